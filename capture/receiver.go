@@ -1,0 +1,66 @@
+// Package capture brings readings in: receivers that deliver I/Q, the sweeper
+// that turns I/Q into readings, the recorder that carries out a plan.
+//
+// A receiver delivers 8-bit I/Q as the dongle does: interleaved unsigned bytes,
+// I first, code c standing for (c − 127.5)/128 of full scale. Frequencies are in
+// Hz, gains in dB. The clock comes from outside, so that a night can pass in
+// seconds; the recorder is the only one that knows time and order.
+package capture
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// Errors that callers test for.
+var (
+	ErrUnplugged = errors.New("receiver unplugged")
+	ErrBusy      = errors.New("in use by another program")
+)
+
+// Info is what a receiver says of itself.
+type Info struct {
+	URI        string
+	Name       string
+	Serial     string
+	Tuner      string
+	SampleRate survey.Hz   // realised, not asked
+	Gains      []survey.DB // steps that can be set, rising; empty: no gain control
+	GainsExact bool        // Gains are measured figures, not labels
+	Simulated  bool
+	// Droop is the power response of the receiver's own filter at an offset from
+	// the centre, 1 at the centre; nil where it is flat or unknown.
+	Droop func(offset survey.Hz) float64
+	// Stale is the longest stretch of samples from before a retune that may
+	// still be delivered after it.
+	Stale time.Duration
+}
+
+// A Receiver delivers 8-bit I/Q. Its methods are called from one goroutine.
+type Receiver interface {
+	Info() Info
+	// Tune sets the centre frequency. Samples that were under way may still
+	// come, for up to Info().Stale.
+	Tune(ctx context.Context, centre survey.Hz) error
+	// SetGain sets the nearest step of Info().Gains and gives it.
+	SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error)
+	// Read fills buf (of even length) with interleaved I/Q bytes and blocks
+	// until it has. On a Clock of its own, the receiver's time passes with it.
+	// The caller owns buf. dropped counts complex samples lost before buf.
+	Read(ctx context.Context, buf []byte) (dropped int64, err error)
+	Close() error
+}
+
+// A Clock is where the recorder takes its time from.
+type Clock interface {
+	Now() time.Time
+	Sleep(ctx context.Context, d time.Duration) error
+}
+
+// A Changer puts a setup in place and says what was reached.
+type Changer interface {
+	Change(ctx context.Context, asked survey.Setup) (reached survey.Setup, err error)
+}

@@ -1,0 +1,3 @@
+module nightfloor
+
+go 1.26

@@ -1,0 +1,138 @@
+// Package reports turns stored sweeps into answers, and shows them.
+//
+// Statistics are pure functions from rows (package survey) to the results in
+// this file; every rendering (table, JSON, CSV, page) takes the same results. A
+// figure that does not apply is nil. Levels and densities are in dB against
+// full scale, differences in dB, frequencies in Hz, times in UTC.
+package reports
+
+import (
+	"time"
+
+	"nightfloor/survey"
+)
+
+// Schemas of the JSON documents.
+const (
+	SchemaRank    = "nightfloor/rank/1"
+	SchemaFloor   = "nightfloor/floor/1"
+	SchemaQuality = "nightfloor/quality/1"
+)
+
+// Rank is the answer to "which setup hears best": setups by SNR against a
+// reference, for each segment and period.
+type Rank struct {
+	Schema    string        `json:"schema"`
+	Simulated bool          `json:"simulated"`
+	Reference survey.Setup  `json:"reference"`
+	Segments  []RankSegment `json:"segments"`
+}
+
+// RankSegment ranks the setups in one segment over one period.
+type RankSegment struct {
+	Segment string      `json:"segment"`
+	Low     survey.Hz   `json:"low_hz"`
+	High    survey.Hz   `json:"high_hz"`
+	Period  string      `json:"period"` // all, day, dusk, night, dawn
+	Setups  []RankSetup `json:"setups"`
+	Doubts  []string    `json:"doubts"` // in words; empty, never nil
+}
+
+// RankSetup is one setup's place. Advantages are mean differences in dB from
+// the reference; Low and High bound the 95 % interval.
+type RankSetup struct {
+	survey.Setup
+	Rank         int        `json:"rank"`
+	SNRAdvantage *survey.DB `json:"snr_advantage_db"`
+	Low          *survey.DB `json:"low_db"`
+	High         *survey.DB `json:"high_db"`
+	SignalChange *survey.DB `json:"signal_change_db"`
+	FloorChange  *survey.DB `json:"floor_change_db"`
+	BestShare    *float64   `json:"best_share"`
+	MayBeBest    bool       `json:"may_be_best"`
+	Rounds       int        `json:"rounds"`
+	Carriers     int        `json:"carriers"`
+	Flags        []string   `json:"flags"` // empty, never nil
+}
+
+// Quantiles are the 10th, 50th and 90th percentile.
+type Quantiles struct {
+	P10 float64 `json:"p10"`
+	P50 float64 `json:"p50"`
+	P90 float64 `json:"p90"`
+}
+
+// FloorTable is the floor through the survey, an hour a row.
+type FloorTable struct {
+	Schema    string     `json:"schema"`
+	Simulated bool       `json:"simulated"`
+	Rows      []FloorRow `json:"rows"`
+}
+
+// FloorRow is the floor of one segment through one setup in one hour.
+type FloorRow struct {
+	Segment string    `json:"segment"`
+	Low     survey.Hz `json:"low_hz"`
+	High    survey.Hz `json:"high_hz"`
+	survey.Setup
+	From     time.Time  `json:"from"`
+	To       time.Time  `json:"to"`
+	Readings int        `json:"readings"`
+	DBFSHz   *Quantiles `json:"floor_dbfs_hz"`
+	DBmHz    *Quantiles `json:"floor_dbm_hz"`
+	Fa       *Quantiles `json:"fa_db"`
+	Margin   *Quantiles `json:"receiver_margin_db"`
+}
+
+// Quality is what each survey holds, and what speaks against it.
+type Quality struct {
+	Schema  string          `json:"schema"`
+	Surveys []QualitySurvey `json:"surveys"`
+}
+
+// QualitySurvey is the quality of one survey.
+type QualitySurvey struct {
+	Survey    int64          `json:"survey"`
+	Simulated bool           `json:"simulated"`
+	First     *time.Time     `json:"first"`
+	Last      *time.Time     `json:"last"`
+	Rounds    int            `json:"rounds"`
+	Sweeps    int            `json:"sweeps"`
+	Readings  int            `json:"readings"`
+	Flagged   map[string]int `json:"flagged"`
+	Gaps      []QualityGap   `json:"gaps"`
+	Ending    *string        `json:"ending"`
+}
+
+// QualityGap is a stretch without readings.
+type QualityGap struct {
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
+	Why  string    `json:"why"`
+}
+
+// Waterfall is the floor's spectrum through the night in one segment through
+// one setup: time against frequency, for the page.
+type Waterfall struct {
+	Segment   string
+	Setup     survey.Setup
+	Low, High survey.Hz
+	Times     []time.Time // middle of each row
+	Columns   int
+	DBFSHz    []float32 // len(Times) × Columns, row by row; NaN where nothing was measured
+}
+
+// Report is everything a survey has to say.
+type Report struct {
+	Title     string
+	Simulated bool
+	Made      time.Time
+	Version   string
+	Surveys   []survey.Survey
+	Site      survey.Site
+	Rank      Rank
+	Floor     FloorTable
+	Quality   Quality
+	Pictures  []Waterfall
+	Doubts    []string // over the whole survey
+}

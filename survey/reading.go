@@ -1,0 +1,163 @@
+package survey
+
+import "time"
+
+// A Segment is a named stretch of spectrum to be measured. Segments compare
+// with ==.
+type Segment struct {
+	Name      string
+	Low, High Hz
+}
+
+// A Carrier is one coherent line in one reading. Power is linear, in
+// full-scale units (1 is a complex tone of amplitude 1), with the noise
+// subtracted: the forced measurement of a line that is not there comes out
+// near zero and may be negative. Never take the dB of a single such power.
+type Carrier struct {
+	Frequency Hz
+	Power     float64 // full-scale units
+	Sigma     float64 // standard error of Power, full-scale units
+	Detected  bool    // false: measured by force at a frequency known from elsewhere
+}
+
+// A Floor is the noise density of a segment with carriers and their sidebands
+// set aside: the mean over the reading's time.
+type Floor struct {
+	Density DBFSPerHz
+	Sigma   DB        // standard error of Density
+	Quiet   DBFSPerHz // the level between bursts
+}
+
+// A Gain is the receiver's gain while a reading was taken. Levels taken at two
+// gains compare only where both are exact (measured steps), or equal.
+type Gain struct {
+	DB    DB
+	Known bool
+	Exact bool // the figure is a measured gain, not a tuner's label
+}
+
+// Comparable tells whether levels at gains g and h can be referred to each
+// other, and by how much a level at g must be lowered to compare with one at h.
+func (g Gain) Comparable(h Gain) (offset DB, ok bool) {
+	if !g.Known || !h.Known {
+		return 0, false
+	}
+	if g.DB == h.DB {
+		return 0, true
+	}
+	return g.DB - h.DB, g.Exact && h.Exact
+}
+
+// A Spectrum is averaged noise density over the bins of a segment.
+type Spectrum struct {
+	First   Hz        // frequency of the first bin's middle
+	Step    Hz        // spacing of the bins
+	ENBW    float64   // equivalent noise bandwidth of a bin, in bins
+	Looks   float64   // number of independent averages in each bin
+	Density []float32 // dBFS/Hz
+}
+
+// Flags of a reading's quality, as contract and database write them.
+const (
+	FlagOverload        = "overload"
+	FlagLowDrive        = "low-drive"
+	FlagReceiverLimited = "receiver-limited"
+	FlagDroppedSamples  = "dropped-samples"
+	FlagNyquistImage    = "nyquist-image"
+	FlagCrowded         = "crowded"
+	FlagShort           = "short"
+)
+
+// Quality is what speaks against a reading.
+type Quality struct {
+	ClippedShare   float64 // share of I and Q components at the lowest or highest code
+	DroppedSamples int64
+	DC             DBFS     // power of the mean
+	IQImbalance    DB       // mirror image against the line, dBc
+	Flags          []string // sorted
+}
+
+// Has tells whether the flag is raised.
+func (q Quality) Has(flag string) bool {
+	for _, f := range q.Flags {
+		if f == flag {
+			return true
+		}
+	}
+	return false
+}
+
+// A Reading is what one sweep found in one segment.
+type Reading struct {
+	ID          int64 // the store's; 0 before it is stored
+	Segment     Segment
+	Start       time.Time // UTC
+	Duration    time.Duration
+	Centre      Hz
+	SampleRate  Hz
+	BinWidth    Hz // spacing of the spectrum's bins
+	Resolution  Hz // equivalent noise bandwidth of one bin
+	Gain        Gain
+	Floor       *Floor // nil: too little of the segment is free
+	Vd          *DB    // rms over mean of the floor's envelope in VdBandwidth
+	VdBandwidth Hz
+	Occupancy   float64 // share of the segment's bins that were taken out
+	Carriers    []Carrier
+	Spectrum    *Spectrum // nil where it was not kept
+	Quality     Quality
+}
+
+// A Sweep is one pass over the segments of a plan through one setup.
+type Sweep struct {
+	ID       int64 // the store's; 0 before it is stored
+	Survey   int64
+	Round    int   // counts from 1 within the survey
+	Visit    int   // counts from 1 within the survey
+	Setup    Setup // what was really in place
+	Start    time.Time
+	Readings []Reading
+}
+
+// A Site is where a survey is made.
+type Site struct {
+	Name         string
+	Locator      string // Maidenhead, "" where unknown
+	MainsHz      Hz     // 0 where unknown
+	Surroundings string // city, residential, rural, quiet rural; "" where unknown
+}
+
+// Ways in which a survey came about.
+const (
+	KindRecord = "record"
+	KindImport = "import"
+)
+
+// A Survey is one experiment from start to end.
+type Survey struct {
+	ID        int64
+	Kind      string
+	Simulated bool
+	Site      Site
+	Plan      string // the plan file's text, "" for imports
+	First     Setup  // the default reference: first setup of the plan or earliest recording's
+	Receiver  string
+	Seed      uint64 // of the shuffled rounds
+	Version   string // of nightfloor
+	Start     time.Time
+	End       time.Time // zero while it runs
+	Ending    string    // how it ended, and why; "" while it runs
+}
+
+// A Gap is a stretch of a survey without readings, and why.
+type Gap struct {
+	Survey   int64
+	From, To time.Time
+	Why      string
+}
+
+// An Event is what a person notes.
+type Event struct {
+	Survey int64
+	At     time.Time
+	Text   string
+}

@@ -1,0 +1,77 @@
+package survey
+
+import (
+	"encoding/json"
+	"math"
+	"strconv"
+)
+
+// A Bearing is where an antenna points, in degrees clockwise from true north;
+// for a loop, the direction of its plane. The zero value is "no bearing".
+// Bearings compare with ==.
+type Bearing struct {
+	Deg   float64 // 0 ≤ Deg < 360
+	Known bool
+}
+
+// BearingOf gives the bearing of deg degrees, brought into 0 ≤ deg < 360.
+func BearingOf(deg float64) Bearing {
+	deg = math.Mod(deg, 360)
+	if deg < 0 {
+		deg += 360
+	}
+	if deg >= 360 { // a tiny negative angle rounds up to 360
+		deg = 0
+	}
+	return Bearing{Deg: deg, Known: true}
+}
+
+// String writes the bearing as 040°, or – where there is none.
+func (b Bearing) String() string {
+	if !b.Known {
+		return "–"
+	}
+	s := strconv.FormatFloat(b.Deg, 'f', -1, 64)
+	for whole := len(strconv.Itoa(int(b.Deg))); whole < 3; whole++ {
+		s = "0" + s
+	}
+	return s + "°"
+}
+
+// MarshalJSON writes degrees, or null.
+func (b Bearing) MarshalJSON() ([]byte, error) {
+	if !b.Known {
+		return []byte("null"), nil
+	}
+	return json.Marshal(b.Deg)
+}
+
+// UnmarshalJSON reads degrees or null.
+func (b *Bearing) UnmarshalJSON(text []byte) error {
+	var deg *float64
+	if err := json.Unmarshal(text, &deg); err != nil {
+		return err
+	}
+	*b = Bearing{}
+	if deg != nil {
+		*b = BearingOf(*deg)
+	}
+	return nil
+}
+
+// A Setup is what the receiver listens through. Setups compare with ==.
+type Setup struct {
+	Antenna   string  `json:"antenna"`
+	Placement string  `json:"placement"`
+	Bearing   Bearing `json:"bearing_deg"`
+}
+
+// String writes the setup as ANTENNA@PLACEMENT:BEARING, the form that the
+// command line reads.
+func (s Setup) String() string {
+	text := s.Antenna + "@" + s.Placement
+	if s.Bearing.Known {
+		text += ":" + strconv.FormatFloat(s.Bearing.Deg, 'f', -1, 64)
+	}
+	return text
+}
