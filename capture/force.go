@@ -1,0 +1,59 @@
+package capture
+
+import (
+	"math"
+
+	"nightfloor/dsp"
+	"nightfloor/survey"
+)
+
+// Force measures lines at frequencies in the reading's spectrum, whether they
+// can be told from the noise or not, and appends them to its carriers. It does
+// nothing for a reading without floor or spectrum.
+func Force(r *survey.Reading, frequencies []survey.Hz) {
+	if r.Floor == nil || r.Spectrum == nil || len(frequencies) == 0 {
+		return
+	}
+	spectrum := powerSpectrum(r.Spectrum)
+	floor := r.Floor.Density.Linear()
+	for _, f := range frequencies {
+		power, sigma := spectrum.Line(float64(f), floor)
+		if math.IsNaN(power) || math.IsNaN(sigma) {
+			continue
+		}
+		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: f, Power: power, Sigma: sigma})
+	}
+}
+
+// powerSpectrum gives a stored spectrum in linear density.
+func powerSpectrum(s *survey.Spectrum) dsp.PowerSpectrum {
+	linear := make([]float32, len(s.Density))
+	for i, d := range s.Density {
+		linear[i] = float32(survey.DBFSPerHz(d).Linear())
+	}
+	return dsp.PowerSpectrum{First: float64(s.First), Step: float64(s.Step), ENBW: s.ENBW, Looks: s.Looks, Density: linear}
+}
+
+// storedBins is the most bins that the spectrum of a recorded reading keeps: a
+// night of 28,800 readings then stays within its share of the disk.
+const storedBins = 2400
+
+// Coarsen averages neighbouring bins in linear power until at most bins are
+// left. A spectrum that is short enough is given back as it is; nil stays nil.
+func Coarsen(s *survey.Spectrum, bins int) *survey.Spectrum {
+	if s == nil || len(s.Density) <= bins {
+		return s
+	}
+	group := (len(s.Density) + bins - 1) / bins
+	n := len(s.Density) / group // an incomplete last group is left out
+	out := &survey.Spectrum{First: s.First + s.Step*survey.Hz(group-1)/2, Step: s.Step * survey.Hz(group),
+		ENBW: (s.ENBW + float64(group-1)) / float64(group), Looks: s.Looks * float64(group) / s.ENBW, Density: make([]float32, n)}
+	for i := range out.Density {
+		sum := 0.0
+		for _, d := range s.Density[i*group : (i+1)*group] {
+			sum += survey.DBFSPerHz(d).Linear()
+		}
+		out.Density[i] = float32(10 * math.Log10(sum/float64(group)))
+	}
+	return out
+}

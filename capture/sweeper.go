@@ -1,0 +1,209 @@
+package capture
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"nightfloor/dsp"
+	"nightfloor/survey"
+)
+
+// A Sweeper turns I/Q into readings. It is the only one that knows how a
+// receiver misbehaves after a retune: samples from before it are thrown away.
+// Not for concurrent use.
+type Sweeper struct {
+	receiver Receiver
+	clock    Clock
+	info     Info
+	tunings  []Tuning
+	dwell    time.Duration
+	meter    *dsp.Meter
+	gains    map[gainKey]survey.Gain
+	look     []byte      // scratch for pilots and for what is thrown away
+	free     chan []byte // I/Q buffers of one reading, in turn
+}
+
+// Gain belongs to setup and segment: a whip and an active loop can differ by
+// tens of dB.
+type gainKey struct {
+	setup   survey.Setup
+	segment string
+}
+
+// NewSweeper prepares sweeps over segments. The error names segments that do
+// not fit the receiver's sample rate.
+func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration) (*Sweeper, error) {
+	info := r.Info()
+	tunings, err := Tunings(segments, info.SampleRate)
+	if err != nil {
+		return nil, err
+	}
+	samples := int64(float64(info.SampleRate) * dwell.Seconds())
+	o := dsp.MeterOptions{Rate: float64(info.SampleRate), Samples: samples}
+	if droop := info.Droop; droop != nil {
+		o.Droop = func(offset float64) float64 { return droop(survey.Hz(offset)) }
+	}
+	o.Centre, o.Bands = float64(tunings[0].Centre), []dsp.Band{bandOf(tunings[0].Segment)}
+	meter, err := dsp.NewMeter(o)
+	if err != nil {
+		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
+	}
+	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, dwell: dwell, meter: meter,
+		gains: map[gainKey]survey.Gain{}, free: make(chan []byte, 2)}
+	s.look = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
+	for range cap(s.free) {
+		s.free <- make([]byte, 2*samples)
+	}
+	return s, nil
+}
+
+func bandOf(s survey.Segment) dsp.Band { return dsp.Band{Low: float64(s.Low), High: float64(s.High)} }
+
+// raw is the I/Q of one reading on its way from the receiver to the meter.
+type raw struct {
+	tuning  int
+	start   time.Time
+	gain    survey.Gain
+	dropped int64
+	iq      []byte
+}
+
+// Prepare takes the pilot sweep for a setup that is in place: each segment's
+// gain. It does nothing where they are known already.
+func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
+	for _, t := range s.tunings {
+		key := gainKey{setup, t.Segment.Name}
+		if _, known := s.gains[key]; known {
+			continue
+		}
+		gain, err := s.pilot(ctx, t)
+		if err != nil {
+			return fmt.Errorf("pilot sweep at %v through %v: %w", t.Centre, setup, err)
+		}
+		s.gains[key] = gain
+	}
+	return nil
+}
+
+// Visit makes sweeps through the setup in place, each handed to done as it is
+// finished. It ends early, without error, once stop says so between two sweeps.
+// The receiver delivers the next reading while one is being measured.
+func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(start time.Time, readings []survey.Reading) error) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	ready := make(chan raw)
+	failed := make(chan error, 1)
+	go func() {
+		defer close(ready)
+		failed <- s.receive(ctx, setup, sweeps, stop, ready)
+	}()
+	var readings []survey.Reading
+	var err error
+	for r := range ready {
+		if err == nil {
+			var reading survey.Reading
+			if reading, err = s.measure(setup, r); err == nil {
+				readings = append(readings, reading)
+			}
+		}
+		s.free <- r.iq
+		if err == nil && len(readings) == len(s.tunings) {
+			err = done(readings[0].Start, readings)
+			readings = nil
+		}
+		if err != nil {
+			cancel() // and drain what is under way
+		}
+	}
+	if rxErr := <-failed; err == nil {
+		err = rxErr
+	}
+	return err
+}
+
+// receive takes the I/Q of sweeps and sends it off, a reading at a time.
+func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, ready chan<- raw) error {
+	for n := range sweeps {
+		if n > 0 && stop() {
+			return nil
+		}
+		for i, t := range s.tunings {
+			var iq []byte
+			select {
+			case iq = <-s.free:
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+			r, err := s.take(ctx, setup, i, iq)
+			if err != nil {
+				s.free <- iq
+				return fmt.Errorf("read %s at %v: %w", t.Segment.Name, t.Centre, err)
+			}
+			select {
+			case ready <- r:
+			case <-ctx.Done():
+				s.free <- iq
+				return ctx.Err()
+			}
+		}
+	}
+	return nil
+}
+
+// take tunes, waits until the tuning holds, and fills iq.
+func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq []byte) (raw, error) {
+	t := s.tunings[tuning]
+	if err := s.receiver.Tune(ctx, t.Centre); err != nil {
+		return raw{}, err
+	}
+	gain := s.gains[gainKey{setup, t.Segment.Name}]
+	if len(s.info.Gains) > 0 {
+		var err error
+		if gain, err = s.receiver.SetGain(ctx, gain.DB); err != nil {
+			return raw{}, err
+		}
+	}
+	if err := s.settle(ctx); err != nil {
+		return raw{}, err
+	}
+	start := s.clock.Now()
+	dropped, err := s.receiver.Read(ctx, iq)
+	return raw{tuning: tuning, start: start, gain: gain, dropped: dropped, iq: iq}, err
+}
+
+// settle throws away what may still come from before a change.
+func (s *Sweeper) settle(ctx context.Context) error {
+	stale := 2 * int(float64(s.info.SampleRate)*s.info.Stale.Seconds())
+	for stale > 0 {
+		n := min(stale, len(s.look))
+		n += n & 1
+		if _, err := s.receiver.Read(ctx, s.look[:n]); err != nil {
+			return err
+		}
+		stale -= n
+	}
+	return nil
+}
+
+// measure makes a reading of one tuning's I/Q.
+func (s *Sweeper) measure(setup survey.Setup, r raw) (survey.Reading, error) {
+	t := s.tunings[r.tuning]
+	s.meter.Retune(float64(t.Centre), []dsp.Band{bandOf(t.Segment)})
+	s.meter.WriteU8(r.iq)
+	m, err := s.meter.Finish()
+	if err != nil {
+		return survey.Reading{}, fmt.Errorf("measure %s: %w", t.Segment.Name, err)
+	}
+	return Readings(m, Conditions{Segments: []survey.Segment{t.Segment}, Start: r.start, Centre: t.Centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped})[0], nil
+}
+
+// Ease lowers the gain of a setup's segment after an overload.
+func (s *Sweeper) Ease(setup survey.Setup, segment string) {
+	const step = 6 // dB: products of second and third order fall by 12 and 18
+	key := gainKey{setup, segment}
+	if g, ok := s.gains[key]; ok && len(s.info.Gains) > 0 {
+		g.DB = s.info.Gains[stepNear(s.info.Gains, g.DB-step)]
+		s.gains[key] = g
+	}
+}

@@ -1,0 +1,87 @@
+package capture
+
+import (
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// A watchList holds the carriers that were heard through any setup in this and
+// the last rounds, by segment. Through every other setup they are measured by
+// force; otherwise weak stations would exist only where they were heard, and
+// the poorer antenna would look better than it is.
+type watchList struct {
+	seen map[string][]watched
+}
+
+type watched struct {
+	frequency survey.Hz
+	round     int // the last in which it was detected
+}
+
+// watchRounds is how many rounds a carrier stays on the list unheard.
+const watchRounds = 3
+
+func newWatchList() *watchList { return &watchList{seen: map[string][]watched{}} }
+
+// note puts the detected carriers of a reading on the list. Carriers closer
+// than within are one.
+func (w *watchList) note(r *survey.Reading, round int) {
+	list := w.seen[r.Segment.Name]
+	for _, c := range r.Carriers {
+		if !c.Detected {
+			continue
+		}
+		if at := nearest(list, c.Frequency); at >= 0 && apart(list[at].frequency, c.Frequency) <= r.BinWidth {
+			list[at] = watched{c.Frequency, round} // follows a slow drift
+			continue
+		}
+		list = append(list, watched{c.Frequency, round})
+	}
+	slices.SortFunc(list, func(a, b watched) int {
+		switch {
+		case a.frequency < b.frequency:
+			return -1
+		case a.frequency > b.frequency:
+			return 1
+		}
+		return 0
+	})
+	w.seen[r.Segment.Name] = list
+}
+
+// forget drops what was not heard for some rounds.
+func (w *watchList) forget(round int) {
+	for name, list := range w.seen {
+		w.seen[name] = slices.DeleteFunc(list, func(c watched) bool { return c.round < round-watchRounds })
+	}
+}
+
+// missing gives the frequencies on the list that the reading has no carrier
+// for, and that lie within its spectrum.
+func (w *watchList) missing(r *survey.Reading) []survey.Hz {
+	var out []survey.Hz
+	for _, c := range w.seen[r.Segment.Name] {
+		if c.frequency < r.Segment.Low || c.frequency > r.Segment.High {
+			continue
+		}
+		if !slices.ContainsFunc(r.Carriers, func(have survey.Carrier) bool { return apart(have.Frequency, c.frequency) <= r.BinWidth }) {
+			out = append(out, c.frequency)
+		}
+	}
+	return out
+}
+
+// nearest gives the index of the entry nearest to f, −1 in an empty list.
+func nearest(list []watched, f survey.Hz) int {
+	at := -1
+	for i := range list {
+		if at < 0 || apart(list[i].frequency, f) < apart(list[at].frequency, f) {
+			at = i
+		}
+	}
+	return at
+}
+
+func apart(f, g survey.Hz) survey.Hz { return survey.Hz(math.Abs(float64(f - g))) }

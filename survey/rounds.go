@@ -1,0 +1,73 @@
+package survey
+
+import (
+	"cmp"
+	"math/rand/v2"
+	"slices"
+	"time"
+)
+
+// Order gives the order of n setups in a round: shuffled, and not opening with
+// the one that closed the round before (last; −1 where there was none), since
+// it would then be heard twice as long in a row as any other.
+func Order(rng *rand.Rand, n, last int) []int {
+	order := rng.Perm(n)
+	if n > 1 && order[0] == last {
+		swap := 1 + rng.IntN(n-1)
+		order[0], order[swap] = order[swap], order[0]
+	}
+	return order
+}
+
+// A Taken is one recording with what it covers, to be put into turns.
+type Taken struct {
+	Setup    Setup
+	Start    time.Time
+	Segments []string
+}
+
+// A Turn is where a recording belongs. All three count from 1 over the survey.
+type Turn struct{ Round, Visit, Sweep int }
+
+// Turns puts recordings into sweeps, visits and rounds by their start times:
+// neighbours through one setup are one visit, those of different segments within
+// it one sweep, and a round ends where a setup would come a second time.
+// The result has the order of the input.
+func Turns(taken []Taken) []Turn {
+	order := make([]int, len(taken))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return taken[a].Start.Compare(taken[b].Start) })
+	turns := make([]Turn, len(taken))
+	var at Turn
+	var last Setup
+	inRound, inSweep := map[Setup]bool{}, map[string]bool{}
+	for _, i := range order {
+		t := taken[i]
+		if at.Visit == 0 || t.Setup != last {
+			if at.Round == 0 || inRound[t.Setup] {
+				at.Round++
+				clear(inRound)
+			}
+			inRound[t.Setup] = true
+			last = t.Setup
+			at.Visit++
+			at.Sweep++
+			clear(inSweep)
+		} else if slices.ContainsFunc(t.Segments, func(s string) bool { return inSweep[s] }) {
+			at.Sweep++
+			clear(inSweep)
+		}
+		for _, s := range t.Segments {
+			inSweep[s] = true
+		}
+		turns[i] = at
+	}
+	return turns
+}
+
+// SortCarriers puts carriers into rising order of frequency.
+func SortCarriers(c []Carrier) {
+	slices.SortFunc(c, func(a, b Carrier) int { return cmp.Compare(a.Frequency, b.Frequency) })
+}

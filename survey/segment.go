@@ -1,0 +1,66 @@
+package survey
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// ParseSegment reads LOW-HIGH. Bare numbers are kHz, the trade's habit; a unit
+// may be written behind each edge, and one behind the upper edge alone serves
+// both. A segment whose edges are those of a named band bears its name.
+func ParseSegment(text string) (Segment, error) {
+	low, high, ok := strings.Cut(text, "-")
+	if !ok {
+		return Segment{}, fmt.Errorf("segment %q: no edges; write LOW-HIGH in kHz, as 9400-9900", text)
+	}
+	f1, err := ParseFrequency(low, unitOf(high))
+	if err != nil {
+		return Segment{}, fmt.Errorf("segment %q: %w", text, err)
+	}
+	f2, err := ParseFrequency(high, 1e3)
+	if err != nil {
+		return Segment{}, fmt.Errorf("segment %q: %w", text, err)
+	}
+	if f1 <= 0 || f2 <= f1 {
+		return Segment{}, fmt.Errorf("segment %q: the lower edge must be above 0 and below the upper one", text)
+	}
+	return SegmentOf(f1, f2), nil
+}
+
+// unitOf gives the unit written behind a frequency, kHz where there is none.
+func unitOf(text string) Hz {
+	text = strings.ToLower(strings.TrimSpace(text))
+	for _, s := range scales {
+		if strings.HasSuffix(text, s.unit) {
+			return s.scale
+		}
+	}
+	return 1e3
+}
+
+// SegmentOf gives the segment between two edges with the name of the band whose
+// edges they are in any region, else LOW-HIGH kHz.
+func SegmentOf(low, high Hz) Segment {
+	for _, b := range bands {
+		for _, e := range b.edges {
+			if e.low == low && e.high == high {
+				return Segment{Name: b.name, Low: low, High: high}
+			}
+		}
+	}
+	name := inKHz(low) + "-" + inKHz(high) + " kHz"
+	return Segment{Name: name, Low: low, High: high}
+}
+
+func inKHz(f Hz) string { return strconv.FormatFloat(float64(f)/1e3, 'f', -1, 64) }
+
+// Within gives the part of s between low and high under the same name, and the
+// share of s that it covers; 0 where nothing is left.
+func (s Segment) Within(low, high Hz) (part Segment, share float64) {
+	part = Segment{Name: s.Name, Low: max(s.Low, low), High: min(s.High, high)}
+	if part.High <= part.Low {
+		return Segment{}, 0
+	}
+	return part, float64((part.High - part.Low) / (s.High - s.Low))
+}
