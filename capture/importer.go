@@ -1,0 +1,204 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"nightfloor/dsp"
+	"nightfloor/survey"
+)
+
+// Samples streams the I/Q of a recording. Read fills x and gives io.EOF at the
+// end; Codes tells of the codes read so far.
+type Samples interface {
+	Read(x []complex64) (n int, err error)
+	Codes() *dsp.CodeCounter
+	Close() error
+}
+
+// A Source is a recording that can be measured.
+type Source struct {
+	File    string // as the user named it
+	Setup   survey.Setup
+	Start   time.Time // zero where unknown
+	Centre  survey.Hz
+	Rate    survey.Hz
+	Samples int64
+	Gain    survey.Gain
+	Dropped int64
+	Open    func() (Samples, error)
+	Digest  func() (string, error) // the same for the same recording, wherever it lies
+}
+
+// An ImportStore is what the importer asks of the database.
+type ImportStore interface {
+	ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error)
+	HasRecording(ctx context.Context, digest string) (bool, error)
+	AddImported(ctx context.Context, s *survey.Sweep, digest, file string) error
+	ImportedSweeps(ctx context.Context, id int64) ([]*survey.Sweep, error)
+	Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, error)
+	AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error
+	Regroup(ctx context.Context, id int64, turns map[int64]survey.Turn) error
+}
+
+// A Refusal is a recording that was not imported, and why.
+type Refusal struct {
+	File string `json:"file"`
+	Why  string `json:"why"`
+}
+
+// Imported is what an import did. Setups and Rounds count all that the
+// database holds of imports.
+type Imported struct {
+	Stored  int       `json:"stored"`
+	Skipped int       `json:"skipped"` // stored before
+	Refused []Refusal `json:"refused"`
+	Setups  int       `json:"setups"`
+	Rounds  int       `json:"rounds"`
+}
+
+// An Importer measures recordings and stores them as sweeps.
+type Importer struct {
+	Store    ImportStore
+	Segments []survey.Segment // empty: the named bands that a recording covers
+	Region   survey.Region
+	Version  string
+	Said     func(file, what string) // what a person should know of a recording; may be nil
+	Done     func(n, of int)         // progress; may be nil
+}
+
+// Run imports sources. A recording that cannot be used is refused and named;
+// the others are stored. An error ends the import; what was stored stays.
+func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error) {
+	out := Imported{Refused: []Refusal{}}
+	id, _, err := im.Store.ImportSurvey(ctx, im.Version)
+	if err != nil {
+		return out, err
+	}
+	sources = slices.Clone(sources)
+	slices.SortStableFunc(sources, func(a, b Source) int { return a.Start.Compare(b.Start) })
+	for i, s := range sources {
+		stored, err := im.one(ctx, id, s)
+		var refusal *refused
+		switch {
+		case errors.As(err, &refusal):
+			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
+		case err != nil:
+			return out, fmt.Errorf("import %s: %w", s.File, err)
+		case stored:
+			out.Stored++
+		default:
+			out.Skipped++
+		}
+		if im.Done != nil {
+			im.Done(i+1, len(sources))
+		}
+	}
+	out.Setups, out.Rounds, err = im.turns(ctx, id)
+	return out, err
+}
+
+// refused is the error of a recording that cannot be used.
+type refused struct{ error }
+
+// one measures and stores one recording; stored is false where it was there.
+func (im *Importer) one(ctx context.Context, id int64, s Source) (stored bool, err error) {
+	if s.Setup.Antenna == "" {
+		return false, &refused{errors.New("it names no antenna; name it with --antenna")}
+	}
+	if s.Start.IsZero() {
+		return false, &refused{errors.New("it has no start time, so its turn among the others is unknown; give it with --start")}
+	}
+	digest, err := s.Digest()
+	if err != nil {
+		return false, &refused{err}
+	}
+	if there, err := im.Store.HasRecording(ctx, digest); err != nil || there {
+		if there && im.Said != nil {
+			im.Said(s.File, "stored already; skipped")
+		}
+		return false, err
+	}
+	segments := Cover(im.Segments, s.Centre, s.Rate, im.Region)
+	if len(segments) == 0 {
+		low, high := UsablePassband(s.Centre, s.Rate)
+		return false, &refused{fmt.Errorf("none of the segments lies in its usable passband %v–%v; name one that does with --segment", low, high)}
+	}
+	readings, err := Measure(ctx, s, segments)
+	if err != nil {
+		if ctx.Err() != nil {
+			return false, err
+		}
+		return false, &refused{err}
+	}
+	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: readings}
+	return true, im.Store.AddImported(ctx, sweep, digest, s.File)
+}
+
+// turns puts all imported recordings into rounds anew, since they may come in
+// any order and in several imports, and measures by force what each setup did
+// not detect.
+func (im *Importer) turns(ctx context.Context, id int64) (setups, rounds int, err error) {
+	sweeps, err := im.Store.ImportedSweeps(ctx, id)
+	if err != nil {
+		return 0, 0, err
+	}
+	taken := make([]survey.Taken, len(sweeps))
+	seen := map[survey.Setup]bool{}
+	for i, s := range sweeps {
+		taken[i] = survey.Taken{Setup: s.Setup, Start: s.Start}
+		for _, r := range s.Readings {
+			taken[i].Segments = append(taken[i].Segments, r.Segment.Name)
+		}
+		seen[s.Setup] = true
+	}
+	turns := map[int64]survey.Turn{}
+	for i, t := range survey.Turns(taken) {
+		turns[sweeps[i].ID] = t
+		rounds = max(rounds, t.Round)
+	}
+	if err := im.Store.Regroup(ctx, id, turns); err != nil {
+		return 0, 0, err
+	}
+	return len(seen), rounds, im.force(ctx, sweeps)
+}
+
+// force measures every carrier that was detected anywhere through every setup.
+func (im *Importer) force(ctx context.Context, sweeps []*survey.Sweep) error {
+	watch := newWatchList()
+	for _, s := range sweeps {
+		for i := range s.Readings {
+			watch.note(&s.Readings[i], 0)
+		}
+	}
+	for _, s := range sweeps {
+		found := map[int64][]survey.Carrier{}
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			missing := watch.missing(r)
+			if len(missing) == 0 || r.Floor == nil {
+				continue
+			}
+			var err error
+			if r.Spectrum, err = im.Store.Spectrum(ctx, r.ID); err != nil {
+				return err
+			}
+			had := len(r.Carriers)
+			Force(r, missing)
+			r.Spectrum = nil
+			if fresh := r.Carriers[had:]; len(fresh) > 0 {
+				found[r.ID] = fresh
+			}
+		}
+		if len(found) == 0 {
+			continue
+		}
+		if err := im.Store.AddCarriers(ctx, found); err != nil {
+			return err
+		}
+	}
+	return nil
+}

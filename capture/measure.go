@@ -1,0 +1,86 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"io"
+	"time"
+
+	"nightfloor/dsp"
+	"nightfloor/survey"
+)
+
+// UsablePassband gives the edges of the central two thirds of the sample rate.
+func UsablePassband(centre, rate survey.Hz) (low, high survey.Hz) {
+	l, h := dsp.Usable(float64(rate))
+	return centre + survey.Hz(l), centre + survey.Hz(h)
+}
+
+// leastShare is the share of a segment that a recording must cover; below it
+// the segment is another recording's.
+const leastShare = 0.1
+
+// Cover gives the parts of segments that the usable passband covers; without
+// segments those of the named bands of region, or the whole passband where no
+// band reaches in.
+func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Region) []survey.Segment {
+	low, high := UsablePassband(centre, rate)
+	if len(segments) == 0 {
+		return survey.BandsWithin(low, high, region)
+	}
+	var out []survey.Segment
+	for _, s := range segments {
+		if part, share := s.Within(low, high); share >= leastShare {
+			out = append(out, part)
+		}
+	}
+	return out
+}
+
+// Measure streams a recording through the meter and gives a reading of each
+// segment (one or more), in their order.
+func Measure(ctx context.Context, s Source, segments []survey.Segment) ([]survey.Reading, error) {
+	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples}
+	for _, g := range segments {
+		o.Bands = append(o.Bands, bandOf(g))
+	}
+	meter, err := dsp.NewMeter(o)
+	if err != nil {
+		return nil, err
+	}
+	samples, err := s.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer samples.Close()
+	block := make([]complex64, 1<<15)
+	for {
+		n, err := samples.Read(block)
+		meter.Write(block[:n])
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err == nil {
+			err = ctx.Err()
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	m, err := meter.Finish()
+	if err != nil {
+		return nil, err
+	}
+	m.Codes = samples.Codes()
+	return Readings(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped}), nil
+}
+
+// Conditions are what a measurement was taken under.
+type Conditions struct {
+	Segments   []survey.Segment // in the order of the measurement's bands
+	Start      time.Time
+	Centre     survey.Hz
+	SampleRate survey.Hz
+	Gain       survey.Gain
+	Dropped    int64 // samples lost
+}

@@ -1,0 +1,147 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"nightfloor/capture"
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+type importOptions struct {
+	recordingFlags
+	files     []string
+	database  string
+	antenna   string
+	placement string
+	bearing   float64
+	turned    bool // a bearing was given
+	start     string
+}
+
+func newImportCommand(c *console) *cobra.Command {
+	var o importOptions
+	cmd := &cobra.Command{
+		Use:   "import FILE… --db FILE",
+		Short: "Measures I/Q recordings and stores them as sweeps",
+		Long: `Measures I/Q recordings and stores them as sweeps, in the order of their start
+times: neighbours through one setup are one visit, and a round ends where a setup
+would come a second time. A recording that is stored already is skipped.
+
+Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.` + "\n" + exitHelp,
+		Args: someFiles,
+		RunE: func(cmd *cobra.Command, files []string) error {
+			o.files, o.turned = files, cmd.Flags().Changed("bearing")
+			return runImport(cmd.Context(), o, c)
+		},
+	}
+	o.recordingFlags.add(cmd.Flags())
+	cmd.Flags().StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	cmd.Flags().StringVar(&o.antenna, "antenna", "", "name of the antenna, over what the files say")
+	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
+	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
+	cmd.Flags().StringVar(&o.start, "start", "", "start of the one recording, RFC 3339")
+	return cmd
+}
+
+// importDocument is the result as JSON.
+type importDocument struct {
+	Schema string `json:"schema"`
+	capture.Imported
+}
+
+func runImport(ctx context.Context, o importOptions, c *console) error {
+	sources, refused, err := o.sources()
+	if err != nil {
+		return err
+	}
+	path, err := databasePath(o.database)
+	if err != nil {
+		return err
+	}
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	bar := newProgress(c, "importing", len(sources))
+	importer := capture.Importer{Store: db, Segments: o.segments, Region: 1, Version: version(), Done: func(n, _ int) { bar.at(n) },
+		Said: func(file, what string) { c.note("%s: %s", file, what) }}
+	result, err := importer.Run(ctx, sources)
+	bar.end()
+	if err != nil {
+		return err
+	}
+	result.Refused = append(refused, result.Refused...)
+	if err := o.show(c, result); err != nil {
+		return err
+	}
+	var errs []error
+	for _, r := range result.Refused {
+		errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, r.Why))
+	}
+	return errors.Join(errs...)
+}
+
+func (o importOptions) show(c *console, result capture.Imported) error {
+	if o.json {
+		e := json.NewEncoder(c.out)
+		e.SetIndent("", "  ")
+		return e.Encode(importDocument{"nightfloor/import/1", result})
+	}
+	_, err := fmt.Fprintf(c.out, "stored %d, skipped %d (stored before), refused %d; imports now hold %d setups in %d rounds\n",
+		result.Stored, result.Skipped, len(result.Refused), result.Setups, result.Rounds)
+	return err
+}
+
+// sources opens the recordings, with what the command line says of them.
+func (o importOptions) sources() ([]capture.Source, []capture.Refusal, error) {
+	if o.turned && (o.bearing < 0 || o.bearing >= 360) {
+		return nil, nil, usagef("--bearing %v: not in 0 ≤ bearing < 360; give degrees clockwise from true north", o.bearing)
+	}
+	var start time.Time
+	if o.start != "" {
+		var err error
+		if start, err = time.Parse(time.RFC3339Nano, o.start); err != nil {
+			return nil, nil, usagef("--start %q: not an RFC 3339 time; write it as 2026-11-03T21:04:10Z", o.start)
+		}
+	}
+	refused := []capture.Refusal{}
+	var sources []capture.Source
+	for _, file := range o.files {
+		found, err := openRecordings(file, o.recordingFlags)
+		if err != nil {
+			refused = append(refused, capture.Refusal{File: file, Why: err.Error()})
+			continue
+		}
+		sources = append(sources, found...)
+	}
+	if o.start != "" && len(sources) > 1 {
+		return nil, nil, usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
+	}
+	for i := range sources {
+		s := &sources[i]
+		if o.start != "" {
+			s.Start = start.UTC()
+		}
+		if o.antenna != "" {
+			s.Setup.Antenna = o.antenna
+		}
+		if o.placement != "" {
+			s.Setup.Placement = o.placement
+		}
+		if s.Setup.Placement == "" {
+			s.Setup.Placement = "unnamed"
+		}
+		if o.turned {
+			s.Setup.Bearing = survey.BearingOf(o.bearing)
+		}
+	}
+	return sources, refused, nil
+}

@@ -1,0 +1,69 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"nightfloor/capture"
+	"nightfloor/reports"
+)
+
+type measureOptions struct {
+	recordingFlags
+	files []string
+}
+
+func newMeasureCommand(c *console) *cobra.Command {
+	var o measureOptions
+	cmd := &cobra.Command{
+		Use:   "measure FILE…",
+		Short: "Measures I/Q recordings once; stores nothing",
+		Long: `Measures the noise floor and the carriers of I/Q recordings and prints them.
+Nothing is stored.
+
+Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.
+Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + exitHelp,
+		Args: someFiles,
+		RunE: func(cmd *cobra.Command, files []string) error {
+			o.files = files
+			return runMeasure(cmd.Context(), o, c)
+		},
+	}
+	o.recordingFlags.add(cmd.Flags())
+	return cmd
+}
+
+func runMeasure(ctx context.Context, o measureOptions, c *console) error {
+	var sources []capture.Source
+	for _, file := range o.files {
+		found, err := openRecordings(file, o.recordingFlags)
+		if err != nil {
+			return err
+		}
+		sources = append(sources, found...)
+	}
+	bar := newProgress(c, "measuring", len(sources))
+	defer bar.end()
+	document := reports.Measure{Schema: reports.SchemaMeasure, Recordings: []reports.MeasuredRecording{}}
+	for i, s := range sources {
+		segments := capture.Cover(o.segments, s.Centre, s.Rate, 1)
+		if len(segments) == 0 {
+			low, high := capture.UsablePassband(s.Centre, s.Rate)
+			return fmt.Errorf("measure %s: none of the segments lies in its usable passband %v–%v; name one that does with --segment", s.File, low, high)
+		}
+		readings, err := capture.Measure(ctx, s, segments)
+		if err != nil {
+			return fmt.Errorf("measure %s: %w", s.File, err)
+		}
+		duration := float64(s.Samples) / float64(s.Rate)
+		document.Recordings = append(document.Recordings, reports.NewMeasuredRecording(s.File, s.Setup, duration, readings))
+		bar.at(i + 1)
+	}
+	bar.end()
+	if o.json {
+		return reports.WriteJSON(c.out, document)
+	}
+	return reports.WriteMeasure(c.out, document)
+}

@@ -1,0 +1,35 @@
+package main
+
+import (
+	"nightfloor/capture"
+	"nightfloor/capture/iqfile"
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+// openRecordings opens a file as the sources that it holds, one a capture.
+func openRecordings(file string, f recordingFlags) ([]capture.Source, error) {
+	recordings, err := iqfile.Open(file, iqfile.Options{Centre: survey.Hz(f.centre), Rate: survey.Hz(f.rate)})
+	if err != nil {
+		return nil, err
+	}
+	var out []capture.Source
+	for _, r := range recordings {
+		out = append(out, capture.Source{
+			File:  file,
+			Setup: survey.Setup{Antenna: r.Antenna, Placement: r.Placement, Bearing: r.Bearing},
+			Start: r.Start, Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped,
+			Open:   func() (capture.Samples, error) { return r.Open() },
+			Digest: r.Digest,
+		})
+	}
+	return out, nil
+}
+
+// databasePath gives the database that was named, or the default.
+func databasePath(named string) (string, error) {
+	if named != "" {
+		return named, nil
+	}
+	return store.DefaultPath()
+}

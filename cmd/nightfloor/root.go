@@ -1,0 +1,123 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+)
+
+// exitHelp ends the long help of every command.
+const exitHelp = `
+Exit status: 0 done; 1 it failed, with a line on standard error that says what,
+why and what to do; 2 wrong usage.`
+
+// A console is where a command reads and writes, and how much it says. Results
+// go to out, everything else to err.
+type console struct {
+	in       io.Reader
+	out, err io.Writer
+	quiet    bool
+	verbose  bool
+}
+
+// note says something beside the results, unless the user wants quiet.
+func (c *console) note(format string, args ...any) {
+	if !c.quiet {
+		fmt.Fprintf(c.err, "nightfloor: "+format+"\n", args...)
+	}
+}
+
+// terminal tells whether progress may be drawn: standard error is a terminal.
+func (c *console) terminal() bool {
+	f, ok := c.err.(*os.File)
+	return ok && !c.quiet && term.IsTerminal(int(f.Fd()))
+}
+
+// log gives the logger for what goes on while a command works.
+func (c *console) log() *slog.Logger {
+	level := slog.LevelWarn
+	switch {
+	case c.quiet:
+		level = slog.LevelError
+	case c.verbose:
+		level = slog.LevelDebug
+	}
+	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: level}))
+}
+
+// usageError is wrong usage: exit status 2.
+type usageError struct{ error }
+
+func (e usageError) Unwrap() error { return e.error }
+
+func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+
+// run carries out one command line and gives the exit status.
+func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
+	c := &console{in: in, out: out, err: errOut}
+	root := newRootCommand(c)
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return 0
+	}
+	for line := range strings.Lines(err.Error()) {
+		fmt.Fprintf(errOut, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
+	}
+	var usage usageError
+	if errors.As(err, &usage) || strings.HasPrefix(err.Error(), "unknown command") {
+		return 2
+	}
+	return 1
+}
+
+func newRootCommand(c *console) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "nightfloor",
+		Short: "Which antenna, in which room, turned which way, hears best",
+		Long: `nightfloor compares shortwave receiving antennas in a noisy house: it takes turns
+between them through a night, measures noise floors and carriers, and ranks them
+by signal-to-noise ratio with honest intervals.
+
+Start with: nightfloor demo` + "\n" + exitHelp,
+		Version:       version(),
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          noArguments,
+		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	root.SetIn(c.in)
+	root.SetOut(c.out)
+	root.SetErr(c.err)
+	root.SetVersionTemplate("nightfloor {{.Version}}\n")
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return usagef("%s: %w; see %s --help", cmd.Name(), err, cmd.CommandPath())
+	})
+	root.PersistentFlags().BoolVar(&c.quiet, "quiet", false, "say nothing but results and errors")
+	root.PersistentFlags().BoolVar(&c.verbose, "verbose", false, "say what is being done")
+	root.AddCommand(newDemoCommand(c), newRecordCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c))
+	return root
+}
+
+// noArguments refuses arguments, as wrong usage.
+func noArguments(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return usagef("unknown command or argument %q; see %s --help", args[0], cmd.CommandPath())
+	}
+	return nil
+}
+
+// someFiles wants one file or more.
+func someFiles(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return usagef("%s: no file named; see %s --help", cmd.Name(), cmd.CommandPath())
+	}
+	return nil
+}

@@ -1,0 +1,46 @@
+package main
+
+import (
+	"github.com/spf13/pflag"
+
+	"nightfloor/survey"
+)
+
+// segmentsFlag reads --segment LOW-HIGH, which may be given several times.
+type segmentsFlag []survey.Segment
+
+func (f *segmentsFlag) String() string { return "" }
+func (f *segmentsFlag) Type() string   { return "LOW-HIGH" }
+func (f *segmentsFlag) Set(text string) error {
+	s, err := survey.ParseSegment(text)
+	if err == nil {
+		*f = append(*f, s)
+	}
+	return err
+}
+
+// frequencyFlag reads a frequency; a bare number is in Hz.
+type frequencyFlag survey.Hz
+
+func (f *frequencyFlag) String() string { return "" }
+func (f *frequencyFlag) Type() string   { return "HZ" }
+func (f *frequencyFlag) Set(text string) error {
+	hz, err := survey.ParseFrequency(text, 1)
+	*f = frequencyFlag(hz)
+	return err
+}
+
+// recordingFlags are those of measure and import alike.
+type recordingFlags struct {
+	segments segmentsFlag
+	centre   frequencyFlag
+	rate     frequencyFlag
+	json     bool
+}
+
+func (f *recordingFlags) add(flags *pflag.FlagSet) {
+	flags.Var(&f.segments, "segment", "stretch to measure, in kHz unless a unit is written (may be repeated; default: the named bands covered)")
+	flags.Var(&f.centre, "center", "centre frequency, for files that do not say it")
+	flags.Var(&f.rate, "rate", "sample rate, for files that do not say it")
+	flags.BoolVar(&f.json, "json", false, "print one JSON document")
+}
