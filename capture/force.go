@@ -38,22 +38,20 @@ func powerSpectrum(s *survey.Spectrum) dsp.PowerSpectrum {
 // night of 28,800 readings then stays within its share of the disk.
 const storedBins = 2400
 
-// Coarsen averages neighbouring bins in linear power until at most bins are
-// left. A spectrum that is short enough is given back as it is; nil stays nil.
+// Coarsen merges neighbouring bins until at most bins are left. A spectrum that
+// is short enough is given back as it is; nil stays nil.
 func Coarsen(s *survey.Spectrum, bins int) *survey.Spectrum {
 	if s == nil || len(s.Density) <= bins {
 		return s
 	}
-	group := (len(s.Density) + bins - 1) / bins
-	n := len(s.Density) / group // an incomplete last group is left out
-	out := &survey.Spectrum{First: s.First + s.Step*survey.Hz(group-1)/2, Step: s.Step * survey.Hz(group),
-		ENBW: (s.ENBW + float64(group-1)) / float64(group), Looks: s.Looks * float64(group) / s.ENBW, Density: make([]float32, n)}
-	for i := range out.Density {
-		sum := 0.0
-		for _, d := range s.Density[i*group : (i+1)*group] {
-			sum += survey.DBFSPerHz(d).Linear()
-		}
-		out.Density[i] = float32(10 * math.Log10(sum/float64(group)))
+	return storedSpectrum(powerSpectrum(s).Coarser((len(s.Density) + bins - 1) / bins))
+}
+
+// storedSpectrum gives a spectrum in dB, as it is stored.
+func storedSpectrum(s dsp.PowerSpectrum) *survey.Spectrum {
+	out := &survey.Spectrum{First: survey.Hz(s.First), Step: survey.Hz(s.Step), ENBW: s.ENBW, Looks: s.Looks, Density: make([]float32, len(s.Density))}
+	for i, d := range s.Density {
+		out.Density[i] = float32(10 * math.Log10(float64(d)))
 	}
 	return out
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"io"
-	"time"
 
 	"nightfloor/dsp"
 	"nightfloor/survey"
@@ -71,16 +70,5 @@ func Measure(ctx context.Context, s Source, segments []survey.Segment) ([]survey
 	if err != nil {
 		return nil, err
 	}
-	m.Codes = samples.Codes()
-	return Readings(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped}), nil
-}
-
-// Conditions are what a measurement was taken under.
-type Conditions struct {
-	Segments   []survey.Segment // in the order of the measurement's bands
-	Start      time.Time
-	Centre     survey.Hz
-	SampleRate survey.Hz
-	Gain       survey.Gain
-	Dropped    int64 // samples lost
+	return Readings(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped, Codes: samples.Codes()}), nil
 }

@@ -19,6 +19,7 @@ type Sweeper struct {
 	tunings  []Tuning
 	dwell    time.Duration
 	meter    *dsp.Meter
+	codes    *dsp.CodeCounter
 	gains    map[gainKey]survey.Gain
 	look     []byte      // scratch for pilots and for what is thrown away
 	free     chan []byte // I/Q buffers of one reading, in turn
@@ -49,7 +50,7 @@ func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 	if err != nil {
 		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
 	}
-	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, dwell: dwell, meter: meter,
+	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, dwell: dwell, meter: meter, codes: dsp.NewCodeCounter(8),
 		gains: map[gainKey]survey.Gain{}, free: make(chan []byte, 2)}
 	s.look = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
 	for range cap(s.free) {
@@ -189,13 +190,17 @@ func (s *Sweeper) settle(ctx context.Context) error {
 // measure makes a reading of one tuning's I/Q.
 func (s *Sweeper) measure(setup survey.Setup, r raw) (survey.Reading, error) {
 	t := s.tunings[r.tuning]
-	s.meter.Retune(float64(t.Centre), []dsp.Band{bandOf(t.Segment)})
+	if err := s.meter.Retune(float64(t.Centre), []dsp.Band{bandOf(t.Segment)}); err != nil {
+		return survey.Reading{}, fmt.Errorf("measure %s: %w", t.Segment.Name, err)
+	}
+	s.codes.Reset()
+	s.codes.AddU8(r.iq)
 	s.meter.WriteU8(r.iq)
 	m, err := s.meter.Finish()
 	if err != nil {
 		return survey.Reading{}, fmt.Errorf("measure %s: %w", t.Segment.Name, err)
 	}
-	return Readings(m, Conditions{Segments: []survey.Segment{t.Segment}, Start: r.start, Centre: t.Centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped})[0], nil
+	return Readings(m, Conditions{Segments: []survey.Segment{t.Segment}, Start: r.start, Centre: t.Centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})[0], nil
 }
 
 // Ease lowers the gain of a setup's segment after an overload.

@@ -69,7 +69,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 		return err
 	}
 	defer db.Close()
-	report, err := loadReport(ctx, db, reports.Options{}, true)
+	report, _, err := loadReport(ctx, db, reports.Options{}, true)
 	if err != nil {
 		return err
 	}
@@ -77,7 +77,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err := writePage(page, report); err != nil {
 		return err
 	}
-	if err := reports.WriteSummary(c.out, report); err != nil {
+	if err := reports.WriteSummary(c.out, *report); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page, database)

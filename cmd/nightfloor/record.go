@@ -127,11 +127,11 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 		return err
 	}
 	defer db.Close()
-	unlock, err := db.LockWriter(ctx)
+	lock, err := db.LockWriter(ctx, time.Now())
 	if err != nil {
 		return err
 	}
-	defer unlock()
+	defer lock.Release()
 	hard, soft, done := twoInterrupts(ctx)
 	defer done()
 	r.Store, r.Version, r.Log, r.Stop = db, version(), c.log(), soft

@@ -1,0 +1,95 @@
+package iqfile
+
+import (
+	"bytes"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+)
+
+// bareTypes gives the datatype of a file without description, by its ending.
+// Where the ending is silent on byte order, it is that of the machines such
+// files come from.
+var bareTypes = map[string]Datatype{
+	".cu8":  CU8,
+	".ci8":  CI8,
+	".cs8":  CI8,
+	".ci16": CI16LE,
+	".cs16": CI16LE,
+	".cf32": CF32LE,
+}
+
+func itoa(n int64) string { return strconv.FormatInt(n, 10) }
+
+// openBare reads a file that holds samples and nothing else.
+func openBare(path string, o Options) ([]Recording, error) {
+	if o.Centre == 0 || o.Rate == 0 {
+		return nil, bareNeeds(o)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if err := checkBare(f); err != nil {
+		return nil, err
+	}
+	r := Recording{
+		Datatype: bareTypes[strings.ToLower(filepath.Ext(path))],
+		Centre:   o.Centre, Rate: o.Rate,
+		data: &dataset{path: path, size: info.Size()},
+	}
+	if err := r.fill(info.Size()); err != nil {
+		return nil, err
+	}
+	return []Recording{r}, nil
+}
+
+// bareNeeds names all that is missing, not just the first.
+func bareNeeds(o Options) error {
+	const why = "a bare sample file does not say its "
+	switch {
+	case o.Centre != 0:
+		return faultf(ErrNoRate, "give it with --rate HZ", why+"sample rate")
+	case o.Rate != 0:
+		return faultf(ErrNoCentre, "give it with --center HZ", why+"centre frequency")
+	}
+	return faultf(ErrNoCentre, "give them with --center HZ and --rate HZ", why+"centre frequency and sample rate")
+}
+
+// checkBare tells a file of another kind under a bare name by marks that
+// samples hold with a chance of less than 1e-11.
+func checkBare(f io.ReaderAt) error {
+	var head [262]byte
+	n, err := f.ReadAt(head[:], 0)
+	if err != nil && err != io.EOF {
+		return err
+	}
+	switch {
+	case n >= 12 && isRIFF(head[:]):
+		return faultf(ErrFormat, "name it .wav", "this is a WAV file by its first bytes")
+	case n == len(head) && bytes.Equal(head[257:262], []byte("ustar")):
+		return faultf(ErrFormat, "name it .sigmf if it is a SigMF archive, else unpack it", "this is a tar archive by its first bytes")
+	}
+	return nil
+}
+
+// fill sets the number of samples from the bytes at hand, and the doubt where
+// the last sample is not whole.
+func (r *Recording) fill(bytes int64) error {
+	size := r.Datatype.Size()
+	r.Samples = bytes / size
+	if r.Samples == 0 {
+		return faultf(ErrEmpty, "check how it was recorded", "%d bytes hold no sample of %d bytes", bytes, size)
+	}
+	if rest := bytes % size; rest != 0 {
+		r.Doubts = append(r.Doubts, leftover(rest))
+	}
+	return nil
+}

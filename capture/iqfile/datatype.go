@@ -1,0 +1,142 @@
+package iqfile
+
+import (
+	"encoding/binary"
+	"math"
+	"strings"
+)
+
+// A Datatype is how a complex sample is stored, by its SigMF name.
+type Datatype string
+
+// Datatypes that can be read.
+const (
+	CU8    Datatype = "cu8"
+	CI8    Datatype = "ci8"
+	CI16LE Datatype = "ci16_le"
+	CI16BE Datatype = "ci16_be"
+	CF32LE Datatype = "cf32_le"
+	CF32BE Datatype = "cf32_be"
+)
+
+const readable = "cu8, ci8, ci16_le, ci16_be, cf32_le and cf32_be can be read"
+
+// Size gives the bytes of one complex sample, 0 for an unknown datatype.
+func (d Datatype) Size() int64 { return int64(d.Bits()) / 4 }
+
+// Bits gives the bits of one component, 0 for an unknown datatype.
+func (d Datatype) Bits() int {
+	switch d {
+	case CU8, CI8:
+		return 8
+	case CI16LE, CI16BE:
+		return 16
+	case CF32LE, CF32BE:
+		return 32
+	}
+	return 0
+}
+
+// Step gives the size of one code in full-scale units, 0 for floats. The
+// quantisation noise of a component is Step²/12.
+func (d Datatype) Step() float64 {
+	switch d.Bits() {
+	case 8:
+		return 1.0 / 128
+	case 16:
+		return 1.0 / 32768
+	}
+	return 0
+}
+
+// parseDatatype tells a datatype that can be read from one that is real, one
+// that SigMF has but that is not read here, and one that is none.
+func parseDatatype(name string) (Datatype, error) {
+	if d := Datatype(name); d.Size() > 0 {
+		return d, nil
+	}
+	base := strings.TrimSuffix(strings.TrimSuffix(name, "_le"), "_be")
+	const kinds = " f64 f32 i32 i16 i8 u32 u16 u8 "
+	switch {
+	case len(base) < 3 || !strings.Contains(kinds, " "+base[1:]+" "), base[0] != 'r' && base[0] != 'c':
+		return "", faultf(ErrFormat, "correct the description: "+readable, "core:datatype %s is none that SigMF knows", quoted(name))
+	case base[0] == 'r':
+		return "", faultf(ErrUnsupported, "record I and Q (a datatype that begins with c)", "core:datatype %s holds real samples, which have no centre frequency to be measured around", quoted(name))
+	case base == name:
+		return "", faultf(ErrFormat, "add _le (most computers) or _be to the datatype", "core:datatype %s lacks its byte order", quoted(name))
+	}
+	return "", faultf(ErrUnsupported, "convert the recording: "+readable, "core:datatype %s is not supported", quoted(name))
+}
+
+// u8Levels holds (c − 127.5)/128 for every code c.
+var u8Levels = func() (levels [256]float32) {
+	for c := range levels {
+		levels[c] = (float32(c) - 127.5) / 128
+	}
+	return levels
+}()
+
+// decode turns the bytes of len(x) samples into full-scale units. It is exact:
+// every code of 8 and 16 bits has a float32 of its own.
+func (d Datatype) decode(x []complex64, raw []byte) {
+	switch d {
+	case CU8:
+		for i := range x {
+			x[i] = complex(u8Levels[raw[2*i]], u8Levels[raw[2*i+1]])
+		}
+	case CI8:
+		for i := range x {
+			x[i] = complex(float32(int8(raw[2*i]))/128, float32(int8(raw[2*i+1]))/128)
+		}
+	case CI16LE:
+		decode16(x, raw, binary.LittleEndian)
+	case CI16BE:
+		decode16(x, raw, binary.BigEndian)
+	case CF32LE:
+		decode32(x, raw, binary.LittleEndian)
+	case CF32BE:
+		decode32(x, raw, binary.BigEndian)
+	}
+}
+
+func decode16(x []complex64, raw []byte, order binary.ByteOrder) {
+	for i := range x {
+		re, im := int16(order.Uint16(raw[4*i:])), int16(order.Uint16(raw[4*i+2:]))
+		x[i] = complex(float32(re)/32768, float32(im)/32768)
+	}
+}
+
+func decode32(x []complex64, raw []byte, order binary.ByteOrder) {
+	for i := range x {
+		re, im := order.Uint32(raw[8*i:]), order.Uint32(raw[8*i+4:])
+		x[i] = complex(math.Float32frombits(re), math.Float32frombits(im))
+	}
+}
+
+// encode is decode's inverse: it rounds to the nearest code and clamps what
+// lies beyond full scale, as a converter does.
+func (d Datatype) encode(raw []byte, x []complex64) {
+	for i, v := range x {
+		for j, c := range [2]float32{real(v), imag(v)} {
+			switch k := 2*i + j; d {
+			case CU8:
+				raw[k] = byte(code(float64(c)*128+127.5, 0, 255))
+			case CI8:
+				raw[k] = byte(code(float64(c)*128, -128, 127))
+			case CI16LE:
+				binary.LittleEndian.PutUint16(raw[2*k:], uint16(code(float64(c)*32768, -32768, 32767)))
+			case CI16BE:
+				binary.BigEndian.PutUint16(raw[2*k:], uint16(code(float64(c)*32768, -32768, 32767)))
+			case CF32LE:
+				binary.LittleEndian.PutUint32(raw[4*k:], math.Float32bits(c))
+			case CF32BE:
+				binary.BigEndian.PutUint32(raw[4*k:], math.Float32bits(c))
+			}
+		}
+	}
+}
+
+// code rounds v to a whole code between low and high.
+func code(v, low, high float64) int {
+	return int(math.Round(min(max(v, low), high)))
+}

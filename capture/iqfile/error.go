@@ -1,0 +1,98 @@
+package iqfile
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"unicode"
+)
+
+// Errors that callers test for with errors.Is.
+var (
+	ErrFormat      = errors.New("not what its name or description says")
+	ErrUnsupported = errors.New("not supported")
+	ErrTruncated   = errors.New("data is missing")
+	ErrEmpty       = errors.New("no samples")
+	ErrNoCentre    = errors.New("centre frequency unknown")
+	ErrNoRate      = errors.New("sample rate unknown")
+	ErrChecksum    = errors.New("checksum differs")
+	ErrNotFinite   = errors.New("a sample is not a number in full-scale units")
+)
+
+// An Error says what could not be read or written, why, and what to do. It
+// unwraps to one of the package's errors or to that of the operating system.
+type Error struct {
+	What string // "read night.sigmf-meta"
+	Why  string // "capture 2: core:sample_start is negative"
+	Do   string // "correct the description"
+	Err  error
+}
+
+// Error gives WHAT: WHY; WHAT TO DO, on one line.
+func (e *Error) Error() string { return e.What + ": " + e.Why + "; " + e.Do }
+
+// Unwrap gives the cause.
+func (e *Error) Unwrap() error { return e.Err }
+
+// A fault is an Error that does not know its file yet: parsers see bytes, not
+// names.
+type fault struct {
+	kind    error
+	why, do string
+}
+
+func (f *fault) Error() string { return f.why + "; " + f.do }
+func (f *fault) Unwrap() error { return f.kind }
+
+// faultf makes a fault whose reason is formatted.
+func faultf(kind error, do, why string, args ...any) *fault {
+	return &fault{kind: kind, why: fmt.Sprintf(why, args...), do: do}
+}
+
+// at gives the fault that err is, or one made of a foreign error, a name.
+func at(what string, err error) error {
+	if err == nil {
+		return nil
+	}
+	var whole *Error
+	if errors.As(err, &whole) {
+		return err
+	}
+	var f *fault
+	if errors.As(err, &f) {
+		return &Error{What: what, Why: f.why, Do: f.do, Err: f.kind}
+	}
+	return &Error{What: what, Why: rootCause(err), Do: "check that the file is there and can be read", Err: err}
+}
+
+// rootCause gives the innermost text: a PathError repeats the path, which What
+// already names.
+func rootCause(err error) string {
+	for {
+		inner := errors.Unwrap(err)
+		if inner == nil {
+			return oneLine(err.Error())
+		}
+		err = inner
+	}
+}
+
+// quoted makes text from a file fit to be shown: control characters, which
+// could steer a terminal, are escaped, and long text is cut.
+func quoted(text string) string {
+	const longest = 80
+	if r := []rune(text); len(r) > longest {
+		text = string(r[:longest]) + "…"
+	}
+	return strconv.Quote(text)
+}
+
+// oneLine escapes what does not print.
+func oneLine(text string) string {
+	unprintable := func(r rune) bool { return !unicode.IsPrint(r) }
+	if strings.IndexFunc(text, unprintable) < 0 {
+		return text
+	}
+	return quoted(text)
+}

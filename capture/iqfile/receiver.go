@@ -1,0 +1,164 @@
+package iqfile
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/survey"
+)
+
+// A Receiver plays the recordings of a file as a receiver would have delivered
+// them (URI file:PATH), as fast as they are asked for. It is a capture.Clock
+// too: the time of a recording is the one it was made at.
+type Receiver struct {
+	recordings []Recording
+	playing    int // index into recordings
+	reader     *Reader
+	info       capture.Info
+	start      time.Time // of the capture being played
+	played     int64     // samples of it
+}
+
+var (
+	_ capture.Receiver = (*Receiver)(nil)
+	_ capture.Clock    = (*Receiver)(nil)
+)
+
+// NewReceiver opens a file of 8-bit recordings at one centre and rate; several
+// captures are played one after the other. Recordings of more than 8 bits are
+// refused: cut down to the 8 bits of a dongle, weak noise would drown in their
+// quantisation, and the floor would be a figure of our own making.
+func NewReceiver(path string, o Options) (*Receiver, error) {
+	list, err := Open(path, o)
+	if err != nil {
+		return nil, err
+	}
+	what := naming(path, "")
+	first := list[0]
+	for _, r := range list {
+		switch {
+		case r.Datatype.Bits() != 8:
+			return nil, at(what, faultf(ErrUnsupported, "read it in full with nightfloor measure or import", "datatype %s does not fit the 8 bits that a receiver delivers", r.Datatype))
+		case r.Centre != first.Centre || r.Rate != first.Rate:
+			return nil, at(what, faultf(ErrUnsupported, "read it with nightfloor measure or import, which take each capture by itself", "its captures differ in centre frequency or sample rate"))
+		}
+	}
+	rx := &Receiver{recordings: list, start: first.Start, info: capture.Info{
+		URI:        "file:" + path,
+		Name:       "recording " + oneLine(filepath.Base(path)),
+		SampleRate: first.Rate,
+		Simulated:  first.Simulated,
+	}}
+	rx.reader, err = first.Open()
+	if err != nil {
+		return nil, err
+	}
+	return rx, nil
+}
+
+// Info says what the recording tells of itself. It has no gain steps.
+func (rx *Receiver) Info() capture.Info { return rx.info }
+
+// Tune succeeds for the centre the recording was made at, and for no other.
+func (rx *Receiver) Tune(_ context.Context, centre survey.Hz) error {
+	if at := rx.recordings[0].Centre; centre != at {
+		return &Error{
+			What: fmt.Sprintf("tune %s to %v", oneLine(rx.info.URI), centre), Why: fmt.Sprintf("the recording was made at %v", at),
+			Do: "plan segments around that centre", Err: ErrUnsupported,
+		}
+	}
+	return nil
+}
+
+// SetGain changes nothing: it gives the gain the recording was made at.
+func (rx *Receiver) SetGain(context.Context, survey.DB) (survey.Gain, error) {
+	return rx.recordings[rx.playing].Gain, nil
+}
+
+// Read fills buf and blocks no longer than the disk. buf holds an unbroken
+// stretch: where a capture ends within it, what it had of that capture counts
+// as dropped too. At the end of the recording it fails with an error that is
+// io.EOF.
+func (rx *Receiver) Read(ctx context.Context, buf []byte) (dropped int64, err error) {
+	for filled := 0; filled < len(buf); {
+		if err := ctx.Err(); err != nil {
+			return dropped, err
+		}
+		n, err := rx.readU8(buf[filled:])
+		filled += n
+		rx.played += int64(n / 2)
+		if err == io.EOF {
+			var lost int64
+			lost, err = rx.nextCapture()
+			dropped += lost + int64(filled/2)
+			filled = 0
+		}
+		if err != nil {
+			return dropped, err
+		}
+	}
+	return dropped, nil
+}
+
+// readU8 reads codes as a dongle gives them. A ci8 code c becomes c + 128,
+// which stands for half a code more than c did: it moves the DC spike, which
+// is masked anyway, and nothing else.
+func (rx *Receiver) readU8(buf []byte) (int, error) {
+	if rx.recordings[rx.playing].Datatype == CU8 {
+		return rx.reader.ReadU8(buf)
+	}
+	raw, err := rx.reader.next(len(buf) / 2)
+	if err == nil && len(raw) == 0 {
+		err = io.EOF
+	}
+	for i, c := range raw {
+		buf[i] = c ^ 0x80
+	}
+	rx.reader.done += int64(len(raw) / 2)
+	return len(raw), err
+}
+
+// nextCapture goes on to the next capture and gives the samples lost between.
+func (rx *Receiver) nextCapture() (dropped int64, err error) {
+	if rx.playing+1 == len(rx.recordings) {
+		return 0, &Error{What: "read " + oneLine(rx.info.URI), Why: "the recording has come to its end", Do: "play a longer one, or record for less time", Err: io.EOF}
+	}
+	next := rx.recordings[rx.playing+1]
+	reader, err := next.Open()
+	if err != nil {
+		return 0, err
+	}
+	rx.reader.Close() // was only read from
+	rx.reader = reader
+	rx.playing++
+	rx.start, rx.played = next.Start, 0
+	return next.Dropped, nil
+}
+
+// Now gives the time of the next sample, as far as the recording tells: where
+// its start is unknown, time counts from the zero time.
+func (rx *Receiver) Now() time.Time {
+	return rx.start.Add(time.Duration(float64(rx.played) / float64(rx.info.SampleRate) * float64(time.Second)))
+}
+
+// Sleep passes over the samples of d, without waiting. At the end of the
+// recording it fails as Read does.
+func (rx *Receiver) Sleep(ctx context.Context, d time.Duration) error {
+	left := int64(d.Seconds()*float64(rx.info.SampleRate)) * 2
+	buf := make([]byte, min(left, blockBytes))
+	for left > 0 {
+		part := buf[:min(left, int64(len(buf)))]
+		if _, err := rx.Read(ctx, part); err != nil {
+			return err
+		}
+		left -= int64(len(part))
+	}
+	return nil
+}
+
+// Close closes the recording.
+func (rx *Receiver) Close() error { return rx.reader.Close() }

@@ -1,0 +1,191 @@
+package iqfile
+
+import (
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// Options are what the user says of a recording. They win over what the file
+// says.
+type Options struct {
+	Centre survey.Hz // 0: as the file says
+	Rate   survey.Hz // complex samples a second; 0: as the file says
+}
+
+// A Recording is one capture of one file: an unbroken stretch of I/Q samples
+// at one centre frequency.
+type Recording struct {
+	File      string // the name the user gave
+	Member    string // the pair's name inside an archive, else ""
+	Capture   int    // counts from 0 within the pair; 0 for files without captures
+	Datatype  Datatype
+	Centre    survey.Hz
+	Rate      survey.Hz // complex samples a second
+	Start     time.Time // UTC; zero where unknown
+	Samples   int64     // complex samples, at least 1
+	Dropped   int64     // complex samples lost between the capture before and this one
+	Antenna   string    // "" where unknown
+	Placement string    // "" where unknown
+	Bearing   survey.Bearing
+	Gain      survey.Gain // exact: the file gives it to refer levels to
+	Simulated bool        // the file says that no receiver heard this
+	Doubts    []string    // what to hold against the recording; stops nothing
+
+	data   *dataset
+	offset int64 // of the first sample, bytes into the dataset
+}
+
+// Duration gives the length of the recording in time.
+func (r Recording) Duration() time.Duration {
+	d := float64(r.Samples) / float64(r.Rate) * float64(time.Second)
+	return time.Duration(min(d, math.MaxInt64/2)) // a rate far too low is no reason to turn negative
+}
+
+// what names the recording in errors.
+func (r Recording) what() string { return naming(r.File, r.Member) }
+
+// naming gives the WHAT of an error on a file, or on a pair in an archive.
+func naming(file, member string) string {
+	if member != "" {
+		return "read " + oneLine(file) + " (" + oneLine(member) + ")"
+	}
+	return "read " + oneLine(file)
+}
+
+// A dataset is the stretch of a file that holds samples and nothing else but
+// the headers that its description names. The captures of a pair share it, so
+// that its checksum is computed once.
+type dataset struct {
+	path   string
+	start  int64  // bytes into the file
+	size   int64  // bytes
+	sha512 string // 128 lower-case hex digits, "" where the file gives none
+
+	verify   sync.Once
+	verified error
+}
+
+// open gives the dataset's bytes; the caller closes the file.
+func (d *dataset) open() (*os.File, *io.SectionReader, error) {
+	f, err := os.Open(d.path)
+	if err != nil {
+		return nil, nil, err
+	}
+	return f, io.NewSectionReader(f, d.start, d.size), nil
+}
+
+// Open reads the description of a recording and gives one Recording a capture,
+// in the file's order. It reads no samples. The kind of file is told by the
+// name's ending: .sigmf-meta or .sigmf-data (either of a pair), .sigmf (an
+// archive, which may hold several pairs), .cu8, .ci8 or .cs8, .ci16 or .cs16,
+// .cf32 (bare samples, little-endian), .wav (two channels: I left, Q right).
+// Errors are of type *Error.
+func Open(path string, o Options) ([]Recording, error) {
+	what := naming(path, "")
+	if err := o.check(); err != nil {
+		return nil, at(what, err)
+	}
+	read, err := readerFor(path)
+	if err != nil {
+		return nil, at(what, err)
+	}
+	if err := checkRegular(path); err != nil {
+		return nil, at(what, err)
+	}
+	recordings, err := read(path, o)
+	if err != nil {
+		return nil, at(what, err)
+	}
+	for i := range recordings {
+		recordings[i].File = path
+	}
+	return recordings, nil
+}
+
+const endings = ".sigmf-meta, .sigmf, .cu8, .cs8, .cs16, .cf32 or .wav"
+
+// readerFor chooses by the name's ending.
+func readerFor(path string) (func(string, Options) ([]Recording, error), error) {
+	switch ext := strings.ToLower(filepath.Ext(path)); ext {
+	case ".sigmf-meta", ".sigmf-data":
+		return openPair, nil
+	case ".sigmf":
+		return openArchive, nil
+	case ".wav":
+		return openWAV, nil
+	case ".sigmf-collection":
+		return nil, faultf(ErrUnsupported, "give the recordings themselves", "a collection only names recordings")
+	case "":
+		return nil, faultf(ErrUnsupported, "name it by what it holds: "+endings, "the name has no ending that tells what the file holds")
+	default:
+		if _, known := bareTypes[ext]; known {
+			return openBare, nil
+		}
+		return nil, faultf(ErrUnsupported, "name it by what it holds: "+endings, "the ending %s names no kind of recording", quoted(ext))
+	}
+}
+
+// checkRegular refuses what has no size of its own: a pipe would block, a
+// folder has no samples.
+func checkRegular(path string) error {
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	if info.IsDir() {
+		return faultf(ErrFormat, "give the files in it", "this is a folder")
+	}
+	if !info.Mode().IsRegular() {
+		return faultf(ErrUnsupported, "store the samples in a file first", "this is a device or a pipe, not a file")
+	}
+	return nil
+}
+
+func (o Options) check() error {
+	if o.Centre != 0 {
+		if err := checkCentre(o.Centre, "the centre frequency given"); err != nil {
+			return err
+		}
+	}
+	if o.Rate != 0 {
+		return checkRate(o.Rate, "the sample rate given")
+	}
+	return nil
+}
+
+// Bounds that SigMF sets to frequencies and rates.
+const highestHz = 1e12
+
+func checkCentre(f survey.Hz, name string) error {
+	if !(f >= 0 && f <= highestHz) {
+		return faultf(ErrFormat, "give the true one with --center", "%s is %g Hz, outside 0 to 1e12 Hz", name, float64(f))
+	}
+	return nil
+}
+
+// checkRate refuses rates under 1 S/s too: they are units gone wrong, and a
+// duration made of one overflows.
+func checkRate(f survey.Hz, name string) error {
+	if !(f >= 1 && f <= highestHz) {
+		return faultf(ErrFormat, "give the true one with --rate", "%s is %g Hz, outside 1 to 1e12 Hz", name, float64(f))
+	}
+	return nil
+}
+
+// leftover puts into words that bytes after the last whole sample were left
+// out. A recorder that is killed or meets a full disk stops at any byte; to
+// refuse the recording for that would lose a night, and every sample before is
+// whole.
+func leftover(bytes int64) string {
+	if bytes == 1 {
+		return "1 byte after the last whole sample left out: the recording was cut off"
+	}
+	return itoa(bytes) + " bytes after the last whole sample left out: the recording was cut off"
+}

@@ -1,0 +1,234 @@
+package iqfile
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"io"
+	"math"
+	"os"
+
+	"nightfloor/survey"
+)
+
+// A waveHeader is what a WAV file says of its samples.
+//
+// Sources: Multimedia Programming Interface and Data Specifications 1.0 (RIFF,
+// WAVE); WAVEFORMATEXTENSIBLE; EBU Tech 3306 (RF64, chunk ds64).
+type waveHeader struct {
+	datatype Datatype
+	rate     survey.Hz
+	start    int64 // of the samples, bytes into the file
+	size     int64 // of the samples in the file, bytes
+	missing  int64 // bytes that the header promises beyond the file's end
+	open     bool  // the recorder never came to write the length
+}
+
+const (
+	wavePCM        = 1
+	waveFloat      = 3
+	waveExtensible = 0xFFFE
+	// waveUnknown stands in 32-bit lengths that ds64 gives, and in files whose
+	// recorder did not know the length.
+	waveUnknown = math.MaxUint32
+	// mostChunks bounds the walk through a hostile file; real ones have a dozen.
+	mostChunks = 1000
+)
+
+// openWAV reads a two-channel WAV file: I left, Q right.
+func openWAV(path string, o Options) ([]Recording, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	r, err := recordingOfWAV(f, info.Size(), o)
+	if err != nil {
+		return nil, err
+	}
+	r.data.path = path
+	return []Recording{r}, nil
+}
+
+// recordingOfWAV reads the header of size bytes of WAV.
+func recordingOfWAV(f io.ReaderAt, size int64, o Options) (Recording, error) {
+	h, err := parseWave(f, size)
+	if err != nil {
+		return Recording{}, err
+	}
+	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{start: h.start, size: h.size}}
+	if r.Rate == 0 {
+		r.Rate = h.rate
+		if err := checkRate(r.Rate, "the sample rate in the WAV header"); err != nil {
+			return Recording{}, err
+		}
+	}
+	if r.Centre == 0 {
+		return Recording{}, faultf(ErrNoCentre, "give it with --center HZ", "a WAV file does not say its centre frequency")
+	}
+	if err := r.fill(h.size); err != nil {
+		return Recording{}, err
+	}
+	switch {
+	case h.open:
+		r.Doubts = append(r.Doubts, "the WAV header gives no length: the recording was cut off, and is read to the end of the file")
+	case h.missing > 0:
+		r.Doubts = append(r.Doubts, itoa(h.missing)+" bytes that the WAV header promises are missing: the recording was cut off")
+	}
+	return r, nil
+}
+
+func isRIFF(head []byte) bool {
+	form := string(head[:4])
+	return (form == "RIFF" || form == "RIFX" || form == "RF64") && string(head[8:12]) == "WAVE"
+}
+
+// parseWave walks the chunks up to the samples.
+func parseWave(f io.ReaderAt, size int64) (waveHeader, error) {
+	var head [12]byte
+	if err := readWave(f, head[:], 0); err != nil {
+		return waveHeader{}, err
+	}
+	switch {
+	case !isRIFF(head[:]):
+		return waveHeader{}, faultf(ErrFormat, "name the file by what it holds, such as .cu8 or .cs16", "no WAV header: this is no WAV file")
+	case string(head[:4]) == "RIFX":
+		return waveHeader{}, faultf(ErrUnsupported, "convert it to little-endian WAV", "a WAV file with big-endian samples (RIFX)")
+	}
+	w := waveWalk{file: f, size: size, riff: binary.LittleEndian.Uint32(head[4:]), wide: -1}
+	pos := int64(len(head))
+	for range mostChunks {
+		var chunk [8]byte
+		if err := readWave(f, chunk[:], pos); err != nil {
+			return waveHeader{}, err
+		}
+		length := int64(binary.LittleEndian.Uint32(chunk[4:]))
+		pos += int64(len(chunk))
+		if id := string(chunk[:4]); id == "data" {
+			return w.data(pos, length)
+		} else if err := w.chunk(id, pos, length); err != nil {
+			return waveHeader{}, err
+		}
+		pos += length + length%2 // chunks begin at even offsets
+	}
+	return waveHeader{}, faultf(ErrFormat, "record it anew", "no samples within the first %d chunks of the WAV file", mostChunks)
+}
+
+// readWave fills buf from the header; a file that ends there is truncated.
+func readWave(f io.ReaderAt, buf []byte, pos int64) error {
+	_, err := f.ReadAt(buf, pos)
+	if errors.Is(err, io.EOF) {
+		if pos == 0 {
+			return faultf(ErrFormat, "check how it was recorded", "the file is too short to be a WAV file")
+		}
+		return faultf(ErrTruncated, "copy or record it anew", "the WAV file is cut off soon after byte %d, before its samples begin", pos)
+	}
+	return err
+}
+
+// A waveWalk is what has been met on the way to the samples.
+type waveWalk struct {
+	file   io.ReaderAt
+	size   int64  // of the file
+	riff   uint32 // length in the file's header
+	wide   int64  // length of the samples in ds64, −1 where there is none
+	format *waveHeader
+}
+
+// chunk reads the chunks that matter and passes the others over.
+func (w *waveWalk) chunk(id string, pos, length int64) error {
+	switch id {
+	case "fmt ":
+		h, err := w.parseFormat(pos, length)
+		w.format = h
+		return err
+	case "ds64":
+		var sizes [16]byte // RIFF length, then data length
+		if err := readWave(w.file, sizes[:], pos); err != nil {
+			return err
+		}
+		wide := binary.LittleEndian.Uint64(sizes[8:])
+		w.wide = int64(min(wide, math.MaxInt64))
+	}
+	return nil
+}
+
+// parseFormat reads the chunk "fmt ".
+func (w *waveWalk) parseFormat(pos, length int64) (*waveHeader, error) {
+	if length < 16 {
+		return nil, faultf(ErrFormat, "record it anew", "the format chunk of the WAV file has %d bytes, not 16 or more", length)
+	}
+	b := make([]byte, min(length, 40))
+	if err := readWave(w.file, b, pos); err != nil {
+		return nil, err
+	}
+	tag, bits := binary.LittleEndian.Uint16(b), int(binary.LittleEndian.Uint16(b[14:]))
+	channels, align := int(binary.LittleEndian.Uint16(b[2:])), int(binary.LittleEndian.Uint16(b[12:]))
+	if tag == waveExtensible {
+		sub, err := extensibleTag(b)
+		if err != nil {
+			return nil, err
+		}
+		tag = sub
+	}
+	if channels != 2 {
+		return nil, faultf(ErrUnsupported, "record I and Q as left and right", "a WAV file of %s, where I/Q takes two", plural(channels, "channel"))
+	}
+	h := &waveHeader{rate: survey.Hz(binary.LittleEndian.Uint32(b[4:]))}
+	switch {
+	case tag == wavePCM && bits == 8:
+		h.datatype = CU8
+	case tag == wavePCM && bits == 16:
+		h.datatype = CI16LE
+	case tag == waveFloat && bits == 32:
+		h.datatype = CF32LE
+	default:
+		return nil, faultf(ErrUnsupported, "convert it to 16-bit or 32-bit float samples", "WAV samples of format %d with %d bits, where 8-bit, 16-bit and 32-bit float can be read", tag, bits)
+	}
+	if int64(align) != h.datatype.Size() {
+		return nil, faultf(ErrFormat, "record it anew", "the WAV header contradicts itself: %d bytes a sample, where 2 channels of %d bits make %d", align, bits, h.datatype.Size())
+	}
+	return h, nil
+}
+
+// extensibleTag gives the format within WAVE_FORMAT_EXTENSIBLE: the first two
+// bytes of the sub-format, whose others are fixed.
+func extensibleTag(b []byte) (uint16, error) {
+	fixed := []byte{0x00, 0x00, 0x00, 0x00, 0x10, 0x00, 0x80, 0x00, 0x00, 0xAA, 0x00, 0x38, 0x9B, 0x71}
+	if len(b) < 40 || !bytes.Equal(b[26:40], fixed) {
+		return 0, faultf(ErrUnsupported, "convert it to plain 16-bit WAV", "an extensible WAV format that is neither PCM nor float")
+	}
+	return binary.LittleEndian.Uint16(b[24:]), nil
+}
+
+// data settles where the samples end. Their length is whatever the header says
+// and the file holds; a recorder that was cut off leaves 0 or 0xFFFFFFFF.
+func (w *waveWalk) data(pos, length int64) (waveHeader, error) {
+	if w.format == nil {
+		return waveHeader{}, faultf(ErrFormat, "record it anew", "the WAV file has samples but no format chunk before them")
+	}
+	h := *w.format
+	h.start = pos
+	there := max(w.size-pos, 0)
+	switch {
+	case length == waveUnknown && w.wide >= 0:
+		length = w.wide
+	case length == waveUnknown, length == 0 && (w.riff == 0 || w.riff == waveUnknown):
+		h.open, length = true, there
+	}
+	h.size = min(length, there)
+	h.missing = length - h.size
+	return h, nil
+}
+
+// plural writes "1 channel", "2 channels".
+func plural(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return itoa(int64(n)) + " " + noun + "s"
+}

@@ -1,0 +1,245 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"nightfloor/reports"
+	"nightfloor/reports/page"
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+type reportOptions struct {
+	word      string // which table; "": a summary of all
+	database  string
+	format    string
+	html      string
+	survey    int64
+	from, to  string
+	segment   string
+	reference string
+}
+
+// reportWords are the tables there are.
+var reportWords = []string{"rank", "floor", "quality"}
+
+func newReportCommand(c *console) *cobra.Command {
+	var o reportOptions
+	cmd := &cobra.Command{
+		Use:   "report [rank|floor|quality]",
+		Short: "Ranks the setups, shows floors by the hour, says what speaks against the data",
+		Long: `Makes a report of what is stored. Without a word, a summary of all; with one:
+
+  rank     setups by signal-to-noise ratio against the reference setup
+  floor    noise floors by the hour
+  quality  what each survey holds, and what speaks against it
+
+--html FILE writes the whole report as one page that needs nothing else.
+SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
+		Args:      oneWord,
+		ValidArgs: reportWords,
+		RunE: func(cmd *cobra.Command, words []string) error {
+			if len(words) > 0 {
+				o.word = words[0]
+			}
+			return runReport(cmd.Context(), o, c)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	f.StringVar(&o.format, "format", "table", "table, json or csv")
+	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file")
+	f.Int64Var(&o.survey, "survey", 0, "only this survey (see report quality)")
+	f.StringVar(&o.from, "from", "", "only sweeps from this time on, RFC 3339")
+	f.StringVar(&o.to, "to", "", "only sweeps before this time, RFC 3339")
+	f.StringVar(&o.segment, "segment", "", "only the segment of this name")
+	f.StringVar(&o.reference, "reference", "", "setup that the others are compared with")
+	return cmd
+}
+
+// oneWord wants no argument or a known word.
+func oneWord(cmd *cobra.Command, args []string) error {
+	if len(args) > 1 || len(args) == 1 && !slices.Contains(reportWords, args[0]) {
+		return usagef("report %s: no such table in this release; there are %s", strings.Join(args, " "), strings.Join(reportWords, ", "))
+	}
+	return nil
+}
+
+func runReport(ctx context.Context, o reportOptions, c *console) error {
+	opts, err := o.options()
+	if err != nil {
+		return err
+	}
+	path, err := databasePath(o.database)
+	if err != nil {
+		return err
+	}
+	db, err := store.OpenReadOnly(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	report, notes, err := loadReport(ctx, db, opts, o.html != "")
+	for _, note := range notes {
+		c.note("%s", note)
+	}
+	if err != nil {
+		return err
+	}
+	if o.html != "" {
+		return writePage(o.html, report)
+	}
+	return o.show(c, report)
+}
+
+// options checks what the command line says.
+func (o reportOptions) options() (reports.Options, error) {
+	opts := reports.Options{Reference: o.reference, Segment: o.segment, Survey: o.survey}
+	if !slices.Contains([]string{"table", "json", "csv"}, o.format) {
+		return opts, usagef("--format %s: not known; choose table, json or csv", o.format)
+	}
+	if o.format == "csv" && o.word == "" && o.html == "" {
+		return opts, usagef("--format csv: a summary is not one table; name one: %s", strings.Join(reportWords, ", "))
+	}
+	for _, bound := range []struct {
+		flag, text string
+		into       *time.Time
+	}{{"from", o.from, &opts.From}, {"to", o.to, &opts.To}} {
+		if bound.text == "" {
+			continue
+		}
+		at, err := time.Parse(time.RFC3339Nano, bound.text)
+		if err != nil {
+			return opts, usagef("--%s %q: not an RFC 3339 time; write it as 2026-11-03T21:04:10Z", bound.flag, bound.text)
+		}
+		*bound.into = at.UTC()
+	}
+	return opts, nil
+}
+
+// summaryDocument is the summary of all as JSON.
+type summaryDocument struct {
+	Schema  string             `json:"schema"`
+	Rank    reports.Rank       `json:"rank"`
+	Floor   reports.FloorTable `json:"floor"`
+	Quality reports.Quality    `json:"quality"`
+}
+
+// show prints what was asked for.
+func (o reportOptions) show(c *console, r *reports.Report) error {
+	var result any
+	switch o.word {
+	case "rank":
+		result = r.Rank
+	case "floor":
+		result = r.Floor
+	case "quality":
+		result = r.Quality
+	default:
+		if o.format == "table" {
+			return reports.WriteSummary(c.out, *r)
+		}
+		result = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Quality}
+	}
+	switch o.format {
+	case "json":
+		return reports.WriteJSON(c.out, result)
+	case "csv":
+		return reports.WriteCSV(c.out, result)
+	}
+	return reports.WriteTable(c.out, result, time.Local)
+}
+
+// loadReport reads what the options ask for and makes all results of it.
+// Pictures are made for a page only: they need every spectrum.
+func loadReport(ctx context.Context, db *store.Store, opts reports.Options, pictures bool) (*reports.Report, []string, error) {
+	var in reports.Input
+	var err error
+	if in.Surveys, err = db.Surveys(ctx); err != nil {
+		return nil, nil, err
+	}
+	filter := store.Filter{Survey: opts.Survey, From: opts.From, To: opts.To, Segment: opts.Segment}
+	err = db.Sweeps(ctx, filter, func(s *survey.Sweep) error {
+		in.Sweeps = append(in.Sweeps, s)
+		return nil
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, s := range in.Surveys {
+		gaps, err := db.Gaps(ctx, s.ID)
+		if err != nil {
+			return nil, nil, err
+		}
+		in.Gaps = append(in.Gaps, gaps...)
+	}
+	if len(in.Sweeps) == 0 {
+		return nil, nil, fmt.Errorf("report on %s: no sweeps in it that were asked for; import recordings, record a survey, or widen --survey, --segment, --from and --to", db.Path())
+	}
+	report, notes, err := reports.NewReport(in, opts)
+	if err != nil {
+		return nil, notes, err
+	}
+	report.Version, report.Made = version(), time.Now().UTC()
+	if pictures {
+		report.Pictures, err = loadPictures(ctx, db, filter)
+	}
+	return report, notes, err
+}
+
+// loadPictures makes the pictures of time against frequency, one a segment and
+// setup.
+func loadPictures(ctx context.Context, db *store.Store, filter store.Filter) ([]reports.Waterfall, error) {
+	type key struct {
+		segment survey.Segment
+		setup   survey.Setup
+	}
+	builders := map[key]*reports.WaterfallBuilder{}
+	var order []key
+	err := db.Spectra(ctx, filter, func(_ int64, setup survey.Setup, segment survey.Segment, start time.Time, spectrum *survey.Spectrum) error {
+		k := key{segment, setup}
+		if builders[k] == nil {
+			builders[k] = reports.NewWaterfall(segment, setup)
+			order = append(order, k)
+		}
+		builders[k].Add(start, 0, spectrum)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	var out []reports.Waterfall
+	for _, k := range order {
+		out = append(out, builders[k].Picture())
+	}
+	return out, nil
+}
+
+// writePage writes the page whole or not at all.
+func writePage(path string, r *reports.Report) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".nightfloor-*.html")
+	if err != nil {
+		return fmt.Errorf("write page %s: %w; name a file in a folder that may be written", path, err)
+	}
+	err = errors.Join(page.Write(f, r), f.Chmod(0o644), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		if rm := os.Remove(f.Name()); rm != nil && !errors.Is(rm, fs.ErrNotExist) {
+			err = errors.Join(err, rm)
+		}
+		return fmt.Errorf("write page %s: %w", path, err)
+	}
+	return nil
+}
