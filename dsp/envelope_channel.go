@@ -1,0 +1,137 @@
+package dsp
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+)
+
+// A ChannelFilter takes a stretch of spectrum out of a Spectrogram and gives it
+// back as a signal in time.
+//
+// Half-overlapping Hann windows add up to 1, so that frames transformed back
+// and added where they overlap are the signal again; with some bins alone,
+// weighed, they are what a filter of that response lets through. The response
+// falls as half a cosine over the outer fifths: a brick wall would ring, and a
+// burst 20 dB over what follows would hide it for half a millisecond. The signal
+// comes out at the lower rate Rate·M/N, M the next power of two, moved so that
+// the first bin is at zero.
+type ChannelFilter struct {
+	weights []float32 // of the bins, 1 in the middle
+	enbw    float64   // Σ weights², bins
+	fft     *FFT
+	workRe  []float32
+	workIm  []float32
+	re, im  []float32 // the channel in time
+}
+
+// channelSlope is the share of a channel's bins over which its response falls,
+// both sides together; channelFill the noise bandwidth that is left: a mean of
+// cos⁴ of 3/8 on the slopes.
+const (
+	channelSlope = 0.4
+	channelFill  = 1 - channelSlope*5/8
+)
+
+// NewChannelFilter plans channels of bins columns.
+func NewChannelFilter(bins int) *ChannelFilter {
+	if bins < 1 {
+		panic(fmt.Sprintf("dsp: channel of %d bins", bins))
+	}
+	m := max(8, 1<<bits.Len(uint(bins-1)))
+	c := &ChannelFilter{weights: make([]float32, bins), fft: NewFFT(m), workRe: make([]float32, m), workIm: make([]float32, m)}
+	slope := channelSlope / 2 * float64(bins)
+	for i := range c.weights {
+		edge := min(float64(i), float64(bins-1-i)) + 0.5
+		w := 0.5 - 0.5*math.Cos(math.Pi*min(1, edge/slope))
+		c.weights[i] = float32(w)
+		c.enbw += w * w
+	}
+	return c
+}
+
+// correlation gives |ρ|² of noise in the channel, r of its samples apart.
+func (c *ChannelFilter) correlation(r int) float64 {
+	var re, im float64
+	for j, w := range c.weights {
+		sin, cos := math.Sincos(2 * math.Pi * float64(j*r) / float64(len(c.workRe)))
+		re += float64(w) * float64(w) * cos
+		im += float64(w) * float64(w) * sin
+	}
+	return (re*re + im*im) / (c.enbw * c.enbw)
+}
+
+// meanShape gives the shape of the gamma distribution that the mean of length
+// samples of |y|² follows, y Gaussian noise in the channel: squared mean over
+// variance, which is Σ|ρ(i−j)|²/length².
+func (c *ChannelFilter) meanShape(length int) float64 {
+	sum := float64(length)
+	for r := 1; r < length; r++ {
+		sum += 2 * float64(length-r) * c.correlation(r)
+	}
+	return float64(length) * float64(length) / sum
+}
+
+// Rate gives the channel's samples a second.
+func (c *ChannelFilter) Rate(s *Spectrogram) float64 {
+	return s.Rate * float64(len(c.workRe)) / float64(s.N)
+}
+
+// Width gives the channel's noise bandwidth in Hz.
+func (c *ChannelFilter) Width(s *Spectrogram) float64 {
+	return c.enbw * s.BinWidth()
+}
+
+// Take gives the channel whose lowest column is first, in full-scale units. Its
+// sample 0 stands half a frame after the stretch began: of the first and last
+// half frames one half of the overlap is missing. The slices hold until the
+// next call.
+func (c *ChannelFilter) Take(s *Spectrogram, first int) (re, im []float32) {
+	if s.Hop*2 != s.N {
+		panic("dsp: ChannelFilter needs half-overlapping frames")
+	}
+	half := len(c.workRe) / 2
+	length := (s.Frames + 1) * half
+	if cap(c.re) < length {
+		c.re, c.im = make([]float32, length), make([]float32, length)
+	}
+	c.re, c.im = c.re[:length], c.im[:length]
+	clear(c.re)
+	clear(c.im)
+	// Transforms were divided by the window's sum, N/2 for Hann.
+	scale := float32(0.5)
+	for f := range s.Frames {
+		re, im := s.Row(f)
+		c.back(re[first:first+len(c.weights)], im[first:first+len(c.weights)])
+		addScaled(c.re[f*half:], c.workRe, scale)
+		addScaled(c.im[f*half:], c.workIm, scale)
+		// Bin k gains k half turns from frame to frame; the channel's own
+		// bins count from first.
+		if (s.Lowest+first)&1 != 0 {
+			scale = -scale
+		}
+	}
+	if s.Frames < 2 {
+		return c.re[:0], c.im[:0]
+	}
+	return c.re[half : length-half], c.im[half : length-half]
+}
+
+// back transforms bins to time: an inverse transform is a forward one with real
+// and imaginary parts exchanged before and after.
+func (c *ChannelFilter) back(re, im []float32) {
+	clear(c.workRe)
+	clear(c.workIm)
+	for j, w := range c.weights {
+		c.workRe[j], c.workIm[j] = w*re[j], w*im[j]
+	}
+	c.fft.Transform(c.workIm, c.workRe)
+}
+
+// addScaled adds scale·from to to.
+func addScaled(to, from []float32, scale float32) {
+	to = to[:len(from)]
+	for i, v := range from {
+		to[i] += scale * v
+	}
+}

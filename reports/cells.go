@@ -1,0 +1,187 @@
+package reports
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A cell is what one round found in one segment through one setup: the sweeps
+// of its visits put together in linear power.
+type cell struct {
+	gain    survey.Gain
+	floor   float64   // density, full-scale units per hertz
+	limited bool      // some reading's floor is the receiver's own
+	snr     []float64 // by line: carrier over floor density, Hz; NaN where not measured
+	sigma   []float64 // by line: standard error of snr, Hz
+
+	readings int
+	power    []float64 // sums while the cell is filled
+	variance []float64
+	times    []int
+}
+
+// A roundKey names a round: rounds count within their survey.
+type roundKey struct {
+	survey int64
+	round  int
+}
+
+// A field is one segment: setups by rounds by lines.
+type field struct {
+	segment survey.Segment
+	setups  []survey.Setup                        // in order of appearance
+	rounds  []roundKey                            // in order of time
+	middle  []time.Time                           // of each round
+	cells   [][]*cell                             // by setup and round; nil where nothing usable was measured
+	flags   [][][]string                          // by setup and round: those raised, also of readings left out
+	lines   []float64                             // frequency of each line, Hz
+	left    struct{ overload, noFloor, gain int } // readings left out
+}
+
+type span struct{ first, last time.Time }
+
+// newField gathers the readings of one segment. Sweeps come in order of time.
+// Overloaded readings are left out, and so are those without a floor.
+func newField(in Input, segment survey.Segment) *field {
+	f := &field{segment: segment}
+	var ids identities
+	setupOf, roundOf := map[survey.Setup]int{}, map[roundKey]int{}
+	var spans []span
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			if r.Segment != segment {
+				continue
+			}
+			k, ok := setupOf[s.Setup]
+			if !ok {
+				k = len(f.setups)
+				setupOf[s.Setup] = k
+				f.setups = append(f.setups, s.Setup)
+				f.cells = append(f.cells, nil)
+				f.flags = append(f.flags, nil)
+			}
+			key := roundKey{s.Survey, s.Round}
+			n, ok := roundOf[key]
+			if !ok {
+				n = len(f.rounds)
+				roundOf[key] = n
+				f.rounds = append(f.rounds, key)
+				spans = append(spans, span{r.Start, r.Start})
+			}
+			spans[n] = spans[n].with(r.Start, r.Start.Add(r.Duration))
+			f.add(k, n, r, &ids)
+		}
+	}
+	f.lines = ids.frequencies()
+	f.finish(spans)
+	return f
+}
+
+func (s span) with(first, last time.Time) span {
+	if first.Before(s.first) {
+		s.first = first
+	}
+	if last.After(s.last) {
+		s.last = last
+	}
+	return s
+}
+
+// add puts one reading into its cell, or counts it among those left out.
+func (f *field) add(setup, round int, r *survey.Reading, ids *identities) {
+	for len(f.cells[setup]) <= round {
+		f.cells[setup] = append(f.cells[setup], nil)
+		f.flags[setup] = append(f.flags[setup], nil)
+	}
+	f.flags[setup][round] = append(f.flags[setup][round], r.Quality.Flags...)
+	switch {
+	case r.Quality.Has(survey.FlagOverload):
+		f.left.overload++
+		return
+	case r.Floor == nil || !finite(r.Floor.Density.Linear()) || r.Floor.Density.Linear() == 0:
+		f.left.noFloor++
+		return
+	}
+	c := f.cells[setup][round]
+	if c == nil {
+		c = &cell{gain: r.Gain}
+		f.cells[setup][round] = c
+	}
+	// Levels within a cell are referred to the gain of its first reading. Where no
+	// gain is known it counts as unchanged: it was one visit to one setup.
+	offset, ok := r.Gain.Comparable(c.gain)
+	if !ok && r.Gain != c.gain {
+		f.left.gain++
+		return
+	}
+	c.add(r, ids.assign(r), math.Pow(10, -float64(offset)/10))
+}
+
+func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
+	c.readings++
+	c.floor += r.Floor.Density.Linear() * scale
+	c.limited = c.limited || r.Quality.Has(survey.FlagReceiverLimited)
+	for i, line := range lines {
+		if need := line + 1 - len(c.power); need > 0 {
+			c.power = append(c.power, make([]float64, need)...)
+			c.variance = append(c.variance, make([]float64, need)...)
+			c.times = append(c.times, make([]int, need)...)
+		}
+		carrier := &r.Carriers[i]
+		if !finite(carrier.Power) || !finite(carrier.Sigma) {
+			continue
+		}
+		c.power[line] += carrier.Power * scale
+		c.variance[line] += carrier.Sigma * carrier.Sigma * scale * scale
+		c.times[line]++
+	}
+}
+
+// finish turns sums into means and puts the rounds into order of time.
+func (f *field) finish(spans []span) {
+	order := make([]int, len(f.rounds))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return spans[a].first.Compare(spans[b].first) })
+	rounds := make([]roundKey, len(order))
+	f.middle = make([]time.Time, len(order))
+	for i, from := range order {
+		rounds[i] = f.rounds[from]
+		f.middle[i] = spans[from].first.Add(spans[from].last.Sub(spans[from].first) / 2)
+	}
+	f.rounds = rounds
+	for k := range f.cells {
+		sorted, flags := make([]*cell, len(order)), make([][]string, len(order))
+		for i, from := range order {
+			if from < len(f.cells[k]) {
+				sorted[i], flags[i] = f.cells[k][from], f.flags[k][from]
+			}
+			if sorted[i] != nil {
+				sorted[i].finish(len(f.lines))
+			}
+		}
+		f.cells[k], f.flags[k] = sorted, flags
+	}
+}
+
+func (c *cell) finish(lines int) {
+	c.floor /= float64(c.readings)
+	c.snr, c.sigma = make([]float64, lines), make([]float64, lines)
+	for i := range c.snr {
+		if i >= len(c.times) || c.times[i] == 0 {
+			c.snr[i], c.sigma[i] = math.NaN(), math.NaN()
+			continue
+		}
+		n := float64(c.times[i])
+		c.snr[i] = c.power[i] / n / c.floor
+		c.sigma[i] = math.Sqrt(c.variance[i]) / n / c.floor
+	}
+	c.power, c.variance, c.times = nil, nil, nil
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -1,0 +1,81 @@
+package reports
+
+import "math"
+
+// neighbours gives the correlation of a carrier's difference between one round and
+// the next, from all effects: each carrier gives little, together they give much.
+//
+// The mean over carriers may be more correlated than a single one (an appliance
+// raises the floor for all), so it is asked too; it is one short series a setup
+// and counts less its own standard error.
+func neighbours(effects []*effect) float64 {
+	var single, common lagged
+	for _, e := range effects {
+		if e == nil {
+			continue
+		}
+		sum, count := make([]float64, len(e.rounds)), make([]float64, len(e.rounds))
+		for c, t := range e.tracks {
+			rest := make([]float64, len(e.rounds))
+			for i := range rest {
+				rest[i] = math.NaN()
+			}
+			for i := range t.obs {
+				if t.obs[i].strong && !t.faint {
+					o := &t.obs[i]
+					// A station that went off mid-round says nothing here.
+					rest[o.round] = max(-3*e.fade.spread, min(3*e.fade.spread, t.toSetup*o.delta-e.means[c]))
+					sum[o.round] += rest[o.round]
+					count[o.round]++
+				}
+			}
+			single.add(rest)
+		}
+		for i := range sum {
+			sum[i] /= count[i] // NaN where no carrier says anything
+		}
+		common.add(sum)
+	}
+	alone, _ := single.correlation()
+	together, sigma := common.correlation()
+	return max(0, min(0.8, max(alone, together-sigma)))
+}
+
+// lagged gathers products of neighbours over several series of mean zero.
+type lagged struct {
+	product, square float64
+	pairs, length   float64
+	series          float64
+}
+
+// add takes one series; NaN marks what is missing.
+func (l *lagged) add(x []float64) {
+	n := 0.0
+	for i, v := range x {
+		if math.IsNaN(v) {
+			continue
+		}
+		n++
+		l.square += v * v
+		if i > 0 && !math.IsNaN(x[i-1]) {
+			l.product += v * x[i-1]
+			l.pairs++
+		}
+	}
+	if n > 0 {
+		l.length += n
+		l.series++
+	}
+}
+
+// correlation gives the lag-1 correlation and its standard error, freed from the
+// bias of short series about their own mean, −(1 + 3r)/n (Kendall, Biometrika 41
+// (1954)). Series under 6 rounds say nothing.
+func (l *lagged) correlation() (r, sigma float64) {
+	if l.series == 0 || l.length/l.series < minRounds || l.pairs == 0 || l.square == 0 {
+		return 0, 0
+	}
+	n := l.length / l.series
+	seen := (l.product / l.pairs) / (l.square / l.length)
+	return (seen + 1/n) / (1 - 3/n), 1 / math.Sqrt(l.pairs)
+}

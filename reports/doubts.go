@@ -1,0 +1,178 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// doubts says in words what speaks against a ranking.
+func (c *contest) doubts(setups []RankSetup) []string {
+	doubts := []string{}
+	add := func(format string, args ...any) { doubts = append(doubts, fmt.Sprintf(format, args...)) }
+	if c.ref < 0 {
+		add("the reference was not measured in this segment: nothing to compare with")
+	}
+	switch n := len(c.rounds); {
+	case n < minRounds:
+		add("%s: an interval needs %d, so that nothing is told apart", count(n, "round"), minRounds)
+	case c.blocks < fewBlocks || c.correctionMatters():
+		add("%d rounds and fading that lasts from round to round: intervals lean on a correlation of %.1f between neighbours", n, c.r)
+	}
+	switch n := len(c.lines); {
+	case n == 0:
+		add("no carrier was heard often enough to compare SNR by")
+	case n < 3:
+		add("%s: the figures hold for it and its direction, not for the segment", count(n, "carrier"))
+	}
+	if c.local > 0 {
+		add("%s off the 5 kHz raster set aside as local", count(c.local, "line"))
+	}
+	if share := c.unmeasured(); share > 0.02 {
+		add("%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is", 100*share)
+	}
+	doubts = append(doubts, c.setupDoubts(setups)...)
+	if len(c.rounds) == len(c.field.rounds) {
+		doubts = append(doubts, c.field.leftDoubts()...)
+	}
+	return doubts
+}
+
+// unmeasured gives the share of powers that are missing where a setup was
+// measured and a line counts.
+func (c *contest) unmeasured() float64 {
+	missing, all := 0, 0
+	for _, cells := range c.field.cells {
+		for _, n := range c.rounds {
+			if cells[n] == nil {
+				continue
+			}
+			for _, line := range c.lines {
+				all++
+				if math.IsNaN(cells[n].snr[line]) {
+					missing++
+				}
+			}
+		}
+	}
+	return float64(missing) / float64(max(1, all))
+}
+
+// correctionMatters tells whether correlation across blocks widens the intervals
+// by more than a third.
+func (c *contest) correctionMatters() bool {
+	return widening(len(c.rounds), c.blocks, c.r) > 4.0/3
+}
+
+// setupDoubts are those about single setups.
+func (c *contest) setupDoubts(setups []RankSetup) []string {
+	var doubts []string
+	add := func(s survey.Setup, format string, args ...any) {
+		doubts = append(doubts, Printable(s.String())+": "+fmt.Sprintf(format, args...))
+	}
+	for _, s := range setups {
+		k := slices.Index(c.field.setups, s.Setup)
+		if k == c.ref || c.ref < 0 {
+			continue
+		}
+		e := c.effects[k]
+		switch {
+		case !c.field.present(k, c.rounds):
+			add(s.Setup, "all its readings were left out: not compared")
+			continue
+		case e == nil:
+			add(s.Setup, "never in a round with the reference: not compared")
+			continue
+		case len(e.tracks) == 0 && len(c.lines) > 0:
+			add(s.Setup, "no carrier is strong through it or the reference: not compared")
+			continue
+		case len(e.tracks) > 0 && len(e.tracks) == e.underNoise():
+			add(s.Setup, "%s", e.nothingHeard())
+			continue
+		}
+		if n := len(c.rounds) - e.shared; n > 0 {
+			add(s.Setup, "in %d of %s together with the reference", e.shared, count(len(c.rounds), "round"))
+		}
+		if n := e.underNoise(); n > 0 {
+			add(s.Setup, "%d of %s under the noise through it or the reference; their part leans on the others",
+				n, count(len(e.tracks), "carrier"))
+		}
+		if s.SNRAdvantage != nil && s.FloorChange == nil {
+			add(s.Setup, "%s", c.whyNoFloorChange(k))
+		}
+	}
+	return doubts
+}
+
+// whyNoFloorChange says what hides the change of levels.
+func (c *contest) whyNoFloorChange(k int) string {
+	for _, round := range c.rounds {
+		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
+		if a == nil || b == nil || a.limited || b.limited {
+			continue
+		}
+		return "its gain is not known against the reference's: SNR compares, levels do not"
+	}
+	return "only the receiver's own noise was seen through it or the reference: its floor ranks nobody"
+}
+
+// underNoise counts the tracks whose weak end is under twice its uncertainty even
+// over all rounds together: what they give is a bound.
+func (e *effect) underNoise() (n int) {
+	for _, t := range e.tracks {
+		if ratio, sigma := t.linear(); t.faint && ratio < heardSigmas*sigma {
+			n++
+		}
+	}
+	return n
+}
+
+// linear gives the mean over rounds of the linear ratio other/anchor, each weighed
+// by its own certainty, and its standard error, which is the other's alone.
+func (t *track) linear() (ratio, sigma float64) {
+	var sum, weight float64
+	for i := range t.obs {
+		unit := fromDecibel(t.obs[i].unit - t.obs[i].anchor)
+		sum, weight = sum+t.obs[i].u/unit, weight+1/(unit*unit)
+	}
+	return sum / weight, 1 / math.Sqrt(weight)
+}
+
+// nothingHeard says how far behind a setup at least is that hears none of the
+// carriers which the other hears: a bound at twice the uncertainty for each, the
+// mean of them over carriers.
+func (e *effect) nothingHeard() string {
+	var bound float64
+	deaf := 0
+	for _, t := range e.tracks {
+		ratio, sigma := t.linear()
+		bound += decibel(max(ratio, 0)+heardSigmas*sigma) / float64(len(e.tracks))
+		if t.toSetup > 0 {
+			deaf++
+		}
+	}
+	who := "it hears none of %s that the reference hears: at least %.0f dB behind, no figure"
+	if deaf*2 < len(e.tracks) {
+		who = "the reference hears none of %s that it hears: at least %.0f dB ahead, no figure"
+	}
+	return fmt.Sprintf(who, count(len(e.tracks), "carrier"), -bound)
+}
+
+func fromDecibel(x float64) float64 { return math.Pow(10, x/10) }
+
+// leftDoubts are those about readings that were left out.
+func (f *field) leftDoubts() []string {
+	var doubts []string
+	if n := f.left.overload; n > 0 {
+		doubts = append(doubts, count(n, "overloaded reading")+" left out")
+	}
+	if n := f.left.noFloor; n > 0 {
+		doubts = append(doubts, count(n, "reading")+" without a floor left out: too little of the segment was free")
+	}
+	if n := f.left.gain; n > 0 {
+		doubts = append(doubts, count(n, "reading")+" left out: the gain changed within a visit by an unknown amount")
+	}
+	return doubts
+}

@@ -1,0 +1,105 @@
+package reports
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// An Input is what the statistics work on: rows as they were stored. Sweeps
+// carry their readings and carriers; spectra are not looked at.
+type Input struct {
+	Surveys []survey.Survey
+	Sweeps  []*survey.Sweep
+	Gaps    []survey.Gap
+}
+
+// Options narrow a report down. The zero value asks for everything.
+type Options struct {
+	Reference string    // ANTENNA[@PLACEMENT[:BEARING]]; "": the default reference
+	From, To  time.Time // sweeps that start in From ≤ t < To; zero: no bound
+	Segment   string    // name of a segment; "": all
+	Survey    int64     // 0: all
+	Seed      uint64    // of the resampling behind best_share
+}
+
+// Select gives the part of the input that the options ask for, its sweeps in
+// order of time. The input itself stays as it is.
+func Select(in Input, opts Options) Input {
+	var out Input
+	for _, s := range in.Surveys {
+		if opts.Survey == 0 || s.ID == opts.Survey {
+			out.Surveys = append(out.Surveys, s)
+		}
+	}
+	for _, g := range in.Gaps {
+		if opts.Survey == 0 || g.Survey == opts.Survey {
+			out.Gaps = append(out.Gaps, g)
+		}
+	}
+	for _, s := range in.Sweeps {
+		if opts.Survey != 0 && s.Survey != opts.Survey ||
+			!opts.From.IsZero() && s.Start.Before(opts.From) ||
+			!opts.To.IsZero() && !s.Start.Before(opts.To) {
+			continue
+		}
+		out.Sweeps = append(out.Sweeps, narrow(s, opts.Segment))
+	}
+	slices.SortStableFunc(out.Sweeps, func(a, b *survey.Sweep) int { return a.Start.Compare(b.Start) })
+	slices.SortStableFunc(out.Surveys, func(a, b survey.Survey) int { return a.Start.Compare(b.Start) })
+	return out
+}
+
+// narrow gives the sweep with the readings of one segment only.
+func narrow(s *survey.Sweep, segment string) *survey.Sweep {
+	if segment == "" {
+		return s
+	}
+	one := *s
+	one.Readings = nil
+	for _, r := range s.Readings {
+		if r.Segment.Name == segment {
+			one.Readings = append(one.Readings, r)
+		}
+	}
+	return &one
+}
+
+// simulated tells whether any survey of the input was made in the simulated
+// house.
+func (in Input) simulated() bool {
+	return slices.ContainsFunc(in.Surveys, func(s survey.Survey) bool { return s.Simulated })
+}
+
+// segments gives the segments in order of frequency.
+func (in Input) segments() []survey.Segment {
+	var found []survey.Segment
+	seen := map[survey.Segment]bool{}
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			if seg := s.Readings[i].Segment; !seen[seg] {
+				seen[seg] = true
+				found = append(found, seg)
+			}
+		}
+	}
+	slices.SortFunc(found, func(a, b survey.Segment) int {
+		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Name, b.Name))
+	})
+	return found
+}
+
+// setups gives the setups in order of appearance.
+func (in Input) setups() []survey.Setup {
+	var found []survey.Setup
+	seen := map[survey.Setup]bool{}
+	for _, s := range in.Sweeps {
+		if !seen[s.Setup] {
+			seen[s.Setup] = true
+			found = append(found, s.Setup)
+		}
+	}
+	return found
+}

@@ -1,0 +1,189 @@
+package reports
+
+import "math"
+
+// strongSigmas is from how many standard errors on the dB of a single cell is
+// used: at 4 its bias, −4.34/(2·4²), is −0.14 dB and its scatter 1.1 dB, far under
+// what fading does.
+const strongSigmas = 4
+
+// An observation is one carrier in one round through a setup and the reference.
+// Of the two the anchor is the one that hears the carrier better over the survey;
+// the observation says where the other stands against it.
+type observation struct {
+	round  int     // position among the rounds of the period
+	strong bool    // both strong: delta holds
+	delta  float64 // dB, other − anchor
+	anchor float64 // dB, the anchor's level of SNR density
+	u      float64 // the other's SNR in its standard errors, may be negative
+	unit   float64 // dB, the other's standard error
+}
+
+// A track is one carrier through a setup and the reference, over the rounds.
+type track struct {
+	line       int
+	toSetup    float64 // +1: the reference is the anchor; −1: the setup is
+	obs        []observation
+	faint      bool // some observations are not strong
+	anchorMean float64
+	anchorVar  float64 // dB², of the anchor's level over rounds
+}
+
+// pairTrack gathers a carrier through setups k and ref, nil where neither is
+// strong often enough to be an anchor.
+func (f *field) pairTrack(line, k, ref int, rounds []int) *track {
+	strongK, strongRef, both := 0, 0, 0
+	for _, n := range rounds {
+		a, b := f.cells[k][n], f.cells[ref][n]
+		if a == nil || b == nil || math.IsNaN(a.snr[line]) || math.IsNaN(b.snr[line]) {
+			continue
+		}
+		both++
+		if a.strong(line) {
+			strongK++
+		}
+		if b.strong(line) {
+			strongRef++
+		}
+	}
+	if both == 0 || max(strongK, strongRef) < min(heardRounds, both) {
+		return nil
+	}
+	t := &track{line: line, toSetup: 1}
+	anchor, other := ref, k
+	if strongK > strongRef {
+		anchor, other, t.toSetup = k, ref, -1
+	}
+	for i, n := range rounds {
+		if o, ok := observe(f.cells[anchor][n], f.cells[other][n], line); ok {
+			o.round = i
+			t.obs = append(t.obs, o)
+			t.faint = t.faint || !o.strong
+		}
+	}
+	if t.faint {
+		t.anchorMean, t.anchorVar = f.anchorLevel(line, anchor, rounds)
+	}
+	return t
+}
+
+// strong tells whether the dB of this one cell may be used.
+func (c *cell) strong(line int) bool {
+	return c.snr[line] > strongSigmas*c.sigma[line]
+}
+
+// inSigmas gives an SNR density in its standard errors, and where one stands in
+// dB. An error of nothing, from recordings without noise, is put at a millionth.
+func (c *cell) inSigmas(line int) (u, unit float64) {
+	sigma := max(c.sigma[line], 1e-6*math.Abs(c.snr[line]), 1e-30)
+	return c.snr[line] / sigma, decibel(sigma)
+}
+
+// observe compares two cells of a round. A round in which the anchor is weak
+// says nothing; which rounds those are is no choice by the other's luck, once the
+// anchor's level is allowed for (see faint.go).
+func observe(anchor, other *cell, line int) (o observation, ok bool) {
+	if anchor == nil || other == nil || math.IsNaN(other.snr[line]) || !anchor.strong(line) {
+		return o, false
+	}
+	o.anchor = decibel(anchor.snr[line])
+	o.u, o.unit = other.inSigmas(line)
+	if o.strong = o.u > strongSigmas; o.strong {
+		o.delta = decibel(other.snr[line]) - o.anchor
+	}
+	return o, true
+}
+
+// anchorLevel gives mean and variance in dB of a carrier's level through its
+// anchor over the rounds in which anyone hears it. Rounds in which the anchor
+// itself is weak are brought in by their likelihood, by expectation and
+// maximisation for a normal distribution over dB.
+func (f *field) anchorLevel(line, anchor int, rounds []int) (mean, variance float64) {
+	var levels []float64
+	var weaks []weak
+	for _, n := range rounds {
+		c := f.cells[anchor][n]
+		switch {
+		case c == nil || math.IsNaN(c.snr[line]):
+		case c.strong(line):
+			levels = append(levels, decibel(c.snr[line]))
+		case f.anyoneHears(line, n):
+			u, unit := c.inSigmas(line)
+			weaks = append(weaks, weak{unit, measured(u)})
+		}
+	}
+	mean, variance = meanVariance(levels)
+	variance = max(variance, 1)
+	if len(weaks) == 0 {
+		return mean, variance
+	}
+	for range 30 {
+		before := mean
+		mean, variance = withWeak(levels, weaks, mean, variance)
+		if math.Abs(mean-before) < 0.01 {
+			break
+		}
+	}
+	return mean, variance
+}
+
+// A weak level is known by the likelihood of what was measured only.
+type weak struct {
+	unit    float64             // dB, one standard error
+	density [levelSteps]float64 // by level in dB above it
+}
+
+// withWeak is one step of expectation and maximisation. A variance under 1 dB²
+// is a few rounds' accident.
+func withWeak(levels []float64, weaks []weak, mean, variance float64) (m, v float64) {
+	var sum, square float64
+	for _, x := range levels {
+		sum, square = sum+x, square+x*x
+	}
+	for i := range weaks {
+		m, v := weaks[i].moments(mean, variance)
+		sum, square = sum+m, square+v+m*m
+	}
+	n := float64(len(levels) + len(weaks))
+	return sum / n, max(square/n-sum*sum/n/n, 1)
+}
+
+func (f *field) anyoneHears(line, round int) bool {
+	for k := range f.setups {
+		if f.cells[k][round].heard(line) {
+			return true
+		}
+	}
+	return false
+}
+
+// moments gives mean and variance of a weak level in dB that is normal beforehand.
+func (w *weak) moments(mean, variance float64) (m, v float64) {
+	var norm, first, second float64
+	for i, density := range w.density {
+		level := levelAt(i)
+		z := level + w.unit - mean
+		p := math.Exp(-z*z/(2*variance)) * density
+		norm, first, second = norm+p, first+p*level, second+p*level*level
+	}
+	if norm == 0 {
+		return mean, variance
+	}
+	m = first / norm
+	return m + w.unit, second/norm - m*m
+}
+
+func decibel(x float64) float64 { return 10 * math.Log10(x) }
+
+func meanVariance(x []float64) (mean, variance float64) {
+	for _, v := range x {
+		mean += v / float64(len(x))
+	}
+	if len(x) < 2 {
+		return mean, 0
+	}
+	for _, v := range x {
+		variance += (v - mean) * (v - mean) / float64(len(x)-1)
+	}
+	return mean, variance
+}

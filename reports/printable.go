@@ -1,0 +1,34 @@
+package reports
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+)
+
+// Printable makes a name safe to print: control characters, which a terminal would
+// obey, and characters that turn the writing direction or take no room are
+// written as \x1b or \u202e; so are bytes that are no UTF-8.
+func Printable(text string) string {
+	if strings.IndexFunc(text, unsafe) < 0 {
+		return text
+	}
+	var b strings.Builder
+	for i, r := range text {
+		switch {
+		case r == unicode.ReplacementChar && text[i] != "\uFFFD"[0]:
+			fmt.Fprintf(&b, `\x%02x`, text[i])
+		case !unsafe(r):
+			b.WriteRune(r)
+		case r < 0x80:
+			fmt.Fprintf(&b, `\x%02x`, r)
+		default:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		}
+	}
+	return b.String()
+}
+
+func unsafe(r rune) bool {
+	return r == unicode.ReplacementChar || !unicode.IsPrint(r)
+}

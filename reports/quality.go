@@ -1,0 +1,56 @@
+package reports
+
+import (
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// QualityOf counts what each survey holds and what speaks against it. The flags
+// overload and receiver-limited are counted always, the others where they occur.
+func QualityOf(in Input, opts Options) Quality {
+	in = Select(in, opts)
+	quality := Quality{Schema: SchemaQuality, Surveys: []QualitySurvey{}}
+	for _, s := range in.Surveys {
+		q := QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []QualityGap{},
+			Flagged: map[string]int{survey.FlagOverload: 0, survey.FlagReceiverLimited: 0}}
+		if s.Ending != "" {
+			q.Ending = &s.Ending
+		}
+		q.count(in.Sweeps)
+		for _, g := range in.Gaps {
+			if g.Survey == s.ID {
+				q.Gaps = append(q.Gaps, QualityGap{g.From.UTC(), g.To.UTC(), g.Why})
+			}
+		}
+		slices.SortFunc(q.Gaps, func(a, b QualityGap) int { return a.From.Compare(b.From) })
+		quality.Surveys = append(quality.Surveys, q)
+	}
+	return quality
+}
+
+func (q *QualitySurvey) count(sweeps []*survey.Sweep) {
+	rounds := map[int]bool{}
+	for _, s := range sweeps {
+		if s.Survey != q.Survey {
+			continue
+		}
+		q.Sweeps++
+		rounds[s.Round] = true
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			q.Readings++
+			for _, flag := range r.Quality.Flags {
+				q.Flagged[flag]++
+			}
+			first, last := r.Start.UTC(), r.Start.Add(r.Duration).UTC()
+			if q.First == nil || first.Before(*q.First) {
+				q.First = &first
+			}
+			if q.Last == nil || last.After(*q.Last) {
+				q.Last = &last
+			}
+		}
+	}
+	q.Rounds = len(rounds)
+}

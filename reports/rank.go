@@ -1,0 +1,240 @@
+package reports
+
+import (
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// RankOf ranks the setups of the sweeps that opts asks for by SNR against the
+// reference, in each segment over the whole time and over each period of the day
+// that the data covers. The notes are for the person who asked. The error wraps
+// ErrReference where the reference is not to be had.
+func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
+	in = Select(in, opts)
+	rank = Rank{Schema: SchemaRank, Simulated: in.simulated(), Segments: []RankSegment{}}
+	ref, note, err := Reference(in, opts.Reference)
+	if err != nil {
+		return rank, nil, err
+	}
+	if note != "" {
+		notes = append(notes, note)
+	}
+	rank.Reference = ref
+	for _, segment := range in.segments() {
+		f := newField(in, segment)
+		periods := f.periods(in.Surveys)
+		for _, p := range append([]string{PeriodAll}, sunPeriods...) {
+			if rounds := periods[p]; len(rounds) > 0 {
+				rank.Segments = append(rank.Segments, f.rank(p, rounds, ref, opts.Seed))
+			}
+		}
+	}
+	return rank, notes, nil
+}
+
+// A contest is one segment over one period while it is being ranked.
+type contest struct {
+	field   *field
+	rounds  []int // of the field
+	ref     int   // index of the reference among the field's setups, −1: not there
+	lines   []int // that count
+	local   int   // lines set aside as local
+	effects []*effect
+	knives  []*jackknife // by setup; nil where nothing is known
+	blocks  int
+	r       float64 // correlation of neighbouring rounds
+}
+
+// rank ranks the setups of the field over some of its rounds.
+func (f *field) rank(period string, rounds []int, ref survey.Setup, seed uint64) RankSegment {
+	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
+	c.lines, c.local = f.counting(rounds)
+	c.compare()
+	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period}
+	for k := range f.setups {
+		if f.tried(k, rounds) {
+			out.Setups = append(out.Setups, c.setup(k))
+		}
+	}
+	c.order(out.Setups)
+	c.shares(out.Setups, seed)
+	out.Doubts = c.doubts(out.Setups)
+	return out
+}
+
+// present tells whether the setup was measured in any of the rounds.
+func (f *field) present(k int, rounds []int) bool {
+	return slices.ContainsFunc(rounds, func(n int) bool { return f.cells[k][n] != nil })
+}
+
+// tried tells whether the setup was in place in any of the rounds, be it that all of
+// its readings had to be left out.
+func (f *field) tried(k int, rounds []int) bool {
+	return f.present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(f.flags[k][n]) > 0 })
+}
+
+// compare fits each setup against the reference.
+func (c *contest) compare() {
+	f := c.field
+	c.effects = make([]*effect, len(f.setups))
+	c.knives = make([]*jackknife, len(f.setups))
+	if c.ref < 0 {
+		return
+	}
+	for k := range f.setups {
+		if k == c.ref {
+			continue
+		}
+		if e := f.newEffect(k, c.ref, c.rounds, c.lines); e.shared > 0 {
+			c.effects[k] = e
+		}
+	}
+	c.r = neighbours(c.effects)
+	blockOf, count := blocks(len(c.rounds), c.r)
+	c.blocks = count
+	for k, e := range c.effects {
+		if e != nil && len(e.tracks) > e.underNoise() {
+			c.knives[k] = e.newJackknife(blockOf, count, c.r)
+		}
+	}
+	if f.present(c.ref, c.rounds) {
+		// The reference against itself: nothing changes it. All blocks count.
+		zero := &jackknife{change: make([]float64, count), weight: make([]float64, count), widen: 1}
+		c.knives[c.ref] = zero
+	}
+}
+
+// setup gives what is known of one setup, before it is ranked.
+func (c *contest) setup(k int) RankSetup {
+	s := RankSetup{Setup: c.field.setups[k], Flags: c.flags(k)}
+	if k == c.ref {
+		s.Rounds = c.countRounds(k)
+		s.Carriers = len(c.lines)
+		if len(c.lines) > 0 {
+			s.SNRAdvantage, s.SignalChange, s.FloorChange = dB(0), dB(0), dB(0)
+			if s.Rounds >= minRounds {
+				s.Low, s.High = dB(0), dB(0)
+			}
+		}
+		return s
+	}
+	e, j := c.effects[k], c.knives[k]
+	if e == nil {
+		return s
+	}
+	s.Rounds, s.Carriers = e.shared, len(e.tracks)
+	s.FloorChange = c.floorChange(k)
+	if j == nil {
+		return s
+	}
+	s.SNRAdvantage = dB(j.full)
+	if s.FloorChange != nil {
+		s.SignalChange = dB(j.full + float64(*s.FloorChange))
+	}
+	if low, high, ok := j.interval(); ok && e.shared >= minRounds {
+		s.Low, s.High = dB(low), dB(high)
+	}
+	return s
+}
+
+func (c *contest) countRounds(k int) (n int) {
+	for _, round := range c.rounds {
+		if c.field.cells[k][round] != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// flags gives the flags of the setup's readings in these rounds; overload stands
+// for readings that were left out.
+func (c *contest) flags(k int) []string {
+	all := []string{}
+	for _, n := range c.rounds {
+		all = append(all, c.field.flags[k][n]...)
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// floorChange gives the mean over shared rounds of the difference of floors in dB,
+// nil where the gains are not known against each other or every floor is the
+// receiver's own.
+func (c *contest) floorChange(k int) *survey.DB {
+	var sum, n float64
+	for _, round := range c.rounds {
+		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
+		if a == nil || b == nil || a.limited || b.limited {
+			continue
+		}
+		offset, ok := a.gain.Comparable(b.gain)
+		if !ok {
+			return nil
+		}
+		sum += decibel(a.floor/b.floor) - float64(offset)
+		n++
+	}
+	if n == 0 {
+		return nil
+	}
+	return dB(sum / n)
+}
+
+// order sorts by advantage and gives the ranks; a setup without an advantage
+// comes last and has no rank (0).
+func (c *contest) order(setups []RankSetup) {
+	slices.SortStableFunc(setups, func(a, b RankSetup) int {
+		x, y := math.Inf(-1), math.Inf(-1)
+		if a.SNRAdvantage != nil {
+			x = float64(*a.SNRAdvantage)
+		}
+		if b.SNRAdvantage != nil {
+			y = float64(*b.SNRAdvantage)
+		}
+		switch {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return 0
+	})
+	for i := range setups {
+		if setups[i].SNRAdvantage != nil {
+			setups[i].Rank = i + 1
+		}
+	}
+}
+
+// shares fills in which setups may be the best, and how often resamples say so.
+// Without intervals nobody is told apart: all that are ranked may be.
+func (c *contest) shares(setups []RankSetup, seed uint64) {
+	var knives []*jackknife
+	for i := range setups {
+		if setups[i].Rank > 0 {
+			knives = append(knives, c.knives[slices.Index(c.field.setups, setups[i].Setup)])
+		}
+	}
+	if len(knives) == 0 {
+		return
+	}
+	var share []float64
+	if slices.ContainsFunc(setups, func(s RankSetup) bool { return s.Low != nil }) {
+		share = bestShares(knives, c.blocks, seed)
+	}
+	for i, j := range knives {
+		low, high, ok := j.minus(knives[0]).interval()
+		enough := setups[i].Rounds >= minRounds && setups[0].Rounds >= minRounds
+		setups[i].MayBeBest = i == 0 || !ok || !enough || low <= 0 && high >= 0
+		if share != nil && setups[i].Low != nil {
+			setups[i].BestShare = &share[i]
+		}
+	}
+}
+
+func dB(x float64) *survey.DB {
+	d := survey.DB(x)
+	return &d
+}

@@ -1,0 +1,422 @@
+package reports
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// still is a world without noise worth speaking of: what is measured is what is.
+func still() world {
+	w := newWorld(3)
+	w.fade, w.common, w.floorSD = 0.01, 6, 0
+	w.levels = []float64{60, 65, 70, 75}
+	w.gain, w.floor = []float64{0, 5, -2}, []float64{-98, -104, -97}
+	return w
+}
+
+func near(t *testing.T, what string, got *survey.DB, want, tol float64) {
+	t.Helper()
+	if got == nil {
+		t.Errorf("%s: nothing, want %.2f", what, want)
+	} else if math.Abs(float64(*got)-want) > tol {
+		t.Errorf("%s: %.3f, want %.2f ± %.2f", what, *got, want, tol)
+	}
+}
+
+func hasDoubt(s RankSegment, part string) bool {
+	return slices.ContainsFunc(s.Doubts, func(d string) bool { return strings.Contains(d, part) })
+}
+
+func TestRankOfAStillWorld(t *testing.T) {
+	w := still()
+	rank := mustRank(t, w.input(), Options{})
+	s := rank.Segments[0]
+	if rank.Reference != w.setup(0) || !rank.Simulated || s.Period != PeriodAll {
+		t.Fatalf("reference %v, simulated %v, period %s", rank.Reference, rank.Simulated, s.Period)
+	}
+	for i, k := range []int{1, 0, 2} { // 5, 0, −2 dB
+		x := s.Setups[i]
+		if x.Setup != w.setup(k) || x.Rank != i+1 || x.MayBeBest != (i == 0) || x.Rounds != 24 || x.Carriers != 4 {
+			t.Errorf("place %d: %+v", i+1, x)
+		}
+		// 72 readings at 60 dB over their error and more: 0.01 dB is many sigmas.
+		near(t, "advantage", x.SNRAdvantage, w.gain[k], 0.02)
+		// Floors are −98, −104 and −97 dBFS/Hz at one gain; signal = advantage + floor change.
+		near(t, "floor change", x.FloorChange, w.floor[k]-w.floor[0], 0.001)
+		near(t, "signal change", x.SignalChange, w.gain[k]+w.floor[k]-w.floor[0], 0.02)
+	}
+	if *s.Setups[0].BestShare != 1 || *s.Setups[1].BestShare != 0 {
+		t.Errorf("best shares %v and %v, want 1 and 0", *s.Setups[0].BestShare, *s.Setups[1].BestShare)
+	}
+	if *s.Setups[1].Low != 0 || *s.Setups[1].High != 0 {
+		t.Error("the reference against itself is 0")
+	}
+	// The same rows and seed give the same answer.
+	if again := mustRank(t, w.input(), Options{}).Segments[0]; *again.Setups[0].Low != *s.Setups[0].Low {
+		t.Error("not the same twice")
+	}
+}
+
+func TestRankNeedsNoGainForSNR(t *testing.T) {
+	w := still()
+	w.gains = []survey.Gain{{DB: 20, Known: true, Exact: true}, {DB: 30, Known: true, Exact: true}, {}}
+	s := mustRank(t, w.input(), Options{}).Segments[0]
+	x := find(t, s, w.setup(1))
+	near(t, "advantage", x.SNRAdvantage, 5, 0.02)
+	// −104 against −98 dBFS/Hz, and its receiver had 10 dB more gain: −16 dB.
+	near(t, "floor change", x.FloorChange, -16, 0.001)
+	x = find(t, s, w.setup(2))
+	near(t, "advantage without gain", x.SNRAdvantage, -2, 0.02)
+	if x.FloorChange != nil || x.SignalChange != nil {
+		t.Errorf("levels compared over an unknown gain: %v %v", x.FloorChange, x.SignalChange)
+	}
+	if !hasDoubt(s, "gain is not known") {
+		t.Errorf("no word about the gain in %q", s.Doubts)
+	}
+}
+
+func TestFewRounds(t *testing.T) {
+	w := still()
+	for rounds := 1; rounds <= 6; rounds++ {
+		w.rounds = rounds
+		s := mustRank(t, w.input(), Options{}).Segments[0]
+		x := find(t, s, w.setup(1))
+		near(t, "advantage", x.SNRAdvantage, 5, 0.05)
+		if interval := x.Low != nil && x.High != nil && x.BestShare != nil; interval != (rounds >= 6) {
+			t.Errorf("%d rounds: interval %v", rounds, interval)
+		}
+		if hasDoubt(s, "an interval needs 6") != (rounds < 6) {
+			t.Errorf("%d rounds: doubts %q", rounds, s.Doubts)
+		}
+		if rounds < 6 && !find(t, s, w.setup(2)).MayBeBest {
+			t.Errorf("%d rounds: a setup is ruled out without an interval", rounds)
+		}
+	}
+}
+
+func TestInterruptedSurvey(t *testing.T) {
+	w := still()
+	in := w.input()
+	// Setup 1 stands in for the first half only, setup 2 never beside the reference.
+	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool {
+		switch s.Setup {
+		case w.setup(1):
+			return s.Round > 12
+		case w.setup(2):
+			return s.Round > 4
+		}
+		return s.Round <= 4
+	})
+	s := mustRank(t, in, Options{}).Segments[0]
+	x := find(t, s, w.setup(1))
+	near(t, "advantage", x.SNRAdvantage, 5, 0.03)
+	if x.Rounds != 8 { // 5 to 12
+		t.Errorf("%d rounds, want 8", x.Rounds)
+	}
+	y := find(t, s, w.setup(2))
+	if y.SNRAdvantage != nil || y.Rank != 0 || y.MayBeBest || !hasDoubt(s, "never in a round with the reference") {
+		t.Errorf("a setup that never met the reference: %+v, doubts %q", y, s.Doubts)
+	}
+}
+
+func TestLocalLinesAndOverload(t *testing.T) {
+	w := still()
+	in := w.input()
+	for _, s := range in.Sweeps {
+		r := &s.Readings[0]
+		// A local line, 20 dB stronger through setup 1: not a station.
+		power := 1e-4
+		if s.Setup == w.setup(1) {
+			power = 1e-2
+		}
+		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: 9632400, Power: power, Sigma: 1e-9, Detected: true})
+	}
+	// An overloaded reading that would spoil round 3.
+	for _, s := range in.Sweeps {
+		if s.Round == 3 && s.Setup == w.setup(1) {
+			s.Readings[0].Quality.Flags = []string{survey.FlagOverload}
+			s.Readings[0].Floor = &survey.Floor{Density: -40}
+		}
+	}
+	s := mustRank(t, in, Options{}).Segments[0]
+	x := find(t, s, w.setup(1))
+	near(t, "advantage", x.SNRAdvantage, 5, 0.03)
+	if x.Rounds != 23 || x.Carriers != 4 || !slices.Equal(x.Flags, []string{survey.FlagOverload}) {
+		t.Errorf("%d rounds, %d carriers, flags %v; want 23, 4, overload", x.Rounds, x.Carriers, x.Flags)
+	}
+	if !hasDoubt(s, "1 line off") || !hasDoubt(s, "3 overloaded readings left out") {
+		t.Errorf("doubts %q", s.Doubts)
+	}
+	// Outside the broadcast bands every line counts.
+	for _, s := range in.Sweeps {
+		s.Readings[0].Segment.Name, s.Readings[0].Segment.Low, s.Readings[0].Segment.High = "wide", 8e6, 11e6
+	}
+	if got := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1)).Carriers; got != 5 {
+		t.Errorf("%d carriers in an unnamed segment, want 5", got)
+	}
+}
+
+func TestOverloadedThroughout(t *testing.T) {
+	w := still()
+	in := w.input()
+	for _, s := range in.Sweeps {
+		if s.Setup == w.setup(2) {
+			s.Readings[0].Quality.Flags = []string{survey.FlagOverload}
+		}
+	}
+	s := mustRank(t, in, Options{}).Segments[0]
+	if x := find(t, s, w.setup(2)); x.SNRAdvantage != nil || x.Rank != 0 || !hasDoubt(s, "all its readings were left out") {
+		t.Errorf("%+v, doubts %q", x, s.Doubts)
+	}
+	near(t, "the other", find(t, s, w.setup(1)).SNRAdvantage, 5, 0.02)
+}
+
+func TestNothingMeasured(t *testing.T) {
+	rank, notes, err := RankOf(Input{}, Options{})
+	if err != nil || len(notes) != 0 || rank.Segments == nil || len(rank.Segments) != 0 {
+		t.Errorf("%+v, %v, %v", rank, notes, err)
+	}
+}
+
+func TestMissingForcedMeasurement(t *testing.T) {
+	w := still()
+	in := w.input()
+	for _, s := range in.Sweeps {
+		if s.Setup == w.setup(2) { // one of 4 carriers is never measured through one of 3 setups: 8 %
+			s.Readings[0].Carriers = s.Readings[0].Carriers[1:]
+		}
+	}
+	s := mustRank(t, in, Options{}).Segments[0]
+	if !hasDoubt(s, "8 % of the carriers' powers are missing") {
+		t.Errorf("doubts %q", s.Doubts)
+	}
+}
+
+func TestReceiverLimitedFloorsRankNobody(t *testing.T) {
+	w := still()
+	in := w.input()
+	for _, s := range in.Sweeps {
+		if s.Setup == w.setup(2) {
+			s.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
+		}
+	}
+	x := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(2))
+	near(t, "advantage", x.SNRAdvantage, -2, 0.02)
+	if x.FloorChange != nil || !slices.Contains(x.Flags, survey.FlagReceiverLimited) {
+		t.Errorf("floor change %v, flags %v", x.FloorChange, x.Flags)
+	}
+}
+
+func TestStationGoesOffMidRound(t *testing.T) {
+	// One station leaves the air between the two visits of a round, once in setup 1's
+	// disfavour: 40 dB in one of 24 rounds of one of 4 carriers would move a plain
+	// mean by 40/24/4 = 0.42 dB.
+	w := still()
+	w.fade = 3
+	plain := float64(*find(t, mustRank(t, w.input(), Options{}).Segments[0], w.setup(1)).SNRAdvantage)
+	in := w.input()
+	for _, s := range in.Sweeps {
+		if s.Round == 9 && s.Setup == w.setup(1) {
+			s.Readings[0].Carriers[2].Power *= 1e-4
+		}
+	}
+	x := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1))
+	near(t, "advantage", x.SNRAdvantage, plain, 0.1)
+}
+
+func TestBestShareOfEquals(t *testing.T) {
+	// Two setups of one advantage over a third: over many surveys each is first in
+	// half of the draws. 60 surveys, share's sd at most 0.5: error 0.065.
+	var sum float64
+	const n = 60
+	for i := range uint64(n) {
+		w := newWorld(500 + i)
+		w.gain, w.floor, w.sweeps = []float64{0, 8, 8}, []float64{-98, -98, -98}, 1
+		sum += *find(t, mustRank(t, w.input(), Options{}).Segments[0], w.setup(1)).BestShare
+	}
+	if share := sum / n; math.Abs(share-0.5) > 0.2 {
+		t.Errorf("best share %.2f, want 0.5 ± 0.2", share)
+	}
+}
+
+func TestReference(t *testing.T) {
+	setup := func(antenna, placement string, deg float64) survey.Setup {
+		s := survey.Setup{Antenna: antenna, Placement: placement}
+		if deg >= 0 {
+			s.Bearing = survey.BearingOf(deg)
+		}
+		return s
+	}
+	whip, loop40, loop130, study := setup("whip", "attic", -1), setup("loop", "attic", 40), setup("loop", "attic", 130), setup("loop", "study", 40)
+	in := Input{Surveys: []survey.Survey{{ID: 1, First: loop130}}}
+	for i, s := range []survey.Setup{whip, loop40, loop130, study} {
+		in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Setup: s, Start: time.Unix(int64(i), 0)})
+	}
+	for _, test := range []struct {
+		pattern string
+		want    survey.Setup
+		note    bool
+		ok      bool
+	}{
+		{"", loop130, false, true},
+		{"whip", whip, false, true},
+		{"loop", loop40, true, true},
+		{"loop@attic", loop40, true, true},
+		{"loop@attic:130", loop130, false, true},
+		{"loop@study", study, false, true},
+		{"loop@cellar", whip, false, false},
+		{"dipole", whip, false, false},
+	} {
+		got, note, err := Reference(in, test.pattern)
+		switch {
+		case test.ok && (err != nil || got != test.want || (note != "") != test.note):
+			t.Errorf("%q: %v, note %q, %v", test.pattern, got, note, err)
+		case !test.ok && (!errors.Is(err, ErrReference) || !strings.Contains(err.Error(), "loop@study:40")):
+			t.Errorf("%q: %v does not name what there is", test.pattern, err)
+		}
+	}
+	for _, bad := range []string{"@attic", "loop@", "loop@attic:", "loop@attic:360", "loop@attic:north", "loop@:40"} {
+		if _, _, err := Reference(in, bad); err == nil || errors.Is(err, ErrReference) {
+			t.Errorf("%q: %v, want a refusal of its form", bad, err)
+		}
+	}
+	in.Surveys[0].First = setup("gone", "away", -1)
+	if got, note, err := Reference(in, ""); got != whip || note == "" || err != nil {
+		t.Errorf("default that was never used: %v, %q, %v", got, note, err)
+	}
+}
+
+func TestIdentityFollowsADrift(t *testing.T) {
+	var ids identities
+	// 3 Hz a reading, 600 Hz in all; another line 400 Hz away at first is met on
+	// the way by nobody: it drifts along. A third stands still 5 kHz off.
+	for i := range 200 {
+		r := &survey.Reading{Resolution: 110}
+		for _, f := range []float64{9500000 + 3*float64(i), 9500400 + 3*float64(i), 9505000} {
+			r.Carriers = append(r.Carriers, survey.Carrier{Frequency: survey.Hz(f), Detected: true})
+		}
+		if got := ids.assign(r); !slices.Equal(got, []int{0, 1, 2}) {
+			t.Fatalf("reading %d: %v", i, got)
+		}
+	}
+}
+
+func TestIdentityIsOneLineAReading(t *testing.T) {
+	var ids identities
+	two := &survey.Reading{Resolution: 110, Carriers: []survey.Carrier{{Frequency: 9500000, Detected: true}, {Frequency: 9500040, Detected: true}}}
+	if got := ids.assign(two); !slices.Equal(got, []int{0, 1}) {
+		t.Fatalf("two carriers of one reading: %v", got)
+	}
+	two.Carriers[0], two.Carriers[1] = two.Carriers[1], two.Carriers[0]
+	if got := ids.assign(two); !slices.Equal(got, []int{1, 0}) {
+		t.Errorf("in another order: %v", got)
+	}
+}
+
+func TestRasterUnderAClockError(t *testing.T) {
+	f := &field{segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}}
+	// 40 ppm of 9.5 MHz is 380 Hz: all stations shifted, one line is local.
+	for _, frequency := range []float64{9420e3, 9500e3, 9610e3, 9755e3, 9632e3} {
+		f.lines = append(f.lines, frequency*(1+40e-6))
+	}
+	offset, on := f.rasterOffset([]int{0, 1, 2, 3, 4})
+	if on != 4 || math.Abs(offset-380) > 30 {
+		t.Errorf("offset %.0f Hz with %d lines, want about 380 with 4", offset, on)
+	}
+}
+
+func TestPeriods(t *testing.T) {
+	// JN58td, 3 November: sunset 15:53 UTC, sunrise 05:58 (cos H = −0.0145/cos φ cos δ
+	// − tan φ tan δ with δ = −15.1°, noon 10:57: H = 73.6° = 4 h 54 min). The sun takes 31 to
+	// 36 min from the horizon to −6°, 41 to +6°.
+	w := newWorld(1)
+	lat, lon, err := survey.ParseLocator(w.survey().Site.Locator)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for at, want := range map[string]string{
+		"2026-11-03T12:00:00Z": PeriodDay, "2026-11-03T15:40:00Z": PeriodDusk, "2026-11-03T16:10:00Z": PeriodDusk,
+		"2026-11-03T18:00:00Z": PeriodNight, "2026-11-04T03:00:00Z": PeriodNight, "2026-11-04T05:45:00Z": PeriodDawn,
+		"2026-11-04T06:15:00Z": PeriodDawn, "2026-11-04T08:00:00Z": PeriodDay,
+	} {
+		instant, _ := time.Parse(time.RFC3339, at)
+		if got := periodAt(instant, lat, lon); got != want {
+			t.Errorf("%s: %s, want %s", at, got, want)
+		}
+	}
+	// A survey from 12:00 to 06:00 and on has all four, each with its rounds.
+	w.start, w.interval, w.sweeps = time.Date(2026, 11, 3, 12, 0, 0, 0, time.UTC), 27*time.Minute, 1
+	var periods []string
+	rounds := 0
+	for _, s := range mustRank(t, w.input(), Options{}).Segments {
+		periods = append(periods, s.Period)
+		if s.Period != PeriodAll {
+			rounds += find(t, s, w.setup(0)).Rounds
+		}
+	}
+	if !slices.Equal(periods, []string{"all", "day", "dusk", "night", "dawn"}) || rounds != w.rounds {
+		t.Errorf("periods %v with %d rounds, want all with %d", periods, rounds, w.rounds)
+	}
+}
+
+func TestSelect(t *testing.T) {
+	w := newWorld(1)
+	in := w.input()
+	half := w.start.Add(12 * 2 * 3 * w.interval) // 24 rounds of 2 setups, 3 sweeps each
+	s := mustRank(t, in, Options{To: half}).Segments[0]
+	if got := find(t, s, w.setup(0)).Rounds; got != 12 {
+		t.Errorf("%d rounds before half time, want 12", got)
+	}
+	if got := mustRank(t, in, Options{Segment: "49 m"}).Segments; len(got) != 0 {
+		t.Errorf("segments %v that were not asked for", got)
+	}
+	if got := mustRank(t, in, Options{Survey: 2}).Segments; len(got) != 0 {
+		t.Errorf("segments %v of another survey", got)
+	}
+}
+
+func TestWideningAgainstSimulation(t *testing.T) {
+	// 24 rounds, r = 0.5, 6 blocks: the true variance of the mean over what the
+	// scatter of block means expects. 4,000 series: 3 % at three sigma.
+	const n, blocks, r, trials = 24, 6, 0.5, 4000
+	random := rand.New(rand.NewPCG(1, 2))
+	var trueVar, seen float64
+	for range trials {
+		x := wander(random, n, 1, r)
+		mean, _ := meanVariance(x)
+		trueVar += mean * mean / trials
+		var parts []float64
+		for b := range blocks {
+			part, _ := meanVariance(x[b*n/blocks : (b+1)*n/blocks])
+			parts = append(parts, part)
+		}
+		_, v := meanVariance(parts)
+		seen += v / blocks / trials
+	}
+	if got, want := widening(n, blocks, r), math.Sqrt(trueVar/seen); math.Abs(got/want-1) > 0.04 {
+		t.Errorf("widening %.3f, simulated %.3f", got, want)
+	}
+}
+
+func TestQuantile(t *testing.T) {
+	// Type 7: the median of 1, 2, 3, 4 is 2.5, a tenth of the way from first to last
+	// of 11 values is the second.
+	for _, test := range []struct {
+		x       []float64
+		q, want float64
+	}{
+		{[]float64{1, 2, 3, 4}, 0.5, 2.5}, {[]float64{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, 0.1, 1},
+		{[]float64{7}, 0.9, 7}, {[]float64{1, 2}, 1, 2}, {[]float64{1, 2}, 0, 1}, {[]float64{1, 3}, 0.25, 1.5},
+	} {
+		if got := Quantile(test.x, test.q); math.Abs(got-test.want) > 1e-12 {
+			t.Errorf("quantile %.2f of %v: %v, want %v", test.q, test.x, got, test.want)
+		}
+	}
+}

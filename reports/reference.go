@@ -1,0 +1,113 @@
+package reports
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"nightfloor/survey"
+)
+
+// ErrReference is what wraps a reference that is not to be had.
+var ErrReference = errors.New("no such setup")
+
+// A SetupPattern is a setup as a person writes it, ANTENNA[@PLACEMENT[:BEARING]].
+// What is left out matches anything.
+type SetupPattern struct {
+	Antenna      string
+	Placement    string
+	HasPlacement bool
+	Bearing      survey.Bearing // not known: any, or none
+}
+
+// ParseSetup reads ANTENNA[@PLACEMENT[:BEARING]], the bearing in degrees from
+// true north. It is split at the first @ and the last colon after it.
+func ParseSetup(text string) (SetupPattern, error) {
+	var p SetupPattern
+	var place string
+	p.Antenna, place, p.HasPlacement = strings.Cut(text, "@")
+	if p.Antenna == "" {
+		return p, fmt.Errorf("setup %q: no antenna named; write ANTENNA[@PLACEMENT[:BEARING]], such as loop@attic:40", text)
+	}
+	if !p.HasPlacement {
+		return p, nil
+	}
+	p.Placement = place
+	if i := strings.LastIndexByte(place, ':'); i >= 0 {
+		deg, err := strconv.ParseFloat(strings.TrimSuffix(place[i+1:], "°"), 64)
+		if err != nil || !(deg >= 0 && deg < 360) {
+			return p, fmt.Errorf("setup %q: bearing %q is no number of degrees in 0 ≤ bearing < 360; write such as loop@attic:40",
+				text, place[i+1:])
+		}
+		p.Placement, p.Bearing = place[:i], survey.BearingOf(deg)
+	}
+	if p.Placement == "" {
+		return p, fmt.Errorf("setup %q: no placement after @; leave the @ away or name one", text)
+	}
+	return p, nil
+}
+
+// Match tells whether the setup fits the pattern.
+func (p SetupPattern) Match(s survey.Setup) bool {
+	return s.Antenna == p.Antenna &&
+		(!p.HasPlacement || s.Placement == p.Placement) &&
+		(!p.Bearing.Known || s.Bearing == p.Bearing)
+}
+
+// Reference gives the setup that the others are compared with: the earliest
+// seen that fits the pattern, or by default the first setup of the first survey
+// (where it was never used, the earliest seen). The note, where there is one, is
+// for the person who asked. The error wraps ErrReference.
+func Reference(in Input, pattern string) (ref survey.Setup, note string, err error) {
+	setups := in.setups()
+	if len(setups) == 0 {
+		return ref, "", nil
+	}
+	if pattern == "" {
+		return defaultReference(in, setups)
+	}
+	p, err := ParseSetup(pattern)
+	if err != nil {
+		return ref, "", err
+	}
+	var fit []survey.Setup
+	for _, s := range setups {
+		if p.Match(s) {
+			fit = append(fit, s)
+		}
+	}
+	switch len(fit) {
+	case 0:
+		return ref, "", fmt.Errorf("reference %q: %w in what was recorded; there is %s", pattern, ErrReference, listSetups(setups))
+	case 1:
+		return fit[0], "", nil
+	}
+	return fit[0], fmt.Sprintf("reference %q fits %d setups; taking the earliest, %s, of %s",
+		pattern, len(fit), Printable(fit[0].String()), listSetups(fit)), nil
+}
+
+func defaultReference(in Input, setups []survey.Setup) (survey.Setup, string, error) {
+	if len(in.Surveys) == 0 {
+		return setups[0], "", nil
+	}
+	first := in.Surveys[0].First
+	for _, s := range setups {
+		if s == first {
+			return s, "", nil
+		}
+	}
+	if first == (survey.Setup{}) {
+		return setups[0], "", nil
+	}
+	return setups[0], fmt.Sprintf("the first setup of the survey, %s, is not in what was asked for; taking the earliest seen, %s",
+		Printable(first.String()), Printable(setups[0].String())), nil
+}
+
+func listSetups(setups []survey.Setup) string {
+	names := make([]string, len(setups))
+	for i, s := range setups {
+		names[i] = Printable(s.String())
+	}
+	return strings.Join(names, ", ")
+}

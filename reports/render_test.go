@@ -1,0 +1,185 @@
+package reports
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// zone is where the pages of the tests are read: no change of the clock in it, and
+// no need of a time-zone database.
+var zone = time.FixedZone("CET", 3600)
+
+// sample is a small night with one clear winner, a tie, a deaf antenna, local lines
+// and a name that means ill.
+func sample() Input {
+	w := newWorld(4)
+	w.gain, w.floor = []float64{0, 6, 5.8, -12}, []float64{-98, -103, -102, -95}
+	w.rounds, w.interval, w.pattern, w.fade = 24, 90*time.Second, 1.5, 4
+	w.levels = []float64{12, 16, 20, 24, 28, 32, 36, 40}
+	in := w.input()
+	for i, s := range in.Sweeps {
+		r := &s.Readings[0]
+		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: 9632400, Power: 1e-7, Sigma: 1e-9, Detected: true})
+		if i%50 == 7 {
+			r.Quality.Flags = []string{survey.FlagOverload}
+		}
+		if s.Setup.Antenna == "antenna D" {
+			s.Setup = survey.Setup{Antenna: "wire\x1b[31m", Placement: "under the stairs of the neighbour", Bearing: survey.BearingOf(40)}
+		}
+	}
+	in.Gaps = []survey.Gap{{Survey: 1, From: w.start.Add(time.Hour), To: w.start.Add(80 * time.Minute), Why: "receiver unplugged"}}
+	return in
+}
+
+func sampleReport(t testing.TB) Report {
+	in := sample()
+	return Report{Title: "Test house", Simulated: true, Surveys: in.Surveys, Site: in.Surveys[0].Site,
+		Rank: mustRank(t, in, Options{}), Floor: FloorOf(in, Options{}), Quality: QualityOf(in, Options{})}
+}
+
+func golden(t *testing.T, name string, got []byte) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.WriteFile(path, got, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if bytes.Equal(got, want) {
+		return
+	}
+	a, b := strings.Split(string(got), "\n"), strings.Split(string(want), "\n")
+	for i := range max(len(a), len(b)) {
+		x, y := "", ""
+		if i < len(a) {
+			x = a[i]
+		}
+		if i < len(b) {
+			y = b[i]
+		}
+		if x != y {
+			t.Errorf("%s:%d\n got %q\nwant %q", name, i+1, x, y)
+		}
+	}
+}
+
+func TestGolden(t *testing.T) {
+	r := sampleReport(t)
+	for name, write := range map[string]func(b *bytes.Buffer) error{
+		"summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, r, zone) },
+		"rank.txt":    func(b *bytes.Buffer) error { return WriteTable(b, r.Rank, zone) },
+		"floor.txt":   func(b *bytes.Buffer) error { return WriteTable(b, r.Floor, zone) },
+		"quality.txt": func(b *bytes.Buffer) error { return WriteTable(b, r.Quality, zone) },
+		"rank.json":   func(b *bytes.Buffer) error { return WriteJSON(b, r.Rank) },
+		"floor.csv":   func(b *bytes.Buffer) error { return WriteCSV(b, r.Floor) },
+		"rank.csv":    func(b *bytes.Buffer) error { return WriteCSV(b, r.Rank) },
+		"quality.csv": func(b *bytes.Buffer) error { return WriteCSV(b, r.Quality) },
+	} {
+		var b bytes.Buffer
+		if err := write(&b); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		golden(t, name, b.Bytes())
+		if strings.ContainsRune(b.String(), '\x1b') && !strings.HasSuffix(name, ".json") {
+			t.Errorf("%s carries an escape character", name)
+		}
+		for i, line := range strings.Split(b.String(), "\n") {
+			if strings.HasSuffix(name, ".txt") && len([]rune(line)) > 100 {
+				t.Errorf("%s:%d is %d characters wide", name, i+1, len([]rune(line)))
+			}
+		}
+	}
+}
+
+func TestJSONIsWhole(t *testing.T) {
+	var b bytes.Buffer
+	rank := sampleReport(t).Rank
+	if err := WriteJSON(&b, rank); err != nil {
+		t.Fatal(err)
+	}
+	var doc map[string]any
+	if err := json.Unmarshal(b.Bytes(), &doc); err != nil {
+		t.Fatal(err)
+	}
+	seg := doc["segments"].([]any)[0].(map[string]any)
+	setup := seg["setups"].([]any)[0].(map[string]any)
+	for _, field := range []string{"antenna", "placement", "bearing_deg", "rank", "snr_advantage_db", "low_db", "high_db",
+		"signal_change_db", "floor_change_db", "best_share", "may_be_best", "rounds", "carriers", "flags"} {
+		if _, ok := setup[field]; !ok {
+			t.Errorf("setup without %s", field)
+		}
+	}
+	for _, field := range []string{"segment", "low_hz", "high_hz", "period", "setups"} {
+		if _, ok := seg[field]; !ok {
+			t.Errorf("segment without %s", field)
+		}
+	}
+	want := float64(*rank.Segments[0].Setups[0].SNRAdvantage)
+	if got := setup["snr_advantage_db"].(float64); got < want-5e-5 || got > want+5e-5 {
+		t.Errorf("advantage %v, want %v to four decimals", got, want)
+	}
+}
+
+func TestRoundNumbers(t *testing.T) {
+	for in, want := range map[string]string{
+		`{"a":1.23456789,"b":"1.23456789 \"2.34567891","c":-0.00000001234567}`: `{"a":1.2346,"b":"1.23456789 \"2.34567891","c":-0.00000001235}`,
+		`[9420000.4,6.200000000001,-0.00,1e3,12,3.0,-1e-300]`:                  `[9420000.4,6.2,0,1000,12,3,0]`,
+	} {
+		if got := string(roundNumbers([]byte(in))); got != want {
+			t.Errorf("%s: %s, want %s", in, got, want)
+		}
+	}
+}
+
+func TestCSVRowsAreEven(t *testing.T) {
+	r := sampleReport(t)
+	for _, result := range []any{r.Rank, r.Floor, r.Quality} {
+		var b bytes.Buffer
+		if err := WriteCSV(&b, result); err != nil {
+			t.Fatal(err)
+		}
+		rows, err := csv.NewReader(&b).ReadAll() // refuses rows of unequal length
+		if err != nil || len(rows) < 2 {
+			t.Errorf("%T: %d rows, %v", result, len(rows), err)
+		}
+	}
+}
+
+func TestNoDigitsBeyondTheInterval(t *testing.T) {
+	three := func(x, low, high survey.DB) RankSetup { return RankSetup{SNRAdvantage: &x, Low: &low, High: &high} }
+	for _, test := range []struct {
+		s              RankSetup
+		want, interval string
+	}{
+		{three(6.2468, 5.1357, 7.3579), "+6.2", "+5.1 … +7.4"},
+		{three(-6.2468, -12.1, -0.4), "−6", "−12 … 0"},
+		{three(0.0468, -0.0532, 0.1468), "+0.05", "−0.05 … +0.15"},
+	} {
+		if got := signed(test.s.SNRAdvantage, test.s.places()); got != test.want || test.s.intervalText() != test.interval {
+			t.Errorf("%s (%s), want %s (%s)", got, test.s.intervalText(), test.want, test.interval)
+		}
+	}
+}
+
+func TestPrintable(t *testing.T) {
+	for in, want := range map[string]string{
+		"loop, 1 m": "loop, 1 m", "Küche°": "Küche°", "a\x1b[31mb\n": `a\x1b[31mb\x0a`,
+		"\xff": `\xff`, "ab\u202ecd": `ab\u202ecd`, "\u200b": `\u200b`, "\u009b": `\u009b`,
+	} {
+		if got := Printable(in); got != want {
+			t.Errorf("%q: %q, want %q", in, got, want)
+		}
+	}
+}

@@ -1,0 +1,249 @@
+package reports
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"nightfloor/survey"
+)
+
+const (
+	simulatedNote = "SIMULATED: made in the simulated house; the figures say nothing of any real antenna."
+	// setupRoom keeps tables within 100 characters.
+	setupRoom = 28
+)
+
+// WriteTable prints a Rank, a FloorTable or a Quality for a person to read, times
+// in the given zone (nil: local). It panics on another type.
+func WriteTable(w io.Writer, result any, zone *time.Location) error {
+	if zone == nil {
+		zone = time.Local
+	}
+	var b strings.Builder
+	switch r := result.(type) {
+	case Rank:
+		rankTable(&b, r)
+	case FloorTable:
+		floorTable(&b, r, zone)
+	case Quality:
+		qualityTable(&b, r, zone)
+	default:
+		panic(fmt.Sprintf("reports: no table of a %T", result))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// newTable gives a table without frames, its heading as it is written, all but the
+// first left columns right-aligned.
+func newTable(left int, heading ...any) table.Writer {
+	t := table.NewWriter()
+	style := table.StyleDefault
+	style.Box.PaddingLeft, style.Box.PaddingRight = "  ", ""
+	style.Options = table.OptionsNoBordersAndSeparators
+	style.Format.Header, style.Format.Footer = text.FormatDefault, text.FormatDefault
+	style.Format.HeaderAlign = text.AlignDefault
+	t.SetStyle(style)
+	t.AppendHeader(table.Row(heading))
+	var columns []table.ColumnConfig
+	for i := range heading {
+		align := text.AlignRight
+		if i < left {
+			align = text.AlignLeft
+		}
+		columns = append(columns, table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align})
+	}
+	t.SetColumnConfigs(columns)
+	return t
+}
+
+// render prints the table without the spaces at the end of its lines.
+func render(b *strings.Builder, t table.Writer) {
+	for line := range strings.Lines(t.Render() + "\n") {
+		b.WriteString(strings.TrimRight(line, " \n") + "\n")
+	}
+}
+
+func rankTable(b *strings.Builder, r Rank) {
+	if r.Simulated {
+		b.WriteString(simulatedNote + "\n\n")
+	}
+	if len(r.Segments) == 0 {
+		b.WriteString("nothing was measured that could be ranked\n")
+		return
+	}
+	fmt.Fprintf(b, "SNR against %s, dB\n", setupText(r.Reference, 60))
+	for _, s := range r.Segments {
+		fmt.Fprintf(b, "\n%s, %s, %s\n", Printable(s.Segment), edgesText(s.Low, s.High), periodText(s.Period))
+		render(b, segmentTable(s, r.Reference))
+		writeFlags(b, s)
+		writeDoubts(b, "  ", s.Doubts)
+	}
+	b.WriteString("\n" + rankLegend)
+	if r.Simulated {
+		b.WriteString("\n" + simulatedNote + "\n")
+	}
+}
+
+const rankLegend = `* may be the best: its 95 % interval of the difference to the first holds 0.
+Intervals are 95 %, each by itself: no correction for many comparisons.
+Advantage = signal − floor. best: share of resamples in which it came first.
+`
+
+func periodText(period string) string {
+	if period == PeriodAll {
+		return "whole time"
+	}
+	return period
+}
+
+// segmentTable is the ranking of one segment.
+func segmentTable(s RankSegment, ref survey.Setup) table.Writer {
+	t := newTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
+	for _, x := range s.Setups {
+		mark := "  "
+		if x.MayBeBest {
+			mark = "* "
+		}
+		rank := none
+		if x.Rank > 0 {
+			rank = fmt.Sprint(x.Rank)
+		}
+		advantage, interval := signed(x.SNRAdvantage, x.places()), x.intervalText()
+		if x.SNRAdvantage != nil && x.Low == nil {
+			advantage = "≈ " + advantage
+		}
+		signal, floor := signed(x.SignalChange, x.places()), signed(x.FloorChange, x.places())
+		if x.Setup == ref && x.SNRAdvantage != nil {
+			advantage, interval, signal, floor = "0", "reference", "0", "0"
+		}
+		t.AppendRow(table.Row{mark + rank, setupText(x.Setup, setupRoom), advantage, interval, signal, floor,
+			shareText(x.BestShare), x.Rounds, x.Carriers})
+	}
+	return t
+}
+
+// writeFlags names the setups of each flag that was raised.
+func writeFlags(b *strings.Builder, s RankSegment) {
+	setups := map[string][]string{}
+	for _, x := range s.Setups {
+		for _, flag := range x.Flags {
+			setups[flag] = append(setups[flag], setupText(x.Setup, 40))
+		}
+	}
+	for _, flag := range slices.Sorted(maps.Keys(setups)) {
+		who := strings.Join(setups[flag], ", ")
+		if len(setups[flag]) == len(s.Setups) {
+			who = "all setups"
+		}
+		b.WriteString(wrap("flagged "+Printable(flag)+": "+who, "  ! ", "    ", 98))
+	}
+}
+
+func writeDoubts(b *strings.Builder, indent string, doubts []string) {
+	for _, d := range doubts {
+		b.WriteString(wrap(Printable(d), indent+"! ", indent+"  ", 98))
+	}
+}
+
+// wrap breaks a text into lines of at most width characters.
+func wrap(words, first, rest string, width int) string {
+	var b strings.Builder
+	line := first
+	empty := true
+	for _, word := range strings.Fields(words) {
+		if !empty && len([]rune(line))+1+len([]rune(word)) > width {
+			b.WriteString(line + "\n")
+			line, empty = rest, true
+		}
+		if !empty {
+			line += " "
+		}
+		line += word
+		empty = false
+	}
+	b.WriteString(line + "\n")
+	return b.String()
+}
+
+func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
+	if f.Simulated {
+		b.WriteString(simulatedNote + "\n\n")
+	}
+	if len(f.Rows) == 0 {
+		b.WriteString("no floor was measured\n")
+		return
+	}
+	b.WriteString("Floor, dBFS/Hz at the gain of the time: a tenth of the readings lie under 10 %, half under 50 %, …\n")
+	var t table.Writer
+	for i, r := range f.Rows {
+		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
+			if t != nil {
+				render(b, t)
+			}
+			fmt.Fprintf(b, "\n%s, %s\n", Printable(r.Segment), edgesText(r.Low, r.High))
+			t = newTable(2, "setup", "hour from", "readings", "10 %", "50 %", "90 %")
+		}
+		q := r.DBFSHz
+		t.AppendRow(table.Row{setupText(r.Setup, setupRoom), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
+			signedFigure(q.P10, 1), signedFigure(q.P50, 1), signedFigure(q.P90, 1)})
+	}
+	render(b, t)
+	if f.Simulated {
+		b.WriteString("\n" + simulatedNote + "\n")
+	}
+}
+
+func qualityTable(b *strings.Builder, q Quality, zone *time.Location) {
+	if len(q.Surveys) == 0 {
+		b.WriteString("no survey is stored\n")
+	}
+	for i, s := range q.Surveys {
+		if i > 0 {
+			b.WriteString("\n")
+		}
+		surveyQuality(b, s, zone)
+	}
+}
+
+func surveyQuality(b *strings.Builder, s QualitySurvey, zone *time.Location) {
+	fmt.Fprintf(b, "survey %d", s.Survey)
+	if s.Simulated {
+		b.WriteString(" (SIMULATED)")
+	}
+	if s.First != nil && s.Last != nil {
+		b.WriteString(", " + spanText(*s.First, *s.Last, zone))
+	}
+	fmt.Fprintf(b, "\n  %s, %s, %s\n", count(s.Rounds, "round"), count(s.Sweeps, "sweep"), count(s.Readings, "reading"))
+	var flags []string
+	for _, f := range qualityFlags {
+		if n := s.Flagged[f]; n > 0 {
+			flags = append(flags, grouped(n)+" "+f)
+		}
+	}
+	if len(flags) == 0 {
+		flags = []string{"none"}
+	}
+	b.WriteString(wrap("flagged: "+strings.Join(flags, ", "), "  ", "    ", 98))
+	for _, g := range s.Gaps {
+		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", spanText(g.From, g.To, zone),
+			durationText(g.To.Sub(g.From)), Printable(g.Why)), "  ", "    ", 98))
+	}
+	if s.Ending != nil {
+		b.WriteString(wrap("ended: "+Printable(*s.Ending), "  ", "    ", 98))
+	}
+}
+
+func count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return grouped(n) + " " + noun + "s"
+}

@@ -1,0 +1,110 @@
+package reports
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+func TestFloorOf(t *testing.T) {
+	setup := survey.Setup{Antenna: "whip", Placement: "attic"}
+	start := time.Date(2026, 11, 3, 19, 30, 0, 0, time.UTC)
+	in := Input{}
+	for i := range 11 { // −100 … −90 dBFS/Hz within the hour, then one in the next
+		at := start.Add(time.Duration(i) * 2 * time.Minute)
+		in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Setup: setup, Start: at, Readings: []survey.Reading{{Start: at,
+			Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}, Floor: &survey.Floor{Density: survey.DBFSPerHz(i - 100)}}}})
+	}
+	late := *in.Sweeps[0]
+	late.Readings = []survey.Reading{late.Readings[0]}
+	late.Readings[0].Start, late.Start = start.Add(time.Hour), start.Add(time.Hour)
+	in.Sweeps = append(in.Sweeps, &late)
+	over := *in.Sweeps[0]
+	over.Readings = []survey.Reading{over.Readings[0]}
+	over.Readings[0].Quality.Flags = []string{survey.FlagOverload}
+	in.Sweeps = append(in.Sweeps, &over)
+
+	rows := FloorOf(in, Options{}).Rows
+	if len(rows) != 2 {
+		t.Fatalf("%d rows, want 2", len(rows))
+	}
+	if r := rows[0]; r.Readings != 11 || *r.DBFSHz != (Quantiles{-99, -95, -91}) || r.Fa != nil ||
+		!r.From.Equal(start.Truncate(time.Hour)) || r.To.Sub(r.From) != time.Hour {
+		t.Errorf("first hour: %+v %+v", r, *r.DBFSHz)
+	}
+	if r := rows[1]; r.Readings != 1 || r.DBFSHz.P50 != -100 {
+		t.Errorf("second hour: %+v", r)
+	}
+}
+
+func TestQualityOf(t *testing.T) {
+	w := newWorld(1)
+	in := w.input()
+	in.Sweeps[3].Readings[0].Quality.Flags = []string{survey.FlagOverload, survey.FlagShort}
+	in.Gaps = []survey.Gap{{Survey: 1, From: w.start, To: w.start.Add(time.Minute), Why: "receiver unplugged"}, {Survey: 2}}
+	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Start: w.start.Add(time.Hour)})
+	q := QualityOf(in, Options{}).Surveys
+	if len(q) != 2 {
+		t.Fatalf("%d surveys, want 2", len(q))
+	}
+	one := q[0]
+	if one.Rounds != 24 || one.Sweeps != 144 || one.Readings != 144 || len(one.Gaps) != 1 || !one.Simulated || one.Ending != nil {
+		t.Errorf("survey 1: %+v", one)
+	}
+	if one.Flagged[survey.FlagOverload] != 1 || one.Flagged[survey.FlagShort] != 1 || one.Flagged[survey.FlagReceiverLimited] != 0 {
+		t.Errorf("flags %v", one.Flagged)
+	}
+	if last := w.start.Add(143*w.interval + 500*time.Millisecond); !one.First.Equal(w.start) || !one.Last.Equal(last) {
+		t.Errorf("from %v to %v, want %v to %v", one.First, one.Last, w.start, last)
+	}
+	if two := q[1]; two.First != nil || two.Readings != 0 || two.Flagged[survey.FlagOverload] != 0 {
+		t.Errorf("survey 2, which holds nothing: %+v", two)
+	}
+}
+
+func TestWaterfall(t *testing.T) {
+	segment := survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
+	start := time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)
+	spectrum := &survey.Spectrum{First: 9.45e6, Step: 1000, ENBW: 1.5, Density: make([]float32, 450)}
+	b := NewWaterfall(segment, survey.Setup{Antenna: "whip"})
+	for i := range 5000 {
+		for c := range spectrum.Density {
+			spectrum.Density[c] = -100
+			if i >= 2500 {
+				spectrum.Density[c] = -90
+			}
+		}
+		b.Add(start.Add(time.Duration(i)*time.Second), time.Second, spectrum)
+	}
+	p := b.Picture()
+	rows := len(p.Times)
+	if p.Columns != 400 || rows > 600 || rows < 300 || len(p.DBFSHz) != rows*400 {
+		t.Fatalf("%d rows of %d columns, %d values", rows, p.Columns, len(p.DBFSHz))
+	}
+	for r, at := range p.Times {
+		if r > 0 && !at.After(p.Times[r-1]) {
+			t.Fatalf("row %d is not later than the one before", r)
+		}
+		want := -100.0
+		if at.Sub(start) > 2500*time.Second {
+			want = -90
+		}
+		if math.Abs(at.Sub(start).Seconds()-2500) < 20 { // the row of the change
+			continue
+		}
+		// 1.25 kHz a column: 9.45 MHz, where the spectrum begins, is column 40.
+		if first := p.DBFSHz[r*400+39]; !math.IsNaN(float64(first)) {
+			t.Fatalf("row %d: %v where nothing was measured", r, first)
+		}
+		for c := 40; c < 400; c++ {
+			if got := float64(p.DBFSHz[r*400+c]); math.Abs(got-want) > 1e-3 {
+				t.Fatalf("row %d column %d: %v, want %v", r, c, got, want)
+			}
+		}
+	}
+	if empty := NewWaterfall(segment, survey.Setup{}).Picture(); len(empty.Times) != 0 || empty.Columns != 0 {
+		t.Errorf("no spectra: %+v", empty)
+	}
+}

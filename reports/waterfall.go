@@ -1,0 +1,125 @@
+package reports
+
+import (
+	"math"
+	"time"
+
+	"nightfloor/survey"
+)
+
+const (
+	waterfallColumns = 400 // as many as a page shows
+	waterfallRows    = 600
+)
+
+// A WaterfallBuilder makes a Waterfall of spectra handed in one by one, so that a
+// night of them need not be held. Its size is bounded: when it holds twice the
+// rows that it may give, neighbours are put together.
+type WaterfallBuilder struct {
+	picture Waterfall
+	rows    []waterfallRow
+	merged  int // spectra a row: doubles with each merging
+}
+
+type waterfallRow struct {
+	first, last time.Time
+	spectra     int
+	sum         []float64 // by column: linear densities
+	count       []float64
+}
+
+// NewWaterfall begins a picture of one segment through one setup.
+func NewWaterfall(segment survey.Segment, setup survey.Setup) *WaterfallBuilder {
+	return &WaterfallBuilder{merged: 1,
+		picture: Waterfall{Segment: segment.Name, Setup: setup, Low: segment.Low, High: segment.High}}
+}
+
+// Add takes the spectrum of a reading that ran from the start for the duration.
+// Spectra come in order of time; the builder keeps none.
+func (b *WaterfallBuilder) Add(start time.Time, duration time.Duration, s *survey.Spectrum) {
+	if s == nil || len(s.Density) == 0 {
+		return
+	}
+	if b.picture.Columns == 0 {
+		bins := int(math.Round(float64((b.picture.High - b.picture.Low) / s.Step)))
+		b.picture.Columns = max(1, min(waterfallColumns, bins))
+	}
+	if n := len(b.rows); n == 0 || b.rows[n-1].spectra >= b.merged {
+		if n == 2*waterfallRows {
+			b.merge()
+		}
+		b.rows = append(b.rows, waterfallRow{first: start, sum: make([]float64, b.picture.Columns),
+			count: make([]float64, b.picture.Columns)})
+	}
+	row := &b.rows[len(b.rows)-1]
+	row.last = start.Add(duration)
+	row.spectra++
+	width := float64(b.picture.High-b.picture.Low) / float64(b.picture.Columns)
+	for i, d := range s.Density {
+		f := float64(s.First) + float64(i)*float64(s.Step)
+		column := int(math.Floor((f - float64(b.picture.Low)) / width))
+		if column < 0 || column >= b.picture.Columns || math.IsNaN(float64(d)) {
+			continue
+		}
+		row.sum[column] += fastPower(float64(d))
+		row.count[column]++
+	}
+}
+
+// merge puts neighbouring rows together, two by two.
+func (b *WaterfallBuilder) merge() {
+	half := b.rows[:0]
+	for i := 0; i < len(b.rows); i += 2 {
+		row := b.rows[i]
+		if i+1 < len(b.rows) {
+			next := b.rows[i+1]
+			row.last = next.last
+			row.spectra += next.spectra
+			for c := range row.sum {
+				row.sum[c] += next.sum[c]
+				row.count[c] += next.count[c]
+			}
+		}
+		half = append(half, row)
+	}
+	b.rows = half
+	b.merged *= 2
+}
+
+// Picture gives what was gathered: mean densities over time and column. The
+// builder can take no more after it.
+func (b *WaterfallBuilder) Picture() Waterfall {
+	if len(b.rows) > waterfallRows {
+		b.merge()
+	}
+	p := b.picture
+	p.DBFSHz = make([]float32, 0, len(b.rows)*p.Columns)
+	for _, row := range b.rows {
+		p.Times = append(p.Times, row.first.Add(row.last.Sub(row.first)/2))
+		for c := range row.sum {
+			p.DBFSHz = append(p.DBFSHz, float32(decibel(row.sum[c]/row.count[c]))) // 0/0: NaN
+		}
+	}
+	return p
+}
+
+// A night's spectra are 200 million densities: their powers are taken from a table,
+// between its points by straight lines, good to (0.0144)²/8, that is 0.0001 dB.
+const (
+	powerFirst = -250.0 // dB
+	powerStep  = 1.0 / 16
+)
+
+var powers = func() []float64 {
+	p := make([]float64, 300/powerStep)
+	for i := range p {
+		p[i] = fromDecibel(powerFirst + float64(i)*powerStep)
+	}
+	return p
+}()
+
+// fastPower gives the power of a level from −250 to 50 dB.
+func fastPower(level float64) float64 {
+	i, x := gridPoint((level-powerFirst)/powerStep, len(powers))
+	return powers[i] + x*(powers[i+1]-powers[i])
+}
