@@ -1,0 +1,227 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// A floorView is the floor of one segment through the survey.
+type floorView struct {
+	ID, Segment, Range string
+	Pictures           bool
+	PictureAlt         string
+	Lines              bool
+	LineAlt            string
+	Course             *course // nil where there are not two hours to compare
+	Setups             []setupLabel
+	Hours              []hourRow
+}
+
+// A setupLabel is a setup's name and its number on the page.
+type setupLabel struct {
+	Index int
+	Label string
+}
+
+// An hourRow is one line of the table: an hour, a cell a setup.
+type hourRow struct {
+	From  stamp
+	Cells []string
+}
+
+// floorBox is one segment as the script draws it.
+type floorBox struct {
+	Low      survey.Hz    `json:"low_hz"`
+	High     survey.Hz    `json:"high_hz"`
+	From     int64        `json:"from_ms"`
+	To       int64        `json:"to_ms"`
+	Scale    [2]float64   `json:"scale_dbfs_hz"` // ends of the palette
+	Lines    []line       `json:"lines"`
+	Pictures []pictureBox `json:"pictures"`
+}
+
+// A line is the floor of one setup: an entry for each hour.
+type line struct {
+	Setup int       `json:"setup"`
+	From  []int64   `json:"from_ms"`
+	To    []int64   `json:"to_ms"`
+	P10   []float64 `json:"p10_dbfs_hz"`
+	P50   []float64 `json:"p50_dbfs_hz"`
+	P90   []float64 `json:"p90_dbfs_hz"`
+}
+
+// floorsOf gives the floors of all segments for template and script.
+func floorsOf(r *reports.Report, n *names) ([]floorView, map[string]floorBox, error) {
+	var views []floorView
+	boxes := map[string]floorBox{}
+	for i, s := range segmentsOf(r) {
+		rows := rowsOf(r.Floor.Rows, s)
+		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: reports.Printable(s.Name), Range: stretch(s.Low, s.High)}
+		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, n), Pictures: []pictureBox{}}
+		if err := box.addPictures(r.Pictures, s, n); err != nil {
+			return nil, nil, err
+		}
+		if len(rows) == 0 && len(box.Pictures) == 0 {
+			continue
+		}
+		box.span()
+		v.Pictures, v.Lines = len(box.Pictures) > 0, len(box.Lines) > 0
+		v.PictureAlt = fmt.Sprintf("Picture: the spectrum on %s through the survey, time across and frequency upwards, a strip for each of %s; bright is strong.",
+			v.Segment, count(len(box.Pictures), "setup"))
+		v.LineAlt = fmt.Sprintf("Chart: the floor on %s by the hour, a line for each of %s. The table below holds the same figures.",
+			v.Segment, count(len(box.Lines), "setup"))
+		v.Course = courseOf(rows, n)
+		v.Setups, v.Hours = hoursOf(rows, n)
+		views = append(views, v)
+		boxes[v.ID] = box
+	}
+	return views, boxes, nil
+}
+
+// segmentsOf gives the segments in the order in which the report names them.
+func segmentsOf(r *reports.Report) []survey.Segment {
+	var out []survey.Segment
+	add := func(s survey.Segment) {
+		if !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	for _, s := range r.Rank.Segments {
+		add(survey.Segment{Name: s.Segment, Low: s.Low, High: s.High})
+	}
+	for _, row := range r.Floor.Rows {
+		add(survey.Segment{Name: row.Segment, Low: row.Low, High: row.High})
+	}
+	for _, p := range r.Pictures {
+		// A picture may cover less than its segment: the name decides.
+		if !slices.ContainsFunc(out, func(s survey.Segment) bool { return s.Name == p.Segment }) {
+			add(survey.Segment{Name: p.Segment, Low: p.Low, High: p.High})
+		}
+	}
+	return out
+}
+
+// rowsOf gives the segment's rows that have a floor, in order of time.
+func rowsOf(all []reports.FloorRow, s survey.Segment) []reports.FloorRow {
+	var out []reports.FloorRow
+	for _, row := range all {
+		if row.Segment == s.Name && row.Low == s.Low && row.High == s.High && row.DBFSHz != nil &&
+			finite(row.DBFSHz.P10) && finite(row.DBFSHz.P50) && finite(row.DBFSHz.P90) {
+			out = append(out, row)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b reports.FloorRow) int { return a.From.Compare(b.From) })
+	return out
+}
+
+// linesOf gives a line for each setup, in the page's order of setups.
+func linesOf(rows []reports.FloorRow, n *names) []line {
+	out := []line{}
+	for i := range n.setups {
+		l := line{Setup: i}
+		for _, row := range rows {
+			if n.Index(row.Setup) != i {
+				continue
+			}
+			l.From = append(l.From, row.From.UnixMilli())
+			l.To = append(l.To, row.To.UnixMilli())
+			l.P10 = append(l.P10, hundredths(row.DBFSHz.P10))
+			l.P50 = append(l.P50, hundredths(row.DBFSHz.P50))
+			l.P90 = append(l.P90, hundredths(row.DBFSHz.P90))
+		}
+		if len(l.From) > 0 {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// addPictures adds the segment's pictures in the page's order of setups, and
+// the scale that they share.
+func (b *floorBox) addPictures(all []reports.Waterfall, s survey.Segment, n *names) error {
+	var grids []grid
+	for i := range n.setups {
+		for _, p := range all {
+			if p.Segment != s.Name || n.Index(p.Setup) != i {
+				continue
+			}
+			g, err := gridOf(p)
+			if err != nil {
+				return err
+			}
+			if len(g.times) > 0 {
+				grids = append(grids, g)
+				b.Pictures = append(b.Pictures, g.box(p, i))
+			}
+		}
+	}
+	b.Scale[0], b.Scale[1] = scale(grids)
+	return nil
+}
+
+// span sets the time that pictures and lines share.
+func (b *floorBox) span() {
+	var ends []int64
+	for _, l := range b.Lines {
+		ends = append(ends, l.From[0], slices.Max(l.To))
+	}
+	for _, p := range b.Pictures {
+		ends = append(ends, p.First, p.First+1000*p.After[len(p.After)-1])
+	}
+	b.From, b.To = slices.Min(ends), slices.Max(ends)
+	b.To = max(b.To, b.From+60_000) // a single row needs a width to be seen: a minute
+}
+
+// hoursOf gives the table of a segment: p50 and, in brackets, p10 to p90.
+func hoursOf(rows []reports.FloorRow, n *names) ([]setupLabel, []hourRow) {
+	var setups []setupLabel
+	for i, name := range n.labels {
+		if slices.ContainsFunc(rows, func(row reports.FloorRow) bool { return n.Index(row.Setup) == i }) {
+			setups = append(setups, setupLabel{i, name})
+		}
+	}
+	var out []hourRow
+	var from time.Time
+	for _, row := range rows {
+		if len(out) == 0 || !row.From.Equal(from) {
+			from = row.From
+			out = append(out, hourRow{From: stampOf(from), Cells: slices.Repeat([]string{"–"}, len(setups))})
+		}
+		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
+		q := row.DBFSHz
+		out[len(out)-1].Cells[column] = fmt.Sprintf("%s (%s to %s)", number(q.P50, 1), number(q.P10, 1), number(q.P90, 1))
+	}
+	return setups, out
+}
+
+// A course says between which hours the floor of the first setup moved.
+type course struct {
+	Setup       string
+	Least, Most stamp
+	Level, Rise string // Rise is "" where it rounds to nothing
+}
+
+// courseOf finds the quietest and the loudest hour of the first setup that has
+// a floor: the reference, where it was measured.
+func courseOf(rows []reports.FloorRow, n *names) *course {
+	if len(rows) == 0 {
+		return nil
+	}
+	setup := slices.MinFunc(rows, func(a, b reports.FloorRow) int { return n.Index(a.Setup) - n.Index(b.Setup) }).Setup
+	own := slices.DeleteFunc(slices.Clone(rows), func(row reports.FloorRow) bool { return row.Setup != setup })
+	if len(own) < 2 {
+		return nil
+	}
+	byLevel := func(a, b reports.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
+	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
+	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: number(least.DBFSHz.P50, 1)}
+	if rise := number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
+		c.Rise = rise
+	}
+	return c
+}

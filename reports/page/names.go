@@ -1,0 +1,92 @@
+package page
+
+import (
+	"slices"
+	"strings"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// names numbers the setups of a report, so that each keeps one colour and one
+// mark over the whole page, and says how each is called.
+type names struct {
+	setups []survey.Setup
+	labels []string
+}
+
+// namesOf collects the setups: the reference first, then in order of
+// appearance.
+func namesOf(r *reports.Report) *names {
+	n := new(names)
+	if r.Rank.Reference != (survey.Setup{}) {
+		n.add(r.Rank.Reference)
+	}
+	for _, s := range r.Rank.Segments {
+		for _, row := range s.Setups {
+			n.add(row.Setup)
+		}
+	}
+	for _, row := range r.Floor.Rows {
+		n.add(row.Setup)
+	}
+	for _, p := range r.Pictures {
+		n.add(p.Setup)
+	}
+	return n
+}
+
+func (n *names) add(s survey.Setup) {
+	if !slices.Contains(n.setups, s) {
+		n.setups = append(n.setups, s)
+		n.labels = append(n.labels, label(s))
+	}
+}
+
+// Index gives the setup's number.
+func (n *names) Index(s survey.Setup) int { return slices.Index(n.setups, s) }
+
+// Spoken gives the setup as a sentence calls it: "the loop (loft, 40°)", and
+// only "the whip" where no other setup has that antenna.
+func (n *names) Spoken(s survey.Setup) string {
+	same := 0
+	for _, t := range n.setups {
+		if t.Antenna == s.Antenna {
+			same++
+		}
+	}
+	name := "the " + reports.Printable(s.Antenna)
+	if same < 2 {
+		return name
+	}
+	if where := strings.Join(where(s), ", "); where != "" {
+		name += " (" + where + ")"
+	}
+	return name
+}
+
+// label gives the setup as tables and charts call it: "loop, loft, 40°".
+func label(s survey.Setup) string {
+	return strings.Join(append([]string{reports.Printable(s.Antenna)}, where(s)...), ", ")
+}
+
+// where gives placement and bearing, as far as there are any.
+func where(s survey.Setup) []string {
+	var parts []string
+	if s.Placement != "" {
+		parts = append(parts, reports.Printable(s.Placement))
+	}
+	if s.Bearing.Known {
+		parts = append(parts, s.Bearing.String())
+	}
+	return parts
+}
+
+// printables makes every text of a list safe to show.
+func printables(list []string) []string {
+	var out []string
+	for _, s := range list {
+		out = append(out, reports.Printable(s))
+	}
+	return out
+}

@@ -1,0 +1,84 @@
+// Package page shows a report as one self-contained HTML page.
+//
+// What goes in is a [reports.Report]; what comes out is a single document that
+// asks nothing of any network: style, script, charts and data stand inside it,
+// and its Content-Security-Policy forbids everything else. Sentences, tables
+// and text alternatives are made here and can be read without a script; the
+// script adds charts, and turns times from UTC into the reader's own zone.
+//
+// Names come from users and recordings, so they are taken as hostile:
+// [reports.Printable] writes out control characters and marks that turn the
+// direction of writing, and html/template escapes the rest.
+package page
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+
+	"nightfloor/reports"
+)
+
+//go:embed assets/page.html assets/page.css assets/script/*.js assets/charts.min.js
+var assets embed.FS
+
+var document = template.Must(template.New("page.html").ParseFS(assets, "assets/page.html"))
+
+// Write writes the report as one page. It fails where w does, or where a
+// picture's values do not fill its rows and columns; nothing is written then.
+func Write(w io.Writer, r *reports.Report) error {
+	v, err := newView(r)
+	if err != nil {
+		return fmt.Errorf("write page: %w; make the report again, and report this as a mistake of ours", err)
+	}
+	var page bytes.Buffer
+	if err := document.Execute(&page, v); err != nil {
+		return fmt.Errorf("write page: fill template: %w", err)
+	}
+	if _, err := page.WriteTo(w); err != nil {
+		return fmt.Errorf("write page: %w", err)
+	}
+	return nil
+}
+
+// asset gives the text of an embedded file.
+func asset(name string) string {
+	text, err := assets.ReadFile("assets/" + name)
+	if err != nil {
+		panic(err) // the file is embedded above
+	}
+	return string(text)
+}
+
+// scriptParts are the parts of the page's script, in the order in which they build on each other.
+var scriptParts = []string{"data", "times", "look", "tip", "ranking", "pictures", "floors", "page"}
+
+// script gives the page's own script: its parts in one closed scope.
+func script() string {
+	text := "\"use strict\";\n(() => {\n"
+	for _, name := range scriptParts {
+		text += asset("script/" + name + ".js")
+	}
+	return text + "})();\n"
+}
+
+// policy gives the Content-Security-Policy under which only the given scripts
+// and style run, by their hashes [W3C CSP Level 3, 2.3.1], and nothing is
+// loaded from anywhere.
+func policy(style string, scripts ...string) string {
+	p := "default-src 'none'; base-uri 'none'; form-action 'none'; style-src " + hash(style) + "; script-src"
+	for _, s := range scripts {
+		p += " " + hash(s)
+	}
+	return p
+}
+
+// hash gives a hash source of a Content-Security-Policy.
+func hash(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+}

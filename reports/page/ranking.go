@@ -1,0 +1,115 @@
+package page
+
+import (
+	"fmt"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// A rankView is one ranking: chart, text alternative and table.
+type rankView struct {
+	ID, Segment, Range string
+	Period, Hours      string // as the script and as the page calls it
+	Charted            bool
+	Alt                string
+	Rows               []rankRow
+	Doubts             []string
+}
+
+// A rankRow is one line of the table.
+type rankRow struct {
+	Rank                               int
+	Setup, Advantage, Interval         string
+	Signal, Floor, Share, Rounds, Best string
+	Carriers                           int
+	Flags                              []string
+	Reference                          bool
+}
+
+// rankData is one ranking as the script draws it, best first; null where there
+// is no figure.
+type rankData struct {
+	Setups    []int        `json:"setups"`
+	Advantage []*survey.DB `json:"advantage_db"`
+	Low       []*survey.DB `json:"low_db"`
+	High      []*survey.DB `json:"high_db"`
+	MayBeBest []bool       `json:"may_be_best"`
+	Reference int          `json:"reference"` // −1 where it is not among them
+	Text      []string     `json:"text"`
+}
+
+// ranksOf gives all rankings for template and script.
+func ranksOf(r *reports.Report, n *names) ([]rankView, map[string]rankData) {
+	var views []rankView
+	drawn := map[string]rankData{}
+	for i, s := range r.Rank.Segments {
+		v := rankView{
+			ID:      fmt.Sprintf("rank-%d", i),
+			Segment: reports.Printable(s.Segment),
+			Range:   stretch(s.Low, s.High),
+			Period:  s.Period,
+			Hours:   hoursName(s.Period),
+			Doubts:  printables(s.Doubts),
+		}
+		d := rankData{Reference: -1}
+		for _, row := range s.Setups {
+			shown := rankRowOf(row, row.Setup == r.Rank.Reference)
+			v.Rows = append(v.Rows, shown)
+			if row.SNRAdvantage == nil {
+				continue
+			}
+			v.Charted = true
+			d.add(row, n, shown)
+		}
+		v.Alt = fmt.Sprintf("Chart: SNR advantage over %s in dB on %s, with 95 %% intervals, one dot a setup. The table below holds the same figures.",
+			n.Spoken(r.Rank.Reference), v.Segment)
+		views = append(views, v)
+		drawn[v.ID] = d
+	}
+	return views, drawn
+}
+
+// add appends one setup to what is drawn.
+func (d *rankData) add(row reports.RankSetup, n *names, shown rankRow) {
+	if shown.Reference {
+		d.Reference = len(d.Setups)
+	}
+	d.Setups = append(d.Setups, n.Index(row.Setup))
+	d.Advantage = append(d.Advantage, row.SNRAdvantage)
+	d.Low = append(d.Low, row.Low)
+	d.High = append(d.High, row.High)
+	d.MayBeBest = append(d.MayBeBest, row.MayBeBest)
+	text := shown.Advantage + " dB"
+	if row.Low != nil && row.High != nil && !shown.Reference {
+		text += " (" + shown.Interval + ")"
+	}
+	d.Text = append(d.Text, text)
+}
+
+// rankRowOf writes one setup's figures, none with more digits than its interval
+// bears. The reference is compared with itself: 0 by definition, no interval.
+func rankRowOf(row reports.RankSetup, reference bool) rankRow {
+	n := decimals(row.Low, row.High)
+	out := rankRow{
+		Rank:      row.Rank,
+		Setup:     label(row.Setup),
+		Advantage: change(row.SNRAdvantage, n),
+		Interval:  interval(row.Low, row.High, n),
+		Signal:    change(row.SignalChange, n),
+		Floor:     change(row.FloorChange, n),
+		Share:     share(row.BestShare),
+		Rounds:    fmt.Sprint(row.Rounds),
+		Best:      "no",
+		Carriers:  row.Carriers,
+		Flags:     printables(row.Flags),
+		Reference: reference,
+	}
+	if row.MayBeBest {
+		out.Best = "yes"
+	}
+	if reference {
+		out.Advantage, out.Interval, out.Signal, out.Floor = "0", "reference", "0", "0"
+	}
+	return out
+}

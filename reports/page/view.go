@@ -1,0 +1,183 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// A view is what the template shows, in the order of the page.
+type view struct {
+	Title     string
+	Simulated bool
+	Policy    string
+	Style     template.CSS
+	Charts    template.JS
+	Script    template.JS
+	Facts     []fact
+	Answers   []answer
+	Reference string
+	Periods   []period
+	Ranks     []rankView
+	Floors    []floorView
+	Quality   []qualityView
+	Doubts    []string
+	Made      stamp
+	Version   string
+	Data      data
+}
+
+// A fact is one line of the page's head.
+type fact struct {
+	Name, Value string
+	From, To    *stamp // instead of Value
+}
+
+// A period is one choice of the ranking's switch.
+type period struct {
+	Name   string // as data and script call it
+	Shown  string // as the page calls it
+	Chosen bool
+}
+
+// data is what the script draws. Every list of setups goes by the index into
+// Setups.
+type data struct {
+	Simulated bool                `json:"simulated"`
+	Setups    []string            `json:"setups"`
+	Palette   string              `json:"palette"` // base64 of 256 × red, green, blue
+	Ranks     map[string]rankData `json:"ranks"`
+	Floors    map[string]floorBox `json:"floors"`
+}
+
+// newView makes all that the page shows out of the report.
+func newView(r *reports.Report) (*view, error) {
+	names := namesOf(r)
+	floors, boxes, err := floorsOf(r, names)
+	if err != nil {
+		return nil, err
+	}
+	ranks, ranked := ranksOf(r, names)
+	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
+	v := &view{
+		Title:     reports.Printable(r.Title),
+		Simulated: simulated(r),
+		Policy:    policy(style, charts, script),
+		Style:     template.CSS(style),
+		Charts:    template.JS(charts),
+		Script:    template.JS(script),
+		Facts:     factsOf(r),
+		Answers:   answersOf(r, names),
+		Reference: names.Spoken(r.Rank.Reference),
+		Periods:   periodsOf(r.Rank.Segments),
+		Ranks:     ranks,
+		Floors:    floors,
+		Quality:   qualityOf(r.Quality),
+		Doubts:    printables(r.Doubts),
+		Made:      stampOf(r.Made),
+		Version:   reports.Printable(r.Version),
+	}
+	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: palette64(), Ranks: ranked, Floors: boxes}
+	return v, nil
+}
+
+// simulated tells whether any part of the report comes from the simulated
+// house: one simulated survey marks the whole page.
+func simulated(r *reports.Report) bool {
+	return r.Simulated || r.Rank.Simulated || r.Floor.Simulated ||
+		slices.ContainsFunc(r.Surveys, func(s survey.Survey) bool { return s.Simulated }) ||
+		slices.ContainsFunc(r.Quality.Surveys, func(s reports.QualitySurvey) bool { return s.Simulated })
+}
+
+// factsOf gives site, dates and receiver.
+func factsOf(r *reports.Report) []fact {
+	site := []string{reports.Printable(r.Site.Name)}
+	if r.Site.Locator != "" {
+		site = append(site, reports.Printable(r.Site.Locator))
+	}
+	if r.Site.Surroundings != "" {
+		site = append(site, reports.Printable(r.Site.Surroundings)+" surroundings")
+	}
+	if r.Site.MainsHz > 0 {
+		site = append(site, r.Site.MainsHz.String()+" mains")
+	}
+	site = slices.DeleteFunc(site, func(s string) bool { return s == "" })
+	facts := []fact{{Name: "Site", Value: orUnknown(strings.Join(site, ", "))}}
+
+	facts = append(facts, surveyFacts(r.Surveys)...)
+	var receivers []string
+	for _, s := range r.Surveys {
+		if name := reports.Printable(s.Receiver); name != "" && !slices.Contains(receivers, name) {
+			receivers = append(receivers, name)
+		}
+	}
+	return append(facts, fact{Name: "Receiver", Value: orUnknown(strings.Join(receivers, "; "))})
+}
+
+// surveyFacts gives the dates of each survey; of more than three only how many
+// there are, the first start and the last end.
+func surveyFacts(surveys []survey.Survey) []fact {
+	if len(surveys) > 3 {
+		first := slices.MinFunc(surveys, func(a, b survey.Survey) int { return a.Start.Compare(b.Start) })
+		first.End = slices.MaxFunc(surveys, func(a, b survey.Survey) int { return a.End.Compare(b.End) }).End
+		return []fact{datesOf(fmt.Sprintf("%d surveys", len(surveys)), first)}
+	}
+	var facts []fact
+	for _, s := range surveys {
+		facts = append(facts, datesOf("Survey", s))
+	}
+	return facts
+}
+
+func datesOf(name string, s survey.Survey) fact {
+	from, to := stampOf(s.Start), stampOf(s.End)
+	f := fact{Name: name, From: &from}
+	if !s.End.IsZero() {
+		f.To = &to
+	}
+	return f
+}
+
+func orUnknown(s string) string {
+	if s == "" {
+		return "not noted"
+	}
+	return s
+}
+
+// A stamp is one moment, as attribute and as text for a reader without script.
+type stamp struct{ UTC, Text, Hour, Clock string }
+
+func stampOf(t time.Time) stamp {
+	t = t.UTC()
+	return stamp{
+		UTC:   t.Format(time.RFC3339),
+		Text:  t.Format("2 Jan 2006, 15:04") + " UTC",
+		Hour:  t.Format("2 Jan, 15:04"),
+		Clock: t.Format("15:04") + " UTC",
+	}
+}
+
+// hoursName gives what the page calls a period: all stands for all hours.
+func hoursName(period string) string {
+	if period == "all" {
+		return "all hours"
+	}
+	return reports.Printable(period)
+}
+
+// periodsOf gives the periods that any segment has, in the order of a day.
+func periodsOf(segments []reports.RankSegment) []period {
+	var out []period
+	for _, name := range []string{"all", "day", "dusk", "night", "dawn"} {
+		if slices.ContainsFunc(segments, func(s reports.RankSegment) bool { return s.Period == name }) {
+			out = append(out, period{Name: name, Shown: hoursName(name), Chosen: len(out) == 0})
+		}
+	}
+	return out
+}

@@ -1,0 +1,194 @@
+package page
+
+import (
+	"bytes"
+	"compress/flate"
+	"encoding/base64"
+	"io"
+	"math"
+	"strings"
+	"testing"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// inflated decodes what deflate and base64 packed.
+func inflated(t *testing.T, packed string) []byte {
+	t.Helper()
+	raw, err := base64.StdEncoding.DecodeString(packed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := io.ReadAll(flate.NewReader(bytes.NewReader(raw)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// answered gives what is said of one segment with these setups.
+func answered(setups ...reports.RankSetup) string {
+	r := &reports.Report{Rank: reports.Rank{Reference: whipStudy,
+		Segments: []reports.RankSegment{rankOf(nightSegments[2], "all", nil, setups...)}}}
+	return strings.Join(answersOf(r, namesOf(r))[0].Sentences, " ")
+}
+
+func TestAnswers(t *testing.T) {
+	few := ranked(loopLoft, 1, 6.2, 0, -5.2, 0.9, true)
+	few.Rounds = 4
+	unknown := ranked(loopLoft, 1, 6.2, 1.1, 0, 1, true)
+	unknown.FloorChange, unknown.SignalChange = nil, nil
+	nothing := reports.RankSetup{Setup: loopLoft, Flags: []string{}}
+	limited := reference(whipStudy, 2, 0, false)
+	limited.Flags = []string{survey.FlagReceiverLimited}
+	for _, test := range []struct {
+		name   string
+		setups []reports.RankSetup
+		want   string
+	}{
+		{"winner", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), reference(whipStudy, 2, 0, false)},
+			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
+		{"gain unknown", []reports.RankSetup{unknown, reference(whipStudy, 2, 0, false)},
+			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB."},
+		{"two loops", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.6, true), ranked(loopTurned, 2, 6.0, 1.0, -5, 0.4, true), reference(whipStudy, 3, 0, false)},
+			"On 31 m the loop (loft, 040°) hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. A tie: the data cannot separate the loop (loft, 040°) from the loop (loft, 130°)."},
+		{"clear of three", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), ranked(dipole, 2, 1, 1.2, 0, 0, false), reference(whipStudy, 3, 0, false)},
+			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. No other setup ties with it."},
+		{"no difference", []reports.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0.2, 0.6, true), reference(whipStudy, 2, 0.4, true)},
+			"On 31 m no difference seen between the dipole and the whip: +0.4 dB, and the 95 % interval, −0.6 to 1.4 dB, holds 0."},
+		{"reference first", []reports.RankSetup{reference(whipStudy, 1, 0.8, true), ranked(dipole, 2, -1.2, 1.5, 0.7, 0.2, true)},
+			"On 31 m no setup was seen to hear better than the whip, the reference. Next comes the dipole with −1.2 dB; 95 % interval −2.7 to 0.3 dB. A tie: the data cannot separate the whip from the dipole."},
+		{"few rounds", []reports.RankSetup{few, reference(whipStudy, 2, 0.1, true)},
+			"On 31 m the loop heard 6 dB better than the whip, but over 4 rounds, too few for an interval: a hint and no result."},
+		{"alone", []reports.RankSetup{reference(whipStudy, 1, 1, true)},
+			"On 31 m only the whip was measured: there is nothing to compare it with."},
+		{"nothing", []reports.RankSetup{nothing}, "On 31 m nothing can be ranked."},
+		{"limited", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), limited},
+			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. Through the whip some floors were in part the receiver's own: its SNR says as much of the receiver as of the antenna."},
+	} {
+		if got := answered(test.setups...); got != test.want {
+			t.Errorf("%s:\n got %s\nwant %s", test.name, got, test.want)
+		}
+	}
+}
+
+// TestPeriodsThatDiffer: the night is spoken of only where another setup leads
+// beyond doubt.
+func TestPeriodsThatDiffer(t *testing.T) {
+	segment := func(period string, setups ...reports.RankSetup) reports.RankSegment {
+		return rankOf(nightSegments[2], period, nil, setups...)
+	}
+	all := segment("all", ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), ranked(dipole, 2, 2, 1, 0, 0, false), reference(whipStudy, 3, 0, false))
+	other := segment("night", ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 1, 1, 0, 0, false), reference(whipStudy, 3, 0, false))
+	tied := segment("dusk", ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 3.8, 1, 0, 0, true), reference(whipStudy, 3, 0, false))
+	r := &reports.Report{Rank: reports.Rank{Reference: whipStudy, Segments: []reports.RankSegment{all, other, tied}}}
+	got := strings.Join(answersOf(r, namesOf(r))[0].Sentences, " ")
+	if want := "At night it is otherwise: the dipole comes first with +4.0 dB; 95 % interval 3.0 to 5.0 dB."; !strings.HasSuffix(got, want) {
+		t.Errorf("got %s\nwant at its end %s", got, want)
+	}
+	if strings.Contains(got, "dusk") {
+		t.Errorf("a tie at dusk is called a difference: %s", got)
+	}
+}
+
+func TestDigits(t *testing.T) {
+	for _, test := range []struct {
+		low, high *survey.DB
+		want      string
+	}{
+		{db(5.1), db(7.3), "6.2"},    // ±1.1
+		{db(2.2), db(10.2), "6"},     // ±4: tenths mean nothing
+		{db(6.18), db(6.22), "6.20"}, // ±0.02
+		{nil, nil, "6"},              // no interval
+	} {
+		if got := number(6.2, decimals(test.low, test.high)); got != test.want {
+			t.Errorf("6.2 dB within %v to %v: %s, want %s", test.low, test.high, got, test.want)
+		}
+	}
+	for x, want := range map[float64]string{-0.04: "0.0", -0.06: "−0.1", 0.04: "0.0", 3: "+3.0", -12.34: "−12.3"} {
+		if got := signed(x, 1); got != want {
+			t.Errorf("%v is written %s, want %s", x, got, want)
+		}
+	}
+	for p, want := range map[float64]string{0: "0 %", 0.004: "< 1 %", 0.5: "50 %", 0.996: "> 99 %", 1: "100 %"} {
+		if got := share(&p); got != want {
+			t.Errorf("share %v is written %s, want %s", p, got, want)
+		}
+	}
+}
+
+// TestPalette holds the palette to what it promises: equal steps in OKLab and
+// rising luminance, for full colour vision and for the three kinds of
+// dichromacy.
+func TestPalette(t *testing.T) {
+	colours := palette()
+	var steps []float64
+	for i := 1; i < len(colours); i++ {
+		steps = append(steps, distance(oklab(colours[i-1]), oklab(colours[i])))
+	}
+	mean := 0.0
+	for _, s := range steps {
+		mean += s / float64(len(steps))
+	}
+	// Eight bits move a colour by up to 1/510 in each channel, about 0.0015 in
+	// OKLab; sixteen steps together bury that.
+	for i := 0; i+16 <= len(steps); i += 8 {
+		sum := 0.0
+		for _, s := range steps[i : i+16] {
+			sum += s
+		}
+		if r := sum / 16 / mean; r < 0.85 || r > 1.15 {
+			t.Errorf("steps %d to %d are %.2f of the mean step", i, i+16, r)
+		}
+	}
+	for name, m := range dichromats {
+		for i := 8; i < len(colours); i += 8 {
+			if before, after := seen(m, colours[i-8]), seen(m, colours[i]); after <= before {
+				t.Errorf("%s: colour %d is no brighter than colour %d: %.4f, %.4f", name, i, i-8, after, before)
+			}
+		}
+	}
+}
+
+// dichromats are the colours as people see them who lack one kind of cone, in
+// linear sRGB [Viénot, Brettel, Mollon, 1999, for the first two; Machado,
+// Oliveira, Fernandes, 2009, severity 1, for the third].
+var dichromats = map[string][3][3]float64{
+	"full colour vision": {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}},
+	"no red cones":       {{0.11238, 0.88762, 0}, {0.11238, 0.88762, 0}, {0.00401, -0.00401, 1}},
+	"no green cones":     {{0.29275, 0.70725, 0}, {0.29275, 0.70725, 0}, {-0.02234, 0.02234, 1}},
+	"no blue cones":      {{1.255528, -0.076749, -0.178779}, {-0.078411, 0.930809, 0.147602}, {0.004733, 0.691367, 0.303900}},
+}
+
+// seen gives the luminance [ITU-R BT.709] of a colour after matrix m.
+func seen(m [3][3]float64, c [3]uint8) float64 {
+	var out [3]float64
+	for i, row := range m {
+		for k, x := range row {
+			out[i] += x * linear(c[k])
+		}
+	}
+	return 0.2126*out[0] + 0.7152*out[1] + 0.0722*out[2]
+}
+
+func linear(c uint8) float64 {
+	if x := float64(c) / 255; x > 0.04045 {
+		return math.Pow((x+0.055)/1.055, 2.4)
+	} else {
+		return x / 12.92
+	}
+}
+
+// oklab converts sRGB to OKLab [Ottosson, 2020].
+func oklab(c [3]uint8) [3]float64 {
+	r, g, b := linear(c[0]), linear(c[1]), linear(c[2])
+	l := math.Cbrt(0.4122214708*r + 0.5363325363*g + 0.0514459929*b)
+	m := math.Cbrt(0.2119034982*r + 0.6806995451*g + 0.1073969566*b)
+	s := math.Cbrt(0.0883024619*r + 0.2817188376*g + 0.6299787005*b)
+	return [3]float64{
+		0.2104542553*l + 0.7936177850*m - 0.0040720468*s,
+		1.9779984951*l - 2.4285922050*m + 0.4505937099*s,
+		0.0259040371*l + 0.7827717662*m - 0.8086757660*s,
+	}
+}
