@@ -1,0 +1,53 @@
+package store
+
+import (
+	"context"
+	"database/sql/driver"
+	"fmt"
+	"strings"
+)
+
+// Check looks the whole database through: SQLite's own structure, that every
+// row's survey, sweep, setup and segment is there, and that every spectrum can
+// be read. ErrDamaged names what is wrong, the first few of each kind.
+func (s *Store) Check(ctx context.Context) error {
+	what := "check database " + s.path
+	if err := checkVersion(ctx, s.dsn, s.path, len(steps())); err != nil {
+		return err
+	}
+	var wrong []string
+	err := s.read(ctx, what, func(snap snapshot) error {
+		return first(
+			snap.each(ctx, func(row []driver.Value) error {
+				if said := text(row[0]); said != "ok" {
+					wrong = append(wrong, strings.ReplaceAll(said, "\n", " "))
+				}
+				return nil
+			}, `PRAGMA integrity_check(5)`),
+			snap.each(ctx, func(row []driver.Value) error {
+				wrong = append(wrong, fmt.Sprintf("a row of %s points to no row of %s", text(row[0]), text(row[1])))
+				return nil
+			}, `SELECT DISTINCT "table", parent FROM pragma_foreign_key_check`),
+			checkSpectra(ctx, snap, &wrong))
+	})
+	if err != nil {
+		return err
+	}
+	if len(wrong) > 0 {
+		return fmt.Errorf("%s: %w: %s; keep a copy, and go back to the last backup", what, ErrDamaged, strings.Join(wrong, "; "))
+	}
+	return nil
+}
+
+// checkSpectra reads every spectrum and notes up to five that cannot be.
+func checkSpectra(ctx context.Context, snap snapshot, wrong *[]string) error {
+	bad := 0
+	return snap.each(ctx, func(row []driver.Value) error {
+		blob, _ := row[1].([]byte)
+		if _, err := decodeDensity(blob); err != nil && bad < 5 {
+			bad++
+			*wrong = append(*wrong, fmt.Sprintf("reading %d: %v", integer(row[0]), err))
+		}
+		return nil
+	}, `SELECT reading, density FROM spectra`)
+}

@@ -1,0 +1,88 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// Errors that callers test for with errors.Is.
+var (
+	ErrNewer    = errors.New("written by a newer nightfloor")
+	ErrOlder    = errors.New("written by an older nightfloor")
+	ErrNotOurs  = errors.New("not a nightfloor database")
+	ErrDamaged  = errors.New("the database is damaged")
+	ErrLocked   = errors.New("another record is writing it")
+	ErrFull     = errors.New("the disk is full")
+	ErrReadOnly = errors.New("it can only be read")
+	ErrAccess   = errors.New("the file or its folder cannot be opened")
+	ErrBusy     = errors.New("another program holds it locked")
+	ErrUnknown  = errors.New("no such entry")
+	ErrStored   = errors.New("already stored")
+	ErrInvalid  = errors.New("a figure cannot be stored")
+)
+
+// A LockedError names who is writing the database. errors.Is finds ErrLocked.
+type LockedError struct {
+	Path  string
+	PID   int       // 0 where the lock file does not tell
+	Since time.Time // UTC, zero where the lock file does not tell
+}
+
+func (e *LockedError) Error() string {
+	who := "process unknown"
+	if e.PID != 0 {
+		who = fmt.Sprintf("process %d", e.PID)
+	}
+	if !e.Since.IsZero() {
+		who += ", since " + e.Since.Format(time.RFC3339)
+	}
+	return fmt.Sprintf("lock database %s: %v (%s); stop that one, or name another database with --db",
+		e.Path, ErrLocked, who)
+}
+
+func (e *LockedError) Unwrap() error { return ErrLocked }
+
+// advice tells a person what to do about each of SQLite's troubles.
+// Codes: sqlite.org/rescode.html, the low byte.
+var advice = map[int]struct {
+	kind error
+	todo string
+}{
+	sqlite3.SQLITE_FULL:     {ErrFull, "make room; what was stored before is safe"},
+	sqlite3.SQLITE_READONLY: {ErrReadOnly, "give write permission to the file and its folder, or name another database"},
+	sqlite3.SQLITE_CANTOPEN: {ErrAccess, "check that the folder exists and may be written"},
+	sqlite3.SQLITE_PERM:     {ErrAccess, "check the permissions of the file and its folder"},
+	sqlite3.SQLITE_NOTADB:   {ErrNotOurs, "name another file"},
+	sqlite3.SQLITE_CORRUPT:  {ErrDamaged, "keep a copy, and go back to the last backup"},
+	sqlite3.SQLITE_BUSY:     {ErrBusy, "wait for the other program, or close it"},
+}
+
+// explain wraps an error of SQLite with what was tried, one of the errors
+// above and what to do; any other error with what was tried.
+func explain(what string, err error) error {
+	if err == nil {
+		return nil
+	}
+	var trouble *sqlite.Error
+	if errors.As(err, &trouble) {
+		if known, ok := advice[trouble.Code()&0xff]; ok {
+			return fmt.Errorf("%s: %w (%w); %s", what, known.kind, err, known.todo)
+		}
+	}
+	return fmt.Errorf("%s: %w", what, err)
+}
+
+// first gives the first error there is. Where one trouble makes the next,
+// the first says what is wrong, and an error stays one line.
+func first(errs ...error) error {
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,92 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+
+	"nightfloor/survey"
+)
+
+// importEnding is the ending of the survey of imports: it never runs.
+const importEnding = "imported"
+
+// ImportSurvey gives the one survey that holds the imports of this database,
+// begun by version of nightfloor if there is none yet.
+func (s *Store) ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error) {
+	err = s.write(ctx, "begin survey of imports", func(tx *sql.Tx) error {
+		err := tx.QueryRowContext(ctx, `SELECT id FROM surveys WHERE kind = ?`, survey.KindImport).Scan(&id)
+		if !errors.Is(err, sql.ErrNoRows) {
+			return err
+		}
+		created = true
+		id, err = insertSurvey(ctx, tx, survey.Survey{Kind: survey.KindImport, Version: version})
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `UPDATE surveys SET ending = ? WHERE id = ?`, importEnding, id)
+		return err
+	})
+	if err != nil {
+		return 0, false, err
+	}
+	return id, created, nil
+}
+
+// HasRecording tells whether a recording, by its digest, is stored.
+func (s *Store) HasRecording(ctx context.Context, digest string) (has bool, err error) {
+	err = s.read(ctx, "look for recording", func(snap snapshot) error {
+		c, err := snap.query(`SELECT 1 FROM recordings WHERE digest = ?`, digest)
+		if err != nil {
+			return err
+		}
+		defer c.close()
+		has = !c.done
+		return nil
+	})
+	return has, err
+}
+
+// AddImported is AddSweep for what a recording gave, and notes the recording in
+// the same transaction. The survey's start, end and first setup follow its
+// earliest and latest recordings, whatever their order of arrival. ErrStored:
+// the recording, by its digest, is stored already; nothing is changed.
+func (s *Store) AddImported(ctx context.Context, sweep *survey.Sweep, digest, file string) error {
+	return s.addSweep(ctx, sweep, func(tx *sql.Tx, id int64) error {
+		done, err := tx.ExecContext(ctx,
+			`INSERT INTO recordings (digest, file, sweep) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`, digest, file, id)
+		if err != nil {
+			return err
+		}
+		if n, err := done.RowsAffected(); err != nil {
+			return err
+		} else if n == 0 {
+			return fmt.Errorf("recording %s: %w; nothing to do", file, ErrStored)
+		}
+		return stretchSurvey(ctx, tx, sweep)
+	})
+}
+
+// stretchSurvey makes a survey of imports span the sweep.
+func stretchSurvey(ctx context.Context, tx *sql.Tx, sweep *survey.Sweep) error {
+	setup, err := idOfSetup(ctx, tx, sweep.Setup)
+	if err != nil {
+		return err
+	}
+	start, end := sweep.Start, sweep.Start
+	for _, r := range sweep.Readings {
+		if e := r.Start.Add(r.Duration); e.After(end) {
+			end = e
+		}
+	}
+	// SET sees the values from before: both start_ms are the old one.
+	_, err = tx.ExecContext(ctx, `
+		UPDATE surveys SET
+			first_setup = CASE WHEN start_ms IS NULL OR ?1 < start_ms THEN ?2 ELSE first_setup END,
+			start_ms = min(ifnull(start_ms, ?1), ?1),
+			end_ms = max(ifnull(end_ms, ?3), ?3)
+		WHERE id = ?4 AND kind = ?5`,
+		start.UnixMilli(), setup, ceilMilliseconds(end), sweep.Survey, survey.KindImport)
+	return err
+}

@@ -1,0 +1,69 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// A WriterLock marks the database as being recorded into, by this process,
+// until Release or the process's end.
+type WriterLock struct{ file *os.File }
+
+// LockWriter takes the lock of the one process that may record into the
+// database; others may still read, note events or import. The lock is on a file
+// of its own, the database's path with ".lock" behind, in which stand the
+// process id and the time; it stays behind empty. since is now, for the others'
+// message. A *LockedError (ErrLocked) names the process that has the lock;
+// one that has died has not.
+func (s *Store) LockWriter(ctx context.Context, since time.Time) (*WriterLock, error) {
+	what := "lock database " + s.path
+	if s.writer == nil {
+		return nil, fmt.Errorf("%s: %w: opened for reading; open it for writing", what, ErrReadOnly)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	path := s.path + ".lock"
+	file, err := lockFile(path)
+	if errors.Is(err, ErrLocked) {
+		pid, at := readLock(path)
+		return nil, &LockedError{Path: s.path, PID: pid, Since: at}
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w: %w; check that its folder may be written", what, ErrAccess, err)
+	}
+	if err := writeLock(file, since); err != nil {
+		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, first(err, file.Close()))
+	}
+	return &WriterLock{file}, nil
+}
+
+// Release gives the lock up.
+func (l *WriterLock) Release() error { return unlockFile(l.file) }
+
+// writeLock writes process id and time as a line of text.
+func writeLock(file *os.File, since time.Time) error {
+	line := fmt.Sprintf("%d %s\n", os.Getpid(), since.UTC().Format(time.RFC3339))
+	if err := file.Truncate(0); err != nil {
+		return err
+	}
+	_, err := file.WriteAt([]byte(line), 0)
+	return err
+}
+
+// readLock reads what writeLock wrote; zeros where it cannot.
+func readLock(path string) (pid int, since time.Time) {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return 0, time.Time{}
+	}
+	first, second, _ := strings.Cut(strings.TrimSpace(string(text)), " ")
+	pid, _ = strconv.Atoi(first)                // 0: unknown
+	since, _ = time.Parse(time.RFC3339, second) // zero: unknown
+	return pid, since
+}

@@ -1,0 +1,156 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"fmt"
+	"io/fs"
+)
+
+// applicationID marks a SQLite file as ours: "NFLR" in ASCII
+// (sqlite.org/fileformat2.html#application_id).
+const applicationID = 0x4e464c52
+
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// steps gives the schema's steps in order: step i leads to version i+1.
+// Numbered names sort in their order.
+func steps() []string {
+	names, err := fs.Glob(migrations, "migrations/*.sql")
+	if err != nil {
+		panic(err) // the pattern is ours
+	}
+	var all []string
+	for _, name := range names {
+		text, err := migrations.ReadFile(name)
+		if err != nil {
+			panic(err) // embedded
+		}
+		all = append(all, string(text))
+	}
+	return all
+}
+
+// A header is what SQLite keeps about a file for its application.
+type header struct {
+	application, version, tables int
+}
+
+// querier is a handle or a transaction.
+type querier interface {
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+// readHeader asks a database who made it, and in which version.
+func readHeader(ctx context.Context, db querier) (h header, err error) {
+	for _, ask := range []struct {
+		query string
+		into  *int
+	}{
+		{"PRAGMA application_id", &h.application},
+		{"PRAGMA user_version", &h.version},
+		{"SELECT count(*) FROM sqlite_schema", &h.tables},
+	} {
+		if err := db.QueryRowContext(ctx, ask.query).Scan(ask.into); err != nil {
+			return h, err
+		}
+	}
+	return h, nil
+}
+
+// fresh tells whether nothing has been put into the file yet.
+func (h header) fresh() bool { return h == header{} }
+
+// check tells why a database cannot be used by a program whose schema has
+// version latest; an older one passes.
+func (h header) check(latest int) error {
+	switch {
+	case h.application != applicationID:
+		return fmt.Errorf("%w, but a SQLite file of another program; name another file", ErrNotOurs)
+	case h.version > latest:
+		return fmt.Errorf("%w (its schema %d, here %d); update nightfloor", ErrNewer, h.version, latest)
+	case h.version < 1:
+		return fmt.Errorf("%w: its schema has number %d; go back to the last backup", ErrDamaged, h.version)
+	}
+	return nil
+}
+
+// probe tells whether the file behind dsn is, or may become, a database of
+// ours, without writing.
+func probe(ctx context.Context, dsn, path string) error {
+	what := "open database " + path
+	h, err := headerOf(ctx, dsn)
+	if err != nil {
+		return explain(what, err)
+	}
+	if h.fresh() {
+		return nil
+	}
+	return explain(what, h.check(len(steps())))
+}
+
+// checkVersion tells whether the database behind dsn has exactly the schema
+// latest, so that it can be read without a change.
+func checkVersion(ctx context.Context, dsn, path string, latest int) error {
+	what := "open database " + path
+	h, err := headerOf(ctx, dsn)
+	if err != nil {
+		return explain(what, err)
+	}
+	if err := h.check(latest); err != nil {
+		return explain(what, err)
+	}
+	if h.version < latest {
+		return fmt.Errorf("%s: %w (its schema %d, here %d); open it once for writing, for example with `nightfloor database check`",
+			what, ErrOlder, h.version, latest)
+	}
+	return nil
+}
+
+// headerOf opens the database behind dsn, reads its header and closes it.
+func headerOf(ctx context.Context, dsn string) (h header, err error) {
+	db, err := openHandle(dsn, 1)
+	if err != nil {
+		return h, err
+	}
+	defer func() { err = first(err, db.Close()) }()
+	return readHeader(ctx, db)
+}
+
+// migrate brings the database to the last of steps, all in one transaction:
+// after a power cut it is either what it was or complete. The transaction
+// begins by taking the write lock, so that of two programs that open a new
+// file one waits for the other.
+func migrate(ctx context.Context, db *sql.DB, path string, steps []string) error {
+	what := "open database " + path
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return explain(what, err)
+	}
+	if err := applySteps(ctx, tx, steps); err != nil {
+		return explain(what, first(err, tx.Rollback()))
+	}
+	return explain(what, tx.Commit())
+}
+
+// applySteps runs those of steps that the database lacks.
+func applySteps(ctx context.Context, tx *sql.Tx, steps []string) error {
+	h, err := readHeader(ctx, tx)
+	if err != nil {
+		return err
+	}
+	if !h.fresh() {
+		if err := h.check(len(steps)); err != nil || h.version == len(steps) {
+			return err
+		}
+	}
+	for i := h.version; i < len(steps); i++ {
+		if _, err := tx.ExecContext(ctx, steps[i]); err != nil {
+			return fmt.Errorf("bring the schema to %d: %w", i+1, err)
+		}
+	}
+	_, err = tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, len(steps)))
+	return err
+}

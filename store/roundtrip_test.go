@@ -1,0 +1,167 @@
+package store
+
+import (
+	"math"
+	"reflect"
+	"slices"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"nightfloor/survey"
+)
+
+// figure draws any number; SQLite keeps 64-bit floats as they are.
+func figure() *rapid.Generator[float64] { return rapid.Float64() }
+
+// instants are times to the millisecond, as the store keeps them.
+func instants() *rapid.Generator[time.Time] {
+	return rapid.Custom(func(t *rapid.T) time.Time {
+		return time.UnixMilli(rapid.Int64Range(-1e12, 1e13).Draw(t, "ms")).UTC()
+	})
+}
+
+func setups() *rapid.Generator[survey.Setup] {
+	return rapid.Custom(func(t *rapid.T) survey.Setup {
+		s := survey.Setup{Antenna: rapid.StringN(1, 9, -1).Draw(t, "antenna"), Placement: rapid.String().Draw(t, "placement")}
+		if rapid.Bool().Draw(t, "turned") {
+			s.Bearing = survey.BearingOf(rapid.Float64Range(-720, 720).Draw(t, "bearing"))
+		}
+		return s
+	})
+}
+
+// carriers are sorted by frequency, each at one of its own.
+func carriers() *rapid.Generator[[]survey.Carrier] {
+	return rapid.Custom(func(t *rapid.T) []survey.Carrier {
+		var cs []survey.Carrier
+		fs := rapid.SliceOfNDistinct(figure(), 0, 6, rapid.ID).Draw(t, "frequencies")
+		slices.Sort(fs)
+		for _, f := range fs {
+			cs = append(cs, survey.Carrier{Frequency: survey.Hz(f), Power: figure().Draw(t, "power"),
+				Sigma: figure().Draw(t, "sigma"), Detected: rapid.Bool().Draw(t, "detected")})
+		}
+		return cs
+	})
+}
+
+// spectra have densities that are multiples of 0.1 dB, as the store keeps them.
+func spectra() *rapid.Generator[*survey.Spectrum] {
+	return rapid.Custom(func(t *rapid.T) *survey.Spectrum {
+		sp := &survey.Spectrum{First: survey.Hz(figure().Draw(t, "first")), Step: survey.Hz(figure().Draw(t, "step")),
+			ENBW: figure().Draw(t, "enbw"), Looks: figure().Draw(t, "looks"), Density: []float32{}}
+		for _, code := range rapid.SliceOf(rapid.Int16Range(-maxCode, maxCode)).Draw(t, "codes") {
+			sp.Density = append(sp.Density, float32(float64(code)*0.1))
+		}
+		return sp
+	})
+}
+
+func readings() *rapid.Generator[survey.Reading] {
+	return rapid.Custom(func(t *rapid.T) survey.Reading {
+		hz := func(name string) survey.Hz { return survey.Hz(figure().Draw(t, name)) }
+		db := func(name string) survey.DB { return survey.DB(figure().Draw(t, name)) }
+		r := survey.Reading{
+			Segment: survey.Segment{Name: rapid.String().Draw(t, "segment"), Low: hz("low"), High: hz("high")},
+			Start:   instants().Draw(t, "start"), Duration: time.Duration(rapid.Int64().Draw(t, "duration")),
+			Centre: hz("centre"), SampleRate: hz("rate"), BinWidth: hz("bin"), Resolution: hz("resolution"),
+			VdBandwidth: hz("vd bandwidth"), Occupancy: figure().Draw(t, "occupancy"),
+			Carriers: carriers().Draw(t, "carriers"),
+			Quality: survey.Quality{ClippedShare: figure().Draw(t, "clipped"), DroppedSamples: rapid.Int64().Draw(t, "dropped"),
+				DC: survey.DBFS(math.Inf(-1)), IQImbalance: db("imbalance")},
+		}
+		if rapid.Bool().Draw(t, "gain known") {
+			r.Gain = survey.Gain{DB: db("gain"), Known: true, Exact: rapid.Bool().Draw(t, "exact")}
+		}
+		if rapid.Bool().Draw(t, "floor known") {
+			r.Floor = &survey.Floor{Density: survey.DBFSPerHz(db("floor")), Sigma: db("sigma"), Quiet: survey.DBFSPerHz(db("quiet"))}
+		}
+		if rapid.Bool().Draw(t, "vd known") {
+			r.Vd = new(db("vd"))
+		}
+		if rapid.Bool().Draw(t, "spectrum kept") {
+			r.Spectrum = spectra().Draw(t, "spectrum")
+		}
+		flags := rapid.SliceOfDistinct(rapid.SampledFrom([]string{survey.FlagCrowded, survey.FlagLowDrive,
+			survey.FlagOverload, survey.FlagShort}), rapid.ID).Draw(t, "flags")
+		if len(flags) > 0 {
+			slices.Sort(flags)
+			r.Quality.Flags = flags
+		}
+		return r
+	})
+}
+
+// TestSweepRoundTrip: what is stored comes back equal, field by field.
+func TestSweepRoundTrip(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	// Each commit waits for the disk; nothing here depends on it.
+	if _, err := s.writer.Exec("PRAGMA synchronous=OFF"); err != nil {
+		t.Fatal(err)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		want := &survey.Sweep{Survey: id, Round: rapid.IntRange(1, 1e6).Draw(t, "round"), Visit: rapid.Int().Draw(t, "visit"),
+			Setup: setups().Draw(t, "setup"), Start: instants().Draw(t, "start"),
+			Readings: rapid.SliceOfN(readings(), 1, 4).Draw(t, "readings")}
+		if err := s.AddSweep(t.Context(), want); err != nil {
+			t.Fatal(err)
+		}
+		var got *survey.Sweep
+		filter := Filter{Survey: id, From: want.Start, To: want.Start.Add(time.Millisecond)}
+		err := s.Sweeps(t.Context(), filter, func(sw *survey.Sweep) error {
+			if sw.ID == want.ID {
+				got = sw
+			}
+			return nil
+		})
+		if err != nil || got == nil {
+			t.Fatalf("sweep %d: %v, %v", want.ID, got, err)
+		}
+		for i := range got.Readings {
+			if got.Readings[i].Spectrum, err = s.Spectrum(t.Context(), got.Readings[i].ID); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if !reflect.DeepEqual(got, want) {
+			t.Fatalf("got\n%+v\nwant\n%+v", got, want)
+		}
+	})
+}
+
+// TestNotANumber: what is not known comes back as such, and what must be known
+// is refused.
+func TestNotANumber(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	nan := math.NaN()
+	sweep := night{rng: seeded(), segments: 1}.sweep(id, 0)
+	q := &sweep.Readings[0].Quality
+	q.DC, q.IQImbalance = survey.DBFS(nan), survey.DB(nan)
+	sweep.Readings[0].Floor.Quiet = survey.DBFSPerHz(nan)
+	if err := s.AddSweep(t.Context(), sweep); err != nil {
+		t.Fatal(err)
+	}
+	got := all(t, s, Filter{})[0].Readings[0]
+	if !math.IsNaN(float64(got.Quality.DC)) || !math.IsNaN(float64(got.Quality.IQImbalance)) || !math.IsNaN(float64(got.Floor.Quiet)) {
+		t.Errorf("%+v, %+v: want NaN for DC, imbalance, quiet", got.Quality, got.Floor)
+	}
+	for name, spoil := range map[string]func(*survey.Reading){
+		"floor":     func(r *survey.Reading) { r.Floor.Density = survey.DBFSPerHz(nan) },
+		"Vd":        func(r *survey.Reading) { *r.Vd = survey.DB(nan) },
+		"occupancy": func(r *survey.Reading) { r.Occupancy = nan },
+		"carrier":   func(r *survey.Reading) { r.Carriers = []survey.Carrier{{Frequency: 6e6, Power: nan}} },
+		"flag":      func(r *survey.Reading) { r.Quality.Flags = []string{"a,b"} },
+		"spectrum":  func(r *survey.Reading) { r.Spectrum = &survey.Spectrum{Density: []float32{1e6}} },
+	} {
+		sweep := night{rng: seeded(), segments: 1}.sweep(id, 1)
+		spoil(&sweep.Readings[0])
+		if err := s.AddSweep(t.Context(), sweep); !isErr(err, ErrInvalid) || sweep.ID != 0 || sweep.Readings[0].ID != 0 {
+			t.Errorf("%s: %v, sweep %d; want ErrInvalid and no number", name, err, sweep.ID)
+		}
+	}
+	if n := len(all(t, s, Filter{})); n != 1 {
+		t.Errorf("%d sweeps, want the first alone", n)
+	}
+}

@@ -1,0 +1,125 @@
+package store
+
+import (
+	"os"
+	"testing"
+
+	"nightfloor/survey"
+)
+
+// A ten-hour night of a sweep every 10 s over 8 segments: design.md, section 7.
+const (
+	nightSweeps   = 3600
+	nightSegments = 8
+	nightCarriers = 20
+)
+
+// fill stores sweeps of a night.
+func fill(t testing.TB, s *Store, n night, sweeps int) {
+	t.Helper()
+	id := begin(t, s)
+	for i := range sweeps {
+		if err := s.AddSweep(t.Context(), n.sweep(id, i)); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// sizeOf gives the size of the database in bytes once its log is written back.
+func sizeOf(t testing.TB, s *Store) int64 {
+	t.Helper()
+	if _, err := s.writer.ExecContext(t.Context(), "PRAGMA wal_checkpoint(TRUNCATE)"); err != nil {
+		t.Fatal(err)
+	}
+	info, err := os.Stat(s.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return info.Size()
+}
+
+// TestSizeOfNight holds the budget of design.md, section 7, on a part of a
+// night: 150 MB with spectra, 40 MB without. 4,700 bins is the mean of
+// shortwave broadcast bands (350 kHz) at 73 Hz.
+func TestSizeOfNight(t *testing.T) {
+	if testing.Short() {
+		t.Skip("stores thousands of readings")
+	}
+	const share = 20 // one part in 20 of a night
+	for _, test := range []struct {
+		name   string
+		bins   int
+		budget float64
+	}{{"without spectra", 0, 40e6}, {"with spectra", 4700, 150e6}} {
+		t.Run(test.name, func(t *testing.T) {
+			s := openTemp(t)
+			empty := sizeOf(t, s)
+			fill(t, s, night{seeded(), nightSegments, nightCarriers, test.bins}, nightSweeps/share)
+			night := float64(empty + share*(sizeOf(t, s)-empty))
+			t.Logf("a night takes %.1f MB of %.0f", night/1e6, test.budget/1e6)
+			if night > test.budget {
+				t.Errorf("a night takes %.1f MB, want at most %.0f", night/1e6, test.budget/1e6)
+			}
+		})
+	}
+}
+
+// BenchmarkNight reads a whole night: 28,800 readings of 20 carriers.
+func BenchmarkNight(b *testing.B) {
+	s := openTemp(b)
+	if _, err := s.writer.Exec("PRAGMA synchronous=OFF"); err != nil { // only the filling
+		b.Fatal(err)
+	}
+	fill(b, s, night{seeded(), nightSegments, nightCarriers, 0}, nightSweeps)
+	b.ReportAllocs()
+	for b.Loop() {
+		carriers := 0
+		err := s.Sweeps(b.Context(), Filter{}, func(sw *survey.Sweep) error {
+			for i := range sw.Readings {
+				carriers += len(sw.Readings[i].Carriers)
+			}
+			return nil
+		})
+		if err != nil || carriers != nightSweeps*nightSegments*nightCarriers {
+			b.Fatalf("%d carriers, %v", carriers, err)
+		}
+	}
+	b.ReportMetric(float64(sizeOf(b, s))/1e6, "MB")
+}
+
+// BenchmarkAddSweep stores sweeps, each on the disk when it returns.
+func BenchmarkAddSweep(b *testing.B) {
+	s := openTemp(b)
+	id := begin(b, s)
+	n := night{seeded(), nightSegments, nightCarriers, 4700}
+	sweep := n.sweep(id, 0)
+	for b.Loop() {
+		if err := s.AddSweep(b.Context(), sweep); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkDensity packs and unpacks the spectrum of one reading.
+func BenchmarkDensity(b *testing.B) {
+	sp := night{rng: seeded(), bins: 4700}.spectrum(6e6)
+	blob, err := encodeDensity(sp.Density)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Run("pack", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := encodeDensity(sp.Density); err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.ReportMetric(float64(len(blob))/float64(len(sp.Density)), "bytes/bin")
+	})
+	b.Run("unpack", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := decodeDensity(blob); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}

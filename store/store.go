@@ -1,0 +1,175 @@
+// Package store keeps surveys, sweeps and readings in one SQLite file.
+//
+// In go the types of package survey, out come the same, equal field by field;
+// times are kept to the millisecond. One handle writes, one transaction a
+// sweep, each on the disk when its method returns; a pool of connections that
+// cannot write reads beside it, also from other processes. Every error reads
+// "WHAT: WHY; WHAT TO DO" and is one of those in errors.go where SQLite tells
+// why. The tables are described in SCHEMA.md for readers without this package.
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	_ "modernc.org/sqlite" // the driver "sqlite"
+)
+
+// readers is how many connections may read at one time. A callback of Sweeps
+// or Spectra may itself read from the store.
+const readers = 8
+
+// A Store is one open database. Its methods may be called from any goroutine.
+type Store struct {
+	path   string
+	writer *sql.DB // nil: opened for reading
+	reader *sql.DB
+	dsn    string // of reader
+}
+
+// Open opens the database at path for reading and writing. A file that does
+// not exist, or is empty, becomes a database; an older one is brought up to
+// date. The folder must exist, but that of DefaultPath is made. A file of
+// another kind is left as it is. Errors: ErrNewer, ErrNotOurs, ErrDamaged,
+// ErrReadOnly, ErrAccess.
+func Open(ctx context.Context, path string) (*Store, error) {
+	path, err := findFile(ctx, path, true)
+	if err != nil {
+		return nil, err
+	}
+	s := &Store{path: path, dsn: readerDSN(path)}
+	if s.writer, err = openHandle(writerDSN(path), 1); err != nil {
+		return nil, err
+	}
+	if err := migrate(ctx, s.writer, path, steps()); err != nil {
+		return nil, first(err, s.writer.Close())
+	}
+	if s.reader, err = openHandle(s.dsn, readers); err != nil {
+		return nil, first(err, s.writer.Close())
+	}
+	return s, nil
+}
+
+// OpenReadOnly opens the database at path for reading; methods that write give
+// ErrReadOnly. Errors: those of Open, and ErrOlder for a database that Open
+// would have to bring up to date first.
+func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
+	path, err := findFile(ctx, path, false)
+	if err != nil {
+		return nil, err
+	}
+	dsn := readerDSN(path)
+	err = probe(ctx, dsn, path)
+	if (errors.Is(err, ErrAccess) || errors.Is(err, ErrReadOnly)) && resting(path) {
+		dsn, err = archiveDSN(path), nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := checkVersion(ctx, dsn, path, len(steps())); err != nil {
+		return nil, err
+	}
+	s := &Store{path: path, dsn: dsn}
+	if s.reader, err = openHandle(dsn, readers); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// Path gives the database's absolute path.
+func (s *Store) Path() string { return s.path }
+
+// Close ends all connections.
+func (s *Store) Close() error {
+	err := s.reader.Close()
+	if s.writer != nil {
+		err = first(err, s.writer.Close())
+	}
+	return explain("close database "+s.path, err)
+}
+
+// findFile gives the absolute path of a database, links followed, so that two
+// names of one file share one lock. It never opens the file: closing it would
+// drop the locks that SQLite holds in this process (POSIX advisory locks).
+func findFile(ctx context.Context, path string, create bool) (string, error) {
+	what := "open database " + path
+	if path == "" {
+		return "", fmt.Errorf("open database: %w: no path; name a file with --db", ErrAccess)
+	}
+	full, err := filepath.Abs(path)
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", what, err)
+	}
+	if create {
+		if err := makeDefaultFolder(full); err != nil {
+			return "", fmt.Errorf("%s: %w: %w; name another file with --db", what, ErrAccess, err)
+		}
+	}
+	if real, err := filepath.EvalSymlinks(full); err == nil {
+		full = real
+	}
+	info, err := os.Stat(full)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && create:
+		return full, nil
+	case err != nil:
+		return "", fmt.Errorf("%s: %w: %w; check the path", what, ErrAccess, err)
+	case !info.Mode().IsRegular():
+		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
+	case info.Size() == 0 && !create:
+		return "", fmt.Errorf("%s: %w: the file is empty; name another file", what, ErrNotOurs)
+	case info.Size() > 0 && create:
+		// Asked without writing first: opening for writing would turn a
+		// stranger's database into WAL mode.
+		return full, probe(ctx, readerDSN(full), full)
+	}
+	return full, nil
+}
+
+// makeDefaultFolder makes the user's data folder if path lies in it.
+func makeDefaultFolder(path string) error {
+	standard, err := dataPath()
+	if err != nil || path != standard {
+		return nil // without a home there is no default folder to make
+	}
+	return os.MkdirAll(filepath.Dir(path), 0o755)
+}
+
+// resting tells whether nobody can be writing the database at path: no
+// write-ahead log stands beside it.
+func resting(path string) bool {
+	info, err := os.Stat(path + "-wal")
+	return errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0
+}
+
+// openHandle gives a handle of at most most connections.
+func openHandle(dsn string, most int) (*sql.DB, error) {
+	db, err := sql.Open("sqlite", dsn)
+	if err != nil {
+		return nil, fmt.Errorf("open database: %w", err)
+	}
+	db.SetMaxOpenConns(most)
+	db.SetMaxIdleConns(most)
+	return db, nil
+}
+
+// write runs do in a transaction of the writer and commits it to the disk.
+// what says what is being tried, for the error.
+func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	if s.writer == nil {
+		return fmt.Errorf("%s: %w: opened for reading; open %s for writing", what, ErrReadOnly, s.path)
+	}
+	tx, err := s.writer.BeginTx(ctx, nil)
+	if err != nil {
+		return explain(what, err)
+	}
+	if err := do(tx); err != nil {
+		return explain(what, first(err, tx.Rollback())) // SQLite may have rolled back itself
+	}
+	return explain(what, tx.Commit())
+}

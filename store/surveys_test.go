@@ -1,0 +1,211 @@
+package store
+
+import (
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// TestSurveyRoundTrip: how a survey opened, and how it ended.
+func TestSurveyRoundTrip(t *testing.T) {
+	s := openTemp(t)
+	want := survey.Survey{Kind: survey.KindRecord, Simulated: true,
+		Site: survey.Site{Name: "mill", Locator: "JO62qm", MainsHz: 50, Surroundings: "quiet rural"},
+		Plan: "# turns\nturns = 3\n", First: survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(0)},
+		Receiver: "scene:mill?seed=1", Seed: math.MaxUint64, Version: "1.2", Start: evening}
+	id, err := s.BeginSurvey(t.Context(), want)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want.ID = id
+	same := func() {
+		t.Helper()
+		got, err := s.Surveys(t.Context())
+		if err != nil || len(got) != 1 || !reflect.DeepEqual(got[0], want) {
+			t.Errorf("got\n%+v, %v; want\n%+v", got, err, want)
+		}
+	}
+	same()
+	want.End, want.Ending = evening.Add(time.Hour), "stopped by a person"
+	if err := s.EndSurvey(t.Context(), id, want.End, want.Ending); err != nil {
+		t.Fatal(err)
+	}
+	same()
+	if err := s.EndSurvey(t.Context(), id+1, want.End, ""); !isErr(err, ErrUnknown) {
+		t.Errorf("%v, want ErrUnknown", err)
+	}
+	if err := s.AddSweep(t.Context(), night{rng: seeded()}.sweep(id+1, 0)); !isErr(err, ErrUnknown) {
+		t.Errorf("%v, want ErrUnknown", err)
+	}
+}
+
+// TestGapsAndEvents come back by survey and time.
+func TestGapsAndEvents(t *testing.T) {
+	s := openTemp(t)
+	one, two := begin(t, s), begin(t, s)
+	at := func(m int) time.Time { return evening.Add(time.Duration(m) * time.Minute) }
+	gaps := []survey.Gap{{Survey: one, From: at(1), To: at(2), Why: "receiver unplugged"},
+		{Survey: one, From: at(5), To: at(6), Why: "rotator"}, {Survey: two, From: at(0), To: at(1), Why: "clock jumped"}}
+	events := []survey.Event{{Survey: one, At: at(3), Text: "dishwasher on"}, {Survey: two, At: at(1), Text: "Licht an"}}
+	for _, i := range []int{2, 1, 0} {
+		if err := s.AddGap(t.Context(), gaps[i]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, i := range []int{1, 0} {
+		if err := s.AddEvent(t.Context(), events[i]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for id, want := range map[int64][]survey.Gap{0: gaps, one: gaps[:2], two: gaps[2:], 99: nil} {
+		if got, err := s.Gaps(t.Context(), id); err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("gaps of %d: %v, %v, want %v", id, got, err, want)
+		}
+	}
+	for id, want := range map[int64][]survey.Event{0: events, one: events[:1], two: events[1:]} {
+		if got, err := s.Events(t.Context(), id); err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("events of %d: %v, %v, want %v", id, got, err, want)
+		}
+	}
+	if err := s.AddGap(t.Context(), survey.Gap{Survey: 99}); !isErr(err, ErrUnknown) {
+		t.Errorf("%v, want ErrUnknown", err)
+	}
+	if err := s.AddEvent(t.Context(), survey.Event{Survey: 99}); !isErr(err, ErrUnknown) {
+		t.Errorf("%v, want ErrUnknown", err)
+	}
+}
+
+// TestImports arrive in any order, once each, and are put into rounds together.
+func TestImports(t *testing.T) {
+	s := openTemp(t)
+	id, created, err := s.ImportSurvey(t.Context(), "1.2")
+	if err != nil || !created {
+		t.Fatal(created, err)
+	}
+	if again, created, err := s.ImportSurvey(t.Context(), "1.3"); err != nil || created || again != id {
+		t.Errorf("%d, %v, %v, want %d as before", again, created, err, id)
+	}
+	n := night{seeded(), 2, 3, 20}
+	sweeps := map[int]*survey.Sweep{}
+	for _, i := range []int{4, 0, 8} { // visits 2, 1, 3
+		sweeps[i] = n.sweep(id, i)
+		if err := s.AddImported(t.Context(), sweeps[i], string(rune('a'+i)), "x.sigmf-meta"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	twice := n.sweep(id, 5)
+	if err := s.AddImported(t.Context(), twice, "a", "copy.sigmf-meta"); !isErr(err, ErrStored) || twice.ID != 0 {
+		t.Errorf("%v, sweep %d, want ErrStored and no number", err, twice.ID)
+	}
+	for digest, want := range map[string]bool{"a": true, "e": true, "z": false} {
+		if has, err := s.HasRecording(t.Context(), digest); err != nil || has != want {
+			t.Errorf("recording %s: %v, %v, want %v", digest, has, err, want)
+		}
+	}
+	surveys, err := s.Surveys(t.Context())
+	// The last reading of sweep 8 begins 80.6 s after the evening and takes 0.5 s.
+	end := evening.Add(81100 * time.Millisecond)
+	if err != nil || !surveys[0].Start.Equal(evening) || !surveys[0].End.Equal(end) || surveys[0].First != sweeps[0].Setup ||
+		surveys[0].Version != "1.2" || surveys[0].Ending != importEnding {
+		t.Errorf("%+v, %v: want from %v to %v through %v", surveys[0], err, evening, end, sweeps[0].Setup)
+	}
+	places := map[int64]Place{sweeps[0].ID: {1, 1}, sweeps[4].ID: {1, 2}, sweeps[8].ID: {2, 3}}
+	if err := s.Regroup(t.Context(), id, places); err != nil {
+		t.Fatal(err)
+	}
+	bad := map[int64]Place{sweeps[0].ID: {7, 7}, 99: {7, 8}}
+	if err := s.Regroup(t.Context(), id, bad); !isErr(err, ErrUnknown) {
+		t.Errorf("%v, want ErrUnknown", err)
+	}
+	for _, sw := range all(t, s, Filter{}) {
+		if got := (Place{sw.Round, sw.Visit}); got != places[sw.ID] {
+			t.Errorf("sweep %d stands at %v, want %v", sw.ID, got, places[sw.ID])
+		}
+	}
+}
+
+// lockEnv makes TestLockHolder hold the lock of that database.
+const lockEnv = "NIGHTFLOOR_TEST_LOCK_DB"
+
+// TestLockHolder is the other process of TestLock.
+func TestLockHolder(t *testing.T) {
+	path := os.Getenv(lockEnv)
+	if path == "" {
+		t.Skip("only as the other process of TestLock")
+	}
+	s, err := Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.LockWriter(t.Context(), evening); err != nil {
+		t.Fatal(err)
+	}
+	os.Stdout.WriteString("locked\n")
+	select {} // until it is killed
+}
+
+// TestLock: a second recorder is refused with the first one's process id, also
+// through a link; a killed one's lock is free; reading and noting are not locked.
+func TestLock(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	other := exec.Command(os.Args[0], "-test.run=^TestLockHolder$")
+	other.Env = append(os.Environ(), lockEnv+"="+s.Path())
+	out, err := other.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := other.Start(); err != nil {
+		t.Fatal(err)
+	}
+	defer other.Process.Kill() // does nothing once it is gone
+	said := make([]byte, 7)
+	if _, err := out.Read(said); err != nil || !strings.HasPrefix(string(said), "locked") {
+		t.Fatalf("%q, %v", said, err)
+	}
+	link := filepath.Join(t.TempDir(), "link.db")
+	if err := os.Symlink(s.Path(), link); err != nil {
+		t.Fatal(err)
+	}
+	linked, err := Open(t.Context(), link)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer linked.Close()
+	for _, store := range []*Store{s, linked} {
+		_, err = store.LockWriter(t.Context(), evening)
+		want := LockedError{Path: s.Path(), PID: other.Process.Pid, Since: evening}
+		if got, ok := err.(*LockedError); !ok || *got != want || !isErr(err, ErrLocked) {
+			t.Errorf("%v, want %v", err, &want)
+		}
+	}
+	if err := s.AddEvent(t.Context(), survey.Event{Survey: id, At: evening, Text: "kettle"}); err != nil {
+		t.Error(err)
+	}
+	other.Process.Kill()
+	other.Wait() // gives "signal: killed"
+	lock, err := s.LockWriter(t.Context(), evening)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.LockWriter(t.Context(), evening); !isErr(err, ErrLocked) {
+		t.Errorf("%v, want ErrLocked: the same process has it", err)
+	}
+	if err := lock.Release(); err != nil {
+		t.Error(err)
+	}
+	again, err := s.LockWriter(t.Context(), evening)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := again.Release(); err != nil {
+		t.Error(err)
+	}
+}
