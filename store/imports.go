@@ -52,17 +52,29 @@ func (s *Store) HasRecording(ctx context.Context, digest string) (has bool, err 
 // the same transaction. The survey's start, end and first setup follow its
 // earliest and latest recordings, whatever their order of arrival. ErrStored:
 // the recording, by its digest, is stored already; nothing is changed.
-func (s *Store) AddImported(ctx context.Context, sweep *survey.Sweep, digest, file string) error {
+func (s *Store) AddImported(ctx context.Context, sweep *survey.Sweep, from survey.Recording) error {
 	return s.addSweep(ctx, sweep, func(tx *sql.Tx, id int64) error {
 		done, err := tx.ExecContext(ctx,
-			`INSERT INTO recordings (digest, file, sweep) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`, digest, file, id)
+			`INSERT INTO recordings (digest, file) VALUES (?, ?) ON CONFLICT DO NOTHING`, from.Digest, from.File)
 		if err != nil {
 			return err
 		}
 		if n, err := done.RowsAffected(); err != nil {
 			return err
 		} else if n == 0 {
-			return fmt.Errorf("recording %s: %w; nothing to do", file, ErrStored)
+			return fmt.Errorf("recording %s: %w; nothing to do", from.File, ErrStored)
+		}
+		recording, err := done.LastInsertId()
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, `UPDATE readings SET recording = ? WHERE sweep = ?`, recording, id); err != nil {
+			return err
+		}
+		if from.Simulated {
+			if _, err := tx.ExecContext(ctx, `UPDATE surveys SET simulated = 1 WHERE id = ?`, sweep.Survey); err != nil {
+				return err
+			}
 		}
 		return stretchSurvey(ctx, tx, sweep)
 	})

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"maps"
 	"math"
 	"os"
 	"os/exec"
@@ -96,12 +97,12 @@ func TestImports(t *testing.T) {
 	sweeps := map[int]*survey.Sweep{}
 	for _, i := range []int{4, 0, 8} { // visits 2, 1, 3
 		sweeps[i] = n.sweep(id, i)
-		if err := s.AddImported(t.Context(), sweeps[i], string(rune('a'+i)), "x.sigmf-meta"); err != nil {
+		if err := s.AddImported(t.Context(), sweeps[i], survey.Recording{Digest: string(rune('a' + i)), File: "x.sigmf-meta", Simulated: i == 8}); err != nil {
 			t.Fatal(err)
 		}
 	}
 	twice := n.sweep(id, 5)
-	if err := s.AddImported(t.Context(), twice, "a", "copy.sigmf-meta"); !isErr(err, ErrStored) || twice.ID != 0 {
+	if err := s.AddImported(t.Context(), twice, survey.Recording{Digest: "a", File: "copy.sigmf-meta"}); !isErr(err, ErrStored) || twice.ID != 0 {
 		t.Errorf("%v, sweep %d, want ErrStored and no number", err, twice.ID)
 	}
 	for digest, want := range map[string]bool{"a": true, "e": true, "z": false} {
@@ -116,18 +117,49 @@ func TestImports(t *testing.T) {
 		surveys[0].Version != "1.2" || surveys[0].Ending != importEnding {
 		t.Errorf("%+v, %v: want from %v to %v through %v", surveys[0], err, evening, end, sweeps[0].Setup)
 	}
-	places := map[int64]Place{sweeps[0].ID: {1, 1}, sweeps[4].ID: {1, 2}, sweeps[8].ID: {2, 3}}
-	if err := s.Regroup(t.Context(), id, places); err != nil {
-		t.Fatal(err)
+	if !surveys[0].Simulated {
+		t.Error("a simulated recording leaves the survey unmarked")
 	}
-	bad := map[int64]Place{sweeps[0].ID: {7, 7}, 99: {7, 8}}
-	if err := s.Regroup(t.Context(), id, bad); !isErr(err, ErrUnknown) {
+	recordings, err := s.Recordings(t.Context(), id)
+	if err != nil || len(recordings) != 3 {
+		t.Fatalf("%v, %v, want 3 recordings", recordings, err)
+	}
+	// Numbers follow the order of arrival: 1 is sweep 4, 2 is sweep 0, 3 is sweep 8.
+	if got := recordings[2]; got.Setup != sweeps[0].Setup || !got.Start.Equal(sweeps[0].Start) || len(got.Segments) != len(sweeps[0].Readings) {
+		t.Errorf("recording 2: %+v", got)
+	}
+	for _, turns := range []map[int64]survey.Turn{
+		{2: {Round: 1, Visit: 1, Sweep: 1}, 1: {Round: 1, Visit: 2, Sweep: 2}, 3: {Round: 2, Visit: 3, Sweep: 3}},
+		{2: {Round: 1, Visit: 1, Sweep: 1}, 1: {Round: 1, Visit: 1, Sweep: 1}, 3: {Round: 1, Visit: 1, Sweep: 1}}, // put together
+		{2: {Round: 1, Visit: 1, Sweep: 1}, 1: {Round: 2, Visit: 2, Sweep: 2}, 3: {Round: 2, Visit: 2, Sweep: 2}}, // and parted again
+	} {
+		if err := s.Regroup(t.Context(), id, turns); err != nil {
+			t.Fatal(err)
+		}
+		checkTurns(t, s, turns, len(sweeps[0].Readings))
+	}
+	if err := s.Regroup(t.Context(), id, map[int64]survey.Turn{2: {Round: 7, Visit: 7, Sweep: 1}, 99: {Round: 7, Visit: 8, Sweep: 2}}); !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown", err)
 	}
-	for _, sw := range all(t, s, Filter{}) {
-		if got := (Place{sw.Round, sw.Visit}); got != places[sw.ID] {
-			t.Errorf("sweep %d stands at %v, want %v", sw.ID, got, places[sw.ID])
-		}
+	if sw := all(t, s, Filter{})[0]; sw.Round != 1 {
+		t.Errorf("round %d after a regrouping that failed, want 1 as before", sw.Round)
+	}
+}
+
+// checkTurns checks that sweeps stand where turns put them, each with the
+// readings of its recordings (so many each).
+func checkTurns(t *testing.T, s *Store, turns map[int64]survey.Turn, each int) {
+	t.Helper()
+	want := map[survey.Turn]int{}
+	for _, turn := range turns {
+		want[turn] += each
+	}
+	got := map[survey.Turn]int{}
+	for i, sw := range all(t, s, Filter{}) {
+		got[survey.Turn{Round: sw.Round, Visit: sw.Visit, Sweep: i + 1}] += len(sw.Readings)
+	}
+	if !maps.Equal(got, want) {
+		t.Errorf("readings by turn: %v, want %v", got, want)
 	}
 }
 

@@ -9,6 +9,11 @@ import (
 	"nightfloor/survey"
 )
 
+// SweepsOf is Sweeps for all sweeps of one survey.
+func (s *Store) SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep) error) error {
+	return s.Sweeps(ctx, Filter{Survey: id}, yield)
+}
+
 // Sweeps hands the sweeps that filter means to yield, in the order of their
 // surveys and starts, with readings and carriers (by frequency), without
 // spectra. All come from one state of the database. A sweep belongs to yield

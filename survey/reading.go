@@ -161,3 +161,10 @@ type Event struct {
 	At     time.Time
 	Text   string
 }
+
+// A Recording is where an imported sweep came from.
+type Recording struct {
+	Digest    string // the same for the same recording, wherever it lies
+	File      string // as it was named
+	Simulated bool   // no receiver heard this
+}

@@ -49,9 +49,16 @@ CREATE TABLE sweeps (
 ) STRICT;
 CREATE INDEX sweeps_by_start ON sweeps (survey, start_ms);
 
+CREATE TABLE recordings (
+  id     INTEGER PRIMARY KEY AUTOINCREMENT,
+  digest TEXT NOT NULL UNIQUE,
+  file   TEXT NOT NULL
+) STRICT;
+
 CREATE TABLE readings (
   id              INTEGER PRIMARY KEY AUTOINCREMENT,
   sweep           INTEGER NOT NULL REFERENCES sweeps (id) ON DELETE CASCADE,
+  recording       INTEGER REFERENCES recordings (id),
   segment         INTEGER NOT NULL REFERENCES segments (id),
   start_ms        INTEGER NOT NULL,
   duration_ns     INTEGER NOT NULL,
@@ -74,6 +81,7 @@ CREATE TABLE readings (
   flags           TEXT NOT NULL
 ) STRICT;
 CREATE INDEX readings_by_sweep ON readings (sweep);
+CREATE INDEX readings_by_recording ON readings (recording) WHERE recording IS NOT NULL;
 
 CREATE TABLE carriers (
   reading      INTEGER NOT NULL REFERENCES readings (id) ON DELETE CASCADE,
@@ -92,13 +100,6 @@ CREATE TABLE spectra (
   looks    REAL NOT NULL,
   density  BLOB NOT NULL
 ) STRICT;
-
-CREATE TABLE recordings (
-  digest TEXT PRIMARY KEY,
-  file   TEXT NOT NULL,
-  sweep  INTEGER NOT NULL REFERENCES sweeps (id) ON DELETE CASCADE
-) STRICT, WITHOUT ROWID;
-CREATE INDEX recordings_by_sweep ON recordings (sweep);
 
 CREATE TABLE gaps (
   id      INTEGER PRIMARY KEY,

@@ -1,0 +1,166 @@
+package scene
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"nightfloor/survey"
+)
+
+// A kind of antenna, known by a word in the antenna's name.
+type kind int
+
+const (
+	terminator kind = iota
+	whip
+	loop
+	dipole
+)
+
+var kindWords = []string{terminator: "terminator", whip: "whip", loop: "loop", dipole: "dipole"}
+
+// An antenna turns field into power at the receiver's terminal.
+type antenna struct {
+	factor   float64 // dB(1/m), flat: field over voltage into 50 ohm, amplifier included
+	ownNoise float64 // dBµV/m/Hz: its amplifier's noise as a field
+	sky      float64 // dB: mean response to fields from all round the sky
+	ground   float64 // dB: mean response to the neighbourhood's vertically polarised noise
+}
+
+// Figures after trade notes, section 5: a whip of 1 m on a follower, a shielded
+// loop of 1 m (28 dB(1/m) bare) on an amplifier of 18 dB, and a short dipole in
+// the rafters, matched with loss. A loop takes half of what comes from all
+// round, and something of the steep rays that its null does not keep out.
+var antennas = []antenna{
+	terminator: {},
+	whip:       {factor: 12.5, ownNoise: -41, sky: -0.6, ground: 0},
+	loop:       {factor: 10, ownNoise: -37.5, sky: -2.2, ground: -2.8},
+	dipole:     {factor: 4, ownNoise: -60, sky: -2.5, ground: -2},
+}
+
+// A placement is a room. Losses are chosen: brick and foil around the study,
+// tiles over the loft.
+type placement struct {
+	name    string
+	loss    float64 // dB, of fields from the sky
+	wiring  float64 // dB: the neighbourhood's noise, brought in by the wiring
+	allowed []kind
+}
+
+var placements = []placement{
+	{name: "study", loss: 4.5, wiring: 2.5, allowed: []kind{whip, loop}},
+	{name: "loft", loss: 1, wiring: 0, allowed: []kind{whip, loop, dipole}},
+}
+
+const (
+	study = 0
+	loft  = 1
+)
+
+// dipoleBearing is where the wire in the rafters runs unless the setup says.
+const dipoleBearing = 105
+
+// mounted is a setup with its antenna and placement found.
+type mounted struct {
+	kind    kind
+	room    int     // index of placements
+	bearing float64 // degrees; a loop's plane, a dipole's wire
+}
+
+// mount finds the antenna by the word in its name and the placement by its name.
+func mount(s survey.Setup) (mounted, error) {
+	k, err := kindOf(s.Antenna)
+	if err != nil {
+		return mounted{}, err
+	}
+	if k == terminator {
+		return mounted{kind: terminator}, nil
+	}
+	m := mounted{kind: k, room: -1, bearing: dipoleBearing}
+	var known []string
+	for i, p := range placements {
+		if !contains(p.allowed, k) {
+			continue
+		}
+		known = append(known, p.name)
+		if p.name == s.Placement {
+			m.room = i
+		}
+	}
+	if m.room < 0 {
+		return mounted{}, fmt.Errorf("placement %q: not one for a %s in the simulated house; choose one of: %s", s.Placement, kindWords[k], strings.Join(known, ", "))
+	}
+	if s.Bearing.Known {
+		m.bearing = s.Bearing.Deg
+	} else if k == loop {
+		return mounted{}, fmt.Errorf("setup %v: a loop hears nothing without a bearing; give one, such as %v:40", s, s)
+	}
+	return m, nil
+}
+
+func contains(kinds []kind, k kind) bool {
+	for _, allowed := range kinds {
+		if allowed == k {
+			return true
+		}
+	}
+	return false
+}
+
+func kindOf(name string) (kind, error) {
+	found := -1
+	for k, word := range kindWords {
+		if strings.Contains(strings.ToLower(name), word) {
+			if found >= 0 {
+				return 0, fmt.Errorf("antenna %q: both %s and %s; name one", name, kindWords[found], word)
+			}
+			found = k
+		}
+	}
+	if found < 0 {
+		return 0, fmt.Errorf("antenna %q: not in the simulated house; its name must hold one of: %s", name, strings.Join(kindWords, ", "))
+	}
+	return kind(found), nil
+}
+
+// terminal gives the power at the terminal, mW per (µV/m)²: a field of 1 µV/m
+// behind a factor of 0 dB is 1 µV at 50 ohm, −106.99 dBm.
+func (m mounted) terminal() float64 {
+	return 2e-11 * fromDB(-antennas[m.kind].factor)
+}
+
+// A response is how a setup's voltage is made up of three parts of a station's
+// wave that fade each by itself: vertically and horizontally polarised, and what
+// the house radiates again. Amplitudes, relative to the antenna factor.
+type response struct{ vertical, horizontal, house float64 }
+
+// power gives the mean over fading.
+func (r response) power() float64 {
+	return r.vertical*r.vertical + r.horizontal*r.horizontal + r.house*r.house
+}
+
+// reradiated is the share of a wave's amplitude that reaches a loop by way of
+// wiring and gutters, whatever its bearing: it also fills the null.
+const reradiated = 0.3
+
+// hears gives the response to a wave from an azimuth at an elevation, degrees.
+// A loop hears Ev·cos φ + Eh·sin ψ·sin φ (trade notes, 5.3), a whip Ev·cos ψ, a
+// level wire Eh across and Ev·sin ψ along itself.
+func (m mounted) hears(azimuth, elevation float64) response {
+	sinE, cosE := math.Sincos(elevation * math.Pi / 180)
+	sin, cos := math.Sincos((azimuth - m.bearing) * math.Pi / 180)
+	var r response
+	switch m.kind {
+	case whip:
+		r = response{vertical: cosE}
+	case loop:
+		r = response{vertical: cos, horizontal: sin * sinE, house: reradiated}
+	case dipole:
+		r = response{horizontal: sin, vertical: cos * sinE, house: reradiated / 2}
+	default:
+		return response{}
+	}
+	a := math.Sqrt(fromDB(-placements[m.room].loss))
+	return response{a * r.vertical, a * r.horizontal, a * r.house}
+}

@@ -1,0 +1,181 @@
+package scene
+
+import (
+	"math"
+
+	"nightfloor/dsp"
+)
+
+// A narrow makes one channel of a frame: the envelope of a line at instants
+// pace samples apart, transformed, is the line's spectrum around the channel's
+// middle bin.
+type narrow struct {
+	fft    *dsp.FFT
+	re, im []float32
+	window []float32 // the frame's ramps at the instants, over points
+}
+
+func newNarrow() narrow {
+	n := narrow{fft: dsp.NewFFT(points), re: make([]float32, points), im: make([]float32, points)}
+	n.window = make([]float32, points)
+	rising := risingHalf(ramp)
+	for i := range n.window {
+		switch at := i * pace; {
+		case at < ramp:
+			n.window[i] = rising[at]
+		case at >= hop:
+			n.window[i] = rising[frame-1-at]
+		default:
+			n.window[i] = 1
+		}
+		n.window[i] /= points // for the transform's length
+	}
+	return n
+}
+
+// addTo adds the channel in n's arrays to a frame, around the middle bin.
+func (n *narrow) addTo(re, im []float32, middle int) {
+	const half = points / 2
+	n.fft.Transform(n.re, n.im)
+	if first := middle - half; first >= 0 && middle+half <= frame {
+		addUp(re[first:first+half], n.re[half:])
+		addUp(im[first:first+half], n.im[half:])
+		addUp(re[middle:middle+half], n.re[:half])
+		addUp(im[middle:middle+half], n.im[:half])
+		return
+	}
+	for i := range points { // across the ends of the frame's array
+		k := (middle + (i+half)%points - half) & (frame - 1)
+		re[k] += n.re[i]
+		im[k] += n.im[i]
+	}
+}
+
+func addUp(to, x []float32) {
+	x = x[:len(to)]
+	for i := range to {
+		to[i] += x[i]
+	}
+}
+
+// A phase is an angle in 2⁻⁶⁴ of a turn: sums and whole multiples wrap by
+// themselves.
+type phase uint64
+
+// phaseOf gives the phase of an angle in turns.
+func phaseOf(turns float64) phase {
+	_, part := math.Modf(turns)
+	return phase(int64(part*(1<<62))) << 2
+}
+
+// The table of sines has 2¹⁴ angles: the error, 2⁻¹⁵ of a turn at most, is −74 dB
+// of the line.
+const (
+	turnsBits = 14
+	turnsSize = 1 << turnsBits
+)
+
+// turns holds the cosine and sine of angles in 1/turnsSize of a turn.
+type turns [turnsSize][2]float32
+
+func newTurns() *turns {
+	t := new(turns)
+	for i := range t {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / turnsSize)
+		t[i] = [2]float32{float32(cos), float32(sin)}
+	}
+	return t
+}
+
+// at gives cosine and sine of the angle of the table next to p.
+func (t *turns) at(p phase) (cos, sin float32) {
+	const half = 1 << (63 - turnsBits)
+	e := &t[(p+half)>>(64-turnsBits)]
+	return e[0], e[1]
+}
+
+// A channel is a station within the sample rate.
+type channel struct {
+	station      *station
+	response     response // amplitudes at full scale
+	offset       float64  // Hz from the centre as realised
+	middle       int      // bin, −frame/2 ≤ middle < frame/2
+	nowRe, nowIm float64  // fading times response, at the last look
+	perRe, perIm float64  // change of it in one hop
+}
+
+// inaudible is the level under which a line is not made: 30 dB under the noise
+// in a bin of 100 Hz at the lowest useful gain.
+const inaudible = -105 // dBFS
+
+func (s *synth) tuneChannels(t float64) {
+	s.channels = s.channels[:0]
+	m := s.view.at
+	if m.kind == terminator {
+		return
+	}
+	for i := range s.world.stations {
+		st := &s.world.stations[i]
+		offset := st.frequency - s.lo
+		a, ok := s.scale(s.world.field(st, t)*m.terminal(), offset)
+		if !ok || a < math.Pow(10, inaudible/20.0) {
+			continue
+		}
+		r := m.hears(st.azimuth, st.elevation)
+		c := channel{station: st, offset: offset, response: response{a * r.vertical, a * r.horizontal, a * r.house}}
+		c.middle = int(math.Round(offset / s.rate * frame))
+		c.nowRe, c.nowIm = c.fade(t)
+		s.channels = append(s.channels, c)
+	}
+	s.look(t)
+}
+
+// look sets the fading's change per hop from its value fadingHops ahead.
+func (s *synth) look(t float64) {
+	ahead := t + fadingHops*hop/s.rate
+	for i := range s.channels {
+		c := &s.channels[i]
+		re, im := c.fade(ahead)
+		c.perRe, c.perIm = (re-c.nowRe)/fadingHops, (im-c.nowIm)/fadingHops
+	}
+}
+
+// fade gives the carrier's complex amplitude at time t but for its phase.
+func (c *channel) fade(t float64) (re, im float64) {
+	add := func(f *fading, a float64) {
+		if a == 0 {
+			return
+		}
+		r, i := f.at(t)
+		re += a * r
+		im += a * i
+	}
+	add(&c.station.vertical, c.response.vertical)
+	add(&c.station.horizontal, c.response.horizontal)
+	add(&c.station.house, c.response.house)
+	return re, im
+}
+
+// fillStation adds a station's carrier and sidebands to the frame and moves its
+// fading on by a hop.
+func (s *synth) fillStation(c *channel) {
+	angle := phaseOf(c.offset * s.seconds(s.lapse))
+	step := phaseOf((c.offset/s.rate - float64(c.middle)/frame) * pace)
+	const share = 1.0 / (hop / pace) // of a hop, from one instant to the next
+	re, im, dre, dim := float32(c.nowRe), float32(c.nowIm), float32(c.perRe*share), float32(c.perIm*share)
+	depth := float32(c.station.depth)
+	at := c.station.audio + int(s.lapse/pace)
+	n := &s.narrow
+	for i := range points {
+		cos, sin := s.turns.at(angle)
+		a := n.window[i] * (1 + depth*s.speech[(at+i)&(speechLength-1)])
+		n.re[i] = a * (re*cos - im*sin)
+		n.im[i] = a * (re*sin + im*cos)
+		re += dre
+		im += dim
+		angle += step
+	}
+	n.addTo(s.re, s.im, c.middle&(frame-1))
+	c.nowRe += c.perRe
+	c.nowIm += c.perIm
+}

@@ -1,0 +1,52 @@
+package scene
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// Clicks of thermostats and switches: isolated bursts of some ten microseconds.
+const (
+	clickRate   = 0.4   // a second
+	clickLength = 20e-6 // s, of the exponential decay
+	clickLevel  = 26    // dB over the noise
+)
+
+// clicks adds clicks to the noise at random moments.
+type clicks struct {
+	random *rand.Rand
+	level  float64 // rms amplitude of a component at its start, full scale
+	next   int64   // index of the sample it comes at; 0: not drawn yet
+}
+
+// shape sets the level for the view: over the noise that comes through the
+// antenna, so that nothing clicks in a terminator.
+func (c *clicks) shape(s *synth, t float64) {
+	c.level = 0
+	if s.view.at.kind != terminator {
+		noise := s.world.noise(s.view.at, s.lo, t).total() - frontEndNoise
+		c.level = math.Sqrt(fromDB(clickLevel) * noise / fullScalePower(s.view.gain) * s.rate / 2)
+	}
+}
+
+// add puts the clicks of the hop into the output.
+func (c *clicks) add(s *synth) {
+	for {
+		if c.next < s.lapse { // at the start, and after a stretch that was not made
+			c.next = s.lapse + int64(c.random.ExpFloat64()/clickRate*s.rate)
+		}
+		if c.next >= s.lapse+hop {
+			return
+		}
+		at := int(c.next - s.lapse)
+		for i := at; i < hop; i++ {
+			decay := math.Exp(-float64(i-at) / (clickLength * s.rate))
+			if decay < 0.01 {
+				break
+			}
+			s.outRe[i] += float32(c.level * decay * c.random.NormFloat64())
+			s.outIm[i] += float32(c.level * decay * c.random.NormFloat64())
+		}
+		c.next += 1 + int64(c.random.ExpFloat64()/clickRate*s.rate)
+	}
+}

@@ -1,0 +1,96 @@
+package scene
+
+import "math"
+
+// A comb is the lines of a supply within the sample rate.
+type comb struct {
+	supply      *supply
+	long        float64 // s on, at time looked
+	looked      float64 // s
+	first, last int     // multiples in view
+	amplitude   []float32
+}
+
+// tuneCombs finds the supplies that are on and the multiples in view.
+func (s *synth) tuneCombs(t float64) {
+	s.combs = s.combs[:0]
+	m := s.view.at
+	if m.kind == terminator {
+		return
+	}
+	for i := range s.world.supplies {
+		u := &s.world.supplies[i]
+		long, on := u.since(s.world.timeOfDay(t))
+		if !on {
+			continue
+		}
+		f := u.frequency(long)
+		c := comb{supply: u, long: long, looked: t}
+		c.first = int(math.Ceil((s.lo - s.rate/2) / f))
+		c.last = int(math.Floor((s.lo + s.rate/2) / f))
+		c.amplitude = s.amplitudes(i, u, c.first, c.last, f)
+		s.combs = append(s.combs, c)
+	}
+}
+
+// mostLines bounds the lines of one supply in view: 3.2 MHz of 48.6 kHz.
+const mostLines = 72
+
+// amplitudes gives the full-scale amplitudes of a supply's lines; 0: not made.
+func (s *synth) amplitudes(i int, u *supply, first, last int, f float64) []float32 {
+	m := s.view.at
+	to := s.lineBuffers[i][:0]
+	for n := first; n <= last && len(to) < mostLines; n++ {
+		at := float64(n) * f
+		a, ok := s.scale(u.linePower(at)*u.reaches(m, at)*m.terminal(), at-s.lo)
+		if !ok || a < math.Pow(10, inaudible/20.0) {
+			a = 0
+		}
+		to = append(to, float32(a))
+	}
+	return to
+}
+
+// fillComb adds a supply's lines to the frame. Line n has n times the phase of
+// the fundamental, so that drift and wobble grow with n.
+func (s *synth) fillComb(c *comb) {
+	f := s.follow(c)
+	n := &s.narrow
+	for k, a := range c.amplitude {
+		if a == 0 {
+			continue
+		}
+		multiple := phase(c.first + k)
+		middle := int(math.Round((float64(c.first+k)*f - s.lo) / s.rate * frame))
+		back := phaseOf(float64(middle) / points)
+		for i := range points {
+			cos, sin := s.turns.at(multiple*s.fundamental[i] - s.centre[i] - back*phase(i))
+			b := a * s.burst[i]
+			n.re[i] = b * cos
+			n.im[i] = b * sin
+		}
+		n.addTo(s.re, s.im, middle&(frame-1))
+	}
+}
+
+// follow sets the phases and the envelope of a supply at the frame's instants,
+// and gives the fundamental's frequency. Within a frame, 4 ms, the supply's
+// frequency counts as steady (the error, for line 300, is under 1e-4 cycles),
+// and the mains' too. The mains modulation of power, 1 + depth·c, has the mean 1.
+func (s *synth) follow(c *comb) (f float64) {
+	t := s.seconds(s.lapse)
+	long := c.long + t - c.looked
+	f = c.supply.frequency(long)
+	begin := c.supply.cycles(t, long)
+	beat, perBeat := mains(t), (mains(t+frame/s.rate)-mains(t))/points
+	_, turnsPerSample := math.Modf(s.lo / s.rate)
+	sway := c.supply.sway()
+	for i := range points {
+		_, wave := s.turns.at(phaseOf(2 * beat))
+		s.fundamental[i] = phaseOf(begin + f*float64(i)*pace/s.rate + sway*float64(wave))
+		s.centre[i] = phaseOf(turnsPerSample * float64(s.lapse+int64(i)*pace))
+		s.burst[i] = s.narrow.window[i] * float32(math.Sqrt(max(0, 1+c.supply.depth*swings[swingAt(beat)])))
+		beat += perBeat
+	}
+	return f
+}

@@ -1,0 +1,97 @@
+package scene
+
+import "math"
+
+// The faults of the simulated dongle.
+const (
+	fullScale   = -16.0 // dBm at gain 0 for a complex tone of amplitude 1
+	noiseFigure = 10.0  // dB, of the front end at any gain
+	codeNoise   = 0.45  // rms of the converter's own noise in I and in Q, codes
+	spikeLevel  = -45.0 // dBFS, of the DC offset
+	imageLevel  = -45.0 // dBc, of the mirror image
+)
+
+const boltzmann290 = 4.0039e-18 // mW/Hz: k · 290 K
+
+// fullScalePower gives the power, mW at the terminal, of a tone at 0 dBFS.
+func fullScalePower(gain float64) float64 { return fromDB(fullScale - gain) }
+
+// frontEndNoise is the receiver's own density at its terminal, mW/Hz, including
+// the thermal noise of a terminator.
+var frontEndNoise = boltzmann290 * fromDB(noiseFigure)
+
+// converterNoise gives the density of the converter's own noise, full-scale
+// units per hertz: white over the sample rate, behind the decimation filter.
+func converterNoise(rate float64) float64 { return 2 * codeNoise * codeNoise / (128 * 128) / rate }
+
+// roundingNoise gives the density of rounding to 8 bits: 1/12 of a squared step
+// in I and in Q, white as long as the noise fills the steps.
+func roundingNoise(rate float64) float64 { return 2.0 / 12 / (128 * 128) / rate }
+
+// droopPoints are the response in dB of the decimation filter (trade notes, 7.5),
+// over the offset in sample rates: its figures at 2.4 MS/s are
+// −0.06 dB at 0.5 MHz, −0.6 at 0.8, −1.5 at 1.0, −3.0 at 1.2.
+var droopPoints = []struct{ share, db float64 }{
+	{0, 0}, {0.5 / 2.4, -0.06}, {0.8 / 2.4, -0.6}, {1.0 / 2.4, -1.5}, {0.5, -3}}
+
+// droop gives the power response at an offset from the centre, in sample rates:
+// the notes' figures, joined by the curve a·x^b between each two.
+func droop(share float64) float64 {
+	x := math.Abs(share)
+	for i := 1; i < len(droopPoints); i++ {
+		p, q := droopPoints[i-1], droopPoints[i]
+		if x > q.share && i < len(droopPoints)-1 {
+			continue
+		}
+		if p.share == 0 { // toward the centre, the fourth power
+			return fromDB(q.db * math.Pow(x/q.share, 4))
+		}
+		steep := math.Log(q.db/p.db) / math.Log(q.share/p.share)
+		return fromDB(q.db * math.Pow(x/q.share, steep))
+	}
+	return 1
+}
+
+func fromDB(db float64) float64 { return math.Pow(10, db/10) }
+func toDB(x float64) float64    { return 10 * math.Log10(x) }
+
+// A front holds what the dongle does to a sample: I/Q imbalance and DC offset.
+// I' = ii·I + iq·Q + di and Q' = qi·I + qq·Q + dq.
+type front struct{ ii, iq, qi, qq, di, dq float32 }
+
+// faulty gives x + κ·x* + d for the image κ and the offset d, each at an
+// arbitrary phase.
+func faulty() front {
+	kr, ki := polar(imageLevel, 0.8)
+	dr, di := polar(spikeLevel, 2.2)
+	return front{ii: float32(1 + kr), iq: float32(ki), qi: float32(ki), qq: float32(1 - kr), di: float32(dr), dq: float32(di)}
+}
+
+func polar(levelDB, phase float64) (re, im float64) {
+	sin, cos := math.Sincos(phase)
+	a := math.Pow(10, levelDB/20)
+	return a * cos, a * sin
+}
+
+// quantise writes the hop's samples from the given one as 8-bit codes: x·128 +
+// 127.5, rounded half away from zero, kept within 0 and 255.
+func (f front) quantise(to []byte, re, im []float32) {
+	// Rounding a positive number half away is cutting off after adding a half.
+	ii, iq, qi, qq, di, dq := 128*f.ii, 128*f.iq, 128*f.qi, 128*f.qq, 128*f.di+128, 128*f.dq+128
+	im = im[:len(re)]
+	to = to[:2*len(re)]
+	for i, x := range re {
+		y := im[i]
+		to[2*i] = code(ii*x + iq*y + di)
+		to[2*i+1] = code(qi*x + qq*y + dq)
+	}
+}
+
+// code cuts off the fraction and keeps to a byte's range.
+func code(x float32) byte {
+	c := int32(x)
+	if uint32(c) > 255 {
+		return byte(^c >> 31) // 255 above, 0 below
+	}
+	return byte(c)
+}

@@ -1,0 +1,140 @@
+// Package scene is a simulated house: a receiver that listens, through antennas
+// in two rooms, to a sky of broadcasters and to the house's own noise sources.
+// It exists for the demo and for tests; whatever is made from it is simulated.
+//
+// A House is receiver, clock and antenna changer in one: its time passes with
+// the samples that are read and with Sleep, and nothing waits, so that a night
+// takes as long as it takes to compute.
+//
+// Field strengths are in (µV/m)², powers at the receiver's terminal in mW,
+// densities in those per hertz, all linear unless a name says dB; frequencies
+// are in Hz, bearings in degrees clockwise from true north, and times in seconds
+// since the scene's start unless they are time.Time. The house, its people and
+// its stations are invented; levels are chosen, with the published noise levels
+// and antenna figures for a measure.
+package scene
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/survey"
+)
+
+// House is what the recorder may ask of it, all in one.
+var (
+	_ capture.Receiver = (*House)(nil)
+	_ capture.Clock    = (*House)(nil)
+	_ capture.Changer  = (*House)(nil)
+)
+
+// Options set up a scene; the zero value is an evening in November.
+type Options struct {
+	Start   time.Time    // zero: 2026-11-03T17:30:00Z
+	Locator string       // Maidenhead, for the sun; "": JO32kh
+	Rate    survey.Hz    // samples a second; 0: 1.024e6
+	Setup   survey.Setup // in place at the start; zero: a terminator
+	Gain    survey.DB    // at the start: the nearest step
+	Seed    uint64       // where the URI names none
+}
+
+// What applies where Options say nothing.
+const (
+	defaultRate    = 1.024e6
+	defaultLocator = "JO32kh"
+)
+
+var defaultStart = time.Date(2026, time.November, 3, 17, 30, 0, 0, time.UTC)
+
+// A House is the simulated house. Its methods are called from one goroutine,
+// except that Now may be called while a Read is under way in another.
+type House struct {
+	info   capture.Info
+	world  *world
+	time   passing
+	view   view     // what the samples now delivered were received with
+	wanted []change // what was asked for, not yet in the samples delivered
+	synth  *synth
+	ready  int // samples of the synth's hop not yet delivered
+	closed bool
+}
+
+// A view is all that a receiver's samples depend on besides time.
+type view struct {
+	at     mounted
+	centre float64 // Hz, as tuned
+	gain   float64 // dB, a step
+}
+
+// A change of view takes effect in the sample of that index.
+type change struct {
+	index int64
+	to    view
+}
+
+// Open opens the scene that uri names, scene:NAME or scene:NAME?seed=N.
+func Open(uri string, o Options) (*House, error) {
+	seed, err := parseURI(uri, o.Seed)
+	if err != nil {
+		return nil, err
+	}
+	o = o.filled()
+	lat, lon, err := survey.ParseLocator(o.Locator)
+	if err != nil {
+		return nil, fmt.Errorf("scene at %s: %w", o.Locator, err)
+	}
+	if o.Rate < 900e3 || o.Rate > 3.2e6 {
+		return nil, fmt.Errorf("scene at %v samples a second: out of range; choose 900 kHz to 3.2 MHz", float64(o.Rate))
+	}
+	at, err := mount(o.Setup)
+	if err != nil {
+		return nil, err
+	}
+	h := &House{info: describe(uri, o.Rate), world: newWorld(seed, o.Start, lat, lon)}
+	h.time = passing{start: o.Start.UTC(), rate: float64(o.Rate)}
+	h.view = view{at: at, centre: 9.65e6, gain: float64(gainSteps[stepNear(float64(o.Gain))])}
+	h.synth = newSynth(h.world, float64(o.Rate), rand.NewPCG(seed, 0x6e6f697365))
+	h.restart()
+	return h, nil
+}
+
+func (o Options) filled() Options {
+	if o.Start.IsZero() {
+		o.Start = defaultStart
+	}
+	if o.Locator == "" {
+		o.Locator = defaultLocator
+	}
+	if o.Rate == 0 {
+		o.Rate = defaultRate
+	}
+	if o.Setup == (survey.Setup{}) {
+		o.Setup.Antenna = "terminator"
+	}
+	return o
+}
+
+func describe(uri string, rate survey.Hz) capture.Info {
+	return capture.Info{
+		URI:        uri,
+		Name:       "simulated house",
+		Tuner:      "simulated",
+		SampleRate: rate,
+		Gains:      append([]survey.DB(nil), gainSteps...),
+		GainsExact: true,
+		Simulated:  true,
+		Droop:      func(offset survey.Hz) float64 { return droop(float64(offset / rate)) },
+		Stale:      staleTime,
+	}
+}
+
+// Info says that the receiver is simulated, always.
+func (h *House) Info() capture.Info { return h.info }
+
+// Close ends the scene; no Read follows.
+func (h *House) Close() error {
+	h.closed = true
+	return nil
+}

@@ -1,0 +1,77 @@
+package scene
+
+import "math"
+
+// Works cited
+//
+//	[P.372] Rec. ITU-R P.372, man-made noise (part 6) and the formula of En for a
+//	short vertical monopole, Fa + 20 log f(MHz) + B − 95.5 dBµV/m.
+
+// residential gives the median external noise figure of residential
+// surroundings, dB [P.372, table 1].
+func residential(f float64) float64 { return 72.5 - 27.7*math.Log10(f*1e-6) }
+
+// Atmospheric noise figures at night and by day at mid latitudes, dB (trade
+// notes, 2.5): a short form of the Recommendation's world maps.
+var (
+	lightningMHz   = []float64{5, 7, 10, 12, 15, 20}
+	lightningNight = []float64{53, 48, 40, 34, 26, 16}
+	lightningDay   = []float64{25, 28, 32, 33, 31, 28}
+)
+
+// lightning gives the atmospheric noise figure, dB; daylight runs from 0, night,
+// to 1, day.
+func lightning(f, daylight float64) float64 {
+	mhz := f * 1e-6
+	return (1-daylight)*along(lightningMHz, lightningNight, mhz) + daylight*along(lightningMHz, lightningDay, mhz)
+}
+
+// along gives y at x by straight lines through the points, flat beyond them.
+func along(xs, ys []float64, x float64) float64 {
+	if x <= xs[0] {
+		return ys[0]
+	}
+	for i := 1; i < len(xs); i++ {
+		if x <= xs[i] {
+			share := (x - xs[i-1]) / (xs[i] - xs[i-1])
+			return ys[i-1] + share*(ys[i]-ys[i-1])
+		}
+	}
+	return ys[len(ys)-1]
+}
+
+// fieldOf gives the field density, (µV/m)²/Hz, of a noise figure in dB [P.372].
+func fieldOf(figure, f float64) float64 {
+	return fromDB(figure + 20*math.Log10(f*1e-6) - 95.5)
+}
+
+// A density is noise at the receiver's terminal, mW/Hz: what is steady, and what
+// the mains modulate, by their mean and by the swing that goes with it. At a
+// place in the mains period where the envelope is 1 + c, the whole is steady +
+// mean + swing·c.
+type density struct{ steady, mean, swing float64 }
+
+func (d density) total() float64 { return d.steady + d.mean }
+
+// noise gives the density at frequency f and time t through a setup, the
+// receiver's front end included.
+func (w *world) noise(m mounted, f, t float64) density {
+	d := density{steady: frontEndNoise}
+	if m.kind == terminator {
+		return d
+	}
+	a, p := antennas[m.kind], placements[m.room]
+	field := fieldOf(lightning(f, w.daylight(t)), f)*fromDB(a.sky-p.loss) +
+		fieldOf(residential(f), f)*fromDB(a.ground+p.wiring) + fromDB(a.ownNoise)
+	d.steady += field * m.terminal()
+	for i := range w.supplies {
+		s := &w.supplies[i]
+		if !s.on(w.timeOfDay(t)) {
+			continue
+		}
+		hash := s.hash(f) * s.reaches(m, f) * m.terminal()
+		d.mean += hash
+		d.swing += hash * s.depth
+	}
+	return d
+}

@@ -1,0 +1,90 @@
+package scene
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// A station sends amplitude modulation on a multiple of 5 kHz, but for some Hz.
+type station struct {
+	name              string
+	frequency         float64 // Hz, as sent
+	azimuth, distance float64 // degrees, km
+	elevation         float64 // degrees, of the ray that arrives
+	level             float64 // dBµV/m
+	hours             hours
+	depth             float64 // rms of the modulation
+	audio             int     // where in the loop of speech it begins
+	vertical          fading
+	horizontal        fading
+	house             fading
+}
+
+func newStations(seed uint64) []station {
+	out := make([]station, len(listed))
+	for i, l := range listed {
+		r := rand.New(rand.NewPCG(seed, 0x736b79+uint64(i)))
+		s := station{name: l.name, azimuth: l.azimuth, distance: l.distance, level: l.level}
+		s.frequency = l.kHz*1e3 + r.NormFloat64()*3 // tolerance: 10 Hz (trade notes, 4.1)
+		s.elevation = rayElevation(l.distance)
+		s.hours = hours{clock(l.from, 0), clock(l.to, 0)}
+		s.depth = 0.2 + 0.15*r.Float64()
+		s.audio = r.IntN(speechLength)
+		// Doppler spreads of quiet to disturbed paths; some paths with a steady ray.
+		spread := 0.1 * math.Pow(10, r.Float64())
+		steady := max(1.0/rays, 0.7*(r.Float64()-0.4))
+		s.vertical = newFading(r, spread, steady)
+		s.horizontal = newFading(r, spread, steady)
+		s.house = newFading(r, spread, steady)
+		out[i] = s
+	}
+	return out
+}
+
+// rayElevation gives the elevation in degrees of a ray by way of a layer at 300
+// km, in the fewest hops of at most 3000 km: flat earth, less half the hop's
+// angle at the earth's centre.
+func rayElevation(distance float64) float64 {
+	const height, radius = 300, 6371
+	hop := distance / math.Ceil(distance/3000)
+	return max(3, (math.Atan(2*height/hop)-hop/2/radius)*180/math.Pi)
+}
+
+// onAir tells whether the station sends at time t.
+func (w *world) onAir(s *station, t float64) bool {
+	day := w.timeOfDay(t)
+	if s.hours.to-s.hours.from >= 86400 {
+		return true
+	}
+	return math.Mod(day-s.hours.from+86400, 86400) < math.Mod(s.hours.to-s.hours.from+86400, 86400)
+}
+
+// field gives the mean field of the station's carrier outdoors, (µV/m)², at
+// time t, fading apart; 0 off the air.
+func (w *world) field(s *station, t float64) float64 {
+	if !w.onAir(s, t) {
+		return 0
+	}
+	return fromDB(s.level - w.pathLoss(s.frequency, s.distance, t))
+}
+
+// pathLoss gives how far the path is from its best, dB. By day the lower layer
+// absorbs, as 1/f²; the highest usable frequency falls through the night, and
+// less so for flat rays (trade notes, 4.5). The figures are chosen.
+func (w *world) pathLoss(f, distance, t float64) float64 {
+	day := w.daylight(t)
+	lingering := (day + w.daylight(t-5400) + w.daylight(t-10800)) / 3
+	hops := math.Ceil(distance / 3000)
+	absorption := 8 * day * (10e6 / f) * (10e6 / f) * (0.5 + 0.5*hops)
+	flat := min(1, distance/hops/2000)
+	usable := 1e6 * (8 + 4.5*flat + (5+3*flat)*lingering)
+	return absorption + 40*smooth((f-usable)/4e6)
+}
+
+// carrier gives the mean power of a station's carrier at the terminal, mW.
+func (w *world) carrier(m mounted, s *station, t float64) float64 {
+	if m.kind == terminator {
+		return 0
+	}
+	return w.field(s, t) * m.hears(s.azimuth, s.elevation).power() * m.terminal()
+}

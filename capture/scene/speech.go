@@ -1,0 +1,49 @@
+package scene
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"nightfloor/dsp"
+)
+
+// speechLength is the number of values of the loop of speech: 8 s at 16 kHz.
+const speechLength = 1 << 17
+
+// newSpeech makes a loop of sound at a rate, like speech to a spectrum analyser:
+// noise from 100 Hz to 4.5 kHz (trade notes, 4.1), falling by 9 dB an octave over
+// 500 Hz, its loudness swaying at syllables' pace. Its rms is 1.
+//
+// The loop ends where it begins; stations play it from different places. It
+// repeats after more seconds than a reading lasts.
+func newSpeech(rate float64) []float32 {
+	re, im := make([]float32, speechLength), make([]float32, speechLength)
+	r := rand.New(rand.NewPCG(1, 0x737065656368))
+	bin := rate / speechLength
+	for k := int(100 / bin); k <= int(4500/bin); k++ {
+		octaves := max(0, math.Log2(float64(k)*bin/500))
+		a := math.Pow(10, -9*octaves/20)
+		re[k], im[k] = float32(a*r.NormFloat64()), float32(a*r.NormFloat64())
+		re[speechLength-k], im[speechLength-k] = re[k], -im[k]
+	}
+	dsp.NewFFT(speechLength).Transform(re, im)
+	var sway [5]struct{ turns, phase float64 }
+	for i := range sway {
+		sway[i].turns = math.Round((2 + 4*r.Float64()) * speechLength / rate) // whole: the loop closes
+		sway[i].phase = 2 * math.Pi * r.Float64()
+	}
+	var power float64
+	for i := range re {
+		loud := 1.0
+		for _, s := range sway {
+			loud += 0.35 * math.Sin(2*math.Pi*s.turns*float64(i)/speechLength+s.phase)
+		}
+		re[i] *= float32(loud)
+		power += float64(re[i]) * float64(re[i])
+	}
+	scale := float32(1 / math.Sqrt(power/speechLength))
+	for i := range re {
+		re[i] *= scale
+	}
+	return re
+}

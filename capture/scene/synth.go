@@ -1,0 +1,167 @@
+package scene
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"nightfloor/dsp"
+)
+
+// Sizes of the synthesis, in samples.
+//
+// Lines with their sidebands are made in frames that overlap by a ramp. A frame
+// is an inverse FFT; each line fills a channel of it, points bins wide, by way of
+// its envelope at points instants (channel.go). Noise is made in blocks without
+// overlap (blocks.go).
+const (
+	frame  = 4096
+	ramp   = 512
+	hop    = frame - ramp
+	points = 64
+	pace   = frame / points // samples between two instants of a channel
+	block  = 256
+)
+
+// How often the scene's slow parts are looked up, in hops: fading, whose Doppler
+// shifts are a few hertz at most, and levels, which take minutes to change.
+const (
+	fadingHops = 8
+	levelHops  = 256
+)
+
+// A synth makes a view's samples, a hop at a time.
+type synth struct {
+	front
+	world  *world
+	rate   float64
+	speech []float32
+	turns  *turns
+
+	view  view
+	lo    float64 // Hz, the centre as realised
+	lapse int64   // index of the sample at which the next frame begins
+	hops  int     // since the start
+
+	channels []channel
+	combs    []comb
+	blocks   blocks
+	clicks   clicks
+
+	fft          *dsp.FFT
+	re, im       []float32 // the frame; its first hop samples are the output
+	tailRe       []float32 // ramp samples that the next frame is added to
+	tailIm       []float32
+	window       []float32 // the rising half, ramp values
+	narrow       narrow
+	outRe, outIm []float32
+
+	// Of the comb in hand, at the frame's instants: phases of the fundamental and
+	// of the centre, and the envelope.
+	fundamental, centre [points]phase
+	burst               [points]float32
+	lineBuffers         [][]float32 // amplitudes, by supply
+}
+
+func newSynth(w *world, rate float64, source *rand.PCG) *synth {
+	s := &synth{front: faulty(), world: w, rate: rate, turns: newTurns(), fft: dsp.NewFFT(frame)}
+	s.speech = newSpeech(rate / pace)
+	s.re, s.im = make([]float32, frame), make([]float32, frame)
+	s.tailRe, s.tailIm = make([]float32, ramp), make([]float32, ramp)
+	s.outRe, s.outIm = make([]float32, hop), make([]float32, hop)
+	s.window = risingHalf(ramp)
+	s.narrow = newNarrow()
+	s.channels = make([]channel, 0, len(w.stations)+8)
+	s.combs = make([]comb, 0, len(w.supplies))
+	for range w.supplies {
+		s.lineBuffers = append(s.lineBuffers, make([]float32, 0, mostLines))
+	}
+	s.blocks = newBlocks(rate, newGauss(source.Uint64()))
+	s.clicks = clicks{random: rand.New(rand.NewPCG(source.Uint64(), 0x636c69636b))}
+	return s
+}
+
+// risingHalf gives a ramp whose square and its mirror image's square add up to
+// 1: sin(π/2·sin²(πx/2)), smooth to the second derivative at both ends.
+func risingHalf(n int) []float32 {
+	w := make([]float32, n)
+	for i := range w {
+		s := math.Sin(math.Pi / 2 * (float64(i) + 0.5) / float64(n))
+		w[i] = float32(math.Sin(math.Pi / 2 * s * s))
+	}
+	return w
+}
+
+// start begins anew with the sample of the given index. One frame before it is
+// made for the sake of its tail.
+func (s *synth) start(v view, index int64) {
+	s.view, s.lo, s.hops = v, v.centre*(1+clockError), 0
+	s.lapse = index - hop
+	s.levels()
+	s.lines()
+	s.lapse = index
+}
+
+// seconds gives the scene's time at a sample.
+func (s *synth) seconds(index int64) float64 { return float64(index) / s.rate }
+
+// next makes a hop of samples.
+func (s *synth) next() {
+	if s.hops > 0 && s.hops%levelHops == 0 {
+		s.levels()
+	}
+	if s.hops > 0 && s.hops%levelHops != 0 && s.hops%fadingHops == 0 {
+		s.look(s.seconds(s.lapse))
+	}
+	s.lines()
+	s.blocks.make(s)
+	s.clicks.add(s)
+	s.lapse += hop
+	s.hops++
+}
+
+// levels looks up what is on, and how strong it is, for the hops to come.
+func (s *synth) levels() {
+	t := s.seconds(s.lapse)
+	s.tuneChannels(t)
+	s.tuneCombs(t)
+	s.blocks.shape(s, t)
+	s.clicks.shape(s, t)
+}
+
+// lines makes the next frame and puts its hop, without noise, into the output.
+func (s *synth) lines() {
+	clear(s.re)
+	clear(s.im)
+	for i := range s.channels {
+		s.fillStation(&s.channels[i])
+	}
+	for i := range s.combs {
+		s.fillComb(&s.combs[i])
+	}
+	s.fft.Transform(s.im, s.re) // real and imaginary part in each other's place: the inverse
+	for i, w := range s.window {
+		s.outRe[i] = s.tailRe[i] + w*s.re[i]
+		s.outIm[i] = s.tailIm[i] + w*s.im[i]
+		down := s.window[ramp-1-i]
+		s.tailRe[i] = down * s.re[hop+i]
+		s.tailIm[i] = down * s.im[hop+i]
+	}
+	copy(s.outRe[ramp:], s.re[ramp:hop])
+	copy(s.outIm[ramp:], s.im[ramp:hop])
+}
+
+// quantise writes the output's samples from the given one on as codes.
+func (s *synth) quantise(to []byte, from int) {
+	n := len(to) / 2
+	s.front.quantise(to, s.outRe[from:from+n], s.outIm[from:from+n])
+}
+
+// scale gives the full-scale amplitude of a line of power mW at the terminal,
+// at an offset from the centre; ok is false outside the sample rate.
+func (s *synth) scale(power, offset float64) (amplitude float64, ok bool) {
+	share := offset / s.rate
+	if math.Abs(share) >= 0.5 {
+		return 0, false
+	}
+	return math.Sqrt(power / fullScalePower(s.view.gain) * droop(share)), true
+}

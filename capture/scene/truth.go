@@ -1,0 +1,187 @@
+package scene
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// snrBandwidth is the bandwidth that SNRs are stated in, Hz.
+const snrBandwidth = 9e3
+
+// A Truth knows what a scene is made of: for tests, and for the demo's check of
+// its own answer. It draws no random numbers and takes no time in the scene.
+//
+// Powers are means over fading, noise the mean over the mains period. Noise holds
+// the receiver's front end, not its converter and rounding, which depend on gain
+// (Density has them): with a gain chosen for enough drive they add 0.2 dB.
+type Truth struct {
+	world *world
+	rate  float64
+}
+
+// Truth tells what this house is made of.
+func (h *House) Truth() Truth { return Truth{world: h.world, rate: h.time.rate} }
+
+// A Station is a broadcaster as it stands at one time.
+type Station struct {
+	Name      string
+	Frequency survey.Hz // as sent
+	Azimuth   float64   // degrees from true north
+	Distance  float64   // km
+	OnAir     bool
+}
+
+// Stations lists the broadcasters between two frequencies, by frequency.
+func (t Truth) Stations(low, high survey.Hz, at time.Time) []Station {
+	var out []Station
+	for i := range t.world.stations {
+		s := &t.world.stations[i]
+		if f := survey.Hz(s.frequency); f < low || f > high {
+			continue
+		}
+		out = append(out, Station{Name: s.name, Frequency: survey.Hz(s.frequency), Azimuth: s.azimuth,
+			Distance: s.distance, OnAir: t.world.onAir(s, t.world.since(at))})
+	}
+	return out
+}
+
+// Density gives the noise density at f that samples at the gain will hold, in
+// full-scale units, before the decimation filter: mean over the mains period,
+// coherent lines and clicks apart, converter and rounding included.
+func (t Truth) Density(setup survey.Setup, f survey.Hz, gain survey.DB, at time.Time) (survey.DBFSPerHz, error) {
+	m, err := mount(setup)
+	if err != nil {
+		return 0, err
+	}
+	d := t.world.noise(m, float64(f), t.world.since(at)).total() / fullScalePower(float64(gain))
+	return survey.DBFSPerHz(toDB(d + converterNoise(t.rate) + roundingNoise(t.rate))), nil
+}
+
+// Carrier gives the mean level of a station's carrier that samples at the gain
+// will hold; ok is false off the air and into a terminator.
+func (t Truth) Carrier(setup survey.Setup, station string, gain survey.DB, at time.Time) (level survey.DBFS, ok bool, err error) {
+	m, err := mount(setup)
+	if err != nil {
+		return 0, false, err
+	}
+	s, err := t.world.stationNamed(station)
+	if err != nil {
+		return 0, false, err
+	}
+	level, ok = survey.LevelOf(t.world.carrier(m, s, t.world.since(at)) / fullScalePower(float64(gain)))
+	return level, ok, nil
+}
+
+// SNR gives a station's mean SNR in 9 kHz, against the noise at its frequency;
+// ok is false off the air and into a terminator.
+func (t Truth) SNR(setup survey.Setup, station string, at time.Time) (snr survey.DB, ok bool, err error) {
+	m, err := mount(setup)
+	if err != nil {
+		return 0, false, err
+	}
+	s, err := t.world.stationNamed(station)
+	if err != nil {
+		return 0, false, err
+	}
+	now := t.world.since(at)
+	carrier := t.world.carrier(m, s, now)
+	if carrier == 0 {
+		return 0, false, nil
+	}
+	return survey.DB(toDB(carrier / (t.world.noise(m, s.frequency, now).total() * snrBandwidth))), true, nil
+}
+
+func (w *world) stationNamed(name string) (*station, error) {
+	for i := range w.stations {
+		if w.stations[i].name == name {
+			return &w.stations[i], nil
+		}
+	}
+	return nil, fmt.Errorf("station %q: not in the scene; Stations lists those there are", name)
+}
+
+// audible is the SNR in 9 kHz from which a carrier is found: 10 dB over the
+// floor in 100 Hz.
+const audible = 10 - 19.5 // dB
+
+// Advantage gives by how many dB setup hears better than reference between two
+// frequencies and times: the mean over stations, each of equal weight, of their
+// mean difference of SNR in dB, floors being means over the segment. It counts
+// the stations that can be found through either of the two.
+func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, from, to time.Time) (survey.DB, int, error) {
+	a, err := mount(setup)
+	if err != nil {
+		return 0, 0, err
+	}
+	b, err := mount(reference)
+	if err != nil {
+		return 0, 0, err
+	}
+	if a.kind == terminator || b.kind == terminator {
+		return 0, 0, fmt.Errorf("advantage of %v over %v: a terminator hears no station; name antennas", setup, reference)
+	}
+	moments := t.moments(a, b, float64(low), float64(high), from, to)
+	var sum float64
+	var heard int
+	for i := range t.world.stations {
+		s := &t.world.stations[i]
+		if s.frequency < float64(low) || s.frequency > float64(high) {
+			continue
+		}
+		if mean, ok := t.world.meanDifference(a, b, s, moments); ok {
+			sum += mean
+			heard++
+		}
+	}
+	if heard == 0 {
+		return 0, 0, fmt.Errorf("advantage between %v and %v: no station to be heard; choose other times or a wider segment", low, high)
+	}
+	return survey.DB(sum / float64(heard)), heard, nil
+}
+
+// A moment is a time with the floors of two setups, mW/Hz.
+type moment struct{ t, a, b float64 }
+
+// moments gives the floors every ten minutes, from the middle of the first.
+func (t Truth) moments(a, b mounted, low, high float64, from, to time.Time) []moment {
+	const step = 600
+	var out []moment
+	first, last := t.world.since(from), t.world.since(to)
+	for now := first + min(step, last-first)/2; now < last; now += step {
+		out = append(out, moment{now, t.world.floor(a, low, high, now), t.world.floor(b, low, high, now)})
+	}
+	return out
+}
+
+// floor gives the mean density over a segment.
+func (w *world) floor(m mounted, low, high, t float64) float64 {
+	const places = 9
+	var sum float64
+	for i := range places {
+		f := low + (high-low)*(float64(i)+0.5)/places
+		sum += w.noise(m, f, t).total()
+	}
+	return sum / places
+}
+
+// meanDifference gives the mean of the station's SNR through a less that through
+// b, dB, over the moments at which it can be heard.
+func (w *world) meanDifference(a, b mounted, s *station, moments []moment) (mean float64, ok bool) {
+	var sum float64
+	var n int
+	for _, m := range moments {
+		pa, pb := w.carrier(a, s, m.t)/m.a, w.carrier(b, s, m.t)/m.b
+		if max(pa, pb) < fromDB(audible)*snrBandwidth {
+			continue
+		}
+		sum += toDB(pa / pb)
+		n++
+	}
+	if n == 0 {
+		return math.NaN(), false
+	}
+	return sum / float64(n), true
+}

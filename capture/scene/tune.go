@@ -1,0 +1,116 @@
+package scene
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// staleTime is how long samples from before a change keep coming: a queue of
+// 12 buffers of 16 KiB at 2.4 MS/s.
+const staleTime = 41 * time.Millisecond
+
+// clockError is the error of the receiver's crystal: a reference oscillator of
+// good make, warmed up.
+const clockError = 0.3e-6
+
+// gainSteps are the tuner's steps (trade notes, 7.4). In the scene, unlike in a
+// tuner, they are what they say.
+var gainSteps = []survey.DB{0, 0.9, 1.4, 2.7, 3.7, 7.7, 8.7, 12.5, 14.4, 15.7, 16.6, 19.7, 20.7, 22.9, 25.4,
+	28.0, 29.7, 32.8, 33.8, 36.4, 37.2, 38.6, 40.2, 42.1, 43.4, 43.9, 44.5, 48.0, 49.6}
+
+// stepNear gives the index of the step nearest to gain, in dB.
+func stepNear(gain float64) int {
+	best := 0
+	for i, step := range gainSteps {
+		if math.Abs(float64(step)-gain) < math.Abs(float64(gainSteps[best])-gain) {
+			best = i
+		}
+	}
+	return best
+}
+
+var errClosed = errors.New("receiver is closed")
+
+// Tune sets the centre frequency, 3 to 30 MHz.
+func (h *House) Tune(ctx context.Context, centre survey.Hz) error {
+	if !(centre >= 3e6 && centre <= 30e6) {
+		return fmt.Errorf("tune to %v: out of the scene's range; choose 3 MHz to 30 MHz", centre)
+	}
+	v := h.newest()
+	v.centre = float64(centre)
+	return h.want(ctx, v)
+}
+
+// SetGain sets the nearest of the steps.
+func (h *House) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error) {
+	if math.IsNaN(float64(gain)) {
+		return survey.Gain{}, errors.New("gain: not a number; choose one of the receiver's steps")
+	}
+	step := gainSteps[stepNear(float64(gain))]
+	v := h.newest()
+	v.gain = float64(step)
+	return survey.Gain{DB: step, Known: true, Exact: true}, h.want(ctx, v)
+}
+
+// Change puts a setup in place. Samples from before the change are still in the
+// receiver's queue, as they are after a change of tuning.
+func (h *House) Change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
+	at, err := mount(asked)
+	if err != nil {
+		return survey.Setup{}, err
+	}
+	v := h.newest()
+	v.at = at
+	if err := h.want(ctx, v); err != nil {
+		return survey.Setup{}, err
+	}
+	return asked, nil
+}
+
+// newest gives the view that was asked for last.
+func (h *House) newest() view {
+	if n := len(h.wanted); n > 0 {
+		return h.wanted[n-1].to
+	}
+	return h.view
+}
+
+// want lets v take effect once the queue of stale samples has run out.
+func (h *House) want(ctx context.Context, v view) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if h.closed {
+		return errClosed
+	}
+	stale := int64(h.time.rate * staleTime.Seconds())
+	due := change{index: h.time.index() + stale, to: v}
+	if n := len(h.wanted); n > 0 && h.wanted[n-1].index == due.index {
+		h.wanted[n-1] = due
+		return nil
+	}
+	h.wanted = append(h.wanted, due)
+	return nil
+}
+
+// settle lets changes that are due take effect, and tells whether there were any.
+func (h *House) settle() bool {
+	now, n := h.time.index(), 0
+	for n < len(h.wanted) && h.wanted[n].index <= now {
+		h.view = h.wanted[n].to
+		n++
+	}
+	h.wanted = append(h.wanted[:0], h.wanted[n:]...)
+	return n > 0
+}
+
+// restart makes samples anew from here on.
+func (h *House) restart() {
+	h.synth.start(h.view, h.time.index())
+	h.ready = 0
+}
