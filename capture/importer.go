@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -29,16 +30,19 @@ type Source struct {
 	Samples int64
 	Gain    survey.Gain
 	Dropped int64
-	Open    func() (Samples, error)
-	Digest  func() (string, error) // the same for the same recording, wherever it lies
+	// Simulated: no receiver heard this.
+	Simulated bool
+	Open      func() (Samples, error)
+	Digest    func() (string, error) // the same for the same recording, wherever it lies
 }
 
 // An ImportStore is what the importer asks of the database.
 type ImportStore interface {
 	ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error)
 	HasRecording(ctx context.Context, digest string) (bool, error)
-	AddImported(ctx context.Context, s *survey.Sweep, digest, file string) error
-	ImportedSweeps(ctx context.Context, id int64) ([]*survey.Sweep, error)
+	AddImported(ctx context.Context, s *survey.Sweep, from survey.Recording) error
+	Recordings(ctx context.Context, id int64) (map[int64]survey.Taken, error)
+	SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep) error) error
 	Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, error)
 	AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error
 	Regroup(ctx context.Context, id int64, turns map[int64]survey.Turn) error
@@ -135,44 +139,48 @@ func (im *Importer) one(ctx context.Context, id int64, s Source) (stored bool, e
 		return false, &refused{err}
 	}
 	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: readings}
-	return true, im.Store.AddImported(ctx, sweep, digest, s.File)
+	return true, im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated})
 }
 
 // turns puts all imported recordings into rounds anew, since they may come in
 // any order and in several imports, and measures by force what each setup did
 // not detect.
 func (im *Importer) turns(ctx context.Context, id int64) (setups, rounds int, err error) {
-	sweeps, err := im.Store.ImportedSweeps(ctx, id)
+	recordings, err := im.Store.Recordings(ctx, id)
 	if err != nil {
 		return 0, 0, err
 	}
-	taken := make([]survey.Taken, len(sweeps))
+	numbers := slices.Sorted(maps.Keys(recordings))
+	taken := make([]survey.Taken, len(numbers))
 	seen := map[survey.Setup]bool{}
-	for i, s := range sweeps {
-		taken[i] = survey.Taken{Setup: s.Setup, Start: s.Start}
-		for _, r := range s.Readings {
-			taken[i].Segments = append(taken[i].Segments, r.Segment.Name)
-		}
-		seen[s.Setup] = true
+	for i, n := range numbers {
+		taken[i] = recordings[n]
+		seen[taken[i].Setup] = true
 	}
 	turns := map[int64]survey.Turn{}
 	for i, t := range survey.Turns(taken) {
-		turns[sweeps[i].ID] = t
+		turns[numbers[i]] = t
 		rounds = max(rounds, t.Round)
 	}
 	if err := im.Store.Regroup(ctx, id, turns); err != nil {
 		return 0, 0, err
 	}
-	return len(seen), rounds, im.force(ctx, sweeps)
+	return len(seen), rounds, im.force(ctx, id)
 }
 
 // force measures every carrier that was detected anywhere through every setup.
-func (im *Importer) force(ctx context.Context, sweeps []*survey.Sweep) error {
+func (im *Importer) force(ctx context.Context, id int64) error {
 	watch := newWatchList()
-	for _, s := range sweeps {
+	var sweeps []*survey.Sweep
+	err := im.Store.SweepsOf(ctx, id, func(s *survey.Sweep) error {
 		for i := range s.Readings {
 			watch.note(&s.Readings[i], 0)
 		}
+		sweeps = append(sweeps, s)
+		return nil
+	})
+	if err != nil {
+		return err
 	}
 	for _, s := range sweeps {
 		found := map[int64][]survey.Carrier{}

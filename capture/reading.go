@@ -35,7 +35,7 @@ func Readings(m dsp.Measurement, c Conditions) []survey.Reading {
 		}
 		if b.Vd != nil {
 			vd := survey.DB(*b.Vd)
-			r.Vd, r.VdBandwidth = &vd, survey.Hz(b.VdBandwidth)
+			r.Vd, r.VdBandwidth = &vd, survey.Hz(b.VdWidth)
 		}
 		for _, l := range b.Carriers {
 			r.Carriers = append(r.Carriers, survey.Carrier{Frequency: survey.Hz(l.Frequency), Power: l.Power, Sigma: l.Sigma, Detected: true})
@@ -52,8 +52,10 @@ func density(linear float64) survey.DBFSPerHz { return survey.DBFSPerHz(10 * mat
 func quality(m dsp.Measurement, b dsp.BandResult, c Conditions) survey.Quality {
 	q := survey.Quality{ClippedShare: c.Codes.ClippedShare(), DroppedSamples: c.Dropped,
 		DC: survey.DBFS(10 * math.Log10(m.DC)), IQImbalance: survey.DB(math.NaN())}
-	if level, known := m.Imbalance.DBc(); known {
-		q.IQImbalance = survey.DB(level)
+	if m.Imbalance != nil {
+		if level, known := m.Imbalance.DBc(); known {
+			q.IQImbalance = survey.DB(level)
+		}
 	}
 	floor := math.NaN()
 	if b.Floor != nil {

@@ -40,20 +40,26 @@ func (c *contest) doubts(setups []RankSetup) []string {
 	return doubts
 }
 
-// unmeasured gives the share of powers that are missing where a setup was
-// measured and a line counts.
+// unmeasured gives the share of powers that are missing where a line that
+// counts was measured through another setup of the round. A round in which
+// nobody looked for the line says nothing of anybody, and does not count.
 func (c *contest) unmeasured() float64 {
 	missing, all := 0, 0
-	for _, cells := range c.field.cells {
-		for _, n := range c.rounds {
-			if cells[n] == nil {
-				continue
-			}
-			for _, line := range c.lines {
-				all++
-				if math.IsNaN(cells[n].snr[line]) {
-					missing++
+	for _, n := range c.rounds {
+		for _, line := range c.lines {
+			present, measured := 0, 0
+			for _, cells := range c.field.cells {
+				if cells[n] == nil {
+					continue
 				}
+				present++
+				if !math.IsNaN(cells[n].snr[line]) {
+					measured++
+				}
+			}
+			if measured > 0 {
+				all += present
+				missing += present - measured
 			}
 		}
 	}

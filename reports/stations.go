@@ -23,7 +23,10 @@ func (c *cell) heard(line int) bool {
 }
 
 // counting gives the lines that count in these rounds, and how many were set
-// aside as local because they stand off the raster of a broadcast band.
+// aside as local because they stand off the raster of a broadcast band. A noisy
+// house can put more lines into a band than there are stations, so that the
+// raster need not hold a majority: it is enough that clearly more lines stand
+// on it than the share of it that is taken for raster would hold by chance.
 func (f *field) counting(rounds []int) (lines []int, local int) {
 	var heard []int
 	for line := range f.lines {
@@ -35,7 +38,8 @@ func (f *field) counting(rounds []int) (lines []int, local int) {
 		return heard, 0
 	}
 	slip, on := f.rasterOffset(heard)
-	if on < 3 || 2*on <= len(heard) { // no majority: no raster to go by
+	chance := float64(len(heard)) * 2 * rasterSlip / raster
+	if on < 3 || 2*on <= len(heard) && float64(on) < 3+3*chance { // no raster to go by
 		return heard, 0
 	}
 	for _, line := range heard {

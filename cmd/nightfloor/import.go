@@ -57,7 +57,7 @@ type importDocument struct {
 }
 
 func runImport(ctx context.Context, o importOptions, c *console) error {
-	sources, refused, err := o.sources()
+	sources, refused, err := o.sources(c)
 	if err != nil {
 		return err
 	}
@@ -101,7 +101,7 @@ func (o importOptions) show(c *console, result capture.Imported) error {
 }
 
 // sources opens the recordings, with what the command line says of them.
-func (o importOptions) sources() ([]capture.Source, []capture.Refusal, error) {
+func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal, error) {
 	if o.turned && (o.bearing < 0 || o.bearing >= 360) {
 		return nil, nil, usagef("--bearing %v: not in 0 ≤ bearing < 360; give degrees clockwise from true north", o.bearing)
 	}
@@ -115,7 +115,7 @@ func (o importOptions) sources() ([]capture.Source, []capture.Refusal, error) {
 	refused := []capture.Refusal{}
 	var sources []capture.Source
 	for _, file := range o.files {
-		found, err := openRecordings(file, o.recordingFlags)
+		found, err := openRecordings(c, file, o.recordingFlags)
 		if err != nil {
 			refused = append(refused, capture.Refusal{File: file, Why: err.Error()})
 			continue

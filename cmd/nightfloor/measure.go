@@ -38,7 +38,7 @@ Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + e
 func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 	var sources []capture.Source
 	for _, file := range o.files {
-		found, err := openRecordings(file, o.recordingFlags)
+		found, err := openRecordings(c, file, o.recordingFlags)
 		if err != nil {
 			return err
 		}
