@@ -72,11 +72,17 @@ func (c *contest) correctionMatters() bool {
 	return widening(len(c.rounds), c.blocks, c.r) > 4.0/3
 }
 
-// setupDoubts are those about single setups.
+// setupDoubts are those about single setups; what holds for several is said
+// once.
 func (c *contest) setupDoubts(setups []RankSetup) []string {
-	var doubts []string
+	var order []string
+	about := map[string][]string{} // setups by what is said of them
 	add := func(s survey.Setup, format string, args ...any) {
-		doubts = append(doubts, Printable(s.String())+": "+fmt.Sprintf(format, args...))
+		text := fmt.Sprintf(format, args...)
+		if about[text] == nil {
+			order = append(order, text)
+		}
+		about[text] = append(about[text], Printable(s.String()))
 	}
 	for _, s := range setups {
 		k := slices.Index(c.field.setups, s.Setup)
@@ -108,6 +114,10 @@ func (c *contest) setupDoubts(setups []RankSetup) []string {
 		if s.SNRAdvantage != nil && s.FloorChange == nil {
 			add(s.Setup, "%s", c.whyNoFloorChange(k))
 		}
+	}
+	var doubts []string
+	for _, text := range order {
+		doubts = append(doubts, list(about[text])+": "+text)
 	}
 	return doubts
 }

@@ -8,10 +8,12 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
+	"nightfloor/capture/scene"
 	"nightfloor/reports"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -20,9 +22,14 @@ import (
 //go:embed demo-plan.toml
 var demoPlan []byte
 
+// demoStart is an hour before sunset in the scene, so that the night has day,
+// dusk and darkness.
+var demoStart = time.Date(2026, time.November, 3, 15, 0, 0, 0, time.UTC)
+
 type demoOptions struct {
 	folder string
 	seed   uint64
+	rounds int // 0: as the plan says
 }
 
 func newDemoCommand(c *console) *cobra.Command {
@@ -48,7 +55,10 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	plan.Seed, plan.Receiver = o.seed, sceneURI(o.seed)
+	plan.Seed = o.seed
+	if o.rounds > 0 {
+		plan.Rounds = o.rounds
+	}
 	if err := os.MkdirAll(o.folder, 0o755); err != nil {
 		return fmt.Errorf("demo: %w; name another folder with --out", err)
 	}
@@ -56,12 +66,14 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err := clearDemo(ctx, database); err != nil {
 		return err
 	}
-	house, err := openReceiver(plan)
+	house, err := openDemoHouse(plan, o.seed)
 	if err != nil {
 		return err
 	}
 	defer house.Close()
-	if err := carryOut(ctx, c, database, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house}); err != nil {
+	said := *c // what happens in the night is told only when asked for
+	said.quiet = !c.verbose
+	if err := carryOut(ctx, c, database, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Log: said.log()}); err != nil {
 		return err
 	}
 	db, err := store.OpenReadOnly(ctx, database)
@@ -80,8 +92,20 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err := reports.WriteSummary(c.out, *report); err != nil {
 		return err
 	}
+	verdicts, err := compareWithScene(house.Truth(), report)
+	if err != nil {
+		return err
+	}
+	if err := writeTruth(c.out, verdicts); err != nil {
+		return err
+	}
 	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page, database)
 	return err
+}
+
+// openDemoHouse opens the simulated house as the demo's plan has it.
+func openDemoHouse(plan survey.Plan, seed uint64) (*scene.House, error) {
+	return scene.Open(fmt.Sprintf("scene:house?seed=%d", seed), scene.Options{Rate: plan.SampleRate, Locator: plan.Site.Locator, Start: demoStart})
 }
 
 // clearDemo takes an earlier demo's database away. One that holds anything but

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net/url"
 	"os"
 	"strings"
 	"sync/atomic"
@@ -134,7 +133,10 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 	defer lock.Release()
 	hard, soft, done := twoInterrupts(ctx)
 	defer done()
-	r.Store, r.Version, r.Log, r.Stop = db, version(), c.log(), soft
+	r.Store, r.Version, r.Stop = db, version(), soft
+	if r.Log == nil {
+		r.Log = c.log()
+	}
 	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps
 	bar := newProgress(c, "recording", total)
 	n := 0
@@ -175,9 +177,4 @@ func twoInterrupts(ctx context.Context) (hard context.Context, soft func() bool,
 // prefixLines puts a prefix before every line of an error of several lines.
 func prefixLines(prefix string, err error) error {
 	return fmt.Errorf("%s: %s", prefix, strings.ReplaceAll(err.Error(), "\n", "\n"+prefix+": "))
-}
-
-// sceneURI names the simulated house with a seed.
-func sceneURI(seed uint64) string {
-	return "scene:house?" + url.Values{"seed": {fmt.Sprint(seed)}}.Encode()
 }

@@ -1,0 +1,185 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"nightfloor/reports"
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+// The demo's way through receiver, sweeper, recorder, store, ranking and page:
+// what was built into the scene comes out, and everything is marked simulated.
+func TestDemo(t *testing.T) {
+	o := demoOptions{folder: t.TempDir(), seed: 5, rounds: 10}
+	if testing.Short() {
+		o.rounds = 2 // too few for intervals: only the way itself
+	}
+	var out, errOut bytes.Buffer
+	c := &console{out: &out, err: &errOut}
+	if err := runDemo(t.Context(), o, c); err != nil {
+		t.Fatal(err)
+	}
+	if errOut.Len() > 0 {
+		t.Errorf("said beside the results: %s", errOut.String())
+	}
+	text := out.String()
+	for _, want := range []string{"SIMULATED", "31 m", "report.html", "nightfloor.db"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not in what was printed:\n%s", want, text)
+		}
+	}
+	page, err := os.ReadFile(filepath.Join(o.folder, "report.html"))
+	if err != nil || !bytes.Contains(page, []byte("Simulated data")) {
+		t.Errorf("the page is not there, or not marked: %v", err)
+	}
+	db, err := store.OpenReadOnly(t.Context(), filepath.Join(o.folder, "nightfloor.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	surveys, err := db.Surveys(t.Context())
+	if err != nil || len(surveys) != 1 || !surveys[0].Simulated || surveys[0].Ending != "all rounds done" {
+		t.Errorf("surveys %+v, %v", surveys, err)
+	}
+	report, _, err := loadReport(t.Context(), db, reports.Options{}, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !testing.Short() {
+		checkClaims(t, o, report)
+	}
+}
+
+// checkClaims wants every difference that an interval claims to be in the scene,
+// and some to be claimed: the loft is 6 dB and more better in every band.
+func checkClaims(t *testing.T, o demoOptions, report *reports.Report) {
+	plan, err := survey.ParsePlan(demoPlan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	house, err := openDemoHouse(plan, o.seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer house.Close()
+	verdicts, err := compareWithScene(house.Truth(), report)
+	if err != nil {
+		t.Fatal(err)
+	}
+	claims := 0
+	for _, v := range verdicts {
+		if v.claims {
+			claims++
+		}
+		if v.claims && !v.right {
+			t.Errorf("%s, %v: found %+.1f (%+.1f … %+.1f), built in %+.1f dB", v.segment, v.setup, *v.found.SNRAdvantage, *v.found.Low, *v.found.High, v.built)
+		}
+	}
+	if claims < 8 { // of 20; three setups stand in the loft, four bands
+		t.Errorf("only %d differences claimed", claims)
+	}
+}
+
+// A folder that holds somebody's survey is not cleared for a demo.
+func TestDemoSparesRealSurveys(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "nightfloor.db")
+	db, err := store.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = db.BeginSurvey(t.Context(), survey.Survey{Kind: survey.KindRecord, First: survey.Setup{Antenna: "whip", Placement: "attic"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	db.Close()
+	status, _, errOut := command(t, "demo", "--out", folder)
+	if status != 1 || !strings.Contains(errOut, "not simulated") {
+		t.Errorf("status %d: %s", status, errOut)
+	}
+	if _, err := os.Stat(path); err != nil {
+		t.Errorf("the database is gone: %v", err)
+	}
+}
+
+func TestExitStatus(t *testing.T) {
+	missing := filepath.Join(t.TempDir(), "none.sigmf-meta")
+	for _, test := range []struct {
+		args   []string
+		status int
+		says   string
+	}{
+		{[]string{"--version"}, 0, ""},
+		{[]string{"measure", "--help"}, 0, ""},
+		{[]string{"brew"}, 2, "brew"},
+		{[]string{"measure"}, 2, "no file"},
+		{[]string{"measure", "--loud", "x"}, 2, "--loud"},
+		{[]string{"measure", "--segment", "9900-9400", "x"}, 2, "9900-9400"},
+		{[]string{"measure", missing}, 1, "none.sigmf-meta"},
+		{[]string{"report", "weather"}, 2, "weather"},
+		{[]string{"report", "--format", "xml"}, 2, "xml"},
+		{[]string{"report", "--db", missing}, 1, missing},
+		{[]string{"record"}, 2, "--plan"},
+	} {
+		status, _, errOut := command(t, test.args...)
+		if status != test.status || !strings.Contains(errOut, test.says) {
+			t.Errorf("%q: status %d, %q; want %d and %q", test.args, status, errOut, test.status, test.says)
+		}
+		if status != 0 && (!strings.HasPrefix(errOut, "nightfloor: ") || strings.Count(errOut, "\n") != 1) {
+			t.Errorf("%q: not one line of error: %q", test.args, errOut)
+		}
+	}
+}
+
+func TestMeasureJSON(t *testing.T) {
+	folder := t.TempDir()
+	f := field{antennas: []antenna{{name: "whip"}}, stations: []float64{20, 25}, rounds: 1, seed: 4}
+	files := f.write(t, folder)
+	status, out, errOut := command(t, "measure", "--json", "--segment", "9540-9600", files[0])
+	if status != 0 || errOut != "" {
+		t.Fatalf("status %d: %s", status, errOut)
+	}
+	var document struct {
+		Schema     string
+		Recordings []struct {
+			BinHz     float64 `json:"bin_hz"`
+			Placement *string
+			Segments  []struct {
+				Name     string
+				Floor    float64  `json:"floor_dbfs_hz"`
+				FloorDBm *float64 `json:"floor_dbm_hz"`
+				Carriers []struct {
+					Frequency float64 `json:"frequency_hz"`
+				}
+				Occupancy float64
+			}
+			Findings []any
+		}
+	}
+	if err := json.Unmarshal([]byte(out), &document); err != nil {
+		t.Fatal(err)
+	}
+	if document.Schema != "nightfloor/measure/1" || len(document.Recordings) != 1 || len(document.Recordings[0].Segments) != 1 {
+		t.Fatal(out)
+	}
+	r := document.Recordings[0]
+	s := r.Segments[0]
+	// −92 dBFS/Hz and the rounding of 8 bits, 2/12/128²/256e3 = −104.0: −91.73.
+	if s.Name != "9540-9600 kHz" || s.Floor < -91.93 || s.Floor > -91.53 || r.BinHz > 150 {
+		t.Errorf("%s", out)
+	}
+	if len(s.Carriers) != 2 || s.Carriers[0].Frequency < 9_555_000 || s.Carriers[0].Frequency > 9_555_006 {
+		t.Errorf("carriers %+v, want 9555.003 and 9570.003 kHz", s.Carriers)
+	}
+	for _, key := range []string{`"floor_dbm_hz": null`, `"fa_db": null`, `"receiver_margin_db": null`, `"level_dbm": null`, `"findings": []`} {
+		if !strings.Contains(out, key) {
+			t.Errorf("%s is not in %s", key, out)
+		}
+	}
+}
