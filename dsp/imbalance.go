@@ -3,7 +3,6 @@ package dsp
 import (
 	"math"
 	"math/cmplx"
-	"slices"
 )
 
 // A receiver whose I and Q branches differ delivers x = s + γ·s*: each line at
@@ -29,7 +28,7 @@ type ImbalanceMeter struct {
 	above  []imbalancePair // by signed bin, from imbalanceGuard
 	n      int             // of the frames that the shares hold for
 	shares effectiveShares
-	pulls  []float64 // of the pairs, room to sort in
+	pulls  []float64 // of the pairs, room to find their median in
 }
 
 type imbalancePair struct {
@@ -162,8 +161,7 @@ func (m *ImbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 		}
 		// Half of the variance is in each part.
 		b = Imbalance{Gamma: sum / complex(weights, 0), Sigma: math.Sqrt(0.5 / (weights * m.shares.bins))}
-		slices.Sort(m.pulls)
-		excess = max(1, m.pulls[len(m.pulls)/2]/math.Ln2)
+		excess = max(1, selected(m.pulls, len(m.pulls)/2)/math.Ln2)
 	}
 	b.Sigma *= math.Sqrt(excess)
 	return b, true

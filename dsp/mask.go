@@ -1,0 +1,144 @@
+package dsp
+
+import "math"
+
+// A mask tells which columns are taken by signals. What a half's own
+// fluctuations decided stands apart for each half, see averages.
+type mask struct {
+	fixed []bool    // by lines, the DC spike, images: the same for both halves
+	taken [2][]bool // fixed, and what stands out of the noise of half 0, 1
+	noise [2][]float64
+}
+
+// Scales of the search for what stands out of the noise, in cells of 500 Hz
+// (0: a single bin), with the standard errors that it takes. Noise passes one
+// in 10^5 or so; what it costs is free bins, not bias.
+var excessScales = []struct {
+	cells int
+	z     float64
+}{{0, 5}, {1, 4.4}, {5, 4}, {10, 4}, {20, 4}}
+
+// A masker makes masks. Buffers are reused.
+type masker struct {
+	binWidth float64
+	lowest   int
+	line     *baseline
+	mask     mask
+}
+
+func newMasker(s *Spectrogram) *masker {
+	m := &masker{binWidth: s.BinWidth(), lowest: s.Lowest, line: newBaseline(s.Bins, s.BinWidth())}
+	m.mask.fixed = make([]bool, s.Bins)
+	for h := range 2 {
+		m.mask.taken[h], m.mask.noise[h] = make([]bool, s.Bins), make([]float64, s.Bins)
+	}
+	return m
+}
+
+// A maskLine is a line as the mask sees it: where, and how far over the noise
+// in one column.
+type maskLine struct {
+	column float64
+	over   float64
+	quiet  bool // has no sidebands: the DC spike
+}
+
+// A guard is how much room lines get on either side for their sidebands.
+type guard struct {
+	radius float64 // Hz
+	over   float64 // lines this far over the noise in a bin get it
+}
+
+// of makes the mask. Its result is valid until the next call.
+func (m *masker) of(a *averages, lines []maskLine, g guard) *mask {
+	clear(m.mask.fixed)
+	for _, l := range lines {
+		m.close(l, g)
+	}
+	for h := range 2 {
+		copy(m.mask.taken[h], m.mask.fixed)
+		m.excess(a.half[h], a.looks, m.mask.taken[h], m.mask.noise[h])
+	}
+	return &m.mask
+}
+
+// dcGuard is the room about the middle, in Hz.
+const dcGuard = 1000.0
+
+// close takes a line's skirts, and its guard.
+func (m *masker) close(l maskLine, g guard) {
+	reach := skirt(l.over)
+	if l.quiet {
+		reach = max(reach, 3, dcGuard/m.binWidth)
+	} else if l.over >= g.over {
+		reach = max(reach, g.radius/m.binWidth)
+	}
+	from := max(0, int(math.Ceil(l.column-reach)))
+	to := min(len(m.mask.fixed)-1, int(math.Floor(l.column+reach)))
+	for b := from; b <= to; b++ {
+		m.mask.fixed[b] = true
+	}
+}
+
+// skirt gives how many bins from a line, over times the noise in a bin, its
+// Hann skirts have sunk to a hundredth of the noise: they fall as 1/(π m³).
+func skirt(over float64) float64 {
+	return max(2.5, math.Cbrt(10*math.Sqrt(max(0, over))/math.Pi)+0.5)
+}
+
+// excess takes the columns that stand out of the local noise at any scale, and
+// writes that noise.
+func (m *masker) excess(power []float64, looks float64, taken []bool, noise []float64) {
+	l := m.line
+	if !l.of(power, taken, looks) {
+		clear(noise)
+		return
+	}
+	l.spread(noise)
+	for _, scale := range excessScales {
+		if scale.cells == 0 {
+			m.single(power, looks, taken, noise, scale.z)
+		} else {
+			m.blocks(looks, taken, noise, scale.cells, scale.z)
+		}
+		l.runUp(power, taken) // what a finer scale took does not speak at a coarser one
+	}
+}
+
+// blocks takes blocks of cells, half overlapping, that stand out.
+func (m *masker) blocks(looks float64, taken []bool, noise []float64, cells int, z float64) {
+	l := m.line
+	span, margin := cells*l.width, l.width*min(cells, 2) // a block's edges are not quite steep
+	for from := 0; from < len(taken); from += max(1, span/2) {
+		to := min(from+span, len(taken))
+		level, n := l.mean(from, to)
+		if n*4 < span || level <= noise[(from+to)/2]*exceeded(looks*float64(n)/binCorrelation, z) {
+			continue
+		}
+		for b := max(0, from-margin); b < min(len(taken), to+margin); b++ {
+			taken[b] = true
+		}
+	}
+}
+
+// single takes bins that stand out alone, with the main lobe about them.
+func (m *masker) single(power []float64, looks float64, taken []bool, noise []float64, z float64) {
+	limit := exceeded(looks, z)
+	for b, p := range power {
+		if p <= limit*noise[b] {
+			continue
+		}
+		for k := max(0, b-2); k <= min(len(taken)-1, b+2); k++ {
+			taken[k] = true
+		}
+	}
+}
+
+// exceeded gives what the mean of so many independent looks at noise of
+// mean 1 exceeds z standard errors' worth of the time (Wilson and Hilferty's
+// cube root: a power average is skewed).
+func exceeded(looks, z float64) float64 {
+	k := 1 / (9 * looks)
+	root := 1 - k + z*math.Sqrt(k)
+	return root * root * root
+}

@@ -1,0 +1,88 @@
+package dsp
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"nightfloor/dsp/dsptest"
+)
+
+// A hump 100 kHz wide at half height is floor and counts; blocks of data 10 and
+// 40 kHz wide are signals and do not.
+func TestHumpsAreFloorBlocksAreSignals(t *testing.T) {
+	hump := dsptest.New(1, 1.024e6, sceneCentre).Noise(3e-10).Hump(9e-10, 9.6e6, 200e3)
+	b := measureBand(t, hump, 0.5, sceneBand)
+	truth := hump.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8)
+	// One sigma is 0.01 dB; the hump alone is 2.0 dB of the mean.
+	if e := 10 * math.Log10(b.Floor.Density/truth); math.Abs(e) > 0.05 {
+		t.Errorf("hump: floor %.3f dB off", e)
+	}
+	if b.Occupancy > 0.02 {
+		t.Errorf("hump: occupancy %.3f, want 0", b.Occupancy)
+	}
+	blocks := dsptest.New(2, 1.024e6, sceneCentre).Noise(3e-10).Data(9.45e6, 10e3, -45).Data(9.58e6, 40e3, -45).Data(9.75e6, 10e3, -52)
+	b = measureBand(t, blocks, 0.5, sceneBand)
+	truth = blocks.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8)
+	if e := 10 * math.Log10(b.Floor.Density/truth); math.Abs(e) > 0.05 {
+		t.Errorf("blocks: floor %.3f dB off", e)
+	}
+	// 60 kHz of 500 and the room that is left at their edges.
+	if b.Occupancy < 0.12 || b.Occupancy > 0.20 {
+		t.Errorf("blocks: occupancy %.3f, want 0.12 and a little more", b.Occupancy)
+	}
+	if len(b.Carriers) != 0 {
+		t.Errorf("blocks: %d carriers", len(b.Carriers))
+	}
+}
+
+// A segment that one transmission fills has no floor, and says so.
+func TestCrowdedSegment(t *testing.T) {
+	s := dsptest.New(3, 1.024e6, sceneCentre).Noise(3e-10).Data(9.5e6, 40e3, -45)
+	b := measureBand(t, s, 0.5, Band{9.49e6, 9.51e6})
+	if b.Floor != nil || !b.Crowded {
+		t.Errorf("floor %+v, crowded %v, occupancy %.3f", b.Floor, b.Crowded, b.Occupancy)
+	}
+}
+
+// On a raster without a free slot the gaps between the sidebands tell the
+// floor; stations at exactly opposite offsets from the centre are not each
+// other's images.
+func TestFullRaster(t *testing.T) {
+	s := dsptest.New(4, 1.024e6, sceneCentre).Noise(1e-10)
+	for k := range 50 {
+		s.Station(dsptest.Station{Hz: 9.405e6 + float64(k)*10e3, Level: -40 - float64(k*7%30), Depth: 0.3})
+	}
+	b := measureBand(t, s, 0.5, sceneBand)
+	if len(b.Carriers) != 50 {
+		t.Errorf("%d carriers, want 50", len(b.Carriers))
+	}
+	truth := s.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8)
+	if e := 10 * math.Log10(b.Floor.Density/truth); math.Abs(e) > 0.3 {
+		t.Errorf("floor %.3f dB off", e)
+	}
+}
+
+// skirt: 30 dB over the noise in a bin, Hann's side lobes have sunk to a
+// hundredth of the noise, 50 dB down, where 1/(π m³) is 10^(−50/20): m = 4.7.
+func TestSkirt(t *testing.T) {
+	if got := skirt(1000); math.Abs(got-0.5-4.65) > 0.05 {
+		t.Errorf("%.2f bins, want 4.65 and half a bin", got)
+	}
+}
+
+// exceeded is a quantile of the mean of so many exponentials: chi-square with
+// twice as many degrees of freedom, over them. The cube root is good to 0.3 %
+// from 25 looks on.
+func TestExceeded(t *testing.T) {
+	for _, looks := range []float64{25, 34, 500} {
+		for _, z := range []float64{-1.2816, 0, 3.0902, 4.2649} {
+			p := distuv.UnitNormal.CDF(z)
+			want := distuv.ChiSquared{K: 2 * looks}.Quantile(p) / (2 * looks)
+			if got := exceeded(looks, z); math.Abs(got/want-1) > 0.003 {
+				t.Errorf("%v looks, z %v: %.4f, want %.4f", looks, z, got, want)
+			}
+		}
+	}
+}

@@ -1,0 +1,226 @@
+package dsp
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// MeterOptions say what is measured, and from what.
+type MeterOptions struct {
+	Rate    float64                      // samples a second
+	Centre  float64                      // Hz, of the spectrum
+	Bands   []Band                       // to be measured, within the usable passband
+	Samples int64                        // expected length, 0: unknown; chooses the frame length
+	Droop   func(offset float64) float64 // the receiver's power response, nil: flat
+}
+
+// ErrOutside is what a band outside the usable passband meets.
+var ErrOutside = errors.New("band outside the usable passband")
+
+// A Measurement is what a Meter found in one recording.
+type Measurement struct {
+	BinWidth   float64 // Hz between bins
+	Resolution float64 // Hz, equivalent noise bandwidth of a bin
+	Samples    int64
+	Frames     int        // averaged
+	Left       int        // frames left out for isolated pulses
+	DC         float64    // power of the mean, full-scale units
+	Imbalance  *Imbalance // mirror images against lines; nil without any signal
+	Short      bool       // fewer than eight frames: the averages are poor
+	Bands      []BandResult
+}
+
+// A BandResult is what was found in one band.
+type BandResult struct {
+	Band
+	Floor     *Floor // nil: too little of the band is free
+	Crowded   bool   // why Floor is nil, or rests on little
+	Occupancy float64
+	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no free channel
+	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in
+	Carriers  []Line
+	Spectrum  PowerSpectrum
+}
+
+// A Meter turns I/Q into floors and carriers. Samples stream through it; what
+// it holds is a chunk of half a second, whatever the length of the recording.
+// It is not for concurrent use.
+type Meter struct {
+	o       MeterOptions
+	samples int64
+	mean    meanOfIQ
+	framer  *Framer
+	visit   func(re, im []float32)
+	chunk   *Spectrogram
+	frames  int // of a full chunk
+	counted int // frames of the recording so far
+	left    int // of them left out
+
+	pulses    *pulseWatch
+	imbalance ImbalanceMeter
+	mirror    Imbalance // what it says so far
+	mirrors   bool      // whether it says anything
+	bands     []*bandWatch
+	averages  *averages
+	power     []float64 // of the chunk by column
+	rough     roughFloor
+	finder    lineFinder
+	track     lineTrack
+	masker    *masker
+	masks     []maskLine
+	carriers  []Line
+}
+
+// NewMeter readies a Meter. It fails at a rate that is not positive and at
+// bands that leave the usable passband.
+func NewMeter(o MeterOptions) (*Meter, error) {
+	if !(o.Rate > 0) || math.IsInf(o.Rate, 0) {
+		return nil, fmt.Errorf("sample rate %v Hz: not a rate", o.Rate)
+	}
+	n := frameLength(o.Rate, o.Samples)
+	frames := framesInChunk(o.Rate, o.Samples, n)
+	m := &Meter{o: o, frames: frames, chunk: NewSpectrogram(o.Rate, n, frames), pulses: newPulseWatch(frames)}
+	m.framer = NewFramer(FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
+	m.visit = m.take
+	gain := make([]float64, m.chunk.Bins)
+	for b := range gain {
+		gain[b] = 1
+		if o.Droop != nil {
+			gain[b] = 1 / o.Droop(m.chunk.Offset(b))
+		}
+	}
+	m.averages = newAverages(m.chunk.Bins, gain)
+	m.power = make([]float64, m.chunk.Bins)
+	m.masker = newMasker(m.chunk)
+	if err := m.check(); err != nil {
+		return nil, err
+	}
+	m.watch()
+	return m, nil
+}
+
+// check tells whether every band lies within the usable passband; half a bin
+// is granted at its edges.
+func (m *Meter) check() error {
+	low, high := Usable(m.o.Rate)
+	grace := m.chunk.BinWidth() / 2
+	for _, b := range m.o.Bands {
+		if !(b.Low < b.High) || b.Low < m.o.Centre+low-grace || b.High > m.o.Centre+high+grace {
+			return fmt.Errorf("%w: %.0f–%.0f Hz, passband %.0f–%.0f Hz", ErrOutside,
+				b.Low, b.High, m.o.Centre+low, m.o.Centre+high)
+		}
+	}
+	return nil
+}
+
+// Retune forgets what was measured and readies the meter for the next
+// recording at another centre frequency.
+func (m *Meter) Retune(centre float64, bands []Band) error {
+	m.o.Centre, m.o.Bands = centre, bands
+	m.samples, m.counted, m.left, m.mean = 0, 0, 0, meanOfIQ{}
+	m.framer.Reset()
+	m.chunk.Reset()
+	m.pulses.reset()
+	m.averages.reset()
+	m.track.reset()
+	m.imbalance.Reset()
+	if err := m.check(); err != nil {
+		return err
+	}
+	m.watch()
+	return nil
+}
+
+// Write takes the next samples, any number.
+func (m *Meter) Write(x []complex64) {
+	m.samples += int64(len(x))
+	m.mean.add(x)
+	m.framer.Write(x, m.visit)
+}
+
+// WriteU8 takes the next samples as interleaved 8-bit I/Q, an even number of
+// bytes; code c stands for (c − 127.5)/128.
+func (m *Meter) WriteU8(iq []byte) {
+	m.samples += int64(len(iq) / 2)
+	m.mean.addU8(iq)
+	m.framer.WriteU8(iq, m.visit)
+}
+
+// take stores one frame; a full chunk is evaluated first.
+func (m *Meter) take(re, im []float32) {
+	if m.chunk.Frames == m.frames {
+		m.evaluate()
+	}
+	m.chunk.Append(re, im)
+	m.pulses.see(m.chunk.Row(m.chunk.Frames - 1))
+}
+
+// evaluate sums up the chunk in hand, finds its lines, judges what is free so
+// far, looks at the free channels' envelope, and makes room.
+func (m *Meter) evaluate() {
+	s := m.chunk
+	struck := m.pulses.isolated(s.Frames, float64(s.Hop)/s.Rate)
+	for f := range s.Frames {
+		if struck[f] {
+			m.left++
+			continue
+		}
+		re, im := s.Row(f)
+		m.averages.add(m.counted+f, re, im)
+	}
+	m.averages.fold(m.power)
+	m.averages.mean()
+	m.imbalance.Add(s)
+	m.mirror, m.mirrors = m.imbalance.Imbalance()
+	if s.Frames >= fewestFrames || m.counted == 0 {
+		m.follow()
+	}
+	m.judge()
+	m.listen(struck)
+	m.counted += s.Frames
+	s.Reset()
+	m.pulses.reset()
+}
+
+// follow finds the lines of the chunk in hand and joins them to those known.
+func (m *Meter) follow() {
+	s := m.chunk
+	floor := m.rough.of(m.power, s.BinWidth(), s.Frames)
+	lines := m.finder.find(s, m.power, floor)
+	for i := range lines {
+		lines[i].image = m.mirrors && isImage(ImageOf(s, lines[i].column, m.mirror), m.mirror)
+	}
+	m.track.merge(s, &m.finder.zoom, lines, m.averages.gain)
+}
+
+// isImage tells whether a line is the mirror image of a stronger one. Two
+// stations at exactly opposite offsets follow each other too, but not with a
+// ratio that the receiver cannot have: twice what its imbalance gives, or where
+// that is not known its upper bound.
+func isImage(i Image, b Imbalance) bool {
+	dbc, _ := b.DBc()
+	return i.OfStronger(b) && i.Ratio <= 2*fromDB(dbc)
+}
+
+// Finish evaluates what is left and gives the measurement. The meter must be
+// retuned before it is written to again.
+func (m *Meter) Finish() (Measurement, error) {
+	if m.chunk.Frames > 0 {
+		m.evaluate()
+	}
+	if m.averages.total() == 0 {
+		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
+	}
+	out := Measurement{
+		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.ENBW * m.chunk.BinWidth(),
+		Samples: m.samples, Frames: m.averages.total(), Left: m.left,
+		DC: m.mean.power(), Short: m.averages.total() < fewestFrames,
+	}
+	if m.mirrors {
+		b := m.mirror
+		out.Imbalance = &b
+	}
+	m.report(&out)
+	return out, nil
+}

@@ -1,0 +1,57 @@
+package dsp
+
+import (
+	"math"
+	"slices"
+)
+
+// linesFound works out the carriers, and every line as the mask sees it:
+// carriers, sidebands, images, the DC spike.
+func (m *Meter) linesFound() {
+	s := m.chunk
+	floor := m.rough.of(m.averages.all, s.BinWidth(), m.averages.total())
+	m.carriers, m.masks = m.carriers[:0], m.masks[:0]
+	middle := -s.Lowest
+	spike := max(m.averages.all[middle], m.averages.all[middle-1], m.averages.all[middle+1])
+	m.masks = append(m.masks, maskLine{column: float64(middle), over: spike / floor[middle], quiet: true})
+	for i := range m.track.lines {
+		l := &m.track.lines[i]
+		power, sigma := l.mean()
+		column := l.offset/s.BinWidth() - float64(s.Lowest)
+		over := power / floor[s.column(l.offset)]
+		if over > 1 {
+			m.masks = append(m.masks, maskLine{column: column, over: over})
+		}
+		if over < candidateOverFloor || 2*l.images > l.frames || m.isDC(l.offset) {
+			continue
+		}
+		m.carriers = append(m.carriers, Line{Frequency: m.o.Centre + l.offset, Power: power, Sigma: sigma})
+	}
+	m.maskImages(floor)
+	slices.SortFunc(m.carriers, func(a, b Line) int { return cmpFloat(b.Power, a.Power) })
+	m.carriers = dropSidebands(m.carriers)
+}
+
+// isDC tells whether an offset lies under the DC spike.
+func (m *Meter) isDC(offset float64) bool {
+	return math.Abs(offset) <= max(dcGuard, 3*m.chunk.BinWidth())
+}
+
+// maskImages adds the mirror images of the strongest lines to what is masked:
+// also those too weak to be found raise the floor where they fall.
+func (m *Meter) maskImages(floor []float64) {
+	if !m.mirrors {
+		return
+	}
+	gamma := m.mirror.Gamma
+	g := real(gamma)*real(gamma) + imag(gamma)*imag(gamma)
+	for i := range m.track.lines {
+		l := &m.track.lines[i]
+		power, _ := l.mean()
+		over := g * power / floor[m.chunk.column(-l.offset)]
+		if over > 0.3 {
+			column := -l.offset/m.chunk.BinWidth() - float64(m.chunk.Lowest)
+			m.masks = append(m.masks, maskLine{column: column, over: over})
+		}
+	}
+}

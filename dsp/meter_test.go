@@ -1,0 +1,198 @@
+package dsp
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"testing"
+
+	"nightfloor/dsp/dsptest"
+)
+
+// meterFor makes a meter over the scenes' band.
+func meterFor(t testing.TB, rate float64, samples int, band Band) *Meter {
+	t.Helper()
+	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Samples: int64(samples), Bands: []Band{band}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// The measurement does not depend on how the samples arrive, nor on what the
+// meter measured before.
+func TestMeterTakesAnyBlocks(t *testing.T) {
+	const rate, n = 250e3, 500_000 // 2 s: four chunks
+	s := dsptest.Broadcast(5, rate, sceneCentre, sceneCentre-80e3, sceneCentre+80e3, 0.4)
+	iq := dsptest.U8(nil, s.Samples(n))
+	band := Band{sceneCentre - 80e3, sceneCentre + 80e3}
+	m := meterFor(t, rate, n, band)
+	m.WriteU8(iq)
+	whole, err := m.Finish()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(1, 2))
+	if err := m.Retune(sceneCentre, []Band{band}); err != nil {
+		t.Fatal(err)
+	}
+	for rest := iq; len(rest) > 0; {
+		k := min(len(rest), 2*r.IntN(30000))
+		m.WriteU8(rest[:k])
+		rest = rest[k:]
+	}
+	blocks, err := m.Finish()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(whole, blocks) {
+		t.Errorf("in blocks %+v, in one %+v", blocks.Bands[0].Floor, whole.Bands[0].Floor)
+	}
+	if n := len(whole.Bands[0].Carriers); n < 4 {
+		t.Errorf("%d carriers over four chunks", n)
+	}
+}
+
+// Bytes and the samples they stand for give the same.
+func TestMeterBytesAndSamples(t *testing.T) {
+	const rate, n = 250e3, 125_000
+	iq := dsptest.U8(nil, dsptest.New(6, rate, sceneCentre).Noise(1e-9).Tone(sceneCentre+20e3, -30, 0).Samples(n))
+	band := Band{sceneCentre - 80e3, sceneCentre + 80e3}
+	a, b := meterFor(t, rate, n, band), meterFor(t, rate, n, band)
+	a.WriteU8(iq)
+	b.Write(dsptest.FromU8(iq))
+	x, errX := a.Finish()
+	y, errY := b.Finish()
+	if errX != nil || errY != nil {
+		t.Fatal(errX, errY)
+	}
+	if p, q := x.Bands[0].Floor.Density, y.Bands[0].Floor.Density; math.Abs(p/q-1) > 1e-6 { // single precision
+		t.Errorf("floors %g and %g", p, q)
+	}
+	if math.Abs(x.DC-y.DC) > 1e-9 {
+		t.Errorf("DC %g and %g", x.DC, y.DC)
+	}
+}
+
+// What cannot be measured is said.
+func TestMeterRefuses(t *testing.T) {
+	band := []Band{{sceneCentre - 5e3, sceneCentre + 5e3}}
+	if _, err := NewMeter(MeterOptions{Rate: 0, Bands: band}); err == nil {
+		t.Error("no rate: no error")
+	}
+	_, err := NewMeter(MeterOptions{Rate: 250e3, Centre: sceneCentre, Bands: []Band{{sceneCentre, sceneCentre + 100e3}}})
+	if !errors.Is(err, ErrOutside) {
+		t.Errorf("band beyond two thirds of 250 kS/s: %v", err)
+	}
+	m := meterFor(t, 250e3, 0, band[0])
+	m.Write(make([]complex64, 100))
+	if _, err := m.Finish(); !errors.Is(err, ErrTooShort) {
+		t.Errorf("100 samples: %v", err)
+	}
+}
+
+// Bins are as narrow as asked for at every rate, and a short recording is
+// flagged.
+func TestFrameLength(t *testing.T) {
+	for _, test := range []struct {
+		rate    float64
+		samples int64
+		want    int
+	}{
+		{2.4e6, 1_200_000, 32768}, // 73.2 Hz
+		{1.024e6, 512_000, 16384}, // 62.5 Hz
+		{225001, 112_500, 4096},   // 54.9 Hz
+		{3.2e6, 1_600_000, 65536}, // 48.8 Hz
+		{2.4e6, 120_000, 16384},   // 50 ms: six frames of 32768 would fit, thirteen of these at 146 Hz
+	} {
+		if got := frameLength(test.rate, test.samples); got != test.want {
+			t.Errorf("%v S/s, %d samples: %d, want %d", test.rate, test.samples, got, test.want)
+		}
+	}
+}
+
+// Isolated pulses do not raise the floor; the same pulses a hundred times a
+// second are noise and do.
+func TestPulsesAndTheFloor(t *testing.T) {
+	for _, test := range []struct {
+		rate, share float64
+	}{{6, 0}, {100, 1}} {
+		const density = 1e-9
+		s := dsptest.New(8, 1.024e6, sceneCentre).Noise(density)
+		// 0.2 ms at 20 dB over the floor: a mean of density·100·2e-4·rate.
+		s.Pulses(dsptest.Pulses{Rate: test.rate, Length: 2e-4, Density: 100 * density})
+		b := measureBand(t, s, 0.5, sceneBand)
+		truth := s.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8) + test.share*density*100*2e-4*test.rate
+		// In 500 kHz and 0.5 s one sigma is 0.01 dB; with bursts of 2 % duty
+		// five times that.
+		if e := 10 * math.Log10(b.Floor.Density/truth); math.Abs(e) > 0.1+0.15*test.share {
+			t.Errorf("%v pulses a second: floor %.2f dB off", test.rate, e)
+		}
+	}
+}
+
+// In the middle of a recording nothing is allocated.
+func TestMeterAllocatesNothing(t *testing.T) {
+	const rate = 250e3
+	iq := dsptest.U8(nil, dsptest.Broadcast(9, rate, sceneCentre, sceneCentre-80e3, sceneCentre+80e3, 0.4).Samples(1<<17))
+	m := meterFor(t, rate, 0, Band{sceneCentre - 80e3, sceneCentre + 80e3})
+	for range 3 {
+		m.WriteU8(iq)
+	}
+	if n := testing.AllocsPerRun(3, func() { m.WriteU8(iq) }); n > 0 {
+		t.Errorf("%v allocations in half a second", n)
+	}
+}
+
+// Every sample rate from an audio recording's up gives the floor of noise.
+func TestMeterAtAnyRate(t *testing.T) {
+	for _, rate := range []float64{48e3, 225001, 960e3, 2.048e6, 3.2e6} {
+		low, high := Usable(rate)
+		const density = 1e-9
+		s := dsptest.New(12, rate, sceneCentre).Noise(density)
+		b := measureBand(t, s, 0.5, Band{sceneCentre + low, sceneCentre + high})
+		truth := s.Density(sceneCentre+low, sceneCentre+high, dsptest.StepU8)
+		// At 48 kS/s 8 bits are coarser than the noise: see there for nothing
+		// but a floor at all; from 225 kS/s on four sigma.
+		e := 10 * math.Log10(b.Floor.Density/truth)
+		if rate > 2e5 && math.Abs(e) > 4*b.Floor.Sigma {
+			t.Errorf("%v S/s: floor %.3f dB off, sigma %.3f", rate, e, b.Floor.Sigma)
+		}
+		if len(b.Carriers) > 0 {
+			t.Errorf("%v S/s: %d carriers", rate, len(b.Carriers))
+		}
+	}
+}
+
+// Silence, as in a damaged file, has neither floor nor carriers.
+func TestMeterOnSilence(t *testing.T) {
+	m := meterFor(t, 250e3, 125_000, Band{sceneCentre - 50e3, sceneCentre + 50e3})
+	m.Write(make([]complex64, 125_000))
+	got, err := m.Finish()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b := got.Bands[0]; b.Floor != nil || b.Vd != nil || len(b.Carriers) != 0 {
+		t.Errorf("floor %v, Vd %v, carriers %v", b.Floor, b.Vd, b.Carriers)
+	}
+}
+
+// A line that lasts through a recording of many chunks keeps its level and gets
+// a finer frequency; one that comes and goes stays one line.
+func TestLinesOverChunks(t *testing.T) {
+	s := dsptest.New(13, 250e3, sceneCentre).Noise(1e-9)
+	s.Tone(sceneCentre+30_011.3, -50, 0)
+	s.Station(dsptest.Station{Hz: sceneCentre - 30e3, Level: -45, Depth: 0.3, Doppler: 0.1})
+	b := measureBand(t, s, 3, Band{sceneCentre - 80e3, sceneCentre + 80e3})
+	if len(b.Carriers) != 2 {
+		t.Fatalf("%d carriers, want 2: %v", len(b.Carriers), b.Carriers)
+	}
+	// In half a second a line of power P in noise of density D scatters by
+	// √(2·D·1.94·1.33/0.5 s/P): 3.2 %, 0.14 dB; in 3 s by 0.057 dB, of which
+	// three are granted.
+	l := b.Carriers[1]
+	if e := 10*math.Log10(l.Power) + 50; math.Abs(e) > 0.17 || math.Abs(l.Frequency-sceneCentre-30_011.3) > 0.05 {
+		t.Errorf("%.2f dB, %.3f Hz off", e, l.Frequency-sceneCentre-30_011.3)
+	}
+}
