@@ -29,29 +29,38 @@ func (s *Sweeper) pilot(ctx context.Context, t Tuning) (survey.Gain, error) {
 	if err := s.receiver.Tune(ctx, t.Centre); err != nil {
 		return survey.Gain{}, err
 	}
-	at := len(steps) / 2
+	at, tooHigh := len(steps)/2, len(steps)
 	tried := map[int]bool{}
-	var gain survey.Gain
 	for range pilotMost {
 		tried[at] = true
-		var err error
-		if gain, err = s.receiver.SetGain(ctx, steps[at]); err != nil {
+		by, err := s.lookAt(ctx, steps[at])
+		if err != nil {
 			return survey.Gain{}, err
 		}
-		if err := s.settle(ctx); err != nil {
-			return survey.Gain{}, err
+		if by < 0 { // nor will the steps above do, whatever a pause in the speech makes them look like
+			tooHigh = min(tooHigh, at)
 		}
-		look := s.look[:2*int(float64(s.info.SampleRate)*pilotLook.Seconds())]
-		if _, err := s.receiver.Read(ctx, look); err != nil {
-			return survey.Gain{}, err
-		}
-		next := stepNear(steps, steps[at]+drive(look))
-		if tried[next] {
+		at = max(0, min(stepNear(steps, steps[at]+by), tooHigh-1))
+		if tried[at] {
 			break
 		}
-		at = next
 	}
-	return gain, nil
+	return s.receiver.SetGain(ctx, steps[at])
+}
+
+// lookAt sets the gain and tells by how much it may rise or must fall.
+func (s *Sweeper) lookAt(ctx context.Context, gain survey.DB) (by survey.DB, err error) {
+	if _, err := s.receiver.SetGain(ctx, gain); err != nil {
+		return 0, err
+	}
+	if err := s.settle(ctx); err != nil {
+		return 0, err
+	}
+	look := s.look[:2*int(float64(s.info.SampleRate)*pilotLook.Seconds())]
+	if _, err := s.receiver.Read(ctx, look); err != nil {
+		return 0, err
+	}
+	return drive(look), nil
 }
 
 // stepNear gives the highest step that is not above gain, else the lowest.

@@ -114,8 +114,12 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 			if how, yes := r.ended(); yes {
 				return how, r.closeRound(ctx)
 			}
-			if err := r.visitTo(ctx, r.Plan.Setups[at]); err != nil {
+			cut, err := r.visitTo(ctx, r.Plan.Setups[at])
+			if err != nil {
 				return "", errors.Join(err, r.closeRound(context.WithoutCancel(ctx)))
+			}
+			if cut != "" {
+				return cut, r.closeRound(ctx)
 			}
 		}
 		if err := r.closeRound(ctx); err != nil {
@@ -125,20 +129,23 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 	return endDone, nil
 }
 
-// visitTo puts a setup in place and makes the visit's sweeps through it.
-func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup) error {
+// visitTo puts a setup in place and makes the visit's sweeps through it. cut
+// tells why not all of them were made, "" where they were.
+func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup) (cut string, err error) {
 	begun := r.Clock.Now()
 	setup, err := r.Changer.Change(ctx, asked)
 	if err != nil {
-		return fmt.Errorf("change to %v: %w", asked, err)
+		return "", fmt.Errorf("change to %v: %w", asked, err)
 	}
 	if err := r.sweeper.Prepare(ctx, setup); err != nil {
-		return err
+		return "", err
 	}
 	r.visit++
+	made := 0
 	overloaded := map[string]bool{}
 	stop := func() bool { _, yes := r.ended(); return yes }
 	err = r.sweeper.Visit(ctx, setup, r.Plan.Sweeps, stop, func(start time.Time, readings []survey.Reading) error {
+		made++
 		for _, reading := range readings {
 			if reading.Quality.Has(survey.FlagOverload) {
 				overloaded[reading.Segment.Name] = true
@@ -147,16 +154,34 @@ func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup) error {
 		return r.store(ctx, setup, start, readings)
 	})
 	if err != nil {
-		return err
+		return "", err
 	}
 	for segment := range overloaded {
 		r.sweeper.Ease(setup, segment)
 		r.Log.Warn("overload; gain lowered", "setup", setup.String(), "segment", segment)
 	}
-	if _, yes := r.ended(); yes || r.Plan.Every == 0 {
-		return nil
+	if made < r.Plan.Sweeps {
+		cut, _ = r.ended()
+		return cut, nil
 	}
-	return r.Clock.Sleep(ctx, r.Plan.Every-r.Clock.Now().Sub(begun))
+	return "", r.wait(ctx, begun.Add(r.Plan.Every))
+}
+
+// patience is how long an operator who stops the survey waits at most for it to
+// notice while it waits for the next visit.
+const patience = time.Second
+
+// wait lets time pass until the next visit is due or the survey is to end.
+func (r *Recorder) wait(ctx context.Context, due time.Time) error {
+	for {
+		left := due.Sub(r.Clock.Now())
+		if _, yes := r.ended(); yes || left <= 0 {
+			return nil
+		}
+		if err := r.Clock.Sleep(ctx, min(left, patience)); err != nil {
+			return fmt.Errorf("wait for the next visit: %w", err)
+		}
+	}
 }
 
 // store measures by force what is on the watch list, and stores the sweep.

@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"fmt"
+	"math"
 	"time"
 
 	"nightfloor/dsp"
@@ -175,7 +176,7 @@ func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq [
 
 // settle throws away what may still come from before a change.
 func (s *Sweeper) settle(ctx context.Context) error {
-	stale := 2 * int(float64(s.info.SampleRate)*s.info.Stale.Seconds())
+	stale := 2 * int(math.Ceil(float64(s.info.SampleRate)*s.info.Stale.Seconds()))
 	for stale > 0 {
 		n := min(stale, len(s.look))
 		n += n & 1

@@ -13,6 +13,7 @@ type bandWatch struct {
 	free     []bool // by column, of the whole passband
 	envelope Envelope
 	even     evenness
+	bursts   burstWatch
 	// Σ over chunks of their frames, and of these times the noise's mean that
 	// the envelope's quiet level is against over the mean of the floor's frames.
 	frames, pulseless float64
@@ -77,6 +78,7 @@ func (m *Meter) listen(struck []bool) {
 		rate := filter.Rate(m.chunk)
 		size := blockLength(rate, quietBlock)
 		mean := w.even.add(w.envelope.sum, len(filter.workRe)/2, size, struck)
+		w.bursts.add(w.envelope.sum, rate, w.independent(m.chunk), len(filter.workRe)/2, struck)
 		weight := float64(m.chunk.Frames)
 		w.frames += weight
 		if mean > 0 && slices.Contains(struck, true) {
@@ -100,7 +102,8 @@ func (m *Meter) report(out *Measurement) {
 			independent := w.independent(m.chunk)
 			density := w.floor.power / unit * w.even.factor(independent)
 			sigma := w.sigma(w.even.variation(independent))
-			r.Floor = &Floor{Density: density, Quiet: density, Sigma: decibels(sigma)}
+			pure := density * w.bursts.factor()
+			r.Floor = &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
 			if ratio, ok := w.envelope.Quiet(); ok {
 				r.Floor.Quiet = density * ratio * w.pulseless / w.frames
 			}

@@ -112,16 +112,18 @@ func TestFrameLength(t *testing.T) {
 	}
 }
 
-// Isolated pulses do not raise the floor; the same pulses a hundred times a
-// second are noise and do.
+// Isolated pulses do not raise the floor, nor do many that come in no step with
+// the mains; the same pulses a hundred times a second are the mains' noise and
+// do.
 func TestPulsesAndTheFloor(t *testing.T) {
 	for _, test := range []struct {
 		rate, share float64
-	}{{6, 0}, {100, 1}} {
+		random      bool
+	}{{6, 0, false}, {100, 1, false}, {120, 1, false}, {137, 0, false}, {200, 0, true}, {700, 0, true}} {
 		const density = 1e-9
 		s := dsptest.New(8, 1.024e6, sceneCentre).Noise(density)
 		// 0.2 ms at 20 dB over the floor: a mean of density·100·2e-4·rate.
-		s.Pulses(dsptest.Pulses{Rate: test.rate, Length: 2e-4, Density: 100 * density})
+		s.Pulses(dsptest.Pulses{Rate: test.rate, Length: 2e-4, Density: 100 * density, Poisson: test.random})
 		b := measureBand(t, s, 0.5, sceneBand)
 		truth := s.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8) + test.share*density*100*2e-4*test.rate
 		// In 500 kHz and 0.5 s one sigma is 0.01 dB; with bursts of 2 % duty

@@ -1,0 +1,52 @@
+package capturetest
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"io"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/dsp"
+	"nightfloor/survey"
+)
+
+// Record makes a recording of n samples of a sky, as a source to be measured.
+func Record(sky Sky, setup survey.Setup, centre survey.Hz, gain survey.DB, start time.Time, n int) capture.Source {
+	f := New(sky)
+	f.view = view{setup.Antenna, centre, gain}
+	iq := make([]byte, 2*n)
+	if _, err := f.Read(context.Background(), iq); err != nil {
+		panic(err) // a script of faults is no use here
+	}
+	digest := sha256.Sum256(iq)
+	return capture.Source{
+		File: hex.EncodeToString(digest[:4]) + ".cu8", Setup: setup, Start: start, Centre: centre, Rate: f.sky.Rate,
+		Samples: int64(n), Gain: survey.Gain{DB: gain, Known: true, Exact: true}, Simulated: true,
+		Open:   func() (capture.Samples, error) { return &samples{iq: iq, codes: dsp.NewCodeCounter(8)}, nil },
+		Digest: func() (string, error) { return hex.EncodeToString(digest[:]), nil },
+	}
+}
+
+// samples streams a recording from memory.
+type samples struct {
+	iq    []byte
+	codes *dsp.CodeCounter
+}
+
+func (s *samples) Read(x []complex64) (int, error) {
+	n := min(len(x), len(s.iq)/2)
+	if n == 0 {
+		return 0, io.EOF
+	}
+	for i := range n {
+		x[i] = complex((float32(s.iq[2*i])-127.5)/128, (float32(s.iq[2*i+1])-127.5)/128)
+	}
+	s.codes.AddU8(s.iq[:2*n])
+	s.iq = s.iq[2*n:]
+	return n, nil
+}
+
+func (s *samples) Codes() *dsp.CodeCounter { return s.codes }
+func (s *samples) Close() error            { return nil }

@@ -1,0 +1,108 @@
+package capture_test
+
+import (
+	"context"
+	"log/slog"
+	"testing"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/capture/capturetest"
+	"nightfloor/survey"
+)
+
+// A memory is a store of its own kind: it keeps what it is given, and fails at
+// the n-th sweep (from 1) where failAt says so.
+type memory struct {
+	survey  survey.Survey
+	sweeps  []survey.Sweep
+	ids     int64
+	late    int // carriers added afterwards
+	ends    int
+	failAt  int
+	failure error
+}
+
+func (m *memory) BeginSurvey(_ context.Context, s survey.Survey) (int64, error) {
+	m.survey = s
+	return 7, nil
+}
+
+func (m *memory) AddSweep(ctx context.Context, s *survey.Sweep) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if len(m.sweeps)+1 == m.failAt {
+		return m.failure
+	}
+	s.ID = int64(len(m.sweeps) + 1)
+	for i := range s.Readings {
+		m.ids++
+		s.Readings[i].ID = m.ids
+	}
+	kept := *s
+	kept.Readings = append([]survey.Reading(nil), s.Readings...)
+	for i := range kept.Readings {
+		kept.Readings[i].Carriers = append([]survey.Carrier(nil), s.Readings[i].Carriers...)
+	}
+	m.sweeps = append(m.sweeps, kept)
+	return nil
+}
+
+func (m *memory) AddCarriers(_ context.Context, carriers map[int64][]survey.Carrier) error {
+	for id, add := range carriers {
+		m.late += len(add)
+		for i := range m.sweeps {
+			for k := range m.sweeps[i].Readings {
+				if r := &m.sweeps[i].Readings[k]; r.ID == id {
+					r.Carriers = append(r.Carriers, add...)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func (m *memory) EndSurvey(ctx context.Context, id int64, at time.Time, ending string) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	m.ends++
+	m.survey.ID, m.survey.End, m.survey.Ending = id, at, ending
+	return nil
+}
+
+var (
+	loop = survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}
+	whip = survey.Setup{Antenna: "whip", Placement: "attic"}
+	wire = survey.Setup{Antenna: "wire", Placement: "garden"}
+)
+
+// The fake samples at 250 kS/s, so that a segment may be 73 kHz wide.
+var (
+	lower  = survey.Segment{Name: "lower", Low: 6.00e6, High: 6.06e6}
+	higher = survey.Segment{Name: "higher", Low: 9.50e6, High: 9.56e6}
+)
+
+// smallPlan takes 0.1 s a reading: 25,000 samples, some 24 frames of 2048.
+func smallPlan() survey.Plan {
+	return survey.Plan{Setups: []survey.Setup{loop, whip, wire}, Segments: []survey.Segment{lower, higher},
+		Dwell: 100 * time.Millisecond, Sweeps: 2, Rounds: 3, Seed: 5, Text: "the plan"}
+}
+
+// recorderOf puts a recorder together; tests change what they are about.
+func recorderOf(sky capturetest.Sky, p survey.Plan) (*capture.Recorder, *capturetest.Fake, *memory) {
+	fake, m := capturetest.New(sky), &memory{}
+	return &capture.Recorder{Plan: p, Receiver: fake, Clock: fake, Changer: fake, Store: m, Version: "test", Log: slog.New(slog.DiscardHandler)}, fake, m
+}
+
+// quiet is a sky with noise and nothing else.
+var quiet = capturetest.Sky{Floor: -120}
+
+// run carries the plan out and wants no error.
+func run(t *testing.T, r *capture.Recorder) {
+	t.Helper()
+	if id, err := r.Run(t.Context()); err != nil || id != 7 {
+		t.Fatalf("survey %d: %v", id, err)
+	}
+}
