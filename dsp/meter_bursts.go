@@ -23,6 +23,7 @@ type burstWatch struct {
 
 const (
 	burstBlock   = 0.1e-3 // s: packets of a tenth of a millisecond are about the shortest
+	burstSkirt   = 2      // blocks on either side, into which the channels' filter spreads a burst
 	burstLongest = 10e-3  // s: what lasts longer is no short transmission
 	burstDuty    = 0.6    // of the time at most; a band that is busy all the time is noise
 	burstChance  = 1e-7   // of a block of Gaussian noise to pass for one
@@ -104,8 +105,8 @@ func (b *burstWatch) mark(shape float64) (bursts int) {
 			continue
 		}
 		bursts++
-		for k := max(0, from-1); k < min(len(b.blocks), i+1); k++ {
-			b.marked[k] = true // with a block on either side, into which it may reach
+		for k := max(0, from-burstSkirt); k < min(len(b.blocks), i+burstSkirt); k++ {
+			b.marked[k] = true
 		}
 	}
 	return bursts
