@@ -57,7 +57,7 @@ var scenes = []scene{
 	}},
 	{"mains bursts at 60 Hz", 1.024e6, 0.5, 9400, 9900, true, 0.1, func(seed uint64, rate float64) *dsptest.Signal {
 		// Frames come 125 times a second, bursts 120 times.
-		return dsptest.New(seed, rate, sceneCentre).Noise(1e-10).Gated(dsptest.Gated{Mean: 1e-9, Mains: 60, Duty: 0.3, Between: -20, Phase: float64(seed) * 0.13})
+		return dsptest.New(seed, rate, sceneCentre).Noise(1e-10).Gated(dsptest.Gated{Mean: 1e-9, Mains: 60, Duty: 0.3, Between: -20, Phase: float64(seed%1000) * 0.13})
 	}},
 	{"tilt under stations", 1.024e6, 0.5, 9400, 9900, true, 0.3, func(seed uint64, rate float64) *dsptest.Signal {
 		tilt := func(hz float64) float64 { return 1e-10 * math.Pow(10, 0.6*(9.9e6-hz)/0.5e6) }

@@ -101,7 +101,7 @@ func (m *Meter) report(out *Measurement) {
 		if w.floor.ok {
 			independent := w.independent(m.chunk)
 			density := w.floor.power / unit * w.even.factor(independent)
-			sigma := w.sigma(w.even.variation(independent))
+			sigma := math.Hypot(w.sigma(w.even.variation(independent)), w.bursts.doubt())
 			pure := density * w.bursts.factor()
 			r.Floor = &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
 			if ratio, ok := w.envelope.Quiet(); ok {

@@ -127,8 +127,13 @@ func TestPulsesAndTheFloor(t *testing.T) {
 		b := measureBand(t, s, 0.5, sceneBand)
 		truth := s.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8) + test.share*density*100*2e-4*test.rate
 		// In 500 kHz and 0.5 s one sigma is 0.01 dB; with bursts of 2 % duty
-		// five times that.
-		if e := 10 * math.Log10(b.Floor.Density/truth); math.Abs(e) > 0.1+0.15*test.share {
+		// five times that. What is taken out holds up to 14 times the floor's
+		// power, and 1 % of it may be left.
+		tol := 0.1 + 0.15*test.share
+		if test.share == 0 && test.rate > 20 {
+			tol += 10 * math.Log10(1+0.01*100*2e-4*test.rate)
+		}
+		if e := 10 * math.Log10(b.Floor.Density/truth); math.Abs(e) > tol {
 			t.Errorf("%v pulses a second: floor %.2f dB off", test.rate, e)
 		}
 	}
