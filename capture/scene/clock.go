@@ -37,8 +37,7 @@ func (h *House) Sleep(ctx context.Context, d time.Duration) error {
 	}
 	if d > 0 {
 		h.time.slept.Add(int64(d))
-		h.settle()
-		h.restart()
+		h.rested = true
 	}
 	return nil
 }

@@ -57,7 +57,8 @@ type House struct {
 	view   view     // what the samples now delivered were received with
 	wanted []change // what was asked for, not yet in the samples delivered
 	synth  *synth
-	ready  int // samples of the synth's hop not yet delivered
+	ready  int  // samples of the synth's hop not yet delivered
+	rested bool // time was slept through since the last Read
 	closed bool
 }
 

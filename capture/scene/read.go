@@ -17,8 +17,9 @@ func (h *House) Read(ctx context.Context, buf []byte) (dropped int64, err error)
 		if err := ctx.Err(); err != nil {
 			return 0, err
 		}
-		if h.settle() {
+		if h.settle() || h.rested {
 			h.restart()
+			h.rested = false
 		}
 		n := min(len(buf)/2, h.available())
 		from := hop - h.ready
