@@ -17,7 +17,8 @@ type memory struct {
 	survey  survey.Survey
 	sweeps  []survey.Sweep
 	ids     int64
-	late    int // carriers added afterwards
+	atOnce  int // carriers measured by force that came with their sweep
+	late    int // those added afterwards
 	ends    int
 	failAt  int
 	failure error
@@ -44,12 +45,20 @@ func (m *memory) AddSweep(ctx context.Context, s *survey.Sweep) error {
 	kept.Readings = append([]survey.Reading(nil), s.Readings...)
 	for i := range kept.Readings {
 		kept.Readings[i].Carriers = append([]survey.Carrier(nil), s.Readings[i].Carriers...)
+		for _, c := range kept.Readings[i].Carriers {
+			if !c.Detected {
+				m.atOnce++
+			}
+		}
 	}
 	m.sweeps = append(m.sweeps, kept)
 	return nil
 }
 
-func (m *memory) AddCarriers(_ context.Context, carriers map[int64][]survey.Carrier) error {
+func (m *memory) AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	for id, add := range carriers {
 		m.late += len(add)
 		for i := range m.sweeps {

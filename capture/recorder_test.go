@@ -1,6 +1,7 @@
 package capture_test
 
 import (
+	"context"
 	"math"
 	"slices"
 	"testing"
@@ -105,22 +106,90 @@ func TestPilotFindsTheGain(t *testing.T) {
 // A station heard late in a round is measured by force in the round's earlier
 // readings, so that it exists for every setup or for none.
 func TestCarriersHeardLateAreMeasuredInEarlierReadings(t *testing.T) {
-	station := capturetest.Carrier{At: 6.03e6, Level: -85, Through: "loop"} // −85 over −120 dBm/Hz: 13 dB in 183 Hz
+	station := capturetest.Carrier{At: 6.03e6, Level: -80, Through: "loop"} // over −120 dBm/Hz · 183 Hz: 17 dB
 	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{station}}
-	late := 0
+	late, atOnce := 0, 0
 	for seed := range uint64(6) {
 		p := smallPlan()
 		p.Rounds, p.Seed, sky.Seed = 1, seed, seed
 		r, _, m := recorderOf(sky, p)
 		run(t, r)
-		late += m.late
+		late, atOnce = late+m.late, atOnce+m.atOnce
+		if m.late+m.atOnce != 4 { // two sweeps through each of the two others
+			t.Errorf("seed %d: %d carriers by force with their sweep and %d later, want 4 in all", seed, m.atOnce, m.late)
+		}
 		for _, s := range m.sweeps {
 			checkStation(t, sky, station, s)
 		}
 	}
-	// Loop last in one of three rounds: four readings of lower, and so on.
-	if late == 0 {
-		t.Error("the loop had the first turn in every round: nothing was tested")
+	// With the loop's turn in the middle of a round two come later, and two at
+	// once, which a power cut before the round's end does not lose.
+	if late == 0 || atOnce == 0 {
+		t.Errorf("%d carriers by force with their sweep, %d later: want some of each", atOnce, late)
+	}
+}
+
+// A round that is cut short, by a stop or by a second interrupt, keeps the rule.
+func TestCarriersHeardLateInARoundCutShort(t *testing.T) {
+	station := capturetest.Carrier{At: 6.03e6, Level: -80, Through: "loop"}
+	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{station}}
+	for _, hard := range []bool{false, true} {
+		late := 0
+		for seed := range uint64(6) {
+			p := smallPlan()
+			p.Sweeps, p.Seed, sky.Seed = 4, seed, seed // the stop falls into the loop's visit
+			r, _, m := recorderOf(sky, p)
+			ctx, cancel := context.WithCancel(t.Context())
+			asked, stop := context.WithCancel(t.Context())
+			r.Stop = func() bool { return asked.Err() != nil }
+			r.Stored = func(s *survey.Sweep) {
+				if s.Setup == loop {
+					stop()
+					if hard {
+						cancel()
+					}
+				}
+			}
+			if _, err := r.Run(ctx); (err != nil) != hard {
+				t.Errorf("seed %d, hard %v: %v", seed, hard, err)
+			}
+			cancel()
+			late += m.late
+			for _, s := range m.sweeps {
+				checkStation(t, sky, station, s)
+			}
+		}
+		if late == 0 {
+			t.Error("the loop had the first turn in every round: nothing was tested")
+		}
+	}
+}
+
+// A station that comes up after the pilot and overloads lowers the gain of its
+// segment, visit by visit, until it fits; the other segment keeps its gain.
+func TestOverloadLowersTheGain(t *testing.T) {
+	// At step 39 a station of −40 dBm stands at +9 dBFS; −4 dB of that or less fit
+	// into 8 bits (an amplitude of 0.63 and the noise). Pilots end within 2.4 s.
+	sky := capturetest.Sky{Floor: -125, Carriers: []capturetest.Carrier{{At: 6.03e6, Level: -40, From: 4 * time.Second}}}
+	p := smallPlan()
+	p.Setups, p.Rounds = []survey.Setup{whip}, 12
+	r, _, m := recorderOf(sky, p)
+	run(t, r)
+	first, last := m.sweeps[0], m.sweeps[len(m.sweeps)-1]
+	overloads := 0
+	for _, s := range m.sweeps {
+		if s.Readings[0].Quality.Has(survey.FlagOverload) {
+			overloads++
+		}
+	}
+	if overloads == 0 || last.Readings[0].Quality.Has(survey.FlagOverload) {
+		t.Errorf("%d overloads, at the end %v at gain %v", overloads, last.Readings[0].Quality.Flags, last.Readings[0].Gain.DB)
+	}
+	if first.Readings[0].Gain.DB != 39 || last.Readings[0].Gain.DB > 27 || last.Readings[0].Gain.DB < 21 {
+		t.Errorf("gain %v, at the end %v, want 39 and 21 to 27", first.Readings[0].Gain.DB, last.Readings[0].Gain.DB)
+	}
+	if last.Readings[1].Gain.DB != 39 {
+		t.Errorf("the other segment's gain is %v, want 39", last.Readings[1].Gain.DB)
 	}
 }
 

@@ -99,7 +99,7 @@ func BandsNamed(name string, r Region) ([]Segment, error) {
 			continue
 		}
 		known = append(known, b.name)
-		if name == b.name || name == b.general {
+		if name == b.name || b.general != "" && name == b.general {
 			out = append(out, Segment{Name: b.name, Low: e.low, High: e.high})
 		}
 	}

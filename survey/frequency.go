@@ -26,7 +26,7 @@ func ParseFrequency(text string, bare Hz) (Hz, error) {
 	}
 	f, err := strconv.ParseFloat(number, 64)
 	switch {
-	case err != nil || math.IsNaN(f) || math.IsInf(f, 0):
+	case err != nil || math.IsNaN(f) || math.IsInf(f*1e9, 0): // the largest unit is GHz
 		return 0, fmt.Errorf("frequency %q: not a number with a unit; write it as 9400kHz or 9.4MHz", text)
 	case scale == 0:
 		return 0, fmt.Errorf("frequency %q: no unit; add Hz, kHz or MHz", text)

@@ -38,7 +38,12 @@ func Turns(taken []Taken) []Turn {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return taken[a].Start.Compare(taken[b].Start) })
+	// Recordings that start together, as whole seconds let them, go by setup and
+	// segments: the turns must not hang on the order they were imported in.
+	slices.SortStableFunc(order, func(a, b int) int {
+		s, t := &taken[a], &taken[b]
+		return cmp.Or(s.Start.Compare(t.Start), cmp.Compare(s.Setup.String(), t.Setup.String()), slices.Compare(s.Segments, t.Segments))
+	})
 	turns := make([]Turn, len(taken))
 	var at Turn
 	var last Setup

@@ -20,7 +20,7 @@ func BearingOf(deg float64) Bearing {
 	if deg < 0 {
 		deg += 360
 	}
-	if deg >= 360 { // a tiny negative angle rounds up to 360
+	if deg >= 360 || deg == 0 { // a tiny negative angle rounds up to 360; −0 would be written "-0"
 		deg = 0
 	}
 	return Bearing{Deg: deg, Known: true}

@@ -3,6 +3,7 @@ package survey
 import (
 	"math"
 	"strconv"
+	"strings"
 )
 
 type (
@@ -44,14 +45,25 @@ func LevelOf(power float64) (level DBFS, ok bool) {
 	return DBFS(10 * math.Log10(power)), true
 }
 
-// String writes a frequency in the unit a person would choose.
+// String writes a frequency in the unit a person would choose, to 0.1 Hz, and
+// to 1 mHz where it is under 1 kHz.
 func (f Hz) String() string {
-	unit, scale := " Hz", 1.0
-	switch a := math.Abs(float64(f)); {
-	case a >= 1e6:
-		unit, scale = " MHz", 1e6
-	case a >= 1e3:
-		unit, scale = " kHz", 1e3
+	unit, scale, places := " MHz", 1e6, 7
+	switch tenths := math.Round(math.Abs(float64(f)) * 10); {
+	case tenths < 1e4:
+		unit, scale, places = " Hz", 1, 3
+	case tenths < 1e7:
+		unit, scale, places = " kHz", 1e3, 4
 	}
-	return strconv.FormatFloat(float64(f)/scale, 'f', -1, 64) + unit
+	return plain(float64(f)/scale, places) + unit
+}
+
+// plain writes x with so many decimals and leaves out the zeros at their end.
+func plain(x float64, places int) string {
+	text := strings.TrimRight(strconv.FormatFloat(x, 'f', places, 64), "0")
+	text = strings.TrimSuffix(text, ".")
+	if text == "-0" {
+		return "0"
+	}
+	return text
 }

@@ -147,7 +147,7 @@ func (f *Fake) make(buf []byte) {
 	for _, c := range f.sky.Carriers {
 		offset := float64(c.At - f.view.centre)
 		power := f.sky.Power(c, f.view.antenna, f.view.gain)
-		if power == 0 || math.Abs(offset) > rate/2 {
+		if power == 0 || math.Abs(offset) > rate/2 || f.time < c.From {
 			continue
 		}
 		cycle := offset / rate

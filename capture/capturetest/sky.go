@@ -37,8 +37,9 @@ type Sky struct {
 // A Carrier is a steady tone.
 type Carrier struct {
 	At      survey.Hz
-	Level   survey.DBm // at the terminal of an antenna of 0 dB
-	Through string     // the only antenna that hears it; "": all
+	Level   survey.DBm    // at the terminal of an antenna of 0 dB
+	Through string        // the only antenna that hears it; "": all
+	From    time.Duration // since the start: it is off the air before
 }
 
 // FullScale is the level that drives the fake to 0 dBFS at a gain of 0 dB.

@@ -1,0 +1,149 @@
+package capture_test
+
+import (
+	"math/rand/v2"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/capture/capturetest"
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+// evening is three rounds of loop and whip, a recording each of the lower
+// segment with a station that only the loop hears. Starts are whole minutes.
+func evening() []capture.Source {
+	var out []capture.Source
+	start := time.Date(2026, 11, 3, 20, 0, 0, 0, time.UTC)
+	for i := range 6 {
+		setup := []survey.Setup{loop, whip}[i%2]
+		sky := capturetest.Sky{Floor: -120, Seed: uint64(i), Carriers: []capturetest.Carrier{{At: 6.03e6, Level: -80, Through: "loop"}}}
+		out = append(out, capturetest.Record(sky, setup, 5.985e6, 30, start.Add(time.Duration(i)*time.Minute), 25_000))
+	}
+	return out
+}
+
+// openStore opens a new database; capture itself knows no store.
+func openStore(t *testing.T) *store.Store {
+	t.Helper()
+	db, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "night.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { db.Close() })
+	return db
+}
+
+// importAll imports sources one by one and wants no error.
+func importAll(t *testing.T, im *capture.Importer, sources ...capture.Source) capture.Imported {
+	t.Helper()
+	got, err := im.Run(t.Context(), sources)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return got
+}
+
+// stored gives the sweeps of the import survey.
+func stored(t *testing.T, db *store.Store) []survey.Sweep {
+	t.Helper()
+	id, _, err := db.ImportSurvey(t.Context(), "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []survey.Sweep
+	err = db.SweepsOf(t.Context(), id, func(s *survey.Sweep) error {
+		kept := *s
+		kept.Readings = nil
+		for _, r := range s.Readings {
+			r.Carriers = append([]survey.Carrier(nil), r.Carriers...)
+			kept.Readings = append(kept.Readings, r)
+		}
+		out = append(out, kept)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// Whatever order recordings come in, and in however many imports, the rounds
+// are those of the evening, and the whip's readings hold the loop's station.
+func TestImportInAnyOrder(t *testing.T) {
+	for seed := range uint64(3) {
+		db, sources := openStore(t), evening()
+		rand.New(rand.NewPCG(seed, 1)).Shuffle(len(sources), func(i, k int) { sources[i], sources[k] = sources[k], sources[i] })
+		im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test"}
+		importAll(t, im, sources[:2]...)
+		got := importAll(t, im, sources[2:]...)
+		if got.Stored != 4 || got.Skipped != 0 || len(got.Refused) != 0 || got.Setups != 2 || got.Rounds != 3 {
+			t.Errorf("seed %d: %+v", seed, got)
+		}
+		start := evening()[0].Start
+		for _, s := range stored(t, db) {
+			minute := int(s.Start.Sub(start).Minutes())
+			if s.Round != minute/2+1 || s.Visit != minute+1 || s.Setup != []survey.Setup{loop, whip}[minute%2] {
+				t.Errorf("seed %d, minute %d: round %d, visit %d, %v", seed, minute, s.Round, s.Visit, s.Setup)
+			}
+			if len(s.Readings) != 1 || len(s.Readings[0].Carriers) != 1 {
+				t.Errorf("seed %d, minute %d: %d readings, the first with %d carriers; want the station once", seed, minute, len(s.Readings), len(s.Readings[0].Carriers))
+				continue
+			}
+			if c := s.Readings[0].Carriers[0]; c.Detected != (s.Setup == loop) || c.Sigma <= 0 {
+				t.Errorf("seed %d, minute %d: %+v", seed, minute, c)
+			}
+		}
+	}
+}
+
+func TestImportTwiceStoresOnce(t *testing.T) {
+	db := openStore(t)
+	var said []string
+	im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test", Said: func(file, what string) { said = append(said, what) }}
+	importAll(t, im, evening()...)
+	before := stored(t, db)
+	// Under another name it is the same recording.
+	again := evening()
+	again[0].File = "copy.cu8"
+	got := importAll(t, im, append(again, again[1])...)
+	if got.Stored != 0 || got.Skipped != 7 || got.Rounds != 3 || len(said) != 7 || said[0] != "stored already; skipped" {
+		t.Errorf("%+v, said %q", got, said)
+	}
+	after := stored(t, db)
+	if len(after) != len(before) {
+		t.Fatalf("%d sweeps, before %d", len(after), len(before))
+	}
+	for i := range after {
+		if a, b := len(after[i].Readings[0].Carriers), len(before[i].Readings[0].Carriers); a != b {
+			t.Errorf("sweep %d: %d carriers, before %d", i+1, a, b)
+		}
+	}
+}
+
+// A recording that cannot be used is named with its reason; the others are stored.
+func TestImportRefuses(t *testing.T) {
+	db, sources := openStore(t), evening()
+	sources[0].Setup.Antenna = ""
+	sources[1].Start = time.Time{}
+	sources[2].Centre = 20e6
+	sources[3].Open = func() (capture.Samples, error) { return nil, capture.ErrBusy }
+	done := 0
+	im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test", Done: func(n, of int) { done++ }}
+	got := importAll(t, im, sources...)
+	if got.Stored != 2 || len(got.Refused) != 4 || got.Rounds != 1 || done != 6 {
+		t.Fatalf("%+v, %d done", got, done)
+	}
+	why := map[string]string{}
+	for _, r := range got.Refused {
+		why[r.File] = r.Why
+	}
+	for i, want := range []string{"--antenna", "--start", "none of the segments lies in its usable passband", "in use"} {
+		if got := why[sources[i].File]; !strings.Contains(got, want) {
+			t.Errorf("recording %d: refused with %q, want %q in it", i, got, want)
+		}
+	}
+}

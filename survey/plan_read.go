@@ -1,0 +1,164 @@
+package survey
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+var surroundings = []string{"city", "residential", "rural", "quiet rural"}
+
+func (p *Plan) readSite(file *planFile, found *mistakes) {
+	p.Site = Site{Name: file.Site.Name, Locator: file.Site.Locator, Surroundings: file.Site.Surroundings}
+	if file.Site.Mains != "" {
+		mains, err := ParseFrequency(file.Site.Mains, 0)
+		if err == nil && mains != 50 && mains != 60 {
+			err = fmt.Errorf("%v is neither 50 Hz nor 60 Hz", mains)
+		}
+		if err != nil {
+			found.add("site.mains", err)
+		}
+		p.Site.MainsHz = mains
+	}
+	if file.Site.Locator != "" {
+		if _, _, err := ParseLocator(file.Site.Locator); err != nil {
+			found.add("site.locator", err)
+		}
+	}
+	if s := file.Site.Surroundings; s != "" && !slices.Contains(surroundings, s) {
+		found.add("site.surroundings", fmt.Errorf("%q is not known; choose one of %s", s, strings.Join(surroundings, ", ")))
+	}
+	if file.Site.Region < 0 || file.Site.Region > 3 {
+		found.add("site.region", fmt.Errorf("%d is no region of the Radio Regulations; choose 1, 2 or 3", file.Site.Region))
+	}
+}
+
+func (p *Plan) readReceiver(file *planFile, found *mistakes) {
+	text := file.Receiver.SampleRate
+	if text == "" {
+		return
+	}
+	rate, err := ParseFrequency(text, 0)
+	if err == nil && rate <= 0 {
+		err = fmt.Errorf("%q is no rate; write it as 2.4MHz", text)
+	}
+	if err != nil {
+		found.add("receiver.sample_rate", err)
+	}
+	p.SampleRate = rate
+}
+
+func (p *Plan) readTurns(file *planFile, found *mistakes) {
+	p.Dwell, p.Sweeps = DefaultDwell, DefaultSweeps
+	read := func(key, text string, into *time.Duration) {
+		if text == "" {
+			return
+		}
+		d, err := time.ParseDuration(strings.ReplaceAll(text, " ", ""))
+		if err == nil && d <= 0 {
+			err = errors.New("must be longer than nothing")
+		}
+		if err != nil {
+			found.add(key, fmt.Errorf("%q: %w; write it as 500ms, 0.5s or 10m", text, err))
+			return
+		}
+		*into = d
+	}
+	read("turns.dwell", file.Turns.Dwell, &p.Dwell)
+	read("turns.every", file.Turns.Every, &p.Every)
+	if p.Dwell < leastDwell || p.Dwell > mostDwell {
+		found.add("turns.dwell", fmt.Errorf("%v is not from %v to %v; set sweeps to hear a setup for longer", p.Dwell, leastDwell, mostDwell))
+	}
+	if file.Turns.Sweeps != nil {
+		p.Sweeps = *file.Turns.Sweeps
+	}
+	if p.Sweeps < 1 {
+		found.add("turns.sweeps", fmt.Errorf("%d; a visit needs 1 sweep or more", p.Sweeps))
+	}
+	if p.Rounds < 0 {
+		found.add("turns.rounds", fmt.Errorf("%d; give 1 or more, or leave it out to go on until stopped", p.Rounds))
+	}
+}
+
+func (p *Plan) readSetups(file *planFile, found *mistakes) {
+	seen := map[Setup]bool{}
+	for i, s := range file.Setups {
+		key := fmt.Sprintf("setup[%d]", i)
+		add := func(s Setup) {
+			if seen[s] {
+				found.add(key, fmt.Errorf("%v stands in the plan twice; leave one out", s))
+			}
+			seen[s] = true
+			p.Setups = append(p.Setups, s)
+		}
+		if s.Antenna == "" || s.Placement == "" {
+			found.add(key, errors.New("antenna or placement is missing; name both"))
+			continue
+		}
+		if strings.ContainsAny(s.Antenna, "@:") || strings.ContainsAny(s.Placement, "@:") {
+			found.add(key, errors.New("a name must not hold @ or :; they part antenna, placement and bearing on the command line"))
+			continue
+		}
+		if len(s.Bearings) == 0 {
+			add(Setup{Antenna: s.Antenna, Placement: s.Placement})
+		}
+		for _, deg := range s.Bearings {
+			if !(deg >= 0 && deg < 360) { // nor is nan, which TOML can write
+				found.add(key+".bearings", fmt.Errorf("%v is not in 0 ≤ bearing < 360", deg))
+				continue
+			}
+			add(Setup{Antenna: s.Antenna, Placement: s.Placement, Bearing: BearingOf(deg)})
+		}
+	}
+	if len(file.Setups) == 0 {
+		found.add("setup", errors.New("none: nothing to listen through; add [[setup]] with antenna and placement"))
+	}
+}
+
+func (p *Plan) readSegments(file *planFile, found *mistakes) {
+	region := Region(file.Site.Region)
+	if region < 1 || region > 3 {
+		region = 1
+	}
+	for i, s := range file.Segments {
+		key := fmt.Sprintf("segment[%d]", i)
+		segments, err := segmentsOf(s.Band, s.Name, s.Low, s.High, region)
+		if err != nil {
+			found.add(key, err)
+		}
+		for _, f := range segments {
+			if slices.ContainsFunc(p.Segments, func(q Segment) bool { return q.Name == f.Name }) {
+				found.add(key, fmt.Errorf("the name %s is taken; give it another name", f.Name))
+			}
+			p.Segments = append(p.Segments, f)
+		}
+	}
+	if len(file.Segments) == 0 {
+		found.add("segment", errors.New("none: nothing to measure; add [[segment]] with band = \"31 m\", or with low and high"))
+	}
+}
+
+// segmentsOf reads one [[segment]]: a band, or two edges and perhaps a name.
+func segmentsOf(band, name, low, high string, region Region) ([]Segment, error) {
+	if band != "" {
+		if low != "" || high != "" || name != "" {
+			return nil, errors.New("has a band besides name, low or high; give one or the other")
+		}
+		return BandsNamed(band, region)
+	}
+	f1, err1 := ParseFrequency(low, 0)
+	f2, err2 := ParseFrequency(high, 0)
+	if err := errors.Join(err1, err2); err != nil {
+		return nil, err
+	}
+	if f1 <= 0 || f2 <= f1 {
+		return nil, errors.New("the lower edge must be above 0 and below the upper one")
+	}
+	s := SegmentOf(f1, f2)
+	if name != "" {
+		s.Name = name
+	}
+	return []Segment{s}, nil
+}

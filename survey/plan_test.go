@@ -1,0 +1,192 @@
+package survey
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+)
+
+const wholePlan = `title = "attic or garden"
+[site]
+name = "the house"
+locator = "JN58td"
+mains = "50 Hz"
+surroundings = "quiet rural"
+region = 2
+[receiver]
+uri = "rtlsdr:"
+sample_rate = "2.4 MHz"
+[turns]
+dwell = "250 ms"
+sweeps = 4
+rounds = 12
+every = "10m"
+seed = 20261103
+[[setup]]
+antenna = "loop"
+placement = "attic"
+bearings = [0, 45.5]
+[[setup]]
+antenna = "whip"
+placement = "garden"
+[[segment]]
+band = "60 m"
+[[segment]]
+band = "41 m"
+[[segment]]
+low = "9.4 MHz"
+high = "9900kHz"
+[[segment]]
+name = "quiet"
+low = "10.01 MHz"
+high = "10.06 MHz"
+`
+
+func TestWholePlan(t *testing.T) {
+	p, err := ParsePlan([]byte(wholePlan))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := (Site{"the house", "JN58td", 50, "quiet rural"}); p.Site != want || p.Title != "attic or garden" || p.Text != wholePlan {
+		t.Errorf("site %+v, title %q", p.Site, p.Title)
+	}
+	if p.Receiver != "rtlsdr:" || p.SampleRate != 2.4e6 || p.Dwell != 250*time.Millisecond || p.Sweeps != 4 || p.Rounds != 12 || p.Every != 10*time.Minute || p.Seed != 20261103 {
+		t.Errorf("%+v", p)
+	}
+	setups := []Setup{{"loop", "attic", BearingOf(0)}, {"loop", "attic", BearingOf(45.5)}, {Antenna: "whip", Placement: "garden"}}
+	if !slices.Equal(p.Setups, setups) {
+		t.Errorf("setups %v, want %v", p.Setups, setups)
+	}
+	segments := []Segment{{"60 m lower", 4.75e6, 4.995e6}, {"60 m upper", 5.005e6, 5.06e6}, {"41 m", 7.3e6, 7.4e6}, // region 2
+		{"31 m", 9.4e6, 9.9e6}, {"quiet", 10.01e6, 10.06e6}}
+	if !slices.Equal(p.Segments, segments) {
+		t.Errorf("segments %v, want %v", p.Segments, segments)
+	}
+}
+
+func TestPlanDefaults(t *testing.T) {
+	p, err := ParsePlan([]byte("[[setup]]\nantenna=\"loop\"\nplacement=\"attic\"\n[[segment]]\nband=\"41 m\"\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Half a second, three sweeps, until stopped, at once, region 1.
+	if p.Dwell != 500*time.Millisecond || p.Sweeps != 3 || p.Rounds != 0 || p.Every != 0 || p.SampleRate != 0 || p.Site.MainsHz != 0 || p.Segments[0].High != 7.45e6 {
+		t.Errorf("%+v", p)
+	}
+}
+
+// Every mistake of a plan is named at once, with its line.
+func TestEveryMistakeAtOnce(t *testing.T) {
+	_, err := ParsePlan([]byte(`titel = "x"
+[site]
+locator = "ZZ99"
+mains = "55 Hz"
+surroundings = "village"
+region = 4
+[receiver]
+sample_rate = "0 Hz"
+[turns]
+dwell = "1 hour"
+every = "-5s"
+sweeps = 0
+rounds = -1
+colour = "red"
+[[setup]]
+antenna = "loop"
+[[setup]]
+antenna = "a@b"
+placement = "attic"
+[[setup]]
+antenna = "loop"
+placement = "attic"
+bearings = [360, nan, 90, 90]
+[[segment]]
+band = "32 m"
+[[segment]]
+band = "31 m"
+name = "x"
+[[segment]]
+low = "9400"
+high = "much"
+[[segment]]
+low = "9.9 MHz"
+high = "9.4 MHz"
+[[segment]]
+band = "49 m"
+[[segment]]
+name = "49 m"
+low = "1 MHz"
+high = "2 MHz"
+`))
+	if err == nil {
+		t.Fatal("no mistake found")
+	}
+	want := []string{
+		"line 1: unknown key titel", "line 3: site.locator", "line 4: site.mains: 55 Hz is neither", "line 5: site.surroundings",
+		"line 6: site.region: 4", "line 8: receiver.sample_rate", `line 10: turns.dwell: "1 hour"`, `line 11: turns.every: "-5s": must be longer`, "line 12: turns.sweeps: 0",
+		"line 13: turns.rounds: -1", "line 14: unknown key turns.colour", "line 15: setup 1: antenna or placement is missing",
+		"line 17: setup 2: a name must not hold @", "line 20: setup 3: loop@attic:90 stands in the plan twice",
+		"line 23: setup 3, bearings: 360 is not", "line 23: setup 3, bearings: NaN is not",
+		`line 24: segment 1: band "32 m": not known`, "line 26: segment 2: has a band besides", `line 29: segment 3: frequency "9400": no unit`,
+		`line 29: segment 3: frequency "much": not a number`, "line 32: segment 4: the lower edge", "line 37: segment 6: the name 49 m is taken",
+	}
+	lines := strings.Split(err.Error(), "\n")
+	for i := range max(len(lines), len(want)) {
+		if i >= len(lines) || i >= len(want) || !strings.HasPrefix(lines[i], want[i]) {
+			t.Fatalf("mistake %d of %d, want %d\n got %q\nwant %q", i+1, len(lines), len(want), lines[min(i, len(lines)-1)], want[min(i, len(want)-1)])
+		}
+	}
+}
+
+func TestPlansThatCannotBeRead(t *testing.T) {
+	const rest = "\n[[setup]]\nantenna=\"a\"\nplacement=\"b\"\n[[segment]]\nband=\"31 m\"\n"
+	for text, want := range map[string]string{
+		"":                               "none: nothing to listen through",
+		"title = ":                       "line 1: ",
+		"title = 5" + rest:               "line 1: title: is written as TOML integer; write a text in quotes",
+		"[turns]\nsweeps = \"3\"" + rest: "line 2: turns.sweeps: is written as TOML string; write a whole number",
+		"title = \"a\"\ntitle = \"b\"":   "title",
+		"[turns]\ndwell=\"1ms\"" + rest:  "line 2: turns.dwell: 1ms is not from 20ms to 10s",
+		"[turns]\ndwell=\"1h\"" + rest:   "line 2: turns.dwell: 1h0m0s is not from 20ms to 10s",
+		"setup=[{antenna=\"a\"}]\n":      "line 1: setup 1: antenna or placement is missing",
+	} {
+		_, err := ParsePlan([]byte(text))
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %q in it", text, err, want)
+		}
+		if err != nil && strings.Contains(err.Error(), "struct") {
+			t.Errorf("%q: speaks of our types: %v", text, err)
+		}
+	}
+}
+
+func FuzzParsePlan(f *testing.F) {
+	f.Add([]byte(wholePlan))
+	f.Add([]byte("setup=[{antenna=\"a\"}]\n[[segment]]\nlow=\"1Hz\"\nhigh=\"2Hz\"\n"))
+	f.Add([]byte("[[setup]]\nbearings=[nan,inf,-0.0]\n[turns]\ndwell=\"1e9h\"\n"))
+	f.Add([]byte("[[a.b]]\n[[a.b.c]]\n\"x.y\"=1\n"))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		p, err := ParsePlan(text)
+		if err != nil {
+			if err.Error() == "" {
+				t.Error("an error without words")
+			}
+			return
+		}
+		// What a recorder relies on.
+		if len(p.Setups) == 0 || len(p.Segments) == 0 || p.Sweeps < 1 || p.Rounds < 0 || p.Dwell < leastDwell || p.Dwell > mostDwell || p.Every < 0 || p.SampleRate < 0 {
+			t.Errorf("%+v", p)
+		}
+		for _, s := range p.Setups {
+			if s.Bearing.Known && !(s.Bearing.Deg >= 0 && s.Bearing.Deg < 360) {
+				t.Errorf("bearing %v", s.Bearing.Deg)
+			}
+		}
+		for _, s := range p.Segments {
+			if !(s.Low > 0 && s.High > s.Low) || s.Name == "" {
+				t.Errorf("segment %+v", s)
+			}
+		}
+	})
+}

@@ -1,0 +1,54 @@
+package survey
+
+import (
+	"encoding/json"
+	"testing"
+)
+
+func TestBearings(t *testing.T) {
+	for _, test := range []struct {
+		deg        float64
+		text, json string
+	}{
+		{0, "000°", "0"}, {40, "040°", "40"}, {5.5, "005.5°", "5.5"}, {359.5, "359.5°", "359.5"},
+		{360, "000°", "0"}, {-90, "270°", "270"}, {400, "040°", "40"}, {725, "005°", "5"},
+		// A full turn back is north, not "-0"; just west of it rounds to north, not 360.
+		{-360, "000°", "0"}, {-1e-20, "000°", "0"},
+	} {
+		b := BearingOf(test.deg)
+		text, err := json.Marshal(b)
+		if err != nil || b.String() != test.text || string(text) != test.json {
+			t.Errorf("%v°: %s, %s (%v), want %s, %s", test.deg, b, text, err, test.text, test.json)
+		}
+		var back Bearing
+		if err := json.Unmarshal(text, &back); err != nil || back != b {
+			t.Errorf("%v°: comes back as %v (%v)", test.deg, back, err)
+		}
+	}
+	none := BearingOf(10)
+	if err := json.Unmarshal([]byte("null"), &none); err != nil || none != (Bearing{}) || none.String() != "–" {
+		t.Errorf("null is read as %v (%v)", none, err)
+	}
+	if text, err := json.Marshal(Bearing{}); err != nil || string(text) != "null" {
+		t.Errorf("no bearing is written as %s (%v), want null", text, err)
+	}
+	if err := json.Unmarshal([]byte(`"north"`), &none); err == nil {
+		t.Error("a word was read as a bearing")
+	}
+	if BearingOf(0) == (Bearing{}) {
+		t.Error("north and no bearing are the same")
+	}
+}
+
+func TestSetupAsText(t *testing.T) {
+	for want, s := range map[string]Setup{
+		"loop@attic:40":      {"loop", "attic", BearingOf(40)},
+		"loop@attic:0":       {"loop", "attic", BearingOf(360)},
+		"whip@garden":        {Antenna: "whip", Placement: "garden"},
+		"tall whip@the shed": {Antenna: "tall whip", Placement: "the shed"},
+	} {
+		if got := s.String(); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
