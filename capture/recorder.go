@@ -50,6 +50,7 @@ const (
 	endDone    = "all rounds done"
 	endTime    = "the time was up"
 	endStopped = "stopped by the operator"
+	endAtOnce  = "stopped at once by the operator, in the middle of a sweep"
 )
 
 // Run carries out the plan and gives the survey's ID. What was stored stays
@@ -69,7 +70,10 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 		return 0, err
 	}
 	ending, err := r.rounds(ctx)
-	if err != nil {
+	switch {
+	case errors.Is(err, context.Canceled):
+		ending = endAtOnce
+	case err != nil:
 		ending = "failed: " + err.Error()
 	}
 	// The end is written even when the context is what ended the survey.

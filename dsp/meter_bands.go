@@ -92,13 +92,18 @@ func (m *Meter) listen(struck []bool) {
 	}
 }
 
+// silence is the density (FS²/Hz) under which there is no signal but the
+// rounding of our own arithmetic: −210 dBFS/Hz, 50 dB under the noise of 24-bit
+// samples.
+const silence = 1e-21
+
 // report fills in what was found in each band.
 func (m *Meter) report(out *Measurement) {
 	unit := m.chunk.ENBW * m.chunk.BinWidth()
 	for _, w := range m.bands {
 		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.occupancy, Crowded: w.floor.crowded}
 		r.Carriers = carriersIn(m.carriers, w.Band, w.floor.power)
-		if w.floor.ok {
+		if w.floor.ok && w.floor.power/unit > silence {
 			independent := w.independent(m.chunk)
 			density := w.floor.power / unit * w.even.factor(independent)
 			sigma := math.Hypot(w.sigma(w.even.variation(independent)), w.bursts.doubt())

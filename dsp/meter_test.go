@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"bytes"
 	"errors"
 	"math"
 	"math/rand/v2"
@@ -175,13 +176,26 @@ func TestMeterAtAnyRate(t *testing.T) {
 // Silence, as in a damaged file, has neither floor nor carriers.
 func TestMeterOnSilence(t *testing.T) {
 	m := meterFor(t, 250e3, 125_000, Band{sceneCentre - 50e3, sceneCentre + 50e3})
+	for _, code := range []byte{0, 128, 255} { // a constant is an offset, no noise
+		m.WriteU8(bytes.Repeat([]byte{code}, 250_000))
+		got, err := m.Finish()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if b := got.Bands[0]; b.Floor != nil || len(b.Carriers) != 0 {
+			t.Errorf("code %d: floor %v, carriers %v", code, b.Floor, b.Carriers)
+		}
+		if err := m.Retune(sceneCentre, []Band{{sceneCentre - 50e3, sceneCentre + 50e3}}); err != nil {
+			t.Fatal(err)
+		}
+	}
 	m.Write(make([]complex64, 125_000))
 	got, err := m.Finish()
 	if err != nil {
 		t.Fatal(err)
 	}
 	if b := got.Bands[0]; b.Floor != nil || b.Vd != nil || len(b.Carriers) != 0 {
-		t.Errorf("floor %v, Vd %v, carriers %v", b.Floor, b.Vd, b.Carriers)
+		t.Errorf("zeros: floor %v, Vd %v, carriers %v", b.Floor, b.Vd, b.Carriers)
 	}
 }
 

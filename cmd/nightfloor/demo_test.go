@@ -16,7 +16,7 @@ import (
 // The demo's way through receiver, sweeper, recorder, store, ranking and page:
 // what was built into the scene comes out, and everything is marked simulated.
 func TestDemo(t *testing.T) {
-	o := demoOptions{folder: t.TempDir(), seed: 5, rounds: 10}
+	o := demoOptions{folder: t.TempDir(), seed: 5, rounds: 16}
 	if testing.Short() {
 		o.rounds = 2 // too few for intervals: only the way itself
 	}
