@@ -92,18 +92,32 @@ func (m *Meter) listen(struck []bool) {
 	}
 }
 
-// silence is the density (FS²/Hz) under which there is no signal but the
-// rounding of our own arithmetic: −210 dBFS/Hz, 50 dB under the noise of 24-bit
-// samples.
-const silence = 1e-21
+// What lies under the rounding of our own arithmetic is neither floor nor
+// carrier: silence is the density (FS²/Hz) of nothing at all, −210 dBFS/Hz, 50 dB
+// under the noise of 24-bit samples; beside an offset or a line, single precision
+// (6e-8 of an amplitude) leaves up to roundingShare of its power.
+const (
+	silence       = 1e-21
+	roundingShare = 1e-13
+)
+
+// rounding gives the power that rounding may have put into the whole spectrum.
+func (m *Meter) rounding() float64 {
+	strongest := m.mean.power()
+	for _, l := range m.carriers {
+		strongest = max(strongest, l.Power)
+	}
+	return roundingShare * strongest
+}
 
 // report fills in what was found in each band.
 func (m *Meter) report(out *Measurement) {
 	unit := m.chunk.ENBW * m.chunk.BinWidth()
+	rounding := m.rounding()
 	for _, w := range m.bands {
 		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.occupancy, Crowded: w.floor.crowded}
-		r.Carriers = carriersIn(m.carriers, w.Band, w.floor.power)
-		if w.floor.ok && w.floor.power/unit > silence {
+		r.Carriers = carriersIn(m.carriers, w.Band, w.floor.power, rounding)
+		if w.floor.ok && w.floor.power/unit > max(silence, rounding/m.o.Rate) {
 			independent := w.independent(m.chunk)
 			density := w.floor.power / unit * w.even.factor(independent)
 			sigma := math.Hypot(w.sigma(w.even.variation(independent)), w.bursts.doubt())
@@ -147,10 +161,10 @@ func (w *bandWatch) sigma(variation float64) float64 {
 
 // carriersIn gives the lines of a band that stand carrierOverFloor over its
 // floor (power in one bin), by frequency.
-func carriersIn(lines []Line, b Band, floor float64) []Line {
+func carriersIn(lines []Line, b Band, floor, rounding float64) []Line {
 	var in []Line
 	for _, l := range lines {
-		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= carrierOverFloor*floor) {
+		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= carrierOverFloor*floor) || l.Power <= rounding {
 			continue
 		}
 		l.OverFloor = l.Power / floor
