@@ -30,6 +30,7 @@ func (m *Meter) watch() {
 		w.from, w.to = m.columns(w.Band)
 		w.envelope.Reset()
 		w.even, w.frames, w.pulseless = evenness{}, 0, 0
+		w.bursts.reset()
 	}
 }
 

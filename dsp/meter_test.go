@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"math"
+	"reflect"
 	"math/rand/v2"
 	"reflect"
 	"testing"
@@ -215,5 +216,34 @@ func TestLinesOverChunks(t *testing.T) {
 	l := b.Carriers[1]
 	if e := 10*math.Log10(l.Power) + 50; math.Abs(e) > 0.17 || math.Abs(l.Frequency-sceneCentre-30_011.3) > 0.05 {
 		t.Errorf("%.2f dB, %.3f Hz off", e, l.Frequency-sceneCentre-30_011.3)
+	}
+}
+
+// A meter that has measured something else gives the same as a new one: nothing
+// of the last reading is left in it.
+func TestMeterForgets(t *testing.T) {
+	band := Band{sceneCentre - 80e3, sceneCentre + 80e3}
+	busy := dsptest.New(21, 250e3, sceneCentre).Noise(1e-8).Tone(sceneCentre+20e3, -20, 0).DC(0.1)
+	busy.Pulses(dsptest.Pulses{Rate: 200, Length: 2e-4, Density: 1e-6, Poisson: true})
+	iq := dsptest.U8(nil, dsptest.Broadcast(22, 250e3, sceneCentre, band.Low, band.High, 0.4).Samples(125_000))
+	finish := func(m *Meter) Measurement {
+		m.WriteU8(iq)
+		got, err := m.Finish()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got
+	}
+	fresh := finish(meterFor(t, 250e3, 125_000, band))
+	used := meterFor(t, 250e3, 125_000, band)
+	used.WriteU8(dsptest.U8(nil, busy.Samples(125_000)))
+	if _, err := used.Finish(); err != nil {
+		t.Fatal(err)
+	}
+	if err := used.Retune(sceneCentre, []Band{band}); err != nil {
+		t.Fatal(err)
+	}
+	if got := finish(used); !reflect.DeepEqual(got, fresh) {
+		t.Errorf("after another reading %+v, of itself %+v", got.Bands[0].Floor, fresh.Bands[0].Floor)
 	}
 }
