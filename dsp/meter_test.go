@@ -6,7 +6,6 @@ import (
 	"math"
 	"reflect"
 	"math/rand/v2"
-	"reflect"
 	"testing"
 
 	"nightfloor/dsp/dsptest"
