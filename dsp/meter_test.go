@@ -4,8 +4,8 @@ import (
 	"bytes"
 	"errors"
 	"math"
-	"reflect"
 	"math/rand/v2"
+	"reflect"
 	"testing"
 
 	"nightfloor/dsp/dsptest"
