@@ -171,7 +171,7 @@ func TestCancelledContext(t *testing.T) {
 	if _, err := r.Run(ctx); !errors.Is(err, context.Canceled) {
 		t.Errorf("%v", err)
 	}
-	if m.ends != 1 || !strings.HasPrefix(m.survey.Ending, "failed: ") || len(m.sweeps) != 3 {
+	if m.ends != 1 || !strings.HasPrefix(m.survey.Ending, "stopped at once") || len(m.sweeps) != 3 {
 		t.Errorf("%d sweeps, ending %q", len(m.sweeps), m.survey.Ending)
 	}
 }
