@@ -75,23 +75,34 @@ type Importer struct {
 }
 
 // Run imports sources. A recording that cannot be used is refused and named;
-// the others are stored. An error ends the import; what was stored stays.
+// the others are stored. An error ends the import; what was stored stays, and has
+// its turn.
 func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error) {
 	out := Imported{Refused: []Refusal{}}
-	id, _, err := im.Store.ImportSurvey(ctx, im.Version)
-	if err != nil {
-		return out, err
-	}
 	sources = slices.Clone(sources)
 	slices.SortStableFunc(sources, func(a, b Source) int { return a.Start.Compare(b.Start) })
+	err := im.all(ctx, sources, &out)
+	if out.Stored+out.Skipped == 0 {
+		return out, err // and no survey was begun
+	}
+	// What is stored without its turn would be taken for one great round.
+	var turnErr error
+	out.Setups, out.Rounds, turnErr = im.turns(context.WithoutCancel(ctx))
+	return out, errors.Join(err, turnErr)
+}
+
+// all imports one source after the other.
+func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) error {
 	for i, s := range sources {
-		stored, err := im.one(ctx, id, s)
+		stored, err := im.one(ctx, s)
 		var refusal *refused
 		switch {
 		case errors.As(err, &refusal):
 			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
+		case ctx.Err() != nil:
+			return fmt.Errorf("import: interrupted with %d of %d recordings done: %w; what was stored is kept: import the same files again to go on", i, len(sources), ctx.Err())
 		case err != nil:
-			return out, fmt.Errorf("import %s: %w", s.File, err)
+			return fmt.Errorf("import %s: %w", s.File, err)
 		case stored:
 			out.Stored++
 		default:
@@ -101,15 +112,14 @@ func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error)
 			im.Done(i+1, len(sources))
 		}
 	}
-	out.Setups, out.Rounds, err = im.turns(ctx, id)
-	return out, err
+	return nil
 }
 
 // refused is the error of a recording that cannot be used.
 type refused struct{ error }
 
 // one measures and stores one recording; stored is false where it was there.
-func (im *Importer) one(ctx context.Context, id int64, s Source) (stored bool, err error) {
+func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) {
 	if s.Setup.Antenna == "" {
 		return false, &refused{errors.New("it names no antenna; name it with --antenna")}
 	}
@@ -138,6 +148,10 @@ func (im *Importer) one(ctx context.Context, id int64, s Source) (stored bool, e
 		}
 		return false, &refused{err}
 	}
+	id, _, err := im.Store.ImportSurvey(ctx, im.Version)
+	if err != nil {
+		return false, err
+	}
 	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: readings}
 	return true, im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated})
 }
@@ -145,7 +159,11 @@ func (im *Importer) one(ctx context.Context, id int64, s Source) (stored bool, e
 // turns puts all imported recordings into rounds anew, since they may come in
 // any order and in several imports, and measures by force what each setup did
 // not detect.
-func (im *Importer) turns(ctx context.Context, id int64) (setups, rounds int, err error) {
+func (im *Importer) turns(ctx context.Context) (setups, rounds int, err error) {
+	id, _, err := im.Store.ImportSurvey(ctx, im.Version)
+	if err != nil {
+		return 0, 0, err
+	}
 	recordings, err := im.Store.Recordings(ctx, id)
 	if err != nil {
 		return 0, 0, err

@@ -1,6 +1,8 @@
 package capture_test
 
 import (
+	"context"
+	"errors"
 	"math/rand/v2"
 	"path/filepath"
 	"strings"
@@ -145,5 +147,44 @@ func TestImportRefuses(t *testing.T) {
 		if got := why[sources[i].File]; !strings.Contains(got, want) {
 			t.Errorf("recording %d: refused with %q, want %q in it", i, got, want)
 		}
+	}
+}
+
+// An import that is interrupted keeps what it has stored, each recording in its
+// turn, and goes on when it is asked again.
+func TestImportInterrupted(t *testing.T) {
+	db := openStore(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	im := &capture.Importer{Store: db, Region: 1, Version: "test", Done: func(n, _ int) {
+		if n == 4 {
+			cancel()
+		}
+	}}
+	got, err := im.Run(ctx, evening())
+	if !errors.Is(err, context.Canceled) || got.Stored != 4 || got.Rounds != 2 {
+		t.Errorf("%+v, %v; want 4 stored in 2 rounds", got, err)
+	}
+	for _, s := range stored(t, db) {
+		if s.Round == 0 || s.Visit == 0 {
+			t.Errorf("sweep at %v has no turn", s.Start)
+		}
+	}
+	again := &capture.Importer{Store: db, Region: 1, Version: "test"}
+	if got := importAll(t, again, evening()...); got.Stored != 2 || got.Skipped != 4 || got.Rounds != 3 {
+		t.Errorf("%+v; want 2 more stored, 3 rounds", got)
+	}
+}
+
+// An import in which everything is refused begins no survey.
+func TestNothingImported(t *testing.T) {
+	db := openStore(t)
+	nameless := evening()[0]
+	nameless.Setup.Antenna = ""
+	im := &capture.Importer{Store: db, Region: 1, Version: "test"}
+	if got := importAll(t, im, nameless); len(got.Refused) != 1 || got.Rounds != 0 {
+		t.Errorf("%+v", got)
+	}
+	if surveys, err := db.Surveys(t.Context()); err != nil || len(surveys) != 0 {
+		t.Errorf("%+v, %v", surveys, err)
 	}
 }

@@ -116,7 +116,7 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		last = order[len(order)-1]
 		for _, at := range order {
 			if how, yes := r.ended(); yes {
-				return how, r.closeRound(ctx)
+				return how, r.closeRound(context.WithoutCancel(ctx))
 			}
 			cut, err := r.visitTo(ctx, r.Plan.Setups[at])
 			if err != nil {

@@ -181,6 +181,9 @@ func realRecording(t *testing.T, name string) []byte {
 		dir = filepath.Dir(dir)
 	}
 	raw, err := os.ReadFile(filepath.Join(dir, "../shared/data/real", name))
+	if err != nil && os.Getenv("CI") == "true" {
+		t.Fatalf("real recordings must be at hand in CI: %v", err)
+	}
 	if err != nil {
 		t.Skipf("real recordings are not at hand: %v", err)
 	}

@@ -35,6 +35,8 @@ type field struct {
 	setups  []survey.Setup                        // in order of appearance
 	rounds  []roundKey                            // in order of time
 	middle  []time.Time                           // of each round
+	length  []time.Duration                       // of each round
+	cut     string                                // what to hold against segments of several cuts; "" where all are alike
 	cells   [][]*cell                             // by setup and round; nil where nothing usable was measured
 	flags   [][][]string                          // by setup and round: those raised, also of readings left out
 	lines   []float64                             // frequency of each line, Hz
@@ -53,8 +55,11 @@ func newField(in Input, segment survey.Segment) *field {
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
-			if r.Segment != segment {
+			if r.Segment.Name != segment.Name || r.Segment.Low > segment.Low || r.Segment.High < segment.High {
 				continue
+			}
+			if r.Segment != segment {
+				f.cut = cutDoubt(segment)
 			}
 			k, ok := setupOf[s.Setup]
 			if !ok {
@@ -118,7 +123,23 @@ func (f *field) add(setup, round int, r *survey.Reading, ids *identities) {
 		f.left.gain++
 		return
 	}
+	if r.Segment != f.segment {
+		r = within(r, f.segment)
+	}
 	c.add(r, ids.assign(r), math.Pow(10, -float64(offset)/10))
+}
+
+// within gives the reading with the carriers that lie in the segment.
+func within(r *survey.Reading, segment survey.Segment) *survey.Reading {
+	part := *r
+	part.Carriers = slices.DeleteFunc(slices.Clone(r.Carriers), func(c survey.Carrier) bool {
+		return c.Frequency < segment.Low || c.Frequency > segment.High
+	})
+	return &part
+}
+
+func cutDoubt(s survey.Segment) string {
+	return "readings of it were cut differently: carriers are compared where all overlap, " + edgesText(s.Low, s.High) + ", and each floor is that of its own cut"
 }
 
 func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
@@ -150,8 +171,10 @@ func (f *field) finish(spans []span) {
 	slices.SortStableFunc(order, func(a, b int) int { return spans[a].first.Compare(spans[b].first) })
 	rounds := make([]roundKey, len(order))
 	f.middle = make([]time.Time, len(order))
+	f.length = make([]time.Duration, len(order))
 	for i, from := range order {
 		rounds[i] = f.rounds[from]
+		f.length[i] = spans[from].last.Sub(spans[from].first)
 		f.middle[i] = spans[from].first.Add(spans[from].last.Sub(spans[from].first) / 2)
 	}
 	f.rounds = rounds

@@ -1,6 +1,9 @@
 package reports
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // neighbours gives the correlation of a carrier's difference between one round and
 // the next, from all effects: each carrier gives little, together they give much.
@@ -43,10 +46,14 @@ func neighbours(effects []*effect) float64 {
 
 // lagged gathers products of neighbours over several series of mean zero.
 type lagged struct {
-	product, square float64
-	pairs, length   float64
-	series          float64
+	product, pairs [lags + 1]float64 // by lag, from 1
+	square, length float64
+	series         float64
 }
+
+// lags is up to how many rounds apart two visits are compared: a setup that has
+// its turn in every third round has no neighbours.
+const lags = 4
 
 // add takes one series; NaN marks what is missing.
 func (l *lagged) add(x []float64) {
@@ -57,9 +64,11 @@ func (l *lagged) add(x []float64) {
 		}
 		n++
 		l.square += v * v
-		if i > 0 && !math.IsNaN(x[i-1]) {
-			l.product += v * x[i-1]
-			l.pairs++
+		for lag := 1; lag <= min(lags, i); lag++ {
+			if before := x[i-lag]; !math.IsNaN(before) {
+				l.product[lag] += v * before
+				l.pairs[lag]++
+			}
 		}
 	}
 	if n > 0 {
@@ -68,14 +77,24 @@ func (l *lagged) add(x []float64) {
 	}
 }
 
-// correlation gives the lag-1 correlation and its standard error, freed from the
+// correlation gives the lag-1 correlation and its standard error, taken from the
+// shortest lag with at least half as many pairs as any, as r^lag; freed from the
 // bias of short series about their own mean, −(1 + 3r)/n (Kendall, Biometrika 41
 // (1954)). Series under 6 rounds say nothing.
 func (l *lagged) correlation() (r, sigma float64) {
-	if l.series == 0 || l.length/l.series < minRounds || l.pairs == 0 || l.square == 0 {
+	most := slices.Max(l.pairs[:])
+	if l.series == 0 || l.length/l.series < minRounds || most == 0 || l.square == 0 {
 		return 0, 0
 	}
+	lag := 1
+	for l.pairs[lag] < most/2 {
+		lag++
+	}
 	n := l.length / l.series
-	seen := (l.product / l.pairs) / (l.square / l.length)
-	return (seen + 1/n) / (1 - 3/n), 1 / math.Sqrt(l.pairs)
+	seen := (l.product[lag] / l.pairs[lag]) / (l.square / l.length)
+	r = (seen + 1/n) / (1 - 3/n)
+	if lag > 1 {
+		r = math.Pow(max(0, r), 1/float64(lag))
+	}
+	return r, 1 / math.Sqrt(l.pairs[lag])
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"nightfloor/survey"
 )
@@ -18,6 +19,9 @@ func (c *contest) doubts(setups []RankSetup) []string {
 	switch n := len(c.rounds); {
 	case n < minRounds:
 		add("%s: an interval needs %d, so that nothing is told apart", count(n, "round"), minRounds)
+	case c.ref < 0:
+	case n < 2*minRounds:
+		add("%d rounds: 95 %% intervals of so few hold the truth in about nine of ten", n)
 	case c.blocks < fewBlocks || c.correctionMatters():
 		add("%d rounds and fading that lasts from round to round: intervals lean on a correlation of %.1f between neighbours", n, c.r)
 	}
@@ -26,6 +30,15 @@ func (c *contest) doubts(setups []RankSetup) []string {
 		add("no carrier was heard often enough to compare SNR by")
 	case n < 3:
 		add("%s: the figures hold for it and its direction, not for the segment", count(n, "carrier"))
+	}
+	if len(c.lines) > 0 && !c.field.segment.Broadcast() {
+		add("outside of the broadcast bands stations cannot be told from the house's own lines: every line counts")
+	}
+	for _, text := range c.field.longRounds(c.rounds) {
+		add("%s", text)
+	}
+	if c.field.cut != "" {
+		add("%s", c.field.cut)
 	}
 	if c.local > 0 {
 		add("%s off the 5 kHz raster set aside as local", count(c.local, "line"))
@@ -82,7 +95,7 @@ func (c *contest) setupDoubts(setups []RankSetup) []string {
 		if about[text] == nil {
 			order = append(order, text)
 		}
-		about[text] = append(about[text], Printable(s.String()))
+		about[text] = append(about[text], setupText(s, 60))
 	}
 	for _, s := range setups {
 		k := slices.Index(c.field.setups, s.Setup)
@@ -191,4 +204,26 @@ func (f *field) leftDoubts() []string {
 		doubts = append(doubts, count(n, "reading")+" left out: the gain changed within a visit by an unknown amount")
 	}
 	return doubts
+}
+
+// longRounds names rounds that last far longer than the others: what they
+// compare was not heard under the same conditions.
+func (f *field) longRounds(rounds []int) []string {
+	const least, times = 2 * time.Hour, 5
+	lengths := make([]time.Duration, len(rounds))
+	for i, n := range rounds {
+		lengths[i] = f.length[n]
+	}
+	slices.Sort(lengths)
+	limit := least
+	if len(lengths) > 0 {
+		limit = max(least, times*lengths[len(lengths)/2])
+	}
+	var out []string
+	for _, n := range rounds {
+		if f.length[n] > limit {
+			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.rounds[n].round, f.length[n].Hours()))
+		}
+	}
+	return out
 }

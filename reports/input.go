@@ -67,10 +67,40 @@ func narrow(s *survey.Sweep, segment string) *survey.Sweep {
 	return &one
 }
 
-// simulated tells whether any survey of the input was made in the simulated
-// house.
-func (in Input) simulated() bool {
-	return slices.ContainsFunc(in.Surveys, func(s survey.Survey) bool { return s.Simulated })
+// simulated tells whether anything that the input holds was made in the
+// simulated house; real, whether anything was not. A survey without sweeps
+// counts only where there are none at all.
+func (in Input) simulated() bool { return in.made(true) }
+func (in Input) real() bool      { return in.made(false) }
+
+func (in Input) made(simulated bool) bool {
+	how := map[int64]bool{}
+	for _, s := range in.Surveys {
+		how[s.ID] = s.Simulated
+	}
+	if len(in.Sweeps) == 0 {
+		return slices.ContainsFunc(in.Surveys, func(s survey.Survey) bool { return s.Simulated == simulated })
+	}
+	return slices.ContainsFunc(in.Sweeps, func(s *survey.Sweep) bool { return how[s.Survey] == simulated })
+}
+
+// ranked gives the segments to be ranked, in order of frequency. Recordings at
+// slightly different centres are cut to slightly different edges: cuts under one
+// name that have most of their width in common are one segment, their overlap.
+func (in Input) ranked() []survey.Segment {
+	var out []survey.Segment
+	for _, s := range in.segments() {
+		i := slices.IndexFunc(out, func(o survey.Segment) bool {
+			both, share := o.Within(s.Low, s.High)
+			return o.Name == s.Name && share > 0.5 && both.High-both.Low > (s.High-s.Low)/2
+		})
+		if i < 0 {
+			out = append(out, s)
+			continue
+		}
+		out[i], _ = out[i].Within(s.Low, s.High)
+	}
+	return out
 }
 
 // segments gives the segments in order of frequency.

@@ -51,6 +51,7 @@ type jackknife struct {
 	weight []float64 // by block: n/m − 1 for a block of m of n rounds; 0 for an empty one
 	widen  float64   // of the standard error, for correlation across blocks
 	extra  float64   // dB², variance that rounds do not show
+	alone  int       // where change and weight are empty: the blocks behind extra
 }
 
 // newJackknife leaves out each block in turn.
@@ -72,12 +73,19 @@ func (e *effect) newJackknife(blockOf []int, count int, r float64) *jackknife {
 		j.change[b] = j.full - e.without(blockOf, b)
 		j.weight[b] = float64(e.shared)/float64(m) - 1
 	}
-	j.widen, j.extra = widening(e.shared, used, r), e.unheard()
+	// Of rounds further apart than neighbours, less is alike.
+	apart := float64(len(blockOf)) / float64(max(1, e.shared))
+	j.widen, j.extra = widening(e.shared, used, math.Pow(r, max(1, apart))), e.unheard()
 	return j
 }
 
-// minus gives the jackknife of the difference of two advantages.
+// minus gives the jackknife of the difference of two advantages. Where they rest
+// on different rounds nothing cancels between them, and their variances add up.
 func (j *jackknife) minus(k *jackknife) *jackknife {
+	if n, m := j.used(), k.used(); n > 0 && m > 0 && !j.sameBlocks(k) {
+		square := func(x float64) float64 { return x * x }
+		return &jackknife{full: j.full - k.full, extra: square(j.sigma()) + square(k.sigma()), alone: min(n, m)}
+	}
 	d := &jackknife{full: j.full - k.full, change: make([]float64, len(j.change)),
 		weight: make([]float64, len(j.change)), widen: max(j.widen, k.widen), extra: j.extra + k.extra}
 	for b := range d.change {
@@ -90,8 +98,21 @@ func (j *jackknife) minus(k *jackknife) *jackknife {
 	return d
 }
 
+// sameBlocks tells whether both rest on rounds of the same blocks.
+func (j *jackknife) sameBlocks(k *jackknife) bool {
+	for b := range j.weight {
+		if j.weight[b] > 0 != (k.weight[b] > 0) {
+			return false
+		}
+	}
+	return true
+}
+
 // used counts the blocks that hold rounds.
 func (j *jackknife) used() (n int) {
+	if j.alone > 0 {
+		return j.alone
+	}
 	for _, w := range j.weight {
 		if w > 0 {
 			n++

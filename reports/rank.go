@@ -22,7 +22,7 @@ func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
 		notes = append(notes, note)
 	}
 	rank.Reference = ref
-	for _, segment := range in.segments() {
+	for _, segment := range in.ranked() {
 		f := newField(in, segment)
 		periods := f.periods(in.Surveys)
 		for _, p := range append([]string{PeriodAll}, sunPeriods...) {
@@ -52,7 +52,7 @@ func (f *field) rank(period string, rounds []int, ref survey.Setup, seed uint64)
 	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
 	c.lines, c.local = f.counting(rounds)
 	c.compare()
-	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period}
+	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []RankSetup{}}
 	for k := range f.setups {
 		if f.tried(k, rounds) {
 			out.Setups = append(out.Setups, c.setup(k))
@@ -125,12 +125,13 @@ func (c *contest) setup(k int) RankSetup {
 		return s
 	}
 	s.Rounds, s.Carriers = e.shared, len(e.tracks)
-	s.FloorChange = c.floorChange(k)
+	var whole bool
+	s.FloorChange, whole = c.floorChange(k)
 	if j == nil {
 		return s
 	}
 	s.SNRAdvantage = dB(j.full)
-	if s.FloorChange != nil {
+	if s.FloorChange != nil && whole {
 		s.SignalChange = dB(j.full + float64(*s.FloorChange))
 	}
 	if low, high, ok := j.interval(); ok && e.shared >= minRounds {
@@ -161,25 +162,30 @@ func (c *contest) flags(k int) []string {
 
 // floorChange gives the mean over shared rounds of the difference of floors in dB,
 // nil where the gains are not known against each other or every floor is the
-// receiver's own.
-func (c *contest) floorChange(k int) *survey.DB {
-	var sum, n float64
+// receiver's own. whole is false where some rounds were left out for that: the
+// advantage, which is over all of them, then has no second part to it.
+func (c *contest) floorChange(k int) (change *survey.DB, whole bool) {
+	var sum, n, left float64
 	for _, round := range c.rounds {
 		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
-		if a == nil || b == nil || a.limited || b.limited {
+		if a == nil || b == nil {
+			continue
+		}
+		if a.limited || b.limited {
+			left++
 			continue
 		}
 		offset, ok := a.gain.Comparable(b.gain)
 		if !ok {
-			return nil
+			return nil, false
 		}
 		sum += decibel(a.floor/b.floor) - float64(offset)
 		n++
 	}
 	if n == 0 {
-		return nil
+		return nil, false
 	}
-	return dB(sum / n)
+	return dB(sum / n), left == 0
 }
 
 // order sorts by advantage and gives the ranks; a setup without an advantage
@@ -209,27 +215,41 @@ func (c *contest) order(setups []RankSetup) {
 }
 
 // shares fills in which setups may be the best, and how often resamples say so.
-// Without intervals nobody is told apart: all that are ranked may be.
+// Without intervals nobody is told apart: all that are ranked may be. A setup
+// that came first in a few rounds only is no measure for the others: they are
+// compared with the best that has an interval.
 func (c *contest) shares(setups []RankSetup, seed uint64) {
 	var knives []*jackknife
+	var sure []int // of setups, those with an interval
 	for i := range setups {
-		if setups[i].Rank > 0 {
-			knives = append(knives, c.knives[slices.Index(c.field.setups, setups[i].Setup)])
+		if setups[i].Rank == 0 {
+			break // the unranked come last
+		}
+		knives = append(knives, c.knives[slices.Index(c.field.setups, setups[i].Setup)])
+		if setups[i].Low != nil {
+			sure = append(sure, i)
 		}
 	}
-	if len(knives) == 0 {
+	if len(sure) < 2 {
+		for i := range knives {
+			setups[i].MayBeBest = true
+		}
 		return
 	}
-	var share []float64
-	if slices.ContainsFunc(setups, func(s RankSetup) bool { return s.Low != nil }) {
-		share = bestShares(knives, c.blocks, seed)
+	lead := sure[0]
+	contenders := make([]*jackknife, len(sure))
+	for n, i := range sure {
+		contenders[n] = knives[i]
 	}
-	for i, j := range knives {
-		low, high, ok := j.minus(knives[0]).interval()
-		enough := setups[i].Rounds >= minRounds && setups[0].Rounds >= minRounds
-		setups[i].MayBeBest = i == 0 || !ok || !enough || low <= 0 && high >= 0
-		if share != nil && setups[i].Low != nil {
-			setups[i].BestShare = &share[i]
+	share := bestShares(contenders, c.blocks, seed)
+	for n, i := range sure {
+		setups[i].BestShare = &share[n]
+		low, high, ok := knives[i].minus(knives[lead]).interval()
+		setups[i].MayBeBest = i == lead || !ok || low <= 0 && high >= 0
+	}
+	for i := range knives {
+		if setups[i].Low == nil { // too few rounds to be told from anybody
+			setups[i].MayBeBest = true
 		}
 	}
 }

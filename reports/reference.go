@@ -3,6 +3,7 @@ package reports
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -91,7 +92,7 @@ func defaultReference(in Input, setups []survey.Setup) (survey.Setup, string, er
 	if len(in.Surveys) == 0 {
 		return setups[0], "", nil
 	}
-	first := in.Surveys[0].First
+	first := in.firstSurvey().First
 	for _, s := range setups {
 		if s == first {
 			return s, "", nil
@@ -102,6 +103,16 @@ func defaultReference(in Input, setups []survey.Setup) (survey.Setup, string, er
 	}
 	return setups[0], fmt.Sprintf("the first setup of the survey, %s, is not in what was asked for; taking the earliest seen, %s",
 		Printable(first.String()), Printable(setups[0].String())), nil
+}
+
+// firstSurvey gives the earliest survey that has sweeps.
+func (in Input) firstSurvey() survey.Survey {
+	for _, s := range in.Surveys {
+		if slices.ContainsFunc(in.Sweeps, func(w *survey.Sweep) bool { return w.Survey == s.ID }) {
+			return s
+		}
+	}
+	return in.Surveys[0]
 }
 
 func listSetups(setups []survey.Setup) string {

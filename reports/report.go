@@ -46,10 +46,15 @@ func (in Input) doubts() []string {
 	doubts := []string{}
 	sites := map[survey.Site]bool{}
 	for _, s := range in.Surveys {
-		sites[s.Site] = true
+		if s.Site != (survey.Site{}) {
+			sites[s.Site] = true
+		}
 		if s.Kind == survey.KindRecord && s.Ending == "" {
 			doubts = append(doubts, fmt.Sprintf("survey %d has not ended, or ended without a word: its last round may be incomplete", s.ID))
 		}
+	}
+	if in.simulated() && in.real() {
+		doubts = append(doubts, "simulated and real surveys are taken together; choose one with --survey")
 	}
 	if len(sites) > 1 {
 		doubts = append(doubts, fmt.Sprintf("surveys of %d sites are taken together; choose one with --survey", len(sites)))

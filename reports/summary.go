@@ -114,7 +114,7 @@ func verdict(s RankSegment) string {
 		}
 	}
 	switch {
-	case !slices.ContainsFunc(ranked, func(x RankSetup) bool { return x.Low != nil }):
+	case !slices.ContainsFunc(ranked, func(x RankSetup) bool { return x.Low != nil && *x.Low != *x.High }): // but for the reference
 		return fmt.Sprintf("Too few rounds to tell: %s came first.", names[0])
 	case len(names) == len(ranked):
 		return "No difference seen: any of the " + fmt.Sprint(len(ranked)) + " may be the best."

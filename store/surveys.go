@@ -60,7 +60,7 @@ func one(done sql.Result, err error) error {
 	if n, err := done.RowsAffected(); err != nil || n == 1 {
 		return err
 	}
-	return fmt.Errorf("%w; `nightfloor database info` lists what there is", ErrUnknown)
+	return fmt.Errorf("%w; `nightfloor report quality` lists what there is", ErrUnknown)
 }
 
 // Surveys gives all surveys in the order in which they were begun. That of

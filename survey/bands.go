@@ -61,7 +61,7 @@ func (b band) in(r Region) (e edges, ok bool) {
 	return e, e.high > 0
 }
 
-// Broadcast tells whether the segment lies in a broadcasting band of any
+// Broadcast tells whether half of the segment or more lies in a broadcasting band of any
 // region, where carriers stand on multiples of 5 kHz [RR Appendix 11].
 func (s Segment) Broadcast() bool {
 	for _, b := range bands {
@@ -69,7 +69,7 @@ func (s Segment) Broadcast() bool {
 			continue
 		}
 		for _, e := range b.edges {
-			if s.Low >= e.low && s.High <= e.high {
+			if _, share := s.Within(e.low, e.high); share >= 0.5 {
 				return true
 			}
 		}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -57,6 +58,9 @@ type importDocument struct {
 }
 
 func runImport(ctx context.Context, o importOptions, c *console) error {
+	if err := o.check(); err != nil {
+		return err
+	}
 	sources, refused, err := o.sources(c)
 	if err != nil {
 		return err
@@ -71,7 +75,7 @@ func runImport(ctx context.Context, o importOptions, c *console) error {
 	}
 	defer db.Close()
 	bar := newProgress(c, "importing", len(sources))
-	importer := capture.Importer{Store: db, Segments: o.segments, Region: 1, Version: version(), Done: func(n, _ int) { bar.at(n) },
+	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.at(n) },
 		Said: func(file, what string) { c.note("%s: %s", file, what) }}
 	result, err := importer.Run(ctx, sources)
 	bar.end()
@@ -95,15 +99,18 @@ func (o importOptions) show(c *console, result capture.Imported) error {
 		e.SetIndent("", "  ")
 		return e.Encode(importDocument{"nightfloor/import/1", result})
 	}
-	_, err := fmt.Fprintf(c.out, "stored %d, skipped %d (stored before), refused %d; imports now hold %d setups in %d rounds\n",
+	_, err := fmt.Fprintf(c.out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
 		result.Stored, result.Skipped, len(result.Refused), result.Setups, result.Rounds)
 	return err
 }
 
 // sources opens the recordings, with what the command line says of them.
 func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal, error) {
-	if o.turned && (o.bearing < 0 || o.bearing >= 360) {
+	if o.turned && !(o.bearing >= 0 && o.bearing < 360) {
 		return nil, nil, usagef("--bearing %v: not in 0 ≤ bearing < 360; give degrees clockwise from true north", o.bearing)
+	}
+	if strings.ContainsAny(o.antenna, "@:") || strings.ContainsAny(o.placement, "@:") {
+		return nil, nil, usagef("a name must not hold @ or :: they part antenna, placement and bearing in --reference; choose other names with --antenna and --placement")
 	}
 	var start time.Time
 	if o.start != "" {
@@ -141,6 +148,9 @@ func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal,
 		}
 		if o.turned {
 			s.Setup.Bearing = survey.BearingOf(o.bearing)
+		}
+		if s.Setup.Antenna != "" && strings.ContainsAny(s.Setup.Antenna+s.Setup.Placement, "@:") {
+			c.note("%s: its antenna or placement holds @ or :, which --reference cannot name; --antenna and --placement give other names", s.File)
 		}
 	}
 	return sources, refused, nil

@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/reports"
+	"nightfloor/survey"
 )
 
 type measureOptions struct {
@@ -36,6 +37,9 @@ Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + e
 }
 
 func runMeasure(ctx context.Context, o measureOptions, c *console) error {
+	if err := o.check(); err != nil {
+		return err
+	}
 	var sources []capture.Source
 	for _, file := range o.files {
 		found, err := openRecordings(c, file, o.recordingFlags)
@@ -48,7 +52,7 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 	defer bar.end()
 	document := reports.Measure{Schema: reports.SchemaMeasure, Recordings: []reports.MeasuredRecording{}}
 	for i, s := range sources {
-		segments := capture.Cover(o.segments, s.Centre, s.Rate, 1)
+		segments := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
 		if len(segments) == 0 {
 			low, high := capture.UsablePassband(s.Centre, s.Rate)
 			return fmt.Errorf("measure %s: none of the segments lies in its usable passband %v–%v; name one that does with --segment", s.File, low, high)

@@ -55,7 +55,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	}
 	text, err := os.ReadFile(o.plan)
 	if err != nil {
-		return fmt.Errorf("read plan: %w", err)
+		return fmt.Errorf("read plan: %w; name a plan that can be read with --plan", err)
 	}
 	plan, err := survey.ParsePlan(text)
 	if err != nil {

@@ -111,6 +111,14 @@ func (o reportOptions) options() (reports.Options, error) {
 	if o.format == "csv" && o.word == "" && o.html == "" {
 		return opts, usagef("--format csv: a summary is not one table; name one: %s", strings.Join(reportWords, ", "))
 	}
+	if o.html != "" && (o.word != "" || o.format != "table") {
+		return opts, usagef("--html writes the whole report: leave the word and --format out")
+	}
+	if o.reference != "" {
+		if _, err := reports.ParseSetup(o.reference); err != nil {
+			return opts, usageError{fmt.Errorf("--reference: %w", err)}
+		}
+	}
 	for _, bound := range []struct {
 		flag, text string
 		into       *time.Time

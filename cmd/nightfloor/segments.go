@@ -35,12 +35,22 @@ type recordingFlags struct {
 	segments segmentsFlag
 	centre   frequencyFlag
 	rate     frequencyFlag
+	region   int
 	json     bool
+}
+
+// check tells what is wrong with the flags.
+func (f *recordingFlags) check() error {
+	if f.region < 1 || f.region > 3 {
+		return usagef("--region %d: no region of the Radio Regulations; choose 1, 2 or 3", f.region)
+	}
+	return nil
 }
 
 func (f *recordingFlags) add(flags *pflag.FlagSet) {
 	flags.Var(&f.segments, "segment", "stretch to measure, in kHz unless a unit is written (may be repeated; default: the named bands covered)")
 	flags.Var(&f.centre, "center", "centre frequency, for files that do not say it")
 	flags.Var(&f.rate, "rate", "sample rate, for files that do not say it")
+	flags.IntVar(&f.region, "region", 1, "region of the Radio Regulations (1, 2 or 3): decides the bands' edges")
 	flags.BoolVar(&f.json, "json", false, "print one JSON document")
 }

@@ -1,0 +1,179 @@
+package reports
+
+import (
+	"bytes"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// keepRounds gives the input without the sweeps of one setup in the rounds that
+// keep refuses.
+func keepRounds(in Input, setup survey.Setup, keep func(round int) bool) Input {
+	var kept []*survey.Sweep
+	for _, s := range in.Sweeps {
+		if s.Setup != setup || keep(s.Round) {
+			kept = append(kept, s)
+		}
+	}
+	in.Sweeps = kept
+	return in
+}
+
+// overAll gives the segments over the whole time.
+func overAll(r Rank) (all []RankSegment) {
+	for _, s := range r.Segments {
+		if s.Period == PeriodAll {
+			all = append(all, s)
+		}
+	}
+	return all
+}
+
+// A setup that came first in one round only hides nothing: the others are told
+// apart against the best that has an interval.
+func TestOneRoundIsNoMeasure(t *testing.T) {
+	w := still()
+	w.gain, w.floor = []float64{0, 5, -2, 18}, []float64{-98, -98, -98, -98}
+	in := keepRounds(w.input(), w.setup(3), func(round int) bool { return round == 7 })
+	s := mustRank(t, in, Options{}).Segments[0]
+	if first := s.Setups[0]; first.Setup != w.setup(3) || first.Low != nil || first.BestShare != nil || !first.MayBeBest {
+		t.Errorf("first place: %+v", first)
+	}
+	b, c := find(t, s, w.setup(1)), find(t, s, w.setup(2))
+	if !b.MayBeBest || *b.BestShare != 1 || c.MayBeBest || *c.BestShare != 0 {
+		t.Errorf("second: may be best %v, share %v; third: %v, %v", b.MayBeBest, *b.BestShare, c.MayBeBest, *c.BestShare)
+	}
+}
+
+// Three shared rounds are too few to tell, and are not called "no difference".
+func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
+	w := still()
+	w.gain, w.floor = []float64{0, 10}, []float64{-98, -98}
+	in := keepRounds(w.input(), w.setup(1), func(round int) bool { return round <= 3 })
+	s := mustRank(t, in, Options{}).Segments[0]
+	if text := verdict(s); !strings.HasPrefix(text, "Too few rounds") {
+		t.Errorf("%q", text)
+	}
+}
+
+// Recordings at centres 100 Hz apart are cut 100 Hz apart; they are ranked where
+// both cuts overlap, and the doubts say so. Carriers outside of it do not count.
+func TestCutsOfOneSegment(t *testing.T) {
+	w := still()
+	in := w.input()
+	for _, s := range in.Sweeps {
+		if s.Setup == w.setup(1) {
+			s.Readings[0].Segment.Low += 25e3 // the carrier at 9420 kHz is below it
+		}
+	}
+	all := overAll(mustRank(t, in, Options{}))
+	if len(all) != 1 {
+		t.Fatalf("%d segments, want 1", len(all))
+	}
+	s := all[0]
+	if s.Low != 9.425e6 || s.High != 9.9e6 || !hasDoubt(s, "cut differently") {
+		t.Errorf("%v–%v, %q", s.Low, s.High, s.Doubts)
+	}
+	x := find(t, s, w.setup(1))
+	if x.Carriers != 3 {
+		t.Errorf("%d carriers, want the 3 in the overlap", x.Carriers)
+	}
+	near(t, "advantage", x.SNRAdvantage, w.gain[1], 0.05)
+}
+
+// Cuts that hardly overlap are segments of their own.
+func TestCutsApart(t *testing.T) {
+	w := still()
+	in := w.input()
+	for _, s := range in.Sweeps {
+		if s.Setup == w.setup(1) {
+			s.Readings[0].Segment.Low += 400e3
+		}
+	}
+	if all := overAll(mustRank(t, in, Options{})); len(all) != 2 {
+		t.Errorf("%d segments, want 2", len(all))
+	}
+}
+
+// A simulated survey in which nothing was recorded does not mark a real one;
+// one with sweeps does, and the mixture is doubted.
+func TestOnlySweepsAreSimulated(t *testing.T) {
+	w := still()
+	in := w.input()
+	in.Surveys[0].Simulated = false
+	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Kind: survey.KindRecord, Simulated: true, Start: w.start.Add(-time.Hour), First: w.setup(2)})
+	r, _, err := NewReport(in, Options{})
+	if err != nil || r.Simulated || r.Rank.Reference != w.setup(0) {
+		t.Errorf("simulated %v, reference %v, %v", r.Simulated, r.Rank.Reference, err)
+	}
+	last := *in.Sweeps[len(in.Sweeps)-1]
+	last.Survey = 2
+	in.Sweeps = append(in.Sweeps, &last)
+	r, _, err = NewReport(in, Options{})
+	if err != nil || !r.Simulated || !strings.Contains(strings.Join(r.Doubts, "\n"), "simulated and real") {
+		t.Errorf("simulated %v, doubts %q, %v", r.Simulated, r.Doubts, err)
+	}
+}
+
+// A segment whose readings all lack a floor has an empty list, not null.
+func TestNoFloorAnywhere(t *testing.T) {
+	w := still()
+	in := w.input()
+	for _, s := range in.Sweeps {
+		s.Readings[0].Floor = nil
+	}
+	var text bytes.Buffer
+	if err := WriteJSON(&text, mustRank(t, in, Options{})); err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(text.String(), `"setups": null`) {
+		t.Error(text.String())
+	}
+}
+
+// A round that lasts a week compares nothing, and is named.
+func TestLongRound(t *testing.T) {
+	w := still()
+	in := w.input()
+	for _, s := range in.Sweeps {
+		if s.Round == 24 && s.Setup == w.setup(0) {
+			s.Start = s.Start.Add(7 * 24 * time.Hour)
+			s.Readings[0].Start = s.Start
+		}
+	}
+	if s := mustRank(t, in, Options{}).Segments[0]; !hasDoubt(s, "round 24 lasts 168 h") {
+		t.Errorf("%q", s.Doubts)
+	}
+}
+
+// Advantages that rest on different rounds share no fading: their variances add
+// up.
+func TestDifferenceOfSeparateRounds(t *testing.T) {
+	w := newWorld(11)
+	w.gain, w.floor, w.lag1, w.common = []float64{0, 3, 3}, []float64{-98, -98, -98}, 0, 0
+	in := keepRounds(w.input(), w.setup(1), func(round int) bool { return round <= 12 })
+	in = keepRounds(in, w.setup(2), func(round int) bool { return round > 12 })
+	f := newField(in, w.segment)
+	rounds := make([]int, len(f.rounds))
+	for i := range rounds {
+		rounds[i] = i
+	}
+	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, w.setup(0))}
+	c.lines, _ = f.counting(rounds)
+	c.compare()
+	var knives []*jackknife
+	for k, s := range f.setups {
+		if s != w.setup(0) {
+			knives = append(knives, c.knives[k])
+		}
+	}
+	a, b := knives[0].sigma(), knives[1].sigma()
+	if got, want := knives[0].minus(knives[1]).sigma(), math.Hypot(a, b); math.Abs(got-want) > 1e-9*want {
+		t.Errorf("standard error %.3f of the difference of %.3f and %.3f, want %.3f", got, a, b, want)
+	}
+}
