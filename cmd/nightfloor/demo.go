@@ -22,8 +22,7 @@ import (
 //go:embed demo-plan.toml
 var demoPlan []byte
 
-// demoStart is an hour before sunset in the scene, so that the night has day,
-// dusk and darkness.
+// demoStart is an hour before sunset in the scene, so that there is dusk and night.
 var demoStart = time.Date(2026, time.November, 3, 15, 0, 0, 0, time.UTC)
 
 type demoOptions struct {

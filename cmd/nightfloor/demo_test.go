@@ -72,14 +72,23 @@ func checkClaims(t *testing.T, o demoOptions, report *reports.Report) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	claims := 0
+	claims, held := 0, 0
 	for _, v := range verdicts {
+		if v.holds {
+			held++
+		}
 		if v.claims {
 			claims++
 		}
 		if v.claims && !v.right {
 			t.Errorf("%s, %v: found %+.1f (%+.1f … %+.1f), built in %+.1f dB", v.segment, v.setup, *v.found.SNRAdvantage, *v.found.Low, *v.found.High, v.built)
 		}
+	}
+	// Of 20 intervals at 95 %, fewer than 16 hold the truth once in 400; the
+	// scene's figures leave out fading parts that may shift them by some tenths.
+	// The four references hold their 0 by definition.
+	if held-4 < 16 {
+		t.Errorf("only %d of 20 intervals hold what was built in", held-4)
 	}
 	if claims < 8 { // of 20; three setups stand in the loft, four bands
 		t.Errorf("only %d differences claimed", claims)

@@ -18,6 +18,7 @@ type verdict struct {
 	found         reports.RankSetup
 	built         survey.DB // advantage over the reference
 	claims, right bool      // the interval claims a difference; in the direction that was built in
+	holds         bool      // the interval holds what was built in
 }
 
 // compareWithScene sets the ranking over the whole night beside what the scene
@@ -37,6 +38,7 @@ func compareWithScene(truth scene.Truth, r *reports.Report) ([]verdict, error) {
 					return nil, err
 				}
 			}
+			v.holds = found.Low != nil && *found.Low <= v.built && v.built <= *found.High
 			if found.Low != nil && (*found.Low > 0 || *found.High < 0) {
 				v.claims = true
 				v.right = (*found.SNRAdvantage > 0) == (v.built > 0)
@@ -61,7 +63,7 @@ func surveySpan(r *reports.Report) (first, last time.Time) {
 
 // writeTruth prints what was built in beside what was found.
 func writeTruth(w io.Writer, verdicts []verdict) error {
-	claimed, right := 0, 0
+	claimed, right, intervals, held := 0, 0, 0, 0
 	text := "\nWhat was built into the simulated house, dB against the reference (found, 95 % interval):\n"
 	segment := ""
 	for _, v := range verdicts {
@@ -78,9 +80,13 @@ func writeTruth(w io.Writer, verdicts []verdict) error {
 		if v.found.SNRAdvantage == nil || v.found.Low == nil || *v.found.Low == *v.found.High {
 			continue
 		}
+		intervals++
+		if v.holds {
+			held++
+		}
 		text += fmt.Sprintf("    %-18s %+6.1f  (%+.1f, %+.1f … %+.1f)\n", v.setup, v.built, *v.found.SNRAdvantage, *v.found.Low, *v.found.High)
 	}
-	text += fmt.Sprintf("  %d of %d differences that an interval claims are there, in that direction.\n", right, claimed)
+	text += fmt.Sprintf("  %d of %d differences that an interval claims are there, in that direction; %d of %d intervals hold what was built in.\n", right, claimed, held, intervals)
 	_, err := io.WriteString(w, text)
 	return err
 }
