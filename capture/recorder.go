@@ -116,11 +116,11 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		last = order[len(order)-1]
 		for _, at := range order {
 			if how, yes := r.ended(); yes {
-				return how, r.closeRound(context.WithoutCancel(ctx))
+				return how, r.closeRound(ctx)
 			}
 			cut, err := r.visitTo(ctx, r.Plan.Setups[at])
 			if err != nil {
-				return "", errors.Join(err, r.closeRound(context.WithoutCancel(ctx)))
+				return "", errors.Join(err, r.closeRound(ctx))
 			}
 			if cut != "" {
 				return cut, r.closeRound(ctx)
@@ -212,7 +212,8 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, start time.Tim
 }
 
 // closeRound measures carriers that were first heard late in the round through
-// the setups that had their turn before.
+// the setups that had their turn before. What was stored of a round is made
+// complete even when the context is what ended it.
 func (r *Recorder) closeRound(ctx context.Context) error {
 	late := map[int64][]survey.Carrier{}
 	for _, reading := range r.taken {
@@ -227,5 +228,5 @@ func (r *Recorder) closeRound(ctx context.Context) error {
 	if len(late) == 0 {
 		return nil
 	}
-	return r.Store.AddCarriers(ctx, late)
+	return r.Store.AddCarriers(context.WithoutCancel(ctx), late)
 }
