@@ -22,12 +22,18 @@ var fresh = flag.Bool("fresh", false, "fresh seeds for tests that draw lots")
 // crashEnv makes the test program be the child of TestKill, on that database.
 const crashEnv = "NIGHTFLOOR_TEST_CRASH_DB"
 
+// TestMain runs the tests, or is the other process of one.
 func TestMain(m *testing.M) {
-	if path := os.Getenv(crashEnv); path != "" {
-		if err := storeForEver(path); err != nil {
+	for env, role := range map[string]func(path string) error{crashEnv: storeForEver, lockEnv: holdLock} {
+		path := os.Getenv(env)
+		if path == "" {
+			continue
+		}
+		if err := role(path); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
+		os.Exit(0)
 	}
 	os.Exit(m.Run())
 }

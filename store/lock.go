@@ -7,12 +7,17 @@ import (
 	"os"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
 // A WriterLock marks the database as being recorded into, by this process,
 // until Release or the process's end.
 type WriterLock struct{ file *os.File }
+
+// held are the locks of this process: without a hold on its file a lock that
+// nobody looks at any more would go with the garbage.
+var held sync.Map // of *WriterLock
 
 // LockWriter takes the lock of the one process that may record into the
 // database; others may still read, note events or import. The lock is on a file
@@ -40,11 +45,16 @@ func (s *Store) LockWriter(ctx context.Context, since time.Time) (*WriterLock, e
 	if err := writeLock(file, since); err != nil {
 		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, first(err, file.Close()))
 	}
-	return &WriterLock{file}, nil
+	lock := &WriterLock{file}
+	held.Store(lock, true)
+	return lock, nil
 }
 
 // Release gives the lock up.
-func (l *WriterLock) Release() error { return unlockFile(l.file) }
+func (l *WriterLock) Release() error {
+	held.Delete(l)
+	return unlockFile(l.file)
+}
 
 // writeLock writes process id and time as a line of text.
 func writeLock(file *os.File, since time.Time) error {

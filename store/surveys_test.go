@@ -1,12 +1,15 @@
 package store
 
 import (
+	"context"
+	"fmt"
 	"maps"
 	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"reflect"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -163,24 +166,23 @@ func checkTurns(t *testing.T, s *Store, turns map[int64]survey.Turn, each int) {
 	}
 }
 
-// lockEnv makes TestLockHolder hold the lock of that database.
+// lockEnv makes the test program hold the lock of that database.
 const lockEnv = "NIGHTFLOOR_TEST_LOCK_DB"
 
-// TestLockHolder is the other process of TestLock.
-func TestLockHolder(t *testing.T) {
-	path := os.Getenv(lockEnv)
-	if path == "" {
-		t.Skip("only as the other process of TestLock")
-	}
-	s, err := Open(t.Context(), path)
+// holdLock is the other process of TestLock.
+func holdLock(path string) error {
+	ctx := context.Background()
+	s, err := Open(ctx, path)
 	if err != nil {
-		t.Fatal(err)
+		return err
 	}
-	if _, err := s.LockWriter(t.Context(), evening); err != nil {
-		t.Fatal(err)
+	if _, err := s.LockWriter(ctx, evening); err != nil {
+		return err
 	}
-	os.Stdout.WriteString("locked\n")
-	select {} // until it is killed
+	runtime.GC() // the lock outlives what held it
+	fmt.Println("locked")
+	time.Sleep(time.Minute) // until it is killed
+	return nil
 }
 
 // TestLock: a second recorder is refused with the first one's process id, also
@@ -188,7 +190,7 @@ func TestLockHolder(t *testing.T) {
 func TestLock(t *testing.T) {
 	s := openTemp(t)
 	id := begin(t, s)
-	other := exec.Command(os.Args[0], "-test.run=^TestLockHolder$")
+	other := exec.Command(os.Args[0])
 	other.Env = append(os.Environ(), lockEnv+"="+s.Path())
 	out, err := other.StdoutPipe()
 	if err != nil {
