@@ -39,7 +39,7 @@ type Source struct {
 // An ImportStore is what the importer asks of the database.
 type ImportStore interface {
 	ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error)
-	HasRecording(ctx context.Context, digest string) (bool, error)
+	HasRecording(ctx context.Context, digest string) (as survey.Setup, has bool, err error)
 	AddImported(ctx context.Context, s *survey.Sweep, from survey.Recording) error
 	Recordings(ctx context.Context, id int64) (map[int64]survey.Taken, error)
 	SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep) error) error
@@ -130,9 +130,9 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	if err != nil {
 		return false, &refused{err}
 	}
-	if there, err := im.Store.HasRecording(ctx, digest); err != nil || there {
-		if there && im.Said != nil {
-			im.Said(s.File, "stored already; skipped")
+	if as, there, err := im.Store.HasRecording(ctx, digest); err != nil || there {
+		if there {
+			im.skipped(s, as)
 		}
 		return false, err
 	}
@@ -154,6 +154,18 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	}
 	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: readings}
 	return true, im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated})
+}
+
+// skipped says that a recording is stored already, and through what.
+func (im *Importer) skipped(s Source, as survey.Setup) {
+	if im.Said == nil {
+		return
+	}
+	what := fmt.Sprintf("stored already, as heard through %v; skipped", as)
+	if as != s.Setup {
+		what += fmt.Sprintf(", and not changed to %v: to change it, import everything into a new database", s.Setup)
+	}
+	im.Said(s.File, what)
 }
 
 // turns puts all imported recordings into rounds anew, since they may come in

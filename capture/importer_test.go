@@ -112,8 +112,15 @@ func TestImportTwiceStoresOnce(t *testing.T) {
 	again := evening()
 	again[0].File = "copy.cu8"
 	got := importAll(t, im, append(again, again[1])...)
-	if got.Stored != 0 || got.Skipped != 7 || got.Rounds != 3 || len(said) != 7 || said[0] != "stored already; skipped" {
+	if got.Stored != 0 || got.Skipped != 7 || got.Rounds != 3 || len(said) != 7 || said[0] != "stored already, as heard through loop@attic:40; skipped" {
 		t.Errorf("%+v, said %q", got, said)
+	}
+	// What a person would put right is not put right in silence.
+	said, again = nil, evening()
+	again[0].Setup.Placement = "garden"
+	importAll(t, im, again[0])
+	if len(said) != 1 || !strings.Contains(said[0], "not changed to") {
+		t.Errorf("said %q", said)
 	}
 	after := stored(t, db)
 	if len(after) != len(before) {

@@ -26,7 +26,7 @@ func (s *Sweeper) pilot(ctx context.Context, t Tuning) (survey.Gain, error) {
 	if len(steps) == 0 { // nothing to set: one gain for ever, so levels compare
 		return survey.Gain{Known: true, Exact: true}, nil
 	}
-	if err := s.receiver.Tune(ctx, t.Centre); err != nil {
+	if _, err := s.receiver.Tune(ctx, t.Centre); err != nil {
 		return survey.Gain{}, err
 	}
 	at, tooHigh := len(steps)/2, len(steps)

@@ -18,7 +18,9 @@ import (
 // Errors that callers test for.
 var (
 	ErrUnplugged = errors.New("receiver unplugged")
+	ErrStuck     = errors.New("no samples for 2 s")
 	ErrBusy      = errors.New("in use by another program")
+	ErrNotLocked = errors.New("the tuner does not lock")
 )
 
 // Info is what a receiver says of itself.
@@ -27,6 +29,7 @@ type Info struct {
 	Name       string
 	Serial     string
 	Tuner      string
+	Library    string      // that the receiver is driven by, "" for none
 	SampleRate survey.Hz   // realised, not asked
 	Gains      []survey.DB // steps that can be set, rising; empty: no gain control
 	GainsExact bool        // Gains are measured figures, not labels
@@ -42,14 +45,16 @@ type Info struct {
 // A Receiver delivers 8-bit I/Q. Its methods are called from one goroutine.
 type Receiver interface {
 	Info() Info
-	// Tune sets the centre frequency. Samples that were under way may still
-	// come, for up to Info().Stale.
-	Tune(ctx context.Context, centre survey.Hz) error
+	// Tune sets the centre frequency, and gives the one that was realised, a few
+	// hertz off at most. Samples that were under way may still come, for up to
+	// Info().Stale. Errors: ErrNotLocked, ErrUnplugged.
+	Tune(ctx context.Context, centre survey.Hz) (realised survey.Hz, err error)
 	// SetGain sets the nearest step of Info().Gains and gives it.
 	SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error)
 	// Read fills buf (of even length) with interleaved I/Q bytes and blocks
 	// until it has. On a Clock of its own, the receiver's time passes with it.
-	// The caller owns buf. dropped counts complex samples lost before buf.
+	// The caller owns buf. dropped counts complex samples lost before or within
+	// buf. Errors: ErrUnplugged, ErrStuck.
 	Read(ctx context.Context, buf []byte) (dropped int64, err error)
 	Close() error
 }
@@ -58,6 +63,12 @@ type Receiver interface {
 type Clock interface {
 	Now() time.Time
 	Sleep(ctx context.Context, d time.Duration) error
+}
+
+// A SetupChecker is a Changer that can tell beforehand which setups it cannot
+// put in place. The error names every one.
+type SetupChecker interface {
+	CheckSetups(setups []survey.Setup) error
 }
 
 // A Changer puts a setup in place and says what was reached.

@@ -60,6 +60,11 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell); err != nil {
 		return 0, err
 	}
+	if checker, ok := r.Changer.(SetupChecker); ok {
+		if err := checker.CheckSetups(r.Plan.Setups); err != nil {
+			return 0, err
+		}
+	}
 	info := r.Receiver.Info()
 	r.watch = newWatchList()
 	r.survey, err = r.Store.BeginSurvey(ctx, survey.Survey{

@@ -65,6 +65,7 @@ func bandOf(s survey.Segment) dsp.Band { return dsp.Band{Low: float64(s.Low), Hi
 // raw is the I/Q of one reading on its way from the receiver to the meter.
 type raw struct {
 	tuning  int
+	centre  survey.Hz // realised
 	start   time.Time
 	gain    survey.Gain
 	dropped int64
@@ -156,12 +157,12 @@ func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, sweeps int, s
 // take tunes, waits until the tuning holds, and fills iq.
 func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq []byte) (raw, error) {
 	t := s.tunings[tuning]
-	if err := s.receiver.Tune(ctx, t.Centre); err != nil {
+	centre, err := s.receiver.Tune(ctx, t.Centre)
+	if err != nil {
 		return raw{}, err
 	}
 	gain := s.gains[gainKey{setup, t.Segment.Name}]
 	if len(s.info.Gains) > 0 {
-		var err error
 		if gain, err = s.receiver.SetGain(ctx, gain.DB); err != nil {
 			return raw{}, err
 		}
@@ -171,7 +172,7 @@ func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq [
 	}
 	start := s.clock.Now()
 	dropped, err := s.receiver.Read(ctx, iq)
-	return raw{tuning: tuning, start: start, gain: gain, dropped: dropped, iq: iq}, err
+	return raw{tuning: tuning, centre: centre, start: start, gain: gain, dropped: dropped, iq: iq}, err
 }
 
 // settle throws away what may still come from before a change.
@@ -191,7 +192,7 @@ func (s *Sweeper) settle(ctx context.Context) error {
 // measure makes a reading of one tuning's I/Q.
 func (s *Sweeper) measure(setup survey.Setup, r raw) (survey.Reading, error) {
 	t := s.tunings[r.tuning]
-	if err := s.meter.Retune(float64(t.Centre), []dsp.Band{bandOf(t.Segment)}); err != nil {
+	if err := s.meter.Retune(float64(r.centre), []dsp.Band{bandOf(t.Segment)}); err != nil {
 		return survey.Reading{}, fmt.Errorf("measure %s: %w", t.Segment.Name, err)
 	}
 	s.codes.Reset()
@@ -201,7 +202,7 @@ func (s *Sweeper) measure(setup survey.Setup, r raw) (survey.Reading, error) {
 	if err != nil {
 		return survey.Reading{}, fmt.Errorf("measure %s: %w", t.Segment.Name, err)
 	}
-	return Readings(m, Conditions{Segments: []survey.Segment{t.Segment}, Start: r.start, Centre: t.Centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})[0], nil
+	return Readings(m, Conditions{Segments: []survey.Segment{t.Segment}, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})[0], nil
 }
 
 // Ease lowers the gain of a setup's segment after an overload.

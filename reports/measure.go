@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -157,7 +158,7 @@ func WriteMeasure(w io.Writer, m Measure) error {
 
 func writeMeasured(w io.Writer, r MeasuredRecording) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %.3f s at %s, %.0f samples/s, bins of %.1f Hz\n", Printable(r.File), r.Duration, survey.Hz(r.Centre), r.SampleRate, r.BinWidth)
+	fmt.Fprintf(&b, "%s: %.3f s at %s, %s samples a second, bins of %.1f Hz\n", Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth)
 	if len(r.Quality.Flags) > 0 {
 		fmt.Fprintf(&b, "  flags: %s (%.3g %% of the components clipped)\n", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare)
 	}
@@ -166,14 +167,14 @@ func writeMeasured(w io.Writer, r MeasuredRecording) error {
 		if s.Floor == nil {
 			b.WriteString("no floor: too little is free of signals")
 		} else {
-			fmt.Fprintf(&b, "floor %.2f ± %.2f dBFS/Hz, between bursts %s", *s.Floor, 1.96**s.FloorSigma, decibels(s.Quiet))
+			fmt.Fprintf(&b, "floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", decibels(s.Floor), 1.96**s.FloorSigma, decibels(s.Quiet))
 		}
 		if s.Vd != nil {
-			fmt.Fprintf(&b, ", Vd %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
+			fmt.Fprintf(&b, ", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
 		}
-		fmt.Fprintf(&b, ", %.0f %% taken out, %d carriers\n", 100*s.Occupancy, len(s.Carriers))
+		fmt.Fprintf(&b, ", %.0f %% occupied by signals, %s\n", 100*s.Occupancy, counted(len(s.Carriers), "carrier"))
 		for _, c := range s.Carriers {
-			fmt.Fprintf(&b, "    %12.1f Hz  %7.1f dBFS  SNR %6s dB in 9 kHz\n", c.Frequency, c.Level, decibels(c.SNR))
+			fmt.Fprintf(&b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, decibels(&c.Level), decibels(c.SNR))
 		}
 	}
 	_, err := io.WriteString(w, b.String())
@@ -184,5 +185,21 @@ func decibels(x *float64) string {
 	if x == nil {
 		return "–"
 	}
-	return fmt.Sprintf("%.1f", *x)
+	return strings.Replace(fmt.Sprintf("%.2f", *x), "-", "−", 1)
+}
+
+// millions writes a sample rate as a person does.
+func millions(rate float64) string {
+	if rate < 1e6 {
+		return strconv.FormatFloat(rate, 'f', -1, 64)
+	}
+	return strconv.FormatFloat(rate/1e6, 'f', -1, 64) + " million"
+}
+
+// counted writes 1 carrier, 2 carriers.
+func counted(n int, what string) string {
+	if n != 1 {
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
 }

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 
@@ -34,18 +35,19 @@ func (s *Store) ImportSurvey(ctx context.Context, version string) (id int64, cre
 	return id, created, nil
 }
 
-// HasRecording tells whether a recording, by its digest, is stored.
-func (s *Store) HasRecording(ctx context.Context, digest string) (has bool, err error) {
+// HasRecording tells whether a recording, by its digest, is stored, and through
+// which setup.
+func (s *Store) HasRecording(ctx context.Context, digest string) (as survey.Setup, has bool, err error) {
 	err = s.read(ctx, "look for recording", func(snap snapshot) error {
-		c, err := snap.query(`SELECT 1 FROM recordings WHERE digest = ?`, digest)
-		if err != nil {
-			return err
-		}
-		defer c.close()
-		has = !c.done
-		return nil
+		return snap.each(ctx, func(row []driver.Value) error {
+			as, has = setupOf(row), true
+			return nil
+		}, `
+			SELECT s.antenna, s.placement, s.bearing_deg
+			FROM recordings n JOIN readings r ON r.recording = n.id JOIN sweeps w ON w.id = r.sweep JOIN setups s ON s.id = w.setup
+			WHERE n.digest = ? LIMIT 1`, digest)
 	})
-	return has, err
+	return as, has, err
 }
 
 // AddImported is AddSweep for what a recording gave, and notes the recording in

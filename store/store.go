@@ -117,8 +117,12 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && create:
 		return full, nil
+	case errors.Is(err, fs.ErrNotExist):
+		return "", fmt.Errorf("%s: %w: there is none yet; record or import makes it, or name another with --db", what, ErrAccess)
 	case err != nil:
 		return "", fmt.Errorf("%s: %w: %w; check the path", what, ErrAccess, err)
+	case info.IsDir():
+		return "", fmt.Errorf("%s: %w: a folder, not a file; name a file in it", what, ErrNotOurs)
 	case !info.Mode().IsRegular():
 		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
 	case info.Size() == 0 && !create:

@@ -109,9 +109,12 @@ func TestImports(t *testing.T) {
 		t.Errorf("%v, sweep %d, want ErrStored and no number", err, twice.ID)
 	}
 	for digest, want := range map[string]bool{"a": true, "e": true, "z": false} {
-		if has, err := s.HasRecording(t.Context(), digest); err != nil || has != want {
+		if _, has, err := s.HasRecording(t.Context(), digest); err != nil || has != want {
 			t.Errorf("recording %s: %v, %v, want %v", digest, has, err, want)
 		}
+	}
+	if as, _, err := s.HasRecording(t.Context(), "a"); err != nil || as != sweeps[0].Setup {
+		t.Errorf("recording a: through %v, %v, want %v", as, err, sweeps[0].Setup)
 	}
 	surveys, err := s.Surveys(t.Context())
 	// The last reading of sweep 8 begins 80.6 s after the evening and takes 0.5 s.

@@ -51,7 +51,7 @@ type planFile struct {
 	Turns struct {
 		Dwell  string `toml:"dwell"`
 		Sweeps *int   `toml:"sweeps"`
-		Rounds int    `toml:"rounds"`
+		Rounds *int   `toml:"rounds"`
 		Every  string `toml:"every"`
 		Seed   uint64 `toml:"seed"`
 	} `toml:"turns"`
@@ -77,7 +77,7 @@ func ParsePlan(text []byte) (Plan, error) {
 	if !found.decode(text, &file) {
 		return Plan{}, found.all()
 	}
-	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Rounds: file.Turns.Rounds, Seed: file.Turns.Seed}
+	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Seed: file.Turns.Seed}
 	p.readSite(&file, &found)
 	p.readReceiver(&file, &found)
 	p.readTurns(&file, &found)

@@ -77,8 +77,10 @@ func (p *Plan) readTurns(file *planFile, found *mistakes) {
 	if p.Sweeps < 1 {
 		found.add("turns.sweeps", fmt.Errorf("%d; a visit needs 1 sweep or more", p.Sweeps))
 	}
-	if p.Rounds < 0 {
-		found.add("turns.rounds", fmt.Errorf("%d; give 1 or more, or leave it out to go on until stopped", p.Rounds))
+	if file.Turns.Rounds != nil {
+		if p.Rounds = *file.Turns.Rounds; p.Rounds < 1 {
+			found.add("turns.rounds", fmt.Errorf("%d; give 1 or more, or leave it out to go on until stopped", p.Rounds))
+		}
 	}
 }
 

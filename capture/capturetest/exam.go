@@ -57,7 +57,7 @@ func checkInfo(t *testing.T, c Candidate) {
 // settled tunes, sets the gain and throws away what is stale.
 func settled(t *testing.T, c Candidate, centre survey.Hz, gain survey.DB) {
 	t.Helper()
-	if err := c.Tune(t.Context(), centre); err != nil {
+	if _, err := c.Tune(t.Context(), centre); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := c.SetGain(t.Context(), gain); err != nil {
@@ -208,7 +208,7 @@ func checkContext(t *testing.T, c Candidate) {
 }
 
 func checkClose(t *testing.T, c Candidate) {
-	if err := c.Tune(t.Context(), c.Centre); err != nil {
+	if _, err := c.Tune(t.Context(), c.Centre); err != nil {
 		t.Fatal(err)
 	}
 	if err := c.Close(); err != nil {

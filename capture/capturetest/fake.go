@@ -58,10 +58,10 @@ func (f *Fake) Info() capture.Info {
 }
 
 // Tune sets the centre frequency; samples of before still come for the stale time.
-func (f *Fake) Tune(ctx context.Context, centre survey.Hz) error {
+func (f *Fake) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
 	v := f.newest()
 	v.centre = centre
-	return f.want(ctx, v)
+	return centre, f.want(ctx, v)
 }
 
 // SetGain sets the nearest step.

@@ -64,14 +64,14 @@ func NewReceiver(path string, o Options) (*Receiver, error) {
 func (rx *Receiver) Info() capture.Info { return rx.info }
 
 // Tune succeeds for the centre the recording was made at, and for no other.
-func (rx *Receiver) Tune(_ context.Context, centre survey.Hz) error {
+func (rx *Receiver) Tune(_ context.Context, centre survey.Hz) (survey.Hz, error) {
 	if at := rx.recordings[0].Centre; centre != at {
-		return &Error{
+		return 0, &Error{
 			What: fmt.Sprintf("tune %s to %v", oneLine(rx.info.URI), centre), Why: fmt.Sprintf("the recording was made at %v", at),
 			Do: "plan segments around that centre", Err: ErrUnsupported,
 		}
 	}
-	return nil
+	return centre, nil
 }
 
 // SetGain changes nothing: it gives the gain the recording was made at.

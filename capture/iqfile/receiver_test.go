@@ -26,10 +26,11 @@ func TestReceiverPlaysTheCodes(t *testing.T) {
 	if info := rx.Info(); info.URI != "file:"+path || info.SampleRate != 2_400_000 || len(info.Gains) != 0 || info.Simulated {
 		t.Errorf("%+v", info)
 	}
-	if err := rx.Tune(ctx, 9_650_000); err != nil {
+	if _, err := rx.Tune(ctx, 9_650_000); err != nil {
 		t.Errorf("own centre: %v", err)
 	}
-	wantError(t, "another centre", rx.Tune(ctx, 9_650_001), ErrUnsupported,
+	_, err := rx.Tune(ctx, 9_650_001)
+	wantError(t, "another centre", err, ErrUnsupported,
 		"tune file:"+path+" to 9.650001 MHz: the recording was made at 9.65 MHz; plan segments around that centre")
 	buf := make([]byte, 4)
 	if dropped, err := rx.Read(ctx, buf); dropped != 0 || err != nil || !slices.Equal(buf, []byte{10, 11, 12, 13}) {
@@ -39,7 +40,7 @@ func TestReceiverPlaysTheCodes(t *testing.T) {
 	if got := rx.Now().Sub(time.Time{}); got != 833*time.Nanosecond {
 		t.Errorf("time %v, want 833ns", got)
 	}
-	_, err := rx.Read(ctx, buf)
+	_, err = rx.Read(ctx, buf)
 	wantError(t, "at the end", err, io.EOF, "read file:"+path+": the recording has come to its end; play a longer one, or record for less time")
 	cancelled, cancel := context.WithCancel(ctx)
 	cancel()

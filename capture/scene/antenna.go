@@ -94,7 +94,7 @@ func mount(s survey.Setup) (mounted, error) {
 	if s.Bearing.Known {
 		m.bearing = s.Bearing.Deg
 	} else if k == loop {
-		return mounted{}, fmt.Errorf("setup %v: a loop hears nothing without a bearing; give one, such as %v:40", s, s)
+		return mounted{}, fmt.Errorf("a loop hears nothing without a bearing; give one, such as %v:40", s)
 	}
 	return m, nil
 }

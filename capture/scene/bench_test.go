@@ -16,7 +16,7 @@ func BenchmarkRead(b *testing.B) {
 				b.Fatal(err)
 			}
 			ctx := context.Background()
-			if err := h.Tune(ctx, centre); err != nil {
+			if _, err := h.Tune(ctx, centre); err != nil {
 				b.Fatal(err)
 			}
 			buf := make([]byte, 2*512000)

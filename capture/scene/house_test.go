@@ -51,7 +51,7 @@ func TestInfoAndContract(t *testing.T) {
 	if want := (survey.Gain{DB: 29.7, Known: true, Exact: true}); err != nil || gain != want {
 		t.Errorf("gain of 30 dB: %v, %v, want %v", gain, err, want)
 	}
-	if err := h.Tune(ctx, 1e6); err == nil {
+	if _, err := h.Tune(ctx, 1e6); err == nil {
 		t.Error("tuned to 1 MHz")
 	}
 	if _, err := h.Read(ctx, make([]byte, 3)); err == nil {
@@ -103,7 +103,7 @@ func TestBytesFollowFromSeedAlone(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := h.Tune(context.Background(), 9.61e6); err != nil {
+		if _, err := h.Tune(context.Background(), 9.61e6); err != nil {
 			t.Fatal(err)
 		}
 		return h
@@ -128,7 +128,7 @@ func TestBytesFollowFromSeedAlone(t *testing.T) {
 func TestStaleSamples(t *testing.T) {
 	ctx := context.Background()
 	for name, change := range map[string]func(h *House) error{
-		"tune":  func(h *House) error { return h.Tune(ctx, 5.9e6) },
+		"tune":  func(h *House) error { _, err := h.Tune(ctx, 5.9e6); return err },
 		"gain":  func(h *House) error { _, err := h.SetGain(ctx, 49.6); return err },
 		"setup": func(h *House) error { _, err := h.Change(ctx, setupOf("loop", "loft", 40)); return err },
 	} {
@@ -161,7 +161,7 @@ func TestStaleSamples(t *testing.T) {
 func TestChangesAddUp(t *testing.T) {
 	ctx := context.Background()
 	h := listen(t, eveningWhip, 9.61e6)
-	if err := h.Tune(ctx, 5.91e6); err != nil {
+	if _, err := h.Tune(ctx, 5.91e6); err != nil {
 		t.Fatal(err)
 	}
 	read(t, h, 1000)

@@ -40,7 +40,7 @@ func listen(t *testing.T, o Options, centre survey.Hz) *House {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := h.Tune(context.Background(), centre); err != nil {
+	if _, err := h.Tune(context.Background(), centre); err != nil {
 		t.Fatal(err)
 	}
 	read(t, h, staleSamples(h)+1)

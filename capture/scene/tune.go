@@ -37,13 +37,13 @@ func stepNear(gain float64) int {
 var errClosed = errors.New("receiver is closed")
 
 // Tune sets the centre frequency, 3 to 30 MHz.
-func (h *House) Tune(ctx context.Context, centre survey.Hz) error {
+func (h *House) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
 	if !(centre >= 3e6 && centre <= 30e6) {
-		return fmt.Errorf("tune to %v: out of the scene's range; choose 3 MHz to 30 MHz", centre)
+		return 0, fmt.Errorf("tune to %v: out of the scene's range; choose 3 MHz to 30 MHz", centre)
 	}
 	v := h.newest()
 	v.centre = float64(centre)
-	return h.want(ctx, v)
+	return centre, h.want(ctx, v)
 }
 
 // SetGain sets the nearest of the steps.
@@ -70,6 +70,17 @@ func (h *House) Change(ctx context.Context, asked survey.Setup) (survey.Setup, e
 		return survey.Setup{}, err
 	}
 	return asked, nil
+}
+
+// CheckSetups names every setup that the scene does not have.
+func (h *House) CheckSetups(setups []survey.Setup) error {
+	var errs []error
+	for _, s := range setups {
+		if _, err := mount(s); err != nil {
+			errs = append(errs, fmt.Errorf("setup %v: %w", s, err))
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // newest gives the view that was asked for last.

@@ -72,8 +72,11 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	defer house.Close()
 	said := *c // what happens in the night is told only when asked for
 	said.quiet = !c.verbose
-	if err := carryOut(ctx, c, database, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Log: said.log()}); err != nil {
+	if _, err := carryOut(ctx, c, database, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Log: said.log()}); err != nil {
 		return err
+	}
+	if ctx.Err() != nil {
+		return fmt.Errorf("demo: interrupted; run it again for a whole night, or see what there is with nightfloor report --db %s", database)
 	}
 	db, err := store.OpenReadOnly(ctx, database)
 	if err != nil {

@@ -24,6 +24,8 @@ type importOptions struct {
 	bearing   float64
 	turned    bool // a bearing was given
 	start     string
+	gain      float64
+	gained    bool // a gain was given
 }
 
 func newImportCommand(c *console) *cobra.Command {
@@ -38,7 +40,7 @@ would come a second time. A recording that is stored already is skipped.
 Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.` + "\n" + exitHelp,
 		Args: someFiles,
 		RunE: func(cmd *cobra.Command, files []string) error {
-			o.files, o.turned = files, cmd.Flags().Changed("bearing")
+			o.files, o.turned, o.gained = files, cmd.Flags().Changed("bearing"), cmd.Flags().Changed("gain")
 			return runImport(cmd.Context(), o, c)
 		},
 	}
@@ -48,6 +50,7 @@ Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel W
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
 	cmd.Flags().StringVar(&o.start, "start", "", "start of the one recording, RFC 3339")
+	cmd.Flags().Float64Var(&o.gain, "gain", 0, "the receiver's gain in dB, over what the files say: levels of recordings compare where it is known")
 	return cmd
 }
 
@@ -65,11 +68,10 @@ func runImport(ctx context.Context, o importOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	path, err := databasePath(o.database)
-	if err != nil {
+	if o.database, err = databasePath(o.database); err != nil {
 		return err
 	}
-	db, err := store.Open(ctx, path)
+	db, err := store.Open(ctx, o.database)
 	if err != nil {
 		return err
 	}
@@ -101,6 +103,7 @@ func (o importOptions) show(c *console, result capture.Imported) error {
 	}
 	_, err := fmt.Fprintf(c.out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
 		result.Stored, result.Skipped, len(result.Refused), result.Setups, result.Rounds)
+	c.note("see it with: nightfloor report --db %s", o.database)
 	return err
 }
 
@@ -132,6 +135,7 @@ func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal,
 	if o.start != "" && len(sources) > 1 {
 		return nil, nil, usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
 	}
+	unplaced := 0
 	for i := range sources {
 		s := &sources[i]
 		if o.start != "" {
@@ -145,13 +149,20 @@ func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal,
 		}
 		if s.Setup.Placement == "" {
 			s.Setup.Placement = "unnamed"
+			unplaced++
 		}
 		if o.turned {
 			s.Setup.Bearing = survey.BearingOf(o.bearing)
 		}
+		if o.gained {
+			s.Gain = survey.Gain{DB: survey.DB(o.gain), Known: true, Exact: true}
+		}
 		if s.Setup.Antenna != "" && strings.ContainsAny(s.Setup.Antenna+s.Setup.Placement, "@:") {
 			c.note("%s: its antenna or placement holds @ or :, which --reference cannot name; --antenna and --placement give other names", s.File)
 		}
+	}
+	if unplaced > 0 {
+		c.note("%d of %d recordings name no placement and stand at \"unnamed\"; name it with --placement", unplaced, len(sources))
 	}
 	return sources, refused, nil
 }

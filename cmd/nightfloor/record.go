@@ -77,7 +77,26 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	return carryOut(ctx, c, path, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Until: until})
+	sayBeginning(c, plan, until, path)
+	stored, err := carryOut(ctx, c, path, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Until: until})
+	if stored > 0 {
+		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
+	}
+	return err
+}
+
+// sayBeginning says what is about to be done, and how it ends.
+func sayBeginning(c *console, p survey.Plan, until time.Time, database string) {
+	end := "until it is interrupted"
+	switch {
+	case p.Rounds > 0 && !until.IsZero():
+		end = fmt.Sprintf("for %d rounds, or until %s", p.Rounds, until.Local().Format("15:04 MST"))
+	case p.Rounds > 0:
+		end = fmt.Sprintf("for %d rounds", p.Rounds)
+	case !until.IsZero():
+		end = "until " + until.Local().Format("15:04 MST")
+	}
+	c.note("recording %d setups on %d segments %s, into %s", len(p.Setups), len(p.Segments), end, database)
 }
 
 // end gives the time at which the survey is to end, zero for none.
@@ -119,16 +138,17 @@ func openReceiver(plan survey.Plan) (*scene.House, error) {
 }
 
 // carryOut runs the recorder against the database until its end, or until an
-// interrupt: the first ends it after the sweep in hand, the second at once.
-func carryOut(ctx context.Context, c *console, database string, r *capture.Recorder) error {
+// interrupt: the first ends it after the sweep in hand, the second at once. It
+// gives how many sweeps were stored.
+func carryOut(ctx context.Context, c *console, database string, r *capture.Recorder) (stored int, err error) {
 	db, err := store.Open(ctx, database)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	defer db.Close()
 	lock, err := db.LockWriter(ctx, time.Now())
 	if err != nil {
-		return err
+		return 0, err
 	}
 	defer lock.Release()
 	hard, soft, done := twoInterrupts(ctx)
@@ -139,17 +159,16 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 	}
 	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps
 	bar := newProgress(c, "recording", total)
-	n := 0
 	r.Stored = func(s *survey.Sweep) {
-		n++
-		bar.at(n)
+		stored++
+		bar.at(stored)
 		if c.verbose {
 			fmt.Fprintf(c.err, "stored sweep %d round %d %s %s\n", s.ID, s.Round, s.Setup, s.Start.UTC().Format(time.RFC3339))
 		}
 	}
 	_, err = r.Run(hard)
 	bar.end()
-	return err
+	return stored, err
 }
 
 // twoInterrupts turns one context into two ends: soft tells that ctx is done;

@@ -13,6 +13,9 @@ func openRecordings(c *console, file string, f recordingFlags) ([]capture.Source
 	if err != nil {
 		return nil, err
 	}
+	if f.centre > 0 && f.centre < 1e5 {
+		c.note("%s: a centre of %v is taken as written: a bare number is in Hz; write 9.65MHz or 9650kHz for others", file, survey.Hz(f.centre))
+	}
 	var out []capture.Source
 	for _, r := range recordings {
 		for _, doubt := range r.Doubts {

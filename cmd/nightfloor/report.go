@@ -69,7 +69,10 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
 
 // oneWord wants no argument or a known word.
 func oneWord(cmd *cobra.Command, args []string) error {
-	if len(args) > 1 || len(args) == 1 && !slices.Contains(reportWords, args[0]) {
+	if len(args) > 1 {
+		return usagef("report %s: one table at a time; name one of %s, or none for a summary of all", strings.Join(args, " "), strings.Join(reportWords, ", "))
+	}
+	if len(args) == 1 && !slices.Contains(reportWords, args[0]) {
 		return usagef("report %s: no such table in this release; there are %s", strings.Join(args, " "), strings.Join(reportWords, ", "))
 	}
 	return nil
@@ -97,7 +100,11 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		return err
 	}
 	if o.html != "" {
-		return writePage(o.html, report)
+		if err := writePage(o.html, report); err != nil {
+			return err
+		}
+		c.note("wrote %s", o.html)
+		return nil
 	}
 	return o.show(c, report)
 }
@@ -235,6 +242,9 @@ func loadPictures(ctx context.Context, db *store.Store, filter store.Filter) ([]
 
 // writePage writes the page whole or not at all.
 func writePage(path string, r *reports.Report) error {
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return fmt.Errorf("write page %s: a folder, not a file; name a file in it", path)
+	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".nightfloor-*.html")
 	if err != nil {
 		return fmt.Errorf("write page %s: %w; name a file in a folder that may be written", path, err)

@@ -93,6 +93,7 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 		Args:          noArguments,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
+	root.SuggestionsMinimumDistance = 2 // letters apart, or SuggestionsFor finds nothing
 	root.SetIn(c.in)
 	root.SetOut(c.out)
 	root.SetErr(c.err)
@@ -108,10 +109,13 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 
 // noArguments refuses arguments, as wrong usage.
 func noArguments(cmd *cobra.Command, args []string) error {
-	if len(args) > 0 {
-		return usagef("unknown command or argument %q; see %s --help", args[0], cmd.CommandPath())
+	if len(args) == 0 {
+		return nil
 	}
-	return nil
+	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+		return usagef("unknown command %q; did you mean %s?", args[0], strings.Join(near, " or "))
+	}
+	return usagef("unknown command or argument %q; see %s --help", args[0], cmd.CommandPath())
 }
 
 // someFiles wants one file or more.

@@ -49,8 +49,8 @@ func (f *recordingFlags) check() error {
 
 func (f *recordingFlags) add(flags *pflag.FlagSet) {
 	flags.Var(&f.segments, "segment", "stretch to measure, in kHz unless a unit is written (may be repeated; default: the named bands covered)")
-	flags.Var(&f.centre, "center", "centre frequency, for files that do not say it")
-	flags.Var(&f.rate, "rate", "sample rate, for files that do not say it")
+	flags.Var(&f.centre, "center", "centre frequency, in Hz unless a unit is written (9.65MHz), for files that do not say it")
+	flags.Var(&f.rate, "rate", "sample rate, in Hz unless a unit is written, for files that do not say it")
 	flags.IntVar(&f.region, "region", 1, "region of the Radio Regulations (1, 2 or 3): decides the bands' edges")
 	flags.BoolVar(&f.json, "json", false, "print one JSON document")
 }
