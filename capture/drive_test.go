@@ -55,16 +55,19 @@ func TestStepNear(t *testing.T) {
 	}
 }
 
-// After an overload the segment's gain falls by 6 dB or more; another segment's
-// and another setup's stay.
+// After an overload the gain of the segment's tuning falls by 6 dB or more, once;
+// another tuning's and another setup's stay.
 func TestEase(t *testing.T) {
 	loop, whip := survey.Setup{Antenna: "loop"}, survey.Setup{Antenna: "whip"}
-	s := &Sweeper{info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}}, gains: map[gainKey]survey.Gain{
-		{loop, "31 m"}: {DB: 20}, {loop, "49 m"}: {DB: 20}, {whip, "31 m"}: {DB: 3}}}
-	s.Ease(loop, "31 m")
-	s.Ease(whip, "31 m")
-	s.Ease(whip, "49 m") // not known yet
-	for key, want := range map[gainKey]survey.DB{{loop, "31 m"}: 14, {loop, "49 m"}: 20, {whip, "31 m"}: 0} {
+	s := &Sweeper{info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}},
+		tunings: []Tuning{{Segments: []survey.Segment{{Name: "31 m"}, {Name: "30 m amateur"}}}, {Segments: []survey.Segment{{Name: "49 m"}}}},
+		gains:   map[gainKey]survey.Gain{{loop, 0}: {DB: 20}, {loop, 1}: {DB: 20}, {whip, 0}: {DB: 3}}}
+	if eased := s.Ease(loop, map[string]bool{"31 m": true, "30 m amateur": true}); len(eased) != 1 || eased[0] != "31 m, 30 m amateur" {
+		t.Errorf("eased %q", eased)
+	}
+	s.Ease(whip, map[string]bool{"31 m": true})
+	s.Ease(whip, map[string]bool{"49 m": true}) // not known yet
+	for key, want := range map[gainKey]survey.DB{{loop, 0}: 14, {loop, 1}: 20, {whip, 0}: 0} {
 		if got := s.gains[key].DB; got != want {
 			t.Errorf("%v: %v dB, want %v", key, got, want)
 		}

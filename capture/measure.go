@@ -39,10 +39,7 @@ func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Regi
 // Measure streams a recording through the meter and gives a reading of each
 // segment (one or more), in their order.
 func Measure(ctx context.Context, s Source, segments []survey.Segment) ([]survey.Reading, error) {
-	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples}
-	for _, g := range segments {
-		o.Bands = append(o.Bands, bandOf(g))
-	}
+	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments)}
 	meter, err := dsp.NewMeter(o)
 	if err != nil {
 		return nil, err

@@ -20,7 +20,11 @@ type memory struct {
 	atOnce  int // carriers measured by force that came with their sweep
 	late    int // those added afterwards
 	ends    int
+	gaps    []survey.Gap
+	resumed int64
+	tries   int
 	failAt  int
+	failFor int // tries in a row; 0: 1
 	failure error
 }
 
@@ -33,7 +37,8 @@ func (m *memory) AddSweep(ctx context.Context, s *survey.Sweep) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	if len(m.sweeps)+1 == m.failAt {
+	m.tries++
+	if len(m.sweeps)+1 == m.failAt && m.tries < m.failAt+max(1, m.failFor) {
 		return m.failure
 	}
 	s.ID = int64(len(m.sweeps) + 1)
@@ -70,6 +75,29 @@ func (m *memory) AddCarriers(ctx context.Context, carriers map[int64][]survey.Ca
 		}
 	}
 	return nil
+}
+
+func (m *memory) AddGap(ctx context.Context, gap survey.Gap) error {
+	m.gaps = append(m.gaps, gap)
+	return ctx.Err()
+}
+
+func (m *memory) FlagFrom(ctx context.Context, _ int64, visit int, flag string) error {
+	for i := range m.sweeps {
+		if m.sweeps[i].Visit < visit {
+			continue
+		}
+		for k := range m.sweeps[i].Readings {
+			q := &m.sweeps[i].Readings[k].Quality
+			q.Flags = append(q.Flags, flag)
+		}
+	}
+	return ctx.Err()
+}
+
+func (m *memory) ResumeSurvey(ctx context.Context, id int64) error {
+	m.resumed = id
+	return ctx.Err()
 }
 
 func (m *memory) EndSurvey(ctx context.Context, id int64, at time.Time, ending string) error {

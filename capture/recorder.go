@@ -19,6 +19,11 @@ type Store interface {
 	AddSweep(ctx context.Context, s *survey.Sweep) error
 	// AddCarriers stores what was measured by force afterwards, by reading ID.
 	AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error
+	// AddGap stores a stretch without readings, and why.
+	AddGap(ctx context.Context, gap survey.Gap) error
+	// FlagFrom raises a flag on all readings of a survey from a visit on.
+	FlagFrom(ctx context.Context, survey int64, visit int, flag string) error
+	ResumeSurvey(ctx context.Context, id int64) error
 	EndSurvey(ctx context.Context, id int64, at time.Time, ending string) error
 }
 
@@ -36,18 +41,35 @@ type Recorder struct {
 	Log      *slog.Logger
 	// Stored is told of each sweep once it is safely stored.
 	Stored func(s *survey.Sweep)
+	// Alive is told that samples come, or that the recorder waits for what it
+	// knows to be away.
+	Alive func()
+	// Reopen opens the receiver again after it went away; nil: a receiver that
+	// fails ends the survey.
+	Reopen func(ctx context.Context) (Receiver, error)
+	// Passing tells failures of the store that may pass, such as a full disk,
+	// from those that end the survey; nil: all end it.
+	Passing func(err error) bool
+	// Resume is how far an earlier run of the same plan came; nil: a new survey.
+	Resume *survey.Progress
 
 	sweeper *Sweeper
 	watch   *watchList
 	survey  int64
 	round   int
 	visit   int
-	taken   []*survey.Reading // of this round, with their spectra
+	taken   []*survey.Reading          // of this round, with their spectra
+	pending map[int64][]survey.Carrier // measured by force, not stored yet
+	begun   int                        // the first visit of this run
+	heard   time.Time                  // end of the last reading
+	lost    fault                      // the store's
+	clock   clockWatch
 }
 
-// Endings of a survey.
+// Endings of a survey. One that ended with EndDone is complete; any other can be
+// resumed.
 const (
-	endDone    = "all rounds done"
+	EndDone    = "all rounds done"
 	endTime    = "the time was up"
 	endStopped = "stopped by the operator"
 	endAtOnce  = "stopped at once by the operator, in the middle of a sweep"
@@ -65,13 +87,12 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 			return 0, err
 		}
 	}
-	info := r.Receiver.Info()
-	r.watch = newWatchList()
-	r.survey, err = r.Store.BeginSurvey(ctx, survey.Survey{
-		Kind: survey.KindRecord, Simulated: info.Simulated, Site: r.Plan.Site, Plan: r.Plan.Text,
-		First: r.Plan.Setups[0], Receiver: describe(info), Seed: r.Plan.Seed, Version: r.Version, Start: r.Clock.Now(),
-	})
-	if err != nil {
+	r.sweeper.prescribe(r.Plan.FixedGain)
+	r.sweeper.alive = r.Alive
+	r.watch, r.pending = newWatchList(), map[int64][]survey.Carrier{}
+	r.clock.begin(r.Clock)
+	r.heard = r.Clock.Now()
+	if err := r.beginOrResume(ctx); err != nil {
 		return 0, err
 	}
 	ending, err := r.rounds(ctx)
@@ -85,6 +106,20 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.survey, r.Clock.Now(), ending)
 	r.Log.Info("survey ended", "survey", r.survey, "how", ending)
 	return r.survey, errors.Join(err, endErr)
+}
+
+// beginOrResume begins the survey, or takes up the one to be resumed.
+func (r *Recorder) beginOrResume(ctx context.Context) (err error) {
+	if r.Resume != nil {
+		return r.takeUp(ctx, *r.Resume)
+	}
+	info := r.Receiver.Info()
+	r.begun = 1
+	r.survey, err = r.Store.BeginSurvey(ctx, survey.Survey{
+		Kind: survey.KindRecord, Simulated: info.Simulated, Site: r.Plan.Site, Plan: r.Plan.Text,
+		First: r.Plan.Setups[0], Receiver: describe(info), Seed: r.Plan.Seed, Version: r.Version, Start: r.Clock.Now(),
+	})
+	return err
 }
 
 func describe(i Info) string {
@@ -112,6 +147,15 @@ func (r *Recorder) ended() (how string, yes bool) {
 func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 	rng := rand.New(rand.NewPCG(r.Plan.Seed, 0x6e69676874)) // the second word only sets the stream
 	last := -1
+	made := map[survey.Setup]int{} // sweeps that a resumed round has already
+	if r.Resume != nil {
+		made = r.Resume.Made
+		for r.round < r.Resume.Round-1 { // the same lots again
+			r.round++
+			order := survey.Order(rng, len(r.Plan.Setups), last)
+			last = order[len(order)-1]
+		}
+	}
 	for r.Plan.Rounds == 0 || r.round < r.Plan.Rounds {
 		if how, yes := r.ended(); yes {
 			return how, nil
@@ -123,7 +167,12 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 			if how, yes := r.ended(); yes {
 				return how, r.closeRound(ctx)
 			}
-			cut, err := r.visitTo(ctx, r.Plan.Setups[at])
+			setup := r.Plan.Setups[at]
+			sweeps := r.Plan.Sweeps - made[setup]
+			if sweeps <= 0 {
+				continue
+			}
+			cut, err := r.visitTo(ctx, setup, sweeps)
 			if err != nil {
 				return "", errors.Join(err, r.closeRound(ctx))
 			}
@@ -134,104 +183,8 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		if err := r.closeRound(ctx); err != nil {
 			return "", err
 		}
+		clear(made)
+		r.Log.Info("round done", "round", r.round, "visits", r.visit)
 	}
-	return endDone, nil
-}
-
-// visitTo puts a setup in place and makes the visit's sweeps through it. cut
-// tells why not all of them were made, "" where they were.
-func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup) (cut string, err error) {
-	begun := r.Clock.Now()
-	setup, err := r.Changer.Change(ctx, asked)
-	if err != nil {
-		return "", fmt.Errorf("change to %v: %w", asked, err)
-	}
-	if err := r.sweeper.Prepare(ctx, setup); err != nil {
-		return "", err
-	}
-	r.visit++
-	made := 0
-	overloaded := map[string]bool{}
-	stop := func() bool { _, yes := r.ended(); return yes }
-	err = r.sweeper.Visit(ctx, setup, r.Plan.Sweeps, stop, func(start time.Time, readings []survey.Reading) error {
-		made++
-		for _, reading := range readings {
-			if reading.Quality.Has(survey.FlagOverload) {
-				overloaded[reading.Segment.Name] = true
-			}
-		}
-		return r.store(ctx, setup, start, readings)
-	})
-	if err != nil {
-		return "", err
-	}
-	for segment := range overloaded {
-		r.sweeper.Ease(setup, segment)
-		r.Log.Warn("overload; gain lowered", "setup", setup.String(), "segment", segment)
-	}
-	if made < r.Plan.Sweeps {
-		cut, _ = r.ended()
-		return cut, nil
-	}
-	return "", r.wait(ctx, begun.Add(r.Plan.Every))
-}
-
-// patience is how long an operator who stops the survey waits at most for it to
-// notice while it waits for the next visit.
-const patience = time.Second
-
-// wait lets time pass until the next visit is due or the survey is to end.
-func (r *Recorder) wait(ctx context.Context, due time.Time) error {
-	for {
-		left := due.Sub(r.Clock.Now())
-		if _, yes := r.ended(); yes || left <= 0 {
-			return nil
-		}
-		if err := r.Clock.Sleep(ctx, min(left, patience)); err != nil {
-			return fmt.Errorf("wait for the next visit: %w", err)
-		}
-	}
-}
-
-// store measures by force what is on the watch list, and stores the sweep.
-func (r *Recorder) store(ctx context.Context, setup survey.Setup, start time.Time, readings []survey.Reading) error {
-	sweep := &survey.Sweep{Survey: r.survey, Round: r.round, Visit: r.visit, Setup: setup, Start: start}
-	for i := range readings {
-		r.watch.note(&readings[i], r.round)
-		Force(&readings[i], r.watch.missing(&readings[i]))
-		kept := readings[i]
-		kept.Spectrum = Coarsen(readings[i].Spectrum, storedBins)
-		sweep.Readings = append(sweep.Readings, kept)
-	}
-	if err := r.Store.AddSweep(ctx, sweep); err != nil {
-		return err
-	}
-	for i := range readings {
-		readings[i].ID = sweep.Readings[i].ID
-		r.taken = append(r.taken, &readings[i])
-	}
-	if r.Stored != nil {
-		r.Stored(sweep)
-	}
-	return nil
-}
-
-// closeRound measures carriers that were first heard late in the round through
-// the setups that had their turn before. What was stored of a round is made
-// complete even when the context is what ended it.
-func (r *Recorder) closeRound(ctx context.Context) error {
-	late := map[int64][]survey.Carrier{}
-	for _, reading := range r.taken {
-		had := len(reading.Carriers)
-		Force(reading, r.watch.missing(reading))
-		if fresh := reading.Carriers[had:]; len(fresh) > 0 {
-			late[reading.ID] = fresh
-		}
-	}
-	r.taken = nil
-	r.watch.forget(r.round)
-	if len(late) == 0 {
-		return nil
-	}
-	return r.Store.AddCarriers(context.WithoutCancel(ctx), late)
+	return EndDone, nil
 }

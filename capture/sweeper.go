@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"nightfloor/dsp"
@@ -24,13 +26,16 @@ type Sweeper struct {
 	gains    map[gainKey]survey.Gain
 	look     []byte      // scratch for pilots and for what is thrown away
 	free     chan []byte // I/Q buffers of one reading, in turn
+	// fixed gives a gain that the plan prescribes for a setup and a segment.
+	fixed func(survey.Setup, string) (survey.DB, bool)
+	alive func() // is told that samples have come; may be nil
 }
 
-// Gain belongs to setup and segment: a whip and an active loop can differ by
-// tens of dB.
+// Gain belongs to setup and segment, where segments share a tuning to that: a
+// whip and an active loop can differ by tens of dB.
 type gainKey struct {
-	setup   survey.Setup
-	segment string
+	setup  survey.Setup
+	tuning int
 }
 
 // NewSweeper prepares sweeps over segments. The error names segments that do
@@ -46,7 +51,7 @@ func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 	if droop := info.Droop; droop != nil {
 		o.Droop = func(offset float64) float64 { return droop(survey.Hz(offset)) }
 	}
-	o.Centre, o.Bands = float64(tunings[0].Centre), []dsp.Band{bandOf(tunings[0].Segment)}
+	o.Centre, o.Bands = float64(tunings[0].Centre), bandsOf(tunings[0].Segments)
 	meter, err := dsp.NewMeter(o)
 	if err != nil {
 		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
@@ -60,7 +65,13 @@ func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 	return s, nil
 }
 
-func bandOf(s survey.Segment) dsp.Band { return dsp.Band{Low: float64(s.Low), High: float64(s.High)} }
+func bandsOf(segments []survey.Segment) []dsp.Band {
+	bands := make([]dsp.Band, len(segments))
+	for i, s := range segments {
+		bands[i] = dsp.Band{Low: float64(s.Low), High: float64(s.High)}
+	}
+	return bands
+}
 
 // raw is the I/Q of one reading on its way from the receiver to the meter.
 type raw struct {
@@ -75,18 +86,43 @@ type raw struct {
 // Prepare takes the pilot sweep for a setup that is in place: each segment's
 // gain. It does nothing where they are known already.
 func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
-	for _, t := range s.tunings {
-		key := gainKey{setup, t.Segment.Name}
+	for i, t := range s.tunings {
+		key := gainKey{setup, i}
 		if _, known := s.gains[key]; known {
 			continue
 		}
-		gain, err := s.pilot(ctx, t)
+		gain, err := s.gainFor(ctx, setup, t)
 		if err != nil {
 			return fmt.Errorf("pilot sweep at %v through %v: %w", t.Centre, setup, err)
 		}
 		s.gains[key] = gain
 	}
 	return nil
+}
+
+// prescribe lets a plan fix gains.
+func (s *Sweeper) prescribe(fixed func(survey.Setup, string) (survey.DB, bool)) { s.fixed = fixed }
+
+// gainFor gives what the plan prescribes for the segments of a tuning, the least
+// where they differ, else what a pilot finds.
+func (s *Sweeper) gainFor(ctx context.Context, setup survey.Setup, t Tuning) (survey.Gain, error) {
+	if gain, ok := s.prescribed(setup, t); ok {
+		return s.receiver.SetGain(ctx, gain)
+	}
+	return s.pilot(ctx, t)
+}
+
+// prescribed gives the plan's gain for a tuning.
+func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok bool) {
+	if s.fixed == nil || len(s.info.Gains) == 0 {
+		return 0, false
+	}
+	for _, g := range t.Segments {
+		if gain, fixed := s.fixed(setup, g.Name); fixed && (!ok || gain < least) {
+			least, ok = gain, true
+		}
+	}
+	return least, ok
 }
 
 // Visit makes sweeps through the setup in place, each handed to done as it is
@@ -105,13 +141,13 @@ func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 	var err error
 	for r := range ready {
 		if err == nil {
-			var reading survey.Reading
-			if reading, err = s.measure(setup, r); err == nil {
-				readings = append(readings, reading)
+			var fresh []survey.Reading
+			if fresh, err = s.measure(r); err == nil {
+				readings = append(readings, fresh...)
 			}
 		}
 		s.free <- r.iq
-		if err == nil && len(readings) == len(s.tunings) {
+		if err == nil && r.tuning == len(s.tunings)-1 {
 			err = done(readings[0].Start, readings)
 			readings = nil
 		}
@@ -141,7 +177,7 @@ func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, sweeps int, s
 			r, err := s.take(ctx, setup, i, iq)
 			if err != nil {
 				s.free <- iq
-				return fmt.Errorf("read %s at %v: %w", t.Segment.Name, t.Centre, err)
+				return fmt.Errorf("read %s at %v: %w", named(t.Segments), t.Centre, err)
 			}
 			select {
 			case ready <- r:
@@ -161,7 +197,7 @@ func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq [
 	if err != nil {
 		return raw{}, err
 	}
-	gain := s.gains[gainKey{setup, t.Segment.Name}]
+	gain := s.gains[gainKey{setup, tuning}]
 	if len(s.info.Gains) > 0 {
 		if gain, err = s.receiver.SetGain(ctx, gain.DB); err != nil {
 			return raw{}, err
@@ -172,6 +208,9 @@ func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq [
 	}
 	start := s.clock.Now()
 	dropped, err := s.receiver.Read(ctx, iq)
+	if err == nil && s.alive != nil {
+		s.alive()
+	}
 	return raw{tuning: tuning, centre: centre, start: start, gain: gain, dropped: dropped, iq: iq}, err
 }
 
@@ -189,28 +228,49 @@ func (s *Sweeper) settle(ctx context.Context) error {
 	return nil
 }
 
-// measure makes a reading of one tuning's I/Q.
-func (s *Sweeper) measure(setup survey.Setup, r raw) (survey.Reading, error) {
+// measure makes the readings of one tuning's I/Q.
+func (s *Sweeper) measure(r raw) ([]survey.Reading, error) {
 	t := s.tunings[r.tuning]
-	if err := s.meter.Retune(float64(r.centre), []dsp.Band{bandOf(t.Segment)}); err != nil {
-		return survey.Reading{}, fmt.Errorf("measure %s: %w", t.Segment.Name, err)
+	if err := s.meter.Retune(float64(r.centre), bandsOf(t.Segments)); err != nil {
+		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
 	}
 	s.codes.Reset()
 	s.codes.AddU8(r.iq)
 	s.meter.WriteU8(r.iq)
 	m, err := s.meter.Finish()
 	if err != nil {
-		return survey.Reading{}, fmt.Errorf("measure %s: %w", t.Segment.Name, err)
+		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
 	}
-	return Readings(m, Conditions{Segments: []survey.Segment{t.Segment}, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})[0], nil
+	return Readings(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes}), nil
 }
 
-// Ease lowers the gain of a setup's segment after an overload.
-func (s *Sweeper) Ease(setup survey.Setup, segment string) {
+// Ease lowers the gain of a setup where a segment was overloaded, unless the plan
+// prescribes it; it gives the segments that share it, by tuning.
+func (s *Sweeper) Ease(setup survey.Setup, overloaded map[string]bool) []string {
 	const step = 6 // dB: products of second and third order fall by 12 and 18
-	key := gainKey{setup, segment}
-	if g, ok := s.gains[key]; ok && len(s.info.Gains) > 0 {
-		g.DB = s.info.Gains[stepNear(s.info.Gains, g.DB-step)]
-		s.gains[key] = g
+	var eased []string
+	for i, t := range s.tunings {
+		if !slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return overloaded[g.Name] }) {
+			continue
+		}
+		key := gainKey{setup, i}
+		if _, fixed := s.prescribed(setup, t); fixed {
+			continue
+		}
+		if g, ok := s.gains[key]; ok && len(s.info.Gains) > 0 {
+			g.DB = s.info.Gains[stepNear(s.info.Gains, g.DB-step)]
+			s.gains[key] = g
+			eased = append(eased, named(t.Segments))
+		}
 	}
+	return eased
+}
+
+// named lists segments by name.
+func named(segments []survey.Segment) string {
+	names := make([]string, len(segments))
+	for i, s := range segments {
+		names[i] = s.Name
+	}
+	return strings.Join(names, ", ")
 }

@@ -2,6 +2,7 @@ package capture
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -32,6 +33,49 @@ func TestTuningsKeepClearOfTheSpike(t *testing.T) {
 			t.Fatalf("images fall %v Hz off the raster, want 2300", off)
 		}
 	})
+}
+
+// As few tunings as will do: every segment once, in rising order, each group
+// within the passband and clear of the spike; one more would not fit.
+func TestNeighboursShareATuning(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rate := survey.Hz(rapid.SampledFrom([]float64{1.024e6, 2.4e6}).Draw(t, "rate"))
+		var segments []survey.Segment
+		for i := range rapid.IntRange(1, 8).Draw(t, "segments") {
+			low := survey.Hz(rapid.Float64Range(3e6, 8e6).Draw(t, "low"))
+			segments = append(segments, survey.Segment{Name: string(rune('a' + i)), Low: low, High: low + survey.Hz(rapid.Float64Range(1e3, 300e3).Draw(t, "width"))})
+		}
+		got, err := Tunings(segments, rate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen, last := map[string]bool{}, survey.Hz(0)
+		for i, g := range got {
+			for _, s := range g.Segments {
+				if seen[s.Name] || s.Low < last {
+					t.Fatalf("%v", got)
+				}
+				seen[s.Name], last = true, s.Low
+				clear := s.Low-g.Centre >= 5e3 || g.Centre-s.High >= 5e3
+				if !clear || s.High-g.Centre > rate/3 || g.Centre-s.Low > rate/3 {
+					t.Fatalf("%v at %v", s, g.Centre)
+				}
+			}
+			if i+1 < len(got) {
+				if _, ok := centreFor(append(slices.Clone(g.Segments), got[i+1].Segments[0]), rate); ok {
+					t.Fatalf("%v could have been measured together with %v", got[i+1].Segments[0], g.Segments)
+				}
+			}
+		}
+		if len(seen) != len(segments) {
+			t.Fatalf("%d of %d segments", len(seen), len(segments))
+		}
+	})
+	// The two stretches of 60 m lie about the standard frequency, 0.31 MHz in all.
+	pair, err := Tunings([]survey.Segment{{Name: "60 m upper", Low: 5.005e6, High: 5.06e6}, {Name: "60 m lower", Low: 4.75e6, High: 4.995e6}}, 2.4e6)
+	if err != nil || len(pair) != 1 || pair[0].Segments[0].Name != "60 m lower" {
+		t.Errorf("%v, %v", pair, err)
+	}
 }
 
 func TestTooWideSegmentsAreAllNamed(t *testing.T) {

@@ -11,12 +11,17 @@ type Plan struct {
 	Site       Site
 	Receiver   string // URI, "" where the command line names it
 	SampleRate Hz     // 0: the receiver's own
+	FrontEnd   FrontEnd
+	Antennas   []Antenna // what is said of some of those in Setups
+	Change     Change
+	Gains      []FixedGain
 	Setups     []Setup
 	Segments   []Segment
 	Dwell      time.Duration // of one reading
 	Sweeps     int           // in a visit
 	Rounds     int           // 0: until stopped
 	Every      time.Duration // from one visit's start to the next; 0: at once
+	Until      string        // local time HH:MM at which it ends, "": when the rounds are done
 	Seed       uint64        // of the shuffled rounds
 }
 
@@ -47,25 +52,51 @@ type planFile struct {
 	Receiver struct {
 		URI        string `toml:"uri"`
 		SampleRate string `toml:"sample_rate"`
+		FrontEnd   string `toml:"front_end"`
+		Offset     string `toml:"offset"`
+		Filter     string `toml:"filter"`
+		ClockError string `toml:"clock_error"`
+		BiasTee    bool   `toml:"bias_tee"`
 	} `toml:"receiver"`
+	Change struct {
+		By      string   `toml:"by"`
+		Command []string `toml:"command"`
+		TimeOut string   `toml:"time_out"`
+	} `toml:"change"`
+	Antennas []struct {
+		Name      string `toml:"name"`
+		Kind      string `toml:"kind"`
+		CableLoss string `toml:"cable_loss"`
+		Amplifier string `toml:"amplifier"`
+	} `toml:"antenna"`
+	Gains []struct {
+		Antenna   string `toml:"antenna"`
+		Placement string `toml:"placement"`
+		Segment   string `toml:"segment"`
+		Gain      string `toml:"gain"`
+	} `toml:"gain"`
 	Turns struct {
 		Dwell  string `toml:"dwell"`
 		Sweeps *int   `toml:"sweeps"`
 		Rounds *int   `toml:"rounds"`
 		Every  string `toml:"every"`
+		Until  string `toml:"until"`
+		Order  string `toml:"order"`
 		Seed   uint64 `toml:"seed"`
 	} `toml:"turns"`
-	Setups []struct {
-		Antenna   string    `toml:"antenna"`
-		Placement string    `toml:"placement"`
-		Bearings  []float64 `toml:"bearings"`
-	} `toml:"setup"`
+	Setups   []setupFile `toml:"setup"`
 	Segments []struct {
 		Band string `toml:"band"`
 		Name string `toml:"name"`
 		Low  string `toml:"low"`
 		High string `toml:"high"`
 	} `toml:"segment"`
+}
+
+type setupFile struct {
+	Antenna   string    `toml:"antenna"`
+	Placement string    `toml:"placement"`
+	Bearings  []float64 `toml:"bearings"`
 }
 
 // ParsePlan reads a plan. The error joins every mistake found, each with its
@@ -80,8 +111,12 @@ func ParsePlan(text []byte) (Plan, error) {
 	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Seed: file.Turns.Seed}
 	p.readSite(&file, &found)
 	p.readReceiver(&file, &found)
+	p.readAntennas(&file, &found)
+	p.readChange(&file, &found)
 	p.readTurns(&file, &found)
 	p.readSetups(&file, &found)
 	p.readSegments(&file, &found)
+	p.readGains(&file, &found)
+	p.checkReach(&found)
 	return p, found.all()
 }

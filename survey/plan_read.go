@@ -35,21 +35,6 @@ func (p *Plan) readSite(file *planFile, found *mistakes) {
 	}
 }
 
-func (p *Plan) readReceiver(file *planFile, found *mistakes) {
-	text := file.Receiver.SampleRate
-	if text == "" {
-		return
-	}
-	rate, err := ParseFrequency(text, 0)
-	if err == nil && rate <= 0 {
-		err = fmt.Errorf("%q is no rate; write it as 2.4MHz", text)
-	}
-	if err != nil {
-		found.add("receiver.sample_rate", err)
-	}
-	p.SampleRate = rate
-}
-
 func (p *Plan) readTurns(file *planFile, found *mistakes) {
 	p.Dwell, p.Sweeps = DefaultDwell, DefaultSweeps
 	read := func(key, text string, into *time.Duration) {
@@ -68,6 +53,14 @@ func (p *Plan) readTurns(file *planFile, found *mistakes) {
 	}
 	read("turns.dwell", file.Turns.Dwell, &p.Dwell)
 	read("turns.every", file.Turns.Every, &p.Every)
+	if p.Until = file.Turns.Until; p.Until != "" {
+		if _, err := time.Parse("15:04", p.Until); err != nil {
+			found.add("turns.until", fmt.Errorf("%q is no local time; write it as 06:30", p.Until))
+		}
+	}
+	if o := file.Turns.Order; o != "" && o != "shuffled" {
+		found.add("turns.order", fmt.Errorf("%q is not known; the only order yet is \"shuffled\"", o))
+	}
 	if p.Dwell < leastDwell || p.Dwell > mostDwell {
 		found.add("turns.dwell", fmt.Errorf("%v is not from %v to %v; set sweeps to hear a setup for longer", p.Dwell, leastDwell, mostDwell))
 	}

@@ -17,6 +17,23 @@ region = 2
 [receiver]
 uri = "rtlsdr:"
 sample_rate = "2.4 MHz"
+front_end = "up-converter"
+offset = "125 MHz"
+clock_error = "-1.5 ppm"
+[change]
+by = "command"
+command = ["/usr/local/bin/relay", "--board", "1"]
+[[antenna]]
+name = "loop"
+kind = "loop"
+cable_loss = "1.2 dB"
+amplifier = "20 dB"
+[[gain]]
+gain = "20.7 dB"
+[[gain]]
+antenna = "loop"
+segment = "31 m"
+gain = "8.7 dB"
 [turns]
 dwell = "250 ms"
 sweeps = 4
@@ -57,6 +74,21 @@ func TestWholePlan(t *testing.T) {
 	setups := []Setup{{"loop", "attic", BearingOf(0)}, {"loop", "attic", BearingOf(45.5)}, {Antenna: "whip", Placement: "garden"}}
 	if !slices.Equal(p.Setups, setups) {
 		t.Errorf("setups %v, want %v", p.Setups, setups)
+	}
+	if want := (FrontEnd{Way: WayUp, Offset: 125e6, PPM: -1.5}); p.FrontEnd != want {
+		t.Errorf("front end %+v, want %+v", p.FrontEnd, want)
+	}
+	if p.Change.By != ByCommand || len(p.Change.Command) != 3 || p.Change.TimeOut != 10*time.Second || len(p.Antennas) != 1 || p.Antennas[0] != (Antenna{"loop", "loop", 1.2, 20}) {
+		t.Errorf("%+v, %+v", p.Change, p.Antennas)
+	}
+	for _, c := range []struct {
+		setup   Setup
+		segment string
+		want    DB
+	}{{setups[0], "31 m", 8.7}, {setups[0], "41 m", 20.7}, {setups[2], "31 m", 20.7}} {
+		if got, ok := p.FixedGain(c.setup, c.segment); !ok || got != c.want {
+			t.Errorf("gain of %v on %s: %v, %v, want %v", c.setup, c.segment, got, ok, c.want)
+		}
 	}
 	segments := []Segment{{"60 m lower", 4.75e6, 4.995e6}, {"60 m upper", 5.005e6, 5.06e6}, {"41 m", 7.3e6, 7.4e6}, // region 2
 		{"31 m", 9.4e6, 9.9e6}, {"quiet", 10.01e6, 10.06e6}}

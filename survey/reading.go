@@ -66,6 +66,7 @@ const (
 	FlagNyquistImage    = "nyquist-image"
 	FlagCrowded         = "crowded"
 	FlagShort           = "short"
+	FlagClockSet        = "clock-set" // the wall clock was set later in the same run: its time is in doubt
 )
 
 // Quality is what speaks against a reading.

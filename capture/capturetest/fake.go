@@ -199,6 +199,9 @@ func (f *Fake) Sleep(ctx context.Context, d time.Duration) error {
 	return nil
 }
 
+// Reopen plugs it in again after Close.
+func (f *Fake) Reopen() { f.closed = false }
+
 // Close ends it; no Read follows.
 func (f *Fake) Close() error {
 	f.closed = true

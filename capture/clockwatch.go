@@ -1,0 +1,59 @@
+package capture
+
+import (
+	"context"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A Steady clock counts time that nobody sets: since some moment, sleep of the
+// host included.
+type Steady interface{ Elapsed() time.Duration }
+
+// A clockWatch notices when the wall clock is set.
+type clockWatch struct {
+	steady  Steady // nil: the clock cannot be set
+	began   time.Time
+	elapsed time.Duration
+	off     time.Duration // of the wall clock against the steady one, since it began
+}
+
+// leastStep is what counts as a step; less is the clock's being kept right.
+const leastStep = time.Second
+
+func (w *clockWatch) begin(c Clock) {
+	w.began = c.Now().Round(0)
+	if steady, ok := c.(Steady); ok {
+		w.steady, w.elapsed = steady, steady.Elapsed()
+	}
+}
+
+// step gives by how much the wall clock was set since the last call, 0 where it
+// was not.
+func (w *clockWatch) step(now time.Time) time.Duration {
+	if w.steady == nil {
+		return 0
+	}
+	off := now.Round(0).Sub(w.began) - (w.steady.Elapsed() - w.elapsed)
+	by := off - w.off
+	w.off = off
+	if by.Abs() < leastStep {
+		return 0
+	}
+	return by
+}
+
+// watchClock marks the readings of this run whose wall time is in doubt: those
+// from before the clock was set.
+func (r *Recorder) watchClock(ctx context.Context) error {
+	by := r.clock.step(r.Clock.Now())
+	if by == 0 {
+		return nil
+	}
+	r.Log.Warn("the clock was set; earlier readings of this run are marked", "by", by.Round(time.Millisecond))
+	if err := r.Store.FlagFrom(ctx, r.survey, r.begun, survey.FlagClockSet); err != nil {
+		return r.notStored(err, r.Clock.Now())
+	}
+	return nil
+}

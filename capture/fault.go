@@ -1,0 +1,133 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A fault is something that is wrong for now. It is spoken of when it begins and
+// when it ends, not in between.
+type fault struct {
+	since time.Time // zero: none
+	why   string
+}
+
+// Pauses between tries to open a receiver that went away: each is twice the one
+// before.
+const (
+	firstPause = time.Second
+	lastPause  = 30 * time.Second
+)
+
+// heals tells whether a receiver's failure may pass.
+func (r *Recorder) heals(err error) bool {
+	return r.Reopen != nil && slices.ContainsFunc([]error{ErrUnplugged, ErrStuck, ErrBusy}, func(e error) bool { return errors.Is(err, e) })
+}
+
+// heal waits until the receiver can be opened again, and marks the gap. cut
+// tells why the survey is to end before that.
+func (r *Recorder) heal(ctx context.Context, failure error) (cut string, err error) {
+	from, begun := r.heard, r.Clock.Now()
+	r.Log.Warn("fault began: receiver", "why", failure)
+	if err := r.Receiver.Close(); err != nil {
+		r.Log.Debug("close the receiver that failed", "why", err)
+	}
+	said := ""
+	for pause := firstPause; ; pause = min(2*pause, lastPause) {
+		if err := r.wait(ctx, r.Clock.Now().Add(pause)); err != nil {
+			return "", err
+		}
+		if how, yes := r.ended(); yes {
+			cut = how
+			break
+		}
+		fresh, err := r.Reopen(ctx)
+		if err == nil {
+			if err := r.exchange(fresh); err != nil {
+				return "", err
+			}
+			r.Log.Info("fault cleared: receiver", "after", r.Clock.Now().Sub(begun).Round(time.Second))
+			break
+		}
+		if ctx.Err() != nil {
+			return "", ctx.Err()
+		}
+		if err.Error() != said { // another reason than at the last try
+			said = err.Error()
+			r.Log.Warn("receiver still away", "why", said)
+		}
+	}
+	to := r.Clock.Now()
+	r.heard = to // a fault that comes right after has a gap of its own
+	return cut, r.gap(ctx, from, to, plainFault(failure))
+}
+
+// plainFault names a receiver's failure in the words of the data.
+func plainFault(err error) string {
+	switch {
+	case errors.Is(err, ErrUnplugged):
+		return "receiver unplugged"
+	case errors.Is(err, ErrStuck):
+		return "receiver stuck: " + ErrStuck.Error()
+	}
+	return err.Error()
+}
+
+// exchange goes on with a receiver that was opened again. Gains that were found
+// for it stay.
+func (r *Recorder) exchange(fresh Receiver) error {
+	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan.Segments, r.Plan.Dwell)
+	if err != nil {
+		return errors.Join(fmt.Errorf("go on with the receiver: %w", err), fresh.Close())
+	}
+	if slices.Equal(fresh.Info().Gains, r.Receiver.Info().Gains) {
+		sweeper.gains = r.sweeper.gains
+	}
+	sweeper.fixed, sweeper.alive = r.sweeper.fixed, r.sweeper.alive
+	r.Receiver, r.sweeper = fresh, sweeper
+	return nil
+}
+
+// gap stores a stretch without readings.
+func (r *Recorder) gap(ctx context.Context, from, to time.Time, why string) error {
+	err := r.Store.AddGap(context.WithoutCancel(ctx), survey.Gap{Survey: r.survey, From: from, To: to, Why: why})
+	if err != nil {
+		return r.notStored(err, from)
+	}
+	return nil
+}
+
+// notStored notes a failure of the store that may pass, and gives any other.
+func (r *Recorder) notStored(err error, since time.Time) error {
+	if r.Passing == nil || !r.Passing(err) {
+		return err
+	}
+	if r.lost.since.IsZero() {
+		r.lost = fault{since: since, why: err.Error()}
+		r.Log.Error("fault began: store; readings are taken on and not kept until it is over", "why", err)
+	}
+	return nil
+}
+
+// storedAgain marks the gap once the store takes sweeps again.
+func (r *Recorder) storedAgain(ctx context.Context) error {
+	if r.lost.since.IsZero() {
+		return nil
+	}
+	was := r.lost
+	r.lost = fault{}
+	if err := r.gap(ctx, was.since, r.Clock.Now(), "not stored: "+was.why); err != nil {
+		return err
+	}
+	if !r.lost.since.IsZero() { // full again before the gap could be stored
+		r.lost = was
+		return nil
+	}
+	r.Log.Info("fault cleared: store", "after", r.Clock.Now().Sub(was.since).Round(time.Second))
+	return r.storePending(ctx)
+}

@@ -1,0 +1,208 @@
+package capture_test
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"log/slog"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/capture/capturetest"
+	"nightfloor/survey"
+)
+
+// logged lets a test read what the recorder says.
+func logged(r *capture.Recorder) *bytes.Buffer {
+	var said bytes.Buffer
+	r.Log = slog.New(slog.NewTextHandler(&said, nil))
+	return &said
+}
+
+// A receiver that goes away in mid-survey is opened again, with growing pauses;
+// the gap is marked, and every round is done.
+func TestUnpluggedReceiverComesBack(t *testing.T) {
+	sky := quiet
+	// The 3rd read of a pilot, one in mid-sweep, one later, and two in a row.
+	sky.Faults = map[int]error{3: capture.ErrUnplugged, 40: capture.ErrUnplugged, 60: capture.ErrStuck, 61: capture.ErrUnplugged}
+	r, fake, m := recorderOf(sky, smallPlan())
+	said := logged(r)
+	away := 0
+	r.Reopen = func(context.Context) (capture.Receiver, error) {
+		if away++; away%4 != 0 {
+			return nil, errors.New("no dongle found")
+		}
+		fake.Reopen()
+		return fake, nil
+	}
+	run(t, r)
+	if m.survey.Ending != capture.EndDone || len(m.sweeps) != 3*3*2 {
+		t.Errorf("%q, %d sweeps", m.survey.Ending, len(m.sweeps))
+	}
+	if len(m.gaps) != 4 {
+		t.Fatalf("gaps %v", m.gaps)
+	}
+	for i, g := range m.gaps {
+		// 1 + 2 + 4 + 8 s of pauses, and what was measured in vain.
+		if took := g.To.Sub(g.From); took < 15*time.Second || took > 17*time.Second {
+			t.Errorf("gap %d: %v", i, took)
+		}
+		if !strings.HasPrefix(g.Why, "receiver ") || g.Survey != 7 {
+			t.Errorf("gap %d: %+v", i, g)
+		}
+		for _, s := range m.sweeps {
+			for _, reading := range s.Readings {
+				if reading.Start.Before(g.To) && reading.Start.Add(reading.Duration).After(g.From.Add(time.Millisecond)) {
+					t.Errorf("a reading from %v lies in the gap %v–%v", reading.Start, g.From, g.To)
+				}
+			}
+		}
+	}
+	// It speaks when something changes: began, still away (once, one reason), cleared.
+	for what, want := range map[string]int{"fault began": 4, "still away": 4, "fault cleared": 4} {
+		if got := strings.Count(said.String(), what); got != want {
+			t.Errorf("%q was said %d times, want %d:\n%s", what, got, want, said)
+		}
+	}
+}
+
+// The operator can stop a survey whose receiver is away.
+func TestStopWhileTheReceiverIsAway(t *testing.T) {
+	sky := quiet
+	sky.Faults = map[int]error{40: capture.ErrUnplugged}
+	r, fake, m := recorderOf(sky, smallPlan())
+	r.Until = fake.Now().Add(time.Minute)
+	r.Reopen = func(context.Context) (capture.Receiver, error) { return nil, capture.ErrUnplugged }
+	run(t, r)
+	if m.survey.Ending != "the time was up" || len(m.gaps) != 1 || m.survey.End.Sub(r.Until) > 2*time.Second {
+		t.Errorf("%q at %v, gaps %v", m.survey.Ending, m.survey.End, m.gaps)
+	}
+}
+
+// While the disk is full the recorder goes on, says so once, marks the gap, and
+// keeps the carriers measured by force until there is room.
+func TestFullDisk(t *testing.T) {
+	full := errors.New("the disk is full")
+	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{{At: 6.03e6, Level: -80, Through: "loop"}}}
+	r, _, m := recorderOf(sky, smallPlan())
+	said := logged(r)
+	m.failAt, m.failFor, m.failure = 5, 7, full
+	r.Passing = func(err error) bool { return errors.Is(err, full) }
+	run(t, r)
+	if want := 3*3*2 - 7; len(m.sweeps) != want || m.survey.Ending != capture.EndDone {
+		t.Errorf("%d sweeps, want %d; %q", len(m.sweeps), want, m.survey.Ending)
+	}
+	if len(m.gaps) != 1 || !strings.Contains(m.gaps[0].Why, "disk is full") || !m.gaps[0].From.After(m.sweeps[3].Start) || m.gaps[0].To.Before(m.sweeps[4].Start) {
+		t.Errorf("gaps %v", m.gaps)
+	}
+	if n := strings.Count(said.String(), "fault began"); n != 1 || strings.Count(said.String(), "fault cleared") != 1 {
+		t.Errorf("%s", said)
+	}
+	for _, s := range m.sweeps {
+		checkStation(t, sky, sky.Carriers[0], s)
+	}
+}
+
+// A survey that was cut off goes on where it was: the same rounds in the same
+// order, each setup as often as planned, and the gap marked.
+func TestResume(t *testing.T) {
+	station := capturetest.Carrier{At: 6.03e6, Level: -80, Through: "loop"}
+	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{station}}
+	whole, _, all := recorderOf(sky, smallPlan())
+	run(t, whole)
+	for _, cutAt := range []int{1, 3, 6, 7, 11, 17} {
+		first, fake, m := recorderOf(sky, smallPlan())
+		ctx, cancel := context.WithCancel(t.Context())
+		first.Stored = func(s *survey.Sweep) {
+			if s.ID == int64(cutAt) {
+				cancel()
+			}
+		}
+		if _, err := first.Run(ctx); !errors.Is(err, context.Canceled) {
+			t.Fatal(err)
+		}
+		if len(m.sweeps) != cutAt {
+			t.Fatalf("%d sweeps, want %d", len(m.sweeps), cutAt)
+		}
+		progress := survey.Progress{Survey: m.survey, Made: map[survey.Setup]int{}}
+		for i := range m.sweeps {
+			s := &m.sweeps[i]
+			if s.Round != progress.Round {
+				clear(progress.Made)
+			}
+			progress.Round, progress.Visit, progress.Last = s.Round, s.Visit, s.Readings[1].Start.Add(s.Readings[1].Duration)
+			progress.Made[s.Setup]++
+			kept := *s
+			kept.Readings = append([]survey.Reading(nil), s.Readings...)
+			progress.Recent = append(progress.Recent, &kept)
+		}
+		again, _, _ := recorderOf(sky, smallPlan())
+		again.Store, again.Resume = m, &progress
+		again.Receiver, again.Clock, again.Changer = fake, fake, fake
+		if err := fake.Sleep(t.Context(), time.Hour); err != nil {
+			t.Fatal(err)
+		}
+		run(t, again)
+		if m.resumed != 7 || len(m.gaps) != 1 || m.gaps[0].To.Sub(m.gaps[0].From) < time.Hour {
+			t.Errorf("cut at %d: resumed %d, gaps %v", cutAt, m.resumed, m.gaps)
+		}
+		if len(m.sweeps) != len(all.sweeps) {
+			t.Fatalf("cut at %d: %d sweeps, want %d", cutAt, len(m.sweeps), len(all.sweeps))
+		}
+		for i := range m.sweeps {
+			if got, want := m.sweeps[i], all.sweeps[i]; got.Setup != want.Setup || got.Round != want.Round || got.Visit < want.Visit {
+				t.Errorf("cut at %d: sweep %d is %v in round %d, want %v in round %d", cutAt, i, got.Setup, got.Round, want.Setup, want.Round)
+			}
+			checkStation(t, sky, station, m.sweeps[i])
+		}
+	}
+}
+
+// A settable clock beside one that nobody sets.
+type settable struct {
+	*capturetest.Fake
+	by *time.Duration
+}
+
+func (c settable) Now() time.Time         { return c.Fake.Now().Add(*c.by) }
+func (c settable) Elapsed() time.Duration { return c.Fake.Now().Sub(time.Unix(0, 0)) }
+
+// Readings from before the clock was set are marked; those after are not, and a
+// clock that is kept right by and by is no clock that was set.
+func TestClockIsSet(t *testing.T) {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	var by time.Duration
+	r.Clock = settable{fake, &by}
+	r.Stored = func(s *survey.Sweep) {
+		by += 20 * time.Millisecond
+		if s.ID == 7 {
+			by -= time.Hour
+		}
+	}
+	run(t, r)
+	for _, s := range m.sweeps {
+		for _, reading := range s.Readings {
+			if got, want := reading.Quality.Has(survey.FlagClockSet), s.ID <= 7; got != want {
+				t.Errorf("sweep %d: marked %v, want %v", s.ID, got, want)
+			}
+		}
+	}
+}
+
+// A gain that the plan prescribes is kept, overload or not; the others are found.
+func TestPrescribedGain(t *testing.T) {
+	p := smallPlan()
+	p.Setups = []survey.Setup{whip, loop}
+	p.Gains = []survey.FixedGain{{Antenna: "whip", Segment: "lower", Gain: 21}, {Antenna: "whip", Placement: "cellar", Gain: 0}}
+	sky := capturetest.Sky{Floor: -125, Carriers: []capturetest.Carrier{{At: 6.03e6, Level: -20}}} // 11 dB over full scale at 21 dB
+	r, _, m := recorderOf(sky, p)
+	run(t, r)
+	for _, s := range m.sweeps {
+		lower, higher := s.Readings[0], s.Readings[1]
+		if fixed := lower.Gain.DB == 21; fixed != (s.Setup == whip) || higher.Gain.DB != 39 {
+			t.Errorf("%v: gains %v and %v", s.Setup, lower.Gain.DB, higher.Gain.DB)
+		}
+	}
+}

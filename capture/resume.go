@@ -1,0 +1,35 @@
+package capture
+
+import (
+	"context"
+	"fmt"
+
+	"nightfloor/survey"
+)
+
+// takeUp goes on with a survey that was begun earlier: its number, its rounds and
+// their order, the carriers on its watch list, and the gap since.
+func (r *Recorder) takeUp(ctx context.Context, p survey.Progress) error {
+	if err := r.Store.ResumeSurvey(ctx, p.Survey.ID); err != nil {
+		return fmt.Errorf("resume survey %d: %w", p.Survey.ID, err)
+	}
+	r.survey, r.visit, r.begun = p.Survey.ID, p.Visit, p.Visit+1
+	for _, s := range p.Recent {
+		for i := range s.Readings {
+			reading := &s.Readings[i]
+			r.watch.note(reading, s.Round)
+			if s.Round == p.Round {
+				r.taken = append(r.taken, reading)
+			}
+		}
+	}
+	why := p.Survey.Ending
+	if why == "" {
+		why = "not recording: killed, or the power was cut"
+	}
+	r.Log.Info("survey resumed", "survey", r.survey, "round", p.Round, "ended before", why)
+	if p.Last.IsZero() {
+		return nil
+	}
+	return r.gap(ctx, p.Last, r.Clock.Now(), why)
+}

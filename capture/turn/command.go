@@ -1,0 +1,90 @@
+// Package turn changes antennas: it puts a setup in place and says what was
+// reached.
+package turn
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"os"
+	"os/exec"
+	"strconv"
+	"strings"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/survey"
+)
+
+var (
+	_ capture.Changer = (*Command)(nil)
+	_ capture.Changer = Only{}
+)
+
+// ErrChange is what wraps a change that did not come about.
+var ErrChange = errors.New("the antenna was not changed")
+
+// A Command changes antennas by a program of the user's, started without a
+// shell. It gets antenna, placement and bearing (degrees, "" for none) as its
+// last three arguments, and as NIGHTFLOOR_ANTENNA, NIGHTFLOOR_PLACEMENT and
+// NIGHTFLOOR_BEARING. Exit status 0 says that the setup is in place.
+type Command struct {
+	Argv    []string
+	TimeOut time.Duration
+	Log     *slog.Logger
+}
+
+// Change runs the program. The error wraps ErrChange and quotes what the
+// program said last.
+func (c *Command) Change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
+	limited, cancel := context.WithTimeout(ctx, c.TimeOut)
+	defer cancel()
+	bearing := ""
+	if asked.Bearing.Known {
+		bearing = strconv.FormatFloat(asked.Bearing.Deg, 'f', -1, 64)
+	}
+	args := append(append([]string{}, c.Argv[1:]...), asked.Antenna, asked.Placement, bearing)
+	cmd := exec.CommandContext(limited, c.Argv[0], args...)
+	cmd.Env = append(os.Environ(), "NIGHTFLOOR_ANTENNA="+asked.Antenna, "NIGHTFLOOR_PLACEMENT="+asked.Placement, "NIGHTFLOOR_BEARING="+bearing)
+	cmd.WaitDelay = time.Second // a child of it may hold its output open
+	said, err := cmd.CombinedOutput()
+	text := lastLine(string(said))
+	switch {
+	// A program may leave another running that holds a line of the switch, and
+	// its own output with it.
+	case err == nil, errors.Is(err, exec.ErrWaitDelay) && cmd.ProcessState.Success():
+		c.Log.Debug("antenna changed", "setup", asked.String(), "said", text)
+		return asked, nil
+	case ctx.Err() != nil:
+		return survey.Setup{}, ctx.Err()
+	case limited.Err() != nil:
+		return survey.Setup{}, fmt.Errorf("%w: %s did not end within %v%s; run it by hand to see why", ErrChange, c.Argv[0], c.TimeOut, text)
+	}
+	return survey.Setup{}, fmt.Errorf("%w: %s: %w%s; run it by hand to see why", ErrChange, c.Argv[0], err, text)
+}
+
+// lastLine quotes the last line of what a program said, "" for nothing.
+func lastLine(said string) string {
+	lines := strings.Split(strings.TrimSpace(said), "\n")
+	last := strings.TrimSpace(lines[len(lines)-1])
+	if last == "" {
+		return ""
+	}
+	const most = 200
+	if len(last) > most {
+		last = last[:most] + "…"
+	}
+	return fmt.Sprintf(" (it said %q)", last)
+}
+
+// Only is the changer of a plan with one setup: it is in place.
+type Only struct{ Setup survey.Setup }
+
+// Change succeeds for the one setup.
+func (o Only) Change(_ context.Context, asked survey.Setup) (survey.Setup, error) {
+	if asked != o.Setup {
+		return survey.Setup{}, fmt.Errorf("%w: nothing here changes antennas; add [change] to the plan", ErrChange)
+	}
+	return asked, nil
+}

@@ -1,0 +1,97 @@
+package survey
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// A FrontEnd is how a dongle comes to hear shortwave, which lies below its
+// tuner's reach of 24 MHz.
+type FrontEnd struct {
+	Way    string  // one of the ways below
+	Offset Hz      // of an external up-converter's oscillator, else 0
+	PPM    float64 // how far the dongle's clock runs fast, parts per million
+	Filter string  // FilterLowPass or FilterHighPass at 14.4 MHz, "" for none
+	Bias   bool    // the bias tee feeds an antenna's amplifier
+}
+
+// Ways of a front end.
+const (
+	WayTuner   = "tuner" // as it is: 24 MHz and above only
+	WayDirectI = "direct sampling I"
+	WayDirectQ = "direct sampling Q"
+	WayUp      = "up-converter"
+	WayBuiltIn = "built-in up-converter"
+)
+
+// Filters that settle on which side of 14.4 MHz a signal is.
+const (
+	FilterLowPass  = "low-pass"
+	FilterHighPass = "high-pass"
+)
+
+var (
+	ways    = []string{WayDirectI, WayDirectQ, WayUp, WayBuiltIn, WayTuner}
+	filters = []string{FilterLowPass, FilterHighPass}
+)
+
+// Limits of what each way receives. A tuner's lowest oscillator is 27.66 MHz,
+// 3.57 MHz above what it hears (trade notes, 7.3); the converter samples at
+// 28.8 MHz.
+const (
+	TunerLowest   Hz = 24.1e6
+	TunerHighest  Hz = 1750e6
+	directHighest Hz = 28.8e6
+	fold          Hz = 14.4e6
+)
+
+// Direct tells whether the chip's converter samples the antenna itself.
+func (f FrontEnd) Direct() bool { return f.Way == WayDirectI || f.Way == WayDirectQ }
+
+// Check tells why the front end cannot be, nil where it can.
+func (f FrontEnd) Check() error {
+	switch {
+	case f.Way != "" && !slices.Contains(ways, f.Way):
+		return fmt.Errorf("front end %q is not known; choose one of %s", f.Way, strings.Join(ways, ", "))
+	case f.Filter != "" && !slices.Contains(filters, f.Filter):
+		return fmt.Errorf("filter %q is not known; choose %s or %s, of 14.4 MHz", f.Filter, FilterLowPass, FilterHighPass)
+	case f.Way == WayUp && f.Offset <= 0:
+		return fmt.Errorf("an up-converter needs its oscillator's frequency; write offset = \"125 MHz\", for example")
+	case f.Way != WayUp && f.Offset != 0:
+		return fmt.Errorf("offset is that of an up-converter, and the front end is %q; leave it out", f.Way)
+	case f.PPM < -200 || f.PPM > 200:
+		return fmt.Errorf("a clock error of %g ppm is more than any crystal has; give it within ±200", f.PPM)
+	}
+	return nil
+}
+
+// Reach tells why a segment is out of what the front end receives, nil where it is not.
+func (f FrontEnd) Reach(s Segment) error {
+	switch {
+	case f.Direct() && s.High > directHighest:
+		return fmt.Errorf("segment %s: direct sampling ends at %v; use the tuner or an up-converter above", s.Name, directHighest)
+	case (f.Way == WayTuner || f.Way == "") && s.Low < TunerLowest:
+		return fmt.Errorf("segment %s: a dongle's tuner begins at %v; say by front_end in [receiver] how it receives below: %s, %s, %s or %s",
+			s.Name, TunerLowest, WayDirectI, WayDirectQ, WayUp, WayBuiltIn)
+	}
+	return nil
+}
+
+// Ambiguous tells whether the mirror of a segment about 14.4 MHz, half the
+// converter's rate, cannot be told from it: direct sampling hears 28.8 MHz − f
+// at f, and within 1.4 MHz of the fold the broadcast bands of 22 m and 19 m lie
+// on each other. A filter of 14.4 MHz settles it on its own side.
+func (f FrontEnd) Ambiguous(s Segment) bool {
+	const low, high Hz = 13.0e6, 15.8e6
+	if !f.Direct() || s.High <= low || s.Low >= high {
+		return false
+	}
+	switch f.Filter {
+	case FilterLowPass:
+		return s.High > fold
+	case FilterHighPass:
+		return s.Low < fold
+	}
+	return true
+}

@@ -1,0 +1,193 @@
+package survey
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// An Antenna is what a plan says of one beyond its name.
+type Antenna struct {
+	Name      string
+	Kind      string // one of antennaKinds, "" where it is not said
+	CableLoss DB     // of the feed line
+	Amplifier DB     // its gain, 0 for none
+}
+
+var antennaKinds = []string{"loop", "whip", "dipole", "wire", "terminator"}
+
+// A Change is how antennas are changed.
+type Change struct {
+	By      string        // ByNone, ByCommand; "" where the plan does not say
+	Command []string      // program and arguments
+	TimeOut time.Duration // of the command
+}
+
+// Ways of changing antennas.
+const (
+	ByNone    = "none" // one setup, which stays
+	ByCommand = "command"
+)
+
+const defaultTimeOut = 10 * time.Second
+
+// A FixedGain is a gain that the plan prescribes; what is empty fits all.
+type FixedGain struct {
+	Antenna, Placement, Segment string
+	Gain                        DB
+}
+
+// FixedGain gives what the plan prescribes for a setup and a segment; the last
+// that fits wins.
+func (p Plan) FixedGain(s Setup, segment string) (gain DB, ok bool) {
+	for _, g := range p.Gains {
+		if (g.Antenna == "" || g.Antenna == s.Antenna) && (g.Placement == "" || g.Placement == s.Placement) && (g.Segment == "" || g.Segment == segment) {
+			gain, ok = g.Gain, true
+		}
+	}
+	return gain, ok
+}
+
+func (p *Plan) readReceiver(file *planFile, found *mistakes) {
+	r := file.Receiver
+	if r.SampleRate != "" {
+		rate, err := ParseFrequency(r.SampleRate, 0)
+		if err == nil && rate <= 0 {
+			err = fmt.Errorf("%q is no rate; write it as 2.4MHz", r.SampleRate)
+		}
+		if err != nil {
+			found.add("receiver.sample_rate", err)
+		}
+		p.SampleRate = rate
+	}
+	p.FrontEnd = FrontEnd{Way: r.FrontEnd, Filter: r.Filter, Bias: r.BiasTee}
+	if r.Offset != "" {
+		offset, err := ParseFrequency(r.Offset, 0)
+		if err != nil {
+			found.add("receiver.offset", err)
+			return
+		}
+		p.FrontEnd.Offset = offset
+	}
+	if r.ClockError != "" {
+		ppm, err := parseUnit(r.ClockError, "ppm", "1.5 ppm")
+		if err != nil {
+			found.add("receiver.clock_error", err)
+		}
+		p.FrontEnd.PPM = ppm
+	}
+	if err := p.FrontEnd.Check(); err != nil {
+		found.add("receiver.front_end", err)
+	}
+}
+
+// parseUnit reads a number with its one unit.
+func parseUnit(text, unit, example string) (float64, error) {
+	number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
+	x, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	if !ok || err != nil || x != x || x-x != 0 {
+		return 0, fmt.Errorf("%q: not a number with the unit %s; write it as %q", text, unit, example)
+	}
+	return x, nil
+}
+
+func (p *Plan) readAntennas(file *planFile, found *mistakes) {
+	for i, a := range file.Antennas {
+		key := fmt.Sprintf("antenna[%d]", i)
+		if a.Name == "" {
+			found.add(key, errors.New("no name; give the one that the setups use"))
+		}
+		if a.Kind != "" && !slices.Contains(antennaKinds, a.Kind) {
+			found.add(key+".kind", fmt.Errorf("%q is not known; choose one of %s", a.Kind, strings.Join(antennaKinds, ", ")))
+		}
+		out := Antenna{Name: a.Name, Kind: a.Kind}
+		for _, f := range []struct {
+			key, text string
+			into      *DB
+		}{{"cable_loss", a.CableLoss, &out.CableLoss}, {"amplifier", a.Amplifier, &out.Amplifier}} {
+			if f.text == "" {
+				continue
+			}
+			db, err := parseUnit(f.text, "dB", "1.2 dB")
+			if err == nil && db < 0 {
+				err = fmt.Errorf("%q: a loss or a gain below 0 dB; give its amount", f.text)
+			}
+			if err != nil {
+				found.add(key+"."+f.key, err)
+			}
+			*f.into = DB(db)
+		}
+		if slices.ContainsFunc(p.Antennas, func(o Antenna) bool { return o.Name == a.Name }) {
+			found.add(key, fmt.Errorf("%s stands in the plan twice; leave one out", a.Name))
+		}
+		p.Antennas = append(p.Antennas, out)
+	}
+	for i, a := range p.Antennas {
+		if a.Name != "" && !slices.ContainsFunc(file.Setups, func(s setupFile) bool { return s.Antenna == a.Name }) {
+			found.add(fmt.Sprintf("antenna[%d]", i), fmt.Errorf("no setup uses %s; add a [[setup]] with it, or leave it out", a.Name))
+		}
+	}
+}
+
+func (p *Plan) readChange(file *planFile, found *mistakes) {
+	c := file.Change
+	p.Change = Change{By: c.By, Command: c.Command, TimeOut: defaultTimeOut}
+	setups := 0
+	for _, s := range file.Setups {
+		setups += max(1, len(s.Bearings))
+	}
+	switch {
+	case c.By != "" && c.By != ByNone && c.By != ByCommand:
+		found.add("change.by", fmt.Errorf("%q is not known; choose %q with a program of yours that switches, or %q", c.By, ByCommand, ByNone))
+	case c.By == ByNone && setups > 1:
+		found.add("change.by", fmt.Errorf("nothing changes antennas, and there are %d setups; keep one, or name a command", setups))
+	case c.By == ByCommand && len(c.Command) == 0:
+		found.add("change.by", errors.New("no command; add command = [\"/path/to/program\", \"its\", \"arguments\"]"))
+	case c.By != ByCommand && len(c.Command) > 0:
+		found.add("change.command", errors.New("add by = \"command\" for it to be used"))
+	}
+	if c.TimeOut != "" {
+		d, err := time.ParseDuration(strings.ReplaceAll(c.TimeOut, " ", ""))
+		if err != nil || d <= 0 {
+			found.add("change.time_out", fmt.Errorf("%q: no duration; write it as 10s", c.TimeOut))
+			return
+		}
+		p.Change.TimeOut = d
+	}
+}
+
+func (p *Plan) readGains(file *planFile, found *mistakes) {
+	for i, g := range file.Gains {
+		key := fmt.Sprintf("gain[%d]", i)
+		db, err := parseUnit(g.Gain, "dB", "28 dB")
+		if err != nil {
+			found.add(key+".gain", err)
+		}
+		if g.Segment != "" && !slices.ContainsFunc(p.Segments, func(s Segment) bool { return s.Name == g.Segment }) {
+			found.add(key+".segment", fmt.Errorf("the plan has no segment %s", g.Segment))
+		}
+		if g.Antenna != "" && !slices.ContainsFunc(p.Setups, func(s Setup) bool { return s.Antenna == g.Antenna }) {
+			found.add(key+".antenna", fmt.Errorf("the plan has no setup with %s", g.Antenna))
+		}
+		p.Gains = append(p.Gains, FixedGain{Antenna: g.Antenna, Placement: g.Placement, Segment: g.Segment, Gain: DB(db)})
+	}
+}
+
+// checkReach names segments that a dongle does not receive; other receivers
+// know their own limits.
+func (p *Plan) checkReach(found *mistakes) {
+	if !strings.HasPrefix(p.Receiver, "rtlsdr:") {
+		return
+	}
+	for _, s := range p.Segments {
+		if err := p.FrontEnd.Reach(s); err != nil {
+			found.add("receiver", err)
+			if p.FrontEnd.Way == "" {
+				return // one line mends all
+			}
+		}
+	}
+}
