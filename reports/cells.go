@@ -35,7 +35,7 @@ type field struct {
 	setups  []survey.Setup                        // in order of appearance
 	rounds  []roundKey                            // in order of time
 	middle  []time.Time                           // of each round
-	length  []time.Duration                       // of each round
+	length  []time.Duration                       // of each round, over the readings used
 	cut     string                                // what to hold against segments of several cuts; "" where all are alike
 	cells   [][]*cell                             // by setup and round; nil where nothing usable was measured
 	flags   [][][]string                          // by setup and round: those raised, also of readings left out
@@ -45,13 +45,15 @@ type field struct {
 
 type span struct{ first, last time.Time }
 
+func spanOf(r *survey.Reading) span { return span{r.Start, r.Start.Add(r.Duration)} }
+
 // newField gathers the readings of one segment. Sweeps come in order of time.
 // Overloaded readings are left out, and so are those without a floor.
 func newField(in Input, segment survey.Segment) *field {
 	f := &field{segment: segment}
 	var ids identities
 	setupOf, roundOf := map[survey.Setup]int{}, map[roundKey]int{}
-	var spans []span
+	var spans, used []span
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
@@ -75,29 +77,35 @@ func newField(in Input, segment survey.Segment) *field {
 				n = len(f.rounds)
 				roundOf[key] = n
 				f.rounds = append(f.rounds, key)
-				spans = append(spans, span{r.Start, r.Start})
+				spans, used = append(spans, spanOf(r)), append(used, span{})
 			}
-			spans[n] = spans[n].with(r.Start, r.Start.Add(r.Duration))
-			f.add(k, n, r, &ids)
+			spans[n] = spans[n].with(spanOf(r))
+			switch {
+			case !f.add(k, n, r, &ids):
+			case used[n] == span{}:
+				used[n] = spanOf(r)
+			default:
+				used[n] = used[n].with(spanOf(r))
+			}
 		}
 	}
 	f.lines = ids.frequencies()
-	f.finish(spans)
+	f.finish(spans, used)
 	return f
 }
 
-func (s span) with(first, last time.Time) span {
-	if first.Before(s.first) {
-		s.first = first
+func (s span) with(t span) span {
+	if t.first.Before(s.first) {
+		s.first = t.first
 	}
-	if last.After(s.last) {
-		s.last = last
+	if t.last.After(s.last) {
+		s.last = t.last
 	}
 	return s
 }
 
 // add puts one reading into its cell, or counts it among those left out.
-func (f *field) add(setup, round int, r *survey.Reading, ids *identities) {
+func (f *field) add(setup, round int, r *survey.Reading, ids *identities) (used bool) {
 	for len(f.cells[setup]) <= round {
 		f.cells[setup] = append(f.cells[setup], nil)
 		f.flags[setup] = append(f.flags[setup], nil)
@@ -106,10 +114,10 @@ func (f *field) add(setup, round int, r *survey.Reading, ids *identities) {
 	switch {
 	case r.Quality.Has(survey.FlagOverload):
 		f.left.overload++
-		return
+		return false
 	case r.Floor == nil || !finite(r.Floor.Density.Linear()) || r.Floor.Density.Linear() == 0:
 		f.left.noFloor++
-		return
+		return false
 	}
 	c := f.cells[setup][round]
 	if c == nil {
@@ -118,15 +126,16 @@ func (f *field) add(setup, round int, r *survey.Reading, ids *identities) {
 	}
 	// Levels within a cell are referred to the gain of its first reading. Where no
 	// gain is known it counts as unchanged: it was one visit to one setup.
-	offset, ok := r.Gain.Comparable(c.gain)
-	if !ok && r.Gain != c.gain {
+	lower, ok := refer(r.Gain, c.gain)
+	if !ok {
 		f.left.gain++
-		return
+		return false
 	}
 	if r.Segment != f.segment {
 		r = within(r, f.segment)
 	}
-	c.add(r, ids.assign(r), math.Pow(10, -float64(offset)/10))
+	c.add(r, ids.assign(r), fromDecibel(-float64(lower)))
+	return true
 }
 
 // within gives the reading with the carriers that lie in the segment.
@@ -163,7 +172,7 @@ func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 }
 
 // finish turns sums into means and puts the rounds into order of time.
-func (f *field) finish(spans []span) {
+func (f *field) finish(spans, used []span) {
 	order := make([]int, len(f.rounds))
 	for i := range order {
 		order[i] = i
@@ -174,7 +183,7 @@ func (f *field) finish(spans []span) {
 	f.length = make([]time.Duration, len(order))
 	for i, from := range order {
 		rounds[i] = f.rounds[from]
-		f.length[i] = spans[from].last.Sub(spans[from].first)
+		f.length[i] = used[from].last.Sub(used[from].first)
 		f.middle[i] = spans[from].first.Add(spans[from].last.Sub(spans[from].first) / 2)
 	}
 	f.rounds = rounds

@@ -61,7 +61,7 @@ func floorCSV(t FloorTable) [][]string {
 			heading = append(heading, fmt.Sprintf(figure, q))
 		}
 	}
-	rows := [][]string{append(heading, "simulated")}
+	rows := [][]string{append(heading, "gain_db", "simulated")}
 	for _, r := range t.Rows {
 		row := append([]string{Printable(r.Segment), plainNumber(float64(r.Low)), plainNumber(float64(r.High))}, setupCSV(r.Setup)...)
 		row = append(row, utcText(r.From), utcText(r.To), strconv.Itoa(r.Readings))
@@ -72,7 +72,7 @@ func floorCSV(t FloorTable) [][]string {
 			}
 			row = append(row, plainNumber(q.P10), plainNumber(q.P50), plainNumber(q.P90))
 		}
-		rows = append(rows, append(row, strconv.FormatBool(t.Simulated)))
+		rows = append(rows, append(row, optional(r.Gain), strconv.FormatBool(t.Simulated)))
 	}
 	return rows
 }

@@ -206,10 +206,11 @@ func (f *field) leftDoubts() []string {
 	return doubts
 }
 
-// longRounds names rounds that last far longer than the others: what they
-// compare was not heard under the same conditions.
+// longRounds speaks of rounds over which fading does not cancel, since it changes
+// within minutes and the ionosphere within an hour, and names those that last far
+// longer than the others: what they compare was not heard under the same conditions.
 func (f *field) longRounds(rounds []int) []string {
-	const least, times = 2 * time.Hour, 5
+	const long, least, times = time.Hour, 2 * time.Hour, 5
 	lengths := make([]time.Duration, len(rounds))
 	for i, n := range rounds {
 		lengths[i] = f.length[n]
@@ -220,10 +221,16 @@ func (f *field) longRounds(rounds []int) []string {
 		limit = max(least, times*lengths[len(lengths)/2])
 	}
 	var out []string
+	var longest time.Duration // of the others
 	for _, n := range rounds {
-		if f.length[n] > limit {
+		if f.length[n] <= limit {
+			longest = max(longest, f.length[n])
+		} else {
 			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.rounds[n].round, f.length[n].Hours()))
 		}
+	}
+	if longest > long {
+		out = append(out, "rounds last up to "+durationText(longest)+": fading does not cancel within them")
 	}
 	return out
 }

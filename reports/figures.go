@@ -14,57 +14,60 @@ import (
 // none stands where a figure does not apply.
 const none = "–"
 
-// decimals gives how many decimals a figure deserves whose 95 % interval is so
-// wide: the last digit shown is at least a thirtieth of it.
-func decimals(width float64) int {
-	switch {
-	case width >= 3:
-		return 0
-	case width >= 0.3:
-		return 1
+// Places gives the decimals of all differences in one ranking, so that a column has
+// one precision: tenths of a dB, since less means nothing to an antenna; hundredths
+// where each interval (but the reference's own, which is nothing wide) is narrower
+// than a tenth.
+func Places(setups []RankSetup) int {
+	narrow := false
+	for _, s := range setups {
+		if s.Low == nil || s.High == nil || *s.Low == *s.High {
+			continue
+		}
+		if *s.High-*s.Low >= 0.1 {
+			return 1
+		}
+		narrow = true
 	}
-	return 2
+	if narrow {
+		return 2
+	}
+	return 1
 }
 
-// places gives the decimals of a setup's figures; whole dB without an interval.
-func (s RankSetup) places() int {
-	if s.Low == nil || s.High == nil {
-		return 0
+// Number writes a level or another figure with a true minus sign; 0.0 bears no sign.
+func Number(x float64, places int) string {
+	text := strconv.FormatFloat(math.Abs(x), 'f', places, 64)
+	if x < 0 && strings.Trim(text, "0.") != "" {
+		return "−" + text
 	}
-	return decimals(float64(*s.High - *s.Low))
+	return text
 }
 
-// signed writes a difference with its sign, a true minus sign, and no minus zero.
-func signed(x *survey.DB, places int) string {
+// Signed writes a difference with its sign, a plus too; 0.0 bears none. A difference
+// that is not known is a dash.
+func Signed(x *survey.DB, places int) string {
 	if x == nil {
 		return none
 	}
-	return signedFigure(float64(*x), places)
-}
-
-func signedFigure(x float64, places int) string {
-	text := strconv.FormatFloat(math.Abs(x), 'f', places, 64)
-	switch {
-	case strings.Trim(text, "0.") == "":
-		return text
-	case x < 0:
-		return "−" + text
+	text := Number(float64(*x), places)
+	if *x > 0 && strings.Trim(text, "0.") != "" {
+		return "+" + text
 	}
-	return "+" + text
+	return text
 }
 
-// intervalText writes "+5.1 … +7.3".
-func (s RankSetup) intervalText() string {
-	if s.Low == nil || s.High == nil {
+// Interval writes "+5.1 … +7.3", a dash where there is none.
+func Interval(low, high *survey.DB, places int) string {
+	if low == nil || high == nil {
 		return none
 	}
-	p := s.places()
-	return signed(s.Low, p) + " … " + signed(s.High, p)
+	return Signed(low, places) + " … " + Signed(high, places)
 }
 
-// shareText writes a share in per cent. Of 2,000 draws no more than whole per
+// Share writes a share in per cent. Of 2,000 draws no more than whole per
 // cent is known, and none is not never.
-func shareText(x *float64) string {
+func Share(x *float64) string {
 	switch {
 	case x == nil:
 		return none

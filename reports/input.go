@@ -2,6 +2,7 @@ package reports
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"time"
 
@@ -21,14 +22,21 @@ type Options struct {
 	Reference string    // ANTENNA[@PLACEMENT[:BEARING]]; "": the default reference
 	From, To  time.Time // sweeps that start in From ≤ t < To; zero: no bound
 	Segment   string    // name of a segment; "": all
-	Survey    int64     // 0: all
+	Survey    int64     // 0: all; of simulated and real ones, the real ones
 	Seed      uint64    // of the resampling behind best_share
 }
 
 // Select gives the part of the input that the options ask for, its sweeps in
-// order of time. The input itself stays as it is.
+// order of time. Simulated surveys beside real ones must be asked for by number. The
+// input itself stays as it is.
 func Select(in Input, opts Options) Input {
-	var out Input
+	out, _ := in.choose(opts)
+	return out
+}
+
+// choose is Select, with a word about simulated surveys that are left out; "" where
+// there are none.
+func (in Input) choose(opts Options) (out Input, note string) {
 	for _, s := range in.Surveys {
 		if opts.Survey == 0 || s.ID == opts.Survey {
 			out.Surveys = append(out.Surveys, s)
@@ -45,18 +53,46 @@ func Select(in Input, opts Options) Input {
 			!opts.To.IsZero() && !s.Start.Before(opts.To) {
 			continue
 		}
-		out.Sweeps = append(out.Sweeps, narrow(s, opts.Segment))
+		if opts.Segment != "" {
+			if s = narrow(s, opts.Segment); len(s.Readings) == 0 {
+				continue
+			}
+		}
+		out.Sweeps = append(out.Sweeps, s)
+	}
+	if opts.Survey == 0 && len(out.Sweeps) > 0 && out.made(false) {
+		note = out.dropSimulated()
 	}
 	slices.SortStableFunc(out.Sweeps, func(a, b *survey.Sweep) int { return a.Start.Compare(b.Start) })
 	slices.SortStableFunc(out.Surveys, func(a, b survey.Survey) int { return a.Start.Compare(b.Start) })
-	return out
+	return out, note
+}
+
+// dropSimulated leaves the real surveys and says what is gone: what was made in the
+// simulated house says nothing of real antennas.
+func (in *Input) dropSimulated() (note string) {
+	gone := map[int64]bool{}
+	var names []string
+	for _, s := range in.Surveys {
+		if s.Simulated {
+			gone[s.ID] = true
+			names = append(names, fmt.Sprint(s.ID))
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	in.Surveys = slices.DeleteFunc(in.Surveys, func(s survey.Survey) bool { return gone[s.ID] })
+	in.Gaps = slices.DeleteFunc(in.Gaps, func(g survey.Gap) bool { return gone[g.Survey] })
+	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return gone[s.Survey] })
+	if len(names) == 1 {
+		return fmt.Sprintf("survey %s is simulated and left out beside real ones; --survey %s shows it", names[0], names[0])
+	}
+	return fmt.Sprintf("surveys %s are simulated and left out beside real ones; --survey N shows one of them", list(names))
 }
 
 // narrow gives the sweep with the readings of one segment only.
 func narrow(s *survey.Sweep, segment string) *survey.Sweep {
-	if segment == "" {
-		return s
-	}
 	one := *s
 	one.Readings = nil
 	for _, r := range s.Readings {
@@ -68,11 +104,10 @@ func narrow(s *survey.Sweep, segment string) *survey.Sweep {
 }
 
 // simulated tells whether anything that the input holds was made in the
-// simulated house; real, whether anything was not. A survey without sweeps
-// counts only where there are none at all.
+// simulated house. A survey without sweeps counts only where there are none at all.
 func (in Input) simulated() bool { return in.made(true) }
-func (in Input) real() bool      { return in.made(false) }
 
+// made tells whether anything was made in the simulated house, or not in it.
 func (in Input) made(simulated bool) bool {
 	how := map[int64]bool{}
 	for _, s := range in.Surveys {

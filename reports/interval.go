@@ -6,6 +6,8 @@ package reports
 //
 //	[Busing] Busing, Meijer, van der Leeden, "Delete-m jackknife for unequal m",
 //	Statistics and Computing 9 (1999), eqs. 2-4.
+//	[Kotz] Kotz, Nadarajah, "Multivariate t distributions and their applications",
+//	Cambridge (2004), section 1.1.
 //	[Kunsch] H. R. Künsch, "The jackknife and the bootstrap for general stationary
 //	observations", Annals of Statistics 17 (1989).
 
@@ -131,22 +133,32 @@ func (j *jackknife) interval() (low, high float64, ok bool) {
 	return j.full - half, j.full + half, true
 }
 
-// sigma gives the standard error [Busing, eq. 4]: with h = n/m the pseudo-value of a
-// block is full + (h−1)·change, the jackknife's estimate full + Σ (1−1/h)·change,
-// and a pseudo-value counts with 1/(h−1).
+// sigma gives the standard error.
 func (j *jackknife) sigma() float64 {
-	var mean, sum float64
+	var sum float64
+	for _, x := range j.parts() {
+		sum += x * x
+	}
+	return math.Sqrt(sum + j.extra)
+}
+
+// parts gives what each block adds to the standard error, in dB, with its sign; their
+// squares add up to the variance that the rounds show [Busing, eq. 4]: with h = n/m
+// the pseudo-value of a block is full + (h−1)·change, the jackknife's estimate
+// full + Σ (1−1/h)·change, and a pseudo-value counts with 1/(h−1).
+func (j *jackknife) parts() []float64 {
+	parts := make([]float64, len(j.weight))
+	var mean float64
 	n := float64(j.used())
 	for b, w := range j.weight {
 		mean += w / (w + 1) * j.change[b]
 	}
 	for b, w := range j.weight {
 		if w > 0 {
-			away := w*j.change[b] - mean
-			sum += away * away / w
+			parts[b] = j.widen * (w*j.change[b] - mean) / math.Sqrt(w*n)
 		}
 	}
-	return math.Sqrt(sum/n*j.widen*j.widen + j.extra)
+	return parts
 }
 
 // widening gives by how much the scatter of block means understates the standard
@@ -170,21 +182,39 @@ func meanOfCorrelated(n, r float64) float64 {
 }
 
 // bestShares gives for each advantage the share of resamples of blocks in which it
-// is the greatest: each block is drawn anew as often as chance will, and moves
-// each advantage as leaving it out did.
-func bestShares(js []*jackknife, blocks int, seed uint64) []float64 {
+// is the greatest. A resample lets each block count by chance (normally about 1) and
+// moves the advantages by what the block does to them, so that they scatter as their
+// standard errors say, with all that widens those; and divides by the scatter that
+// chance gives to a standard error of so few blocks, so that differences follow the t
+// distribution of their intervals [Kotz]. Blocks drawn whole, with nothing
+// studentised, would make too sure: with five of them a tie of the intervals could be
+// first in every draw.
+//
+// As in minus, advantages that rest on the same blocks move together, others apart.
+func bestShares(js []*jackknife, seed uint64) []float64 {
 	random := rand.New(rand.NewPCG(seed, 0x62657374)) // any second word, always the same
+	groups := groupByBlocks(js)
+	parts := make([][]float64, len(js))
+	extra := make([]float64, len(js))
+	for k, j := range js {
+		parts[k], extra[k] = j.parts(), math.Sqrt(j.extra)
+	}
 	first := make([]int, len(js))
-	drawn := make([]int, blocks)
+	x := make([]float64, len(js))
 	for range resamples {
-		clear(drawn)
-		for range blocks {
-			drawn[random.IntN(blocks)]++
+		for _, g := range groups {
+			g.draw(random)
+			for _, k := range g.members {
+				x[k] = js[k].full
+				if g.used > 0 {
+					x[k] += g.stretch * (dot(parts[k], g.count) + extra[k]*random.NormFloat64())
+				}
+			}
 		}
-		best, top := -1, math.Inf(-1)
-		for k, j := range js {
-			if x := j.resampled(drawn, random); x > top {
-				best, top = k, x
+		best := 0
+		for k := range x {
+			if x[k] > x[best] {
+				best = k
 			}
 		}
 		first[best]++
@@ -196,14 +226,43 @@ func bestShares(js []*jackknife, blocks int, seed uint64) []float64 {
 	return share
 }
 
-// resampled gives the advantage when each block counts the given number of times.
-// B blocks drawn from B scatter by (B−1)/B of the true variance: made good.
-func (j *jackknife) resampled(times []int, random *rand.Rand) float64 {
-	n := float64(max(2, j.used()))
-	stretch := j.widen * math.Sqrt(n/(n-1))
-	x := j.full + math.Sqrt(j.extra)*random.NormFloat64()
-	for b, w := range j.weight {
-		x += stretch * float64(times[b]-1) * j.change[b] * w / (w + 1)
+// A blockGroup is advantages that rest on the same blocks, while they are resampled.
+type blockGroup struct {
+	members []int
+	used    int       // blocks that hold rounds; 0: the reference itself, which nothing moves
+	count   []float64 // by block: how often it counts in this resample, less 1
+	stretch float64   // what the standard error of so few blocks is off by in this resample
+}
+
+func groupByBlocks(js []*jackknife) []*blockGroup {
+	var groups []*blockGroup
+	for k, j := range js {
+		i := 0
+		for i < len(groups) && !j.sameBlocks(js[groups[i].members[0]]) {
+			i++
+		}
+		if i == len(groups) {
+			groups = append(groups, &blockGroup{used: j.used(), count: make([]float64, len(j.weight))})
+		}
+		groups[i].members = append(groups[i].members, k)
 	}
-	return x
+	return groups
+}
+
+func (g *blockGroup) draw(random *rand.Rand) {
+	if g.used == 0 {
+		return
+	}
+	for b := range g.count {
+		g.count[b] = random.NormFloat64()
+	}
+	freedom := float64(max(1, g.used-1))
+	g.stretch = math.Sqrt(freedom / distuv.ChiSquared{K: freedom, Src: random}.Rand())
+}
+
+func dot(a, b []float64) (sum float64) {
+	for i := range a {
+		sum += a[i] * b[i]
+	}
+	return sum
 }

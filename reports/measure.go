@@ -185,7 +185,7 @@ func decibels(x *float64) string {
 	if x == nil {
 		return "–"
 	}
-	return strings.Replace(fmt.Sprintf("%.2f", *x), "-", "−", 1)
+	return Number(*x, 2)
 }
 
 // millions writes a sample rate as a person does.

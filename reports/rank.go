@@ -12,11 +12,14 @@ import (
 // that the data covers. The notes are for the person who asked. The error wraps
 // ErrReference where the reference is not to be had.
 func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
-	in = Select(in, opts)
+	in, left := in.choose(opts)
+	if left != "" {
+		notes = append(notes, left)
+	}
 	rank = Rank{Schema: SchemaRank, Simulated: in.simulated(), Segments: []RankSegment{}}
 	ref, note, err := Reference(in, opts.Reference)
 	if err != nil {
-		return rank, nil, err
+		return rank, notes, err
 	}
 	if note != "" {
 		notes = append(notes, note)
@@ -241,7 +244,7 @@ func (c *contest) shares(setups []RankSetup, seed uint64) {
 	for n, i := range sure {
 		contenders[n] = knives[i]
 	}
-	share := bestShares(contenders, c.blocks, seed)
+	share := bestShares(contenders, seed)
 	for n, i := range sure {
 		setups[i].BestShare = &share[n]
 		low, high, ok := knives[i].minus(knives[lead]).interval()

@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -44,6 +45,93 @@ func TestIntervalCoverage(t *testing.T) {
 				}
 			})
 		}
+	}
+}
+
+// TestBestShareIsUniform simulates surveys of two setups of one truth. How often
+// resamples put the one first must then be anything with equal chance, as for any
+// honest probability: 5 % of the surveys give it under 0.05, 5 % over 0.95. Short
+// surveys, with five to seven blocks, are where plain resampling was too sure.
+func TestBestShareIsUniform(t *testing.T) {
+	seed := seedFor(t)
+	for _, rounds := range []int{7, 12, 24} {
+		t.Run(fmt.Sprintf("%d rounds", rounds), func(t *testing.T) {
+			t.Parallel()
+			n := trialsOr(400)
+			low, high, middle := 0, 0, 0
+			for i := range n {
+				w := newWorld(seed + uint64(i))
+				w.rounds, w.sweeps, w.pattern, w.lag1 = rounds, 1, 2, 0.3
+				w.gain, w.floor = []float64{0, 0}, []float64{-98, -98}
+				w.levels = []float64{22, 25, 28, 33, 38}
+				s := mustRank(t, w.input(), Options{}).Segments[0]
+				a, b := find(t, s, w.setup(0)), find(t, s, w.setup(1))
+				switch share := *b.BestShare; {
+				case share < 0.05:
+					low++
+				case share > 0.95:
+					high++
+				case share > 0.25 && share < 0.75:
+					middle++
+				}
+				if *a.BestShare >= 0.99 && b.MayBeBest || *b.BestShare >= 0.99 && a.MayBeBest {
+					t.Errorf("survey %d: shares %.3f and %.3f, but both may be the best", i, *a.BestShare, *b.BestShare)
+				}
+			}
+			tails := float64(low+high) / float64(n)
+			t.Logf("%d surveys: share under 0.05 in %.1f %%, over 0.95 in %.1f %%, 0.25 to 0.75 in %.1f %%",
+				n, 100*float64(low)/float64(n), 100*float64(high)/float64(n), 100*float64(middle)/float64(n))
+			// Both tails together are 10 %, near enough for intervals that promise 92 to 98 %;
+			// and three counting errors.
+			slack := 3 * math.Sqrt(0.1*0.9/float64(n))
+			if tails < 0.07-slack || tails > 0.125+slack {
+				t.Errorf("%.1f %% in the tails, want about 10 %%", 100*tails)
+			}
+			// The tails are alike: 5 % each.
+			if d := math.Abs(float64(low-high)) / math.Sqrt(float64(max(1, low+high))); d > 3.5 {
+				t.Errorf("%d under 0.05, %d over 0.95: not alike", low, high)
+			}
+			// In short surveys a correlation that chance shows widens more than it should.
+			slack = 3 * math.Sqrt(0.25/float64(n))
+			if share := float64(middle) / float64(n); share < 0.45-slack || share > 0.62+slack {
+				t.Errorf("%.2f in the middle half, want about 0.5", share)
+			}
+		})
+	}
+}
+
+// TestBestShareFollowsTheInterval takes advantages by themselves: of two, the share
+// is what the t distribution of their difference says, with all that widens it.
+func TestBestShareFollowsTheInterval(t *testing.T) {
+	// Five blocks of 20 % of the rounds, changes −2 … 2 by 1, each times n/m − 1 = 4: pseudo-
+	// values −8 … 8, standard error of their mean √(160/4/5) = √8 = 2.83 dB. Widened by 1.5,
+	// with 2 dB² beside: √(18 + 2) = 4.47 dB, 4 degrees of freedom.
+	j := &jackknife{change: []float64{-2, -1, 0, 1, 2}, weight: []float64{4, 4, 4, 4, 4}, widen: 1.5, extra: 2}
+	zero := &jackknife{change: make([]float64, 5), weight: make([]float64, 5), widen: 1}
+	if got := j.sigma(); math.Abs(got-math.Sqrt(20)) > 1e-9 {
+		t.Fatalf("standard error %.3f, want √20", got)
+	}
+	for _, test := range []struct{ t, share float64 }{ // Student's t, 4 degrees of freedom
+		{0, 0.5}, {0.741, 0.75}, {1.533, 0.90}, {2.132, 0.95}, {2.776, 0.975}, {4.604, 0.995},
+	} {
+		j.full = test.t * math.Sqrt(20)
+		got := bestShares([]*jackknife{zero, j}, 1)[1]
+		// 2,000 draws: four standard errors.
+		if tol := 4*math.Sqrt(test.share*(1-test.share)/resamples) + 1e-3; math.Abs(got-test.share) > tol {
+			t.Errorf("%.3f standard errors ahead: %.4f, want %.3f ± %.3f", test.t, got, test.share, tol)
+		}
+	}
+	// What moves alike cancels: 0.1 dB apart on the same rounds is sure, on others not.
+	j.extra, j.full = 0, 0.1
+	k := *j
+	k.full = 0
+	if got := bestShares([]*jackknife{j, &k}, 1)[0]; got != 1 {
+		t.Errorf("moving together: %.3f, want 1", got)
+	}
+	k.change, k.weight = append(slices.Clone(k.change), 0), append(slices.Clone(k.weight), 4)
+	j.change, j.weight = append(slices.Clone(j.change), 0), append(slices.Clone(j.weight), 0)
+	if got := bestShares([]*jackknife{j, &k}, 1)[0]; got < 0.4 || got > 0.65 {
+		t.Errorf("on rounds of their own: %.3f, want about a half", got)
 	}
 }
 

@@ -23,7 +23,8 @@ type SetupPattern struct {
 }
 
 // ParseSetup reads ANTENNA[@PLACEMENT[:BEARING]], the bearing in degrees from
-// true north. It is split at the first @ and the last colon after it.
+// true north, and the form in which setups are printed, loop@attic 040°. It is split at
+// the first @ and the last colon after it, or the last space before a number with °.
 func ParseSetup(text string) (SetupPattern, error) {
 	var p SetupPattern
 	var place string
@@ -35,7 +36,9 @@ func ParseSetup(text string) (SetupPattern, error) {
 		return p, nil
 	}
 	p.Placement = place
-	if i := strings.LastIndexByte(place, ':'); i >= 0 {
+	if name, deg, ok := printedBearing(place); ok {
+		p.Placement, p.Bearing = name, survey.BearingOf(deg)
+	} else if i := strings.LastIndexByte(place, ':'); i >= 0 {
 		deg, err := strconv.ParseFloat(strings.TrimSuffix(place[i+1:], "°"), 64)
 		if err != nil || !(deg >= 0 && deg < 360) {
 			return p, fmt.Errorf("setup %q: bearing %q is no number of degrees in 0 ≤ bearing < 360; write such as loop@attic:40",
@@ -47,6 +50,17 @@ func ParseSetup(text string) (SetupPattern, error) {
 		return p, fmt.Errorf("setup %q: no placement after @; leave the @ away or name one", text)
 	}
 	return p, nil
+}
+
+// printedBearing splits "attic 040°".
+func printedBearing(place string) (name string, deg float64, ok bool) {
+	i := strings.LastIndexByte(place, ' ')
+	text, hasSign := strings.CutSuffix(place[i+1:], "°")
+	if i < 0 || !hasSign {
+		return "", 0, false
+	}
+	deg, err := strconv.ParseFloat(text, 64)
+	return strings.TrimRight(place[:i], " "), deg, err == nil && deg >= 0 && deg < 360
 }
 
 // Match tells whether the setup fits the pattern.

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -157,19 +158,40 @@ func TestCSVRowsAreEven(t *testing.T) {
 	}
 }
 
-func TestNoDigitsBeyondTheInterval(t *testing.T) {
+// One precision a column: tenths, hundredths where every interval is narrower than a
+// tenth; zero bears no sign.
+func TestOnePrecisionAColumn(t *testing.T) {
 	three := func(x, low, high survey.DB) RankSetup { return RankSetup{SNRAdvantage: &x, Low: &low, High: &high} }
+	reference := three(0, 0, 0)
 	for _, test := range []struct {
-		s              RankSetup
-		want, interval string
+		setups         []RankSetup
+		want, interval string // of the first
 	}{
-		{three(6.2468, 5.1357, 7.3579), "+6.2", "+5.1 … +7.4"},
-		{three(-6.2468, -12.1, -0.4), "−6", "−12 … 0"},
-		{three(0.0468, -0.0532, 0.1468), "+0.05", "−0.05 … +0.15"},
+		{[]RankSetup{three(6.2468, 5.1357, 7.3579), reference}, "+6.2", "+5.1 … +7.4"},
+		{[]RankSetup{three(-6.2468, -12.1, -0.03), reference}, "−6.2", "−12.1 … 0.0"},
+		{[]RankSetup{three(0.0468, 0.0032, 0.0968), reference}, "+0.05", "0.00 … +0.10"},
+		{[]RankSetup{three(0.0468, 0.0032, 0.0968), three(3, 2, 4), reference}, "0.0", "0.0 … +0.1"},
+		{[]RankSetup{three(0.0468, -0.0532, 0.1468)}, "0.0", "−0.1 … +0.1"},
+		{[]RankSetup{reference}, "0.0", "0.0 … 0.0"},
 	} {
-		if got := signed(test.s.SNRAdvantage, test.s.places()); got != test.want || test.s.intervalText() != test.interval {
-			t.Errorf("%s (%s), want %s (%s)", got, test.s.intervalText(), test.want, test.interval)
+		p, s := Places(test.setups), test.setups[0]
+		if got, interval := Signed(s.SNRAdvantage, p), Interval(s.Low, s.High, p); got != test.want || interval != test.interval {
+			t.Errorf("%s (%s), want %s (%s)", got, interval, test.want, test.interval)
 		}
+	}
+	for x, want := range map[float64]string{-0.04: "0.0", 0.04: "0.0", -0.06: "−0.1", -98.25: "−98.2", 3: "3.0"} {
+		if got := Number(x, 1); got != want {
+			t.Errorf("%v: %s, want %s", x, got, want)
+		}
+	}
+}
+
+// Both ends of the intervals of a table stand under each other.
+func TestIntervalsAreAligned(t *testing.T) {
+	three := func(x, low, high survey.DB) RankSetup { return RankSetup{SNRAdvantage: &x, Low: &low, High: &high} }
+	got := alignedIntervals([]RankSetup{three(6, 4.81, 7), three(-12, -13.5, -10.7), {}}, 1)
+	if want := []string{" +4.8 …  +7.0", "−13.5 … −10.7", "–"}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
 	}
 }
 

@@ -7,16 +7,31 @@ import (
 )
 
 // NewReport makes every result of the rows that opts ask for. Version, Made and
-// Pictures are left to the caller. The notes are for the person who asked; the
-// error wraps ErrReference.
+// Pictures are left to the caller. The notes are for the person who asked. The
+// error wraps ErrNothing where the options leave nothing of what there is, and
+// ErrReference where the reference is not in it.
 func NewReport(in Input, opts Options) (*Report, []string, error) {
-	in = Select(in, opts)
+	if len(in.Sweeps) > 0 {
+		var err error
+		if opts, err = Settle(in, opts); err != nil {
+			return nil, nil, err
+		}
+	}
+	all := in
+	in, left := in.choose(opts)
 	rank, notes, err := RankOf(in, opts)
+	if left != "" {
+		notes = append([]string{left}, notes...)
+	}
 	if err != nil {
 		return nil, notes, err
 	}
 	r := &Report{Simulated: in.simulated(), Surveys: in.Surveys, Rank: rank,
-		Floor: FloorOf(in, opts), Quality: QualityOf(in, opts), Doubts: in.doubts()}
+		Floor: FloorOf(in, opts), Quality: QualityOf(all, opts), Doubts: in.doubts()}
+	if left != "" {
+		r.Doubts = append(r.Doubts, left)
+	}
+	r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	for _, s := range in.Surveys {
 		if r.Title == "" {
 			r.Title = planTitle(s)
@@ -52,9 +67,6 @@ func (in Input) doubts() []string {
 		if s.Kind == survey.KindRecord && s.Ending == "" {
 			doubts = append(doubts, fmt.Sprintf("survey %d has not ended, or ended without a word: its last round may be incomplete", s.ID))
 		}
-	}
-	if in.simulated() && in.real() {
-		doubts = append(doubts, "simulated and real surveys are taken together; choose one with --survey")
 	}
 	if len(sites) > 1 {
 		doubts = append(doubts, fmt.Sprintf("surveys of %d sites are taken together; choose one with --survey", len(sites)))

@@ -39,7 +39,8 @@ type RankSegment struct {
 }
 
 // RankSetup is one setup's place. Advantages are mean differences in dB from
-// the reference; Low and High bound the 95 % interval.
+// the reference; Low and High bound the 95 % interval. BestShare is the share of
+// resamples in which the setup came first.
 type RankSetup struct {
 	survey.Setup
 	Rank         int        `json:"rank"`
@@ -67,9 +68,12 @@ type FloorTable struct {
 	Schema    string     `json:"schema"`
 	Simulated bool       `json:"simulated"`
 	Rows      []FloorRow `json:"rows"`
+	Doubts    []string   `json:"doubts"` // in words; empty, never nil
 }
 
-// FloorRow is the floor of one segment through one setup in one hour.
+// FloorRow is the floor of one segment through one setup in one hour. Rows of one
+// segment that have a Gain stand at the same and compare, across hours and setups;
+// a row whose Gain is nil compares with no other.
 type FloorRow struct {
 	Segment string    `json:"segment"`
 	Low     survey.Hz `json:"low_hz"`
@@ -78,6 +82,7 @@ type FloorRow struct {
 	From     time.Time  `json:"from"`
 	To       time.Time  `json:"to"`
 	Readings int        `json:"readings"`
+	Gain     *survey.DB `json:"gain_db"` // that the levels are referred to
 	DBFSHz   *Quantiles `json:"floor_dbfs_hz"`
 	DBmHz    *Quantiles `json:"floor_dbm_hz"`
 	Fa       *Quantiles `json:"fa_db"`
@@ -112,10 +117,12 @@ type QualityGap struct {
 }
 
 // Waterfall is the floor's spectrum through the night in one segment through
-// one setup: time against frequency, for the page.
+// one setup: time against frequency, for the page. Pictures of one segment that
+// have a Gain compare, as rows of the floor do.
 type Waterfall struct {
 	Segment   string
 	Setup     survey.Setup
+	Gain      *survey.DB // that the levels are referred to; nil: compares with no other
 	Low, High survey.Hz
 	Times     []time.Time // middle of each row
 	Columns   int

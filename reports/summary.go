@@ -104,6 +104,9 @@ func mostRounds(s RankSegment) (n int) {
 // tell.
 func verdict(s RankSegment) string {
 	ranked := slices.DeleteFunc(slices.Clone(s.Setups), func(x RankSetup) bool { return x.Rank == 0 })
+	if len(s.Setups) == 1 {
+		return "Only " + setupText(s.Setups[0].Setup, 40) + " was measured: nothing to compare it with."
+	}
 	if len(ranked) < 2 {
 		return "No comparison: fewer than two setups share a round and a carrier."
 	}
@@ -121,27 +124,23 @@ func verdict(s RankSegment) string {
 	case len(names) > 1:
 		return fmt.Sprintf("Not told apart: %s. One of them hears best.", list(names))
 	}
-	return fmt.Sprintf("%s hears best%s.", names[0], lead(best, ranked[1]))
+	return fmt.Sprintf("%s hears best%s.", names[0], lead(best, ranked[1], Places(s.Setups)))
 }
 
 // lead says by how much the first beats the second where the reference is one
 // of the two, else how far the first is ahead of the reference.
-func lead(best, second RankSetup) string {
+func lead(best, second RankSetup, places int) string {
 	if zero := best.Low == nil || *best.Low == 0 && *best.High == 0; zero { // the reference itself
 		if second.Low == nil {
 			return ""
 		}
-		p := second.places()
-		return fmt.Sprintf(": the next is %s dB behind (%s … %s)", magnitude(second.SNRAdvantage, p),
-			magnitude(second.High, p), magnitude(second.Low, p))
+		return fmt.Sprintf(": the next is %s dB behind (%s … %s)", magnitude(second.SNRAdvantage, places),
+			magnitude(second.High, places), magnitude(second.Low, places))
 	}
-	p := best.places()
-	return fmt.Sprintf(": %s dB more SNR than the reference (%s)", signed(best.SNRAdvantage, p), best.intervalText())
+	return fmt.Sprintf(": %s dB more SNR than the reference (%s)", Signed(best.SNRAdvantage, places), Interval(best.Low, best.High, places))
 }
 
-func magnitude(x *survey.DB, places int) string {
-	return strings.TrimLeft(signedFigure(math.Abs(float64(*x)), places), "+−")
-}
+func magnitude(x *survey.DB, places int) string { return Number(math.Abs(float64(*x)), places) }
 
 // list writes a, b and c.
 func list(names []string) string {

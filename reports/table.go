@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
@@ -82,6 +83,9 @@ func rankTable(b *strings.Builder, r Rank) {
 	fmt.Fprintf(b, "SNR against %s, dB\n", setupText(r.Reference, 60))
 	for _, s := range r.Segments {
 		fmt.Fprintf(b, "\n%s, %s, %s\n", Printable(s.Segment), edgesText(s.Low, s.High), periodText(s.Period))
+		if len(s.Setups) == 1 {
+			b.WriteString(wrap(verdict(s), "  ", "  ", 98))
+		}
 		render(b, segmentTable(s, r.Reference))
 		writeFlags(b, s)
 		writeDoubts(b, "  ", s.Doubts)
@@ -107,27 +111,46 @@ func periodText(period string) string {
 // segmentTable is the ranking of one segment.
 func segmentTable(s RankSegment, ref survey.Setup) table.Writer {
 	t := newTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
-	for _, x := range s.Setups {
+	places := Places(s.Setups)
+	intervals := alignedIntervals(s.Setups, places)
+	for i, x := range s.Setups {
 		mark := "  "
-		if x.MayBeBest {
+		if x.MayBeBest && len(s.Setups) > 1 { // one alone has nothing to be better than
 			mark = "* "
 		}
 		rank := none
 		if x.Rank > 0 {
 			rank = fmt.Sprint(x.Rank)
 		}
-		advantage, interval := signed(x.SNRAdvantage, x.places()), x.intervalText()
+		advantage, interval := Signed(x.SNRAdvantage, places), intervals[i]
 		if x.SNRAdvantage != nil && x.Low == nil {
 			advantage = "≈ " + advantage
 		}
-		signal, floor := signed(x.SignalChange, x.places()), signed(x.FloorChange, x.places())
+		signal, floor := Signed(x.SignalChange, places), Signed(x.FloorChange, places)
 		if x.Setup == ref && x.SNRAdvantage != nil {
-			advantage, interval, signal, floor = "0", "reference", "0", "0"
+			advantage, interval = Number(0, places), "reference"
 		}
 		t.AppendRow(table.Row{mark + rank, setupText(x.Setup, setupRoom), advantage, interval, signal, floor,
-			shareText(x.BestShare), x.Rounds, x.Carriers})
+			Share(x.BestShare), x.Rounds, x.Carriers})
 	}
 	return t
+}
+
+// alignedIntervals writes the intervals of one table, both ends right-aligned.
+func alignedIntervals(setups []RankSetup, places int) []string {
+	var low, high int
+	for _, x := range setups {
+		low = max(low, utf8.RuneCountInString(Signed(x.Low, places)))
+		high = max(high, utf8.RuneCountInString(Signed(x.High, places)))
+	}
+	out := make([]string, len(setups))
+	for i, x := range setups {
+		out[i] = none
+		if x.Low != nil && x.High != nil {
+			out[i] = fmt.Sprintf("%*s … %*s", low, Signed(x.Low, places), high, Signed(x.High, places))
+		}
+	}
+	return out
 }
 
 // writeFlags names the setups of each flag that was raised.
@@ -181,7 +204,8 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 		b.WriteString("no floor was measured\n")
 		return
 	}
-	b.WriteString("Floor, dBFS/Hz at the gain of the time: a tenth of the readings lie under 10 %, half under 50 %, …\n")
+	b.WriteString("Floor, dBFS/Hz: a tenth of the readings lie under 10 %, half under 50 %, …\n")
+	b.WriteString(wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", "", 98))
 	var t table.Writer
 	for i, r := range f.Rows {
 		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
@@ -189,16 +213,27 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 				render(b, t)
 			}
 			fmt.Fprintf(b, "\n%s, %s\n", Printable(r.Segment), edgesText(r.Low, r.High))
-			t = newTable(2, "setup", "hour from", "readings", "10 %", "50 %", "90 %")
+			t = newTable(2, "setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB")
 		}
 		q := r.DBFSHz
 		t.AppendRow(table.Row{setupText(r.Setup, setupRoom), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
-			signedFigure(q.P10, 1), signedFigure(q.P50, 1), signedFigure(q.P90, 1)})
+			Number(q.P10, 1), Number(q.P50, 1), Number(q.P90, 1), gainText(r.Gain)})
 	}
 	render(b, t)
+	if len(f.Doubts) > 0 {
+		b.WriteString("\n")
+		writeDoubts(b, "", f.Doubts)
+	}
 	if f.Simulated {
 		b.WriteString("\n" + simulatedNote + "\n")
 	}
+}
+
+func gainText(gain *survey.DB) string {
+	if gain == nil {
+		return none
+	}
+	return Number(float64(*gain), 1)
 }
 
 func qualityTable(b *strings.Builder, q Quality, zone *time.Location) {

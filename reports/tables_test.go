@@ -76,7 +76,7 @@ func TestWaterfall(t *testing.T) {
 				spectrum.Density[c] = -90
 			}
 		}
-		b.Add(start.Add(time.Duration(i)*time.Second), time.Second, spectrum)
+		b.Add(start.Add(time.Duration(i)*time.Second), time.Second, spectrum, 0)
 	}
 	p := b.Picture()
 	rows := len(p.Times)

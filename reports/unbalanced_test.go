@@ -100,8 +100,8 @@ func TestCutsApart(t *testing.T) {
 	}
 }
 
-// A simulated survey in which nothing was recorded does not mark a real one;
-// one with sweeps does, and the mixture is doubted.
+// A simulated survey does not mark a real one, whether or not something was recorded
+// in it: it is left out, and the doubts say so.
 func TestOnlySweepsAreSimulated(t *testing.T) {
 	w := still()
 	in := w.input()
@@ -115,7 +115,7 @@ func TestOnlySweepsAreSimulated(t *testing.T) {
 	last.Survey = 2
 	in.Sweeps = append(in.Sweeps, &last)
 	r, _, err = NewReport(in, Options{})
-	if err != nil || !r.Simulated || !strings.Contains(strings.Join(r.Doubts, "\n"), "simulated and real") {
+	if err != nil || r.Simulated || !strings.Contains(strings.Join(r.Doubts, "\n"), "survey 2 is simulated and left out") {
 		t.Errorf("simulated %v, doubts %q, %v", r.Simulated, r.Doubts, err)
 	}
 }
@@ -146,8 +146,66 @@ func TestLongRound(t *testing.T) {
 			s.Readings[0].Start = s.Start
 		}
 	}
-	if s := mustRank(t, in, Options{}).Segments[0]; !hasDoubt(s, "round 24 lasts 168 h") {
+	s := mustRank(t, in, Options{}).Segments[0]
+	if !hasDoubt(s, "round 24 lasts 168 h") || hasDoubt(s, "rounds last up to") {
 		t.Errorf("%q", s.Doubts)
+	}
+}
+
+// Rounds over which conditions change are doubted, by the readings that are used.
+func TestRoundsThatLast(t *testing.T) {
+	for _, test := range []struct {
+		interval time.Duration
+		want     string // "": no doubt
+	}{
+		// Three setups, three sweeps each: a round spans 8 intervals and half a second.
+		{7 * time.Minute, ""},
+		{8 * time.Minute, "rounds last up to 1 h 4 min: fading does not cancel within them"},
+		{3 * time.Hour, "rounds last up to 24 h: fading does not cancel within them"},
+	} {
+		w := still()
+		w.interval = test.interval
+		s := overAll(mustRank(t, w.input(), Options{}))[0]
+		if hasDoubt(s, "fading does not cancel") != (test.want != "") || !hasDoubt(s, test.want) && test.want != "" {
+			t.Errorf("%v: %q, want %q", test.interval, s.Doubts, test.want)
+		}
+	}
+	// What was left out makes no round long: an overloaded reading 50 min before it.
+	w := still()
+	w.interval = 6 * time.Minute
+	in := w.input()
+	early := *in.Sweeps[0]
+	early.Start = early.Start.Add(-50 * time.Minute)
+	early.Readings = []survey.Reading{early.Readings[0]}
+	early.Readings[0].Start = early.Start
+	for _, overloaded := range []bool{false, true} {
+		if overloaded {
+			early.Readings[0].Quality.Flags = []string{survey.FlagOverload}
+		}
+		with := in
+		with.Sweeps = append(slices.Clone(in.Sweeps), &early)
+		if s := overAll(mustRank(t, with, Options{}))[0]; hasDoubt(s, "fading does not cancel") == overloaded {
+			t.Errorf("overloaded %v: %q", overloaded, s.Doubts)
+		}
+	}
+}
+
+// One setup alone is better than nothing, which is no finding.
+func TestSetupAlone(t *testing.T) {
+	w := still()
+	w.gain, w.floor = []float64{0}, []float64{-98}
+	rank := mustRank(t, w.input(), Options{})
+	s := overAll(rank)[0]
+	if len(s.Setups) != 1 || !s.Setups[0].MayBeBest || s.Setups[0].BestShare != nil {
+		t.Errorf("%+v", s.Setups)
+	}
+	const want = "Only antenna A@attic was measured: nothing to compare it with."
+	if got := verdict(s); got != want {
+		t.Errorf("%q", got)
+	}
+	var text bytes.Buffer
+	if err := WriteTable(&text, rank, zone); err != nil || !strings.Contains(text.String(), want) || strings.Contains(text.String(), "* 1") {
+		t.Errorf("%v: %s", err, text.String())
 	}
 }
 

@@ -2,6 +2,7 @@ package reports
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
@@ -34,9 +35,11 @@ func NewWaterfall(segment survey.Segment, setup survey.Setup) *WaterfallBuilder 
 		picture: Waterfall{Segment: segment.Name, Setup: setup, Low: segment.Low, High: segment.High}}
 }
 
-// Add takes the spectrum of a reading that ran from the start for the duration.
-// Spectra come in order of time; the builder keeps none.
-func (b *WaterfallBuilder) Add(start time.Time, duration time.Duration, s *survey.Spectrum) {
+// Add takes the spectrum of a reading that ran from the start for the duration,
+// its levels to be lowered to the picture's gain by so much. Surveys may overlap, so
+// that spectra come in any order; rows are the finest where they come in order of
+// time. The builder keeps no spectrum.
+func (b *WaterfallBuilder) Add(start time.Time, duration time.Duration, s *survey.Spectrum, lower survey.DB) {
 	if s == nil || len(s.Density) == 0 {
 		return
 	}
@@ -44,15 +47,17 @@ func (b *WaterfallBuilder) Add(start time.Time, duration time.Duration, s *surve
 		bins := int(math.Round(float64((b.picture.High - b.picture.Low) / s.Step)))
 		b.picture.Columns = max(1, min(waterfallColumns, bins))
 	}
-	if n := len(b.rows); n == 0 || b.rows[n-1].spectra >= b.merged {
+	if n := len(b.rows); n == 0 || b.rows[n-1].spectra >= b.merged || start.Before(b.rows[n-1].first) {
 		if n == 2*waterfallRows {
 			b.merge()
 		}
-		b.rows = append(b.rows, waterfallRow{first: start, sum: make([]float64, b.picture.Columns),
+		b.rows = append(b.rows, waterfallRow{first: start, last: start, sum: make([]float64, b.picture.Columns),
 			count: make([]float64, b.picture.Columns)})
 	}
 	row := &b.rows[len(b.rows)-1]
-	row.last = start.Add(duration)
+	if end := start.Add(duration); end.After(row.last) {
+		row.last = end
+	}
 	row.spectra++
 	width := float64(b.picture.High-b.picture.Low) / float64(b.picture.Columns)
 	for i, d := range s.Density {
@@ -61,19 +66,25 @@ func (b *WaterfallBuilder) Add(start time.Time, duration time.Duration, s *surve
 		if column < 0 || column >= b.picture.Columns || math.IsNaN(float64(d)) {
 			continue
 		}
-		row.sum[column] += fastPower(float64(d))
+		row.sum[column] += fastPower(float64(d) - float64(lower))
 		row.count[column]++
 	}
 }
 
 // merge puts neighbouring rows together, two by two.
 func (b *WaterfallBuilder) merge() {
+	b.sort()
 	half := b.rows[:0]
 	for i := 0; i < len(b.rows); i += 2 {
 		row := b.rows[i]
 		if i+1 < len(b.rows) {
 			next := b.rows[i+1]
-			row.last = next.last
+			if next.first.Before(row.first) {
+				row.first = next.first
+			}
+			if next.last.After(row.last) {
+				row.last = next.last
+			}
 			row.spectra += next.spectra
 			for c := range row.sum {
 				row.sum[c] += next.sum[c]
@@ -86,16 +97,24 @@ func (b *WaterfallBuilder) merge() {
 	b.merged *= 2
 }
 
-// Picture gives what was gathered: mean densities over time and column. The
-// builder can take no more after it.
+// sort puts the rows into order of their middles.
+func (b *WaterfallBuilder) sort() {
+	slices.SortStableFunc(b.rows, func(a, b waterfallRow) int { return a.middle().Compare(b.middle()) })
+}
+
+func (r waterfallRow) middle() time.Time { return r.first.Add(r.last.Sub(r.first) / 2) }
+
+// Picture gives what was gathered, rows in order of time: mean densities over time
+// and column. The builder can take no more after it.
 func (b *WaterfallBuilder) Picture() Waterfall {
 	if len(b.rows) > waterfallRows {
 		b.merge()
 	}
+	b.sort()
 	p := b.picture
 	p.DBFSHz = make([]float32, 0, len(b.rows)*p.Columns)
 	for _, row := range b.rows {
-		p.Times = append(p.Times, row.first.Add(row.last.Sub(row.first)/2))
+		p.Times = append(p.Times, row.middle())
 		for c := range row.sum {
 			p.DBFSHz = append(p.DBFSHz, float32(decibel(row.sum[c]/row.count[c]))) // 0/0: NaN
 		}

@@ -84,7 +84,9 @@ func writeTruth(w io.Writer, verdicts []verdict) error {
 		if v.holds {
 			held++
 		}
-		text += fmt.Sprintf("    %-18s %+6.1f  (%+.1f, %+.1f … %+.1f)\n", v.setup, v.built, *v.found.SNRAdvantage, *v.found.Low, *v.found.High)
+		built := survey.DB(v.built)
+		text += fmt.Sprintf("    %-18s %6s  (%s, %s … %s)\n", v.setup, reports.Signed(&built, 1), reports.Signed(v.found.SNRAdvantage, 1),
+			reports.Signed(v.found.Low, 1), reports.Signed(v.found.High, 1))
 	}
 	text += fmt.Sprintf("  %d of %d differences that an interval claims are there, in that direction; %d of %d intervals hold what was built in.\n", right, claimed, held, intervals)
 	_, err := io.WriteString(w, text)

@@ -59,7 +59,7 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
 	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file")
-	f.Int64Var(&o.survey, "survey", 0, "only this survey (see report quality)")
+	f.Int64Var(&o.survey, "survey", 0, "only this survey (see report quality; default: all, but simulated ones only where there are no real ones)")
 	f.StringVar(&o.from, "from", "", "only sweeps from this time on, RFC 3339")
 	f.StringVar(&o.to, "to", "", "only sweeps before this time, RFC 3339")
 	f.StringVar(&o.segment, "segment", "", "only the segment of this name")
@@ -139,6 +139,9 @@ func (o reportOptions) options() (reports.Options, error) {
 		}
 		*bound.into = at.UTC()
 	}
+	if !opts.From.IsZero() && !opts.To.IsZero() && !opts.From.Before(opts.To) {
+		return opts, usagef("--to %s lies before --from %s, or on it; exchange them", o.to, o.from)
+	}
 	return opts, nil
 }
 
@@ -178,66 +181,70 @@ func (o reportOptions) show(c *console, r *reports.Report) error {
 // loadReport reads what the options ask for and makes all results of it.
 // Pictures are made for a page only: they need every spectrum.
 func loadReport(ctx context.Context, db *store.Store, opts reports.Options, pictures bool) (*reports.Report, []string, error) {
-	var in reports.Input
-	var err error
-	if in.Surveys, err = db.Surveys(ctx); err != nil {
+	in, err := loadRows(ctx, db, filterOf(opts))
+	if err != nil {
 		return nil, nil, err
 	}
-	filter := store.Filter{Survey: opts.Survey, From: opts.From, To: opts.To, Segment: opts.Segment}
+	if len(in.Sweeps) == 0 {
+		// Only all that is stored tells which option is at fault, or which segment
+		// was meant.
+		if in, err = loadRows(ctx, db, store.Filter{}); err != nil {
+			return nil, nil, err
+		}
+		if opts, err = reports.Settle(in, opts); err != nil {
+			return nil, nil, fmt.Errorf("report on %s: %w", db.Path(), err)
+		}
+	}
+	report, notes, err := reports.NewReport(in, opts)
+	if err != nil {
+		return nil, notes, fmt.Errorf("report on %s: %w", db.Path(), err)
+	}
+	report.Version, report.Made = version(), time.Now().UTC()
+	if pictures {
+		err = addPictures(ctx, db, in, opts, report)
+	}
+	return report, notes, err
+}
+
+func filterOf(opts reports.Options) store.Filter {
+	return store.Filter{Survey: opts.Survey, From: opts.From, To: opts.To, Segment: opts.Segment}
+}
+
+// loadRows reads all surveys and gaps, and the sweeps that filter means.
+func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in reports.Input, err error) {
+	if in.Surveys, err = db.Surveys(ctx); err != nil {
+		return in, err
+	}
 	err = db.Sweeps(ctx, filter, func(s *survey.Sweep) error {
 		in.Sweeps = append(in.Sweeps, s)
 		return nil
 	})
 	if err != nil {
-		return nil, nil, err
+		return in, err
 	}
 	for _, s := range in.Surveys {
 		gaps, err := db.Gaps(ctx, s.ID)
 		if err != nil {
-			return nil, nil, err
+			return in, err
 		}
 		in.Gaps = append(in.Gaps, gaps...)
 	}
-	if len(in.Sweeps) == 0 {
-		return nil, nil, fmt.Errorf("report on %s: no sweeps in it that were asked for; import recordings, record a survey, or widen --survey, --segment, --from and --to", db.Path())
-	}
-	report, notes, err := reports.NewReport(in, opts)
-	if err != nil {
-		return nil, notes, err
-	}
-	report.Version, report.Made = version(), time.Now().UTC()
-	if pictures {
-		report.Pictures, err = loadPictures(ctx, db, filter)
-	}
-	return report, notes, err
+	return in, nil
 }
 
-// loadPictures makes the pictures of time against frequency, one a segment and
-// setup.
-func loadPictures(ctx context.Context, db *store.Store, filter store.Filter) ([]reports.Waterfall, error) {
-	type key struct {
-		segment survey.Segment
-		setup   survey.Setup
-	}
-	builders := map[key]*reports.WaterfallBuilder{}
-	var order []key
-	err := db.Spectra(ctx, filter, func(_ int64, setup survey.Setup, segment survey.Segment, start time.Time, spectrum *survey.Spectrum) error {
-		k := key{segment, setup}
-		if builders[k] == nil {
-			builders[k] = reports.NewWaterfall(segment, setup)
-			order = append(order, k)
-		}
-		builders[k].Add(start, 0, spectrum)
+// addPictures makes the pictures of time against frequency of the report's rows.
+func addPictures(ctx context.Context, db *store.Store, in reports.Input, opts reports.Options, report *reports.Report) error {
+	pictures := reports.NewPictures(in, opts)
+	err := db.Spectra(ctx, filterOf(opts), func(reading int64, _ survey.Setup, _ survey.Segment, _ time.Time, spectrum *survey.Spectrum) error {
+		pictures.Add(reading, spectrum)
 		return nil
 	})
 	if err != nil {
-		return nil, err
+		return err
 	}
-	var out []reports.Waterfall
-	for _, k := range order {
-		out = append(out, builders[k].Picture())
-	}
-	return out, nil
+	made, doubts := pictures.Made()
+	report.Pictures, report.Doubts = made, append(report.Doubts, doubts...)
+	return nil
 }
 
 // writePage writes the page whole or not at all.

@@ -61,7 +61,7 @@ func sentences(s reports.RankSegment, rank reports.Rank, n *names) []string {
 	if best.Setup == rank.Reference {
 		out = append(out, referenceFirst(s, *best, others, n))
 	} else {
-		out = append(out, leader(s, *best, rank, n), parts(*best, rank, n))
+		out = append(out, leader(s, *best, rank, n), parts(s, *best, rank, n))
 	}
 	out = append(out, ties(*best, others, rank, n), limited(s.Setups, n))
 	return slices.DeleteFunc(out, func(s string) bool { return s == "" })
@@ -84,17 +84,17 @@ func split(setups []reports.RankSetup) (best *reports.RankSetup, others []report
 // leader says how far the best setup stands above the reference.
 func leader(s reports.RankSegment, best reports.RankSetup, rank reports.Rank, n *names) string {
 	who, than, on := n.Spoken(best.Setup), n.Spoken(rank.Reference), reports.Printable(s.Segment)
-	places := decimals(best.Low, best.High)
-	by := number(float64(*best.SNRAdvantage), places)
+	places := reports.Places(s.Setups)
+	by := reports.Number(float64(*best.SNRAdvantage), places)
 	switch {
 	case best.Low == nil || best.High == nil:
 		return fmt.Sprintf("On %s %s heard %s dB better than %s, but over %s: a hint and no result.", on, who, by, than, unbounded(best.Rounds))
 	case *best.Low <= 0:
 		return fmt.Sprintf("On %s no difference seen between %s and %s: %s dB, and the 95 %% interval, %s dB, holds 0.",
-			on, who, than, signed(float64(*best.SNRAdvantage), places), interval(best.Low, best.High, places))
+			on, who, than, reports.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
 	default:
 		return fmt.Sprintf("On %s %s hears %s dB better than %s; 95 %% interval %s dB.",
-			on, who, by, than, interval(best.Low, best.High, places))
+			on, who, by, than, fromTo(best.Low, best.High, places))
 	}
 }
 
@@ -108,11 +108,11 @@ func unbounded(rounds int) string {
 }
 
 // parts says what of the advantage is signal and what is floor.
-func parts(best reports.RankSetup, rank reports.Rank, n *names) string {
+func parts(s reports.RankSegment, best reports.RankSetup, rank reports.Rank, n *names) string {
 	if best.SignalChange == nil || best.FloorChange == nil || best.Low == nil || *best.Low <= 0 {
 		return ""
 	}
-	places := decimals(best.Low, best.High)
+	places := reports.Places(s.Setups)
 	return fmt.Sprintf("Against %s its signals are %s and its floor is %s.", n.Spoken(rank.Reference),
 		compared(float64(*best.SignalChange), places, "stronger", "weaker"),
 		compared(float64(*best.FloorChange), places, "higher", "lower"))
@@ -120,7 +120,7 @@ func parts(best reports.RankSetup, rank reports.Rank, n *names) string {
 
 // compared writes a change as "5.2 dB lower".
 func compared(change float64, places int, more, less string) string {
-	text := number(change, places)
+	text := reports.Number(change, places)
 	switch {
 	case strings.Trim(text, "−0.") == "":
 		return "the same"
@@ -134,13 +134,13 @@ func compared(change float64, places int, more, less string) string {
 // referenceFirst says that nothing beats the reference, and who comes next.
 func referenceFirst(s reports.RankSegment, best reports.RankSetup, others []reports.RankSetup, n *names) string {
 	next := others[0]
-	places := decimals(next.Low, next.High)
+	places := reports.Places(s.Setups)
 	text := fmt.Sprintf("On %s no setup was seen to hear better than %s, the reference. Next comes %s with %s dB",
-		reports.Printable(s.Segment), n.Spoken(best.Setup), n.Spoken(next.Setup), signed(float64(*next.SNRAdvantage), places))
+		reports.Printable(s.Segment), n.Spoken(best.Setup), n.Spoken(next.Setup), reports.Signed(next.SNRAdvantage, places))
 	if next.Low == nil || next.High == nil {
 		return text + " over " + unbounded(next.Rounds) + "."
 	}
-	return text + fmt.Sprintf("; 95 %% interval %s dB.", interval(next.Low, next.High, places))
+	return text + fmt.Sprintf("; 95 %% interval %s dB.", fromTo(next.Low, next.High, places))
 }
 
 // ties names the setups that the data cannot separate from the best. Where the
@@ -181,31 +181,99 @@ func limited(setups []reports.RankSetup, n *names) string {
 // when opens a sentence about a part of the day.
 var when = map[string]string{"all": "Over all hours", "day": "By day", "dusk": "At dusk", "night": "At night", "dawn": "At dawn"}
 
-// periodSentences tells where another setup leads in part of the day, and none
-// of those that may be best over all of it may be best there.
+// periodSentences tells what each part of the day says that all hours do not:
+// another verdict, or too few rounds for any.
 func periodSentences(all reports.RankSegment, segments []reports.RankSegment, n *names) []string {
-	may := map[string]bool{}
-	for _, s := range all.Setups {
-		may[s.Setup.String()] = s.MayBeBest
-	}
 	var out []string
 	for _, s := range segments {
-		best, _ := split(s.Setups)
-		if s.Segment != all.Segment || s.Period == all.Period || best == nil || may[best.Setup.String()] {
+		best, others := split(s.Setups)
+		if s.Segment != all.Segment || s.Period == all.Period || best == nil || len(others) == 0 {
 			continue
 		}
-		if slices.ContainsFunc(s.Setups, func(t reports.RankSetup) bool { return t.MayBeBest && may[t.Setup.String()] }) {
+		if mostRounds(s) == mostRounds(all) {
+			out = append(out, fmt.Sprintf("All rounds were made %s: of other hours nothing is known.", strings.ToLower(when[s.Period])))
 			continue
 		}
-		places := decimals(best.Low, best.High)
-		text := fmt.Sprintf("%s it is otherwise: %s comes first with %s dB", when[s.Period], n.Spoken(best.Setup),
-			signed(float64(*best.SNRAdvantage), places))
-		if best.Low != nil && best.High != nil {
-			text += fmt.Sprintf("; 95 %% interval %s dB", interval(best.Low, best.High, places))
+		if text := periodSentence(s, all, *best, n); text != "" {
+			out = append(out, when[s.Period]+" "+text+".")
 		}
-		out = append(out, text+".")
 	}
 	return out
+}
+
+// periodSentence gives the rest of a sentence that begins with the period, ""
+// where its verdict is that of all hours.
+func periodSentence(s, all reports.RankSegment, best reports.RankSetup, n *names) string {
+	may, mayOfAll := mayBeBest(s), mayBeBest(all)
+	switch {
+	case !judged(all):
+		return ""
+	case !judged(s):
+		return fmt.Sprintf("there were only %s, too few to tell the setups apart", count(mostRounds(s), "round"))
+	case slices.Equal(may, mayOfAll):
+		return ""
+	case len(may) == len(ranks(s)):
+		return "no difference is seen between the setups"
+	case len(may) > 1:
+		return fmt.Sprintf("%s cannot be told apart; one of them hears best", list(spokenAll(may, n), "and"))
+	}
+	verb := "hears best"
+	if !slices.Contains(mayOfAll, best.Setup.String()) {
+		verb = "hears best instead"
+	} else if len(mayOfAll) > 1 {
+		verb = "alone hears best"
+	}
+	text := n.Spoken(best.Setup) + " " + verb
+	if best.Low != nil && best.High != nil && (*best.Low != 0 || *best.High != 0) {
+		places := reports.Places(s.Setups)
+		text += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", reports.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
+	}
+	return text
+}
+
+// ranks gives the setups that have a figure.
+func ranks(s reports.RankSegment) []reports.RankSetup {
+	return slices.DeleteFunc(slices.Clone(s.Setups), func(t reports.RankSetup) bool { return t.SNRAdvantage == nil })
+}
+
+// mayBeBest gives the written forms of the setups that may be the best, in
+// alphabetical order.
+func mayBeBest(s reports.RankSegment) []string {
+	var out []string
+	for _, t := range ranks(s) {
+		if t.MayBeBest {
+			out = append(out, t.Setup.String())
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// spokenAll gives setups by their written form as sentences call them.
+func spokenAll(written []string, n *names) []string {
+	var out []string
+	for _, s := range n.setups {
+		if slices.Contains(written, s.String()) {
+			out = append(out, n.Spoken(s))
+		}
+	}
+	return out
+}
+
+// judged tells whether any setup but the reference, whose interval is 0 to 0,
+// has an interval.
+func judged(s reports.RankSegment) bool {
+	return slices.ContainsFunc(s.Setups, func(t reports.RankSetup) bool {
+		return t.Low != nil && t.High != nil && *t.Low != *t.High
+	})
+}
+
+// mostRounds gives in how many rounds the most frequent setup took part.
+func mostRounds(s reports.RankSegment) (n int) {
+	for _, t := range s.Setups {
+		n = max(n, t.Rounds)
+	}
+	return n
 }
 
 // list writes "a, b or c".

@@ -254,6 +254,9 @@ func checkWidth(t *testing.T, ctx context.Context) {
 	if over := eval[int](t, ctx, "document.documentElement.scrollWidth - innerWidth"); over > 0 {
 		t.Errorf("page is %d px wider than the window", over)
 	}
+	for _, cut := range eval[[]string](t, ctx, `[...document.querySelectorAll(".scroll")].filter((el) => el.scrollWidth > el.clientWidth).map((el) => el.ariaLabel)`) {
+		t.Errorf("table is wider than its place: %s", cut)
+	}
 }
 
 // checkPeriods chooses the night with the arrow key: only its rankings are
@@ -283,8 +286,9 @@ func checkSetups(t *testing.T, ctx context.Context, address string) {
 	}
 }
 
-// checkPointing moves the mouse over a picture's first row, 17:30 UTC: the
-// words beside it give local time, UTC, frequency and level.
+// checkPointing moves the mouse over the column of a picture's first row, a
+// quarter of an hour after it was measured at 17:30 UTC: the words beside it give
+// that time, local and UTC, frequency and level.
 func checkPointing(t *testing.T, ctx context.Context, address string) {
 	do(t, ctx, chromedp.Navigate(address), drawn())
 	at := eval[[]float64](t, ctx, `(async () => {
@@ -293,12 +297,12 @@ func checkPointing(t *testing.T, ctx context.Context, address string) {
 		// Scrolling hides the words: wait until it is over.
 		for (let i = 0; i < 3; i++) await new Promise(requestAnimationFrame);
 		const box = el.getBoundingClientRect();
-		return [box.left + 52 + 0.15 * (box.width - 74), box.top + 60];
+		return [box.left + 52 + 0.15 * (box.width - 74), box.top + 100];
 	})()`)
 	do(t, ctx, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0], at[1]))
 	text := eval[string](t, ctx, `document.getElementById("tip").hidden ? "" : document.getElementById("tip").textContent`)
-	// 15 % of 16:00 to 02:30 is 17:34 UTC, 18:34 in the browser's Berlin.
-	for _, want := range []string{"whip, study", "18:3", "(17:3", "UTC)", "MHz: about −", "dBFS/Hz"} {
+	// 15 % of 16:00 to 03:30, an hour after the last row, is 17:43 UTC. Berlin is an hour ahead.
+	for _, want := range []string{"whip@study", "measured ", "18:30", "(17:30 UTC)", "MHz: about −", "dBFS/Hz"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("pointing says %q, want %q in it", text, want)
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"nightfloor/reports"
@@ -14,7 +15,9 @@ import (
 type floorView struct {
 	ID, Segment, Range string
 	Pictures           bool
-	PictureAlt         string
+	PictureAlt, Hold   string
+	Gain               string // that the levels are referred to; "" where none is known
+	Apart              bool   // some figure compares with no other
 	Lines              bool
 	LineAlt            string
 	Course             *course // nil where there are not two hours to compare
@@ -31,8 +34,11 @@ type setupLabel struct {
 // An hourRow is one line of the table: an hour, a cell a setup.
 type hourRow struct {
 	From  stamp
-	Cells []string
+	Cells []hourCell
 }
+
+// An hourCell is one setup's floor in one hour: p50, and p10 to p90.
+type hourCell struct{ Median, Range string }
 
 // floorBox is one segment as the script draws it.
 type floorBox struct {
@@ -40,19 +46,23 @@ type floorBox struct {
 	High     survey.Hz    `json:"high_hz"`
 	From     int64        `json:"from_ms"`
 	To       int64        `json:"to_ms"`
+	Hold     int64        `json:"hold_s"`        // how long a column stands at most
 	Scale    [2]float64   `json:"scale_dbfs_hz"` // ends of the palette
 	Lines    []line       `json:"lines"`
 	Pictures []pictureBox `json:"pictures"`
 }
 
-// A line is the floor of one setup: an entry for each hour.
+// A line is the floor of one setup: an entry for each hour, drawn in the middle
+// of what was measured in it.
 type line struct {
 	Setup int       `json:"setup"`
+	At    []int64   `json:"at_ms"`
 	From  []int64   `json:"from_ms"`
 	To    []int64   `json:"to_ms"`
 	P10   []float64 `json:"p10_dbfs_hz"`
 	P50   []float64 `json:"p50_dbfs_hz"`
 	P90   []float64 `json:"p90_dbfs_hz"`
+	Apart []bool    `json:"apart"` // the gain is not known: it compares with no other
 }
 
 // floorsOf gives the floors of all segments for template and script.
@@ -62,25 +72,37 @@ func floorsOf(r *reports.Report, n *names) ([]floorView, map[string]floorBox, er
 	for i, s := range segmentsOf(r) {
 		rows := rowsOf(r.Floor.Rows, s)
 		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: reports.Printable(s.Name), Range: stretch(s.Low, s.High)}
-		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, n), Pictures: []pictureBox{}}
+		when := hoursFor(r, s)
+		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, when, n), Pictures: []pictureBox{}}
 		if err := box.addPictures(r.Pictures, s, n); err != nil {
 			return nil, nil, err
 		}
 		if len(rows) == 0 && len(box.Pictures) == 0 {
 			continue
 		}
-		box.span()
+		box.Hold = int64(when.hold() / time.Second)
+		box.span(rows, when)
 		v.Pictures, v.Lines = len(box.Pictures) > 0, len(box.Lines) > 0
 		v.PictureAlt = fmt.Sprintf("Picture: the spectrum on %s through the survey, time across and frequency upwards, a strip for each of %s; bright is strong.",
 			v.Segment, count(len(box.Pictures), "setup"))
 		v.LineAlt = fmt.Sprintf("Chart: the floor on %s by the hour, a line for each of %s. The table below holds the same figures.",
 			v.Segment, count(len(box.Lines), "setup"))
+		v.Hold = holdWords(when.hold())
 		v.Course = courseOf(rows, n)
 		v.Setups, v.Hours = hoursOf(rows, n)
+		v.Gain, v.Apart = gainOf(rows)
 		views = append(views, v)
 		boxes[v.ID] = box
 	}
 	return views, boxes, nil
+}
+
+// holdWords writes how long a column stands at most, "" where there is only one.
+func holdWords(d time.Duration) string {
+	if d <= 0 {
+		return ""
+	}
+	return strings.ReplaceAll(spell(d), " ", "\u00a0")
 }
 
 // segmentsOf gives the segments in the order in which the report names them.
@@ -120,7 +142,7 @@ func rowsOf(all []reports.FloorRow, s survey.Segment) []reports.FloorRow {
 }
 
 // linesOf gives a line for each setup, in the page's order of setups.
-func linesOf(rows []reports.FloorRow, n *names) []line {
+func linesOf(rows []reports.FloorRow, when hours, n *names) []line {
 	out := []line{}
 	for i := range n.setups {
 		l := line{Setup: i}
@@ -128,11 +150,14 @@ func linesOf(rows []reports.FloorRow, n *names) []line {
 			if n.Index(row.Setup) != i {
 				continue
 			}
+			from, to := when.within(row)
+			l.At = append(l.At, from.Add(to.Sub(from)/2).UnixMilli())
 			l.From = append(l.From, row.From.UnixMilli())
 			l.To = append(l.To, row.To.UnixMilli())
 			l.P10 = append(l.P10, hundredths(row.DBFSHz.P10))
 			l.P50 = append(l.P50, hundredths(row.DBFSHz.P50))
 			l.P90 = append(l.P90, hundredths(row.DBFSHz.P90))
+			l.Apart = append(l.Apart, row.Gain == nil)
 		}
 		if len(l.From) > 0 {
 			out = append(out, l)
@@ -164,17 +189,31 @@ func (b *floorBox) addPictures(all []reports.Waterfall, s survey.Segment, n *nam
 	return nil
 }
 
-// span sets the time that pictures and lines share.
-func (b *floorBox) span() {
+// span sets the time that pictures and lines share: from the first to the last
+// that was measured.
+func (b *floorBox) span(rows []reports.FloorRow, when hours) {
 	var ends []int64
-	for _, l := range b.Lines {
-		ends = append(ends, l.From[0], slices.Max(l.To))
+	for _, row := range rows {
+		from, to := when.within(row)
+		ends = append(ends, from.UnixMilli(), to.UnixMilli())
 	}
 	for _, p := range b.Pictures {
-		ends = append(ends, p.First, p.First+1000*p.After[len(p.After)-1])
+		ends = append(ends, p.First, p.First+1000*p.After[len(p.After)-1]+when.turn().Milliseconds())
 	}
 	b.From, b.To = slices.Min(ends), slices.Max(ends)
 	b.To = max(b.To, b.From+60_000) // a single row needs a width to be seen: a minute
+}
+
+// gainOf gives the gain that the rows are referred to, and whether some are not.
+func gainOf(rows []reports.FloorRow) (gain string, apart bool) {
+	for _, row := range rows {
+		if row.Gain == nil {
+			apart = true
+		} else if gain == "" {
+			gain = reports.Number(float64(*row.Gain), 1) + " dB"
+		}
+	}
+	return gain, apart
 }
 
 // hoursOf gives the table of a segment: p50 and, in brackets, p10 to p90.
@@ -190,11 +229,15 @@ func hoursOf(rows []reports.FloorRow, n *names) ([]setupLabel, []hourRow) {
 	for _, row := range rows {
 		if len(out) == 0 || !row.From.Equal(from) {
 			from = row.From
-			out = append(out, hourRow{From: stampOf(from), Cells: slices.Repeat([]string{"–"}, len(setups))})
+			out = append(out, hourRow{From: stampOf(from), Cells: slices.Repeat([]hourCell{{Median: "–"}}, len(setups))})
 		}
 		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
 		q := row.DBFSHz
-		out[len(out)-1].Cells[column] = fmt.Sprintf("%s (%s to %s)", number(q.P50, 1), number(q.P10, 1), number(q.P90, 1))
+		cell := hourCell{reports.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", reports.Number(q.P10, 1), reports.Number(q.P90, 1))}
+		if row.Gain == nil {
+			cell.Median += " *"
+		}
+		out[len(out)-1].Cells[column] = cell
 	}
 	return setups, out
 }
@@ -207,8 +250,10 @@ type course struct {
 }
 
 // courseOf finds the quietest and the loudest hour of the first setup that has
-// a floor: the reference, where it was measured.
+// a floor: the reference, where it was measured. Hours whose gain is not known
+// compare with no other.
 func courseOf(rows []reports.FloorRow, n *names) *course {
+	rows = slices.DeleteFunc(slices.Clone(rows), func(row reports.FloorRow) bool { return row.Gain == nil })
 	if len(rows) == 0 {
 		return nil
 	}
@@ -219,8 +264,8 @@ func courseOf(rows []reports.FloorRow, n *names) *course {
 	}
 	byLevel := func(a, b reports.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
 	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
-	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: number(least.DBFSHz.P50, 1)}
-	if rise := number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
+	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: reports.Number(least.DBFSHz.P50, 1)}
+	if rise := reports.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
 		c.Rise = rise
 	}
 	return c

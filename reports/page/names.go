@@ -2,7 +2,10 @@ package page
 
 import (
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"nightfloor/reports"
 	"nightfloor/survey"
@@ -13,12 +16,15 @@ import (
 type names struct {
 	setups []survey.Setup
 	labels []string
+	spoken *strings.Replacer // of the written forms by the spoken ones
+
+	explained map[string]bool // doubts whose meaning the page has told
 }
 
 // namesOf collects the setups: the reference first, then in order of
 // appearance.
 func namesOf(r *reports.Report) *names {
-	n := new(names)
+	n := &names{explained: map[string]bool{}}
 	if r.Rank.Reference != (survey.Setup{}) {
 		n.add(r.Rank.Reference)
 	}
@@ -33,6 +39,7 @@ func namesOf(r *reports.Report) *names {
 	for _, p := range r.Pictures {
 		n.add(p.Setup)
 	}
+	n.spoken = n.speaker()
 	return n
 }
 
@@ -65,9 +72,42 @@ func (n *names) Spoken(s survey.Setup) string {
 	return name
 }
 
-// label gives the setup as tables and charts call it: "loop, loft, 40°".
+// Retell gives a sentence made elsewhere with the setups in it called as this
+// page's sentences call them, and begun like a sentence.
+func (n *names) Retell(text string) string {
+	text = n.spoken.Replace(reports.Printable(text))
+	first, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(first)) + text[size:]
+}
+
+// speaker puts the spoken form in place of "loop@loft 040°", as the terminal
+// writes setups, and of "loop@loft:40". Of two forms that begin alike the longer
+// goes first. A bare antenna is left alone: its name may be any word.
+func (n *names) speaker() *strings.Replacer {
+	type form struct{ written, spoken string }
+	var forms []form
+	for _, s := range n.setups {
+		if s.Placement == "" {
+			continue
+		}
+		place := survey.Setup{Antenna: s.Antenna, Placement: s.Placement}
+		forms = append(forms, form{label(s), n.Spoken(s)})
+		if s.Bearing.Known {
+			forms = append(forms, form{label(place) + " " + s.Bearing.String(), n.Spoken(s)})
+		}
+	}
+	slices.SortStableFunc(forms, func(a, b form) int { return len(b.written) - len(a.written) })
+	var pairs []string
+	for _, f := range forms {
+		pairs = append(pairs, f.written, f.spoken)
+	}
+	return strings.NewReplacer(pairs...)
+}
+
+// label gives the setup as tables and charts call it, and as --reference takes
+// it: "loop@loft:40".
 func label(s survey.Setup) string {
-	return strings.Join(append([]string{reports.Printable(s.Antenna)}, where(s)...), ", ")
+	return reports.Printable(strings.TrimSuffix(s.String(), "@"))
 }
 
 // where gives placement and bearing, as far as there are any.
@@ -77,7 +117,7 @@ func where(s survey.Setup) []string {
 		parts = append(parts, reports.Printable(s.Placement))
 	}
 	if s.Bearing.Known {
-		parts = append(parts, s.Bearing.String())
+		parts = append(parts, strconv.FormatFloat(s.Bearing.Deg, 'f', -1, 64)+"°")
 	}
 	return parts
 }

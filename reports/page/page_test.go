@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -149,14 +150,14 @@ func TestHostileNames(t *testing.T) {
 		var data struct{ Setups []string }
 		if err := json.Unmarshal([]byte(found[1]), &data); err != nil {
 			t.Errorf("%q: data: %v", text, err)
-		} else if want := reports.Printable(text) + ", " + reports.Printable(text); data.Setups[0] != want {
+		} else if want := reports.Printable(text + "@" + text); data.Setups[0] != want {
 			t.Errorf("%q: data names the setup %q, want %q", text, data.Setups[0], want)
 		}
 	}
 }
 
 // TestSimulatedIsMarked tells that one simulated part marks title, banner,
-// every section and the data; a report without any bears no mark.
+// every section with figures and the data; a report without any bears no mark.
 func TestSimulatedIsMarked(t *testing.T) {
 	none := func() *reports.Report {
 		r := smallNight()
@@ -183,10 +184,16 @@ func TestSimulatedIsMarked(t *testing.T) {
 				t.Errorf("%s simulated: page lacks %s", name, want)
 			}
 		}
-		for _, section := range regexp.MustCompile(`(?s)<h2.*?</h2>`).FindAllString(page, -1) {
-			if !strings.Contains(section, "Simulated data") {
-				t.Errorf("%s simulated: section without mark: %s", name, section)
+		// What holds figures bears one quiet mark at its heading; cautions hold none.
+		for _, section := range regexp.MustCompile(`(?s)<h2 id="(.*?)-title">(.*?)</h2>`).FindAllStringSubmatch(page, -1) {
+			figures := slices.Contains([]string{"found", "ranking", "floor", "quality"}, section[1])
+			if strings.Contains(section[2], "Simulated data") != figures {
+				t.Errorf("%s simulated: heading %q; marked: want %v", name, section[2], figures)
 			}
+		}
+		// Title, banner, four headings, foot.
+		if got := strings.Count(page, "Simulated data"); got != 7 {
+			t.Errorf("%s simulated: said %d times, want 7", name, got)
 		}
 	}
 }

@@ -38,6 +38,7 @@ type pictureBox struct {
 	First   int64     `json:"first_ms"` // Unix milliseconds of the first row
 	After   []int64   `json:"after_s"`  // seconds of each row after the first
 	Codes   string    `json:"codes"`    // rows of codes, deflate, base64
+	Apart   bool      `json:"apart"`    // the gain is not known: it compares with no other
 }
 
 // A grid is a picture's levels, row by row; NaN where nothing was measured.
@@ -131,7 +132,7 @@ func (g grid) extent() (low, high float64, ok bool) {
 
 // box encodes the picture: 8 bits a place, deflated.
 func (g grid) box(p reports.Waterfall, setup int) pictureBox {
-	b := pictureBox{Setup: setup, Low: p.Low, High: p.High, Columns: g.columns, After: []int64{}, Step: finestStep}
+	b := pictureBox{Setup: setup, Low: p.Low, High: p.High, Columns: g.columns, Apart: p.Gain == nil, After: []int64{}, Step: finestStep}
 	if low, high, ok := g.extent(); ok {
 		b.Offset = math.Floor(low/finestStep) * finestStep
 		b.Step = max(finestStep, (high-b.Offset)/(nothing-1))

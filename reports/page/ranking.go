@@ -14,7 +14,7 @@ type rankView struct {
 	Charted            bool
 	Alt                string
 	Rows               []rankRow
-	Doubts             []string
+	Doubts             []doubt
 }
 
 // A rankRow is one line of the table.
@@ -50,11 +50,11 @@ func ranksOf(r *reports.Report, n *names) ([]rankView, map[string]rankData) {
 			Range:   stretch(s.Low, s.High),
 			Period:  s.Period,
 			Hours:   hoursName(s.Period),
-			Doubts:  printables(s.Doubts),
+			Doubts:  doubtsOf(s.Doubts, n),
 		}
 		d := rankData{Reference: -1}
 		for _, row := range s.Setups {
-			shown := rankRowOf(row, row.Setup == r.Rank.Reference)
+			shown := rankRowOf(row, reports.Places(s.Setups), row.Setup == r.Rank.Reference)
 			v.Rows = append(v.Rows, shown)
 			if row.SNRAdvantage == nil {
 				continue
@@ -87,18 +87,16 @@ func (d *rankData) add(row reports.RankSetup, n *names, shown rankRow) {
 	d.Text = append(d.Text, text)
 }
 
-// rankRowOf writes one setup's figures, none with more digits than its interval
-// bears. The reference is compared with itself: 0 by definition, no interval.
-func rankRowOf(row reports.RankSetup, reference bool) rankRow {
-	n := decimals(row.Low, row.High)
+// rankRowOf writes one setup's figures, with as many decimals as the segment's. The reference is compared with itself: 0 by definition, no interval.
+func rankRowOf(row reports.RankSetup, places int, reference bool) rankRow {
 	out := rankRow{
 		Rank:      row.Rank,
 		Setup:     label(row.Setup),
-		Advantage: change(row.SNRAdvantage, n),
-		Interval:  interval(row.Low, row.High, n),
-		Signal:    change(row.SignalChange, n),
-		Floor:     change(row.FloorChange, n),
-		Share:     share(row.BestShare),
+		Advantage: reports.Signed(row.SNRAdvantage, places),
+		Interval:  reports.Interval(row.Low, row.High, places),
+		Signal:    reports.Signed(row.SignalChange, places),
+		Floor:     reports.Signed(row.FloorChange, places),
+		Share:     reports.Share(row.BestShare),
 		Rounds:    fmt.Sprint(row.Rounds),
 		Best:      "no",
 		Carriers:  row.Carriers,
@@ -108,8 +106,8 @@ func rankRowOf(row reports.RankSetup, reference bool) rankRow {
 	if row.MayBeBest {
 		out.Best = "yes"
 	}
-	if reference {
-		out.Advantage, out.Interval, out.Signal, out.Floor = "0", "reference", "0", "0"
+	if zero := reports.Number(0, places); reference {
+		out.Advantage, out.Interval, out.Signal, out.Floor = zero, "reference", zero, zero
 	}
 	return out
 }

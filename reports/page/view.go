@@ -23,10 +23,11 @@ type view struct {
 	Answers   []answer
 	Reference string
 	Periods   []period
+	Sun       string // how the periods are told apart; "" where the place is not known
 	Ranks     []rankView
 	Floors    []floorView
 	Quality   []qualityView
-	Doubts    []string
+	Doubts    []doubt
 	Made      stamp
 	Version   string
 	Data      data
@@ -53,6 +54,7 @@ type data struct {
 	Palette   string              `json:"palette"` // base64 of 256 × red, green, blue
 	Ranks     map[string]rankData `json:"ranks"`
 	Floors    map[string]floorBox `json:"floors"`
+	Sun       []sunBox            `json:"sun"` // periods of the day over all floors
 }
 
 // newView makes all that the page shows out of the report.
@@ -63,6 +65,7 @@ func newView(r *reports.Report) (*view, error) {
 		return nil, err
 	}
 	ranks, ranked := ranksOf(r, names)
+	where := placeOf(r)
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
 	v := &view{
 		Title:     reports.Printable(r.Title),
@@ -75,15 +78,28 @@ func newView(r *reports.Report) (*view, error) {
 		Answers:   answersOf(r, names),
 		Reference: names.Spoken(r.Rank.Reference),
 		Periods:   periodsOf(r.Rank.Segments),
+		Sun:       where.words(),
 		Ranks:     ranks,
 		Floors:    floors,
 		Quality:   qualityOf(r.Quality),
-		Doubts:    printables(r.Doubts),
+		Doubts:    doubtsOf(r.Doubts, names),
 		Made:      stampOf(r.Made),
 		Version:   reports.Printable(r.Version),
 	}
-	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: palette64(), Ranks: ranked, Floors: boxes}
+	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: palette64(), Ranks: ranked, Floors: boxes, Sun: sunOf(where, boxes)}
 	return v, nil
+}
+
+// sunOf gives the periods of the day while any floor was measured.
+func sunOf(p *place, boxes map[string]floorBox) []sunBox {
+	var from, to int64
+	for _, b := range boxes {
+		if from == 0 || b.From < from {
+			from = b.From
+		}
+		to = max(to, b.To)
+	}
+	return p.periods(time.UnixMilli(from), time.UnixMilli(to))
 }
 
 // simulated tells whether any part of the report comes from the simulated

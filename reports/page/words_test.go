@@ -6,6 +6,8 @@ import (
 	"encoding/base64"
 	"io"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -52,7 +54,7 @@ func TestAnswers(t *testing.T) {
 		{"gain unknown", []reports.RankSetup{unknown, reference(whipStudy, 2, 0, false)},
 			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB."},
 		{"two loops", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.6, true), ranked(loopTurned, 2, 6.0, 1.0, -5, 0.4, true), reference(whipStudy, 3, 0, false)},
-			"On 31 m the loop (loft, 040°) hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. A tie: the data cannot separate the loop (loft, 040°) from the loop (loft, 130°)."},
+			"On 31 m the loop (loft, 40°) hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. A tie: the data cannot separate the loop (loft, 40°) from the loop (loft, 130°)."},
 		{"clear of three", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), ranked(dipole, 2, 1, 1.2, 0, 0, false), reference(whipStudy, 3, 0, false)},
 			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. No other setup ties with it."},
 		{"no difference", []reports.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0.2, 0.6, true), reference(whipStudy, 2, 0.4, true)},
@@ -60,7 +62,7 @@ func TestAnswers(t *testing.T) {
 		{"reference first", []reports.RankSetup{reference(whipStudy, 1, 0.8, true), ranked(dipole, 2, -1.2, 1.5, 0.7, 0.2, true)},
 			"On 31 m no setup was seen to hear better than the whip, the reference. Next comes the dipole with −1.2 dB; 95 % interval −2.7 to 0.3 dB. A tie: the data cannot separate the whip from the dipole."},
 		{"few rounds", []reports.RankSetup{few, reference(whipStudy, 2, 0.1, true)},
-			"On 31 m the loop heard 6 dB better than the whip, but over 4 rounds, too few for an interval: a hint and no result."},
+			"On 31 m the loop heard 6.2 dB better than the whip, but over 4 rounds, too few for an interval: a hint and no result."},
 		{"alone", []reports.RankSetup{reference(whipStudy, 1, 1, true)},
 			"On 31 m only the whip was measured: there is nothing to compare it with."},
 		{"nothing", []reports.RankSetup{nothing}, "On 31 m nothing can be ranked."},
@@ -73,47 +75,90 @@ func TestAnswers(t *testing.T) {
 	}
 }
 
-// TestPeriodsThatDiffer: the night is spoken of only where another setup leads
-// beyond doubt.
-func TestPeriodsThatDiffer(t *testing.T) {
-	segment := func(period string, setups ...reports.RankSetup) reports.RankSegment {
-		return rankOf(nightSegments[2], period, nil, setups...)
-	}
-	all := segment("all", ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), ranked(dipole, 2, 2, 1, 0, 0, false), reference(whipStudy, 3, 0, false))
-	other := segment("night", ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 1, 1, 0, 0, false), reference(whipStudy, 3, 0, false))
-	tied := segment("dusk", ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 3.8, 1, 0, 0, true), reference(whipStudy, 3, 0, false))
-	r := &reports.Report{Rank: reports.Rank{Reference: whipStudy, Segments: []reports.RankSegment{all, other, tied}}}
-	got := strings.Join(answersOf(r, namesOf(r))[0].Sentences, " ")
-	if want := "At night it is otherwise: the dipole comes first with +4.0 dB; 95 % interval 3.0 to 5.0 dB."; !strings.HasSuffix(got, want) {
-		t.Errorf("got %s\nwant at its end %s", got, want)
-	}
-	if strings.Contains(got, "dusk") {
-		t.Errorf("a tie at dusk is called a difference: %s", got)
+// TestPeriods: a part of the day is spoken of where its verdict is not that of
+// all hours, or where it has none.
+func TestPeriods(t *testing.T) {
+	loop := ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true)
+	whip := reference(whipStudy, 3, 0, false)
+	all := []reports.RankSetup{loop, ranked(dipole, 2, 2, 1, 0, 0, false), whip}
+	tied := []reports.RankSetup{loop, ranked(dipole, 2, 5.8, 1, 0, 0.4, true), whip}
+	few := []reports.RankSetup{ranked(dipole, 1, 7, 0, 0, 1, true), ranked(loopLoft, 2, 5, 0, 0, 0, true), reference(whipStudy, 3, 0, true)}
+	whole := reference(whipStudy, 3, 0, true)
+	for _, test := range []struct {
+		name        string
+		all, period []reports.RankSetup
+		rounds      int // of the period; all hours have 24
+		want        string
+	}{
+		{"the same", all, all, 20, ""},
+		{"another", all, []reports.RankSetup{ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 1, 1, 0, 0, false), whip}, 20,
+			"At night the dipole hears best instead, with +4.0 dB; 95 % interval 3.0 to 5.0 dB."},
+		{"tied at night", all, tied, 20, "At night the loop and the dipole cannot be told apart; one of them hears best."},
+		{"tied but at night", tied, all, 20, "At night the loop alone hears best, with +6.2 dB; 95 % interval 5.1 to 7.3 dB."},
+		{"no difference", all, []reports.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0, 0.4, true), ranked(loopLoft, 2, 0.2, 1, 0, 0.3, true), whole}, 20,
+			"At night no difference is seen between the setups."},
+		{"reference at night", all, []reports.RankSetup{reference(whipStudy, 1, 1, true), ranked(loopLoft, 2, -3, 1, 0, 0, false)}, 20,
+			"At night the whip hears best instead."},
+		{"few rounds", all, few, 4, "At night there were only 4 rounds, too few to tell the setups apart."},
+		{"all rounds", all, all, 24, "All rounds were made at night: of other hours nothing is known."},
+		{"few rounds everywhere", few, few, 4, ""},
+	} {
+		at := func(setups []reports.RankSetup, rounds int) (out []reports.RankSetup) {
+			for _, s := range setups {
+				s.Rounds = rounds
+				out = append(out, s)
+			}
+			return out
+		}
+		r := &reports.Report{Rank: reports.Rank{Reference: whipStudy, Segments: []reports.RankSegment{
+			rankOf(nightSegments[2], "all", nil, at(test.all, 24)...), rankOf(nightSegments[2], "night", nil, at(test.period, test.rounds)...)}}}
+		n := namesOf(r)
+		if got := strings.Join(periodSentences(r.Rank.Segments[0], r.Rank.Segments, n), " "); got != test.want {
+			t.Errorf("%s:\n got %s\nwant %s", test.name, got, test.want)
+		}
 	}
 }
 
-func TestDigits(t *testing.T) {
-	for _, test := range []struct {
-		low, high *survey.DB
-		want      string
-	}{
-		{db(5.1), db(7.3), "6.2"},    // ±1.1
-		{db(2.2), db(10.2), "6"},     // ±4: tenths mean nothing
-		{db(6.18), db(6.22), "6.20"}, // ±0.02
-		{nil, nil, "6"},              // no interval
+// TestOneNameASetup: tables call a setup as --reference takes it; sentences
+// made elsewhere call it as those made here.
+func TestOneNameASetup(t *testing.T) {
+	for setup, want := range map[survey.Setup]string{loopLoft: "loop@loft:40", whipStudy: "whip@study", {Antenna: "whip"}: "whip"} {
+		if got := label(setup); got != want {
+			t.Errorf("label %q, want %q", got, want)
+		}
+		p, err := reports.ParseSetup(label(setup))
+		if err != nil || !p.Match(setup) {
+			t.Errorf("--reference does not take %q: %v", label(setup), err)
+		}
+	}
+	n := namesOf(night(1, 1))
+	for text, want := range map[string]string{
+		"loop@loft 040° and dipole@loft 090°: in 23 of 24 rounds": "The loop (loft, 40°) and the dipole: in 23 of 24 rounds",
+		"loop@loft:130: not compared":                             "The loop (loft, 130°): not compared",
+		"8 overloaded readings left out":                          "8 overloaded readings left out",
+		"the whip is the reference":                               "The whip is the reference",
 	} {
-		if got := number(6.2, decimals(test.low, test.high)); got != test.want {
-			t.Errorf("6.2 dB within %v to %v: %s, want %s", test.low, test.high, got, test.want)
+		if got := n.Retell(text); got != want {
+			t.Errorf("%q is retold as %q, want %q", text, got, want)
 		}
 	}
-	for x, want := range map[float64]string{-0.04: "0.0", -0.06: "−0.1", 0.04: "0.0", 3: "+3.0", -12.34: "−12.3"} {
-		if got := signed(x, 1); got != want {
-			t.Errorf("%v is written %s, want %s", x, got, want)
-		}
+}
+
+// TestDoubtsAreExplained: what needs a word more gets it where it stands, in full
+// where it comes first; and it is still what the statistics say.
+func TestDoubtsAreExplained(t *testing.T) {
+	n := namesOf(night(1, 1))
+	got := doubtsOf([]string{"39 lines off the 5 kHz raster set aside as local", "3 lines off the 5 kHz raster set aside as local", "7 rounds: intervals are wide"}, n)
+	if got[0].Meaning == "" || !got[0].Open || got[1].Meaning != got[0].Meaning || got[1].Open || got[2].Meaning != "" {
+		t.Errorf("doubts %+v: want the first two explained and only the first of them open", got)
 	}
-	for p, want := range map[float64]string{0: "0 %", 0.004: "< 1 %", 0.5: "50 %", 0.996: "> 99 %", 1: "100 %"} {
-		if got := share(&p); got != want {
-			t.Errorf("share %v is written %s, want %s", p, got, want)
+	source, err := os.ReadFile(filepath.Join("..", "doubts.go"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range explained {
+		if !strings.Contains(string(source), e.phrase) {
+			t.Errorf("%q is explained, but no doubt says it any more", e.phrase)
 		}
 	}
 }

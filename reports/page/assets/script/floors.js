@@ -1,44 +1,44 @@
-// The floor by the hour: a line and a band for each setup.
+// The floor by the hour: a line and bars for each setup.
 
-// Hours without readings break a line: it does not bridge what was not measured.
+// Hours without readings break a line: it does not bridge what was not measured, nor joins what
+// does not compare.
 function stretches(l) {
   const out = [];
   l.from_ms.forEach((from, i) => {
-    if (i === 0 || from > l.to_ms[i - 1]) out.push([]);
+    if (i === 0 || from > l.to_ms[i - 1] || l.apart[i] || l.apart[i - 1]) out.push([]);
     out[out.length - 1].push(i);
   });
   return out;
 }
 
-function bandSeries(l, t) {
-  return { type: "custom", silent: true, z: 1, clip: true, data: stretches(l).map((s) => [l.from_ms[s[0]], l.p50_dbfs_hz[s[0]]]),
-    renderItem: (params, api) => {
-      const s = stretches(l)[params.dataIndex], middle = (i) => (l.from_ms[i] + l.to_ms[i]) / 2;
-      const first = s[0], end = s[s.length - 1];
-      const edge = (v) => [[l.from_ms[first], v[first]], ...s.map((i) => [middle(i), v[i]]), [l.to_ms[end], v[end]]];
-      const points = [...edge(l.p90_dbfs_hz), ...edge(l.p10_dbfs_hz).reverse()].map((p) => api.coord(p));
-      return { type: "polygon", shape: { points }, style: { fill: colourOf(t, l.setup), opacity: 0.16 } };
-    } };
+// A bar for each hour: it claims nothing of the time between.
+function barSeries(l, t) {
+  return { type: "custom", silent: true, z: 1, clip: true, data: l.at_ms.map((at, i) => [at, l.p50_dbfs_hz[i]]), renderItem: (params, api) => {
+    const i = params.dataIndex, [x, top] = api.coord([l.at_ms[i], l.p90_dbfs_hz[i]]), bottom = api.coord([l.at_ms[i], l.p10_dbfs_hz[i]])[1];
+    return { type: "rect", shape: { x: x - 3, y: top, width: 6, height: Math.max(1, bottom - top) }, style: { fill: colourOf(t, l.setup), opacity: 0.3 } };
+  } };
 }
 
 function lineSeries(l, t) {
   const points = [];
   stretches(l).forEach((s, k) => {
-    if (k) points.push([l.from_ms[s[0]], null]);
-    for (const i of s) points.push([(l.from_ms[i] + l.to_ms[i]) / 2, l.p50_dbfs_hz[i]]);
+    if (k) points.push([l.at_ms[s[0]], null]);
+    for (const i of s) points.push(l.apart[i] ? { value: [l.at_ms[i], l.p50_dbfs_hz[i]], itemStyle: { color: t.paper, borderColor: colourOf(t, l.setup), borderWidth: 2 } } : [l.at_ms[i], l.p50_dbfs_hz[i]]);
   });
-  return { type: "line", silent: true, z: 3, data: points, connectNulls: false, symbol: symbolOf(l.setup), symbolSize: 7, showAllSymbol: points.length < 40,
-    showSymbol: points.length < 40, lineStyle: { color: colourOf(t, l.setup), width: 2, type: dashOf(l.setup) }, itemStyle: { color: colourOf(t, l.setup) } };
+  const few = points.length < 40 || l.apart.some((x) => x);
+  return { type: "line", silent: true, z: 3, data: points, connectNulls: false, symbol: symbolOf(l.setup), symbolSize: 7, showAllSymbol: few, showSymbol: few,
+    lineStyle: { color: colourOf(t, l.setup), width: 2, type: dashOf(l.setup) }, itemStyle: { color: colourOf(t, l.setup) } };
 }
 
 function drawLines(el, chart, box, shown) {
   const t = theme(), lines = box.lines.filter((l) => shown.has(l.setup));
   const all = box.lines.flatMap((l) => [...l.p10_dbfs_hz, ...l.p90_dbfs_hz]);
+  const low = Math.min(...all), high = Math.max(...all), room = Math.max(0.3, (high - low) * 0.05);
   chart.setOption({ ...baseOption(t), title: simulatedTitle(t), grid: { left: 52, right: 22, top: 30, bottom: 30, outerBoundsMode: "none" },
     xAxis: { ...timeAxis(t, box), axisLabel: timeLabel(t) },
-    yAxis: { type: "value", ...roundAxis(Math.min(...all) - 0.1, Math.max(...all) + 0.1, 6), name: "dBFS/Hz", nameGap: 10, ...axisLook(t),
+    yAxis: { type: "value", ...roundAxis(low - room, high + room, 6), name: "dBFS/Hz", nameGap: 10, ...axisLook(t),
       nameTextStyle: { color: t.soft, align: "left", padding: [0, 0, 0, -44] }, axisLabel: { color: t.soft, formatter: tick } },
-    series: [...lines.map((l) => bandSeries(l, t)), ...lines.map((l) => lineSeries(l, t))] }, true);
+    series: [sunSeries(t, box, (area) => area), ...lines.map((l) => barSeries(l, t)), ...lines.map((l) => lineSeries(l, t))] }, true);
 }
 
 function lineText(chart, box, shown, e) {
@@ -49,7 +49,7 @@ function lineText(chart, box, shown, e) {
     const i = l.from_ms.findIndex((f, k) => f <= at && at < l.to_ms[k]);
     if (i < 0) return `${data.setups[l.setup]}: nothing measured`;
     from = l.from_ms[i];
-    return `${data.setups[l.setup]}: ${level(l.p50_dbfs_hz[i], 1)} (${level(l.p10_dbfs_hz[i], 1)} to ${level(l.p90_dbfs_hz[i], 1)})`;
+    return `${data.setups[l.setup]}: ${level(l.p50_dbfs_hz[i], 1)} (${level(l.p10_dbfs_hz[i], 1)} to ${level(l.p90_dbfs_hz[i], 1)})${l.apart[i] ? ", gain not known" : ""}`;
   });
   return [from === null ? moment(at) : "hour from " + moment(from), ...rows].join("\n");
 }

@@ -1,0 +1,114 @@
+package reports
+
+import "nightfloor/survey"
+
+// Levels against full scale move with the receiver's gain. Those of one segment
+// are therefore referred to one gain, the same for all setups, so that hours and
+// setups compare. A level that cannot be referred to it is never mixed in.
+
+// refer gives by how much a level at gain g is to be lowered to stand at gain to;
+// ok is false where that is not known. One unknown gain counts as unchanged.
+func refer(g, to survey.Gain) (lower survey.DB, ok bool) {
+	if g == to {
+		return 0, true
+	}
+	return g.Comparable(to)
+}
+
+// A gainTally counts readings by their gains, in order of appearance.
+type gainTally struct {
+	order []survey.Gain
+	count map[survey.Gain]int
+}
+
+func (t *gainTally) add(g survey.Gain) {
+	if t.count == nil {
+		t.count = map[survey.Gain]int{}
+	}
+	if t.count[g] == 0 {
+		t.order = append(t.order, g)
+	}
+	t.count[g]++
+}
+
+// referable counts the readings whose levels can be referred to the gain.
+func (t *gainTally) referable(to survey.Gain) (n int) {
+	for g, readings := range t.count {
+		if _, ok := refer(g, to); ok {
+			n += readings
+		}
+	}
+	return n
+}
+
+// common gives the gain to which the most of the readings can be referred: the
+// segment's if it is one of these, else the earliest.
+func (t *gainTally) common(segment survey.Gain) survey.Gain {
+	best, most := segment, t.referable(segment)
+	for _, g := range t.order {
+		if n := t.referable(g); n > most {
+			best, most = g, n
+		}
+	}
+	return best
+}
+
+// all counts the readings.
+func (t *gainTally) all() (n int) {
+	for _, readings := range t.count {
+		n += readings
+	}
+	return n
+}
+
+// segmentGains gives the gain that each segment's levels are referred to, by the
+// segment's name: the one to which the most readings through the reference can be
+// referred; among equals that serves the most readings through all setups; then
+// the reference's earliest. The zero Gain where no gain is known. Where steps of
+// gain are measured every gain serves all: it is then the reference's earliest.
+func segmentGains(in Input, ref survey.Setup) map[string]survey.Gain {
+	type tallies struct{ ref, all gainTally }
+	segments := map[string]*tallies{}
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			if !levelled(r) || !r.Gain.Known {
+				continue
+			}
+			t := segments[r.Segment.Name]
+			if t == nil {
+				t = &tallies{}
+				segments[r.Segment.Name] = t
+			}
+			t.all.add(r.Gain)
+			if s.Setup == ref {
+				t.ref.add(r.Gain)
+			}
+		}
+	}
+	gains := map[string]survey.Gain{}
+	for name, t := range segments {
+		mostRef, mostAll := -1, -1
+		for _, g := range append(t.ref.order, t.all.order...) {
+			n, all := t.ref.referable(g), t.all.referable(g)
+			if n > mostRef || n == mostRef && all > mostAll {
+				gains[name], mostRef, mostAll = g, n, all
+			}
+		}
+	}
+	return gains
+}
+
+// levelled tells whether a reading's floor is a level to be shown.
+func levelled(r *survey.Reading) bool {
+	return r.Floor != nil && !r.Quality.Has(survey.FlagOverload) && finite(float64(r.Floor.Density))
+}
+
+// gainOf gives the gain in dB where it is the segment's, and known: what stands at
+// it compares. Nil: it compares with nothing else.
+func gainOf(to, segment survey.Gain) *survey.DB {
+	if to != segment || !to.Known {
+		return nil
+	}
+	return dB(float64(to.DB))
+}

@@ -1,0 +1,214 @@
+package reports
+
+import (
+	"bytes"
+	"encoding/csv"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+func exact(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true, Exact: true} }
+func label(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true} }
+
+var (
+	gainSegment = survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
+	gainStart   = time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)
+	whip        = survey.Setup{Antenna: "whip", Placement: "attic"}
+	loop        = survey.Setup{Antenna: "loop", Placement: "attic"}
+)
+
+// atGain is a sweep with one reading, so many minutes after the start; its number is
+// the minute.
+func atGain(setup survey.Setup, minute int, gain survey.Gain, floor survey.DBFSPerHz) *survey.Sweep {
+	at := gainStart.Add(time.Duration(minute) * time.Minute)
+	return &survey.Sweep{Survey: 1, Round: minute + 1, Setup: setup, Start: at, Readings: []survey.Reading{{ID: int64(minute), Start: at,
+		Duration: time.Second, Segment: gainSegment, Gain: gain, Floor: &survey.Floor{Density: floor}}}}
+}
+
+func ofWhip(sweeps ...*survey.Sweep) Input {
+	return Input{Surveys: []survey.Survey{{ID: 1, First: whip, Start: gainStart}}, Sweeps: sweeps}
+}
+
+// One noise, −120 dBFS/Hz at 20 dB of gain, seen through two setups at three gains:
+// a step of gain is no step of the floor, and equal floors are equal.
+func TestFloorsStandAtOneGain(t *testing.T) {
+	in := ofWhip(
+		atGain(loop, 0, exact(35), -105), // the earliest of all is not the reference's
+		atGain(whip, 1, exact(20), -120), atGain(whip, 2, exact(30), -110), atGain(loop, 3, exact(25), -115),
+		atGain(whip, 61, exact(40), -100))
+	table := FloorOf(in, Options{})
+	if len(table.Rows) != 3 || len(table.Doubts) != 0 {
+		t.Fatalf("%d rows, doubts %q; want 3 and none", len(table.Rows), table.Doubts)
+	}
+	for _, r := range table.Rows {
+		if r.Gain == nil || *r.Gain != 20 {
+			t.Errorf("%v from %v: gain %v, want the reference's earliest, 20 dB", r.Setup, r.From, r.Gain)
+		}
+		if q := *r.DBFSHz; math.Abs(q.P10+120) > 1e-9 || math.Abs(q.P50+120) > 1e-9 || math.Abs(q.P90+120) > 1e-9 {
+			t.Errorf("%v from %v: %+v, want −120 throughout", r.Setup, r.From, q)
+		}
+	}
+	var text bytes.Buffer
+	if err := WriteCSV(&text, table); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&text).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if i := slices.Index(rows[0], "gain_db"); i < 0 || rows[1][i] != "20" {
+		t.Errorf("CSV without gain: %q", rows[:2])
+	}
+	// Another reference, another gain; what compares stays what it is.
+	if r := FloorOf(in, Options{Reference: "loop"}).Rows[0]; *r.Gain != 35 || math.Abs(r.DBFSHz.P50+105) > 1e-9 {
+		t.Errorf("against the loop: gain %v, %+v", *r.Gain, *r.DBFSHz)
+	}
+}
+
+// Labels of a tuner give no steps: gains that differ are never mixed, and nothing
+// that stands apart pretends to compare.
+func TestFloorsAtLabelledGains(t *testing.T) {
+	in := ofWhip(
+		// The first hour: 20 dB, but for one reading at 30 dB.
+		atGain(whip, 0, label(30), -90), atGain(whip, 1, label(20), -120), atGain(whip, 2, label(20), -121), atGain(whip, 3, label(20), -122),
+		// The second: 30 dB throughout.
+		atGain(whip, 60, label(30), -91), atGain(whip, 61, label(30), -92),
+		// Another setup without known gain, and one at 20 dB.
+		atGain(loop, 5, survey.Gain{}, -80), atGain(loop, 65, label(20), -118))
+	table := FloorOf(in, Options{})
+	type row struct {
+		setup    survey.Setup
+		hour     int
+		readings int
+		p50      float64
+		compares bool
+	}
+	var got []row
+	for _, r := range table.Rows {
+		got = append(got, row{r.Setup, r.From.Hour(), r.Readings, r.DBFSHz.P50, r.Gain != nil})
+		if r.Gain != nil && *r.Gain != 20 {
+			t.Errorf("gain %v, want 20 dB, at which most readings of the reference stand", *r.Gain)
+		}
+	}
+	want := []row{{whip, 19, 3, -121, true}, {whip, 20, 2, -91.5, false}, {loop, 19, 1, -80, false}, {loop, 20, 1, -118, true}}
+	if !slices.Equal(got, want) {
+		t.Errorf("rows %+v\nwant %+v", got, want)
+	}
+	doubts := strings.Join(table.Doubts, "\n")
+	if !strings.Contains(doubts, "1 reading left out") || !strings.Contains(doubts, "2 of 4 rows") {
+		t.Errorf("doubts %q", table.Doubts)
+	}
+	var text bytes.Buffer
+	if err := WriteJSON(&text, table); err != nil || !strings.Contains(text.String(), `"gain_db": null`) || !strings.Contains(text.String(), `"gain_db": 20`) {
+		t.Errorf("%v: %s", err, text.String())
+	}
+	r, _, err := NewReport(in, Options{})
+	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "2 of 4 rows") {
+		t.Errorf("the report does not hand the doubts on: %q, %v", r.Doubts, err)
+	}
+}
+
+// Where no gain is known, hours compare with nothing, and the doubts say so once.
+func TestFloorsWithoutGain(t *testing.T) {
+	table := FloorOf(ofWhip(atGain(whip, 0, survey.Gain{}, -100), atGain(loop, 61, survey.Gain{}, -101)), Options{})
+	if len(table.Rows) != 2 || table.Rows[0].Gain != nil || len(table.Doubts) != 1 || !strings.Contains(table.Doubts[0], "no gain of the receiver is known") {
+		t.Errorf("%+v", table)
+	}
+}
+
+func flat(level float32) *survey.Spectrum {
+	s := &survey.Spectrum{First: 9.4e6, Step: 1000, ENBW: 1.5, Density: make([]float32, 500)}
+	for i := range s.Density {
+		s.Density[i] = level
+	}
+	return s
+}
+
+// Pictures stand at the gain of the segment's floors; what cannot be brought there is
+// left out and counted.
+func TestPicturesStandAtOneGain(t *testing.T) {
+	in := ofWhip(atGain(whip, 0, exact(20), -120), atGain(whip, 1, exact(30), -110), atGain(whip, 2, survey.Gain{}, -90),
+		atGain(loop, 3, exact(25), -115), atGain(loop, 4, exact(25), -115))
+	p := NewPictures(in, Options{})
+	for minute, level := range []float32{-120, -110, -90, -115, -115} {
+		p.Add(int64(minute), flat(level))
+	}
+	p.Add(99, flat(-10)) // of a reading that was not asked for
+	pictures, doubts := p.Made()
+	if len(pictures) != 2 || len(pictures[0].Times) != 2 || len(pictures[1].Times) != 2 {
+		t.Fatalf("%d pictures", len(pictures))
+	}
+	for _, w := range pictures {
+		if w.Gain == nil || *w.Gain != 20 {
+			t.Errorf("%v: gain %v, want 20 dB", w.Setup, w.Gain)
+		}
+		for i, level := range w.DBFSHz {
+			if math.Abs(float64(level)+120) > 1e-3 {
+				t.Fatalf("%v, value %d: %v, want −120", w.Setup, i, level)
+			}
+		}
+	}
+	if len(doubts) != 1 || !strings.Contains(doubts[0], "31 m: 1 spectrum left out of the picture through whip@attic") {
+		t.Errorf("doubts %q", doubts)
+	}
+	// A setup whose gain is not known has a picture that compares with no other.
+	in = ofWhip(atGain(whip, 0, label(20), -120), atGain(loop, 1, label(30), -110))
+	p = NewPictures(in, Options{})
+	p.Add(0, flat(-120))
+	p.Add(1, flat(-110))
+	if pictures, _ = p.Made(); len(pictures) != 2 || pictures[0].Gain == nil || pictures[1].Gain != nil {
+		t.Errorf("%+v", pictures)
+	}
+}
+
+// Two surveys that overlap come one after the other; their rows are put in order of
+// time, few or many, and only neighbours in time are put together.
+func TestPicturesOfOverlappingSurveys(t *testing.T) {
+	for _, each := range []int{10, 451, 2001} {
+		var in Input
+		for id := range int64(2) {
+			begin := gainStart.Add(time.Duration(id) * 30 * time.Second)
+			in.Surveys = append(in.Surveys, survey.Survey{ID: id + 1, First: whip, Start: begin})
+			for i := range each {
+				s := atGain(whip, 0, exact(20), -120)
+				s.Survey, s.Round = id+1, i+1
+				s.Start = begin.Add(time.Duration(i) * time.Minute)
+				s.Readings[0].Start, s.Readings[0].ID = s.Start, id*10000+int64(i)
+				in.Sweeps = append(in.Sweeps, s)
+			}
+		}
+		// The level rises by 40 dB in the whole: it tells the time.
+		levelAt := func(at time.Time) float64 { return -120 + 40*at.Sub(gainStart).Minutes()/float64(each) }
+		p := NewPictures(in, Options{})
+		for _, s := range in.Sweeps { // as the store hands them out, a survey at a time
+			p.Add(s.Readings[0].ID, flat(float32(levelAt(s.Start))))
+		}
+		pictures, _ := p.Made()
+		if len(pictures) != 1 {
+			t.Fatalf("%d pictures", len(pictures))
+		}
+		w := pictures[0]
+		if !slices.IsSortedFunc(w.Times, time.Time.Compare) {
+			t.Errorf("%d each: rows are not in order of time", each)
+		}
+		if rows := len(w.Times); rows > waterfallRows || rows < min(2*each, waterfallRows/2) || len(w.DBFSHz) != rows*w.Columns {
+			t.Errorf("%d each: %d rows of %d columns, %d values", each, rows, w.Columns, len(w.DBFSHz))
+		}
+		for r, at := range w.Times {
+			// The finest of rows is the 500th part of the whole or so: 0.1 dB; its middle is
+			// half a second late.
+			if got, want := float64(w.DBFSHz[r*w.Columns]), levelAt(at); math.Abs(got-want) > 0.3 {
+				t.Errorf("%d each: row %d at %v: %.2f, want %.2f", each, r, at, got, want)
+			}
+		}
+		rows := FloorOf(in, Options{}).Rows
+		if !slices.IsSortedFunc(rows, func(a, b FloorRow) int { return a.From.Compare(b.From) }) {
+			t.Errorf("%d each: hours are not in order of time", each)
+		}
+	}
+}
