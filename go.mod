@@ -5,6 +5,8 @@ go 1.26.0
 require (
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
+	github.com/coreos/go-systemd/v22 v22.6.0
+	github.com/ebitengine/purego v0.11.3
 	github.com/jedib0t/go-pretty/v6 v6.8.3
 	github.com/klauspost/compress v1.20.4
 	github.com/mjibson/go-dsp v0.0.0-20180508042940-11479a337f12

@@ -45,8 +45,8 @@ type Info struct {
 // A Receiver delivers 8-bit I/Q. Its methods are called from one goroutine.
 type Receiver interface {
 	Info() Info
-	// Tune sets the centre frequency, and gives the one that was realised, a few
-	// hertz off at most. Samples that were under way may still come, for up to
+	// Tune sets the centre frequency, and gives the one that was realised: a few
+	// hertz off, and for a recording that is played always its own. Samples that were under way may still come, for up to
 	// Info().Stale. Errors: ErrNotLocked, ErrUnplugged.
 	Tune(ctx context.Context, centre survey.Hz) (realised survey.Hz, err error)
 	// SetGain sets the nearest step of Info().Gains and gives it.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"math/rand/v2"
 	"time"
@@ -69,10 +70,11 @@ type Recorder struct {
 // Endings of a survey. One that ended with EndDone is complete; any other can be
 // resumed.
 const (
-	EndDone    = "all rounds done"
-	endTime    = "the time was up"
-	endStopped = "stopped by the operator"
-	endAtOnce  = "stopped at once by the operator, in the middle of a sweep"
+	EndDone      = "all rounds done"
+	endTime      = "the time was up"
+	endStopped   = "stopped by the operator"
+	endRecording = "the recording that was played has ended"
+	endAtOnce    = "stopped at once by the operator, in the middle of a sweep"
 )
 
 // Run carries out the plan and gives the survey's ID. What was stored stays
@@ -99,6 +101,8 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	switch {
 	case errors.Is(err, context.Canceled):
 		ending = endAtOnce
+	case errors.Is(err, io.EOF):
+		ending, err = endRecording, nil
 	case err != nil:
 		ending = "failed: " + err.Error()
 	}

@@ -20,8 +20,8 @@ type watched struct {
 	round     int // the last in which it was detected
 }
 
-// watchRounds is how many rounds a carrier stays on the list unheard.
-const watchRounds = 3
+// WatchRounds is how many rounds a carrier stays on the list unheard.
+const WatchRounds = 3
 
 func newWatchList() *watchList { return &watchList{seen: map[string][]watched{}} }
 
@@ -54,7 +54,7 @@ func (w *watchList) note(r *survey.Reading, round int) {
 // forget drops what was not heard for some rounds.
 func (w *watchList) forget(round int) {
 	for name, list := range w.seen {
-		w.seen[name] = slices.DeleteFunc(list, func(c watched) bool { return c.round < round-watchRounds })
+		w.seen[name] = slices.DeleteFunc(list, func(c watched) bool { return c.round < round-WatchRounds })
 	}
 }
 

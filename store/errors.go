@@ -19,6 +19,7 @@ var (
 	ErrFull     = errors.New("the disk is full")
 	ErrReadOnly = errors.New("it can only be read")
 	ErrAccess   = errors.New("the file or its folder cannot be opened")
+	ErrDisk     = errors.New("the disk cannot be read or written")
 	ErrBusy     = errors.New("another program holds it locked")
 	ErrUnknown  = errors.New("no such entry")
 	ErrStored   = errors.New("already stored")
@@ -58,6 +59,7 @@ var advice = map[int]struct {
 	sqlite3.SQLITE_PERM:     {ErrAccess, "check the permissions of the file and its folder"},
 	sqlite3.SQLITE_NOTADB:   {ErrNotOurs, "name another file"},
 	sqlite3.SQLITE_CORRUPT:  {ErrDamaged, "keep a copy, and go back to the last backup"},
+	sqlite3.SQLITE_IOERR:    {ErrDisk, "check the disk and whether it is full"},
 	sqlite3.SQLITE_BUSY:     {ErrBusy, "wait for the other program, or close it"},
 }
 

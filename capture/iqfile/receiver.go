@@ -63,15 +63,17 @@ func NewReceiver(path string, o Options) (*Receiver, error) {
 // Info says what the recording tells of itself. It has no gain steps.
 func (rx *Receiver) Info() capture.Info { return rx.info }
 
-// Tune succeeds for the centre the recording was made at, and for no other.
+// Tune gives the centre that the recording was made at, and fails where the one
+// that was asked for is not in it.
 func (rx *Receiver) Tune(_ context.Context, centre survey.Hz) (survey.Hz, error) {
-	if at := rx.recordings[0].Centre; centre != at {
+	at := rx.recordings[0].Centre
+	if reach := rx.info.SampleRate / 2; centre < at-reach || centre > at+reach {
 		return 0, &Error{
-			What: fmt.Sprintf("tune %s to %v", oneLine(rx.info.URI), centre), Why: fmt.Sprintf("the recording was made at %v", at),
-			Do: "plan segments around that centre", Err: ErrUnsupported,
+			What: fmt.Sprintf("tune %s to %v", oneLine(rx.info.URI), centre), Why: fmt.Sprintf("the recording was made at %v, %v samples a second", at, float64(rx.info.SampleRate)),
+			Do: "plan segments that lie in it", Err: ErrUnsupported,
 		}
 	}
-	return centre, nil
+	return at, nil
 }
 
 // SetGain changes nothing: it gives the gain the recording was made at.

@@ -29,9 +29,12 @@ func TestReceiverPlaysTheCodes(t *testing.T) {
 	if _, err := rx.Tune(ctx, 9_650_000); err != nil {
 		t.Errorf("own centre: %v", err)
 	}
-	_, err := rx.Tune(ctx, 9_650_001)
+	if at, err := rx.Tune(ctx, 9_700_000); err != nil || at != 9_650_000 {
+		t.Errorf("a centre in it: %v, %v", at, err)
+	}
+	_, err := rx.Tune(ctx, 10_950_000)
 	wantError(t, "another centre", err, ErrUnsupported,
-		"tune file:"+path+" to 9.650001 MHz: the recording was made at 9.65 MHz; plan segments around that centre")
+		"tune file:"+path+" to 10.95 MHz: the recording was made at 9.65 MHz, 2.4e+06 samples a second; plan segments that lie in it")
 	buf := make([]byte, 4)
 	if dropped, err := rx.Read(ctx, buf); dropped != 0 || err != nil || !slices.Equal(buf, []byte{10, 11, 12, 13}) {
 		t.Errorf("%v, dropped %d, %v", buf, dropped, err)

@@ -72,7 +72,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	defer house.Close()
 	said := *c // what happens in the night is told only when asked for
 	said.quiet = !c.verbose
-	if _, err := carryOut(ctx, c, database, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Log: said.log()}); err != nil {
+	if _, err := carryOut(ctx, c, database, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Log: said.log()}, false); err != nil {
 		return err
 	}
 	if ctx.Err() != nil {

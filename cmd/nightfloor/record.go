@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -12,7 +13,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
-	"nightfloor/capture/scene"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -23,6 +23,7 @@ type recordOptions struct {
 	duration time.Duration
 	until    string
 	database string
+	fresh    bool
 }
 
 func newRecordCommand(c *console) *cobra.Command {
@@ -32,10 +33,14 @@ func newRecordCommand(c *console) *cobra.Command {
 		Short: "Carries out a survey plan and stores its sweeps",
 		Long: `Carries out a survey plan: takes turns between the setups in shuffled rounds,
 measures every segment and stores each sweep as it is done. An interrupt ends it
-after the sweep in hand; a second one at once.
+after the sweep in hand; a second one at once. Started again with the same plan and
+database it goes on where it was; --new begins a new survey.
 
-Receivers: scene:house?seed=N plays the simulated house. (Dongles come with the
-next release.) There is no default that is simulated.` + "\n" + exitHelp,
+A dongle that is pulled out is waited for; a full disk too. The gap is marked.
+
+Receivers: rtlsdr: is the first dongle, rtlsdr:serial=00000001 one of several (see
+nightfloor receivers); file:PATH plays a recording; scene:house?seed=N plays the
+simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return runRecord(cmd.Context(), o, c)
@@ -45,6 +50,7 @@ next release.) There is no default that is simulated.` + "\n" + exitHelp,
 	cmd.Flags().StringVar(&o.receiver, "receiver", "", "receiver, over what the plan says")
 	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
 	cmd.Flags().StringVar(&o.until, "until", "", "end at this local time, HH:MM")
+	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
 	cmd.Flags().StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
 	return cmd
 }
@@ -64,21 +70,24 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.receiver != "" {
 		plan.Receiver = o.receiver
 	}
-	house, err := openReceiver(plan)
-	if err != nil {
-		return err
+	if o.until == "" && o.duration == 0 {
+		o.until = plan.Until
 	}
-	defer house.Close()
 	path, err := databasePath(o.database)
 	if err != nil {
 		return err
 	}
-	until, err := o.end(house.Now())
+	in, err := openInstrument(ctx, c, plan)
 	if err != nil {
 		return err
 	}
-	sayBeginning(c, plan, until, path)
-	stored, err := carryOut(ctx, c, path, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Until: until})
+	r := &capture.Recorder{Plan: plan, Receiver: in.receiver, Clock: in.clock, Changer: in.changer, Reopen: in.reopen}
+	defer func() { r.Receiver.Close() }() // of the one that is open by then
+	if r.Until, err = o.end(in.clock.Now()); err != nil {
+		return err
+	}
+	sayBeginning(c, plan, r.Until, path)
+	stored, err := carryOut(ctx, c, path, r, !o.fresh)
 	if stored > 0 {
 		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
 	}
@@ -124,23 +133,11 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 	return until, nil
 }
 
-// openReceiver opens what the plan's receiver URI names.
-func openReceiver(plan survey.Plan) (*scene.House, error) {
-	kind, _, _ := strings.Cut(plan.Receiver, ":")
-	switch kind {
-	case "scene":
-		return scene.Open(plan.Receiver, scene.Options{Rate: plan.SampleRate, Locator: plan.Site.Locator})
-	case "":
-		return nil, errors.New("open receiver: none found; this release knows no dongle yet: measure recordings with measure and import, or name the simulated house with --receiver scene:house")
-	default:
-		return nil, fmt.Errorf("open receiver %s: this release cannot open %q; name the simulated house with --receiver scene:house, or measure recordings with measure and import", plan.Receiver, kind+":")
-	}
-}
-
 // carryOut runs the recorder against the database until its end, or until an
 // interrupt: the first ends it after the sweep in hand, the second at once. It
-// gives how many sweeps were stored.
-func carryOut(ctx context.Context, c *console, database string, r *capture.Recorder) (stored int, err error) {
+// gives how many sweeps were stored. An unfinished survey of the same plan is
+// taken up where resume says so.
+func carryOut(ctx context.Context, c *console, database string, r *capture.Recorder, resume bool) (stored int, err error) {
 	db, err := store.Open(ctx, database)
 	if err != nil {
 		return 0, err
@@ -151,9 +148,20 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 		return 0, err
 	}
 	defer lock.Release()
+	if resume {
+		if r.Resume, err = unfinished(ctx, db, r); err != nil {
+			return 0, err
+		}
+	}
 	hard, soft, done := twoInterrupts(ctx)
 	defer done()
 	r.Store, r.Version, r.Stop = db, version(), soft
+	r.Passing = func(err error) bool {
+		return errors.Is(err, store.ErrFull) || errors.Is(err, store.ErrDisk) || errors.Is(err, store.ErrBusy)
+	}
+	watched := newSupervisor()
+	defer watched.stopping()
+	r.Alive = watched.alive
 	if r.Log == nil {
 		r.Log = c.log()
 	}
@@ -162,6 +170,7 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 	r.Stored = func(s *survey.Sweep) {
 		stored++
 		bar.at(stored)
+		watched.status("round %d, %d sweeps stored, last through %s", s.Round, stored, s.Setup)
 		if c.verbose {
 			fmt.Fprintf(c.err, "stored sweep %d round %d %s %s\n", s.ID, s.Round, s.Setup, s.Start.UTC().Format(time.RFC3339))
 		}
@@ -169,6 +178,30 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 	_, err = r.Run(hard)
 	bar.end()
 	return stored, err
+}
+
+// unfinished finds how far the last survey of the recorder's plan came, nil where
+// there is none, or it is complete, or it lies ahead of the clock (a simulated
+// night that is played again).
+func unfinished(ctx context.Context, db *store.Store, r *capture.Recorder) (*survey.Progress, error) {
+	surveys, err := db.Surveys(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range slices.Backward(surveys) {
+		if s.Kind != survey.KindRecord || s.Plan != r.Plan.Text || s.Simulated != r.Receiver.Info().Simulated {
+			continue
+		}
+		if s.Ending == capture.EndDone {
+			return nil, nil
+		}
+		p, err := db.Progress(ctx, s, capture.WatchRounds)
+		if err != nil || p.Last.After(r.Clock.Now()) {
+			return nil, err
+		}
+		return &p, nil
+	}
+	return nil, nil
 }
 
 // twoInterrupts turns one context into two ends: soft tells that ctx is done;

@@ -69,7 +69,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 		return 0
 	}
 	for line := range strings.Lines(err.Error()) {
-		fmt.Fprintf(errOut, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
+		fmt.Fprintf(c.err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
 	}
 	var usage usageError
 	if errors.As(err, &usage) || strings.HasPrefix(err.Error(), "unknown command") {
@@ -103,7 +103,7 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	})
 	root.PersistentFlags().BoolVar(&c.quiet, "quiet", false, "say nothing but results and errors")
 	root.PersistentFlags().BoolVar(&c.verbose, "verbose", false, "say what is being done")
-	root.AddCommand(newDemoCommand(c), newRecordCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c))
+	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newRecordCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c))
 	return root
 }
 

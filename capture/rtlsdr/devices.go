@@ -1,0 +1,145 @@
+package rtlsdr
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"nightfloor/capture"
+)
+
+// ErrNoDongle is what wraps a failure to find a dongle.
+var ErrNoDongle = errors.New("no dongle found")
+
+// A Found is a dongle that is plugged in.
+type Found struct {
+	Index   int
+	Name    string
+	Serial  string
+	Tuner   string // "" where it could not be opened to ask
+	Library string // the file name of librtlsdr
+	Busy    error  // why it cannot be opened now; nil where it can
+}
+
+// URI gives the receiver URI: by serial where that is the dongle's own.
+func (f Found) URI() string {
+	if f.Serial == "" {
+		return fmt.Sprintf("rtlsdr:index=%d", f.Index)
+	}
+	return "rtlsdr:serial=" + f.Serial
+}
+
+// List gives the dongles that are plugged in, and asks each that is free for
+// its tuner. Errors: ErrNoLibrary, ErrNoDongle.
+func List() ([]Found, error) {
+	l, err := load()
+	if err != nil {
+		return nil, err
+	}
+	all := l.plugged()
+	if len(all) == 0 {
+		return nil, fmt.Errorf("list receivers: %w: %s knows of none; plug one in (a USB hub without power may be why)", ErrNoDongle, l.path)
+	}
+	serials := map[string]int{}
+	for _, f := range all {
+		serials[f.Serial]++
+	}
+	for i := range all {
+		f := &all[i]
+		if serials[f.Serial] > 1 { // sticks often leave the factory with the same one
+			f.Serial = ""
+		}
+		var dev device
+		if code := l.open(&dev, uint32(f.Index)); code < 0 {
+			f.Busy = openError(code)
+			continue
+		}
+		f.Tuner = tunerName(l.tunerType(dev))
+		l.close(dev)
+	}
+	return all, nil
+}
+
+// plugged lists what the library sees, without opening anything.
+func (l *library) plugged() []Found {
+	var all []Found
+	for i := range l.deviceCount() {
+		var manufacturer, product, serial [256]byte
+		f := Found{Index: int(i), Name: l.deviceName(i), Library: l.path}
+		if l.deviceUSBStrings(i, &manufacturer[0], &product[0], &serial[0]) == 0 {
+			f.Serial = text(serial[:])
+			if m, p := text(manufacturer[:]), text(product[:]); m+p != "" {
+				f.Name = strings.TrimSpace(m + " " + p)
+			}
+		}
+		all = append(all, f)
+	}
+	return all
+}
+
+// text reads a C string.
+func text(b []byte) string {
+	s, _, _ := strings.Cut(string(b), "\x00")
+	return strings.TrimSpace(strings.ToValidUTF8(s, "?"))
+}
+
+// find gives the dongle that is asked for.
+func (l *library) find(o Options) (Found, error) {
+	all := l.plugged()
+	if len(all) == 0 {
+		return Found{}, fmt.Errorf("%w: %w; plug it in, and see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle)
+	}
+	if o.Serial == "" {
+		if o.Index >= len(all) {
+			return Found{}, fmt.Errorf("%w: %w with index %d, only %d plugged in; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Index, len(all))
+		}
+		return all[o.Index], nil
+	}
+	var fit []Found
+	var serials []string
+	for _, f := range all {
+		serials = append(serials, f.Serial)
+		if f.Serial == o.Serial {
+			fit = append(fit, f)
+		}
+	}
+	switch len(fit) {
+	case 0:
+		return Found{}, fmt.Errorf("%w: %w with serial %s, only %s; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Serial, strings.Join(serials, ", "))
+	case 1:
+		return fit[0], nil
+	}
+	return Found{}, fmt.Errorf("%d dongles have the serial %s; name one by rtlsdr:index=N", len(fit), o.Serial)
+}
+
+// tunerName names the tuner by the driver's number.
+func tunerName(kind int32) string {
+	names := []string{"unknown", "E4000", "FC0012", "FC0013", "FC2580", "R820T", "R828D"}
+	if kind < 0 || int(kind) >= len(names) {
+		kind = 0
+	}
+	return names[kind]
+}
+
+// Codes of libusb that the driver gives through.
+const (
+	usbAccess   = -3
+	usbNoDevice = -4
+	usbBusy     = -6
+)
+
+// openError says why a dongle does not open, and what to do.
+func openError(code int32) error {
+	switch code {
+	case usbAccess:
+		return errors.New("no permission; put the udev rule of the README into /etc/udev/rules.d, reload (udevadm control --reload) and plug the dongle in again")
+	case usbNoDevice:
+		return fmt.Errorf("%w; plug it in", capture.ErrUnplugged)
+	case usbBusy:
+		if televisionDriver() {
+			return fmt.Errorf("%w: the kernel's television driver has claimed it; run: sudo modprobe -r dvb_usb_rtl28xxu, and keep it away by a file in /etc/modprobe.d with the line: blacklist dvb_usb_rtl28xxu", capture.ErrBusy)
+		}
+		return fmt.Errorf("%w; stop it, or name another dongle with --receiver", capture.ErrBusy)
+	}
+	return fmt.Errorf("the driver gave error %d; plug the dongle out and in again, into another port if it stays so", code)
+}

@@ -1,0 +1,27 @@
+package rtlsdr
+
+import (
+	"strings"
+)
+
+// The driver says some things on standard error and nowhere else, above all
+// that a tuner does not lock.
+var driverLines lines
+
+// A lines is what the driver has said since it was last asked; it stays empty
+// where standard error was not caught.
+type lines struct {
+	fd     int
+	caught bool
+}
+
+// notLocked tells whether the driver said that the tuner's synthesiser does not
+// lock: "[R82XX] PLL not locked!", "[E4K] PLL not locked …".
+func notLocked(lines []string) bool {
+	for _, l := range lines {
+		if strings.Contains(l, "PLL not locked") {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,245 @@
+package rtlsdr
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/survey"
+)
+
+// A Receiver is an open dongle. Its methods are called from one goroutine.
+type Receiver struct {
+	library *library
+	device  device
+	options Options
+	info    capture.Info
+	log     *slog.Logger
+	stream  *stream
+	nominal float64 // samples a second by the chip's own clock
+	next    int64   // the sample that Read delivers next
+	lined   time.Time
+	going   bool // Read is to go on where it ended, without a gap
+	suspect bool // samples were lost: the timeline is to be taken anew
+	closed  bool
+}
+
+var _ capture.Receiver = (*Receiver)(nil)
+
+// Open opens a dongle and starts its stream. Errors: ErrNoLibrary,
+// capture.ErrUnplugged where it is not there, capture.ErrBusy.
+func Open(ctx context.Context, o Options) (*Receiver, error) {
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Rate == 0 {
+		o.Rate = defaultRate
+	}
+	if err := errors.Join(validRate(o.Rate), o.FrontEnd.Check()); err != nil {
+		return nil, fmt.Errorf("open receiver: %w", err)
+	}
+	l, err := load()
+	if err != nil {
+		return nil, err
+	}
+	found, err := l.find(o)
+	if err != nil {
+		return nil, fmt.Errorf("open receiver: %w", err)
+	}
+	r := &Receiver{library: l, options: o, log: o.Log}
+	if code := l.open(&r.device, uint32(found.Index)); code < 0 {
+		return nil, fmt.Errorf("open receiver %s: %w", found.URI(), openError(code))
+	}
+	if err := r.setUp(found); err != nil {
+		l.close(r.device)
+		return nil, fmt.Errorf("open receiver %s: %w", found.URI(), err)
+	}
+	r.log.Info("receiver open", "receiver", r.info.URI, "tuner", r.info.Tuner, "library", l.path, "rate", float64(r.info.SampleRate))
+	if err := r.begin(ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("open receiver %s: %w", found.URI(), err), r.Close())
+	}
+	return r, nil
+}
+
+// setUp puts the dongle into the state that a survey needs, whatever another
+// program left behind.
+func (r *Receiver) setUp(found Found) error {
+	l, dev, fe := r.library, r.device, r.options.FrontEnd
+	if tunerName(l.tunerType(dev)) == tunerName(0) {
+		return errors.New("its tuner is not known to the driver; update librtlsdr")
+	}
+	branch := map[string]int32{survey.WayDirectI: 1, survey.WayDirectQ: 2}[fe.Way]
+	if branch != 0 { // an open dongle is in no such mode
+		if err := failed("set direct sampling", l.setDirect(dev, branch)); err != nil {
+			return err
+		}
+	}
+	if err := failed("set the sample rate", l.setSampleRate(dev, uint32(r.options.Rate))); err != nil {
+		return err
+	}
+	r.nominal = realised(float64(r.options.Rate))
+	if said := l.sampleRate(dev); math.Abs(float64(said)-r.nominal) > 1 {
+		return fmt.Errorf("the driver realises %d samples a second, %.1f were expected; update librtlsdr", said, r.nominal)
+	}
+	if err := failed("turn the chip's gain control off", l.setAGCMode(dev, 0)); err != nil {
+		return err
+	}
+	if err := r.setBias(); err != nil {
+		return err
+	}
+	r.info = capture.Info{
+		URI: found.URI(), Name: found.Name, Serial: found.Serial, Tuner: tunerName(l.tunerType(dev)), Library: l.path,
+		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: droop,
+	}
+	if branch != 0 {
+		r.info.Tuner = fe.Way
+		return nil
+	}
+	if err := failed("set the gain by hand", l.setTunerGainMode(dev, 1)); err != nil {
+		return err
+	}
+	n := l.tunerGains(dev, nil)
+	if n <= 0 {
+		return errors.New("the driver knows no gains of its tuner; update librtlsdr")
+	}
+	tenths := make([]int32, n)
+	l.tunerGains(dev, &tenths[0])
+	for _, g := range tenths {
+		r.info.Gains = append(r.info.Gains, survey.DB(g)/10)
+	}
+	return nil
+}
+
+// setBias turns the bias tee on where it is asked for, else off.
+func (r *Receiver) setBias() error {
+	on := int32(0)
+	if r.options.FrontEnd.Bias {
+		on = 1
+	}
+	if r.library.setBiasTee == nil {
+		if on == 1 {
+			return errors.New("the driver knows no bias tee; update librtlsdr, or leave bias_tee out")
+		}
+		return nil
+	}
+	return failed("set the bias tee", r.library.setBiasTee(r.device, on))
+}
+
+// realised gives the rate that the chip runs at when asked for one: its divider
+// has 22 bits after the point, of which the last two are dropped (trade notes, 7.1).
+func realised(rate float64) float64 {
+	const steps = 28.8e6 * (1 << 22)
+	ratio := uint64(steps/rate) & 0x0ffffffc
+	return steps / float64(ratio|(ratio&0x08000000)<<1)
+}
+
+// failed turns a driver's code into an error, nil where it is none.
+func failed(what string, code int32) error {
+	switch {
+	case code >= 0:
+		return nil
+	case code == usbNoDevice:
+		return fmt.Errorf("%s: %w", what, capture.ErrUnplugged)
+	}
+	return fmt.Errorf("%s: the driver gave error %d; plug the dongle out and in again", what, code)
+}
+
+// begin starts the stream.
+func (r *Receiver) begin(ctx context.Context) error {
+	if err := failed("clear the driver's buffers", r.library.resetBuffer(r.device)); err != nil {
+		return err
+	}
+	r.stream = start(r.library, r.device, float64(r.info.SampleRate))
+	return r.align(ctx)
+}
+
+// Info says what the dongle is. Read throws away what is stale by itself.
+func (r *Receiver) Info() capture.Info { return r.info }
+
+// settling is how long tuner and filters may take after a change.
+const settling = 3 * time.Millisecond
+
+// realign is how long a timeline is trusted: the crystal's error makes a
+// retune cost more the older it is.
+const realign = time.Minute
+
+// changed notes that what comes from now on is wanted.
+func (r *Receiver) changed(ctx context.Context) error {
+	if r.suspect || time.Since(r.lined) > realign {
+		if err := r.align(ctx); err != nil {
+			return err
+		}
+	}
+	r.next, r.going = r.stream.timeline().fresh(time.Now().Add(settling)), false
+	return nil
+}
+
+// Tune sets the radio frequency that the middle of the samples stands for, and
+// gives what was realised. Errors: capture.ErrNotLocked where the tuner does not
+// reach it, capture.ErrUnplugged.
+func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
+	if r.closed {
+		return 0, errClosed
+	}
+	set, got := tuning(r.options.FrontEnd, centre)
+	if !(set > 0 && set < math.MaxUint32) {
+		return 0, fmt.Errorf("tune to %v: out of the dongle's range", centre)
+	}
+	driverLines.read()
+	code := r.library.setCentre(r.device, uint32(set))
+	lines := driverLines.read()
+	if err := failed(fmt.Sprintf("tune to %v", centre), code); err != nil {
+		return 0, err
+	}
+	if notLocked(lines) {
+		return 0, fmt.Errorf("tune to %v: %w", centre, capture.ErrNotLocked)
+	}
+	return got, r.changed(ctx)
+}
+
+// SetGain sets the nearest step. The steps are labels: what they really are at
+// a frequency only calibration tells.
+func (r *Receiver) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error) {
+	switch {
+	case r.closed:
+		return survey.Gain{}, errClosed
+	case math.IsNaN(float64(gain)):
+		return survey.Gain{}, errors.New("gain: not a number; choose one of the receiver's steps")
+	case len(r.info.Gains) == 0: // direct sampling: one gain for ever, so levels compare
+		return survey.Gain{Known: true, Exact: true}, nil
+	}
+	step := r.info.Gains[0]
+	for _, g := range r.info.Gains {
+		if math.Abs(float64(g-gain)) < math.Abs(float64(step-gain)) {
+			step = g
+		}
+	}
+	if err := failed(fmt.Sprintf("set the gain to %v", step), r.library.setTunerGain(r.device, int32(math.Round(float64(step*10))))); err != nil {
+		return survey.Gain{}, err
+	}
+	return survey.Gain{DB: step, Known: true}, r.changed(ctx)
+}
+
+var errClosed = errors.New("receiver is closed")
+
+// Close stops the stream and gives the dongle back. A stream that does not end
+// is left behind: its thread cannot be stopped from outside.
+func (r *Receiver) Close() error {
+	if r.closed {
+		return nil
+	}
+	r.closed = true
+	if r.stream != nil {
+		r.library.cancelAsync(r.device)
+		select {
+		case <-r.stream.done:
+		case <-time.After(silence):
+			return errors.New("close receiver: the driver does not come back; plug the dongle out and in again")
+		}
+	}
+	return failed("close receiver", r.library.close(r.device))
+}

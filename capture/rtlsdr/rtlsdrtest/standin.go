@@ -1,0 +1,62 @@
+// Package rtlsdrtest builds the stand-in for librtlsdr and tells it what to do,
+// for tests where no dongle is. See ../standin/README.md.
+package rtlsdrtest
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+)
+
+// ErrNoCompiler is what Build gives where no C compiler is to be had.
+var ErrNoCompiler = errors.New("no C compiler: the stand-in for librtlsdr cannot be built; ./check installs one")
+
+// ControlEnv names the control file to the stand-in.
+const ControlEnv = "NIGHTFLOOR_STANDIN"
+
+// Build compiles the stand-in into a folder and gives the environment with which
+// a program finds it: the loader's path, and the control file (control.txt in
+// the same folder).
+func Build(folder string) (env []string, err error) {
+	compiler := ""
+	for _, name := range []string{"cc", "gcc", "clang"} {
+		if path, err := exec.LookPath(name); err == nil {
+			compiler = path
+			break
+		}
+	}
+	if compiler == "" {
+		return nil, ErrNoCompiler
+	}
+	_, here, _, ok := runtime.Caller(0)
+	if !ok {
+		return nil, errors.New("the sources of the stand-in are not known")
+	}
+	sources, err := filepath.Glob(filepath.Join(filepath.Dir(here), "..", "standin", "*.c"))
+	if err != nil || len(sources) == 0 {
+		return nil, fmt.Errorf("no sources of the stand-in beside %s (%v)", here, err)
+	}
+	name := "librtlsdr.so.0"
+	if runtime.GOOS == "darwin" {
+		name = "librtlsdr.dylib"
+	}
+	args := append([]string{"-O2", "-shared", "-fPIC", "-o", filepath.Join(folder, name)}, sources...)
+	said, err := exec.Command(compiler, append(args, "-lm", "-lpthread")...).CombinedOutput()
+	if err != nil {
+		return nil, fmt.Errorf("build the stand-in: %w\n%s", err, said)
+	}
+	return []string{"LD_LIBRARY_PATH=" + folder, "DYLD_LIBRARY_PATH=" + folder, ControlEnv + "=" + filepath.Join(folder, "control.txt")}, nil
+}
+
+// Control writes the stand-in's control file, whole at once.
+func Control(path string, lines ...string) error {
+	fresh := path + ".new"
+	if err := os.WriteFile(fresh, []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {
+		return err
+	}
+	return os.Rename(fresh, path)
+}

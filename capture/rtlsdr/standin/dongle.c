@@ -1,0 +1,168 @@
+#include "dongle.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <time.h>
+
+static double seconds_of(clockid_t id)
+{
+	struct timespec t;
+	clock_gettime(id, &t);
+	return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+double monotonic_s(void)
+{
+	return seconds_of(CLOCK_MONOTONIC);
+}
+
+double thread_cpu_s(void)
+{
+	return seconds_of(CLOCK_THREAD_CPUTIME_ID);
+}
+
+static double rate_of(const struct rtlsdr_dev *dev)
+{
+	return sky_true_rate(&dev->settings, &dev->control);
+}
+
+uint64_t dongle_clock(const struct rtlsdr_dev *dev)
+{
+	if (!dev->control.pace)
+		return dev->next;
+	return dev->base + (uint64_t)((monotonic_s() - dev->since_s) * rate_of(dev));
+}
+
+double dongle_due(const struct rtlsdr_dev *dev, uint64_t n)
+{
+	return dev->since_s + ((double)n - (double)dev->base) / rate_of(dev);
+}
+
+void dongle_rebase(struct rtlsdr_dev *dev)
+{
+	dev->base = dongle_clock(dev);
+	dev->since_s = monotonic_s();
+}
+
+void dongle_rescale(struct rtlsdr_dev *dev, double by)
+{
+	for (struct reception *r = dev->pending; r; r = r->next)
+		if (r->from > dev->base)
+			r->from = dev->base + (uint64_t)llround((double)(r->from - dev->base) * by);
+}
+
+static void read_again(struct rtlsdr_dev *dev)
+{
+	struct control was = dev->control;
+	if (!control_changed(&dev->control, &dev->stamp))
+		return;
+	struct control *is = &dev->control;
+	if (is->pace != was.pace || is->ppm != was.ppm) {
+		struct control new = *is;
+		*is = was;
+		dongle_rebase(dev);
+		*is = new;
+	}
+	if (is->lose != was.lose)
+		dev->lose += (uint64_t)is->lose;
+	if (is->stall_ms != was.stall_ms)
+		dev->stall_s += is->stall_ms / 1e3;
+	if (!is->plugged)
+		dev->gone = true;
+	dongle_changed(dev);
+}
+
+void dongle_lock(struct rtlsdr_dev *dev)
+{
+	pthread_mutex_lock(&dev->lock);
+	if (dev->closed) {
+		fputs("librtlsdr stand-in: call on a dongle that has been closed\n", stderr);
+		abort();
+	}
+	read_again(dev);
+}
+
+void dongle_unlock(struct rtlsdr_dev *dev)
+{
+	pthread_mutex_unlock(&dev->lock);
+}
+
+uint64_t dongle_changed(struct rtlsdr_dev *dev)
+{
+	struct reception *r = calloc(1, sizeof *r);
+	if (!r)
+		abort();
+	double began = thread_cpu_s();
+	sky_receive(r, &dev->settings, &dev->control);
+	r->noise = table_for(dev->settings.rate > 0 ? dev->settings.rate : 2.048e6,
+			     dev->control.droop, (uint64_t)dev->control.seed);
+	dev->cpu_s += thread_cpu_s() - began;
+	if (!dev->now) { // just opened: this is what the queue is full of
+		dev->now = r;
+		return r->from;
+	}
+	r->from = dongle_clock(dev) + (uint64_t)llround(dev->control.queue_s * r->rate);
+	struct reception **last = &dev->pending;
+	while (*last) {
+		if (r->from < (*last)->from)
+			r->from = (*last)->from; // a queue does not overtake itself
+		last = &(*last)->next;
+	}
+	*last = r;
+	return r->from;
+}
+
+void dongle_flush(struct rtlsdr_dev *dev)
+{
+	uint64_t now = dongle_clock(dev);
+	for (struct reception *r = dev->pending; r; r = r->next)
+		if (r->from > now)
+			r->from = now;
+}
+
+void dongle_fill(struct rtlsdr_dev *dev, unsigned char *out, uint32_t n)
+{
+	while (n > 0) {
+		struct reception *coming;
+		while ((coming = dev->pending) && coming->from <= dev->next) {
+			free(dev->now);
+			dev->now = coming;
+			dev->pending = coming->next;
+		}
+		uint32_t some = n;
+		if (coming && coming->from - dev->next < some)
+			some = (uint32_t)(coming->from - dev->next);
+		uint64_t at = dev->next;
+		dev->next += some; // a change made meanwhile shows after these
+		pthread_mutex_unlock(&dev->lock);
+		mixer_fill(&dev->mixer, dev->now, at, some, out); // only this thread moves now
+		pthread_mutex_lock(&dev->lock);
+		out += 2 * some;
+		n -= some;
+	}
+}
+
+void dongle_status(const struct rtlsdr_dev *dev, const char *format, ...)
+{
+	if (!dev->control.status[0])
+		return;
+	FILE *f = fopen(dev->control.status, "a");
+	if (!f) {
+		perror("librtlsdr stand-in: status file");
+		abort();
+	}
+	va_list rest;
+	va_start(rest, format);
+	vfprintf(f, format, rest);
+	va_end(rest);
+	fputc('\n', f);
+	fclose(f);
+}
+
+void dongle_report_cpu(struct rtlsdr_dev *dev)
+{
+	dongle_status(dev, "cpu %.6f", dev->cpu_s);
+	dev->cpu_s = 0;
+}

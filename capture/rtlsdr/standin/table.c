@@ -1,0 +1,133 @@
+#include <math.h>
+#include <pthread.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "block.h"
+
+uint64_t draw(uint64_t *state) // splitmix64
+{
+	uint64_t z = *state += 0x9e3779b97f4a7c15u;
+	z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
+	z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
+	return z ^ (z >> 31);
+}
+
+static float uniform(uint64_t bits) // in (0, 1), of the upper 24 bits
+{
+	return ((float)(bits >> 40) + 0.5f) * 0x1p-24f;
+}
+
+double draw_gauss(uint64_t *state)
+{
+	float r = sqrtf(-2 * logf(uniform(draw(state))));
+	return r * cosf((float)(2 * M_PI) * uniform(draw(state)));
+}
+
+static struct table *new_table(double rate)
+{
+	struct table *t = malloc(sizeof *t);
+	float *plane = malloc(2 * (TABLE + BLOCK) * sizeof *plane);
+	if (!t || !plane) {
+		fputs("librtlsdr stand-in: no memory for noise\n", stderr);
+		abort();
+	}
+	*t = (struct table){rate, plane, plane + TABLE + BLOCK, NULL};
+	return t;
+}
+
+// close_ring lets a block that begins anywhere be read in one go.
+static void close_ring(struct table *t)
+{
+	memcpy(t->re + TABLE, t->re, BLOCK * sizeof *t->re);
+	memcpy(t->im + TABLE, t->im, BLOCK * sizeof *t->im);
+}
+
+// exactly takes the mean off and makes the mean square 1, so that the density of a
+// long stretch owes nothing to the luck of the draw.
+static void exactly(float *x)
+{
+	double sum = 0, squares = 0;
+	for (int i = 0; i < TABLE; i++) {
+		sum += x[i];
+		squares += (double)x[i] * x[i];
+	}
+	double mean = sum / TABLE, scale = 1 / sqrt(squares / TABLE - mean * mean);
+	for (int i = 0; i < TABLE; i++)
+		x[i] = (float)((x[i] - mean) * scale);
+}
+
+static struct table *white(uint64_t seed)
+{
+	struct table *t = new_table(0);
+	uint64_t state = seed;
+	for (int i = 0; i < TABLE; i++) { // Box and Muller's pairs
+		float r = sqrtf(-2 * logf(uniform(draw(&state))));
+		float turn = (float)(2 * M_PI) * uniform(draw(&state));
+		t->re[i] = r * cosf(turn);
+		t->im[i] = r * sinf(turn);
+	}
+	exactly(t->re);
+	exactly(t->im);
+	close_ring(t);
+	return t;
+}
+
+enum { REACH = 48 }; // taps to either side
+
+// taps gives the symmetric filter whose response is that of sky_droop.
+static void taps(float *h, double rate)
+{
+	enum { POINTS = 1024 };
+	double response[POINTS];
+	for (int k = 0; k < POINTS; k++) // at the middles, from 0 to half the rate
+		response[k] = sky_droop((k + 0.5) / POINTS * rate / 2);
+	for (int n = 0; n <= REACH; n++) {
+		double sum = 0;
+		for (int k = 0; k < POINTS; k++)
+			sum += response[k] * cos(M_PI * n * (k + 0.5) / POINTS);
+		h[n] = (float)(sum / POINTS);
+	}
+}
+
+static void filter(float *to, const float *from, const float *h)
+{
+	for (int i = 0; i < TABLE; i += LANES) {
+		float near[LANES + 2 * REACH];
+		for (int k = 0; k < LANES + 2 * REACH; k++)
+			near[k] = from[(i + k - REACH) & (TABLE - 1)];
+		lanes sum = load(near + REACH) * h[0];
+		for (int n = 1; n <= REACH; n++)
+			sum += (load(near + REACH - n) + load(near + REACH + n)) * h[n];
+		store(to + i, sum);
+	}
+}
+
+const struct table *table_for(double rate, bool droop, uint64_t seed)
+{
+	static pthread_mutex_t lock = PTHREAD_MUTEX_INITIALIZER;
+	static struct table *all; // the white one is the first made, so the last
+	double key = droop ? rint(rate) : 0;
+
+	pthread_mutex_lock(&lock);
+	if (!all)
+		all = white(seed);
+	struct table *t = all, *plain = all;
+	for (; plain->next; plain = plain->next)
+		;
+	while (t && t->rate != key)
+		t = t->next;
+	if (!t) {
+		float h[REACH + 1];
+		taps(h, key);
+		t = new_table(key);
+		filter(t->re, plain->re, h);
+		filter(t->im, plain->im, h);
+		close_ring(t);
+		t->next = all;
+		all = t;
+	}
+	pthread_mutex_unlock(&lock);
+	return t;
+}

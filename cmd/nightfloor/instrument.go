@@ -1,0 +1,109 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"nightfloor/capture"
+	"nightfloor/capture/iqfile"
+	"nightfloor/capture/rtlsdr"
+	"nightfloor/capture/scene"
+	"nightfloor/capture/turn"
+	"nightfloor/survey"
+)
+
+// An instrument is an open receiver, the clock that it keeps, and what changes
+// its antennas.
+type instrument struct {
+	receiver capture.Receiver
+	clock    capture.Clock
+	changer  capture.Changer
+	// reopen opens the receiver again after it went away; nil for one that cannot
+	// go away.
+	reopen func(ctx context.Context) (capture.Receiver, error)
+}
+
+// openInstrument opens what the plan's receiver URI names.
+func openInstrument(ctx context.Context, c *console, plan survey.Plan) (instrument, error) {
+	kind, path, _ := strings.Cut(plan.Receiver, ":")
+	switch kind {
+	case "scene":
+		house, err := scene.Open(plan.Receiver, scene.Options{Rate: plan.SampleRate, Locator: plan.Site.Locator})
+		if err != nil {
+			return instrument{}, err
+		}
+		return instrument{receiver: house, clock: house, changer: house}, nil
+	case "file":
+		played, err := iqfile.NewReceiver(path, iqfile.Options{})
+		if err != nil {
+			return instrument{}, err
+		}
+		return instrument{receiver: played, clock: played, changer: turn.Only{Setup: plan.Setups[0]}}, nil
+	case "rtlsdr":
+		return openDongle(ctx, c, plan)
+	case "":
+		return instrument{}, errors.New("open receiver: none named; see what is plugged in with nightfloor receivers and name it with --receiver rtlsdr: or in the plan; without a dongle, --receiver scene:house plays the simulated house")
+	}
+	return instrument{}, fmt.Errorf("open receiver %s: %q is no kind of receiver; write rtlsdr: for a dongle, file:PATH for a recording, scene:house for the simulated house", plan.Receiver, kind+":")
+}
+
+// openDongle opens a dongle, and what changes the antennas at it.
+func openDongle(ctx context.Context, c *console, plan survey.Plan) (instrument, error) {
+	changer, err := changerOf(c, plan)
+	if err != nil {
+		return instrument{}, err
+	}
+	o, err := rtlsdr.ParseURI(plan.Receiver)
+	if err != nil {
+		return instrument{}, usageError{err}
+	}
+	if err := c.catchDriver(); err != nil {
+		return instrument{}, err
+	}
+	o.Rate, o.FrontEnd, o.Log = plan.SampleRate, plan.FrontEnd, c.log()
+	for _, s := range plan.Segments {
+		if err := o.FrontEnd.Reach(s); err != nil {
+			return instrument{}, fmt.Errorf("open receiver %s: %w", plan.Receiver, err)
+		}
+	}
+	open := func(ctx context.Context) (capture.Receiver, error) {
+		r, err := rtlsdr.Open(ctx, o)
+		if err != nil {
+			return nil, err
+		}
+		return r, nil
+	}
+	dongle, err := open(ctx)
+	if err != nil {
+		return instrument{}, err
+	}
+	return instrument{receiver: dongle, clock: capture.WallClock{}, changer: changer, reopen: open}, nil
+}
+
+// changerOf gives what the plan says of changing antennas.
+func changerOf(c *console, plan survey.Plan) (capture.Changer, error) {
+	switch {
+	case plan.Change.By == survey.ByCommand:
+		return &turn.Command{Argv: plan.Change.Command, TimeOut: plan.Change.TimeOut, Log: c.log()}, nil
+	case len(plan.Setups) == 1:
+		return turn.Only{Setup: plan.Setups[0]}, nil
+	}
+	return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"command\" and a program that switches", len(plan.Setups))
+}
+
+// catchDriver keeps what the driver says on standard error apart from what
+// nightfloor says.
+func (c *console) catchDriver() error {
+	if c.err != os.Stderr { // a test listens, or it was done before
+		return nil
+	}
+	real, err := rtlsdr.CatchDriverLines()
+	if err != nil {
+		return err
+	}
+	c.err = real
+	return nil
+}

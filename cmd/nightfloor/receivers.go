@@ -1,0 +1,83 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"nightfloor/capture/rtlsdr"
+	"nightfloor/reports"
+)
+
+func newReceiversCommand(c *console) *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "receivers",
+		Short: "Lists the receivers that can be opened now",
+		Long: `Lists the dongles that are plugged in, with serial number and tuner, and says what
+to do when there are none.` + "\n" + exitHelp,
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error { return runReceivers(cmd.Context(), asJSON, c) },
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
+	return cmd
+}
+
+// receiversDocument is the list as JSON.
+type receiversDocument struct {
+	Schema    string         `json:"schema"`
+	Receivers []receiverFact `json:"receivers"`
+}
+
+type receiverFact struct {
+	URI     string  `json:"uri"`
+	Name    string  `json:"name"`
+	Serial  *string `json:"serial"`
+	Tuner   *string `json:"tuner"`
+	Library string  `json:"library"`
+	Busy    *string `json:"busy"` // why it cannot be opened now
+}
+
+func runReceivers(_ context.Context, asJSON bool, c *console) error {
+	if err := c.catchDriver(); err != nil {
+		return err
+	}
+	found, err := rtlsdr.List()
+	if err != nil && !asJSON && !errors.Is(err, rtlsdr.ErrNoDongle) {
+		return err
+	}
+	document := receiversDocument{"nightfloor/receivers/1", []receiverFact{}}
+	for _, f := range found {
+		fact := receiverFact{URI: f.URI(), Name: f.Name, Serial: textOrNull(f.Serial), Tuner: textOrNull(f.Tuner), Library: f.Library}
+		if f.Busy != nil {
+			fact.Busy = textOrNull(f.Busy.Error())
+		}
+		document.Receivers = append(document.Receivers, fact)
+	}
+	if asJSON {
+		if err := reports.WriteJSON(c.out, document); err != nil {
+			return err
+		}
+		return err
+	}
+	for _, f := range document.Receivers {
+		fmt.Fprintf(c.out, "%s  %s", f.URI, reports.Printable(f.Name))
+		if f.Tuner != nil {
+			fmt.Fprintf(c.out, ", tuner %s", *f.Tuner)
+		}
+		if f.Busy != nil {
+			fmt.Fprintf(c.out, "; cannot be opened: %s", *f.Busy)
+		}
+		fmt.Fprintln(c.out)
+	}
+	return err
+}
+
+func textOrNull(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
