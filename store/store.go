@@ -16,6 +16,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
 )
@@ -30,6 +31,8 @@ type Store struct {
 	writer *sql.DB // nil: opened for reading
 	reader *sql.DB
 	dsn    string // of reader
+
+	starved atomic.Bool // the disk was full at the last try
 }
 
 // Open opens the database at path for reading and writing. A file that does
@@ -49,6 +52,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err := migrate(ctx, s.writer, path, steps()); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
+	s.shrinkLog(ctx) // the new tables stand in it, and would fill a small disk
 	if s.reader, err = openHandle(s.dsn, readers); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
@@ -163,8 +167,59 @@ func openHandle(dsn string, most int) (*sql.DB, error) {
 }
 
 // write runs do in a transaction of the writer and commits it to the disk.
-// what says what is being tried, for the error.
+// what says what is being tried, for the error. Where the disk is nearly full, or
+// is found to be, the write-ahead log is written back, which frees its room: into
+// a full disk it could not be written back any more.
 func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	if err := s.makeRoom(ctx); err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	err := s.writeOnce(ctx, what, do)
+	if !errors.Is(err, ErrFull) || !s.shrinkLog(ctx) {
+		return err
+	}
+	return s.writeOnce(ctx, what, do)
+}
+
+// How much room there is to be on the disk. Under tight, thrice the log's usual
+// length, the log is kept short. Under least, more than a sweep takes, nothing is
+// written, until there is again: enough of it that the disk is not full and not
+// full by turns.
+const (
+	tight  = 12 << 20
+	least  = 384 << 10
+	enough = 768 << 10
+)
+
+// makeRoom keeps the log short on a small disk, and gives ErrFull where there is
+// no room all the same.
+func (s *Store) makeRoom(ctx context.Context) error {
+	free, known := room(s.path)
+	if !known || free >= tight || s.writer == nil {
+		return nil
+	}
+	s.shrinkLog(ctx)
+	wanted := uint64(least)
+	if s.starved.Load() {
+		wanted = enough
+	}
+	free, known = room(s.path)
+	s.starved.Store(known && free < wanted)
+	if s.starved.Load() {
+		return fmt.Errorf("%w: %d kB are left; make room; what was stored before is safe", ErrFull, free>>10)
+	}
+	return nil
+}
+
+// shrinkLog writes the log back and empties it. Where somebody reads, or the
+// disk is full, it may not come about, which is no error.
+func (s *Store) shrinkLog(ctx context.Context) bool {
+	_, err := s.writer.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+	return err == nil
+}
+
+// writeOnce is one try of write.
+func (s *Store) writeOnce(ctx context.Context, what string, do func(*sql.Tx) error) error {
 	if s.writer == nil {
 		return fmt.Errorf("%s: %w: opened for reading; open %s for writing", what, ErrReadOnly, s.path)
 	}

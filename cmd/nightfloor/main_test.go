@@ -1,0 +1,40 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"testing"
+
+	"nightfloor/capture/rtlsdr/rtlsdrtest"
+)
+
+// asProgram makes the test program be nightfloor itself, for tests that kill it,
+// or need its own loader and standard error.
+const asProgram = "NIGHTFLOOR_TEST_AS_PROGRAM"
+
+// standInEnv is what a process needs to find the stand-in for librtlsdr, and
+// standInErr why there is none.
+var (
+	standInEnv []string
+	standInErr error
+)
+
+func TestMain(m *testing.M) {
+	if os.Getenv(asProgram) != "" {
+		main()
+	}
+	folder, err := os.MkdirTemp("", "nightfloor-standin-")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	standInEnv, standInErr = rtlsdrtest.Build(folder)
+	if standInErr != nil && !errors.Is(standInErr, rtlsdrtest.ErrNoCompiler) {
+		fmt.Fprintln(os.Stderr, standInErr)
+		os.Exit(1)
+	}
+	status := m.Run()
+	os.RemoveAll(folder)
+	os.Exit(status)
+}
