@@ -37,6 +37,9 @@ type Info struct {
 	// Droop is the power response of the receiver's own filter at an offset from
 	// the centre, 1 at the centre; nil where it is flat or unknown.
 	Droop func(offset survey.Hz) float64
+	// Flags gives the flags that every reading of a segment bears through this
+	// receiver, such as nyquist-image; nil: none.
+	Flags func(survey.Segment) []string
 	// Stale is the longest stretch of samples from before a retune that may
 	// still be delivered after it.
 	Stale time.Duration

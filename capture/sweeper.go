@@ -241,7 +241,15 @@ func (s *Sweeper) measure(r raw) ([]survey.Reading, error) {
 	if err != nil {
 		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
 	}
-	return Readings(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes}), nil
+	readings := Readings(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})
+	for i := range readings {
+		if s.info.Flags != nil {
+			q := &readings[i].Quality
+			q.Flags = append(q.Flags, s.info.Flags(readings[i].Segment)...)
+			slices.Sort(q.Flags)
+		}
+	}
+	return readings, nil
 }
 
 // Ease lowers the gain of a setup where a segment was overloaded, unless the plan

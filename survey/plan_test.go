@@ -160,7 +160,7 @@ high = "2 MHz"
 		"line 13: turns.rounds: -1", "line 14: unknown key turns.colour", "line 15: setup 1: antenna or placement is missing",
 		"line 17: setup 2: a name must not hold @", "line 20: setup 3: loop@attic:90 stands in the plan twice",
 		"line 23: setup 3, bearings: 360 is not", "line 23: setup 3, bearings: NaN is not",
-		`line 24: segment 1: band "32 m": not known`, "line 26: segment 2: has a band besides", `line 29: segment 3: frequency "9400": no unit`,
+		`line 25: segment 1, band: band "32 m": not known`, "line 26: segment 2: has a band besides", `line 29: segment 3: frequency "9400": no unit`,
 		`line 29: segment 3: frequency "much": not a number`, "line 32: segment 4: the lower edge", "line 37: segment 6: the name 49 m is taken",
 	}
 	lines := strings.Split(err.Error(), "\n")

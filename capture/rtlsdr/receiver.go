@@ -93,7 +93,7 @@ func (r *Receiver) setUp(found Found) error {
 	}
 	r.info = capture.Info{
 		URI: found.URI(), Name: found.Name, Serial: found.Serial, Tuner: tunerName(l.tunerType(dev)), Library: l.path,
-		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: droop,
+		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: droop, Flags: flagsOf(fe),
 	}
 	if branch != 0 {
 		r.info.Tuner = fe.Way
@@ -112,6 +112,16 @@ func (r *Receiver) setUp(found Found) error {
 		r.info.Gains = append(r.info.Gains, survey.DB(g)/10)
 	}
 	return nil
+}
+
+// flagsOf marks segments that direct sampling cannot tell from their mirror.
+func flagsOf(fe survey.FrontEnd) func(survey.Segment) []string {
+	return func(s survey.Segment) []string {
+		if fe.Ambiguous(s) {
+			return []string{survey.FlagNyquistImage}
+		}
+		return nil
+	}
 }
 
 // setBias turns the bias tee on where it is asked for, else off.

@@ -251,6 +251,20 @@ func TestList(t *testing.T) {
 	}
 }
 
+// Without librtlsdr the error names what to install.
+func TestNoLibrary(t *testing.T) {
+	was := names
+	t.Cleanup(func() { names = was })
+	names = map[string][]string{"": {"librtlsdr-of-nobody.so.0"}, "darwin": {"librtlsdr-of-nobody.dylib"}, "windows": {"rtlsdr-of-nobody.dll"}}
+	_, err := List()
+	_, openErr := Open(t.Context(), Options{})
+	for _, err := range []error{err, openErr} {
+		if !errors.Is(err, ErrNoLibrary) || !strings.Contains(err.Error(), installHint()) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%v", err)
+		}
+	}
+}
+
 // The dongle is set up the same whatever was before: gain by hand, the chip's own
 // gain control off, the bias tee off unless asked for.
 func TestSetUp(t *testing.T) {
@@ -305,6 +319,35 @@ func TestUnplugAndSilence(t *testing.T) {
 		if err := r.Close(); (err != nil) != (wedge == "wedge 2") {
 			t.Errorf("%s: close: %v", wedge, err)
 		}
+	}
+}
+
+// About 14.4 MHz direct sampling cannot tell 22 m from 19 m: readings say so.
+func TestMirroredSegmentsAreFlagged(t *testing.T) {
+	standIn(t)
+	r := open(t, Options{FrontEnd: direct})
+	segments, err := survey.BandsNamed("22 m", 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	low, err := survey.BandsNamed("31 m", 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sweeper, err := capture.NewSweeper(r, capture.WallClock{}, append(segments, low...), 50*time.Millisecond)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(_ time.Time, readings []survey.Reading) error {
+		for _, reading := range readings {
+			if got, want := reading.Quality.Has(survey.FlagNyquistImage), reading.Segment.Name == "22 m"; got != want {
+				t.Errorf("%s: %v", reading.Segment.Name, reading.Quality.Flags)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Error(err)
 	}
 }
 

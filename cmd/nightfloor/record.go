@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -59,13 +58,9 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.plan == "" {
 		return usagef("record: no plan; name one with --plan FILE")
 	}
-	text, err := os.ReadFile(o.plan)
+	plan, err := readPlan(o.plan)
 	if err != nil {
-		return fmt.Errorf("read plan: %w; name a plan that can be read with --plan", err)
-	}
-	plan, err := survey.ParsePlan(text)
-	if err != nil {
-		return prefixLines("plan "+o.plan, err)
+		return err
 	}
 	if o.receiver != "" {
 		plan.Receiver = o.receiver

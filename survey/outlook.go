@@ -1,0 +1,68 @@
+package survey
+
+import (
+	"math"
+	"time"
+)
+
+// Of a reading with its spectrum and some ten carriers on the disk, bytes: a
+// recorded night of 28,800 of them takes 132 MB.
+const bytesOfReading = 4600
+
+// changing is what a change of antenna, tuning or gain is reckoned to take, all
+// in all: a relay's time, and a short queue thrown away.
+const (
+	changingAntenna = time.Second
+	retuning        = 50 * time.Millisecond
+)
+
+// An Outlook is what a plan will hold.
+type Outlook struct {
+	Sweep, Visit, Round time.Duration
+	Rounds              int           // 0: without end
+	Total               time.Duration // 0: without end
+	Sweeps, Readings    int
+	PerSetup            time.Duration // of readings, in each segment
+	Bytes               int64
+	Scatter             DB  // of the difference of one carrier in one round, one sigma
+	Needed              int // rounds for ±1 dB on one carrier
+}
+
+// Outlook reckons what the plan will hold, with so many tunings in a sweep. It
+// ends after length where that is sooner than its rounds; 0: no such end.
+func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
+	o := Outlook{Sweep: time.Duration(tunings) * (p.Dwell + retuning)}
+	o.Visit = max(changingAntenna+time.Duration(p.Sweeps)*o.Sweep, p.Every)
+	o.Round = time.Duration(len(p.Setups)) * o.Visit
+	o.Rounds = p.Rounds
+	if length > 0 {
+		if fit := int(length / o.Round); o.Rounds == 0 || fit < o.Rounds {
+			o.Rounds = fit
+		}
+	}
+	o.Total = time.Duration(o.Rounds) * o.Round
+	o.Sweeps = o.Rounds * len(p.Setups) * p.Sweeps
+	o.Readings = o.Sweeps * len(p.Segments)
+	o.PerSetup = time.Duration(o.Rounds*p.Sweeps) * p.Dwell
+	o.Bytes = int64(o.Readings) * bytesOfReading
+	o.Scatter = fadingScatter(p.Sweeps, p.Dwell, o.Sweep)
+	o.Needed = pairsFor(1, o.Scatter)
+	return o
+}
+
+// fadingScatter gives the scatter of the difference between two antennas whose
+// fading is independent, such as a loop's and a whip's, in one round: 7.9 dB for
+// snapshots, less by the root of the fades that a visit holds (trade notes, 8.1),
+// at a Doppler spread of 0.5 Hz.
+func fadingScatter(sweeps int, dwell, sweep time.Duration) DB {
+	const spread = 0.5 // Hz
+	apart := float64(sweeps) * max(1, dwell.Seconds()*spread)
+	inAll := max(1, float64(sweeps)*sweep.Seconds()*spread)
+	return DB(7.9 / math.Sqrt(min(apart, inAll)))
+}
+
+// pairsFor gives how many independent pairs make the 95 % interval ±h wide where
+// one scatters by s: (1.96·s/h)², and two for Student's t (trade notes, 8.2).
+func pairsFor(h, s DB) int {
+	return int(math.Ceil(math.Pow(1.96*float64(s/h), 2))) + 2
+}

@@ -1,0 +1,46 @@
+package survey
+
+import (
+	"testing"
+	"time"
+)
+
+func TestOutlook(t *testing.T) {
+	p := Plan{Setups: make([]Setup, 3), Segments: make([]Segment, 4), Dwell: 500 * time.Millisecond, Sweeps: 10, Rounds: 20}
+	o := p.Outlook(3, 0)
+	// A sweep of 3 · 0.55 s, a visit of 10 of them and 1 s, a round of 3 visits.
+	if o.Sweep != 1650*time.Millisecond || o.Visit != 17500*time.Millisecond || o.Round != 52500*time.Millisecond || o.Total != 17*time.Minute+30*time.Second {
+		t.Errorf("%+v", o)
+	}
+	if o.Sweeps != 600 || o.Readings != 2400 || o.PerSetup != 100*time.Second || o.Bytes != 2400*4600 {
+		t.Errorf("%+v", o)
+	}
+	// 16.5 s at 0.5 Hz hold 8.25 fades: 7.9 dB / √8.25 = 2.75 dB, so 30 + 2 rounds.
+	if o.Scatter < 2.74 || o.Scatter > 2.76 || o.Needed != 32 {
+		t.Errorf("scatter %.3f dB, %d rounds", o.Scatter, o.Needed)
+	}
+	if o := p.Outlook(3, 10*time.Minute); o.Rounds != 11 || o.Total != 11*52500*time.Millisecond {
+		t.Errorf("in ten minutes: %+v", o)
+	}
+	p.Rounds = 0
+	if o := p.Outlook(3, 0); o.Rounds != 0 || o.Total != 0 || o.Bytes != 0 {
+		t.Errorf("without end: %+v", o)
+	}
+	p.Every = 5 * time.Minute
+	if o := p.Outlook(3, 10*time.Hour); o.Visit != 5*time.Minute || o.Rounds != 40 {
+		t.Errorf("every five minutes: %+v", o)
+	}
+}
+
+// The trade notes' table (8.2) with two added for Student's t.
+func TestPairsFor(t *testing.T) {
+	for _, c := range []struct {
+		h, s DB
+		want int
+	}{{0.5, 1.5, 35}, {1, 3, 35}, {2, 3, 9}, {1, 8, 246}, {0.5, 6, 553}, {1, 4, 61}} {
+		// The table rounds; pairsFor rounds up.
+		if got := pairsFor(c.h, c.s) - 2; got != c.want && got != c.want+1 {
+			t.Errorf("s %v, h %v: %d, want %d", c.s, c.h, got, c.want)
+		}
+	}
+}
