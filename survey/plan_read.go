@@ -120,7 +120,7 @@ func (p *Plan) readSegments(file *planFile, found *mistakes) {
 	for i, s := range file.Segments {
 		key := fmt.Sprintf("segment[%d]", i)
 		segments, err := segmentsOf(s.Band, s.Name, s.Low, s.High, region)
-		if err != nil && s.Band != "" {
+		if err != nil && s.Band != "" && s.Low+s.High+s.Name == "" {
 			found.add(key+".band", err)
 		} else if err != nil {
 			found.add(key, err)
