@@ -40,7 +40,7 @@ var benchSky = []string{"patient 1", "queue 0.025", "noise -105", "figure 8",
 	"carrier 6070000 -55", "carrier 6115003.5 -65", "carrier 9650000 -60", "carrier 9700000.25 -62"}
 
 // newBench readies one. Antennas gives the gain of each, dB; edit changes the plan.
-func newBench(t *testing.T, antennas map[string]float64, edit func(plan string) string, sky ...string) *bench {
+func newBench(t testing.TB, antennas map[string]float64, edit func(plan string) string, sky ...string) *bench {
 	t.Helper()
 	if errors.Is(standInErr, rtlsdrtest.ErrNoCompiler) {
 		if os.Getenv("CI") == "true" {
@@ -80,7 +80,7 @@ func newBench(t *testing.T, antennas map[string]float64, edit func(plan string) 
 }
 
 // control writes the stand-in's control file.
-func (b *bench) control(t *testing.T, lines ...string) {
+func (b *bench) control(t testing.TB, lines ...string) {
 	t.Helper()
 	if err := rtlsdrtest.Control(filepath.Join(b.folder, "control.txt"), lines...); err != nil {
 		t.Fatal(err)
@@ -125,7 +125,7 @@ func (b *bench) record(t *testing.T, args ...string) string {
 }
 
 // sweeps reads what is stored, and checks that the database is whole.
-func (b *bench) sweeps(t *testing.T) ([]*survey.Sweep, []survey.Survey, []survey.Gap) {
+func (b *bench) sweeps(t testing.TB) ([]*survey.Sweep, []survey.Survey, []survey.Gap) {
 	t.Helper()
 	db, err := store.Open(t.Context(), b.database)
 	if err != nil {
