@@ -237,7 +237,7 @@ func (r *Receiver) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, er
 var errClosed = errors.New("receiver is closed")
 
 // Close stops the stream and gives the dongle back. A stream that does not end
-// is left behind: its thread cannot be stopped from outside.
+// cannot be stopped from outside; the dongle is given back when it does.
 func (r *Receiver) Close() error {
 	if r.closed {
 		return nil
@@ -248,6 +248,10 @@ func (r *Receiver) Close() error {
 		select {
 		case <-r.stream.done:
 		case <-time.After(silence):
+			go func() {
+				<-r.stream.done
+				r.library.close(r.device)
+			}()
 			return errors.New("close receiver: the driver does not come back; plug the dongle out and in again")
 		}
 	}

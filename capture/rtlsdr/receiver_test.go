@@ -319,6 +319,7 @@ func TestUnplugAndSilence(t *testing.T) {
 		if err := r.Close(); (err != nil) != (wedge == "wedge 2") {
 			t.Errorf("%s: close: %v", wedge, err)
 		}
+		<-r.stream.done // the next test opens the dongle again
 	}
 }
 
