@@ -11,6 +11,7 @@ type Line struct {
 	Power     float64 // full-scale units, the line's own, noise subtracted
 	Sigma     float64 // standard error of Power
 	OverFloor float64 // power over the floor in one resolution, a ratio
+	doubt     float64 // Hz, standard error of Frequency
 }
 
 // Rules that tell a carrier.
@@ -29,11 +30,13 @@ type chunkLine struct {
 	offset float64 // Hz from the centre
 	zoomedLine
 	image bool // the mirror image of a stronger line
+	side  bool // a sideband of a stronger line
 }
 
 // A lineFinder finds coherent lines in a chunk. Buffers are reused.
 type lineFinder struct {
 	zoom       zoom
+	patch      patch
 	candidates []int
 	lines      []chunkLine
 }
@@ -53,13 +56,16 @@ func (l *lineFinder) find(s *Spectrogram, mean, floor []float64) []chunkLine {
 		if l.leakage(s, b) > mean[b]/4 {
 			continue
 		}
-		z := l.zoom.strongest(s, b)
+		z := l.zoom.strongest(s, b, least)
 		if z.share < least || math.Abs(z.offset) > 0.75*s.BinWidth() || z.power <= 0 {
 			continue
 		}
 		l.lines = append(l.lines, chunkLine{column: b, offset: s.Offset(b) + z.offset, zoomedLine: z})
 	}
-	slices.SortFunc(l.lines, func(a, b chunkLine) int { return cmpFloat(b.power, a.power) })
+	byPower(l.lines)
+	l.zoom.prepare(s.Frames)
+	l.beside(s, mean, floor, least)
+	byPower(l.lines)
 	return l.lines
 }
 

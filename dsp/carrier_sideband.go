@@ -2,25 +2,25 @@ package dsp
 
 import "math"
 
-// Rules for the sidebands of a carrier that is modulated by tones or hum.
+// What tells the sidebands of a carrier that is modulated by tones or hum. The
+// phases of a pair add up to twice the carrier's and a constant, so that their
+// frequencies are its mirror images exactly; of two stations, each off its
+// frequency by hertz, the sum turns. A tenth of a hertz is 18° in half a second.
 const (
-	sidebandReach  = 10e3 // Hz on either side
-	sidebandWeaker = 5.0  // dB under the carrier, at least: modulation depth 1 gives 6
-	sidebandEqual  = 1.5  // dB between the two
-	rasterHz       = 5e3  // shortwave stations stand on multiples of it
-	rasterNear     = 3.0  // Hz
+	sidebandReach   = 4980.0 // Hz on either side: audio ends at 4.5 kHz; at 5 kHz, less two tolerances of 10 Hz, is the next slot of the raster
+	sidebandTurn    = 0.1    // Hz, what the frequencies may be off beside noise and fading
+	sidebandWeaker  = 5.0    // dB under the carrier in the pair's geometric mean: modulation depth 1 gives 6
+	sidebandUnequal = 6.0    // dB between the two: fading is selective
 )
 
 // dropSidebands gives the lines without those that stand in pairs about a
-// stronger one. A pair a multiple of 5 kHz away is two neighbours on the
-// broadcast raster, not modulation: no audio goes there.
+// stronger one.
 func dropSidebands(lines []Line) []Line {
 	side := make([]bool, len(lines))
 	for i := range lines {
 		for j := range lines {
 			away := math.Abs(lines[j].Frequency - lines[i].Frequency)
-			if side[j] || away < sameLine || away > sidebandReach || onRaster(away) ||
-				lines[i].Power < fromDB(sidebandWeaker)*lines[j].Power {
+			if side[j] || away < sameLine || away > sidebandReach || lines[j].Power >= lines[i].Power {
 				continue
 			}
 			side[j] = hasTwin(lines, i, j)
@@ -35,21 +35,27 @@ func dropSidebands(lines []Line) []Line {
 	return kept
 }
 
-func onRaster(away float64) bool {
-	return math.Abs(away-rasterHz*math.Round(away/rasterHz)) < rasterNear && away > rasterHz/2
-}
-
 // hasTwin tells whether line j has its like on the other side of line i.
 func hasTwin(lines []Line, i, j int) bool {
-	at := 2*lines[i].Frequency - lines[j].Frequency
 	for k := range lines {
-		ratio := math.Abs(10 * math.Log10(lines[k].Power/lines[j].Power))
-		doubt := 4.34 * (lines[k].Sigma/lines[k].Power + lines[j].Sigma/lines[j].Power)
-		if k != j && math.Abs(lines[k].Frequency-at) < sameLine && ratio < sidebandEqual+2*doubt {
+		if k != j && k != i && arePair(lines[i], lines[j], lines[k]) {
 			return true
 		}
 	}
 	return false
+}
+
+// arePair tells whether lines a and b are the two sidebands of a carrier.
+func arePair(carrier, a, b Line) bool {
+	turn := a.Frequency + b.Frequency - 2*carrier.Frequency
+	doubt := math.Sqrt(a.doubt*a.doubt + b.doubt*b.doubt + 4*carrier.doubt*carrier.doubt)
+	if math.Abs(turn) > sidebandTurn+3*min(doubt, sameLine/3) || a.Power <= 0 || b.Power <= 0 {
+		return false
+	}
+	unequal := math.Abs(10 * math.Log10(a.Power/b.Power))
+	doubtDB := 4.34 * (a.Sigma/a.Power + b.Sigma/b.Power)
+	weaker := 10*math.Log10(carrier.Power) - 5*math.Log10(a.Power) - 5*math.Log10(b.Power)
+	return unequal < sidebandUnequal+2*doubtDB && weaker > sidebandWeaker
 }
 
 // fromDB gives a power ratio.

@@ -6,27 +6,71 @@ import "math"
 // chunk: the column's complex values, frame by frame, are a signal sampled
 // Rate/Hop times a second, and are transformed once more. A coherent line
 // concentrates there (2 Hz in a chunk of 0.5 s), noise and the sidebands of
-// speech do not. It reuses its buffers and is not for concurrent use.
+// speech do not. Where and how clear a line is, Hann's taper tells, whose skirts
+// are low; how strong, a taper that counts (nearly) all frames alike: the mean
+// power of a carrier that fades within the chunk is that over all of its time.
+// It reuses its buffers and is not for concurrent use.
 type zoom struct {
-	fft            *FFT
-	re, im, window []float32
-	power          []float64
-	frames         int
-	squares        float64 // Σ window²
+	fft        *FFT
+	re, im     []float32 // the column's values, frame by frame
+	tRe, tIm   []float32 // room for their transform
+	hann, even taper
+	power      []float64 // with Hann's taper
+	flat       []float64 // with the even one
+	caught     []float64 // share of a steady line's power that the even taper leaves within so many bins
+	frames     int
 }
 
-// zoomReach is how far a line's power is gathered on either side of its peak,
+// zoomReach is how far a line's power is looked for on either side of its peak,
 // in resolution cells 1/(frames·hop): the main lobe of Hann (2) and the width
 // of a carrier that came by the ionosphere (up to 1 Hz).
 const zoomReach = 3
 
+// zoomHz is how far, in Hz, a line's power is gathered at the least: fading of
+// 3 Hz spreads it with a standard deviation of 1.5 Hz about its middle, and a
+// drift of 10 Hz/s over ±3.75 Hz in the longest chunk, of 0.75 s.
+const zoomHz = 8.0
+
 // A zoomed line is what a zoom finds in a column.
 type zoomedLine struct {
 	offset  float64 // Hz from the middle of the column
+	doubt   float64 // Hz, standard error of offset
 	power   float64 // full-scale units, scalloping taken out, noise subtracted
 	sigma   float64 // standard error of power
 	share   float64 // of the column's power that is in the line
 	density float64 // power of everything else in the column, a resolution cell
+}
+
+// A taper weighs the frames of a chunk.
+type taper struct {
+	weights []float32
+	squares float64 // Σ weights²
+	cross   float64 // frames·Σ weights⁴/(Σ weights²)², for the noise beside a line: 1 if all alike, 1.944 for Hann
+	enbw    float64 // cells
+}
+
+// evenRamp is the share of the frames on either side over which the even taper
+// rises. Steeper, more of a line's own power would leave what is gathered; so, 1.5
+// to 2 % does, which is made up for.
+const evenRamp = 0.05
+
+// newTaper makes a taper that rises over the share ramp of the frames on either
+// side, with no zero at its ends so that each frame counts; 0.5 is Hann's.
+func newTaper(frames int, ramp float64) taper {
+	t := taper{weights: make([]float32, frames)}
+	var sum, fourths float64
+	for i := range t.weights {
+		at := (float64(i) + 0.5) / float64(frames)
+		edge := min(1, min(at, 1-at)/ramp)
+		w := math.Pow(math.Sin(math.Pi/2*edge), 2)
+		t.weights[i] = float32(w)
+		sum += w
+		t.squares += w * w
+		fourths += w * w * w * w
+	}
+	t.cross = float64(frames) * fourths / (t.squares * t.squares)
+	t.enbw = float64(frames) * t.squares / (sum * sum)
+	return t
 }
 
 // prepare readies the zoom for series of so many frames.
@@ -39,32 +83,41 @@ func (z *zoom) prepare(frames int) {
 		n *= 2
 	}
 	if z.fft == nil || z.fft.Len() != n {
-		z.fft, z.re, z.im, z.power = NewFFT(n), make([]float32, n), make([]float32, n), make([]float64, n)
+		z.fft, z.tRe, z.tIm = NewFFT(n), make([]float32, n), make([]float32, n)
+		z.power, z.flat = make([]float64, n), make([]float64, n)
 	}
-	z.frames, z.window, z.squares = frames, make([]float32, frames), 0
-	for i := range z.window { // Hann with no zero at its ends: each frame counts
-		w := math.Sin(math.Pi * (float64(i) + 0.5) / float64(frames))
-		z.window[i] = float32(w * w)
-		z.squares += w * w * w * w
+	z.frames, z.re, z.im = frames, make([]float32, frames), make([]float32, frames)
+	z.hann, z.even = newTaper(frames, 0.5), newTaper(frames, evenRamp)
+	for i := range z.re {
+		z.re[i], z.im[i] = 1, 0
+	}
+	z.transform(&z.even, z.flat)
+	z.caught = z.caught[:0]
+	for reach := range n/4 + 1 {
+		sum, _ := gather(z.flat, 0, reach, 0)
+		z.caught = append(z.caught, sum)
 	}
 }
 
-// column transforms column b of s; power[k] sums over all k to the column's
-// mean power (Parseval), k counting Rate/Hop/len(power) hertz.
-func (z *zoom) column(s *Spectrogram, b int) {
+// load takes column b of s.
+func (z *zoom) load(s *Spectrogram, b int) {
 	z.prepare(s.Frames)
-	clear(z.re)
-	clear(z.im)
-	s.Series(b, z.re[:s.Frames], z.im[:s.Frames])
-	for i, w := range z.window {
-		z.re[i] *= w
-		z.im[i] *= w
+	s.Series(b, z.re, z.im)
+}
+
+// transform transforms what was loaded; to[k] sums over all k to the column's
+// mean power (Parseval), k counting Rate/Hop/len(to) hertz.
+func (z *zoom) transform(t *taper, to []float64) {
+	clear(z.tRe[z.frames:])
+	clear(z.tIm[z.frames:])
+	for i, w := range t.weights {
+		z.tRe[i], z.tIm[i] = z.re[i]*w, z.im[i]*w
 	}
-	z.fft.Transform(z.re, z.im)
-	scale := 1 / (float64(len(z.re)) * z.squares)
-	for k := range z.power {
-		re, im := float64(z.re[k]), float64(z.im[k])
-		z.power[k] = (re*re + im*im) * scale
+	z.fft.Transform(z.tRe, z.tIm)
+	scale := 1 / (float64(len(to)) * t.squares)
+	for k := range to {
+		re, im := float64(z.tRe[k]), float64(z.tIm[k])
+		to[k] = (re*re + im*im) * scale
 	}
 }
 
@@ -73,22 +126,49 @@ func (z *zoom) hertz(s *Spectrogram) float64 {
 	return s.Rate / float64(s.Hop) / float64(len(z.power))
 }
 
-// strongest measures the strongest line of column b.
-func (z *zoom) strongest(s *Spectrogram, b int) zoomedLine {
-	z.column(s, b)
+// strongest measures the strongest line of column b; one with less than the
+// least share of its power is not measured.
+func (z *zoom) strongest(s *Spectrogram, b int, least float64) zoomedLine {
+	z.load(s, b)
+	return z.peak(s, least)
+}
+
+// peak does so with what was loaded.
+func (z *zoom) peak(s *Spectrogram, least float64) zoomedLine {
+	z.transform(&z.hann, z.power)
 	peak := 0
 	for k, p := range z.power {
 		if p > z.power[peak] {
 			peak = k
 		}
 	}
-	return z.at(s, float64(peak)+z.vertex(peak))
+	return z.at(s, float64(peak)+z.vertex(peak), least)
 }
 
 // forced measures whatever stands at offset Hz from the middle of column b.
 func (z *zoom) forced(s *Spectrogram, b int, offset float64) zoomedLine {
-	z.column(s, b)
-	return z.at(s, offset/z.hertz(s))
+	z.load(s, b)
+	return z.loaded(s, offset)
+}
+
+// loaded measures whatever stands at offset Hz in what was loaded.
+func (z *zoom) loaded(s *Spectrogram, offset float64) zoomedLine {
+	z.transform(&z.hann, z.power)
+	return z.at(s, offset/z.hertz(s), 0)
+}
+
+// summit measures the line within two zoomed bins of offset Hz in what was
+// loaded.
+func (z *zoom) summit(s *Spectrogram, offset float64) zoomedLine {
+	z.transform(&z.hann, z.power)
+	n, middle := len(z.power), int(math.Round(offset/z.hertz(s)))
+	peak := middle
+	for k := middle - 2; k <= middle+2; k++ {
+		if z.power[(k%n+n)%n] > z.power[(peak%n+n)%n] {
+			peak = k
+		}
+	}
+	return z.at(s, float64(peak)+z.vertex((peak%n+n)%n), 0)
 }
 
 // vertex gives the place of the summit against bin k from the parabola through
@@ -107,55 +187,89 @@ func (z *zoom) vertex(k int) float64 {
 	return 0
 }
 
-// at gathers the power round the zoomed bin position k (fractional).
-func (z *zoom) at(s *Spectrogram, k float64) zoomedLine {
+// gather sums what lies within reach bins of the middle one, and its second
+// moment about k.
+func gather(power []float64, middle, reach int, k float64) (sum, moment float64) {
+	n := len(power)
+	for i := -reach; i <= reach; i++ {
+		p := power[((middle+i)%n+n)%n]
+		away := float64(middle+i) - k
+		sum += p
+		moment += p * away * away
+	}
+	return sum, moment
+}
+
+// at measures the line round the zoomed bin position k (fractional), if it has
+// the least share.
+func (z *zoom) at(s *Spectrogram, k, least float64) zoomedLine {
 	n := len(z.power)
-	cell := float64(n) / float64(z.frames) // zoomed bins in a resolution cell
-	reach := int(math.Ceil(zoomReach * cell))
-	reach = min(reach, n/4)
+	hertz, cell := z.hertz(s), float64(n)/float64(z.frames) // zoomed bins in a resolution cell
+	reach := min(int(math.Ceil(zoomReach*cell)), n/4)
+	wide := min(max(reach, int(math.Ceil(zoomHz/hertz))), n/4)
 	middle := int(math.Round(k))
-	var line, all float64
+	var all float64
 	for _, p := range z.power {
 		all += p
 	}
-	for i := -reach; i <= reach; i++ {
-		line += z.power[((middle+i)%n+n)%n]
+	line, moment := gather(z.power, middle, reach, k)
+	if !(line > least*all) {
+		return zoomedLine{}
 	}
-	inside := 2*reach + 1
-	density := max(0, all-line) / float64(n-inside) // of a zoomed bin
+	around, _ := gather(z.power, middle, wide, k)
+	z.transform(&z.even, z.flat)
+	steady, _ := gather(z.flat, middle, wide, k)
+	inside := float64(2*wide + 1)
+	density := max(0, all-around) / (float64(n) - inside) // of a zoomed bin
 	offset := k
 	if offset > float64(n)/2 {
 		offset -= float64(n)
 	}
-	offset *= z.hertz(s)
+	offset *= hertz
 	// Neighbouring frames share a sixth of their noise: its spectrum is
 	// 1 + cos(2π·offset·hop)/3 of its mean.
 	tilt := 1 + math.Cos(2*math.Pi*offset*float64(s.Hop)/s.Rate)/3
-	net := line - density*tilt*float64(inside)
+	net := (steady - density*tilt*inside) / z.caught[wide]
 	response := hannPower(offset / s.BinWidth())
-	out := zoomedLine{offset: offset, power: net / response, density: density * cell / response}
-	if all > 0 {
-		out.share = line / all
-	}
-	// Cross term of line and noise, 2·P·N·Σw⁴/(Σw²)² for the mean of w²|x|²
-	// over the frames, w Hann: 1.944 of them to the frame; and the noise's own
-	// scatter over the cells gathered.
+	out := zoomedLine{offset: offset, power: net / response, density: density * cell / response, share: line / all}
+	// Cross term of line and noise, 2·P·N·cross for the mean of w²|x|² over the
+	// frames; and the noise's own scatter over the cells gathered.
 	noise := density * tilt * cell
-	cells := float64(inside) / cell / 1.5
-	out.sigma = math.Sqrt(2*max(0, net)*noise*1.944+2.25*noise*noise*cells) / response
+	cells := inside / cell / z.even.enbw
+	out.sigma = math.Sqrt(2*max(0, net)*noise*z.even.cross+noise*noise*z.even.enbw*z.even.enbw*cells) / response
+	out.doubt = frequencyDoubt(net, noise, hertz*cell, moment/line*hertz*hertz)
 	return out
 }
 
-// hannPower gives the power response of a Hann window, offset in bins, 1 at 0:
-// W(m) = sinc(m)/(1 − m²).
+// frequencyDoubt gives the standard error of a frequency: of a steady line in
+// noise √(6·N/P)/(2πT) at the least (Cramér and Rao's bound), with Hann's taper
+// √(10·N/P); of one that fades its own width, the standard deviation beyond that
+// of Hann's spectrum, which is 1/(√3·T). A fiftieth of a cell is granted to the
+// parabola and to what else is in the column. cell is 1/T, spread in Hz².
+func frequencyDoubt(power, noise, cell, spread float64) float64 {
+	if power <= 0 {
+		return cell
+	}
+	own := 10 * noise / power * cell * cell / (4 * math.Pi * math.Pi)
+	width := spread - 0.4*cell*cell - noise/power*cell*cell*2*zoomReach*zoomReach*zoomReach/3
+	return math.Sqrt(own + max(0, width) + 4e-4*cell*cell)
+}
+
+// hannPower gives the power response of a Hann window, offset in bins, 1 at 0.
 func hannPower(m float64) float64 {
+	w := hannResponse(m)
+	return w * w
+}
+
+// hannResponse gives the amplitude response of a Hann window about its middle,
+// offset in bins, 1 at 0: W(m) = sinc(m)/(1 − m²).
+func hannResponse(m float64) float64 {
 	switch a := math.Abs(m); {
 	case a < 1e-6:
 		return 1
 	case math.Abs(a-1) < 1e-6:
-		return 0.25
+		return 0.5
 	default:
-		w := math.Sin(math.Pi*a) / (math.Pi * a * (1 - a*a))
-		return w * w
+		return math.Sin(math.Pi*a) / (math.Pi * a * (1 - a*a))
 	}
 }

@@ -10,6 +10,9 @@ type Envelope struct {
 	firsts  []int
 	sum     []float64 // by channel sample: power, each channel over its own mean, averaged over channels
 	total   []float64 // running total of sum
+	rate    float64   // samples of sum a second
+	power   float64   // of the last stretch, of which sum is in units
+	skip    []bool    // frames of the last stretch that were skipped
 	blocks  []float64
 	sorted  []float64
 	stretch int // counts the stretches
@@ -24,13 +27,13 @@ type Envelope struct {
 type envelopeSums struct {
 	seconds, width    float64
 	square, amplitude float64 // of the amplitude
-	power, quiet      float64 // of the stretches whose quiet level is known
+	power, quiet      float64 // of the stretches whose quiet level is known, what was skipped not counted
 }
 
 // An envelopePart is what one stretch gave, averaged over channels: geometric
 // means, so that a slope of the noise does not count as unsteadiness.
 type envelopePart struct {
-	power     float64 // mean of |y|²
+	power     float64 // mean of |y|², what is skipped not counted
 	amplitude float64 // mean of |y|
 	ratio     float64 // mean of |y|² over the squared mean of |y|
 }
@@ -44,6 +47,13 @@ func (e *Envelope) Reset() {
 // the columns without signals. It gives false where no channel fits into them,
 // or the stretch is shorter than three frames.
 func (e *Envelope) Add(s *Spectrogram, free []bool, start float64) bool {
+	return e.AddBut(s, free, nil, start)
+}
+
+// AddBut is Add of a stretch some of whose frames hold what is foreign: these are
+// skipped where the quiet level and the power are concerned, but not for Vd and
+// pulses. skip tells by frame; nil skips none.
+func (e *Envelope) AddBut(s *Spectrogram, free, skip []bool, start float64) bool {
 	if len(free) != s.Bins {
 		panic("dsp: Envelope given a mask of another length")
 	}
@@ -60,11 +70,13 @@ func (e *Envelope) Add(s *Spectrogram, free []bool, start float64) bool {
 		clear(e.shapes)
 		clear(e.limits)
 	}
+	e.skip = skip
 	part, ok := e.amplitudes(s)
 	if !ok {
 		return false
 	}
 	rate, width := e.filter.Rate(s), e.filter.Width(s)
+	e.rate = rate
 	seconds := float64(len(e.sum)) / rate
 	start += float64(s.Hop) / s.Rate
 	e.stretch++
@@ -87,24 +99,60 @@ func (e *Envelope) amplitudes(s *Spectrogram) (part envelopePart, ok bool) {
 	var ratio, amplitude, power float64 // logarithms
 	for _, first := range e.firsts {
 		re, im := e.filter.Take(s, first)
-		var p, a float64
-		for i, r := range re {
-			square := float64(r*r + im[i]*im[i])
-			p += square
-			a += math.Sqrt(square)
-		}
-		n := float64(len(re))
-		p, a = p/n, a/n
+		p, a, usual := e.means(re, im)
 		if !(p > 0) { // nothing at all: silence in a file
 			return envelopePart{}, false
 		}
 		ratio += math.Log(p / (a * a))
 		amplitude += math.Log(a)
-		power += math.Log(p)
-		e.accumulate(re, im, 1/(p*float64(len(e.firsts))))
+		power += math.Log(usual)
+		e.accumulate(re, im, 1/(usual*float64(len(e.firsts))))
 	}
 	n := float64(len(e.firsts))
-	return envelopePart{ratio: math.Exp(ratio / n), amplitude: math.Exp(amplitude / n), power: math.Exp(power / n)}, true
+	e.power = math.Exp(power / n)
+	return envelopePart{ratio: math.Exp(ratio / n), amplitude: math.Exp(amplitude / n), power: e.power}, true
+}
+
+// means gives the means of a channel's |y|² and |y|, and that of the |y|² which
+// are not skipped; where all are, of all.
+func (e *Envelope) means(re, im []float32) (power, amplitude, usual float64) {
+	half := len(e.filter.workRe) / 2
+	counted := 0
+	for from := 0; from < len(re); from += half {
+		to := min(from+half, len(re))
+		var p, a float64
+		for i, r := range re[from:to] {
+			square := float64(r*r + im[from+i]*im[from+i])
+			p += square
+			a += math.Sqrt(square)
+		}
+		power, amplitude = power+p, amplitude+a
+		if !e.skips(from, to) {
+			usual += p
+			counted += to - from
+		}
+	}
+	n := float64(len(re))
+	power, amplitude = power/n, amplitude/n
+	if counted == 0 || usual == 0 {
+		return power, amplitude, power
+	}
+	return power, amplitude, usual / float64(counted)
+}
+
+// skips tells whether any of the samples from…to lies in a frame to skip; sample
+// 0 lies in the middle of frame 0, where frame 1 begins.
+func (e *Envelope) skips(from, to int) bool {
+	if e.skip == nil {
+		return false
+	}
+	half := len(e.filter.workRe) / 2
+	for f := from / half; f <= (to-1)/half+1 && f < len(e.skip); f++ {
+		if e.skip[f] {
+			return true
+		}
+	}
+	return false
 }
 
 // accumulate adds scale·|y|² to sum.

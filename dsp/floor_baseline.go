@@ -6,18 +6,20 @@ import (
 )
 
 // The baseline is the local level of the noise, against which signals are
-// told: it follows tilts and humps 100 kHz wide or wider, and passes under
-// blocks of data or speech up to 40 kHz wide.
+// told. What rises and sinks gently over frequency (humps, tilts, ripple) is
+// noise whatever its height; what stands up with steep edges is a signal where it is
+// narrow or high, and noise where it is broad: see flood and plateaus.
 const (
-	cellHz        = 500.0 // a cell: the finest scale of the tests beyond one bin
-	cellsInGroup  = 5     // 2.5 kHz: what the baseline is made from
-	quantileReach = 16    // groups on either side: ±40 kHz
-	baselineLow   = 0.3   // the quantile that begins
-	fitReach      = 6     // groups on either side of a local fit: ±15 kHz, more where few are free
-	fitFewest     = 6
-	rounds        = 40  // more than a hump 200 kHz wide takes to grow over
-	sideReach     = 8   // groups that a slope is drawn out from
-	likely        = 3.5 // standard errors within which a group belongs to the noise
+	cellHz       = 500.0 // a cell: the finest scale of the tests beyond one bin
+	cellsInGroup = 5     // 2.5 kHz: what the baseline is made from
+	likely       = 3.5   // standard errors within which a group belongs to the noise
+	settlings    = 6     // rounds of leaving out what stands over the course
+
+	// steepest is how fast noise may rise, in nepers of power a group: 0.25 dB/kHz.
+	// A hump of 12 dB, 100 kHz wide at half its height in dB, rises by 0.17, ripple of
+	// ±1 dB with a period of 40 kHz by 0.16; a 4.5 kHz audio filter's edge falls by more
+	// than 1.
+	steepest = 0.25 * cellHz * cellsInGroup / 1000 * math.Ln10 / 10
 )
 
 // binCorrelation is by how much the sum over neighbouring Hann bins scatters
@@ -26,16 +28,21 @@ const binCorrelation = 1 + 2*(4.0/9+1.0/36)
 
 // A baseline fits the noise of a half. Buffers are reused.
 type baseline struct {
-	width    int       // bins in a cell
-	sum      []float64 // prefix sums of the power of open bins
-	count    []int     // prefix counts of them
-	level    []float64 // mean of each group's open bins
-	open     []int     // how many they are
-	sigma    []float64 // relative standard error of level
-	included []bool
-	next     []bool
-	fit      []float64 // logarithm of the local noise by group
-	sorted   []float64
+	width     int       // bins in a cell
+	sum       []float64 // prefix sums of the power of open bins
+	count     []int     // prefix counts of them
+	level     []float64 // mean of each group's open bins
+	open      []int     // how many they are
+	sigma     []float64 // relative standard error of level
+	accepted  []bool    // noise by how it rises from its neighbours, or by its width
+	included  []bool    // of these, what the course is fitted to
+	wall      []bool    // between this group and the one before the noise steps
+	course    course    // logarithm of the local noise by group
+	noise     []float64 // the local noise by group
+	sorted    []float64
+	weight    []float64
+	order     []int
+	undecided []stretch // that may be noise or signals
 }
 
 func newBaseline(bins int, binWidth float64) *baseline {
@@ -44,7 +51,8 @@ func newBaseline(bins int, binWidth float64) *baseline {
 	return &baseline{
 		width: width, sum: make([]float64, bins+1), count: make([]int, bins+1),
 		level: make([]float64, groups), open: make([]int, groups), sigma: make([]float64, groups),
-		included: make([]bool, groups), next: make([]bool, groups), fit: make([]float64, groups),
+		accepted: make([]bool, groups), included: make([]bool, groups), wall: make([]bool, groups),
+		noise: make([]float64, groups), weight: make([]float64, groups), course: newCourse(groups),
 	}
 }
 
@@ -53,18 +61,25 @@ func newBaseline(bins int, binWidth float64) *baseline {
 // whether there was anything to fit.
 func (l *baseline) of(power []float64, closed []bool, looks float64) bool {
 	l.gather(power, closed, looks)
-	some := l.begin()
-	if !some {
+	if !l.flood() {
 		return false
 	}
-	for range rounds {
-		l.refit()
-		if !l.regrow() {
+	copy(l.included, l.accepted)
+	clear(l.wall)
+	l.settled()
+	l.plateaus()
+	l.settled()
+	return true
+}
+
+// settled fits the course and leaves out what stands over it until nothing changes.
+func (l *baseline) settled() {
+	for range settlings {
+		l.fit()
+		if !l.settle() {
 			break
 		}
 	}
-	l.refit()
-	return true
 }
 
 // runUp fills the prefix sums of the open bins.
@@ -85,7 +100,7 @@ func (l *baseline) gather(power []float64, closed []bool, looks float64) {
 	for g := range l.level {
 		from, to := g*span, min((g+1)*span, len(power))
 		l.level[g], l.open[g] = l.mean(from, to)
-		if l.open[g] < max(1, span/4) {
+		if l.open[g] < max(1, span/4) || !(l.level[g] > 0) {
 			l.open[g] = 0
 		}
 		l.sigma[g] = math.Sqrt(binCorrelation / (looks * float64(max(1, l.open[g]))))
@@ -101,158 +116,124 @@ func (l *baseline) mean(from, to int) (float64, int) {
 	return (l.sum[to] - l.sum[from]) / float64(n), n
 }
 
-// begin takes for noise the groups that are not clearly above a low quantile of
-// their surroundings.
-func (l *baseline) begin() bool {
-	some := false
+// fit lays the course through the included groups.
+func (l *baseline) fit() {
+	for g, p := range l.level {
+		if l.included[g] {
+			// The mean of a logarithm lies half the variance low.
+			v := l.sigma[g] * l.sigma[g]
+			l.course.see(g, math.Log(p)+v/2, v)
+		} else {
+			l.course.miss(g)
+		}
+	}
+	l.steps()
+	l.course.follow()
+	for g := range l.noise {
+		l.noise[g] = math.Exp(l.course.x[g])
+	}
+	l.ramps()
+}
+
+// ramps fills gaps that a step lies in straight in power: half is low, half
+// high, on the average over all places.
+func (l *baseline) ramps() {
+	for g, wall := range l.wall {
+		if !wall || l.open[g] == 0 {
+			continue
+		}
+		last := g - 1
+		for last > 0 && l.open[last] == 0 {
+			last--
+		}
+		for k := last + 1; k < g; k++ {
+			u := float64(k-last) / float64(g-last)
+			l.noise[k] = (1-u)*l.noise[last] + u*l.noise[g]
+		}
+	}
+}
+
+// steps tells the course where the noise steps. A step between two groups that
+// are far apart, with taken columns between, may lie anywhere there: the variance
+// of a step half as high at random is spread over the gap, which fills it evenly
+// and leaves the doubt of a step at an unknown place, its height/√12.
+func (l *baseline) steps() {
+	clear(l.course.step)
+	last := -1
 	for g := range l.level {
-		l.included[g] = false
 		if l.open[g] == 0 {
 			continue
 		}
-		q := l.quantileAround(g)
-		l.included[g] = l.level[g] <= q*(1+(likely+0.5)*l.sigma[g]) // the quantile lies 0.5 sigma under the mean
-		some = some || l.included[g]
-	}
-	return some
-}
-
-// quantileAround looks ±40 kHz about, farther where fewer than eight groups
-// are open.
-func (l *baseline) quantileAround(g int) float64 {
-	for reach := quantileReach; ; reach *= 2 {
-		l.sorted = l.sorted[:0]
-		from, to := max(0, g-reach), min(len(l.level), g+reach+1)
-		for k := from; k < to; k++ {
-			if l.open[k] > 0 {
-				l.sorted = append(l.sorted, l.level[k])
+		if l.wall[g] && last >= 0 {
+			height := math.Log(l.level[g] / l.level[last])
+			for k := last + 1; k <= g; k++ {
+				l.course.step[k] = max(leastStep, height*height) / float64(g-last)
 			}
 		}
-		if len(l.sorted) >= 8 || (from == 0 && to == len(l.level)) {
-			slices.Sort(l.sorted)
-			return l.sorted[int(baselineLow*float64(len(l.sorted)-1))]
-		}
+		last = g
 	}
 }
 
-// refit fits each group by its included neighbours: a straight line through
-// the logarithms of their levels where they lie on both sides, else their mean.
-func (l *baseline) refit() {
-	for g := range l.fit {
-		reach := fitReach
-		for {
-			found, done := l.localFit(g, reach)
-			if found || done {
-				break
-			}
-			reach *= 2
-		}
-	}
-}
+// leastStep is the least variance of a step, nepers²: (1 dB)².
+const leastStep = 0.053
 
-// localFit writes fit[g]; it wants fitFewest groups within reach.
-func (l *baseline) localFit(g, reach int) (found, done bool) {
-	from, to := max(0, g-reach), min(len(l.level), g+reach+1)
-	var w0, w1, w2, y0, y1 float64
-	n, left, right := 0, false, false
-	for k := from; k < to; k++ {
-		if !l.included[k] {
-			continue
-		}
-		u := float64(k-g) / float64(reach+1)
-		c := 1 - math.Abs(u*u*u)
-		w, y := c*c*c*float64(l.open[k]), math.Log(l.level[k])
-		w0, w1, w2, y0, y1 = w0+w, w1+w*u, w2+w*u*u, y0+w*y, y1+w*u*y
-		n++
-		left, right = left || k <= g, right || k >= g
-	}
-	done = from == 0 && to == len(l.level)
-	if n == 0 || (n < fitFewest && !done) {
-		return false, done
-	}
-	l.fit[g] = y0 / w0
-	if d := w0*w2 - w1*w1; left && right && n >= 3 && d > 1e-9*w0*w0 {
-		l.fit[g] = (w2*y0 - w1*y1) / d
-	}
-	return true, done
-}
-
-// regrow takes groups into the noise that fit its local course and stand next
-// to others of the noise, and drops those that stand out. The course is the
-// local fit, or the slope of either side drawn out by one group, whichever is
-// highest: so the noise grows up the flanks of a hump, but does not jump onto a
-// block with steep edges. It tells whether anything changed.
-func (l *baseline) regrow() bool {
+// settle leaves out of the fit the groups that stand clearly over the course,
+// and takes in those that do not. Edges of steps, that lie within a group, stand
+// under it. It tells whether anything changed.
+func (l *baseline) settle() bool {
 	changed := false
-	for g := range l.level {
-		l.next[g] = false
-		if l.open[g] == 0 {
-			continue
+	for g, p := range l.level {
+		off := math.Log(max(p, math.SmallestNonzeroFloat64)/l.noise[g]) / l.sigma[g]
+		in := l.open[g] > 0 && off < likely
+		if !l.accepted[g] {
+			in = in && off < likely/2
 		}
-		course := l.fit[g]
-		below, above := l.neighbour(g, -1), l.neighbour(g, +1)
-		if below >= 0 && l.included[below] {
-			course = max(course, l.drawnOut(g, -1))
+		if g > 0 && l.wall[g] || g+1 < len(l.wall) && l.wall[g+1] {
+			in = in && off > -likely
 		}
-		if above >= 0 && l.included[above] {
-			course = max(course, l.drawnOut(g, +1))
-		}
-		near := l.included[g] || below >= 0 && l.included[below] || above >= 0 && l.included[above]
-		l.next[g] = near && l.level[g] <= math.Exp(course)*(1+likely*l.sigma[g])
-		changed = changed || l.next[g] != l.included[g]
+		changed = changed || in != l.included[g]
+		l.included[g] = in
 	}
-	l.included, l.next = l.next, l.included
 	return changed
 }
 
-// neighbour gives the next open group in a direction within fitReach, or −1.
-func (l *baseline) neighbour(g, direction int) int {
-	for d := 1; d <= fitReach; d++ {
-		k := g + direction*d
-		if k < 0 || k >= len(l.level) {
-			return -1
-		}
-		if l.open[k] > 0 {
-			return k
-		}
-	}
-	return -1
-}
-
-// drawnOut extrapolates to g the straight line through the logarithms of the
-// included groups on one side of it; with fewer than five there is no slope.
-func (l *baseline) drawnOut(g, direction int) float64 {
-	var w0, w1, w2, y0, y1 float64
-	n := 0
-	for d := 1; d <= 2*sideReach && n < sideReach; d++ {
-		k := g + direction*d
-		if k < 0 || k >= len(l.level) {
-			break
-		}
-		if !l.included[k] {
-			continue
-		}
-		w, u, y := float64(l.open[k]), float64(d), math.Log(l.level[k])
-		w0, w1, w2, y0, y1 = w0+w, w1+w*u, w2+w*u*u, y0+w*y, y1+w*u*y
-		n++
-	}
-	if det := w0*w2 - w1*w1; n >= 5 && det > 0 {
-		return (w2*y0 - w1*y1) / det
-	}
-	return math.Inf(-1)
-}
-
-// spread writes the noise by column, straight between the middles of groups.
+// spread writes the noise by column, straight between the middles of groups
+// but for steps.
 func (l *baseline) spread(noise []float64) {
 	span := float64(l.width * cellsInGroup)
-	for g := range l.fit {
-		l.fit[g] = math.Exp(l.fit[g])
-	}
 	for b := range noise {
 		x := (float64(b)+0.5)/span - 0.5
-		g := max(0, min(len(l.fit)-1, int(x)))
-		next := min(len(l.fit)-1, g+1)
+		g := max(0, min(len(l.noise)-1, int(x)))
+		next := min(len(l.noise)-1, g+1)
 		u := max(0, x-float64(g))
-		noise[b] = l.fit[g] + u*(l.fit[next]-l.fit[g])
+		if l.wall[next] {
+			u = math.Round(u)
+		}
+		noise[b] = l.noise[g] + u*(l.noise[next]-l.noise[g])
 	}
+}
+
+// byLevel gives the open groups, lowest first.
+func (l *baseline) byLevel() []int {
+	l.order = l.order[:0]
+	for g := range l.level {
+		if l.open[g] > 0 {
+			l.order = append(l.order, g)
+		}
+	}
+	slices.SortFunc(l.order, func(a, b int) int { return cmpFloat(l.level[a], l.level[b]) })
+	return l.order
+}
+
+// doubt gives the variance of the noise summed over the columns from…to, as one
+// half tells it.
+func (l *baseline) doubt(from, to int) float64 {
+	span := l.width * cellsInGroup
+	clear(l.weight)
+	for g := range l.weight {
+		columns := min((g+1)*span, to) - max(g*span, from)
+		l.weight[g] = float64(max(0, columns)) * l.noise[g]
+	}
+	doubt := l.course.doubt(l.weight)
+	return doubt * doubt
 }

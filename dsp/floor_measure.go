@@ -48,9 +48,11 @@ func (m *Meter) measure(w *bandWatch, mask *mask, level int) {
 	f := bandFloor{level: level, power: sum.power, variance: sum.variance, occupancy: 1 - share,
 		frames: m.averages.total(), crowded: share < crowdedShare || sum.free < 4}
 	f.ok = !f.crowded && f.power > 0 // silence has no floor
-	ratio, doubt := m.tilt(w, mask)
-	f.power *= ratio
-	f.variance += doubt*doubt + guards[level].hidden*guards[level].hidden
+	if f.ok {
+		fill := m.filled(w, mask)
+		f.power = fill.power
+		f.variance = max(f.variance*fill.spread, fill.variance) + guards[level].hidden*guards[level].hidden
+	}
 	f.inflation = inflation(m.averages, mask, w.from, w.to, sum.free)
 	if f.crowded {
 		f.power = m.rough.floor[(w.from+w.to)/2]
@@ -62,48 +64,36 @@ func (m *Meter) measure(w *bandWatch, mask *mask, level int) {
 	}
 }
 
-// fitLoss is the variance of a straight line's value at the end of its points
-// against that of their mean: 4.
-const fitLoss = 4
+// A filling is the mean of a band over all its columns: what is free, and under
+// the signals the local noise, interpolated over frequency.
+type filling struct {
+	power    float64 // by column
+	variance float64 // relative: of the course of the noise, gaps included
+	spread   float64 // variance of the free columns' mean against that of as many of equal level
+}
 
-// fitDoubt is the share of a correction that may be wrong, fitWorst what it may
-// come to: fits that reach far over taken columns overshoot the top of a hump by
-// a fifth or so, 0.04 dB of the band's mean; the corrections of long tilts, which
-// are greater, were right within that in simulation.
-const (
-	fitDoubt = 0.2
-	fitWorst = 0.01
-)
-
-// tilt gives the mean of the local noise over a whole band against its mean
-// over the free columns: where signals sit on the high or the low side of a
-// tilted floor, the free columns alone do not tell the band's mean. doubt is its
-// relative standard error. On a floor that is level within four of these the
-// ratio is 1.
-func (m *Meter) tilt(w *bandWatch, mask *mask) (ratio, doubt float64) {
-	var all, open float64
-	taken, free := 0, 0
-	for b := w.from; b < w.to; b++ {
-		noise := mask.noise[0][b] + mask.noise[1][b]
-		all += noise
-		if mask.taken[0][b] || mask.taken[1][b] {
-			taken++
-			continue
+// filled measures a band over all its columns, so that it does not matter whether
+// signals sit on the high or the low side of a noise that is not level. What
+// one half tells to be taken is filled in the other, with its own noise.
+func (m *Meter) filled(w *bandWatch, mask *mask) filling {
+	a := m.averages
+	var sum, weight float64
+	for h := range 2 {
+		frames := float64(max(1, a.frames[h]))
+		taken, power, noise := mask.taken[1-h], a.half[h], mask.noise[h]
+		total := 0.0
+		for b := w.from; b < w.to; b++ {
+			if taken[b] {
+				total += noise[b]
+			} else {
+				total += power[b]
+			}
 		}
-		open += noise
-		free++
+		sum, weight = sum+frames*total, weight+frames
 	}
-	if taken == 0 || free == 0 || open <= 0 {
-		return 1, 0
-	}
-	n := float64(taken + free)
-	ratio = all / n / (open / float64(free))
-	// What the fits scatter together is at least what the free columns do;
-	// reaching over taken ones they scatter more. The two means have the free
-	// columns in common.
-	doubt = math.Sqrt(binCorrelation / (2 * m.averages.looks * float64(free)) * float64(taken) / float64(free) * fitLoss)
-	if math.Abs(ratio-1) < 4*doubt {
-		return 1, 0
-	}
-	return ratio, math.Hypot(doubt, min(fitWorst, fitDoubt*math.Abs(ratio-1)))
+	f := filling{power: sum / weight / float64(w.to-w.from), spread: 1}
+	// What one half tells scatters on its own, what is undecided is so in both.
+	line, all := m.masker.line, f.power*float64(w.to-w.from)
+	f.variance = (line.doubt(w.from, w.to)/2 + line.either(w.from, w.to)) / (all * all)
+	return f
 }

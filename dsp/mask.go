@@ -24,6 +24,8 @@ type masker struct {
 	lowest   int
 	line     *baseline
 	mask     mask
+	toUnite  [][2]int // columns from…to
+	united   [2][][2]int
 }
 
 func newMasker(s *Spectrogram) *masker {
@@ -59,6 +61,7 @@ func (m *masker) of(a *averages, lines []maskLine, g guard) *mask {
 		copy(m.mask.taken[h], m.mask.fixed)
 		m.excess(a.half[h], a.looks, m.mask.taken[h], m.mask.noise[h])
 	}
+	m.unite(a)
 	return &m.mask
 }
 

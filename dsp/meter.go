@@ -55,9 +55,10 @@ type Meter struct {
 	chunk   *Spectrogram
 	frames  int // of a full chunk
 	counted int // frames of the recording so far
-	left    int // of them left out
 
 	pulses    *pulseWatch
+	skip      []bool // frames of the chunk in hand that are not kept
+	skipNone  []bool
 	imbalance ImbalanceMeter
 	mirror    Imbalance // what it says so far
 	mirrors   bool      // whether it says anything
@@ -70,6 +71,8 @@ type Meter struct {
 	masker    *masker
 	masks     []maskLine
 	carriers  []Line
+	// Hz from the centre within which lines are the DC spike.
+	centreNear float64
 }
 
 // NewMeter readies a Meter. It fails at a rate that is not positive and at
@@ -80,7 +83,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	}
 	n := frameLength(o.Rate, o.Samples)
 	frames := framesInChunk(o.Rate, o.Samples, n)
-	m := &Meter{o: o, frames: frames, chunk: NewSpectrogram(o.Rate, n, frames), pulses: newPulseWatch(frames)}
+	m := &Meter{o: o, frames: frames, chunk: NewSpectrogram(o.Rate, n, frames), pulses: newPulseWatch(frames, 2*o.Rate/3)}
 	m.framer = NewFramer(FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
 	m.visit = m.take
 	gain := make([]float64, m.chunk.Bins)
@@ -118,12 +121,13 @@ func (m *Meter) check() error {
 // recording at another centre frequency.
 func (m *Meter) Retune(centre float64, bands []Band) error {
 	m.o.Centre, m.o.Bands = centre, bands
-	m.samples, m.counted, m.left, m.mean = 0, 0, 0, meanOfIQ{}
+	m.samples, m.counted, m.mean = 0, 0, meanOfIQ{}
 	m.framer.Reset()
 	m.chunk.Reset()
 	m.pulses.reset()
 	m.averages.reset()
 	m.track.reset()
+	m.centreNear = 0
 	m.imbalance.Reset()
 	if err := m.check(); err != nil {
 		return err
@@ -150,37 +154,53 @@ func (m *Meter) WriteU8(iq []byte) {
 // take stores one frame; a full chunk is evaluated first.
 func (m *Meter) take(re, im []float32) {
 	if m.chunk.Frames == m.frames {
-		m.evaluate()
+		m.evaluate(false)
 	}
 	m.chunk.Append(re, im)
 	m.pulses.see(m.chunk.Row(m.chunk.Frames - 1))
 }
 
 // evaluate sums up the chunk in hand, finds its lines, judges what is free so
-// far, looks at the free channels' envelope, and makes room.
-func (m *Meter) evaluate() {
+// far, looks at the free channels' envelope, and makes room. last tells that the
+// recording ends with it.
+func (m *Meter) evaluate(last bool) {
 	s := m.chunk
-	struck := m.pulses.isolated(s.Frames, float64(s.Hop)/s.Rate)
+	verdicts, foreign := m.pulses.judge(s.Frames, float64(s.Hop)/s.Rate, last)
+	m.averages.settle(foreign)
 	for f := range s.Frames {
-		if struck[f] {
-			m.left++
-			continue
-		}
 		re, im := s.Row(f)
-		m.averages.add(m.counted+f, re, im)
+		m.averages.add(m.counted+f, re, im, verdicts[f])
 	}
 	m.averages.fold(m.power)
-	m.averages.mean()
+	m.averages.mean(m.everything())
 	m.imbalance.Add(s)
 	m.mirror, m.mirrors = m.imbalance.Imbalance()
 	if s.Frames >= fewestFrames || m.counted == 0 {
 		m.follow()
 	}
 	m.judge()
-	m.listen(struck)
+	everything := m.everything()
+	m.listen(verdicts)
+	if last && m.everything() != everything {
+		m.averages.mean(!everything)
+		m.judge()
+	}
 	m.counted += s.Frames
 	s.Reset()
-	m.pulses.reset()
+	m.pulses.next()
+}
+
+// everything tells whether the frames left out are to count after all: either
+// what is in them is noise, or bursts come so often that it is better set apart
+// by the envelope.
+func (m *Meter) everything() bool {
+	short, _ := m.pulses.passed.foreign()
+	for _, w := range m.bands {
+		if w.views[1].bursts.many >= pulsesContinuous*m.pulses.passed.seconds {
+			return true
+		}
+	}
+	return !short
 }
 
 // follow finds the lines of the chunk in hand and joins them to those known.
@@ -188,33 +208,25 @@ func (m *Meter) follow() {
 	s := m.chunk
 	floor := m.rough.of(m.power, s.BinWidth(), s.Frames)
 	lines := m.finder.find(s, m.power, floor)
-	for i := range lines {
-		lines[i].image = m.mirrors && isImage(ImageOf(s, lines[i].column, m.mirror), m.mirror)
+	m.centreNear = max(m.centreNear, dcNear(s))
+	if m.mirrors {
+		m.reflect(lines)
 	}
-	m.track.merge(s, &m.finder.zoom, lines, m.averages.gain)
-}
-
-// isImage tells whether a line is the mirror image of a stronger one. Two
-// stations at exactly opposite offsets follow each other too, but not with a
-// ratio that the receiver cannot have: twice what its imbalance gives, or where
-// that is not known its upper bound.
-func isImage(i Image, b Imbalance) bool {
-	dbc, _ := b.DBc()
-	return i.OfStronger(b) && i.Ratio <= 2*fromDB(dbc)
+	m.track.merge(s, &m.finder.zoom, lines, m.power, floor, m.averages.gain)
 }
 
 // Finish evaluates what is left and gives the measurement. The meter must be
 // retuned before it is written to again.
 func (m *Meter) Finish() (Measurement, error) {
 	if m.chunk.Frames > 0 {
-		m.evaluate()
+		m.evaluate(true)
 	}
 	if m.averages.total() == 0 {
 		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
 	}
 	out := Measurement{
 		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.ENBW * m.chunk.BinWidth(),
-		Samples: m.samples, Frames: m.averages.total(), Left: m.left,
+		Samples: m.samples, Frames: m.averages.total(), Left: m.averages.leftOut(),
 		DC: m.mean.power(), Short: m.averages.total() < fewestFrames,
 	}
 	if m.mirrors {

@@ -12,11 +12,18 @@ type bandWatch struct {
 	floor    bandFloor
 	free     []bool // by column, of the whole passband
 	envelope Envelope
-	even     evenness
 	bursts   burstWatch
-	// Σ over chunks of their frames, and of these times the noise's mean that
-	// the envelope's quiet level is against over the mean of the floor's frames.
-	frames, pulseless float64
+	views    [2]timeView // of the frames kept, and of all
+	frames   float64     // Σ over chunks
+}
+
+// A timeView is how a band's noise went in time.
+type timeView struct {
+	even   evenSums
+	bursts burstSums
+	// Σ over chunks of their frames times the noise's mean that the envelope's
+	// quiet level is against over the mean of the floor's frames.
+	pulseless float64
 }
 
 // watch readies the watches of the bands, reusing old ones.
@@ -29,8 +36,7 @@ func (m *Meter) watch() {
 		w.Band = m.o.Bands[i]
 		w.from, w.to = m.columns(w.Band)
 		w.envelope.Reset()
-		w.even, w.frames, w.pulseless = evenness{}, 0, 0
-		w.bursts.reset()
+		w.views, w.frames = [2]timeView{}, 0
 	}
 }
 
@@ -68,29 +74,59 @@ func (m *Meter) judge() {
 
 // listen looks at the envelope of each band's free channels in the chunk in
 // hand.
-func (m *Meter) listen(struck []bool) {
+func (m *Meter) listen(verdicts []verdict) {
 	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
+	m.skip, m.skipNone = m.skip[:0], m.skipNone[:0]
+	for _, v := range verdicts {
+		m.skip, m.skipNone = append(m.skip, v != kept), append(m.skipNone, false)
+	}
+	some := slices.Contains(m.skip, true)
 	for _, w := range m.bands {
 		found := len(w.envelope.Pulses())
-		if !w.envelope.Add(m.chunk, w.free, start) {
+		if !w.envelope.AddBut(m.chunk, w.free, m.skip, start) {
 			continue
 		}
-		filter := w.envelope.filter
-		rate := filter.Rate(m.chunk)
-		size := blockLength(rate, quietBlock)
-		mean := w.even.add(w.envelope.sum, len(filter.workRe)/2, size, struck)
-		w.bursts.add(w.envelope.sum, rate, w.independent(m.chunk), len(filter.workRe)/2, struck)
-		weight := float64(m.chunk.Frames)
-		w.frames += weight
-		if mean > 0 && slices.Contains(struck, true) {
-			// Quiet is against a mean without the pulses that the envelope
-			// knows one by one; the floor is without whole frames.
-			pulses := w.envelope.Pulses()[found:]
-			known := w.envelope.meanWithout(pulses, start+float64(m.chunk.Hop)/m.chunk.Rate, float64(size)/rate)
-			weight *= known / mean
+		w.frames += float64(m.chunk.Frames)
+		kept := m.view(w, m.skip)
+		all := kept
+		if some {
+			all = m.view(w, m.skipNone)
 		}
-		w.pulseless += weight
+		if kept.even.moments == 0 {
+			kept = all
+		}
+		// Quiet is against a mean without the pulses that the envelope knows
+		// one by one; the floor is without whole frames, or none.
+		pulses := w.envelope.Pulses()[found:]
+		size := float64(kept.even.size) / w.envelope.filter.Rate(m.chunk)
+		known := w.envelope.quietMean(pulses, start+float64(m.chunk.Hop)/m.chunk.Rate, size)
+		for i, v := range []*timeView{&kept, &all} {
+			v.pulseless = float64(m.chunk.Frames)
+			if mean := v.even.mean(); mean > 0 && some {
+				v.pulseless *= known / mean
+			}
+			w.views[i].add(*v, w.envelope.power)
+		}
 	}
+}
+
+// view tells how a band's noise went in the chunk in hand, the frames to skip
+// aside.
+func (m *Meter) view(w *bandWatch, skip []bool) (v timeView) {
+	filter := w.envelope.filter
+	rate, half := filter.Rate(m.chunk), len(filter.workRe)/2
+	v.even = evenSumsOf(w.envelope.sum, half, blockLength(rate, quietBlock), skip)
+	v.bursts = w.bursts.add(w.envelope.sum, rate, w.independent(m.chunk), half, skip)
+	return v
+}
+
+// add joins the view of a chunk, whose powers are in units of unit.
+func (v *timeView) add(c timeView, unit float64) {
+	c.even.scale(unit)
+	c.bursts.scale(unit)
+	v.even.add(c.even)
+	v.bursts.add(c.bursts)
+	v.pulseless += c.pulseless
 }
 
 // What lies under the rounding of our own arithmetic is neither floor nor
@@ -115,24 +151,85 @@ func (m *Meter) rounding() float64 {
 func (m *Meter) report(out *Measurement) {
 	unit := m.chunk.ENBW * m.chunk.BinWidth()
 	rounding := m.rounding()
+	nothing := max(silence, rounding/m.o.Rate) * unit
 	for _, w := range m.bands {
-		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.occupancy, Crowded: w.floor.crowded}
+		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.occupancy}
 		r.Carriers = carriersIn(m.carriers, w.Band, w.floor.power, rounding)
-		if w.floor.ok && w.floor.power/unit > max(silence, rounding/m.o.Rate) {
-			independent := w.independent(m.chunk)
-			density := w.floor.power / unit * w.even.factor(independent)
-			sigma := math.Hypot(w.sigma(w.even.variation(independent)), w.bursts.doubt())
-			pure := density * w.bursts.factor()
-			r.Floor = &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
-			if ratio, ok := w.envelope.Quiet(); ok {
-				r.Floor.Quiet = density * ratio * w.pulseless / w.frames
-			}
+		if m.silent(w, nothing) {
+			out.Bands = append(out.Bands, r)
+			continue
+		}
+		r.Crowded = w.floor.crowded
+		if w.floor.ok && w.floor.power > nothing {
+			r.Floor = m.floorOf(w)
 		}
 		if vd, width, ok := w.envelope.Vd(); ok {
 			r.Vd, r.VdWidth = &vd, width
 		}
 		out.Bands = append(out.Bands, r)
 	}
+}
+
+// silent tells whether most of a band's columns hold no more power than nothing
+// does: there is neither noise nor what would crowd it out.
+func (m *Meter) silent(w *bandWatch, nothing float64) bool {
+	some := 0
+	for _, p := range m.averages.all[w.from:w.to] {
+		if p > nothing {
+			some++
+		}
+	}
+	return 2*some < w.to-w.from
+}
+
+// floorOf puts together a band's floor: what the spectrum says, evened out over
+// time, and the doubt whether what was left out was foreign.
+func (m *Meter) floorOf(w *bandWatch) *Floor {
+	short, certain := m.pulses.passed.foreign()
+	view, everything := &w.views[0], m.everything()
+	if everything {
+		view = &w.views[1]
+	}
+	independent := w.independent(m.chunk)
+	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * m.evenness(w, view)
+	doubt := bothReadings * m.pulses.passed.unsure / float64(max(1, m.counted))
+	if !certain && short != everything {
+		share := m.averages.leftShare(w.free, w.from, w.to)
+		if !short {
+			share /= 1 + share
+		}
+		doubt += bothReadings * math.Abs(share)
+	}
+	sigma := math.Hypot(math.Hypot(m.edgeDoubt(w, view), w.sigma(view.even.variation(independent))), math.Hypot(view.bursts.doubt(), doubt))
+	pure := density * view.bursts.factor()
+	f := &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
+	if ratio, ok := w.envelope.Quiet(); ok {
+		f.Quiet = density * ratio * view.pulseless / w.frames
+	}
+	return f
+}
+
+// evenness gives what a band's floor is to be multiplied by for the frames' uneven
+// hold on the recording's time.
+func (m *Meter) evenness(w *bandWatch, v *timeView) float64 {
+	if w.envelope.filter == nil {
+		return 1
+	}
+	half := float64(len(w.envelope.filter.workRe) / 2)
+	return v.even.factor(w.independent(m.chunk), half, half*m.beyond())
+}
+
+// beyond gives how many hops of the recording lie after the last frame.
+func (m *Meter) beyond() float64 {
+	return max(0, float64(m.samples)/float64(m.chunk.Hop)-float64(m.counted+1))
+}
+
+// edgeDoubt is by how much the mean is in doubt because the noise at both ends is
+// taken to be what it is beside: half a hop's at the beginning, and at the end as
+// much and what lies beyond.
+func (m *Meter) edgeDoubt(w *bandWatch, v *timeView) float64 {
+	variation := v.even.variationOfHalves(w.independent(m.chunk))
+	return math.Sqrt(variation) * math.Hypot(0.5, 0.5+m.beyond()) / float64(max(1, m.counted))
 }
 
 // independent is how many independent powers a moment of the envelope is made

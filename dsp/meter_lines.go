@@ -21,20 +21,26 @@ func (m *Meter) linesFound() {
 		over := power / floor[s.column(l.offset)]
 		if over > 1 {
 			m.masks = append(m.masks, maskLine{column: column, over: over})
+			m.maskDrift(l, column, over)
 		}
-		if over < candidateOverFloor || 2*l.images > l.frames || m.isDC(l.offset) {
+		if over < candidateOverFloor || 2*l.passive > l.frames {
 			continue
 		}
-		m.carriers = append(m.carriers, Line{Frequency: m.o.Centre + l.offset, Power: power, Sigma: sigma})
+		m.carriers = append(m.carriers, Line{Frequency: m.o.Centre + l.offset, Power: power, Sigma: sigma, doubt: l.frequencySigma()})
 	}
 	m.maskImages(floor)
 	slices.SortFunc(m.carriers, func(a, b Line) int { return cmpFloat(b.Power, a.Power) })
 	m.carriers = dropSidebands(m.carriers)
+	// The DC spike is no carrier, nor is the hum on both sides of it.
+	m.carriers = slices.DeleteFunc(m.carriers, func(l Line) bool { return math.Abs(l.Frequency-m.o.Centre) < m.centreNear })
 }
 
-// isDC tells whether an offset lies under the DC spike.
-func (m *Meter) isDC(offset float64) bool {
-	return math.Abs(offset) <= max(dcGuard, 3*m.chunk.BinWidth())
+// maskDrift adds where a line that drifts has been, bin by bin.
+func (m *Meter) maskDrift(l *trackedLine, column, over float64) {
+	low, high := l.low/m.chunk.BinWidth()-float64(m.chunk.Lowest), l.high/m.chunk.BinWidth()-float64(m.chunk.Lowest)
+	for c := low; c < high+1 && high-low > 0.5; c++ {
+		m.masks = append(m.masks, maskLine{column: min(c, high), over: over})
+	}
 }
 
 // maskImages adds the mirror images of the strongest lines to what is masked:

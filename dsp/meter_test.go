@@ -182,8 +182,8 @@ func TestMeterOnSilence(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if b := got.Bands[0]; b.Floor != nil || len(b.Carriers) != 0 {
-			t.Errorf("code %d: floor %v, carriers %v", code, b.Floor, b.Carriers)
+		if b := got.Bands[0]; b.Floor != nil || b.Vd != nil || b.Crowded || len(b.Carriers) != 0 {
+			t.Errorf("code %d: floor %v, Vd %v, crowded %v, carriers %v", code, b.Floor, b.Vd, b.Crowded, b.Carriers)
 		}
 		if err := m.Retune(sceneCentre, []Band{{sceneCentre - 50e3, sceneCentre + 50e3}}); err != nil {
 			t.Fatal(err)
@@ -194,7 +194,7 @@ func TestMeterOnSilence(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if b := got.Bands[0]; b.Floor != nil || b.Vd != nil || len(b.Carriers) != 0 {
+	if b := got.Bands[0]; b.Floor != nil || b.Vd != nil || b.Crowded || len(b.Carriers) != 0 {
 		t.Errorf("zeros: floor %v, Vd %v, carriers %v", b.Floor, b.Vd, b.Carriers)
 	}
 }
