@@ -12,8 +12,12 @@ import (
 // Digest identifies what was recorded, so that a recording imported twice is
 // stored once: SHA-256, in hexadecimal, over datatype, centre, rate, start and
 // the bytes of the samples. Name and container do not count: a pair, and the
-// archive it was packed in, have one digest. It reads all samples.
+// archive it was packed in, have one digest. It reads all samples, and compares
+// them with the checksum that the description gives (ErrChecksum).
 func (r Recording) Digest() (string, error) {
+	if err := r.data.check(); err != nil {
+		return "", at(r.what(), err)
+	}
 	file, section, err := r.data.open()
 	if err != nil {
 		return "", at(r.what(), err)

@@ -160,8 +160,12 @@ func (o Options) check() error {
 	return nil
 }
 
-// Bounds that SigMF sets to frequencies and rates.
-const highestHz = 1e12
+// highestHz is the bound that SigMF sets to frequencies. The highest rate is our
+// own: bins of 150 Hz at more would take the memory of a small machine.
+const (
+	highestHz   = 1e12
+	highestRate = 1e8
+)
 
 func checkCentre(f survey.Hz, name string) error {
 	if !(f >= 0 && f <= highestHz) {
@@ -173,8 +177,8 @@ func checkCentre(f survey.Hz, name string) error {
 // checkRate refuses rates under 1 S/s too: they are units gone wrong, and a
 // duration made of one overflows.
 func checkRate(f survey.Hz, name string) error {
-	if !(f >= 1 && f <= highestHz) {
-		return faultf(ErrFormat, "give the true one with --rate", "%s is %g Hz, outside 1 to 1e12 Hz", name, float64(f))
+	if !(f >= 1 && f <= highestRate) {
+		return faultf(ErrFormat, "give the true one with --rate", "%s is %g Hz, outside 1 to 1e8 Hz", name, float64(f))
 	}
 	return nil
 }
