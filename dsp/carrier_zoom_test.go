@@ -11,7 +11,7 @@ import (
 // recording's time, not that of its middle.
 func TestLevelOfFadingLine(t *testing.T) {
 	const rate = 250e3
-	for _, seconds := range []float64{0.5, 1} {
+	for _, seconds := range few(1, []float64{0.5, 1}) {
 		var sum, squares, n float64
 		for seed := range uint64(20) {
 			x := dsptest.New(80+seed, rate, sceneCentre).Noise(1e-10).Samples(int(seconds * rate))

@@ -35,7 +35,7 @@ func rippleOf(density, swing, period float64) func(hz float64) float64 {
 // what signals hide of it is filled in from beside them.
 func TestFloorOfUnevenNoise(t *testing.T) {
 	const density = -95 // dBFS/Hz; rounding to 8 bits adds −117
-	for _, test := range []struct {
+	for _, test := range few(3, []struct {
 		name      string
 		shape     func(hz float64) float64
 		occupancy float64 // of all the band by stations
@@ -53,7 +53,7 @@ func TestFloorOfUnevenNoise(t *testing.T) {
 		{"hump 8 dB, 100 kHz", humpOf(density, 8, 9.6e6, 100e3), 0.4},
 		{"hump 4 dB, 100 kHz", humpOf(density, 4, 9.7e6, 100e3), 0.6},
 		{"hump 6 dB, 50 kHz", humpOf(density, 6, 9.55e6, 50e3), 0.3},
-	} {
+	}) {
 		sc := scene{name: test.name, rate: 1.024e6, seconds: 0.5, low: 9400, high: 9900, u8: true}
 		sc.tolerance = 0.1
 		if test.occupancy > 0 {
@@ -77,9 +77,9 @@ func TestFloorOfUnevenNoise(t *testing.T) {
 // the noise up, on a hump 200 kHz wide from as much as the noise up.
 func TestFloorWithoutWeakBlocks(t *testing.T) {
 	const density = -95.0
-	for _, test := range []struct{ over, hump float64 }{ // dB, over the top of the noise
+	for _, test := range few(2, []struct{ over, hump float64 }{ // dB, over the top of the noise
 		{-3, 0}, {0, 0}, {3, 0}, {10, 0}, {0, 8}, {3, 8}, {10, 8},
-	} {
+	}) {
 		s := dsptest.New(77, 1.024e6, sceneCentre).Shaped(humpOf(density, test.hump, 9.7e6, 200e3))
 		for _, hz := range []float64{9.45e6, 9.53e6, 9.59e6, 9.72e6, 9.8e6} {
 			s.Data(hz, 10e3, density+40+test.hump+test.over)

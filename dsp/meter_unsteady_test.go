@@ -71,7 +71,7 @@ func measureUnsteady(t *testing.T, x []complex64, truth float64) (float64, *Floo
 // Noise that goes on counts with the mean over the recording's time, however its
 // power goes: with harmonics of the mains, slowly, at once.
 func TestUnsteadyNoiseCounts(t *testing.T) {
-	for _, test := range []struct {
+	for _, test := range few(5, []struct {
 		name    string
 		seconds float64
 		power   func(t float64) float64
@@ -90,7 +90,7 @@ func TestUnsteadyNoiseCounts(t *testing.T) {
 		{"step", 2, step(0.61, 6)},
 		{"step between chunks", 1, step(0.5, 3)},
 		{"weak gating", 2, gate(120, 0.3, 3)},
-	} {
+	}) {
 		for seed := range uint64(2) {
 			x, truth := unsteady(seed+1, test.seconds, test.power)
 			e, f := measureUnsteady(t, x, truth)
