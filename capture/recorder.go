@@ -121,20 +121,33 @@ func (r *Recorder) beginOrResume(ctx context.Context) (err error) {
 	r.begun = 1
 	r.survey, err = r.Store.BeginSurvey(ctx, survey.Survey{
 		Kind: survey.KindRecord, Simulated: info.Simulated, Site: r.Plan.Site, Plan: r.Plan.Text,
-		First: r.Plan.Setups[0], Receiver: describe(info), Seed: r.Plan.Seed, Version: r.Version, Start: r.Clock.Now(),
+		First: r.Plan.Setups[0], Receiver: Describe(info, r.Plan.FrontEnd), Seed: r.Plan.Seed, Version: r.Version, Start: r.Clock.Now(),
 	})
 	return err
 }
 
-func describe(i Info) string {
-	text := i.Name
+// Describe names a receiver as surveys and calibrations do: what either holds is
+// good for the other where the two texts are the same, word for word. So the
+// text has all that changes levels and frequencies (dongle, front end, sample
+// rate) and not the clock error, which becomes known only in time.
+func Describe(i Info, fe survey.FrontEnd) string {
+	text, rate := i.Name, float64(i.SampleRate)
 	if i.Tuner != "" {
 		text += ", " + i.Tuner
+	}
+	if i.Library != "" { // a dongle: a recording and the simulated house have no front end
+		switch fe.Way {
+		case survey.WayUp:
+			text += fmt.Sprintf(", %s of %v", fe.Way, fe.Offset)
+		case survey.WayBuiltIn:
+			text += ", " + fe.Way
+		}
+		rate /= 1 + fe.PPM*1e-6 // as its clock counts it
 	}
 	if i.Serial != "" {
 		text += ", serial " + i.Serial
 	}
-	return fmt.Sprintf("%s, %.0f samples/s (%s)", text, float64(i.SampleRate), i.URI)
+	return fmt.Sprintf("%s, %.0f samples/s (%s)", text, rate, i.URI)
 }
 
 // ended tells whether, and why, no further sweep is to begin.

@@ -13,7 +13,8 @@ import (
 type cell struct {
 	gain    survey.Gain
 	floor   float64   // density, full-scale units per hertz
-	limited bool      // some reading's floor is the receiver's own
+	limited int       // readings whose floor is the receiver's own
+	step    survey.DB // standard error of the gain where a calibration measured it
 	snr     []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	sigma   []float64 // by line: standard error of snr, Hz
 
@@ -40,6 +41,7 @@ type field struct {
 	cells   [][]*cell                             // by setup and round; nil where nothing usable was measured
 	flags   [][][]string                          // by setup and round: those raised, also of readings left out
 	lines   []float64                             // frequency of each line, Hz
+	own     []bool                                // by line: it is the receiver's own
 	left    struct{ overload, noFloor, gain int } // readings left out
 }
 
@@ -54,6 +56,7 @@ func newField(in Input, segment survey.Segment) *field {
 	var ids identities
 	setupOf, roundOf := map[survey.Setup]int{}, map[roundKey]int{}
 	var spans, used []span
+	var own ownLines
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
@@ -80,8 +83,10 @@ func newField(in Input, segment survey.Segment) *field {
 				spans, used = append(spans, spanOf(r)), append(used, span{})
 			}
 			spans[n] = spans[n].with(spanOf(r))
+			known := in.knownOf(s, i)
+			own.add(r, known)
 			switch {
-			case !f.add(k, n, r, &ids):
+			case !f.add(k, n, r, known, &ids):
 			case used[n] == span{}:
 				used[n] = spanOf(r)
 			default:
@@ -90,6 +95,7 @@ func newField(in Input, segment survey.Segment) *field {
 		}
 	}
 	f.lines = ids.frequencies()
+	f.own = own.among(f.lines)
 	f.finish(spans, used)
 	return f
 }
@@ -105,7 +111,7 @@ func (s span) with(t span) span {
 }
 
 // add puts one reading into its cell, or counts it among those left out.
-func (f *field) add(setup, round int, r *survey.Reading, ids *identities) (used bool) {
+func (f *field) add(setup, round int, r *survey.Reading, known *known, ids *identities) (used bool) {
 	for len(f.cells[setup]) <= round {
 		f.cells[setup] = append(f.cells[setup], nil)
 		f.flags[setup] = append(f.flags[setup], nil)
@@ -122,6 +128,9 @@ func (f *field) add(setup, round int, r *survey.Reading, ids *identities) (used 
 	c := f.cells[setup][round]
 	if c == nil {
 		c = &cell{gain: r.Gain}
+		if r.Gain.Exact && known != nil {
+			c.step = known.step
+		}
 		f.cells[setup][round] = c
 	}
 	// Levels within a cell are referred to the gain of its first reading. Where no
@@ -154,7 +163,9 @@ func cutDoubt(s survey.Segment) string {
 func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 	c.readings++
 	c.floor += r.Floor.Density.Linear() * scale
-	c.limited = c.limited || r.Quality.Has(survey.FlagReceiverLimited)
+	if r.Quality.Has(survey.FlagReceiverLimited) {
+		c.limited++
+	}
 	for i, line := range lines {
 		if need := line + 1 - len(c.power); need > 0 {
 			c.power = append(c.power, make([]float64, need)...)
@@ -215,5 +226,8 @@ func (c *cell) finish(lines int) {
 	}
 	c.power, c.variance, c.times = nil, nil, nil
 }
+
+// isLimited tells whether most of the cell's readings show the receiver's own noise.
+func (c *cell) isLimited() bool { return 2*c.limited > c.readings }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

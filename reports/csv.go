@@ -56,23 +56,23 @@ func rankCSV(r Rank) [][]string {
 
 func floorCSV(t FloorTable) [][]string {
 	heading := []string{"segment", "low_hz", "high_hz", "antenna", "placement", "bearing_deg", "from_utc", "to_utc", "readings"}
-	for _, figure := range []string{"floor_%s_dbfs_hz", "floor_%s_dbm_hz", "fa_%s_db", "receiver_margin_%s_db"} {
+	for _, figure := range []string{"floor_%s_dbfs_hz", "floor_%s_dbm_hz", "fa_%s_db"} {
 		for _, q := range []string{"p10", "p50", "p90"} {
 			heading = append(heading, fmt.Sprintf(figure, q))
 		}
 	}
-	rows := [][]string{append(heading, "gain_db", "simulated")}
+	rows := [][]string{append(heading, "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "simulated")}
 	for _, r := range t.Rows {
 		row := append([]string{Printable(r.Segment), plainNumber(float64(r.Low)), plainNumber(float64(r.High))}, setupCSV(r.Setup)...)
 		row = append(row, utcText(r.From), utcText(r.To), strconv.Itoa(r.Readings))
-		for _, q := range []*Quantiles{r.DBFSHz, r.DBmHz, r.Fa, r.Margin} {
+		for _, q := range []*Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
 			if q == nil {
 				row = append(row, "", "", "")
 				continue
 			}
 			row = append(row, plainNumber(q.P10), plainNumber(q.P50), plainNumber(q.P90))
 		}
-		rows = append(rows, append(row, optional(r.Gain), strconv.FormatBool(t.Simulated)))
+		rows = append(rows, append(row, optional(r.DBmSigma), optional(r.Margin), strconv.Itoa(r.Limited), optional(r.Gain), strconv.FormatBool(t.Simulated)))
 	}
 	return rows
 }

@@ -43,6 +43,9 @@ func (c *contest) doubts(setups []RankSetup) []string {
 	if c.local > 0 {
 		add("%s off the 5 kHz raster set aside as local", count(c.local, "line"))
 	}
+	if c.own > 0 {
+		add("%s left out: the receiver's own, heard with a terminator in place of the antenna, or not to be told from one", count(c.own, "line"))
+	}
 	if share := c.unmeasured(); share > 0.02 {
 		add("%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is", 100*share)
 	}
@@ -127,6 +130,15 @@ func (c *contest) setupDoubts(setups []RankSetup) []string {
 		if s.SNRAdvantage != nil && s.FloorChange == nil {
 			add(s.Setup, "%s", c.whyNoFloorChange(k))
 		}
+		if s.FloorChange != nil {
+			left, step := c.unequal(k)
+			if left > 0 {
+				add(s.Setup, "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor", count(left, "round"))
+			}
+			if step > 0 {
+				add(s.Setup, "gain differs from the reference's by a measured step: changes of signal and floor are known to ± %.1f dB", 1.96*step)
+			}
+		}
 	}
 	var doubts []string
 	for _, text := range order {
@@ -137,14 +149,36 @@ func (c *contest) setupDoubts(setups []RankSetup) []string {
 
 // whyNoFloorChange says what hides the change of levels.
 func (c *contest) whyNoFloorChange(k int) string {
+	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
+		return limitedDoubt
+	}
 	for _, round := range c.rounds {
 		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
-		if a == nil || b == nil || a.limited || b.limited {
+		if a == nil || b == nil || a.isLimited() || b.isLimited() {
 			continue
 		}
 		return "its gain is not known against the reference's: SNR compares, levels do not"
 	}
-	return "only the receiver's own noise was seen through it or the reference: its floor ranks nobody"
+	return limitedDoubt
+}
+
+const limitedDoubt = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
+
+// unequal counts the rounds that the change of floors leaves out since one of both
+// shows the receiver's own noise, and gives the standard error of the measured step
+// where the gains of both differ; 0 where they do not.
+func (c *contest) unequal(k int) (left int, step float64) {
+	for _, round := range c.rounds {
+		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
+		switch {
+		case a == nil || b == nil:
+		case a.isLimited() || b.isLimited():
+			left++
+		case a.gain != b.gain:
+			step = max(step, math.Hypot(float64(a.step), float64(b.step)))
+		}
+	}
+	return left, step
 }
 
 // underNoise counts the tracks whose weak end is under twice its uncertainty even

@@ -3,6 +3,7 @@ package reports
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -22,8 +23,12 @@ type floorHour struct {
 }
 
 type levelAtGain struct {
-	level float64 // dBFS/Hz
-	gain  survey.Gain
+	level   float64 // dBFS/Hz
+	sigma   float64 // dB
+	gain    survey.Gain
+	known   *known
+	margin  float64 // dB over the receiver's own noise, NaN where not known
+	limited bool
 }
 
 // FloorOf gives the quantiles of the floor for each segment, setup and hour (UTC)
@@ -33,8 +38,9 @@ type levelAtGain struct {
 // Levels are referred to one gain a segment, see segmentGains. A row of which most
 // readings cannot be referred to it stands at the gain that serves most of them,
 // and its Gain is nil; the readings of a row that do not fit its gain are left out
-// and counted in the doubts. Levels at the antenna, Fa and receiver margin are nil:
-// they ask for a calibration.
+// and counted in the doubts. Receiver margin and levels at the antenna are there where
+// the calibrations know them for half of a row's readings or more. Fa is nil: it asks
+// for an antenna factor.
 func FloorOf(in Input, opts Options) FloorTable {
 	in = Select(in, opts)
 	table := FloorTable{Schema: SchemaFloor, Simulated: in.simulated(), Rows: []FloorRow{}, Doubts: []string{}}
@@ -42,10 +48,11 @@ func FloorOf(in Input, opts Options) FloorTable {
 	ref, _, _ := Reference(in, opts.Reference) // an error is the ranking's to tell: none of the setups then
 	gains := segmentGains(in, ref)
 	var left, apart int
+	var said calibrationDoubts
 	for k, h := range hours {
 		segment := gains[k.segment.Name]
 		to := h.gains.common(segment)
-		levels := h.at(to)
+		readings, levels := h.at(to)
 		left += h.gains.all() - len(levels)
 		row := FloorRow{Segment: k.segment.Name, Low: k.segment.Low, High: k.segment.High,
 			Setup: k.setup, From: k.hour, To: k.hour.Add(time.Hour), Readings: len(levels),
@@ -53,9 +60,11 @@ func FloorOf(in Input, opts Options) FloorTable {
 		if row.Gain == nil {
 			apart++
 		}
+		row.calibrated(readings, &said)
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
+	table.Doubts = append(table.Doubts, said.words(len(hours))...)
 	seen := in.setups()
 	slices.SortFunc(table.Rows, func(a, b FloorRow) int {
 		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Segment, b.Segment),
@@ -77,22 +86,107 @@ func floorHours(in Input) map[floorKey]*floorHour {
 				hours[k] = &floorHour{}
 			}
 			hours[k].gains.add(r.Gain)
-			hours[k].readings = append(hours[k].readings, levelAtGain{float64(r.Floor.Density), r.Gain})
+			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.knownOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited)}
+			if d, ok := level.known.margin(r); ok {
+				level.margin = d
+			}
+			hours[k].readings = append(hours[k].readings, level)
 		}
 	}
 	return hours
 }
 
-// at gives the levels that can be referred to the gain, at that gain, in rising order.
-func (h *floorHour) at(to survey.Gain) []float64 {
-	levels := make([]float64, 0, len(h.readings))
+// at gives the readings that can be referred to the gain, and their levels at that
+// gain in rising order.
+func (h *floorHour) at(to survey.Gain) (readings []levelAtGain, levels []float64) {
+	levels = make([]float64, 0, len(h.readings))
 	for _, r := range h.readings {
 		if lower, ok := refer(r.gain, to); ok {
-			levels = append(levels, r.level-float64(lower))
+			readings, levels = append(readings, r), append(levels, r.level-float64(lower))
 		}
 	}
 	slices.Sort(levels)
-	return levels
+	return readings, levels
+}
+
+// calibrated fills in what the calibrations know of the row's readings. Of a row in
+// which most readings show the receiver's own noise nothing is subtracted: its levels
+// are upper bounds, all alike.
+func (row *FloorRow) calibrated(readings []levelAtGain, said *calibrationDoubts) {
+	for _, r := range readings {
+		if r.limited {
+			row.Limited++
+		}
+	}
+	bound := 2*row.Limited > len(readings)
+	if bound {
+		said.limited++
+	}
+	var margins, dBm []float64
+	var square, noise, level float64 // dB², and the largest standard errors in dB
+	figure := false
+	for _, r := range readings {
+		var correction float64
+		if !math.IsNaN(r.margin) {
+			margins = append(margins, r.margin)
+			noise = max(noise, float64(r.known.noise.Sigma))
+			if !bound {
+				correction = external(r.margin)
+			}
+		}
+		if finite(r.sigma) {
+			square += r.sigma * r.sigma
+		}
+		if r.known != nil && r.known.level != nil {
+			dBm = append(dBm, r.level+correction+float64(r.known.level.FullScale))
+			level = max(level, float64(r.known.level.Sigma))
+			figure = figure || r.known.level.Basis == survey.BasisFigure
+		}
+	}
+	gain := 1.0
+	if len(margins) > 0 && 2*len(margins) >= len(readings) {
+		row.Margin = dB(median(margins))
+		if !bound {
+			gain = errorGain(max(limitedMargin, float64(*row.Margin)))
+		}
+		if *row.Margin < misfit {
+			said.misfit++
+		}
+	}
+	if len(dBm) == 0 || 2*len(dBm) < len(readings) {
+		return
+	}
+	slices.Sort(dBm)
+	row.DBmHz = quantiles(dBm)
+	// The readings' own errors average out, those of the calibration do not. The
+	// median of n has π/2 times the variance of their mean.
+	n := float64(len(readings))
+	own := gain * math.Sqrt(math.Pi/2*square) / n
+	row.DBmSigma = dB(math.Sqrt(own*own + (gain-1)*noise*(gain-1)*noise + level*level))
+	if !bound && row.Margin != nil && *row.Margin < plainMargin {
+		said.corrected++
+	}
+	if figure {
+		said.figure++
+	}
+}
+
+// calibrationDoubts counts rows by what is to be said of them.
+type calibrationDoubts struct{ limited, misfit, corrected, figure int }
+
+// words says what speaks against levels and margins that rest on a calibration.
+func (c calibrationDoubts) words(rows int) []string {
+	var doubts []string
+	add := func(n int, text string) {
+		if n > 0 {
+			doubts = append(doubts, fmt.Sprintf("%d of %s of floors by the hour %s", n, count(rows, "row"), text))
+		}
+	}
+	add(c.limited, "show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known")
+	add(c.corrected, "stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ")
+	add(c.misfit, "stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again")
+	add(c.figure, "have levels in dBm that rest on an assumed noise figure, not on a generator")
+	return doubts
 }
 
 // floorDoubts says what of the floors by the hour was left out, and what compares

@@ -15,6 +15,10 @@ type Input struct {
 	Surveys []survey.Survey
 	Sweeps  []*survey.Sweep
 	Gaps    []survey.Gap
+	// Calibrations of any receiver; a reading is served by those of its survey's.
+	Calibrations []survey.Calibration
+
+	known map[*survey.Sweep][]*known // by reading; nil until calibrate
 }
 
 // Options narrow a report down. The zero value asks for everything.
@@ -27,8 +31,9 @@ type Options struct {
 }
 
 // Select gives the part of the input that the options ask for, its sweeps in
-// order of time. Simulated surveys beside real ones must be asked for by number. The
-// input itself stays as it is.
+// order of time, with what the calibrations say of the readings: the flag
+// receiver-limited and measured gains. Simulated surveys beside real ones must be
+// asked for by number. The input itself stays as it is.
 func Select(in Input, opts Options) Input {
 	out, _ := in.choose(opts)
 	return out
@@ -37,6 +42,7 @@ func Select(in Input, opts Options) Input {
 // choose is Select, with a word about simulated surveys that are left out; "" where
 // there are none.
 func (in Input) choose(opts Options) (out Input, note string) {
+	out.Calibrations, out.known = in.Calibrations, in.known
 	for _, s := range in.Surveys {
 		if opts.Survey == 0 || s.ID == opts.Survey {
 			out.Surveys = append(out.Surveys, s)
@@ -65,6 +71,7 @@ func (in Input) choose(opts Options) (out Input, note string) {
 	}
 	slices.SortStableFunc(out.Sweeps, func(a, b *survey.Sweep) int { return a.Start.Compare(b.Start) })
 	slices.SortStableFunc(out.Surveys, func(a, b survey.Survey) int { return a.Start.Compare(b.Start) })
+	out.calibrate()
 	return out, note
 }
 
@@ -91,8 +98,12 @@ func (in *Input) dropSimulated() (note string) {
 	return fmt.Sprintf("surveys %s are simulated and left out beside real ones; --survey N shows one of them", list(names))
 }
 
-// narrow gives the sweep with the readings of one segment only.
+// narrow gives the sweep with the readings of one segment only; one that has no
+// others is given back itself.
 func narrow(s *survey.Sweep, segment string) *survey.Sweep {
+	if !slices.ContainsFunc(s.Readings, func(r survey.Reading) bool { return r.Segment.Name != segment }) {
+		return s
+	}
 	one := *s
 	one.Readings = nil
 	for _, r := range s.Readings {

@@ -44,6 +44,7 @@ type contest struct {
 	ref     int   // index of the reference among the field's setups, −1: not there
 	lines   []int // that count
 	local   int   // lines set aside as local
+	own     int   // lines set aside as the receiver's own
 	effects []*effect
 	knives  []*jackknife // by setup; nil where nothing is known
 	blocks  int
@@ -53,7 +54,7 @@ type contest struct {
 // rank ranks the setups of the field over some of its rounds.
 func (f *field) rank(period string, rounds []int, ref survey.Setup, seed uint64) RankSegment {
 	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
-	c.lines, c.local = f.counting(rounds)
+	c.lines, c.local, c.own = f.counting(rounds)
 	c.compare()
 	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []RankSetup{}}
 	for k := range f.setups {
@@ -164,17 +165,20 @@ func (c *contest) flags(k int) []string {
 }
 
 // floorChange gives the mean over shared rounds of the difference of floors in dB,
-// nil where the gains are not known against each other or every floor is the
-// receiver's own. whole is false where some rounds were left out for that: the
+// nil where the gains are not known against each other or most readings of either
+// show the receiver's own noise. whole is false where some rounds were left out for that: the
 // advantage, which is over all of them, then has no second part to it.
 func (c *contest) floorChange(k int) (change *survey.DB, whole bool) {
+	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
+		return nil, false
+	}
 	var sum, n, left float64
 	for _, round := range c.rounds {
 		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
 		if a == nil || b == nil {
 			continue
 		}
-		if a.limited || b.limited {
+		if a.isLimited() || b.isLimited() {
 			left++
 			continue
 		}
@@ -189,6 +193,18 @@ func (c *contest) floorChange(k int) (change *survey.DB, whole bool) {
 		return nil, false
 	}
 	return dB(sum / n), left == 0
+}
+
+// mostlyLimited tells whether most of the setup's readings show the receiver's own
+// noise: its floor is an upper bound then, and ranks nobody.
+func (c *contest) mostlyLimited(k int) bool {
+	limited, readings := 0, 0
+	for _, round := range c.rounds {
+		if cell := c.field.cells[k][round]; cell != nil {
+			limited, readings = limited+cell.limited, readings+cell.readings
+		}
+	}
+	return 2*limited > readings
 }
 
 // order sorts by advantage and gives the ranks; a setup without an advantage

@@ -31,6 +31,7 @@ func NewReport(in Input, opts Options) (*Report, []string, error) {
 	if left != "" {
 		r.Doubts = append(r.Doubts, left)
 	}
+	r.Doubts = append(r.Doubts, in.uncalibrated()...)
 	r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	for _, s := range in.Surveys {
 		if r.Title == "" {

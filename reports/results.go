@@ -84,9 +84,13 @@ type FloorRow struct {
 	Readings int        `json:"readings"`
 	Gain     *survey.DB `json:"gain_db"` // that the levels are referred to
 	DBFSHz   *Quantiles `json:"floor_dbfs_hz"`
+	// At the receiver's input, the receiver's own noise subtracted where it is known;
+	// an upper bound, nothing subtracted, where most readings are under 3 dB of margin.
 	DBmHz    *Quantiles `json:"floor_dbm_hz"`
+	DBmSigma *survey.DB `json:"floor_dbm_sigma_db"` // standard error of its median, calibration included
 	Fa       *Quantiles `json:"fa_db"`
-	Margin   *Quantiles `json:"receiver_margin_db"`
+	Margin   *survey.DB `json:"receiver_margin_db"` // median over the readings
+	Limited  int        `json:"receiver_limited"`   // readings of which the floor is an upper bound
 }
 
 // Quality is what each survey holds, and what speaks against it.

@@ -1,6 +1,10 @@
 package reports
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/survey"
+)
 
 const (
 	// heardSigmas is from how many standard errors on a line counts as heard in one
@@ -15,7 +19,50 @@ const (
 	// clockSlip is how far a receiver without a clock correction may be off: 100
 	// parts in a million is more than any dongle shows.
 	clockSlip = 100e-6
+
+	// A carrier within ownResolutions of a line of the receiver's own is not resolved
+	// from it: with a Hann window two lines share bins up to 4 spacings apart, 2.7
+	// resolutions. Where the resolution is finer, a line may still have moved since it
+	// was calibrated: what the feed line picks up has a clock of its own, and 5 parts
+	// in a million, a crystal warming up, are 50 Hz at 10 MHz.
+	ownResolutions = 3
+	ownDrift       = 50.0 // Hz
 )
+
+// ownLines gathers the lines that the receivers of a segment's readings have of
+// their own.
+type ownLines struct {
+	seen       map[*known]bool
+	lines      []float64
+	resolution float64 // the coarsest
+}
+
+func (o *ownLines) add(r *survey.Reading, k *known) {
+	o.resolution = max(o.resolution, float64(r.Resolution))
+	if k == nil || len(k.lines) == 0 || o.seen[k] {
+		return
+	}
+	if o.seen == nil {
+		o.seen = map[*known]bool{}
+	}
+	o.seen[k] = true
+	for _, l := range k.lines {
+		o.lines = append(o.lines, float64(l.Frequency))
+	}
+}
+
+// among tells which of the lines, at the frequencies given, are own ones, at
+// whatever gain they were found: a line under the noise at one gain is still there.
+func (o *ownLines) among(frequencies []float64) []bool {
+	reach := max(ownResolutions*o.resolution, ownDrift)
+	own := make([]bool, len(frequencies))
+	for i, f := range frequencies {
+		for _, line := range o.lines {
+			own[i] = own[i] || math.Abs(f-line) <= reach
+		}
+	}
+	return own
+}
 
 // heard tells whether the line is over its uncertainty in this cell.
 func (c *cell) heard(line int) bool {
@@ -23,31 +70,36 @@ func (c *cell) heard(line int) bool {
 }
 
 // counting gives the lines that count in these rounds, and how many were set
-// aside as local because they stand off the raster of a broadcast band. A noisy
+// aside as local because they stand off the raster of a broadcast band, and how many
+// as the receiver's own. A noisy
 // house can put more lines into a band than there are stations, so that the
 // raster need not hold a majority: it is enough that clearly more lines stand
 // on it than the share of it that is taken for raster would hold by chance.
-func (f *field) counting(rounds []int) (lines []int, local int) {
+func (f *field) counting(rounds []int) (lines []int, local, own int) {
 	var heard []int
 	for line := range f.lines {
-		if f.heardOften(line, rounds) {
+		switch {
+		case !f.heardOften(line, rounds):
+		case f.own[line]:
+			own++
+		default:
 			heard = append(heard, line)
 		}
 	}
 	if !f.segment.Broadcast() {
-		return heard, 0
+		return heard, 0, own
 	}
 	slip, on := f.rasterOffset(heard)
 	chance := float64(len(heard)) * 2 * rasterSlip / raster
 	if on < 3 || 2*on <= len(heard) && float64(on) < 3+3*chance { // no raster to go by
-		return heard, 0
+		return heard, 0, own
 	}
 	for _, line := range heard {
 		if offRaster(f.lines[line], slip) <= rasterSlip {
 			lines = append(lines, line)
 		}
 	}
-	return lines, len(heard) - len(lines)
+	return lines, len(heard) - len(lines), own
 }
 
 // heardOften tells whether the line is heard through some setup in enough of

@@ -207,17 +207,27 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 	b.WriteString("Floor, dBFS/Hz: a tenth of the readings lie under 10 %, half under 50 %, …\n")
 	b.WriteString(wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", "", 98))
 	var t table.Writer
+	var more []any
+	room := setupRoom
+	if slices.ContainsFunc(f.Rows, func(r FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
+		more, room = []any{"margin", "dBm/Hz"}, setupRoom-10
+		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the receiver's input, that noise subtracted; ≤ where it hides the floor.", "", "", 98))
+	}
 	for i, r := range f.Rows {
 		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
 			if t != nil {
 				render(b, t)
 			}
 			fmt.Fprintf(b, "\n%s, %s\n", Printable(r.Segment), edgesText(r.Low, r.High))
-			t = newTable(2, "setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB")
+			t = newTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
 		}
 		q := r.DBFSHz
-		t.AppendRow(table.Row{setupText(r.Setup, setupRoom), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
-			Number(q.P10, 1), Number(q.P50, 1), Number(q.P90, 1), gainText(r.Gain)})
+		row := table.Row{setupText(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
+			Number(q.P10, 1), Number(q.P50, 1), Number(q.P90, 1), gainText(r.Gain)}
+		if more != nil {
+			row = append(row, gainText(r.Margin), AtInput(r))
+		}
+		t.AppendRow(row)
 	}
 	render(b, t)
 	if len(f.Doubts) > 0 {
@@ -227,6 +237,23 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 	if f.Simulated {
 		b.WriteString("\n" + simulatedNote + "\n")
 	}
+}
+
+// AtInput writes the middle floor of a row at the receiver's input, to a tenth of a dB
+// where it is known to half a dB, with ≤ where it is an upper bound.
+func AtInput(r FloorRow) string {
+	if r.DBmHz == nil {
+		return none
+	}
+	places := 0
+	if r.DBmSigma != nil && *r.DBmSigma <= 0.5 {
+		places = 1
+	}
+	text := Number(r.DBmHz.P50, places)
+	if 2*r.Limited > r.Readings {
+		text = "≤ " + text
+	}
+	return text
 }
 
 func gainText(gain *survey.DB) string {

@@ -222,7 +222,7 @@ func TestDifferenceOfSeparateRounds(t *testing.T) {
 		rounds[i] = i
 	}
 	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, w.setup(0))}
-	c.lines, _ = f.counting(rounds)
+	c.lines, _, _ = f.counting(rounds)
 	c.compare()
 	var knives []*jackknife
 	for k, s := range f.setups {

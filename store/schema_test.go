@@ -36,6 +36,10 @@ func TestSchemaDocument(t *testing.T) {
 	if err := s.AddEvent(t.Context(), survey.Event{Survey: id, At: evening, Text: "kettle"}); err != nil {
 		t.Fatal(err)
 	}
+	c := calibrated(survey.CalibrateNoise, evening)
+	if err := s.AddCalibration(t.Context(), &c); err != nil {
+		t.Fatal(err)
+	}
 	queries := regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllSubmatch(document, -1)
 	if len(queries) < 4 {
 		t.Errorf("%d example queries, want 4 or more", len(queries))

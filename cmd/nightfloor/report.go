@@ -210,9 +210,12 @@ func filterOf(opts reports.Options) store.Filter {
 	return store.Filter{Survey: opts.Survey, From: opts.From, To: opts.To, Segment: opts.Segment}
 }
 
-// loadRows reads all surveys and gaps, and the sweeps that filter means.
+// loadRows reads all surveys, gaps and calibrations, and the sweeps that filter means.
 func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in reports.Input, err error) {
 	if in.Surveys, err = db.Surveys(ctx); err != nil {
+		return in, err
+	}
+	if in.Calibrations, err = db.Calibrations(ctx); err != nil {
 		return in, err
 	}
 	err = db.Sweeps(ctx, filter, func(s *survey.Sweep) error {

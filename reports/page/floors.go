@@ -18,6 +18,7 @@ type floorView struct {
 	PictureAlt, Hold   string
 	Gain               string // that the levels are referred to; "" where none is known
 	Apart              bool   // some figure compares with no other
+	Calibrated         bool   // some receiver margin or level in dBm is known
 	Lines              bool
 	LineAlt            string
 	Course             *course // nil where there are not two hours to compare
@@ -37,7 +38,8 @@ type hourRow struct {
 	Cells []hourCell
 }
 
-// An hourCell is one setup's floor in one hour: p50, and p10 to p90.
+// An hourCell is one setup's floor in one hour: p50, then p10 to p90 and what a
+// calibration adds.
 type hourCell struct{ Median, Range string }
 
 // floorBox is one segment as the script draws it.
@@ -91,6 +93,7 @@ func floorsOf(r *reports.Report, n *names) ([]floorView, map[string]floorBox, er
 		v.Course = courseOf(rows, n)
 		v.Setups, v.Hours = hoursOf(rows, n)
 		v.Gain, v.Apart = gainOf(rows)
+		v.Calibrated = slices.ContainsFunc(rows, func(r reports.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil })
 		views = append(views, v)
 		boxes[v.ID] = box
 	}
@@ -236,6 +239,12 @@ func hoursOf(rows []reports.FloorRow, n *names) ([]setupLabel, []hourRow) {
 		cell := hourCell{reports.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", reports.Number(q.P10, 1), reports.Number(q.P90, 1))}
 		if row.Gain == nil {
 			cell.Median += " *"
+		}
+		if row.Margin != nil {
+			cell.Range += fmt.Sprintf(", margin %s dB", reports.Number(float64(*row.Margin), 1))
+		}
+		if row.DBmHz != nil {
+			cell.Range += fmt.Sprintf(", %s dBm/Hz", reports.AtInput(row))
 		}
 		out[len(out)-1].Cells[column] = cell
 	}

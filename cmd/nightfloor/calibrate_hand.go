@@ -1,0 +1,120 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// cautions go with every calibration.
+const cautions = `Cautions: never a transmitter, nor more than −10 dBm from anything, into the receiver's
+input. Disconnect an outdoor antenna long before a thunderstorm comes; when thunder is heard
+touch no lead. The bias tee is kept off wherever a terminator or a generator is connected;
+one that feeds the line from elsewhere is yours to turn off.`
+
+// connect says in words what is to be connected before the first measurement.
+func (o *calibrateOptions) connect() string {
+	switch {
+	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.figure != "":
+		return "a terminator (50 Ω) at the receiver's input, in place of the antenna's cable"
+	case o.kind == survey.CalibrateLevel:
+		return fmt.Sprintf("the generator at the receiver's input, %v at %v without modulation, and nothing else; start it low and turn it up, never over −10 dBm",
+			strings.TrimSpace(o.level), o.parsed.frequency)
+	case o.kind == survey.CalibrateLinearity:
+		return "the antenna, as in the survey, without the attenuator"
+	case o.kind == survey.CalibrateLines && o.at == atAntenna:
+		return "a terminator (50 Ω) in place of the antenna, at the antenna's end of the feed line; everything else as in the survey"
+	case o.kind == survey.CalibrateLines:
+		return "a terminator (50 Ω) at the receiver's input, in place of the feed line; everything else as in the survey"
+	}
+	return "an antenna that hears broadcast stations in the plan's segments"
+}
+
+// besides adds what only some plans want to be said.
+func (o *calibrateOptions) besides(p survey.Plan) string {
+	if o.kind == survey.CalibrateLinearity && p.FrontEnd.Bias {
+		return ". The bias tee is on, as the plan says: the attenuator must block direct current or stand it, and pass it on if an amplifier is fed through it"
+	}
+	return ""
+}
+
+// A hand is whoever connects things.
+type hand struct {
+	c    *console
+	asks bool // somebody sits at a terminal
+	yes  bool // it is connected
+	in   *bufio.Reader
+}
+
+// connect says what to connect and waits until it is.
+func (h hand) connect(ctx context.Context, what string) error {
+	if h.yes {
+		return nil
+	}
+	fmt.Fprintf(h.c.err, "Connect %s.\n\n%s\n\nPress Enter once it is connected, Ctrl-C to leave it.\n", what, cautions)
+	return h.enter(ctx)
+}
+
+// enter waits for a line.
+func (h hand) enter(ctx context.Context) error {
+	came := make(chan error, 1)
+	go func() {
+		_, err := h.in.ReadString('\n')
+		came <- err
+	}()
+	select {
+	case err := <-came:
+		if err != nil {
+			return errors.New("calibrate: nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected")
+		}
+		return nil
+	case <-ctx.Done():
+		return errors.New("calibrate: stopped by the operator: nothing was stored; start it again when it suits")
+	}
+}
+
+// attenuator puts the attenuator in or out, by the program or by the hand, which
+// is asked even where --yes was said: that was of the beginning.
+func (h hand) attenuator(ctx context.Context, program []string, timeOut time.Duration, in bool) error {
+	if len(program) > 0 {
+		return runAttenuator(ctx, program, timeOut, in)
+	}
+	if !in {
+		return nil // it is out to begin with
+	}
+	fmt.Fprintf(h.c.err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
+	return h.enter(ctx)
+}
+
+// runAttenuator starts the program without a shell, "in" or "out" its last argument.
+func runAttenuator(ctx context.Context, program []string, timeOut time.Duration, in bool) error {
+	where := "out"
+	if in {
+		where = "in"
+	}
+	limited, cancel := context.WithTimeout(ctx, timeOut)
+	defer cancel()
+	cmd := exec.CommandContext(limited, program[0], append(append([]string{}, program[1:]...), where)...)
+	cmd.Env = append(os.Environ(), "NIGHTFLOOR_ATTENUATOR="+where)
+	cmd.WaitDelay = time.Second // a child of it may hold its output open
+	said, err := cmd.CombinedOutput()
+	switch {
+	case err == nil, errors.Is(err, exec.ErrWaitDelay) && cmd.ProcessState.Success():
+		return nil
+	case ctx.Err() == nil && limited.Err() != nil:
+		err = fmt.Errorf("did not end within %v", timeOut)
+	}
+	lines := strings.Split(strings.TrimSpace(string(said)), "\n")
+	quoted := ""
+	if last := lines[len(lines)-1]; last != "" {
+		quoted = fmt.Sprintf(" (it said %.200q)", last)
+	}
+	return fmt.Errorf("the attenuator was not put %s: %s: %w%s; run it by hand to see why", where, program[0], err, quoted)
+}

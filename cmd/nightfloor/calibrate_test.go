@@ -1,0 +1,487 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+// upconverted makes the bench's plan one for a dongle with an up-converter, whose
+// gain can be set, with short readings.
+func upconverted(plan string) string {
+	return strings.NewReplacer(`front_end = "direct sampling Q"`, "front_end = \"up-converter\"\noffset = \"125 MHz\"", `dwell = "200ms"`, `dwell = "40ms"`).Replace(plan)
+}
+
+// calibrate runs a calibration and gives its document; status must be 0.
+func (b *bench) calibrate(t *testing.T, args ...string) calibrationDocument {
+	t.Helper()
+	full := append([]string{"calibrate", args[0], "--plan", b.plan, "--db", b.database, "--yes", "--json"}, args[1:]...)
+	cmd := b.command(full...)
+	var out, said bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &said
+	if err := cmd.Run(); err != nil {
+		t.Fatalf("%v: %v\n%s", full, err, said.String())
+	}
+	var d calibrationDocument
+	if err := json.Unmarshal(out.Bytes(), &d); err != nil {
+		t.Fatalf("%v: %s", err, out.String())
+	}
+	if d.Schema != "nightfloor/calibration/1" || d.Kind != args[0] || d.Simulated || d.ID == nil {
+		t.Errorf("%+v", d)
+	}
+	return d
+}
+
+// calibrations reads what is stored, and checks that the database is whole.
+func (b *bench) calibrations(t *testing.T) []survey.Calibration {
+	t.Helper()
+	db, err := store.Open(t.Context(), b.database)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	all, err := db.Calibrations(t.Context())
+	if err := errors.Join(err, db.Check(t.Context())); err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+// tunerSteps are the labels of the stand-in's tuner, dB.
+var tunerSteps = []float64{0, 0.9, 1.4, 2.7, 3.7, 7.7, 8.7, 12.5, 14.4, 15.7, 16.6, 19.7, 20.7, 22.9, 25.4,
+	28.0, 29.7, 32.8, 33.8, 36.4, 37.2, 38.6, 40.2, 42.1, 43.4, 43.9, 44.5, 48.0, 49.6}
+
+// trueGain gives what the stand-in makes of the step with a label, as its sky.c
+// and table.c draw it from the seed 1 (splitmix64, Box and Muller).
+func trueGain(label, spread float64) float64 {
+	for i, step := range tunerSteps {
+		if math.Abs(step-label) > 0.01 {
+			continue
+		}
+		state := uint64(1000003 + i)
+		uniform := func() float64 {
+			state += 0x9e3779b97f4a7c15
+			z := state
+			z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9
+			z = (z ^ (z >> 27)) * 0x94d049bb133111eb
+			return (float64((z^(z>>31))>>40) + 0.5) / (1 << 24)
+		}
+		r := math.Sqrt(-2 * math.Log(uniform()))
+		return step + spread*r*math.Cos(2*math.Pi*uniform())
+	}
+	return math.NaN()
+}
+
+// The sky of the calibration's bench: an up-converter, full scale −40 dBm at gain
+// 0, gain steps that are off by 0.8 dB (standard deviation).
+const (
+	benchFull   = -40.0
+	benchFigure = 9.0
+	benchSpread = 0.8
+)
+
+func newCalibrationBench(t *testing.T, edit func(string) string, sky ...string) *bench {
+	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, edit)
+	b.control(t, append([]string{"antenna 0", "patient 1", "queue 0.025", "upconverter 125000000", fmt.Sprintf("fullscale %g", benchFull),
+		fmt.Sprintf("figure %g", benchFigure), fmt.Sprintf("gain_error %g", benchSpread), "noise -150"}, sky...)...)
+	return b
+}
+
+// Own noise comes out as built in, at every step, and full scale by the noise figure.
+func TestCalibrateNoiseAndFigure(t *testing.T) {
+	b := newCalibrationBench(t, upconverted, "terminated 1")
+	d := b.calibrate(t, "noise")
+	// Two segments, 29 steps.
+	if len(d.Noise) != 58 || d.Levels != nil || d.Clock != nil {
+		t.Fatalf("%d figures, want 58", len(d.Noise))
+	}
+	good := 0
+	worst := 0.0
+	for _, n := range d.Noise {
+		own := -173.975 + benchFigure + trueGain(n.Gain, benchSpread) - benchFull
+		want := 10 * math.Log10(math.Pow(10, own/10)+2.0/12/(128*128)/2.4e6)
+		off := math.Abs(n.Density - want)
+		if n.Sigma < 0.5 {
+			good++
+			worst = max(worst, off)
+		}
+		// 40 ms of 250 kHz and more: 0.06 dB with what the windows cost; below half a code
+		// of noise the figure admits its doubt.
+		if off > max(0.2, 2.2*n.Sigma) {
+			t.Errorf("%s at %v dB: %.2f ± %.2f dBFS/Hz, want %.2f", n.Segment, n.Gain, n.Density, n.Sigma, want)
+		}
+	}
+	if good < 34 {
+		t.Errorf("%d figures are good, want those of 17 steps or more in each segment", good)
+	}
+	t.Logf("%d good figures, the worst off by %.2f dB", good, worst)
+
+	d = b.calibrate(t, "level", "--noise-figure", "9 dB")
+	if len(d.Levels) < 34 || len(d.Levels)+len(d.Left) != 58 || d.Noise != nil {
+		t.Fatalf("%d levels, %d left out", len(d.Levels), len(d.Left))
+	}
+	worst = 0
+	for _, l := range d.Levels {
+		want := benchFull - trueGain(l.Gain, benchSpread)
+		worst = max(worst, math.Abs(l.FullScale-want))
+		if math.Abs(l.FullScale-want) > max(0.25, 3*l.Sigma) || l.Basis != survey.BasisFigure {
+			t.Errorf("%+v: want %.2f dBm", l, want)
+		}
+	}
+	t.Logf("full scale by the noise figure: the worst off by %.2f dB", worst)
+
+	stored := b.calibrations(t)
+	if len(stored) != 2 || len(stored[0].Noise) != 58 || stored[0].Kind != "noise" || len(stored[1].Levels) != len(d.Levels) || !strings.Contains(stored[0].Receiver, "up-converter of 125 MHz") || time.Since(stored[0].At) > time.Hour {
+		t.Fatalf("%+v", stored)
+	}
+	// The survey of the same receiver names it the same, also once its clock error is in the plan.
+	text, err := os.ReadFile(b.plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	corrected := strings.NewReplacer(`offset = "125 MHz"`, "offset = \"125 MHz\"\nclock_error = \"37.5 ppm\"", "rounds = 6", "rounds = 1").Replace(string(text))
+	if err := os.WriteFile(b.plan, []byte(corrected), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b.record(t)
+	if _, surveys, _ := b.sweeps(t); surveys[0].Receiver != stored[0].Receiver {
+		t.Errorf("survey of %q, calibration of %q", surveys[0].Receiver, stored[0].Receiver)
+	}
+}
+
+// A generator makes the true gain steps known.
+func TestCalibrateLevel(t *testing.T) {
+	b := newCalibrationBench(t, upconverted, "noise -170", "carrier 9650000 -60")
+	d := b.calibrate(t, "level", "--frequency", "9.65MHz", "--level", "-60 dBm")
+	if len(d.Levels) < 6 || len(d.Levels)+len(d.Left) != 29 {
+		t.Fatalf("%d levels, %d left out: %v", len(d.Levels), len(d.Left), d.Left)
+	}
+	worst := 0.0
+	for _, l := range d.Levels {
+		want := benchFull - trueGain(l.Gain, benchSpread)
+		worst = max(worst, math.Abs(l.FullScale-want))
+		if math.Abs(l.FullScale-want) > 0.15 || l.Frequency != 9.65e6 {
+			t.Errorf("%+v: want %.2f dBm", l, want)
+		}
+	}
+	// −60 dBm stand at 0 dBFS at 20 dB of gain: above it clips.
+	for _, l := range d.Left {
+		if clips := trueGain(l.Gain, benchSpread) > 18; clips != strings.Contains(l.Why, "clips") {
+			t.Errorf("left out at %v dB: %s", l.Gain, l.Why)
+		}
+	}
+	t.Logf("%d steps, the worst off by %.3f dB", len(d.Levels), worst)
+}
+
+// An attenuator that a program switches: noise and stations from outside fall with
+// it in 31 m.
+func TestCalibrateLinearity(t *testing.T) {
+	const stations = 4
+	sky := []string{"noise -145"}
+	for i := range stations {
+		sky = append(sky, fmt.Sprintf("carrier %d -95", 9_600_000+20_000*i))
+	}
+	b := newCalibrationBench(t, upconverted, sky...)
+	attenuator := filepath.Join(b.folder, "attenuator")
+	log := filepath.Join(b.folder, "log")
+	script := fmt.Sprintf("#!/bin/sh\necho \"$1 $2\" >> %[2]s\ncase \"$2\" in in) gain=-10;; out) gain=0;; *) exit 3;; esac\nsed \"s/^antenna .*/antenna $gain/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
+		filepath.Join(b.folder, "control.txt"), log)
+	if err := os.WriteFile(attenuator, []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	d := b.calibrate(t, "linearity", "--attenuation", "10 dB", "--", attenuator, "first word")
+	if len(d.Linearity) != 2 {
+		t.Fatalf("%+v", d.Linearity)
+	}
+	for _, l := range d.Linearity {
+		gain := trueGain(l.Gain, benchSpread) - benchFull
+		want := density(-145, benchFigure, gain, 2.4e6) - density(-155, benchFigure, gain, 2.4e6)
+		if l.FloorDrop == nil || math.Abs(float64(*l.FloorDrop)-want) > 0.2 || l.Verdict != survey.VerdictExternal || l.Attenuation != 10 {
+			t.Errorf("%+v: floor fell by %v, want %.2f", l, l.FloorDrop, want)
+		}
+		if l.Segment == "31 m" && (l.CarrierDrop == nil || math.Abs(float64(*l.CarrierDrop)-10) > 0.3 || l.Carriers != stations) {
+			t.Errorf("%+v: carriers fell by %v, want 10", l, l.CarrierDrop)
+		}
+	}
+	// It went out, in, and out again; a word with a space stayed one.
+	if said, err := os.ReadFile(log); err != nil || string(said) != "first word out\nfirst word in\nfirst word out\n" {
+		t.Errorf("%q (%v)", said, err)
+	}
+	// A receiver that hears its own noise only.
+	b.set(t, "noise", "-190")
+	for _, l := range b.calibrate(t, "linearity", "--", attenuator, "again").Linearity {
+		if l.Verdict != survey.VerdictLimited || l.FloorDrop == nil || math.Abs(float64(*l.FloorDrop)) > 0.3 {
+			t.Errorf("%+v", l)
+		}
+	}
+	// A program that fails: nothing is stored, and the line says which.
+	before := len(b.calibrations(t))
+	said, err := b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", "/bin/sh", "-c", "echo stuck >&2; exit 7").CombinedOutput()
+	var status *exec.ExitError
+	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "was not put out") || !strings.Contains(string(said), "stuck") || len(b.calibrations(t)) != before {
+		t.Errorf("%v: %s", err, said)
+	}
+}
+
+// The clock of the dongle runs 37.5 ppm fast.
+func TestCalibrateClock(t *testing.T) {
+	for _, test := range []struct {
+		name string
+		edit func(string) string
+		sky  []string
+		args []string
+		plan float64
+	}{
+		{"direct sampling", func(p string) string { return strings.Replace(p, `"200ms"`, `"100ms"`, 1) }, nil, nil, 0},
+		{"direct sampling, corrected in part", func(p string) string {
+			return strings.Replace(p, `front_end = `, "clock_error = \"30 ppm\"\nfront_end = ", 1)
+		}, nil, nil, 30},
+		// The tuner's steps blur the raster, so that chance wants more stations.
+		{"up-converter", upconverted, []string{"upconverter 125000000", "carrier 6090000 -60", "carrier 9665000 -60"}, nil, 0},
+		{"up-converter, known station", upconverted, []string{"upconverter 125000000"}, []string{"--frequency", "9.65MHz"}, 0},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, test.edit, append([]string{"ppm 37.5"}, test.sky...)...)
+			d := b.calibrate(t, append([]string{"clock", "--for", "1s"}, test.args...)...)
+			c := d.Clock
+			if c == nil {
+				t.Fatalf("%+v", d)
+			}
+			want := 4
+			switch test.name {
+			case "up-converter":
+				want = 6
+			case "up-converter, known station":
+				want = 1
+			}
+			if math.Abs(c.New-37.5) > 0.5 || c.Plan != test.plan || math.Abs(c.PPM-(37.5-test.plan)) > 0.5 || c.Stations != want || !(c.Sigma > 0 && c.Sigma < 0.5) {
+				t.Errorf("%+v, want 37.5 ppm in all", c)
+			}
+			if got := b.calibrations(t); len(got) != 1 || got[0].Clock == nil || math.Abs(got[0].Clock.PPM-c.PPM) > 1e-3 {
+				t.Errorf("%+v", got)
+			}
+			t.Logf("%.3f ± %.3f ppm in all of %d stations", c.New, c.Sigma, c.Stations)
+		})
+	}
+	// Into a terminator there is no station: refused, and nothing is stored.
+	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil, "terminated 1", "fullscale -60")
+	said, err := b.command("calibrate", "clock", "--plan", b.plan, "--db", b.database, "--yes", "--for", "1s").CombinedOutput()
+	var status *exec.ExitError
+	if !errors.As(err, &status) || status.ExitCode() != 1 || strings.Count(string(said), "\n") != 1 || !strings.Contains(string(said), "steady carriers") || len(b.calibrations(t)) != 0 {
+		t.Errorf("%v: %s", err, said)
+	}
+}
+
+// A line that is there without an antenna.
+func TestCalibrateLines(t *testing.T) {
+	b := newCalibrationBench(t, upconverted, "noise -168", "carrier 9612345 -118")
+	d := b.calibrate(t, "lines", "--at", "antenna")
+	if len(d.Lines) != 1 || math.Abs(d.Lines[0].Frequency-9612345) > 5 {
+		t.Fatalf("%+v", d.Lines)
+	}
+	if l, want := d.Lines[0], -118+trueGain(d.Lines[0].Gain, benchSpread)-benchFull; math.Abs(l.Level-want) > 0.3 {
+		t.Errorf("%+v, want %.1f dBFS", l, want)
+	}
+	b.set(t, "terminated", "1")
+	if d = b.calibrate(t, "lines", "--at", "receiver"); d.Lines == nil || len(d.Lines) != 0 {
+		t.Errorf("%+v", d.Lines)
+	}
+}
+
+// What is said at a person's terminal, and that nothing is measured before Enter.
+func TestCalibrateAsks(t *testing.T) {
+	var said bytes.Buffer
+	for _, test := range []struct {
+		typed string
+		want  string // of the error
+	}{{"\n", ""}, {"", "nobody pressed Enter"}} {
+		said.Reset()
+		o := calibrateOptions{kind: survey.CalibrateNoise}
+		h := hand{c: &console{err: &said}, asks: true, in: bufio.NewReader(strings.NewReader(test.typed))}
+		err := h.connect(t.Context(), o.connect())
+		if (err == nil) != (test.want == "") || err != nil && !strings.Contains(err.Error(), test.want) {
+			t.Errorf("%q: %v", test.typed, err)
+		}
+		for _, word := range []string{"terminator (50 Ω)", "never a transmitter", "−10 dBm", "thunder", "bias tee", "Enter"} {
+			if !strings.Contains(said.String(), word) {
+				t.Errorf("%q is not said: %s", word, said.String())
+			}
+		}
+	}
+	// An interrupt ends the waiting.
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	reader, writer, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer reader.Close()
+	defer writer.Close() // ends the goroutine that waits for a line
+	h := hand{c: &console{err: &said}, asks: true, in: bufio.NewReader(reader)}
+	if err := h.connect(ctx, "it"); err == nil || !strings.Contains(err.Error(), "stopped by the operator") {
+		t.Errorf("%v", err)
+	}
+	// The attenuator is asked for even where --yes was said, which was of the beginning.
+	h = hand{c: &console{err: &said}, asks: true, yes: true, in: bufio.NewReader(strings.NewReader(""))}
+	if err := h.connect(t.Context(), "it"); err != nil {
+		t.Error(err)
+	}
+	if err := h.attenuator(t.Context(), nil, time.Second, true); err == nil {
+		t.Error("nobody was asked for the attenuator")
+	}
+}
+
+// The bias tee, on in the plan, is off into a terminator before anybody is asked to
+// connect it, and on where an antenna is.
+func TestCalibrateBiasTee(t *testing.T) {
+	for kind, want := range map[string]string{"noise": "bias 0", "lines": "bias 0", "clock": "bias 1"} {
+		b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
+			return strings.NewReplacer(`front_end = `, "bias_tee = true\nfront_end = ", `"200ms"`, `"50ms"`).Replace(p)
+		})
+		status := filepath.Join(b.folder, "status")
+		b.control(t, append(append([]string{"antenna 0"}, benchSky...), "status "+status)...)
+		args := []string{kind}
+		if kind == "clock" {
+			args = append(args, "--for", "300ms", "--frequency", "9.65MHz")
+		}
+		b.calibrate(t, args...)
+		text, err := os.ReadFile(status)
+		if err != nil || strings.Count(string(text), "bias ") != strings.Count(string(text), want) || !strings.Contains(string(text), want) {
+			t.Errorf("%s: want %q alone: %s (%v)", kind, want, text, err)
+		}
+	}
+}
+
+// Wrong usage: status 2, one line that says what to do, and no database.
+func TestCalibrateUsage(t *testing.T) {
+	database := filepath.Join(t.TempDir(), "night.db")
+	plan := []string{"--plan", "testdata/two-setups.toml", "--db", database}
+	for _, test := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"noise"}, "--plan"},
+		{append([]string{"noise"}, plan...), "--yes"},
+		{append([]string{"lines"}, plan...), "antenna's end of the feed line"},
+		{append([]string{"linearity", "--yes"}, plan...), "program"},
+		{append([]string{"linearity", "--yes", "--attenuation", "3 dB"}, plan...), "10 dB"},
+		{append([]string{"linearity", "--yes", "--attenuation", "10"}, plan...), "unit dB"},
+		{append([]string{"level", "--yes"}, plan...), "--noise-figure"},
+		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--level", "-60"}, plan...), "unit dBm"},
+		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--level", "-5 dBm"}, plan...), "may destroy the receiver"},
+		{append([]string{"level", "--yes", "--frequency", "9.65", "--level", "-60 dBm"}, plan...), "no unit"},
+		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--noise-figure", "8 dB"}, plan...), "choose one"},
+		{append([]string{"lines", "--yes", "--at", "roof"}, plan...), "choose"},
+		{append([]string{"clock", "--yes", "--for", "0s"}, plan...), "longer"},
+		{append([]string{"clock", "--yes", "--antenna", "dish"}, plan...), "no setup"},
+		{append([]string{"noise", "--yes", "--receiver", "file:x.cu8"}, plan...), "recording"},
+		{append([]string{"linearity", "--yes", "--receiver", "scene:house?seed=1"}, plan...), "simulated house"},
+		{append([]string{"noise", "--yes"}, append(plan, "word")...), "word"},
+	} {
+		status, out, errOut := command(t, append([]string{"calibrate"}, test.args...)...)
+		if status != 2 || out != "" || strings.Count(errOut, "\n") != 1 || !strings.Contains(errOut, test.want) {
+			t.Errorf("%v: status %d, %q%q; want 2 and %q", test.args, status, out, errOut, test.want)
+		}
+	}
+	if _, err := os.Stat(database); err == nil {
+		t.Error("wrong usage made a database")
+	}
+}
+
+// In the simulated house the terminator is put in place by itself, and all that
+// comes of it says what it is.
+func TestCalibrateSimulated(t *testing.T) {
+	folder := t.TempDir()
+	text, err := os.ReadFile("testdata/two-setups.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	plan := filepath.Join(folder, "plan.toml")
+	short := strings.NewReplacer(`"200ms"`, `"50ms"`, `sample_rate = "2.4 MHz"`, `sample_rate = "1.6 MHz"`).Replace(string(text))
+	if err := os.WriteFile(plan, []byte(short), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	status, out, errOut := command(t, "calibrate", "noise", "--plan", plan, "--receiver", "scene:house?seed=1", "--db", filepath.Join(folder, "night.db"))
+	if status != 0 || !strings.HasPrefix(out, "SIMULATED") || !strings.Contains(out, "49.6") || !strings.Contains(out, "31 m") {
+		t.Errorf("status %d: %s%s", status, out, errOut)
+	}
+}
+
+// Tables for a person: a row a gain, marks for doubtful steps, one line for the plan.
+func TestCalibrateTables(t *testing.T) {
+	segments := []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}}
+	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) capture.NoiseFound {
+		return capture.NoiseFound{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
+	}
+	drop := survey.DB(9.84)
+	for _, test := range []struct {
+		m    measured
+		want string
+	}{
+		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateNoise}, doubts: []string{"2 of 4 figures"},
+			noise: []capture.NoiseFound{noise(0, 0, -112.3, true), noise(0, 49.6, -98.25, false), noise(1, 0, -112.31, true), noise(1, 49.6, -99, false)}},
+			`Own noise, dBFS/Hz, into a terminator
+
+  gain, dB      49 m      31 m
+  0.0       −112.30*  −112.31*
+  49.6       −98.25    −99.00
+
+standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
+! 2 of 4 figures
+`},
+		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
+			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisGenerator},
+			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator}}},
+			left: []capture.LeftStep{{Gain: 48, Why: "it clips"}, {Gain: 49.6, Why: "it clips"}}},
+			`Level of a tone at 0 dBFS, dBm at the receiver's input
+
+  gain, dB  9.65 MHz  true step, dB  standard error, dB
+  0.0         −40.10           0.00                0.02
+  14.4        −55.20         +15.10                0.01
+
+left out: it clips at 48.0, 49.6 dB
+`},
+		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{
+			{Segment: segments[1], Gain: 28, Attenuation: 10, FloorDrop: &drop, Verdict: survey.VerdictExternal}}}},
+			`What an attenuator of 10.0 dB takes off
+
+  segment  gain, dB  floor, dB  carriers, dB  of   verdict
+  31 m         28.0        9.8             –   0  external
+`},
+		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLines, Lines: []survey.OwnLine{{Frequency: 9.6e6, Gain: 49.6, Level: -60.04}}}},
+			`Lines that are there without an antenna
+
+  frequency  level, dBFS  gain, dB
+  9.6 MHz          −60.0      49.6
+`},
+		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLines}}, "no line is there without an antenna\n"},
+		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateClock, Clock: &survey.ClockError{PPM: 7.504, Sigma: 0.041, Stations: 9}},
+			plan: survey.Plan{FrontEnd: survey.FrontEnd{PPM: 30}}},
+			`clock error +7.50 ± 0.08 ppm (95 %) beyond the plan's 30.00 ppm, by 9 stations
+
+for [receiver] in the plan:
+clock_error = "37.50 ppm"
+
+`},
+	} {
+		test.m.options.parsed.attenuation = 10
+		var out bytes.Buffer
+		if err := test.m.print(&console{out: &out}); err != nil || out.String() != test.want {
+			t.Errorf("%v\n%s\nwant\n%s", err, out.String(), test.want)
+		}
+	}
+}

@@ -1,0 +1,306 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// What calibrations say of a reading: how far its floor stands above the receiver's
+// own noise, what full scale stands for at its gain, and which lines are the
+// receiver's own. It is found here and put into copies of the readings, so that the
+// statistics see a flag and a measured gain like any other.
+
+const (
+	// Receiver margins under limitedMargin leave an upper bound only; from
+	// plainMargin on the receiver's part matters to nobody (trade notes, 8.5).
+	limitedMargin = 3.0
+	plainMargin   = 10.0
+	// misfit is from how far below the receiver's own noise a floor shows that the
+	// calibration is not that of this receiver in this state.
+	misfit = -1.0 // dB
+	// sameLabel is by how much two labels of one gain may differ: they are tenths of
+	// a dB that went through arithmetic.
+	sameLabel = 0.05 // dB
+	// oneBand is how far apart two frequencies may be whose level references count as
+	// taken at one: a front end's gain does not change within a band of a few per cent.
+	oneBand = 0.05
+)
+
+// A known is what the calibrations know of a receiver in a segment, at a gain and
+// a time.
+type known struct {
+	noise *survey.SelfNoise      // nil: not measured
+	level *survey.LevelReference // nil: none
+	step  survey.DB              // standard error of the gain measured in place of a label; 0: none
+	lines []survey.OwnLine       // in the segment or near its edges
+}
+
+// margin gives how far the reading's floor stands above the receiver's own noise.
+func (k *known) margin(r *survey.Reading) (d float64, ok bool) {
+	if k == nil || k.noise == nil || r.Floor == nil || !finite(float64(r.Floor.Density)) {
+		return 0, false
+	}
+	return float64(r.Floor.Density.Over(k.noise.Density)), true
+}
+
+// external gives by how much a floor at a margin of d is to be changed so that the
+// receiver's own noise is out of it, by subtraction of powers. Nearer to it than
+// limitedMargin no more is subtracted than there: the rest is not known.
+func external(d float64) (correction float64) {
+	return decibel(1 - fromDecibel(-max(d, limitedMargin)))
+}
+
+// errorGain is how many times the error of a floor grows when the receiver's noise,
+// d dB under it, is subtracted: r/(r − 1); of the error of the receiver's noise it
+// takes one less.
+func errorGain(d float64) float64 {
+	r := fromDecibel(d)
+	return r / (r - 1)
+}
+
+// calibrate puts what the calibrations know into copies of the readings: the flag
+// receiver-limited, and gains measured with a generator in place of labels.
+func (in *Input) calibrate() {
+	if in.known != nil || len(in.Calibrations) == 0 {
+		return
+	}
+	in.known = map[*survey.Sweep][]*known{}
+	instruments := map[string]*instrument{}
+	for _, c := range in.Calibrations {
+		if instruments[c.Receiver] == nil {
+			instruments[c.Receiver] = newInstrument(c.Receiver, in.Calibrations)
+		}
+	}
+	of := map[int64]*instrument{} // by survey
+	first := map[int64]survey.Setup{}
+	for _, s := range in.Surveys {
+		first[s.ID] = s.First
+		if s.Receiver != "" { // two receivers without a name are not the same
+			of[s.ID] = instruments[s.Receiver]
+		}
+	}
+	steps := gainSteps{}
+	for _, s := range in.Sweeps { // the default reference keeps its labels, where it can
+		if instrument := of[s.Survey]; instrument != nil && s.Setup == first[s.Survey] {
+			for j := range s.Readings {
+				steps.anchor(&s.Readings[j], instrument.knows(&s.Readings[j]))
+			}
+		}
+	}
+	for i, s := range in.Sweeps {
+		instrument := of[s.Survey]
+		if instrument == nil {
+			continue
+		}
+		copied := *s
+		copied.Readings = slices.Clone(s.Readings)
+		all := make([]*known, len(copied.Readings))
+		for j := range copied.Readings {
+			r := &copied.Readings[j]
+			if all[j] = instrument.knows(r); all[j] == nil {
+				continue
+			}
+			if d, ok := all[j].margin(r); ok && d < limitedMargin && !r.Quality.Has(survey.FlagReceiverLimited) {
+				flags := append(slices.Clone(r.Quality.Flags), survey.FlagReceiverLimited)
+				slices.Sort(flags)
+				r.Quality.Flags = flags
+			}
+			steps.anchor(r, all[j])
+			r.Gain = steps.measured(r, all[j])
+		}
+		in.Sweeps[i] = &copied
+		in.known[&copied] = all
+	}
+}
+
+// knownOf gives what is known of the i-th reading of a sweep, nil where there is nothing.
+func (in Input) knownOf(s *survey.Sweep, i int) *known {
+	if all := in.known[s]; all != nil {
+		return all[i]
+	}
+	return nil
+}
+
+// gainSteps turns labels of gain into measured gains, by segment. A tone of P dBm
+// stands at P − FullScale dBFS, so that levels at two gains compare by the difference
+// of their full scales. The gain of the reading that comes first to anchor keeps its
+// label for a figure.
+type gainSteps map[string]gainAnchor
+
+type gainAnchor struct {
+	sum       survey.DB // of the label and what full scale stands for
+	frequency survey.Hz // of the reference
+}
+
+// steps tells whether the gain of the reading is a label that a generator measured. A
+// noise figure makes no step: it is assumed alike at all gains, which it is not.
+func (k *known) steps(r *survey.Reading) bool {
+	return k != nil && k.level != nil && k.level.Basis == survey.BasisGenerator && r.Gain.Known && !r.Gain.Exact
+}
+
+// anchor takes the reading's gain for the figure of its segment, if there is none yet.
+func (steps gainSteps) anchor(r *survey.Reading, k *known) {
+	if _, ok := steps[r.Segment.Name]; !ok && k.steps(r) {
+		steps[r.Segment.Name] = gainAnchor{r.Gain.DB + survey.DB(k.level.FullScale), k.level.Frequency}
+	}
+}
+
+// measured gives the reading's gain, exact where it is a label with a reference from
+// a generator. References of one segment must stand near one frequency, else their
+// difference is the front end's over frequency, too.
+func (steps gainSteps) measured(r *survey.Reading, k *known) survey.Gain {
+	if !k.steps(r) {
+		return r.Gain
+	}
+	a := steps[r.Segment.Name]
+	if apart(a.frequency, k.level.Frequency) > oneBand {
+		return r.Gain
+	}
+	return survey.Gain{DB: a.sum - survey.DB(k.level.FullScale), Known: true, Exact: true}
+}
+
+// apart gives the distance of two frequencies as a share of the first.
+func apart(f, g survey.Hz) float64 { return math.Abs(float64(g-f)) / float64(f) }
+
+// An instrument is a receiver's calibrations, in order of time.
+type instrument struct {
+	runs []*survey.Calibration
+	seen map[knownKey]*known
+}
+
+type knownKey struct {
+	segment survey.Segment
+	gain    survey.Gain
+	earlier int // how many runs came before
+}
+
+func newInstrument(receiver string, all []survey.Calibration) *instrument {
+	in := &instrument{seen: map[knownKey]*known{}}
+	for i := range all {
+		if all[i].Receiver == receiver {
+			in.runs = append(in.runs, &all[i])
+		}
+	}
+	slices.SortStableFunc(in.runs, func(a, b *survey.Calibration) int { return a.At.Compare(b.At) })
+	return in
+}
+
+// knows gives what the calibrations know of the reading's receiver, nil for nothing.
+func (in *instrument) knows(r *survey.Reading) *known {
+	earlier := 0
+	for earlier < len(in.runs) && !in.runs[earlier].At.After(r.Start) {
+		earlier++
+	}
+	key := knownKey{r.Segment, r.Gain, earlier}
+	k, ok := in.seen[key]
+	if !ok {
+		k = in.look(key)
+		in.seen[key] = k
+	}
+	return k
+}
+
+// look goes through the runs, the newest before the reading first, back to the
+// oldest, then those after it, the nearest first.
+func (in *instrument) look(key knownKey) *known {
+	runs := slices.Clone(in.runs[:key.earlier])
+	slices.Reverse(runs)
+	runs = append(runs, in.runs[key.earlier:]...)
+	k := &known{}
+	for _, run := range runs {
+		if k.lines == nil {
+			k.lines = linesNear(run.Lines, key.segment)
+		}
+		if k.noise == nil && key.gain.Known {
+			k.noise = noiseOf(run.Noise, key.segment, key.gain.DB)
+		}
+	}
+	if key.gain.Known {
+		k.level = levelOf(runs, key.segment, key.gain.DB)
+	}
+	if k.level != nil && k.level.Basis == survey.BasisGenerator && !key.gain.Exact {
+		k.step = k.level.Sigma
+	}
+	if k.noise == nil && k.level == nil && k.lines == nil {
+		return nil
+	}
+	return k
+}
+
+// linesNear gives the lines that may meet a carrier of the segment.
+func linesNear(lines []survey.OwnLine, segment survey.Segment) (some []survey.OwnLine) {
+	const edge survey.Hz = 1000 // more than any tolerance
+	for _, l := range lines {
+		if l.Frequency >= segment.Low-edge && l.Frequency <= segment.High+edge {
+			some = append(some, l)
+		}
+	}
+	return some
+}
+
+// noiseOf gives the self-noise in the segment at the gain, nil where there is none. A
+// segment that was cut to other edges serves where most of both is in common.
+func noiseOf(all []survey.SelfNoise, segment survey.Segment, gain survey.DB) *survey.SelfNoise {
+	var found *survey.SelfNoise
+	for i := range all {
+		n := &all[i]
+		if n.Segment.Name != segment.Name || !sameGain(n.Gain, gain) {
+			continue
+		}
+		if n.Segment == segment {
+			return n
+		}
+		both, share := n.Segment.Within(segment.Low, segment.High)
+		if share > 0.5 && both.High-both.Low > (segment.High-segment.Low)/2 {
+			found = n
+		}
+	}
+	return found
+}
+
+func sameGain(a, b survey.DB) bool { return math.Abs(float64(a-b)) < sameLabel }
+
+// levelOf gives the level reference for a segment at a gain out of runs in order of
+// preference: one from a generator before one from a noise figure, the nearest in
+// frequency, of those equally near the first.
+func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB) *survey.LevelReference {
+	middle := (segment.Low + segment.High) / 2
+	for _, basis := range []string{survey.BasisGenerator, survey.BasisFigure} {
+		var best *survey.LevelReference
+		var least float64
+		for _, run := range runs {
+			for i := range run.Levels {
+				l := &run.Levels[i]
+				if l.Basis != basis || !sameGain(l.Gain, gain) {
+					continue
+				}
+				if away := max(oneBand, apart(middle, l.Frequency)); best == nil || away < least {
+					best, least = l, away
+				}
+			}
+		}
+		if best != nil {
+			return best
+		}
+	}
+	return nil
+}
+
+// uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
+// names must agree word for word, and often differ by one.
+func (in Input) uncalibrated() (doubts []string) {
+	if len(in.Calibrations) == 0 {
+		return nil
+	}
+	for _, s := range in.Surveys {
+		fits := func(c survey.Calibration) bool { return c.Receiver == s.Receiver }
+		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) {
+			doubts = append(doubts, fmt.Sprintf("survey %d: no calibration is of its receiver, %s: its receiver margin is not known",
+				s.ID, Printable(s.Receiver)))
+		}
+	}
+	return doubts
+}

@@ -1,0 +1,396 @@
+package reports
+
+import (
+	"bytes"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+const dongle = "rtlsdr:serial=00000042, direct sampling Q, 2.4 MS/s"
+
+// of makes a calibration of the dongle so long before the evening begins.
+func of(kind string, before time.Duration) survey.Calibration {
+	return survey.Calibration{Kind: kind, Receiver: dongle, At: gainStart.Add(-before)}
+}
+
+// noiseRun is the self-noise in the segment at a gain of 30 dB.
+func noiseRun(before time.Duration, density survey.DBFSPerHz) survey.Calibration {
+	c := of(survey.CalibrateNoise, before)
+	c.Noise = []survey.SelfNoise{{Segment: gainSegment, Gain: 30, Density: density, Sigma: 0.1}}
+	return c
+}
+
+// levelRun says what full scale stands for at gains of 20 and 30 dB.
+func levelRun(basis string, at20, at30 survey.DBm) survey.Calibration {
+	c := of(survey.CalibrateLevel, time.Hour)
+	c.Levels = []survey.LevelReference{{Frequency: 9.65e6, Gain: 20, FullScale: at20, Sigma: 0.3, Basis: basis},
+		{Frequency: 9.65e6, Gain: 30, FullScale: at30, Sigma: 0.4, Basis: basis}}
+	return c
+}
+
+// receiverNoise is what the receiver of noisyHouse adds, at its input.
+const receiverNoise = -150.0 // dBm/Hz
+
+var outside = []float64{-135, -146, -155} // dBm/Hz, what each antenna of noisyHouse delivers
+
+// noisyHouse is three setups that hear noise from outside on top of the receiver's
+// own, with full scale at −20 dBm: self-noise stands at −130 dBFS/Hz.
+func noisyHouse() Input {
+	w := still()
+	w.start = gainStart
+	w.gain = []float64{0, 2, -3}
+	for k, dBm := range outside {
+		w.floor[k] = decibel(fromDecibel(dBm)+fromDecibel(receiverNoise)) + 20
+	}
+	w.gains = []survey.Gain{label(30), label(30), label(30)}
+	in := w.input()
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{noiseRun(2*time.Hour, receiverNoise+20), levelRun(survey.BasisGenerator, -10, -20)}
+	return in
+}
+
+func TestReceiverMargin(t *testing.T) {
+	in := noisyHouse()
+	// What is over the receiver's own noise by 15, 4 and −5 dB stands, with it, over it
+	// by 10·log(1 + 10^1.5) = 15.14, 10·log(1 + 10^0.4) = 5.46 and 1.19 dB.
+	margin := []float64{15.14, 5.46, 1.19}
+	w := newWorld(0)
+	table := FloorOf(in, Options{})
+	if len(table.Rows) == 0 {
+		t.Fatal("no rows")
+	}
+	limited := 0
+	for _, r := range table.Rows {
+		k := slices.IndexFunc([]int{0, 1, 2}, func(k int) bool { return w.setup(k) == r.Setup })
+		near(t, "margin", r.Margin, margin[k], 0.01)
+		if r.DBmHz == nil || r.DBmSigma == nil || r.Fa != nil {
+			t.Fatalf("%+v", r)
+		}
+		want, bound := outside[k], k == 2
+		if bound {
+			want, limited = receiverNoise+margin[2], limited+r.Readings // nothing subtracted
+		}
+		if q := *r.DBmHz; math.Abs(q.P10-want) > 0.01 || math.Abs(q.P50-want) > 0.01 || math.Abs(q.P90-want) > 0.01 {
+			t.Errorf("%v: %+v dBm/Hz, want %.2f", r.Setup, q, want)
+		}
+		if (r.Limited == r.Readings) != bound || r.Limited != 0 && !bound {
+			t.Errorf("%v: %d of %d limited", r.Setup, r.Limited, r.Readings)
+		}
+		// With r = 10^0.546 = 3.51 the error gain is 3.51/2.51 = 1.40. The generator's
+		// 0.4, 0.40 times the self-noise's 0.1 and 1.40·√(π/2)/√n of the reading's 0.05.
+		if k == 1 {
+			sigma := math.Sqrt(0.4*0.4 + 0.04*0.04 + 1.40*1.40*math.Pi/2*0.05*0.05/float64(r.Readings))
+			near(t, "sigma", r.DBmSigma, sigma, 0.002)
+		}
+	}
+	said := strings.Join(table.Doubts, "\n")
+	for _, part := range []string{"show the receiver's own noise in most readings", "stand 3 to 10 dB over"} {
+		if strings.Count(said, part) != 1 {
+			t.Errorf("doubts %q, want once %q", table.Doubts, part)
+		}
+	}
+	if got := QualityOf(in, Options{}).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
+		t.Errorf("quality counts %d limited, want %d", got, limited)
+	}
+	for _, s := range in.Sweeps {
+		if r := s.Readings[0]; len(r.Quality.Flags) != 0 || r.Gain != label(30) {
+			t.Fatalf("what was handed in was changed: %+v", r)
+		}
+	}
+	var text bytes.Buffer
+	if err := WriteJSON(&text, table); err != nil {
+		t.Fatal(err)
+	}
+	for _, part := range []string{`"floor_dbm_hz": {`, `"receiver_margin_db": 15.13`, `"fa_db": null`} {
+		if !strings.Contains(text.String(), part) {
+			t.Errorf("JSON without %s", part)
+		}
+	}
+	text.Reset()
+	if err := WriteTable(&text, table, time.UTC); err != nil || !strings.Contains(text.String(), "≤ −148.8") || !strings.Contains(text.String(), "−146.0") {
+		t.Errorf("%v\n%s", err, text.String())
+	}
+	for line := range strings.Lines(text.String()) {
+		if n := len([]rune(strings.TrimRight(line, "\n"))); n > 100 {
+			t.Errorf("%d characters: %s", n, line)
+		}
+	}
+}
+
+// An antenna under the receiver's own noise is ranked by SNR, not by its floor; the
+// others keep their figures.
+func TestRankUnderReceiverNoise(t *testing.T) {
+	in := noisyHouse()
+	w := newWorld(0)
+	s := mustRank(t, in, Options{}).Segments[0]
+	b, c := find(t, s, w.setup(1)), find(t, s, w.setup(2))
+	near(t, "advantage", b.SNRAdvantage, 2, 0.02)
+	near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02) // of the floors as they are
+	near(t, "signal change", b.SignalChange, 2+5.46-15.14, 0.03)
+	near(t, "advantage", c.SNRAdvantage, -3, 0.02)
+	if c.FloorChange != nil || c.SignalChange != nil || !slices.Equal(c.Flags, []string{survey.FlagReceiverLimited}) || len(b.Flags) != 0 {
+		t.Errorf("%+v\n%+v", b, c)
+	}
+	if !hasDoubt(s, "antenna C@attic: "+limitedDoubt) || hasDoubt(s, "antenna B@attic: ") {
+		t.Errorf("doubts %q", s.Doubts)
+	}
+	// Against the deaf one no floor compares.
+	s = mustRank(t, in, Options{Reference: "antenna C"}).Segments[0]
+	if a := find(t, s, w.setup(0)); a.FloorChange != nil || a.SNRAdvantage == nil || !hasDoubt(s, limitedDoubt) {
+		t.Errorf("%+v, doubts %q", a, s.Doubts)
+	}
+	// One round in which the receiver is heard takes that round from the change only.
+	for _, sweep := range in.Sweeps {
+		if sweep.Round == 5 && sweep.Setup == w.setup(1) {
+			sweep.Readings[0].Floor = &survey.Floor{Density: receiverNoise + 20 + 1}
+		}
+	}
+	s = mustRank(t, in, Options{}).Segments[0]
+	b = find(t, s, w.setup(1))
+	near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02)
+	if b.SignalChange != nil || !slices.Equal(b.Flags, []string{survey.FlagReceiverLimited}) || !hasDoubt(s, "in 1 round only the receiver's own noise") {
+		t.Errorf("%+v, doubts %q", b, s.Doubts)
+	}
+}
+
+// Between the policy's bounds: 3 and 10 dB over the receiver's own noise.
+func TestMarginPolicy(t *testing.T) {
+	for _, test := range []struct {
+		margin             float64
+		correction         float64 // trade notes, 8.5
+		limited, corrected bool
+	}{{0, 0, true, false}, {2.99, 0, true, false}, {3, -3.02, false, true}, {6, -1.26, false, true}, {9.99, -0.46, false, true}, {10, -0.46, false, false}, {20, -0.04, false, false}} {
+		in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(-130+test.margin)))
+		in.Surveys[0].Receiver = dongle
+		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, -20)}
+		table := FloorOf(in, Options{})
+		r, doubts := table.Rows[0], strings.Join(table.Doubts, "\n")
+		if got := r.DBmHz.P50 - (-130 + test.margin - 20); math.Abs(got-test.correction) > 0.01 {
+			t.Errorf("margin %v: corrected by %.2f dB, want %.2f", test.margin, got, test.correction)
+		}
+		if (r.Limited == 1) != test.limited || strings.Contains(doubts, "stand 3 to 10 dB") != test.corrected {
+			t.Errorf("margin %v: %d limited, doubts %q", test.margin, r.Limited, table.Doubts)
+		}
+		if !strings.Contains(doubts, "assumed noise figure") {
+			t.Errorf("doubts %q", table.Doubts)
+		}
+	}
+	for margin, want := range map[float64]float64{3: 2.0, 6: 1.34, 8: 1.19, 10: 1.11} { // trade notes, 8.5
+		if got := errorGain(margin); math.Abs(got-want) > 0.01 {
+			t.Errorf("error gain at %v dB: %.3f, want %.2f", margin, got, want)
+		}
+	}
+	// A floor well under the receiver's own is no floor of that receiver.
+	in := ofWhip(atGain(whip, 0, label(30), -133))
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
+	if table := FloorOf(in, Options{}); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
+		t.Errorf("%+v", table)
+	}
+}
+
+// Which calibration serves a reading: the newest before it, else the first after it,
+// of the same receiver, segment and gain.
+func TestWhichCalibration(t *testing.T) {
+	other := func(change func(*survey.Calibration)) survey.Calibration {
+		c := noiseRun(time.Minute, -110)
+		change(&c)
+		return c
+	}
+	wide := gainSegment
+	wide.Low -= 10e3
+	apart := survey.Segment{Name: gainSegment.Name, Low: 9.8e6, High: 10.2e6}
+	later := func(minutes time.Duration, d survey.DBFSPerHz) survey.Calibration {
+		return noiseRun(-minutes*time.Minute, d)
+	}
+	for name, test := range map[string]struct {
+		all  []survey.Calibration
+		want float64 // self-noise, dBFS/Hz; 0: none
+	}{
+		"the newest before":    {[]survey.Calibration{noiseRun(time.Hour, -125), later(20, -121), noiseRun(48*time.Hour, -130)}, -125},
+		"none before":          {[]survey.Calibration{later(60, -122), later(20, -121)}, -121},
+		"without what is due":  {[]survey.Calibration{noiseRun(time.Hour, -125), of(survey.CalibrateLines, time.Minute)}, -125},
+		"another receiver":     {[]survey.Calibration{other(func(c *survey.Calibration) { c.Receiver += " " })}, 0},
+		"another gain":         {[]survey.Calibration{other(func(c *survey.Calibration) { c.Noise[0].Gain = 29.7 })}, 0},
+		"the gain rounded":     {[]survey.Calibration{other(func(c *survey.Calibration) { c.Noise[0].Gain = 30.000001 })}, -110},
+		"another segment":      {[]survey.Calibration{other(func(c *survey.Calibration) { c.Noise[0].Segment.Name = "25 m" })}, 0},
+		"the segment cut":      {[]survey.Calibration{other(func(c *survey.Calibration) { c.Noise[0].Segment = wide })}, -110},
+		"little of it covered": {[]survey.Calibration{other(func(c *survey.Calibration) { c.Noise[0].Segment = apart })}, 0},
+	} {
+		in := ofWhip(atGain(whip, 10, label(30), -100))
+		in.Surveys[0].Receiver = dongle
+		in.Calibrations = test.all
+		r := FloorOf(in, Options{}).Rows[0]
+		switch {
+		case test.want == 0 && r.Margin != nil:
+			t.Errorf("%s: margin %v, want none", name, *r.Margin)
+		case test.want != 0:
+			near(t, name, r.Margin, -100-test.want, 1e-9)
+		}
+	}
+	// A receiver without a name is no receiver; names that differ are told.
+	in := ofWhip(atGain(whip, 10, label(30), -100))
+	in.Calibrations = []survey.Calibration{other(func(c *survey.Calibration) { c.Receiver = "" })}
+	if r := FloorOf(in, Options{}).Rows[0]; r.Margin != nil {
+		t.Errorf("margin %v of a receiver without a name", *r.Margin)
+	}
+	in.Surveys[0].Receiver = dongle + "."
+	r, _, err := NewReport(in, Options{})
+	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "no calibration is of its receiver, "+dongle+".") {
+		t.Errorf("%v, doubts %q", err, r.Doubts)
+	}
+}
+
+// twoGains is a survey whose second setup is better by 5 dB of SNR: 1 dB less signal
+// and 6 dB less noise. It was heard with labels of 20 and 30 dB, of which the step is
+// 8.3 dB: its levels against full scale stand 8.3 dB higher than at 20 dB.
+func twoGains() (world, Input) {
+	const step = 8.3
+	w := still()
+	w.start = gainStart
+	w.gain, w.floor = []float64{0, 5}, []float64{-98, -98 - 6 + step}
+	w.gains = []survey.Gain{label(20), label(30)}
+	in := w.input()
+	in.Surveys[0].Receiver = dongle
+	return w, in
+}
+
+func TestMeasuredStepsOfGain(t *testing.T) {
+	w, in := twoGains()
+	change := func(what string, all ...survey.Calibration) (RankSetup, RankSegment) {
+		in.Calibrations = all
+		s := mustRank(t, in, Options{}).Segments[0]
+		x := find(t, s, w.setup(1))
+		near(t, what+": advantage", x.SNRAdvantage, 5, 0.02) // whatever the gain
+		return x, s
+	}
+	x, s := change("generator", levelRun(survey.BasisGenerator, -10, -18.3))
+	near(t, "floor change", x.FloorChange, -6, 0.02)
+	near(t, "signal change", x.SignalChange, -1, 0.03)
+	if !hasDoubt(s, "known to ± 1.0 dB") { // 1.96 · √(0.3² + 0.4²)
+		t.Errorf("doubts %q", s.Doubts)
+	}
+	// Floors by the hour stand at the reference's gain and compare.
+	table := FloorOf(in, Options{})
+	for _, r := range table.Rows {
+		want := -98.0
+		if r.Setup == w.setup(1) {
+			want = -104
+		}
+		if r.Gain == nil || math.Abs(float64(*r.Gain)-20) > 1e-9 || math.Abs(r.DBFSHz.P50-want) > 0.01 || math.Abs(r.DBmHz.P50-(want-10)) > 0.01 || r.Margin != nil {
+			t.Errorf("%v: gain %v, %+v, %+v, margin %v; want 20 dB and %v", r.Setup, r.Gain, r.DBFSHz, r.DBmHz, r.Margin, want)
+		}
+	}
+	// A noise figure makes no step, nor do references far apart in frequency, nor one alone.
+	far := levelRun(survey.BasisGenerator, -10, -18.3)
+	far.Levels[1].Frequency = 6e6
+	alone := levelRun(survey.BasisGenerator, -10, -18.3)
+	alone.Levels = alone.Levels[:1]
+	for name, c := range map[string]survey.Calibration{"figure": levelRun(survey.BasisFigure, -10, -18.3), "far": far, "alone": alone} {
+		if x, s := change(name, c); x.FloorChange != nil || x.SignalChange != nil || !hasDoubt(s, "its gain is not known against the reference's") {
+			t.Errorf("%s: %+v, doubts %q", name, x, s.Doubts)
+		}
+	}
+	// Two runs, each of one gain, do as well; of equally near ones the newest counts.
+	old := levelRun(survey.BasisGenerator, -1, -1)
+	old.At = old.At.Add(-time.Hour)
+	at20, at30 := levelRun(survey.BasisGenerator, -10, 0), levelRun(survey.BasisGenerator, 0, -18.3)
+	at20.Levels, at30.Levels = at20.Levels[:1], at30.Levels[1:]
+	x, _ = change("two runs", at30, old, at20)
+	near(t, "two runs: floor change", x.FloorChange, -6, 0.02)
+}
+
+// Pictures follow the same gain.
+func TestPicturesAtMeasuredGain(t *testing.T) {
+	in := ofWhip(atGain(whip, 0, label(20), -120), atGain(loop, 1, label(30), -111.7))
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{levelRun(survey.BasisGenerator, -10, -18.3)}
+	p := NewPictures(in, Options{})
+	p.Add(0, flat(-120))
+	p.Add(1, flat(-111.7))
+	pictures, doubts := p.Made()
+	if len(pictures) != 2 || len(doubts) != 0 {
+		t.Fatalf("%d pictures, doubts %q", len(pictures), doubts)
+	}
+	for _, w := range pictures {
+		if w.Gain == nil || math.Abs(float64(w.DBFSHz[0])+120) > 0.01 {
+			t.Errorf("%v: gain %v, %v, want −120", w.Setup, w.Gain, w.DBFSHz[0])
+		}
+	}
+}
+
+// A line of the receiver's own stands there at one level through whatever antenna: it
+// flatters the one with the lower floor, here by (6 − 5)/4 dB.
+func TestOwnLinesDoNotRank(t *testing.T) {
+	w := still()
+	in := w.input()
+	in.Surveys[0].Receiver = dongle
+	for _, s := range in.Sweeps {
+		s.Readings[0].Carriers[1].Power = 1e-6
+	}
+	const stands = 9.435e6 // the second carrier
+	rank := func(lines ...survey.Hz) (RankSetup, RankSegment) {
+		c := of(survey.CalibrateLines, time.Hour)
+		for _, f := range lines {
+			c.Lines = append(c.Lines, survey.OwnLine{Frequency: f, Gain: 40, Level: -60})
+		}
+		in.Calibrations = []survey.Calibration{c}
+		s := mustRank(t, in, Options{}).Segments[0]
+		return find(t, s, w.setup(1)), s
+	}
+	// Readings have 110 Hz of resolution: 330 Hz to either side are not told apart.
+	for _, lines := range [][]survey.Hz{{stands}, {stands + 320}, {stands - 320, stands + 320}} {
+		x, s := rank(lines...)
+		near(t, "without it", x.SNRAdvantage, 5, 0.02)
+		if x.Carriers != 3 || !hasDoubt(s, "1 line left out: the receiver's own") {
+			t.Errorf("%v: %d carriers, doubts %q", lines, x.Carriers, s.Doubts)
+		}
+	}
+	for _, lines := range [][]survey.Hz{nil, {stands + 340}, {stands + 5e3}, {6e6}} {
+		x, s := rank(lines...)
+		near(t, "with it", x.SNRAdvantage, 5.25, 0.02)
+		if x.Carriers != 4 || hasDoubt(s, "the receiver's own") {
+			t.Errorf("%v: %d carriers, doubts %q", lines, x.Carriers, s.Doubts)
+		}
+	}
+	in.Surveys[0].Receiver = "another"
+	if x, _ := rank(stands); x.Carriers != 4 {
+		t.Errorf("%d carriers: another receiver's line was left out", x.Carriers)
+	}
+}
+
+// What is asked for in part is calibrated like the whole.
+func TestCalibratedPart(t *testing.T) {
+	in := noisyHouse()
+	for _, s := range in.Sweeps { // a second segment, without a calibration
+		r := s.Readings[0]
+		r.Segment = survey.Segment{Name: "25 m", Low: 11.6e6, High: 12.1e6}
+		s.Readings = append(s.Readings, r)
+	}
+	r, _, err := NewReport(in, Options{Segment: "31 m", Survey: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole, _, err := NewReport(in, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range r.Floor.Rows {
+		i := slices.IndexFunc(whole.Floor.Rows, func(x FloorRow) bool {
+			return x.Segment == row.Segment && x.Setup == row.Setup && x.From.Equal(row.From)
+		})
+		if i < 0 || row.Margin == nil || *whole.Floor.Rows[i].Margin != *row.Margin || whole.Floor.Rows[i].Limited != row.Limited {
+			t.Errorf("%+v", row)
+		}
+	}
+	for _, row := range whole.Floor.Rows {
+		if row.Segment == "25 m" && (row.Margin != nil || row.Limited != 0) {
+			t.Errorf("a margin without self-noise: %+v", row)
+		}
+	}
+}

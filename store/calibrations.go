@@ -1,0 +1,208 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"fmt"
+	"math"
+
+	"nightfloor/survey"
+)
+
+// AddCalibration stores a calibration with all it found, in one transaction, which
+// is on the disk when it returns, and sets its ID. Times are kept to the
+// millisecond. Errors: ErrInvalid for figures that are no numbers, for words that
+// survey does not have and for a calibration that names no receiver, ErrFull and
+// others of errors.go; then nothing is stored and no ID set.
+func (s *Store) AddCalibration(ctx context.Context, c *survey.Calibration) error {
+	if err := checkCalibration(c); err != nil {
+		return fmt.Errorf("store calibration: %w", err)
+	}
+	var id int64
+	err := s.write(ctx, "store calibration", func(tx *sql.Tx) error {
+		done, err := tx.ExecContext(ctx, `INSERT INTO calibrations (kind, receiver, at_ms, note) VALUES (?, ?, ?, ?)`,
+			c.Kind, c.Receiver, c.At.UnixMilli(), c.Note)
+		if err != nil {
+			return err
+		}
+		if id, err = done.LastInsertId(); err != nil {
+			return err
+		}
+		return insertCalibrated(ctx, tx, id, c)
+	})
+	if err != nil {
+		return err
+	}
+	c.ID = id
+	return nil
+}
+
+// insertCalibrated stores what a calibration found.
+func insertCalibrated(ctx context.Context, tx *sql.Tx, id int64, c *survey.Calibration) error {
+	insert := func(query string, args ...any) error {
+		_, err := tx.ExecContext(ctx, query, args...)
+		return err
+	}
+	for i, n := range c.Noise {
+		segment, err := idOfSegment(ctx, tx, n.Segment)
+		if err != nil {
+			return err
+		}
+		if err := insert(`INSERT INTO self_noise (calibration, number, segment, gain_db, density_dbfs_hz, sigma_db) VALUES (?, ?, ?, ?, ?, ?)`,
+			id, i+1, segment, float64(n.Gain), float64(n.Density), float64(n.Sigma)); err != nil {
+			return err
+		}
+	}
+	for i, l := range c.Levels {
+		if err := insert(`INSERT INTO level_references (calibration, number, frequency_hz, gain_db, full_scale_dbm, sigma_db, basis) VALUES (?, ?, ?, ?, ?, ?, ?)`,
+			id, i+1, float64(l.Frequency), float64(l.Gain), float64(l.FullScale), float64(l.Sigma), l.Basis); err != nil {
+			return err
+		}
+	}
+	for i, l := range c.Lines {
+		if err := insert(`INSERT INTO own_lines (calibration, number, frequency_hz, gain_db, level_dbfs) VALUES (?, ?, ?, ?, ?)`,
+			id, i+1, float64(l.Frequency), float64(l.Gain), float64(l.Level)); err != nil {
+			return err
+		}
+	}
+	for i, l := range c.Linearity {
+		segment, err := idOfSegment(ctx, tx, l.Segment)
+		if err != nil {
+			return err
+		}
+		if err := insert(`INSERT INTO linearity (calibration, number, segment, gain_db, attenuation_db, floor_drop_db, carrier_drop_db, carriers, verdict)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			id, i+1, segment, float64(l.Gain), float64(l.Attenuation), ratio(l.FloorDrop), ratio(l.CarrierDrop), l.Carriers, l.Verdict); err != nil {
+			return err
+		}
+	}
+	if k := c.Clock; k != nil {
+		return insert(`INSERT INTO clock_errors (calibration, error_ppm, sigma_ppm, stations) VALUES (?, ?, ?, ?)`,
+			id, k.PPM, k.Sigma, k.Stations)
+	}
+	return nil
+}
+
+// ratio gives a ratio as a column takes it, NULL where there is none.
+func ratio(x *survey.DB) any {
+	if x == nil {
+		return nil
+	}
+	return float64(*x)
+}
+
+// checkCalibration refuses what could not come back as it was, or serves no reading.
+func checkCalibration(c *survey.Calibration) error {
+	if c.Receiver == "" {
+		return fmt.Errorf("%w: it names no receiver; this is a mistake in nightfloor, please report it", ErrInvalid)
+	}
+	figures := map[string][]float64{}
+	add := func(name string, x ...float64) { figures[name] = append(figures[name], x...) }
+	for _, n := range c.Noise {
+		add("self-noise", float64(n.Segment.Low), float64(n.Segment.High), float64(n.Gain), float64(n.Density), float64(n.Sigma))
+	}
+	for _, l := range c.Levels {
+		add("level reference", float64(l.Frequency), float64(l.Gain), float64(l.FullScale), float64(l.Sigma))
+		if l.Basis != survey.BasisGenerator && l.Basis != survey.BasisFigure {
+			return fmt.Errorf("%w: a level reference rests on %q; this is a mistake in nightfloor, please report it", ErrInvalid, l.Basis)
+		}
+	}
+	for _, l := range c.Lines {
+		add("own line", float64(l.Frequency), float64(l.Gain), float64(l.Level))
+	}
+	for _, l := range c.Linearity {
+		add("linearity", float64(l.Segment.Low), float64(l.Segment.High), float64(l.Gain), float64(l.Attenuation))
+		for _, drop := range []*survey.DB{l.FloorDrop, l.CarrierDrop} {
+			if drop != nil {
+				add("linearity", float64(*drop))
+			}
+		}
+	}
+	if c.Clock != nil {
+		add("clock error", c.Clock.PPM, c.Clock.Sigma)
+	}
+	for name, some := range figures {
+		for _, x := range some {
+			if math.IsNaN(x) || math.IsInf(x, 0) {
+				return fmt.Errorf("%w: %s; this is a mistake in nightfloor, please report it", ErrInvalid, name)
+			}
+		}
+	}
+	switch c.Kind {
+	case survey.CalibrateNoise, survey.CalibrateLevel, survey.CalibrateLinearity, survey.CalibrateLines, survey.CalibrateClock:
+		return nil
+	}
+	return fmt.Errorf("%w: %q is no kind of calibration; this is a mistake in nightfloor, please report it", ErrInvalid, c.Kind)
+}
+
+// Calibrations gives all calibrations with what they found, oldest first; all come
+// from one state of the database.
+func (s *Store) Calibrations(ctx context.Context) ([]survey.Calibration, error) {
+	var all []survey.Calibration
+	err := s.read(ctx, "read calibrations", func(snap snapshot) error {
+		at := map[int64]int{} // where each stands in all
+		err := snap.each(ctx, func(row []driver.Value) error {
+			c := survey.Calibration{ID: integer(row[0]), Kind: text(row[1]), Receiver: text(row[2]), At: instant(row[3]), Note: text(row[4])}
+			at[c.ID] = len(all)
+			all = append(all, c)
+			return nil
+		}, `SELECT id, kind, receiver, at_ms, note FROM calibrations ORDER BY at_ms, id`)
+		if err != nil {
+			return err
+		}
+		// What a calibration found begins with its number; one whose calibration is
+		// gone is for Check to tell.
+		each := func(query string, take func(c *survey.Calibration, row []driver.Value)) error {
+			return snap.each(ctx, func(row []driver.Value) error {
+				if i, ok := at[integer(row[0])]; ok {
+					take(&all[i], row[1:])
+				}
+				return nil
+			}, query)
+		}
+		return first(
+			each(`SELECT x.calibration, x.gain_db, x.density_dbfs_hz, x.sigma_db, g.name, g.low_hz, g.high_hz
+				FROM self_noise x JOIN segments g ON g.id = x.segment ORDER BY x.calibration, x.number`,
+				func(c *survey.Calibration, row []driver.Value) {
+					c.Noise = append(c.Noise, survey.SelfNoise{Segment: segmentOf(row[3:]), Gain: survey.DB(float(row[0])),
+						Density: survey.DBFSPerHz(float(row[1])), Sigma: survey.DB(float(row[2]))})
+				}),
+			each(`SELECT calibration, frequency_hz, gain_db, full_scale_dbm, sigma_db, basis FROM level_references ORDER BY calibration, number`,
+				func(c *survey.Calibration, row []driver.Value) {
+					c.Levels = append(c.Levels, survey.LevelReference{Frequency: survey.Hz(float(row[0])), Gain: survey.DB(float(row[1])),
+						FullScale: survey.DBm(float(row[2])), Sigma: survey.DB(float(row[3])), Basis: text(row[4])})
+				}),
+			each(`SELECT calibration, frequency_hz, gain_db, level_dbfs FROM own_lines ORDER BY calibration, number`,
+				func(c *survey.Calibration, row []driver.Value) {
+					c.Lines = append(c.Lines, survey.OwnLine{Frequency: survey.Hz(float(row[0])), Gain: survey.DB(float(row[1])),
+						Level: survey.DBFS(float(row[2]))})
+				}),
+			each(`SELECT x.calibration, x.gain_db, x.attenuation_db, x.floor_drop_db, x.carrier_drop_db, x.carriers, x.verdict, g.name, g.low_hz, g.high_hz
+				FROM linearity x JOIN segments g ON g.id = x.segment ORDER BY x.calibration, x.number`,
+				func(c *survey.Calibration, row []driver.Value) {
+					c.Linearity = append(c.Linearity, survey.Linearity{Segment: segmentOf(row[6:]), Gain: survey.DB(float(row[0])),
+						Attenuation: survey.DB(float(row[1])), FloorDrop: ratioOf(row[2]), CarrierDrop: ratioOf(row[3]),
+						Carriers: int(integer(row[4])), Verdict: text(row[5])})
+				}),
+			each(`SELECT calibration, error_ppm, sigma_ppm, stations FROM clock_errors`,
+				func(c *survey.Calibration, row []driver.Value) {
+					c.Clock = &survey.ClockError{PPM: float(row[0]), Sigma: float(row[1]), Stations: int(integer(row[2]))}
+				}))
+	})
+	return all, err
+}
+
+// segmentOf reads name, low_hz and high_hz.
+func segmentOf(row []driver.Value) survey.Segment {
+	return survey.Segment{Name: text(row[0]), Low: survey.Hz(float(row[1])), High: survey.Hz(float(row[2]))}
+}
+
+// ratioOf reads a REAL column; NULL is nil.
+func ratioOf(v driver.Value) *survey.DB {
+	x, ok := v.(float64)
+	if !ok {
+		return nil
+	}
+	return new(survey.DB(x))
+}

@@ -1,0 +1,164 @@
+package store
+
+import (
+	"math"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+const dongle = "rtlsdr:serial=00000042, direct sampling Q, 2.4 MS/s"
+
+// calibrated is a calibration that found something of every sort.
+func calibrated(kind string, at time.Time) survey.Calibration {
+	band := survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
+	return survey.Calibration{Kind: kind, Receiver: dongle, At: at, Note: "50 Ω at the plug – 20 min warm",
+		Noise: []survey.SelfNoise{{Segment: band, Gain: 29.7, Density: -121.25, Sigma: 0.03}, {Segment: band, Gain: 0, Density: -130, Sigma: 0}},
+		Levels: []survey.LevelReference{{Frequency: 9.65e6, Gain: 29.7, FullScale: -31.5, Sigma: 0.5, Basis: survey.BasisGenerator},
+			{Frequency: 9.65e6, Gain: 0, FullScale: -2, Sigma: 3, Basis: survey.BasisFigure}},
+		Lines: []survey.OwnLine{{Frequency: 9.6e6, Gain: 29.7, Level: -88.5}},
+		Linearity: []survey.Linearity{
+			{Segment: band, Gain: 29.7, Attenuation: 10, FloorDrop: new(survey.DB(9.5)), CarrierDrop: new(survey.DB(0)), Carriers: 7, Verdict: survey.VerdictExternal},
+			{Segment: band, Gain: 40.2, Attenuation: 6, Verdict: survey.VerdictUnclear}},
+		Clock: &survey.ClockError{PPM: -1.25, Sigma: 0.125, Stations: 3}}
+}
+
+// What is stored comes back equal, oldest first, whatever came in first.
+func TestCalibrationRoundTrip(t *testing.T) {
+	s := openTemp(t)
+	if got, err := s.Calibrations(t.Context()); err != nil || len(got) != 0 {
+		t.Errorf("an empty database: %v, %v", got, err)
+	}
+	late, early := calibrated(survey.CalibrateNoise, evening), calibrated(survey.CalibrateLevel, evening.Add(-time.Hour))
+	bare := survey.Calibration{Kind: survey.CalibrateLines, Receiver: "another", At: evening.Add(time.Hour)}
+	for _, c := range []*survey.Calibration{&late, &early, &bare} {
+		if err := s.AddCalibration(t.Context(), c); err != nil || c.ID == 0 {
+			t.Fatalf("%v, number %d", err, c.ID)
+		}
+	}
+	got, err := s.Calibrations(t.Context())
+	if want := []survey.Calibration{early, late, bare}; err != nil || !reflect.DeepEqual(got, want) {
+		t.Errorf("%v\ngot  %+v\nwant %+v", err, got, want)
+	}
+	if err := s.Check(t.Context()); err != nil {
+		t.Error(err)
+	}
+	// With a calibration goes what it found, and nothing else.
+	do(t, s, "DELETE FROM calibrations WHERE receiver = 'another' OR kind = 'noise'")
+	if got, err = s.Calibrations(t.Context()); err != nil || !reflect.DeepEqual(got, []survey.Calibration{early}) {
+		t.Errorf("%v\ngot  %+v\nwant %+v", err, got, early)
+	}
+	for table, want := range map[string]int{"self_noise": 2, "level_references": 2, "own_lines": 1, "linearity": 2, "clock_errors": 1} {
+		var rows int
+		if err := s.reader.QueryRow("SELECT count(*) FROM " + table).Scan(&rows); err != nil || rows != want {
+			t.Errorf("%s: %d rows, %v, want %d", table, rows, err, want)
+		}
+	}
+}
+
+// What cannot be kept, or serves no reading, is refused whole.
+func TestCalibrationRefusals(t *testing.T) {
+	s := openTemp(t)
+	for name, harm := range map[string]func(*survey.Calibration){
+		"no receiver": func(c *survey.Calibration) { c.Receiver = "" },
+		"no kind":     func(c *survey.Calibration) { c.Kind = "guess" },
+		"no basis":    func(c *survey.Calibration) { c.Levels[1].Basis = "guess" },
+		"noise":       func(c *survey.Calibration) { c.Noise[0].Density = survey.DBFSPerHz(math.Inf(-1)) },
+		"level":       func(c *survey.Calibration) { c.Levels[0].FullScale = survey.DBm(math.NaN()) },
+		"line":        func(c *survey.Calibration) { c.Lines[0].Frequency = survey.Hz(math.NaN()) },
+		"drop":        func(c *survey.Calibration) { *c.Linearity[0].FloorDrop = survey.DB(math.NaN()) },
+		"clock":       func(c *survey.Calibration) { c.Clock.Sigma = math.NaN() },
+	} {
+		c := calibrated(survey.CalibrateNoise, evening)
+		harm(&c)
+		if err := s.AddCalibration(t.Context(), &c); !isErr(err, ErrInvalid) || c.ID != 0 {
+			t.Errorf("%s: %v, number %d; want ErrInvalid and none", name, err, c.ID)
+		}
+	}
+	if got, err := s.Calibrations(t.Context()); err != nil || len(got) != 0 {
+		t.Errorf("%d stored, %v", len(got), err)
+	}
+	read, err := OpenReadOnly(t.Context(), s.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer read.Close()
+	c := calibrated(survey.CalibrateNoise, evening)
+	if err := read.AddCalibration(t.Context(), &c); !isErr(err, ErrReadOnly) {
+		t.Errorf("%v, want ErrReadOnly", err)
+	}
+}
+
+// A database of schema 1 is told apart when it is to be read, and brought up to date,
+// with all that is in it, when it is opened for writing.
+func TestFromSchema1(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	db, err := openHandle(writerDSN(path), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := migrate(t.Context(), db, path, steps()[:1]); err != nil {
+		t.Fatal(err)
+	}
+	old := &Store{path: path, dsn: readerDSN(path), writer: db, reader: db}
+	id := begin(t, old)
+	if err := old.AddSweep(t.Context(), night{seeded(), 2, 3, 10}.sweep(id, 0)); err != nil {
+		t.Fatal(err)
+	}
+	before := all(t, old, Filter{})
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := errOf(OpenReadOnly(t.Context(), path)); !isErr(err, ErrOlder) {
+		t.Errorf("%v, want ErrOlder", err)
+	}
+	s, err := Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	if h, err := readHeader(t.Context(), s.reader); err != nil || h.version != len(steps()) {
+		t.Errorf("%+v, %v, want schema %d", h, err, len(steps()))
+	}
+	if after := all(t, s, Filter{}); !reflect.DeepEqual(before, after) {
+		t.Errorf("sweeps became\n%+v\nwere\n%+v", after, before)
+	}
+	c := calibrated(survey.CalibrateLinearity, evening)
+	if err := s.AddCalibration(t.Context(), &c); err != nil {
+		t.Error(err)
+	}
+	if got, err := s.Calibrations(t.Context()); err != nil || !reflect.DeepEqual(got, []survey.Calibration{c}) {
+		t.Errorf("%+v, %v", got, err)
+	}
+	if err := s.Check(t.Context()); err != nil {
+		t.Error(err)
+	}
+}
+
+// Check finds what belongs to no calibration, and self-noise of no segment.
+func TestCheckCalibrations(t *testing.T) {
+	for table, harm := range map[string]string{
+		"self_noise":       "DELETE FROM segments",
+		"level_references": "UPDATE level_references SET calibration = 77",
+		"own_lines":        "UPDATE own_lines SET calibration = 77",
+		"linearity":        "UPDATE linearity SET segment = 77",
+		"clock_errors":     "UPDATE clock_errors SET calibration = 77",
+	} {
+		s := openTemp(t)
+		c := calibrated(survey.CalibrateNoise, evening)
+		if err := s.AddCalibration(t.Context(), &c); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.writer.Exec(harm); err == nil {
+			t.Errorf("%s: %q passed with foreign keys on", table, harm)
+		}
+		do(t, s, "PRAGMA foreign_keys = off; "+harm)
+		if err := s.Check(t.Context()); !isErr(err, ErrDamaged) || !strings.Contains(err.Error(), "a row of "+table) {
+			t.Errorf("%s: %v, want ErrDamaged", table, err)
+		}
+	}
+}

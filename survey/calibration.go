@@ -1,0 +1,91 @@
+package survey
+
+import "time"
+
+// A Calibration is what one run of calibrate found out about a receiver. It
+// holds for readings whose survey names the same receiver, word for word: the
+// same dongle, front end and sample rate.
+type Calibration struct {
+	ID       int64 // the store's; 0 before it is stored
+	Kind     string
+	Receiver string // as Survey.Receiver names it
+	At       time.Time
+	Note     string // how it was done, in words
+
+	Noise     []SelfNoise
+	Levels    []LevelReference
+	Lines     []OwnLine
+	Linearity []Linearity
+	Clock     *ClockError
+}
+
+// Kinds of calibration.
+const (
+	CalibrateNoise     = "noise"
+	CalibrateLevel     = "level"
+	CalibrateLinearity = "linearity"
+	CalibrateLines     = "lines"
+	CalibrateClock     = "clock"
+)
+
+// A SelfNoise is the floor of a segment at a gain with a terminator at the
+// receiver's input.
+type SelfNoise struct {
+	Segment Segment
+	Gain    DB // the label
+	Density DBFSPerHz
+	Sigma   DB
+}
+
+// A LevelReference is what 0 dBFS stands for at the receiver's input, at a gain.
+// The difference of two is the measured step between their gains.
+type LevelReference struct {
+	Frequency Hz
+	Gain      DB  // the label
+	FullScale DBm // of a tone at 0 dBFS
+	Sigma     DB
+	Basis     string // BasisGenerator or BasisFigure
+}
+
+// What a level reference rests on.
+const (
+	BasisGenerator = "generator"
+	BasisFigure    = "noise figure"
+)
+
+// An OwnLine is a line that stands there with the antenna replaced by a
+// terminator: the receiver's own, or what the feed line picks up.
+type OwnLine struct {
+	Frequency Hz
+	Gain      DB // the label
+	Level     DBFS
+}
+
+// A Linearity is what an attenuator at the input changes in a segment.
+type Linearity struct {
+	Segment     Segment
+	Gain        DB // the label
+	Attenuation DB
+	FloorDrop   *DB // nil: no floor in one of the two
+	CarrierDrop *DB // median over carriers; nil: none
+	Carriers    int
+	Verdict     string // one of the verdicts
+}
+
+// Verdicts of linearity (trade notes, 7.8): with 10 dB put in, noise and carriers
+// from outside fall by 10, products by 20 or 30, the receiver's own noise not at
+// all.
+const (
+	VerdictExternal = "external"         // falls as it should: 8 to 11 dB
+	VerdictLimited  = "receiver-limited" // falls by less than 3 dB
+	VerdictMixed    = "partly receiver noise"
+	VerdictProducts = "intermodulation" // falls by more than 15 dB
+	VerdictUnclear  = "unclear"
+)
+
+// A ClockError is by how much the receiver's clock runs fast beyond what the plan
+// corrects for.
+type ClockError struct {
+	PPM, Sigma float64
+	Stations   int
+}
