@@ -111,19 +111,21 @@ type rankDocument struct {
 	Reference struct{ Antenna string }
 	Segments  []struct {
 		Segment, Period string
-		Setups          []struct {
-			Antenna      string
-			Bearing      *float64 `json:"bearing_deg"`
-			Rank         int
-			Advantage    *float64 `json:"snr_advantage_db"`
-			Low          *float64 `json:"low_db"`
-			High         *float64 `json:"high_db"`
-			SignalChange *float64 `json:"signal_change_db"`
-			FloorChange  *float64 `json:"floor_change_db"`
-			MayBeBest    bool     `json:"may_be_best"`
-			Rounds       int
-		}
+		Setups          []rankSetup
 	}
+}
+
+type rankSetup struct {
+	Antenna      string
+	Bearing      *float64 `json:"bearing_deg"`
+	Rank         int
+	Advantage    *float64 `json:"snr_advantage_db"`
+	Low          *float64 `json:"low_db"`
+	High         *float64 `json:"high_db"`
+	SignalChange *float64 `json:"signal_change_db"`
+	FloorChange  *float64 `json:"floor_change_db"`
+	MayBeBest    bool     `json:"may_be_best"`
+	Rounds       int
 }
 
 // Recordings made by the time-domain generator (which shares nothing with the
