@@ -54,7 +54,7 @@ func (k *Calibrator) gains() []survey.DB {
 
 // takeAt gives the readings of one tuning at a gain.
 func (k *Calibrator) takeAt(ctx context.Context, tuning int, gain survey.DB) ([]survey.Reading, error) {
-	k.sweeper.gains[gainKey{k.setup, tuning}] = survey.Gain{DB: gain, Known: true}
+	k.sweeper.gains[gainOf(k.setup, tuning)] = survey.Gain{DB: gain, Known: true}
 	return k.take(ctx, tuning)
 }
 

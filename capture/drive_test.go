@@ -61,13 +61,13 @@ func TestEase(t *testing.T) {
 	loop, whip := survey.Setup{Antenna: "loop"}, survey.Setup{Antenna: "whip"}
 	s := &Sweeper{info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}},
 		tunings: []Tuning{{Segments: []survey.Segment{{Name: "31 m"}, {Name: "30 m amateur"}}}, {Segments: []survey.Segment{{Name: "49 m"}}}},
-		gains:   map[gainKey]survey.Gain{{loop, 0}: {DB: 20}, {loop, 1}: {DB: 20}, {whip, 0}: {DB: 3}}}
+		gains:   map[gainKey]survey.Gain{{"loop", "", 0}: {DB: 20}, {"loop", "", 1}: {DB: 20}, {"whip", "", 0}: {DB: 3}}}
 	if eased := s.Ease(loop, map[string]bool{"31 m": true, "30 m amateur": true}); len(eased) != 1 || eased[0] != "31 m, 30 m amateur" {
 		t.Errorf("eased %q", eased)
 	}
 	s.Ease(whip, map[string]bool{"31 m": true})
 	s.Ease(whip, map[string]bool{"49 m": true}) // not known yet
-	for key, want := range map[gainKey]survey.DB{{loop, 0}: 14, {loop, 1}: 20, {whip, 0}: 0} {
+	for key, want := range map[gainKey]survey.DB{{"loop", "", 0}: 14, {"loop", "", 1}: 20, {"whip", "", 0}: 0} {
 		if got := s.gains[key].DB; got != want {
 			t.Errorf("%v: %v dB, want %v", key, got, want)
 		}

@@ -88,7 +88,7 @@ func (r *Recorder) exchange(fresh Receiver) error {
 	if slices.Equal(fresh.Info().Gains, r.Receiver.Info().Gains) {
 		sweeper.gains = r.sweeper.gains
 	}
-	sweeper.fixed, sweeper.alive = r.sweeper.fixed, r.sweeper.alive
+	sweeper.fixed, sweeper.alive, sweeper.measures = r.sweeper.fixed, r.sweeper.alive, r.sweeper.measures
 	r.Receiver, r.sweeper = fresh, sweeper
 	return nil
 }
@@ -129,5 +129,8 @@ func (r *Recorder) storedAgain(ctx context.Context) error {
 		return nil
 	}
 	r.Log.Info("fault cleared: store", "after", r.Clock.Now().Sub(was.since).Round(time.Second))
+	if err := r.storeVisits(ctx); err != nil {
+		return err
+	}
 	return r.storePending(ctx)
 }

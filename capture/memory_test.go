@@ -21,6 +21,7 @@ type memory struct {
 	late    int // those added afterwards
 	ends    int
 	gaps    []survey.Gap
+	visits  []survey.Visit
 	resumed int64
 	tries   int
 	failAt  int
@@ -75,6 +76,11 @@ func (m *memory) AddCarriers(ctx context.Context, carriers map[int64][]survey.Ca
 		}
 	}
 	return nil
+}
+
+func (m *memory) AddVisit(ctx context.Context, v survey.Visit) error {
+	m.visits = append(m.visits, v)
+	return ctx.Err()
 }
 
 func (m *memory) AddGap(ctx context.Context, gap survey.Gap) error {

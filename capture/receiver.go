@@ -74,7 +74,24 @@ type SetupChecker interface {
 	CheckSetups(setups []survey.Setup) error
 }
 
-// A Changer puts a setup in place and says what was reached.
+// A Changer puts a setup in place and says what was reached. It takes the time
+// that this takes, by the wall clock, and ends early when ctx does. What it does
+// not confirm it must not claim: an error that wraps ErrNotReached says that
+// nobody knows what is in place; the visit is left out then and the survey goes
+// on. Any other error ends the survey.
 type Changer interface {
-	Change(ctx context.Context, asked survey.Setup) (reached survey.Setup, err error)
+	Change(ctx context.Context, asked survey.Setup) (Reached, error)
 }
+
+// Reached is what a changer put in place.
+type Reached struct {
+	// Setup is what is in place: the asked one, where that is so within the
+	// tolerance of what measures it, else the one that really is.
+	Setup   survey.Setup
+	Bearing survey.Bearing // where the antenna points, where something measured it
+	Said    string         // what is to be kept with the visit, "" for nothing
+}
+
+// ErrNotReached is what wraps a change that did not come about, or that nobody
+// confirmed.
+var ErrNotReached = errors.New("the setup is not in place")

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"math/rand/v2"
 	"time"
 
 	"nightfloor/survey"
@@ -20,6 +19,8 @@ type Store interface {
 	AddSweep(ctx context.Context, s *survey.Sweep) error
 	// AddCarriers stores what was measured by force afterwards, by reading ID.
 	AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error
+	// AddVisit stores a visit, before its sweeps.
+	AddVisit(ctx context.Context, v survey.Visit) error
 	// AddGap stores a stretch without readings, and why.
 	AddGap(ctx context.Context, gap survey.Gap) error
 	// FlagFrom raises a flag on all readings of a survey from a visit on.
@@ -61,9 +62,13 @@ type Recorder struct {
 	visit   int
 	taken   []*survey.Reading          // of this round, with their spectra
 	pending map[int64][]survey.Carrier // measured by force, not stored yet
+	visits  []survey.Visit             // not stored yet
+	held    bool                       // a sweep was made in this round
+	length  time.Duration              // of the last whole round
 	begun   int                        // the first visit of this run
 	heard   time.Time                  // end of the last reading
 	lost    fault                      // the store's
+	missing fault                      // the changer's
 	clock   clockWatch
 }
 
@@ -91,6 +96,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	}
 	r.sweeper.prescribe(r.Plan.FixedGain)
 	r.sweeper.alive = r.Alive
+	r.sweeper.measures = func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) }
 	r.watch, r.pending = newWatchList(), map[int64][]survey.Carrier{}
 	r.clock.begin(r.Clock)
 	r.heard = r.Clock.Now()
@@ -159,49 +165,4 @@ func (r *Recorder) ended() (how string, yes bool) {
 		return endTime, true
 	}
 	return "", false
-}
-
-func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
-	rng := rand.New(rand.NewPCG(r.Plan.Seed, 0x6e69676874)) // the second word only sets the stream
-	last := -1
-	made := map[survey.Setup]int{} // sweeps that a resumed round has already
-	if r.Resume != nil {
-		made = r.Resume.Made
-		for r.round < r.Resume.Round-1 { // the same lots again
-			r.round++
-			order := survey.Order(rng, len(r.Plan.Setups), last)
-			last = order[len(order)-1]
-		}
-	}
-	for r.Plan.Rounds == 0 || r.round < r.Plan.Rounds {
-		if how, yes := r.ended(); yes {
-			return how, nil
-		}
-		r.round++
-		order := survey.Order(rng, len(r.Plan.Setups), last)
-		last = order[len(order)-1]
-		for _, at := range order {
-			if how, yes := r.ended(); yes {
-				return how, r.closeRound(ctx)
-			}
-			setup := r.Plan.Setups[at]
-			sweeps := r.Plan.Sweeps - made[setup]
-			if sweeps <= 0 {
-				continue
-			}
-			cut, err := r.visitTo(ctx, setup, sweeps)
-			if err != nil {
-				return "", errors.Join(err, r.closeRound(ctx))
-			}
-			if cut != "" {
-				return cut, r.closeRound(ctx)
-			}
-		}
-		if err := r.closeRound(ctx); err != nil {
-			return "", err
-		}
-		clear(made)
-		r.Log.Info("round done", "round", r.round, "visits", r.visit)
-	}
-	return EndDone, nil
 }

@@ -29,14 +29,19 @@ type Sweeper struct {
 	// fixed gives a gain that the plan prescribes for a setup and a segment.
 	fixed func(survey.Setup, string) (survey.DB, bool)
 	alive func() // is told that samples have come; may be nil
+	// measures tells whether a segment is measured through a setup; nil: all are.
+	measures func(survey.Setup, survey.Segment) bool
 }
 
 // Gain belongs to setup and segment, where segments share a tuning to that: a
-// whip and an active loop can differ by tens of dB.
+// whip and an active loop can differ by tens of dB. The bearings of an antenna
+// share theirs, else their levels would compare through labels only.
 type gainKey struct {
-	setup  survey.Setup
-	tuning int
+	antenna, placement string
+	tuning             int
 }
+
+func gainOf(s survey.Setup, tuning int) gainKey { return gainKey{s.Antenna, s.Placement, tuning} }
 
 // NewSweeper prepares sweeps over segments. The error names segments that do
 // not fit the receiver's sample rate.
@@ -86,8 +91,8 @@ type raw struct {
 // Prepare takes the pilot sweep for a setup that is in place: each segment's
 // gain. It does nothing where they are known already.
 func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
-	for i, t := range s.tunings {
-		key := gainKey{setup, i}
+	for _, i := range s.tuningsFor(setup) {
+		t, key := s.tunings[i], gainOf(setup, i)
 		if _, known := s.gains[key]; known {
 			continue
 		}
@@ -98,6 +103,18 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 		s.gains[key] = gain
 	}
 	return nil
+}
+
+// tuningsFor gives the tunings, by number, at which something is measured through
+// a setup.
+func (s *Sweeper) tuningsFor(setup survey.Setup) []int {
+	var some []int
+	for i, t := range s.tunings {
+		if s.measures == nil || slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return s.measures(setup, g) }) {
+			some = append(some, i)
+		}
+	}
+	return some
 }
 
 // prescribe lets a plan fix gains.
@@ -131,11 +148,15 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(start time.Time, readings []survey.Reading) error) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
+	tunings := s.tuningsFor(setup)
+	if len(tunings) == 0 {
+		return nil
+	}
 	ready := make(chan raw)
 	failed := make(chan error, 1)
 	go func() {
 		defer close(ready)
-		failed <- s.receive(ctx, setup, sweeps, stop, ready)
+		failed <- s.receive(ctx, setup, tunings, sweeps, stop, ready)
 	}()
 	var readings []survey.Reading
 	var err error
@@ -143,11 +164,11 @@ func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		if err == nil {
 			var fresh []survey.Reading
 			if fresh, err = s.measure(r); err == nil {
-				readings = append(readings, fresh...)
+				readings = append(readings, s.wanted(setup, fresh)...)
 			}
 		}
 		s.free <- r.iq
-		if err == nil && r.tuning == len(s.tunings)-1 {
+		if err == nil && r.tuning == tunings[len(tunings)-1] {
 			err = done(readings[0].Start, readings)
 			readings = nil
 		}
@@ -161,13 +182,22 @@ func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 	return err
 }
 
+// wanted leaves out what a setup does not measure.
+func (s *Sweeper) wanted(setup survey.Setup, readings []survey.Reading) []survey.Reading {
+	if s.measures == nil {
+		return readings
+	}
+	return slices.DeleteFunc(readings, func(r survey.Reading) bool { return !s.measures(setup, r.Segment) })
+}
+
 // receive takes the I/Q of sweeps and sends it off, a reading at a time.
-func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, ready chan<- raw) error {
+func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int, sweeps int, stop func() bool, ready chan<- raw) error {
 	for n := range sweeps {
 		if n > 0 && stop() {
 			return nil
 		}
-		for i, t := range s.tunings {
+		for _, i := range tunings {
+			t := s.tunings[i]
 			var iq []byte
 			select {
 			case iq = <-s.free:
@@ -197,7 +227,7 @@ func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq [
 	if err != nil {
 		return raw{}, err
 	}
-	gain := s.gains[gainKey{setup, tuning}]
+	gain := s.gains[gainOf(setup, tuning)]
 	if len(s.info.Gains) > 0 {
 		if gain, err = s.receiver.SetGain(ctx, gain.DB); err != nil {
 			return raw{}, err
@@ -261,7 +291,7 @@ func (s *Sweeper) Ease(setup survey.Setup, overloaded map[string]bool) []string 
 		if !slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return overloaded[g.Name] }) {
 			continue
 		}
-		key := gainKey{setup, i}
+		key := gainOf(setup, i)
 		if _, fixed := s.prescribed(setup, t); fixed {
 			continue
 		}

@@ -13,11 +13,10 @@ import (
 // for, and the visit goes on.
 func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup, sweeps int) (cut string, err error) {
 	begun := r.Clock.Now()
-	setup, err := r.Changer.Change(ctx, asked)
-	if err != nil {
-		return "", fmt.Errorf("change to %v: %w", asked, err)
+	setup, cut, err := r.change(ctx, asked)
+	if err != nil || cut != "" {
+		return cut, err
 	}
-	r.visit++
 	overloaded := map[string]bool{}
 	for made := 0; made < sweeps; {
 		n, err := r.listen(ctx, setup, sweeps-made, overloaded)
@@ -49,6 +48,7 @@ func (r *Recorder) listen(ctx context.Context, setup survey.Setup, sweeps int, o
 	stop := func() bool { _, yes := r.ended(); return yes }
 	err = r.sweeper.Visit(ctx, setup, sweeps, stop, func(start time.Time, readings []survey.Reading) error {
 		made++
+		r.held = true
 		for _, reading := range readings {
 			if reading.Quality.Has(survey.FlagOverload) {
 				overloaded[reading.Segment.Name] = true

@@ -12,8 +12,8 @@ import (
 func (s *Store) AddEvent(ctx context.Context, event survey.Event) error {
 	return s.write(ctx, "store event", func(tx *sql.Tx) error {
 		return addToSurvey(tx.ExecContext(ctx,
-			`INSERT INTO events (survey, at_ms, text) SELECT id, ?, ? FROM surveys WHERE id = ?`,
-			event.At.UnixMilli(), event.Text, event.Survey))(event.Survey)
+			`INSERT INTO events (survey, at_ms, text, repeaked) SELECT id, ?, ?, ? FROM surveys WHERE id = ?`,
+			event.At.UnixMilli(), event.Text, event.Repeaked, event.Survey))(event.Survey)
 	})
 }
 
@@ -22,9 +22,9 @@ func (s *Store) Events(ctx context.Context, id int64) ([]survey.Event, error) {
 	var all []survey.Event
 	err := s.read(ctx, "read events", func(snap snapshot) error {
 		return snap.each(ctx, func(row []driver.Value) error {
-			all = append(all, survey.Event{Survey: integer(row[0]), At: instant(row[1]), Text: text(row[2])})
+			all = append(all, survey.Event{Survey: integer(row[0]), At: instant(row[1]), Text: text(row[2]), Repeaked: text(row[3])})
 			return nil
-		}, `SELECT survey, at_ms, text FROM events WHERE ?1 IN (0, survey) ORDER BY survey, at_ms, id`, id)
+		}, `SELECT survey, at_ms, text, repeaked FROM events WHERE ?1 IN (0, survey) ORDER BY survey, at_ms, id`, id)
 	})
 	return all, err
 }

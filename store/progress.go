@@ -25,20 +25,33 @@ func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (sur
 	var from int64
 	err := s.read(ctx, "read progress", func(snap snapshot) error {
 		return snap.each(ctx, func(row []driver.Value) error {
-			p.Round, p.Visit, from = int(integer(row[0])), int(integer(row[1])), integer(row[2])
+			p.Round, p.Visit, from = int(integer(row[0])), int(max(integer(row[1]), integer(row[2]))), integer(row[3])
 			return nil
 		}, `
 			SELECT ifnull(max(round), 0), ifnull(max(visit), 0),
+				ifnull((SELECT max(visit) FROM visits WHERE survey = ?1), 0),
 				ifnull((SELECT min(start_ms) FROM sweeps WHERE survey = ?1 AND round > (SELECT max(round) FROM sweeps WHERE survey = ?1) - ?2), 0)
 			FROM sweeps WHERE survey = ?1`, sv.ID, int64(rounds))
 	})
 	if err != nil || p.Round == 0 {
 		return p, err
 	}
+	visits, err := s.Visits(ctx, sv.ID)
+	if err != nil {
+		return p, err
+	}
+	asked := map[int]survey.Setup{}
+	for _, v := range visits {
+		asked[v.Number] = v.Asked
+	}
 	filter := Filter{Survey: sv.ID, From: instant(from)}
 	err = s.Sweeps(ctx, filter, func(w *survey.Sweep) error {
 		if w.Round == p.Round {
-			p.Made[w.Setup]++
+			setup, ok := asked[w.Visit]
+			if !ok { // recorded before visits were kept
+				setup = w.Setup
+			}
+			p.Made[setup]++
 		}
 		for _, r := range w.Readings {
 			if end := r.Start.Add(r.Duration); end.After(p.Last) {

@@ -14,15 +14,19 @@ type Plan struct {
 	FrontEnd   FrontEnd
 	Antennas   []Antenna // what is said of some of those in Setups
 	Change     Change
-	Gains      []FixedGain
-	Setups     []Setup
-	Segments   []Segment
-	Dwell      time.Duration // of one reading
-	Sweeps     int           // in a visit
-	Rounds     int           // 0: until stopped
-	Every      time.Duration // from one visit's start to the next; 0: at once
-	Until      string        // local time HH:MM at which it ends, "": when the rounds are done
-	Seed       uint64        // of the shuffled rounds
+	// Declination is how far magnetic north lies east of true north, degrees;
+	// nil where the plan does not say.
+	Declination *float64
+	Order       string // OrderShuffled or OrderABBA
+	Gains       []FixedGain
+	Setups      []Setup
+	Segments    []Segment
+	Dwell       time.Duration // of one reading
+	Sweeps      int           // in a visit
+	Rounds      int           // 0: until stopped
+	Every       time.Duration // from one visit's start to the next; 0: at once
+	Until       string        // local time HH:MM at which it ends, "": when the rounds are done
+	Seed        uint64        // of the shuffled rounds
 }
 
 // Defaults of a plan. A dwell of 0.5 s holds 25 periods of 50 Hz mains.
@@ -48,6 +52,8 @@ type planFile struct {
 		Mains        string `toml:"mains"`
 		Surroundings string `toml:"surroundings"`
 		Region       int    `toml:"region"`
+		// Declination is how far magnetic north lies east of true north.
+		Declination *float64 `toml:"declination"`
 	} `toml:"site"`
 	Receiver struct {
 		URI        string `toml:"uri"`
@@ -59,15 +65,27 @@ type planFile struct {
 		BiasTee    bool   `toml:"bias_tee"`
 	} `toml:"receiver"`
 	Change struct {
-		By      string   `toml:"by"`
-		Command []string `toml:"command"`
-		TimeOut string   `toml:"time_out"`
+		By       string   `toml:"by"`
+		Command  []string `toml:"command"`
+		Confirm  []string `toml:"confirm"`
+		TimeOut  string   `toml:"time_out"`
+		Remind   string   `toml:"remind"`
+		Patience string   `toml:"patience"`
 	} `toml:"change"`
+	Rotator *struct {
+		Address   string    `toml:"address"`
+		Antennas  []string  `toml:"antennas"`
+		Range     []float64 `toml:"range"`
+		Zero      float64   `toml:"zero"`
+		Tolerance *float64  `toml:"tolerance"`
+		TimeOut   string    `toml:"time_out"`
+	} `toml:"rotator"`
 	Antennas []struct {
 		Name      string `toml:"name"`
 		Kind      string `toml:"kind"`
 		CableLoss string `toml:"cable_loss"`
 		Amplifier string `toml:"amplifier"`
+		Tuned     string `toml:"tuned"`
 	} `toml:"antenna"`
 	Gains []struct {
 		Antenna   string `toml:"antenna"`
@@ -97,6 +115,7 @@ type setupFile struct {
 	Antenna   string    `toml:"antenna"`
 	Placement string    `toml:"placement"`
 	Bearings  []float64 `toml:"bearings"`
+	Magnetic  []float64 `toml:"magnetic_bearings"` // by the compass
 }
 
 // ParsePlan reads a plan. The error joins every mistake found, each with its

@@ -30,6 +30,11 @@ func (p *Plan) readSite(file *planFile, found *mistakes) {
 	if s := file.Site.Surroundings; s != "" && !slices.Contains(surroundings, s) {
 		found.add("site.surroundings", fmt.Errorf("%q is not known; choose one of %s", s, strings.Join(surroundings, ", ")))
 	}
+	if d := file.Site.Declination; d != nil {
+		if p.Declination = d; !(*d >= -180 && *d <= 180) {
+			found.add("site.declination", fmt.Errorf("%v is not within ±180 degrees; east is positive", *d))
+		}
+	}
 	if file.Site.Region < 0 || file.Site.Region > 3 {
 		found.add("site.region", fmt.Errorf("%d is no region of the Radio Regulations; choose 1, 2 or 3", file.Site.Region))
 	}
@@ -58,8 +63,11 @@ func (p *Plan) readTurns(file *planFile, found *mistakes) {
 			found.add("turns.until", fmt.Errorf("%q is no local time; write it as 06:30", p.Until))
 		}
 	}
-	if o := file.Turns.Order; o != "" && o != "shuffled" {
-		found.add("turns.order", fmt.Errorf("%q is not known; the only order yet is \"shuffled\"", o))
+	if p.Order = file.Turns.Order; p.Order == "" {
+		p.Order = OrderShuffled
+	}
+	if p.Order != OrderShuffled && p.Order != OrderABBA {
+		found.add("turns.order", fmt.Errorf("%q is not known; choose %q, or %q: there and back again within each round", p.Order, OrderShuffled, OrderABBA))
 	}
 	if p.Dwell < leastDwell || p.Dwell > mostDwell {
 		found.add("turns.dwell", fmt.Errorf("%v is not from %v to %v; set sweeps to hear a setup for longer", p.Dwell, leastDwell, mostDwell))
@@ -96,7 +104,7 @@ func (p *Plan) readSetups(file *planFile, found *mistakes) {
 			found.add(key, errors.New("a name must not hold @ or :; they part antenna, placement and bearing on the command line"))
 			continue
 		}
-		if len(s.Bearings) == 0 {
+		if len(s.Bearings)+len(s.Magnetic) == 0 {
 			add(Setup{Antenna: s.Antenna, Placement: s.Placement})
 		}
 		for _, deg := range s.Bearings {
@@ -105,6 +113,17 @@ func (p *Plan) readSetups(file *planFile, found *mistakes) {
 				continue
 			}
 			add(Setup{Antenna: s.Antenna, Placement: s.Placement, Bearing: BearingOf(deg)})
+		}
+		if len(s.Magnetic) > 0 && p.Declination == nil {
+			found.add(key+".magnetic_bearings", errors.New("they need declination = …, in [site]: how far magnetic north lies east of true north, degrees"))
+			continue
+		}
+		for _, deg := range s.Magnetic {
+			if !(deg >= 0 && deg < 360) {
+				found.add(key+".magnetic_bearings", fmt.Errorf("%v is not in 0 ≤ bearing < 360", deg))
+				continue
+			}
+			add(Setup{Antenna: s.Antenna, Placement: s.Placement, Bearing: BearingOf(deg + *p.Declination)})
 		}
 	}
 	if len(file.Setups) == 0 {

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 )
 
 // An Antenna is what a plan says of one beyond its name.
@@ -15,24 +14,44 @@ type Antenna struct {
 	Kind      string // one of antennaKinds, "" where it is not said
 	CableLoss DB     // of the feed line
 	Amplifier DB     // its gain, 0 for none
+	// TunedLow and TunedHigh bound the stretch that a tuned antenna is peaked
+	// for; both 0: not tuned. Segments that are not wholly in it are left out
+	// for it.
+	TunedLow, TunedHigh Hz
 }
 
-var antennaKinds = []string{"loop", "whip", "dipole", "wire", "terminator"}
-
-// A Change is how antennas are changed.
-type Change struct {
-	By      string        // ByNone, ByCommand; "" where the plan does not say
-	Command []string      // program and arguments
-	TimeOut time.Duration // of the command
-}
-
-// Ways of changing antennas.
+// Kinds of antennas.
 const (
-	ByNone    = "none" // one setup, which stays
-	ByCommand = "command"
+	KindLoop       = "loop"
+	KindDipole     = "dipole"
+	KindTerminator = "terminator" // at the antenna's end of the feed line: a control
 )
 
-const defaultTimeOut = 10 * time.Second
+var antennaKinds = []string{KindLoop, "whip", KindDipole, "wire", KindTerminator}
+
+// Antenna gives what the plan says of an antenna beyond its name, which alone
+// tells a terminator where it says nothing.
+func (p Plan) Antenna(name string) Antenna {
+	for _, a := range p.Antennas {
+		if a.Name == name {
+			return a
+		}
+	}
+	if name == KindTerminator {
+		return Antenna{Name: name, Kind: KindTerminator}
+	}
+	return Antenna{Name: name}
+}
+
+// Measures tells whether a segment is measured through an antenna: a tuned one
+// hears only what it is tuned to.
+func (a Antenna) Measures(s Segment) bool {
+	return a.TunedHigh == 0 || s.Low >= a.TunedLow && s.High <= a.TunedHigh
+}
+
+// TwoFaced tells whether the antenna cannot tell a direction from its opposite,
+// so that half a turn serves all bearings: loops and dipoles.
+func (a Antenna) TwoFaced() bool { return a.Kind == KindLoop || a.Kind == KindDipole }
 
 // A FixedGain is a gain that the plan prescribes; what is empty fits all.
 type FixedGain struct {
@@ -104,6 +123,13 @@ func (p *Plan) readAntennas(file *planFile, found *mistakes) {
 			found.add(key+".kind", fmt.Errorf("%q is not known; choose one of %s", a.Kind, strings.Join(antennaKinds, ", ")))
 		}
 		out := Antenna{Name: a.Name, Kind: a.Kind}
+		if a.Tuned != "" {
+			stretch, err := ParseSegment(a.Tuned)
+			if err != nil {
+				found.add(key+".tuned", err)
+			}
+			out.TunedLow, out.TunedHigh = stretch.Low, stretch.High
+		}
 		for _, f := range []struct {
 			key, text string
 			into      *DB
@@ -129,33 +155,6 @@ func (p *Plan) readAntennas(file *planFile, found *mistakes) {
 		if a.Name != "" && !slices.ContainsFunc(file.Setups, func(s setupFile) bool { return s.Antenna == a.Name }) {
 			found.add(fmt.Sprintf("antenna[%d]", i), fmt.Errorf("no setup uses %s; add a [[setup]] with it, or leave it out", a.Name))
 		}
-	}
-}
-
-func (p *Plan) readChange(file *planFile, found *mistakes) {
-	c := file.Change
-	p.Change = Change{By: c.By, Command: c.Command, TimeOut: defaultTimeOut}
-	setups := 0
-	for _, s := range file.Setups {
-		setups += max(1, len(s.Bearings))
-	}
-	switch {
-	case c.By != "" && c.By != ByNone && c.By != ByCommand:
-		found.add("change.by", fmt.Errorf("%q is not known; choose %q with a program of yours that switches, or %q", c.By, ByCommand, ByNone))
-	case c.By == ByNone && setups > 1:
-		found.add("change.by", fmt.Errorf("nothing changes antennas, and there are %d setups; keep one, or name a command", setups))
-	case c.By == ByCommand && len(c.Command) == 0:
-		found.add("change.by", errors.New("no command; add command = [\"/path/to/program\", \"its\", \"arguments\"]"))
-	case c.By != ByCommand && len(c.Command) > 0:
-		found.add("change.command", errors.New("add by = \"command\" for it to be used"))
-	}
-	if c.TimeOut != "" {
-		d, err := time.ParseDuration(strings.ReplaceAll(c.TimeOut, " ", ""))
-		if err != nil || d <= 0 {
-			found.add("change.time_out", fmt.Errorf("%q: no duration; write it as 10s", c.TimeOut))
-			return
-		}
-		p.Change.TimeOut = d
 	}
 }
 

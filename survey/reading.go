@@ -149,6 +149,20 @@ type Survey struct {
 	Ending    string    // how it ended, and why; "" while it runs
 }
 
+// A Visit is a stay at a setup: what was asked for, and what was reached.
+type Visit struct {
+	Survey  int64
+	Number  int // counts from 1 within the survey, as Sweep.Visit does
+	Round   int
+	Asked   Setup
+	Reached Setup // what was in place, which its sweeps bear; zero: not known, and nothing was measured
+	// Bearing is where the antenna was seen to point, where something measured
+	// it. Within the tolerance of the asked one the visit counts as that.
+	Bearing Bearing
+	Start   time.Time
+	Said    string // by the changer: a program's last line, or why it was not reached
+}
+
 // A Gap is a stretch of a survey without readings, and why.
 type Gap struct {
 	Survey   int64
@@ -161,6 +175,9 @@ type Event struct {
 	Survey int64
 	At     time.Time
 	Text   string
+	// Repeaked names a tuned antenna whose tuning was changed: a new state of it
+	// from then on. "" for any other event.
+	Repeaked string
 }
 
 // A Recording is where an imported sweep came from.

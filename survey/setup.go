@@ -38,6 +38,23 @@ func (b Bearing) String() string {
 	return s + "°"
 }
 
+// From gives how far b lies clockwise from another bearing, −180 < deg ≤ 180.
+func (b Bearing) From(other Bearing) float64 {
+	d := math.Remainder(b.Deg-other.Deg, 360)
+	if d == -180 {
+		return 180
+	}
+	return d
+}
+
+// Opposite gives the bearing half a turn away, none for none.
+func (b Bearing) Opposite() Bearing {
+	if !b.Known {
+		return b
+	}
+	return BearingOf(b.Deg + 180)
+}
+
 // MarshalJSON writes degrees, or null.
 func (b Bearing) MarshalJSON() ([]byte, error) {
 	if !b.Known {

@@ -79,17 +79,17 @@ func (f *Fake) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error)
 }
 
 // Change puts a setup in place.
-func (f *Fake) Change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
+func (f *Fake) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	f.changes++
 	if err := f.sky.Changes[f.changes]; err != nil {
-		return survey.Setup{}, err
+		return capture.Reached{}, err
 	}
 	if f.sky.Reaches != nil {
 		asked = f.sky.Reaches(asked)
 	}
 	v := f.newest()
 	v.antenna = asked.Antenna
-	return asked, f.want(ctx, v)
+	return capture.Reached{Setup: asked}, f.want(ctx, v)
 }
 
 func (f *Fake) newest() view {

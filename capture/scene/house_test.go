@@ -58,7 +58,7 @@ func TestInfoAndContract(t *testing.T) {
 		t.Error("read half a sample")
 	}
 	reached, err := h.Change(ctx, setupOf("shielded loop", "loft", 400))
-	if want := setupOf("shielded loop", "loft", 40); err != nil || reached != want {
+	if want := setupOf("shielded loop", "loft", 40); err != nil || reached.Setup != want {
 		t.Errorf("changed to %v, %v, want %v", reached, err, want)
 	}
 	if _, err := h.Change(ctx, setupOf("loop", "cellar", 3)); err == nil || !strings.Contains(err.Error(), "study, loft") {

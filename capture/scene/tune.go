@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"nightfloor/capture"
 	"nightfloor/survey"
 )
 
@@ -59,17 +60,17 @@ func (h *House) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error
 
 // Change puts a setup in place. Samples from before the change are still in the
 // receiver's queue, as they are after a change of tuning.
-func (h *House) Change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
+func (h *House) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	at, err := mount(asked)
 	if err != nil {
-		return survey.Setup{}, err
+		return capture.Reached{}, err
 	}
 	v := h.newest()
 	v.at = at
 	if err := h.want(ctx, v); err != nil {
-		return survey.Setup{}, err
+		return capture.Reached{}, err
 	}
-	return asked, nil
+	return capture.Reached{Setup: asked}, nil
 }
 
 // CheckSetups names every setup that the scene does not have.

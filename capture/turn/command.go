@@ -22,9 +22,6 @@ var (
 	_ capture.Changer = Only{}
 )
 
-// ErrChange is what wraps a change that did not come about.
-var ErrChange = errors.New("the antenna was not changed")
-
 // A Command changes antennas by a program of the user's, started without a
 // shell. It gets antenna, placement and bearing (degrees, "" for none) as its
 // last three arguments, and as NIGHTFLOOR_ANTENNA, NIGHTFLOOR_PLACEMENT and
@@ -35,9 +32,9 @@ type Command struct {
 	Log     *slog.Logger
 }
 
-// Change runs the program. The error wraps ErrChange and quotes what the
+// Change runs the program. The error wraps capture.ErrNotReached and quotes what the
 // program said last.
-func (c *Command) Change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
+func (c *Command) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	limited, cancel := context.WithTimeout(ctx, c.TimeOut)
 	defer cancel()
 	bearing := ""
@@ -55,13 +52,13 @@ func (c *Command) Change(ctx context.Context, asked survey.Setup) (survey.Setup,
 	// its own output with it.
 	case err == nil, errors.Is(err, exec.ErrWaitDelay) && cmd.ProcessState.Success():
 		c.Log.Debug("antenna changed", "setup", asked.String(), "said", text)
-		return asked, nil
+		return capture.Reached{Setup: asked}, nil
 	case ctx.Err() != nil:
-		return survey.Setup{}, ctx.Err()
+		return capture.Reached{}, ctx.Err()
 	case limited.Err() != nil:
-		return survey.Setup{}, fmt.Errorf("%w: %s did not end within %v%s; run it by hand to see why", ErrChange, c.Argv[0], c.TimeOut, text)
+		return capture.Reached{}, fmt.Errorf("%w: %s did not end within %v%s; run it by hand to see why", capture.ErrNotReached, c.Argv[0], c.TimeOut, text)
 	}
-	return survey.Setup{}, fmt.Errorf("%w: %s: %w%s; run it by hand to see why", ErrChange, c.Argv[0], err, text)
+	return capture.Reached{}, fmt.Errorf("%w: %s: %w%s; run it by hand to see why", capture.ErrNotReached, c.Argv[0], err, text)
 }
 
 // lastLine quotes the last line of what a program said, "" for nothing.
@@ -82,9 +79,9 @@ func lastLine(said string) string {
 type Only struct{ Setup survey.Setup }
 
 // Change succeeds for the one setup.
-func (o Only) Change(_ context.Context, asked survey.Setup) (survey.Setup, error) {
+func (o Only) Change(_ context.Context, asked survey.Setup) (capture.Reached, error) {
 	if asked != o.Setup {
-		return survey.Setup{}, fmt.Errorf("%w: nothing here changes antennas; add [change] to the plan", ErrChange)
+		return capture.Reached{}, fmt.Errorf("%w: nothing here changes antennas; add [change] to the plan", capture.ErrNotReached)
 	}
-	return asked, nil
+	return capture.Reached{Setup: asked}, nil
 }

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/capture"
 	"nightfloor/survey"
 )
 
@@ -37,7 +38,7 @@ func TestCommandGetsTheSetup(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "out")
 	path := script(t, `echo "$1|$2|$3|$4|$NIGHTFLOOR_ANTENNA|$NIGHTFLOOR_PLACEMENT|$NIGHTFLOOR_BEARING" > "`+out+`"`)
 	got, err := command(path, "board 1").Change(t.Context(), loop)
-	if err != nil || got != loop {
+	if err != nil || got.Setup != loop {
 		t.Fatal(got, err)
 	}
 	said, err := os.ReadFile(out)
@@ -55,7 +56,7 @@ func TestCommandThatFails(t *testing.T) {
 		c.TimeOut = 200 * time.Millisecond
 		begun := time.Now()
 		_, err := c.Change(t.Context(), loop)
-		if !errors.Is(err, ErrChange) || !strings.Contains(err.Error(), want) {
+		if !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v", text, err)
 		}
 		if time.Since(begun) > 30*time.Second {
@@ -66,7 +67,7 @@ func TestCommandThatFails(t *testing.T) {
 	if _, err := command(script(t, "sleep 5 & exit 0")).Change(t.Context(), loop); err != nil {
 		t.Error(err)
 	}
-	if _, err := command("/no/such/program").Change(t.Context(), loop); !errors.Is(err, ErrChange) {
+	if _, err := command("/no/such/program").Change(t.Context(), loop); !errors.Is(err, capture.ErrNotReached) {
 		t.Error(err)
 	}
 	gone, cancel := context.WithCancel(t.Context())
@@ -80,7 +81,7 @@ func TestOnly(t *testing.T) {
 	if _, err := (Only{loop}).Change(t.Context(), loop); err != nil {
 		t.Error(err)
 	}
-	if _, err := (Only{loop}).Change(t.Context(), survey.Setup{Antenna: "whip"}); !errors.Is(err, ErrChange) {
+	if _, err := (Only{loop}).Change(t.Context(), survey.Setup{Antenna: "whip"}); !errors.Is(err, capture.ErrNotReached) {
 		t.Error(err)
 	}
 }

@@ -1,0 +1,101 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// change puts a setup in place, and stores what was reached as the next visit.
+// The error wraps ErrNotReached where that is not known; cut tells why the
+// survey is to end before.
+func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey.Setup, cut string, err error) {
+	visit := survey.Visit{Survey: r.survey, Number: r.visit + 1, Round: r.round, Asked: asked, Start: r.Clock.Now()}
+	reached, cut, err := r.await(ctx, asked)
+	switch {
+	case cut != "":
+		return survey.Setup{}, cut, nil
+	case errors.Is(err, ErrNotReached):
+		visit.Said = err.Error()
+		if r.missing.why != visit.Said { // another reason than before
+			r.missing = fault{since: visit.Start, why: visit.Said}
+			r.Log.Warn("fault began: antenna not in place; its visits are left out", "asked", asked.String(), "why", visit.Said)
+		}
+	case err != nil:
+		return survey.Setup{}, "", fmt.Errorf("change to %v: %w", asked, err)
+	default:
+		visit.Reached, visit.Bearing, visit.Said = reached.Setup, reached.Bearing, reached.Said
+		r.reached(asked, reached)
+	}
+	r.visit++
+	r.visits = append(r.visits, visit)
+	if storeErr := r.storeVisits(ctx); storeErr != nil {
+		return survey.Setup{}, "", storeErr
+	}
+	return visit.Reached, "", err
+}
+
+// reached speaks of a setup that is in place, where that is news.
+func (r *Recorder) reached(asked survey.Setup, reached Reached) {
+	if !r.missing.since.IsZero() {
+		r.Log.Info("fault cleared: antenna", "after", r.Clock.Now().Sub(r.missing.since).Round(time.Second))
+		r.missing = fault{}
+	}
+	if reached.Setup != asked {
+		r.Log.Warn("another setup is in place than was asked for; sweeps bear what is in place", "asked", asked.String(), "in place", reached.Setup.String(), "why", reached.Said)
+	}
+}
+
+// lookAgain is how often is looked whether the survey is to end while the antenna
+// is changed.
+const lookAgain = 200 * time.Millisecond
+
+// await lets the changer work, and ends it where the survey is to end before.
+// Time is asked for beforehand: the clock may be the changer's as well.
+func (r *Recorder) await(ctx context.Context, asked survey.Setup) (reached Reached, cut string, err error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var due <-chan time.Time
+	if !r.Until.IsZero() {
+		timer := time.NewTimer(r.Until.Sub(r.Clock.Now()))
+		defer timer.Stop()
+		due = timer.C
+	}
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		reached, err = r.Changer.Change(ctx, asked)
+	}()
+	look := time.NewTicker(lookAgain)
+	defer look.Stop()
+	for cut == "" {
+		select {
+		case <-done:
+			return reached, "", err
+		case <-due:
+			cut = endTime
+		case <-look.C:
+			if r.live(); r.Stop != nil && r.Stop() {
+				cut = endStopped
+			}
+		}
+	}
+	cancel()
+	<-done
+	return Reached{}, cut, nil
+}
+
+// storeVisits stores what visits are not stored yet; where the disk is full they
+// wait for room.
+func (r *Recorder) storeVisits(ctx context.Context) error {
+	for len(r.visits) > 0 {
+		if err := r.Store.AddVisit(context.WithoutCancel(ctx), r.visits[0]); err != nil {
+			return r.notStored(err, r.visits[0].Start)
+		}
+		r.visits = r.visits[1:]
+	}
+	return nil
+}

@@ -1,0 +1,127 @@
+package capture
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// endPartial is the ending of a survey that does not begin a round it could not
+// end.
+const endPartial = "the time that was left did not hold another whole round"
+
+// A lottery draws the order of each round from the plan's seed: the same rounds
+// have the same order whenever they are drawn.
+type lottery struct {
+	rng   *rand.Rand
+	n     int
+	order string
+	last  int // the setup that closed the round before, −1 for none
+}
+
+func newLottery(p survey.Plan) *lottery {
+	return &lottery{rng: rand.New(rand.NewPCG(p.Seed, 0x6e69676874)), n: len(p.Setups), order: p.Order, last: -1} // the second word only sets the stream
+}
+
+// draw gives the order of the next round.
+func (l *lottery) draw() []int {
+	draw := survey.Order
+	if l.order == survey.OrderABBA {
+		draw = survey.ThereAndBack
+	}
+	order := draw(l.rng, l.n, l.last)
+	l.last = order[len(order)-1]
+	return order
+}
+
+// rounds makes the plan's rounds, or what is left of them, and tells how they ended.
+func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
+	lots := newLottery(r.Plan)
+	made := map[survey.Setup]int{} // sweeps that a resumed round has already
+	if r.Resume != nil {
+		made = r.Resume.Made
+		for r.round < r.Resume.Round-1 { // the same lots again
+			r.round++
+			lots.draw()
+		}
+	}
+	for r.Plan.Rounds == 0 || r.round < r.Plan.Rounds {
+		if how, yes := r.ended(); yes {
+			return how, nil
+		}
+		if r.outOfTime() {
+			return endPartial, nil
+		}
+		r.round++
+		begun := r.Clock.Now()
+		r.held = len(made) > 0
+		order := lots.draw()
+		for pause := firstPause; ; pause = min(2*pause, lastPause) {
+			cut, err := r.turns(ctx, order, made)
+			if err != nil || cut != "" {
+				return cut, errors.Join(err, r.closeRound(ctx))
+			}
+			if r.held {
+				break
+			}
+			// A round in which nothing could be put in place is made again.
+			if err := r.wait(ctx, r.Clock.Now().Add(pause)); err != nil {
+				return "", err
+			}
+		}
+		if err := r.closeRound(ctx); err != nil {
+			return "", err
+		}
+		if len(made) == 0 {
+			r.length = r.Clock.Now().Sub(begun)
+		}
+		clear(made)
+		r.Log.Info("round done", "round", r.round, "visits", r.visit)
+	}
+	return EndDone, nil
+}
+
+// outOfTime tells whether the time that is left would cut the next round short. A
+// survey without a whole round yet tries.
+func (r *Recorder) outOfTime() bool {
+	if r.Until.IsZero() || r.length == 0 {
+		return false
+	}
+	// With several sweeps in a visit its last may be lacking.
+	slack := time.Duration(0)
+	if r.Plan.Sweeps > 1 {
+		slack = r.length / time.Duration(len(r.Plan.Setups)*r.Plan.Sweeps*survey.Visits(r.Plan.Order))
+	}
+	return r.Clock.Now().Add(r.length).After(r.Until.Add(slack))
+}
+
+// turns makes the visits of a round in an order of setups; made are sweeps of it that
+// are there already. cut tells why it ended early.
+func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup]int) (cut string, err error) {
+	missed := 0
+	for _, at := range order {
+		if how, yes := r.ended(); yes {
+			return how, nil
+		}
+		setup := r.Plan.Setups[at]
+		there := min(made[setup], r.Plan.Sweeps)
+		if made[setup] -= there; there == r.Plan.Sweeps {
+			continue
+		}
+		cut, err := r.visitTo(ctx, setup, r.Plan.Sweeps-there)
+		if errors.Is(err, ErrNotReached) {
+			if missed++; missed == len(order) && r.visit == len(order)+r.begun-1 {
+				return "", fmt.Errorf("no setup of the plan could be put in place: %w", err)
+			}
+			continue
+		}
+		if err != nil || cut != "" {
+			return cut, err
+		}
+	}
+	return "", nil
+}
