@@ -80,7 +80,8 @@ func TestStopInTheLastVisit(t *testing.T) {
 
 func TestUntil(t *testing.T) {
 	p := smallPlan()
-	p.Rounds = 0 // until stopped
+	p.Rounds = 0   // until stopped
+	p.Sweeps = 100 // so that the time is up within the first round
 	r, fake, m := recorderOf(quiet, p)
 	r.Until = fake.Now().Add(5 * time.Second)
 	run(t, r)

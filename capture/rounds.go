@@ -58,7 +58,8 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		}
 		r.round++
 		begun := r.Clock.Now()
-		r.held = len(made) > 0
+		resumed := len(made) > 0
+		r.held = resumed
 		order := lots.draw()
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {
 			cut, err := r.turns(ctx, order, made)
@@ -76,7 +77,7 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		if err := r.closeRound(ctx); err != nil {
 			return "", err
 		}
-		if len(made) == 0 {
+		if !resumed {
 			r.length = r.Clock.Now().Sub(begun)
 		}
 		clear(made)
@@ -109,7 +110,10 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 		}
 		setup := r.Plan.Setups[at]
 		there := min(made[setup], r.Plan.Sweeps)
-		if made[setup] -= there; there == r.Plan.Sweeps {
+		if there > 0 {
+			made[setup] -= there
+		}
+		if there == r.Plan.Sweeps {
 			continue
 		}
 		cut, err := r.visitTo(ctx, setup, r.Plan.Sweeps-there)

@@ -33,7 +33,7 @@ type Outlook struct {
 func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	o := Outlook{Sweep: time.Duration(tunings) * (p.Dwell + retuning)}
 	o.Visit = max(changingAntenna+time.Duration(p.Sweeps)*o.Sweep, p.Every)
-	o.Round = time.Duration(len(p.Setups)) * o.Visit
+	o.Round = time.Duration(len(p.Setups)*Visits(p.Order)) * o.Visit
 	o.Rounds = p.Rounds
 	if length > 0 {
 		if fit := int(length / o.Round); o.Rounds == 0 || fit < o.Rounds {
@@ -41,11 +41,18 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 		}
 	}
 	o.Total = time.Duration(o.Rounds) * o.Round
-	o.Sweeps = o.Rounds * len(p.Setups) * p.Sweeps
-	o.Readings = o.Sweeps * len(p.Segments)
-	o.PerSetup = time.Duration(o.Rounds*p.Sweeps) * p.Dwell
+	each := o.Rounds * p.Sweeps * Visits(p.Order) // sweeps of a setup
+	o.Sweeps = each * len(p.Setups)
+	for _, s := range p.Setups {
+		for _, g := range p.Segments {
+			if p.Antenna(s.Antenna).Measures(g) {
+				o.Readings += each
+			}
+		}
+	}
+	o.PerSetup = time.Duration(each) * p.Dwell
 	o.Bytes = int64(o.Readings) * bytesOfReading
-	o.Scatter = fadingScatter(p.Sweeps, p.Dwell, o.Sweep)
+	o.Scatter = fadingScatter(p.Sweeps*Visits(p.Order), p.Dwell, o.Sweep)
 	o.Needed = pairsFor(1, o.Scatter)
 	return o
 }

@@ -29,10 +29,13 @@ type Plan struct {
 	Seed        uint64        // of the shuffled rounds
 }
 
-// Defaults of a plan. A dwell of 0.5 s holds 25 periods of 50 Hz mains.
+// Defaults of a plan. A dwell of 0.5 s holds 25 periods of 50 Hz mains. Visits that
+// are compared last half a minute or so: fades of seconds average out in it, and
+// nothing is worse than a visit as long as a fade (trade notes, 8.1).
 const (
 	DefaultDwell  = 500 * time.Millisecond
-	DefaultSweeps = 3
+	DefaultSweeps = 3 // of a single setup
+	defaultVisit  = 30 * time.Second
 )
 
 // The dwells that a plan may ask for: a period of the mains and more, and no
@@ -135,7 +138,9 @@ func ParsePlan(text []byte) (Plan, error) {
 	p.readTurns(&file, &found)
 	p.readSetups(&file, &found)
 	p.readSegments(&file, &found)
+	p.chooseSweeps(&file)
 	p.readGains(&file, &found)
+	p.checkTuned(&found)
 	p.checkReach(&found)
 	return p, found.all()
 }

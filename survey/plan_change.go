@@ -35,6 +35,23 @@ func (r *Rotator) Turns(antenna string) bool {
 	return r != nil && slices.Contains(r.Antennas, antenna)
 }
 
+// HalfTurn tells whether half a turn serves all bearings of an antenna that the
+// plan asks for: it is two-faced, and no bearing is asked for with its opposite,
+// as one does to find out that it is not.
+func (p Plan) HalfTurn(antenna string) bool {
+	if !p.Antenna(antenna).TwoFaced() {
+		return false
+	}
+	for _, s := range p.Setups {
+		opposite := s
+		opposite.Bearing = s.Bearing.Opposite()
+		if s.Antenna == antenna && s.Bearing.Known && slices.Contains(p.Setups, opposite) {
+			return false
+		}
+	}
+	return true
+}
+
 // Ways of changing antennas.
 const (
 	ByNone    = "none" // one setup, which stays, save for a rotator

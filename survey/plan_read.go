@@ -85,6 +85,13 @@ func (p *Plan) readTurns(file *planFile, found *mistakes) {
 	}
 }
 
+// chooseSweeps gives visits their length where the plan does not say it.
+func (p *Plan) chooseSweeps(file *planFile) {
+	if file.Turns.Sweeps == nil && len(p.Setups) > 1 && len(p.Segments) > 0 {
+		p.Sweeps = max(DefaultSweeps, int(defaultVisit/(time.Duration(len(p.Segments))*(p.Dwell+retuning))))
+	}
+}
+
 func (p *Plan) readSetups(file *planFile, found *mistakes) {
 	seen := map[Setup]bool{}
 	for i, s := range file.Setups {

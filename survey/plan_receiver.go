@@ -175,6 +175,15 @@ func (p *Plan) readGains(file *planFile, found *mistakes) {
 	}
 }
 
+// checkTuned names tuned antennas that no segment is measured through.
+func (p *Plan) checkTuned(found *mistakes) {
+	for i, a := range p.Antennas {
+		if a.TunedHigh > 0 && len(p.Segments) > 0 && !slices.ContainsFunc(p.Segments, a.Measures) {
+			found.add(fmt.Sprintf("antenna[%d].tuned", i), fmt.Errorf("no segment lies wholly in %v to %v: nothing would be measured through %s; widen it, or add such a segment", a.TunedLow, a.TunedHigh, a.Name))
+		}
+	}
+}
+
 // checkReach names segments that a dongle does not receive; other receivers
 // know their own limits.
 func (p *Plan) checkReach(found *mistakes) {

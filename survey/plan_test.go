@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -105,6 +106,127 @@ func TestPlanDefaults(t *testing.T) {
 	// Half a second, three sweeps, until stopped, at once, region 1.
 	if p.Dwell != 500*time.Millisecond || p.Sweeps != 3 || p.Rounds != 0 || p.Every != 0 || p.SampleRate != 0 || p.Site.MainsHz != 0 || p.Segments[0].High != 7.45e6 {
 		t.Errorf("%+v", p)
+	}
+}
+
+// Two setups, two segments: 0.55 s a reading, and so 27 sweeps in half a minute.
+func TestSweepsOfAVisit(t *testing.T) {
+	const text = "[[setup]]\nantenna=\"loop\"\nplacement=\"attic\"\nbearings=[0, 90]\n[[segment]]\nband=\"41 m\"\n[[segment]]\nband=\"49 m\"\n"
+	p, err := ParsePlan([]byte(text))
+	if err != nil || p.Sweeps != 27 {
+		t.Errorf("%d sweeps, %v", p.Sweeps, err)
+	}
+	if p, err = ParsePlan([]byte("[turns]\nsweeps = 4\n" + text)); err != nil || p.Sweeps != 4 {
+		t.Errorf("%d sweeps, %v", p.Sweeps, err)
+	}
+}
+
+const turningPlan = `
+[site]
+declination = 4.5
+[change]
+by = "person"
+patience = "3m"
+[rotator]
+address = "127.0.0.1:4533"
+antennas = ["loop"]
+range = [-180, 180]
+zero = 12
+tolerance = 2.5
+time_out = "90s"
+[turns]
+order = "ABBA"
+[[antenna]]
+name = "loop"
+kind = "loop"
+[[antenna]]
+name = "peaked"
+kind = "loop"
+tuned = "5.9MHz-6.2MHz"
+[[setup]]
+antenna = "loop"
+placement = "loft"
+bearings = [0, 60]
+magnetic_bearings = [115.5]
+[[setup]]
+antenna = "peaked"
+placement = "loft"
+[[segment]]
+band = "49 m"
+[[segment]]
+band = "31 m"
+`
+
+func TestPlanOfTurning(t *testing.T) {
+	p, err := ParsePlan([]byte(turningPlan))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := Rotator{"127.0.0.1:4533", []string{"loop"}, -180, 180, 12, 2.5, 90 * time.Second}
+	if r := p.Change.Rotator; !reflect.DeepEqual(*r, want) || !r.Turns("loop") || r.Turns("peaked") {
+		t.Errorf("%+v, want %+v", *r, want)
+	}
+	if p.Change.By != ByPerson || p.Change.Patience != 3*time.Minute || p.Change.Remind != time.Minute || p.Order != OrderABBA {
+		t.Errorf("%+v, order %q", p.Change, p.Order)
+	}
+	// By the compass 115.5°, and 4.5° more from true north.
+	if p.Setups[2].Bearing != BearingOf(120) {
+		t.Errorf("%v", p.Setups)
+	}
+	peaked := p.Antenna("peaked")
+	if !peaked.Measures(p.Segments[0]) || peaked.Measures(p.Segments[1]) || !p.Antenna("loop").Measures(p.Segments[1]) {
+		t.Errorf("%+v measures what it is not tuned to, or not what it is", peaked)
+	}
+	if !p.HalfTurn("loop") || p.HalfTurn("whip") {
+		t.Error("half a turn serves a loop, and no antenna of which no kind is said")
+	}
+	p.Setups = append(p.Setups, Setup{"loop", "loft", BearingOf(180)})
+	if p.HalfTurn("loop") {
+		t.Error("a bearing and its opposite are asked for, and half a turn would not tell them apart")
+	}
+	if p.Antenna(KindTerminator).Kind != KindTerminator {
+		t.Error("a terminator is not known by its name")
+	}
+}
+
+func TestMistakesOfTurning(t *testing.T) {
+	_, err := ParsePlan([]byte(`[change]
+by = "robot"
+confirm = ["x"]
+remind = "1m"
+time_out = "soon"
+[rotator]
+address = "4533"
+antennas = ["yagi"]
+range = [10, 5]
+zero = 400
+tolerance = 0
+[turns]
+order = "alphabetical"
+[[antenna]]
+name = "loop"
+tuned = "1MHz-2MHz"
+[[setup]]
+antenna = "loop"
+placement = "loft"
+magnetic_bearings = [10]
+[[segment]]
+band = "31 m"
+`))
+	for _, want := range []string{`line 2: change.by: "robot" is not known`, "line 5: change.time_out", "line 7: rotator.address", "line 8: rotator.antennas: no setup uses yagi",
+		"line 9: rotator.range", "line 10: rotator.zero", "line 11: rotator.tolerance", "line 13: turns.order", "line 16: antenna 1, tuned: no segment", "line 20: setup 1, magnetic_bearings: they need declination"} {
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("the error does not say %q:\n%v", want, err)
+		}
+	}
+	for text, want := range map[string]string{
+		"[change]\nby=\"none\"\nconfirm=[\"x\"]": "confirms what a command did",
+		"[change]\nby=\"none\"\npatience=\"1m\"": "are for a person",
+		"[rotator]\naddress=\"x:1\"":             "no antennas; name those",
+	} {
+		if _, err := ParsePlan([]byte(text + "\n[[setup]]\nantenna=\"loop\"\nplacement=\"loft\"\n[[segment]]\nband=\"31 m\"\n")); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %q", text, err, want)
+		}
 	}
 }
 

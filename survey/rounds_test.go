@@ -44,6 +44,28 @@ func TestOrderIsShuffled(t *testing.T) {
 	})
 }
 
+// There and back again: each setup twice, mirrored, so that the middle of its two
+// visits is the middle of the round; and none closes a round and opens the next.
+func TestThereAndBack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 12).Draw(t, "setups")
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		last := -1
+		for range 4 {
+			order := ThereAndBack(rng, n, last)
+			if len(order) != 2*n || n > 1 && order[0] == last {
+				t.Fatalf("after %d: %v", last, order)
+			}
+			for i := range n {
+				if order[i] != order[2*n-1-i] || slices.Index(order, i) >= n {
+					t.Fatalf("not there and back again: %v", order)
+				}
+			}
+			last = order[2*n-1]
+		}
+	})
+}
+
 // Over many rounds each setup stands at each position equally often, else a
 // level that drifts within rounds would favour some.
 func TestPositionsAreFair(t *testing.T) {

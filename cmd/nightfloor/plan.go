@@ -157,6 +157,20 @@ func planDoubts(p survey.Plan, o survey.Outlook) []string {
 	if strings.HasPrefix(p.Receiver, "rtlsdr:") && len(p.Setups) > 1 && p.Change.By == "" {
 		add("it does not say how antennas are changed; add [change], or record refuses it")
 	}
+	for _, a := range p.Antennas {
+		for _, s := range p.Segments {
+			if !a.Measures(s) {
+				add("segment %s is left out for %s, which is tuned to %v to %v: there it is compared with nothing", s.Name, a.Name, a.TunedLow, a.TunedHigh)
+			}
+		}
+	}
+	if r := p.Change.Rotator; r != nil {
+		for _, name := range r.Antennas {
+			if p.Antenna(name).Kind == "" {
+				add("the rotator turns %s, of which no kind is said: kind = \"loop\" in [[antenna]] lets half a turn do", name)
+			}
+		}
+	}
 	if p.FrontEnd.Bias {
 		add("the bias tee is on: an antenna that shorts direct current, as most loops and baluns do, may destroy the dongle")
 	}

@@ -160,7 +160,7 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 	if r.Log == nil {
 		r.Log = c.log()
 	}
-	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps
+	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * survey.Visits(r.Plan.Order)
 	bar := newProgress(c, "recording", total)
 	r.Stored = func(s *survey.Sweep) {
 		stored++

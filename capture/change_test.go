@@ -1,0 +1,202 @@
+package capture_test
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"slices"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/survey"
+)
+
+// A hand is a changer of which the test says what comes of each change.
+type hand struct {
+	changer capture.Changer
+	asked   int
+	does    func(n int, asked survey.Setup) error // nil: it is done
+}
+
+func (h *hand) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
+	h.asked++
+	if err := h.does(h.asked, asked); err != nil {
+		return capture.Reached{}, err
+	}
+	return h.changer.Change(ctx, asked)
+}
+
+var errStuck = fmt.Errorf("%w: the relay sticks", capture.ErrNotReached)
+
+// What nobody could put in place has no sweep; its visit is kept with the reason,
+// the survey goes on, and the log speaks when it begins and when it ends.
+func TestVisitsThatAreMissed(t *testing.T) {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	r.Changer = &hand{changer: fake, does: func(n int, _ survey.Setup) error {
+		if n >= 3 && n <= 5 { // the last of round 1 and the first two of round 2
+			return errStuck
+		}
+		return nil
+	}}
+	var log bytes.Buffer
+	r.Log = slog.New(slog.NewTextHandler(&log, nil))
+	run(t, r)
+	if len(m.visits) != 9 || len(m.sweeps) != 12 {
+		t.Fatalf("%d visits, %d sweeps; want 9 and 2 each of those 6 that were reached", len(m.visits), len(m.sweeps))
+	}
+	for i, v := range m.visits {
+		missed := i >= 2 && i <= 4
+		if v.Number != i+1 || v.Survey != 7 || (v.Reached == survey.Setup{}) != missed || missed != strings.Contains(v.Said, "the relay sticks") {
+			t.Errorf("%+v", v)
+		}
+	}
+	for _, s := range m.sweeps {
+		if v := m.visits[s.Visit-1]; s.Setup != v.Reached || s.Setup != v.Asked || s.Round != v.Round {
+			t.Errorf("sweep of %v in visit %+v", s.Setup, v)
+		}
+	}
+	if began, cleared := strings.Count(log.String(), "fault began: antenna"), strings.Count(log.String(), "fault cleared: antenna"); began != 1 || cleared != 1 {
+		t.Errorf("%d began, %d cleared:\n%s", began, cleared, log.String())
+	}
+	if m.survey.Ending != capture.EndDone {
+		t.Errorf("ended with %q", m.survey.Ending)
+	}
+}
+
+// Where nothing at all can be put in place from the start, the survey ends and
+// says so; a change that fails otherwise ends it as well.
+func TestNothingIsPutInPlace(t *testing.T) {
+	for _, failure := range []error{errStuck, errors.New("out of order")} {
+		r, fake, m := recorderOf(quiet, smallPlan())
+		h := &hand{changer: fake, does: func(int, survey.Setup) error { return failure }}
+		r.Changer = h
+		if _, err := r.Run(t.Context()); !errors.Is(err, failure) || len(m.sweeps) > 0 {
+			t.Errorf("%v, %d sweeps", err, len(m.sweeps))
+		}
+		if want := map[bool]int{true: 3, false: 1}[failure == errStuck]; h.asked != want || !strings.HasPrefix(m.survey.Ending, "failed: ") {
+			t.Errorf("%v: asked %d times, want %d; ended with %q", failure, h.asked, want, m.survey.Ending)
+		}
+	}
+}
+
+// A round in which nothing could be put in place is made again, so that an outage
+// costs time and no rounds.
+func TestRoundIsMadeAgain(t *testing.T) {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	r.Changer = &hand{changer: fake, does: func(n int, _ survey.Setup) error {
+		if n >= 4 && n <= 9 { // round 2, twice
+			return errStuck
+		}
+		return nil
+	}}
+	begun := r.Clock.Now()
+	run(t, r)
+	if len(m.sweeps) != 18 || len(m.visits) != 15 {
+		t.Errorf("%d sweeps in %d visits, want 18 in 15", len(m.sweeps), len(m.visits))
+	}
+	// Pauses of 1 and 2 s lie between.
+	if took := r.Clock.Now().Sub(begun); took < 3*time.Second {
+		t.Errorf("it was tried again without a pause: %v in all", took)
+	}
+}
+
+// An operator who stops the survey is not kept waiting by a changer that waits.
+func TestStopWhileTheAntennaIsChanged(t *testing.T) {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	var stopped atomic.Bool
+	r.Stop = stopped.Load
+	r.Changer = waits{fake, func() { stopped.Store(true) }}
+	run(t, r)
+	if m.survey.Ending != "stopped by the operator" || len(m.visits) != 0 || len(m.sweeps) != 0 {
+		t.Errorf("ended with %q after %d visits", m.survey.Ending, len(m.visits))
+	}
+}
+
+type waits struct {
+	capture.Changer
+	begun func()
+}
+
+func (w waits) Change(ctx context.Context, _ survey.Setup) (capture.Reached, error) {
+	w.begun()
+	<-ctx.Done()
+	return capture.Reached{}, ctx.Err()
+}
+
+// In ABBA each setup has two visits a round, and a resumed survey leaves out what
+// is there of them.
+func TestThereAndBackAgain(t *testing.T) {
+	p := smallPlan()
+	p.Order, p.Rounds = survey.OrderABBA, 2
+	r, _, m := recorderOf(quiet, p)
+	run(t, r)
+	if len(m.visits) != 12 || len(m.sweeps) != 24 {
+		t.Fatalf("%d visits, %d sweeps, want 12 and 24", len(m.visits), len(m.sweeps))
+	}
+	var order []survey.Setup
+	for _, v := range m.visits {
+		order = append(order, v.Asked)
+	}
+	for round := range 2 {
+		there, back := slices.Clone(order[6*round:6*round+3]), order[6*round+3:6*round+6]
+		slices.Reverse(there)
+		if !slices.Equal(there, back) {
+			t.Errorf("round %d: %v", round+1, order[6*round:6*round+6])
+		}
+	}
+	// Killed in round 2 after the way there and one sweep of the first on the way back.
+	again, _, rest := recorderOf(quiet, p)
+	again.Resume = &survey.Progress{Survey: survey.Survey{ID: 7}, Round: 2, Visit: 10, Made: map[survey.Setup]int{order[6]: 2, order[7]: 2, order[8]: 3}}
+	run(t, again)
+	if len(rest.sweeps) != 5 || rest.sweeps[0].Setup != order[8] || rest.sweeps[1].Setup != order[7] || rest.sweeps[3].Setup != order[6] {
+		t.Errorf("resumed with %d sweeps, %v", len(rest.sweeps), rest.visits)
+	}
+}
+
+// A tuned antenna is measured where it is tuned to.
+func TestTunedAntenna(t *testing.T) {
+	p := smallPlan()
+	p.Antennas = []survey.Antenna{{Name: loop.Antenna, Kind: survey.KindLoop, TunedLow: higher.Low, TunedHigh: higher.High}}
+	r, _, m := recorderOf(quiet, p)
+	run(t, r)
+	for _, s := range m.sweeps {
+		if want := map[bool]int{true: 1, false: 2}[s.Setup == loop]; len(s.Readings) != want || s.Readings[len(s.Readings)-1].Segment != higher {
+			t.Errorf("%v: %d readings, want %d", s.Setup, len(s.Readings), want)
+		}
+	}
+	if len(m.sweeps) != 18 {
+		t.Errorf("%d sweeps, want 18", len(m.sweeps))
+	}
+}
+
+// A round that would be cut short by the end of the time is not begun.
+func TestWholeRoundsOnly(t *testing.T) {
+	p := smallPlan()
+	p.Every = 10 * time.Second // a round of three visits takes 30 s
+	for left, want := range map[time.Duration]int{65 * time.Second: 2, 91 * time.Second: 3, 20 * time.Second: 0} {
+		r, _, m := recorderOf(quiet, p)
+		r.Until = r.Clock.Now().Add(left)
+		run(t, r)
+		whole := map[int]int{}
+		for _, s := range m.sweeps {
+			whole[s.Round]++
+		}
+		n := 0
+		for _, sweeps := range whole {
+			if sweeps == 6 {
+				n++
+			}
+		}
+		if n != want || want > 0 && len(whole) != want {
+			t.Errorf("%v: sweeps by round %v, want %d whole ones", left, whole, want)
+		}
+		if want == 2 && m.survey.Ending != "the time that was left did not hold another whole round" {
+			t.Errorf("%v: ended with %q", left, m.survey.Ending)
+		}
+	}
+}

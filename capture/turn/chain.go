@@ -1,0 +1,64 @@
+package turn
+
+import (
+	"context"
+	"errors"
+
+	"nightfloor/capture"
+	"nightfloor/survey"
+)
+
+var (
+	_ capture.Changer      = Chain{}
+	_ capture.SetupChecker = Chain{}
+)
+
+// A Chain changes antennas step by step: what switches them, then what turns
+// them, then the simulated house, which follows what was reached. Each is asked
+// for what the one before reached; nil: there is none.
+type Chain struct {
+	Switch, Rotator, House capture.Changer
+}
+
+// Change goes through the steps. The error is that of the first that fails.
+func (c Chain) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
+	reached := capture.Reached{Setup: asked}
+	for _, step := range c.steps() {
+		next, err := step.Change(ctx, reached.Setup)
+		if err != nil {
+			return capture.Reached{}, err
+		}
+		reached.Setup = next.Setup
+		if next.Bearing.Known {
+			reached.Bearing = next.Bearing
+		}
+		switch {
+		case reached.Said == "":
+			reached.Said = next.Said
+		case next.Said != "":
+			reached.Said += "; " + next.Said
+		}
+	}
+	return reached, nil
+}
+
+// CheckSetups asks every step that can tell.
+func (c Chain) CheckSetups(setups []survey.Setup) error {
+	var errs []error
+	for _, step := range c.steps() {
+		if checker, ok := step.(capture.SetupChecker); ok {
+			errs = append(errs, checker.CheckSetups(setups))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func (c Chain) steps() []capture.Changer {
+	var some []capture.Changer
+	for _, step := range []capture.Changer{c.Switch, c.Rotator, c.House} {
+		if step != nil {
+			some = append(some, step)
+		}
+	}
+	return some
+}
