@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"testing"
+
+	"nightfloor/survey"
 )
 
 // TestIntervalCoverage simulates surveys and counts how often the 95 % interval
@@ -169,6 +171,49 @@ func TestForcedMeasurement(t *testing.T) {
 		if truth < -12 && naive/float64(n) < truth+1 {
 			t.Errorf("without forced measurement %.2f dB: this test is too easy to show anything", naive/float64(n))
 		}
+	}
+}
+
+// TestForcingSwitchedOff leaves out what no antenna detected by itself, as if
+// nothing were measured by force: the ranking is then biased in favour of the deaf
+// antenna, and by as much as theory says. Levels fade by a normal law of s = 4/√2 dB
+// through each antenna; of those the deaf one, whose stations stand at t dB over the
+// threshold in the middle, shows the ones above it only, whose mean is
+// s·φ(t/s)/Φ(t/s) too high (truncated normal). The good one shows all.
+func TestForcingSwitchedOff(t *testing.T) {
+	const truth, threshold = -10.0, 12.0 // dB; the threshold in standard errors of one reading
+	seed, n := seedFor(t), trialsOr(100)
+	var on, off, theory float64
+	for i := range n {
+		w := newWorld(seed + uint64(i))
+		w.gain, w.floor, w.floorSD = []float64{0, truth}, []float64{-98, -98}, 0
+		w.levels, w.fade, w.common, w.pattern = []float64{20, 22, 24, 26, 34, 38}, 4, 0, 0
+		in := w.input()
+		on += float64(*find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1)).SNRAdvantage)
+		for _, s := range in.Sweeps {
+			for r := range s.Readings {
+				s.Readings[r].Carriers = slices.DeleteFunc(s.Readings[r].Carriers, func(c survey.Carrier) bool {
+					return c.Power < fromDecibel(threshold)*c.Sigma
+				})
+			}
+		}
+		off += float64(*find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1)).SNRAdvantage)
+		if i > 0 {
+			continue
+		}
+		for _, level := range w.levels {
+			s := w.fade / math.Sqrt2
+			z := (level + truth - threshold) / s
+			theory += s * math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) / (0.5 * math.Erfc(-z/math.Sqrt2)) / float64(len(w.levels))
+		}
+	}
+	on, off = on/float64(n), off/float64(n)
+	t.Logf("truth %.0f dB: %.2f with forced measurement, %.2f without; theory says %.2f", truth, on, off, truth+theory)
+	if math.Abs(on-truth) > 0.3 {
+		t.Errorf("with forced measurement %.2f dB, want %.0f ± 0.3", on, truth)
+	}
+	if math.Abs(off-truth-theory) > 0.3 {
+		t.Errorf("without it %.2f dB, want the %.2f ± 0.3 of theory", off, truth+theory)
 	}
 }
 
