@@ -99,3 +99,23 @@ func (r *Recorder) storeVisits(ctx context.Context) error {
 	}
 	return nil
 }
+
+// likewise lets a terminator be measured at the gains of the first setup with an
+// antenna: of itself it would get the highest, at which nothing compares with it
+// but through labels. A gain that the plan prescribes for it goes before.
+func (r *Recorder) likewise(s survey.Setup) (other survey.Setup, ok bool) {
+	if r.Plan.Antenna(s.Antenna).Kind != survey.KindTerminator {
+		return s, false
+	}
+	for _, g := range r.Plan.Gains {
+		if g.Antenna == s.Antenna {
+			return s, false
+		}
+	}
+	for _, other := range r.Plan.Setups {
+		if r.Plan.Antenna(other.Antenna).Kind != survey.KindTerminator {
+			return other, true
+		}
+	}
+	return s, false
+}

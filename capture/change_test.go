@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -198,5 +199,31 @@ func TestWholeRoundsOnly(t *testing.T) {
 		if want == 2 && m.survey.Ending != "the time that was left did not hold another whole round" {
 			t.Errorf("%v: ended with %q", left, m.survey.Ending)
 		}
+	}
+}
+
+// A terminator is measured at the gain of the first antenna, as soon as that is
+// known, and so compares with it.
+func TestTerminatorTakesTheAntennasGain(t *testing.T) {
+	sky := quiet
+	sky.Antennas = map[string]survey.DB{whip.Antenna: 20, survey.KindTerminator: -30}
+	p := smallPlan()
+	p.Setups = []survey.Setup{whip, {Antenna: survey.KindTerminator, Placement: "attic"}}
+	r, _, m := recorderOf(sky, p)
+	run(t, r)
+	gains := map[string]map[survey.Gain]int{}
+	for _, s := range m.sweeps {
+		if s.Round == 1 { // the terminator may have come first
+			continue
+		}
+		for _, reading := range s.Readings {
+			if gains[s.Setup.Antenna] == nil {
+				gains[s.Setup.Antenna] = map[survey.Gain]int{}
+			}
+			gains[s.Setup.Antenna][reading.Gain]++
+		}
+	}
+	if len(gains[whip.Antenna]) == 0 || !maps.Equal(gains[whip.Antenna], gains[survey.KindTerminator]) {
+		t.Errorf("gains by antenna: %v", gains)
 	}
 }

@@ -88,7 +88,7 @@ func (r *Recorder) exchange(fresh Receiver) error {
 	if slices.Equal(fresh.Info().Gains, r.Receiver.Info().Gains) {
 		sweeper.gains = r.sweeper.gains
 	}
-	sweeper.fixed, sweeper.alive, sweeper.measures = r.sweeper.fixed, r.sweeper.alive, r.sweeper.measures
+	sweeper.fixed, sweeper.alive, sweeper.measures, sweeper.likewise = r.sweeper.fixed, r.sweeper.alive, r.sweeper.measures, r.sweeper.likewise
 	r.Receiver, r.sweeper = fresh, sweeper
 	return nil
 }

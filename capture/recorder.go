@@ -96,6 +96,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	}
 	r.sweeper.prescribe(r.Plan.FixedGain)
 	r.sweeper.alive = r.Alive
+	r.sweeper.likewise = r.likewise
 	r.sweeper.measures = func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) }
 	r.watch, r.pending = newWatchList(), map[int64][]survey.Carrier{}
 	r.clock.begin(r.Clock)

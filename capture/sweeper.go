@@ -29,6 +29,10 @@ type Sweeper struct {
 	// fixed gives a gain that the plan prescribes for a setup and a segment.
 	fixed func(survey.Setup, string) (survey.DB, bool)
 	alive func() // is told that samples have come; may be nil
+	// likewise gives the setup at whose gains another is measured, so that its
+	// levels compare with that one's; ok is false where it has gains of its own.
+	// nil: all have.
+	likewise func(survey.Setup) (other survey.Setup, ok bool)
 	// measures tells whether a segment is measured through a setup; nil: all are.
 	measures func(survey.Setup, survey.Segment) bool
 }
@@ -93,6 +97,10 @@ type raw struct {
 func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	for _, i := range s.tuningsFor(setup) {
 		t, key := s.tunings[i], gainOf(setup, i)
+		if gain, ok := s.gainLikewise(setup, i); ok {
+			s.gains[key] = gain
+			continue
+		}
 		if _, known := s.gains[key]; known {
 			continue
 		}
@@ -103,6 +111,20 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 		s.gains[key] = gain
 	}
 	return nil
+}
+
+// gainLikewise gives the gain of the setup that this one is measured like, once it
+// is known.
+func (s *Sweeper) gainLikewise(setup survey.Setup, tuning int) (survey.Gain, bool) {
+	if s.likewise == nil {
+		return survey.Gain{}, false
+	}
+	other, ok := s.likewise(setup)
+	if !ok {
+		return survey.Gain{}, false
+	}
+	gain, known := s.gains[gainOf(other, tuning)]
+	return gain, known
 }
 
 // tuningsFor gives the tunings, by number, at which something is measured through

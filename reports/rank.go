@@ -25,12 +25,13 @@ func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
 		notes = append(notes, note)
 	}
 	rank.Reference = ref
+	controls := in.controls()
 	for _, segment := range in.ranked() {
 		f := newField(in, segment)
 		periods := f.periods(in.Surveys)
 		for _, p := range append([]string{PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
-				rank.Segments = append(rank.Segments, f.rank(p, rounds, ref, opts.Seed))
+				rank.Segments = append(rank.Segments, f.rank(p, rounds, ref, controls, opts.Seed))
 			}
 		}
 	}
@@ -52,11 +53,11 @@ type contest struct {
 }
 
 // rank ranks the setups of the field over some of its rounds.
-func (f *field) rank(period string, rounds []int, ref survey.Setup, seed uint64) RankSegment {
+func (f *field) rank(period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) RankSegment {
 	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
 	c.lines, c.local, c.own = f.counting(rounds)
 	c.compare()
-	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []RankSetup{}}
+	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []RankSetup{}, Controls: []Control{}}
 	for k := range f.setups {
 		if f.tried(k, rounds) {
 			out.Setups = append(out.Setups, c.setup(k))
@@ -65,6 +66,10 @@ func (f *field) rank(period string, rounds []int, ref survey.Setup, seed uint64)
 	c.order(out.Setups)
 	c.shares(out.Setups, seed)
 	out.Doubts = c.doubts(out.Setups)
+	if period == PeriodAll {
+		out.Controls = f.controlled(rounds, c.lines, controls)
+		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
+	}
 	return out
 }
 

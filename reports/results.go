@@ -35,7 +35,10 @@ type RankSegment struct {
 	High    survey.Hz   `json:"high_hz"`
 	Period  string      `json:"period"` // all, day, dusk, night, dawn
 	Setups  []RankSetup `json:"setups"`
-	Doubts  []string    `json:"doubts"` // in words; empty, never nil
+	// Controls are what comes without an antenna, over the whole time; empty for a
+	// period of the day and where there is no control setup.
+	Controls []Control `json:"controls"`
+	Doubts   []string  `json:"doubts"` // in words; empty, never nil
 }
 
 // RankSetup is one setup's place. Advantages are mean differences in dB from

@@ -1,0 +1,308 @@
+package turn
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"sync"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/survey"
+)
+
+var _ capture.Changer = (*Person)(nil)
+
+// A Person changes antennas by hand, asked at a terminal for what is to be
+// changed against what was confirmed last. What is typed before a question does
+// not count for it. Bearings that are typed are true ones, in degrees.
+type Person struct {
+	In  io.Reader // the terminal; read for good from the first Change on
+	Out io.Writer
+	// Both above 0: a question is repeated every Remind, and after Patience the
+	// survey goes on with what is there.
+	Remind, Patience time.Duration
+	Antenna          func(name string) survey.Antenna // what the plan says of it
+	// HalfTurn tells whether half a turn serves all bearings of an antenna; nil: of
+	// every antenna that is two-faced.
+	HalfTurn func(antenna string) bool
+	// Turned tells whether a rotator turns an antenna, so that nobody is asked for
+	// its bearing; nil: none.
+	Turned      func(antenna string) bool
+	Declination *float64 // degrees, east positive; nil: unknown
+	Cautions    string   // printed when asked for
+
+	start  sync.Once
+	typed  lines
+	placed capture.Reached   // confirmed last; no antenna: nothing was yet
+	peaked map[string]string // antenna → placement where it was peaked last
+	warned bool
+	// open: the last question was not answered with what is in place, so that what
+	// was confirmed before it may have been changed since. silent: nor was a key
+	// touched.
+	open, silent bool
+}
+
+// by how much a typed bearing may miss and counts as the asked one, in degrees.
+const handTolerance = 3
+
+// Change asks for a setup, unless it is in place. Where nobody answers, the setup
+// that was confirmed last is given. The error wraps capture.ErrNotReached where
+// the operator leaves the visit out, nobody can be asked, or nobody answers and
+// nothing was confirmed before.
+func (p *Person) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
+	p.start.Do(func() { p.typed.begin(ctx, p.In) })
+	if err := ctx.Err(); err != nil {
+		return capture.Reached{}, err
+	}
+	switch {
+	case len(p.steps(asked, p.placed.Setup)) > 0:
+	case !p.open:
+		return p.confirm(asked, p.placed.Bearing), nil
+	case p.silent && !p.typed.between():
+		reached := p.placed
+		reached.Setup, reached.Said = asked, "not confirmed since nobody answered the question before"
+		return reached, nil
+	}
+	return p.ask(ctx, asked)
+}
+
+// ask puts the question until it is answered or the patience ends.
+func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
+	from := p.placed.Setup
+	if p.open {
+		from = survey.Setup{} // it may not be so any more: all of it is asked for
+	}
+	begun, patience, remind := time.Now(), time.NewTimer(p.Patience), time.NewTicker(p.Remind)
+	defer patience.Stop()
+	defer remind.Stop()
+	defer p.typed.leave()
+	if err := p.prompt(asked, from); err != nil {
+		return capture.Reached{}, err
+	}
+	p.open, p.silent = true, true
+	for {
+		select {
+		case <-ctx.Done():
+			return capture.Reached{}, ctx.Err()
+		case <-patience.C:
+			return p.goOn()
+		case <-remind.C:
+			if waited := time.Since(begun); waited < p.Patience {
+				p.say("\a" + fill(fmt.Sprintf("Still waiting for %s; %s.", p.describe(asked), outOf(waited, p.Patience))))
+			}
+		case answer, ok := <-p.typed.answers:
+			p.silent = false
+			if !ok {
+				return capture.Reached{}, p.typed.gone()
+			}
+			if reached, done, err := p.answer(asked, answer); done {
+				return reached, err
+			}
+			if err := p.prompt(asked, from); err != nil {
+				return capture.Reached{}, err
+			}
+		}
+	}
+}
+
+// prompt prints the question. What was typed before does not count from now on.
+func (p *Person) prompt(asked, from survey.Setup) error {
+	if !p.typed.listen() {
+		return p.typed.gone()
+	}
+	text := "\n" + p.question(asked, from)
+	if !p.warned {
+		text = "\n" + fill(thunder) + text[1:]
+		p.warned = true
+	}
+	if err := p.say(text); err != nil {
+		return fmt.Errorf("%w: nobody can be asked: %w; run it at a terminal", capture.ErrNotReached, err)
+	}
+	return nil
+}
+
+// answer takes what was typed; done is false where it says nothing of what is in
+// place.
+func (p *Person) answer(asked survey.Setup, typed string) (reached capture.Reached, done bool, err error) {
+	switch strings.ToLower(typed) {
+	case "":
+		return p.confirm(asked, survey.Bearing{}), true, nil
+	case "s":
+		p.say("This visit is left out.\n")
+		return capture.Reached{}, true, fmt.Errorf("%w: left out by the operator", capture.ErrNotReached)
+	case "?", "c":
+		p.say("\n" + strings.TrimSpace(p.Cautions) + "\n")
+		return capture.Reached{}, false, nil
+	}
+	bearing, ok := parseBearing(typed)
+	if !ok || !p.handTurned(asked) {
+		p.say(p.answers(asked))
+		return capture.Reached{}, false, nil
+	}
+	if p.miss(asked, bearing) <= handTolerance {
+		return p.confirm(asked, bearing), true, nil
+	}
+	other := asked
+	other.Bearing = bearing
+	reached = p.confirm(other, bearing)
+	reached.Said = fmt.Sprintf("asked for %v, stands at %v", asked.Bearing, bearing)
+	p.say(fill(fmt.Sprintf("Taken as %s, not %v.", p.describe(other), asked.Bearing)))
+	return reached, true, nil
+}
+
+// miss gives how far a bearing lies from the asked one, in degrees.
+func (p *Person) miss(asked survey.Setup, bearing survey.Bearing) float64 {
+	off := math.Abs(bearing.From(asked.Bearing))
+	halfTurn := p.Antenna(asked.Antenna).TwoFaced()
+	if p.HalfTurn != nil {
+		halfTurn = p.HalfTurn(asked.Antenna)
+	}
+	if halfTurn {
+		off = min(off, 180-off)
+	}
+	return off
+}
+
+// confirm keeps what is in place.
+func (p *Person) confirm(s survey.Setup, bearing survey.Bearing) capture.Reached {
+	p.placed, p.open = capture.Reached{Setup: s, Bearing: bearing}, false
+	if p.Antenna(s.Antenna).TunedHigh > 0 {
+		if p.peaked == nil {
+			p.peaked = map[string]string{}
+		}
+		p.peaked[s.Antenna] = s.Placement
+	}
+	return p.placed
+}
+
+// goOn gives what was confirmed last: nobody answered.
+func (p *Person) goOn() (capture.Reached, error) {
+	waited := "nobody answered for " + spell(p.Patience)
+	if p.placed.Setup.Antenna == "" {
+		p.say("Going on: " + waited + "; this visit is left out.\n")
+		return capture.Reached{}, fmt.Errorf("%w: %s, and nothing was confirmed before", capture.ErrNotReached, waited)
+	}
+	there := p.describe(p.placed.Setup)
+	p.say(fill(fmt.Sprintf("Going on with %s: %s. Leave it as it is until the next question.", there, waited)))
+	reached := p.placed
+	reached.Said = waited + ": still " + there
+	return reached, nil
+}
+
+func (p *Person) say(text string) error {
+	_, err := io.WriteString(p.Out, text)
+	return err
+}
+
+// lines are what is typed, read by one goroutine for good, so that what comes
+// while no question is open can be thrown away.
+type lines struct {
+	answers chan string // to the question that is open; closed when there are no more
+
+	mu     sync.Mutex
+	open   bool  // a question is
+	missed bool  // something was typed while none was
+	err    error // why there are no more
+}
+
+// begin starts to read, and waits a moment for what was typed already.
+func (l *lines) begin(ctx context.Context, in io.Reader) {
+	l.answers = make(chan string, 1)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		l.read(in)
+	}()
+	// What lies in the terminal's buffer is read in microseconds.
+	settled := time.NewTimer(100 * time.Millisecond)
+	defer settled.Stop()
+	select {
+	case <-ended:
+	case <-settled.C:
+	case <-ctx.Done():
+	}
+}
+
+// read passes on line by line what is typed. A line cut off at the end is none.
+func (l *lines) read(in io.Reader) {
+	buffered := bufio.NewReader(in)
+	long := false
+	for {
+		line, err := buffered.ReadSlice('\n')
+		switch {
+		case errors.Is(err, bufio.ErrBufferFull):
+			long = true
+		case err != nil:
+			l.mu.Lock()
+			l.err = err
+			l.mu.Unlock()
+			close(l.answers)
+			return
+		case long:
+			l.pass("too long")
+			long = false
+		default:
+			l.pass(strings.TrimSpace(string(line)))
+		}
+	}
+}
+
+// pass hands on the first line typed since the question.
+func (l *lines) pass(line string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if !l.open {
+		l.missed = true
+		return
+	}
+	select {
+	case l.answers <- line:
+	default:
+	}
+}
+
+// listen throws away what was typed so far, and counts what is typed from now
+// on; false: there is no more.
+func (l *lines) listen() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.open, l.missed = true, false
+	select {
+	case _, ok := <-l.answers:
+		return ok
+	default:
+		return l.err == nil
+	}
+}
+
+// leave ends the question: nothing counts any more.
+func (l *lines) leave() {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.open = false
+	select {
+	case _, ok := <-l.answers:
+		l.missed = ok // it came with the last moment of patience
+	default:
+	}
+}
+
+// between tells whether something was typed, or the input ended, since the last
+// question.
+func (l *lines) between() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.missed || l.err != nil
+}
+
+// gone is the error when there is nobody to be asked.
+func (l *lines) gone() error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return fmt.Errorf("%w: nobody can be asked: the terminal gives no more input (%w); run it at a terminal, or let a command change antennas", capture.ErrNotReached, l.err)
+}

@@ -1,0 +1,159 @@
+package turn
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"nightfloor/survey"
+)
+
+const thunder = "Thunder about? Touch no lead, turn nothing by hand; s leaves the visit out, ? shows the cautions."
+
+// columns is the width of a narrow terminal, less one.
+const columns = 79
+
+var padding = regexp.MustCompile(` +\n`)
+
+// fill breaks a paragraph into lines of a narrow terminal.
+func fill(paragraph string) string {
+	return padding.ReplaceAllString(text.WrapSoft(paragraph, columns)+"\n", "\n")
+}
+
+// question says what is to be done, and what may be answered.
+func (p *Person) question(asked, from survey.Setup) string {
+	other := ""
+	switch {
+	case !p.handTurned(asked):
+	case p.Declination != nil:
+		other = "type the true bearing it stands at if it is another; "
+	default:
+		other = "type the bearing it stands at if it is another; "
+	}
+	steps := strings.Join(append(p.steps(asked, from), "and press Enter."), ", ")
+	return fill(steps) + fill("(Or "+other+"s to leave this visit out; ? for cautions.)")
+}
+
+// answers says what may be answered, to one who typed something else.
+func (p *Person) answers(asked survey.Setup) string {
+	if p.handTurned(asked) {
+		return fill("That is no answer here. Press Enter, type a bearing from 0 to 360, s or ?.")
+	}
+	return fill("That is no answer here. Press Enter, or type s or ?.")
+}
+
+// steps gives what is to be done by hand to come from one setup to the asked one,
+// nothing where that is in place; from no antenna, all of it.
+func (p *Person) steps(asked, from survey.Setup) []string {
+	the := "the " + guarded(asked.Antenna)
+	fresh := asked.Antenna != from.Antenna
+	moved := fresh || asked.Placement != from.Placement
+	var steps []string
+	switch {
+	case fresh && p.Antenna(asked.Antenna).Kind == survey.KindTerminator:
+		steps = append(steps, "Connect "+the+" in the antenna's place at the far end of the feed line in the "+guarded(asked.Placement))
+	case fresh:
+		steps = append(steps, "Connect "+the+" in the "+guarded(asked.Placement))
+	case moved:
+		steps = append(steps, "Carry "+the+" to the "+guarded(asked.Placement))
+	}
+	switch turn := p.handTurned(asked) && (moved || asked.Bearing != from.Bearing); {
+	case turn && moved:
+		steps = append(steps, p.turning(asked, "turn its", "point it"))
+	case turn:
+		steps = append(steps, p.turning(asked, "Turn "+the+"'s", "Point "+the))
+	}
+	if a := p.Antenna(asked.Antenna); moved && a.TunedHigh > 0 {
+		if p.peaked[a.Name] == asked.Placement {
+			steps = append(steps, "leave its tuning as it is")
+		} else {
+			steps = append(steps, "peak it for "+stretch(a.TunedLow, a.TunedHigh)+", then leave it")
+		}
+	}
+	return steps
+}
+
+// turning says where to turn an antenna to, in the words of its kind: a bearing is
+// that of a loop's plane, and of the way that others hear best.
+func (p *Person) turning(asked survey.Setup, turnIts, pointIt string) string {
+	to := asked.Bearing.String()
+	if p.Declination != nil {
+		to += " true, " + survey.BearingOf(math.Round(asked.Bearing.Deg-*p.Declination)).String() + " by the compass"
+	}
+	switch p.Antenna(asked.Antenna).Kind {
+	case survey.KindLoop:
+		return turnIts + " plane to " + to
+	case survey.KindDipole:
+		return pointIt + " (broadside) to " + to
+	}
+	return pointIt + " (where it hears best) to " + to
+}
+
+// handTurned tells whether a setup has a bearing that a person sets.
+func (p *Person) handTurned(s survey.Setup) bool {
+	return s.Bearing.Known && (p.Turned == nil || !p.Turned(s.Antenna))
+}
+
+// describe names a setup: "the loop in the loft, its plane at 070°".
+func (p *Person) describe(s survey.Setup) string {
+	said := "the " + guarded(s.Antenna) + " in the " + guarded(s.Placement)
+	switch {
+	case !p.handTurned(s):
+	case p.Antenna(s.Antenna).Kind == survey.KindLoop:
+		said += ", its plane at " + s.Bearing.String()
+	default:
+		said += ", pointing to " + s.Bearing.String()
+	}
+	return said
+}
+
+// parseBearing reads degrees from 0 to 360, with ° or without.
+func parseBearing(typed string) (survey.Bearing, bool) {
+	digits := strings.TrimSpace(strings.TrimSuffix(typed, "°"))
+	if strings.Trim(digits, "0123456789.") != "" {
+		return survey.Bearing{}, false
+	}
+	deg, err := strconv.ParseFloat(digits, 64)
+	if err != nil || deg > 360 {
+		return survey.Bearing{}, false
+	}
+	return survey.BearingOf(deg), true
+}
+
+// stretch writes a stretch of frequencies: "9.4–9.9 MHz".
+func stretch(low, high survey.Hz) string {
+	from, to := low.String(), high.String()
+	if number, ok := strings.CutSuffix(from, to[strings.LastIndexByte(to, ' '):]); ok {
+		from = number
+	}
+	return from + "–" + to
+}
+
+// outOf writes how much of a time is over: "2 of 10 min".
+func outOf(part, whole time.Duration) string {
+	part = part.Round(min(time.Second, whole/100))
+	if part%time.Minute == 0 && whole%time.Minute == 0 {
+		return fmt.Sprintf("%d of %d min", part/time.Minute, whole/time.Minute)
+	}
+	return spell(part) + " of " + spell(whole)
+}
+
+var zeroes = regexp.MustCompile(`([hm])(0[ms])+$`)
+
+// spell writes a duration without zeroes at its end: 10m, 1h.
+func spell(d time.Duration) string { return zeroes.ReplaceAllString(d.String(), "$1") }
+
+// guarded makes a name safe to print: one with control characters, which a
+// terminal would obey, is quoted and escaped.
+func guarded(name string) string {
+	if strings.ContainsFunc(name, func(r rune) bool { return r == unicode.ReplacementChar || !unicode.IsPrint(r) }) {
+		return strconv.Quote(name)
+	}
+	return name
+}

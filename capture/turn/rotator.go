@@ -1,0 +1,329 @@
+package turn
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"net"
+	"time"
+
+	"nightfloor/capture"
+	"nightfloor/survey"
+)
+
+var (
+	_ capture.Changer      = (*Rotator)(nil)
+	_ capture.SetupChecker = (*Rotator)(nil)
+)
+
+// A Rotator turns antennas by Hamlib's rotctld. Its azimuths are degrees of its
+// own travel, so that 370 is another place than 10: the bearing is the same, the
+// feed line is wound once more. Bearing (of the plane, true) = azimuth + Zero.
+type Rotator struct {
+	survey.Rotator
+	// HalfTurn tells whether half a turn serves all bearings of an antenna: a
+	// loop, unless the plan has a bearing and its opposite. nil: none.
+	HalfTurn func(antenna string) bool
+	Log      *slog.Logger
+
+	at   float64 // azimuth last read, brought into the range
+	seen bool    // at is one
+	pace *pacing // nil: usual
+}
+
+// A pacing is how patient a rotator is asked, by the wall clock.
+type pacing struct {
+	exchange time.Duration // is what an answer, or a connection, may take
+	pause    time.Duration // comes before what failed is tried again; doubled, to eight times this
+	patience time.Duration // is for how long that goes on
+	poll     time.Duration // lies between two readings of the position
+	stall    time.Duration // without moving, and it is given up; half of it, and it is sent once more
+	rest     time.Duration // is what coming to rest may take after a stop
+	farewell time.Duration // is what a last stop may take when the program ends
+}
+
+var usual = pacing{exchange: 2 * time.Second, pause: 500 * time.Millisecond, patience: 10 * time.Second,
+	poll: 500 * time.Millisecond, stall: 10 * time.Second, rest: 10 * time.Second, farewell: time.Second}
+
+// Degrees: two readings in a row that differ by less than still say that the
+// rotator rests; by less than moved, and it makes no headway.
+const (
+	still = 0.2
+	moved = 0.5
+)
+
+// CheckSetups names every setup that no azimuth in the rotator's range serves.
+func (r *Rotator) CheckSetups(setups []survey.Setup) error {
+	var errs []error
+	for _, s := range setups {
+		errs = append(errs, r.checkSetup(s))
+	}
+	return errors.Join(errs...)
+}
+
+func (r *Rotator) checkSetup(s survey.Setup) error {
+	if !r.Turns(s.Antenna) || !s.Bearing.Known {
+		return nil
+	}
+	if _, ok := r.target(s, 0); ok {
+		return nil
+	}
+	return fmt.Errorf("%v: out of the rotator's reach: from azimuth %g to %g its bearings are %g° to %g°; leave the setup out of the plan, or correct range and zero of [rotator]", s, r.Low, r.High, r.Low+r.Zero, r.High+r.Zero)
+}
+
+// Change turns the antenna and waits until it rests. Where it rests elsewhere
+// than asked, that is what was reached. A setup without a bearing stays as it
+// points. An antenna that the rotator does not turn is in place. The error wraps
+// capture.ErrNotReached where nobody knows where the rotator stands. When ctx
+// ends, the rotator is stopped.
+func (r *Rotator) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
+	if !r.Turns(asked.Antenna) {
+		return capture.Reached{Setup: asked}, nil
+	}
+	if err := r.checkSetup(asked); err != nil {
+		return capture.Reached{}, fmt.Errorf("%w: %w", capture.ErrNotReached, err)
+	}
+	pace := r.pace
+	if pace == nil {
+		pace = &usual
+	}
+	t := &rotation{Rotator: r, pace: pace, asked: asked, daemon: rotctl{address: r.Address, limit: pace.exchange}}
+	defer t.daemon.close()
+	reached, err := t.change(ctx)
+	switch {
+	case err == nil:
+		r.Log.Debug("rotator rests", "asked", asked.String(), "azimuth", r.at, "said", reached.Said)
+		return reached, nil
+	case ctx.Err() != nil:
+		return capture.Reached{}, ctx.Err()
+	}
+	return capture.Reached{}, fmt.Errorf("%w: rotator at %s: %w; %s", capture.ErrNotReached, r.Address, err, r.advice(err))
+}
+
+// advice tells what to do about a rotator that cannot be asked.
+func (r *Rotator) advice(err error) string {
+	var op *net.OpError
+	if host, port, bad := net.SplitHostPort(r.Address); bad == nil && errors.As(err, &op) && op.Op == "dial" {
+		return fmt.Sprintf("start rotctld -m MODEL -r DEVICE -T %s -t %s there (without -T it listens on every address, and never asks for a password)", host, port)
+	}
+	return "see whether the rotator is switched on and free to turn, and what rotctld prints"
+}
+
+// target gives the azimuth within the range that serves a setup and is nearest
+// to where the rotator stands, along its own travel: no end stop lies between.
+func (r *Rotator) target(asked survey.Setup, at float64) (azimuth float64, ok bool) {
+	turn := 360.0
+	if r.half(asked.Antenna) {
+		turn = 180
+	}
+	const slip = 1e-6 // of the arithmetic
+	first := asked.Bearing.Deg - r.Zero
+	for a := first + turn*math.Ceil((r.Low-slip-first)/turn); a <= r.High+slip; a += turn {
+		if !ok || math.Abs(a-at) < math.Abs(azimuth-at) {
+			azimuth, ok = min(max(a, r.Low), r.High), true
+		}
+	}
+	return azimuth, ok
+}
+
+func (r *Rotator) half(antenna string) bool { return r.HalfTurn != nil && r.HalfTurn(antenna) }
+
+// place gives where in the range an azimuth is that the rotator may name by
+// whole turns more or less. Of two places it is the one nearest to the last
+// known. One that no place in the range can be, is left as it is named.
+func (r *Rotator) place(named float64) float64 {
+	within := func(a float64) bool { return a >= r.Low-r.Tolerance && a <= r.High+r.Tolerance }
+	near := named
+	// Rotators that know one turn only name it from −180 to 180 or from 0 to 360;
+	// any other name is meant as it stands.
+	if r.seen && !(within(named) && (named < -180 || named > 360)) {
+		near = r.at
+	}
+	best, found := named, false
+	for a := named - 1080; a <= named+1080; a += 360 {
+		if within(a) && (!found || math.Abs(a-near) < math.Abs(best-near)) {
+			best, found = a, true
+		}
+	}
+	return best
+}
+
+// A rotation is one change under way.
+type rotation struct {
+	*Rotator
+	pace   *pacing
+	asked  survey.Setup
+	daemon rotctl
+}
+
+func (t *rotation) change(ctx context.Context) (capture.Reached, error) {
+	if err := t.look(ctx); err != nil {
+		return capture.Reached{}, err
+	}
+	if !t.asked.Bearing.Known {
+		return capture.Reached{Setup: t.asked, Bearing: t.pointing()}, nil
+	}
+	target, _ := t.target(t.asked, t.at)
+	why, err := t.turn(ctx, target)
+	if err != nil {
+		t.stopAnyway(ctx)
+		return capture.Reached{}, err
+	}
+	return t.reached(why), nil
+}
+
+// turn sends the rotator to an azimuth and waits until it rests. why goes on
+// after "stands at", for the case that it does elsewhere.
+func (t *rotation) turn(ctx context.Context, target float64) (why string, err error) {
+	limit := time.Now().Add(t.TimeOut)
+	if refused, err := t.send(ctx, target); err != nil {
+		return "", err
+	} else if refused != "" {
+		return refused, t.halt(ctx)
+	}
+	from, since, again := t.at, time.Now(), false
+	for polls := 1; ; polls++ {
+		rests, err := t.poll(ctx)
+		if err != nil {
+			return "", err
+		}
+		if math.Abs(t.at-from) >= moved {
+			from, since, again = t.at, time.Now(), false
+		}
+		switch idle := time.Since(since); {
+		case polls > 1 && rests && t.there(): // not the reading from before it was sent
+			return "", nil
+		case time.Now().After(limit):
+			return fmt.Sprintf("where it was stopped after %v", t.TimeOut), t.halt(ctx)
+		case idle >= t.pace.stall/2 && again:
+			return "and does not move", t.halt(ctx)
+		case idle >= t.pace.stall/2:
+			since, again = time.Now(), true
+			if _, err := t.send(ctx, target); err != nil {
+				return "", err
+			}
+		}
+	}
+}
+
+// send sends the rotator to an azimuth. refused tells that and why rotctld does
+// not take the order.
+func (t *rotation) send(ctx context.Context, azimuth float64) (refused string, err error) {
+	err = t.patiently(ctx, func() error { return t.daemon.setPosition(ctx, azimuth) })
+	var no refusal
+	if errors.As(err, &no) {
+		return fmt.Sprintf("and rotctld refuses azimuth %.2f: %v", azimuth, no), nil
+	}
+	return "", err
+}
+
+// halt stops the rotator and waits until it rests. One that knows no stop may
+// come to rest all the same.
+func (t *rotation) halt(ctx context.Context) error {
+	err := t.patiently(ctx, func() error { return t.daemon.stop(ctx) })
+	var no refusal
+	if err != nil && !errors.As(err, &no) {
+		return err
+	}
+	limit := time.Now().Add(t.pace.rest)
+	for {
+		if rests, err := t.poll(ctx); err != nil || rests {
+			return err
+		}
+		if time.Now().After(limit) {
+			return fmt.Errorf("it does not come to rest within %v of being stopped", t.pace.rest)
+		}
+	}
+}
+
+// stopAnyway stops a rotator that is given up, where that can still be done.
+func (t *rotation) stopAnyway(ctx context.Context) {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), t.pace.farewell)
+	defer cancel()
+	if err := t.daemon.stop(ctx); err != nil {
+		t.Log.Debug("rotator could not be stopped", "why", err)
+	}
+}
+
+// poll reads the position after a while, and tells whether it is what it was.
+func (t *rotation) poll(ctx context.Context) (rests bool, err error) {
+	before := t.at
+	if err := sleep(ctx, t.pace.poll); err != nil {
+		return false, err
+	}
+	err = t.look(ctx)
+	return math.Abs(t.at-before) < still, err
+}
+
+// look reads where the rotator stands.
+func (t *rotation) look(ctx context.Context) error {
+	return t.patiently(ctx, func() error {
+		named, err := t.daemon.position(ctx)
+		if err == nil {
+			t.at, t.seen = t.place(named), true
+		}
+		return err
+	})
+}
+
+// patiently does again what fails, over a new connection and with pauses, as
+// long as that may help.
+func (t *rotation) patiently(ctx context.Context, do func() error) error {
+	limit := time.Now().Add(min(t.pace.patience, t.TimeOut))
+	for pause := t.pace.pause; ; pause = min(2*pause, 8*t.pace.pause) {
+		err := do()
+		var no refusal
+		left := time.Until(limit)
+		if err == nil || left <= 0 || (errors.As(err, &no) && !no.passing()) {
+			return err
+		}
+		t.Log.Debug("rotator: tried again", "why", err)
+		if err := sleep(ctx, min(pause, left)); err != nil {
+			return err
+		}
+	}
+}
+
+// pointing gives the bearing; where half a turn serves, the one of the plane's
+// two that is nearer to the asked one.
+func (t *rotation) pointing() survey.Bearing {
+	b := survey.BearingOf(t.at + t.Zero)
+	if t.asked.Bearing.Known && t.half(t.asked.Antenna) && math.Abs(b.From(t.asked.Bearing)) > 90 {
+		return b.Opposite()
+	}
+	return b
+}
+
+// there tells whether the antenna points where asked, within the tolerance.
+func (t *rotation) there() bool {
+	return math.Abs(t.pointing().From(t.asked.Bearing)) <= t.Tolerance
+}
+
+// reached tells where a rotator stands that rests.
+func (t *rotation) reached(why string) capture.Reached {
+	reached := capture.Reached{Setup: t.asked, Bearing: t.pointing()}
+	if t.there() {
+		return reached
+	}
+	reached.Setup.Bearing = survey.BearingOf(math.Round(reached.Bearing.Deg))
+	if reached.Setup == t.asked { // it missed a tolerance under half a degree
+		reached.Setup.Bearing = reached.Bearing
+	}
+	tenth := survey.BearingOf(math.Round(reached.Bearing.Deg*10) / 10)
+	reached.Said = fmt.Sprintf("asked for %v, stands at %v %s", t.asked.Bearing, tenth, why)
+	return reached
+}
+
+// sleep lets wall-clock time pass; the error is that of ctx, where it ends before.
+func sleep(ctx context.Context, d time.Duration) error {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-timer.C:
+		return nil
+	}
+}

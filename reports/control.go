@@ -1,0 +1,157 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// A control is a setup with a terminator at the antenna's end of the feed line. What
+// it still delivers came by the feed line, the switch and other antennas' ends, or is
+// the receiver's own; what an antenna delivers beyond that is the antenna's.
+
+// plainlyAbove is from how far above its control an antenna's noise or stations are
+// its own but for half a dB: 1 − 10^−1.
+const plainlyAbove = 10.0 // dB
+
+// Control is what a control setup delivers against another one: by how much its noise
+// and its stations stand under the other's, in dB, negative where they do. nil: not
+// known, for want of common rounds or of gains that compare.
+type Control struct {
+	survey.Setup
+	Against  survey.Setup `json:"against"`
+	Floor    *survey.DB   `json:"floor_db"`
+	Carriers *survey.DB   `json:"carriers_db"`    // the median over carriers
+	Bound    bool         `json:"carriers_bound"` // no more than that: they are under twice their uncertainty
+	Rounds   int          `json:"rounds"`
+}
+
+// controls tells which setups are controls: a plan says so, or the name terminator.
+func (in Input) controls() map[survey.Setup]bool {
+	found := map[survey.Setup]bool{}
+	plans := map[int64]survey.Plan{}
+	for _, s := range in.Surveys {
+		plans[s.ID], _ = survey.ParsePlan([]byte(s.Plan)) // what can be read of it will do
+	}
+	for _, s := range in.Sweeps {
+		if plans[s.Survey].Antenna(s.Setup.Antenna).Kind == survey.KindTerminator {
+			found[s.Setup] = true
+		}
+	}
+	return found
+}
+
+// controlled compares every control with every other setup, in some rounds.
+func (f *field) controlled(rounds, lines []int, controls map[survey.Setup]bool) []Control {
+	out := []Control{}
+	for k, control := range f.setups {
+		if !controls[control] || !f.present(k, rounds) {
+			continue
+		}
+		for a, antenna := range f.setups {
+			if !controls[antenna] && f.present(a, rounds) {
+				out = append(out, f.against(k, a, rounds, lines))
+			}
+		}
+	}
+	return out
+}
+
+// against compares a control with an antenna.
+func (f *field) against(k, a int, rounds, lines []int) Control {
+	c := Control{Setup: f.setups[k], Against: f.setups[a]}
+	var floor float64
+	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))
+	for _, n := range rounds {
+		x, y := f.cells[k][n], f.cells[a][n]
+		if x == nil || y == nil {
+			continue
+		}
+		lower, ok := refer(x.gain, y.gain)
+		if !ok {
+			continue
+		}
+		c.Rounds++
+		scale := fromDecibel(-float64(lower))
+		floor += decibel(x.floor * scale / y.floor)
+		for i, line := range lines {
+			if math.IsNaN(x.snr[line]) || math.IsNaN(y.snr[line]) {
+				continue
+			}
+			control[i] += x.snr[line] * x.floor * scale
+			sigma := x.sigma[line] * x.floor * scale
+			variance[i] += sigma * sigma
+			antenna[i] += y.snr[line] * y.floor
+		}
+	}
+	if c.Rounds == 0 {
+		return c
+	}
+	c.Floor = dB(floor / float64(c.Rounds))
+	var under []float64
+	bounds := 0
+	for i := range lines {
+		if antenna[i] <= 0 {
+			continue
+		}
+		least := 2 * math.Sqrt(variance[i])
+		if control[i] < least {
+			bounds++
+		}
+		under = append(under, decibel(max(control[i], least)/antenna[i]))
+	}
+	if len(under) > 0 {
+		slices.Sort(under)
+		c.Carriers, c.Bound = dB((under[(len(under)-1)/2]+under[len(under)/2])/2), 2*bounds > len(under)
+	}
+	return c
+}
+
+// controlDoubts says what controls leave of the ranking: by what its setups can be
+// told apart at all.
+func controlDoubts(controls []Control) []string {
+	var doubts []string
+	for _, c := range controls {
+		switch {
+		case c.Rounds == 0:
+			doubts = append(doubts, fmt.Sprintf("%s and %s have no round in common at gains that compare: what is the feed line's of it is not known", setupText(c.Setup, setupRoom), setupText(c.Against, setupRoom)))
+			continue
+		case c.Floor != nil && *c.Floor > -plainlyAbove:
+			doubts = append(doubts, fmt.Sprintf("noise through %s is only %s dB under that through %s: part of that floor is not the antenna's", setupText(c.Setup, setupRoom), Number(-float64(*c.Floor), 1), setupText(c.Against, setupRoom)))
+		}
+		if c.Carriers != nil && !c.Bound && *c.Carriers > -plainlyAbove {
+			doubts = append(doubts, fmt.Sprintf("stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna", setupText(c.Setup, setupRoom), Number(-float64(*c.Carriers), 1), setupText(c.Against, setupRoom)))
+		}
+	}
+	return append(doubts, isolation(controls)...)
+}
+
+// isolation says, for each control, how weak stations come through it against the
+// setup that hears them best: nothing weaker can be told from it.
+func isolation(controls []Control) []string {
+	best := map[survey.Setup]Control{}
+	var order []survey.Setup
+	for _, c := range controls {
+		if c.Carriers == nil {
+			continue
+		}
+		had, ok := best[c.Setup]
+		if !ok {
+			order = append(order, c.Setup)
+		}
+		if !ok || *c.Carriers < *had.Carriers {
+			best[c.Setup] = c
+		}
+	}
+	var texts []string
+	for _, setup := range order {
+		c, least := best[setup], ""
+		if c.Bound {
+			least = "at least "
+		}
+		texts = append(texts, fmt.Sprintf("through %s stations come %s%s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's", setupText(setup, setupRoom), least, Number(-float64(*c.Carriers), 1), setupText(c.Against, setupRoom)))
+	}
+	return texts
+}
