@@ -327,8 +327,10 @@ func (o *calibrateOptions) readPlan() (p survey.Plan, setup survey.Setup, err er
 	case listens && (p.Change.By == survey.ByCommand || simulated):
 		setup = p.Setups[0]
 	}
-	if setup == (survey.Setup{}) {
+	if setup == (survey.Setup{}) || p.Change.By != survey.ByCommand {
 		p.Change = survey.Change{By: survey.ByNone}
+	}
+	if setup == (survey.Setup{}) {
 		p.Setups = p.Setups[:1]
 	} else {
 		p.Setups = []survey.Setup{setup}

@@ -35,7 +35,11 @@ func openInstrument(ctx context.Context, c *console, plan survey.Plan) (instrume
 		if err != nil {
 			return instrument{}, err
 		}
-		return instrument{receiver: house, clock: house, changer: house}, nil
+		changer, err := changerOf(c, plan, house)
+		if err != nil {
+			return instrument{}, errors.Join(err, house.Close())
+		}
+		return instrument{receiver: house, clock: house, changer: changer}, nil
 	case "file":
 		played, err := iqfile.NewReceiver(path, iqfile.Options{})
 		if err != nil {
@@ -52,7 +56,7 @@ func openInstrument(ctx context.Context, c *console, plan survey.Plan) (instrume
 
 // openDongle opens a dongle, and what changes the antennas at it.
 func openDongle(ctx context.Context, c *console, plan survey.Plan) (instrument, error) {
-	changer, err := changerOf(c, plan)
+	changer, err := changerOf(c, plan, nil)
 	if err != nil {
 		return instrument{}, err
 	}
@@ -81,17 +85,6 @@ func openDongle(ctx context.Context, c *console, plan survey.Plan) (instrument, 
 		return instrument{}, err
 	}
 	return instrument{receiver: dongle, clock: capture.WallClock{}, changer: changer, reopen: open}, nil
-}
-
-// changerOf gives what the plan says of changing antennas.
-func changerOf(c *console, plan survey.Plan) (capture.Changer, error) {
-	switch {
-	case plan.Change.By == survey.ByCommand:
-		return &turn.Command{Argv: plan.Change.Command, TimeOut: plan.Change.TimeOut, Log: c.log()}, nil
-	case len(plan.Setups) == 1:
-		return turn.Only{Setup: plan.Setups[0]}, nil
-	}
-	return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"command\" and a program that switches", len(plan.Setups))
 }
 
 // catchDriver keeps what the driver says on standard error apart from what

@@ -161,7 +161,9 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 		r.Log = c.log()
 	}
 	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * survey.Visits(r.Plan.Order)
-	bar := newProgress(c, "recording", total)
+	shown := *c
+	shown.quiet = c.quiet || r.Plan.Change.By == survey.ByPerson // a bar would wipe the questions
+	bar := newProgress(&shown, "recording", total)
 	r.Stored = func(s *survey.Sweep) {
 		stored++
 		bar.at(stored)
