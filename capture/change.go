@@ -41,7 +41,7 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey
 // reached speaks of a setup that is in place, where that is news.
 func (r *Recorder) reached(asked survey.Setup, reached Reached) {
 	if !r.missing.since.IsZero() {
-		r.Log.Info("fault cleared: antenna", "after", r.Clock.Now().Sub(r.missing.since).Round(time.Second))
+		r.Log.Warn("fault cleared: antenna", "after", r.Clock.Now().Sub(r.missing.since).Round(time.Second))
 		r.missing = fault{}
 	}
 	if reached.Setup != asked {

@@ -17,6 +17,7 @@ type clockWatch struct {
 	began   time.Time
 	elapsed time.Duration
 	off     time.Duration // of the wall clock against the steady one, since it began
+	doubt   bool          // it was set, and the readings before are not marked yet
 }
 
 // leastStep is what counts as a step; less is the clock's being kept right.
@@ -29,31 +30,43 @@ func (w *clockWatch) begin(c Clock) {
 	}
 }
 
-// step gives by how much the wall clock was set since the last call, 0 where it
-// was not.
-func (w *clockWatch) step(now time.Time) time.Duration {
+// moved gives by how much the wall clock was set since step was asked last, 0
+// where it was not.
+func (w *clockWatch) moved(now time.Time) time.Duration {
 	if w.steady == nil {
 		return 0
 	}
-	off := now.Round(0).Sub(w.began) - (w.steady.Elapsed() - w.elapsed)
-	by := off - w.off
-	w.off = off
+	by := now.Round(0).Sub(w.began) - (w.steady.Elapsed() - w.elapsed) - w.off
 	if by.Abs() < leastStep {
 		return 0
 	}
 	return by
 }
 
+// step gives by how much the wall clock was set since the last call, 0 where it
+// was not.
+func (w *clockWatch) step(now time.Time) time.Duration {
+	if w.steady == nil {
+		return 0
+	}
+	by := w.moved(now)
+	w.off = now.Round(0).Sub(w.began) - (w.steady.Elapsed() - w.elapsed)
+	return by
+}
+
 // watchClock marks the readings of this run whose wall time is in doubt: those
 // from before the clock was set.
 func (r *Recorder) watchClock(ctx context.Context) error {
-	by := r.clock.step(r.Clock.Now())
-	if by == 0 {
+	if by := r.clock.step(r.Clock.Now()); by != 0 {
+		r.clock.doubt = true
+		r.Log.Warn("the clock was set; earlier readings of this run are marked", "by", by.Round(time.Millisecond))
+	}
+	if !r.clock.doubt {
 		return nil
 	}
-	r.Log.Warn("the clock was set; earlier readings of this run are marked", "by", by.Round(time.Millisecond))
 	if err := r.Store.FlagFrom(ctx, r.survey, r.begun, survey.FlagClockSet); err != nil {
 		return r.notStored(err, r.Clock.Now())
 	}
+	r.clock.doubt = false
 	return nil
 }

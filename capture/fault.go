@@ -46,12 +46,12 @@ func (r *Recorder) heal(ctx context.Context, failure error) (cut string, err err
 			cut = how
 			break
 		}
-		fresh, err := r.Reopen(ctx)
+		fresh, err := r.reopen(ctx)
 		if err == nil {
 			if err := r.exchange(fresh); err != nil {
 				return "", err
 			}
-			r.Log.Info("fault cleared: receiver", "after", r.Clock.Now().Sub(begun).Round(time.Second))
+			r.Log.Warn("fault cleared: receiver", "after", r.Clock.Now().Sub(begun).Round(time.Second))
 			break
 		}
 		if ctx.Err() != nil {
@@ -63,8 +63,22 @@ func (r *Recorder) heal(ctx context.Context, failure error) (cut string, err err
 		}
 	}
 	to := r.Clock.Now()
-	r.heard = to // a fault that comes right after has a gap of its own
+	r.heard, r.heardIn = to, 0 // a fault that comes right after has a gap of its own
 	return cut, r.gap(ctx, from, to, plainFault(failure))
+}
+
+// reopen opens the receiver again, and no other: another dongle has other gains
+// and calibrations of its own.
+func (r *Recorder) reopen(ctx context.Context) (Receiver, error) {
+	fresh, err := r.Reopen(ctx)
+	if err != nil {
+		return nil, err
+	}
+	was, is := Describe(r.Receiver.Info(), r.Plan.FrontEnd), Describe(fresh.Info(), r.Plan.FrontEnd)
+	if was == is {
+		return fresh, nil
+	}
+	return nil, errors.Join(fmt.Errorf("another receiver is there, %s; plug in the one that the survey was begun with, %s", is, was), fresh.Close())
 }
 
 // plainFault names a receiver's failure in the words of the data.
@@ -128,7 +142,7 @@ func (r *Recorder) storedAgain(ctx context.Context) error {
 		r.lost = was
 		return nil
 	}
-	r.Log.Info("fault cleared: store", "after", r.Clock.Now().Sub(was.since).Round(time.Second))
+	r.Log.Warn("fault cleared: store", "after", r.Clock.Now().Sub(was.since).Round(time.Second))
 	if err := r.storeVisits(ctx); err != nil {
 		return err
 	}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"log/slog"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -205,4 +206,71 @@ func TestPrescribedGain(t *testing.T) {
 			t.Errorf("%v: gains %v and %v", s.Setup, lower.Gain.DB, higher.Gain.DB)
 		}
 	}
+}
+
+// Another dongle in place of the one that went away is not taken: its gains and
+// its calibrations are others.
+func TestAnotherReceiverIsNotTaken(t *testing.T) {
+	sky := quiet
+	sky.Faults = map[int]error{40: capture.ErrUnplugged}
+	r, fake, m := recorderOf(sky, smallPlan())
+	said := logged(r)
+	tries := 0
+	r.Reopen = func(context.Context) (capture.Receiver, error) {
+		if tries++; tries < 3 {
+			return other{fake}, nil
+		}
+		fake.Reopen()
+		return fake, nil
+	}
+	run(t, r)
+	if m.survey.Ending != capture.EndDone || len(m.gaps) != 1 || tries != 3 {
+		t.Errorf("%q, %v, %d tries", m.survey.Ending, m.gaps, tries)
+	}
+	if n := strings.Count(said.String(), "another receiver is there"); n != 1 {
+		t.Errorf("said %d times: %s", n, said)
+	}
+}
+
+type other struct{ *capturetest.Fake }
+
+func (o other) Info() capture.Info {
+	info := o.Fake.Info()
+	info.Serial = "another"
+	return info
+}
+
+func (other) Close() error { return nil }
+
+// A host that is suspended between two readings of a visit leaves a gap.
+func TestHostStoodStill(t *testing.T) {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	h := &hand{changer: fake, does: func(int, survey.Setup) error { return nil }}
+	r.Changer = h
+	var slept atomic.Bool
+	r.Stored = func(s *survey.Sweep) {
+		if s.ID == 5 { // the first of a visit's two
+			slept.Store(true)
+		}
+	}
+	r.Receiver = &sleeper{Fake: fake, due: &slept}
+	run(t, r)
+	if len(m.gaps) != 1 || m.gaps[0].Why != "the host stood still" || m.gaps[0].To.Sub(m.gaps[0].From) < time.Minute || len(m.sweeps) != 18 {
+		t.Errorf("%+v, %d sweeps", m.gaps, len(m.sweeps))
+	}
+}
+
+// A sleeper loses a minute before a read, once it is due.
+type sleeper struct {
+	*capturetest.Fake
+	due *atomic.Bool
+}
+
+func (s *sleeper) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
+	if s.due.CompareAndSwap(true, false) {
+		if err := s.Sleep(ctx, time.Minute); err != nil {
+			return 0, err
+		}
+	}
+	return s.Fake.Tune(ctx, centre)
 }

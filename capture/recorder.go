@@ -63,10 +63,11 @@ type Recorder struct {
 	taken   []*survey.Reading          // of this round, with their spectra
 	pending map[int64][]survey.Carrier // measured by force, not stored yet
 	visits  []survey.Visit             // not stored yet
-	held    bool                       // a sweep was made in this round
+	held    bool                       // a sweep of this round was stored
 	length  time.Duration              // of the last whole round
 	begun   int                        // the first visit of this run
 	heard   time.Time                  // end of the last reading
+	heardIn int                        // its visit
 	lost    fault                      // the store's
 	missing fault                      // the changer's
 	clock   clockWatch
@@ -115,6 +116,10 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	}
 	// The end is written even when the context is what ended the survey.
 	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.survey, r.Clock.Now(), ending)
+	if endErr != nil && r.Passing != nil && r.Passing(endErr) { // what was stored is there, and the survey can be taken up
+		r.Log.Error("the survey's end was not stored", "why", endErr)
+		endErr = nil
+	}
 	r.Log.Info("survey ended", "survey", r.survey, "how", ending)
 	return r.survey, errors.Join(err, endErr)
 }

@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"nightfloor/survey"
 )
@@ -29,6 +30,10 @@ func (r *Recorder) takeUp(ctx context.Context, p survey.Progress) error {
 	}
 	r.Log.Info("survey resumed", "survey", r.survey, "round", p.Round, "ended before", why)
 	if p.Last.IsZero() {
+		return nil
+	}
+	if now := r.Clock.Now(); now.Before(p.Last) {
+		r.Log.Warn("the clock stands earlier than the survey's last reading: times of this run are in doubt until it is set", "clock", now.UTC().Format(time.RFC3339), "last reading", p.Last.UTC().Format(time.RFC3339))
 		return nil
 	}
 	return r.gap(ctx, p.Last, r.Clock.Now(), why)

@@ -69,7 +69,7 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 			if r.held {
 				break
 			}
-			// A round in which nothing could be put in place is made again.
+			// A round in which nothing could be put in place, or stored, is made again.
 			if err := r.wait(ctx, r.Clock.Now().Add(pause)); err != nil {
 				return "", err
 			}

@@ -48,7 +48,6 @@ func (r *Recorder) listen(ctx context.Context, setup survey.Setup, sweeps int, o
 	stop := func() bool { _, yes := r.ended(); return yes }
 	err = r.sweeper.Visit(ctx, setup, sweeps, stop, func(start time.Time, readings []survey.Reading) error {
 		made++
-		r.held = true
 		for _, reading := range readings {
 			if reading.Quality.Has(survey.FlagOverload) {
 				overloaded[reading.Segment.Name] = true
@@ -87,16 +86,20 @@ func (r *Recorder) live() {
 func (r *Recorder) store(ctx context.Context, setup survey.Setup, start time.Time, readings []survey.Reading) error {
 	sweep := &survey.Sweep{Survey: r.survey, Round: r.round, Visit: r.visit, Setup: setup, Start: start}
 	for i := range readings {
+		if err := r.stoodStill(ctx, readings[i].Start); err != nil {
+			return err
+		}
 		r.watch.note(&readings[i], r.round)
 		Force(&readings[i], r.watch.missing(&readings[i]))
 		kept := readings[i]
 		kept.Spectrum = Coarsen(readings[i].Spectrum, storedBins)
 		sweep.Readings = append(sweep.Readings, kept)
-		r.heard = kept.Start.Add(kept.Duration)
+		r.heard, r.heardIn = kept.Start.Add(kept.Duration), r.visit
 	}
 	if err := r.Store.AddSweep(ctx, sweep); err != nil {
 		return r.notStored(err, start)
 	}
+	r.held = true
 	for i := range readings {
 		readings[i].ID = sweep.Readings[i].ID
 		r.taken = append(r.taken, &readings[i])
@@ -108,6 +111,21 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, start time.Tim
 		return err
 	}
 	return r.watchClock(ctx)
+}
+
+// standstill is how far apart two readings of a visit are where neither a queue
+// of 1.7 s nor a tuner explains it.
+const standstill = 5 * time.Second
+
+// stoodStill marks the gap before a reading where the host was suspended, or had
+// no time for the survey.
+func (r *Recorder) stoodStill(ctx context.Context, start time.Time) error {
+	away := start.Round(0).Sub(r.heard.Round(0))
+	if r.heardIn != r.visit || away < standstill || r.clock.moved(r.Clock.Now()) != 0 {
+		return nil
+	}
+	r.Log.Warn("nothing was measured for a while: the host was suspended, or had no time", "for", away.Round(time.Second))
+	return r.gap(ctx, r.heard, start, "the host stood still")
 }
 
 // closeRound measures carriers that were first heard late in the round through

@@ -69,7 +69,7 @@ func newBench(t testing.TB, antennas map[string]float64, edit func(plan string) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	plan := strings.Replace(string(text), `"relay"`, `"`+filepath.Join(b.folder, "relay")+`"`, 1)
+	plan := strings.Replace(string(text), `"true"`, `"`+filepath.Join(b.folder, "relay")+`"`, 1)
 	if edit != nil {
 		plan = edit(plan)
 	}

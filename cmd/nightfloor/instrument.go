@@ -56,15 +56,15 @@ func openInstrument(ctx context.Context, c *console, plan survey.Plan) (instrume
 
 // openDongle opens a dongle, and what changes the antennas at it.
 func openDongle(ctx context.Context, c *console, plan survey.Plan) (instrument, error) {
-	changer, err := changerOf(c, plan, nil)
-	if err != nil {
-		return instrument{}, err
-	}
 	o, err := rtlsdr.ParseURI(plan.Receiver)
 	if err != nil {
 		return instrument{}, usageError{err}
 	}
-	if err := c.catchDriver(); err != nil {
+	if err := c.catchDriver(); err != nil { // what is made below speaks past it
+		return instrument{}, err
+	}
+	changer, err := changerOf(c, plan, nil)
+	if err != nil {
 		return instrument{}, err
 	}
 	o.Rate, o.FrontEnd, o.Log = plan.SampleRate, plan.FrontEnd, c.log()
