@@ -47,7 +47,8 @@ type Person struct {
 	open, silent bool
 }
 
-// by how much a typed bearing may miss and counts as the asked one, in degrees.
+// handTolerance is by how much a typed bearing may miss and counts as the asked
+// one, in degrees.
 const handTolerance = 3
 
 // Change asks for a setup, unless it is in place. Where nobody answers, the setup
@@ -55,7 +56,10 @@ const handTolerance = 3
 // the operator leaves the visit out, nobody can be asked, or nobody answers and
 // nothing was confirmed before.
 func (p *Person) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
-	p.start.Do(func() { p.typed.begin(ctx, p.In) })
+	p.start.Do(func() {
+		p.typed.begin(p.In)
+		p.typed.settle(ctx)
+	})
 	if err := ctx.Err(); err != nil {
 		return capture.Reached{}, err
 	}
@@ -85,6 +89,9 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 		return capture.Reached{}, err
 	}
 	p.open, p.silent = true, true
+	if p.peaked[asked.Antenna] != asked.Placement {
+		delete(p.peaked, asked.Antenna) // whatever the answer, its tuning is touched
+	}
 	for {
 		select {
 		case <-ctx.Done():
@@ -103,6 +110,7 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 			if reached, done, err := p.answer(asked, answer); done {
 				return reached, err
 			}
+			p.typed.settle(ctx)
 			if err := p.prompt(asked, from); err != nil {
 				return capture.Reached{}, err
 			}
@@ -115,12 +123,12 @@ func (p *Person) prompt(asked, from survey.Setup) error {
 	if !p.typed.listen() {
 		return p.typed.gone()
 	}
-	text := "\n" + p.question(asked, from)
+	text := p.question(asked, from)
 	if !p.warned {
-		text = "\n" + fill(thunder) + text[1:]
+		text = fill(thunder) + text
 		p.warned = true
 	}
-	if err := p.say(text); err != nil {
+	if err := p.say("\n" + text); err != nil {
 		return fmt.Errorf("%w: nobody can be asked: %w; run it at a terminal", capture.ErrNotReached, err)
 	}
 	return nil
@@ -141,9 +149,10 @@ func (p *Person) answer(asked survey.Setup, typed string) (reached capture.Reach
 	}
 	bearing, ok := parseBearing(typed)
 	if !ok || !p.handTurned(asked) {
-		p.say(p.answers(asked))
+		p.say(p.choices(asked))
 		return capture.Reached{}, false, nil
 	}
+	bearing = p.nearest(asked, bearing)
 	if p.miss(asked, bearing) <= handTolerance {
 		return p.confirm(asked, bearing), true, nil
 	}
@@ -157,15 +166,20 @@ func (p *Person) answer(asked survey.Setup, typed string) (reached capture.Reach
 
 // miss gives how far a bearing lies from the asked one, in degrees.
 func (p *Person) miss(asked survey.Setup, bearing survey.Bearing) float64 {
-	off := math.Abs(bearing.From(asked.Bearing))
+	return math.Abs(bearing.From(asked.Bearing))
+}
+
+// nearest gives the bearing or, where half a turn serves all, its opposite,
+// whichever lies nearer to the asked one.
+func (p *Person) nearest(asked survey.Setup, bearing survey.Bearing) survey.Bearing {
 	halfTurn := p.Antenna(asked.Antenna).TwoFaced()
 	if p.HalfTurn != nil {
 		halfTurn = p.HalfTurn(asked.Antenna)
 	}
-	if halfTurn {
-		off = min(off, 180-off)
+	if opposite := bearing.Opposite(); halfTurn && p.miss(asked, opposite) < p.miss(asked, bearing) {
+		return opposite
 	}
-	return off
+	return bearing
 }
 
 // confirm keeps what is in place.
@@ -202,7 +216,8 @@ func (p *Person) say(text string) error {
 // lines are what is typed, read by one goroutine for good, so that what comes
 // while no question is open can be thrown away.
 type lines struct {
-	answers chan string // to the question that is open; closed when there are no more
+	answers chan string   // to the question that is open; closed when there are no more
+	ended   chan struct{} // closed when nothing is read any more
 
 	mu     sync.Mutex
 	open   bool  // a question is
@@ -210,20 +225,23 @@ type lines struct {
 	err    error // why there are no more
 }
 
-// begin starts to read, and waits a moment for what was typed already.
-func (l *lines) begin(ctx context.Context, in io.Reader) {
-	l.answers = make(chan string, 1)
-	ended := make(chan struct{})
+// begin starts to read.
+func (l *lines) begin(in io.Reader) {
+	l.answers, l.ended = make(chan string, 1), make(chan struct{})
 	go func() {
-		defer close(ended)
+		defer close(l.ended)
 		l.read(in)
 	}()
-	// What lies in the terminal's buffer is read in microseconds.
-	settled := time.NewTimer(100 * time.Millisecond)
-	defer settled.Stop()
+}
+
+// settle waits a moment until what was typed already is read: what lies in the
+// terminal's buffer takes microseconds.
+func (l *lines) settle(ctx context.Context) {
+	moment := time.NewTimer(100 * time.Millisecond)
+	defer moment.Stop()
 	select {
-	case <-ended:
-	case <-settled.C:
+	case <-l.ended:
+	case <-moment.C:
 	case <-ctx.Done():
 	}
 }

@@ -40,8 +40,8 @@ func (p *Person) question(asked, from survey.Setup) string {
 	return fill(steps) + fill("(Or "+other+"s to leave this visit out; ? for cautions.)")
 }
 
-// answers says what may be answered, to one who typed something else.
-func (p *Person) answers(asked survey.Setup) string {
+// choices says what may be answered, to one who typed something else.
+func (p *Person) choices(asked survey.Setup) string {
 	if p.handTurned(asked) {
 		return fill("That is no answer here. Press Enter, type a bearing from 0 to 360, s or ?.")
 	}
@@ -51,26 +51,26 @@ func (p *Person) answers(asked survey.Setup) string {
 // steps gives what is to be done by hand to come from one setup to the asked one,
 // nothing where that is in place; from no antenna, all of it.
 func (p *Person) steps(asked, from survey.Setup) []string {
-	the := "the " + guarded(asked.Antenna)
+	antenna, place := the(asked.Antenna), the(asked.Placement)
 	fresh := asked.Antenna != from.Antenna
 	moved := fresh || asked.Placement != from.Placement
 	var steps []string
 	switch {
 	case fresh && p.Antenna(asked.Antenna).Kind == survey.KindTerminator:
-		steps = append(steps, "Connect "+the+" in the antenna's place at the far end of the feed line in the "+guarded(asked.Placement))
+		steps = append(steps, "Connect "+antenna+" in the antenna's place at the far end of the feed line in "+place)
 	case fresh:
-		steps = append(steps, "Connect "+the+" in the "+guarded(asked.Placement))
+		steps = append(steps, "Connect "+antenna+" in "+place)
 	case moved:
-		steps = append(steps, "Carry "+the+" to the "+guarded(asked.Placement))
+		steps = append(steps, "Carry "+antenna+" to "+place)
 	}
 	switch turn := p.handTurned(asked) && (moved || asked.Bearing != from.Bearing); {
 	case turn && moved:
 		steps = append(steps, p.turning(asked, "turn its", "point it"))
 	case turn:
-		steps = append(steps, p.turning(asked, "Turn "+the+"'s", "Point "+the))
+		steps = append(steps, p.turning(asked, "Turn "+antenna+"'s", "Point "+antenna))
 	}
 	if a := p.Antenna(asked.Antenna); moved && a.TunedHigh > 0 {
-		if p.peaked[a.Name] == asked.Placement {
+		if p.peaked[asked.Antenna] == asked.Placement {
 			steps = append(steps, "leave its tuning as it is")
 		} else {
 			steps = append(steps, "peak it for "+stretch(a.TunedLow, a.TunedHigh)+", then leave it")
@@ -102,7 +102,7 @@ func (p *Person) handTurned(s survey.Setup) bool {
 
 // describe names a setup: "the loop in the loft, its plane at 070°".
 func (p *Person) describe(s survey.Setup) string {
-	said := "the " + guarded(s.Antenna) + " in the " + guarded(s.Placement)
+	said := the(s.Antenna) + " in " + the(s.Placement)
 	switch {
 	case !p.handTurned(s):
 	case p.Antenna(s.Antenna).Kind == survey.KindLoop:
@@ -148,6 +148,14 @@ var zeroes = regexp.MustCompile(`([hm])(0[ms])+$`)
 
 // spell writes a duration without zeroes at its end: 10m, 1h.
 func spell(d time.Duration) string { return zeroes.ReplaceAllString(d.String(), "$1") }
+
+// the puts the article before a name that has none.
+func the(name string) string {
+	if strings.HasPrefix(strings.ToLower(name), "the ") {
+		return guarded(name)
+	}
+	return "the " + guarded(name)
+}
 
 // guarded makes a name safe to print: one with control characters, which a
 // terminal would obey, is quoted and escaped.

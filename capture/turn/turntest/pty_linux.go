@@ -1,0 +1,86 @@
+package turntest
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"golang.org/x/sys/unix"
+)
+
+// A PTY is a terminal as the kernel makes one, and the other side of it: what a
+// person's keyboard and screen would be.
+type PTY struct {
+	Terminal *os.File // what a program has for input and output
+
+	far  *os.File
+	seen chan string // what was printed, piece by piece
+	said string      // of it, what was not waited for yet
+}
+
+// OpenPTY opens one, closed at the end of the test; where there is none the test is
+// skipped, and fails in CI.
+func OpenPTY(t *testing.T) *PTY {
+	t.Helper()
+	far, err := os.OpenFile("/dev/ptmx", os.O_RDWR, 0)
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal(err)
+		}
+		t.Skipf("no pseudo-terminal here: %v", err)
+	}
+	t.Cleanup(func() { far.Close() })
+	if err := unix.IoctlSetPointerInt(int(far.Fd()), unix.TIOCSPTLCK, 0); err != nil {
+		t.Fatal(err)
+	}
+	n, err := unix.IoctlGetUint32(int(far.Fd()), unix.TIOCGPTN)
+	if err != nil {
+		t.Fatal(err)
+	}
+	terminal, err := os.OpenFile(fmt.Sprintf("/dev/pts/%d", n), os.O_RDWR|unix.O_NOCTTY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { terminal.Close() })
+	p := &PTY{Terminal: terminal, far: far, seen: make(chan string, 1000)}
+	go func() {
+		defer close(p.seen)
+		buf := make([]byte, 4096)
+		for {
+			n, err := far.Read(buf)
+			if err != nil {
+				return
+			}
+			p.seen <- string(buf[:n])
+		}
+	}()
+	return p
+}
+
+// Types presses keys.
+func (p *PTY) Types(t *testing.T, text string) {
+	t.Helper()
+	if _, err := p.far.WriteString(text); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Await waits until a text was printed, and gives what came before it.
+func (p *PTY) Await(t *testing.T, text string) string {
+	t.Helper()
+	late := time.After(time.Minute) // it is there within milliseconds
+	for {
+		if before, after, ok := strings.Cut(p.said, text); ok {
+			p.said = after
+			return before
+		}
+		select {
+		case more := <-p.seen:
+			p.said += strings.ReplaceAll(more, "\r\n", "\n")
+		case <-late:
+			t.Fatalf("%q was not printed, but %q", text, p.said)
+		}
+	}
+}

@@ -1,0 +1,271 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"nightfloor/capture/turn/turntest"
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+// byHand is a plan for the simulated house whose antennas a person changes.
+const byHand = `
+[receiver]
+uri = "scene:house"
+sample_rate = "1.6 MHz"
+[change]
+by = "person"
+remind = "300ms"
+patience = "1200ms"
+[turns]
+dwell = "100ms"
+sweeps = 1
+rounds = 2
+seed = 2
+[[antenna]]
+name = "loop"
+kind = "loop"
+[[setup]]
+antenna = "whip"
+placement = "study"
+[[setup]]
+antenna = "loop"
+placement = "study"
+bearings = [70]
+[[segment]]
+band = "31 m"
+`
+
+// A person at a terminal is asked, reminded, and not waited for for ever; what is
+// stored is what was confirmed.
+func TestRecordByHand(t *testing.T) {
+	folder := t.TempDir()
+	plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
+	if err := os.WriteFile(plan, []byte(byHand), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := turntest.OpenPTY(t)
+	cmd := exec.Command(os.Args[0], "record", "--plan", plan, "--db", database)
+	cmd.Env = append(os.Environ(), asProgram+"=1")
+	cmd.Stdin, cmd.Stdout, cmd.Stderr = p.Terminal, p.Terminal, p.Terminal
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	for range 3 { // whatever the order, all but the last of four
+		p.Await(t, "and press Enter.")
+		p.Await(t, "? for cautions.)")
+		p.Types(t, "\n")
+	}
+	p.Await(t, "and press Enter.")
+	p.Await(t, "Still waiting for")
+	p.Await(t, "Going on with")
+	if err := cmd.Wait(); err != nil {
+		t.Fatal(err)
+	}
+	db, err := store.OpenReadOnly(t.Context(), database)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	visits, err := db.Visits(t.Context(), 0)
+	if err != nil || len(visits) != 4 {
+		t.Fatalf("%d visits, %v", len(visits), err)
+	}
+	for i, v := range visits {
+		confirmed := i < 3
+		if (v.Reached == v.Asked) != confirmed || v.Reached == (survey.Setup{}) || strings.Contains(v.Said, "nobody answered") == confirmed {
+			t.Errorf("%+v", v)
+		}
+	}
+	// The one that was not answered is a visit to what was there.
+	if visits[3].Reached != visits[2].Reached {
+		t.Errorf("%v was asked for, %v confirmed before, and %v stored", visits[3].Asked, visits[2].Reached, visits[3].Reached)
+	}
+	err = db.Sweeps(t.Context(), store.Filter{}, func(s *survey.Sweep) error {
+		if s.Setup != visits[s.Visit-1].Reached {
+			t.Errorf("sweep %d bears %v in visit %+v", s.ID, s.Setup, visits[s.Visit-1])
+		}
+		return nil
+	})
+	if err != nil {
+		t.Error(err)
+	}
+}
+
+// Without a terminal nobody can be asked, and that is said before anything is stored.
+func TestRecordByHandWithoutATerminal(t *testing.T) {
+	plan := filepath.Join(t.TempDir(), "plan.toml")
+	if err := os.WriteFile(plan, []byte(byHand), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	status, _, errOut := command(t, "record", "--plan", plan, "--db", filepath.Join(t.TempDir(), "night.db"))
+	if status != 1 || !strings.Contains(errOut, "there is no terminal to ask at") {
+		t.Errorf("status %d, %s", status, errOut)
+	}
+}
+
+// rotctld starts the rotator daemon with its dummy on a port.
+func rotctld(t *testing.T, port string) *exec.Cmd {
+	t.Helper()
+	path, err := exec.LookPath("rotctld")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("no rotctld; ./check installs it")
+		}
+		t.Skip("no rotctld here; ./check installs it (Debian: libhamlib-utils)")
+	}
+	cmd := exec.Command(path, "-m", "1", "-T", "127.0.0.1", "-t", port)
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	return cmd
+}
+
+func stop(t *testing.T, cmd *exec.Cmd) {
+	t.Helper()
+	if err := cmd.Process.Kill(); err != nil {
+		t.Error(err)
+	}
+	cmd.Wait() // killed: that is its error
+}
+
+// A rotator turns the simulated house's loop. The daemon is killed in mid-survey:
+// visits in which nobody knows where the loop points are left out and marked, and
+// with the daemon back the survey goes on.
+func TestRecordWithARotator(t *testing.T) {
+	folder, port := t.TempDir(), "45331"
+	text, err := os.ReadFile("testdata/rotator.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
+	// Small turns: the dummy makes 6° a second.
+	edited := strings.NewReplacer("127.0.0.1:4533", "127.0.0.1:"+port, "sweeps = 40", "sweeps = 2\nrounds = 4",
+		"[0, 30, 60, 90, 120, 150]", "[0, 6, 12]", "tolerance = 2", "tolerance = 1").Replace(string(text))
+	if err := os.WriteFile(plan, []byte(edited), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	daemon := rotctld(t, port)
+	defer func() { stop(t, daemon) }()
+	cmd := exec.Command(os.Args[0], "record", "--verbose", "--plan", plan, "--db", database)
+	cmd.Env = append(os.Environ(), asProgram+"=1")
+	lines, wait := started(t, cmd)
+	stored, killed := 0, false
+	for line := range lines {
+		switch {
+		case strings.HasPrefix(line, "stored sweep"):
+			if stored++; stored == 9 { // in round 2
+				stop(t, daemon)
+				killed = true
+			}
+		case killed && strings.Contains(line, "fault began: antenna"):
+			killed = false
+			daemon = rotctld(t, port)
+		}
+	}
+	if err := wait(); err != nil {
+		t.Fatal(err)
+	}
+	db, err := store.OpenReadOnly(t.Context(), database)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	visits, err := db.Visits(t.Context(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	missed, rounds := 0, map[int]map[survey.Setup]bool{}
+	for _, v := range visits {
+		if v.Reached == (survey.Setup{}) {
+			if missed++; !strings.Contains(v.Said, port) {
+				t.Errorf("%+v does not name the daemon", v)
+			}
+			continue
+		}
+		if rounds[v.Round] == nil {
+			rounds[v.Round] = map[survey.Setup]bool{}
+		}
+		rounds[v.Round][v.Reached] = true
+		if turned := v.Asked.Antenna == "loop"; v.Reached != v.Asked || v.Bearing.Known != turned {
+			t.Errorf("%+v", v)
+		}
+		if off := v.Bearing.From(v.Asked.Bearing); v.Bearing.Known && (off > 1 || off < -1) {
+			t.Errorf("%+v: %v° off", v, off)
+		}
+	}
+	if missed == 0 || missed > 3 || len(rounds[1]) != 4 || len(rounds[4]) != 4 {
+		t.Errorf("%d visits missed, setups by round %v", missed, rounds)
+	}
+}
+
+// A relay command that hangs, fails or lies costs its visits, and no sweep bears a
+// setup that was not confirmed.
+func TestRelayThatMisbehaves(t *testing.T) {
+	for name, c := range map[string]struct{ relay, confirm, said, reached string }{
+		"hangs": {"[ $1 = loop ] && exec sleep 60; exit 0", "", "did not end within 300ms", ""},
+		"fails": {"[ $1 = loop ] && echo relay 2 does not answer && exit 5; exit 0", "", `exit status 5 (it said "relay 2 does not answer")`, ""},
+		"lies":  {"exit 0", "echo whip", `says that "whip" is in place`, "whip@study"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			folder := t.TempDir()
+			script := func(name, text string) string {
+				path := filepath.Join(folder, name)
+				if err := os.WriteFile(path, []byte("#!/bin/sh\n"+text+"\n"), 0o755); err != nil {
+					t.Fatal(err)
+				}
+				return path
+			}
+			by := `by = "command"` + "\ncommand = [\"" + script("relay", c.relay) + `"]` + "\ntime_out = \"300ms\""
+			if c.confirm != "" {
+				by += "\nconfirm = [\"" + script("confirm", c.confirm) + `"]`
+			}
+			text := strings.NewReplacer(`by = "person"`, by, "remind = \"300ms\"\n", "", "patience = \"1200ms\"\n", "").Replace(byHand)
+			plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
+			if err := os.WriteFile(plan, []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			begun := time.Now()
+			if status, _, errOut := command(t, "record", "--plan", plan, "--db", database); status != 0 {
+				t.Fatalf("status %d, %s", status, errOut)
+			}
+			if took := time.Since(begun); took > 50*time.Second {
+				t.Errorf("it was waited for: %v", took)
+			}
+			db, err := store.OpenReadOnly(t.Context(), database)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer db.Close()
+			visits, err := db.Visits(t.Context(), 0)
+			if err != nil || len(visits) != 4 {
+				t.Fatalf("%d visits, %v", len(visits), err)
+			}
+			for _, v := range visits {
+				reached := v.Reached.String()
+				if v.Reached == (survey.Setup{}) {
+					reached = ""
+				}
+				if v.Asked.Antenna == "loop" && (reached != c.reached || !strings.Contains(v.Said, c.said)) || v.Asked.Antenna == "whip" && v.Reached != v.Asked {
+					t.Errorf("%+v", v)
+				}
+			}
+			err = db.Sweeps(t.Context(), store.Filter{}, func(s *survey.Sweep) error {
+				if s.Setup.Antenna != "whip" {
+					t.Errorf("sweep %d bears %v", s.ID, s.Setup)
+				}
+				return nil
+			})
+			if err != nil {
+				t.Error(err)
+			}
+		})
+	}
+}
