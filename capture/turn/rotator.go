@@ -94,7 +94,7 @@ func (r *Rotator) Change(ctx context.Context, asked survey.Setup) (capture.Reach
 	reached, err := t.change(ctx)
 	switch {
 	case err == nil:
-		r.Log.Debug("rotator rests", "asked", asked.String(), "azimuth", r.at, "said", reached.Said)
+		r.Log.Debug("rotator stands", "asked", asked.String(), "azimuth", r.at, "said", reached.Said)
 		return reached, nil
 	case ctx.Err() != nil:
 		return capture.Reached{}, ctx.Err()
