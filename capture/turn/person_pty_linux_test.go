@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/turn/turntest"
+	"nightfloor/survey"
 )
 
 func personAt(p *turntest.PTY, remind, patience time.Duration) *Person {

@@ -263,7 +263,8 @@ func TestPersonAnswers(t *testing.T) {
 		{asked: loop70, typed: "070", reached: loop70, bearing: bearing(70)},
 		{asked: loop70, typed: "72.5°", reached: loop70, bearing: bearing(72.5)},
 		{asked: loop70, typed: "73", reached: loop70, bearing: bearing(73)},
-		{asked: loop70, typed: "248 °", reached: loop70, bearing: bearing(248)}, // a loop's plane: 68°
+		{asked: loop70, typed: "248 °", reached: loop70, bearing: bearing(68)}, // a loop's plane has two ends
+		{asked: loop70, typed: "280", reached: setup("loop", "loft", 100), bearing: bearing(100), said: "asked for 070°, stands at 100°"},
 		{asked: loop70, typed: "73.5", reached: setup("loop", "loft", 73.5), bearing: bearing(73.5), said: "asked for 070°, stands at 073.5°"},
 		{asked: beam70, typed: "250", reached: setup("beam", "loft", 250), bearing: bearing(250), said: "asked for 070°, stands at 250°"},
 		{asked: setup("beam", "loft", 359), typed: "1", reached: setup("beam", "loft", 359), bearing: bearing(1)},
