@@ -71,19 +71,6 @@ func (k *Calibrator) take(ctx context.Context, tuning int) ([]survey.Reading, er
 	return s.measure(r)
 }
 
-// sweep gives one reading of every segment.
-func (k *Calibrator) sweep(ctx context.Context) ([]survey.Reading, error) {
-	var all []survey.Reading
-	for i := range k.sweeper.tunings {
-		readings, err := k.take(ctx, i)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, readings...)
-	}
-	return all, nil
-}
-
 func (k *Calibrator) passed(done, total int) {
 	if k.Passed != nil {
 		k.Passed(done, total)
@@ -128,28 +115,32 @@ func (k *Calibrator) SelfNoise(ctx context.Context) ([]NoiseFound, error) {
 				return nil, err
 			}
 			for _, r := range readings {
-				if r.Floor == nil {
-					continue
+				if r.Floor != nil {
+					found = append(found, noiseFound(r))
 				}
-				n := NoiseFound{Flags: r.Quality.Flags, Carriers: len(r.Carriers), Rate: r.SampleRate,
-					SelfNoise: survey.SelfNoise{Segment: r.Segment, Gain: r.Gain.DB, Density: r.Floor.Density, Sigma: r.Floor.Sigma}}
-				if n.Doubtful = !dithers(r); n.Doubtful {
-					// Under an antenna, whose noise moves the codes, rounding adds its 1/12.
-					n.Density = max(n.Density, density(rounding(r.SampleRate)))
-					doubt := doubtNear
-					if r.Quality.Has(survey.FlagLowDrive) {
-						doubt = doubtLowDrive
-					}
-					if !(n.Sigma > doubt) { // nor is it a number where no code ever moved
-						n.Sigma = doubt
-					}
-				}
-				found = append(found, n)
 			}
 			k.passed(i*len(steps)+j+1, tunings*len(steps))
 		}
 	}
 	return found, nil
+}
+
+// noiseFound makes self-noise of a reading that has a floor.
+func noiseFound(r survey.Reading) NoiseFound {
+	n := NoiseFound{Flags: r.Quality.Flags, Carriers: len(r.Carriers), Rate: r.SampleRate,
+		SelfNoise: survey.SelfNoise{Segment: r.Segment, Gain: r.Gain.DB, Density: r.Floor.Density, Sigma: r.Floor.Sigma}}
+	if n.Doubtful = !dithers(r); n.Doubtful {
+		// Under an antenna, whose noise moves the codes, rounding adds its 1/12.
+		n.Density = max(n.Density, density(rounding(r.SampleRate)))
+		doubt := doubtNear
+		if r.Quality.Has(survey.FlagLowDrive) {
+			doubt = doubtLowDrive
+		}
+		if !(n.Sigma > doubt) { // nor is it a number where no code ever moved
+			n.Sigma = doubt
+		}
+	}
+	return n
 }
 
 // rounding gives the noise density that rounding to 8 bits adds, in full-scale

@@ -26,13 +26,13 @@ const (
 	undithered survey.DBFS = -24
 )
 
-// generatorHalf is half the width of what is looked at about a generator.
-const generatorHalf survey.Hz = 25e3
+// GeneratorHalf is half the width of what is looked at about a generator.
+const GeneratorHalf survey.Hz = 25e3
 
 // GeneratorSegment gives the segment in which a carrier of a known frequency is
 // sought, wide enough for what an uncorrected clock makes of it.
 func GeneratorSegment(f survey.Hz) survey.Segment {
-	return survey.Segment{Name: f.String(), Low: f - generatorHalf, High: f + generatorHalf}
+	return survey.Segment{Name: f.String(), Low: f - GeneratorHalf, High: f + GeneratorHalf}
 }
 
 // Levels measures a generator's carrier of a known level at every gain step: the
@@ -58,7 +58,16 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level surv
 	return found, left, nil
 }
 
+// Whys of a step that gave no figure.
+const (
+	WhyClips  = "it clips"
+	WhyNone   = "no carrier"
+	WhyDrowns = "it drowns" // followed by how far
+	WhyCodes  = "too few codes for it to be measured"
+)
+
 // generator finds a generator's carrier in a reading, or says why it is of no use.
+// Where nothing stands over the floor, codes at the ends are noise's.
 func generator(r survey.Reading) (best survey.Carrier, why string) {
 	for _, c := range r.Carriers {
 		if c.Power > best.Power {
@@ -66,21 +75,21 @@ func generator(r survey.Reading) (best survey.Carrier, why string) {
 		}
 	}
 	level, ok := survey.LevelOf(best.Power)
+	if !ok {
+		return best, WhyNone
+	}
+	over := leastOver
+	if r.Floor != nil {
+		over = level.Over(r.Floor.Density.In(r.Resolution))
+	}
 	switch {
+	case over < leastOver:
+		return best, fmt.Sprintf("%s: %.0f dB over the floor in a bin of %v", WhyDrowns, float64(over), survey.Hz(math.Round(float64(r.Resolution))))
 	case r.Quality.Has(survey.FlagOverload) || r.Quality.ClippedShare > 0 || level > mostLevel:
-		return best, "it clips"
-	case !ok:
-		return best, "no carrier"
-	case r.Floor == nil && level < undithered: // of a clean tone rounding makes lines everywhere
-		return best, "too few codes for it to be measured"
-	case r.Floor == nil:
-		return best, ""
-	}
-	if over := level.Over(r.Floor.Density.In(r.Resolution)); over < leastOver {
-		return best, fmt.Sprintf("it drowns: %.0f dB over the floor in a bin of %v", float64(over), survey.Hz(math.Round(float64(r.Resolution))))
-	}
-	if !dithers(r) && level < undithered {
-		return best, "too few codes for it to be measured"
+		return best, WhyClips
+	// Of a clean tone rounding makes lines everywhere, so that there is no floor.
+	case level < undithered && (r.Floor == nil || !dithers(r)):
+		return best, WhyCodes
 	}
 	return best, ""
 }

@@ -2,6 +2,8 @@ package capture
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"math"
 	"time"
 
@@ -98,10 +100,15 @@ func (h Hearing) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64, ok
 	return power / float64(n), math.Sqrt(variance) / float64(n), true
 }
 
+// ErrAttenuator is what wraps a comparison in which nothing fell.
+var ErrAttenuator = errors.New("the attenuator took nothing off")
+
 // Linearity compares what was heard without and with an attenuator in front of
-// the receiver, at the same gains: one entry a segment.
-func Linearity(without, with Hearing, attenuation survey.DB) []survey.Linearity {
+// the receiver, at the same gains: one entry a segment. The error wraps
+// ErrAttenuator where no floor fell, nor strong carriers in any segment that has some.
+func Linearity(without, with Hearing, attenuation survey.DB) ([]survey.Linearity, error) {
 	var out []survey.Linearity
+	fell, stood := false, 0
 	for _, s := range without.segments {
 		readings := without.readings[s]
 		if len(readings) == 0 || len(with.readings[s]) == 0 {
@@ -111,34 +118,57 @@ func Linearity(without, with Hearing, attenuation survey.DB) []survey.Linearity 
 		if a, b := without.floor(s), with.floor(s); a != nil && b != nil {
 			drop := survey.DB(10 * math.Log10(*a / *b))
 			l.FloorDrop = &drop
+			fell = fell || drop >= limitedTo*attenuation
 		}
-		var drops []survey.DB
-		var carriers []seen
-		for n, r := range readings {
-			carriers = append(carriers, detected(r, n)...)
-		}
-		for _, line := range steadyLines(carriers, readings[0].Resolution, (len(readings)+1)/2) {
-			f := line.frequency()
-			a, _, ok1 := without.lineAt(s, f)
-			b, sigma, ok2 := with.lineAt(s, f)
-			least := max(b, 2*sigma)
-			if !ok1 || !ok2 || a <= 0 || least <= 0 {
-				continue
-			}
-			drop := survey.DB(10 * math.Log10(a/least))
-			if b < 2*sigma && drop < productsFrom*attenuation {
-				continue // it has gone under, and the bound that is left says nothing
-			}
-			drops = append(drops, drop)
-		}
-		if l.Carriers = len(drops); l.Carriers > 0 {
-			drop := medianOf(drops, itself)
+		all, strong := carrierDrops(without, with, s, attenuation)
+		if l.Carriers = len(all); l.Carriers > 0 {
+			drop := medianOf(all, itself)
 			l.CarrierDrop = &drop
+		}
+		if len(strong) >= fewCarriers {
+			fell = fell || medianOf(strong, itself) >= limitedTo*attenuation
+			stood += len(strong)
 		}
 		l.Verdict = verdict(l)
 		out = append(out, l)
 	}
-	return out
+	if stood > 0 && !fell {
+		return nil, fmt.Errorf("%w: %d strong carriers stand as they did; was it put in?", ErrAttenuator, stood)
+	}
+	return out, nil
+}
+
+// strongOver is how far a carrier stands over the floor in a bin for its level to
+// be known to half a dB.
+const strongOver survey.DB = 15
+
+// carrierDrops gives by how much the carriers of a segment fell, and those that are
+// strong.
+func carrierDrops(without, with Hearing, s survey.Segment, attenuation survey.DB) (all, strong []survey.DB) {
+	readings := without.readings[s]
+	var carriers []seen
+	for n, r := range readings {
+		carriers = append(carriers, detected(r, n)...)
+	}
+	floor := without.floor(s)
+	for _, line := range steadyLines(carriers, readings[0].Resolution, (len(readings)+1)/2) {
+		f := line.frequency()
+		a, _, ok1 := without.lineAt(s, f)
+		b, sigma, ok2 := with.lineAt(s, f)
+		least := max(b, 2*sigma)
+		if !ok1 || !ok2 || a <= 0 || least <= 0 {
+			continue
+		}
+		drop := survey.DB(10 * math.Log10(a/least))
+		if b < 2*sigma && drop < productsFrom*attenuation {
+			continue // it has gone under, and the bound that is left says nothing
+		}
+		all = append(all, drop)
+		if floor != nil && survey.DB(10*math.Log10(a / *floor / float64(readings[0].Resolution))) >= strongOver {
+			strong = append(strong, drop)
+		}
+	}
+	return all, strong
 }
 
 // Shares of the attenuation by which a segment falls (trade notes, 7.8: 10 dB

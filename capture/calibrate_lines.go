@@ -2,43 +2,55 @@ package capture
 
 import (
 	"context"
-	"slices"
+	"math"
 
 	"nightfloor/survey"
 )
 
-// OwnLines listens in several sweeps, at the gains that a pilot finds, and gives
-// the lines that are in half of them or more, lowest frequency first; doubtful
-// names the segments where so few codes move that the converter makes lines of
-// its own.
-func (k *Calibrator) OwnLines(ctx context.Context, sweeps int) (own []survey.OwnLine, doubtful []string, err error) {
-	if err := k.sweeper.Prepare(ctx, k.setup); err != nil {
-		return nil, nil, err
+// A LinesFound is what was heard without an antenna.
+type LinesFound struct {
+	Lines  []survey.OwnLine   // lowest frequency first
+	Floors []survey.SelfNoise // one a segment that has a floor
+	// Doubtful names the segments where so few codes move that the converter makes
+	// lines of its own.
+	Doubtful []string
+	// Broadcasters is how many of the lines stand on the raster of 5 kHz as a band
+	// of stations does; 0 where they do not.
+	Broadcasters int
+}
+
+// OwnLines listens in several sweeps, at the gains that a pilot finds, and keeps
+// the lines that are in half of them or more. An up-converter's offset is needed
+// to tell broadcasters.
+func (k *Calibrator) OwnLines(ctx context.Context, sweeps int, offset survey.Hz) (found LinesFound, err error) {
+	h, err := k.Hear(ctx, sweeps)
+	if err != nil {
+		return found, err
 	}
-	carriers := map[survey.Segment][]seen{}
-	gains := map[survey.Segment]survey.DB{}
-	var within survey.Hz
-	for n := range sweeps {
-		readings, err := k.sweep(ctx)
-		if err != nil {
-			return nil, nil, err
-		}
-		for _, r := range readings {
-			carriers[r.Segment] = append(carriers[r.Segment], detected(r, n)...)
-			if !dithers(r) && !slices.Contains(doubtful, r.Segment.Name) {
-				doubtful = append(doubtful, r.Segment.Name)
-			}
-			gains[r.Segment], within = r.Gain.DB, max(r.Resolution, within)
-		}
-		k.passed(n+1, sweeps)
-	}
-	for _, t := range k.sweeper.tunings {
+	var all []clockLine
+	for tuning, t := range k.sweeper.tunings {
 		for _, s := range t.Segments {
-			for _, l := range steadyLines(carriers[s], within, max(1, (sweeps+1)/2)) {
+			readings := h.readings[s]
+			var carriers []seen
+			dithered := true
+			for n, r := range readings {
+				carriers = append(carriers, detected(r, n)...)
+				dithered = dithered && dithers(r)
+			}
+			if !dithered {
+				found.Doubtful = append(found.Doubtful, s.Name)
+			}
+			gain := readings[0].Gain.DB
+			for _, l := range steadyLines(carriers, readings[0].Resolution, max(1, (sweeps+1)/2)) {
 				level, _ := survey.LevelOf(l.power())
-				own = append(own, survey.OwnLine{Frequency: l.frequency(), Gain: gains[s], Level: level})
+				found.Lines = append(found.Lines, survey.OwnLine{Frequency: l.frequency(), Gain: gain, Level: level})
+				all = append(all, clockLine{heard: l.frequency(), tuned: l.frequency() + offset, tuning: tuning})
+			}
+			if floor := h.floor(s); floor != nil {
+				found.Floors = append(found.Floors, survey.SelfNoise{Segment: s, Gain: gain, Density: survey.DBFSPerHz(10 * math.Log10(*floor))})
 			}
 		}
 	}
-	return own, doubtful, nil
+	found.Broadcasters = newRasterSearch(all, offset, k.wide).broadcasters()
+	return found, nil
 }

@@ -91,6 +91,8 @@ func TestLevelsByGenerator(t *testing.T) {
 		{"alone", capturetest.Sky{}, -50, 18, 36, "too few codes", "it clips"},
 		// Noise of −120 dBm/Hz is −98 dBm in a bin: −95 dBm stand 3 dB over it at any gain.
 		{"drowned", capturetest.Sky{Floor: -120}, -95, 99, 99, "", ""},
+		// −70 dBm/Hz overdrive the converter from 12 dB on: codes at its ends are noise's.
+		{"nothing there", capturetest.Sky{Floor: -70}, -200, 99, 99, "no carrier", ""},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			sky := test.sky
@@ -170,8 +172,8 @@ func TestLinearity(t *testing.T) {
 			}
 			return h
 		}
-		found := capture.Linearity(heard("loop"), heard("attenuated"), 10)
-		if len(found) != 1 || found[0].FloorDrop == nil || found[0].CarrierDrop == nil {
+		found, err := capture.Linearity(heard("loop"), heard("attenuated"), 10)
+		if err != nil || len(found) != 1 || found[0].FloorDrop == nil || found[0].CarrierDrop == nil {
 			t.Fatalf("%+v", found)
 		}
 		l := found[0]
@@ -190,17 +192,91 @@ func TestOwnLines(t *testing.T) {
 	sky := capturetest.Sky{Floor: -133, Gains: []survey.DB{30}, Carriers: []capturetest.Carrier{
 		{At: 9.64e6, Level: -90}, {At: 9.65e6, Level: -80, From: 2 * time.Second}}}
 	_, k := calibrating(t, sky, part31m)
-	lines, doubtful, err := k.OwnLines(t.Context(), 6) // 0.14 s each: over before the second comes
-	if err != nil || len(lines) != 1 || len(doubtful) != 0 {
-		t.Fatalf("%+v (%v), want one", lines, err)
+	found, err := k.OwnLines(t.Context(), 6, 0) // 0.14 s each: over before the second comes
+	if err != nil || len(found.Lines) != 1 || len(found.Doubtful) != 0 || found.Broadcasters != 0 {
+		t.Fatalf("%+v (%v), want one", found, err)
+	}
+	if want := sky.Density("", 30); len(found.Floors) != 1 || math.Abs(float64(found.Floors[0].Density.Over(want))) > 0.2 || found.Floors[0].Gain != 30 {
+		t.Errorf("%+v, want %.2f", found.Floors, want) // 0.6 s of 50 kHz: 0.03 dB
 	}
 	// −90 dBm at 30 dB over a full scale of −10 dBm.
-	if l := lines[0]; math.Abs(float64(l.Frequency)-9.64e6) > 5 || math.Abs(float64(l.Level)+50) > 0.3 || l.Gain != 30 {
+	if l := found.Lines[0]; math.Abs(float64(l.Frequency)-9.64e6) > 5 || math.Abs(float64(l.Level)+50) > 0.3 || l.Gain != 30 {
 		t.Errorf("%+v", l)
 	}
 	// From now on the second is there.
-	if lines, _, err = k.OwnLines(t.Context(), 20); err != nil || len(lines) != 2 {
-		t.Errorf("%+v (%v), want two", lines, err)
+	if found, err = k.OwnLines(t.Context(), 20, 0); err != nil || len(found.Lines) != 2 {
+		t.Errorf("%+v (%v), want two", found.Lines, err)
+	}
+}
+
+// What was heard without an antenna tells whether there was one: broadcasters stand
+// on the raster, at whatever clock error; lines of one clock are spaced evenly.
+func TestOwnLinesOfAnAntenna(t *testing.T) {
+	for _, test := range []struct {
+		name string
+		ppm  float64
+		at   []survey.Hz
+		want int
+	}{
+		{"a band", 80, []survey.Hz{9.625e6, 9.63e6, 9.645e6, 9.665e6, 9.6512e6}, 4},
+		{"a band through a corrected clock", 0, []survey.Hz{9.625e6, 9.64e6 + 8, 9.645e6, 9.675e6}, 4},
+		{"three", 0, []survey.Hz{9.625e6, 9.63e6, 9.645e6}, 0},
+		{"a comb", 0, []survey.Hz{9.45e6, 9.5e6, 9.6e6, 9.65e6}, 0},
+		{"here and there", 0, []survey.Hz{9.6261e6, 9.6329e6, 9.6483e6, 9.6557e6, 9.6672e6}, 0},
+		{"most off it", 0, []survey.Hz{9.625e6, 9.63e6, 9.645e6, 9.665e6, 9.6261e6, 9.6329e6, 9.6483e6, 9.6557e6}, 0},
+	} {
+		sky := capturetest.Sky{Floor: -125, Gains: []survey.DB{30}, Rate: 1.2e6}
+		for _, f := range test.at {
+			sky.Carriers = append(sky.Carriers, capturetest.Carrier{At: heardAt(f, 0, test.ppm), Level: -70})
+		}
+		_, k := calibrating(t, sky, survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.68e6})
+		found, err := k.OwnLines(t.Context(), 2, 0)
+		if err != nil || found.Broadcasters != test.want || len(found.Lines) != len(test.at) {
+			t.Errorf("%s: %d of %d lines (%v), want %d of %d", test.name, found.Broadcasters, len(found.Lines), err, test.want, len(test.at))
+		}
+	}
+}
+
+// Where neither floor nor strong carriers fall there was no attenuator. A receiver
+// that hears its own noise only is told by its carriers, if it hears any.
+func TestLinearityWithoutAttenuator(t *testing.T) {
+	for _, test := range []struct {
+		name        string
+		carriers    int
+		level       survey.DBm
+		noise, drop survey.DB // by how much each falls
+		missing     bool
+	}{
+		{"nothing fell", 4, -60, 0, 0, true},
+		{"carriers fell", 4, -60, 0, 10, false},
+		{"the floor fell", 4, -60, 10, 0, false},
+		{"two carriers", 2, -60, 0, 0, false},
+		{"none", 0, 0, 0, 0, false},
+		// −115 dBm/Hz are −93 dBm in a bin of 160 Hz.
+		{"weak ones", 4, -84, 0, 0, false},
+	} {
+		sky := capturetest.Sky{Floor: -115, Antennas: map[string]survey.DB{"attenuated": -test.noise}}
+		for i := range test.carriers {
+			at := survey.Hz(9.63e6 + 10e3*float64(i))
+			sky.Carriers = append(sky.Carriers, capturetest.Carrier{At: at, Level: test.level, Through: "loop"},
+				capturetest.Carrier{At: at, Level: test.level - survey.DBm(test.drop) + survey.DBm(test.noise), Through: "attenuated"})
+		}
+		f, k := calibrating(t, sky, part31m)
+		var heard []capture.Hearing
+		for _, antenna := range []string{"loop", "attenuated"} {
+			if _, err := f.Change(t.Context(), survey.Setup{Antenna: antenna}); err != nil {
+				t.Fatal(err)
+			}
+			h, err := k.Hear(t.Context(), 3)
+			if err != nil {
+				t.Fatal(err)
+			}
+			heard = append(heard, h)
+		}
+		found, err := capture.Linearity(heard[0], heard[1], 10)
+		if test.missing != errors.Is(err, capture.ErrAttenuator) || test.missing != (len(found) == 0) || err != nil && !test.missing {
+			t.Errorf("%s: %+v, %v", test.name, found, err)
+		}
 	}
 }
 

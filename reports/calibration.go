@@ -35,7 +35,17 @@ type known struct {
 	noise *survey.SelfNoise      // nil: not measured
 	level *survey.LevelReference // nil: none
 	step  survey.DB              // standard error of the gain measured in place of a label; 0: none
-	lines []survey.OwnLine       // in the segment or near its edges
+	// lines stand in the segment or near its edges, with the levels that they have at
+	// this gain, by its label.
+	lines []survey.OwnLine
+	runs  []*survey.Calibration // that served, each once
+}
+
+// served notes that a run served; nil: none did.
+func (k *known) served(run *survey.Calibration) {
+	if run != nil && !slices.Contains(k.runs, run) {
+		k.runs = append(k.runs, run)
+	}
 }
 
 // margin gives how far the reading's floor stands above the receiver's own noise.
@@ -204,39 +214,59 @@ func (in *instrument) knows(r *survey.Reading) *known {
 }
 
 // look goes through the runs, the newest before the reading first, back to the
-// oldest, then those after it, the nearest first.
+// oldest, then those after it, the newest first: a wrong one is mended by another.
 func (in *instrument) look(key knownKey) *known {
-	runs := slices.Clone(in.runs[:key.earlier])
-	slices.Reverse(runs)
-	runs = append(runs, in.runs[key.earlier:]...)
+	var runs []*survey.Calibration
+	for _, part := range [][]*survey.Calibration{in.runs[:key.earlier], in.runs[key.earlier:]} {
+		part = slices.Clone(part)
+		slices.Reverse(part)
+		runs = append(runs, part...)
+	}
 	k := &known{}
+	sought, judged := false, false
 	for _, run := range runs {
-		if k.lines == nil {
-			k.lines = linesNear(run.Lines, key.segment)
+		if run.Kind == survey.CalibrateLines && !sought { // none is an answer, too
+			sought = true
+			k.lines = linesNear(run.Lines, key)
+			k.served(run)
 		}
 		if k.noise == nil && key.gain.Known {
-			k.noise = noiseOf(run.Noise, key.segment, key.gain.DB)
+			if k.noise = noiseOf(run.Noise, key.segment, key.gain.DB); k.noise != nil {
+				k.served(run)
+			}
+		}
+		if !judged && slices.ContainsFunc(run.Linearity, func(l survey.Linearity) bool { return mostly(l.Segment, key.segment) }) {
+			judged = true
+			k.served(run)
 		}
 	}
 	if key.gain.Known {
-		k.level = levelOf(runs, key.segment, key.gain.DB)
+		var run *survey.Calibration
+		k.level, run = levelOf(runs, key.segment, key.gain.DB)
+		k.served(run)
 	}
 	if k.level != nil && k.level.Basis == survey.BasisGenerator && !key.gain.Exact {
 		k.step = k.level.Sigma
 	}
-	if k.noise == nil && k.level == nil && k.lines == nil {
+	if len(k.runs) == 0 {
 		return nil
 	}
 	return k
 }
 
-// linesNear gives the lines that may meet a carrier of the segment.
-func linesNear(lines []survey.OwnLine, segment survey.Segment) (some []survey.OwnLine) {
+// linesNear gives the lines that may meet a carrier of the segment, at the levels
+// that they have at the reading's gain. Labels are good enough for that.
+func linesNear(lines []survey.OwnLine, key knownKey) (some []survey.OwnLine) {
 	const edge survey.Hz = 1000 // more than any tolerance
 	for _, l := range lines {
-		if l.Frequency >= segment.Low-edge && l.Frequency <= segment.High+edge {
-			some = append(some, l)
+		if l.Frequency < key.segment.Low-edge || l.Frequency > key.segment.High+edge {
+			continue
 		}
+		if key.gain.Known {
+			l.Level += survey.DBFS(key.gain.DB - l.Gain)
+			l.Gain = key.gain.DB
+		}
+		some = append(some, l)
 	}
 	return some
 }
@@ -247,29 +277,33 @@ func noiseOf(all []survey.SelfNoise, segment survey.Segment, gain survey.DB) *su
 	var found *survey.SelfNoise
 	for i := range all {
 		n := &all[i]
-		if n.Segment.Name != segment.Name || !sameGain(n.Gain, gain) {
+		if !sameGain(n.Gain, gain) {
 			continue
 		}
 		if n.Segment == segment {
 			return n
 		}
-		both, share := n.Segment.Within(segment.Low, segment.High)
-		if share > 0.5 && both.High-both.Low > (segment.High-segment.Low)/2 {
+		if mostly(n.Segment, segment) {
 			found = n
 		}
 	}
 	return found
 }
 
+// mostly tells whether two cuts under one name have most of both in common.
+func mostly(a, b survey.Segment) bool {
+	both, share := a.Within(b.Low, b.High)
+	return a.Name == b.Name && share > 0.5 && both.High-both.Low > (b.High-b.Low)/2
+}
+
 func sameGain(a, b survey.DB) bool { return math.Abs(float64(a-b)) < sameLabel }
 
 // levelOf gives the level reference for a segment at a gain out of runs in order of
-// preference: one from a generator before one from a noise figure, the nearest in
-// frequency, of those equally near the first.
-func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB) *survey.LevelReference {
+// preference, and its run: one from a generator before one from a noise figure, the
+// nearest in frequency, of those equally near the first.
+func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB) (best *survey.LevelReference, of *survey.Calibration) {
 	middle := (segment.Low + segment.High) / 2
 	for _, basis := range []string{survey.BasisGenerator, survey.BasisFigure} {
-		var best *survey.LevelReference
 		var least float64
 		for _, run := range runs {
 			for i := range run.Levels {
@@ -278,15 +312,15 @@ func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB)
 					continue
 				}
 				if away := max(oneBand, apart(middle, l.Frequency)); best == nil || away < least {
-					best, least = l, away
+					best, of, least = l, run, away
 				}
 			}
 		}
 		if best != nil {
-			return best
+			return best, of
 		}
 	}
-	return nil
+	return nil, nil
 }
 
 // uncalibrated speaks of surveys whose receiver none of the calibrations is of: the

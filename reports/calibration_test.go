@@ -2,6 +2,7 @@ package reports
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -194,8 +195,8 @@ func TestMarginPolicy(t *testing.T) {
 	}
 }
 
-// Which calibration serves a reading: the newest before it, else the first after it,
-// of the same receiver, segment and gain.
+// Which calibration serves a reading: the newest before it, else the newest of all, of
+// the same receiver, segment and gain.
 func TestWhichCalibration(t *testing.T) {
 	other := func(change func(*survey.Calibration)) survey.Calibration {
 		c := noiseRun(time.Minute, -110)
@@ -213,7 +214,7 @@ func TestWhichCalibration(t *testing.T) {
 		want float64 // self-noise, dBFS/Hz; 0: none
 	}{
 		"the newest before":    {[]survey.Calibration{noiseRun(time.Hour, -125), later(20, -121), noiseRun(48*time.Hour, -130)}, -125},
-		"none before":          {[]survey.Calibration{later(60, -122), later(20, -121)}, -121},
+		"none before":          {[]survey.Calibration{later(20, -121), later(60, -122)}, -122},
 		"without what is due":  {[]survey.Calibration{noiseRun(time.Hour, -125), of(survey.CalibrateLines, time.Minute)}, -125},
 		"another receiver":     {[]survey.Calibration{other(func(c *survey.Calibration) { c.Receiver += " " })}, 0},
 		"another gain":         {[]survey.Calibration{other(func(c *survey.Calibration) { c.Noise[0].Gain = 29.7 })}, 0},
@@ -296,6 +297,13 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 			t.Errorf("%s: %+v, doubts %q", name, x, s.Doubts)
 		}
 	}
+	// A wrong figure after the survey is mended by a right one after that, at another
+	// frequency of the band, too.
+	wrong, right := levelRun(survey.BasisGenerator, -10, -30), levelRun(survey.BasisGenerator, -10, -18.3)
+	wrong.At, right.At = gainStart.Add(20*time.Hour), gainStart.Add(21*time.Hour)
+	right.Levels[0].Frequency, right.Levels[1].Frequency = 9.7e6, 9.7e6
+	x, _ = change("mended", wrong, right)
+	near(t, "mended: floor change", x.FloorChange, -6, 0.02)
 	// Two runs, each of one gain, do as well; of equally near ones the newest counts.
 	old := levelRun(survey.BasisGenerator, -1, -1)
 	old.At = old.At.Add(-time.Hour)
@@ -328,18 +336,20 @@ func TestPicturesAtMeasuredGain(t *testing.T) {
 // flatters the one with the lower floor, here by (6 − 5)/4 dB.
 func TestOwnLinesDoNotRank(t *testing.T) {
 	w := still()
+	w.start = gainStart
 	in := w.input()
 	in.Surveys[0].Receiver = dongle
 	for _, s := range in.Sweeps {
 		s.Readings[0].Carriers[1].Power = 1e-6
 	}
 	const stands = 9.435e6 // the second carrier
+	var more []survey.Calibration
 	rank := func(lines ...survey.Hz) (RankSetup, RankSegment) {
 		c := of(survey.CalibrateLines, time.Hour)
 		for _, f := range lines {
-			c.Lines = append(c.Lines, survey.OwnLine{Frequency: f, Gain: 40, Level: -60})
+			c.Lines = append(c.Lines, survey.OwnLine{Frequency: f, Gain: 40, Level: -20}) // −60 dBFS at a gain of 0
 		}
-		in.Calibrations = []survey.Calibration{c}
+		in.Calibrations = append([]survey.Calibration{c}, more...)
 		s := mustRank(t, in, Options{}).Segments[0]
 		return find(t, s, w.setup(1)), s
 	}
@@ -358,9 +368,117 @@ func TestOwnLinesDoNotRank(t *testing.T) {
 			t.Errorf("%v: %d carriers, doubts %q", lines, x.Carriers, s.Doubts)
 		}
 	}
+	// A later run that finds none is the answer; one of another kind is none.
+	more = []survey.Calibration{of(survey.CalibrateNoise, time.Minute)}
+	if x, _ := rank(stands); x.Carriers != 3 {
+		t.Errorf("%d carriers: own noise measured later brought a line back", x.Carriers)
+	}
+	more = append(more, of(survey.CalibrateLines, 2*time.Minute))
+	if x, _ := rank(stands); x.Carriers != 4 {
+		t.Errorf("%d carriers: a line left out that a later run did not find", x.Carriers)
+	}
+	more = nil
 	in.Surveys[0].Receiver = "another"
 	if x, _ := rank(stands); x.Carriers != 4 {
 		t.Errorf("%d carriers: another receiver's line was left out", x.Carriers)
+	}
+}
+
+// A line of the receiver's own throws no station out that is stronger than it by more
+// than 10 dB at the same gain, through one antenna or the other.
+func TestStationsOverOwnLines(t *testing.T) {
+	const stands = 9.435e6
+	for _, test := range []struct {
+		name     string
+		gain     survey.Gain
+		line     survey.DBFS // at a gain of 40 dB
+		carriers int
+	}{
+		// The station stands at −60 dBFS.
+		{"38 dB under it", label(40), -98, 4},
+		{"11 dB under it", label(40), -71, 4},
+		{"9 dB under it", label(40), -69, 3},
+		{"stronger than it", label(40), -50, 3},
+		{"as strong, at a gain 38 dB lower", label(2), -60, 4}, // the line stands at −98 dBFS there
+		{"60 dB under it, at a gain 58 dB higher", label(98), -120, 3},
+		{"gain not known", survey.Gain{}, -61, 3},
+	} {
+		w := still()
+		w.gains = []survey.Gain{test.gain, test.gain, test.gain}
+		in := w.input()
+		in.Surveys[0].Receiver = dongle
+		for _, s := range in.Sweeps {
+			s.Readings[0].Carriers[1].Power = 1e-6
+		}
+		c := of(survey.CalibrateLines, time.Hour)
+		c.Lines = []survey.OwnLine{{Frequency: stands, Gain: 40, Level: test.line}}
+		in.Calibrations = []survey.Calibration{c}
+		if x := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1)); x.Carriers != test.carriers {
+			t.Errorf("%s: %d carriers, want %d", test.name, x.Carriers, test.carriers)
+		}
+	}
+}
+
+// The calibrations that served are listed with what speaks against them, and no others.
+func TestCalibrationsThatServed(t *testing.T) {
+	in := noisyHouse()
+	in.Calibrations[0].Noise[0].Sigma = 2.5
+	in.Calibrations[0].Note, in.Calibrations[1].Note = "terminator at the receiver's input", "generator, -60 dBm at 9.65 MHz"
+	older, foreign := noiseRun(3*time.Hour, -100), noiseRun(time.Hour, -100)
+	foreign.Receiver = "another"
+	straight := of(survey.CalibrateLinearity, -24*time.Hour) // after the survey
+	straight.Linearity = []survey.Linearity{{Segment: gainSegment, Gain: 30, Attenuation: 10, FloorDrop: new(survey.DB(9.5)), Carriers: 0, Verdict: survey.VerdictExternal},
+		{Segment: survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}, Gain: 20, Attenuation: 10, Verdict: survey.VerdictProducts}}
+	in.Calibrations = append(in.Calibrations, older, foreign, straight, of(survey.CalibrateClock, time.Hour), of(survey.CalibrateLines, time.Minute))
+	for i := range in.Calibrations {
+		in.Calibrations[i].ID = int64(i + 1)
+	}
+	q := QualityOf(in, Options{})
+	readings := 0
+	for _, s := range in.Sweeps {
+		readings += len(s.Readings)
+	}
+	want := []struct {
+		number int64
+		doubts []string
+	}{{1, []string{"1 of 1 figure rest on too few codes"}}, {2, nil}, {7, nil},
+		{5, []string{fmt.Sprintf("%d of %d readings that it serves were taken before it", readings, readings), "1 of 2 segments held intermodulation"}}}
+	if len(q.Calibrations) != len(want) {
+		t.Fatalf("%+v", q.Calibrations)
+	}
+	for i, w := range want {
+		c := q.Calibrations[i]
+		if c.Calibration != w.number || c.Receiver != dongle || !slices.Equal(c.Surveys, []int64{1}) || len(c.Doubts) != len(w.doubts) {
+			t.Errorf("%+v, want number %d and doubts %q", c, w.number, w.doubts)
+			continue
+		}
+		for j, part := range w.doubts {
+			if !strings.Contains(c.Doubts[j], part) {
+				t.Errorf("%q, want %q", c.Doubts[j], part)
+			}
+		}
+	}
+	var table, document bytes.Buffer
+	if err := WriteTable(&table, q, time.UTC); err != nil {
+		t.Fatal(err)
+	}
+	for _, part := range []string{"calibrations that served", "1: noise, ", "    terminator at the receiver's input\n", "31 m at 30.0 dB: external; 49 m at 20.0 dB: intermodulation", "2: level, "} {
+		if !strings.Contains(table.String(), part) {
+			t.Errorf("%q is not in\n%s", part, table.String())
+		}
+	}
+	if err := WriteJSON(&document, q); err != nil {
+		t.Fatal(err)
+	}
+	for _, part := range []string{`"calibrations": [`, `"note": "generator, -60 dBm at 9.65 MHz"`, `"verdict": "external"`, `"floor_drop_db": 9.5`, `"linearity": []`} {
+		if !strings.Contains(document.String(), part) {
+			t.Errorf("%q is not in\n%s", part, document.String())
+		}
+	}
+	in.Calibrations = nil
+	document.Reset()
+	if err := WriteJSON(&document, QualityOf(in, Options{})); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
+		t.Errorf("%v\n%s", err, document.String())
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 	"nightfloor/survey"
 )
 
-// WriteCSV writes a Rank, a FloorTable or a Quality as comma-separated values with
+// WriteCSV writes a Rank, a FloorTable, Bearings or a Quality as comma-separated values with
 // a heading: units in the headings, times in UTC, an empty field where a figure does not
 // apply. Every row of simulated data says so. It panics on another type.
 func WriteCSV(w io.Writer, result any) error {
@@ -21,6 +21,8 @@ func WriteCSV(w io.Writer, result any) error {
 		rows = rankCSV(r)
 	case FloorTable:
 		rows = floorCSV(r)
+	case Bearings:
+		rows = bearingsCSV(r)
 	case Quality:
 		rows = qualityCSV(r)
 	default:
@@ -73,6 +75,27 @@ func floorCSV(t FloorTable) [][]string {
 			row = append(row, plainNumber(q.P10), plainNumber(q.P50), plainNumber(q.P90))
 		}
 		rows = append(rows, append(row, optional(r.DBmSigma), optional(r.Margin), strconv.Itoa(r.Limited), optional(r.Gain), strconv.FormatBool(t.Simulated)))
+	}
+	return rows
+}
+
+// bearingsCSV gives a row a point, with the figures of its pattern.
+func bearingsCSV(b Bearings) [][]string {
+	rows := [][]string{{"antenna", "placement", "segment", "low_hz", "high_hz", "of", "frequency_hz", "spacing_hz", "envelope_hz",
+		"null_deg", "null_low_deg", "null_high_deg", "peak_deg", "depth_db", "depth_low_db", "depth_high_db", "no_null", "rounds",
+		"bearing_deg", "point_level_db", "point_low_db", "point_high_db", "visits", "reference", "simulated"}}
+	for _, p := range b.Patterns {
+		why := ""
+		if p.NoNull != nil {
+			why = *p.NoNull
+		}
+		for _, x := range p.Points {
+			rows = append(rows, []string{Printable(p.Antenna), Printable(p.Placement), Printable(p.Segment), plainNumber(float64(p.Low)), plainNumber(float64(p.High)),
+				p.Of, optional(p.Frequency), optional(p.Spacing), optional(p.Envelope),
+				optional(p.Null), optional(p.NullLow), optional(p.NullHigh), optional(p.Peak), optional(p.Depth), optional(p.DepthLow), optional(p.DepthHigh),
+				why, strconv.Itoa(p.Rounds), plainNumber(x.Bearing), optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Visits),
+				Printable(b.Reference.String()), strconv.FormatBool(b.Simulated)})
+		}
 	}
 	return rows
 }

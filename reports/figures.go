@@ -79,17 +79,21 @@ func Share(x *float64) string {
 	return fmt.Sprintf("%.0f %%", 100**x)
 }
 
-// setupText writes a setup for people, no longer than room characters.
+// setupText writes a setup for people, no longer than room characters. What tells
+// bearings and states of an antenna apart is not cut.
 func setupText(s survey.Setup, room int) string {
-	text := Printable(s.Antenna)
+	place, end := "", ""
 	if s.Placement != "" {
-		text += "@" + Printable(s.Placement)
+		place = "@" + Printable(s.Placement)
 	}
-	bearing := ""
 	if s.Bearing.Known {
-		bearing = " " + s.Bearing.String()
+		end = " " + s.Bearing.String()
 	}
-	return shorten(text, room-utf8.RuneCountInString(bearing)) + bearing
+	text := Printable(s.Antenna) + place
+	if antenna, clock, ok := cutState(s.Antenna); ok && utf8.RuneCountInString(text+end) > room {
+		text, end = Printable(antenna)+place, " ("+Printable(clock)+")"+end
+	}
+	return shorten(text, room-utf8.RuneCountInString(end)) + end
 }
 
 // shorten cuts a text in the middle of which nothing is lost that tells names

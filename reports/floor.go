@@ -29,6 +29,7 @@ type levelAtGain struct {
 	known   *known
 	margin  float64 // dB over the receiver's own noise, NaN where not known
 	limited bool
+	before  float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
 }
 
 // FloorOf gives the quantiles of the floor for each segment, setup and hour (UTC)
@@ -74,8 +75,9 @@ func FloorOf(in Input, opts Options) FloorTable {
 }
 
 func floorHours(in Input) map[floorKey]*floorHour {
-	hours := map[floorKey]*floorHour{}
+	hours, plans := map[floorKey]*floorHour{}, in.plans()
 	for _, s := range in.Sweeps {
+		antenna := antennaOf(plans[s.Survey], s.Setup)
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			if !levelled(r) {
@@ -86,7 +88,7 @@ func floorHours(in Input) map[floorKey]*floorHour {
 				hours[k] = &floorHour{}
 			}
 			hours[k].gains.add(r.Gain)
-			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.knownOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited)}
+			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.knownOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
 			if d, ok := level.known.margin(r); ok {
 				level.margin = d
 			}
@@ -138,7 +140,7 @@ func (row *FloorRow) calibrated(readings []levelAtGain, said *calibrationDoubts)
 			square += r.sigma * r.sigma
 		}
 		if r.known != nil && r.known.level != nil {
-			dBm = append(dBm, r.level+correction+float64(r.known.level.FullScale))
+			dBm = append(dBm, r.level+correction+float64(r.known.level.FullScale)+r.before)
 			level = max(level, float64(r.known.level.Sigma))
 			figure = figure || r.known.level.Basis == survey.BasisFigure
 		}

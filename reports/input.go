@@ -15,6 +15,8 @@ type Input struct {
 	Surveys []survey.Survey
 	Sweeps  []*survey.Sweep
 	Gaps    []survey.Gap
+	Events  []survey.Event // of all surveys
+	Visits  []survey.Visit // of all surveys
 	// Calibrations of any receiver; a reading is served by those of its survey's.
 	Calibrations []survey.Calibration
 
@@ -32,7 +34,8 @@ type Options struct {
 
 // Select gives the part of the input that the options ask for, its sweeps in
 // order of time, with what the calibrations say of the readings: the flag
-// receiver-limited and measured gains. Simulated surveys beside real ones must be
+// receiver-limited and measured gains. An antenna that was repeaked is another from
+// then on, and bears a name of its own. Simulated surveys beside real ones must be
 // asked for by number. The input itself stays as it is.
 func Select(in Input, opts Options) Input {
 	out, _ := in.choose(opts)
@@ -42,7 +45,7 @@ func Select(in Input, opts Options) Input {
 // choose is Select, with a word about simulated surveys that are left out; "" where
 // there are none.
 func (in Input) choose(opts Options) (out Input, note string) {
-	out.Calibrations, out.known = in.Calibrations, in.known
+	out.Events, out.Visits, out.Calibrations, out.known = in.Events, in.Visits, in.Calibrations, in.known
 	for _, s := range in.Surveys {
 		if opts.Survey == 0 || s.ID == opts.Survey {
 			out.Surveys = append(out.Surveys, s)
@@ -71,6 +74,7 @@ func (in Input) choose(opts Options) (out Input, note string) {
 	}
 	slices.SortStableFunc(out.Sweeps, func(a, b *survey.Sweep) int { return a.Start.Compare(b.Start) })
 	slices.SortStableFunc(out.Surveys, func(a, b survey.Survey) int { return a.Start.Compare(b.Start) })
+	out.states()
 	out.calibrate()
 	return out, note
 }

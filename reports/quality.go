@@ -12,7 +12,7 @@ func QualityOf(in Input, opts Options) Quality {
 	in = Select(in, opts)
 	quality := Quality{Schema: SchemaQuality, Surveys: []QualitySurvey{}}
 	for _, s := range in.Surveys {
-		q := QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []QualityGap{},
+		q := QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []QualityGap{}, Events: eventsOf(in.Events, s.ID), Visits: visitsOf(in.Visits, s.ID),
 			Flagged: map[string]int{survey.FlagOverload: 0, survey.FlagReceiverLimited: 0}}
 		if s.Ending != "" {
 			q.Ending = &s.Ending
@@ -26,6 +26,7 @@ func QualityOf(in Input, opts Options) Quality {
 		slices.SortFunc(q.Gaps, func(a, b QualityGap) int { return a.From.Compare(b.From) })
 		quality.Surveys = append(quality.Surveys, q)
 	}
+	quality.Calibrations = in.served()
 	return quality
 }
 

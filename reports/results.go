@@ -7,6 +7,7 @@
 package reports
 
 import (
+	"math"
 	"time"
 
 	"nightfloor/survey"
@@ -14,9 +15,10 @@ import (
 
 // Schemas of the JSON documents.
 const (
-	SchemaRank    = "nightfloor/rank/1"
-	SchemaFloor   = "nightfloor/floor/1"
-	SchemaQuality = "nightfloor/quality/1"
+	SchemaRank     = "nightfloor/rank/1"
+	SchemaFloor    = "nightfloor/floor/1"
+	SchemaBearings = "nightfloor/bearings/1"
+	SchemaQuality  = "nightfloor/quality/1"
 )
 
 // Rank is the answer to "which setup hears best": setups by SNR against a
@@ -87,7 +89,8 @@ type FloorRow struct {
 	Readings int        `json:"readings"`
 	Gain     *survey.DB `json:"gain_db"` // that the levels are referred to
 	DBFSHz   *Quantiles `json:"floor_dbfs_hz"`
-	// At the receiver's input, the receiver's own noise subtracted where it is known;
+	// At the antenna's terminals, cable loss and amplifier as the plan tells them (where
+	// it does not, at the receiver's input), the receiver's own noise subtracted where it is known;
 	// an upper bound, nothing subtracted, where most readings are under 3 dB of margin.
 	DBmHz    *Quantiles `json:"floor_dbm_hz"`
 	DBmSigma *survey.DB `json:"floor_dbm_sigma_db"` // standard error of its median, calibration included
@@ -96,10 +99,79 @@ type FloorRow struct {
 	Limited  int        `json:"receiver_limited"`   // readings of which the floor is an upper bound
 }
 
+// What a pattern is of.
+const (
+	OfFloor   = "floor"
+	OfCarrier = "carrier"
+)
+
+// Bearings are the patterns of the antennas that were turned.
+type Bearings struct {
+	Schema    string       `json:"schema"`
+	Simulated bool         `json:"simulated"`
+	Reference survey.Setup `json:"reference"`
+	Patterns  []Pattern    `json:"patterns"`
+	Doubts    []string     `json:"doubts"` // in words; empty, never nil
+}
+
+// Pattern is how strong one thing is through one antenna at one placement by the
+// bearing of its plane, degrees from true north. A loop cannot tell a direction from
+// its opposite: null and peak stand in 0 ≤ deg < 180, and their opposites are meant too.
+// NullLow to NullHigh, clockwise, is the 95 % interval: NullLow > NullHigh where it holds 0°.
+// A depth is peak over null in power; Depth is nil where no power at all is left in the
+// null, DepthHigh where none may be.
+type Pattern struct {
+	Antenna   string         `json:"antenna"`
+	Placement string         `json:"placement"`
+	Segment   string         `json:"segment"`
+	Low       survey.Hz      `json:"low_hz"`
+	High      survey.Hz      `json:"high_hz"`
+	Of        string         `json:"of"`
+	Frequency *survey.Hz     `json:"frequency_hz"` // of a carrier
+	Spacing   *survey.Hz     `json:"spacing_hz"`   // of a noise source
+	Envelope  *survey.Hz     `json:"envelope_hz"`  // of a noise source
+	Null      *float64       `json:"null_deg"`     // nil: none is claimed
+	NullLow   *float64       `json:"null_low_deg"`
+	NullHigh  *float64       `json:"null_high_deg"`
+	Peak      *float64       `json:"peak_deg"`
+	Depth     *survey.DB     `json:"depth_db"`
+	DepthLow  *survey.DB     `json:"depth_low_db"`
+	DepthHigh *survey.DB     `json:"depth_high_db"`
+	NoNull    *string        `json:"no_null"` // why none is claimed
+	Rounds    int            `json:"rounds"`
+	Curve     *Curve         `json:"curve"`
+	Points    []PatternPoint `json:"points"`
+	Doubts    []string       `json:"doubts"` // in words; empty, never nil
+}
+
+// Curve is P(θ) = A0 + A1 cos 2θ + A2 sin 2θ, in power against the reference's.
+type Curve struct {
+	A0 float64 `json:"a0"`
+	A1 float64 `json:"a1"`
+	A2 float64 `json:"a2"`
+}
+
+// At gives the power at a bearing in degrees; it may be negative next to a perfect null.
+func (c Curve) At(deg float64) float64 {
+	sin, cos := math.Sincos(2 * deg * math.Pi / 180)
+	return c.A0 + c.A1*cos + c.A2*sin
+}
+
+// PatternPoint is the level at one bearing against the reference setup in the same
+// rounds: the mean in linear power, nil where that is not over nothing.
+type PatternPoint struct {
+	Bearing float64    `json:"bearing_deg"`
+	Level   *survey.DB `json:"level_db"`
+	Low     *survey.DB `json:"low_db"`
+	High    *survey.DB `json:"high_db"`
+	Visits  int        `json:"visits"`
+}
+
 // Quality is what each survey holds, and what speaks against it.
 type Quality struct {
-	Schema  string          `json:"schema"`
-	Surveys []QualitySurvey `json:"surveys"`
+	Schema       string               `json:"schema"`
+	Surveys      []QualitySurvey      `json:"surveys"`
+	Calibrations []QualityCalibration `json:"calibrations"` // that served their readings, oldest first
 }
 
 // QualitySurvey is the quality of one survey.
@@ -113,6 +185,8 @@ type QualitySurvey struct {
 	Readings  int            `json:"readings"`
 	Flagged   map[string]int `json:"flagged"`
 	Gaps      []QualityGap   `json:"gaps"`
+	Events    []QualityEvent `json:"events"` // in order of time
+	Visits    *QualityVisits `json:"visits"` // nil: not kept
 	Ending    *string        `json:"ending"`
 }
 
@@ -121,6 +195,14 @@ type QualityGap struct {
 	From time.Time `json:"from"`
 	To   time.Time `json:"to"`
 	Why  string    `json:"why"`
+}
+
+// QualityEvent is what a person noted. Repeaked is the antenna that is another from
+// then on, nil for any other event.
+type QualityEvent struct {
+	At       time.Time `json:"at"`
+	Text     string    `json:"text"`
+	Repeaked *string   `json:"repeaked"`
 }
 
 // Waterfall is the floor's spectrum through the night in one segment through
@@ -146,6 +228,7 @@ type Report struct {
 	Site      survey.Site
 	Rank      Rank
 	Floor     FloorTable
+	Bearings  Bearings
 	Quality   Quality
 	Pictures  []Waterfall
 	Doubts    []string // over the whole survey

@@ -30,35 +30,66 @@ const (
 )
 
 // ownLines gathers the lines that the receivers of a segment's readings have of
-// their own.
+// their own, and the carriers that were heard near them.
 type ownLines struct {
-	seen       map[*known]bool
-	lines      []float64
-	resolution float64 // the coarsest
+	met        map[float64][]meeting // by the line's frequency
+	resolution float64               // the coarsest
 }
+
+// A meeting is a carrier within reach of an own line, in one reading.
+type meeting struct {
+	frequency float64
+	stronger  bool // by so much that it is not the line
+}
+
+// ownStronger is by how much a carrier is a station though a line of the receiver's
+// own stands there: gains are labels, and levels drift.
+const ownStronger = 10 // dB
 
 func (o *ownLines) add(r *survey.Reading, k *known) {
 	o.resolution = max(o.resolution, float64(r.Resolution))
-	if k == nil || len(k.lines) == 0 || o.seen[k] {
+	if k == nil {
 		return
 	}
-	if o.seen == nil {
-		o.seen = map[*known]bool{}
-	}
-	o.seen[k] = true
 	for _, l := range k.lines {
-		o.lines = append(o.lines, float64(l.Frequency))
+		line := float64(l.Frequency)
+		if o.met == nil {
+			o.met = map[float64][]meeting{}
+		}
+		all := o.met[line]
+		for i := range r.Carriers {
+			c := &r.Carriers[i]
+			level, ok := survey.LevelOf(c.Power)
+			if ok && c.Detected && !r.Quality.Has(survey.FlagOverload) && math.Abs(float64(c.Frequency)-line) <= o.reach() {
+				all = append(all, meeting{float64(c.Frequency), level.Over(l.Level) > ownStronger})
+			}
+		}
+		o.met[line] = all
 	}
 }
 
+func (o *ownLines) reach() float64 { return max(ownResolutions*o.resolution, ownDrift) }
+
 // among tells which of the lines, at the frequencies given, are own ones, at
 // whatever gain they were found: a line under the noise at one gain is still there.
+// What is mostly stronger than the line by ownStronger is none.
 func (o *ownLines) among(frequencies []float64) []bool {
-	reach := max(ownResolutions*o.resolution, ownDrift)
 	own := make([]bool, len(frequencies))
 	for i, f := range frequencies {
-		for _, line := range o.lines {
-			own[i] = own[i] || math.Abs(f-line) <= reach
+		for line, met := range o.met {
+			if math.Abs(f-line) > o.reach() {
+				continue
+			}
+			times, stronger := 0, 0
+			for _, m := range met {
+				if math.Abs(m.frequency-f) <= o.resolution {
+					times++
+					if m.stronger {
+						stronger++
+					}
+				}
+			}
+			own[i] = own[i] || 2*stronger <= times
 		}
 	}
 	return own

@@ -12,13 +12,13 @@ import (
 )
 
 // WriteSummary prints what a report has to say on a screen, times local: a verdict
-// and a ranking for each segment, what changes with the time of day, and the
-// doubts.
+// and a ranking for each segment, what changes with the time of day, where the floor has
+// a null, and the doubts.
 func WriteSummary(w io.Writer, r Report) error { return writeSummary(w, r, time.Local) }
 
 func writeSummary(w io.Writer, r Report, zone *time.Location) error {
 	var b strings.Builder
-	simulated := r.Simulated || r.Rank.Simulated
+	simulated := r.Simulated || r.Rank.Simulated || r.Bearings.Simulated
 	if simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -36,6 +36,7 @@ func writeSummary(w io.Writer, r Report, zone *time.Location) error {
 	} else {
 		b.WriteString("\n" + rankLegend)
 	}
+	summaryBearings(&b, r.Bearings)
 	if len(r.Doubts) > 0 {
 		b.WriteString("\n")
 		writeDoubts(&b, "", r.Doubts)

@@ -21,7 +21,7 @@ const (
 	setupRoom = 28
 )
 
-// WriteTable prints a Rank, a FloorTable or a Quality for a person to read, times
+// WriteTable prints a Rank, a FloorTable, Bearings or a Quality for a person to read, times
 // in the given zone (nil: local). It panics on another type.
 func WriteTable(w io.Writer, result any, zone *time.Location) error {
 	if zone == nil {
@@ -33,6 +33,8 @@ func WriteTable(w io.Writer, result any, zone *time.Location) error {
 		rankTable(&b, r)
 	case FloorTable:
 		floorTable(&b, r, zone)
+	case Bearings:
+		bearingsTable(&b, r)
 	case Quality:
 		qualityTable(&b, r, zone)
 	default:
@@ -211,7 +213,7 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 	room := setupRoom
 	if slices.ContainsFunc(f.Rows, func(r FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
 		more, room = []any{"margin", "dBm/Hz"}, setupRoom-10
-		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the receiver's input, that noise subtracted; ≤ where it hides the floor.", "", "", 98))
+		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", "", 98))
 	}
 	for i, r := range f.Rows {
 		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
@@ -239,7 +241,7 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 	}
 }
 
-// AtInput writes the middle floor of a row at the receiver's input, to a tenth of a dB
+// AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB
 // where it is known to half a dB, with ≤ where it is an upper bound.
 func AtInput(r FloorRow) string {
 	if r.DBmHz == nil {
@@ -273,6 +275,7 @@ func qualityTable(b *strings.Builder, q Quality, zone *time.Location) {
 		}
 		surveyQuality(b, s, zone)
 	}
+	writeServed(b, q.Calibrations, zone)
 }
 
 func surveyQuality(b *strings.Builder, s QualitySurvey, zone *time.Location) {
@@ -298,6 +301,8 @@ func surveyQuality(b *strings.Builder, s QualitySurvey, zone *time.Location) {
 		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", spanText(g.From, g.To, zone),
 			durationText(g.To.Sub(g.From)), Printable(g.Why)), "  ", "    ", 98))
 	}
+	writeVisits(b, s.Visits, zone)
+	writeEvents(b, s, zone)
 	if s.Ending != nil {
 		b.WriteString(wrap("ended: "+Printable(*s.Ending), "  ", "    ", 98))
 	}

@@ -38,6 +38,25 @@ func (s *Store) AddCalibration(ctx context.Context, c *survey.Calibration) error
 	return nil
 }
 
+// RemoveCalibration removes calibrations with all they found, all of them or, after
+// an error, none. ErrUnknown: one of them is not there.
+func (s *Store) RemoveCalibration(ctx context.Context, ids ...int64) error {
+	return s.write(ctx, "remove calibration", func(tx *sql.Tx) error {
+		for _, id := range ids {
+			done, err := tx.ExecContext(ctx, `DELETE FROM calibrations WHERE id = ?`, id)
+			if err != nil {
+				return err
+			}
+			if n, err := done.RowsAffected(); err != nil {
+				return err
+			} else if n == 0 {
+				return fmt.Errorf("calibration %d: %w; see nightfloor calibrate list", id, ErrUnknown)
+			}
+		}
+		return nil
+	})
+}
+
 // insertCalibrated stores what a calibration found.
 func insertCalibrated(ctx context.Context, tx *sql.Tx, id int64, c *survey.Calibration) error {
 	insert := func(query string, args ...any) error {

@@ -60,6 +60,45 @@ func TestCalibrationRoundTrip(t *testing.T) {
 	}
 }
 
+// With a calibration goes what it found; with an unknown one goes none.
+func TestRemoveCalibration(t *testing.T) {
+	s := openTemp(t)
+	var all []survey.Calibration
+	for i := range 3 {
+		c := calibrated(survey.CalibrateLevel, evening.Add(time.Duration(i)*time.Hour))
+		if err := s.AddCalibration(t.Context(), &c); err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, c)
+	}
+	if err := s.RemoveCalibration(t.Context(), all[0].ID, 77); !isErr(err, ErrUnknown) || !strings.Contains(err.Error(), "calibration 77") {
+		t.Errorf("%v, want ErrUnknown", err)
+	}
+	if got, err := s.Calibrations(t.Context()); err != nil || !reflect.DeepEqual(got, all) {
+		t.Errorf("after an error: %v\ngot  %+v\nwant %+v", err, got, all)
+	}
+	if err := s.RemoveCalibration(t.Context(), all[0].ID, all[2].ID); err != nil {
+		t.Error(err)
+	}
+	if got, err := s.Calibrations(t.Context()); err != nil || !reflect.DeepEqual(got, all[1:2]) {
+		t.Errorf("%v\ngot  %+v\nwant %+v", err, got, all[1:2])
+	}
+	for table, want := range map[string]int{"self_noise": 2, "level_references": 2, "own_lines": 1, "linearity": 2, "clock_errors": 1} {
+		var rows int
+		if err := s.reader.QueryRow("SELECT count(*) FROM " + table).Scan(&rows); err != nil || rows != want {
+			t.Errorf("%s: %d rows, %v, want %d", table, rows, err, want)
+		}
+	}
+	// A number is never given twice.
+	c := calibrated(survey.CalibrateNoise, evening)
+	if err := s.AddCalibration(t.Context(), &c); err != nil || c.ID <= all[2].ID {
+		t.Errorf("%v, number %d after %d", err, c.ID, all[2].ID)
+	}
+	if err := s.Check(t.Context()); err != nil {
+		t.Error(err)
+	}
+}
+
 // What cannot be kept, or serves no reading, is refused whole.
 func TestCalibrationRefusals(t *testing.T) {
 	s := openTemp(t)

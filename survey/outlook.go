@@ -12,13 +12,18 @@ const bytesOfReading = 4600
 // changing is what a change of antenna, tuning or gain is reckoned to take, all
 // in all: a relay's time, and a short queue thrown away.
 const (
-	changingAntenna = time.Second
-	retuning        = 50 * time.Millisecond
+	changingAntenna  = time.Second
+	changingByPerson = 30 * time.Second // who walks to it, and presses Enter
+	retuning         = 50 * time.Millisecond
 )
+
+// LeastRounds is how many rounds an interval needs; under it there is none.
+const LeastRounds = 6
 
 // An Outlook is what a plan will hold.
 type Outlook struct {
 	Sweep, Visit, Round time.Duration
+	Busy                time.Duration // of a visit, without a wait for the next
 	Rounds              int           // 0: without end
 	Total               time.Duration // 0: without end
 	Sweeps, Readings    int
@@ -26,13 +31,19 @@ type Outlook struct {
 	Bytes               int64
 	Scatter             DB  // of the difference of one carrier in one round, one sigma
 	Needed              int // rounds for ±1 dB on one carrier
+	NeededOnEight       int // on eight carriers that fade apart
 }
 
 // Outlook reckons what the plan will hold, with so many tunings in a sweep. It
 // ends after length where that is sooner than its rounds; 0: no such end.
 func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	o := Outlook{Sweep: time.Duration(tunings) * (p.Dwell + retuning)}
-	o.Visit = max(changingAntenna+time.Duration(p.Sweeps)*o.Sweep, p.Every)
+	changing := changingAntenna
+	if p.Change.By == ByPerson {
+		changing = changingByPerson
+	}
+	o.Busy = changing + time.Duration(p.Sweeps)*o.Sweep
+	o.Visit = max(o.Busy, p.Every)
 	o.Round = time.Duration(len(p.Setups)*Visits(p.Order)) * o.Visit
 	o.Rounds = p.Rounds
 	if length > 0 {
@@ -53,7 +64,8 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	o.PerSetup = time.Duration(each) * p.Dwell
 	o.Bytes = int64(o.Readings) * bytesOfReading
 	o.Scatter = fadingScatter(p.Sweeps*Visits(p.Order), p.Dwell, o.Sweep)
-	o.Needed = pairsFor(1, o.Scatter)
+	o.Needed = max(LeastRounds, pairsFor(1, o.Scatter))
+	o.NeededOnEight = max(LeastRounds, pairsFor(1, o.Scatter/DB(math.Sqrt(8))))
 	return o
 }
 

@@ -22,13 +22,35 @@ func TestOutlook(t *testing.T) {
 	if o := p.Outlook(3, 10*time.Minute); o.Rounds != 11 || o.Total != 11*52500*time.Millisecond {
 		t.Errorf("in ten minutes: %+v", o)
 	}
+	// A person takes half a minute in place of a second.
+	p.Change.By = ByPerson
+	if o := p.Outlook(3, 0); o.Visit != 46500*time.Millisecond {
+		t.Errorf("by hand: %+v", o)
+	}
+	p.Change.By = ""
 	p.Rounds = 0
 	if o := p.Outlook(3, 0); o.Rounds != 0 || o.Total != 0 || o.Bytes != 0 {
 		t.Errorf("without end: %+v", o)
 	}
 	p.Every = 5 * time.Minute
-	if o := p.Outlook(3, 10*time.Hour); o.Visit != 5*time.Minute || o.Rounds != 40 {
+	if o := p.Outlook(3, 10*time.Hour); o.Visit != 5*time.Minute || o.Busy != 17500*time.Millisecond || o.Rounds != 40 {
 		t.Errorf("every five minutes: %+v", o)
+	}
+}
+
+// Under six rounds there is no interval, however long the visits, and eight
+// carriers never take more than one.
+func TestRoundsNeeded(t *testing.T) {
+	for sweeps := 1; sweeps <= 1e6; sweeps *= 3 {
+		p := Plan{Setups: make([]Setup, 2), Segments: make([]Segment, 1), Dwell: 500 * time.Millisecond, Sweeps: sweeps}
+		if o := p.Outlook(1, 0); o.Needed < 6 || o.NeededOnEight < 6 || o.NeededOnEight > o.Needed {
+			t.Errorf("%d sweeps: %d rounds, on eight carriers %d", sweeps, o.Needed, o.NeededOnEight)
+		}
+	}
+	// Snapshots: (1.96 · 7.9)² = 239.8 and 2; of eight carriers 239.8/8 = 29.97 and 2.
+	p := Plan{Setups: make([]Setup, 2), Segments: make([]Segment, 1), Dwell: 500 * time.Millisecond, Sweeps: 1}
+	if o := p.Outlook(1, 0); o.Needed != 242 || o.NeededOnEight != 32 {
+		t.Errorf("%d rounds, on eight carriers %d", o.Needed, o.NeededOnEight)
 	}
 }
 

@@ -122,8 +122,8 @@ type setupFile struct {
 }
 
 // ParsePlan reads a plan. The error joins every mistake found, each with its
-// line (errors.Join), so that one look repairs the whole plan; only a text that
-// is no TOML, or a value of the wrong kind, is named alone.
+// line (errors.Join), so that one look repairs the whole plan. What can be read of
+// it is given all the same.
 func ParsePlan(text []byte) (Plan, error) {
 	found := mistakes{lines: linesOf(text)}
 	var file planFile

@@ -1,14 +1,14 @@
 package survey
 
 import (
-	"bytes"
 	"cmp"
 	"errors"
 	"fmt"
+	"math"
+	"regexp"
 	"slices"
 	"strings"
 
-	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
@@ -18,10 +18,63 @@ type mistake struct {
 	err  error
 }
 
+func (m mistake) Error() string {
+	if m.line == 0 {
+		return m.err.Error()
+	}
+	return fmt.Sprintf("line %d: %v", m.line, m.err)
+}
+
+func (m mistake) Unwrap() error { return m.err }
+
 // mistakes gathers what is wrong with a plan.
 type mistakes struct {
-	lines planLines
-	found []mistake
+	lines  planLines
+	found  []mistake
+	unread []string // keys that were set aside, since they could not be read
+}
+
+// AddMistake joins what is wrong at a key of the plan, such as receiver.uri or
+// gain[0].gain, to what was found before, in the order of the lines.
+func (p Plan) AddMistake(found error, key string, wrong error) error {
+	var m mistakes
+	m.decode([]byte(p.Text), new(planFile)) // for lines, and what could not be read
+	m.found = nil
+	var before interface{ Unwrap() []error }
+	if errors.As(found, &before) {
+		for _, e := range before.Unwrap() {
+			var one mistake
+			if !errors.As(e, &one) {
+				one.err = e
+			}
+			m.found = append(m.found, one)
+		}
+	} else if found != nil {
+		m.found = append(m.found, mistake{err: found})
+	}
+	m.add(key, wrong)
+	return m.all()
+}
+
+// SegmentKey gives the key under which a segment stands in the plan, such as
+// segment[2], "segment" where none does.
+func (p Plan) SegmentKey(name string) string {
+	var file planFile
+	var again Plan
+	var m mistakes
+	if !m.decode([]byte(p.Text), &file) {
+		return "segment"
+	}
+	for i := range file.Segments {
+		one := file
+		one.Segments = file.Segments[i : i+1]
+		again.Segments = nil
+		again.readSegments(&one, &m)
+		if slices.ContainsFunc(again.Segments, func(s Segment) bool { return s.Name == name }) {
+			return fmt.Sprintf("segment[%d]", i)
+		}
+	}
+	return "segment"
 }
 
 // add notes what is wrong at a key, such as setup[1].bearings; joined errors
@@ -33,8 +86,34 @@ func (m *mistakes) add(key string, err error) {
 		}
 		return
 	}
+	if m.follows(key) {
+		return
+	}
 	line := m.lines.of(key)
 	m.found = append(m.found, mistake{line, fmt.Errorf("%s: %w", spoken(key), err)})
+}
+
+// refersTo tells what must have been read for a complaint at a key to mean
+// anything, besides what stands below the key itself.
+var refersTo = map[string][]string{
+	"antenna": {"setup"}, "antenna.tuned": {"segment"}, "rotator.antennas": {"setup"},
+	"gain.antenna": {"setup"}, "gain.segment": {"segment"}, "setup.magnetic_bearings": {"site.declination"},
+	"change": {"change.by"}, "change.by": {"change", "setup", "rotator"}, "change.command": {"change.by"}, "change.confirm": {"change.by"},
+	"receiver.offset": {"receiver.front_end"}, "receiver.filter": {"receiver.front_end"}, "receiver.front_end": {"receiver.offset"},
+}
+
+var index = regexp.MustCompile(`\[\d+\]`)
+
+// follows tells whether a complaint at a key may come of nothing but what was set
+// aside.
+func (m *mistakes) follows(key string) bool {
+	others := refersTo[index.ReplaceAllString(key, "")]
+	return slices.ContainsFunc(m.unread, func(unread string) bool {
+		of := func(key string) bool {
+			return unread == key || strings.HasPrefix(unread, key+".") || strings.HasPrefix(unread, key+"[")
+		}
+		return of(key) || slices.ContainsFunc(others, of)
+	})
 }
 
 // spoken gives a key as a person counts: setup[0].bearings is that of setup 1.
@@ -54,64 +133,28 @@ func (m *mistakes) all() error {
 	slices.SortStableFunc(m.found, func(a, b mistake) int { return cmp.Compare(a.line, b.line) })
 	var errs []error
 	for _, f := range m.found {
-		if f.line > 0 {
-			f.err = fmt.Errorf("line %d: %w", f.line, f.err)
-		}
-		errs = append(errs, f.err)
+		errs = append(errs, f)
 	}
 	return errors.Join(errs...)
 }
 
-// decode reads the TOML into file. It tells whether the rest can be checked:
-// unknown keys do not stand in the way.
-func (m *mistakes) decode(text []byte, file *planFile) bool {
-	d := toml.NewDecoder(bytes.NewReader(text))
-	d.DisallowUnknownFields()
-	err := d.Decode(file)
-	var unknown *toml.StrictMissingError
-	var wrong *toml.DecodeError
-	switch {
-	case err == nil:
-	case errors.As(err, &unknown):
-		for _, e := range unknown.Errors {
-			row, _ := e.Position()
-			m.found = append(m.found, mistake{row, fmt.Errorf("unknown key %s; see the plan section of the README for the keys there are", strings.Join(e.Key(), "."))})
-		}
-	case errors.As(err, &wrong):
-		row, _ := wrong.Position()
-		m.found = append(m.found, mistake{row, errors.New(plainly(wrong))})
-		return false
-	default:
-		m.found = append(m.found, mistake{0, err})
-		return false
-	}
-	return true
-}
-
-// plainly words what the TOML library says of a value of the wrong kind without
-// our Go types; what it says of broken TOML stays.
-func plainly(e *toml.DecodeError) string {
-	what := strings.TrimPrefix(e.Error(), "toml: ")
-	got, _, ok := strings.Cut(strings.TrimPrefix(what, "cannot decode TOML "), " into struct field")
-	if !ok {
-		return what
-	}
-	wants := map[string]string{"string": "a text in quotes", "int": "a whole number", "uint64": "a whole number of 0 or more",
-		"float64": "a number", "[]float64": "a list of numbers"}
-	want, known := wants[what[strings.LastIndex(what, " ")+1:]]
-	if !known {
-		want = "something else"
-	}
-	return fmt.Sprintf("%s: is written as TOML %s; write %s", strings.Join(e.Key(), "."), got, want)
-}
-
 // planLines tells in which line a plan's keys stand: site.mains, setup[1],
 // setup[1].bearings.
-type planLines map[string]int
+type planLines struct {
+	at     map[string]int
+	starts []planLine // in the order of the text
+}
+
+// A planLine is where an expression begins: a table's heading, or a key.
+type planLine struct {
+	line    int
+	key     string
+	heading bool
+}
 
 // linesOf finds the lines; of a text that is no TOML, those before the mistake.
 func linesOf(text []byte) planLines {
-	lines := planLines{}
+	lines := planLines{at: map[string]int{}}
 	tables := map[string]int{}
 	var p unstable.Parser
 	p.Reset(text)
@@ -136,7 +179,8 @@ func linesOf(text []byte) planLines {
 		default:
 			key = prefix + key
 		}
-		lines[key] = line
+		lines.at[key] = line
+		lines.starts = append(lines.starts, planLine{line, key, e.Kind != unstable.KeyValue})
 	}
 	return lines
 }
@@ -144,7 +188,7 @@ func linesOf(text []byte) planLines {
 // of gives a key's line, that of its table where the key is missing, else 0.
 func (l planLines) of(key string) int {
 	for {
-		if line, ok := l[key]; ok {
+		if line, ok := l.at[key]; ok {
 			return line
 		}
 		cut := strings.LastIndexAny(key, ".[")
@@ -153,4 +197,22 @@ func (l planLines) of(key string) int {
 		}
 		key = key[:cut]
 	}
+}
+
+// around gives the expression that a line belongs to, a whole table where that is
+// its heading: its key, and its first and last line, 0 where there is none.
+func (l planLines) around(line int) (key string, first, last int) {
+	for i, at := range l.starts {
+		if at.line > line {
+			break
+		}
+		key, first, last = at.key, at.line, math.MaxInt
+		for _, next := range l.starts[i+1:] {
+			if next.heading || !at.heading {
+				last = next.line - 1
+				break
+			}
+		}
+	}
+	return key, first, last
 }

@@ -171,6 +171,14 @@ func segmentsOf(band, name, low, high string, region Region) ([]Segment, error) 
 		}
 		return BandsNamed(band, region)
 	}
+	switch {
+	case low == "" && high == "":
+		return nil, errors.New("neither a band nor edges; give band = \"31 m\", or low and high")
+	case low == "":
+		return nil, errors.New("high and no low; give both edges, as low = \"9.4 MHz\"")
+	case high == "":
+		return nil, errors.New("low and no high; give both edges, as high = \"9.9 MHz\"")
+	}
 	f1, err1 := ParseFrequency(low, 0)
 	f2, err2 := ParseFrequency(high, 0)
 	if err := errors.Join(err1, err2); err != nil {

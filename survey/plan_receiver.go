@@ -74,8 +74,11 @@ func (p *Plan) readReceiver(file *planFile, found *mistakes) {
 	r := file.Receiver
 	if r.SampleRate != "" {
 		rate, err := ParseFrequency(r.SampleRate, 0)
-		if err == nil && rate <= 0 {
+		switch {
+		case err == nil && rate <= 0:
 			err = fmt.Errorf("%q is no rate; write it as 2.4MHz", r.SampleRate)
+		case err == nil && p.dongle():
+			err = DongleRate(rate)
 		}
 		if err != nil {
 			found.add("receiver.sample_rate", err)
@@ -83,11 +86,12 @@ func (p *Plan) readReceiver(file *planFile, found *mistakes) {
 		p.SampleRate = rate
 	}
 	p.FrontEnd = FrontEnd{Way: r.FrontEnd, Filter: r.Filter, Bias: r.BiasTee}
+	offsetRead := true
 	if r.Offset != "" {
 		offset, err := ParseFrequency(r.Offset, 0)
 		if err != nil {
 			found.add("receiver.offset", err)
-			return
+			offsetRead = false
 		}
 		p.FrontEnd.Offset = offset
 	}
@@ -98,9 +102,41 @@ func (p *Plan) readReceiver(file *planFile, found *mistakes) {
 		}
 		p.FrontEnd.PPM = ppm
 	}
-	if err := p.FrontEnd.Check(); err != nil {
-		found.add("receiver.front_end", err)
+	p.checkFrontEnd(offsetRead, found)
+}
+
+// checkFrontEnd checks the front end part by part, so that each mistake is named
+// in its own line.
+func (p *Plan) checkFrontEnd(offsetRead bool, found *mistakes) {
+	fe := p.FrontEnd
+	known := slices.Contains(ways, fe.Way)
+	if err := (FrontEnd{Way: fe.Way, Offset: fe.Offset}).Check(); err != nil && offsetRead {
+		key := "receiver.front_end"
+		if known && fe.Way != WayUp {
+			key = "receiver.offset"
+		}
+		found.add(key, err)
 	}
+	if err := (FrontEnd{Filter: fe.Filter}).Check(); err != nil {
+		found.add("receiver.filter", err)
+	} else if known && !fe.Direct() && fe.Filter != "" {
+		found.add("receiver.filter", fmt.Errorf("it settles what direct sampling hears twice, and the front end is %q; leave it out", fe.Way))
+	}
+	if err := (FrontEnd{PPM: fe.PPM}).Check(); err != nil {
+		found.add("receiver.clock_error", err)
+	}
+}
+
+// dongle tells whether the plan names a dongle as its receiver.
+func (p *Plan) dongle() bool { return strings.HasPrefix(p.Receiver, "rtlsdr:") }
+
+// DongleRate tells why a dongle's chip cannot run at a sample rate, nil where it
+// can (trade notes, 7.1).
+func DongleRate(rate Hz) error {
+	if rate >= 225001 && rate <= 300e3 || rate >= 900001 && rate <= 3.2e6 {
+		return nil
+	}
+	return fmt.Errorf("a dongle does not run at %v, only at 225.001 to 300 kHz and at 900.001 to 3200 kHz; write sample_rate = \"2.4 MHz\"", rate)
 }
 
 // parseUnit reads a number with its one unit.
@@ -184,18 +220,46 @@ func (p *Plan) checkTuned(found *mistakes) {
 	}
 }
 
-// checkReach names segments that a dongle does not receive; other receivers
-// know their own limits.
+// checkReach names the segments that a dongle does not receive, those with one
+// reason in one line; other receivers know their own limits.
 func (p *Plan) checkReach(found *mistakes) {
-	if !strings.HasPrefix(p.Receiver, "rtlsdr:") {
-		return
-	}
-	for _, s := range p.Segments {
-		if err := p.FrontEnd.Reach(s); err != nil {
-			found.add("receiver", err)
-			if p.FrontEnd.Way == "" {
-				return // one line mends all
+	fe := p.FrontEnd
+	if low := TunerLowest - fe.Offset; fe.Way == WayUp && fe.Offset > 0 {
+		p.complainOf(found, "receiver.offset", func(s Segment) error {
+			if s.Low >= low {
+				return nil
 			}
+			return fmt.Errorf("segment %s: %v above an offset of %v is %v, and a dongle's tuner begins at %v; give the up-converter's oscillator, as offset = \"125 MHz\"",
+				s.Name, s.Low, fe.Offset, s.Low+fe.Offset, TunerLowest)
+		})
+	}
+	if known := slices.Contains(ways, fe.Way); p.dongle() && (known || fe.Way == "") {
+		key := "receiver"
+		if known {
+			key = "receiver.front_end"
 		}
+		p.complainOf(found, key, fe.Reach)
+	}
+}
+
+// complainOf names the first segment that a check refuses with its reason, and the
+// others after it.
+func (p *Plan) complainOf(found *mistakes, key string, check func(Segment) error) {
+	var first error
+	var others []string
+	for _, s := range p.Segments {
+		switch err := check(s); {
+		case err == nil:
+		case first == nil:
+			first = err
+		default:
+			others = append(others, s.Name)
+		}
+	}
+	if others != nil {
+		first = fmt.Errorf("%w (likewise %s)", first, strings.Join(others, ", "))
+	}
+	if first != nil {
+		found.add(key, first)
 	}
 }

@@ -297,9 +297,9 @@ func TestPlansThatCannotBeRead(t *testing.T) {
 	const rest = "\n[[setup]]\nantenna=\"a\"\nplacement=\"b\"\n[[segment]]\nband=\"31 m\"\n"
 	for text, want := range map[string]string{
 		"":                               "none: nothing to listen through",
-		"title = ":                       "line 1: ",
-		"title = 5" + rest:               "line 1: title: is written as TOML integer; write a text in quotes",
-		"[turns]\nsweeps = \"3\"" + rest: "line 2: turns.sweeps: is written as TOML string; write a whole number",
+		"title = ":                       "line 1: title: no value after =",
+		"title = 5" + rest:               "line 1: title: a whole number stands there; write a text in quotes",
+		"[turns]\nsweeps = \"3\"" + rest: "line 2: turns.sweeps: a text stands there; write a whole number without quotes",
 		"title = \"a\"\ntitle = \"b\"":   "title",
 		"[turns]\ndwell=\"1ms\"" + rest:  "line 2: turns.dwell: 1ms is not from 20ms to 10s",
 		"[turns]\ndwell=\"1h\"" + rest:   "line 2: turns.dwell: 1h0m0s is not from 20ms to 10s",

@@ -55,10 +55,16 @@ func newCalibrateCommand(c *console) *cobra.Command {
 		Use:   "calibrate",
 		Short: "Measures the receiver itself: own noise, levels, linearity, own lines, clock",
 		Long: `Measures the receiver itself and stores what it finds with its date. It holds for the
-surveys of the same receiver: dongle, front end and sample rate.
+surveys of the same receiver: dongle, front end and sample rate. A reading is served by the
+newest run before it, or by the newest of all where there is none before. A run that went
+wrong is measured again, or removed by its number.
 
 Each says what to connect and waits for Enter. --yes says that it is connected already;
 without a terminal nothing is measured unless --yes is given.
+
+clock and linearity listen through the plan's first setup, and run the plan's command to put
+it in place, where it has one; --antenna names another. noise, level and lines want what you
+connect, and run the plan's command with --antenna only.
 
 Let the dongle run for half an hour first: gain and clock drift while it warms up.
 
@@ -66,89 +72,50 @@ Let the dongle run for half an hour first: gain and clock drift while it warms u
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	for _, kind := range []struct {
-		name, short, long string
-		flags             func(*cobra.Command, *calibrateOptions)
-	}{
-		{survey.CalibrateNoise, "Own noise of every segment at every gain, into a terminator",
-			`Measures the floor of every segment of the plan at every gain step, with a terminator
-(50 Ω) at the receiver's input. A floor heard later through an antenna is then told from
-the receiver's own. Steps marked * move too few of the converter's codes to be measured to
-better than some 2.5 dB.`, nil},
-		{survey.CalibrateLevel, "What full scale is in dBm at every gain, by a generator or a noise figure",
-			`Measures a generator's carrier of a known level at every gain step at which it neither
-clips nor drowns: levels are then known in dBm at the receiver's input, and so are the
-steps between gains, which are mere labels before.
+	for _, kind := range calibrateKinds {
+		cmd.AddCommand(newKindCommand(c, kind))
+	}
+	cmd.AddCommand(newCalibrateListCommand(c), newCalibrateRemoveCommand(c))
+	return cmd
+}
 
-    nightfloor calibrate level --plan night.toml --frequency 9.65MHz --level "-60 dBm"
-
-Without a generator --noise-figure takes the receiver's noise figure, and a terminator at
-the input: its own noise is then k·T·F. That is as good as the figure is.`,
-			func(cmd *cobra.Command, o *calibrateOptions) {
-				cmd.Flags().StringVar(&o.frequency, "frequency", "", "the generator's frequency, as 9.65MHz")
-				cmd.Flags().StringVar(&o.level, "level", "", `the generator's level at the receiver's input, as "-60 dBm"`)
-				cmd.Flags().StringVar(&o.figure, "noise-figure", "", `the receiver's noise figure instead of a generator, as "8 dB"`)
-			}},
-		{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
-			`Measures every segment through the antenna, asks for an attenuator between antenna and
-receiver, and measures again at the same gains. What comes from outside falls by as much
-as the attenuator takes off, the receiver's own noise not at all, products of
-intermodulation two or three times as much.
-
-A program after -- puts the attenuator in and out instead of a person. It is started
-without a shell, with "out" or "in" as its last argument; exit status 0 says that it is
-done. It is told "out" again at the end:
-
-    nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" --yes -- /usr/local/bin/attenuator`,
-			func(cmd *cobra.Command, o *calibrateOptions) {
-				cmd.Use += " [-- PROGRAM ARGUMENT…]"
-				cmd.Flags().StringVar(&o.attenuation, "attenuation", "10 dB", "what the attenuator takes off, 6 to 30 dB")
-			}},
-		{survey.CalibrateLines, "Lines that are there without an antenna",
-			`Listens with a terminator in place of the antenna and keeps the lines that are there in
-half of eight sweeps or more: the receiver's own, and what the feed line picks up. Do it
-with the terminator at the antenna's end of the feed line, and once more at the receiver.`,
-			func(cmd *cobra.Command, o *calibrateOptions) {
-				cmd.Flags().StringVar(&o.at, "at", atAntenna, "where the terminator is: antenna (its end of the feed line) or receiver")
-			}},
-		{survey.CalibrateClock, "The clock's error, by broadcast stations",
-			`Compares the carriers of broadcast stations with the raster of 5 kHz that they stand on,
-or the strongest one with --frequency, where you know a station (a time signal, say), and
-prints the line for the plan. The error is that of the frequency the dongle tunes to;
-an up-converter's oscillator has one of its own that cannot be told from it: together
-they are right for this converter.`,
-			func(cmd *cobra.Command, o *calibrateOptions) {
-				cmd.Flags().StringVar(&o.frequency, "frequency", "", "of a station that is known, as 10MHz")
-				cmd.Flags().DurationVar(&o.listen, "for", 3*time.Minute, "how long to listen")
-			}},
-	} {
-		o := calibrateOptions{kind: kind.name}
-		sub := &cobra.Command{
-			Use: kind.name + " --plan FILE", Short: kind.short,
-			Long: kind.long + "\n\n" + cautions + "\n" + exitHelp,
-			Args: func(cmd *cobra.Command, args []string) error {
-				if cmd.ArgsLenAtDash() == 0 && kind.name == survey.CalibrateLinearity {
-					return nil
-				}
-				return noArguments(cmd, args)
-			},
-			RunE: func(cmd *cobra.Command, args []string) error {
-				o.attenuator, o.asks = args, asksAt(c)
-				return runCalibrate(cmd.Context(), o, c)
-			},
-		}
-		sub.Flags().StringVar(&o.plan, "plan", "", "the survey plan: its receiver, segments, dwell")
-		sub.Flags().StringVar(&o.receiver, "receiver", "", "receiver, over what the plan says")
-		sub.Flags().StringVar(&o.antenna, "antenna", "", "switch to this antenna of the plan first, by the plan's command")
-		sub.Flags().BoolVar(&o.yes, "yes", false, "what is to be connected is connected")
-		sub.Flags().BoolVar(&o.json, "json", false, "print one JSON document")
-		sub.Flags().StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
-		if kind.flags != nil {
-			kind.flags(sub, &o)
-		}
-		cmd.AddCommand(sub)
+// newKindCommand gives the command of one kind of calibration.
+func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
+	o := calibrateOptions{kind: kind.name}
+	cmd := &cobra.Command{
+		Use: kind.name + " --plan FILE", Short: kind.short,
+		Long: kind.long + "\n\n" + cautions + "\n" + exitHelp,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if cmd.ArgsLenAtDash() == 0 && kind.name == survey.CalibrateLinearity {
+				return nil
+			}
+			return noArguments(cmd, args)
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.attenuator, o.asks = args, asksAt(c)
+			return runCalibrate(cmd.Context(), o, c)
+		},
+	}
+	antenna := "switch to this antenna of the plan first, by the plan's command, which is not run otherwise"
+	if o.listens() {
+		antenna = "antenna of the plan to listen through, put in place by the plan's command (default: the first setup's)"
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.plan, "plan", "", "the survey plan: its receiver, segments, dwell")
+	f.StringVar(&o.receiver, "receiver", "", "receiver, over what the plan says")
+	f.StringVar(&o.antenna, "antenna", "", antenna)
+	f.BoolVar(&o.yes, "yes", false, "what is to be connected is connected")
+	f.BoolVar(&o.json, "json", false, "print one JSON document")
+	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	if kind.flags != nil {
+		kind.flags(cmd, &o)
 	}
 	return cmd
+}
+
+// listens tells whether the kind wants an antenna.
+func (o *calibrateOptions) listens() bool {
+	return o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateClock
 }
 
 // asksAt tells whether somebody can be asked: standard input is a terminal.
@@ -157,8 +124,17 @@ func asksAt(c *console) bool {
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
-// mostInput is the most that may go into a receiver's input.
-const mostInput survey.DBm = -10
+const (
+	// mostInput is the most that may go into a receiver's input.
+	mostInput survey.DBm = -10
+	// leastInput is what no receiver hears in a bin of a sweep: room noise is −174
+	// dBm/Hz, −152 dBm in 150 Hz.
+	leastInput survey.DBm = -140
+	// mostFigure is over what any receiver has.
+	mostFigure = 50.0 // dB
+	// shortwave is where shortwave ends; only a tuner without a converter hears more.
+	shortwave survey.Hz = 30e6
+)
 
 // check reads the options of the kind; all errors are wrong usage.
 func (o *calibrateOptions) check() (err error) {
@@ -178,7 +154,7 @@ func (o *calibrateOptions) check() (err error) {
 	case survey.CalibrateLevel:
 		return o.checkLevel()
 	case survey.CalibrateLinearity:
-		x, err := withUnit("--attenuation", o.attenuation, "dB")
+		x, err := withUnit("--attenuation", o.attenuation, "dB", "10")
 		if err != nil {
 			return err
 		}
@@ -203,9 +179,9 @@ func (o *calibrateOptions) checkLevel() error {
 		if o.frequency != "" || o.level != "" {
 			return usagef("calibrate level: --noise-figure wants a terminator, --frequency and --level a generator; choose one")
 		}
-		x, err := withUnit("--noise-figure", o.figure, "dB")
-		if err == nil && (x < 0 || x > 80) {
-			err = usagef("--noise-figure %q: no receiver has it; give it within 0 to 80 dB", o.figure)
+		x, err := withUnit("--noise-figure", o.figure, "dB", "8")
+		if err == nil && (x < 0 || x > mostFigure) {
+			err = usagef("--noise-figure %q: no receiver has it; give it within 0 to %g dB", o.figure, mostFigure)
 		}
 		p.figure = survey.DB(x)
 		return err
@@ -213,24 +189,32 @@ func (o *calibrateOptions) checkLevel() error {
 	if o.frequency == "" || o.level == "" {
 		return usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --noise-figure of the receiver`)
 	}
-	x, err := withUnit("--level", o.level, "dBm")
+	x, err := withUnit("--level", o.level, "dBm", "-60")
 	if err != nil {
 		return err
 	}
-	if p.level = survey.DBm(x); p.level > mostInput {
+	switch p.level = survey.DBm(x); {
+	case p.level > mostInput:
 		return usagef("--level %q: more than %v dBm may destroy the receiver; turn the generator down, or put an attenuator behind it and give what is left", o.level, float64(mostInput))
+	case p.level < leastInput:
+		return usagef("--level %q: under %v dBm no receiver tells a carrier from its own noise; turn the generator up", o.level, float64(leastInput))
 	}
 	return nil
 }
 
-// withUnit reads a number with its one unit.
-func withUnit(flag, text, unit string) (float64, error) {
+// withUnit reads a number with its one unit; the error shows the number that was
+// given, else the example, as it is to be written.
+func withUnit(flag, text, unit, example string) (float64, error) {
 	number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
-	x, err := strconv.ParseFloat(strings.TrimSpace(strings.Replace(number, "−", "-", 1)), 64)
-	if !ok || err != nil || x-x != 0 {
-		return 0, usagef("%s %q: not a number with the unit %s; write it as \"10 %s\"", flag, text, unit, unit)
+	number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
+	x, err := strconv.ParseFloat(number, 64)
+	if err == nil && x-x == 0 {
+		if ok {
+			return x, nil
+		}
+		example = number
 	}
-	return x, nil
+	return 0, usagef("%s %q: not a number with the unit %s; write it as \"%s %s\"", flag, text, unit, example, unit)
 }
 
 func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
@@ -241,16 +225,8 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	simulated := strings.HasPrefix(plan.Receiver, "scene:")
-	switch {
-	case strings.HasPrefix(plan.Receiver, "file:"):
-		return usagef("calibrate %s: a recording is no receiver that can be calibrated; name a dongle with --receiver rtlsdr:", o.kind)
-	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && o.figure == ""):
-		return usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
-	case !simulated && !o.asks && !o.yes:
-		return usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
-	case o.kind == survey.CalibrateLinearity && !o.asks && len(o.attenuator) == 0:
-		return usagef("calibrate linearity: nobody is there to put the attenuator in between two measurements; name a program that does after --, see nightfloor calibrate linearity --help")
+	if err := o.suits(plan); err != nil {
+		return err
 	}
 	path, err := databasePath(o.database)
 	if err != nil {
@@ -277,29 +253,77 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 			return fmt.Errorf("calibrate %s: switch to %v: %w", o.kind, setup, err)
 		}
 	}
-	k, err := capture.NewCalibrator(in.receiver, in.clock, plan, plan.Setups[0])
+	m, err := o.measured(ctx, c, plan, in, db)
 	if err != nil {
 		return err
-	}
-	hand := hand{c: c, asks: o.asks, yes: o.yes || simulated, in: bufio.NewReader(c.in)}
-	if err := hand.connect(ctx, o.connect()+o.besides(plan)); err != nil {
-		return err
-	}
-	m := &measured{options: o, plan: plan, calibrator: k, hand: hand, simulated: k.Receiver().Simulated}
-	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), plan.FrontEnd), At: in.clock.Now().UTC()}
-	if err := m.measure(ctx, c); err != nil {
-		if ctx.Err() != nil {
-			return fmt.Errorf("calibrate %s: stopped by the operator: nothing was stored; start it again when it suits", o.kind)
-		}
-		return fmt.Errorf("calibrate %s: %w", o.kind, err)
 	}
 	// It is shown whatever becomes of the database.
 	err = db.AddCalibration(ctx, &m.Calibration)
 	if err := errors.Join(err, m.print(c)); err != nil {
 		return err
 	}
-	c.note("stored in %s; it holds for surveys with %s", path, m.Receiver)
+	c.note("stored as calibration %d in %s; it holds for surveys with %s", m.ID, path, m.Receiver)
 	return nil
+}
+
+// suits tells why the receiver, or whoever is there, is not what the kind needs.
+func (o *calibrateOptions) suits(plan survey.Plan) error {
+	simulated := strings.HasPrefix(plan.Receiver, "scene:")
+	most := shortwave
+	if way := plan.FrontEnd.Way; !simulated && (way == "" || way == survey.WayTuner) {
+		most = survey.TunerHighest
+	}
+	switch {
+	case strings.HasPrefix(plan.Receiver, "file:"):
+		return usagef("calibrate %s: a recording is no receiver that can be calibrated; name a dongle with --receiver rtlsdr:", o.kind)
+	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && o.figure == ""):
+		return usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
+	case o.parsed.frequency > most:
+		return usagef("--frequency %s: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
+	case !simulated && !o.asks && !o.yes:
+		return usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
+	case o.kind == survey.CalibrateLinearity && !o.asks && len(o.attenuator) == 0:
+		return usagef("calibrate linearity: nobody is there to put the attenuator in between two measurements; name a program that does after --, see nightfloor calibrate linearity --help")
+	}
+	return nil
+}
+
+// measured has what is needed connected, and measures.
+func (o *calibrateOptions) measured(ctx context.Context, c *console, plan survey.Plan, in instrument, db *store.Store) (*measured, error) {
+	k, err := capture.NewCalibrator(in.receiver, in.clock, plan, plan.Setups[0])
+	if err != nil {
+		return nil, err
+	}
+	hand := hand{c: c, asks: o.asks, yes: o.yes || strings.HasPrefix(plan.Receiver, "scene:"), in: bufio.NewReader(c.in)}
+	if err := hand.connect(ctx, o.connect()+o.besides(plan)); err != nil {
+		return nil, err
+	}
+	m := &measured{options: *o, plan: plan, calibrator: k, hand: hand, simulated: k.Receiver().Simulated}
+	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), plan.FrontEnd), At: in.clock.Now().UTC()}
+	if m.earlier, err = earlierOf(ctx, db, m.Receiver); err != nil {
+		return nil, err
+	}
+	switch err := m.measure(ctx, c); {
+	case err == nil:
+		return m, nil
+	case ctx.Err() != nil:
+		return nil, fmt.Errorf("calibrate %s: stopped by the operator: nothing was stored; start it again when it suits", o.kind)
+	case errors.Is(err, capture.ErrUnplugged):
+		return nil, fmt.Errorf("calibrate %s: %w: nothing was stored; plug it in and start again", o.kind, err)
+	default:
+		return nil, fmt.Errorf("calibrate %s: %w", o.kind, err)
+	}
+}
+
+// earlierOf gives a receiver's calibrations that are stored, the newest first.
+func earlierOf(ctx context.Context, db *store.Store, receiver string) ([]survey.Calibration, error) {
+	all, err := db.Calibrations(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all = slices.DeleteFunc(all, func(c survey.Calibration) bool { return c.Receiver != receiver })
+	slices.Reverse(all)
+	return all, nil
 }
 
 // readPlan reads the plan as the kind needs it: its segments, one setup, no bias
@@ -312,7 +336,7 @@ func (o *calibrateOptions) readPlan() (p survey.Plan, setup survey.Setup, err er
 	if o.receiver != "" {
 		p.Receiver = o.receiver
 	}
-	listens := o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateClock
+	listens := o.listens()
 	simulated := strings.HasPrefix(p.Receiver, "scene:")
 	at := slices.IndexFunc(p.Setups, func(s survey.Setup) bool { return s.Antenna == o.antenna })
 	switch {

@@ -62,21 +62,31 @@ func (h hand) connect(ctx context.Context, what string) error {
 	return h.enter(ctx)
 }
 
-// enter waits for a line.
+// enter waits for an empty line; another one is asked for again.
 func (h hand) enter(ctx context.Context) error {
-	came := make(chan error, 1)
-	go func() {
-		_, err := h.in.ReadString('\n')
-		came <- err
-	}()
-	select {
-	case err := <-came:
-		if err != nil {
-			return errors.New("calibrate: nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected")
+	type line struct {
+		text string
+		err  error
+	}
+	for {
+		came := make(chan line, 1)
+		go func() {
+			text, err := h.in.ReadString('\n')
+			came <- line{text, err}
+		}()
+		select {
+		case l := <-came:
+			if l.err != nil {
+				return errors.New("calibrate: nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected")
+			}
+			text := strings.TrimRight(l.text, "\r\n")
+			if text == "" {
+				return nil
+			}
+			fmt.Fprintf(h.c.err, "%.40q is not Enter alone. Press Enter alone once it is done, Ctrl-C to leave it.\n", text)
+		case <-ctx.Done():
+			return errors.New("calibrate: stopped by the operator: nothing was stored; start it again when it suits")
 		}
-		return nil
-	case <-ctx.Done():
-		return errors.New("calibrate: stopped by the operator: nothing was stored; start it again when it suits")
 	}
 }
 

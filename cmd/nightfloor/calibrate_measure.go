@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -21,6 +22,7 @@ type measured struct {
 	calibrator *capture.Calibrator
 	hand       hand
 	simulated  bool
+	earlier    []survey.Calibration // of the receiver, the newest first
 
 	noise  []capture.NoiseFound
 	left   []capture.LeftStep
@@ -123,10 +125,21 @@ func (m *measured) ofLevel(ctx context.Context) (err error) {
 		return err
 	}
 	if len(m.Levels) == 0 {
-		return fmt.Errorf("the generator's carrier is of no use at any gain (at the highest: %s); check its frequency, %v, level and cable", m.left[len(m.left)-1].Why, m.options.parsed.frequency)
+		return m.noLevels()
 	}
 	m.Note = m.noted(fmt.Sprintf("generator, %g dBm at %v", float64(m.options.parsed.level), m.options.parsed.frequency))
 	return nil
+}
+
+// noLevels says why no gain step gave a level.
+func (m *measured) noLevels() error {
+	missing := func(l capture.LeftStep) bool {
+		return l.Why == capture.WhyNone || strings.HasPrefix(l.Why, capture.WhyDrowns)
+	}
+	if !slices.ContainsFunc(m.left, func(l capture.LeftStep) bool { return !missing(l) }) {
+		return fmt.Errorf("no carrier within %v of %v stands out of the noise at any gain; check that the generator is on, its frequency, level and cable", capture.GeneratorHalf, m.options.parsed.frequency)
+	}
+	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(leftByReason(m.left), "; "))
 }
 
 func (m *measured) ofLinearity(ctx context.Context) (err error) {
@@ -155,7 +168,9 @@ func (m *measured) ofLinearity(ctx context.Context) (err error) {
 	if err != nil {
 		return err
 	}
-	m.Linearity = capture.Linearity(without, with, m.options.parsed.attenuation)
+	if m.Linearity, err = capture.Linearity(without, with, m.options.parsed.attenuation); err != nil {
+		return fmt.Errorf("%w nothing was stored", err)
+	}
 	if over := without.Overloaded(); len(over) > 0 {
 		m.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
 	}
@@ -167,22 +182,55 @@ func (m *measured) ofLinearity(ctx context.Context) (err error) {
 }
 
 func (m *measured) ofLines(ctx context.Context) error {
-	lines, doubtful, err := m.calibrator.OwnLines(ctx, sweepsForLines)
+	found, err := m.calibrator.OwnLines(ctx, sweepsForLines, m.plan.FrontEnd.Offset)
 	if err != nil {
 		return err
 	}
-	m.Lines = lines
-	if len(doubtful) > 0 {
-		m.doubt("too few codes move in %s: the converter may make lines that an antenna's noise would smooth out", strings.Join(doubtful, ", "))
+	if why := m.antennaSeen(found); why != "" {
+		return fmt.Errorf("%s: an antenna seems to be connected; put the terminator in its place, or where the feed line itself hears so much, at the receiver with --at receiver; nothing was stored", why)
+	}
+	m.Lines = found.Lines
+	if len(found.Doubtful) > 0 {
+		m.doubt("too few codes move in %s: the converter may make lines that an antenna's noise would smooth out", strings.Join(found.Doubtful, ", "))
 	}
 	where := "terminator at the antenna's end of the feed line"
 	if m.options.at == atReceiver {
 		where = "terminator at the receiver's input"
+		if i := slices.IndexFunc(m.earlier, func(c survey.Calibration) bool { return c.Kind == survey.CalibrateLines }); i >= 0 {
+			m.hand.c.note("this run counts in place of calibration %d; what the feed line picks up is in it no more: measure with --at antenna once more, if it does", m.earlier[i].ID)
+		}
 	} else {
-		m.doubt("what the receiver makes itself and what the feed line picks up stand here together; nightfloor calibrate lines --at receiver tells them apart")
+		m.doubt("what the receiver makes itself and what the feed line picks up stand here together")
 	}
 	m.Note = m.noted(fmt.Sprintf("%s, %d sweeps", where, sweepsForLines))
 	return nil
+}
+
+// antennaOver is from how far over the receiver's own noise a floor comes from
+// outside: gain drifts by a decibel or two.
+const antennaOver survey.DB = 6
+
+// antennaSeen tells by what an antenna shows in what should be heard without one; ""
+// where none does.
+func (m *measured) antennaSeen(found capture.LinesFound) string {
+	if found.Broadcasters > 0 {
+		return fmt.Sprintf("%d of %d lines stand on the raster of broadcasters", found.Broadcasters, len(found.Lines))
+	}
+	for _, f := range found.Floors {
+		for _, c := range m.earlier {
+			i := slices.IndexFunc(c.Noise, func(n survey.SelfNoise) bool {
+				return n.Segment == f.Segment && math.Abs(float64(n.Gain-f.Gain)) < 0.05
+			})
+			if i < 0 {
+				continue
+			}
+			if over := f.Density.Over(c.Noise[i].Density); over >= antennaOver {
+				return fmt.Sprintf("the floor of %s stands %.0f dB over the receiver's own noise of calibration %d", f.Segment.Name, float64(over), c.ID)
+			}
+			break // older ones do not count
+		}
+	}
+	return ""
 }
 
 func (m *measured) ofClock(ctx context.Context) error {

@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -18,20 +20,20 @@ const schemaCalibration = "nightfloor/calibration/1"
 
 // calibrationDocument is a calibration as JSON; what its kind does not have is null.
 type calibrationDocument struct {
-	Schema    string          `json:"schema"`
-	ID        *int64          `json:"calibration"`
-	Kind      string          `json:"kind"`
-	Receiver  string          `json:"receiver"`
-	Simulated bool            `json:"simulated"`
-	At        time.Time       `json:"at"`
-	Note      string          `json:"note"`
-	Noise     []noiseJSON     `json:"self_noise"`
-	Levels    []levelJSON     `json:"level_references"`
-	Left      []leftJSON      `json:"left_out"`
-	Linearity []linearityJSON `json:"linearity"`
-	Lines     []lineJSON      `json:"own_lines"`
-	Clock     *clockJSON      `json:"clock_error"`
-	Doubts    []string        `json:"doubts"`
+	Schema    string                     `json:"schema"`
+	ID        *int64                     `json:"calibration"`
+	Kind      string                     `json:"kind"`
+	Receiver  string                     `json:"receiver"`
+	Simulated bool                       `json:"simulated"`
+	At        time.Time                  `json:"at"`
+	Note      string                     `json:"note"`
+	Noise     []noiseJSON                `json:"self_noise"`
+	Levels    []levelJSON                `json:"level_references"`
+	Left      []leftJSON                 `json:"left_out"`
+	Linearity []reports.LinearityVerdict `json:"linearity"`
+	Lines     []lineJSON                 `json:"own_lines"`
+	Clock     *clockJSON                 `json:"clock_error"`
+	Doubts    []string                   `json:"doubts"`
 }
 
 type noiseJSON struct {
@@ -55,18 +57,6 @@ type levelJSON struct {
 type leftJSON struct {
 	Gain float64 `json:"gain_db"`
 	Why  string  `json:"why"`
-}
-
-type linearityJSON struct {
-	Segment     string     `json:"segment"`
-	Low         float64    `json:"low_hz"`
-	High        float64    `json:"high_hz"`
-	Gain        float64    `json:"gain_db"`
-	Attenuation float64    `json:"attenuation_db"`
-	FloorDrop   *survey.DB `json:"floor_drop_db"`
-	CarrierDrop *survey.DB `json:"carrier_drop_db"`
-	Carriers    int        `json:"carriers"`
-	Verdict     string     `json:"verdict"`
 }
 
 type lineJSON struct {
@@ -104,7 +94,7 @@ func (m *measured) document() calibrationDocument {
 		}
 	}
 	for _, l := range m.Linearity {
-		d.Linearity = append(d.Linearity, linearityJSON{l.Segment.Name, float64(l.Segment.Low), float64(l.Segment.High), float64(l.Gain), float64(l.Attenuation), l.FloorDrop, l.CarrierDrop, l.Carriers, l.Verdict})
+		d.Linearity = append(d.Linearity, reports.VerdictOf(l))
 	}
 	if m.Kind == survey.CalibrateLines {
 		d.Lines = []lineJSON{}
@@ -148,42 +138,86 @@ func (m *measured) print(c *console) error {
 
 func (m *measured) showNoise(b *strings.Builder) {
 	b.WriteString("Own noise, dBFS/Hz, into a terminator\n\n")
+	rows := map[survey.DB][]capture.NoiseFound{}
+	for _, n := range m.noise {
+		rows[n.Gain] = append(rows[n.Gain], n)
+	}
+	gains := slices.Sorted(maps.Keys(rows))
 	grid := newGrid()
 	worst := survey.DB(0)
-	for _, n := range m.noise {
-		cell := reports.Number(float64(n.Density), 2)
-		if n.Doubtful {
-			cell += "*"
-		} else {
-			cell += " "
-			worst = max(worst, n.Sigma)
+	for i := 0; i < len(gains); i++ {
+		if n := alike(rows, gains[i:]); n > 1 {
+			fmt.Fprintf(b, "%s to %s dB: under the converter's steps, %s\n", reports.Number(float64(gains[i]), 1), reports.Number(float64(gains[i+n-1]), 1),
+				reports.Number(float64(rows[gains[i]][0].Density), 2))
+			i += n - 1
+			continue
 		}
-		grid.put(n.Gain, n.Segment.Name, cell)
+		for _, n := range rows[gains[i]] {
+			cell := reports.Number(float64(n.Density), 2)
+			if n.Doubtful {
+				cell += "*"
+			} else {
+				cell += " "
+				worst = max(worst, n.Sigma)
+			}
+			grid.put(n.Gain, n.Segment.Name, cell)
+		}
 	}
 	grid.write(b)
 	fmt.Fprintf(b, "\nstandard error %s dB at the most; * too few codes moved, up to 2.5 dB\n", reports.Number(float64(worst), 2))
 }
 
-func (m *measured) showLevels(b *strings.Builder) {
-	b.WriteString("Level of a tone at 0 dBFS, dBm at the receiver's input\n\n")
-	grid := newGrid()
-	first := map[survey.Hz]survey.LevelReference{}
-	for _, l := range m.Levels {
-		grid.put(l.Gain, l.Frequency.String(), reports.Number(float64(l.FullScale), 2))
-		if _, ok := first[l.Frequency]; !ok {
-			first[l.Frequency] = l
-		}
-		if l.Basis == survey.BasisGenerator {
-			step := survey.DB(first[l.Frequency].FullScale - l.FullScale)
-			grid.put(l.Gain, "true step, dB", reports.Signed(&step, 2))
-			grid.put(l.Gain, "standard error, dB", reports.Number(float64(l.Sigma), 2))
+// alike gives how many of the gains, from the first on, show the same doubtful figure
+// in every segment: that of the converter.
+func alike(rows map[survey.DB][]capture.NoiseFound, gains []survey.DB) int {
+	first := rows[gains[0]][0].Density
+	for i, gain := range gains {
+		if slices.ContainsFunc(rows[gain], func(n capture.NoiseFound) bool {
+			return !n.Doubtful || math.Abs(float64(n.Density.Over(first))) >= 0.05
+		}) {
+			return i
 		}
 	}
-	grid.write(b)
+	return len(gains)
+}
+
+func (m *measured) showLevels(b *strings.Builder) {
+	if m.Levels[0].Basis == survey.BasisGenerator {
+		m.showSteps(b)
+	} else {
+		b.WriteString("Level of a tone at 0 dBFS, dBm at the receiver's input\n\n")
+		grid := newGrid()
+		for _, l := range m.Levels {
+			grid.put(l.Gain, l.Frequency.String(), reports.Number(float64(l.FullScale), 2))
+		}
+		grid.write(b)
+	}
 	b.WriteString("\n")
 	for _, l := range leftByReason(m.left) {
 		fmt.Fprintf(b, "left out: %s\n", reports.Printable(l))
 	}
+}
+
+// showSteps shows levels by a generator, and the steps between gains.
+func (m *measured) showSteps(b *strings.Builder) {
+	fmt.Fprintf(b, "Level of a tone at 0 dBFS at the receiver's input, by a generator at %v; steps from the gain before\n\n", m.Levels[0].Frequency)
+	t := plainTable("gain, dB", "full scale, dBm", "step by label, dB", "true step, dB", "standard error, dB")
+	for i, l := range m.Levels {
+		label, step := "–", "–"
+		if i > 0 {
+			before := m.Levels[i-1]
+			byLabel, measured := l.Gain-before.Gain, survey.DB(before.FullScale-l.FullScale)
+			label, step = reports.Signed(&byLabel, 1), reports.Signed(&measured, 2)
+		}
+		t.AppendRow(table.Row{reports.Number(float64(l.Gain), 1), reports.Number(float64(l.FullScale), 2), label, step, reports.Number(float64(l.Sigma), 2)})
+	}
+	writeTable(b, t)
+}
+
+// anotherLevel says which run of another level gives what one leaves out.
+var anotherLevel = map[string]string{
+	capture.WhyClips: "; a second run at a lower level adds them: runs add up",
+	capture.WhyCodes: "; a second run at a higher level adds them: runs add up",
 }
 
 // leftByReason gathers the steps that gave no figure by why.
@@ -191,9 +225,9 @@ func leftByReason(left []capture.LeftStep) []string {
 	var order []string
 	gains := map[string][]string{}
 	for _, l := range left {
-		why, _, _ := strings.Cut(l.Why, ": ")
-		if !strings.HasPrefix(l.Why, "it ") {
-			why = l.Why
+		why := l.Why
+		if strings.HasPrefix(why, capture.WhyDrowns) { // by a different number of dB each
+			why = capture.WhyDrowns
 		}
 		if gains[why] == nil {
 			order = append(order, why)
@@ -201,7 +235,7 @@ func leftByReason(left []capture.LeftStep) []string {
 		gains[why] = append(gains[why], reports.Number(float64(l.Gain), 1))
 	}
 	for i, why := range order {
-		order[i] = fmt.Sprintf("%s at %s dB", why, strings.Join(gains[why], ", "))
+		order[i] = fmt.Sprintf("%s at %s dB%s", why, strings.Join(gains[why], ", "), anotherLevel[why])
 	}
 	return order
 }

@@ -208,7 +208,7 @@ func TestCalibrateLinearity(t *testing.T) {
 		t.Fatalf("%+v", d.Linearity)
 	}
 	for _, l := range d.Linearity {
-		gain := trueGain(l.Gain, benchSpread) - benchFull
+		gain := trueGain(float64(l.Gain), benchSpread) - benchFull
 		want := density(-145, benchFigure, gain, 2.4e6) - density(-155, benchFigure, gain, 2.4e6)
 		if l.FloorDrop == nil || math.Abs(float64(*l.FloorDrop)-want) > 0.2 || l.Verdict != survey.VerdictExternal || l.Attenuation != 10 {
 			t.Errorf("%+v: floor fell by %v, want %.2f", l, l.FloorDrop, want)
@@ -228,10 +228,17 @@ func TestCalibrateLinearity(t *testing.T) {
 			t.Errorf("%+v", l)
 		}
 	}
+	// Under a strong sky again: a program that does nothing took nothing off.
+	b.set(t, "noise", "-145")
+	stored := len(b.calibrations(t))
+	said, err := b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", "/bin/true").CombinedOutput()
+	var status *exec.ExitError
+	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "the attenuator took nothing off") || !strings.Contains(string(said), "was it put in?") || len(b.calibrations(t)) != stored {
+		t.Errorf("%v: %s", err, said)
+	}
 	// A program that fails: nothing is stored, and the line says which.
 	before := len(b.calibrations(t))
-	said, err := b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", "/bin/sh", "-c", "echo stuck >&2; exit 7").CombinedOutput()
-	var status *exec.ExitError
+	said, err = b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", "/bin/sh", "-c", "echo stuck >&2; exit 7").CombinedOutput()
 	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "was not put out") || !strings.Contains(string(said), "stuck") || len(b.calibrations(t)) != before {
 		t.Errorf("%v: %s", err, said)
 	}
@@ -250,7 +257,7 @@ func TestCalibrateClock(t *testing.T) {
 		{"direct sampling, corrected in part", func(p string) string {
 			return strings.Replace(p, `front_end = `, "clock_error = \"30 ppm\"\nfront_end = ", 1)
 		}, nil, nil, 30},
-		// The tuner's steps blur the raster, so that chance wants more stations.
+		// Only a second band tells which turn of the raster it is, by three stations or more.
 		{"up-converter", upconverted, []string{"upconverter 125000000", "carrier 6090000 -60", "carrier 9665000 -60"}, nil, 0},
 		{"up-converter, known station", upconverted, []string{"upconverter 125000000"}, []string{"--frequency", "9.65MHz"}, 0},
 	} {
@@ -300,6 +307,135 @@ func TestCalibrateLines(t *testing.T) {
 	if d = b.calibrate(t, "lines", "--at", "receiver"); d.Lines == nil || len(d.Lines) != 0 {
 		t.Errorf("%+v", d.Lines)
 	}
+	// With the antenna still there nothing is stored: its floor stands over the own
+	// noise, −165 dBm/Hz with the figure of 9 dB, here by 25 dB; and its stations on
+	// the raster.
+	b.calibrate(t, "noise")
+	stored := len(b.calibrations(t))
+	refused := func(want string) {
+		t.Helper()
+		said, err := b.command("calibrate", "lines", "--plan", b.plan, "--db", b.database, "--yes").CombinedOutput()
+		var status *exec.ExitError
+		if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), want) || !strings.Contains(string(said), "an antenna seems to be connected") || len(b.calibrations(t)) != stored {
+			t.Errorf("%v: %s; want %q", err, said, want)
+		}
+	}
+	b.set(t, "terminated", "0")
+	b.set(t, "noise", "-140")
+	refused("over the receiver's own noise of calibration 3")
+	b = newCalibrationBench(t, upconverted, "noise -168", "carrier 5950000 -118", "carrier 5995000 -118", "carrier 6070000 -118", "carrier 9615000 -118", "carrier 9625000 -118", "carrier 9650000 -118", "carrier 9612345 -118")
+	stored = 0
+	refused("6 of 7 lines stand on the raster")
+}
+
+// What is stored is listed, and removed by its number.
+func TestCalibrateListAndRemove(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "night.db")
+	if status, _, said := command(t, "calibrate", "remove", "1", "--db", path); status != 1 || strings.Count(said, "\n") != 1 {
+		t.Errorf("no database: status %d, %s", status, said)
+	}
+	db, err := store.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)
+	for i, k := range []survey.Calibration{
+		{Kind: survey.CalibrateNoise, Note: "terminator", Noise: []survey.SelfNoise{{Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}, Density: -120}, {Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}, Gain: 3, Density: -119}}},
+		{Kind: survey.CalibrateLines, Note: "terminator at the receiver's input"},
+		{Kind: survey.CalibrateClock, Clock: &survey.ClockError{PPM: -12.5, Sigma: 0.1, Stations: 7}},
+	} {
+		k.Receiver, k.At = "a dongle", at.Add(time.Duration(i)*time.Hour)
+		if err := db.AddCalibration(t.Context(), &k); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	all := func() (d calibrationsDocument) {
+		t.Helper()
+		status, out, said := command(t, "calibrate", "list", "--json", "--db", path)
+		if err := json.Unmarshal([]byte(out), &d); status != 0 || err != nil || d.Schema != schemaCalibrations {
+			t.Fatalf("status %d, %v: %s%s", status, err, out, said)
+		}
+		return d
+	}
+	if d := all(); len(d.Calibrations) != 3 || d.Calibrations[0].ID != 1 || d.Calibrations[0].Figures != 2 || !d.Calibrations[0].At.Equal(at) || d.Calibrations[1].Note != "terminator at the receiver's input" {
+		t.Errorf("%+v", d)
+	}
+	status, out, _ := command(t, "calibrate", "list", "--db", path)
+	for _, part := range []string{"1  noise, ", ", 2 figures\n   of a dongle\n   terminator\n", "2  lines, ", ", no line\n", "3  clock, ", ", −12.50 ppm\n"} {
+		if status != 0 || !strings.Contains(out, part) {
+			t.Errorf("status %d, %q is not in\n%s", status, part, out)
+		}
+	}
+	if status, _, said := command(t, "calibrate", "remove", "1", "9", "--db", path); status != 1 || !strings.Contains(said, "calibration 9: no such entry") || len(all().Calibrations) != 3 {
+		t.Errorf("status %d, %s", status, said)
+	}
+	if status, _, said := command(t, "calibrate", "remove", "1", "3", "--db", path); status != 0 || !strings.Contains(said, "removed calibration 1, 3 from "+path) {
+		t.Errorf("status %d, %s", status, said)
+	}
+	if d := all(); len(d.Calibrations) != 1 || d.Calibrations[0].ID != 2 {
+		t.Errorf("%+v", d)
+	}
+	if status, _, said := command(t, "calibrate", "remove", "2", "--db", path); status != 0 {
+		t.Errorf("status %d, %s", status, said)
+	}
+	if _, out, _ := command(t, "calibrate", "list", "--db", path); out != "no calibration is stored\n" || all().Calibrations == nil {
+		t.Errorf("%q", out)
+	}
+}
+
+// A dongle that is pulled out in the middle: nothing is stored, and the line says so.
+func TestCalibrateUnplugged(t *testing.T) {
+	b := newCalibrationBench(t, upconverted, "terminated 1")
+	// 58 readings of 1 s at true pace: it goes on until the dongle is pulled.
+	plan, err := os.ReadFile(b.plan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(b.plan, []byte(strings.Replace(string(plan), `dwell = "40ms"`, `dwell = "1s"`, 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	status := filepath.Join(b.folder, "status")
+	b.set(t, "pace", "1")
+	b.set(t, "status", status)
+	cmd := b.command("calibrate", "noise", "--plan", b.plan, "--db", b.database, "--yes")
+	var said bytes.Buffer
+	cmd.Stderr = &said
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	for tuned := 0; tuned < 3; { // it measures
+		time.Sleep(20 * time.Millisecond)
+		text, err := os.ReadFile(status)
+		if err != nil && !errors.Is(err, os.ErrNotExist) {
+			t.Fatal(err)
+		}
+		tuned = strings.Count(string(text), "tune ")
+	}
+	b.set(t, "plugged", "0")
+	var failed *exec.ExitError
+	if err := cmd.Wait(); !errors.As(err, &failed) || failed.ExitCode() != 1 || !strings.Contains(said.String(), "nothing was stored; plug it in and start again") || len(b.calibrations(t)) != 0 {
+		t.Errorf("%v: %s", err, said.String())
+	}
+}
+
+// A generator that is off is not said to clip.
+func TestCalibrateLevelOfNothing(t *testing.T) {
+	b := newCalibrationBench(t, upconverted, "terminated 1")
+	said, err := b.command("calibrate", "level", "--plan", b.plan, "--db", b.database, "--yes", "--frequency", "9.65MHz", "--level", "-60 dBm").CombinedOutput()
+	var status *exec.ExitError
+	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "no carrier within 25 kHz of 9.65 MHz") || strings.Contains(string(said), "clips") {
+		t.Errorf("%v: %s", err, said)
+	}
+	// One that clips at every gain: −20 dBm over a full scale of −40 dBm.
+	b.set(t, "terminated", "0")
+	b.set(t, "carrier", "9650000 -20")
+	said, err = b.command("calibrate", "level", "--plan", b.plan, "--db", b.database, "--yes", "--frequency", "9.65MHz", "--level", "-20 dBm").CombinedOutput()
+	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "it clips at 0.0, 0.9") {
+		t.Errorf("%v: %s", err, said)
+	}
 }
 
 // What is said at a person's terminal, and that nothing is measured before Enter.
@@ -308,13 +444,17 @@ func TestCalibrateAsks(t *testing.T) {
 	for _, test := range []struct {
 		typed string
 		want  string // of the error
-	}{{"\n", ""}, {"", "nobody pressed Enter"}} {
+	}{{"\n", ""}, {"\r\n", ""}, {"", "nobody pressed Enter"}, {"n\nno\n \n\n", ""}, {"y\n", "nobody pressed Enter"}} {
 		said.Reset()
 		o := calibrateOptions{kind: survey.CalibrateNoise}
 		h := hand{c: &console{err: &said}, asks: true, in: bufio.NewReader(strings.NewReader(test.typed))}
 		err := h.connect(t.Context(), o.connect())
 		if (err == nil) != (test.want == "") || err != nil && !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%q: %v", test.typed, err)
+		}
+		// Anything but an empty line is asked for again.
+		if again := strings.Count(said.String(), "is not Enter alone"); again != strings.Count(test.typed, "\n")-1 && test.want == "" || again == 0 && test.typed == "y\n" {
+			t.Errorf("%q: asked again %d times: %s", test.typed, again, said.String())
 		}
 		for _, word := range []string{"terminator (50 Ω)", "never a transmitter", "−10 dBm", "thunder", "bias tee", "Enter"} {
 			if !strings.Contains(said.String(), word) {
@@ -353,11 +493,11 @@ func TestCalibrateBiasTee(t *testing.T) {
 			return strings.NewReplacer(`front_end = `, "bias_tee = true\nfront_end = ", `"200ms"`, `"50ms"`).Replace(p)
 		})
 		status := filepath.Join(b.folder, "status")
-		b.control(t, append(append([]string{"antenna 0"}, benchSky...), "status "+status)...)
-		args := []string{kind}
+		args, end := []string{kind}, "terminated 1"
 		if kind == "clock" {
-			args = append(args, "--for", "300ms", "--frequency", "9.65MHz")
+			args, end = append(args, "--for", "300ms", "--frequency", "9.65MHz"), "terminated 0"
 		}
+		b.control(t, append(append([]string{"antenna 0"}, benchSky...), "status "+status, end)...)
 		b.calibrate(t, args...)
 		text, err := os.ReadFile(status)
 		if err != nil || strings.Count(string(text), "bias ") != strings.Count(string(text), want) || !strings.Contains(string(text), want) {
@@ -381,7 +521,18 @@ func TestCalibrateUsage(t *testing.T) {
 		{append([]string{"linearity", "--yes", "--attenuation", "3 dB"}, plan...), "10 dB"},
 		{append([]string{"linearity", "--yes", "--attenuation", "10"}, plan...), "unit dB"},
 		{append([]string{"level", "--yes"}, plan...), "--noise-figure"},
-		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--level", "-60"}, plan...), "unit dBm"},
+		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--level", "-60"}, plan...), `write it as "-60 dBm"`},
+		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--level", "−72.5"}, plan...), `write it as "-72.5 dBm"`},
+		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--level", "low"}, plan...), `write it as "-60 dBm"`},
+		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--level", "-141 dBm"}, plan...), "turn the generator up"},
+		{append([]string{"level", "--yes", "--frequency", "1GHz", "--level", "-60 dBm"}, plan...), "hears up to 30 MHz"},
+		{append([]string{"level", "--yes", "--noise-figure", "12"}, plan...), `write it as "12 dB"`},
+		{append([]string{"level", "--yes", "--noise-figure", "51 dB"}, plan...), "within 0 to 50 dB"},
+		{append([]string{"linearity", "--yes", "--attenuation", "20"}, plan...), `write it as "20 dB"`},
+		{append([]string{"clock", "--yes", "--frequency", "1GHz"}, plan...), "hears up to 30 MHz"},
+		{[]string{"remove", "--db", database}, "no number"},
+		{[]string{"remove", "3", "x", "--db", database}, "not the number"},
+		{[]string{"list", "word", "--db", database}, "word"},
 		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--level", "-5 dBm"}, plan...), "may destroy the receiver"},
 		{append([]string{"level", "--yes", "--frequency", "9.65", "--level", "-60 dBm"}, plan...), "no unit"},
 		{append([]string{"level", "--yes", "--frequency", "9.65MHz", "--noise-figure", "8 dB"}, plan...), "choose one"},
@@ -443,17 +594,43 @@ func TestCalibrateTables(t *testing.T) {
 standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 ! 2 of 4 figures
 `},
+		// What the converter's steps make of silence is alike at all gains; one row of it,
+		// and one in which a segment differs, stay.
+		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateNoise},
+			noise: []capture.NoiseFound{noise(0, 0, -108.97, true), noise(0, 0.9, -108.96, true), noise(0, 36.4, -108.97, true), noise(0, 37.2, -108.97, true), noise(0, 49.6, -100, false),
+				noise(1, 0, -108.97, true), noise(1, 0.9, -108.97, true), noise(1, 36.4, -108.98, true), noise(1, 37.2, -107, true), noise(1, 49.6, -101, false)}},
+			`Own noise, dBFS/Hz, into a terminator
+
+0.0 to 36.4 dB: under the converter's steps, −108.97
+  gain, dB      49 m      31 m
+  37.2      −108.97*  −107.00*
+  49.6      −100.00   −101.00
+
+standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
+`},
 		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
 			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisGenerator},
-			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator}}},
-			left: []capture.LeftStep{{Gain: 48, Why: "it clips"}, {Gain: 49.6, Why: "it clips"}}},
+			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator},
+			{Frequency: 9.65e6, Gain: 15.7, FullScale: -56, Sigma: 0.01, Basis: survey.BasisGenerator}}},
+			left: []capture.LeftStep{{Gain: 48, Why: capture.WhyClips}, {Gain: 49.6, Why: capture.WhyClips}, {Gain: 0.9, Why: capture.WhyCodes}}},
+			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain before
+
+  gain, dB  full scale, dBm  step by label, dB  true step, dB  standard error, dB
+  0.0                −40.10                  –              –                0.02
+  14.4               −55.20              +14.4         +15.10                0.01
+  15.7               −56.00               +1.3          +0.80                0.01
+
+left out: it clips at 48.0, 49.6 dB; a second run at a lower level adds them: runs add up
+left out: too few codes for it to be measured at 0.9 dB; a second run at a higher level adds them: runs add up
+`},
+		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
+			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisFigure},
+			{Frequency: 6.05e6, Gain: 0, FullScale: -40.5, Sigma: 0.02, Basis: survey.BasisFigure}}}},
 			`Level of a tone at 0 dBFS, dBm at the receiver's input
 
-  gain, dB  9.65 MHz  true step, dB  standard error, dB
-  0.0         −40.10           0.00                0.02
-  14.4        −55.20         +15.10                0.01
+  gain, dB  9.65 MHz  6.05 MHz
+  0.0         −40.10    −40.50
 
-left out: it clips at 48.0, 49.6 dB
 `},
 		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{
 			{Segment: segments[1], Gain: 28, Attenuation: 10, FloorDrop: &drop, Verdict: survey.VerdictExternal}}}},

@@ -72,7 +72,13 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	defer house.Close()
 	said := *c // what happens in the night is told only when asked for
 	said.quiet = !c.verbose
-	if _, err := carryOut(ctx, c, database, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Log: said.log()}, false); err != nil {
+	written, release, err := openToWrite(ctx, database)
+	if err != nil {
+		return err
+	}
+	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Log: said.log()}, false)
+	release()
+	if err != nil {
 		return err
 	}
 	if ctx.Err() != nil {

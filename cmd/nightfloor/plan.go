@@ -1,17 +1,23 @@
 package main
 
 import (
+	"cmp"
 	_ "embed"
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
+	"nightfloor/capture/iqfile"
+	"nightfloor/capture/rtlsdr"
+	"nightfloor/capture/scene"
 	"nightfloor/survey"
 )
 
@@ -80,19 +86,17 @@ func readPlan(path string) (survey.Plan, error) {
 	return plan, nil
 }
 
-// checkedRate is the sample rate that a plan which names none is checked with.
-const checkedRate = 2.4e6
-
 func runPlanCheck(path string, now time.Time, c *console) error {
-	plan, err := readPlan(path)
+	text, err := os.ReadFile(path)
 	if err != nil {
-		return err
+		return fmt.Errorf("read plan: %w; name a plan that can be read", err)
 	}
-	rate := plan.SampleRate
-	if rate == 0 {
-		rate = checkedRate
+	plan, wrong := survey.ParsePlan(text)
+	info, doubt, wrong := foresee(plan, wrong)
+	if wrong = checkReceiver(plan, info, wrong); wrong != nil {
+		return prefixLines("plan "+path, wrong)
 	}
-	tunings, err := capture.Tunings(plan.Segments, rate)
+	tunings, err := capture.Tunings(plan.Segments, info.SampleRate)
 	if err != nil {
 		return prefixLines("plan "+path, err)
 	}
@@ -104,77 +108,121 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 		}
 		length = end.Sub(now)
 	}
-	_, err = fmt.Fprint(c.out, describePlan(plan, plan.Outlook(len(tunings), length), len(tunings), length))
+	o := plan.Outlook(len(tunings), length)
+	doubts := planDoubts(plan, o, length)
+	if doubt != "" {
+		doubts = append(doubts, doubt)
+	}
+	_, err = fmt.Fprint(c.out, describePlan(plan, o, len(tunings), length, doubts))
 	return err
 }
 
+// checkedRate is the sample rate that a plan which names none is checked with.
+const checkedRate = 2.4e6
+
+// foresee tells what can be known of a plan's receiver without touching it, and
+// joins what record would refuse to what was found wrong before.
+func foresee(p survey.Plan, found error) (info capture.Info, doubt string, wrong error) {
+	info.SampleRate = cmp.Or(p.SampleRate, checkedRate)
+	kind, path, _ := strings.Cut(p.Receiver, ":")
+	switch kind {
+	case "": // one of the doubts
+	case "rtlsdr":
+		if _, err := rtlsdr.ParseURI(p.Receiver); err != nil {
+			found = p.AddMistake(found, "receiver.uri", err)
+		}
+		if survey.DongleRate(info.SampleRate) != nil { // a mistake that was named
+			info.SampleRate = checkedRate
+		}
+	case "file":
+		played, err := iqfile.NewReceiver(path, iqfile.Options{})
+		if err != nil {
+			return info, err.Error(), found
+		}
+		info = played.Info()
+		if err := played.Close(); err != nil {
+			return info, err.Error(), found
+		}
+	case "scene":
+		house, err := scene.Open(p.Receiver, scene.Options{})
+		if err != nil {
+			return info, "", p.AddMistake(found, "receiver.uri", err)
+		}
+		defer house.Close()
+		if err := house.CheckSetups(p.Setups); err != nil {
+			found = p.AddMistake(found, "setup", err)
+		}
+		atRate, err := scene.Open(p.Receiver, scene.Options{Rate: p.SampleRate})
+		if err != nil {
+			return info, "", p.AddMistake(found, "receiver.sample_rate", err)
+		}
+		defer atRate.Close()
+		info = atRate.Info()
+	default:
+		found = p.AddMistake(found, "receiver.uri", fmt.Errorf("%q is no kind of receiver; write rtlsdr: for a dongle, file:PATH for a recording, scene:house for the simulated house", p.Receiver))
+	}
+	return info, "", found
+}
+
+// commonRates are sample rates that dongles run at.
+var commonRates = []survey.Hz{250e3, 300e3, 1.024e6, 1.2e6, 1.6e6, 2.048e6, 2.4e6, 2.56e6, 3.2e6}
+
+// checkReceiver joins what a plan asks of a receiver that it cannot do to what was
+// found wrong before: segments that its sample rate does not take in, and gains
+// that are none of its steps.
+func checkReceiver(p survey.Plan, info capture.Info, wrong error) error {
+	for _, s := range p.Segments {
+		one := []survey.Segment{s}
+		fits := func(rate survey.Hz) bool { _, err := capture.Tunings(one, rate); return err == nil }
+		if fits(info.SampleRate) {
+			continue
+		}
+		advice := "split it into narrower ones"
+		if i := slices.IndexFunc(commonRates, fits); i >= 0 && !strings.HasPrefix(info.URI, "file:") {
+			advice = fmt.Sprintf("set sample_rate = %q, or split it", commonRates[i].String())
+		}
+		wrong = p.AddMistake(wrong, p.SegmentKey(s.Name), fmt.Errorf("%s is %v wide, and a sample rate of %v takes in a third of its width, beside the DC spike; %s",
+			s.Name, s.High-s.Low, info.SampleRate, advice))
+	}
+	const near = 0.05 + 1e-9 // dB: a step, as people write it
+	for i, g := range p.Gains {
+		isIt := func(step survey.DB) bool { return math.Abs(float64(step-g.Gain)) <= near }
+		if len(info.Gains) == 0 || slices.ContainsFunc(info.Gains, isIt) {
+			continue
+		}
+		var steps []string
+		for _, step := range info.Gains {
+			steps = append(steps, fmt.Sprintf("%.1f", float64(step)))
+		}
+		wrong = p.AddMistake(wrong, fmt.Sprintf("gain[%d].gain", i), fmt.Errorf("%g dB is no step of the receiver; its steps are %s dB", float64(g.Gain), strings.Join(steps, ", ")))
+	}
+	return wrong
+}
+
 // describePlan says what a plan will hold, and what speaks against it.
-func describePlan(p survey.Plan, o survey.Outlook, tunings int, length time.Duration) string {
+func describePlan(p survey.Plan, o survey.Outlook, tunings int, length time.Duration, doubts []string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%d setups, %d segments in %d tunings, readings of %v\n", len(p.Setups), len(p.Segments), tunings, p.Dwell)
 	fmt.Fprintf(&b, "a sweep takes %s, a visit %s, a round %s\n", minutes(o.Sweep), minutes(o.Visit), minutes(o.Round))
 	switch {
-	case o.Rounds == 0 && length > 0:
-		fmt.Fprintf(&b, "until %s there is no time for a single round\n", p.Until)
+	case o.Rounds == 0 && length > 0: // one of the doubts
 	case o.Rounds == 0:
 		b.WriteString("it goes on until it is stopped\n")
 	default:
 		fmt.Fprintf(&b, "%d rounds in %s: %d sweeps, %d readings, %s of listening for each setup and segment, %.0f MB\n",
 			o.Rounds, minutes(o.Total), o.Sweeps, o.Readings, minutes(o.PerSetup), float64(o.Bytes)/1e6)
 	}
+	if p.Change.By == survey.ByPerson && len(p.Setups) > 1 {
+		b.WriteString("half a minute is reckoned for each change by hand\n")
+	}
 	if len(p.Setups) > 1 {
 		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds,\n"+
-			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz; fading that lasts takes more)\n", o.Scatter, o.Needed, max(6, (o.Needed-2)/8+2))
+			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz; fading that lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)
 	}
-	for _, doubt := range planDoubts(p, o) {
+	for _, doubt := range doubts {
 		fmt.Fprintf(&b, "! %s\n", doubt)
 	}
 	return b.String()
-}
-
-// planDoubts are what speaks against a plan that has no mistake.
-func planDoubts(p survey.Plan, o survey.Outlook) []string {
-	var doubts []string
-	add := func(format string, args ...any) { doubts = append(doubts, fmt.Sprintf(format, args...)) }
-	if len(p.Setups) > 1 && o.Rounds > 0 && o.Rounds < 12 {
-		add("%d rounds: under 6 there is no interval at all, under 12 a poor one; shorten the visits or record longer", o.Rounds)
-	}
-	if listened := time.Duration(p.Sweeps) * o.Sweep; listened < 30*time.Second && len(p.Setups) > 1 && p.Every == 0 {
-		add("a visit listens for %s only: half a minute or more averages fading; raise sweeps to %d", minutes(listened), int(30*time.Second/o.Sweep)+1)
-	}
-	for _, s := range p.Segments {
-		if p.FrontEnd.Ambiguous(s) {
-			side := survey.FilterLowPass
-			if s.Low > 14.4e6 {
-				side = survey.FilterHighPass
-			}
-			add("segment %s: direct sampling hears its mirror about 14.4 MHz on top of it; a %s of 14.4 MHz settles it (then say filter = %q); readings are flagged %s", s.Name, side, side, survey.FlagNyquistImage)
-		}
-	}
-	if p.Site.Locator == "" {
-		add("no locator: day, dusk, night and dawn are not told apart")
-	}
-	if strings.HasPrefix(p.Receiver, "rtlsdr:") && len(p.Setups) > 1 && p.Change.By == "" {
-		add("it does not say how antennas are changed; add [change], or record refuses it")
-	}
-	for _, a := range p.Antennas {
-		for _, s := range p.Segments {
-			if !a.Measures(s) {
-				add("segment %s is left out for %s, which is tuned to %v to %v: there it is compared with nothing", s.Name, a.Name, a.TunedLow, a.TunedHigh)
-			}
-		}
-	}
-	if r := p.Change.Rotator; r != nil {
-		for _, name := range r.Antennas {
-			if p.Antenna(name).Kind == "" {
-				add("the rotator turns %s, of which no kind is said: kind = \"loop\" in [[antenna]] lets half a turn do", name)
-			}
-		}
-	}
-	if p.FrontEnd.Bias {
-		add("the bias tee is on: an antenna that shorts direct current, as most loops and baluns do, may destroy the dongle")
-	}
-	return doubts
 }
 
 // minutes writes a duration as a person does.

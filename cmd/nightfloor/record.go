@@ -72,6 +72,13 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if err != nil {
 		return err
 	}
+	// The database comes first: where another records into it, that is why the
+	// dongle is busy.
+	db, release, err := openToWrite(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer release()
 	in, err := openInstrument(ctx, c, plan)
 	if err != nil {
 		return err
@@ -81,8 +88,11 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if r.Until, err = o.end(in.clock.Now()); err != nil {
 		return err
 	}
-	sayBeginning(c, plan, r.Until, path)
-	stored, err := carryOut(ctx, c, path, r, !o.fresh)
+	if err := checkReceiver(plan, in.receiver.Info(), nil); err != nil {
+		return prefixLines("plan "+o.plan, err)
+	}
+	sayBeginning(c, plan, in.clock.Now(), r.Until, path)
+	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 {
 		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
 	}
@@ -90,17 +100,18 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 }
 
 // sayBeginning says what is about to be done, and how it ends.
-func sayBeginning(c *console, p survey.Plan, until time.Time, database string) {
+func sayBeginning(c *console, p survey.Plan, now, until time.Time, database string) {
+	at := fmt.Sprintf("until %s, in %s", until.Local().Format("Mon 2 Jan 15:04 MST"), minutes(until.Sub(now)))
 	end := "until it is interrupted"
 	switch {
 	case p.Rounds > 0 && !until.IsZero():
-		end = fmt.Sprintf("for %d rounds, or until %s", p.Rounds, until.Local().Format("15:04 MST"))
+		end = fmt.Sprintf("for %d rounds, or %s", p.Rounds, at)
 	case p.Rounds > 0:
 		end = fmt.Sprintf("for %d rounds", p.Rounds)
 	case !until.IsZero():
-		end = "until " + until.Local().Format("15:04 MST")
+		end = at
 	}
-	c.note("recording %d setups on %d segments %s, into %s", len(p.Setups), len(p.Segments), end, database)
+	c.note("recording %d setups on %d segments %s; into %s", len(p.Setups), len(p.Segments), end, database)
 }
 
 // end gives the time at which the survey is to end, zero for none.
@@ -128,23 +139,25 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 	return until, nil
 }
 
+// openToWrite opens a database for the one process that writes sweeps into it.
+func openToWrite(ctx context.Context, path string) (db *store.Store, release func(), err error) {
+	if db, err = store.Open(ctx, path); err != nil {
+		return nil, nil, err
+	}
+	lock, err := db.LockWriter(ctx, time.Now())
+	if err != nil {
+		return nil, nil, errors.Join(err, db.Close())
+	}
+	return db, func() { lock.Release(); db.Close() }, nil
+}
+
 // carryOut runs the recorder against the database until its end, or until an
 // interrupt: the first ends it after the sweep in hand, the second at once. It
 // gives how many sweeps were stored. An unfinished survey of the same plan is
 // taken up where resume says so.
-func carryOut(ctx context.Context, c *console, database string, r *capture.Recorder, resume bool) (stored int, err error) {
-	db, err := store.Open(ctx, database)
-	if err != nil {
-		return 0, err
-	}
-	defer db.Close()
-	lock, err := db.LockWriter(ctx, time.Now())
-	if err != nil {
-		return 0, err
-	}
-	defer lock.Release()
+func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recorder, resume bool) (stored int, err error) {
 	if resume {
-		if r.Resume, err = unfinished(ctx, db, r); err != nil {
+		if r.Resume, err = unfinished(ctx, c, db, r); err != nil {
 			return 0, err
 		}
 	}
@@ -158,7 +171,7 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 	defer watched.stopping()
 	r.Alive = watched.alive
 	if r.Log == nil {
-		r.Log = c.log()
+		r.Log = c.surveyLog()
 	}
 	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * survey.Visits(r.Plan.Order)
 	shown := *c
@@ -174,13 +187,33 @@ func carryOut(ctx context.Context, c *console, database string, r *capture.Recor
 	}
 	_, err = r.Run(hard)
 	bar.end()
+	if hard.Err() != nil {
+		err = atOnce(err)
+	}
 	return stored, err
 }
 
-// unfinished finds how far the last survey of the recorder's plan came, nil where
-// there is none, or it is complete, or it lies ahead of the clock (a simulated
-// night that is played again).
-func unfinished(ctx context.Context, db *store.Store, r *capture.Recorder) (*survey.Progress, error) {
+// atOnce puts plain words in place of what a second interrupt broke off.
+func atOnce(err error) error {
+	if !errors.Is(err, context.Canceled) {
+		return err
+	}
+	all := []error{errors.New("stopped at once: the sweep in hand was not stored")}
+	if joined, ok := err.(interface{ Unwrap() []error }); ok {
+		for _, e := range joined.Unwrap() {
+			if !errors.Is(e, context.Canceled) {
+				all = append(all, e)
+			}
+		}
+	}
+	return errors.Join(all...)
+}
+
+// unfinished finds how far the last survey of the recorder's plan came, and says
+// so; nil where there is none, or it is complete, or it lies ahead of the clock (a
+// simulated night that is played again). The error: it was begun with another
+// receiver.
+func unfinished(ctx context.Context, c *console, db *store.Store, r *capture.Recorder) (*survey.Progress, error) {
 	surveys, err := db.Surveys(ctx)
 	if err != nil {
 		return nil, err
@@ -190,15 +223,40 @@ func unfinished(ctx context.Context, db *store.Store, r *capture.Recorder) (*sur
 			continue
 		}
 		if s.Ending == capture.EndDone {
+			c.note("survey %d of this plan is complete; beginning another", s.ID)
 			return nil, nil
 		}
 		p, err := db.Progress(ctx, s, capture.WatchRounds)
-		if err != nil || p.Last.After(r.Clock.Now()) {
+		// A simulated night lies where it lies, and can be played again; a real clock
+		// that stands earlier than the last reading is one that was not set yet.
+		if err != nil || s.Simulated && p.Last.After(r.Clock.Now()) {
 			return nil, err
 		}
+		if is := capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd); s.Receiver != is && s.Simulated {
+			c.note("survey %d of this plan was begun with another simulated house; beginning another", s.ID)
+			return nil, nil
+		} else if s.Receiver != is {
+			return nil, fmt.Errorf("go on with survey %d: it was begun with %s, and %s is there now; name the one that it was begun with by --receiver, or begin another survey with --new", s.ID, s.Receiver, is)
+		}
+		c.note("goes on with survey %d at %s", s.ID, nextRound(p, r.Plan))
 		return &p, nil
 	}
 	return nil, nil
+}
+
+// nextRound names the round that an interrupted survey goes on in.
+func nextRound(p survey.Progress, plan survey.Plan) string {
+	made, round := 0, max(1, p.Round)
+	for _, n := range p.Made {
+		made += n
+	}
+	if made > 0 && made >= len(plan.Setups)*plan.Sweeps*survey.Visits(plan.Order) { // it is whole
+		round++
+	}
+	if plan.Rounds == 0 {
+		return fmt.Sprintf("round %d", round)
+	}
+	return fmt.Sprintf("round %d of %d", min(round, plan.Rounds), plan.Rounds)
 }
 
 // twoInterrupts turns one context into two ends: soft tells that ctx is done;

@@ -31,18 +31,19 @@ type reportOptions struct {
 }
 
 // reportWords are the tables there are.
-var reportWords = []string{"rank", "floor", "quality"}
+var reportWords = []string{"rank", "floor", "bearings", "quality"}
 
 func newReportCommand(c *console) *cobra.Command {
 	var o reportOptions
 	cmd := &cobra.Command{
-		Use:   "report [rank|floor|quality]",
+		Use:   "report [rank|floor|bearings|quality]",
 		Short: "Ranks the setups, shows floors by the hour, says what speaks against the data",
 		Long: `Makes a report of what is stored. Without a word, a summary of all; with one:
 
-  rank     setups by signal-to-noise ratio against the reference setup
-  floor    noise floors by the hour
-  quality  what each survey holds, and what speaks against it
+  rank      setups by signal-to-noise ratio against the reference setup
+  floor     noise floors by the hour
+  bearings  floor and carriers by the bearing of an antenna that was turned, and their nulls
+  quality   what each survey holds, and what speaks against it
 
 --html FILE writes the whole report as one page that needs nothing else.
 SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
@@ -147,10 +148,11 @@ func (o reportOptions) options() (reports.Options, error) {
 
 // summaryDocument is the summary of all as JSON.
 type summaryDocument struct {
-	Schema  string             `json:"schema"`
-	Rank    reports.Rank       `json:"rank"`
-	Floor   reports.FloorTable `json:"floor"`
-	Quality reports.Quality    `json:"quality"`
+	Schema   string             `json:"schema"`
+	Rank     reports.Rank       `json:"rank"`
+	Floor    reports.FloorTable `json:"floor"`
+	Bearings reports.Bearings   `json:"bearings"`
+	Quality  reports.Quality    `json:"quality"`
 }
 
 // show prints what was asked for.
@@ -161,13 +163,15 @@ func (o reportOptions) show(c *console, r *reports.Report) error {
 		result = r.Rank
 	case "floor":
 		result = r.Floor
+	case "bearings":
+		result = r.Bearings
 	case "quality":
 		result = r.Quality
 	default:
 		if o.format == "table" {
 			return reports.WriteSummary(c.out, *r)
 		}
-		result = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Quality}
+		result = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Quality}
 	}
 	switch o.format {
 	case "json":
@@ -210,12 +214,18 @@ func filterOf(opts reports.Options) store.Filter {
 	return store.Filter{Survey: opts.Survey, From: opts.From, To: opts.To, Segment: opts.Segment}
 }
 
-// loadRows reads all surveys, gaps and calibrations, and the sweeps that filter means.
+// loadRows reads all surveys, gaps, events, visits and calibrations, and the sweeps that filter means.
 func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in reports.Input, err error) {
 	if in.Surveys, err = db.Surveys(ctx); err != nil {
 		return in, err
 	}
 	if in.Calibrations, err = db.Calibrations(ctx); err != nil {
+		return in, err
+	}
+	if in.Events, err = db.Events(ctx, 0); err != nil {
+		return in, err
+	}
+	if in.Visits, err = db.Visits(ctx, 0); err != nil {
 		return in, err
 	}
 	err = db.Sweeps(ctx, filter, func(s *survey.Sweep) error {

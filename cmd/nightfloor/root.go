@@ -40,6 +40,15 @@ func (c *console) terminal() bool {
 	return ok && !c.quiet && term.IsTerminal(int(f.Fd()))
 }
 
+// surveyLog is the logger of a survey. Where nobody sits and looks, in a journal or
+// a file, it tells of each round, too.
+func (c *console) surveyLog() *slog.Logger {
+	if c.quiet || c.verbose || c.terminal() {
+		return c.log()
+	}
+	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: slog.LevelInfo}))
+}
+
 // log gives the logger for what goes on while a command works.
 func (c *console) log() *slog.Logger {
 	level := slog.LevelWarn
@@ -103,7 +112,7 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	})
 	root.PersistentFlags().BoolVar(&c.quiet, "quiet", false, "say nothing but results and errors")
 	root.PersistentFlags().BoolVar(&c.verbose, "verbose", false, "say what is being done")
-	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c))
+	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c))
 	return root
 }
 

@@ -133,12 +133,22 @@ func nightPicture(rng *rand.Rand, i, j, rows, columns int) reports.Waterfall {
 	return p
 }
 
+// nightEvents are more than are shown, one of which makes the loop another antenna.
+func nightEvents() (events []reports.QualityEvent) {
+	for h := range 12 {
+		events = append(events, reports.QualityEvent{At: nightStart.Add(time.Duration(h) * time.Hour), Text: "kettle on"})
+	}
+	events[1].Text = "<b>dish</b>\u202ewasher on"
+	return append(events, reports.QualityEvent{At: nightStart.Add(13 * time.Hour), Text: "loop repeaked", Repeaked: new("loop")})
+}
+
 func nightQuality() reports.Quality {
 	first, last, ending := nightStart.Add(12*time.Second), nightStart.Add(12*time.Hour), "done: 24 rounds"
 	return reports.Quality{Schema: reports.SchemaQuality, Surveys: []reports.QualitySurvey{{Survey: 1, Simulated: true,
 		First: &first, Last: &last, Rounds: 24, Sweeps: 900, Readings: 3600,
 		Flagged: map[string]int{"overload": 3, "receiver-limited": 41, "short": 0}, Ending: &ending,
-		Gaps: []reports.QualityGap{{From: nightStart.Add(8 * time.Hour), To: nightStart.Add(9 * time.Hour), Why: "receiver unplugged"}}}}}
+		Gaps:   []reports.QualityGap{{From: nightStart.Add(8 * time.Hour), To: nightStart.Add(9 * time.Hour), Why: "receiver unplugged"}},
+		Events: nightEvents()}}}
 }
 
 // night makes the whole report, with pictures of rows × columns.

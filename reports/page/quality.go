@@ -19,6 +19,9 @@ type qualityView struct {
 	Rounds, Sweeps, Readings int
 	Flags                    []flagView
 	Gaps                     []gapView
+	Visits                   []string // what went wrong with them
+	Events                   []eventView
+	MoreEvents               int // that are not shown
 	Ending                   string
 }
 
@@ -29,6 +32,13 @@ type flagView struct{ Flag, Meaning, Share string }
 type gapView struct {
 	From, To  stamp
 	Long, Why string
+}
+
+// An eventView is what a person noted.
+type eventView struct {
+	At    stamp
+	Text  string
+	Other bool // an antenna is another from then on
 }
 
 // meanings of the flags, for who reads a page without the manual.
@@ -61,6 +71,12 @@ func qualityOf(q reports.Quality) []qualityView {
 		for _, g := range s.Gaps {
 			v.Gaps = append(v.Gaps, gapView{stampOf(g.From), stampOf(g.To), spell(g.To.Sub(g.From)), reports.Printable(g.Why)})
 		}
+		v.Visits = s.Visits.Words(time.UTC)
+		events, left := s.Shown()
+		for _, e := range events {
+			v.Events = append(v.Events, eventView{stampOf(e.At), reports.Printable(e.Text), e.Repeaked != nil})
+		}
+		v.MoreEvents = left
 		out = append(out, v)
 	}
 	return out

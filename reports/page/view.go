@@ -26,7 +26,10 @@ type view struct {
 	Sun       string // how the periods are told apart; "" where the place is not known
 	Ranks     []rankView
 	Floors    []floorView
+	Turns     []turnView
+	Against   string // what the turned antennas' levels stand against
 	Quality   []qualityView
+	Served    []servedView
 	Doubts    []doubt
 	Made      stamp
 	Version   string
@@ -81,7 +84,10 @@ func newView(r *reports.Report) (*view, error) {
 		Sun:       where.words(),
 		Ranks:     ranks,
 		Floors:    floors,
+		Turns:     turnsOf(r, names),
+		Against:   names.Spoken(r.Bearings.Reference),
 		Quality:   qualityOf(r.Quality),
+		Served:    servedOf(r.Quality),
 		Doubts:    doubtsOf(r.Doubts, names),
 		Made:      stampOf(r.Made),
 		Version:   reports.Printable(r.Version),
@@ -105,7 +111,7 @@ func sunOf(p *place, boxes map[string]floorBox) []sunBox {
 // simulated tells whether any part of the report comes from the simulated
 // house: one simulated survey marks the whole page.
 func simulated(r *reports.Report) bool {
-	return r.Simulated || r.Rank.Simulated || r.Floor.Simulated ||
+	return r.Simulated || r.Rank.Simulated || r.Floor.Simulated || r.Bearings.Simulated ||
 		slices.ContainsFunc(r.Surveys, func(s survey.Survey) bool { return s.Simulated }) ||
 		slices.ContainsFunc(r.Quality.Surveys, func(s reports.QualitySurvey) bool { return s.Simulated })
 }

@@ -1,0 +1,76 @@
+package main
+
+import (
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"nightfloor/survey"
+)
+
+// A calibrateKind is a kind of calibration as its command shows it.
+type calibrateKind struct {
+	name, short, long string
+	flags             func(*cobra.Command, *calibrateOptions)
+}
+
+var calibrateKinds = []calibrateKind{
+	{survey.CalibrateNoise, "Own noise of every segment at every gain, into a terminator",
+		`Measures the floor of every segment of the plan at every gain step, with a terminator
+(50 Ω) at the receiver's input. A floor heard later through an antenna is then told from
+the receiver's own. Steps marked * move too few of the converter's codes to be measured to
+better than some 2.5 dB.`, nil},
+	{survey.CalibrateLevel, "What full scale is in dBm at every gain, by a generator or a noise figure",
+		`Measures a generator's carrier of a known level at every gain step at which it neither
+clips nor drowns: levels are then known in dBm at the receiver's input, and so are the
+steps between gains, which are mere labels before. Runs at several levels add up.
+
+    nightfloor calibrate level --plan night.toml --frequency 9.65MHz --level "-60 dBm"
+
+Without a generator --noise-figure takes the receiver's noise figure, and a terminator at
+the input: its own noise is then k·T·F. That is as good as the figure is.`,
+		func(cmd *cobra.Command, o *calibrateOptions) {
+			cmd.Flags().StringVar(&o.frequency, "frequency", "", "the generator's frequency, as 9.65MHz")
+			cmd.Flags().StringVar(&o.level, "level", "", `the generator's level at the receiver's input, as "-60 dBm"; −140 to −10 dBm`)
+			cmd.Flags().StringVar(&o.figure, "noise-figure", "", `the receiver's noise figure instead of a generator, as "8 dB"; 0 to 50 dB`)
+		}},
+	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
+		`Measures every segment through the antenna, asks for an attenuator between antenna and
+receiver, and measures again at the same gains. What comes from outside falls by as much
+as the attenuator takes off, the receiver's own noise not at all, products of
+intermodulation two or three times as much.
+
+A program after -- puts the attenuator in and out instead of a person. It is started
+without a shell, with "out" or "in" as its last argument; exit status 0 says that it is
+done. It is told "out" again at the end:
+
+    nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" --yes -- /usr/local/bin/attenuator`,
+		func(cmd *cobra.Command, o *calibrateOptions) {
+			cmd.Use += " [-- PROGRAM ARGUMENT…]"
+			cmd.Flags().StringVar(&o.attenuation, "attenuation", "10 dB", "what the attenuator takes off, 6 to 30 dB")
+		}},
+	{survey.CalibrateLines, "Lines that are there without an antenna",
+		`Listens with a terminator in place of the antenna and keeps the lines that are there in
+half of eight sweeps or more: the receiver's own, and what the feed line picks up. Nothing
+is stored where an antenna seems to be connected: lines on the raster of broadcasters, or
+a floor 6 dB and more over the own noise that calibrate noise found.
+
+Have the terminator at the antenna's end of the feed line. Once at the receiver tells which
+lines are the receiver's alone; do that first, for the newest run is the one that counts.`,
+		func(cmd *cobra.Command, o *calibrateOptions) {
+			cmd.Flags().StringVar(&o.at, "at", atAntenna, "where the terminator is: antenna (its end of the feed line) or receiver")
+		}},
+	{survey.CalibrateClock, "The clock's error, by broadcast stations",
+		`Compares the carriers of broadcast stations with the raster of 5 kHz that they stand on,
+or the strongest one with --frequency, where you know a station (a time signal, say), and
+prints the line for the plan. Through an up-converter the raster repeats every 40 ppm: have
+segments of two bands or more in the plan, three stations or more in each.
+
+The error is that of the frequency the dongle tunes to; an up-converter's oscillator has
+one of its own that cannot be told from it: together they are right for this
+converter.`,
+		func(cmd *cobra.Command, o *calibrateOptions) {
+			cmd.Flags().StringVar(&o.frequency, "frequency", "", "of a station that is known, as 10MHz")
+			cmd.Flags().DurationVar(&o.listen, "for", 3*time.Minute, "how long to listen")
+		}},
+}

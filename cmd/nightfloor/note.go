@@ -1,0 +1,417 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/spf13/cobra"
+
+	"nightfloor/reports"
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+const (
+	// noteRoom is how long a note may be, in characters.
+	noteRoom = 500
+	// onWatts is the power over which a device counts as switched on: over what
+	// supplies draw in standby.
+	onWatts = 5.0
+	// silence is for how long a survey that has not ended may have stored nothing
+	// before a note into it is told so.
+	silence = 15 * time.Minute
+)
+
+type noteOptions struct {
+	text      string
+	at        string
+	database  string
+	survey    int64
+	repeaked  string
+	switching string
+	device    string
+	threshold float64
+}
+
+func newNoteCommand(c *console) *cobra.Command {
+	var o noteOptions
+	cmd := &cobra.Command{
+		Use:   "note TEXT",
+		Short: "Writes an event into the survey that is running",
+		Long: `Writes an event, such as "dishwasher on", into the survey that is running; record
+goes on meanwhile. The survey is the one that has not ended and was written last, a
+real one before a simulated one; --survey names another. With --at it is the one that
+covers the time: RFC 3339, or by local clocks "2026-11-03 21:04", or 21:04 alone for
+the last time that clocks showed that. A simulated survey has a clock of its own:
+without --at an event is noted there at the end of its last reading, and 21:04 alone is
+still by the clocks of the house you are in.
+
+--repeaked ANTENNA notes that a tuned antenna was peaked anew: from then on reports
+take it for another antenna. Note it when you are done, between its visits: a reading
+in hand at that moment is left out. A TEXT may say more.
+
+--switching FILE takes the times at which devices were switched from a metering plug's
+log: values separated by commas, semicolons or tabs; a time (as above, 03.11.2026 21:04,
+or Unix seconds or milliseconds), a state (on and off, 1 and 0, true and false) or a
+power in watts, and the device, unless --device names it. A first line may name the
+columns: time or date; state, status or switch; power, watt or W; device or name. By
+powers a device is on over --threshold and off under it. Every switching becomes an event
+in the survey that covers its time, once, however often the log is read. A survey that
+has not ended covers what it has measured so far.` + "\n" + exitHelp,
+		Args: cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, words []string) error {
+			o.text = strings.Join(words, " ")
+			if o.switching == "" {
+				for _, flag := range []string{"device", "threshold"} {
+					if cmd.Flags().Changed(flag) {
+						return usagef("note --%s: it goes with --switching FILE; add that or leave it out", flag)
+					}
+				}
+			}
+			return runNote(cmd.Context(), o, time.Now(), c)
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.at, "at", "", "when it was, RFC 3339 or local time (default: now)")
+	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	f.Int64Var(&o.survey, "survey", 0, "into this survey (see report quality)")
+	f.StringVar(&o.repeaked, "repeaked", "", "antenna that was peaked anew")
+	f.StringVar(&o.switching, "switching", "", "log of a metering plug, whose switching times are noted")
+	f.StringVar(&o.device, "device", "", "device of a log that does not name it")
+	f.Float64Var(&o.threshold, "threshold", onWatts, "power in watts over which a device counts as on")
+	return cmd
+}
+
+// runNote notes one event, or a log's. now is local time.
+func runNote(ctx context.Context, o noteOptions, now time.Time, c *console) error {
+	at, err := o.check(now)
+	if err != nil {
+		return err
+	}
+	var log []survey.Switching
+	if o.switching != "" {
+		if log, err = o.readLog(now.Location(), c); err != nil {
+			return err
+		}
+	}
+	path, err := databasePath(o.database)
+	if err != nil {
+		return err
+	}
+	db, err := openForNote(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	n := noting{db: db, now: now, console: c}
+	if n.surveys, err = notable(ctx, db, o.survey); err != nil {
+		return err
+	}
+	if o.switching != "" {
+		return n.noteLog(ctx, o.switching, log)
+	}
+	return n.noteOne(ctx, survey.Event{At: at, Text: o.text, Repeaked: o.repeaked})
+}
+
+// check judges the command line, trims the text and gives the time of --at, zero
+// where it is not given.
+func (o *noteOptions) check(now time.Time) (at time.Time, err error) {
+	o.text = strings.TrimSpace(o.text)
+	if o.switching != "" {
+		switch {
+		case o.text != "" || o.at != "" || o.repeaked != "":
+			return at, usagef("note --switching: the log says what and when; leave TEXT, --at and --repeaked out")
+		case !(o.threshold >= 0) || math.IsInf(o.threshold, 0):
+			return at, usagef("--threshold %v: not a power in watts; give 0 or more", o.threshold)
+		}
+		return at, nil
+	}
+	if o.text == "" && o.repeaked != "" {
+		o.text = o.repeaked + " repeaked"
+	}
+	switch {
+	case o.text == "":
+		return at, usagef("note: no text; write what happened, as nightfloor note \"dishwasher on\"")
+	case utf8.RuneCountInString(o.text) > noteRoom:
+		return at, usagef("note: %d characters; %d are the most: shorten it", utf8.RuneCountInString(o.text), noteRoom)
+	case !utf8.ValidString(o.text) || strings.ContainsFunc(o.text, unicode.IsControl):
+		return at, usagef("note %q: holds control characters, such as a line's end, or is no UTF-8; write plain text", o.text)
+	case o.at == "":
+		return at, nil
+	}
+	if at, err = parseAt(o.at, now); err != nil {
+		return at, usageError{fmt.Errorf("--at %w", err)}
+	}
+	return at, nil
+}
+
+// parseAt reads the time of --at; one without a day is the last such time before now.
+func parseAt(text string, now time.Time) (time.Time, error) {
+	zone := now.Location()
+	whole := strings.TrimSpace(text)
+	for _, layout := range []string{"15:04", "15:04:05"} {
+		clock, err := time.Parse(layout, whole)
+		if err != nil {
+			continue
+		}
+		day := now
+		if clock.Format(time.TimeOnly) > now.Format(time.TimeOnly) {
+			day = time.Date(now.Year(), now.Month(), now.Day()-1, 12, 0, 0, 0, zone)
+		}
+		whole = day.Format("2006-01-02 ") + clock.Format(time.TimeOnly)
+		break
+	}
+	at, twice, err := survey.ParseMoment(whole, zone)
+	if err == nil && twice {
+		err = fmt.Errorf("%q: clocks showed that twice in this night; write it with its zone, as 2026-10-25T02:30:00+01:00", text)
+	}
+	return at, err
+}
+
+// openForNote opens a database that record may be writing. An older one stays as it
+// is: a record of the older version could not go on with it.
+func openForNote(ctx context.Context, path string) (*store.Store, error) {
+	reading, err := store.OpenReadOnly(ctx, path)
+	if errors.Is(err, store.ErrOlder) {
+		return nil, fmt.Errorf("%w, once no record of the older nightfloor writes it; until then note with that one", err)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := reading.Close(); err != nil {
+		return nil, err
+	}
+	return store.Open(ctx, path)
+}
+
+// A notedSurvey is a survey and how far it came, by its own clock.
+type notedSurvey struct {
+	survey.Survey
+	latest time.Time
+}
+
+// notable gives the surveys into which events can be noted: the one of that number, all
+// of them for 0. Imports have no time before there is a recording.
+func notable(ctx context.Context, db *store.Store, id int64) ([]*notedSurvey, error) {
+	stored, err := db.Surveys(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var all []*notedSurvey
+	for _, s := range stored {
+		if s.Start.IsZero() || id != 0 && s.ID != id {
+			continue
+		}
+		latest, err := db.Latest(ctx, s.ID)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, &notedSurvey{s, latest})
+	}
+	switch {
+	case len(all) > 0:
+		return all, nil
+	case id != 0 && len(stored) > 0:
+		return nil, fmt.Errorf("note into survey %d: there is no such survey in %s, or it has no sweeps; report quality shows those there are", id, db.Path())
+	}
+	return nil, fmt.Errorf("note into %s: it holds no survey yet; begin one with nightfloor record, or name another database with --db", db.Path())
+}
+
+// A noting is a note on its way into the database.
+type noting struct {
+	db      *store.Store
+	surveys []*notedSurvey
+	now     time.Time // local
+	console *console
+}
+
+// running gives the survey that is being recorded, as far as the database tells: of
+// those that have not ended a real one, written last; nil for none.
+func (n noting) running() (found *notedSurvey) {
+	for _, s := range n.surveys {
+		if s.Kind == survey.KindRecord && s.End.IsZero() && s.before(found, func(s *notedSurvey) time.Time { return s.latest }) {
+			found = s
+		}
+	}
+	return found
+}
+
+// covering gives the survey that was under way at a time, nil for none; of several a
+// real one, begun last. Past its latest moment a survey that has not ended counts only
+// if open says so.
+func (n noting) covering(at time.Time, open bool) (found *notedSurvey) {
+	for _, s := range n.surveys {
+		end := s.End
+		if end.IsZero() {
+			end = s.latest
+		}
+		if at.Before(s.Start) || at.After(end) && !(open && s.End.IsZero()) {
+			continue
+		}
+		if s.before(found, func(s *notedSurvey) time.Time { return s.Start }) {
+			found = s
+		}
+	}
+	return found
+}
+
+// before tells whether an event is noted in s rather than in other: in a real survey
+// before a simulated one, else in that of the later time.
+func (s *notedSurvey) before(other *notedSurvey, of func(*notedSurvey) time.Time) bool {
+	switch {
+	case other == nil:
+		return true
+	case s.Simulated != other.Simulated:
+		return other.Simulated
+	}
+	return !of(s).Before(of(other))
+}
+
+// noteOne notes an event, at its time or, where that is zero, now.
+func (n noting) noteOne(ctx context.Context, event survey.Event) error {
+	s, err := n.surveyOf(event.At)
+	if err != nil {
+		return err
+	}
+	if event.At.IsZero() {
+		if event.At = n.now; s.Simulated {
+			event.At = s.latest
+		}
+	}
+	event.Survey, event.At = s.ID, event.At.UTC().Truncate(time.Millisecond)
+	if event.At.After(n.now) && !s.Simulated {
+		return usagef("--at %s lies ahead; note what has happened", n.clock(event.At))
+	}
+	if event.Repeaked != "" {
+		if err := n.knows(ctx, s, event.Repeaked); err != nil {
+			return err
+		}
+	}
+	if err := n.db.AddEvent(ctx, event); err != nil {
+		return err
+	}
+	n.console.note("noted in survey %d at %s: %s", s.ID, n.clock(event.At), reports.Printable(event.Text))
+	if s.End.IsZero() && event.At.Sub(s.latest) > silence {
+		n.console.note("survey %d has measured nothing since %s; if record is not running, nothing will show beside this note", s.ID, n.clock(s.latest))
+	}
+	return nil
+}
+
+// surveyOf gives the survey for an event at a time; zero: now.
+func (n noting) surveyOf(at time.Time) (*notedSurvey, error) {
+	if at.IsZero() {
+		s := n.running()
+		if s == nil {
+			return nil, fmt.Errorf("note: no survey is running in %s; there is %s; begin one with nightfloor record, or say with --at when it was", n.db.Path(), n.list())
+		}
+		return s, nil
+	}
+	s := n.covering(at, true)
+	if s == nil {
+		return nil, fmt.Errorf("note at %s: no survey in %s covers that time; there is %s; name a time in one of them with --at", n.clock(at), n.db.Path(), n.list())
+	}
+	return s, nil
+}
+
+// knows refuses an antenna that is neither in the survey's plan nor in its sweeps.
+func (n noting) knows(ctx context.Context, s *notedSurvey, antenna string) error {
+	setups, err := n.db.SetupsOf(ctx, s.ID)
+	if err != nil {
+		return err
+	}
+	plan, _ := survey.ParsePlan([]byte(s.Plan)) // of one that another version wrote, what can be read
+	setups = append(setups, plan.Setups...)
+	var names []string
+	for _, setup := range setups {
+		if setup.Antenna == antenna {
+			return nil
+		}
+		if name := reports.Printable(setup.Antenna); !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	there := "it has no sweeps yet"
+	if len(names) > 0 {
+		there = "it has " + strings.Join(names, ", ")
+	}
+	return fmt.Errorf("note --repeaked %q: survey %d has no such antenna; %s; name one of its antennas", antenna, s.ID, there)
+}
+
+// readLog reads the log of --switching.
+func (o noteOptions) readLog(zone *time.Location, c *console) ([]survey.Switching, error) {
+	what := "note --switching " + o.switching
+	file, err := os.Open(o.switching)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w; name a log that can be read", what, err)
+	}
+	defer file.Close() // it was only read
+	log, twice, err := survey.SwitchingLog{Device: o.device, Threshold: o.threshold, Zone: zone}.Read(file)
+	if err != nil {
+		return nil, prefixLines(o.switching, err)
+	}
+	if twice > 0 {
+		c.note("%s: %d times fall into an hour that clocks showed twice, and were taken for its first; if that matters, save the log with UTC times", o.switching, twice)
+	}
+	return log, nil
+}
+
+// noteLog notes the switchings of a log, each in the survey that covers it, and says
+// how many there were.
+func (n noting) noteLog(ctx context.Context, file string, log []survey.Switching) error {
+	if len(log) == 0 {
+		n.console.note("%s: nothing was switched in it", file)
+		return nil
+	}
+	var events []survey.Event
+	for _, s := range log {
+		if under := n.covering(s.At, false); under != nil {
+			events = append(events, survey.Event{Survey: under.ID, At: s.At, Text: s.String()})
+		}
+	}
+	added, err := n.db.AddEvents(ctx, events)
+	if err != nil {
+		return fmt.Errorf("%s: %w; run it again: what was noted is not noted twice", file, err)
+	}
+	n.console.note("%s: switchings: %d noted, %d noted before, %d outside every survey", file, added, len(events)-added, len(log)-len(events))
+	if len(events) < len(log) {
+		n.console.note("the log goes from %s to %s; there is %s", n.clock(log[0].At), n.clock(log[len(log)-1].At), n.list())
+	}
+	return nil
+}
+
+// clock writes a time by local clocks, with its day unless that is today.
+func (n noting) clock(at time.Time) string {
+	at = at.In(n.now.Location())
+	if at.Format(time.DateOnly) == n.now.Format(time.DateOnly) {
+		return at.Format("15:04:05 MST")
+	}
+	return at.Format("2 Jan 2006 15:04:05 MST")
+}
+
+// list names the surveys, of many the newest.
+func (n noting) list() string {
+	const most = 5
+	var names []string
+	for _, s := range n.surveys[max(0, len(n.surveys)-most):] {
+		end, mark := "until "+n.clock(s.End), ""
+		if s.End.IsZero() {
+			end = "measured until " + n.clock(s.latest) + ", not ended"
+		}
+		if s.Simulated {
+			mark = ", simulated"
+		}
+		names = append(names, fmt.Sprintf("survey %d (from %s, %s%s)", s.ID, n.clock(s.Start), end, mark))
+	}
+	if left := len(n.surveys) - most; left > 0 {
+		names = append([]string{fmt.Sprintf("%d earlier ones", left)}, names...)
+	}
+	return strings.Join(names, ", ")
+}

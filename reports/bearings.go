@@ -1,0 +1,365 @@
+package reports
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+const (
+	// leastDepth is what the low end of a depth's interval must reach for a null to be
+	// claimed: what is shallower helps nobody, and may be chance (trade notes, 8.6).
+	leastDepth = 3.0 // dB
+	// leastBearings is how many bearings a null needs: one more than the pattern has
+	// unknowns.
+	leastBearings = 4
+	// widestGap is up to how many degrees between bearings a pattern is drawn; over more
+	// it would be a guess.
+	widestGap = 90.0
+)
+
+// BearingsOf gives the pattern of each antenna that was heard in several bearings at one
+// placement, in each segment: one of the floor, one of each carrier heard in enough
+// rounds. Levels are against the reference setup in the same round; where gains are
+// not known against each other, or rounds lack the reference, the doubts say what was
+// left out.
+func BearingsOf(in Input, opts Options) Bearings {
+	in = Select(in, opts)
+	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Patterns: []Pattern{}, Doubts: []string{}}
+	ref, _, err := Reference(in, opts.Reference)
+	if err != nil { // the ranking's to tell
+		return b
+	}
+	b.Reference = ref
+	if len(turned(in.setups())) == 0 {
+		return b
+	}
+	for _, segment := range in.ranked() {
+		f := newField(in, segment)
+		k := slices.Index(f.setups, ref)
+		for _, group := range turned(f.setups) {
+			p := turns{field: f, ref: k, setups: group}
+			b.Patterns = append(b.Patterns, p.patterns()...)
+			b.Doubts = append(b.Doubts, p.doubts...)
+		}
+	}
+	return b
+}
+
+// turned gives the setups, by index, that are one antenna at one placement in several
+// bearings, in order of bearing.
+func turned(setups []survey.Setup) (groups [][]int) {
+	at := map[survey.Setup]int{}
+	for k, s := range setups {
+		if !s.Bearing.Known {
+			continue
+		}
+		key := survey.Setup{Antenna: s.Antenna, Placement: s.Placement}
+		i, ok := at[key]
+		if !ok {
+			i = len(groups)
+			at[key] = i
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], k)
+	}
+	groups = slices.DeleteFunc(groups, func(g []int) bool { return len(g) < 2 })
+	for _, g := range groups {
+		slices.SortFunc(g, func(a, b int) int {
+			return cmp.Compare(setups[a].Bearing.Deg, setups[b].Bearing.Deg)
+		})
+	}
+	return groups
+}
+
+// Turns are the visits of one antenna at one placement in its bearings, in one
+// segment, beside those of the reference.
+type turns struct {
+	field  *field
+	ref    int       // setup of the field; −1: not measured
+	setups []int     // in order of bearing
+	rounds []int     // of the field, in which the reference was measured
+	cells  [][]*cell // by round and column, as in a turning; nil where nothing compares
+	factor [][]float64
+	own    []bool // by column: most of its readings show the receiver's own noise
+	doubts []string
+}
+
+// patterns gives the patterns of the floor and of the carriers.
+func (p *turns) patterns() (out []Pattern) {
+	if p.ref < 0 {
+		p.doubt("the reference was not measured there; choose another with --reference")
+		return nil
+	}
+	p.gather()
+	if len(p.setups) < 2 {
+		return nil
+	}
+	if p.limited() {
+		p.doubt("most floors through it or the reference are the receiver's own noise: no pattern of the floor")
+	} else {
+		floor := p.turning(func(c *cell) (power, sigma float64) { return c.floor, 0 })
+		if pattern, ok := p.pattern(floor, OfFloor); ok {
+			out = append(out, pattern)
+		}
+	}
+	f := p.field
+	lines, _, _ := f.counting(p.rounds)
+	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.lines[a], f.lines[b]) })
+	for _, line := range lines {
+		t := p.turning(func(c *cell) (power, sigma float64) { return c.snr[line] * c.floor, c.sigma[line] * c.floor })
+		if pattern, ok := p.pattern(t, OfCarrier); ok && pattern.Rounds >= minRounds {
+			frequency := survey.Hz(f.lines[line])
+			pattern.Frequency = &frequency
+			out = append(out, pattern)
+		}
+	}
+	return out
+}
+
+func (p *turns) doubt(format string, args ...any) {
+	s := p.field.setups[p.setups[0]]
+	s.Bearing = survey.Bearing{}
+	where := setupText(s, 60) + " on " + Printable(p.field.segment.Name)
+	p.doubts = append(p.doubts, where+": "+fmt.Sprintf(format, args...))
+}
+
+// gather finds the rounds and cells of which levels compare, and the bearings that
+// are left.
+func (p *turns) gather() {
+	f := p.field
+	alone, apart := 0, 0
+	measured := map[int]bool{}
+	for n := range f.rounds {
+		some := slices.ContainsFunc(p.setups, func(k int) bool { return f.cells[k][n] != nil })
+		switch ref := f.cells[p.ref][n]; {
+		case !some:
+		case ref == nil:
+			alone++
+		default:
+			p.rounds = append(p.rounds, n)
+			for _, k := range p.setups {
+				if c := f.cells[k][n]; c != nil {
+					if _, ok := against(c, ref); ok {
+						measured[k] = true
+					} else {
+						apart++
+					}
+				}
+			}
+		}
+	}
+	if alone > 0 {
+		p.doubt("%s without the reference left out", count(alone, "round"))
+	}
+	if apart > 0 {
+		p.doubt("%s left out: the gain is not known against the reference's; give all its bearings and the reference one gain in the plan, calibrate the gains, or take one of its bearings with --reference", count(apart, "visit"))
+	}
+	all := p.setups
+	p.setups = slices.DeleteFunc(slices.Clone(all), func(k int) bool { return !measured[k] })
+	if len(p.setups) < 2 {
+		p.setups = all[:1]
+		p.doubt("no pattern: fewer than two bearings are left to compare")
+		return
+	}
+	columns := slices.Clone(p.setups)
+	if !slices.Contains(columns, p.ref) {
+		columns = append(columns, p.ref)
+	}
+	for _, n := range p.rounds {
+		cells, factor := make([]*cell, len(columns)), make([]float64, len(columns))
+		for c, k := range columns {
+			if cell := f.cells[k][n]; cell != nil {
+				if lower, ok := against(cell, f.cells[p.ref][n]); ok {
+					cells[c], factor[c] = cell, fromDecibel(-float64(lower))
+				}
+			}
+		}
+		p.cells, p.factor = append(p.cells, cells), append(p.factor, factor)
+	}
+}
+
+// against gives by how much levels of a cell are to be lowered to compare with the
+// reference's of the same round.
+func against(c, ref *cell) (lower survey.DB, ok bool) {
+	if c == ref {
+		return 0, true
+	}
+	return c.gain.Comparable(ref.gain)
+}
+
+// limited tells whether most readings of all bearings, or of the reference, show the
+// receiver's own noise; own then holds for which bearings they do.
+func (p *turns) limited() bool {
+	columns := len(p.cells[0])
+	own, readings := make([]int, columns), make([]int, columns)
+	p.own = make([]bool, columns)
+	var allOwn, all int
+	for _, cells := range p.cells {
+		for c, cell := range cells {
+			if cell != nil {
+				own[c], readings[c] = own[c]+cell.limited, readings[c]+cell.readings
+			}
+		}
+	}
+	for c := range own {
+		p.own[c] = 2*own[c] > readings[c]
+		if c < len(p.setups) {
+			allOwn, all = allOwn+own[c], all+readings[c]
+		}
+	}
+	return 2*allOwn > all || p.own[p.refColumn()]
+}
+
+// refColumn gives the reference's column: of its bearing, or one past them.
+func (p *turns) refColumn() int {
+	if i := slices.Index(p.setups, p.ref); i >= 0 {
+		return i
+	}
+	return len(p.setups)
+}
+
+// turning gives one thing's powers, as value takes them out of a cell.
+func (p *turns) turning(value func(c *cell) (power, sigma float64)) *turning {
+	t := &turning{ref: p.refColumn()}
+	for _, k := range p.setups {
+		t.bearings = append(t.bearings, p.field.setups[k].Bearing.Deg)
+	}
+	for r, cells := range p.cells {
+		power, sigma := make([]float64, len(cells)), make([]float64, len(cells))
+		for c, cell := range cells {
+			power[c] = math.NaN()
+			if cell != nil {
+				x, s := value(cell)
+				power[c], sigma[c] = x*p.factor[r][c], s*p.factor[r][c]
+			}
+		}
+		t.power, t.sigma = append(t.power, power), append(t.sigma, sigma)
+	}
+	return t
+}
+
+// pattern fits one thing's pattern; ok is false where there are no two levels.
+func (p *turns) pattern(t *turning, of string) (out Pattern, ok bool) {
+	f := p.field
+	s := f.setups[p.setups[0]]
+	out = Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High,
+		Of: of, Doubts: []string{}}
+	shape, fitted := t.fit()
+	if !fitted {
+		shape = t.plain()
+	}
+	out.Rounds = shape.whole.rounds
+	points, unit := shape.points()
+	for c, b := range t.bearings {
+		if points[c] != nil {
+			out.Points = append(out.Points, points[c].shown(b))
+		}
+	}
+	if len(out.Points) < 2 {
+		return out, false
+	}
+	reason := t.unseen()
+	switch {
+	case reason != "":
+	case !fitted:
+		reason = "its levels do not tell a pattern"
+	default:
+		out.Curve = &Curve{1 / unit, shape.x[0] / unit, shape.x[1] / unit}
+		hidden := of == OfFloor && slices.Contains(p.own, true)
+		reason = out.point(shape.direction(), hidden)
+		out.judgeCurve(points[:len(t.bearings)], t.bearings)
+	}
+	if reason != "" {
+		out.NoNull = &reason
+	}
+	return out, true
+}
+
+// unseen says why bearings tell no null whatever was measured; "" where they may.
+func (t *turning) unseen() string {
+	var deg []float64
+	for _, b := range t.bearings {
+		deg = append(deg, halfTurn(b))
+	}
+	slices.Sort(deg)
+	deg = slices.Compact(deg)
+	if n := len(deg); n < leastBearings {
+		return fmt.Sprintf("%s, opposite ones counted once: a null needs %d", count(n, "bearing"), leastBearings)
+	}
+	gap := deg[0] + 180 - deg[len(deg)-1]
+	for i := 1; i < len(deg); i++ {
+		gap = max(gap, deg[i]-deg[i-1])
+	}
+	if gap > widestGap {
+		return fmt.Sprintf("nothing was measured over %.0f° of the half turn: a null needs bearings %.0f° apart or less", gap, widestGap)
+	}
+	return ""
+}
+
+// point sets null, peak and depth, and says why no null is claimed; "" where one is.
+// Hidden: the receiver's own noise fills the null, which is deeper by an unknown amount.
+func (p *Pattern) point(d direction, hidden bool) (reason string) {
+	if hidden {
+		p.Doubts = append(p.Doubts, "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated")
+		d.depthTop = math.Inf(1)
+	}
+	known := func(x float64) *survey.DB {
+		if math.IsInf(x, 1) {
+			return nil
+		}
+		return dB(x)
+	}
+	p.Depth = known(d.depth)
+	if !d.bounded {
+		return fmt.Sprintf("%s: a null needs %d", count(p.Rounds, "round"), minRounds)
+	}
+	p.DepthLow, p.DepthHigh = dB(max(0, d.depthLow)), known(d.depthTop)
+	if d.depthLow < leastDepth {
+		return fmt.Sprintf("it may be less than %.0f dB deep", leastDepth)
+	}
+	peak := halfTurn(d.null + 90)
+	p.Null, p.NullLow, p.NullHigh, p.Peak = &d.null, &d.low, &d.high, &peak
+	return ""
+}
+
+// judgeCurve holds it against the pattern where more points than chance puts there lie
+// off its curve by more than their intervals.
+func (p *Pattern) judgeCurve(points []*point, bearings []float64) {
+	off, all := 0, 0
+	for c, x := range points {
+		if x == nil {
+			continue
+		}
+		low, high, ok := x.interval()
+		if !ok || low == high { // the reference itself
+			continue
+		}
+		all++
+		if on := p.Curve.At(bearings[c]); on < low || on > high {
+			off++
+		}
+	}
+	if off >= 3 && 4*off > all { // of twelve, chance puts four there once in 500 patterns
+		p.Doubts = append(p.Doubts, fmt.Sprintf("at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went", off, count(all, "bearing")))
+	}
+}
+
+// shown gives the point in dB against the reference. A power that is not over nothing
+// has no level: its interval's high end is the bound.
+func (p *point) shown(bearing float64) PatternPoint {
+	over := func(x float64) *survey.DB {
+		if x <= 0 {
+			return nil
+		}
+		return dB(decibel(x))
+	}
+	out := PatternPoint{Bearing: bearing, Level: over(p.full), Visits: p.visits}
+	if low, high, ok := p.interval(); ok && p.visits >= minRounds {
+		out.Low, out.High = over(low), over(high)
+	}
+	return out
+}

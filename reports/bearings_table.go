@@ -1,0 +1,169 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"nightfloor/survey"
+)
+
+func bearingsTable(b *strings.Builder, r Bearings) {
+	if r.Simulated {
+		b.WriteString(simulatedNote + "\n\n")
+	}
+	if len(r.Patterns) == 0 {
+		b.WriteString("no antenna was heard in several bearings that compare\n")
+	} else {
+		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", setupText(r.Reference, 60))
+	}
+	for i := 0; i < len(r.Patterns); {
+		end := i + 1
+		for end < len(r.Patterns) && r.Patterns[i].SameTurns(&r.Patterns[end]) {
+			end++
+		}
+		turnsTable(b, r.Patterns[i:end])
+		i = end
+	}
+	if len(r.Patterns) > 0 {
+		b.WriteString("\n" + bearingsLegend)
+	}
+	if len(r.Doubts) > 0 {
+		b.WriteString("\n")
+		writeDoubts(b, "", r.Doubts)
+	}
+	if r.Simulated {
+		b.WriteString("\n" + simulatedNote + "\n")
+	}
+}
+
+const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction
+from its opposite: both are given. Depth: peak over null. Intervals are 95 %.
+Carriers come by sky wave, at an angle and with turning polarisation: their nulls
+wander, and a bearing taken from them is not reliable. A null of the floor is steady.
+`
+
+// SameTurns tells whether two patterns are of one antenna at one placement in one segment.
+func (p *Pattern) SameTurns(q *Pattern) bool {
+	return p.Antenna == q.Antenna && p.Placement == q.Placement && p.Segment == q.Segment && p.Low == q.Low && p.High == q.High
+}
+
+// turnsTable prints the patterns of one antenna in one segment, a line each, and below
+// them why some have no null, and the floor's levels.
+func turnsTable(b *strings.Builder, patterns []Pattern) {
+	p := &patterns[0]
+	fmt.Fprintf(b, "\n%s, %s, %s\n", setupText(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), Printable(p.Segment), edgesText(p.Low, p.High))
+	t := newTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
+	var order []string
+	without := map[string][]string{} // things by what is said of them
+	say := func(what, text string) {
+		if without[text] == nil {
+			order = append(order, text)
+		}
+		without[text] = append(without[text], what)
+	}
+	for i := range patterns {
+		p := &patterns[i]
+		null, peak := "no null", none
+		if p.Null != nil {
+			null, peak = BothWays(*p.Null), BothWays(*p.Peak)
+		} else {
+			say(p.What(), "no null: "+*p.NoNull)
+		}
+		t.AppendRow([]any{"  " + p.What(), null, p.NullInterval(), p.DepthText(), p.DepthInterval(), peak, p.Rounds})
+		for _, d := range p.Doubts {
+			say(p.What(), d)
+		}
+	}
+	render(b, t)
+	for i := range patterns {
+		if patterns[i].Of == OfFloor {
+			b.WriteString("  the floor's levels\n" + pointsLines(patterns[i].Points))
+		}
+	}
+	for _, text := range order {
+		who := list(without[text])
+		if len(without[text]) == len(patterns) && len(patterns) > 1 {
+			who = "all"
+		}
+		writeDoubts(b, "  ", []string{who + ": " + text})
+	}
+}
+
+// summaryBearings says in a line for each antenna that was turned where its floor has a
+// null.
+func summaryBearings(b *strings.Builder, r Bearings) {
+	var lines string
+	for i := range r.Patterns {
+		p := &r.Patterns[i]
+		if p.Of != OfFloor {
+			continue
+		}
+		what := "no null of the floor"
+		if p.Null != nil {
+			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), p.DepthText(), p.DepthInterval())
+		}
+		lines += wrap(fmt.Sprintf("%s on %s: %s", setupText(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), Printable(p.Segment), what), "  ", "    ", 98)
+	}
+	if lines != "" {
+		b.WriteString("\nBy bearing; more with report bearings\n" + lines)
+	}
+}
+
+// What names what a pattern is of, a frequency to 100 Hz.
+func (p *Pattern) What() string {
+	if p.Frequency != nil {
+		return survey.Hz(100 * math.Round(float64(*p.Frequency)/100)).String()
+	}
+	return p.Of
+}
+
+// BothWays writes a bearing and its opposite in whole degrees: 033° / 213°.
+func BothWays(deg float64) string {
+	deg = math.Mod(math.Round(deg), 180)
+	return survey.BearingOf(deg).String() + " / " + survey.BearingOf(deg+180).String()
+}
+
+// NullInterval writes the interval of the null in whole degrees, outwards; – where there is none.
+func (p *Pattern) NullInterval() string {
+	if p.NullLow == nil || p.NullHigh == nil {
+		return none
+	}
+	return survey.BearingOf(math.Floor(*p.NullLow)).String() + " … " + survey.BearingOf(math.Ceil(*p.NullHigh)).String()
+}
+
+// DepthText writes the depth; ∞ where nothing is left in the null, – where it is not known.
+func (p *Pattern) DepthText() string {
+	switch {
+	case p.Depth != nil:
+		return Number(float64(*p.Depth), 1)
+	case p.Curve != nil:
+		return "∞"
+	}
+	return none
+}
+
+// DepthInterval writes the interval of the depth, "> 11.0" where it has no upper end.
+func (p *Pattern) DepthInterval() string {
+	switch {
+	case p.DepthLow == nil:
+		return none
+	case p.DepthHigh == nil:
+		return "> " + Number(float64(*p.DepthLow), 1)
+	}
+	return Number(float64(*p.DepthLow), 1) + " … " + Number(float64(*p.DepthHigh), 1)
+}
+
+// pointsLines writes levels in order of bearing, six a line: 000° −3.1   015° −2.8.
+func pointsLines(points []PatternPoint) string {
+	var b strings.Builder
+	for six := range slices.Chunk(points, 6) {
+		line := "   "
+		for _, x := range six {
+			line += fmt.Sprintf(" %6s %6s", survey.BearingOf(x.Bearing), Signed(x.Level, 1))
+		}
+		b.WriteString(line + "\n")
+	}
+	return b.String()
+}

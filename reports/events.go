@@ -1,0 +1,68 @@
+package reports
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// shownEvents is how many events of a survey a person is shown: a plug's log has
+// thousands. JSON has them all.
+const shownEvents = 12
+
+// eventsOf gives the events of a survey in order of time.
+func eventsOf(all []survey.Event, id int64) []QualityEvent {
+	events := []QualityEvent{}
+	for _, e := range all {
+		if e.Survey != id {
+			continue
+		}
+		event := QualityEvent{At: e.At.UTC(), Text: e.Text}
+		if e.Repeaked != "" {
+			event.Repeaked = &e.Repeaked
+		}
+		events = append(events, event)
+	}
+	slices.SortStableFunc(events, func(a, b QualityEvent) int { return a.At.Compare(b.At) })
+	return events
+}
+
+// Shown gives the events of the survey that a person is shown, those that make an
+// antenna another before all, and how many are left out.
+func (s QualitySurvey) Shown() (events []QualityEvent, left int) {
+	free := shownEvents
+	for _, e := range s.Events {
+		if e.Repeaked != nil {
+			free--
+		}
+	}
+	for _, e := range s.Events {
+		switch {
+		case e.Repeaked != nil:
+		case free > 0:
+			free--
+		default:
+			left++
+			continue
+		}
+		events = append(events, e)
+	}
+	return events, left
+}
+
+// writeEvents lists what was noted, times in the given zone.
+func writeEvents(b *strings.Builder, s QualitySurvey, zone *time.Location) {
+	events, left := s.Shown()
+	for _, e := range events {
+		text := Printable(e.Text)
+		if e.Repeaked != nil {
+			text += " (another antenna from then on)"
+		}
+		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ", 98))
+	}
+	if left > 0 {
+		b.WriteString("  noted: " + grouped(left) + " more; report quality --format json lists all\n")
+	}
+}

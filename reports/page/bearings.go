@@ -1,0 +1,240 @@
+package page
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// A turnView is what one antenna at one placement heard by bearing in one segment.
+type turnView struct {
+	Antenna, Segment, Range string
+	Picture                 *polar // of the floor; nil where there is no pattern of it
+	Patterns                []patternRow
+	Carriers                bool // some pattern is of a carrier
+	Points                  []pointRow
+	Doubts                  []doubt
+}
+
+// A patternRow is one line of the table of patterns.
+type patternRow struct{ Of, Null, Interval, Depth, DepthInterval, Peak, Rounds string }
+
+// A pointRow is the floor at one bearing.
+type pointRow struct{ Bearing, Level, Interval, Visits string }
+
+// A polar is the picture of a pattern, in units of its view box of 360 by 360: north
+// is up, level goes outwards.
+type polar struct {
+	Alt, Words string
+	Rings      []ring
+	Spokes     []spoke
+	Curve      string // path; "" where none is fitted
+	Null       []string
+	NullAreas  []string
+	Bars       []bar
+	Dots       []dot
+}
+
+// A ring is a level with its name.
+type ring struct{ Radius, Y, Name string }
+
+// A spoke is a bearing with its name.
+type spoke struct{ X, Y, NameX, NameY, Name string }
+
+// A bar is an interval, a dot a level; Mirror ones stand opposite to what was measured.
+type (
+	bar struct {
+		X1, Y1, X2, Y2 string
+		Mirror         bool
+	}
+	dot struct {
+		X, Y   string
+		Mirror bool
+	}
+)
+
+const (
+	polarMiddle = 180.0
+	polarRadius = 140.0
+	// The picture spans so many dB: less would make scatter look like a pattern, more
+	// would press all else to the rim for one deep null.
+	leastSpan, mostSpan = 10.0, 30.0
+)
+
+// turnsOf gives the patterns, an antenna at a placement and a segment each.
+func turnsOf(r *reports.Report, n *names) []turnView {
+	var out []turnView
+	var last *reports.Pattern
+	for i := range r.Bearings.Patterns {
+		p := &r.Bearings.Patterns[i]
+		if last == nil || !last.SameTurns(p) {
+			out = append(out, turnView{
+				Antenna: label(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}),
+				Segment: reports.Printable(p.Segment), Range: stretch(p.Low, p.High)})
+		}
+		last = p
+		out[len(out)-1].add(p, n)
+	}
+	return out
+}
+
+// add adds one pattern to its antenna's.
+func (v *turnView) add(p *reports.Pattern, n *names) {
+	row := patternRow{Of: p.What(), Null: "no null", Interval: p.NullInterval(), Depth: p.DepthText(),
+		DepthInterval: p.DepthInterval(), Peak: "–", Rounds: fmt.Sprint(p.Rounds)}
+	var doubts []string
+	if p.Null != nil {
+		row.Null, row.Peak = reports.BothWays(*p.Null), reports.BothWays(*p.Peak)
+	} else {
+		doubts = append(doubts, p.What()+": no null: "+*p.NoNull)
+	}
+	for _, d := range p.Doubts {
+		doubts = append(doubts, p.What()+": "+d)
+	}
+	v.Patterns = append(v.Patterns, row)
+	v.Doubts = append(v.Doubts, doubtsOf(doubts, n)...)
+	switch p.Of {
+	case reports.OfCarrier:
+		v.Carriers = true
+	case reports.OfFloor:
+		v.Picture = polarOf(p, v)
+		for _, x := range p.Points {
+			v.Points = append(v.Points, pointRow{survey.BearingOf(x.Bearing).String(), reports.Signed(x.Level, 1),
+				reports.Interval(x.Low, x.High, 1), fmt.Sprint(x.Visits)})
+		}
+	}
+}
+
+// polarOf draws a pattern; nil where no point has a level.
+func polarOf(p *reports.Pattern, v *turnView) *polar {
+	s, ok := polarScale(p)
+	if !ok {
+		return nil
+	}
+	out := &polar{Words: polarWords(p)}
+	out.Alt = fmt.Sprintf("Polar picture: the floor on %s through %s by the bearing of its plane. %s The table below holds the same figures.", v.Segment, v.Antenna, out.Words)
+	for level := s.top; level > s.bottom; level -= s.step {
+		r := s.radius(level)
+		out.Rings = append(out.Rings, ring{unit(r), unit(polarMiddle - r + 12), reports.Number(level, 0) + " dB"})
+	}
+	for deg := 0.0; deg < 360; deg += 30 {
+		x, y := spot(deg, polarRadius)
+		nameX, nameY := spot(deg, polarRadius+18)
+		out.Spokes = append(out.Spokes, spoke{unit(x), unit(y), unit(nameX), unit(nameY + 4), fmt.Sprintf("%.0f°", deg)})
+	}
+	if p.Curve != nil {
+		out.Curve = s.curve(*p.Curve)
+	}
+	if p.Null != nil {
+		high := *p.NullHigh
+		if high < *p.NullLow { // across 0°
+			high += 180
+		}
+		for _, half := range []float64{0, 180} {
+			x, y := spot(*p.Null+half, polarRadius+6)
+			out.Null = append(out.Null, fmt.Sprintf("M%s %sL%s %s", unit(polarMiddle), unit(polarMiddle), unit(x), unit(y)))
+			out.NullAreas = append(out.NullAreas, sector(*p.NullLow+half, high+half))
+		}
+	}
+	measured := map[float64]bool{}
+	for _, x := range p.Points {
+		measured[x.Bearing] = true
+	}
+	for _, x := range p.Points {
+		out.mark(s, x, x.Bearing, false)
+		if opposite := survey.BearingOf(x.Bearing + 180).Deg; !measured[opposite] {
+			out.mark(s, x, opposite, true)
+		}
+	}
+	return out
+}
+
+// mark draws a point and its interval at a bearing. Without a level there is only the bar,
+// up to the bound.
+func (p *polar) mark(s polarAxis, x reports.PatternPoint, deg float64, mirror bool) {
+	if x.High != nil {
+		low := s.bottom
+		if x.Low != nil {
+			low = float64(*x.Low)
+		}
+		x1, y1 := spot(deg, s.radius(low))
+		x2, y2 := spot(deg, s.radius(float64(*x.High)))
+		p.Bars = append(p.Bars, bar{unit(x1), unit(y1), unit(x2), unit(y2), mirror})
+	}
+	if x.Level != nil {
+		x, y := spot(deg, s.radius(float64(*x.Level)))
+		p.Dots = append(p.Dots, dot{unit(x), unit(y), mirror})
+	}
+}
+
+// polarWords says what the picture shows.
+func polarWords(p *reports.Pattern) string {
+	if p.Null == nil {
+		return "No null is claimed."
+	}
+	interval := strings.Replace(p.NullInterval(), " … ", " to ", 1)
+	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(reports.BothWays(*p.Null), " / ", " and ", 1), interval)
+	if p.Depth == nil {
+		return words + "and nothing is left in it."
+	}
+	return words + p.DepthText() + " dB under the peak."
+}
+
+// A polarAxis is the scale of levels from the middle to the rim, dB.
+type polarAxis struct{ bottom, top, step float64 }
+
+// polarScale chooses a scale that holds the points and their intervals.
+func polarScale(p *reports.Pattern) (s polarAxis, ok bool) {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, x := range p.Points {
+		for _, level := range []*survey.DB{x.Low, x.Level, x.High} {
+			if level != nil && finite(float64(*level)) {
+				low, high, ok = min(low, float64(*level)), max(high, float64(*level)), true
+			}
+		}
+	}
+	s.step = 5
+	s.top = s.step * math.Ceil(high/s.step)
+	s.bottom = s.step * math.Floor((low-1)/s.step)
+	s.bottom = max(min(s.bottom, s.top-leastSpan), s.top-mostSpan)
+	return s, ok
+}
+
+// radius gives how far from the middle a level stands.
+func (s polarAxis) radius(level float64) float64 {
+	return polarRadius * max(0, min(1, (level-s.bottom)/(s.top-s.bottom)))
+}
+
+// curve gives the path of a fitted pattern, a point every 2°.
+func (s polarAxis) curve(c reports.Curve) string {
+	var b strings.Builder
+	for deg := 0.0; deg < 360; deg += 2 {
+		level := s.bottom
+		if power := c.At(deg); power > 0 {
+			level = 10 * math.Log10(power)
+		}
+		x, y := spot(deg, s.radius(level))
+		b.WriteString(map[bool]string{true: "M", false: "L"}[deg == 0] + unit(x) + " " + unit(y))
+	}
+	return b.String() + "Z"
+}
+
+// sector gives the path of the area between two bearings, clockwise.
+func sector(from, to float64) string {
+	x1, y1 := spot(from, polarRadius)
+	x2, y2 := spot(to, polarRadius)
+	return fmt.Sprintf("M%s %sL%s %sA%s %s 0 0 1 %s %sZ", unit(polarMiddle), unit(polarMiddle), unit(x1), unit(y1),
+		unit(polarRadius), unit(polarRadius), unit(x2), unit(y2))
+}
+
+// spot gives where a bearing stands at a radius.
+func spot(deg, radius float64) (x, y float64) {
+	sin, cos := math.Sincos(deg * math.Pi / 180)
+	return polarMiddle + radius*sin, polarMiddle - radius*cos
+}
+
+// unit writes a length to a tenth of a unit.
+func unit(x float64) string { return fmt.Sprintf("%.1f", x) }

@@ -1,0 +1,117 @@
+package page
+
+import (
+	"math"
+	"regexp"
+	"strings"
+	"testing"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// turnedNight is the small night with a loop that was turned: P = 0.52 − 0.48·cos 2(θ − null)
+// of the peak, so that the null is 10·log10(1/0.04) = 14 dB deep, and a carrier without one.
+func turnedNight(null float64) *reports.Report {
+	r := smallNight()
+	sin, cos := math.Sincos(2 * null * math.Pi / 180)
+	curve := reports.Curve{A0: 0.52, A1: -0.48 * cos, A2: -0.48 * sin}
+	low, high := math.Mod(null-2+180, 180), math.Mod(null+2, 180)
+	peak := math.Mod(null+90, 180)
+	p := reports.Pattern{Antenna: "loop", Placement: "loft", Segment: "31 m", Low: 9.4e6, High: 9.9e6, Of: reports.OfFloor,
+		Null: &null, NullLow: &low, NullHigh: &high, Peak: &peak, Depth: db(14), DepthLow: db(12.8), DepthHigh: db(15.6),
+		Rounds: 12, Curve: &curve, Doubts: []string{}}
+	for deg := 0.0; deg < 180; deg += 30 {
+		level := 10 * math.Log10(curve.At(deg))
+		p.Points = append(p.Points, reports.PatternPoint{Bearing: deg, Level: db(level), Low: db(level - 0.8), High: db(level + 0.7), Visits: 12})
+	}
+	frequency, why := survey.Hz(9.42e6), "it may be less than 3 dB deep"
+	carrier := p
+	carrier.Of, carrier.Frequency, carrier.NoNull = reports.OfCarrier, &frequency, &why
+	carrier.Null, carrier.NullLow, carrier.NullHigh, carrier.Peak = nil, nil, nil, nil
+	r.Bearings = reports.Bearings{Simulated: true, Reference: whipStudy, Patterns: []reports.Pattern{p, carrier}}
+	return r
+}
+
+// The picture stands as a map does: north up, east to the right, level outwards.
+func TestPolar(t *testing.T) {
+	r := turnedNight(120)
+	n := namesOf(r)
+	turns := turnsOf(r, n)
+	if len(turns) != 1 || len(turns[0].Patterns) != 2 || !turns[0].Carriers || len(turns[0].Doubts) != 1 {
+		t.Fatalf("%+v", turns)
+	}
+	p := turns[0].Picture
+	// From −14 − 0.8 to 0 + 0.7 dB: 5 dB on the rim, −20 dB in the middle, 25 dB on 140 units.
+	if len(p.Rings) != 5 || p.Rings[0].Radius != "140.0" || p.Rings[1].Name != "0 dB" || p.Rings[1].Radius != "112.0" || p.Rings[3].Name != "−10 dB" {
+		t.Errorf("rings %+v", p.Rings)
+	}
+	if east := p.Spokes[3]; east.X != "320.0" || east.Y != "180.0" || east.Name != "90°" {
+		t.Errorf("east %+v", east)
+	}
+	if len(p.Dots) != 12 || len(p.Bars) != 12 || !p.Dots[1].Mirror || p.Dots[0].Mirror {
+		t.Fatalf("%d dots, %d bars: %+v", len(p.Dots), len(p.Bars), p.Dots)
+	}
+	// Bearing 30° is the peak, 0 dB: at (180 + 112·sin 30°, 180 − 112·cos 30°).
+	if d := p.Dots[2]; d.X != "236.0" || d.Y != "83.0" {
+		t.Errorf("peak %+v, want 236.0, 83.0", d)
+	}
+	// The null at 120°, −13.98 dB: 140·6.02/25 = 33.7 from the middle.
+	if d := p.Dots[8]; d.X != "209.2" || d.Y != "196.9" {
+		t.Errorf("null %+v, want 209.2, 196.9", d)
+	}
+	if len(p.Null) != 2 || len(p.NullAreas) != 2 || !strings.HasPrefix(p.Curve, "M") {
+		t.Errorf("null drawn %d times, areas %d, curve %.20s", len(p.Null), len(p.NullAreas), p.Curve)
+	}
+	// About a null at 1° the wedges run from 179° to 183° and from 359° to 3°, the short way.
+	if across := turnsOf(turnedNight(1), n)[0].Picture; across.NullAreas[1] != "M180.0 180.0L177.6 40.0A140.0 140.0 0 0 1 187.3 40.2Z" {
+		t.Errorf("wedge across north %s", across.NullAreas[1])
+	}
+}
+
+func TestBearingsSection(t *testing.T) {
+	text := written(t, turnedNight(120))
+	section := regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(text)
+	for _, want := range []string{"By bearing <span class=\"simulated\">", "Simulated data</text>", "120° and 300° (95\u00a0% interval 118° to 122°), 14.0 dB under the peak",
+		"against the whip", "9.42 MHz: no null: it may be less than 3 dB deep", "a bearing taken from them is not reliable", "120° / 300°", "12.8 … 15.6"} {
+		if !strings.Contains(section, want) {
+			t.Errorf("section lacks %q", want)
+		}
+	}
+	if strings.Contains(written(t, smallNight()), `id="bearings"`) {
+		t.Error("a report without a turned antenna has the section")
+	}
+	r := turnedNight(120)
+	bad := strings.Join(hostile, "")
+	for i := range r.Bearings.Patterns {
+		p := &r.Bearings.Patterns[i]
+		p.Antenna, p.Placement, p.Segment, p.Doubts = bad, bad, bad, []string{bad}
+	}
+	section = regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(written(t, r))
+	for _, wrong := range []string{"<script", "<img", "<svg onload", "\a", "\x00", "\x1b", "\r", "\u202e", "\u2028", "\xff"} {
+		if strings.Contains(section, wrong) {
+			t.Errorf("hostile names: the section contains %q", wrong)
+		}
+	}
+}
+
+func TestBearingsInBrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short: no browser")
+	}
+	ctx := browse(t)
+	r := night(60, 60)
+	r.Pictures, r.Floor.Rows = r.Pictures[:2*len(allSetups)], r.Floor.Rows[:len(r.Floor.Rows)/2] // 49 and 41 m
+	r.Bearings = turnedNight(120).Bearings
+	address := saved(t, r)
+	for _, look := range looks {
+		t.Run(look.name, func(t *testing.T) {
+			shown := look
+			shown.name = "bearings, " + look.name
+			checkLook(t, ctx, address, shown)
+			if width := eval[float64](t, ctx, `document.querySelector("svg.polar").getBoundingClientRect().width`); width < 300 {
+				t.Errorf("polar picture is %.0f px wide", width)
+			}
+		})
+	}
+}

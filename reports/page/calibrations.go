@@ -1,0 +1,28 @@
+package page
+
+import "nightfloor/reports"
+
+// A servedView is a calibration that levels, margins and lines left out rest on.
+type servedView struct {
+	Number         int64
+	Kind, Receiver string
+	At             stamp
+	Note           string
+	Words          []string // verdicts and doubts
+}
+
+// servedOf puts the calibrations that served into words.
+func servedOf(q reports.Quality) []servedView {
+	var out []servedView
+	for _, c := range q.Calibrations {
+		v := servedView{Number: c.Calibration, Kind: reports.Printable(c.Kind), Receiver: reports.Printable(c.Receiver), At: stampOf(c.At), Note: reports.Printable(c.Note)}
+		if verdicts := c.VerdictsText(); verdicts != "" {
+			v.Words = append(v.Words, verdicts)
+		}
+		for _, d := range c.Doubts {
+			v.Words = append(v.Words, reports.Printable(d))
+		}
+		out = append(out, v)
+	}
+	return out
+}

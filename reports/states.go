@@ -1,0 +1,145 @@
+package reports
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// An antenna that was repeaked in a survey is another antenna from then on: its
+// gain and its tuning are others, and the two states must not be pooled. Sweeps of
+// the later state bear a name of their own, before any statistics.
+
+// states gives sweeps that were taken after their antenna was repeaked copies with
+// the state's name. Of a sweep in hand at that time the readings that had not ended
+// are left out, since nobody knows what they heard. Applied again it changes nothing.
+func (in *Input) states() {
+	type antenna struct {
+		survey int64
+		name   string
+	}
+	repeaked := map[antenna][]time.Time{}
+	for _, e := range in.Events {
+		if e.Repeaked != "" {
+			of := antenna{e.Survey, e.Repeaked}
+			repeaked[of] = append(repeaked[of], e.At)
+		}
+	}
+	if len(repeaked) == 0 {
+		return
+	}
+	for _, times := range repeaked {
+		slices.SortFunc(times, time.Time.Compare)
+	}
+	form := in.stateForm()
+	sweeps := make([]*survey.Sweep, 0, len(in.Sweeps))
+	for _, s := range in.Sweeps {
+		times := repeaked[antenna{s.Survey, s.Setup.Antenna}]
+		before := 0
+		for before < len(times) && !times[before].After(s.Start) {
+			before++
+		}
+		if before < len(times) {
+			if s = endedBy(s, times[before]); len(s.Readings) == 0 {
+				continue
+			}
+		}
+		if before > 0 {
+			named := *s
+			named.Setup.Antenna = stateName(s.Setup.Antenna, times[before-1], form)
+			s = &named
+		}
+		sweeps = append(sweeps, s)
+	}
+	in.Sweeps = sweeps
+}
+
+// endedBy gives the sweep with the readings that had ended by then; one that had
+// ended itself is given back.
+func endedBy(s *survey.Sweep, then time.Time) *survey.Sweep {
+	late := func(r survey.Reading) bool { return r.Start.Add(r.Duration).After(then) }
+	if !slices.ContainsFunc(s.Readings, late) {
+		return s
+	}
+	ended := *s
+	ended.Readings = slices.DeleteFunc(slices.Clone(s.Readings), late)
+	return &ended
+}
+
+// The words around the time in a state's name.
+const (
+	stateOpens  = " (repeaked "
+	stateCloses = " UTC)"
+)
+
+func stateName(antenna string, since time.Time, form string) string {
+	return antenna + stateOpens + since.UTC().Format(form) + stateCloses
+}
+
+// cutState parts a state's name into that of the antenna and the time of day, the
+// least that tells states apart.
+func cutState(name string) (antenna, clock string, ok bool) {
+	head, ok := strings.CutSuffix(name, stateCloses)
+	i := strings.LastIndex(head, stateOpens)
+	if !ok || i < 0 {
+		return name, "", false
+	}
+	return head[:i], head[strings.LastIndexByte(head, ' ')+1:], true
+}
+
+// stateForms are the ways in which a state's name tells the time, without the colon
+// that parts placement and bearing.
+var stateForms = []string{"2 Jan 15.04", "2 Jan 2006 15.04", "2 Jan 2006 15.04.05", "2 Jan 2006 15.04.05.000"}
+
+// stateForm gives the shortest form that tells apart all times at which anything was
+// repeaked.
+func (in Input) stateForm() string {
+	for _, form := range stateForms {
+		times := map[string]time.Time{}
+		clash := slices.ContainsFunc(in.Events, func(e survey.Event) bool {
+			if e.Repeaked == "" {
+				return false
+			}
+			text := e.At.UTC().Format(form)
+			other, taken := times[text]
+			times[text] = e.At
+			return taken && !other.Equal(e.At)
+		})
+		if !clash {
+			return form
+		}
+	}
+	return stateForms[len(stateForms)-1]
+}
+
+// pooled speaks of surveys whose sweeps through an antenna count as its first state,
+// although another survey had repeaked it before: whether it was put back is not known.
+func (in Input) pooled() (doubts []string) {
+	taken := map[int64]bool{}
+	for _, s := range in.Sweeps {
+		taken[s.Survey] = true
+	}
+	type pair struct {
+		survey  int64
+		antenna string
+	}
+	said := map[pair]bool{}
+	for _, e := range in.Events {
+		if e.Repeaked == "" || !taken[e.Survey] {
+			continue
+		}
+		for _, s := range in.Sweeps {
+			p := pair{s.Survey, s.Setup.Antenna}
+			if s.Survey == e.Survey || p.antenna != e.Repeaked || s.Start.Before(e.At) || said[p] {
+				continue
+			}
+			said[p] = true
+			doubts = append(doubts, fmt.Sprintf("survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey",
+				s.Survey, Printable(e.Repeaked), e.Survey))
+		}
+	}
+	return doubts
+}

@@ -1,0 +1,93 @@
+package reports
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// QualityVisits tells how the setups of a survey were put in place: as asked, another
+// one than asked, or not known to be in place, so that nothing was measured.
+type QualityVisits struct {
+	Asked     int           `json:"asked"`
+	Elsewhere int           `json:"elsewhere"`
+	Missed    int           `json:"missed"`
+	Why       []QualityMiss `json:"why"` // of the last two, by reason; empty, never nil
+}
+
+// QualityMiss is a reason why visits did not reach what was asked for.
+type QualityMiss struct {
+	Why    string    `json:"why"`
+	Missed bool      `json:"missed"` // nothing was measured; else another setup was in place
+	Visits int       `json:"visits"`
+	From   time.Time `json:"from"`
+	To     time.Time `json:"to"`
+}
+
+// visitsOf counts the visits of a survey; nil where none are kept.
+func visitsOf(all []survey.Visit, id int64) *QualityVisits {
+	q := QualityVisits{Why: []QualityMiss{}}
+	for _, v := range all {
+		if v.Survey != id {
+			continue
+		}
+		q.Asked++
+		if v.Reached == v.Asked {
+			continue
+		}
+		missed := v.Reached == (survey.Setup{})
+		if missed {
+			q.Missed++
+		} else {
+			q.Elsewhere++
+		}
+		at := slices.IndexFunc(q.Why, func(m QualityMiss) bool { return m.Why == v.Said && m.Missed == missed })
+		if at < 0 {
+			at = len(q.Why)
+			q.Why = append(q.Why, QualityMiss{Why: v.Said, Missed: missed, From: v.Start.UTC()})
+		}
+		q.Why[at].Visits++
+		q.Why[at].To = v.Start.UTC()
+	}
+	if q.Asked == 0 {
+		return nil
+	}
+	slices.SortStableFunc(q.Why, func(a, b QualityMiss) int { return b.Visits - a.Visits })
+	return &q
+}
+
+// shownReasons is how many reasons a person is shown; JSON has them all.
+const shownReasons = 6
+
+// Words says how the visits went, a line each; none where all reached what was asked.
+func (q *QualityVisits) Words(zone *time.Location) (lines []string) {
+	if q == nil || q.Missed+q.Elsewhere == 0 {
+		return nil
+	}
+	for i, m := range q.Why {
+		if i == shownReasons {
+			lines = append(lines, fmt.Sprintf("and for %d more reasons; report quality --format json lists all", len(q.Why)-i))
+			break
+		}
+		what := "reached another setup than asked for"
+		if m.Missed {
+			what = "missed, nothing measured"
+		}
+		when := m.From.In(zone).Format("2 Jan 15:04 MST")
+		if m.Visits > 1 {
+			when += " to " + m.To.In(zone).Format("2 Jan 15:04 MST")
+		}
+		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", count(m.Visits, "visit"), q.Asked, what, when, Printable(m.Why)))
+	}
+	return lines
+}
+
+// writeVisits lists what went wrong with visits.
+func writeVisits(b *strings.Builder, q *QualityVisits, zone *time.Location) {
+	for _, line := range q.Words(zone) {
+		b.WriteString(wrap(line, "  ", "    ", 98))
+	}
+}
