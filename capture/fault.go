@@ -24,9 +24,14 @@ const (
 	lastPause  = 30 * time.Second
 )
 
-// heals tells whether a receiver's failure may pass.
+// heals tells whether a receiver's failure may pass. A tuner that does not lock
+// from the start is asked for what it cannot do.
 func (r *Recorder) heals(err error) bool {
-	return r.Reopen != nil && slices.ContainsFunc([]error{ErrUnplugged, ErrStuck, ErrBusy}, func(e error) bool { return errors.Is(err, e) })
+	passing := []error{ErrUnplugged, ErrStuck, ErrBusy}
+	if r.worked {
+		passing = append(passing, ErrNotLocked)
+	}
+	return r.Reopen != nil && slices.ContainsFunc(passing, func(e error) bool { return errors.Is(err, e) })
 }
 
 // heal waits until the receiver can be opened again, and marks the gap. cut
@@ -86,8 +91,10 @@ func plainFault(err error) string {
 	switch {
 	case errors.Is(err, ErrUnplugged):
 		return "receiver unplugged"
+	case errors.Is(err, ErrNotLocked):
+		return ErrNotLocked.Error()
 	case errors.Is(err, ErrStuck):
-		return "receiver stuck: " + ErrStuck.Error()
+		return "receiver stuck: " + err.Error()
 	}
 	return err.Error()
 }

@@ -208,6 +208,24 @@ func TestPrescribedGain(t *testing.T) {
 	}
 }
 
+// A tuner that loses its lock in mid-survey is opened again; one that never locks
+// is asked for what it cannot do, and that is said.
+func TestTunerThatDoesNotLock(t *testing.T) {
+	for at, heals := range map[int]bool{1: false, 60: true} {
+		sky := quiet
+		sky.Faults = map[int]error{at: capture.ErrNotLocked}
+		r, fake, m := recorderOf(sky, smallPlan())
+		r.Reopen = func(context.Context) (capture.Receiver, error) {
+			fake.Reopen()
+			return fake, nil
+		}
+		_, err := r.Run(t.Context())
+		if (err == nil) != heals || (len(m.gaps) == 1) != heals || heals && (m.survey.Ending != capture.EndDone || m.gaps[0].Why != "the tuner does not lock") {
+			t.Errorf("at read %d: %v, %q, %v", at, err, m.survey.Ending, m.gaps)
+		}
+	}
+}
+
 // Another dongle in place of the one that went away is not taken: its gains and
 // its calibrations are others.
 func TestAnotherReceiverIsNotTaken(t *testing.T) {

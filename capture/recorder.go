@@ -68,6 +68,7 @@ type Recorder struct {
 	begun   int                        // the first visit of this run
 	heard   time.Time                  // end of the last reading
 	heardIn int                        // its visit
+	worked  bool                       // a sweep was made in this run
 	lost    fault                      // the store's
 	missing fault                      // the changer's
 	clock   clockWatch

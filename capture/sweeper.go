@@ -242,8 +242,35 @@ func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int
 	return nil
 }
 
-// take tunes, waits until the tuning holds, and fills iq.
+// A timed receiver knows when its samples were made; others are taken to make
+// them when they are asked for.
+type timed interface {
+	// Begun gives the moment at which the first sample of the last Read was made.
+	Begun() time.Time
+}
+
+// A host that is busy loses less than standing at once; one that lost more was
+// suspended, or the process stopped. The last of mostTakes is kept, and marked.
+const (
+	standing  = time.Second
+	mostTakes = 5
+)
+
+// take gives the I/Q of a reading. One during which the host stood still is of two
+// times, and is taken again; the recorder marks the gap.
 func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq []byte) (raw, error) {
+	_, live := s.receiver.(timed)
+	for n := 1; ; n++ {
+		r, err := s.takeOnce(ctx, setup, tuning, iq)
+		lost := time.Duration(float64(r.dropped) / float64(s.info.SampleRate) * float64(time.Second))
+		if err != nil || !live || lost < standing || n == mostTakes {
+			return r, err
+		}
+	}
+}
+
+// takeOnce tunes, waits until the tuning holds, and fills iq.
+func (s *Sweeper) takeOnce(ctx context.Context, setup survey.Setup, tuning int, iq []byte) (raw, error) {
 	t := s.tunings[tuning]
 	centre, err := s.receiver.Tune(ctx, t.Centre)
 	if err != nil {
@@ -262,6 +289,9 @@ func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq [
 	dropped, err := s.receiver.Read(ctx, iq)
 	if err == nil && s.alive != nil {
 		s.alive()
+	}
+	if t, ok := s.receiver.(timed); ok {
+		start = t.Begun()
 	}
 	return raw{tuning: tuning, centre: centre, start: start, gain: gain, dropped: dropped, iq: iq}, err
 }

@@ -94,7 +94,7 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, start time.Tim
 		kept := readings[i]
 		kept.Spectrum = Coarsen(readings[i].Spectrum, storedBins)
 		sweep.Readings = append(sweep.Readings, kept)
-		r.heard, r.heardIn = kept.Start.Add(kept.Duration), r.visit
+		r.heard, r.heardIn, r.worked = kept.Start.Add(kept.Duration), r.visit, true
 	}
 	if err := r.Store.AddSweep(ctx, sweep); err != nil {
 		return r.notStored(err, start)

@@ -3,6 +3,7 @@ package rtlsdr
 import (
 	"errors"
 	"fmt"
+	"runtime"
 	"strings"
 
 	"nightfloor/capture"
@@ -18,15 +19,32 @@ type Found struct {
 	Serial  string
 	Tuner   string // "" where it could not be opened to ask
 	Library string // the file name of librtlsdr
-	Busy    error  // why it cannot be opened now; nil where it can
+	Alike   int    // how many dongles have this serial: sticks often leave the factory with the same one
+	Refused error  // why it cannot be opened now; nil where it can
 }
 
 // URI gives the receiver URI: by serial where that is the dongle's own.
 func (f Found) URI() string {
-	if f.Serial == "" {
+	if f.own() == "" {
 		return fmt.Sprintf("rtlsdr:index=%d", f.Index)
 	}
 	return "rtlsdr:serial=" + f.Serial
+}
+
+// own gives the serial where no other dongle has it.
+func (f Found) own() string {
+	if f.Alike > 1 {
+		return ""
+	}
+	return f.Serial
+}
+
+// title gives the name, with the serial where that is not the dongle's own.
+func (f Found) title() string {
+	if f.Alike > 1 && f.Serial != "" {
+		return fmt.Sprintf("%s, serial %s, one of %d alike", f.Name, f.Serial, f.Alike)
+	}
+	return f.Name
 }
 
 // List gives the dongles that are plugged in, and asks each that is free for
@@ -40,18 +58,11 @@ func List() ([]Found, error) {
 	if len(all) == 0 {
 		return nil, fmt.Errorf("list receivers: %w: %s knows of none; plug one in (a USB hub without power may be why)", ErrNoDongle, l.path)
 	}
-	serials := map[string]int{}
-	for _, f := range all {
-		serials[f.Serial]++
-	}
 	for i := range all {
 		f := &all[i]
-		if serials[f.Serial] > 1 { // sticks often leave the factory with the same one
-			f.Serial = ""
-		}
 		var dev device
 		if code := l.open(&dev, uint32(f.Index)); code < 0 {
-			f.Busy = openError(code)
+			f.Refused = openError(code)
 			continue
 		}
 		f.Tuner = tunerName(l.tunerType(dev))
@@ -73,6 +84,13 @@ func (l *library) plugged() []Found {
 			}
 		}
 		all = append(all, f)
+	}
+	alike := map[string]int{}
+	for _, f := range all {
+		alike[f.Serial]++
+	}
+	for i := range all {
+		all[i].Alike = alike[all[i].Serial]
 	}
 	return all
 }
@@ -136,8 +154,8 @@ func openError(code int32) error {
 	case usbNoDevice:
 		return fmt.Errorf("%w; plug it in", capture.ErrUnplugged)
 	case usbBusy:
-		if televisionDriver() {
-			return fmt.Errorf("%w: the kernel's television driver has claimed it; run: sudo modprobe -r dvb_usb_rtl28xxu, and keep it away by a file in /etc/modprobe.d with the line: blacklist dvb_usb_rtl28xxu", capture.ErrBusy)
+		if runtime.GOOS == "linux" { // there one code stands for both
+			return fmt.Errorf("claimed by the system's television driver dvb_usb_rtl28xxu or %w: unload it (modprobe -r dvb_usb_rtl28xxu) and keep it off (a line `blacklist dvb_usb_rtl28xxu` in a file in /etc/modprobe.d), or stop the other program", capture.ErrBusy)
 		}
 		return fmt.Errorf("%w; stop it, or name another dongle with --receiver", capture.ErrBusy)
 	}

@@ -3,11 +3,13 @@
 // else, and no C compiler is needed.
 //
 // The driver reports neither what age the samples are nor when some are lost.
-// Here samples are counted from the start of the stream, and the counter
-// pattern that the chip can put in place of samples tells, at a known time,
-// which count belongs to which moment (timeline.go). So what is left over from
-// before a retune is thrown away, whatever the length of the queue, and no
-// more; and a count that falls behind the monotonic clock tells of a loss.
+// Here samples are counted from the start of the stream. After each change of
+// tuning or gain the chip puts its counter pattern in place of samples for an
+// instant (mark.go): what comes behind the pattern was made after the change.
+// So what is left over from before is thrown away, whatever the length of the
+// queue and however it grows, and no more; and it is known when each sample was
+// made. Buffers that come late for good, by a clock that goes on while the host
+// sleeps, tell of a loss (arrivals.go).
 //
 // Gains are always set by hand, the chip's own gain control is always off, and
 // the bias tee is off unless asked for. Frequencies are radio frequencies, in

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"time"
 
 	"nightfloor/capture"
@@ -18,40 +17,47 @@ func (r *Receiver) Read(ctx context.Context, buf []byte) (dropped int64, err err
 	if r.closed {
 		return 0, errClosed
 	}
-	if err := ctx.Err(); err != nil {
+	if err := ctx.Err(); err != nil || len(buf) == 0 {
 		return 0, err
 	}
-	before, followed := r.stream.delay(arrivalsKept)
+	fresh := r.changed
+	if fresh {
+		if err := r.mark(ctx); err != nil {
+			return 0, err
+		}
+		r.changed = false
+	}
+	first := r.next
+	r.stream.follow(first, fresh)
 	for filled := 0; filled < len(buf); {
 		skipped, n := r.stream.copyFrom(r.next, buf[filled:])
-		r.next += skipped
-		if skipped > 0 && r.going {
-			dropped += skipped
-		}
-		if skipped > 0 && filled > 0 { // buf is to hold an unbroken stretch
-			dropped += int64(filled / 2)
-			filled = 0
-			continue
-		}
-		r.next += int64(n / 2)
-		filled += n
-		r.going = r.going || n > 0
-		if n > 0 {
-			continue
-		}
-		if err := r.wait(ctx); err != nil {
-			return dropped, err
-		}
-		if !followed {
-			before, followed = r.stream.delay(arrivalsKept)
+		switch {
+		case skipped > 0: // buf is to hold an unbroken stretch
+			if !fresh || filled > 0 {
+				dropped += skipped + int64(filled/2)
+			}
+			r.next += skipped
+			first, filled = r.next, 0
+			r.stream.follow(first, false)
+		case n > 0:
+			r.next += int64(n / 2)
+			filled += n
+		default:
+			if err := r.wait(ctx); err != nil {
+				return dropped, err
+			}
 		}
 	}
-	if !followed {
-		return dropped, nil
-	}
-	lost, err := r.lost(ctx, before)
+	lost, err := r.lost(ctx, first)
+	r.begun = time.Now().Add(r.line.due(first) - elapsed())
+	r.line.at += time.Duration(float64(lost) / r.line.rate * float64(time.Second))
 	return dropped + lost, err
 }
+
+// Begun gives the moment at which the first sample of the last Read was
+// digitised; where the driver's test pattern does not show, that at which it
+// came, up to 1.7 s later.
+func (r *Receiver) Begun() time.Time { return r.begun }
 
 // wait waits for a buffer.
 func (r *Receiver) wait(ctx context.Context) error {
@@ -68,73 +74,29 @@ func (r *Receiver) wait(ctx context.Context) error {
 // A loss of less than this hides in the scatter of arrivals.
 const leastLoss = 2 * time.Millisecond
 
-// lost tells how many samples vanished while a buffer was filled: those by which
-// their count has fallen behind the monotonic clock. A host that was busy
-// catches up; before a loss is believed, it gets time to.
-func (r *Receiver) lost(ctx context.Context, before time.Duration) (int64, error) {
+// crystal is how far the dongle's clock may be off, as a share, beyond what is
+// corrected for: plain crystals stand tens of ppm off (trade notes, 7.9).
+const crystal = 100e-6
+
+// lost tells how many samples vanished while a buffer was filled, from the
+// sample counted first up to the next: those by which their count has fallen
+// behind the clock. A host that was busy catches up; before a loss is believed,
+// it gets time to.
+func (r *Receiver) lost(ctx context.Context, first int64) (int64, error) {
 	const patience = 250 * time.Millisecond
+	least := leastLoss + time.Duration(crystal*float64(r.next-first)/r.stream.rate*float64(time.Second))
 	for deadline := time.Now().Add(patience); ; {
-		after, ok := r.stream.delay(3)
-		late := after - before
-		if !ok || late < leastLoss {
+		late := r.stream.late(r.next)
+		if late < least {
 			return 0, nil
 		}
 		if time.Now().After(deadline) {
-			r.suspect = true
-			r.log.Warn("samples lost", "receiver", r.info.URI, "samples", int64(late.Seconds()*r.stream.rate))
-			return int64(math.Round(late.Seconds() * r.stream.rate)), nil
+			lost := r.stream.samples(late)
+			r.log.Warn("samples lost", "receiver", r.info.URI, "samples", lost)
+			return lost, nil
 		}
 		if err := r.wait(ctx); err != nil {
 			return 0, err
 		}
 	}
-}
-
-// longestQueue is the longest that samples are known to wait in any driver's
-// queue (trade notes, 7.1).
-const longestQueue = 1700 * time.Millisecond
-
-// align finds out which sample belongs to which moment: for an instant the chip
-// puts a counter in place of samples, and the one at which the counter begins
-// was made when it was switched on. Where no counter comes, samples are taken to
-// be as old as they can be.
-func (r *Receiver) align(ctx context.Context) error {
-	r.lined, r.suspect = time.Now(), false
-	from := r.stream.count()
-	switched := time.Now()
-	if err := failed("switch the test pattern on", r.library.setTestMode(r.device, 1)); err != nil {
-		return err
-	}
-	time.Sleep(time.Millisecond) // 2,400 samples
-	if err := failed("switch the test pattern off", r.library.setTestMode(r.device, 0)); err != nil {
-		return err
-	}
-	buf := make([]byte, ringLength/4)
-	carry := 0 // bytes at the start of buf that were looked at
-	for time.Since(switched) < longestQueue+time.Second {
-		skipped, n := r.stream.copyFrom(from, buf[carry:])
-		if skipped > 0 {
-			carry = 0
-			from += skipped
-			continue
-		}
-		if n == 0 {
-			if err := r.wait(ctx); err != nil {
-				return err
-			}
-			continue
-		}
-		seen := buf[:carry+n]
-		if at := findPattern(seen); at >= 0 {
-			index := from - int64(carry/2) + int64(at/2)
-			r.stream.setLine(timeline{index: index, at: switched, rate: r.stream.rate})
-			return nil
-		}
-		carry = copy(buf, seen[max(0, len(seen)-2*patternLength):])
-		carry &^= 1
-		from += int64(n / 2)
-	}
-	r.log.Warn("the age of samples could not be found out; each retune costs as much as the longest queue", "receiver", r.info.URI, "queue", longestQueue)
-	r.stream.setLine(timeline{index: r.stream.count(), at: time.Now().Add(-longestQueue), rate: r.stream.rate})
-	return nil
 }

@@ -22,9 +22,11 @@ type Receiver struct {
 	stream  *stream
 	nominal float64 // samples a second by the chip's own clock
 	next    int64   // the sample that Read delivers next
-	lined   time.Time
-	going   bool // Read is to go on where it ended, without a gap
-	suspect bool // samples were lost: the timeline is to be taken anew
+	changed bool    // Read is to deliver what is digitised from now on
+	marking *marking
+	line    line      // by the last mark
+	begun   time.Time // of the last Read
+	blind   bool      // the last mark did not show
 	closed  bool
 }
 
@@ -57,6 +59,9 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 	if err := r.setUp(found); err != nil {
 		l.close(r.device)
 		return nil, fmt.Errorf("open receiver %s: %w", found.URI(), err)
+	}
+	if found.Alike > 1 {
+		r.log.Warn("other dongles have the same serial: plugged in anew, they may change places; give each one of its own", "receiver", r.info.URI, "serial", found.Serial, "alike", found.Alike)
 	}
 	r.log.Info("receiver open", "receiver", r.info.URI, "tuner", r.info.Tuner, "library", l.path, "rate", float64(r.info.SampleRate))
 	if err := r.begin(ctx); err != nil {
@@ -92,7 +97,7 @@ func (r *Receiver) setUp(found Found) error {
 		return err
 	}
 	r.info = capture.Info{
-		URI: found.URI(), Name: found.Name, Serial: found.Serial, Tuner: tunerName(l.tunerType(dev)), Library: l.path,
+		URI: found.URI(), Name: found.title(), Serial: found.own(), Tuner: tunerName(l.tunerType(dev)), Library: l.path,
 		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: droop, Flags: flagsOf(fe),
 	}
 	if branch != 0 {
@@ -155,42 +160,59 @@ func failed(what string, code int32) error {
 	case code == usbNoDevice:
 		return fmt.Errorf("%s: %w", what, capture.ErrUnplugged)
 	}
-	return fmt.Errorf("%s: the driver gave error %d; plug the dongle out and in again", what, code)
+	return refusal{what, code}
 }
 
-// begin starts the stream.
+// A refusal is an order that the dongle did not carry out, though it is there.
+// To open it again may mend that, as it may where it is stuck.
+type refusal struct {
+	what string
+	code int32
+}
+
+func (e refusal) Error() string {
+	return fmt.Sprintf("%s: the driver gave error %d; plug the dongle out and in again if it stays so", e.what, e.code)
+}
+
+func (e refusal) Unwrap() error { return capture.ErrStuck }
+
+// lastWords is how long the driver may take to end the stream of a dongle that
+// was pulled.
+const lastWords = 200 * time.Millisecond
+
+// answer turns what the driver says to an order into an error, nil where it is
+// none. Of a dongle that was pulled it may say anything; then the stream ends.
+func (r *Receiver) answer(what string, code int32) error {
+	if code >= 0 {
+		return nil
+	}
+	select {
+	case <-r.stream.done:
+		code = usbNoDevice
+	case <-time.After(lastWords):
+	}
+	return failed(what, code)
+}
+
+// begin starts the stream, and waits until it comes.
 func (r *Receiver) begin(ctx context.Context) error {
 	if err := failed("clear the driver's buffers", r.library.resetBuffer(r.device)); err != nil {
 		return err
 	}
-	r.stream = start(r.library, r.device, float64(r.info.SampleRate))
-	return r.align(ctx)
+	r.stream, r.changed = start(r.library, r.device, float64(r.info.SampleRate)), true
+	return r.wait(ctx)
 }
 
 // Info says what the dongle is. Read throws away what is stale by itself.
 func (r *Receiver) Info() capture.Info { return r.info }
 
-// settling is how long tuner and filters may take after a change.
-const settling = 3 * time.Millisecond
-
-// realign is how long a timeline is trusted: the crystal's error makes a
-// retune cost more the older it is.
-const realign = time.Minute
-
-// changed notes that what comes from now on is wanted.
-func (r *Receiver) changed(ctx context.Context) error {
-	if r.suspect || time.Since(r.lined) > realign {
-		if err := r.align(ctx); err != nil {
-			return err
-		}
-	}
-	r.next, r.going = r.stream.timeline().fresh(time.Now().Add(settling)), false
-	return nil
-}
+// lockPauses are those between tries to tune: a cold tuner, or one whose supply
+// dips, may lock a moment later.
+var lockPauses = []time.Duration{50 * time.Millisecond, 100 * time.Millisecond, 200 * time.Millisecond, 400 * time.Millisecond, 800 * time.Millisecond}
 
 // Tune sets the radio frequency that the middle of the samples stands for, and
 // gives what was realised. Errors: capture.ErrNotLocked where the tuner does not
-// reach it, capture.ErrUnplugged.
+// reach it however often it is tried, capture.ErrUnplugged, capture.ErrStuck.
 func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
 	if r.closed {
 		return 0, errClosed
@@ -199,20 +221,30 @@ func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error
 	if !(set > 0 && set < math.MaxUint32) {
 		return 0, fmt.Errorf("tune to %v: out of the dongle's range", centre)
 	}
-	driverLines.read()
-	code := r.library.setCentre(r.device, uint32(set))
-	lines := driverLines.read()
-	if err := failed(fmt.Sprintf("tune to %v", centre), code); err != nil {
-		return 0, err
+	what := fmt.Sprintf("tune to %v", centre)
+	for try := 0; ; try++ {
+		driverLines.read()
+		code := r.library.setCentre(r.device, uint32(set))
+		lines := driverLines.read()
+		r.changed = true
+		if err := r.answer(what, code); err != nil {
+			return 0, err
+		}
+		if !notLocked(lines) {
+			return got, nil
+		}
+		if try == len(lockPauses) {
+			return 0, fmt.Errorf("%s: %w", what, capture.ErrNotLocked)
+		}
+		if err := (capture.WallClock{}).Sleep(ctx, lockPauses[try]); err != nil {
+			return 0, err
+		}
 	}
-	if notLocked(lines) {
-		return 0, fmt.Errorf("tune to %v: %w", centre, capture.ErrNotLocked)
-	}
-	return got, r.changed(ctx)
 }
 
 // SetGain sets the nearest step. The steps are labels: what they really are at
-// a frequency only calibration tells.
+// a frequency only calibration tells. Errors: capture.ErrUnplugged,
+// capture.ErrStuck.
 func (r *Receiver) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error) {
 	switch {
 	case r.closed:
@@ -228,10 +260,11 @@ func (r *Receiver) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, er
 			step = g
 		}
 	}
-	if err := failed(fmt.Sprintf("set the gain to %v", step), r.library.setTunerGain(r.device, int32(math.Round(float64(step*10))))); err != nil {
+	r.changed = true
+	if err := r.answer(fmt.Sprintf("set the gain to %v", step), r.library.setTunerGain(r.device, int32(math.Round(float64(step*10))))); err != nil {
 		return survey.Gain{}, err
 	}
-	return survey.Gain{DB: step, Known: true}, r.changed(ctx)
+	return survey.Gain{DB: step, Known: true}, ctx.Err()
 }
 
 var errClosed = errors.New("receiver is closed")
@@ -243,17 +276,17 @@ func (r *Receiver) Close() error {
 		return nil
 	}
 	r.closed = true
-	if r.stream != nil {
-		r.library.cancelAsync(r.device)
-		select {
-		case <-r.stream.done:
-		case <-time.After(silence):
-			go func() {
-				<-r.stream.done
-				r.library.close(r.device)
-			}()
-			return errors.New("close receiver: the driver does not come back; plug the dongle out and in again")
-		}
+	if r.stream == nil {
+		return failed("close receiver", r.library.close(r.device))
 	}
-	return failed("close receiver", r.library.close(r.device))
+	cancel := func() { r.library.cancelAsync(r.device) }
+	if r.stream.stop(cancel, silence) {
+		return failed("close receiver", r.library.close(r.device))
+	}
+	go func() {
+		for !r.stream.stop(cancel, time.Hour) {
+		}
+		r.library.close(r.device)
+	}()
+	return errors.New("close receiver: the driver does not come back; plug the dongle out and in again")
 }

@@ -2,6 +2,7 @@ package rtlsdr
 
 import (
 	"context"
+	"math"
 	"sync"
 	"time"
 
@@ -20,18 +21,22 @@ const (
 // ringLength is how many bytes are kept for the reader: 0.2 s at 2.4 MS/s.
 const ringLength = 1 << 20
 
+// elapsed is the clock by which samples are counted. It goes on while the host
+// sleeps, where the system has such a clock: what the dongle would have delivered
+// meanwhile is lost.
+var elapsed = capture.WallClock{}.Elapsed
+
 // A stream counts the samples that the driver delivers, and keeps the newest.
 type stream struct {
-	rate float64
+	rate  float64
+	begun time.Duration // by the clock elapsed
 
 	mu       sync.Mutex
 	ring     [ringLength]byte
-	next     int64 // count of bytes delivered since the start
-	line     timeline
-	lined    bool
+	next     int64    // count of bytes delivered since the start
+	pattern  *pattern // what is sought; nil: nothing
 	arrivals arrivals
 	ended    bool
-	code     int32 // what read_async returned
 
 	came chan struct{} // a buffer came, or the end
 	done chan struct{} // closed when read_async has returned
@@ -51,27 +56,27 @@ func deliver(buf *byte, length uint32, context uintptr) uintptr {
 	streamsMutex.Lock()
 	s := streams[context]
 	streamsMutex.Unlock()
-	if s != nil && buf != nil {
-		s.take(bytesAt(buf, length), time.Now())
+	if s != nil && buf != nil && length > 0 {
+		s.take(bytesAt(buf, length), elapsed())
 	}
 	return 0
 }
 
 // start begins to read; the goroutine ends when the driver says so.
 func start(l *library, dev device, rate float64) *stream {
-	s := &stream{rate: rate, came: make(chan struct{}, 1), done: make(chan struct{})}
+	s := &stream{rate: rate, begun: elapsed(), came: make(chan struct{}, 1), done: make(chan struct{})}
 	streamsMutex.Lock()
 	lastStream++
 	key := lastStream
 	streams[key] = s
 	streamsMutex.Unlock()
 	go func() {
-		code := l.readAsync(dev, callback(), key, driverBuffers, bufferLength)
+		l.readAsync(dev, callback(), key, driverBuffers, bufferLength)
 		streamsMutex.Lock()
 		delete(streams, key)
 		streamsMutex.Unlock()
 		s.mu.Lock()
-		s.ended, s.code = true, code
+		s.ended = true
 		s.mu.Unlock()
 		close(s.done)
 		s.signal()
@@ -87,35 +92,50 @@ func (s *stream) signal() {
 }
 
 // take copies a buffer into the ring. It never waits for the reader.
-func (s *stream) take(b []byte, now time.Time) {
+func (s *stream) take(b []byte, now time.Duration) {
 	s.mu.Lock()
+	if s.pattern != nil {
+		s.pattern.see(b)
+	}
 	for len(b) > 0 {
 		n := copy(s.ring[s.next%ringLength:], b)
 		s.next += int64(n)
 		b = b[n:]
 	}
-	if s.lined {
-		s.arrivals.note(now.Sub(s.line.due(s.next / 2)))
-	}
+	due := s.begun + time.Duration(float64(s.next/2)/s.rate*float64(time.Second))
+	s.arrivals.note(arrival{end: s.next / 2, delay: now - due})
 	s.mu.Unlock()
 	s.signal()
 }
 
-// silence is how long the stream may stand still before it counts as stuck.
-const silence = 2 * time.Second
+// silence is how long the stream may stand still before it counts as stuck. It
+// is counted in steps: while the process was stopped or the host slept, the
+// dongle was not silent.
+const (
+	silence     = 2 * time.Second
+	silentSteps = 20
+)
 
-// wait blocks until a buffer comes. Errors: capture.ErrUnplugged once the driver
-// has ended the stream, capture.ErrStuck, that of the context.
+// wait blocks until a buffer comes that is not empty. Errors:
+// capture.ErrUnplugged once the driver has ended the stream, capture.ErrStuck,
+// that of the context.
 func (s *stream) wait(ctx context.Context) error {
-	timer := time.NewTimer(silence)
-	defer timer.Stop()
-	select {
-	case <-s.came:
-	case <-ctx.Done():
-		return ctx.Err()
-	case <-timer.C:
-		return capture.ErrStuck
+	step := time.NewTicker(silence / silentSteps)
+	defer step.Stop()
+	for range silentSteps {
+		select {
+		case <-s.came:
+			return s.over()
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-step.C:
+		}
 	}
+	return capture.ErrStuck
+}
+
+// over gives capture.ErrUnplugged once the driver has ended the stream.
+func (s *stream) over() error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.ended {
@@ -123,6 +143,22 @@ func (s *stream) wait(ctx context.Context) error {
 		return capture.ErrUnplugged
 	}
 	return nil
+}
+
+// stop asks the driver again and again to end the stream, until it has or the
+// time is up: what is asked before it has begun to read it does not hear.
+func (s *stream) stop(cancel func(), patience time.Duration) (stopped bool) {
+	again := time.NewTicker(10 * time.Millisecond)
+	defer again.Stop()
+	for begun := time.Now(); time.Since(begun) < patience; {
+		cancel()
+		select {
+		case <-s.done:
+			return true
+		case <-again.C:
+		}
+	}
+	return false
 }
 
 // copyFrom copies what there is from the sample of that count on. What is no
@@ -148,25 +184,42 @@ func (s *stream) count() int64 {
 	return s.next / 2
 }
 
-// setLine begins to follow arrivals against a new timeline.
-func (s *stream) setLine(l timeline) {
+// samples gives how many samples come in a time.
+func (s *stream) samples(d time.Duration) int64 { return int64(math.Ceil(d.Seconds() * s.rate)) }
+
+// seek begins to look for the counter pattern in what comes from now on.
+func (s *stream) seek() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.line, s.lined = l, true
-	s.arrivals.reset()
+	s.pattern = patternFrom(s.next)
 }
 
-// timeline gives what setLine set.
-func (s *stream) timeline() timeline {
+// sought gives how far what seek began has come.
+func (s *stream) sought() pattern {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.line
+	return *s.pattern
 }
 
-// delay gives how late the last few buffers came against the timeline, at the
-// least; ok is false where fewer have come.
-func (s *stream) delay(few int) (least time.Duration, ok bool) {
+// found ends what seek began.
+func (s *stream) found() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return s.arrivals.least(few)
+	s.pattern = nil
+}
+
+// follow begins to follow arrivals from that of the sample counted first on, and
+// of the buffer ahead of it where that is asked for.
+func (s *stream) follow(first int64, ahead bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.arrivals.follow(first, ahead)
+}
+
+// late gives how much later the samples up to the one counted end came than those
+// at which follow began.
+func (s *stream) late(end int64) time.Duration {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.arrivals.late(end)
 }

@@ -32,12 +32,12 @@ type receiversDocument struct {
 }
 
 type receiverFact struct {
-	URI     string  `json:"uri"`
-	Name    string  `json:"name"`
-	Serial  *string `json:"serial"`
-	Tuner   *string `json:"tuner"`
-	Library string  `json:"library"`
-	Busy    *string `json:"busy"` // why it cannot be opened now
+	URI        string  `json:"uri"`
+	Name       string  `json:"name"`
+	Serial     *string `json:"serial"`
+	Tuner      *string `json:"tuner"`
+	Library    string  `json:"library"`
+	CannotOpen *string `json:"cannot_open"` // why it cannot be opened now, null where it can
 }
 
 func runReceivers(_ context.Context, asJSON bool, c *console) error {
@@ -51,8 +51,8 @@ func runReceivers(_ context.Context, asJSON bool, c *console) error {
 	document := receiversDocument{"nightfloor/receivers/1", []receiverFact{}}
 	for _, f := range found {
 		fact := receiverFact{URI: f.URI(), Name: f.Name, Serial: textOrNull(f.Serial), Tuner: textOrNull(f.Tuner), Library: f.Library}
-		if f.Busy != nil {
-			fact.Busy = textOrNull(f.Busy.Error())
+		if f.Refused != nil {
+			fact.CannotOpen = textOrNull(f.Refused.Error())
 		}
 		document.Receivers = append(document.Receivers, fact)
 	}
@@ -67,12 +67,25 @@ func runReceivers(_ context.Context, asJSON bool, c *console) error {
 		if f.Tuner != nil {
 			fmt.Fprintf(c.out, ", tuner %s", *f.Tuner)
 		}
-		if f.Busy != nil {
-			fmt.Fprintf(c.out, "; cannot be opened: %s", *f.Busy)
+		if f.CannotOpen != nil {
+			fmt.Fprintf(c.out, "; cannot be opened: %s", *f.CannotOpen)
 		}
 		fmt.Fprintln(c.out)
 	}
+	sayAlike(c, found)
 	return err
+}
+
+// sayAlike warns of dongles that only their order tells apart.
+func sayAlike(c *console, found []rtlsdr.Found) {
+	said := map[string]bool{}
+	for _, f := range found {
+		if f.Alike < 2 || f.Serial == "" || said[f.Serial] {
+			continue
+		}
+		said[f.Serial] = true
+		fmt.Fprintf(c.out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.Alike, reports.Printable(f.Serial))
+	}
 }
 
 func textOrNull(s string) *string {

@@ -19,9 +19,9 @@ struct control {
 	double devices;
 	char serial[MAX_DEVICES][MAX_TEXT], manufacturer[MAX_TEXT], product[MAX_TEXT];
 	enum rtlsdr_tuner tuner;
-	double plugged, busy, denied, kernel_driver;
+	double plugged, busy, denied, kernel_driver, refuse;
 	// the stream
-	double pace, queue_s, reset_flushes, wedge, short_reads, patient, lose, stall_ms, seed;
+	double pace, queue_s, reset_flushes, wedge, empty, short_reads, patient, lose, stall_ms, seed;
 	char status[4096];
 	// the receiver
 	double ppm, lock_above_hz, figure_db, fullscale_dbm, gain_error_db;

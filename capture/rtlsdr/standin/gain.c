@@ -33,6 +33,8 @@ static int order(struct rtlsdr_dev *dev)
 	int result = 0;
 	if (dev->control.tuner == RTLSDR_TUNER_UNKNOWN)
 		result = -1;
+	else if (dev->control.refuse)
+		result = (int)dev->control.refuse;
 	else if (dev->gone)
 		result = USB_NO_DEVICE;
 	if (result)

@@ -8,14 +8,19 @@
 enum { LOWEST_LOCK_HZ = 24000000, XTAL_SLACK_HZ = 1000 };
 
 // reached takes the lock for a command that goes out to the dongle, and tells whether
-// the dongle is still there to hear it.
-static bool reached(struct rtlsdr_dev *dev)
+// the dongle is there and hears it. Otherwise it gives what the library makes of that:
+// what a tuner answers it hands on, for the chip's own registers it says -1.
+static bool reached(struct rtlsdr_dev *dev, bool to_tuner, int *result)
 {
 	dongle_lock(dev);
-	if (!dev->gone)
-		return true;
-	dongle_unlock(dev);
-	return false;
+	*result = 0;
+	if (dev->control.refuse)
+		*result = (int)dev->control.refuse;
+	else if (dev->gone)
+		*result = to_tuner ? USB_NO_DEVICE : -1;
+	if (*result)
+		dongle_unlock(dev);
+	return !*result;
 }
 
 static int done(struct rtlsdr_dev *dev, int result)
@@ -47,10 +52,11 @@ static void tune(struct rtlsdr_dev *dev)
 
 int rtlsdr_set_center_freq(rtlsdr_dev_t *dev, uint32_t freq)
 {
+	int result;
 	if (!dev)
 		return -1;
-	if (!reached(dev))
-		return USB_NO_DEVICE;
+	if (!reached(dev, !dev->settings.direct, &result))
+		return result;
 	if (dev->control.tuner == RTLSDR_TUNER_UNKNOWN && !dev->settings.direct) {
 		dongle_unlock(dev);
 		return -1;
@@ -75,10 +81,11 @@ uint32_t rtlsdr_get_center_freq(rtlsdr_dev_t *dev)
 
 int rtlsdr_set_freq_correction(rtlsdr_dev_t *dev, int ppm)
 {
+	int result;
 	if (!dev)
 		return -1;
-	if (!reached(dev))
-		return USB_NO_DEVICE;
+	if (!reached(dev, false, &result))
+		return result;
 	if (dev->settings.correction == ppm) {
 		dongle_unlock(dev);
 		return -2;
@@ -104,12 +111,13 @@ int rtlsdr_get_freq_correction(rtlsdr_dev_t *dev)
 int rtlsdr_set_xtal_freq(rtlsdr_dev_t *dev, uint32_t rtl_freq, uint32_t tuner_freq)
 {
 	const uint32_t nominal = (uint32_t)CRYSTAL_HZ;
+	int result;
 	if (!dev)
 		return -1;
 	if (rtl_freq && (rtl_freq < nominal - XTAL_SLACK_HZ || rtl_freq > nominal + XTAL_SLACK_HZ))
 		return -EINVAL;
-	if (!reached(dev))
-		return USB_NO_DEVICE;
+	if (!reached(dev, false, &result))
+		return result;
 	dongle_rebase(dev);
 	if (rtl_freq) {
 		dev->settings.rate *= (double)rtl_freq / dev->settings.rtl_xtal;
@@ -137,14 +145,15 @@ int rtlsdr_get_xtal_freq(rtlsdr_dev_t *dev, uint32_t *rtl_freq, uint32_t *tuner_
 
 int rtlsdr_set_sample_rate(rtlsdr_dev_t *dev, uint32_t rate)
 {
+	int result;
 	if (!dev)
 		return -1;
 	if (rate <= 225000 || rate > 3200000 || (rate > 300000 && rate <= 900000)) {
 		fprintf(stderr, "Invalid sample rate: %u Hz\n", rate);
 		return -EINVAL;
 	}
-	if (!reached(dev))
-		return USB_NO_DEVICE;
+	if (!reached(dev, false, &result))
+		return result;
 	// The resampler's ratio has 28 bits, of which the uppermost counts twice.
 	double scaled = dev->settings.rtl_xtal * 4194304.0; // 2^22
 	uint32_t ratio = (uint32_t)(scaled / rate) & 0x0ffffffc;
@@ -173,10 +182,11 @@ uint32_t rtlsdr_get_sample_rate(rtlsdr_dev_t *dev)
 // ends the other.
 static int set_chip(rtlsdr_dev_t *dev, bool test, bool agc, const char *what, int on)
 {
+	int result;
 	if (!dev)
 		return -1;
-	if (!reached(dev))
-		return USB_NO_DEVICE;
+	if (!reached(dev, false, &result))
+		return result;
 	dev->settings.test = test;
 	dev->settings.agc = agc;
 	dongle_status(dev, "%s %d", what, on);
@@ -195,10 +205,11 @@ int rtlsdr_set_agc_mode(rtlsdr_dev_t *dev, int on)
 
 int rtlsdr_set_direct_sampling(rtlsdr_dev_t *dev, int on)
 {
+	int result;
 	if (!dev)
 		return -1;
-	if (!reached(dev))
-		return USB_NO_DEVICE;
+	if (!reached(dev, false, &result))
+		return result;
 	struct settings *s = &dev->settings;
 	if (on)
 		fprintf(stderr, "Enabled direct sampling mode, input %i\n", on);
@@ -226,11 +237,11 @@ int rtlsdr_get_direct_sampling(rtlsdr_dev_t *dev)
 
 int rtlsdr_set_offset_tuning(rtlsdr_dev_t *dev, int on)
 {
+	int result;
 	if (!dev)
 		return -1;
-	if (!reached(dev))
-		return USB_NO_DEVICE;
-	int result = 0;
+	if (!reached(dev, false, &result))
+		return result;
 	if (dev->control.tuner == RTLSDR_TUNER_R820T || dev->control.tuner == RTLSDR_TUNER_R828D)
 		result = -2;
 	else if (dev->settings.direct)
@@ -256,9 +267,9 @@ int rtlsdr_set_bias_tee_gpio(rtlsdr_dev_t *dev, int gpio, int on)
 	(void)gpio;
 	if (!dev)
 		return -1;
-	if (!reached(dev))
-		return USB_NO_DEVICE;
-	dongle_status(dev, "bias %d", on);
+	dongle_lock(dev); // what becomes of the order the library does not look at
+	if (!dev->gone)
+		dongle_status(dev, "bias %d", on);
 	dongle_unlock(dev);
 	return 0;
 }

@@ -171,8 +171,9 @@ int rtlsdr_read_async(rtlsdr_dev_t *dev, rtlsdr_read_async_cb_t cb, void *ctx, u
 		if (e != GO_ON)
 			break;
 		if (cb) {
+			bool empty = dev->control.empty;
 			dongle_unlock(dev);
-			cb(buf, 2 * n, ctx);
+			cb(buf, empty ? 0 : 2 * n, ctx);
 			dongle_lock(dev);
 		}
 	}
@@ -234,10 +235,9 @@ int rtlsdr_reset_buffer(rtlsdr_dev_t *dev)
 {
 	if (!dev)
 		return -1;
-	dongle_lock(dev);
-	int result = dev->gone ? USB_NO_DEVICE : 0;
-	if (!result && dev->control.reset_flushes)
+	dongle_lock(dev); // what becomes of the order the library does not look at
+	if (!dev->gone && dev->control.reset_flushes)
 		dongle_flush(dev);
 	dongle_unlock(dev);
-	return result;
+	return 0;
 }
