@@ -31,7 +31,11 @@ func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
 		periods := f.periods(in.Surveys)
 		for _, p := range append([]string{PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
-				rank.Segments = append(rank.Segments, f.rank(p, rounds, ref, controls, opts.Seed))
+				ranked := f.rank(p, rounds, ref, controls, opts.Seed)
+				if p == PeriodAll {
+					ranked.Doubts = append(ranked.Doubts, in.tunedOut(segment)...)
+				}
+				rank.Segments = append(rank.Segments, ranked)
 			}
 		}
 	}

@@ -1,0 +1,23 @@
+package reports
+
+import (
+	"fmt"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// tunedOut says which antennas of the plans are not compared in a segment because
+// they are tuned to another stretch.
+func (in Input) tunedOut(segment survey.Segment) (doubts []string) {
+	plans := in.plans()
+	for _, s := range in.Surveys {
+		for _, a := range plans[s.ID].Antennas {
+			text := fmt.Sprintf("%s is not compared here: it is tuned to %s", Printable(a.Name), edgesText(a.TunedLow, a.TunedHigh))
+			if !a.Measures(segment) && !slices.Contains(doubts, text) {
+				doubts = append(doubts, text)
+			}
+		}
+	}
+	return doubts
+}
