@@ -253,12 +253,12 @@ func TestCalibrateClock(t *testing.T) {
 		args []string
 		plan float64
 	}{
-		{"direct sampling", func(p string) string { return strings.Replace(p, `"200ms"`, `"100ms"`, 1) }, nil, nil, 0},
+		{"direct sampling", func(p string) string { return strings.Replace(p, `"200ms"`, `"100ms"`, 1) }, []string{"carrier 9665000 -60"}, nil, 0},
 		{"direct sampling, corrected in part", func(p string) string {
 			return strings.Replace(p, `front_end = `, "clock_error = \"30 ppm\"\nfront_end = ", 1)
-		}, nil, nil, 30},
+		}, []string{"carrier 9665000 -60"}, nil, 30},
 		// Only a second band tells which turn of the raster it is, by three stations or more.
-		{"up-converter", upconverted, []string{"upconverter 125000000", "carrier 6090000 -60", "carrier 9665000 -60"}, nil, 0},
+		{"up-converter", upconverted, []string{"upconverter 125000000", "carrier 6090000 -60", "carrier 6105000 -60", "carrier 9665000 -60"}, nil, 0},
 		{"up-converter, known station", upconverted, []string{"upconverter 125000000"}, []string{"--frequency", "9.65MHz"}, 0},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -268,6 +268,8 @@ func TestCalibrateClock(t *testing.T) {
 			if c == nil {
 				t.Fatalf("%+v", d)
 			}
+			// The weakest, 25 dB over the noise in a bin, is missed in one short reading of
+			// twenty, and on a busy machine there are two sweeps only: one station more.
 			want := 4
 			switch test.name {
 			case "up-converter":
@@ -275,7 +277,7 @@ func TestCalibrateClock(t *testing.T) {
 			case "up-converter, known station":
 				want = 1
 			}
-			if math.Abs(c.New-37.5) > 0.5 || c.Plan != test.plan || math.Abs(c.PPM-(37.5-test.plan)) > 0.5 || c.Stations != want || !(c.Sigma > 0 && c.Sigma < 0.5) {
+			if math.Abs(c.New-37.5) > 0.5 || c.Plan != test.plan || math.Abs(c.PPM-(37.5-test.plan)) > 0.5 || c.Stations < want || c.Stations > want+1 || !(c.Sigma > 0 && c.Sigma < 0.5) {
 				t.Errorf("%+v, want 37.5 ppm in all", c)
 			}
 			if got := b.calibrations(t); len(got) != 1 || got[0].Clock == nil || math.Abs(got[0].Clock.PPM-c.PPM) > 1e-3 {
