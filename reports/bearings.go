@@ -319,6 +319,9 @@ func (p *Pattern) point(d direction, hidden bool) (reason string) {
 	}
 	p.DepthLow, p.DepthHigh = dB(max(0, d.depthLow)), known(d.depthTop)
 	if d.depthLow < leastDepth {
+		if d.depthTop < leastDepth {
+			return fmt.Sprintf("it is less than %.0f dB deep, if there is one: all bearings hear about the same", leastDepth)
+		}
 		return fmt.Sprintf("it may be less than %.0f dB deep", leastDepth)
 	}
 	peak := halfTurn(d.null + 90)
@@ -334,7 +337,7 @@ func (p *Pattern) judgeCurve(points []*point, bearings []float64) {
 		if x == nil {
 			continue
 		}
-		low, high, ok := x.interval()
+		low, high, ok := x.own.interval()
 		if !ok || low == high { // the reference itself
 			continue
 		}
@@ -360,6 +363,9 @@ func (p *point) shown(bearing float64) PatternPoint {
 	out := PatternPoint{Bearing: bearing, Level: over(p.full), Visits: p.visits}
 	if low, high, ok := p.interval(); ok && p.visits >= minRounds {
 		out.Low, out.High = over(low), over(high)
+		if low, high, ok = p.own.interval(); ok {
+			out.OwnLow, out.OwnHigh = over(low), over(high)
+		}
 	}
 	return out
 }

@@ -362,6 +362,7 @@ func (t *turning) plain() *shape {
 // rounds, and by how much each block of rounds moves it.
 type point struct {
 	*jackknife
+	own    *jackknife // the same against the pattern's mean: the reference's scatter is not in it
 	visits int
 }
 
@@ -382,6 +383,7 @@ func (s *shape) points() (out []*point, unit float64) {
 			continue
 		}
 		j := &jackknife{full: own.all.level() / ref.all.level(), change: make([]float64, count), weight: make([]float64, count)}
+		alone := &jackknife{full: j.full, change: make([]float64, count), weight: j.weight}
 		used := 0
 		for b, part := range own.blocks {
 			rest, restRef := own.all.less(part), ref.all.less(ref.blocks[b])
@@ -390,10 +392,12 @@ func (s *shape) points() (out []*point, unit float64) {
 			}
 			used++
 			j.change[b] = j.full - rest.level()/restRef.level()
+			alone.change[b] = j.full - rest.level()/ref.all.level()
 			j.weight[b] = float64(own.all.visits)/float64(part.visits) - 1
 		}
 		j.widen = widening(own.all.visits, used, math.Pow(r, max(1, float64(len(s.power))/float64(own.all.visits))))
-		out[c] = &point{j, own.all.visits}
+		alone.widen = j.widen
+		out[c] = &point{j, alone, own.all.visits}
 	}
 	return out, ref.all.level()
 }

@@ -40,6 +40,7 @@ func bearingsTable(b *strings.Builder, r Bearings) {
 
 const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction
 from its opposite: both are given. Depth: peak over null. Intervals are 95 %.
+Where a null of the floor is claimed, the source lies in line with the peak, not the null.
 Carriers come by sky wave, at an angle and with turning polarisation: their nulls
 wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `

@@ -164,6 +164,10 @@ type PatternPoint struct {
 	Level   *survey.DB `json:"level_db"`
 	Low     *survey.DB `json:"low_db"`
 	High    *survey.DB `json:"high_db"`
+	// OwnLow and OwnHigh bound the level against the antenna's other bearings: what the
+	// reference's own scatter moves alike is left out.
+	OwnLow  *survey.DB `json:"own_low_db"`
+	OwnHigh *survey.DB `json:"own_high_db"`
 	Visits  int        `json:"visits"`
 }
 

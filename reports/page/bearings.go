@@ -103,7 +103,7 @@ func (v *turnView) add(p *reports.Pattern, n *names) {
 		v.Picture = polarOf(p, v)
 		for _, x := range p.Points {
 			v.Points = append(v.Points, pointRow{survey.BearingOf(x.Bearing).String(), reports.Signed(x.Level, 1),
-				reports.Interval(x.Low, x.High, 1), fmt.Sprint(x.Visits)})
+				reports.Interval(x.OwnLow, x.OwnHigh, 1), fmt.Sprint(x.Visits)})
 		}
 	}
 }
@@ -155,13 +155,13 @@ func polarOf(p *reports.Pattern, v *turnView) *polar {
 // mark draws a point and its interval at a bearing. Without a level there is only the bar,
 // up to the bound.
 func (p *polar) mark(s polarAxis, x reports.PatternPoint, deg float64, mirror bool) {
-	if x.High != nil {
+	if x.OwnHigh != nil {
 		low := s.bottom
-		if x.Low != nil {
-			low = float64(*x.Low)
+		if x.OwnLow != nil {
+			low = float64(*x.OwnLow)
 		}
 		x1, y1 := spot(deg, s.radius(low))
-		x2, y2 := spot(deg, s.radius(float64(*x.High)))
+		x2, y2 := spot(deg, s.radius(float64(*x.OwnHigh)))
 		p.Bars = append(p.Bars, bar{unit(x1), unit(y1), unit(x2), unit(y2), mirror})
 	}
 	if x.Level != nil {
@@ -190,7 +190,7 @@ type polarAxis struct{ bottom, top, step float64 }
 func polarScale(p *reports.Pattern) (s polarAxis, ok bool) {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, x := range p.Points {
-		for _, level := range []*survey.DB{x.Low, x.Level, x.High} {
+		for _, level := range []*survey.DB{x.OwnLow, x.Level, x.OwnHigh} {
 			if level != nil && finite(float64(*level)) {
 				low, high, ok = min(low, float64(*level)), max(high, float64(*level)), true
 			}
