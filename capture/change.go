@@ -20,8 +20,8 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey
 		return survey.Setup{}, cut, nil
 	case errors.Is(err, ErrNotReached):
 		visit.Said = err.Error()
-		if r.missing.why != visit.Said { // another reason than before
-			r.missing = fault{since: visit.Start, why: visit.Said}
+		if was := r.missing[asked]; was.why != visit.Said { // another reason than before
+			r.missing[asked] = fault{since: visit.Start, why: visit.Said}
 			r.Log.Warn("fault began: antenna not in place; its visits are left out", "asked", asked.String(), "why", visit.Said)
 		}
 	case err != nil:
@@ -40,9 +40,9 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey
 
 // reached speaks of a setup that is in place, where that is news.
 func (r *Recorder) reached(asked survey.Setup, reached Reached) {
-	if !r.missing.since.IsZero() {
-		r.Log.Warn("fault cleared: antenna", "after", r.Clock.Now().Sub(r.missing.since).Round(time.Second))
-		r.missing = fault{}
+	if was, ok := r.missing[asked]; ok {
+		r.Log.Warn("fault cleared: antenna", "asked", asked.String(), "after", r.Clock.Now().Sub(was.since).Round(time.Second))
+		delete(r.missing, asked)
 	}
 	if reached.Setup != asked {
 		r.Log.Warn("another setup is in place than was asked for; sweeps bear what is in place", "asked", asked.String(), "in place", reached.Setup.String(), "why", reached.Said)
@@ -101,21 +101,21 @@ func (r *Recorder) storeVisits(ctx context.Context) error {
 }
 
 // likewise lets a terminator be measured at the gains of the first setup with an
-// antenna: of itself it would get the highest, at which nothing compares with it
+// antenna that is measured at a tuning: of itself it would get the highest, at which nothing compares with it
 // but through labels. A gain that the plan prescribes for it goes before.
-func (r *Recorder) likewise(s survey.Setup) (other survey.Setup, ok bool) {
+func (r *Recorder) likewise(s survey.Setup) (others []survey.Setup) {
 	if r.Plan.Antenna(s.Antenna).Kind != survey.KindTerminator {
-		return s, false
+		return nil
 	}
 	for _, g := range r.Plan.Gains {
 		if g.Antenna == s.Antenna {
-			return s, false
+			return nil
 		}
 	}
 	for _, other := range r.Plan.Setups {
 		if r.Plan.Antenna(other.Antenna).Kind != survey.KindTerminator {
-			return other, true
+			others = append(others, other)
 		}
 	}
-	return s, false
+	return others
 }

@@ -35,7 +35,7 @@ func (h *hand) Change(ctx context.Context, asked survey.Setup) (capture.Reached,
 var errStuck = fmt.Errorf("%w: the relay sticks", capture.ErrNotReached)
 
 // What nobody could put in place has no sweep; its visit is kept with the reason,
-// the survey goes on, and the log speaks when it begins and when it ends.
+// the survey goes on, and the log speaks of each setup when it begins and when it ends.
 func TestVisitsThatAreMissed(t *testing.T) {
 	r, fake, m := recorderOf(quiet, smallPlan())
 	r.Changer = &hand{changer: fake, does: func(n int, _ survey.Setup) error {
@@ -61,7 +61,7 @@ func TestVisitsThatAreMissed(t *testing.T) {
 			t.Errorf("sweep of %v in visit %+v", s.Setup, v)
 		}
 	}
-	if began, cleared := strings.Count(log.String(), "fault began: antenna"), strings.Count(log.String(), "fault cleared: antenna"); began != 1 || cleared != 1 {
+	if began, cleared := strings.Count(log.String(), "fault began: antenna"), strings.Count(log.String(), "fault cleared: antenna"); began != 2 || cleared != 2 { // of two setups
 		t.Errorf("%d began, %d cleared:\n%s", began, cleared, log.String())
 	}
 	if m.survey.Ending != capture.EndDone {
@@ -103,6 +103,33 @@ func TestRoundIsMadeAgain(t *testing.T) {
 	// Pauses of 1 and 2 s lie between.
 	if took := r.Clock.Now().Sub(begun); took < 3*time.Second {
 		t.Errorf("it was tried again without a pause: %v in all", took)
+	}
+}
+
+// An outage of hours costs its own time only: the rounds after it are not thought to
+// take as long, nor do those within it go by faster.
+func TestOutageCostsItsOwnTime(t *testing.T) {
+	p := smallPlan()
+	p.Every, p.Rounds = time.Minute, 0
+	r, fake, m := recorderOf(quiet, p)
+	begun := r.Clock.Now()
+	r.Until = begun.Add(10 * time.Hour)
+	r.Changer = &hand{changer: fake, does: func(_ int, asked survey.Setup) error {
+		at := fake.Now().Sub(begun)
+		if at > 5*time.Hour && at < 8*time.Hour || at > 3*time.Hour && at < 4*time.Hour && asked != p.Setups[0] {
+			return errStuck
+		}
+		return nil
+	}}
+	run(t, r)
+	// Rounds of 3 min: 180 of them in the 9 h 57 min and more that hold whole ones, less
+	// those of the 3 h, which are made again.
+	last := m.sweeps[len(m.sweeps)-1]
+	if left := r.Until.Sub(last.Start); left > 4*time.Minute {
+		t.Errorf("it ended %v early, %q", left, m.survey.Ending)
+	}
+	if last.Round < 135 || last.Round > 145 {
+		t.Errorf("%d rounds in 7 h, want 140", last.Round)
 	}
 }
 

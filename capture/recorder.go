@@ -55,23 +55,25 @@ type Recorder struct {
 	// Resume is how far an earlier run of the same plan came; nil: a new survey.
 	Resume *survey.Progress
 
-	sweeper *Sweeper
-	watch   *watchList
-	survey  int64
-	round   int
-	visit   int
-	taken   []*survey.Reading          // of this round, with their spectra
-	pending map[int64][]survey.Carrier // measured by force, not stored yet
-	visits  []survey.Visit             // not stored yet
-	held    bool                       // a sweep of this round was stored
-	length  time.Duration              // of the last whole round
-	begun   int                        // the first visit of this run
-	heard   time.Time                  // end of the last reading
-	heardIn int                        // its visit
-	worked  bool                       // a sweep was made in this run
-	lost    fault                      // the store's
-	missing fault                      // the changer's
-	clock   clockWatch
+	sweeper   *Sweeper
+	watch     *watchList
+	survey    int64
+	round     int
+	visit     int
+	taken     []*survey.Reading          // of this round, with their spectra
+	pending   map[int64][]survey.Carrier // measured by force, not stored yet
+	visits    []survey.Visit             // not stored yet
+	held      bool                       // a sweep of this round was stored
+	length    time.Duration              // of the shortest whole round
+	usual     time.Duration              // of the last whole visit
+	disturbed bool                       // visits of this round were missed
+	begun     int                        // the first visit of this run
+	heard     time.Time                  // end of the last reading
+	heardIn   int                        // its visit
+	worked    bool                       // a sweep was made in this run
+	lost      fault                      // the store's
+	missing   map[survey.Setup]fault     // setups that could not be put in place
+	clock     clockWatch
 }
 
 // Endings of a survey. One that ended with EndDone is complete; any other can be
@@ -100,7 +102,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	r.sweeper.alive = r.Alive
 	r.sweeper.likewise = r.likewise
 	r.sweeper.measures = func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) }
-	r.watch, r.pending = newWatchList(), map[int64][]survey.Carrier{}
+	r.watch, r.pending, r.missing = newWatchList(), map[int64][]survey.Carrier{}, map[survey.Setup]fault{}
 	r.clock.begin(r.Clock)
 	r.heard = r.Clock.Now()
 	if err := r.beginOrResume(ctx); err != nil {

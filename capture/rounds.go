@@ -59,7 +59,7 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		r.round++
 		begun := r.Clock.Now()
 		resumed := len(made) > 0
-		r.held = resumed
+		r.held, r.disturbed = resumed, false
 		order := lots.draw()
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {
 			cut, err := r.turns(ctx, order, made)
@@ -77,8 +77,8 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		if err := r.closeRound(ctx); err != nil {
 			return "", err
 		}
-		if !resumed {
-			r.length = r.Clock.Now().Sub(begun)
+		if took := r.Clock.Now().Sub(begun); !resumed && !r.disturbed && (r.length == 0 || took < r.length) {
+			r.length = took
 		}
 		clear(made)
 		r.Log.Info("round done", "round", r.round, "visits", r.visit)
@@ -86,8 +86,8 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 	return EndDone, nil
 }
 
-// outOfTime tells whether the time that is left would cut the next round short. A
-// survey without a whole round yet tries.
+// outOfTime tells whether the time that is left would cut the next round short, by
+// the shortest that was made without a disturbance. A survey that has none yet tries.
 func (r *Recorder) outOfTime() bool {
 	if r.Until.IsZero() || r.length == 0 {
 		return false
@@ -116,10 +116,16 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 		if there == r.Plan.Sweeps {
 			continue
 		}
+		begun := r.Clock.Now()
 		cut, err := r.visitTo(ctx, setup, r.Plan.Sweeps-there)
 		if errors.Is(err, ErrNotReached) {
+			r.disturbed = true
 			if missed++; missed == len(order) && r.visit == len(order)+r.begun-1 {
 				return "", fmt.Errorf("no setup of the plan could be put in place: %w", err)
+			}
+			// It keeps its time: an outage must not use up the rounds.
+			if err := r.wait(ctx, begun.Add(max(r.Plan.Every, r.usual))); err != nil {
+				return "", err
 			}
 			continue
 		}

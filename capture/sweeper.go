@@ -29,10 +29,10 @@ type Sweeper struct {
 	// fixed gives a gain that the plan prescribes for a setup and a segment.
 	fixed func(survey.Setup, string) (survey.DB, bool)
 	alive func() // is told that samples have come; may be nil
-	// likewise gives the setup at whose gains another is measured, so that its
-	// levels compare with that one's; ok is false where it has gains of its own.
-	// nil: all have.
-	likewise func(survey.Setup) (other survey.Setup, ok bool)
+	// likewise gives setups at the gains of the first of which, that is measured at a
+	// tuning, another one is, so that its levels compare; none where it has gains of
+	// its own. nil: all have.
+	likewise func(survey.Setup) []survey.Setup
 	// measures tells whether a segment is measured through a setup; nil: all are.
 	measures func(survey.Setup, survey.Segment) bool
 }
@@ -119,12 +119,13 @@ func (s *Sweeper) gainLikewise(setup survey.Setup, tuning int) (survey.Gain, boo
 	if s.likewise == nil {
 		return survey.Gain{}, false
 	}
-	other, ok := s.likewise(setup)
-	if !ok {
-		return survey.Gain{}, false
+	for _, other := range s.likewise(setup) {
+		if slices.Contains(s.tuningsFor(other), tuning) {
+			gain, known := s.gains[gainOf(other, tuning)]
+			return gain, known
+		}
 	}
-	gain, known := s.gains[gainOf(other, tuning)]
-	return gain, known
+	return survey.Gain{}, false
 }
 
 // tuningsFor gives the tunings, by number, at which something is measured through

@@ -37,6 +37,7 @@ func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup, sweeps int) 
 	for _, segment := range r.sweeper.Ease(setup, overloaded) {
 		r.Log.Warn("overload; gain lowered", "setup", setup.String(), "segment", segment)
 	}
+	r.usual = r.Clock.Now().Sub(begun)
 	return "", r.wait(ctx, begun.Add(r.Plan.Every))
 }
 

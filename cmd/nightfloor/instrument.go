@@ -41,6 +41,9 @@ func openInstrument(ctx context.Context, c *console, plan survey.Plan) (instrume
 		}
 		return instrument{receiver: house, clock: house, changer: changer}, nil
 	case "file":
+		if plan.Change.By == survey.ByCommand || plan.Change.By == survey.ByPerson || plan.Change.Rotator != nil {
+			return instrument{}, errors.New("open receiver: a recording was made through one setup, which nothing changes now; take [change] and [rotator] out of the plan, or use nightfloor import")
+		}
 		played, err := iqfile.NewReceiver(path, iqfile.Options{})
 		if err != nil {
 			return instrument{}, err

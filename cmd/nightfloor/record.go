@@ -226,7 +226,7 @@ func unfinished(ctx context.Context, c *console, db *store.Store, r *capture.Rec
 			c.note("survey %d of this plan is complete; beginning another", s.ID)
 			return nil, nil
 		}
-		p, err := db.Progress(ctx, s, capture.WatchRounds)
+		p, err := db.Progress(ctx, s, capture.WatchRounds+2)
 		// A simulated night lies where it lies, and can be played again; a real clock
 		// that stands earlier than the last reading is one that was not set yet.
 		if err != nil || s.Simulated && p.Last.After(r.Clock.Now()) {
