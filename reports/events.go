@@ -58,7 +58,7 @@ func writeEvents(b *strings.Builder, s QualitySurvey, zone *time.Location) {
 	for _, e := range events {
 		text := Printable(e.Text)
 		if e.Repeaked != nil {
-			text += " (another antenna from then on)"
+			text = Printable(*e.Repeaked) + " is another antenna from then on: " + text
 		}
 		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ", 98))
 	}

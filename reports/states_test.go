@@ -211,7 +211,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Fatal(err)
 	}
 	text := b.String()
-	for _, want := range []string{"  noted: 3 Nov 2026 20:01:00 CET, kettle\\x1b on\n", "  noted: 3 Nov 2026 21:00:00 CET, loop repeaked (another antenna from then on)\n", "  noted: 29 more; report quality --format json lists all\n"} {
+	for _, want := range []string{"  noted: 3 Nov 2026 20:01:00 CET, kettle\\x1b on\n", "  noted: 3 Nov 2026 21:00:00 CET, loop is another antenna from then on: loop repeaked\n", "  noted: 29 more; report quality --format json lists all\n"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q in\n%s", want, text)
 		}

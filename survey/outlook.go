@@ -14,6 +14,7 @@ const bytesOfReading = 4600
 const (
 	changingAntenna  = time.Second
 	changingByPerson = 30 * time.Second // who walks to it, and presses Enter
+	turningAntenna   = 15 * time.Second // 90° by a rotator of 6° a second; many are slower
 	retuning         = 50 * time.Millisecond
 )
 
@@ -41,6 +42,15 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	changing := changingAntenna
 	if p.Change.By == ByPerson {
 		changing = changingByPerson
+	}
+	if r := p.Change.Rotator; r != nil {
+		turned := 0
+		for _, s := range p.Setups {
+			if s.Bearing.Known && r.Turns(s.Antenna) {
+				turned++
+			}
+		}
+		changing += turningAntenna * time.Duration(turned) / time.Duration(max(1, len(p.Setups))) // on average
 	}
 	o.Busy = changing + time.Duration(p.Sweeps)*o.Sweep
 	o.Visit = max(o.Busy, p.Every)

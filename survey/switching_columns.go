@@ -26,7 +26,7 @@ var (
 	stateWords  = []string{"state", "status", "switch", "relay", "output", "on", "zustand", "schaltzustand"}
 	deviceWords = []string{"device", "name", "plug", "socket", "appliance", "gerät", "geraet", "steckdose"}
 	powerWords  = []string{"power", "leistung"}
-	notWords    = []string{"wh", "kwh", "va", "var", "energy", "factor"} // of what is no power in watts
+	notWords    = []string{"wh", "kwh", "va", "var", "energy", "factor", "hour", "hours"} // of what is no power in watts
 )
 
 // columnsNamed finds the columns by their headings.

@@ -294,6 +294,9 @@ func (n noting) noteOne(ctx context.Context, event survey.Event) error {
 		if err := n.knows(ctx, s, event.Repeaked); err != nil {
 			return err
 		}
+		if p, _ := survey.ParsePlan([]byte(s.Plan)); p.Antenna(event.Repeaked).TunedHigh == 0 {
+			n.console.note("the plan does not say that %s is tuned; from now on it counts as another antenna all the same", event.Repeaked)
+		}
 	}
 	if err := n.db.AddEvent(ctx, event); err != nil {
 		return err

@@ -18,6 +18,7 @@ import (
 	"nightfloor/capture/iqfile"
 	"nightfloor/capture/rtlsdr"
 	"nightfloor/capture/scene"
+	"nightfloor/capture/turn"
 	"nightfloor/survey"
 )
 
@@ -92,6 +93,11 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 		return fmt.Errorf("read plan: %w; name a plan that can be read", err)
 	}
 	plan, wrong := survey.ParsePlan(text)
+	if r := plan.Change.Rotator; r != nil && wrong == nil {
+		if err := (&turn.Rotator{Rotator: *r, HalfTurn: plan.HalfTurn}).CheckSetups(plan.Setups); err != nil {
+			wrong = plan.AddMistake(wrong, "rotator.range", err)
+		}
+	}
 	info, doubt, wrong := foresee(plan, wrong)
 	if wrong = checkReceiver(plan, info, wrong); wrong != nil {
 		return prefixLines("plan "+path, wrong)

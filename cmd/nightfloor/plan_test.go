@@ -252,3 +252,16 @@ band = "25 m"
 		t.Errorf("%s", out)
 	}
 }
+
+// Bearings out of the rotator's reach are a mistake of the plan, with its line.
+func TestPlanOutOfTheRotatorsReach(t *testing.T) {
+	plan := filepath.Join(t.TempDir(), "plan.toml")
+	text := "[rotator]\naddress = \"127.0.0.1:4533\"\nantennas = [\"loop\"]\nrange = [0, 100]\n[[setup]]\nantenna = \"loop\"\nplacement = \"loft\"\nbearings = [10, 150]\n[[segment]]\nlow = \"9.4 MHz\"\nhigh = \"9.6 MHz\"\n"
+	if err := os.WriteFile(plan, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	status, _, errOut := command(t, "plan", "check", plan)
+	if status != 1 || !strings.Contains(errOut, "line 4: rotator.range: loop@loft:150: out of the rotator's reach") || strings.Contains(errOut, "loop@loft:10:") {
+		t.Errorf("status %d, %s", status, errOut)
+	}
+}

@@ -229,8 +229,12 @@ func unfinished(ctx context.Context, c *console, db *store.Store, r *capture.Rec
 		p, err := db.Progress(ctx, s, capture.WatchRounds+2)
 		// A simulated night lies where it lies, and can be played again; a real clock
 		// that stands earlier than the last reading is one that was not set yet.
-		if err != nil || s.Simulated && p.Last.After(r.Clock.Now()) {
+		if err != nil {
 			return nil, err
+		}
+		if s.Simulated && p.Last.After(r.Clock.Now()) {
+			c.note("survey %d of this plan is simulated, and its night begins anew; beginning another", s.ID)
+			return nil, nil
 		}
 		if is := capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd); s.Receiver != is && s.Simulated {
 			c.note("survey %d of this plan was begun with another simulated house; beginning another", s.ID)

@@ -38,7 +38,7 @@ type gapView struct {
 type eventView struct {
 	At    stamp
 	Text  string
-	Other bool // an antenna is another from then on
+	Other string // the antenna that is another from then on
 }
 
 // meanings of the flags, for who reads a page without the manual.
@@ -74,7 +74,11 @@ func qualityOf(q reports.Quality) []qualityView {
 		v.Visits = s.Visits.Words(time.UTC)
 		events, left := s.Shown()
 		for _, e := range events {
-			v.Events = append(v.Events, eventView{stampOf(e.At), reports.Printable(e.Text), e.Repeaked != nil})
+			event := eventView{At: stampOf(e.At), Text: reports.Printable(e.Text)}
+			if e.Repeaked != nil {
+				event.Other = reports.Printable(*e.Repeaked)
+			}
+			v.Events = append(v.Events, event)
 		}
 		v.MoreEvents = left
 		out = append(out, v)
