@@ -15,6 +15,13 @@ import (
 func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey.Setup, cut string, err error) {
 	visit := survey.Visit{Survey: r.survey, Number: r.visit + 1, Round: r.round, Asked: asked, Start: r.Clock.Now()}
 	reached, cut, err := r.await(ctx, asked)
+	if reached.DoubtBefore && r.visit >= r.begun {
+		if err := r.Store.FlagFrom(context.WithoutCancel(ctx), r.survey, r.visit, survey.FlagSetupDoubt); err != nil {
+			if err = r.notStored(err, visit.Start); err != nil {
+				return survey.Setup{}, "", err
+			}
+		}
+	}
 	switch {
 	case cut != "":
 		return survey.Setup{}, cut, nil

@@ -254,3 +254,29 @@ func TestTerminatorTakesTheAntennasGain(t *testing.T) {
 		t.Errorf("gains by antenna: %v", gains)
 	}
 }
+
+// A changer that may have been worked on during a visit puts that visit in doubt.
+func TestVisitInDoubt(t *testing.T) {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	r.Changer = doubts{fake, new(int)}
+	run(t, r)
+	for _, s := range m.sweeps {
+		for _, reading := range s.Readings {
+			if reading.Quality.Has(survey.FlagSetupDoubt) != (s.Visit == 3) {
+				t.Errorf("visit %d: flags %v", s.Visit, reading.Quality.Flags)
+			}
+		}
+	}
+}
+
+type doubts struct {
+	capture.Changer
+	n *int
+}
+
+func (d doubts) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
+	*d.n++
+	reached, err := d.Changer.Change(ctx, asked)
+	reached.DoubtBefore = *d.n == 4
+	return reached, err
+}

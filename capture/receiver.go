@@ -83,13 +83,16 @@ type Changer interface {
 	Change(ctx context.Context, asked survey.Setup) (Reached, error)
 }
 
-// Reached is what a changer put in place.
+// Reached is what a changer put in place. DoubtBefore may stand beside an error,
+// too; nothing else does.
 type Reached struct {
 	// Setup is what is in place: the asked one, where that is so within the
 	// tolerance of what measures it, else the one that really is.
 	Setup   survey.Setup
 	Bearing survey.Bearing // where the antenna points, where something measured it
 	Said    string         // what is to be kept with the visit, "" for nothing
+
+	DoubtBefore bool // something was changed, perhaps, during the visit before
 }
 
 // ErrNotReached is what wraps a change that did not come about, or that nobody

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"nightfloor/survey"
 )
@@ -19,13 +20,15 @@ const (
 	// widestGap is up to how many degrees between bearings a pattern is drawn; over more
 	// it would be a guess.
 	widestGap = 90.0
+	// sameBearing is within how many degrees bearings that were reached count as one.
+	sameBearing = 2.0
 )
 
 // BearingsOf gives the pattern of each antenna that was heard in several bearings at one
 // placement, in each segment: one of the floor, one of each carrier heard in enough
-// rounds. Levels are against the reference setup in the same round; where gains are
-// not known against each other, or rounds lack the reference, the doubts say what was
-// left out.
+// rounds. Null and depth come of the antenna's own bearings. Levels are against the
+// reference setup; where it does not compare, against the antenna's first bearing, and
+// the doubts say so, as they say what was left out.
 func BearingsOf(in Input, opts Options) Bearings {
 	in = Select(in, opts)
 	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Patterns: []Pattern{}, Doubts: []string{}}
@@ -41,7 +44,7 @@ func BearingsOf(in Input, opts Options) Bearings {
 		f := newField(in, segment)
 		k := slices.Index(f.setups, ref)
 		for _, group := range turned(f.setups) {
-			p := turns{field: f, ref: k, setups: group}
+			p := turns{field: f, asked: ref, ref: k, setups: group}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
@@ -79,32 +82,34 @@ func turned(setups []survey.Setup) (groups [][]int) {
 // segment, beside those of the reference.
 type turns struct {
 	field  *field
-	ref    int       // setup of the field; −1: not measured
-	setups []int     // in order of bearing
-	rounds []int     // of the field, in which the reference was measured
-	cells  [][]*cell // by round and column, as in a turning; nil where nothing compares
+	asked  survey.Setup // the reference asked for
+	ref    int          // setup of the field that levels are against; −1: not measured
+	setups []int        // in order of bearing
+	rounds []int        // of the field, in which there is something to compare
+	cells  [][]*cell    // by round and column, as in a turning; nil where nothing compares
 	factor [][]float64
 	own    []bool // by column: most of its readings show the receiver's own noise
+	taken  string // what is to be said where another reference was taken; "" where not
 	doubts []string
 }
 
 // patterns gives the patterns of the floor and of the carriers.
 func (p *turns) patterns() (out []Pattern) {
-	if p.ref < 0 {
-		p.doubt("the reference was not measured there; choose another with --reference")
-		return nil
-	}
-	p.gather()
-	if len(p.setups) < 2 {
+	if !p.gather() {
+		p.doubt("no pattern: fewer than two bearings are left to compare")
 		return nil
 	}
 	if p.limited() {
 		p.doubt("most floors through it or the reference are the receiver's own noise: no pattern of the floor")
 	} else {
-		floor := p.turning(func(c *cell) (power, sigma float64) { return c.floor, 0 })
+		floor := p.turning(func(c *cell) (power, sigma float64) { return c.outside.floor, c.outside.sigma })
+		floor.wrong = p.wrong()
 		if pattern, ok := p.pattern(floor, OfFloor); ok {
 			out = append(out, pattern)
 		}
+	}
+	if p.taken != "" && len(out) == 0 {
+		p.doubt("%s", p.taken)
 	}
 	f := p.field
 	lines, _, _ := f.counting(p.rounds)
@@ -127,72 +132,184 @@ func (p *turns) doubt(format string, args ...any) {
 	p.doubts = append(p.doubts, where+": "+fmt.Sprintf(format, args...))
 }
 
-// gather finds the rounds and cells of which levels compare, and the bearings that
-// are left.
-func (p *turns) gather() {
-	f := p.field
-	alone, apart := 0, 0
-	measured := map[int]bool{}
-	for n := range f.rounds {
-		some := slices.ContainsFunc(p.setups, func(k int) bool { return f.cells[k][n] != nil })
-		switch ref := f.cells[p.ref][n]; {
-		case !some:
-		case ref == nil:
-			alone++
-		default:
-			p.rounds = append(p.rounds, n)
-			for _, k := range p.setups {
-				if c := f.cells[k][n]; c != nil {
-					if _, ok := against(c, ref); ok {
-						measured[k] = true
-					} else {
-						apart++
-					}
-				}
-			}
-		}
+// gather finds the reference, and the rounds, bearings and cells of which levels
+// compare; ok is false where no two bearings are left.
+func (p *turns) gather() (ok bool) {
+	measured := p.compare()
+	own := slices.Contains(p.setups, p.ref)
+	if p.ref < 0 || own && measured[p.ref] == 0 || !own && 2*measured[p.ref] < len(p.rounds) {
+		p.refer(measured)
+		measured = p.compare()
 	}
-	if alone > 0 {
-		p.doubt("%s without the reference left out", count(alone, "round"))
-	}
-	if apart > 0 {
-		p.doubt("%s left out: the gain is not known against the reference's; give all its bearings and the reference one gain in the plan, calibrate the gains, or take one of its bearings with --reference", count(apart, "visit"))
-	}
+	p.tellLeftOut()
 	all := p.setups
-	p.setups = slices.DeleteFunc(slices.Clone(all), func(k int) bool { return !measured[k] })
+	p.setups = slices.DeleteFunc(slices.Clone(all), func(k int) bool { return measured[k] == 0 })
 	if len(p.setups) < 2 {
 		p.setups = all[:1]
-		p.doubt("no pattern: fewer than two bearings are left to compare")
-		return
+		return false
 	}
-	columns := slices.Clone(p.setups)
-	if !slices.Contains(columns, p.ref) {
-		columns = append(columns, p.ref)
-	}
+	columns := p.columns()
 	for _, n := range p.rounds {
+		base := p.base(n)
 		cells, factor := make([]*cell, len(columns)), make([]float64, len(columns))
 		for c, k := range columns {
-			if cell := f.cells[k][n]; cell != nil {
-				if lower, ok := against(cell, f.cells[p.ref][n]); ok {
-					cells[c], factor[c] = cell, fromDecibel(-float64(lower))
-				}
+			if lower, ok := against(p.field.cells[k][n], base); ok {
+				cells[c], factor[c] = p.field.cells[k][n], fromDecibel(-float64(lower))
 			}
 		}
 		p.cells, p.factor = append(p.cells, cells), append(p.factor, factor)
 	}
+	return true
 }
 
-// against gives by how much levels of a cell are to be lowered to compare with the
-// reference's of the same round.
-func against(c, ref *cell) (lower survey.DB, ok bool) {
-	if c == ref {
+// columns gives the setups, by column.
+func (p *turns) columns() []int {
+	if p.ref < 0 || slices.Contains(p.setups, p.ref) {
+		return p.setups
+	}
+	return append(slices.Clone(p.setups), p.ref)
+}
+
+// compare finds the rounds in which two columns compare, and in how many of them each
+// setup does.
+func (p *turns) compare() (measured map[int]int) {
+	p.rounds, measured = nil, map[int]int{}
+	for n := range p.field.rounds {
+		var some []int
+		base := p.base(n)
+		for _, k := range p.columns() {
+			if _, ok := against(p.field.cells[k][n], base); ok {
+				some = append(some, k)
+			}
+		}
+		if len(some) < 2 {
+			continue
+		}
+		p.rounds = append(p.rounds, n)
+		for _, k := range some {
+			measured[k]++
+		}
+	}
+	return measured
+}
+
+// base gives the antenna's cell of a round with which the most of its cells compare, of
+// equally many one with which the reference's does; nil where it was not measured.
+func (p *turns) base(n int) (best *cell) {
+	most := 0
+	for _, k := range p.setups {
+		b, sum := p.field.cells[k][n], 0
+		for _, j := range p.columns() {
+			if _, ok := against(p.field.cells[j][n], b); ok {
+				sum++
+				if slices.Contains(p.setups, j) {
+					sum++
+				}
+			}
+		}
+		if sum > most {
+			best, most = b, sum
+		}
+	}
+	return best
+}
+
+// refer takes the antenna's own first bearing for the reference: the first that was
+// measured in at least half as many rounds as any.
+func (p *turns) refer(measured map[int]int) {
+	there, most := 0, 0
+	for _, n := range p.rounds {
+		if p.ref >= 0 && p.field.cells[p.ref][n] != nil {
+			there++
+		}
+	}
+	for _, k := range p.setups {
+		most = max(most, measured[k])
+	}
+	if most == 0 {
+		return
+	}
+	asked, why := setupText(p.asked, 60), ""
+	switch {
+	case there == 0:
+		why = asked + " was not measured in the same rounds"
+	case 2*there < len(p.rounds):
+		why = fmt.Sprintf("%s was measured in %d of %s", asked, there, count(len(p.rounds), "round"))
+	default:
+		why = "its gain and that of " + asked + " are not known against each other" + p.gainless()
+	}
+	p.ref = p.setups[slices.IndexFunc(p.setups, func(k int) bool { return 2*measured[k] >= most })]
+	p.taken = fmt.Sprintf("levels are against %s: %s", referenceText(p.field.setups[p.ref]), why)
+}
+
+// referenceText writes a setup as the command line reads it, its bearing in whole degrees.
+func referenceText(s survey.Setup) string {
+	text := s.Antenna + "@" + s.Placement
+	if s.Bearing.Known {
+		text += ":" + strings.TrimSuffix(s.Bearing.String(), "°")
+	}
+	return Printable(text)
+}
+
+// tellLeftOut tells of the visits that are left out, and what to do.
+func (p *turns) tellLeftOut() {
+	alone, apart := 0, 0
+	for n := range p.field.rounds {
+		there, left, base := 0, 0, p.base(n)
+		for _, k := range p.columns() {
+			c := p.field.cells[k][n]
+			if c == nil {
+				continue
+			}
+			there++
+			if _, ok := against(c, base); slices.Contains(p.setups, k) && (!ok || !slices.Contains(p.rounds, n)) {
+				left++
+			}
+		}
+		if there == 1 && left == 1 {
+			alone++
+		} else {
+			apart += left
+		}
+	}
+	if alone > 0 {
+		p.doubt("%s with one bearing and no reference left out", count(alone, "round"))
+	}
+	if apart > 0 {
+		advice := p.gainless()
+		if advice == "" {
+			advice = "; give all its bearings and the reference one gain in the plan, or calibrate the gains"
+		}
+		p.doubt("%s left out: the gain is not known against that of the others in the same round%s", count(apart, "visit"), advice)
+	}
+}
+
+// gainless gives advice where the gain of some recording is not known at all.
+func (p *turns) gainless() string {
+	for _, k := range p.columns() {
+		for _, c := range p.field.cells[k] {
+			if c != nil && !c.gain.Known {
+				return "; where recordings do not tell the gain, give it with import --gain"
+			}
+		}
+	}
+	return ""
+}
+
+// against gives by how much levels of a cell are to be lowered to compare with another's
+// of the same round; ok is false where one was not measured.
+func against(c, other *cell) (lower survey.DB, ok bool) {
+	if c == nil || other == nil {
+		return 0, false
+	}
+	if c == other {
 		return 0, true
 	}
-	return c.gain.Comparable(ref.gain)
+	return c.gain.Comparable(other.gain)
 }
 
-// limited tells whether most readings of all bearings, or of the reference, show the
-// receiver's own noise; own then holds for which bearings they do.
+// limited tells whether most readings of all bearings, or of a reference that is none of
+// them, show the receiver's own noise; own then holds for which bearings they do.
 func (p *turns) limited() bool {
 	columns := len(p.cells[0])
 	own, readings := make([]int, columns), make([]int, columns)
@@ -211,7 +328,7 @@ func (p *turns) limited() bool {
 			allOwn, all = allOwn+own[c], all+readings[c]
 		}
 	}
-	return 2*allOwn > all || p.own[p.refColumn()]
+	return 2*allOwn > all || columns > len(p.setups) && p.own[p.refColumn()]
 }
 
 // refColumn gives the reference's column: of its bearing, or one past them.
@@ -225,8 +342,8 @@ func (p *turns) refColumn() int {
 // turning gives one thing's powers, as value takes them out of a cell.
 func (p *turns) turning(value func(c *cell) (power, sigma float64)) *turning {
 	t := &turning{ref: p.refColumn()}
-	for _, k := range p.setups {
-		t.bearings = append(t.bearings, p.field.setups[k].Bearing.Deg)
+	for c := range p.setups {
+		t.bearings = append(t.bearings, p.bearing(c))
 	}
 	for r, cells := range p.cells {
 		power, sigma := make([]float64, len(cells)), make([]float64, len(cells))
@@ -242,12 +359,69 @@ func (p *turns) turning(value func(c *cell) (power, sigma float64)) *turning {
 	return t
 }
 
+// bearing gives where a column's visits were seen to point, in the mean; the asked bearing
+// where nothing measured it. Opposite bearings are one: it is given near the asked one.
+func (p *turns) bearing(column int) float64 {
+	asked := p.field.setups[p.setups[column]].Bearing.Deg
+	sum, seen := 0.0, 0.0
+	for _, cells := range p.cells {
+		if c := cells[column]; c != nil && c.seen > 0 {
+			sum, seen = sum+c.off, seen+1
+		}
+	}
+	if seen == 0 {
+		return asked
+	}
+	return survey.BearingOf(math.Round(100*(asked+sum/seen)) / 100).Deg
+}
+
+// wrong gives what may be wrong with the floor of each cell, alike in all rounds.
+func (p *turns) wrong() [][]wrong {
+	all := make([][]wrong, len(p.cells))
+	for r, cells := range p.cells {
+		all[r] = make([]wrong, len(cells))
+		for c, cell := range cells {
+			if cell != nil {
+				f := p.factor[r][c]
+				all[r][c] = wrong{(cell.floor - cell.outside.floor) * f, cell.outside.wrong * f}
+			}
+		}
+	}
+	return all
+}
+
+// tellThin holds it against a pattern of the floor where the receiver's own noise, taken
+// out of it, is not far under it.
+func (p *turns) tellThin(out *Pattern) {
+	thin, all := 0, 0
+	for _, cells := range p.cells {
+		for _, c := range cells {
+			if c != nil {
+				all++
+				if c.outside.thin > 0 {
+					thin++
+				}
+			}
+		}
+	}
+	if thin > 0 {
+		out.Doubts = append(out.Doubts, fmt.Sprintf("in %d of %s the floor stands less than %.0f dB over the receiver's own noise: that is taken out, as it is into a terminator; into the antenna it may differ",
+			thin, count(all, "visit"), plainMargin))
+	}
+}
+
 // pattern fits one thing's pattern; ok is false where there are no two levels.
 func (p *turns) pattern(t *turning, of string) (out Pattern, ok bool) {
 	f := p.field
 	s := f.setups[p.setups[0]]
 	out = Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High,
-		Of: of, Doubts: []string{}}
+		Of: of, Reference: f.setups[p.ref], Doubts: []string{}}
+	if of == OfFloor {
+		p.tellThin(&out)
+		if p.taken != "" {
+			out.Doubts = append(out.Doubts, p.taken)
+		}
+	}
 	shape, fitted := t.fit()
 	if !fitted {
 		shape = t.plain()
@@ -283,10 +457,12 @@ func (p *turns) pattern(t *turning, of string) (out Pattern, ok bool) {
 func (t *turning) unseen() string {
 	var deg []float64
 	for _, b := range t.bearings {
-		deg = append(deg, halfTurn(b))
+		same := func(d float64) bool { return math.Abs(math.Remainder(b-d, 180)) < sameBearing }
+		if !slices.ContainsFunc(deg, same) {
+			deg = append(deg, halfTurn(b))
+		}
 	}
 	slices.Sort(deg)
-	deg = slices.Compact(deg)
 	if n := len(deg); n < leastBearings {
 		return fmt.Sprintf("%s, opposite ones counted once: a null needs %d", count(n, "bearing"), leastBearings)
 	}

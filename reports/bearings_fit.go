@@ -31,14 +31,26 @@ const (
 	// weakRound is over how many standard errors of noise a round's scale must stand
 	// for the round to tell of a carrier.
 	weakRound = 3
+	// floorMeter is the standard error of a floor's level against another that no number
+	// of rounds averages out: the floor of an empty band is measured to 0.1 dB.
+	floorMeter = 0.1 // dB
+	// normal95 is how many standard errors the 95 % interval of such an error reaches.
+	normal95 = 1.96
 )
 
 // A turning is what was measured of one thing through one antenna, by round and
 // column: a column a bearing, and a last one for the reference where it is none of them.
 type turning struct {
-	bearings     []float64   // degrees, rising
+	bearings     []float64   // degrees, in order of those asked for
 	ref          int         // the reference's column
 	power, sigma [][]float64 // by round and column; NaN where not measured
+	wrong        [][]wrong   // by round and column; nil: not of the floor
+}
+
+// Wrong is what may be wrong with a power, alike in all rounds.
+type wrong struct {
+	taken float64 // the receiver's own noise that was taken out
+	sigma float64 // standard error of that
 }
 
 func (t *turning) columns() int { return max(len(t.bearings), t.ref+1) }
@@ -304,11 +316,34 @@ func (s *shape) direction() direction {
 	low, high, ok := angle.interval()
 	least, most, fine := depth.interval()
 	if ok && fine && s.whole.rounds >= minRounds {
+		bias := normal95 * s.bias()
+		least, most = share-math.Hypot(share-least, bias), share+math.Hypot(most-share, bias)
 		d.bounded = true
 		d.low, d.high = halfTurn(null+max(-90, low)), halfTurn(null+min(90, high))
 		d.depthLow, d.depthTop = depthOf(most), depthOf(least)
 	}
 	return d
+}
+
+// bias gives the standard error of the null's share of the peak that is alike in all
+// rounds: the floor meter's, and that of the receiver's own noise. The meter measures what
+// is in the null together with that noise, so that its error grows by errorGain.
+func (s *shape) bias() float64 {
+	if s.wrong == nil {
+		return 0
+	}
+	var taken, sigma, cells float64
+	for r, part := range s.parts {
+		for c := range s.bearings {
+			if part.rounds > 0 && !math.IsNaN(s.power[r][c]) {
+				taken += s.wrong[r][c].taken / s.scale[r]
+				sigma += s.wrong[r][c].sigma / s.scale[r]
+				cells++
+			}
+		}
+	}
+	all := cells * (1 + s.contrast())
+	return math.Hypot((max(0, nullShare(s.x))+taken/all)*relative(floorMeter), sigma/all)
 }
 
 // depthOf gives the depth in dB of a null with that share of the peak's power.

@@ -23,7 +23,7 @@ func bearingsTable(b *strings.Builder, r Bearings) {
 		for end < len(r.Patterns) && r.Patterns[i].SameTurns(&r.Patterns[end]) {
 			end++
 		}
-		turnsTable(b, r.Patterns[i:end])
+		turnsTable(b, r.Patterns[i:end], r.Reference)
 		i = end
 	}
 	if len(r.Patterns) > 0 {
@@ -52,7 +52,7 @@ func (p *Pattern) SameTurns(q *Pattern) bool {
 
 // turnsTable prints the patterns of one antenna in one segment, a line each, and below
 // them why some have no null, and the floor's levels.
-func turnsTable(b *strings.Builder, patterns []Pattern) {
+func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
 	p := &patterns[0]
 	fmt.Fprintf(b, "\n%s, %s, %s\n", setupText(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), Printable(p.Segment), edgesText(p.Low, p.High))
 	t := newTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
@@ -80,7 +80,11 @@ func turnsTable(b *strings.Builder, patterns []Pattern) {
 	render(b, t)
 	for i := range patterns {
 		if patterns[i].Of == OfFloor {
-			b.WriteString("  the floor's levels\n" + pointsLines(patterns[i].Points))
+			b.WriteString("  the floor's levels")
+			if own := patterns[i].Reference; own != ref {
+				b.WriteString(" against " + setupText(own, 60))
+			}
+			b.WriteString("\n" + pointsLines(patterns[i].Points))
 		}
 	}
 	for _, text := range order {

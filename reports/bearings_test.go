@@ -261,6 +261,10 @@ func TestPatternOfAStillWorld(t *testing.T) {
 	if off(p, 2.5) > 0.01 || math.Abs(*p.Peak-92.5) > 0.01 || math.Abs(float64(*p.Depth)-14) > 0.01 || p.Rounds != 12 || p.Frequency != nil || p.NoNull != nil {
 		t.Errorf("null %.3f, peak %.3f, depth %.3f, %d rounds", *p.Null, *p.Peak, *p.Depth, p.Rounds)
 	}
+	// The meter's 0.1 dB are left, 1.96 of them on either side.
+	if low, high := float64(*p.DepthLow), float64(*p.DepthHigh); math.Abs(14-low-0.196) > 0.01 || math.Abs(high-14-0.196) > 0.01 {
+		t.Errorf("depth in %.3f … %.3f dB", low, high)
+	}
 	if len(p.Points) != 12 {
 		t.Fatalf("%d points", len(p.Points))
 	}
@@ -402,11 +406,41 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Gain = label(30)
 		}
 	}
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "144 visits left out: the gain is not known against the reference's") || !said(b, "no pattern") {
-		t.Errorf("labels of two gains: %d patterns, %q", len(b.Patterns), b.Doubts)
+	b := BearingsOf(in, Options{})
+	if len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 || b.Reference.Antenna != "whip" {
+		t.Fatalf("labels of two gains: %d patterns, %q", len(b.Patterns), b.Doubts)
+	}
+	first := survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(0)}
+	if p := b.Patterns[0]; p.Reference != first || *p.Points[0].Level != 0 || !slices.Contains(p.Doubts,
+		"levels are against loop@attic:000: its gain and that of whip@attic are not known against each other") {
+		t.Errorf("labels of two gains: against %v, %q", p.Reference, p.Doubts)
+	}
+	var table, rows bytes.Buffer
+	if err := errors.Join(WriteTable(&table, b, zone), WriteCSV(&rows, b)); err != nil ||
+		!strings.Contains(table.String(), "the floor's levels against loop@attic 000°") || !strings.Contains(rows.String(), ",loop@attic:0,") {
+		t.Errorf("%v\n%s%s", err, table.String(), rows.String())
 	}
 	if b := BearingsOf(in, Options{Reference: "loop@attic:0"}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 {
 		t.Errorf("against one of its own bearings: %d patterns, %q", len(b.Patterns), b.Doubts)
+	}
+
+	in = s.input()
+	for _, w := range in.Sweeps {
+		w.Readings[0].Gain = label(20)
+		if w.Setup.Bearing.Known && w.Setup.Bearing.Deg < 60 {
+			w.Readings[0].Gain = label(30)
+		}
+	}
+	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || len(b.Patterns[0].Points) != 8 || off(&b.Patterns[0], s.null) > 3 ||
+		!said(b, "48 visits left out: the gain is not known against that of the others in the same round; give all its bearings and the reference one gain") {
+		t.Errorf("bearings of two gains: %+v, %q", b.Patterns, b.Doubts)
+	}
+
+	for _, w := range in.Sweeps {
+		w.Readings[0].Gain = survey.Gain{}
+	}
+	if b := BearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "144 visits left out") || !said(b, "import --gain") || !said(b, "no pattern") {
+		t.Errorf("no gain at all: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
 	in = s.input()
@@ -422,8 +456,18 @@ func TestPatternsLeftOut(t *testing.T) {
 
 	in = s.input()
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 8 })
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 8 || !said(b, "4 rounds without the reference left out") {
-		t.Errorf("rounds without the reference: %q", b.Doubts)
+	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 ||
+		b.Patterns[0].Reference != b.Reference || b.Patterns[0].Points[0].Visits != 12 {
+		t.Errorf("rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
+	}
+	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 3 })
+	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || b.Patterns[0].Reference != first ||
+		!slices.Contains(b.Patterns[0].Doubts, "levels are against loop@attic:000: whip@attic was measured in 3 of 12 rounds") {
+		t.Errorf("most rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
+	}
+	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return w.Round > 10 && w.Setup.Bearing.Deg != 30 })
+	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 10 || !said(b, "2 rounds with one bearing and no reference left out") {
+		t.Errorf("rounds of one bearing: %+v, %q", b.Patterns, b.Doubts)
 	}
 
 	in = s.input()
@@ -441,6 +485,125 @@ func TestPatternsLeftOut(t *testing.T) {
 	}
 	if b := BearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "most floors through it or the reference are the receiver's own noise") {
 		t.Errorf("only the receiver's noise: %d patterns, %q", len(b.Patterns), b.Doubts)
+	}
+}
+
+// TestReachedBearings turns the loop 2.9° further than asked, as a rotator within its
+// tolerance may: the null stands where the loop was seen to point.
+func TestReachedBearings(t *testing.T) {
+	const offset = 2.9
+	seed, n := seedFor(t), trialsOr(100)
+	held, blind := 0, 0
+	for i := range n {
+		s := newSpin(seed + uint64(i))
+		s.scatter = 0.3
+		for c := range s.bearings {
+			s.bearings[c] += offset
+		}
+		in := s.input()
+		for _, w := range in.Sweeps {
+			v := survey.Visit{Survey: 1, Number: w.Visit, Round: w.Round, Start: w.Start}
+			if at := w.Setup.Bearing; at.Known {
+				w.Setup.Bearing = survey.BearingOf(math.Round(at.Deg - offset))
+				if v.Bearing = at; w.Round%2 == 0 { // the opposite serves as well
+					v.Bearing = at.Opposite()
+				}
+			}
+			v.Asked, v.Reached = w.Setup, w.Setup
+			in.Visits = append(in.Visits, v)
+		}
+		p := &BearingsOf(in, Options{}).Patterns[0]
+		if holds(p, s.null) {
+			held++
+		}
+		if x := p.Points[1]; x.Bearing != 17.9 || len(p.Points) != 12 || p.Points[1].Visits != 12 {
+			t.Fatalf("%+v", p.Points)
+		}
+		in.Visits = nil
+		if holds(&BearingsOf(in, Options{}).Patterns[0], s.null) {
+			blind++
+		}
+	}
+	t.Logf("of %d: the interval holds %d, and %d at the bearings asked for", n, held, blind)
+	if held < enough(n) || blind > n/10 {
+		t.Errorf("of %d: the interval holds %d, and %d at the bearings asked for", n, held, blind)
+	}
+}
+
+// TestOppositesReached: bearings asked for a half turn apart are one, though one of them
+// was reached a little beside.
+func TestOppositesReached(t *testing.T) {
+	for _, test := range []struct {
+		bearings []float64
+		want     string
+	}{
+		{[]float64{0.5, 60, 120.7, 179.4, 240.9, 300}, "3 bearings, opposite"},
+		{[]float64{0, 60, 120, 123}, ""},
+		{[]float64{0, 1.5, 3, 60, 120}, ""},
+	} {
+		if got := (&turning{bearings: test.bearings}).unseen(); !strings.HasPrefix(got, test.want) || test.want == "" && got != "" {
+			t.Errorf("%v: %q", test.bearings, got)
+		}
+	}
+}
+
+// thin puts the receiver's own noise under a survey, so that the floor in the null stands
+// 4.1 dB over it.
+func (s spin) thin() Input {
+	in := s.input()
+	// 10^0.41 = 2.57: the noise from outside is 1.57 times the receiver's, 1.96 dB over it.
+	noise := s.floor - 2 - s.depth - 1.96
+	for _, w := range in.Sweeps {
+		f := &w.Readings[0].Floor.Density
+		*f = survey.DBFSPerHz(decibel(fromDecibel(float64(*f)) + fromDecibel(noise)))
+	}
+	in.Surveys[0].Receiver = dongle
+	c := survey.Calibration{Kind: survey.CalibrateNoise, Receiver: dongle, At: in.Surveys[0].Start.Add(-time.Hour)}
+	c.Noise = []survey.SelfNoise{{Segment: spunSegment, Gain: s.gain.DB, Density: survey.DBFSPerHz(noise), Sigma: 0.1}}
+	in.Calibrations = []survey.Calibration{c}
+	return in
+}
+
+// TestDepthWithoutTheReceiver: a null 12 dB deep stays that deep where the receiver's own
+// noise fills it.
+func TestDepthWithoutTheReceiver(t *testing.T) {
+	s := newSpin(5)
+	s.bearings, s.null, s.scatter, s.drift = steps(15), 45, 0, 0
+	p := BearingsOf(s.thin(), Options{}).Patterns[0]
+	// The errors of meter and calibration, 0.1 dB each, come 2.57/1.57 = 1.64 and 0.64
+	// times into the null: 0.176 dB, and 1.96 of them to either side.
+	if math.Abs(float64(*p.Depth)-12) > 0.01 || math.Abs(12-float64(*p.DepthLow)-0.345) > 0.02 || math.Abs(float64(*p.DepthHigh)-12-0.345) > 0.02 {
+		t.Errorf("%.3f dB (%.3f … %.3f)", *p.Depth, *p.DepthLow, *p.DepthHigh)
+	}
+	for _, x := range p.Points {
+		if want := -2 + decibel(response(x.Bearing, 45, 12)); math.Abs(float64(*x.Level)-want) > 0.01 {
+			t.Errorf("%v°: %.3f dB, want %.3f", x.Bearing, *x.Level, want)
+		}
+	}
+	if len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0], "less than 10 dB over the receiver's own noise: that is taken out") {
+		t.Errorf("doubts %q", p.Doubts)
+	}
+
+	seed, n := seedFor(t), trialsOr(100)
+	near, held, deep, sum := 0, 0, 0, 0.0
+	for i := range n {
+		s := newSpin(seed + uint64(i))
+		s.drift = 0
+		p := BearingsOf(s.thin(), Options{}).Patterns[0]
+		if off(&p, s.null) <= 5 {
+			near++
+		}
+		if holds(&p, s.null) {
+			held++
+		}
+		if p.DepthLow != nil && float64(*p.DepthLow) <= 12 && (p.DepthHigh == nil || float64(*p.DepthHigh) >= 12) {
+			deep++
+		}
+		sum += float64(*p.Depth)
+	}
+	t.Logf("of %d: within 5° %d, intervals hold %d and %d; mean depth %.2f dB", n, near, held, deep, sum/float64(n))
+	if least := enough(n); near < least || held < least || deep < least || math.Abs(sum/float64(n)-12) > 0.2 {
+		t.Errorf("of %d: within 5° %d, intervals hold %d and %d; mean depth %.2f dB", n, near, held, deep, sum/float64(n))
 	}
 }
 
@@ -511,7 +674,7 @@ func TestBearingsJSONIsWhole(t *testing.T) {
 	}
 	for _, p := range doc.Patterns {
 		for _, field := range []string{"antenna", "placement", "segment", "low_hz", "high_hz", "of", "frequency_hz", "spacing_hz", "envelope_hz",
-			"null_deg", "null_low_deg", "null_high_deg", "peak_deg", "depth_db", "depth_low_db", "depth_high_db", "points"} {
+			"null_deg", "null_low_deg", "null_high_deg", "peak_deg", "depth_db", "depth_low_db", "depth_high_db", "reference", "points"} {
 			if _, ok := p[field]; !ok {
 				t.Errorf("%v pattern without %s", p["of"], field)
 			}

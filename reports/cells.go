@@ -17,11 +17,23 @@ type cell struct {
 	step    survey.DB // standard error of the gain where a calibration measured it
 	snr     []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	sigma   []float64 // by line: standard error of snr, Hz
+	outside outer
 
+	off      float64 // degrees from the asked bearing to where it was seen to point, mean
 	readings int
+	seen     int       // of them, those of which that is known
 	power    []float64 // sums while the cell is filled
 	variance []float64
 	times    []int
+}
+
+// Outer is what of a cell's floor comes from outside: the receiver's own noise is out of
+// it by subtraction of powers where it is known. Densities as the cell's floor.
+type outer struct {
+	floor float64
+	sigma float64 // standard error of the readings, once the receiver's noise is out of them
+	wrong float64 // standard error of what was subtracted: the calibration's, alike in all cells
+	thin  int     // readings under plainMargin
 }
 
 // A roundKey names a round: rounds count within their survey.
@@ -57,6 +69,7 @@ func newField(in Input, segment survey.Segment) *field {
 	setupOf, roundOf := map[survey.Setup]int{}, map[roundKey]int{}
 	var spans, used []span
 	var own ownLines
+	pointed := in.pointed()
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
@@ -85,11 +98,13 @@ func newField(in Input, segment survey.Segment) *field {
 			spans[n] = spans[n].with(spanOf(r))
 			known := in.knownOf(s, i)
 			own.add(r, known)
-			switch {
-			case !f.add(k, n, r, known, &ids):
-			case used[n] == span{}:
+			if !f.add(k, n, r, known, &ids) {
+				continue
+			}
+			f.cells[k][n].point(s.Setup.Bearing, pointed[visitKey{s.Survey, s.Visit}])
+			if used[n] == (span{}) {
 				used[n] = spanOf(r)
-			default:
+			} else {
 				used[n] = used[n].with(spanOf(r))
 			}
 		}
@@ -143,7 +158,9 @@ func (f *field) add(setup, round int, r *survey.Reading, known *known, ids *iden
 	if r.Segment != f.segment {
 		r = within(r, f.segment)
 	}
-	c.add(r, ids.assign(r), fromDecibel(-float64(lower)))
+	scale := fromDecibel(-float64(lower))
+	c.outside.add(r, known, scale)
+	c.add(r, ids.assign(r), scale)
 	return true
 }
 
@@ -159,6 +176,57 @@ func within(r *survey.Reading, segment survey.Segment) *survey.Reading {
 func cutDoubt(s survey.Segment) string {
 	return "readings of it were cut differently: carriers are compared where all overlap, " + edgesText(s.Low, s.High) + ", and each floor is that of its own cut"
 }
+
+// A visitKey names a visit: visits count within their survey.
+type visitKey struct {
+	survey int64
+	visit  int
+}
+
+// pointed gives where the antenna was seen to point during a visit, where that is known.
+func (in Input) pointed() map[visitKey]survey.Bearing {
+	at := map[visitKey]survey.Bearing{}
+	for _, v := range in.Visits {
+		if v.Bearing.Known {
+			at[visitKey{v.Survey, v.Number}] = v.Bearing
+		}
+	}
+	return at
+}
+
+// point notes where the antenna was seen to point during a reading. Opposite bearings are
+// one.
+func (c *cell) point(asked, at survey.Bearing) {
+	if asked.Known && at.Known {
+		c.off += math.Remainder(at.Deg-asked.Deg, 180)
+		c.seen++
+	}
+}
+
+// add takes a reading's floor, and the receiver's own noise out of it.
+func (o *outer) add(r *survey.Reading, known *known, scale float64) {
+	floor := r.Floor.Density.Linear() * scale
+	d, ok := known.margin(r)
+	if !ok {
+		o.floor += floor
+		return
+	}
+	if d < plainMargin {
+		o.thin++
+	}
+	left := floor * fromDecibel(external(d))
+	o.floor += left
+	if sigma := float64(r.Floor.Sigma); finite(sigma) {
+		e := left * errorGain(max(limitedMargin, d)) * relative(sigma)
+		o.sigma += e * e
+	}
+	if sigma := float64(known.noise.Sigma); finite(sigma) {
+		o.wrong += (floor - left) * relative(sigma)
+	}
+}
+
+// relative gives a small error in dB as a share of the power.
+func relative(dB float64) float64 { return dB * math.Ln10 / 10 }
 
 func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 	c.readings++
@@ -213,7 +281,12 @@ func (f *field) finish(spans, used []span) {
 }
 
 func (c *cell) finish(lines int) {
-	c.floor /= float64(c.readings)
+	all := float64(c.readings)
+	c.floor /= all
+	c.outside.floor, c.outside.sigma, c.outside.wrong = c.outside.floor/all, math.Sqrt(c.outside.sigma)/all, c.outside.wrong/all
+	if c.seen > 0 {
+		c.off /= float64(c.seen)
+	}
 	c.snr, c.sigma = make([]float64, lines), make([]float64, lines)
 	for i := range c.snr {
 		if i >= len(c.times) || c.times[i] == 0 {

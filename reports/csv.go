@@ -94,7 +94,7 @@ func bearingsCSV(b Bearings) [][]string {
 				p.Of, optional(p.Frequency), optional(p.Spacing), optional(p.Envelope),
 				optional(p.Null), optional(p.NullLow), optional(p.NullHigh), optional(p.Peak), optional(p.Depth), optional(p.DepthLow), optional(p.DepthHigh),
 				why, strconv.Itoa(p.Rounds), plainNumber(x.Bearing), optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Visits),
-				Printable(b.Reference.String()), strconv.FormatBool(b.Simulated)})
+				Printable(p.Reference.String()), strconv.FormatBool(b.Simulated)})
 		}
 	}
 	return rows
@@ -102,7 +102,7 @@ func bearingsCSV(b Bearings) [][]string {
 
 // qualityFlags are the flags in the order of their columns.
 var qualityFlags = []string{survey.FlagOverload, survey.FlagReceiverLimited, survey.FlagLowDrive, survey.FlagDroppedSamples,
-	survey.FlagNyquistImage, survey.FlagCrowded, survey.FlagShort}
+	survey.FlagNyquistImage, survey.FlagCrowded, survey.FlagShort, survey.FlagSetupDoubt, survey.FlagClockSet}
 
 func qualityCSV(q Quality) [][]string {
 	heading := []string{"survey", "first_utc", "last_utc", "rounds", "sweeps", "readings"}

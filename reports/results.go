@@ -130,6 +130,7 @@ type Pattern struct {
 	Frequency *survey.Hz     `json:"frequency_hz"` // of a carrier
 	Spacing   *survey.Hz     `json:"spacing_hz"`   // of a noise source
 	Envelope  *survey.Hz     `json:"envelope_hz"`  // of a noise source
+	Reference survey.Setup   `json:"reference"`    // that its levels are against
 	Null      *float64       `json:"null_deg"`     // nil: none is claimed
 	NullLow   *float64       `json:"null_low_deg"`
 	NullHigh  *float64       `json:"null_high_deg"`
@@ -157,8 +158,9 @@ func (c Curve) At(deg float64) float64 {
 	return c.A0 + c.A1*cos + c.A2*sin
 }
 
-// PatternPoint is the level at one bearing against the reference setup in the same
-// rounds: the mean in linear power, nil where that is not over nothing.
+// PatternPoint is the level at one bearing against the pattern's reference: the mean in
+// linear power, nil where that is not over nothing. The bearing is the mean of those
+// reached, where something measured them.
 type PatternPoint struct {
 	Bearing float64    `json:"bearing_deg"`
 	Level   *survey.DB `json:"level_db"`

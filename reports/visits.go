@@ -12,10 +12,13 @@ import (
 // QualityVisits tells how the setups of a survey were put in place: as asked, another
 // one than asked, or not known to be in place, so that nothing was measured.
 type QualityVisits struct {
-	Asked     int           `json:"asked"`
-	Elsewhere int           `json:"elsewhere"`
-	Missed    int           `json:"missed"`
-	Why       []QualityMiss `json:"why"` // of the last two, by reason; empty, never nil
+	Asked     int `json:"asked"`
+	Elsewhere int `json:"elsewhere"`
+	Missed    int `json:"missed"`
+	// Unconfirmed are those that were taken for reached though nobody had answered the
+	// question before.
+	Unconfirmed int           `json:"unconfirmed"`
+	Why         []QualityMiss `json:"why"` // of the last two, by reason; empty, never nil
 }
 
 // QualityMiss is a reason why visits did not reach what was asked for.
@@ -36,6 +39,9 @@ func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 		}
 		q.Asked++
 		if v.Reached == v.Asked {
+			if strings.HasPrefix(v.Said, survey.SaidUnconfirmed) {
+				q.Unconfirmed++
+			}
 			continue
 		}
 		missed := v.Reached == (survey.Setup{})
@@ -64,8 +70,11 @@ const shownReasons = 6
 
 // Words says how the visits went, a line each; none where all reached what was asked.
 func (q *QualityVisits) Words(zone *time.Location) (lines []string) {
-	if q == nil || q.Missed+q.Elsewhere == 0 {
+	if q == nil {
 		return nil
+	}
+	if q.Unconfirmed > 0 {
+		lines = append(lines, fmt.Sprintf("%s of %d to what was in place before, with nobody to confirm it", count(q.Unconfirmed, "visit"), q.Asked))
 	}
 	for i, m := range q.Why {
 		if i == shownReasons {

@@ -66,7 +66,8 @@ const (
 	FlagNyquistImage    = "nyquist-image"
 	FlagCrowded         = "crowded"
 	FlagShort           = "short"
-	FlagClockSet        = "clock-set" // the wall clock was set later in the same run: its time is in doubt
+	FlagSetupDoubt      = "setup-doubt" // somebody may have changed the antenna meanwhile
+	FlagClockSet        = "clock-set"   // the wall clock was set later in the same run: its time is in doubt
 )
 
 // Quality is what speaks against a reading.
@@ -162,6 +163,9 @@ type Visit struct {
 	Start   time.Time
 	Said    string // by the changer: a program's last line, or why it was not reached
 }
+
+// SaidUnconfirmed begins what is said of a visit whose setup nobody confirmed.
+const SaidUnconfirmed = "not confirmed"
 
 // A Gap is a stretch of a survey without readings, and why.
 type Gap struct {

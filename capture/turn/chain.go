@@ -15,7 +15,8 @@ var (
 
 // A Chain changes antennas step by step: what switches them, then what turns
 // them, then the simulated house, which follows what was reached. Each is asked
-// for what the one before reached; nil: there is none.
+// for what the one before reached; nil: there is none. Where a rotator turns the
+// antenna, its bearing is the asked one whatever was seen before it turned.
 type Chain struct {
 	Switch, Rotator, House capture.Changer
 }
@@ -24,9 +25,13 @@ type Chain struct {
 func (c Chain) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	reached := capture.Reached{Setup: asked}
 	for _, step := range c.steps() {
+		if turner, ok := step.(interface{ Turns(antenna string) bool }); ok && reached.Setup.Antenna == asked.Antenna && turner.Turns(asked.Antenna) {
+			reached.Setup.Bearing = asked.Bearing
+		}
 		next, err := step.Change(ctx, reached.Setup)
+		reached.DoubtBefore = reached.DoubtBefore || next.DoubtBefore
 		if err != nil {
-			return capture.Reached{}, err
+			return capture.Reached{DoubtBefore: reached.DoubtBefore}, err
 		}
 		reached.Setup = next.Setup
 		if next.Bearing.Known {
@@ -48,6 +53,17 @@ func (c Chain) CheckSetups(setups []survey.Setup) error {
 	for _, step := range c.steps() {
 		if checker, ok := step.(capture.SetupChecker); ok {
 			errs = append(errs, checker.CheckSetups(setups))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// Ready asks every step that can be asked whether it is there to be used.
+func (c Chain) Ready(ctx context.Context) error {
+	var errs []error
+	for _, step := range c.steps() {
+		if one, ok := step.(interface{ Ready(context.Context) error }); ok {
+			errs = append(errs, one.Ready(ctx))
 		}
 	}
 	return errors.Join(errs...)

@@ -3,6 +3,7 @@
 package turn
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -11,7 +12,6 @@ import (
 	"os/exec"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"nightfloor/capture"
@@ -31,39 +31,43 @@ var (
 type Command struct {
 	Argv    []string
 	TimeOut time.Duration // of each program
-	// Confirm is a program that gets the same and prints on its last line what is
-	// in place, as ANTENNA, ANTENNA@PLACEMENT or ANTENNA@PLACEMENT:BEARING. nil:
-	// none.
+	// Confirm is a program that gets the same and prints, as the last line of its
+	// standard output, what is in place: ANTENNA, ANTENNA@PLACEMENT or
+	// ANTENNA@PLACEMENT:BEARING. nil: none.
 	Confirm []string
-	Setups  []survey.Setup // that Confirm may name
+	Setups  []survey.Setup // that Confirm may name, with other bearings as well
 	Log     *slog.Logger
 }
 
 // Change runs the program, and the one that confirms. The error wraps
 // capture.ErrNotReached and quotes what the program said last.
 func (c *Command) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
-	said, err := c.run(ctx, c.Argv, asked)
-	if err != nil {
+	var said tail
+	if err := c.run(ctx, c.Argv, asked, &said, &said); err != nil {
 		return capture.Reached{}, err
 	}
-	reached := capture.Reached{Setup: asked, Said: said}
+	reached := capture.Reached{Setup: asked, Said: said.line()}
 	if len(c.Confirm) > 0 {
-		if said, err = c.run(ctx, c.Confirm, asked); err != nil {
+		var out, errOut tail
+		if err := c.run(ctx, c.Confirm, asked, &out, &errOut); err != nil {
 			return capture.Reached{}, err
 		}
-		if reached.Setup, err = c.confirmed(asked, said); err != nil {
+		confirmed, err := c.confirmed(asked, out.line())
+		if err != nil {
 			return capture.Reached{}, err
 		}
+		reached.Setup, reached.Bearing = confirmed.Setup, confirmed.Bearing
 		if reached.Setup != asked {
-			reached.Said = fmt.Sprintf("%s says that %q is in place", c.Confirm[0], said)
+			reached.Said = fmt.Sprintf("%s says that %q is in place", c.Confirm[0], out.line())
 		}
 	}
 	c.Log.Debug("antenna changed", "setup", reached.Setup.String(), "said", reached.Said)
 	return reached, nil
 }
 
-// run starts a program and gives the last line of what it said.
-func (c *Command) run(ctx context.Context, argv []string, asked survey.Setup) (said string, err error) {
+// run starts a program and keeps the end of what it said. The error quotes its
+// last line.
+func (c *Command) run(ctx context.Context, argv []string, asked survey.Setup, out, errOut *tail) error {
 	limited, cancel := context.WithTimeout(ctx, c.TimeOut)
 	defer cancel()
 	bearing := ""
@@ -75,53 +79,20 @@ func (c *Command) run(ctx context.Context, argv []string, asked survey.Setup) (s
 	cmd.Env = append(os.Environ(), "NIGHTFLOOR_ANTENNA="+asked.Antenna, "NIGHTFLOOR_PLACEMENT="+asked.Placement, "NIGHTFLOOR_BEARING="+bearing)
 	cmd.WaitDelay = time.Second // a child of it may hold its output open
 	killWhole(cmd)
-	output, err := cmd.CombinedOutput()
-	said = lastLine(string(output))
+	cmd.Stdout, cmd.Stderr = out, errOut
+	err := cmd.Run()
+	said := quoted(cmp.Or(errOut.line(), out.line()))
 	switch {
 	// A program may leave another running that holds a line of the switch, and
 	// its own output with it.
 	case err == nil, errors.Is(err, exec.ErrWaitDelay) && cmd.ProcessState.Success():
-		return said, nil
+		return nil
 	case ctx.Err() != nil:
-		return "", ctx.Err()
+		return ctx.Err()
 	case limited.Err() != nil:
-		return "", fmt.Errorf("%w: %s did not end within %v%s; run it by hand to see why", capture.ErrNotReached, argv[0], c.TimeOut, quoted(said))
+		return fmt.Errorf("%w: %s did not end within %v%s; run it by hand to see why", capture.ErrNotReached, argv[0], c.TimeOut, said)
 	}
-	return "", fmt.Errorf("%w: %s: %w%s; run it by hand to see why", capture.ErrNotReached, argv[0], err, quoted(said))
-}
-
-// confirmed finds the setup that a program says is in place.
-func (c *Command) confirmed(asked survey.Setup, said string) (survey.Setup, error) {
-	names := func(s survey.Setup) bool {
-		return said == s.Antenna || said == s.Antenna+"@"+s.Placement || said == s.String()
-	}
-	if names(asked) {
-		return asked, nil
-	}
-	var found []survey.Setup
-	for _, s := range c.Setups {
-		if names(s) {
-			found = append(found, s)
-		}
-	}
-	switch len(found) {
-	case 1:
-		return found[0], nil
-	case 0:
-		return survey.Setup{}, fmt.Errorf("%w: %s says that %q is in place, which is no setup of the plan; it must print the antenna, or ANTENNA@PLACEMENT:BEARING, on its last line", capture.ErrNotReached, c.Confirm[0], said)
-	}
-	return survey.Setup{}, fmt.Errorf("%w: %s says that %q is in place, which %d setups of the plan may be; let it print ANTENNA@PLACEMENT:BEARING", capture.ErrNotReached, c.Confirm[0], said, len(found))
-}
-
-// lastLine gives the last line of what a program said, not too long.
-func lastLine(said string) string {
-	lines := strings.Split(strings.TrimSpace(said), "\n")
-	last := strings.TrimSpace(lines[len(lines)-1])
-	const most = 200
-	if len(last) > most {
-		last = strings.ToValidUTF8(last[:most], "") + "…"
-	}
-	return last
+	return fmt.Errorf("%w: %s: %w%s; run it by hand to see why", capture.ErrNotReached, argv[0], err, said)
 }
 
 // quoted puts what a program said into a message, "" for nothing.

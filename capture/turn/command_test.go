@@ -50,7 +50,8 @@ func TestCommandGetsTheSetup(t *testing.T) {
 func TestCommandThatFails(t *testing.T) {
 	for text, want := range map[string]string{
 		"echo starting; echo relay 3 does not answer >&2; exit 4": `exit status 4 (it said "relay 3 does not answer"); run it by hand`,
-		"exec sleep 60": "did not end within 200ms",
+		"exec sleep 60":       "did not end within 200ms",
+		"echo busy; exec yes": `did not end within 200ms (it said "y`,
 	} {
 		c := command(script(t, text))
 		c.TimeOut = 200 * time.Millisecond
@@ -82,22 +83,34 @@ func TestCommandThatFails(t *testing.T) {
 func TestCommandIsConfirmed(t *testing.T) {
 	whip := survey.Setup{Antenna: "whip", Placement: "study"}
 	for said, want := range map[string]struct {
-		setup survey.Setup
-		err   string
+		setup   survey.Setup
+		bearing survey.Bearing
+		err     string
 	}{
-		"loop":            {setup: loop},
-		"loop@attic":      {setup: loop},
-		"loop@attic:45.5": {setup: loop},
-		"whip":            {setup: whip}, // the relay sticks
-		"dipole":          {err: `says that "dipole" is in place, which is no setup of the plan`},
-		"":                {err: `says that "" is in place`},
-		"wire":            {err: "which 2 setups of the plan may be"},
+		"loop":             {setup: loop},
+		"loop@attic":       {setup: loop},
+		"loop@attic:45.5":  {setup: loop, bearing: loop.Bearing},
+		"loop@attic:045.5": {setup: loop, bearing: loop.Bearing},
+		"loop@attic:48.5°": {setup: loop, bearing: survey.BearingOf(48.5)},
+		"loop@attic:43":    {setup: loop, bearing: survey.BearingOf(43)},
+		"loop@attic: 020":  {setup: setup("loop", "attic", 20), bearing: survey.BearingOf(20)},
+		"loop@attic:20.0":  {setup: setup("loop", "attic", 20), bearing: survey.BearingOf(20)},
+		"loop@attic:225.5": {setup: setup("loop", "attic", 225.5), bearing: survey.BearingOf(225.5)},
+		"whip":             {setup: whip}, // the relay sticks
+		"whip@study:20":    {setup: whip, bearing: survey.BearingOf(20)},
+		"beam@mast:93":     {setup: setup("beam", "mast", 93), bearing: survey.BearingOf(93)},
+		"dipole":           {err: `says that "dipole" is in place, which is no setup of the plan`},
+		"loop@loft:45.5":   {err: "which is no setup of the plan"},
+		"loop@attic:north": {err: "which is no setup of the plan"},
+		"loop@attic:361":   {err: "which is no setup of the plan"},
+		"":                 {err: " printed nothing; it must print"},
+		"wire":             {err: "which 2 setups of the plan may be"},
 	} {
 		c := command(script(t, "exit 0"))
 		c.Confirm = []string{script(t, "echo asked for $1 at $3; echo '"+said+"'")}
-		c.Setups = []survey.Setup{loop, whip, {Antenna: "wire", Placement: "attic"}, {Antenna: "wire", Placement: "study"}}
+		c.Setups = []survey.Setup{loop, whip, {Antenna: "wire", Placement: "attic"}, {Antenna: "wire", Placement: "study"}, setup("beam", "mast", 90)}
 		if said == "" {
-			c.Confirm = []string{script(t, "exit 0")}
+			c.Confirm = []string{script(t, "echo loop >&2")} // which is no answer
 		}
 		got, err := c.Change(t.Context(), loop)
 		if want.err != "" {
@@ -106,7 +119,7 @@ func TestCommandIsConfirmed(t *testing.T) {
 			}
 			continue
 		}
-		if err != nil || got.Setup != want.setup || want.setup == whip && !strings.Contains(got.Said, `says that "whip" is in place`) {
+		if err != nil || got.Setup != want.setup || got.Bearing != want.bearing || (want.setup != loop) != strings.Contains(got.Said, `says that "`+said+`" is in place`) {
 			t.Errorf("%q: %+v, %v; want %v", said, got, err, want.setup)
 		}
 	}
@@ -114,6 +127,71 @@ func TestCommandIsConfirmed(t *testing.T) {
 	c.Confirm = []string{script(t, "echo no board; exit 3")}
 	if _, err := c.Change(t.Context(), loop); !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), "no board") {
 		t.Errorf("%v", err)
+	}
+}
+
+// North is 0 and 360, and bearings beside it lie close.
+func TestCommandIsConfirmedAcrossNorth(t *testing.T) {
+	north := setup("loop", "attic", 1)
+	for said, want := range map[string]float64{"359": 359, "360": 0, "4.0": 4} {
+		c := command(script(t, "exit 0"))
+		c.Confirm, c.Setups = []string{script(t, "echo loop@attic:"+said)}, []survey.Setup{north}
+		if got, err := c.Change(t.Context(), north); err != nil || got != (capture.Reached{Setup: north, Bearing: survey.BearingOf(want)}) {
+			t.Errorf("%s: %+v, %v", said, got, err)
+		}
+	}
+}
+
+// The answer is the last line of the standard output, whatever is warned of
+// behind it; what is said of a failure may stand in either.
+func TestCommandConfirmsOnItsStandardOutput(t *testing.T) {
+	c := command(script(t, "exit 0"))
+	c.Confirm, c.Setups = []string{script(t, "echo loop; echo whip >&2")}, []survey.Setup{loop, setup("whip", "study")}
+	if got, err := c.Change(t.Context(), loop); err != nil || got != (capture.Reached{Setup: loop}) {
+		t.Errorf("%+v, %v", got, err)
+	}
+	for text, want := range map[string]string{"echo whip; echo no board >&2; exit 3": `(it said "no board")`, "echo no relay; exit 3": `(it said "no relay")`} {
+		c.Confirm = []string{script(t, text)}
+		if _, err := c.Change(t.Context(), loop); !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v", text, err)
+		}
+	}
+}
+
+// A program that prints without end fills no memory.
+func TestCommandPrintsWithoutEnd(t *testing.T) {
+	c := command(script(t, "exec yes"))
+	c.TimeOut = 500 * time.Millisecond
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	if _, err := c.Change(t.Context(), loop); !errors.Is(err, capture.ErrNotReached) {
+		t.Error(err)
+	}
+	runtime.ReadMemStats(&after)
+	if taken := after.TotalAlloc - before.TotalAlloc; taken > 4<<20 {
+		t.Errorf("%d bytes were taken", taken)
+	}
+}
+
+func TestTail(t *testing.T) {
+	for _, piece := range []int{1, 7, 4095, 4096, 4097, 50_000} {
+		var kept tail
+		text := strings.Repeat("0123456789\n", 10_000) + "relay 3\n"
+		for left := text; left != ""; left = left[min(piece, len(left)):] {
+			if n, err := kept.Write([]byte(left[:min(piece, len(left))])); n != min(piece, len(left)) || err != nil {
+				t.Fatal(n, err)
+			}
+			if len(kept.kept) > 4096 || cap(kept.kept) > 4*4096 {
+				t.Fatalf("pieces of %d: %d bytes are kept in %d", piece, len(kept.kept), cap(kept.kept))
+			}
+		}
+		if got := string(kept.kept); got != text[len(text)-4096:] || kept.line() != "relay 3" {
+			t.Errorf("pieces of %d: kept %q", piece, got)
+		}
+	}
+	var kept tail
+	if kept.line() != "" {
+		t.Error(kept.line())
 	}
 }
 
@@ -165,6 +243,47 @@ func TestChain(t *testing.T) {
 	}
 	if got, err := (Chain{}).Change(t.Context(), loop); err != nil || got.Setup != loop {
 		t.Errorf("nothing to change: %+v, %v", got, err)
+	}
+}
+
+// Doubt of the visit before goes through, beside an error too.
+func TestChainPassesDoubtOn(t *testing.T) {
+	doubt := step(func(asked survey.Setup) (capture.Reached, error) {
+		return capture.Reached{Setup: asked, DoubtBefore: true}, nil
+	})
+	fails := step(func(survey.Setup) (capture.Reached, error) {
+		return capture.Reached{DoubtBefore: true}, capture.ErrNotReached
+	})
+	stuck := step(func(survey.Setup) (capture.Reached, error) { return capture.Reached{}, capture.ErrNotReached })
+	for _, chain := range []Chain{{Switch: doubt}, {Switch: doubt, Rotator: stuck}, {Switch: fails}} {
+		if got, err := chain.Change(t.Context(), loop); !got.DoubtBefore || err != nil && got != (capture.Reached{DoubtBefore: true}) {
+			t.Errorf("%+v, %v", got, err)
+		}
+	}
+}
+
+// Where a program saw the antenna point before the rotator turned it, is not where
+// it is to be turned.
+func TestChainTurnsToTheAskedBearing(t *testing.T) {
+	m := (&mast{at: 20, step: 30}).raise(t)
+	c := command(script(t, "exit 0"))
+	c.Confirm, c.Setups = []string{script(t, "echo loop@attic:20")}, []survey.Setup{toward(100)}
+	got, err := Chain{Switch: c, Rotator: rotator(m.address)}.Change(t.Context(), toward(100))
+	if err != nil || got.Setup != toward(100) || got.Bearing != survey.BearingOf(100) {
+		t.Errorf("%+v, %v", got, err)
+	}
+}
+
+func TestChainIsReady(t *testing.T) {
+	m := (&mast{}).raise(t)
+	there := Chain{Switch: &Person{}, Rotator: rotator(m.address)}
+	if err := errors.Join(Chain{}.Ready(t.Context()), there.Ready(t.Context())); err != nil {
+		t.Error(err)
+	}
+	r := rotator("127.0.0.1:1")
+	r.pace.patience = 20 * time.Millisecond
+	if err := (Chain{Rotator: r}).Ready(t.Context()); err == nil || !strings.Contains(err.Error(), "rotator at 127.0.0.1:1") {
+		t.Error(err)
 	}
 }
 

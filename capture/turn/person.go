@@ -45,6 +45,8 @@ type Person struct {
 	// was confirmed before it may have been changed since. silent: nor was a key
 	// touched.
 	open, silent bool
+	late         bool  // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
+	over         error // nobody can be asked any more
 }
 
 // handTolerance is by how much a typed bearing may miss and counts as the asked
@@ -53,23 +55,34 @@ const handTolerance = 3
 
 // Change asks for a setup, unless it is in place. Where nobody answers, the setup
 // that was confirmed last is given. The error wraps capture.ErrNotReached where
-// the operator leaves the visit out, nobody can be asked, or nobody answers and
-// nothing was confirmed before.
+// the operator leaves the visit out, or nobody answers and nothing was confirmed
+// before. Once a question meets the end of the input, any change fails.
 func (p *Person) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	p.start.Do(func() {
 		p.typed.begin(p.In)
 		p.typed.settle(ctx)
 	})
+	doubt := p.late && p.typed.between()
+	p.late = false
+	reached, err := p.change(ctx, asked)
+	reached.DoubtBefore = doubt
+	return reached, err
+}
+
+func (p *Person) change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	if err := ctx.Err(); err != nil {
 		return capture.Reached{}, err
 	}
 	switch {
+	case p.over != nil:
+		return capture.Reached{}, p.over
 	case len(p.steps(asked, p.placed.Setup)) > 0:
 	case !p.open:
 		return p.confirm(asked, p.placed.Bearing), nil
 	case p.silent && !p.typed.between():
+		p.late = true
 		reached := p.placed
-		reached.Setup, reached.Said = asked, "not confirmed since nobody answered the question before"
+		reached.Setup, reached.Said = asked, survey.SaidUnconfirmed+" since nobody answered the question before"
 		return reached, nil
 	}
 	return p.ask(ctx, asked)
@@ -105,7 +118,7 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 		case answer, ok := <-p.typed.answers:
 			p.silent = false
 			if !ok {
-				return capture.Reached{}, p.typed.gone()
+				return capture.Reached{}, p.gone()
 			}
 			if reached, done, err := p.answer(asked, answer); done {
 				return reached, err
@@ -121,7 +134,7 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 // prompt prints the question. What was typed before does not count from now on.
 func (p *Person) prompt(asked, from survey.Setup) error {
 	if !p.typed.listen() {
-		return p.typed.gone()
+		return p.gone()
 	}
 	text := p.question(asked, from)
 	if !p.warned {
@@ -201,11 +214,22 @@ func (p *Person) goOn() (capture.Reached, error) {
 		p.say("Going on: " + waited + "; this visit is left out.\n")
 		return capture.Reached{}, fmt.Errorf("%w: %s, and nothing was confirmed before", capture.ErrNotReached, waited)
 	}
+	p.late = true
 	there := p.describe(p.placed.Setup)
 	p.say(fill(fmt.Sprintf("Going on with %s: %s. Leave it as it is until the next question.", there, waited)))
 	reached := p.placed
 	reached.Said = waited + ": still " + there
 	return reached, nil
+}
+
+// gone is the error when nobody can be asked, now and later: it ends the survey.
+func (p *Person) gone() error {
+	ended := "the terminal's input has ended"
+	if err := p.typed.why(); !errors.Is(err, io.EOF) {
+		ended += fmt.Sprintf(" (%v)", err)
+	}
+	p.over = fmt.Errorf("nobody can be asked any more: %s; start it again at a terminal, it goes on where it was", ended)
+	return p.over
 }
 
 func (p *Person) say(text string) error {
@@ -318,9 +342,9 @@ func (l *lines) between() bool {
 	return l.missed || l.err != nil
 }
 
-// gone is the error when there is nobody to be asked.
-func (l *lines) gone() error {
+// why gives the error that ended the input.
+func (l *lines) why() error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return fmt.Errorf("%w: nobody can be asked: the terminal gives no more input (%w); run it at a terminal, or let a command change antennas", capture.ErrNotReached, l.err)
+	return l.err
 }

@@ -66,7 +66,7 @@ func TestPersonAtATerminal(t *testing.T) {
 	done = change(t.Context(), whip)
 	p.Await(t, "? for cautions.)\n")
 	p.Types(t, "\x04") // Ctrl-D: the input ends
-	if got := <-done; !errors.Is(got.err, capture.ErrNotReached) || !strings.Contains(got.err.Error(), "nobody can be asked") {
+	if got := <-done; got.err == nil || errors.Is(got.err, capture.ErrNotReached) || !strings.Contains(got.err.Error(), "nobody can be asked any more: the terminal's input has ended;") {
 		t.Fatalf("%+v", got)
 	}
 }
@@ -106,7 +106,7 @@ func TestPersonIsAwayFromTheTerminal(t *testing.T) {
 		}
 		time.Sleep(time.Millisecond)
 	}
-	if got, err = person.Change(t.Context(), loop); err != nil || got.Setup != whip {
+	if got, err = person.Change(t.Context(), loop); err != nil || got.Setup != whip || !got.DoubtBefore {
 		t.Fatal("a late Enter was taken as the answer to the next question", got, err)
 	}
 }

@@ -403,7 +403,7 @@ func TestPersonAnswersLate(t *testing.T) {
 			done := d.asks(t, west)
 			said := d.screen.read()
 			if late == "" {
-				if got := outcome(t, done); said != "" || got.reached.Setup != west || got.reached.Said != "not confirmed since nobody answered the question before" {
+				if got := outcome(t, done); said != "" || got.reached.Setup != west || got.reached.Said != survey.SaidUnconfirmed+" since nobody answered the question before" || got.reached.DoubtBefore {
 					t.Errorf("nobody there: %+v, said %s", got, said)
 				}
 			} else {
@@ -411,7 +411,7 @@ func TestPersonAnswersLate(t *testing.T) {
 					t.Errorf("%q: taken as the answer, or not asked whole: %s", late, said)
 				}
 				time.Sleep(10 * time.Minute)
-				if got := outcome(t, done); got.reached.Setup != west || got.reached.Said == "" {
+				if got := outcome(t, done); got.reached.Setup != west || got.reached.Said == "" || !got.reached.DoubtBefore {
 					t.Errorf("%q: %+v", late, got)
 				}
 			}
@@ -425,6 +425,52 @@ func TestPersonAnswersLate(t *testing.T) {
 			d.confirms(t, whip)
 		})
 	}
+}
+
+// What is typed while a visit goes on unconfirmed makes that visit doubtful, and no
+// other.
+func TestPersonMakesAVisitDoubtful(t *testing.T) {
+	west, whip := setup("loop", "loft", 70), setup("whip", "study")
+	for what, test := range map[string]struct {
+		asked []survey.Setup // one after the other; the first is confirmed, the rest is not answered
+		typed []string       // in the visit to each
+		doubt []bool         // of the visit before each
+	}{
+		"after the patience":        {[]survey.Setup{west, whip, whip, whip}, []string{"", "\n", "", ""}, []bool{false, false, true, false}},
+		"a visit later":             {[]survey.Setup{west, whip, west, west}, []string{"", "", "x\n", ""}, []bool{false, false, false, true}},
+		"in a visit that is sure":   {[]survey.Setup{west, west, whip, whip}, []string{"\n", "\n", "", ""}, []bool{false, false, false, false}},
+		"nothing":                   {[]survey.Setup{west, whip, whip}, []string{"", "", ""}, []bool{false, false, false}},
+		"where it is in place then": {[]survey.Setup{west, whip, west}, []string{"", "\n\n", ""}, []bool{false, false, true}},
+	} {
+		atDesk(t, func(t *testing.T, d *desk) {
+			for i, asked := range test.asked {
+				done := d.asks(t, asked)
+				if i == 0 {
+					d.types(t, "\n")
+				}
+				if got := <-done; got.err != nil || got.reached.DoubtBefore != test.doubt[i] {
+					t.Errorf("%s, %d: %+v, %v", what, i, got.reached, got.err)
+				}
+				if test.typed[i] != "" {
+					d.types(t, test.typed[i])
+				}
+			}
+		})
+	}
+	// It is told beside an error as well; a visit that was left out is in no doubt.
+	atDesk(t, func(t *testing.T, d *desk) {
+		d.confirms(t, west)
+		<-d.asks(t, whip)
+		d.types(t, "\n")
+		for _, doubt := range []bool{true, false} {
+			done := d.asks(t, whip)
+			d.types(t, "s\n")
+			if got := outcome(t, done); !errors.Is(got.err, capture.ErrNotReached) || got.reached != (capture.Reached{DoubtBefore: doubt}) {
+				t.Errorf("%+v, %v, want doubt %v", got.reached, got.err, doubt)
+			}
+			d.types(t, "\n")
+		}
+	})
 }
 
 // Asked to carry a tuned loop and not answering, a person may have peaked it in
@@ -471,7 +517,8 @@ func TestPersonInputEnds(t *testing.T) {
 	whip, loop := setup("whip", "study"), setup("loop", "loft", 70)
 	gone := func(t *testing.T, got answer) {
 		t.Helper()
-		if !errors.Is(got.err, capture.ErrNotReached) || !strings.Contains(got.err.Error(), "nobody can be asked: the terminal gives no more input (EOF); run it at a terminal") {
+		const want = "nobody can be asked any more: the terminal's input has ended; start it again at a terminal, it goes on where it was"
+		if got.err == nil || errors.Is(got.err, capture.ErrNotReached) || got.err.Error() != want {
 			t.Errorf("%+v, %v", got.reached, got.err)
 		}
 	}
@@ -483,12 +530,20 @@ func TestPersonInputEnds(t *testing.T) {
 			t.Errorf("asked all the same: %s", said)
 		}
 	})
-	atDesk(t, func(t *testing.T, d *desk) { // between questions: the whip stays
+	atDesk(t, func(t *testing.T, d *desk) { // between questions: the whip stays until one is to be asked
 		d.confirms(t, whip)
 		d.keys.Close()
 		synctest.Wait()
-		gone(t, outcome(t, d.asks(t, loop)))
 		if got := outcome(t, d.asks(t, whip)); got.reached != (capture.Reached{Setup: whip}) {
+			t.Errorf("%+v, %v", got.reached, got.err)
+		}
+		gone(t, outcome(t, d.asks(t, loop)))
+		gone(t, outcome(t, d.asks(t, whip)))
+	})
+	atDesk(t, func(t *testing.T, d *desk) { // the line to the terminal is lost
+		d.keys.CloseWithError(io.ErrClosedPipe)
+		got := outcome(t, d.asks(t, whip))
+		if got.err == nil || errors.Is(got.err, capture.ErrNotReached) || !strings.Contains(got.err.Error(), "has ended (io: read/write on closed pipe); start it again") {
 			t.Errorf("%+v, %v", got.reached, got.err)
 		}
 	})

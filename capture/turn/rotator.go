@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"math"
 	"net"
+	"slices"
 	"time"
 
 	"nightfloor/capture"
@@ -30,6 +31,7 @@ type Rotator struct {
 
 	at   float64 // azimuth last read, brought into the range
 	seen bool    // at is one
+	fine bool    // a reading was no whole degree
 	pace *pacing // nil: usual
 }
 
@@ -47,11 +49,21 @@ type pacing struct {
 var usual = pacing{exchange: 2 * time.Second, pause: 500 * time.Millisecond, patience: 10 * time.Second,
 	poll: 500 * time.Millisecond, stall: 10 * time.Second, rest: 10 * time.Second, farewell: time.Second}
 
-// Degrees: two readings in a row that differ by less than still say that the
-// rotator rests; by less than moved, and it makes no headway.
+// Degrees: readings in a row that differ by less than still say that the rotator
+// rests; by less than moved, and it makes no headway. One that flickers between
+// two neighbouring degrees rests as well, after more readings.
 const (
-	still = 0.2
-	moved = 0.5
+	still   = 0.2
+	moved   = 0.5
+	flicker = 1.0
+)
+
+// Numbers of readings, two a second in earnest, that say that it rests. Whole
+// degrees stay the same for a second at 1° a second.
+const (
+	restFine    = 3
+	restWhole   = 4
+	restFlicker = 11
 )
 
 // CheckSetups names every setup that no azimuth in the rotator's range serves.
@@ -85,11 +97,7 @@ func (r *Rotator) Change(ctx context.Context, asked survey.Setup) (capture.Reach
 	if err := r.checkSetup(asked); err != nil {
 		return capture.Reached{}, fmt.Errorf("%w: %w", capture.ErrNotReached, err)
 	}
-	pace := r.pace
-	if pace == nil {
-		pace = &usual
-	}
-	t := &rotation{Rotator: r, pace: pace, asked: asked, daemon: rotctl{address: r.Address, limit: pace.exchange}}
+	t := r.begin(asked)
 	defer t.daemon.close()
 	reached, err := t.change(ctx)
 	switch {
@@ -99,7 +107,35 @@ func (r *Rotator) Change(ctx context.Context, asked survey.Setup) (capture.Reach
 	case ctx.Err() != nil:
 		return capture.Reached{}, ctx.Err()
 	}
-	return capture.Reached{}, fmt.Errorf("%w: rotator at %s: %w; %s", capture.ErrNotReached, r.Address, err, r.advice(err))
+	return capture.Reached{}, fmt.Errorf("%w: %w", capture.ErrNotReached, r.fault(err))
+}
+
+// Ready asks where the rotator stands. The error tells why it cannot be asked.
+func (r *Rotator) Ready(ctx context.Context) error {
+	t := r.begin(survey.Setup{})
+	defer t.daemon.close()
+	err := t.look(ctx)
+	switch {
+	case err == nil:
+		return nil
+	case ctx.Err() != nil:
+		return ctx.Err()
+	}
+	return r.fault(err)
+}
+
+// begin begins a rotation; its connection is to be closed.
+func (r *Rotator) begin(asked survey.Setup) *rotation {
+	pace := r.pace
+	if pace == nil {
+		pace = &usual
+	}
+	return &rotation{Rotator: r, pace: pace, asked: asked, daemon: rotctl{address: r.Address, limit: pace.exchange}}
+}
+
+// fault says of an error whose it is and what to do.
+func (r *Rotator) fault(err error) error {
+	return fmt.Errorf("rotator at %s: %w; %s", r.Address, err, r.advice(err))
 }
 
 // advice tells what to do about a rotator that cannot be asked.
@@ -156,6 +192,7 @@ type rotation struct {
 	pace   *pacing
 	asked  survey.Setup
 	daemon rotctl
+	last   []float64 // azimuths read since it was sent, or stopped; the newest last
 }
 
 func (t *rotation) change(ctx context.Context) (capture.Reached, error) {
@@ -183,8 +220,9 @@ func (t *rotation) turn(ctx context.Context, target float64) (why string, err er
 	} else if refused != "" {
 		return refused, t.halt(ctx)
 	}
+	t.last = nil // what was read before it was sent says nothing
 	from, since, again := t.at, time.Now(), false
-	for polls := 1; ; polls++ {
+	for {
 		rests, err := t.poll(ctx)
 		if err != nil {
 			return "", err
@@ -193,7 +231,7 @@ func (t *rotation) turn(ctx context.Context, target float64) (why string, err er
 			from, since, again = t.at, time.Now(), false
 		}
 		switch idle := time.Since(since); {
-		case polls > 1 && rests && t.there(): // not the reading from before it was sent
+		case rests && t.there():
 			return "", nil
 		case time.Now().After(limit):
 			return fmt.Sprintf("where it was stopped after %v", t.TimeOut), t.halt(ctx)
@@ -227,6 +265,7 @@ func (t *rotation) halt(ctx context.Context) error {
 	if err != nil && !errors.As(err, &no) {
 		return err
 	}
+	t.last = nil
 	limit := time.Now().Add(t.pace.rest)
 	for {
 		if rests, err := t.poll(ctx); err != nil || rests {
@@ -247,14 +286,29 @@ func (t *rotation) stopAnyway(ctx context.Context) {
 	}
 }
 
-// poll reads the position after a while, and tells whether it is what it was.
+// poll reads the position after a while, and tells whether it stays what it is.
 func (t *rotation) poll(ctx context.Context) (rests bool, err error) {
-	before := t.at
 	if err := sleep(ctx, t.pace.poll); err != nil {
 		return false, err
 	}
-	err = t.look(ctx)
-	return math.Abs(t.at-before) < still, err
+	if err := t.look(ctx); err != nil {
+		return false, err
+	}
+	t.last = append(t.last[max(0, len(t.last)-restFlicker+1):], t.at)
+	enough := restWhole
+	if t.fine {
+		enough = restFine
+	}
+	return t.spread(enough) < still || t.spread(restFlicker) <= flicker, nil
+}
+
+// spread gives by how much the last n readings differ; infinite: there are fewer.
+func (t *rotation) spread(n int) float64 {
+	if len(t.last) < n {
+		return math.Inf(1)
+	}
+	some := t.last[len(t.last)-n:]
+	return slices.Max(some) - slices.Min(some)
 }
 
 // look reads where the rotator stands.
@@ -262,7 +316,7 @@ func (t *rotation) look(ctx context.Context) error {
 	return t.patiently(ctx, func() error {
 		named, err := t.daemon.position(ctx)
 		if err == nil {
-			t.at, t.seen = t.place(named), true
+			t.at, t.seen, t.fine = t.place(named), true, t.fine || named != math.Trunc(named)
 		}
 		return err
 	})

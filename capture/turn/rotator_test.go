@@ -159,14 +159,77 @@ func TestTurnsUntilItRests(t *testing.T) {
 // before the motor starts is arriving.
 func TestArrivesOnce(t *testing.T) {
 	for what, path := range map[string][]float64{
-		"runs past and returns": {0, 30, 60, 68, 70, 74, 77, 77.1, 75, 72, 70.5, 70.5},
-		"starts late":           {68, 68, 69, 70.5, 70.5},
+		"runs past and returns": {0, 30, 60, 68, 70, 74, 77, 77.1, 75, 72, 70.5, 70.5, 70.5},
+		"starts late":           {68, 68, 68, 68, 69, 70.5, 70.5, 70.5},
+		"slowly":                {67.1, 67.25, 67.4, 67.55, 67.7, 67.85, 68, 68.15, 70.5, 70.5, 70.5},
+		// Two readings half a second apart of one that turns 1° a second.
+		"in whole degrees": {66, 67, 67, 68, 68, 69, 69, 70, 70, 70, 71, 71, 70, 70, 70, 70},
 	} {
 		m := (&mast{path: path}).raise(t)
-		arrives(t, rotator(m.address), 70, 70.5)
+		arrives(t, rotator(m.address), 70, path[len(path)-1])
 		if len(m.path) != 0 {
 			t.Errorf("%s: not waited for are %v", what, m.path)
 		}
+	}
+}
+
+// In earnest the readings that say that it rests span 1 s, of whole degrees 1.5 s.
+func TestRestsLongEnough(t *testing.T) {
+	if fine, whole := (restFine-1)*usual.poll, (restWhole-1)*usual.poll; fine != time.Second || whole != 1500*time.Millisecond {
+		t.Error(fine, whole)
+	}
+	// 1° a second, in whole degrees, asked for 20°: from 17° on within the tolerance.
+	m, readings := &mast{at: 10, goal: 10}, 0
+	m.name = math.Floor
+	m.answer = func(c string) (string, bool) {
+		if m.step = 0.5; c == "get_pos" {
+			readings++
+		}
+		return "", false
+	}
+	arrives(t, rotator(m.raise(t).address), 20, 20)
+	// The first does not move it; 20 more do, and 3 say that it stays.
+	if m.at != 20 || readings != 1+20+3 {
+		t.Errorf("taken for still at %v after %d readings", m.at, readings)
+	}
+}
+
+// One that rests between two whole degrees, and names now the one, now the other,
+// is there.
+func TestFlickersAtItsRest(t *testing.T) {
+	readings := 0
+	m := &mast{at: 60, step: 4, name: func(a float64) float64 { readings++; return a + float64(readings%2) }}
+	r := rotator(m.raise(t).address)
+	got, err := r.Change(t.Context(), toward(70))
+	if err != nil || got.Setup != toward(70) || got.Said != "" || m.at != 70 || readings < restFlicker {
+		t.Errorf("%+v, %v after %d readings", got, err, readings)
+	}
+}
+
+func TestReady(t *testing.T) {
+	m := (&mast{at: 33}).raise(t)
+	if err := rotator(m.address).Ready(t.Context()); err != nil || !slices.Equal(m.heard, []string{"get_pos"}) {
+		t.Error(err, m.heard)
+	}
+	m = (&mast{answer: func(string) (string, bool) { return "get_pos:\nRPRT -5\n", true }}).raise(t)
+	for address, want := range map[string]string{
+		m.address:     "RPRT -5, the rotator does not answer; see whether the rotator is switched on",
+		"127.0.0.1:1": "; start rotctld -m MODEL -r DEVICE -T 127.0.0.1 -t 1 there",
+	} {
+		r := rotator(address)
+		r.pace.patience = 20 * time.Millisecond
+		err := r.Ready(t.Context())
+		if err == nil || errors.Is(err, capture.ErrNotReached) || !strings.HasPrefix(err.Error(), "rotator at "+address+": ") || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v; want %q", err, want)
+		}
+	}
+	if tried := len(m.sent("get_pos")); tried < 2 {
+		t.Error("it was not asked again")
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := rotator("127.0.0.1:1").Ready(ctx); !errors.Is(err, context.Canceled) {
+		t.Error(err)
 	}
 }
 

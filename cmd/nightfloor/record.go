@@ -83,6 +83,11 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if err != nil {
 		return err
 	}
+	if waits, ok := in.changer.(interface{ Ready(context.Context) error }); ok {
+		if err := waits.Ready(ctx); err != nil {
+			return errors.Join(fmt.Errorf("record: %w", err), in.receiver.Close())
+		}
+	}
 	r := &capture.Recorder{Plan: plan, Receiver: in.receiver, Clock: in.clock, Changer: in.changer, Reopen: in.reopen}
 	defer func() { r.Receiver.Close() }() // of the one that is open by then
 	if r.Until, err = o.end(in.clock.Now()); err != nil {

@@ -23,7 +23,7 @@ func turnedNight(null float64) *reports.Report {
 		Rounds: 12, Curve: &curve, Doubts: []string{}}
 	for deg := 0.0; deg < 180; deg += 30 {
 		level := 10 * math.Log10(curve.At(deg))
-		p.Points = append(p.Points, reports.PatternPoint{Bearing: deg, Level: db(level), Low: db(level - 0.8), High: db(level + 0.7), Visits: 12})
+		p.Points = append(p.Points, reports.PatternPoint{Bearing: deg, Level: db(level), OwnLow: db(level - 0.8), OwnHigh: db(level + 0.7), Visits: 12})
 	}
 	frequency, why := survey.Hz(9.42e6), "it may be less than 3 dB deep"
 	carrier := p
