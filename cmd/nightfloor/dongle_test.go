@@ -175,6 +175,9 @@ func TestDongleReadsTrue(t *testing.T) {
 		}, []string{"upconverter 125000000", "ppm 23.5", "noise -150", "carrier 6070000 -105", "carrier 6115003.5 -110", "carrier 9650000 -108", "carrier 9700000.25 -110"}, -150},
 	} {
 		t.Run(test.name, func(t *testing.T) {
+			if strings.HasSuffix(test.name, "long queue") {
+				notInShort(t)
+			}
 			b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, test.edit)
 			sky := append([]string{"antenna 0"}, benchSky...)
 			if strings.HasPrefix(test.name, "up") {
@@ -223,6 +226,7 @@ func TestDongleReadsTrue(t *testing.T) {
 // overload it, and the ranking comes out as built in: carriers 30 dB lower over a
 // floor that is lower by less, for the noise of receiver and converter in it.
 func TestSetupsFarApart(t *testing.T) {
+	notInShort(t)
 	b := newBench(t, map[string]float64{"whip": 30, "loop": 0}, func(p string) string {
 		return strings.Replace(p, `front_end = "direct sampling Q"`, "front_end = \"up-converter\"\noffset = \"125 MHz\"", 1)
 	})

@@ -20,6 +20,15 @@ var (
 	standInErr error
 )
 
+// notInShort leaves a test that waits for real time out of the pass with the race
+// detector, to which it would add half a minute and no other code.
+func notInShort(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("it waits for half a minute of real time; it runs without -short")
+	}
+}
+
 func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) != "" {
 		main()

@@ -140,6 +140,7 @@ func stop(t *testing.T, cmd *exec.Cmd) {
 // visits in which nobody knows where the loop points are left out and marked, and
 // with the daemon back the survey goes on.
 func TestRecordWithARotator(t *testing.T) {
+	notInShort(t)
 	folder, port := t.TempDir(), "45331"
 	text, err := os.ReadFile("testdata/rotator.toml")
 	if err != nil {
