@@ -103,6 +103,7 @@ func newCalibrationBench(t *testing.T, edit func(string) string, sky ...string) 
 
 // Own noise comes out as built in, at every step, and full scale by the noise figure.
 func TestCalibrateNoiseAndFigure(t *testing.T) {
+	notInShort(t)
 	b := newCalibrationBench(t, upconverted, "terminated 1")
 	d := b.calibrate(t, "noise")
 	// Two segments, 29 steps.
@@ -246,6 +247,7 @@ func TestCalibrateLinearity(t *testing.T) {
 
 // The clock of the dongle runs 37.5 ppm fast.
 func TestCalibrateClock(t *testing.T) {
+	notInShort(t)
 	for _, test := range []struct {
 		name string
 		edit func(string) string
@@ -297,6 +299,7 @@ func TestCalibrateClock(t *testing.T) {
 
 // A line that is there without an antenna.
 func TestCalibrateLines(t *testing.T) {
+	notInShort(t)
 	b := newCalibrationBench(t, upconverted, "noise -168", "carrier 9612345 -118")
 	d := b.calibrate(t, "lines", "--at", "antenna")
 	if len(d.Lines) != 1 || math.Abs(d.Lines[0].Frequency-9612345) > 5 {
@@ -425,6 +428,7 @@ func TestCalibrateUnplugged(t *testing.T) {
 
 // A generator that is off is not said to clip.
 func TestCalibrateLevelOfNothing(t *testing.T) {
+	notInShort(t)
 	b := newCalibrationBench(t, upconverted, "terminated 1")
 	said, err := b.command("calibrate", "level", "--plan", b.plan, "--db", b.database, "--yes", "--frequency", "9.65MHz", "--level", "-60 dBm").CombinedOutput()
 	var status *exec.ExitError

@@ -227,6 +227,7 @@ func TestDongleReadsTrue(t *testing.T) {
 // floor that is lower by less, for the noise of receiver and converter in it.
 func TestSetupsFarApart(t *testing.T) {
 	notInShort(t)
+	t.Parallel() // it waits, mostly
 	b := newBench(t, map[string]float64{"whip": 30, "loop": 0}, func(p string) string {
 		return strings.Replace(p, `front_end = "direct sampling Q"`, "front_end = \"up-converter\"\noffset = \"125 MHz\"", 1)
 	})
@@ -293,6 +294,7 @@ func (b *bench) changes(t *testing.T) map[string]rankSetup {
 // A dongle that is pulled for 5 s in mid-survey: the gap is marked, and all
 // rounds are done.
 func TestDongleIsPulled(t *testing.T) {
+	t.Parallel() // it waits, mostly
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil)
 	cmd := b.command("record", "--verbose", "--plan", b.plan, "--db", b.database)
 	lines, wait := started(t, cmd)

@@ -21,11 +21,11 @@ var (
 )
 
 // notInShort leaves a test that waits for real time out of the pass with the race
-// detector, to which it would add half a minute and no other code.
+// detector, to which it would add minutes and no other code.
 func notInShort(t *testing.T) {
 	t.Helper()
 	if testing.Short() {
-		t.Skip("it waits for half a minute of real time; it runs without -short")
+		t.Skip("it waits for real time for long; it runs without -short")
 	}
 }
 

@@ -141,6 +141,7 @@ func stop(t *testing.T, cmd *exec.Cmd) {
 // with the daemon back the survey goes on.
 func TestRecordWithARotator(t *testing.T) {
 	notInShort(t)
+	t.Parallel() // it waits, mostly
 	folder, port := t.TempDir(), "45331"
 	text, err := os.ReadFile("testdata/rotator.toml")
 	if err != nil {
