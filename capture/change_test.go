@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"nightfloor/capture"
+	"nightfloor/capture/capturetest"
 	"nightfloor/survey"
 )
 
@@ -186,15 +187,30 @@ func TestThereAndBackAgain(t *testing.T) {
 	}
 }
 
-// A tuned antenna is measured where it is tuned to.
+// A tuned antenna is measured where it is tuned to: neither at another tuning nor in
+// a segment that shares its own.
 func TestTunedAntenna(t *testing.T) {
 	p := smallPlan()
+	neighbour := survey.Segment{Name: "neighbour", Low: higher.High, High: higher.High + 5e3}
+	p.Segments = append(p.Segments, neighbour)
+	tunings, err := capture.Tunings(p.Segments, capturetest.New(quiet).Info().SampleRate)
+	if err != nil || len(tunings) != 2 {
+		t.Fatalf("%d tunings, %v; two segments are to share one", len(tunings), err)
+	}
 	p.Antennas = []survey.Antenna{{Name: loop.Antenna, Kind: survey.KindLoop, TunedLow: higher.Low, TunedHigh: higher.High}}
 	r, _, m := recorderOf(quiet, p)
 	run(t, r)
 	for _, s := range m.sweeps {
-		if want := map[bool]int{true: 1, false: 2}[s.Setup == loop]; len(s.Readings) != want || s.Readings[len(s.Readings)-1].Segment != higher {
-			t.Errorf("%v: %d readings, want %d", s.Setup, len(s.Readings), want)
+		var got []survey.Segment
+		for _, reading := range s.Readings {
+			got = append(got, reading.Segment)
+		}
+		want := []survey.Segment{lower, higher, neighbour}
+		if s.Setup == loop {
+			want = []survey.Segment{higher}
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%v: measured %v, want %v", s.Setup, got, want)
 		}
 	}
 	if len(m.sweeps) != 18 {

@@ -42,6 +42,27 @@ bearings = [70]
 band = "31 m"
 `
 
+// kept reads the visits and sweeps of a database.
+func kept(t *testing.T, database string) (visits []survey.Visit, sweeps []*survey.Sweep) {
+	t.Helper()
+	db, err := store.OpenReadOnly(t.Context(), database)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if visits, err = db.Visits(t.Context(), 0); err != nil {
+		t.Fatal(err)
+	}
+	err = db.Sweeps(t.Context(), store.Filter{}, func(s *survey.Sweep) error {
+		sweeps = append(sweeps, s)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return visits, sweeps
+}
+
 // A person at a terminal is asked, reminded, and not waited for for ever; what is
 // stored is what was confirmed.
 func TestRecordByHand(t *testing.T) {
@@ -69,14 +90,9 @@ func TestRecordByHand(t *testing.T) {
 	if err := cmd.Wait(); err != nil {
 		t.Fatal(err)
 	}
-	db, err := store.OpenReadOnly(t.Context(), database)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
-	visits, err := db.Visits(t.Context(), 0)
-	if err != nil || len(visits) != 4 {
-		t.Fatalf("%d visits, %v", len(visits), err)
+	visits, sweeps := kept(t, database)
+	if len(visits) != 4 {
+		t.Fatalf("%d visits", len(visits))
 	}
 	for i, v := range visits {
 		confirmed := i < 3
@@ -88,14 +104,10 @@ func TestRecordByHand(t *testing.T) {
 	if visits[3].Reached != visits[2].Reached {
 		t.Errorf("%v was asked for, %v confirmed before, and %v stored", visits[3].Asked, visits[2].Reached, visits[3].Reached)
 	}
-	err = db.Sweeps(t.Context(), store.Filter{}, func(s *survey.Sweep) error {
+	for _, s := range sweeps {
 		if s.Setup != visits[s.Visit-1].Reached {
 			t.Errorf("sweep %d bears %v in visit %+v", s.ID, s.Setup, visits[s.Visit-1])
 		}
-		return nil
-	})
-	if err != nil {
-		t.Error(err)
 	}
 }
 
@@ -175,14 +187,11 @@ func TestRecordWithARotator(t *testing.T) {
 	if err := wait(); err != nil {
 		t.Fatal(err)
 	}
-	db, err := store.OpenReadOnly(t.Context(), database)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
-	visits, err := db.Visits(t.Context(), 0)
-	if err != nil {
-		t.Fatal(err)
+	visits, sweeps := kept(t, database)
+	for _, s := range sweeps {
+		if s.Setup != visits[s.Visit-1].Reached {
+			t.Errorf("sweep %d bears %v in visit %+v", s.ID, s.Setup, visits[s.Visit-1])
+		}
 	}
 	missed, rounds := 0, map[int]map[survey.Setup]bool{}
 	for _, v := range visits {
@@ -241,14 +250,9 @@ func TestRelayThatMisbehaves(t *testing.T) {
 			if took := time.Since(begun); took > 50*time.Second {
 				t.Errorf("it was waited for: %v", took)
 			}
-			db, err := store.OpenReadOnly(t.Context(), database)
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer db.Close()
-			visits, err := db.Visits(t.Context(), 0)
-			if err != nil || len(visits) != 4 {
-				t.Fatalf("%d visits, %v", len(visits), err)
+			visits, sweeps := kept(t, database)
+			if len(visits) != 4 {
+				t.Fatalf("%d visits", len(visits))
 			}
 			for _, v := range visits {
 				reached := v.Reached.String()
@@ -259,14 +263,10 @@ func TestRelayThatMisbehaves(t *testing.T) {
 					t.Errorf("%+v", v)
 				}
 			}
-			err = db.Sweeps(t.Context(), store.Filter{}, func(s *survey.Sweep) error {
+			for _, s := range sweeps {
 				if s.Setup.Antenna != "whip" {
 					t.Errorf("sweep %d bears %v", s.ID, s.Setup)
 				}
-				return nil
-			})
-			if err != nil {
-				t.Error(err)
 			}
 		})
 	}
