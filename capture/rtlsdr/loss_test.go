@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
+	"sync"
 	"testing"
 	"time"
 
@@ -50,20 +51,26 @@ func TestLossIsTheReadingsOwn(t *testing.T) {
 		readings = 20
 	}
 	var gaps, missed, blamed int
+	var losing sync.WaitGroup
+	defer losing.Wait()
 	for i := range readings {
 		lose := func() { standIn(t, append(sky, fmt.Sprintf("lose %d", lost+i%2))...) }
 		tune(t, r, centre)
 		read(t, r, 1)
 		if i%2 == 0 { // before one of the last four buffers, or the one after
 			at := r.next + n - int64(rng.IntN(5))*bufferLength/2
-			go func() {
+			losing.Go(func() {
 				for r.stream.count() < at {
 					time.Sleep(200 * time.Microsecond)
 				}
 				lose()
-			}()
+			})
 		} else { // at any time, the next retune included
-			time.AfterFunc(time.Duration(rng.IntN(130))*time.Millisecond, lose)
+			after := time.Duration(rng.IntN(130)) * time.Millisecond
+			losing.Go(func() {
+				time.Sleep(after)
+				lose()
+			})
 		}
 		iq, dropped := read(t, r, n)
 		gap := broken(iq, offset, rate)

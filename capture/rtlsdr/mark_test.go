@@ -77,8 +77,14 @@ func TestCounterStaysOut(t *testing.T) {
 		r := open(t, Options{Rate: test.rate, FrontEnd: direct})
 		for i := range 15 {
 			tune(t, r, 6e6)
-			time.AfterFunc(time.Duration(i)*time.Millisecond, func() { standIn(t, append(lines, fmt.Sprintf("lose %d", 700+i))...) })
+			lost := make(chan struct{})
+			go func() {
+				defer close(lost)
+				time.Sleep(time.Duration(i) * time.Millisecond)
+				standIn(t, append(lines, fmt.Sprintf("lose %d", 700+i))...)
+			}()
 			iq, _ := read(t, r, 2000)
+			<-lost
 			// Noise of some two codes does not rise by 16 of them.
 			if run := longestRun(iq); run > 16 {
 				t.Errorf("%v samples/s, %v: %d bytes that go up by one", float64(test.rate), lines, run)

@@ -52,11 +52,19 @@ func Build(folder string) (env []string, err error) {
 	return []string{"LD_LIBRARY_PATH=" + folder, "DYLD_LIBRARY_PATH=" + folder, ControlEnv + "=" + filepath.Join(folder, "control.txt")}, nil
 }
 
-// Control writes the stand-in's control file, whole at once.
+// Control writes the stand-in's control file, whole at once. Several may write at a
+// time; the last one's stays.
 func Control(path string, lines ...string) error {
-	fresh := path + ".new"
-	if err := os.WriteFile(fresh, []byte(strings.Join(lines, "\n")+"\n"), 0o644); err != nil {
+	fresh, err := os.CreateTemp(filepath.Dir(path), "control-*.new")
+	if err != nil {
 		return err
 	}
-	return os.Rename(fresh, path)
+	if _, err := fresh.WriteString(strings.Join(lines, "\n") + "\n"); err != nil {
+		fresh.Close()
+		return err
+	}
+	if err := fresh.Close(); err != nil {
+		return err
+	}
+	return os.Rename(fresh.Name(), path)
 }
