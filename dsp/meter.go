@@ -13,6 +13,7 @@ type MeterOptions struct {
 	Bands   []Band                       // to be measured, within the usable passband
 	Samples int64                        // expected length, 0: unknown; chooses the frame length
 	Droop   func(offset float64) float64 // the receiver's power response, nil: flat
+	Seek    *SeekOptions                 // nil: no findings are sought
 }
 
 // ErrOutside is what a band outside the usable passband meets.
@@ -29,6 +30,8 @@ type Measurement struct {
 	Imbalance  *Imbalance // mirror images against lines; nil without any signal
 	Short      bool       // fewer than eight frames: the averages are poor
 	Bands      []BandResult
+	Findings   *Findings // nil where none were sought
+	View       *CombView // for SeekCombs; likewise
 }
 
 // A BandResult is what was found in one band.

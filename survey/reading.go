@@ -105,6 +105,7 @@ type Reading struct {
 	VdBandwidth Hz
 	Occupancy   float64 // share of the segment's bins that were taken out
 	Carriers    []Carrier
+	Findings    []Finding
 	Spectrum    *Spectrum // nil where it was not kept
 	Quality     Quality
 }

@@ -1,0 +1,63 @@
+package dsp
+
+// Findings are the interference found over the usable passband of one recording, but
+// for combs, which are sought in several at once (SeekCombs). P is the probability
+// that noise alone, and stations, give evidence so strong, all that was tried for this
+// kind taken together; Confidence takes all kinds together.
+type Findings struct {
+	Mains    *MainsModulation // nil: no channel was free, or the recording is too short
+	Impulses *Impulses        // nil: none
+	Humps    []Hump
+	Notches  []Notch
+}
+
+// SeekOptions say what is known ahead of the interference to be sought.
+type SeekOptions struct {
+	Mains float64 // Hz, 50 or 60; 0: both are tried
+	Quiet []Band  // that devices leave out of what they radiate: amateur bands
+}
+
+// findingKinds is how many kinds of findings are sought in a recording.
+const findingKinds = 5
+
+// Confidence gives 1 − the probability that a recording without any interference
+// yields evidence of any kind so strong, p being that of one kind.
+func Confidence(p float64) float64 { return max(0, 1-findingKinds*p) }
+
+// MainsModulation is noise whose power beats at twice the mains frequency, sought in
+// all free channels of the passband together. It is measured whether it stands out
+// or not.
+type MainsModulation struct {
+	Mains     float64 // Hz, nominal: 50 or 60
+	Envelope  float64 // Hz, of the beat as found, within 1 % of 2·Mains
+	Depth     float64 // (max − min)/(max + min) of the power folded at Envelope
+	Shape     string  // course of the power within a mains period, in words
+	Low, High float64 // Hz, the stretch in which it was seen
+	// Square is the squared amplitude of the density's swing at Envelope, (FS²/Hz)²,
+	// noise subtracted: it may be negative. Sigma is its standard error.
+	Square, Sigma float64
+	P             float64
+}
+
+// Impulses are pulses shorter than a millisecond, raised over the whole passband.
+type Impulses struct {
+	Count    int
+	Rate     float64 // a second
+	Regular  bool    // they recur with a period, 1/Rate
+	Strength float64 // median of their greatest power over the noise beside them, a ratio
+	P        float64
+}
+
+// A Hump is a broad rise over the antenna's own smooth curve.
+type Hump struct {
+	Low, High float64 // Hz, between the places of half its height
+	Strength  float64 // its greatest height over the curve, a ratio
+	P         float64
+}
+
+// A Notch is a band left out of a raised floor.
+type Notch struct {
+	Band
+	Strength float64 // power in it over that on its sides, a ratio under 1
+	P        float64
+}

@@ -1,0 +1,44 @@
+package survey
+
+// Kinds of findings, as contract and database write them.
+const (
+	FindingComb     = "comb"            // evenly spaced lines at multiples of one switching frequency
+	FindingMains    = "mains-modulated" // noise whose envelope beats at twice the mains frequency
+	FindingImpulses = "impulses"        // shorter than 1 ms, raised over the whole usable passband
+	FindingHump     = "hump"            // a broad rise over the antenna's own smooth curve
+	FindingNotch    = "notch"           // an amateur band left out of a raised floor
+)
+
+// Confident is the confidence from which a finding is listed: 1 less the
+// probability that a recording without any interference yields evidence so strong,
+// all kinds and all spacings tried taken together.
+const Confident = 0.999
+
+// A Finding is interference seen in one reading. It is sought over the whole usable
+// passband of the reading's tuning, so that readings which share a tuning share it.
+// Figures that do not apply to its kind are 0.
+//
+// One whose Confidence is under Confident was measured by force where it was seen in
+// another reading of its survey: it says how strong the noise source is through this
+// setup, be it weak, and is no evidence that there is one.
+type Finding struct {
+	Kind       string
+	Low, High  Hz      // the stretch in which it was seen
+	Spacing    Hz      // comb: the switching frequency
+	Lines      int     // comb: multiples in view
+	Envelope   Hz      // mains-modulated: frequency of the beat
+	Mains      Hz      // 50 or 60; 0: not known
+	Depth      float64 // mains-modulated: (max − min)/(max + min) of the power folded at Envelope
+	Shape      string  // mains-modulated: course of the power within a mains period, in words
+	Rate       Hz      // impulses a second
+	Strength   DB      // over the floor: comb, a line's mean power in one resolution; impulses, hump, notch (negative)
+	Confidence float64
+	// Power is what compares between setups: comb, the mean power of a line, full-scale
+	// units; mains-modulated, the square of the amplitude with which the density swings
+	// at Envelope, (FS²/Hz)². Noise is subtracted, so that it may be negative: combine in
+	// these units. Sigma is its standard error.
+	Power, Sigma float64
+}
+
+// Detected tells whether the reading itself is evidence for the finding.
+func (f Finding) Detected() bool { return f.Confidence >= Confident }
