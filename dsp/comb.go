@@ -1,27 +1,52 @@
 package dsp
 
+// Bounds of the search for combs.
+const (
+	leastSpacing = 15e3  // Hz [trade notes 6.1: switching supplies]
+	mostSpacing  = 500e3 // Hz
+	fewestLines  = 4     // free multiples that can be evidence for a comb
+	mostCombs    = 8     // found in one search
+)
+
 // A Comb is a row of lines at whole multiples of one frequency.
 type Comb struct {
 	Spacing   float64 // Hz
 	Sigma     float64 // Hz, standard error of Spacing
-	Width     float64 // of a line n, over n: Hz of the fundamental's wobble, 0 for still lines
+	Width     float64 // Hz of one multiple: line n is n·Width wide; 0 for lines narrower than the spectrum shows
 	Lines     int     // multiples in view
 	Strength  float64 // mean power of a line over the floor in one resolution, a ratio
 	Low, High float64 // Hz, of the stretch searched
 	P         float64 // see Findings
 }
 
-// A CombView is what one recording says of evenly spaced lines: its spectrum over the
-// usable passband, what is a signal's or the receiver's own marked. It keeps nothing of
-// the Meter that made it.
-type CombView struct{}
-
 // SeekCombs finds combs in one recording, or in several of one moment taken together,
-// strongest evidence first: their lines must stand at multiples in all of them.
-func SeekCombs(views []*CombView) []Comb { return nil }
-
-// Lines measures by force the lines of a comb known from elsewhere: their mean power in
-// full-scale units, noise subtracted (it may be negative), with its standard error, and
-// the number of multiples that it rests on. 0 lines: none is in view, or all are taken by
-// signals; the others are then 0.
-func (v *CombView) Lines(c Comb) (power, sigma float64, lines int) { return 0, 0, 0 }
+// strongest evidence first: their lines must stand at multiples in all of them. Views
+// may be nil. Only combs with P up to most are given.
+//
+// For each spacing tried the scores of its multiples are added up. A score is the normal
+// quantile of the rank that the power about a place has among those of all places like
+// it, after the local noise: places alike stand at the same offset from the
+// broadcasters' raster. The sum over n places is then Gaussian with variance n, whatever
+// the distribution of powers, unless the places were chosen for their power. Where the
+// scan shows that it scatters more (a band full of wide blocks), it is divided by as much.
+// P counts every spacing and width tried.
+//
+// Spacings whose multiples all stand on the raster are told apart from broadcasters by
+// what these never have: one level. See rasterCombs.
+func SeekCombs(views []*CombView, most float64) []Comb {
+	s := newCombSearch(views)
+	if s == nil {
+		return nil
+	}
+	var found []Comb
+	candidates := append(s.scan(), s.rasterCombs()...)
+	for len(found) < mostCombs {
+		best := s.strongest(candidates, most)
+		if best == nil {
+			break
+		}
+		found = append(found, s.comb(best))
+		s.explain(best)
+	}
+	return found
+}

@@ -237,5 +237,8 @@ func (m *Meter) Finish() (Measurement, error) {
 		out.Imbalance = &b
 	}
 	m.report(&out)
+	if m.o.Seek != nil {
+		out.View = m.combView()
+	}
 	return out, nil
 }

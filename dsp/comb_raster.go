@@ -1,0 +1,199 @@
+package dsp
+
+import "math"
+
+// Broadcasters' rasters, Hz: carriers stand at multiples of half of the first and of the
+// whole of the second [trade notes 4.1].
+const (
+	wideRaster   = 10e3
+	narrowRaster = 9e3
+)
+
+// rasterOf tells on which raster stations stand: that on which strong places are most
+// over their number elsewhere; 0 where on neither.
+func rasterOf(views []*CombView) float64 {
+	best, raster := rasterClear, 0.0
+	for _, r := range []float64{wideRaster, narrowRaster} {
+		on, off, places, all := 0.0, 0.0, 0.0, 0.0
+		for _, v := range views {
+			for b := 1; b+1 < len(v.power); b++ {
+				all++
+				hz := v.first + float64(b)*v.width
+				away := math.Abs(hz-r/2*math.Round(hz/(r/2))) / v.width
+				strong := float64(v.power[b]) > rasterStrong*v.noiseAt(float64(b)) && v.power[b] >= v.power[b-1] && v.power[b] > v.power[b+1]
+				if away <= 1 {
+					places++
+				}
+				switch {
+				case !strong:
+				case away <= 1:
+					on++
+				default:
+					off++
+				}
+			}
+		}
+		expected := (on + off) * places / max(1, all)
+		if over := (on - expected) / math.Sqrt(expected+1); over > best {
+			best, raster = over, r
+		}
+	}
+	return raster
+}
+
+const (
+	rasterStrong = 4.0 // times the noise in a column
+	rasterClear  = 4.0 // standard deviations
+)
+
+// A rasterView is what stands at each multiple of half the raster in a view.
+type rasterView struct {
+	first int       // multiple of place 0
+	level []float64 // dB over the noise in one column; NaN: closed
+	side  []float64 // dB, of what stands beside it, where sidebands are
+}
+
+// Windows of level in which a comb's lines are to stand.
+const (
+	windowWidth     = 6.0 // dB
+	windowStep      = 2.0
+	windowLow       = 2.0  // dB: of noise in three columns seldom more
+	windowHigh      = 60.0 // dB
+	rasterFewest    = 5    // lines
+	rasterLeast     = 0.5  // share of the multiples that must stand in the window
+	sidebandsStrong = 15.0 // dB over the noise from which sidebands would be seen
+	sidebandsLeast  = 1.5  // dB
+)
+
+// rasterCombs gives the spacings whose multiples all stand on the broadcasters' raster.
+func (s *combSearch) rasterCombs() []combCandidate {
+	if s.scorer.raster == 0 {
+		return nil
+	}
+	half := s.scorer.raster / 2
+	for _, v := range s.views {
+		s.levels = append(s.levels, v.onRaster(half))
+	}
+	var all []combCandidate
+	for m := math.Ceil(leastSpacing / half); m*half <= mostSpacing; m++ {
+		all = append(all, combCandidate{spacing: m * half, raster: true, closer: true})
+	}
+	return all
+}
+
+// onRaster measures what stands at each multiple of half a raster.
+func (v *CombView) onRaster(half float64) rasterView {
+	first, last := v.multiples(half)
+	r := rasterView{first: first}
+	for n := first; n <= last; n++ {
+		at := v.column(float64(n) * half)
+		b := int(math.Round(at))
+		if b < 1 || b+1 >= len(v.power) || v.dcAt(at) {
+			r.level, r.side = append(r.level, math.NaN()), append(r.side, math.NaN())
+			continue
+		}
+		noise := v.noiseAt(at)
+		r.level = append(r.level, decibels10(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/noise))
+		r.side = append(r.side, decibels10(v.beside(b)/noise))
+	}
+	return r
+}
+
+// beside gives the mean power 400 Hz to 2.5 kHz from column b, where the sidebands of
+// speech and music are strongest, on the side that has less of it.
+func (v *CombView) beside(b int) float64 {
+	near, far := int(math.Ceil(400/v.width)), int(2500/v.width)
+	mean := func(from, to int) float64 {
+		from, to = max(0, from), min(len(v.power), to)
+		sum := 0.0
+		for i := from; i < to; i++ {
+			sum += float64(v.power[i])
+		}
+		return sum / float64(max(1, to-from))
+	}
+	return min(mean(b-far, b-near), mean(b+near, b+far))
+}
+
+func decibels10(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio)) }
+
+// rasterChance gives the P of a spacing whose multiples all stand on the raster: the
+// chance that of the places there, as many as are its multiples, drawn at random, so
+// many stand within one window of level. Whole and half multiples of the raster are
+// drawn apart, for stations prefer the former. Every window and spacing counts as a trial.
+func (s *combSearch) rasterChance(spacing float64) float64 {
+	least := 1.0
+	trials := 0.0
+	for low := windowLow; low < windowHigh; low += windowStep {
+		trials++
+		p := s.windowChance(spacing, low)
+		least = min(least, p)
+	}
+	spacings := (mostSpacing - leastSpacing) / (s.scorer.raster / 2)
+	return min(1, least*trials*spacings)
+}
+
+// windowChance is rasterChance in one window.
+func (s *combSearch) windowChance(spacing, low float64) float64 {
+	every := int(math.Round(spacing / (s.scorer.raster / 2)))
+	var places, within, multiples, hits [2]int // by half and whole multiples
+	sidebands := 0
+	for k, r := range s.levels {
+		for i, level := range r.level {
+			if math.IsNaN(level) || s.taken[k][min(len(s.taken[k])-1, int(s.views[k].column(float64(r.first+i)*s.scorer.raster/2)+0.5))] {
+				continue
+			}
+			class := (r.first + i) & 1
+			in := level >= low && level < low+windowWidth
+			places[class]++
+			if in {
+				within[class]++
+			}
+			if (r.first+i)%every != 0 {
+				continue
+			}
+			multiples[class]++
+			if in {
+				hits[class]++
+				if level > sidebandsStrong && r.side[i] > sidebandsLeast {
+					sidebands++
+				}
+			}
+		}
+	}
+	n, k := multiples[0]+multiples[1], hits[0]+hits[1]
+	if k < rasterFewest || float64(k) < rasterLeast*float64(n) || 2*sidebands > k {
+		return 1
+	}
+	a := hypergeometric(places[0], within[0], multiples[0])
+	b := hypergeometric(places[1], within[1], multiples[1])
+	tail := 0.0
+	for i, p := range a {
+		for j, q := range b {
+			if i+j >= k {
+				tail += p * q
+			}
+		}
+	}
+	return tail
+}
+
+// hypergeometric gives the chances of 0…draws marked ones among draws of places, so
+// many of which are marked.
+func hypergeometric(places, marked, draws int) []float64 {
+	chances := make([]float64, draws+1)
+	for k := range chances {
+		chances[k] = math.Exp(logChoose(marked, k) + logChoose(places-marked, draws-k) - logChoose(places, draws))
+	}
+	return chances
+}
+
+// logChoose gives ln of the number of ways to choose k of n, −Inf for none.
+func logChoose(n, k int) float64 {
+	if k < 0 || k > n || n < 0 {
+		return math.Inf(-1)
+	}
+	a, _ := math.Lgamma(float64(n + 1))
+	b, _ := math.Lgamma(float64(k + 1))
+	c, _ := math.Lgamma(float64(n - k + 1))
+	return a - b - c
+}

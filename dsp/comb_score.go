@@ -1,0 +1,253 @@
+package dsp
+
+import (
+	"math"
+	"slices"
+)
+
+// scoreUnit is what a score of one standard deviation is written as.
+const scoreUnit = 24
+
+// A combMap holds the scores of one view at one width: how the power in so many
+// neighbouring columns ranks among that of all places alike.
+type combMap struct {
+	view    *CombView
+	columns int     // wide
+	first   float64 // Hz: middle of place 0; places are a column apart
+	perHz   float64 // columns
+	at0     float64 // columns from 0 Hz to half a column before place 0
+	score   []int8  // in scoreUnit, 0 where closed
+}
+
+// combScorer makes maps. Buffers are reused.
+type combScorer struct {
+	raster float64 // Hz of the broadcasters; 0: none are seen
+	x      []float32
+	closed []bool
+	class  []int16 // by place: offset from the raster, columns
+	apart  []bool  // by class: ranked by itself
+	some   []float32
+	order  []int32
+	from   []int32 // by class: where its places begin in order
+}
+
+// levelBlock is the least number of places whose median and spread are their level: 9.4 kHz.
+const levelBlock = 128
+
+// Resolution of the pooled ranks.
+const (
+	rankLow, rankHigh = -8.0, 24.0
+	rankSteps         = 4096
+)
+
+// of scores a view at a width.
+func (c *combScorer) of(v *CombView, columns int) *combMap {
+	n := len(v.power) - columns + 1
+	m := &combMap{view: v, columns: columns, first: v.first + float64(columns-1)/2*v.width, perHz: 1 / v.width}
+	m.at0 = m.first*m.perHz - 0.5
+	if n < noiseBlock {
+		return m
+	}
+	m.score = make([]int8, n)
+	c.logarithms(v, columns, n)
+	c.level(max(levelBlock, 8*columns), max(1, columns/2), 0.5/math.Sqrt(v.looks*float64(columns)))
+	c.classify(m)
+	c.rank(m)
+	return m
+}
+
+// logarithms fills x with the logarithm of the power in windows of so many columns.
+func (c *combScorer) logarithms(v *CombView, columns, n int) {
+	c.x, c.closed = slices.Grow(c.x[:0], n)[:n], slices.Grow(c.closed[:0], n)[:n]
+	var sum float64
+	for _, p := range v.power[:columns-1] {
+		sum += float64(p)
+	}
+	for i := range n {
+		if i%256 == 0 { // strong lines leave rounding behind
+			sum = 0
+			for _, p := range v.power[i : i+columns-1] {
+				sum += float64(p)
+			}
+		}
+		sum += float64(v.power[i+columns-1])
+		c.closed[i] = sum <= 0 || v.dcAt(float64(i)) || v.dcAt(float64(i+columns-1))
+		c.x[i] = float32(math.Log(max(sum, 1e-30)))
+		sum -= float64(v.power[i])
+	}
+}
+
+// level takes the local median out of x and divides by the local spread, but no less
+// than least: both by blocks, with straight lines between.
+func (c *combScorer) level(block, stride int, least float64) {
+	blocks := max(1, len(c.x)/block)
+	middle, spread := make([]float32, blocks), make([]float32, blocks)
+	for k := range blocks {
+		from, to := k*len(c.x)/blocks, (k+1)*len(c.x)/blocks
+		c.some = c.some[:0]
+		for i := from; i < to; i += stride {
+			if !c.closed[i] {
+				c.some = append(c.some, c.x[i])
+			}
+		}
+		if len(c.some) == 0 {
+			spread[k] = 1
+			continue
+		}
+		middle[k] = selected(c.some, len(c.some)/2)
+		for i, x := range c.some {
+			c.some[i] = max(x-middle[k], middle[k]-x)
+		}
+		spread[k] = max(float32(least), selected(c.some, len(c.some)/2)/0.6745)
+	}
+	for i := range c.x {
+		y := max(0, min(float64(blocks-1), (float64(i)+0.5)*float64(blocks)/float64(len(c.x))-0.5))
+		k := int(y)
+		l, t := min(k+1, blocks-1), float32(y)-float32(k)
+		c.x[i] = (c.x[i] - (1-t)*middle[k] - t*middle[l]) / ((1-t)*spread[k] + t*spread[l])
+	}
+}
+
+// classify sorts the places by their offset from the raster, and finds the offsets
+// that do not look like noise: there stations stand.
+func (c *combScorer) classify(m *combMap) {
+	c.apart = c.apart[:0]
+	if c.raster == 0 {
+		return
+	}
+	classes := int(math.Ceil(c.raster / m.view.width))
+	c.class = slices.Grow(c.class[:0], len(c.x))[:len(c.x)]
+	c.from = append(c.from[:0], make([]int32, classes+1)...)
+	for i := range c.x {
+		off := math.Mod(m.first+float64(i)*m.view.width, c.raster)
+		c.class[i] = int16(int(off/m.view.width+0.5) % classes)
+		c.from[c.class[i]+1]++
+	}
+	for k := range classes {
+		c.from[k+1] += c.from[k]
+	}
+	c.order = slices.Grow(c.order[:0], len(c.x))[:len(c.x)]
+	next := slices.Clone(c.from)
+	for i, k := range c.class {
+		c.order[next[k]] = int32(i)
+		next[k]++
+	}
+	c.apart = append(c.apart, make([]bool, classes)...)
+	for k := range classes {
+		if c.stationed(c.order[c.from[k]:c.from[k+1]]) {
+			for d := -1; d <= 1; d++ {
+				c.apart[(k+d+classes)%classes] = true
+			}
+		}
+	}
+}
+
+// Quantiles of a class by which it looks like noise: of N(0, 1), 0 and 1.28.
+const (
+	classMedian = 0.6
+	classUpper  = 2.2
+)
+
+// stationed tells whether the places of a class are not like noise.
+func (c *combScorer) stationed(places []int32) bool {
+	c.some = c.some[:0]
+	for _, i := range places {
+		if !c.closed[i] {
+			c.some = append(c.some, c.x[i])
+		}
+	}
+	if len(c.some) == 0 {
+		return false
+	}
+	upper := selected(c.some, len(c.some)*9/10)
+	median := selected(c.some, len(c.some)/2)
+	return math.Abs(float64(median)) > classMedian || upper > classUpper
+}
+
+// rank writes the scores: of places like noise among all of these, of the others each
+// class by itself.
+func (c *combScorer) rank(m *combMap) {
+	var counts, scores [rankSteps]int
+	step := func(x float32) int {
+		return max(0, min(rankSteps-1, int((float64(x)-rankLow)*(rankSteps/(rankHigh-rankLow)))))
+	}
+	pooled := func(i int) bool { return !c.closed[i] && (len(c.apart) == 0 || !c.apart[c.class[i]]) }
+	all := 0
+	for i, x := range c.x {
+		if pooled(i) {
+			counts[step(x)]++
+			all++
+		}
+	}
+	below := 0
+	for k, n := range counts {
+		if n > 0 {
+			scores[k] = int(scoreOf(float64(below)+float64(n)/2, all))
+			below += n
+		}
+	}
+	for i, x := range c.x {
+		if pooled(i) {
+			m.score[i] = int8(scores[step(x)])
+		}
+	}
+	for k, apart := range c.apart {
+		places := c.order[c.from[k]:c.from[k+1]]
+		if apart {
+			c.rankClass(m, places)
+		} else {
+			c.centreClass(m, places)
+		}
+	}
+}
+
+// centreClass takes the mean out of the scores of places of one class: a little of what
+// stations do is left everywhere, and a spacing near the raster meets it at every line.
+func (c *combScorer) centreClass(m *combMap, places []int32) {
+	sum, n := 0, 0
+	for _, i := range places {
+		if !c.closed[i] {
+			sum += int(m.score[i])
+			n++
+		}
+	}
+	mean := int(math.Round(float64(sum) / float64(max(1, n))))
+	for _, i := range places {
+		if !c.closed[i] {
+			m.score[i] = int8(int(m.score[i]) - mean)
+		}
+	}
+}
+
+// rankClass ranks places among themselves.
+func (c *combScorer) rankClass(m *combMap, places []int32) {
+	places = slices.DeleteFunc(places, func(i int32) bool { return c.closed[i] })
+	slices.SortFunc(places, func(a, b int32) int { return cmpFloat(float64(c.x[a]), float64(c.x[b])) })
+	for r, i := range places {
+		m.score[i] = scoreOf(float64(r)+0.5, len(places))
+	}
+}
+
+// scoreOf gives the normal quantile of rank of n.
+func scoreOf(rank float64, n int) int8 {
+	z := math.Sqrt2 * math.Erfinv(2*rank/float64(n)-1)
+	return int8(math.Round(scoreUnit * max(-4.5, min(4.5, z))))
+}
+
+// sum adds up the scores at the multiples of a spacing and counts them.
+func (m *combMap) sum(spacing float64) (sum int32, n int) {
+	if len(m.score) == 0 {
+		return 0, 0
+	}
+	const one = 1 << 32
+	columns := spacing * m.perHz
+	first := m.at0 / columns // multiples below place 0
+	at := uint64((1 - first + math.Floor(first)) * columns * one)
+	step, end := uint64(columns*one), uint64(len(m.score))<<32
+	score := m.score
+	for ; at < end; at += step {
+		sum += int32(score[at>>32])
+		n++
+	}
+	return sum, n
+}

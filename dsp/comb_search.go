@@ -1,0 +1,273 @@
+package dsp
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// combWidths are the widths tried, in columns: lines narrower than a column, and what
+// wobble and drift make of them, in steps of three. The narrowest serves to look closer.
+var combWidths = []int{1, 2, 6, 18, 54}
+
+// Economy of the scan.
+const (
+	scanLines    = 96  // multiples are enough to raise a candidate
+	scanLeast    = 4.2 // standard deviations that make a candidate
+	scanMost     = 400 // candidates looked at closer
+	scanApart    = 8   // steps between two candidates
+	spreadEvery  = 16  // steps from one to the next that tells how sums scatter
+	closerSteps  = 4   // to either side, of a quarter of the scan's step
+	roomPerWidth = 3.0 // of the spacing over the width, at the least
+)
+
+// A combSearch looks for combs in several views of one moment.
+type combSearch struct {
+	views  []*CombView
+	scorer combScorer
+	maps   map[combMapKey]*combMap
+	scales []combScale
+	taken  [][]bool // by view and column: explained by combs found
+	top    float64  // Hz, the highest edge
+	trials float64
+	levels []rasterView // for rasterCombs; nil until needed
+}
+
+type combMapKey struct{ view, width int }
+
+// A combScale is a width, at the highest view: lines are narrower below, as the
+// multiple is smaller.
+type combScale struct {
+	columns int
+	maps    []*combMap
+	step    float64    // of ln spacing, of the scan
+	least   float64    // Hz, spacing
+	spread  [6]float64 // by octave of spacing: how far sums scatter, in what noise does
+}
+
+// A combCandidate is a spacing that stands out.
+type combCandidate struct {
+	spacing float64
+	scale   int
+	z       float64
+	closer  bool // looked at closely
+	raster  bool
+	p       float64
+	width   float64 // Hz of one multiple, once it is found
+}
+
+func newCombSearch(views []*CombView) *combSearch {
+	s := &combSearch{maps: map[combMapKey]*combMap{}}
+	for _, v := range views {
+		if v != nil && len(v.power) >= 8*noiseBlock {
+			s.views = append(s.views, v)
+			s.taken = append(s.taken, make([]bool, len(v.power)))
+			s.top = max(s.top, v.high())
+		}
+	}
+	if len(s.views) == 0 || s.top <= 0 {
+		return nil
+	}
+	s.scorer.raster = rasterOf(s.views)
+	for i, columns := range combWidths {
+		c := combScale{columns: columns, least: max(leastSpacing, roomPerWidth*float64(columns)*s.views[0].width)}
+		c.step = max(0.5, float64(columns)/2) * s.views[0].width / s.top
+		for k, v := range s.views {
+			c.maps = append(c.maps, s.mapOf(k, widthAt(i, v.high()/s.top)))
+		}
+		s.scales = append(s.scales, c)
+		s.trials += 2 * math.Log(mostSpacing/c.least) / c.step
+	}
+	return s
+}
+
+// widthAt gives the width, by number, of lines that are width number i wide at the
+// highest view, at share of its frequency.
+func widthAt(i int, share float64) int {
+	if i < 2 {
+		return i
+	}
+	return max(1, i+int(math.Round(math.Log(share)/math.Log(3))))
+}
+
+// mapOf gives the scores of a view at a width, made once.
+func (s *combSearch) mapOf(view, width int) *combMap {
+	key := combMapKey{view, width}
+	if s.maps[key] == nil {
+		s.maps[key] = s.scorer.of(s.views[view], combWidths[width])
+	}
+	return s.maps[key]
+}
+
+// scan tries all spacings at all widths but the narrowest and gives what stands out.
+func (s *combSearch) scan() []combCandidate {
+	var found []combCandidate
+	for i := 1; i < len(s.scales); i++ {
+		found = s.scanScale(i, found)
+	}
+	slices.SortFunc(found, func(a, b combCandidate) int { return cmp.Compare(b.z, a.z) })
+	return found[:min(len(found), scanMost)]
+}
+
+// scanScale tries all spacings at one width, an octave after the other.
+func (s *combSearch) scanScale(scale int, found []combCandidate) []combCandidate {
+	c := &s.scales[scale]
+	limits := scanLimits()
+	spacing, grow := c.least, math.Exp(c.step)
+	for o := range c.spread {
+		end := min(mostSpacing, math.Ldexp(leastSpacing, o+1))
+		var square, count float64
+		last := -scanApart
+		for k := 0; spacing < end; k++ {
+			sum, n := c.quick(spacing)
+			if sum >= limits[min(n, len(limits)-1)] && n >= fewestLines {
+				candidate := combCandidate{spacing: spacing, scale: scale, z: float64(sum) / (scoreUnit * math.Sqrt(float64(n)))}
+				if k-last >= scanApart {
+					found = append(found, candidate)
+				} else if have := &found[len(found)-1]; candidate.z > have.z { // neighbours tell of the same
+					*have = candidate
+				}
+				last = k
+			} else if k%spreadEvery == 0 && n >= fewestLines {
+				square += float64(sum) * float64(sum) / float64(n)
+				count++
+			}
+			spacing *= grow
+		}
+		c.spread[o] = 1
+		if count > 100 {
+			c.spread[o] = max(1, math.Sqrt(square/count)/scoreUnit)
+		}
+	}
+	return found
+}
+
+// scanLimits gives the sums of scores that make a candidate by number of lines.
+func scanLimits() (limits [scanLines + 1024]int32) {
+	for n := range limits {
+		limits[n] = int32(scanLeast * scoreUnit * math.Sqrt(float64(n)))
+	}
+	return limits
+}
+
+// quick sums the scores at a spacing, of no more lines than it takes to raise a
+// candidate, and counts them.
+func (c *combScale) quick(spacing float64) (sum int32, n int) {
+	for _, m := range c.maps {
+		part, lines := m.sum(spacing)
+		sum, n = sum+part, n+lines
+		if n >= scanLines {
+			break
+		}
+	}
+	return sum, n
+}
+
+// exact gives the sum of scores at a spacing in standard deviations, without the DC
+// spike and what combs found before explain.
+func (s *combSearch) exact(scale int, spacing float64) (z float64, n int) {
+	var sum int
+	for k, m := range s.scales[scale].maps {
+		first, last := m.view.multiples(spacing)
+		for i := first; i <= last; i++ {
+			place := int(math.Floor((float64(i)*spacing-m.first)/m.view.width + 0.5))
+			if place < 0 || place >= len(m.score) {
+				continue
+			}
+			if m.view.dcAt(float64(place+(m.columns-1)/2)) || slices.Contains(s.taken[k][place:place+m.columns], true) {
+				continue
+			}
+			sum += int(m.score[place])
+			n++
+		}
+	}
+	return float64(sum) / (scoreUnit * math.Sqrt(float64(max(1, n)))), n
+}
+
+// look looks closer at a candidate: at spacings about it, and narrow lines also at the
+// narrowest width.
+func (s *combSearch) look(c *combCandidate) {
+	c.closer = true
+	best := combCandidate{spacing: c.spacing, scale: c.scale, z: -1, closer: true}
+	scales := []int{c.scale}
+	if c.scale == 1 {
+		scales = []int{1, 0}
+	}
+	step := s.scales[c.scale].step
+	for _, scale := range scales {
+		for k := -closerSteps; k <= closerSteps; k++ {
+			spacing := c.spacing * math.Exp(float64(k)*step/closerSteps)
+			if z, n := s.exact(scale, spacing); n >= fewestLines && z > best.z {
+				best.spacing, best.scale, best.z = spacing, scale, z
+			}
+		}
+	}
+	*c = best
+}
+
+// chance gives a candidate's P.
+func (s *combSearch) chance(c *combCandidate) float64 {
+	if c.raster {
+		return s.rasterChance(c.spacing)
+	}
+	if !c.closer {
+		s.look(c)
+	}
+	z, n := s.exact(c.scale, c.spacing)
+	if n < fewestLines {
+		return 1
+	}
+	octave := min(len(s.scales[0].spread)-1, max(0, int(math.Log2(c.spacing/leastSpacing))))
+	spread := s.scales[max(1, c.scale)].spread[octave]
+	return min(1, s.trials*math.Erfc(z/max(1, spread)/math.Sqrt2)/2)
+}
+
+// strongest gives the candidate with the strongest evidence, nil where none has a P up
+// to most.
+func (s *combSearch) strongest(candidates []combCandidate, most float64) *combCandidate {
+	var best *combCandidate
+	for i := range candidates {
+		c := &candidates[i]
+		if c.p = s.chance(c); c.p <= most && (best == nil || c.p < best.p || c.p == best.p && c.z > best.z) {
+			best = c
+		}
+	}
+	return best
+}
+
+// comb describes what a candidate found.
+func (s *combSearch) comb(c *combCandidate) Comb {
+	out := Comb{Spacing: c.spacing, Low: math.Inf(1), P: c.p}
+	columns := s.scales[c.scale].columns
+	for _, v := range s.views {
+		out.Width = max(out.Width, v.lineWidth(c.spacing))
+	}
+	c.width = out.Width
+	var strength, weight float64
+	for _, v := range s.views {
+		first, last := v.multiples(c.spacing)
+		out.Lines += max(0, last-first+1)
+		out.Low, out.High = min(out.Low, v.low()), max(out.High, v.high())
+		over, n := v.strength(out)
+		strength, weight = strength+over*float64(n), weight+float64(n)
+	}
+	out.Strength = strength / max(1, weight)
+	out.Sigma = 0.3 * float64(columns) * s.views[0].width * c.spacing / s.top / math.Sqrt(float64(max(1, out.Lines)))
+	return out
+}
+
+// explain marks the columns that a comb explains: its lines with their skirts.
+func (s *combSearch) explain(c *combCandidate) {
+	columns := float64(s.scales[c.scale].columns)
+	for k, v := range s.views {
+		first, last := v.multiples(c.spacing)
+		for n := first; n <= last; n++ {
+			at := v.column(float64(n) * c.spacing)
+			b := max(0, min(len(v.power)-1, int(math.Round(at))))
+			reach := max(columns+3, float64(n)*c.width/v.width+3, skirt(float64(v.power[b])/v.noiseAt(at)))
+			for i := max(0, int(at-reach)); i <= min(len(v.power)-1, int(at+reach)+1); i++ {
+				s.taken[k][i] = true
+			}
+		}
+	}
+}

@@ -1,0 +1,70 @@
+package dsp
+
+import "math"
+
+// A CombView is what one recording says of evenly spaced lines: its mean spectrum over
+// the usable passband. It keeps nothing of the Meter that made it.
+type CombView struct {
+	first  float64 // Hz, absolute: the middle of column 0
+	width  float64 // Hz between columns
+	enbw   float64 // of a column, in columns
+	looks  float64 // independent averages in each
+	centre int     // column of the DC spike
+	power  []float32
+	noise  []float32 // level of the noise by block of noiseBlock columns
+}
+
+// noiseBlock is the columns whose median is the local noise: 4.7 kHz.
+const noiseBlock = 64
+
+// newCombView takes the mean powers by column of a stretch of spectrum: first is the
+// frequency of column 0, centre that of the DC spike, in Hz.
+func newCombView(power []float64, first, width, enbw, looks, centre float64) *CombView {
+	v := &CombView{first: first, width: width, enbw: enbw, looks: max(1, looks), power: make([]float32, len(power))}
+	v.centre = int(math.Round((centre - first) / width))
+	for i, p := range power {
+		v.power[i] = float32(p)
+	}
+	var block [noiseBlock]float32
+	bias := float32(exceeded(v.looks, 0)) // median over mean of such averages
+	for from := 0; from < len(power); from += noiseBlock {
+		n := copy(block[:], v.power[max(0, min(from, len(power)-noiseBlock)):])
+		v.noise = append(v.noise, selected(block[:n], n/2)/bias)
+	}
+	return v
+}
+
+// combView gives the recording's view for the search for combs.
+func (m *Meter) combView() *CombView {
+	s := m.chunk
+	return newCombView(m.averages.all, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.total())/overlapLoss, m.o.Centre)
+}
+
+// noiseAt gives the power of the noise in one column about column b.
+func (v *CombView) noiseAt(b float64) float64 {
+	x := max(0, min(float64(len(v.noise)-1), b/noiseBlock-0.5))
+	i := min(int(x), len(v.noise)-2)
+	if i < 0 {
+		return float64(v.noise[0])
+	}
+	t := x - float64(i)
+	return (1-t)*float64(v.noise[i]) + t*float64(v.noise[i+1])
+}
+
+// low and high give the edges of the view in Hz.
+func (v *CombView) low() float64  { return v.first - v.width/2 }
+func (v *CombView) high() float64 { return v.first + (float64(len(v.power))-0.5)*v.width }
+
+// multiples gives the first and last multiple of a spacing in view; none where first >
+// last.
+func (v *CombView) multiples(spacing float64) (first, last int) {
+	return int(math.Ceil(v.low() / spacing)), int(math.Floor(v.high() / spacing))
+}
+
+// column gives where a frequency stands.
+func (v *CombView) column(hz float64) float64 { return (hz - v.first) / v.width }
+
+// dcAt tells whether a column is the DC spike's.
+func (v *CombView) dcAt(b float64) bool {
+	return math.Abs(b-float64(v.centre)) <= max(3, dcGuard/v.width)
+}
