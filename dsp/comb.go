@@ -4,6 +4,7 @@ package dsp
 const (
 	leastSpacing = 15e3  // Hz [trade notes 6.1: switching supplies]
 	mostSpacing  = 500e3 // Hz
+	highestLine  = 60e6  // Hz: beyond, multiples are so high that no supply keeps its lines apart
 	fewestLines  = 4     // free multiples that can be evidence for a comb
 	mostCombs    = 8     // found in one search
 )

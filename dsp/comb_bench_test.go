@@ -2,20 +2,28 @@ package dsp
 
 import "testing"
 
-// BenchmarkSeekCombs is the search in one recording of half a second at 2.4 MS/s: on an
-// empty band, and on a crowded one.
+// BenchmarkSeekCombs is the search in one recording of half a second at 2.4 MS/s, on an
+// empty band and on a crowded one, and in the eight of a sweep.
 func BenchmarkSeekCombs(b *testing.B) {
 	for _, bench := range []struct {
 		name      string
 		occupancy float64
-	}{{"empty", 0}, {"crowded", 0.6}} {
-		m := newMadeSpectrum(1, 1, 9.65e6)
-		m.addBroadcast(8.85e6, 10.45e6, 10e3, bench.occupancy)
-		v := m.view()
+		centres   []float64
+	}{
+		{"empty", 0, []float64{9.65e6}},
+		{"crowded", 0.6, []float64{9.65e6}},
+		{"sweep", 0.3, []float64{4.9e6, 6.05e6, 7.3e6, 9.65e6, 11.85e6, 13.7e6, 15.3e6, 15.6e6}},
+	} {
+		var views []*CombView
+		for k, centre := range bench.centres {
+			m := newMadeSpectrum(1, uint64(k), centre)
+			m.addBroadcast(m.first, m.first+1.6e6, 10e3, bench.occupancy)
+			views = append(views, m.view())
+		}
 		b.Run(bench.name, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				SeekCombs([]*CombView{v}, 2e-4)
+				SeekCombs(views, 2e-4)
 			}
 		})
 	}

@@ -48,9 +48,10 @@ const (
 
 // A rasterView is what stands at each multiple of half the raster in a view.
 type rasterView struct {
-	first int       // multiple of place 0
-	level []float64 // dB over the noise in one column; NaN: closed
-	side  []float64 // dB, of what stands beside it, where sidebands are
+	first  int // multiple of place 0
+	column []int
+	level  []float64 // dB over the noise in one column; NaN: closed
+	side   []float64 // dB, of what stands beside it, where sidebands are
 }
 
 // Windows of level in which a comb's lines are to stand.
@@ -88,6 +89,7 @@ func (v *CombView) onRaster(half float64) rasterView {
 	for n := first; n <= last; n++ {
 		at := v.column(float64(n) * half)
 		b := int(math.Round(at))
+		r.column = append(r.column, max(0, min(b, len(v.power)-1)))
 		if b < 1 || b+1 >= len(v.power) || v.dcAt(at) {
 			r.level, r.side = append(r.level, math.NaN()), append(r.side, math.NaN())
 			continue
@@ -121,55 +123,68 @@ func decibels10(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio
 // many stand within one window of level. Whole and half multiples of the raster are
 // drawn apart, for stations prefer the former. Every window and spacing counts as a trial.
 func (s *combSearch) rasterChance(spacing float64) float64 {
-	least := 1.0
-	trials := 0.0
+	every := int(math.Round(spacing / (s.scorer.raster / 2)))
+	least, trials := 1.0, 0.0
 	for low := windowLow; low < windowHigh; low += windowStep {
 		trials++
-		p := s.windowChance(spacing, low)
-		least = min(least, p)
+		if s.fillsWindow(every, low) {
+			least = min(least, s.windowChance(every, low))
+		}
 	}
 	spacings := (mostSpacing - leastSpacing) / (s.scorer.raster / 2)
 	return min(1, least*trials*spacings)
 }
 
-// windowChance is rasterChance in one window.
-func (s *combSearch) windowChance(spacing, low float64) float64 {
-	every := int(math.Round(spacing / (s.scorer.raster / 2)))
-	var places, within, multiples, hits [2]int // by half and whole multiples
-	sidebands := 0
-	for k, r := range s.levels {
-		for i, level := range r.level {
-			if math.IsNaN(level) || s.taken[k][min(len(s.taken[k])-1, int(s.views[k].column(float64(r.first+i)*s.scorer.raster/2)+0.5))] {
+// fillsWindow tells whether enough of the multiples of every places stand in a window of
+// level, and do not have sidebands as stations have.
+func (s *combSearch) fillsWindow(every int, low float64) bool {
+	n, hits, sidebands := 0, 0, 0
+	for k := range s.levels {
+		r := &s.levels[k]
+		for i := (every - r.first%every) % every; i < len(r.level); i += every {
+			level := r.level[i]
+			if math.IsNaN(level) || s.taken[k][r.column[i]] {
 				continue
 			}
-			class := (r.first + i) & 1
-			in := level >= low && level < low+windowWidth
-			places[class]++
-			if in {
-				within[class]++
-			}
-			if (r.first+i)%every != 0 {
-				continue
-			}
-			multiples[class]++
-			if in {
-				hits[class]++
+			n++
+			if level >= low && level < low+windowWidth {
+				hits++
 				if level > sidebandsStrong && r.side[i] > sidebandsLeast {
 					sidebands++
 				}
 			}
 		}
 	}
-	n, k := multiples[0]+multiples[1], hits[0]+hits[1]
-	if k < rasterFewest || float64(k) < rasterLeast*float64(n) || 2*sidebands > k {
-		return 1
+	return hits >= rasterFewest && float64(hits) >= rasterLeast*float64(n) && 2*sidebands <= hits
+}
+
+// windowChance is rasterChance in one window.
+func (s *combSearch) windowChance(every int, low float64) float64 {
+	var places, within, multiples, hits [2]int // by half and whole multiples
+	for k, r := range s.levels {
+		for i, level := range r.level {
+			if math.IsNaN(level) || s.taken[k][r.column[i]] {
+				continue
+			}
+			class := (r.first + i) & 1
+			in := 0
+			if level >= low && level < low+windowWidth {
+				in = 1
+			}
+			places[class]++
+			within[class] += in
+			if (r.first+i)%every == 0 {
+				multiples[class]++
+				hits[class] += in
+			}
+		}
 	}
 	a := hypergeometric(places[0], within[0], multiples[0])
 	b := hypergeometric(places[1], within[1], multiples[1])
 	tail := 0.0
 	for i, p := range a {
 		for j, q := range b {
-			if i+j >= k {
+			if i+j >= hits[0]+hits[1] {
 				tail += p * q
 			}
 		}

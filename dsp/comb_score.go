@@ -118,10 +118,14 @@ func (c *combScorer) classify(m *combMap) {
 	classes := int(math.Ceil(c.raster / m.view.width))
 	c.class = slices.Grow(c.class[:0], len(c.x))[:len(c.x)]
 	c.from = append(c.from[:0], make([]int32, classes+1)...)
+	period := c.raster / m.view.width
+	off := math.Mod(math.Mod(m.first, c.raster)+c.raster, c.raster) / m.view.width
 	for i := range c.x {
-		off := math.Mod(m.first+float64(i)*m.view.width, c.raster)
-		c.class[i] = int16(int(off/m.view.width+0.5) % classes)
+		c.class[i] = int16(int(off+0.5) % classes)
 		c.from[c.class[i]+1]++
+		if off++; off >= period {
+			off -= period
+		}
 	}
 	for k := range classes {
 		c.from[k+1] += c.from[k]

@@ -12,7 +12,7 @@ var combWidths = []int{1, 2, 6, 18, 54}
 
 // Economy of the scan.
 const (
-	scanLines    = 96  // multiples are enough to raise a candidate
+	scanLines    = 40  // multiples are enough to raise a candidate
 	scanLeast    = 4.2 // standard deviations that make a candidate
 	scanMost     = 400 // candidates looked at closer
 	scanApart    = 8   // steps between two candidates
@@ -65,7 +65,7 @@ func newCombSearch(views []*CombView) *combSearch {
 			s.top = max(s.top, v.high())
 		}
 	}
-	if len(s.views) == 0 || s.top <= 0 {
+	if len(s.views) == 0 || s.top <= 0 || s.top > highestLine {
 		return nil
 	}
 	s.scorer.raster = rasterOf(s.views)
@@ -100,20 +100,44 @@ func (s *combSearch) mapOf(view, width int) *combMap {
 }
 
 // scan tries all spacings at all widths but the narrowest and gives what stands out.
+// Where there would be more lines than it takes to raise a candidate, only a multiple of
+// the spacing is tried: all spacings have one in the upper octave.
 func (s *combSearch) scan() []combCandidate {
+	span := 0.0
+	for _, v := range s.views {
+		span += v.high() - v.low()
+	}
 	var found []combCandidate
 	for i := 1; i < len(s.scales); i++ {
-		found = s.scanScale(i, found)
+		least := max(s.scales[i].least, min(mostSpacing/2, span/scanLines))
+		found = s.scanScale(i, least, found)
 	}
+	found = s.divide(found)
 	slices.SortFunc(found, func(a, b combCandidate) int { return cmp.Compare(b.z, a.z) })
 	return found[:min(len(found), scanMost)]
 }
 
-// scanScale tries all spacings at one width, an octave after the other.
-func (s *combSearch) scanScale(scale int, found []combCandidate) []combCandidate {
+// divide adds the whole parts of candidates at which more stands than at the candidates.
+func (s *combSearch) divide(found []combCandidate) []combCandidate {
+	for _, c := range found[:len(found):len(found)] {
+		best := c
+		for k := 2.0; c.spacing/k >= s.scales[c.scale].least; k++ {
+			if z, n := s.exact(c.scale, c.spacing/k); n >= fewestLines && z > best.z {
+				best.spacing, best.z = c.spacing/k, z
+			}
+		}
+		if best.spacing != c.spacing {
+			found = append(found, best)
+		}
+	}
+	return found
+}
+
+// scanScale tries all spacings from least on at one width, an octave after the other.
+func (s *combSearch) scanScale(scale int, least float64, found []combCandidate) []combCandidate {
 	c := &s.scales[scale]
 	limits := scanLimits()
-	spacing, grow := c.least, math.Exp(c.step)
+	spacing, grow := least, math.Exp(c.step)
 	for o := range c.spread {
 		end := min(mostSpacing, math.Ldexp(leastSpacing, o+1))
 		var square, count float64
@@ -139,26 +163,27 @@ func (s *combSearch) scanScale(scale int, found []combCandidate) []combCandidate
 			c.spread[o] = max(1, math.Sqrt(square/count)/scoreUnit)
 		}
 	}
+	for o := len(c.spread) - 2; o >= 0; o-- { // what was not tried itself scatters like its multiples
+		if math.Ldexp(leastSpacing, o+1) <= least {
+			c.spread[o] = c.spread[o+1]
+		}
+	}
 	return found
 }
 
 // scanLimits gives the sums of scores that make a candidate by number of lines.
-func scanLimits() (limits [scanLines + 1024]int32) {
+func scanLimits() (limits [1024]int32) {
 	for n := range limits {
 		limits[n] = int32(scanLeast * scoreUnit * math.Sqrt(float64(n)))
 	}
 	return limits
 }
 
-// quick sums the scores at a spacing, of no more lines than it takes to raise a
-// candidate, and counts them.
+// quick sums the scores at a spacing and counts them.
 func (c *combScale) quick(spacing float64) (sum int32, n int) {
 	for _, m := range c.maps {
 		part, lines := m.sum(spacing)
 		sum, n = sum+part, n+lines
-		if n >= scanLines {
-			break
-		}
 	}
 	return sum, n
 }

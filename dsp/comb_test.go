@@ -149,7 +149,11 @@ func TestCombsOfNothing(t *testing.T) {
 	silence := newCombView(make([]float64, 4096), 9e6, 73, 1.5, 68, 9.1e6)
 	short := newCombView(make([]float64, 10), 9e6, 73, 1.5, 1, 9e6)
 	zero := newCombView(make([]float64, 4096), -150e3, 73, 1.5, 68, 0)
-	for _, v := range []*CombView{nil, silence, short, zero} {
+	stations := newMadeSpectrum(1, 1, 0) // a recording whose centre nobody told
+	stations.addBroadcast(-0.8e6, 0.8e6, 10e3, 0.3)
+	high := newMadeSpectrum(1, 1, 1090e6)
+	high.addComb(65e3, 100, 0)
+	for _, v := range []*CombView{nil, silence, short, zero, stations.view(), high.view()} {
 		if found := SeekCombs([]*CombView{v}, certain); len(found) > 0 {
 			t.Errorf("%+v", found)
 		}
