@@ -129,7 +129,7 @@ func (v *CombView) combLines(c Comb) []combLine {
 func (v *CombView) lineAt(at, width float64) (combLine, bool) {
 	reach := max(width/2, 0) + 1.5
 	from, to := int(math.Ceil(at-reach)), int(math.Floor(at+reach))
-	if from < 0 || to >= len(v.power) || v.dcAt(at) {
+	if from < 0 || to >= len(v.power) || v.ownAt(int(math.Round(at))) {
 		return combLine{}, false
 	}
 	noise := v.noiseAt(at)

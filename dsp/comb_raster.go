@@ -90,7 +90,7 @@ func (v *CombView) onRaster(half float64) rasterView {
 		at := v.column(float64(n) * half)
 		b := int(math.Round(at))
 		r.column = append(r.column, max(0, min(b, len(v.power)-1)))
-		if b < 1 || b+1 >= len(v.power) || v.dcAt(at) {
+		if b < 1 || b+1 >= len(v.power) || v.ownAt(b) {
 			r.level, r.side = append(r.level, math.NaN()), append(r.side, math.NaN())
 			continue
 		}

@@ -13,9 +13,11 @@ const scoreUnit = 24
 type combMap struct {
 	view    *CombView
 	columns int     // wide
-	first   float64 // Hz: middle of place 0; places are a column apart
-	perHz   float64 // columns
-	at0     float64 // columns from 0 Hz to half a column before place 0
+	stride  int     // columns from place to place: half the width
+	pitch   float64 // Hz from place to place
+	first   float64 // Hz: middle of place 0
+	perHz   float64 // places
+	at0     float64 // places from 0 Hz to half a place before place 0
 	score   []int8  // in scoreUnit, 0 where closed
 }
 
@@ -42,50 +44,45 @@ const (
 
 // of scores a view at a width.
 func (c *combScorer) of(v *CombView, columns int) *combMap {
-	n := len(v.power) - columns + 1
-	m := &combMap{view: v, columns: columns, first: v.first + float64(columns-1)/2*v.width, perHz: 1 / v.width}
+	m := &combMap{view: v, columns: columns, stride: max(1, columns/2), first: v.first + float64(columns-1)/2*v.width}
+	m.pitch = float64(m.stride) * v.width
+	m.perHz = 1 / m.pitch
 	m.at0 = m.first*m.perHz - 0.5
-	if n < noiseBlock {
+	n := (len(v.power) - columns + m.stride) / m.stride
+	if n < 8*columns/m.stride || n < noiseBlock {
 		return m
 	}
 	m.score = make([]int8, n)
-	c.logarithms(v, columns, n)
-	c.level(max(levelBlock, 8*columns), max(1, columns/2), 0.5/math.Sqrt(v.looks*float64(columns)))
+	c.logarithms(m, n)
+	c.level(max(levelBlock, 8*columns)/m.stride, 0.5/math.Sqrt(v.looks*float64(columns)))
 	c.classify(m)
 	c.rank(m)
 	return m
 }
 
-// logarithms fills x with the logarithm of the power in windows of so many columns.
-func (c *combScorer) logarithms(v *CombView, columns, n int) {
+// logarithms fills x with the logarithm of the power in each place's columns.
+func (c *combScorer) logarithms(m *combMap, n int) {
 	c.x, c.closed = slices.Grow(c.x[:0], n)[:n], slices.Grow(c.closed[:0], n)[:n]
-	var sum float64
-	for _, p := range v.power[:columns-1] {
-		sum += float64(p)
-	}
 	for i := range n {
-		if i%256 == 0 { // strong lines leave rounding behind
-			sum = 0
-			for _, p := range v.power[i : i+columns-1] {
-				sum += float64(p)
-			}
+		from := i * m.stride
+		sum := float32(0)
+		for _, p := range m.view.power[from : from+m.columns] {
+			sum += p
 		}
-		sum += float64(v.power[i+columns-1])
-		c.closed[i] = sum <= 0 || v.dcAt(float64(i)) || v.dcAt(float64(i+columns-1))
-		c.x[i] = float32(math.Log(max(sum, 1e-30)))
-		sum -= float64(v.power[i])
+		c.closed[i] = sum <= 0 || m.view.ownAt(from) || m.view.ownAt(from+m.columns-1)
+		c.x[i] = float32(math.Log(max(float64(sum), 1e-30)))
 	}
 }
 
 // level takes the local median out of x and divides by the local spread, but no less
 // than least: both by blocks, with straight lines between.
-func (c *combScorer) level(block, stride int, least float64) {
+func (c *combScorer) level(block int, least float64) {
 	blocks := max(1, len(c.x)/block)
 	middle, spread := make([]float32, blocks), make([]float32, blocks)
 	for k := range blocks {
 		from, to := k*len(c.x)/blocks, (k+1)*len(c.x)/blocks
 		c.some = c.some[:0]
-		for i := from; i < to; i += stride {
+		for i := from; i < to; i++ {
 			if !c.closed[i] {
 				c.some = append(c.some, c.x[i])
 			}
@@ -115,11 +112,11 @@ func (c *combScorer) classify(m *combMap) {
 	if c.raster == 0 {
 		return
 	}
-	classes := int(math.Ceil(c.raster / m.view.width))
+	classes := int(math.Ceil(c.raster / m.pitch))
 	c.class = slices.Grow(c.class[:0], len(c.x))[:len(c.x)]
 	c.from = append(c.from[:0], make([]int32, classes+1)...)
-	period := c.raster / m.view.width
-	off := math.Mod(math.Mod(m.first, c.raster)+c.raster, c.raster) / m.view.width
+	period := c.raster / m.pitch
+	off := math.Mod(math.Mod(m.first, c.raster)+c.raster, c.raster) / m.pitch
 	for i := range c.x {
 		c.class[i] = int16(int(off+0.5) % classes)
 		c.from[c.class[i]+1]++

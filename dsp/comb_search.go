@@ -72,8 +72,8 @@ func newCombSearch(views []*CombView) *combSearch {
 	for i, columns := range combWidths {
 		c := combScale{columns: columns, least: max(leastSpacing, roomPerWidth*float64(columns)*s.views[0].width)}
 		c.step = max(0.5, float64(columns)/2) * s.views[0].width / s.top
-		for k, v := range s.views {
-			c.maps = append(c.maps, s.mapOf(k, widthAt(i, v.high()/s.top)))
+		if i > 0 { // the narrowest are made when they are needed
+			c.maps = s.mapsOf(i)
 		}
 		s.scales = append(s.scales, c)
 		s.trials += 2 * math.Log(mostSpacing/c.least) / c.step
@@ -88,6 +88,14 @@ func widthAt(i int, share float64) int {
 		return i
 	}
 	return max(1, i+int(math.Round(math.Log(share)/math.Log(3))))
+}
+
+// mapsOf gives the scores of all views at a width, by number, of the highest.
+func (s *combSearch) mapsOf(width int) (maps []*combMap) {
+	for k, v := range s.views {
+		maps = append(maps, s.mapOf(k, widthAt(width, v.high()/s.top)))
+	}
+	return maps
 }
 
 // mapOf gives the scores of a view at a width, made once.
@@ -191,15 +199,19 @@ func (c *combScale) quick(spacing float64) (sum int32, n int) {
 // exact gives the sum of scores at a spacing in standard deviations, without the DC
 // spike and what combs found before explain.
 func (s *combSearch) exact(scale int, spacing float64) (z float64, n int) {
+	if s.scales[scale].maps == nil {
+		s.scales[scale].maps = s.mapsOf(scale)
+	}
 	var sum int
 	for k, m := range s.scales[scale].maps {
 		first, last := m.view.multiples(spacing)
 		for i := first; i <= last; i++ {
-			place := int(math.Floor((float64(i)*spacing-m.first)/m.view.width + 0.5))
+			place := int(math.Floor(float64(i)*spacing*m.perHz - m.at0))
 			if place < 0 || place >= len(m.score) {
 				continue
 			}
-			if m.view.dcAt(float64(place+(m.columns-1)/2)) || slices.Contains(s.taken[k][place:place+m.columns], true) {
+			from := place * m.stride
+			if m.view.ownAt(from+(m.columns-1)/2) || slices.Contains(s.taken[k][from:from+m.columns], true) {
 				continue
 			}
 			sum += int(m.score[place])

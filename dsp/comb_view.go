@@ -5,13 +5,13 @@ import "math"
 // A CombView is what one recording says of evenly spaced lines: its mean spectrum over
 // the usable passband. It keeps nothing of the Meter that made it.
 type CombView struct {
-	first  float64 // Hz, absolute: the middle of column 0
-	width  float64 // Hz between columns
-	enbw   float64 // of a column, in columns
-	looks  float64 // independent averages in each
-	centre int     // column of the DC spike
-	power  []float32
-	noise  []float32 // level of the noise by block of noiseBlock columns
+	first float64 // Hz, absolute: the middle of column 0
+	width float64 // Hz between columns
+	enbw  float64 // of a column, in columns
+	looks float64 // independent averages in each
+	own   []bool  // by column: the DC spike's, or a clock's of the receiver or its host
+	power []float32
+	noise []float32 // level of the noise by block of noiseBlock columns
 }
 
 // noiseBlock is the columns whose median is the local noise: 4.7 kHz.
@@ -21,10 +21,10 @@ const noiseBlock = 64
 // frequency of column 0, centre that of the DC spike, in Hz.
 func newCombView(power []float64, first, width, enbw, looks, centre float64) *CombView {
 	v := &CombView{first: first, width: width, enbw: enbw, looks: max(1, looks), power: make([]float32, len(power))}
-	v.centre = int(math.Round((centre - first) / width))
 	for i, p := range power {
 		v.power[i] = float32(p)
 	}
+	v.closeOwn(centre)
 	var block [noiseBlock]float32
 	bias := float32(exceeded(v.looks, 0)) // median over mean of such averages
 	for from := 0; from < len(power); from += noiseBlock {
@@ -64,7 +64,29 @@ func (v *CombView) multiples(spacing float64) (first, last int) {
 // column gives where a frequency stands.
 func (v *CombView) column(hz float64) float64 { return (hz - v.first) / v.width }
 
-// dcAt tells whether a column is the DC spike's.
-func (v *CombView) dcAt(b float64) bool {
-	return math.Abs(b-float64(v.centre)) <= max(3, dcGuard/v.width)
+// Clocks of receivers and hosts, Hz, whose multiples are no evidence: parts of 28.8 MHz,
+// of 12, 24 and 25 MHz and of 48 MHz. They are up to 60 ppm off.
+var ownClocks = []float64{1.2e6, 1e6, 0.75e6}
+
+const clockError = 60e-6
+
+// closeOwn marks the DC spike's columns, about centre (Hz), and those of clocks.
+func (v *CombView) closeOwn(centre float64) {
+	v.own = make([]bool, len(v.power))
+	shut := func(hz, reach float64) {
+		at := v.column(hz)
+		for b := max(0, int(math.Ceil(at-reach))); b <= min(len(v.own)-1, int(math.Floor(at+reach))); b++ {
+			v.own[b] = true
+		}
+	}
+	shut(centre, max(3, dcGuard/v.width))
+	for _, clock := range ownClocks {
+		for n, last := v.multiples(clock); n <= last; n++ {
+			hz := float64(n) * clock
+			shut(hz, 2+math.Abs(hz)*clockError/v.width)
+		}
+	}
 }
+
+// ownAt tells whether a column is the receiver's own.
+func (v *CombView) ownAt(b int) bool { return b < 0 || b >= len(v.own) || v.own[b] }
