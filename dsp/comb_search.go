@@ -69,12 +69,9 @@ func newCombSearch(views []*CombView) *combSearch {
 		return nil
 	}
 	s.scorer.raster = rasterOf(s.views)
-	for i, columns := range combWidths {
+	for _, columns := range combWidths {
 		c := combScale{columns: columns, least: max(leastSpacing, roomPerWidth*float64(columns)*s.views[0].width)}
 		c.step = max(0.5, float64(columns)/2) * s.views[0].width / s.top
-		if i > 0 { // the narrowest are made when they are needed
-			c.maps = s.mapsOf(i)
-		}
 		s.scales = append(s.scales, c)
 		s.trials += 2 * math.Log(mostSpacing/c.least) / c.step
 	}
@@ -90,12 +87,15 @@ func widthAt(i int, share float64) int {
 	return max(1, i+int(math.Round(math.Log(share)/math.Log(3))))
 }
 
-// mapsOf gives the scores of all views at a width, by number, of the highest.
-func (s *combSearch) mapsOf(width int) (maps []*combMap) {
-	for k, v := range s.views {
-		maps = append(maps, s.mapOf(k, widthAt(width, v.high()/s.top)))
+// mapsOf gives the scores of all views at a width, by number, of the highest; made once.
+func (s *combSearch) mapsOf(scale int) []*combMap {
+	c := &s.scales[scale]
+	if c.maps == nil {
+		for k, v := range s.views {
+			c.maps = append(c.maps, s.mapOf(k, widthAt(scale, v.high()/s.top)))
+		}
 	}
-	return maps
+	return c.maps
 }
 
 // mapOf gives the scores of a view at a width, made once.
@@ -144,6 +144,7 @@ func (s *combSearch) divide(found []combCandidate) []combCandidate {
 // scanScale tries all spacings from least on at one width, an octave after the other.
 func (s *combSearch) scanScale(scale int, least float64, found []combCandidate) []combCandidate {
 	c := &s.scales[scale]
+	maps := s.mapsOf(scale)
 	limits := scanLimits()
 	spacing, grow := least, math.Exp(c.step)
 	for o := range c.spread {
@@ -151,7 +152,7 @@ func (s *combSearch) scanScale(scale int, least float64, found []combCandidate) 
 		var square, count float64
 		last := -scanApart
 		for k := 0; spacing < end; k++ {
-			sum, n := c.quick(spacing)
+			sum, n := quick(maps, spacing)
 			if sum >= limits[min(n, len(limits)-1)] && n >= fewestLines {
 				candidate := combCandidate{spacing: spacing, scale: scale, z: float64(sum) / (scoreUnit * math.Sqrt(float64(n)))}
 				if k-last >= scanApart {
@@ -188,8 +189,8 @@ func scanLimits() (limits [1024]int32) {
 }
 
 // quick sums the scores at a spacing and counts them.
-func (c *combScale) quick(spacing float64) (sum int32, n int) {
-	for _, m := range c.maps {
+func quick(maps []*combMap, spacing float64) (sum int32, n int) {
+	for _, m := range maps {
 		part, lines := m.sum(spacing)
 		sum, n = sum+part, n+lines
 	}
@@ -199,11 +200,8 @@ func (c *combScale) quick(spacing float64) (sum int32, n int) {
 // exact gives the sum of scores at a spacing in standard deviations, without the DC
 // spike and what combs found before explain.
 func (s *combSearch) exact(scale int, spacing float64) (z float64, n int) {
-	if s.scales[scale].maps == nil {
-		s.scales[scale].maps = s.mapsOf(scale)
-	}
 	var sum int
-	for k, m := range s.scales[scale].maps {
+	for k, m := range s.mapsOf(scale) {
 		first, last := m.view.multiples(spacing)
 		for i := first; i <= last; i++ {
 			place := int(math.Floor(float64(i)*spacing*m.perHz - m.at0))
@@ -255,7 +253,7 @@ func (s *combSearch) chance(c *combCandidate) float64 {
 		return 1
 	}
 	octave := min(len(s.scales[0].spread)-1, max(0, int(math.Log2(c.spacing/leastSpacing))))
-	spread := s.scales[max(1, c.scale)].spread[octave]
+	spread := s.scales[max(1, c.scale)].spread[octave] // 0 where nothing was scanned
 	return min(1, s.trials*math.Erfc(z/max(1, spread)/math.Sqrt2)/2)
 }
 

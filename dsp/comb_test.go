@@ -114,6 +114,33 @@ func TestCombsAcrossSegments(t *testing.T) {
 	}
 }
 
+// A comb known from before is found again where it has drifted to, in noise it is not,
+// and weak lines take less than to find them first.
+func TestSeekAgain(t *testing.T) {
+	const spacing = 65.012e3
+	known := []Comb{{Spacing: spacing}, {Spacing: 130.7e3}}
+	const trials = 40
+	again, first := 0, 0
+	for seed := range uint64(trials) {
+		m := newMadeSpectrum(seed, 23, 9.65e6)
+		if found := SeekAgain([]*CombView{m.view()}, known, certain); len(found) > 0 {
+			t.Errorf("noise: %+v", found)
+		}
+		m.addComb(spacing*(1+1e-5), 0.19, 0) // −7.2 dB: 24 lines are 7.7 standard deviations
+		v := m.view()
+		if holds(SeekAgain([]*CombView{v}, known, certain), spacing*(1+1e-5)) {
+			again++
+		}
+		if holds(SeekCombs([]*CombView{v}, certain), spacing*(1+1e-5)) {
+			first++
+		}
+	}
+	t.Logf("found again in %d of %d, without knowing in %d", again, trials, first)
+	if again < trials*8/10 || again <= first {
+		t.Errorf("found again in %d of %d, without knowing in %d", again, trials, first)
+	}
+}
+
 // Lines measured by force have the power built in, be they stronger than the noise or
 // not there at all, and their standard error holds.
 func TestCombLinesByForce(t *testing.T) {
