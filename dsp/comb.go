@@ -59,10 +59,14 @@ func SeekAgain(views []*CombView, known []Comb, most float64) []Comb {
 		if k.Spacing < leastSpacing || k.Spacing > mostSpacing {
 			continue
 		}
+		columns := s.top / k.Spacing * k.Width / s.views[0].width
 		for scale := 1; scale < len(s.scales); scale++ {
+			if wide := float64(combWidths[scale]); wide > 9*max(1, columns) || 9*wide < columns || s.scales[scale].least > k.Spacing {
+				continue
+			}
 			step := s.scales[scale].step
 			about := math.Ceil(againReach / step)
-			for i := -about; i <= about && s.scales[scale].least <= k.Spacing; i++ {
+			for i := -about; i <= about; i++ {
 				candidates = append(candidates, combCandidate{spacing: k.Spacing * math.Exp(i*step), scale: scale})
 				s.trials += 4 // look tries more between, at two widths
 			}

@@ -68,10 +68,10 @@ const (
 
 // rasterCombs gives the spacings whose multiples all stand on the broadcasters' raster.
 func (s *combSearch) rasterCombs() []combCandidate {
-	if s.scorer.raster == 0 {
+	if s.raster == 0 {
 		return nil
 	}
-	half := s.scorer.raster / 2
+	half := s.raster / 2
 	for _, v := range s.views {
 		s.levels = append(s.levels, v.onRaster(half))
 	}
@@ -123,7 +123,7 @@ func decibels10(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio
 // many stand within one window of level. Whole and half multiples of the raster are
 // drawn apart, for stations prefer the former. Every window and spacing counts as a trial.
 func (s *combSearch) rasterChance(spacing float64) float64 {
-	every := int(math.Round(spacing / (s.scorer.raster / 2)))
+	every := int(math.Round(spacing / (s.raster / 2)))
 	least, trials := 1.0, 0.0
 	for low := windowLow; low < windowHigh; low += windowStep {
 		trials++
@@ -131,7 +131,7 @@ func (s *combSearch) rasterChance(spacing float64) float64 {
 			least = min(least, s.windowChance(every, low))
 		}
 	}
-	spacings := (mostSpacing - leastSpacing) / (s.scorer.raster / 2)
+	spacings := (mostSpacing - leastSpacing) / (s.raster / 2)
 	return min(1, least*trials*spacings)
 }
 

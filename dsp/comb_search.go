@@ -3,7 +3,10 @@ package dsp
 import (
 	"cmp"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 )
 
 // combWidths are the widths tried, in columns: lines narrower than a column, and what
@@ -24,7 +27,7 @@ const (
 // A combSearch looks for combs in several views of one moment.
 type combSearch struct {
 	views  []*CombView
-	scorer combScorer
+	raster float64 // Hz, of the broadcasters; 0: none are seen
 	maps   map[combMapKey]*combMap
 	scales []combScale
 	taken  [][]bool // by view and column: explained by combs found
@@ -68,7 +71,7 @@ func newCombSearch(views []*CombView) *combSearch {
 	if len(s.views) == 0 || s.top <= 0 || s.top > highestLine {
 		return nil
 	}
-	s.scorer.raster = rasterOf(s.views)
+	s.raster = rasterOf(s.views)
 	for _, columns := range combWidths {
 		c := combScale{columns: columns, least: max(leastSpacing, roomPerWidth*float64(columns)*s.views[0].width)}
 		c.step = max(0.5, float64(columns)/2) * s.views[0].width / s.top
@@ -91,20 +94,49 @@ func widthAt(i int, share float64) int {
 func (s *combSearch) mapsOf(scale int) []*combMap {
 	c := &s.scales[scale]
 	if c.maps == nil {
+		s.make(scale)
 		for k, v := range s.views {
-			c.maps = append(c.maps, s.mapOf(k, widthAt(scale, v.high()/s.top)))
+			c.maps = append(c.maps, s.maps[combMapKey{k, widthAt(scale, v.high()/s.top)}])
 		}
 	}
 	return c.maps
 }
 
-// mapOf gives the scores of a view at a width, made once.
-func (s *combSearch) mapOf(view, width int) *combMap {
-	key := combMapKey{view, width}
-	if s.maps[key] == nil {
-		s.maps[key] = s.scorer.of(s.views[view], combWidths[width])
+// make makes what the scales need of scores and is not there, several at a time.
+func (s *combSearch) make(scales ...int) {
+	var keys []combMapKey
+	for _, scale := range scales {
+		for k, v := range s.views {
+			key := combMapKey{k, widthAt(scale, v.high()/s.top)}
+			if s.maps[key] == nil && !slices.Contains(keys, key) {
+				keys = append(keys, key)
+			}
+		}
 	}
-	return s.maps[key]
+	made := make([]*combMap, len(keys))
+	abreast(len(keys), func() func(int) {
+		scorer := combScorer{raster: s.raster}
+		return func(i int) { made[i] = scorer.of(s.views[keys[i].view], combWidths[keys[i].width]) }
+	})
+	for i, key := range keys {
+		s.maps[key] = made[i]
+	}
+}
+
+// abreast calls the functions that worker gives for 0…n−1, on all processors, each on
+// one of its own.
+func abreast(n int, worker func() func(i int)) {
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wait.Go(func() {
+			do := worker()
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	wait.Wait()
 }
 
 // scan tries all spacings at all widths but the narrowest and gives what stands out.
@@ -115,10 +147,40 @@ func (s *combSearch) scan() []combCandidate {
 	for _, v := range s.views {
 		span += v.high() - v.low()
 	}
-	var found []combCandidate
+	s.make(1, 2, 3, 4)
+	type stretch struct {
+		scale, octave int
+		low, high     float64
+		found         []combCandidate
+	}
+	var stretches []stretch
 	for i := 1; i < len(s.scales); i++ {
+		s.mapsOf(i)
 		least := max(s.scales[i].least, min(mostSpacing/2, span/scanLines))
-		found = s.scanScale(i, least, found)
+		for o := range s.scales[i].spread {
+			low, high := math.Ldexp(leastSpacing, o), math.Ldexp(leastSpacing, o+1)
+			if low, high = max(low, least), min(high, mostSpacing); low < high {
+				stretches = append(stretches, stretch{scale: i, octave: o, low: low, high: high})
+			}
+		}
+	}
+	abreast(len(stretches), func() func(int) {
+		return func(i int) {
+			t := &stretches[i]
+			t.found, s.scales[t.scale].spread[t.octave] = s.scanOctave(t.scale, t.low, t.high)
+		}
+	})
+	var found []combCandidate
+	for _, t := range stretches {
+		found = append(found, t.found...)
+	}
+	for i := range s.scales {
+		spread := &s.scales[i].spread
+		for o := len(spread) - 2; o >= 0; o-- { // what was not tried itself scatters like its multiples
+			if spread[o] == 0 {
+				spread[o] = spread[o+1]
+			}
+		}
 	}
 	found = s.divide(found)
 	slices.SortFunc(found, func(a, b combCandidate) int { return cmp.Compare(b.z, a.z) })
@@ -141,52 +203,41 @@ func (s *combSearch) divide(found []combCandidate) []combCandidate {
 	return found
 }
 
-// scanScale tries all spacings from least on at one width, an octave after the other.
-func (s *combSearch) scanScale(scale int, least float64, found []combCandidate) []combCandidate {
-	c := &s.scales[scale]
-	maps := s.mapsOf(scale)
-	limits := scanLimits()
-	spacing, grow := least, math.Exp(c.step)
-	for o := range c.spread {
-		end := min(mostSpacing, math.Ldexp(leastSpacing, o+1))
-		var square, count float64
-		last := -scanApart
-		for k := 0; spacing < end; k++ {
-			sum, n := quick(maps, spacing)
-			if sum >= limits[min(n, len(limits)-1)] && n >= fewestLines {
-				candidate := combCandidate{spacing: spacing, scale: scale, z: float64(sum) / (scoreUnit * math.Sqrt(float64(n)))}
-				if k-last >= scanApart {
-					found = append(found, candidate)
-				} else if have := &found[len(found)-1]; candidate.z > have.z { // neighbours tell of the same
-					*have = candidate
-				}
-				last = k
-			} else if k%spreadEvery == 0 && n >= fewestLines {
-				square += float64(sum) * float64(sum) / float64(n)
-				count++
+// scanOctave tries all spacings from low to high at one width. spread is how far the sums
+// scatter, in what those of noise do, 1 or more.
+func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandidate, spread float64) {
+	maps, grow := s.scales[scale].maps, math.Exp(s.scales[scale].step)
+	var square, count float64
+	last, spacing := -scanApart, low
+	for k := 0; spacing < high; k++ {
+		sum, n := quick(maps, spacing)
+		if sum >= scanLimits[min(n, len(scanLimits)-1)] && n >= fewestLines {
+			candidate := combCandidate{spacing: spacing, scale: scale, z: float64(sum) / (scoreUnit * math.Sqrt(float64(n)))}
+			if k-last >= scanApart {
+				found = append(found, candidate)
+			} else if have := &found[len(found)-1]; candidate.z > have.z { // neighbours tell of the same
+				*have = candidate
 			}
-			spacing *= grow
+			last = k
+		} else if k%spreadEvery == 0 && n >= fewestLines {
+			square += float64(sum) * float64(sum) / float64(n)
+			count++
 		}
-		c.spread[o] = 1
-		if count > 100 {
-			c.spread[o] = max(1, math.Sqrt(square/count)/scoreUnit)
-		}
+		spacing *= grow
 	}
-	for o := len(c.spread) - 2; o >= 0; o-- { // what was not tried itself scatters like its multiples
-		if math.Ldexp(leastSpacing, o+1) <= least {
-			c.spread[o] = c.spread[o+1]
-		}
+	if count < 100 {
+		return found, 1
 	}
-	return found
+	return found, max(1, math.Sqrt(square/count)/scoreUnit)
 }
 
-// scanLimits gives the sums of scores that make a candidate by number of lines.
-func scanLimits() (limits [1024]int32) {
+// scanLimits are the sums of scores that make a candidate, by number of lines.
+var scanLimits = func() (limits [1024]int32) {
 	for n := range limits {
 		limits[n] = int32(scanLeast * scoreUnit * math.Sqrt(float64(n)))
 	}
 	return limits
-}
+}()
 
 // quick sums the scores at a spacing and counts them.
 func quick(maps []*combMap, spacing float64) (sum int32, n int) {

@@ -22,7 +22,7 @@ func chooseChannels(firsts []int, free []bool, binWidth float64) (bins int, _ []
 			break
 		}
 		if firsts = placeChannels(firsts[:0], free, width); len(firsts) > 0 {
-			return width, spread(firsts)
+			return width, spread(firsts, mostChannels)
 		}
 	}
 	return 0, firsts[:0]
@@ -45,14 +45,14 @@ func placeChannels(firsts []int, free []bool, width int) []int {
 	return firsts
 }
 
-// spread keeps mostChannels of the places, evenly.
-func spread(firsts []int) []int {
+// spread keeps most of the places at most, evenly.
+func spread(firsts []int, most int) []int {
 	n := len(firsts)
-	if n <= mostChannels {
+	if n <= most {
 		return firsts
 	}
-	for i := range mostChannels {
-		firsts[i] = firsts[(2*i+1)*n/(2*mostChannels)]
+	for i := range most {
+		firsts[i] = firsts[(2*i+1)*n/(2*most)]
 	}
-	return firsts[:mostChannels]
+	return firsts[:most]
 }

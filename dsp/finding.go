@@ -26,12 +26,13 @@ func Confidence(p float64) float64 { return max(0, 1-findingKinds*p) }
 
 // MainsModulation is noise whose power beats at twice the mains frequency, sought in
 // all free channels of the passband together. It is measured whether it stands out
-// or not.
+// or not; where it does not, at twice the nominal mains frequency. Fewer than four free
+// channels cannot tell it from one station's hum: P is 1.
 type MainsModulation struct {
 	Mains     float64 // Hz, nominal: 50 or 60
 	Envelope  float64 // Hz, of the beat as found, within 1 % of 2·Mains
 	Depth     float64 // (max − min)/(max + min) of the power folded at Envelope
-	Shape     string  // course of the power within a mains period, in words
+	Shape     string  // course of the power within a mains period: "one hump", "two humps", "one spike", "two spikes"; "": not told
 	Low, High float64 // Hz, the stretch in which it was seen
 	// Square is the squared amplitude of the density's swing at Envelope, (FS²/Hz)²,
 	// noise subtracted: it may be negative. Sigma is its standard error.
@@ -39,12 +40,14 @@ type MainsModulation struct {
 	P             float64
 }
 
-// Impulses are pulses shorter than a millisecond, raised over the whole passband.
+// Impulses are pulses shorter than a millisecond, raised over the whole passband. None
+// are told where fewer than four channels, or less than half of the passband, are free.
+// A receiver that clips makes such pulses itself.
 type Impulses struct {
 	Count    int
 	Rate     float64 // a second
 	Regular  bool    // they recur with a period, 1/Rate
-	Strength float64 // median of their greatest power over the noise beside them, a ratio
+	Strength float64 // median of their greatest power in a channel of 10 kHz over the noise beside them, a ratio
 	P        float64
 }
 

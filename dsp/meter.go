@@ -74,6 +74,7 @@ type Meter struct {
 	masker    *masker
 	masks     []maskLine
 	carriers  []Line
+	seek      *findingWatch // nil: no findings are sought
 	// Hz from the centre within which lines are the DC spike.
 	centreNear float64
 }
@@ -99,6 +100,9 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	m.averages = newAverages(m.chunk.Bins, gain)
 	m.power = make([]float64, m.chunk.Bins)
 	m.masker = newMasker(m.chunk)
+	if o.Seek != nil {
+		m.seek = newFindingWatch(*o.Seek, m.chunk.Bins)
+	}
 	if err := m.check(); err != nil {
 		return nil, err
 	}
@@ -132,6 +136,9 @@ func (m *Meter) Retune(centre float64, bands []Band) error {
 	m.track.reset()
 	m.centreNear = 0
 	m.imbalance.Reset()
+	if m.seek != nil {
+		m.seek.reset()
+	}
 	if err := m.check(); err != nil {
 		return err
 	}
@@ -184,6 +191,9 @@ func (m *Meter) evaluate(last bool) {
 	m.judge()
 	everything := m.everything()
 	m.listen(verdicts)
+	if m.seek != nil {
+		m.seek.listen(m)
+	}
 	if last && m.everything() != everything {
 		m.averages.mean(!everything)
 		m.judge()
@@ -237,8 +247,9 @@ func (m *Meter) Finish() (Measurement, error) {
 		out.Imbalance = &b
 	}
 	m.report(&out)
-	if m.o.Seek != nil {
+	if m.seek != nil {
 		out.View = m.combView()
+		out.Findings = m.seek.findings(m)
 	}
 	return out, nil
 }

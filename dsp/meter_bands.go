@@ -56,7 +56,7 @@ func (m *Meter) judge() {
 		w.floor.level = -1
 	}
 	for level, g := range guards {
-		open := false
+		open := level == 0 && m.seek != nil
 		for _, w := range m.bands {
 			open = open || w.floor.level < 0
 		}
@@ -64,6 +64,9 @@ func (m *Meter) judge() {
 			break
 		}
 		mask := m.masker.of(m.averages, m.masks, g.guard)
+		if level == 0 && m.seek != nil {
+			m.seek.know(mask)
+		}
 		for _, w := range m.bands {
 			if w.floor.level < 0 {
 				m.measure(w, mask, level)

@@ -7,11 +7,11 @@ import (
 )
 
 // benchmarkMeter measures half a second of a broadcast band again and again.
-func benchmarkMeter(b *testing.B, rate float64) {
+func benchmarkMeter(b *testing.B, rate float64, seek *SeekOptions) {
 	n := int(rate / 2)
 	iq := dsptest.U8(nil, dsptest.Broadcast(1, rate, sceneCentre, 9.4e6, 9.9e6, 0.6).Samples(n))
 	bands := []Band{{9.4e6, 9.9e6}}
-	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Bands: bands, Samples: int64(n)})
+	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Bands: bands, Samples: int64(n), Seek: seek})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -28,5 +28,6 @@ func benchmarkMeter(b *testing.B, rate float64) {
 	b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds()/1e6, "MS/s")
 }
 
-func BenchmarkMeter2M4(b *testing.B) { benchmarkMeter(b, 2.4e6) }
-func BenchmarkMeter1M(b *testing.B)  { benchmarkMeter(b, 1.024e6) }
+func BenchmarkMeter2M4(b *testing.B)     { benchmarkMeter(b, 2.4e6, nil) }
+func BenchmarkMeter2M4Seek(b *testing.B) { benchmarkMeter(b, 2.4e6, &SeekOptions{}) }
+func BenchmarkMeter1M(b *testing.B)      { benchmarkMeter(b, 1.024e6, nil) }

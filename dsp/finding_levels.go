@@ -1,0 +1,66 @@
+package dsp
+
+import "math"
+
+// Scales of the noise over frequency, for humps and notches.
+const (
+	cellWidth = 5e3  // Hz: a width is known to half of it
+	cellFree  = 0.25 // of a stretch's columns must be free to tell its level
+	cellLeast = 16   // and so many
+
+	// wiggle is how far the noise strays from a smooth curve by itself: normal values of
+	// 0.4 dB, each for a stretch of 60 kHz. This is a model, for want of a better one.
+	wiggle      = 0.4 // dB
+	wiggleWidth = 60e3
+)
+
+// cellLevels are the levels of the noise over frequency, of free columns only: the
+// lower quartile of their powers, which sidebands left over here and there do not
+// raise. All are low by the same part, for only differences count.
+type cellLevels struct {
+	power    []float64
+	free     []bool
+	looks    float64 // independent averages in a power
+	binWidth float64
+	first    float64 // Hz, of column 0
+	sorted   []float64
+}
+
+func newCellLevels(m *Meter, free []bool) *cellLevels {
+	return &cellLevels{power: m.averages.all, free: free, looks: 2 * m.averages.looks,
+		binWidth: m.chunk.BinWidth(), first: m.o.Centre + m.chunk.Offset(0)}
+}
+
+// column gives the column that holds a frequency; it may lie outside.
+func (l *cellLevels) column(hz float64) int { return int(math.Round((hz - l.first) / l.binWidth)) }
+
+// hz gives the frequency of a column's middle, or of a place between columns.
+func (l *cellLevels) hz(column float64) float64 { return l.first + column*l.binWidth }
+
+// of gives the level of the columns from…to in dB, its standard error, and the number
+// of free ones; ok is false where these are too few.
+func (l *cellLevels) of(from, to int) (level, sigma float64, free int, ok bool) {
+	if from < 0 || to > len(l.power) || from >= to {
+		return 0, 0, 0, false
+	}
+	l.sorted = l.sorted[:0]
+	for b := from; b < to; b++ {
+		if l.free[b] {
+			l.sorted = append(l.sorted, l.power[b])
+		}
+	}
+	free = len(l.sorted)
+	if free < cellLeast || float64(free) < cellFree*float64(to-from) {
+		return 0, 0, free, false
+	}
+	quartile := selected(l.sorted, free/4)
+	if !(quartile > 0) {
+		return 0, 0, free, false
+	}
+	// The quartile of normal values scatters 1.36 times as much as their mean.
+	sigma = 1.36 * 10 / math.Ln10 * math.Sqrt(binCorrelation/(l.looks*float64(free)))
+	return 10 * math.Log10(quartile), sigma, free, true
+}
+
+// upperTail gives the probability that a normal value exceeds z.
+func upperTail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }

@@ -1,0 +1,184 @@
+package dsp
+
+import (
+	"math"
+	"slices"
+)
+
+// Figures of the search for humps.
+const (
+	humpLeast     = 2.5     // dB
+	humpNarrowest = 60e3    // Hz, between the places of half its height
+	humpBroadest  = 2.0 / 3 // of the passband
+	humpFree      = 0.4     // of its columns
+	humpSide      = 60e3    // Hz at least on either side, for the curve
+	humpsMost     = 4
+	humpStands    = 1e-2 // chance up to which a rise is looked at
+
+	// What is known of the smooth curve beforehand, of receivers and antennas: standard
+	// deviations of its slope and of its bend, in dB from the middle to the edge.
+	curveSlope = 2.5
+	curveBend  = 1.5
+)
+
+// A humpCell is cellWidth of the passband.
+type humpCell struct {
+	x       float64 // −1…1 over the passband
+	level   float64 // dB
+	sigma   float64
+	free    int
+	columns int
+	ok      bool
+}
+
+// humps finds broad rises of the noise over a smooth curve: a parabola through what is
+// beside, about whose slope and bend something is known beforehand.
+func (l *cellLevels) humps() (found []Hump) {
+	cells := l.cells()
+	curve := newHumpCurve(len(cells), l.straying(cells))
+	for range humpsMost {
+		from, to, p := curve.strongest(cells, l.wide(humpNarrowest, 0.5), l.wide(humpSide, 1))
+		if p > humpStands {
+			break
+		}
+		if h, ok := l.hump(curve, cells, from, to); ok {
+			h.P = p
+			found = append(found, h)
+			// Its foot is as wide again on either side.
+			width := h.High - h.Low
+			from, to = min(from, l.cell(h.Low-width)), max(to, l.cell(h.High+width)+1)
+		}
+		for i := max(0, from); i < min(len(cells), to); i++ {
+			cells[i].ok = false
+		}
+	}
+	slices.SortFunc(found, func(a, b Hump) int { return cmpFloat(a.P, b.P) })
+	return found
+}
+
+// wide gives the cells in a share of so many Hz.
+func (l *cellLevels) wide(hz, share float64) int { return int(math.Ceil(hz * share / cellWidth)) }
+
+// columns gives how many there are in a cell.
+func (l *cellLevels) columns() int { return max(cellLeast, int(math.Round(cellWidth/l.binWidth))) }
+
+// cell gives the cell that holds a frequency; it may lie outside.
+func (l *cellLevels) cell(hz float64) int {
+	return int(math.Floor(float64(l.column(hz)) / float64(l.columns())))
+}
+
+// cells cuts the passband into cells.
+func (l *cellLevels) cells() []humpCell {
+	width := l.columns()
+	n := len(l.power) / width
+	cells := make([]humpCell, n)
+	for i := range cells {
+		c := &cells[i]
+		c.x = (2*float64(i)+1)/float64(n) - 1
+		c.columns = width
+		c.level, c.sigma, c.free, c.ok = l.of(i*width, (i+1)*width)
+	}
+	return cells
+}
+
+// straySpans are how many cells long the stretches are whose levels tell how ragged a
+// spectrum is: 5 to 30 kHz, over which a hump bends little.
+var straySpans = []int{1, 4, 6}
+
+// straying gives by how much a stretch of wiggleWidth strays from the curve, in dB:
+// wiggle, or more where neighbouring stretches do not lie straight. The bursts of a few
+// transmissions make a ragged spectrum.
+func (l *cellLevels) straying(cells []humpCell) float64 {
+	most := wiggle
+	for _, span := range straySpans {
+		l.sorted = l.sorted[:0]
+		for i := 0; i+3*span <= len(cells); i += span {
+			before, ok1 := meanLevel(cells[i : i+span])
+			at, ok2 := meanLevel(cells[i+span : i+2*span])
+			behind, ok3 := meanLevel(cells[i+2*span : i+3*span])
+			if ok1 && ok2 && ok3 {
+				l.sorted = append(l.sorted, math.Abs(before-2*at+behind))
+			}
+		}
+		if n := len(l.sorted); n > 0 {
+			// Half of the normal values x − 2y + z stay under 0.6745·√6 standard deviations.
+			most = max(most, selected(l.sorted, n/2)/(0.6745*math.Sqrt(6)))
+		}
+	}
+	return most
+}
+
+// meanLevel gives the mean of the cells' levels; ok is false where none has one.
+func meanLevel(cells []humpCell) (level float64, ok bool) {
+	n := 0.0
+	for _, c := range cells {
+		if c.ok {
+			level += c.level
+			n++
+		}
+	}
+	return level / max(1, n), n > 0
+}
+
+// hump measures the rise in the cells from…to; ok is false where it is none.
+func (l *cellLevels) hump(curve *humpCurve, cells []humpCell, from, to int) (h Hump, ok bool) {
+	// Its flanks are not to bend the curve.
+	grow := (to - from) / 2
+	curve.fit(cells, max(0, from-grow), min(len(cells), to+grow))
+	rise := curve.rise(cells)
+	top := from
+	for i := from; i < to; i++ {
+		if cells[i].ok && rise[i] > rise[top] || !cells[top].ok {
+			top = i
+		}
+	}
+	height := rise[top]
+	low, okLow := flank(cells, rise, top, -1)
+	high, okHigh := flank(cells, rise, top, +1)
+	if !okLow || !okHigh || height < humpLeast {
+		return h, false
+	}
+	width := float64(l.columns())
+	h = Hump{Low: l.hz((low + 0.5) * width), High: l.hz((high + 0.5) * width), Strength: math.Pow(10, height/10)}
+	if h.High-h.Low < humpNarrowest || h.High-h.Low > humpBroadest*float64(len(l.power))*l.binWidth {
+		return h, false
+	}
+	free, all := 0, 0
+	for i := int(math.Ceil(low)); i <= int(high); i++ {
+		free, all = free+cells[i].free, all+cells[i].columns
+	}
+	return h, float64(free) >= humpFree*float64(all) && isSummit(cells, top, int(math.Ceil(low)), int(high), height)
+}
+
+// flank gives where in a direction from the top a rise has sunk to half its height, in
+// cells; ok is false where it does not within the passband.
+func flank(cells []humpCell, rise []float64, top, direction int) (at float64, ok bool) {
+	last := top
+	for i := top + direction; i >= 0 && i < len(cells); i += direction {
+		if !cells[i].ok {
+			continue
+		}
+		if half := rise[top] / 2; rise[i] < half {
+			part := (rise[last] - half) / (rise[last] - rise[i])
+			return float64(last) + part*float64(i-last), true
+		}
+		last = i
+	}
+	return 0, false
+}
+
+// isSummit tells whether the noise itself, not only what it is over the curve, sinks on
+// both sides of the cells low…high by half of the height: beside a notch or a step it
+// does not.
+func isSummit(cells []humpCell, top, low, high int, height float64) bool {
+	sinks := func(from, to int) bool {
+		for i := max(0, from); i < min(len(cells), to); i++ {
+			if cells[i].ok && cells[i].level < cells[top].level-height/2 {
+				return true
+			}
+		}
+		return false
+	}
+	reach := high - low + 1
+	return sinks(low-reach, low+1) && sinks(high, high+reach+1)
+}

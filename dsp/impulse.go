@@ -1,0 +1,232 @@
+package dsp
+
+import (
+	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/mathext"
+)
+
+// Figures of the search for impulses; see also pulseLongest.
+const (
+	impulseFalse    = 1e-5   // false alarms in a reading of noise
+	impulseGap      = 0.2e-3 // s: a shorter gap does not part two
+	impulseBeside   = 2e-3   // s on either side, impulseGap away, that tell the level
+	impulseQuantile = 0.75   // of the moments there: a burst that fills a quarter raises it
+	impulseChannels = 4      // fewer, or less of the passband, say nothing of all of it
+	impulseSpan     = 0.5    // of the passband
+	impulseRaised   = 0.8    // of the channels
+	impulseThird    = 0.6    // of the lower and of the upper third of them
+	impulseLeast    = 0.07   // of the mean rise that a channel shows: an exponential variable passes in 93 %
+	impulseList     = 10000  // events that are kept
+	impulseSingly   = 10.0   // over the noise, where they come with the mains
+	regularShare    = 0.8    // of the intervals that are alike where impulses are regular
+	regularSpread   = 0.05   // by which they differ
+	regularTimes    = 3      // periods at most from one to the next that was seen
+	regularFewest   = 4      // impulses that tell
+)
+
+// An impulse is an event of under a millisecond in the whole passband.
+type impulse struct {
+	at, excess float64 // seconds into the reading; greatest power over that beside
+}
+
+// impulseWatch finds impulses: moments at which the mean power of the channels stands
+// out over the level of the whole stretch and over that on both sides, and nearly all
+// channels are raised.
+type impulseWatch struct {
+	found   []impulse
+	count   int     // also beyond the list
+	seconds float64 // watched
+	dead    float64 // seconds in which another would not have been seen apart
+	stretch int
+	p       float64 // see Impulses
+	sorted  []float64
+}
+
+// reset forgets the recording.
+func (w *impulseWatch) reset() {
+	w.found, w.count, w.seconds, w.dead, w.stretch, w.p = w.found[:0], 0, 0, 0, 0, math.Inf(1)
+}
+
+// add looks at a stretch of the passband, so many columns wide.
+func (w *impulseWatch) add(c *passbandChannels, columns int) {
+	if c.count() < impulseChannels || float64(c.high-c.low) < impulseSpan*float64(columns) {
+		return
+	}
+	w.stretch++
+	edge := blockLength(c.rate, pulseLongest) // so near an end a burst would be cut
+	w.seconds += max(0, c.seconds()-2*float64(edge)/c.rate)
+	shape := float64(c.count())
+	limit := w.limit(c)
+	quiet := w.level(c.sum, 0.5, shape)
+	from, last, peak := -1, 0, impulse{}
+	for i, v := range c.sum {
+		if v <= limit*quiet { // spares the look beside
+			continue
+		}
+		level := max(quiet, w.beside(c, i, -1, shape), w.beside(c, i, +1, shape))
+		if v <= limit*level {
+			continue
+		}
+		if from >= 0 && float64(i-last) > impulseGap*c.rate {
+			w.close(c, from, last, peak, quiet)
+			from = -1
+		}
+		if from < 0 {
+			from, peak = i, impulse{}
+		}
+		if last = i; v/level > peak.excess {
+			peak = impulse{at: c.start + float64(i)/c.rate, excess: v / level}
+		}
+	}
+	if from >= 0 {
+		w.close(c, from, last, peak, quiet)
+	}
+}
+
+// level gives the noise's mean power as a quantile of the moments tells it: each is
+// gamma distributed, its shape the number of channels.
+func (w *impulseWatch) level(moments []float64, share, shape float64) float64 {
+	if len(moments) == 0 {
+		return 0
+	}
+	w.sorted = append(w.sorted[:0], moments...)
+	return selected(w.sorted, int(share*float64(len(moments)-1))) * shape / gammaQuantile(shape, share)
+}
+
+// beside gives the level on one side of sample i.
+func (w *impulseWatch) beside(c *passbandChannels, i, direction int, shape float64) float64 {
+	near, far := blockLength(c.rate, impulseGap), blockLength(c.rate, impulseGap+impulseBeside)
+	from, to := i+near, i+far
+	if direction < 0 {
+		from, to = i-far+1, i-near+1
+	}
+	from, to = max(0, min(from, len(c.sum))), max(0, min(to, len(c.sum)))
+	return w.level(c.sum[from:to], impulseQuantile, shape)
+}
+
+// close takes in the run of moments from…last if it is an impulse.
+func (w *impulseWatch) close(c *passbandChannels, from, last int, peak impulse, quiet float64) {
+	edge := blockLength(c.rate, pulseLongest)
+	if last-from+1 > edge || from < edge || last >= c.length-edge || !w.everywhere(c, from, last, quiet) {
+		return
+	}
+	w.count++
+	w.dead += float64(last-from+1)/c.rate + impulseGap
+	if len(w.found) < impulseList {
+		w.found = append(w.found, peak)
+	}
+	// The mean of K exponential powers, at any of the samples; the stretches of a reading
+	// of unknown length share in it as 6/(π²·i²).
+	channels, level := float64(c.count()), peak.excess
+	chance := mathext.GammaIncRegComp(channels, channels*level)
+	w.p = min(w.p, chance*float64(c.length)*stretchShare(w.stretch))
+}
+
+// stretchShare gives π²i²/6: over all i its inverses sum to 1.
+func stretchShare(i int) float64 { return math.Pi * math.Pi / 6 * float64(i) * float64(i) }
+
+// limit gives the ratio that noise passes impulseFalse times in a reading.
+func (w *impulseWatch) limit(c *passbandChannels) float64 {
+	chance := impulseFalse / stretchShare(w.stretch) / float64(c.length)
+	channels := float64(c.count())
+	low, high := 1.0, 1e3
+	for high > 1.001*low {
+		middle := math.Sqrt(low * high)
+		if mathext.GammaIncRegComp(channels, channels*middle) > chance {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	return high
+}
+
+// everywhere tells whether nearly all channels are raised in the samples from…last,
+// over the whole passband.
+func (w *impulseWatch) everywhere(c *passbandChannels, from, last int, quiet float64) bool {
+	from, last = max(0, from-1), min(c.length-1, last+1)
+	rise := 0.0
+	for _, v := range c.sum[from : last+1] {
+		rise += v - quiet
+	}
+	least := quiet*float64(last-from+1) + impulseLeast*rise
+	n := c.count()
+	raised, lower, upper := 0, 0, 0
+	for k := range n {
+		sum := 0.0
+		for _, v := range c.of(k)[from : last+1] {
+			sum += float64(v)
+		}
+		if sum <= least {
+			continue
+		}
+		raised++
+		if k < n/3 {
+			lower++
+		}
+		if k >= n-n/3 {
+			upper++
+		}
+	}
+	nearlyAll := int(impulseRaised * float64(n))
+	return raised >= nearlyAll && min(lower, upper) >= int(impulseThird*float64(n/3))
+}
+
+// result gives what was found; nil for nothing. beat is what is known of the mains.
+func (w *impulseWatch) result(beat *MainsModulation) *Impulses {
+	if w.count == 0 {
+		return nil
+	}
+	w.sorted = w.sorted[:0]
+	for _, f := range w.found {
+		w.sorted = append(w.sorted, f.excess)
+	}
+	out := &Impulses{Count: w.count, Strength: selected(w.sorted, len(w.sorted)/2), P: min(1, w.p)}
+	if beat != nil && out.Strength < impulseSingly && w.inStep(beat.Envelope) {
+		return nil
+	}
+	if period := w.period(); period > 0 {
+		out.Regular, out.Rate = true, 1/period
+	} else {
+		out.Rate = float64(w.count) / max(w.seconds-w.dead, w.seconds/2)
+	}
+	return out
+}
+
+// inStep tells whether the impulses come with the beat.
+func (w *impulseWatch) inStep(beat float64) bool {
+	var sum complex128
+	for _, f := range w.found {
+		sum += cmplx.Rect(1, 2*math.Pi*math.Mod(beat*f.at, 1))
+	}
+	n := float64(len(w.found))
+	return n >= inStepSure && square(sum) > 0.25*n*n
+}
+
+// period gives the seconds from impulse to impulse where these are regular, else 0. One
+// or two missing between two do not matter: none is seen where stretches meet.
+func (w *impulseWatch) period() float64 {
+	if len(w.found) < regularFewest {
+		return 0
+	}
+	w.sorted = w.sorted[:0]
+	for i := 1; i < len(w.found); i++ {
+		w.sorted = append(w.sorted, w.found[i].at-w.found[i-1].at)
+	}
+	n := len(w.sorted)
+	middle := selected(w.sorted, n/2)
+	sum, periods, alike := 0.0, 0.0, 0
+	for _, d := range w.sorted {
+		times := max(1, math.Round(d/middle))
+		if times <= regularTimes && math.Abs(d-times*middle) < regularSpread*middle {
+			sum, periods = sum+d, periods+times
+			alike++
+		}
+	}
+	if float64(alike) < regularShare*float64(n) || alike < regularFewest-1 {
+		return 0
+	}
+	return sum / periods
+}

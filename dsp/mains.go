@@ -1,0 +1,216 @@
+package dsp
+
+import (
+	"math"
+	"math/cmplx"
+	"slices"
+)
+
+// Figures of the search for noise that beats with the mains.
+const (
+	mainsOff      = 0.01    // share by which the beat may be off twice the nominal frequency
+	mainsStep     = 0.25    // Hz from trial to trial: half a second loses 1.3 % of the power between two
+	mainsShortest = 0.05    // s: a shorter stretch tells nothing of so slow a beat
+	mainsBlock    = 0.85e-3 // s over which the power is averaged first
+	mainsChannels = 4       // fewer cannot tell the house's noise from one station's hum
+	mainsStands   = 1e-3    // chance up to which the beat is measured at its own frequency
+
+	// The beat's frequency is compared with those beside it, a half resolution apart, save
+	// what lies within besideReach resolutions of the mains' harmonics. Where one of these
+	// stands at besideShare of it, it is one of a row of lines, not the mains'.
+	besideLow, besideHigh = 20.0, 400.0 // Hz
+	besideReach           = 1.2
+	besideShare           = 0.8
+)
+
+// mainsWatch seeks noise that beats with the mains, in all free channels of the
+// passband together.
+//
+// c = mean(p·exp(−iωt)), p a channel's power over its mean, is half the depth of a
+// cosine. In noise it is complex normal. What beats in all channels alike is told from
+// what is one channel's own by the spread between channels, F distributed with 2 and
+// 2(K−1) degrees of freedom; and from what makes all channels swing at once, but not
+// with the mains, by the mean of them at frequencies beside. Stretches add up without
+// regard to the beat's phase, for the mains wander.
+type mainsWatch struct {
+	trials    []mainsTrial
+	beside    []besideLine
+	stretches int
+	seconds   float64 // of the stretches
+	spread    float64 // Σ (K−1)
+	channels  float64 // Σ seconds·K
+	low, high int     // columns
+
+	blocks  []float64 // channel by channel
+	average []float64 // over channels
+	turning []complex128
+	swings  []complex128 // c by channel
+	wave    waveFold
+	sorted  []float64
+}
+
+// A besideLine is a frequency beside the beat's.
+type besideLine struct {
+	rate   float64 // Hz
+	power  float64 // Σ seconds·|c|²
+	square float64 // Σ seconds·|c|²·(mean density)²
+}
+
+// A mainsTrial is a frequency at which the beat is sought.
+type mainsTrial struct {
+	mains, rate float64 // Hz: nominal; of the beat
+	power       float64 // Σ seconds·|mean c|²
+	between     float64 // Σ seconds·K·|mean c|²
+	within      float64 // Σ seconds·Σ|c − mean c|²
+	turn        complex128
+	square      float64 // Σ seconds·|mean of c·density|²
+	scatter     float64 // of it noise's, by the spread between channels
+	wave        wave
+}
+
+// newMainsWatch readies the trials for the mains frequency, 0 for both.
+func newMainsWatch(mains float64) *mainsWatch {
+	w := &mainsWatch{}
+	for _, nominal := range []float64{50, 60} {
+		if mains != 0 && mains != nominal {
+			continue
+		}
+		steps := math.Floor(2 * nominal * mainsOff / mainsStep)
+		for i := -steps; i <= steps; i++ {
+			w.trials = append(w.trials, mainsTrial{mains: nominal, rate: 2*nominal + i*mainsStep})
+		}
+	}
+	return w
+}
+
+// reset forgets the recording.
+func (w *mainsWatch) reset() {
+	for i := range w.trials {
+		w.trials[i] = mainsTrial{mains: w.trials[i].mains, rate: w.trials[i].rate}
+	}
+	w.beside, w.stretches, w.seconds, w.spread, w.channels = w.beside[:0], 0, 0, 0, 0
+}
+
+// add takes in a stretch.
+func (w *mainsWatch) add(c *passbandChannels) {
+	seconds := c.seconds()
+	if seconds < mainsShortest {
+		return
+	}
+	length := blockLength(c.rate, mainsBlock)
+	w.fill(c, length)
+	rate := c.rate / float64(length)
+	if w.stretches == 0 {
+		w.low, w.high = c.low, c.high
+		w.placeBeside(seconds)
+	}
+	w.low, w.high = min(w.low, c.low), max(w.high, c.high)
+	w.stretches++
+	w.seconds += seconds
+	w.spread += float64(c.count() - 1)
+	w.channels += seconds * float64(c.count())
+	start := c.start + (float64(length)-1)/2/c.rate // of the middle of the first block
+	density := c.meanDensity()
+	for i := range w.beside {
+		b := &w.beside[i]
+		w.turn(len(w.average), b.rate, rate, start)
+		power := seconds * square(dotTurning(w.average, w.turning))
+		b.power += power
+		b.square += power * density * density
+	}
+	for i := range w.trials {
+		w.try(&w.trials[i], c, rate, start)
+	}
+}
+
+// fill averages the power over blocks of length samples, less its mean.
+func (w *mainsWatch) fill(c *passbandChannels, length int) {
+	n := c.length / length
+	w.average = slices.Grow(w.average[:0], n)[:n]
+	clear(w.average)
+	w.blocks = w.blocks[:0]
+	for k := range c.count() {
+		power := c.of(k)
+		for b := range n {
+			sum := float32(0)
+			for _, p := range power[b*length : (b+1)*length] {
+				sum += p
+			}
+			v := float64(sum)/float64(length) - 1
+			w.blocks = append(w.blocks, v)
+			w.average[b] += v / float64(c.count())
+		}
+	}
+}
+
+// placeBeside chooses the frequencies beside for stretches of so many seconds.
+func (w *mainsWatch) placeBeside(seconds float64) {
+	reach := besideReach / seconds
+	for rate := besideLow; rate <= besideHigh; rate += 0.5 / seconds {
+		apart := true
+		for _, mains := range []float64{50, 60} {
+			harmonic := math.Round(rate/mains) * mains
+			apart = apart && math.Abs(rate-harmonic) > max(reach, harmonic*mainsOff)
+		}
+		if apart {
+			w.beside = append(w.beside, besideLine{rate: rate})
+		}
+	}
+}
+
+// turn fills turning with exp(−iωt)/n of n moments at rate, the first at start.
+func (w *mainsWatch) turn(n int, hz, rate, start float64) {
+	w.turning = slices.Grow(w.turning[:0], n)[:n]
+	at := cmplx.Rect(1/float64(n), -2*math.Pi*math.Mod(hz*start, 1))
+	step := cmplx.Rect(1, -2*math.Pi*hz/rate)
+	for i := range w.turning {
+		w.turning[i] = at
+		at *= step
+	}
+}
+
+// dotTurning gives Σ x·w.
+func dotTurning(x []float64, w []complex128) complex128 {
+	var re, im float64
+	x = x[:len(w)]
+	for i, t := range w {
+		re += x[i] * real(t)
+		im += x[i] * imag(t)
+	}
+	return complex(re, im)
+}
+
+// sincOf gives sin(πx)/(πx).
+func sincOf(x float64) float64 {
+	if x == 0 {
+		return 1
+	}
+	return math.Sin(math.Pi*x) / (math.Pi * x)
+}
+
+// try takes a stretch in at one frequency.
+func (w *mainsWatch) try(t *mainsTrial, c *passbandChannels, rate, start float64) {
+	n, seconds, channels := len(w.average), c.seconds(), float64(c.count())
+	w.turn(n, t.rate, rate, start)
+	keeps := complex(sincOf(t.rate/rate), 0) // of a swing, by a block's mean
+	w.swings = w.swings[:0]
+	var mean, density complex128
+	for k := range c.count() {
+		swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning) / keeps
+		w.swings = append(w.swings, swing)
+		mean += swing / complex(channels, 0)
+		density += swing * complex(c.density[k]/channels, 0)
+	}
+	within, scatter := 0.0, 0.0
+	for k, swing := range w.swings {
+		within += square(swing - mean)
+		scatter += square(swing*complex(c.density[k], 0) - density)
+	}
+	t.power += seconds * square(mean)
+	t.between += seconds * channels * square(mean)
+	t.within += seconds * within
+	t.square += seconds * square(density)
+	t.scatter += seconds * scatter / (channels - 1) / channels
+	t.turn += cmplx.Conj(dotTurning(w.average[:n/2], w.turning[:n/2])) * dotTurning(w.average[n/2:], w.turning[n/2:])
+	w.wave.fold(&t.wave, c, t.rate/2)
+}

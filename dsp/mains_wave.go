@@ -1,0 +1,179 @@
+package dsp
+
+import (
+	"math"
+	"math/cmplx"
+)
+
+// waveLines is how many harmonics of the mains frequency describe how the power
+// goes within a mains period: they tell what is 0.7 ms apart.
+const waveLines = 32
+
+// waveBins is into how many parts a mains period is cut.
+const waveBins = 128
+
+// A wave is the power's course within a mains period: Σ over stretches of their
+// seconds times mean(p·exp(−iωt)) at the mains frequency's multiples, each stretch
+// turned so that the second, which is the beat, is real.
+type wave struct {
+	lines [waveLines + 1]complex128
+	most  int     // multiples that the channels' rate shows
+	phase float64 // cycles of the beat in the last stretch, followed from stretch to stretch
+	begun bool
+}
+
+// A waveFold folds a stretch at a mains period.
+type waveFold struct {
+	sum   [waveBins]float64
+	count [waveBins]float64
+}
+
+// fold adds a stretch to a wave; mains is the frequency in Hz.
+func (f *waveFold) fold(w *wave, c *passbandChannels, mains float64) {
+	clear(f.sum[:])
+	clear(f.count[:])
+	at, step := math.Mod(mains*c.start, 1), mains/c.rate
+	for _, p := range c.sum {
+		if at >= 1 {
+			at--
+		}
+		bin := int(at * waveBins)
+		f.sum[bin] += p
+		f.count[bin]++
+		at += step
+	}
+	for b := range f.sum {
+		if f.count[b] > 0 {
+			f.sum[b] /= f.count[b]
+		} else { // a rate so low that none falls here: much like the one before
+			f.sum[b] = f.sum[(b+waveBins-1)%waveBins]
+		}
+	}
+	most := min(waveLines, int(c.rate/4/mains))
+	if !w.begun {
+		w.most = most
+	}
+	w.most = min(w.most, most)
+	f.join(w, c.seconds())
+}
+
+// join adds the folded stretch's lines.
+func (f *waveFold) join(w *wave, seconds float64) {
+	beat := f.line(2)
+	phase := cmplx.Phase(beat) / (2 * math.Pi)
+	if w.begun {
+		phase = w.phase + math.Remainder(phase-w.phase, 1)
+	}
+	w.phase, w.begun = phase, true
+	for m := 1; m <= w.most; m++ {
+		turn := cmplx.Rect(seconds, -math.Pi*float64(m)*phase)
+		w.lines[m] += f.line(m) * turn
+	}
+}
+
+// line gives mean(p·exp(−iωt)) at the multiple m.
+func (f *waveFold) line(m int) (c complex128) {
+	for b, p := range f.sum {
+		c += complex(p, 0) * waveTurns[m*(2*b+1)%(2*waveBins)]
+	}
+	return c / complex(waveBins*sincOf(float64(m)/waveBins), 0)
+}
+
+// waveTurns holds exp(−iπ·k/waveBins): half bins of a period.
+var waveTurns = func() (t [2 * waveBins]complex128) {
+	for k := range t {
+		t[k] = cmplx.Rect(1, -math.Pi*float64(k)/waveBins)
+	}
+	return t
+}()
+
+// A waveCourse is a period's course of the power over its mean.
+type waveCourse struct {
+	beat, mains [waveBins * 2]float64 // by the beat's harmonics, by all of the mains'
+}
+
+// waveStands is how many times the noise's mean |c|² a harmonic must have to count: one
+// of 32 does by chance in 3 % of the readings.
+const waveStands = 7.0
+
+// course gives the course by the harmonics that stand out of noise, whose mean |c|² is
+// noise; beat is |c|² of the beat, the noise with it. Lanczos' factors keep the sum of
+// few harmonics from ringing at steep edges.
+func (w *wave) course(seconds, beat, noise float64) *waveCourse {
+	c := &waveCourse{}
+	for m := 1; m <= w.most; m++ {
+		line := w.lines[m] / complex(seconds, 0)
+		if m == 2 {
+			line = complex(math.Sqrt(max(0, beat-noise)), 0)
+		} else if s := square(line); s < waveStands*noise {
+			continue
+		} else {
+			line *= complex(math.Sqrt(1-noise/s), 0)
+		}
+		line *= complex(2*sincOf(float64(m)/float64(w.most+1)), 0)
+		for i := range c.mains {
+			v := real(line * cmplx.Rect(1, 2*math.Pi*float64(m*i)/float64(len(c.mains))))
+			c.mains[i] += v
+			if m%2 == 0 {
+				c.beat[i] += v
+			}
+		}
+	}
+	for i := range c.mains {
+		c.mains[i] = max(0, 1+c.mains[i])
+		c.beat[i] = max(0, 1+c.beat[i])
+	}
+	return c
+}
+
+// depth gives (max − min)/(max + min) over a period of the beat.
+func (c *waveCourse) depth() float64 {
+	low, high := c.beat[0], c.beat[0]
+	for _, p := range c.beat {
+		low, high = min(low, p), max(high, p)
+	}
+	return (high - low) / (high + low)
+}
+
+// waveNarrow is the share of half a mains period under which a hump is a spike.
+const waveNarrow = 1.0 / 8
+
+// shape tells in words how the power goes within a mains period of so many seconds:
+// in how many humps it stands over the middle between its extremes, and how wide they
+// are. "" where that is no shape that has a name.
+func (c *waveCourse) shape(period float64) string {
+	n := len(c.mains)
+	low, high := c.mains[0], c.mains[0]
+	for _, p := range c.mains {
+		low, high = min(low, p), max(high, p)
+	}
+	over := func(i int) bool { return c.mains[(i+n)%n] > (low+high)/2 }
+	humps, widest, width := 0, 0, 0
+	first := 0
+	for first < n && over(first) {
+		first++
+	}
+	for i := first; i <= first+n; i++ {
+		switch {
+		case over(i):
+			if width++; width == 1 {
+				humps++
+			}
+			widest = max(widest, width)
+		default:
+			width = 0
+		}
+	}
+	narrow := float64(widest)*period/float64(n) < waveNarrow*period/2
+	switch {
+	case humps == 1 && narrow:
+		return "one spike"
+	case humps == 1:
+		return "one hump"
+	case humps == 2 && narrow:
+		return "two spikes"
+	case humps == 2:
+		return "two humps"
+	}
+	return ""
+}
