@@ -68,7 +68,11 @@ func (k *Calibrator) take(ctx context.Context, tuning int) ([]survey.Reading, er
 		t := s.tunings[tuning]
 		return nil, fmt.Errorf("read %s at %v: %w", named(t.Segments), t.Centre, err)
 	}
-	return s.measure(r)
+	p, err := s.measure(r)
+	if err != nil {
+		return nil, err
+	}
+	return p.readings, nil
 }
 
 func (k *Calibrator) passed(done, total int) {

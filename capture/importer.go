@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"time"
@@ -45,6 +46,7 @@ type ImportStore interface {
 	SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep) error) error
 	Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, error)
 	AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error
+	AddFindings(ctx context.Context, findings map[int64][]survey.Finding) error
 	Regroup(ctx context.Context, id int64, turns map[int64]survey.Turn) error
 }
 
@@ -72,12 +74,15 @@ type Importer struct {
 	Version  string
 	Said     func(file, what string) // what a person should know of a recording; may be nil
 	Done     func(n, of int)         // progress; may be nil
+
+	taken map[int64]*passband // of this run, by their first reading's number
 }
 
 // Run imports sources. A recording that cannot be used is refused and named;
 // the others are stored. An error ends the import; what was stored stays, and has
 // its turn.
 func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error) {
+	im.taken = map[int64]*passband{}
 	out := Imported{Refused: []Refusal{}}
 	sources = slices.Clone(sources)
 	slices.SortStableFunc(sources, func(a, b Source) int { return a.Start.Compare(b.Start) })
@@ -141,7 +146,7 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 		low, high := UsablePassband(s.Centre, s.Rate)
 		return false, &refused{fmt.Errorf("none of the segments lies in its usable passband %v–%v; name one that does with --segment", low, high)}
 	}
-	readings, err := Measure(ctx, s, segments)
+	p, err := measure(ctx, s, segments, im.Region)
 	if err != nil {
 		if ctx.Err() != nil {
 			return false, err
@@ -152,8 +157,24 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	if err != nil {
 		return false, err
 	}
-	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: readings}
-	return true, im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated})
+	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: p.readings}
+	if err := im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated}); err != nil {
+		return false, err
+	}
+	im.keep(sweep.Readings[0].ID, p)
+	return true, nil
+}
+
+// mostImportViews bounds the memory that an import takes: views have some 90 kB each at
+// 2.4 MS/s. Combs are measured by force in the first so many recordings of a run.
+const mostImportViews = 1000
+
+// keep holds what combs can be measured in until all recordings are stored.
+func (im *Importer) keep(reading int64, p *passband) {
+	if len(im.taken) < mostImportViews && p.view != nil {
+		p.readings = nil // with their spectra
+		im.taken[reading] = p
+	}
 }
 
 // skipped says that a recording is stored already, and through what.
@@ -198,13 +219,17 @@ func (im *Importer) turns(ctx context.Context) (setups, rounds int, err error) {
 	return len(seen), rounds, im.force(ctx, id)
 }
 
-// force measures every carrier that was detected anywhere through every setup.
+// force measures every carrier that was detected anywhere through every setup, and
+// every comb that was found through the setups of the same rounds.
 func (im *Importer) force(ctx context.Context, id int64) error {
-	watch := newWatchList()
+	watch, combs := newWatchList(), combWatch{}
 	var sweeps []*survey.Sweep
 	err := im.Store.SweepsOf(ctx, id, func(s *survey.Sweep) error {
 		for i := range s.Readings {
 			watch.note(&s.Readings[i], 0)
+		}
+		for r := range recordingsOf(s) {
+			combs.note(combsOf(r, survey.Finding.Detected), s.Round, r[0].Start)
 		}
 		sweeps = append(sweeps, s)
 		return nil
@@ -212,6 +237,51 @@ func (im *Importer) force(ctx context.Context, id int64) error {
 	if err != nil {
 		return err
 	}
+	return errors.Join(im.forceCarriers(ctx, sweeps, watch), im.forceCombs(ctx, sweeps, &combs))
+}
+
+// recordingsOf gives the readings of each recording of a sweep.
+func recordingsOf(s *survey.Sweep) iter.Seq[[]survey.Reading] {
+	return func(yield func([]survey.Reading) bool) {
+		for rest := s.Readings; len(rest) > 0; {
+			n := 1
+			for n < len(rest) && rest[n].Start.Equal(rest[0].Start) && rest[n].Centre == rest[0].Centre {
+				n++
+			}
+			if !yield(rest[:n:n]) {
+				return
+			}
+			rest = rest[n:]
+		}
+	}
+}
+
+// forceCombs measures combs in the recordings of this run.
+func (im *Importer) forceCombs(ctx context.Context, sweeps []*survey.Sweep, combs *combWatch) error {
+	found := map[int64][]survey.Finding{}
+	for _, s := range sweeps {
+		for readings := range recordingsOf(s) {
+			p := im.taken[readings[0].ID]
+			if p == nil {
+				continue
+			}
+			p.readings = readings
+			p.combs = combsOf(readings, func(survey.Finding) bool { return true })
+			if fresh := p.forceCombs(combs, s.Round); len(fresh) > 0 {
+				for _, r := range readings {
+					found[r.ID] = fresh
+				}
+			}
+		}
+	}
+	if len(found) == 0 {
+		return nil
+	}
+	return im.Store.AddFindings(ctx, found)
+}
+
+// forceCarriers measures carriers in every recording's spectrum.
+func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, watch *watchList) error {
 	for _, s := range sweeps {
 		found := map[int64][]survey.Carrier{}
 		for i := range s.Readings {

@@ -37,9 +37,19 @@ func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Regi
 }
 
 // Measure streams a recording through the meter and gives a reading of each
-// segment (one or more), in their order.
-func Measure(ctx context.Context, s Source, segments []survey.Segment) ([]survey.Reading, error) {
-	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments)}
+// segment (one or more), in their order. They share the findings, which are sought
+// over the whole usable passband; region says where amateur bands lie.
+func Measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) ([]survey.Reading, error) {
+	p, err := measure(ctx, s, segments, region)
+	if err != nil {
+		return nil, err
+	}
+	return p.readings, nil
+}
+
+// measure is Measure with what combs can be measured in later.
+func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*passband, error) {
+	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments), Seek: seek(0, region)}
 	meter, err := dsp.NewMeter(o)
 	if err != nil {
 		return nil, err
@@ -67,5 +77,10 @@ func Measure(ctx context.Context, s Source, segments []survey.Segment) ([]survey
 	if err != nil {
 		return nil, err
 	}
-	return Readings(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped, Codes: samples.Codes()}), nil
+	p := newPassband(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped, Codes: samples.Codes()})
+	for _, c := range findCombs(p) {
+		p.alone(c)
+	}
+	p.share()
+	return p, nil
 }

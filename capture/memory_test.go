@@ -14,19 +14,20 @@ import (
 // A memory is a store of its own kind: it keeps what it is given, and fails at
 // the n-th sweep (from 1) where failAt says so.
 type memory struct {
-	survey  survey.Survey
-	sweeps  []survey.Sweep
-	ids     int64
-	atOnce  int // carriers measured by force that came with their sweep
-	late    int // those added afterwards
-	ends    int
-	gaps    []survey.Gap
-	visits  []survey.Visit
-	resumed int64
-	tries   int
-	failAt  int
-	failFor int // tries in a row; 0: 1
-	failure error
+	survey    survey.Survey
+	sweeps    []survey.Sweep
+	ids       int64
+	atOnce    int // carriers measured by force that came with their sweep
+	late      int // those added afterwards
+	lateCombs int
+	ends      int
+	gaps      []survey.Gap
+	visits    []survey.Visit
+	resumed   int64
+	tries     int
+	failAt    int
+	failFor   int // tries in a row; 0: 1
+	failure   error
 }
 
 func (m *memory) BeginSurvey(_ context.Context, s survey.Survey) (int64, error) {
@@ -51,6 +52,7 @@ func (m *memory) AddSweep(ctx context.Context, s *survey.Sweep) error {
 	kept.Readings = append([]survey.Reading(nil), s.Readings...)
 	for i := range kept.Readings {
 		kept.Readings[i].Carriers = append([]survey.Carrier(nil), s.Readings[i].Carriers...)
+		kept.Readings[i].Findings = append([]survey.Finding(nil), s.Readings[i].Findings...)
 		for _, c := range kept.Readings[i].Carriers {
 			if !c.Detected {
 				m.atOnce++
@@ -71,6 +73,23 @@ func (m *memory) AddCarriers(ctx context.Context, carriers map[int64][]survey.Ca
 			for k := range m.sweeps[i].Readings {
 				if r := &m.sweeps[i].Readings[k]; r.ID == id {
 					r.Carriers = append(r.Carriers, add...)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func (m *memory) AddFindings(ctx context.Context, findings map[int64][]survey.Finding) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	for id, add := range findings {
+		m.lateCombs += len(add)
+		for i := range m.sweeps {
+			for k := range m.sweeps[i].Readings {
+				if r := &m.sweeps[i].Readings[k]; r.ID == id {
+					r.Findings = append(r.Findings, add...)
 				}
 			}
 		}

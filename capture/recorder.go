@@ -19,6 +19,8 @@ type Store interface {
 	AddSweep(ctx context.Context, s *survey.Sweep) error
 	// AddCarriers stores what was measured by force afterwards, by reading ID.
 	AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error
+	// AddFindings does so for combs.
+	AddFindings(ctx context.Context, findings map[int64][]survey.Finding) error
 	// AddVisit stores a visit, before its sweeps.
 	AddVisit(ctx context.Context, v survey.Visit) error
 	// AddGap stores a stretch without readings, and why.
@@ -57,11 +59,15 @@ type Recorder struct {
 
 	sweeper   *Sweeper
 	watch     *watchList
+	combs     combWatch
+	sought    int // the last visit in which new combs were sought
 	survey    int64
 	round     int
 	visit     int
-	taken     []*survey.Reading          // of this round, with their spectra
+	taken     []*passband                // of this round, with their spectra
+	views     []*passband                // those of them that have their view
 	pending   map[int64][]survey.Carrier // measured by force, not stored yet
+	late      map[int64][]survey.Finding // likewise
 	visits    []survey.Visit             // not stored yet
 	held      bool                       // a sweep of this round was stored
 	length    time.Duration              // of the shortest whole round
@@ -90,7 +96,7 @@ const (
 // stored, whatever the error.
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	var err error
-	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell); err != nil {
+	if r.sweeper, err = newSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell, seek(r.Plan.Site.MainsHz, 0)); err != nil {
 		return 0, err
 	}
 	if checker, ok := r.Changer.(SetupChecker); ok {
@@ -103,6 +109,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	r.sweeper.likewise = r.likewise
 	r.sweeper.measures = func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) }
 	r.watch, r.pending, r.missing = newWatchList(), map[int64][]survey.Carrier{}, map[survey.Setup]fault{}
+	r.combs, r.sought, r.late = combWatch{}, 0, map[int64][]survey.Finding{}
 	r.clock.begin(r.Clock)
 	r.heard = r.Clock.Now()
 	if err := r.beginOrResume(ctx); err != nil {

@@ -17,11 +17,11 @@ func (r *Recorder) takeUp(ctx context.Context, p survey.Progress) error {
 	r.survey, r.visit, r.begun = p.Survey.ID, p.Visit, p.Visit+1
 	for _, s := range p.Recent {
 		for i := range s.Readings {
-			reading := &s.Readings[i]
-			r.watch.note(reading, s.Round)
-			if s.Round == p.Round {
-				r.taken = append(r.taken, reading)
-			}
+			r.watch.note(&s.Readings[i], s.Round)
+		}
+		r.combs.note(combsOf(s.Readings, survey.Finding.Detected), s.Round, s.Start)
+		if s.Round == p.Round && len(s.Readings) > 0 {
+			r.taken = append(r.taken, &passband{readings: s.Readings})
 		}
 	}
 	why := p.Survey.Ending

@@ -50,13 +50,18 @@ func gainOf(s survey.Setup, tuning int) gainKey { return gainKey{s.Antenna, s.Pl
 // NewSweeper prepares sweeps over segments. The error names segments that do
 // not fit the receiver's sample rate.
 func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration) (*Sweeper, error) {
+	return newSweeper(r, c, segments, dwell, nil)
+}
+
+// newSweeper is NewSweeper for a survey, in which interference is sought, too.
+func newSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration, seek *dsp.SeekOptions) (*Sweeper, error) {
 	info := r.Info()
 	tunings, err := Tunings(segments, info.SampleRate)
 	if err != nil {
 		return nil, err
 	}
 	samples := int64(float64(info.SampleRate) * dwell.Seconds())
-	o := dsp.MeterOptions{Rate: float64(info.SampleRate), Samples: samples}
+	o := dsp.MeterOptions{Rate: float64(info.SampleRate), Samples: samples, Seek: seek}
 	if droop := info.Droop; droop != nil {
 		o.Droop = func(offset float64) float64 { return droop(survey.Hz(offset)) }
 	}
@@ -169,6 +174,17 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 // finished. It ends early, without error, once stop says so between two sweeps.
 // The receiver delivers the next reading while one is being measured.
 func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(start time.Time, readings []survey.Reading) error) error {
+	return s.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
+		var readings []survey.Reading
+		for _, p := range bands {
+			readings = append(readings, p.readings...)
+		}
+		return done(readings[0].Start, readings)
+	})
+}
+
+// visit is Visit with what each tuning of a sweep gave.
+func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*passband) error) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	tunings := s.tuningsFor(setup)
@@ -181,19 +197,20 @@ func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		defer close(ready)
 		failed <- s.receive(ctx, setup, tunings, sweeps, stop, ready)
 	}()
-	var readings []survey.Reading
+	var bands []*passband
 	var err error
 	for r := range ready {
 		if err == nil {
-			var fresh []survey.Reading
+			var fresh *passband
 			if fresh, err = s.measure(r); err == nil {
-				readings = append(readings, s.wanted(setup, fresh)...)
+				fresh.readings = s.wanted(setup, fresh.readings)
+				bands = append(bands, fresh)
 			}
 		}
 		s.free <- r.iq
 		if err == nil && r.tuning == tunings[len(tunings)-1] {
-			err = done(readings[0].Start, readings)
-			readings = nil
+			err = done(bands)
+			bands = nil
 		}
 		if err != nil {
 			cancel() // and drain what is under way
@@ -312,7 +329,7 @@ func (s *Sweeper) settle(ctx context.Context) error {
 }
 
 // measure makes the readings of one tuning's I/Q.
-func (s *Sweeper) measure(r raw) ([]survey.Reading, error) {
+func (s *Sweeper) measure(r raw) (*passband, error) {
 	t := s.tunings[r.tuning]
 	if err := s.meter.Retune(float64(r.centre), bandsOf(t.Segments)); err != nil {
 		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
@@ -324,15 +341,15 @@ func (s *Sweeper) measure(r raw) ([]survey.Reading, error) {
 	if err != nil {
 		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
 	}
-	readings := Readings(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})
-	for i := range readings {
+	p := newPassband(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})
+	for i := range p.readings {
 		if s.info.Flags != nil {
-			q := &readings[i].Quality
-			q.Flags = append(q.Flags, s.info.Flags(readings[i].Segment)...)
+			q := &p.readings[i].Quality
+			q.Flags = append(q.Flags, s.info.Flags(p.readings[i].Segment)...)
 			slices.Sort(q.Flags)
 		}
 	}
-	return readings, nil
+	return p, nil
 }
 
 // Ease lowers the gain of a setup where a segment was overloaded, unless the plan

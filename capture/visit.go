@@ -3,8 +3,10 @@ package capture
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
+	"nightfloor/dsp"
 	"nightfloor/survey"
 )
 
@@ -47,14 +49,16 @@ func (r *Recorder) listen(ctx context.Context, setup survey.Setup, sweeps int, o
 		return 0, err
 	}
 	stop := func() bool { _, yes := r.ended(); return yes }
-	err = r.sweeper.Visit(ctx, setup, sweeps, stop, func(start time.Time, readings []survey.Reading) error {
+	err = r.sweeper.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
 		made++
-		for _, reading := range readings {
-			if reading.Quality.Has(survey.FlagOverload) {
-				overloaded[reading.Segment.Name] = true
+		for _, p := range bands {
+			for _, reading := range p.readings {
+				if reading.Quality.Has(survey.FlagOverload) {
+					overloaded[reading.Segment.Name] = true
+				}
 			}
 		}
-		return r.store(ctx, setup, start, readings)
+		return r.store(ctx, setup, bands)
 	})
 	return made, err
 }
@@ -83,28 +87,29 @@ func (r *Recorder) live() {
 	}
 }
 
-// store measures by force what is on the watch list, and stores the sweep.
-func (r *Recorder) store(ctx context.Context, setup survey.Setup, start time.Time, readings []survey.Reading) error {
-	sweep := &survey.Sweep{Survey: r.survey, Round: r.round, Visit: r.visit, Setup: setup, Start: start}
-	for i := range readings {
-		if err := r.stoodStill(ctx, readings[i].Start); err != nil {
-			return err
+// store measures by force what is on the watch lists, and stores the sweep.
+func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passband) error {
+	sweep := &survey.Sweep{Survey: r.survey, Round: r.round, Visit: r.visit, Setup: setup, Start: bands[0].readings[0].Start}
+	r.measureCombs(bands, sweep.Start)
+	for _, p := range bands {
+		for i := range p.readings {
+			reading := &p.readings[i]
+			if err := r.stoodStill(ctx, reading.Start); err != nil {
+				return err
+			}
+			r.watch.note(reading, r.round)
+			Force(reading, r.watch.missing(reading))
+			kept := *reading
+			kept.Spectrum = Coarsen(reading.Spectrum, storedBins)
+			sweep.Readings = append(sweep.Readings, kept)
+			r.heard, r.heardIn, r.worked = kept.Start.Add(kept.Duration), r.visit, true
 		}
-		r.watch.note(&readings[i], r.round)
-		Force(&readings[i], r.watch.missing(&readings[i]))
-		kept := readings[i]
-		kept.Spectrum = Coarsen(readings[i].Spectrum, storedBins)
-		sweep.Readings = append(sweep.Readings, kept)
-		r.heard, r.heardIn, r.worked = kept.Start.Add(kept.Duration), r.visit, true
 	}
 	if err := r.Store.AddSweep(ctx, sweep); err != nil {
-		return r.notStored(err, start)
+		return r.notStored(err, sweep.Start)
 	}
 	r.held = true
-	for i := range readings {
-		readings[i].ID = sweep.Readings[i].ID
-		r.taken = append(r.taken, &readings[i])
-	}
+	r.keep(bands, sweep.Readings)
 	if r.Stored != nil {
 		r.Stored(sweep)
 	}
@@ -112,6 +117,47 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, start time.Tim
 		return err
 	}
 	return r.watchClock(ctx)
+}
+
+// measureCombs seeks combs in a sweep, new ones in the first of a visit, and measures in
+// each of its passbands those that were found and those that are known.
+func (r *Recorder) measureCombs(bands []*passband, at time.Time) {
+	found := r.combs.find(bands, r.sought != r.visit, r.round, at)
+	r.sought = r.visit
+	for _, p := range bands {
+		for _, c := range found {
+			p.measure(r.combs.widened(c, at), dsp.Confidence(c.P))
+		}
+		for _, c := range r.combs.missing(p.combs, r.round, at) {
+			p.measure(c, 0)
+		}
+		p.share()
+	}
+}
+
+// mostViews bounds the memory that the round's views take: some 90 kB each at 2.4 MS/s.
+const mostViews = 100
+
+// keep holds the passbands of a sweep until the round ends; stored are its readings.
+// Views are held of the last sweep of each visit: combs are measured afterwards in
+// those, the latest first.
+func (r *Recorder) keep(bands []*passband, stored []survey.Reading) {
+	r.views = slices.DeleteFunc(r.views, func(p *passband) bool {
+		if p.visit == r.visit {
+			p.view = nil
+		}
+		return p.view == nil
+	})
+	for _, p := range bands {
+		for i := range p.readings {
+			p.readings[i].ID, stored = stored[0].ID, stored[1:]
+		}
+		p.visit = r.visit
+		r.taken, r.views = append(r.taken, p), append(r.views, p)
+		if len(r.views) > mostViews {
+			r.views[0].view, r.views = nil, r.views[1:]
+		}
+	}
 }
 
 // standstill is how far apart two readings of a visit are where neither a queue
@@ -129,31 +175,44 @@ func (r *Recorder) stoodStill(ctx context.Context, start time.Time) error {
 	return r.gap(ctx, r.heard, start, "the host stood still")
 }
 
-// closeRound measures carriers that were first heard late in the round through
-// the setups that had their turn before. What was stored of a round is made
+// closeRound measures carriers and combs that were first heard late in the round
+// through the setups that had their turn before. What was stored of a round is made
 // complete even when the context is what ended it.
 func (r *Recorder) closeRound(ctx context.Context) error {
-	for _, reading := range r.taken {
-		had := len(reading.Carriers)
-		Force(reading, r.watch.missing(reading))
-		if fresh := reading.Carriers[had:]; len(fresh) > 0 {
-			r.pending[reading.ID] = append(r.pending[reading.ID], fresh...)
+	for _, p := range r.taken {
+		late := p.forceCombs(&r.combs, r.round)
+		for i := range p.readings {
+			reading := &p.readings[i]
+			had := len(reading.Carriers)
+			Force(reading, r.watch.missing(reading))
+			if fresh := reading.Carriers[had:]; len(fresh) > 0 {
+				r.pending[reading.ID] = append(r.pending[reading.ID], fresh...)
+			}
+			if len(late) > 0 {
+				r.late[reading.ID] = append(r.late[reading.ID], late...)
+			}
 		}
 	}
-	r.taken = nil
+	r.taken, r.views = nil, nil
 	r.watch.forget(r.round)
+	r.combs.forget(r.round)
 	return r.storePending(context.WithoutCancel(ctx))
 }
 
-// storePending stores carriers measured by force; where the disk is full they
-// wait for room.
+// storePending stores what was measured by force afterwards; where the disk is full it
+// waits for room.
 func (r *Recorder) storePending(ctx context.Context) error {
-	if len(r.pending) == 0 {
-		return nil
+	if len(r.pending) > 0 {
+		if err := r.Store.AddCarriers(ctx, r.pending); err != nil {
+			return r.notStored(err, r.Clock.Now())
+		}
+		clear(r.pending)
 	}
-	if err := r.Store.AddCarriers(ctx, r.pending); err != nil {
-		return r.notStored(err, r.Clock.Now())
+	if len(r.late) > 0 {
+		if err := r.Store.AddFindings(ctx, r.late); err != nil {
+			return r.notStored(err, r.Clock.Now())
+		}
+		clear(r.late)
 	}
-	clear(r.pending)
 	return nil
 }

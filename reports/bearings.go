@@ -26,9 +26,10 @@ const (
 
 // BearingsOf gives the pattern of each antenna that was heard in several bearings at one
 // placement, in each segment: one of the floor, one of each carrier heard in enough
-// rounds. Null and depth come of the antenna's own bearings. Levels are against the
-// reference setup; where it does not compare, against the antenna's first bearing, and
-// the doubts say so, as they say what was left out.
+// rounds, one of each noise source that has lines or beats with the mains. Null and depth
+// come of the antenna's own bearings. Levels are against the reference setup; where it does
+// not compare, against the antenna's first bearing, and the doubts say so, as they say what
+// was left out.
 func BearingsOf(in Input, opts Options) Bearings {
 	in = Select(in, opts)
 	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Patterns: []Pattern{}, Doubts: []string{}}
@@ -40,11 +41,13 @@ func BearingsOf(in Input, opts Options) Bearings {
 	if len(turned(in.setups())) == 0 {
 		return b
 	}
+	noise := newNoiseLog(in)
+	sources, _ := noise.sources()
 	for _, segment := range in.ranked() {
 		f := newField(in, segment)
 		k := slices.Index(f.setups, ref)
 		for _, group := range turned(f.setups) {
-			p := turns{field: f, asked: ref, ref: k, setups: group}
+			p := turns{field: f, asked: ref, ref: k, setups: group, noise: noise, heard: sources}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
@@ -91,9 +94,11 @@ type turns struct {
 	own    []bool // by column: most of its readings show the receiver's own noise
 	taken  string // what is to be said where another reference was taken; "" where not
 	doubts []string
+	noise  *noiseLog
+	heard  []*noiseSource // whose patterns are asked for
 }
 
-// patterns gives the patterns of the floor and of the carriers.
+// patterns gives the patterns of the floor, of the carriers and of the noise sources.
 func (p *turns) patterns() (out []Pattern) {
 	if !p.gather() {
 		p.doubt("no pattern: fewer than two bearings are left to compare")
@@ -122,7 +127,7 @@ func (p *turns) patterns() (out []Pattern) {
 			out = append(out, pattern)
 		}
 	}
-	return out
+	return append(out, p.sources()...)
 }
 
 func (p *turns) doubt(format string, args ...any) {
@@ -430,7 +435,7 @@ func (p *turns) pattern(t *turning, of string) (out Pattern, ok bool) {
 	points, unit := shape.points()
 	for c, b := range t.bearings {
 		if points[c] != nil {
-			out.Points = append(out.Points, points[c].shown(b))
+			out.Points = append(out.Points, points[c].shown(b, t.toPower()))
 		}
 	}
 	if len(out.Points) < 2 {
@@ -442,10 +447,11 @@ func (p *turns) pattern(t *turning, of string) (out Pattern, ok bool) {
 	case !fitted:
 		reason = "its levels do not tell a pattern"
 	default:
+		unit = math.Pow(unit, t.toPower())
 		out.Curve = &Curve{1 / unit, shape.x[0] / unit, shape.x[1] / unit}
 		hidden := of == OfFloor && slices.Contains(p.own, true)
 		reason = out.point(shape.direction(), hidden)
-		out.judgeCurve(points[:len(t.bearings)], t.bearings)
+		out.judgeCurve(points[:len(t.bearings)], t)
 	}
 	if reason != "" {
 		out.NoNull = &reason
@@ -507,7 +513,7 @@ func (p *Pattern) point(d direction, hidden bool) (reason string) {
 
 // judgeCurve holds it against the pattern where more points than chance puts there lie
 // off its curve by more than their intervals.
-func (p *Pattern) judgeCurve(points []*point, bearings []float64) {
+func (p *Pattern) judgeCurve(points []*point, t *turning) {
 	off, all := 0, 0
 	for c, x := range points {
 		if x == nil {
@@ -518,7 +524,11 @@ func (p *Pattern) judgeCurve(points []*point, bearings []float64) {
 			continue
 		}
 		all++
-		if on := p.Curve.At(bearings[c]); on < low || on > high {
+		on := p.Curve.At(t.bearings[c])
+		if t.square {
+			on = math.Copysign(on*on, on)
+		}
+		if on < low || on > high {
 			off++
 		}
 	}
@@ -528,13 +538,13 @@ func (p *Pattern) judgeCurve(points []*point, bearings []float64) {
 }
 
 // shown gives the point in dB against the reference. A power that is not over nothing
-// has no level: its interval's high end is the bound.
-func (p *point) shown(bearing float64) PatternPoint {
+// has no level: its interval's high end is the bound. Raised toPower the point is a power.
+func (p *point) shown(bearing, toPower float64) PatternPoint {
 	over := func(x float64) *survey.DB {
 		if x <= 0 {
 			return nil
 		}
-		return dB(decibel(x))
+		return dB(toPower * decibel(x))
 	}
 	out := PatternPoint{Bearing: bearing, Level: over(p.full), Visits: p.visits}
 	if low, high, ok := p.interval(); ok && p.visits >= minRounds {

@@ -45,6 +45,15 @@ type turning struct {
 	ref          int         // the reference's column
 	power, sigma [][]float64 // by round and column; NaN where not measured
 	wrong        [][]wrong   // by round and column; nil: not of the floor
+	square       bool        // what was measured are squares of powers: l is squared, too
+}
+
+// toPower is the exponent that makes powers of what was measured.
+func (t *turning) toPower() float64 {
+	if t.square {
+		return 0.5
+	}
+	return 1
 }
 
 // Wrong is what may be wrong with a power, alike in all rounds.
@@ -106,7 +115,12 @@ func (s *shape) level(column int) (l float64, d [3]float64) {
 		return s.x[2], [3]float64{0, 0, 1}
 	}
 	sin, cos := math.Sincos(2 * s.bearings[column] * math.Pi / 180)
-	return 1 + s.x[0]*cos + s.x[1]*sin, [3]float64{cos, sin, 0}
+	l = 1 + s.x[0]*cos + s.x[1]*sin
+	if s.square {
+		l = max(0, l)
+		return l * l, [3]float64{2 * l * cos, 2 * l * sin, 0}
+	}
+	return l, [3]float64{cos, sin, 0}
 }
 
 // fit fits the pattern; ok is false where the data do not tell its unknowns.

@@ -28,6 +28,9 @@ func bearingsTable(b *strings.Builder, r Bearings) {
 	}
 	if len(r.Patterns) > 0 {
 		b.WriteString("\n" + bearingsLegend)
+		if slices.ContainsFunc(r.Patterns, func(p Pattern) bool { return p.Of == OfNoiseSource }) {
+			b.WriteString(sourcesLegend)
+		}
 	}
 	if len(r.Doubts) > 0 {
 		b.WriteString("\n")
@@ -43,6 +46,10 @@ from its opposite: both are given. Depth: peak over null. Intervals are 95 %.
 Where a null of the floor is claimed, the source lies in line with the peak, not the null.
 Carriers come by sky wave, at an angle and with turning polarisation: their nulls
 wander, and a bearing taken from them is not reliable. A null of the floor is steady.
+`
+
+const sourcesLegend = `A comb or a beat is measured alone, while it is on. Wiring carries such noise: the null
+need not point away from the device itself.
 `
 
 // SameTurns tells whether two patterns are of one antenna at one placement in one segment.
@@ -118,8 +125,13 @@ func summaryBearings(b *strings.Builder, r Bearings) {
 
 // What names what a pattern is of, a frequency to 100 Hz.
 func (p *Pattern) What() string {
-	if p.Frequency != nil {
+	switch {
+	case p.Frequency != nil:
 		return survey.Hz(100 * math.Round(float64(*p.Frequency)/100)).String()
+	case p.Spacing != nil:
+		return Number(float64(*p.Spacing)/1e3, 1) + " kHz comb"
+	case p.Envelope != nil:
+		return "beat at " + Number(float64(*p.Envelope), 0) + " Hz"
 	}
 	return p.Of
 }

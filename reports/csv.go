@@ -11,8 +11,8 @@ import (
 	"nightfloor/survey"
 )
 
-// WriteCSV writes a Rank, a FloorTable, Bearings or a Quality as comma-separated values with
-// a heading: units in the headings, times in UTC, an empty field where a figure does not
+// WriteCSV writes a Rank, a FloorTable, Bearings, NoiseSources or a Quality as
+// comma-separated values with a heading: units in the headings, times in UTC, an empty field where a figure does not
 // apply. Every row of simulated data says so. It panics on another type.
 func WriteCSV(w io.Writer, result any) error {
 	var rows [][]string
@@ -23,6 +23,8 @@ func WriteCSV(w io.Writer, result any) error {
 		rows = floorCSV(r)
 	case Bearings:
 		rows = bearingsCSV(r)
+	case NoiseSources:
+		rows = noiseCSV(r)
 	case Quality:
 		rows = qualityCSV(r)
 	default:

@@ -66,6 +66,9 @@ func roundNumbers(text []byte) []byte {
 	return out
 }
 
+// nearOne is the decimals to which a number just under 1 is told from it.
+const nearOne = 8
+
 func roundNumber(number string) string {
 	if !strings.ContainsAny(number, ".eE") {
 		return number
@@ -78,6 +81,9 @@ func roundNumber(number string) string {
 		return "0"
 	}
 	decimals := max(4, 3-int(math.Floor(math.Log10(math.Abs(x)))))
+	for decimals < nearOne && math.Abs(x) < 1 && 1-math.Abs(x) < math.Pow(10, -float64(decimals)) {
+		decimals++ // a confidence is never rounded up to 1
+	}
 	short := strconv.FormatFloat(x, 'f', min(decimals, 20), 64)
 	short = strings.TrimSuffix(strings.TrimRight(short, "0"), ".")
 	if short == "-0" {

@@ -38,7 +38,7 @@ type MeasuredRecording struct {
 	Placement  *string           `json:"placement"`
 	Bearing    survey.Bearing    `json:"bearing_deg"`
 	Segments   []MeasuredSegment `json:"segments"`
-	Findings   []struct{}        `json:"findings"` // always empty until findings are sought
+	Findings   []MeasuredFinding `json:"findings"`
 	Quality    MeasuredQuality   `json:"quality"`
 }
 
@@ -85,7 +85,7 @@ func NewMeasuredRecording(file string, setup survey.Setup, duration float64, rea
 		File: file, Centre: rounded(float64(r.Centre), 1), SampleRate: rounded(float64(r.SampleRate), 3), Duration: rounded(duration, 6),
 		BinWidth: rounded(float64(r.BinWidth), 4), Resolution: rounded(float64(r.Resolution), 4),
 		Antenna: nonEmpty(setup.Antenna), Placement: nonEmpty(setup.Placement), Bearing: setup.Bearing,
-		Segments: []MeasuredSegment{}, Findings: []struct{}{},
+		Segments: []MeasuredSegment{}, Findings: newMeasuredFindings(r.Findings),
 		Quality: MeasuredQuality{ClippedShare: r.Quality.ClippedShare, Dropped: r.Quality.DroppedSamples,
 			DC: figure(float64(r.Quality.DC)), Imbalance: figure(float64(r.Quality.IQImbalance)), Flags: []string{}},
 	}
@@ -177,6 +177,7 @@ func writeMeasured(w io.Writer, r MeasuredRecording) error {
 			fmt.Fprintf(&b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, decibels(&c.Level), decibels(c.SNR))
 		}
 	}
+	writeFindings(&b, r.Findings)
 	_, err := io.WriteString(w, b.String())
 	return err
 }

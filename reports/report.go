@@ -27,7 +27,8 @@ func NewReport(in Input, opts Options) (*Report, []string, error) {
 		return nil, notes, err
 	}
 	r := &Report{Simulated: in.simulated(), Surveys: in.Surveys, Rank: rank,
-		Floor: FloorOf(in, opts), Bearings: BearingsOf(in, opts), Quality: QualityOf(all, opts), Doubts: in.doubts()}
+		Floor: FloorOf(in, opts), Bearings: BearingsOf(in, opts), Noise: NoiseSourcesOf(in, opts),
+		Quality: QualityOf(all, opts), Doubts: in.doubts()}
 	if left != "" {
 		r.Doubts = append(r.Doubts, left)
 	}
@@ -35,6 +36,7 @@ func NewReport(in Input, opts Options) (*Report, []string, error) {
 	r.Doubts = append(r.Doubts, in.pooled()...)
 	r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
+	r.Doubts = append(r.Doubts, r.Noise.Doubts...)
 	for _, s := range in.Surveys {
 		if r.Title == "" {
 			r.Title = planTitle(s)

@@ -13,12 +13,12 @@ import (
 
 // WriteSummary prints what a report has to say on a screen, times local: a verdict
 // and a ranking for each segment, what changes with the time of day, where the floor has
-// a null, and the doubts.
+// a null, the noise sources, and the doubts.
 func WriteSummary(w io.Writer, r Report) error { return writeSummary(w, r, time.Local) }
 
 func writeSummary(w io.Writer, r Report, zone *time.Location) error {
 	var b strings.Builder
-	simulated := r.Simulated || r.Rank.Simulated || r.Bearings.Simulated
+	simulated := r.Simulated || r.Rank.Simulated || r.Bearings.Simulated || r.Noise.Simulated
 	if simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -37,6 +37,7 @@ func writeSummary(w io.Writer, r Report, zone *time.Location) error {
 		b.WriteString("\n" + rankLegend)
 	}
 	summaryBearings(&b, r.Bearings)
+	summaryNoise(&b, r.Noise, zone)
 	if len(r.Doubts) > 0 {
 		b.WriteString("\n")
 		writeDoubts(&b, "", r.Doubts)

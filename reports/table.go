@@ -21,8 +21,8 @@ const (
 	setupRoom = 28
 )
 
-// WriteTable prints a Rank, a FloorTable, Bearings or a Quality for a person to read, times
-// in the given zone (nil: local). It panics on another type.
+// WriteTable prints a Rank, a FloorTable, Bearings, NoiseSources or a Quality for a person
+// to read, times in the given zone (nil: local). It panics on another type.
 func WriteTable(w io.Writer, result any, zone *time.Location) error {
 	if zone == nil {
 		zone = time.Local
@@ -35,6 +35,8 @@ func WriteTable(w io.Writer, result any, zone *time.Location) error {
 		floorTable(&b, r, zone)
 	case Bearings:
 		bearingsTable(&b, r)
+	case NoiseSources:
+		noiseTable(&b, r, zone)
 	case Quality:
 		qualityTable(&b, r, zone)
 	default:

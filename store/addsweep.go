@@ -10,7 +10,7 @@ import (
 	"nightfloor/survey"
 )
 
-// AddSweep stores a sweep with its readings, carriers and spectra in one
+// AddSweep stores a sweep with its readings, carriers, findings and spectra in one
 // transaction, which is on the disk when it returns, and sets the IDs of the
 // sweep and its readings. Of two carriers at one frequency of a reading the
 // detected one is kept, else the first. Densities of spectra are kept to
@@ -39,6 +39,9 @@ func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(tx 
 		}
 		for i := range sweep.Readings {
 			if err := insertCarriers(ctx, tx, readings[i], sweep.Readings[i].Carriers); err != nil {
+				return fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
+			}
+			if err := insertFindings(ctx, tx, readings[i], 0, sweep.Readings[i].Findings); err != nil {
 				return fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
 			}
 		}
@@ -76,7 +79,7 @@ func insertSweep(ctx context.Context, tx *sql.Tx, sweep *survey.Sweep) (int64, e
 	return done.LastInsertId()
 }
 
-// insertReading stores a reading and its spectrum, not its carriers.
+// insertReading stores a reading and its spectrum, not its carriers and findings.
 func insertReading(ctx context.Context, tx *sql.Tx, sweep int64, r *survey.Reading) (int64, error) {
 	segment, err := idOfSegment(ctx, tx, r.Segment)
 	if err != nil {
@@ -124,7 +127,7 @@ func checkSweep(sweep *survey.Sweep) error {
 			return fmt.Errorf("segment %s: %w: %s; this is a mistake in nightfloor, please report it",
 				r.Segment.Name, ErrInvalid, field)
 		}
-		if err := checkCarriers(r.Carriers); err != nil {
+		if err := first(checkCarriers(r.Carriers), checkFindings(r.Findings)); err != nil {
 			return fmt.Errorf("segment %s: %w", r.Segment.Name, err)
 		}
 	}

@@ -132,49 +132,60 @@ func TestCalibrationRefusals(t *testing.T) {
 	}
 }
 
-// A database of schema 1 is told apart when it is to be read, and brought up to date,
-// with all that is in it, when it is opened for writing.
-func TestFromSchema1(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "old.db")
-	db, err := openHandle(writerDSN(path), 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := migrate(t.Context(), db, path, steps()[:1]); err != nil {
-		t.Fatal(err)
-	}
-	old := &Store{path: path, dsn: readerDSN(path), writer: db, reader: db}
-	id := begin(t, old)
-	if err := old.AddSweep(t.Context(), night{seeded(), 2, 3, 10}.sweep(id, 0)); err != nil {
-		t.Fatal(err)
-	}
-	before := all(t, old, Filter{})
-	if err := db.Close(); err != nil {
-		t.Fatal(err)
-	}
-	if err := errOf(OpenReadOnly(t.Context(), path)); !isErr(err, ErrOlder) {
-		t.Errorf("%v, want ErrOlder", err)
-	}
-	s, err := Open(t.Context(), path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
-	if h, err := readHeader(t.Context(), s.reader); err != nil || h.version != len(steps()) {
-		t.Errorf("%+v, %v, want schema %d", h, err, len(steps()))
-	}
-	if after := all(t, s, Filter{}); !reflect.DeepEqual(before, after) {
-		t.Errorf("sweeps became\n%+v\nwere\n%+v", after, before)
-	}
-	c := calibrated(survey.CalibrateLinearity, evening)
-	if err := s.AddCalibration(t.Context(), &c); err != nil {
-		t.Error(err)
-	}
-	if got, err := s.Calibrations(t.Context()); err != nil || !reflect.DeepEqual(got, []survey.Calibration{c}) {
-		t.Errorf("%+v, %v", got, err)
-	}
-	if err := s.Check(t.Context()); err != nil {
-		t.Error(err)
+// A database of an older schema is told apart when it is to be read, and brought up to
+// date, with all that is in it, when it is opened for writing.
+func TestFromOlderSchemas(t *testing.T) {
+	for version := 1; version < len(steps()); version++ {
+		path := filepath.Join(t.TempDir(), "old.db")
+		db, err := openHandle(writerDSN(path), 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := migrate(t.Context(), db, path, steps()[:version]); err != nil {
+			t.Fatal(err)
+		}
+		old := &Store{path: path, dsn: readerDSN(path), writer: db, reader: db}
+		id := begin(t, old)
+		before := night{seeded(), 2, 3, 10}.sweep(id, 0)
+		for i := range before.Readings {
+			before.Readings[i].Findings = nil // older than findings
+		}
+		if err := old.AddSweep(t.Context(), before); err != nil {
+			t.Fatal(err)
+		}
+		for i := range before.Readings {
+			before.Readings[i].Spectrum = nil // not read back with sweeps
+		}
+		if err := db.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if err := errOf(OpenReadOnly(t.Context(), path)); !isErr(err, ErrOlder) {
+			t.Errorf("schema %d: %v, want ErrOlder", version, err)
+		}
+		s, err := Open(t.Context(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer s.Close()
+		if h, err := readHeader(t.Context(), s.reader); err != nil || h.version != len(steps()) {
+			t.Errorf("%+v, %v, want schema %d", h, err, len(steps()))
+		}
+		if after := all(t, s, Filter{}); !reflect.DeepEqual(after, []*survey.Sweep{before}) {
+			t.Errorf("schema %d: sweeps became\n%+v\nwere\n%+v", version, after, before)
+		}
+		c := calibrated(survey.CalibrateLinearity, evening)
+		if err := s.AddCalibration(t.Context(), &c); err != nil {
+			t.Error(err)
+		}
+		if got, err := s.Calibrations(t.Context()); err != nil || !reflect.DeepEqual(got, []survey.Calibration{c}) {
+			t.Errorf("%+v, %v", got, err)
+		}
+		if err := s.AddSweep(t.Context(), night{seeded(), 2, 3, 10}.sweep(id, 1)); err != nil {
+			t.Error(err)
+		}
+		if err := s.Check(t.Context()); err != nil {
+			t.Error(err)
+		}
 	}
 }
 

@@ -39,7 +39,7 @@ func TestMain(m *testing.M) {
 }
 
 // storeForEver stores sweeps and says which, each once it is stored, now and
-// then with forced carriers behind.
+// then with a carrier and a comb measured by force behind.
 func storeForEver(path string) error {
 	ctx := context.Background()
 	s, err := Open(ctx, path)
@@ -64,6 +64,11 @@ func storeForEver(path string) error {
 				return err
 			}
 			fmt.Println("forced", reading)
+			comb := map[int64][]survey.Finding{reading: {{Kind: survey.FindingComb, Spacing: 1}}}
+			if err := s.AddFindings(ctx, comb); err != nil {
+				return err
+			}
+			fmt.Println("comb", reading)
 		}
 	}
 }
@@ -134,7 +139,7 @@ func killedChild(t *testing.T, path string, after time.Duration, promised map[st
 	}
 }
 
-// keepsPromises looks for every sweep and forced carrier promised.
+// keepsPromises looks for every sweep, and every carrier and comb measured by force.
 func keepsPromises(t *testing.T, s *Store, promised map[string]bool) {
 	t.Helper()
 	found := map[string]bool{}
@@ -146,6 +151,12 @@ func keepsPromises(t *testing.T, s *Store, promised map[string]bool) {
 		for _, r := range sweep.Readings {
 			if len(r.Carriers) > 0 && r.Carriers[0].Frequency == 1 {
 				found["forced "+strconv.FormatInt(r.ID, 10)] = true
+			}
+			if len(r.Findings) > 4 && r.Findings[4].Spacing == 1 {
+				found["comb "+strconv.FormatInt(r.ID, 10)] = true
+			}
+			if len(r.Findings) < 4 {
+				t.Errorf("reading %d has %d findings, want 4", r.ID, len(r.Findings))
 			}
 			if len(r.Carriers) < 8 {
 				t.Errorf("reading %d has %d carriers, want 8", r.ID, len(r.Carriers))

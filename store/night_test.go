@@ -75,12 +75,30 @@ func (n night) sweep(id int64, i int) *survey.Sweep {
 			r.Carriers = append(r.Carriers, survey.Carrier{Frequency: f, Power: 1e-6 * n.rng.ExpFloat64(),
 				Sigma: 1e-9 * n.rng.ExpFloat64(), Detected: c%2 == 0})
 		}
+		r.Findings = n.findings(low-133e3, low+1467e3, sw.Setup == nightSetups[0])
 		if n.bins > 0 {
 			r.Spectrum = n.spectrum(low)
 		}
 		sw.Readings = append(sw.Readings, r)
 	}
 	return sw
+}
+
+// findings are those of a house with three switching supplies in a passband of 1.6 MHz,
+// all heard through one setup and measured by force through the other.
+func (n night) findings(low, high survey.Hz, heard bool) []survey.Finding {
+	confidence := 0.0
+	if heard {
+		confidence = 1 - 1e-4*n.rng.Float64()
+	}
+	found := []survey.Finding{{Kind: survey.FindingMains, Low: low, High: high, Envelope: survey.Hz(100 + 0.05*n.rng.NormFloat64()), Mains: 50,
+		Depth: n.rng.Float64(), Shape: "two humps", Confidence: confidence, Power: 1e-20 * n.rng.NormFloat64(), Sigma: 1e-20 * n.rng.ExpFloat64()}}
+	for _, spacing := range []survey.Hz{65012, 71300, 132450} {
+		found = append(found, survey.Finding{Kind: survey.FindingComb, Low: low, High: high, Spacing: spacing + survey.Hz(n.rng.NormFloat64()),
+			Lines: int(1.6e6 / spacing), Mains: 50, Strength: survey.DB(8 + n.rng.NormFloat64()), Confidence: confidence,
+			Power: 1e-9 * n.rng.NormFloat64(), Sigma: 1e-10 * n.rng.ExpFloat64()})
+	}
+	return found
 }
 
 // spectrum gives averaged noise with broadcasters on it. Half a second at

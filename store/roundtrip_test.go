@@ -58,6 +58,36 @@ func spectra() *rapid.Generator[*survey.Spectrum] {
 	})
 }
 
+// findings have what applies to their kinds, as the store keeps it.
+func findings() *rapid.Generator[[]survey.Finding] {
+	one := rapid.Custom(func(t *rapid.T) survey.Finding {
+		hz := func(name string) survey.Hz { return survey.Hz(figure().Draw(t, name)) }
+		f := survey.Finding{Low: hz("low"), High: hz("high"), Confidence: figure().Draw(t, "confidence"),
+			Kind: rapid.SampledFrom([]string{survey.FindingComb, survey.FindingMains, survey.FindingImpulses, survey.FindingHump}).Draw(t, "kind")}
+		if f.Kind == survey.FindingComb || f.Kind == survey.FindingMains {
+			f.Mains, f.Power, f.Sigma = rapid.SampledFrom([]survey.Hz{0, 50, 60}).Draw(t, "mains"), figure().Draw(t, "power"), figure().Draw(t, "sigma")
+		}
+		switch f.Kind {
+		case survey.FindingComb:
+			f.Spacing, f.Width, f.Lines = hz("spacing"), hz("width"), rapid.IntRange(0, 1e6).Draw(t, "lines")
+		case survey.FindingMains:
+			f.Envelope, f.Depth, f.Shape = hz("envelope"), figure().Draw(t, "depth"), rapid.String().Draw(t, "shape")
+			return f
+		case survey.FindingImpulses:
+			f.Rate, f.Regular = hz("rate"), rapid.Bool().Draw(t, "regular")
+		}
+		f.Strength = survey.DB(figure().Draw(t, "strength"))
+		return f
+	})
+	return rapid.Custom(func(t *rapid.T) []survey.Finding {
+		some := rapid.SliceOfN(one, 0, 4).Draw(t, "findings")
+		if len(some) == 0 {
+			return nil
+		}
+		return some
+	})
+}
+
 func readings() *rapid.Generator[survey.Reading] {
 	return rapid.Custom(func(t *rapid.T) survey.Reading {
 		hz := func(name string) survey.Hz { return survey.Hz(figure().Draw(t, name)) }
@@ -67,7 +97,7 @@ func readings() *rapid.Generator[survey.Reading] {
 			Start:   instants().Draw(t, "start"), Duration: time.Duration(rapid.Int64().Draw(t, "duration")),
 			Centre: hz("centre"), SampleRate: hz("rate"), BinWidth: hz("bin"), Resolution: hz("resolution"),
 			VdBandwidth: hz("vd bandwidth"), Occupancy: figure().Draw(t, "occupancy"),
-			Carriers: carriers().Draw(t, "carriers"),
+			Carriers: carriers().Draw(t, "carriers"), Findings: findings().Draw(t, "findings"),
 			Quality: survey.Quality{ClippedShare: figure().Draw(t, "clipped"), DroppedSamples: rapid.Int64().Draw(t, "dropped"),
 				DC: survey.DBFS(math.Inf(-1)), IQImbalance: db("imbalance")},
 		}
@@ -152,6 +182,7 @@ func TestNotANumber(t *testing.T) {
 		"Vd":        func(r *survey.Reading) { *r.Vd = survey.DB(nan) },
 		"occupancy": func(r *survey.Reading) { r.Occupancy = nan },
 		"carrier":   func(r *survey.Reading) { r.Carriers = []survey.Carrier{{Frequency: 6e6, Power: nan}} },
+		"finding":   func(r *survey.Reading) { r.Findings = []survey.Finding{{Kind: survey.FindingComb, Power: nan}} },
 		"flag":      func(r *survey.Reading) { r.Quality.Flags = []string{"a,b"} },
 		"spectrum":  func(r *survey.Reading) { r.Spectrum = &survey.Spectrum{Density: []float32{1e6}} },
 	} {

@@ -15,7 +15,7 @@ func (s *Store) SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep
 }
 
 // Sweeps hands the sweeps that filter means to yield, in the order of their
-// surveys and starts, with readings and carriers (by frequency), without
+// surveys and starts, with readings, carriers (by frequency) and findings, without
 // spectra. All come from one state of the database. A sweep belongs to yield
 // and may be kept. An error of yield ends the walk and is given back, wrapped.
 func (s *Store) Sweeps(ctx context.Context, filter Filter, yield func(*survey.Sweep) error) error {
@@ -40,27 +40,27 @@ func (s *Store) Sweeps(ctx context.Context, filter Filter, yield func(*survey.Sw
 	})
 }
 
-// A walk merges three queries in the same order: sweeps, readings, carriers.
+// A walk merges four queries in the same order: sweeps, readings, carriers, findings.
 type walk struct {
-	sweeps, readings, carriers *cursor
-	setups                     map[int64]survey.Setup
-	segments                   map[int64]survey.Segment
+	sweeps, readings, carriers, findings *cursor
+	setups                               map[int64]survey.Setup
+	segments                             map[int64]survey.Segment
 	// counts of the last sweep and reading, to size the next
 	nReadings, nCarriers int
 	pool                 []survey.Carrier // room for carriers of many readings
 }
 
-// beginWalk begins the three queries.
+// beginWalk begins the four queries.
 func beginWalk(snap snapshot, filter Filter) (w *walk, err error) {
 	w = &walk{setups: map[int64]survey.Setup{}, segments: map[int64]survey.Segment{}}
 	if err := w.readNames(snap); err != nil {
 		return nil, err
 	}
-	sweeps, readings, carriers, args := filter.walkQueries()
+	sweeps, readings, carriers, findings, args := filter.walkQueries()
 	for _, q := range []struct {
 		into **cursor
 		text string
-	}{{&w.sweeps, sweeps}, {&w.readings, readings}, {&w.carriers, carriers}} {
+	}{{&w.sweeps, sweeps}, {&w.readings, readings}, {&w.carriers, carriers}, {&w.findings, findings}} {
 		if *q.into, err = snap.query(q.text, args...); err != nil {
 			w.close()
 			return nil, err
@@ -69,8 +69,8 @@ func beginWalk(snap snapshot, filter Filter) (w *walk, err error) {
 	return w, nil
 }
 
-// walkQueries gives the three queries and the arguments they share.
-func (f Filter) walkQueries() (sweeps, readings, carriers string, args []any) {
+// walkQueries gives the four queries and the arguments they share.
+func (f Filter) walkQueries() (sweeps, readings, carriers, findings string, args []any) {
 	from, args := f.readings("")
 	readings = `SELECT r.sweep, r.id, r.segment, r.start_ms, r.duration_ns, r.centre_hz, r.sample_rate_hz, r.bin_hz,
 		r.resolution_hz, r.gain_db, r.gain_exact, r.floor_dbfs_hz, r.floor_sigma_db, r.quiet_dbfs_hz, r.vd_db,
@@ -80,8 +80,11 @@ func (f Filter) walkQueries() (sweeps, readings, carriers string, args []any) {
 	// Each column costs a sixth of the time of a long read: detected goes into
 	// the lowest bit of the first.
 	carriers = `SELECT 2 * c.reading + c.detected, c.frequency_hz, c.power, c.sigma` + from + byReading + `, c.frequency_hz`
+	from, _ = f.readings("CROSS JOIN findings f ON f.reading = r.id")
+	findings = `SELECT f.reading, f.kind, f.low_hz, f.high_hz, f.spacing_hz, f.width_hz, f.lines, f.envelope_hz, f.mains_hz,
+		f.depth, f.shape, f.rate_hz, f.regular, f.strength_db, f.confidence, f.power, f.sigma` + from + byReading + `, f.number`
 	sweeps = `SELECT s.id, s.survey, s.round, s.visit, s.setup, s.start_ms` + f.sweeps() + bySweep
-	return sweeps, readings, carriers, args
+	return sweeps, readings, carriers, findings, args
 }
 
 // readNames reads the setups and segments, few rows each.
@@ -101,7 +104,7 @@ func (w *walk) readNames(snap snapshot) error {
 
 // close ends the queries that were begun.
 func (w *walk) close() {
-	for _, c := range []*cursor{w.sweeps, w.readings, w.carriers} {
+	for _, c := range []*cursor{w.sweeps, w.readings, w.carriers, w.findings} {
 		if c != nil {
 			c.close()
 		}
@@ -127,6 +130,9 @@ func (w *walk) next() (*survey.Sweep, error) {
 		r := &sweep.Readings[len(sweep.Readings)-1]
 		var err error
 		if r.Carriers, err = w.carriersOf(r.ID); err != nil {
+			return nil, err
+		}
+		if r.Findings, err = w.findingsOf(r.ID); err != nil {
 			return nil, err
 		}
 	}

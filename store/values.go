@@ -43,13 +43,19 @@ func float(v driver.Value) float64 {
 	return x
 }
 
-// integer reads an INTEGER column that is never NULL (STRICT tables).
+// orZero reads a REAL column; NULL is 0.
+func orZero(v driver.Value) float64 {
+	x, _ := v.(float64)
+	return x
+}
+
+// integer reads an INTEGER column; NULL is 0.
 func integer(v driver.Value) int64 {
 	n, _ := v.(int64)
 	return n
 }
 
-// text reads a TEXT column that is never NULL (STRICT tables).
+// text reads a TEXT column; NULL is "".
 func text(v driver.Value) string {
 	s, _ := v.(string)
 	return s

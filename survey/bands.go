@@ -2,6 +2,7 @@ package survey
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -61,11 +62,14 @@ func (b band) in(r Region) (e edges, ok bool) {
 	return e, e.high > 0
 }
 
+// amateur tells whether the band is one of the amateur service's.
+func (b band) amateur() bool { return strings.HasSuffix(b.name, "amateur") }
+
 // Broadcast tells whether half of the segment or more lies in a broadcasting band of any
 // region, where carriers stand on multiples of 5 kHz [RR Appendix 11].
 func (s Segment) Broadcast() bool {
 	for _, b := range bands {
-		if strings.HasSuffix(b.name, "amateur") {
+		if b.amateur() {
 			continue
 		}
 		for _, e := range b.edges {
@@ -83,6 +87,28 @@ func Bands(r Region) []Segment {
 	for _, b := range bands {
 		if e, ok := b.in(r); ok {
 			out = append(out, Segment{Name: b.name, Low: e.low, High: e.high})
+		}
+	}
+	return out
+}
+
+// AmateurBands gives the amateur bands of region r, rising in frequency; where r is 0,
+// those of all regions.
+func AmateurBands(r Region) []Segment {
+	regions := []Region{r}
+	if r == 0 {
+		regions = []Region{1, 2, 3}
+	}
+	var out []Segment
+	for _, b := range bands {
+		if !b.amateur() {
+			continue
+		}
+		for _, r := range regions {
+			e, ok := b.in(r)
+			if s := (Segment{Name: b.name, Low: e.low, High: e.high}); ok && !slices.Contains(out, s) {
+				out = append(out, s)
+			}
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"slices"
 	"strings"
 	"testing"
 )
@@ -85,6 +86,28 @@ func TestBroadcast(t *testing.T) {
 	} {
 		if got := SegmentOf(test.low, test.high).Broadcast(); got != test.want {
 			t.Errorf("%v–%v: %v, want %v", test.low, test.high, got, test.want)
+		}
+	}
+}
+
+// Radio Regulations Article 5: 40 m is 7.0–7.2 MHz in regions 1 and 3, to 7.3 MHz in 2;
+// no amateur band is a broadcasting one.
+func TestAmateurBands(t *testing.T) {
+	forty := func(r Region) (found []Segment) {
+		for _, s := range AmateurBands(r) {
+			if s.Broadcast() && r == 1 {
+				t.Errorf("%+v is a broadcasting band", s)
+			}
+			if s.Name == "40 m amateur" {
+				found = append(found, s)
+			}
+		}
+		return found
+	}
+	narrow, wide := Segment{"40 m amateur", 7e6, 7.2e6}, Segment{"40 m amateur", 7e6, 7.3e6}
+	for r, want := range [][]Segment{{narrow, wide}, {narrow}, {wide}, {narrow}} {
+		if got := forty(Region(r)); !slices.Equal(got, want) {
+			t.Errorf("region %d: %+v, want %+v", r, got, want)
 		}
 	}
 }

@@ -22,16 +22,20 @@ const Confident = 0.999
 // another reading of its survey: it says how strong the noise source is through this
 // setup, be it weak, and is no evidence that there is one.
 type Finding struct {
-	Kind       string
-	Low, High  Hz      // the stretch in which it was seen
-	Spacing    Hz      // comb: the switching frequency
-	Lines      int     // comb: multiples in view
-	Envelope   Hz      // mains-modulated: frequency of the beat
-	Mains      Hz      // 50 or 60; 0: not known
-	Depth      float64 // mains-modulated: (max − min)/(max + min) of the power folded at Envelope
-	Shape      string  // mains-modulated: course of the power within a mains period, in words
-	Rate       Hz      // impulses a second
-	Strength   DB      // over the floor: comb, a line's mean power in one resolution; impulses, hump, notch (negative)
+	Kind      string
+	Low, High Hz      // the stretch in which it was seen
+	Spacing   Hz      // comb: the switching frequency
+	Width     Hz      // comb: of the wobble of one multiple: line n is n·Width wide; 0: still
+	Lines     int     // comb: multiples in view
+	Envelope  Hz      // mains-modulated: frequency of the beat
+	Mains     Hz      // 50 or 60; 0: not known
+	Depth     float64 // mains-modulated: (max − min)/(max + min) of the power folded at Envelope
+	Shape     string  // mains-modulated: course of the power within a mains period, in words
+	Rate      Hz      // impulses a second
+	Regular   bool    // impulses: they recur with a period, 1/Rate
+	// Strength is over the floor: comb, a line's mean power in one resolution;
+	// impulses, hump, notch (negative). NaN: no floor is known, or no power was left.
+	Strength   DB
 	Confidence float64
 	// Power is what compares between setups: comb, the mean power of a line, full-scale
 	// units; mains-modulated, the square of the amplitude with which the density swings

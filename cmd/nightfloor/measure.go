@@ -21,8 +21,10 @@ func newMeasureCommand(c *console) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "measure FILE…",
 		Short: "Measures I/Q recordings once; stores nothing",
-		Long: `Measures the noise floor and the carriers of I/Q recordings and prints them.
-Nothing is stored.
+		Long: `Measures the noise floor and the carriers of I/Q recordings, and the interference in
+them, and prints them. Nothing is stored. Interference is sought over the whole usable
+passband (the central two thirds of the sample rate), whatever --segment says, and
+listed where chance gives evidence so strong in one recording of a thousand at most.
 
 Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.
 Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + exitHelp,
@@ -57,7 +59,7 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 			low, high := capture.UsablePassband(s.Centre, s.Rate)
 			return fmt.Errorf("measure %s: none of the segments lies in its usable passband %v–%v; name one that does with --segment", s.File, low, high)
 		}
-		readings, err := capture.Measure(ctx, s, segments)
+		readings, err := capture.Measure(ctx, s, segments, survey.Region(o.region))
 		if err != nil {
 			return fmt.Errorf("measure %s: %w", s.File, err)
 		}

@@ -31,19 +31,22 @@ type reportOptions struct {
 }
 
 // reportWords are the tables there are.
-var reportWords = []string{"rank", "floor", "bearings", "quality"}
+var reportWords = []string{"rank", "floor", "bearings", "noise-sources", "quality"}
 
 func newReportCommand(c *console) *cobra.Command {
 	var o reportOptions
 	cmd := &cobra.Command{
-		Use:   "report [rank|floor|bearings|quality]",
-		Short: "Ranks the setups, shows floors by the hour, says what speaks against the data",
+		Use:   "report [rank|floor|bearings|noise-sources|quality]",
+		Short: "Ranks the setups, shows floors by the hour and noise sources, says what speaks against the data",
 		Long: `Makes a report of what is stored. Without a word, a summary of all; with one:
 
-  rank      setups by signal-to-noise ratio against the reference setup
-  floor     noise floors by the hour
-  bearings  floor and carriers by the bearing of an antenna that was turned, and their nulls
-  quality   what each survey holds, and what speaks against it
+  rank           setups by signal-to-noise ratio against the reference setup
+  floor          noise floors by the hour
+  bearings       floor, carriers and noise sources by the bearing of an antenna that was
+                 turned, and their nulls
+  noise-sources  what the house radiates: what it looks like, its hours, its strength
+                 through each setup
+  quality        what each survey holds, and what speaks against it
 
 --html FILE writes the whole report as one page that needs nothing else.
 SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
@@ -148,11 +151,12 @@ func (o reportOptions) options() (reports.Options, error) {
 
 // summaryDocument is the summary of all as JSON.
 type summaryDocument struct {
-	Schema   string             `json:"schema"`
-	Rank     reports.Rank       `json:"rank"`
-	Floor    reports.FloorTable `json:"floor"`
-	Bearings reports.Bearings   `json:"bearings"`
-	Quality  reports.Quality    `json:"quality"`
+	Schema   string               `json:"schema"`
+	Rank     reports.Rank         `json:"rank"`
+	Floor    reports.FloorTable   `json:"floor"`
+	Bearings reports.Bearings     `json:"bearings"`
+	Noise    reports.NoiseSources `json:"noise_sources"`
+	Quality  reports.Quality      `json:"quality"`
 }
 
 // show prints what was asked for.
@@ -165,13 +169,15 @@ func (o reportOptions) show(c *console, r *reports.Report) error {
 		result = r.Floor
 	case "bearings":
 		result = r.Bearings
+	case "noise-sources":
+		result = r.Noise
 	case "quality":
 		result = r.Quality
 	default:
 		if o.format == "table" {
 			return reports.WriteSummary(c.out, *r)
 		}
-		result = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Quality}
+		result = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
 	}
 	switch o.format {
 	case "json":

@@ -3,6 +3,7 @@ package page
 import (
 	"context"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -223,6 +224,7 @@ func TestPageInBrowser(t *testing.T) {
 	t.Run("periods by keyboard", func(t *testing.T) { checkPeriods(t, ctx, address) })
 	t.Run("setups by keyboard", func(t *testing.T) { checkSetups(t, ctx, address) })
 	t.Run("pointing at a picture", func(t *testing.T) { checkPointing(t, ctx, address) })
+	t.Run("timeline", func(t *testing.T) { checkTimeline(t, ctx, address) })
 	t.Run("printed", func(t *testing.T) { checkPrint(t, ctx, address) })
 	t.Run("without script", func(t *testing.T) { checkWithoutScript(t, ctx, address) })
 	t.Run("hostile names", func(t *testing.T) { checkHostile(t, ctx, saved(t, hostileReport(strings.Join(hostile, "")))) })
@@ -309,6 +311,44 @@ func checkPointing(t *testing.T, ctx context.Context, address string) {
 	}
 }
 
+// checkTimeline asks where the first source's bar is drawn, and what is said where the
+// mouse points at it. It was on from 3.03 to 6.97 hours after 16:00 UTC, and the
+// timeline spans the 12 hours in which another was on; Berlin is an hour ahead.
+func checkTimeline(t *testing.T, ctx context.Context, address string) {
+	do(t, ctx, chromedp.Navigate(address), drawn())
+	eval[bool](t, ctx, pixels)
+	bar := eval[[]float64](t, ctx, `(async () => {
+		const el = document.getElementById("timeline"), canvas = el.querySelector("canvas"), all = pixels(canvas);
+		const style = getComputedStyle(document.documentElement).getPropertyValue("--noise");
+		const want = style.match(/[0-9a-f]{2}/g).map((x) => parseInt(x, 16)), y = 20 + 20 + 23 + 6; // grid, periods, the bar in its row
+		const hit = [];
+		for (let x = 0; x < canvas.width; x++) {
+			const at = 4 * (Math.round(y * canvas.height / el.clientHeight) * canvas.width + x);
+			if (want.every((c, i) => all[at + i] === c)) hit.push(x * el.clientWidth / canvas.width);
+		}
+		el.scrollIntoView({ block: "center" });
+		for (let i = 0; i < 3; i++) await new Promise(requestAnimationFrame);
+		const box = el.getBoundingClientRect(), hours = (x) => 12 * (x - 52) / (el.clientWidth - 74);
+		return [hours(hit[0]), hours(hit[hit.length - 1]), box.left + hit[Math.floor(hit.length / 2)], box.top + y, box.left + 52 + 20];
+	})()`)
+	const tol = 0.03 // hours: two of some 1000 pixels in 12 hours
+	if math.Abs(bar[0]-3.03) > tol || math.Abs(bar[1]-6.97) > tol {
+		t.Errorf("the bar runs from %.2f to %.2f hours, want 3.03 to 6.97 ± %.2f", bar[0], bar[1], tol)
+	}
+	const tip = `document.getElementById("tip").hidden ? "" : document.getElementById("tip").textContent`
+	do(t, ctx, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, bar[2], bar[3]))
+	text := eval[string](t, ctx, tip)
+	for _, want := range []string{"65.0 kHz comb", "looks like a switching supply", "20:01", "(19:01 UTC)", "23:58"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("pointing at a bar says %q, want %q in it", text, want)
+		}
+	}
+	do(t, ctx, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, bar[4], bar[3]))
+	if text := eval[string](t, ctx, tip); !strings.Contains(text, "not heard") {
+		t.Errorf("pointing before the bar says %q, want that it was not heard", text)
+	}
+}
+
 // checkPrint prints the page while the reader prefers dark: the sheets come
 // out, and afterwards the charts are dark again.
 func checkPrint(t *testing.T, ctx context.Context, address string) {
@@ -338,10 +378,11 @@ func checkWithoutScript(t *testing.T, ctx context.Context, address string) {
 	defer do(t, ctx, call(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{}))
 	seen := eval[map[string]int](t, ctx, `({ rankings: [...document.querySelectorAll("article.rank table")].filter((el) => el.clientHeight).length,
 		hours: document.querySelectorAll("article.floor tbody tr").length,
+		sources: [...document.querySelectorAll("article.source")].filter((el) => el.innerText.includes("UTC")).length,
 		empty: [...document.querySelectorAll(".chart, fieldset, figure")].filter((el) => el.clientHeight).length })`)
 	// Two rankings over all hours and one at night; three hours in two segments.
-	if seen["rankings"] != 3 || seen["hours"] != 6 || seen["empty"] != 0 {
-		t.Errorf("without script: %v, want 3 rankings, 6 hours, nothing empty", seen)
+	if seen["rankings"] != 3 || seen["hours"] != 6 || seen["sources"] != 3 || seen["empty"] != 0 {
+		t.Errorf("without script: %v, want 3 rankings, 6 hours, 3 noise sources, nothing empty", seen)
 	}
 }
 
@@ -376,7 +417,7 @@ func checkCharts(t *testing.T, ctx context.Context) {
 	t.Helper()
 	eval[bool](t, ctx, pixels)
 	seen := eval[map[string]int](t, ctx, shades)
-	const charts = 4 + 2 + 2 // rankings over all hours, pictures, floor lines
+	const charts = 4 + 2 + 2 + 1 // rankings over all hours, pictures, floor lines, timeline
 	if len(seen) != charts {
 		t.Errorf("%d charts in sight, want %d: %v", len(seen), charts, seen)
 	}

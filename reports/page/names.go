@@ -39,6 +39,14 @@ func namesOf(r *reports.Report) *names {
 	for _, p := range r.Pictures {
 		n.add(p.Setup)
 	}
+	for _, s := range r.Noise.Sources {
+		for _, x := range s.Strength {
+			n.add(x.Setup)
+		}
+	}
+	for _, rise := range r.Noise.Rises {
+		n.add(rise.Setup)
+	}
 	n.spoken = n.speaker()
 	return n
 }
@@ -75,8 +83,15 @@ func (n *names) Spoken(s survey.Setup) string {
 // Retell gives a sentence made elsewhere with the setups in it called as this
 // page's sentences call them, and begun like a sentence.
 func (n *names) Retell(text string) string {
-	text = n.spoken.Replace(reports.Printable(text))
+	return upper(n.spoken.Replace(reports.Printable(text)))
+}
+
+// upper begins a text like a sentence.
+func upper(text string) string {
 	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return ""
+	}
 	return string(unicode.ToUpper(first)) + text[size:]
 }
 

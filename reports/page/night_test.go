@@ -3,6 +3,7 @@ package page
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"nightfloor/reports"
@@ -151,6 +152,75 @@ func nightQuality() reports.Quality {
 		Events: nightEvents()}}}
 }
 
+// hoursFrom gives a stretch of time in hours after the start.
+func hoursFrom(from, to float64) reports.NoiseHours {
+	at := func(h float64) time.Time { return nightStart.Add(time.Duration(h * float64(time.Hour))) }
+	return reports.NoiseHours{From: at(from), To: at(to)}
+}
+
+// strengthThrough makes the strength of a source through one setup in one segment.
+func strengthThrough(s survey.Setup, segment int, level, half float64) reports.NoiseStrength {
+	x := nightSegments[segment]
+	return reports.NoiseStrength{Setup: s, Segment: x.Name, From: x.Low, To: x.High, Level: db(level), Low: db(level - half), High: db(level + half), Rounds: 9}
+}
+
+// nightNoise holds the supply of nightLevel, one that is hardly ever off, impulses of which
+// little is known, and what is the receiver's own.
+func nightNoise() reports.NoiseSources {
+	supply := reports.NoiseSource{ID: 1, Kind: survey.FindingComb, Spacing: new(survey.Hz(65012.3)), Envelope: new(survey.Hz(100)), Mains: new(survey.Hz(50)),
+		Lines: new(24), Depth: new(0.48), ShareOfRounds: 0.33, Drift: new(-3.1), Likely: reports.LikelySupply, Confidence: 0.999999,
+		Hours:    []reports.NoiseHours{hoursFrom(3.03, 6.97)},
+		Evidence: []string{"up to 24 lines in view at whole multiples of 65.0123 kHz, on 49 m, 41 m, 31 m and 25 m", "comes on 3 minutes after sunset, once"},
+		Against:  []string{}}
+	for i := range nightSegments {
+		for j, setup := range allSetups {
+			supply.Strength = append(supply.Strength, strengthThrough(setup, i, 8.2-3*float64(j)-0.4*float64(i), 0.6))
+		}
+	}
+	few, none := &supply.Strength[3], &supply.Strength[5]
+	few.Low, few.High, few.Rounds = nil, nil, 4
+	none.Level, none.Low, none.High = nil, nil, db(-7.5)
+	always := reports.NoiseSource{ID: 2, Kind: survey.FindingMains, Envelope: new(survey.Hz(100)), Mains: new(survey.Hz(50)), Depth: new(0.3),
+		ShareOfRounds: 0.94, Likely: reports.LikelyDimmer, Confidence: 0.9999,
+		Hours:    []reports.NoiseHours{hoursFrom(0.1, 2), hoursFrom(2.6, 4), hoursFrom(4.5, 4.5), hoursFrom(9.2, 11.9)},
+		Evidence: []string{"noise beats at 100.0 Hz, twice the mains frequency, on 49 m: two spikes a mains period"},
+		Against:  []string{"arcing beats the same way where it strikes at the peaks of the voltage", "heard through one setup only"},
+		Strength: []reports.NoiseStrength{strengthThrough(whipStudy, 0, -4.1, 0.2)}}
+	clicks := reports.NoiseSource{ID: 4, Kind: survey.FindingImpulses, Rate: new(survey.Hz(0.26)), ShareOfRounds: 1, Likely: reports.LikelyNotKnown, Confidence: 0.9994,
+		Hours:    []reports.NoiseHours{hoursFrom(0, 12)},
+		Evidence: []string{"0.3 a second, 42 impulses counted in 3 min of listening"}, Against: []string{"switches, thermostats and lightning all click: nothing tells them apart here"}}
+	own := reports.NoiseSource{ID: 3, Kind: survey.FindingComb, Spacing: new(survey.Hz(28800)), Lines: new(30), ShareOfRounds: 1, Likely: reports.LikelyOwn, Confidence: 0.9999,
+		Hours: []reports.NoiseHours{hoursFrom(0, 12)}, Evidence: []string{"as strong through terminator on 49 m as through any antenna"}, Against: []string{}}
+	r := reports.NoiseSources{Schema: reports.SchemaNoiseSources, Simulated: true, Sources: []reports.NoiseSource{supply, always, own, clicks},
+		OwnLines: []reports.OwnLine{{Frequency: new(survey.Hz(9.6e6)), Why: "stood there with a terminator in place of the antenna, calibration of 2026-11-03"},
+			{Offset: new(survey.Hz(-33300)), Why: "moves with the tuning: at the same offset from it at 3 tunings"}}, Doubts: []string{}}
+	r.Rises = nightRises()
+	for i := range r.Sources {
+		s := &r.Sources[i]
+		s.First, s.Last = s.Hours[0].From, s.Hours[len(s.Hours)-1].To
+	}
+	return r
+}
+
+// nightRises hold the steps of the supply and of something that was still on at the end,
+// interference over much of the spectrum, and what the ionosphere did.
+func nightRises() []reports.Rise {
+	at := func(h float64) *time.Time { t := hoursFrom(h, h).From; return &t }
+	rise := func(kind string, from, to *time.Time, level float64, segments ...string) reports.Rise {
+		return reports.Rise{Kind: kind, From: from, To: to, Segments: segments, Measured: len(nightSegments), Setup: whipStudy, Level: db(level), Low: db(level - 0.7), High: db(level + 0.7),
+			Events: []reports.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	}
+	supply := rise(reports.RiseStep, at(3.03), at(6.97), 5, "49 m", "41 m", "31 m")
+	supply.Events, supply.Sources = []reports.QualityEvent{{At: *at(3), Text: "dishwasher on"}}, []int{1}
+	supply.Evidence = []string{"the floor steps by 3 dB or more in 3 of 4 segments at once, through 2 of 6 setups", "source 1 (65.0 kHz comb, mains-modulated) comes on and goes off with it"}
+	late := rise(reports.RiseStep, at(10.5), nil, 3.4, "49 m", "41 m", "31 m", "25 m")
+	late.Against = []string{"seen through one setup only: a change of that antenna or its amplifier looks the same"}
+	broad := rise(reports.RiseBroadband, at(7.2), at(7.9), 4.1, "49 m")
+	broad.Low, broad.High, broad.Sources = nil, nil, []int{2, 4}
+	broad.Evidence = []string{"Vd is over 1.5 dB in 6 of 6 floors of a round that are raised, in 3 of 40 that are not"}
+	return []reports.Rise{rise(reports.RiseNight, at(1.5), at(5), 4, "49 m", "41 m"), supply, broad, rise(reports.RiseNight, at(9), at(10), 3.2, "49 m"), late}
+}
+
 // night makes the whole report, with pictures of rows × columns.
 func night(rows, columns int) *reports.Report {
 	rng := rand.New(rand.NewPCG(1, 2))
@@ -158,7 +228,7 @@ func night(rows, columns int) *reports.Report {
 	r := &reports.Report{Title: "Study or loft?", Simulated: true, Made: nightStart.Add(13 * time.Hour), Version: "0.0.0-test", Site: site,
 		Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, Site: site, First: whipStudy,
 			Receiver: "simulated house, seed 1", Start: nightStart, End: nightStart.Add(12 * time.Hour), Ending: "done: 24 rounds"}},
-		Rank: nightRank(), Floor: nightFloor(), Quality: nightQuality(),
+		Rank: nightRank(), Floor: nightFloor(), Quality: nightQuality(), Noise: nightNoise(),
 		Doubts: []string{"One night: another may differ.", "The receiver has no calibration: levels are against full scale only."}}
 	for i := range nightSegments {
 		for j := range allSetups {
@@ -201,5 +271,9 @@ func smallNight() *reports.Report {
 		}
 	}
 	r.Pictures = pictures
+	for i := range r.Noise.Sources {
+		s := &r.Noise.Sources[i]
+		s.Strength = slices.DeleteFunc(s.Strength, func(x reports.NoiseStrength) bool { return !keep(x.Segment, x.Setup) })
+	}
 	return r
 }

@@ -55,7 +55,7 @@ func asset(name string) string {
 }
 
 // scriptParts are the parts of the page's script, in the order in which they build on each other.
-var scriptParts = []string{"data", "times", "look", "tip", "ranking", "pictures", "floors", "page"}
+var scriptParts = []string{"data", "times", "look", "tip", "ranking", "pictures", "floors", "timeline", "page"}
 
 // script gives the page's own script: its parts in one closed scope.
 func script() string {

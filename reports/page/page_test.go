@@ -130,6 +130,20 @@ func hostileReport(text string) *reports.Report {
 	for i := range r.Pictures {
 		r.Pictures[i].Segment, r.Pictures[i].Setup = text, bad
 	}
+	r.Noise.Doubts = []string{text}
+	for i := range r.Noise.Sources {
+		s := &r.Noise.Sources[i]
+		s.Likely, s.Shape, s.Evidence, s.Against = text, &text, []string{text}, []string{text}
+		for k := range s.Strength {
+			s.Strength[k].Setup, s.Strength[k].Segment = bad, text
+		}
+	}
+	for i := range r.Noise.Rises {
+		x := &r.Noise.Rises[i]
+		x.Setup, x.Segments, x.Evidence, x.Against = bad, []string{text}, []string{text}, []string{text}
+		x.Events = []reports.QualityEvent{{At: nightStart, Text: text}}
+	}
+	r.Noise.Sources[2].Kind, r.Noise.OwnLines[0].Why = text, text
 	q := &r.Quality.Surveys[0]
 	q.Ending, q.Flagged, q.Gaps[0].Why = &text, map[string]int{text: 1}, text
 	return r
@@ -161,7 +175,7 @@ func TestHostileNames(t *testing.T) {
 func TestSimulatedIsMarked(t *testing.T) {
 	none := func() *reports.Report {
 		r := smallNight()
-		r.Simulated, r.Rank.Simulated, r.Floor.Simulated = false, false, false
+		r.Simulated, r.Rank.Simulated, r.Floor.Simulated, r.Noise.Simulated = false, false, false, false
 		r.Surveys[0].Simulated, r.Quality.Surveys[0].Simulated = false, false
 		return r
 	}
@@ -173,6 +187,7 @@ func TestSimulatedIsMarked(t *testing.T) {
 		"report":  func(r *reports.Report) { r.Simulated = true },
 		"rank":    func(r *reports.Report) { r.Rank.Simulated = true },
 		"floor":   func(r *reports.Report) { r.Floor.Simulated = true },
+		"noise":   func(r *reports.Report) { r.Noise.Simulated = true },
 		"survey":  func(r *reports.Report) { r.Surveys[0].Simulated = true },
 		"quality": func(r *reports.Report) { r.Quality.Surveys[0].Simulated = true },
 	} {
@@ -186,22 +201,31 @@ func TestSimulatedIsMarked(t *testing.T) {
 		}
 		// What holds figures bears one quiet mark at its heading; cautions hold none.
 		for _, section := range regexp.MustCompile(`(?s)<h2 id="(.*?)-title">(.*?)</h2>`).FindAllStringSubmatch(page, -1) {
-			figures := slices.Contains([]string{"found", "ranking", "floor", "quality"}, section[1])
+			figures := slices.Contains([]string{"found", "ranking", "floor", "noise", "quality"}, section[1])
 			if strings.Contains(section[2], "Simulated data") != figures {
 				t.Errorf("%s simulated: heading %q; marked: want %v", name, section[2], figures)
 			}
 		}
-		// Title, banner, four headings, foot.
-		if got := strings.Count(page, "Simulated data"); got != 7 {
-			t.Errorf("%s simulated: said %d times, want 7", name, got)
+		// Title, banner, five headings, foot.
+		if got := strings.Count(page, "Simulated data"); got != 8 {
+			t.Errorf("%s simulated: said %d times, want 8", name, got)
 		}
 	}
 }
 
-// TestSize holds a night of 4 segments, 6 setups and pictures of 300 rows to
-// the 1.5 MB that still go with a mail.
+// TestSize holds a night of 4 segments, 6 setups, pictures of 300 rows and a house full
+// of noise sources to the 1.5 MB that still go with a mail.
 func TestSize(t *testing.T) {
-	page := written(t, night(300, maxColumns)) // as many columns as a page keeps: the worst case
+	r := night(300, maxColumns) // as many columns as a page keeps: the worst case
+	busy := r.Noise.Sources[0]
+	for m := range 120 { // on and off every 6 minutes: more often no rounds could tell
+		busy.Hours = append(busy.Hours, hoursFrom(float64(m)/10, float64(m)/10+1./20))
+		r.Noise.Rises = append(r.Noise.Rises, r.Noise.Rises[1])
+	}
+	for range 2 * shownSources {
+		r.Noise.Sources = append(r.Noise.Sources, busy)
+	}
+	page := written(t, r)
 	const most = 1500e3
 	t.Logf("%.2f MB, of which charts %.2f MB", float64(len(page))/1e6, float64(len(asset("charts.min.js")))/1e6)
 	if float64(len(page)) > most {
@@ -217,7 +241,7 @@ func TestEmptyReport(t *testing.T) {
 			t.Errorf("page lacks %q", want)
 		}
 	}
-	if strings.Contains(page, `id="ranking"`) || strings.Contains(page, `id="floor"`) {
+	if strings.Contains(page, `id="ranking"`) || strings.Contains(page, `id="floor"`) || strings.Contains(page, `id="noise"`) {
 		t.Error("page has sections with nothing in them")
 	}
 }

@@ -26,6 +26,7 @@ type view struct {
 	Sun       string // how the periods are told apart; "" where the place is not known
 	Ranks     []rankView
 	Floors    []floorView
+	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
 	Against   string // what the turned antennas' levels stand against
 	Quality   []qualityView
@@ -57,7 +58,8 @@ type data struct {
 	Palette   string              `json:"palette"` // base64 of 256 × red, green, blue
 	Ranks     map[string]rankData `json:"ranks"`
 	Floors    map[string]floorBox `json:"floors"`
-	Sun       []sunBox            `json:"sun"` // periods of the day over all floors
+	Noise     *timelineBox        `json:"noise"` // null where there is nothing to draw
+	Sun       []sunBox            `json:"sun"`   // periods of the day over all floors and the timeline
 }
 
 // newView makes all that the page shows out of the report.
@@ -68,6 +70,7 @@ func newView(r *reports.Report) (*view, error) {
 		return nil, err
 	}
 	ranks, ranked := ranksOf(r, names)
+	noise, line := noiseOf(r.Noise, names), timelineOf(r, boxes)
 	where := placeOf(r)
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
 	v := &view{
@@ -84,6 +87,7 @@ func newView(r *reports.Report) (*view, error) {
 		Sun:       where.words(),
 		Ranks:     ranks,
 		Floors:    floors,
+		Noise:     noise,
 		Turns:     turnsOf(r, names),
 		Against:   names.Spoken(r.Bearings.Reference),
 		Quality:   qualityOf(r.Quality),
@@ -92,26 +96,33 @@ func newView(r *reports.Report) (*view, error) {
 		Made:      stampOf(r.Made),
 		Version:   reports.Printable(r.Version),
 	}
-	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: palette64(), Ranks: ranked, Floors: boxes, Sun: sunOf(where, boxes)}
+	if line != nil {
+		noise.Alt, noise.Silent, noise.Steps = line.words(), len(line.Silent) > 0, line.marked(markStep)
+	}
+	from, to := extent(boxes, line)
+	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: palette64(), Ranks: ranked, Floors: boxes, Noise: line,
+		Sun: where.periods(time.UnixMilli(from), time.UnixMilli(to))}
 	return v, nil
 }
 
-// sunOf gives the periods of the day while any floor was measured.
-func sunOf(p *place, boxes map[string]floorBox) []sunBox {
-	var from, to int64
+// extent gives from when to when anything is drawn, Unix milliseconds.
+func extent(boxes map[string]floorBox, line *timelineBox) (from, to int64) {
+	if line != nil {
+		return line.From, line.To // it holds the floors'
+	}
 	for _, b := range boxes {
 		if from == 0 || b.From < from {
 			from = b.From
 		}
 		to = max(to, b.To)
 	}
-	return p.periods(time.UnixMilli(from), time.UnixMilli(to))
+	return from, to
 }
 
 // simulated tells whether any part of the report comes from the simulated
 // house: one simulated survey marks the whole page.
 func simulated(r *reports.Report) bool {
-	return r.Simulated || r.Rank.Simulated || r.Floor.Simulated || r.Bearings.Simulated ||
+	return r.Simulated || r.Rank.Simulated || r.Floor.Simulated || r.Bearings.Simulated || r.Noise.Simulated ||
 		slices.ContainsFunc(r.Surveys, func(s survey.Survey) bool { return s.Simulated }) ||
 		slices.ContainsFunc(r.Quality.Surveys, func(s reports.QualitySurvey) bool { return s.Simulated })
 }
@@ -173,7 +184,7 @@ func orUnknown(s string) string {
 }
 
 // A stamp is one moment, as attribute and as text for a reader without script.
-type stamp struct{ UTC, Text, Hour, Clock string }
+type stamp struct{ UTC, Text, Hour, Clock, Bare string }
 
 func stampOf(t time.Time) stamp {
 	t = t.UTC()
@@ -182,6 +193,7 @@ func stampOf(t time.Time) stamp {
 		Text:  t.Format("2 Jan 2006, 15:04") + " UTC",
 		Hour:  t.Format("2 Jan, 15:04"),
 		Clock: t.Format("15:04") + " UTC",
+		Bare:  t.Format("15:04"), // the zone stands beside it
 	}
 }
 

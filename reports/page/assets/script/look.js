@@ -7,7 +7,7 @@ function theme() {
   for (let i = 0; i < 8; i++) setups.push(get("s" + i));
   return { ink: get("ink"), soft: get("soft"), rule: get("rule"), paper: get("paper"), hatch: hatch(get("void"), get("paper")),
     periods: { day: "transparent", dusk: get("dusk"), dawn: get("dusk"), night: get("night") },
-    warn: get("warn-rule"), font: getComputedStyle(document.body).fontFamily, setups };
+    warn: get("warn-rule"), noise: get("noise"), font: getComputedStyle(document.body).fontFamily, setups };
 }
 
 // Hatching stands where nothing was measured: no level of the palette looks like it.

@@ -47,6 +47,7 @@ async function start() {
     addLines(id, box);
     await addPictures(id, box);
   }
+  if (data.noise) addTimeline(data.noise);
   listen();
 }
 

@@ -1,0 +1,207 @@
+package capture
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/dsp"
+	"nightfloor/survey"
+)
+
+// findCombs seeks combs in the passbands of one sweep together.
+func findCombs(bands ...*passband) []dsp.Comb {
+	return confident(dsp.SeekCombs(viewsOf(bands), 1-survey.Confident))
+}
+
+func viewsOf(bands []*passband) []*dsp.CombView {
+	views := make([]*dsp.CombView, len(bands))
+	for i, p := range bands {
+		views[i] = p.view
+	}
+	return views
+}
+
+// confident leaves combs that count as found.
+func confident(combs []dsp.Comb) []dsp.Comb {
+	return slices.DeleteFunc(combs, func(c dsp.Comb) bool { return dsp.Confidence(c.P) < survey.Confident })
+}
+
+// A combWatch holds the combs that were found through any setup in this and the last
+// rounds. Through every other setup they are measured by force, as carriers are.
+type combWatch struct {
+	tracks []combTrack
+}
+
+// find seeks combs in the passbands of a sweep, and puts what it found on the list: all
+// that there may be, or those of the list alone, which takes a part of the time, and
+// less evidence, since only their spacings are tried.
+func (w *combWatch) find(bands []*passband, all bool, round int, at time.Time) []dsp.Comb {
+	var found []dsp.Comb
+	if all {
+		found = findCombs(bands...)
+	} else {
+		found = confident(dsp.SeekAgain(viewsOf(bands), w.missing(nil, round, at), 1-survey.Confident))
+	}
+	w.note(found, round, at)
+	return found
+}
+
+// A combTrack is one supply's comb as it was found time after time, in order of time.
+type combTrack []sighting
+
+type sighting struct {
+	comb  dsp.Comb
+	at    time.Time
+	round int
+}
+
+// sameSpacing is how far apart the spacings of one supply's comb are from one sighting
+// to the next, as a share: it drifts as it warms, by some 0.1 % [trade notes 6.1].
+const sameSpacing = 0.002
+
+// note puts combs found at one moment on the list. Each belongs to the track that is
+// nearest; no two belong to one.
+func (w *combWatch) note(found []dsp.Comb, round int, at time.Time) {
+	of, _ := w.match(found, at)
+	for i, c := range found {
+		seen := sighting{c, at, round}
+		if t := of[i]; t >= 0 {
+			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].from(at), seen)
+			continue
+		}
+		w.tracks = append(w.tracks, combTrack{seen})
+	}
+}
+
+// forget drops sightings from more than some rounds ago.
+func (w *combWatch) forget(round int) {
+	for i, t := range w.tracks {
+		w.tracks[i] = slices.DeleteFunc(t, func(s sighting) bool { return s.round < round-WatchRounds })
+	}
+	w.tracks = slices.DeleteFunc(w.tracks, func(t combTrack) bool { return len(t) == 0 })
+}
+
+// missing gives the combs that were found within some rounds of one, and that are not
+// among those known at a moment of it.
+func (w *combWatch) missing(known []dsp.Comb, round int, at time.Time) []dsp.Comb {
+	var out []dsp.Comb
+	_, taken := w.match(known, at)
+	for i, t := range w.tracks {
+		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= WatchRounds }
+		if !taken[i] && slices.ContainsFunc(t, near) {
+			out = append(out, t.comb(at))
+		}
+	}
+	return out
+}
+
+// combsOf gives the combs in readings of one sweep or recording that meet which.
+func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []dsp.Comb {
+	var out []dsp.Comb
+	for _, r := range readings {
+		for _, f := range r.Findings {
+			c := dsp.Comb{Spacing: float64(f.Spacing), Width: float64(f.Width), Lines: f.Lines, Strength: linear(f.Strength)}
+			same := func(d dsp.Comb) bool { return d.Spacing == c.Spacing }
+			if f.Kind == survey.FindingComb && which(f) && !slices.ContainsFunc(out, same) {
+				out = append(out, c)
+			}
+		}
+	}
+	return out
+}
+
+// widened gives a comb the width that its lines show where they are strongest: what is
+// compared is measured over one width.
+func (w *combWatch) widened(c dsp.Comb, at time.Time) dsp.Comb {
+	if of, _ := w.match([]dsp.Comb{c}, at); of[0] >= 0 {
+		c.Width = w.tracks[of[0]].strongest().Width
+	}
+	return c
+}
+
+// match gives the track of each comb, −1 where it has none, and the tracks that are
+// taken. The nearest pairs come first.
+func (w *combWatch) match(combs []dsp.Comb, at time.Time) (of []int, taken []bool) {
+	of, taken = slices.Repeat([]int{-1}, len(combs)), make([]bool, len(w.tracks))
+	spacings := make([]float64, len(w.tracks))
+	for k, t := range w.tracks {
+		spacings[k] = t.comb(at).Spacing
+	}
+	for range combs {
+		best, comb, track := sameSpacing, -1, -1
+		for i, c := range combs {
+			for k, spacing := range spacings {
+				if off := math.Abs(c.Spacing/spacing - 1); of[i] < 0 && !taken[k] && off <= best {
+					best, comb, track = off, i, k
+				}
+			}
+		}
+		if comb < 0 {
+			break
+		}
+		of[comb], taken[track] = track, true
+	}
+	return of, taken
+}
+
+// comb gives what the comb was, or is, at a moment: between two sightings in
+// proportion, before and after all of them as it drifted then.
+func (t combTrack) comb(at time.Time) dsp.Comb {
+	next := t.from(at)
+	c := t[min(next, len(t)-1)].comb
+	switch {
+	case next == 0:
+		c.Spacing += t.drift(0, 1) * ahead(at.Sub(t[0].at))
+	case next == len(t):
+		c.Spacing += t.drift(len(t)-1, -1) * ahead(at.Sub(t[next-1].at))
+	case at.Before(t[next].at):
+		share := float64(at.Sub(t[next-1].at)) / float64(t[next].at.Sub(t[next-1].at))
+		c.Spacing = (1-share)*t[next-1].comb.Spacing + share*c.Spacing
+	}
+	c.Width = t.strongest().Width
+	return c
+}
+
+// from gives the place of the first sighting that is not before a moment.
+func (t combTrack) from(at time.Time) int {
+	i, _ := slices.BinarySearchFunc(t, at, func(s sighting, at time.Time) int { return s.at.Compare(at) })
+	return i
+}
+
+// strongest gives the comb as it was found with the strongest lines.
+func (t combTrack) strongest() dsp.Comb {
+	return slices.MaxFunc(t, func(a, b sighting) int { return cmp.Compare(a.comb.Strength, b.comb.Strength) }).comb
+}
+
+// A drift is read from sightings so far apart that it shows, and not so far that it
+// has changed; it is trusted for two minutes.
+const (
+	leastDriftTime = 20 * time.Second
+	mostDriftTime  = 10 * time.Minute
+	driftAhead     = 2 * time.Minute
+)
+
+// ahead gives seconds, as far as a drift is trusted.
+func ahead(d time.Duration) float64 { return max(-driftAhead, min(driftAhead, d)).Seconds() }
+
+// drift gives how fast the spacing moved at one end of the track, in Hz a second, by
+// the first sighting inwards that tells; 0 where it cannot be told from the error of
+// the two.
+func (t combTrack) drift(end, inwards int) float64 {
+	for i := end + inwards; i >= 0 && i < len(t); i += inwards {
+		apart := t[i].at.Sub(t[end].at)
+		if away := apart.Abs(); away < leastDriftTime {
+			continue
+		} else if away > mostDriftTime {
+			break
+		}
+		moved := t[i].comb.Spacing - t[end].comb.Spacing
+		if math.Abs(moved) < 3*math.Hypot(t[i].comb.Sigma, t[end].comb.Sigma) {
+			break
+		}
+		return moved / apart.Seconds()
+	}
+	return 0
+}

@@ -1,0 +1,95 @@
+package reports
+
+import (
+	"math"
+
+	"nightfloor/survey"
+)
+
+// sources gives the pattern of each comb and each beat with the mains, of what was measured
+// while it was on: by its own power, whatever the floor does.
+func (p *turns) sources() (out []Pattern) {
+	for _, s := range p.heard {
+		if s.kind != survey.FindingComb && s.kind != survey.FindingMains {
+			continue
+		}
+		powers := p.noise.byCell(s, p.field)
+		t := p.turning(func(c *cell) (power, sigma float64) {
+			sum, ok := powers[c]
+			if !ok {
+				return math.NaN(), 0
+			}
+			n := float64(sum.readings)
+			return sum.power / n, math.Sqrt(sum.variance) / n
+		})
+		if s.kind == survey.FindingMains {
+			t.squared(p.factor)
+		}
+		pattern, ok := p.pattern(t, OfNoiseSource)
+		if !ok || pattern.Rounds < minRounds {
+			continue
+		}
+		if s.kind == survey.FindingComb {
+			pattern.Spacing = hertz(s.spacing)
+			if s.mains != nil {
+				pattern.Envelope = hertz(s.mains.envelope)
+			}
+		} else {
+			envelope, _, _ := s.beatFigures()
+			pattern.Envelope = hertz(envelope)
+		}
+		out = append(out, pattern)
+	}
+	return out
+}
+
+// squared makes it a turning of squares: those of powers that were brought to one gain as
+// powers are.
+func (t *turning) squared(factor [][]float64) {
+	t.square = true
+	for r := range t.power {
+		for c := range t.power[r] {
+			t.power[r][c] *= factor[r][c]
+			t.sigma[r][c] *= factor[r][c]
+		}
+	}
+}
+
+// byCell sums up what was measured of a source while it was on, in the gain of each cell.
+func (l *noiseLog) byCell(s *noiseSource, f *field) map[*cell]strengthPart {
+	setups, rounds := map[survey.Setup]int{}, map[roundKey]int{}
+	for k, setup := range f.setups {
+		setups[setup] = k
+	}
+	for n, key := range f.rounds {
+		rounds[key] = n
+	}
+	sums := map[*cell]strengthPart{}
+	for i := range l.readings { // in order: sums of floats hang on it
+		h, found := &l.readings[i], s.measured[i]
+		if found == nil {
+			continue
+		}
+		if h.Segment.Name != f.segment.Name || h.Segment.Low > f.segment.Low || h.Segment.High < f.segment.High || !s.at(h.Start) {
+			continue
+		}
+		k, known := setups[h.sweep.Setup]
+		n, there := rounds[roundKey{h.sweep.Survey, h.sweep.Round}]
+		if !known || !there || f.cells[k][n] == nil {
+			continue
+		}
+		c := f.cells[k][n]
+		lower, ok := refer(h.Gain, c.gain)
+		if !ok || !finite(found.Power) || !finite(found.Sigma) {
+			continue
+		}
+		scale := fromDecibel(-float64(lower))
+		if s.kind == survey.FindingMains {
+			scale *= scale
+		}
+		sum := sums[c]
+		sum.join(strengthPart{power: found.Power * scale, variance: found.Sigma * found.Sigma * scale * scale, readings: 1})
+		sums[c] = sum
+	}
+	return sums
+}

@@ -1,0 +1,285 @@
+package reports
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// On the equator at longitude 0 on the day of the equinox the sun's middle stands on the
+// horizon at 6 h and 18 h of true time, 3.3 minutes later and earlier at −0.833° (0.25° a
+// minute), and true noon is 7.4 minutes after 12:00 on 20 March: up 6:04, down 18:11.
+func TestSunriseAndSunset(t *testing.T) {
+	sun := sunAt{0, 0}
+	day := time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC)
+	for _, test := range []struct {
+		near, want time.Duration
+		rise       bool
+	}{{7 * time.Hour, 6*time.Hour + 4*time.Minute, true}, {time.Hour, 6*time.Hour + 4*time.Minute, true}, {17 * time.Hour, 18*time.Hour + 11*time.Minute, false}} {
+		at, ok := sun.crossing(day.Add(test.near), test.rise)
+		if off := at.Sub(day.Add(test.want)); !ok || off.Abs() > 2*time.Minute {
+			t.Errorf("near %v: %v, %v off", test.near, at, off)
+		}
+	}
+	if _, ok := (sunAt{75, 0}).crossing(day.AddDate(0, 3, 0), true); ok {
+		t.Error("a sunrise in the midnight sun")
+	}
+}
+
+// days gives hours of each of n days of 24 h.
+func days(n int, spans ...hourSpan) (all []hourSpan) {
+	for day := range n {
+		for _, s := range spans {
+			all = append(all, hourSpan{24*float64(day) + s.from, 24*float64(day) + s.to})
+		}
+	}
+	return all
+}
+
+// A source is taken for what its habits, its lines and its beat tell, and for nothing where
+// they do not tell.
+func TestFamilies(t *testing.T) {
+	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
+	// The survey begins at 15:00 UTC. At JN58td the sun sets at 16:00 on 3 November 2026
+	// (a day of 9 h 57 min about a true noon of 11:00), and rises at 6:02: 1.0 and 15.0 h on.
+	for _, test := range []struct {
+		name     string
+		radiator radiator
+		rounds   int
+		likely   string
+		evidence []string
+		against  []string
+	}{
+		{"a supply", radiator{spacing: 70.013e3, drift: 5e-4, warming: 0.4, hours: []hourSpan{{2, 8}}, level: level, beat: beat}, 160,
+			LikelySupply, []string{"while it warms", "beats at 100 Hz", "in 60 of 60 rounds"}, nil},
+		{"a lamp", radiator{spacing: 65.013e3, drift: 5e-4, warming: 0.4, hours: days(2, hourSpan{1.15, 8}), level: level, beat: beat}, 480,
+			LikelyLamp, []string{"of sunset on 2 of 2 days", "comes on at 17:09, 17:09", "in the dark only"}, nil},
+		{"solar", radiator{spacing: 16.013e3, drift: 1e-4, warming: 0.4, hours: days(4, hourSpan{-8.8, 0.8}), level: level, beat: beat}, 640,
+			LikelySolar, []string{"by day only", "of sunrise on 3 of 3 days"}, nil},
+		{"all day", radiator{spacing: 70.013e3, drift: 0, warming: 1, hours: []hourSpan{{-1, 100}}, level: level}, 160,
+			LikelySupply, nil, []string{"never heard off", "no beat"}},
+		{"on the raster", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level}, 80,
+			LikelyNotKnown, nil, []string{"5 kHz raster"}},
+		{"on the raster, and it beats and warms", radiator{spacing: 65e3, drift: 8e-4, warming: 0.4, hours: []hourSpan{{2, 5}}, level: level, beat: beat}, 80,
+			LikelySupply, nil, []string{"5 kHz raster"}},
+		{"a crystal", radiator{spacing: 48e3, drift: 0, warming: 1, hours: []hourSpan{{2, 9}}, level: level}, 160,
+			LikelyClock, []string{"as a crystal's does"}, nil},
+		{"few lines", radiator{spacing: 300.013e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level}, 80,
+			LikelyNotKnown, nil, []string{"lines in view"}},
+	} {
+		d := newDin(seedFor(t), test.radiator)
+		d.rounds = test.rounds
+		found := sourcesIn(d.input())
+		if len(found.Sources) != 1 {
+			t.Errorf("%s: %d sources", test.name, len(found.Sources))
+			continue
+		}
+		s := found.Sources[0]
+		if s.Likely != test.likely {
+			t.Errorf("%s: likely %q, want %q\n%s\nagainst\n%s", test.name, s.Likely, test.likely, strings.Join(s.Evidence, "\n"), strings.Join(s.Against, "\n"))
+		}
+		for _, words := range test.evidence {
+			if !says(s.Evidence, words) {
+				t.Errorf("%s: evidence lacks %q: %q", test.name, words, s.Evidence)
+			}
+		}
+		for _, words := range test.against {
+			if !says(s.Against, words) {
+				t.Errorf("%s: against lacks %q: %q", test.name, words, s.Against)
+			}
+		}
+	}
+}
+
+// withFindings makes rows in which each reading holds what make gives for it.
+func withFindings(seed uint64, rounds int, make func(random *rand.Rand, at time.Time, segment survey.Segment) []survey.Finding) Input {
+	d := newDin(seed)
+	d.rounds = rounds
+	in := d.input()
+	random := rand.New(rand.NewPCG(seed, 3))
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			r.Findings = make(random, r.Start, r.Segment)
+		}
+	}
+	return in
+}
+
+// A fence clicks every 1.2 s: half a second holds one click or none. Clicks by chance at the
+// same rate are not taken for one, though as many.
+func TestClicks(t *testing.T) {
+	click := func(count int) []survey.Finding {
+		if count == 0 {
+			return nil
+		}
+		return []survey.Finding{{Kind: survey.FindingImpulses, Rate: survey.Hz(2 * count), Strength: 20, Confidence: 0.9998, Low: 5e6, High: 6e6}}
+	}
+	for name, count := range map[string]func(random *rand.Rand, at time.Time) int{
+		LikelyFence: func(_ *rand.Rand, at time.Time) int {
+			const period = 1.2
+			ms := at.Sub(gainStart).Seconds()
+			return int(math.Floor((ms+0.5)/period) - math.Floor(ms/period))
+		},
+		LikelyNotKnown: func(random *rand.Rand, at time.Time) (n int) {
+			for left := 0.5; ; n++ {
+				if left -= 1.2 * random.ExpFloat64(); left < 0 {
+					return n
+				}
+			}
+		},
+	} {
+		found := sourcesIn(withFindings(seedFor(t), 160, func(random *rand.Rand, at time.Time, _ survey.Segment) []survey.Finding {
+			return click(count(random, at.Add(time.Duration(random.IntN(1.2e9)))))
+		}))
+		if len(found.Sources) != 1 {
+			t.Fatalf("%s: %d sources", name, len(found.Sources))
+		}
+		s := found.Sources[0]
+		// 2,880 readings of 0.5 s hold 1,200 clicks: 3 % by chance, less where they are even.
+		if s.Likely != name || math.Abs(float64(*s.Rate)*1.2-1) > 0.1 || s.Kind != survey.FindingImpulses {
+			t.Errorf("likely %q, want %q; %v a second, want %.2f; %q", s.Likely, name, *s.Rate, 1/1.2, s.Against)
+		}
+	}
+}
+
+// What else stands in readings becomes a source of its own kind.
+func TestOtherKinds(t *testing.T) {
+	hour := func(at time.Time) float64 { return at.Sub(newDin(0).start).Hours() }
+	for _, test := range []struct {
+		finding survey.Finding
+		likely  string
+		what    string
+	}{
+		{survey.Finding{Kind: survey.FindingMains, Envelope: 100, Mains: 50, Depth: 0.9, Shape: "two spikes", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, LikelyDimmer, "beats at 100 Hz"},
+		{survey.Finding{Kind: survey.FindingMains, Envelope: 120, Mains: 60, Depth: 0.5, Shape: "one hump", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, LikelyNotKnown, "beats at 120 Hz"},
+		{survey.Finding{Kind: survey.FindingImpulses, Rate: 100, Strength: 15}, LikelyDimmer, "100 a second"},
+		{survey.Finding{Kind: survey.FindingImpulses, Rate: 430, Strength: 15}, LikelyNotKnown, "430 a second"},
+		{survey.Finding{Kind: survey.FindingHump, Low: 5.95e6, High: 6.1e6, Strength: 5}, LikelyNotKnown, "hump of the floor at 5.95–6.1 MHz"},
+		{survey.Finding{Kind: survey.FindingNotch, Low: 7e6, High: 7.2e6, Strength: -9}, LikelyNetwork, "notches"},
+	} {
+		test.finding.Confidence = 0.9999
+		found := sourcesIn(withFindings(1, 60, func(_ *rand.Rand, at time.Time, s survey.Segment) []survey.Finding {
+			if h := hour(at); s.Name != "49 m" || h < 1 || h > 3 {
+				return nil
+			}
+			return []survey.Finding{test.finding}
+		}))
+		if len(found.Sources) != 1 {
+			t.Errorf("%s: %d sources", test.what, len(found.Sources))
+			continue
+		}
+		s := found.Sources[0]
+		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(s.Words(zone), test.what) {
+			t.Errorf("%s: %s, likely %q", test.what, s.Words(zone), s.Likely)
+		}
+		if len(s.Hours) != 1 || s.Spacing != nil || s.Drift != nil || len(s.Strength) != 3 {
+			t.Errorf("%s: %+v", test.what, s)
+		}
+	}
+}
+
+// A comb that comes through a terminator as strong as through an antenna is the receiver's
+// own, and so is one whose lines a calibration knows.
+func TestReceiversOwnCombs(t *testing.T) {
+	plan := "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
+	lines := func(spacing survey.Hz) []survey.Calibration {
+		c := survey.Calibration{ID: 1, Kind: survey.CalibrateLines, Receiver: "dongle", At: newDin(0).start.Add(-time.Hour)}
+		for n := survey.Hz(91); n <= 95; n++ { // 5.92 to 6.18 MHz
+			c.Lines = append(c.Lines, survey.OwnLine{Frequency: n * spacing, Level: -90})
+		}
+		return []survey.Calibration{c}
+	}
+	for _, test := range []struct {
+		name  string
+		level []float64
+		lines []survey.Calibration
+		own   bool
+		says  string
+	}{
+		{"through the terminator", []float64{3, 2, 2.5}, nil, true, "as strong through wire@study"},
+		{"10 dB weaker through it", []float64{3, 2, -7}, nil, false, ""},
+		{"calibrated", []float64{3, 2, -60}, lines(65.013e3), true, "5 of the 5 lines"},
+		{"calibrated elsewhere", []float64{3, 2, -60}, lines(65.213e3), false, ""},
+	} {
+		d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: test.level})
+		d.rounds = 40
+		in := d.input()
+		in.Surveys[0].Plan, in.Surveys[0].Receiver, in.Calibrations = plan, "dongle", test.lines
+		found := sourcesIn(in)
+		s := combOf(t, found, 65.013e3)
+		if own := s.Likely == LikelyOwn; own != test.own || !says(s.Evidence, test.says) {
+			t.Errorf("%s: likely %q, %q", test.name, s.Likely, s.Evidence)
+		}
+		if test.lines != nil && (len(found.OwnLines) != 5 || found.OwnLines[0].Offset != nil || *found.OwnLines[0].Frequency != test.lines[0].Lines[0].Frequency) {
+			t.Errorf("%s: own lines %v", test.name, found.OwnLines)
+		}
+	}
+}
+
+// A carrier that keeps its offset at three tunings is the receiver's; stations on the
+// raster that happen to share an offset are not, nor is one that stands at one place.
+func TestLinesThatMove(t *testing.T) {
+	d := newDin(seedFor(t))
+	d.rounds = 3
+	in := d.input()
+	random := rand.New(rand.NewPCG(seedFor(t), 2))
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			add := func(f survey.Hz) {
+				r.Carriers = append(r.Carriers, survey.Carrier{Frequency: f + survey.Hz(5*random.NormFloat64()), Power: 1e-7, Sigma: 1e-9, Detected: true})
+			}
+			add(r.Centre + 33_300)
+			add(r.Centre + 60_000) // a station at each
+			add(6_051_700)
+			add(r.Segment.Low + survey.Hz(random.Float64())*(r.Segment.High-r.Segment.Low))
+		}
+	}
+	lines := sourcesIn(in).OwnLines
+	if len(lines) != 1 || lines[0].Frequency != nil || math.Abs(float64(*lines[0].Offset)-33_300) > 20 {
+		t.Errorf("%v, want one at +33.3 kHz", lines)
+	}
+}
+
+// Times of day are told where they agree, across midnight too.
+func TestClockHabit(t *testing.T) {
+	at := func(day, hour, minute int) edge {
+		when := time.Date(2026, 11, day, hour, minute, 0, 0, zone)
+		return edge{1, when, when.Add(-5 * time.Minute)}
+	}
+	for _, test := range []struct {
+		edges []edge
+		want  string
+	}{
+		{[]edge{at(3, 19, 2), at(4, 19, 0), at(5, 19, 1)}, "comes on at 19:02, 19:00, 19:01 local time"},
+		{[]edge{at(3, 19, 2), at(4, 6, 0), at(4, 19, 0), at(5, 6, 1)}, "comes on at 19:02, 19:00 and 06:00, 06:01 local time"},
+		{[]edge{at(3, 23, 58), at(5, 0, 3)}, "comes on at 23:58, 00:03 local time"},
+		{[]edge{at(3, 19, 2), at(4, 16, 0), at(5, 12, 1)}, ""},
+		{[]edge{at(3, 19, 2)}, ""},
+	} {
+		if got := clockHabit(test.edges, "comes on", zone); got != test.want {
+			t.Errorf("%q, want %q", got, test.want)
+		}
+	}
+}
+
+// Ranks of 3 and 7 among 1, 3, 7, 7: 3 stands second; 7 ties with another, third and fourth.
+func TestRankSum(t *testing.T) {
+	if got := rankSum([]float64{3, 7}, []float64{1, 7}); got != 2+3.5 {
+		t.Errorf("%v, want 5.5", got)
+	}
+	// Of n and m values all ranks add up to (n+m)(n+m+1)/2.
+	x, y := []float64{1, 2, 2, 5, 9}, []float64{2, 3, 5, 5}
+	if got := rankSum(x, y) + rankSum(y, x); got != 45 {
+		t.Errorf("%v in all, want 45", got)
+	}
+	if !slices.IsSorted(x) || !slices.IsSorted(y) {
+		t.Fatal("the test's own values must rise")
+	}
+}

@@ -1,0 +1,304 @@
+package reports
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A noiseLog is what a survey heard of interference: its readings in order of time,
+// what each can hear through, and the rounds they belong to.
+type noiseLog struct {
+	in       Input
+	rounds   []noiseRound // in order of time
+	ears     []ear
+	readings []hearing
+	byRound  [][]int        // readings
+	record   map[int64]bool // by survey: it was recorded, not imported
+	moments  int            // pieces of evidence that do not depend on each other
+	longest  time.Duration  // over which a source counts as on unless it was heard to be off
+}
+
+type noiseRound struct {
+	key         roundKey
+	first, last time.Time
+}
+
+// An ear is a setup in a segment. The edges are the widest that bore the name.
+type ear struct {
+	setup   survey.Setup
+	segment survey.Segment
+}
+
+// A hearing is one reading.
+type hearing struct {
+	sweep *survey.Sweep
+	*survey.Reading
+	ear, round int
+}
+
+func (h *hearing) end() time.Time { return h.Start.Add(h.Duration) }
+
+// newNoiseLog gathers the readings of an input that was selected. Overloaded ones make
+// lines and beats of their own, and are left out.
+func newNoiseLog(in Input) *noiseLog {
+	l := &noiseLog{in: in, record: map[int64]bool{}}
+	for _, s := range in.Surveys {
+		l.record[s.ID] = s.Kind == survey.KindRecord
+	}
+	ears, rounds := map[ear]int{}, map[roundKey]int{}
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			if r.Quality.Has(survey.FlagOverload) {
+				continue
+			}
+			h := hearing{s, r, l.ear(ears, s.Setup, r.Segment), l.round(rounds, s, r)}
+			l.readings = append(l.readings, h)
+		}
+	}
+	l.order()
+	seen := map[moment]bool{}
+	for i := range l.readings {
+		seen[l.momentOf(&l.readings[i], false)] = true
+	}
+	l.moments = len(seen)
+	l.longest = l.steady()
+	l.byRound = make([][]int, len(l.rounds))
+	for i := range l.readings {
+		n := l.readings[i].round
+		l.byRound[n] = append(l.byRound[n], i)
+	}
+	return l
+}
+
+func (l *noiseLog) ear(known map[ear]int, setup survey.Setup, segment survey.Segment) int {
+	key := ear{setup, survey.Segment{Name: segment.Name}}
+	i, ok := known[key]
+	if !ok {
+		i = len(l.ears)
+		known[key] = i
+		l.ears = append(l.ears, ear{setup, segment})
+	}
+	own := &l.ears[i].segment
+	own.Low, own.High = min(own.Low, segment.Low), max(own.High, segment.High)
+	return i
+}
+
+func (l *noiseLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Reading) int {
+	key := roundKey{s.Survey, s.Round}
+	n, ok := known[key]
+	if !ok {
+		n = len(l.rounds)
+		known[key] = n
+		l.rounds = append(l.rounds, noiseRound{key, r.Start, r.Start.Add(r.Duration)})
+	}
+	round := &l.rounds[n]
+	whole := span{round.first, round.last}.with(spanOf(r))
+	round.first, round.last = whole.first, whole.last
+	return n
+}
+
+// order puts readings and rounds into order of time.
+func (l *noiseLog) order() {
+	at := make([]int, len(l.rounds))
+	for i := range at {
+		at[i] = i
+	}
+	slices.SortStableFunc(at, func(a, b int) int { return l.rounds[a].first.Compare(l.rounds[b].first) })
+	rounds, place := make([]noiseRound, len(at)), make([]int, len(at))
+	for i, from := range at {
+		rounds[i], place[from] = l.rounds[from], i
+	}
+	l.rounds = rounds
+	for i := range l.readings {
+		l.readings[i].round = place[l.readings[i].round]
+	}
+	slices.SortStableFunc(l.readings, func(a, b hearing) int { return a.Start.Compare(b.Start) })
+}
+
+// steady is an hour, or three rounds where they are longer than a third of that.
+func (l *noiseLog) steady() time.Duration {
+	var steps []float64
+	for i := 1; i < len(l.rounds); i++ {
+		if l.rounds[i].key.survey == l.rounds[i-1].key.survey {
+			steps = append(steps, l.rounds[i].first.Sub(l.rounds[i-1].first).Seconds())
+		}
+	}
+	if len(steps) == 0 {
+		return time.Hour
+	}
+	slices.Sort(steps)
+	return max(time.Hour, 3*time.Duration(Quantile(steps, 0.5)*float64(time.Second)))
+}
+
+// A moment tells apart pieces of evidence: readings that share a tuning share what was
+// found in it, and the sweeps of a survey share their combs.
+type moment struct {
+	survey int64
+	at     time.Time
+}
+
+func (l *noiseLog) momentOf(h *hearing, comb bool) moment {
+	if comb && l.record[h.sweep.Survey] {
+		return moment{h.sweep.Survey, h.sweep.Start}
+	}
+	return moment{h.sweep.Survey, h.Start}
+}
+
+// A witness is what one moment tells of a source.
+type witness struct {
+	moment
+	spacing  float64 // Hz; of a comb
+	doubt    float64 // the probability that chance alone gives such evidence
+	kin      bool    // a comb at another multiple of the source's spacing
+	sighting []sighting
+}
+
+// roundOf gives the round of a witness.
+func (l *noiseLog) roundOf(o *witness) int { return l.readings[o.sighting[0].reading].round }
+
+// A sighting is a finding in one reading.
+type sighting struct {
+	reading int
+	*survey.Finding
+}
+
+// leastDoubt is what a single finding's doubt is taken for at the least: no detector
+// has been tried so often that less could be said of it.
+const leastDoubt = 1e-9
+
+// observe gathers detected findings of one kind by moment, in order of time. Those of
+// one moment for which apart is false are one.
+func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) []witness {
+	var all []witness
+	last := map[moment][]int{}
+	for i := range l.readings {
+		h := &l.readings[i]
+		for j := range h.Findings {
+			f := &h.Findings[j]
+			if f.Kind != kind || !f.Detected() {
+				continue
+			}
+			m := l.momentOf(h, kind == survey.FindingComb)
+			at := slices.IndexFunc(last[m], func(o int) bool { return !apart(all[o].sighting[0].Finding, f) })
+			if at < 0 {
+				last[m] = append(last[m], len(all))
+				all = append(all, witness{moment: m, spacing: float64(f.Spacing), doubt: 1})
+				at = len(last[m]) - 1
+			}
+			o := &all[last[m][at]]
+			o.doubt = min(o.doubt, max(leastDoubt, 1-f.Confidence))
+			o.sighting = append(o.sighting, sighting{i, f})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b witness) int { return a.at.Compare(b.at) })
+	return all
+}
+
+// noiseDoubt is the least doubt that is claimed of a source: what its detections have
+// in common, such as a service that looks like interference, no number of them removes.
+const noiseDoubt = 1e-6
+
+// doubtOf gives the probability that chance alone puts evidence so strong into some of
+// all moments: of the k surest witnesses, in any choice of k moments, each of which
+// agrees with the one before it with the probability given. The k that says most counts;
+// that others were tried costs k(k+1), since 1/2 + 1/6 + 1/12 … = 1.
+func (l *noiseLog) doubtOf(obs []witness, agree float64) float64 {
+	doubts := make([]float64, len(obs))
+	for i, o := range obs {
+		doubts[i] = math.Log10(o.doubt)
+	}
+	slices.Sort(doubts)
+	n := float64(max(l.moments, len(obs)))
+	least, sum := 0.0, 0.0
+	for i, d := range doubts {
+		k := float64(i + 1)
+		sum += d + math.Log10((n-k+1)/k)
+		tried := 0.0
+		if len(doubts) > 1 {
+			tried = math.Log10(k * (k + 1))
+		}
+		least = min(least, sum+(k-1)*math.Log10(agree)+tried)
+	}
+	return min(1, max(noiseDoubt, math.Pow(10, least)))
+}
+
+// A noiseSource is one source while it is put together.
+type noiseSource struct {
+	kind     string
+	obs      []witness               // in order of time
+	measured map[int]*survey.Finding // by reading: detected or measured by force
+	doubt    float64
+	presence
+	// Of a comb:
+	mains   *mainsPart // the mains modulation that belongs to it; nil: none
+	spacing float64    // Hz, once warm
+	drift   float64    // Hz an hour
+	drifts  bool       // the drift is known
+}
+
+// newNoiseSource makes a source of its witnesses; measured is left to the caller.
+func (l *noiseLog) newNoiseSource(kind string, obs []witness, agree float64) *noiseSource {
+	s := &noiseSource{kind: kind, obs: obs, measured: map[int]*survey.Finding{}, doubt: l.doubtOf(obs, agree)}
+	for _, o := range obs {
+		for _, g := range o.sighting {
+			if !o.kin {
+				s.measured[g.reading] = g.Finding
+			}
+		}
+	}
+	return s
+}
+
+// shows tells whether the evidence makes it a source: at two moments, or at one of
+// recordings that were imported.
+func (l *noiseLog) shows(s *noiseSource) bool {
+	if 1-s.doubt < survey.Confident {
+		return false
+	}
+	return len(s.obs) > 1 || len(s.obs) == 1 && !l.record[s.obs[0].survey]
+}
+
+// findings gives the detected findings, in order of time.
+func (s *noiseSource) findings() (all []sighting) {
+	for _, o := range s.obs {
+		if !o.kin {
+			all = append(all, o.sighting...)
+		}
+	}
+	return all
+}
+
+// middleOf gives the median of a figure over the detected findings, ok false where it is
+// nowhere known.
+func (s *noiseSource) middleOf(figure func(f *survey.Finding) float64) (x float64, ok bool) {
+	var all []float64
+	for _, g := range s.findings() {
+		if x := figure(g.Finding); x != 0 && finite(x) {
+			all = append(all, x)
+		}
+	}
+	slices.Sort(all)
+	return Quantile(all, 0.5), len(all) > 0
+}
+
+// commonest gives the most frequent of some words, of equally many the first by the
+// alphabet; "" of none.
+func commonest(words []string) (best string) {
+	count := map[string]int{}
+	for _, w := range words {
+		if w != "" {
+			count[w]++
+		}
+	}
+	for w, n := range count {
+		if best == "" || cmp.Or(cmp.Compare(n, count[best]), cmp.Compare(best, w)) > 0 {
+			best = w
+		}
+	}
+	return best
+}

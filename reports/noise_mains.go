@@ -1,0 +1,259 @@
+package reports
+
+import (
+	"maps"
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// Mains modulation has no name of its own: any number of devices beat at twice the mains
+// frequency. What comes and goes with a comb is taken for that comb's; what is left is a
+// source of its own.
+
+const (
+	// beatRounds is of how many rounds with a comb, and without it, the beat must be known
+	// for the comb to explain it; beatRise by how much its amplitude must be stronger with
+	// it; beatSure how unlikely chance must be, in standard errors of a rank sum.
+	beatRounds = 3
+	beatRise   = 1.8 // dB
+	beatSure   = 3.0
+)
+
+// A mainsPart is the mains modulation that goes with a comb.
+type mainsPart struct {
+	envelope, mains, depth float64
+	shape                  string
+	with, of               int // rounds in which it was detected while the comb was on
+	without, offOf         int // and while it was off
+	shown                  bool
+	rise                   float64 // dB, of its amplitude, while the comb is on; +Inf: from nothing
+}
+
+// mainsOf gives a finding's mains frequency, 50 or 60 Hz.
+func mainsOf(f *survey.Finding) float64 {
+	switch {
+	case f.Mains > 0:
+		return float64(f.Mains)
+	case f.Envelope > 110:
+		return 60
+	}
+	return 50
+}
+
+// beats gives mains modulation, each mains frequency a source, as if all were of one
+// device each.
+func (l *noiseLog) beats() (sources []*noiseSource) {
+	all := l.observe(survey.FindingMains, func(a, b *survey.Finding) bool { return mainsOf(a) != mainsOf(b) })
+	for _, mains := range []float64{50, 60} {
+		obs := slices.DeleteFunc(slices.Clone(all), func(o witness) bool { return mainsOf(o.sighting[0].Finding) != mains })
+		if len(obs) == 0 {
+			continue
+		}
+		s := l.newNoiseSource(survey.FindingMains, obs, 1)
+		for i := range l.readings {
+			for j := range l.readings[i].Findings {
+				if f := &l.readings[i].Findings[j]; f.Kind == survey.FindingMains && mainsOf(f) == mains && s.measured[i] == nil {
+					s.measured[i] = f
+				}
+			}
+		}
+		sources = append(sources, s)
+	}
+	return sources
+}
+
+// share gives each comb the beat that goes with it, and what is left of the beat: nil for
+// nothing.
+func (l *noiseLog) share(beat *noiseSource, combs []*noiseSource) *noiseSource {
+	l.place(beat, nil)
+	detected := make([]bool, len(l.rounds))
+	for _, o := range beat.obs {
+		detected[l.roundOf(&o)] = true
+	}
+	strength := l.beatStrength(beat)
+	var mine []*noiseSource
+	for i, c := range combs {
+		part := beatOf(beat, c, detected)
+		if part.with < 2 || 2*part.with < part.of {
+			continue
+		}
+		rise, fits, known := l.goesWith(strength, combs, i)
+		part.rise = rise
+		if part.shown = fits; fits || !known && len(mine) == 0 {
+			l.describe(&part, beat, c)
+			c.mains = &part
+			mine = append(mine, c)
+		}
+	}
+	return l.leftOver(beat, mine)
+}
+
+// beatOf counts the rounds in which the beat was there, with a comb and without.
+func beatOf(beat, c *noiseSource, detected []bool) (p mainsPart) {
+	for n := range detected {
+		if !beat.listened[n] || !c.listened[n] {
+			continue
+		}
+		all, some := &p.offOf, &p.without
+		if c.on[n] {
+			all, some = &p.of, &p.with
+		}
+		*all++
+		if detected[n] {
+			*some++
+		}
+	}
+	return p
+}
+
+// describe takes envelope, depth and shape from the rounds in which the comb was on.
+func (l *noiseLog) describe(p *mainsPart, beat, c *noiseSource) {
+	in := *beat
+	in.obs = slices.DeleteFunc(slices.Clone(beat.obs), func(o witness) bool { return !c.on[l.roundOf(&o)] })
+	p.envelope, p.depth, p.shape = in.beatFigures()
+	p.mains = mainsOf(beat.obs[0].sighting[0].Finding)
+}
+
+// beatFigures gives the middle envelope frequency and depth, and the commonest shape.
+func (s *noiseSource) beatFigures() (envelope, depth float64, shape string) {
+	envelope, _ = s.middleOf(func(f *survey.Finding) float64 { return float64(f.Envelope) })
+	depth, _ = s.middleOf(func(f *survey.Finding) float64 { return f.Depth })
+	var shapes []string
+	for _, g := range s.findings() {
+		shapes = append(shapes, g.Shape)
+	}
+	return envelope, depth, commonest(shapes)
+}
+
+// beatStrength gives by ear and round the beat's squared amplitude over the square of the
+// floor, NaN where it was not measured.
+func (l *noiseLog) beatStrength(beat *noiseSource) [][]float64 {
+	sums := make([]*strengthSum, len(l.ears))
+	for i := range l.readings {
+		if f, h := beat.measured[i], &l.readings[i]; f != nil && beat.keen[h.ear] {
+			if sums[h.ear] == nil {
+				sums[h.ear] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
+			}
+			sums[h.ear].add(h, f)
+		}
+	}
+	var out [][]float64
+	for _, sum := range sums {
+		if sum == nil {
+			continue
+		}
+		x := make([]float64, len(l.rounds))
+		for n, p := range sum.rounds {
+			x[n] = p.power / float64(p.readings) // NaN of none
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// goesWith tells whether the beat is stronger while a comb is on than while it is off, the
+// other combs being as they are: by rank sums, one for each ear and each state of the
+// others [vanElteren]. Rise is by how much, in dB of amplitude; known is false where there
+// are no such rounds to compare.
+//
+//	[vanElteren] P. van Elteren, "On the combination of independent two sample tests of
+//	Wilcoxon", Bulletin of the International Statistical Institute 37 (1960).
+func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (rise float64, fits, known bool) {
+	var sum, variance, with, without float64
+	for _, ear := range strength {
+		strata := l.strata(ear, combs, i)
+		for _, state := range slices.Sorted(maps.Keys(strata)) {
+			on, off := strata[state].on, strata[state].off
+			if len(off) < beatRounds || len(on) < beatRounds {
+				continue
+			}
+			known = true
+			slices.Sort(on)
+			slices.Sort(off)
+			n, m := float64(len(on)), float64(len(off))
+			weight := 1 / (n + m + 1)
+			sum += weight * (rankSum(on, off) - n*(n+m+1)/2)
+			variance += weight * weight * n * m * (n + m + 1) / 12
+			a, b := Quantile(on, 0.5), Quantile(off, 0.5)
+			if unit := max(math.Abs(a), math.Abs(b)); unit > 0 { // ears hear it at levels of their own
+				with, without = with+weight*n*m*a/unit, without+weight*n*m*max(0, b)/unit
+			}
+		}
+	}
+	rise = decibel(with/without) / 2 // squares
+	return rise, known && sum > beatSure*math.Sqrt(variance) && rise > beatRise, known
+}
+
+// A stratum is what was measured through one ear in the rounds in which all combs but one
+// were in one state, that one on or off.
+type stratum struct{ on, off []float64 }
+
+func (l *noiseLog) strata(ear []float64, combs []*noiseSource, i int) map[string]*stratum {
+	all := map[string]*stratum{}
+	for n, x := range ear {
+		if math.IsNaN(x) || !combs[i].listened[n] {
+			continue
+		}
+		state := make([]byte, len(combs))
+		for k, c := range combs {
+			if k != i && c.on[n] {
+				state[k] = 1
+			}
+		}
+		at := all[string(state)]
+		if at == nil {
+			at = &stratum{}
+			all[string(state)] = at
+		}
+		if combs[i].on[n] {
+			at.on = append(at.on, x)
+		} else {
+			at.off = append(at.off, x)
+		}
+	}
+	return all
+}
+
+// rankSum gives the sum of the ranks of x among x and y, from 1; those that tie share
+// theirs. Both are in rising order.
+func rankSum(x, y []float64) (sum float64) {
+	for i := 0; i < len(x); {
+		tie := i + 1
+		for tie < len(x) && x[tie] == x[i] {
+			tie++
+		}
+		under, _ := slices.BinarySearch(y, x[i])
+		upTo, _ := slices.BinarySearch(y, math.Nextafter(x[i], math.Inf(1)))
+		n := float64(tie - i)
+		sum += n * (float64(i+under) + (n+float64(upTo-under)+1)/2)
+		i = tie
+	}
+	return sum
+}
+
+// leftOver is the beat of rounds in which none of the combs that it belongs to was on, nor
+// was in the round before or after; nil where that is no source.
+func (l *noiseLog) leftOver(beat *noiseSource, mine []*noiseSource) *noiseSource {
+	near := func(n int) bool {
+		return slices.ContainsFunc(mine, func(c *noiseSource) bool {
+			return c.on[n] || n > 0 && c.on[n-1] || n+1 < len(c.on) && c.on[n+1]
+		})
+	}
+	obs := slices.DeleteFunc(slices.Clone(beat.obs), func(o witness) bool { return near(l.roundOf(&o)) })
+	if len(obs) == 0 {
+		return nil
+	}
+	rest := l.newNoiseSource(survey.FindingMains, obs, 1)
+	for i, f := range beat.measured {
+		if !near(l.readings[i].round) {
+			rest.measured[i] = f
+		}
+	}
+	if !l.shows(rest) {
+		return nil
+	}
+	l.place(rest, near)
+	return rest
+}

@@ -1,0 +1,113 @@
+package reports
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// Impulses, humps and notches as sources of their own.
+
+// pulseClasses tell impulses apart by their rate: single clicks, pulses at the mains
+// frequency or twice that, and other rows of pulses.
+const (
+	clicks = iota
+	mainsPulses
+	otherPulses
+)
+
+// slowClicks is up to how many clicks a second are single ones: a few in half a second.
+const slowClicks = 20.0
+
+func pulseClass(f *survey.Finding) int {
+	rate := float64(f.Rate)
+	for _, mains := range []float64{50, 60} {
+		for k := 1.0; k <= 2; k++ {
+			if math.Abs(rate/(k*mains)-1) < 0.03 {
+				return mainsPulses
+			}
+		}
+	}
+	if rate <= slowClicks {
+		return clicks
+	}
+	return otherPulses
+}
+
+// pulses gives the sources of impulses, a class each.
+func (l *noiseLog) pulses() []*noiseSource {
+	return l.grouped(survey.FindingImpulses, func(a, b *survey.Finding) bool { return pulseClass(a) != pulseClass(b) })
+}
+
+// humps are told apart by their place: two are one where they have more than half of
+// the wider in common.
+func (l *noiseLog) humps() []*noiseSource {
+	return l.grouped(survey.FindingHump, func(a, b *survey.Finding) bool {
+		return 2*(min(a.High, b.High)-max(a.Low, b.Low)) < max(a.High-a.Low, b.High-b.Low)
+	})
+}
+
+// notches are one source, in whatever bands: a device that leaves out one leaves out all.
+func (l *noiseLog) notches() []*noiseSource {
+	return l.grouped(survey.FindingNotch, func(a, b *survey.Finding) bool { return false })
+}
+
+// grouped gives the sources of one kind, told apart by their first findings.
+func (l *noiseLog) grouped(kind string, apart func(a, b *survey.Finding) bool) (sources []*noiseSource) {
+	var groups [][]witness
+	for _, o := range l.observe(kind, apart) {
+		at := slices.IndexFunc(groups, func(g []witness) bool { return !apart(g[0].sighting[0].Finding, o.sighting[0].Finding) })
+		if at < 0 {
+			groups = append(groups, []witness{o})
+			continue
+		}
+		groups[at] = append(groups[at], o)
+	}
+	for _, g := range groups {
+		if s := l.newNoiseSource(kind, g, 1); l.shows(s) {
+			l.place(s, nil)
+			sources = append(sources, s)
+		}
+	}
+	return sources
+}
+
+// A pulseCount is how many pulses were counted while a source of them was on.
+type pulseCount struct {
+	pulses  int
+	time    time.Duration
+	scatter float64 // Σ (count − expected)²/expected over the readings
+	counted int     // readings
+}
+
+func (c pulseCount) rate() float64 { return float64(c.pulses) / c.time.Seconds() }
+
+// pulseCount counts pulses over all readings through ears that hear them, those without
+// any too: half a second with one click in it says nothing of the rate.
+func (l *noiseLog) pulseCount(s *noiseSource) (c pulseCount) {
+	var pulses, seconds []float64
+	seen := map[moment]bool{}
+	for i := range l.readings {
+		h := &l.readings[i]
+		m := l.momentOf(h, false)
+		if !s.keen[h.ear] || !s.at(h.Start) || seen[m] {
+			continue
+		}
+		seen[m] = true
+		n := 0.0
+		if f := s.measured[i]; f != nil {
+			n = math.Round(float64(f.Rate) * h.Duration.Seconds())
+		}
+		c.pulses += int(n)
+		c.time += h.Duration
+		c.counted++
+		pulses, seconds = append(pulses, n), append(seconds, h.Duration.Seconds())
+	}
+	for i, n := range pulses {
+		expected := c.rate() * seconds[i]
+		c.scatter += (n - expected) * (n - expected) / expected
+	}
+	return c
+}

@@ -1,0 +1,230 @@
+package reports
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"nightfloor/survey"
+)
+
+// What is the receiver's own shows itself by staying when a terminator takes the antenna's
+// place, or by moving with the tuning.
+
+const (
+	// asStrong is from how far under the strongest antenna a comb through a terminator is
+	// still as strong: a few dB of mismatch change what a feed line carries.
+	asStrong = -3.0 // dB
+	// ownMatches is how many of a calibration's lines must lie on a comb's multiples, and
+	// ownSlip how far from them, as a share: two clocks of one receiver are one clock.
+	ownMatches = 3
+	ownSlip    = 30e-6
+	// movedCentres is at how many tunings a line must keep its offset.
+	movedCentres = 3
+	// betweenSlots is how far a line must stand from the broadcasters' raster to tell of the
+	// tuning: tunings themselves stand on it, so that stations share offsets.
+	betweenSlots = 500.0 // Hz
+)
+
+// throughTerminator says that a comb is as strong without an antenna; "" where it is not,
+// or that is not known. Levels are those at the receiver, so that gains must compare.
+func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]bool) string {
+	sums := map[string]map[survey.Setup]*strengthPart{} // by segment
+	gains := map[string]survey.Gain{}
+	for i := range l.readings {
+		h, f := &l.readings[i], s.measured[i]
+		if f == nil || !s.at(h.Start) {
+			continue
+		}
+		name := h.Segment.Name
+		if sums[name] == nil {
+			sums[name], gains[name] = map[survey.Setup]*strengthPart{}, h.Gain
+		}
+		lower, ok := refer(h.Gain, gains[name])
+		if !ok {
+			continue
+		}
+		if sums[name][h.sweep.Setup] == nil {
+			sums[name][h.sweep.Setup] = &strengthPart{}
+		}
+		scale := fromDecibel(-float64(lower))
+		sums[name][h.sweep.Setup].join(strengthPart{f.Power * scale, 1, f.Sigma * f.Sigma * scale * scale, 1})
+	}
+	for _, e := range l.ears {
+		var own, ownSigma, antenna float64
+		var control survey.Setup
+		for setup, p := range sums[e.segment.Name] {
+			mean, sigma := p.power/p.over, math.Sqrt(p.variance)/p.over
+			if !controls[setup] {
+				antenna = max(antenna, mean)
+			} else if mean > own {
+				own, ownSigma, control = mean, sigma, setup
+			}
+		}
+		if own > 4*ownSigma && own > fromDecibel(asStrong)*antenna {
+			return fmt.Sprintf("as strong through %s on %s as through any antenna", setupText(control, 40), Printable(e.segment.Name))
+		}
+	}
+	return ""
+}
+
+// calibrated gives the lines that calibrations found to be the receiver's own, in order of
+// frequency, each once, with the run.
+func (l *noiseLog) calibrated() (lines []survey.OwnLine, runs []*survey.Calibration) {
+	seen := map[survey.Hz]bool{}
+	type found struct {
+		line survey.OwnLine
+		run  *survey.Calibration
+	}
+	var all []found
+	for _, s := range l.in.Sweeps {
+		for i := range s.Readings {
+			k := l.in.knownOf(s, i)
+			if k == nil {
+				continue
+			}
+			at := slices.IndexFunc(k.runs, func(run *survey.Calibration) bool { return run.Kind == survey.CalibrateLines })
+			for _, line := range k.lines {
+				if r := &s.Readings[i]; at >= 0 && !seen[line.Frequency] && line.Frequency >= r.Segment.Low && line.Frequency <= r.Segment.High {
+					seen[line.Frequency] = true
+					all = append(all, found{line, k.runs[at]})
+				}
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b found) int { return cmp.Compare(a.line.Frequency, b.line.Frequency) })
+	for _, f := range all {
+		lines, runs = append(lines, f.line), append(runs, f.run)
+	}
+	return lines, runs
+}
+
+// calibratedComb says that a comb's lines are among the receiver's own; "" where not. More
+// must match than chance puts there.
+func (l *noiseLog) calibratedComb(s *noiseSource, lines []survey.OwnLine) string {
+	bin := 0.0
+	for i := range s.measured {
+		bin = max(bin, float64(l.readings[i].BinWidth))
+	}
+	matched, chance := 0, 0.0
+	for _, line := range lines {
+		f := float64(line.Frequency)
+		reach := max(ownSlip*f, bin)
+		chance += min(1, 2*reach/s.spacing)
+		if math.Abs(math.Remainder(f, s.spacing)) <= reach {
+			matched++
+		}
+	}
+	by := distuv.Poisson{Lambda: max(chance, 1e-9)}
+	if matched < ownMatches || by.Survival(float64(matched)-1) > 1e-3 {
+		return ""
+	}
+	return fmt.Sprintf("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(lines))
+}
+
+// ownLines lists the receiver's own lines: those of calibrations, and those that move with
+// the tuning.
+func (l *noiseLog) ownLines() []OwnLine {
+	out := []OwnLine{}
+	lines, runs := l.calibrated()
+	for i, line := range lines {
+		f := line.Frequency
+		out = append(out, OwnLine{Frequency: &f, Why: fmt.Sprintf("stood there with a terminator in place of the antenna, calibration of %s", runs[i].At.UTC().Format("2006-01-02"))})
+	}
+	return append(out, l.moving()...)
+}
+
+// An offsetHeard is in how many readings of one tuning a carrier stood at an offset.
+type offsetHeard struct {
+	offset, centre float64
+	times          int
+}
+
+// moving gives lines that keep their offset at several tunings, at each of which they were
+// there in a good part of the readings: a comb that drifts meets any offset once.
+func (l *noiseLog) moving() (out []OwnLine) {
+	all, reach := l.offsets()
+	tunings := l.tunings()
+	for i := 0; i < len(all); {
+		end := i
+		times := map[float64]int{}
+		for end < len(all) && all[end].offset-all[i].offset <= 2*reach {
+			times[all[end].centre] += all[end].times
+			end++
+		}
+		there, could := 0, 0
+		if len(times) >= movedCentres {
+			for centre, readings := range listeningAt(tunings, all[(i+end-1)/2].offset) {
+				could++
+				if float64(times[centre]) >= keenEar*float64(readings) {
+					there++
+				}
+			}
+		}
+		if there < movedCentres || 2*there < could {
+			i++
+			continue
+		}
+		offset := survey.Hz(all[(i+end-1)/2].offset)
+		out = append(out, OwnLine{Offset: &offset, Why: fmt.Sprintf("moves with the tuning: at the same offset from it at %d tunings", there)})
+		i = end
+	}
+	return out
+}
+
+// A tuning is a segment as it was heard from a centre.
+type tuning struct {
+	centre  survey.Hz
+	segment survey.Segment
+}
+
+// tunings counts the readings of each.
+func (l *noiseLog) tunings() map[tuning]int {
+	n := map[tuning]int{}
+	for i := range l.readings {
+		n[tuning{l.readings[i].Centre, l.readings[i].Segment}]++
+	}
+	return n
+}
+
+// listeningAt gives how many readings of each centre hold an offset from it.
+func listeningAt(tunings map[tuning]int, offset float64) map[float64]int {
+	at := map[float64]int{}
+	for t, n := range tunings {
+		if f := t.centre + survey.Hz(offset); f >= t.segment.Low && f <= t.segment.High {
+			at[float64(t.centre)] += n
+		}
+	}
+	return at
+}
+
+// offsets gives the detected carriers off the raster by their offset from the tuning, in
+// order of it, to 10 Hz, and the reach within which two are one. It is empty where there
+// are too few tunings.
+func (l *noiseLog) offsets() (all []offsetHeard, reach float64) {
+	type key struct{ offset, centre float64 }
+	times, centres := map[key]int{}, map[survey.Hz]bool{}
+	for i := range l.readings {
+		h := &l.readings[i]
+		centres[h.Centre] = true
+		reach = max(reach, float64(h.Resolution)/2)
+		for _, c := range h.Carriers {
+			if c.Detected && math.Abs(math.Remainder(float64(c.Frequency), raster)) > betweenSlots {
+				times[key{10 * math.Round(float64(c.Frequency-h.Centre)/10), float64(h.Centre)}]++
+			}
+		}
+	}
+	if len(centres) < movedCentres {
+		return nil, reach
+	}
+	for k, n := range times {
+		all = append(all, offsetHeard{k.offset, k.centre, n})
+	}
+	slices.SortFunc(all, func(a, b offsetHeard) int {
+		return cmp.Or(cmp.Compare(a.offset, b.offset), cmp.Compare(a.centre, b.centre))
+	})
+	return all, reach
+}

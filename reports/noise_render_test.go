@@ -1,0 +1,207 @@
+package reports
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// sampleNoise is a night with three supplies, clicks, a line of the receiver's own, one
+// finding of chance and a name that means ill.
+func sampleNoise() Input {
+	d := newDin(4, evening()...)
+	d.setups[2].Antenna = "wire\x1b[31m under the roof of the neighbour"
+	in := d.input()
+	for i, s := range in.Sweeps {
+		if i%9 == 0 {
+			s.Readings[0].Findings = append(s.Readings[0].Findings, survey.Finding{Kind: survey.FindingImpulses, Rate: 2, Strength: 20, Confidence: 0.9998})
+		}
+		for k := range s.Readings {
+			s.Readings[k].Carriers = []survey.Carrier{{Frequency: s.Readings[k].Centre + 33300, Power: 1e-7, Sigma: 1e-9, Detected: true}}
+		}
+		if i == 500 {
+			s.Readings[0].Findings = append(s.Readings[0].Findings, survey.Finding{Kind: survey.FindingComb, Spacing: 21e3, Lines: 9, Confidence: 0.9991})
+		}
+	}
+	return in
+}
+
+func TestGoldenNoiseSources(t *testing.T) {
+	found := sourcesIn(sampleNoise())
+	for name, write := range map[string]func(b *bytes.Buffer) error{
+		"noise-sources.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, zone) },
+		"noise-sources.json":        func(b *bytes.Buffer) error { return WriteJSON(b, found) },
+		"noise-sources.csv":         func(b *bytes.Buffer) error { return WriteCSV(b, found) },
+		"noise-sources-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, Report{Noise: found}, zone) },
+	} {
+		var b bytes.Buffer
+		if err := write(&b); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		golden(t, name, b.Bytes())
+		if strings.ContainsRune(b.String(), '\x1b') && !strings.HasSuffix(name, ".json") {
+			t.Errorf("%s carries an escape character", name)
+		}
+		if !strings.Contains(strings.ToLower(b.String()), "simulated") {
+			t.Errorf("%s does not say that it is simulated", name)
+		}
+		for i, line := range strings.Split(b.String(), "\n") {
+			if strings.HasSuffix(name, ".txt") && len([]rune(line)) > 100 {
+				t.Errorf("%s:%d is %d characters wide", name, i+1, len([]rune(line)))
+			}
+		}
+	}
+}
+
+// Every field of the contract is there, null where it does not apply, and no confidence is
+// written as 1.
+func TestNoiseSourcesJSONIsWhole(t *testing.T) {
+	var b bytes.Buffer
+	if err := WriteJSON(&b, sourcesIn(sampleNoise())); err != nil {
+		t.Fatal(err)
+	}
+	var doc map[string]any
+	if err := json.Unmarshal(b.Bytes(), &doc); err != nil {
+		t.Fatal(err)
+	}
+	if doc["schema"] != "nightfloor/noise-sources/1" {
+		t.Errorf("schema %v", doc["schema"])
+	}
+	for _, x := range doc["sources"].([]any) {
+		s := x.(map[string]any)
+		for _, field := range []string{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "first", "last", "share_of_rounds", "hours",
+			"drift_hz_per_hour", "likely", "evidence", "against", "confidence", "strength", "rate_hz", "depth", "shape", "low_hz", "high_hz"} {
+			if _, ok := s[field]; !ok {
+				t.Errorf("%v: no field %s", s["kind"], field)
+			}
+		}
+		if (s["kind"] == survey.FindingComb) != (s["spacing_hz"] != nil) || (s["kind"] == survey.FindingImpulses) != (s["rate_hz"] != nil) {
+			t.Errorf("%v: spacing %v, rate %v", s["kind"], s["spacing_hz"], s["rate_hz"])
+		}
+		if c := s["confidence"].(float64); c >= 1 || c < survey.Confident {
+			t.Errorf("%v: confidence %v", s["kind"], c)
+		}
+		for _, x := range s["strength"].([]any) {
+			x := x.(map[string]any)
+			for _, field := range []string{"antenna", "placement", "bearing_deg", "segment", "level_db", "low_db", "high_db"} {
+				if _, ok := x[field]; !ok {
+					t.Errorf("%v: a strength without %s", s["kind"], field)
+				}
+			}
+		}
+	}
+	for _, x := range doc["own_lines"].([]any) {
+		l := x.(map[string]any)
+		if f, ok := l["frequency_hz"]; !ok || f != nil || l["offset_hz"] == nil || l["why"] == "" {
+			t.Errorf("own line %v", l)
+		}
+	}
+	if len(doc["own_lines"].([]any)) != 1 {
+		t.Errorf("%d own lines", len(doc["own_lines"].([]any)))
+	}
+}
+
+func TestNumbersJustUnderOne(t *testing.T) {
+	for number, want := range map[string]string{"0.99996": "0.99996", "0.9999": "0.9999", "0.999999": "0.999999", "0.98765": "0.9877",
+		"0.99999999999": "1", "-0.99996": "-0.99996", "1.00004": "1"} {
+		if got := roundNumber(number); got != want {
+			t.Errorf("%s is written %s, want %s", number, got, want)
+		}
+	}
+}
+
+// The CSV holds the figures of the result, a row a strength.
+func TestNoiseSourcesCSV(t *testing.T) {
+	found := sourcesIn(sampleNoise())
+	var b bytes.Buffer
+	if err := WriteCSV(&b, found); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := 1
+	for _, s := range found.Sources {
+		want += max(1, len(s.Strength))
+	}
+	if len(rows) != want {
+		t.Fatalf("%d rows, want %d", len(rows), want)
+	}
+	level := slices.Index(rows[0], "strength_level_db")
+	if got := rows[1][level]; got != plainNumber(float64(*found.Sources[0].Strength[0].Level)) {
+		t.Errorf("level %s, want %v", got, *found.Sources[0].Strength[0].Level)
+	}
+}
+
+// Where nothing was found that is said, and that nothing was sought is said, too.
+func TestNoNoiseSource(t *testing.T) {
+	quiet := newDin(1)
+	quiet.rounds = 3
+	for _, test := range []struct {
+		in    Input
+		doubt bool
+	}{{quiet.input(), false}, {newWorld(1).input(), true}} {
+		r, _, err := NewReport(test.in, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var table, summary, doc bytes.Buffer
+		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, zone), &summary: writeSummary(&summary, *r, zone), &doc: WriteJSON(&doc, r.Noise)} {
+			if err != nil {
+				t.Fatal(err, b.String())
+			}
+		}
+		if !strings.Contains(table.String(), "no noise source was found\n") || !strings.Contains(summary.String(), "Noise sources: none was found\n") {
+			t.Errorf("%s\n%s", table.String(), summary.String())
+		}
+		if !strings.Contains(doc.String(), `"sources": []`) || !strings.Contains(doc.String(), `"own_lines": []`) {
+			t.Error(doc.String())
+		}
+		if got := strings.Contains(table.String(), "none was sought"); got != test.doubt {
+			t.Errorf("said that none was sought: %t", got)
+		}
+	}
+}
+
+func TestStrengthInWords(t *testing.T) {
+	for _, test := range []struct {
+		level, low, high *survey.DB
+		want             string
+	}{
+		{dB(8.2), dB(7.66), dB(8.8), "8.2 ± 0.6"},
+		{dB(8.2), dB(3), dB(9.5), "≈ 8.2"},
+		{dB(8.2), nil, dB(10), "≈ 8.2"},
+		{dB(8.2), nil, nil, "≈ 8.2"},
+		{nil, nil, dB(1.3), "< 1.3"},
+		{nil, nil, nil, none},
+	} {
+		if got := (NoiseStrength{Level: test.level, Low: test.low, High: test.high}).Text(); got != test.want {
+			t.Errorf("%q, want %q", got, test.want)
+		}
+	}
+}
+
+// Hours are told by the day on which they begin, in the zone of the reader.
+func TestHoursInWords(t *testing.T) {
+	at := func(day, hour, minute int) time.Time { return time.Date(2026, 11, day, hour, minute, 0, 0, zone).UTC() }
+	for _, test := range []struct {
+		hours []NoiseHours
+		want  string
+	}{
+		{[]NoiseHours{{at(3, 19, 2), at(3, 23, 41)}}, "on 19:02–23:41 CET"},
+		{[]NoiseHours{{at(3, 19, 2), at(4, 3, 41)}, {at(4, 5, 50), at(4, 5, 50)}}, "on 19:02–03:41, 05:50 CET"},
+		{[]NoiseHours{{at(3, 19, 2), at(6, 3, 41)}}, "on 3 Nov 2026 19:02 – 6 Nov 03:41 CET"},
+		{[]NoiseHours{{at(3, 19, 2), at(3, 23, 41)}, {at(4, 19, 0), at(4, 23, 41)}, {at(5, 19, 1), at(5, 22, 0)}}, "on 3 times on 3 days, 3 Nov 2026 19:02 – 5 Nov 22:00 CET"},
+	} {
+		if got := hoursText(test.hours, zone); got != test.want {
+			t.Errorf("%q, want %q", got, test.want)
+		}
+	}
+}

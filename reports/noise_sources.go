@@ -1,0 +1,192 @@
+package reports
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// NoiseSourcesOf gives the devices behind the findings. Those that share a spacing, an
+// envelope or hours are one. A source was found at two moments or more, or is in recordings
+// that were imported; chance alone makes one so sure in less than one of 1,000 surveys.
+func NoiseSourcesOf(in Input, opts Options) NoiseSources {
+	return noiseSourcesOf(in, opts, time.Local)
+}
+
+func noiseSourcesOf(in Input, opts Options, zone *time.Location) NoiseSources {
+	in = Select(in, opts)
+	out := NoiseSources{Schema: SchemaNoiseSources, Simulated: in.simulated(), Sources: []NoiseSource{}, Doubts: []string{}}
+	l := newNoiseLog(in)
+	sources, alone := l.sources()
+	j := l.newJudge(sources, zone)
+	for _, s := range sources {
+		out.Sources = append(out.Sources, l.result(s, j))
+	}
+	for i := range out.Sources {
+		out.Sources[i].ID = i + 1
+	}
+	out.Rises = l.rises(out.Sources)
+	out.OwnLines = l.ownLines()
+	if alone > 0 {
+		out.Doubts = append(out.Doubts, count(alone, "comb")+" found once, or of which chance is not ruled out, left out")
+	}
+	if !l.sought() {
+		out.Doubts = append(out.Doubts, "no reading holds a measure of interference: none was sought when they were stored, or no channel was free")
+	}
+	return out
+}
+
+// sought tells whether any reading holds a finding, measured by force or detected, or
+// there are no readings.
+func (l *noiseLog) sought() bool {
+	return len(l.readings) == 0 || slices.ContainsFunc(l.readings, func(h hearing) bool { return len(h.Findings) > 0 })
+}
+
+// sources gives all sources, the surest first, and how many combs are none.
+func (l *noiseLog) sources() (all []*noiseSource, alone int) {
+	all, alone = l.combs()
+	for _, s := range all {
+		l.place(s, nil)
+		s.drift, s.spacing, s.drifts = l.drift(s)
+	}
+	combs := all
+	for _, beat := range l.beats() {
+		if rest := l.share(beat, combs); rest != nil {
+			all = append(all, rest)
+		}
+	}
+	all = append(all, l.pulses()...)
+	all = append(all, l.humps()...)
+	all = append(all, l.notches()...)
+	slices.SortStableFunc(all, func(a, b *noiseSource) int {
+		return cmp.Or(cmp.Compare(a.doubt, b.doubt), cmp.Compare(len(b.obs), len(a.obs)))
+	})
+	return all, alone
+}
+
+// result shows a source.
+func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
+	out := NoiseSource{Kind: s.kind, ShareOfRounds: s.share(), Confidence: 1 - s.doubt, Detections: len(s.obs), Strength: l.strengths(s)}
+	for _, p := range s.spans {
+		out.Hours = append(out.Hours, NoiseHours{p.first.UTC(), p.last.UTC()})
+	}
+	out.First, out.Last = out.Hours[0].From, out.Hours[len(out.Hours)-1].To
+	if low, high, ok := s.stretch(); ok {
+		out.Low, out.High = &low, &high
+	}
+	switch s.kind {
+	case survey.FindingComb:
+		out.Spacing = hertz(s.spacing)
+		lines := l.linesInView(s)
+		out.Lines = &lines
+		if s.drifts {
+			out.Drift = &s.drift
+		}
+		if p := s.mains; p != nil {
+			out.beat(p.envelope, p.mains, p.depth, p.shape)
+		}
+	case survey.FindingMains:
+		envelope, depth, shape := s.beatFigures()
+		out.beat(envelope, mainsOf(s.obs[0].sighting[0].Finding), depth, shape)
+	case survey.FindingImpulses:
+		out.Rate = hertz(l.pulseCount(s).rate())
+	}
+	v := j.judge(s, &out)
+	out.Likely, out.Evidence, out.Against = v.likely, v.evidence, v.against
+	return out
+}
+
+func (out *NoiseSource) beat(envelope, mains, depth float64, shape string) {
+	out.Envelope, out.Mains = hertz(envelope), hertz(mains)
+	if depth > 0 {
+		out.Depth = &depth
+	}
+	if shape != "" {
+		out.Shape = &shape
+	}
+}
+
+// hertz gives a frequency, nil where it is none.
+func hertz(f float64) *survey.Hz {
+	if !(f > 0) || !finite(f) {
+		return nil
+	}
+	hz := survey.Hz(f)
+	return &hz
+}
+
+// stretch gives the edges between which the source was seen.
+func (s *noiseSource) stretch() (low, high survey.Hz, ok bool) {
+	for _, g := range s.findings() {
+		if g.High <= g.Low {
+			continue
+		}
+		if !ok {
+			low, high, ok = g.Low, g.High, true
+		}
+		low, high = min(low, g.Low), max(high, g.High)
+	}
+	return low, high, ok
+}
+
+// linesInView gives the most multiples in view at one moment, in all its tunings.
+func (l *noiseLog) linesInView(s *noiseSource) (most int) {
+	for _, o := range s.obs {
+		if o.kin {
+			continue
+		}
+		lines, seen := 0, map[survey.Hz]bool{}
+		for _, g := range o.sighting {
+			if centre := l.readings[g.reading].Centre; !seen[centre] {
+				seen[centre] = true
+				lines += g.Lines
+			}
+		}
+		most = max(most, lines)
+	}
+	return most
+}
+
+// Words says in a line what a source looks like and when it was on, times in the given
+// zone.
+func (s *NoiseSource) Words(zone *time.Location) string {
+	text := "looks like " + article(s.Likely)
+	if s.Likely == LikelyNotKnown {
+		text = "not known what"
+	}
+	return fmt.Sprintf("%s: %s, %s", text, s.What(), hoursText(s.Hours, zone))
+}
+
+// What says what was found: 65.0 kHz comb, mains-modulated.
+func (s *NoiseSource) What() string {
+	switch s.Kind {
+	case survey.FindingComb:
+		text := Number(float64(*s.Spacing)/1e3, 1) + " kHz comb"
+		if s.Envelope != nil {
+			text += ", mains-modulated"
+		}
+		return text
+	case survey.FindingMains:
+		return fmt.Sprintf("noise that beats at %s Hz, twice the mains frequency", Number(2*float64(*s.Mains), 0))
+	case survey.FindingImpulses:
+		return "impulses, " + rateText(float64(*s.Rate))
+	case survey.FindingHump:
+		return "hump of the floor at " + edgesText(*s.Low, *s.High)
+	case survey.FindingNotch:
+		return "raised floor with notches at amateur bands"
+	}
+	return s.Kind
+}
+
+func rateText(rate float64) string {
+	switch {
+	case rate >= 10:
+		return Number(rate, 0) + " a second"
+	case rate >= 0.1:
+		return Number(rate, 1) + " a second"
+	}
+	return Number(60*rate, 1) + " a minute"
+}

@@ -1,0 +1,346 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// The three supplies of a house, drifting while they warm, one coming back next morning,
+// one off for half an hour now and then: three sources, with their spacing, their hours to
+// a round, and the beat with the mains that each has.
+func TestSuppliesOfAHouse(t *testing.T) {
+	d := newDin(seedFor(t), evening()...)
+	found := sourcesIn(d.input())
+	if len(found.Sources) != 3 {
+		t.Errorf("%d sources, want 3", len(found.Sources))
+		for _, s := range found.Sources {
+			t.Logf("%s, on %v, %d detections", s.Words(zone), s.Hours, s.Detections)
+		}
+	}
+	for i, r := range d.radiators {
+		s := combOf(t, found, r.spacing)
+		if got := float64(*s.Spacing); math.Abs(got/r.spacing-1) > 1e-4 { // four time constants after it came on, 2 % of 0.08 % are left
+			t.Errorf("%.0f Hz: found at %.1f", r.spacing, got)
+		}
+		if s.Likely != LikelySupply {
+			t.Errorf("%.0f Hz: likely %q, want %q", r.spacing, s.Likely, LikelySupply)
+		}
+		if s.Envelope == nil || s.Mains == nil || *s.Mains != 50 || math.Abs(float64(*s.Envelope)-100) > 1 {
+			t.Errorf("%.0f Hz: envelope %v, mains %v; it beats", r.spacing, s.Envelope, s.Mains)
+		}
+		if s.Confidence >= 1 || s.Confidence < survey.Confident {
+			t.Errorf("%.0f Hz: confidence %v", r.spacing, s.Confidence)
+		}
+		checkHours(t, d, i, s)
+	}
+}
+
+// checkHours holds the hours against those built in, to a round and a sweep.
+func checkHours(t *testing.T, d din, i int, s *NoiseSource) {
+	t.Helper()
+	r := d.radiators[i]
+	if len(s.Hours) != len(r.hours) {
+		t.Errorf("%.0f Hz: on %d times, want %d: %v", r.spacing, len(s.Hours), len(r.hours), s.Hours)
+		return
+	}
+	end := d.start.Add(time.Duration(d.rounds) * dinRound)
+	for n, h := range r.hours {
+		want := []time.Time{d.start.Add(time.Duration(h.from * float64(time.Hour))), d.start.Add(time.Duration(h.to * float64(time.Hour)))}
+		if want[0].Before(d.start) {
+			want[0] = d.start
+		}
+		if want[1].After(end) {
+			want[1] = end
+		}
+		if from := s.Hours[n].From.Sub(want[0]); from < 0 || from > dinRound+time.Minute {
+			t.Errorf("%.0f Hz: on at %v, want %v", r.spacing, s.Hours[n].From, want[0])
+		}
+		if to := want[1].Sub(s.Hours[n].To); to < -time.Second || to > dinRound+time.Minute {
+			t.Errorf("%.0f Hz: off at %v, want %v", r.spacing, s.Hours[n].To, want[1])
+		}
+	}
+}
+
+// Two supplies whose spacings differ by 0.05 %, or 0.016 %, less than one may change
+// between neighbours, are two where they run at one moment; one that comes back cold,
+// 0.1 % high, is one.
+func TestCloseSpacings(t *testing.T) {
+	level := []float64{6, 3, 0}
+	for _, apart := range []float64{32, 10.4} {
+		together := newDin(seedFor(t), radiator{spacing: 65e3 + 13, warming: 1, hours: []hourSpan{{1, 8}}, level: level},
+			radiator{spacing: 65e3 + 13 + apart, warming: 1, hours: []hourSpan{{3, 12}}, level: level})
+		if found := sourcesIn(together.input()); len(found.Sources) != 2 {
+			t.Errorf("two supplies %.1f Hz apart made %d sources", apart, len(found.Sources))
+		}
+	}
+	back := newDin(seedFor(t), radiator{spacing: 65e3 + 13, drift: 1e-3, warming: 0.4, hours: []hourSpan{{1, 4}, {9, 9.3}, {12, 14}}, level: level})
+	found := sourcesIn(back.input())
+	if len(found.Sources) != 1 {
+		t.Fatalf("one that came back cold made %d sources", len(found.Sources))
+	}
+	if s := found.Sources[0]; len(s.Hours) != 3 || !says(s.Evidence, "while it warms") {
+		t.Errorf("hours %v, evidence %q", s.Hours, s.Evidence)
+	}
+}
+
+// A comb found at half or two thirds of its spacing now and then is one source, at the
+// spacing at which it is found more often.
+func TestKinOfASpacing(t *testing.T) {
+	d := newDin(seedFor(t), radiator{spacing: 80.02e3, drift: 5e-4, warming: 0.5, hours: []hourSpan{{1, 9}}, level: []float64{6, 3, 0}})
+	in := d.input()
+	for i, s := range in.Sweeps {
+		ratio := survey.Hz(1)
+		switch i % 5 {
+		case 1:
+			ratio = 0.5
+		case 3:
+			ratio = 2.0 / 3
+		}
+		for k := range s.Readings {
+			for j := range s.Readings[k].Findings {
+				s.Readings[k].Findings[j].Spacing *= ratio
+			}
+		}
+	}
+	found := sourcesIn(in)
+	if len(found.Sources) != 1 {
+		t.Fatalf("%d sources, want one", len(found.Sources))
+	}
+	s := found.Sources[0]
+	if math.Abs(float64(*s.Spacing)/80.02e3-1) > 1e-4 || !says(s.Against, "another multiple") {
+		t.Errorf("spacing %v, against %q", *s.Spacing, s.Against)
+	}
+	checkHours(t, d, 0, &s)
+}
+
+// Detectors that are wrong as often as they may be, once in 1,000 sweeps, make no source
+// out of a survey of 960 sweeps and 2,880 readings.
+func TestChanceMakesNoSource(t *testing.T) {
+	trials, wrong := trialsOr(40), 0
+	for n := range trials {
+		d := newDin(seedFor(t) + uint64(n))
+		d.falseRate = 1e-3
+		wrong += len(sourcesIn(d.input()).Sources)
+	}
+	t.Logf("%d sources of nothing in %d surveys", wrong, trials)
+	// One survey in 1,000 may.
+	if wrong > 1+trials/300 {
+		t.Errorf("%d sources of nothing in %d surveys", wrong, trials)
+	}
+}
+
+// A single finding is no source in a survey; in a recording that was imported it is, and is
+// said to have been seen once.
+func TestSeenOnce(t *testing.T) {
+	for _, kind := range []string{survey.KindRecord, survey.KindImport} {
+		d := newDin(1)
+		d.kind, d.rounds = kind, 1
+		in := d.input()
+		in.Sweeps = in.Sweeps[:1]
+		r := &in.Sweeps[0].Readings[1]
+		in.Sweeps[0].Readings = in.Sweeps[0].Readings[1:2]
+		r.Findings = []survey.Finding{{Kind: survey.FindingComb, Spacing: 65012, Lines: 24, Low: 9.4e6, High: 9.9e6, Confidence: 0.9999, Power: 1e-7, Sigma: 1e-9}}
+		found := sourcesIn(in)
+		if kind == survey.KindRecord {
+			if len(found.Sources) != 0 || len(found.Doubts) == 0 {
+				t.Errorf("%s: %d sources, doubts %q", kind, len(found.Sources), found.Doubts)
+			}
+			continue
+		}
+		if len(found.Sources) != 1 || !says(found.Sources[0].Against, "seen once") || found.Sources[0].Confidence > 0.9999+1e-12 {
+			t.Errorf("%s: %+v", kind, found.Sources)
+		}
+	}
+}
+
+// A beat belongs to the comb it comes and goes with, and to no other; one that is there
+// all the time is a source of its own.
+func TestBeatBelongs(t *testing.T) {
+	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
+	with := radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{2, 7}}, level: level, beat: beat}
+	without := radiator{spacing: 48.617e3, warming: 1, hours: []hourSpan{{5, 11}}, level: level}
+	alone := radiator{hours: []hourSpan{{-1, 30}}, beat: beat}
+	for _, test := range []struct {
+		name      string
+		radiators []radiator
+		mine      bool // the first comb has it
+		sources   int
+	}{
+		{"with one of two", []radiator{with, without}, true, 2},
+		{"all the time", []radiator{without, alone}, false, 2},
+		{"alone", []radiator{alone}, false, 1},
+	} {
+		found := sourcesIn(newDin(seedFor(t), test.radiators...).input())
+		if len(found.Sources) != test.sources {
+			t.Errorf("%s: %d sources, want %d", test.name, len(found.Sources), test.sources)
+			continue
+		}
+		for i := range found.Sources {
+			s := &found.Sources[i]
+			switch {
+			case s.Kind == survey.FindingMains:
+				if test.mine || s.Likely != LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
+					t.Errorf("%s: %s", test.name, s.Words(zone))
+				}
+			case math.Abs(float64(*s.Spacing)/65.013e3-1) < 1e-3:
+				if (s.Envelope != nil) != test.mine {
+					t.Errorf("%s: envelope %v", test.name, s.Envelope)
+				}
+			case s.Envelope != nil:
+				t.Errorf("%s: the comb without a beat has one: %q", test.name, s.Evidence)
+			}
+		}
+	}
+}
+
+// Strength is unbiased through setups that rarely hear the source, since what was measured
+// by force counts; the detected readings alone would read high. Its interval holds the
+// truth in 95 % of cases.
+func TestStrengthOfSources(t *testing.T) {
+	level := []float64{8.2, -8, -25} // dB over the floor; one reading's standard error is −12.5 dB
+	trials := trialsOr(40)
+	held, intervals, sum, bounds := 0, 0, 0.0, 0
+	for n := range trials {
+		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{0.5, 5}}, level: level})
+		d.rounds = 60
+		s := combOf(t, sourcesIn(d.input()), 65.013e3)
+		if len(s.Strength) != 9 {
+			t.Fatalf("%d strengths, want 3 setups in 3 segments", len(s.Strength))
+		}
+		for _, x := range s.Strength {
+			want := survey.DB(level[slices.Index(d.setups, x.Setup)])
+			if x.High == nil {
+				t.Fatalf("%+v: no interval", x)
+			}
+			intervals++
+			if (x.Low == nil || *x.Low <= want) && want <= *x.High {
+				held++
+			}
+			switch {
+			case want == -25 && x.Level == nil:
+				bounds++
+			case want == -8:
+				sum += fromDecibel(float64(*x.Level)) / float64(3*trials)
+			}
+		}
+	}
+	// 45 rounds of two sweeps know a level to 0.056/√90 = 0.6 % of the floor. −25 dB is 0.3 %:
+	// twice the error is 1.5 errors over it, and 93 % fall under.
+	if bounds < 3*trials*8/10 {
+		t.Errorf("what is not heard is a bound in %d of %d cases", bounds, 3*trials)
+	}
+	// 0.056/√(90·3·trials) of −8 dB, 0.158, is 0.4 % of it at 40 trials.
+	if bias := decibel(sum) + 8; math.Abs(bias) > 0.1 {
+		t.Errorf("−8 dB reads %+.2f dB wrong", bias)
+	}
+	t.Logf("%.1f %% of %d intervals hold the truth; %.0f %% of what is not heard is a bound", 100*float64(held)/float64(intervals), intervals, 100*float64(bounds)/float64(3*trials))
+	// Of 360 intervals 95 % ± 1.1 % hold.
+	if share := float64(held) / float64(intervals); share < 0.90 {
+		t.Errorf("%.1f %% of %d intervals hold the truth", 100*share, intervals)
+	}
+}
+
+// Levels are referred to one gain: a receiver that is turned up by 10 dB every other round
+// changes no strength, of a comb or of a beat.
+func TestGainsOfSources(t *testing.T) {
+	beat := []float64{0.5, 0.4, 0.3}
+	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{0.5, 3}}, level: []float64{6, 3, 0}}, radiator{hours: []hourSpan{{-1, 9}}, beat: beat})
+	d.rounds = 40
+	plain, in := sourcesIn(d.input()), d.input()
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			if s.Round%2 == 0 {
+				continue
+			}
+			r.Gain.DB += 10
+			r.Floor.Density += 10
+			for j := range r.Findings {
+				f := &r.Findings[j]
+				up := 10.0
+				if f.Kind == survey.FindingMains {
+					up = 100
+				}
+				f.Power, f.Sigma = f.Power*up, f.Sigma*up
+			}
+		}
+	}
+	turned := sourcesIn(in)
+	if len(plain.Sources) != 2 || len(turned.Sources) != 2 {
+		t.Fatalf("%d and %d sources, want 2", len(plain.Sources), len(turned.Sources))
+	}
+	for i, s := range plain.Sources {
+		for k, x := range s.Strength {
+			near(t, s.What(), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
+			if setup := slices.Index(d.setups, x.Setup); s.Kind == survey.FindingMains {
+				near(t, s.What(), x.Level, decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+			}
+		}
+	}
+}
+
+// A supply that ages by −3.1 Hz an hour once warm is told to do so.
+func TestDriftOfASource(t *testing.T) {
+	d := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: 8e-4, warming: 0.2, aging: -3.1, hours: []hourSpan{{1, 9}}, level: []float64{6, 3, 0}})
+	s := combOf(t, sourcesIn(d.input()), 65.013e3)
+	// Warming leaves 0.7 % of 52 Hz after an hour: −1.8 Hz an hour at first, −0.1 in the mean.
+	if s.Drift == nil || math.Abs(*s.Drift+3.1) > 0.3 {
+		t.Errorf("drift %v, want −3.1 Hz an hour", s.Drift)
+	}
+	short := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: 8e-4, warming: 0.4, hours: []hourSpan{{1, 1.3}}, level: []float64{6, 3, 0}})
+	if s := combOf(t, sourcesIn(short.input()), 65.013e3); s.Drift != nil {
+		t.Errorf("a drift of %v from 20 minutes", *s.Drift)
+	}
+}
+
+// A round in which nothing that hears the source listens ends no hours; a second one that
+// hears nothing does.
+func TestSilenceAndDeafness(t *testing.T) {
+	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: []float64{6, -40, -40}})
+	d.rounds = 40
+	in := d.input()
+	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool {
+		return s.Setup.Antenna == "whip" && s.Round >= 18 && s.Round <= 21 // 1.7 to 2.1 h: 24 minutes of deafness
+	})
+	if s := combOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 1 {
+		t.Errorf("deafness ended the hours: %v", s.Hours)
+	}
+	d.radiators[0].hours = []hourSpan{{1, 1.7}, {2.1, 3}}
+	if s := combOf(t, sourcesIn(d.input()), 65.013e3); len(s.Hours) != 2 {
+		t.Errorf("four silent rounds did not: %v", s.Hours)
+	}
+	d.radiators[0].hours = []hourSpan{{1, 1.7}, {1.8, 3}}
+	if s := combOf(t, sourcesIn(d.input()), 65.013e3); len(s.Hours) != 1 {
+		t.Errorf("one silent round did: %v", s.Hours)
+	}
+}
+
+// Sources are sought in what the options leave.
+func TestOptionsOfSources(t *testing.T) {
+	d := newDin(seedFor(t), evening()...)
+	in := d.input()
+	found := noiseSourcesOf(in, Options{Segment: "31 m", To: d.start.Add(6 * time.Hour)}, zone)
+	for _, s := range found.Sources {
+		for _, x := range s.Strength {
+			if x.Segment != "31 m" {
+				t.Errorf("strength on %s", x.Segment)
+			}
+		}
+		if s.Last.After(d.start.Add(6 * time.Hour)) {
+			t.Errorf("last heard %v", s.Last)
+		}
+	}
+	var words []string
+	for i := range found.Sources {
+		words = append(words, fmt.Sprintf("%.0f", float64(*found.Sources[i].Spacing)/1e3))
+	}
+	slices.Sort(words)
+	if !slices.Equal(words, []string{"113", "65"}) {
+		t.Errorf("combs of %v kHz, want 113 and 65: the third comes later", words)
+	}
+}

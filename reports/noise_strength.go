@@ -1,0 +1,182 @@
+package reports
+
+import (
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// How strong a source is through a setup in a segment, while it is on. Every reading
+// counts in which it was measured, by force too, so that no reading is chosen for its
+// strength: its power may be negative, and is combined as it is.
+
+// strengths gives a source's strength through every setup in every segment.
+func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
+	sums := make([]*strengthSum, len(l.ears))
+	for i := range l.readings {
+		h := &l.readings[i]
+		f := s.measured[i]
+		if f == nil || !s.at(h.Start) {
+			continue
+		}
+		if sums[h.ear] == nil {
+			sums[h.ear] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
+		}
+		sums[h.ear].add(h, f)
+	}
+	out := []NoiseStrength{}
+	for e, sum := range sums {
+		if sum == nil {
+			continue
+		}
+		at := l.ears[e]
+		strength := NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
+		if sum.tell(&strength); strength.Rounds > 0 {
+			out = append(out, strength)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b NoiseStrength) int {
+		switch {
+		case a.From < b.From:
+			return -1
+		case a.From > b.From:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// A strengthSum gathers what was measured through one ear, by round.
+type strengthSum struct {
+	rounds []strengthPart
+	gain   survey.Gain // that powers are referred to
+	any    bool
+	scale  float64 // dB of a ratio of what is summed up, for one of powers
+}
+
+// A strengthPart is a sum over the readings of a round.
+type strengthPart struct {
+	power, over, variance float64
+	readings              int
+}
+
+// add takes a reading. Mains modulation is measured as the square of an amplitude of the
+// density, so that it is held against the square of the floor. Of what is measured in dB
+// alone, a power over the floor is made.
+func (sum *strengthSum) add(h *hearing, f *survey.Finding) {
+	p := strengthPart{readings: 1}
+	sum.scale = 1
+	switch f.Kind {
+	case survey.FindingComb, survey.FindingMains:
+		if h.Floor == nil || !finite(f.Power) || !finite(f.Sigma) {
+			return
+		}
+		lower, ok := refer(h.Gain, sum.gain)
+		if !sum.any {
+			sum.gain, lower, ok = h.Gain, 0, true
+		}
+		if !ok {
+			return
+		}
+		scale := fromDecibel(-float64(lower))
+		p.over = h.Floor.Density.Linear() * scale
+		if f.Kind == survey.FindingComb {
+			p.over *= float64(h.Resolution)
+		} else {
+			p.over, scale, sum.scale = p.over*p.over, scale*scale, 0.5
+		}
+		p.power, p.variance = f.Power*scale, f.Sigma*f.Sigma*scale*scale
+	default:
+		p.power, p.over = fromDecibel(float64(f.Strength)), 1
+	}
+	if !(p.over > 0) || !finite(p.power) {
+		return
+	}
+	sum.any = true
+	sum.rounds[h.round].join(p)
+}
+
+func (p *strengthPart) join(q strengthPart) {
+	p.power, p.over, p.variance, p.readings = p.power+q.power, p.over+q.over, p.variance+q.variance, p.readings+q.readings
+}
+
+// tell gives the level with its interval: that of a ratio of means, over blocks of rounds.
+// With too few rounds for one, what the readings say of themselves must do for a bound.
+func (sum *strengthSum) tell(s *NoiseStrength) {
+	var used []strengthPart
+	var overs []float64
+	for _, p := range sum.rounds {
+		if p.readings > 0 { // each round counts alike
+			n := float64(p.readings)
+			used = append(used, strengthPart{p.power / n, p.over / n, p.variance / n / n, 1})
+			overs = append(overs, p.over/n)
+		}
+	}
+	// The floor is a yardstick: what it does itself while the source is on (another one
+	// comes, the sky rises) is not the source's.
+	var all strengthPart
+	for i := range used {
+		used[i].over = median(overs)
+		all.join(used[i])
+	}
+	s.Rounds = len(used)
+	if len(used) == 0 {
+		return
+	}
+	level := all.power / all.over
+	sigma := math.Sqrt(all.variance) / all.over
+	low, high := level-2*sigma, level+2*sigma
+	var bounded bool
+	if len(used) >= minRounds {
+		j := ratioKnife(used)
+		sigma = max(sigma, j.sigma())
+		low, high, bounded = j.interval()
+	}
+	show := func(x float64) *survey.DB {
+		if !(x > 0) {
+			return nil
+		}
+		return dB(sum.scale * decibel(x))
+	}
+	if level <= 2*sigma {
+		s.High = show(high - min(0, level)) // no power is under nothing
+		return
+	}
+	s.Level = show(level)
+	if bounded {
+		s.Low, s.High = show(low), show(high)
+	}
+}
+
+// ratioKnife leaves out each block of rounds in turn of a ratio of sums.
+func ratioKnife(used []strengthPart) *jackknife {
+	var all strengthPart
+	for _, p := range used {
+		all.join(p)
+	}
+	full := all.power / all.over
+	var l lagged
+	rest := make([]float64, len(used))
+	for i, p := range used {
+		rest[i] = p.power - full*p.over
+	}
+	l.add(rest)
+	r, _ := l.correlation()
+	r = max(0, min(0.8, r))
+	blockOf, n := blocks(len(used), r)
+	j := &jackknife{full: full, change: make([]float64, n), weight: make([]float64, n)}
+	parts := make([]strengthPart, n)
+	for i, p := range used {
+		parts[blockOf[i]].join(p)
+	}
+	for b, p := range parts {
+		if over := all.over - p.over; over > 0 {
+			j.change[b] = full - (all.power-p.power)/over
+			j.weight[b] = float64(len(used))/float64(p.readings) - 1
+		}
+	}
+	j.widen = widening(len(used), n, r)
+	return j
+}

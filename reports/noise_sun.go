@@ -1,0 +1,248 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// horizon is where the middle of the sun stands at its rise and set: half its width and
+// the refraction of the air under it (The Astronomical Almanac), degrees.
+const horizon = -0.833
+
+// crossing gives the sunrise or sunset nearest to an instant, to a minute; ok is false
+// where there is none within 14 hours.
+func (s sunAt) crossing(near time.Time, rise bool) (at time.Time, ok bool) {
+	const step, reach = 10 * time.Minute, 14 * time.Hour
+	up := func(t time.Time) bool { return survey.SunElevation(t, s.lat, s.lon) > horizon }
+	var best time.Duration
+	before := up(near.Add(-reach))
+	for d := -reach + step; d <= reach; d += step {
+		now := up(near.Add(d))
+		if now != before && now == rise {
+			low, high := d-step, d
+			for high-low > time.Minute {
+				if middle := (low + high) / 2; up(near.Add(middle)) == now {
+					high = middle
+				} else {
+					low = middle
+				}
+			}
+			if !ok || high.Abs() < best.Abs() {
+				best, ok = high, true
+			}
+		}
+		before = now
+	}
+	return near.Add(best), ok
+}
+
+const (
+	// bySun and byClock are within what time of sunrise or sunset, or of the same time of
+	// day, a source must come on or go off for that to be said.
+	bySun   = 30 * time.Minute
+	byClock = 15 * time.Minute
+)
+
+// A habit is what comings or goings have in common.
+type habit struct {
+	words string // "": there is nothing to say
+	times int    // that fit
+	of    int
+}
+
+// often tells whether it fits at least twice, and two thirds of the time.
+func (h habit) often() bool { return h.times >= 2 && 3*h.times >= 2*h.of }
+
+// sunHabit says on how many of the days on which something listened at sunset, or at
+// sunrise, the source came on then, or went off; verb is comes on or goes
+// off.
+func (j *judge) sunHabit(s *noiseSource, edges []edge, verb, what string) (h habit) {
+	var widest, last time.Duration
+	for _, c := range j.crossed[what] {
+		if !j.listenedAt(c, s) {
+			continue
+		}
+		h.of++
+		for _, e := range edges {
+			away := e.middle().Sub(c.at)
+			if e.survey == c.survey && away.Abs()-e.seen.Sub(e.unseen).Abs()/2 <= bySun {
+				h.times, last = h.times+1, away
+				widest = max(widest, e.seen.Sub(c.at).Abs(), e.unseen.Sub(c.at).Abs())
+				break
+			}
+		}
+	}
+	switch {
+	case h.times == 1 && h.of == 1:
+		h.words = fmt.Sprintf("%s %s %s, once", verb, beside(last), what)
+	case h.often():
+		h.words = fmt.Sprintf("%s within %.0f minutes of %s on %d of %d days", verb, 5*math.Ceil(widest.Minutes()/5), what, h.times, h.of)
+	}
+	return h
+}
+
+func beside(away time.Duration) string {
+	switch minutes := math.Round(away.Minutes()); {
+	case minutes > 0:
+		return count(int(minutes), "minute") + " after"
+	case minutes < 0:
+		return count(int(-minutes), "minute") + " before"
+	}
+	return "at"
+}
+
+// clockHabit says at what times of day edges fall, where most agree with another.
+func clockHabit(edges []edge, verb string, zone *time.Location) string {
+	const most = 4 // times told of each hour
+	var parts []string
+	told, left := 0, edges
+	for {
+		var fit []edge
+		for _, centre := range left {
+			if near := sameHour(left, centre, zone); len(near) > len(fit) {
+				fit = near
+			}
+		}
+		if len(fit) < 2 {
+			break
+		}
+		told += len(fit)
+		left = slices.DeleteFunc(slices.Clone(left), func(e edge) bool { return slices.Contains(fit, e) })
+		var times []string
+		for _, e := range fit[:min(len(fit), most)] {
+			times = append(times, e.seen.In(zone).Format("15:04"))
+		}
+		if len(fit) > most {
+			times = append(times, fmt.Sprintf("… (%d times)", len(fit)))
+		}
+		parts = append(parts, strings.Join(times, ", "))
+	}
+	if h := (habit{times: told, of: len(edges)}); !h.often() || len(parts) > 3 {
+		return ""
+	}
+	return fmt.Sprintf("%s at %s local time", verb, list(parts))
+}
+
+// sameHour gives the edges within byClock of one, by the time of day.
+func sameHour(edges []edge, centre edge, zone *time.Location) (fit []edge) {
+	minute := func(e edge) float64 {
+		at := e.seen.In(zone)
+		return at.Sub(time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, zone)).Minutes()
+	}
+	for _, e := range edges {
+		if math.Abs(math.Remainder(minute(e)-minute(centre), 24*60)) <= byClock.Minutes() {
+			fit = append(fit, e)
+		}
+	}
+	return fit
+}
+
+const (
+	sunset  = "sunset"
+	sunrise = "sunrise"
+)
+
+// A crossing is a sunrise or sunset during a survey.
+type crossing struct {
+	survey int64
+	at     time.Time
+}
+
+// listenedAt tells whether something listened to the source at a crossing or near it.
+func (l *noiseLog) listenedAt(c crossing, s *noiseSource) bool {
+	for n, r := range l.rounds {
+		if s.listened[n] && r.key.survey == c.survey && !r.first.After(c.at.Add(bySun)) && !r.last.Before(c.at.Add(-bySun)) {
+			return true
+		}
+	}
+	return false
+}
+
+// crossings gives the sunrises or sunsets of all surveys whose site is known.
+func (l *noiseLog) crossings(rise bool) (all []crossing) {
+	spans := map[int64]span{}
+	for _, r := range l.rounds {
+		whole := span{r.first, r.last}
+		if s, ok := spans[r.key.survey]; ok {
+			whole = s.with(whole)
+		}
+		spans[r.key.survey] = whole
+	}
+	for id, sun := range l.in.suns() {
+		s, ok := spans[id]
+		if !ok {
+			continue
+		}
+		for near := s.first; near.Before(s.last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
+			at, ok := sun.crossing(near, rise)
+			seen := slices.ContainsFunc(all, func(c crossing) bool { return c.survey == id && c.at.Sub(at).Abs() < time.Hour })
+			if ok && !seen {
+				all = append(all, crossing{id, at})
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b crossing) int { return a.at.Compare(b.at) })
+	return all
+}
+
+// Habits are what is to be said of when a source comes on and goes off.
+type habits struct {
+	words                          []string
+	onSet, onRise, offSet, offRise habit
+}
+
+func (j *judge) habits(s *noiseSource) (h habits) {
+	on, off := j.edges(s)
+	h.onSet, h.onRise = j.sunHabit(s, on, "comes on", sunset), j.sunHabit(s, on, "comes on", sunrise)
+	h.offSet, h.offRise = j.sunHabit(s, off, "goes off", sunset), j.sunHabit(s, off, "goes off", sunrise)
+	for _, words := range []string{h.onSet.words, h.onRise.words, clockHabit(on, "comes on", j.zone),
+		h.offSet.words, h.offRise.words, clockHabit(off, "goes off", j.zone)} {
+		if words != "" {
+			h.words = append(h.words, words)
+		}
+	}
+	return h
+}
+
+// A site's sun, by survey.
+type suns map[int64]sunAt
+
+type sunAt struct{ lat, lon float64 }
+
+func (in Input) suns() suns {
+	at := suns{}
+	for _, s := range in.Surveys {
+		if lat, lon, err := survey.ParseLocator(s.Site.Locator); err == nil {
+			at[s.ID] = sunAt{lat, lon}
+		}
+	}
+	return at
+}
+
+// A daylight counts the rounds that listened by day and by night, the sun over the
+// horizon or under it, and those of them in which the source was on.
+type daylight struct{ day, dayOn, night, nightOn int }
+
+func (l *noiseLog) daylight(s *noiseSource) (d daylight) {
+	suns := l.in.suns()
+	for n, round := range l.rounds {
+		sun, ok := suns[round.key.survey]
+		if !ok || !s.listened[n] {
+			continue
+		}
+		all, on := &d.night, &d.nightOn
+		if survey.SunElevation(round.first.Add(round.last.Sub(round.first)/2), sun.lat, sun.lon) > horizon {
+			all, on = &d.day, &d.dayOn
+		}
+		*all++
+		if s.on[n] {
+			*on++
+		}
+	}
+	return d
+}

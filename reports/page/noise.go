@@ -1,0 +1,278 @@
+package page
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+const (
+	// shownSources, shownHours and shownOwn are how many noise sources, stretches of time of
+	// one and lines of the receiver's own the page shows; JSON has them all.
+	shownSources, shownHours, shownOwn = 8, 12, 12
+	// toldHours is how many stretches of time a sentence names.
+	toldHours = 3
+	// shownSegments is how many segments stand beside each other in a table of strengths.
+	shownSegments = 6
+	// notSought begins the doubt that no reading holds a finding: a test asks the statistics.
+	notSought = "no reading holds a measure of interference"
+)
+
+// A noiseView is what was found of noise sources.
+type noiseView struct {
+	Lead        string
+	Sources     []sourceView
+	MoreSources int    // that are not shown
+	Alt         string // of the timeline; "" where there is none
+	Silent      bool   // it shows times when nothing was measured
+	Steps       bool   // it shows steps of the floor
+	Rises       []riseView
+	MoreRises   int // before these, that are not shown
+	Nights      *nightView
+	Own         []sourceView // combs that are the receiver's own
+	OwnLines    []ownView
+	MoreLines   int
+}
+
+// A sourceView is one noise source.
+type sourceView struct {
+	ID                int
+	What, Likely      string
+	Spacing           string // "" where it has none
+	Hours             hoursView
+	Strongest         string // a sentence; "" where no strength is known
+	Facts             string
+	Evidence, Against []string
+	Strengths         []strengthTable
+}
+
+// An hoursView tells when a source was on. Told are the stretches that the sentence names;
+// where they are too many, it names the first and the last moment and how often.
+type hoursView struct {
+	Told  []spanView
+	Times int
+	All   []spanView // listed apart; empty where Told are all
+	More  int        // that are not listed
+}
+
+// A spanView is a stretch of time; To is nil where it is a moment, Long tells that it
+// needs a date at its end too.
+type spanView struct {
+	From stamp
+	To   *stamp
+	Long bool
+}
+
+// A strengthTable is how strong a source is, a row a setup, a column a segment.
+type strengthTable struct {
+	Of       string
+	Segments []string
+	Rows     []strengthRow
+}
+
+type strengthRow struct {
+	Setup string
+	Cells []strengthCell
+}
+
+type strengthCell struct{ Level, Interval string }
+
+// An ownView is a line of the receiver's own.
+type ownView struct{ Where, Why string }
+
+// noiseOf puts the noise sources into words; nil where the report was not asked for them.
+func noiseOf(r reports.NoiseSources, n *names) *noiseView {
+	if r.Schema == "" {
+		return nil
+	}
+	v := &noiseView{}
+	for _, s := range r.Sources {
+		switch shown := sourceOf(s, n); {
+		case s.Likely == reports.LikelyOwn:
+			v.Own = append(v.Own, shown)
+		case len(v.Sources) == shownSources:
+			v.MoreSources++
+		default:
+			v.Sources = append(v.Sources, shown)
+		}
+	}
+	for i, l := range r.OwnLines {
+		if i == shownOwn {
+			v.MoreLines = len(r.OwnLines) - i
+			break
+		}
+		v.OwnLines = append(v.OwnLines, ownView{ownPlace(l), reports.Printable(l.Why)})
+	}
+	v.Lead = v.lead(r)
+	v.Rises, v.Nights, v.MoreRises = risesOf(r.Rises, n)
+	return v
+}
+
+// lead says how many sources were found, or that none was, or none was sought.
+func (v *noiseView) lead(r reports.NoiseSources) string {
+	switch all := len(v.Sources) + v.MoreSources; {
+	case all == 1:
+		return "1 noise source was found."
+	case all > 1:
+		return fmt.Sprintf("%d noise sources were found.", all)
+	case slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, notSought) }):
+		return "Of noise sources nothing is known: no reading holds a finding. Findings were not sought by the version that recorded it, or no channel was free of signals."
+	case len(v.Own)+len(v.OwnLines) > 0:
+		return "No noise source was found, only lines of the receiver's own."
+	}
+	return "No noise source was found."
+}
+
+// sourceOf shows one source.
+func sourceOf(s reports.NoiseSource, n *names) sourceView {
+	v := sourceView{ID: s.ID, What: upper(reports.Printable(s.What())), Likely: upper(reports.Printable(s.LikelyText())), Hours: hoursOn(s.Hours),
+		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
+	if s.Spacing != nil {
+		v.Spacing = s.Spacing.String()
+	}
+	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", reports.Share(&s.ShareOfRounds))}
+	if s.Drift != nil {
+		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", reports.Signed((*survey.DB)(s.Drift), 1)))
+	}
+	if s.Depth != nil {
+		facts = append(facts, "depth of the beat with the mains "+reports.Number(*s.Depth, 2))
+	}
+	facts = append(facts, "confidence "+strings.TrimSuffix(strings.TrimRight(reports.Number(s.Confidence, 6), "0"), "."))
+	v.Facts = upper(strings.Join(facts, ", ")) + "."
+	return v
+}
+
+// hoursOn tells when a source was on.
+func hoursOn(hours []reports.NoiseHours) (v hoursView) {
+	v.Times = len(hours)
+	if len(hours) <= toldHours {
+		for _, h := range hours {
+			v.Told = append(v.Told, spanOf(h))
+		}
+		return v
+	}
+	v.Told = []spanView{spanOf(reports.NoiseHours{From: hours[0].From, To: hours[len(hours)-1].To})}
+	for i, h := range hours {
+		if i == shownHours {
+			v.More = len(hours) - i
+			break
+		}
+		v.All = append(v.All, spanOf(h))
+	}
+	return v
+}
+
+func spanOf(h reports.NoiseHours) spanView {
+	v := spanView{From: stampOf(h.From), Long: h.To.Sub(h.From) >= 20*time.Hour}
+	if h.To.Sub(h.From) >= time.Minute {
+		to := stampOf(h.To)
+		v.To = &to
+	}
+	return v
+}
+
+// overWhat says of what kind's strength is measured against what.
+var overWhat = map[string]string{
+	survey.FindingComb:     "a line of the comb over the floor in one bin of the spectrum",
+	survey.FindingMains:    "the swing with the mains against the floor's mean",
+	survey.FindingImpulses: "the impulses over the floor",
+	survey.FindingHump:     "the hump over the floor's smooth curve",
+	survey.FindingNotch:    "the notches against the floor beside them",
+}
+
+// strongest names the setup that hears the source best, where it does, and the one that
+// hears it least there. Of notches, whose levels say how deep they are, it says nothing.
+func strongest(s reports.NoiseSource, n *names) string {
+	if s.Kind == survey.FindingNotch {
+		return ""
+	}
+	var best *reports.NoiseStrength
+	for i, x := range s.Strength {
+		if x.Level != nil && (best == nil || *x.Level > *best.Level) {
+			best = &s.Strength[i]
+		}
+	}
+	if best == nil {
+		return ""
+	}
+	least := best
+	for i, x := range s.Strength {
+		if x.Segment == best.Segment && bound(x) != nil && *bound(x) < *bound(*least) {
+			least = &s.Strength[i]
+		}
+	}
+	text := fmt.Sprintf("Strongest on %s through %s: %s dB", reports.Printable(best.Segment), n.Spoken(best.Setup), reports.Number(float64(*best.Level), 1))
+	if least != best {
+		than := ""
+		if least.Level == nil {
+			than = "less than "
+		}
+		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, reports.Number(float64(*bound(*least)), 1))
+	}
+	return text + "."
+}
+
+// bound gives the level, or where it is not known what it is under.
+func bound(x reports.NoiseStrength) *survey.DB {
+	if x.Level != nil {
+		return x.Level
+	}
+	return x.High
+}
+
+// strengthsOf gives the strengths, so many segments a table, setups in the page's order.
+func strengthsOf(s reports.NoiseSource, n *names) (out []strengthTable) {
+	var segments []string
+	for _, x := range s.Strength {
+		if !slices.Contains(segments, x.Segment) {
+			segments = append(segments, x.Segment)
+		}
+	}
+	for some := range slices.Chunk(segments, shownSegments) {
+		t := strengthTable{Of: overWhat[s.Kind], Segments: printables(some)}
+		for i, setup := range n.setups {
+			row := strengthRow{Setup: n.labels[i], Cells: slices.Repeat([]strengthCell{{Level: "–"}}, len(some))}
+			known := false
+			for _, x := range s.Strength {
+				if at := slices.Index(some, x.Segment); at >= 0 && x.Setup == setup {
+					row.Cells[at], known = cellOf(x), true
+				}
+			}
+			if known {
+				t.Rows = append(t.Rows, row)
+			}
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// cellOf writes a level with its 95 % interval, or the bound it stays under.
+func cellOf(x reports.NoiseStrength) strengthCell {
+	switch {
+	case x.Level == nil && x.High == nil:
+		return strengthCell{Level: "–"}
+	case x.Level == nil:
+		return strengthCell{Level: "< " + reports.Number(float64(*x.High), 1)}
+	case x.Low == nil || x.High == nil:
+		return strengthCell{reports.Number(float64(*x.Level), 1), "(no interval)"}
+	}
+	return strengthCell{reports.Number(float64(*x.Level), 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
+}
+
+// ownPlace says where a line of the receiver's own stands.
+func ownPlace(l reports.OwnLine) string {
+	switch {
+	case l.Frequency != nil:
+		return l.Frequency.String()
+	case l.Offset != nil && *l.Offset < 0:
+		return (-*l.Offset).String() + " under the tuning"
+	case l.Offset != nil:
+		return l.Offset.String() + " over the tuning"
+	}
+	return "somewhere"
+}

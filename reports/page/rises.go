@@ -1,0 +1,130 @@
+package page
+
+import (
+	"fmt"
+	"strings"
+
+	"nightfloor/reports"
+)
+
+// shownRises is how many rises of the floor the page tells of, the latest; JSON has them all.
+const shownRises = 6
+
+// A riseView is one rise of the floor.
+type riseView struct {
+	Kind, Level, Through, Where, Verdict string
+	Span                                 spanView
+	Until                                bool // when it began is not known: Span.From is its end
+	Open                                 bool // when it ended is not known
+	Events                               []eventView
+	Sources                              string // "noise source 1"; "" where none goes with it
+	Evidence, Against                    []string
+}
+
+// A nightView is what the ionosphere did.
+type nightView struct {
+	Times int
+	Span  spanView // from the first to the last
+	Most  string   // the highest rise; "" where none is known
+}
+
+// riseVerdicts say what a rise is.
+var riseVerdicts = map[string]string{
+	reports.RiseStep:      "one device switching",
+	reports.RiseBroadband: "interference over most of the free spectrum",
+}
+
+// risesOf puts the rises into words, those of the ionosphere in one; more is how many
+// earlier ones are left out.
+func risesOf(all []reports.Rise, n *names) (rises []riseView, nights *nightView, more int) {
+	var dark []reports.Rise
+	for _, r := range all {
+		if r.Kind == reports.RiseNight {
+			dark = append(dark, r)
+		} else {
+			rises = append(rises, riseOf(r, n))
+		}
+	}
+	more = max(0, len(rises)-shownRises)
+	return rises[more:], nightsOf(dark), more
+}
+
+func riseOf(r reports.Rise, n *names) riseView {
+	v := riseView{Kind: upper(reports.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
+		Level: riseLevel(r), Until: r.From == nil, Open: r.To == nil, Evidence: printables(r.Evidence), Against: printables(r.Against)}
+	v.Span = spanOf(riseHours(r))
+	if v.Until || v.Open {
+		v.Span.To = nil
+	}
+	for _, e := range r.Events {
+		v.Events = append(v.Events, eventView{At: stampOf(e.At), Text: reports.Printable(e.Text)})
+	}
+	var ids []string
+	for _, id := range r.Sources {
+		ids = append(ids, fmt.Sprint(id))
+	}
+	switch len(ids) {
+	case 0:
+	case 1:
+		v.Sources = "noise source " + ids[0]
+	default:
+		v.Sources = "noise sources " + list(ids, "and")
+	}
+	return v
+}
+
+// riseHours gives from when to when the floor was raised; of one that was not seen to
+// begin or to end, the instant that is known.
+func riseHours(r reports.Rise) (h reports.NoiseHours) {
+	switch {
+	case r.From == nil:
+		h.From, h.To = *r.To, *r.To
+	case r.To == nil:
+		h.From, h.To = *r.From, *r.From
+	default:
+		h.From, h.To = *r.From, *r.To
+	}
+	return h
+}
+
+// riseLevel writes by how much the floor was raised.
+func riseLevel(r reports.Rise) string {
+	switch {
+	case r.Level == nil:
+		return ""
+	case r.Low == nil || r.High == nil:
+		return reports.Number(float64(*r.Level), 1) + " dB"
+	}
+	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", reports.Number(float64(*r.Level), 1), fromTo(r.Low, r.High, 1))
+}
+
+// riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
+func riseWhere(r reports.Rise) string {
+	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
+	if len(r.Segments) > shownSegments {
+		return text
+	}
+	return text + " (" + strings.Join(printables(r.Segments), ", ") + ")"
+}
+
+// nightsOf takes rises in the dark together; nil where there are none.
+func nightsOf(dark []reports.Rise) *nightView {
+	if len(dark) == 0 {
+		return nil
+	}
+	v := &nightView{Times: len(dark)}
+	whole, most := riseHours(dark[0]), dark[0].Level
+	for _, r := range dark[1:] {
+		if h := riseHours(r); h.To.After(whole.To) {
+			whole.To = h.To
+		}
+		if r.Level != nil && (most == nil || *r.Level > *most) {
+			most = r.Level
+		}
+	}
+	v.Span = spanOf(whole)
+	if most != nil {
+		v.Most = reports.Number(float64(*most), 1)
+	}
+	return v
+}

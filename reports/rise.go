@@ -1,0 +1,307 @@
+package reports
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// besideRise is within what time of a rise's beginning or end an event counts as noted of it.
+const besideRise = 2 * time.Minute
+
+// reach95 is how many times its spread the 95 % interval of a step reaches: 1.96, and a
+// little for the spread itself, which is known to a tenth.
+const reach95 = 2.1
+
+// rises finds when the floor was raised, and by what: a device that was switched, noise
+// that bears a sign of interference, or the ionosphere. Each stretch is told once, as the
+// first of these that fits.
+func (l *noiseLog) rises(sources []NoiseSource) []Rise {
+	series := l.floors()
+	devices := l.devices(l.switchings(series))
+	dark, sure := l.darkness()
+	broad := l.broadband(series, dark)
+	out := []Rise{}
+	for _, d := range devices {
+		var mine []stretch
+		mine, broad = d.share(broad, l.usual())
+		rise := l.stepRise(d, sources)
+		rise.Evidence = append(rise.Evidence, signWords(mine)...)
+		out = append(out, rise)
+	}
+	taken := func(s *floorSeries, n int) bool {
+		return slices.ContainsFunc(devices, func(d device) bool { return d.raises(s, n) }) ||
+			slices.ContainsFunc(broad, func(x stretch) bool { return x.series == s && slices.Contains(x.points, n) })
+	}
+	for _, group := range gathered(broad) {
+		out = append(out, l.stretchRise(RiseBroadband, group, sources))
+	}
+	for _, group := range gathered(l.nights(series, sure, taken)) {
+		out = append(out, l.stretchRise(RiseNight, group, nil))
+	}
+	slices.SortStableFunc(out, func(a, b Rise) int { return a.start().Compare(b.start()) })
+	return out
+}
+
+// start gives when a rise began, or ended where it was not seen to begin.
+func (r *Rise) start() time.Time {
+	if r.From != nil {
+		return *r.From
+	}
+	return *r.To
+}
+
+// usual is how long a round takes, as a rule.
+func (l *noiseLog) usual() time.Duration {
+	var steps []float64
+	for i := 1; i < len(l.rounds); i++ {
+		if l.rounds[i].key.survey == l.rounds[i-1].key.survey {
+			steps = append(steps, l.rounds[i].first.Sub(l.rounds[i-1].first).Seconds())
+		}
+	}
+	if len(steps) == 0 {
+		return 0
+	}
+	return time.Duration(median(steps) * float64(time.Second))
+}
+
+// survey gives the survey in which the device was seen.
+func (d *device) survey() int64 {
+	if d.on != nil {
+		return d.on.survey
+	}
+	return d.off.survey
+}
+
+// at tells whether the device was on at an instant, by more than some slack.
+func (d *device) at(t time.Time, slack time.Duration) bool {
+	end, ended := d.end()
+	return (d.on == nil || !t.Before(d.on.seen.Add(-slack))) && (!ended || !t.After(end.Add(slack)))
+}
+
+// raises tells whether the device raises a point of a series.
+func (d *device) raises(s *floorSeries, n int) bool {
+	p := &s.points[n]
+	return s.survey == d.survey() && d.at(p.middle(), 0) && slices.ContainsFunc(d.steps(), func(f floorStep) bool { return f.series == s })
+}
+
+func (d *device) steps() (all []floorStep) {
+	for _, s := range []*switching{d.on, d.off} {
+		if s != nil {
+			all = append(all, s.steps...)
+		}
+	}
+	return all
+}
+
+// share parts raised stretches into what the device explains and what is left: points in
+// ears in which it steps while it is on, and stretches that begin and end with it, within
+// some slack, in others.
+func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch) {
+	for _, x := range all {
+		own, left := x, x
+		own.points, left.points = nil, nil
+		for _, n := range x.points {
+			if d.raises(x.series, n) {
+				own.points = append(own.points, n)
+			} else {
+				left.points = append(left.points, n)
+			}
+		}
+		if x.series.survey == d.survey() && d.sameHours(&x, slack) {
+			own, left.points = x, nil
+		}
+		if len(own.points) > 0 {
+			mine = append(mine, own)
+		}
+		if low := x.series.low(); len(left.points) > 1 && left.stands(low) && x.series.explains(x.sign, left.points, low) {
+			rest = append(rest, left)
+		}
+	}
+	return mine, rest
+}
+
+// sameHours tells whether a stretch begins and ends with the device.
+func (d *device) sameHours(x *stretch, slack time.Duration) bool {
+	near := func(s *switching, t time.Time) bool { return s != nil && s.seen.Sub(t).Abs() <= slack }
+	return near(d.on, x.first().first) && near(d.off, x.last().last)
+}
+
+// stepRise tells of a device that was switched.
+func (l *noiseLog) stepRise(d device, sources []NoiseSource) Rise {
+	r := Rise{Kind: RiseStep, Events: []QualityEvent{}, Sources: []int{}, Against: []string{}}
+	segments := 0
+	for _, s := range []*switching{d.on, d.off} {
+		if s != nil {
+			r.Measured, segments = max(r.Measured, s.measured), max(segments, s.segments)
+		}
+	}
+	if d.on != nil {
+		r.From = moments(d.on.seen)
+		r.Events = l.noted(r.Events, d.on.edge)
+	}
+	if d.off != nil {
+		r.Events = l.noted(r.Events, d.off.edge)
+	}
+	if end, ok := d.end(); ok {
+		r.To = moments(end)
+	}
+	l.fill(&r, l.stepStrengths(d))
+	l.name(&r, sources, d)
+	setups, controls := l.setupsIn(d.survey())
+	r.stepWords(segments, setups, controls > 0)
+	if d.over != nil {
+		r.contradicts("its own going off was not seen: when another device went off the floor was down again")
+	}
+	return r
+}
+
+// moments gives an instant as results hold it.
+func moments(t time.Time) *time.Time {
+	t = t.UTC()
+	return &t
+}
+
+// noted adds the events that were noted beside an edge.
+func (l *noiseLog) noted(events []QualityEvent, e edge) []QualityEvent {
+	from, to := e.seen, e.unseen
+	if to.Before(from) {
+		from, to = to, from
+	}
+	for _, x := range eventsOf(l.in.Events, e.survey) {
+		if !x.At.Before(from.Add(-besideRise)) && !x.At.After(to.Add(besideRise)) && !slices.Contains(events, x) {
+			events = append(events, x)
+		}
+	}
+	return events
+}
+
+// setupsIn counts the setups of a survey, and apart from them those that are controls.
+func (l *noiseLog) setupsIn(id int64) (setups, controls int) {
+	seen, control := map[survey.Setup]bool{}, l.in.controls()
+	for i := range l.readings {
+		if s := l.readings[i].sweep; s.Survey == id && !seen[s.Setup] {
+			seen[s.Setup] = true
+			if control[s.Setup] {
+				controls++
+			} else {
+				setups++
+			}
+		}
+	}
+	return setups, controls
+}
+
+// stepStrengths gives how far the floor steps through every ear that hears the device: the
+// mean of its coming on and its going off.
+func (l *noiseLog) stepStrengths(d device) (out []NoiseStrength) {
+	mine := map[int][]floorStep{}
+	for _, f := range d.steps() {
+		mine[f.series.ear] = append(mine[f.series.ear], f)
+	}
+	for e := range l.ears {
+		if len(mine[e]) == 0 {
+			continue
+		}
+		x := l.strengthAt(e)
+		n, level, square := float64(len(mine[e])), 0.0, 0.0
+		for _, f := range mine[e] {
+			x.Rounds += f.points
+			level, square = level+math.Abs(f.size)/n, square+f.series.spread*f.series.spread/n/n
+		}
+		half := reach95 * math.Sqrt(square)
+		x.Level, x.Low, x.High = dB(level), dB(level-half), dB(level+half)
+		out = append(out, x)
+	}
+	return out
+}
+
+func (l *noiseLog) strengthAt(e int) NoiseStrength {
+	at := l.ears[e]
+	return NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
+}
+
+// stretchRise tells of stretches that overlap.
+func (l *noiseLog) stretchRise(kind string, group []stretch, sources []NoiseSource) Rise {
+	r := Rise{Kind: kind, Events: []QualityEvent{}, Sources: []int{}, Against: []string{}}
+	whole := span{group[0].first().first, group[0].last().last}
+	sums, measured := make([]*strengthSum, len(l.ears)), map[string]bool{}
+	for i := range group {
+		x := &group[i]
+		whole = whole.with(span{x.first().first, x.last().last})
+		e := x.series.ear
+		if sums[e] == nil {
+			sums[e] = &strengthSum{rounds: make([]strengthPart, len(l.rounds)), scale: 1}
+		}
+		for _, n := range x.points {
+			p := &x.series.points[n]
+			sums[e].rounds[p.round] = strengthPart{power: fromDecibel(p.level - x.series.base), over: 1, readings: 1}
+		}
+	}
+	var strengths []NoiseStrength
+	for e, sum := range sums {
+		if sum != nil {
+			x := l.strengthAt(e)
+			sum.tell(&x)
+			strengths = append(strengths, x)
+		}
+	}
+	id := group[0].series.survey
+	for i := range l.readings {
+		if h := &l.readings[i]; h.sweep.Survey == id && !h.Start.Before(whole.first) && !h.Start.After(whole.last) {
+			measured[h.Segment.Name] = true
+		}
+	}
+	r.From, r.To, r.Measured = moments(whole.first), moments(whole.last), len(measured)
+	l.fill(&r, strengths)
+	on, off := edge{id, whole.first, whole.first}, edge{id, whole.last, whole.last}
+	if kind == RiseNight {
+		setups, _ := l.setupsIn(id)
+		r.Evidence = nightWords(&r, setups)
+		return r
+	}
+	r.Events = l.noted(l.noted(r.Events, on), off)
+	r.broadbandWords(l, group)
+	l.name(&r, sources, device{on: &switching{edge: on}, off: &switching{edge: off}})
+	return r
+}
+
+// fill puts in the strengths, and the figures of the setup that hears the rise best.
+func (l *noiseLog) fill(r *Rise, all []NoiseStrength) {
+	slices.SortStableFunc(all, func(a, b NoiseStrength) int { return cmp.Compare(a.From, b.From) })
+	r.Strength = all
+	best := math.Inf(-1)
+	for _, x := range all {
+		if !slices.Contains(r.Segments, x.Segment) {
+			r.Segments = append(r.Segments, x.Segment)
+		}
+		if level, low, high := meanStrength(all, x.Setup); level != nil && float64(*level) > best {
+			best = float64(*level)
+			r.Setup, r.Level, r.Low, r.High = x.Setup, level, low, high
+		}
+	}
+}
+
+// meanStrength is the mean over a setup's segments. Its interval is the mean of theirs:
+// what moves the floor of one moves that of others too.
+func meanStrength(all []NoiseStrength, setup survey.Setup) (level, low, high *survey.DB) {
+	mean := func(figure func(x NoiseStrength) *survey.DB) *survey.DB {
+		sum, n := 0.0, 0
+		for _, x := range all {
+			if x.Setup != setup {
+				continue
+			}
+			f := figure(x)
+			if f == nil {
+				return nil
+			}
+			sum, n = sum+float64(*f), n+1
+		}
+		return dB(sum / float64(n))
+	}
+	return mean(func(x NoiseStrength) *survey.DB { return x.Level }),
+		mean(func(x NoiseStrength) *survey.DB { return x.Low }), mean(func(x NoiseStrength) *survey.DB { return x.High })
+}

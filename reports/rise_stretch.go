@@ -1,0 +1,201 @@
+package reports
+
+import (
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+const (
+	// fewLow is at how many points at the least a series must not be raised for it to be
+	// known what it looks like then.
+	fewLow = 3
+	// contrast is by how many times its scatter a raised floor must differ from the rest of
+	// its series, and by half of riseLeast at the least.
+	contrast = 3.0
+	// edgeLeast is by how many dB the floor must change at the beginning or the end of a
+	// sign of interference in the dark, for the sign to explain a rise there.
+	edgeLeast = riseLeast / 2
+	// nightLong is how long a rise must last for the ionosphere to have made it.
+	nightLong = time.Hour
+)
+
+// A stretch is a run of points of one series at which the floor is raised.
+type stretch struct {
+	series *floorSeries
+	points []int
+	sign   int // that explains it; of a night's rise none
+}
+
+func (s *stretch) first() *floorPoint { return &s.series.points[s.points[0]] }
+func (s *stretch) last() *floorPoint  { return &s.series.points[s.points[len(s.points)-1]] }
+
+// stretches gives the runs of points for which raised holds. They are joined as the hours
+// of sources are: a second point at which it does not hold ends one, and so does a time
+// without any. Points that are masked count neither way.
+func (l *noiseLog) stretches(s *floorSeries, raised, masked func(n int) bool) (all []stretch) {
+	silent := 0
+	var last time.Time // of a point that does not end one
+	for n := range s.points {
+		switch {
+		case masked != nil && masked(n):
+			last = s.points[n].last
+		case !raised(n):
+			silent++
+		default:
+			at := len(all) - 1
+			if at < 0 || silent > 1 || s.points[n].first.Sub(last) > l.longest {
+				all = append(all, stretch{series: s, sign: signs})
+				at++
+			}
+			all[at].points = append(all[at].points, n)
+			silent, last = 0, s.points[n].last
+		}
+	}
+	return slices.DeleteFunc(all, func(x stretch) bool { return len(x.points) < 2 })
+}
+
+// low gives the points at which a series is not raised.
+func (s *floorSeries) low() (points []int) {
+	for n := range s.points {
+		if s.over(n) < riseLeast {
+			points = append(points, n)
+		}
+	}
+	return points
+}
+
+// stands tells whether a stretch, all of it, lies higher than the rest of its series.
+func (x *stretch) stands(low []int) bool {
+	s := x.series
+	level := func(points []int) float64 {
+		var all []float64
+		for _, n := range points {
+			all = append(all, s.over(n))
+		}
+		return median(all)
+	}
+	var whole []int
+	for n := x.points[0]; n <= x.points[len(x.points)-1]; n++ {
+		whole = append(whole, n)
+	}
+	up := level(whole)
+	return len(low) >= fewLow && up >= riseLeast && up-level(low) >= max(riseLeast/2, contrast*s.scatter)
+}
+
+// broadband gives the stretches in which a floor is raised and a sign of interference
+// explains it.
+func (l *noiseLog) broadband(series []*floorSeries, dark func(round int) bool) (all []stretch) {
+	for _, s := range series {
+		low := s.low()
+		for sign := range signs {
+			raised := func(n int) bool { return s.over(n) >= riseLeast && s.points[n].signs[sign] }
+			for _, x := range l.stretches(s, raised, nil) {
+				x.sign = sign
+				if x.stands(low) && s.explains(sign, x.points, low) && !(x.dark(dark) && x.goesOn()) {
+					all = append(all, x)
+				}
+			}
+		}
+	}
+	return all
+}
+
+// dark tells whether most of a stretch is not by day.
+func (x *stretch) dark(dark func(round int) bool) bool {
+	n := 0
+	for _, p := range x.points {
+		if dark(x.series.points[p].round) {
+			n++
+		}
+	}
+	return 2*n > len(x.points)
+}
+
+// goesOn tells whether the floor is as high before the sign and after it, where that is
+// known of either: then something else has raised it.
+func (x *stretch) goesOn() bool {
+	known := false
+	for i, n := range []int{x.points[0], x.points[len(x.points)-1] + 1} {
+		if j, ok := x.series.jumpAt(n); ok {
+			known = true
+			if i == 0 && j.size >= edgeLeast || i == 1 && j.size <= -edgeLeast {
+				return false
+			}
+		}
+	}
+	return known
+}
+
+// nights gives the stretches in the dark in which a floor is raised and nothing explains
+// it but the ionosphere: most setups that listen in a segment hear it.
+func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
+	listen := map[string]map[survey.Setup]bool{}
+	controls := l.in.controls()
+	for _, s := range series {
+		at := l.ears[s.ear]
+		if controls[at.setup] {
+			continue
+		}
+		if listen[at.segment.Name] == nil {
+			listen[at.segment.Name] = map[survey.Setup]bool{}
+		}
+		listen[at.segment.Name][at.setup] = true
+		low := s.low()
+		raised := func(n int) bool { return s.over(n) >= riseLeast }
+		for _, x := range l.stretches(s, raised, func(n int) bool { return taken(s, n) }) {
+			if x.last().last.Sub(x.first().first) >= nightLong && x.dark(dark) && x.stands(low) {
+				all = append(all, x)
+			}
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(all), func(x stretch) bool {
+		segment, hear := l.ears[x.series.ear].segment.Name, map[survey.Setup]bool{}
+		for _, y := range all {
+			if at := l.ears[y.series.ear]; at.segment.Name == segment && y.overlaps(&x) {
+				hear[at.setup] = true
+			}
+		}
+		return 2*len(hear) <= len(listen[segment])
+	})
+}
+
+// overlaps tells whether two stretches of one survey have time in common.
+func (x *stretch) overlaps(y *stretch) bool {
+	return x.series.survey == y.series.survey && !x.first().first.After(y.last().last) && !y.first().first.After(x.last().last)
+}
+
+// gathered puts stretches together that overlap, directly or through others, in order of
+// time.
+func gathered(all []stretch) (groups [][]stretch) {
+	slices.SortStableFunc(all, func(a, b stretch) int { return a.first().first.Compare(b.first().first) })
+	end := map[int64]time.Time{} // of the last group, by survey
+	at := map[int64]int{}
+	for _, x := range all {
+		id := x.series.survey
+		if _, ok := at[id]; !ok || x.first().first.After(end[id]) {
+			at[id], end[id] = len(groups), x.last().last
+			groups = append(groups, nil)
+		}
+		groups[at[id]] = append(groups[at[id]], x)
+		if x.last().last.After(end[id]) {
+			end[id] = x.last().last
+		}
+	}
+	return groups
+}
+
+// darkness tells of each round whether it is not by day; of a site that is not known, that
+// it may be dark, sure false.
+func (l *noiseLog) darkness() (dark, sure func(round int) bool) {
+	suns := l.in.suns()
+	known, night := make([]bool, len(l.rounds)), make([]bool, len(l.rounds))
+	for n, r := range l.rounds {
+		if sun, ok := suns[r.key.survey]; ok {
+			known[n] = true
+			night[n] = periodAt(r.first.Add(r.last.Sub(r.first)/2), sun.lat, sun.lon) != PeriodDay
+		}
+	}
+	return func(n int) bool { return !known[n] || night[n] }, func(n int) bool { return known[n] && night[n] }
+}

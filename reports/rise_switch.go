@@ -1,0 +1,296 @@
+package reports
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A switching is one device going on or off: steps in the same direction, at one instant,
+// in most segments of the setups that hear it.
+type switching struct {
+	edge
+	up       bool
+	steps    []floorStep
+	segments int // in step
+	measured int // that could have been
+}
+
+// switchings finds the instants at which a device was switched, in order of time.
+func (l *noiseLog) switchings(series []*floorSeries) (found []*switching) {
+	controls := l.in.controls()
+	var order []floorStep
+	for _, s := range series {
+		order = append(order, s.steps()...)
+	}
+	slices.SortStableFunc(order, func(a, b floorStep) int {
+		return cmp.Or(cmp.Compare(a.series.survey, b.series.survey), a.lo.Compare(b.lo))
+	})
+	for len(order) > 0 {
+		n, end := 1, order[0].hi
+		for n < len(order) && order[n].series.survey == order[0].series.survey && order[n].lo.Before(end) {
+			if order[n].hi.After(end) {
+				end = order[n].hi
+			}
+			n++
+		}
+		found = append(found, l.untangle(order[:n], series, controls)...)
+		order = order[n:]
+	}
+	slices.SortStableFunc(found, func(a, b *switching) int { return a.seen.Compare(b.seen) })
+	return found
+}
+
+// untangle finds the switchings among steps that overlap each other in time: first the one
+// in which the most steps agree.
+func (l *noiseLog) untangle(steps []floorStep, series []*floorSeries, controls map[survey.Setup]bool) (found []*switching) {
+	left := slices.Clone(steps)
+	for len(left) > 1 {
+		var most []floorStep
+		var at time.Time
+		for _, first := range left {
+			if group := during(left, first.lo, first.up()); len(group) > len(most) {
+				most, at = group, first.lo
+			}
+		}
+		if len(most) < 2 {
+			break
+		}
+		left = slices.DeleteFunc(left, func(f floorStep) bool { return slices.Contains(most, f) })
+		if s := l.device(most, l.testable(series, most[0].series.survey, at), controls); s != nil {
+			found = append(found, s)
+		}
+	}
+	return found
+}
+
+// during gives the steps in one direction that may have happened at an instant, one each
+// series.
+func during(steps []floorStep, at time.Time, up bool) (group []floorStep) {
+	for _, f := range steps {
+		if f.up() == up && !f.lo.After(at) && f.hi.After(at) {
+			group = append(group, f)
+		}
+	}
+	return group
+}
+
+// testable gives the ears in which a step could have been seen at an instant.
+func (l *noiseLog) testable(series []*floorSeries, id int64, at time.Time) map[int]bool {
+	ears := map[int]bool{}
+	for _, s := range series {
+		if s.survey != id {
+			continue
+		}
+		n, _ := slices.BinarySearchFunc(s.points, at, func(p floorPoint, t time.Time) int { return p.last.Compare(t) })
+		for _, n := range []int{n, n + 1} {
+			if n > 0 && n < len(s.points) {
+				if _, ok := s.jumpAt(n); ok {
+					ears[s.ear] = true
+				}
+			}
+		}
+	}
+	return ears
+}
+
+// device makes a switching of steps at one instant; nil where they are none: fewer than two
+// segments through every setup, or no more than half of those measured, or a step that the
+// receiver makes without an antenna too, or a course that leads smoothly from one level to
+// the other.
+func (l *noiseLog) device(steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
+	inStep, measured, ears := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
+	for e := range testable {
+		measured[l.ears[e].setup]++
+	}
+	for _, f := range steps {
+		if e := f.series.ear; !ears[e] {
+			ears[e] = true
+			inStep[l.ears[e].setup]++
+		}
+	}
+	hears := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
+	for setup := range inStep {
+		if hears(setup) && controls[setup] {
+			return nil
+		}
+	}
+	s := &switching{up: steps[0].up()}
+	names, all := map[string]bool{}, map[string]bool{}
+	for _, f := range steps {
+		if at := l.ears[f.series.ear]; hears(at.setup) {
+			s.steps = append(s.steps, f)
+			names[at.segment.Name] = true
+		}
+	}
+	for e := range testable {
+		if at := l.ears[e]; hears(at.setup) {
+			all[at.segment.Name] = true
+		}
+	}
+	s.segments, s.measured = len(names), max(len(all), len(names))
+	if len(s.steps) == 0 || !l.time(s) {
+		return nil
+	}
+	return s
+}
+
+// A stride is one reading beside a step: 0 at the level before it, 1 at that after it.
+type stride struct {
+	from, to time.Time
+	height   float64
+}
+
+// time finds between which two readings the device was switched; ok is false where a
+// steady climb through the whole time between the rounds fits better than a step.
+func (l *noiseLog) time(s *switching) (ok bool) {
+	var strides []stride
+	for _, f := range s.steps {
+		strides = append(strides, l.strides(f)...)
+	}
+	slices.SortStableFunc(strides, func(a, b stride) int { return a.from.Compare(b.from) })
+	first, last := strides[0].from, strides[len(strides)-1].to
+	climb, step := 0.0, 0.0
+	for _, x := range strides {
+		u := x.from.Add(x.to.Sub(x.from)/2).Sub(first).Seconds() / last.Sub(first).Seconds()
+		climb += (x.height - u) * (x.height - u)
+		step += (x.height - 1) * (x.height - 1) // as if all stood after it
+	}
+	best, at := math.Inf(1), 0
+	for i, x := range strides {
+		if i > 0 && step < best && !x.from.Equal(strides[i-1].from) {
+			best, at = step, i
+		}
+		step += x.height*x.height - (x.height-1)*(x.height-1)
+	}
+	if best > climb {
+		return false
+	}
+	s.edge = edge{s.steps[0].series.survey, strides[at].from, strides[at-1].to}
+	if !s.up {
+		s.seen, s.unseen = s.unseen, s.seen
+	}
+	return true
+}
+
+// strides gives the readings of the two points beside a step. One that strays tells no
+// more than one that stands half a step beyond.
+func (l *noiseLog) strides(f floorStep) (all []stride) {
+	for _, p := range f.series.points[f.n-1 : f.n+1] {
+		for _, i := range p.readings {
+			h := &l.readings[i]
+			away := h.Start.Sub(p.middle()).Hours() + p.hours - f.at
+			height := (h.levelAt() - f.slope*away - f.before) / f.size
+			all = append(all, stride{h.Start, h.end(), max(-0.5, min(1.5, height))})
+		}
+	}
+	return all
+}
+
+// likeness tells by how many dB the device that goes on differs from the one that goes off:
+// by the power it adds, or by how far it lifts the floor where that has moved in between; ok
+// is false where less than half of the ears are the same.
+func likeness(on, off *switching) (d float64, ok bool) {
+	var powers, sizes []float64
+	for _, f := range on.steps {
+		for _, g := range off.steps {
+			if f.series == g.series {
+				powers = append(powers, decibel(f.power()/g.power()))
+				sizes = append(sizes, f.size+g.size)
+			}
+		}
+	}
+	if n := len(powers); n == 0 || 2*n < min(len(on.steps), len(off.steps)) {
+		return 0, false
+	}
+	return min(math.Abs(median(powers)), math.Abs(median(sizes))), true
+}
+
+// power gives what comes or goes in a step, in linear power.
+func (f *floorStep) power() float64 { return math.Abs(fromDecibel(f.after) - fromDecibel(f.before)) }
+
+// sameDevice is by how many dB the power of one device may differ from its coming on to its
+// going off; within alike nothing tells two devices apart.
+const sameDevice, alike = 3.0, 1.0
+
+// A device is what went on and off: one of the two is nil where it was not seen. Of one
+// that was not seen to go off, over is the going off of another after which the floor was
+// down again.
+type device struct{ on, off, over *switching }
+
+// devices joins each going off with the coming on before it that is most like it, of those
+// that are alike with the last.
+func (l *noiseLog) devices(found []*switching) (all []device) {
+	for _, s := range found {
+		if s.up {
+			all = append(all, device{on: s})
+			continue
+		}
+		best, least := -1, sameDevice
+		for i, d := range all {
+			if d.on == nil || d.off != nil || d.on.survey != s.survey || l.interrupted(d.on.seen, s.seen, s.survey) {
+				continue
+			}
+			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) {
+				best, least = i, min(least, away)
+			}
+		}
+		if best >= 0 {
+			all[best].off = s
+			continue
+		}
+		all = append(all, device{off: s})
+	}
+	for i := range all {
+		d := &all[i]
+		for _, s := range found {
+			if d.on != nil && d.off == nil && d.over == nil && !s.up && s.survey == d.on.survey && s.seen.After(d.on.seen) && down(d.on, s) {
+				d.over = s
+			}
+		}
+	}
+	return all
+}
+
+// down tells whether after s less than half of what was switched on is left.
+func down(on, s *switching) bool {
+	var left []float64
+	for _, f := range on.steps {
+		for _, g := range s.steps {
+			if before := fromDecibel(f.before); g.series == f.series {
+				left = append(left, (fromDecibel(g.after)-before)/(fromDecibel(f.after)-before))
+			}
+		}
+	}
+	return len(left) > 0 && median(left) < 0.5
+}
+
+// end gives when the device was last on, as far as that is known.
+func (d *device) end() (t time.Time, ok bool) {
+	switch {
+	case d.off != nil:
+		return d.off.seen, true
+	case d.over != nil:
+		return d.over.seen, true
+	}
+	return t, false
+}
+
+// interrupted tells whether nothing listened for so long between two instants that a
+// device may have gone off and on unseen.
+func (l *noiseLog) interrupted(from, to time.Time, id int64) bool {
+	last := from
+	for _, r := range l.rounds {
+		if r.key.survey != id || r.last.Before(from) || r.first.After(to) {
+			continue
+		}
+		if r.first.Sub(last) > l.longest {
+			return true
+		}
+		last = r.last
+	}
+	return to.Sub(last) > l.longest
+}

@@ -1,0 +1,116 @@
+package reports
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// shownRises is how many rises a person is shown, the latest, shownInSummary how many in a
+// summary; JSON has them all.
+const shownRises, shownInSummary = 20, 5
+
+const riseLegend = `A step is how far the floor moves when it comes and goes, any other rise how far it stands over
+its own lower decile; through the setup that hears it best, with the 95 % interval.
+`
+
+// riseBlock prints the rises of the floor, those of the ionosphere last.
+func riseBlock(b *strings.Builder, all []Rise, zone *time.Location) {
+	if len(all) == 0 {
+		return
+	}
+	b.WriteString("\nRises of the floor\n")
+	rises := house(all)
+	if left := len(rises) - shownRises; left > 0 {
+		fmt.Fprintf(b, "  %s before these; --format json lists all\n", count(left, "rise"))
+		rises = rises[left:]
+	}
+	for _, r := range rises {
+		b.WriteString(wrap(r.Kind+": "+r.Words(zone), "  ", "    ", 98))
+		for _, e := range r.Evidence {
+			b.WriteString(wrap(Printable(e), "    + ", "      ", 98))
+		}
+		for _, a := range r.Against {
+			b.WriteString(wrap(Printable(a), "    − ", "      ", 98))
+		}
+		strengthBlock(b, r.Strength)
+	}
+	if text := nightText(all, zone); text != "" {
+		b.WriteString(wrap("night: "+text, "  ", "    ", 98))
+	}
+	b.WriteString("\n" + riseLegend)
+}
+
+// house gives the rises that are interference.
+func house(all []Rise) (rises []*Rise) {
+	for i := range all {
+		if all[i].Kind != RiseNight {
+			rises = append(rises, &all[i])
+		}
+	}
+	return rises
+}
+
+// nightText says in a sentence what the ionosphere did, "" where it raised nothing.
+func nightText(all []Rise, zone *time.Location) string {
+	var nights []*Rise
+	var most survey.DB
+	for i := range all {
+		if r := &all[i]; r.Kind == RiseNight {
+			nights = append(nights, r)
+			if r.Level != nil {
+				most = max(most, *r.Level)
+			}
+		}
+	}
+	switch {
+	case len(nights) == 0:
+		return ""
+	case len(nights) == 1:
+		return nights[0].Words(zone)
+	}
+	return fmt.Sprintf("%d times between %s the floor rises in the dark, by up to %s dB, with no sign of a device: the ionosphere, no interference",
+		len(nights), spanText(*nights[0].From, *nights[len(nights)-1].To, zone), Number(float64(most), 1))
+}
+
+// summaryRises says in a line for each rise what it is; of nights in one for all.
+func summaryRises(b *strings.Builder, all []Rise, zone *time.Location) {
+	if len(all) == 0 {
+		return
+	}
+	b.WriteString("\nRises of the floor\n")
+	rises := house(all)
+	if left := len(rises) - shownInSummary; left > 0 {
+		fmt.Fprintf(b, "  %s before these\n", count(left, "rise"))
+		rises = rises[left:]
+	}
+	for _, r := range rises {
+		b.WriteString(wrap(r.Words(zone), "  ", "     ", 98))
+	}
+	if text := nightText(all, zone); text != "" {
+		b.WriteString(wrap(text, "  ", "     ", 98))
+	}
+}
+
+// riseCSV gives a row for each rise and strength, in the columns of the sources.
+func riseCSV(all []Rise, simulated bool) (rows [][]string) {
+	for _, r := range all {
+		hours := optionalTime(r.From) + "/" + optionalTime(r.To)
+		own := []string{"", r.Kind, "", "", "", "", "", "", optionalTime(r.From), optionalTime(r.To), "", hours, "", "", "", "",
+			Printable(strings.Join(r.Evidence, "; ")), Printable(strings.Join(r.Against, "; "))}
+		for _, x := range r.Strength {
+			rows = append(rows, strengthCSV(own, x, simulated))
+		}
+	}
+	return rows
+}
+
+// strengthCSV is what is known of a source or a rise, and of its strength in one segment.
+func strengthCSV(own []string, x NoiseStrength, simulated bool) []string {
+	row := append(append([]string{}, own...), setupCSV(x.Setup)...)
+	return append(row, Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
+		optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Rounds), strconv.FormatBool(simulated))
+}

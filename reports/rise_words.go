@@ -1,0 +1,214 @@
+package reports
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+)
+
+func (r *Rise) speaks(format string, args ...any) {
+	r.Evidence = append(r.Evidence, fmt.Sprintf(format, args...))
+}
+
+func (r *Rise) contradicts(format string, args ...any) {
+	r.Against = append(r.Against, fmt.Sprintf(format, args...))
+}
+
+// setups counts those that hear the rise.
+func (r *Rise) setups() int {
+	heard := map[survey.Setup]bool{}
+	for _, x := range r.Strength {
+		heard[x.Setup] = true
+	}
+	return len(heard)
+}
+
+// stepWords says why it is a device that was switched, seen in so many segments at one
+// instant, and through how many of a survey's setups; controlled: one of its setups is none.
+func (r *Rise) stepWords(segments, setups int, controlled bool) {
+	heard := r.setups()
+	r.speaks("the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), heard, count(setups, "setup"))
+	switch {
+	case len(r.Sources) > 0: // no change of an antenna makes one come or go
+	case heard == 1:
+		r.contradicts("seen through one setup only: a change of that antenna or its amplifier looks the same")
+	case heard == setups && !controlled:
+		r.contradicts("seen through every setup, and no terminator was listened through: a change of the receiver looks the same")
+	}
+	if r.Measured == 2 {
+		r.contradicts("only two segments were measured")
+	}
+}
+
+// name finds the noise sources that came on or went off with the rise, each within a round
+// of it. That a survey begins or ends is neither.
+func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
+	round, whole := l.usual(), l.whole(d.survey())
+	near := func(t time.Time, s *switching) bool {
+		if s == nil || t.Sub(whole.first) <= round || whole.last.Sub(t) <= round {
+			return false
+		}
+		first, last := s.seen, s.unseen
+		if last.Before(first) {
+			first, last = last, first
+		}
+		return !t.Before(first.Add(-round)) && !t.After(last.Add(round))
+	}
+	for i := range sources {
+		s := &sources[i]
+		on := slices.ContainsFunc(s.Hours, func(h NoiseHours) bool { return near(h.From, d.on) })
+		off := slices.ContainsFunc(s.Hours, func(h NoiseHours) bool { return near(h.To, d.off) })
+		verb := "comes on"
+		switch {
+		case !on && !off:
+			continue
+		case on && off:
+			verb = "comes on and goes off"
+		case off:
+			verb = "goes off"
+		}
+		r.Sources = append(r.Sources, s.ID)
+		r.speaks("source %d (%s) %s with it", s.ID, s.What(), verb)
+	}
+}
+
+// whole gives from when to when a survey listened.
+func (l *noiseLog) whole(id int64) (whole span) {
+	for _, r := range l.rounds {
+		switch {
+		case r.key.survey != id:
+		case whole.first.IsZero():
+			whole = span{r.first, r.last}
+		default:
+			whole = whole.with(span{r.first, r.last})
+		}
+	}
+	return whole
+}
+
+// signWords says which signs of interference go with raised stretches, and how often they
+// are there without.
+func signWords(group []stretch) (words []string) {
+	for sign, what := range []string{"noise beats with the mains", "a comb is there", fmt.Sprintf("Vd is over %.1f dB", impulsive)} {
+		var up, ups, down, downs int
+		for _, x := range group {
+			if x.sign != sign {
+				continue
+			}
+			for _, n := range x.points {
+				ups++
+				if x.series.points[n].signs[sign] {
+					up++
+				}
+			}
+			for _, n := range x.series.low() {
+				downs++
+				if x.series.points[n].signs[sign] {
+					down++
+				}
+			}
+		}
+		if ups > 0 {
+			words = append(words, fmt.Sprintf("%s in %d of %d floors of a round that are raised, in %d of %d that are not", what, up, ups, down, downs))
+		}
+	}
+	return words
+}
+
+// broadbandWords says why a raised floor is interference.
+func (r *Rise) broadbandWords(l *noiseLog, group []stretch) {
+	r.Evidence = signWords(group)
+	var bursts []float64
+	pulses := true
+	_, sure := l.darkness()
+	for i := range group {
+		x := &group[i]
+		pulses = pulses && x.sign == signVd && x.dark(sure)
+		for _, n := range x.points {
+			for _, at := range x.series.points[n].readings {
+				if f := l.readings[at].Floor; finite(float64(f.Quiet)) {
+					bursts = append(bursts, float64(f.Density.Over(f.Quiet)))
+				}
+			}
+		}
+	}
+	if lower := median(bursts); lower >= 1 {
+		r.speaks("it comes in bursts: between them the floor is %s dB lower", Number(lower, 1))
+	}
+	if pulses {
+		r.contradicts("lightning far away raises Vd too, and comes with the ionosphere in the dark")
+	}
+}
+
+// nightWords says why a raised floor is none of the house's doing.
+func nightWords(r *Rise, setups int) []string {
+	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
+		r.setups(), count(setups, "setup")), "not counted as interference"}
+}
+
+// Words says in a line what the rise is and when it was, times in the given zone.
+func (r *Rise) Words(zone *time.Location) string {
+	text := fmt.Sprintf("%s, floor up %s dB on %s", r.when(zone), r.LevelText(), r.where())
+	switch r.Kind {
+	case RiseStep:
+		text += ": one device switching"
+	case RiseBroadband:
+		text += ": interference over most of the free spectrum"
+	case RiseNight:
+		text += " at night with no sign of a device: the ionosphere, no interference"
+	}
+	for _, e := range r.Events {
+		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), Printable(e.Text))
+	}
+	if len(r.Sources) > 0 {
+		var ids []string
+		for _, id := range r.Sources {
+			ids = append(ids, fmt.Sprint(id))
+		}
+		noun := "source "
+		if len(ids) > 1 {
+			noun = "sources "
+		}
+		text += "; with " + noun + list(ids)
+	}
+	return text
+}
+
+// LevelText writes by how much the floor is raised through the setup that hears it best.
+func (r *Rise) LevelText() string {
+	if r.Level == nil {
+		return none
+	}
+	text := Number(float64(*r.Level), 1)
+	if r.Low != nil && r.High != nil {
+		text += " (" + Number(float64(*r.Low), 1) + " … " + Number(float64(*r.High), 1) + ")"
+	}
+	return text
+}
+
+func (r *Rise) when(zone *time.Location) string {
+	switch {
+	case r.From == nil:
+		return "until " + r.To.In(zone).Format("2 Jan 2006 15:04 MST")
+	case r.To == nil:
+		return "from " + r.From.In(zone).Format("2 Jan 2006 15:04 MST") + " on, not seen to end"
+	}
+	return spanText(*r.From, *r.To, zone)
+}
+
+// where says in which segments the rise is seen.
+func (r *Rise) where() string {
+	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
+	const most = 4
+	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {
+		return text
+	}
+	var names []string
+	for _, s := range r.Segments {
+		names = append(names, Printable(s))
+	}
+	return text + " (" + strings.Join(names, ", ") + ")"
+}

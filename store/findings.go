@@ -1,0 +1,115 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// AddFindings adds findings to readings that are stored already, by the readings'
+// numbers, behind those that they have: combs measured by force when a round ends.
+// All or nothing is stored. Errors: ErrUnknown for a reading that is not there,
+// ErrInvalid.
+func (s *Store) AddFindings(ctx context.Context, findings map[int64][]survey.Finding) error {
+	var readings []int64 // in order: the table is sorted by them
+	for id, some := range findings {
+		if err := checkFindings(some); err != nil {
+			return fmt.Errorf("store findings of reading %d: %w", id, err)
+		}
+		readings = append(readings, id)
+	}
+	slices.Sort(readings)
+	return s.write(ctx, "store findings", func(tx *sql.Tx) error {
+		for _, id := range readings {
+			var there, last int
+			err := tx.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM readings WHERE id = ?1),
+				(SELECT ifnull(max(number), 0) FROM findings WHERE reading = ?1)`, id).Scan(&there, &last)
+			if err != nil {
+				return err
+			}
+			if there == 0 {
+				return fmt.Errorf("reading %d: %w; store its sweep first", id, ErrUnknown)
+			}
+			if err := insertFindings(ctx, tx, id, last, findings[id]); err != nil {
+				return fmt.Errorf("reading %d: %w", id, err)
+			}
+		}
+		return nil
+	})
+}
+
+// insertFindings stores findings of one reading that has some, numbered to last.
+func insertFindings(ctx context.Context, tx *sql.Tx, reading int64, last int, findings []survey.Finding) (err error) {
+	if len(findings) == 0 {
+		return nil
+	}
+	insert, err := tx.PrepareContext(ctx, `
+		INSERT INTO findings (reading, number, kind, low_hz, high_hz, spacing_hz, width_hz, lines, envelope_hz, mains_hz,
+			depth, shape, rate_hz, regular, strength_db, confidence, power, sigma)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	if err != nil {
+		return err
+	}
+	defer func() { err = first(err, insert.Close()) }()
+	for i, f := range findings {
+		comb, mains, impulses := f.Kind == survey.FindingComb, f.Kind == survey.FindingMains, f.Kind == survey.FindingImpulses
+		_, err := insert.ExecContext(ctx, reading, last+1+i, f.Kind, float64(f.Low), float64(f.High),
+			only(comb, float64(f.Spacing)), only(comb, float64(f.Width)), only(comb, f.Lines),
+			only(mains, float64(f.Envelope)), only(f.Mains != 0, float64(f.Mains)), only(mains, f.Depth), only(mains, f.Shape),
+			only(impulses, float64(f.Rate)), only(impulses, bit(f.Regular)),
+			only(!mains && !math.IsNaN(float64(f.Strength)), float64(f.Strength)),
+			f.Confidence, only(comb || mains, f.Power), only(comb || mains, f.Sigma))
+		if err != nil {
+			return fmt.Errorf("finding %s: %w", f.Kind, err)
+		}
+	}
+	return nil
+}
+
+// only gives a value as a column takes it where it applies, else NULL.
+func only(applies bool, value any) any {
+	if !applies {
+		return nil
+	}
+	return value
+}
+
+// checkFindings refuses findings whose figures are no numbers.
+func checkFindings(findings []survey.Finding) error {
+	for _, f := range findings {
+		for _, x := range []float64{float64(f.Low), float64(f.High), float64(f.Spacing), float64(f.Width), float64(f.Envelope),
+			float64(f.Mains), f.Depth, float64(f.Rate), f.Confidence, f.Power, f.Sigma} {
+			if math.IsNaN(x) {
+				return fmt.Errorf("%w: %+v; this is a mistake in nightfloor, please report it", ErrInvalid, f)
+			}
+		}
+	}
+	return nil
+}
+
+// findingsOf gathers the findings of a reading, nil where it has none.
+func (w *walk) findingsOf(reading int64) (found []survey.Finding, err error) {
+	for !w.findings.done {
+		row := w.findings.row
+		if integer(row[0]) != reading {
+			break
+		}
+		f := survey.Finding{Kind: text(row[1]), Low: survey.Hz(float(row[2])), High: survey.Hz(float(row[3])),
+			Spacing: survey.Hz(orZero(row[4])), Width: survey.Hz(orZero(row[5])), Lines: int(integer(row[6])),
+			Envelope: survey.Hz(orZero(row[7])), Mains: survey.Hz(orZero(row[8])), Depth: orZero(row[9]), Shape: text(row[10]),
+			Rate: survey.Hz(orZero(row[11])), Regular: integer(row[12]) == 1,
+			Strength: survey.DB(float(row[13])), Confidence: float(row[14]), Power: orZero(row[15]), Sigma: orZero(row[16])}
+		if f.Kind == survey.FindingMains {
+			f.Strength = 0 // does not apply, rather than not known
+		}
+		found = append(found, f)
+		if err := w.findings.step(); err != nil {
+			return nil, fmt.Errorf("reading %d: %w", reading, err)
+		}
+	}
+	return found, nil
+}
