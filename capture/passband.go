@@ -2,6 +2,7 @@ package capture
 
 import (
 	"math"
+	"slices"
 
 	"nightfloor/dsp"
 	"nightfloor/survey"
@@ -41,6 +42,10 @@ func newPassband(m dsp.Measurement, c Conditions) *passband {
 	p.floor /= float64(max(1, floors))
 	if m.Findings != nil {
 		p.take(m.Findings)
+	}
+	if slices.ContainsFunc(p.readings, func(r survey.Reading) bool { return r.Quality.Has(survey.FlagOverload) }) {
+		// A converter that is driven over makes pulses of what it hears.
+		p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind == survey.FindingImpulses })
 	}
 	return p
 }
