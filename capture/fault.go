@@ -102,7 +102,7 @@ func plainFault(err error) string {
 // exchange goes on with a receiver that was opened again. Gains that were found
 // for it stay.
 func (r *Recorder) exchange(fresh Receiver) error {
-	sweeper, err := newSweeper(fresh, r.Clock, r.Plan.Segments, r.Plan.Dwell, seek(r.Plan.Site.MainsHz, 0))
+	sweeper, err := newSweeper(fresh, r.Clock, r.Plan.Segments, r.Plan.Dwell, seek(r.Plan.Site.MainsHz, r.Plan.Region))
 	if err != nil {
 		return errors.Join(fmt.Errorf("go on with the receiver: %w", err), fresh.Close())
 	}

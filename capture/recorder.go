@@ -96,7 +96,7 @@ const (
 // stored, whatever the error.
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	var err error
-	if r.sweeper, err = newSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell, seek(r.Plan.Site.MainsHz, 0)); err != nil {
+	if r.sweeper, err = newSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell, seek(r.Plan.Site.MainsHz, r.Plan.Region)); err != nil {
 		return 0, err
 	}
 	if checker, ok := r.Changer.(SetupChecker); ok {

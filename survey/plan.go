@@ -9,6 +9,7 @@ type Plan struct {
 	Title      string
 	Text       string // the file as it was read
 	Site       Site
+	Region     Region // of the Radio Regulations
 	Receiver   string // URI, "" where the command line names it
 	SampleRate Hz     // 0: the receiver's own
 	FrontEnd   FrontEnd

@@ -139,13 +139,12 @@ func (p *Plan) readSetups(file *planFile, found *mistakes) {
 }
 
 func (p *Plan) readSegments(file *planFile, found *mistakes) {
-	region := Region(file.Site.Region)
-	if region < 1 || region > 3 {
-		region = 1
+	if p.Region = Region(file.Site.Region); p.Region < 1 || p.Region > 3 {
+		p.Region = 1
 	}
 	for i, s := range file.Segments {
 		key := fmt.Sprintf("segment[%d]", i)
-		segments, err := segmentsOf(s.Band, s.Name, s.Low, s.High, region)
+		segments, err := segmentsOf(s.Band, s.Name, s.Low, s.High, p.Region)
 		if err != nil && s.Band != "" && s.Low+s.High+s.Name == "" {
 			found.add(key+".band", err)
 		} else if err != nil {

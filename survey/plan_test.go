@@ -93,8 +93,8 @@ func TestWholePlan(t *testing.T) {
 	}
 	segments := []Segment{{"60 m lower", 4.75e6, 4.995e6}, {"60 m upper", 5.005e6, 5.06e6}, {"41 m", 7.3e6, 7.4e6}, // region 2
 		{"31 m", 9.4e6, 9.9e6}, {"quiet", 10.01e6, 10.06e6}}
-	if !slices.Equal(p.Segments, segments) {
-		t.Errorf("segments %v, want %v", p.Segments, segments)
+	if !slices.Equal(p.Segments, segments) || p.Region != 2 {
+		t.Errorf("region %d, segments %v, want %v", p.Region, p.Segments, segments)
 	}
 }
 
@@ -104,7 +104,7 @@ func TestPlanDefaults(t *testing.T) {
 		t.Fatal(err)
 	}
 	// Half a second, three sweeps, until stopped, at once, region 1.
-	if p.Dwell != 500*time.Millisecond || p.Sweeps != 3 || p.Rounds != 0 || p.Every != 0 || p.SampleRate != 0 || p.Site.MainsHz != 0 || p.Segments[0].High != 7.45e6 {
+	if p.Dwell != 500*time.Millisecond || p.Sweeps != 3 || p.Rounds != 0 || p.Every != 0 || p.SampleRate != 0 || p.Site.MainsHz != 0 || p.Segments[0].High != 7.45e6 || p.Region != 1 {
 		t.Errorf("%+v", p)
 	}
 }
