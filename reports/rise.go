@@ -20,7 +20,7 @@ const reach95 = 2.1
 // that bears a sign of interference, or the ionosphere. Each stretch is told once, as the
 // first of these that fits.
 func (l *noiseLog) rises(sources []NoiseSource) []Rise {
-	series := l.floors()
+	series, all := l.floors(), l.ensembles()
 	devices := l.devices(l.switchings(series))
 	dark, sure := l.darkness()
 	broad := l.broadband(series, dark)
@@ -28,7 +28,7 @@ func (l *noiseLog) rises(sources []NoiseSource) []Rise {
 	for _, d := range devices {
 		var mine []stretch
 		mine, broad = d.share(broad, l.usual())
-		rise := l.stepRise(d, sources)
+		rise := l.stepRise(d, all[d.survey()], sources)
 		rise.Evidence = append(rise.Evidence, signWords(mine)...)
 		out = append(out, rise)
 	}
@@ -37,10 +37,10 @@ func (l *noiseLog) rises(sources []NoiseSource) []Rise {
 			slices.ContainsFunc(broad, func(x stretch) bool { return x.series == s && slices.Contains(x.points, n) })
 	}
 	for _, group := range gathered(broad) {
-		out = append(out, l.stretchRise(RiseBroadband, group, sources))
+		out = append(out, l.stretchRise(RiseBroadband, group, all[group[0].series.survey], sources))
 	}
 	for _, group := range gathered(l.nights(series, sure, taken)) {
-		out = append(out, l.stretchRise(RiseNight, group, nil))
+		out = append(out, l.stretchRise(RiseNight, group, all[group[0].series.survey], nil))
 	}
 	slices.SortStableFunc(out, func(a, b Rise) int { return a.start().Compare(b.start()) })
 	return out
@@ -117,7 +117,9 @@ func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch
 		if len(own.points) > 0 {
 			mine = append(mine, own)
 		}
-		if low := x.series.low(); len(left.points) > 1 && left.stands(low) && x.series.explains(x.sign, left.points, low) {
+		if len(own.points) == 0 {
+			rest = append(rest, x)
+		} else if low := x.series.low(); len(left.points) > 1 && left.stands(low) && x.series.explains(x.sign, left.points, low) {
 			rest = append(rest, left)
 		}
 	}
@@ -131,7 +133,7 @@ func (d *device) sameHours(x *stretch, slack time.Duration) bool {
 }
 
 // stepRise tells of a device that was switched.
-func (l *noiseLog) stepRise(d device, sources []NoiseSource) Rise {
+func (l *noiseLog) stepRise(d device, all ensemble, sources []NoiseSource) Rise {
 	r := Rise{Kind: RiseStep, Events: []QualityEvent{}, Sources: []int{}, Against: []string{}}
 	segments := 0
 	for _, s := range []*switching{d.on, d.off} {
@@ -150,12 +152,9 @@ func (l *noiseLog) stepRise(d device, sources []NoiseSource) Rise {
 		r.To = moments(end)
 	}
 	l.fill(&r, l.stepStrengths(d))
+	r.speaks("the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), r.setups(), count(all.setups, "setup"))
 	l.name(&r, sources, d)
-	setups, controls := l.setupsIn(d.survey())
-	r.stepWords(segments, setups, controls > 0)
-	if d.over != nil {
-		r.contradicts("its own going off was not seen: when another device went off the floor was down again")
-	}
+	r.stepDoubts(d, all)
 	return r
 }
 
@@ -179,20 +178,30 @@ func (l *noiseLog) noted(events []QualityEvent, e edge) []QualityEvent {
 	return events
 }
 
-// setupsIn counts the setups of a survey, and apart from them those that are controls.
-func (l *noiseLog) setupsIn(id int64) (setups, controls int) {
-	seen, control := map[survey.Setup]bool{}, l.in.controls()
+// An ensemble counts the setups of a survey, and apart from them those that are controls.
+type ensemble struct{ setups, controls int }
+
+// ensembles gives them by survey.
+func (l *noiseLog) ensembles() map[int64]ensemble {
+	type member struct {
+		survey int64
+		setup  survey.Setup
+	}
+	seen, controls, all := map[member]bool{}, l.in.controls(), map[int64]ensemble{}
 	for i := range l.readings {
-		if s := l.readings[i].sweep; s.Survey == id && !seen[s.Setup] {
-			seen[s.Setup] = true
-			if control[s.Setup] {
-				controls++
+		s := l.readings[i].sweep
+		if m := (member{s.Survey, s.Setup}); !seen[m] {
+			seen[m] = true
+			now := all[s.Survey]
+			if controls[s.Setup] {
+				now.controls++
 			} else {
-				setups++
+				now.setups++
 			}
+			all[s.Survey] = now
 		}
 	}
-	return setups, controls
+	return all
 }
 
 // stepStrengths gives how far the floor steps through every ear that hears the device: the
@@ -225,48 +234,60 @@ func (l *noiseLog) strengthAt(e int) NoiseStrength {
 }
 
 // stretchRise tells of stretches that overlap.
-func (l *noiseLog) stretchRise(kind string, group []stretch, sources []NoiseSource) Rise {
+func (l *noiseLog) stretchRise(kind string, group []stretch, all ensemble, sources []NoiseSource) Rise {
 	r := Rise{Kind: kind, Events: []QualityEvent{}, Sources: []int{}, Against: []string{}}
 	whole := span{group[0].first().first, group[0].last().last}
-	sums, measured := make([]*strengthSum, len(l.ears)), map[string]bool{}
+	low, high := group[0].first().round, group[0].last().round
 	for i := range group {
 		x := &group[i]
 		whole = whole.with(span{x.first().first, x.last().last})
-		e := x.series.ear
-		if sums[e] == nil {
-			sums[e] = &strengthSum{rounds: make([]strengthPart, len(l.rounds)), scale: 1}
-		}
-		for _, n := range x.points {
-			p := &x.series.points[n]
-			sums[e].rounds[p.round] = strengthPart{power: fromDecibel(p.level - x.series.base), over: 1, readings: 1}
-		}
-	}
-	var strengths []NoiseStrength
-	for e, sum := range sums {
-		if sum != nil {
-			x := l.strengthAt(e)
-			sum.tell(&x)
-			strengths = append(strengths, x)
-		}
+		low, high = min(low, x.first().round), max(high, x.last().round)
 	}
 	id := group[0].series.survey
-	for i := range l.readings {
-		if h := &l.readings[i]; h.sweep.Survey == id && !h.Start.Before(whole.first) && !h.Start.After(whole.last) {
-			measured[h.Segment.Name] = true
+	measured := map[string]bool{}
+	for n := low; n <= high; n++ {
+		for _, i := range l.byRound[n] {
+			if l.rounds[n].key.survey == id {
+				measured[l.readings[i].Segment.Name] = true
+			}
 		}
 	}
 	r.From, r.To, r.Measured = moments(whole.first), moments(whole.last), len(measured)
-	l.fill(&r, strengths)
+	l.fill(&r, l.stretchStrengths(group, low, high))
 	on, off := edge{id, whole.first, whole.first}, edge{id, whole.last, whole.last}
 	if kind == RiseNight {
-		setups, _ := l.setupsIn(id)
-		r.Evidence = nightWords(&r, setups)
+		r.Evidence = nightWords(&r, all.setups)
 		return r
 	}
 	r.Events = l.noted(l.noted(r.Events, on), off)
 	r.broadbandWords(l, group)
 	l.name(&r, sources, device{on: &switching{edge: on}, off: &switching{edge: off}})
 	return r
+}
+
+// stretchStrengths gives how far the floor stands over its lower decile through every ear
+// of some stretches, which lie in the rounds from low to high: the mean in linear power.
+func (l *noiseLog) stretchStrengths(group []stretch, low, high int) (out []NoiseStrength) {
+	sums := map[int]*strengthSum{}
+	for i := range group {
+		x := &group[i]
+		e := x.series.ear
+		if sums[e] == nil {
+			sums[e] = &strengthSum{rounds: make([]strengthPart, high-low+1), scale: 1}
+		}
+		for _, n := range x.points {
+			p := &x.series.points[n]
+			sums[e].rounds[p.round-low] = strengthPart{power: fromDecibel(p.level - x.series.base), over: 1, readings: 1}
+		}
+	}
+	for e := range l.ears {
+		if sums[e] != nil {
+			x := l.strengthAt(e)
+			sums[e].tell(&x)
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 // fill puts in the strengths, and the figures of the setup that hears the rise best.

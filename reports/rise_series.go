@@ -14,7 +14,7 @@ const (
 	// crowdedShare is from what share of taken-out bins a floor says too little of most of
 	// its segment.
 	crowdedShare = 0.9
-	// neighbours are no more than so many times the usual distance of two rounds apart: over
+	// neighbourly is how many times the usual distance two neighbours are apart at the most: over
 	// a longer gap a change is no step.
 	neighbourly = 2.5
 )

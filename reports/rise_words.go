@@ -26,20 +26,21 @@ func (r *Rise) setups() int {
 	return len(heard)
 }
 
-// stepWords says why it is a device that was switched, seen in so many segments at one
-// instant, and through how many of a survey's setups; controlled: one of its setups is none.
-func (r *Rise) stepWords(segments, setups int, controlled bool) {
+// stepDoubts says what else a step may be than a device that was switched.
+func (r *Rise) stepDoubts(d device, all ensemble) {
 	heard := r.setups()
-	r.speaks("the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), heard, count(setups, "setup"))
 	switch {
 	case len(r.Sources) > 0: // no change of an antenna makes one come or go
 	case heard == 1:
 		r.contradicts("seen through one setup only: a change of that antenna or its amplifier looks the same")
-	case heard == setups && !controlled:
+	case heard == all.setups && all.controls == 0:
 		r.contradicts("seen through every setup, and no terminator was listened through: a change of the receiver looks the same")
 	}
 	if r.Measured == 2 {
 		r.contradicts("only two segments were measured")
+	}
+	if d.over != nil {
+		r.contradicts("its own going off was not seen: when another device went off the floor was down again")
 	}
 }
 
