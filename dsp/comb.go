@@ -52,7 +52,7 @@ func SeekAgain(views []*CombView, known []Comb, most float64) []Comb {
 	if s == nil || len(known) == 0 {
 		return nil
 	}
-	s.trials = 0
+	s.trials, s.narrow = 0, false
 	onRaster := s.rasterCombs()
 	var candidates []combCandidate
 	for _, k := range known {
@@ -61,14 +61,14 @@ func SeekAgain(views []*CombView, known []Comb, most float64) []Comb {
 		}
 		columns := s.top / k.Spacing * k.Width / s.views[0].width
 		for scale := 1; scale < len(s.scales); scale++ {
-			if wide := float64(combWidths[scale]); wide > 9*max(1, columns) || 9*wide < columns || s.scales[scale].least > k.Spacing {
+			if wide := float64(combWidths[scale]); wide > 4*max(1, columns) || 4*wide < columns || s.scales[scale].least > k.Spacing {
 				continue
 			}
 			step := s.scales[scale].step
 			about := math.Ceil(againReach / step)
 			for i := -about; i <= about; i++ {
 				candidates = append(candidates, combCandidate{spacing: k.Spacing * math.Exp(i*step), scale: scale})
-				s.trials += 4 // look tries more between, at two widths
+				s.trials += 2 // look tries more between
 			}
 		}
 		for _, c := range onRaster {

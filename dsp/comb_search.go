@@ -33,6 +33,7 @@ type combSearch struct {
 	taken  [][]bool // by view and column: explained by combs found
 	top    float64  // Hz, the highest edge
 	trials float64
+	narrow bool         // look at the narrowest width as well
 	levels []rasterView // for rasterCombs; nil until needed
 }
 
@@ -60,7 +61,7 @@ type combCandidate struct {
 }
 
 func newCombSearch(views []*CombView) *combSearch {
-	s := &combSearch{maps: map[combMapKey]*combMap{}}
+	s := &combSearch{maps: map[combMapKey]*combMap{}, narrow: true}
 	for _, v := range views {
 		if v != nil && len(v.power) >= 8*noiseBlock {
 			s.views = append(s.views, v)
@@ -276,7 +277,7 @@ func (s *combSearch) look(c *combCandidate) {
 	c.closer = true
 	best := combCandidate{spacing: c.spacing, scale: c.scale, z: -1, closer: true}
 	scales := []int{c.scale}
-	if c.scale == 1 {
+	if c.scale == 1 && s.narrow {
 		scales = []int{1, 0}
 	}
 	step := s.scales[c.scale].step

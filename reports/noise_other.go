@@ -84,15 +84,21 @@ type pulseCount struct {
 
 func (c pulseCount) rate() float64 { return float64(c.pulses) / c.time.Seconds() }
 
-// pulseCount counts pulses over all readings through ears that hear them, those without
-// any too: half a second with one click in it says nothing of the rate.
+// pulseCount counts pulses over all readings through ears that ever heard one, those
+// without any too: half a second with one click in it says nothing of the rate, nor do the
+// ears that happened to hear the most.
 func (l *noiseLog) pulseCount(s *noiseSource) (c pulseCount) {
 	var pulses, seconds []float64
-	seen := map[moment]bool{}
+	hears, seen := map[int]bool{}, map[moment]bool{}
+	for i := range l.readings {
+		if s.measured[i] != nil {
+			hears[l.readings[i].ear] = true
+		}
+	}
 	for i := range l.readings {
 		h := &l.readings[i]
 		m := l.momentOf(h, false)
-		if !s.keen[h.ear] || !s.at(h.Start) || seen[m] {
+		if !hears[h.ear] || !s.at(h.Start) || seen[m] {
 			continue
 		}
 		seen[m] = true
