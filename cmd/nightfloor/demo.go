@@ -107,6 +107,10 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err := writeTruth(c.out, verdicts); err != nil {
 		return err
 	}
+	supplies, others := compareSupplies(house.Truth(), report)
+	if err := writeSupplies(c.out, supplies, others); err != nil {
+		return err
+	}
 	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page, database)
 	return err
 }

@@ -7,7 +7,9 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
+	"nightfloor/capture/scene"
 	"nightfloor/reports"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -53,6 +55,54 @@ func TestDemo(t *testing.T) {
 	}
 	if !testing.Short() {
 		checkClaims(t, o, report)
+		checkSupplies(t, o, report)
+	}
+}
+
+// checkSupplies wants each supply of the scene found, its spacing within 0.1 %, switched
+// within a round of when it is, and nothing else taken for a switching supply.
+func checkSupplies(t *testing.T, o demoOptions, report *reports.Report) {
+	plan, err := survey.ParsePlan(demoPlan)
+	if err != nil {
+		t.Fatal(err)
+	}
+	house, err := openDemoHouse(plan, o.seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer house.Close()
+	round := plan.Every * time.Duration(len(plan.Setups))
+	verdicts, others := compareSupplies(house.Truth(), report)
+	if len(verdicts) != 3 || len(others) > 0 {
+		t.Errorf("%d supplies built in, want 3; combs beside them: %+v", len(verdicts), others)
+	}
+	for _, v := range verdicts {
+		if v.found == nil {
+			t.Errorf("%s of %v: not found", v.built.Name, v.built.Spacing)
+			continue
+		}
+		var built []scene.Hours // a pause shorter than a round may go unseen
+		for _, h := range v.built.Hours {
+			if n := len(built); n > 0 && h.From.Sub(built[n-1].To) < round {
+				built[n-1].To = h.To
+				continue
+			}
+			built = append(built, h)
+		}
+		if len(built) != len(v.found.Hours) {
+			t.Errorf("%s: on %v, found %v", v.built.Name, built, v.found.Hours)
+			continue
+		}
+		for i, h := range v.found.Hours {
+			if h.From.Sub(built[i].From).Abs() > round || h.To.Sub(built[i].To).Abs() > round {
+				t.Errorf("%s: on %v, found %v", v.built.Name, built[i], h)
+			}
+		}
+	}
+	for _, s := range report.Noise.Sources {
+		if strings.Contains(s.Likely, "switching supply") != (s.Kind == survey.FindingComb) {
+			t.Errorf("%s taken for: %s", s.Kind, s.Likely)
+		}
 	}
 }
 
