@@ -5,6 +5,7 @@ import "math"
 // Bounds of the search for combs.
 const (
 	leastSpacing = 15e3  // Hz [trade notes 6.1: switching supplies]
+	partSpacing  = 5e3   // Hz: a part of a spacing, where more stands at its multiples
 	mostSpacing  = 500e3 // Hz
 	highestLine  = 60e6  // Hz: beyond, multiples are so high that no supply keeps its lines apart
 	fewestLines  = 4     // free multiples that can be evidence for a comb
@@ -56,12 +57,12 @@ func SeekAgain(views []*CombView, known []Comb, most float64) []Comb {
 	onRaster := s.rasterCombs()
 	var candidates []combCandidate
 	for _, k := range known {
-		if k.Spacing < leastSpacing || k.Spacing > mostSpacing {
+		if k.Spacing < partSpacing || k.Spacing > mostSpacing {
 			continue
 		}
 		columns := s.top / k.Spacing * k.Width / s.views[0].width
 		for scale := 1; scale < len(s.scales); scale++ {
-			if wide := float64(combWidths[scale]); wide > 4*max(1, columns) || 4*wide < columns || s.scales[scale].least > k.Spacing {
+			if wide := float64(combWidths[scale]); wide > 4*max(1, columns) || 4*wide < columns || s.scales[scale].part > k.Spacing {
 				continue
 			}
 			step := s.scales[scale].step

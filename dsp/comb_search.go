@@ -45,7 +45,8 @@ type combScale struct {
 	columns int
 	maps    []*combMap
 	step    float64    // of ln spacing, of the scan
-	least   float64    // Hz, spacing
+	least   float64    // Hz, of spacings tried
+	part    float64    // Hz, of whole parts of these
 	spread  [6]float64 // by octave of spacing: how far sums scatter, in what noise does
 }
 
@@ -74,10 +75,11 @@ func newCombSearch(views []*CombView) *combSearch {
 	}
 	s.raster = rasterOf(s.views)
 	for _, columns := range combWidths {
-		c := combScale{columns: columns, least: max(leastSpacing, roomPerWidth*float64(columns)*s.views[0].width)}
+		room := roomPerWidth * float64(columns) * s.views[0].width
+		c := combScale{columns: columns, least: max(leastSpacing, room), part: max(partSpacing, room)}
 		c.step = max(0.5, float64(columns)/2) * s.views[0].width / s.top
 		s.scales = append(s.scales, c)
-		s.trials += 2 * math.Log(mostSpacing/c.least) / c.step
+		s.trials += 2 * math.Log(mostSpacing/c.part) / c.step
 	}
 	return s
 }
@@ -192,7 +194,7 @@ func (s *combSearch) scan() []combCandidate {
 func (s *combSearch) divide(found []combCandidate) []combCandidate {
 	for _, c := range found[:len(found):len(found)] {
 		best := c
-		for k := 2.0; c.spacing/k >= s.scales[c.scale].least; k++ {
+		for k := 2.0; c.spacing/k >= s.scales[c.scale].part; k++ {
 			if z, n := s.exact(c.scale, c.spacing/k); n >= fewestLines && z > best.z {
 				best.spacing, best.z = c.spacing/k, z
 			}
@@ -295,7 +297,7 @@ func (s *combSearch) look(c *combCandidate) {
 // chance gives a candidate's P.
 func (s *combSearch) chance(c *combCandidate) float64 {
 	if c.raster {
-		return s.rasterChance(c.spacing)
+		return s.rasterChance(c.spacing) // its z stays 0: its lines are strong, and few
 	}
 	if !c.closer {
 		s.look(c)
@@ -324,12 +326,12 @@ func (s *combSearch) strongest(candidates []combCandidate, most float64) *combCa
 
 // comb describes what a candidate found.
 func (s *combSearch) comb(c *combCandidate) Comb {
-	out := Comb{Spacing: c.spacing, Low: math.Inf(1), P: c.p}
-	columns := s.scales[c.scale].columns
+	out := Comb{Low: math.Inf(1), P: c.p}
 	for _, v := range s.views {
-		out.Width = max(out.Width, v.lineWidth(c.spacing))
+		c.width = max(c.width, v.lineWidth(c.spacing))
 	}
-	c.width = out.Width
+	c.spacing, out.Sigma = s.settle(c.spacing, c.width, c.z)
+	out.Spacing, out.Width = c.spacing, c.width
 	var strength, weight float64
 	for _, v := range s.views {
 		first, last := v.multiples(c.spacing)
@@ -339,7 +341,6 @@ func (s *combSearch) comb(c *combCandidate) Comb {
 		strength, weight = strength+over*float64(n), weight+float64(n)
 	}
 	out.Strength = strength / max(1, weight)
-	out.Sigma = 0.3 * float64(columns) * s.views[0].width * c.spacing / s.top / math.Sqrt(float64(max(1, out.Lines)))
 	return out
 }
 
