@@ -44,10 +44,19 @@ func newPassband(m dsp.Measurement, c Conditions) *passband {
 		p.take(m.Findings)
 	}
 	if slices.ContainsFunc(p.readings, func(r survey.Reading) bool { return r.Quality.Has(survey.FlagOverload) }) {
-		// A converter that is driven over makes pulses of what it hears.
-		p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind == survey.FindingImpulses })
+		p.distrust()
 	}
 	return p
+}
+
+// distrust takes back what a converter that is driven over cannot tell: it makes pulses,
+// lines and beats of what it hears. What beats with the mains stays as measured by force.
+func (p *passband) distrust() {
+	p.view, p.mains = nil, 0
+	p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind != survey.FindingMains })
+	for i := range p.findings {
+		p.findings[i].Confidence = 0
+	}
 }
 
 // take takes over what was found. What nothing speaks for is left out, but for noise

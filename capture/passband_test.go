@@ -8,9 +8,8 @@ import (
 	"nightfloor/survey"
 )
 
-// Pulses that a converter makes because it is driven over are no impulses; those that it
-// hears are.
-func TestNoImpulsesOfAnOverload(t *testing.T) {
+// What a converter that is driven over makes is no evidence; what it hears else is.
+func TestNoFindingsOfAnOverload(t *testing.T) {
 	gentle, driven := dsp.NewCodeCounter(8), dsp.NewCodeCounter(8)
 	iq := make([]byte, 1<<16)
 	for i := range iq {
@@ -26,11 +25,17 @@ func TestNoImpulsesOfAnOverload(t *testing.T) {
 	for _, test := range []struct {
 		codes *dsp.CodeCounter
 		want  int
-	}{{gentle, 1}, {driven, 0}} {
+	}{{gentle, 2}, {driven, 0}} {
 		m := dsp.Measurement{Samples: 1 << 15, DC: 1e-6, Bands: []dsp.BandResult{{Band: dsp.Band{Low: 9.4e6, High: 9.9e6}}},
-			Findings: &dsp.Findings{Impulses: &dsp.Impulses{Count: 3, Rate: 6, Strength: 100, P: 1e-9}}}
+			Findings: &dsp.Findings{Mains: &dsp.MainsModulation{Mains: 50, P: 1e-9}, Impulses: &dsp.Impulses{Count: 3, Rate: 6, Strength: 100, P: 1e-9}}, View: &dsp.CombView{}}
 		p := newPassband(m, Conditions{Segments: []survey.Segment{{Name: "31 m", Low: 9.4e6, High: 9.9e6}}, Start: time.Unix(0, 0), Centre: 9.65e6, SampleRate: 2.4e6, Codes: test.codes})
-		if len(p.findings) != test.want {
+		detected := 0
+		for _, f := range p.findings {
+			if f.Detected() {
+				detected++
+			}
+		}
+		if detected != test.want || (p.view == nil) != (test.want == 0) {
 			t.Errorf("overload %v: %+v", p.readings[0].Quality.Has(survey.FlagOverload), p.findings)
 		}
 	}

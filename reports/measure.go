@@ -177,7 +177,7 @@ func writeMeasured(w io.Writer, r MeasuredRecording) error {
 			fmt.Fprintf(&b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, decibels(&c.Level), decibels(c.SNR))
 		}
 	}
-	writeFindings(&b, r.Findings)
+	writeFindings(&b, r.Findings, r.Quality.Flags)
 	_, err := io.WriteString(w, b.String())
 	return err
 }

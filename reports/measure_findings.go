@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"nightfloor/survey"
@@ -126,11 +127,15 @@ func beating(mains *float64) string {
 }
 
 // writeFindings says what interference was found, each in a line.
-func writeFindings(b *strings.Builder, findings []MeasuredFinding) {
+func writeFindings(b *strings.Builder, findings []MeasuredFinding, flags []string) {
 	for _, f := range findings {
 		fmt.Fprintf(b, "  %s\n", f.words())
 	}
-	if len(findings) == 0 {
+	switch {
+	case len(findings) > 0:
+	case slices.Contains(flags, survey.FlagOverload):
+		b.WriteString("  interference was not judged: the receiver was overloaded; record with less gain\n")
+	default:
 		b.WriteString("  no interference found\n")
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -88,6 +89,19 @@ func TestConfidenceOfFindings(t *testing.T) {
 	for _, f := range measuredSample().Recordings[0].Findings {
 		if f.Confidence < survey.Confident || f.Confidence >= 1 || f.Spacing != nil && *f.Spacing == 71300 {
 			t.Errorf("%+v is listed", f)
+		}
+	}
+}
+
+// A recording in which nothing was judged does not say that nothing was there.
+func TestOverloadedIsNotJudged(t *testing.T) {
+	for _, test := range []struct {
+		flags []string
+		want  string
+	}{{nil, "no interference found"}, {[]string{survey.FlagOverload}, "interference was not judged"}} {
+		var b strings.Builder
+		if writeFindings(&b, nil, test.flags); !strings.Contains(b.String(), test.want) {
+			t.Errorf("%v: %q, want %q", test.flags, b.String(), test.want)
 		}
 	}
 }
