@@ -43,14 +43,19 @@ func newPassband(m dsp.Measurement, c Conditions) *passband {
 	if m.Findings != nil {
 		p.take(m.Findings)
 	}
-	if slices.ContainsFunc(p.readings, func(r survey.Reading) bool { return r.Quality.Has(survey.FlagOverload) }) {
+	if slices.ContainsFunc(p.readings, func(r survey.Reading) bool {
+		return r.Quality.Has(survey.FlagOverload) || r.Quality.Has(survey.FlagLowDrive)
+	}) {
 		p.distrust()
+	}
+	if c.Dropped > 0 { // where samples are missing every line breaks off
+		p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind == survey.FindingImpulses })
 	}
 	return p
 }
 
-// distrust takes back what a converter that is driven over cannot tell: it makes pulses,
-// lines and beats of what it hears. What beats with the mains stays as measured by force.
+// distrust takes back what a converter that is driven over, or hardly at all, cannot tell:
+// it makes pulses, lines and beats of what it hears. What beats with the mains stays as measured by force.
 func (p *passband) distrust() {
 	p.view, p.mains = nil, 0
 	p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind != survey.FindingMains })

@@ -47,7 +47,7 @@ func SeekCombs(views []*CombView, most float64) []Comb {
 
 // SeekAgain tells which combs known from a moment before are there still, in views of
 // another moment: only spacings within some 30 ppm of theirs are tried, which takes a
-// hundredth of the time of SeekCombs and counts fewer trials.
+// third of the time of SeekCombs and counts fewer trials.
 func SeekAgain(views []*CombView, known []Comb, most float64) []Comb {
 	s := newCombSearch(views)
 	if s == nil || len(known) == 0 {
@@ -87,12 +87,14 @@ const againReach = 3e-5
 
 // pick gives the combs that explain the candidates, strongest evidence first.
 func (s *combSearch) pick(candidates []combCandidate, most float64) (found []Comb) {
-	for len(found) < mostCombs {
+	for range mostCombs {
 		best := s.strongest(candidates, most)
 		if best == nil {
 			break
 		}
-		found = append(found, s.comb(best))
+		if c := s.comb(best); c.Strength > 0 {
+			found = append(found, c)
+		}
 		s.explain(best)
 	}
 	return found

@@ -9,6 +9,7 @@ import (
 type combLine struct {
 	at       float64 // column
 	power    float64 // full-scale units, noise subtracted
+	beside   float64 // what stands beside it, over the calm floor
 	variance float64
 	noise    float64 // in one column
 }
@@ -35,9 +36,14 @@ func (v *CombView) Lines(c Comb) (power, sigma float64, lines int) {
 		w := l.weight()
 		sum, variance, weights = sum+w*l.power, variance+w*w*l.variance, weights+w
 	}
-	// The lines differ; what they scatter beyond their noise is theirs and no error of
-	// this comb's power, which is that of these very lines.
-	return sum / weights, math.Sqrt(variance) / weights, len(all)
+	mean, scatter := sum/weights, 0.0
+	for _, l := range all {
+		w := l.weight() * (l.power - mean)
+		scatter += w * w
+	}
+	// What the lines scatter beyond their noise is the comb's colour, or what stands there
+	// besides: it counts, for the two cannot be told apart.
+	return mean, math.Sqrt(max(variance, scatter)) / weights, len(all)
 }
 
 // weight gives how much a line counts in the mean: little where a station's sidebands
@@ -45,17 +51,11 @@ func (v *CombView) Lines(c Comb) (power, sigma float64, lines int) {
 func (l combLine) weight() float64 { return 1 / (l.noise * l.noise) }
 
 // strength gives the mean power of a comb's lines over the floor in one resolution,
-// and the number of lines. The floor about a line is the lower quartile of the noise
-// within 50 kHz, where sidebands do not raise it.
+// and the number of lines.
 func (v *CombView) strength(c Comb) (over float64, lines int) {
-	const about = 50e3
-	reach := max(1, int(about/v.width/noiseBlock))
-	var some []float32
 	weights := 0.0
 	for _, l := range v.combLines(c) {
-		k := int(l.at / noiseBlock)
-		some = append(some[:0], v.noise[max(0, k-reach):min(len(v.noise), k+reach+1)]...)
-		over += l.weight() * l.power / float64(selected(some, len(some)/4))
+		over += l.weight() * l.power / v.calm(l.at)
 		weights += l.weight()
 		lines++
 	}
@@ -65,63 +65,114 @@ func (v *CombView) strength(c Comb) (over float64, lines int) {
 	return over / weights, lines
 }
 
-// lineWidth gives how wide a comb's lines are in view, as Comb.Width has it: the stack of
-// all multiples is followed outwards for as long as it stands over the noise.
-func (v *CombView) lineWidth(spacing float64) float64 {
+// lineEdges gives how far a comb's lines reach below and above its multiples, Hz of one
+// multiple, 0 both for lines narrower than a column: the stack of all multiples is followed
+// outwards for as long as it stands over the noise.
+func (v *CombView) lineEdges(spacing float64) (below, above float64) {
 	first, last := v.multiples(spacing)
-	most := int(spacing / v.width / 4)
-	n := float64(max(1, last-first+1))
-	reach := 1
-	for ; reach < most; reach++ {
+	square := 0.0
+	for n := first; n <= last; n++ {
+		square += float64(n) * float64(n)
+	}
+	if square == 0 {
+		return 0, 0
+	}
+	unit := v.width / math.Sqrt(square/float64(last-first+1)) // a column at the middle multiple
+	most := int(spacing / v.width * mostLineShare)
+	return unit * float64(v.reach(spacing, -1, most)), unit * float64(v.reach(spacing, +1, most))
+}
+
+// mostLineShare is how much of the room between two lines one may fill on either side.
+const mostLineShare = 0.4
+
+// reach gives the columns beyond the next that the stack of lines fills on one side. A
+// wobble dwells at its ends: two columns' gap is bridged.
+func (v *CombView) reach(spacing float64, side, most int) (reach int) {
+	first, last := v.multiples(spacing)
+	gap := 0
+	for d := 2; d <= most && gap <= 2; d++ {
 		var ring []float32
 		for k := first; k <= last; k++ {
-			b := int(math.Round(v.column(float64(k) * spacing)))
-			for _, i := range [2]int{b - reach - 1, b + reach + 1} {
-				if i >= 0 && i < len(v.power) {
-					ring = append(ring, v.power[i]/float32(v.noiseAt(float64(i))))
-				}
+			if i := int(math.Round(v.column(float64(k)*spacing))) + side*d; i >= 0 && i < len(v.power) {
+				ring = append(ring, v.power[i]/float32(v.calm(float64(i))))
 			}
 		}
 		if len(ring) == 0 {
 			break
 		}
-		// A median scatters √(π/2) times as much as a mean.
-		over := float64(selected(ring, len(ring)/2))/exceeded(v.looks, 0) - 1
-		if over < widthSure*math.Sqrt(math.Pi/2/(v.looks*2*n)) {
-			break
+		// The lower quartile, for stations stand about some of the lines; it scatters 1.36
+		// times as much as a mean.
+		over := float64(selected(ring, len(ring)/4))/exceeded(v.looks, -0.6745) - 1
+		if over < widthSure*1.36/math.Sqrt(v.looks*float64(len(ring))) {
+			gap++
+			continue
 		}
+		gap, reach = 0, d-1
 	}
-	if reach == 1 {
-		return 0
-	}
-	return 2 * float64(reach-1) * v.width / (float64(first+last) / 2)
+	return reach
 }
 
 // widthSure is how many standard errors the stack of lines must stand over the noise.
-const widthSure = 2.5
+const widthSure = 3.0
 
-// combLines measures the multiples of a comb in view that are its own.
+// combLines measures the multiples of a comb in view that are its own: not those about
+// which a station's sidebands stand, more than about the comb's calmer multiples, nor those
+// at which a much stronger line does.
 func (v *CombView) combLines(c Comb) []combLine {
 	var all []combLine
 	first, last := v.multiples(c.Spacing)
 	for n := first; n <= last; n++ {
-		at := v.column(float64(n) * c.Spacing)
-		if l, ok := v.lineAt(at, float64(n)*c.Width/v.width); ok {
-			all = append(all, l)
+		at, wide := v.column(float64(n)*c.Spacing), math.Abs(float64(n))*c.Width/v.width
+		l, ok := v.lineAt(at, wide)
+		if !ok {
+			continue
 		}
-	}
-	powers := make([]float64, len(all))
-	for i, l := range all {
-		powers[i] = l.power
+		l.beside = v.beside(int(math.Round(at)), wide/2) / v.calm(at)
+		all = append(all, l)
 	}
 	if len(all) == 0 {
 		return nil
 	}
-	slices.Sort(powers)
-	median := powers[(len(powers)-1)/2]
+	figures := make([]float64, len(all))
+	for i, l := range all {
+		figures[i] = l.beside
+	}
+	beside := selected(figures, len(figures)*3/10)
+	all = slices.DeleteFunc(all, func(l combLine) bool { return l.beside > besideMost*max(1, beside) })
+	figures = figures[:0]
+	for _, l := range all {
+		figures = append(figures, l.power)
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	median := selected(figures, (len(figures)-1)/2)
 	return slices.DeleteFunc(all, func(l combLine) bool {
 		return l.power > foreignLine*max(median, 3*math.Sqrt(l.variance))
 	})
+}
+
+// besideMost is how much more may stand beside a line than beside the comb's calmer ones:
+// 1.5 dB.
+const besideMost = 1.41
+
+// beside gives the mean power from 400 Hz to 2.5 kHz beyond a line at column b, half of
+// which is so many columns wide, on the side that has less of it: there the sidebands of
+// speech and music are strongest.
+func (v *CombView) beside(b int, half float64) float64 {
+	near, far := int(math.Ceil(half+400/v.width)), int(math.Ceil(half+2500/v.width))
+	mean := func(from, to int) float64 {
+		from, to = max(0, from), min(len(v.power), to)
+		if from >= to {
+			return math.Inf(1)
+		}
+		sum := 0.0
+		for _, p := range v.power[from:to] {
+			sum += float64(p)
+		}
+		return sum / float64(to-from)
+	}
+	return min(mean(b-far, b-near), mean(b+near, b+far))
 }
 
 // lineAt measures what stands in the columns about at, over width columns and the
@@ -133,6 +184,9 @@ func (v *CombView) lineAt(at, width float64) (combLine, bool) {
 		return combLine{}, false
 	}
 	noise := v.noiseAt(at)
+	if width > noiseBlock/4 { // it would be its own noise
+		noise = v.calm(at)
+	}
 	var sum float64
 	for _, p := range v.power[from : to+1] {
 		sum += float64(p)

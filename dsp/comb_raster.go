@@ -96,24 +96,9 @@ func (v *CombView) onRaster(half float64) rasterView {
 		}
 		noise := v.noiseAt(at)
 		r.level = append(r.level, decibels10(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/noise))
-		r.side = append(r.side, decibels10(v.beside(b)/noise))
+		r.side = append(r.side, decibels10(v.beside(b, 0)/v.calm(at)))
 	}
 	return r
-}
-
-// beside gives the mean power 400 Hz to 2.5 kHz from column b, where the sidebands of
-// speech and music are strongest, on the side that has less of it.
-func (v *CombView) beside(b int) float64 {
-	near, far := int(math.Ceil(400/v.width)), int(2500/v.width)
-	mean := func(from, to int) float64 {
-		from, to = max(0, from), min(len(v.power), to)
-		sum := 0.0
-		for i := from; i < to; i++ {
-			sum += float64(v.power[i])
-		}
-		return sum / float64(max(1, to-from))
-	}
-	return min(mean(b-far, b-near), mean(b+near, b+far))
 }
 
 func decibels10(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio)) }

@@ -59,6 +59,7 @@ type combCandidate struct {
 	raster  bool
 	p       float64
 	width   float64 // Hz of one multiple, once it is found
+	spread  float64 // of sums at spacings about it; 0: not looked at
 }
 
 func newCombSearch(views []*CombView) *combSearch {
@@ -162,7 +163,7 @@ func (s *combSearch) scan() []combCandidate {
 		least := max(s.scales[i].least, min(mostSpacing/2, span/scanLines))
 		for o := range s.scales[i].spread {
 			low, high := math.Ldexp(leastSpacing, o), math.Ldexp(leastSpacing, o+1)
-			if low, high = max(low, least), min(high, mostSpacing); low < high {
+			if low, high = max(low, least), min(high, mostSpacing, span/(fewestLines-1)); low < high {
 				stretches = append(stretches, stretch{scale: i, octave: o, low: low, high: high})
 			}
 		}
@@ -190,13 +191,30 @@ func (s *combSearch) scan() []combCandidate {
 	return found[:min(len(found), scanMost)]
 }
 
+// onRaster tells whether a spacing is within 1 % of a multiple of the broadcasters'.
+func (s *combSearch) onRaster(spacing float64) bool {
+	if s.raster == 0 {
+		return false
+	}
+	over := spacing / (s.raster / 2)
+	return math.Abs(over-math.Round(over)) <= 0.01*over
+}
+
+// partClear is by how much more has to stand at a spacing closer than those of supplies
+// than at its multiple.
+const partClear = 1.3
+
 // divide adds the whole parts of candidates at which more stands than at the candidates.
 func (s *combSearch) divide(found []combCandidate) []combCandidate {
 	for _, c := range found[:len(found):len(found)] {
 		best := c
 		for k := 2.0; c.spacing/k >= s.scales[c.scale].part; k++ {
-			if z, n := s.exact(c.scale, c.spacing/k); n >= fewestLines && z > best.z {
-				best.spacing, best.z = c.spacing/k, z
+			part := c.spacing / k
+			if part < leastSpacing && s.onRaster(part) {
+				continue
+			}
+			if z, n := s.exact(c.scale, part); n >= fewestLines && z > best.z && (part >= leastSpacing || z > partClear*c.z) {
+				best.spacing, best.z = part, z
 			}
 		}
 		if best.spacing != c.spacing {
@@ -307,8 +325,75 @@ func (s *combSearch) chance(c *combCandidate) float64 {
 		return 1
 	}
 	octave := min(len(s.scales[0].spread)-1, max(0, int(math.Log2(c.spacing/leastSpacing))))
-	spread := s.scales[max(1, c.scale)].spread[octave] // 0 where nothing was scanned
-	return min(1, s.trials*math.Erfc(z/max(1, spread)/math.Sqrt2)/2)
+	spread := max(1, s.scales[max(1, c.scale)].spread[octave]) // 0 where nothing was scanned
+	p := s.trials * math.Erfc(z/spread/math.Sqrt2) / 2
+	if p > looseChance {
+		return min(1, p)
+	}
+	if c.spread == 0 {
+		c.spread = 1
+		if s.scales[c.scale].columns < wideColumns { // wide lines are met at spacings about theirs, too
+			c.spread = s.spreadAbout(c)
+		}
+	}
+	if s.stations(c.spacing) {
+		return 1
+	}
+	return min(1, s.trials*math.Erfc(z/max(spread, c.spread)/math.Sqrt2)/2)
+}
+
+// wideColumns is the width from which lines are wide.
+const wideColumns = 18
+
+// looseChance is the P over which a candidate is not looked at more closely.
+const looseChance = 0.01
+
+// spreadAbout tells how far the sums scatter at spacings about a candidate's, in what
+// those of noise do: more where a band is filled by a plan.
+func (s *combSearch) spreadAbout(c *combCandidate) float64 {
+	const near, step, steps = 0.003, 0.0003, 32 // shares of the spacing
+	square, count := 0.0, 0.0
+	for i := range steps {
+		for _, side := range []float64{-1, 1} {
+			z, n := s.exact(c.scale, c.spacing*(1+side*(near+step*float64(i))))
+			if n >= fewestLines {
+				square, count = square+z*z, count+1
+			}
+		}
+	}
+	if spread := math.Sqrt(square / max(1, count)); spread > spreadClear {
+		return spread
+	}
+	return 1
+}
+
+// spreadClear is a spread that 64 sums of noise do not show.
+const spreadClear = 1.25
+
+// stations tells whether much of what stands at the multiples of a spacing next to the
+// raster's is stations, which have sidebands.
+func (s *combSearch) stations(spacing float64) bool {
+	const share = 0.3
+	if !s.onRaster(spacing) {
+		return false
+	}
+	lines, found := 0, 0
+	for k, v := range s.views {
+		first, last := v.multiples(spacing)
+		for n := first; n <= last; n++ {
+			at := v.column(float64(n) * spacing)
+			b := int(math.Round(at))
+			if b < 1 || b+1 >= len(v.power) || v.own[b] || s.taken[k][b] {
+				continue
+			}
+			lines++
+			calm := v.calm(at)
+			if decibels10(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/calm) > sidebandsStrong && decibels10(v.beside(b, 0)/calm) > sidebandsLeast {
+				found++
+			}
+		}
+	}
+	return float64(found) >= share*float64(max(1, lines))
 }
 
 // strongest gives the candidate with the strongest evidence, nil where none has a P up
@@ -327,10 +412,13 @@ func (s *combSearch) strongest(candidates []combCandidate, most float64) *combCa
 // comb describes what a candidate found.
 func (s *combSearch) comb(c *combCandidate) Comb {
 	out := Comb{Low: math.Inf(1), P: c.p}
+	var below, above float64
 	for _, v := range s.views {
-		c.width = max(c.width, v.lineWidth(c.spacing))
+		b, a := v.lineEdges(c.spacing)
+		below, above = max(below, b), max(above, a)
 	}
-	c.spacing, out.Sigma = s.settle(c.spacing, c.width, c.z)
+	c.width = below + above
+	c.spacing, out.Sigma = s.settle(c.spacing+(above-below)/2, c.width, c.z)
 	out.Spacing, out.Width = c.spacing, c.width
 	var strength, weight float64
 	for _, v := range s.views {

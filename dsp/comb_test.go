@@ -45,7 +45,8 @@ func TestCombsInIQ(t *testing.T) {
 		{"drifting", 0, []dsptest.Comb{comb(130.3e3, 8, 3, 0, 0)}},
 		{"crowded", 0.7, []dsptest.Comb{comb(65.012e3, 8, 0, 0, 0)}},
 		{"few lines", 0, []dsptest.Comb{comb(311.7e3, 10, 0, 0, 0)}},
-		{"closer than supplies", 0, []dsptest.Comb{comb(7.506e3, 8, 0, 0, 0)}}, // one comb, not its multiples
+		{"wide, dwelling at its ends", 0, []dsptest.Comb{comb(33.1e3, 20, 0, 10, 0)}}, // one comb, not two
+		{"closer than supplies", 0, []dsptest.Comb{comb(7.506e3, 8, 0, 0, 0)}},        // one comb, not its multiples
 	}) {
 		t.Run(c.name, func(t *testing.T) {
 			s := dsptest.New(3, rate, centre).Noise(dsptest.BroadcastFloor)
@@ -174,6 +175,20 @@ func TestCombLinesByForce(t *testing.T) {
 	}
 }
 
+// A passband that lies about 0 Hz has one comb where one is, of lines as wide as they are.
+func TestCombAboutZero(t *testing.T) {
+	m := newMadeSpectrum(1, 1, 0)
+	for n := -12; n <= 12; n++ {
+		if n != 0 {
+			m.addLine(float64(n)*65.012e3, 10, 0)
+		}
+	}
+	found := SeekCombs([]*CombView{m.view()}, certain)
+	if len(found) != 1 || !holds(found, 65.012e3) || !(found[0].Width < 20) {
+		t.Errorf("%+v", found)
+	}
+}
+
 // Views of nothing, of silence, and of too little give no comb and no panic.
 func TestCombsOfNothing(t *testing.T) {
 	silence := newCombView(make([]float64, 4096), 9e6, 73, 1.5, 68, 9.1e6)
@@ -186,6 +201,24 @@ func TestCombsOfNothing(t *testing.T) {
 	for _, v := range []*CombView{nil, silence, short, zero, stations.view(), high.view()} {
 		if found := SeekCombs([]*CombView{v}, certain); len(found) > 0 {
 			t.Errorf("%+v", found)
+		}
+	}
+	for name, codes := range map[string][2]byte{"zero": {0, 0}, "middle": {127, 128}, "one": {200, 128}} {
+		iq := make([]byte, 2.4e6)
+		for i := range iq {
+			iq[i] = codes[i&1]
+		}
+		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []Band{{9.4e6, 9.6e6}}, Samples: 1.2e6, Seek: &SeekOptions{}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m.WriteU8(iq)
+		out, err := m.Finish()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if found := listed(out); len(found) > 0 {
+			t.Errorf("constant codes, %s: %v", name, found)
 		}
 	}
 	if found := SeekCombs(nil, certain); found != nil {

@@ -12,7 +12,11 @@ type CombView struct {
 	own   []bool  // by column: the DC spike's, or a clock's of the receiver or its host
 	power []float32
 	noise []float32 // level of the noise by block of noiseBlock columns
+	floor []float32 // by block: the lower quartile of that within calmReach
 }
+
+// rounding is what single precision leaves of a line in other columns, at the most.
+const rounding = 1e-13
 
 // noiseBlock is the columns whose median is the local noise: 4.7 kHz.
 const noiseBlock = 64
@@ -31,12 +35,40 @@ func newCombView(power []float64, first, width, enbw, looks, centre float64) *Co
 		n := copy(block[:], v.power[max(0, min(from, len(power)-noiseBlock)):])
 		v.noise = append(v.noise, selected(block[:n], n/2)/bias)
 	}
+	v.settleFloor()
 	return v
 }
 
-// combView gives the recording's view for the search for combs.
+// calmReach is how far around the calm floor is taken from, Hz.
+const calmReach = 50e3
+
+// settleFloor fills floor.
+func (v *CombView) settleFloor() {
+	reach := max(1, int(calmReach/v.width/noiseBlock))
+	var some []float32
+	for k := range v.noise {
+		some = append(some[:0], v.noise[max(0, k-reach):min(len(v.noise), k+reach+1)]...)
+		v.floor = append(v.floor, selected(some, len(some)/4))
+	}
+}
+
+// calm gives the floor about a place in one column: the lower quartile of the noise within
+// 50 kHz, where sidebands and wide lines do not raise it.
+func (v *CombView) calm(at float64) float64 {
+	return float64(v.floor[max(0, min(len(v.floor)-1, int(at/noiseBlock)))])
+}
+
+// combView gives the recording's view for the search for combs, nil where all there is
+// besides lines is the arithmetic's own rounding.
 func (m *Meter) combView() *CombView {
 	s := m.chunk
+	most, sorted := 0.0, append([]float64(nil), m.averages.all...)
+	for _, p := range sorted {
+		most = max(most, p)
+	}
+	if !(selected(sorted, len(sorted)/2) > rounding*most) || math.IsInf(most, 0) {
+		return nil
+	}
 	return newCombView(m.averages.all, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.total())/overlapLoss, m.o.Centre)
 }
 

@@ -135,6 +135,8 @@ func writeFindings(b *strings.Builder, findings []MeasuredFinding, flags []strin
 	case len(findings) > 0:
 	case slices.Contains(flags, survey.FlagOverload):
 		b.WriteString("  interference was not judged: the receiver was overloaded; record with less gain\n")
+	case slices.Contains(flags, survey.FlagLowDrive):
+		b.WriteString("  interference was not judged: the converter was hardly driven; record with more gain\n")
 	default:
 		b.WriteString("  no interference found\n")
 	}
