@@ -64,7 +64,7 @@ func writeSupplies(w io.Writer, verdicts []supplyVerdict, others []reports.Noise
 		}
 		text += fmt.Sprintf("  (%.3f kHz, %s)\n", float64(*v.found.Spacing)/1e3, strings.Join(hours, ", "))
 	}
-	text += fmt.Sprintf("  Combs found that were not built in: %d. A pause shorter than a round is not seen.\n", len(others))
+	text += fmt.Sprintf("  Combs found that were not built in: %d. A pause shorter than a round may go unseen.\n", len(others))
 	_, err := io.WriteString(w, text)
 	return err
 }

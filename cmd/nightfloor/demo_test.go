@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -81,13 +82,12 @@ func checkSupplies(t *testing.T, o demoOptions, report *reports.Report) {
 			t.Errorf("%s of %v: not found", v.built.Name, v.built.Spacing)
 			continue
 		}
-		var built []scene.Hours // a pause shorter than a round may go unseen
-		for _, h := range v.built.Hours {
-			if n := len(built); n > 0 && h.From.Sub(built[n-1].To) < round {
-				built[n-1].To = h.To
-				continue
+		built := v.built.Hours
+		for i := 1; i < len(built) && len(built) > len(v.found.Hours); i++ {
+			if built[i].From.Sub(built[i-1].To) < round { // a pause shorter than a round may go unseen
+				built = slices.Concat(built[:i-1], []scene.Hours{{From: built[i-1].From, To: built[i].To}}, built[i+1:])
+				i--
 			}
-			built = append(built, h)
 		}
 		if len(built) != len(v.found.Hours) {
 			t.Errorf("%s: on %v, found %v", v.built.Name, built, v.found.Hours)
