@@ -70,7 +70,7 @@ func (l *noiseLog) byCell(s *noiseSource, f *field) map[*cell]strengthPart {
 		if found == nil {
 			continue
 		}
-		if h.Segment.Name != f.segment.Name || h.Segment.Low > f.segment.Low || h.Segment.High < f.segment.High || !s.at(h.Start) {
+		if h.Segment.Name != f.segment.Name || h.Segment.Low > f.segment.Low || h.Segment.High < f.segment.High || !s.at(h.sweep.Survey, h.Start) {
 			continue
 		}
 		k, known := setups[h.sweep.Setup]

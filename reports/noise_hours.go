@@ -19,70 +19,127 @@ const (
 type presence struct {
 	on       []bool      // by round
 	listened []bool      // by round: something measured that can hear it
-	spans    []spanRound // in which it was on
+	partly   []float64   // by round: share of it in which a source that is on was on
+	spans    []spanRound // in which it was on, in order of time; those of two surveys may overlap
+	offs     []offMoment // at which it was heard to be off
+	switched bool        // between two stretches it was off, and not just unheard
 	keen     map[int]bool
+	sparse   bool // it is heard by chance: rounds do not tell when it was off, the spans do
 }
 
 // A spanRound is from one detection to another, and in which rounds they fell.
 type spanRound struct {
 	span
+	survey   int64
 	from, to int // rounds, both included
+	// Of a source that is heard by chance: up to when before it, and from when after it, the
+	// source was off for sure; zero: not known.
+	before, after time.Time
 }
 
 // place finds the rounds and hours of a source. Masked says of rounds that they cannot
 // tell; nil: none.
 func (l *noiseLog) place(s *noiseSource, masked func(round int) bool) {
 	detected := make([]bool, len(l.rounds))
-	first, last := make([]time.Time, len(l.rounds)), make([]time.Time, len(l.rounds))
-	for _, o := range s.obs {
-		for _, g := range o.sighting {
-			h := &l.readings[g.reading]
-			n := h.round
-			if !detected[n] || h.Start.Before(first[n]) {
-				first[n] = h.Start
-			}
-			if !detected[n] || h.end().After(last[n]) {
-				last[n] = h.end()
-			}
-			detected[n] = true
-		}
+	for i := range s.obs {
+		detected[l.roundOf(&s.obs[i])] = true
 	}
 	s.keen = l.keenEars(s, detected)
-	s.on, s.listened = make([]bool, len(l.rounds)), make([]bool, len(l.rounds))
+	s.on, s.listened, s.partly = make([]bool, len(l.rounds)), make([]bool, len(l.rounds)), make([]float64, len(l.rounds))
 	for i := range l.readings {
 		if h := &l.readings[i]; s.keen[h.ear] && (masked == nil || !masked(h.round)) {
 			s.listened[h.round] = true
 		}
 	}
+	s.offs = l.heardOff(s)
 	felt := l.felt(s)
-	s.spans = nil
-	silent := 0
+	silent := make([]bool, len(l.rounds))
 	for n := range l.rounds {
-		switch {
-		case detected[n]:
-			at := len(s.spans) - 1
-			if at < 0 || silent > 1 || !l.joins(n, s.spans[at], first[n]) {
-				s.spans = append(s.spans, spanRound{span{first[n], last[n]}, n, n})
-			} else {
-				s.spans[at].last, s.spans[at].to = last[n], n
-			}
-			silent = 0
-			s.listened[n] = true
-		case s.listened[n] && !felt[n]:
-			silent++
-		}
+		silent[n] = s.listened[n] && !detected[n] && !felt[n]
+		s.listened[n] = s.listened[n] || detected[n]
 	}
-	for _, p := range s.spans {
-		for n := p.from; n <= p.to; n++ {
-			s.on[n] = true
+	if s.single() {
+		l.placeClicks(s)
+	} else {
+		l.string(s, silent)
+	}
+	l.spread(s)
+}
+
+// string makes stretches of time of the detections: one ends where the source was heard to
+// be off, or begins anew, and after two silent rounds.
+func (l *noiseLog) string(s *noiseSource, silent []bool) {
+	s.spans, s.switched = nil, false
+	restarts, open := s.restarts(), map[int64]int{}
+	for i := range s.obs {
+		o := &s.obs[i]
+		n, whole := l.roundOf(o), l.spanOf(o)
+		at, known := open[o.survey]
+		if known {
+			p := &s.spans[at]
+			off := restarts[i] || s.offBetween(o.survey, p.last, whole.first) || l.silence(silent, p.to, n) > 1
+			if s.switched = s.switched || off; !off && l.joins(*p, whole.first) {
+				p.span, p.to = p.with(whole), n
+				continue
+			}
 		}
+		open[o.survey] = len(s.spans)
+		s.spans = append(s.spans, spanRound{span: whole, survey: o.survey, from: n, to: n})
 	}
 }
 
-// joins tells whether detections of two rounds may be of one stretch of time: they are of
-// one survey, and not longer apart than a source may go unheard.
-func (l *noiseLog) joins(n int, p spanRound, at time.Time) bool {
-	return l.rounds[n].key.survey == l.rounds[p.to].key.survey && at.Sub(p.last) <= l.longest
+// spanOf gives from when to when a witness was heard.
+func (l *noiseLog) spanOf(o *witness) span {
+	whole := spanOf(l.readings[o.sighting[0].reading].Reading)
+	for _, g := range o.sighting {
+		whole = whole.with(spanOf(l.readings[g.reading].Reading))
+	}
+	return whole
+}
+
+// silence counts the silent rounds of one survey between two of its own.
+func (l *noiseLog) silence(silent []bool, from, to int) (count int) {
+	for n := from + 1; n < to; n++ {
+		if silent[n] && l.rounds[n].key.survey == l.rounds[from].key.survey {
+			count++
+		}
+	}
+	return count
+}
+
+// joins tells whether a detection may be of the stretch of time before it: they are not
+// longer apart than a source may go unheard.
+func (l *noiseLog) joins(p spanRound, at time.Time) bool { return at.Sub(p.last) <= l.longest }
+
+// spread notes in which rounds the source was on: of one in which it was heard to be off,
+// in what share of the readings that can hear it.
+func (l *noiseLog) spread(s *noiseSource) {
+	for _, p := range s.spans {
+		for n := p.from; n <= p.to; n++ {
+			if l.rounds[n].key.survey == p.survey {
+				s.on[n], s.partly[n] = true, 1
+			}
+		}
+	}
+	mixed := map[int]bool{}
+	for _, o := range s.offs {
+		mixed[o.round] = true
+	}
+	for n := range mixed {
+		if !s.on[n] {
+			continue
+		}
+		on, all := 0.0, 0.0
+		for _, i := range l.byRound[n] {
+			if h := &l.readings[i]; s.keen[h.ear] {
+				all++
+				if s.at(h.sweep.Survey, h.Start) {
+					on++
+				}
+			}
+		}
+		s.partly[n] = on / all
+	}
 }
 
 // keenEars are those through which the source is detected often enough while it is on.
@@ -129,25 +186,27 @@ func (l *noiseLog) felt(s *noiseSource) []bool {
 	return felt
 }
 
-// at tells whether the source was on at an instant, to what its hours tell.
-func (p *presence) at(t time.Time) bool {
-	i, _ := slices.BinarySearchFunc(p.spans, t, func(s spanRound, t time.Time) int { return s.last.Compare(t) })
-	return i < len(p.spans) && !t.Before(p.spans[i].first)
+// at tells whether the source was on at an instant of a survey, to what its hours tell.
+func (p *presence) at(id int64, t time.Time) bool {
+	return slices.ContainsFunc(p.spans, func(s spanRound) bool {
+		return s.survey == id && !t.Before(s.first) && !t.After(s.last)
+	})
 }
 
 // share gives the share of the rounds that listened in which the source was on.
 func (p *presence) share() float64 {
-	on, all := 0, 0
+	on, all := 0.0, 0
 	for n, listened := range p.listened {
 		if listened {
 			all++
-			if p.on[n] {
-				on++
-			}
+			on += p.partly[n]
 		}
 	}
-	return float64(on) / float64(max(1, all))
+	return on / float64(max(1, all))
 }
+
+// neverOff tells whether the source was on whenever something listened that can hear it.
+func (p *presence) neverOff() bool { return !p.switched && p.share() == 1 }
 
 // An edge is a source's coming on or going off: it happened between the detection seen
 // and the time unseen at which something listened and did not hear it.
@@ -161,22 +220,61 @@ func (e edge) middle() time.Time { return e.seen.Add(e.unseen.Sub(e.seen) / 2) }
 // edges gives when the source came on and went off, where something listened shortly
 // before or after it.
 func (l *noiseLog) edges(s *noiseSource) (on, off []edge) {
-	for _, p := range s.spans {
-		id := l.rounds[p.from].key.survey
-		if n := l.listenedBeside(s, p.from, -1); n >= 0 {
-			_, last := l.listening(s, n)
-			if p.first.Sub(last) <= l.longest {
-				on = append(on, edge{id, p.first, last})
-			}
+	for i, p := range s.spans {
+		if t, ok := l.unseen(s, i, -1); ok && p.first.Sub(t) <= l.longest {
+			on = append(on, edge{p.survey, p.first, t})
 		}
-		if n := l.listenedBeside(s, p.to, 1); n >= 0 {
-			first, _ := l.listening(s, n)
-			if first.Sub(p.last) <= l.longest {
-				off = append(off, edge{id, p.last, first})
-			}
+		if t, ok := l.unseen(s, i, 1); ok && t.Sub(p.last) <= l.longest {
+			off = append(off, edge{p.survey, p.last, t})
 		}
 	}
 	return on, off
+}
+
+// unseen gives when next to one of its stretches of time a source was not heard: before it,
+// step being −1, or after it, 1. It is known of the round beside it, or, nearer, of a moment
+// at which it was heard to be off; the stretch beside it bounds it where it began anew.
+func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
+	p := s.spans[i]
+	own, end := p.first, p.from
+	if step > 0 {
+		own, end = p.last, p.to
+	}
+	nearer := func(at time.Time) {
+		if away := at.Sub(own) * time.Duration(step); away >= 0 && (!ok || away < t.Sub(own)*time.Duration(step)) {
+			t, ok = at, true
+		}
+	}
+	if s.sparse {
+		t = p.before
+		if step > 0 {
+			t = p.after
+		}
+		return t, !t.IsZero()
+	}
+	if n := l.listenedBeside(s, end, step); n >= 0 && !s.on[n] {
+		first, last := l.listening(s, n)
+		if step > 0 {
+			last = first
+		}
+		nearer(last)
+	}
+	for _, o := range s.offs {
+		if o.survey == p.survey {
+			nearer(o.at)
+		}
+	}
+	for k, q := range s.spans {
+		if k == i || q.survey != p.survey {
+			continue
+		}
+		if step < 0 {
+			nearer(q.last)
+		} else {
+			nearer(q.first)
+		}
+	}
+	return t, ok
 }
 
 // listenedBeside gives the next round of the same survey that listened, −1 for none.
@@ -204,31 +302,20 @@ func (l *noiseLog) listening(s *noiseSource, n int) (first, last time.Time) {
 	return first, last
 }
 
-// drift gives the slope of the spacing over time once the supply is warm, Hz an hour: the
-// median of the slopes between any two moments of one stretch of time [Sen]. Ok is false
-// where its 95 % interval is wider than what warming does. Spacing is the median once
-// warm.
+// drift gives the slope of the spacing over time once the supply has settled, Hz an hour:
+// the median of the slopes between any two moments of one stretch of time [Sen]. Ok is false
+// where no stretch is long enough, or the slope's 95 % interval is wider than what warming
+// does. Spacing is the median once settled.
 //
 //	[Sen] P. K. Sen, "Estimates of the regression coefficient based on Kendall's tau",
 //	Journal of the American Statistical Association 63 (1968), section 4.
 func (l *noiseLog) drift(s *noiseSource) (slope, spacing float64, ok bool) {
-	parts, spacings := l.warm(s)
-	step := 1 // the slopes of all pairs of more than a hundred are hardly surer
-	for _, part := range parts {
-		step = max(step, (len(part)+99)/100)
-	}
+	parts, spacings := l.settledParts(s)
 	var slopes []float64
 	var variance float64 // of Kendall's sum, that of each stretch added up
 	for _, part := range parts {
-		n := 0.0
-		for i := 0; i < len(part); i += step {
-			n++
-			for k := 0; k < i; k += step {
-				if hours := part[i].at.Sub(part[k].at).Hours(); hours > 0 {
-					slopes = append(slopes, (part[i].spacing-part[k].spacing)/hours)
-				}
-			}
-		}
+		own, n := part.slopes()
+		slopes = append(slopes, own...)
 		variance += n * (n - 1) * (2*n + 5) / 18
 	}
 	slices.Sort(spacings)
@@ -242,33 +329,100 @@ func (l *noiseLog) drift(s *noiseSource) (slope, spacing float64, ok bool) {
 	return Quantile(slopes, 0.5), spacing, half < 0.5 && (high-low)/2 <= driftKnown*spacing
 }
 
-// warm gives the stretches of time in which the source had warmed up, an hour or half of
-// the stretch after it came on, and all spacings found then; those of any time where that
-// are too few.
-func (l *noiseLog) warm(s *noiseSource) (parts []course, spacings []float64) {
-	var whole []float64
-	at := 0
-	for _, p := range s.spans {
-		warm := p.first.Add(min(time.Hour, p.last.Sub(p.first)/2))
-		var part course
-		for at < len(s.obs) && l.roundOf(&s.obs[at]) <= p.to {
-			if o := s.obs[at]; !o.kin {
-				whole = append(whole, o.spacing)
-				if !o.at.Before(warm) {
-					part = append(part, o)
-					spacings = append(spacings, o.spacing)
-				}
+// slopes gives the slopes between any two moments, Hz an hour, and of how many moments: those
+// of more than a hundred are hardly surer.
+func (t course) slopes() (slopes []float64, n float64) {
+	step := (len(t) + 99) / 100
+	for i := 0; i < len(t); i += step {
+		n++
+		for k := 0; k < i; k += step {
+			if hours := t[i].at.Sub(t[k].at).Hours(); hours > 0 {
+				slopes = append(slopes, (t[i].spacing-t[k].spacing)/hours)
 			}
-			at++
-		}
-		if len(part) >= 4 && part.long() >= 20*time.Minute {
-			parts = append(parts, part)
 		}
 	}
-	if len(spacings) < 4 {
+	return slopes, n
+}
+
+const (
+	// settledLeast is how long a spacing must have been followed once settled for a drift,
+	// settledFew at how many moments.
+	settledLeast, settledFew = time.Hour, 6
+	// settledBend is by how much the spacing may change more in one half than in the other,
+	// as a share of it, and count as settled.
+	settledBend = 5e-6
+)
+
+// settledParts gives the parts of stretches of time in which the spacing had settled, an hour
+// after the source came on or later, and all spacings found then. Where that are too few,
+// those of the latter halves of all stretches.
+func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []float64) {
+	var late, whole []float64
+	for _, p := range s.spans {
+		var part course
+		for _, o := range s.obs {
+			if o.kin || o.survey != p.survey || o.at.Before(p.first.Add(-time.Second)) || o.at.After(p.last) {
+				continue
+			}
+			whole = append(whole, o.spacing)
+			if !o.at.Before(p.first.Add(p.last.Sub(p.first) / 2)) {
+				late = append(late, o.spacing)
+			}
+			if !o.at.Before(p.first.Add(time.Hour)) {
+				part = append(part, o)
+			}
+		}
+		if part = part.settled(); part != nil {
+			parts = append(parts, part)
+			for _, o := range part {
+				spacings = append(spacings, o.spacing)
+			}
+		}
+	}
+	const few = 4
+	if len(spacings) < few {
+		spacings = late
+	}
+	if len(spacings) < few {
 		spacings = whole
 	}
 	return parts, spacings
+}
+
+// settled gives the part of a course from which on it runs straight; nil where under an hour
+// of it is left.
+func (t course) settled() course {
+	for len(t) >= settledFew && t.long() >= settledLeast {
+		if t.straight() {
+			return t
+		}
+		from := t.first().at.Add(t.long() / 4)
+		t = t[slices.IndexFunc(t, func(o witness) bool { return o.at.After(from) }):]
+	}
+	return nil
+}
+
+// straight tells whether both halves of a course lead to the same slope, to twice what its
+// scatter does to their difference: the slope of n points that scatter by σ over a time T is
+// known to σ·√(12/n)/T.
+func (t course) straight() bool {
+	at := t.first().at.Add(t.long() / 2)
+	half := slices.IndexFunc(t, func(o witness) bool { return !o.at.Before(at) })
+	if half < 2 || len(t)-half < 2 {
+		return false
+	}
+	a, _ := t[:half].slopes()
+	b, _ := t[half:].slopes()
+	if len(a) == 0 || len(b) == 0 {
+		return false
+	}
+	var changes []float64
+	for i := 1; i < len(t); i++ {
+		changes = append(changes, math.Abs(t[i].spacing-t[i-1].spacing))
+	}
+	scatter := median(changes) / 0.6745 / math.Sqrt2
+	bend := math.Abs(median(a)-median(b)) * t.long().Hours() / 2
+	return bend <= max(settledBend*t.last().spacing, 2*scatter*math.Sqrt(24/float64(min(half, len(t)-half))))
 }
 
 // driftKnown is how well a drift must be known to be told, as a share of the spacing an

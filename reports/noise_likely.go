@@ -141,7 +141,7 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, 
 	if *out.Lines < fewLines {
 		v.contradicts("only %s in view; to be sure takes %d", count(*out.Lines, "line"), fewLines)
 	}
-	if !beats {
+	if !beats && s.mains == nil {
 		v.contradicts("no beat with the mains was found to go with it")
 	}
 	kin := 0
@@ -169,6 +169,16 @@ func (j *judge) beatsWith(v *likelihood, s *noiseSource) bool {
 	if p == nil {
 		return false
 	}
+	if len(p.among) > 1 {
+		var ids []string
+		for i, c := range j.all {
+			if slices.Contains(p.among, c) {
+				ids = append(ids, fmt.Sprint(i+1))
+			}
+		}
+		v.speaks("noise beats at %s Hz with it; which of %s makes it cannot be told", Number(p.envelope, 0), list(ids))
+		return false
+	}
 	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, in %d of %s with it", Number(p.envelope, 0), p.with, count(p.of, "round"))
 	switch {
 	case p.offOf > 0 && 4*p.without <= p.offOf:
@@ -177,7 +187,11 @@ func (j *judge) beatsWith(v *likelihood, s *noiseSource) bool {
 		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", Number(p.rise, 1))
 	}
 	v.speaks("%s", text)
-	if !p.shown {
+	switch {
+	case p.shown:
+	case s.switched:
+		v.contradicts("it was off too briefly, or others were switched with it, to show that the beat is its own")
+	default:
 		v.contradicts("it was not heard off and on while all else stayed: that the beat is its own is not shown")
 	}
 	return true
@@ -273,7 +287,11 @@ func (s *noiseSource) longest() (long time.Duration) {
 // impulses weighs impulses by their rate and how evenly they come.
 func (j *judge) impulses(v *likelihood, s *noiseSource, out *NoiseSource, d daylight) {
 	c := j.pulseCount(s)
-	v.speaks("%s, %s counted in %s of listening", rateText(c.rate()), count(c.pulses, "impulse"), durationText(c.time))
+	if c.few() {
+		v.speaks("%s: too few to tell a rate", c.text())
+	} else {
+		v.speaks("%s: %s", rateText(c.rate()), c.text())
+	}
 	switch pulseClass(s.obs[0].sighting[0].Finding) {
 	case mainsPulses:
 		if rate := float64(s.obs[0].sighting[0].Rate); rate > 90 {
@@ -295,7 +313,7 @@ func (j *judge) clicks(v *likelihood, c pulseCount, d daylight) {
 	// Of clicks by chance the scatter is chi-squared; of even ones it is less.
 	chance := distuv.ChiSquared{K: float64(max(1, c.counted-1))}.CDF(c.scatter)
 	even := c.pulses >= 20 && chance < 1e-3
-	fits := c.rate() >= fenceLow && c.rate() <= fenceHigh
+	fits := !c.few() && c.rate() >= fenceLow && c.rate() <= fenceHigh
 	switch {
 	case even && fits:
 		v.likely = LikelyFence
@@ -394,7 +412,7 @@ func (j *judge) common(v *likelihood, s *noiseSource, out *NoiseSource) {
 	measured, missed := 0, 0
 	for i := range j.readings {
 		h := &j.readings[i]
-		if s.at(h.Start) {
+		if s.at(h.sweep.Survey, h.Start) {
 			there[h.sweep.Setup] = true
 			if s.kind == survey.FindingComb && heard[h.sweep.Setup] {
 				measured++
@@ -411,7 +429,7 @@ func (j *judge) common(v *likelihood, s *noiseSource, out *NoiseSource) {
 	if 5*missed > measured {
 		v.contradicts("%d of %s while it was on hold no measure of it: levels may read high", missed, count(measured, "reading"))
 	}
-	if s.share() == 1 && len(s.spans) == 1 && len(s.obs) > 1 {
+	if s.neverOff() && len(s.obs) > 1 {
 		v.contradicts("it was never heard off: its hours tell nothing of it")
 	}
 }

@@ -148,6 +148,60 @@ func TestClicks(t *testing.T) {
 	}
 }
 
+// Clicks by chance, 0.4 a second, of which half a second holds none in 82 % of cases: no
+// silence of theirs makes hours, however few listen, and none comes on before sunset. Three
+// hours without, in which 216 were due in 540 s of listening, do.
+func TestHoursOfClicks(t *testing.T) {
+	make := func(random *rand.Rand, from, to float64) func(*rand.Rand, time.Time, survey.Segment) []survey.Finding {
+		return func(_ *rand.Rand, at time.Time, s survey.Segment) []survey.Finding {
+			if h := at.Sub(newDin(0).start).Hours(); random.Float64() > 0.18 || h >= from && h < to {
+				return nil
+			}
+			return []survey.Finding{{Kind: survey.FindingImpulses, Rate: 2, Strength: 20, Confidence: 0.9998}}
+		}
+	}
+	for n := range trialsOr(20) {
+		random := rand.New(rand.NewPCG(seedFor(t), uint64(n)))
+		in := withFindings(1, 120, make(random, 0, 0))
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Round%6 > 0 || s.Setup.Antenna != "whip" }) // two sweeps in 36 minutes
+		found := sourcesIn(in)
+		if len(found.Sources) != 1 {
+			t.Fatalf("%d sources, want 1", len(found.Sources))
+		}
+		if s := found.Sources[0]; len(s.Hours) != 1 || says(s.Evidence, "sunset") || !says(s.Against, "never heard off") {
+			t.Errorf("hours %v, %q, %q", s.Hours, s.Evidence, s.Against)
+		}
+	}
+	s := sourcesIn(withFindings(1, 120, make(rand.New(rand.NewPCG(seedFor(t), 99)), 4, 7))).Sources[0]
+	if len(s.Hours) != 2 || s.Hours[0].To.Sub(s.First).Hours() < 3.8 || s.Hours[1].From.Sub(s.First).Hours() > 7.5 || says(s.Against, "never heard off") {
+		t.Errorf("hours %v, against %q", s.Hours, s.Against)
+	}
+}
+
+// Of four clicks no rate is told, and half a second of listening is not 0 s.
+func TestFewImpulses(t *testing.T) {
+	for _, test := range []struct {
+		rounds int // of 6 sweeps of 3 readings of 0.5 s: 9 s each
+		want   string
+	}{{1, "3 impulses in 9.0 s of listening"}, {4, "3 impulses in 36 s of listening"}} {
+		left, ends := 3, newDin(0).start.Add(time.Duration(test.rounds)*dinRound-time.Minute)
+		found := sourcesIn(withFindings(1, test.rounds, func(_ *rand.Rand, at time.Time, _ survey.Segment) []survey.Finding {
+			if left == 0 || left < 3 && left > 1 && at.Before(ends.Add(-time.Minute)) || left == 1 && at.Before(ends.Add(2*time.Second)) {
+				return nil
+			}
+			left--
+			return []survey.Finding{{Kind: survey.FindingImpulses, Rate: 2, Strength: 20, Confidence: 0.99999}}
+		}))
+		if len(found.Sources) != 1 {
+			t.Errorf("%d sources, want 1", len(found.Sources))
+			continue
+		}
+		if s := found.Sources[0]; s.Rate != nil || s.What() != test.want || !says(s.Evidence, "too few to tell a rate") {
+			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, s.What(), test.want, s.Rate, s.Evidence)
+		}
+	}
+}
+
 // What else stands in readings becomes a source of its own kind.
 func TestOtherKinds(t *testing.T) {
 	hour := func(at time.Time) float64 { return at.Sub(newDin(0).start).Hours() }

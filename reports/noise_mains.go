@@ -28,7 +28,8 @@ type mainsPart struct {
 	with, of               int // rounds in which it was detected while the comb was on
 	without, offOf         int // and while it was off
 	shown                  bool
-	rise                   float64 // dB, of its amplitude, while the comb is on; +Inf: from nothing
+	among                  []*noiseSource // the combs of which one has it, where that cannot be told
+	rise                   float64        // dB, of its amplitude, while the comb is on; +Inf: from nothing
 }
 
 // mainsOf gives a finding's mains frequency, 50 or 60 Hz.
@@ -73,7 +74,7 @@ func (l *noiseLog) share(beat *noiseSource, combs []*noiseSource) *noiseSource {
 		detected[l.roundOf(&o)] = true
 	}
 	strength := l.beatStrength(beat)
-	var mine []*noiseSource
+	var mine, perhaps []*noiseSource
 	for i, c := range combs {
 		part := beatOf(beat, c, detected)
 		if part.with < 2 || 2*part.with < part.of {
@@ -81,13 +82,39 @@ func (l *noiseLog) share(beat *noiseSource, combs []*noiseSource) *noiseSource {
 		}
 		rise, fits, known := l.goesWith(strength, combs, i)
 		part.rise = rise
-		if part.shown = fits; fits || !known && len(mine) == 0 {
-			l.describe(&part, beat, c)
-			c.mains = &part
+		if part.shown = fits; !fits && known {
+			continue
+		}
+		l.describe(&part, beat, c)
+		c.mains = &part
+		if fits {
 			mine = append(mine, c)
+		} else {
+			perhaps = append(perhaps, c)
 		}
 	}
-	return l.leftOver(beat, mine)
+	perhaps = l.needed(perhaps, mine, detected)
+	for _, c := range perhaps {
+		c.mains.among = perhaps
+	}
+	return l.leftOver(beat, append(mine, perhaps...))
+}
+
+// needed gives those of some combs, each of which may have the beat, that were on where it
+// was found and none of those was that have it for sure; others have no beat.
+func (l *noiseLog) needed(perhaps, mine []*noiseSource, detected []bool) []*noiseSource {
+	on := func(some []*noiseSource, n int) bool {
+		return slices.ContainsFunc(some, func(c *noiseSource) bool { return c.on[n] })
+	}
+	return slices.DeleteFunc(perhaps, func(c *noiseSource) bool {
+		for n := range detected {
+			if detected[n] && c.on[n] && !on(mine, n) {
+				return false
+			}
+		}
+		c.mains = nil
+		return true
+	})
 }
 
 // beatOf counts the rounds in which the beat was there, with a comb and without.
@@ -193,7 +220,7 @@ type stratum struct{ on, off []float64 }
 func (l *noiseLog) strata(ear []float64, combs []*noiseSource, i int) map[string]*stratum {
 	all := map[string]*stratum{}
 	for n, x := range ear {
-		if math.IsNaN(x) || !combs[i].listened[n] {
+		if math.IsNaN(x) || !combs[i].listened[n] || combs[i].on[n] && combs[i].partly[n] < 1 {
 			continue
 		}
 		state := make([]byte, len(combs))

@@ -3,7 +3,6 @@ package reports
 import (
 	"math"
 	"slices"
-	"time"
 
 	"nightfloor/survey"
 )
@@ -72,48 +71,4 @@ func (l *noiseLog) grouped(kind string, apart func(a, b *survey.Finding) bool) (
 		}
 	}
 	return sources
-}
-
-// A pulseCount is how many pulses were counted while a source of them was on.
-type pulseCount struct {
-	pulses  int
-	time    time.Duration
-	scatter float64 // Σ (count − expected)²/expected over the readings
-	counted int     // readings
-}
-
-func (c pulseCount) rate() float64 { return float64(c.pulses) / c.time.Seconds() }
-
-// pulseCount counts pulses over all readings through ears that ever heard one, those
-// without any too: half a second with one click in it says nothing of the rate, nor do the
-// ears that happened to hear the most.
-func (l *noiseLog) pulseCount(s *noiseSource) (c pulseCount) {
-	var pulses, seconds []float64
-	hears, seen := map[int]bool{}, map[moment]bool{}
-	for i := range l.readings {
-		if s.measured[i] != nil {
-			hears[l.readings[i].ear] = true
-		}
-	}
-	for i := range l.readings {
-		h := &l.readings[i]
-		m := l.momentOf(h, false)
-		if !hears[h.ear] || !s.at(h.Start) || seen[m] {
-			continue
-		}
-		seen[m] = true
-		n := 0.0
-		if f := s.measured[i]; f != nil {
-			n = math.Round(float64(f.Rate) * h.Duration.Seconds())
-		}
-		c.pulses += int(n)
-		c.time += h.Duration
-		c.counted++
-		pulses, seconds = append(pulses, n), append(seconds, h.Duration.Seconds())
-	}
-	for i, n := range pulses {
-		expected := c.rate() * seconds[i]
-		c.scatter += (n - expected) * (n - expected) / expected
-	}
-	return c
 }

@@ -36,7 +36,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 	gains := map[string]survey.Gain{}
 	for i := range l.readings {
 		h, f := &l.readings[i], s.measured[i]
-		if f == nil || !s.at(h.Start) {
+		if f == nil || !s.at(h.sweep.Survey, h.Start) {
 			continue
 		}
 		name := h.Segment.Name

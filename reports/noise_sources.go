@@ -3,6 +3,7 @@ package reports
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -73,7 +74,12 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 	for _, p := range s.spans {
 		out.Hours = append(out.Hours, NoiseHours{p.first.UTC(), p.last.UTC()})
 	}
-	out.First, out.Last = out.Hours[0].From, out.Hours[len(out.Hours)-1].To
+	out.First, out.Last = out.Hours[0].From, out.Hours[0].To
+	for _, h := range out.Hours {
+		if h.To.After(out.Last) {
+			out.Last = h.To
+		}
+	}
 	if low, high, ok := s.stretch(); ok {
 		out.Low, out.High = &low, &high
 	}
@@ -83,16 +89,21 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 		lines := l.linesInView(s)
 		out.Lines = &lines
 		if s.drifts {
-			out.Drift = &s.drift
+			drift := math.Round(100*s.drift)/100 + 0 // no −0
+			out.Drift = &drift
 		}
-		if p := s.mains; p != nil {
+		if p := s.mains; p != nil && len(p.among) < 2 {
 			out.beat(p.envelope, p.mains, p.depth, p.shape)
 		}
 	case survey.FindingMains:
 		envelope, depth, shape := s.beatFigures()
 		out.beat(envelope, mainsOf(s.obs[0].sighting[0].Finding), depth, shape)
 	case survey.FindingImpulses:
-		out.Rate = hertz(l.pulseCount(s).rate())
+		if c := l.pulseCount(s); c.few() {
+			out.counted = c.text()
+		} else {
+			out.Rate = hertz(c.rate())
+		}
 	}
 	v := j.judge(s, &out)
 	out.Likely, out.Evidence, out.Against = v.likely, v.evidence, v.against
@@ -172,6 +183,9 @@ func (s *NoiseSource) What() string {
 	case survey.FindingMains:
 		return fmt.Sprintf("noise that beats at %s Hz, twice the mains frequency", Number(2*float64(*s.Mains), 0))
 	case survey.FindingImpulses:
+		if s.Rate == nil {
+			return cmp.Or(s.counted, "impulses")
+		}
 		return "impulses, " + rateText(float64(*s.Rate))
 	case survey.FindingHump:
 		return "hump of the floor at " + edgesText(*s.Low, *s.High)

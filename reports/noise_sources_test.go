@@ -298,6 +298,94 @@ func TestDriftOfASource(t *testing.T) {
 	}
 }
 
+// One moment at which an ear that hears a source well finds nothing of it parts its hours:
+// a pause of one round of six minutes.
+func TestHeardOff(t *testing.T) {
+	level := []float64{6, 3, 0}
+	d := newDin(seedFor(t), radiator{spacing: 113.29e3, warming: 0.67, hours: []hourSpan{{-1, 2}, {2.1, 9}}, level: level})
+	d.rounds = 60
+	s := combOf(t, sourcesIn(d.input()), 113.29e3)
+	checkHours(t, d, 0, s)
+	if says(s.Against, "never heard off") || !(s.ShareOfRounds < 1) || s.ShareOfRounds < 0.97 { // 59 of 60
+		t.Errorf("share %v, against %q", s.ShareOfRounds, s.Against)
+	}
+	// While it is on all the time, faint through some setups, no moment of 60 rounds makes a
+	// pause: of some 3,600, each judged at four standard errors, 0.1 would in 20 surveys if all
+	// its power were taken for a quarter, and it is four times that.
+	for n := range trialsOr(20) {
+		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 113.29e3, warming: 0.67, hours: []hourSpan{{-1, 9}}, level: []float64{-2, -4, -8}})
+		d.rounds = 60
+		if s := combOf(t, sourcesIn(d.input()), 113.29e3); len(s.Hours) != 1 || !says(s.Against, "never heard off") {
+			t.Errorf("on all the time: hours %v, against %q", s.Hours, s.Against)
+		}
+	}
+}
+
+// A spacing that jumps up and settles again was switched in between, though nothing listened
+// then; one that climbs while it warms was not. Its drift is of the settled parts alone.
+func TestRestart(t *testing.T) {
+	for _, test := range []struct {
+		drift float64
+		hours []hourSpan
+		want  int
+	}{
+		{6e-4, []hourSpan{{-3, 2.003}, {2.013, 9}}, 2}, // 36 s, between two sweeps
+		{-6e-4, []hourSpan{{0.5, 9}}, 1},               // begins low
+	} {
+		d := newDin(seedFor(t), radiator{spacing: 113.29e3, drift: test.drift, warming: 0.4, hours: test.hours, level: []float64{6, 3, 0}})
+		d.rounds = 90
+		s := combOf(t, sourcesIn(d.input()), 113.29e3)
+		if len(s.Hours) != test.want {
+			t.Errorf("drift %v: %d stretches, want %d: %v", test.drift, len(s.Hours), test.want, s.Hours)
+		}
+		// Of 68 Hz 8 % are left after an hour, 0.7 % after two.
+		if s.Drift == nil || math.Abs(*s.Drift) > 0.3 || math.Abs(float64(*s.Spacing)-113.29e3) > 1 {
+			t.Errorf("drift %v: %v Hz an hour, spacing %v", test.drift, s.Drift, *s.Spacing)
+		}
+		// Cut to two and a half hours after the restart, an hour of warming is left out; of what is
+		// left the first half falls by 3 Hz more than the second, and no hour of it is settled.
+		cut := noiseSourcesOf(d.input(), Options{From: d.start.Add(2*time.Hour + 6*time.Minute), To: d.start.Add(4*time.Hour + 30*time.Minute)}, zone)
+		if s := combOf(t, cut, 113.29e3); s.Drift != nil && test.drift > 0 {
+			t.Errorf("drift of %v Hz an hour from what warms", *s.Drift)
+		}
+	}
+}
+
+// Two surveys beside each other have hours each, and neither parts those of the other.
+func TestSurveysBesideEachOther(t *testing.T) {
+	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{-5, 9}}, level: []float64{6, 3, 0}})
+	d.rounds = 30
+	in := d.input()
+	d.seed, d.start = d.seed+1, d.start.Add(time.Minute)
+	other := d.input()
+	other.Surveys[0].ID = 2
+	for _, s := range other.Sweeps {
+		s.Survey = 2
+	}
+	in.Surveys, in.Sweeps = append(in.Surveys, other.Surveys...), append(in.Sweeps, other.Sweeps...)
+	s := combOf(t, sourcesIn(in), 65.013e3)
+	if len(s.Hours) != 2 || !says(s.Against, "never heard off") || s.ShareOfRounds != 1 {
+		t.Errorf("hours %v, share %v, against %q", s.Hours, s.ShareOfRounds, s.Against)
+	}
+}
+
+// Where nothing was switched, which of two combs beats cannot be told, and neither is said to.
+func TestBeatOfEither(t *testing.T) {
+	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
+	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{-5, 9}}, level: level, beat: beat},
+		radiator{spacing: 48.617e3, warming: 1, hours: []hourSpan{{-5, 9}}, level: level})
+	d.rounds = 30
+	found := sourcesIn(d.input())
+	if len(found.Sources) != 2 {
+		t.Fatalf("%d sources, want 2", len(found.Sources))
+	}
+	for _, s := range found.Sources {
+		if s.Envelope != nil || !says(s.Evidence, "which of 1 and 2 makes it cannot be told") || says(s.Against, "no beat") {
+			t.Errorf("%s: envelope %v, %q, %q", s.What(), s.Envelope, s.Evidence, s.Against)
+		}
+	}
+}
+
 // A round in which nothing that hears the source listens ends no hours; a second one that
 // hears nothing does.
 func TestSilenceAndDeafness(t *testing.T) {
@@ -315,6 +403,8 @@ func TestSilenceAndDeafness(t *testing.T) {
 		t.Errorf("four silent rounds did not: %v", s.Hours)
 	}
 	d.radiators[0].hours = []hourSpan{{1, 1.7}, {1.8, 3}}
+	// −6 dB, 0.25, is 4.5 standard errors of a reading: such an ear is none that hears it well.
+	d.radiators[0].level = []float64{-6, -40, -40}
 	if s := combOf(t, sourcesIn(d.input()), 65.013e3); len(s.Hours) != 1 {
 		t.Errorf("one silent round did: %v", s.Hours)
 	}

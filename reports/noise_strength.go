@@ -17,7 +17,7 @@ func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
 	for i := range l.readings {
 		h := &l.readings[i]
 		f := s.measured[i]
-		if f == nil || !s.at(h.Start) {
+		if f == nil || !s.at(h.sweep.Survey, h.Start) {
 			continue
 		}
 		if sums[h.ear] == nil {

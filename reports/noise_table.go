@@ -55,7 +55,9 @@ unless the survey began or ended there.
 only switching a device off and on, and hearing the source follow, shows that it is it.
 Strength: a comb's line over the floor in one bin, the swing of noise that beats with the
 mains against the floor's mean; ± half of its 95 % interval, ≈ where that is not known or
-wider than 6 dB; < no more than that.
+wider than 6 dB; < no more than that. The floor it is held against is the median one while
+the source is on, all else included; lines and swing are those over the passband of the
+tuning, so that segments which share a tuning share them.
 `
 
 // sourceBlock prints all that is known of a source.

@@ -195,13 +195,14 @@ type NoiseSource struct {
 	Mains    *survey.Hz `json:"mains_hz"`
 	Low      *survey.Hz `json:"low_hz"` // the stretch in which it was seen
 	High     *survey.Hz `json:"high_hz"`
-	Lines    *int       `json:"lines"` // the most multiples in view at one moment
-	Rate     *survey.Hz `json:"rate_hz"`
+	Lines    *int       `json:"lines"`   // the most multiples in view at one moment
+	Rate     *survey.Hz `json:"rate_hz"` // of impulses; nil where fewer than 5 were counted
 	Depth    *float64   `json:"depth"`
 	Shape    *string    `json:"shape"`
 	First    time.Time  `json:"first"`
 	Last     time.Time  `json:"last"`
-	// ShareOfRounds is of those in which something listened that can hear it.
+	// ShareOfRounds is of those in which something listened that can hear it; one in which
+	// it was heard to be off too counts by the share of its readings.
 	ShareOfRounds float64         `json:"share_of_rounds"`
 	Hours         []NoiseHours    `json:"hours"`
 	Drift         *float64        `json:"drift_hz_per_hour"` // of the spacing, once warm
@@ -211,6 +212,7 @@ type NoiseSource struct {
 	Confidence    float64         `json:"confidence"`
 	Detections    int             `json:"detections"` // moments at which it stood out by itself
 	Strength      []NoiseStrength `json:"strength"`
+	counted       string          // of impulses too few for a rate: how many, in what time
 }
 
 // NoiseHours is a stretch of time in which a source was on: from the first moment at
@@ -245,7 +247,8 @@ const (
 
 // Rise is a stretch of time in which the floor is 3 dB higher or more: of a step, than
 // just before and after it; else than its own lower decile. Times are those of the first
-// and the last reading that is raised; nil: it was not seen to begin, or to end.
+// and the last reading that is raised, or, of a step, at which a source that was switched
+// with it was heard; nil: it was not seen to begin, or to end.
 type Rise struct {
 	Kind     string     `json:"kind"`
 	Segments []string   `json:"segments"`          // in which it is seen

@@ -37,13 +37,35 @@ func (l *noiseLog) rises(sources []NoiseSource) []Rise {
 			slices.ContainsFunc(broad, func(x stretch) bool { return x.series == s && slices.Contains(x.points, n) })
 	}
 	for _, group := range gathered(broad) {
-		out = append(out, l.stretchRise(RiseBroadband, group, all[group[0].series.survey], sources))
+		if r := l.stretchRise(RiseBroadband, group, all[group[0].series.survey], sources); !l.told(&r, out) {
+			r.hidden(out, l.usual())
+			out = append(out, r)
+		}
 	}
 	for _, group := range gathered(l.nights(series, sure, taken)) {
 		out = append(out, l.stretchRise(RiseNight, group, all[group[0].series.survey], nil))
 	}
 	slices.SortStableFunc(out, func(a, b Rise) int { return a.start().Compare(b.start()) })
 	return out
+}
+
+// told tells whether a broadband rise is one of the steps, seen through other ears: it lies
+// within its hours, to a round, and goes with one of its sources.
+func (l *noiseLog) told(r *Rise, steps []Rise) bool {
+	slack := l.usual()
+	return slices.ContainsFunc(steps, func(s Rise) bool {
+		within := (s.From == nil || !r.From.Before(s.From.Add(-slack))) && (s.To == nil || !r.To.After(s.To.Add(slack)))
+		return s.Kind == RiseStep && within && slices.ContainsFunc(r.Sources, func(id int) bool { return slices.Contains(s.Sources, id) })
+	})
+}
+
+// hidden says so where the rise begins when a step ends: what was there before does not show.
+func (r *Rise) hidden(steps []Rise, slack time.Duration) {
+	if slices.ContainsFunc(steps, func(s Rise) bool {
+		return s.Kind == RiseStep && s.To != nil && r.From.Sub(*s.To).Abs() <= slack && slices.Contains(s.Segments, r.Segments[0])
+	}) {
+		r.contradicts("it may have begun earlier: until then the floor was raised by a step")
+	}
 }
 
 // start gives when a rise began, or ended where it was not seen to begin.
@@ -154,8 +176,24 @@ func (l *noiseLog) stepRise(d device, all ensemble, sources []NoiseSource) Rise 
 	l.fill(&r, l.stepStrengths(d))
 	r.speaks("the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), r.setups(), count(all.setups, "setup"))
 	l.name(&r, sources, d)
+	r.narrow(sources, d)
 	r.stepDoubts(d, all)
 	return r
+}
+
+// narrow puts a step's times to when a source that was switched with it was heard first, and
+// last, where that lies nearer to the reading at which the floor is not raised.
+func (r *Rise) narrow(sources []NoiseSource, d device) {
+	for _, id := range r.Sources {
+		for _, h := range sources[id-1].Hours {
+			if d.on != nil && h.From.Before(*r.From) && h.From.After(d.on.unseen) {
+				r.From = moments(h.From)
+			}
+			if d.off != nil && h.To.After(*r.To) && h.To.Before(d.off.unseen) {
+				r.To = moments(h.To)
+			}
+		}
+	}
 }
 
 // moments gives an instant as results hold it.
@@ -222,6 +260,9 @@ func (l *noiseLog) stepStrengths(d device) (out []NoiseStrength) {
 			level, square = level+math.Abs(f.size)/n, square+f.series.spread*f.series.spread/n/n
 		}
 		half := reach95 * math.Sqrt(square)
+		for _, f := range mine[e] { // coming and going differ where something else has changed in between
+			half = max(half, math.Abs(math.Abs(f.size)-level))
+		}
 		x.Level, x.Low, x.High = dB(level), dB(level-half), dB(level+half)
 		out = append(out, x)
 	}

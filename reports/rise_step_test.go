@@ -68,6 +68,32 @@ func TestOneEndOfADevice(t *testing.T) {
 	}
 }
 
+// With one visit a round there is no reading between the two beside a step, so that a climb
+// fits as well as the step; it is found, on and off, and the two belong together though
+// another device has come on meanwhile, by which the floor stands 0.5 dB higher.
+func TestStepsOfFewVisits(t *testing.T) {
+	trials := trialsOr(20)
+	for n := range trials {
+		d := newTide(seedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
+			return decibel(1 + between(hours, 1.6, 7.7, 3.5) + between(hours, 6.4, 20, 0.5))
+		})
+		d.round, d.rounds, d.setups, d.locator = 30*time.Minute, 20, d.setups[:1], ""
+		d.common, d.own = 0.05, 0.05
+		in := d.input()
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Start.Sub(d.start)%d.round > 0 })
+		rises := risesIn(in)
+		if len(rises) != 1 || rises[0].From == nil || rises[0].To == nil {
+			t.Errorf("%+v", rises)
+			continue
+		}
+		// Readings fall on half hours: raised at 2.0 first, at 7.5 last.
+		from, to := rises[0].From.Sub(d.start).Hours(), rises[0].To.Sub(d.start).Hours()
+		if math.Abs(from-2) > 0.01 || math.Abs(to-7.5) > 0.01 {
+			t.Errorf("%.2f to %.2f hours, want 2 to 7.5", from, to)
+		}
+	}
+}
+
 // Devices that run one within the other are told apart, and one of four rounds is found.
 // Of two that overlap, the weaker one cannot be seen to go off: it is over when the floor
 // is down again.

@@ -56,7 +56,7 @@ func TestBroadband(t *testing.T) {
 		{"beat", func(r *survey.Reading) { beats(r, 0.4) }, nil, "beats with the mains in"},
 		{"comb", func(r *survey.Reading) { comb(r, -95) }, nil, "a comb is there in"},
 		{"Vd", pulsing, nil, "Vd is over 1.5 dB in"},
-		{"a comb that grows", func(r *survey.Reading) { comb(r, -95) }, func(r *survey.Reading) { comb(r, -101) }, "a comb is there in"},
+		{"a comb that grows", func(r *survey.Reading) { comb(r, -95) }, func(r *survey.Reading) { comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
 		{"a comb always", func(r *survey.Reading) { comb(r, -95) }, func(r *survey.Reading) { comb(r, -95) }, ""},
 		{"pulses always", pulsing, pulsing, ""},
 	} {

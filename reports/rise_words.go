@@ -45,7 +45,8 @@ func (r *Rise) stepDoubts(d device, all ensemble) {
 }
 
 // name finds the noise sources that came on or went off with the rise, each within a round
-// of it. That a survey begins or ends is neither.
+// of it. That a survey begins or ends is neither. Where one did both, one that did either
+// alone is of the neighbourhood.
 func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
 	round, whole := l.usual(), l.whole(d.survey())
 	near := func(t time.Time, s *switching) bool {
@@ -58,13 +59,17 @@ func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
 		}
 		return !t.Before(first.Add(-round)) && !t.After(last.Add(round))
 	}
+	on, off, both := make([]bool, len(sources)), make([]bool, len(sources)), false
+	for i, s := range sources {
+		on[i] = slices.ContainsFunc(s.Hours, func(h NoiseHours) bool { return near(h.From, d.on) })
+		off[i] = slices.ContainsFunc(s.Hours, func(h NoiseHours) bool { return near(h.To, d.off) })
+		both = both || on[i] && off[i]
+	}
 	for i := range sources {
-		s := &sources[i]
-		on := slices.ContainsFunc(s.Hours, func(h NoiseHours) bool { return near(h.From, d.on) })
-		off := slices.ContainsFunc(s.Hours, func(h NoiseHours) bool { return near(h.To, d.off) })
+		s, on, off := &sources[i], on[i], off[i]
 		verb := "comes on"
 		switch {
-		case !on && !off:
+		case !on && !off || both && !(on && off):
 			continue
 		case on && off:
 			verb = "comes on and goes off"
@@ -112,11 +117,45 @@ func signWords(group []stretch) (words []string) {
 				}
 			}
 		}
-		if ups > 0 {
+		switch {
+		case ups == 0:
+		case 2*down*ups <= up*downs: // as explains asks for
 			words = append(words, fmt.Sprintf("%s in %d of %d floors of a round that are raised, in %d of %d that are not", what, up, ups, down, downs))
+		case sign != signVd:
+			if more := growthOf(sign, group); more > 0 {
+				words = append(words, fmt.Sprintf("%s all the time, %s dB stronger while the floor is raised", what, Number(more, 1)))
+			}
 		}
 	}
 	return words
+}
+
+// growthOf gives by how many dB a sign is stronger while the floor is raised than else, the
+// median over stretches that it explains so; 0 where it does of none.
+func growthOf(sign int, group []stretch) float64 {
+	var all []float64
+	for _, x := range group {
+		if x.sign != sign {
+			continue
+		}
+		low := x.series.low()
+		_, up := x.series.share(sign, x.points)
+		_, down := x.series.share(sign, low)
+		least := growthComb
+		if sign == signBeat {
+			least = growthBeat
+		}
+		if len(low) > 0 && down > 0 && up >= least*down {
+			all = append(all, decibel(up/down))
+		}
+	}
+	if len(all) == 0 {
+		return 0
+	}
+	if sign == signBeat { // squares
+		return median(all) / 2
+	}
+	return median(all)
 }
 
 // broadbandWords says why a raised floor is interference.

@@ -1,0 +1,151 @@
+package reports
+
+import (
+	"math"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// That a comb was off between two detections shows in what was measured by force, and in
+// its spacing, which begins anew.
+
+const (
+	// offOver is over how many times its standard error a comb's usual power must stand
+	// through an ear that hears it well.
+	offOver = 6.0
+	// offShare is under what share of the usual power a source is off, by offSure standard
+	// errors.
+	offShare, offSure = 0.25, 4.0
+	// restart is by how much, as a share, a spacing that was steady jumps up where the supply
+	// was switched off and on. The detections beside it that must bear it out are apart by
+	// soon at the least: those of one visit share their errors.
+	restart = 1e-4
+	soon    = 2 * time.Minute
+)
+
+// An offMoment is one at which a source was heard to be off.
+type offMoment struct {
+	moment
+	round int
+}
+
+// heardOff gives the moments at which ears that hear a comb well measured it by force and
+// found a small part of its usual power, in order of time.
+func (l *noiseLog) heardOff(s *noiseSource) (offs []offMoment) {
+	if s.kind != survey.FindingComb {
+		return nil
+	}
+	usual, found := l.usualPowers(s), map[moment]bool{}
+	for _, o := range s.obs {
+		found[o.moment] = true
+	}
+	type sum struct {
+		offMoment
+		product, square float64 // of power and usual power, and of usual powers, each over σ²
+	}
+	var all []sum
+	for i := range l.readings {
+		h, f := &l.readings[i], s.measured[i]
+		if f == nil || f.Detected() || !s.keen[h.ear] || !(f.Sigma > 0) || !finite(f.Power) || h.Quality.Has(survey.FlagSetupDoubt) {
+			continue
+		}
+		u, ok := usual[h.ear].at(h.Gain)
+		m := l.momentOf(h, true)
+		if !ok || u < offOver*f.Sigma || found[m] {
+			continue
+		}
+		if n := len(all); n == 0 || all[n-1].moment != m {
+			all = append(all, sum{offMoment: offMoment{m, h.round}})
+		}
+		x := &all[len(all)-1]
+		x.product += f.Power / f.Sigma * u / f.Sigma
+		x.square += u / f.Sigma * u / f.Sigma
+	}
+	for _, x := range all {
+		// The share of the usual power that fits all readings best, and its standard error.
+		if share, sigma := x.product/x.square, 1/math.Sqrt(x.square); share+offSure*sigma < offShare {
+			offs = append(offs, x.offMoment)
+		}
+	}
+	return offs
+}
+
+// A usualPower is what a comb's lines have through one ear while it is detected, at a gain.
+type usualPower struct {
+	power float64
+	gain  survey.Gain
+}
+
+// at gives it at another gain; ok is false where it is not known.
+func (u usualPower) at(gain survey.Gain) (power float64, ok bool) {
+	lower, ok := refer(u.gain, gain)
+	return u.power * fromDecibel(-float64(lower)), ok && u.power > 0
+}
+
+// usualPowers gives by ear the median power of a comb where it was detected.
+func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
+	powers, out := make([][]float64, len(l.ears)), make([]usualPower, len(l.ears))
+	for _, g := range s.findings() {
+		h := &l.readings[g.reading]
+		if len(powers[h.ear]) == 0 {
+			out[h.ear].gain = h.Gain
+		}
+		if lower, ok := refer(h.Gain, out[h.ear].gain); ok && finite(g.Power) {
+			powers[h.ear] = append(powers[h.ear], g.Power*fromDecibel(-float64(lower)))
+		}
+	}
+	for e, all := range powers {
+		out[e].power = median(all)
+	}
+	return out
+}
+
+// offBetween tells whether the source was heard to be off between two instants of a survey.
+func (p *presence) offBetween(id int64, from, to time.Time) bool {
+	for _, o := range p.offs {
+		if o.survey == id && o.at.After(from) && o.at.Before(to) {
+			return true
+		}
+	}
+	return false
+}
+
+// restarts tells of each witness of a comb whether the spacing begins anew with it: it was
+// steady, jumps up, and falls again. One that only climbs warms up from below.
+func (s *noiseSource) restarts() []bool {
+	anew := make([]bool, len(s.obs))
+	if s.kind != survey.FindingComb {
+		return anew
+	}
+	var own []int
+	for i, o := range s.obs {
+		if !o.kin {
+			own = append(own, i)
+		}
+	}
+	for k := 1; k < len(own); k++ {
+		a, b := &s.obs[own[k-1]], &s.obs[own[k]]
+		before, after := s.apart(own[:k], a.at.Add(-soon), -1), s.apart(own[k:], b.at.Add(soon), 1)
+		if a.survey != b.survey || before == nil || after == nil || before.survey != a.survey || after.survey != a.survey {
+			continue
+		}
+		base := max(a.spacing, before.spacing)
+		anew[own[k]] = b.spacing > base*(1+restart) && after.spacing > base*(1+restart/4) && after.spacing < b.spacing &&
+			a.spacing < before.spacing*(1+restart/2)
+	}
+	return anew
+}
+
+// apart gives the witness nearest to an instant of some, before it or after it; nil: none.
+func (s *noiseSource) apart(some []int, at time.Time, step int) *witness {
+	for k := range some {
+		if step < 0 {
+			k = len(some) - 1 - k
+		}
+		if o := &s.obs[some[k]]; o.at.Sub(at)*time.Duration(step) >= 0 {
+			return o
+		}
+	}
+	return nil
+}
