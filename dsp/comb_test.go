@@ -33,7 +33,7 @@ func TestCombsInIQ(t *testing.T) {
 	comb := func(spacing, db, drift, wobble, depth float64) dsptest.Comb {
 		return dsptest.Comb{Spacing: spacing, Drift: drift, Wobble: wobble, Mains: 50, Depth: depth, Level: inBin(db), Low: centre - 1.1e6, High: centre + 1.1e6}
 	}
-	for _, c := range few(4, []struct {
+	for _, c := range few(2, []struct {
 		name      string
 		occupancy float64
 		combs     []dsptest.Comb
@@ -123,7 +123,10 @@ func TestCombsAcrossSegments(t *testing.T) {
 func TestSeekAgain(t *testing.T) {
 	const spacing = 65.012e3
 	known := []Comb{{Spacing: spacing}, {Spacing: 130.7e3}}
-	const trials = 40
+	trials := 40
+	if testing.Short() {
+		trials = 10
+	}
 	again, first := 0, 0
 	for seed := range uint64(trials) {
 		m := newMadeSpectrum(seed, 23, 9.65e6)
@@ -149,7 +152,7 @@ func TestSeekAgain(t *testing.T) {
 // not there at all, and their standard error holds.
 func TestCombLinesByForce(t *testing.T) {
 	const trials = 200
-	for _, over := range []float64{0, 0.1, 1, 100} {
+	for _, over := range few(1, []float64{0, 0.1, 1, 100}) {
 		inside, sum := 0, 0.0
 		for seed := range uint64(trials) {
 			m := newMadeSpectrum(seed, 17, 9.65e6)

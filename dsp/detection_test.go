@@ -108,8 +108,11 @@ func TestDetection(t *testing.T) {
 		level float64
 	}{{32, -6}, {16, -5}} {
 		trials := 20
-		if *long {
+		switch {
+		case *long:
 			trials = 1000
+		case testing.Short():
+			trials = 6
 		}
 		found := together(trials, func(i int) bool {
 			v, spacing := combSpectrum(uint64(i), c.lines, c.level, 0, motions[0])
@@ -201,8 +204,11 @@ func (m *madeSpectrum) addReceiver(r *rand.Rand) {
 // TestFalseAlarms counts clean spectra in which a finding of any kind is listed.
 func TestFalseAlarms(t *testing.T) {
 	spectra, recordings := 60, 4
-	if *long {
+	switch {
+	case *long:
 		spectra, recordings = 9500, 500
+	case testing.Short():
+		spectra, recordings = 10, 2
 	}
 	var lock sync.Mutex
 	seen, flagged := map[string]int{}, map[string]int{}
