@@ -103,16 +103,14 @@ func autocorrelated(v *CombView, spacing float64) bool {
 // which a comb is found at confidence 0.999, by level of a line over the floor in one
 // resolution of 110 Hz.
 func TestDetection(t *testing.T) {
+	arithmetic(t)
 	for _, c := range []struct {
 		lines int
 		level float64
 	}{{32, -6}, {16, -5}} {
 		trials := 20
-		switch {
-		case *long:
+		if *long {
 			trials = 1000
-		case testing.Short():
-			trials = 6
 		}
 		found := together(trials, func(i int) bool {
 			v, spacing := combSpectrum(uint64(i), c.lines, c.level, 0, motions[0])
@@ -203,12 +201,10 @@ func (m *madeSpectrum) addReceiver(r *rand.Rand) {
 
 // TestFalseAlarms counts clean spectra in which a finding of any kind is listed.
 func TestFalseAlarms(t *testing.T) {
+	arithmetic(t)
 	spectra, recordings := 60, 4
-	switch {
-	case *long:
+	if *long {
 		spectra, recordings = 9500, 500
-	case testing.Short():
-		spectra, recordings = 10, 2
 	}
 	var lock sync.Mutex
 	seen, flagged := map[string]int{}, map[string]int{}

@@ -129,6 +129,7 @@ var quietBands = []Band{{9.6e6, 9.65e6}, {9.5e6, 9.75e6}}
 // of the suite's few none has. With -trials N as many are tried at both rates, and of
 // these one in 1000 and two standard deviations of chance may.
 func TestNothingIsFoundInCleanSignals(t *testing.T) {
+	arithmetic(t)
 	readings, rates := 1, []float64{1.024e6}
 	if *trials > 0 {
 		rates = append(rates, 2.4e6)
@@ -159,6 +160,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 // Findings do not depend on the bands, on how samples arrive, or on what was measured
 // before.
 func TestFindingsStandAlone(t *testing.T) {
+	arithmetic(t)
 	const n = 512_000 / 2
 	make := func(seed uint64) []byte {
 		s := dsptest.New(seed, 512e3, sceneCentre).Gated(dsptest.Gated{Mean: 1e-9, Mains: 50, Depth: 0.3})

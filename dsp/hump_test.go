@@ -55,6 +55,7 @@ func TestTwoHumps(t *testing.T) {
 // What is no hump: lower than 2.5 dB, narrower than 60 kHz, at the edge of the passband,
 // a step, a hole, mostly hidden by stations.
 func TestNoHumps(t *testing.T) {
+	arithmetic(t)
 	for _, test := range few(2, []struct {
 		name  string
 		shape func(hz float64) float64

@@ -68,6 +68,7 @@ func TestFence(t *testing.T) {
 // What is no impulse: a packet that fills a third of the passband, one that lasts 3 ms,
 // mains bursts of 2 ms and more, the edges of all these.
 func TestNoImpulses(t *testing.T) {
+	arithmetic(t)
 	quiet := func(float64) float64 { return 1 }
 	for _, width := range few(1, []float64{110e3, 20e3}) {
 		x, _ := unsteady(4, 0.5, quiet)
@@ -116,6 +117,7 @@ func short(x []complex64, seed uint64, at, seconds, offset, width float64) {
 // Pulses twice a mains period are mains-modulated noise, and impulses too where they
 // stand out singly.
 func TestTriac(t *testing.T) {
+	arithmetic(t)
 	for _, test := range []struct {
 		up       float64 // dB
 		impulses bool

@@ -47,6 +47,7 @@ func TestNotches(t *testing.T) {
 // What is no notch: a band without stations amid crowded ones, one lower by 4 dB, one
 // whose floor steps elsewhere, or on one side only.
 func TestNoNotches(t *testing.T) {
+	arithmetic(t)
 	band := Band{9.6e6, 9.7e6}
 	crowd := func() *dsptest.Signal { return dsptest.New(7, 1.024e6, sceneCentre).Noise(1e-10) }
 	shaped := func(shape func(hz float64) float64) *dsptest.Signal {
