@@ -48,6 +48,9 @@ func (r rasterTrial) lines(random *rand.Rand) (lines []clockLine) {
 // bands a wrong turn is never taken for the right one, and the right one is seldom
 // refused, whatever the clock error, the tuner's steps and the converter.
 func TestRasterByManyClockErrors(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	random := rand.New(rand.NewPCG(20261103, 3))
 	k := Calibrator{wide: tunerStep / 2}
 	unlucky := []float64{-97, 100, 63, -12} // of which some stations fit a wrong turn well
@@ -101,6 +104,9 @@ func TestRasterByManyClockErrors(t *testing.T) {
 
 // Carriers anywhere are no stations, however the tuner's steps are fitted.
 func TestRasterByChance(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	random := rand.New(rand.NewPCG(20261103, 4))
 	for _, wide := range []survey.Hz{0, tunerStep / 2} {
 		k, claimed := Calibrator{wide: wide}, 0

@@ -110,6 +110,9 @@ func TestRoundIsMadeAgain(t *testing.T) {
 // An outage of hours costs its own time only: the rounds after it are not thought to
 // take as long, nor do those within it go by faster.
 func TestOutageCostsItsOwnTime(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	p := smallPlan()
 	p.Every, p.Rounds = time.Minute, 0
 	r, fake, m := recorderOf(quiet, p)

@@ -73,6 +73,9 @@ func TestCoarsen(t *testing.T) {
 // mean and within its stated error: strong, weak, and not there at all; in the
 // spectrum as measured and as stored.
 func TestForcedPowerIsUnbiased(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	const trials = 60
 	base := uint64(20261103)
 	if *fresh {
