@@ -160,6 +160,7 @@ func density(outside, figure, gain, rate float64) float64 {
 // Through the stand-in, from the driver's call to the stored reading: carriers at
 // their true radio frequencies, floors as built in, for each way of receiving.
 func TestDongleReadsTrue(t *testing.T) {
+	notInShort(t)
 	lines := map[string][]float64{"49 m": {6070000, 6115003.5}, "31 m": {9650000, 9700000.25}}
 	for _, test := range []struct {
 		name    string
@@ -294,6 +295,7 @@ func (b *bench) changes(t *testing.T) map[string]rankSetup {
 // A dongle that is pulled for 5 s in mid-survey: the gap is marked, and all
 // rounds are done.
 func TestDongleIsPulled(t *testing.T) {
+	notInShort(t)
 	t.Parallel() // it waits, mostly
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil)
 	cmd := b.command("record", "--verbose", "--plan", b.plan, "--db", b.database)
