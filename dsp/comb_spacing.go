@@ -92,7 +92,7 @@ func (s *combSearch) middle(spacing, width float64) float64 {
 		first, last := v.multiples(spacing)
 		for n := first; n <= last; n++ {
 			at := v.column(float64(n) * spacing)
-			reach := float64(n)*width/v.width/2 + wideSkirt
+			reach := math.Abs(float64(n))*width/v.width/2 + wideSkirt
 			from, to := int(math.Ceil(at-reach)), int(math.Floor(at+reach))
 			if from < 0 || to >= len(v.power) || v.ownAt(int(math.Round(at))) {
 				continue

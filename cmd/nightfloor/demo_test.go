@@ -55,25 +55,25 @@ func TestDemo(t *testing.T) {
 		t.Fatal(err)
 	}
 	if !testing.Short() {
-		checkClaims(t, o, report)
-		checkSupplies(t, o, report)
+		plan, err := survey.ParsePlan(demoPlan)
+		if err != nil {
+			t.Fatal(err)
+		}
+		house, err := openDemoHouse(plan, o.seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer house.Close()
+		checkClaims(t, house.Truth(), report)
+		checkSupplies(t, house.Truth(), plan, report)
 	}
 }
 
 // checkSupplies wants each supply of the scene found, its spacing within 0.1 %, switched
 // within a round of when it is, and nothing else taken for a switching supply.
-func checkSupplies(t *testing.T, o demoOptions, report *reports.Report) {
-	plan, err := survey.ParsePlan(demoPlan)
-	if err != nil {
-		t.Fatal(err)
-	}
-	house, err := openDemoHouse(plan, o.seed)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer house.Close()
+func checkSupplies(t *testing.T, truth scene.Truth, plan survey.Plan, report *reports.Report) {
 	round := plan.Every * time.Duration(len(plan.Setups))
-	verdicts, others := compareSupplies(house.Truth(), report)
+	verdicts, others := compareSupplies(truth, report)
 	if len(verdicts) != 3 || len(others) > 0 {
 		t.Errorf("%d supplies built in, want 3; combs beside them: %+v", len(verdicts), others)
 	}
@@ -108,17 +108,8 @@ func checkSupplies(t *testing.T, o demoOptions, report *reports.Report) {
 
 // checkClaims wants every difference that an interval claims to be in the scene,
 // and some to be claimed: the loft is 6 dB and more better in every band.
-func checkClaims(t *testing.T, o demoOptions, report *reports.Report) {
-	plan, err := survey.ParsePlan(demoPlan)
-	if err != nil {
-		t.Fatal(err)
-	}
-	house, err := openDemoHouse(plan, o.seed)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer house.Close()
-	verdicts, err := compareWithScene(house.Truth(), report)
+func checkClaims(t *testing.T, truth scene.Truth, report *reports.Report) {
+	verdicts, err := compareWithScene(truth, report)
 	if err != nil {
 		t.Fatal(err)
 	}
