@@ -36,7 +36,7 @@ type Comb struct {
 // P counts every spacing and width tried.
 //
 // Spacings whose multiples all stand on the raster are told apart from broadcasters by
-// what these never have: one level. See rasterCombs.
+// what these never have: one level and no programme. See rasterChance and closeStations.
 func SeekCombs(views []*CombView, most float64) []Comb {
 	s := newCombSearch(views)
 	if s == nil {
@@ -87,6 +87,7 @@ const againReach = 3e-5
 
 // pick gives the combs that explain the candidates, strongest evidence first.
 func (s *combSearch) pick(candidates []combCandidate, most float64) (found []Comb) {
+	candidates = s.closeStations(candidates)
 	for range mostCombs {
 		best := s.strongest(candidates, most)
 		if best == nil {

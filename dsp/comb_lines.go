@@ -160,7 +160,12 @@ const besideMost = 1.41
 // which is so many columns wide, on the side that has less of it: there the sidebands of
 // speech and music are strongest.
 func (v *CombView) beside(b int, half float64) float64 {
-	near, far := int(math.Ceil(half+400/v.width)), int(math.Ceil(half+2500/v.width))
+	return v.besides(b, int(math.Ceil(half+400/v.width)), int(math.Ceil(half+2500/v.width)))
+}
+
+// besides gives the mean power from near to far columns beyond column b, on the side that
+// has less of it.
+func (v *CombView) besides(b, near, far int) float64 {
 	mean := func(from, to int) float64 {
 		from, to = max(0, from), min(len(v.power), to)
 		if from >= to {

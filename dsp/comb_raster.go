@@ -52,6 +52,8 @@ type rasterView struct {
 	column []int
 	level  []float64 // dB over the noise in one column; NaN: closed
 	side   []float64 // dB, of what stands beside it, where sidebands are
+	foot   []float64 // over the calm floor: what stands at its foot
+	share  []float64 // of the line's power in as much as the calm floor at both sides of its foot
 }
 
 // Windows of level in which a comb's lines are to stand.
@@ -92,11 +94,15 @@ func (v *CombView) onRaster(half float64) rasterView {
 		r.column = append(r.column, max(0, min(b, len(v.power)-1)))
 		if b < 1 || b+1 >= len(v.power) || v.ownAt(b) {
 			r.level, r.side = append(r.level, math.NaN()), append(r.side, math.NaN())
+			r.foot, r.share = append(r.foot, math.NaN()), append(r.share, math.NaN())
 			continue
 		}
-		noise := v.noiseAt(at)
-		r.level = append(r.level, decibels10(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/noise))
-		r.side = append(r.side, decibels10(v.beside(b, 0)/v.calm(at)))
+		noise, calm, height := v.noiseAt(at), v.calm(at), float64(max(v.power[b-1], v.power[b], v.power[b+1]))
+		r.level = append(r.level, decibels10(height/noise))
+		r.side = append(r.side, decibels10(v.beside(b, 0)/calm))
+		foot, columns := v.foot(b, height/noise)
+		r.foot = append(r.foot, foot/calm)
+		r.share = append(r.share, 2*float64(columns)*calm/(v.enbw*height))
 	}
 	return r
 }
@@ -107,23 +113,31 @@ func decibels10(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio
 // chance that of the places there, as many as are its multiples, drawn at random, so
 // many stand within one window of level. Whole and half multiples of the raster are
 // drawn apart, for stations prefer the former. Every window and spacing counts as a trial.
-func (s *combSearch) rasterChance(spacing float64) float64 {
-	every := int(math.Round(spacing / (s.raster / 2)))
+// low is where the window begins.
+func (s *combSearch) rasterChance(spacing float64) (p, low float64) {
+	every := s.everyPlace(spacing)
 	least, trials := 1.0, 0.0
-	for low := windowLow; low < windowHigh; low += windowStep {
+	for from := windowLow; from < windowHigh; from += windowStep {
 		trials++
-		if s.fillsWindow(every, low) {
-			least = min(least, s.windowChance(every, low))
+		if n, hits, _ := s.inWindow(every, from); hits < rasterFewest || float64(hits) < rasterLeast*float64(n) {
+			continue
+		}
+		if chance := s.windowChance(every, from); chance < least {
+			least, low = chance, from
 		}
 	}
 	spacings := (mostSpacing - leastSpacing) / (s.raster / 2)
-	return min(1, least*trials*spacings)
+	return min(1, least*trials*spacings), low
 }
 
-// fillsWindow tells whether enough of the multiples of every places stand in a window of
-// level, and do not have sidebands as stations have.
-func (s *combSearch) fillsWindow(every int, low float64) bool {
-	n, hits, sidebands := 0, 0, 0
+// everyPlace gives which of the places on the raster are a spacing's multiples.
+func (s *combSearch) everyPlace(spacing float64) int {
+	return int(math.Round(spacing / (s.raster / 2)))
+}
+
+// inWindow counts the multiples of every places, those in a window of level, and of these
+// the ones that have sidebands as stations have.
+func (s *combSearch) inWindow(every int, low float64) (n, hits, sidebands int) {
 	for k := range s.levels {
 		r := &s.levels[k]
 		for i := (every - r.first%every) % every; i < len(r.level); i += every {
@@ -140,7 +154,7 @@ func (s *combSearch) fillsWindow(every int, low float64) bool {
 			}
 		}
 	}
-	return hits >= rasterFewest && float64(hits) >= rasterLeast*float64(n) && 2*sidebands <= hits
+	return n, hits, sidebands
 }
 
 // windowChance is rasterChance in one window.

@@ -315,7 +315,8 @@ func (s *combSearch) look(c *combCandidate) {
 // chance gives a candidate's P.
 func (s *combSearch) chance(c *combCandidate) float64 {
 	if c.raster {
-		return s.rasterChance(c.spacing) // its z stays 0: its lines are strong, and few
+		p, _ := s.rasterChance(c.spacing)
+		return p // its z stays 0: its lines are strong, and few
 	}
 	if !c.closer {
 		s.look(c)

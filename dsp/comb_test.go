@@ -194,6 +194,30 @@ func TestCombAboutZero(t *testing.T) {
 	}
 }
 
+// Stations of one level in every second or third place of the raster are stations: their
+// programme shows in all of them together. Lines there without programme are a comb.
+func TestStationsInARow(t *testing.T) {
+	for _, raster := range []float64{wideRaster, narrowRaster} {
+		for _, every := range []float64{2, 3} {
+			for _, level := range []float64{20, 30, 40} {
+				stations, supply := newMadeSpectrum(1, uint64(level), 9.65e6), newMadeSpectrum(1, uint64(level), 9.65e6)
+				spacing := every * raster
+				for n := math.Ceil(8.85e6 / spacing); n*spacing <= 10.45e6; n++ {
+					over := math.Pow(10, (level+3*stations.r.Float64())/10)
+					stations.addStation(n*spacing+2*(stations.r.Float64()-0.5), over)
+					supply.addLine(n*spacing, over, 0)
+				}
+				if found := SeekCombs([]*CombView{stations.view()}, certain); len(found) > 0 {
+					t.Errorf("stations of %v dB every %v Hz: %+v", level, spacing, found)
+				}
+				if found := SeekCombs([]*CombView{supply.view()}, certain); !holds(found, spacing) {
+					t.Errorf("comb of %v dB, %v Hz: %+v", level, spacing, found)
+				}
+			}
+		}
+	}
+}
+
 // Views of nothing, of silence, and of too little give no comb and no panic.
 func TestCombsOfNothing(t *testing.T) {
 	silence := newCombView(make([]float64, 4096), 9e6, 73, 1.5, 68, 9.1e6)

@@ -1,0 +1,102 @@
+package dsp
+
+import (
+	"math"
+	"slices"
+)
+
+// What programme is beside a carrier.
+const (
+	modulatedFar    = 800.0 // Hz from a carrier's foot, to where speech is strongest
+	modulatedBeyond = 120.0 // Hz: sidebands of the mains are a supply's as well
+	programmeSure   = 4.0   // standard errors
+	programmeLeast  = 0.004 // of a carrier's power, both sidebands: stations' are on average 0.01 to 0.1
+)
+
+// foot gives the mean power from the foot of a line at column b, over times the noise, up to
+// modulatedFar beyond it, on the side that has less of it, and the columns that it is of.
+func (v *CombView) foot(b int, over float64) (power float64, columns int) {
+	near := int(math.Ceil(skirt(over) + modulatedBeyond/v.width))
+	far := near + max(1, int(modulatedFar/v.width))
+	return v.besides(b, near, far), far - near
+}
+
+// closeStations takes stations in a row out of the search, and the candidates that are such
+// rows: planners of bands put stations at even distances too, but they are modulated.
+func (s *combSearch) closeStations(candidates []combCandidate) []combCandidate {
+	return slices.DeleteFunc(candidates, func(c combCandidate) bool {
+		if !c.raster {
+			return false
+		}
+		p, low := s.rasterChance(c.spacing)
+		every := s.everyPlace(c.spacing)
+		if p > looseChance {
+			return false
+		}
+		if _, hits, sidebands := s.inWindow(every, low); 2*sidebands <= hits && !s.programme(every, low) {
+			return false
+		}
+		s.takeStations(every)
+		return true
+	})
+}
+
+// takeStations marks what stands at the multiples of every places on the raster, with its
+// sidebands, as explained.
+func (s *combSearch) takeStations(every int) {
+	for k, v := range s.views {
+		r := &s.levels[k]
+		reach := int(sidebandReach / v.width)
+		for i, level := range r.level {
+			if (r.first+i)%every != 0 || !(level >= windowLow) {
+				continue
+			}
+			for b := max(0, r.column[i]-reach); b <= min(len(v.power)-1, r.column[i]+reach); b++ {
+				s.taken[k][b] = true
+			}
+		}
+	}
+}
+
+// programme tells whether the lines at every so many multiples of half the raster, of those
+// that stand in a window of level, are modulated as carriers of stations are: what stands at
+// the middle one's foot is over what stands beside the empty multiples, where other
+// stations' sidebands are as well, and enough for a programme. All lines together show
+// what each alone does not.
+func (s *combSearch) programme(every int, low float64) bool {
+	var feet, empty, share []float64
+	for k := range s.levels {
+		r := &s.levels[k]
+		for i, level := range r.level {
+			switch {
+			case math.IsNaN(level) || s.taken[k][r.column[i]]:
+			case level < windowLow:
+				empty = append(empty, r.foot[i])
+			case (r.first+i)%every == 0 && level >= low && level < low+windowWidth:
+				feet = append(feet, r.foot[i])
+				share = append(share, r.share[i])
+			}
+		}
+	}
+	if len(feet) < rasterFewest {
+		return false
+	}
+	about, sigma := 1.0, 0.0
+	if len(empty) >= rasterFewest {
+		about = selected(empty, len(empty)/2)
+		sigma = medianError(empty, about)
+	}
+	middle := selected(feet, len(feet)/2)
+	sigma = math.Hypot(sigma, medianError(feet, middle))
+	return middle-about > programmeSure*sigma && selected(share, len(share)/2)*(middle-about) > programmeLeast
+}
+
+// medianError gives the standard error of a median by the spread of its values, as of a
+// Gaussian distribution.
+func medianError(x []float64, median float64) float64 {
+	away := make([]float64, len(x))
+	for i, v := range x {
+		away[i] = math.Abs(v - median)
+	}
+	return 1.253 / 0.6745 * selected(away, len(away)/2) / math.Sqrt(float64(len(x)))
+}
