@@ -55,6 +55,9 @@ func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 // so many were due that it is no chance. Rows of pulses are due always.
 func (l *noiseLog) deafTo(s *noiseSource) (deaf []bool) {
 	controls := l.in.controls()
+	if !slices.ContainsFunc(s.findings(), func(g sighting) bool { return !controls[l.readings[g.reading].sweep.Setup] }) {
+		controls = nil // heard through nothing else
+	}
 	deaf = make([]bool, len(l.ears))
 	pulses, seconds := make([]float64, len(l.ears)), make([]float64, len(l.ears))
 	sum, whole := 0.0, 0.0
@@ -116,7 +119,7 @@ func (l *noiseLog) stringClicks(s *noiseSource, own []listening, first, last int
 				if own[j].pulses == 0 {
 					continue
 				}
-				if rate*secondsOf(own[i+1:j]) > clicksDue {
+				if rate*secondsOf(own[i+1:j]) > clicksDue || l.unlistened(own[i:j+1]) {
 					next, from, more = append(next, [2]int{from, i}), j, true
 				}
 				i = j
@@ -138,6 +141,17 @@ func (l *noiseLog) stringClicks(s *noiseSource, own []listening, first, last int
 	if rate*secondsOf(own[last+1:]) <= clicksDue {
 		l.leave(s, own[last+1:], own[last].round)
 	}
+}
+
+// unlistened tells whether nothing listened for so long between two of some listenings that
+// nothing is known of the source then.
+func (l *noiseLog) unlistened(some []listening) bool {
+	for i := 1; i < len(some); i++ {
+		if some[i].first.Sub(some[i-1].last) > l.longest {
+			return true
+		}
+	}
+	return false
 }
 
 // leave notes that rounds cannot tell, but for one.

@@ -17,12 +17,13 @@ const (
 
 // A presence is when a source was there.
 type presence struct {
-	on       []bool      // by round
-	listened []bool      // by round: something measured that can hear it
-	partly   []float64   // by round: share of it in which a source that is on was on
-	spans    []spanRound // in which it was on, in order of time; those of two surveys may overlap
-	offs     []offMoment // at which it was heard to be off
-	switched bool        // between two stretches it was off, and not just unheard
+	on       []bool                // by round
+	listened []bool                // by round: something measured that can hear it
+	partly   []float64             // by round: share of it in which a source that is on was on
+	spans    []spanRound           // in which it was on, in order of time; those of two surveys may overlap
+	own      map[int64][]spanRound // the same by survey, in which none overlap
+	offs     []offMoment           // at which it was heard to be off
+	switched bool                  // between two stretches it was off, and not just unheard
 	keen     map[int]bool
 	sparse   bool // it is heard by chance: rounds do not tell when it was off, the spans do
 }
@@ -62,6 +63,10 @@ func (l *noiseLog) place(s *noiseSource, masked func(round int) bool) {
 		l.placeClicks(s)
 	} else {
 		l.string(s, silent)
+	}
+	s.own = map[int64][]spanRound{}
+	for _, p := range s.spans {
+		s.own[p.survey] = append(s.own[p.survey], p)
 	}
 	l.spread(s)
 }
@@ -188,9 +193,9 @@ func (l *noiseLog) felt(s *noiseSource) []bool {
 
 // at tells whether the source was on at an instant of a survey, to what its hours tell.
 func (p *presence) at(id int64, t time.Time) bool {
-	return slices.ContainsFunc(p.spans, func(s spanRound) bool {
-		return s.survey == id && !t.Before(s.first) && !t.After(s.last)
-	})
+	own := p.own[id]
+	n, _ := slices.BinarySearchFunc(own, t, func(s spanRound, t time.Time) int { return s.last.Compare(t) })
+	return n < len(own) && !t.Before(own[n].first)
 }
 
 // share gives the share of the rounds that listened in which the source was on.
@@ -279,8 +284,8 @@ func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
 
 // listenedBeside gives the next round of the same survey that listened, −1 for none.
 func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
-	for m := n + step; m >= 0 && m < len(l.rounds) && l.rounds[m].key.survey == l.rounds[n].key.survey; m += step {
-		if s.listened[m] {
+	for m := n + step; m >= 0 && m < len(l.rounds); m += step {
+		if s.listened[m] && l.rounds[m].key.survey == l.rounds[n].key.survey {
 			return m
 		}
 	}
@@ -361,7 +366,10 @@ func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []floa
 	for _, p := range s.spans {
 		var part course
 		for _, o := range s.obs {
-			if o.kin || o.survey != p.survey || o.at.Before(p.first.Add(-time.Second)) || o.at.After(p.last) {
+			if n := l.roundOf(&o); o.kin || o.survey != p.survey || n < p.from || n > p.to {
+				continue
+			}
+			if at := l.spanOf(&o).first; at.Before(p.first) || at.After(p.last) { // a sweep begins before its readings
 				continue
 			}
 			whole = append(whole, o.spacing)
@@ -435,11 +443,15 @@ const driftKnown = 1e-4
 func (l *noiseLog) warmUp(s *noiseSource) (share float64, times int) {
 	on, _ := l.edges(s)
 	var all []float64
+	began := map[int64]int{} // witnesses by when they were first heard, ns
+	for i, o := range s.obs {
+		at := l.readings[o.sighting[0].reading].Start.UnixNano()
+		if _, known := began[at]; !known && !o.kin {
+			began[at] = i
+		}
+	}
 	for _, e := range on {
-		i := slices.IndexFunc(s.obs, func(o witness) bool {
-			return !o.kin && l.readings[o.sighting[0].reading].Start.Equal(e.seen)
-		})
-		if i >= 0 && e.seen.Sub(e.unseen) <= 20*time.Minute {
+		if i, ok := began[e.seen.UnixNano()]; ok && e.seen.Sub(e.unseen) <= 20*time.Minute {
 			all = append(all, s.obs[i].spacing/s.spacing-1)
 		}
 	}

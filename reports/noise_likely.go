@@ -125,7 +125,7 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, 
 	case j.owned(v, s):
 		v.likely = LikelyOwn
 		return
-	case clocked && !warms:
+	case clocked && !warms && !onRaster:
 		v.likely = LikelyClock
 	case !beats && !warms && (onRaster || *out.Lines < fewLines):
 	case d.daylightOnly() && (h.onRise.often() || h.offSet.often()):

@@ -2,6 +2,7 @@ package reports
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -16,10 +17,13 @@ type noiseLog struct {
 	rounds   []noiseRound // in order of time
 	ears     []ear
 	readings []hearing
-	byRound  [][]int        // readings
-	record   map[int64]bool // by survey: it was recorded, not imported
-	moments  int            // pieces of evidence that do not depend on each other
-	longest  time.Duration  // over which a source counts as on unless it was heard to be off
+	byRound  [][]int              // readings
+	record   map[int64]bool       // by survey: it was recorded, not imported
+	moments  int                  // pieces of evidence that do not depend on each other
+	usual    time.Duration        // of a round
+	dark     func(round int) bool // once asked for, see darkness
+	sure     func(round int) bool
+	longest  time.Duration // over which a source counts as on unless it was heard to be off
 }
 
 type noiseRound struct {
@@ -66,6 +70,7 @@ func newNoiseLog(in Input) *noiseLog {
 		seen[l.momentOf(&l.readings[i], false)] = true
 	}
 	l.moments = len(seen)
+	l.usual = l.usualRound()
 	l.longest = l.steady()
 	l.byRound = make([][]int, len(l.rounds))
 	for i := range l.readings {
@@ -121,18 +126,23 @@ func (l *noiseLog) order() {
 }
 
 // steady is an hour, or three rounds where they are longer than a third of that.
-func (l *noiseLog) steady() time.Duration {
+func (l *noiseLog) steady() time.Duration { return max(time.Hour, 3*l.usual) }
+
+// usualRound is how long a round takes, as a rule; rounds of two surveys may lie between each
+// other.
+func (l *noiseLog) usualRound() time.Duration {
 	var steps []float64
-	for i := 1; i < len(l.rounds); i++ {
-		if l.rounds[i].key.survey == l.rounds[i-1].key.survey {
-			steps = append(steps, l.rounds[i].first.Sub(l.rounds[i-1].first).Seconds())
+	last := map[int64]time.Time{}
+	for _, r := range l.rounds {
+		if before, ok := last[r.key.survey]; ok {
+			steps = append(steps, r.first.Sub(before).Seconds())
 		}
+		last[r.key.survey] = r.first
 	}
 	if len(steps) == 0 {
-		return time.Hour
+		return 0
 	}
-	slices.Sort(steps)
-	return max(time.Hour, 3*time.Duration(Quantile(steps, 0.5)*float64(time.Second)))
+	return time.Duration(median(steps) * float64(time.Second))
 }
 
 // A moment tells apart pieces of evidence: readings that share a tuning share what was
@@ -204,15 +214,17 @@ func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) [
 const noiseDoubt = 1e-6
 
 // doubtOf gives the probability that chance alone puts evidence so strong into some of
-// all moments: of the k surest witnesses, in any choice of k moments, each of which
-// agrees with the one before it with the probability given. The k that says most counts;
+// all moments: of the surest witnesses of k rounds, in any choice of k moments, each of which
+// agrees with the one before it with the probability given. The witnesses of one round share
+// their stations and their receiver's state, and count once. The k that says most counts;
 // that others were tried costs k(k+1), since 1/2 + 1/6 + 1/12 … = 1.
 func (l *noiseLog) doubtOf(obs []witness, agree float64) float64 {
-	doubts := make([]float64, len(obs))
-	for i, o := range obs {
-		doubts[i] = math.Log10(o.doubt)
+	surest := map[int]float64{}
+	for i := range obs {
+		n := l.roundOf(&obs[i])
+		surest[n] = min(surest[n], math.Log10(obs[i].doubt))
 	}
-	slices.Sort(doubts)
+	doubts := slices.Sorted(maps.Values(surest))
 	n := float64(max(l.moments, len(obs)))
 	least, sum := 0.0, 0.0
 	for i, d := range doubts {

@@ -213,14 +213,38 @@ func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (
 	return rise, known && sum > beatSure*math.Sqrt(variance) && rise > beatRise, known
 }
 
+// besideSwitching tells of each round whether a comb was switched within a few rounds of it.
+// What beats for hours of its own overlaps with those of any comb; at the comb's coming and
+// going it changes by chance alone.
+func (l *noiseLog) besideSwitching(c *noiseSource) []bool {
+	const few = 2 * beatRounds
+	beside := make([]bool, len(l.rounds))
+	last := map[int64]int{} // round of each survey that listened
+	for n := range l.rounds {
+		id := l.rounds[n].key.survey
+		before, ok := last[id]
+		if !c.listened[n] {
+			continue
+		}
+		last[id] = n
+		if ok && c.on[n] != c.on[before] {
+			for k := max(0, before-few+1); k < min(len(beside), n+few); k++ {
+				beside[k] = beside[k] || l.rounds[k].key.survey == id
+			}
+		}
+	}
+	return beside
+}
+
 // A stratum is what was measured through one ear in the rounds in which all combs but one
 // were in one state, that one on or off.
 type stratum struct{ on, off []float64 }
 
 func (l *noiseLog) strata(ear []float64, combs []*noiseSource, i int) map[string]*stratum {
 	all := map[string]*stratum{}
+	beside := l.besideSwitching(combs[i])
 	for n, x := range ear {
-		if math.IsNaN(x) || !combs[i].listened[n] || combs[i].on[n] && combs[i].partly[n] < 1 {
+		if !beside[n] || math.IsNaN(x) || !combs[i].listened[n] || combs[i].on[n] && combs[i].partly[n] < 1 {
 			continue
 		}
 		state := make([]byte, len(combs))

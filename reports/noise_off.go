@@ -1,7 +1,9 @@
 package reports
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
@@ -68,6 +70,7 @@ func (l *noiseLog) heardOff(s *noiseSource) (offs []offMoment) {
 			offs = append(offs, x.offMoment)
 		}
 	}
+	slices.SortStableFunc(offs, func(a, b offMoment) int { return a.at.Compare(b.at) })
 	return offs
 }
 
@@ -103,8 +106,9 @@ func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
 
 // offBetween tells whether the source was heard to be off between two instants of a survey.
 func (p *presence) offBetween(id int64, from, to time.Time) bool {
-	for _, o := range p.offs {
-		if o.survey == id && o.at.After(from) && o.at.Before(to) {
+	n, _ := slices.BinarySearchFunc(p.offs, from, func(o offMoment, t time.Time) int { return cmp.Or(o.at.Compare(t), -1) }) // the first after it
+	for ; n < len(p.offs) && p.offs[n].at.Before(to); n++ {
+		if p.offs[n].survey == id {
 			return true
 		}
 	}

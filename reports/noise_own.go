@@ -56,15 +56,16 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 	for _, e := range l.ears {
 		var own, ownSigma, antenna float64
 		var control survey.Setup
+		compared := false // with an antenna, at a gain that compares
 		for setup, p := range sums[e.segment.Name] {
 			mean, sigma := p.power/p.over, math.Sqrt(p.variance)/p.over
 			if !controls[setup] {
-				antenna = max(antenna, mean)
+				antenna, compared = max(antenna, mean), true
 			} else if mean > own {
 				own, ownSigma, control = mean, sigma, setup
 			}
 		}
-		if own > 4*ownSigma && own > fromDecibel(asStrong)*antenna {
+		if compared && own > 4*ownSigma && own > fromDecibel(asStrong)*antenna {
 			return fmt.Sprintf("as strong through %s on %s as through any antenna", setupText(control, 40), Printable(e.segment.Name))
 		}
 	}
@@ -97,6 +98,9 @@ func (l *noiseLog) calibrated() (lines []survey.OwnLine, runs []*survey.Calibrat
 	}
 	slices.SortFunc(all, func(a, b found) int { return cmp.Compare(a.line.Frequency, b.line.Frequency) })
 	for _, f := range all {
+		if n := len(lines); n > 0 && float64(f.line.Frequency-lines[n-1].Frequency) <= ownSlip*float64(f.line.Frequency) {
+			continue // the same, as another calibration found it
+		}
 		lines, runs = append(lines, f.line), append(runs, f.run)
 	}
 	return lines, runs

@@ -117,8 +117,9 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 	// The floor is a yardstick: what it does itself while the source is on (another one
 	// comes, the sky rises) is not the source's.
 	var all strengthPart
+	over := median(overs)
 	for i := range used {
-		used[i].over = median(overs)
+		used[i].over = over
 		all.join(used[i])
 	}
 	s.Rounds = len(used)

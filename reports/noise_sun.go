@@ -130,9 +130,9 @@ func clockHabit(edges []edge, verb string, zone *time.Location) string {
 
 // sameHour gives the edges within byClock of one, by the time of day.
 func sameHour(edges []edge, centre edge, zone *time.Location) (fit []edge) {
-	minute := func(e edge) float64 {
+	minute := func(e edge) float64 { // on the clock: the day on which it changes has 23 hours, or 25
 		at := e.seen.In(zone)
-		return at.Sub(time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, zone)).Minutes()
+		return float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60
 	}
 	for _, e := range edges {
 		if math.Abs(math.Remainder(minute(e)-minute(centre), 24*60)) <= byClock.Minutes() {

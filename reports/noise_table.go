@@ -107,7 +107,7 @@ func hoursBlock(b *strings.Builder, hours []NoiseHours, zone *time.Location) {
 			return
 		}
 		first := "   " + day[0].From.In(zone).Format("_2 Jan 2006") + "  "
-		b.WriteString(wrap(spansText(day, zone)+day[0].From.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first)), 98))
+		b.WriteString(wrap(spansText(day, zone)+day[len(day)-1].To.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first)), 98))
 	}
 }
 
@@ -128,9 +128,12 @@ func byDay(hours []NoiseHours, zone *time.Location) (days [][]NoiseHours) {
 // the next one.
 func spansText(hours []NoiseHours, zone *time.Location) string {
 	var parts []string
-	for _, h := range hours {
+	for i, h := range hours {
 		from, to := h.From.In(zone), h.To.In(zone)
 		text := from.Format("15:04")
+		if next := hours[min(i+1, len(hours)-1)].From.In(zone); from.Format("MST") != to.Format("MST") || from.Format("MST") != next.Format("MST") {
+			text += from.Format(" MST") // the clock changes in it, or after it
+		}
 		switch {
 		case to.Sub(from) < time.Minute:
 		case to.Sub(from) < 20*time.Hour:
@@ -147,8 +150,13 @@ func spansText(hours []NoiseHours, zone *time.Location) string {
 // days how often.
 func hoursText(hours []NoiseHours, zone *time.Location) string {
 	const most = 3
-	first, last := hours[0].From, hours[len(hours)-1].To
-	mst := first.In(zone).Format(" MST")
+	first, last := hours[0].From, hours[0].To
+	for _, h := range hours { // those of two surveys may overlap
+		if h.To.After(last) {
+			last = h.To
+		}
+	}
+	mst := hours[len(hours)-1].To.In(zone).Format(" MST")
 	if last.Sub(first) <= 24*time.Hour {
 		if len(hours) <= most {
 			return "on " + spansText(hours, zone) + mst

@@ -27,18 +27,34 @@ func (l *noiseLog) rises(sources []NoiseSource) []Rise {
 	out := []Rise{}
 	for _, d := range devices {
 		var mine []stretch
-		mine, broad = d.share(broad, l.usual())
+		mine, broad = d.share(broad, l.usual)
 		rise := l.stepRise(d, all[d.survey()], sources)
 		rise.Evidence = append(rise.Evidence, signWords(mine)...)
 		out = append(out, rise)
 	}
-	taken := func(s *floorSeries, n int) bool {
-		return slices.ContainsFunc(devices, func(d device) bool { return d.raises(s, n) }) ||
-			slices.ContainsFunc(broad, func(x stretch) bool { return x.series == s && slices.Contains(x.points, n) })
+	told := map[*floorSeries]map[int]bool{}
+	for _, s := range series {
+		told[s] = map[int]bool{}
 	}
+	for i := range devices {
+		d := &devices[i]
+		for _, f := range d.steps() {
+			for n := range f.series.points {
+				if d.at(f.series.points[n].middle(), 0) {
+					told[f.series][n] = true
+				}
+			}
+		}
+	}
+	for _, x := range broad {
+		for _, n := range x.points {
+			told[x.series][n] = true
+		}
+	}
+	taken := func(s *floorSeries, n int) bool { return told[s][n] }
 	for _, group := range gathered(broad) {
 		if r := l.stretchRise(RiseBroadband, group, all[group[0].series.survey], sources); !l.told(&r, out) {
-			r.hidden(out, l.usual())
+			r.hidden(out, l.usual)
 			out = append(out, r)
 		}
 	}
@@ -52,7 +68,7 @@ func (l *noiseLog) rises(sources []NoiseSource) []Rise {
 // told tells whether a broadband rise is one of the steps, seen through other ears: it lies
 // within its hours, to a round, and goes with one of its sources.
 func (l *noiseLog) told(r *Rise, steps []Rise) bool {
-	slack := l.usual()
+	slack := l.usual
 	return slices.ContainsFunc(steps, func(s Rise) bool {
 		within := (s.From == nil || !r.From.Before(s.From.Add(-slack))) && (s.To == nil || !r.To.After(s.To.Add(slack)))
 		return s.Kind == RiseStep && within && slices.ContainsFunc(r.Sources, func(id int) bool { return slices.Contains(s.Sources, id) })
@@ -74,20 +90,6 @@ func (r *Rise) start() time.Time {
 		return *r.From
 	}
 	return *r.To
-}
-
-// usual is how long a round takes, as a rule.
-func (l *noiseLog) usual() time.Duration {
-	var steps []float64
-	for i := 1; i < len(l.rounds); i++ {
-		if l.rounds[i].key.survey == l.rounds[i-1].key.survey {
-			steps = append(steps, l.rounds[i].first.Sub(l.rounds[i-1].first).Seconds())
-		}
-	}
-	if len(steps) == 0 {
-		return 0
-	}
-	return time.Duration(median(steps) * float64(time.Second))
 }
 
 // survey gives the survey in which the device was seen.

@@ -131,17 +131,22 @@ func (x *stretch) goesOn() bool {
 // nights gives the stretches in the dark in which a floor is raised and nothing explains
 // it but the ionosphere: most setups that listen in a segment hear it.
 func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
-	listen := map[string]map[survey.Setup]bool{}
+	type part struct {
+		survey  int64
+		segment string
+	}
+	listen := map[part]map[survey.Setup]bool{}
 	controls := l.in.controls()
 	for _, s := range series {
 		at := l.ears[s.ear]
 		if controls[at.setup] {
 			continue
 		}
-		if listen[at.segment.Name] == nil {
-			listen[at.segment.Name] = map[survey.Setup]bool{}
+		own := part{s.survey, at.segment.Name}
+		if listen[own] == nil {
+			listen[own] = map[survey.Setup]bool{}
 		}
-		listen[at.segment.Name][at.setup] = true
+		listen[own][at.setup] = true
 		low := s.low()
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
 		for _, x := range l.stretches(s, raised, func(n int) bool { return taken(s, n) }) {
@@ -157,7 +162,7 @@ func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, take
 				hear[at.setup] = true
 			}
 		}
-		return 2*len(hear) <= len(listen[segment])
+		return 2*len(hear) <= len(listen[part{x.series.survey, segment}])
 	})
 }
 
@@ -189,6 +194,9 @@ func gathered(all []stretch) (groups [][]stretch) {
 // darkness tells of each round whether it is not by day; of a site that is not known, that
 // it may be dark, sure false.
 func (l *noiseLog) darkness() (dark, sure func(round int) bool) {
+	if l.dark != nil {
+		return l.dark, l.sure
+	}
 	suns := l.in.suns()
 	known, night := make([]bool, len(l.rounds)), make([]bool, len(l.rounds))
 	for n, r := range l.rounds {
@@ -197,5 +205,6 @@ func (l *noiseLog) darkness() (dark, sure func(round int) bool) {
 			night[n] = periodAt(r.first.Add(r.last.Sub(r.first)/2), sun.lat, sun.lon) != PeriodDay
 		}
 	}
-	return func(n int) bool { return !known[n] || night[n] }, func(n int) bool { return known[n] && night[n] }
+	l.dark, l.sure = func(n int) bool { return !known[n] || night[n] }, func(n int) bool { return known[n] && night[n] }
+	return l.dark, l.sure
 }

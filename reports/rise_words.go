@@ -48,7 +48,7 @@ func (r *Rise) stepDoubts(d device, all ensemble) {
 // of it. That a survey begins or ends is neither. Where one did both, one that did either
 // alone is of the neighbourhood.
 func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
-	round, whole := l.usual(), l.whole(d.survey())
+	round, whole := l.usual, l.whole(d.survey())
 	near := func(t time.Time, s *switching) bool {
 		if s == nil || t.Sub(whole.first) <= round || whole.last.Sub(t) <= round {
 			return false
