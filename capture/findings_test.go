@@ -118,6 +118,9 @@ func TestCombsOfARound(t *testing.T) {
 // Lines that one tuning shows by half the chance at best, two together show as a rule:
 // 36 lines are as good as 18 that are 1.5 dB stronger.
 func TestCombAcrossTunings(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic, which TestCombsOfARound runs through as well; it runs without -short")
+	}
 	alone, together := 0, 0
 	for seed := range uint64(6) {
 		sky := supply("", 6.03e6, 9.5e6)

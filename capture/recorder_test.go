@@ -134,9 +134,13 @@ func TestCarriersHeardLateAreMeasuredInEarlierReadings(t *testing.T) {
 func TestCarriersHeardLateInARoundCutShort(t *testing.T) {
 	station := capturetest.Carrier{At: 6.03e6, Level: -80, Through: "loop"}
 	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{station}}
+	seeds := uint64(6)
+	if testing.Short() { // the race detector takes ten times as long
+		seeds = 2
+	}
 	for _, hard := range []bool{false, true} {
 		late := 0
-		for seed := range uint64(6) {
+		for seed := range seeds {
 			p := smallPlan()
 			p.Sweeps, p.Seed, sky.Seed = 4, seed, seed // the stop falls into the loop's visit
 			r, _, m := recorderOf(sky, p)

@@ -10,6 +10,7 @@ import (
 // A carrier that fades within the recording has its mean power over the
 // recording's time, not that of its middle.
 func TestLevelOfFadingLine(t *testing.T) {
+	arithmetic(t)
 	const rate = 250e3
 	for _, seconds := range few(1, []float64{0.5, 1}) {
 		var sum, squares, n float64

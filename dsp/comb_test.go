@@ -197,6 +197,7 @@ func TestCombAboutZero(t *testing.T) {
 // Stations of one level in every second or third place of the raster are stations: their
 // programme shows in all of them together. Lines there without programme are a comb.
 func TestStationsInARow(t *testing.T) {
+	arithmetic(t)
 	for _, raster := range []float64{wideRaster, narrowRaster} {
 		for _, every := range []float64{2, 3} {
 			for _, level := range []float64{20, 30, 40} {

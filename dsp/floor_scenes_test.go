@@ -125,6 +125,7 @@ func scoreScene(t *testing.T, sc scene, first uint64, readings int) (s sceneScor
 // with -trials the coverage: 92…98 %, and what chance adds (two standard
 // deviations of a binomial share).
 func TestFloorInterval(t *testing.T) {
+	arithmetic(t)
 	first, readings := uint64(1), 3
 	if *trials > 0 {
 		readings = (*trials + len(scenes) - 1) / len(scenes)

@@ -34,6 +34,7 @@ func rippleOf(density, swing, period float64) func(hz float64) float64 {
 // Noise with structure over frequency is noise: nothing of it is thrown away, and
 // what signals hide of it is filled in from beside them.
 func TestFloorOfUnevenNoise(t *testing.T) {
+	arithmetic(t)
 	const density = -95 // dBFS/Hz; rounding to 8 bits adds −117
 	for _, test := range few(3, []struct {
 		name      string

@@ -21,7 +21,7 @@ import (
 func TestDemo(t *testing.T) {
 	o := demoOptions{folder: t.TempDir(), seed: 5, rounds: 16}
 	if testing.Short() {
-		o.rounds = 2 // too few for intervals: only the way itself
+		o.rounds = 1 // too few for intervals: only the way itself
 	}
 	var out, errOut bytes.Buffer
 	c := &console{out: &out, err: &errOut}

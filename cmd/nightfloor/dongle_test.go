@@ -295,6 +295,7 @@ func (b *bench) changes(t *testing.T) map[string]rankSetup {
 // A dongle that is pulled for 5 s in mid-survey: the gap is marked, and all
 // rounds are done.
 func TestDongleIsPulled(t *testing.T) {
+	t.Parallel() // it waits, mostly
 	notInShort(t)
 	t.Parallel() // it waits, mostly
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil)
@@ -347,6 +348,7 @@ var storedLine = regexp.MustCompile(`^stored sweep (\d+) `)
 // Killed at random moments, again and again, the survey comes to its end: what
 // was reported stored is there each time, and the database is whole.
 func TestKilledAndResumed(t *testing.T) {
+	t.Parallel() // it waits, mostly
 	kills := 50
 	if testing.Short() {
 		kills = 8

@@ -75,6 +75,7 @@ func findingsOf(t *testing.T, file string) (findings []measuredFinding, resoluti
 // What is built into a recording is what measure says of it, and nothing else; of plain
 // noise it says nothing.
 func TestMeasureFindsASupply(t *testing.T) {
+	notInShort(t)
 	folder := t.TempDir()
 	loud, still := filepath.Join(folder, "loud.cu8"), filepath.Join(folder, "still.cu8")
 	for file, on := range map[string]bool{loud: true, still: false} {

@@ -20,12 +20,12 @@ var (
 	standInErr error
 )
 
-// notInShort leaves a test that waits for real time out of the pass with the race
-// detector, to which it would add minutes and no other code.
+// notInShort leaves a test that waits for real time, or computes, for long out of the pass
+// with the race detector, to which it would add minutes and no other code.
 func notInShort(t *testing.T) {
 	t.Helper()
 	if testing.Short() {
-		t.Skip("it waits for real time for long; it runs without -short")
+		t.Skip("it waits or computes for long; it runs without -short")
 	}
 }
 
