@@ -77,6 +77,7 @@ func TestFloorOfUnevenNoise(t *testing.T) {
 // Transmissions 10 kHz wide with steep edges are signals: on level noise from half
 // the noise up, on a hump 200 kHz wide from as much as the noise up.
 func TestFloorWithoutWeakBlocks(t *testing.T) {
+	arithmetic(t)
 	const density = -95.0
 	for _, test := range few(2, []struct{ over, hump float64 }{ // dB, over the top of the noise
 		{-3, 0}, {0, 0}, {3, 0}, {10, 0}, {0, 8}, {3, 8}, {10, 8},
