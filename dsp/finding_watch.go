@@ -6,13 +6,17 @@ type findingWatch struct {
 	o        SeekOptions
 	free     []bool // columns that no signal takes, as far as is known
 	channels passbandChannels
+	seam     *Spectrogram // about where two chunks meet: frames of both
 	mains    *mainsWatch
 	impulses impulseWatch
 }
 
-// newFindingWatch readies a watch of so many columns.
-func newFindingWatch(o SeekOptions, columns int) *findingWatch {
-	w := &findingWatch{o: o, free: make([]bool, columns), mains: newMainsWatch(o.Mains)}
+// seamFrames are the frames of either chunk that are looked at together.
+const seamFrames = 3
+
+// newFindingWatch readies a watch of chunks like s.
+func newFindingWatch(o SeekOptions, s *Spectrogram) *findingWatch {
+	w := &findingWatch{o: o, free: make([]bool, s.Bins), mains: newMainsWatch(o.Mains), seam: NewSpectrogram(s.Rate, s.N, 2*seamFrames)}
 	w.reset()
 	return w
 }
@@ -20,6 +24,7 @@ func newFindingWatch(o SeekOptions, columns int) *findingWatch {
 // reset forgets the recording.
 func (w *findingWatch) reset() {
 	clear(w.free)
+	w.seam.Reset()
 	w.mains.reset()
 	w.impulses.reset()
 }
@@ -34,12 +39,27 @@ func (w *findingWatch) know(m *mask) {
 
 // listen looks at the free channels in the chunk in hand.
 func (w *findingWatch) listen(m *Meter) {
-	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
-	if !w.channels.take(m.chunk, w.free, m.averages.gain, start) {
-		return
+	w.listenBetween(m)
+	hop := float64(m.chunk.Hop) / m.chunk.Rate
+	if w.channels.take(m.chunk, w.free, m.averages.gain, float64(m.counted)*hop) {
+		w.mains.add(&w.channels)
+		w.impulses.add(&w.channels, m.chunk.Bins)
 	}
-	w.mains.add(&w.channels)
-	w.impulses.add(&w.channels, m.chunk.Bins)
+}
+
+// listenBetween looks for impulses where the chunk in hand meets the one before: a channel
+// begins and ends half a frame within its chunk.
+func (w *findingWatch) listenBetween(m *Meter) {
+	s := m.chunk
+	hop, before := float64(s.Hop)/s.Rate, w.seam.Frames
+	if before > 0 {
+		w.seam.Copy(s, 0, min(seamFrames, s.Frames))
+		if w.channels.take(w.seam, w.free, m.averages.gain, float64(m.counted-before)*hop) {
+			w.impulses.addBetween(&w.channels, s.Bins, float64(m.counted)*hop, float64(m.counted+1)*hop)
+		}
+	}
+	w.seam.Reset()
+	w.seam.Copy(s, max(0, s.Frames-seamFrames), s.Frames)
 }
 
 // findings gives what was found in the whole recording.

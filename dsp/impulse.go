@@ -40,6 +40,8 @@ type impulseWatch struct {
 	seconds float64 // watched
 	dead    float64 // seconds in which another would not have been seen apart
 	stretch int
+	low     float64 // seconds into the reading from…to which impulses are its own in the
+	high    float64 // stretch in hand
 	p       float64 // see Impulses
 	sorted  []float64
 }
@@ -51,12 +53,25 @@ func (w *impulseWatch) reset() {
 
 // add looks at a stretch of the passband, so many columns wide.
 func (w *impulseWatch) add(c *passbandChannels, columns int) {
-	if c.count() < impulseChannels || float64(c.high-c.low) < impulseSpan*float64(columns) {
-		return
+	edge := float64(blockLength(c.rate, pulseLongest)) / c.rate // so near an end a burst would be cut
+	w.seconds += w.search(c, columns, c.start+edge, c.start+c.seconds()-edge)
+}
+
+// addBetween looks at what lies about the place where two stretches meet: the first ended
+// end seconds into the reading, the second begins at begin.
+func (w *impulseWatch) addBetween(c *passbandChannels, columns int, end, begin float64) {
+	edge := float64(blockLength(c.rate, pulseLongest)) / c.rate
+	w.seconds += w.search(c, columns, end-edge, begin+edge)
+}
+
+// search looks for impulses of which a part lies in low…high seconds into the reading, and
+// gives the seconds in which they were looked for.
+func (w *impulseWatch) search(c *passbandChannels, columns int, low, high float64) (seconds float64) {
+	if c.count() < impulseChannels || float64(c.high-c.low) < impulseSpan*float64(columns) || high <= low {
+		return 0
 	}
 	w.stretch++
-	edge := blockLength(c.rate, pulseLongest) // so near an end a burst would be cut
-	w.seconds += max(0, c.seconds()-2*float64(edge)/c.rate)
+	w.low, w.high = low-0.25/c.rate, high-0.25/c.rate // a quarter of a sample for rounding
 	shape := float64(c.count())
 	limit := w.limit(c)
 	quiet := w.level(c.sum, 0.5, shape)
@@ -83,6 +98,7 @@ func (w *impulseWatch) add(c *passbandChannels, columns int) {
 	if from >= 0 {
 		w.close(c, from, last, peak, quiet)
 	}
+	return high - low
 }
 
 // level gives the noise's mean power as a quantile of the moments tells it: each is
@@ -109,7 +125,8 @@ func (w *impulseWatch) beside(c *passbandChannels, i, direction int, shape float
 // close takes in the run of moments from…last if it is an impulse.
 func (w *impulseWatch) close(c *passbandChannels, from, last int, peak impulse, quiet float64) {
 	edge := blockLength(c.rate, pulseLongest)
-	if last-from+1 > edge || from < edge || last >= c.length-edge || !w.everywhere(c, from, last, quiet) {
+	begin, end := c.start+float64(from)/c.rate, c.start+float64(last)/c.rate
+	if last-from+1 > edge || from < edge || last >= c.length-edge || end < w.low || begin >= w.high || !w.everywhere(c, from, last, quiet) {
 		return
 	}
 	w.count++
@@ -206,7 +223,7 @@ func (w *impulseWatch) inStep(beat float64) bool {
 }
 
 // period gives the seconds from impulse to impulse where these are regular, else 0. One
-// or two missing between two do not matter: none is seen where stretches meet.
+// or two missing between two do not matter.
 func (w *impulseWatch) period() float64 {
 	if len(w.found) < regularFewest {
 		return 0

@@ -51,6 +51,25 @@ func TestImpulses(t *testing.T) {
 	}
 }
 
+// An impulse is seen wherever it comes, also where chunks of half a second meet, and none
+// twice: only the first and the last half frame are not listened to, 8 ms with the edges.
+func TestImpulsesWhereChunksMeet(t *testing.T) {
+	for _, rate := range []float64{100, 73} {
+		const seconds = 2.2
+		s := dsptest.New(4, 1.024e6, sceneCentre).Noise(1e-10).Pulses(dsptest.Pulses{Rate: rate, Length: 5e-5, Density: 1e-7})
+		got := findingsIn(t, s, seconds, SeekOptions{}).Impulses
+		want := 0
+		for _, p := range s.Truth().Pulses {
+			if p > 0.009 && p < seconds-0.02 { // what fills no whole frame at the end is not seen
+				want++
+			}
+		}
+		if got == nil || got.Count < want || got.Count > len(s.Truth().Pulses) || math.Abs(got.Rate-rate) > 0.01*rate {
+			t.Errorf("%v a second: %+v, want %d impulses", rate, got, want)
+		}
+	}
+}
+
 // One click in one reading is one impulse; many readings' worth of a fence recur.
 func TestFence(t *testing.T) {
 	s := dsptest.New(3, 250e3, sceneCentre).Noise(1e-9).Pulses(dsptest.Pulses{Rate: 1.2, Length: 1e-4, Density: 1e-6})

@@ -101,7 +101,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	m.power = make([]float64, m.chunk.Bins)
 	m.masker = newMasker(m.chunk)
 	if o.Seek != nil {
-		m.seek = newFindingWatch(*o.Seek, m.chunk.Bins)
+		m.seek = newFindingWatch(*o.Seek, m.chunk)
 	}
 	if err := m.check(); err != nil {
 		return nil, err

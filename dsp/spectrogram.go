@@ -42,6 +42,13 @@ func (s *Spectrogram) Append(re, im []float32) {
 	s.Frames++
 }
 
+// Copy adds the frames from…to−1 of a spectrogram of the same shape.
+func (s *Spectrogram) Copy(of *Spectrogram, from, to int) {
+	s.Re = append(s.Re, of.Re[from*of.Bins:to*of.Bins]...)
+	s.Im = append(s.Im, of.Im[from*of.Bins:to*of.Bins]...)
+	s.Frames += to - from
+}
+
 // Offset gives the frequency of column b against the centre, in Hz.
 func (s *Spectrogram) Offset(b int) float64 { return float64(s.Lowest+b) * s.Rate / float64(s.N) }
 
