@@ -188,18 +188,44 @@ func (v *CombView) lineAt(at, width float64) (combLine, bool) {
 	if from < 0 || to >= len(v.power) || v.ownAt(int(math.Round(at))) {
 		return combLine{}, false
 	}
-	noise := v.noiseAt(at)
+	noise, columns := v.noiseBeside(from-1, to+1)
 	if width > noiseBlock/4 { // it would be its own noise
-		noise = v.calm(at)
+		noise, columns = v.calm(at), noiseBlock
 	}
-	var sum float64
-	for _, p := range v.power[from : to+1] {
-		sum += float64(p)
+	sum, response := 0.0, 0.0
+	for i := from; i <= to; i++ {
+		sum += float64(v.power[i])
+		response += hannPower(float64(i) - at)
+	}
+	if width > 1 {
+		response = v.enbw
 	}
 	n := float64(to - from + 1)
-	over := (sum - n*noise) / v.enbw
-	// Noise with itself, and with the line [as PowerSpectrum.Line].
+	over := (sum - n*noise) / response
+	// Noise with itself, and with the line [as PowerSpectrum.Line]; and of what it is taken
+	// by, whose medians scatter by √(π/2) of means.
 	own := n * noise * noise * binCorrelation / v.looks
-	cross := 2 * max(0, over) * noise * v.enbw / v.looks
-	return combLine{at: at, power: over, variance: (own + cross) / (v.enbw * v.enbw), noise: noise}, noise > 0
+	beside := n * n * noise * noise * math.Pi / 2 * binCorrelation / (v.looks * float64(columns))
+	cross := 2 * max(0, over) * noise * response / v.looks
+	return combLine{at: at, power: over, variance: (own + beside + cross) / (response * response), noise: noise}, columns > 0 && noise > 0
+}
+
+// besideColumns are the columns on either side of a line by which its noise is taken: near
+// enough that sidebands of stations rise and fall straight over them. It is odd, for the
+// median.
+const besideColumns = 13
+
+// noiseBeside gives the power of the noise in one column between columns from and to, by
+// what stands below the one and above the other, and the number of columns that it rests on.
+func (v *CombView) noiseBeside(from, to int) (noise float64, columns int) {
+	for _, low := range [2]int{from - besideColumns, to + 1} {
+		if low < 0 || low+besideColumns > len(v.power) {
+			continue
+		}
+		var some [besideColumns]float32
+		copy(some[:], v.power[low:])
+		noise += float64(selected(some[:], besideColumns/2))
+		columns += besideColumns
+	}
+	return noise / float64(max(1, columns/besideColumns)) / exceeded(v.looks, 0), columns
 }

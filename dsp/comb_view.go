@@ -30,7 +30,9 @@ func newCombView(power []float64, first, width, enbw, looks, centre float64) *Co
 	}
 	v.closeOwn(centre)
 	var block [noiseBlock]float32
-	bias := float32(exceeded(v.looks, 0)) // median over mean of such averages
+	// What the upper of two middle ones is over the mean of such averages: the quantile
+	// 1/2 + 1/(2n), √(2π)/(2n) standard deviations over the median.
+	bias := float32(exceeded(v.looks, math.Sqrt(math.Pi/2)/noiseBlock))
 	for from := 0; from < len(power); from += noiseBlock {
 		n := copy(block[:], v.power[max(0, min(from, len(power)-noiseBlock)):])
 		v.noise = append(v.noise, selected(block[:n], n/2)/bias)
