@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -358,15 +359,14 @@ func (j *judge) hump(v *likelihood, s *noiseSource) {
 // notch weighs notches: only devices that must spare amateurs leave exactly their bands
 // out.
 func (j *judge) notch(v *likelihood, s *noiseSource) {
-	bands := map[string]bool{}
+	all := s.findings()
+	slices.SortStableFunc(all, func(a, b sighting) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
-	for _, g := range s.findings() {
-		if name := edgesText(g.Low, g.High); !bands[name] {
-			bands[name] = true
+	for _, g := range all {
+		if name := edgesText(g.Low, g.High); !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}
-	slices.Sort(names)
 	v.likely = LikelyNetwork
 	v.speaks("the floor is raised, but for %s", list(names[:min(len(names), 6)]))
 	v.contradicts("a VDSL line leaves the same bands out where its operator sets it so")

@@ -238,6 +238,17 @@ func TestOtherKinds(t *testing.T) {
 	}
 }
 
+// Bands that are left out are told in order of frequency: 7 MHz before 14.
+func TestNotchesInOrder(t *testing.T) {
+	s := sourcesIn(withFindings(1, 20, func(_ *rand.Rand, at time.Time, s survey.Segment) []survey.Finding {
+		return []survey.Finding{{Kind: survey.FindingNotch, Low: 14e6, High: 14.35e6, Strength: -9, Confidence: 0.9999},
+			{Kind: survey.FindingNotch, Low: 7e6, High: 7.2e6, Strength: -9, Confidence: 0.9999}}
+	})).Sources[0]
+	if !says(s.Evidence, "but for 7–7.2 MHz and 14–14.35 MHz") {
+		t.Errorf("evidence %q", s.Evidence)
+	}
+}
+
 // A comb that comes through a terminator as strong as through an antenna is the receiver's
 // own, and so is one whose lines a calibration knows.
 func TestReceiversOwnCombs(t *testing.T) {

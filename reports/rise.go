@@ -158,7 +158,7 @@ func (d *device) sameHours(x *stretch, slack time.Duration) bool {
 
 // stepRise tells of a device that was switched.
 func (l *noiseLog) stepRise(d device, all ensemble, sources []NoiseSource) Rise {
-	r := Rise{Kind: RiseStep, Events: []QualityEvent{}, Sources: []int{}, Against: []string{}}
+	r := Rise{Kind: RiseStep, Events: []QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
 	segments := 0
 	for _, s := range []*switching{d.on, d.off} {
 		if s != nil {
@@ -278,7 +278,7 @@ func (l *noiseLog) strengthAt(e int) NoiseStrength {
 
 // stretchRise tells of stretches that overlap.
 func (l *noiseLog) stretchRise(kind string, group []stretch, all ensemble, sources []NoiseSource) Rise {
-	r := Rise{Kind: kind, Events: []QualityEvent{}, Sources: []int{}, Against: []string{}}
+	r := Rise{Kind: kind, Events: []QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
 	whole := span{group[0].first().first, group[0].last().last}
 	low, high := group[0].first().round, group[0].last().round
 	for i := range group {

@@ -155,7 +155,13 @@ func hoursOn(hours []reports.NoiseHours) (v hoursView) {
 		}
 		return v
 	}
-	v.Told = []spanView{spanOf(reports.NoiseHours{From: hours[0].From, To: hours[len(hours)-1].To})}
+	whole := hours[0]
+	for _, h := range hours { // those of two surveys may overlap
+		if h.To.After(whole.To) {
+			whole.To = h.To
+		}
+	}
+	v.Told = []spanView{spanOf(whole)}
 	for i, h := range hours {
 		if i == shownHours {
 			v.More = len(hours) - i
