@@ -31,6 +31,9 @@ const (
 	// combsAgree is the probability that two combs of chance, found anywhere between 15
 	// and 500 kHz, lie within coldSlip of each other: 2·0.0015/ln(500/15).
 	combsAgree = 1e-3
+	// kinAgree is the same for one of the ten ratios between spacings that one source may be
+	// found at, to kinSlip and what an hour of its drift adds: 10·2·8e-4/ln(500/15).
+	kinAgree = 5e-3
 )
 
 // A course is a comb followed through time.

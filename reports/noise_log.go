@@ -215,14 +215,17 @@ const noiseDoubt = 1e-6
 
 // doubtOf gives the probability that chance alone puts evidence so strong into some of
 // all moments: of the surest witnesses of k rounds, in any choice of k moments, each of which
-// agrees with the one before it with the probability given. The witnesses of one round share
-// their stations and their receiver's state, and count once. The k that says most counts;
-// that others were tried costs k(k+1), since 1/2 + 1/6 + 1/12 … = 1.
+// agrees with the one before it with the probability given, kin with kinAgree. The witnesses of
+// one round share their stations and their receiver's state, and count once. The k that says
+// most counts; that others were tried costs k(k+1), since 1/2 + 1/6 + 1/12 … = 1.
 func (l *noiseLog) doubtOf(obs []witness, agree float64) float64 {
 	surest := map[int]float64{}
 	for i := range obs {
-		n := l.roundOf(&obs[i])
-		surest[n] = min(surest[n], math.Log10(obs[i].doubt))
+		n, agrees := l.roundOf(&obs[i]), agree
+		if obs[i].kin {
+			agrees = kinAgree
+		}
+		surest[n] = min(surest[n], math.Log10(obs[i].doubt*agrees))
 	}
 	doubts := slices.Sorted(maps.Values(surest))
 	n := float64(max(l.moments, len(obs)))
@@ -234,7 +237,7 @@ func (l *noiseLog) doubtOf(obs []witness, agree float64) float64 {
 		if len(doubts) > 1 {
 			tried = math.Log10(k * (k + 1))
 		}
-		least = min(least, sum+(k-1)*math.Log10(agree)+tried)
+		least = min(least, sum-math.Log10(agree)+tried) // the first agrees with none
 	}
 	return min(1, max(noiseDoubt, math.Pow(10, least)))
 }

@@ -74,6 +74,7 @@ func (l *noiseLog) share(beat *noiseSource, combs []*noiseSource) *noiseSource {
 		detected[l.roundOf(&o)] = true
 	}
 	strength := l.beatStrength(beat)
+	parts := map[*noiseSource]*mainsPart{}
 	var mine, perhaps []*noiseSource
 	for i, c := range combs {
 		part := beatOf(beat, c, detected)
@@ -86,7 +87,7 @@ func (l *noiseLog) share(beat *noiseSource, combs []*noiseSource) *noiseSource {
 			continue
 		}
 		l.describe(&part, beat, c)
-		c.mains = &part
+		parts[c] = &part
 		if fits {
 			mine = append(mine, c)
 		} else {
@@ -95,9 +96,25 @@ func (l *noiseLog) share(beat *noiseSource, combs []*noiseSource) *noiseSource {
 	}
 	perhaps = l.needed(perhaps, mine, detected)
 	for _, c := range perhaps {
-		c.mains.among = perhaps
+		parts[c].among = perhaps
 	}
-	return l.leftOver(beat, append(mine, perhaps...))
+	mine = append(mine, perhaps...)
+	for _, c := range mine {
+		c.mains = c.mains.surer(parts[c])
+	}
+	return l.leftOver(beat, mine)
+}
+
+// surer gives of the beats at two mains frequencies, of which a comb can have one, that which
+// is shown to go with it, or was detected with it more often; p may be nil.
+func (p *mainsPart) surer(q *mainsPart) *mainsPart {
+	switch {
+	case p == nil || q.shown && !p.shown:
+		return q
+	case p.shown == q.shown && q.with > p.with:
+		return q
+	}
+	return p
 }
 
 // needed gives those of some combs, each of which may have the beat, that were on where it
@@ -112,7 +129,6 @@ func (l *noiseLog) needed(perhaps, mine []*noiseSource, detected []bool) []*nois
 				return false
 			}
 		}
-		c.mains = nil
 		return true
 	})
 }

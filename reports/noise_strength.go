@@ -7,9 +7,11 @@ import (
 	"nightfloor/survey"
 )
 
-// How strong a source is through a setup in a segment, while it is on. Every reading
-// counts in which it was measured, by force too, so that no reading is chosen for its
-// strength: its power may be negative, and is combined as it is.
+// How strong a source is through a setup in a segment, while it is on. Of combs and of noise
+// that beats every reading counts in which they were measured, by force too, so that none
+// between two detections is chosen for its strength: a power may be negative, and is combined
+// as it is. Impulses, humps and notches are measured only where they are detected: the levels
+// of those that come near the detectors' bounds read high.
 
 // strengths gives a source's strength through every setup in every segment.
 func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
