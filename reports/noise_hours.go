@@ -450,7 +450,7 @@ func (l *noiseLog) warmUp(s *noiseSource) (share float64, times int) {
 			began[at] = i
 		}
 	}
-	for _, e := range on {
+	for _, e := range l.once(on) {
 		if i, ok := began[e.seen.UnixNano()]; ok && e.seen.Sub(e.unseen) <= 20*time.Minute {
 			all = append(all, s.obs[i].spacing/s.spacing-1)
 		}

@@ -96,6 +96,19 @@ func TestFamilies(t *testing.T) {
 	}
 }
 
+// One evening that two surveys heard beside each other, a minute apart, is one day: the sun set
+// once, the source came on once, and a lamp takes two days.
+func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
+	d := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: 5e-4, warming: 0.4, hours: []hourSpan{{3.15, 10}}, level: []float64{6, 3, 0}, beat: []float64{0.4, 0.3, 0.2}})
+	d.start = d.start.Add(-2 * time.Hour)
+	in := d.input()
+	d.seed, d.start, d.radiators[0].hours = d.seed+1, d.start.Add(time.Minute), []hourSpan{{3.15 - 1.0/60, 10 - 1.0/60}}
+	s := combOf(t, sourcesIn(withSurvey(in, d.input(), 2)), 65.013e3)
+	if s.Likely != LikelySupply || !says(s.Evidence, "after sunset, once") || !says(s.Evidence, "(seen 1 time)") || says(s.Evidence, "local time") {
+		t.Errorf("likely %q, evidence %q", s.Likely, s.Evidence)
+	}
+}
+
 // withFindings makes rows in which each reading holds what make gives for it.
 func withFindings(seed uint64, rounds int, make func(random *rand.Rand, at time.Time, segment survey.Segment) []survey.Finding) Input {
 	d := newDin(seed)

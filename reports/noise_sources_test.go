@@ -374,13 +374,7 @@ func TestSurveysBesideEachOther(t *testing.T) {
 	d.rounds = 30
 	in := d.input()
 	d.seed, d.start = d.seed+1, d.start.Add(time.Minute)
-	other := d.input()
-	other.Surveys[0].ID = 2
-	for _, s := range other.Sweeps {
-		s.Survey = 2
-	}
-	in.Surveys, in.Sweeps = append(in.Surveys, other.Surveys...), append(in.Sweeps, other.Sweeps...)
-	s := combOf(t, sourcesIn(in), 65.013e3)
+	s := combOf(t, sourcesIn(withSurvey(in, d.input(), 2)), 65.013e3)
 	if len(s.Hours) != 2 || !says(s.Against, "never heard off") || s.ShareOfRounds != 1 {
 		t.Errorf("hours %v, share %v, against %q", s.Hours, s.ShareOfRounds, s.Against)
 	}

@@ -63,15 +63,18 @@ func (h habit) often() bool { return h.times >= 2 && 3*h.times >= 2*h.of }
 // off.
 func (j *judge) sunHabit(s *noiseSource, edges []edge, verb, what string) (h habit) {
 	var widest, last time.Duration
-	for _, c := range j.crossed[what] {
-		if !j.listenedAt(c, s) {
-			continue
+	for _, day := range daysOf(j.crossed[what]) {
+		day = slices.DeleteFunc(day, func(c crossing) bool { return !j.listenedAt(c, s) })
+		if len(day) > 0 {
+			h.of++
 		}
-		h.of++
-		for _, e := range edges {
-			away := e.middle().Sub(c.at)
-			if e.survey == c.survey && away.Abs()-e.seen.Sub(e.unseen).Abs()/2 <= bySun {
-				h.times, last = h.times+1, away
+		for _, c := range day {
+			i := slices.IndexFunc(edges, func(e edge) bool {
+				return e.survey == c.survey && e.middle().Sub(c.at).Abs()-e.seen.Sub(e.unseen).Abs()/2 <= bySun
+			})
+			if i >= 0 {
+				e := edges[i]
+				h.times, last = h.times+1, e.middle().Sub(c.at)
 				widest = max(widest, e.seen.Sub(c.at).Abs(), e.unseen.Sub(c.at).Abs())
 				break
 			}
@@ -84,6 +87,42 @@ func (j *judge) sunHabit(s *noiseSource, edges []edge, verb, what string) (h hab
 		h.words = fmt.Sprintf("%s within %.0f minutes of %s on %d of %d days", verb, 5*math.Ceil(widest.Minutes()/5), what, h.times, h.of)
 	}
 	return h
+}
+
+// daysOf parts crossings by day: those of surveys beside each other are within an hour.
+func daysOf(all []crossing) (days [][]crossing) {
+	for i, c := range all {
+		if i == 0 || c.at.Sub(all[i-1].at) > time.Hour {
+			days = append(days, nil)
+		}
+		days[len(days)-1] = append(days[len(days)-1], c)
+	}
+	return days
+}
+
+// once gives edges in order of time, those that surveys beside each other saw within a round
+// of each other as one: the one that is known best.
+func (l *noiseLog) once(edges []edge) (out []edge) {
+	bounds := func(e edge) (from, to time.Time) {
+		if e.seen.Before(e.unseen) {
+			return e.seen, e.unseen
+		}
+		return e.unseen, e.seen
+	}
+	for _, e := range slices.SortedStableFunc(slices.Values(edges), func(a, b edge) int { return a.seen.Compare(b.seen) }) {
+		from, to := bounds(e)
+		same := slices.IndexFunc(out, func(o edge) bool {
+			first, last := bounds(o)
+			return o.survey != e.survey && !from.After(last.Add(l.usual)) && !to.Before(first.Add(-l.usual))
+		})
+		switch {
+		case same < 0:
+			out = append(out, e)
+		case e.seen.Sub(e.unseen).Abs() < out[same].seen.Sub(out[same].unseen).Abs():
+			out[same] = e
+		}
+	}
+	return out
 }
 
 func beside(away time.Duration) string {
@@ -200,8 +239,8 @@ func (j *judge) habits(s *noiseSource) (h habits) {
 	on, off := j.edges(s)
 	h.onSet, h.onRise = j.sunHabit(s, on, "comes on", sunset), j.sunHabit(s, on, "comes on", sunrise)
 	h.offSet, h.offRise = j.sunHabit(s, off, "goes off", sunset), j.sunHabit(s, off, "goes off", sunrise)
-	for _, words := range []string{h.onSet.words, h.onRise.words, clockHabit(on, "comes on", j.zone),
-		h.offSet.words, h.offRise.words, clockHabit(off, "goes off", j.zone)} {
+	for _, words := range []string{h.onSet.words, h.onRise.words, clockHabit(j.once(on), "comes on", j.zone),
+		h.offSet.words, h.offRise.words, clockHabit(j.once(off), "goes off", j.zone)} {
 		if words != "" {
 			h.words = append(h.words, words)
 		}

@@ -177,6 +177,16 @@ func (d din) beat(random *rand.Rand, r *survey.Reading, hours float64, k int) {
 	r.Findings = append(r.Findings, f)
 }
 
+// withSurvey puts another survey's rows beside those of an input, as survey id.
+func withSurvey(in, other Input, id int64) Input {
+	other.Surveys[0].ID = id
+	for _, s := range other.Sweeps {
+		s.Survey = id
+	}
+	in.Surveys, in.Sweeps = append(in.Surveys, other.Surveys...), append(in.Sweeps, other.Sweeps...)
+	return in
+}
+
 // sources gives what is found, times told in the tests' zone.
 func sourcesIn(in Input) NoiseSources { return noiseSourcesOf(in, Options{}, zone) }
 
