@@ -22,6 +22,10 @@ const (
 	// error of both, and what warming changes in an hour, at its fastest.
 	courseSlip, courseDrift = 2e-4, 2e-3
 	courseMost              = 6e-4
+	// slopeFew and slopeMost are of how many witnesses the slope of a course is told, slopeHolds
+	// for how many times as long as they last it holds: of four, that scatter by σ, it is then
+	// wrong by 3·σ·√(12/4).
+	slopeFew, slopeMost, slopeHolds = 4, 20, 3
 	// A supply comes back within settledSlip once it is warm, within coldSlip while it is
 	// not, which it is after warmAfter.
 	settledSlip, coldSlip = 5e-4, 1.5e-3
@@ -83,8 +87,57 @@ func (l *noiseLog) combs() (sources []*noiseSource, alone int) {
 	return sources, alone
 }
 
-// follow makes courses of witnesses in order of time. Those of one moment go to
-// different courses, the nearest pairs first.
+// ahead gives the spacing that is due at an instant after a course's last witness, on the line
+// of least squares through its latest, found apart from other courses, of an hour; that line is
+// known for a few times as long as they last. The spacing of fewer stays.
+func (t course) ahead(at time.Time) float64 {
+	recent, last := t.apart(), t.last()
+	if len(recent) < slopeFew {
+		return last.spacing
+	}
+	end := recent.last()
+	n, hours, spacing := float64(len(recent)), 0.0, 0.0
+	for _, o := range recent {
+		hours, spacing = hours+o.at.Sub(end.at).Hours()/n, spacing+(o.spacing-end.spacing)/n
+	}
+	square, product := 0.0, 0.0
+	for _, o := range recent {
+		x := o.at.Sub(end.at).Hours() - hours
+		square, product = square+x*x, product+x*(o.spacing-end.spacing)
+	}
+	if square == 0 {
+		return last.spacing
+	}
+	return end.spacing + spacing + product/square*(min(at.Sub(end.at), slopeHolds*recent.long()).Hours()-hours)
+}
+
+// apart gives a course's latest witnesses that were not found as one with another, of an hour
+// and no more than a line needs.
+func (t course) apart() (recent course) {
+	for i := len(t) - 1; i >= 0 && len(recent) < slopeMost; i-- {
+		if len(recent) > 0 && recent[0].at.Sub(t[i].at) > time.Hour {
+			break
+		}
+		if !t[i].shared {
+			recent = append(recent, t[i])
+		}
+	}
+	slices.Reverse(recent)
+	return recent
+}
+
+// withoutLent gives a course up to where it was last found by itself.
+func (t course) withoutLent() course {
+	end := len(t)
+	for t[end-1].lent { // the first never is
+		end--
+	}
+	return t[:end]
+}
+
+// follow makes courses of witnesses in order of time. Those of one moment go to different
+// courses, the nearest to what is due first; where two courses meet, what is found of both as
+// one goes to both.
 func (l *noiseLog) follow(obs []witness) (courses []course) {
 	var live []int
 	for i := 0; i < len(obs); {
@@ -92,16 +145,21 @@ func (l *noiseLog) follow(obs []witness) (courses []course) {
 		for end < len(obs) && obs[end].moment == obs[i].moment {
 			end++
 		}
-		live = slices.DeleteFunc(live, func(t int) bool { return obs[i].at.Sub(courses[t].last().at) > l.longest })
-		taken := map[int]bool{}
+		live = slices.DeleteFunc(live, func(t int) bool { return obs[i].at.Sub(courses[t].apart().last().at) > l.longest })
+		due := make([]float64, len(live))
+		for k, n := range live {
+			due[k] = courses[n].ahead(obs[i].at)
+		}
+		gave := map[int]witness{} // by course
 		given := make([]bool, end-i)
 		for {
 			best, o, t := math.Inf(1), -1, -1
 			for k := range given {
-				for _, n := range live {
+				for at, n := range live {
 					last := courses[n].last()
-					d := away(last.spacing, obs[i+k].spacing)
-					if !given[k] && !taken[n] && d < best && d <= slip(obs[i].at.Sub(last.at)) {
+					d := away(due[at], obs[i+k].spacing)
+					_, taken := gave[n]
+					if !given[k] && !taken && d < best && min(d, away(last.spacing, obs[i+k].spacing)) <= slip(obs[i].at.Sub(last.at)) {
 						best, o, t = d, k, n
 					}
 				}
@@ -109,9 +167,10 @@ func (l *noiseLog) follow(obs []witness) (courses []course) {
 			if o < 0 {
 				break
 			}
-			given[o], taken[t] = true, true
+			given[o], gave[t] = true, obs[i+o]
 			courses[t] = append(courses[t], obs[i+o])
 		}
+		l.lend(courses, live, due, gave)
 		for k, done := range given {
 			if !done {
 				live = append(live, len(courses))
@@ -120,7 +179,30 @@ func (l *noiseLog) follow(obs []witness) (courses []course) {
 		}
 		i = end
 	}
+	for n, t := range courses {
+		courses[n] = t.withoutLent()
+	}
 	return courses
+}
+
+// lend gives what was found of one course at a moment to another that was not found then, but
+// was a round or two ago, and is due so near that the two are one: it keeps to where it is due.
+// Gave are the witnesses of courses that were found.
+func (l *noiseLog) lend(courses []course, live []int, due []float64, gave map[int]witness) {
+	for i, n := range live {
+		if _, found := gave[n]; found || len(courses[n]) < slopeFew {
+			continue
+		}
+		for k, m := range live {
+			o, found := gave[m]
+			if found && o.at.Sub(courses[n].last().at) <= 2*l.usual && away(due[k], due[i]) <= sameSpacing && away(o.spacing, due[i]) <= sameSpacing {
+				courses[m].last().shared = true
+				o.spacing, o.shared, o.lent = due[i], true, true
+				courses[n] = append(courses[n], o)
+				break
+			}
+		}
+	}
 }
 
 // joinCourses puts together courses of one supply, those nearest in spacing first. Two that

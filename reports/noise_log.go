@@ -165,6 +165,8 @@ type witness struct {
 	spacing  float64 // Hz; of a comb
 	doubt    float64 // the probability that chance alone gives such evidence
 	kin      bool    // a comb at another multiple of the source's spacing
+	shared   bool    // found as one with another comb, whose spacing was the same just then
+	lent     bool    // the same, nearer to the other's
 	sighting []sighting
 }
 

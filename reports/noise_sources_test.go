@@ -88,6 +88,49 @@ func TestCloseSpacings(t *testing.T) {
 	}
 }
 
+// A supply whose spacing falls by 20 Hz an hour meets that of another, 70 Hz lower, after 3.5 h:
+// for 40 minutes they are 6.5 Hz apart or less, and found as one. Each keeps its hours and its
+// drift; one that is switched off while they are as one ends then. So does one that meets
+// another while it warms.
+func TestSpacingsThatCross(t *testing.T) {
+	level := []float64{6, 3, 0}
+	for _, test := range []struct {
+		name  string
+		drift float64
+		aging float64
+		off   float64 // hours
+	}{{"both go on", 0, -20, 6}, {"off where they meet", 0, -20, 3.5}, {"warms", 1e-3, 0, 6}} {
+		bad := 0
+		for n := range trialsOr(6) {
+			a := radiator{spacing: 65.013e3, drift: test.drift, aging: test.aging, warming: 0.5, hours: []hourSpan{{1, test.off}}, level: level}
+			b := radiator{spacing: 65.013e3 - 70, warming: 1, hours: []hourSpan{{2, 12}}, level: level}
+			if test.drift > 0 {
+				b.spacing, b.hours[0].from = 65.013e3+20, 0.5 // met after ln(65/20) = 1.18 time constants
+			}
+			d := newDin(seedFor(t)+uint64(n), a, b)
+			d.rounds = 130
+			found := sourcesIn(d.input())
+			ok := len(found.Sources) == 2
+			for _, s := range found.Sources {
+				from, to, want, drift := s.First.Sub(d.start).Hours(), s.Last.Sub(d.start).Hours(), b.hours[0], 0.0
+				if math.Abs(to-test.off) < 1 {
+					want, drift = a.hours[0], test.aging
+				}
+				ok = ok && len(s.Hours) == 1 && math.Abs(from-want.from) < 0.15 && math.Abs(to-want.to) < 0.15 && s.Drift != nil && math.Abs(*s.Drift-drift) < 0.5
+			}
+			if !ok {
+				bad++
+				for _, s := range found.Sources {
+					t.Log(test.name, s.Hours, *s.Spacing, s.Drift)
+				}
+			}
+		}
+		if bad > 0 {
+			t.Errorf("%s: hours or drifts are wrong in %d surveys", test.name, bad)
+		}
+	}
+}
+
 // A comb found at half or two thirds of its spacing now and then is one source, at the
 // spacing at which it is found more often.
 func TestKinOfASpacing(t *testing.T) {
