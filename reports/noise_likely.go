@@ -189,6 +189,8 @@ func (j *judge) beatsWith(v *likelihood, s *noiseSource) bool {
 	}
 	v.speaks("%s", text)
 	switch {
+	case p.turns == 1:
+		v.contradicts("that the beat is its own was seen at one switching alone: another device that is switched in that round looks the same")
 	case p.shown:
 	case s.switched:
 		v.contradicts("it was off too briefly, or others were switched with it, to show that the beat is its own")

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"nightfloor/survey"
 )
 
@@ -28,6 +30,7 @@ type mainsPart struct {
 	with, of               int // rounds in which it was detected while the comb was on
 	without, offOf         int // and while it was off
 	shown                  bool
+	turns                  int            // switchings of the comb at which it was shown
 	among                  []*noiseSource // the combs of which one has it, where that cannot be told
 	rise                   float64        // dB, of its amplitude, while the comb is on; +Inf: from nothing
 }
@@ -81,14 +84,14 @@ func (l *noiseLog) share(beat *noiseSource, combs []*noiseSource) *noiseSource {
 		if part.with < 2 || 2*part.with < part.of {
 			continue
 		}
-		rise, fits, known := l.goesWith(strength, combs, i)
-		part.rise = rise
-		if part.shown = fits; !fits && known {
+		var against bool
+		if part.rise, part.turns, against = l.goesWith(strength, combs, i); against {
 			continue
 		}
+		part.shown = part.turns > 0
 		l.describe(&part, beat, c)
 		parts[c] = &part
-		if fits {
+		if part.shown {
 			mine = append(mine, c)
 		} else {
 			perhaps = append(perhaps, c)
@@ -198,13 +201,15 @@ func (l *noiseLog) beatStrength(beat *noiseSource) [][]float64 {
 
 // goesWith tells whether the beat is stronger while a comb is on than while it is off, the
 // other combs being as they are: by rank sums, one for each ear and each state of the
-// others [vanElteren]. Rise is by how much, in dB of amplitude; known is false where there
-// are no such rounds to compare.
+// others [vanElteren]. Rise is by how much, in dB of amplitude. Turns is at how many switchings
+// of the comb the beat was seen to change with it, where that is three of four at least; 0: it
+// is not shown. Against tells that the beat does not go with it, as far as that can be told.
 //
 //	[vanElteren] P. van Elteren, "On the combination of independent two sample tests of
 //	Wilcoxon", Bulletin of the International Statistical Institute 37 (1960).
-func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (rise float64, fits, known bool) {
+func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (rise float64, turns int, against bool) {
 	var sum, variance, with, without float64
+	known := false
 	for _, ear := range strength {
 		strata := l.strata(ear, combs, i)
 		for _, state := range slices.Sorted(maps.Keys(strata)) {
@@ -226,7 +231,142 @@ func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (
 		}
 	}
 	rise = decibel(with/without) / 2 // squares
-	return rise, known && sum > beatSure*math.Sqrt(variance) && rise > beatRise, known
+	stronger := known && sum > beatSure*math.Sqrt(variance) && rise > beatRise
+	turns, seen := l.turns(strength, combs, i)
+	if against = known && !stronger || 4*turns < 3*seen; against || !stronger {
+		turns = 0
+	}
+	return rise, turns, against
+}
+
+// turns counts the switchings of a comb at which the beat can be judged, and at how many of
+// them it changes with the comb. What beats for hours of its own may well come on within half
+// an hour of one, but hardly at just that round, and not again at others.
+func (l *noiseLog) turns(strength [][]float64, combs []*noiseSource, i int) (agree, seen int) {
+	c, heard := combs[i], map[int64][]int{} // rounds of each survey
+	for n, round := range l.rounds {
+		if c.listened[n] {
+			heard[round.key.survey] = append(heard[round.key.survey], n)
+		}
+	}
+	usual := usualBeat(strength, c)
+	for _, own := range heard {
+		for k := 1; k < len(own); k++ {
+			a, b := own[k-1], own[k]
+			if c.on[a] == c.on[b] || l.rounds[b].first.Sub(l.rounds[a].first) > 2*l.usual {
+				continue
+			}
+			for _, state := range []int{a, b} { // of the other combs, as in that round
+				if told, with := c.turn(strength, usual, own, k, func(n int) bool { return asIn(combs, i, n, state) }); told {
+					seen++
+					if with {
+						agree++
+					}
+					break
+				}
+			}
+		}
+	}
+	return agree, seen
+}
+
+// usualBeat gives by ear the beat's strength in the better half of the rounds with a comb.
+func usualBeat(strength [][]float64, c *noiseSource) (usual []float64) {
+	for _, ear := range strength {
+		var on []float64
+		for n, x := range ear {
+			if c.on[n] && !math.IsNaN(x) {
+				on = append(on, x)
+			}
+		}
+		slices.Sort(on)
+		usual = append(usual, Quantile(on, 0.75))
+	}
+	return usual
+}
+
+// asIn tells whether all combs but one are on or off in a round as they are in another.
+func asIn(combs []*noiseSource, i, n, state int) bool {
+	for k, c := range combs {
+		if k != i && c.on[n] != c.on[state] {
+			return false
+		}
+	}
+	return true
+}
+
+// turn judges the beat at the switching between the rounds k − 1 and k of those that listened,
+// by rounds that fit: told is false where there are too few of them, or the beat scatters too
+// much. With tells that it is stronger on the comb's side, and changes at the switching, to a
+// round in the midst of which the comb was switched.
+func (s *noiseSource) turn(strength [][]float64, usual []float64, own []int, k int, fits func(n int) bool) (told, with bool) {
+	const few = 2 * beatRounds
+	side := func(rounds []int) (some []int) {
+		for _, n := range rounds {
+			if s.on[n] != s.on[rounds[0]] {
+				break
+			}
+			if fits(n) && (!s.on[n] || s.partly[n] == 1) {
+				some = append(some, n)
+			}
+		}
+		return some
+	}
+	back := slices.Clone(own[max(0, k-few):k])
+	slices.Reverse(back)
+	before, after := side(back), side(own[k:min(len(own), k+few)])
+	slices.Reverse(before)
+	x, y := beatLevels(strength, usual, before), beatLevels(strength, usual, after)
+	if len(x) < beatRounds || len(y) < beatRounds {
+		return false, false
+	}
+	var changes []float64
+	for _, side := range [][]float64{x, y} {
+		for i := 1; i < len(side); i++ {
+			changes = append(changes, math.Abs(side[i]-side[i-1]))
+		}
+	}
+	n, m := float64(len(x)), float64(len(y))
+	sigma := median(changes) / 0.6745 / math.Sqrt2 * medianError * math.Sqrt(1/n+1/m)
+	at := splitOf(append(slices.Clone(x), y...))
+	off, on := median(x), median(y)
+	if s.on[own[k-1]] {
+		off, on = on, off
+	}
+	least := 1 - fromDecibel(-beatRise) // of the stronger side's square: half of beatRise, others may beat too
+	sudden := at >= len(x)-1 && at <= len(x)+1
+	with = sudden && on-off > 3*sigma && on-off > least*on
+	return with || 3*sigma < least, with
+}
+
+// beatLevels gives the beat's strength in some rounds, each ear's against what is usual there,
+// the mean of all ears.
+func beatLevels(strength [][]float64, usual []float64, rounds []int) (levels []float64) {
+	for _, n := range rounds {
+		var all []float64
+		for e, ear := range strength {
+			if usual[e] > 0 && !math.IsNaN(ear[n]) {
+				all = append(all, ear[n]/usual[e])
+			}
+		}
+		if len(all) > 0 {
+			levels = append(levels, stat.Mean(all, nil))
+		}
+	}
+	return levels
+}
+
+// splitOf gives the place that parts a row best in two of different means: that at which the
+// squares about them are least.
+func splitOf(x []float64) (at int) {
+	best := -1.0
+	for k := 1; k < len(x); k++ {
+		a, b := stat.Mean(x[:k], nil), stat.Mean(x[k:], nil)
+		if between := float64(k*(len(x)-k)) * (a - b) * (a - b); between > best {
+			best, at = between, k
+		}
+	}
+	return at
 }
 
 // besideSwitching tells of each round whether a comb was switched within a few rounds of it.

@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
@@ -437,6 +438,50 @@ func TestBeatAtTwoFrequencies(t *testing.T) {
 	}
 	if s := combOf(t, sourcesIn(in), 65.013e3); s.Mains == nil || *s.Mains != 50 || !says(s.Evidence, "beats at 100 Hz") {
 		t.Errorf("mains %v, evidence %q", s.Mains, s.Evidence)
+	}
+}
+
+// What beats at hours of its own beside a comb without a beat is seldom given to the comb. Both
+// come and go at random, for an hour and a half in the mean, so that they often overlap; that
+// both are switched within a round, the same way at three of four switchings, is rare.
+func TestBeatOfAnotherDevice(t *testing.T) {
+	trials, given := trialsOr(80), 0
+	random := rand.New(rand.NewPCG(seedFor(t), 6))
+	hours := func() (h []hourSpan) {
+		for at := 1.5 * random.ExpFloat64(); at < 16; {
+			end := at + 1.5*random.ExpFloat64()
+			h = append(h, hourSpan{at, end})
+			at = end + 1.5*random.ExpFloat64()
+		}
+		return h
+	}
+	for n := range trials {
+		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 65.013e3, warming: 1, hours: hours(), level: []float64{6, 3, 0}},
+			radiator{hours: hours(), beat: []float64{0.4, 0.3, 0.2}})
+		for _, s := range sourcesIn(d.input()).Sources {
+			if s.Kind == survey.FindingComb && s.Envelope != nil {
+				given++
+			}
+		}
+	}
+	t.Logf("the beat is given to %d combs of %d", given, trials)
+	// One in 40 may: of 80 more than 5 have it once in 60 times.
+	if given > 2+trials/26 {
+		t.Errorf("the beat is given to %d combs of %d", given, trials)
+	}
+}
+
+// A beat that changes with its comb at one switching alone is given to it, and that is said: all
+// rounds before it tell, and the survey ends while it is on.
+func TestBeatAtOneSwitching(t *testing.T) {
+	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{2, 9}}, level: []float64{6, 3, 0}, beat: []float64{0.4, 0.3, 0.2}})
+	d.rounds = 40
+	if s := combOf(t, sourcesIn(d.input()), 65.013e3); s.Envelope == nil || !says(s.Against, "at one switching alone") {
+		t.Errorf("envelope %v, against %q", s.Envelope, s.Against)
+	}
+	d.rounds = 120
+	if s := combOf(t, sourcesIn(d.input()), 65.013e3); s.Envelope == nil || says(s.Against, "at one switching alone") {
+		t.Errorf("switched twice: envelope %v, against %q", s.Envelope, s.Against)
 	}
 }
 
