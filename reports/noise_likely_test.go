@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	_ "time/tzdata" // Europe/Berlin, wherever the test runs
 
 	"nightfloor/survey"
 )
@@ -64,6 +65,8 @@ func TestFamilies(t *testing.T) {
 		{"all day", radiator{spacing: 70.013e3, drift: 0, warming: 1, hours: []hourSpan{{-1, 100}}, level: level}, 160,
 			LikelySupply, nil, []string{"never heard off", "no beat"}},
 		{"on the raster", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level}, 80,
+			LikelyNotKnown, nil, []string{"5 kHz raster"}},
+		{"on the raster all night", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 9}}, level: level}, 160,
 			LikelyNotKnown, nil, []string{"5 kHz raster"}},
 		{"on the raster, and it beats and warms", radiator{spacing: 65e3, drift: 8e-4, warming: 0.4, hours: []hourSpan{{2, 5}}, level: level, beat: beat}, 80,
 			LikelySupply, nil, []string{"5 kHz raster"}},
@@ -191,6 +194,42 @@ func TestHoursOfClicks(t *testing.T) {
 	}
 }
 
+// In 14 hours in which nothing listened no click was heard, nor was none.
+func TestClicksOverAGap(t *testing.T) {
+	in := withFindings(1, 200, func(_ *rand.Rand, at time.Time, s survey.Segment) []survey.Finding {
+		if s.Name != "49 m" {
+			return nil
+		}
+		return []survey.Finding{{Kind: survey.FindingImpulses, Rate: 2, Strength: 20, Confidence: 0.9998}}
+	})
+	for _, s := range in.Sweeps {
+		if s.Round > 100 {
+			s.Start = s.Start.Add(14 * time.Hour)
+			for i := range s.Readings {
+				s.Readings[i].Start = s.Readings[i].Start.Add(14 * time.Hour)
+			}
+		}
+	}
+	if s := sourcesIn(in).Sources[0]; len(s.Hours) != 2 || s.Hours[1].From.Sub(s.Hours[0].To) < 14*time.Hour {
+		t.Errorf("hours %v", s.Hours)
+	}
+}
+
+// Clicks that come through a control alone are told as they were heard.
+func TestClicksThroughAControl(t *testing.T) {
+	in := withFindings(1, 20, func(_ *rand.Rand, at time.Time, s survey.Segment) []survey.Finding { return nil })
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
+	for _, s := range in.Sweeps {
+		if s.Setup.Antenna == "wire" {
+			s.Readings[0].Findings = []survey.Finding{{Kind: survey.FindingImpulses, Rate: 2, Strength: 20, Confidence: 0.99999}}
+		}
+	}
+	found := sourcesIn(in) // a click in a reading of each of 40 sweeps
+	if len(found.Sources) != 1 || !says(found.Sources[0].Evidence, "40 impulses") {
+		t.Errorf("%+v", found.Sources)
+	}
+}
+
 // Of four clicks no rate is told, and half a second of listening is not 0 s.
 func TestFewImpulses(t *testing.T) {
 	for _, test := range []struct {
@@ -300,6 +339,50 @@ func TestReceiversOwnCombs(t *testing.T) {
 	}
 }
 
+// Gains that are labels do not compare: a comb 27 dB weaker through a terminator at another gain
+// is not the receiver's own, whichever was listened through when it came on.
+func TestTerminatorAtAnotherGain(t *testing.T) {
+	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: []float64{20, 20, -7}})
+	d.rounds = 40
+	for _, first := range []string{"wire", "whip"} {
+		in := d.input()
+		in.Surveys[0].Plan = "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
+		for _, s := range in.Sweeps {
+			for i := range s.Readings {
+				s.Readings[i].Gain = survey.Gain{Known: true, DB: 20}
+				if s.Setup.Antenna == "wire" {
+					s.Readings[i].Gain.DB = 40
+				}
+			}
+		}
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool {
+			h := s.Start.Sub(d.start).Hours()
+			return s.Setup.Antenna != first && h >= 0.9 && h < 1.2
+		})
+		if s := combOf(t, sourcesIn(in), 65.013e3); s.Likely == LikelyOwn {
+			t.Errorf("%s first: likely %q, %q", first, s.Likely, s.Evidence)
+		}
+	}
+}
+
+// One line that four calibrations found, within 4 Hz of each other, is one: too few to make a
+// comb on whose multiple it stands the receiver's own.
+func TestOneLineOfManyCalibrations(t *testing.T) {
+	var in Input
+	for n := range 4 {
+		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: []float64{3, 2, -60}})
+		d.rounds, d.start = 40, d.start.AddDate(0, 0, 7*n)
+		in = withSurvey(in, d.input(), int64(n+1))
+		in.Surveys[n].Receiver = "dongle"
+		in.Calibrations = append(in.Calibrations, survey.Calibration{ID: int64(n + 1), Kind: survey.CalibrateLines, Receiver: "dongle", At: d.start.Add(-time.Hour),
+			Lines: []survey.OwnLine{{Frequency: 92*65013 + survey.Hz(20+n), Level: -90}}})
+	}
+	found := sourcesIn(in)
+	if s := combOf(t, found, 65.013e3); s.Likely == LikelyOwn || len(found.OwnLines) != 1 {
+		t.Errorf("likely %q, %d own lines, %q", s.Likely, len(found.OwnLines), s.Evidence)
+	}
+}
+
 // A carrier that keeps its offset at three tunings is the receiver's; stations on the
 // raster that happen to share an offset are not, nor is one that stands at one place.
 func TestLinesThatMove(t *testing.T) {
@@ -344,6 +427,38 @@ func TestClockHabit(t *testing.T) {
 		if got := clockHabit(test.edges, "comes on", zone); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
 		}
+	}
+}
+
+// In the night of 25 October 2026 clocks in Berlin go back from 3:00 CEST to 2:00 CET: the same
+// time on the clock is 25 hours apart, and 22:00 to 2:30 lasts five and a half hours.
+func TestClockChange(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(day, hour int) edge {
+		when := time.Date(2026, 10, day, hour, 0, 0, 0, berlin)
+		return edge{1, when, when.Add(-5 * time.Minute)}
+	}
+	if got, want := clockHabit([]edge{at(24, 19), at(25, 19)}, "comes on", berlin), "comes on at 19:00, 19:00 local time"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if got := clockHabit([]edge{at(24, 20), at(25, 19)}, "comes on", berlin); got != "" {
+		t.Errorf("24 hours apart: %q", got)
+	}
+	hours := []NoiseHours{{time.Date(2026, 10, 24, 20, 0, 0, 0, time.UTC), time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC)}}
+	if got, want := hoursText(hours, berlin), "on 22:00 CEST–02:30 CET"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	var b strings.Builder
+	if hoursBlock(&b, hours, berlin); !strings.Contains(b.String(), "24 Oct 2026  22:00 CEST–02:30 CET\n") {
+		t.Errorf("%q", b.String())
+	}
+	// Of hours that overlap the end is the latest, not the last one's.
+	hours = []NoiseHours{{hours[0].From, hours[0].From.AddDate(0, 0, 4)}, {hours[0].From.Add(time.Hour), hours[0].To}}
+	if got := hoursText(hours, berlin); !strings.HasSuffix(got, "– 28 Oct 21:00 CET") {
+		t.Errorf("%q, want its end on 28 Oct", got)
 	}
 }
 

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -112,6 +114,104 @@ func TestNumbersJustUnderOne(t *testing.T) {
 		"0.99999999999": "1", "-0.99996": "-0.99996", "1.00004": "1"} {
 		if got := roundNumber(number); got != want {
 			t.Errorf("%s is written %s, want %s", number, got, want)
+		}
+	}
+}
+
+// tangle makes surveys of anything that readings may hold: setups and segments that come late,
+// overlap or are missing, findings of all kinds with and without power, gains that do not
+// compare, floors that are not known.
+func tangle(seed uint64) (in Input) {
+	random := rand.New(rand.NewPCG(seed, 1))
+	for id := range 1 + random.IntN(3) {
+		d := newDin(seed)
+		d.kind, d.locator = []string{survey.KindRecord, survey.KindImport}[random.IntN(2)], []string{"JN58td", "", "KP99xx"}[random.IntN(3)]
+		d.setups, d.rounds, d.start = d.setups[:1+random.IntN(3)], 1+random.IntN(25), d.start.Add(time.Duration(random.IntN(3))*10*time.Hour)
+		one := d.input()
+		if random.IntN(2) == 0 {
+			one.Surveys[0].Plan = "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
+		}
+		only, segments := random.IntN(4), 1+random.IntN(3) // the setup that hears anything; 3: all
+		often := []float64{0.01, 0.2, 0.8}[random.IntN(3)]
+		for _, s := range one.Sweeps {
+			s.Readings = s.Readings[:segments]
+			for i := range s.Readings {
+				r := &s.Readings[i]
+				r.Start, r.Findings = s.Start.Add(time.Duration(i*random.IntN(5))*time.Second), nil
+				tangleReading(random, r)
+				for range 3 {
+					if (only == 3 || s.Setup == newDin(0).setups[only]) && random.Float64() < often {
+						r.Findings = append(r.Findings, tangleFinding(random, r.Segment))
+					}
+				}
+			}
+		}
+		in = withSurvey(in, one, int64(id+1))
+	}
+	return in
+}
+
+func tangleReading(random *rand.Rand, r *survey.Reading) {
+	r.Gain = survey.Gain{Known: random.IntN(5) > 0, Exact: random.IntN(2) == 0, DB: survey.DB(10 * random.IntN(3))}
+	r.Occupancy = 0.3
+	level := survey.DBFSPerHz(dinFloor + 3*random.NormFloat64())
+	switch random.IntN(40) {
+	case 0, 1, 2, 3, 4, 5:
+		r.Floor = nil
+	case 6:
+		r.Floor = &survey.Floor{Density: level, Sigma: 0.05, Quiet: survey.DBFSPerHz(math.NaN())}
+	default:
+		r.Floor = &survey.Floor{Density: level, Sigma: 0.05, Quiet: level}
+	}
+	if random.IntN(3) > 0 {
+		vd := survey.DB(1 + random.Float64())
+		r.Vd = &vd
+	}
+}
+
+func tangleFinding(random *rand.Rand, segment survey.Segment) survey.Finding {
+	f := survey.Finding{Low: segment.Low, High: segment.High, Confidence: []float64{0, 0.9992, 0.99999999}[random.IntN(3)],
+		Power: 1e-8 * random.NormFloat64(), Sigma: 1e-9 * float64(random.IntN(2)), Strength: survey.DB(8 * random.NormFloat64())}
+	if random.IntN(10) == 0 {
+		f.Strength = survey.DB(math.NaN())
+	}
+	mains := []survey.Hz{50, 60}[random.IntN(2)]
+	switch random.IntN(5) {
+	case 0:
+		f.Kind, f.Lines, f.Mains = survey.FindingComb, random.IntN(12), mains
+		f.Spacing = survey.Hz([]float64{65013, 130026, 65000, 48617}[random.IntN(4)] * (1 + 2e-5*random.NormFloat64()))
+	case 1:
+		f.Kind, f.Envelope, f.Mains, f.Depth = survey.FindingMains, 2*mains, mains, random.Float64()
+		f.Shape = []string{"", "two humps", "two spikes"}[random.IntN(3)]
+	case 2:
+		f.Kind, f.Rate = survey.FindingImpulses, []survey.Hz{2, 4, 100, 430}[random.IntN(4)]
+	case 3:
+		f.Kind = survey.FindingHump
+	case 4:
+		f.Kind = survey.FindingNotch
+	}
+	return f
+}
+
+// Whatever readings hold, sources and rises can be written, no figure is none, and what may be
+// a list is one.
+func TestTangledSurveys(t *testing.T) {
+	for seed := range uint64(400) {
+		opts := Options{}
+		if seed%4 == 0 {
+			opts.Segment = dinSegments[seed%3].Name
+		}
+		found := noiseSourcesOf(tangle(seed), opts, zone)
+		var b bytes.Buffer
+		for _, err := range []error{WriteJSON(&b, found), WriteTable(&b, found, zone), WriteCSV(&b, found), writeSummary(&b, Report{Noise: found}, zone)} {
+			if err != nil {
+				t.Fatalf("seed %d: %v", seed, err)
+			}
+		}
+		for _, bad := range []string{"NaN", "Inf", "%!", `"sources": null`, `"hours": null`, `"evidence": null`, `"against": null`, `"segments": null`, `"strength": null`, `"events": null`} {
+			if at := strings.Index(b.String(), bad); at >= 0 {
+				t.Fatalf("seed %d: %s in %q", seed, bad, b.String()[max(0, at-200):min(b.Len(), at+100)])
+			}
 		}
 	}
 }

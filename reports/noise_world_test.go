@@ -51,7 +51,7 @@ type din struct {
 	locator   string
 	lineSigma float64 // standard error of a line's mean power in one reading, of the floor
 	beatSigma float64 // of the squared amplitude of the swing, of the floor's square
-	falseRate float64 // of combs, and of beats, that are found where there are none
+	falseRate float64 // of combs by visit, and of beats, that are found where there are none
 }
 
 var dinSegments = []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}, {Name: "25 m", Low: 11.6e6, High: 12.1e6}}
@@ -91,9 +91,15 @@ func (d din) input() Input {
 		pace := dinRound / time.Duration(2*len(d.setups))
 		for place, k := range random.Perm(len(d.setups)) {
 			visit++
+			var wrong []survey.Finding
 			for sweep := range 2 {
 				at := d.start.Add(time.Duration(n)*dinRound + time.Duration(2*place+sweep)*pace)
-				in.Sweeps = append(in.Sweeps, d.sweep(random, heard, n, k, visit, at))
+				s := d.sweep(random, heard, n, k, visit, at)
+				if found := d.chance(random); sweep == 0 {
+					wrong = found
+				}
+				s.Readings[0].Findings = append(s.Readings[0].Findings, wrong...)
+				in.Sweeps = append(in.Sweeps, s)
 			}
 		}
 	}
@@ -114,12 +120,18 @@ func (d din) sweep(random *rand.Rand, heard []int, n, k, visit int, at time.Time
 	for i := range s.Readings {
 		d.beat(random, &s.Readings[i], hours, k)
 	}
-	if random.Float64() < d.falseRate {
-		spacing := 15e3 * math.Exp(random.Float64()*math.Log(500.0/15))
-		s.Readings[0].Findings = append(s.Readings[0].Findings, survey.Finding{Kind: survey.FindingComb, Spacing: survey.Hz(spacing), Lines: 20,
-			Low: 5.9e6, High: 6.2e6, Confidence: 1 - 1e-3*random.Float64(), Sigma: 1})
-	}
 	return s
+}
+
+// chance gives a comb that is found where there is none. The sweeps of a visit have their
+// stations in common, and what these look like.
+func (d din) chance(random *rand.Rand) []survey.Finding {
+	if random.Float64() >= d.falseRate {
+		return nil
+	}
+	spacing := 15e3 * math.Exp(random.Float64()*math.Log(500.0/15))
+	return []survey.Finding{{Kind: survey.FindingComb, Spacing: survey.Hz(spacing), Lines: 20,
+		Low: 5.9e6, High: 6.2e6, Confidence: 1 - 1e-3*random.Float64(), Sigma: 1}}
 }
 
 // comb puts a radiator's comb into the readings of a sweep: found where all of them

@@ -135,6 +135,19 @@ func TestSignsInANight(t *testing.T) {
 	}
 }
 
+// A night's rise that all setups of one survey hear is one, though other setups listened in
+// another survey.
+func TestNightBesideAnotherSurvey(t *testing.T) {
+	d := newTide(seedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
+	d.setups = d.setups[:1]
+	other := newTide(seedFor(t)+1, nil)
+	other.setups = []survey.Setup{{Antenna: "dipole", Placement: "garden"}, {Antenna: "long wire", Placement: "garden"}}
+	other.start, other.rounds = d.start.Add(48*time.Hour), 40
+	if rises := risesIn(withSurvey(d.input(), other.input(), 2)); len(rises) != 1 || rises[0].Kind != RiseNight {
+		t.Errorf("%d rises, want the night's", len(rises))
+	}
+}
+
 // A night of which the site is not known is not said to be one, and what is heard through one
 // setup of three is not the ionosphere.
 func TestNoNight(t *testing.T) {

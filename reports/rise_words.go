@@ -160,7 +160,7 @@ func growthOf(sign int, group []stretch) float64 {
 
 // broadbandWords says why a raised floor is interference.
 func (r *Rise) broadbandWords(l *noiseLog, group []stretch) {
-	r.Evidence = signWords(group)
+	r.Evidence = append(r.Evidence, signWords(group)...)
 	var bursts []float64
 	pulses := true
 	_, sure := l.darkness()
