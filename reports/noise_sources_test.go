@@ -479,6 +479,44 @@ func TestBeatOfAnotherDevice(t *testing.T) {
 	}
 }
 
+// A comb that comes on between the sixth and the seventh of twelve rounds brings a beat that comes
+// on with it, to a round, and none that comes on three rounds later, before, or is there always.
+// Of two rounds on one side nothing is told, nor of a beat that scatters by as much as it is strong.
+func TestBeatAtASwitching(t *testing.T) {
+	comb := &noiseSource{presence: presence{on: make([]bool, 12), partly: make([]float64, 12)}}
+	var own []int
+	for n := range 12 {
+		own = append(own, n)
+		if n >= 6 {
+			comb.on[n], comb.partly[n] = true, 1
+		}
+	}
+	from := func(round int) []float64 {
+		beat := make([]float64, 12)
+		for n := range beat {
+			if beat[n] = 0.01 * float64(n%2); n >= round {
+				beat[n]++
+			}
+		}
+		return beat
+	}
+	for _, test := range []struct {
+		name       string
+		beat       []float64
+		own        []int
+		told, with bool
+	}{
+		{"with it", from(6), own, true, true}, {"a round later", from(7), own, true, true}, {"three rounds later", from(9), own, true, false},
+		{"three rounds before", from(3), own, true, false}, {"always", from(0), own, true, false}, {"two rounds", from(6), own[:8], false, false},
+		{"scatters", []float64{1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0}, own, false, false},
+	} {
+		told, with := comb.turn([][]float64{test.beat}, []float64{1}, test.own, 6, func(int) bool { return true })
+		if told != test.told || with != test.with {
+			t.Errorf("%s: told %t, with it %t, want %t and %t", test.name, told, with, test.told, test.with)
+		}
+	}
+}
+
 // A beat that changes with its comb at one switching alone is given to it, and that is said: all
 // rounds before it tell, and the survey ends while it is on.
 func TestBeatAtOneSwitching(t *testing.T) {
