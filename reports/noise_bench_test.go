@@ -1,0 +1,148 @@
+package reports
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+	"testing"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A season is ten-hour nights, a hundred rounds each, in a house with four supplies that go
+// on and off eight times a night, one of which raises the floor, clicks, and the ionosphere.
+type season struct {
+	nights   int
+	one      bool // survey; else each night is one
+	sweeps   int  // a visit
+	segments int  // the din's, over and over
+}
+
+func (y season) input() (in Input) {
+	for night := range y.nights {
+		own, id := y.night(night), int64(night+1)
+		if y.one {
+			id = 1
+		}
+		own.Surveys[0].ID = id
+		for _, s := range own.Sweeps {
+			s.Survey = id
+			if y.one {
+				s.Round += 100 * night
+				s.Visit += 1000 * night
+			}
+		}
+		if night == 0 || !y.one {
+			in.Surveys = append(in.Surveys, own.Surveys...)
+		}
+		in.Sweeps = append(in.Sweeps, own.Sweeps...)
+	}
+	return in
+}
+
+func (y season) night(night int) Input {
+	const rounds, times = 100, 8
+	var supplies []radiator
+	for k, spacing := range []float64{65.013e3, 48.617e3, 113.29e3, 81.77e3} {
+		r := radiator{spacing: spacing, drift: 3e-4, warming: 0.3, level: []float64{6, 3, 0}, beat: []float64{0.3, 0.2, 0.1}}
+		for n := range times {
+			on := float64(n)*9.5/times + 0.1*float64(k) + 0.013*float64(night%17)
+			r.hours = append(r.hours, hourSpan{on, on + 0.65*9.5/times})
+		}
+		supplies = append(supplies, r)
+	}
+	d := newDin(uint64(night), supplies...)
+	d.rounds, d.falseRate = 0, 1e-3
+	d.start = d.start.AddDate(0, 0, night)
+	in := d.input()
+	random, heard := rand.New(rand.NewPCG(uint64(night), 17)), slices.Repeat([]int{-100}, len(supplies))
+	pace := dinRound / time.Duration(y.sweeps*len(d.setups))
+	for n := range rounds {
+		for place, k := range random.Perm(len(d.setups)) {
+			for sweep := range y.sweeps {
+				at := d.start.Add(time.Duration(n)*dinRound + time.Duration(y.sweeps*place+sweep)*pace)
+				s := d.sweep(random, heard, n, k, n*len(d.setups)+place+1, at)
+				_, raised := supplies[0].since(at.Sub(d.start).Hours())
+				y.widen(random, s, raised, dusk(at.Sub(d.start).Hours(), 5, 2))
+				in.Sweeps = append(in.Sweeps, s)
+			}
+		}
+	}
+	return in
+}
+
+// widen makes as many segments of a sweep's as are asked for, raises their floors, and lets
+// it click.
+func (y season) widen(random *rand.Rand, s *survey.Sweep, raised bool, more float64) {
+	own := s.Readings
+	for i := len(own); i < y.segments; i++ {
+		r, shift := own[i%len(own)], survey.Hz(1e6*(i/len(own)))
+		r.Segment = survey.Segment{Name: fmt.Sprintf("%s %d", r.Segment.Name, i), Low: r.Segment.Low + shift, High: r.Segment.High + shift}
+		r.Start, r.Centre = s.Start.Add(time.Duration(i)*time.Second), r.Centre+shift
+		floor := *r.Floor
+		r.Floor, r.Findings = &floor, append([]survey.Finding(nil), r.Findings...)
+		s.Readings = append(s.Readings, r)
+	}
+	if raised {
+		more += 4
+	}
+	for i := range s.Readings {
+		s.Readings[i].Floor.Density += survey.DBFSPerHz(more + 0.2*random.NormFloat64())
+	}
+	if random.Float64() < 0.1 {
+		r := &s.Readings[0]
+		r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingImpulses, Rate: 2, Strength: 20, Confidence: 0.9998})
+	}
+}
+
+// BenchmarkNinetyNights makes noise sources, and rises, of 10 and of 90 nights of 600 sweeps
+// in three segments. held-MB is what lives besides the input when a report is done.
+func BenchmarkNinetyNights(b *testing.B) {
+	for _, y := range []season{{10, false, 2, 3}, {90, false, 2, 3}, {10, true, 2, 3}, {90, true, 2, 3}} {
+		form := "surveys"
+		if y.one {
+			form = "nights-of-one-survey"
+		}
+		in := Select(y.input(), Options{})
+		before := heapMB()
+		l := newNoiseLog(in)
+		sources, _ := l.sources()
+		out, j := []NoiseSource{}, l.newJudge(sources, zone)
+		for i, s := range sources {
+			out = append(out, l.result(s, j))
+			out[i].ID = i + 1
+		}
+		held := math.Max(0, heapMB()-before)
+		b.Run(fmt.Sprintf("sources/%d-%s", y.nights, form), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				l := newNoiseLog(in)
+				sources, _ := l.sources()
+				j := l.newJudge(sources, zone)
+				for _, s := range sources {
+					l.result(s, j)
+				}
+			}
+			b.ReportMetric(held, "held-MB")
+		})
+		b.Run(fmt.Sprintf("rises/%d-%s", y.nights, form), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				l.rises(out)
+			}
+			b.ReportMetric(float64(len(l.rises(out))), "rises")
+		})
+		runtime.KeepAlive(sources)
+	}
+}
+
+// heapMB gives what is alive, in MB.
+func heapMB() float64 {
+	var m runtime.MemStats
+	runtime.GC()
+	runtime.ReadMemStats(&m)
+	return float64(m.HeapAlloc) / 1e6
+}
