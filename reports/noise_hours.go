@@ -22,7 +22,7 @@ type presence struct {
 	partly   []float64             // by round: share of it in which a source that is on was on
 	spans    []spanRound           // in which it was on, in order of time; those of two surveys may overlap
 	own      map[int64][]spanRound // the same by survey, in which none overlap
-	offs     []offMoment           // at which it was heard to be off
+	offs     map[int64][]offMoment // by survey, in order of time: at which it was heard to be off
 	switched bool                  // between two stretches it was off, and not just unheard
 	keen     map[int]bool
 	sparse   bool // it is heard by chance: rounds do not tell when it was off, the spans do
@@ -127,8 +127,10 @@ func (l *noiseLog) spread(s *noiseSource) {
 		}
 	}
 	mixed := map[int]bool{}
-	for _, o := range s.offs {
-		mixed[o.round] = true
+	for _, offs := range s.offs {
+		for _, o := range offs {
+			mixed[o.round] = true
+		}
 	}
 	for n := range mixed {
 		if !s.on[n] {
@@ -264,29 +266,29 @@ func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
 		}
 		nearer(last)
 	}
-	for _, o := range s.offs {
-		if o.survey == p.survey {
-			nearer(o.at)
-		}
+	offs, spans := s.offs[p.survey], s.own[p.survey]
+	n, _ := slices.BinarySearchFunc(offs, own, func(o offMoment, t time.Time) int { return o.at.Compare(t) })
+	for _, o := range offs[max(0, n-1):min(len(offs), n+1)] {
+		nearer(o.at)
 	}
-	for k, q := range s.spans {
-		if k == i || q.survey != p.survey {
-			continue
-		}
-		if step < 0 {
-			nearer(q.last)
-		} else {
-			nearer(q.first)
-		}
+	n, _ = slices.BinarySearchFunc(spans, p.first, func(q spanRound, t time.Time) int { return q.first.Compare(t) })
+	switch n += step; {
+	case n < 0 || n == len(spans):
+	case step < 0:
+		nearer(spans[n].last)
+	default:
+		nearer(spans[n].first)
 	}
 	return t, ok
 }
 
 // listenedBeside gives the next round of the same survey that listened, −1 for none.
 func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
-	for m := n + step; m >= 0 && m < len(l.rounds); m += step {
-		if s.listened[m] && l.rounds[m].key.survey == l.rounds[n].key.survey {
-			return m
+	own := l.bySurvey[l.rounds[n].key.survey]
+	at, _ := slices.BinarySearch(own, n)
+	for at += step; at >= 0 && at < len(own); at += step {
+		if s.listened[own[at]] {
+			return own[at]
 		}
 	}
 	return -1
@@ -363,10 +365,21 @@ const (
 // those of the latter halves of all stretches.
 func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []float64) {
 	var late, whole []float64
+	byRound := make([][]int, len(l.rounds)) // witnesses
+	for i := range s.obs {
+		n := l.roundOf(&s.obs[i])
+		byRound[n] = append(byRound[n], i)
+	}
 	for _, p := range s.spans {
 		var part course
-		for _, o := range s.obs {
-			if n := l.roundOf(&o); o.kin || o.survey != p.survey || n < p.from || n > p.to {
+		var within []int
+		for n := p.from; n <= p.to; n++ {
+			within = append(within, byRound[n]...)
+		}
+		slices.Sort(within)
+		for _, i := range within {
+			o := s.obs[i]
+			if o.kin || o.survey != p.survey {
 				continue
 			}
 			if at := l.spanOf(&o).first; at.Before(p.first) || at.After(p.last) { // a sweep begins before its readings

@@ -18,6 +18,7 @@ type noiseLog struct {
 	ears     []ear
 	readings []hearing
 	byRound  [][]int              // readings
+	bySurvey map[int64][]int      // rounds
 	record   map[int64]bool       // by survey: it was recorded, not imported
 	moments  int                  // pieces of evidence that do not depend on each other
 	usual    time.Duration        // of a round
@@ -76,6 +77,11 @@ func newNoiseLog(in Input) *noiseLog {
 	for i := range l.readings {
 		n := l.readings[i].round
 		l.byRound[n] = append(l.byRound[n], i)
+	}
+	l.bySurvey = map[int64][]int{}
+	for n := range l.rounds {
+		id := l.rounds[n].key.survey
+		l.bySurvey[id] = append(l.bySurvey[id], n)
 	}
 	return l
 }

@@ -33,8 +33,8 @@ type offMoment struct {
 }
 
 // heardOff gives the moments at which ears that hear a comb well measured it by force and
-// found a small part of its usual power, in order of time.
-func (l *noiseLog) heardOff(s *noiseSource) (offs []offMoment) {
+// found a small part of its usual power, by survey, in order of time.
+func (l *noiseLog) heardOff(s *noiseSource) map[int64][]offMoment {
 	if s.kind != survey.FindingComb {
 		return nil
 	}
@@ -64,13 +64,16 @@ func (l *noiseLog) heardOff(s *noiseSource) (offs []offMoment) {
 		x.product += f.Power / f.Sigma * u / f.Sigma
 		x.square += u / f.Sigma * u / f.Sigma
 	}
+	offs := map[int64][]offMoment{}
 	for _, x := range all {
 		// The share of the usual power that fits all readings best, and its standard error.
 		if share, sigma := x.product/x.square, 1/math.Sqrt(x.square); share+offSure*sigma < offShare {
-			offs = append(offs, x.offMoment)
+			offs[x.survey] = append(offs[x.survey], x.offMoment)
 		}
 	}
-	slices.SortStableFunc(offs, func(a, b offMoment) int { return a.at.Compare(b.at) })
+	for _, own := range offs {
+		slices.SortStableFunc(own, func(a, b offMoment) int { return a.at.Compare(b.at) })
+	}
 	return offs
 }
 
@@ -106,13 +109,9 @@ func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
 
 // offBetween tells whether the source was heard to be off between two instants of a survey.
 func (p *presence) offBetween(id int64, from, to time.Time) bool {
-	n, _ := slices.BinarySearchFunc(p.offs, from, func(o offMoment, t time.Time) int { return cmp.Or(o.at.Compare(t), -1) }) // the first after it
-	for ; n < len(p.offs) && p.offs[n].at.Before(to); n++ {
-		if p.offs[n].survey == id {
-			return true
-		}
-	}
-	return false
+	offs := p.offs[id]
+	n, _ := slices.BinarySearchFunc(offs, from, func(o offMoment, t time.Time) int { return cmp.Or(o.at.Compare(t), -1) }) // the first after it
+	return n < len(offs) && offs[n].at.Before(to)
 }
 
 // restarts tells of each witness of a comb whether the spacing begins anew with it: it was
