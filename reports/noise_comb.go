@@ -205,9 +205,45 @@ func (l *noiseLog) lend(courses []course, live []int, due []float64, gave map[in
 	}
 }
 
-// joinCourses puts together courses of one supply, those nearest in spacing first. Two that
-// are there at one moment are two.
+// joinCourses puts together courses of one supply.
 func (l *noiseLog) joinCourses(courses []course) []course {
+	for _, some := range inReach(courses) {
+		near := make([]course, len(some))
+		for i, at := range some {
+			near[i] = courses[at]
+		}
+		l.joinNear(near)
+		for i, at := range some {
+			courses[at] = near[i]
+		}
+	}
+	return slices.DeleteFunc(courses, func(t course) bool { return t == nil })
+}
+
+// inReach parts courses where between their last spacings lies more than two of one supply
+// may be apart. Joined courses end as one of them did, so that they stay within their part.
+func inReach(courses []course) (parts [][]int) {
+	order := make([]int, len(courses))
+	for i := range order {
+		order[i] = i
+	}
+	last := func(i int) float64 { return courses[i].last().spacing }
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(last(a), last(b)) })
+	for k, i := range order {
+		if k == 0 || away(last(i), last(order[k-1])) > 2*coldSlip {
+			parts = append(parts, nil)
+		}
+		parts[len(parts)-1] = append(parts[len(parts)-1], i)
+	}
+	for _, p := range parts {
+		slices.Sort(p)
+	}
+	return parts
+}
+
+// joinNear puts together courses of one supply, those nearest in spacing first, and leaves nil
+// in the place of one that was joined to another. Two that are there at one moment are two.
+func (l *noiseLog) joinNear(courses []course) {
 	apart := make([][]float64, len(courses)) // by pair, the later first; +Inf: two supplies
 	compare := func(i, j int) {
 		d, ok := l.same(courses[i], courses[j])
@@ -222,17 +258,19 @@ func (l *noiseLog) joinCourses(courses []course) []course {
 			compare(i, j)
 		}
 	}
+	least := make([]int, len(courses)) // by row of apart, where it is least; −1: all are two supplies
+	for i := range least {
+		least[i] = leastOf(apart[i])
+	}
 	for {
-		best, a, b := math.Inf(1), -1, -1
-		for i := range apart {
-			for j, d := range apart[i] {
-				if d < best {
-					best, a, b = d, j, i
-				}
+		a, b := -1, -1
+		for i, j := range least {
+			if j >= 0 && (b < 0 || apart[i][j] < apart[b][a]) {
+				a, b = j, i
 			}
 		}
 		if a < 0 {
-			return slices.DeleteFunc(courses, func(t course) bool { return t == nil })
+			return
 		}
 		courses[a], courses[b] = merged(courses[a], courses[b]), nil
 		for i, t := range courses {
@@ -243,7 +281,26 @@ func (l *noiseLog) joinCourses(courses []course) []course {
 				compare(a, i)
 			}
 		}
+		for i, j := range least {
+			switch {
+			case i == a || i == b || j == a || j == b:
+				least[i] = leastOf(apart[i])
+			case i > a && apart[i][a] < math.Inf(1) && (j < 0 || apart[i][a] < apart[i][j] || apart[i][a] == apart[i][j] && a < j):
+				least[i] = a
+			}
+		}
 	}
+}
+
+// leastOf gives the first place of the least of some distances, −1 where none is finite.
+func leastOf(distances []float64) int {
+	at := -1
+	for j, d := range distances {
+		if d < math.Inf(1) && (at < 0 || d < distances[at]) {
+			at = j
+		}
+	}
+	return at
 }
 
 func merged(a, b course) course {
@@ -284,11 +341,12 @@ func (l *noiseLog) cameBack(a, b course) (d float64, ok bool) {
 // segmentLong tells whether the course's last stretch without a pause is long enough for a
 // supply to be warm at its end.
 func (t course) segmentLong() bool {
-	first := len(t) - 1
-	for first > 0 && t[first].at.Sub(t[first-1].at) <= time.Hour {
-		first--
+	for n := len(t) - 1; n > 0 && t[n].at.Sub(t[n-1].at) <= time.Hour; n-- {
+		if t.last().at.Sub(t[n-1].at) >= warmAfter {
+			return true
+		}
 	}
-	return t.last().at.Sub(t[first].at) >= warmAfter
+	return false
 }
 
 // interleaved judges courses that overlap in time: they must never share a moment, and
