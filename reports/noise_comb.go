@@ -384,10 +384,16 @@ func (l *noiseLog) joinKin(courses []course) []course {
 	}
 	slices.SortStableFunc(courses, func(a, b course) int { return cmp.Compare(weight(b), weight(a)) })
 	var out []course
+	var ranges []spacings // of each
 	for _, t := range courses {
-		at := slices.IndexFunc(out, func(o course) bool { return o.kin(t) })
+		own, at := t.spacings(), -1
+		for i := 0; i < len(out) && at < 0; i++ {
+			if ratios := ranges[i].ratios(own); len(ratios) > 0 && out[i].kin(t, ratios) {
+				at = i
+			}
+		}
 		if at < 0 {
-			out = append(out, t)
+			out, ranges = append(out, t), append(ranges, own)
 			continue
 		}
 		for i := range t {
@@ -417,30 +423,51 @@ func oncePerMoment(t course) course {
 	})
 }
 
-// kin tells whether most of u was found at one small ratio of the course's spacing, at
+// Spacings are those of a course, from the least to the greatest.
+type spacings struct{ low, high float64 }
+
+func (t course) spacings() spacings {
+	r := spacings{math.Inf(1), math.Inf(-1)}
+	for i := range t {
+		r.low, r.high = min(r.low, t[i].spacing), max(r.high, t[i].spacing)
+	}
+	return r
+}
+
+// ratios gives the small ratios at which others can lie to these, with twice the slip that kin
+// allows within an hour.
+func (r spacings) ratios(others spacings) (all []float64) {
+	const slip = 2 * (kinSlip + courseDrift/4)
+	for p := 1; p <= kinMost; p++ {
+		for q := 1; q <= kinMost; q++ {
+			ratio := float64(p) / float64(q)
+			if p != q && gcd(p, q) == 1 && others.low <= r.high*ratio*(1+slip) && others.high >= r.low*ratio*(1-slip) {
+				all = append(all, ratio)
+			}
+		}
+	}
+	return all
+}
+
+// kin tells whether most of u was found at one of some ratios of the course's spacing, at
 // times when the course was there.
-func (t course) kin(u course) bool {
+func (t course) kin(u course, ratios []float64) bool {
 	var own course
 	for _, o := range t {
 		if !o.kin {
 			own = append(own, o)
 		}
 	}
-	for p := 1; p <= kinMost; p++ {
-		for q := 1; q <= kinMost; q++ {
-			ratio, fits := float64(p)/float64(q), 0
-			for _, o := range u {
-				n := own.near(o.at)
-				if since := o.at.Sub(n.at).Abs(); since <= time.Hour && away(n.spacing*ratio, o.spacing) <= kinSlip+courseDrift/4*since.Hours() {
-					fits++
-				}
-			}
-			if p != q && gcd(p, q) == 1 && 4*fits >= 3*len(u) {
-				return true
+	return slices.ContainsFunc(ratios, func(ratio float64) bool {
+		fits := 0
+		for _, o := range u {
+			n := own.near(o.at)
+			if since := o.at.Sub(n.at).Abs(); since <= time.Hour && away(n.spacing*ratio, o.spacing) <= kinSlip+courseDrift/4*since.Hours() {
+				fits++
 			}
 		}
-	}
-	return false
+		return 4*fits >= 3*len(u)
+	})
 }
 
 func gcd(a, b int) int {
