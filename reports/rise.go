@@ -32,18 +32,14 @@ func (l *noiseLog) rises(sources []NoiseSource) []Rise {
 		rise.Evidence = append(rise.Evidence, signWords(mine)...)
 		out = append(out, rise)
 	}
-	told := map[*floorSeries]map[int]bool{}
+	told := map[*floorSeries][]bool{} // by point
 	for _, s := range series {
-		told[s] = map[int]bool{}
+		told[s] = make([]bool, len(s.points))
 	}
 	for i := range devices {
 		d := &devices[i]
 		for _, f := range d.steps() {
-			for n := range f.series.points {
-				if d.at(f.series.points[n].middle(), 0) {
-					told[f.series][n] = true
-				}
-			}
+			d.mark(f.series, told[f.series])
 		}
 	}
 	for _, x := range broad {
@@ -106,10 +102,22 @@ func (d *device) at(t time.Time, slack time.Duration) bool {
 	return (d.on == nil || !t.Before(d.on.seen.Add(-slack))) && (!ended || !t.After(end.Add(slack)))
 }
 
-// raises tells whether the device raises a point of a series.
-func (d *device) raises(s *floorSeries, n int) bool {
-	p := &s.points[n]
-	return s.survey == d.survey() && d.at(p.middle(), 0) && slices.ContainsFunc(d.steps(), func(f floorStep) bool { return f.series == s })
+// mark marks the points of a series at which the device was on.
+func (d *device) mark(s *floorSeries, marks []bool) {
+	from := 0
+	if d.on != nil {
+		from, _ = slices.BinarySearchFunc(s.points, d.on.seen, func(p floorPoint, t time.Time) int { return p.last.Compare(t) })
+	}
+	end, ended := d.end()
+	for n := from; n < len(s.points) && !(ended && s.points[n].first.After(end)); n++ {
+		marks[n] = marks[n] || d.at(s.points[n].middle(), 0)
+	}
+}
+
+// meets tells whether a stretch has time in common with the device, to some slack.
+func (d *device) meets(x *stretch, slack time.Duration) bool {
+	end, ended := d.end()
+	return x.series.survey == d.survey() && (d.on == nil || !x.last().last.Before(d.on.seen.Add(-slack))) && (!ended || !x.first().first.After(end.Add(slack)))
 }
 
 func (d *device) steps() (all []floorStep) {
@@ -125,17 +133,25 @@ func (d *device) steps() (all []floorStep) {
 // ears in which it steps while it is on, and stretches that begin and end with it, within
 // some slack, in others.
 func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch) {
+	steps := map[*floorSeries]bool{}
+	for _, f := range d.steps() {
+		steps[f.series] = true
+	}
 	for _, x := range all {
+		if !d.meets(&x, slack) {
+			rest = append(rest, x)
+			continue
+		}
 		own, left := x, x
 		own.points, left.points = nil, nil
 		for _, n := range x.points {
-			if d.raises(x.series, n) {
+			if steps[x.series] && d.at(x.series.points[n].middle(), 0) {
 				own.points = append(own.points, n)
 			} else {
 				left.points = append(left.points, n)
 			}
 		}
-		if x.series.survey == d.survey() && d.sameHours(&x, slack) {
+		if d.sameHours(&x, slack) {
 			own, left.points = x, nil
 		}
 		if len(own.points) > 0 {
@@ -143,7 +159,7 @@ func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch
 		}
 		if len(own.points) == 0 {
 			rest = append(rest, x)
-		} else if low := x.series.low(); len(left.points) > 1 && left.stands(low) && x.series.explains(x.sign, left.points, low) {
+		} else if len(left.points) > 1 && left.stands() && x.series.explains(x.sign, left.points) {
 			rest = append(rest, left)
 		}
 	}

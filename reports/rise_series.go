@@ -29,6 +29,7 @@ type floorSeries struct {
 	scatter float64      // standard deviation of a point, from what changes between neighbours, dB
 	spread  float64      // standard error of a jump, dB; known once its steps are sought
 	apart   float64      // hours over which two points are no neighbours
+	calm    calm
 }
 
 // A floorPoint is what the readings of one round tell.
@@ -141,6 +142,7 @@ func (l *noiseLog) finish(s *floorSeries, start time.Time) {
 		changes[i] = math.Abs(changes[i] - trend)
 	}
 	s.scatter = max(median(changes)/0.6745/math.Sqrt2, median(sigmas), 0.05)
+	s.calm = s.low()
 }
 
 // joined tells whether a point is the neighbour of the one before it.

@@ -101,9 +101,9 @@ func (h *hearing) humped() float64 {
 // series: it is there at half of them or more, and where the floor is not raised it is there
 // half as often at the most, or is weaker by what the floor is lower. What is there alike all
 // the time does not.
-func (s *floorSeries) explains(sign int, raised, low []int) bool {
+func (s *floorSeries) explains(sign int, raised []int) bool {
 	up, upPower := s.share(sign, raised)
-	down, downPower := s.share(sign, low)
+	down, downPower := s.calm.share[sign], s.calm.power[sign]
 	switch {
 	case up < 0.5:
 		return false

@@ -56,44 +56,55 @@ func (l *noiseLog) stretches(s *floorSeries, raised, masked func(n int) bool) (a
 	return slices.DeleteFunc(all, func(x stretch) bool { return len(x.points) < 2 })
 }
 
-// low gives the points at which a series is not raised.
-func (s *floorSeries) low() (points []int) {
+// A calm is what a series looks like at the points at which it is not raised.
+type calm struct {
+	points       int
+	level        float64 // their median over the lower decile, dB
+	signs        [signs]int
+	share, power [signs]float64
+}
+
+// low tells of the points at which a series is not raised.
+func (s *floorSeries) low() (c calm) {
+	var low []int
+	var levels []float64
 	for n := range s.points {
-		if s.over(n) < riseLeast {
-			points = append(points, n)
+		if over := s.over(n); over < riseLeast {
+			low, levels = append(low, n), append(levels, over)
 		}
 	}
-	return points
+	c.points, c.level = len(low), median(levels)
+	for sign := range signs {
+		c.share[sign], c.power[sign] = s.share(sign, low)
+		for _, n := range low {
+			if s.points[n].signs[sign] {
+				c.signs[sign]++
+			}
+		}
+	}
+	return c
 }
 
 // stands tells whether a stretch, all of it, lies higher than the rest of its series.
-func (x *stretch) stands(low []int) bool {
+func (x *stretch) stands() bool {
 	s := x.series
-	level := func(points []int) float64 {
-		var all []float64
-		for _, n := range points {
-			all = append(all, s.over(n))
-		}
-		return median(all)
-	}
-	var whole []int
+	var all []float64
 	for n := x.points[0]; n <= x.points[len(x.points)-1]; n++ {
-		whole = append(whole, n)
+		all = append(all, s.over(n))
 	}
-	up := level(whole)
-	return len(low) >= fewLow && up >= riseLeast && up-level(low) >= max(riseLeast/2, contrast*s.scatter)
+	up := median(all)
+	return s.calm.points >= fewLow && up >= riseLeast && up-s.calm.level >= max(riseLeast/2, contrast*s.scatter)
 }
 
 // broadband gives the stretches in which a floor is raised and a sign of interference
 // explains it.
 func (l *noiseLog) broadband(series []*floorSeries, dark func(round int) bool) (all []stretch) {
 	for _, s := range series {
-		low := s.low()
 		for sign := range signs {
 			raised := func(n int) bool { return s.over(n) >= riseLeast && s.points[n].signs[sign] }
 			for _, x := range l.stretches(s, raised, nil) {
 				x.sign = sign
-				if x.stands(low) && s.explains(sign, x.points, low) && !(x.dark(dark) && x.goesOn()) {
+				if x.stands() && s.explains(sign, x.points) && !(x.dark(dark) && x.goesOn()) {
 					all = append(all, x)
 				}
 			}
@@ -147,10 +158,9 @@ func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, take
 			listen[own] = map[survey.Setup]bool{}
 		}
 		listen[own][at.setup] = true
-		low := s.low()
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
 		for _, x := range l.stretches(s, raised, func(n int) bool { return taken(s, n) }) {
-			if x.last().last.Sub(x.first().first) >= nightLong && x.dark(dark) && x.stands(low) {
+			if x.last().last.Sub(x.first().first) >= nightLong && x.dark(dark) && x.stands() {
 				all = append(all, x)
 			}
 		}

@@ -232,10 +232,10 @@ func (l *noiseLog) devices(found []*switching) (all []device) {
 		}
 		best, least := -1, sameDevice
 		for i, d := range all {
-			if d.on == nil || d.off != nil || d.on.survey != s.survey || l.interrupted(d.on.seen, s.seen, s.survey) {
+			if d.on == nil || d.off != nil || d.on.survey != s.survey {
 				continue
 			}
-			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) {
+			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !l.interrupted(d.on.seen, s.seen, s.survey) {
 				best, least = i, min(least, away)
 			}
 		}
@@ -283,11 +283,14 @@ func (d *device) end() (t time.Time, ok bool) {
 // interrupted tells whether nothing listened for so long between two instants that a
 // device may have gone off and on unseen.
 func (l *noiseLog) interrupted(from, to time.Time, id int64) bool {
+	own := l.bySurvey[id]
+	at, _ := slices.BinarySearchFunc(own, from, func(n int, t time.Time) int { return l.rounds[n].first.Compare(t) })
+	for at > 0 && !l.rounds[own[at-1]].last.Before(from) {
+		at--
+	}
 	last := from
-	for _, r := range l.rounds {
-		if r.key.survey != id || r.last.Before(from) || r.first.After(to) {
-			continue
-		}
+	for ; at < len(own) && !l.rounds[own[at]].first.After(to); at++ {
+		r := &l.rounds[own[at]]
 		if r.first.Sub(last) > l.longest {
 			return true
 		}

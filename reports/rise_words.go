@@ -110,12 +110,7 @@ func signWords(group []stretch) (words []string) {
 					up++
 				}
 			}
-			for _, n := range x.series.low() {
-				downs++
-				if x.series.points[n].signs[sign] {
-					down++
-				}
-			}
+			down, downs = down+x.series.calm.signs[sign], downs+x.series.calm.points
 		}
 		switch {
 		case ups == 0:
@@ -138,14 +133,13 @@ func growthOf(sign int, group []stretch) float64 {
 		if x.sign != sign {
 			continue
 		}
-		low := x.series.low()
 		_, up := x.series.share(sign, x.points)
-		_, down := x.series.share(sign, low)
+		down := x.series.calm.power[sign]
 		least := growthComb
 		if sign == signBeat {
 			least = growthBeat
 		}
-		if len(low) > 0 && down > 0 && up >= least*down {
+		if x.series.calm.points > 0 && down > 0 && up >= least*down {
 			all = append(all, decibel(up/down))
 		}
 	}
