@@ -139,25 +139,30 @@ func beside(away time.Duration) string {
 func clockHabit(edges []edge, verb string, zone *time.Location) string {
 	const most = 4 // times told of each hour
 	var parts []string
-	told, left := 0, edges
-	for {
-		var fit []edge
-		for _, centre := range left {
-			if near := sameHour(left, centre, zone); len(near) > len(fit) {
-				fit = near
+	told, left := 0, onClock(edges, zone)
+	for len(parts) <= 3 { // more say nothing
+		centre, fit := 0.0, 0
+		for _, c := range left {
+			if n := sameHour(left, c.minute); n > fit {
+				centre, fit = c.minute, n
 			}
 		}
-		if len(fit) < 2 {
+		if fit < 2 {
 			break
 		}
-		told += len(fit)
-		left = slices.DeleteFunc(slices.Clone(left), func(e edge) bool { return slices.Contains(fit, e) })
+		told += fit
 		var times []string
-		for _, e := range fit[:min(len(fit), most)] {
-			times = append(times, e.seen.In(zone).Format("15:04"))
-		}
-		if len(fit) > most {
-			times = append(times, fmt.Sprintf("… (%d times)", len(fit)))
+		left = slices.DeleteFunc(left, func(c clockEdge) bool {
+			if !c.near(centre) {
+				return false
+			}
+			if len(times) < most {
+				times = append(times, c.seen.In(zone).Format("15:04"))
+			}
+			return true
+		})
+		if fit > most {
+			times = append(times, fmt.Sprintf("… (%d times)", fit))
 		}
 		parts = append(parts, strings.Join(times, ", "))
 	}
@@ -167,18 +172,35 @@ func clockHabit(edges []edge, verb string, zone *time.Location) string {
 	return fmt.Sprintf("%s at %s local time", verb, list(parts))
 }
 
-// sameHour gives the edges within byClock of one, by the time of day.
-func sameHour(edges []edge, centre edge, zone *time.Location) (fit []edge) {
-	minute := func(e edge) float64 { // on the clock: the day on which it changes has 23 hours, or 25
-		at := e.seen.In(zone)
-		return float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60
-	}
+// A clockEdge is an edge with its minute on the clock: the day on which that changes has 23
+// hours, or 25.
+type clockEdge struct {
+	edge
+	minute float64
+}
+
+func onClock(edges []edge, zone *time.Location) (all []clockEdge) {
 	for _, e := range edges {
-		if math.Abs(math.Remainder(minute(e)-minute(centre), 24*60)) <= byClock.Minutes() {
-			fit = append(fit, e)
+		at := e.seen.In(zone)
+		all = append(all, clockEdge{e, float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60})
+	}
+	return all
+}
+
+// near tells whether the edge is within byClock of a time of day.
+func (c clockEdge) near(minute float64) bool {
+	d := math.Abs(c.minute - minute)
+	return min(d, 24*60-d) <= byClock.Minutes()
+}
+
+// sameHour counts the edges within byClock of a time of day.
+func sameHour(edges []clockEdge, minute float64) (n int) {
+	for _, c := range edges {
+		if c.near(minute) {
+			n++
 		}
 	}
-	return fit
+	return n
 }
 
 const (
