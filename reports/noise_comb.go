@@ -49,7 +49,17 @@ func (t course) long() time.Duration { return t.last().at.Sub(t.first().at) }
 
 // near gives the witness nearest in time.
 func (t course) near(at time.Time) *witness {
+	return t.beside(t.from(at), at)
+}
+
+// from gives the place of the first witness at an instant or after it.
+func (t course) from(at time.Time) int {
 	i, _ := slices.BinarySearchFunc(t, at, func(o witness, at time.Time) int { return o.at.Compare(at) })
+	return i
+}
+
+// beside gives the witness nearest to an instant, of which from gave the place i.
+func (t course) beside(i int, at time.Time) *witness {
 	switch {
 	case i == len(t):
 		return &t[i-1]
@@ -355,8 +365,13 @@ func interleaved(a, b course) (d float64, ok bool) {
 	if len(a) < len(b) {
 		a, b = b, a
 	}
-	for _, o := range b {
-		n := a.near(o.at)
+	i := 0
+	for k := range b {
+		o := &b[k]
+		if i < len(a) && a[i].at.Before(o.at) {
+			i += a[i:].from(o.at)
+		}
+		n := a.beside(i, o.at)
 		if n.moment == o.moment {
 			return 0, false
 		}
