@@ -31,17 +31,17 @@ type listening struct {
 // that heard nothing too. Half a second with one click in it says nothing of the rate, nor do
 // the ears that happened to hear the most. Readings that share a tuning share their pulses.
 func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
-	deaf, last := l.deafTo(s), map[moment]int{}
+	deaf, last := l.deafTo(s), map[int64]int{} // by survey
 	for i := range l.readings {
 		h := &l.readings[i]
 		if deaf[h.ear] {
 			continue
 		}
 		m := l.momentOf(h, false)
-		at, known := last[m]
-		if !known {
+		at, known := last[m.survey]
+		if !known || !all[at].first.Equal(h.Start) {
 			at = len(all)
-			last[m] = at
+			last[m.survey] = at
 			all = append(all, listening{span: spanOf(h.Reading), survey: m.survey, round: h.round})
 		}
 		if f := s.measured[i]; f != nil {
@@ -86,9 +86,12 @@ func (x *listening) seconds() float64 { return x.last.Sub(x.first).Seconds() }
 // due cannot tell.
 func (l *noiseLog) placeClicks(s *noiseSource) {
 	s.spans, s.switched, s.sparse = nil, false, true
-	heard := l.listenings(s)
+	heard := map[int64][]listening{}
+	for _, x := range l.listenings(s) {
+		heard[x.survey] = append(heard[x.survey], x)
+	}
 	for id := range l.record {
-		own := slices.DeleteFunc(slices.Clone(heard), func(x listening) bool { return x.survey != id })
+		own := heard[id]
 		first := slices.IndexFunc(own, func(x listening) bool { return x.pulses > 0 })
 		if first < 0 {
 			continue

@@ -66,11 +66,7 @@ func newNoiseLog(in Input) *noiseLog {
 		}
 	}
 	l.order()
-	seen := map[moment]bool{}
-	for i := range l.readings {
-		seen[l.momentOf(&l.readings[i], false)] = true
-	}
-	l.moments = len(seen)
+	l.moments = l.countMoments()
 	l.usual = l.usualRound()
 	l.longest = l.steady()
 	l.byRound = make([][]int, len(l.rounds))
@@ -165,6 +161,19 @@ func (l *noiseLog) momentOf(h *hearing, comb bool) moment {
 	return moment{h.sweep.Survey, h.Start}
 }
 
+// countMoments counts the moments of readings. Those of one survey come one after another.
+func (l *noiseLog) countMoments() (n int) {
+	last := map[int64]moment{} // by survey
+	for i := range l.readings {
+		m := l.momentOf(&l.readings[i], false)
+		if last[m.survey] != m {
+			last[m.survey] = m
+			n++
+		}
+	}
+	return n
+}
+
 // A witness is what one moment tells of a source.
 type witness struct {
 	moment
@@ -193,7 +202,11 @@ const leastDoubt = 1e-9
 // one moment for which apart is false are one.
 func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) []witness {
 	var all []witness
-	last := map[moment][]int{}
+	type own struct {
+		moment
+		witnesses []int
+	}
+	last := map[int64]*own{} // by survey: its moments come one after another
 	for i := range l.readings {
 		h := &l.readings[i]
 		for j := range h.Findings {
@@ -202,13 +215,21 @@ func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) [
 				continue
 			}
 			m := l.momentOf(h, kind == survey.FindingComb)
-			at := slices.IndexFunc(last[m], func(o int) bool { return !apart(all[o].sighting[0].Finding, f) })
-			if at < 0 {
-				last[m] = append(last[m], len(all))
-				all = append(all, witness{moment: m, spacing: float64(f.Spacing), doubt: 1})
-				at = len(last[m]) - 1
+			now := last[m.survey]
+			if now == nil {
+				now = &own{}
+				last[m.survey] = now
 			}
-			o := &all[last[m][at]]
+			if now.moment != m {
+				now.moment, now.witnesses = m, now.witnesses[:0]
+			}
+			at := slices.IndexFunc(now.witnesses, func(o int) bool { return !apart(all[o].sighting[0].Finding, f) })
+			if at < 0 {
+				at = len(now.witnesses)
+				now.witnesses = append(now.witnesses, len(all))
+				all = append(all, witness{moment: m, spacing: float64(f.Spacing), doubt: 1})
+			}
+			o := &all[now.witnesses[at]]
 			o.doubt = min(o.doubt, max(leastDoubt, 1-f.Confidence))
 			o.sighting = append(o.sighting, sighting{i, f})
 		}
