@@ -90,6 +90,7 @@ func (l *noiseLog) combs() (sources []*noiseSource, alone int) {
 			alone++
 			continue
 		}
+		l.measureDetected(s)
 		sources = append(sources, s)
 		courses = append(courses, slices.DeleteFunc(slices.Clone(g), func(o witness) bool { return o.kin }))
 	}

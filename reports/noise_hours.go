@@ -180,7 +180,7 @@ func (l *noiseLog) keenEars(s *noiseSource, detected []bool) map[int]bool {
 func (l *noiseLog) felt(s *noiseSource) []bool {
 	sum, count := make([]float64, len(l.rounds)), make([]float64, len(l.rounds))
 	for i, f := range s.measured {
-		if f.Sigma > 0 && finite(f.Power) && finite(f.Sigma) {
+		if f != nil && f.Sigma > 0 && finite(f.Power) && finite(f.Sigma) {
 			n := l.readings[i].round
 			sum[n] += f.Power / f.Sigma
 			count[n]++

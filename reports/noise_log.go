@@ -51,6 +51,11 @@ func (h *hearing) end() time.Time { return h.Start.Add(h.Duration) }
 // lines and beats of their own, and are left out.
 func newNoiseLog(in Input) *noiseLog {
 	l := &noiseLog{in: in, record: map[int64]bool{}}
+	readings := 0
+	for _, s := range in.Sweeps {
+		readings += len(s.Readings)
+	}
+	l.readings = make([]hearing, 0, readings)
 	for _, s := range in.Surveys {
 		l.record[s.ID] = s.Kind == survey.KindRecord
 	}
@@ -274,8 +279,8 @@ func (l *noiseLog) doubtOf(obs []witness, agree float64) float64 {
 // A noiseSource is one source while it is put together.
 type noiseSource struct {
 	kind     string
-	obs      []witness               // in order of time
-	measured map[int]*survey.Finding // by reading: detected or measured by force
+	obs      []witness         // in order of time
+	measured []*survey.Finding // by reading: detected or measured by force; nil: neither
 	doubt    float64
 	presence
 	// Of a comb:
@@ -287,15 +292,15 @@ type noiseSource struct {
 
 // newNoiseSource makes a source of its witnesses; measured is left to the caller.
 func (l *noiseLog) newNoiseSource(kind string, obs []witness, agree float64) *noiseSource {
-	s := &noiseSource{kind: kind, obs: obs, measured: map[int]*survey.Finding{}, doubt: l.doubtOf(obs, agree)}
-	for _, o := range obs {
-		for _, g := range o.sighting {
-			if !o.kin {
-				s.measured[g.reading] = g.Finding
-			}
-		}
+	return &noiseSource{kind: kind, obs: obs, doubt: l.doubtOf(obs, agree)}
+}
+
+// measureDetected puts what was detected into measured.
+func (l *noiseLog) measureDetected(s *noiseSource) {
+	s.measured = make([]*survey.Finding, len(l.readings))
+	for _, g := range s.findings() {
+		s.measured[g.reading] = g.Finding
 	}
-	return s
 }
 
 // shows tells whether the evidence makes it a source: at two moments, or at one of

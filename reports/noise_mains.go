@@ -56,6 +56,7 @@ func (l *noiseLog) beats() (sources []*noiseSource) {
 			continue
 		}
 		s := l.newNoiseSource(survey.FindingMains, obs, 1)
+		l.measureDetected(s)
 		for i := range l.readings {
 			for j := range l.readings[i].Findings {
 				if f := &l.readings[i].Findings[j]; f.Kind == survey.FindingMains && mainsOf(f) == mains && s.measured[i] == nil {
@@ -453,13 +454,14 @@ func (l *noiseLog) leftOver(beat *noiseSource, mine []*noiseSource) *noiseSource
 		return nil
 	}
 	rest := l.newNoiseSource(survey.FindingMains, obs, 1)
-	for i, f := range beat.measured {
-		if !near(l.readings[i].round) {
-			rest.measured[i] = f
-		}
-	}
 	if !l.shows(rest) {
 		return nil
+	}
+	rest.measured = slices.Clone(beat.measured)
+	for i := range rest.measured {
+		if near(l.readings[i].round) {
+			rest.measured[i] = nil
+		}
 	}
 	l.place(rest, near)
 	return rest

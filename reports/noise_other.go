@@ -66,6 +66,7 @@ func (l *noiseLog) grouped(kind string, apart func(a, b *survey.Finding) bool) (
 	}
 	for _, g := range groups {
 		if s := l.newNoiseSource(kind, g, 1); l.shows(s) {
+			l.measureDetected(s)
 			l.place(s, nil)
 			sources = append(sources, s)
 		}

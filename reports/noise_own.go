@@ -110,8 +110,10 @@ func (l *noiseLog) calibrated() (lines []survey.OwnLine, runs []*survey.Calibrat
 // must match than chance puts there.
 func (l *noiseLog) calibratedComb(s *noiseSource, lines []survey.OwnLine) string {
 	bin := 0.0
-	for i := range s.measured {
-		bin = max(bin, float64(l.readings[i].BinWidth))
+	for i, f := range s.measured {
+		if f != nil {
+			bin = max(bin, float64(l.readings[i].BinWidth))
+		}
 	}
 	matched, chance := 0, 0.0
 	for _, line := range lines {
