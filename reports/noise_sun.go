@@ -216,8 +216,11 @@ type crossing struct {
 
 // listenedAt tells whether something listened to the source at a crossing or near it.
 func (l *noiseLog) listenedAt(c crossing, s *noiseSource) bool {
-	for n, r := range l.rounds {
-		if s.listened[n] && r.key.survey == c.survey && !r.first.After(c.at.Add(bySun)) && !r.last.Before(c.at.Add(-bySun)) {
+	for _, n := range l.roundsSince(c.survey, c.at.Add(-bySun)) {
+		if l.rounds[n].first.After(c.at.Add(bySun)) {
+			return false
+		}
+		if s.listened[n] {
 			return true
 		}
 	}

@@ -114,10 +114,10 @@ func (d *device) mark(s *floorSeries, marks []bool) {
 	}
 }
 
-// meets tells whether a stretch has time in common with the device, to some slack.
+// meets tells whether a stretch has time in common with the device.
 func (d *device) meets(x *stretch, slack time.Duration) bool {
 	end, ended := d.end()
-	return x.series.survey == d.survey() && (d.on == nil || !x.last().last.Before(d.on.seen.Add(-slack))) && (!ended || !x.first().first.After(end.Add(slack)))
+	return x.series.survey == d.survey() && (d.on == nil || x.last().last.Sub(d.on.seen) >= -slack) && (!ended || x.first().first.Sub(end) <= slack)
 }
 
 func (d *device) steps() (all []floorStep) {
@@ -131,12 +131,13 @@ func (d *device) steps() (all []floorStep) {
 
 // share parts raised stretches into what the device explains and what is left: points in
 // ears in which it steps while it is on, and stretches that begin and end with it, within
-// some slack, in others.
+// some slack, in others. What is left takes the place of all.
 func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch) {
 	steps := map[*floorSeries]bool{}
 	for _, f := range d.steps() {
 		steps[f.series] = true
 	}
+	rest = all[:0]
 	for _, x := range all {
 		if !d.meets(&x, slack) {
 			rest = append(rest, x)

@@ -283,14 +283,12 @@ func (d *device) end() (t time.Time, ok bool) {
 // interrupted tells whether nothing listened for so long between two instants that a
 // device may have gone off and on unseen.
 func (l *noiseLog) interrupted(from, to time.Time, id int64) bool {
-	own := l.bySurvey[id]
-	at, _ := slices.BinarySearchFunc(own, from, func(n int, t time.Time) int { return l.rounds[n].first.Compare(t) })
-	for at > 0 && !l.rounds[own[at-1]].last.Before(from) {
-		at--
-	}
 	last := from
-	for ; at < len(own) && !l.rounds[own[at]].first.After(to); at++ {
-		r := &l.rounds[own[at]]
+	for _, n := range l.roundsSince(id, from) {
+		r := &l.rounds[n]
+		if r.first.After(to) {
+			break
+		}
 		if r.first.Sub(last) > l.longest {
 			return true
 		}

@@ -50,7 +50,7 @@ func (r *Rise) stepDoubts(d device, all ensemble) {
 func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
 	round, whole := l.usual, l.whole(d.survey())
 	near := func(t time.Time, s *switching) bool {
-		if s == nil || t.Sub(whole.first) <= round || whole.last.Sub(t) <= round {
+		if s == nil || t.Sub(s.seen).Abs() > round+s.seen.Sub(s.unseen).Abs() || t.Sub(whole.first) <= round || whole.last.Sub(t) <= round {
 			return false
 		}
 		first, last := s.seen, s.unseen
@@ -83,14 +83,12 @@ func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
 
 // whole gives from when to when a survey listened.
 func (l *noiseLog) whole(id int64) (whole span) {
-	for _, r := range l.rounds {
-		switch {
-		case r.key.survey != id:
-		case whole.first.IsZero():
+	for i, n := range l.bySurvey[id] {
+		r := &l.rounds[n]
+		if i == 0 {
 			whole = span{r.first, r.last}
-		default:
-			whole = whole.with(span{r.first, r.last})
 		}
+		whole = whole.with(span{r.first, r.last})
 	}
 	return whole
 }
