@@ -55,7 +55,11 @@ func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 // so many were due that it is no chance. Rows of pulses are due always.
 func (l *noiseLog) deafTo(s *noiseSource) (deaf []bool) {
 	controls := l.in.controls()
-	if !slices.ContainsFunc(s.findings(), func(g sighting) bool { return !controls[l.readings[g.reading].sweep.Setup] }) {
+	antenna := false
+	for g := range s.findings() {
+		antenna = antenna || !controls[l.readings[g.reading].sweep.Setup]
+	}
+	if !antenna {
 		controls = nil // heard through nothing else
 	}
 	deaf = make([]bool, len(l.ears))

@@ -261,7 +261,7 @@ func (j *judge) mains(v *likelihood, s *noiseSource, out *NoiseSource, d dayligh
 	}
 	v.speaks("%s", text)
 	segments := map[string]bool{}
-	for _, g := range s.findings() {
+	for g := range s.findings() {
 		segments[j.readings[g.reading].Segment.Name] = true
 	}
 	wide := out.Low != nil && *out.High >= 2**out.Low
@@ -361,7 +361,7 @@ func (j *judge) hump(v *likelihood, s *noiseSource) {
 // notch weighs notches: only devices that must spare amateurs leave exactly their bands
 // out.
 func (j *judge) notch(v *likelihood, s *noiseSource) {
-	all := s.findings()
+	all := slices.Collect(s.findings())
 	slices.SortStableFunc(all, func(a, b sighting) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
 	for _, g := range all {
@@ -440,7 +440,7 @@ func (j *judge) common(v *likelihood, s *noiseSource, out *NoiseSource) {
 func (j *judge) segmentsText(s *noiseSource) string {
 	seen := map[string]bool{}
 	var names []string
-	for _, g := range s.findings() {
+	for g := range s.findings() {
 		if name := j.readings[g.reading].Segment.Name; !seen[name] {
 			seen[name] = true
 			names = append(names, Printable(name))

@@ -2,6 +2,7 @@ package reports
 
 import (
 	"cmp"
+	"iter"
 	"maps"
 	"math"
 	"slices"
@@ -298,7 +299,7 @@ func (l *noiseLog) newNoiseSource(kind string, obs []witness, agree float64) *no
 // measureDetected puts what was detected into measured.
 func (l *noiseLog) measureDetected(s *noiseSource) {
 	s.measured = make([]*survey.Finding, len(l.readings))
-	for _, g := range s.findings() {
+	for g := range s.findings() {
 		s.measured[g.reading] = g.Finding
 	}
 }
@@ -313,20 +314,26 @@ func (l *noiseLog) shows(s *noiseSource) bool {
 }
 
 // findings gives the detected findings, in order of time.
-func (s *noiseSource) findings() (all []sighting) {
-	for _, o := range s.obs {
-		if !o.kin {
-			all = append(all, o.sighting...)
+func (s *noiseSource) findings() iter.Seq[sighting] {
+	return func(yield func(sighting) bool) {
+		for i := range s.obs {
+			if s.obs[i].kin {
+				continue
+			}
+			for _, g := range s.obs[i].sighting {
+				if !yield(g) {
+					return
+				}
+			}
 		}
 	}
-	return all
 }
 
 // middleOf gives the median of a figure over the detected findings, ok false where it is
 // nowhere known.
 func (s *noiseSource) middleOf(figure func(f *survey.Finding) float64) (x float64, ok bool) {
 	var all []float64
-	for _, g := range s.findings() {
+	for g := range s.findings() {
 		if x := figure(g.Finding); x != 0 && finite(x) {
 			all = append(all, x)
 		}
@@ -335,15 +342,9 @@ func (s *noiseSource) middleOf(figure func(f *survey.Finding) float64) (x float6
 	return Quantile(all, 0.5), len(all) > 0
 }
 
-// commonest gives the most frequent of some words, of equally many the first by the
-// alphabet; "" of none.
-func commonest(words []string) (best string) {
-	count := map[string]int{}
-	for _, w := range words {
-		if w != "" {
-			count[w]++
-		}
-	}
+// commonest gives the most frequent of words that were counted, of equally many the first by
+// the alphabet; "" of none.
+func commonest(count map[string]int) (best string) {
 	for w, n := range count {
 		if best == "" || cmp.Or(cmp.Compare(n, count[best]), cmp.Compare(best, w)) > 0 {
 			best = w

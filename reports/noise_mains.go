@@ -51,7 +51,12 @@ func mainsOf(f *survey.Finding) float64 {
 func (l *noiseLog) beats() (sources []*noiseSource) {
 	all := l.observe(survey.FindingMains, func(a, b *survey.Finding) bool { return mainsOf(a) != mainsOf(b) })
 	for _, mains := range []float64{50, 60} {
-		obs := slices.DeleteFunc(slices.Clone(all), func(o witness) bool { return mainsOf(o.sighting[0].Finding) != mains })
+		var obs []witness
+		for i := range all {
+			if mainsOf(all[i].sighting[0].Finding) == mains {
+				obs = append(obs, all[i])
+			}
+		}
 		if len(obs) == 0 {
 			continue
 		}
@@ -158,7 +163,12 @@ func beatOf(beat, c *noiseSource, detected []bool) (p mainsPart) {
 // describe takes envelope, depth and shape from the rounds in which the comb was on.
 func (l *noiseLog) describe(p *mainsPart, beat, c *noiseSource) {
 	in := *beat
-	in.obs = slices.DeleteFunc(slices.Clone(beat.obs), func(o witness) bool { return !c.on[l.roundOf(&o)] })
+	in.obs = nil
+	for i := range beat.obs {
+		if o := &beat.obs[i]; c.on[l.roundOf(o)] {
+			in.obs = append(in.obs, *o)
+		}
+	}
 	p.envelope, p.depth, p.shape = in.beatFigures()
 	p.mains = mainsOf(beat.obs[0].sighting[0].Finding)
 }
@@ -167,9 +177,11 @@ func (l *noiseLog) describe(p *mainsPart, beat, c *noiseSource) {
 func (s *noiseSource) beatFigures() (envelope, depth float64, shape string) {
 	envelope, _ = s.middleOf(func(f *survey.Finding) float64 { return float64(f.Envelope) })
 	depth, _ = s.middleOf(func(f *survey.Finding) float64 { return f.Depth })
-	var shapes []string
-	for _, g := range s.findings() {
-		shapes = append(shapes, g.Shape)
+	shapes := map[string]int{}
+	for g := range s.findings() {
+		if g.Shape != "" {
+			shapes[g.Shape]++
+		}
 	}
 	return envelope, depth, commonest(shapes)
 }

@@ -92,7 +92,7 @@ func (u usualPower) at(gain survey.Gain) (power float64, ok bool) {
 // usualPowers gives by ear the median power of a comb where it was detected.
 func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
 	powers, out := make([][]float64, len(l.ears)), make([]usualPower, len(l.ears))
-	for _, g := range s.findings() {
+	for g := range s.findings() {
 		h := &l.readings[g.reading]
 		if len(powers[h.ear]) == 0 {
 			out[h.ear].gain = h.Gain

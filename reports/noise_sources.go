@@ -131,7 +131,7 @@ func hertz(f float64) *survey.Hz {
 
 // stretch gives the edges between which the source was seen.
 func (s *noiseSource) stretch() (low, high survey.Hz, ok bool) {
-	for _, g := range s.findings() {
+	for g := range s.findings() {
 		if g.High <= g.Low {
 			continue
 		}
