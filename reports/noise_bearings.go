@@ -35,7 +35,7 @@ func (p *turns) sources() (out []Pattern) {
 				pattern.Envelope = hertz(s.mains.envelope)
 			}
 		} else {
-			envelope, _, _ := s.beatFigures()
+			envelope, _, _ := beatFigures(s.findings())
 			pattern.Envelope = hertz(envelope)
 		}
 		out = append(out, pattern)

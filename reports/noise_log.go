@@ -315,9 +315,14 @@ func (l *noiseLog) shows(s *noiseSource) bool {
 
 // findings gives the detected findings, in order of time.
 func (s *noiseSource) findings() iter.Seq[sighting] {
+	return s.findingsOf(func(o *witness) bool { return !o.kin })
+}
+
+// findingsOf gives the detected findings of some witnesses, in order of time.
+func (s *noiseSource) findingsOf(some func(o *witness) bool) iter.Seq[sighting] {
 	return func(yield func(sighting) bool) {
 		for i := range s.obs {
-			if s.obs[i].kin {
+			if !some(&s.obs[i]) {
 				continue
 			}
 			for _, g := range s.obs[i].sighting {
@@ -329,17 +334,16 @@ func (s *noiseSource) findings() iter.Seq[sighting] {
 	}
 }
 
-// middleOf gives the median of a figure over the detected findings, ok false where it is
-// nowhere known.
-func (s *noiseSource) middleOf(figure func(f *survey.Finding) float64) (x float64, ok bool) {
+// middleOf gives the median of a figure over some findings, NaN where it is nowhere known.
+func middleOf(findings iter.Seq[sighting], figure func(f *survey.Finding) float64) float64 {
 	var all []float64
-	for g := range s.findings() {
+	for g := range findings {
 		if x := figure(g.Finding); x != 0 && finite(x) {
 			all = append(all, x)
 		}
 	}
 	slices.Sort(all)
-	return Quantile(all, 0.5), len(all) > 0
+	return Quantile(all, 0.5)
 }
 
 // commonest gives the most frequent of words that were counted, of equally many the first by

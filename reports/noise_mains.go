@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"iter"
 	"maps"
 	"math"
 	"slices"
@@ -162,23 +163,16 @@ func beatOf(beat, c *noiseSource, detected []bool) (p mainsPart) {
 
 // describe takes envelope, depth and shape from the rounds in which the comb was on.
 func (l *noiseLog) describe(p *mainsPart, beat, c *noiseSource) {
-	in := *beat
-	in.obs = nil
-	for i := range beat.obs {
-		if o := &beat.obs[i]; c.on[l.roundOf(o)] {
-			in.obs = append(in.obs, *o)
-		}
-	}
-	p.envelope, p.depth, p.shape = in.beatFigures()
+	p.envelope, p.depth, p.shape = beatFigures(beat.findingsOf(func(o *witness) bool { return c.on[l.roundOf(o)] }))
 	p.mains = mainsOf(beat.obs[0].sighting[0].Finding)
 }
 
 // beatFigures gives the middle envelope frequency and depth, and the commonest shape.
-func (s *noiseSource) beatFigures() (envelope, depth float64, shape string) {
-	envelope, _ = s.middleOf(func(f *survey.Finding) float64 { return float64(f.Envelope) })
-	depth, _ = s.middleOf(func(f *survey.Finding) float64 { return f.Depth })
+func beatFigures(findings iter.Seq[sighting]) (envelope, depth float64, shape string) {
+	envelope = middleOf(findings, func(f *survey.Finding) float64 { return float64(f.Envelope) })
+	depth = middleOf(findings, func(f *survey.Finding) float64 { return f.Depth })
 	shapes := map[string]int{}
-	for g := range s.findings() {
+	for g := range findings {
 		if g.Shape != "" {
 			shapes[g.Shape]++
 		}

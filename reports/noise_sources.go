@@ -96,7 +96,7 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 			out.beat(p.envelope, p.mains, p.depth, p.shape)
 		}
 	case survey.FindingMains:
-		envelope, depth, shape := s.beatFigures()
+		envelope, depth, shape := beatFigures(s.findings())
 		out.beat(envelope, mainsOf(s.obs[0].sighting[0].Finding), depth, shape)
 	case survey.FindingImpulses:
 		if c := l.pulseCount(s); c.few() {
