@@ -20,6 +20,7 @@ type noiseLog struct {
 	readings []hearing
 	byRound  [][]int              // readings
 	bySurvey map[int64][]int      // rounds
+	whole    map[int64]span       // by survey: from when to when it listened
 	record   map[int64]bool       // by survey: it was recorded, not imported
 	moments  int                  // pieces of evidence that do not depend on each other
 	usual    time.Duration        // of a round
@@ -80,10 +81,13 @@ func newNoiseLog(in Input) *noiseLog {
 		n := l.readings[i].round
 		l.byRound[n] = append(l.byRound[n], i)
 	}
-	l.bySurvey = map[int64][]int{}
-	for n := range l.rounds {
-		id := l.rounds[n].key.survey
-		l.bySurvey[id] = append(l.bySurvey[id], n)
+	l.bySurvey, l.whole = map[int64][]int{}, map[int64]span{}
+	for n, r := range l.rounds {
+		id, whole := r.key.survey, span{r.first, r.last}
+		if len(l.bySurvey[id]) > 0 {
+			whole = l.whole[id].with(whole)
+		}
+		l.bySurvey[id], l.whole[id] = append(l.bySurvey[id], n), whole
 	}
 	return l
 }

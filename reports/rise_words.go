@@ -48,7 +48,7 @@ func (r *Rise) stepDoubts(d device, all ensemble) {
 // of it. That a survey begins or ends is neither. Where one did both, one that did either
 // alone is of the neighbourhood.
 func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
-	round, whole := l.usual, l.whole(d.survey())
+	round, whole := l.usual, l.whole[d.survey()]
 	near := func(t time.Time, s *switching) bool {
 		if s == nil || t.Sub(s.seen).Abs() > round+s.seen.Sub(s.unseen).Abs() || t.Sub(whole.first) <= round || whole.last.Sub(t) <= round {
 			return false
@@ -79,18 +79,6 @@ func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
 		r.Sources = append(r.Sources, s.ID)
 		r.speaks("source %d (%s) %s with it", s.ID, s.What(), verb)
 	}
-}
-
-// whole gives from when to when a survey listened.
-func (l *noiseLog) whole(id int64) (whole span) {
-	for i, n := range l.bySurvey[id] {
-		r := &l.rounds[n]
-		if i == 0 {
-			whole = span{r.first, r.last}
-		}
-		whole = whole.with(span{r.first, r.last})
-	}
-	return whole
 }
 
 // signWords says which signs of interference go with raised stretches, and how often they
