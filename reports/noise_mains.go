@@ -307,7 +307,7 @@ func asIn(combs []*noiseSource, i, n, state int) bool {
 // much. With tells that it is stronger on the comb's side, and changes at the switching, to a
 // round in the midst of which the comb was switched.
 func (s *noiseSource) turn(strength [][]float64, usual []float64, own []int, k int, fits func(n int) bool) (told, with bool) {
-	const few = 2 * beatRounds
+	const few = beatRounds + 1 // the more, the likelier others switch among them
 	side := func(rounds []int) (some []int) {
 		for _, n := range rounds {
 			if s.on[n] != s.on[rounds[0]] {
