@@ -322,12 +322,13 @@ func (l *noiseLog) listening(s *noiseSource, n int) (first, last time.Time) {
 // drift gives the slope of the spacing over time once the supply has settled, Hz an hour:
 // the median of the slopes between any two moments of one stretch of time [Sen]. Ok is false
 // where no stretch is long enough, or the slope's 95 % interval is wider than what warming
-// does. Spacing is the median once settled.
+// does. Spacing is the median once settled; brief tells that it ran straight from the beginning
+// of its stretches on.
 //
 //	[Sen] P. K. Sen, "Estimates of the regression coefficient based on Kendall's tau",
 //	Journal of the American Statistical Association 63 (1968), section 4.
-func (l *noiseLog) drift(s *noiseSource) (slope, spacing float64, ok bool) {
-	parts, spacings := l.settledParts(s)
+func (l *noiseLog) drift(s *noiseSource) (slope, spacing float64, ok, brief bool) {
+	parts, spacings, brief := l.settledParts(s)
 	var slopes []float64
 	var variance float64 // of Kendall's sum, that of each stretch added up
 	for _, part := range parts {
@@ -339,11 +340,11 @@ func (l *noiseLog) drift(s *noiseSource) (slope, spacing float64, ok bool) {
 	slices.Sort(slopes)
 	spacing = Quantile(spacings, 0.5)
 	if len(slopes) == 0 {
-		return 0, spacing, false
+		return 0, spacing, false, false
 	}
 	half := normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
 	low, high := Quantile(slopes, max(0, 0.5-half)), Quantile(slopes, min(1, 0.5+half))
-	return Quantile(slopes, 0.5), spacing, half < 0.5 && (high-low)/2 <= driftKnown*spacing
+	return Quantile(slopes, 0.5), spacing, half < 0.5 && (high-low)/2 <= driftKnown*spacing, brief
 }
 
 // slopes gives the slopes between any two moments, Hz an hour, and of how many moments: those
@@ -365,23 +366,28 @@ const (
 	// settledLeast is how long a spacing must have been followed once settled for a drift,
 	// settledFew at how many moments.
 	settledLeast, settledFew = time.Hour, 6
+	// briefLeast is the same of a source that was never on for so long and ran straight from
+	// its beginning on, which none does that warms.
+	briefLeast = 20 * time.Minute
 	// settledBend is by how much the spacing may change more in one half than in the other,
 	// as a share of it, and count as settled.
 	settledBend = 5e-6
 )
 
 // settledParts gives the parts of stretches of time in which the spacing had settled, an hour
-// after the source came on or later, and all spacings found then. Where that are too few,
-// those of the latter halves of all stretches.
-func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []float64) {
+// after the source came on or later, and all spacings found then. Where there is none, brief
+// tells of stretches that ran straight from their beginning on. Where spacings are too few, they
+// are those of the latter halves of all stretches.
+func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []float64, brief bool) {
 	var late, whole []float64
+	var briefs []course
 	byRound := make([][]int, len(l.rounds)) // witnesses
 	for i := range s.obs {
 		n := l.roundOf(&s.obs[i])
 		byRound[n] = append(byRound[n], i)
 	}
 	for _, p := range s.spans {
-		var part course
+		var part, all course
 		var within []int
 		for n := p.from; n <= p.to; n++ {
 			within = append(within, byRound[n]...)
@@ -395,7 +401,7 @@ func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []floa
 			if at := l.spanOf(&o).first; at.Before(p.first) || at.After(p.last) { // a sweep begins before its readings
 				continue
 			}
-			whole = append(whole, o.spacing)
+			all, whole = append(all, o), append(whole, o.spacing)
 			if !o.at.Before(p.first.Add(p.last.Sub(p.first) / 2)) {
 				late = append(late, o.spacing)
 			}
@@ -405,9 +411,16 @@ func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []floa
 		}
 		if part = part.settled(); part != nil {
 			parts = append(parts, part)
-			for _, o := range part {
-				spacings = append(spacings, o.spacing)
-			}
+		} else if len(all) >= settledFew && all.long() >= briefLeast && all.straight() {
+			briefs = append(briefs, all)
+		}
+	}
+	if brief = len(parts) == 0 && len(briefs) > 0; brief {
+		parts = briefs
+	}
+	for _, part := range parts {
+		for _, o := range part {
+			spacings = append(spacings, o.spacing)
 		}
 	}
 	const few = 4
@@ -417,7 +430,7 @@ func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []floa
 	if len(spacings) < few {
 		spacings = whole
 	}
-	return parts, spacings
+	return parts, spacings, brief
 }
 
 // settled gives the part of a course from which on it runs straight; nil where under an hour

@@ -206,6 +206,12 @@ func (j *judge) warms(v *likelihood, s *noiseSource) bool {
 	if times == 0 || math.Abs(share) < warmUpSeen {
 		return false
 	}
+	if s.brief { // a line has no beginning
+		if s.drifts {
+			v.speaks("its spacing moves evenly, by %s Hz an hour, for as long as it is on", Number(s.drift, 1))
+		}
+		return false
+	}
 	where := "above"
 	if share < 0 {
 		where = "below"

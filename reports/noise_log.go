@@ -293,6 +293,7 @@ type noiseSource struct {
 	spacing float64    // Hz, once warm
 	drift   float64    // Hz an hour
 	drifts  bool       // the drift is known
+	brief   bool       // it is that of stretches too short for the spacing to settle, but straight
 }
 
 // newNoiseSource makes a source of its witnesses; measured is left to the caller.

@@ -51,7 +51,7 @@ func (l *noiseLog) sources() (all []*noiseSource, alone int) {
 	all, alone = l.combs()
 	for _, s := range all {
 		l.place(s, nil)
-		s.drift, s.spacing, s.drifts = l.drift(s)
+		s.drift, s.spacing, s.drifts, s.brief = l.drift(s)
 	}
 	combs := all
 	for _, beat := range l.beats() {

@@ -91,6 +91,54 @@ func TestCloseSpacings(t *testing.T) {
 	}
 }
 
+// A spacing that moves evenly from its beginning on has a drift also where it was there for
+// less than two hours, and does not warm; one that warms as long settles, and has none.
+func TestDriftOfAnHour(t *testing.T) {
+	level := []float64{20, 20, 20}
+	for _, test := range []struct {
+		name         string
+		drift, aging float64
+		hours        float64
+		want         bool
+	}{{"even", 0, -60, 1.4, true}, {"even, rising", 0, 25, 0.8, true}, {"warming", 8e-4, 0, 1.4, false}} {
+		d := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: test.drift, aging: test.aging, warming: 0.42, hours: []hourSpan{{2, 2 + test.hours}}, level: level})
+		d.rounds = 60
+		found := sourcesIn(d.input()).Sources
+		if len(found) != 1 {
+			t.Errorf("%s: %d sources", test.name, len(found))
+			continue
+		}
+		s := found[0]
+		if test.want && (s.Drift == nil || math.Abs(*s.Drift-test.aging) > 0.1*math.Abs(test.aging)) || !test.want && s.Drift != nil {
+			t.Errorf("%s: drift %v, want %v Hz an hour", test.name, s.Drift, test.aging)
+		}
+		if warms := says(s.Evidence, "while it warms"); warms == test.want {
+			t.Errorf("%s: evidence %q", test.name, s.Evidence)
+		}
+	}
+}
+
+// A hump is strong in the segments that it reaches into, though others share its tuning.
+func TestHumpOfOneSegment(t *testing.T) {
+	d := newDin(seedFor(t))
+	d.rounds = 20
+	in := d.input()
+	for _, s := range in.Sweeps {
+		for k := range s.Readings {
+			s.Readings[k].Findings = append(s.Readings[k].Findings, survey.Finding{Kind: survey.FindingHump, Low: 9.3e6, High: 9.6e6, Strength: 6, Confidence: 0.9999})
+		}
+	}
+	found := sourcesIn(in).Sources
+	if len(found) != 1 || len(found[0].Strength) != len(d.setups) {
+		t.Fatalf("%+v", found)
+	}
+	for _, x := range found[0].Strength {
+		if x.Segment != "31 m" || math.Abs(float64(*x.Level)-6) > 0.1 {
+			t.Errorf("%+v", x)
+		}
+	}
+}
+
 // A supply whose spacing falls by 20 Hz an hour meets that of another, 70 Hz lower, after 3.5 h:
 // for 40 minutes they are 6.5 Hz apart or less, and found as one. Each keeps its hours and its
 // drift; one that is switched off while they are as one ends then. So does one that meets

@@ -91,6 +91,9 @@ func (sum *strengthSum) add(h *hearing, f *survey.Finding) {
 		}
 		p.power, p.variance = f.Power*scale, f.Sigma*f.Sigma*scale*scale
 	default:
+		if f.Kind == survey.FindingHump && (f.High <= h.Segment.Low || f.Low >= h.Segment.High) {
+			return // in the passband, but beside the segment
+		}
 		p.power, p.over = fromDecibel(float64(f.Strength)), 1
 	}
 	if !(p.over > 0) || !finite(p.power) {

@@ -274,15 +274,18 @@ func (l *noiseLog) stepStrengths(d device) (out []NoiseStrength) {
 		}
 		x := l.strengthAt(e)
 		n, level, square := float64(len(mine[e])), 0.0, 0.0
+		rounds := map[int]bool{}
 		for _, f := range mine[e] {
-			x.Rounds += f.points
+			for _, p := range f.series.points[f.from:f.to] {
+				rounds[p.round] = true
+			}
 			level, square = level+math.Abs(f.size)/n, square+f.series.spread*f.series.spread/n/n
 		}
 		half := reach95 * math.Sqrt(square)
 		for _, f := range mine[e] { // coming and going differ where something else has changed in between
 			half = max(half, math.Abs(math.Abs(f.size)-level))
 		}
-		x.Level, x.Low, x.High = dB(level), dB(level-half), dB(level+half)
+		x.Level, x.Low, x.High, x.Rounds = dB(level), dB(level-half), dB(level+half), len(rounds)
 		out = append(out, x)
 	}
 	return out

@@ -39,7 +39,7 @@ type jump struct {
 	slope         float64 // dB an hour, the middle of those between any two points of one side
 	before, after float64 // levels at the instant between
 	at            float64 // hours, that instant
-	points        int     // on both sides
+	from, to      int     // the points on both sides are from…to−1
 }
 
 // jumpAt gives the jump between the points n − 1 and n; ok is false where too few points
@@ -62,7 +62,7 @@ func (s *floorSeries) jumpAt(n int) (j jump, ok bool) {
 	a, b := slopesOf(before), slopesOf(after)
 	even := (median(a) + median(b)) / 2
 	j.slope = median(append(a, b...))
-	j.points = high - low
+	j.from, j.to = low, high
 	j.at = (s.points[n-1].hours + s.points[n].hours) / 2
 	j.before, j.after = j.level(before, j.slope), j.level(after, j.slope)
 	j.size, j.even = j.after-j.before, j.level(after, even)-j.level(before, even)

@@ -54,6 +54,19 @@ func TestDeviceOnAndOff(t *testing.T) {
 	}
 }
 
+// A round that tells of the coming on and of the going off counts once.
+func TestRoundsOfAShortStep(t *testing.T) {
+	rises := risesIn(newTide(seedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 3.6, 6) }).input())
+	if len(rises) != 1 || len(rises[0].Strength) == 0 {
+		t.Fatalf("%+v", rises)
+	}
+	for _, x := range rises[0].Strength {
+		if x.Rounds < 14 || x.Rounds > 17 { // six or so with it, and five to either side
+			t.Errorf("%d rounds through %s", x.Rounds, x.Setup)
+		}
+	}
+}
+
 // What is on before the survey, or after it, has one end.
 func TestOneEndOfADevice(t *testing.T) {
 	for _, test := range []struct {
