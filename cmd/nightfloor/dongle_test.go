@@ -297,7 +297,6 @@ func (b *bench) changes(t *testing.T) map[string]rankSetup {
 func TestDongleIsPulled(t *testing.T) {
 	t.Parallel() // it waits, mostly
 	notInShort(t)
-	t.Parallel() // it waits, mostly
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil)
 	cmd := b.command("record", "--verbose", "--plan", b.plan, "--db", b.database)
 	lines, wait := started(t, cmd)
