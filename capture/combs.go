@@ -66,6 +66,7 @@ const sameSpacing = 0.002
 func (w *combWatch) note(found []dsp.Comb, round int, at time.Time) {
 	of, _ := w.match(found, at)
 	for i, c := range found {
+		c.Beat = dsp.CombBeat{} // of that moment only
 		seen := sighting{c, at, round}
 		if t := of[i]; t >= 0 {
 			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].from(at), seen)

@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -123,8 +124,13 @@ func (p *passband) measure(c dsp.Comb, confidence float64) {
 	if p.floor > 0 {
 		strength = decibels(power / (p.floor * float64(p.width)))
 	}
-	p.findings = append(p.findings, survey.Finding{Kind: survey.FindingComb, Low: p.low, High: p.high, Spacing: survey.Hz(c.Spacing), Width: survey.Hz(c.Width), Lines: lines,
-		Mains: p.mains, Strength: strength, Confidence: confidence, Power: power, Sigma: sigma})
+	f := survey.Finding{Kind: survey.FindingComb, Low: p.low, High: p.high, Spacing: survey.Hz(c.Spacing), Width: survey.Hz(c.Width), Lines: lines,
+		Mains: p.mains, Strength: strength, Confidence: confidence, Power: power, Sigma: sigma}
+	if f.Detected() {
+		f.Sought, f.Envelope, f.Depth = c.Beat.Sought, survey.Hz(c.Beat.Envelope), c.Beat.Depth
+		f.Mains = cmp.Or(survey.Hz(c.Beat.Mains), f.Mains)
+	}
+	p.findings = append(p.findings, f)
 	p.combs = append(p.combs, c)
 }
 
@@ -149,8 +155,11 @@ func (p *passband) forceCombs(w *combWatch, round int) []survey.Finding {
 	return p.findings[had:]
 }
 
-// share gives the findings to all readings.
+// share gives the findings to all readings, once combs were sought.
 func (p *passband) share() {
+	if p.view != nil {
+		p.view.Spent()
+	}
 	for i := range p.readings {
 		p.readings[i].Findings = p.findings
 	}

@@ -21,6 +21,7 @@ type Comb struct {
 	Strength  float64 // mean power of a line over the floor in one resolution, a ratio
 	Low, High float64 // Hz, of the stretch searched
 	P         float64 // see Findings
+	Beat      CombBeat
 }
 
 // SeekCombs finds combs in one recording, or in several of one moment taken together,
@@ -94,6 +95,7 @@ func (s *combSearch) pick(candidates []combCandidate, most float64) (found []Com
 			break
 		}
 		if c := s.comb(best); c.Strength > 0 {
+			c.Beat = s.beat(c)
 			found = append(found, c)
 		}
 		s.explain(best)

@@ -3,7 +3,8 @@ package dsp
 import "math"
 
 // A CombView is what one recording says of evenly spaced lines: its mean spectrum over
-// the usable passband. It keeps nothing of the Meter that made it.
+// the usable passband, and for a while how strong its lines are from moment to moment. It
+// keeps nothing of the Meter that made it.
 type CombView struct {
 	first float64 // Hz, absolute: the middle of column 0
 	width float64 // Hz between columns
@@ -13,7 +14,14 @@ type CombView struct {
 	power []float32
 	noise []float32 // level of the noise by block of noiseBlock columns
 	floor []float32 // by block: the lower quartile of that within calmReach
+
+	stretches []lineStretch
+	mains     float64 // Hz, where it is known
+	swing     float64 // FS²/Hz, by which the noise beats with the mains, at the most
 }
+
+// Spent lets go of what only the search needs, which is most of the memory.
+func (v *CombView) Spent() { v.stretches = nil }
 
 // rounding is what single precision leaves of a line in other columns, at the most.
 const rounding = 1e-13

@@ -1,5 +1,7 @@
 package dsp
 
+import "math"
+
 // A findingWatch looks for interference over the whole usable passband, whatever the
 // bands. What it holds does not grow with the recording.
 type findingWatch struct {
@@ -9,6 +11,7 @@ type findingWatch struct {
 	seam     *Spectrogram // about where two chunks meet: frames of both
 	mains    *mainsWatch
 	impulses impulseWatch
+	lines    lineWatch
 }
 
 // seamFrames are the frames of either chunk that are looked at together.
@@ -27,6 +30,7 @@ func (w *findingWatch) reset() {
 	w.seam.Reset()
 	w.mains.reset()
 	w.impulses.reset()
+	w.lines.reset()
 }
 
 // know notes the columns that a mask leaves free. It is to be the mask that gives
@@ -37,11 +41,12 @@ func (w *findingWatch) know(m *mask) {
 	}
 }
 
-// listen looks at the free channels in the chunk in hand.
+// listen looks at the free channels, and at lines, in the chunk in hand.
 func (w *findingWatch) listen(m *Meter) {
 	w.listenBetween(m)
-	hop := float64(m.chunk.Hop) / m.chunk.Rate
-	if w.channels.take(m.chunk, w.free, m.averages.gain, float64(m.counted)*hop) {
+	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
+	w.lines.listen(m, start)
+	if w.channels.take(m.chunk, w.free, m.averages.gain, start) {
 		w.mains.add(&w.channels)
 		w.impulses.add(&w.channels, m.chunk.Bins)
 	}
@@ -60,6 +65,14 @@ func (w *findingWatch) listenBetween(m *Meter) {
 	}
 	w.seam.Reset()
 	w.seam.Copy(s, max(0, s.Frames-seamFrames), s.Frames)
+}
+
+// tell gives a view what was kept for it, once the findings are known.
+func (w *findingWatch) tell(v *CombView, f *Findings) {
+	v.stretches, v.mains = w.lines.kept, w.o.Mains
+	if f.Mains != nil {
+		v.swing = math.Sqrt(max(0, f.Mains.Square+2*f.Mains.Sigma))
+	}
 }
 
 // findings gives what was found in the whole recording.

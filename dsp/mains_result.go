@@ -69,27 +69,38 @@ func (w *mainsWatch) noise(t *mainsTrial) float64 {
 	return w.noiseBy(spread, w.besideMedian(func(b besideLine) float64 { return b.power })) / w.seconds
 }
 
-// result gives what was found; nil where nothing could be watched.
-func (w *mainsWatch) result(m *Meter) *MainsModulation {
-	if w.stretches == 0 {
-		return nil
-	}
-	best := &w.trials[0]
+// strongest gives the trial with the strongest beat, and the probability that noise makes its
+// evidence at any of the frequencies tried.
+func (w *mainsWatch) strongest() (best *mainsTrial, p float64) {
+	best = &w.trials[0]
 	for i := range w.trials {
 		if w.trials[i].power > best.power {
 			best = &w.trials[i]
 		}
 	}
-	p := min(1, float64(len(w.trials))*w.chance(best))
+	return best, min(1, float64(len(w.trials))*w.chance(best))
+}
+
+// exact gives the beat's own frequency, by how its phase goes on within the stretches.
+func (w *mainsWatch) exact(t *mainsTrial) float64 {
+	off := cmplx.Phase(t.turn) / math.Pi / (w.seconds / float64(w.stretches))
+	beat := 2 * t.mains
+	return max(beat*(1-mainsOff), min(beat*(1+mainsOff), t.rate+off))
+}
+
+// result gives what was found; nil where nothing could be watched.
+func (w *mainsWatch) result(m *Meter) *MainsModulation {
+	if w.stretches == 0 {
+		return nil
+	}
+	best, p := w.strongest()
 	out := &MainsModulation{Mains: best.mains, Envelope: best.rate, P: p, Low: m.o.Centre + m.chunk.Offset(w.low), High: m.o.Centre + m.chunk.Offset(w.high-1)}
 	if p > mainsStands {
 		// The greatest of many would read high where there is nothing.
 		best = w.nominal(best.mains)
 		out.Envelope = best.rate
 	} else {
-		off := cmplx.Phase(best.turn) / math.Pi / (w.seconds / float64(w.stretches))
-		beat := 2 * best.mains
-		out.Envelope = max(beat*(1-mainsOff), min(beat*(1+mainsOff), best.rate+off))
+		out.Envelope = w.exact(best)
 	}
 	beat, noise := best.power/w.seconds, w.noise(best)
 	out.Square, out.Sigma = w.square(best)

@@ -250,6 +250,9 @@ func (m *Meter) Finish() (Measurement, error) {
 	if m.seek != nil {
 		out.View = m.combView()
 		out.Findings = m.seek.findings(m)
+		if out.View != nil {
+			m.seek.tell(out.View, out.Findings)
+		}
 	}
 	return out, nil
 }

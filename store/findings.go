@@ -59,7 +59,8 @@ func insertFindings(ctx context.Context, tx *sql.Tx, reading int64, last int, fi
 		comb, mains, impulses := f.Kind == survey.FindingComb, f.Kind == survey.FindingMains, f.Kind == survey.FindingImpulses
 		_, err := insert.ExecContext(ctx, reading, last+1+i, f.Kind, float64(f.Low), float64(f.High),
 			only(comb, float64(f.Spacing)), only(comb, float64(f.Width)), only(comb, f.Lines),
-			only(mains, float64(f.Envelope)), only(f.Mains != 0, float64(f.Mains)), only(mains, f.Depth), only(mains, f.Shape),
+			only(mains || comb && f.Envelope != 0, float64(f.Envelope)), only(f.Mains != 0, float64(f.Mains)),
+			only(mains || comb && f.Sought, f.Depth), only(mains, f.Shape),
 			only(impulses, float64(f.Rate)), only(impulses, bit(f.Regular)),
 			only(!mains && !math.IsNaN(float64(f.Strength)), float64(f.Strength)),
 			f.Confidence, only(comb || mains, f.Power), only(comb || mains, f.Sigma))
@@ -103,6 +104,7 @@ func (w *walk) findingsOf(reading int64) (found []survey.Finding, err error) {
 			Envelope: survey.Hz(orZero(row[7])), Mains: survey.Hz(orZero(row[8])), Depth: orZero(row[9]), Shape: text(row[10]),
 			Rate: survey.Hz(orZero(row[11])), Regular: integer(row[12]) == 1,
 			Strength: survey.DB(float(row[13])), Confidence: float(row[14]), Power: orZero(row[15]), Sigma: orZero(row[16])}
+		f.Sought = f.Kind == survey.FindingComb && row[9] != nil
 		if f.Kind == survey.FindingMains {
 			f.Strength = 0 // does not apply, rather than not known
 		}

@@ -27,9 +27,10 @@ type Finding struct {
 	Spacing   Hz      // comb: the switching frequency
 	Width     Hz      // comb: of the wobble of one multiple: line n is n·Width wide; 0: still
 	Lines     int     // comb: multiples in view
-	Envelope  Hz      // mains-modulated: frequency of the beat
-	Mains     Hz      // 50 or 60; 0: not known
-	Depth     float64 // mains-modulated: (max − min)/(max + min) of the power folded at Envelope
+	Envelope  Hz      // mains-modulated: frequency of the beat; comb: of its own lines' beat with the mains, 0: none was found
+	Mains     Hz      // 50 or 60; 0: not known; comb without Envelope: what the noise in the same passband beats with
+	Depth     float64 // mains-modulated, comb: (max − min)/(max + min) of the power folded at Envelope
+	Sought    bool    // comb: its lines were looked at, and strong enough to show a beat
 	Shape     string  // mains-modulated: course of the power within a mains period, in words
 	Rate      Hz      // impulses a second
 	Regular   bool    // impulses: they recur with a period, 1/Rate

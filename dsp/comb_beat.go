@@ -1,0 +1,157 @@
+package dsp
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Figures of the search for the beat of a comb's own lines.
+const (
+	beatLines  = 12    // of a recording at most, the strongest
+	beatLeast  = 8     // a line's power over the floor in one resolution: 9 dB, that lines of 10 dB count
+	beatRoom   = 200.0 // Hz beyond a line's own width that must pass alike: two columns of the window
+	beatOff    = 2.0   // columns by which a kept place may miss a line's middle
+	beatSwing  = 0.25  // |c| of a depth of a half, which must be seen for the lines to count as looked at
+	beatStands = 25.0  // times the noise's |c|² that such a beat must have for that
+	beatOver   = 2.0   // how much more the lines must swing than the noise under them does
+)
+
+// A CombBeat tells whether a comb's own lines beat at twice the mains frequency: their
+// power, not that of the noise between them, as MainsModulation does.
+type CombBeat struct {
+	Sought   bool    // four lines or more stood 10 dB over the floor, and a depth of a half would have been seen
+	Mains    float64 // Hz, nominal: 50 or 60; 0: no beat was found
+	Envelope float64 // Hz, of the beat
+	Depth    float64 // (max − min)/(max + min) of the lines' power folded at Envelope
+	P        float64 // that chance gives a beat so strong, all frequencies tried taken together
+}
+
+// beat seeks the beat of a comb's lines. All lines of one supply share their envelope; each
+// counts alike, whatever its power, so that what beats must beat in most: one station's
+// hum, and what comes through one line's channel, is told by the spread between lines (see
+// mainsWatch).
+func (s *combSearch) beat(c Comb) CombBeat {
+	w := newMainsWatch(s.views[0].mains)
+	var all []*passbandChannels
+	under := 0.0 // as mainsTrial.power, of the noise under the lines
+	for _, v := range s.views {
+		lines := v.combLines(c)
+		for i := range v.stretches {
+			ch := v.lineChannels(&v.stretches[i], c, lines)
+			if ch == nil {
+				continue
+			}
+			w.add(ch)
+			all = append(all, ch)
+			noise := 0.0
+			for _, power := range ch.density { // of a cosine c is half the amplitude
+				noise += v.swing * v.stretches[i].enbw * v.width / power / 2 / float64(ch.count())
+			}
+			under += ch.seconds() * noise * noise
+		}
+	}
+	out := CombBeat{P: 1}
+	if w.stretches == 0 {
+		return out
+	}
+	best, p := w.strongest()
+	noise := w.noise(best)
+	out.Sought = beatSwing*beatSwing > max(beatStands*noise, beatOver*beatOver*under/w.seconds)
+	if out.P = p; Confidence(p) < beatListed || best.power < beatOver*beatOver*under || !w.shared(best, all) {
+		return out
+	}
+	out.Sought, out.Mains, out.Envelope = true, best.mains, w.exact(best)
+	out.Depth = best.wave.smoothDepth(w.seconds, best.power/w.seconds, noise)
+	return out
+}
+
+// beatListed is the confidence from which a beat is told.
+const beatListed = 0.999
+
+// lineChannels gives the power of a comb's strongest lines in a stretch, each over its own
+// mean, noise subtracted; density holds that mean. It gives nil where fewer than mainsChannels
+// are strong enough, and stand still enough.
+func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *passbandChannels {
+	type own struct {
+		*linePlace
+		power, over float64
+	}
+	var some []own
+	for _, l := range lines {
+		wide := math.Abs(v.first+l.at*v.width) / c.Spacing * c.Width / 2 // half of it, Hz
+		at := slices.IndexFunc(s.places, func(p linePlace) bool { return math.Abs(p.at-l.at) <= beatOff+wide/v.width })
+		if at < 0 || math.Abs(s.places[at].at-l.at)*v.width+wide+beatRoom > envelopeFlat {
+			continue
+		}
+		place := &s.places[at]
+		power := place.mean - l.noise*s.enbw/v.enbw
+		if over := power / l.noise; over >= beatLeast {
+			some = append(some, own{place, power, over})
+		}
+	}
+	if len(some) < mainsChannels {
+		return nil
+	}
+	slices.SortFunc(some, func(a, b own) int { return cmp.Compare(b.over, a.over) })
+	some = some[:min(len(some), beatLines)]
+	n := len(some[0].linePlace.power)
+	out := &passbandChannels{rate: s.rate, start: s.start, length: n, firsts: make([]int, len(some)), sum: make([]float64, n)}
+	for _, l := range some {
+		mean := 0.0
+		for _, p := range l.linePlace.power {
+			mean += float64(p) / float64(n)
+		}
+		scale := l.linePlace.mean / mean / l.power // droop out
+		for i, p := range l.linePlace.power {
+			x := 1 + (float64(p)-mean)*scale
+			out.power = append(out.power, float32(x))
+			out.sum[i] += x / float64(len(some))
+		}
+		out.density = append(out.density, l.power)
+	}
+	return out
+}
+
+// shared tells whether most of the channels swing as their mean does, by half as much at
+// the least.
+func (w *mainsWatch) shared(t *mainsTrial, all []*passbandChannels) bool {
+	with, of := 0, 0
+	for _, c := range all {
+		length := blockLength(c.rate, mainsBlock)
+		w.fill(c, length)
+		n := len(w.average)
+		w.turn(n, t.rate, c.rate/float64(length), c.start)
+		mean := dotTurning(w.average, w.turning)
+		for k := range c.count() {
+			swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning)
+			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > square(mean)/2 {
+				with++
+			}
+		}
+	}
+	return 2*with > of
+}
+
+// smoothDepth gives (max − min)/(max + min) over a period of the beat, as waveCourse.depth
+// does, of a wave whose few harmonics need no factors against ringing.
+func (w *wave) smoothDepth(seconds, beat, noise float64) float64 {
+	var course [waveBins]float64
+	for m := 2; m <= w.most; m += 2 {
+		line := w.lines[m] / complex(seconds, 0)
+		power := square(line)
+		if m == 2 { // turned to be real in each stretch, noise with it
+			line, power = complex(math.Sqrt(beat), 0), beat
+		}
+		if m > 2 && power < waveStands*noise {
+			continue
+		}
+		line *= complex(2*math.Sqrt(max(0, 1-noise/power)), 0)
+		for i := range course {
+			course[i] += real(line * waveTurns[(2*waveBins-m*i%(2*waveBins))%(2*waveBins)])
+		}
+	}
+	low, high := slices.Min(course[:]), slices.Max(course[:])
+	low, high = max(0, 1+low), 1+high
+	return (high - low) / (high + low)
+}
