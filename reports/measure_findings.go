@@ -53,6 +53,9 @@ func newMeasuredFinding(f survey.Finding) MeasuredFinding {
 	switch f.Kind {
 	case survey.FindingComb:
 		out.Spacing, out.Lines = digits(float64(f.Spacing), 2), &f.Lines
+		if f.Envelope != 0 {
+			out.Envelope, out.Depth = digits(float64(f.Envelope), 2), digits(f.Depth, 3)
+		}
 	case survey.FindingMains:
 		out.Envelope, out.Depth, out.Shape = digits(float64(f.Envelope), 2), digits(f.Depth, 3), nonEmpty(f.Shape)
 	case survey.FindingImpulses:
@@ -81,7 +84,7 @@ func sureness(confidence float64) float64 {
 func (f MeasuredFinding) words() string {
 	switch f.Kind {
 	case survey.FindingComb:
-		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), counted(*f.Lines, "line"), over(f.Strength), beating(f.Mains))
+		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), counted(*f.Lines, "line"), over(f.Strength), f.beating())
 	case survey.FindingMains:
 		text := fmt.Sprintf("noise beats at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
 		if f.Shape != nil {
@@ -118,12 +121,15 @@ func over(strength *float64) string {
 	return fmt.Sprintf(", %s dB over the floor", Number(*strength, 1))
 }
 
-// beating says what mains the noise in the same recording beats with.
-func beating(mains *float64) string {
-	if mains == nil {
+// beating says with what mains a comb's lines beat, or else the noise in the same recording.
+func (f MeasuredFinding) beating() string {
+	switch {
+	case f.Mains == nil:
 		return ""
+	case f.Envelope != nil:
+		return fmt.Sprintf("; its lines beat at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
 	}
-	return fmt.Sprintf("; the noise beats with mains of %.0f Hz", *mains)
+	return fmt.Sprintf("; the noise beats with mains of %.0f Hz", *f.Mains)
 }
 
 // writeFindings says what interference was found, each in a line.

@@ -29,7 +29,7 @@ func measuredSample() Measure {
 		{Kind: survey.FindingNotch, Low: 10.1e6, High: 10.15e6, Strength: -9.5, Confidence: 1},
 		{Kind: survey.FindingComb, Low: low, High: high, Spacing: 65012.04, Lines: 24, Mains: 50, Strength: 8.2, Confidence: 0.99987, Power: 1e-9, Sigma: 1e-11},
 		{Kind: survey.FindingComb, Low: low, High: high, Spacing: 71300, Lines: 22, Strength: -3, Power: 1e-12, Sigma: 1e-11},
-		{Kind: survey.FindingComb, Low: low, High: high, Spacing: 132450, Lines: 12, Strength: survey.DB(math.NaN()), Confidence: 0.999},
+		{Kind: survey.FindingComb, Low: low, High: high, Spacing: 132450, Lines: 12, Envelope: 119.94, Mains: 60, Depth: 0.8, Sought: true, Strength: survey.DB(math.NaN()), Confidence: 0.999},
 	}
 	loop := survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}
 	return Measure{Schema: SchemaMeasure, Recordings: []MeasuredRecording{

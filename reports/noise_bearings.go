@@ -31,7 +31,9 @@ func (p *turns) sources() (out []Pattern) {
 		}
 		if s.kind == survey.FindingComb {
 			pattern.Spacing = hertz(s.spacing)
-			if s.mains != nil {
+			if b := s.lineBeat(); b.found() {
+				pattern.Envelope = hertz(b.envelope)
+			} else if s.mains != nil {
 				pattern.Envelope = hertz(s.mains.envelope)
 			}
 		} else {

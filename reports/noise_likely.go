@@ -142,8 +142,8 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, 
 	if *out.Lines < fewLines {
 		v.contradicts("only %s in view; to be sure takes %d", count(*out.Lines, "line"), fewLines)
 	}
-	if !beats && s.mains == nil {
-		v.contradicts("no beat with the mains was found to go with it")
+	if b := s.lineBeat(); !beats && s.mains == nil && b.of > 0 {
+		v.contradicts("no beat with the mains was found to go with it, though its lines were strong enough to show one in %s", count(b.of, "moment"))
 	}
 	kin := 0
 	for _, o := range s.obs {
@@ -164,8 +164,13 @@ func (s *noiseSource) onRaster() bool {
 	return ok && math.Abs(math.Remainder(s.spacing, raster))*float64(high)/s.spacing <= bin
 }
 
-// beatsWith tells whether mains modulation goes with a comb.
+// beatsWith tells whether mains modulation goes with a comb: its own lines', or else noise's
+// that comes with it.
 func (j *judge) beatsWith(v *likelihood, s *noiseSource) bool {
+	if b := s.lineBeat(); b.found() {
+		v.speaks("%s", b.text())
+		return true
+	}
 	p := s.mains
 	if p == nil {
 		return false

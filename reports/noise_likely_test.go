@@ -64,6 +64,8 @@ func TestFamilies(t *testing.T) {
 			LikelySolar, []string{"by day only", "of sunrise on 3 of 3 days"}, nil},
 		{"all day", radiator{spacing: 70.013e3, drift: 0, warming: 1, hours: []hourSpan{{-1, 100}}, level: level}, 160,
 			LikelySupply, nil, []string{"never heard off", "no beat"}},
+		{"on the raster, and its lines beat", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level, depth: 0.8}, 80,
+			LikelySupply, []string{"its lines beat at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
 		{"on the raster", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level}, 80,
 			LikelyNotKnown, nil, []string{"5 kHz raster"}},
 		{"on the raster all night", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 9}}, level: level}, 160,
@@ -109,6 +111,42 @@ func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
 	s := combOf(t, sourcesIn(withSurvey(in, d.input(), 2)), 65.013e3)
 	if s.Likely != LikelySupply || !says(s.Evidence, "after sunset, once") || !says(s.Evidence, "(seen 1 time)") || says(s.Evidence, "local time") {
 		t.Errorf("likely %q, evidence %q", s.Likely, s.Evidence)
+	}
+}
+
+// A comb's own lines tell its beat in preference to the noise that comes with it, and where
+// they were too weak to tell, nothing is said of there being none.
+func TestLineBeat(t *testing.T) {
+	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
+	for _, test := range []struct {
+		name          string
+		depth         float64
+		weak          bool
+		beat          []float64
+		envelope      survey.Hz
+		speaks, other string // in evidence and against, "": nothing of a beat
+	}{
+		{"lines and noise", 0.75, false, beat, 99.98, "its lines beat at 100 Hz", ""},
+		{"lines alone", 0.75, false, nil, 99.98, "its lines beat at 100 Hz", ""},
+		{"noise alone", 0, false, beat, 100.01, "noise beats at 100 Hz", ""},
+		{"neither", 0, false, nil, 0, "", "no beat with the mains was found"},
+		{"too weak to tell", 0, true, nil, 0, "", ""},
+	} {
+		d := newDin(seedFor(t), radiator{spacing: 70.013e3, warming: 1, hours: []hourSpan{{2, 6}}, level: level, depth: test.depth, weak: test.weak, beat: test.beat})
+		d.rounds = 120
+		s := combOf(t, sourcesIn(d.input()), 70.013e3)
+		if (s.Envelope == nil) != (test.envelope == 0) || s.Envelope != nil && *s.Envelope != test.envelope {
+			t.Errorf("%s: envelope %v, want %v", test.name, s.Envelope, test.envelope)
+		}
+		if s.Envelope != nil && (s.Mains == nil || *s.Mains != 50) || test.depth > 0 && (s.Depth == nil || *s.Depth != test.depth) {
+			t.Errorf("%s: mains %v, depth %v", test.name, s.Mains, s.Depth)
+		}
+		if says(s.Evidence, "beat") != (test.speaks != "") || !says(s.Evidence, test.speaks) {
+			t.Errorf("%s: evidence %q, want %q", test.name, s.Evidence, test.speaks)
+		}
+		if says(s.Against, "no beat") != (test.other != "") || test.other != "" && !says(s.Against, test.other) {
+			t.Errorf("%s: against %q, want %q", test.name, s.Against, test.other)
+		}
 	}
 }
 

@@ -92,7 +92,9 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 			drift := math.Round(100*s.drift)/100 + 0 // no −0
 			out.Drift = &drift
 		}
-		if p := s.mains; p != nil && len(p.among) < 2 {
+		if b := s.lineBeat(); b.found() {
+			out.beat(b.envelope, b.mains, b.depth, "")
+		} else if p := s.mains; p != nil && len(p.among) < 2 {
 			out.beat(p.envelope, p.mains, p.depth, p.shape)
 		}
 	case survey.FindingMains:

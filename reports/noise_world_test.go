@@ -19,6 +19,8 @@ type radiator struct {
 	hours   []hourSpan // after the survey's start
 	level   []float64  // by setup: a line's mean power over the floor in one resolution, dB
 	beat    []float64  // by setup: amplitude of the density's swing over the floor; 0: none
+	depth   float64    // of the beat of its own lines; 0: none
+	weak    bool       // its lines are too weak to show one
 }
 
 type hourSpan struct{ from, to float64 }
@@ -160,6 +162,12 @@ func (d din) comb(random *rand.Rand, s *survey.Sweep, r *radiator, heard *int, n
 		f := survey.Finding{Kind: survey.FindingComb, Low: x.Segment.Low, High: x.Segment.High, Spacing: survey.Hz(spacing),
 			Lines: int(float64(x.Segment.High-x.Segment.Low) / spacing), Confidence: confidence,
 			Power: powers[i] * unit, Sigma: d.lineSigma * unit}
+		if f.Detected() && !r.weak {
+			f.Sought = true
+			if r.depth > 0 {
+				f.Envelope, f.Mains, f.Depth = 99.98, 50, r.depth
+			}
+		}
 		if f.Power > 0 {
 			f.Strength = survey.DB(decibel(powers[i]))
 		}

@@ -22,7 +22,7 @@ func beats(r *survey.Reading, amplitude float64) {
 
 // comb marks a reading with a comb of lines at a level in dBFS.
 func comb(r *survey.Reading, level float64) {
-	r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingComb, Low: r.Segment.Low, High: r.Segment.High, Spacing: 65013, Lines: 8,
+	r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingComb, Low: r.Segment.Low, High: r.Segment.High, Spacing: 65013, Lines: 8, Sought: true,
 		Power: fromDecibel(level), Sigma: fromDecibel(level - 20), Confidence: 0.9999})
 }
 

@@ -1,0 +1,56 @@
+package reports
+
+import (
+	"fmt"
+	"slices"
+
+	"nightfloor/survey"
+)
+
+// A lineBeat is the beat of a comb's own lines with the mains, over its moments.
+type lineBeat struct {
+	with, of               int // moments in which it was found; in which lines were strong enough to show one
+	envelope, depth, mains float64
+}
+
+// beatOften is of how many moments that could show a beat one must, for it to be the comb's:
+// chance alone gives one in 5,000.
+const beatOften = 10
+
+// found tells whether the lines beat.
+func (b lineBeat) found() bool { return b.with > 0 && beatOften*b.with >= b.of }
+
+func (b lineBeat) text() string {
+	return fmt.Sprintf("its lines beat at %s Hz, twice the mains frequency, in %d of %s", Number(b.envelope, 0), b.with, count(b.of, "moment"))
+}
+
+// lineBeat gathers what the comb's detected findings tell.
+func (s *noiseSource) lineBeat() (b lineBeat) {
+	mains := map[float64]int{}
+	for i := range s.obs {
+		o := &s.obs[i]
+		if o.kin || !slices.ContainsFunc(o.sighting, func(g sighting) bool { return g.Sought }) {
+			continue
+		}
+		b.of++
+		if at := slices.IndexFunc(o.sighting, func(g sighting) bool { return g.Envelope != 0 }); at >= 0 {
+			b.with++
+			mains[mainsOf(o.sighting[at].Finding)]++
+		}
+	}
+	b.mains = 50
+	if mains[60] > mains[50] {
+		b.mains = 60
+	}
+	own := func(figure func(f *survey.Finding) float64) float64 {
+		return middleOf(s.findings(), func(f *survey.Finding) float64 {
+			if f.Envelope == 0 || mainsOf(f) != b.mains {
+				return 0
+			}
+			return figure(f)
+		})
+	}
+	b.envelope = own(func(f *survey.Finding) float64 { return float64(f.Envelope) })
+	b.depth = own(func(f *survey.Finding) float64 { return f.Depth })
+	return b
+}
