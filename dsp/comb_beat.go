@@ -10,7 +10,7 @@ import (
 const (
 	beatLines  = 12    // of a recording at most, the strongest
 	beatLeast  = 8     // a line's power over the floor in one resolution: 9 dB, that lines of 10 dB count
-	beatRoom   = 200.0 // Hz beyond a line's own width that must pass alike: two columns of the window
+	beatRoom   = 250.0 // Hz about a line that must pass alike, or half of its width, which the window is part of
 	beatOff    = 2.0   // columns by which a kept place may miss a line's middle
 	beatSwing  = 0.25  // |c| of a depth of a half, which must be seen for the lines to count as looked at
 	beatStands = 25.0  // times the noise's |c|² that such a beat must have for that
@@ -81,7 +81,7 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *passb
 	for _, l := range lines {
 		wide := math.Abs(v.first+l.at*v.width) / c.Spacing * c.Width / 2 // half of it, Hz
 		at := slices.IndexFunc(s.places, func(p linePlace) bool { return math.Abs(p.at-l.at) <= beatOff+wide/v.width })
-		if at < 0 || math.Abs(s.places[at].at-l.at)*v.width+wide+beatRoom > envelopeFlat {
+		if at < 0 || math.Abs(s.places[at].at-l.at)*v.width+max(wide, beatRoom) > envelopeFlat {
 			continue
 		}
 		place := &s.places[at]

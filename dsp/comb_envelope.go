@@ -15,7 +15,7 @@ const (
 	envelopeBeside   = 2.5   // times the calm floor at most beside a line: more are a station's sidebands
 	envelopeBox      = 3     // columns to either side that a line's power is summed over
 	envelopeCentre   = 6     // and of which its middle is taken
-	envelopeShortest = 0.2   // s
+	envelopeShortest = 0.1   // s
 	envelopeKept     = 2     // stretches
 )
 
