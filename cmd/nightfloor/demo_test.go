@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -102,6 +103,10 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan survey.Plan, report *re
 	for _, s := range report.Noise.Sources {
 		if strings.Contains(s.Likely, "switching supply") != (s.Kind == survey.FindingComb) {
 			t.Errorf("%s taken for: %s", s.Kind, s.Likely)
+		}
+		// All supplies of the house are modulated with the mains, by half and more.
+		if s.Kind == survey.FindingComb && (s.Envelope == nil || math.Abs(float64(*s.Envelope)-100) > 0.5 || *s.Mains != 50 || *s.Depth < 0.5) {
+			t.Errorf("%s: its lines beat at 100 Hz; found %v, %v", s.What(), s.Envelope, s.Evidence)
 		}
 	}
 }

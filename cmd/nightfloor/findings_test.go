@@ -119,6 +119,26 @@ func TestMeasureFindsASupply(t *testing.T) {
 	}
 }
 
+// Of a supply whose lines themselves swing with the mains, over noise that does not, the comb
+// has the beat: of an amplitude 1 + 0.5·sin, a depth of 2·0.5/(1 + 0.5²) of the power.
+func TestMeasureTellsTheBeatOfLines(t *testing.T) {
+	notInShort(t)
+	file := filepath.Join(t.TempDir(), "beating.cu8")
+	s := dsptest.New(9, supplyRate, supplyCentre).Noise(math.Pow(10, supplyNoise/10))
+	s.Comb(dsptest.Comb{Spacing: supplySpacing, Level: supplyLevel, Mains: 50, Depth: 0.5, Wobble: 0.3, Low: supplyCentre - supplyRate/2, High: supplyCentre + supplyRate/2})
+	if err := os.WriteFile(file, dsptest.U8(nil, s.Samples(supplyRate/2)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	found, _ := findingsOf(t, file)
+	if len(found) != 1 || found[0].Kind != survey.FindingComb {
+		t.Fatalf("%+v, want one comb", found)
+	}
+	comb := found[0]
+	if comb.Mains == nil || *comb.Mains != 50 || comb.Envelope == nil || math.Abs(*comb.Envelope-100) > 0.5 || comb.Depth == nil || math.Abs(*comb.Depth-0.8) > 0.1 {
+		t.Errorf("mains %v, envelope %v, depth %v", comb.Mains, comb.Envelope, comb.Depth)
+	}
+}
+
 // Recordings of it through a whip that hears it and a loop that does not come to stand
 // in the database with comb and mains-modulated noise in both, in the loop's by force.
 func TestImportedFindingsAreStored(t *testing.T) {
