@@ -116,3 +116,13 @@ func TestCombsAreMeasuredOverOneWidth(t *testing.T) {
 		t.Errorf("one that is not on the list is widened to %v", got.Width)
 	}
 }
+
+// What a comb's lines showed at one moment is no evidence of another, at which it was
+// measured by force.
+func TestBeatIsOfItsMoment(t *testing.T) {
+	w := combWatch{}
+	w.note([]dsp.Comb{{Spacing: 65000, Strength: 30, Beat: dsp.CombBeat{Sought: true, Mains: 50, Envelope: 100, Depth: 0.8}}}, 1, dusk)
+	if got := w.missing(nil, 1, after(10)); len(got) != 1 || got[0].Beat != (dsp.CombBeat{}) {
+		t.Errorf("%+v", got)
+	}
+}
