@@ -183,7 +183,7 @@ func TestBeatNeedsStrongLines(t *testing.T) {
 	}
 }
 
-// A recording of any length keeps two stretches, the later in its second half; short ones keep
+// A recording of any length keeps two stretches, the later of its last three quarters; short ones keep
 // none.
 func TestEnvelopesKept(t *testing.T) {
 	const rate = 256e3
@@ -192,7 +192,7 @@ func TestEnvelopesKept(t *testing.T) {
 	for _, test := range []struct {
 		seconds float64
 		starts  []float64 // chunks are half a second
-	}{{0.1, nil}, {0.5, []float64{0}}, {1, []float64{0, 0.5}}, {5, []float64{2, 4}}} {
+	}{{0.1, nil}, {0.5, []float64{0}}, {1, []float64{0, 0.5}}, {5, []float64{0.5, 2}}} {
 		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []Band{{20e3, 60e3}}, Samples: int64(rate * test.seconds), Seek: &SeekOptions{}})
 		if err != nil {
 			t.Fatal(err)

@@ -22,8 +22,8 @@ const (
 // A lineWatch keeps how the power of single lines went in up to two stretches of a
 // recording: 4.7 kB a line in half a second. That a line is a comb's is known at the end
 // only, so that all are kept that may be, of too many those with the least beside them. The
-// stretches are the last two of the chunks 0, 1, 2, 4, 8 …: whatever the recording's
-// length, the later half is heard, and few chunks take the time.
+// stretches are the last two of the chunks 0, 1, 4, 16 …: whatever the recording's
+// length, one is of its last three quarters, and few take the time.
 type lineWatch struct {
 	filter *ChannelFilter
 	chunks int
@@ -53,7 +53,7 @@ func (w *lineWatch) reset() { w.chunks, w.kept = 0, nil }
 func (w *lineWatch) listen(m *Meter, start float64) {
 	n, s := w.chunks, m.chunk
 	w.chunks++
-	if n&(n-1) != 0 || float64(s.Frames)*float64(s.Hop)/s.Rate < envelopeShortest {
+	if n&(n-1) != 0 || n&0x2AAAAAAA != 0 || float64(s.Frames)*float64(s.Hop)/s.Rate < envelopeShortest {
 		return
 	}
 	v := m.combView()

@@ -194,7 +194,7 @@ func TestFindingsStandAlone(t *testing.T) {
 }
 
 // Seeking findings allocates nothing in the middle of a recording either, but in the chunks
-// 0, 1, 2, 4, 8 … of half a second, whose lines are kept.
+// 0, 1, 4, 16 … of half a second, whose lines are kept.
 func TestSeekingAllocatesNothing(t *testing.T) {
 	const rate = 250e3
 	iq := dsptest.U8(nil, dsptest.Broadcast(9, rate, sceneCentre, sceneCentre-80e3, sceneCentre+80e3, 0.3).Samples(1<<17))
