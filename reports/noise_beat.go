@@ -29,13 +29,13 @@ func (s *noiseSource) lineBeat() (b lineBeat) {
 	mains := map[float64]int{}
 	for i := range s.obs {
 		o := &s.obs[i]
-		if o.kin || !slices.ContainsFunc(o.sighting, func(g sighting) bool { return g.Sought }) {
+		if o.kin || !slices.ContainsFunc(o.found, func(g findingAt) bool { return g.Sought }) {
 			continue
 		}
 		b.of++
-		if at := slices.IndexFunc(o.sighting, func(g sighting) bool { return g.Envelope != 0 }); at >= 0 {
+		if at := slices.IndexFunc(o.found, func(g findingAt) bool { return g.Envelope != 0 }); at >= 0 {
 			b.with++
-			mains[mainsOf(o.sighting[at].Finding)]++
+			mains[mainsOf(o.found[at].Finding)]++
 		}
 	}
 	b.mains = 50

@@ -16,7 +16,7 @@ const clicksDue = 12.0
 
 // single tells whether the source is of impulses that come one by one.
 func (s *noiseSource) single() bool {
-	return s.kind == survey.FindingImpulses && pulseClass(s.obs[0].sighting[0].Finding) == clicks
+	return s.kind == survey.FindingImpulses && pulseClass(s.obs[0].found[0].Finding) == clicks
 }
 
 // A listening is one moment at which an antenna listened, and the pulses counted in it.

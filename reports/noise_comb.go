@@ -22,7 +22,7 @@ const (
 	// error of both, and what warming changes in an hour, at its fastest.
 	courseSlip, courseDrift = 2e-4, 2e-3
 	courseMost              = 6e-4
-	// slopeFew and slopeMost are of how many witnesses the slope of a course is told, slopeHolds
+	// slopeFew and slopeMost are of how many detections the slope of a course is told, slopeHolds
 	// for how many times as long as they last it holds: of four, that scatter by σ, it is then
 	// wrong by 3·σ·√(12/4).
 	slopeFew, slopeMost, slopeHolds = 4, 20, 3
@@ -41,25 +41,25 @@ const (
 )
 
 // A course is a comb followed through time.
-type course []witness
+type course []detection
 
-func (t course) first() *witness     { return &t[0] }
-func (t course) last() *witness      { return &t[len(t)-1] }
+func (t course) first() *detection   { return &t[0] }
+func (t course) last() *detection    { return &t[len(t)-1] }
 func (t course) long() time.Duration { return t.last().at.Sub(t.first().at) }
 
-// near gives the witness nearest in time.
-func (t course) near(at time.Time) *witness {
+// near gives the detection nearest in time.
+func (t course) near(at time.Time) *detection {
 	return t.beside(t.from(at), at)
 }
 
-// from gives the place of the first witness at an instant or after it.
+// from gives the place of the first detection at an instant or after it.
 func (t course) from(at time.Time) int {
-	i, _ := slices.BinarySearchFunc(t, at, func(o witness, at time.Time) int { return o.at.Compare(at) })
+	i, _ := slices.BinarySearchFunc(t, at, func(o detection, at time.Time) int { return o.at.Compare(at) })
 	return i
 }
 
-// beside gives the witness nearest to an instant, of which from gave the place i.
-func (t course) beside(i int, at time.Time) *witness {
+// beside gives the detection nearest to an instant, of which from gave the place i.
+func (t course) beside(i int, at time.Time) *detection {
 	switch {
 	case i == len(t):
 		return &t[i-1]
@@ -92,13 +92,13 @@ func (l *noiseLog) combs() (sources []*noiseSource, alone int) {
 		}
 		l.measureDetected(s)
 		sources = append(sources, s)
-		courses = append(courses, slices.DeleteFunc(slices.Clone(g), func(o witness) bool { return o.kin }))
+		courses = append(courses, slices.DeleteFunc(slices.Clone(g), func(o detection) bool { return o.kin }))
 	}
 	l.forced(sources, courses)
 	return sources, alone
 }
 
-// ahead gives the spacing that is due at an instant after a course's last witness, on the line
+// ahead gives the spacing that is due at an instant after a course's last detection, on the line
 // of least squares through its latest, found apart from other courses, of an hour; that line is
 // known for a few times as long as they last. The spacing of fewer stays.
 func (t course) ahead(at time.Time) float64 {
@@ -122,7 +122,7 @@ func (t course) ahead(at time.Time) float64 {
 	return end.spacing + spacing + product/square*(min(at.Sub(end.at), slopeHolds*recent.long()).Hours()-hours)
 }
 
-// apart gives a course's latest witnesses that were not found as one with another, of an hour
+// apart gives a course's latest detections that were not found as one with another, of an hour
 // and no more than a line needs.
 func (t course) apart() (recent course) {
 	for i := len(t) - 1; i >= 0 && len(recent) < slopeMost; i-- {
@@ -146,10 +146,10 @@ func (t course) withoutLent() course {
 	return t[:end]
 }
 
-// follow makes courses of witnesses in order of time. Those of one moment go to different
+// follow makes courses of detections in order of time. Those of one moment go to different
 // courses, the nearest to what is due first; where two courses meet, what is found of both as
 // one goes to both.
-func (l *noiseLog) follow(obs []witness) (courses []course) {
+func (l *noiseLog) follow(obs []detection) (courses []course) {
 	var live []int
 	for i := 0; i < len(obs); {
 		end := i + 1
@@ -161,7 +161,7 @@ func (l *noiseLog) follow(obs []witness) (courses []course) {
 		for k, n := range live {
 			due[k] = courses[n].ahead(obs[i].at)
 		}
-		gave := map[int]witness{} // by course
+		gave := map[int]detection{} // by course
 		given := make([]bool, end-i)
 		for {
 			best, o, t := math.Inf(1), -1, -1
@@ -198,8 +198,8 @@ func (l *noiseLog) follow(obs []witness) (courses []course) {
 
 // lend gives what was found of one course at a moment to another that was not found then, but
 // was a round or two ago, and is due so near that the two are one: it keeps to where it is due.
-// Gave are the witnesses of courses that were found.
-func (l *noiseLog) lend(courses []course, live []int, due []float64, gave map[int]witness) {
+// Gave are the detections of courses that were found.
+func (l *noiseLog) lend(courses []course, live []int, due []float64, gave map[int]detection) {
 	for i, n := range live {
 		if _, found := gave[n]; found || len(courses[n]) < slopeFew {
 			continue
@@ -316,7 +316,7 @@ func leastOf(distances []float64) int {
 
 func merged(a, b course) course {
 	all := append(slices.Clone(a), b...)
-	slices.SortStableFunc(all, func(x, y witness) int { return x.at.Compare(y.at) })
+	slices.SortStableFunc(all, func(x, y detection) int { return x.at.Compare(y.at) })
 	return all
 }
 
@@ -432,7 +432,7 @@ func oncePerMoment(t course) course {
 		}
 	}
 	seen := map[moment]bool{}
-	return slices.DeleteFunc(t, func(o witness) bool {
+	return slices.DeleteFunc(t, func(o detection) bool {
 		drop := o.kin && (own[o.moment] || seen[o.moment])
 		seen[o.moment] = true
 		return drop

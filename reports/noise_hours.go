@@ -93,10 +93,10 @@ func (l *noiseLog) string(s *noiseSource, silent []bool) {
 	}
 }
 
-// spanOf gives from when to when a witness was heard.
-func (l *noiseLog) spanOf(o *witness) span {
-	whole := spanOf(l.readings[o.sighting[0].reading].Reading)
-	for _, g := range o.sighting {
+// spanOf gives from when to when a detection was heard.
+func (l *noiseLog) spanOf(o *detection) span {
+	whole := spanOf(l.readings[o.found[0].reading].Reading)
+	for _, g := range o.found {
 		whole = whole.with(spanOf(l.readings[g.reading].Reading))
 	}
 	return whole
@@ -158,7 +158,7 @@ func (l *noiseLog) keenEars(s *noiseSource, detected []bool) map[int]bool {
 		}
 	}
 	for _, o := range s.obs {
-		for _, g := range o.sighting {
+		for _, g := range o.found {
 			heard[l.readings[g.reading].ear]++
 		}
 	}
@@ -381,7 +381,7 @@ const (
 func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []float64, brief bool) {
 	var late, whole []float64
 	var briefs []course
-	byRound := make([][]int, len(l.rounds)) // witnesses
+	byRound := make([][]int, len(l.rounds)) // detections
 	for i := range s.obs {
 		n := l.roundOf(&s.obs[i])
 		byRound[n] = append(byRound[n], i)
@@ -441,7 +441,7 @@ func (t course) settled() course {
 			return t
 		}
 		from := t.first().at.Add(t.long() / 4)
-		t = t[slices.IndexFunc(t, func(o witness) bool { return o.at.After(from) }):]
+		t = t[slices.IndexFunc(t, func(o detection) bool { return o.at.After(from) }):]
 	}
 	return nil
 }
@@ -451,7 +451,7 @@ func (t course) settled() course {
 // known to σ·√(12/n)/T.
 func (t course) straight() bool {
 	at := t.first().at.Add(t.long() / 2)
-	half := slices.IndexFunc(t, func(o witness) bool { return !o.at.Before(at) })
+	half := slices.IndexFunc(t, func(o detection) bool { return !o.at.Before(at) })
 	if half < 2 || len(t)-half < 2 {
 		return false
 	}
@@ -479,9 +479,9 @@ const driftKnown = 1e-4
 func (l *noiseLog) warmUp(s *noiseSource) (share float64, times int) {
 	on, _ := l.edges(s)
 	var all []float64
-	began := map[int64]int{} // witnesses by when they were first heard, ns
+	began := map[int64]int{} // detections by when they were first heard, ns
 	for i, o := range s.obs {
-		at := l.readings[o.sighting[0].reading].Start.UnixNano()
+		at := l.readings[o.found[0].reading].Start.UnixNano()
 		if _, known := began[at]; !known && !o.kin {
 			began[at] = i
 		}

@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// wanderers makes courses of three witnesses each at spacings that are in each other's reach
+// wanderers makes courses of three detections each at spacings that are in each other's reach
 // for the most part, half of them of supplies that come back.
 func wanderers(random *rand.Rand, n int) (courses []course) {
 	start := time.Date(2026, 11, 3, 15, 0, 0, 0, time.UTC)
@@ -20,7 +20,7 @@ func wanderers(random *rand.Rand, n int) (courses []course) {
 		var t course
 		for k := range 3 {
 			at := start.Add(time.Duration(i)*20*time.Minute + time.Duration(k)*7*time.Minute)
-			t = append(t, witness{moment: moment{1, at}, spacing: spacing * (1 + 1e-5*random.NormFloat64())})
+			t = append(t, detection{moment: moment{1, at}, spacing: spacing * (1 + 1e-5*random.NormFloat64())})
 		}
 		courses = append(courses, t)
 	}
@@ -61,7 +61,7 @@ func TestCoursesJoinedInParts(t *testing.T) {
 			t.Fatalf("%d courses: nothing was joined", len(want))
 		}
 		equal := func(a, b course) bool {
-			return slices.EqualFunc(a, b, func(x, y witness) bool { return x.moment == y.moment && x.spacing == y.spacing })
+			return slices.EqualFunc(a, b, func(x, y detection) bool { return x.moment == y.moment && x.spacing == y.spacing })
 		}
 		if got := l.joinCourses(courses); !slices.EqualFunc(got, want, equal) {
 			t.Errorf("seed %d: %d courses, plainly %d, or others", seed, len(got), len(want))

@@ -306,9 +306,9 @@ func (j *judge) impulses(v *likelihood, s *noiseSource, out *NoiseSource, d dayl
 	} else {
 		v.speaks("%s: %s", rateText(c.rate()), c.text())
 	}
-	switch pulseClass(s.obs[0].sighting[0].Finding) {
+	switch pulseClass(s.obs[0].found[0].Finding) {
 	case mainsPulses:
-		if rate := float64(s.obs[0].sighting[0].Rate); rate > 90 {
+		if rate := float64(s.obs[0].found[0].Rate); rate > 90 {
 			v.likely = LikelyDimmer
 			v.speaks("they come twice a mains period")
 		} else {
@@ -373,7 +373,7 @@ func (j *judge) hump(v *likelihood, s *noiseSource) {
 // out.
 func (j *judge) notch(v *likelihood, s *noiseSource) {
 	all := slices.Collect(s.findings())
-	slices.SortStableFunc(all, func(a, b sighting) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
+	slices.SortStableFunc(all, func(a, b findingAt) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
 	for _, g := range all {
 		if name := edgesText(g.Low, g.High); !slices.Contains(names, name) {
@@ -418,7 +418,7 @@ func (j *judge) common(v *likelihood, s *noiseSource, out *NoiseSource) {
 	}
 	heard, there := map[survey.Setup]bool{}, map[survey.Setup]bool{}
 	for _, o := range s.obs {
-		for _, g := range o.sighting {
+		for _, g := range o.found {
 			heard[j.readings[g.reading].sweep.Setup] = true
 		}
 	}

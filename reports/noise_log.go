@@ -17,7 +17,7 @@ type noiseLog struct {
 	in       Input
 	rounds   []noiseRound // in order of time
 	ears     []ear
-	readings []hearing
+	readings []loggedReading
 	byRound  [][]int              // readings
 	bySurvey map[int64][]int      // rounds
 	whole    map[int64]span       // by survey: from when to when it listened
@@ -40,14 +40,14 @@ type ear struct {
 	segment survey.Segment
 }
 
-// A hearing is one reading.
-type hearing struct {
+// A loggedReading is one reading.
+type loggedReading struct {
 	sweep *survey.Sweep
 	*survey.Reading
 	ear, round int
 }
 
-func (h *hearing) end() time.Time { return h.Start.Add(h.Duration) }
+func (h *loggedReading) end() time.Time { return h.Start.Add(h.Duration) }
 
 // newNoiseLog gathers the readings of an input that was selected. Overloaded ones make
 // lines and beats of their own, and are left out.
@@ -57,7 +57,7 @@ func newNoiseLog(in Input) *noiseLog {
 	for _, s := range in.Sweeps {
 		readings += len(s.Readings)
 	}
-	l.readings = make([]hearing, 0, readings)
+	l.readings = make([]loggedReading, 0, readings)
 	for _, s := range in.Surveys {
 		l.record[s.ID] = s.Kind == survey.KindRecord
 	}
@@ -68,7 +68,7 @@ func newNoiseLog(in Input) *noiseLog {
 			if r.Quality.Has(survey.FlagOverload) {
 				continue
 			}
-			h := hearing{s, r, l.ear(ears, s.Setup, r.Segment), l.round(rounds, s, r)}
+			h := loggedReading{s, r, l.ear(ears, s.Setup, r.Segment), l.round(rounds, s, r)}
 			l.readings = append(l.readings, h)
 		}
 	}
@@ -134,7 +134,7 @@ func (l *noiseLog) order() {
 	for i := range l.readings {
 		l.readings[i].round = place[l.readings[i].round]
 	}
-	slices.SortStableFunc(l.readings, func(a, b hearing) int { return a.Start.Compare(b.Start) })
+	slices.SortStableFunc(l.readings, func(a, b loggedReading) int { return a.Start.Compare(b.Start) })
 }
 
 // steady is an hour, or three rounds where they are longer than a third of that.
@@ -164,7 +164,7 @@ type moment struct {
 	at     time.Time
 }
 
-func (l *noiseLog) momentOf(h *hearing, comb bool) moment {
+func (l *noiseLog) momentOf(h *loggedReading, comb bool) moment {
 	if comb && l.record[h.sweep.Survey] {
 		return moment{h.sweep.Survey, h.sweep.Start}
 	}
@@ -184,22 +184,22 @@ func (l *noiseLog) countMoments() (n int) {
 	return n
 }
 
-// A witness is what one moment tells of a source.
-type witness struct {
+// A detection is what one moment tells of a source.
+type detection struct {
 	moment
-	spacing  float64 // Hz; of a comb
-	doubt    float64 // the probability that chance alone gives such evidence
-	kin      bool    // a comb at another multiple of the source's spacing
-	shared   bool    // found as one with another comb, whose spacing was the same just then
-	lent     bool    // the same, nearer to the other's
-	sighting []sighting
+	spacing float64 // Hz; of a comb
+	doubt   float64 // the probability that chance alone gives such evidence
+	kin     bool    // a comb at another multiple of the source's spacing
+	shared  bool    // found as one with another comb, whose spacing was the same just then
+	lent    bool    // the same, nearer to the other's
+	found   []findingAt
 }
 
-// roundOf gives the round of a witness.
-func (l *noiseLog) roundOf(o *witness) int { return l.readings[o.sighting[0].reading].round }
+// roundOf gives the round of a detection.
+func (l *noiseLog) roundOf(o *detection) int { return l.readings[o.found[0].reading].round }
 
-// A sighting is a finding in one reading.
-type sighting struct {
+// A findingAt is a finding in one reading.
+type findingAt struct {
 	reading int
 	*survey.Finding
 }
@@ -210,11 +210,11 @@ const leastDoubt = 1e-9
 
 // observe gathers detected findings of one kind by moment, in order of time. Those of
 // one moment for which apart is false are one.
-func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) []witness {
-	var all []witness
+func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) []detection {
+	var all []detection
 	type own struct {
 		moment
-		witnesses []int
+		detections []int
 	}
 	last := map[int64]*own{} // by survey: its moments come one after another
 	for i := range l.readings {
@@ -231,20 +231,20 @@ func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) [
 				last[m.survey] = now
 			}
 			if now.moment != m {
-				now.moment, now.witnesses = m, now.witnesses[:0]
+				now.moment, now.detections = m, now.detections[:0]
 			}
-			at := slices.IndexFunc(now.witnesses, func(o int) bool { return !apart(all[o].sighting[0].Finding, f) })
+			at := slices.IndexFunc(now.detections, func(o int) bool { return !apart(all[o].found[0].Finding, f) })
 			if at < 0 {
-				at = len(now.witnesses)
-				now.witnesses = append(now.witnesses, len(all))
-				all = append(all, witness{moment: m, spacing: float64(f.Spacing), doubt: 1})
+				at = len(now.detections)
+				now.detections = append(now.detections, len(all))
+				all = append(all, detection{moment: m, spacing: float64(f.Spacing), doubt: 1})
 			}
-			o := &all[now.witnesses[at]]
+			o := &all[now.detections[at]]
 			o.doubt = min(o.doubt, max(leastDoubt, 1-f.Confidence))
-			o.sighting = append(o.sighting, sighting{i, f})
+			o.found = append(o.found, findingAt{i, f})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b witness) int { return a.at.Compare(b.at) })
+	slices.SortStableFunc(all, func(a, b detection) int { return a.at.Compare(b.at) })
 	return all
 }
 
@@ -253,11 +253,11 @@ func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) [
 const noiseDoubt = 1e-6
 
 // doubtOf gives the probability that chance alone puts evidence so strong into some of
-// all moments: of the surest witnesses of k rounds, in any choice of k moments, each of which
-// agrees with the one before it with the probability given, kin with kinAgree. The witnesses of
+// all moments: of the surest detections of k rounds, in any choice of k moments, each of which
+// agrees with the one before it with the probability given, kin with kinAgree. The detections of
 // one round share their stations and their receiver's state, and count once. The k that says
 // most counts; that others were tried costs k(k+1), since 1/2 + 1/6 + 1/12 … = 1.
-func (l *noiseLog) doubtOf(obs []witness, agree float64) float64 {
+func (l *noiseLog) doubtOf(obs []detection, agree float64) float64 {
 	surest := map[int]float64{}
 	for i := range obs {
 		n, agrees := l.roundOf(&obs[i]), agree
@@ -284,7 +284,7 @@ func (l *noiseLog) doubtOf(obs []witness, agree float64) float64 {
 // A noiseSource is one source while it is put together.
 type noiseSource struct {
 	kind     string
-	obs      []witness         // in order of time
+	obs      []detection       // in order of time
 	measured []*survey.Finding // by reading: detected or measured by force; nil: neither
 	doubt    float64
 	presence
@@ -296,8 +296,8 @@ type noiseSource struct {
 	brief   bool       // it is that of stretches too short for the spacing to settle, but straight
 }
 
-// newNoiseSource makes a source of its witnesses; measured is left to the caller.
-func (l *noiseLog) newNoiseSource(kind string, obs []witness, agree float64) *noiseSource {
+// newNoiseSource makes a source of its detections; measured is left to the caller.
+func (l *noiseLog) newNoiseSource(kind string, obs []detection, agree float64) *noiseSource {
 	return &noiseSource{kind: kind, obs: obs, doubt: l.doubtOf(obs, agree)}
 }
 
@@ -319,18 +319,18 @@ func (l *noiseLog) shows(s *noiseSource) bool {
 }
 
 // findings gives the detected findings, in order of time.
-func (s *noiseSource) findings() iter.Seq[sighting] {
-	return s.findingsOf(func(o *witness) bool { return !o.kin })
+func (s *noiseSource) findings() iter.Seq[findingAt] {
+	return s.findingsOf(func(o *detection) bool { return !o.kin })
 }
 
-// findingsOf gives the detected findings of some witnesses, in order of time.
-func (s *noiseSource) findingsOf(some func(o *witness) bool) iter.Seq[sighting] {
-	return func(yield func(sighting) bool) {
+// findingsOf gives the detected findings of some detections, in order of time.
+func (s *noiseSource) findingsOf(some func(o *detection) bool) iter.Seq[findingAt] {
+	return func(yield func(findingAt) bool) {
 		for i := range s.obs {
 			if !some(&s.obs[i]) {
 				continue
 			}
-			for _, g := range s.obs[i].sighting {
+			for _, g := range s.obs[i].found {
 				if !yield(g) {
 					return
 				}
@@ -340,7 +340,7 @@ func (s *noiseSource) findingsOf(some func(o *witness) bool) iter.Seq[sighting] 
 }
 
 // middleOf gives the median of a figure over some findings, NaN where it is nowhere known.
-func middleOf(findings iter.Seq[sighting], figure func(f *survey.Finding) float64) float64 {
+func middleOf(findings iter.Seq[findingAt], figure func(f *survey.Finding) float64) float64 {
 	var all []float64
 	for g := range findings {
 		if x := figure(g.Finding); x != 0 && finite(x) {

@@ -52,9 +52,9 @@ func mainsOf(f *survey.Finding) float64 {
 func (l *noiseLog) beats() (sources []*noiseSource) {
 	all := l.observe(survey.FindingMains, func(a, b *survey.Finding) bool { return mainsOf(a) != mainsOf(b) })
 	for _, mains := range []float64{50, 60} {
-		var obs []witness
+		var obs []detection
 		for i := range all {
-			if mainsOf(all[i].sighting[0].Finding) == mains {
+			if mainsOf(all[i].found[0].Finding) == mains {
 				obs = append(obs, all[i])
 			}
 		}
@@ -163,12 +163,12 @@ func beatOf(beat, c *noiseSource, detected []bool) (p mainsPart) {
 
 // describe takes envelope, depth and shape from the rounds in which the comb was on.
 func (l *noiseLog) describe(p *mainsPart, beat, c *noiseSource) {
-	p.envelope, p.depth, p.shape = beatFigures(beat.findingsOf(func(o *witness) bool { return c.on[l.roundOf(o)] }))
-	p.mains = mainsOf(beat.obs[0].sighting[0].Finding)
+	p.envelope, p.depth, p.shape = beatFigures(beat.findingsOf(func(o *detection) bool { return c.on[l.roundOf(o)] }))
+	p.mains = mainsOf(beat.obs[0].found[0].Finding)
 }
 
 // beatFigures gives the middle envelope frequency and depth, and the commonest shape.
-func beatFigures(findings iter.Seq[sighting]) (envelope, depth float64, shape string) {
+func beatFigures(findings iter.Seq[findingAt]) (envelope, depth float64, shape string) {
 	envelope = middleOf(findings, func(f *survey.Finding) float64 { return float64(f.Envelope) })
 	depth = middleOf(findings, func(f *survey.Finding) float64 { return f.Depth })
 	shapes := map[string]int{}
@@ -455,7 +455,7 @@ func (l *noiseLog) leftOver(beat *noiseSource, mine []*noiseSource) *noiseSource
 			return c.on[n] || n > 0 && c.on[n-1] || n+1 < len(c.on) && c.on[n+1]
 		})
 	}
-	obs := slices.DeleteFunc(slices.Clone(beat.obs), func(o witness) bool { return near(l.roundOf(&o)) })
+	obs := slices.DeleteFunc(slices.Clone(beat.obs), func(o detection) bool { return near(l.roundOf(&o)) })
 	if len(obs) == 0 {
 		return nil
 	}

@@ -114,7 +114,7 @@ func (p *presence) offBetween(id int64, from, to time.Time) bool {
 	return n < len(offs) && offs[n].at.Before(to)
 }
 
-// restarts tells of each witness of a comb whether the spacing begins anew with it: it was
+// restarts tells of each detection of a comb whether the spacing begins anew with it: it was
 // steady, jumps up, and falls again. One that only climbs warms up from below.
 func (s *noiseSource) restarts() []bool {
 	anew := make([]bool, len(s.obs))
@@ -140,8 +140,8 @@ func (s *noiseSource) restarts() []bool {
 	return anew
 }
 
-// apart gives the witness nearest to an instant of some, before it or after it; nil: none.
-func (s *noiseSource) apart(some []int, at time.Time, step int) *witness {
+// apart gives the detection nearest to an instant of some, before it or after it; nil: none.
+func (s *noiseSource) apart(some []int, at time.Time, step int) *detection {
 	for k := range some {
 		if step < 0 {
 			k = len(some) - 1 - k

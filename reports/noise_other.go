@@ -55,11 +55,11 @@ func (l *noiseLog) notches() []*noiseSource {
 
 // grouped gives the sources of one kind, told apart by their first findings.
 func (l *noiseLog) grouped(kind string, apart func(a, b *survey.Finding) bool) (sources []*noiseSource) {
-	var groups [][]witness
+	var groups [][]detection
 	for _, o := range l.observe(kind, apart) {
-		at := slices.IndexFunc(groups, func(g []witness) bool { return !apart(g[0].sighting[0].Finding, o.sighting[0].Finding) })
+		at := slices.IndexFunc(groups, func(g []detection) bool { return !apart(g[0].found[0].Finding, o.found[0].Finding) })
 		if at < 0 {
-			groups = append(groups, []witness{o})
+			groups = append(groups, []detection{o})
 			continue
 		}
 		groups[at] = append(groups[at], o)

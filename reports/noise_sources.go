@@ -43,7 +43,7 @@ func noiseSourcesOf(in Input, opts Options, zone *time.Location) NoiseSources {
 // sought tells whether any reading holds a finding, measured by force or detected, or
 // there are no readings.
 func (l *noiseLog) sought() bool {
-	return len(l.readings) == 0 || slices.ContainsFunc(l.readings, func(h hearing) bool { return len(h.Findings) > 0 })
+	return len(l.readings) == 0 || slices.ContainsFunc(l.readings, func(h loggedReading) bool { return len(h.Findings) > 0 })
 }
 
 // sources gives all sources, the surest first, and how many combs are none.
@@ -99,7 +99,7 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 		}
 	case survey.FindingMains:
 		envelope, depth, shape := beatFigures(s.findings())
-		out.beat(envelope, mainsOf(s.obs[0].sighting[0].Finding), depth, shape)
+		out.beat(envelope, mainsOf(s.obs[0].found[0].Finding), depth, shape)
 	case survey.FindingImpulses:
 		if c := l.pulseCount(s); c.few() {
 			out.counted = c.text()
@@ -152,7 +152,7 @@ func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 			continue
 		}
 		lines, seen := 0, map[survey.Hz]bool{}
-		for _, g := range o.sighting {
+		for _, g := range o.found {
 			if centre := l.readings[g.reading].Centre; !seen[centre] {
 				seen[centre] = true
 				lines += g.Lines

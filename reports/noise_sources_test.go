@@ -218,7 +218,7 @@ func TestKinOfASpacing(t *testing.T) {
 // one spacing, and for kin, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
 func TestKinAgreeByChance(t *testing.T) {
 	l := newNoiseLog(newDin(1).input())
-	obs := []witness{{doubt: 1e-4, sighting: []sighting{{reading: 0}}}, {doubt: 1e-4, sighting: []sighting{{reading: 600}}}}
+	obs := []detection{{doubt: 1e-4, found: []findingAt{{reading: 0}}}, {doubt: 1e-4, found: []findingAt{{reading: 600}}}}
 	if got := l.doubtOf(obs, combsAgree); math.Abs(got/2.5e-4-1) > 0.02 {
 		t.Errorf("of one spacing: %.2g, want 2.5e-4", got)
 	}

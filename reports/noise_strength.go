@@ -67,7 +67,7 @@ type strengthPart struct {
 // add takes a reading. Mains modulation is measured as the square of an amplitude of the
 // density, so that it is held against the square of the floor. Of what is measured in dB
 // alone, a power over the floor is made.
-func (sum *strengthSum) add(h *hearing, f *survey.Finding) {
+func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 	p := strengthPart{readings: 1}
 	sum.scale = 1
 	switch f.Kind {

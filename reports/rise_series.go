@@ -53,9 +53,9 @@ type seriesKey struct {
 }
 
 // levelAt gives a reading's floor in dB at the series' gain: at 0 dB where gains are exact.
-func (h *hearing) levelAt() float64 { return float64(h.Floor.Density) - h.lowered() }
+func (h *loggedReading) levelAt() float64 { return float64(h.Floor.Density) - h.lowered() }
 
-func (h *hearing) lowered() float64 {
+func (h *loggedReading) lowered() float64 {
 	if h.Gain.Known && h.Gain.Exact {
 		return float64(h.Gain.DB)
 	}
@@ -64,7 +64,7 @@ func (h *hearing) lowered() float64 {
 
 // tells tells whether a reading's floor is the noise outside, through the antenna it is
 // said to be, over enough of the segment.
-func (h *hearing) tells() bool {
+func (h *loggedReading) tells() bool {
 	return levelled(h.Reading) && h.Occupancy <= crowdedShare &&
 		!h.Quality.Has(survey.FlagReceiverLimited) && !h.Quality.Has(survey.FlagSetupDoubt)
 }

@@ -77,7 +77,7 @@ func (l *noiseLog) measure(p *floorPoint) {
 
 // humped gives by how much at the most humps have raised the mean over the segment, dB,
 // where together they cover less than most of it.
-func (h *hearing) humped() float64 {
+func (h *loggedReading) humped() float64 {
 	width := float64(h.Segment.High - h.Segment.Low)
 	share, more := 0.0, 0.0
 	for j := range h.Findings {
