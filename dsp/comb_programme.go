@@ -9,7 +9,8 @@ import (
 const (
 	modulatedFar    = 800.0 // Hz from a carrier's foot, to where speech is strongest
 	modulatedBeyond = 120.0 // Hz: sidebands of the mains are a supply's as well
-	programmeSure   = 4.0   // standard errors
+	programmeSure   = 4.0   // standard errors, of many lines
+	programmeFew    = 4.0   // of how many lines it takes twice as many, whose scatter is known less well
 	programmeLeast  = 0.004 // of a carrier's power, both sidebands: stations' are on average 0.01 to 0.1
 )
 
@@ -65,6 +66,7 @@ func (s *combSearch) takeStations(every int) {
 // what each alone does not.
 func (s *combSearch) programme(every int, low float64) bool {
 	var feet, empty, share []float64
+	least := 0.0 // relative scatter of what noise gives
 	for k := range s.levels {
 		r := &s.levels[k]
 		for i, level := range r.level {
@@ -75,6 +77,8 @@ func (s *combSearch) programme(every int, low float64) bool {
 			case (r.first+i)%every == 0 && level >= low && level < low+windowWidth:
 				feet = append(feet, r.foot[i])
 				share = append(share, r.share[i])
+				v := s.views[k]
+				least = math.Sqrt(binCorrelation / (v.looks * max(1, modulatedFar/v.width)))
 			}
 		}
 	}
@@ -87,8 +91,9 @@ func (s *combSearch) programme(every int, low float64) bool {
 		sigma = medianError(empty, about)
 	}
 	middle := selected(feet, len(feet)/2)
-	sigma = math.Hypot(sigma, medianError(feet, middle))
-	return middle-about > programmeSure*sigma && selected(share, len(share)/2)*(middle-about) > programmeLeast
+	sigma = math.Hypot(sigma, max(medianError(feet, middle), 1.253*least/math.Sqrt(float64(len(feet)))))
+	sure := programmeSure * (1 + programmeFew/float64(len(feet)))
+	return middle-about > sure*sigma && selected(share, len(share)/2)*(middle-about) > programmeLeast
 }
 
 // medianError gives the standard error of a median by the spread of its values, as of a

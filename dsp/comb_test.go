@@ -229,6 +229,18 @@ func TestStationsInARow(t *testing.T) {
 	}
 }
 
+// Eight lines of 6 dB that all happen to stand on a raster, at multiples of 202.500 kHz, are no
+// stations for what chance puts beside a few of them.
+func TestFewLinesOnARaster(t *testing.T) {
+	v, spacing := combSpectrum(14, 8, 6, 0, motions[0])
+	if math.Abs(spacing-45*narrowRaster/2) > 1 {
+		t.Fatalf("%.2f Hz is not on the raster", spacing)
+	}
+	if found := SeekCombs([]*CombView{v}, certain); !holds(found, spacing) {
+		t.Errorf("%+v", found)
+	}
+}
+
 // Views of nothing, of silence, and of too little give no comb and no panic.
 func TestCombsOfNothing(t *testing.T) {
 	silence := newCombView(make([]float64, 4096), 9e6, 73, 1.5, 68, 9.1e6)
