@@ -196,7 +196,7 @@ func tangleFinding(random *rand.Rand, segment survey.Segment) survey.Finding {
 // Whatever readings hold, sources and rises can be written, no figure is none, and what may be
 // a list is one.
 func TestTangledSurveys(t *testing.T) {
-	for seed := range uint64(400) {
+	for seed := range uint64(trialsOr(400)) {
 		opts := Options{}
 		if seed%4 == 0 {
 			opts.Segment = dinSegments[seed%3].Name

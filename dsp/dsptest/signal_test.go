@@ -82,6 +82,9 @@ func TestReadsDoNotMatter(t *testing.T) {
 }
 
 func TestStation(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	for _, rate := range []float64{225001, 1.024e6, 2.4e6} {
 		const centre, hz = 9.65e6, 9.71e6 + 7.3
 		// A tone of modulation m: each sideband m/2 of the carrier's amplitude.
@@ -112,6 +115,9 @@ func TestStationImages(t *testing.T) {
 }
 
 func TestSpeechSidebands(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	const rate, seconds = 24e3, 12
 	var total, far, one, four float64
 	x := New(5, rate, 0).Station(Station{Hz: 0, Level: 0, Depth: 0.3}).Samples(rate * seconds)
@@ -273,6 +279,9 @@ func TestQuantisers(t *testing.T) {
 }
 
 func TestBroadcast(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	const rate, centre = 1.024e6, 9.65e6
 	s := Broadcast(11, rate, centre, 9.4e6, 9.9e6, 0.6)
 	carriers := s.Truth().Carriers
