@@ -18,16 +18,7 @@ func beatCombs(t *testing.T, signals ...*dsptest.Signal) []Comb {
 	t.Helper()
 	var views []*CombView
 	for _, s := range signals {
-		m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []Band{{s.Centre + 0.1e6, s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &SeekOptions{}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		m.WriteU8(dsptest.U8(nil, s.Samples(int(s.Rate/2))))
-		out, err := m.Finish()
-		if err != nil {
-			t.Fatal(err)
-		}
-		views = append(views, out.View)
+		views = append(views, viewOf(t, s))
 	}
 	return SeekCombs(views, certain)
 }

@@ -11,6 +11,7 @@ const (
 	modulatedBeyond = 120.0 // Hz: sidebands of the mains are a supply's as well
 	programmeSure   = 4.0   // standard errors, of many lines
 	programmeFew    = 4.0   // of how many lines it takes twice as many, whose scatter is known less well
+	medianScatter   = 1.253 // of a mean's standard error, that of a median: √(π/2)
 	programmeLeast  = 0.004 // of a carrier's power, both sidebands: stations' are on average 0.01 to 0.1
 )
 
@@ -91,7 +92,7 @@ func (s *combSearch) programme(every int, low float64) bool {
 		sigma = medianError(empty, about)
 	}
 	middle := selected(feet, len(feet)/2)
-	sigma = math.Hypot(sigma, max(medianError(feet, middle), 1.253*least/math.Sqrt(float64(len(feet)))))
+	sigma = math.Hypot(sigma, max(medianError(feet, middle), medianScatter*least/math.Sqrt(float64(len(feet)))))
 	sure := programmeSure * (1 + programmeFew/float64(len(feet)))
 	return middle-about > sure*sigma && selected(share, len(share)/2)*(middle-about) > programmeLeast
 }
@@ -103,5 +104,5 @@ func medianError(x []float64, median float64) float64 {
 	for i, v := range x {
 		away[i] = math.Abs(v - median)
 	}
-	return 1.253 / 0.6745 * selected(away, len(away)/2) / math.Sqrt(float64(len(x)))
+	return medianScatter / 0.6745 * selected(away, len(away)/2) / math.Sqrt(float64(len(x)))
 }

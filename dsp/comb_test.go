@@ -7,10 +7,10 @@ import (
 	"nightfloor/dsp/dsptest"
 )
 
-// viewOf measures half a second at 2.4 MS/s in 8 bits.
+// viewOf measures half a second in 8 bits.
 func viewOf(t *testing.T, s *dsptest.Signal) *CombView {
 	t.Helper()
-	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []Band{{s.Centre + 0.1e6, s.Centre + 0.6e6}}, Samples: int64(s.Rate / 2), Seek: &SeekOptions{}})
+	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []Band{{s.Centre + 0.1e6, s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &SeekOptions{}})
 	if err != nil {
 		t.Fatal(err)
 	}
