@@ -6,21 +6,11 @@
 #include <stdlib.h>
 #include <time.h>
 
-static double seconds_of(clockid_t id)
-{
-	struct timespec t;
-	clock_gettime(id, &t);
-	return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
-double monotonic_s(void)
-{
-	return seconds_of(CLOCK_MONOTONIC);
-}
-
 double thread_cpu_s(void)
 {
-	return seconds_of(CLOCK_THREAD_CPUTIME_ID);
+	struct timespec t;
+	clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
+	return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
 static double rate_of(const struct rtlsdr_dev *dev)
@@ -32,7 +22,7 @@ uint64_t dongle_clock(const struct rtlsdr_dev *dev)
 {
 	if (!dev->control.pace)
 		return dev->next;
-	return dev->base + (uint64_t)((monotonic_s() - dev->since_s) * rate_of(dev));
+	return dev->base + (uint64_t)((clock_s() - dev->since_s) * rate_of(dev));
 }
 
 double dongle_due(const struct rtlsdr_dev *dev, uint64_t n)
@@ -43,7 +33,7 @@ double dongle_due(const struct rtlsdr_dev *dev, uint64_t n)
 void dongle_rebase(struct rtlsdr_dev *dev)
 {
 	dev->base = dongle_clock(dev);
-	dev->since_s = monotonic_s();
+	dev->since_s = clock_s();
 }
 
 void dongle_rescale(struct rtlsdr_dev *dev, double by)
