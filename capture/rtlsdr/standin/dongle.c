@@ -43,9 +43,30 @@ void dongle_rescale(struct rtlsdr_dev *dev, double by)
 			r->from = dev->base + (uint64_t)llround((double)(r->from - dev->base) * by);
 }
 
+// What the key pulled said last, and when the dongles are away by it.
+static double pull_after_s, pull_s, away_from_s, away_to_s;
+
+bool dongle_away(void)
+{
+	double now = clock_s();
+	return now >= away_from_s && now < away_to_s;
+}
+
+void dongle_pull(const struct control *c)
+{
+	if (c->pull_after_s == pull_after_s && c->pull_s == pull_s)
+		return;
+	pull_after_s = c->pull_after_s;
+	pull_s = c->pull_s;
+	away_from_s = clock_s() + pull_after_s;
+	away_to_s = away_from_s + pull_s;
+}
+
 static void read_again(struct rtlsdr_dev *dev)
 {
 	struct control was = dev->control;
+	if (dongle_away())
+		dev->gone = true;
 	if (!control_changed(&dev->control, &dev->stamp))
 		return;
 	struct control *is = &dev->control;
@@ -59,7 +80,8 @@ static void read_again(struct rtlsdr_dev *dev)
 		dev->lose += (uint64_t)is->lose;
 	if (is->stall_ms != was.stall_ms)
 		dev->stall_s += is->stall_ms / 1e3;
-	if (!is->plugged)
+	dongle_pull(is);
+	if (!is->plugged || dongle_away())
 		dev->gone = true;
 	dongle_changed(dev);
 }

@@ -44,6 +44,12 @@ struct rtlsdr_dev {
 void dongle_lock(struct rtlsdr_dev *dev);
 void dongle_unlock(struct rtlsdr_dev *dev);
 
+// dongle_away tells whether all dongles are pulled out for a while.
+bool dongle_away(void);
+
+// dongle_pull does what the key pulled says, once.
+void dongle_pull(const struct control *c);
+
 // The rest is called with the lock held.
 
 // dongle_clock gives the count of the sample clock now.

@@ -19,7 +19,7 @@ static const char *const found[] = {
 
 static uint32_t count_in(const struct control *c)
 {
-	return c->plugged ? (uint32_t)c->devices : 0;
+	return c->plugged && !dongle_away() ? (uint32_t)c->devices : 0;
 }
 
 static void strings(const struct control *c, uint32_t index, char *manufact, char *product,
@@ -121,6 +121,7 @@ static void power_up(struct rtlsdr_dev *dev, uint32_t index)
 	pthread_mutex_init(&dev->lock, NULL);
 	dev->index = index;
 	dev->since_s = clock_s();
+	dongle_pull(&dev->control);
 	dev->settings.rtl_xtal = dev->settings.tuner_xtal = (uint32_t)CRYSTAL_HZ;
 	if (dev->control.tuner == RTLSDR_TUNER_UNKNOWN) {
 		fputs("No supported tuner found\n", stderr);
