@@ -14,10 +14,22 @@ import (
 // loader reads its path when a process starts.
 func TestMain(m *testing.M) {
 	if os.Getenv(rtlsdrtest.ControlEnv) != "" {
+		if os.Getenv(noStandIn) == "" {
+			var err error
+			if clock, err = rtlsdrtest.NewClock(); err != nil {
+				fmt.Fprintln(os.Stderr, err)
+				os.Exit(1)
+			}
+		}
 		os.Exit(m.Run())
 	}
 	os.Exit(withStandIn())
 }
+
+// clock is the time that the tests and the stand-in go by. It stands while nobody
+// waits, so that nothing is late or lost save what a test asks for, however loaded
+// the machine.
+var clock *rtlsdrtest.Clock
 
 // noStandIn tells the tests why there is none.
 const noStandIn = "NIGHTFLOOR_TEST_NO_STANDIN"
@@ -52,7 +64,6 @@ func withStandIn() int {
 }
 
 // standIn writes the stand-in's control file, and skips where there is no stand-in.
-// It loses nothing that a test does not ask for, however loaded the machine.
 func standIn(t testing.TB, lines ...string) {
 	t.Helper()
 	if why := os.Getenv(noStandIn); why != "" {
@@ -61,7 +72,7 @@ func standIn(t testing.TB, lines ...string) {
 		}
 		t.Skip(why)
 	}
-	if err := rtlsdrtest.Control(os.Getenv(rtlsdrtest.ControlEnv), append([]string{"patient 1"}, lines...)...); err != nil {
+	if err := rtlsdrtest.Control(os.Getenv(rtlsdrtest.ControlEnv), lines...); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -16,7 +16,7 @@ const settling = 3 * time.Millisecond
 const longestQueue = 1717 * time.Millisecond
 
 // A line tells when samples were digitised: the one counted index at a moment by
-// the clock elapsed, the others before and after it.
+// Clock.Elapsed, the others before and after it.
 type line struct {
 	index int64
 	at    time.Duration
@@ -44,11 +44,11 @@ func (r *Receiver) mark(ctx context.Context) error {
 		return err
 	}
 	r.stream.seek()
-	m := marking{switched: elapsed()}
+	m := marking{switched: r.clock.Elapsed()}
 	if err := r.answer("switch the test pattern on", r.library.setTestMode(r.device, 1)); err != nil {
 		return err
 	}
-	time.Sleep(time.Millisecond) // 2,400 samples
+	_ = r.clock.Sleep(context.WithoutCancel(ctx), time.Millisecond) // 2,400 samples
 	if err := r.answer("switch the test pattern off", r.library.setTestMode(r.device, 0)); err != nil {
 		return err
 	}
@@ -69,7 +69,7 @@ func (r *Receiver) awaitMark(ctx context.Context) error {
 			r.marked(true)
 		case !p.come() && p.seen >= r.marking.longest:
 			r.next = p.seen / 2
-			r.line = line{index: r.next, at: elapsed(), rate: r.stream.rate}
+			r.line = line{index: r.next, at: r.clock.Elapsed(), rate: r.stream.rate}
 			r.marked(false)
 		case p.seen >= r.marking.longest+2*r.stream.samples(longestQueue):
 			return fmt.Errorf("receiver %s: the test pattern does not end: %w", r.info.URI, capture.ErrStuck)

@@ -16,6 +16,7 @@ type Options struct {
 	Rate     survey.Hz // 0: 2.4 MS/s
 	FrontEnd survey.FrontEnd
 	Log      *slog.Logger
+	Clock    Clock // nil: WallClock
 }
 
 const defaultRate = 2.4e6

@@ -49,7 +49,7 @@ func (r *Receiver) Read(ctx context.Context, buf []byte) (dropped int64, err err
 		}
 	}
 	lost, err := r.lost(ctx, first)
-	r.begun = time.Now().Add(r.line.due(first) - elapsed())
+	r.begun = r.clock.Now().Add(r.line.due(first) - r.clock.Elapsed())
 	r.line.at += time.Duration(float64(lost) / r.line.rate * float64(time.Second))
 	return dropped + lost, err
 }
@@ -85,12 +85,12 @@ const crystal = 100e-6
 func (r *Receiver) lost(ctx context.Context, first int64) (int64, error) {
 	const patience = 250 * time.Millisecond
 	least := leastLoss + time.Duration(crystal*float64(r.next-first)/r.stream.rate*float64(time.Second))
-	for deadline := time.Now().Add(patience); ; {
+	for deadline := r.clock.Elapsed() + patience; ; {
 		late := r.stream.late(r.next)
 		if late < least {
 			return 0, nil
 		}
-		if time.Now().After(deadline) {
+		if r.clock.Elapsed() > deadline {
 			lost := r.stream.samples(late)
 			r.log.Warn("samples lost", "receiver", r.info.URI, "samples", lost)
 			return lost, nil

@@ -19,6 +19,7 @@ type Receiver struct {
 	options Options
 	info    capture.Info
 	log     *slog.Logger
+	clock   Clock
 	stream  *stream
 	nominal float64 // samples a second by the chip's own clock
 	next    int64   // the sample that Read delivers next
@@ -44,6 +45,9 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 	if err := errors.Join(validRate(o.Rate), o.FrontEnd.Check()); err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
+	if o.Clock == nil {
+		o.Clock = WallClock{}
+	}
 	l, err := load()
 	if err != nil {
 		return nil, err
@@ -52,7 +56,7 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
-	r := &Receiver{library: l, options: o, log: o.Log}
+	r := &Receiver{library: l, options: o, log: o.Log, clock: o.Clock}
 	if code := l.open(&r.device, uint32(found.Index)); code < 0 {
 		return nil, fmt.Errorf("open receiver %s: %w", found.URI(), openError(code))
 	}
@@ -186,10 +190,8 @@ func (r *Receiver) answer(what string, code int32) error {
 	if code >= 0 {
 		return nil
 	}
-	select {
-	case <-r.stream.done:
+	if ended, _ := r.clock.Wait(context.Background(), r.stream.done, lastWords); ended {
 		code = usbNoDevice
-	case <-time.After(lastWords):
 	}
 	return failed(what, code)
 }
@@ -199,7 +201,7 @@ func (r *Receiver) begin(ctx context.Context) error {
 	if err := failed("clear the driver's buffers", r.library.resetBuffer(r.device)); err != nil {
 		return err
 	}
-	r.stream, r.changed = start(r.library, r.device, float64(r.info.SampleRate)), true
+	r.stream, r.changed = start(r.library, r.device, float64(r.info.SampleRate), r.clock), true
 	return r.wait(ctx)
 }
 
@@ -236,7 +238,7 @@ func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error
 		if try == len(lockPauses) {
 			return 0, fmt.Errorf("%s: %w", what, capture.ErrNotLocked)
 		}
-		if err := (capture.WallClock{}).Sleep(ctx, lockPauses[try]); err != nil {
+		if err := r.clock.Sleep(ctx, lockPauses[try]); err != nil {
 			return 0, err
 		}
 	}

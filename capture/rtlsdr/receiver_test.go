@@ -22,11 +22,15 @@ var direct = survey.FrontEnd{Way: survey.WayDirectQ}
 // open opens the stand-in and closes it with the test.
 func open(t testing.TB, o Options) *Receiver {
 	t.Helper()
+	o.Clock = clock
 	r, err := Open(context.Background(), o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { r.Close() }) // some tests have closed it, or broken it
+	t.Cleanup(func() {
+		r.Close() // some tests have closed it, or broken it
+		clock.Forget()
+	})
 	return r
 }
 
@@ -135,7 +139,7 @@ func rms(iq []byte) float64 {
 }
 
 // After a change nothing comes from before it, and no more is thrown away than
-// the queue is long: timed with the stand-in's clock.
+// the queue is long: by the stand-in's clock.
 func TestStaleSamplesAreThrownAway(t *testing.T) {
 	for _, queue := range []time.Duration{0, 25 * time.Millisecond, 300 * time.Millisecond, 1500 * time.Millisecond} {
 		lines := []string{fmt.Sprintf("queue %g", queue.Seconds()), "carrier 6000000 -10", "noise -200", "figure 0"}
@@ -143,15 +147,15 @@ func TestStaleSamplesAreThrownAway(t *testing.T) {
 		r := open(t, Options{FrontEnd: direct})
 		tune(t, r, 6.1e6)
 		loud, _ := read(t, r, 1<<16)
-		begun := time.Now()
+		begun := clock.Elapsed()
 		tune(t, r, 9e6)
 		faint, dropped := read(t, r, 1<<16) // 27 ms
-		took := time.Since(begun)
+		took := clock.Elapsed() - begun
 		if rms(loud) < -11 || rms(faint) > -45 || dropped != 0 {
 			t.Errorf("queue of %v: %.1f dBFS before the retune, %.1f after; dropped %d", queue, rms(loud), rms(faint), dropped)
 		}
-		// A host under load may take longer; the bound is what would show a queue thrown away twice.
-		if took > 2*queue+time.Second {
+		// The queue, 27 ms, a millisecond of counter, the time to settle and two buffers of 3.4 ms.
+		if took > queue+40*time.Millisecond {
 			t.Errorf("queue of %v: a retune took %v", queue, took)
 		}
 		t.Logf("queue of %v: a retune and 27 ms of samples took %v", queue, took)
@@ -174,11 +178,9 @@ func TestLostSamples(t *testing.T) {
 			line = fmt.Sprintf("lose %d", lose)
 		}
 		tune(t, r, 6.1e6)
-		time.AfterFunc(150*time.Millisecond, func() { standIn(t, append(sky, line)...) })
+		clock.After(150*time.Millisecond, func() { standIn(t, append(sky, line)...) })
 		_, got := read(t, r, n)
-		// Arrivals scatter by some tenths of a millisecond; by 5 ms, where each buffer
-		// of a loaded host has to wait for a processor.
-		if math.Abs(float64(got-lose)) > 12000 {
+		if math.Abs(float64(got-lose)) > 10 { // 4 µs of rounding
 			t.Errorf("%s: %d lost, want %d", line, got, lose)
 		}
 		tune(t, r, 6.1e6)
@@ -318,7 +320,7 @@ func TestUnplugAndSilence(t *testing.T) {
 	standIn(t)
 	r := open(t, Options{FrontEnd: direct})
 	tune(t, r, 6e6)
-	time.AfterFunc(50*time.Millisecond, func() { standIn(t, "plugged 0") })
+	clock.After(50*time.Millisecond, func() { standIn(t, "plugged 0") })
 	if _, err := r.Read(t.Context(), make([]byte, 2400000)); !errors.Is(err, capture.ErrUnplugged) {
 		t.Errorf("pulled: %v", err)
 	}
@@ -334,6 +336,11 @@ func TestUnplugAndSilence(t *testing.T) {
 	for _, wedge := range []string{"wedge 1", "wedge 2"} {
 		standIn(t)
 		r = open(t, Options{FrontEnd: direct})
+		givenBack, giveBack := make(chan struct{}), r.library.close
+		r.library.close = func(d device) int32 {
+			defer close(givenBack)
+			return giveBack(d)
+		}
 		tune(t, r, 6e6)
 		standIn(t, wedge)
 		if _, err := r.Read(t.Context(), make([]byte, 2400000)); !errors.Is(err, capture.ErrStuck) {
@@ -342,7 +349,7 @@ func TestUnplugAndSilence(t *testing.T) {
 		if err := r.Close(); (err != nil) != (wedge == "wedge 2") {
 			t.Errorf("%s: close: %v", wedge, err)
 		}
-		<-r.stream.done // the next test opens the dongle again
+		<-givenBack // the next test opens the dongle again
 	}
 }
 
@@ -358,7 +365,7 @@ func TestMirroredSegmentsAreFlagged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sweeper, err := capture.NewSweeper(r, capture.WallClock{}, append(segments, low...), 50*time.Millisecond)
+	sweeper, err := capture.NewSweeper(r, clock, append(segments, low...), 50*time.Millisecond)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -409,14 +416,14 @@ func TestTunerThatDoesNotLock(t *testing.T) {
 	}
 	// One that locks 0.7 s later is waited for; the time of the tries is the bound.
 	standIn(t, "lock_above 120000000")
-	time.AfterFunc(700*time.Millisecond, func() { standIn(t, "lock_above 130000000") })
+	clock.After(700*time.Millisecond, func() { standIn(t, "lock_above 130000000") })
 	if _, err := r.Tune(t.Context(), 4.9e6); err != nil {
 		t.Errorf("at 4.9 MHz, where it locks after 0.7 s: %v", err)
 	}
 	standIn(t, "lock_above 120000000")
-	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Millisecond)
-	defer cancel()
-	if _, err := r.Tune(ctx, 4.9e6); !errors.Is(err, context.DeadlineExceeded) {
+	ctx, cancel := context.WithCancel(t.Context())
+	clock.After(20*time.Millisecond, cancel)
+	if _, err := r.Tune(ctx, 4.9e6); !errors.Is(err, context.Canceled) {
 		t.Errorf("at 4.9 MHz, given up while it is tried again: %v", err)
 	}
 }

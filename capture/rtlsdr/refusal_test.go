@@ -1,12 +1,11 @@
 package rtlsdr
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"strings"
+	"sync"
 	"testing"
-	"time"
 
 	"nightfloor/capture"
 	"nightfloor/survey"
@@ -50,10 +49,8 @@ func TestEmptyBuffers(t *testing.T) {
 	r := open(t, Options{FrontEnd: direct})
 	tune(t, r, 6e6)
 	read(t, r, 100)
-	ctx, cancel := context.WithTimeout(t.Context(), 20*silence)
-	defer cancel()
 	standIn(t, "empty 1")
-	if _, err := r.Read(ctx, make([]byte, 4800000)); !errors.Is(err, capture.ErrStuck) {
+	if _, err := r.Read(t.Context(), make([]byte, 4800000)); !errors.Is(err, capture.ErrStuck) {
 		t.Errorf("%v", err)
 	}
 }
@@ -66,23 +63,30 @@ func TestCloseBeforeTheStreamBegins(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	read := l.readAsync
+	var once sync.Once
+	read, closing := l.readAsync, make(chan struct{})
+	cancel := l.cancelAsync
+	l.cancelAsync = func(dev device) int32 { // asked for the first time: too early
+		code := cancel(dev)
+		once.Do(func() { close(closing) })
+		return code
+	}
 	l.readAsync = func(dev device, callback, context uintptr, buffers, length uint32) int32 {
-		time.Sleep(300 * time.Millisecond)
+		<-closing
 		return read(dev, callback, context, buffers, length)
 	}
-	r := &Receiver{library: l}
+	r := &Receiver{library: l, clock: clock}
 	if code := l.open(&r.device, 0); code < 0 {
 		t.Fatal(code)
 	}
 	if err := failed("set the rate", l.setSampleRate(r.device, 2.4e6)); err != nil {
 		t.Fatal(err)
 	}
-	r.stream = start(l, r.device, 2.4e6)
+	r.stream = start(l, r.device, 2.4e6, clock)
 	if err := r.Close(); err != nil {
 		t.Error(err)
 	}
-	if again, err := Open(t.Context(), Options{}); err != nil {
+	if again, err := Open(t.Context(), Options{Clock: clock}); err != nil {
 		t.Error(err)
 	} else if err := again.Close(); err != nil {
 		t.Error(err)

@@ -21,15 +21,11 @@ const (
 // ringLength is how many bytes are kept for the reader: 0.2 s at 2.4 MS/s.
 const ringLength = 1 << 20
 
-// elapsed is the clock by which samples are counted. It goes on while the host
-// sleeps, where the system has such a clock: what the dongle would have delivered
-// meanwhile is lost.
-var elapsed = capture.WallClock{}.Elapsed
-
 // A stream counts the samples that the driver delivers, and keeps the newest.
 type stream struct {
 	rate  float64
-	begun time.Duration // by the clock elapsed
+	clock Clock
+	begun time.Duration // by the clock
 
 	mu       sync.Mutex
 	ring     [ringLength]byte
@@ -57,14 +53,14 @@ func deliver(buf *byte, length uint32, context uintptr) uintptr {
 	s := streams[context]
 	streamsMutex.Unlock()
 	if s != nil && buf != nil && length > 0 {
-		s.take(bytesAt(buf, length), elapsed())
+		s.take(bytesAt(buf, length), s.clock.Elapsed())
 	}
 	return 0
 }
 
 // start begins to read; the goroutine ends when the driver says so.
-func start(l *library, dev device, rate float64) *stream {
-	s := &stream{rate: rate, begun: elapsed(), came: make(chan struct{}, 1), done: make(chan struct{})}
+func start(l *library, dev device, rate float64, clock Clock) *stream {
+	s := &stream{rate: rate, clock: clock, begun: clock.Elapsed(), came: make(chan struct{}, 1), done: make(chan struct{})}
 	streamsMutex.Lock()
 	lastStream++
 	key := lastStream
@@ -120,15 +116,12 @@ const (
 // capture.ErrUnplugged once the driver has ended the stream, capture.ErrStuck,
 // that of the context.
 func (s *stream) wait(ctx context.Context) error {
-	step := time.NewTicker(silence / silentSteps)
-	defer step.Stop()
 	for range silentSteps {
-		select {
-		case <-s.came:
+		switch came, err := s.clock.Wait(ctx, s.came, silence/silentSteps); {
+		case err != nil:
+			return err
+		case came:
 			return s.over()
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-step.C:
 		}
 	}
 	return capture.ErrStuck
@@ -148,14 +141,11 @@ func (s *stream) over() error {
 // stop asks the driver again and again to end the stream, until it has or the
 // time is up: what is asked before it has begun to read it does not hear.
 func (s *stream) stop(cancel func(), patience time.Duration) (stopped bool) {
-	again := time.NewTicker(10 * time.Millisecond)
-	defer again.Stop()
-	for begun := time.Now(); time.Since(begun) < patience; {
+	const step = 10 * time.Millisecond
+	for range patience / step {
 		cancel()
-		select {
-		case <-s.done:
+		if done, _ := s.clock.Wait(context.Background(), s.done, step); done {
 			return true
-		case <-again.C:
 		}
 	}
 	return false

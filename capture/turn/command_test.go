@@ -3,11 +3,14 @@ package turn
 import (
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -47,21 +50,29 @@ func TestCommandGetsTheSetup(t *testing.T) {
 	}
 }
 
-func TestCommandThatFails(t *testing.T) {
-	for text, want := range map[string]string{
-		"echo starting; echo relay 3 does not answer >&2; exit 4": `exit status 4 (it said "relay 3 does not answer"); run it by hand`,
-		"exec sleep 60":       "did not end within 200ms",
-		"echo busy; exec yes": `did not end within 200ms (it said "y`,
-	} {
-		c := command(script(t, text))
-		c.TimeOut = 200 * time.Millisecond
-		begun := time.Now()
-		_, err := c.Change(t.Context(), loop)
-		if !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), want) {
-			t.Errorf("%s: %v", text, err)
+// givenUp lets a program run that does not end, for longer each time until it has come
+// as far as a test wants, and gives the error.
+func givenUp(t *testing.T, c *Command, come func(error) bool) error {
+	t.Helper()
+	for c.TimeOut = 200 * time.Millisecond; ; c.TimeOut *= 2 {
+		if _, err := c.Change(t.Context(), loop); come(err) || c.TimeOut > time.Minute {
+			return err
 		}
-		if time.Since(begun) > 30*time.Second {
-			t.Errorf("%s: it was waited for", text)
+	}
+}
+
+func TestCommandThatFails(t *testing.T) {
+	t.Parallel() // it waits, mostly
+	c := command(script(t, "echo starting; echo relay 3 does not answer >&2; exit 4"))
+	c.TimeOut = time.Minute
+	if _, err := c.Change(t.Context(), loop); !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), `exit status 4 (it said "relay 3 does not answer"); run it by hand`) {
+		t.Error(err)
+	}
+	for text, want := range map[string]string{"exec sleep 3600": "", "echo busy; exec yes": ` (it said "y`} {
+		c := command(script(t, text))
+		err := givenUp(t, c, func(err error) bool { return strings.Contains(err.Error(), want) })
+		if want := fmt.Sprintf("did not end within %v%s", c.TimeOut, want); !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %s", text, err, want)
 		}
 	}
 	// What it leaves running, holding a line of the switch, holds nothing up.
@@ -197,15 +208,26 @@ func TestTail(t *testing.T) {
 
 // What is left of a change that was given up switches nothing later.
 func TestCommandIsKilledWhole(t *testing.T) {
-	late := filepath.Join(t.TempDir(), "switched")
-	c := command(script(t, "(sleep 1; touch "+late+") & wait"))
-	c.TimeOut = 200 * time.Millisecond
-	if _, err := c.Change(t.Context(), loop); !errors.Is(err, capture.ErrNotReached) {
+	t.Parallel() // it waits, mostly
+	there, line := filepath.Join(t.TempDir(), "there"), filepath.Join(t.TempDir(), "line")
+	if said, err := exec.Command("mkfifo", line).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, said)
+	}
+	// A child that waits for its moment to switch.
+	c := command(script(t, "(touch "+there+"; read moment < "+line+") & wait"))
+	err := givenUp(t, c, func(error) bool { _, err := os.Stat(there); return err == nil })
+	if !errors.Is(err, capture.ErrNotReached) {
 		t.Fatal(err)
 	}
-	time.Sleep(1500 * time.Millisecond)
-	if _, err := os.Stat(late); err == nil {
-		t.Error("a child of the program switched after it was given up")
+	for begun := time.Now(); ; time.Sleep(10 * time.Millisecond) {
+		switches, err := os.OpenFile(line, os.O_WRONLY|syscall.O_NONBLOCK, 0)
+		if errors.Is(err, syscall.ENXIO) { // nobody waits at the other end
+			return
+		}
+		switches.Close()
+		if time.Since(begun) > time.Minute {
+			t.Fatal("a child of the program was left after it was given up:", err)
+		}
 	}
 }
 

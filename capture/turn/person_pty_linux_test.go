@@ -73,14 +73,25 @@ func TestPersonAtATerminal(t *testing.T) {
 
 func TestPersonIsAwayFromTheTerminal(t *testing.T) {
 	p := turntest.OpenPTY(t)
-	person := personAt(p, 20*time.Millisecond, 300*time.Millisecond)
+	person := personAt(p, 20*time.Millisecond, time.Hour)
 	whip, loop := setup("whip", "study"), setup("loop", "loft", 70)
+	ctx, cancel := context.WithCancel(t.Context())
+	reminded := make(chan error, 1)
+	go func() {
+		_, err := person.Change(ctx, whip)
+		reminded <- err
+	}()
+	p.Await(t, "\aStill waiting for the whip in the study; ")
+	p.Await(t, " of 1h.\n")
+	cancel()
+	if err := <-reminded; !errors.Is(err, context.Canceled) {
+		t.Fatal(err)
+	}
+	person.Patience = 300 * time.Millisecond
 	got, err := person.Change(t.Context(), whip)
 	if !errors.Is(err, capture.ErrNotReached) {
 		t.Fatal(got, err)
 	}
-	p.Await(t, "\aStill waiting for the whip in the study; ")
-	p.Await(t, " of 300ms.\n")
 	p.Await(t, "Going on: nobody answered for 300ms; this visit is left out.\n")
 
 	person.Patience = time.Hour
@@ -100,7 +111,7 @@ func TestPersonIsAwayFromTheTerminal(t *testing.T) {
 	}
 	p.Await(t, "Going on with the whip in the study: nobody answered for 100ms.")
 	p.Types(t, "\n\n") // late
-	for range 10_000 { // the kernel hands it over in no time
+	for range 60_000 { // the kernel hands it over in no time
 		if person.typed.between() {
 			break
 		}

@@ -568,6 +568,7 @@ func TestOutOfReach(t *testing.T) {
 }
 
 func TestRealDaemon(t *testing.T) {
+	t.Parallel() // it waits, mostly
 	address, end := daemon(t, "")
 	r := rotator(address)
 	r.Low, r.High, r.Zero, r.HalfTurn = -180, 180, 90, always
@@ -603,21 +604,28 @@ func TestRealDaemon(t *testing.T) {
 	}
 }
 
+// awaitTurning waits until the daemon's rotator is on its way from 0.
+func awaitTurning(ctx context.Context, address string) {
+	watch := rotctl{address: address, limit: 10 * time.Second}
+	defer watch.close()
+	for ctx.Err() == nil {
+		if on, err := watch.position(ctx); err == nil && on > 1 {
+			return
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+}
+
 // The rotator does not go on turning when the program has ended.
 func TestRealDaemonIsStopped(t *testing.T) {
+	t.Parallel() // it waits, mostly
 	address, _ := daemon(t, "")
 	r := rotator(address)
 	r.pace.poll = 100 * time.Millisecond
 	ctx, cancel := context.WithCancel(t.Context())
 	go func() {
-		watch := rotctl{address: address, limit: 10 * time.Second}
-		defer watch.close()
-		for ctx.Err() == nil {
-			if on, err := watch.position(ctx); err == nil && on > 1 {
-				cancel()
-			}
-			time.Sleep(20 * time.Millisecond)
-		}
+		awaitTurning(ctx, address)
+		cancel()
 	}()
 	if _, err := r.Change(ctx, toward(180)); !errors.Is(err, context.Canceled) {
 		t.Error(err)
@@ -634,11 +642,10 @@ func TestRealDaemonIsStopped(t *testing.T) {
 
 // A daemon that is started anew in mid-turn gets its order again.
 func TestRealDaemonHealsInMidTurn(t *testing.T) {
+	t.Parallel() // it waits, mostly
 	address, end := daemon(t, "")
 	r := rotator(address)
-	r.pace.poll, r.pace.stall = 100*time.Millisecond, time.Second
-	ended := make(chan struct{})
-	time.AfterFunc(500*time.Millisecond, func() { end(); close(ended) })
+	r.pace.poll, r.pace.stall = 100*time.Millisecond, 3*time.Second
 	type outcome struct {
 		reached capture.Reached
 		err     error
@@ -648,7 +655,8 @@ func TestRealDaemonHealsInMidTurn(t *testing.T) {
 		got, err := r.Change(t.Context(), toward(8))
 		done <- outcome{got, err}
 	}()
-	<-ended
+	awaitTurning(t.Context(), address)
+	end()
 	daemon(t, address)
 	got := <-done
 	if got.err != nil || got.reached.Setup != toward(8) || got.reached.Said != "" {

@@ -35,8 +35,8 @@ type bench struct {
 }
 
 // The sky of the bench, dBm at the terminal of an antenna of 0 dB; full scale is
-// 0 dBm at gain 0. The stand-in loses nothing that a test does not ask for.
-var benchSky = []string{"patient 1", "queue 0.025", "noise -105", "figure 8",
+// 0 dBm at gain 0.
+var benchSky = []string{"queue 0.025", "noise -105", "figure 8",
 	"carrier 6070000 -55", "carrier 6115003.5 -65", "carrier 9650000 -60", "carrier 9700000.25 -62"}
 
 // newBench readies one. Antennas gives the gain of each, dB; edit changes the plan.
@@ -55,7 +55,7 @@ func newBench(t testing.TB, antennas map[string]float64, edit func(plan string) 
 	b.database = filepath.Join(b.folder, "night.db")
 	b.plan = filepath.Join(b.folder, "plan.toml")
 	control := filepath.Join(b.folder, "control.txt")
-	b.env = append(append(os.Environ(), standInEnv...), asProgram+"=1", rtlsdrtest.ControlEnv+"="+control)
+	b.env = append(append(os.Environ(), standInEnv...), asProgram+"=1", byStandIn+"=1", rtlsdrtest.ControlEnv+"="+control)
 	b.control(t, append(append([]string{"antenna 0"}, benchSky...), sky...)...)
 	relay := "#!/bin/sh\ncase \"$1\" in\n"
 	for name, gain := range antennas {
@@ -105,6 +105,19 @@ func (b *bench) set(t *testing.T, key, value string) {
 		lines = append(lines, key+" "+value)
 	}
 	b.control(t, lines...)
+}
+
+// relay changes the program that changes the antenna.
+func (b *bench) relay(t *testing.T, edit func(script string) string) {
+	t.Helper()
+	path := filepath.Join(b.folder, "relay")
+	script, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, []byte(edit(string(script))), 0o755); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // command readies nightfloor as a process of its own.
@@ -182,7 +195,7 @@ func TestDongleReadsTrue(t *testing.T) {
 			b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, test.edit)
 			sky := append([]string{"antenna 0"}, benchSky...)
 			if strings.HasPrefix(test.name, "up") {
-				sky = []string{"antenna 0", "patient 1", "queue 0.025", "figure 8"}
+				sky = []string{"antenna 0", "queue 0.025", "figure 8"}
 			}
 			b.control(t, append(sky, test.sky...)...)
 			b.record(t, "--for", "60s")
@@ -232,7 +245,7 @@ func TestSetupsFarApart(t *testing.T) {
 	b := newBench(t, map[string]float64{"whip": 30, "loop": 0}, func(p string) string {
 		return strings.Replace(p, `front_end = "direct sampling Q"`, "front_end = \"up-converter\"\noffset = \"125 MHz\"", 1)
 	})
-	dongle := []string{"antenna 0", "patient 1", "queue 0.025", "upconverter 125000000", "figure 10", "gain_error 0.8"}
+	dongle := []string{"antenna 0", "queue 0.025", "upconverter 125000000", "figure 10", "gain_error 0.8"}
 	b.control(t, append(dongle, "noise -160", "carrier 6070000 -110", "carrier 6115000 -112", "carrier 9650000 -110", "carrier 9700000 -114")...)
 	b.record(t)
 	sweeps, _, _ := b.sweeps(t)
@@ -295,28 +308,19 @@ func (b *bench) changes(t *testing.T) map[string]rankSetup {
 // A dongle that is pulled for 5 s in mid-survey: the gap is marked, and all
 // rounds are done.
 func TestDongleIsPulled(t *testing.T) {
-	t.Parallel() // it waits, mostly
-	notInShort(t)
+	t.Parallel()
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil)
-	cmd := b.command("record", "--verbose", "--plan", b.plan, "--db", b.database)
-	lines, wait := started(t, cmd)
-	stored := 0
-	for line := range lines {
-		if strings.HasPrefix(line, "stored sweep") {
-			if stored++; stored == 7 {
-				b.set(t, "plugged", "0")
-				time.AfterFunc(5*time.Second, func() { b.set(t, "plugged", "1") })
-			}
-		}
-	}
-	if err := wait(); err != nil {
-		t.Fatal(err)
-	}
+	// In the fourth visit, of two sweeps of some 0.5 s each, in the second. The relay
+	// pulls it, while the time stands.
+	pull := fmt.Sprintf("echo >> %[1]s.calls\n[ $(wc -l < %[1]s.calls) -eq 4 ] && echo pulled 0.8 5 >> %[2]s.new\nmv", filepath.Join(b.folder, "relay"), filepath.Join(b.folder, "control.txt"))
+	b.relay(t, func(script string) string { return strings.Replace(script, "&& mv", "\n"+pull, 1) })
+	b.record(t)
 	sweeps, surveys, gaps := b.sweeps(t)
 	if len(sweeps) != 24 || surveys[0].Ending != "all rounds done" || len(surveys) != 1 {
 		t.Errorf("%d sweeps, %+v", len(sweeps), surveys)
 	}
-	if len(gaps) != 1 || gaps[0].Why != "receiver unplugged" || gaps[0].To.Sub(gaps[0].From) < 4*time.Second {
+	// It is looked for after 1, 3 and 7 s.
+	if len(gaps) != 1 || gaps[0].Why != "receiver unplugged" || gaps[0].To.Sub(gaps[0].From) < 4*time.Second || gaps[0].To.Sub(gaps[0].From) > 9*time.Second {
 		t.Errorf("gaps %v", gaps)
 	}
 }
@@ -347,7 +351,7 @@ var storedLine = regexp.MustCompile(`^stored sweep (\d+) `)
 // Killed at random moments, again and again, the survey comes to its end: what
 // was reported stored is there each time, and the database is whole.
 func TestKilledAndResumed(t *testing.T) {
-	t.Parallel() // it waits, mostly
+	t.Parallel()
 	kills := 50
 	if testing.Short() {
 		kills = 8
@@ -361,10 +365,19 @@ func TestKilledAndResumed(t *testing.T) {
 	for range kills {
 		cmd := b.command("record", "--verbose", "--plan", b.plan, "--db", b.database)
 		lines, wait := started(t, cmd)
-		time.AfterFunc(time.Duration(rng.IntN(1500))*time.Millisecond, func() { cmd.Process.Signal(syscall.SIGKILL) })
+		// So long after the beginning, or after some sweep: at any point of the way to the next.
+		after, moment := rng.IntN(8), time.Duration(rng.IntN(30))*time.Millisecond
+		kill := func() { time.AfterFunc(moment, func() { cmd.Process.Signal(syscall.SIGKILL) }) }
+		if after == 0 {
+			kill()
+		}
+		stored := 0
 		for line := range lines {
 			if m := storedLine.FindStringSubmatch(line); m != nil {
 				reported[m[1]] = true
+				if stored++; stored == after {
+					kill()
+				}
 			}
 		}
 		if wait() == nil {
@@ -403,6 +416,9 @@ func TestKilledAndResumed(t *testing.T) {
 			t.Errorf("%v: %d sweeps, want 2", turn, n)
 		}
 	}
+	if len(reported) < 2*kills {
+		t.Errorf("%d sweeps were reported stored, want two a kill and more", len(reported))
+	}
 	t.Logf("%d kills, %d sweeps reported stored and there; %d of the runs came to an end before they were killed", kills, len(reported), ended)
 }
 
@@ -415,7 +431,7 @@ func TestNoDongle(t *testing.T) {
 // The real librtlsdr, where no dongle is plugged in.
 func TestRealLibraryWithoutDongle(t *testing.T) {
 	b := newBench(t, map[string]float64{"whip": 0, "loop": 0}, nil)
-	b.env = append(b.env, "LD_LIBRARY_PATH=", "DYLD_LIBRARY_PATH=") // the stand-in is not found any more
+	b.env = append(b.env, "LD_LIBRARY_PATH=", "DYLD_LIBRARY_PATH=", byStandIn+"=") // the stand-in is not found any more
 	switch said, err := b.command("receivers").CombinedOutput(); {
 	case err == nil:
 		t.Skipf("a dongle is plugged in: %s", said)
@@ -490,7 +506,7 @@ func TestDiskOfTwoMebibytes(t *testing.T) {
 			if strings.Contains(line, "fault began: store") && !full {
 				full = true
 				// It goes on for a while without room; then there is some.
-				time.AfterFunc(2*time.Second, func() { os.Remove(ballast) })
+				time.AfterFunc(200*time.Millisecond, func() { os.Remove(ballast) })
 			}
 		case <-limit:
 			t.Fatalf("nothing more happened:\n%s", strings.Join(said, "\n"))

@@ -57,6 +57,10 @@ func openInstrument(ctx context.Context, c *console, plan survey.Plan) (instrume
 	return instrument{}, fmt.Errorf("open receiver %s: %q is no kind of receiver; write rtlsdr: for a dongle, file:PATH for a recording, scene:house for the simulated house", plan.Receiver, kind+":")
 }
 
+// dongleClock is what a survey with a dongle goes by. Tests hand in that of the
+// stand-in.
+var dongleClock rtlsdr.Clock = rtlsdr.WallClock{}
+
 // openDongle opens a dongle, and what changes the antennas at it.
 func openDongle(ctx context.Context, c *console, plan survey.Plan) (instrument, error) {
 	o, err := rtlsdr.ParseURI(plan.Receiver)
@@ -70,7 +74,7 @@ func openDongle(ctx context.Context, c *console, plan survey.Plan) (instrument, 
 	if err != nil {
 		return instrument{}, err
 	}
-	o.Rate, o.FrontEnd, o.Log = plan.SampleRate, plan.FrontEnd, c.log()
+	o.Rate, o.FrontEnd, o.Log, o.Clock = plan.SampleRate, plan.FrontEnd, c.log(), dongleClock
 	for _, s := range plan.Segments {
 		if err := o.FrontEnd.Reach(s); err != nil {
 			return instrument{}, fmt.Errorf("open receiver %s: %w", plan.Receiver, err)
@@ -87,7 +91,7 @@ func openDongle(ctx context.Context, c *console, plan survey.Plan) (instrument, 
 	if err != nil {
 		return instrument{}, err
 	}
-	return instrument{receiver: dongle, clock: capture.WallClock{}, changer: changer, reopen: open}, nil
+	return instrument{receiver: dongle, clock: dongleClock, changer: changer, reopen: open}, nil
 }
 
 // catchDriver keeps what the driver says on standard error apart from what

@@ -13,6 +13,10 @@ import (
 // or need its own loader and standard error.
 const asProgram = "NIGHTFLOOR_TEST_AS_PROGRAM"
 
+// byStandIn makes that program go by the stand-in's time, so that no test with a
+// dongle depends on how fast the host is.
+const byStandIn = "NIGHTFLOOR_TEST_BY_STANDIN"
+
 // standInEnv is what a process needs to find the stand-in for librtlsdr, and
 // standInErr why there is none.
 var (
@@ -31,6 +35,14 @@ func notInShort(t *testing.T) {
 
 func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) != "" {
+		if os.Getenv(byStandIn) != "" {
+			clock, err := rtlsdrtest.NewClock()
+			if err != nil {
+				fmt.Fprintln(os.Stderr, err)
+				os.Exit(2)
+			}
+			dongleClock = clock
+		}
 		main()
 	}
 	folder, err := os.MkdirTemp("", "nightfloor-standin-")

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"syscall"
 	"testing"
-	"time"
 
 	"nightfloor/capture/turn/turntest"
 	"nightfloor/store"
@@ -21,8 +20,8 @@ uri = "scene:house"
 sample_rate = "1.6 MHz"
 [change]
 by = "person"
-remind = "300ms"
-patience = "1200ms"
+remind = "1s"
+patience = "10s"
 [turns]
 dwell = "100ms"
 sweeps = 1
@@ -66,6 +65,7 @@ func kept(t *testing.T, database string) (visits []survey.Visit, sweeps []*surve
 // A person at a terminal is asked, reminded, and not waited for for ever; what is
 // stored is what was confirmed.
 func TestRecordByHand(t *testing.T) {
+	t.Parallel() // it waits, mostly
 	folder := t.TempDir()
 	plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
 	if err := os.WriteFile(plan, []byte(byHand), 0o644); err != nil {
@@ -221,11 +221,12 @@ func TestRecordWithARotator(t *testing.T) {
 // setup that was not confirmed.
 func TestRelayThatMisbehaves(t *testing.T) {
 	for name, c := range map[string]struct{ relay, confirm, said, reached string }{
-		"hangs": {"[ $1 = loop ] && exec sleep 60; exit 0", "", "did not end within 300ms", ""},
+		"hangs": {"[ $1 = loop ] && exec sleep 3600; exit 0", "", "did not end within 2s", ""},
 		"fails": {"[ $1 = loop ] && echo relay 2 does not answer && exit 5; exit 0", "", `exit status 5 (it said "relay 2 does not answer")`, ""},
 		"lies":  {"exit 0", "echo whip", `says that "whip" is in place`, "whip@study"},
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel() // it waits, mostly
 			folder := t.TempDir()
 			script := func(name, text string) string {
 				path := filepath.Join(folder, name)
@@ -234,21 +235,17 @@ func TestRelayThatMisbehaves(t *testing.T) {
 				}
 				return path
 			}
-			by := `by = "command"` + "\ncommand = [\"" + script("relay", c.relay) + `"]` + "\ntime_out = \"300ms\""
+			by := `by = "command"` + "\ncommand = [\"" + script("relay", c.relay) + `"]` + "\ntime_out = \"2s\""
 			if c.confirm != "" {
 				by += "\nconfirm = [\"" + script("confirm", c.confirm) + `"]`
 			}
-			text := strings.NewReplacer(`by = "person"`, by, "remind = \"300ms\"\n", "", "patience = \"1200ms\"\n", "").Replace(byHand)
+			text := strings.NewReplacer(`by = "person"`, by, "remind = \"1s\"\n", "", "patience = \"10s\"\n", "").Replace(byHand)
 			plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
 			if err := os.WriteFile(plan, []byte(text), 0o644); err != nil {
 				t.Fatal(err)
 			}
-			begun := time.Now()
 			if status, _, errOut := command(t, "record", "--plan", plan, "--db", database); status != 0 {
 				t.Fatalf("status %d, %s", status, errOut)
-			}
-			if took := time.Since(begun); took > 50*time.Second {
-				t.Errorf("it was waited for: %v", took)
 			}
 			visits, sweeps := kept(t, database)
 			if len(visits) != 4 {

@@ -40,16 +40,20 @@ func Build(folder string) (env []string, err error) {
 	if err != nil || len(sources) == 0 {
 		return nil, fmt.Errorf("no sources of the stand-in beside %s (%v)", here, err)
 	}
-	name := "librtlsdr.so.0"
-	if runtime.GOOS == "darwin" {
-		name = "librtlsdr.dylib"
-	}
-	args := append([]string{"-O2", "-shared", "-fPIC", "-o", filepath.Join(folder, name)}, sources...)
+	args := append([]string{"-O2", "-shared", "-fPIC", "-o", filepath.Join(folder, libraryName())}, sources...)
 	said, err := exec.Command(compiler, append(args, "-lm", "-lpthread")...).CombinedOutput()
 	if err != nil {
 		return nil, fmt.Errorf("build the stand-in: %w\n%s", err, said)
 	}
 	return []string{"LD_LIBRARY_PATH=" + folder, "DYLD_LIBRARY_PATH=" + folder, ControlEnv + "=" + filepath.Join(folder, "control.txt")}, nil
+}
+
+// libraryName is what the loader knows the stand-in by.
+func libraryName() string {
+	if runtime.GOOS == "darwin" {
+		return "librtlsdr.dylib"
+	}
+	return "librtlsdr.so.0"
 }
 
 // Control writes the stand-in's control file, whole at once. Several may write at a

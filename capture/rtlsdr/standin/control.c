@@ -171,6 +171,11 @@ static void line_of(struct control *c, struct place p, char *line)
 		int i = words == 2 ? (int)bounded(p, word[1], 0, MAX_DEVICES - 1, true) : 0;
 		return text_of(p, c->serial[i], sizeof c->serial[i], word[0]);
 	}
+	if (!strcmp(key, "pulled") && words == 2) {
+		c->pull_after_s = bounded(p, word[0], 0, 1e6, false);
+		c->pull_s = bounded(p, word[1], 0, 1e6, false);
+		return;
+	}
 	if (words > 1)
 		give_up(p, "too many words at key", key);
 	if (!strcmp(key, "tuner")) {

@@ -20,6 +20,7 @@ struct control {
 	char serial[MAX_DEVICES][MAX_TEXT], manufacturer[MAX_TEXT], product[MAX_TEXT];
 	enum rtlsdr_tuner tuner;
 	double plugged, busy, denied, kernel_driver, refuse;
+	double pull_after_s, pull_s;
 	// the stream
 	double pace, queue_s, reset_flushes, wedge, empty, short_reads, patient, lose, stall_ms, seed;
 	char status[4096];

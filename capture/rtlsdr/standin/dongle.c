@@ -6,21 +6,11 @@
 #include <stdlib.h>
 #include <time.h>
 
-static double seconds_of(clockid_t id)
-{
-	struct timespec t;
-	clock_gettime(id, &t);
-	return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
-double monotonic_s(void)
-{
-	return seconds_of(CLOCK_MONOTONIC);
-}
-
 double thread_cpu_s(void)
 {
-	return seconds_of(CLOCK_THREAD_CPUTIME_ID);
+	struct timespec t;
+	clock_gettime(CLOCK_THREAD_CPUTIME_ID, &t);
+	return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
 static double rate_of(const struct rtlsdr_dev *dev)
@@ -32,7 +22,7 @@ uint64_t dongle_clock(const struct rtlsdr_dev *dev)
 {
 	if (!dev->control.pace)
 		return dev->next;
-	return dev->base + (uint64_t)((monotonic_s() - dev->since_s) * rate_of(dev));
+	return dev->base + (uint64_t)((clock_s() - dev->since_s) * rate_of(dev));
 }
 
 double dongle_due(const struct rtlsdr_dev *dev, uint64_t n)
@@ -43,7 +33,7 @@ double dongle_due(const struct rtlsdr_dev *dev, uint64_t n)
 void dongle_rebase(struct rtlsdr_dev *dev)
 {
 	dev->base = dongle_clock(dev);
-	dev->since_s = monotonic_s();
+	dev->since_s = clock_s();
 }
 
 void dongle_rescale(struct rtlsdr_dev *dev, double by)
@@ -53,9 +43,30 @@ void dongle_rescale(struct rtlsdr_dev *dev, double by)
 			r->from = dev->base + (uint64_t)llround((double)(r->from - dev->base) * by);
 }
 
+// What the key pulled said last, and when the dongles are away by it.
+static double pull_after_s, pull_s, away_from_s, away_to_s;
+
+bool dongle_away(void)
+{
+	double now = clock_s();
+	return now >= away_from_s && now < away_to_s;
+}
+
+void dongle_pull(const struct control *c)
+{
+	if (c->pull_after_s == pull_after_s && c->pull_s == pull_s)
+		return;
+	pull_after_s = c->pull_after_s;
+	pull_s = c->pull_s;
+	away_from_s = clock_s() + pull_after_s;
+	away_to_s = away_from_s + pull_s;
+}
+
 static void read_again(struct rtlsdr_dev *dev)
 {
 	struct control was = dev->control;
+	if (dongle_away())
+		dev->gone = true;
 	if (!control_changed(&dev->control, &dev->stamp))
 		return;
 	struct control *is = &dev->control;
@@ -69,7 +80,8 @@ static void read_again(struct rtlsdr_dev *dev)
 		dev->lose += (uint64_t)is->lose;
 	if (is->stall_ms != was.stall_ms)
 		dev->stall_s += is->stall_ms / 1e3;
-	if (!is->plugged)
+	dongle_pull(is);
+	if (!is->plugged || dongle_away())
 		dev->gone = true;
 	dongle_changed(dev);
 }

@@ -4,6 +4,7 @@
 #define STANDIN_DONGLE_H
 
 #include <pthread.h>
+#include "clock.h"
 #include "control.h"
 #include "samples.h"
 #include "sky.h"
@@ -20,8 +21,8 @@ struct rtlsdr_dev {
 	struct settings settings;
 
 	// The sample clock counts from the opening, at the true rate. With pace 1 it
-	// follows the monotonic clock; with pace 0 it stands at the next sample unread.
-	double since_s;       // when base was set, monotonic
+	// follows the clock of clock.h; with pace 0 it stands at the next sample unread.
+	double since_s;       // when base was set
 	uint64_t base;        // the clock's count then
 	uint64_t next;        // the next sample to hand out
 	uint64_t lose;        // samples to drop at the next buffer
@@ -42,6 +43,12 @@ struct rtlsdr_dev {
 // dongle that has been closed ends the process.
 void dongle_lock(struct rtlsdr_dev *dev);
 void dongle_unlock(struct rtlsdr_dev *dev);
+
+// dongle_away tells whether all dongles are pulled out for a while.
+bool dongle_away(void);
+
+// dongle_pull does what the key pulled says, once.
+void dongle_pull(const struct control *c);
 
 // The rest is called with the lock held.
 
@@ -77,7 +84,6 @@ void dongle_status(const struct rtlsdr_dev *dev, const char *format, ...)
 // dongle_report_cpu appends the CPU time spent since the last report.
 void dongle_report_cpu(struct rtlsdr_dev *dev);
 
-double monotonic_s(void);
 double thread_cpu_s(void);
 
 #pragma GCC visibility pop

@@ -19,7 +19,7 @@ static const char *const found[] = {
 
 static uint32_t count_in(const struct control *c)
 {
-	return c->plugged ? (uint32_t)c->devices : 0;
+	return c->plugged && !dongle_away() ? (uint32_t)c->devices : 0;
 }
 
 static void strings(const struct control *c, uint32_t index, char *manufact, char *product,
@@ -120,7 +120,8 @@ static void power_up(struct rtlsdr_dev *dev, uint32_t index)
 {
 	pthread_mutex_init(&dev->lock, NULL);
 	dev->index = index;
-	dev->since_s = monotonic_s();
+	dev->since_s = clock_s();
+	dongle_pull(&dev->control);
 	dev->settings.rtl_xtal = dev->settings.tuner_xtal = (uint32_t)CRYSTAL_HZ;
 	if (dev->control.tuner == RTLSDR_TUNER_UNKNOWN) {
 		fputs("No supported tuner found\n", stderr);
@@ -134,6 +135,7 @@ static void power_up(struct rtlsdr_dev *dev, uint32_t index)
 		draw(&seed); // no two openings hear the same noise
 	mixer_start(&dev->mixer, draw(&seed));
 	dongle_changed(dev);
+	clock_count(1, 0);
 	dongle_status(dev, "open");
 }
 
@@ -171,6 +173,7 @@ int rtlsdr_close(rtlsdr_dev_t *dev)
 	dongle_report_cpu(dev);
 	dongle_status(dev, "close");
 	dev->closed = true;
+	clock_count(-1, 0);
 	free(dev->now);
 	for (struct reception *r = dev->pending, *next; r; r = next) {
 		next = r->next;

@@ -3,7 +3,6 @@
 
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 
 enum { DEFAULT_BUFFERS = 15, DEFAULT_LENGTH = 16 * 32 * 512 };
 
@@ -28,9 +27,8 @@ static enum end ended(const struct read *r)
 // nap lets others at the dongle for a while.
 static void nap(struct rtlsdr_dev *dev, double s)
 {
-	struct timespec t = {0, (long)((s < 0.01 ? s : 0.01) * 1e9)};
 	dongle_unlock(dev);
-	nanosleep(&t, NULL);
+	clock_nap(s < 0.01 ? s : 0.01);
 	dongle_lock(dev);
 }
 
@@ -43,7 +41,7 @@ static enum end hold(struct read *r)
 		enum end e = ended(r);
 		if (e != GO_ON)
 			return e;
-		double now = monotonic_s();
+		double now = clock_s();
 		if (dev->stall_s > 0) {
 			until = now + dev->stall_s;
 			r->grace += (uint64_t)(dev->stall_s * dev->now->rate) + 1;
@@ -94,7 +92,7 @@ static enum end await(struct read *r, uint32_t n)
 		uint64_t last = dev->next + n;
 		if (r->hole && r->hole_at < last)
 			last += r->hole;
-		double left = dongle_due(dev, last) - monotonic_s();
+		double left = dongle_due(dev, last) - clock_s();
 		if (left <= 0)
 			return GO_ON;
 		nap(dev, left);
@@ -158,6 +156,7 @@ int rtlsdr_read_async(rtlsdr_dev_t *dev, rtlsdr_read_async_cb_t cb, void *ctx, u
 	}
 	fprintf(stderr, "Allocating %u zero-copy buffers\n", buf_num);
 	dev->stream = RUNNING;
+	clock_count(0, 1);
 	dev->next = dongle_clock(dev);
 	dongle_status(dev, "read_async %u %u %llu", buf_num, buf_len, (unsigned long long)dev->next);
 
@@ -174,16 +173,18 @@ int rtlsdr_read_async(rtlsdr_dev_t *dev, rtlsdr_read_async_cb_t cb, void *ctx, u
 			bool empty = dev->control.empty;
 			dongle_unlock(dev);
 			cb(buf, empty ? 0 : 2 * n, ctx);
+			clock_delivered();
 			dongle_lock(dev);
 		}
 	}
 	if (e == UNPLUGGED)
 		fputs("cb transfer status: 5, canceling...\n", stderr);
 	if (e == CANCELLED && dev->control.wedge == 2)
-		for (double until = monotonic_s() + 5; monotonic_s() < until;)
+		for (double until = clock_s() + 5; clock_s() < until;)
 			nap(dev, 0.01);
 	dongle_report_cpu(dev);
 	dev->stream = INACTIVE;
+	clock_count(0, -1);
 	free(buf);
 	dongle_unlock(dev);
 	return 0;
@@ -218,14 +219,14 @@ int rtlsdr_read_sync(rtlsdr_dev_t *dev, void *buf, int len, int *n_read)
 		dongle_unlock(dev);
 		return USB_BUSY;
 	}
-	if (monotonic_s() - dev->synced_s > FIFO_S / 1e3)
+	if (clock_s() - dev->synced_s > FIFO_S / 1e3)
 		dev->next = dongle_clock(dev);
 	struct read r = {.dev = dev, .sync = true, .room = ~(uint64_t)0 / 2};
 	uint32_t n = len > 0 ? (uint32_t)len / 2 : 0;
 	double began = thread_cpu_s();
 	enum end e = fetch(&r, buf, &n);
 	dev->cpu_s += thread_cpu_s() - began;
-	dev->synced_s = monotonic_s();
+	dev->synced_s = clock_s();
 	dongle_unlock(dev);
 	*n_read = e == GO_ON ? (int)(2 * n) : 0;
 	return e == UNPLUGGED ? USB_NO_DEVICE : 0;
