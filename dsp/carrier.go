@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -48,7 +49,7 @@ func (l *lineFinder) find(s *Spectrogram, mean, floor []float64) []chunkLine {
 	l.lines = l.lines[:0]
 	l.candidates = peaks(l.candidates[:0], mean, floor)
 	slices.SortFunc(l.candidates, func(a, b int) int {
-		return cmpFloat(mean[b], mean[a])
+		return cmp.Compare(mean[b], mean[a])
 	})
 	l.candidates = l.candidates[:min(len(l.candidates), mostCandidates)]
 	least := leastShare(s.Frames)
@@ -106,15 +107,4 @@ func (l *lineFinder) leakage(s *Spectrogram, b int) float64 {
 // and 0.62, all under 1 − exp(−50/frames).
 func leastShare(frames int) float64 {
 	return min(0.98, max(0.72, 1-math.Exp(-50/float64(frames))))
-}
-
-// cmpFloat orders floats; NaN does not occur here.
-func cmpFloat(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }

@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -258,5 +259,5 @@ func dcNear(s *Spectrogram) float64 {
 
 // byPower sorts lines, strongest first.
 func byPower(lines []chunkLine) {
-	slices.SortFunc(lines, func(a, b chunkLine) int { return cmpFloat(b.power, a.power) })
+	slices.SortFunc(lines, func(a, b chunkLine) int { return cmp.Compare(b.power, a.power) })
 }

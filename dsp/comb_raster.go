@@ -107,8 +107,6 @@ func (v *CombView) onRaster(half float64) rasterView {
 	return r
 }
 
-func decibels10(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio)) }
-
 // rasterChance gives the P of a spacing whose multiples all stand on the raster: the
 // chance that of the places there, as many as are its multiples, drawn at random, so
 // many stand within one window of level. Whole and half multiples of the raster are

@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -223,7 +224,7 @@ func (c *combScorer) centreClass(m *combMap, places []int32) {
 // rankClass ranks places among themselves.
 func (c *combScorer) rankClass(m *combMap, places []int32) {
 	places = slices.DeleteFunc(places, func(i int32) bool { return c.closed[i] })
-	slices.SortFunc(places, func(a, b int32) int { return cmpFloat(float64(c.x[a]), float64(c.x[b])) })
+	slices.SortFunc(places, func(a, b int32) int { return cmp.Compare(float64(c.x[a]), float64(c.x[b])) })
 	for r, i := range places {
 		m.score[i] = scoreOf(float64(r)+0.5, len(places))
 	}

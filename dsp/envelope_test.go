@@ -5,8 +5,6 @@ import (
 	"slices"
 	"testing"
 
-	"gonum.org/v1/gonum/mathext"
-
 	"nightfloor/dsp/dsptest"
 )
 
@@ -276,27 +274,6 @@ func TestPulsesOverBursts(t *testing.T) {
 	for i, p := range e.Pulses() {
 		if math.Abs(p.At+p.Length/2-truth[i]-50e-6) > 1.5e-4 {
 			t.Errorf("pulse at %.5f s, want %.5f", p.At, truth[i])
-		}
-	}
-}
-
-func TestGammaQuantile(t *testing.T) {
-	// Shape 1 is exponential: −ln(1−p). Else gonum's inverse is the oracle.
-	for _, p := range []float64{0.01, 0.2, 0.5, 0.8} {
-		if got, want := gammaQuantile(1, p), -math.Log1p(-p); math.Abs(got/want-1) > 1e-8 {
-			t.Errorf("exponential at %v: %v, want %v", p, got, want)
-		}
-		for _, shape := range []float64{1.3, 3, 10, 120, 1000} {
-			if got, want := gammaQuantile(shape, p), mathext.GammaIncRegInv(shape, p); math.Abs(got/want-1) > 1e-7 {
-				t.Errorf("shape %v at %v: %v, want %v", shape, p, got, want)
-			}
-		}
-	}
-	// Trade-notes 3.3: the mean of the lowest 20 % is −9.69 dB for 1, −2.21 for
-	// 10, −0.63 for 100 averages.
-	for shape, want := range map[float64]float64{1: -9.69, 10: -2.21, 100: -0.63} {
-		if got := 10 * math.Log10(lowestMean(shape, 0.2)); math.Abs(got-want) > 0.006 {
-			t.Errorf("lowest fifth of shape %v: %.3f dB, want %.2f", shape, got, want)
 		}
 	}
 }

@@ -61,6 +61,3 @@ func (l *cellLevels) of(from, to int) (level, sigma float64, free int, ok bool) 
 	sigma = 1.36 * 10 / math.Ln10 * math.Sqrt(binCorrelation/(l.looks*float64(free)))
 	return 10 * math.Log10(quartile), sigma, free, true
 }
-
-// upperTail gives the probability that a normal value exceeds z.
-func upperTail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }

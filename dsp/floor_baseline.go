@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -221,7 +222,7 @@ func (l *baseline) byLevel() []int {
 			l.order = append(l.order, g)
 		}
 	}
-	slices.SortFunc(l.order, func(a, b int) int { return cmpFloat(l.level[a], l.level[b]) })
+	slices.SortFunc(l.order, func(a, b int) int { return cmp.Compare(l.level[a], l.level[b]) })
 	return l.order
 }
 

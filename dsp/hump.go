@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -52,7 +53,7 @@ func (l *cellLevels) humps() (found []Hump) {
 			cells[i].ok = false
 		}
 	}
-	slices.SortFunc(found, func(a, b Hump) int { return cmpFloat(a.P, b.P) })
+	slices.SortFunc(found, func(a, b Hump) int { return cmp.Compare(a.P, b.P) })
 	return found
 }
 

@@ -175,8 +175,6 @@ func (m *ImbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 // distribution of mean 1.
 const disagreeing = 12
 
-func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
-
 // estimate gives γ from one pair alone, and its weight, given averages
 // independent frames and a γ by which to take the image away.
 func (p *imbalancePair) estimate(gamma complex128, averages float64) (complex128, float64) {

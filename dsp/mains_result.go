@@ -3,8 +3,6 @@ package dsp
 import (
 	"math"
 	"math/cmplx"
-
-	"gonum.org/v1/gonum/mathext"
 )
 
 // chance gives the probability that noise makes a trial's evidence, of one
@@ -33,11 +31,6 @@ func (w *mainsWatch) chance(t *mainsTrial) float64 {
 	n, count := float64(w.stretches), (counts[0]+counts[1])/2
 	return max(ratioChance(n, t.between, w.spread, t.within), ratioChance(n, t.power, n*count, level*count))
 }
-
-// ratioChance gives the probability that a sum x of n exponential variables, beside
-// a sum y of m of them, is a share of both so great: F's distribution with 2n and 2m
-// degrees of freedom.
-func ratioChance(n, x, m, y float64) float64 { return mathext.RegIncBeta(m, n, y/(x+y)) }
 
 // besideMedian gives what noise has at the beat, as the median of the frequencies
 // beside tells: the beat itself leaks into some.

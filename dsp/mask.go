@@ -136,12 +136,3 @@ func (m *masker) single(power []float64, looks float64, taken []bool, noise []fl
 		}
 	}
 }
-
-// exceeded gives what the mean of so many independent looks at noise of
-// mean 1 exceeds z standard errors' worth of the time (Wilson and Hilferty's
-// cube root: a power average is skewed).
-func exceeded(looks, z float64) float64 {
-	k := 1 / (9 * looks)
-	root := 1 - k + z*math.Sqrt(k)
-	return root * root * root
-}

@@ -4,8 +4,6 @@ import (
 	"math"
 	"testing"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"nightfloor/dsp/dsptest"
 )
 
@@ -70,20 +68,5 @@ func TestFullRaster(t *testing.T) {
 func TestSkirt(t *testing.T) {
 	if got := skirt(1000); math.Abs(got-0.5-4.65) > 0.05 {
 		t.Errorf("%.2f bins, want 4.65 and half a bin", got)
-	}
-}
-
-// exceeded is a quantile of the mean of so many exponentials: chi-square with
-// twice as many degrees of freedom, over them. The cube root is good to 0.3 %
-// from 25 looks on.
-func TestExceeded(t *testing.T) {
-	for _, looks := range []float64{25, 34, 500} {
-		for _, z := range []float64{-1.2816, 0, 3.0902, 4.2649} {
-			p := distuv.UnitNormal.CDF(z)
-			want := distuv.ChiSquared{K: 2 * looks}.Quantile(p) / (2 * looks)
-			if got := exceeded(looks, z); math.Abs(got/want-1) > 0.003 {
-				t.Errorf("%v looks, z %v: %.4f, want %.4f", looks, z, got, want)
-			}
-		}
 	}
 }

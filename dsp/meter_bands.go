@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -271,7 +272,7 @@ func carriersIn(lines []Line, b Band, floor, rounding float64) []Line {
 		l.OverFloor = l.Power / floor
 		in = append(in, l)
 	}
-	slices.SortFunc(in, func(a, b Line) int { return cmpFloat(a.Frequency, b.Frequency) })
+	slices.SortFunc(in, func(a, b Line) int { return cmp.Compare(a.Frequency, b.Frequency) })
 	return in
 }
 

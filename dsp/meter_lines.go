@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -29,7 +30,7 @@ func (m *Meter) linesFound() {
 		m.carriers = append(m.carriers, Line{Frequency: m.o.Centre + l.offset, Power: power, Sigma: sigma, doubt: l.frequencySigma()})
 	}
 	m.maskImages(floor)
-	slices.SortFunc(m.carriers, func(a, b Line) int { return cmpFloat(b.Power, a.Power) })
+	slices.SortFunc(m.carriers, func(a, b Line) int { return cmp.Compare(b.Power, a.Power) })
 	m.carriers = dropSidebands(m.carriers)
 	// The DC spike is no carrier, nor is the hum on both sides of it.
 	m.carriers = slices.DeleteFunc(m.carriers, func(l Line) bool { return math.Abs(l.Frequency-m.o.Centre) < m.centreNear })

@@ -1,0 +1,54 @@
+package dsp
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+)
+
+// lowestMean gives the mean of the lowest share of gamma distributed values of
+// mean 1.
+func lowestMean(shape, share float64) float64 {
+	if share >= 1 {
+		return 1
+	}
+	x := gammaQuantile(shape, share)
+	return mathext.GammaIncReg(shape+1, x) / share
+}
+
+// gammaQuantile gives x with P(shape, x) = p: Newton's steps from the cube of
+// Wilson and Hilferty, which is a few per cent off for shapes of 1 or more.
+// (gonum's own inverse allocates.)
+func gammaQuantile(shape, p float64) float64 {
+	z := math.Sqrt2 * math.Erfinv(2*p-1)
+	c := 1 - 1/(9*shape) + z/(3*math.Sqrt(shape))
+	x := shape * max(1e-3, c*c*c)
+	logGamma, _ := math.Lgamma(shape)
+	for range 20 {
+		density := math.Exp((shape-1)*math.Log(x) - x - logGamma)
+		step := (mathext.GammaIncReg(shape, x) - p) / density
+		step = max(-x, min(x/2, step)) // stays positive, at most doubles
+		x -= step
+		if math.Abs(step) < 1e-10*x {
+			break
+		}
+	}
+	return x
+}
+
+// upperTail gives the probability that a normal value exceeds z.
+func upperTail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
+
+// ratioChance gives the probability that a sum x of n exponential variables, beside
+// a sum y of m of them, is a share of both so great: F's distribution with 2n and 2m
+// degrees of freedom.
+func ratioChance(n, x, m, y float64) float64 { return mathext.RegIncBeta(m, n, y/(x+y)) }
+
+// exceeded gives what the mean of so many independent looks at noise of
+// mean 1 exceeds z standard errors' worth of the time (Wilson and Hilferty's
+// cube root: a power average is skewed).
+func exceeded(looks, z float64) float64 {
+	k := 1 / (9 * looks)
+	root := 1 - k + z*math.Sqrt(k)
+	return root * root * root
+}
