@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // A line 150 Hz from one 20 dB stronger makes no summit of its own in the mean
@@ -179,7 +181,7 @@ func (l *lineFinder) sides(s *Spectrogram, centre, strong float64) {
 	for i := range l.lines {
 		line := &l.lines[i]
 		away := math.Abs(line.offset - centre)
-		if away < sameLine || away > nearReach*s.BinWidth() || line.power*fromDB(sidebandWeaker) > strong {
+		if away < sameLine || away > nearReach*s.BinWidth() || line.power*stat.FromDB(sidebandWeaker) > strong {
 			continue
 		}
 		if opposite := 2*centre - line.offset; l.opposite(s, opposite, line.zoomedLine) {
@@ -246,7 +248,7 @@ func (l *lineFinder) opposite(s *Spectrogram, offset float64, z zoomedLine) bool
 	t := l.zoom.summit(s, offset-s.Offset(p.first+c))
 	away := s.Offset(p.first+c) + t.offset - offset
 	ratio := t.power / z.power
-	most := fromDB(sidebandUnequal)
+	most := stat.FromDB(sidebandUnequal)
 	return math.Abs(away) < sidebandTurn+3*math.Hypot(z.doubt, t.doubt) && ratio < most && ratio > 1/most
 }
 

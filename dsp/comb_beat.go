@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // Figures of the search for the beat of a comb's own lines.
@@ -125,7 +127,7 @@ func (w *mainsWatch) shared(t *mainsTrial, all []*passbandChannels) bool {
 		mean := dotTurning(w.average, w.turning)
 		for k := range c.count() {
 			swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning)
-			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > square(mean)/2 {
+			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > stat.SquaredAbs(mean)/2 {
 				with++
 			}
 		}
@@ -139,7 +141,7 @@ func (w *wave) smoothDepth(seconds, beat, noise float64) float64 {
 	var course [waveBins]float64
 	for m := 2; m <= w.most; m += 2 {
 		line := w.lines[m] / complex(seconds, 0)
-		power := square(line)
+		power := stat.SquaredAbs(line)
 		if m == 2 { // turned to be real in each stretch, noise with it
 			line, power = complex(math.Sqrt(beat), 0), beat
 		}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 // beatRate is a sample rate at which half a second of a comb is made in a fifth of the time
@@ -119,8 +120,8 @@ func madeBeat(seed uint64, db, depth, hz float64) CombBeat {
 		for i := range p.power {
 			line := math.Sqrt(over) * (1 + depth*math.Sin(2*math.Pi*hz*float64(i)/rate+phase))
 			x := complex(line+noise*m.r.NormFloat64(), noise*m.r.NormFloat64())
-			p.power[i] = float32(square(x))
-			p.mean += square(x) / n
+			p.power[i] = float32(stat.SquaredAbs(x))
+			p.mean += stat.SquaredAbs(x) / n
 		}
 		s.places = append(s.places, p)
 	}

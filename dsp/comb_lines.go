@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // A combLine is what stands at one multiple.
@@ -102,7 +104,7 @@ func (v *CombView) reach(spacing float64, side, most int) (reach int) {
 		}
 		// The lower quartile, for stations stand about some of the lines; it scatters 1.36
 		// times as much as a mean.
-		over := float64(selected(ring, len(ring)/4))/exceeded(v.looks, -0.6745) - 1
+		over := float64(stat.Select(ring, len(ring)/4))/stat.NoiseQuantile(v.looks, -0.6745) - 1
 		if over < widthSure*1.36/math.Sqrt(v.looks*float64(len(ring))) {
 			gap++
 			continue
@@ -137,7 +139,7 @@ func (v *CombView) combLines(c Comb) []combLine {
 	for i, l := range all {
 		figures[i] = l.beside
 	}
-	beside := selected(figures, len(figures)*3/10)
+	beside := stat.Select(figures, len(figures)*3/10)
 	all = slices.DeleteFunc(all, func(l combLine) bool { return l.beside > besideMost*max(1, beside) })
 	figures = figures[:0]
 	for _, l := range all {
@@ -146,7 +148,7 @@ func (v *CombView) combLines(c Comb) []combLine {
 	if len(all) == 0 {
 		return nil
 	}
-	median := selected(figures, (len(figures)-1)/2)
+	median := stat.Select(figures, (len(figures)-1)/2)
 	return slices.DeleteFunc(all, func(l combLine) bool {
 		return l.power > foreignLine*max(median, 3*math.Sqrt(l.variance))
 	})
@@ -224,8 +226,8 @@ func (v *CombView) noiseBeside(from, to int) (noise float64, columns int) {
 		}
 		var some [besideColumns]float32
 		copy(some[:], v.power[low:])
-		noise += float64(selected(some[:], besideColumns/2))
+		noise += float64(stat.Select(some[:], besideColumns/2))
 		columns += besideColumns
 	}
-	return noise / float64(max(1, columns/besideColumns)) / exceeded(v.looks, 0), columns
+	return noise / float64(max(1, columns/besideColumns)) / stat.NoiseQuantile(v.looks, 0), columns
 }

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+
+	"nightfloor/dsp/stat"
 )
 
 // combWidths are the widths tried, in columns: lines narrower than a column, and what
@@ -389,7 +391,7 @@ func (s *combSearch) stations(spacing float64) bool {
 			}
 			lines++
 			calm := v.calm(at)
-			if decibels10(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/calm) > sidebandsStrong && decibels10(v.beside(b, 0)/calm) > sidebandsLeast {
+			if stat.DB(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/calm) > sidebandsStrong && stat.DB(v.beside(b, 0)/calm) > sidebandsLeast {
 				found++
 			}
 		}

@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"math/rand/v2"
+
+	"nightfloor/dsp/stat"
 )
 
 // A madeSpectrum is a mean spectrum as a recording of half a second at 2.4 MS/s gives
@@ -117,7 +119,7 @@ func (m *madeSpectrum) view() *CombView {
 	power := make([]float64, len(m.mean))
 	for i := range power {
 		z := a*white[i] + b*white[i+1] + a*white[i+2]
-		noise := m.mean[i] * exceeded(m.looks, z)
+		noise := m.mean[i] * stat.NoiseQuantile(m.looks, z)
 		cross := math.Sqrt(2*m.line[i]*m.mean[i]/m.looks) * m.r.NormFloat64()
 		power[i] = 1e-9 * max(0, noise+m.line[i]+cross)
 	}

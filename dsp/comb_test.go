@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 // viewOf measures half a second in 8 bits.
@@ -77,7 +78,7 @@ func TestCombsInIQ(t *testing.T) {
 				}
 				// A line's power is that of its mean amplitude, and (1 + depth²/2) of it with the modulation.
 				level := k.Level + 10*math.Log10(1+k.Depth*k.Depth/2) - inBin(0)
-				if got := decibels10(found[at].Strength); math.Abs(got-level) > 1 {
+				if got := stat.DB(found[at].Strength); math.Abs(got-level) > 1 {
 					t.Errorf("%.1f Hz: %.2f dB over the floor, want %.2f", want, got, level)
 				}
 				if n := int(1.6e6 / want); found[at].Lines < n || found[at].Lines > n+1 {

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 var long = flag.Bool("long", false, "print how well combs are detected, and how often clean spectra are taken for interference: some 30 minutes (-timeout 2h)")
@@ -80,7 +81,7 @@ func autocorrelated(v *CombView, spacing float64) bool {
 		for i := max(0, b-half); i < min(len(r), b+half); i += 64 {
 			some = append(some, v.power[i])
 		}
-		r[b] = decibels10(float64(p / selected(some, len(some)/2)))
+		r[b] = stat.DB(float64(p / stat.Select(some, len(some)/2)))
 		mean, square = mean+r[b], square+r[b]*r[b]
 	}
 	n := float64(len(r))

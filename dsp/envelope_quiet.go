@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // quietScales are how the level between bursts is looked for: in blocks of so
@@ -92,11 +94,11 @@ func (e *Envelope) lowest(shape, least float64) float64 {
 		low += e.sorted[i] * min(1, count-float64(i))
 	}
 	low /= count
-	level := low / lowestMean(shape, least)
-	median := gammaQuantile(shape, 0.5) / shape
+	level := low / stat.GammaLowestMean(shape, least)
+	median := stat.GammaQuantile(shape, 0.5) / shape
 	under, _ := slices.BinarySearch(e.sorted, level*median)
 	share := min(1, max(least, 2*float64(under)/float64(len(e.sorted))))
-	return low / lowestMean(shape, least/share)
+	return low / stat.GammaLowestMean(shape, least/share)
 }
 
 // quietMean gives the mean that the last stretch's quiet level is against.

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/stat"
+)
 
 // Scales of the noise over frequency, for humps and notches.
 const (
@@ -53,7 +57,7 @@ func (l *cellLevels) of(from, to int) (level, sigma float64, free int, ok bool) 
 	if free < cellLeast || float64(free) < cellFree*float64(to-from) {
 		return 0, 0, free, false
 	}
-	quartile := selected(l.sorted, free/4)
+	quartile := stat.Select(l.sorted, free/4)
 	if !(quartile > 0) {
 		return 0, 0, free, false
 	}

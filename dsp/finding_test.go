@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 // seekerFor makes a meter that seeks findings, its band a part of the passband only.
@@ -106,19 +107,19 @@ var cleanSignals = []struct {
 		}
 	}},
 	{"slope of 6 dB", func(s *dsptest.Signal, _ uint64) {
-		s.Shaped(func(hz float64) float64 { return fromDB(-97 + 3*(hz-sceneCentre)/(s.Rate/3)) })
+		s.Shaped(func(hz float64) float64 { return stat.FromDB(-97 + 3*(hz-sceneCentre)/(s.Rate/3)) })
 	}},
 	{"droop of 3 dB, second power", func(s *dsptest.Signal, _ uint64) { s.Shaped(droopOf(s.Rate, 2)) }},
 	{"droop of 3 dB, fourth power", func(s *dsptest.Signal, _ uint64) { s.Shaped(droopOf(s.Rate, 4)) }},
 	{"step of 6 dB", func(s *dsptest.Signal, _ uint64) {
-		s.Shaped(func(hz float64) float64 { return fromDB(-100 + 6*math.Floor(min(1, hz/sceneCentre))) })
+		s.Shaped(func(hz float64) float64 { return stat.FromDB(-100 + 6*math.Floor(min(1, hz/sceneCentre))) })
 	}},
 }
 
 // droopOf gives noise that sinks by 3 dB to the passband's edges.
 func droopOf(rate, power float64) func(hz float64) float64 {
 	return func(hz float64) float64 {
-		return fromDB(-97 - 3*math.Pow(min(1.2, math.Abs(hz-sceneCentre)/(rate/3)), power))
+		return stat.FromDB(-97 - 3*math.Pow(min(1.2, math.Abs(hz-sceneCentre)/(rate/3)), power))
 	}
 }
 

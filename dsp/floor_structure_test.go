@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 // humpOf gives noise of a density (dBFS/Hz) with a hump so many dB high, its height
@@ -12,7 +13,7 @@ import (
 func humpOf(density, height, middle, width float64) func(hz float64) float64 {
 	return func(hz float64) float64 {
 		u := (hz - middle) / width
-		return fromDB(density + height*math.Exp2(-4*u*u))
+		return stat.FromDB(density + height*math.Exp2(-4*u*u))
 	}
 }
 
@@ -20,15 +21,15 @@ func humpOf(density, height, middle, width float64) func(hz float64) float64 {
 func blockOf(density, height, middle, width float64) func(hz float64) float64 {
 	return func(hz float64) float64 {
 		if math.Abs(hz-middle) < width/2 {
-			return fromDB(density + height)
+			return stat.FromDB(density + height)
 		}
-		return fromDB(density)
+		return stat.FromDB(density)
 	}
 }
 
 // rippleOf gives noise that rises and sinks by ±swing dB.
 func rippleOf(density, swing, period float64) func(hz float64) float64 {
-	return func(hz float64) float64 { return fromDB(density + swing*math.Sin(2*math.Pi*hz/period)) }
+	return func(hz float64) float64 { return stat.FromDB(density + swing*math.Sin(2*math.Pi*hz/period)) }
 }
 
 // Noise with structure over frequency is noise: nothing of it is thrown away, and
@@ -61,7 +62,7 @@ func TestFloorOfUnevenNoise(t *testing.T) {
 			sc.tolerance = 0.3
 		}
 		sc.make = func(seed uint64, rate float64) *dsptest.Signal {
-			return dsptest.New(seed, rate, sceneCentre).Shaped(test.shape).Stations(9.4e6, 9.9e6, test.occupancy, fromDB(density))
+			return dsptest.New(seed, rate, sceneCentre).Shaped(test.shape).Stations(9.4e6, 9.9e6, test.occupancy, stat.FromDB(density))
 		}
 		const readings = 2
 		s := scoreScene(t, sc, 500, readings)

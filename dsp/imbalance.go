@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"math/cmplx"
+
+	"nightfloor/dsp/stat"
 )
 
 // A receiver whose I and Q branches differ delivers x = s + γ·s*: each line at
@@ -149,7 +151,7 @@ func (m *ImbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 		m.pulls = m.pulls[:0]
 		for i := range m.above {
 			gamma, weight := m.above[i].estimate(b.Gamma, m.frames*m.shares.frames)
-			pull := square(gamma-b.Gamma) * weight
+			pull := stat.SquaredAbs(gamma-b.Gamma) * weight
 			m.pulls = append(m.pulls, pull)
 			if pull <= disagreeing*excess {
 				sum += complex(weight, 0) * gamma
@@ -161,7 +163,7 @@ func (m *ImbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 		}
 		// Half of the variance is in each part.
 		b = Imbalance{Gamma: sum / complex(weights, 0), Sigma: math.Sqrt(0.5 / (weights * m.shares.bins))}
-		excess = max(1, selected(m.pulls, len(m.pulls)/2)/math.Ln2)
+		excess = max(1, stat.Select(m.pulls, len(m.pulls)/2)/math.Ln2)
 	}
 	b.Sigma *= math.Sqrt(excess)
 	return b, true
@@ -180,7 +182,7 @@ const disagreeing = 12
 func (p *imbalancePair) estimate(gamma complex128, averages float64) (complex128, float64) {
 	product, strong, weak := complex(p.re, p.im), max(p.upper, p.lower), min(p.upper, p.lower)
 	// |Y − γX*|² = |Y|² − 2·Re(γ*·XY) + |γ|²|X|².
-	own := weak - 2*real(cmplx.Conj(gamma)*product) + square(gamma)*strong
+	own := weak - 2*real(cmplx.Conj(gamma)*product) + stat.SquaredAbs(gamma)*strong
 	own = max(own, weak*1e-6)
 	if !(own > 0) {
 		return 0, 0

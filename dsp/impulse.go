@@ -5,6 +5,8 @@ import (
 	"math/cmplx"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"nightfloor/dsp/stat"
 )
 
 // Figures of the search for impulses; see also pulseLongest.
@@ -108,7 +110,7 @@ func (w *impulseWatch) level(moments []float64, share, shape float64) float64 {
 		return 0
 	}
 	w.sorted = append(w.sorted[:0], moments...)
-	return selected(w.sorted, int(share*float64(len(moments)-1))) * shape / gammaQuantile(shape, share)
+	return stat.Select(w.sorted, int(share*float64(len(moments)-1))) * shape / stat.GammaQuantile(shape, share)
 }
 
 // beside gives the level on one side of sample i.
@@ -200,7 +202,7 @@ func (w *impulseWatch) result(beat *MainsModulation) *Impulses {
 	for _, f := range w.found {
 		w.sorted = append(w.sorted, f.excess)
 	}
-	out := &Impulses{Count: w.count, Strength: selected(w.sorted, len(w.sorted)/2), P: min(1, w.p)}
+	out := &Impulses{Count: w.count, Strength: stat.Select(w.sorted, len(w.sorted)/2), P: min(1, w.p)}
 	if beat != nil && out.Strength < impulseSingly && w.inStep(beat.Envelope) {
 		return nil
 	}
@@ -219,7 +221,7 @@ func (w *impulseWatch) inStep(beat float64) bool {
 		sum += cmplx.Rect(1, 2*math.Pi*math.Mod(beat*f.at, 1))
 	}
 	n := float64(len(w.found))
-	return n >= inStepSure && square(sum) > 0.25*n*n
+	return n >= inStepSure && stat.SquaredAbs(sum) > 0.25*n*n
 }
 
 // period gives the seconds from impulse to impulse where these are regular, else 0. One
@@ -233,7 +235,7 @@ func (w *impulseWatch) period() float64 {
 		w.sorted = append(w.sorted, w.found[i].at-w.found[i-1].at)
 	}
 	n := len(w.sorted)
-	middle := selected(w.sorted, n/2)
+	middle := stat.Select(w.sorted, n/2)
 	sum, periods, alike := 0.0, 0.0, 0
 	for _, d := range w.sorted {
 		times := max(1, math.Round(d/middle))

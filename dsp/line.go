@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // A PowerSpectrum is the averaged spectrum of a band.
@@ -157,7 +159,7 @@ func (s PowerSpectrum) around(x, floor float64) (noise, variance float64) {
 	slices.Sort(got)
 	n := len(got)
 	median := (got[(n-1)/2] + got[n/2]) / 2
-	noise = median / exceeded(s.Looks, 0)
+	noise = median / stat.NoiseQuantile(s.Looks, 0)
 	// A median scatters π/2 as much as a mean; neighbours correlate.
 	variance = noise * noise / s.Looks * math.Pi / 2 / float64(n)
 	if s.merged() == 1 {

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/cmplx"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // Figures of the search for noise that beats with the mains.
@@ -114,7 +116,7 @@ func (w *mainsWatch) add(c *passbandChannels) {
 	for i := range w.beside {
 		b := &w.beside[i]
 		w.turn(len(w.average), b.rate, rate, start)
-		power := seconds * square(dotTurning(w.average, w.turning))
+		power := seconds * stat.SquaredAbs(dotTurning(w.average, w.turning))
 		b.power += power
 		b.square += power * density * density
 	}
@@ -203,13 +205,13 @@ func (w *mainsWatch) try(t *mainsTrial, c *passbandChannels, rate, start float64
 	}
 	within, scatter := 0.0, 0.0
 	for k, swing := range w.swings {
-		within += square(swing - mean)
-		scatter += square(swing*complex(c.density[k], 0) - density)
+		within += stat.SquaredAbs(swing - mean)
+		scatter += stat.SquaredAbs(swing*complex(c.density[k], 0) - density)
 	}
-	t.power += seconds * square(mean)
-	t.between += seconds * channels * square(mean)
+	t.power += seconds * stat.SquaredAbs(mean)
+	t.between += seconds * channels * stat.SquaredAbs(mean)
 	t.within += seconds * within
-	t.square += seconds * square(density)
+	t.square += seconds * stat.SquaredAbs(density)
 	t.scatter += seconds * scatter / (channels - 1) / channels
 	t.turn += cmplx.Conj(dotTurning(w.average[:n/2], w.turning[:n/2])) * dotTurning(w.average[n/2:], w.turning[n/2:])
 	w.wave.fold(&t.wave, c, t.rate/2)

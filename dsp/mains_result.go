@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"math/cmplx"
+
+	"nightfloor/dsp/stat"
 )
 
 // chance gives the probability that noise makes a trial's evidence, of one
@@ -29,7 +31,7 @@ func (w *mainsWatch) chance(t *mainsTrial) float64 {
 	// the higher of them. Neighbours half a resolution apart count half.
 	level := max(sums[0]/max(1, counts[0]), sums[1]/max(1, counts[1]))
 	n, count := float64(w.stretches), (counts[0]+counts[1])/2
-	return max(ratioChance(n, t.between, w.spread, t.within), ratioChance(n, t.power, n*count, level*count))
+	return max(stat.RatioTail(n, t.between, w.spread, t.within), stat.RatioTail(n, t.power, n*count, level*count))
 }
 
 // besideMedian gives what noise has at the beat, as the median of the frequencies
@@ -43,7 +45,7 @@ func (w *mainsWatch) besideMedian(of func(b besideLine) float64) float64 {
 		return 0
 	}
 	n := float64(w.stretches)
-	return selected(w.sorted, len(w.sorted)/2) * n / gammaQuantile(n, 0.5)
+	return stat.Select(w.sorted, len(w.sorted)/2) * n / stat.GammaQuantile(n, 0.5)
 }
 
 // noiseBy gives what is noise's by the spread between channels, or by the frequencies

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 // Known depth in, known depth out, at the mains' own frequency; and the beat's square.
@@ -31,7 +32,7 @@ func TestMainsModulation(t *testing.T) {
 		in, between := g.Mean*(1+g.Depth), g.Mean*(1-g.Depth)
 		swing := g.Mean * g.Depth
 		if g.Duty > 0 {
-			ratio := fromDB(g.Between)
+			ratio := stat.FromDB(g.Between)
 			in = g.Mean / (g.Duty + (1-g.Duty)*ratio)
 			between = in * ratio
 			// First harmonic of a square of duty d: 2·sin(πd)/π of its height.

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/stat"
+)
 
 // A mask tells which columns are taken by signals. What a half's own
 // fluctuations decided stands apart for each half, see averages.
@@ -115,7 +119,7 @@ func (m *masker) blocks(looks float64, taken []bool, noise []float64, cells int,
 	for from := 0; from < len(taken); from += max(1, span/2) {
 		to := min(from+span, len(taken))
 		level, n := l.mean(from, to)
-		if n*4 < span || level <= noise[(from+to)/2]*exceeded(looks*float64(n)/binCorrelation, z) {
+		if n*4 < span || level <= noise[(from+to)/2]*stat.NoiseQuantile(looks*float64(n)/binCorrelation, z) {
 			continue
 		}
 		for b := max(0, from-margin); b < min(len(taken), to+margin); b++ {
@@ -126,7 +130,7 @@ func (m *masker) blocks(looks float64, taken []bool, noise []float64, cells int,
 
 // single takes bins that stand out alone, with the main lobe about them.
 func (m *masker) single(power []float64, looks float64, taken []bool, noise []float64, z float64) {
-	limit := exceeded(looks, z)
+	limit := stat.NoiseQuantile(looks, z)
 	for b, p := range power {
 		if p <= limit*noise[b] {
 			continue

@@ -1,5 +1,7 @@
 package dsp
 
+import "nightfloor/dsp/stat"
+
 // strongExcess is how many standard errors an excess takes in one half that
 // noise cannot have made: the choice of it does not bias the mean.
 const strongExcess = 6.5
@@ -24,7 +26,7 @@ func (m *masker) unite(a *averages) {
 				sum, noise = sum+a.half[h][b], noise+m.mask.noise[h][b]
 				b++
 			}
-			if sum > noise*exceeded(a.looks*float64(b-from)/binCorrelation, strongExcess) {
+			if sum > noise*stat.NoiseQuantile(a.looks*float64(b-from)/binCorrelation, strongExcess) {
 				m.toUnite = append(m.toUnite, [2]int{from, b})
 			}
 		}

@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // A burstWatch sets foreign short transmissions apart from the floor where they
@@ -162,8 +164,8 @@ func (b *burstWatch) fill(power []float64, length int, rate float64, half int, s
 // number of blocks on either side that go with a burst.
 func (b *burstWatch) mark(shape float64, skirt int) {
 	b.sorted = append(b.sorted[:0], b.blocks...)
-	b.level = selected(b.sorted, len(b.sorted)/5) * shape / gammaQuantile(shape, 0.2)
-	b.limit = b.level * max(1+burstLeast, gammaQuantile(shape, 1-burstChance)/shape)
+	b.level = stat.Select(b.sorted, len(b.sorted)/5) * shape / stat.GammaQuantile(shape, 0.2)
+	b.limit = b.level * max(1+burstLeast, stat.GammaQuantile(shape, 1-burstChance)/shape)
 	still := b.level * (1 + burstQuiet/math.Sqrt(shape))
 	b.marked, b.starts, b.busy, b.alone = b.marked[:0], b.starts[:0], 0, 0
 	for range b.blocks {

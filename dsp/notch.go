@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/stat"
+)
 
 // Figures of the search for notches.
 const (
@@ -28,8 +32,8 @@ func (l *cellLevels) notches(bands []Band) (found []Notch) {
 			continue
 		}
 		// Each of the four may stray by the wiggle; it takes both edges.
-		p := max(upperTail((outLow-inLow)/math.Sqrt(2*wiggle*wiggle+s1*s1+s3*s3)),
-			upperTail((outHigh-inHigh)/math.Sqrt(2*wiggle*wiggle+s2*s2+s4*s4)))
+		p := max(stat.NormalTail((outLow-inLow)/math.Sqrt(2*wiggle*wiggle+s1*s1+s3*s3)),
+			stat.NormalTail((outHigh-inHigh)/math.Sqrt(2*wiggle*wiggle+s2*s2+s4*s4)))
 		beside := 10 * math.Log10((math.Pow(10, outLow/10)+math.Pow(10, outHigh/10))/2)
 		found = append(found, Notch{Band: b, Strength: math.Pow(10, (inside-beside)/10), P: min(1, p*float64(len(bands)))})
 	}

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 // notched gives noise with bands left out, so many dB lower.
@@ -12,10 +13,10 @@ func notched(depth float64, bands ...Band) func(hz float64) float64 {
 	return func(hz float64) float64 {
 		for _, b := range bands {
 			if hz > b.Low && hz < b.High {
-				return fromDB(-92 - depth)
+				return stat.FromDB(-92 - depth)
 			}
 		}
-		return fromDB(-92)
+		return stat.FromDB(-92)
 	}
 }
 

@@ -1,12 +1,12 @@
-package dsp
+package stat
 
 import "cmp"
 
-// selected puts x into an order in which x[n] is the value that sorting would
+// Select puts x into an order in which x[n] is the value that sorting would
 // put there, with none greater before it and none smaller behind it, and gives
 // it: Hoare's selection, in time proportional to len(x). It panics where n is
 // no index of x; x holds no NaN.
-func selected[F cmp.Ordered](x []F, n int) F {
+func Select[F cmp.Ordered](x []F, n int) F {
 	low, high := 0, len(x)-1
 	for low < high {
 		pivot := middleOf(x[low], x[(low+high)/2], x[high])
