@@ -254,22 +254,3 @@ func frequencyDoubt(power, noise, cell, spread float64) float64 {
 	width := spread - 0.4*cell*cell - noise/power*cell*cell*2*zoomReach*zoomReach*zoomReach/3
 	return math.Sqrt(own + max(0, width) + 4e-4*cell*cell)
 }
-
-// hannPower gives the power response of a Hann window, offset in bins, 1 at 0.
-func hannPower(m float64) float64 {
-	w := hannResponse(m)
-	return w * w
-}
-
-// hannResponse gives the amplitude response of a Hann window about its middle,
-// offset in bins, 1 at 0: W(m) = sinc(m)/(1 − m²).
-func hannResponse(m float64) float64 {
-	switch a := math.Abs(m); {
-	case a < 1e-6:
-		return 1
-	case math.Abs(a-1) < 1e-6:
-		return 0.5
-	default:
-		return math.Sin(math.Pi*a) / (math.Pi * a * (1 - a*a))
-	}
-}

@@ -2,8 +2,6 @@ package dsp
 
 import (
 	"math"
-	"os"
-	"path/filepath"
 	"testing"
 
 	"nightfloor/dsp/dsptest"
@@ -157,7 +155,7 @@ func TestClippingOfRealRecordings(t *testing.T) {
 		{"adsb_1090M_2M0_rtl.cu8", 2e6, 0.00078741, false},
 		{"wmbus_868.950M_1M6_rtl.cu8", 1.6e6, 0.00572252, true},
 	} {
-		raw := realRecording(t, test.file)
+		raw := dsptest.RealRecording(t, test.file)
 		c := NewCodeCounter(8)
 		c.AddU8(raw)
 		got := c.Clipping()
@@ -169,28 +167,6 @@ func TestClippingOfRealRecordings(t *testing.T) {
 		}
 	}
 }
-
-// realRecording reads a recording from the folder beside the module, or skips.
-func realRecording(t *testing.T, name string) []byte {
-	t.Helper()
-	dir, err := os.Getwd()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for !exists(filepath.Join(dir, "go.mod")) && dir != filepath.Dir(dir) {
-		dir = filepath.Dir(dir)
-	}
-	raw, err := os.ReadFile(filepath.Join(dir, "../shared/data/real", name))
-	if err != nil && os.Getenv("CI") == "true" {
-		t.Fatalf("real recordings must be at hand in CI: %v", err)
-	}
-	if err != nil {
-		t.Skipf("real recordings are not at hand: %v", err)
-	}
-	return raw
-}
-
-func exists(path string) bool { _, err := os.Stat(path); return err == nil }
 
 func TestCodeCounterAllocatesNothing(t *testing.T) {
 	c, raw := NewCodeCounter(8), make([]byte, 10000)

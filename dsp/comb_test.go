@@ -30,7 +30,7 @@ func inBin(db float64) float64 { return -100 + 10*math.Log10(1.5*2.4e6/32768) + 
 // Combs in I/Q, with what supplies do to them, alone and among stations: the spacing to
 // four standard errors, a Hz or so, the strength to 1 dB.
 func TestCombsInIQ(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const rate, centre = 2.4e6, 9.65115e6
 	comb := func(spacing, db, drift, wobble, depth float64) dsptest.Comb {
 		return dsptest.Comb{Spacing: spacing, Drift: drift, Wobble: wobble, Mains: 50, Depth: depth, Level: inBin(db), Low: centre - 1.1e6, High: centre + 1.1e6}
@@ -154,7 +154,7 @@ func TestSeekAgain(t *testing.T) {
 // not there at all, also where six of ten places of the raster are taken, and their standard
 // error holds.
 func TestCombLinesByForce(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const trials = 200
 	for _, occupancy := range []float64{0, 0.6} {
 		for _, over := range []float64{0, 0.1, 1, 100} {
@@ -208,7 +208,7 @@ func TestCombAboutZero(t *testing.T) {
 // Stations of one level in every second or third place of the raster are stations: their
 // programme shows in all of them together. Lines there without programme are a comb.
 func TestStationsInARow(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	for _, raster := range []float64{wideRaster, narrowRaster} {
 		for _, every := range []float64{2, 3} {
 			for _, level := range []float64{20, 30, 40} {

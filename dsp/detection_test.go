@@ -104,7 +104,7 @@ func autocorrelated(v *CombView, spacing float64) bool {
 // which a comb is found at confidence 0.999, by level of a line over the floor in one
 // resolution of 110 Hz.
 func TestDetection(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	for _, c := range []struct {
 		lines int
 		level float64
@@ -202,7 +202,7 @@ func (m *madeSpectrum) addReceiver(r *rand.Rand) {
 
 // TestFalseAlarms counts clean spectra in which a finding of any kind is listed.
 func TestFalseAlarms(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	spectra, recordings := 60, 4
 	if *long {
 		spectra, recordings = 9500, 500

@@ -5,7 +5,6 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
-	"sync"
 	"testing"
 
 	gofft "github.com/mjibson/go-dsp/fft"
@@ -21,15 +20,6 @@ var fftSizes = []int{8, 16, 32, 64, 128, 256, 512, 1024, 2048, 4096, 8192, 16384
 // the roundings of twiddle factors to as much again: 2.4e-7 at 65536 points. A
 // single wrong twiddle factor or exchanged pair costs far more.
 const fftTolerance = 3e-7
-
-// seeds is what tests add to their seeds: 0, or with -fresh another number each
-// time.
-var seeds = sync.OnceValue(func() uint64 {
-	if !*fresh {
-		return 0
-	}
-	return rand.Uint64()
-})
 
 // noise makes white Gaussian noise, each component of the given variance.
 func noise(seed uint64, n int, variance float64) []complex64 {

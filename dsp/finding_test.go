@@ -130,7 +130,7 @@ var quietBands = []Band{{9.6e6, 9.65e6}, {9.5e6, 9.75e6}}
 // of the suite's few none has. With -trials N as many are tried at both rates, and of
 // these one in 1000 and two standard deviations of chance may.
 func TestNothingIsFoundInCleanSignals(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	readings, rates := 1, []float64{1.024e6}
 	if *trials > 0 {
 		rates = append(rates, 2.4e6)
@@ -138,7 +138,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 	}
 	wrong, all := 0, 0
 	for _, rate := range rates {
-		for _, clean := range few(1, cleanSignals) {
+		for _, clean := range dsptest.Few(1, cleanSignals) {
 			for i := range readings {
 				seed := seeds() + uint64(i) + 3
 				s := dsptest.New(seed, rate, sceneCentre)
@@ -161,7 +161,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 // Findings do not depend on the bands, on how samples arrive, or on what was measured
 // before.
 func TestFindingsStandAlone(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const n = 512_000 / 2
 	make := func(seed uint64) []byte {
 		s := dsptest.New(seed, 512e3, sceneCentre).Gated(dsptest.Gated{Mean: 1e-9, Mains: 50, Depth: 0.3})
@@ -174,7 +174,7 @@ func TestFindingsStandAlone(t *testing.T) {
 	if want.Mains == nil || want.Impulses == nil || len(want.Humps) != 1 {
 		t.Fatalf("found %v", want.confident())
 	}
-	for _, bands := range few(1, [][]Band{nil, {{sceneCentre - 50e3, sceneCentre - 45e3}}}) {
+	for _, bands := range dsptest.Few(1, [][]Band{nil, {{sceneCentre - 50e3, sceneCentre - 45e3}}}) {
 		if err := m.Retune(sceneCentre, bands); err != nil {
 			t.Fatal(err)
 		}

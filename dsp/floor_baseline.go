@@ -23,10 +23,6 @@ const (
 	steepest = 0.25 * cellHz * cellsInGroup / 1000 * math.Ln10 / 10
 )
 
-// binCorrelation is by how much the sum over neighbouring Hann bins scatters
-// more than independent bins would: 1 + 2·(4/9 + 1/36).
-const binCorrelation = 1 + 2*(4.0/9+1.0/36)
-
 // A baseline fits the noise of a half. Buffers are reused.
 type baseline struct {
 	width     int       // bins in a cell

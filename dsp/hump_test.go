@@ -10,7 +10,7 @@ import (
 
 // Humps come out where they are, as high as they are.
 func TestHumps(t *testing.T) {
-	for _, test := range few(1, []struct {
+	for _, test := range dsptest.Few(1, []struct {
 		rate          float64
 		height, width float64 // dB, Hz at half of it
 		occupancy     float64
@@ -56,8 +56,8 @@ func TestTwoHumps(t *testing.T) {
 // What is no hump: lower than 2.5 dB, narrower than 60 kHz, at the edge of the passband,
 // a step, a hole, mostly hidden by stations.
 func TestNoHumps(t *testing.T) {
-	arithmetic(t)
-	for _, test := range few(2, []struct {
+	dsptest.Arithmetic(t)
+	for _, test := range dsptest.Few(2, []struct {
 		name  string
 		shape func(hz float64) float64
 	}{

@@ -18,7 +18,7 @@ func hannSpectrogram(x []complex64, rate float64, n int) *Spectrogram {
 }
 
 func TestImbalanceOfScenes(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const rate, centre = 1.024e6, 9.65e6
 	for _, test := range []struct {
 		name  string

@@ -62,19 +62,6 @@ func (s PowerSpectrum) Coarser(n int) PowerSpectrum {
 	return out
 }
 
-// binCorrelated is the correlation of the powers of two Hann bins d apart.
-func binCorrelated(d int) float64 {
-	switch d {
-	case 0:
-		return 1
-	case 1, -1:
-		return 4.0 / 9
-	case 2, -2:
-		return 1.0 / 36
-	}
-	return 0
-}
-
 // Line measures the line at frequency f (Hz) whether there is one or not: the
 // power in the bins that a line there would fill, less the noise about it. The
 // noise is that of the bins three to twelve from f on both sides (their

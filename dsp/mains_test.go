@@ -11,8 +11,8 @@ import (
 
 // Known depth in, known depth out, at the mains' own frequency; and the beat's square.
 func TestMainsModulation(t *testing.T) {
-	arithmetic(t)
-	for _, test := range few(2, []struct {
+	dsptest.Arithmetic(t)
+	for _, test := range dsptest.Few(2, []struct {
 		rate  float64
 		gated dsptest.Gated
 		shape string
@@ -93,8 +93,8 @@ func TestSquareOfNothing(t *testing.T) {
 // What does not come with the mains is not taken for it, be it regular, at random or
 // slow.
 func TestNoMainsInOtherSwings(t *testing.T) {
-	arithmetic(t)
-	for _, test := range few(3, []struct {
+	dsptest.Arithmetic(t)
+	for _, test := range dsptest.Few(3, []struct {
 		name  string
 		power func(seed uint64) func(t float64) float64
 	}{
@@ -160,7 +160,7 @@ func TestMainsOverChunks(t *testing.T) {
 
 // The courses that a mains period knows have their names.
 func TestMainsShapes(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	once := func(duty float64) func(t float64) float64 { return gate(50, duty, 10) }
 	twice := func(t float64) float64 { return gate(50, 0.03, 10)(t) + gate(50, 0.03, 10)(t+0.0085) }
 	for _, test := range []struct {
@@ -180,7 +180,7 @@ func TestMainsShapes(t *testing.T) {
 // One station's hum is in few channels, however strong: the spread between channels
 // speaks against it. What beats in all, though weaker, stands.
 func TestHumIsOneStations(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	hum := func(channels int, depth float64) *passbandChannels {
 		r := rand.New(rand.NewPCG(9, 9))
 		c := &passbandChannels{rate: 18750, length: 9375, firsts: make([]int, 24)}

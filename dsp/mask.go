@@ -87,12 +87,6 @@ func (m *masker) close(l maskLine, g guard) {
 	}
 }
 
-// skirt gives how many bins from a line, over times the noise in a bin, its
-// Hann skirts have sunk to a hundredth of the noise: they fall as 1/(π m³).
-func skirt(over float64) float64 {
-	return max(2.5, math.Cbrt(10*math.Sqrt(max(0, over))/math.Pi)+0.5)
-}
-
 // excess takes the columns that stand out of the local noise at any scale, and
 // writes that noise.
 func (m *masker) excess(power []float64, looks float64, taken []bool, noise []float64) {

@@ -48,7 +48,7 @@ func TestCrowdedSegment(t *testing.T) {
 // floor; stations at exactly opposite offsets from the centre are not each
 // other's images.
 func TestFullRaster(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	s := dsptest.New(4, 1.024e6, sceneCentre).Noise(1e-10)
 	for k := range 50 {
 		s.Station(dsptest.Station{Hz: 9.405e6 + float64(k)*10e3, Level: -40 - float64(k*7%30), Depth: 0.3})
@@ -60,13 +60,5 @@ func TestFullRaster(t *testing.T) {
 	truth := s.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8)
 	if e := 10 * math.Log10(b.Floor.Density/truth); math.Abs(e) > 0.3 {
 		t.Errorf("floor %.3f dB off", e)
-	}
-}
-
-// skirt: 30 dB over the noise in a bin, Hann's side lobes have sunk to a
-// hundredth of the noise, 50 dB down, where 1/(π m³) is 10^(−50/20): m = 4.7.
-func TestSkirt(t *testing.T) {
-	if got := skirt(1000); math.Abs(got-0.5-4.65) > 0.05 {
-		t.Errorf("%.2f bins, want 4.65 and half a bin", got)
 	}
 }

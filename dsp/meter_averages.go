@@ -56,10 +56,6 @@ func (p *powerSum) take(from *powerSum) {
 // half their samples, so that turns of one frame would tie the halves together.
 const halfTurn = 4
 
-// overlapLoss is by how much fewer independent looks half-overlapping Hann
-// frames are worth: 1 + 2·(1/6)² [Welch:1967].
-const overlapLoss = 1 + 2.0/36
-
 func newAverages(bins int, gain []float64) *averages {
 	a := &averages{gain: gain, all: make([]float64, bins),
 		kept: newPowerSum(bins), left: newPowerSum(bins), pending: newPowerSum(bins)}

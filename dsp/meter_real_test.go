@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"testing"
+
+	"nightfloor/dsp/dsptest"
 )
 
 // Real receivers' recordings of bursts: between the bursts the noise lies below
@@ -17,7 +19,7 @@ func TestRealRecordings(t *testing.T) {
 		{"adsb_1090M_2M0_rtl.cu8", 2e6, -80.539},
 		{"wmbus_868.950M_1M6_rtl.cu8", 1.6e6, -81.905},
 	} {
-		iq := realRecording(t, test.name)
+		iq := dsptest.RealRecording(t, test.name)
 		low, high := Usable(test.rate)
 		m, err := NewMeter(MeterOptions{Rate: test.rate, Samples: int64(len(iq) / 2), Bands: []Band{{low, high}}})
 		if err != nil {

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"nightfloor/dsp/dsptest"
 )
 
 // unsteadyRate and unsteadyBand are what noise that is unsteady in time is
@@ -71,7 +73,7 @@ func measureUnsteady(t *testing.T, x []complex64, truth float64) (float64, *Floo
 // Noise that goes on counts with the mean over the recording's time, however its
 // power goes: with harmonics of the mains, slowly, at once.
 func TestUnsteadyNoiseCounts(t *testing.T) {
-	for _, test := range few(5, []struct {
+	for _, test := range dsptest.Few(5, []struct {
 		name    string
 		seconds float64
 		power   func(t float64) float64
