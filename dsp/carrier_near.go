@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -78,7 +79,7 @@ func (p *patch) subtract(s *Spectrogram, offset float64) {
 		away := place - float64(p.first+c)
 		// Half a turn a column by the window's middle, and half a turn a frame
 		// by the columns' own frequencies.
-		ratio, step := hannResponse(away)/hannResponse(own), 1.0
+		ratio, step := fft.HannResponse(away)/fft.HannResponse(own), 1.0
 		if odd := (home-p.first-c)&1 != 0; odd {
 			ratio, step = -ratio, -1
 		}
@@ -146,7 +147,7 @@ func (l *lineFinder) beside(s *Spectrogram, mean, floor []float64, least float64
 // near looks for lines near the strong one at centre, in Hz.
 func (l *lineFinder) near(s *Spectrogram, floor []float64, least, centre, strong float64) {
 	home := s.column(centre)
-	reach := min(nearReach, int(math.Ceil(skirt(strong/floor[home]))))
+	reach := min(nearReach, int(math.Ceil(fft.HannSkirt(strong/floor[home]))))
 	p := &l.patch
 	p.take(s, max(0, home-reach), min(s.Bins, home+reach+1))
 	if math.Abs(centre) <= dcNear(s) {

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+)
 
 // A zoom looks at one column of a spectrogram with the resolution of the whole
 // chunk: the column's complex values, frame by frame, are a signal sampled
@@ -11,7 +15,7 @@ import "math"
 // power of a carrier that fades within the chunk is that over all of its time.
 // It reuses its buffers and is not for concurrent use.
 type zoom struct {
-	fft        *FFT
+	fft        *fft.FFT
 	re, im     []float32 // the column's values, frame by frame
 	tRe, tIm   []float32 // room for their transform
 	hann, even taper
@@ -83,7 +87,7 @@ func (z *zoom) prepare(frames int) {
 		n *= 2
 	}
 	if z.fft == nil || z.fft.Len() != n {
-		z.fft, z.tRe, z.tIm = NewFFT(n), make([]float32, n), make([]float32, n)
+		z.fft, z.tRe, z.tIm = fft.New(n), make([]float32, n), make([]float32, n)
 		z.power, z.flat = make([]float64, n), make([]float64, n)
 	}
 	z.frames, z.re, z.im = frames, make([]float32, frames), make([]float32, frames)
@@ -230,7 +234,7 @@ func (z *zoom) at(s *Spectrogram, k, least float64) zoomedLine {
 	// 1 + cos(2π·offset·hop)/3 of its mean.
 	tilt := 1 + math.Cos(2*math.Pi*offset*float64(s.Hop)/s.Rate)/3
 	net := (steady - density*tilt*inside) / z.caught[wide]
-	response := hannPower(offset / s.BinWidth())
+	response := fft.HannPower(offset / s.BinWidth())
 	out := zoomedLine{offset: offset, power: net / response, density: density * cell / response, share: line / all}
 	// Cross term of line and noise, 2·P·N·cross for the mean of w²|x|² over the
 	// frames; and the noise's own scatter over the cells gathered.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -197,7 +198,7 @@ func (v *CombView) lineAt(at, width float64) (combLine, bool) {
 	sum, response := 0.0, 0.0
 	for i := from; i <= to; i++ {
 		sum += float64(v.power[i])
-		response += hannPower(float64(i) - at)
+		response += fft.HannPower(float64(i) - at)
 	}
 	if width > 1 {
 		response = v.enbw
@@ -206,8 +207,8 @@ func (v *CombView) lineAt(at, width float64) (combLine, bool) {
 	over := (sum - n*noise) / response
 	// Noise with itself, and with the line [as PowerSpectrum.Line]; and of what it is taken
 	// by, whose medians scatter by √(π/2) of means.
-	own := n * noise * noise * binCorrelation / v.looks
-	beside := n * n * noise * noise * math.Pi / 2 * binCorrelation / (v.looks * float64(columns))
+	own := n * noise * noise * fft.BinExcess / v.looks
+	beside := n * n * noise * noise * math.Pi / 2 * fft.BinExcess / (v.looks * float64(columns))
 	cross := 2 * max(0, over) * noise * response / v.looks
 	return combLine{at: at, power: over, variance: (own + beside + cross) / (response * response), noise: noise}, columns > 0 && noise > 0
 }

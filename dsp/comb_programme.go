@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -20,7 +21,7 @@ const (
 // foot gives the mean power from the foot of a line at column b, over times the noise, up to
 // modulatedFar beyond it, on the side that has less of it, and the columns that it is of.
 func (v *CombView) foot(b int, over float64) (power float64, columns int) {
-	near := int(math.Ceil(skirt(over) + modulatedBeyond/v.width))
+	near := int(math.Ceil(fft.HannSkirt(over) + modulatedBeyond/v.width))
 	far := near + max(1, int(modulatedFar/v.width))
 	return v.besides(b, near, far), far - near
 }
@@ -81,7 +82,7 @@ func (s *combSearch) programme(every int, low float64) bool {
 				feet = append(feet, r.foot[i])
 				share = append(share, r.share[i])
 				v := s.views[k]
-				least = math.Sqrt(binCorrelation / (v.looks * max(1, modulatedFar/v.width)))
+				least = math.Sqrt(fft.BinExcess / (v.looks * max(1, modulatedFar/v.width)))
 			}
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -443,7 +444,7 @@ func (s *combSearch) explain(c *combCandidate) {
 		for n := first; n <= last; n++ {
 			at := v.column(float64(n) * c.spacing)
 			b := max(0, min(len(v.power)-1, int(math.Round(at))))
-			reach := max(columns+3, math.Abs(float64(n))*c.width/v.width+3, skirt(float64(v.power[b])/v.noiseAt(at)))
+			reach := max(columns+3, math.Abs(float64(n))*c.width/v.width+3, fft.HannSkirt(float64(v.power[b])/v.noiseAt(at)))
 			for i := max(0, int(at-reach)); i <= min(len(v.power)-1, int(at+reach)+1); i++ {
 				s.taken[k][i] = true
 			}

@@ -3,6 +3,7 @@ package dsp
 import (
 	"math"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -65,7 +66,7 @@ func (s *combSearch) matched(spacing float64) (sum float64) {
 			}
 			noise, height := v.noiseAt(at), 0.0
 			for i := b - 2; i <= b+2; i++ {
-				height += hannPower(float64(i)-at) * (float64(v.power[i])/noise - 1)
+				height += fft.HannPower(float64(i)-at) * (float64(v.power[i])/noise - 1)
 			}
 			heights = append(heights, height)
 		}

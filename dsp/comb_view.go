@@ -3,6 +3,7 @@ package dsp
 import (
 	"math"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -83,7 +84,7 @@ func (m *Meter) combView() *CombView {
 	if !(stat.Select(sorted, len(sorted)/2) > rounding*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newCombView(m.averages.all, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.total())/overlapLoss, m.o.Centre)
+	return newCombView(m.averages.all, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.total())/fft.OverlapLoss, m.o.Centre)
 }
 
 // noiseAt gives the power of the noise in one column about column b.

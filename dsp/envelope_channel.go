@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+
+	"nightfloor/dsp/fft"
 )
 
 // A ChannelFilter takes a stretch of spectrum out of a Spectrogram and gives it
@@ -19,7 +21,7 @@ import (
 type ChannelFilter struct {
 	weights []float32 // of the bins, 1 in the middle
 	enbw    float64   // Σ weights², bins
-	fft     *FFT
+	fft     *fft.FFT
 	workRe  []float32
 	workIm  []float32
 	re, im  []float32 // the channel in time
@@ -39,7 +41,7 @@ func NewChannelFilter(bins int) *ChannelFilter {
 		panic(fmt.Sprintf("dsp: channel of %d bins", bins))
 	}
 	m := max(8, 1<<bits.Len(uint(bins-1)))
-	c := &ChannelFilter{weights: make([]float32, bins), fft: NewFFT(m), workRe: make([]float32, m), workIm: make([]float32, m)}
+	c := &ChannelFilter{weights: make([]float32, bins), fft: fft.New(m), workRe: make([]float32, m), workIm: make([]float32, m)}
 	slope := channelSlope / 2 * float64(bins)
 	for i := range c.weights {
 		edge := min(float64(i), float64(bins-1-i)) + 0.5

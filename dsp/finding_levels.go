@@ -3,6 +3,7 @@ package dsp
 import (
 	"math"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -62,6 +63,6 @@ func (l *cellLevels) of(from, to int) (level, sigma float64, free int, ok bool) 
 		return 0, 0, free, false
 	}
 	// The quartile of normal values scatters 1.36 times as much as their mean.
-	sigma = 1.36 * 10 / math.Ln10 * math.Sqrt(binCorrelation/(l.looks*float64(free)))
+	sigma = 1.36 * 10 / math.Ln10 * math.Sqrt(fft.BinExcess/(l.looks*float64(free)))
 	return 10 * math.Log10(quartile), sigma, free, true
 }

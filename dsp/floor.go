@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+)
 
 // A Floor is the noise density of a band with signals set aside.
 type Floor struct {
@@ -111,7 +115,7 @@ func inflation(a *averages, m *mask, from, to, free int) float64 {
 		return 1
 	}
 	n := float64(done)
-	expected = 2 * overlapLoss / (float64(size) * float64(a.total()))
+	expected = 2 * fft.OverlapLoss / (float64(size) * float64(a.total()))
 	ratio := (squares - sum*sum/n) / (n - 1) / expected
 	if ratio < 1+3*math.Sqrt(2/(n-1)) {
 		return 1

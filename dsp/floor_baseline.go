@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/fft"
 )
 
 // The baseline is the local level of the noise, against which signals are
@@ -100,7 +102,7 @@ func (l *baseline) gather(power []float64, closed []bool, looks float64) {
 		if l.open[g] < max(1, span/4) || !(l.level[g] > 0) {
 			l.open[g] = 0
 		}
-		l.sigma[g] = math.Sqrt(binCorrelation / (looks * float64(max(1, l.open[g]))))
+		l.sigma[g] = math.Sqrt(fft.BinExcess / (looks * float64(max(1, l.open[g]))))
 	}
 }
 

@@ -3,6 +3,7 @@ package dsp
 import (
 	"math"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -19,7 +20,7 @@ func (r *roughFloor) of(power []float64, binWidth float64, frames int) []float64
 		r.floor = make([]float64, len(power))
 	}
 	// A tenth of noise's averages lie under this part of its mean.
-	part := stat.NoiseQuantile(float64(frames)/overlapLoss, -1.2816)
+	part := stat.NoiseQuantile(float64(frames)/fft.OverlapLoss, -1.2816)
 	width := max(16, int(math.Round(roughHz/binWidth)))
 	for from := 0; from < len(power); from += width {
 		lo, hi := max(0, from-width/2), min(len(power), from+width+width/2)

@@ -6,14 +6,15 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/fft"
 )
 
 // hannSpectrogram transforms samples in half-overlapping Hann frames of n
 // points and keeps the central two thirds.
 func hannSpectrogram(x []complex64, rate float64, n int) *Spectrogram {
-	w := Window(Hann, n)
+	w := fft.Window(fft.Hann, n)
 	s := NewSpectrogram(rate, n, 2*len(x)/n)
-	NewFramer(FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, s.Append)
+	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, s.Append)
 	return s
 }
 

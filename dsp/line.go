@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -33,7 +34,7 @@ func (s PowerSpectrum) response(away float64) float64 {
 	r := s.merged()
 	var sum float64
 	for k := range r {
-		sum += hannPower(away + float64(k) - float64(r-1)/2)
+		sum += fft.HannPower(away + float64(k) - float64(r-1)/2)
 	}
 	return sum / float64(r)
 }
@@ -49,7 +50,7 @@ func (s PowerSpectrum) Coarser(n int) PowerSpectrum {
 	}
 	var pairsIn float64 // Σ of the correlations of n neighbours
 	for d := -(n - 1); d < n; d++ {
-		pairsIn += float64(n-max(d, -d)) * binCorrelated(d)
+		pairsIn += float64(n-max(d, -d)) * fft.BinCorrelation(d)
 	}
 	out.Looks = s.Looks * float64(n*n) / pairsIn
 	for i := range out.Density {
@@ -112,14 +113,14 @@ func (s PowerSpectrum) lineVariance(h []float64, from int, bottom, line, noise f
 		for j := range h {
 			c := 0.0
 			if s.merged() == 1 {
-				c = binCorrelated(i - j)
+				c = fft.BinCorrelation(i - j)
 			} else if i == j {
 				c = 1
 			}
 			own := noise * noise * c
 			// 2·P·N between line and noise; noise amplitudes of neighbouring
 			// frames correlate by 1/6, so K frames are worth K·0.75 here.
-			cross := 2 * line * noise * math.Sqrt(h[i]*h[j]*c) * (1 + 2.0/6) / overlapLoss
+			cross := 2 * line * noise * math.Sqrt(h[i]*h[j]*c) * (1 + 2.0/6) / fft.OverlapLoss
 			sum += h[i] * h[j] * (own + cross) / s.Looks
 		}
 		step := h[i] * spectrumErr * float64(s.Density[from+i])
@@ -150,7 +151,7 @@ func (s PowerSpectrum) around(x, floor float64) (noise, variance float64) {
 	// A median scatters π/2 as much as a mean; neighbours correlate.
 	variance = noise * noise / s.Looks * math.Pi / 2 / float64(n)
 	if s.merged() == 1 {
-		variance *= binCorrelation
+		variance *= fft.BinExcess
 	}
 	return noise, variance
 }

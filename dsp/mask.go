@@ -3,6 +3,7 @@ package dsp
 import (
 	"math"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -74,7 +75,7 @@ const dcGuard = 1000.0
 
 // close takes a line's skirts, and its guard.
 func (m *masker) close(l maskLine, g guard) {
-	reach := skirt(l.over)
+	reach := fft.HannSkirt(l.over)
 	if l.quiet {
 		reach = max(reach, 3, dcGuard/m.binWidth)
 	} else if l.over >= g.over {
@@ -113,7 +114,7 @@ func (m *masker) blocks(looks float64, taken []bool, noise []float64, cells int,
 	for from := 0; from < len(taken); from += max(1, span/2) {
 		to := min(from+span, len(taken))
 		level, n := l.mean(from, to)
-		if n*4 < span || level <= noise[(from+to)/2]*stat.NoiseQuantile(looks*float64(n)/binCorrelation, z) {
+		if n*4 < span || level <= noise[(from+to)/2]*stat.NoiseQuantile(looks*float64(n)/fft.BinExcess, z) {
 			continue
 		}
 		for b := max(0, from-margin); b < min(len(taken), to+margin); b++ {

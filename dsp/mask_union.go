@@ -1,6 +1,9 @@
 package dsp
 
-import "nightfloor/dsp/stat"
+import (
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
+)
 
 // strongExcess is how many standard errors an excess takes in one half that
 // noise cannot have made: the choice of it does not bias the mean.
@@ -26,7 +29,7 @@ func (m *masker) unite(a *averages) {
 				sum, noise = sum+a.half[h][b], noise+m.mask.noise[h][b]
 				b++
 			}
-			if sum > noise*stat.NoiseQuantile(a.looks*float64(b-from)/binCorrelation, strongExcess) {
+			if sum > noise*stat.NoiseQuantile(a.looks*float64(b-from)/fft.BinExcess, strongExcess) {
 				m.toUnite = append(m.toUnite, [2]int{from, b})
 			}
 		}

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"nightfloor/dsp/fft"
 )
 
 // MeterOptions say what is measured, and from what.
@@ -53,7 +55,7 @@ type Meter struct {
 	o       MeterOptions
 	samples int64
 	mean    meanOfIQ
-	framer  *Framer
+	framer  *fft.Framer
 	visit   func(re, im []float32)
 	chunk   *Spectrogram
 	frames  int // of a full chunk
@@ -88,7 +90,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	n := frameLength(o.Rate, o.Samples)
 	frames := framesInChunk(o.Rate, o.Samples, n)
 	m := &Meter{o: o, frames: frames, chunk: NewSpectrogram(o.Rate, n, frames), pulses: newPulseWatch(frames, 2*o.Rate/3)}
-	m.framer = NewFramer(FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
+	m.framer = fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
 	m.visit = m.take
 	gain := make([]float64, m.chunk.Bins)
 	for b := range gain {

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+)
 
 // averages are the mean powers by column of everything measured so far, summed
 // in two halves that take turns of halfTurn frames. What is free is chosen
@@ -181,7 +185,7 @@ func (a *averages) mean(everything bool) {
 			a.all[b] = w*a.half[0][b] + (1-w)*a.half[1][b]
 		}
 	}
-	a.looks = float64(max(1, a.total())) / 2 / overlapLoss
+	a.looks = float64(max(1, a.total())) / 2 / fft.OverlapLoss
 	a.looks /= a.burstiness()
 }
 

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/fft"
 )
 
 // A bandWatch is what is known of one band so far.
@@ -281,7 +283,7 @@ func (m *Meter) spectrum(w *bandWatch) PowerSpectrum {
 	s := m.chunk
 	p := PowerSpectrum{
 		First: m.o.Centre + s.Offset(w.from), Step: s.BinWidth(), ENBW: s.ENBW,
-		Looks: float64(m.averages.total()) / overlapLoss, Density: make([]float32, w.to-w.from),
+		Looks: float64(m.averages.total()) / fft.OverlapLoss, Density: make([]float32, w.to-w.from),
 	}
 	unit := s.ENBW * s.BinWidth()
 	for i := range p.Density {

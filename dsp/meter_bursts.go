@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
@@ -23,7 +24,7 @@ type burstWatch struct {
 	starts        []float64
 	busy          int // blocks over the limit in bursts
 	alone         int // bursts that stand out of stillness
-	fft           *FFT
+	fft           *fft.FFT
 	re, im        []float32
 }
 
@@ -212,7 +213,7 @@ func (b *burstWatch) standsAlone(from, to, skirt int, still float64) bool {
 func (b *burstWatch) periodic() bool {
 	const points = 8192 // 0.8 s of blocks: a chunk is half a second, seldom longer
 	if b.fft == nil {
-		b.fft, b.re, b.im = NewFFT(points), make([]float32, points), make([]float32, points)
+		b.fft, b.re, b.im = fft.New(points), make([]float32, points), make([]float32, points)
 	}
 	clear(b.re)
 	clear(b.im)

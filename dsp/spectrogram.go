@@ -1,5 +1,7 @@
 package dsp
 
+import "nightfloor/dsp/fft"
+
 // A Spectrogram holds the transforms of one stretch of signal: overlapping
 // windowed frames (rows) over neighbouring bins (columns).
 //
@@ -21,9 +23,9 @@ type Spectrogram struct {
 // for frames of n samples, Hann window, half overlapping.
 func NewSpectrogram(rate float64, n, frames int) *Spectrogram {
 	third := n / 3
-	window := Window(Hann, n)
+	window := fft.Window(fft.Hann, n)
 	s := &Spectrogram{
-		Rate: rate, N: n, Hop: n / 2, Window: window, ENBW: ENBW(window),
+		Rate: rate, N: n, Hop: n / 2, Window: window, ENBW: fft.ENBW(window),
 		Lowest: -third, Bins: 2*third + 1,
 	}
 	s.Re = make([]float32, 0, frames*s.Bins)

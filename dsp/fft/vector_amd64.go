@@ -1,4 +1,4 @@
-package dsp
+package fft
 
 import "golang.org/x/sys/cpu"
 
@@ -62,7 +62,7 @@ func splitAVX(re, im *float32, x *complex64, n int)
 //go:noescape
 func accumulateAVX(sum, squares *float64, re, im *float32, n int)
 
-func runStageVector(s *fftStage, fromRe, fromIm, toRe, toIm []float32) bool {
+func runStageVector(s *stage, fromRe, fromIm, toRe, toIm []float32) bool {
 	n := 4 * s.quarter * s.stride
 	if !useVectors || n < 32 {
 		return false
@@ -98,7 +98,7 @@ func lastRadix2Vector(fromRe, fromIm, toRe, toIm []float32) bool {
 }
 
 // runFirstWeighedVector is the first stage s of (from − mean)·window.
-func runFirstWeighedVector(s *fftStage, fromRe, fromIm, toRe, toIm, window []float32, meanRe, meanIm float32) bool {
+func runFirstWeighedVector(s *stage, fromRe, fromIm, toRe, toIm, window []float32, meanRe, meanIm float32) bool {
 	n := 4 * s.quarter
 	if !useVectors || n < 32 {
 		return false

@@ -1,4 +1,4 @@
-package dsp
+package fft
 
 import (
 	"fmt"
@@ -9,6 +9,8 @@ import (
 
 	gofft "github.com/mjibson/go-dsp/fft"
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"nightfloor/dsp/dsptest"
 )
 
 // fftSizes are all sizes with oracles beside them.
@@ -20,6 +22,8 @@ var fftSizes = []int{8, 16, 32, 64, 128, 256, 512, 1024, 2048, 4096, 8192, 16384
 // the roundings of twiddle factors to as much again: 2.4e-7 at 65536 points. A
 // single wrong twiddle factor or exchanged pair costs far more.
 const fftTolerance = 3e-7
+
+var seeds = dsptest.Fresh()
 
 // noise makes white Gaussian noise, each component of the given variance.
 func noise(seed uint64, n int, variance float64) []complex64 {
@@ -51,7 +55,7 @@ func widen(x []complex64) []complex128 {
 // transform gives the transform of x through an FFT of its length.
 func transform(x []complex64) []complex128 {
 	re, im := split(x)
-	NewFFT(len(x)).Transform(re, im)
+	New(len(x)).Transform(re, im)
 	y := make([]complex128, len(x))
 	for i := range y {
 		y[i] = complex(float64(re[i]), float64(im[i]))
@@ -150,7 +154,7 @@ func TestTransformOfShiftedTone(t *testing.T) {
 
 func TestTransformAllocatesNothing(t *testing.T) {
 	for _, n := range []int{8, 4096, 8192} {
-		f := NewFFT(n)
+		f := New(n)
 		re, im := split(noise(5, n, 1))
 		if got := testing.AllocsPerRun(10, func() { f.Transform(re, im) }); got != 0 {
 			t.Errorf("%d points: %v allocations, want 0", n, got)
@@ -160,9 +164,9 @@ func TestTransformAllocatesNothing(t *testing.T) {
 
 func TestNewFFTRefusesOtherLengths(t *testing.T) {
 	for _, n := range []int{-8, 0, 1, 4, 12, 1000} {
-		mustPanic(t, fmt.Sprintf("FFT of %d points", n), func() { NewFFT(n) })
+		mustPanic(t, fmt.Sprintf("FFT of %d points", n), func() { New(n) })
 	}
-	mustPanic(t, "frame of another length", func() { NewFFT(16).Transform(make([]float32, 8), make([]float32, 16)) })
+	mustPanic(t, "frame of another length", func() { New(16).Transform(make([]float32, 8), make([]float32, 16)) })
 }
 
 func mustPanic(t *testing.T, what string, f func()) {

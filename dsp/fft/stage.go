@@ -1,7 +1,7 @@
-package dsp
+package fft
 
 // run carries out one stage; from and to do not overlap.
-func (s *fftStage) run(fromRe, fromIm, toRe, toIm []float32) {
+func (s *stage) run(fromRe, fromIm, toRe, toIm []float32) {
 	switch {
 	case runStageVector(s, fromRe, fromIm, toRe, toIm):
 	case s.stride == 1:
@@ -15,7 +15,7 @@ func (s *fftStage) run(fromRe, fromIm, toRe, toIm []float32) {
 
 // runFirst is the first stage: a twiddle a butterfly, its four results side by
 // side.
-func (s *fftStage) runFirst(fromRe, fromIm, toRe, toIm []float32) {
+func (s *stage) runFirst(fromRe, fromIm, toRe, toIm []float32) {
 	n, t := s.quarter, s.twiddles
 	ar, br, cr, dr := fromRe[:n], fromRe[n:][:n], fromRe[2*n:][:n], fromRe[3*n:][:n]
 	ai, bi, ci, di := fromIm[:n], fromIm[n:][:n], fromIm[2*n:][:n], fromIm[3*n:][:n]
@@ -40,7 +40,7 @@ func (s *fftStage) runFirst(fromRe, fromIm, toRe, toIm []float32) {
 
 // runRow computes the butterflies of twiddle p: stride of them, their inputs a
 // quarter of the array apart, their outputs stride apart.
-func (s *fftStage) runRow(p int, fromRe, fromIm, toRe, toIm []float32) {
+func (s *stage) runRow(p int, fromRe, fromIm, toRe, toIm []float32) {
 	stride, span, at, out := s.stride, s.quarter*s.stride, p*s.stride, 4*p*s.stride
 	t := s.twiddles[p:]
 	w1r, w1i, w2r, w2i, w3r, w3i := t[0], t[s.pitch], t[2*s.pitch], t[3*s.pitch], t[4*s.pitch], t[5*s.pitch]

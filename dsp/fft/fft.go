@@ -1,4 +1,4 @@
-package dsp
+package fft
 
 import (
 	"fmt"
@@ -21,14 +21,14 @@ import (
 // work in place, so that the result always ends where the samples were.
 type FFT struct {
 	n              int
-	stages         []fftStage // all but the last
-	lastRadix      int        // 4 or 2
+	stages         []stage // all but the last
+	lastRadix      int     // 4 or 2
 	workRe, workIm []float32
 }
 
-// An fftStage splits transforms of length 4·quarter, interleaved stride-fold,
+// An stage splits transforms of length 4·quarter, interleaved stride-fold,
 // into four times as many of length quarter.
-type fftStage struct {
+type stage struct {
 	quarter, stride int
 	pitch           int       // from one row of twiddles to the next
 	twiddles        []float32 // six rows: re and im of w, of w², of w³ for each p < quarter; w = exp(−2πj·p/(4·quarter))
@@ -38,10 +38,10 @@ type fftStage struct {
 // the place of any.
 const twiddlePadding = 8
 
-// NewFFT plans transforms of n points; n is a power of two, 8 or more.
-func NewFFT(n int) *FFT {
+// New plans transforms of n points; n is a power of two, 8 or more.
+func New(n int) *FFT {
 	if n < 8 || n&(n-1) != 0 {
-		panic(fmt.Sprintf("dsp: FFT of %d points: not a power of two of 8 or more", n))
+		panic(fmt.Sprintf("fft: FFT of %d points: not a power of two of 8 or more", n))
 	}
 	f := &FFT{n: n, lastRadix: 4}
 	f.workRe, f.workIm = splitArrays(n)
@@ -49,14 +49,14 @@ func NewFFT(n int) *FFT {
 		f.lastRadix = 2
 	}
 	for length, stride := n, 1; length > f.lastRadix; length, stride = length/4, stride*4 {
-		f.stages = append(f.stages, newFFTStage(length, stride))
+		f.stages = append(f.stages, newStage(length, stride))
 	}
 	return f
 }
 
-// newFFTStage computes the twiddle factors of the stage in double precision.
-func newFFTStage(length, stride int) fftStage {
-	s := fftStage{quarter: length / 4, stride: stride, pitch: length/4 + twiddlePadding}
+// newStage computes the twiddle factors of the stage in double precision.
+func newStage(length, stride int) stage {
+	s := stage{quarter: length / 4, stride: stride, pitch: length/4 + twiddlePadding}
 	s.twiddles = make([]float32, 6*s.pitch)
 	for p := range s.quarter {
 		for k := 1; k <= 3; k++ {
@@ -75,7 +75,7 @@ func (f *FFT) Len() int { return f.n }
 // order: X[0] is the mean's bin, X[n/2] half the sample rate.
 func (f *FFT) Transform(re, im []float32) {
 	if len(re) != f.n || len(im) != f.n {
-		panic(fmt.Sprintf("dsp: FFT of %d points given %d and %d", f.n, len(re), len(im)))
+		panic(fmt.Sprintf("fft: FFT of %d points given %d and %d", f.n, len(re), len(im)))
 	}
 	f.stages[0].run(re, im, f.workRe, f.workIm)
 	f.finish(re, im)

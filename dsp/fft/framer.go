@@ -1,4 +1,4 @@
-package dsp
+package fft
 
 import "fmt"
 
@@ -33,14 +33,14 @@ const pastFrames = 2
 // NewFramer readies a Framer; it panics at options that no stream can satisfy.
 func NewFramer(o FramerOptions) *Framer {
 	if len(o.Window) != o.N || o.Hop < 1 || o.Hop > o.N {
-		panic(fmt.Sprintf("dsp: frames of %d, hop %d, window of %d points", o.N, o.Hop, len(o.Window)))
+		panic(fmt.Sprintf("fft: frames of %d, hop %d, window of %d points", o.N, o.Hop, len(o.Window)))
 	}
 	var sum float64
 	for _, w := range o.Window {
 		sum += float64(w)
 	}
 	f := &Framer{
-		n: o.N, hop: o.Hop, removeMean: o.RemoveMean, fft: NewFFT(o.N),
+		n: o.N, hop: o.Hop, removeMean: o.RemoveMean, fft: New(o.N),
 		window: make([]float32, o.N),
 	}
 	f.pastRe, f.pastIm = splitArrays(pastFrames * o.N)
@@ -72,7 +72,7 @@ func (f *Framer) Write(x []complex64, visit func(re, im []float32)) {
 // bytes; code c stands for (c − 127.5)/128.
 func (f *Framer) WriteU8(iq []byte, visit func(re, im []float32)) {
 	if len(iq)%2 != 0 {
-		panic(fmt.Sprintf("dsp: %d bytes of I/Q: half a sample", len(iq)))
+		panic(fmt.Sprintf("fft: %d bytes of I/Q: half a sample", len(iq)))
 	}
 	for len(iq) > 0 {
 		re, im := f.room(len(iq) / 2)

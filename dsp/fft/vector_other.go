@@ -1,16 +1,16 @@
 //go:build !amd64
 
-package dsp
+package fft
 
 // Without vector code for this processor every loop is the one in Go.
 const haveVectors = false
 
 var useVectors = false
 
-func runStageVector(*fftStage, []float32, []float32, []float32, []float32) bool { return false }
-func lastRadix4Vector(_, _, _, _ []float32) bool                                { return false }
-func lastRadix2Vector(_, _, _, _ []float32) bool                                { return false }
-func runFirstWeighedVector(*fftStage, []float32, []float32, []float32, []float32, []float32, float32, float32) bool {
+func runStageVector(*stage, []float32, []float32, []float32, []float32) bool { return false }
+func lastRadix4Vector(_, _, _, _ []float32) bool                             { return false }
+func lastRadix2Vector(_, _, _, _ []float32) bool                             { return false }
+func runFirstWeighedVector(*stage, []float32, []float32, []float32, []float32, []float32, float32, float32) bool {
 	return false
 }
 func sumVector([]float32) (float64, int)                  { return 0, 0 }

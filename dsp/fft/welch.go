@@ -1,4 +1,4 @@
-package dsp
+package fft
 
 // Works cited in this file:
 //

@@ -1,4 +1,4 @@
-package dsp
+package fft
 
 import (
 	"fmt"
@@ -43,7 +43,7 @@ func (k WindowKind) cosineTerms() []float64 {
 	case FlatTop:
 		return []float64{0.21557895, 0.41663158, 0.277263158, 0.083578947, 0.006947368}
 	}
-	panic(fmt.Sprintf("dsp: no window of kind %d", int(k)))
+	panic(fmt.Sprintf("fft: no window of kind %d", int(k)))
 }
 
 // Window gives the n points of a periodic (DFT-even) window: the symmetric

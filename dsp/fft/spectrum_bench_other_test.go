@@ -1,6 +1,6 @@
 //go:build !linux
 
-package dsp
+package fft
 
 import (
 	"errors"

@@ -1,4 +1,4 @@
-package dsp
+package fft
 
 import (
 	"fmt"
@@ -9,7 +9,7 @@ import (
 func BenchmarkFFT(b *testing.B) {
 	for _, n := range []int{1024, 4096, 16384, 32768, 65536} {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			f, re, im := NewFFT(n), make([]float32, n), make([]float32, n)
+			f, re, im := New(n), make([]float32, n), make([]float32, n)
 			re[1] = 1
 			for b.Loop() {
 				f.Transform(re, im)
