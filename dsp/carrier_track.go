@@ -192,9 +192,3 @@ func (l *trackedLine) frequencySigma() float64 {
 	}
 	return math.Sqrt(l.doubt) / l.weight
 }
-
-// column gives the column nearest to an offset in Hz.
-func (s *Spectrogram) column(offset float64) int {
-	b := int(math.Round(offset/s.BinWidth())) - s.Lowest
-	return max(0, min(s.Bins-1, b))
-}

@@ -70,9 +70,6 @@ func (m *masker) of(a *averages, lines []maskLine, g guard) *mask {
 	return &m.mask
 }
 
-// dcGuard is the room about the middle, in Hz.
-const dcGuard = 1000.0
-
 // close takes a line's skirts, and its guard.
 func (m *masker) close(l maskLine, g guard) {
 	reach := fft.HannSkirt(l.over)

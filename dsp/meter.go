@@ -258,3 +258,12 @@ func (m *Meter) Finish() (Measurement, error) {
 	}
 	return out, nil
 }
+
+// ErrTooShort is what a recording shorter than one frame meets.
+var ErrTooShort = errors.New("too short to measure")
+
+// tooShort says how long a recording must be.
+func tooShort(got int64, n int, rate float64) error {
+	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
+		ErrTooShort, got, 1e3*float64(got)/rate, n, 1e3*float64(n)/rate)
+}

@@ -27,16 +27,6 @@ const (
 	quantileMean  = 0.6745 // from the quantile 25 % to the mean
 )
 
-// A verdict says what becomes of a frame.
-type verdict uint8
-
-const (
-	kept     verdict = iota
-	leftOut          // holds what is foreign: a pulse
-	leftLong         // or a transmission
-	pending          // begins what may end soon in the next chunk, or last
-)
-
 // A passage is a stretch of the passband that is looked at by itself.
 type passage struct {
 	from, to int // sub-bands
@@ -109,16 +99,6 @@ func (p *pulseWatch) see(re, im []float32) {
 		slices.Sort(blocks[:])
 		p.level = append(p.level, blocks[subBlocks/4])
 	}
-}
-
-// power sums |X|².
-func power(re, im []float32) (sum float32) {
-	im = im[:len(re)]
-	for b, r := range re {
-		i := im[b]
-		sum += r*r + i*i
-	}
-	return sum
 }
 
 // judge gives the verdict on each frame of the chunk in hand; frames come hop

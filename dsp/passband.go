@@ -1,13 +1,6 @@
 package dsp
 
-import (
-	"errors"
-	"fmt"
-	"math"
-)
-
-// ErrTooShort is what a recording shorter than one frame meets.
-var ErrTooShort = errors.New("too short to measure")
+import "math"
 
 // Bounds of the choice of frame length.
 const (
@@ -60,8 +53,5 @@ func framesInChunk(rate float64, samples int64, n int) int {
 	return (all + chunks - 1) / chunks
 }
 
-// tooShort says how long a recording must be.
-func tooShort(got int64, n int, rate float64) error {
-	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
-		ErrTooShort, got, 1e3*float64(got)/rate, n, 1e3*float64(n)/rate)
-}
+// dcGuard is the room about the middle, in Hz.
+const dcGuard = 1000.0

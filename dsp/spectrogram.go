@@ -1,6 +1,10 @@
 package dsp
 
-import "nightfloor/dsp/fft"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+)
 
 // A Spectrogram holds the transforms of one stretch of signal: overlapping
 // windowed frames (rows) over neighbouring bins (columns).
@@ -78,4 +82,20 @@ func (s *Spectrogram) Series(b int, re, im []float32) {
 			sign = -sign
 		}
 	}
+}
+
+// column gives the column nearest to an offset in Hz.
+func (s *Spectrogram) column(offset float64) int {
+	b := int(math.Round(offset/s.BinWidth())) - s.Lowest
+	return max(0, min(s.Bins-1, b))
+}
+
+// power sums |X|².
+func power(re, im []float32) (sum float32) {
+	im = im[:len(re)]
+	for b, r := range re {
+		i := im[b]
+		sum += r*r + i*i
+	}
+	return sum
 }

@@ -13,7 +13,7 @@ import (
 
 // An FFT transforms complex frames of one length, forward and unnormalised:
 // X[k] = Σ x[i]·exp(−2πj·ik/n). It computes in single precision on split
-// arrays, allocates nothing after NewFFT, and is not for concurrent use.
+// arrays, allocates nothing after New, and is not for concurrent use.
 //
 // The algorithm is Stockham's autosort of radix 4 [VanLoan:1992]: every stage
 // reads one pair of arrays and writes another in order, so that no bit reversal
