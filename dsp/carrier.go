@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/spectrum"
 )
 
 // A Line is one coherent line.
@@ -45,7 +47,7 @@ type lineFinder struct {
 // find gives the coherent lines of a chunk, strongest first. mean is the mean
 // power of each column, floor what a column holds without lines, roughly; the
 // result is valid until the next call.
-func (l *lineFinder) find(s *Spectrogram, mean, floor []float64) []chunkLine {
+func (l *lineFinder) find(s *spectrum.Spectrogram, mean, floor []float64) []chunkLine {
 	l.lines = l.lines[:0]
 	l.candidates = peaks(l.candidates[:0], mean, floor)
 	slices.SortFunc(l.candidates, func(a, b int) int {
@@ -83,7 +85,7 @@ func peaks(to []int, mean, floor []float64) []int {
 
 // leakage gives the power that lines already found spill into column b: a
 // summit that is not clearly above it is a ripple on their skirts.
-func (l *lineFinder) leakage(s *Spectrogram, b int) float64 {
+func (l *lineFinder) leakage(s *spectrum.Spectrogram, b int) float64 {
 	spill, offset := 0.0, s.Offset(b)
 	for i := range l.lines {
 		m := math.Abs(l.lines[i].offset-offset) / s.BinWidth()

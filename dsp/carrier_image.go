@@ -56,7 +56,7 @@ func (m *Meter) unmirror(l *chunkLine) {
 	if mirror < 0 || mirror >= s.Bins {
 		return
 	}
-	other := m.power[mirror] / m.averages.gain[mirror]
+	other := m.power[mirror] / m.averages.Gain[mirror]
 	if _, known := m.mirror.DBc(); !known || stat.SquaredAbs(m.mirror.Gamma)*other < 2e-5*l.power {
 		return
 	}

@@ -5,10 +5,11 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // measureIQ measures samples in one band.
-func measureIQ(t testing.TB, rate float64, x []complex64, b Band) BandResult {
+func measureIQ(t testing.TB, rate float64, x []complex64, b spectrum.Band) BandResult {
 	t.Helper()
 	m := meterFor(t, rate, len(x), b)
 	m.Write(x)
@@ -19,7 +20,7 @@ func measureIQ(t testing.TB, rate float64, x []complex64, b Band) BandResult {
 	return got.Bands[0]
 }
 
-var narrowBand = Band{sceneCentre - 80e3, sceneCentre + 80e3}
+var narrowBand = spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3}
 
 // A line that drifts is one line, of its own power, at its mean frequency.
 func TestDriftingLine(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 )
 
 // A zoom looks at one column of a spectrogram with the resolution of the whole
@@ -104,7 +105,7 @@ func (z *zoom) prepare(frames int) {
 }
 
 // load takes column b of s.
-func (z *zoom) load(s *Spectrogram, b int) {
+func (z *zoom) load(s *spectrum.Spectrogram, b int) {
 	z.prepare(s.Frames)
 	s.Series(b, z.re, z.im)
 }
@@ -126,19 +127,19 @@ func (z *zoom) transform(t *taper, to []float64) {
 }
 
 // hertz is the spacing of the zoomed bins.
-func (z *zoom) hertz(s *Spectrogram) float64 {
+func (z *zoom) hertz(s *spectrum.Spectrogram) float64 {
 	return s.Rate / float64(s.Hop) / float64(len(z.power))
 }
 
 // strongest measures the strongest line of column b; one with less than the
 // least share of its power is not measured.
-func (z *zoom) strongest(s *Spectrogram, b int, least float64) zoomedLine {
+func (z *zoom) strongest(s *spectrum.Spectrogram, b int, least float64) zoomedLine {
 	z.load(s, b)
 	return z.peak(s, least)
 }
 
 // peak does so with what was loaded.
-func (z *zoom) peak(s *Spectrogram, least float64) zoomedLine {
+func (z *zoom) peak(s *spectrum.Spectrogram, least float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	peak := 0
 	for k, p := range z.power {
@@ -150,20 +151,20 @@ func (z *zoom) peak(s *Spectrogram, least float64) zoomedLine {
 }
 
 // forced measures whatever stands at offset Hz from the middle of column b.
-func (z *zoom) forced(s *Spectrogram, b int, offset float64) zoomedLine {
+func (z *zoom) forced(s *spectrum.Spectrogram, b int, offset float64) zoomedLine {
 	z.load(s, b)
 	return z.loaded(s, offset)
 }
 
 // loaded measures whatever stands at offset Hz in what was loaded.
-func (z *zoom) loaded(s *Spectrogram, offset float64) zoomedLine {
+func (z *zoom) loaded(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	return z.at(s, offset/z.hertz(s), 0)
 }
 
 // summit measures the line within two zoomed bins of offset Hz in what was
 // loaded.
-func (z *zoom) summit(s *Spectrogram, offset float64) zoomedLine {
+func (z *zoom) summit(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	n, middle := len(z.power), int(math.Round(offset/z.hertz(s)))
 	peak := middle
@@ -206,7 +207,7 @@ func gather(power []float64, middle, reach int, k float64) (sum, moment float64)
 
 // at measures the line round the zoomed bin position k (fractional), if it has
 // the least share.
-func (z *zoom) at(s *Spectrogram, k, least float64) zoomedLine {
+func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 	n := len(z.power)
 	hertz, cell := z.hertz(s), float64(n)/float64(z.frames) // zoomed bins in a resolution cell
 	reach := min(int(math.Ceil(zoomReach*cell)), n/4)

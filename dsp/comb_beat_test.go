@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
@@ -185,7 +186,7 @@ func TestEnvelopesKept(t *testing.T) {
 		seconds float64
 		starts  []float64 // chunks are half a second
 	}{{0.1, nil}, {0.5, []float64{0}}, {1, []float64{0, 0.5}}, {5, []float64{0.5, 2}}} {
-		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []Band{{20e3, 60e3}}, Samples: int64(rate * test.seconds), Seek: &SeekOptions{}})
+		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []spectrum.Band{{Low: 20e3, High: 60e3}}, Samples: int64(rate * test.seconds), Seek: &SeekOptions{}})
 		if err != nil {
 			t.Fatal(err)
 		}

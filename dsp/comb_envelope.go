@@ -72,7 +72,7 @@ func (w *lineWatch) listen(m *Meter, start float64) {
 		re, im := w.filter.Take(s, first)
 		p := linePlace{at: at, power: make([]float32, len(re))}
 		p.mean = squares(p.power, re, im)
-		p.mean *= m.averages.gain[int(math.Round(at))]
+		p.mean *= m.averages.Gain[int(math.Round(at))]
 		stretch.places = append(stretch.places, p)
 	}
 	if len(w.kept) == envelopeKept {

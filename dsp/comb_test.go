@@ -5,13 +5,14 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
 // viewOf measures half a second in 8 bits.
 func viewOf(t *testing.T, s *dsptest.Signal) *CombView {
 	t.Helper()
-	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []Band{{s.Centre + 0.1e6, s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &SeekOptions{}})
+	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []spectrum.Band{{Low: s.Centre + 0.1e6, High: s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &SeekOptions{}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -261,7 +262,7 @@ func TestCombsOfNothing(t *testing.T) {
 		for i := range iq {
 			iq[i] = codes[i&1]
 		}
-		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []Band{{9.4e6, 9.6e6}}, Samples: 1.2e6, Seek: &SeekOptions{}})
+		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []spectrum.Band{{Low: 9.4e6, High: 9.6e6}}, Samples: 1.2e6, Seek: &SeekOptions{}})
 		if err != nil {
 			t.Fatal(err)
 		}

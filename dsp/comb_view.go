@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
@@ -77,14 +78,14 @@ func (v *CombView) calm(at float64) float64 {
 // besides lines is the arithmetic's own rounding.
 func (m *Meter) combView() *CombView {
 	s := m.chunk
-	most, sorted := 0.0, append([]float64(nil), m.averages.all...)
+	most, sorted := 0.0, append([]float64(nil), m.averages.Mean...)
 	for _, p := range sorted {
 		most = max(most, p)
 	}
 	if !(stat.Select(sorted, len(sorted)/2) > rounding*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newCombView(m.averages.all, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.total())/fft.OverlapLoss, m.o.Centre)
+	return newCombView(m.averages.Mean, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.Total())/fft.OverlapLoss, m.o.Centre)
 }
 
 // noiseAt gives the power of the noise in one column about column b.
@@ -126,7 +127,7 @@ func (v *CombView) closeOwn(centre float64) {
 			v.own[b] = true
 		}
 	}
-	shut(centre, max(3, dcGuard/v.width))
+	shut(centre, max(3, spectrum.DCGuard/v.width))
 	for _, clock := range ownClocks {
 		for n, last := v.multiples(clock); n <= last; n++ {
 			hz := float64(n) * clock

@@ -6,6 +6,7 @@ import (
 	"math/bits"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 )
 
 // A ChannelFilter takes a stretch of spectrum out of a Spectrogram and gives it
@@ -75,12 +76,12 @@ func (c *ChannelFilter) meanShape(length int) float64 {
 }
 
 // Rate gives the channel's samples a second.
-func (c *ChannelFilter) Rate(s *Spectrogram) float64 {
+func (c *ChannelFilter) Rate(s *spectrum.Spectrogram) float64 {
 	return s.Rate * float64(len(c.workRe)) / float64(s.N)
 }
 
 // Width gives the channel's noise bandwidth in Hz.
-func (c *ChannelFilter) Width(s *Spectrogram) float64 {
+func (c *ChannelFilter) Width(s *spectrum.Spectrogram) float64 {
 	return c.enbw * s.BinWidth()
 }
 
@@ -88,7 +89,7 @@ func (c *ChannelFilter) Width(s *Spectrogram) float64 {
 // sample 0 stands half a frame after the stretch began: of the first and last
 // half frames one half of the overlap is missing. The slices hold until the
 // next call.
-func (c *ChannelFilter) Take(s *Spectrogram, first int) (re, im []float32) {
+func (c *ChannelFilter) Take(s *spectrum.Spectrogram, first int) (re, im []float32) {
 	if s.Hop*2 != s.N {
 		panic("dsp: ChannelFilter needs half-overlapping frames")
 	}

@@ -6,10 +6,11 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // allFree gives a mask without signals.
-func allFree(s *Spectrogram) []bool {
+func allFree(s *spectrum.Spectrogram) []bool {
 	free := make([]bool, s.Bins)
 	for b := range free {
 		free[b] = true
@@ -34,7 +35,7 @@ func TestChannelKeepsTone(t *testing.T) {
 	const rate, n = 1e6, 4096
 	for _, first := range []int{301, 300, 2000} {
 		c := NewChannelFilter(64)
-		sg := NewSpectrogram(rate, n, 32)
+		sg := spectrum.NewSpectrogram(rate, n, 32)
 		hz := (float64(sg.Lowest+first) + 30.3) * rate / n
 		sg = hannSpectrogram(dsptest.New(1, rate, 0).Tone(hz, -20, 0).Samples(16*n), rate, n)
 		re, im := c.Take(sg, first)

@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/spectrum"
 )
 
 // Choice of the channels over the whole passband.
@@ -49,7 +51,7 @@ func (c *passbandChannels) meanDensity() float64 {
 // columns without signals, gain by column takes the receiver's droop out. It gives
 // false where fewer than two channels fit, the stretch is shorter than three frames or
 // a channel is silent.
-func (c *passbandChannels) take(s *Spectrogram, free []bool, gain []float64, start float64) bool {
+func (c *passbandChannels) take(s *spectrum.Spectrogram, free []bool, gain []float64, start float64) bool {
 	bins := c.choose(free, s.BinWidth())
 	if len(c.firsts) < 2 || s.Frames < 3 {
 		return false

@@ -32,7 +32,7 @@ type cellLevels struct {
 }
 
 func newCellLevels(m *Meter, free []bool) *cellLevels {
-	return &cellLevels{power: m.averages.all, free: free, looks: 2 * m.averages.looks,
+	return &cellLevels{power: m.averages.Mean, free: free, looks: 2 * m.averages.Looks,
 		binWidth: m.chunk.BinWidth(), first: m.o.Centre + m.chunk.Offset(0)}
 }
 

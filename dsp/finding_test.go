@@ -7,15 +7,16 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
 // seekerFor makes a meter that seeks findings, its band a part of the passband only.
 func seekerFor(t testing.TB, rate float64, samples int, o SeekOptions) *Meter {
 	t.Helper()
-	_, high := Usable(rate)
+	_, high := spectrum.Usable(rate)
 	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Samples: int64(samples), Seek: &o,
-		Bands: []Band{{sceneCentre, sceneCentre + high/2}}})
+		Bands: []spectrum.Band{{Low: sceneCentre, High: sceneCentre + high/2}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,7 +125,7 @@ func droopOf(rate, power float64) func(hz float64) float64 {
 }
 
 // quietBands are what notches are sought in: one amid the stations, one about them.
-var quietBands = []Band{{9.6e6, 9.65e6}, {9.5e6, 9.75e6}}
+var quietBands = []spectrum.Band{{Low: 9.6e6, High: 9.65e6}, {Low: 9.5e6, High: 9.75e6}}
 
 // Signals without interference give no findings. At most one in 1000 is to have one;
 // of the suite's few none has. With -trials N as many are tried at both rates, and of
@@ -174,7 +175,7 @@ func TestFindingsStandAlone(t *testing.T) {
 	if want.Mains == nil || want.Impulses == nil || len(want.Humps) != 1 {
 		t.Fatalf("found %v", want.confident())
 	}
-	for _, bands := range dsptest.Few(1, [][]Band{nil, {{sceneCentre - 50e3, sceneCentre - 45e3}}}) {
+	for _, bands := range dsptest.Few(1, [][]spectrum.Band{nil, {{Low: sceneCentre - 50e3, High: sceneCentre - 45e3}}}) {
 		if err := m.Retune(sceneCentre, bands); err != nil {
 			t.Fatal(err)
 		}
@@ -217,7 +218,7 @@ func TestFindingsOfLittle(t *testing.T) {
 		"silence": make([]complex64, 24000), "station": station.Samples(24000),
 		"three frames": dsptest.New(4, rate, sceneCentre).Noise(1e-9).Samples(2048),
 	} {
-		m := seekerFor(t, rate, len(x), SeekOptions{Quiet: []Band{{sceneCentre - 5e3, sceneCentre + 5e3}}})
+		m := seekerFor(t, rate, len(x), SeekOptions{Quiet: []spectrum.Band{{Low: sceneCentre - 5e3, High: sceneCentre + 5e3}}})
 		m.Write(x)
 		if names := finishFindings(t, m).confident(); len(names) > 0 {
 			t.Errorf("%s: %v", name, names)

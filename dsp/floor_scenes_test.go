@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 var seeds = dsptest.Fresh()
@@ -71,7 +72,7 @@ func measureScene(t testing.TB, sc scene, seed uint64) (m Measurement, truth flo
 	s := sc.make(seed, sc.rate)
 	n := int(sc.rate * sc.seconds)
 	x := s.Samples(n)
-	meter, err := NewMeter(MeterOptions{Rate: sc.rate, Centre: sceneCentre, Samples: int64(n), Bands: []Band{{sc.low * 1e3, sc.high * 1e3}}})
+	meter, err := NewMeter(MeterOptions{Rate: sc.rate, Centre: sceneCentre, Samples: int64(n), Bands: []spectrum.Band{{Low: sc.low * 1e3, High: sc.high * 1e3}}})
 	if err != nil {
 		t.Fatal(err)
 	}

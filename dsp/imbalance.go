@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
@@ -42,7 +43,7 @@ type imbalancePair struct {
 func (m *ImbalanceMeter) Reset() { m.frames, m.above = 0, m.above[:0] }
 
 // Add takes in a stretch. All stretches between two Resets have the same bins.
-func (m *ImbalanceMeter) Add(s *Spectrogram) {
+func (m *ImbalanceMeter) Add(s *spectrum.Spectrogram) {
 	highest := min(-s.Lowest, s.Lowest+s.Bins-1) // both k and −k are there
 	pairs := highest - imbalanceGuard + 1
 	if pairs <= 0 {
@@ -87,7 +88,7 @@ type effectiveShares struct{ frames, bins float64 }
 // sharesOf: windows r samples apart correlate by ρ(r) = Σw(n)w(n+r)/Σw²,
 // neighbouring bins by the spectrum of the squared window; the variance of a
 // mean of products rises by Σ|ρ|².
-func sharesOf(s *Spectrogram) effectiveShares {
+func sharesOf(s *spectrum.Spectrogram) effectiveShares {
 	frames := 1.0
 	for r := s.Hop; r < s.N; r += s.Hop {
 		var sum, all float64

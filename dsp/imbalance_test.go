@@ -7,13 +7,14 @@ import (
 
 	"nightfloor/dsp/dsptest"
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 )
 
 // hannSpectrogram transforms samples in half-overlapping Hann frames of n
 // points and keeps the central two thirds.
-func hannSpectrogram(x []complex64, rate float64, n int) *Spectrogram {
+func hannSpectrogram(x []complex64, rate float64, n int) *spectrum.Spectrogram {
 	w := fft.Window(fft.Hann, n)
-	s := NewSpectrogram(rate, n, 2*len(x)/n)
+	s := spectrum.NewSpectrogram(rate, n, 2*len(x)/n)
 	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, s.Append)
 	return s
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
@@ -56,7 +57,7 @@ func TestMainsModulation(t *testing.T) {
 		if e := m.Square - swing*swing; math.Abs(e) > 4*m.Sigma+0.04*swing*swing {
 			t.Errorf("%+v: square %.3g ± %.2g, want %.3g", g, m.Square, m.Sigma, swing*swing)
 		}
-		low, high := Usable(test.rate)
+		low, high := spectrum.Usable(test.rate)
 		if m.Low > sceneCentre+0.8*low || m.High < sceneCentre+0.8*high {
 			t.Errorf("%+v: seen from %.0f to %.0f Hz", g, m.Low, m.High)
 		}

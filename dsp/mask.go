@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
@@ -33,7 +34,7 @@ type masker struct {
 	united   [2][][2]int
 }
 
-func newMasker(s *Spectrogram) *masker {
+func newMasker(s *spectrum.Spectrogram) *masker {
 	m := &masker{binWidth: s.BinWidth(), lowest: s.Lowest, line: newBaseline(s.Bins, s.BinWidth())}
 	m.mask.fixed = make([]bool, s.Bins)
 	for h := range 2 {
@@ -57,14 +58,14 @@ type guard struct {
 }
 
 // of makes the mask. Its result is valid until the next call.
-func (m *masker) of(a *averages, lines []maskLine, g guard) *mask {
+func (m *masker) of(a *spectrum.Averages, lines []maskLine, g guard) *mask {
 	clear(m.mask.fixed)
 	for _, l := range lines {
 		m.close(l, g)
 	}
 	for h := range 2 {
 		copy(m.mask.taken[h], m.mask.fixed)
-		m.excess(a.half[h], a.looks, m.mask.taken[h], m.mask.noise[h])
+		m.excess(a.Halves[h], a.Looks, m.mask.taken[h], m.mask.noise[h])
 	}
 	m.unite(a)
 	return &m.mask
@@ -74,7 +75,7 @@ func (m *masker) of(a *averages, lines []maskLine, g guard) *mask {
 func (m *masker) close(l maskLine, g guard) {
 	reach := fft.HannSkirt(l.over)
 	if l.quiet {
-		reach = max(reach, 3, dcGuard/m.binWidth)
+		reach = max(reach, 3, spectrum.DCGuard/m.binWidth)
 	} else if l.over >= g.over {
 		reach = max(reach, g.radius/m.binWidth)
 	}

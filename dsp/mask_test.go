@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // A hump 100 kHz wide at half height is floor and counts; blocks of data 10 and
@@ -38,7 +39,7 @@ func TestHumpsAreFloorBlocksAreSignals(t *testing.T) {
 // A segment that one transmission fills has no floor, and says so.
 func TestCrowdedSegment(t *testing.T) {
 	s := dsptest.New(3, 1.024e6, sceneCentre).Noise(3e-10).Data(9.5e6, 40e3, -45)
-	b := measureBand(t, s, 0.5, Band{9.49e6, 9.51e6})
+	b := measureBand(t, s, 0.5, spectrum.Band{Low: 9.49e6, High: 9.51e6})
 	if b.Floor != nil || !b.Crowded {
 		t.Errorf("floor %+v, crowded %v, occupancy %.3f", b.Floor, b.Crowded, b.Occupancy)
 	}

@@ -6,13 +6,14 @@ import (
 	"math"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 )
 
 // MeterOptions say what is measured, and from what.
 type MeterOptions struct {
 	Rate    float64                      // samples a second
 	Centre  float64                      // Hz, of the spectrum
-	Bands   []Band                       // to be measured, within the usable passband
+	Bands   []spectrum.Band              // to be measured, within the usable passband
 	Samples int64                        // expected length, 0: unknown; chooses the frame length
 	Droop   func(offset float64) float64 // the receiver's power response, nil: flat
 	Seek    *SeekOptions                 // nil: no findings are sought
@@ -38,14 +39,14 @@ type Measurement struct {
 
 // A BandResult is what was found in one band.
 type BandResult struct {
-	Band
+	spectrum.Band
 	Floor     *Floor // nil: too little of the band is free
 	Crowded   bool   // why Floor is nil, or rests on little
 	Occupancy float64
 	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in
 	Carriers  []Line
-	Spectrum  PowerSpectrum
+	Spectrum  spectrum.PowerSpectrum
 }
 
 // A Meter turns I/Q into floors and carriers. Samples stream through it; what
@@ -54,10 +55,10 @@ type BandResult struct {
 type Meter struct {
 	o       MeterOptions
 	samples int64
-	mean    meanOfIQ
+	mean    spectrum.DCOffset
 	framer  *fft.Framer
 	visit   func(re, im []float32)
-	chunk   *Spectrogram
+	chunk   *spectrum.Spectrogram
 	frames  int // of a full chunk
 	counted int // frames of the recording so far
 
@@ -68,7 +69,7 @@ type Meter struct {
 	mirror    Imbalance // what it says so far
 	mirrors   bool      // whether it says anything
 	bands     []*bandWatch
-	averages  *averages
+	averages  *spectrum.Averages
 	power     []float64 // of the chunk by column
 	rough     roughFloor
 	finder    lineFinder
@@ -87,9 +88,9 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	if !(o.Rate > 0) || math.IsInf(o.Rate, 0) {
 		return nil, fmt.Errorf("sample rate %v Hz: not a rate", o.Rate)
 	}
-	n := frameLength(o.Rate, o.Samples)
-	frames := framesInChunk(o.Rate, o.Samples, n)
-	m := &Meter{o: o, frames: frames, chunk: NewSpectrogram(o.Rate, n, frames), pulses: newPulseWatch(frames, 2*o.Rate/3)}
+	n := spectrum.FrameLength(o.Rate, o.Samples)
+	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
+	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: newPulseWatch(frames, 2*o.Rate/3)}
 	m.framer = fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
 	m.visit = m.take
 	gain := make([]float64, m.chunk.Bins)
@@ -99,7 +100,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 			gain[b] = 1 / o.Droop(m.chunk.Offset(b))
 		}
 	}
-	m.averages = newAverages(m.chunk.Bins, gain)
+	m.averages = spectrum.NewAverages(m.chunk.Bins, gain)
 	m.power = make([]float64, m.chunk.Bins)
 	m.masker = newMasker(m.chunk)
 	if o.Seek != nil {
@@ -115,7 +116,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 // check tells whether every band lies within the usable passband; half a bin
 // is granted at its edges.
 func (m *Meter) check() error {
-	low, high := Usable(m.o.Rate)
+	low, high := spectrum.Usable(m.o.Rate)
 	grace := m.chunk.BinWidth() / 2
 	for _, b := range m.o.Bands {
 		if !(b.Low < b.High) || b.Low < m.o.Centre+low-grace || b.High > m.o.Centre+high+grace {
@@ -128,13 +129,13 @@ func (m *Meter) check() error {
 
 // Retune forgets what was measured and readies the meter for the next
 // recording at another centre frequency.
-func (m *Meter) Retune(centre float64, bands []Band) error {
+func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.o.Centre, m.o.Bands = centre, bands
-	m.samples, m.counted, m.mean = 0, 0, meanOfIQ{}
+	m.samples, m.counted, m.mean = 0, 0, spectrum.DCOffset{}
 	m.framer.Reset()
 	m.chunk.Reset()
 	m.pulses.reset()
-	m.averages.reset()
+	m.averages.Reset()
 	m.track.reset()
 	m.centreNear = 0
 	m.imbalance.Reset()
@@ -151,7 +152,7 @@ func (m *Meter) Retune(centre float64, bands []Band) error {
 // Write takes the next samples, any number.
 func (m *Meter) Write(x []complex64) {
 	m.samples += int64(len(x))
-	m.mean.add(x)
+	m.mean.Add(x)
 	m.framer.Write(x, m.visit)
 }
 
@@ -159,7 +160,7 @@ func (m *Meter) Write(x []complex64) {
 // bytes; code c stands for (c − 127.5)/128.
 func (m *Meter) WriteU8(iq []byte) {
 	m.samples += int64(len(iq) / 2)
-	m.mean.addU8(iq)
+	m.mean.AddU8(iq)
 	m.framer.WriteU8(iq, m.visit)
 }
 
@@ -178,16 +179,16 @@ func (m *Meter) take(re, im []float32) {
 func (m *Meter) evaluate(last bool) {
 	s := m.chunk
 	verdicts, foreign := m.pulses.judge(s.Frames, float64(s.Hop)/s.Rate, last)
-	m.averages.settle(foreign)
+	m.averages.Settle(foreign)
 	for f := range s.Frames {
 		re, im := s.Row(f)
-		m.averages.add(m.counted+f, re, im, verdicts[f])
+		m.averages.Add(m.counted+f, re, im, verdicts[f])
 	}
-	m.averages.fold(m.power)
-	m.averages.mean(m.everything())
+	m.averages.Fold(m.power)
+	m.averages.Average(m.everything())
 	m.imbalance.Add(s)
 	m.mirror, m.mirrors = m.imbalance.Imbalance()
-	if s.Frames >= fewestFrames || m.counted == 0 {
+	if s.Frames >= spectrum.FewestFrames || m.counted == 0 {
 		m.follow()
 	}
 	m.judge()
@@ -197,7 +198,7 @@ func (m *Meter) evaluate(last bool) {
 		m.seek.listen(m)
 	}
 	if last && m.everything() != everything {
-		m.averages.mean(!everything)
+		m.averages.Average(!everything)
 		m.judge()
 	}
 	m.counted += s.Frames
@@ -227,7 +228,7 @@ func (m *Meter) follow() {
 	if m.mirrors {
 		m.reflect(lines)
 	}
-	m.track.merge(s, &m.finder.zoom, lines, m.power, floor, m.averages.gain)
+	m.track.merge(s, &m.finder.zoom, lines, m.power, floor, m.averages.Gain)
 }
 
 // Finish evaluates what is left and gives the measurement. The meter must be
@@ -236,13 +237,13 @@ func (m *Meter) Finish() (Measurement, error) {
 	if m.chunk.Frames > 0 {
 		m.evaluate(true)
 	}
-	if m.averages.total() == 0 {
+	if m.averages.Total() == 0 {
 		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
 	}
 	out := Measurement{
 		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.ENBW * m.chunk.BinWidth(),
-		Samples: m.samples, Frames: m.averages.total(), Left: m.averages.leftOut(),
-		DC: m.mean.power(), Short: m.averages.total() < fewestFrames,
+		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
+		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
 	if m.mirrors {
 		b := m.mirror

@@ -6,11 +6,12 @@ import (
 	"slices"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 )
 
 // A bandWatch is what is known of one band so far.
 type bandWatch struct {
-	Band
+	spectrum.Band
 	from, to int // columns
 	floor    bandFloor
 	free     []bool // by column, of the whole passband
@@ -44,7 +45,7 @@ func (m *Meter) watch() {
 }
 
 // columns gives the columns from…to whose middles lie in a band, at least one.
-func (m *Meter) columns(b Band) (from, to int) {
+func (m *Meter) columns(b spectrum.Band) (from, to int) {
 	s := m.chunk
 	from = int(math.Ceil((b.Low-m.o.Centre)/s.BinWidth()-1e-9)) - s.Lowest
 	to = int(math.Floor((b.High-m.o.Centre)/s.BinWidth()+1e-9)) - s.Lowest + 1
@@ -80,11 +81,11 @@ func (m *Meter) judge() {
 
 // listen looks at the envelope of each band's free channels in the chunk in
 // hand.
-func (m *Meter) listen(verdicts []verdict) {
+func (m *Meter) listen(verdicts []spectrum.Verdict) {
 	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
 	m.skip, m.skipNone = m.skip[:0], m.skipNone[:0]
 	for _, v := range verdicts {
-		m.skip, m.skipNone = append(m.skip, v != kept), append(m.skipNone, false)
+		m.skip, m.skipNone = append(m.skip, v != spectrum.Kept), append(m.skipNone, false)
 	}
 	some := slices.Contains(m.skip, true)
 	for _, w := range m.bands {
@@ -146,7 +147,7 @@ const (
 
 // rounding gives the power that rounding may have put into the whole spectrum.
 func (m *Meter) rounding() float64 {
-	strongest := m.mean.power()
+	strongest := m.mean.Power()
 	for _, l := range m.carriers {
 		strongest = max(strongest, l.Power)
 	}
@@ -180,7 +181,7 @@ func (m *Meter) report(out *Measurement) {
 // does: there is neither noise nor what would crowd it out.
 func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 	some := 0
-	for _, p := range m.averages.all[w.from:w.to] {
+	for _, p := range m.averages.Mean[w.from:w.to] {
 		if p > nothing {
 			some++
 		}
@@ -200,7 +201,7 @@ func (m *Meter) floorOf(w *bandWatch) *Floor {
 	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * m.evenness(w, view)
 	doubt := bothReadings * m.pulses.passed.unsure / float64(max(1, m.counted))
 	if !certain && short != everything {
-		share := m.averages.leftShare(w.free, w.from, w.to)
+		share := m.averages.LeftShare(w.free, w.from, w.to)
 		if !short {
 			share /= 1 + share
 		}
@@ -241,7 +242,7 @@ func (m *Meter) edgeDoubt(w *bandWatch, v *timeView) float64 {
 // independent is how many independent powers a moment of the envelope is made
 // of: as many as channels, less as their samples come closer than their width
 // asks.
-func (w *bandWatch) independent(s *Spectrogram) float64 {
+func (w *bandWatch) independent(s *spectrum.Spectrogram) float64 {
 	f := w.envelope.filter
 	if f == nil {
 		return 1
@@ -265,7 +266,7 @@ func (w *bandWatch) sigma(variation float64) float64 {
 
 // carriersIn gives the lines of a band that stand carrierOverFloor over its
 // floor (power in one bin), by frequency.
-func carriersIn(lines []Line, b Band, floor, rounding float64) []Line {
+func carriersIn(lines []Line, b spectrum.Band, floor, rounding float64) []Line {
 	var in []Line
 	for _, l := range lines {
 		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= carrierOverFloor*floor) || l.Power <= rounding {
@@ -279,15 +280,15 @@ func carriersIn(lines []Line, b Band, floor, rounding float64) []Line {
 }
 
 // spectrum gives a copy of a band's averaged spectrum.
-func (m *Meter) spectrum(w *bandWatch) PowerSpectrum {
+func (m *Meter) spectrum(w *bandWatch) spectrum.PowerSpectrum {
 	s := m.chunk
-	p := PowerSpectrum{
+	p := spectrum.PowerSpectrum{
 		First: m.o.Centre + s.Offset(w.from), Step: s.BinWidth(), ENBW: s.ENBW,
-		Looks: float64(m.averages.total()) / fft.OverlapLoss, Density: make([]float32, w.to-w.from),
+		Looks: float64(m.averages.Total()) / fft.OverlapLoss, Density: make([]float32, w.to-w.from),
 	}
 	unit := s.ENBW * s.BinWidth()
 	for i := range p.Density {
-		p.Density[i] = float32(m.averages.all[w.from+i] / unit)
+		p.Density[i] = float32(m.averages.Mean[w.from+i] / unit)
 	}
 	return p
 }

@@ -10,16 +10,16 @@ import (
 // carriers, sidebands, images, the DC spike.
 func (m *Meter) linesFound() {
 	s := m.chunk
-	floor := m.rough.of(m.averages.all, s.BinWidth(), m.averages.total())
+	floor := m.rough.of(m.averages.Mean, s.BinWidth(), m.averages.Total())
 	m.carriers, m.masks = m.carriers[:0], m.masks[:0]
 	middle := -s.Lowest
-	spike := max(m.averages.all[middle], m.averages.all[middle-1], m.averages.all[middle+1])
+	spike := max(m.averages.Mean[middle], m.averages.Mean[middle-1], m.averages.Mean[middle+1])
 	m.masks = append(m.masks, maskLine{column: float64(middle), over: spike / floor[middle], quiet: true})
 	for i := range m.track.lines {
 		l := &m.track.lines[i]
 		power, sigma := l.mean()
 		column := l.offset/s.BinWidth() - float64(s.Lowest)
-		over := power / floor[s.column(l.offset)]
+		over := power / floor[s.Column(l.offset)]
 		if over > 1 {
 			m.masks = append(m.masks, maskLine{column: column, over: over})
 			m.maskDrift(l, column, over)
@@ -55,7 +55,7 @@ func (m *Meter) maskImages(floor []float64) {
 	for i := range m.track.lines {
 		l := &m.track.lines[i]
 		power, _ := l.mean()
-		over := g * power / floor[m.chunk.column(-l.offset)]
+		over := g * power / floor[m.chunk.Column(-l.offset)]
 		if over > 0.3 {
 			column := -l.offset/m.chunk.BinWidth() - float64(m.chunk.Lowest)
 			m.masks = append(m.masks, maskLine{column: column, over: over})

@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/spectrum"
 )
 
 // Isolated pulses and foreign short transmissions are not part of the floor:
@@ -48,7 +50,7 @@ type pulseWatch struct {
 	known    bool              // base and limits are
 	rise     []float32         // by frame: logarithm of a passage's power over its usual
 	sorted   []float32
-	verdicts []verdict
+	verdicts []spectrum.Verdict
 	passed   shortPassages
 }
 
@@ -56,7 +58,7 @@ type pulseWatch struct {
 // many Hz wide.
 func newPulseWatch(frames int, passband float64) *pulseWatch {
 	p := &pulseWatch{level: make([]float32, 0, frames*subBands), rise: make([]float32, 0, frames),
-		sorted: make([]float32, 0, max(frames, subBands)), verdicts: make([]verdict, 0, frames)}
+		sorted: make([]float32, 0, max(frames, subBands)), verdicts: make([]spectrum.Verdict, 0, frames)}
 	width := max(1, min(subBands, int(math.Ceil(passageWidth/passband*subBands))))
 	for ; ; width = min(subBands, 2*width) {
 		step := max(1, width/2)
@@ -94,7 +96,7 @@ func (p *pulseWatch) see(re, im []float32) {
 	for s := range subBands {
 		for k := range blocks {
 			from := (s*subBlocks + k) * (len(re) - width) / (all - 1)
-			blocks[k] = power(re[from:from+width], im[from:from+width])
+			blocks[k] = spectrum.Power(re[from:from+width], im[from:from+width])
 		}
 		slices.Sort(blocks[:])
 		p.level = append(p.level, blocks[subBlocks/4])
@@ -104,14 +106,14 @@ func (p *pulseWatch) see(re, im []float32) {
 // judge gives the verdict on each frame of the chunk in hand; frames come hop
 // seconds apart, and last tells that none will follow. foreign tells whether the
 // frames left pending in the chunk before are to be left out.
-func (p *pulseWatch) judge(frames int, hop float64, last bool) (_ []verdict, foreign bool) {
+func (p *pulseWatch) judge(frames int, hop float64, last bool) (_ []spectrum.Verdict, foreign bool) {
 	p.verdicts = p.verdicts[:0]
 	for range frames {
-		p.verdicts = append(p.verdicts, kept)
+		p.verdicts = append(p.verdicts, spectrum.Kept)
 	}
 	longest := int(longestShort/hop) + 2 // a transmission touches a frame more on either side
 	foreign = p.carryOn(frames, longest)
-	if frames >= fewestFrames {
+	if frames >= spectrum.FewestFrames {
 		first := !p.known
 		p.setBase(frames)
 		for i := range p.passages {
@@ -150,9 +152,9 @@ func (p *pulseWatch) carryOn(frames, longest int) (foreign bool) {
 		if n > 0 {
 			p.strike(0, n, skirt, p.kind(g, 0, n))
 		}
-		for f := n; f < frames && frames < fewestFrames; f++ {
+		for f := n; f < frames && frames < spectrum.FewestFrames; f++ {
 			if p.rise[f] > g.limit {
-				p.strike(f, f+1, skirt, leftOut)
+				p.strike(f, f+1, skirt, spectrum.LeftOut)
 			}
 		}
 	}
@@ -218,7 +220,7 @@ func (p *pulseWatch) mark(g *passage, frames, longest int, first, last bool) {
 			p.strike(from, f, skirt, p.kind(g, from, f))
 		case !begins && !last:
 			g.run = frames - from
-			p.strike(from, f, skirt, pending)
+			p.strike(from, f, skirt, spectrum.Pending)
 		default: // what was before, or comes after, is not known
 			share := float64(n) * p.excess(from, f, middle) * float64(g.to-g.from) / subBands
 			p.passed.unsure = max(p.passed.unsure, share)
@@ -266,7 +268,7 @@ func (p *pulseWatch) still(g *passage, at, step, n int, rise []float32) bool {
 
 // strike gives the frames from…to a verdict, and those beside them that the
 // windows' slopes reach.
-func (p *pulseWatch) strike(from, to int, skirt float32, as verdict) {
+func (p *pulseWatch) strike(from, to int, skirt float32, as spectrum.Verdict) {
 	if from > 0 && p.rise[from-1] > skirt {
 		from--
 	}
@@ -274,7 +276,7 @@ func (p *pulseWatch) strike(from, to int, skirt float32, as verdict) {
 		to++
 	}
 	for f := from; f < to; f++ {
-		if v := p.verdicts[f]; v == kept || v == pending || as == leftLong {
+		if v := p.verdicts[f]; v == spectrum.Kept || v == spectrum.Pending || as == spectrum.LeftLong {
 			p.verdicts[f] = as
 		}
 	}
@@ -291,11 +293,11 @@ func (p *pulseWatch) uneven(g *passage, from, to int) bool {
 
 // kind tells a transmission, that keeps its power from frame to frame, from a
 // pulse, or a row of pulses that touch each other's frames.
-func (p *pulseWatch) kind(g *passage, from, to int) verdict {
+func (p *pulseWatch) kind(g *passage, from, to int) spectrum.Verdict {
 	if to-from <= pulseFrames || differ(p.rise[from+1:to-1], g.middle) {
-		return leftOut
+		return spectrum.LeftOut
 	}
-	return leftLong
+	return spectrum.LeftLong
 }
 
 // differ tells whether the least of the rises, over the usual, is but a small

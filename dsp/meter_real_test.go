@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // Real receivers' recordings of bursts: between the bursts the noise lies below
@@ -20,8 +21,8 @@ func TestRealRecordings(t *testing.T) {
 		{"wmbus_868.950M_1M6_rtl.cu8", 1.6e6, -81.905},
 	} {
 		iq := dsptest.RealRecording(t, test.name)
-		low, high := Usable(test.rate)
-		m, err := NewMeter(MeterOptions{Rate: test.rate, Samples: int64(len(iq) / 2), Bands: []Band{{low, high}}})
+		low, high := spectrum.Usable(test.rate)
+		m, err := NewMeter(MeterOptions{Rate: test.rate, Samples: int64(len(iq) / 2), Bands: []spectrum.Band{{Low: low, High: high}}})
 		if err != nil {
 			t.Fatal(err)
 		}

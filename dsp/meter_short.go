@@ -1,5 +1,7 @@
 package dsp
 
+import "nightfloor/dsp/spectrum"
+
 // shortPassages sums up over a recording what was left out for being foreign
 // and short: whether it was that for certain is told by how much of it came.
 type shortPassages struct {
@@ -31,7 +33,7 @@ const (
 
 // count takes in the verdicts on a chunk; foreign tells that what was pending
 // before it is left out.
-func (s *shortPassages) count(verdicts []verdict, hop float64, foreign bool) {
+func (s *shortPassages) count(verdicts []spectrum.Verdict, hop float64, foreign bool) {
 	n := 0
 	if foreign {
 		n = s.open
@@ -41,15 +43,15 @@ func (s *shortPassages) count(verdicts []verdict, hop float64, foreign bool) {
 	joined, long := n > 0, false
 	s.open = 0
 	for f, v := range verdicts {
-		if v == leftOut || v == leftLong {
+		if v == spectrum.LeftOut || v == spectrum.LeftLong {
 			s.out += hop
 			n++
-			long = long || v == leftLong
+			long = long || v == spectrum.LeftLong
 			continue
 		}
 		s.close(n, long || joined && n > pulseFrames, s.seconds+float64(f-n)*hop, hop)
 		n, long, joined = 0, false, false
-		if v == pending {
+		if v == spectrum.Pending {
 			s.open++
 		}
 	}

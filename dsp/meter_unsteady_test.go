@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // unsteadyRate and unsteadyBand are what noise that is unsteady in time is
@@ -13,7 +14,7 @@ import (
 // 10·log10(1 + 1/√(300 kHz · 0.5 s)) = 0.011 dB in half a second.
 const unsteadyRate = 512e3
 
-var unsteadyBand = Band{sceneCentre - 150e3, sceneCentre + 150e3}
+var unsteadyBand = spectrum.Band{Low: sceneCentre - 150e3, High: sceneCentre + 150e3}
 
 // unsteady makes white noise of density 1e-9 times a power that goes with time.
 func unsteady(seed uint64, seconds float64, power func(t float64) float64) (x []complex64, truth float64) {

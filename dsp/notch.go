@@ -3,6 +3,7 @@ package dsp
 import (
 	"math"
 
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
@@ -15,7 +16,7 @@ const (
 
 // notches tells which of the bands are left out of a raised floor: at both edges the
 // free columns' floor steps by notchDepth or more.
-func (l *cellLevels) notches(bands []Band) (found []Notch) {
+func (l *cellLevels) notches(bands []spectrum.Band) (found []Notch) {
 	for _, b := range bands {
 		low, high := l.column(b.Low), l.column(b.High)
 		edge, side := int(notchEdge/l.binWidth), int(notchSide/l.binWidth)

@@ -1,4 +1,4 @@
-package dsp
+package spectrum
 
 import (
 	"math"
@@ -6,19 +6,19 @@ import (
 	"nightfloor/dsp/fft"
 )
 
-// averages are the mean powers by column of everything measured so far, summed
+// Averages are the mean powers by column of everything measured so far, summed
 // in two halves that take turns of halfTurn frames. What is free is chosen
 // on one half and averaged on the other: a bin cannot be picked for the very
 // fluctuation that is then counted, so the choice does not bias the mean.
 //
 // Frames left out for what is foreign in them are summed apart, for only at the
 // end is it known whether that was so.
-type averages struct {
-	frames [2]int       // averaged, of each half
-	gain   []float64    // by column: takes the receiver's droop out
-	half   [2][]float64 // mean power, droop out, of each half
-	all    []float64    // of both
-	looks  float64      // frames of a half worth of independent ones
+type Averages struct {
+	Frames [2]int       // averaged, of each half
+	Gain   []float64    // by column: takes the receiver's droop out
+	Halves [2][]float64 // mean power, droop out, of each half
+	Mean   []float64    // of both
+	Looks  float64      // frames of a half worth of independent ones
 
 	kept, left, pending powerSum
 	fresh               [2][]float32 // Σ|X|² of the chunk's kept frames
@@ -60,17 +60,19 @@ func (p *powerSum) take(from *powerSum) {
 // half their samples, so that turns of one frame would tie the halves together.
 const halfTurn = 4
 
-func newAverages(bins int, gain []float64) *averages {
-	a := &averages{gain: gain, all: make([]float64, bins),
+// NewAverages readies the averages of so many columns, whose powers gain multiplies.
+func NewAverages(bins int, gain []float64) *Averages {
+	a := &Averages{Gain: gain, Mean: make([]float64, bins),
 		kept: newPowerSum(bins), left: newPowerSum(bins), pending: newPowerSum(bins)}
 	for h := range 2 {
-		a.half[h], a.fresh[h] = make([]float64, bins), make([]float32, bins)
+		a.Halves[h], a.fresh[h] = make([]float64, bins), make([]float32, bins)
 	}
 	return a
 }
 
-func (a *averages) reset() {
-	a.frames, a.freshFrames = [2]int{}, [2]int{}
+// Reset forgets the recording.
+func (a *Averages) Reset() {
+	a.Frames, a.freshFrames = [2]int{}, [2]int{}
 	a.kept.reset()
 	a.left.reset()
 	a.pending.reset()
@@ -79,20 +81,20 @@ func (a *averages) reset() {
 	}
 }
 
-// total counts the frames averaged.
-func (a *averages) total() int { return a.frames[0] + a.frames[1] }
+// Total counts the frames averaged.
+func (a *Averages) Total() int { return a.Frames[0] + a.Frames[1] }
 
-// leftOut counts the frames that are not averaged.
-func (a *averages) leftOut() int {
-	n := -a.total()
+// LeftOut counts the frames that are not averaged.
+func (a *Averages) LeftOut() int {
+	n := -a.Total()
 	for _, p := range []*powerSum{&a.kept, &a.left, &a.pending} {
 		n += p.frames[0] + p.frames[1]
 	}
 	return n
 }
 
-// settle tells what becomes of the frames that were pending.
-func (a *averages) settle(foreign bool) {
+// Settle tells what becomes of the frames that were pending.
+func (a *Averages) Settle(foreign bool) {
 	if foreign {
 		a.left.take(&a.pending)
 	} else {
@@ -100,11 +102,11 @@ func (a *averages) settle(foreign bool) {
 	}
 }
 
-// add sums one frame, number n of the recording, into its half of the chunk in
+// Add sums one frame, number n of the recording, into its half of the chunk in
 // hand: single precision is enough for the few dozen frames of a chunk.
-func (a *averages) add(n int, re, im []float32, v verdict) {
+func (a *Averages) Add(n int, re, im []float32, v Verdict) {
 	h := n / halfTurn & 1
-	if v != kept {
+	if v != Kept {
 		a.apart(h, re, im, v)
 		return
 	}
@@ -118,9 +120,9 @@ func (a *averages) add(n int, re, im []float32, v verdict) {
 }
 
 // apart sums a frame that is not averaged, or not yet.
-func (a *averages) apart(h int, re, im []float32, v verdict) {
+func (a *Averages) apart(h int, re, im []float32, v Verdict) {
 	to := &a.left
-	if v == pending {
+	if v == Pending {
 		to = &a.pending
 	}
 	to.frames[h]++
@@ -132,13 +134,13 @@ func (a *averages) apart(h int, re, im []float32, v verdict) {
 	}
 }
 
-// fold closes the chunk in hand: its sums go to the whole, its mean power by
+// Fold closes the chunk in hand: its sums go to the whole, its mean power by
 // column, droop out, to chunk. Where it has none, what was left out so far speaks
 // for it.
-func (a *averages) fold(chunk []float64) {
+func (a *Averages) Fold(chunk []float64) {
 	if n := a.left.frames[0] + a.left.frames[1]; a.freshFrames == [2]int{} && n > 0 {
 		for b := range chunk {
-			chunk[b] = (a.left.sum[0][b] + a.left.sum[1][b]) / float64(n) * a.gain[b]
+			chunk[b] = (a.left.sum[0][b] + a.left.sum[1][b]) / float64(n) * a.Gain[b]
 		}
 		return
 	}
@@ -147,7 +149,7 @@ func (a *averages) fold(chunk []float64) {
 		p, q := float64(a.fresh[0][b]), float64(a.fresh[1][b])
 		a.kept.sum[0][b] += p
 		a.kept.sum[1][b] += q
-		chunk[b] = (p + q) * scale * a.gain[b]
+		chunk[b] = (p + q) * scale * a.Gain[b]
 	}
 	for h := range 2 {
 		clear(a.fresh[h])
@@ -156,42 +158,42 @@ func (a *averages) fold(chunk []float64) {
 	}
 }
 
-// mean works out the mean powers, of the frames left out as well if everything
+// Average works out the mean powers, of the frames left out as well if everything
 // is to count. With a single half (a recording of one or two frames) both halves
 // are the same.
-func (a *averages) mean(everything bool) {
+func (a *Averages) Average(everything bool) {
 	part := 0.0
-	a.frames = a.kept.frames
+	a.Frames = a.kept.frames
 	if everything {
 		part = 1
 		for h := range 2 {
-			a.frames[h] += a.left.frames[h]
+			a.Frames[h] += a.left.frames[h]
 		}
 	}
 	for h := range 2 {
 		from := h
-		if a.frames[h] == 0 {
+		if a.Frames[h] == 0 {
 			from = 1 - h
 		}
-		scale := 1 / float64(max(1, a.frames[from]))
+		scale := 1 / float64(max(1, a.Frames[from]))
 		left := a.left.sum[from]
 		for b, s := range a.kept.sum[from] {
-			a.half[h][b] = (s + part*left[b]) * scale * a.gain[b]
+			a.Halves[h][b] = (s + part*left[b]) * scale * a.Gain[b]
 		}
 	}
-	if a.total() > 0 {
-		w := float64(a.frames[0]) / float64(a.total())
-		for b := range a.all {
-			a.all[b] = w*a.half[0][b] + (1-w)*a.half[1][b]
+	if a.Total() > 0 {
+		w := float64(a.Frames[0]) / float64(a.Total())
+		for b := range a.Mean {
+			a.Mean[b] = w*a.Halves[0][b] + (1-w)*a.Halves[1][b]
 		}
 	}
-	a.looks = float64(max(1, a.total())) / 2 / fft.OverlapLoss
-	a.looks /= a.burstiness()
+	a.Looks = float64(max(1, a.Total())) / 2 / fft.OverlapLoss
+	a.Looks /= a.burstiness()
 }
 
-// leftShare gives by how much the frames left out would raise the mean power of
+// LeftShare gives by how much the frames left out would raise the mean power of
 // the free columns from…to of those kept.
-func (a *averages) leftShare(free []bool, from, to int) float64 {
+func (a *Averages) LeftShare(free []bool, from, to int) float64 {
 	var k, l float64
 	for b := from; b < to; b++ {
 		if free[b] {
@@ -210,16 +212,16 @@ func (a *averages) leftShare(free []bool, from, to int) float64 {
 // of steady noise: noise that comes in bursts has fewer independent values.
 // |A − B|/(A + B) has median 0.4769/√looks where looks are many; lines, that
 // do not differ, are few. It is 1 or more.
-func (a *averages) burstiness() float64 {
+func (a *Averages) burstiness() float64 {
 	const many = 8
-	if a.looks < many || a.frames[0] == 0 || a.frames[1] == 0 {
+	if a.Looks < many || a.Frames[0] == 0 || a.Frames[1] == 0 {
 		return 1
 	}
 	// Counting stands for sorting: the share beyond the expected quartile.
 	var beyond [burstSteps]int
-	unit := 0.4769 / math.Sqrt(a.looks) / 4
-	for b, p := range a.half[0] {
-		q := a.half[1][b]
+	unit := 0.4769 / math.Sqrt(a.Looks) / 4
+	for b, p := range a.Halves[0] {
+		q := a.Halves[1][b]
 		if d := math.Abs(p-q) / (p + q) / unit; d < burstSteps {
 			beyond[int(d)]++
 		} else {
@@ -228,8 +230,8 @@ func (a *averages) burstiness() float64 {
 	}
 	below := 0
 	for k, n := range beyond {
-		if below += n; 2*below >= len(a.all) {
-			middle := float64(k) + 1 - float64(below-len(a.all)/2)/float64(n)
+		if below += n; 2*below >= len(a.Mean) {
+			middle := float64(k) + 1 - float64(below-len(a.Mean)/2)/float64(n)
 			return max(1, middle*middle/16)
 		}
 	}

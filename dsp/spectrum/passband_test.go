@@ -1,4 +1,4 @@
-package dsp
+package spectrum
 
 import "testing"
 
@@ -16,7 +16,7 @@ func TestFrameLength(t *testing.T) {
 		{3.2e6, 1_600_000, 65536}, // 48.8 Hz
 		{2.4e6, 120_000, 16384},   // 50 ms: six frames of 32768 would fit, thirteen of these at 146 Hz
 	} {
-		if got := frameLength(test.rate, test.samples); got != test.want {
+		if got := FrameLength(test.rate, test.samples); got != test.want {
 			t.Errorf("%v S/s, %d samples: %d, want %d", test.rate, test.samples, got, test.want)
 		}
 	}

@@ -1,12 +1,13 @@
-package dsp
+package spectrum
 
-// meanOfIQ sums I and Q for their mean: the receiver's DC offset.
-type meanOfIQ struct {
+// A DCOffset sums I and Q for their mean: the receiver's DC offset.
+type DCOffset struct {
 	re, im float64
 	n      int64
 }
 
-func (m *meanOfIQ) add(x []complex64) {
+// Add takes samples in full-scale units.
+func (m *DCOffset) Add(x []complex64) {
 	var re, im float64
 	for _, v := range x {
 		re += float64(real(v))
@@ -15,8 +16,8 @@ func (m *meanOfIQ) add(x []complex64) {
 	m.re, m.im, m.n = m.re+re, m.im+im, m.n+int64(len(x))
 }
 
-// addU8 sums the codes as whole numbers.
-func (m *meanOfIQ) addU8(iq []byte) {
+// AddU8 takes 8-bit codes, which it sums as whole numbers.
+func (m *DCOffset) AddU8(iq []byte) {
 	var re, im uint64
 	for k := 0; k+1 < len(iq); k += 2 {
 		re += uint64(iq[k])
@@ -28,8 +29,8 @@ func (m *meanOfIQ) addU8(iq []byte) {
 	m.n += int64(n)
 }
 
-// power gives |mean|² in full-scale units.
-func (m *meanOfIQ) power() float64 {
+// Power gives |mean|² in full-scale units.
+func (m *DCOffset) Power() float64 {
 	if m.n == 0 {
 		return 0
 	}

@@ -1,4 +1,4 @@
-package dsp
+package spectrum
 
 import (
 	"fmt"
@@ -41,7 +41,7 @@ func NewCodeCounter(bits int) *CodeCounter {
 		c.counts[0] = make([]int64, 1<<16)
 	case 32:
 	default:
-		panic(fmt.Sprintf("dsp: CodeCounter of %d bits: not 8, 16 or 32", bits))
+		panic(fmt.Sprintf("spectrum: CodeCounter of %d bits: not 8, 16 or 32", bits))
 	}
 	return c
 }

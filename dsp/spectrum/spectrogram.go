@@ -1,4 +1,4 @@
-package dsp
+package spectrum
 
 import (
 	"math"
@@ -84,14 +84,14 @@ func (s *Spectrogram) Series(b int, re, im []float32) {
 	}
 }
 
-// column gives the column nearest to an offset in Hz.
-func (s *Spectrogram) column(offset float64) int {
+// Column gives the column nearest to an offset in Hz.
+func (s *Spectrogram) Column(offset float64) int {
 	b := int(math.Round(offset/s.BinWidth())) - s.Lowest
 	return max(0, min(s.Bins-1, b))
 }
 
-// power sums |X|².
-func power(re, im []float32) (sum float32) {
+// Power sums |X|².
+func Power(re, im []float32) (sum float32) {
 	im = im[:len(re)]
 	for b, r := range re {
 		i := im[b]

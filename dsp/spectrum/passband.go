@@ -1,4 +1,4 @@
-package dsp
+package spectrum
 
 import "math"
 
@@ -6,7 +6,7 @@ import "math"
 const (
 	wantedBinWidth = 80.0  // Hz: carriers 100 Hz from a hum sideband still part
 	widestBinWidth = 150.0 // Hz, for short recordings
-	fewestFrames   = 8     // under this many the averages are poor: flag short
+	FewestFrames   = 8     // under this many the averages are poor
 	longestChunk   = 0.5   // s: what is held in memory at once
 )
 
@@ -18,15 +18,15 @@ type Band struct{ Low, High float64 }
 // filter droops and folds.
 func Usable(rate float64) (low, high float64) { return -rate / 3, rate / 3 }
 
-// frameLength chooses the transform for a recording of samples at rate (0: as
+// FrameLength chooses the transform for a recording of samples at rate (0: as
 // long as wanted): a power of two, bins of at most 80 Hz, or of at most 150 Hz
 // where that brings a short recording nearer to eight frames.
-func frameLength(rate float64, samples int64) int {
+func FrameLength(rate float64, samples int64) int {
 	n := 64
 	for rate/float64(n) > wantedBinWidth {
 		n *= 2
 	}
-	for samples > 0 && framesIn(samples, n) < fewestFrames && rate/float64(n/2) <= widestBinWidth {
+	for samples > 0 && framesIn(samples, n) < FewestFrames && rate/float64(n/2) <= widestBinWidth {
 		n /= 2
 	}
 	return n
@@ -40,11 +40,11 @@ func framesIn(samples int64, n int) int {
 	return int((samples-int64(n))/int64(n/2)) + 1
 }
 
-// framesInChunk shares the frames of a recording out evenly over chunks of
+// FramesInChunk shares the frames of a recording out evenly over chunks of
 // about longestChunk, so that no chunk is a stump; without a known length every
 // chunk has longestChunk.
-func framesInChunk(rate float64, samples int64, n int) int {
-	full := max(fewestFrames, int(longestChunk*rate)/(n/2))
+func FramesInChunk(rate float64, samples int64, n int) int {
+	full := max(FewestFrames, int(longestChunk*rate)/(n/2))
 	all := framesIn(samples, n)
 	if all == 0 {
 		return full
@@ -53,5 +53,5 @@ func framesInChunk(rate float64, samples int64, n int) int {
 	return (all + chunks - 1) / chunks
 }
 
-// dcGuard is the room about the middle, in Hz.
-const dcGuard = 1000.0
+// DCGuard is the room about the middle, in Hz.
+const DCGuard = 1000.0
