@@ -120,6 +120,33 @@ func (c *ChannelFilter) Take(s *spectrum.Spectrogram, first int) (re, im []float
 	return c.re[half : length-half], c.im[half : length-half]
 }
 
+// bins gives how many columns a channel has.
+func (c *ChannelFilter) bins() int { return len(c.weights) }
+
+// flatBins gives how many columns a channel needs that passes flat Hz alike.
+func flatBins(flat, binWidth float64) int {
+	return int(math.Ceil(flat / (1 - channelSlope) / binWidth))
+}
+
+// length gives how many samples of a channel s holds.
+func (c *ChannelFilter) length(s *spectrum.Spectrogram) int {
+	return max(0, s.Frames-1) * len(c.workRe) / 2
+}
+
+// powers writes the power |y|² of the channel whose lowest column is first, length
+// samples of it, and gives their mean.
+func (c *ChannelFilter) powers(to []float32, s *spectrum.Spectrogram, first int) (mean float64) {
+	re, im := c.Take(s, first)
+	sum := 0.0
+	im, to = im[:len(re)], to[:len(re)]
+	for i, r := range re {
+		p := r*r + im[i]*im[i]
+		to[i] = p
+		sum += float64(p)
+	}
+	return sum / float64(max(1, len(re)))
+}
+
 // back transforms bins to time: an inverse transform is a forward one with real
 // and imaginary parts exchanged before and after.
 func (c *ChannelFilter) back(re, im []float32) {

@@ -51,8 +51,8 @@ func (w *findingWatch) listen(m *Meter) {
 	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
 	w.lines.listen(m, start)
 	if w.channels.take(m.chunk, w.free, m.averages.Gain, start) {
-		w.mains.add(&w.channels)
-		w.impulses.add(&w.channels, m.chunk.Bins)
+		w.mains.add(&w.channels.channels)
+		w.impulses.add(&w.channels.channels, m.chunk.Bins)
 	}
 }
 
@@ -64,7 +64,7 @@ func (w *findingWatch) listenBetween(m *Meter) {
 	if before > 0 {
 		w.seam.Copy(s, 0, min(seamFrames, s.Frames))
 		if w.channels.take(w.seam, w.free, m.averages.Gain, float64(m.counted-before)*hop) {
-			w.impulses.addBetween(&w.channels, s.Bins, float64(m.counted)*hop, float64(m.counted+1)*hop)
+			w.impulses.addBetween(&w.channels.channels, s.Bins, float64(m.counted)*hop, float64(m.counted+1)*hop)
 		}
 	}
 	w.seam.Reset()

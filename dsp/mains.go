@@ -94,7 +94,7 @@ func (w *mainsWatch) reset() {
 }
 
 // add takes in a stretch.
-func (w *mainsWatch) add(c *passbandChannels) {
+func (w *mainsWatch) add(c *channels) {
 	seconds := c.seconds()
 	if seconds < mainsShortest {
 		return
@@ -126,7 +126,7 @@ func (w *mainsWatch) add(c *passbandChannels) {
 }
 
 // fill averages the power over blocks of length samples, less its mean.
-func (w *mainsWatch) fill(c *passbandChannels, length int) {
+func (w *mainsWatch) fill(c *channels, length int) {
 	n := c.length / length
 	w.average = slices.Grow(w.average[:0], n)[:n]
 	clear(w.average)
@@ -191,7 +191,7 @@ func sincOf(x float64) float64 {
 }
 
 // try takes a stretch in at one frequency.
-func (w *mainsWatch) try(t *mainsTrial, c *passbandChannels, rate, start float64) {
+func (w *mainsWatch) try(t *mainsTrial, c *channels, rate, start float64) {
 	n, seconds, channels := len(w.average), c.seconds(), float64(c.count())
 	w.turn(n, t.rate, rate, start)
 	keeps := complex(sincOf(t.rate/rate), 0) // of a swing, by a block's mean

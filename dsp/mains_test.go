@@ -182,15 +182,15 @@ func TestMainsShapes(t *testing.T) {
 // speaks against it. What beats in all, though weaker, stands.
 func TestHumIsOneStations(t *testing.T) {
 	dsptest.Arithmetic(t)
-	hum := func(channels int, depth float64) *passbandChannels {
+	hum := func(swinging int, depth float64) *channels {
 		r := rand.New(rand.NewPCG(9, 9))
-		c := &passbandChannels{rate: 18750, length: 9375, firsts: make([]int, 24)}
+		c := &channels{rate: 18750, length: 9375}
 		c.sum = make([]float64, c.length)
 		for k := range 24 {
 			c.density = append(c.density, 1e-9)
 			for i := range c.length {
 				p := r.ExpFloat64()
-				if k < channels {
+				if k < swinging {
 					p *= 1 + depth*math.Cos(2*math.Pi*100*float64(i)/c.rate)
 				}
 				c.power = append(c.power, float32(p))

@@ -31,7 +31,7 @@ type waveFold struct {
 }
 
 // fold adds a stretch to a wave; mains is the frequency in Hz.
-func (f *waveFold) fold(w *wave, c *passbandChannels, mains float64) {
+func (f *waveFold) fold(w *wave, c *channels, mains float64) {
 	clear(f.sum[:])
 	clear(f.count[:])
 	at, step := math.Mod(mains*c.start, 1), mains/c.rate

@@ -64,7 +64,6 @@ type Meter struct {
 
 	pulses    *pulseWatch
 	skip      []bool // frames of the chunk in hand that are not kept
-	skipNone  []bool
 	imbalance ImbalanceMeter
 	mirror    Imbalance // what it says so far
 	mirrors   bool      // whether it says anything
@@ -212,7 +211,7 @@ func (m *Meter) evaluate(last bool) {
 func (m *Meter) everything() bool {
 	short, _ := m.pulses.passed.foreign()
 	for _, w := range m.bands {
-		if w.views[1].bursts.many >= pulsesContinuous*m.pulses.passed.seconds {
+		if w.noise.burstCount() >= pulsesContinuous*m.pulses.passed.seconds {
 			return true
 		}
 	}

@@ -15,19 +15,7 @@ type bandWatch struct {
 	from, to int // columns
 	floor    bandFloor
 	free     []bool // by column, of the whole passband
-	envelope Envelope
-	bursts   burstWatch
-	views    [2]timeView // of the frames kept, and of all
-	frames   float64     // Σ over chunks
-}
-
-// A timeView is how a band's noise went in time.
-type timeView struct {
-	even   evenSums
-	bursts burstSums
-	// Σ over chunks of their frames times the noise's mean that the envelope's
-	// quiet level is against over the mean of the floor's frames.
-	pulseless float64
+	noise    noiseWatch
 }
 
 // watch readies the watches of the bands, reusing old ones.
@@ -39,8 +27,7 @@ func (m *Meter) watch() {
 	for i, w := range m.bands {
 		w.Band = m.o.Bands[i]
 		w.from, w.to = m.columns(w.Band)
-		w.envelope.Reset()
-		w.views, w.frames = [2]timeView{}, 0
+		w.noise.reset()
 	}
 }
 
@@ -83,57 +70,13 @@ func (m *Meter) judge() {
 // hand.
 func (m *Meter) listen(verdicts []spectrum.Verdict) {
 	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
-	m.skip, m.skipNone = m.skip[:0], m.skipNone[:0]
+	m.skip = m.skip[:0]
 	for _, v := range verdicts {
-		m.skip, m.skipNone = append(m.skip, v != spectrum.Kept), append(m.skipNone, false)
+		m.skip = append(m.skip, v != spectrum.Kept)
 	}
-	some := slices.Contains(m.skip, true)
 	for _, w := range m.bands {
-		found := len(w.envelope.Pulses())
-		if !w.envelope.AddBut(m.chunk, w.free, m.skip, start) {
-			continue
-		}
-		w.frames += float64(m.chunk.Frames)
-		kept := m.view(w, m.skip)
-		all := kept
-		if some {
-			all = m.view(w, m.skipNone)
-		}
-		if kept.even.moments == 0 {
-			kept = all
-		}
-		// Quiet is against a mean without the pulses that the envelope knows
-		// one by one; the floor is without whole frames, or none.
-		pulses := w.envelope.Pulses()[found:]
-		size := float64(kept.even.size) / w.envelope.filter.Rate(m.chunk)
-		known := w.envelope.quietMean(pulses, start+float64(m.chunk.Hop)/m.chunk.Rate, size)
-		for i, v := range []*timeView{&kept, &all} {
-			v.pulseless = float64(m.chunk.Frames)
-			if mean := v.even.mean(); mean > 0 && some {
-				v.pulseless *= known / mean
-			}
-			w.views[i].add(*v, w.envelope.power)
-		}
+		w.noise.add(m.chunk, w.free, m.skip, start)
 	}
-}
-
-// view tells how a band's noise went in the chunk in hand, the frames to skip
-// aside.
-func (m *Meter) view(w *bandWatch, skip []bool) (v timeView) {
-	filter := w.envelope.filter
-	rate, half := filter.Rate(m.chunk), len(filter.workRe)/2
-	v.even = evenSumsOf(w.envelope.sum, half, blockLength(rate, quietBlock), skip)
-	v.bursts = w.bursts.add(w.envelope.sum, rate, w.independent(m.chunk), half, skip)
-	return v
-}
-
-// add joins the view of a chunk, whose powers are in units of unit.
-func (v *timeView) add(c timeView, unit float64) {
-	c.even.scale(unit)
-	c.bursts.scale(unit)
-	v.even.add(c.even)
-	v.bursts.add(c.bursts)
-	v.pulseless += c.pulseless
 }
 
 // What lies under the rounding of our own arithmetic is neither floor nor
@@ -170,7 +113,7 @@ func (m *Meter) report(out *Measurement) {
 		if w.floor.ok && w.floor.power > nothing {
 			r.Floor = m.floorOf(w)
 		}
-		if vd, width, ok := w.envelope.Vd(); ok {
+		if vd, width, ok := w.noise.vd(); ok {
 			r.Vd, r.VdWidth = &vd, width
 		}
 		out.Bands = append(out.Bands, r)
@@ -193,12 +136,9 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 // time, and the doubt whether what was left out was foreign.
 func (m *Meter) floorOf(w *bandWatch) *Floor {
 	short, certain := m.pulses.passed.foreign()
-	view, everything := &w.views[0], m.everything()
-	if everything {
-		view = &w.views[1]
-	}
-	independent := w.independent(m.chunk)
-	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * m.evenness(w, view)
+	everything := m.everything()
+	course := w.noise.course(m.chunk, everything, m.counted, m.beyond())
+	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.evenness
 	doubt := bothReadings * m.pulses.passed.unsure / float64(max(1, m.counted))
 	if !certain && short != everything {
 		share := m.averages.LeftShare(w.free, w.from, w.to)
@@ -207,47 +147,18 @@ func (m *Meter) floorOf(w *bandWatch) *Floor {
 		}
 		doubt += bothReadings * math.Abs(share)
 	}
-	sigma := math.Hypot(math.Hypot(m.edgeDoubt(w, view), w.sigma(view.even.variation(independent))), math.Hypot(view.bursts.doubt(), doubt))
-	pure := density * view.bursts.factor()
+	sigma := math.Hypot(math.Hypot(course.edgeDoubt, w.sigma(course.variation)), math.Hypot(course.burstDoubt, doubt))
+	pure := density * course.foreign
 	f := &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
-	if ratio, ok := w.envelope.Quiet(); ok {
-		f.Quiet = density * ratio * view.pulseless / w.frames
+	if quiet, ok := course.quiet(density); ok {
+		f.Quiet = quiet
 	}
 	return f
-}
-
-// evenness gives what a band's floor is to be multiplied by for the frames' uneven
-// hold on the recording's time.
-func (m *Meter) evenness(w *bandWatch, v *timeView) float64 {
-	if w.envelope.filter == nil {
-		return 1
-	}
-	half := float64(len(w.envelope.filter.workRe) / 2)
-	return v.even.factor(w.independent(m.chunk), half, half*m.beyond())
 }
 
 // beyond gives how many hops of the recording lie after the last frame.
 func (m *Meter) beyond() float64 {
 	return max(0, float64(m.samples)/float64(m.chunk.Hop)-float64(m.counted+1))
-}
-
-// edgeDoubt is by how much the mean is in doubt because the noise at both ends is
-// taken to be what it is beside: half a hop's at the beginning, and at the end as
-// much and what lies beyond.
-func (m *Meter) edgeDoubt(w *bandWatch, v *timeView) float64 {
-	variation := v.even.variationOfHalves(w.independent(m.chunk))
-	return math.Sqrt(variation) * math.Hypot(0.5, 0.5+m.beyond()) / float64(max(1, m.counted))
-}
-
-// independent is how many independent powers a moment of the envelope is made
-// of: as many as channels, less as their samples come closer than their width
-// asks.
-func (w *bandWatch) independent(s *spectrum.Spectrogram) float64 {
-	f := w.envelope.filter
-	if f == nil {
-		return 1
-	}
-	return float64(len(w.envelope.firsts)) * f.Width(s) / f.Rate(s)
 }
 
 // edgeShare is by how much the mean is in doubt because the half frames at both
