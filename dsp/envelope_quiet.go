@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"nightfloor/dsp/stat"
+	"nightfloor/dsp/transient"
 )
 
 // quietScales are how the level between bursts is looked for: in blocks of so
@@ -110,7 +111,7 @@ func (e *Envelope) quietMean(pulses []Pulse, start, seconds float64) float64 {
 // meanWithout gives the mean of the blocks, those skipped and those with isolated
 // pulses left out, these where they come seldom.
 func (e *Envelope) meanWithout(pulses []Pulse, start, seconds float64) float64 {
-	if float64(len(pulses)) >= pulsesContinuous*seconds*float64(len(e.blocks)) {
+	if float64(len(pulses)) >= transient.Continuous*seconds*float64(len(e.blocks)) {
 		pulses = nil
 	}
 	length := blockLength(e.rate, seconds)

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/dsp/dsptest"
 	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/transient"
 )
 
 // allFree gives a mask without signals.
@@ -224,7 +225,7 @@ func TestNoFalsePulses(t *testing.T) {
 	for _, duty := range []float64{0.06, 0.1, 0.2, 0.3, 0.4} {
 		s := dsptest.New(7, 0.3e6, 0).Noise(1e-11).Gated(dsptest.Gated{Mean: 1e-10, Mains: 50, Duty: duty, Between: -20})
 		e := envelopeOf(t, s, 0.5)
-		if rate := float64(e.PulseCount()) / e.Seconds(); rate > 0 && rate < pulsesContinuous {
+		if rate := float64(e.PulseCount()) / e.Seconds(); rate > 0 && rate < transient.Continuous {
 			t.Errorf("duty %.2f: %.1f pulses a second", duty, rate)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/transient"
 )
 
 // MeterOptions say what is measured, and from what.
@@ -62,7 +63,7 @@ type Meter struct {
 	frames  int // of a full chunk
 	counted int // frames of the recording so far
 
-	pulses    *pulseWatch
+	pulses    *transient.Detector
 	skip      []bool // frames of the chunk in hand that are not kept
 	imbalance ImbalanceMeter
 	mirror    Imbalance // what it says so far
@@ -89,7 +90,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	}
 	n := spectrum.FrameLength(o.Rate, o.Samples)
 	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
-	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: newPulseWatch(frames, 2*o.Rate/3)}
+	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: transient.NewDetector(frames, 2*o.Rate/3)}
 	m.framer = fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
 	m.visit = m.take
 	gain := make([]float64, m.chunk.Bins)
@@ -133,7 +134,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.samples, m.counted, m.mean = 0, 0, spectrum.DCOffset{}
 	m.framer.Reset()
 	m.chunk.Reset()
-	m.pulses.reset()
+	m.pulses.Reset()
 	m.averages.Reset()
 	m.track.reset()
 	m.centreNear = 0
@@ -169,7 +170,7 @@ func (m *Meter) take(re, im []float32) {
 		m.evaluate(false)
 	}
 	m.chunk.Append(re, im)
-	m.pulses.see(m.chunk.Row(m.chunk.Frames - 1))
+	m.pulses.Add(m.chunk.Row(m.chunk.Frames - 1))
 }
 
 // evaluate sums up the chunk in hand, finds its lines, judges what is free so
@@ -177,7 +178,7 @@ func (m *Meter) take(re, im []float32) {
 // recording ends with it.
 func (m *Meter) evaluate(last bool) {
 	s := m.chunk
-	verdicts, foreign := m.pulses.judge(s.Frames, float64(s.Hop)/s.Rate, last)
+	verdicts, foreign := m.pulses.Judge(s.Frames, float64(s.Hop)/s.Rate, last)
 	m.averages.Settle(foreign)
 	for f := range s.Frames {
 		re, im := s.Row(f)
@@ -202,16 +203,15 @@ func (m *Meter) evaluate(last bool) {
 	}
 	m.counted += s.Frames
 	s.Reset()
-	m.pulses.next()
 }
 
 // everything tells whether the frames left out are to count after all: either
 // what is in them is noise, or bursts come so often that it is better set apart
 // by the envelope.
 func (m *Meter) everything() bool {
-	short, _ := m.pulses.passed.foreign()
+	short, _ := m.pulses.Passages.Foreign()
 	for _, w := range m.bands {
-		if w.noise.burstCount() >= pulsesContinuous*m.pulses.passed.seconds {
+		if w.noise.burstCount() >= transient.Continuous*m.pulses.Passages.Seconds {
 			return true
 		}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
 // A bandWatch is what is known of one band so far.
@@ -135,17 +136,17 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 // floorOf puts together a band's floor: what the spectrum says, evened out over
 // time, and the doubt whether what was left out was foreign.
 func (m *Meter) floorOf(w *bandWatch) *Floor {
-	short, certain := m.pulses.passed.foreign()
+	short, certain := m.pulses.Passages.Foreign()
 	everything := m.everything()
 	course := w.noise.course(m.chunk, everything, m.counted, m.beyond())
 	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.evenness
-	doubt := bothReadings * m.pulses.passed.unsure / float64(max(1, m.counted))
+	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != everything {
 		share := m.averages.LeftShare(w.free, w.from, w.to)
 		if !short {
 			share /= 1 + share
 		}
-		doubt += bothReadings * math.Abs(share)
+		doubt += stat.OneOfTwo * math.Abs(share)
 	}
 	sigma := math.Hypot(math.Hypot(course.edgeDoubt, w.sigma(course.variation)), math.Hypot(course.burstDoubt, doubt))
 	pure := density * course.foreign

@@ -235,27 +235,6 @@ func (b *burstWatch) periodic() bool {
 	return false
 }
 
-// mainsRates are the frequencies at which noise follows the mains: once and
-// twice a period, and the harmonics that pulses of more than one rectifier or
-// phase make; ±1 %, in steps that half a second can tell apart.
-var mainsRates = func() (rates []mainsRate) {
-	for _, middle := range []float64{50, 60, 100, 120, 150, 180, 200, 240, 300, 360} {
-		for _, off := range []float64{-0.01, -0.005, 0, 0.005, 0.01} {
-			r := mainsRate{middle * (1 + off), inStepSure}
-			if len(rates) >= fundamentals {
-				r.sure = harmonicSure
-			}
-			rates = append(rates, r)
-		}
-	}
-	return rates
-}()
-
-// fundamentals is how many of the mainsRates are once and twice a period.
-const fundamentals = 20
-
-type mainsRate struct{ rate, sure float64 }
-
 // withMains tells whether the bursts come in step with the mains.
 func (b *burstWatch) withMains(bursts int) bool {
 	return slices.ContainsFunc(mainsRates, func(m mainsRate) bool {
@@ -285,10 +264,6 @@ func (s *burstSums) factor() float64 {
 // second, left 0.5 to 1.5 % over 60 simulated readings.
 const burstLeft = 0.01
 
-// bothReadings is the standard error, as a share of the difference, where two
-// readings are possible and one was taken: ±1.96 of it holds the other.
-const bothReadings = 0.52
-
 // doubt gives the relative standard error of a floor from which bursts were
 // taken, for what may be left of them and for those that may be noise, or were
 // taken for it.
@@ -297,5 +272,5 @@ func (s *burstSums) doubt() float64 {
 		return 0
 	}
 	f := s.factor()
-	return burstLeft*(1/f-1) + bothReadings*s.unsure/s.all/f
+	return burstLeft*(1/f-1) + stat.OneOfTwo*s.unsure/s.all/f
 }

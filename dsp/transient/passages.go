@@ -1,11 +1,11 @@
-package dsp
+package transient
 
 import "nightfloor/dsp/spectrum"
 
-// shortPassages sums up over a recording what was left out for being foreign
+// Passages sums up over a recording what was left out for being foreign
 // and short: whether it was that for certain is told by how much of it came.
-type shortPassages struct {
-	seconds       float64 // of the recording
+type Passages struct {
+	Seconds       float64 // of the recording
 	out           float64 // seconds of the frames left out
 	pulses        int
 	transmissions int
@@ -13,13 +13,13 @@ type shortPassages struct {
 	starts        []float64 // of transmissions, the first of them
 	hop           float64   // seconds from frame to frame
 	open          int       // frames pending at the end of the last chunk
-	unsure        float64   // frames' worth of power at the recording's ends that may be a transmission's
+	Unsure        float64   // frames' worth of power at the recording's ends that may be a transmission's
 }
 
 const (
-	pulsesContinuous = 20.0 // a second: events that come as often are not isolated
-	pulsesMost       = 22.0 // counted by frames, with some room for chance
-	framesOfPulse    = 3
+	Continuous    = 20.0 // a second: events that come as often are not isolated
+	pulsesMost    = 22.0 // counted by frames, with some room for chance
+	framesOfPulse = 3
 	// Transmissions are set apart up to so many a second and such a share of the
 	// time; they are foreign for certain under the first, noise for certain over
 	// the last.
@@ -33,7 +33,7 @@ const (
 
 // count takes in the verdicts on a chunk; foreign tells that what was pending
 // before it is left out.
-func (s *shortPassages) count(verdicts []spectrum.Verdict, hop float64, foreign bool) {
+func (s *Passages) count(verdicts []spectrum.Verdict, hop float64, foreign bool) {
 	n := 0
 	if foreign {
 		n = s.open
@@ -49,18 +49,18 @@ func (s *shortPassages) count(verdicts []spectrum.Verdict, hop float64, foreign 
 			long = long || v == spectrum.LeftLong
 			continue
 		}
-		s.close(n, long || joined && n > pulseFrames, s.seconds+float64(f-n)*hop, hop)
+		s.close(n, long || joined && n > pulseFrames, s.Seconds+float64(f-n)*hop, hop)
 		n, long, joined = 0, false, false
 		if v == spectrum.Pending {
 			s.open++
 		}
 	}
-	s.seconds += float64(len(verdicts)) * hop
-	s.close(n, long || joined && n > pulseFrames, s.seconds-float64(n)*hop, hop)
+	s.Seconds += float64(len(verdicts)) * hop
+	s.close(n, long || joined && n > pulseFrames, s.Seconds-float64(n)*hop, hop)
 }
 
 // close counts a passage of n frames.
-func (s *shortPassages) close(n int, long bool, start, hop float64) {
+func (s *Passages) close(n int, long bool, start, hop float64) {
 	switch {
 	case n == 0:
 	case !long:
@@ -77,16 +77,16 @@ func (s *shortPassages) close(n int, long bool, start, hop float64) {
 	}
 }
 
-// foreign tells whether what was left out is foreign and short, and whether that
+// Foreign tells whether what was left out is foreign and short, and whether that
 // is certain.
-func (s *shortPassages) foreign() (foreign, certain bool) {
-	if s.seconds == 0 || s.out == 0 {
+func (s *Passages) Foreign() (foreign, certain bool) {
+	if s.Seconds == 0 || s.out == 0 {
 		return true, true
 	}
-	if s.out > leftMost*s.seconds || float64(s.pulses) >= pulsesMost*s.seconds {
+	if s.out > leftMost*s.Seconds || float64(s.pulses) >= pulsesMost*s.Seconds {
 		return false, true
 	}
-	rate, share := float64(max(0, s.transmissions-1))/s.seconds, s.busy/s.seconds
+	rate, share := float64(max(0, s.transmissions-1))/s.Seconds, s.busy/s.Seconds
 	periodic := s.periodic()
 	foreign = rate <= transmissionsMost && share <= busyMost && !periodic
 	if foreign {
@@ -96,7 +96,7 @@ func (s *shortPassages) foreign() (foreign, certain bool) {
 }
 
 // periodic tells whether the transmissions come at even intervals.
-func (s *shortPassages) periodic() bool {
+func (s *Passages) periodic() bool {
 	if len(s.starts) < startsRegular {
 		return false
 	}

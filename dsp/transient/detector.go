@@ -1,4 +1,4 @@
-package dsp
+package transient
 
 import (
 	"math"
@@ -39,11 +39,11 @@ type passage struct {
 	run    int     // frames over the limit at the end of that chunk
 }
 
-// pulseWatch tells which frames of a chunk hold what is foreign and short: what
+// A Detector tells which frames of a chunk hold what is foreign and short: what
 // stands clearly over a level that is the same before and after. Whether so much
-// of it came that it is continuous noise is told by short, at the end. Buffers
+// of it came that it is continuous noise is told by its Passages, at the end. Buffers
 // are reused.
-type pulseWatch struct {
+type Detector struct {
 	passages []passage
 	level    []float32         // frames × subBands
 	base     [subBands]float32 // the usual level of the last chunk seen
@@ -51,13 +51,13 @@ type pulseWatch struct {
 	rise     []float32         // by frame: logarithm of a passage's power over its usual
 	sorted   []float32
 	verdicts []spectrum.Verdict
-	passed   shortPassages
+	Passages Passages // of the recording so far
 }
 
-// newPulseWatch readies a watch for chunks of so many frames of a passband so
+// NewDetector readies a Detector for chunks of so many frames of a passband so
 // many Hz wide.
-func newPulseWatch(frames int, passband float64) *pulseWatch {
-	p := &pulseWatch{level: make([]float32, 0, frames*subBands), rise: make([]float32, 0, frames),
+func NewDetector(frames int, passband float64) *Detector {
+	p := &Detector{level: make([]float32, 0, frames*subBands), rise: make([]float32, 0, frames),
 		sorted: make([]float32, 0, max(frames, subBands)), verdicts: make([]spectrum.Verdict, 0, frames)}
 	width := max(1, min(subBands, int(math.Ceil(passageWidth/passband*subBands))))
 	for ; ; width = min(subBands, 2*width) {
@@ -75,21 +75,18 @@ func newPulseWatch(frames int, passband float64) *pulseWatch {
 	}
 }
 
-// reset forgets the recording.
-func (p *pulseWatch) reset() {
-	p.next()
-	p.known, p.passed = false, shortPassages{starts: p.passed.starts[:0]}
+// Reset forgets the recording.
+func (p *Detector) Reset() {
+	p.level = p.level[:0]
+	p.known, p.Passages = false, Passages{starts: p.Passages.starts[:0]}
 	for i := range p.passages {
 		p.passages[i].run = 0
 	}
 }
 
-// next makes room for the next chunk.
-func (p *pulseWatch) next() { p.level = p.level[:0] }
-
-// see takes one frame: in each sub-band the lower quartile of the power of its
+// Add takes one frame: in each sub-band the lower quartile of the power of its
 // blocks, so that stations do not hide what happens between them.
-func (p *pulseWatch) see(re, im []float32) {
+func (p *Detector) Add(re, im []float32) {
 	const all = subBands * subBlocks
 	width := max(1, len(re)/all)
 	var blocks [subBlocks]float32
@@ -103,10 +100,11 @@ func (p *pulseWatch) see(re, im []float32) {
 	}
 }
 
-// judge gives the verdict on each frame of the chunk in hand; frames come hop
+// Judge gives the verdict on each frame of the chunk in hand; frames come hop
 // seconds apart, and last tells that none will follow. foreign tells whether the
-// frames left pending in the chunk before are to be left out.
-func (p *pulseWatch) judge(frames int, hop float64, last bool) (_ []spectrum.Verdict, foreign bool) {
+// frames left pending in the chunk before are to be left out. The next frame opens the
+// next chunk; the verdicts hold until that is judged.
+func (p *Detector) Judge(frames int, hop float64, last bool) (_ []spectrum.Verdict, foreign bool) {
 	p.verdicts = p.verdicts[:0]
 	for range frames {
 		p.verdicts = append(p.verdicts, spectrum.Kept)
@@ -120,14 +118,15 @@ func (p *pulseWatch) judge(frames int, hop float64, last bool) (_ []spectrum.Ver
 			p.mark(&p.passages[i], frames, longest, first, last)
 		}
 	}
-	p.passed.count(p.verdicts, hop, foreign)
+	p.Passages.count(p.verdicts, hop, foreign)
+	p.level = p.level[:0]
 	return p.verdicts, foreign
 }
 
 // carryOn follows into the chunk in hand what stood over the level of the chunk
 // before: a step lasts, a transmission ends. In a chunk too short to have a
 // level of its own it finds everything.
-func (p *pulseWatch) carryOn(frames, longest int) (foreign bool) {
+func (p *Detector) carryOn(frames, longest int) (foreign bool) {
 	if !p.known {
 		return false
 	}
@@ -163,7 +162,7 @@ func (p *pulseWatch) carryOn(frames, longest int) (foreign bool) {
 
 // setBase takes the usual level of each sub-band from the chunk in hand: a low
 // quantile, for pulses may fill more than half of the frames.
-func (p *pulseWatch) setBase(frames int) {
+func (p *Detector) setBase(frames int) {
 	for s := range subBands {
 		p.sorted = p.sorted[:0]
 		for f := range frames {
@@ -176,7 +175,7 @@ func (p *pulseWatch) setBase(frames int) {
 }
 
 // riseOf works out rise for a passage: the median over its sub-bands.
-func (p *pulseWatch) riseOf(g *passage, frames int) {
+func (p *Detector) riseOf(g *passage, frames int) {
 	p.rise = p.rise[:0]
 	for f := range frames {
 		p.sorted = p.sorted[:0]
@@ -195,7 +194,7 @@ func (p *pulseWatch) riseOf(g *passage, frames int) {
 // mark marks what is foreign and short in a passage. The logarithms of the
 // lower half tell what the level and its own swing are: noise that swings all
 // the time, with the mains or from second to second, does not stand over it.
-func (p *pulseWatch) mark(g *passage, frames, longest int, first, last bool) {
+func (p *Detector) mark(g *passage, frames, longest int, first, last bool) {
 	p.riseOf(g, frames)
 	p.sorted = append(p.sorted[:0], p.rise...)
 	slices.Sort(p.sorted)
@@ -223,7 +222,7 @@ func (p *pulseWatch) mark(g *passage, frames, longest int, first, last bool) {
 			p.strike(from, f, skirt, spectrum.Pending)
 		default: // what was before, or comes after, is not known
 			share := float64(n) * p.excess(from, f, middle) * float64(g.to-g.from) / subBands
-			p.passed.unsure = max(p.passed.unsure, share)
+			p.Passages.Unsure = max(p.Passages.Unsure, share)
 		}
 	}
 }
@@ -231,19 +230,19 @@ func (p *pulseWatch) mark(g *passage, frames, longest int, first, last bool) {
 // rises tells whether the n frames from…to rise from stillness at once: before
 // them, the slope of the windows aside, is not more than a part of their excess.
 // Beside a pulse may be another.
-func (p *pulseWatch) rises(g *passage, from, n int) bool {
+func (p *Detector) rises(g *passage, from, n int) bool {
 	return p.still(g, from-1, -1, n, p.rise[from:from+n])
 }
 
 // sinks tells whether the last n of the frames up to to sink back to stillness at
 // once.
-func (p *pulseWatch) sinks(g *passage, to, n int) bool {
+func (p *Detector) sinks(g *passage, to, n int) bool {
 	return p.still(g, to, +1, n, p.rise[max(0, to-n):max(to, 1)])
 }
 
 // still looks from frame at on in the direction of step for stillness beside a
 // rise of n frames; beyond the chunk all is still.
-func (p *pulseWatch) still(g *passage, at, step, n int, rise []float32) bool {
+func (p *Detector) still(g *passage, at, step, n int, rise []float32) bool {
 	p.sorted = append(p.sorted[:0], rise...)
 	slices.Sort(p.sorted)
 	top := p.sorted[len(p.sorted)/2] - g.middle
@@ -268,7 +267,7 @@ func (p *pulseWatch) still(g *passage, at, step, n int, rise []float32) bool {
 
 // strike gives the frames from…to a verdict, and those beside them that the
 // windows' slopes reach.
-func (p *pulseWatch) strike(from, to int, skirt float32, as spectrum.Verdict) {
+func (p *Detector) strike(from, to int, skirt float32, as spectrum.Verdict) {
 	if from > 0 && p.rise[from-1] > skirt {
 		from--
 	}
@@ -284,7 +283,7 @@ func (p *pulseWatch) strike(from, to int, skirt float32, as spectrum.Verdict) {
 
 // uneven tells whether the power of the frames from…to at a recording's end, the
 // slope on the inner side aside, differs as much as that of pulses.
-func (p *pulseWatch) uneven(g *passage, from, to int) bool {
+func (p *Detector) uneven(g *passage, from, to int) bool {
 	if from <= 1 {
 		return differ(p.rise[from:to-1], g.middle)
 	}
@@ -293,7 +292,7 @@ func (p *pulseWatch) uneven(g *passage, from, to int) bool {
 
 // kind tells a transmission, that keeps its power from frame to frame, from a
 // pulse, or a row of pulses that touch each other's frames.
-func (p *pulseWatch) kind(g *passage, from, to int) spectrum.Verdict {
+func (p *Detector) kind(g *passage, from, to int) spectrum.Verdict {
 	if to-from <= pulseFrames || differ(p.rise[from+1:to-1], g.middle) {
 		return spectrum.LeftOut
 	}
@@ -308,7 +307,7 @@ func differ(rise []float32, middle float32) bool {
 }
 
 // excess gives the mean power of the frames from…to over the usual, less 1.
-func (p *pulseWatch) excess(from, to int, middle float32) float64 {
+func (p *Detector) excess(from, to int, middle float32) float64 {
 	sum := 0.0
 	for _, r := range p.rise[from:to] {
 		sum += math.Expm1(float64(r - middle))
