@@ -3,7 +3,7 @@ package capture
 import (
 	"math"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
 
@@ -26,12 +26,12 @@ func Force(r *survey.Reading, frequencies []survey.Hz) {
 }
 
 // powerSpectrum gives a stored spectrum in linear density.
-func powerSpectrum(s *survey.Spectrum) dsp.PowerSpectrum {
+func powerSpectrum(s *survey.Spectrum) spectrum.PowerSpectrum {
 	linear := make([]float32, len(s.Density))
 	for i, d := range s.Density {
 		linear[i] = float32(math.Exp(float64(d) * (math.Ln10 / 10))) // a fifth of the time of 10^x
 	}
-	return dsp.PowerSpectrum{First: float64(s.First), Step: float64(s.Step), ENBW: s.ENBW, Looks: s.Looks, Density: linear}
+	return spectrum.PowerSpectrum{First: float64(s.First), Step: float64(s.Step), ENBW: s.ENBW, Looks: s.Looks, Density: linear}
 }
 
 // storedBins is the most bins that the spectrum of a recorded reading keeps: a
@@ -48,7 +48,7 @@ func Coarsen(s *survey.Spectrum, bins int) *survey.Spectrum {
 }
 
 // storedSpectrum gives a spectrum in dB, as it is stored.
-func storedSpectrum(s dsp.PowerSpectrum) *survey.Spectrum {
+func storedSpectrum(s spectrum.PowerSpectrum) *survey.Spectrum {
 	out := &survey.Spectrum{First: survey.Hz(s.First), Step: survey.Hz(s.Step), ENBW: s.ENBW, Looks: s.Looks, Density: make([]float32, len(s.Density))}
 	for i, d := range s.Density {
 		out.Density[i] = float32(10 * math.Log10(float64(d)))

@@ -9,7 +9,7 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
 
@@ -17,7 +17,7 @@ import (
 // end; Codes tells of the codes read so far.
 type Samples interface {
 	Read(x []complex64) (n int, err error)
-	Codes() *dsp.CodeCounter
+	Codes() *spectrum.CodeCounter
 	Close() error
 }
 

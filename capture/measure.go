@@ -6,12 +6,13 @@ import (
 	"io"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
 
 // UsablePassband gives the edges of the central two thirds of the sample rate.
 func UsablePassband(centre, rate survey.Hz) (low, high survey.Hz) {
-	l, h := dsp.Usable(float64(rate))
+	l, h := spectrum.Usable(float64(rate))
 	return centre + survey.Hz(l), centre + survey.Hz(h)
 }
 

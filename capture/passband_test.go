@@ -5,12 +5,13 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
 
 // What a converter that is driven over makes is no evidence; what it hears else is.
 func TestNoFindingsOfAnOverload(t *testing.T) {
-	gentle, driven := dsp.NewCodeCounter(8), dsp.NewCodeCounter(8)
+	gentle, driven := spectrum.NewCodeCounter(8), spectrum.NewCodeCounter(8)
 	iq := make([]byte, 1<<16)
 	for i := range iq {
 		iq[i] = byte(100 + i%56)
@@ -23,10 +24,10 @@ func TestNoFindingsOfAnOverload(t *testing.T) {
 	}
 	driven.AddU8(iq)
 	for _, test := range []struct {
-		codes *dsp.CodeCounter
+		codes *spectrum.CodeCounter
 		want  int
 	}{{gentle, 2}, {driven, 0}} {
-		m := dsp.Measurement{Samples: 1 << 15, DC: 1e-6, Bands: []dsp.BandResult{{Band: dsp.Band{Low: 9.4e6, High: 9.9e6}}},
+		m := dsp.Measurement{Samples: 1 << 15, DC: 1e-6, Bands: []dsp.BandResult{{Band: spectrum.Band{Low: 9.4e6, High: 9.9e6}}},
 			Findings: &dsp.Findings{Mains: &dsp.MainsModulation{Mains: 50, P: 1e-9}, Impulses: &dsp.Impulses{Count: 3, Rate: 6, Strength: 100, P: 1e-9}}, View: &dsp.CombView{}}
 		p := newPassband(m, Conditions{Segments: []survey.Segment{{Name: "31 m", Low: 9.4e6, High: 9.9e6}}, Start: time.Unix(0, 0), Centre: 9.65e6, SampleRate: 2.4e6, Codes: test.codes})
 		detected := 0

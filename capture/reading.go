@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
 
@@ -17,7 +18,7 @@ type Conditions struct {
 	SampleRate survey.Hz
 	Gain       survey.Gain
 	Dropped    int64 // samples lost
-	Codes      *dsp.CodeCounter
+	Codes      *spectrum.CodeCounter
 }
 
 // Readings makes a reading of each band of a measurement.

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
 
@@ -22,7 +23,7 @@ type Sweeper struct {
 	tunings  []Tuning
 	dwell    time.Duration
 	meter    *dsp.Meter
-	codes    *dsp.CodeCounter
+	codes    *spectrum.CodeCounter
 	gains    map[gainKey]survey.Gain
 	look     []byte      // scratch for pilots and for what is thrown away
 	free     chan []byte // I/Q buffers of one reading, in turn
@@ -70,7 +71,7 @@ func newSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 	if err != nil {
 		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
 	}
-	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, dwell: dwell, meter: meter, codes: dsp.NewCodeCounter(8),
+	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, dwell: dwell, meter: meter, codes: spectrum.NewCodeCounter(8),
 		gains: map[gainKey]survey.Gain{}, free: make(chan []byte, 2)}
 	s.look = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
 	for range cap(s.free) {
@@ -79,10 +80,10 @@ func newSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 	return s, nil
 }
 
-func bandsOf(segments []survey.Segment) []dsp.Band {
-	bands := make([]dsp.Band, len(segments))
+func bandsOf(segments []survey.Segment) []spectrum.Band {
+	bands := make([]spectrum.Band, len(segments))
 	for i, s := range segments {
-		bands[i] = dsp.Band{Low: float64(s.Low), High: float64(s.High)}
+		bands[i] = spectrum.Band{Low: float64(s.Low), High: float64(s.High)}
 	}
 	return bands
 }

@@ -1,8 +1,11 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/spectrum"
 )
 
 // A Line is one coherent line.
@@ -44,11 +47,11 @@ type lineFinder struct {
 // find gives the coherent lines of a chunk, strongest first. mean is the mean
 // power of each column, floor what a column holds without lines, roughly; the
 // result is valid until the next call.
-func (l *lineFinder) find(s *Spectrogram, mean, floor []float64) []chunkLine {
+func (l *lineFinder) find(s *spectrum.Spectrogram, mean, floor []float64) []chunkLine {
 	l.lines = l.lines[:0]
 	l.candidates = peaks(l.candidates[:0], mean, floor)
 	slices.SortFunc(l.candidates, func(a, b int) int {
-		return cmpFloat(mean[b], mean[a])
+		return cmp.Compare(mean[b], mean[a])
 	})
 	l.candidates = l.candidates[:min(len(l.candidates), mostCandidates)]
 	least := leastShare(s.Frames)
@@ -82,7 +85,7 @@ func peaks(to []int, mean, floor []float64) []int {
 
 // leakage gives the power that lines already found spill into column b: a
 // summit that is not clearly above it is a ripple on their skirts.
-func (l *lineFinder) leakage(s *Spectrogram, b int) float64 {
+func (l *lineFinder) leakage(s *spectrum.Spectrogram, b int) float64 {
 	spill, offset := 0.0, s.Offset(b)
 	for i := range l.lines {
 		m := math.Abs(l.lines[i].offset-offset) / s.BinWidth()
@@ -106,15 +109,4 @@ func (l *lineFinder) leakage(s *Spectrogram, b int) float64 {
 // and 0.62, all under 1 − exp(−50/frames).
 func leastShare(frames int) float64 {
 	return min(0.98, max(0.72, 1-math.Exp(-50/float64(frames))))
-}
-
-// cmpFloat orders floats; NaN does not occur here.
-func cmpFloat(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/stat"
+)
 
 // nearCentre is up to how many bins from the centre a line, its mirror image and
 // the DC spike share columns.
@@ -26,14 +30,14 @@ func (m *Meter) reflect(lines []chunkLine) {
 // that is not known its upper bound.
 func isImage(i Image, b Imbalance) bool {
 	dbc, _ := b.DBc()
-	return i.OfStronger(b) && i.Ratio <= 2*fromDB(dbc)
+	return i.OfStronger(b) && i.Ratio <= 2*stat.FromDB(dbc)
 }
 
 // imageByPower tells whether a line near the centre is no stronger than the
 // image of the one at the opposite offset; columns do not tell there.
 func (m *Meter) imageByPower(lines []chunkLine, l *chunkLine) bool {
 	dbc, _ := m.mirror.DBc()
-	most := min(0.1, 2*fromDB(dbc))
+	most := min(0.1, 2*stat.FromDB(dbc))
 	for i := range lines {
 		if math.Abs(lines[i].offset+l.offset) < sameLine && l.power <= most*lines[i].power {
 			return true
@@ -52,8 +56,8 @@ func (m *Meter) unmirror(l *chunkLine) {
 	if mirror < 0 || mirror >= s.Bins {
 		return
 	}
-	other := m.power[mirror] / m.averages.gain[mirror]
-	if _, known := m.mirror.DBc(); !known || square(m.mirror.Gamma)*other < 2e-5*l.power {
+	other := m.power[mirror] / m.averages.Gain[mirror]
+	if _, known := m.mirror.DBc(); !known || stat.SquaredAbs(m.mirror.Gamma)*other < 2e-5*l.power {
 		return
 	}
 	z.prepare(s.Frames)

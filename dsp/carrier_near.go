@@ -1,8 +1,13 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
 // A line 150 Hz from one 20 dB stronger makes no summit of its own in the mean
@@ -33,7 +38,7 @@ type patch struct {
 }
 
 // take copies the columns from…to−1.
-func (p *patch) take(s *Spectrogram, from, to int) {
+func (p *patch) take(s *spectrum.Spectrogram, from, to int) {
 	p.first, p.columns, p.frames = from, to-from, s.Frames
 	n := p.columns * p.frames
 	if cap(p.re) < n || len(p.power) < p.columns || len(p.ownRe) < p.frames {
@@ -61,21 +66,21 @@ func (p *patch) column(c int) (re, im []float32) {
 func (p *patch) sum() {
 	for c := range p.columns {
 		re, im := p.column(c)
-		p.power[c] = float64(power(re, im)) / float64(p.frames)
+		p.power[c] = float64(spectrum.Power(re, im)) / float64(p.frames)
 	}
 }
 
 // subtract takes away the line at offset, in Hz.
-func (p *patch) subtract(s *Spectrogram, offset float64) {
+func (p *patch) subtract(s *spectrum.Spectrogram, offset float64) {
 	place := offset/s.BinWidth() - float64(s.Lowest) // in columns
-	home := s.column(offset)
+	home := s.Column(offset)
 	own := place - float64(home)
 	p.amplitude(s, home, own)
 	for c := range p.columns {
 		away := place - float64(p.first+c)
 		// Half a turn a column by the window's middle, and half a turn a frame
 		// by the columns' own frequencies.
-		ratio, step := hannResponse(away)/hannResponse(own), 1.0
+		ratio, step := fft.HannResponse(away)/fft.HannResponse(own), 1.0
 		if odd := (home-p.first-c)&1 != 0; odd {
 			ratio, step = -ratio, -1
 		}
@@ -95,7 +100,7 @@ func (p *patch) subtract(s *Spectrogram, offset float64) {
 // amplitude takes a line's amplitude in its home column, own bins from whose
 // middle it stands: turned to a standstill, smoothed over some frames so that
 // the noise stays behind, and turned back.
-func (p *patch) amplitude(s *Spectrogram, home int, own float64) {
+func (p *patch) amplitude(s *spectrum.Spectrogram, home int, own float64) {
 	re, im := p.ownRe[:p.frames], p.ownIm[:p.frames]
 	if c := home - p.first; c >= 0 && c < p.columns {
 		a, b := p.column(c)
@@ -125,7 +130,7 @@ func (p *patch) amplitude(s *Spectrogram, home int, own float64) {
 
 // beside looks for lines near the strong ones found so far and near the DC
 // spike, and appends them.
-func (l *lineFinder) beside(s *Spectrogram, mean, floor []float64, least float64) {
+func (l *lineFinder) beside(s *spectrum.Spectrogram, mean, floor []float64, least float64) {
 	if s.Frames < nearFrames {
 		return
 	}
@@ -141,9 +146,9 @@ func (l *lineFinder) beside(s *Spectrogram, mean, floor []float64, least float64
 }
 
 // near looks for lines near the strong one at centre, in Hz.
-func (l *lineFinder) near(s *Spectrogram, floor []float64, least, centre, strong float64) {
-	home := s.column(centre)
-	reach := min(nearReach, int(math.Ceil(skirt(strong/floor[home]))))
+func (l *lineFinder) near(s *spectrum.Spectrogram, floor []float64, least, centre, strong float64) {
+	home := s.Column(centre)
+	reach := min(nearReach, int(math.Ceil(fft.HannSkirt(strong/floor[home]))))
 	p := &l.patch
 	p.take(s, max(0, home-reach), min(s.Bins, home+reach+1))
 	if math.Abs(centre) <= dcNear(s) {
@@ -174,11 +179,11 @@ func (l *lineFinder) near(s *Spectrogram, floor []float64, least, centre, strong
 
 // sides marks the lines near the strong one whose like on its other side did not
 // stand out by itself, and takes that away.
-func (l *lineFinder) sides(s *Spectrogram, centre, strong float64) {
+func (l *lineFinder) sides(s *spectrum.Spectrogram, centre, strong float64) {
 	for i := range l.lines {
 		line := &l.lines[i]
 		away := math.Abs(line.offset - centre)
-		if away < sameLine || away > nearReach*s.BinWidth() || line.power*fromDB(sidebandWeaker) > strong {
+		if away < sameLine || away > nearReach*s.BinWidth() || line.power*stat.FromDB(sidebandWeaker) > strong {
 			continue
 		}
 		if opposite := 2*centre - line.offset; l.opposite(s, opposite, line.zoomedLine) {
@@ -189,7 +194,7 @@ func (l *lineFinder) sides(s *Spectrogram, centre, strong float64) {
 }
 
 // summit finds the strongest line that stands out of what stays in the patch.
-func (l *lineFinder) summit(s *Spectrogram, floor []float64, least, centre float64) (best zoomedLine, column int, ok bool) {
+func (l *lineFinder) summit(s *spectrum.Spectrogram, floor []float64, least, centre float64) (best zoomedLine, column int, ok bool) {
 	p := &l.patch
 	for c := 1; c+1 < p.columns; c++ {
 		b, level := p.first+c, p.power[c]
@@ -211,7 +216,7 @@ func (l *lineFinder) summit(s *Spectrogram, floor []float64, least, centre float
 }
 
 // known tells whether a line is there already, or the DC spike.
-func (l *lineFinder) known(s *Spectrogram, offset float64) bool {
+func (l *lineFinder) known(s *spectrum.Spectrogram, offset float64) bool {
 	for i := range l.lines {
 		at := l.lines[i].offset
 		if math.Abs(at) > dcNear(s) && math.Abs(at-offset) < nearApart*s.BinWidth() {
@@ -224,7 +229,7 @@ func (l *lineFinder) known(s *Spectrogram, offset float64) bool {
 // remainder tells whether what stands out in column c is but what was left of
 // the strong line's skirt: that appears two bins, or four, from it, for a column
 // is sampled every half frame.
-func (l *lineFinder) remainder(s *Spectrogram, c int, z zoomedLine, centre float64) bool {
+func (l *lineFinder) remainder(s *spectrum.Spectrogram, c int, z zoomedLine, centre float64) bool {
 	p := &l.patch
 	turns := (s.Offset(p.first+c) + z.offset - centre) / (2 * s.BinWidth())
 	aside := math.Abs(turns-math.Round(turns)) * 2 * s.BinWidth()
@@ -233,9 +238,9 @@ func (l *lineFinder) remainder(s *Spectrogram, c int, z zoomedLine, centre float
 
 // opposite tells whether what stays in the patch holds the like of line z at
 // offset: hum and audio stand on both sides of a carrier.
-func (l *lineFinder) opposite(s *Spectrogram, offset float64, z zoomedLine) bool {
+func (l *lineFinder) opposite(s *spectrum.Spectrogram, offset float64, z zoomedLine) bool {
 	p := &l.patch
-	c := s.column(offset) - p.first
+	c := s.Column(offset) - p.first
 	if c < 0 || c >= p.columns {
 		return false
 	}
@@ -245,18 +250,18 @@ func (l *lineFinder) opposite(s *Spectrogram, offset float64, z zoomedLine) bool
 	t := l.zoom.summit(s, offset-s.Offset(p.first+c))
 	away := s.Offset(p.first+c) + t.offset - offset
 	ratio := t.power / z.power
-	most := fromDB(sidebandUnequal)
+	most := stat.FromDB(sidebandUnequal)
 	return math.Abs(away) < sidebandTurn+3*math.Hypot(z.doubt, t.doubt) && ratio < most && ratio > 1/most
 }
 
 // dcNear is how near to the centre, in Hz, a line is taken for the DC spike: the
 // spike of a receiver flickers by some tens of hertz, and a short chunk tells
 // lines apart no better than by a few cells.
-func dcNear(s *Spectrogram) float64 {
+func dcNear(s *spectrum.Spectrogram) float64 {
 	return max(30, 2*zoomReach*s.Rate/float64(s.Hop)/float64(max(1, s.Frames)))
 }
 
 // byPower sorts lines, strongest first.
 func byPower(lines []chunkLine) {
-	slices.SortFunc(lines, func(a, b chunkLine) int { return cmpFloat(b.power, a.power) })
+	slices.SortFunc(lines, func(a, b chunkLine) int { return cmp.Compare(b.power, a.power) })
 }

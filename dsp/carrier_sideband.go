@@ -57,6 +57,3 @@ func arePair(carrier, a, b Line) bool {
 	weaker := 10*math.Log10(carrier.Power) - 5*math.Log10(a.Power) - 5*math.Log10(b.Power)
 	return unequal < sidebandUnequal+2*doubtDB && weaker > sidebandWeaker
 }
-
-// fromDB gives a power ratio.
-func fromDB(db float64) float64 { return math.Pow(10, db/10) }

@@ -6,13 +6,14 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // measureBand measures a signal's first seconds in one band.
-func measureBand(t testing.TB, s *dsptest.Signal, seconds float64, b Band) BandResult {
+func measureBand(t testing.TB, s *dsptest.Signal, seconds float64, b spectrum.Band) BandResult {
 	t.Helper()
 	n := int(s.Rate * seconds)
-	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Samples: int64(n), Bands: []Band{b}})
+	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Samples: int64(n), Bands: []spectrum.Band{b}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,7 +35,7 @@ func nearestLine(lines []Line, hz float64) (Line, bool) {
 	return Line{}, false
 }
 
-var sceneBand = Band{9.4e6, 9.9e6}
+var sceneBand = spectrum.Band{Low: 9.4e6, High: 9.9e6}
 
 // A tone keeps its level and its frequency wherever it falls between bins.
 func TestCarrierBetweenBins(t *testing.T) {
@@ -63,7 +64,7 @@ func TestCarrierBetweenBins(t *testing.T) {
 // and 5 Hz for 95 %, level within 0.3 dB for 95 %, where 20 dB over the floor in
 // a bin; nothing that is not there.
 func TestCarriersOfBroadcastBand(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	var hz, db []float64
 	missed, expected, extra := 0, 0, 0
 	for seed := uint64(1); seed <= 4; seed++ {
@@ -110,14 +111,14 @@ func TestCarriersOfBroadcastBand(t *testing.T) {
 
 // Noise has no carriers, steady or in bursts.
 func TestNoCarriersInNoise(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	n := 0
 	for seed := range uint64(10) {
 		s := dsptest.New(seed, 250e3, sceneCentre).Noise(1e-9)
 		if seed%2 == 1 {
 			s.Gated(dsptest.Gated{Mean: 1e-8, Mains: 50, Duty: 0.2, Between: -20})
 		}
-		b := measureBand(t, s, 0.5, Band{sceneCentre - 80e3, sceneCentre + 80e3})
+		b := measureBand(t, s, 0.5, spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3})
 		n += len(b.Carriers)
 	}
 	if n > 0 {
@@ -169,7 +170,7 @@ func TestCarrierSigma(t *testing.T) {
 		for k := range 6 {
 			s.Tone(sceneCentre+20_011.3+float64(k)*9017.7, -50, float64(k))
 		}
-		for _, l := range measureBand(t, s, 0.5, Band{sceneCentre - 80e3, sceneCentre + 80e3}).Carriers {
+		for _, l := range measureBand(t, s, 0.5, spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3}).Carriers {
 			pull := (l.Power - 1e-5) / l.Sigma
 			sum, squares, n = sum+pull, squares+pull*pull, n+1
 		}

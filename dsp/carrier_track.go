@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/spectrum"
+)
 
 // sameLine is how far a line may be from where it is expected in the next
 // chunk, in Hz.
@@ -46,7 +50,7 @@ func (t *lineTrack) reset() {
 // merge takes the lines of one chunk; power is its mean by column and floor what
 // noise holds there, roughly. A line known from before and not found this time
 // is measured by force where it is expected.
-func (t *lineTrack) merge(s *Spectrogram, z *zoom, found []chunkLine, power, floor, gain []float64) {
+func (t *lineTrack) merge(s *spectrum.Spectrogram, z *zoom, found []chunkLine, power, floor, gain []float64) {
 	length := float64(s.Frames) * float64(s.Hop) / s.Rate
 	t.now += length / 2
 	for i := range t.lines {
@@ -88,7 +92,7 @@ func (t *lineTrack) remember(power []float64, frames int) {
 
 // force measures a line that did not stand out. Where another one stands in its
 // place, that one's power is not its own: it counts as gone.
-func (t *lineTrack) force(s *Spectrogram, z *zoom, l *trackedLine, found []chunkLine, gain []float64) {
+func (t *lineTrack) force(s *spectrum.Spectrogram, z *zoom, l *trackedLine, found []chunkLine, gain []float64) {
 	at := l.expected(t.now)
 	for i := range found {
 		if math.Abs(found[i].offset-at) < 2*zoomHz {
@@ -96,7 +100,7 @@ func (t *lineTrack) force(s *Spectrogram, z *zoom, l *trackedLine, found []chunk
 			return
 		}
 	}
-	b := s.column(at)
+	b := s.Column(at)
 	l.add(at, z.forced(s, b, at-s.Offset(b)), gain[b], s.Frames, false)
 }
 
@@ -191,10 +195,4 @@ func (l *trackedLine) frequencySigma() float64 {
 		return sameLine
 	}
 	return math.Sqrt(l.doubt) / l.weight
-}
-
-// column gives the column nearest to an offset in Hz.
-func (s *Spectrogram) column(offset float64) int {
-	b := int(math.Round(offset/s.BinWidth())) - s.Lowest
-	return max(0, min(s.Bins-1, b))
 }

@@ -5,10 +5,11 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // measureIQ measures samples in one band.
-func measureIQ(t testing.TB, rate float64, x []complex64, b Band) BandResult {
+func measureIQ(t testing.TB, rate float64, x []complex64, b spectrum.Band) BandResult {
 	t.Helper()
 	m := meterFor(t, rate, len(x), b)
 	m.Write(x)
@@ -19,12 +20,12 @@ func measureIQ(t testing.TB, rate float64, x []complex64, b Band) BandResult {
 	return got.Bands[0]
 }
 
-var narrowBand = Band{sceneCentre - 80e3, sceneCentre + 80e3}
+var narrowBand = spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3}
 
 // A line that drifts is one line, of its own power, at its mean frequency.
 func TestDriftingLine(t *testing.T) {
 	const rate = 250e3
-	for _, seconds := range few(2, []float64{0.5, 0.7, 2, 5}) {
+	for _, seconds := range dsptest.Few(2, []float64{0.5, 0.7, 2, 5}) {
 		for _, drift := range []float64{1, -3, 10} { // Hz a second
 			x := dsptest.New(70, rate, sceneCentre).Noise(1e-10).Samples(int(seconds * rate))
 			for i := range x {

@@ -1,6 +1,11 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+)
 
 // A zoom looks at one column of a spectrogram with the resolution of the whole
 // chunk: the column's complex values, frame by frame, are a signal sampled
@@ -11,7 +16,7 @@ import "math"
 // power of a carrier that fades within the chunk is that over all of its time.
 // It reuses its buffers and is not for concurrent use.
 type zoom struct {
-	fft        *FFT
+	fft        *fft.FFT
 	re, im     []float32 // the column's values, frame by frame
 	tRe, tIm   []float32 // room for their transform
 	hann, even taper
@@ -83,7 +88,7 @@ func (z *zoom) prepare(frames int) {
 		n *= 2
 	}
 	if z.fft == nil || z.fft.Len() != n {
-		z.fft, z.tRe, z.tIm = NewFFT(n), make([]float32, n), make([]float32, n)
+		z.fft, z.tRe, z.tIm = fft.New(n), make([]float32, n), make([]float32, n)
 		z.power, z.flat = make([]float64, n), make([]float64, n)
 	}
 	z.frames, z.re, z.im = frames, make([]float32, frames), make([]float32, frames)
@@ -100,7 +105,7 @@ func (z *zoom) prepare(frames int) {
 }
 
 // load takes column b of s.
-func (z *zoom) load(s *Spectrogram, b int) {
+func (z *zoom) load(s *spectrum.Spectrogram, b int) {
 	z.prepare(s.Frames)
 	s.Series(b, z.re, z.im)
 }
@@ -122,19 +127,19 @@ func (z *zoom) transform(t *taper, to []float64) {
 }
 
 // hertz is the spacing of the zoomed bins.
-func (z *zoom) hertz(s *Spectrogram) float64 {
+func (z *zoom) hertz(s *spectrum.Spectrogram) float64 {
 	return s.Rate / float64(s.Hop) / float64(len(z.power))
 }
 
 // strongest measures the strongest line of column b; one with less than the
 // least share of its power is not measured.
-func (z *zoom) strongest(s *Spectrogram, b int, least float64) zoomedLine {
+func (z *zoom) strongest(s *spectrum.Spectrogram, b int, least float64) zoomedLine {
 	z.load(s, b)
 	return z.peak(s, least)
 }
 
 // peak does so with what was loaded.
-func (z *zoom) peak(s *Spectrogram, least float64) zoomedLine {
+func (z *zoom) peak(s *spectrum.Spectrogram, least float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	peak := 0
 	for k, p := range z.power {
@@ -146,20 +151,20 @@ func (z *zoom) peak(s *Spectrogram, least float64) zoomedLine {
 }
 
 // forced measures whatever stands at offset Hz from the middle of column b.
-func (z *zoom) forced(s *Spectrogram, b int, offset float64) zoomedLine {
+func (z *zoom) forced(s *spectrum.Spectrogram, b int, offset float64) zoomedLine {
 	z.load(s, b)
 	return z.loaded(s, offset)
 }
 
 // loaded measures whatever stands at offset Hz in what was loaded.
-func (z *zoom) loaded(s *Spectrogram, offset float64) zoomedLine {
+func (z *zoom) loaded(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	return z.at(s, offset/z.hertz(s), 0)
 }
 
 // summit measures the line within two zoomed bins of offset Hz in what was
 // loaded.
-func (z *zoom) summit(s *Spectrogram, offset float64) zoomedLine {
+func (z *zoom) summit(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	n, middle := len(z.power), int(math.Round(offset/z.hertz(s)))
 	peak := middle
@@ -202,7 +207,7 @@ func gather(power []float64, middle, reach int, k float64) (sum, moment float64)
 
 // at measures the line round the zoomed bin position k (fractional), if it has
 // the least share.
-func (z *zoom) at(s *Spectrogram, k, least float64) zoomedLine {
+func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 	n := len(z.power)
 	hertz, cell := z.hertz(s), float64(n)/float64(z.frames) // zoomed bins in a resolution cell
 	reach := min(int(math.Ceil(zoomReach*cell)), n/4)
@@ -230,7 +235,7 @@ func (z *zoom) at(s *Spectrogram, k, least float64) zoomedLine {
 	// 1 + cos(2π·offset·hop)/3 of its mean.
 	tilt := 1 + math.Cos(2*math.Pi*offset*float64(s.Hop)/s.Rate)/3
 	net := (steady - density*tilt*inside) / z.caught[wide]
-	response := hannPower(offset / s.BinWidth())
+	response := fft.HannPower(offset / s.BinWidth())
 	out := zoomedLine{offset: offset, power: net / response, density: density * cell / response, share: line / all}
 	// Cross term of line and noise, 2·P·N·cross for the mean of w²|x|² over the
 	// frames; and the noise's own scatter over the cells gathered.
@@ -253,23 +258,4 @@ func frequencyDoubt(power, noise, cell, spread float64) float64 {
 	own := 10 * noise / power * cell * cell / (4 * math.Pi * math.Pi)
 	width := spread - 0.4*cell*cell - noise/power*cell*cell*2*zoomReach*zoomReach*zoomReach/3
 	return math.Sqrt(own + max(0, width) + 4e-4*cell*cell)
-}
-
-// hannPower gives the power response of a Hann window, offset in bins, 1 at 0.
-func hannPower(m float64) float64 {
-	w := hannResponse(m)
-	return w * w
-}
-
-// hannResponse gives the amplitude response of a Hann window about its middle,
-// offset in bins, 1 at 0: W(m) = sinc(m)/(1 − m²).
-func hannResponse(m float64) float64 {
-	switch a := math.Abs(m); {
-	case a < 1e-6:
-		return 1
-	case math.Abs(a-1) < 1e-6:
-		return 0.5
-	default:
-		return math.Sin(math.Pi*a) / (math.Pi * a * (1 - a*a))
-	}
 }

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // Figures of the search for the beat of a comb's own lines.
@@ -33,7 +35,7 @@ type CombBeat struct {
 // mainsWatch).
 func (s *combSearch) beat(c Comb) CombBeat {
 	w := newMainsWatch(s.views[0].mains)
-	var all []*passbandChannels
+	var all []*channels
 	under := 0.0 // as mainsTrial.power, of the noise under the lines
 	for _, v := range s.views {
 		lines := v.combLines(c)
@@ -72,7 +74,7 @@ const beatListed = 0.999
 // lineChannels gives the power of a comb's strongest lines in a stretch, each over its own
 // mean, noise subtracted; density holds that mean. It gives nil where fewer than mainsChannels
 // are strong enough, and stand still enough.
-func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *passbandChannels {
+func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *channels {
 	type own struct {
 		*linePlace
 		power, over float64
@@ -96,7 +98,7 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *passb
 	slices.SortFunc(some, func(a, b own) int { return cmp.Compare(b.over, a.over) })
 	some = some[:min(len(some), beatLines)]
 	n := len(some[0].linePlace.power)
-	out := &passbandChannels{rate: s.rate, start: s.start, length: n, firsts: make([]int, len(some)), sum: make([]float64, n)}
+	out := &channels{rate: s.rate, start: s.start, length: n, sum: make([]float64, n)}
 	for _, l := range some {
 		mean := 0.0
 		for _, p := range l.linePlace.power {
@@ -115,7 +117,7 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *passb
 
 // shared tells whether most of the channels swing as their mean does, by half as much at
 // the least.
-func (w *mainsWatch) shared(t *mainsTrial, all []*passbandChannels) bool {
+func (w *mainsWatch) shared(t *mainsTrial, all []*channels) bool {
 	with, of := 0, 0
 	for _, c := range all {
 		length := blockLength(c.rate, mainsBlock)
@@ -125,7 +127,7 @@ func (w *mainsWatch) shared(t *mainsTrial, all []*passbandChannels) bool {
 		mean := dotTurning(w.average, w.turning)
 		for k := range c.count() {
 			swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning)
-			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > square(mean)/2 {
+			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > stat.SquaredAbs(mean)/2 {
 				with++
 			}
 		}
@@ -139,7 +141,7 @@ func (w *wave) smoothDepth(seconds, beat, noise float64) float64 {
 	var course [waveBins]float64
 	for m := 2; m <= w.most; m += 2 {
 		line := w.lines[m] / complex(seconds, 0)
-		power := square(line)
+		power := stat.SquaredAbs(line)
 		if m == 2 { // turned to be real in each stretch, noise with it
 			line, power = complex(math.Sqrt(beat), 0), beat
 		}

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
 // beatRate is a sample rate at which half a second of a comb is made in a fifth of the time
@@ -35,7 +37,7 @@ func beatComb(db float64) dsptest.Comb {
 // 2d/(1 + d²). Half a second of twelve lines of 20 dB tells it to 0.012, of 12 dB to 0.043 (one
 // standard deviation of 20 combs each); lines that wobble tell it as well as still ones.
 func TestBeatOfLines(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	for _, c := range []struct{ db, mains, depth, wobble, hz float64 }{
 		{12, 50, 0.2, 0, 0.5}, {20, 49.6, 0.1, 0, 0.5}, {20, 50.4, 0.5, 0, 0.15}, {28, 50, 0.9, 0.2, 0.1},
 		{12, 60, 0.5, 0.2, 0.3}, {20, 59.5, 0.2, 0, 0.3}, {28, 60.5, 0.9, 0, 0.1},
@@ -64,7 +66,7 @@ func TestBeatOfLines(t *testing.T) {
 // combs one would by chance in 300 runs. Lines of 10 dB and more are looked at, but where what
 // is under them or on some of them beats so much that it would hide theirs.
 func TestNoBeatOfLines(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	for _, kind := range []string{"steady", "wobbling", "noise beats", "stations hum"} {
 		t.Run(kind, func(t *testing.T) {
 			t.Parallel()
@@ -119,8 +121,8 @@ func madeBeat(seed uint64, db, depth, hz float64) CombBeat {
 		for i := range p.power {
 			line := math.Sqrt(over) * (1 + depth*math.Sin(2*math.Pi*hz*float64(i)/rate+phase))
 			x := complex(line+noise*m.r.NormFloat64(), noise*m.r.NormFloat64())
-			p.power[i] = float32(square(x))
-			p.mean += square(x) / n
+			p.power[i] = float32(stat.SquaredAbs(x))
+			p.mean += stat.SquaredAbs(x) / n
 		}
 		s.places = append(s.places, p)
 	}
@@ -133,7 +135,7 @@ func madeBeat(seed uint64, db, depth, hz float64) CombBeat {
 // 900 times; of combs whose amplitude swings by 0.15, a depth of the power of 0.29, at 10 dB a
 // line 9 of 10 are told.
 func TestBeatChance(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	steady := together(300, func(i int) bool { return madeBeat(seeds()+uint64(i), 10+float64(i%20), 0, 0).P < 0.01 })
 	if steady > 9 {
 		t.Errorf("P under 0.01 in %d of 300 steady combs", steady)
@@ -147,7 +149,7 @@ func TestBeatChance(t *testing.T) {
 // Of lines too weak, or too few, nothing is told, though they beat; two tunings of one moment
 // tell together, whatever the beat's phase in each.
 func TestBeatNeedsStrongLines(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	weak, few, strong := beatComb(2), beatComb(20), beatComb(12)
 	few.Spacing = 251.3e3
 	for _, k := range []*dsptest.Comb{&weak, &few, &strong} {
@@ -184,7 +186,7 @@ func TestEnvelopesKept(t *testing.T) {
 		seconds float64
 		starts  []float64 // chunks are half a second
 	}{{0.1, nil}, {0.5, []float64{0}}, {1, []float64{0, 0.5}}, {5, []float64{0.5, 2}}} {
-		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []Band{{20e3, 60e3}}, Samples: int64(rate * test.seconds), Seek: &SeekOptions{}})
+		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []spectrum.Band{{Low: 20e3, High: 60e3}}, Samples: int64(rate * test.seconds), Seek: &SeekOptions{}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -61,18 +61,17 @@ func (w *lineWatch) listen(m *Meter, start float64) {
 		return
 	}
 	if w.filter == nil {
-		w.filter = NewChannelFilter(int(math.Ceil(2 * envelopeFlat / (1 - channelSlope) / s.BinWidth())))
+		w.filter = NewChannelFilter(flatBins(2*envelopeFlat, s.BinWidth()))
 	}
 	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.enbw}
 	for _, at := range w.choose(v) {
-		first := int(math.Round(at - float64(len(w.filter.weights)-1)/2))
-		if first < 0 || first+len(w.filter.weights) > s.Bins {
+		first := int(math.Round(at - float64(w.filter.bins()-1)/2))
+		if first < 0 || first+w.filter.bins() > s.Bins {
 			continue
 		}
-		re, im := w.filter.Take(s, first)
-		p := linePlace{at: at, power: make([]float32, len(re))}
-		p.mean = squares(p.power, re, im)
-		p.mean *= m.averages.gain[int(math.Round(at))]
+		p := linePlace{at: at, power: make([]float32, w.filter.length(s))}
+		p.mean = w.filter.powers(p.power, s, first)
+		p.mean *= m.averages.Gain[int(math.Round(at))]
 		stretch.places = append(stretch.places, p)
 	}
 	if len(w.kept) == envelopeKept {

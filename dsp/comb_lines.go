@@ -3,6 +3,9 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
 )
 
 // A combLine is what stands at one multiple.
@@ -102,7 +105,7 @@ func (v *CombView) reach(spacing float64, side, most int) (reach int) {
 		}
 		// The lower quartile, for stations stand about some of the lines; it scatters 1.36
 		// times as much as a mean.
-		over := float64(selected(ring, len(ring)/4))/exceeded(v.looks, -0.6745) - 1
+		over := float64(stat.Select(ring, len(ring)/4))/stat.NoiseQuantile(v.looks, -0.6745) - 1
 		if over < widthSure*1.36/math.Sqrt(v.looks*float64(len(ring))) {
 			gap++
 			continue
@@ -137,7 +140,7 @@ func (v *CombView) combLines(c Comb) []combLine {
 	for i, l := range all {
 		figures[i] = l.beside
 	}
-	beside := selected(figures, len(figures)*3/10)
+	beside := stat.Select(figures, len(figures)*3/10)
 	all = slices.DeleteFunc(all, func(l combLine) bool { return l.beside > besideMost*max(1, beside) })
 	figures = figures[:0]
 	for _, l := range all {
@@ -146,7 +149,7 @@ func (v *CombView) combLines(c Comb) []combLine {
 	if len(all) == 0 {
 		return nil
 	}
-	median := selected(figures, (len(figures)-1)/2)
+	median := stat.Select(figures, (len(figures)-1)/2)
 	return slices.DeleteFunc(all, func(l combLine) bool {
 		return l.power > foreignLine*max(median, 3*math.Sqrt(l.variance))
 	})
@@ -195,7 +198,7 @@ func (v *CombView) lineAt(at, width float64) (combLine, bool) {
 	sum, response := 0.0, 0.0
 	for i := from; i <= to; i++ {
 		sum += float64(v.power[i])
-		response += hannPower(float64(i) - at)
+		response += fft.HannPower(float64(i) - at)
 	}
 	if width > 1 {
 		response = v.enbw
@@ -204,8 +207,8 @@ func (v *CombView) lineAt(at, width float64) (combLine, bool) {
 	over := (sum - n*noise) / response
 	// Noise with itself, and with the line [as PowerSpectrum.Line]; and of what it is taken
 	// by, whose medians scatter by √(π/2) of means.
-	own := n * noise * noise * binCorrelation / v.looks
-	beside := n * n * noise * noise * math.Pi / 2 * binCorrelation / (v.looks * float64(columns))
+	own := n * noise * noise * fft.BinExcess / v.looks
+	beside := n * n * noise * noise * math.Pi / 2 * fft.BinExcess / (v.looks * float64(columns))
 	cross := 2 * max(0, over) * noise * response / v.looks
 	return combLine{at: at, power: over, variance: (own + beside + cross) / (response * response), noise: noise}, columns > 0 && noise > 0
 }
@@ -224,8 +227,8 @@ func (v *CombView) noiseBeside(from, to int) (noise float64, columns int) {
 		}
 		var some [besideColumns]float32
 		copy(some[:], v.power[low:])
-		noise += float64(selected(some[:], besideColumns/2))
+		noise += float64(stat.Select(some[:], besideColumns/2))
 		columns += besideColumns
 	}
-	return noise / float64(max(1, columns/besideColumns)) / exceeded(v.looks, 0), columns
+	return noise / float64(max(1, columns/besideColumns)) / stat.NoiseQuantile(v.looks, 0), columns
 }

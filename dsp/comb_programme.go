@@ -3,6 +3,9 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
 )
 
 // What programme is beside a carrier.
@@ -18,7 +21,7 @@ const (
 // foot gives the mean power from the foot of a line at column b, over times the noise, up to
 // modulatedFar beyond it, on the side that has less of it, and the columns that it is of.
 func (v *CombView) foot(b int, over float64) (power float64, columns int) {
-	near := int(math.Ceil(skirt(over) + modulatedBeyond/v.width))
+	near := int(math.Ceil(fft.HannSkirt(over) + modulatedBeyond/v.width))
 	far := near + max(1, int(modulatedFar/v.width))
 	return v.besides(b, near, far), far - near
 }
@@ -79,7 +82,7 @@ func (s *combSearch) programme(every int, low float64) bool {
 				feet = append(feet, r.foot[i])
 				share = append(share, r.share[i])
 				v := s.views[k]
-				least = math.Sqrt(binCorrelation / (v.looks * max(1, modulatedFar/v.width)))
+				least = math.Sqrt(fft.BinExcess / (v.looks * max(1, modulatedFar/v.width)))
 			}
 		}
 	}
@@ -88,13 +91,13 @@ func (s *combSearch) programme(every int, low float64) bool {
 	}
 	about, sigma := 1.0, 0.0
 	if len(empty) >= rasterFewest {
-		about = selected(empty, len(empty)/2)
+		about = stat.Select(empty, len(empty)/2)
 		sigma = medianError(empty, about)
 	}
-	middle := selected(feet, len(feet)/2)
+	middle := stat.Select(feet, len(feet)/2)
 	sigma = math.Hypot(sigma, max(medianError(feet, middle), medianScatter*least/math.Sqrt(float64(len(feet)))))
 	sure := programmeSure * (1 + programmeFew/float64(len(feet)))
-	return middle-about > sure*sigma && selected(share, len(share)/2)*(middle-about) > programmeLeast
+	return middle-about > sure*sigma && stat.Select(share, len(share)/2)*(middle-about) > programmeLeast
 }
 
 // medianError gives the standard error of a median by the spread of its values, as of a
@@ -104,5 +107,5 @@ func medianError(x []float64, median float64) float64 {
 	for i, v := range x {
 		away[i] = math.Abs(v - median)
 	}
-	return medianScatter / 0.6745 * selected(away, len(away)/2) / math.Sqrt(float64(len(x)))
+	return medianScatter / 0.6745 * stat.Select(away, len(away)/2) / math.Sqrt(float64(len(x)))
 }

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/stat"
+)
 
 // Broadcasters' rasters, Hz: carriers stand at multiples of half of the first and of the
 // whole of the second [trade notes 4.1].
@@ -98,16 +102,14 @@ func (v *CombView) onRaster(half float64) rasterView {
 			continue
 		}
 		noise, calm, height := v.noiseAt(at), v.calm(at), float64(max(v.power[b-1], v.power[b], v.power[b+1]))
-		r.level = append(r.level, decibels10(height/noise))
-		r.side = append(r.side, decibels10(v.beside(b, 0)/calm))
+		r.level = append(r.level, stat.DB(height/noise))
+		r.side = append(r.side, stat.DB(v.beside(b, 0)/calm))
 		foot, columns := v.foot(b, height/noise)
 		r.foot = append(r.foot, foot/calm)
 		r.share = append(r.share, 2*float64(columns)*calm/(v.enbw*height))
 	}
 	return r
 }
-
-func decibels10(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio)) }
 
 // rasterChance gives the P of a spacing whose multiples all stand on the raster: the
 // chance that of the places there, as many as are its multiples, drawn at random, so

@@ -1,8 +1,11 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // scoreUnit is what a score of one standard deviation is written as.
@@ -91,11 +94,11 @@ func (c *combScorer) level(block int, least float64) {
 			spread[k] = 1
 			continue
 		}
-		middle[k] = selected(c.some, len(c.some)/2)
+		middle[k] = stat.Select(c.some, len(c.some)/2)
 		for i, x := range c.some {
 			c.some[i] = max(x-middle[k], middle[k]-x)
 		}
-		spread[k] = max(float32(least), selected(c.some, len(c.some)/2)/0.6745)
+		spread[k] = max(float32(least), stat.Select(c.some, len(c.some)/2)/0.6745)
 	}
 	for i := range c.x {
 		y := max(0, min(float64(blocks-1), (float64(i)+0.5)*float64(blocks)/float64(len(c.x))-0.5))
@@ -160,8 +163,8 @@ func (c *combScorer) stationed(places []int32) bool {
 	if len(c.some) == 0 {
 		return false
 	}
-	upper := selected(c.some, len(c.some)*9/10)
-	median := selected(c.some, len(c.some)/2)
+	upper := stat.Select(c.some, len(c.some)*9/10)
+	median := stat.Select(c.some, len(c.some)/2)
 	return math.Abs(float64(median)) > classMedian || upper > classUpper
 }
 
@@ -223,7 +226,7 @@ func (c *combScorer) centreClass(m *combMap, places []int32) {
 // rankClass ranks places among themselves.
 func (c *combScorer) rankClass(m *combMap, places []int32) {
 	places = slices.DeleteFunc(places, func(i int32) bool { return c.closed[i] })
-	slices.SortFunc(places, func(a, b int32) int { return cmpFloat(float64(c.x[a]), float64(c.x[b])) })
+	slices.SortFunc(places, func(a, b int32) int { return cmp.Compare(float64(c.x[a]), float64(c.x[b])) })
 	for r, i := range places {
 		m.score[i] = scoreOf(float64(r)+0.5, len(places))
 	}

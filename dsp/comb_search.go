@@ -7,6 +7,9 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
 )
 
 // combWidths are the widths tried, in columns: lines narrower than a column, and what
@@ -389,7 +392,7 @@ func (s *combSearch) stations(spacing float64) bool {
 			}
 			lines++
 			calm := v.calm(at)
-			if decibels10(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/calm) > sidebandsStrong && decibels10(v.beside(b, 0)/calm) > sidebandsLeast {
+			if stat.DB(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/calm) > sidebandsStrong && stat.DB(v.beside(b, 0)/calm) > sidebandsLeast {
 				found++
 			}
 		}
@@ -441,7 +444,7 @@ func (s *combSearch) explain(c *combCandidate) {
 		for n := first; n <= last; n++ {
 			at := v.column(float64(n) * c.spacing)
 			b := max(0, min(len(v.power)-1, int(math.Round(at))))
-			reach := max(columns+3, math.Abs(float64(n))*c.width/v.width+3, skirt(float64(v.power[b])/v.noiseAt(at)))
+			reach := max(columns+3, math.Abs(float64(n))*c.width/v.width+3, fft.HannSkirt(float64(v.power[b])/v.noiseAt(at)))
 			for i := max(0, int(at-reach)); i <= min(len(v.power)-1, int(at+reach)+1); i++ {
 				s.taken[k][i] = true
 			}

@@ -1,6 +1,11 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
+)
 
 // Reach of the search for a spacing's exact value, at the highest multiple.
 const (
@@ -61,7 +66,7 @@ func (s *combSearch) matched(spacing float64) (sum float64) {
 			}
 			noise, height := v.noiseAt(at), 0.0
 			for i := b - 2; i <= b+2; i++ {
-				height += hannPower(float64(i)-at) * (float64(v.power[i])/noise - 1)
+				height += fft.HannPower(float64(i)-at) * (float64(v.power[i])/noise - 1)
 			}
 			heights = append(heights, height)
 		}
@@ -76,7 +81,7 @@ func sumCapped(x []float64) (sum float64) {
 		return 0
 	}
 	sorted := append([]float64(nil), x...)
-	most := foreignLine * max(1, selected(sorted, len(sorted)/2))
+	most := foreignLine * max(1, stat.Select(sorted, len(sorted)/2))
 	for _, v := range x {
 		sum += min(v, most)
 	}
@@ -113,11 +118,11 @@ func (s *combSearch) middle(spacing, width float64) float64 {
 		return spacing
 	}
 	sorted := append([]float64(nil), off...)
-	median := selected(sorted, len(sorted)/2)
+	median := stat.Select(sorted, len(sorted)/2)
 	for i, x := range off {
 		sorted[i] = math.Abs(x - median)
 	}
-	spread := 3 * selected(sorted, len(sorted)/2) / 0.6745
+	spread := 3 * stat.Select(sorted, len(sorted)/2) / 0.6745
 	var top, bottom float64
 	for i, x := range off {
 		if math.Abs(x-median) <= spread {

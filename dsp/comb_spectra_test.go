@@ -3,6 +3,9 @@ package dsp
 import (
 	"math"
 	"math/rand/v2"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
 )
 
 // A madeSpectrum is a mean spectrum as a recording of half a second at 2.4 MS/s gives
@@ -22,7 +25,7 @@ type madeSpectrum struct {
 
 func newMadeSpectrum(seed, stream uint64, centre float64) *madeSpectrum {
 	const rate, n = 2.4e6, 32768
-	m := &madeSpectrum{r: rand.New(rand.NewPCG(seed, stream)), width: rate / n, looks: 72 / overlapLoss, centre: centre}
+	m := &madeSpectrum{r: rand.New(rand.NewPCG(seed, stream)), width: rate / n, looks: 72 / fft.OverlapLoss, centre: centre}
 	bins := 2*(n/3) + 1
 	m.first = centre - float64(n/3)*m.width
 	m.mean, m.line = make([]float64, bins), make([]float64, bins)
@@ -44,7 +47,7 @@ func (m *madeSpectrum) addLine(hz, over, wide float64) {
 		}
 		reach := int(3 + math.Cbrt(over))
 		for b := max(0, int(at)-reach); b <= min(len(to)-1, int(at)+reach); b++ {
-			to[b] += over / float64(parts) * hannPower(float64(b)-at)
+			to[b] += over / float64(parts) * fft.HannPower(float64(b)-at)
 		}
 	}
 }
@@ -117,7 +120,7 @@ func (m *madeSpectrum) view() *CombView {
 	power := make([]float64, len(m.mean))
 	for i := range power {
 		z := a*white[i] + b*white[i+1] + a*white[i+2]
-		noise := m.mean[i] * exceeded(m.looks, z)
+		noise := m.mean[i] * stat.NoiseQuantile(m.looks, z)
 		cross := math.Sqrt(2*m.line[i]*m.mean[i]/m.looks) * m.r.NormFloat64()
 		power[i] = 1e-9 * max(0, noise+m.line[i]+cross)
 	}

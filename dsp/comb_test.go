@@ -5,12 +5,14 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
 // viewOf measures half a second in 8 bits.
 func viewOf(t *testing.T, s *dsptest.Signal) *CombView {
 	t.Helper()
-	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []Band{{s.Centre + 0.1e6, s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &SeekOptions{}})
+	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []spectrum.Band{{Low: s.Centre + 0.1e6, High: s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &SeekOptions{}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -29,7 +31,7 @@ func inBin(db float64) float64 { return -100 + 10*math.Log10(1.5*2.4e6/32768) + 
 // Combs in I/Q, with what supplies do to them, alone and among stations: the spacing to
 // four standard errors, a Hz or so, the strength to 1 dB.
 func TestCombsInIQ(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const rate, centre = 2.4e6, 9.65115e6
 	comb := func(spacing, db, drift, wobble, depth float64) dsptest.Comb {
 		return dsptest.Comb{Spacing: spacing, Drift: drift, Wobble: wobble, Mains: 50, Depth: depth, Level: inBin(db), Low: centre - 1.1e6, High: centre + 1.1e6}
@@ -77,7 +79,7 @@ func TestCombsInIQ(t *testing.T) {
 				}
 				// A line's power is that of its mean amplitude, and (1 + depth²/2) of it with the modulation.
 				level := k.Level + 10*math.Log10(1+k.Depth*k.Depth/2) - inBin(0)
-				if got := decibels10(found[at].Strength); math.Abs(got-level) > 1 {
+				if got := stat.DB(found[at].Strength); math.Abs(got-level) > 1 {
 					t.Errorf("%.1f Hz: %.2f dB over the floor, want %.2f", want, got, level)
 				}
 				if n := int(1.6e6 / want); found[at].Lines < n || found[at].Lines > n+1 {
@@ -153,7 +155,7 @@ func TestSeekAgain(t *testing.T) {
 // not there at all, also where six of ten places of the raster are taken, and their standard
 // error holds.
 func TestCombLinesByForce(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const trials = 200
 	for _, occupancy := range []float64{0, 0.6} {
 		for _, over := range []float64{0, 0.1, 1, 100} {
@@ -207,7 +209,7 @@ func TestCombAboutZero(t *testing.T) {
 // Stations of one level in every second or third place of the raster are stations: their
 // programme shows in all of them together. Lines there without programme are a comb.
 func TestStationsInARow(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	for _, raster := range []float64{wideRaster, narrowRaster} {
 		for _, every := range []float64{2, 3} {
 			for _, level := range []float64{20, 30, 40} {
@@ -260,7 +262,7 @@ func TestCombsOfNothing(t *testing.T) {
 		for i := range iq {
 			iq[i] = codes[i&1]
 		}
-		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []Band{{9.4e6, 9.6e6}}, Samples: 1.2e6, Seek: &SeekOptions{}})
+		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []spectrum.Band{{Low: 9.4e6, High: 9.6e6}}, Samples: 1.2e6, Seek: &SeekOptions{}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,6 +1,12 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
+)
 
 // A CombView is what one recording says of evenly spaced lines: its mean spectrum over
 // the usable passband, and for a while how strong its lines are from moment to moment. It
@@ -40,10 +46,10 @@ func newCombView(power []float64, first, width, enbw, looks, centre float64) *Co
 	var block [noiseBlock]float32
 	// What the upper of two middle ones is over the mean of such averages: the quantile
 	// 1/2 + 1/(2n), √(2π)/(2n) standard deviations over the median.
-	bias := float32(exceeded(v.looks, math.Sqrt(math.Pi/2)/noiseBlock))
+	bias := float32(stat.NoiseQuantile(v.looks, math.Sqrt(math.Pi/2)/noiseBlock))
 	for from := 0; from < len(power); from += noiseBlock {
 		n := copy(block[:], v.power[max(0, min(from, len(power)-noiseBlock)):])
-		v.noise = append(v.noise, selected(block[:n], n/2)/bias)
+		v.noise = append(v.noise, stat.Select(block[:n], n/2)/bias)
 	}
 	v.settleFloor()
 	return v
@@ -58,7 +64,7 @@ func (v *CombView) settleFloor() {
 	var some []float32
 	for k := range v.noise {
 		some = append(some[:0], v.noise[max(0, k-reach):min(len(v.noise), k+reach+1)]...)
-		v.floor = append(v.floor, selected(some, len(some)/4))
+		v.floor = append(v.floor, stat.Select(some, len(some)/4))
 	}
 }
 
@@ -72,14 +78,14 @@ func (v *CombView) calm(at float64) float64 {
 // besides lines is the arithmetic's own rounding.
 func (m *Meter) combView() *CombView {
 	s := m.chunk
-	most, sorted := 0.0, append([]float64(nil), m.averages.all...)
+	most, sorted := 0.0, append([]float64(nil), m.averages.Mean...)
 	for _, p := range sorted {
 		most = max(most, p)
 	}
-	if !(selected(sorted, len(sorted)/2) > rounding*most) || math.IsInf(most, 0) {
+	if !(stat.Select(sorted, len(sorted)/2) > rounding*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newCombView(m.averages.all, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.total())/overlapLoss, m.o.Centre)
+	return newCombView(m.averages.Mean, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.Total())/fft.OverlapLoss, m.o.Centre)
 }
 
 // noiseAt gives the power of the noise in one column about column b.
@@ -121,7 +127,7 @@ func (v *CombView) closeOwn(centre float64) {
 			v.own[b] = true
 		}
 	}
-	shut(centre, max(3, dcGuard/v.width))
+	shut(centre, max(3, spectrum.DCGuard/v.width))
 	for _, clock := range ownClocks {
 		for n, last := v.multiples(clock); n <= last; n++ {
 			hz := float64(n) * clock

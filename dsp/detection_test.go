@@ -11,6 +11,8 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
 var long = flag.Bool("long", false, "print how well combs are detected, and how often clean spectra are taken for interference: some 30 minutes (-timeout 2h)")
@@ -80,7 +82,7 @@ func autocorrelated(v *CombView, spacing float64) bool {
 		for i := max(0, b-half); i < min(len(r), b+half); i += 64 {
 			some = append(some, v.power[i])
 		}
-		r[b] = decibels10(float64(p / selected(some, len(some)/2)))
+		r[b] = stat.DB(float64(p / stat.Select(some, len(some)/2)))
 		mean, square = mean+r[b], square+r[b]*r[b]
 	}
 	n := float64(len(r))
@@ -103,7 +105,7 @@ func autocorrelated(v *CombView, spacing float64) bool {
 // which a comb is found at confidence 0.999, by level of a line over the floor in one
 // resolution of 110 Hz.
 func TestDetection(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	for _, c := range []struct {
 		lines int
 		level float64
@@ -201,7 +203,7 @@ func (m *madeSpectrum) addReceiver(r *rand.Rand) {
 
 // TestFalseAlarms counts clean spectra in which a finding of any kind is listed.
 func TestFalseAlarms(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	spectra, recordings := 60, 4
 	if *long {
 		spectra, recordings = 9500, 500
@@ -258,7 +260,7 @@ func cleanRecording(t *testing.T, seed uint64) (Measurement, string) {
 	}
 	s.DC(complex(0.004, -0.003)).Imbalance(complex(0.003, 0.002))
 	iq := dsptest.U8(nil, s.Samples(rate/2))
-	m, err := NewMeter(MeterOptions{Rate: rate, Centre: centre, Bands: []Band{{centre - 0.7e6, centre + 0.7e6}}, Samples: rate / 2, Seek: &SeekOptions{Quiet: []Band{{7e6, 7.2e6}, {10.1e6, 10.15e6}, {14e6, 14.35e6}}}})
+	m, err := NewMeter(MeterOptions{Rate: rate, Centre: centre, Bands: []spectrum.Band{{Low: centre - 0.7e6, High: centre + 0.7e6}}, Samples: rate / 2, Seek: &SeekOptions{Quiet: []spectrum.Band{{Low: 7e6, High: 7.2e6}, {Low: 10.1e6, High: 10.15e6}, {Low: 14e6, High: 14.35e6}}}})
 	if err != nil {
 		t.Error(err)
 		return Measurement{}, kind

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/spectrum"
+)
 
 // An Envelope watches how strong the noise is from moment to moment, in free
 // channels about 10 kHz wide: how far it is from Gaussian (Vd), how strong it is
@@ -46,14 +50,14 @@ func (e *Envelope) Reset() {
 // Add looks at a stretch that began start seconds into the reading. free tells
 // the columns without signals. It gives false where no channel fits into them,
 // or the stretch is shorter than three frames.
-func (e *Envelope) Add(s *Spectrogram, free []bool, start float64) bool {
+func (e *Envelope) Add(s *spectrum.Spectrogram, free []bool, start float64) bool {
 	return e.AddBut(s, free, nil, start)
 }
 
 // AddBut is Add of a stretch some of whose frames hold what is foreign: these are
 // skipped where the quiet level and the power are concerned, but not for Vd and
 // pulses. skip tells by frame; nil skips none.
-func (e *Envelope) AddBut(s *Spectrogram, free, skip []bool, start float64) bool {
+func (e *Envelope) AddBut(s *spectrum.Spectrogram, free, skip []bool, start float64) bool {
 	if len(free) != s.Bins {
 		panic("dsp: Envelope given a mask of another length")
 	}
@@ -94,7 +98,7 @@ func (e *Envelope) AddBut(s *Spectrogram, free, skip []bool, start float64) bool
 
 // amplitudes goes through the channels and fills sum. ok is false where one is
 // wholly silent.
-func (e *Envelope) amplitudes(s *Spectrogram) (part envelopePart, ok bool) {
+func (e *Envelope) amplitudes(s *spectrum.Spectrogram) (part envelopePart, ok bool) {
 	e.sum = e.sum[:0]
 	var ratio, amplitude, power float64 // logarithms
 	for _, first := range e.firsts {

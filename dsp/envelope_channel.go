@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 )
 
 // A ChannelFilter takes a stretch of spectrum out of a Spectrogram and gives it
@@ -19,7 +22,7 @@ import (
 type ChannelFilter struct {
 	weights []float32 // of the bins, 1 in the middle
 	enbw    float64   // Σ weights², bins
-	fft     *FFT
+	fft     *fft.FFT
 	workRe  []float32
 	workIm  []float32
 	re, im  []float32 // the channel in time
@@ -39,7 +42,7 @@ func NewChannelFilter(bins int) *ChannelFilter {
 		panic(fmt.Sprintf("dsp: channel of %d bins", bins))
 	}
 	m := max(8, 1<<bits.Len(uint(bins-1)))
-	c := &ChannelFilter{weights: make([]float32, bins), fft: NewFFT(m), workRe: make([]float32, m), workIm: make([]float32, m)}
+	c := &ChannelFilter{weights: make([]float32, bins), fft: fft.New(m), workRe: make([]float32, m), workIm: make([]float32, m)}
 	slope := channelSlope / 2 * float64(bins)
 	for i := range c.weights {
 		edge := min(float64(i), float64(bins-1-i)) + 0.5
@@ -73,12 +76,12 @@ func (c *ChannelFilter) meanShape(length int) float64 {
 }
 
 // Rate gives the channel's samples a second.
-func (c *ChannelFilter) Rate(s *Spectrogram) float64 {
+func (c *ChannelFilter) Rate(s *spectrum.Spectrogram) float64 {
 	return s.Rate * float64(len(c.workRe)) / float64(s.N)
 }
 
 // Width gives the channel's noise bandwidth in Hz.
-func (c *ChannelFilter) Width(s *Spectrogram) float64 {
+func (c *ChannelFilter) Width(s *spectrum.Spectrogram) float64 {
 	return c.enbw * s.BinWidth()
 }
 
@@ -86,7 +89,7 @@ func (c *ChannelFilter) Width(s *Spectrogram) float64 {
 // sample 0 stands half a frame after the stretch began: of the first and last
 // half frames one half of the overlap is missing. The slices hold until the
 // next call.
-func (c *ChannelFilter) Take(s *Spectrogram, first int) (re, im []float32) {
+func (c *ChannelFilter) Take(s *spectrum.Spectrogram, first int) (re, im []float32) {
 	if s.Hop*2 != s.N {
 		panic("dsp: ChannelFilter needs half-overlapping frames")
 	}
@@ -115,6 +118,33 @@ func (c *ChannelFilter) Take(s *Spectrogram, first int) (re, im []float32) {
 		return c.re[:0], c.im[:0]
 	}
 	return c.re[half : length-half], c.im[half : length-half]
+}
+
+// bins gives how many columns a channel has.
+func (c *ChannelFilter) bins() int { return len(c.weights) }
+
+// flatBins gives how many columns a channel needs that passes flat Hz alike.
+func flatBins(flat, binWidth float64) int {
+	return int(math.Ceil(flat / (1 - channelSlope) / binWidth))
+}
+
+// length gives how many samples of a channel s holds.
+func (c *ChannelFilter) length(s *spectrum.Spectrogram) int {
+	return max(0, s.Frames-1) * len(c.workRe) / 2
+}
+
+// powers writes the power |y|² of the channel whose lowest column is first, length
+// samples of it, and gives their mean.
+func (c *ChannelFilter) powers(to []float32, s *spectrum.Spectrogram, first int) (mean float64) {
+	re, im := c.Take(s, first)
+	sum := 0.0
+	im, to = im[:len(re)], to[:len(re)]
+	for i, r := range re {
+		p := r*r + im[i]*im[i]
+		to[i] = p
+		sum += float64(p)
+	}
+	return sum / float64(max(1, len(re)))
 }
 
 // back transforms bins to time: an inverse transform is a forward one with real

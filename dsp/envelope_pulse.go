@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"nightfloor/dsp/transient"
 )
 
 // Figures of the search for pulses.
@@ -44,7 +46,7 @@ func (e *Envelope) findPulses(start, rate float64) []Pulse {
 	e.runTotals()
 	limit := e.pulseLimit(rate)
 	before := len(e.pulses)
-	many := pulsesContinuous * float64(len(e.sum)) / rate
+	many := transient.Continuous * float64(len(e.sum)) / rate
 	// Fewer than 20 pulses a second reach under 5 % of the millisecond blocks.
 	busy := e.blockLevel(rate, 1e-3, 0.95)
 	if float64(e.events(rate, limit, e.blockLevel(rate, 1e-3, 0.5), nil)) >= many {

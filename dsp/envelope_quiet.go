@@ -4,7 +4,8 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mathext"
+	"nightfloor/dsp/stat"
+	"nightfloor/dsp/transient"
 )
 
 // quietScales are how the level between bursts is looked for: in blocks of so
@@ -94,11 +95,11 @@ func (e *Envelope) lowest(shape, least float64) float64 {
 		low += e.sorted[i] * min(1, count-float64(i))
 	}
 	low /= count
-	level := low / lowestMean(shape, least)
-	median := gammaQuantile(shape, 0.5) / shape
+	level := low / stat.GammaLowestMean(shape, least)
+	median := stat.GammaQuantile(shape, 0.5) / shape
 	under, _ := slices.BinarySearch(e.sorted, level*median)
 	share := min(1, max(least, 2*float64(under)/float64(len(e.sorted))))
-	return low / lowestMean(shape, least/share)
+	return low / stat.GammaLowestMean(shape, least/share)
 }
 
 // quietMean gives the mean that the last stretch's quiet level is against.
@@ -110,7 +111,7 @@ func (e *Envelope) quietMean(pulses []Pulse, start, seconds float64) float64 {
 // meanWithout gives the mean of the blocks, those skipped and those with isolated
 // pulses left out, these where they come seldom.
 func (e *Envelope) meanWithout(pulses []Pulse, start, seconds float64) float64 {
-	if float64(len(pulses)) >= pulsesContinuous*seconds*float64(len(e.blocks)) {
+	if float64(len(pulses)) >= transient.Continuous*seconds*float64(len(e.blocks)) {
 		pulses = nil
 	}
 	length := blockLength(e.rate, seconds)
@@ -131,34 +132,4 @@ func (e *Envelope) meanWithout(pulses []Pulse, start, seconds float64) float64 {
 		return 1
 	}
 	return sum / float64(n)
-}
-
-// lowestMean gives the mean of the lowest share of gamma distributed values of
-// mean 1.
-func lowestMean(shape, share float64) float64 {
-	if share >= 1 {
-		return 1
-	}
-	x := gammaQuantile(shape, share)
-	return mathext.GammaIncReg(shape+1, x) / share
-}
-
-// gammaQuantile gives x with P(shape, x) = p: Newton's steps from the cube of
-// Wilson and Hilferty, which is a few per cent off for shapes of 1 or more.
-// (gonum's own inverse allocates.)
-func gammaQuantile(shape, p float64) float64 {
-	z := math.Sqrt2 * math.Erfinv(2*p-1)
-	c := 1 - 1/(9*shape) + z/(3*math.Sqrt(shape))
-	x := shape * max(1e-3, c*c*c)
-	logGamma, _ := math.Lgamma(shape)
-	for range 20 {
-		density := math.Exp((shape-1)*math.Log(x) - x - logGamma)
-		step := (mathext.GammaIncReg(shape, x) - p) / density
-		step = max(-x, min(x/2, step)) // stays positive, at most doubles
-		x -= step
-		if math.Abs(step) < 1e-10*x {
-			break
-		}
-	}
-	return x
 }

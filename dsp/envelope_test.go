@@ -5,13 +5,13 @@ import (
 	"slices"
 	"testing"
 
-	"gonum.org/v1/gonum/mathext"
-
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/transient"
 )
 
 // allFree gives a mask without signals.
-func allFree(s *Spectrogram) []bool {
+func allFree(s *spectrum.Spectrogram) []bool {
 	free := make([]bool, s.Bins)
 	for b := range free {
 		free[b] = true
@@ -36,7 +36,7 @@ func TestChannelKeepsTone(t *testing.T) {
 	const rate, n = 1e6, 4096
 	for _, first := range []int{301, 300, 2000} {
 		c := NewChannelFilter(64)
-		sg := NewSpectrogram(rate, n, 32)
+		sg := spectrum.NewSpectrogram(rate, n, 32)
 		hz := (float64(sg.Lowest+first) + 30.3) * rate / n
 		sg = hannSpectrogram(dsptest.New(1, rate, 0).Tone(hz, -20, 0).Samples(16*n), rate, n)
 		re, im := c.Take(sg, first)
@@ -225,7 +225,7 @@ func TestNoFalsePulses(t *testing.T) {
 	for _, duty := range []float64{0.06, 0.1, 0.2, 0.3, 0.4} {
 		s := dsptest.New(7, 0.3e6, 0).Noise(1e-11).Gated(dsptest.Gated{Mean: 1e-10, Mains: 50, Duty: duty, Between: -20})
 		e := envelopeOf(t, s, 0.5)
-		if rate := float64(e.PulseCount()) / e.Seconds(); rate > 0 && rate < pulsesContinuous {
+		if rate := float64(e.PulseCount()) / e.Seconds(); rate > 0 && rate < transient.Continuous {
 			t.Errorf("duty %.2f: %.1f pulses a second", duty, rate)
 		}
 	}
@@ -276,27 +276,6 @@ func TestPulsesOverBursts(t *testing.T) {
 	for i, p := range e.Pulses() {
 		if math.Abs(p.At+p.Length/2-truth[i]-50e-6) > 1.5e-4 {
 			t.Errorf("pulse at %.5f s, want %.5f", p.At, truth[i])
-		}
-	}
-}
-
-func TestGammaQuantile(t *testing.T) {
-	// Shape 1 is exponential: −ln(1−p). Else gonum's inverse is the oracle.
-	for _, p := range []float64{0.01, 0.2, 0.5, 0.8} {
-		if got, want := gammaQuantile(1, p), -math.Log1p(-p); math.Abs(got/want-1) > 1e-8 {
-			t.Errorf("exponential at %v: %v, want %v", p, got, want)
-		}
-		for _, shape := range []float64{1.3, 3, 10, 120, 1000} {
-			if got, want := gammaQuantile(shape, p), mathext.GammaIncRegInv(shape, p); math.Abs(got/want-1) > 1e-7 {
-				t.Errorf("shape %v at %v: %v, want %v", shape, p, got, want)
-			}
-		}
-	}
-	// Trade-notes 3.3: the mean of the lowest 20 % is −9.69 dB for 1, −2.21 for
-	// 10, −0.63 for 100 averages.
-	for shape, want := range map[float64]float64{1: -9.69, 10: -2.21, 100: -0.63} {
-		if got := 10 * math.Log10(lowestMean(shape, 0.2)); math.Abs(got-want) > 0.006 {
-			t.Errorf("lowest fifth of shape %v: %.3f dB, want %.2f", shape, got, want)
 		}
 	}
 }

@@ -1,5 +1,7 @@
 package dsp
 
+import "nightfloor/dsp/spectrum"
+
 // Findings are the interference found over the usable passband of one recording, but
 // for combs, which are sought in several at once (SeekCombs). P is the probability
 // that noise alone, and stations, give evidence so strong, all that was tried for this
@@ -13,8 +15,8 @@ type Findings struct {
 
 // SeekOptions say what is known ahead of the interference to be sought.
 type SeekOptions struct {
-	Mains float64 // Hz, 50 or 60; 0: both are tried
-	Quiet []Band  // that devices leave out of what they radiate: amateur bands
+	Mains float64         // Hz, 50 or 60; 0: both are tried
+	Quiet []spectrum.Band // that devices leave out of what they radiate: amateur bands
 }
 
 // findingKinds is how many kinds of findings are sought in a recording.
@@ -60,7 +62,7 @@ type Hump struct {
 
 // A Notch is a band left out of a raised floor.
 type Notch struct {
-	Band
+	spectrum.Band
 	Strength float64 // power in it over that on its sides, a ratio under 1
 	P        float64
 }

@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/spectrum"
 )
 
 // Choice of the channels over the whole passband.
@@ -11,13 +13,8 @@ const (
 	passbandChannelsWant = 12 // narrower channels are taken where there are fewer
 )
 
-// passbandChannels are free channels spread over the whole passband, and their
-// power over time in the stretch in hand. Buffers are reused.
-type passbandChannels struct {
-	filters   []*ChannelFilter // by width in columns, as they were needed
-	filter    *ChannelFilter
-	firsts    []int // lowest columns
-	trial     []int
+// channels are free channels and their power over time in one stretch.
+type channels struct {
 	low, high int       // columns from…to of all places that there were
 	rate      float64   // samples a second
 	start     float64   // seconds into the reading of sample 0
@@ -27,17 +24,26 @@ type passbandChannels struct {
 	density   []float64 // of each channel, FS²/Hz
 }
 
+// passbandChannels takes channels spread over the whole passband. Buffers are reused.
+type passbandChannels struct {
+	channels
+	filters []*ChannelFilter // by width in columns, as they were needed
+	filter  *ChannelFilter
+	firsts  []int // lowest columns
+	trial   []int
+}
+
 // count gives the number of channels.
-func (c *passbandChannels) count() int { return len(c.firsts) }
+func (c *channels) count() int { return len(c.density) }
 
 // seconds gives the length of the stretch.
-func (c *passbandChannels) seconds() float64 { return float64(c.length) / c.rate }
+func (c *channels) seconds() float64 { return float64(c.length) / c.rate }
 
 // of gives the power of channel k.
-func (c *passbandChannels) of(k int) []float32 { return c.power[k*c.length : (k+1)*c.length] }
+func (c *channels) of(k int) []float32 { return c.power[k*c.length : (k+1)*c.length] }
 
 // meanDensity gives the mean of the channels' densities.
-func (c *passbandChannels) meanDensity() float64 {
+func (c *channels) meanDensity() float64 {
 	sum := 0.0
 	for _, d := range c.density {
 		sum += d
@@ -49,7 +55,7 @@ func (c *passbandChannels) meanDensity() float64 {
 // columns without signals, gain by column takes the receiver's droop out. It gives
 // false where fewer than two channels fit, the stretch is shorter than three frames or
 // a channel is silent.
-func (c *passbandChannels) take(s *Spectrogram, free []bool, gain []float64, start float64) bool {
+func (c *passbandChannels) take(s *spectrum.Spectrogram, free []bool, gain []float64, start float64) bool {
 	bins := c.choose(free, s.BinWidth())
 	if len(c.firsts) < 2 || s.Frames < 3 {
 		return false
@@ -58,14 +64,13 @@ func (c *passbandChannels) take(s *Spectrogram, free []bool, gain []float64, sta
 	c.low, c.high = c.firsts[0], c.firsts[len(c.firsts)-1]+bins
 	c.firsts = spread(c.firsts, passbandChannelsMost)
 	c.rate, c.start = c.filter.Rate(s), start+float64(s.Hop)/s.Rate
-	c.length = (s.Frames - 1) * len(c.filter.workRe) / 2
+	c.length = c.filter.length(s)
 	c.power = slices.Grow(c.power[:0], len(c.firsts)*c.length)[:len(c.firsts)*c.length]
 	c.sum = slices.Grow(c.sum[:0], c.length)[:c.length]
 	clear(c.sum)
 	c.density = c.density[:0]
 	for k, first := range c.firsts {
-		re, im := c.filter.Take(s, first)
-		mean := squares(c.of(k), re, im)
+		mean := c.filter.powers(c.of(k), s, first)
 		if !(mean > 0) {
 			return false
 		}
@@ -73,18 +78,6 @@ func (c *passbandChannels) take(s *Spectrogram, free []bool, gain []float64, sta
 		c.normalise(k, mean)
 	}
 	return true
-}
-
-// squares writes |y|² and gives its mean.
-func squares(power, re, im []float32) float64 {
-	sum := 0.0
-	im, power = im[:len(re)], power[:len(re)]
-	for i, r := range re {
-		p := r*r + im[i]*im[i]
-		power[i] = p
-		sum += float64(p)
-	}
-	return sum / float64(max(1, len(re)))
 }
 
 // normalise divides the power of channel k by its mean and adds it to sum.
@@ -119,7 +112,7 @@ func (c *passbandChannels) choose(free []bool, binWidth float64) (bins int) {
 // filterOf gives the filter for channels of so many columns.
 func (c *passbandChannels) filterOf(bins int) *ChannelFilter {
 	for _, f := range c.filters {
-		if len(f.weights) == bins {
+		if f.bins() == bins {
 			return f
 		}
 	}

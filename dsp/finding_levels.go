@@ -1,6 +1,11 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
+)
 
 // Scales of the noise over frequency, for humps and notches.
 const (
@@ -27,7 +32,7 @@ type cellLevels struct {
 }
 
 func newCellLevels(m *Meter, free []bool) *cellLevels {
-	return &cellLevels{power: m.averages.all, free: free, looks: 2 * m.averages.looks,
+	return &cellLevels{power: m.averages.Mean, free: free, looks: 2 * m.averages.Looks,
 		binWidth: m.chunk.BinWidth(), first: m.o.Centre + m.chunk.Offset(0)}
 }
 
@@ -53,14 +58,11 @@ func (l *cellLevels) of(from, to int) (level, sigma float64, free int, ok bool) 
 	if free < cellLeast || float64(free) < cellFree*float64(to-from) {
 		return 0, 0, free, false
 	}
-	quartile := selected(l.sorted, free/4)
+	quartile := stat.Select(l.sorted, free/4)
 	if !(quartile > 0) {
 		return 0, 0, free, false
 	}
 	// The quartile of normal values scatters 1.36 times as much as their mean.
-	sigma = 1.36 * 10 / math.Ln10 * math.Sqrt(binCorrelation/(l.looks*float64(free)))
+	sigma = 1.36 * 10 / math.Ln10 * math.Sqrt(fft.BinExcess/(l.looks*float64(free)))
 	return 10 * math.Log10(quartile), sigma, free, true
 }
-
-// upperTail gives the probability that a normal value exceeds z.
-func upperTail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }

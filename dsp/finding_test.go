@@ -7,14 +7,16 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
 // seekerFor makes a meter that seeks findings, its band a part of the passband only.
 func seekerFor(t testing.TB, rate float64, samples int, o SeekOptions) *Meter {
 	t.Helper()
-	_, high := Usable(rate)
+	_, high := spectrum.Usable(rate)
 	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Samples: int64(samples), Seek: &o,
-		Bands: []Band{{sceneCentre, sceneCentre + high/2}}})
+		Bands: []spectrum.Band{{Low: sceneCentre, High: sceneCentre + high/2}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,30 +108,30 @@ var cleanSignals = []struct {
 		}
 	}},
 	{"slope of 6 dB", func(s *dsptest.Signal, _ uint64) {
-		s.Shaped(func(hz float64) float64 { return fromDB(-97 + 3*(hz-sceneCentre)/(s.Rate/3)) })
+		s.Shaped(func(hz float64) float64 { return stat.FromDB(-97 + 3*(hz-sceneCentre)/(s.Rate/3)) })
 	}},
 	{"droop of 3 dB, second power", func(s *dsptest.Signal, _ uint64) { s.Shaped(droopOf(s.Rate, 2)) }},
 	{"droop of 3 dB, fourth power", func(s *dsptest.Signal, _ uint64) { s.Shaped(droopOf(s.Rate, 4)) }},
 	{"step of 6 dB", func(s *dsptest.Signal, _ uint64) {
-		s.Shaped(func(hz float64) float64 { return fromDB(-100 + 6*math.Floor(min(1, hz/sceneCentre))) })
+		s.Shaped(func(hz float64) float64 { return stat.FromDB(-100 + 6*math.Floor(min(1, hz/sceneCentre))) })
 	}},
 }
 
 // droopOf gives noise that sinks by 3 dB to the passband's edges.
 func droopOf(rate, power float64) func(hz float64) float64 {
 	return func(hz float64) float64 {
-		return fromDB(-97 - 3*math.Pow(min(1.2, math.Abs(hz-sceneCentre)/(rate/3)), power))
+		return stat.FromDB(-97 - 3*math.Pow(min(1.2, math.Abs(hz-sceneCentre)/(rate/3)), power))
 	}
 }
 
 // quietBands are what notches are sought in: one amid the stations, one about them.
-var quietBands = []Band{{9.6e6, 9.65e6}, {9.5e6, 9.75e6}}
+var quietBands = []spectrum.Band{{Low: 9.6e6, High: 9.65e6}, {Low: 9.5e6, High: 9.75e6}}
 
 // Signals without interference give no findings. At most one in 1000 is to have one;
 // of the suite's few none has. With -trials N as many are tried at both rates, and of
 // these one in 1000 and two standard deviations of chance may.
 func TestNothingIsFoundInCleanSignals(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	readings, rates := 1, []float64{1.024e6}
 	if *trials > 0 {
 		rates = append(rates, 2.4e6)
@@ -137,7 +139,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 	}
 	wrong, all := 0, 0
 	for _, rate := range rates {
-		for _, clean := range few(1, cleanSignals) {
+		for _, clean := range dsptest.Few(1, cleanSignals) {
 			for i := range readings {
 				seed := seeds() + uint64(i) + 3
 				s := dsptest.New(seed, rate, sceneCentre)
@@ -160,7 +162,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 // Findings do not depend on the bands, on how samples arrive, or on what was measured
 // before.
 func TestFindingsStandAlone(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const n = 512_000 / 2
 	make := func(seed uint64) []byte {
 		s := dsptest.New(seed, 512e3, sceneCentre).Gated(dsptest.Gated{Mean: 1e-9, Mains: 50, Depth: 0.3})
@@ -173,7 +175,7 @@ func TestFindingsStandAlone(t *testing.T) {
 	if want.Mains == nil || want.Impulses == nil || len(want.Humps) != 1 {
 		t.Fatalf("found %v", want.confident())
 	}
-	for _, bands := range few(1, [][]Band{nil, {{sceneCentre - 50e3, sceneCentre - 45e3}}}) {
+	for _, bands := range dsptest.Few(1, [][]spectrum.Band{nil, {{Low: sceneCentre - 50e3, High: sceneCentre - 45e3}}}) {
 		if err := m.Retune(sceneCentre, bands); err != nil {
 			t.Fatal(err)
 		}
@@ -216,7 +218,7 @@ func TestFindingsOfLittle(t *testing.T) {
 		"silence": make([]complex64, 24000), "station": station.Samples(24000),
 		"three frames": dsptest.New(4, rate, sceneCentre).Noise(1e-9).Samples(2048),
 	} {
-		m := seekerFor(t, rate, len(x), SeekOptions{Quiet: []Band{{sceneCentre - 5e3, sceneCentre + 5e3}}})
+		m := seekerFor(t, rate, len(x), SeekOptions{Quiet: []spectrum.Band{{Low: sceneCentre - 5e3, High: sceneCentre + 5e3}}})
 		m.Write(x)
 		if names := finishFindings(t, m).confident(); len(names) > 0 {
 			t.Errorf("%s: %v", name, names)

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/spectrum"
+)
 
 // A findingWatch looks for interference over the whole usable passband, whatever the
 // bands. What it holds does not grow with the recording.
@@ -8,7 +12,7 @@ type findingWatch struct {
 	o        SeekOptions
 	free     []bool // columns that no signal takes, as far as is known
 	channels passbandChannels
-	seam     *Spectrogram // about where two chunks meet: frames of both
+	seam     *spectrum.Spectrogram // about where two chunks meet: frames of both
 	mains    *mainsWatch
 	impulses impulseWatch
 	lines    lineWatch
@@ -18,8 +22,8 @@ type findingWatch struct {
 const seamFrames = 3
 
 // newFindingWatch readies a watch of chunks like s.
-func newFindingWatch(o SeekOptions, s *Spectrogram) *findingWatch {
-	w := &findingWatch{o: o, free: make([]bool, s.Bins), mains: newMainsWatch(o.Mains), seam: NewSpectrogram(s.Rate, s.N, 2*seamFrames)}
+func newFindingWatch(o SeekOptions, s *spectrum.Spectrogram) *findingWatch {
+	w := &findingWatch{o: o, free: make([]bool, s.Bins), mains: newMainsWatch(o.Mains), seam: spectrum.NewSpectrogram(s.Rate, s.N, 2*seamFrames)}
 	w.reset()
 	return w
 }
@@ -46,9 +50,9 @@ func (w *findingWatch) listen(m *Meter) {
 	w.listenBetween(m)
 	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
 	w.lines.listen(m, start)
-	if w.channels.take(m.chunk, w.free, m.averages.gain, start) {
-		w.mains.add(&w.channels)
-		w.impulses.add(&w.channels, m.chunk.Bins)
+	if w.channels.take(m.chunk, w.free, m.averages.Gain, start) {
+		w.mains.add(&w.channels.channels)
+		w.impulses.add(&w.channels.channels, m.chunk.Bins)
 	}
 }
 
@@ -59,8 +63,8 @@ func (w *findingWatch) listenBetween(m *Meter) {
 	hop, before := float64(s.Hop)/s.Rate, w.seam.Frames
 	if before > 0 {
 		w.seam.Copy(s, 0, min(seamFrames, s.Frames))
-		if w.channels.take(w.seam, w.free, m.averages.gain, float64(m.counted-before)*hop) {
-			w.impulses.addBetween(&w.channels, s.Bins, float64(m.counted)*hop, float64(m.counted+1)*hop)
+		if w.channels.take(w.seam, w.free, m.averages.Gain, float64(m.counted-before)*hop) {
+			w.impulses.addBetween(&w.channels.channels, s.Bins, float64(m.counted)*hop, float64(m.counted+1)*hop)
 		}
 	}
 	w.seam.Reset()

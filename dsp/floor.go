@@ -1,6 +1,11 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+)
 
 // A Floor is the noise density of a band with signals set aside.
 type Floor struct {
@@ -25,12 +30,12 @@ type floorSum struct {
 }
 
 // sumFree averages the columns from…to of each half that are free by the other.
-func sumFree(a *averages, m *mask, from, to int) floorSum {
+func sumFree(a *spectrum.Averages, m *mask, from, to int) floorSum {
 	var out floorSum
 	var sum, weight float64
 	for h := range 2 {
-		taken, power := m.taken[1-h], a.half[h]
-		w := float64(max(1, a.frames[h]))
+		taken, power := m.taken[1-h], a.Halves[h]
+		w := float64(max(1, a.Frames[h]))
 		n := 0
 		for b := from; b < to; b++ {
 			if !taken[b] {
@@ -52,7 +57,7 @@ func sumFree(a *averages, m *mask, from, to int) floorSum {
 // freeVariance is the relative variance of the mean over the free columns of
 // stationary noise: pairs of free columns by their distance; where the noise is
 // not the same in all of them, mean(p²)/mean(p)² more.
-func freeVariance(a *averages, m *mask, from, to int) float64 {
+func freeVariance(a *spectrum.Averages, m *mask, from, to int) float64 {
 	taken := m.taken[0]
 	var n, sum, level, square float64
 	for b := from; b < to; b++ {
@@ -76,7 +81,7 @@ func freeVariance(a *averages, m *mask, from, to int) float64 {
 	if level > 0 {
 		uneven = n * square / (level * level)
 	}
-	return uneven * sum / (n * n * float64(a.total()))
+	return uneven * sum / (n * n * float64(a.Total()))
 }
 
 // scatterGroups is into how many groups of free columns a band is cut to see
@@ -86,9 +91,9 @@ const scatterGroups = 32
 // inflation tells by how much the variance between the halves exceeds that of
 // stationary noise, as where something came and went in a part of the band.
 // It is 1 unless the excess is significant.
-func inflation(a *averages, m *mask, from, to, free int) float64 {
+func inflation(a *spectrum.Averages, m *mask, from, to, free int) float64 {
 	groups := min(scatterGroups, free/16)
-	if groups < 8 || a.frames[0] == 0 || a.frames[1] == 0 {
+	if groups < 8 || a.Frames[0] == 0 || a.Frames[1] == 0 {
 		return 1
 	}
 	size := free / groups
@@ -99,8 +104,8 @@ func inflation(a *averages, m *mask, from, to, free int) float64 {
 		if m.taken[0][b] || m.taken[1][b] {
 			continue
 		}
-		d += (a.half[0][b] - a.half[1][b]) / 2
-		mean += (a.half[0][b] + a.half[1][b]) / 2
+		d += (a.Halves[0][b] - a.Halves[1][b]) / 2
+		mean += (a.Halves[0][b] + a.Halves[1][b]) / 2
 		if in++; in == size {
 			r := d / mean
 			sum, squares, in, d, mean = sum+r, squares+r*r, 0, 0, 0
@@ -111,7 +116,7 @@ func inflation(a *averages, m *mask, from, to, free int) float64 {
 		return 1
 	}
 	n := float64(done)
-	expected = 2 * overlapLoss / (float64(size) * float64(a.total()))
+	expected = 2 * fft.OverlapLoss / (float64(size) * float64(a.Total()))
 	ratio := (squares - sum*sum/n) / (n - 1) / expected
 	if ratio < 1+3*math.Sqrt(2/(n-1)) {
 		return 1

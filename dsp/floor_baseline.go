@@ -1,8 +1,11 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/fft"
 )
 
 // The baseline is the local level of the noise, against which signals are
@@ -21,10 +24,6 @@ const (
 	// than 1.
 	steepest = 0.25 * cellHz * cellsInGroup / 1000 * math.Ln10 / 10
 )
-
-// binCorrelation is by how much the sum over neighbouring Hann bins scatters
-// more than independent bins would: 1 + 2·(4/9 + 1/36).
-const binCorrelation = 1 + 2*(4.0/9+1.0/36)
 
 // A baseline fits the noise of a half. Buffers are reused.
 type baseline struct {
@@ -103,7 +102,7 @@ func (l *baseline) gather(power []float64, closed []bool, looks float64) {
 		if l.open[g] < max(1, span/4) || !(l.level[g] > 0) {
 			l.open[g] = 0
 		}
-		l.sigma[g] = math.Sqrt(binCorrelation / (looks * float64(max(1, l.open[g]))))
+		l.sigma[g] = math.Sqrt(fft.BinExcess / (looks * float64(max(1, l.open[g]))))
 	}
 }
 
@@ -221,7 +220,7 @@ func (l *baseline) byLevel() []int {
 			l.order = append(l.order, g)
 		}
 	}
-	slices.SortFunc(l.order, func(a, b int) int { return cmpFloat(l.level[a], l.level[b]) })
+	slices.SortFunc(l.order, func(a, b int) int { return cmp.Compare(l.level[a], l.level[b]) })
 	return l.order
 }
 

@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"testing"
+
+	"nightfloor/dsp/stat"
 )
 
 // baselineOf fits the noise of a spectrum without scatter that stands dB(Hz from the
@@ -12,7 +14,7 @@ func baselineOf(t *testing.T, looks float64, dB func(hz float64) float64) func(h
 	const bins, width = 10880, 62.5
 	power, noise := make([]float64, bins), make([]float64, bins)
 	for b := range power {
-		power[b] = fromDB(dB((float64(b) + 0.5 - bins/2) * width))
+		power[b] = stat.FromDB(dB((float64(b) + 0.5 - bins/2) * width))
 	}
 	l := newBaseline(bins, width)
 	if !l.of(power, make([]bool, bins), looks) {

@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/stat"
+)
 
 // What stands up with steep edges.
 const (
@@ -172,7 +176,7 @@ func (l *baseline) run(g int) (end int, level float64) {
 		}
 		end, l.sorted = k, append(l.sorted, l.level[k])
 	}
-	return end, selected(l.sorted, len(l.sorted)/2)
+	return end, stat.Select(l.sorted, len(l.sorted)/2)
 }
 
 // around gives the stretch that the groups from…to of a level belong to, without

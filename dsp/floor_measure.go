@@ -46,7 +46,7 @@ func (m *Meter) measure(w *bandWatch, mask *mask, level int) {
 		return
 	}
 	f := bandFloor{level: level, power: sum.power, variance: sum.variance, occupancy: 1 - share,
-		frames: m.averages.total(), crowded: share < crowdedShare || sum.free < 4}
+		frames: m.averages.Total(), crowded: share < crowdedShare || sum.free < 4}
 	f.ok = !f.crowded && f.power > 0 // silence has no floor
 	if f.ok {
 		fill := m.filled(w, mask)
@@ -79,8 +79,8 @@ func (m *Meter) filled(w *bandWatch, mask *mask) filling {
 	a := m.averages
 	var sum, weight float64
 	for h := range 2 {
-		frames := float64(max(1, a.frames[h]))
-		taken, power, noise := mask.taken[1-h], a.half[h], mask.noise[h]
+		frames := float64(max(1, a.Frames[h]))
+		taken, power, noise := mask.taken[1-h], a.Halves[h], mask.noise[h]
 		total := 0.0
 		for b := w.from; b < w.to; b++ {
 			if taken[b] {

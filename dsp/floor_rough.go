@@ -1,6 +1,11 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
+)
 
 // A roughFloor guesses by column what noise holds there, to find lines by: the
 // tenth percentile of the bins ±50 kHz about. Buffers are reused.
@@ -15,12 +20,12 @@ func (r *roughFloor) of(power []float64, binWidth float64, frames int) []float64
 		r.floor = make([]float64, len(power))
 	}
 	// A tenth of noise's averages lie under this part of its mean.
-	part := exceeded(float64(frames)/overlapLoss, -1.2816)
+	part := stat.NoiseQuantile(float64(frames)/fft.OverlapLoss, -1.2816)
 	width := max(16, int(math.Round(roughHz/binWidth)))
 	for from := 0; from < len(power); from += width {
 		lo, hi := max(0, from-width/2), min(len(power), from+width+width/2)
 		r.sorted = append(r.sorted[:0], power[lo:hi]...)
-		level := selected(r.sorted, len(r.sorted)/10) / max(0.1, part)
+		level := stat.Select(r.sorted, len(r.sorted)/10) / max(0.1, part)
 		for b := from; b < min(from+width, len(power)); b++ {
 			r.floor[b] = level
 		}

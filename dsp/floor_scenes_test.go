@@ -3,16 +3,15 @@ package dsp
 import (
 	"flag"
 	"math"
-	"math/rand/v2"
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
-var (
-	trials = flag.Int("trials", 0, "simulated readings in the floor interval test, all scenes together; 0: a few a scene")
-	fresh  = flag.Bool("fresh", false, "new seeds for statistical tests")
-)
+var seeds = dsptest.Fresh()
+
+var trials = flag.Int("trials", 0, "simulated readings in the floor interval test, all scenes together; 0: a few a scene")
 
 // A scene is a signal whose floor is known.
 type scene struct {
@@ -73,7 +72,7 @@ func measureScene(t testing.TB, sc scene, seed uint64) (m Measurement, truth flo
 	s := sc.make(seed, sc.rate)
 	n := int(sc.rate * sc.seconds)
 	x := s.Samples(n)
-	meter, err := NewMeter(MeterOptions{Rate: sc.rate, Centre: sceneCentre, Samples: int64(n), Bands: []Band{{sc.low * 1e3, sc.high * 1e3}}})
+	meter, err := NewMeter(MeterOptions{Rate: sc.rate, Centre: sceneCentre, Samples: int64(n), Bands: []spectrum.Band{{Low: sc.low * 1e3, High: sc.high * 1e3}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -125,15 +124,15 @@ func scoreScene(t *testing.T, sc scene, first uint64, readings int) (s sceneScor
 // with -trials the coverage: 92…98 %, and what chance adds (two standard
 // deviations of a binomial share).
 func TestFloorInterval(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	first, readings := uint64(1), 3
 	if *trials > 0 {
 		readings = (*trials + len(scenes) - 1) / len(scenes)
 	} else if testing.Short() {
 		readings = 1
 	}
-	if *fresh {
-		first = rand.Uint64() >> 1
+	if fresh := seeds(); fresh != 0 {
+		first = fresh >> 1
 		t.Logf("first seed %d", first)
 	}
 	var n, in, pulls float64

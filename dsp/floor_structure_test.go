@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 // humpOf gives noise of a density (dBFS/Hz) with a hump so many dB high, its height
@@ -12,7 +13,7 @@ import (
 func humpOf(density, height, middle, width float64) func(hz float64) float64 {
 	return func(hz float64) float64 {
 		u := (hz - middle) / width
-		return fromDB(density + height*math.Exp2(-4*u*u))
+		return stat.FromDB(density + height*math.Exp2(-4*u*u))
 	}
 }
 
@@ -20,23 +21,23 @@ func humpOf(density, height, middle, width float64) func(hz float64) float64 {
 func blockOf(density, height, middle, width float64) func(hz float64) float64 {
 	return func(hz float64) float64 {
 		if math.Abs(hz-middle) < width/2 {
-			return fromDB(density + height)
+			return stat.FromDB(density + height)
 		}
-		return fromDB(density)
+		return stat.FromDB(density)
 	}
 }
 
 // rippleOf gives noise that rises and sinks by ±swing dB.
 func rippleOf(density, swing, period float64) func(hz float64) float64 {
-	return func(hz float64) float64 { return fromDB(density + swing*math.Sin(2*math.Pi*hz/period)) }
+	return func(hz float64) float64 { return stat.FromDB(density + swing*math.Sin(2*math.Pi*hz/period)) }
 }
 
 // Noise with structure over frequency is noise: nothing of it is thrown away, and
 // what signals hide of it is filled in from beside them.
 func TestFloorOfUnevenNoise(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const density = -95 // dBFS/Hz; rounding to 8 bits adds −117
-	for _, test := range few(3, []struct {
+	for _, test := range dsptest.Few(3, []struct {
 		name      string
 		shape     func(hz float64) float64
 		occupancy float64 // of all the band by stations
@@ -61,7 +62,7 @@ func TestFloorOfUnevenNoise(t *testing.T) {
 			sc.tolerance = 0.3
 		}
 		sc.make = func(seed uint64, rate float64) *dsptest.Signal {
-			return dsptest.New(seed, rate, sceneCentre).Shaped(test.shape).Stations(9.4e6, 9.9e6, test.occupancy, fromDB(density))
+			return dsptest.New(seed, rate, sceneCentre).Shaped(test.shape).Stations(9.4e6, 9.9e6, test.occupancy, stat.FromDB(density))
 		}
 		const readings = 2
 		s := scoreScene(t, sc, 500, readings)
@@ -77,9 +78,9 @@ func TestFloorOfUnevenNoise(t *testing.T) {
 // Transmissions 10 kHz wide with steep edges are signals: on level noise from half
 // the noise up, on a hump 200 kHz wide from as much as the noise up.
 func TestFloorWithoutWeakBlocks(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const density = -95.0
-	for _, test := range few(2, []struct{ over, hump float64 }{ // dB, over the top of the noise
+	for _, test := range dsptest.Few(2, []struct{ over, hump float64 }{ // dB, over the top of the noise
 		{-3, 0}, {0, 0}, {3, 0}, {10, 0}, {0, 8}, {3, 8}, {10, 8},
 	}) {
 		s := dsptest.New(77, 1.024e6, sceneCentre).Shaped(humpOf(density, test.hump, 9.7e6, 200e3))

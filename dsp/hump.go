@@ -1,8 +1,11 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // Figures of the search for humps.
@@ -52,7 +55,7 @@ func (l *cellLevels) humps() (found []Hump) {
 			cells[i].ok = false
 		}
 	}
-	slices.SortFunc(found, func(a, b Hump) int { return cmpFloat(a.P, b.P) })
+	slices.SortFunc(found, func(a, b Hump) int { return cmp.Compare(a.P, b.P) })
 	return found
 }
 
@@ -102,7 +105,7 @@ func (l *cellLevels) straying(cells []humpCell) float64 {
 		}
 		if n := len(l.sorted); n > 0 {
 			// Half of the normal values x − 2y + z stay under 0.6745·√6 standard deviations.
-			most = max(most, selected(l.sorted, n/2)/(0.6745*math.Sqrt(6)))
+			most = max(most, stat.Select(l.sorted, n/2)/(0.6745*math.Sqrt(6)))
 		}
 	}
 	return most

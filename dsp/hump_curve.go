@@ -1,6 +1,10 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/stat"
+)
 
 // A humpCurve is a parabola through the levels beside a stretch, by least squares with
 // what is known of its slope and bend beforehand. Prefix sums make trying many
@@ -134,7 +138,7 @@ func (c *humpCurve) strongest(cells []humpCell, narrowest, side int) (from, to i
 			}
 		}
 	}
-	return from, to, min(1, upperTail(best)*float64(tried))
+	return from, to, min(1, stat.NormalTail(best)*float64(tried))
 }
 
 // stands gives how many standard deviations the mean level of the cells inside lies over

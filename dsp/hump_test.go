@@ -5,11 +5,12 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/stat"
 )
 
 // Humps come out where they are, as high as they are.
 func TestHumps(t *testing.T) {
-	for _, test := range few(1, []struct {
+	for _, test := range dsptest.Few(1, []struct {
 		rate          float64
 		height, width float64 // dB, Hz at half of it
 		occupancy     float64
@@ -19,7 +20,7 @@ func TestHumps(t *testing.T) {
 	}) {
 		const middle = sceneCentre + 60e3
 		s := dsptest.New(3, test.rate, sceneCentre).Shaped(humpOf(-97, test.height, middle, test.width))
-		s.Stations(9.4e6, 9.9e6, test.occupancy, fromDB(-97))
+		s.Stations(9.4e6, 9.9e6, test.occupancy, stat.FromDB(-97))
 		humps := findingsIn(t, s, 0.5, SeekOptions{}).Humps
 		if len(humps) != 1 || humps[0].P > 2e-4 {
 			t.Errorf("%+v: %+v", test, humps)
@@ -45,7 +46,7 @@ func TestTwoHumps(t *testing.T) {
 		t.Skip("-short: a long signal at 2.4 MS/s")
 	}
 	one, two := humpOf(-97, 7, sceneCentre-400e3, 150e3), humpOf(-97, 5, sceneCentre+300e3, 200e3)
-	s := dsptest.New(4, 2.4e6, sceneCentre).Shaped(func(hz float64) float64 { return one(hz) * two(hz) / fromDB(-97) })
+	s := dsptest.New(4, 2.4e6, sceneCentre).Shaped(func(hz float64) float64 { return one(hz) * two(hz) / stat.FromDB(-97) })
 	humps := findingsIn(t, s, 0.5, SeekOptions{}).Humps
 	if len(humps) != 2 {
 		t.Errorf("%+v", humps)
@@ -55,8 +56,8 @@ func TestTwoHumps(t *testing.T) {
 // What is no hump: lower than 2.5 dB, narrower than 60 kHz, at the edge of the passband,
 // a step, a hole, mostly hidden by stations.
 func TestNoHumps(t *testing.T) {
-	arithmetic(t)
-	for _, test := range few(2, []struct {
+	dsptest.Arithmetic(t)
+	for _, test := range dsptest.Few(2, []struct {
 		name  string
 		shape func(hz float64) float64
 	}{
@@ -65,7 +66,7 @@ func TestNoHumps(t *testing.T) {
 		{"block of 50 kHz", blockOf(-97, 4, sceneCentre+50e3, 50e3)},
 		{"at the edge", humpOf(-97, 8, sceneCentre+340e3, 150e3)},
 		{"hole", func(hz float64) float64 { return 1e-18 / blockOf(-90, 10, sceneCentre-20e3, 150e3)(hz) }},
-		{"step", func(hz float64) float64 { return fromDB(-97 + 5*math.Tanh((hz-sceneCentre)/20e3)) }},
+		{"step", func(hz float64) float64 { return stat.FromDB(-97 + 5*math.Tanh((hz-sceneCentre)/20e3)) }},
 	}) {
 		s := dsptest.New(5, 1.024e6, sceneCentre).Shaped(test.shape)
 		for _, h := range findingsIn(t, s, 0.5, SeekOptions{}).Humps {

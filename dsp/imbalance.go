@@ -3,6 +3,9 @@ package dsp
 import (
 	"math"
 	"math/cmplx"
+
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
 // A receiver whose I and Q branches differ delivers x = s + γ·s*: each line at
@@ -40,7 +43,7 @@ type imbalancePair struct {
 func (m *ImbalanceMeter) Reset() { m.frames, m.above = 0, m.above[:0] }
 
 // Add takes in a stretch. All stretches between two Resets have the same bins.
-func (m *ImbalanceMeter) Add(s *Spectrogram) {
+func (m *ImbalanceMeter) Add(s *spectrum.Spectrogram) {
 	highest := min(-s.Lowest, s.Lowest+s.Bins-1) // both k and −k are there
 	pairs := highest - imbalanceGuard + 1
 	if pairs <= 0 {
@@ -85,7 +88,7 @@ type effectiveShares struct{ frames, bins float64 }
 // sharesOf: windows r samples apart correlate by ρ(r) = Σw(n)w(n+r)/Σw²,
 // neighbouring bins by the spectrum of the squared window; the variance of a
 // mean of products rises by Σ|ρ|².
-func sharesOf(s *Spectrogram) effectiveShares {
+func sharesOf(s *spectrum.Spectrogram) effectiveShares {
 	frames := 1.0
 	for r := s.Hop; r < s.N; r += s.Hop {
 		var sum, all float64
@@ -149,7 +152,7 @@ func (m *ImbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 		m.pulls = m.pulls[:0]
 		for i := range m.above {
 			gamma, weight := m.above[i].estimate(b.Gamma, m.frames*m.shares.frames)
-			pull := square(gamma-b.Gamma) * weight
+			pull := stat.SquaredAbs(gamma-b.Gamma) * weight
 			m.pulls = append(m.pulls, pull)
 			if pull <= disagreeing*excess {
 				sum += complex(weight, 0) * gamma
@@ -161,7 +164,7 @@ func (m *ImbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 		}
 		// Half of the variance is in each part.
 		b = Imbalance{Gamma: sum / complex(weights, 0), Sigma: math.Sqrt(0.5 / (weights * m.shares.bins))}
-		excess = max(1, selected(m.pulls, len(m.pulls)/2)/math.Ln2)
+		excess = max(1, stat.Select(m.pulls, len(m.pulls)/2)/math.Ln2)
 	}
 	b.Sigma *= math.Sqrt(excess)
 	return b, true
@@ -175,14 +178,12 @@ func (m *ImbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 // distribution of mean 1.
 const disagreeing = 12
 
-func square(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
-
 // estimate gives γ from one pair alone, and its weight, given averages
 // independent frames and a γ by which to take the image away.
 func (p *imbalancePair) estimate(gamma complex128, averages float64) (complex128, float64) {
 	product, strong, weak := complex(p.re, p.im), max(p.upper, p.lower), min(p.upper, p.lower)
 	// |Y − γX*|² = |Y|² − 2·Re(γ*·XY) + |γ|²|X|².
-	own := weak - 2*real(cmplx.Conj(gamma)*product) + square(gamma)*strong
+	own := weak - 2*real(cmplx.Conj(gamma)*product) + stat.SquaredAbs(gamma)*strong
 	own = max(own, weak*1e-6)
 	if !(own > 0) {
 		return 0, 0

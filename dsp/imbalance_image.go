@@ -1,6 +1,10 @@
 package dsp
 
-import "math/cmplx"
+import (
+	"math/cmplx"
+
+	"nightfloor/dsp/spectrum"
+)
 
 // An Image is how a line compares with the conjugate of the line mirrored
 // about the centre.
@@ -20,7 +24,7 @@ const imageColumns = 1
 // offsets are opposite within about one cycle in the stretch are coherent too;
 // they differ from an image in Left, which takes away what the imbalance b of
 // the whole passband puts there.
-func ImageOf(s *Spectrogram, column int, b Imbalance) Image {
+func ImageOf(s *spectrum.Spectrogram, column int, b Imbalance) Image {
 	mirror := s.Mirror(column)
 	if mirror < 0 || mirror >= s.Bins {
 		return Image{Mirror: -1, Left: 1}

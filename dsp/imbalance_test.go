@@ -6,19 +6,21 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 )
 
 // hannSpectrogram transforms samples in half-overlapping Hann frames of n
 // points and keeps the central two thirds.
-func hannSpectrogram(x []complex64, rate float64, n int) *Spectrogram {
-	w := Window(Hann, n)
-	s := NewSpectrogram(rate, n, 2*len(x)/n)
-	NewFramer(FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, s.Append)
+func hannSpectrogram(x []complex64, rate float64, n int) *spectrum.Spectrogram {
+	w := fft.Window(fft.Hann, n)
+	s := spectrum.NewSpectrogram(rate, n, 2*len(x)/n)
+	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, s.Append)
 	return s
 }
 
 func TestImbalanceOfScenes(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	const rate, centre = 1.024e6, 9.65e6
 	for _, test := range []struct {
 		name  string

@@ -5,6 +5,8 @@ import (
 	"math/cmplx"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"nightfloor/dsp/stat"
 )
 
 // Figures of the search for impulses; see also pulseLongest.
@@ -52,21 +54,21 @@ func (w *impulseWatch) reset() {
 }
 
 // add looks at a stretch of the passband, so many columns wide.
-func (w *impulseWatch) add(c *passbandChannels, columns int) {
+func (w *impulseWatch) add(c *channels, columns int) {
 	edge := float64(blockLength(c.rate, pulseLongest)) / c.rate // so near an end a burst would be cut
 	w.seconds += w.search(c, columns, c.start+edge, c.start+c.seconds()-edge)
 }
 
 // addBetween looks at what lies about the place where two stretches meet: the first ended
 // end seconds into the reading, the second begins at begin.
-func (w *impulseWatch) addBetween(c *passbandChannels, columns int, end, begin float64) {
+func (w *impulseWatch) addBetween(c *channels, columns int, end, begin float64) {
 	edge := float64(blockLength(c.rate, pulseLongest)) / c.rate
 	w.seconds += w.search(c, columns, end-edge, begin+edge)
 }
 
 // search looks for impulses of which a part lies in low…high seconds into the reading, and
 // gives the seconds in which they were looked for.
-func (w *impulseWatch) search(c *passbandChannels, columns int, low, high float64) (seconds float64) {
+func (w *impulseWatch) search(c *channels, columns int, low, high float64) (seconds float64) {
 	if c.count() < impulseChannels || float64(c.high-c.low) < impulseSpan*float64(columns) || high <= low {
 		return 0
 	}
@@ -108,11 +110,11 @@ func (w *impulseWatch) level(moments []float64, share, shape float64) float64 {
 		return 0
 	}
 	w.sorted = append(w.sorted[:0], moments...)
-	return selected(w.sorted, int(share*float64(len(moments)-1))) * shape / gammaQuantile(shape, share)
+	return stat.Select(w.sorted, int(share*float64(len(moments)-1))) * shape / stat.GammaQuantile(shape, share)
 }
 
 // beside gives the level on one side of sample i.
-func (w *impulseWatch) beside(c *passbandChannels, i, direction int, shape float64) float64 {
+func (w *impulseWatch) beside(c *channels, i, direction int, shape float64) float64 {
 	near, far := blockLength(c.rate, impulseGap), blockLength(c.rate, impulseGap+impulseBeside)
 	from, to := i+near, i+far
 	if direction < 0 {
@@ -123,7 +125,7 @@ func (w *impulseWatch) beside(c *passbandChannels, i, direction int, shape float
 }
 
 // close takes in the run of moments from…last if it is an impulse.
-func (w *impulseWatch) close(c *passbandChannels, from, last int, peak impulse, quiet float64) {
+func (w *impulseWatch) close(c *channels, from, last int, peak impulse, quiet float64) {
 	edge := blockLength(c.rate, pulseLongest)
 	begin, end := c.start+float64(from)/c.rate, c.start+float64(last)/c.rate
 	if last-from+1 > edge || from < edge || last >= c.length-edge || end < w.low || begin >= w.high || !w.everywhere(c, from, last, quiet) {
@@ -145,7 +147,7 @@ func (w *impulseWatch) close(c *passbandChannels, from, last int, peak impulse, 
 func stretchShare(i int) float64 { return math.Pi * math.Pi / 6 * float64(i) * float64(i) }
 
 // limit gives the ratio that noise passes impulseFalse times in a reading.
-func (w *impulseWatch) limit(c *passbandChannels) float64 {
+func (w *impulseWatch) limit(c *channels) float64 {
 	chance := impulseFalse / stretchShare(w.stretch) / float64(c.length)
 	channels := float64(c.count())
 	low, high := 1.0, 1e3
@@ -162,7 +164,7 @@ func (w *impulseWatch) limit(c *passbandChannels) float64 {
 
 // everywhere tells whether nearly all channels are raised in the samples from…last,
 // over the whole passband.
-func (w *impulseWatch) everywhere(c *passbandChannels, from, last int, quiet float64) bool {
+func (w *impulseWatch) everywhere(c *channels, from, last int, quiet float64) bool {
 	from, last = max(0, from-1), min(c.length-1, last+1)
 	rise := 0.0
 	for _, v := range c.sum[from : last+1] {
@@ -200,7 +202,7 @@ func (w *impulseWatch) result(beat *MainsModulation) *Impulses {
 	for _, f := range w.found {
 		w.sorted = append(w.sorted, f.excess)
 	}
-	out := &Impulses{Count: w.count, Strength: selected(w.sorted, len(w.sorted)/2), P: min(1, w.p)}
+	out := &Impulses{Count: w.count, Strength: stat.Select(w.sorted, len(w.sorted)/2), P: min(1, w.p)}
 	if beat != nil && out.Strength < impulseSingly && w.inStep(beat.Envelope) {
 		return nil
 	}
@@ -219,7 +221,7 @@ func (w *impulseWatch) inStep(beat float64) bool {
 		sum += cmplx.Rect(1, 2*math.Pi*math.Mod(beat*f.at, 1))
 	}
 	n := float64(len(w.found))
-	return n >= inStepSure && square(sum) > 0.25*n*n
+	return n >= inStepSure && stat.SquaredAbs(sum) > 0.25*n*n
 }
 
 // period gives the seconds from impulse to impulse where these are regular, else 0. One
@@ -233,7 +235,7 @@ func (w *impulseWatch) period() float64 {
 		w.sorted = append(w.sorted, w.found[i].at-w.found[i-1].at)
 	}
 	n := len(w.sorted)
-	middle := selected(w.sorted, n/2)
+	middle := stat.Select(w.sorted, n/2)
 	sum, periods, alike := 0.0, 0.0, 0
 	for _, d := range w.sorted {
 		times := max(1, math.Round(d/middle))

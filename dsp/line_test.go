@@ -5,16 +5,17 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // lineSpectrum measures a signal and gives the band's spectrum and floor.
-func lineSpectrum(t testing.TB, s *dsptest.Signal) (PowerSpectrum, float64) {
-	b := measureBand(t, s, 0.5, Band{sceneCentre - 80e3, sceneCentre + 80e3})
+func lineSpectrum(t testing.TB, s *dsptest.Signal) (spectrum.PowerSpectrum, float64) {
+	b := measureBand(t, s, 0.5, spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3})
 	return b.Spectrum, b.Floor.Density
 }
 
 // quantised gives the spectrum as the database keeps it, in steps of 0.1 dB.
-func quantised(s PowerSpectrum) PowerSpectrum {
+func quantised(s spectrum.PowerSpectrum) spectrum.PowerSpectrum {
 	out := s
 	out.Density = make([]float32, len(s.Density))
 	for i, d := range s.Density {
@@ -29,9 +30,9 @@ func TestForcedLineOnNothing(t *testing.T) {
 	type pull struct{ sum, squares, n float64 }
 	pulls := map[string]*pull{"as measured": {}, "in 0.1 dB steps": {}, "merged by 3": {}}
 	for seed := range uint64(6) {
-		spectrum, floor := lineSpectrum(t, dsptest.New(100+seed, 250e3, sceneCentre).Noise(1e-9))
-		for name, s := range map[string]PowerSpectrum{"as measured": spectrum, "in 0.1 dB steps": quantised(spectrum),
-			"merged by 3": quantised(spectrum.Coarser(3))} {
+		averaged, floor := lineSpectrum(t, dsptest.New(100+seed, 250e3, sceneCentre).Noise(1e-9))
+		for name, s := range map[string]spectrum.PowerSpectrum{"as measured": averaged, "in 0.1 dB steps": quantised(averaged),
+			"merged by 3": quantised(averaged.Coarser(3))} {
 			// 613 Hz apart, ten bins, the values are nearly independent.
 			for f := sceneCentre - 75e3; f < sceneCentre+75e3; f += 613 {
 				if math.Abs(f-sceneCentre) < 2000 {
@@ -64,9 +65,9 @@ func TestForcedLineOnLines(t *testing.T) {
 		s := dsptest.New(uint64(i), 250e3, sceneCentre).Noise(1e-9)
 		s.Tone(hz, -45, 0)
 		s.Station(dsptest.Station{Hz: hz - 50e3, Level: -40, Depth: 0.3})
-		spectrum, floor := lineSpectrum(t, s)
-		for name, p := range map[string]PowerSpectrum{"as measured": spectrum, "in 0.1 dB steps": quantised(spectrum),
-			"merged by 3": quantised(spectrum.Coarser(3))} {
+		averaged, floor := lineSpectrum(t, s)
+		for name, p := range map[string]spectrum.PowerSpectrum{"as measured": averaged, "in 0.1 dB steps": quantised(averaged),
+			"merged by 3": quantised(averaged.Coarser(3))} {
 			tone, sigma := p.Line(hz, floor)
 			station, _ := p.Line(hz-50e3, floor)
 			t.Logf("%s %.1f: %.3f ± %.3f dB, %.3f", name, away, 10*math.Log10(tone)+45, 4.34*sigma/tone, 10*math.Log10(station)+40)

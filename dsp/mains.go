@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/cmplx"
 	"slices"
+
+	"nightfloor/dsp/stat"
 )
 
 // Figures of the search for noise that beats with the mains.
@@ -92,7 +94,7 @@ func (w *mainsWatch) reset() {
 }
 
 // add takes in a stretch.
-func (w *mainsWatch) add(c *passbandChannels) {
+func (w *mainsWatch) add(c *channels) {
 	seconds := c.seconds()
 	if seconds < mainsShortest {
 		return
@@ -114,7 +116,7 @@ func (w *mainsWatch) add(c *passbandChannels) {
 	for i := range w.beside {
 		b := &w.beside[i]
 		w.turn(len(w.average), b.rate, rate, start)
-		power := seconds * square(dotTurning(w.average, w.turning))
+		power := seconds * stat.SquaredAbs(dotTurning(w.average, w.turning))
 		b.power += power
 		b.square += power * density * density
 	}
@@ -124,7 +126,7 @@ func (w *mainsWatch) add(c *passbandChannels) {
 }
 
 // fill averages the power over blocks of length samples, less its mean.
-func (w *mainsWatch) fill(c *passbandChannels, length int) {
+func (w *mainsWatch) fill(c *channels, length int) {
 	n := c.length / length
 	w.average = slices.Grow(w.average[:0], n)[:n]
 	clear(w.average)
@@ -189,7 +191,7 @@ func sincOf(x float64) float64 {
 }
 
 // try takes a stretch in at one frequency.
-func (w *mainsWatch) try(t *mainsTrial, c *passbandChannels, rate, start float64) {
+func (w *mainsWatch) try(t *mainsTrial, c *channels, rate, start float64) {
 	n, seconds, channels := len(w.average), c.seconds(), float64(c.count())
 	w.turn(n, t.rate, rate, start)
 	keeps := complex(sincOf(t.rate/rate), 0) // of a swing, by a block's mean
@@ -203,13 +205,13 @@ func (w *mainsWatch) try(t *mainsTrial, c *passbandChannels, rate, start float64
 	}
 	within, scatter := 0.0, 0.0
 	for k, swing := range w.swings {
-		within += square(swing - mean)
-		scatter += square(swing*complex(c.density[k], 0) - density)
+		within += stat.SquaredAbs(swing - mean)
+		scatter += stat.SquaredAbs(swing*complex(c.density[k], 0) - density)
 	}
-	t.power += seconds * square(mean)
-	t.between += seconds * channels * square(mean)
+	t.power += seconds * stat.SquaredAbs(mean)
+	t.between += seconds * channels * stat.SquaredAbs(mean)
 	t.within += seconds * within
-	t.square += seconds * square(density)
+	t.square += seconds * stat.SquaredAbs(density)
 	t.scatter += seconds * scatter / (channels - 1) / channels
 	t.turn += cmplx.Conj(dotTurning(w.average[:n/2], w.turning[:n/2])) * dotTurning(w.average[n/2:], w.turning[n/2:])
 	w.wave.fold(&t.wave, c, t.rate/2)

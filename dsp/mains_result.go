@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 
-	"gonum.org/v1/gonum/mathext"
+	"nightfloor/dsp/stat"
 )
 
 // chance gives the probability that noise makes a trial's evidence, of one
@@ -31,13 +31,8 @@ func (w *mainsWatch) chance(t *mainsTrial) float64 {
 	// the higher of them. Neighbours half a resolution apart count half.
 	level := max(sums[0]/max(1, counts[0]), sums[1]/max(1, counts[1]))
 	n, count := float64(w.stretches), (counts[0]+counts[1])/2
-	return max(ratioChance(n, t.between, w.spread, t.within), ratioChance(n, t.power, n*count, level*count))
+	return max(stat.RatioTail(n, t.between, w.spread, t.within), stat.RatioTail(n, t.power, n*count, level*count))
 }
-
-// ratioChance gives the probability that a sum x of n exponential variables, beside
-// a sum y of m of them, is a share of both so great: F's distribution with 2n and 2m
-// degrees of freedom.
-func ratioChance(n, x, m, y float64) float64 { return mathext.RegIncBeta(m, n, y/(x+y)) }
 
 // besideMedian gives what noise has at the beat, as the median of the frequencies
 // beside tells: the beat itself leaks into some.
@@ -50,7 +45,7 @@ func (w *mainsWatch) besideMedian(of func(b besideLine) float64) float64 {
 		return 0
 	}
 	n := float64(w.stretches)
-	return selected(w.sorted, len(w.sorted)/2) * n / gammaQuantile(n, 0.5)
+	return stat.Select(w.sorted, len(w.sorted)/2) * n / stat.GammaQuantile(n, 0.5)
 }
 
 // noiseBy gives what is noise's by the spread between channels, or by the frequencies

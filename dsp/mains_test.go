@@ -6,12 +6,14 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
 // Known depth in, known depth out, at the mains' own frequency; and the beat's square.
 func TestMainsModulation(t *testing.T) {
-	arithmetic(t)
-	for _, test := range few(2, []struct {
+	dsptest.Arithmetic(t)
+	for _, test := range dsptest.Few(2, []struct {
 		rate  float64
 		gated dsptest.Gated
 		shape string
@@ -31,7 +33,7 @@ func TestMainsModulation(t *testing.T) {
 		in, between := g.Mean*(1+g.Depth), g.Mean*(1-g.Depth)
 		swing := g.Mean * g.Depth
 		if g.Duty > 0 {
-			ratio := fromDB(g.Between)
+			ratio := stat.FromDB(g.Between)
 			in = g.Mean / (g.Duty + (1-g.Duty)*ratio)
 			between = in * ratio
 			// First harmonic of a square of duty d: 2·sin(πd)/π of its height.
@@ -55,7 +57,7 @@ func TestMainsModulation(t *testing.T) {
 		if e := m.Square - swing*swing; math.Abs(e) > 4*m.Sigma+0.04*swing*swing {
 			t.Errorf("%+v: square %.3g ± %.2g, want %.3g", g, m.Square, m.Sigma, swing*swing)
 		}
-		low, high := Usable(test.rate)
+		low, high := spectrum.Usable(test.rate)
 		if m.Low > sceneCentre+0.8*low || m.High < sceneCentre+0.8*high {
 			t.Errorf("%+v: seen from %.0f to %.0f Hz", g, m.Low, m.High)
 		}
@@ -92,8 +94,8 @@ func TestSquareOfNothing(t *testing.T) {
 // What does not come with the mains is not taken for it, be it regular, at random or
 // slow.
 func TestNoMainsInOtherSwings(t *testing.T) {
-	arithmetic(t)
-	for _, test := range few(3, []struct {
+	dsptest.Arithmetic(t)
+	for _, test := range dsptest.Few(3, []struct {
 		name  string
 		power func(seed uint64) func(t float64) float64
 	}{
@@ -159,7 +161,7 @@ func TestMainsOverChunks(t *testing.T) {
 
 // The courses that a mains period knows have their names.
 func TestMainsShapes(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	once := func(duty float64) func(t float64) float64 { return gate(50, duty, 10) }
 	twice := func(t float64) float64 { return gate(50, 0.03, 10)(t) + gate(50, 0.03, 10)(t+0.0085) }
 	for _, test := range []struct {
@@ -179,16 +181,16 @@ func TestMainsShapes(t *testing.T) {
 // One station's hum is in few channels, however strong: the spread between channels
 // speaks against it. What beats in all, though weaker, stands.
 func TestHumIsOneStations(t *testing.T) {
-	arithmetic(t)
-	hum := func(channels int, depth float64) *passbandChannels {
+	dsptest.Arithmetic(t)
+	hum := func(swinging int, depth float64) *channels {
 		r := rand.New(rand.NewPCG(9, 9))
-		c := &passbandChannels{rate: 18750, length: 9375, firsts: make([]int, 24)}
+		c := &channels{rate: 18750, length: 9375}
 		c.sum = make([]float64, c.length)
 		for k := range 24 {
 			c.density = append(c.density, 1e-9)
 			for i := range c.length {
 				p := r.ExpFloat64()
-				if k < channels {
+				if k < swinging {
 					p *= 1 + depth*math.Cos(2*math.Pi*100*float64(i)/c.rate)
 				}
 				c.power = append(c.power, float32(p))

@@ -3,6 +3,8 @@ package dsp
 import (
 	"math"
 	"math/cmplx"
+
+	"nightfloor/dsp/stat"
 )
 
 // waveLines is how many harmonics of the mains frequency describe how the power
@@ -29,7 +31,7 @@ type waveFold struct {
 }
 
 // fold adds a stretch to a wave; mains is the frequency in Hz.
-func (f *waveFold) fold(w *wave, c *passbandChannels, mains float64) {
+func (f *waveFold) fold(w *wave, c *channels, mains float64) {
 	clear(f.sum[:])
 	clear(f.count[:])
 	at, step := math.Mod(mains*c.start, 1), mains/c.rate
@@ -105,7 +107,7 @@ func (w *wave) course(seconds, beat, noise float64) *waveCourse {
 		line := w.lines[m] / complex(seconds, 0)
 		if m == 2 {
 			line = complex(math.Sqrt(max(0, beat-noise)), 0)
-		} else if s := square(line); s < waveStands*noise {
+		} else if s := stat.SquaredAbs(line); s < waveStands*noise {
 			continue
 		} else {
 			line *= complex(math.Sqrt(1-noise/s), 0)

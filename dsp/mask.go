@@ -1,6 +1,12 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
+)
 
 // A mask tells which columns are taken by signals. What a half's own
 // fluctuations decided stands apart for each half, see averages.
@@ -28,7 +34,7 @@ type masker struct {
 	united   [2][][2]int
 }
 
-func newMasker(s *Spectrogram) *masker {
+func newMasker(s *spectrum.Spectrogram) *masker {
 	m := &masker{binWidth: s.BinWidth(), lowest: s.Lowest, line: newBaseline(s.Bins, s.BinWidth())}
 	m.mask.fixed = make([]bool, s.Bins)
 	for h := range 2 {
@@ -52,27 +58,24 @@ type guard struct {
 }
 
 // of makes the mask. Its result is valid until the next call.
-func (m *masker) of(a *averages, lines []maskLine, g guard) *mask {
+func (m *masker) of(a *spectrum.Averages, lines []maskLine, g guard) *mask {
 	clear(m.mask.fixed)
 	for _, l := range lines {
 		m.close(l, g)
 	}
 	for h := range 2 {
 		copy(m.mask.taken[h], m.mask.fixed)
-		m.excess(a.half[h], a.looks, m.mask.taken[h], m.mask.noise[h])
+		m.excess(a.Halves[h], a.Looks, m.mask.taken[h], m.mask.noise[h])
 	}
 	m.unite(a)
 	return &m.mask
 }
 
-// dcGuard is the room about the middle, in Hz.
-const dcGuard = 1000.0
-
 // close takes a line's skirts, and its guard.
 func (m *masker) close(l maskLine, g guard) {
-	reach := skirt(l.over)
+	reach := fft.HannSkirt(l.over)
 	if l.quiet {
-		reach = max(reach, 3, dcGuard/m.binWidth)
+		reach = max(reach, 3, spectrum.DCGuard/m.binWidth)
 	} else if l.over >= g.over {
 		reach = max(reach, g.radius/m.binWidth)
 	}
@@ -81,12 +84,6 @@ func (m *masker) close(l maskLine, g guard) {
 	for b := from; b <= to; b++ {
 		m.mask.fixed[b] = true
 	}
-}
-
-// skirt gives how many bins from a line, over times the noise in a bin, its
-// Hann skirts have sunk to a hundredth of the noise: they fall as 1/(π m³).
-func skirt(over float64) float64 {
-	return max(2.5, math.Cbrt(10*math.Sqrt(max(0, over))/math.Pi)+0.5)
 }
 
 // excess takes the columns that stand out of the local noise at any scale, and
@@ -115,7 +112,7 @@ func (m *masker) blocks(looks float64, taken []bool, noise []float64, cells int,
 	for from := 0; from < len(taken); from += max(1, span/2) {
 		to := min(from+span, len(taken))
 		level, n := l.mean(from, to)
-		if n*4 < span || level <= noise[(from+to)/2]*exceeded(looks*float64(n)/binCorrelation, z) {
+		if n*4 < span || level <= noise[(from+to)/2]*stat.NoiseQuantile(looks*float64(n)/fft.BinExcess, z) {
 			continue
 		}
 		for b := max(0, from-margin); b < min(len(taken), to+margin); b++ {
@@ -126,7 +123,7 @@ func (m *masker) blocks(looks float64, taken []bool, noise []float64, cells int,
 
 // single takes bins that stand out alone, with the main lobe about them.
 func (m *masker) single(power []float64, looks float64, taken []bool, noise []float64, z float64) {
-	limit := exceeded(looks, z)
+	limit := stat.NoiseQuantile(looks, z)
 	for b, p := range power {
 		if p <= limit*noise[b] {
 			continue
@@ -135,13 +132,4 @@ func (m *masker) single(power []float64, looks float64, taken []bool, noise []fl
 			taken[k] = true
 		}
 	}
-}
-
-// exceeded gives what the mean of so many independent looks at noise of
-// mean 1 exceeds z standard errors' worth of the time (Wilson and Hilferty's
-// cube root: a power average is skewed).
-func exceeded(looks, z float64) float64 {
-	k := 1 / (9 * looks)
-	root := 1 - k + z*math.Sqrt(k)
-	return root * root * root
 }

@@ -4,9 +4,8 @@ import (
 	"math"
 	"testing"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // A hump 100 kHz wide at half height is floor and counts; blocks of data 10 and
@@ -40,7 +39,7 @@ func TestHumpsAreFloorBlocksAreSignals(t *testing.T) {
 // A segment that one transmission fills has no floor, and says so.
 func TestCrowdedSegment(t *testing.T) {
 	s := dsptest.New(3, 1.024e6, sceneCentre).Noise(3e-10).Data(9.5e6, 40e3, -45)
-	b := measureBand(t, s, 0.5, Band{9.49e6, 9.51e6})
+	b := measureBand(t, s, 0.5, spectrum.Band{Low: 9.49e6, High: 9.51e6})
 	if b.Floor != nil || !b.Crowded {
 		t.Errorf("floor %+v, crowded %v, occupancy %.3f", b.Floor, b.Crowded, b.Occupancy)
 	}
@@ -50,7 +49,7 @@ func TestCrowdedSegment(t *testing.T) {
 // floor; stations at exactly opposite offsets from the centre are not each
 // other's images.
 func TestFullRaster(t *testing.T) {
-	arithmetic(t)
+	dsptest.Arithmetic(t)
 	s := dsptest.New(4, 1.024e6, sceneCentre).Noise(1e-10)
 	for k := range 50 {
 		s.Station(dsptest.Station{Hz: 9.405e6 + float64(k)*10e3, Level: -40 - float64(k*7%30), Depth: 0.3})
@@ -62,28 +61,5 @@ func TestFullRaster(t *testing.T) {
 	truth := s.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8)
 	if e := 10 * math.Log10(b.Floor.Density/truth); math.Abs(e) > 0.3 {
 		t.Errorf("floor %.3f dB off", e)
-	}
-}
-
-// skirt: 30 dB over the noise in a bin, Hann's side lobes have sunk to a
-// hundredth of the noise, 50 dB down, where 1/(π m³) is 10^(−50/20): m = 4.7.
-func TestSkirt(t *testing.T) {
-	if got := skirt(1000); math.Abs(got-0.5-4.65) > 0.05 {
-		t.Errorf("%.2f bins, want 4.65 and half a bin", got)
-	}
-}
-
-// exceeded is a quantile of the mean of so many exponentials: chi-square with
-// twice as many degrees of freedom, over them. The cube root is good to 0.3 %
-// from 25 looks on.
-func TestExceeded(t *testing.T) {
-	for _, looks := range []float64{25, 34, 500} {
-		for _, z := range []float64{-1.2816, 0, 3.0902, 4.2649} {
-			p := distuv.UnitNormal.CDF(z)
-			want := distuv.ChiSquared{K: 2 * looks}.Quantile(p) / (2 * looks)
-			if got := exceeded(looks, z); math.Abs(got/want-1) > 0.003 {
-				t.Errorf("%v looks, z %v: %.4f, want %.4f", looks, z, got, want)
-			}
-		}
 	}
 }

@@ -1,5 +1,11 @@
 package dsp
 
+import (
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
+)
+
 // strongExcess is how many standard errors an excess takes in one half that
 // noise cannot have made: the choice of it does not bias the mean.
 const strongExcess = 6.5
@@ -11,7 +17,7 @@ const unionCells = 10
 // strong. A packet of some 20 ms may lie within the turn of one half, which finds
 // it while the other, whose choice counts, does not. A marginal excess stays
 // where it is, for fluctuations must not be chosen by themselves.
-func (m *masker) unite(a *averages) {
+func (m *masker) unite(a *spectrum.Averages) {
 	for h := range 2 {
 		own, other := m.mask.taken[h], m.mask.taken[1-h]
 		for b := 0; b < len(own); {
@@ -21,10 +27,10 @@ func (m *masker) unite(a *averages) {
 			}
 			from, sum, noise := b, 0.0, 0.0
 			for b < len(own) && own[b] && !other[b] && b-from < unionCells*m.line.width {
-				sum, noise = sum+a.half[h][b], noise+m.mask.noise[h][b]
+				sum, noise = sum+a.Halves[h][b], noise+m.mask.noise[h][b]
 				b++
 			}
-			if sum > noise*exceeded(a.looks*float64(b-from)/binCorrelation, strongExcess) {
+			if sum > noise*stat.NoiseQuantile(a.Looks*float64(b-from)/fft.BinExcess, strongExcess) {
 				m.toUnite = append(m.toUnite, [2]int{from, b})
 			}
 		}

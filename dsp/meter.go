@@ -4,13 +4,17 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/transient"
 )
 
 // MeterOptions say what is measured, and from what.
 type MeterOptions struct {
 	Rate    float64                      // samples a second
 	Centre  float64                      // Hz, of the spectrum
-	Bands   []Band                       // to be measured, within the usable passband
+	Bands   []spectrum.Band              // to be measured, within the usable passband
 	Samples int64                        // expected length, 0: unknown; chooses the frame length
 	Droop   func(offset float64) float64 // the receiver's power response, nil: flat
 	Seek    *SeekOptions                 // nil: no findings are sought
@@ -36,14 +40,14 @@ type Measurement struct {
 
 // A BandResult is what was found in one band.
 type BandResult struct {
-	Band
+	spectrum.Band
 	Floor     *Floor // nil: too little of the band is free
 	Crowded   bool   // why Floor is nil, or rests on little
 	Occupancy float64
 	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in
 	Carriers  []Line
-	Spectrum  PowerSpectrum
+	Spectrum  spectrum.PowerSpectrum
 }
 
 // A Meter turns I/Q into floors and carriers. Samples stream through it; what
@@ -52,21 +56,20 @@ type BandResult struct {
 type Meter struct {
 	o       MeterOptions
 	samples int64
-	mean    meanOfIQ
-	framer  *Framer
+	mean    spectrum.DCOffset
+	framer  *fft.Framer
 	visit   func(re, im []float32)
-	chunk   *Spectrogram
+	chunk   *spectrum.Spectrogram
 	frames  int // of a full chunk
 	counted int // frames of the recording so far
 
-	pulses    *pulseWatch
+	pulses    *transient.Detector
 	skip      []bool // frames of the chunk in hand that are not kept
-	skipNone  []bool
 	imbalance ImbalanceMeter
 	mirror    Imbalance // what it says so far
 	mirrors   bool      // whether it says anything
 	bands     []*bandWatch
-	averages  *averages
+	averages  *spectrum.Averages
 	power     []float64 // of the chunk by column
 	rough     roughFloor
 	finder    lineFinder
@@ -85,10 +88,10 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	if !(o.Rate > 0) || math.IsInf(o.Rate, 0) {
 		return nil, fmt.Errorf("sample rate %v Hz: not a rate", o.Rate)
 	}
-	n := frameLength(o.Rate, o.Samples)
-	frames := framesInChunk(o.Rate, o.Samples, n)
-	m := &Meter{o: o, frames: frames, chunk: NewSpectrogram(o.Rate, n, frames), pulses: newPulseWatch(frames, 2*o.Rate/3)}
-	m.framer = NewFramer(FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
+	n := spectrum.FrameLength(o.Rate, o.Samples)
+	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
+	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: transient.NewDetector(frames, 2*o.Rate/3)}
+	m.framer = fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
 	m.visit = m.take
 	gain := make([]float64, m.chunk.Bins)
 	for b := range gain {
@@ -97,7 +100,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 			gain[b] = 1 / o.Droop(m.chunk.Offset(b))
 		}
 	}
-	m.averages = newAverages(m.chunk.Bins, gain)
+	m.averages = spectrum.NewAverages(m.chunk.Bins, gain)
 	m.power = make([]float64, m.chunk.Bins)
 	m.masker = newMasker(m.chunk)
 	if o.Seek != nil {
@@ -113,7 +116,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 // check tells whether every band lies within the usable passband; half a bin
 // is granted at its edges.
 func (m *Meter) check() error {
-	low, high := Usable(m.o.Rate)
+	low, high := spectrum.Usable(m.o.Rate)
 	grace := m.chunk.BinWidth() / 2
 	for _, b := range m.o.Bands {
 		if !(b.Low < b.High) || b.Low < m.o.Centre+low-grace || b.High > m.o.Centre+high+grace {
@@ -126,13 +129,13 @@ func (m *Meter) check() error {
 
 // Retune forgets what was measured and readies the meter for the next
 // recording at another centre frequency.
-func (m *Meter) Retune(centre float64, bands []Band) error {
+func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.o.Centre, m.o.Bands = centre, bands
-	m.samples, m.counted, m.mean = 0, 0, meanOfIQ{}
+	m.samples, m.counted, m.mean = 0, 0, spectrum.DCOffset{}
 	m.framer.Reset()
 	m.chunk.Reset()
-	m.pulses.reset()
-	m.averages.reset()
+	m.pulses.Reset()
+	m.averages.Reset()
 	m.track.reset()
 	m.centreNear = 0
 	m.imbalance.Reset()
@@ -149,7 +152,7 @@ func (m *Meter) Retune(centre float64, bands []Band) error {
 // Write takes the next samples, any number.
 func (m *Meter) Write(x []complex64) {
 	m.samples += int64(len(x))
-	m.mean.add(x)
+	m.mean.Add(x)
 	m.framer.Write(x, m.visit)
 }
 
@@ -157,7 +160,7 @@ func (m *Meter) Write(x []complex64) {
 // bytes; code c stands for (c − 127.5)/128.
 func (m *Meter) WriteU8(iq []byte) {
 	m.samples += int64(len(iq) / 2)
-	m.mean.addU8(iq)
+	m.mean.AddU8(iq)
 	m.framer.WriteU8(iq, m.visit)
 }
 
@@ -167,7 +170,7 @@ func (m *Meter) take(re, im []float32) {
 		m.evaluate(false)
 	}
 	m.chunk.Append(re, im)
-	m.pulses.see(m.chunk.Row(m.chunk.Frames - 1))
+	m.pulses.Add(m.chunk.Row(m.chunk.Frames - 1))
 }
 
 // evaluate sums up the chunk in hand, finds its lines, judges what is free so
@@ -175,17 +178,17 @@ func (m *Meter) take(re, im []float32) {
 // recording ends with it.
 func (m *Meter) evaluate(last bool) {
 	s := m.chunk
-	verdicts, foreign := m.pulses.judge(s.Frames, float64(s.Hop)/s.Rate, last)
-	m.averages.settle(foreign)
+	verdicts, foreign := m.pulses.Judge(s.Frames, float64(s.Hop)/s.Rate, last)
+	m.averages.Settle(foreign)
 	for f := range s.Frames {
 		re, im := s.Row(f)
-		m.averages.add(m.counted+f, re, im, verdicts[f])
+		m.averages.Add(m.counted+f, re, im, verdicts[f])
 	}
-	m.averages.fold(m.power)
-	m.averages.mean(m.everything())
+	m.averages.Fold(m.power)
+	m.averages.Average(m.everything())
 	m.imbalance.Add(s)
 	m.mirror, m.mirrors = m.imbalance.Imbalance()
-	if s.Frames >= fewestFrames || m.counted == 0 {
+	if s.Frames >= spectrum.FewestFrames || m.counted == 0 {
 		m.follow()
 	}
 	m.judge()
@@ -195,21 +198,20 @@ func (m *Meter) evaluate(last bool) {
 		m.seek.listen(m)
 	}
 	if last && m.everything() != everything {
-		m.averages.mean(!everything)
+		m.averages.Average(!everything)
 		m.judge()
 	}
 	m.counted += s.Frames
 	s.Reset()
-	m.pulses.next()
 }
 
 // everything tells whether the frames left out are to count after all: either
 // what is in them is noise, or bursts come so often that it is better set apart
 // by the envelope.
 func (m *Meter) everything() bool {
-	short, _ := m.pulses.passed.foreign()
+	short, _ := m.pulses.Passages.Foreign()
 	for _, w := range m.bands {
-		if w.views[1].bursts.many >= pulsesContinuous*m.pulses.passed.seconds {
+		if w.noise.burstCount() >= transient.Continuous*m.pulses.Passages.Seconds {
 			return true
 		}
 	}
@@ -225,7 +227,7 @@ func (m *Meter) follow() {
 	if m.mirrors {
 		m.reflect(lines)
 	}
-	m.track.merge(s, &m.finder.zoom, lines, m.power, floor, m.averages.gain)
+	m.track.merge(s, &m.finder.zoom, lines, m.power, floor, m.averages.Gain)
 }
 
 // Finish evaluates what is left and gives the measurement. The meter must be
@@ -234,13 +236,13 @@ func (m *Meter) Finish() (Measurement, error) {
 	if m.chunk.Frames > 0 {
 		m.evaluate(true)
 	}
-	if m.averages.total() == 0 {
+	if m.averages.Total() == 0 {
 		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
 	}
 	out := Measurement{
 		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.ENBW * m.chunk.BinWidth(),
-		Samples: m.samples, Frames: m.averages.total(), Left: m.averages.leftOut(),
-		DC: m.mean.power(), Short: m.averages.total() < fewestFrames,
+		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
+		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
 	if m.mirrors {
 		b := m.mirror
@@ -255,4 +257,13 @@ func (m *Meter) Finish() (Measurement, error) {
 		}
 	}
 	return out, nil
+}
+
+// ErrTooShort is what a recording shorter than one frame meets.
+var ErrTooShort = errors.New("too short to measure")
+
+// tooShort says how long a recording must be.
+func tooShort(got int64, n int, rate float64) error {
+	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
+		ErrTooShort, got, 1e3*float64(got)/rate, n, 1e3*float64(n)/rate)
 }

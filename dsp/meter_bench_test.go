@@ -4,13 +4,14 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // benchmarkMeter measures half a second of a broadcast band again and again.
 func benchmarkMeter(b *testing.B, rate float64, seek *SeekOptions) {
 	n := int(rate / 2)
 	iq := dsptest.U8(nil, dsptest.Broadcast(1, rate, sceneCentre, 9.4e6, 9.9e6, 0.6).Samples(n))
-	bands := []Band{{9.4e6, 9.9e6}}
+	bands := []spectrum.Band{{Low: 9.4e6, High: 9.9e6}}
 	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Bands: bands, Samples: int64(n), Seek: seek})
 	if err != nil {
 		b.Fatal(err)

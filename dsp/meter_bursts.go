@@ -3,6 +3,9 @@ package dsp
 import (
 	"math"
 	"slices"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
 )
 
 // A burstWatch sets foreign short transmissions apart from the floor where they
@@ -21,7 +24,7 @@ type burstWatch struct {
 	starts        []float64
 	busy          int // blocks over the limit in bursts
 	alone         int // bursts that stand out of stillness
-	fft           *FFT
+	fft           *fft.FFT
 	re, im        []float32
 }
 
@@ -162,8 +165,8 @@ func (b *burstWatch) fill(power []float64, length int, rate float64, half int, s
 // number of blocks on either side that go with a burst.
 func (b *burstWatch) mark(shape float64, skirt int) {
 	b.sorted = append(b.sorted[:0], b.blocks...)
-	b.level = selected(b.sorted, len(b.sorted)/5) * shape / gammaQuantile(shape, 0.2)
-	b.limit = b.level * max(1+burstLeast, gammaQuantile(shape, 1-burstChance)/shape)
+	b.level = stat.Select(b.sorted, len(b.sorted)/5) * shape / stat.GammaQuantile(shape, 0.2)
+	b.limit = b.level * max(1+burstLeast, stat.GammaQuantile(shape, 1-burstChance)/shape)
 	still := b.level * (1 + burstQuiet/math.Sqrt(shape))
 	b.marked, b.starts, b.busy, b.alone = b.marked[:0], b.starts[:0], 0, 0
 	for range b.blocks {
@@ -210,7 +213,7 @@ func (b *burstWatch) standsAlone(from, to, skirt int, still float64) bool {
 func (b *burstWatch) periodic() bool {
 	const points = 8192 // 0.8 s of blocks: a chunk is half a second, seldom longer
 	if b.fft == nil {
-		b.fft, b.re, b.im = NewFFT(points), make([]float32, points), make([]float32, points)
+		b.fft, b.re, b.im = fft.New(points), make([]float32, points), make([]float32, points)
 	}
 	clear(b.re)
 	clear(b.im)
@@ -231,27 +234,6 @@ func (b *burstWatch) periodic() bool {
 	}
 	return false
 }
-
-// mainsRates are the frequencies at which noise follows the mains: once and
-// twice a period, and the harmonics that pulses of more than one rectifier or
-// phase make; ±1 %, in steps that half a second can tell apart.
-var mainsRates = func() (rates []mainsRate) {
-	for _, middle := range []float64{50, 60, 100, 120, 150, 180, 200, 240, 300, 360} {
-		for _, off := range []float64{-0.01, -0.005, 0, 0.005, 0.01} {
-			r := mainsRate{middle * (1 + off), inStepSure}
-			if len(rates) >= fundamentals {
-				r.sure = harmonicSure
-			}
-			rates = append(rates, r)
-		}
-	}
-	return rates
-}()
-
-// fundamentals is how many of the mainsRates are once and twice a period.
-const fundamentals = 20
-
-type mainsRate struct{ rate, sure float64 }
 
 // withMains tells whether the bursts come in step with the mains.
 func (b *burstWatch) withMains(bursts int) bool {
@@ -282,10 +264,6 @@ func (s *burstSums) factor() float64 {
 // second, left 0.5 to 1.5 % over 60 simulated readings.
 const burstLeft = 0.01
 
-// bothReadings is the standard error, as a share of the difference, where two
-// readings are possible and one was taken: ±1.96 of it holds the other.
-const bothReadings = 0.52
-
 // doubt gives the relative standard error of a floor from which bursts were
 // taken, for what may be left of them and for those that may be noise, or were
 // taken for it.
@@ -294,5 +272,5 @@ func (s *burstSums) doubt() float64 {
 		return 0
 	}
 	f := s.factor()
-	return burstLeft*(1/f-1) + bothReadings*s.unsure/s.all/f
+	return burstLeft*(1/f-1) + stat.OneOfTwo*s.unsure/s.all/f
 }

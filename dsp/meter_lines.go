@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -9,16 +10,16 @@ import (
 // carriers, sidebands, images, the DC spike.
 func (m *Meter) linesFound() {
 	s := m.chunk
-	floor := m.rough.of(m.averages.all, s.BinWidth(), m.averages.total())
+	floor := m.rough.of(m.averages.Mean, s.BinWidth(), m.averages.Total())
 	m.carriers, m.masks = m.carriers[:0], m.masks[:0]
 	middle := -s.Lowest
-	spike := max(m.averages.all[middle], m.averages.all[middle-1], m.averages.all[middle+1])
+	spike := max(m.averages.Mean[middle], m.averages.Mean[middle-1], m.averages.Mean[middle+1])
 	m.masks = append(m.masks, maskLine{column: float64(middle), over: spike / floor[middle], quiet: true})
 	for i := range m.track.lines {
 		l := &m.track.lines[i]
 		power, sigma := l.mean()
 		column := l.offset/s.BinWidth() - float64(s.Lowest)
-		over := power / floor[s.column(l.offset)]
+		over := power / floor[s.Column(l.offset)]
 		if over > 1 {
 			m.masks = append(m.masks, maskLine{column: column, over: over})
 			m.maskDrift(l, column, over)
@@ -29,7 +30,7 @@ func (m *Meter) linesFound() {
 		m.carriers = append(m.carriers, Line{Frequency: m.o.Centre + l.offset, Power: power, Sigma: sigma, doubt: l.frequencySigma()})
 	}
 	m.maskImages(floor)
-	slices.SortFunc(m.carriers, func(a, b Line) int { return cmpFloat(b.Power, a.Power) })
+	slices.SortFunc(m.carriers, func(a, b Line) int { return cmp.Compare(b.Power, a.Power) })
 	m.carriers = dropSidebands(m.carriers)
 	// The DC spike is no carrier, nor is the hum on both sides of it.
 	m.carriers = slices.DeleteFunc(m.carriers, func(l Line) bool { return math.Abs(l.Frequency-m.o.Centre) < m.centreNear })
@@ -54,7 +55,7 @@ func (m *Meter) maskImages(floor []float64) {
 	for i := range m.track.lines {
 		l := &m.track.lines[i]
 		power, _ := l.mean()
-		over := g * power / floor[m.chunk.column(-l.offset)]
+		over := g * power / floor[m.chunk.Column(-l.offset)]
 		if over > 0.3 {
 			column := -l.offset/m.chunk.BinWidth() - float64(m.chunk.Lowest)
 			m.masks = append(m.masks, maskLine{column: column, over: over})

@@ -3,6 +3,9 @@ package dsp
 import (
 	"math"
 	"testing"
+
+	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // Real receivers' recordings of bursts: between the bursts the noise lies below
@@ -17,9 +20,9 @@ func TestRealRecordings(t *testing.T) {
 		{"adsb_1090M_2M0_rtl.cu8", 2e6, -80.539},
 		{"wmbus_868.950M_1M6_rtl.cu8", 1.6e6, -81.905},
 	} {
-		iq := realRecording(t, test.name)
-		low, high := Usable(test.rate)
-		m, err := NewMeter(MeterOptions{Rate: test.rate, Samples: int64(len(iq) / 2), Bands: []Band{{low, high}}})
+		iq := dsptest.RealRecording(t, test.name)
+		low, high := spectrum.Usable(test.rate)
+		m, err := NewMeter(MeterOptions{Rate: test.rate, Samples: int64(len(iq) / 2), Bands: []spectrum.Band{{Low: low, High: high}}})
 		if err != nil {
 			t.Fatal(err)
 		}

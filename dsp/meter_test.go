@@ -9,12 +9,13 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // meterFor makes a meter over the scenes' band.
-func meterFor(t testing.TB, rate float64, samples int, band Band) *Meter {
+func meterFor(t testing.TB, rate float64, samples int, band spectrum.Band) *Meter {
 	t.Helper()
-	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Samples: int64(samples), Bands: []Band{band}})
+	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Samples: int64(samples), Bands: []spectrum.Band{band}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -27,7 +28,7 @@ func TestMeterTakesAnyBlocks(t *testing.T) {
 	const rate, n = 250e3, 500_000 // 2 s: four chunks
 	s := dsptest.Broadcast(5, rate, sceneCentre, sceneCentre-80e3, sceneCentre+80e3, 0.4)
 	iq := dsptest.U8(nil, s.Samples(n))
-	band := Band{sceneCentre - 80e3, sceneCentre + 80e3}
+	band := spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3}
 	m := meterFor(t, rate, n, band)
 	m.WriteU8(iq)
 	whole, err := m.Finish()
@@ -35,7 +36,7 @@ func TestMeterTakesAnyBlocks(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := rand.New(rand.NewPCG(1, 2))
-	if err := m.Retune(sceneCentre, []Band{band}); err != nil {
+	if err := m.Retune(sceneCentre, []spectrum.Band{band}); err != nil {
 		t.Fatal(err)
 	}
 	for rest := iq; len(rest) > 0; {
@@ -59,7 +60,7 @@ func TestMeterTakesAnyBlocks(t *testing.T) {
 func TestMeterBytesAndSamples(t *testing.T) {
 	const rate, n = 250e3, 125_000
 	iq := dsptest.U8(nil, dsptest.New(6, rate, sceneCentre).Noise(1e-9).Tone(sceneCentre+20e3, -30, 0).Samples(n))
-	band := Band{sceneCentre - 80e3, sceneCentre + 80e3}
+	band := spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3}
 	a, b := meterFor(t, rate, n, band), meterFor(t, rate, n, band)
 	a.WriteU8(iq)
 	b.Write(dsptest.FromU8(iq))
@@ -78,11 +79,11 @@ func TestMeterBytesAndSamples(t *testing.T) {
 
 // What cannot be measured is said.
 func TestMeterRefuses(t *testing.T) {
-	band := []Band{{sceneCentre - 5e3, sceneCentre + 5e3}}
+	band := []spectrum.Band{{Low: sceneCentre - 5e3, High: sceneCentre + 5e3}}
 	if _, err := NewMeter(MeterOptions{Rate: 0, Bands: band}); err == nil {
 		t.Error("no rate: no error")
 	}
-	_, err := NewMeter(MeterOptions{Rate: 250e3, Centre: sceneCentre, Bands: []Band{{sceneCentre, sceneCentre + 100e3}}})
+	_, err := NewMeter(MeterOptions{Rate: 250e3, Centre: sceneCentre, Bands: []spectrum.Band{{Low: sceneCentre, High: sceneCentre + 100e3}}})
 	if !errors.Is(err, ErrOutside) {
 		t.Errorf("band beyond two thirds of 250 kS/s: %v", err)
 	}
@@ -90,26 +91,6 @@ func TestMeterRefuses(t *testing.T) {
 	m.Write(make([]complex64, 100))
 	if _, err := m.Finish(); !errors.Is(err, ErrTooShort) {
 		t.Errorf("100 samples: %v", err)
-	}
-}
-
-// Bins are as narrow as asked for at every rate, and a short recording is
-// flagged.
-func TestFrameLength(t *testing.T) {
-	for _, test := range []struct {
-		rate    float64
-		samples int64
-		want    int
-	}{
-		{2.4e6, 1_200_000, 32768}, // 73.2 Hz
-		{1.024e6, 512_000, 16384}, // 62.5 Hz
-		{225001, 112_500, 4096},   // 54.9 Hz
-		{3.2e6, 1_600_000, 65536}, // 48.8 Hz
-		{2.4e6, 120_000, 16384},   // 50 ms: six frames of 32768 would fit, thirteen of these at 146 Hz
-	} {
-		if got := frameLength(test.rate, test.samples); got != test.want {
-			t.Errorf("%v S/s, %d samples: %d, want %d", test.rate, test.samples, got, test.want)
-		}
 	}
 }
 
@@ -144,7 +125,7 @@ func TestPulsesAndTheFloor(t *testing.T) {
 func TestMeterAllocatesNothing(t *testing.T) {
 	const rate = 250e3
 	iq := dsptest.U8(nil, dsptest.Broadcast(9, rate, sceneCentre, sceneCentre-80e3, sceneCentre+80e3, 0.4).Samples(1<<17))
-	m := meterFor(t, rate, 0, Band{sceneCentre - 80e3, sceneCentre + 80e3})
+	m := meterFor(t, rate, 0, spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3})
 	for range 3 {
 		m.WriteU8(iq)
 	}
@@ -156,10 +137,10 @@ func TestMeterAllocatesNothing(t *testing.T) {
 // Every sample rate from an audio recording's up gives the floor of noise.
 func TestMeterAtAnyRate(t *testing.T) {
 	for _, rate := range []float64{48e3, 225001, 960e3, 2.048e6, 3.2e6} {
-		low, high := Usable(rate)
+		low, high := spectrum.Usable(rate)
 		const density = 1e-9
 		s := dsptest.New(12, rate, sceneCentre).Noise(density)
-		b := measureBand(t, s, 0.5, Band{sceneCentre + low, sceneCentre + high})
+		b := measureBand(t, s, 0.5, spectrum.Band{Low: sceneCentre + low, High: sceneCentre + high})
 		truth := s.Density(sceneCentre+low, sceneCentre+high, dsptest.StepU8)
 		// At 48 kS/s 8 bits are coarser than the noise: see there for nothing
 		// but a floor at all; from 225 kS/s on four sigma.
@@ -175,7 +156,7 @@ func TestMeterAtAnyRate(t *testing.T) {
 
 // Silence, as in a damaged file, has neither floor nor carriers.
 func TestMeterOnSilence(t *testing.T) {
-	m := meterFor(t, 250e3, 125_000, Band{sceneCentre - 50e3, sceneCentre + 50e3})
+	m := meterFor(t, 250e3, 125_000, spectrum.Band{Low: sceneCentre - 50e3, High: sceneCentre + 50e3})
 	for _, code := range []byte{0, 128, 255} { // a constant is an offset, no noise
 		m.WriteU8(bytes.Repeat([]byte{code}, 250_000))
 		got, err := m.Finish()
@@ -185,7 +166,7 @@ func TestMeterOnSilence(t *testing.T) {
 		if b := got.Bands[0]; b.Floor != nil || b.Vd != nil || b.Crowded || len(b.Carriers) != 0 {
 			t.Errorf("code %d: floor %v, Vd %v, crowded %v, carriers %v", code, b.Floor, b.Vd, b.Crowded, b.Carriers)
 		}
-		if err := m.Retune(sceneCentre, []Band{{sceneCentre - 50e3, sceneCentre + 50e3}}); err != nil {
+		if err := m.Retune(sceneCentre, []spectrum.Band{{Low: sceneCentre - 50e3, High: sceneCentre + 50e3}}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -205,7 +186,7 @@ func TestLinesOverChunks(t *testing.T) {
 	s := dsptest.New(13, 250e3, sceneCentre).Noise(1e-9)
 	s.Tone(sceneCentre+30_011.3, -50, 0)
 	s.Station(dsptest.Station{Hz: sceneCentre - 30e3, Level: -45, Depth: 0.3, Doppler: 0.1})
-	b := measureBand(t, s, 3, Band{sceneCentre - 80e3, sceneCentre + 80e3})
+	b := measureBand(t, s, 3, spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3})
 	if len(b.Carriers) != 2 {
 		t.Fatalf("%d carriers, want 2: %v", len(b.Carriers), b.Carriers)
 	}
@@ -221,7 +202,7 @@ func TestLinesOverChunks(t *testing.T) {
 // A meter that has measured something else gives the same as a new one: nothing
 // of the last reading is left in it.
 func TestMeterForgets(t *testing.T) {
-	band := Band{sceneCentre - 80e3, sceneCentre + 80e3}
+	band := spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3}
 	busy := dsptest.New(21, 250e3, sceneCentre).Noise(1e-8).Tone(sceneCentre+20e3, -20, 0).DC(0.1)
 	busy.Pulses(dsptest.Pulses{Rate: 200, Length: 2e-4, Density: 1e-6, Poisson: true})
 	iq := dsptest.U8(nil, dsptest.Broadcast(22, 250e3, sceneCentre, band.Low, band.High, 0.4).Samples(125_000))
@@ -239,7 +220,7 @@ func TestMeterForgets(t *testing.T) {
 	if _, err := used.Finish(); err != nil {
 		t.Fatal(err)
 	}
-	if err := used.Retune(sceneCentre, []Band{band}); err != nil {
+	if err := used.Retune(sceneCentre, []spectrum.Band{band}); err != nil {
 		t.Fatal(err)
 	}
 	if got := finish(used); !reflect.DeepEqual(got, fresh) {

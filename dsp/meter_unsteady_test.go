@@ -4,6 +4,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // unsteadyRate and unsteadyBand are what noise that is unsteady in time is
@@ -11,7 +14,7 @@ import (
 // 10·log10(1 + 1/√(300 kHz · 0.5 s)) = 0.011 dB in half a second.
 const unsteadyRate = 512e3
 
-var unsteadyBand = Band{sceneCentre - 150e3, sceneCentre + 150e3}
+var unsteadyBand = spectrum.Band{Low: sceneCentre - 150e3, High: sceneCentre + 150e3}
 
 // unsteady makes white noise of density 1e-9 times a power that goes with time.
 func unsteady(seed uint64, seconds float64, power func(t float64) float64) (x []complex64, truth float64) {
@@ -71,7 +74,7 @@ func measureUnsteady(t *testing.T, x []complex64, truth float64) (float64, *Floo
 // Noise that goes on counts with the mean over the recording's time, however its
 // power goes: with harmonics of the mains, slowly, at once.
 func TestUnsteadyNoiseCounts(t *testing.T) {
-	for _, test := range few(5, []struct {
+	for _, test := range dsptest.Few(5, []struct {
 		name    string
 		seconds float64
 		power   func(t float64) float64

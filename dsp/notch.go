@@ -1,6 +1,11 @@
 package dsp
 
-import "math"
+import (
+	"math"
+
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
+)
 
 // Figures of the search for notches.
 const (
@@ -11,7 +16,7 @@ const (
 
 // notches tells which of the bands are left out of a raised floor: at both edges the
 // free columns' floor steps by notchDepth or more.
-func (l *cellLevels) notches(bands []Band) (found []Notch) {
+func (l *cellLevels) notches(bands []spectrum.Band) (found []Notch) {
 	for _, b := range bands {
 		low, high := l.column(b.Low), l.column(b.High)
 		edge, side := int(notchEdge/l.binWidth), int(notchSide/l.binWidth)
@@ -28,8 +33,8 @@ func (l *cellLevels) notches(bands []Band) (found []Notch) {
 			continue
 		}
 		// Each of the four may stray by the wiggle; it takes both edges.
-		p := max(upperTail((outLow-inLow)/math.Sqrt(2*wiggle*wiggle+s1*s1+s3*s3)),
-			upperTail((outHigh-inHigh)/math.Sqrt(2*wiggle*wiggle+s2*s2+s4*s4)))
+		p := max(stat.NormalTail((outLow-inLow)/math.Sqrt(2*wiggle*wiggle+s1*s1+s3*s3)),
+			stat.NormalTail((outHigh-inHigh)/math.Sqrt(2*wiggle*wiggle+s2*s2+s4*s4)))
 		beside := 10 * math.Log10((math.Pow(10, outLow/10)+math.Pow(10, outHigh/10))/2)
 		found = append(found, Notch{Band: b, Strength: math.Pow(10, (inside-beside)/10), P: min(1, p*float64(len(bands)))})
 	}

@@ -5,7 +5,7 @@ import (
 	"math"
 	"os"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/spectrum"
 )
 
 // blockBytes is what a Reader reads at a time: a whole number of samples of
@@ -20,7 +20,7 @@ type Reader struct {
 	source    io.Reader
 	raw       []byte
 	done      int64 // samples given out
-	codes     *dsp.CodeCounter
+	codes     *spectrum.CodeCounter
 }
 
 // Open begins to stream the recording's samples. Where the description gives a
@@ -38,7 +38,7 @@ func (r Recording) Open() (*Reader, error) {
 	return &Reader{
 		recording: r, file: file, source: source,
 		raw:   make([]byte, blockBytes),
-		codes: dsp.NewCodeCounter(r.Datatype.Bits()),
+		codes: spectrum.NewCodeCounter(r.Datatype.Bits()),
 	}, nil
 }
 
@@ -153,7 +153,7 @@ func (r *Reader) checkFinite(x []complex64) error {
 }
 
 // Codes tells how the components that were read so far fill the converter.
-func (r *Reader) Codes() *dsp.CodeCounter { return r.codes }
+func (r *Reader) Codes() *spectrum.CodeCounter { return r.codes }
 
 // Close closes the file.
 func (r *Reader) Close() error { return r.file.Close() }

@@ -8,7 +8,7 @@ import (
 	"slices"
 	"testing"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/fft"
 	"nightfloor/survey"
 )
 
@@ -88,7 +88,7 @@ func measured(t *testing.T, r Recording) reference {
 		t.Fatal(err)
 	}
 	defer reader.Close()
-	welch := dsp.NewWelch(dsp.WelchOptions{N: 4096, Hop: 2048, Window: dsp.Hann, RemoveMean: true})
+	welch := fft.NewWelch(fft.WelchOptions{N: 4096, Hop: 2048, Window: fft.Hann, RemoveMean: true})
 	block, power := make([]complex64, 10_000), 0.0
 	for {
 		n, err := reader.Read(block)

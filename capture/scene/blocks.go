@@ -3,7 +3,7 @@ package scene
 import (
 	"math"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/fft"
 )
 
 // blocks makes noise: complex Gaussian bins shaped by the density, transformed
@@ -16,7 +16,7 @@ import (
 type blocks struct {
 	rate   float64
 	gauss  *gauss
-	fft    *dsp.FFT
+	fft    *fft.FFT
 	re, im []float32
 	steady [block]float64              // power per bin and component
 	swing  [block]float64              // what the mains modulate of it, at c = 1
@@ -24,7 +24,7 @@ type blocks struct {
 }
 
 func newBlocks(rate float64, g *gauss) blocks {
-	b := blocks{rate: rate, gauss: g, fft: dsp.NewFFT(block)}
+	b := blocks{rate: rate, gauss: g, fft: fft.New(block)}
 	b.re, b.im = make([]float32, block), make([]float32, block)
 	for i := range b.shapes {
 		b.shapes[i] = make([]float32, block)

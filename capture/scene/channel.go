@@ -3,20 +3,20 @@ package scene
 import (
 	"math"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/fft"
 )
 
 // A narrow makes one channel of a frame: the envelope of a line at instants
 // pace samples apart, transformed, is the line's spectrum around the channel's
 // middle bin.
 type narrow struct {
-	fft    *dsp.FFT
+	fft    *fft.FFT
 	re, im []float32
 	window []float32 // the frame's ramps at the instants, over points
 }
 
 func newNarrow() narrow {
-	n := narrow{fft: dsp.NewFFT(points), re: make([]float32, points), im: make([]float32, points)}
+	n := narrow{fft: fft.New(points), re: make([]float32, points), im: make([]float32, points)}
 	n.window = make([]float32, points)
 	rising := risingHalf(ramp)
 	for i := range n.window {

@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/fft"
 )
 
 // speechLength is the number of values of the loop of speech: 8 s at 16 kHz.
@@ -26,7 +26,7 @@ func newSpeech(rate float64) []float32 {
 		re[k], im[k] = float32(a*r.NormFloat64()), float32(a*r.NormFloat64())
 		re[speechLength-k], im[speechLength-k] = re[k], -im[k]
 	}
-	dsp.NewFFT(speechLength).Transform(re, im)
+	fft.New(speechLength).Transform(re, im)
 	var sway [5]struct{ turns, phase float64 }
 	for i := range sway {
 		sway[i].turns = math.Round((2 + 4*r.Float64()) * speechLength / rate) // whole: the loop closes

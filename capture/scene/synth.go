@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/fft"
 )
 
 // Sizes of the synthesis, in samples.
@@ -47,7 +47,7 @@ type synth struct {
 	blocks   blocks
 	clicks   clicks
 
-	fft          *dsp.FFT
+	fft          *fft.FFT
 	re, im       []float32 // the frame; its first hop samples are the output
 	tailRe       []float32 // ramp samples that the next frame is added to
 	tailIm       []float32
@@ -63,7 +63,7 @@ type synth struct {
 }
 
 func newSynth(w *world, rate float64, source *rand.PCG) *synth {
-	s := &synth{front: faulty(), world: w, rate: rate, turns: newTurns(), fft: dsp.NewFFT(frame)}
+	s := &synth{front: faulty(), world: w, rate: rate, turns: newTurns(), fft: fft.New(frame)}
 	s.speech = newSpeech(rate / pace)
 	s.re, s.im = make([]float32, frame), make([]float32, frame)
 	s.tailRe, s.tailIm = make([]float32, ramp), make([]float32, ramp)

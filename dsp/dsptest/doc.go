@@ -7,4 +7,7 @@
 // are complex baseband in full-scale units, frequencies absolute in Hz,
 // densities two-sided in full-scale units per hertz, levels in dBFS where a
 // name says so. One seed always gives the same signal, however it is read.
+//
+// Beside them stands how tests of dsp's packages run: what they leave out with
+// -short, fresh seeds, real recordings.
 package dsptest

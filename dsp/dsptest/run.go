@@ -1,0 +1,61 @@
+package dsptest
+
+import (
+	"flag"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"sync"
+	"testing"
+)
+
+// Fresh gives a package's tests the flag -fresh, and what they are to add to
+// their seeds: 0, or with the flag another number each time.
+func Fresh() (seeds func() uint64) {
+	fresh := flag.Bool("fresh", false, "new seeds for statistical tests")
+	return sync.OnceValue(func() uint64 {
+		if !*fresh {
+			return 0
+		}
+		return rand.Uint64()
+	})
+}
+
+// Few gives all cases, with -short the first n: with the race detector, under
+// which tests run short, arithmetic takes ten times as long.
+func Few[T any](n int, cases []T) []T {
+	if testing.Short() && len(cases) > n {
+		return cases[:n]
+	}
+	return cases
+}
+
+// Arithmetic leaves a test out of the pass with the race detector: what it exercises is
+// one goroutine's arithmetic, which others run through there, too.
+func Arithmetic(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
+}
+
+// RealRecording reads a recording from the folder beside the module, or skips.
+func RealRecording(t *testing.T, name string) []byte {
+	t.Helper()
+	dir, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	exists := func(path string) bool { _, err := os.Stat(path); return err == nil }
+	for !exists(filepath.Join(dir, "go.mod")) && dir != filepath.Dir(dir) {
+		dir = filepath.Dir(dir)
+	}
+	raw, err := os.ReadFile(filepath.Join(dir, "../shared/data/real", name))
+	if err != nil && os.Getenv("CI") == "true" {
+		t.Fatalf("real recordings must be at hand in CI: %v", err)
+	}
+	if err != nil {
+		t.Skipf("real recordings are not at hand: %v", err)
+	}
+	return raw
+}

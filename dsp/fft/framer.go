@@ -1,0 +1,146 @@
+package fft
+
+import "fmt"
+
+// FramerOptions say how a stream is cut.
+type FramerOptions struct {
+	N, Hop     int       // samples in a frame (a power of two, 8 or more); from one start to the next, 1 ≤ Hop ≤ N
+	Window     []float32 // N weights
+	RemoveMean bool      // subtract each frame's own mean before the window
+}
+
+// A Framer cuts a stream of samples into overlapping windowed frames and
+// transforms them. The result does not depend on the lengths of the blocks in
+// which the stream arrives. It allocates nothing after NewFramer and is not for
+// concurrent use.
+type Framer struct {
+	n, hop     int
+	removeMean bool
+	window     []float32 // divided by its sum
+	fft        *FFT
+
+	// The stream's tail: samples start…end of the past arrays are the next
+	// frame as far as it has come. They move to the front when the end is hit.
+	pastRe, pastIm   []float32
+	start, end       int
+	frameRe, frameIm []float32
+}
+
+// pastFrames is the room for the stream's tail, in frames: with few, the tail
+// is moved often; with many, it leaves the cache.
+const pastFrames = 2
+
+// NewFramer readies a Framer; it panics at options that no stream can satisfy.
+func NewFramer(o FramerOptions) *Framer {
+	if len(o.Window) != o.N || o.Hop < 1 || o.Hop > o.N {
+		panic(fmt.Sprintf("fft: frames of %d, hop %d, window of %d points", o.N, o.Hop, len(o.Window)))
+	}
+	var sum float64
+	for _, w := range o.Window {
+		sum += float64(w)
+	}
+	f := &Framer{
+		n: o.N, hop: o.Hop, removeMean: o.RemoveMean, fft: New(o.N),
+		window: make([]float32, o.N),
+	}
+	f.pastRe, f.pastIm = splitArrays(pastFrames * o.N)
+	f.frameRe, f.frameIm = splitArrays(o.N)
+	for i, w := range o.Window {
+		f.window[i] = float32(float64(w) / sum)
+	}
+	return f
+}
+
+// Reset forgets the stream so far; the next sample opens a first frame.
+func (f *Framer) Reset() { f.start, f.end = 0, 0 }
+
+// Write takes the next samples of the stream, any number, and calls visit once
+// for each frame that they complete, in order. re and im hold the transform in
+// natural FFT order divided by the window's sum: a tone of amplitude 1 in the
+// middle of a bin stands at |X| = 1. They are valid, and may be changed, until
+// visit returns.
+func (f *Framer) Write(x []complex64, visit func(re, im []float32)) {
+	for len(x) > 0 {
+		re, im := f.room(len(x))
+		splitParts(re, im, x[:len(re)])
+		x = x[len(re):]
+		f.advance(len(re), visit)
+	}
+}
+
+// WriteU8 does what Write does for interleaved 8-bit I/Q of an even number of
+// bytes; code c stands for (c − 127.5)/128.
+func (f *Framer) WriteU8(iq []byte, visit func(re, im []float32)) {
+	if len(iq)%2 != 0 {
+		panic(fmt.Sprintf("fft: %d bytes of I/Q: half a sample", len(iq)))
+	}
+	for len(iq) > 0 {
+		re, im := f.room(len(iq) / 2)
+		unpackU8(re, im, iq[:2*len(re)])
+		iq = iq[2*len(re):]
+		f.advance(len(re), visit)
+	}
+}
+
+// room gives the place for the samples that complete the frame in hand, at most
+// want of them.
+func (f *Framer) room(want int) (re, im []float32) {
+	if f.start+f.n > len(f.pastRe) {
+		copy(f.pastRe, f.pastRe[f.start:f.end])
+		copy(f.pastIm, f.pastIm[f.start:f.end])
+		f.start, f.end = 0, f.end-f.start
+	}
+	to := min(f.end+want, f.start+f.n)
+	return f.pastRe[f.end:to], f.pastIm[f.end:to]
+}
+
+// advance counts fresh samples in and hands a completed frame to visit.
+func (f *Framer) advance(fresh int, visit func(re, im []float32)) {
+	f.end += fresh
+	if f.end-f.start < f.n {
+		return
+	}
+	fromRe, fromIm := f.pastRe[f.start:f.end], f.pastIm[f.start:f.end]
+	var mean complex64
+	if f.removeMean {
+		mean = complex(meanOf(fromRe), meanOf(fromIm))
+	}
+	f.fft.transformWeighed(f.frameRe, f.frameIm, fromRe, fromIm, f.window, mean)
+	f.start += f.hop
+	visit(f.frameRe, f.frameIm)
+}
+
+// meanOf sums in double precision: at −20 dBFS of offset a single-precision sum
+// of 65536 samples could leave an offset of −100 dBFS behind.
+func meanOf(x []float32) float32 {
+	sum, done := sumVector(x)
+	for _, v := range x[done:] {
+		sum += float64(v)
+	}
+	return float32(sum / float64(len(x)))
+}
+
+// fromU8 holds (c − 127.5)/128 for each code c; exact in single precision.
+var fromU8 = func() (t [256]float32) {
+	for c := range t {
+		t[c] = (float32(c) - 127.5) / 128
+	}
+	return t
+}()
+
+// splitParts splits numbers into their parts.
+func splitParts(re, im []float32, x []complex64) {
+	im, x = im[:len(re)], x[:len(re)]
+	for i := splitVector(re, im, x); i < len(re); i++ {
+		re[i], im[i] = real(x[i]), imag(x[i])
+	}
+}
+
+// unpackU8 splits interleaved codes into full-scale units.
+func unpackU8(re, im []float32, iq []byte) {
+	im = im[:len(re)]
+	for i := unpackU8Vector(re, im, iq); i < len(re); i++ {
+		pair := iq[2*i:][:2]
+		re[i], im[i] = fromU8[pair[0]], fromU8[pair[1]]
+	}
+}

@@ -1,0 +1,195 @@
+package spectrum
+
+import (
+	"fmt"
+	"math"
+)
+
+// codeBlock is the stretch over which clipping in time is told: components,
+// that is 1024 samples, 0.3…4.6 ms at the rates of the dongle.
+const codeBlock = 2048
+
+// outer is the share of full scale beyond which components count as large; the
+// tail between it and full scale tells how far signals overshoot.
+const outer = 0.75
+
+// A CodeCounter counts how I and Q components fill a converter's range. It
+// streams, and allocates nothing after NewCodeCounter.
+type CodeCounter struct {
+	bits   int
+	counts [4][]int64 // by code, lowest first; four, so that equal neighbours do not wait for each other
+	n      int64      // components
+
+	large, clipped int64 // floats: |x| ≥ outer, |x| ≥ 1
+
+	blockLeft     int   // components still to come in this block
+	before        int64 // clipped when this block began
+	blocks        int64 // blocks that are full
+	blocksClipped int64
+}
+
+// NewCodeCounter counts components of 8 or 16 bits, signed or not, or floats of
+// 32 bits.
+func NewCodeCounter(bits int) *CodeCounter {
+	c := &CodeCounter{bits: bits, blockLeft: codeBlock}
+	switch bits {
+	case 8:
+		for i := range c.counts {
+			c.counts[i] = make([]int64, 1<<8)
+		}
+	case 16:
+		c.counts[0] = make([]int64, 1<<16)
+	case 32:
+	default:
+		panic(fmt.Sprintf("spectrum: CodeCounter of %d bits: not 8, 16 or 32", bits))
+	}
+	return c
+}
+
+// Reset begins anew.
+func (c *CodeCounter) Reset() {
+	counts := c.counts
+	for _, t := range counts {
+		clear(t)
+	}
+	*c = CodeCounter{bits: c.bits, counts: counts, blockLeft: codeBlock}
+}
+
+// AddU8 counts unsigned bytes, the code as it stands.
+func (c *CodeCounter) AddU8(raw []byte) { c.add8(raw, 0) }
+
+// AddI8 counts signed bytes in two's complement.
+func (c *CodeCounter) AddI8(raw []byte) { c.add8(raw, 0x80) }
+
+// add8 counts bytes whose lowest code is flip.
+func (c *CodeCounter) add8(raw []byte, flip byte) {
+	for len(raw) > 0 {
+		n := min(len(raw), c.blockLeft)
+		t0, t1, t2, t3 := (*[256]int64)(c.counts[0]), (*[256]int64)(c.counts[1]), (*[256]int64)(c.counts[2]), (*[256]int64)(c.counts[3])
+		b := raw[:n]
+		for ; len(b) >= 4; b = b[4:] {
+			t0[b[0]^flip]++
+			t1[b[1]^flip]++
+			t2[b[2]^flip]++
+			t3[b[3]^flip]++
+		}
+		for _, v := range b {
+			t0[v^flip]++
+		}
+		c.passed(n)
+		raw = raw[n:]
+	}
+}
+
+// AddI16 counts signed 16-bit codes, least significant byte first unless
+// bigEndian. The length of raw is even.
+func (c *CodeCounter) AddI16(raw []byte, bigEndian bool) {
+	low, high := 0, 1
+	if bigEndian {
+		low, high = 1, 0
+	}
+	t := (*[1 << 16]int64)(c.counts[0])
+	for len(raw) > 0 {
+		n := min(len(raw)/2, c.blockLeft)
+		for b := raw[:2*n]; len(b) >= 2; b = b[2:] {
+			t[(uint16(b[high])<<8|uint16(b[low]))^0x8000]++
+		}
+		c.passed(n)
+		raw = raw[2*n:]
+	}
+}
+
+// AddFloat counts samples in full-scale units.
+func (c *CodeCounter) AddFloat(x []complex64) {
+	for len(x) > 0 {
+		n := min(len(x), (c.blockLeft+1)/2)
+		for _, v := range x[:n] {
+			c.addComponent(real(v))
+			c.addComponent(imag(v))
+		}
+		c.passed(2 * n)
+		x = x[n:]
+	}
+}
+
+func (c *CodeCounter) addComponent(v float32) {
+	if v < outer && v > -outer {
+		return
+	}
+	c.large++
+	if v >= 1 || v <= -1 {
+		c.clipped++
+	}
+}
+
+// passed closes the block when its last components have been counted.
+func (c *CodeCounter) passed(n int) {
+	c.n += int64(n)
+	if c.blockLeft -= n; c.blockLeft > 0 {
+		return
+	}
+	now := c.clippedCount()
+	if now > c.before {
+		c.blocksClipped++
+	}
+	c.blocks, c.before, c.blockLeft = c.blocks+1, now, codeBlock
+}
+
+// clippedCount gives the components at the lowest or highest code.
+func (c *CodeCounter) clippedCount() int64 {
+	sum := c.clipped
+	for _, t := range c.counts {
+		if len(t) > 0 {
+			sum += t[0] + t[len(t)-1]
+		}
+	}
+	return sum
+}
+
+// largeCount gives the components beyond outer.
+func (c *CodeCounter) largeCount() int64 {
+	sum := c.large
+	for _, t := range c.counts {
+		edge := int(math.Round(float64(len(t)) / 2 * (1 - outer)))
+		for code := range edge {
+			sum += t[code] + t[len(t)-1-code]
+		}
+	}
+	return sum
+}
+
+// Components gives how many have been counted.
+func (c *CodeCounter) Components() int64 { return c.n }
+
+// ClippedShare gives the share of components at the lowest or highest code, of
+// floats those with |x| ≥ 1; 0 where nothing has been counted.
+func (c *CodeCounter) ClippedShare() float64 {
+	if c.n == 0 {
+		return 0
+	}
+	return float64(c.clippedCount()) / float64(c.n)
+}
+
+// LowDrive tells that fewer than four codes hold 99.9 % of the components: the
+// converter's steps are then coarse against the noise and levels are not
+// linear. It is never so for floats.
+func (c *CodeCounter) LowDrive() bool {
+	if c.n == 0 || c.bits == 32 {
+		return false
+	}
+	var most [3]int64 // falling
+	for code := range c.counts[0] {
+		v := c.counts[0][code]
+		for _, t := range c.counts[1:] {
+			if len(t) > 0 {
+				v += t[code]
+			}
+		}
+		for i := range most {
+			if v > most[i] {
+				v, most[i] = most[i], v
+			}
+		}
+	}
+	return float64(most[0]+most[1]+most[2]) >= 0.999*float64(c.n)
+}

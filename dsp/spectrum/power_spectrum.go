@@ -1,0 +1,157 @@
+package spectrum
+
+import (
+	"math"
+	"slices"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/stat"
+)
+
+// A PowerSpectrum is the averaged spectrum of a band.
+type PowerSpectrum struct {
+	First   float64 // Hz, absolute: the middle of the first bin
+	Step    float64 // Hz between bins
+	ENBW    float64 // equivalent noise bandwidth of the transform behind it, in steps: 1.5 for Hann; less where bins were merged
+	Looks   float64 // independent averages in each bin
+	Density []float32
+}
+
+// Reach of the forced measurement, in Hann bins.
+const (
+	lineReach   = 2.0    // the main lobe
+	aroundFrom  = 3.0    // the local noise is taken from here…
+	aroundTo    = 12.0   // …to here, on both sides
+	spectrumErr = 0.0066 // a stored spectrum's steps of 0.1 dB: 0.1/√12 dB
+)
+
+// merged is how many transform bins make one of the spectrum's.
+func (s PowerSpectrum) merged() int { return max(1, int(math.Round(1.5/s.ENBW))) }
+
+// response gives the mean power response of a bin to a line away bins of the
+// transform from its middle.
+func (s PowerSpectrum) response(away float64) float64 {
+	r := s.merged()
+	var sum float64
+	for k := range r {
+		sum += fft.HannPower(away + float64(k) - float64(r-1)/2)
+	}
+	return sum / float64(r)
+}
+
+// Coarser merges n bins into one.
+func (s PowerSpectrum) Coarser(n int) PowerSpectrum {
+	if n <= 1 {
+		return s
+	}
+	out := PowerSpectrum{
+		First: s.First + s.Step*float64(n-1)/2, Step: s.Step * float64(n), ENBW: s.ENBW / float64(n),
+		Density: make([]float32, len(s.Density)/n),
+	}
+	var pairsIn float64 // Σ of the correlations of n neighbours
+	for d := -(n - 1); d < n; d++ {
+		pairsIn += float64(n-max(d, -d)) * fft.BinCorrelation(d)
+	}
+	out.Looks = s.Looks * float64(n*n) / pairsIn
+	for i := range out.Density {
+		var sum float32
+		for _, v := range s.Density[i*n : (i+1)*n] {
+			sum += v
+		}
+		out.Density[i] = sum / float32(n)
+	}
+	return out
+}
+
+// Line measures the line at frequency f (Hz) whether there is one or not: the
+// power in the bins that a line there would fill, less the noise about it. The
+// noise is that of the bins three to twelve from f on both sides (their
+// median, unbiased), so that sidebands are not taken for the line; at the edge
+// of a spectrum where there are none it is floor, a density. Without a line
+// the result scatters about zero with standard error sigma and is often
+// negative. Outside the spectrum both are NaN.
+func (s PowerSpectrum) Line(f, floor float64) (power, sigma float64) {
+	scale := float64(s.merged()) // steps to transform bins
+	x := (f - s.First) / s.Step
+	if !(x >= -0.5 && x <= float64(len(s.Density))-0.5) {
+		return math.NaN(), math.NaN()
+	}
+	unit := s.ENBW * s.Step // Hz: power of a line per density
+	reach := max(0.75, lineReach/scale)
+	from, to := max(0, int(math.Ceil(x-reach))), min(len(s.Density)-1, int(math.Floor(x+reach)))
+	noise, noiseVar := s.around(x, floor)
+	var top, bottom float64
+	var h [8]float64
+	n := 0
+	for k := from; k <= to && n < len(h); k++ {
+		h[n] = s.response((float64(k) - x) * scale)
+		top += h[n] * (float64(s.Density[k]) - noise)
+		bottom += h[n] * h[n]
+		n++
+	}
+	if bottom == 0 {
+		return math.NaN(), math.NaN()
+	}
+	density := top / bottom
+	var weight float64
+	for _, v := range h[:n] {
+		weight += v
+	}
+	variance := s.lineVariance(h[:n], from, bottom, 0, noise) + noiseVar*weight*weight/(bottom*bottom)
+	// What passes for a line by its own noise must not widen the error.
+	if line := density - 2*math.Sqrt(variance); line > 0 {
+		variance = s.lineVariance(h[:n], from, bottom, line, noise) + noiseVar*weight*weight/(bottom*bottom)
+	}
+	return density * unit, math.Sqrt(variance) * unit
+}
+
+// lineVariance sums the variance of Σh·S/Σh²: noise with itself, noise with the
+// line, and the steps of a stored spectrum.
+func (s PowerSpectrum) lineVariance(h []float64, from int, bottom, line, noise float64) float64 {
+	var sum float64
+	for i := range h {
+		for j := range h {
+			c := 0.0
+			if s.merged() == 1 {
+				c = fft.BinCorrelation(i - j)
+			} else if i == j {
+				c = 1
+			}
+			own := noise * noise * c
+			// 2·P·N between line and noise; noise amplitudes of neighbouring
+			// frames correlate by 1/6, so K frames are worth K·0.75 here.
+			cross := 2 * line * noise * math.Sqrt(h[i]*h[j]*c) * (1 + 2.0/6) / fft.OverlapLoss
+			sum += h[i] * h[j] * (own + cross) / s.Looks
+		}
+		step := h[i] * spectrumErr * float64(s.Density[from+i])
+		sum += step * step
+	}
+	return sum / (bottom * bottom)
+}
+
+// around gives the noise about position x and its variance.
+func (s PowerSpectrum) around(x, floor float64) (noise, variance float64) {
+	scale := float64(s.merged())
+	near, far := max(1.5, aroundFrom/scale), max(5.5, aroundTo/scale)
+	var buf [32]float64
+	got := buf[:0]
+	for k := int(math.Ceil(x - far)); k <= int(math.Floor(x+far)) && len(got) < len(buf); k++ {
+		if k < 0 || k >= len(s.Density) || math.Abs(float64(k)-x) < near {
+			continue
+		}
+		got = append(got, float64(s.Density[k]))
+	}
+	if len(got) < 4 {
+		return floor, 0
+	}
+	slices.Sort(got)
+	n := len(got)
+	median := (got[(n-1)/2] + got[n/2]) / 2
+	noise = median / stat.NoiseQuantile(s.Looks, 0)
+	// A median scatters π/2 as much as a mean; neighbours correlate.
+	variance = noise * noise / s.Looks * math.Pi / 2 / float64(n)
+	if s.merged() == 1 {
+		variance *= fft.BinExcess
+	}
+	return noise, variance
+}
