@@ -25,11 +25,10 @@ type Calibrator struct {
 // Setup is what the plan is asked about where it prescribes gains. The error
 // names segments that do not fit the receiver's sample rate.
 func NewCalibrator(r Receiver, c Clock, plan survey.Plan, setup survey.Setup) (*Calibrator, error) {
-	s, err := NewSweeper(r, c, plan.Segments, plan.Dwell)
+	s, err := NewSweeper(r, c, plan.Segments, plan.Dwell, SweepOptions{FixedGain: plan.FixedGain})
 	if err != nil {
 		return nil, err
 	}
-	s.prescribe(plan.FixedGain)
 	k := &Calibrator{sweeper: s, setup: setup}
 	if !plan.FrontEnd.Direct() && s.info.Library != "" {
 		k.wide = tunerStep / 2

@@ -358,7 +358,7 @@ func TestMirroredSegmentsAreFlagged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sweeper, err := capture.NewSweeper(r, capture.WallClock{}, append(segments, low...), 50*time.Millisecond)
+	sweeper, err := capture.NewSweeper(r, capture.WallClock{}, append(segments, low...), 50*time.Millisecond, capture.SweepOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
