@@ -109,6 +109,35 @@ func bandsOf(segments []survey.Segment) []dsp.Band {
 	return bands
 }
 
+// Info gives what the receiver says of itself.
+func (s *Sweeper) Info() Info { return s.info }
+
+// Tunings gives the tunings of a sweep in their order.
+func (s *Sweeper) Tunings() []Tuning { return s.tunings }
+
+// SetGain has a tuning measured at a gain through a setup from now on, whatever a
+// pilot sweep would find.
+func (s *Sweeper) SetGain(setup survey.Setup, tuning int, gain survey.DB) {
+	s.gains[gainOf(setup, tuning)] = survey.Gain{DB: gain, Known: true}
+}
+
+// Read takes one reading of each segment of a tuning, counted from 0, at the gain
+// that was set or found last for the setup in place.
+func (s *Sweeper) Read(ctx context.Context, setup survey.Setup, tuning int) ([]survey.Reading, error) {
+	iq := <-s.free
+	defer func() { s.free <- iq }()
+	r, err := s.take(ctx, setup, tuning, iq)
+	if err != nil {
+		t := s.tunings[tuning]
+		return nil, fmt.Errorf("read %s at %v: %w", named(t.Segments), t.Centre, err)
+	}
+	p, err := s.measure(r)
+	if err != nil {
+		return nil, err
+	}
+	return p.readings, nil
+}
+
 // raw is the I/Q of one reading on its way from the receiver to the meter.
 type raw struct {
 	tuning  int
