@@ -3,7 +3,6 @@ package capture
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -17,6 +16,7 @@ type Calibrator struct {
 	Passed func(done, total int)
 
 	sweeper *Sweeper
+	clock   Clock
 	setup   survey.Setup
 	wide    survey.Hz // how far the tuner's own steps may put what was tuned off, either way
 }
@@ -25,13 +25,12 @@ type Calibrator struct {
 // Setup is what the plan is asked about where it prescribes gains. The error
 // names segments that do not fit the receiver's sample rate.
 func NewCalibrator(r Receiver, c Clock, plan survey.Plan, setup survey.Setup) (*Calibrator, error) {
-	s, err := NewSweeper(r, c, plan.Segments, plan.Dwell)
+	s, err := NewSweeper(r, c, plan.Segments, plan.Dwell, SweepOptions{FixedGain: plan.FixedGain})
 	if err != nil {
 		return nil, err
 	}
-	s.prescribe(plan.FixedGain)
-	k := &Calibrator{sweeper: s, setup: setup}
-	if !plan.FrontEnd.Direct() && s.info.Library != "" {
+	k := &Calibrator{sweeper: s, clock: c, setup: setup}
+	if !plan.FrontEnd.Direct() && s.Info().Library != "" {
 		k.wide = tunerStep / 2
 	}
 	return k, nil
@@ -42,11 +41,11 @@ func NewCalibrator(r Receiver, c Clock, plan survey.Plan, setup survey.Setup) (*
 const tunerStep survey.Hz = 55
 
 // Receiver gives what the receiver says of itself.
-func (k *Calibrator) Receiver() Info { return k.sweeper.info }
+func (k *Calibrator) Receiver() Info { return k.sweeper.Info() }
 
 // gains gives the steps to go through: 0 alone where there is no gain to set.
 func (k *Calibrator) gains() []survey.DB {
-	if steps := k.sweeper.info.Gains; len(steps) > 0 {
+	if steps := k.sweeper.Info().Gains; len(steps) > 0 {
 		return steps
 	}
 	return []survey.DB{0}
@@ -54,25 +53,13 @@ func (k *Calibrator) gains() []survey.DB {
 
 // takeAt gives the readings of one tuning at a gain.
 func (k *Calibrator) takeAt(ctx context.Context, tuning int, gain survey.DB) ([]survey.Reading, error) {
-	k.sweeper.gains[gainOf(k.setup, tuning)] = survey.Gain{DB: gain, Known: true}
+	k.sweeper.SetGain(k.setup, tuning, gain)
 	return k.take(ctx, tuning)
 }
 
 // take gives the readings of one tuning at the gain that was set or found last.
 func (k *Calibrator) take(ctx context.Context, tuning int) ([]survey.Reading, error) {
-	s := k.sweeper
-	iq := <-s.free
-	defer func() { s.free <- iq }()
-	r, err := s.take(ctx, k.setup, tuning, iq)
-	if err != nil {
-		t := s.tunings[tuning]
-		return nil, fmt.Errorf("read %s at %v: %w", named(t.Segments), t.Centre, err)
-	}
-	p, err := s.measure(r)
-	if err != nil {
-		return nil, err
-	}
-	return p.readings, nil
+	return k.sweeper.Read(ctx, k.setup, tuning)
 }
 
 func (k *Calibrator) passed(done, total int) {
@@ -111,7 +98,7 @@ func dithers(r survey.Reading) bool {
 // is left out.
 func (k *Calibrator) SelfNoise(ctx context.Context) ([]NoiseFound, error) {
 	var found []NoiseFound
-	steps, tunings := k.gains(), len(k.sweeper.tunings)
+	steps, tunings := k.gains(), len(k.sweeper.Tunings())
 	for i := range tunings {
 		for j, gain := range steps {
 			readings, err := k.takeAt(ctx, i, gain)
@@ -135,7 +122,7 @@ func noiseFound(r survey.Reading) NoiseFound {
 		SelfNoise: survey.SelfNoise{Segment: r.Segment, Gain: r.Gain.DB, Density: r.Floor.Density, Sigma: r.Floor.Sigma}}
 	if n.Doubtful = !dithers(r); n.Doubtful {
 		// Under an antenna, whose noise moves the codes, rounding adds its 1/12.
-		n.Density = max(n.Density, density(rounding(r.SampleRate)))
+		n.Density = max(n.Density, survey.DensityOf(rounding(r.SampleRate)))
 		doubt := doubtNear
 		if r.Quality.Has(survey.FlagLowDrive) {
 			doubt = doubtLowDrive

@@ -62,9 +62,9 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 	if err := k.sweeper.Prepare(ctx, k.setup); err != nil {
 		return nil, err
 	}
-	clock := k.sweeper.clock
+	clock := k.clock
 	start := clock.Now()
-	tunings := k.sweeper.tunings
+	tunings := k.sweeper.Tunings()
 	carriers := make([][]seen, len(tunings))
 	var within survey.Hz
 	sweeps := 0

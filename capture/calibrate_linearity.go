@@ -20,7 +20,7 @@ type Hearing struct {
 // first time; they stay for all times after.
 func (k *Calibrator) Hear(ctx context.Context, sweeps int) (Hearing, error) {
 	h := Hearing{readings: map[survey.Segment][]survey.Reading{}}
-	for _, t := range k.sweeper.tunings {
+	for _, t := range k.sweeper.Tunings() {
 		h.segments = append(h.segments, t.Segments...)
 	}
 	if err := k.sweeper.Prepare(ctx, k.setup); err != nil {

@@ -2,7 +2,6 @@ package capture
 
 import (
 	"context"
-	"math"
 
 	"nightfloor/survey"
 )
@@ -28,7 +27,7 @@ func (k *Calibrator) OwnLines(ctx context.Context, sweeps int, offset survey.Hz)
 		return found, err
 	}
 	var all []clockLine
-	for tuning, t := range k.sweeper.tunings {
+	for tuning, t := range k.sweeper.Tunings() {
 		for _, s := range t.Segments {
 			readings := h.readings[s]
 			var carriers []seen
@@ -47,7 +46,7 @@ func (k *Calibrator) OwnLines(ctx context.Context, sweeps int, offset survey.Hz)
 				all = append(all, clockLine{heard: l.frequency(), tuned: l.frequency() + offset, tuning: tuning})
 			}
 			if floor := h.floor(s); floor != nil {
-				found.Floors = append(found.Floors, survey.SelfNoise{Segment: s, Gain: gain, Density: survey.DBFSPerHz(10 * math.Log10(*floor))})
+				found.Floors = append(found.Floors, survey.SelfNoise{Segment: s, Gain: gain, Density: survey.DensityOf(*floor)})
 			}
 		}
 	}

@@ -9,6 +9,7 @@ import (
 
 // Rules for the raster.
 const (
+	stationRaster = float64(survey.BroadcastRaster)
 	// stationOff is how far most broadcasters stand off the raster at the most.
 	stationOff = 15.0
 	// lineDoubt is how far one stands off it commonly, and a carrier's frequency
@@ -83,10 +84,10 @@ func (s rasterSearch) tries() []float64 {
 	var out []float64
 	for _, l := range s.lines {
 		reach := float64(l.tuned) * mostClock
-		for at := math.Ceil((float64(l.heard) - reach) / raster); at*raster <= float64(l.heard)+reach; at++ {
+		for at := math.Ceil((float64(l.heard) - reach) / stationRaster); at*stationRaster <= float64(l.heard)+reach; at++ {
 			for n := -steps; n <= steps; n++ {
 				off := s.wide * n / max(steps, 1)
-				out = append(out, (at*raster+off+float64(s.offset))/float64(l.tuned)-1)
+				out = append(out, (at*stationRaster+off+float64(s.offset))/float64(l.tuned)-1)
 			}
 		}
 	}
@@ -160,7 +161,7 @@ func (s rasterSearch) highest() (f float64) {
 }
 
 // onRasterByChance is the probability that a carrier anywhere stands on the raster.
-const onRasterByChance = 2 * stationOff / raster
+const onRasterByChance = 2 * stationOff / stationRaster
 
 // byChance gives the probability that carriers anywhere fit as well at any clock
 // error, with an offset fitted to each tuning; that of one tuning moves all.
@@ -189,7 +190,7 @@ func (s rasterSearch) rival(best rasterFit) (rival rasterFit) {
 // many of them must fit the best one for that to be more than chance, at whatever
 // turn of the raster.
 func (s rasterSearch) needed(best rasterFit) []int {
-	turns := 1 + 2*mostClock*s.highest()/raster
+	turns := 1 + 2*mostClock*s.highest()/stationRaster
 	tried := turns * math.Pow(s.offsets(), float64(best.tunings))
 	out := make([]int, len(s.lines)+1)
 	for left := range out {
@@ -258,13 +259,13 @@ func (s rasterSearch) broadcasters() int {
 		if !best.on[i] {
 			continue
 		}
-		at := math.Round((float64(l.tuned)*(1+best.e) - float64(s.offset)) / raster)
+		at := math.Round((float64(l.tuned)*(1+best.e) - float64(s.offset)) / stationRaster)
 		if math.IsNaN(first) {
 			first = at
 		}
 		spacing = commonDivisor(spacing, int(math.Abs(at-first)))
 	}
-	if spacing*raster >= combSpacing {
+	if float64(spacing)*stationRaster >= combSpacing {
 		return 0
 	}
 	return best.stations
@@ -285,7 +286,7 @@ func commonDivisor(a, b int) int {
 // offRasterBy gives how far a line stands off the raster, Hz, if the clock is off by e.
 func offRasterBy(l clockLine, e float64, offset survey.Hz) float64 {
 	at := float64(l.tuned)*(1+e) - float64(offset)
-	return at - raster*math.Round(at/raster)
+	return at - stationRaster*math.Round(at/stationRaster)
 }
 
 // tail gives the probability that of n carriers anywhere m or more lie where each

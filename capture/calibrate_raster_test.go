@@ -35,7 +35,7 @@ func (r rasterTrial) lines(random *rand.Rand) (lines []clockLine) {
 			if random.IntN(10) == 0 {
 				by = 12
 			}
-			heard(bandStarts[tuning]+raster*float64(n)+(2*random.Float64()-1)*by, off, tuning)
+			heard(bandStarts[tuning]+stationRaster*float64(n)+(2*random.Float64()-1)*by, off, tuning)
 		}
 		for range r.stray {
 			heard(bandStarts[tuning]+500e3*random.Float64(), off, tuning)

@@ -107,10 +107,11 @@ func (r *Recorder) storeVisits(ctx context.Context) error {
 	return nil
 }
 
-// likewise lets a terminator be measured at the gains of the first setup with an
-// antenna that is measured at a tuning: of itself it would get the highest, at which nothing compares with it
-// but through labels. A gain that the plan prescribes for it goes before.
-func (r *Recorder) likewise(s survey.Setup) (others []survey.Setup) {
+// gainFrom gives the setups whose gains a terminator takes over: those with an
+// antenna. A pilot sweep would give it the highest gain, at which its levels would
+// compare with the antennas' through the labels of gain steps only. A gain that the
+// plan prescribes for the terminator goes first.
+func (r *Recorder) gainFrom(s survey.Setup) (others []survey.Setup) {
 	if r.Plan.Antenna(s.Antenna).Kind != survey.KindTerminator {
 		return nil
 	}

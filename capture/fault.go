@@ -102,14 +102,13 @@ func plainFault(err error) string {
 // exchange goes on with a receiver that was opened again. Gains that were found
 // for it stay.
 func (r *Recorder) exchange(fresh Receiver) error {
-	sweeper, err := newSweeper(fresh, r.Clock, r.Plan.Segments, r.Plan.Dwell, seek(r.Plan.Site.MainsHz, r.Plan.Region))
+	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan.Segments, r.Plan.Dwell, r.sweepOptions())
 	if err != nil {
 		return errors.Join(fmt.Errorf("go on with the receiver: %w", err), fresh.Close())
 	}
 	if slices.Equal(fresh.Info().Gains, r.Receiver.Info().Gains) {
 		sweeper.gains = r.sweeper.gains
 	}
-	sweeper.fixed, sweeper.alive, sweeper.measures, sweeper.likewise = r.sweeper.fixed, r.sweeper.alive, r.sweeper.measures, r.sweeper.likewise
 	r.Receiver, r.sweeper = fresh, sweeper
 	return nil
 }

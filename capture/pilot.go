@@ -60,9 +60,7 @@ func (s *Sweeper) lookAt(ctx context.Context, gain survey.DB) (by survey.DB, err
 	if _, err := s.receiver.Read(ctx, look); err != nil {
 		return 0, err
 	}
-	if s.alive != nil {
-		s.alive()
-	}
+	s.options.Alive()
 	return drive(look), nil
 }
 

@@ -32,7 +32,7 @@ func Readings(m dsp.Measurement, c Conditions) []survey.Reading {
 			Occupancy: b.Occupancy, Spectrum: storedSpectrum(b.Spectrum),
 		}
 		if f := b.Floor; f != nil {
-			r.Floor = &survey.Floor{Density: density(f.Density), Sigma: survey.DB(f.Sigma), Quiet: density(f.Quiet)}
+			r.Floor = &survey.Floor{Density: survey.DensityOf(f.Density), Sigma: survey.DB(f.Sigma), Quiet: survey.DensityOf(f.Quiet)}
 		}
 		if b.Vd != nil {
 			vd := survey.DB(*b.Vd)
@@ -46,8 +46,6 @@ func Readings(m dsp.Measurement, c Conditions) []survey.Reading {
 	}
 	return out
 }
-
-func density(linear float64) survey.DBFSPerHz { return survey.DBFSPerHz(10 * math.Log10(linear)) }
 
 // quality gathers what speaks against a band's measurement.
 func quality(m dsp.Measurement, b dsp.BandResult, c Conditions) survey.Quality {

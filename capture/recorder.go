@@ -96,7 +96,7 @@ const (
 // stored, whatever the error.
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	var err error
-	if r.sweeper, err = newSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell, seek(r.Plan.Site.MainsHz, r.Plan.Region)); err != nil {
+	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell, r.sweepOptions()); err != nil {
 		return 0, err
 	}
 	if checker, ok := r.Changer.(SetupChecker); ok {
@@ -104,10 +104,6 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 			return 0, err
 		}
 	}
-	r.sweeper.prescribe(r.Plan.FixedGain)
-	r.sweeper.alive = r.Alive
-	r.sweeper.likewise = r.likewise
-	r.sweeper.measures = func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) }
 	r.watch, r.pending, r.missing = newWatchList(), map[int64][]survey.Carrier{}, map[survey.Setup]fault{}
 	r.combs, r.sought, r.late = combWatch{}, 0, map[int64][]survey.Finding{}
 	r.clock.begin(r.Clock)
@@ -132,6 +128,18 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	}
 	r.Log.Info("survey ended", "survey", r.survey, "how", ending)
 	return r.survey, errors.Join(err, endErr)
+}
+
+// sweepOptions tells the sweeper what the plan says, the same for every receiver
+// that is opened again.
+func (r *Recorder) sweepOptions() SweepOptions {
+	return SweepOptions{
+		Seek:      seek(r.Plan.Site.MainsHz, r.Plan.Region),
+		FixedGain: r.Plan.FixedGain,
+		GainFrom:  r.gainFrom,
+		Measures:  func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) },
+		Alive:     r.Alive,
+	}
 }
 
 // beginOrResume begins the survey, or takes up the one to be resumed.

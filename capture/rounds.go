@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math/rand/v2"
 	"time"
 
 	"nightfloor/survey"
@@ -14,39 +13,15 @@ import (
 // end.
 const endPartial = "the time that was left did not hold another whole round"
 
-// A lottery draws the order of each round from the plan's seed: the same rounds
-// have the same order whenever they are drawn.
-type lottery struct {
-	rng   *rand.Rand
-	n     int
-	order string
-	last  int // the setup that closed the round before, −1 for none
-}
-
-func newLottery(p survey.Plan) *lottery {
-	return &lottery{rng: rand.New(rand.NewPCG(p.Seed, 0x6e69676874)), n: len(p.Setups), order: p.Order, last: -1} // the second word only sets the stream
-}
-
-// draw gives the order of the next round.
-func (l *lottery) draw() []int {
-	draw := survey.Order
-	if l.order == survey.OrderABBA {
-		draw = survey.ThereAndBack
-	}
-	order := draw(l.rng, l.n, l.last)
-	l.last = order[len(order)-1]
-	return order
-}
-
 // rounds makes the plan's rounds, or what is left of them, and tells how they ended.
 func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
-	lots := newLottery(r.Plan)
+	shuffler := r.Plan.Shuffler()
 	made := map[survey.Setup]int{} // sweeps that a resumed round has already
 	if r.Resume != nil {
 		made = r.Resume.Made
-		for r.round < r.Resume.Round-1 { // the same lots again
+		for r.round < r.Resume.Round-1 { // in the order that they had
 			r.round++
-			lots.draw()
+			shuffler.Next()
 		}
 	}
 	for r.Plan.Rounds == 0 || r.round < r.Plan.Rounds {
@@ -60,7 +35,7 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		begun := r.Clock.Now()
 		resumed := len(made) > 0
 		r.held, r.disturbed = resumed, false
-		order := lots.draw()
+		order := shuffler.Next()
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {
 			cut, err := r.turns(ctx, order, made)
 			if err != nil || cut != "" {
@@ -95,7 +70,7 @@ func (r *Recorder) outOfTime() bool {
 	// With several sweeps in a visit its last may be lacking.
 	slack := time.Duration(0)
 	if r.Plan.Sweeps > 1 {
-		slack = r.length / time.Duration(len(r.Plan.Setups)*r.Plan.Sweeps*survey.Visits(r.Plan.Order))
+		slack = r.length / time.Duration(len(r.Plan.Setups)*r.Plan.Sweeps*r.Plan.VisitsPerRound())
 	}
 	return r.Clock.Now().Add(r.length).After(r.Until.Add(slack))
 }

@@ -24,18 +24,45 @@ type Sweeper struct {
 	dwell    time.Duration
 	meter    *dsp.Meter
 	codes    *spectrum.CodeCounter
+	options  SweepOptions
 	gains    map[gainKey]survey.Gain
 	look     []byte      // scratch for pilots and for what is thrown away
 	free     chan []byte // I/Q buffers of one reading, in turn
-	// fixed gives a gain that the plan prescribes for a setup and a segment.
-	fixed func(survey.Setup, string) (survey.DB, bool)
-	alive func() // is told that samples have come; may be nil
-	// likewise gives setups at the gains of the first of which, that is measured at a
-	// tuning, another one is, so that its levels compare; none where it has gains of
-	// its own. nil: all have.
-	likewise func(survey.Setup) []survey.Setup
-	// measures tells whether a segment is measured through a setup; nil: all are.
-	measures func(survey.Setup, survey.Segment) bool
+}
+
+// SweepOptions are what a sweeper needs to know of the plan. The zero value seeks
+// no interference, finds every gain by a pilot sweep and measures every segment
+// through every setup.
+type SweepOptions struct {
+	// Seek says what is known of interference beforehand; nil: none is sought.
+	Seek *dsp.SeekOptions
+	// FixedGain gives the gain that is prescribed for a setup and a segment's name.
+	FixedGain func(survey.Setup, string) (survey.DB, bool)
+	// GainFrom gives the setups whose gain a setup takes over, so that levels
+	// compare: that of the first among them that is measured at the tuning. None: the
+	// setup has gains of its own.
+	GainFrom func(survey.Setup) []survey.Setup
+	// Measures tells whether a segment is measured through a setup.
+	Measures func(survey.Setup, survey.Segment) bool
+	// Alive is called whenever samples have come.
+	Alive func()
+}
+
+// withDefaults fills in what is not set.
+func (o SweepOptions) withDefaults() SweepOptions {
+	if o.FixedGain == nil {
+		o.FixedGain = func(survey.Setup, string) (survey.DB, bool) { return 0, false }
+	}
+	if o.GainFrom == nil {
+		o.GainFrom = func(survey.Setup) []survey.Setup { return nil }
+	}
+	if o.Measures == nil {
+		o.Measures = func(survey.Setup, survey.Segment) bool { return true }
+	}
+	if o.Alive == nil {
+		o.Alive = func() {}
+	}
+	return o
 }
 
 // Gain belongs to setup and segment, where segments share a tuning to that: a
@@ -48,21 +75,16 @@ type gainKey struct {
 
 func gainOf(s survey.Setup, tuning int) gainKey { return gainKey{s.Antenna, s.Placement, tuning} }
 
-// NewSweeper prepares sweeps over segments. The error names segments that do
-// not fit the receiver's sample rate.
-func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration) (*Sweeper, error) {
-	return newSweeper(r, c, segments, dwell, nil)
-}
-
-// newSweeper is NewSweeper for a survey, in which interference is sought, too.
-func newSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration, seek *dsp.SeekOptions) (*Sweeper, error) {
+// NewSweeper prepares sweeps over segments, with readings of length dwell. The
+// error names segments that do not fit the receiver's sample rate.
+func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration, options SweepOptions) (*Sweeper, error) {
 	info := r.Info()
 	tunings, err := Tunings(segments, info.SampleRate)
 	if err != nil {
 		return nil, err
 	}
 	samples := int64(float64(info.SampleRate) * dwell.Seconds())
-	o := dsp.MeterOptions{Rate: float64(info.SampleRate), Samples: samples, Seek: seek}
+	o := dsp.MeterOptions{Rate: float64(info.SampleRate), Samples: samples, Seek: options.Seek}
 	if droop := info.Droop; droop != nil {
 		o.Droop = func(offset float64) float64 { return droop(survey.Hz(offset)) }
 	}
@@ -72,7 +94,7 @@ func newSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
 	}
 	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, dwell: dwell, meter: meter, codes: spectrum.NewCodeCounter(8),
-		gains: map[gainKey]survey.Gain{}, free: make(chan []byte, 2)}
+		options: options.withDefaults(), gains: map[gainKey]survey.Gain{}, free: make(chan []byte, 2)}
 	s.look = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
 	for range cap(s.free) {
 		s.free <- make([]byte, 2*samples)
@@ -86,6 +108,35 @@ func bandsOf(segments []survey.Segment) []spectrum.Band {
 		bands[i] = spectrum.Band{Low: float64(s.Low), High: float64(s.High)}
 	}
 	return bands
+}
+
+// Info gives what the receiver says of itself.
+func (s *Sweeper) Info() Info { return s.info }
+
+// Tunings gives the tunings of a sweep in their order.
+func (s *Sweeper) Tunings() []Tuning { return s.tunings }
+
+// SetGain has a tuning measured at a gain through a setup from now on, whatever a
+// pilot sweep would find.
+func (s *Sweeper) SetGain(setup survey.Setup, tuning int, gain survey.DB) {
+	s.gains[gainOf(setup, tuning)] = survey.Gain{DB: gain, Known: true}
+}
+
+// Read takes one reading of each segment of a tuning, counted from 0, at the gain
+// that was set or found last for the setup in place.
+func (s *Sweeper) Read(ctx context.Context, setup survey.Setup, tuning int) ([]survey.Reading, error) {
+	iq := <-s.free
+	defer func() { s.free <- iq }()
+	r, err := s.take(ctx, setup, tuning, iq)
+	if err != nil {
+		t := s.tunings[tuning]
+		return nil, fmt.Errorf("read %s at %v: %w", named(t.Segments), t.Centre, err)
+	}
+	p, err := s.measure(r)
+	if err != nil {
+		return nil, err
+	}
+	return p.readings, nil
 }
 
 // raw is the I/Q of one reading on its way from the receiver to the meter.
@@ -103,7 +154,7 @@ type raw struct {
 func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	for _, i := range s.tuningsFor(setup) {
 		t, key := s.tunings[i], gainOf(setup, i)
-		if gain, ok := s.gainLikewise(setup, i); ok {
+		if gain, ok := s.gainTakenOver(setup, i); ok {
 			s.gains[key] = gain
 			continue
 		}
@@ -119,13 +170,10 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	return nil
 }
 
-// gainLikewise gives the gain of the setup that this one is measured like, once it
-// is known.
-func (s *Sweeper) gainLikewise(setup survey.Setup, tuning int) (survey.Gain, bool) {
-	if s.likewise == nil {
-		return survey.Gain{}, false
-	}
-	for _, other := range s.likewise(setup) {
+// gainTakenOver gives the gain of the setup from which this one takes it over, once
+// it is known.
+func (s *Sweeper) gainTakenOver(setup survey.Setup, tuning int) (survey.Gain, bool) {
+	for _, other := range s.options.GainFrom(setup) {
 		if slices.Contains(s.tuningsFor(other), tuning) {
 			gain, known := s.gains[gainOf(other, tuning)]
 			return gain, known
@@ -139,15 +187,12 @@ func (s *Sweeper) gainLikewise(setup survey.Setup, tuning int) (survey.Gain, boo
 func (s *Sweeper) tuningsFor(setup survey.Setup) []int {
 	var some []int
 	for i, t := range s.tunings {
-		if s.measures == nil || slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return s.measures(setup, g) }) {
+		if slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return s.options.Measures(setup, g) }) {
 			some = append(some, i)
 		}
 	}
 	return some
 }
-
-// prescribe lets a plan fix gains.
-func (s *Sweeper) prescribe(fixed func(survey.Setup, string) (survey.DB, bool)) { s.fixed = fixed }
 
 // gainFor gives what the plan prescribes for the segments of a tuning, the least
 // where they differ, else what a pilot finds.
@@ -160,11 +205,11 @@ func (s *Sweeper) gainFor(ctx context.Context, setup survey.Setup, t Tuning) (su
 
 // prescribed gives the plan's gain for a tuning.
 func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok bool) {
-	if s.fixed == nil || len(s.info.Gains) == 0 {
+	if len(s.info.Gains) == 0 {
 		return 0, false
 	}
 	for _, g := range t.Segments {
-		if gain, fixed := s.fixed(setup, g.Name); fixed && (!ok || gain < least) {
+		if gain, fixed := s.options.FixedGain(setup, g.Name); fixed && (!ok || gain < least) {
 			least, ok = gain, true
 		}
 	}
@@ -225,10 +270,7 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 
 // wanted leaves out what a setup does not measure.
 func (s *Sweeper) wanted(setup survey.Setup, readings []survey.Reading) []survey.Reading {
-	if s.measures == nil {
-		return readings
-	}
-	return slices.DeleteFunc(readings, func(r survey.Reading) bool { return !s.measures(setup, r.Segment) })
+	return slices.DeleteFunc(readings, func(r survey.Reading) bool { return !s.options.Measures(setup, r.Segment) })
 }
 
 // receive takes the I/Q of sweeps and sends it off, a reading at a time.
@@ -306,8 +348,8 @@ func (s *Sweeper) takeOnce(ctx context.Context, setup survey.Setup, tuning int, 
 	}
 	start := s.clock.Now()
 	dropped, err := s.receiver.Read(ctx, iq)
-	if err == nil && s.alive != nil {
-		s.alive()
+	if err == nil {
+		s.options.Alive()
 	}
 	if t, ok := s.receiver.(timed); ok {
 		start = t.Begun()

@@ -21,7 +21,10 @@ const guard = 5e3
 
 // Centres stand 1,150 Hz off the 5 kHz raster: the mirror image of a station on
 // the raster then falls 2,300 Hz beside it, where no station is.
-const raster, offRaster = 5e3, 1150
+const (
+	raster              = survey.BroadcastRaster
+	offRaster survey.Hz = 1150
+)
 
 // Tunings places segments clear of the DC spike, wholly within the usable
 // passband (the central two thirds of the sample rate), in rising order and
@@ -67,7 +70,7 @@ func centreFor(segments []survey.Segment, rate survey.Hz) (survey.Hz, bool) {
 		low, high = min(low, s.Low), max(high, s.High)
 	}
 	for _, s := range segments {
-		centre := survey.Hz(math.Floor(float64(s.Low-guard-offRaster)/raster)*raster + offRaster)
+		centre := raster*survey.Hz(math.Floor(float64((s.Low-guard-offRaster)/raster))) + offRaster
 		if high-centre > rate/3 || centre-low > rate/3 {
 			continue
 		}

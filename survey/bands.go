@@ -10,6 +10,10 @@ import (
 // Africa and northern Asia, 2 the Americas, 3 southern Asia and Oceania.
 type Region int
 
+// BroadcastRaster is the spacing of the frequencies on which broadcasters stand
+// [RR Appendix 11].
+const BroadcastRaster Hz = 5e3
+
 type edges struct{ low, high Hz }
 
 // band is a named stretch of shortwave. edges holds one pair for all regions,

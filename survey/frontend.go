@@ -46,13 +46,16 @@ const (
 	fold          Hz = 14.4e6
 )
 
+// HasKnownWay tells whether the front end names one of the ways.
+func (f FrontEnd) HasKnownWay() bool { return slices.Contains(ways, f.Way) }
+
 // Direct tells whether the chip's converter samples the antenna itself.
 func (f FrontEnd) Direct() bool { return f.Way == WayDirectI || f.Way == WayDirectQ }
 
 // Check tells why the front end cannot be, nil where it can.
 func (f FrontEnd) Check() error {
 	switch {
-	case f.Way != "" && !slices.Contains(ways, f.Way):
+	case f.Way != "" && !f.HasKnownWay():
 		return fmt.Errorf("front end %q is not known; choose one of %s", f.Way, strings.Join(ways, ", "))
 	case f.Filter != "" && !slices.Contains(filters, f.Filter):
 		return fmt.Errorf("filter %q is not known; choose %s or %s, of 14.4 MHz", f.Filter, FilterLowPass, FilterHighPass)
@@ -94,4 +97,13 @@ func (f FrontEnd) Ambiguous(s Segment) bool {
 		return s.Low < fold
 	}
 	return true
+}
+
+// DongleRate tells why a dongle's chip cannot run at a sample rate, nil where it
+// can (trade notes, 7.1).
+func DongleRate(rate Hz) error {
+	if rate >= 225001 && rate <= 300e3 || rate >= 900001 && rate <= 3.2e6 {
+		return nil
+	}
+	return fmt.Errorf("a dongle does not run at %v, only at 225.001 to 300 kHz and at 900.001 to 3200 kHz; write sample_rate = \"2.4 MHz\"", rate)
 }

@@ -54,7 +54,7 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	}
 	o.Busy = changing + time.Duration(p.Sweeps)*o.Sweep
 	o.Visit = max(o.Busy, p.Every)
-	o.Round = time.Duration(len(p.Setups)*Visits(p.Order)) * o.Visit
+	o.Round = time.Duration(len(p.Setups)*p.VisitsPerRound()) * o.Visit
 	o.Rounds = p.Rounds
 	if length > 0 {
 		if fit := int(length / o.Round); o.Rounds == 0 || fit < o.Rounds {
@@ -62,7 +62,7 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 		}
 	}
 	o.Total = time.Duration(o.Rounds) * o.Round
-	each := o.Rounds * p.Sweeps * Visits(p.Order) // sweeps of a setup
+	each := o.Rounds * p.Sweeps * p.VisitsPerRound() // sweeps of a setup
 	o.Sweeps = each * len(p.Setups)
 	for _, s := range p.Setups {
 		for _, g := range p.Segments {
@@ -73,7 +73,7 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	}
 	o.PerSetup = time.Duration(each) * p.Dwell
 	o.Bytes = int64(o.Readings) * bytesOfReading
-	o.Scatter = fadingScatter(p.Sweeps*Visits(p.Order), p.Dwell, o.Sweep)
+	o.Scatter = fadingScatter(p.Sweeps*p.VisitsPerRound(), p.Dwell, o.Sweep)
 	o.Needed = max(LeastRounds, pairsFor(1, o.Scatter))
 	o.NeededOnEight = max(LeastRounds, pairsFor(1, o.Scatter/DB(math.Sqrt(8))))
 	return o

@@ -8,27 +8,6 @@ import (
 	"strings"
 )
 
-// An Antenna is what a plan says of one beyond its name.
-type Antenna struct {
-	Name      string
-	Kind      string // one of antennaKinds, "" where it is not said
-	CableLoss DB     // of the feed line
-	Amplifier DB     // its gain, 0 for none
-	// TunedLow and TunedHigh bound the stretch that a tuned antenna is peaked
-	// for; both 0: not tuned. Segments that are not wholly in it are left out
-	// for it.
-	TunedLow, TunedHigh Hz
-}
-
-// Kinds of antennas.
-const (
-	KindLoop       = "loop"
-	KindDipole     = "dipole"
-	KindTerminator = "terminator" // at the antenna's end of the feed line: a control
-)
-
-var antennaKinds = []string{KindLoop, "whip", KindDipole, "wire", KindTerminator}
-
 // Antenna gives what the plan says of an antenna beyond its name, which alone
 // tells a terminator where it says nothing.
 func (p Plan) Antenna(name string) Antenna {
@@ -42,16 +21,6 @@ func (p Plan) Antenna(name string) Antenna {
 	}
 	return Antenna{Name: name}
 }
-
-// Measures tells whether a segment is measured through an antenna: a tuned one
-// hears only what it is tuned to.
-func (a Antenna) Measures(s Segment) bool {
-	return a.TunedHigh == 0 || s.Low >= a.TunedLow && s.High <= a.TunedHigh
-}
-
-// TwoFaced tells whether the antenna cannot tell a direction from its opposite,
-// so that half a turn serves all bearings: loops and dipoles.
-func (a Antenna) TwoFaced() bool { return a.Kind == KindLoop || a.Kind == KindDipole }
 
 // A FixedGain is a gain that the plan prescribes; what is empty fits all.
 type FixedGain struct {
@@ -109,7 +78,7 @@ func (p *Plan) readReceiver(file *planFile, found *mistakes) {
 // in its own line.
 func (p *Plan) checkFrontEnd(offsetRead bool, found *mistakes) {
 	fe := p.FrontEnd
-	known := slices.Contains(ways, fe.Way)
+	known := fe.HasKnownWay()
 	if err := (FrontEnd{Way: fe.Way, Offset: fe.Offset}).Check(); err != nil && offsetRead {
 		key := "receiver.front_end"
 		if known && fe.Way != WayUp {
@@ -129,15 +98,6 @@ func (p *Plan) checkFrontEnd(offsetRead bool, found *mistakes) {
 
 // dongle tells whether the plan names a dongle as its receiver.
 func (p *Plan) dongle() bool { return strings.HasPrefix(p.Receiver, "rtlsdr:") }
-
-// DongleRate tells why a dongle's chip cannot run at a sample rate, nil where it
-// can (trade notes, 7.1).
-func DongleRate(rate Hz) error {
-	if rate >= 225001 && rate <= 300e3 || rate >= 900001 && rate <= 3.2e6 {
-		return nil
-	}
-	return fmt.Errorf("a dongle does not run at %v, only at 225.001 to 300 kHz and at 900.001 to 3200 kHz; write sample_rate = \"2.4 MHz\"", rate)
-}
 
 // parseUnit reads a number with its one unit.
 func parseUnit(text, unit, example string) (float64, error) {
@@ -233,7 +193,7 @@ func (p *Plan) checkReach(found *mistakes) {
 				s.Name, s.Low, fe.Offset, s.Low+fe.Offset, TunerLowest)
 		})
 	}
-	if known := slices.Contains(ways, fe.Way); p.dongle() && (known || fe.Way == "") {
+	if known := fe.HasKnownWay(); p.dongle() && (known || fe.Way == "") {
 		key := "receiver"
 		if known {
 			key = "receiver.front_end"

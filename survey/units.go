@@ -36,6 +36,9 @@ func (p DBFS) Linear() float64 { return math.Pow(10, float64(p)/10) }
 // Linear gives the density in full-scale units per hertz.
 func (d DBFSPerHz) Linear() float64 { return math.Pow(10, float64(d)/10) }
 
+// DensityOf gives the level of a linear power density in full-scale units per hertz.
+func DensityOf(density float64) DBFSPerHz { return DBFSPerHz(10 * math.Log10(density)) }
+
 // LevelOf gives the level of a linear power in full-scale units. A power that
 // is not positive has no level: ok is false.
 func LevelOf(power float64) (level DBFS, ok bool) {

@@ -92,7 +92,7 @@ func TestReadingsBeginWhenTheyWereMade(t *testing.T) {
 // visit makes one reading.
 func visit(t *testing.T, r *Receiver, dwell time.Duration) (reading survey.Reading) {
 	t.Helper()
-	sweeper, err := capture.NewSweeper(r, clock, []survey.Segment{{Name: "some", Low: 6e6, High: 6.1e6}}, dwell)
+	sweeper, err := capture.NewSweeper(r, clock, []survey.Segment{{Name: "some", Low: 6e6, High: 6.1e6}}, dwell, capture.SweepOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -365,7 +365,7 @@ func TestMirroredSegmentsAreFlagged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sweeper, err := capture.NewSweeper(r, clock, append(segments, low...), 50*time.Millisecond)
+	sweeper, err := capture.NewSweeper(r, clock, append(segments, low...), 50*time.Millisecond, capture.SweepOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

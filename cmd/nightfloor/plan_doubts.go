@@ -60,7 +60,7 @@ func (d *doubter) time(length time.Duration) {
 	if p.Every > 0 && p.Every < o.Busy {
 		d.add("every = %q, and a visit takes %s: each begins late; give more, lower sweeps, or leave every out", p.Every, minutes(o.Busy))
 	}
-	if turns := o.Rounds * len(p.Setups) * survey.Visits(p.Order); p.Change.By == survey.ByPerson && turns > mostByHand {
+	if turns := o.Rounds * len(p.Setups) * p.VisitsPerRound(); p.Change.By == survey.ByPerson && turns > mostByHand {
 		d.add("a person is asked up to %d times; raise sweeps for fewer and longer visits, lower rounds, or let a command switch", turns)
 	}
 }

@@ -187,7 +187,7 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 	if r.Log == nil {
 		r.Log = c.surveyLog()
 	}
-	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * survey.Visits(r.Plan.Order)
+	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * r.Plan.VisitsPerRound()
 	shown := *c
 	shown.quiet = c.quiet || r.Plan.Change.By == survey.ByPerson // a bar would wipe the questions
 	bar := newProgress(&shown, "recording", total)
@@ -268,7 +268,7 @@ func nextRound(p survey.Progress, plan survey.Plan) string {
 	for _, n := range p.Made {
 		made += n
 	}
-	if made > 0 && made >= len(plan.Setups)*plan.Sweeps*survey.Visits(plan.Order) { // it is whole
+	if made > 0 && made >= len(plan.Setups)*plan.Sweeps*plan.VisitsPerRound() { // it is whole
 		round++
 	}
 	if plan.Rounds == 0 {

@@ -2,47 +2,9 @@ package survey
 
 import (
 	"cmp"
-	"math/rand/v2"
 	"slices"
 	"time"
 )
-
-// Orders of the setups in a round.
-const (
-	OrderShuffled = "shuffled"
-	// OrderABBA goes there and back again: every setup has two visits in a round,
-	// so that a level that drifts evenly changes no difference within it.
-	OrderABBA = "ABBA"
-)
-
-// Visits gives how many visits each setup has in a round.
-func Visits(order string) int {
-	if order == OrderABBA {
-		return 2
-	}
-	return 1
-}
-
-// ThereAndBack gives the order of n setups in a round of OrderABBA: a shuffled
-// order and its reverse, which opens with another than closed the round before.
-func ThereAndBack(rng *rand.Rand, n, last int) []int {
-	there := Order(rng, n, last)
-	back := slices.Clone(there)
-	slices.Reverse(back)
-	return append(there, back...)
-}
-
-// Order gives the order of n setups in a round: shuffled, and not opening with
-// the one that closed the round before (last; −1 where there was none), since
-// it would then be heard twice as long in a row as any other.
-func Order(rng *rand.Rand, n, last int) []int {
-	order := rng.Perm(n)
-	if n > 1 && order[0] == last {
-		swap := 1 + rng.IntN(n-1)
-		order[0], order[swap] = order[swap], order[0]
-	}
-	return order
-}
 
 // A Taken is one recording with what it covers, to be put into turns.
 type Taken struct {
@@ -95,9 +57,4 @@ func Turns(taken []Taken) []Turn {
 		turns[i] = at
 	}
 	return turns
-}
-
-// SortCarriers puts carriers into rising order of frequency.
-func SortCarriers(c []Carrier) {
-	slices.SortFunc(c, func(a, b Carrier) int { return cmp.Compare(a.Frequency, b.Frequency) })
 }
