@@ -541,7 +541,7 @@ func TestOppositesReached(t *testing.T) {
 		{[]float64{0, 60, 120, 123}, ""},
 		{[]float64{0, 1.5, 3, 60, 120}, ""},
 	} {
-		if got := (&turning{bearings: test.bearings}).unseen(); !strings.HasPrefix(got, test.want) || test.want == "" && got != "" {
+		if got := (&bearingSeries{bearings: test.bearings}).unseen(); !strings.HasPrefix(got, test.want) || test.want == "" && got != "" {
 			t.Errorf("%v: %q", test.bearings, got)
 		}
 	}

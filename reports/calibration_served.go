@@ -55,7 +55,7 @@ func (in Input) served() []QualityCalibration {
 	services := map[*survey.Calibration]*service{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
-			k := in.knownOf(s, i)
+			k := in.calibrationOf(s, i)
 			if k == nil {
 				continue
 			}

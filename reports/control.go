@@ -56,7 +56,7 @@ func (in Input) controls() map[survey.Setup]bool {
 }
 
 // controlled compares every control with every other setup, in some rounds.
-func (f *field) controlled(rounds, lines []int, controls map[survey.Setup]bool) []Control {
+func (f *roundMatrix) controlled(rounds, lines []int, controls map[survey.Setup]bool) []Control {
 	out := []Control{}
 	for k, control := range f.setups {
 		if !controls[control] || !f.present(k, rounds) {
@@ -72,7 +72,7 @@ func (f *field) controlled(rounds, lines []int, controls map[survey.Setup]bool) 
 }
 
 // against compares a control with an antenna.
-func (f *field) against(k, a int, rounds, lines []int) Control {
+func (f *roundMatrix) against(k, a int, rounds, lines []int) Control {
 	c := Control{Setup: f.setups[k], Against: f.setups[a]}
 	var floor float64
 	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))

@@ -22,7 +22,7 @@ type effect struct {
 
 // newEffect fits all lines that count. Its advantage() is meaningless where no
 // track is left.
-func (f *field) newEffect(k, ref int, rounds, lines []int) *effect {
+func (f *roundMatrix) newEffect(k, ref int, rounds, lines []int) *effect {
 	e := &effect{rounds: make([]bool, len(rounds))}
 	for i, n := range rounds {
 		if f.cells[k][n] != nil && f.cells[ref][n] != nil {

@@ -23,13 +23,13 @@ type floorHour struct {
 }
 
 type levelAtGain struct {
-	level   float64 // dBFS/Hz
-	sigma   float64 // dB
-	gain    survey.Gain
-	known   *known
-	margin  float64 // dB over the receiver's own noise, NaN where not known
-	limited bool
-	before  float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
+	level       float64 // dBFS/Hz
+	sigma       float64 // dB
+	gain        survey.Gain
+	calibration *calibrationFor
+	margin      float64 // dB over the receiver's own noise, NaN where not known
+	limited     bool
+	before      float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
 }
 
 // FloorOf gives the quantiles of the floor for each segment, setup and hour (UTC)
@@ -88,8 +88,8 @@ func floorHours(in Input) map[floorKey]*floorHour {
 				hours[k] = &floorHour{}
 			}
 			hours[k].gains.add(r.Gain)
-			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.knownOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
-			if d, ok := level.known.margin(r); ok {
+			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.calibrationOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
+			if d, ok := level.calibration.margin(r); ok {
 				level.margin = d
 			}
 			hours[k].readings = append(hours[k].readings, level)
@@ -131,18 +131,18 @@ func (row *FloorRow) calibrated(readings []levelAtGain, said *calibrationDoubts)
 		var correction float64
 		if !math.IsNaN(r.margin) {
 			margins = append(margins, r.margin)
-			noise = max(noise, float64(r.known.noise.Sigma))
+			noise = max(noise, float64(r.calibration.noise.Sigma))
 			if !bound {
-				correction = external(r.margin)
+				correction = externalCorrection(r.margin)
 			}
 		}
 		if finite(r.sigma) {
 			square += r.sigma * r.sigma
 		}
-		if r.known != nil && r.known.level != nil {
-			dBm = append(dBm, r.level+correction+float64(r.known.level.FullScale)+r.before)
-			level = max(level, float64(r.known.level.Sigma))
-			figure = figure || r.known.level.Basis == survey.BasisFigure
+		if r.calibration != nil && r.calibration.level != nil {
+			dBm = append(dBm, r.level+correction+float64(r.calibration.level.FullScale)+r.before)
+			level = max(level, float64(r.calibration.level.Sigma))
+			figure = figure || r.calibration.level.Basis == survey.BasisFigure
 		}
 	}
 	gain := 1.0

@@ -20,7 +20,7 @@ type Input struct {
 	// Calibrations of any receiver; a reading is served by those of its survey's.
 	Calibrations []survey.Calibration
 
-	known map[*survey.Sweep][]*known // by reading; nil until calibrate
+	applied map[*survey.Sweep][]*calibrationFor // by reading; nil until calibrate
 }
 
 // Options narrow a report down. The zero value asks for everything.
@@ -45,7 +45,7 @@ func Select(in Input, opts Options) Input {
 // choose is Select, with a word about simulated surveys that are left out; "" where
 // there are none.
 func (in Input) choose(opts Options) (out Input, note string) {
-	out.Events, out.Visits, out.Calibrations, out.known = in.Events, in.Visits, in.Calibrations, in.known
+	out.Events, out.Visits, out.Calibrations, out.applied = in.Events, in.Visits, in.Calibrations, in.applied
 	for _, s := range in.Surveys {
 		if opts.Survey == 0 || s.ID == opts.Survey {
 			out.Surveys = append(out.Surveys, s)

@@ -13,8 +13,8 @@ func (p *turns) sources() (out []Pattern) {
 		if s.kind != survey.FindingComb && s.kind != survey.FindingMains {
 			continue
 		}
-		powers := p.noise.byCell(s, p.field)
-		t := p.turning(func(c *cell) (power, sigma float64) {
+		powers := p.noise.byCell(s, p.matrix)
+		t := p.series(func(c *cell) (power, sigma float64) {
 			sum, ok := powers[c]
 			if !ok {
 				return math.NaN(), 0
@@ -45,9 +45,9 @@ func (p *turns) sources() (out []Pattern) {
 	return out
 }
 
-// squared makes it a turning of squares: those of powers that were brought to one gain as
+// squared makes it a series of squares: those of powers that were brought to one gain as
 // powers are.
-func (t *turning) squared(factor [][]float64) {
+func (t *bearingSeries) squared(factor [][]float64) {
 	t.square = true
 	for r := range t.power {
 		for c := range t.power[r] {
@@ -58,7 +58,7 @@ func (t *turning) squared(factor [][]float64) {
 }
 
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.
-func (l *noiseLog) byCell(s *noiseSource, f *field) map[*cell]strengthPart {
+func (l *noiseLog) byCell(s *noiseSource, f *roundMatrix) map[*cell]strengthPart {
 	setups, rounds := map[survey.Setup]int{}, map[roundKey]int{}
 	for k, setup := range f.setups {
 		setups[setup] = k

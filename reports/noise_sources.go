@@ -11,7 +11,7 @@ import (
 )
 
 // NoiseSourcesOf gives the devices behind the findings. Those that share a spacing, an
-// envelope or hours are one. A source was found at two moments or more, or is in recordings
+// envelope or hours are one. A source was found at two epochs or more, or is in recordings
 // that were imported; chance alone makes one so sure in less than one of 1,000 surveys.
 func NoiseSourcesOf(in Input, opts Options) NoiseSources {
 	return noiseSourcesOf(in, opts, time.Local)
@@ -145,10 +145,10 @@ func (s *noiseSource) stretch() (low, high survey.Hz, ok bool) {
 	return low, high, ok
 }
 
-// linesInView gives the most multiples in view at one moment, in all its tunings.
+// linesInView gives the most multiples in view at one epoch, in all its tunings.
 func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 	for _, o := range s.obs {
-		if o.kin {
+		if o.harmonicAlias {
 			continue
 		}
 		lines, seen := 0, map[survey.Hz]bool{}

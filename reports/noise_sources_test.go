@@ -70,7 +70,7 @@ func checkHours(t *testing.T, d din, i int, s *NoiseSource) {
 }
 
 // Two supplies whose spacings differ by 0.05 %, or 0.016 %, less than one may change
-// between neighbours, are two where they run at one moment; one that comes back cold,
+// between neighbours, are two where they run at one epoch; one that comes back cold,
 // 0.1 % high, is one.
 func TestCloseSpacings(t *testing.T) {
 	level := []float64{6, 3, 0}
@@ -213,16 +213,16 @@ func TestKinOfASpacing(t *testing.T) {
 }
 
 // Two findings of chance agree more easily where ten ratios are allowed than where they must
-// share a spacing. Of 2,880 moments two are chosen in 4.1 million ways, six times that for other
+// share a spacing. Of 2,880 epochs two are chosen in 4.1 million ways, six times that for other
 // numbers tried: where each is wrong once in 10,000 times, 4.1e6·6·1e-8·1e-3 = 2.5e-4 is left for
-// one spacing, and for kin, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
+// one spacing, and for aliases, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
 func TestKinAgreeByChance(t *testing.T) {
 	l := newNoiseLog(newDin(1).input())
 	obs := []detection{{doubt: 1e-4, found: []findingAt{{reading: 0}}}, {doubt: 1e-4, found: []findingAt{{reading: 600}}}}
 	if got := l.doubtOf(obs, combsAgree); math.Abs(got/2.5e-4-1) > 0.02 {
 		t.Errorf("of one spacing: %.2g, want 2.5e-4", got)
 	}
-	obs[1].kin = true
+	obs[1].harmonicAlias = true
 	if got := l.doubtOf(obs, combsAgree); got < 1.1e-3 || got > 1.3e-3 {
 		t.Errorf("of kin: %.2g, want 1.1e-3 to 1.3e-3", got)
 	}
@@ -415,7 +415,7 @@ func TestDriftOfASource(t *testing.T) {
 	}
 }
 
-// One moment at which an ear that hears a source well finds nothing of it parts its hours:
+// One epoch at which a setup segment that hears a source well finds nothing of it parts its hours:
 // a pause of one round of six minutes.
 func TestHeardOff(t *testing.T) {
 	level := []float64{6, 3, 0}
@@ -426,7 +426,7 @@ func TestHeardOff(t *testing.T) {
 	if says(s.Against, "never heard off") || !(s.ShareOfRounds < 1) || s.ShareOfRounds < 0.97 { // 59 of 60
 		t.Errorf("share %v, against %q", s.ShareOfRounds, s.Against)
 	}
-	// While it is on all the time, faint through some setups, no moment of 60 rounds makes a
+	// While it is on all the time, faint through some setups, no epoch of 60 rounds makes a
 	// pause: of some 3,600, each judged at four standard errors, 0.1 would in 20 surveys if all
 	// its power were taken for a quarter, and it is four times that.
 	for n := range trialsOr(20) {
@@ -674,7 +674,7 @@ func TestSilenceAndDeafness(t *testing.T) {
 		t.Errorf("four silent rounds did not: %v", s.Hours)
 	}
 	d.radiators[0].hours = []hourSpan{{1, 1.7}, {1.8, 3}}
-	// −6 dB, 0.25, is 4.5 standard errors of a reading: such an ear is none that hears it well.
+	// −6 dB, 0.25, is 4.5 standard errors of a reading: such a setup segment is none that hears it well.
 	d.radiators[0].level = []float64{-6, -40, -40}
 	if s := combOf(t, sourcesIn(d.input()), 65.013e3); len(s.Hours) != 1 {
 		t.Errorf("one silent round did: %v", s.Hours)

@@ -15,24 +15,24 @@ import (
 
 // strengths gives a source's strength through every setup in every segment.
 func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
-	sums := make([]*strengthSum, len(l.ears))
+	sums := make([]*strengthSum, len(l.setupSegments))
 	for i := range l.readings {
 		h := &l.readings[i]
 		f := s.measured[i]
 		if f == nil || !s.at(h.sweep.Survey, h.Start) {
 			continue
 		}
-		if sums[h.ear] == nil {
-			sums[h.ear] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
+		if sums[h.setupSegment] == nil {
+			sums[h.setupSegment] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
 		}
-		sums[h.ear].add(h, f)
+		sums[h.setupSegment].add(h, f)
 	}
 	out := []NoiseStrength{}
 	for e, sum := range sums {
 		if sum == nil {
 			continue
 		}
-		at := l.ears[e]
+		at := l.setupSegments[e]
 		strength := NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
 		if sum.tell(&strength); strength.Rounds > 0 {
 			out = append(out, strength)
@@ -50,7 +50,7 @@ func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
 	return out
 }
 
-// A strengthSum gathers what was measured through one ear, by round.
+// A strengthSum gathers what was measured through one setup segment, by round.
 type strengthSum struct {
 	rounds []strengthPart
 	gain   survey.Gain // that powers are referred to
@@ -136,7 +136,7 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 	low, high := level-2*sigma, level+2*sigma
 	var bounded bool
 	if len(used) >= minRounds {
-		j := ratioKnife(used)
+		j := ratioJackknife(used)
 		sigma = max(sigma, j.sigma())
 		low, high, bounded = j.interval()
 	}
@@ -156,8 +156,8 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 	}
 }
 
-// ratioKnife leaves out each block of rounds in turn of a ratio of sums.
-func ratioKnife(used []strengthPart) *jackknife {
+// ratioJackknife leaves out each block of rounds in turn of a ratio of sums.
+func ratioJackknife(used []strengthPart) *jackknife {
 	var all strengthPart
 	for _, p := range used {
 		all.join(p)

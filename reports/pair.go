@@ -31,7 +31,7 @@ type track struct {
 
 // pairTrack gathers a carrier through setups k and ref, nil where neither is
 // strong often enough to be an anchor.
-func (f *field) pairTrack(line, k, ref int, rounds []int) *track {
+func (f *roundMatrix) pairTrack(line, k, ref int, rounds []int) *track {
 	strongK, strongRef, both := 0, 0, 0
 	for _, n := range rounds {
 		a, b := f.cells[k][n], f.cells[ref][n]
@@ -98,7 +98,7 @@ func observe(anchor, other *cell, line int) (o observation, ok bool) {
 // anchor over the rounds in which anyone hears it. Rounds in which the anchor
 // itself is weak are brought in by their likelihood, by expectation and
 // maximisation for a normal distribution over dB.
-func (f *field) anchorLevel(line, anchor int, rounds []int) (mean, variance float64) {
+func (f *roundMatrix) anchorLevel(line, anchor int, rounds []int) (mean, variance float64) {
 	var levels []float64
 	var weaks []weak
 	for _, n := range rounds {
@@ -148,7 +148,7 @@ func withWeak(levels []float64, weaks []weak, mean, variance float64) (m, v floa
 	return sum / n, max(square/n-sum*sum/n/n, 1)
 }
 
-func (f *field) anyoneHears(line, round int) bool {
+func (f *roundMatrix) anyoneHears(line, round int) bool {
 	for k := range f.setups {
 		if f.cells[k][round].heard(line) {
 			return true

@@ -27,7 +27,7 @@ func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
 	rank.Reference = ref
 	controls := in.controls()
 	for _, segment := range in.ranked() {
-		f := newField(in, segment)
+		f := newRoundMatrix(in, segment)
 		periods := f.periods(in.Surveys)
 		for _, p := range append([]string{PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
@@ -42,23 +42,23 @@ func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
 	return rank, notes, nil
 }
 
-// A contest is one segment over one period while it is being ranked.
-type contest struct {
-	field   *field
-	rounds  []int // of the field
-	ref     int   // index of the reference among the field's setups, −1: not there
-	lines   []int // that count
-	local   int   // lines set aside as local
-	own     int   // lines set aside as the receiver's own
-	effects []*effect
-	knives  []*jackknife // by setup; nil where nothing is known
-	blocks  int
-	r       float64 // correlation of neighbouring rounds
+// A comparison is one segment over one period while it is being ranked.
+type comparison struct {
+	matrix     *roundMatrix
+	rounds     []int // of the field
+	ref        int   // index of the reference among the field's setups, −1: not there
+	lines      []int // that count
+	local      int   // lines set aside as local
+	own        int   // lines set aside as the receiver's own
+	effects    []*effect
+	jackknives []*jackknife // by setup; nil where nothing is known
+	blocks     int
+	r          float64 // correlation of neighbouring rounds
 }
 
 // rank ranks the setups of the field over some of its rounds.
-func (f *field) rank(period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) RankSegment {
-	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
+func (f *roundMatrix) rank(period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) RankSegment {
+	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
 	c.lines, c.local, c.own = f.counting(rounds)
 	c.compare()
 	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []RankSetup{}, Controls: []Control{}}
@@ -78,21 +78,21 @@ func (f *field) rank(period string, rounds []int, ref survey.Setup, controls map
 }
 
 // present tells whether the setup was measured in any of the rounds.
-func (f *field) present(k int, rounds []int) bool {
+func (f *roundMatrix) present(k int, rounds []int) bool {
 	return slices.ContainsFunc(rounds, func(n int) bool { return f.cells[k][n] != nil })
 }
 
 // tried tells whether the setup was in place in any of the rounds, be it that all of
 // its readings had to be left out.
-func (f *field) tried(k int, rounds []int) bool {
+func (f *roundMatrix) tried(k int, rounds []int) bool {
 	return f.present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(f.flags[k][n]) > 0 })
 }
 
 // compare fits each setup against the reference.
-func (c *contest) compare() {
-	f := c.field
+func (c *comparison) compare() {
+	f := c.matrix
 	c.effects = make([]*effect, len(f.setups))
-	c.knives = make([]*jackknife, len(f.setups))
+	c.jackknives = make([]*jackknife, len(f.setups))
 	if c.ref < 0 {
 		return
 	}
@@ -109,19 +109,19 @@ func (c *contest) compare() {
 	c.blocks = count
 	for k, e := range c.effects {
 		if e != nil && len(e.tracks) > e.underNoise() {
-			c.knives[k] = e.newJackknife(blockOf, count, c.r)
+			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
 		}
 	}
 	if f.present(c.ref, c.rounds) {
 		// The reference against itself: nothing changes it. All blocks count.
 		zero := &jackknife{change: make([]float64, count), weight: make([]float64, count), widen: 1}
-		c.knives[c.ref] = zero
+		c.jackknives[c.ref] = zero
 	}
 }
 
 // setup gives what is known of one setup, before it is ranked.
-func (c *contest) setup(k int) RankSetup {
-	s := RankSetup{Setup: c.field.setups[k], Flags: c.flags(k)}
+func (c *comparison) setup(k int) RankSetup {
+	s := RankSetup{Setup: c.matrix.setups[k], Flags: c.flags(k)}
 	if k == c.ref {
 		s.Rounds = c.countRounds(k)
 		s.Carriers = len(c.lines)
@@ -133,7 +133,7 @@ func (c *contest) setup(k int) RankSetup {
 		}
 		return s
 	}
-	e, j := c.effects[k], c.knives[k]
+	e, j := c.effects[k], c.jackknives[k]
 	if e == nil {
 		return s
 	}
@@ -153,9 +153,9 @@ func (c *contest) setup(k int) RankSetup {
 	return s
 }
 
-func (c *contest) countRounds(k int) (n int) {
+func (c *comparison) countRounds(k int) (n int) {
 	for _, round := range c.rounds {
-		if c.field.cells[k][round] != nil {
+		if c.matrix.cells[k][round] != nil {
 			n++
 		}
 	}
@@ -164,10 +164,10 @@ func (c *contest) countRounds(k int) (n int) {
 
 // flags gives the flags of the setup's readings in these rounds; overload stands
 // for readings that were left out.
-func (c *contest) flags(k int) []string {
+func (c *comparison) flags(k int) []string {
 	all := []string{}
 	for _, n := range c.rounds {
-		all = append(all, c.field.flags[k][n]...)
+		all = append(all, c.matrix.flags[k][n]...)
 	}
 	slices.Sort(all)
 	return slices.Compact(all)
@@ -177,13 +177,13 @@ func (c *contest) flags(k int) []string {
 // nil where the gains are not known against each other or most readings of either
 // show the receiver's own noise. whole is false where some rounds were left out for that: the
 // advantage, which is over all of them, then has no second part to it.
-func (c *contest) floorChange(k int) (change *survey.DB, whole bool) {
+func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
 		return nil, false
 	}
 	var sum, n, left float64
 	for _, round := range c.rounds {
-		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
+		a, b := c.matrix.cells[k][round], c.matrix.cells[c.ref][round]
 		if a == nil || b == nil {
 			continue
 		}
@@ -206,10 +206,10 @@ func (c *contest) floorChange(k int) (change *survey.DB, whole bool) {
 
 // mostlyLimited tells whether most of the setup's readings show the receiver's own
 // noise: its floor is an upper bound then, and ranks nobody.
-func (c *contest) mostlyLimited(k int) bool {
+func (c *comparison) mostlyLimited(k int) bool {
 	limited, readings := 0, 0
 	for _, round := range c.rounds {
-		if cell := c.field.cells[k][round]; cell != nil {
+		if cell := c.matrix.cells[k][round]; cell != nil {
 			limited, readings = limited+cell.limited, readings+cell.readings
 		}
 	}
@@ -218,7 +218,7 @@ func (c *contest) mostlyLimited(k int) bool {
 
 // order sorts by advantage and gives the ranks; a setup without an advantage
 // comes last and has no rank (0).
-func (c *contest) order(setups []RankSetup) {
+func (c *comparison) order(setups []RankSetup) {
 	slices.SortStableFunc(setups, func(a, b RankSetup) int {
 		x, y := math.Inf(-1), math.Inf(-1)
 		if a.SNRAdvantage != nil {
@@ -246,20 +246,20 @@ func (c *contest) order(setups []RankSetup) {
 // Without intervals nobody is told apart: all that are ranked may be. A setup
 // that came first in a few rounds only is no measure for the others: they are
 // compared with the best that has an interval.
-func (c *contest) shares(setups []RankSetup, seed uint64) {
-	var knives []*jackknife
+func (c *comparison) shares(setups []RankSetup, seed uint64) {
+	var jackknives []*jackknife
 	var sure []int // of setups, those with an interval
 	for i := range setups {
 		if setups[i].Rank == 0 {
 			break // the unranked come last
 		}
-		knives = append(knives, c.knives[slices.Index(c.field.setups, setups[i].Setup)])
+		jackknives = append(jackknives, c.jackknives[slices.Index(c.matrix.setups, setups[i].Setup)])
 		if setups[i].Low != nil {
 			sure = append(sure, i)
 		}
 	}
 	if len(sure) < 2 {
-		for i := range knives {
+		for i := range jackknives {
 			setups[i].MayBeBest = true
 		}
 		return
@@ -267,15 +267,15 @@ func (c *contest) shares(setups []RankSetup, seed uint64) {
 	lead := sure[0]
 	contenders := make([]*jackknife, len(sure))
 	for n, i := range sure {
-		contenders[n] = knives[i]
+		contenders[n] = jackknives[i]
 	}
 	share := bestShares(contenders, seed)
 	for n, i := range sure {
 		setups[i].BestShare = &share[n]
-		low, high, ok := knives[i].minus(knives[lead]).interval()
+		low, high, ok := jackknives[i].minus(jackknives[lead]).interval()
 		setups[i].MayBeBest = i == lead || !ok || low <= 0 && high >= 0
 	}
-	for i := range knives {
+	for i := range jackknives {
 		if setups[i].Low == nil { // too few rounds to be told from anybody
 			setups[i].MayBeBest = true
 		}

@@ -293,7 +293,7 @@ func TestRayleighFading(t *testing.T) {
 // heardOnly is the estimate that this package must not make: dB of the cells in
 // which both setups heard the carrier.
 func heardOnly(in Input) float64 {
-	f := newField(in, in.segments()[0])
+	f := newRoundMatrix(in, in.segments()[0])
 	var all, carriers float64
 	for line := range f.lines {
 		var sum, n float64

@@ -321,7 +321,7 @@ func TestIdentityIsOneLineAReading(t *testing.T) {
 }
 
 func TestRasterUnderAClockError(t *testing.T) {
-	f := &field{segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}}
+	f := &roundMatrix{segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}}
 	// 40 ppm of 9.5 MHz is 380 Hz: all stations shifted, one line is local.
 	for _, frequency := range []float64{9420e3, 9500e3, 9610e3, 9755e3, 9632e3} {
 		f.lines = append(f.lines, frequency*(1+40e-6))

@@ -13,7 +13,7 @@ import (
 func NewReport(in Input, opts Options) (*Report, []string, error) {
 	if len(in.Sweeps) > 0 {
 		var err error
-		if opts, err = Settle(in, opts); err != nil {
+		if opts, err = Refine(in, opts); err != nil {
 			return nil, nil, err
 		}
 	}

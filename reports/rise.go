@@ -61,7 +61,7 @@ func (l *noiseLog) rises(sources []NoiseSource) []Rise {
 	return out
 }
 
-// told tells whether a broadband rise is one of the steps, seen through other ears: it lies
+// told tells whether a broadband rise is one of the steps, seen through other setup segments: it lies
 // within its hours, to a round, and goes with one of its sources.
 func (l *noiseLog) told(r *Rise, steps []Rise) bool {
 	slack := l.usual
@@ -130,7 +130,7 @@ func (d *device) steps() (all []floorStep) {
 }
 
 // share parts raised stretches into what the device explains and what is left: points in
-// ears in which it steps while it is on, and stretches that begin and end with it, within
+// setup segments in which it steps while it is on, and stretches that begin and end with it, within
 // some slack, in others. What is left takes the place of all.
 func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch) {
 	steps := map[*floorSeries]bool{}
@@ -183,14 +183,14 @@ func (l *noiseLog) stepRise(d device, all ensemble, sources []NoiseSource) Rise 
 		}
 	}
 	if d.on != nil {
-		r.From = moments(d.on.seen)
+		r.From = instant(d.on.seen)
 		r.Events = l.noted(r.Events, d.on.edge)
 	}
 	if d.off != nil {
 		r.Events = l.noted(r.Events, d.off.edge)
 	}
 	if end, ok := d.end(); ok {
-		r.To = moments(end)
+		r.To = instant(end)
 	}
 	l.fill(&r, l.stepStrengths(d))
 	r.speaks("the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), r.setups(), count(all.setups, "setup"))
@@ -206,17 +206,17 @@ func (r *Rise) narrow(sources []NoiseSource, d device) {
 	for _, id := range r.Sources {
 		for _, h := range sources[id-1].Hours {
 			if d.on != nil && h.From.Before(*r.From) && h.From.After(d.on.unseen) {
-				r.From = moments(h.From)
+				r.From = instant(h.From)
 			}
 			if d.off != nil && h.To.After(*r.To) && h.To.Before(d.off.unseen) {
-				r.To = moments(h.To)
+				r.To = instant(h.To)
 			}
 		}
 	}
 }
 
-// moments gives an instant as results hold it.
-func moments(t time.Time) *time.Time {
+// instant gives an instant as results hold it.
+func instant(t time.Time) *time.Time {
 	t = t.UTC()
 	return &t
 }
@@ -261,14 +261,14 @@ func (l *noiseLog) ensembles() map[int64]ensemble {
 	return all
 }
 
-// stepStrengths gives how far the floor steps through every ear that hears the device: the
+// stepStrengths gives how far the floor steps through every setup segment that hears the device: the
 // mean of its coming on and its going off.
 func (l *noiseLog) stepStrengths(d device) (out []NoiseStrength) {
 	mine := map[int][]floorStep{}
 	for _, f := range d.steps() {
-		mine[f.series.ear] = append(mine[f.series.ear], f)
+		mine[f.series.setupSegment] = append(mine[f.series.setupSegment], f)
 	}
-	for e := range l.ears {
+	for e := range l.setupSegments {
 		if len(mine[e]) == 0 {
 			continue
 		}
@@ -292,7 +292,7 @@ func (l *noiseLog) stepStrengths(d device) (out []NoiseStrength) {
 }
 
 func (l *noiseLog) strengthAt(e int) NoiseStrength {
-	at := l.ears[e]
+	at := l.setupSegments[e]
 	return NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
 }
 
@@ -315,7 +315,7 @@ func (l *noiseLog) stretchRise(kind string, group []stretch, all ensemble, sourc
 			}
 		}
 	}
-	r.From, r.To, r.Measured = moments(whole.first), moments(whole.last), len(measured)
+	r.From, r.To, r.Measured = instant(whole.first), instant(whole.last), len(measured)
 	l.fill(&r, l.stretchStrengths(group, low, high))
 	on, off := edge{id, whole.first, whole.first}, edge{id, whole.last, whole.last}
 	if kind == RiseNight {
@@ -328,13 +328,13 @@ func (l *noiseLog) stretchRise(kind string, group []stretch, all ensemble, sourc
 	return r
 }
 
-// stretchStrengths gives how far the floor stands over its lower decile through every ear
+// stretchStrengths gives how far the floor stands over its lower decile through every setup segment
 // of some stretches, which lie in the rounds from low to high: the mean in linear power.
 func (l *noiseLog) stretchStrengths(group []stretch, low, high int) (out []NoiseStrength) {
 	sums := map[int]*strengthSum{}
 	for i := range group {
 		x := &group[i]
-		e := x.series.ear
+		e := x.series.setupSegment
 		if sums[e] == nil {
 			sums[e] = &strengthSum{rounds: make([]strengthPart, high-low+1), scale: 1}
 		}
@@ -343,7 +343,7 @@ func (l *noiseLog) stretchStrengths(group []stretch, low, high int) (out []Noise
 			sums[e].rounds[p.round-low] = strengthPart{power: fromDecibel(p.level - x.series.base), over: 1, readings: 1}
 		}
 	}
-	for e := range l.ears {
+	for e := range l.setupSegments {
 		if sums[e] != nil {
 			x := l.strengthAt(e)
 			sums[e].tell(&x)

@@ -19,17 +19,17 @@ const (
 	neighbourly = 2.5
 )
 
-// A floorSeries is the floor through one ear in one survey, at gains that compare: it is
+// A floorSeries is the floor through one setup segment in one survey, at gains that compare: it is
 // compared with itself alone.
 type floorSeries struct {
-	survey  int64
-	ear     int
-	points  []floorPoint // in order of time
-	base    float64      // lower decile of its readings, dB
-	scatter float64      // standard deviation of a point, from what changes between neighbours, dB
-	spread  float64      // standard error of a jump, dB; known once its steps are sought
-	apart   float64      // hours over which two points are no neighbours
-	calm    calm
+	survey       int64
+	setupSegment int
+	points       []floorPoint // in order of time
+	base         float64      // lower decile of its readings, dB
+	scatter      float64      // standard deviation of a point, from what changes between neighbours, dB
+	spread       float64      // standard error of a jump, dB; known once its steps are sought
+	apart        float64      // hours over which two points are no neighbours
+	quiet        quietState
 }
 
 // A floorPoint is what the readings of one round tell.
@@ -47,9 +47,9 @@ type floorPoint struct {
 func (p *floorPoint) middle() time.Time { return p.first.Add(p.last.Sub(p.first) / 2) }
 
 type seriesKey struct {
-	survey int64
-	ear    int
-	gain   survey.Gain // not exact: levels of another do not compare
+	survey       int64
+	setupSegment int
+	gain         survey.Gain // not exact: levels of another do not compare
 }
 
 // levelAt gives a reading's floor in dB at the series' gain: at 0 dB where gains are exact.
@@ -82,13 +82,13 @@ func (l *noiseLog) floors() (all []*floorSeries) {
 		if !h.tells() {
 			continue
 		}
-		key := seriesKey{id, h.ear, h.Gain}
+		key := seriesKey{id, h.setupSegment, h.Gain}
 		if h.Gain.Known && h.Gain.Exact {
 			key.gain = survey.Gain{Known: true, Exact: true}
 		}
 		s := found[key]
 		if s == nil {
-			s = &floorSeries{survey: id, ear: h.ear}
+			s = &floorSeries{survey: id, setupSegment: h.setupSegment}
 			found[key] = s
 			all = append(all, s)
 		}
@@ -142,7 +142,7 @@ func (l *noiseLog) finish(s *floorSeries, start time.Time) {
 		changes[i] = math.Abs(changes[i] - trend)
 	}
 	s.scatter = max(median(changes)/0.6745/math.Sqrt2, median(sigmas), 0.05)
-	s.calm = s.low()
+	s.quiet = s.low()
 }
 
 // joined tells whether a point is the neighbour of the one before it.

@@ -103,7 +103,7 @@ func (h *loggedReading) humped() float64 {
 // the time does not.
 func (s *floorSeries) explains(sign int, raised []int) bool {
 	up, upPower := s.share(sign, raised)
-	down, downPower := s.calm.share[sign], s.calm.power[sign]
+	down, downPower := s.quiet.share[sign], s.quiet.power[sign]
 	switch {
 	case up < 0.5:
 		return false

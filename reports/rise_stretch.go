@@ -56,8 +56,8 @@ func (l *noiseLog) stretches(s *floorSeries, raised, masked func(n int) bool) (a
 	return slices.DeleteFunc(all, func(x stretch) bool { return len(x.points) < 2 })
 }
 
-// A calm is what a series looks like at the points at which it is not raised.
-type calm struct {
+// A quietState is what a series looks like at the points at which it is not raised.
+type quietState struct {
 	points       int
 	level        float64 // their median over the lower decile, dB
 	signs        [signs]int
@@ -65,7 +65,7 @@ type calm struct {
 }
 
 // low tells of the points at which a series is not raised.
-func (s *floorSeries) low() (c calm) {
+func (s *floorSeries) low() (c quietState) {
 	var low []int
 	var levels []float64
 	for n := range s.points {
@@ -93,7 +93,7 @@ func (x *stretch) stands() bool {
 		all = append(all, s.over(n))
 	}
 	up := median(all)
-	return s.calm.points >= fewLow && up >= riseLeast && up-s.calm.level >= max(riseLeast/2, contrast*s.scatter)
+	return s.quiet.points >= fewLow && up >= riseLeast && up-s.quiet.level >= max(riseLeast/2, contrast*s.scatter)
 }
 
 // broadband gives the stretches in which a floor is raised and a sign of interference
@@ -149,7 +149,7 @@ func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, take
 	listen := map[part]map[survey.Setup]bool{}
 	controls := l.in.controls()
 	for _, s := range series {
-		at := l.ears[s.ear]
+		at := l.setupSegments[s.setupSegment]
 		if controls[at.setup] {
 			continue
 		}
@@ -166,9 +166,9 @@ func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, take
 		}
 	}
 	return slices.DeleteFunc(slices.Clone(all), func(x stretch) bool {
-		segment, hear := l.ears[x.series.ear].segment.Name, map[survey.Setup]bool{}
+		segment, hear := l.setupSegments[x.series.setupSegment].segment.Name, map[survey.Setup]bool{}
 		for _, y := range all {
-			if at := l.ears[y.series.ear]; at.segment.Name == segment && y.overlaps(&x) {
+			if at := l.setupSegments[y.series.setupSegment]; at.segment.Name == segment && y.overlaps(&x) {
 				hear[at.setup] = true
 			}
 		}

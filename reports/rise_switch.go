@@ -78,9 +78,9 @@ func during(steps []floorStep, at time.Time, up bool) (group []floorStep) {
 	return group
 }
 
-// testable gives the ears in which a step could have been seen at an instant.
+// testable gives the setup segments in which a step could have been seen at an instant.
 func (l *noiseLog) testable(series []*floorSeries, id int64, at time.Time) map[int]bool {
-	ears := map[int]bool{}
+	setupSegments := map[int]bool{}
 	for _, s := range series {
 		if s.survey != id {
 			continue
@@ -89,12 +89,12 @@ func (l *noiseLog) testable(series []*floorSeries, id int64, at time.Time) map[i
 		for _, n := range []int{n, n + 1} {
 			if n > 0 && n < len(s.points) {
 				if _, ok := s.jumpAt(n); ok {
-					ears[s.ear] = true
+					setupSegments[s.setupSegment] = true
 				}
 			}
 		}
 	}
-	return ears
+	return setupSegments
 }
 
 // device makes a switching of steps at one instant; nil where they are none: fewer than two
@@ -102,14 +102,14 @@ func (l *noiseLog) testable(series []*floorSeries, id int64, at time.Time) map[i
 // receiver makes without an antenna too, or a course that leads smoothly from one level to
 // the other.
 func (l *noiseLog) device(steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
-	inStep, measured, ears := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
+	inStep, measured, setupSegments := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
 	for e := range testable {
-		measured[l.ears[e].setup]++
+		measured[l.setupSegments[e].setup]++
 	}
 	for _, f := range steps {
-		if e := f.series.ear; !ears[e] {
-			ears[e] = true
-			inStep[l.ears[e].setup]++
+		if e := f.series.setupSegment; !setupSegments[e] {
+			setupSegments[e] = true
+			inStep[l.setupSegments[e].setup]++
 		}
 	}
 	hears := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
@@ -121,13 +121,13 @@ func (l *noiseLog) device(steps []floorStep, testable map[int]bool, controls map
 	s := &switching{up: steps[0].up()}
 	names, all := map[string]bool{}, map[string]bool{}
 	for _, f := range steps {
-		if at := l.ears[f.series.ear]; hears(at.setup) {
+		if at := l.setupSegments[f.series.setupSegment]; hears(at.setup) {
 			s.steps = append(s.steps, f)
 			names[at.segment.Name] = true
 		}
 	}
 	for e := range testable {
-		if at := l.ears[e]; hears(at.setup) {
+		if at := l.setupSegments[e]; hears(at.setup) {
 			all[at.segment.Name] = true
 		}
 	}
@@ -138,8 +138,8 @@ func (l *noiseLog) device(steps []floorStep, testable map[int]bool, controls map
 	return s
 }
 
-// A stride is one reading beside a step: 0 at the level before it, 1 at that after it.
-type stride struct {
+// A stepReading is one reading beside a step: 0 at the level before it, 1 at that after it.
+type stepReading struct {
 	from, to time.Time
 	height   float64
 }
@@ -147,45 +147,45 @@ type stride struct {
 // time finds between which two readings the device was switched; ok is false where a
 // steady climb through the whole time between the rounds fits better than a step.
 func (l *noiseLog) time(s *switching) (ok bool) {
-	var strides []stride
+	var readings []stepReading
 	for _, f := range s.steps {
-		strides = append(strides, l.strides(f)...)
+		readings = append(readings, l.stepReadings(f)...)
 	}
-	slices.SortStableFunc(strides, func(a, b stride) int { return a.from.Compare(b.from) })
-	first, last := strides[0].from, strides[len(strides)-1].to
+	slices.SortStableFunc(readings, func(a, b stepReading) int { return a.from.Compare(b.from) })
+	first, last := readings[0].from, readings[len(readings)-1].to
 	climb, step := 0.0, 0.0
-	for _, x := range strides {
+	for _, x := range readings {
 		u := x.from.Add(x.to.Sub(x.from)/2).Sub(first).Seconds() / last.Sub(first).Seconds()
 		climb += (x.height - u) * (x.height - u)
 		step += (x.height - 1) * (x.height - 1) // as if all stood after it
 	}
 	best, at := math.Inf(1), 0
-	for i, x := range strides {
-		if i > 0 && step < best && !x.from.Equal(strides[i-1].from) {
+	for i, x := range readings {
+		if i > 0 && step < best && !x.from.Equal(readings[i-1].from) {
 			best, at = step, i
 		}
 		step += x.height*x.height - (x.height-1)*(x.height-1)
 	}
 	// Where there is no reading in between, both fit alike: heights are known to a tenth.
-	if best > climb+0.01*float64(len(strides)) {
+	if best > climb+0.01*float64(len(readings)) {
 		return false
 	}
-	s.edge = edge{s.steps[0].series.survey, strides[at].from, strides[at-1].to}
+	s.edge = edge{s.steps[0].series.survey, readings[at].from, readings[at-1].to}
 	if !s.up {
 		s.seen, s.unseen = s.unseen, s.seen
 	}
 	return true
 }
 
-// strides gives the readings of the two points beside a step. One that strays tells no
+// stepReadings gives the readings of the two points beside a step. One that strays tells no
 // more than one that stands half a step beyond.
-func (l *noiseLog) strides(f floorStep) (all []stride) {
+func (l *noiseLog) stepReadings(f floorStep) (all []stepReading) {
 	for _, p := range f.series.points[f.n-1 : f.n+1] {
 		for _, i := range p.readings {
 			h := &l.readings[i]
 			away := h.Start.Sub(p.middle()).Hours() + p.hours - f.at
 			height := (h.levelAt() - f.slope*away - f.before) / f.size
-			all = append(all, stride{h.Start, h.end(), max(-0.5, min(1.5, height))})
+			all = append(all, stepReading{h.Start, h.end(), max(-0.5, min(1.5, height))})
 		}
 	}
 	return all
@@ -193,7 +193,7 @@ func (l *noiseLog) strides(f floorStep) (all []stride) {
 
 // likeness tells by how many dB the device that goes on differs from the one that goes off:
 // by the power it adds, or by how far it lifts the floor where that has moved in between; ok
-// is false where less than half of the ears are the same.
+// is false where less than half of the setup segments are the same.
 func likeness(on, off *switching) (d float64, ok bool) {
 	var powers, sizes []float64
 	for _, f := range on.steps {

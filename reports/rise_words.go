@@ -96,7 +96,7 @@ func signWords(group []stretch) (words []string) {
 					up++
 				}
 			}
-			down, downs = down+x.series.calm.signs[sign], downs+x.series.calm.points
+			down, downs = down+x.series.quiet.signs[sign], downs+x.series.quiet.points
 		}
 		switch {
 		case ups == 0:
@@ -120,12 +120,12 @@ func growthOf(sign int, group []stretch) float64 {
 			continue
 		}
 		_, up := x.series.share(sign, x.points)
-		down := x.series.calm.power[sign]
+		down := x.series.quiet.power[sign]
 		least := growthComb
 		if sign == signBeat {
 			least = growthBeat
 		}
-		if x.series.calm.points > 0 && down > 0 && up >= least*down {
+		if x.series.quiet.points > 0 && down > 0 && up >= least*down {
 			all = append(all, decibel(up/down))
 		}
 	}

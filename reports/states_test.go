@@ -111,8 +111,8 @@ func TestSweepsInHandWhenRepeaked(t *testing.T) {
 		var got []string
 		for _, s := range chosen.Sweeps {
 			got = append(got, s.Setup.Antenna+" "+plainNumber(float64(s.Round-1)))
-			if len(s.Readings) != 1 || !s.Readings[0].Quality.Has(survey.FlagReceiverLimited) || chosen.knownOf(s, 0) == nil {
-				t.Errorf("%s, %v: %d readings, calibrated %v", name, s.Setup, len(s.Readings), chosen.knownOf(s, 0) != nil)
+			if len(s.Readings) != 1 || !s.Readings[0].Quality.Has(survey.FlagReceiverLimited) || chosen.calibrationOf(s, 0) == nil {
+				t.Errorf("%s, %v: %d readings, calibrated %v", name, s.Setup, len(s.Readings), chosen.calibrationOf(s, 0) != nil)
 			}
 		}
 		if !slices.Equal(got, want) {

@@ -201,7 +201,7 @@ func loadReport(ctx context.Context, db *store.Store, opts reports.Options, pict
 		if in, err = loadRows(ctx, db, store.Filter{}); err != nil {
 			return nil, nil, err
 		}
-		if opts, err = reports.Settle(in, opts); err != nil {
+		if opts, err = reports.Refine(in, opts); err != nil {
 			return nil, nil, fmt.Errorf("report on %s: %w", db.Path(), err)
 		}
 	}

@@ -50,7 +50,7 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 		{Options{From: gainStart.Add(time.Hour), Survey: 1}, "nothing from 2026-11-03T20:00:00Z on; survey 1 covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
 		{Options{From: gainStart.Add(time.Hour), Segment: "49m"}, "on; 49 m in the database covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
 	} {
-		_, err := Settle(in, test.opts)
+		_, err := Refine(in, test.opts)
 		if !errors.Is(err, ErrNothing) || errors.Is(err, ErrReference) || !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%+v: %v, want %s", test.opts, err, test.want)
 		}
@@ -59,10 +59,10 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 		}
 	}
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 9})
-	if _, err := Settle(in, Options{Survey: 7}); err == nil || !strings.Contains(err.Error(), "there are 1, 2, 3 and 9") {
+	if _, err := Refine(in, Options{Survey: 7}); err == nil || !strings.Contains(err.Error(), "there are 1, 2, 3 and 9") {
 		t.Errorf("%v", err)
 	}
-	if _, err := Settle(Input{}, Options{}); !errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "no sweeps are stored") {
+	if _, err := Refine(Input{}, Options{}); !errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "no sweeps are stored") {
 		t.Errorf("an empty database: %v", err)
 	}
 }
@@ -70,7 +70,7 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 func TestSettleReadsSegmentsAsTheyAreWritten(t *testing.T) {
 	in := twoNights()
 	for _, text := range []string{"31 m", "31m", "31M", " 31  m", "9400-9900", "9.4MHz-9.9MHz"} {
-		if opts, err := Settle(in, Options{Segment: text}); err != nil || opts.Segment != "31 m" {
+		if opts, err := Refine(in, Options{Segment: text}); err != nil || opts.Segment != "31 m" {
 			t.Errorf("%q: %q, %v", text, opts.Segment, err)
 		}
 	}
