@@ -30,30 +30,25 @@ const (
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
-func BearingsOf(in Input, opts Options) Bearings {
-	in = Select(in, opts)
-	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Patterns: []Pattern{}, Doubts: []string{}}
-	ref, _, err := Reference(in, opts.Reference)
-	if err != nil { // the ranking's to tell
+func BearingsOf(in Selection, sources []Measured) Bearings {
+	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Reference: in.Reference, Patterns: []Pattern{}, Doubts: []string{}}
+	if !AnyTurned(in) {
 		return b
 	}
-	b.Reference = ref
-	if len(turned(in.setups())) == 0 {
-		return b
-	}
-	noise := newNoiseLog(in)
-	sources, _ := noise.sources()
 	for _, segment := range in.ranked() {
-		f := newRoundMatrix(in, segment)
-		k := slices.Index(f.setups, ref)
+		f := newRoundMatrix(in.Input, segment)
+		k := slices.Index(f.setups, in.Reference)
 		for _, group := range turned(f.setups) {
-			p := turns{matrix: f, asked: ref, ref: k, setups: group, noise: noise, heard: sources}
+			p := turns{matrix: f, asked: in.Reference, ref: k, setups: group, heard: sources}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
 	}
 	return b
 }
+
+// AnyTurned tells whether an antenna was heard in several bearings at one placement.
+func AnyTurned(in Selection) bool { return len(turned(in.setups())) > 0 }
 
 // turned gives the setups, by index, that are one antenna at one placement in several
 // bearings, in order of bearing.
@@ -94,8 +89,7 @@ type turns struct {
 	own    []bool // by column: most of its readings show the receiver's own noise
 	taken  string // what is to be said where another reference was taken; "" where not
 	doubts []string
-	noise  *noiseLog
-	heard  []*noiseSource // whose patterns are asked for
+	heard  []Measured // sources whose patterns are asked for
 }
 
 // patterns gives the patterns of the floor, of the carriers and of the noise sources.
@@ -450,8 +444,8 @@ func (p *turns) pattern(t *bearingSeries, of string) (out Pattern, ok bool) {
 		unit = math.Pow(unit, t.toPower())
 		out.Curve = &Curve{1 / unit, shape.x[0] / unit, shape.x[1] / unit}
 		hidden := of == OfFloor && slices.Contains(p.own, true)
-		reason = out.point(shape.direction(), hidden)
-		out.judgeCurve(points[:len(t.bearings)], t)
+		reason = claimNull(&out, shape.direction(), hidden)
+		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
 	if reason != "" {
 		out.NoNull = &reason
@@ -482,9 +476,9 @@ func (t *bearingSeries) unseen() string {
 	return ""
 }
 
-// point sets null, peak and depth, and says why no null is claimed; "" where one is.
+// claimNull sets null, peak and depth, and says why no null is claimed; "" where one is.
 // Hidden: the receiver's own noise fills the null, which is deeper by an unknown amount.
-func (p *Pattern) point(d direction, hidden bool) (reason string) {
+func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
 	if hidden {
 		p.Doubts = append(p.Doubts, "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated")
 		d.depthTop = math.Inf(1)
@@ -513,7 +507,7 @@ func (p *Pattern) point(d direction, hidden bool) (reason string) {
 
 // judgeCurve holds it against the pattern where more points than chance puts there lie
 // off its curve by more than their intervals.
-func (p *Pattern) judgeCurve(points []*point, t *bearingSeries) {
+func judgeCurve(p *Pattern, points []*point, t *bearingSeries) {
 	off, all := 0, 0
 	for c, x := range points {
 		if x == nil {

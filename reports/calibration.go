@@ -325,7 +325,7 @@ func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB)
 
 // uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
 // names must agree word for word, and often differ by one.
-func (in Input) uncalibrated() (doubts []string) {
+func uncalibrated(in Input) (doubts []string) {
 	if len(in.Calibrations) == 0 {
 		return nil
 	}

@@ -56,7 +56,7 @@ func (in Input) controls() map[survey.Setup]bool {
 }
 
 // controlled compares every control with every other setup, in some rounds.
-func (f *roundMatrix) controlled(rounds, lines []int, controls map[survey.Setup]bool) []Control {
+func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]bool) []Control {
 	out := []Control{}
 	for k, control := range f.setups {
 		if !controls[control] || !f.present(k, rounds) {
@@ -64,15 +64,15 @@ func (f *roundMatrix) controlled(rounds, lines []int, controls map[survey.Setup]
 		}
 		for a, antenna := range f.setups {
 			if !controls[antenna] && f.present(a, rounds) {
-				out = append(out, f.against(k, a, rounds, lines))
+				out = append(out, controlAgainst(f, k, a, rounds, lines))
 			}
 		}
 	}
 	return out
 }
 
-// against compares a control with an antenna.
-func (f *roundMatrix) against(k, a int, rounds, lines []int) Control {
+// controlAgainst compares a control with an antenna.
+func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 	c := Control{Setup: f.setups[k], Against: f.setups[a]}
 	var floor float64
 	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))

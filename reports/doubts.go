@@ -34,7 +34,7 @@ func (c *comparison) doubts(setups []RankSetup) []string {
 	if len(c.lines) > 0 && !c.matrix.segment.Broadcast() {
 		add("outside of the broadcast bands stations cannot be told from the house's own lines: every line counts")
 	}
-	for _, text := range c.matrix.longRounds(c.rounds) {
+	for _, text := range longRounds(c.matrix, c.rounds) {
 		add("%s", text)
 	}
 	if c.matrix.cut != "" {
@@ -51,7 +51,7 @@ func (c *comparison) doubts(setups []RankSetup) []string {
 	}
 	doubts = append(doubts, c.setupDoubts(setups)...)
 	if len(c.rounds) == len(c.matrix.rounds) {
-		doubts = append(doubts, c.matrix.leftDoubts()...)
+		doubts = append(doubts, leftDoubts(c.matrix)...)
 	}
 	return doubts
 }
@@ -226,7 +226,7 @@ func (e *effect) nothingHeard() string {
 func fromDecibel(x float64) float64 { return math.Pow(10, x/10) }
 
 // leftDoubts are those about readings that were left out.
-func (f *roundMatrix) leftDoubts() []string {
+func leftDoubts(f *roundMatrix) []string {
 	var doubts []string
 	if n := f.left.overload; n > 0 {
 		doubts = append(doubts, count(n, "overloaded reading")+" left out")
@@ -243,7 +243,7 @@ func (f *roundMatrix) leftDoubts() []string {
 // longRounds speaks of rounds over which fading does not cancel, since it changes
 // within minutes and the ionosphere within an hour, and names those that last far
 // longer than the others: what they compare was not heard under the same conditions.
-func (f *roundMatrix) longRounds(rounds []int) []string {
+func longRounds(f *roundMatrix, rounds []int) []string {
 	const long, least, times = time.Hour, 2 * time.Hour, 5
 	lengths := make([]time.Duration, len(rounds))
 	for i, n := range rounds {

@@ -22,7 +22,7 @@ type effect struct {
 
 // newEffect fits all lines that count. Its advantage() is meaningless where no
 // track is left.
-func (f *roundMatrix) newEffect(k, ref int, rounds, lines []int) *effect {
+func newEffect(f *roundMatrix, k, ref int, rounds, lines []int) *effect {
 	e := &effect{rounds: make([]bool, len(rounds))}
 	for i, n := range rounds {
 		if f.cells[k][n] != nil && f.cells[ref][n] != nil {
@@ -31,7 +31,7 @@ func (f *roundMatrix) newEffect(k, ref int, rounds, lines []int) *effect {
 		}
 	}
 	for _, line := range lines {
-		if t := f.pairTrack(line, k, ref, rounds); t != nil {
+		if t := pairTrack(f, line, k, ref, rounds); t != nil {
 			e.tracks = append(e.tracks, t)
 		}
 	}

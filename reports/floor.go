@@ -42,12 +42,10 @@ type levelAtGain struct {
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
 // for an antenna factor.
-func FloorOf(in Input, opts Options) FloorTable {
-	in = Select(in, opts)
+func FloorOf(in Selection) FloorTable {
 	table := FloorTable{Schema: SchemaFloor, Simulated: in.simulated(), Rows: []FloorRow{}, Doubts: []string{}}
-	hours := floorHours(in)
-	ref, _, _ := Reference(in, opts.Reference) // an error is the ranking's to tell: none of the setups then
-	gains := segmentGains(in, ref)
+	hours := floorHours(in.Input)
+	gains := in.segmentGains()
 	var left, apart int
 	var said calibrationDoubts
 	for k, h := range hours {
@@ -61,7 +59,7 @@ func FloorOf(in Input, opts Options) FloorTable {
 		if row.Gain == nil {
 			apart++
 		}
-		row.calibrated(readings, &said)
+		calibrated(&row, readings, &said)
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
@@ -114,7 +112,7 @@ func (h *floorHour) at(to survey.Gain) (readings []levelAtGain, levels []float64
 // calibrated fills in what the calibrations know of the row's readings. Of a row in
 // which most readings show the receiver's own noise nothing is subtracted: its levels
 // are upper bounds, all alike.
-func (row *FloorRow) calibrated(readings []levelAtGain, said *calibrationDoubts) {
+func calibrated(row *FloorRow, readings []levelAtGain, said *calibrationDoubts) {
 	for _, r := range readings {
 		if r.limited {
 			row.Limited++

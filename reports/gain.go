@@ -66,7 +66,7 @@ func (t *gainTally) all() (n int) {
 // referred; among equals that serves the most readings through all setups; then
 // the reference's earliest. The zero Gain where no gain is known. Where steps of
 // gain are measured every gain serves all: it is then the reference's earliest.
-func segmentGains(in Input, ref survey.Setup) map[string]survey.Gain {
+func (in Selection) segmentGains() map[string]survey.Gain {
 	type tallies struct{ ref, all gainTally }
 	segments := map[string]*tallies{}
 	for _, s := range in.Sweeps {
@@ -81,7 +81,7 @@ func segmentGains(in Input, ref survey.Setup) map[string]survey.Gain {
 				segments[r.Segment.Name] = t
 			}
 			t.all.add(r.Gain)
-			if s.Setup == ref {
+			if s.Setup == in.Reference {
 				t.ref.add(r.Gain)
 			}
 		}

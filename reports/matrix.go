@@ -69,7 +69,7 @@ func newRoundMatrix(in Input, segment survey.Segment) *roundMatrix {
 	setupOf, roundOf := map[survey.Setup]int{}, map[roundKey]int{}
 	var spans, used []span
 	var own ownLines
-	pointed := in.pointed()
+	pointed := pointed(in)
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
@@ -184,7 +184,7 @@ type visitKey struct {
 }
 
 // pointed gives where the antenna was seen to point during a visit, where that is known.
-func (in Input) pointed() map[visitKey]survey.Bearing {
+func pointed(in Input) map[visitKey]survey.Bearing {
 	at := map[visitKey]survey.Bearing{}
 	for _, v := range in.Visits {
 		if v.Bearing.Known {

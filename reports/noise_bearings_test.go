@@ -51,7 +51,7 @@ func TestNullsOfNoiseSources(t *testing.T) {
 		for i := range n {
 			s := newSpin(seed + uint64(i))
 			h := heading{null: math.Mod(s.null+60, 180), depth: test.depth}
-			p := sourcePattern(BearingsOf(withSource(s, test.kind, h, test.sigma), Options{}))
+			p := sourcePattern(bearingsOf(withSource(s, test.kind, h, test.sigma), Options{}))
 			if p == nil {
 				continue
 			}
@@ -88,7 +88,7 @@ func sourcePattern(b Bearings) *Pattern {
 func TestLevelsOfABeat(t *testing.T) {
 	s := newSpin(3)
 	h := heading{null: 45, depth: 12}
-	p := sourcePattern(BearingsOf(withSource(s, survey.FindingMains, h, 1e-6), Options{}))
+	p := sourcePattern(bearingsOf(withSource(s, survey.FindingMains, h, 1e-6), Options{}))
 	if p == nil {
 		t.Fatal("no pattern")
 	}

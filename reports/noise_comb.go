@@ -18,7 +18,7 @@ const (
 	// sameSpacing is by how much, as a share, spacings found at one epoch may differ
 	// and be one.
 	sameSpacing = 1e-4
-	// trackTolerance and courseDrift are how far a spacing may stand from where it was last: an
+	// trackTolerance and trackDrift are how far a spacing may stand from where it was last: an
 	// error of both, and what warming changes in an hour, at its fastest.
 	trackTolerance, trackDrift = 2e-4, 2e-3
 	trackToleranceMost         = 6e-4

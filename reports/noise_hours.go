@@ -295,7 +295,7 @@ func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
 }
 
 // roundsSince gives the rounds of a survey from the first on that ends at an instant or after it.
-func (l *noiseLog) roundsSince(id int64, t time.Time) []int {
+func (l *readLog) roundsSince(id int64, t time.Time) []int {
 	own := l.bySurvey[id]
 	at, _ := slices.BinarySearchFunc(own, t, func(n int, t time.Time) int { return l.rounds[n].first.Compare(t) })
 	for at > 0 && !l.rounds[own[at-1]].last.Before(t) {

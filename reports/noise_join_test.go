@@ -48,10 +48,10 @@ func (l *noiseLog) joinedPlainly(tracks []combTrack) []combTrack {
 
 // Courses that are joined part by part, the least distances remembered, are those that are
 // joined plainly.
-func TestCoursesJoinedInParts(t *testing.T) {
+func TestTracksJoinedInParts(t *testing.T) {
 	for seed := range uint64(20) {
 		random := rand.New(rand.NewPCG(seed, 3))
-		l := &noiseLog{longest: time.Hour}
+		l := &noiseLog{readLog: &readLog{longest: time.Hour}}
 		tracks := wanderers(random, 120)
 		if n := len(inReach(tracks)); n < 20 { // 60 of chance over 3.5 natural units lie 0.06 apart, reach is 0.003
 			t.Fatalf("%d parts: nothing is tested", n)

@@ -11,25 +11,36 @@ import (
 	"nightfloor/survey"
 )
 
-// A noiseLog is what a survey heard of interference: its readings in order of time,
-// what each can hear through, and the rounds they belong to.
-type noiseLog struct {
+// A readLog holds the readings of a selection in order of time: what each listened
+// through, and the rounds they belong to.
+type readLog struct {
 	in            Input
-	rounds        []noiseRound // in order of time
+	rounds        []loggedRound // in order of time
 	setupSegments []setupSegment
 	readings      []loggedReading
 	byRound       [][]int              // readings
 	bySurvey      map[int64][]int      // rounds
 	whole         map[int64]span       // by survey: from when to when it listened
 	record        map[int64]bool       // by survey: it was recorded, not imported
-	epochs        int                  // pieces of evidence that do not depend on each other
 	usual         time.Duration        // of a round
 	dark          func(round int) bool // once asked for, see darkness
 	sure          func(round int) bool
 	longest       time.Duration // over which a source counts as on unless it was heard to be off
 }
 
-type noiseRound struct {
+// A noiseLog is what a survey heard of interference.
+type noiseLog struct {
+	*readLog
+	epochs int // pieces of evidence that do not depend on each other
+}
+
+func newNoiseLog(in *readLog) *noiseLog {
+	l := &noiseLog{readLog: in}
+	l.epochs = l.countEpochs()
+	return l
+}
+
+type loggedRound struct {
 	key         roundKey
 	first, last time.Time
 }
@@ -49,10 +60,10 @@ type loggedReading struct {
 
 func (h *loggedReading) end() time.Time { return h.Start.Add(h.Duration) }
 
-// newNoiseLog gathers the readings of an input that was selected. Overloaded ones make
+// newReadLog gathers the readings of an input that was selected. Overloaded ones make
 // lines and beats of their own, and are left out.
-func newNoiseLog(in Input) *noiseLog {
-	l := &noiseLog{in: in, record: map[int64]bool{}}
+func newReadLog(in Input) *readLog {
+	l := &readLog{in: in, record: map[int64]bool{}}
 	readings := 0
 	for _, s := range in.Sweeps {
 		readings += len(s.Readings)
@@ -73,7 +84,6 @@ func newNoiseLog(in Input) *noiseLog {
 		}
 	}
 	l.order()
-	l.epochs = l.countEpochs()
 	l.usual = l.usualRound()
 	l.longest = l.steady()
 	l.byRound = make([][]int, len(l.rounds))
@@ -92,7 +102,7 @@ func newNoiseLog(in Input) *noiseLog {
 	return l
 }
 
-func (l *noiseLog) addSetupSegment(known map[setupSegment]int, setup survey.Setup, segment survey.Segment) int {
+func (l *readLog) addSetupSegment(known map[setupSegment]int, setup survey.Setup, segment survey.Segment) int {
 	key := setupSegment{setup, survey.Segment{Name: segment.Name}}
 	i, ok := known[key]
 	if !ok {
@@ -105,13 +115,13 @@ func (l *noiseLog) addSetupSegment(known map[setupSegment]int, setup survey.Setu
 	return i
 }
 
-func (l *noiseLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Reading) int {
+func (l *readLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Reading) int {
 	key := roundKey{s.Survey, s.Round}
 	n, ok := known[key]
 	if !ok {
 		n = len(l.rounds)
 		known[key] = n
-		l.rounds = append(l.rounds, noiseRound{key, r.Start, r.Start.Add(r.Duration)})
+		l.rounds = append(l.rounds, loggedRound{key, r.Start, r.Start.Add(r.Duration)})
 	}
 	round := &l.rounds[n]
 	whole := span{round.first, round.last}.with(spanOf(r))
@@ -120,13 +130,13 @@ func (l *noiseLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Read
 }
 
 // order puts readings and rounds into order of time.
-func (l *noiseLog) order() {
+func (l *readLog) order() {
 	at := make([]int, len(l.rounds))
 	for i := range at {
 		at[i] = i
 	}
 	slices.SortStableFunc(at, func(a, b int) int { return l.rounds[a].first.Compare(l.rounds[b].first) })
-	rounds, place := make([]noiseRound, len(at)), make([]int, len(at))
+	rounds, place := make([]loggedRound, len(at)), make([]int, len(at))
 	for i, from := range at {
 		rounds[i], place[from] = l.rounds[from], i
 	}
@@ -138,11 +148,11 @@ func (l *noiseLog) order() {
 }
 
 // steady is an hour, or three rounds where they are longer than a third of that.
-func (l *noiseLog) steady() time.Duration { return max(time.Hour, 3*l.usual) }
+func (l *readLog) steady() time.Duration { return max(time.Hour, 3*l.usual) }
 
 // usualRound is how long a round takes, as a rule; rounds of two surveys may lie between each
 // other.
-func (l *noiseLog) usualRound() time.Duration {
+func (l *readLog) usualRound() time.Duration {
 	var steps []float64
 	last := map[int64]time.Time{}
 	for _, r := range l.rounds {

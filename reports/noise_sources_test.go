@@ -22,7 +22,7 @@ func TestSuppliesOfAHouse(t *testing.T) {
 	if len(found.Sources) != 3 {
 		t.Errorf("%d sources, want 3", len(found.Sources))
 		for _, s := range found.Sources {
-			t.Logf("%s, on %v, %d detections", s.Words(zone), s.Hours, s.Detections)
+			t.Logf("%s, on %v, %d detections", sourceLine(&s, zone), s.Hours, s.Detections)
 		}
 	}
 	for i, r := range d.radiators {
@@ -217,7 +217,7 @@ func TestKinOfASpacing(t *testing.T) {
 // numbers tried: where each is wrong once in 10,000 times, 4.1e6·6·1e-8·1e-3 = 2.5e-4 is left for
 // one spacing, and for aliases, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
 func TestKinAgreeByChance(t *testing.T) {
-	l := newNoiseLog(newDin(1).input())
+	l := newNoiseLog(newReadLog(newDin(1).input()))
 	obs := []detection{{doubt: 1e-4, found: []findingAt{{reading: 0}}}, {doubt: 1e-4, found: []findingAt{{reading: 600}}}}
 	if got := l.doubtOf(obs, combsAgree); math.Abs(got/2.5e-4-1) > 0.02 {
 		t.Errorf("of one spacing: %.2g, want 2.5e-4", got)
@@ -301,7 +301,7 @@ func TestBeatBelongs(t *testing.T) {
 			switch {
 			case s.Kind == survey.FindingMains:
 				if test.mine || s.Likely != LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
-					t.Errorf("%s: %s", test.name, s.Words(zone))
+					t.Errorf("%s: %s", test.name, sourceLine(s, zone))
 				}
 			case math.Abs(float64(*s.Spacing)/65.013e3-1) < 1e-3:
 				if (s.Envelope != nil) != test.mine {
@@ -393,9 +393,9 @@ func TestGainsOfSources(t *testing.T) {
 	}
 	for i, s := range plain.Sources {
 		for k, x := range s.Strength {
-			near(t, s.What(), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
+			near(t, SourceName(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
 			if setup := slices.Index(d.setups, x.Setup); s.Kind == survey.FindingMains {
-				near(t, s.What(), x.Level, decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+				near(t, SourceName(&s), x.Level, decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}
@@ -585,7 +585,7 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1.15, 8}}, level: []float64{6, 3, 0}})
 	in := d.input()
 	d.seed, d.start, d.radiators[0].hours = d.seed+1, d.start.Add(time.Minute), []hourSpan{{1.15 - 1.0/60, 8 - 1.0/60}}
-	l := newNoiseLog(Select(withSurvey(in, d.input(), 2), Options{}))
+	l := newNoiseLog(newReadLog(selected(withSurvey(in, d.input(), 2), Options{}).Input))
 	if l.usual != dinRound {
 		t.Errorf("a round takes %v, want %v", l.usual, dinRound)
 	}
@@ -652,7 +652,7 @@ func TestBeatOfEither(t *testing.T) {
 	}
 	for _, s := range found.Sources {
 		if s.Envelope != nil || !says(s.Evidence, "which of 1 and 2 makes it cannot be told") || says(s.Against, "no beat") {
-			t.Errorf("%s: envelope %v, %q, %q", s.What(), s.Envelope, s.Evidence, s.Against)
+			t.Errorf("%s: envelope %v, %q, %q", SourceName(&s), s.Envelope, s.Evidence, s.Against)
 		}
 	}
 }

@@ -31,7 +31,7 @@ type track struct {
 
 // pairTrack gathers a carrier through setups k and ref, nil where neither is
 // strong often enough to be an anchor.
-func (f *roundMatrix) pairTrack(line, k, ref int, rounds []int) *track {
+func pairTrack(f *roundMatrix, line, k, ref int, rounds []int) *track {
 	strongK, strongRef, both := 0, 0, 0
 	for _, n := range rounds {
 		a, b := f.cells[k][n], f.cells[ref][n]
@@ -39,10 +39,10 @@ func (f *roundMatrix) pairTrack(line, k, ref int, rounds []int) *track {
 			continue
 		}
 		both++
-		if a.strong(line) {
+		if strong(a, line) {
 			strongK++
 		}
-		if b.strong(line) {
+		if strong(b, line) {
 			strongRef++
 		}
 	}
@@ -62,19 +62,19 @@ func (f *roundMatrix) pairTrack(line, k, ref int, rounds []int) *track {
 		}
 	}
 	if t.faint {
-		t.anchorMean, t.anchorVar = f.anchorLevel(line, anchor, rounds)
+		t.anchorMean, t.anchorVar = anchorLevel(f, line, anchor, rounds)
 	}
 	return t
 }
 
 // strong tells whether the dB of this one cell may be used.
-func (c *cell) strong(line int) bool {
+func strong(c *cell, line int) bool {
 	return c.snr[line] > strongSigmas*c.sigma[line]
 }
 
 // inSigmas gives an SNR density in its standard errors, and where one stands in
 // dB. An error of nothing, from recordings without noise, is put at a millionth.
-func (c *cell) inSigmas(line int) (u, unit float64) {
+func inSigmas(c *cell, line int) (u, unit float64) {
 	sigma := max(c.sigma[line], 1e-6*math.Abs(c.snr[line]), 1e-30)
 	return c.snr[line] / sigma, decibel(sigma)
 }
@@ -83,11 +83,11 @@ func (c *cell) inSigmas(line int) (u, unit float64) {
 // says nothing; which rounds those are is no choice by the other's luck, once the
 // anchor's level is allowed for (see faint.go).
 func observe(anchor, other *cell, line int) (o observation, ok bool) {
-	if anchor == nil || other == nil || math.IsNaN(other.snr[line]) || !anchor.strong(line) {
+	if anchor == nil || other == nil || math.IsNaN(other.snr[line]) || !strong(anchor, line) {
 		return o, false
 	}
 	o.anchor = decibel(anchor.snr[line])
-	o.u, o.unit = other.inSigmas(line)
+	o.u, o.unit = inSigmas(other, line)
 	if o.strong = o.u > strongSigmas; o.strong {
 		o.delta = decibel(other.snr[line]) - o.anchor
 	}
@@ -98,17 +98,17 @@ func observe(anchor, other *cell, line int) (o observation, ok bool) {
 // anchor over the rounds in which anyone hears it. Rounds in which the anchor
 // itself is weak are brought in by their likelihood, by expectation and
 // maximisation for a normal distribution over dB.
-func (f *roundMatrix) anchorLevel(line, anchor int, rounds []int) (mean, variance float64) {
+func anchorLevel(f *roundMatrix, line, anchor int, rounds []int) (mean, variance float64) {
 	var levels []float64
 	var weaks []weak
 	for _, n := range rounds {
 		c := f.cells[anchor][n]
 		switch {
 		case c == nil || math.IsNaN(c.snr[line]):
-		case c.strong(line):
+		case strong(c, line):
 			levels = append(levels, decibel(c.snr[line]))
-		case f.anyoneHears(line, n):
-			u, unit := c.inSigmas(line)
+		case anyoneHears(f, line, n):
+			u, unit := inSigmas(c, line)
 			weaks = append(weaks, weak{unit, measured(u)})
 		}
 	}
@@ -148,7 +148,7 @@ func withWeak(levels []float64, weaks []weak, mean, variance float64) (m, v floa
 	return sum / n, max(square/n-sum*sum/n/n, 1)
 }
 
-func (f *roundMatrix) anyoneHears(line, round int) bool {
+func anyoneHears(f *roundMatrix, line, round int) bool {
 	for k := range f.setups {
 		if f.cells[k][round].heard(line) {
 			return true

@@ -7,39 +7,26 @@ import (
 	"nightfloor/survey"
 )
 
-// RankOf ranks the setups of the sweeps that opts asks for by SNR against the
-// reference, in each segment over the whole time and over each period of the day
-// that the data covers. The notes are for the person who asked. The error wraps
-// ErrReference where the reference is not to be had.
-func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
-	in, left := in.choose(opts)
-	if left != "" {
-		notes = append(notes, left)
-	}
-	rank = Rank{Schema: SchemaRank, Simulated: in.simulated(), Segments: []RankSegment{}}
-	ref, note, err := Reference(in, opts.Reference)
-	if err != nil {
-		return rank, notes, err
-	}
-	if note != "" {
-		notes = append(notes, note)
-	}
-	rank.Reference = ref
+// RankOf ranks the setups of a selection by SNR against the reference, in each segment
+// over the whole time and over each period of the day that the data covers. The seed is
+// that of the resampling behind best_share.
+func RankOf(in Selection, seed uint64) Rank {
+	rank := Rank{Schema: SchemaRank, Simulated: in.simulated(), Reference: in.Reference, Segments: []RankSegment{}}
 	controls := in.controls()
 	for _, segment := range in.ranked() {
-		f := newRoundMatrix(in, segment)
+		f := newRoundMatrix(in.Input, segment)
 		periods := f.periods(in.Surveys)
 		for _, p := range append([]string{PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
-				ranked := f.rank(p, rounds, ref, controls, opts.Seed)
+				ranked := rankOver(f, p, rounds, in.Reference, controls, seed)
 				if p == PeriodAll {
-					ranked.Doubts = append(ranked.Doubts, in.tunedOut(segment)...)
+					ranked.Doubts = append(ranked.Doubts, tunedOut(in.Input, segment)...)
 				}
 				rank.Segments = append(rank.Segments, ranked)
 			}
 		}
 	}
-	return rank, notes, nil
+	return rank
 }
 
 // A comparison is one segment over one period while it is being ranked.
@@ -56,8 +43,8 @@ type comparison struct {
 	r          float64 // correlation of neighbouring rounds
 }
 
-// rank ranks the setups of the field over some of its rounds.
-func (f *roundMatrix) rank(period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) RankSegment {
+// rankOver ranks the setups of the field over some of its rounds.
+func rankOver(f *roundMatrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) RankSegment {
 	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
 	c.lines, c.local, c.own = f.counting(rounds)
 	c.compare()
@@ -71,7 +58,7 @@ func (f *roundMatrix) rank(period string, rounds []int, ref survey.Setup, contro
 	c.shares(out.Setups, seed)
 	out.Doubts = c.doubts(out.Setups)
 	if period == PeriodAll {
-		out.Controls = f.controlled(rounds, c.lines, controls)
+		out.Controls = controlled(f, rounds, c.lines, controls)
 		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
 	}
 	return out
@@ -100,7 +87,7 @@ func (c *comparison) compare() {
 		if k == c.ref {
 			continue
 		}
-		if e := f.newEffect(k, c.ref, c.rounds, c.lines); e.shared > 0 {
+		if e := newEffect(f, k, c.ref, c.rounds, c.lines); e.shared > 0 {
 			c.effects[k] = e
 		}
 	}

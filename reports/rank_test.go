@@ -179,9 +179,10 @@ func TestOverloadedThroughout(t *testing.T) {
 }
 
 func TestNothingMeasured(t *testing.T) {
-	rank, notes, err := RankOf(Input{}, Options{})
-	if err != nil || len(notes) != 0 || rank.Segments == nil || len(rank.Segments) != 0 {
-		t.Errorf("%+v, %v, %v", rank, notes, err)
+	s, err := Select(Input{}, Options{})
+	rank := RankOf(s, 0)
+	if err != nil || len(s.Notes) != 0 || rank.Segments == nil || len(rank.Segments) != 0 {
+		t.Errorf("%+v, %v, %v", rank, s.Notes, err)
 	}
 }
 
@@ -374,11 +375,11 @@ func TestSelect(t *testing.T) {
 	if got := find(t, s, w.setup(0)).Rounds; got != 12 {
 		t.Errorf("%d rounds before half time, want 12", got)
 	}
-	if got := mustRank(t, in, Options{Segment: "49 m"}).Segments; len(got) != 0 {
-		t.Errorf("segments %v that were not asked for", got)
+	if s, err := Select(in, Options{Segment: "49 m"}); !errors.Is(err, ErrNothing) || len(s.Sweeps) != 0 {
+		t.Errorf("%d sweeps of a segment that is not there, %v", len(s.Sweeps), err)
 	}
-	if got := mustRank(t, in, Options{Survey: 2}).Segments; len(got) != 0 {
-		t.Errorf("segments %v of another survey", got)
+	if s, err := Select(in, Options{Survey: 2}); !errors.Is(err, ErrNothing) || len(s.Sweeps) != 0 {
+		t.Errorf("%d sweeps of another survey, %v", len(s.Sweeps), err)
 	}
 }
 

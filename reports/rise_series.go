@@ -52,10 +52,10 @@ type seriesKey struct {
 	gain         survey.Gain // not exact: levels of another do not compare
 }
 
-// levelAt gives a reading's floor in dB at the series' gain: at 0 dB where gains are exact.
-func (h *loggedReading) levelAt() float64 { return float64(h.Floor.Density) - h.lowered() }
+// floorLevel gives a reading's floor in dB at the series' gain: at 0 dB where gains are exact.
+func floorLevel(h *loggedReading) float64 { return float64(h.Floor.Density) - loweredBy(h) }
 
-func (h *loggedReading) lowered() float64 {
+func loweredBy(h *loggedReading) float64 {
 	if h.Gain.Known && h.Gain.Exact {
 		return float64(h.Gain.DB)
 	}
@@ -64,14 +64,14 @@ func (h *loggedReading) lowered() float64 {
 
 // tells tells whether a reading's floor is the noise outside, through the antenna it is
 // said to be, over enough of the segment.
-func (h *loggedReading) tells() bool {
+func tells(h *loggedReading) bool {
 	return levelled(h.Reading) && h.Occupancy <= crowdedShare &&
 		!h.Quality.Has(survey.FlagReceiverLimited) && !h.Quality.Has(survey.FlagSetupDoubt)
 }
 
 // floors gathers the readings into series, those long enough to tell anything.
-func (l *noiseLog) floors() (all []*floorSeries) {
-	found, signs := map[seriesKey]*floorSeries{}, l.sweepSigns()
+func floors(l *readLog) (all []*floorSeries) {
+	found, signs := map[seriesKey]*floorSeries{}, sweepSigns(l)
 	start := map[int64]time.Time{}
 	for i := range l.readings {
 		h := &l.readings[i]
@@ -79,7 +79,7 @@ func (l *noiseLog) floors() (all []*floorSeries) {
 		if _, ok := start[id]; !ok {
 			start[id] = h.Start
 		}
-		if !h.tells() {
+		if !tells(h) {
 			continue
 		}
 		key := seriesKey{id, h.setupSegment, h.Gain}
@@ -104,25 +104,25 @@ func (l *noiseLog) floors() (all []*floorSeries) {
 	}
 	all = slices.DeleteFunc(all, func(s *floorSeries) bool { return len(s.points) < minRounds })
 	for _, s := range all {
-		l.finish(s, start[s.survey])
+		finishSeries(l, s, start[s.survey])
 	}
 	return all
 }
 
-// finish makes levels of the readings that were gathered.
-func (l *noiseLog) finish(s *floorSeries, start time.Time) {
+// finishSeries makes levels of the readings that were gathered.
+func finishSeries(l *readLog, s *floorSeries, start time.Time) {
 	var levels, sigmas, steps, changes []float64
 	for n := range s.points {
 		p := &s.points[n]
 		p.hours = p.middle().Sub(start).Hours()
 		var own []float64
 		for _, i := range p.readings {
-			own = append(own, l.readings[i].levelAt())
+			own = append(own, floorLevel(&l.readings[i]))
 			sigmas = append(sigmas, float64(l.readings[i].Floor.Sigma))
 		}
 		levels = append(levels, own...)
 		p.level = median(own)
-		l.measure(p)
+		measureSigns(l, p)
 		if n > 0 {
 			steps = append(steps, p.hours-s.points[n-1].hours)
 		}

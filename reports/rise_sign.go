@@ -26,7 +26,7 @@ const (
 
 // sweepSigns gives the signs that were found in each sweep: what is found in one tuning
 // and one segment is there in others of the same seconds.
-func (l *noiseLog) sweepSigns() map[*survey.Sweep][signs]bool {
+func sweepSigns(l *readLog) map[*survey.Sweep][signs]bool {
 	found := map[*survey.Sweep][signs]bool{}
 	for i := range l.readings {
 		h := &l.readings[i]
@@ -42,15 +42,15 @@ func (l *noiseLog) sweepSigns() map[*survey.Sweep][signs]bool {
 	return found
 }
 
-// measure notes at a point what its own readings tell: Vd, how strong comb and beat are,
+// measureSigns notes at a point what its own readings tell: Vd, how strong comb and beat are,
 // and humps.
-func (l *noiseLog) measure(p *floorPoint) {
+func measureSigns(l *readLog, p *floorPoint) {
 	var vds, humps []float64
 	var power [signs][]float64
 	for _, i := range p.readings {
 		h := &l.readings[i]
 		var sum [signs]float64
-		scale := fromDecibel(-h.lowered())
+		scale := fromDecibel(-loweredBy(h))
 		for j := range h.Findings {
 			switch f := &h.Findings[j]; {
 			case !finite(f.Power):
@@ -66,7 +66,7 @@ func (l *noiseLog) measure(p *floorPoint) {
 		if h.Vd != nil && finite(float64(*h.Vd)) {
 			vds = append(vds, float64(*h.Vd))
 		}
-		humps = append(humps, h.humped())
+		humps = append(humps, humped(h))
 	}
 	for k := range power {
 		p.power[k] = median(power[k])
@@ -77,7 +77,7 @@ func (l *noiseLog) measure(p *floorPoint) {
 
 // humped gives by how much at the most humps have raised the mean over the segment, dB,
 // where together they cover less than most of it.
-func (h *loggedReading) humped() float64 {
+func humped(h *loggedReading) float64 {
 	width := float64(h.Segment.High - h.Segment.Low)
 	share, more := 0.0, 0.0
 	for j := range h.Findings {

@@ -41,7 +41,7 @@ func TestDeviceOnAndOff(t *testing.T) {
 		t.Errorf("on %v of %d", r.Segments, r.Measured)
 	}
 	if r.Antenna != "whip" || math.Abs(float64(*r.Level)-6) > 0.5 || !(*r.Low < 6 && *r.High > 6) {
-		t.Errorf("%s: %s dB, want 6", r.Antenna, r.LevelText())
+		t.Errorf("%s: %s dB, want 6", r.Antenna, riseLevel(&r))
 	}
 	if len(r.Strength) != 10 {
 		t.Errorf("%d strengths, want those of 5 segments through 2 setups", len(r.Strength))
@@ -126,7 +126,7 @@ func TestSeveralDevices(t *testing.T) {
 		}
 		for n, r := range rises {
 			if r.Kind != RiseStep || r.From == nil || r.To == nil {
-				t.Errorf("%s: %s", r.Kind, r.Words(zone))
+				t.Errorf("%s: %s", r.Kind, riseLine(&r, zone))
 				continue
 			}
 			for i, at := range []time.Time{*r.From, *r.To} {
@@ -175,12 +175,12 @@ func TestNightRise(t *testing.T) {
 		if len(rises) != 1 || rises[0].Kind != RiseNight {
 			t.Errorf("rounds of %v: %d rises", round, len(rises))
 			for _, r := range rises {
-				t.Logf("%s: %s", r.Kind, r.Words(zone))
+				t.Logf("%s: %s", r.Kind, riseLine(&r, zone))
 			}
 			continue
 		}
 		if r := rises[0]; len(r.Segments) != 6 || math.Abs(float64(*r.Level)-9) > 1.5 || len(r.Sources) > 0 {
-			t.Errorf("rounds of %v: %s", round, r.Words(zone))
+			t.Errorf("rounds of %v: %s", round, riseLine(&r, zone))
 		}
 	}
 }
@@ -258,7 +258,7 @@ func TestChanceMakesNoStep(t *testing.T) {
 			}
 			for _, r := range risesIn(d.input()) {
 				if r.Kind != RiseNight {
-					t.Log(w.name, n, r.Kind, r.Words(zone), r.Against)
+					t.Log(w.name, n, r.Kind, riseLine(&r, zone), r.Against)
 					here++
 				}
 			}

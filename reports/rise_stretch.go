@@ -34,7 +34,7 @@ func (s *stretch) last() *floorPoint  { return &s.series.points[s.points[len(s.p
 // stretches gives the runs of points for which raised holds. They are joined as the hours
 // of sources are: a second point at which it does not hold ends one, and so does a time
 // without any. Points that are masked count neither way.
-func (l *noiseLog) stretches(s *floorSeries, raised, masked func(n int) bool) (all []stretch) {
+func stretches(l *readLog, s *floorSeries, raised, masked func(n int) bool) (all []stretch) {
 	silent := 0
 	var last time.Time // of a point that does not end one
 	for n := range s.points {
@@ -98,11 +98,11 @@ func (x *stretch) stands() bool {
 
 // broadband gives the stretches in which a floor is raised and a sign of interference
 // explains it.
-func (l *noiseLog) broadband(series []*floorSeries, dark func(round int) bool) (all []stretch) {
+func broadband(l *readLog, series []*floorSeries, dark func(round int) bool) (all []stretch) {
 	for _, s := range series {
 		for sign := range signs {
 			raised := func(n int) bool { return s.over(n) >= riseLeast && s.points[n].signs[sign] }
-			for _, x := range l.stretches(s, raised, nil) {
+			for _, x := range stretches(l, s, raised, nil) {
 				x.sign = sign
 				if x.stands() && s.explains(sign, x.points) && !(x.dark(dark) && x.goesOn()) {
 					all = append(all, x)
@@ -141,7 +141,7 @@ func (x *stretch) goesOn() bool {
 
 // nights gives the stretches in the dark in which a floor is raised and nothing explains
 // it but the ionosphere: most setups that listen in a segment hear it.
-func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
+func nights(l *readLog, series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
 	type part struct {
 		survey  int64
 		segment string
@@ -159,7 +159,7 @@ func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, take
 		}
 		listen[own][at.setup] = true
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
-		for _, x := range l.stretches(s, raised, func(n int) bool { return taken(s, n) }) {
+		for _, x := range stretches(l, s, raised, func(n int) bool { return taken(s, n) }) {
 			if x.last().last.Sub(x.first().first) >= nightLong && x.dark(dark) && x.stands() {
 				all = append(all, x)
 			}
@@ -203,7 +203,7 @@ func gathered(all []stretch) (groups [][]stretch) {
 
 // darkness tells of each round whether it is not by day; of a site that is not known, that
 // it may be dark, sure false.
-func (l *noiseLog) darkness() (dark, sure func(round int) bool) {
+func (l *readLog) darkness() (dark, sure func(round int) bool) {
 	if l.dark != nil {
 		return l.dark, l.sure
 	}

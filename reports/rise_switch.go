@@ -20,7 +20,7 @@ type switching struct {
 }
 
 // switchings finds the instants at which a device was switched, in order of time.
-func (l *noiseLog) switchings(series []*floorSeries) (found []*switching) {
+func switchings(l *readLog, series []*floorSeries) (found []*switching) {
 	controls := l.in.controls()
 	var order []floorStep
 	for _, s := range series {
@@ -37,7 +37,7 @@ func (l *noiseLog) switchings(series []*floorSeries) (found []*switching) {
 			}
 			n++
 		}
-		found = append(found, l.untangle(order[:n], series, controls)...)
+		found = append(found, untangle(l, order[:n], series, controls)...)
 		order = order[n:]
 	}
 	slices.SortStableFunc(found, func(a, b *switching) int { return a.seen.Compare(b.seen) })
@@ -46,7 +46,7 @@ func (l *noiseLog) switchings(series []*floorSeries) (found []*switching) {
 
 // untangle finds the switchings among steps that overlap each other in time: first the one
 // in which the most steps agree.
-func (l *noiseLog) untangle(steps []floorStep, series []*floorSeries, controls map[survey.Setup]bool) (found []*switching) {
+func untangle(l *readLog, steps []floorStep, series []*floorSeries, controls map[survey.Setup]bool) (found []*switching) {
 	left := slices.Clone(steps)
 	for len(left) > 1 {
 		var most []floorStep
@@ -60,7 +60,7 @@ func (l *noiseLog) untangle(steps []floorStep, series []*floorSeries, controls m
 			break
 		}
 		left = slices.DeleteFunc(left, func(f floorStep) bool { return slices.Contains(most, f) })
-		if s := l.device(most, l.testable(series, most[0].series.survey, at), controls); s != nil {
+		if s := deviceOf(l, most, testable(l, series, most[0].series.survey, at), controls); s != nil {
 			found = append(found, s)
 		}
 	}
@@ -79,7 +79,7 @@ func during(steps []floorStep, at time.Time, up bool) (group []floorStep) {
 }
 
 // testable gives the setup segments in which a step could have been seen at an instant.
-func (l *noiseLog) testable(series []*floorSeries, id int64, at time.Time) map[int]bool {
+func testable(l *readLog, series []*floorSeries, id int64, at time.Time) map[int]bool {
 	setupSegments := map[int]bool{}
 	for _, s := range series {
 		if s.survey != id {
@@ -97,11 +97,11 @@ func (l *noiseLog) testable(series []*floorSeries, id int64, at time.Time) map[i
 	return setupSegments
 }
 
-// device makes a switching of steps at one instant; nil where they are none: fewer than two
+// deviceOf makes a switching of steps at one instant; nil where they are none: fewer than two
 // segments through every setup, or no more than half of those measured, or a step that the
 // receiver makes without an antenna too, or a course that leads smoothly from one level to
 // the other.
-func (l *noiseLog) device(steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
+func deviceOf(l *readLog, steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
 	inStep, measured, setupSegments := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
 	for e := range testable {
 		measured[l.setupSegments[e].setup]++
@@ -132,7 +132,7 @@ func (l *noiseLog) device(steps []floorStep, testable map[int]bool, controls map
 		}
 	}
 	s.segments, s.measured = len(names), max(len(all), len(names))
-	if len(s.steps) == 0 || !l.time(s) {
+	if len(s.steps) == 0 || !timeSwitching(l, s) {
 		return nil
 	}
 	return s
@@ -144,12 +144,12 @@ type stepReading struct {
 	height   float64
 }
 
-// time finds between which two readings the device was switched; ok is false where a
+// timeSwitching finds between which two readings the device was switched; ok is false where a
 // steady climb through the whole time between the rounds fits better than a step.
-func (l *noiseLog) time(s *switching) (ok bool) {
+func timeSwitching(l *readLog, s *switching) (ok bool) {
 	var readings []stepReading
 	for _, f := range s.steps {
-		readings = append(readings, l.stepReadings(f)...)
+		readings = append(readings, stepReadings(l, f)...)
 	}
 	slices.SortStableFunc(readings, func(a, b stepReading) int { return a.from.Compare(b.from) })
 	first, last := readings[0].from, readings[len(readings)-1].to
@@ -179,12 +179,12 @@ func (l *noiseLog) time(s *switching) (ok bool) {
 
 // stepReadings gives the readings of the two points beside a step. One that strays tells no
 // more than one that stands half a step beyond.
-func (l *noiseLog) stepReadings(f floorStep) (all []stepReading) {
+func stepReadings(l *readLog, f floorStep) (all []stepReading) {
 	for _, p := range f.series.points[f.n-1 : f.n+1] {
 		for _, i := range p.readings {
 			h := &l.readings[i]
 			away := h.Start.Sub(p.middle()).Hours() + p.hours - f.at
-			height := (h.levelAt() - f.slope*away - f.before) / f.size
+			height := (floorLevel(h) - f.slope*away - f.before) / f.size
 			all = append(all, stepReading{h.Start, h.end(), max(-0.5, min(1.5, height))})
 		}
 	}
@@ -224,7 +224,7 @@ type device struct{ on, off, over *switching }
 
 // devices joins each going off with the coming on before it that is most like it, of those
 // that are alike with the last.
-func (l *noiseLog) devices(found []*switching) (all []device) {
+func devices(l *readLog, found []*switching) (all []device) {
 	for _, s := range found {
 		if s.up {
 			all = append(all, device{on: s})
@@ -235,7 +235,7 @@ func (l *noiseLog) devices(found []*switching) (all []device) {
 			if d.on == nil || d.off != nil || d.on.survey != s.survey {
 				continue
 			}
-			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !l.interrupted(d.on.seen, s.seen, s.survey) {
+			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !interrupted(l, d.on.seen, s.seen, s.survey) {
 				best, least = i, min(least, away)
 			}
 		}
@@ -282,7 +282,7 @@ func (d *device) end() (t time.Time, ok bool) {
 
 // interrupted tells whether nothing listened for so long between two instants that a
 // device may have gone off and on unseen.
-func (l *noiseLog) interrupted(from, to time.Time, id int64) bool {
+func interrupted(l *readLog, from, to time.Time, id int64) bool {
 	last := from
 	for _, n := range l.roundsSince(id, from) {
 		r := &l.rounds[n]

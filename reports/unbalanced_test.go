@@ -107,14 +107,14 @@ func TestOnlySweepsAreSimulated(t *testing.T) {
 	in := w.input()
 	in.Surveys[0].Simulated = false
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Kind: survey.KindRecord, Simulated: true, Start: w.start.Add(-time.Hour), First: w.setup(2)})
-	r, _, err := NewReport(in, Options{})
+	r, _, err := reportOf(in, Options{})
 	if err != nil || r.Simulated || r.Rank.Reference != w.setup(0) {
 		t.Errorf("simulated %v, reference %v, %v", r.Simulated, r.Rank.Reference, err)
 	}
 	last := *in.Sweeps[len(in.Sweeps)-1]
 	last.Survey = 2
 	in.Sweeps = append(in.Sweeps, &last)
-	r, _, err = NewReport(in, Options{})
+	r, _, err = reportOf(in, Options{})
 	if err != nil || r.Simulated || !strings.Contains(strings.Join(r.Doubts, "\n"), "survey 2 is simulated and left out") {
 		t.Errorf("simulated %v, doubts %q, %v", r.Simulated, r.Doubts, err)
 	}

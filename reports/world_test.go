@@ -186,9 +186,9 @@ func find(t testing.TB, s RankSegment, setup survey.Setup) RankSetup {
 
 func mustRank(t testing.TB, in Input, opts Options) Rank {
 	t.Helper()
-	rank, _, err := RankOf(in, opts)
+	s, err := Select(in, opts)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return rank
+	return RankOf(s, opts.Seed)
 }
