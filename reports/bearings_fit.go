@@ -34,8 +34,6 @@ const (
 	// floorMeter is the standard error of a floor's level against another that no number
 	// of rounds averages out: the floor of an empty band is measured to 0.1 dB.
 	floorMeter = 0.1 // dB
-	// normal95 is how many standard errors the 95 % interval of such an error reaches.
-	normal95 = 1.96
 )
 
 // A bearingSeries is what was measured of one thing through one antenna, by round and

@@ -223,8 +223,6 @@ func (e *effect) nothingHeard() string {
 	return fmt.Sprintf(who, count(len(e.tracks), "carrier"), -bound)
 }
 
-func fromDecibel(x float64) float64 { return math.Pow(10, x/10) }
-
 // leftDoubts are those about readings that were left out.
 func leftDoubts(f *roundMatrix) []string {
 	var doubts []string

@@ -2,7 +2,6 @@ package reports
 
 import (
 	"math"
-	"slices"
 )
 
 // usualSpread is taken for the fading of a pair whose differences cannot tell it:
@@ -160,12 +159,6 @@ func deltas(obs []observation) []float64 {
 		}
 	}
 	return d
-}
-
-func median(x []float64) float64 {
-	s := slices.Clone(x)
-	slices.Sort(s)
-	return Quantile(s, 0.5)
 }
 
 // robustMean gives the mean of differences in dB, strays weighed less, by

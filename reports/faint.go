@@ -102,12 +102,6 @@ func (t *faintTable) at(u, c float64) float64 {
 	return (1-x)*((1-y)*t[a][b]+y*t[a][b+1]) + x*((1-y)*t[a+1][b]+y*t[a+1][b+1])
 }
 
-func gridPoint(at float64, n int) (index int, share float64) {
-	at = max(0, min(float64(n-1), at))
-	index = min(int(at), n-2)
-	return index, at - float64(index)
-}
-
 // fading is what the differences of a pair of setups have in common, in dB.
 type fading struct {
 	spread float64 // standard deviation of a carrier's difference over rounds

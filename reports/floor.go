@@ -206,3 +206,11 @@ func floorDoubts(left, apart, rows int) []string {
 	}
 	return doubts
 }
+
+// quantiles gives the 10th, 50th and 90th percentile, nil of none.
+func quantiles(sorted []float64) *Quantiles {
+	if len(sorted) == 0 {
+		return nil
+	}
+	return &Quantiles{Quantile(sorted, 0.1), Quantile(sorted, 0.5), Quantile(sorted, 0.9)}
+}

@@ -13,7 +13,6 @@ package reports
 
 import (
 	"math"
-	"math/rand/v2"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -23,9 +22,8 @@ const (
 	minRounds = 6
 	// fewBlocks is under how many blocks a t interval says little.
 	fewBlocks = 5
-	// resamples is the number of draws behind best_share: its standard error is
-	// 0.011 at worst.
-	resamples = 2000
+	// normal95 is how many standard errors the 95 % interval of a normal error reaches.
+	normal95 = 1.96
 )
 
 // blocks cuts n consecutive rounds into blocks of nearly equal length and gives
@@ -54,31 +52,6 @@ type jackknife struct {
 	widen  float64   // of the standard error, for correlation across blocks
 	extra  float64   // dB², variance that rounds do not show
 	alone  int       // where change and weight are empty: the blocks behind extra
-}
-
-// newJackknife leaves out each block in turn.
-func (e *effect) newJackknife(blockOf []int, count int, r float64) *jackknife {
-	j := &jackknife{full: e.advantage(), change: make([]float64, count), weight: make([]float64, count)}
-	sizes := make([]int, count)
-	for i, b := range blockOf {
-		if e.rounds[i] {
-			sizes[b]++
-		}
-	}
-	e.split(blockOf, count)
-	used := 0
-	for b, m := range sizes {
-		if m == 0 || m == e.shared {
-			continue
-		}
-		used++
-		j.change[b] = j.full - e.without(blockOf, b)
-		j.weight[b] = float64(e.shared)/float64(m) - 1
-	}
-	// Of rounds further apart than neighbours, less is alike.
-	apart := float64(len(blockOf)) / float64(max(1, e.shared))
-	j.widen, j.extra = widening(e.shared, used, math.Pow(r, max(1, apart))), e.unheard()
-	return j
 }
 
 // minus gives the jackknife of the difference of two advantages. Where they rest
@@ -179,90 +152,4 @@ func widening(n, blocks int, r float64) float64 {
 // correlation r^lag: (1 + 2 Σ (1 − k/n) r^k)/n, summed up.
 func meanOfCorrelated(n, r float64) float64 {
 	return ((1+r)/(1-r) - 2*r*(1-math.Pow(r, n))/(n*(1-r)*(1-r))) / n
-}
-
-// bestShares gives for each advantage the share of resamples of blocks in which it
-// is the greatest. A resample lets each block count by chance (normally about 1) and
-// moves the advantages by what the block does to them, so that they scatter as their
-// standard errors say, with all that widens those; and divides by the scatter that
-// chance gives to a standard error of so few blocks, so that differences follow the t
-// distribution of their intervals [Kotz]. Blocks drawn whole, with nothing
-// studentised, would make too sure: with five of them a tie of the intervals could be
-// first in every draw.
-//
-// As in minus, advantages that rest on the same blocks move together, others apart.
-func bestShares(js []*jackknife, seed uint64) []float64 {
-	random := rand.New(rand.NewPCG(seed, 0x62657374)) // any second word, always the same
-	groups := groupByBlocks(js)
-	parts := make([][]float64, len(js))
-	extra := make([]float64, len(js))
-	for k, j := range js {
-		parts[k], extra[k] = j.parts(), math.Sqrt(j.extra)
-	}
-	first := make([]int, len(js))
-	x := make([]float64, len(js))
-	for range resamples {
-		for _, g := range groups {
-			g.draw(random)
-			for _, k := range g.members {
-				x[k] = js[k].full
-				if g.used > 0 {
-					x[k] += g.stretch * (dot(parts[k], g.count) + extra[k]*random.NormFloat64())
-				}
-			}
-		}
-		best := 0
-		for k := range x {
-			if x[k] > x[best] {
-				best = k
-			}
-		}
-		first[best]++
-	}
-	share := make([]float64, len(js))
-	for k, n := range first {
-		share[k] = float64(n) / resamples
-	}
-	return share
-}
-
-// A blockGroup is advantages that rest on the same blocks, while they are resampled.
-type blockGroup struct {
-	members []int
-	used    int       // blocks that hold rounds; 0: the reference itself, which nothing moves
-	count   []float64 // by block: how often it counts in this resample, less 1
-	stretch float64   // what the standard error of so few blocks is off by in this resample
-}
-
-func groupByBlocks(js []*jackknife) []*blockGroup {
-	var groups []*blockGroup
-	for k, j := range js {
-		i := 0
-		for i < len(groups) && !j.sameBlocks(js[groups[i].members[0]]) {
-			i++
-		}
-		if i == len(groups) {
-			groups = append(groups, &blockGroup{used: j.used(), count: make([]float64, len(j.weight))})
-		}
-		groups[i].members = append(groups[i].members, k)
-	}
-	return groups
-}
-
-func (g *blockGroup) draw(random *rand.Rand) {
-	if g.used == 0 {
-		return
-	}
-	for b := range g.count {
-		g.count[b] = random.NormFloat64()
-	}
-	freedom := float64(max(1, g.used-1))
-	g.stretch = math.Sqrt(freedom / distuv.ChiSquared{K: freedom, Src: random}.Rand())
-}
-
-func dot(a, b []float64) (sum float64) {
-	for i := range a {
-		sum += a[i] * b[i]
-	}
-	return sum
 }

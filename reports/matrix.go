@@ -225,9 +225,6 @@ func (o *externalNoise) add(r *survey.Reading, known *calibrationFor, scale floa
 	}
 }
 
-// relative gives a small error in dB as a share of the power.
-func relative(dB float64) float64 { return dB * math.Ln10 / 10 }
-
 func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 	c.readings++
 	c.floor += r.Floor.Density.Linear() * scale
@@ -302,5 +299,3 @@ func (c *cell) finish(lines int) {
 
 // isLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *cell) isLimited() bool { return 2*c.limited > c.readings }
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

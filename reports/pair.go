@@ -172,18 +172,3 @@ func (w *weak) moments(mean, variance float64) (m, v float64) {
 	m = first / norm
 	return m + w.unit, second/norm - m*m
 }
-
-func decibel(x float64) float64 { return 10 * math.Log10(x) }
-
-func meanVariance(x []float64) (mean, variance float64) {
-	for _, v := range x {
-		mean += v / float64(len(x))
-	}
-	if len(x) < 2 {
-		return mean, 0
-	}
-	for _, v := range x {
-		variance += (v - mean) * (v - mean) / float64(len(x)-1)
-	}
-	return mean, variance
-}

@@ -25,8 +25,6 @@ const (
 	// midst of which the device was switched leaves half to each side of it; a rise that
 	// takes three rounds, a third.
 	stepAtOnce = 0.4
-	// medianError is how many times the standard error of a mean that of a median is.
-	medianError = 1.2533
 )
 
 // A jump is how far two stretches of points stand apart, their common slope taken out.
