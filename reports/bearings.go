@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -115,7 +116,7 @@ func (p *turns) patterns() (out []Pattern) {
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.lines[a], f.lines[b]) })
 	for _, line := range lines {
 		t := p.series(func(c *cell) (power, sigma float64) { return c.snr[line] * c.floor, c.sigma[line] * c.floor })
-		if pattern, ok := p.pattern(t, OfCarrier); ok && pattern.Rounds >= minRounds {
+		if pattern, ok := p.pattern(t, OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
 			frequency := survey.Hz(f.lines[line])
 			pattern.Frequency = &frequency
 			out = append(out, pattern)
@@ -153,7 +154,7 @@ func (p *turns) gather() (ok bool) {
 		cells, factor := make([]*cell, len(columns)), make([]float64, len(columns))
 		for c, k := range columns {
 			if lower, ok := against(p.matrix.cells[k][n], base); ok {
-				cells[c], factor[c] = p.matrix.cells[k][n], fromDecibel(-float64(lower))
+				cells[c], factor[c] = p.matrix.cells[k][n], stats.FromDecibel(-float64(lower))
 			}
 		}
 		p.cells, p.factor = append(p.cells, cells), append(p.factor, factor)
@@ -491,7 +492,7 @@ func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
 	}
 	p.Depth = known(d.depth)
 	if !d.bounded {
-		return fmt.Sprintf("%s: a null needs %d", count(p.Rounds, "round"), minRounds)
+		return fmt.Sprintf("%s: a null needs %d", count(p.Rounds, "round"), stats.MinRounds)
 	}
 	p.DepthLow, p.DepthHigh = dB(max(0, d.depthLow)), known(d.depthTop)
 	if d.depthLow < leastDepth {
@@ -513,7 +514,7 @@ func judgeCurve(p *Pattern, points []*point, t *bearingSeries) {
 		if x == nil {
 			continue
 		}
-		low, high, ok := x.own.interval()
+		low, high, ok := x.own.Interval()
 		if !ok || low == high { // the reference itself
 			continue
 		}
@@ -538,12 +539,12 @@ func (p *point) shown(bearing, toPower float64) PatternPoint {
 		if x <= 0 {
 			return nil
 		}
-		return dB(toPower * decibel(x))
+		return dB(toPower * stats.Decibel(x))
 	}
-	out := PatternPoint{Bearing: bearing, Level: over(p.full), Visits: p.visits}
-	if low, high, ok := p.interval(); ok && p.visits >= minRounds {
+	out := PatternPoint{Bearing: bearing, Level: over(p.Full), Visits: p.visits}
+	if low, high, ok := p.Interval(); ok && p.visits >= stats.MinRounds {
 		out.Low, out.High = over(low), over(high)
-		if low, high, ok = p.own.interval(); ok {
+		if low, high, ok = p.own.Interval(); ok {
 			out.OwnLow, out.OwnHigh = over(low), over(high)
 		}
 	}

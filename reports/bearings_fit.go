@@ -19,6 +19,7 @@ package reports
 
 import (
 	"math"
+	"nightfloor/reports/stats"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -325,10 +326,10 @@ func (s *patternFit) direction() direction {
 	alone := s.alone()
 	angle := s.jackknife(persistence(alone, turn), func(x [3]float64) float64 { return math.Remainder(nullAt(x)-null, 180) })
 	depth := s.jackknife(persistence(alone, deep), nullShare)
-	low, high, ok := angle.interval()
-	least, most, fine := depth.interval()
-	if ok && fine && s.whole.rounds >= minRounds {
-		bias := normal95 * s.bias()
+	low, high, ok := angle.Interval()
+	least, most, fine := depth.Interval()
+	if ok && fine && s.whole.rounds >= stats.MinRounds {
+		bias := stats.Normal95 * s.bias()
 		least, most = share-math.Hypot(share-least, bias), share+math.Hypot(most-share, bias)
 		d.bounded = true
 		d.low, d.high = halfTurn(null+max(-90, low)), halfTurn(null+min(90, high))
@@ -355,16 +356,16 @@ func (s *patternFit) bias() float64 {
 		}
 	}
 	all := cells * (1 + s.contrast())
-	return math.Hypot((max(0, nullShare(s.x))+taken/all)*relative(floorMeter), sigma/all)
+	return math.Hypot((max(0, nullShare(s.x))+taken/all)*stats.Relative(floorMeter), sigma/all)
 }
 
 // depthOf gives the depth in dB of a null with that share of the peak's power.
-func depthOf(share float64) float64 { return -decibel(max(0, share)) }
+func depthOf(share float64) float64 { return -stats.Decibel(max(0, share)) }
 
 // jackknife leaves out each block of rounds in turn, by one step from x.
-func (s *patternFit) jackknife(r float64, of func(x [3]float64) float64) *jackknife {
-	blockOf, count := blocks(len(s.power), r)
-	j := &jackknife{full: of(s.x), change: make([]float64, count), weight: make([]float64, count)}
+func (s *patternFit) jackknife(r float64, of func(x [3]float64) float64) *stats.Jackknife {
+	blockOf, count := stats.Blocks(len(s.power), r)
+	j := &stats.Jackknife{Full: of(s.x), Change: make([]float64, count), Weight: make([]float64, count)}
 	without := make([]evidence, count)
 	for b := range without {
 		without[b] = s.whole
@@ -384,9 +385,9 @@ func (s *patternFit) jackknife(r float64, of func(x [3]float64) float64) *jackkn
 		for i := range x {
 			x[i] += dx[i]
 		}
-		j.change[b], j.weight[b] = j.full-of(x), all/m-1
+		j.Change[b], j.Weight[b] = j.Full-of(x), all/m-1
 	}
-	j.widen = widening(s.whole.rounds, used, math.Pow(r, max(1, float64(len(s.power))/all)))
+	j.Widen = stats.Widening(s.whole.rounds, used, math.Pow(r, max(1, float64(len(s.power))/all)))
 	return j
 }
 
@@ -408,8 +409,8 @@ func (t *bearingSeries) plain() *patternFit {
 // A point is a column's level against the reference in linear power, its mean over the
 // rounds, and by how much each block of rounds moves it.
 type point struct {
-	*jackknife
-	own    *jackknife // the same against the pattern's mean: the reference's scatter is not in it
+	*stats.Jackknife
+	own    *stats.Jackknife // the same against the pattern's mean: the reference's scatter is not in it
 	visits int
 }
 
@@ -418,7 +419,7 @@ type point struct {
 // mean.
 func (s *patternFit) points() (out []*point, unit float64) {
 	r := max(0, min(0.8, s.alone()))
-	blockOf, count := blocks(len(s.power), r)
+	blockOf, count := stats.Blocks(len(s.power), r)
 	sums := make([]levelSums, s.columns())
 	for c := range sums {
 		sums[c] = s.sums(c, blockOf, count)
@@ -429,8 +430,8 @@ func (s *patternFit) points() (out []*point, unit float64) {
 		if own.all.visits == 0 || ref.all.visits == 0 || ref.all.level() <= 0 {
 			continue
 		}
-		j := &jackknife{full: own.all.level() / ref.all.level(), change: make([]float64, count), weight: make([]float64, count)}
-		alone := &jackknife{full: j.full, change: make([]float64, count), weight: j.weight}
+		j := &stats.Jackknife{Full: own.all.level() / ref.all.level(), Change: make([]float64, count), Weight: make([]float64, count)}
+		alone := &stats.Jackknife{Full: j.Full, Change: make([]float64, count), Weight: j.Weight}
 		used := 0
 		for b, part := range own.blocks {
 			rest, restRef := own.all.less(part), ref.all.less(ref.blocks[b])
@@ -438,12 +439,12 @@ func (s *patternFit) points() (out []*point, unit float64) {
 				continue
 			}
 			used++
-			j.change[b] = j.full - rest.level()/restRef.level()
-			alone.change[b] = j.full - rest.level()/ref.all.level()
-			j.weight[b] = float64(own.all.visits)/float64(part.visits) - 1
+			j.Change[b] = j.Full - rest.level()/restRef.level()
+			alone.Change[b] = j.Full - rest.level()/ref.all.level()
+			j.Weight[b] = float64(own.all.visits)/float64(part.visits) - 1
 		}
-		j.widen = widening(own.all.visits, used, math.Pow(r, max(1, float64(len(s.power))/float64(own.all.visits))))
-		alone.widen = j.widen
+		j.Widen = stats.Widening(own.all.visits, used, math.Pow(r, max(1, float64(len(s.power))/float64(own.all.visits))))
+		alone.Widen = j.Widen
 		out[c] = &point{j, alone, own.all.visits}
 	}
 	return out, ref.all.level()
@@ -504,7 +505,7 @@ func (s *patternFit) influence() (turn, deep []float64) {
 
 // alone gives the correlation of single bearings' relative errors from round to round.
 func (s *patternFit) alone() float64 {
-	var l lagged
+	var l stats.Lagged
 	spread := math.Sqrt(s.phi)
 	for c := range s.columns() {
 		series := make([]float64, len(s.power))
@@ -516,17 +517,17 @@ func (s *patternFit) alone() float64 {
 				series[r] = max(-3*spread, min(3*spread, e))
 			}
 		}
-		l.add(series)
+		l.Add(series)
 	}
-	r, _ := l.correlation()
+	r, _ := l.Correlation()
 	return r
 }
 
 // persistence gives the correlation from round to round: that of single bearings, or
 // that of what rounds do to a figure, less its standard error, where it is more.
 func persistence(alone float64, series []float64) float64 {
-	var l lagged
-	l.add(series)
-	together, sigma := l.correlation()
+	var l stats.Lagged
+	l.Add(series)
+	together, sigma := l.Correlation()
 	return max(0, min(0.8, max(alone, together-2*sigma)))
 }

@@ -3,6 +3,7 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -23,7 +24,7 @@ func (p *turns) sources() (out []Pattern) {
 			t.squared(p.factor)
 		}
 		pattern, ok := p.pattern(t, OfNoiseSource)
-		if !ok || pattern.Rounds < minRounds {
+		if !ok || pattern.Rounds < stats.MinRounds {
 			continue
 		}
 		pattern.Spacing, pattern.Envelope = s.Spacing, s.Envelope
@@ -65,10 +66,10 @@ func byCell(s Measured, f *roundMatrix) map[*cell]strengthPart {
 		}
 		c := f.cells[k][n]
 		lower, ok := refer(h.Gain, c.gain)
-		if !ok || !finite(found.Power) || !finite(found.Sigma) {
+		if !ok || !stats.Finite(found.Power) || !stats.Finite(found.Sigma) {
 			continue
 		}
-		scale := fromDecibel(-float64(lower))
+		scale := stats.FromDecibel(-float64(lower))
 		if s.Squared {
 			scale *= scale
 		}

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -52,7 +53,7 @@ func steps(step float64) (deg []float64) {
 
 // response is the share of its peak's power that an antenna with a null delivers.
 func response(bearing, null, depth float64) float64 {
-	share, sin := fromDecibel(-depth), math.Sin((bearing-null)*math.Pi/180)
+	share, sin := stats.FromDecibel(-depth), math.Sin((bearing-null)*math.Pi/180)
 	return share + (1-share)*sin*sin
 }
 
@@ -80,14 +81,14 @@ func (s spin) input() Input {
 			at = at.Add(30 * time.Second)
 			floor := s.floor + common[n] + scatter[k][n]
 			if k > 0 {
-				floor += -2 + decibel(response(setups[k].Bearing.Deg, s.null, s.depth))
+				floor += -2 + stats.Decibel(response(setups[k].Bearing.Deg, s.null, s.depth))
 			}
 			r := survey.Reading{Segment: spunSegment, Start: at, Duration: time.Second, Resolution: 110, BinWidth: 73, Gain: s.gain,
 				Floor: &survey.Floor{Density: survey.DBFSPerHz(floor), Sigma: 0.05, Quiet: survey.DBFSPerHz(floor)}}
 			for c, h := range s.carriers {
 				fade := make([]float64, 1)
 				rayleigh(random, fade, s.looks)
-				power := fromDecibel(h.snr + levels[c][n] + fade[0]) // in standard errors
+				power := stats.FromDecibel(h.snr + levels[c][n] + fade[0]) // in standard errors
 				if k > 0 {
 					power *= response(setups[k].Bearing.Deg, h.null, h.depth)
 				}
@@ -269,11 +270,11 @@ func TestPatternOfAStillWorld(t *testing.T) {
 		t.Fatalf("%d points", len(p.Points))
 	}
 	for _, x := range p.Points {
-		want := -2 + decibel(response(x.Bearing, 2.5, 14)) // the loop's peak stands 2 dB under the whip
+		want := -2 + stats.Decibel(response(x.Bearing, 2.5, 14)) // the loop's peak stands 2 dB under the whip
 		if x.Level == nil || math.Abs(float64(*x.Level)-want) > 0.01 || x.Visits != 12 {
 			t.Errorf("%v°: %v in %d visits, want %.2f", x.Bearing, x.Level, x.Visits, want)
 		}
-		if on := decibel(p.Curve.At(x.Bearing)); math.Abs(on-want) > 0.01 {
+		if on := stats.Decibel(p.Curve.At(x.Bearing)); math.Abs(on-want) > 0.01 {
 			t.Errorf("%v°: curve at %.3f, want %.2f", x.Bearing, on, want)
 		}
 	}
@@ -360,8 +361,8 @@ func TestReferenceAmongTheBearings(t *testing.T) {
 		t.Errorf("the reference itself: %+v", x)
 	}
 	// 160° is the peak; 30° stands 40° from the null.
-	want := -decibel(response(30, 70, 12))
-	if x := p.Points[10]; math.Abs(float64(*x.Level)-(want+decibel(response(150, 70, 12)))) > 1 {
+	want := -stats.Decibel(response(30, 70, 12))
+	if x := p.Points[10]; math.Abs(float64(*x.Level)-(want+stats.Decibel(response(150, 70, 12)))) > 1 {
 		t.Errorf("150°: %.2f dB over 30°, want %.2f", *x.Level, want)
 	}
 }
@@ -555,7 +556,7 @@ func (s spin) thin() Input {
 	noise := s.floor - 2 - s.depth - 1.96
 	for _, w := range in.Sweeps {
 		f := &w.Readings[0].Floor.Density
-		*f = survey.DBFSPerHz(decibel(fromDecibel(float64(*f)) + fromDecibel(noise)))
+		*f = survey.DBFSPerHz(stats.Decibel(stats.FromDecibel(float64(*f)) + stats.FromDecibel(noise)))
 	}
 	in.Surveys[0].Receiver = dongle
 	c := survey.Calibration{Kind: survey.CalibrateNoise, Receiver: dongle, At: in.Surveys[0].Start.Add(-time.Hour)}
@@ -576,7 +577,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 		t.Errorf("%.3f dB (%.3f … %.3f)", *p.Depth, *p.DepthLow, *p.DepthHigh)
 	}
 	for _, x := range p.Points {
-		if want := -2 + decibel(response(x.Bearing, 45, 12)); math.Abs(float64(*x.Level)-want) > 0.01 {
+		if want := -2 + stats.Decibel(response(x.Bearing, 45, 12)); math.Abs(float64(*x.Level)-want) > 0.01 {
 			t.Errorf("%v°: %.3f dB, want %.3f", x.Bearing, *x.Level, want)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -50,7 +51,7 @@ func (k *calibrationFor) served(run *survey.Calibration) {
 
 // margin gives how far the reading's floor stands above the receiver's own noise.
 func (k *calibrationFor) margin(r *survey.Reading) (d float64, ok bool) {
-	if k == nil || k.noise == nil || r.Floor == nil || !finite(float64(r.Floor.Density)) {
+	if k == nil || k.noise == nil || r.Floor == nil || !stats.Finite(float64(r.Floor.Density)) {
 		return 0, false
 	}
 	return float64(r.Floor.Density.Over(k.noise.Density)), true
@@ -60,14 +61,14 @@ func (k *calibrationFor) margin(r *survey.Reading) (d float64, ok bool) {
 // receiver's own noise is out of it, by subtraction of powers. Nearer to it than
 // limitedMargin no more is subtracted than there: the rest is not known.
 func externalCorrection(d float64) (correction float64) {
-	return decibel(1 - fromDecibel(-max(d, limitedMargin)))
+	return stats.Decibel(1 - stats.FromDecibel(-max(d, limitedMargin)))
 }
 
 // errorGain is how many times the error of a floor grows when the receiver's noise,
 // d dB under it, is subtracted: r/(r − 1); of the error of the receiver's noise it
 // takes one less.
 func errorGain(d float64) float64 {
-	r := fromDecibel(d)
+	r := stats.FromDecibel(d)
 	return r / (r - 1)
 }
 

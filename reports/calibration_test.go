@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -46,7 +47,7 @@ func noisyHouse() Input {
 	w.start = gainStart
 	w.gain = []float64{0, 2, -3}
 	for k, dBm := range outside {
-		w.floor[k] = decibel(fromDecibel(dBm)+fromDecibel(receiverNoise)) + 20
+		w.floor[k] = stats.Decibel(stats.FromDecibel(dBm)+stats.FromDecibel(receiverNoise)) + 20
 	}
 	w.gains = []survey.Gain{label(30), label(30), label(30)}
 	in := w.input()

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -86,8 +87,8 @@ func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 			continue
 		}
 		c.Rounds++
-		scale := fromDecibel(-float64(lower))
-		floor += decibel(x.floor * scale / y.floor)
+		scale := stats.FromDecibel(-float64(lower))
+		floor += stats.Decibel(x.floor * scale / y.floor)
 		for i, line := range lines {
 			if math.IsNaN(x.snr[line]) || math.IsNaN(y.snr[line]) {
 				continue
@@ -112,7 +113,7 @@ func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 		if control[i] < least {
 			bounds++
 		}
-		under = append(under, decibel(max(control[i], least)/antenna[i]))
+		under = append(under, stats.Decibel(max(control[i], least)/antenna[i]))
 	}
 	if len(under) > 0 {
 		slices.Sort(under)

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -17,12 +18,12 @@ func (c *comparison) doubts(setups []RankSetup) []string {
 		add("the reference was not measured in this segment: nothing to compare with")
 	}
 	switch n := len(c.rounds); {
-	case n < minRounds:
-		add("%s: an interval needs %d, so that nothing is told apart", count(n, "round"), minRounds)
+	case n < stats.MinRounds:
+		add("%s: an interval needs %d, so that nothing is told apart", count(n, "round"), stats.MinRounds)
 	case c.ref < 0:
-	case n < 2*minRounds:
+	case n < 2*stats.MinRounds:
 		add("%d rounds: 95 %% intervals of so few hold the truth in about nine of ten", n)
-	case c.blocks < fewBlocks || c.correctionMatters():
+	case c.blocks < stats.FewBlocks || c.correctionMatters():
 		add("%d rounds and fading that lasts from round to round: intervals lean on a correlation of %.1f between neighbours", n, c.r)
 	}
 	switch n := len(c.lines); {
@@ -85,7 +86,7 @@ func (c *comparison) unmeasured() float64 {
 // correctionMatters tells whether correlation across blocks widens the intervals
 // by more than a third.
 func (c *comparison) correctionMatters() bool {
-	return widening(len(c.rounds), c.blocks, c.r) > 4.0/3
+	return stats.Widening(len(c.rounds), c.blocks, c.r) > 4.0/3
 }
 
 // setupDoubts are those about single setups; what holds for several is said
@@ -197,7 +198,7 @@ func (e *effect) underNoise() (n int) {
 func (t *track) linear() (ratio, sigma float64) {
 	var sum, weight float64
 	for i := range t.obs {
-		unit := fromDecibel(t.obs[i].unit - t.obs[i].anchor)
+		unit := stats.FromDecibel(t.obs[i].unit - t.obs[i].anchor)
 		sum, weight = sum+t.obs[i].u/unit, weight+1/(unit*unit)
 	}
 	return sum / weight, 1 / math.Sqrt(weight)
@@ -211,7 +212,7 @@ func (e *effect) nothingHeard() string {
 	deaf := 0
 	for _, t := range e.tracks {
 		ratio, sigma := t.linear()
-		bound += decibel(max(ratio, 0)+heardSigmas*sigma) / float64(len(e.tracks))
+		bound += stats.Decibel(max(ratio, 0)+heardSigmas*sigma) / float64(len(e.tracks))
 		if t.toSetup > 0 {
 			deaf++
 		}

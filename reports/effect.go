@@ -2,6 +2,7 @@ package reports
 
 import (
 	"math"
+	"nightfloor/reports/stats"
 )
 
 // usualSpread is taken for the fading of a pair whose differences cannot tell it:
@@ -56,7 +57,7 @@ func (e *effect) fit() {
 		}
 	}
 	if len(clear) > 0 {
-		e.fade.mean, _ = meanVariance(clear)
+		e.fade.mean, _ = stats.MeanVariance(clear)
 	}
 	if len(clear) == len(e.tracks) {
 		return
@@ -93,7 +94,7 @@ func (e *effect) step() {
 			square += sd * sd
 		}
 	}
-	mean, _ := meanVariance(e.means)
+	mean, _ := stats.MeanVariance(e.means)
 	for _, m := range e.means {
 		square += (m - mean) * (m - mean)
 	}
@@ -137,14 +138,14 @@ func (e *effect) spread() float64 {
 			if len(d) < heardRounds {
 				continue
 			}
-			middle := median(d)
+			middle := stats.Median(d)
 			widen := math.Sqrt(float64(len(d)) / float64(len(d)-1))
 			for _, x := range d {
 				away = append(away, math.Abs(x-middle)*widen)
 			}
 		}
 		if len(away) >= 2*heardRounds {
-			return max(0.1, 1.4826*median(away))
+			return max(0.1, 1.4826*stats.Median(away))
 		}
 	}
 	return usualSpread
@@ -168,10 +169,10 @@ func robustMean(d []float64, spread float64) float64 {
 		if len(d) == 0 {
 			return math.NaN()
 		}
-		mean, _ := meanVariance(d)
+		mean, _ := stats.MeanVariance(d)
 		return mean
 	}
-	mean := median(d)
+	mean := stats.Median(d)
 	for range 20 {
 		var sum, weight float64
 		for _, x := range d {
@@ -189,7 +190,7 @@ func robustMean(d []float64, spread float64) float64 {
 
 // advantage gives the mean over carriers, dB.
 func (e *effect) advantage() float64 {
-	mean, _ := meanVariance(e.means)
+	mean, _ := stats.MeanVariance(e.means)
 	return mean
 }
 

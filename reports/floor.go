@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -134,7 +135,7 @@ func calibrated(row *FloorRow, readings []levelAtGain, said *calibrationDoubts) 
 				correction = externalCorrection(r.margin)
 			}
 		}
-		if finite(r.sigma) {
+		if stats.Finite(r.sigma) {
 			square += r.sigma * r.sigma
 		}
 		if r.calibration != nil && r.calibration.level != nil {
@@ -145,7 +146,7 @@ func calibrated(row *FloorRow, readings []levelAtGain, said *calibrationDoubts) 
 	}
 	gain := 1.0
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
-		row.Margin = dB(median(margins))
+		row.Margin = dB(stats.Median(margins))
 		if !bound {
 			gain = errorGain(max(limitedMargin, float64(*row.Margin)))
 		}
@@ -212,5 +213,5 @@ func quantiles(sorted []float64) *Quantiles {
 	if len(sorted) == 0 {
 		return nil
 	}
-	return &Quantiles{Quantile(sorted, 0.1), Quantile(sorted, 0.5), Quantile(sorted, 0.9)}
+	return &Quantiles{stats.Quantile(sorted, 0.1), stats.Quantile(sorted, 0.5), stats.Quantile(sorted, 0.9)}
 }

@@ -1,6 +1,9 @@
 package reports
 
-import "nightfloor/survey"
+import (
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
+)
 
 // Levels against full scale move with the receiver's gain. Those of one segment
 // are therefore referred to one gain, the same for all setups, so that hours and
@@ -101,7 +104,7 @@ func (in Selection) segmentGains() map[string]survey.Gain {
 
 // levelled tells whether a reading's floor is a level to be shown.
 func levelled(r *survey.Reading) bool {
-	return r.Floor != nil && !r.Quality.Has(survey.FlagOverload) && finite(float64(r.Floor.Density))
+	return r.Floor != nil && !r.Quality.Has(survey.FlagOverload) && stats.Finite(float64(r.Floor.Density))
 }
 
 // gainOf gives the gain in dB where it is the segment's, and known: what stands at

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -136,7 +137,7 @@ func (f *roundMatrix) add(setup, round int, r *survey.Reading, known *calibratio
 	case r.Quality.Has(survey.FlagOverload):
 		f.left.overload++
 		return false
-	case r.Floor == nil || !finite(r.Floor.Density.Linear()) || r.Floor.Density.Linear() == 0:
+	case r.Floor == nil || !stats.Finite(r.Floor.Density.Linear()) || r.Floor.Density.Linear() == 0:
 		f.left.noFloor++
 		return false
 	}
@@ -158,7 +159,7 @@ func (f *roundMatrix) add(setup, round int, r *survey.Reading, known *calibratio
 	if r.Segment != f.segment {
 		r = within(r, f.segment)
 	}
-	scale := fromDecibel(-float64(lower))
+	scale := stats.FromDecibel(-float64(lower))
 	c.external.add(r, known, scale)
 	c.add(r, ids.assign(r), scale)
 	return true
@@ -214,14 +215,14 @@ func (o *externalNoise) add(r *survey.Reading, known *calibrationFor, scale floa
 	if d < plainMargin {
 		o.thin++
 	}
-	left := floor * fromDecibel(externalCorrection(d))
+	left := floor * stats.FromDecibel(externalCorrection(d))
 	o.floor += left
-	if sigma := float64(r.Floor.Sigma); finite(sigma) {
-		e := left * errorGain(max(limitedMargin, d)) * relative(sigma)
+	if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
+		e := left * errorGain(max(limitedMargin, d)) * stats.Relative(sigma)
 		o.sigma += e * e
 	}
-	if sigma := float64(known.noise.Sigma); finite(sigma) {
-		o.systematic += (floor - left) * relative(sigma)
+	if sigma := float64(known.noise.Sigma); stats.Finite(sigma) {
+		o.systematic += (floor - left) * stats.Relative(sigma)
 	}
 }
 
@@ -238,7 +239,7 @@ func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 			c.times = append(c.times, make([]int, need)...)
 		}
 		carrier := &r.Carriers[i]
-		if !finite(carrier.Power) || !finite(carrier.Sigma) {
+		if !stats.Finite(carrier.Power) || !stats.Finite(carrier.Sigma) {
 			continue
 		}
 		c.power[line] += carrier.Power * scale

@@ -1,6 +1,9 @@
 package reports
 
-import "math"
+import (
+	"math"
+	"nightfloor/reports/stats"
+)
 
 // neighbours gives the correlation of a carrier's difference between one round and
 // the next, from all effects: each carrier gives little, together they give much.
@@ -9,7 +12,7 @@ import "math"
 // raises the floor for all), so it is asked too; it is one short series a setup
 // and counts less its own standard error.
 func neighbours(effects []*effect) float64 {
-	var single, common lagged
+	var single, common stats.Lagged
 	for _, e := range effects {
 		if e == nil {
 			continue
@@ -29,14 +32,14 @@ func neighbours(effects []*effect) float64 {
 					count[o.round]++
 				}
 			}
-			single.add(rest)
+			single.Add(rest)
 		}
 		for i := range sum {
 			sum[i] /= count[i] // NaN where no carrier says anything
 		}
-		common.add(sum)
+		common.Add(sum)
 	}
-	alone, _ := single.correlation()
-	together, sigma := common.correlation()
+	alone, _ := single.Correlation()
+	together, sigma := common.Correlation()
 	return max(0, min(0.8, max(alone, together-sigma)))
 }

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -17,7 +18,7 @@ func withSource(s spin, kind string, h heading, sigma float64) Input {
 	random := rand.New(rand.NewPCG(s.seed, 23))
 	const whip = 1e-7
 	for _, w := range in.Sweeps {
-		power := fromDecibel(0.5 * random.NormFloat64())
+		power := stats.FromDecibel(0.5 * random.NormFloat64())
 		if w.Setup.Bearing.Known {
 			power *= 0.25 * response(w.Setup.Bearing.Deg, h.null, h.depth)
 		}
@@ -93,9 +94,9 @@ func TestLevelsOfABeat(t *testing.T) {
 		t.Fatal("no pattern")
 	}
 	for _, x := range p.Points {
-		want := -6.02 + decibel(response(x.Bearing, h.null, h.depth))
+		want := -6.02 + stats.Decibel(response(x.Bearing, h.null, h.depth))
 		// 12 visits that scatter by 0.5 dB, against the whip's: 0.2 dB.
 		near(t, "level", x.Level, want, 0.8)
-		near(t, "curve", dB(decibel(p.Curve.At(x.Bearing))), want, 0.8)
+		near(t, "curve", dB(stats.Decibel(p.Curve.At(x.Bearing))), want, 0.8)
 	}
 }

@@ -2,6 +2,7 @@ package reports
 
 import (
 	"math"
+	"nightfloor/reports/stats"
 	"slices"
 	"time"
 )
@@ -180,7 +181,7 @@ func (l *noiseLog) keenSegments(s *noiseSource, detected []bool) map[int]bool {
 func (l *noiseLog) seenByForce(s *noiseSource) []bool {
 	sum, count := make([]float64, len(l.rounds)), make([]float64, len(l.rounds))
 	for i, f := range s.measured {
-		if f != nil && f.Sigma > 0 && finite(f.Power) && finite(f.Sigma) {
+		if f != nil && f.Sigma > 0 && stats.Finite(f.Power) && stats.Finite(f.Sigma) {
 			n := l.readings[i].round
 			sum[n] += f.Power / f.Sigma
 			count[n]++
@@ -338,13 +339,13 @@ func (l *noiseLog) drift(s *noiseSource) (slope, spacing float64, ok, brief bool
 	}
 	slices.Sort(spacings)
 	slices.Sort(slopes)
-	spacing = Quantile(spacings, 0.5)
+	spacing = stats.Quantile(spacings, 0.5)
 	if len(slopes) == 0 {
 		return 0, spacing, false, false
 	}
-	half := normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
-	low, high := Quantile(slopes, max(0, 0.5-half)), Quantile(slopes, min(1, 0.5+half))
-	return Quantile(slopes, 0.5), spacing, half < 0.5 && (high-low)/2 <= driftKnown*spacing, brief
+	half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
+	low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
+	return stats.Quantile(slopes, 0.5), spacing, half < 0.5 && (high-low)/2 <= driftKnown*spacing, brief
 }
 
 // slopes gives the slopes between any two moments, Hz an hour, and of how many epochs: those
@@ -464,8 +465,8 @@ func (t combTrack) straight() bool {
 	for i := 1; i < len(t); i++ {
 		changes = append(changes, math.Abs(t[i].spacing-t[i-1].spacing))
 	}
-	scatter := median(changes) / 0.6745 / math.Sqrt2
-	bend := math.Abs(median(a)-median(b)) * t.long().Hours() / 2
+	scatter := stats.Median(changes) / 0.6745 / math.Sqrt2
+	bend := math.Abs(stats.Median(a)-stats.Median(b)) * t.long().Hours() / 2
 	return bend <= max(settledBend*t.last().spacing, 2*scatter*math.Sqrt(24/float64(min(half, len(t)-half))))
 }
 
@@ -492,5 +493,5 @@ func (l *noiseLog) warmUp(s *noiseSource) (share float64, times int) {
 		}
 	}
 	slices.Sort(all)
-	return Quantile(all, 0.5), len(all)
+	return stats.Quantile(all, 0.5), len(all)
 }

@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -189,7 +190,7 @@ func (j *judge) beatsWith(v *likelihood, s *noiseSource) bool {
 	switch {
 	case p.offOf > 0 && 4*p.without <= p.offOf:
 		text += fmt.Sprintf(" and %d of %d without", p.without, p.offOf)
-	case p.shown && finite(p.rise):
+	case p.shown && stats.Finite(p.rise):
 		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", Number(p.rise, 1))
 	}
 	v.speaks("%s", text)
@@ -239,7 +240,7 @@ func (j *judge) clocked(v *likelihood, s *noiseSource) bool {
 		long = max(long, p.last.Sub(p.first))
 	}
 	slices.Sort(all)
-	low, high := Quantile(all, 0.1), Quantile(all, 0.9)
+	low, high := stats.Quantile(all, 0.1), stats.Quantile(all, 0.9)
 	step := clockStep * math.Round(s.spacing/clockStep)
 	if long < clockTime || len(all) < enoughRounds || high/low-1 > clockSteady || away(step, s.spacing) > clockSteady {
 		return false

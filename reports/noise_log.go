@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -164,7 +165,7 @@ func (l *readLog) usualRound() time.Duration {
 	if len(steps) == 0 {
 		return 0
 	}
-	return time.Duration(median(steps) * float64(time.Second))
+	return time.Duration(stats.Median(steps) * float64(time.Second))
 }
 
 // A epoch tells apart pieces of evidence: readings that share a tuning share what was
@@ -353,12 +354,12 @@ func (s *noiseSource) findingsOf(some func(o *detection) bool) iter.Seq[findingA
 func middleOf(findings iter.Seq[findingAt], figure func(f *survey.Finding) float64) float64 {
 	var all []float64
 	for g := range findings {
-		if x := figure(g.Finding); x != 0 && finite(x) {
+		if x := figure(g.Finding); x != 0 && stats.Finite(x) {
 			all = append(all, x)
 		}
 	}
 	slices.Sort(all)
-	return Quantile(all, 0.5)
+	return stats.Quantile(all, 0.5)
 }
 
 // commonest gives the most frequent of words that were counted, of equally many the first by

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -231,13 +232,13 @@ func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (
 			weight := 1 / (n + m + 1)
 			sum += weight * (rankSum(on, off) - n*(n+m+1)/2)
 			variance += weight * weight * n * m * (n + m + 1) / 12
-			a, b := Quantile(on, 0.5), Quantile(off, 0.5)
+			a, b := stats.Quantile(on, 0.5), stats.Quantile(off, 0.5)
 			if unit := max(math.Abs(a), math.Abs(b)); unit > 0 { // setup segments hear it at levels of their own
 				with, without = with+weight*n*m*a/unit, without+weight*n*m*max(0, b)/unit
 			}
 		}
 	}
-	rise = decibel(with/without) / 2 // squares
+	rise = stats.Decibel(with/without) / 2 // squares
 	stronger := known && sum > beatSure*math.Sqrt(variance) && rise > beatRise
 	turns, seen := l.turns(strength, combs, i)
 	if against = known && !stronger || 4*turns < 3*seen; against || !stronger {
@@ -287,7 +288,7 @@ func usualBeat(strength [][]float64, c *noiseSource) (usual []float64) {
 			}
 		}
 		slices.Sort(on)
-		usual = append(usual, Quantile(on, 0.75))
+		usual = append(usual, stats.Quantile(on, 0.75))
 	}
 	return usual
 }
@@ -334,13 +335,13 @@ func (s *noiseSource) turn(strength [][]float64, usual []float64, own []int, k i
 		}
 	}
 	n, m := float64(len(x)), float64(len(y))
-	sigma := median(changes) / 0.6745 / math.Sqrt2 * medianError * math.Sqrt(1/n+1/m)
+	sigma := stats.Median(changes) / 0.6745 / math.Sqrt2 * stats.MedianError * math.Sqrt(1/n+1/m)
 	at := splitOf(append(slices.Clone(x), y...))
-	off, on := median(x), median(y)
+	off, on := stats.Median(x), stats.Median(y)
 	if s.on[own[k-1]] {
 		off, on = on, off
 	}
-	least := 1 - fromDecibel(-beatRise) // of the stronger side's square: half of beatRise, others may beat too
+	least := 1 - stats.FromDecibel(-beatRise) // of the stronger side's square: half of beatRise, others may beat too
 	sudden := at >= len(x)-1 && at <= len(x)+1
 	with = sudden && on-off > 3*sigma && on-off > least*on
 	return with || 3*sigma < least, with

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -49,7 +50,7 @@ func (l *noiseLog) heardOff(s *noiseSource) map[int64][]offEpoch {
 	var all []sum
 	for i := range l.readings {
 		h, f := &l.readings[i], s.measured[i]
-		if f == nil || f.Detected() || !s.keen[h.setupSegment] || !(f.Sigma > 0) || !finite(f.Power) || h.Quality.Has(survey.FlagSetupDoubt) {
+		if f == nil || f.Detected() || !s.keen[h.setupSegment] || !(f.Sigma > 0) || !stats.Finite(f.Power) || h.Quality.Has(survey.FlagSetupDoubt) {
 			continue
 		}
 		u, ok := usual[h.setupSegment].at(h.Gain)
@@ -86,7 +87,7 @@ type usualPower struct {
 // at gives it at another gain; ok is false where it is not known.
 func (u usualPower) at(gain survey.Gain) (power float64, ok bool) {
 	lower, ok := refer(u.gain, gain)
-	return u.power * fromDecibel(-float64(lower)), ok && u.power > 0
+	return u.power * stats.FromDecibel(-float64(lower)), ok && u.power > 0
 }
 
 // usualPowers gives by setup segment the median power of a comb where it was detected.
@@ -97,12 +98,12 @@ func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
 		if len(powers[h.setupSegment]) == 0 {
 			out[h.setupSegment].gain = h.Gain
 		}
-		if lower, ok := refer(h.Gain, out[h.setupSegment].gain); ok && finite(g.Power) {
-			powers[h.setupSegment] = append(powers[h.setupSegment], g.Power*fromDecibel(-float64(lower)))
+		if lower, ok := refer(h.Gain, out[h.setupSegment].gain); ok && stats.Finite(g.Power) {
+			powers[h.setupSegment] = append(powers[h.setupSegment], g.Power*stats.FromDecibel(-float64(lower)))
 		}
 	}
 	for e, all := range powers {
-		out[e].power = median(all)
+		out[e].power = stats.Median(all)
 	}
 	return out
 }

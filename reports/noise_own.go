@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -50,7 +51,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 		if sums[name][h.sweep.Setup] == nil {
 			sums[name][h.sweep.Setup] = &strengthPart{}
 		}
-		scale := fromDecibel(-float64(lower))
+		scale := stats.FromDecibel(-float64(lower))
 		sums[name][h.sweep.Setup].join(strengthPart{f.Power * scale, 1, f.Sigma * f.Sigma * scale * scale, 1})
 	}
 	for _, e := range l.setupSegments {
@@ -65,7 +66,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 				own, ownSigma, control = mean, sigma, setup
 			}
 		}
-		if compared && own > 4*ownSigma && own > fromDecibel(asStrong)*antenna {
+		if compared && own > 4*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
 			return fmt.Sprintf("as strong through %s on %s as through any antenna", setupText(control, 40), Printable(e.segment.Name))
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -133,7 +134,7 @@ func setBeat(out *NoiseSource, envelope, mains, depth float64, shape string) {
 
 // hertz gives a frequency, nil where it is none.
 func hertz(f float64) *survey.Hz {
-	if !(f > 0) || !finite(f) {
+	if !(f > 0) || !stats.Finite(f) {
 		return nil
 	}
 	hz := survey.Hz(f)

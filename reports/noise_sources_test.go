@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -341,7 +342,7 @@ func TestStrengthOfSources(t *testing.T) {
 			case want == -25 && x.Level == nil:
 				bounds++
 			case want == -8:
-				sum += fromDecibel(float64(*x.Level)) / float64(3*trials)
+				sum += stats.FromDecibel(float64(*x.Level)) / float64(3*trials)
 			}
 		}
 	}
@@ -351,7 +352,7 @@ func TestStrengthOfSources(t *testing.T) {
 		t.Errorf("what is not heard is a bound in %d of %d cases", bounds, 3*trials)
 	}
 	// 0.056/√(90·3·trials) of −8 dB, 0.158, is 0.4 % of it at 40 trials.
-	if bias := decibel(sum) + 8; math.Abs(bias) > 0.1 {
+	if bias := stats.Decibel(sum) + 8; math.Abs(bias) > 0.1 {
 		t.Errorf("−8 dB reads %+.2f dB wrong", bias)
 	}
 	t.Logf("%.1f %% of %d intervals hold the truth; %.0f %% of what is not heard is a bound", 100*float64(held)/float64(intervals), intervals, 100*float64(bounds)/float64(3*trials))
@@ -395,7 +396,7 @@ func TestGainsOfSources(t *testing.T) {
 		for k, x := range s.Strength {
 			near(t, SourceName(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
 			if setup := slices.Index(d.setups, x.Setup); s.Kind == survey.FindingMains {
-				near(t, SourceName(&s), x.Level, decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+				near(t, SourceName(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}

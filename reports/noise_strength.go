@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -72,7 +73,7 @@ func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 	sum.scale = 1
 	switch f.Kind {
 	case survey.FindingComb, survey.FindingMains:
-		if h.Floor == nil || !finite(f.Power) || !finite(f.Sigma) {
+		if h.Floor == nil || !stats.Finite(f.Power) || !stats.Finite(f.Sigma) {
 			return
 		}
 		lower, ok := refer(h.Gain, sum.gain)
@@ -82,7 +83,7 @@ func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 		if !ok {
 			return
 		}
-		scale := fromDecibel(-float64(lower))
+		scale := stats.FromDecibel(-float64(lower))
 		p.over = h.Floor.Density.Linear() * scale
 		if f.Kind == survey.FindingComb {
 			p.over *= float64(h.Resolution)
@@ -94,9 +95,9 @@ func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 		if f.Kind == survey.FindingHump && (f.High <= h.Segment.Low || f.Low >= h.Segment.High) {
 			return // in the passband, but beside the segment
 		}
-		p.power, p.over = fromDecibel(float64(f.Strength)), 1
+		p.power, p.over = stats.FromDecibel(float64(f.Strength)), 1
 	}
-	if !(p.over > 0) || !finite(p.power) {
+	if !(p.over > 0) || !stats.Finite(p.power) {
 		return
 	}
 	sum.any = true
@@ -122,7 +123,7 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 	// The floor is a yardstick: what it does itself while the source is on (another one
 	// comes, the sky rises) is not the source's.
 	var all strengthPart
-	over := median(overs)
+	over := stats.Median(overs)
 	for i := range used {
 		used[i].over = over
 		all.join(used[i])
@@ -135,16 +136,16 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 	sigma := math.Sqrt(all.variance) / all.over
 	low, high := level-2*sigma, level+2*sigma
 	var bounded bool
-	if len(used) >= minRounds {
+	if len(used) >= stats.MinRounds {
 		j := ratioJackknife(used)
-		sigma = max(sigma, j.sigma())
-		low, high, bounded = j.interval()
+		sigma = max(sigma, j.Sigma())
+		low, high, bounded = j.Interval()
 	}
 	show := func(x float64) *survey.DB {
 		if !(x > 0) {
 			return nil
 		}
-		return dB(sum.scale * decibel(x))
+		return dB(sum.scale * stats.Decibel(x))
 	}
 	if level <= 2*sigma {
 		s.High = show(high - min(0, level)) // no power is under nothing
@@ -157,32 +158,32 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 }
 
 // ratioJackknife leaves out each block of rounds in turn of a ratio of sums.
-func ratioJackknife(used []strengthPart) *jackknife {
+func ratioJackknife(used []strengthPart) *stats.Jackknife {
 	var all strengthPart
 	for _, p := range used {
 		all.join(p)
 	}
 	full := all.power / all.over
-	var l lagged
+	var l stats.Lagged
 	rest := make([]float64, len(used))
 	for i, p := range used {
 		rest[i] = p.power - full*p.over
 	}
-	l.add(rest)
-	r, _ := l.correlation()
+	l.Add(rest)
+	r, _ := l.Correlation()
 	r = max(0, min(0.8, r))
-	blockOf, n := blocks(len(used), r)
-	j := &jackknife{full: full, change: make([]float64, n), weight: make([]float64, n)}
+	blockOf, n := stats.Blocks(len(used), r)
+	j := &stats.Jackknife{Full: full, Change: make([]float64, n), Weight: make([]float64, n)}
 	parts := make([]strengthPart, n)
 	for i, p := range used {
 		parts[blockOf[i]].join(p)
 	}
 	for b, p := range parts {
 		if over := all.over - p.over; over > 0 {
-			j.change[b] = full - (all.power-p.power)/over
-			j.weight[b] = float64(len(used))/float64(p.readings) - 1
+			j.Change[b] = full - (all.power-p.power)/over
+			j.Weight[b] = float64(len(used))/float64(p.readings) - 1
 		}
 	}
-	j.widen = widening(len(used), n, r)
+	j.Widen = stats.Widening(len(used), n, r)
 	return j
 }

@@ -1,6 +1,9 @@
 package reports
 
-import "math"
+import (
+	"math"
+	"nightfloor/reports/stats"
+)
 
 // strongSigmas is from how many standard errors on the dB of a single cell is
 // used: at 4 its bias, −4.34/(2·4²), is −0.14 dB and its scatter 1.1 dB, far under
@@ -76,7 +79,7 @@ func strong(c *cell, line int) bool {
 // dB. An error of nothing, from recordings without noise, is put at a millionth.
 func inSigmas(c *cell, line int) (u, unit float64) {
 	sigma := max(c.sigma[line], 1e-6*math.Abs(c.snr[line]), 1e-30)
-	return c.snr[line] / sigma, decibel(sigma)
+	return c.snr[line] / sigma, stats.Decibel(sigma)
 }
 
 // observe compares two cells of a round. A round in which the anchor is weak
@@ -86,10 +89,10 @@ func observe(anchor, other *cell, line int) (o observation, ok bool) {
 	if anchor == nil || other == nil || math.IsNaN(other.snr[line]) || !strong(anchor, line) {
 		return o, false
 	}
-	o.anchor = decibel(anchor.snr[line])
+	o.anchor = stats.Decibel(anchor.snr[line])
 	o.u, o.unit = inSigmas(other, line)
 	if o.strong = o.u > strongSigmas; o.strong {
-		o.delta = decibel(other.snr[line]) - o.anchor
+		o.delta = stats.Decibel(other.snr[line]) - o.anchor
 	}
 	return o, true
 }
@@ -106,13 +109,13 @@ func anchorLevel(f *roundMatrix, line, anchor int, rounds []int) (mean, variance
 		switch {
 		case c == nil || math.IsNaN(c.snr[line]):
 		case strong(c, line):
-			levels = append(levels, decibel(c.snr[line]))
+			levels = append(levels, stats.Decibel(c.snr[line]))
 		case anyoneHears(f, line, n):
 			u, unit := inSigmas(c, line)
 			weaks = append(weaks, weak{unit, measured(u)})
 		}
 	}
-	mean, variance = meanVariance(levels)
+	mean, variance = stats.MeanVariance(levels)
 	variance = max(variance, 1)
 	if len(weaks) == 0 {
 		return mean, variance

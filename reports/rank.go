@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -38,7 +39,7 @@ type comparison struct {
 	local      int   // lines set aside as local
 	own        int   // lines set aside as the receiver's own
 	effects    []*effect
-	jackknives []*jackknife // by setup; nil where nothing is known
+	jackknives []*stats.Jackknife // by setup; nil where nothing is known
 	blocks     int
 	r          float64 // correlation of neighbouring rounds
 }
@@ -79,7 +80,7 @@ func (f *roundMatrix) tried(k int, rounds []int) bool {
 func (c *comparison) compare() {
 	f := c.matrix
 	c.effects = make([]*effect, len(f.setups))
-	c.jackknives = make([]*jackknife, len(f.setups))
+	c.jackknives = make([]*stats.Jackknife, len(f.setups))
 	if c.ref < 0 {
 		return
 	}
@@ -92,7 +93,7 @@ func (c *comparison) compare() {
 		}
 	}
 	c.r = neighbours(c.effects)
-	blockOf, count := blocks(len(c.rounds), c.r)
+	blockOf, count := stats.Blocks(len(c.rounds), c.r)
 	c.blocks = count
 	for k, e := range c.effects {
 		if e != nil && len(e.tracks) > e.underNoise() {
@@ -101,7 +102,7 @@ func (c *comparison) compare() {
 	}
 	if f.present(c.ref, c.rounds) {
 		// The reference against itself: nothing changes it. All blocks count.
-		zero := &jackknife{change: make([]float64, count), weight: make([]float64, count), widen: 1}
+		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
 		c.jackknives[c.ref] = zero
 	}
 }
@@ -114,7 +115,7 @@ func (c *comparison) setup(k int) RankSetup {
 		s.Carriers = len(c.lines)
 		if len(c.lines) > 0 {
 			s.SNRAdvantage, s.SignalChange, s.FloorChange = dB(0), dB(0), dB(0)
-			if s.Rounds >= minRounds {
+			if s.Rounds >= stats.MinRounds {
 				s.Low, s.High = dB(0), dB(0)
 			}
 		}
@@ -130,11 +131,11 @@ func (c *comparison) setup(k int) RankSetup {
 	if j == nil {
 		return s
 	}
-	s.SNRAdvantage = dB(j.full)
+	s.SNRAdvantage = dB(j.Full)
 	if s.FloorChange != nil && whole {
-		s.SignalChange = dB(j.full + float64(*s.FloorChange))
+		s.SignalChange = dB(j.Full + float64(*s.FloorChange))
 	}
-	if low, high, ok := j.interval(); ok && e.shared >= minRounds {
+	if low, high, ok := j.Interval(); ok && e.shared >= stats.MinRounds {
 		s.Low, s.High = dB(low), dB(high)
 	}
 	return s
@@ -182,7 +183,7 @@ func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
 		if !ok {
 			return nil, false
 		}
-		sum += decibel(a.floor/b.floor) - float64(offset)
+		sum += stats.Decibel(a.floor/b.floor) - float64(offset)
 		n++
 	}
 	if n == 0 {
@@ -234,7 +235,7 @@ func (c *comparison) order(setups []RankSetup) {
 // that came first in a few rounds only is no measure for the others: they are
 // compared with the best that has an interval.
 func (c *comparison) shares(setups []RankSetup, seed uint64) {
-	var jackknives []*jackknife
+	var jackknives []*stats.Jackknife
 	var sure []int // of setups, those with an interval
 	for i := range setups {
 		if setups[i].Rank == 0 {
@@ -252,14 +253,14 @@ func (c *comparison) shares(setups []RankSetup, seed uint64) {
 		return
 	}
 	lead := sure[0]
-	contenders := make([]*jackknife, len(sure))
+	contenders := make([]*stats.Jackknife, len(sure))
 	for n, i := range sure {
 		contenders[n] = jackknives[i]
 	}
-	share := bestShares(contenders, seed)
+	share := stats.BestShares(contenders, seed)
 	for n, i := range sure {
 		setups[i].BestShare = &share[n]
-		low, high, ok := jackknives[i].minus(jackknives[lead]).interval()
+		low, high, ok := jackknives[i].Minus(jackknives[lead]).Interval()
 		setups[i].MayBeBest = i == lead || !ok || low <= 0 && high >= 0
 	}
 	for i := range jackknives {

@@ -1,10 +1,13 @@
 package reports
 
-import "math"
+import (
+	"math"
+	"nightfloor/reports/stats"
+)
 
 // newJackknife leaves out each block in turn.
-func (e *effect) newJackknife(blockOf []int, count int, r float64) *jackknife {
-	j := &jackknife{full: e.advantage(), change: make([]float64, count), weight: make([]float64, count)}
+func (e *effect) newJackknife(blockOf []int, count int, r float64) *stats.Jackknife {
+	j := &stats.Jackknife{Full: e.advantage(), Change: make([]float64, count), Weight: make([]float64, count)}
 	sizes := make([]int, count)
 	for i, b := range blockOf {
 		if e.rounds[i] {
@@ -18,11 +21,11 @@ func (e *effect) newJackknife(blockOf []int, count int, r float64) *jackknife {
 			continue
 		}
 		used++
-		j.change[b] = j.full - e.without(blockOf, b)
-		j.weight[b] = float64(e.shared)/float64(m) - 1
+		j.Change[b] = j.Full - e.without(blockOf, b)
+		j.Weight[b] = float64(e.shared)/float64(m) - 1
 	}
 	// Of rounds further apart than neighbours, less is alike.
 	apart := float64(len(blockOf)) / float64(max(1, e.shared))
-	j.widen, j.extra = widening(e.shared, used, math.Pow(r, max(1, apart))), e.unheard()
+	j.Widen, j.Extra = stats.Widening(e.shared, used, math.Pow(r, max(1, apart))), e.unheard()
 	return j
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -391,17 +392,17 @@ func TestWideningAgainstSimulation(t *testing.T) {
 	var trueVar, seen float64
 	for range trials {
 		x := wander(random, n, 1, r)
-		mean, _ := meanVariance(x)
+		mean, _ := stats.MeanVariance(x)
 		trueVar += mean * mean / trials
 		var parts []float64
 		for b := range blocks {
-			part, _ := meanVariance(x[b*n/blocks : (b+1)*n/blocks])
+			part, _ := stats.MeanVariance(x[b*n/blocks : (b+1)*n/blocks])
 			parts = append(parts, part)
 		}
-		_, v := meanVariance(parts)
+		_, v := stats.MeanVariance(parts)
 		seen += v / blocks / trials
 	}
-	if got, want := widening(n, blocks, r), math.Sqrt(trueVar/seen); math.Abs(got/want-1) > 0.04 {
+	if got, want := stats.Widening(n, blocks, r), math.Sqrt(trueVar/seen); math.Abs(got/want-1) > 0.04 {
 		t.Errorf("widening %.3f, simulated %.3f", got, want)
 	}
 }
@@ -416,7 +417,7 @@ func TestQuantile(t *testing.T) {
 		{[]float64{1, 2, 3, 4}, 0.5, 2.5}, {[]float64{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, 0.1, 1},
 		{[]float64{7}, 0.9, 7}, {[]float64{1, 2}, 1, 2}, {[]float64{1, 2}, 0, 1}, {[]float64{1, 3}, 0.25, 1.5},
 	} {
-		if got := Quantile(test.x, test.q); math.Abs(got-test.want) > 1e-12 {
+		if got := stats.Quantile(test.x, test.q); math.Abs(got-test.want) > 1e-12 {
 			t.Errorf("quantile %.2f of %v: %v, want %v", test.q, test.x, got, test.want)
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -340,7 +341,7 @@ func stretchStrengths(l *readLog, group []stretch, low, high int) (out []NoiseSt
 		}
 		for _, n := range x.points {
 			p := &x.series.points[n]
-			sums[e].rounds[p.round-low] = strengthPart{power: fromDecibel(p.level - x.series.base), over: 1, readings: 1}
+			sums[e].rounds[p.round-low] = strengthPart{power: stats.FromDecibel(p.level - x.series.base), over: 1, readings: 1}
 		}
 	}
 	for e := range l.setupSegments {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -102,7 +103,7 @@ func floors(l *readLog) (all []*floorSeries) {
 			p.signs[k] = p.signs[k] || shown
 		}
 	}
-	all = slices.DeleteFunc(all, func(s *floorSeries) bool { return len(s.points) < minRounds })
+	all = slices.DeleteFunc(all, func(s *floorSeries) bool { return len(s.points) < stats.MinRounds })
 	for _, s := range all {
 		finishSeries(l, s, start[s.survey])
 	}
@@ -121,15 +122,15 @@ func finishSeries(l *readLog, s *floorSeries, start time.Time) {
 			sigmas = append(sigmas, float64(l.readings[i].Floor.Sigma))
 		}
 		levels = append(levels, own...)
-		p.level = median(own)
+		p.level = stats.Median(own)
 		measureSigns(l, p)
 		if n > 0 {
 			steps = append(steps, p.hours-s.points[n-1].hours)
 		}
 	}
 	slices.Sort(levels)
-	s.base = Quantile(levels, 0.1)
-	s.apart = neighbourly * median(steps)
+	s.base = stats.Quantile(levels, 0.1)
+	s.apart = neighbourly * stats.Median(steps)
 	for n := 1; n < len(s.points); n++ {
 		if s.joined(n) {
 			changes = append(changes, s.points[n].level-s.points[n-1].level)
@@ -137,11 +138,11 @@ func finishSeries(l *readLog, s *floorSeries, start time.Time) {
 	}
 	// The median of |x| is 0.6745 of a Gaussian's standard deviation, and a change has √2
 	// times that of a point. No floor is steadier than it is known.
-	trend := median(changes)
+	trend := stats.Median(changes)
 	for i := range changes {
 		changes[i] = math.Abs(changes[i] - trend)
 	}
-	s.scatter = max(median(changes)/0.6745/math.Sqrt2, median(sigmas), 0.05)
+	s.scatter = max(stats.Median(changes)/0.6745/math.Sqrt2, stats.Median(sigmas), 0.05)
 	s.quiet = s.low()
 }
 

@@ -3,6 +3,7 @@ package reports
 import (
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -50,10 +51,10 @@ func measureSigns(l *readLog, p *floorPoint) {
 	for _, i := range p.readings {
 		h := &l.readings[i]
 		var sum [signs]float64
-		scale := fromDecibel(-loweredBy(h))
+		scale := stats.FromDecibel(-loweredBy(h))
 		for j := range h.Findings {
 			switch f := &h.Findings[j]; {
-			case !finite(f.Power):
+			case !stats.Finite(f.Power):
 			case f.Kind == survey.FindingMains:
 				sum[signBeat] += f.Power * scale * scale
 			case f.Kind == survey.FindingComb:
@@ -63,16 +64,16 @@ func measureSigns(l *readLog, p *floorPoint) {
 		for k := range power {
 			power[k] = append(power[k], sum[k])
 		}
-		if h.Vd != nil && finite(float64(*h.Vd)) {
+		if h.Vd != nil && stats.Finite(float64(*h.Vd)) {
 			vds = append(vds, float64(*h.Vd))
 		}
 		humps = append(humps, humped(h))
 	}
 	for k := range power {
-		p.power[k] = median(power[k])
+		p.power[k] = stats.Median(power[k])
 	}
-	p.signs[signVd] = len(vds) > 0 && median(vds) > impulsive
-	p.hump = median(humps)
+	p.signs[signVd] = len(vds) > 0 && stats.Median(vds) > impulsive
+	p.hump = stats.Median(humps)
 }
 
 // humped gives by how much at the most humps have raised the mean over the segment, dB,
@@ -82,19 +83,19 @@ func humped(h *loggedReading) float64 {
 	share, more := 0.0, 0.0
 	for j := range h.Findings {
 		f := &h.Findings[j]
-		if f.Kind != survey.FindingHump || !f.Detected() || !finite(float64(f.Strength)) {
+		if f.Kind != survey.FindingHump || !f.Detected() || !stats.Finite(float64(f.Strength)) {
 			continue
 		}
 		if part := float64(min(f.High, h.Segment.High)-max(f.Low, h.Segment.Low)) / width; part > 0 {
 			share += part
-			more += part * (fromDecibel(float64(f.Strength)) - 1)
+			more += part * (stats.FromDecibel(float64(f.Strength)) - 1)
 		}
 	}
 	const most = 0.6 // trade notes, 6.3
 	if share >= most {
 		return 0
 	}
-	return decibel(1 + max(0, more))
+	return stats.Decibel(1 + max(0, more))
 }
 
 // explains tells whether a sign explains that the floor is raised at some points of a
@@ -127,5 +128,5 @@ func (s *floorSeries) share(sign int, points []int) (share, power float64) {
 		powers = append(powers, s.points[n].power[sign])
 	}
 	slices.Sort(powers)
-	return share / float64(max(1, len(points))), Quantile(powers, 0.5)
+	return share / float64(max(1, len(points))), stats.Quantile(powers, 0.5)
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -88,7 +89,7 @@ func TestStepsOfFewVisits(t *testing.T) {
 	trials := trialsOr(20)
 	for n := range trials {
 		d := newTide(seedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
-			return decibel(1 + between(hours, 1.6, 7.7, 3.5) + between(hours, 6.4, 20, 0.5))
+			return stats.Decibel(1 + between(hours, 1.6, 7.7, 3.5) + between(hours, 6.4, 20, 0.5))
 		})
 		d.round, d.rounds, d.setups, d.locator = 30*time.Minute, 20, d.setups[:1], ""
 		d.common, d.own = 0.05, 0.05
@@ -117,7 +118,7 @@ func TestSeveralDevices(t *testing.T) {
 		overlapped bool
 	}{{3, 5, [][2]float64{{2, 6}, {3, 5}, {10.01, 10.41}}, false}, {4, 8, [][2]float64{{2, 8}, {4, 8}, {10.01, 10.41}}, true}} {
 		d := newTide(seedFor(t), func(k, i int, hours float64) float64 {
-			return decibel(1+between(hours, 2, 6, 1.5)+between(hours, test.from, test.to, 7.9)) + between(hours, 10.01, 10.41, 5)
+			return stats.Decibel(1+between(hours, 2, 6, 1.5)+between(hours, test.from, test.to, 7.9)) + between(hours, 10.01, 10.41, 5)
 		})
 		rises := risesIn(d.input())
 		if len(rises) != len(test.want) {

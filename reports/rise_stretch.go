@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -73,7 +74,7 @@ func (s *floorSeries) low() (c quietState) {
 			low, levels = append(low, n), append(levels, over)
 		}
 	}
-	c.points, c.level = len(low), median(levels)
+	c.points, c.level = len(low), stats.Median(levels)
 	for sign := range signs {
 		c.share[sign], c.power[sign] = s.share(sign, low)
 		for _, n := range low {
@@ -92,7 +93,7 @@ func (x *stretch) stands() bool {
 	for n := x.points[0]; n <= x.points[len(x.points)-1]; n++ {
 		all = append(all, s.over(n))
 	}
-	up := median(all)
+	up := stats.Median(all)
 	return s.quiet.points >= fewLow && up >= riseLeast && up-s.quiet.level >= max(riseLeast/2, contrast*s.scatter)
 }
 

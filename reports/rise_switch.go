@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -199,7 +200,7 @@ func likeness(on, off *switching) (d float64, ok bool) {
 	for _, f := range on.steps {
 		for _, g := range off.steps {
 			if f.series == g.series {
-				powers = append(powers, decibel(f.power()/g.power()))
+				powers = append(powers, stats.Decibel(f.power()/g.power()))
 				sizes = append(sizes, f.size+g.size)
 			}
 		}
@@ -207,11 +208,13 @@ func likeness(on, off *switching) (d float64, ok bool) {
 	if n := len(powers); n == 0 || 2*n < min(len(on.steps), len(off.steps)) {
 		return 0, false
 	}
-	return min(math.Abs(median(powers)), math.Abs(median(sizes))), true
+	return min(math.Abs(stats.Median(powers)), math.Abs(stats.Median(sizes))), true
 }
 
 // power gives what comes or goes in a step, in linear power.
-func (f *floorStep) power() float64 { return math.Abs(fromDecibel(f.after) - fromDecibel(f.before)) }
+func (f *floorStep) power() float64 {
+	return math.Abs(stats.FromDecibel(f.after) - stats.FromDecibel(f.before))
+}
 
 // sameDevice is by how many dB the power of one device may differ from its coming on to its
 // going off; within alike nothing tells two devices apart.
@@ -261,12 +264,12 @@ func down(on, s *switching) bool {
 	var left []float64
 	for _, f := range on.steps {
 		for _, g := range s.steps {
-			if before := fromDecibel(f.before); g.series == f.series {
-				left = append(left, (fromDecibel(g.after)-before)/(fromDecibel(f.after)-before))
+			if before := stats.FromDecibel(f.before); g.series == f.series {
+				left = append(left, (stats.FromDecibel(g.after)-before)/(stats.FromDecibel(f.after)-before))
 			}
 		}
 	}
-	return len(left) > 0 && median(left) < 0.5
+	return len(left) > 0 && stats.Median(left) < 0.5
 }
 
 // end gives when the device was last on, as far as that is known.

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -126,16 +127,16 @@ func growthOf(sign int, group []stretch) float64 {
 			least = growthBeat
 		}
 		if x.series.quiet.points > 0 && down > 0 && up >= least*down {
-			all = append(all, decibel(up/down))
+			all = append(all, stats.Decibel(up/down))
 		}
 	}
 	if len(all) == 0 {
 		return 0
 	}
 	if sign == signBeat { // squares
-		return median(all) / 2
+		return stats.Median(all) / 2
 	}
-	return median(all)
+	return stats.Median(all)
 }
 
 // broadbandWords says why a raised floor is interference.
@@ -149,13 +150,13 @@ func broadbandWords(r *Rise, l *readLog, group []stretch) {
 		pulses = pulses && x.sign == signVd && x.dark(sure)
 		for _, n := range x.points {
 			for _, at := range x.series.points[n].readings {
-				if f := l.readings[at].Floor; finite(float64(f.Quiet)) {
+				if f := l.readings[at].Floor; stats.Finite(float64(f.Quiet)) {
 					bursts = append(bursts, float64(f.Density.Over(f.Quiet)))
 				}
 			}
 		}
 	}
-	if lower := median(bursts); lower >= 1 {
+	if lower := stats.Median(bursts); lower >= 1 {
 		speaks(r, "it comes in bursts: between them the floor is %s dB lower", Number(lower, 1))
 	}
 	if pulses {

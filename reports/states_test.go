@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -28,7 +29,7 @@ func halfway() (Input, time.Time) {
 		}
 		for c := range s.Readings[0].Carriers {
 			if s.Setup.Antenna == "antenna B" {
-				s.Readings[0].Carriers[c].Power *= fromDecibel(3)
+				s.Readings[0].Carriers[c].Power *= stats.FromDecibel(3)
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -146,7 +147,7 @@ func (f *roundMatrix) heardOften(line int, rounds []int) bool {
 				}
 			}
 		}
-		if times > 0 && (times >= heardRounds || present < minRounds && times == present) {
+		if times > 0 && (times >= heardRounds || present < stats.MinRounds && times == present) {
 			return true
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -224,14 +225,14 @@ func TestDifferenceOfSeparateRounds(t *testing.T) {
 	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, w.setup(0))}
 	c.lines, _, _ = f.counting(rounds)
 	c.compare()
-	var jackknives []*jackknife
+	var jackknives []*stats.Jackknife
 	for k, s := range f.setups {
 		if s != w.setup(0) {
 			jackknives = append(jackknives, c.jackknives[k])
 		}
 	}
-	a, b := jackknives[0].sigma(), jackknives[1].sigma()
-	if got, want := jackknives[0].minus(jackknives[1]).sigma(), math.Hypot(a, b); math.Abs(got-want) > 1e-9*want {
+	a, b := jackknives[0].Sigma(), jackknives[1].Sigma()
+	if got, want := jackknives[0].Minus(jackknives[1]).Sigma(), math.Hypot(a, b); math.Abs(got-want) > 1e-9*want {
 		t.Errorf("standard error %.3f of the difference of %.3f and %.3f, want %.3f", got, a, b, want)
 	}
 }

@@ -1,12 +1,12 @@
-package reports
+package stats
 
 import (
 	"math"
 	"slices"
 )
 
-// lagged gathers products of neighbours over several series of mean zero.
-type lagged struct {
+// Lagged gathers products of neighbours over several series of mean zero.
+type Lagged struct {
 	product, pairs [lags + 1]float64 // by lag, from 1
 	square, length float64
 	series         float64
@@ -16,8 +16,8 @@ type lagged struct {
 // its turn in every third round has no neighbours.
 const lags = 4
 
-// add takes one series; NaN marks what is missing.
-func (l *lagged) add(x []float64) {
+// Add takes one series; NaN marks what is missing.
+func (l *Lagged) Add(x []float64) {
 	n := 0.0
 	for i, v := range x {
 		if math.IsNaN(v) {
@@ -38,13 +38,13 @@ func (l *lagged) add(x []float64) {
 	}
 }
 
-// correlation gives the lag-1 correlation and its standard error, taken from the
+// Correlation gives the lag-1 correlation and its standard error, taken from the
 // shortest lag with at least half as many pairs as any, as r^lag; freed from the
 // bias of short series about their own mean, −(1 + 3r)/n (Kendall, Biometrika 41
 // (1954)). Series under 6 rounds say nothing.
-func (l *lagged) correlation() (r, sigma float64) {
+func (l *Lagged) Correlation() (r, sigma float64) {
 	most := slices.Max(l.pairs[:])
-	if l.series == 0 || l.length/l.series < minRounds || most == 0 || l.square == 0 {
+	if l.series == 0 || l.length/l.series < MinRounds || most == 0 || l.square == 0 {
 		return 0, 0
 	}
 	lag := 1

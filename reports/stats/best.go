@@ -1,4 +1,4 @@
-package reports
+package stats
 
 import (
 	"math"
@@ -7,10 +7,10 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// resamples is the number of draws behind best_share: its standard error is 0.011 at worst.
-const resamples = 2000
+// Resamples is the number of draws behind best_share: its standard error is 0.011 at worst.
+const Resamples = 2000
 
-// bestShares gives for each advantage the share of resamples of blocks in which it
+// BestShares gives for each advantage the share of resamples of blocks in which it
 // is the greatest. A resample lets each block count by chance (normally about 1) and
 // moves the advantages by what the block does to them, so that they scatter as their
 // standard errors say, with all that widens those; and divides by the scatter that
@@ -20,21 +20,21 @@ const resamples = 2000
 // first in every draw.
 //
 // As in minus, advantages that rest on the same blocks move together, others apart.
-func bestShares(js []*jackknife, seed uint64) []float64 {
+func BestShares(js []*Jackknife, seed uint64) []float64 {
 	random := rand.New(rand.NewPCG(seed, 0x62657374)) // any second word, always the same
 	groups := groupByBlocks(js)
 	parts := make([][]float64, len(js))
 	extra := make([]float64, len(js))
 	for k, j := range js {
-		parts[k], extra[k] = j.parts(), math.Sqrt(j.extra)
+		parts[k], extra[k] = j.parts(), math.Sqrt(j.Extra)
 	}
 	first := make([]int, len(js))
 	x := make([]float64, len(js))
-	for range resamples {
+	for range Resamples {
 		for _, g := range groups {
 			g.draw(random)
 			for _, k := range g.members {
-				x[k] = js[k].full
+				x[k] = js[k].Full
 				if g.used > 0 {
 					x[k] += g.stretch * (dot(parts[k], g.count) + extra[k]*random.NormFloat64())
 				}
@@ -50,7 +50,7 @@ func bestShares(js []*jackknife, seed uint64) []float64 {
 	}
 	share := make([]float64, len(js))
 	for k, n := range first {
-		share[k] = float64(n) / resamples
+		share[k] = float64(n) / Resamples
 	}
 	return share
 }
@@ -64,7 +64,7 @@ type blockGroup struct {
 }
 
 // groupByBlocks puts advantages together that rest on the same blocks.
-func groupByBlocks(js []*jackknife) []*blockGroup {
+func groupByBlocks(js []*Jackknife) []*blockGroup {
 	var groups []*blockGroup
 	for k, j := range js {
 		i := 0
@@ -72,7 +72,7 @@ func groupByBlocks(js []*jackknife) []*blockGroup {
 			i++
 		}
 		if i == len(groups) {
-			groups = append(groups, &blockGroup{used: j.used(), count: make([]float64, len(j.weight))})
+			groups = append(groups, &blockGroup{used: j.used(), count: make([]float64, len(j.Weight))})
 		}
 		groups[i].members = append(groups[i].members, k)
 	}

@@ -1,4 +1,4 @@
-package reports
+package stats
 
 import (
 	"math"
@@ -20,8 +20,8 @@ func Quantile(sorted []float64, q float64) float64 {
 	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
 }
 
-// median gives the middle of values in any order, NaN of none.
-func median(x []float64) float64 {
+// Median gives the middle of values in any order, NaN of none.
+func Median(x []float64) float64 {
 	s := slices.Clone(x)
 	slices.Sort(s)
 	return Quantile(s, 0.5)
