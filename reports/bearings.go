@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -30,30 +31,25 @@ const (
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
-func BearingsOf(in Input, opts Options) Bearings {
-	in = Select(in, opts)
-	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Patterns: []Pattern{}, Doubts: []string{}}
-	ref, _, err := Reference(in, opts.Reference)
-	if err != nil { // the ranking's to tell
+func BearingsOf(in Selection, sources []Measured) Bearings {
+	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Reference: in.Reference, Patterns: []Pattern{}, Doubts: []string{}}
+	if !AnyTurned(in) {
 		return b
 	}
-	b.Reference = ref
-	if len(turned(in.setups())) == 0 {
-		return b
-	}
-	noise := newNoiseLog(in)
-	sources, _ := noise.sources()
 	for _, segment := range in.ranked() {
-		f := newField(in, segment)
-		k := slices.Index(f.setups, ref)
+		f := newRoundMatrix(in.Input, segment)
+		k := slices.Index(f.setups, in.Reference)
 		for _, group := range turned(f.setups) {
-			p := turns{field: f, asked: ref, ref: k, setups: group, noise: noise, heard: sources}
+			p := turns{matrix: f, asked: in.Reference, ref: k, setups: group, heard: sources}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
 	}
 	return b
 }
+
+// AnyTurned tells whether an antenna was heard in several bearings at one placement.
+func AnyTurned(in Selection) bool { return len(turned(in.setups())) > 0 }
 
 // turned gives the setups, by index, that are one antenna at one placement in several
 // bearings, in order of bearing.
@@ -84,18 +80,17 @@ func turned(setups []survey.Setup) (groups [][]int) {
 // Turns are the visits of one antenna at one placement in its bearings, in one
 // segment, beside those of the reference.
 type turns struct {
-	field  *field
+	matrix *roundMatrix
 	asked  survey.Setup // the reference asked for
 	ref    int          // setup of the field that levels are against; −1: not measured
 	setups []int        // in order of bearing
 	rounds []int        // of the field, in which there is something to compare
-	cells  [][]*cell    // by round and column, as in a turning; nil where nothing compares
+	cells  [][]*cell    // by round and column, as in a bearingSeries; nil where nothing compares
 	factor [][]float64
 	own    []bool // by column: most of its readings show the receiver's own noise
 	taken  string // what is to be said where another reference was taken; "" where not
 	doubts []string
-	noise  *noiseLog
-	heard  []*noiseSource // whose patterns are asked for
+	heard  []Measured // sources whose patterns are asked for
 }
 
 // patterns gives the patterns of the floor, of the carriers and of the noise sources.
@@ -107,8 +102,8 @@ func (p *turns) patterns() (out []Pattern) {
 	if p.limited() {
 		p.doubt("most floors through it or the reference are the receiver's own noise: no pattern of the floor")
 	} else {
-		floor := p.turning(func(c *cell) (power, sigma float64) { return c.outside.floor, c.outside.sigma })
-		floor.wrong = p.wrong()
+		floor := p.series(func(c *cell) (power, sigma float64) { return c.external.floor, c.external.sigma })
+		floor.systematic = p.systematicErrors()
 		if pattern, ok := p.pattern(floor, OfFloor); ok {
 			out = append(out, pattern)
 		}
@@ -116,12 +111,12 @@ func (p *turns) patterns() (out []Pattern) {
 	if p.taken != "" && len(out) == 0 {
 		p.doubt("%s", p.taken)
 	}
-	f := p.field
+	f := p.matrix
 	lines, _, _ := f.counting(p.rounds)
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.lines[a], f.lines[b]) })
 	for _, line := range lines {
-		t := p.turning(func(c *cell) (power, sigma float64) { return c.snr[line] * c.floor, c.sigma[line] * c.floor })
-		if pattern, ok := p.pattern(t, OfCarrier); ok && pattern.Rounds >= minRounds {
+		t := p.series(func(c *cell) (power, sigma float64) { return c.snr[line] * c.floor, c.sigma[line] * c.floor })
+		if pattern, ok := p.pattern(t, OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
 			frequency := survey.Hz(f.lines[line])
 			pattern.Frequency = &frequency
 			out = append(out, pattern)
@@ -131,9 +126,9 @@ func (p *turns) patterns() (out []Pattern) {
 }
 
 func (p *turns) doubt(format string, args ...any) {
-	s := p.field.setups[p.setups[0]]
+	s := p.matrix.setups[p.setups[0]]
 	s.Bearing = survey.Bearing{}
-	where := setupText(s, 60) + " on " + Printable(p.field.segment.Name)
+	where := setupText(s, 60) + " on " + Printable(p.matrix.segment.Name)
 	p.doubts = append(p.doubts, where+": "+fmt.Sprintf(format, args...))
 }
 
@@ -158,8 +153,8 @@ func (p *turns) gather() (ok bool) {
 		base := p.base(n)
 		cells, factor := make([]*cell, len(columns)), make([]float64, len(columns))
 		for c, k := range columns {
-			if lower, ok := against(p.field.cells[k][n], base); ok {
-				cells[c], factor[c] = p.field.cells[k][n], fromDecibel(-float64(lower))
+			if lower, ok := against(p.matrix.cells[k][n], base); ok {
+				cells[c], factor[c] = p.matrix.cells[k][n], stats.FromDecibel(-float64(lower))
 			}
 		}
 		p.cells, p.factor = append(p.cells, cells), append(p.factor, factor)
@@ -179,11 +174,11 @@ func (p *turns) columns() []int {
 // setup does.
 func (p *turns) compare() (measured map[int]int) {
 	p.rounds, measured = nil, map[int]int{}
-	for n := range p.field.rounds {
+	for n := range p.matrix.rounds {
 		var some []int
 		base := p.base(n)
 		for _, k := range p.columns() {
-			if _, ok := against(p.field.cells[k][n], base); ok {
+			if _, ok := against(p.matrix.cells[k][n], base); ok {
 				some = append(some, k)
 			}
 		}
@@ -203,9 +198,9 @@ func (p *turns) compare() (measured map[int]int) {
 func (p *turns) base(n int) (best *cell) {
 	most := 0
 	for _, k := range p.setups {
-		b, sum := p.field.cells[k][n], 0
+		b, sum := p.matrix.cells[k][n], 0
 		for _, j := range p.columns() {
-			if _, ok := against(p.field.cells[j][n], b); ok {
+			if _, ok := against(p.matrix.cells[j][n], b); ok {
 				sum++
 				if slices.Contains(p.setups, j) {
 					sum++
@@ -224,7 +219,7 @@ func (p *turns) base(n int) (best *cell) {
 func (p *turns) refer(measured map[int]int) {
 	there, most := 0, 0
 	for _, n := range p.rounds {
-		if p.ref >= 0 && p.field.cells[p.ref][n] != nil {
+		if p.ref >= 0 && p.matrix.cells[p.ref][n] != nil {
 			there++
 		}
 	}
@@ -244,7 +239,7 @@ func (p *turns) refer(measured map[int]int) {
 		why = "its gain and that of " + asked + " are not known against each other" + p.gainless()
 	}
 	p.ref = p.setups[slices.IndexFunc(p.setups, func(k int) bool { return 2*measured[k] >= most })]
-	p.taken = fmt.Sprintf("levels are against %s: %s", referenceText(p.field.setups[p.ref]), why)
+	p.taken = fmt.Sprintf("levels are against %s: %s", referenceText(p.matrix.setups[p.ref]), why)
 }
 
 // referenceText writes a setup as the command line reads it, its bearing in whole degrees.
@@ -259,10 +254,10 @@ func referenceText(s survey.Setup) string {
 // tellLeftOut tells of the visits that are left out, and what to do.
 func (p *turns) tellLeftOut() {
 	alone, apart := 0, 0
-	for n := range p.field.rounds {
+	for n := range p.matrix.rounds {
 		there, left, base := 0, 0, p.base(n)
 		for _, k := range p.columns() {
-			c := p.field.cells[k][n]
+			c := p.matrix.cells[k][n]
 			if c == nil {
 				continue
 			}
@@ -292,7 +287,7 @@ func (p *turns) tellLeftOut() {
 // gainless gives advice where the gain of some recording is not known at all.
 func (p *turns) gainless() string {
 	for _, k := range p.columns() {
-		for _, c := range p.field.cells[k] {
+		for _, c := range p.matrix.cells[k] {
 			if c != nil && !c.gain.Known {
 				return "; where recordings do not tell the gain, give it with import --gain"
 			}
@@ -344,9 +339,9 @@ func (p *turns) refColumn() int {
 	return len(p.setups)
 }
 
-// turning gives one thing's powers, as value takes them out of a cell.
-func (p *turns) turning(value func(c *cell) (power, sigma float64)) *turning {
-	t := &turning{ref: p.refColumn()}
+// series gives one thing's powers, as value takes them out of a cell.
+func (p *turns) series(value func(c *cell) (power, sigma float64)) *bearingSeries {
+	t := &bearingSeries{ref: p.refColumn()}
 	for c := range p.setups {
 		t.bearings = append(t.bearings, p.bearing(c))
 	}
@@ -367,7 +362,7 @@ func (p *turns) turning(value func(c *cell) (power, sigma float64)) *turning {
 // bearing gives where a column's visits were seen to point, in the mean; the asked bearing
 // where nothing measured it. Opposite bearings are one: it is given near the asked one.
 func (p *turns) bearing(column int) float64 {
-	asked := p.field.setups[p.setups[column]].Bearing.Deg
+	asked := p.matrix.setups[p.setups[column]].Bearing.Deg
 	sum, seen := 0.0, 0.0
 	for _, cells := range p.cells {
 		if c := cells[column]; c != nil && c.seen > 0 {
@@ -380,15 +375,15 @@ func (p *turns) bearing(column int) float64 {
 	return survey.BearingOf(math.Round(100*(asked+sum/seen)) / 100).Deg
 }
 
-// wrong gives what may be wrong with the floor of each cell, alike in all rounds.
-func (p *turns) wrong() [][]wrong {
-	all := make([][]wrong, len(p.cells))
+// systematicErrors gives what may be wrong with the floor of each cell, alike in all rounds.
+func (p *turns) systematicErrors() [][]systematicError {
+	all := make([][]systematicError, len(p.cells))
 	for r, cells := range p.cells {
-		all[r] = make([]wrong, len(cells))
+		all[r] = make([]systematicError, len(cells))
 		for c, cell := range cells {
 			if cell != nil {
 				f := p.factor[r][c]
-				all[r][c] = wrong{(cell.floor - cell.outside.floor) * f, cell.outside.wrong * f}
+				all[r][c] = systematicError{(cell.floor - cell.external.floor) * f, cell.external.systematic * f}
 			}
 		}
 	}
@@ -403,7 +398,7 @@ func (p *turns) tellThin(out *Pattern) {
 		for _, c := range cells {
 			if c != nil {
 				all++
-				if c.outside.thin > 0 {
+				if c.external.thin > 0 {
 					thin++
 				}
 			}
@@ -416,8 +411,8 @@ func (p *turns) tellThin(out *Pattern) {
 }
 
 // pattern fits one thing's pattern; ok is false where there are no two levels.
-func (p *turns) pattern(t *turning, of string) (out Pattern, ok bool) {
-	f := p.field
+func (p *turns) pattern(t *bearingSeries, of string) (out Pattern, ok bool) {
+	f := p.matrix
 	s := f.setups[p.setups[0]]
 	out = Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High,
 		Of: of, Reference: f.setups[p.ref], Doubts: []string{}}
@@ -450,8 +445,8 @@ func (p *turns) pattern(t *turning, of string) (out Pattern, ok bool) {
 		unit = math.Pow(unit, t.toPower())
 		out.Curve = &Curve{1 / unit, shape.x[0] / unit, shape.x[1] / unit}
 		hidden := of == OfFloor && slices.Contains(p.own, true)
-		reason = out.point(shape.direction(), hidden)
-		out.judgeCurve(points[:len(t.bearings)], t)
+		reason = claimNull(&out, shape.direction(), hidden)
+		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
 	if reason != "" {
 		out.NoNull = &reason
@@ -460,7 +455,7 @@ func (p *turns) pattern(t *turning, of string) (out Pattern, ok bool) {
 }
 
 // unseen says why bearings tell no null whatever was measured; "" where they may.
-func (t *turning) unseen() string {
+func (t *bearingSeries) unseen() string {
 	var deg []float64
 	for _, b := range t.bearings {
 		same := func(d float64) bool { return math.Abs(math.Remainder(b-d, 180)) < sameBearing }
@@ -482,9 +477,9 @@ func (t *turning) unseen() string {
 	return ""
 }
 
-// point sets null, peak and depth, and says why no null is claimed; "" where one is.
+// claimNull sets null, peak and depth, and says why no null is claimed; "" where one is.
 // Hidden: the receiver's own noise fills the null, which is deeper by an unknown amount.
-func (p *Pattern) point(d direction, hidden bool) (reason string) {
+func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
 	if hidden {
 		p.Doubts = append(p.Doubts, "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated")
 		d.depthTop = math.Inf(1)
@@ -497,7 +492,7 @@ func (p *Pattern) point(d direction, hidden bool) (reason string) {
 	}
 	p.Depth = known(d.depth)
 	if !d.bounded {
-		return fmt.Sprintf("%s: a null needs %d", count(p.Rounds, "round"), minRounds)
+		return fmt.Sprintf("%s: a null needs %d", count(p.Rounds, "round"), stats.MinRounds)
 	}
 	p.DepthLow, p.DepthHigh = dB(max(0, d.depthLow)), known(d.depthTop)
 	if d.depthLow < leastDepth {
@@ -513,13 +508,13 @@ func (p *Pattern) point(d direction, hidden bool) (reason string) {
 
 // judgeCurve holds it against the pattern where more points than chance puts there lie
 // off its curve by more than their intervals.
-func (p *Pattern) judgeCurve(points []*point, t *turning) {
+func judgeCurve(p *Pattern, points []*point, t *bearingSeries) {
 	off, all := 0, 0
 	for c, x := range points {
 		if x == nil {
 			continue
 		}
-		low, high, ok := x.own.interval()
+		low, high, ok := x.own.Interval()
 		if !ok || low == high { // the reference itself
 			continue
 		}
@@ -544,12 +539,12 @@ func (p *point) shown(bearing, toPower float64) PatternPoint {
 		if x <= 0 {
 			return nil
 		}
-		return dB(toPower * decibel(x))
+		return dB(toPower * stats.Decibel(x))
 	}
-	out := PatternPoint{Bearing: bearing, Level: over(p.full), Visits: p.visits}
-	if low, high, ok := p.interval(); ok && p.visits >= minRounds {
+	out := PatternPoint{Bearing: bearing, Level: over(p.Full), Visits: p.visits}
+	if low, high, ok := p.Interval(); ok && p.visits >= stats.MinRounds {
 		out.Low, out.High = over(low), over(high)
-		if low, high, ok = p.own.interval(); ok {
+		if low, high, ok = p.own.Interval(); ok {
 			out.OwnLow, out.OwnHigh = over(low), over(high)
 		}
 	}

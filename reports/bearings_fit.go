@@ -19,6 +19,7 @@ package reports
 
 import (
 	"math"
+	"nightfloor/reports/stats"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -34,22 +35,20 @@ const (
 	// floorMeter is the standard error of a floor's level against another that no number
 	// of rounds averages out: the floor of an empty band is measured to 0.1 dB.
 	floorMeter = 0.1 // dB
-	// normal95 is how many standard errors the 95 % interval of such an error reaches.
-	normal95 = 1.96
 )
 
-// A turning is what was measured of one thing through one antenna, by round and
+// A bearingSeries is what was measured of one thing through one antenna, by round and
 // column: a column a bearing, and a last one for the reference where it is none of them.
-type turning struct {
-	bearings     []float64   // degrees, in order of those asked for
-	ref          int         // the reference's column
-	power, sigma [][]float64 // by round and column; NaN where not measured
-	wrong        [][]wrong   // by round and column; nil: not of the floor
-	square       bool        // what was measured are squares of powers: l is squared, too
+type bearingSeries struct {
+	bearings     []float64           // degrees, in order of those asked for
+	ref          int                 // the reference's column
+	power, sigma [][]float64         // by round and column; NaN where not measured
+	systematic   [][]systematicError // by round and column; nil: not of the floor
+	square       bool                // what was measured are squares of powers: l is squared, too
 }
 
 // toPower is the exponent that makes powers of what was measured.
-func (t *turning) toPower() float64 {
+func (t *bearingSeries) toPower() float64 {
 	if t.square {
 		return 0.5
 	}
@@ -57,16 +56,16 @@ func (t *turning) toPower() float64 {
 }
 
 // Wrong is what may be wrong with a power, alike in all rounds.
-type wrong struct {
+type systematicError struct {
 	taken float64 // the receiver's own noise that was taken out
 	sigma float64 // standard error of that
 }
 
-func (t *turning) columns() int { return max(len(t.bearings), t.ref+1) }
+func (t *bearingSeries) columns() int { return max(len(t.bearings), t.ref+1) }
 
-// A shape is a pattern fitted to a turning.
-type shape struct {
-	*turning
+// A patternFit is a pattern fitted to a bearingSeries.
+type patternFit struct {
+	*bearingSeries
 	x     [3]float64 // u, v, q
 	phi   float64    // variance of the relative errors
 	scale []float64  // by round; NaN for those that tell nothing
@@ -110,7 +109,7 @@ func (e *evidence) step() (dx [3]float64, ok bool) {
 }
 
 // level gives l of a column and its derivatives by x.
-func (s *shape) level(column int) (l float64, d [3]float64) {
+func (s *patternFit) level(column int) (l float64, d [3]float64) {
 	if column == len(s.bearings) {
 		return s.x[2], [3]float64{0, 0, 1}
 	}
@@ -124,8 +123,8 @@ func (s *shape) level(column int) (l float64, d [3]float64) {
 }
 
 // fit fits the pattern; ok is false where the data do not tell its unknowns.
-func (t *turning) fit() (s *shape, ok bool) {
-	s = &shape{turning: t, x: [3]float64{0, 0, 1}, phi: 0.1, scale: make([]float64, len(t.power)), parts: make([]evidence, len(t.power))}
+func (t *bearingSeries) fit() (s *patternFit, ok bool) {
+	s = &patternFit{bearingSeries: t, x: [3]float64{0, 0, 1}, phi: 0.1, scale: make([]float64, len(t.power)), parts: make([]evidence, len(t.power))}
 	if !s.solve() {
 		return nil, false
 	}
@@ -136,7 +135,7 @@ func (t *turning) fit() (s *shape, ok bool) {
 }
 
 // solve finds x by steps of Gauss and Newton, weights and scales following it.
-func (s *shape) solve() bool {
+func (s *patternFit) solve() bool {
 	for range fitSteps {
 		s.look()
 		dx, ok := s.whole.step()
@@ -157,7 +156,7 @@ func (s *shape) solve() bool {
 // move takes a step, or as much of it as lets no level fall under a third of what it
 // was: one that jumps below nothing would outweigh all others. It gives the largest
 // change.
-func (s *shape) move(dx [3]float64) (most float64) {
+func (s *patternFit) move(dx [3]float64) (most float64) {
 	from, share := s.x, 1.0
 	for c := range s.columns() {
 		before, d := s.level(c)
@@ -174,10 +173,10 @@ func (s *shape) move(dx [3]float64) (most float64) {
 }
 
 // contrast gives √(u² + v²): how far the pattern swings about its mean.
-func (s *shape) contrast() float64 { return math.Hypot(s.x[0], s.x[1]) }
+func (s *patternFit) contrast() float64 { return math.Hypot(s.x[0], s.x[1]) }
 
 // look finds each round's scale, score and slope at x.
-func (s *shape) look() {
+func (s *patternFit) look() {
 	s.whole, s.cells = evidence{}, 0
 	if s.ref < len(s.bearings) {
 		s.whole.slope[2][2] = 1 // q stays where it is
@@ -198,7 +197,7 @@ func (s *shape) look() {
 }
 
 // rescale brings a round's scale to what its powers say; NaN where there are none.
-func (s *shape) rescale(r int) {
+func (s *patternFit) rescale(r int) {
 	var square, product float64
 	for c, y := range s.power[r] {
 		if !math.IsNaN(y) {
@@ -211,7 +210,7 @@ func (s *shape) rescale(r int) {
 }
 
 // weight gives the weight of a power, alike for all while the round's scale is not known.
-func (s *shape) weight(r, column int, l float64) float64 {
+func (s *patternFit) weight(r, column int, l float64) float64 {
 	sigma := s.sigma[r][column]
 	if s.scale[r] <= 0 {
 		return 1
@@ -222,7 +221,7 @@ func (s *shape) weight(r, column int, l float64) float64 {
 
 // evidenceOf gives what one round says. Its scale, found from the same powers, costs
 // each derivative what that has in common with the level itself.
-func (s *shape) evidenceOf(r int) (e evidence) {
+func (s *patternFit) evidenceOf(r int) (e evidence) {
 	e.rounds = 1
 	var square float64
 	var common [3]float64
@@ -253,7 +252,7 @@ func (s *shape) evidenceOf(r int) (e evidence) {
 
 // variance gives φ: the mean square of the relative errors less what noise adds to it,
 // each with the weight of its own certainty, for as many unknowns as were fitted.
-func (s *shape) variance() float64 {
+func (s *patternFit) variance() float64 {
 	var sum, weight float64
 	for r := range s.power {
 		for c, y := range s.power[r] {
@@ -273,7 +272,7 @@ func (s *shape) variance() float64 {
 
 // dropWeak leaves out the rounds in which a carrier is not heard over all bearings
 // taken together, and tells whether there are any.
-func (s *shape) dropWeak() (any bool) {
+func (s *patternFit) dropWeak() (any bool) {
 	for r := range s.power {
 		var certainty float64
 		for c, y := range s.power[r] {
@@ -320,17 +319,17 @@ func nullShare(x [3]float64) float64 {
 }
 
 // direction gives null and depth with their 95 % intervals.
-func (s *shape) direction() direction {
+func (s *patternFit) direction() direction {
 	null, share := nullAt(s.x), nullShare(s.x)
 	d := direction{null: null, depth: depthOf(share)}
 	turn, deep := s.influence()
 	alone := s.alone()
-	angle := s.knife(persistence(alone, turn), func(x [3]float64) float64 { return math.Remainder(nullAt(x)-null, 180) })
-	depth := s.knife(persistence(alone, deep), nullShare)
-	low, high, ok := angle.interval()
-	least, most, fine := depth.interval()
-	if ok && fine && s.whole.rounds >= minRounds {
-		bias := normal95 * s.bias()
+	angle := s.jackknife(persistence(alone, turn), func(x [3]float64) float64 { return math.Remainder(nullAt(x)-null, 180) })
+	depth := s.jackknife(persistence(alone, deep), nullShare)
+	low, high, ok := angle.Interval()
+	least, most, fine := depth.Interval()
+	if ok && fine && s.whole.rounds >= stats.MinRounds {
+		bias := stats.Normal95 * s.bias()
 		least, most = share-math.Hypot(share-least, bias), share+math.Hypot(most-share, bias)
 		d.bounded = true
 		d.low, d.high = halfTurn(null+max(-90, low)), halfTurn(null+min(90, high))
@@ -342,31 +341,31 @@ func (s *shape) direction() direction {
 // bias gives the standard error of the null's share of the peak that is alike in all
 // rounds: the floor meter's, and that of the receiver's own noise. The meter measures what
 // is in the null together with that noise, so that its error grows by errorGain.
-func (s *shape) bias() float64 {
-	if s.wrong == nil {
+func (s *patternFit) bias() float64 {
+	if s.systematic == nil {
 		return 0
 	}
 	var taken, sigma, cells float64
 	for r, part := range s.parts {
 		for c := range s.bearings {
 			if part.rounds > 0 && !math.IsNaN(s.power[r][c]) {
-				taken += s.wrong[r][c].taken / s.scale[r]
-				sigma += s.wrong[r][c].sigma / s.scale[r]
+				taken += s.systematic[r][c].taken / s.scale[r]
+				sigma += s.systematic[r][c].sigma / s.scale[r]
 				cells++
 			}
 		}
 	}
 	all := cells * (1 + s.contrast())
-	return math.Hypot((max(0, nullShare(s.x))+taken/all)*relative(floorMeter), sigma/all)
+	return math.Hypot((max(0, nullShare(s.x))+taken/all)*stats.Relative(floorMeter), sigma/all)
 }
 
 // depthOf gives the depth in dB of a null with that share of the peak's power.
-func depthOf(share float64) float64 { return -decibel(max(0, share)) }
+func depthOf(share float64) float64 { return -stats.Decibel(max(0, share)) }
 
-// knife leaves out each block of rounds in turn, by one step from x.
-func (s *shape) knife(r float64, of func(x [3]float64) float64) *jackknife {
-	blockOf, count := blocks(len(s.power), r)
-	j := &jackknife{full: of(s.x), change: make([]float64, count), weight: make([]float64, count)}
+// jackknife leaves out each block of rounds in turn, by one step from x.
+func (s *patternFit) jackknife(r float64, of func(x [3]float64) float64) *stats.Jackknife {
+	blockOf, count := stats.Blocks(len(s.power), r)
+	j := &stats.Jackknife{Full: of(s.x), Change: make([]float64, count), Weight: make([]float64, count)}
 	without := make([]evidence, count)
 	for b := range without {
 		without[b] = s.whole
@@ -386,16 +385,16 @@ func (s *shape) knife(r float64, of func(x [3]float64) float64) *jackknife {
 		for i := range x {
 			x[i] += dx[i]
 		}
-		j.change[b], j.weight[b] = j.full-of(x), all/m-1
+		j.Change[b], j.Weight[b] = j.Full-of(x), all/m-1
 	}
-	j.widen = widening(s.whole.rounds, used, math.Pow(r, max(1, float64(len(s.power))/all)))
+	j.Widen = stats.Widening(s.whole.rounds, used, math.Pow(r, max(1, float64(len(s.power))/all)))
 	return j
 }
 
 // plain serves where no pattern can be fitted: each round's scale is what came through
 // the reference.
-func (t *turning) plain() *shape {
-	s := &shape{turning: t, x: [3]float64{0, 0, 1}, phi: 0.1, scale: make([]float64, len(t.power)), parts: make([]evidence, len(t.power))}
+func (t *bearingSeries) plain() *patternFit {
+	s := &patternFit{bearingSeries: t, x: [3]float64{0, 0, 1}, phi: 0.1, scale: make([]float64, len(t.power)), parts: make([]evidence, len(t.power))}
 	for r := range t.power {
 		s.scale[r] = math.NaN()
 		if y := t.power[r][t.ref]; y > weakRound*t.sigma[r][t.ref] {
@@ -410,17 +409,17 @@ func (t *turning) plain() *shape {
 // A point is a column's level against the reference in linear power, its mean over the
 // rounds, and by how much each block of rounds moves it.
 type point struct {
-	*jackknife
-	own    *jackknife // the same against the pattern's mean: the reference's scatter is not in it
+	*stats.Jackknife
+	own    *stats.Jackknife // the same against the pattern's mean: the reference's scatter is not in it
 	visits int
 }
 
 // points gives the level of each column, nil where it or the reference was not measured
 // in any round that tells something, and the reference's level, of 1 for the pattern's
 // mean.
-func (s *shape) points() (out []*point, unit float64) {
+func (s *patternFit) points() (out []*point, unit float64) {
 	r := max(0, min(0.8, s.alone()))
-	blockOf, count := blocks(len(s.power), r)
+	blockOf, count := stats.Blocks(len(s.power), r)
 	sums := make([]levelSums, s.columns())
 	for c := range sums {
 		sums[c] = s.sums(c, blockOf, count)
@@ -431,8 +430,8 @@ func (s *shape) points() (out []*point, unit float64) {
 		if own.all.visits == 0 || ref.all.visits == 0 || ref.all.level() <= 0 {
 			continue
 		}
-		j := &jackknife{full: own.all.level() / ref.all.level(), change: make([]float64, count), weight: make([]float64, count)}
-		alone := &jackknife{full: j.full, change: make([]float64, count), weight: j.weight}
+		j := &stats.Jackknife{Full: own.all.level() / ref.all.level(), Change: make([]float64, count), Weight: make([]float64, count)}
+		alone := &stats.Jackknife{Full: j.Full, Change: make([]float64, count), Weight: j.Weight}
 		used := 0
 		for b, part := range own.blocks {
 			rest, restRef := own.all.less(part), ref.all.less(ref.blocks[b])
@@ -440,12 +439,12 @@ func (s *shape) points() (out []*point, unit float64) {
 				continue
 			}
 			used++
-			j.change[b] = j.full - rest.level()/restRef.level()
-			alone.change[b] = j.full - rest.level()/ref.all.level()
-			j.weight[b] = float64(own.all.visits)/float64(part.visits) - 1
+			j.Change[b] = j.Full - rest.level()/restRef.level()
+			alone.Change[b] = j.Full - rest.level()/ref.all.level()
+			j.Weight[b] = float64(own.all.visits)/float64(part.visits) - 1
 		}
-		j.widen = widening(own.all.visits, used, math.Pow(r, max(1, float64(len(s.power))/float64(own.all.visits))))
-		alone.widen = j.widen
+		j.Widen = stats.Widening(own.all.visits, used, math.Pow(r, max(1, float64(len(s.power))/float64(own.all.visits))))
+		alone.Widen = j.Widen
 		out[c] = &point{j, alone, own.all.visits}
 	}
 	return out, ref.all.level()
@@ -469,7 +468,7 @@ func (l levelSum) less(o levelSum) levelSum {
 }
 
 // sums gathers a column's powers, in all and by blocks of rounds.
-func (s *shape) sums(column int, blockOf []int, count int) levelSums {
+func (s *patternFit) sums(column int, blockOf []int, count int) levelSums {
 	out := levelSums{blocks: make([]levelSum, count)}
 	l, _ := s.level(column)
 	for r := range s.power {
@@ -489,7 +488,7 @@ func (s *shape) sums(column int, blockOf []int, count int) levelSums {
 
 // influence gives by round what it adds to the null's bearing and to the swing; NaN for
 // those that tell nothing.
-func (s *shape) influence() (turn, deep []float64) {
+func (s *patternFit) influence() (turn, deep []float64) {
 	turn, deep = make([]float64, len(s.parts)), make([]float64, len(s.parts))
 	m := s.contrast()
 	for r, p := range s.parts {
@@ -505,8 +504,8 @@ func (s *shape) influence() (turn, deep []float64) {
 }
 
 // alone gives the correlation of single bearings' relative errors from round to round.
-func (s *shape) alone() float64 {
-	var l lagged
+func (s *patternFit) alone() float64 {
+	var l stats.Lagged
 	spread := math.Sqrt(s.phi)
 	for c := range s.columns() {
 		series := make([]float64, len(s.power))
@@ -518,17 +517,17 @@ func (s *shape) alone() float64 {
 				series[r] = max(-3*spread, min(3*spread, e))
 			}
 		}
-		l.add(series)
+		l.Add(series)
 	}
-	r, _ := l.correlation()
+	r, _ := l.Correlation()
 	return r
 }
 
 // persistence gives the correlation from round to round: that of single bearings, or
 // that of what rounds do to a figure, less its standard error, where it is more.
 func persistence(alone float64, series []float64) float64 {
-	var l lagged
-	l.add(series)
-	together, sigma := l.correlation()
+	var l stats.Lagged
+	l.Add(series)
+	together, sigma := l.Correlation()
 	return max(0, min(0.8, max(alone, together-2*sigma)))
 }

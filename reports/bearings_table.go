@@ -77,11 +77,11 @@ func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
 		if p.Null != nil {
 			null, peak = BothWays(*p.Null), BothWays(*p.Peak)
 		} else {
-			say(p.What(), "no null: "+*p.NoNull)
+			say(PatternName(p), "no null: "+*p.NoNull)
 		}
-		t.AppendRow([]any{"  " + p.What(), null, p.NullInterval(), p.DepthText(), p.DepthInterval(), peak, p.Rounds})
+		t.AppendRow([]any{"  " + PatternName(p), null, NullInterval(p), DepthText(p), DepthInterval(p), peak, p.Rounds})
 		for _, d := range p.Doubts {
-			say(p.What(), d)
+			say(PatternName(p), d)
 		}
 	}
 	render(b, t)
@@ -114,7 +114,7 @@ func summaryBearings(b *strings.Builder, r Bearings) {
 		}
 		what := "no null of the floor"
 		if p.Null != nil {
-			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), p.DepthText(), p.DepthInterval())
+			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
 		}
 		lines += wrap(fmt.Sprintf("%s on %s: %s", setupText(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), Printable(p.Segment), what), "  ", "    ", 98)
 	}
@@ -123,8 +123,8 @@ func summaryBearings(b *strings.Builder, r Bearings) {
 	}
 }
 
-// What names what a pattern is of, a frequency to 100 Hz.
-func (p *Pattern) What() string {
+// PatternName names what a pattern is of, a frequency to 100 Hz.
+func PatternName(p *Pattern) string {
 	switch {
 	case p.Frequency != nil:
 		return survey.Hz(100 * math.Round(float64(*p.Frequency)/100)).String()
@@ -143,7 +143,7 @@ func BothWays(deg float64) string {
 }
 
 // NullInterval writes the interval of the null in whole degrees, outwards; – where there is none.
-func (p *Pattern) NullInterval() string {
+func NullInterval(p *Pattern) string {
 	if p.NullLow == nil || p.NullHigh == nil {
 		return none
 	}
@@ -151,7 +151,7 @@ func (p *Pattern) NullInterval() string {
 }
 
 // DepthText writes the depth; ∞ where nothing is left in the null, – where it is not known.
-func (p *Pattern) DepthText() string {
+func DepthText(p *Pattern) string {
 	switch {
 	case p.Depth != nil:
 		return Number(float64(*p.Depth), 1)
@@ -162,7 +162,7 @@ func (p *Pattern) DepthText() string {
 }
 
 // DepthInterval writes the interval of the depth, "> 11.0" where it has no upper end.
-func (p *Pattern) DepthInterval() string {
+func DepthInterval(p *Pattern) string {
 	switch {
 	case p.DepthLow == nil:
 		return none

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -52,7 +53,7 @@ func steps(step float64) (deg []float64) {
 
 // response is the share of its peak's power that an antenna with a null delivers.
 func response(bearing, null, depth float64) float64 {
-	share, sin := fromDecibel(-depth), math.Sin((bearing-null)*math.Pi/180)
+	share, sin := stats.FromDecibel(-depth), math.Sin((bearing-null)*math.Pi/180)
 	return share + (1-share)*sin*sin
 }
 
@@ -80,14 +81,14 @@ func (s spin) input() Input {
 			at = at.Add(30 * time.Second)
 			floor := s.floor + common[n] + scatter[k][n]
 			if k > 0 {
-				floor += -2 + decibel(response(setups[k].Bearing.Deg, s.null, s.depth))
+				floor += -2 + stats.Decibel(response(setups[k].Bearing.Deg, s.null, s.depth))
 			}
 			r := survey.Reading{Segment: spunSegment, Start: at, Duration: time.Second, Resolution: 110, BinWidth: 73, Gain: s.gain,
 				Floor: &survey.Floor{Density: survey.DBFSPerHz(floor), Sigma: 0.05, Quiet: survey.DBFSPerHz(floor)}}
 			for c, h := range s.carriers {
 				fade := make([]float64, 1)
 				rayleigh(random, fade, s.looks)
-				power := fromDecibel(h.snr + levels[c][n] + fade[0]) // in standard errors
+				power := stats.FromDecibel(h.snr + levels[c][n] + fade[0]) // in standard errors
 				if k > 0 {
 					power *= response(setups[k].Bearing.Deg, h.null, h.depth)
 				}
@@ -215,7 +216,7 @@ func (s spin) count(seed uint64, n int, of string) (near, held, deep int) {
 
 // pattern gives the first pattern of a thing, nil where there is none.
 func (s spin) pattern(of string) *Pattern {
-	b := BearingsOf(s.input(), Options{})
+	b := bearingsOf(s.input(), Options{})
 	for i := range b.Patterns {
 		if b.Patterns[i].Of == of {
 			return &b.Patterns[i]
@@ -269,11 +270,11 @@ func TestPatternOfAStillWorld(t *testing.T) {
 		t.Fatalf("%d points", len(p.Points))
 	}
 	for _, x := range p.Points {
-		want := -2 + decibel(response(x.Bearing, 2.5, 14)) // the loop's peak stands 2 dB under the whip
+		want := -2 + stats.Decibel(response(x.Bearing, 2.5, 14)) // the loop's peak stands 2 dB under the whip
 		if x.Level == nil || math.Abs(float64(*x.Level)-want) > 0.01 || x.Visits != 12 {
 			t.Errorf("%v°: %v in %d visits, want %.2f", x.Bearing, x.Level, x.Visits, want)
 		}
-		if on := decibel(p.Curve.At(x.Bearing)); math.Abs(on-want) > 0.01 {
+		if on := stats.Decibel(p.Curve.At(x.Bearing)); math.Abs(on-want) > 0.01 {
 			t.Errorf("%v°: curve at %.3f, want %.2f", x.Bearing, on, want)
 		}
 	}
@@ -348,7 +349,7 @@ func TestPerfectNull(t *testing.T) {
 func TestReferenceAmongTheBearings(t *testing.T) {
 	s := newSpin(5)
 	s.null = 70
-	b := BearingsOf(s.input(), Options{Reference: "loop@attic:30"})
+	b := bearingsOf(s.input(), Options{Reference: "loop@attic:30"})
 	if len(b.Patterns) != 1 || b.Reference.Bearing.Deg != 30 {
 		t.Fatalf("%+v", b)
 	}
@@ -360,8 +361,8 @@ func TestReferenceAmongTheBearings(t *testing.T) {
 		t.Errorf("the reference itself: %+v", x)
 	}
 	// 160° is the peak; 30° stands 40° from the null.
-	want := -decibel(response(30, 70, 12))
-	if x := p.Points[10]; math.Abs(float64(*x.Level)-(want+decibel(response(150, 70, 12)))) > 1 {
+	want := -stats.Decibel(response(30, 70, 12))
+	if x := p.Points[10]; math.Abs(float64(*x.Level)-(want+stats.Decibel(response(150, 70, 12)))) > 1 {
 		t.Errorf("150°: %.2f dB over 30°, want %.2f", *x.Level, want)
 	}
 }
@@ -377,7 +378,7 @@ func TestOneBearingARound(t *testing.T) {
 		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool {
 			return w.Setup.Bearing.Known && w.Setup.Bearing.Deg != s.bearings[w.Round%12]
 		})
-		p := &BearingsOf(in, Options{}).Patterns[0]
+		p := &bearingsOf(in, Options{}).Patterns[0]
 		if off(p, s.null) < 5 {
 			near++
 		}
@@ -406,7 +407,7 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Gain = label(30)
 		}
 	}
-	b := BearingsOf(in, Options{})
+	b := bearingsOf(in, Options{})
 	if len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 || b.Reference.Antenna != "whip" {
 		t.Fatalf("labels of two gains: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
@@ -420,7 +421,7 @@ func TestPatternsLeftOut(t *testing.T) {
 		!strings.Contains(table.String(), "the floor's levels against loop@attic 000°") || !strings.Contains(rows.String(), ",loop@attic:0,") {
 		t.Errorf("%v\n%s%s", err, table.String(), rows.String())
 	}
-	if b := BearingsOf(in, Options{Reference: "loop@attic:0"}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 {
+	if b := bearingsOf(in, Options{Reference: "loop@attic:0"}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 {
 		t.Errorf("against one of its own bearings: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
@@ -431,7 +432,7 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Gain = label(30)
 		}
 	}
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || len(b.Patterns[0].Points) != 8 || off(&b.Patterns[0], s.null) > 3 ||
+	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || len(b.Patterns[0].Points) != 8 || off(&b.Patterns[0], s.null) > 3 ||
 		!said(b, "48 visits left out: the gain is not known against that of the others in the same round; give all its bearings and the reference one gain") {
 		t.Errorf("bearings of two gains: %+v, %q", b.Patterns, b.Doubts)
 	}
@@ -439,7 +440,7 @@ func TestPatternsLeftOut(t *testing.T) {
 	for _, w := range in.Sweeps {
 		w.Readings[0].Gain = survey.Gain{}
 	}
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "144 visits left out") || !said(b, "import --gain") || !said(b, "no pattern") {
+	if b := bearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "144 visits left out") || !said(b, "import --gain") || !said(b, "no pattern") {
 		t.Errorf("no gain at all: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
@@ -450,23 +451,23 @@ func TestPatternsLeftOut(t *testing.T) {
 			g.Floor.Density += 10
 		}
 	}
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 {
+	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 {
 		t.Errorf("measured steps: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
 	in = s.input()
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 8 })
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 ||
+	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 ||
 		b.Patterns[0].Reference != b.Reference || b.Patterns[0].Points[0].Visits != 12 {
 		t.Errorf("rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
 	}
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 3 })
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || b.Patterns[0].Reference != first ||
+	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || b.Patterns[0].Reference != first ||
 		!slices.Contains(b.Patterns[0].Doubts, "levels are against loop@attic:000: whip@attic was measured in 3 of 12 rounds") {
 		t.Errorf("most rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
 	}
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return w.Round > 10 && w.Setup.Bearing.Deg != 30 })
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 10 || !said(b, "2 rounds with one bearing and no reference left out") {
+	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 10 || !said(b, "2 rounds with one bearing and no reference left out") {
 		t.Errorf("rounds of one bearing: %+v, %q", b.Patterns, b.Doubts)
 	}
 
@@ -476,14 +477,14 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 		}
 	}
-	p := BearingsOf(in, Options{}).Patterns[0]
+	p := bearingsOf(in, Options{}).Patterns[0]
 	if p.DepthHigh != nil || len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0], "the receiver's own noise") {
 		t.Errorf("a null full of the receiver's noise: up to %v dB, %q", p.DepthHigh, p.Doubts)
 	}
 	for _, w := range in.Sweeps {
 		w.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 	}
-	if b := BearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "most floors through it or the reference are the receiver's own noise") {
+	if b := bearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "most floors through it or the reference are the receiver's own noise") {
 		t.Errorf("only the receiver's noise: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 }
@@ -512,7 +513,7 @@ func TestReachedBearings(t *testing.T) {
 			v.Asked, v.Reached = w.Setup, w.Setup
 			in.Visits = append(in.Visits, v)
 		}
-		p := &BearingsOf(in, Options{}).Patterns[0]
+		p := &bearingsOf(in, Options{}).Patterns[0]
 		if holds(p, s.null) {
 			held++
 		}
@@ -520,7 +521,7 @@ func TestReachedBearings(t *testing.T) {
 			t.Fatalf("%+v", p.Points)
 		}
 		in.Visits = nil
-		if holds(&BearingsOf(in, Options{}).Patterns[0], s.null) {
+		if holds(&bearingsOf(in, Options{}).Patterns[0], s.null) {
 			blind++
 		}
 	}
@@ -541,7 +542,7 @@ func TestOppositesReached(t *testing.T) {
 		{[]float64{0, 60, 120, 123}, ""},
 		{[]float64{0, 1.5, 3, 60, 120}, ""},
 	} {
-		if got := (&turning{bearings: test.bearings}).unseen(); !strings.HasPrefix(got, test.want) || test.want == "" && got != "" {
+		if got := (&bearingSeries{bearings: test.bearings}).unseen(); !strings.HasPrefix(got, test.want) || test.want == "" && got != "" {
 			t.Errorf("%v: %q", test.bearings, got)
 		}
 	}
@@ -555,7 +556,7 @@ func (s spin) thin() Input {
 	noise := s.floor - 2 - s.depth - 1.96
 	for _, w := range in.Sweeps {
 		f := &w.Readings[0].Floor.Density
-		*f = survey.DBFSPerHz(decibel(fromDecibel(float64(*f)) + fromDecibel(noise)))
+		*f = survey.DBFSPerHz(stats.Decibel(stats.FromDecibel(float64(*f)) + stats.FromDecibel(noise)))
 	}
 	in.Surveys[0].Receiver = dongle
 	c := survey.Calibration{Kind: survey.CalibrateNoise, Receiver: dongle, At: in.Surveys[0].Start.Add(-time.Hour)}
@@ -569,14 +570,14 @@ func (s spin) thin() Input {
 func TestDepthWithoutTheReceiver(t *testing.T) {
 	s := newSpin(5)
 	s.bearings, s.null, s.scatter, s.drift = steps(15), 45, 0, 0
-	p := BearingsOf(s.thin(), Options{}).Patterns[0]
+	p := bearingsOf(s.thin(), Options{}).Patterns[0]
 	// The errors of meter and calibration, 0.1 dB each, come 2.57/1.57 = 1.64 and 0.64
 	// times into the null: 0.176 dB, and 1.96 of them to either side.
 	if math.Abs(float64(*p.Depth)-12) > 0.01 || math.Abs(12-float64(*p.DepthLow)-0.345) > 0.02 || math.Abs(float64(*p.DepthHigh)-12-0.345) > 0.02 {
 		t.Errorf("%.3f dB (%.3f … %.3f)", *p.Depth, *p.DepthLow, *p.DepthHigh)
 	}
 	for _, x := range p.Points {
-		if want := -2 + decibel(response(x.Bearing, 45, 12)); math.Abs(float64(*x.Level)-want) > 0.01 {
+		if want := -2 + stats.Decibel(response(x.Bearing, 45, 12)); math.Abs(float64(*x.Level)-want) > 0.01 {
 			t.Errorf("%v°: %.3f dB, want %.3f", x.Bearing, *x.Level, want)
 		}
 	}
@@ -589,7 +590,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 	for i := range n {
 		s := newSpin(seed + uint64(i))
 		s.drift = 0
-		p := BearingsOf(s.thin(), Options{}).Patterns[0]
+		p := bearingsOf(s.thin(), Options{}).Patterns[0]
 		if off(&p, s.null) <= 5 {
 			near++
 		}
@@ -616,7 +617,7 @@ func TestNotTheCurveOfALoop(t *testing.T) {
 			w.Readings[0].Floor.Density += survey.DBFSPerHz(3 * math.Cos(4*deg*math.Pi/180))
 		}
 	}
-	p := BearingsOf(in, Options{}).Patterns[0]
+	p := bearingsOf(in, Options{}).Patterns[0]
 	if !slices.ContainsFunc(p.Doubts, func(d string) bool { return strings.Contains(d, "off the curve") }) {
 		t.Errorf("doubts %q", p.Doubts)
 	}
@@ -632,7 +633,7 @@ func spun() Bearings {
 	s.carriers = []heading{{100, 8, 25}, {30, 15, 20}, {70, 2, 30}}
 	in := s.input()
 	in.Surveys[0].Simulated = true
-	return BearingsOf(in, Options{})
+	return bearingsOf(in, Options{})
 }
 
 func TestBearingsGolden(t *testing.T) {
@@ -654,7 +655,7 @@ func TestBearingsGolden(t *testing.T) {
 		}
 	}
 	var none bytes.Buffer
-	if err := WriteTable(&none, BearingsOf(newWorld(1).input(), Options{}), zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
+	if err := WriteTable(&none, bearingsOf(newWorld(1).input(), Options{}), zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
 		t.Errorf("%s%v", none.String(), err)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -29,9 +30,9 @@ const (
 	oneBand = 0.05
 )
 
-// A known is what the calibrations know of a receiver in a segment, at a gain and
+// A calibrationFor is what the calibrations know of a receiver in a segment, at a gain and
 // a time.
-type known struct {
+type calibrationFor struct {
 	noise *survey.SelfNoise      // nil: not measured
 	level *survey.LevelReference // nil: none
 	step  survey.DB              // standard error of the gain measured in place of a label; 0: none
@@ -42,42 +43,42 @@ type known struct {
 }
 
 // served notes that a run served; nil: none did.
-func (k *known) served(run *survey.Calibration) {
+func (k *calibrationFor) served(run *survey.Calibration) {
 	if run != nil && !slices.Contains(k.runs, run) {
 		k.runs = append(k.runs, run)
 	}
 }
 
 // margin gives how far the reading's floor stands above the receiver's own noise.
-func (k *known) margin(r *survey.Reading) (d float64, ok bool) {
-	if k == nil || k.noise == nil || r.Floor == nil || !finite(float64(r.Floor.Density)) {
+func (k *calibrationFor) margin(r *survey.Reading) (d float64, ok bool) {
+	if k == nil || k.noise == nil || r.Floor == nil || !stats.Finite(float64(r.Floor.Density)) {
 		return 0, false
 	}
 	return float64(r.Floor.Density.Over(k.noise.Density)), true
 }
 
-// external gives by how much a floor at a margin of d is to be changed so that the
+// externalCorrection gives by how much a floor at a margin of d is to be changed so that the
 // receiver's own noise is out of it, by subtraction of powers. Nearer to it than
 // limitedMargin no more is subtracted than there: the rest is not known.
-func external(d float64) (correction float64) {
-	return decibel(1 - fromDecibel(-max(d, limitedMargin)))
+func externalCorrection(d float64) (correction float64) {
+	return stats.Decibel(1 - stats.FromDecibel(-max(d, limitedMargin)))
 }
 
 // errorGain is how many times the error of a floor grows when the receiver's noise,
 // d dB under it, is subtracted: r/(r − 1); of the error of the receiver's noise it
 // takes one less.
 func errorGain(d float64) float64 {
-	r := fromDecibel(d)
+	r := stats.FromDecibel(d)
 	return r / (r - 1)
 }
 
 // calibrate puts what the calibrations know into copies of the readings: the flag
 // receiver-limited, and gains measured with a generator in place of labels.
 func (in *Input) calibrate() {
-	if in.known != nil || len(in.Calibrations) == 0 {
+	if in.applied != nil || len(in.Calibrations) == 0 {
 		return
 	}
-	in.known = map[*survey.Sweep][]*known{}
+	in.applied = map[*survey.Sweep][]*calibrationFor{}
 	instruments := map[string]*instrument{}
 	for _, c := range in.Calibrations {
 		if instruments[c.Receiver] == nil {
@@ -107,7 +108,7 @@ func (in *Input) calibrate() {
 		}
 		copied := *s
 		copied.Readings = slices.Clone(s.Readings)
-		all := make([]*known, len(copied.Readings))
+		all := make([]*calibrationFor, len(copied.Readings))
 		for j := range copied.Readings {
 			r := &copied.Readings[j]
 			if all[j] = instrument.knows(r); all[j] == nil {
@@ -122,13 +123,13 @@ func (in *Input) calibrate() {
 			r.Gain = steps.measured(r, all[j])
 		}
 		in.Sweeps[i] = &copied
-		in.known[&copied] = all
+		in.applied[&copied] = all
 	}
 }
 
-// knownOf gives what is known of the i-th reading of a sweep, nil where there is nothing.
-func (in Input) knownOf(s *survey.Sweep, i int) *known {
-	if all := in.known[s]; all != nil {
+// calibrationOf gives what is known of the i-th reading of a sweep, nil where there is nothing.
+func (in Input) calibrationOf(s *survey.Sweep, i int) *calibrationFor {
+	if all := in.applied[s]; all != nil {
 		return all[i]
 	}
 	return nil
@@ -147,12 +148,12 @@ type gainAnchor struct {
 
 // steps tells whether the gain of the reading is a label that a generator measured. A
 // noise figure makes no step: it is assumed alike at all gains, which it is not.
-func (k *known) steps(r *survey.Reading) bool {
+func (k *calibrationFor) steps(r *survey.Reading) bool {
 	return k != nil && k.level != nil && k.level.Basis == survey.BasisGenerator && r.Gain.Known && !r.Gain.Exact
 }
 
 // anchor takes the reading's gain for the figure of its segment, if there is none yet.
-func (steps gainSteps) anchor(r *survey.Reading, k *known) {
+func (steps gainSteps) anchor(r *survey.Reading, k *calibrationFor) {
 	if _, ok := steps[r.Segment.Name]; !ok && k.steps(r) {
 		steps[r.Segment.Name] = gainAnchor{r.Gain.DB + survey.DB(k.level.FullScale), k.level.Frequency}
 	}
@@ -161,7 +162,7 @@ func (steps gainSteps) anchor(r *survey.Reading, k *known) {
 // measured gives the reading's gain, exact where it is a label with a reference from
 // a generator. References of one segment must stand near one frequency, else their
 // difference is the front end's over frequency, too.
-func (steps gainSteps) measured(r *survey.Reading, k *known) survey.Gain {
+func (steps gainSteps) measured(r *survey.Reading, k *calibrationFor) survey.Gain {
 	if !k.steps(r) {
 		return r.Gain
 	}
@@ -178,17 +179,17 @@ func apart(f, g survey.Hz) float64 { return math.Abs(float64(g-f)) / float64(f) 
 // An instrument is a receiver's calibrations, in order of time.
 type instrument struct {
 	runs []*survey.Calibration
-	seen map[knownKey]*known
+	seen map[calibrationKey]*calibrationFor
 }
 
-type knownKey struct {
+type calibrationKey struct {
 	segment survey.Segment
 	gain    survey.Gain
 	earlier int // how many runs came before
 }
 
 func newInstrument(receiver string, all []survey.Calibration) *instrument {
-	in := &instrument{seen: map[knownKey]*known{}}
+	in := &instrument{seen: map[calibrationKey]*calibrationFor{}}
 	for i := range all {
 		if all[i].Receiver == receiver {
 			in.runs = append(in.runs, &all[i])
@@ -199,12 +200,12 @@ func newInstrument(receiver string, all []survey.Calibration) *instrument {
 }
 
 // knows gives what the calibrations know of the reading's receiver, nil for nothing.
-func (in *instrument) knows(r *survey.Reading) *known {
+func (in *instrument) knows(r *survey.Reading) *calibrationFor {
 	earlier := 0
 	for earlier < len(in.runs) && !in.runs[earlier].At.After(r.Start) {
 		earlier++
 	}
-	key := knownKey{r.Segment, r.Gain, earlier}
+	key := calibrationKey{r.Segment, r.Gain, earlier}
 	k, ok := in.seen[key]
 	if !ok {
 		k = in.look(key)
@@ -215,14 +216,14 @@ func (in *instrument) knows(r *survey.Reading) *known {
 
 // look goes through the runs, the newest before the reading first, back to the
 // oldest, then those after it, the newest first: a wrong one is mended by another.
-func (in *instrument) look(key knownKey) *known {
+func (in *instrument) look(key calibrationKey) *calibrationFor {
 	var runs []*survey.Calibration
 	for _, part := range [][]*survey.Calibration{in.runs[:key.earlier], in.runs[key.earlier:]} {
 		part = slices.Clone(part)
 		slices.Reverse(part)
 		runs = append(runs, part...)
 	}
-	k := &known{}
+	k := &calibrationFor{}
 	sought, judged := false, false
 	for _, run := range runs {
 		if run.Kind == survey.CalibrateLines && !sought { // none is an answer, too
@@ -256,7 +257,7 @@ func (in *instrument) look(key knownKey) *known {
 
 // linesNear gives the lines that may meet a carrier of the segment, at the levels
 // that they have at the reading's gain. Labels are good enough for that.
-func linesNear(lines []survey.OwnLine, key knownKey) (some []survey.OwnLine) {
+func linesNear(lines []survey.OwnLine, key calibrationKey) (some []survey.OwnLine) {
 	const edge survey.Hz = 1000 // more than any tolerance
 	for _, l := range lines {
 		if l.Frequency < key.segment.Low-edge || l.Frequency > key.segment.High+edge {
@@ -325,7 +326,7 @@ func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB)
 
 // uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
 // names must agree word for word, and often differ by one.
-func (in Input) uncalibrated() (doubts []string) {
+func uncalibrated(in Input) (doubts []string) {
 	if len(in.Calibrations) == 0 {
 		return nil
 	}

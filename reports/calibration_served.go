@@ -51,11 +51,11 @@ type service struct {
 }
 
 // served gives the calibrations that served the readings, oldest first.
-func (in Input) served() []QualityCalibration {
+func served(in Input) []QualityCalibration {
 	services := map[*survey.Calibration]*service{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
-			k := in.knownOf(s, i)
+			k := in.calibrationOf(s, i)
 			if k == nil {
 				continue
 			}
@@ -120,7 +120,7 @@ func doubtsOf(run *survey.Calibration, served *service) []string {
 }
 
 // VerdictsText writes the verdicts of linearity in a line; "" where there are none.
-func (q QualityCalibration) VerdictsText() string {
+func VerdictsText(q QualityCalibration) string {
 	var parts []string
 	for _, l := range q.Linearity {
 		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", Printable(l.Segment), Number(float64(l.Gain), 1), l.Verdict))
@@ -135,7 +135,7 @@ func writeServed(b *strings.Builder, all []QualityCalibration, zone *time.Locati
 			b.WriteString("\ncalibrations that served\n")
 		}
 		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), Printable(q.Receiver)), "  ", "    ", 98))
-		for _, line := range []string{Printable(q.Note), q.VerdictsText()} {
+		for _, line := range []string{Printable(q.Note), VerdictsText(q)} {
 			if line != "" {
 				b.WriteString(wrap(line, "    ", "    ", 98))
 			}

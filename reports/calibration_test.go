@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -46,7 +47,7 @@ func noisyHouse() Input {
 	w.start = gainStart
 	w.gain = []float64{0, 2, -3}
 	for k, dBm := range outside {
-		w.floor[k] = decibel(fromDecibel(dBm)+fromDecibel(receiverNoise)) + 20
+		w.floor[k] = stats.Decibel(stats.FromDecibel(dBm)+stats.FromDecibel(receiverNoise)) + 20
 	}
 	w.gains = []survey.Gain{label(30), label(30), label(30)}
 	in := w.input()
@@ -61,7 +62,7 @@ func TestReceiverMargin(t *testing.T) {
 	// by 10·log(1 + 10^1.5) = 15.14, 10·log(1 + 10^0.4) = 5.46 and 1.19 dB.
 	margin := []float64{15.14, 5.46, 1.19}
 	w := newWorld(0)
-	table := FloorOf(in, Options{})
+	table := FloorOf(selected(in, Options{}))
 	if len(table.Rows) == 0 {
 		t.Fatal("no rows")
 	}
@@ -95,7 +96,7 @@ func TestReceiverMargin(t *testing.T) {
 			t.Errorf("doubts %q, want once %q", table.Doubts, part)
 		}
 	}
-	if got := QualityOf(in, Options{}).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
+	if got := QualityOf(selected(in, Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
 		t.Errorf("quality counts %d limited, want %d", got, limited)
 	}
 	for _, s := range in.Sweeps {
@@ -169,7 +170,7 @@ func TestMarginPolicy(t *testing.T) {
 		in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(-130+test.margin)))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, -20)}
-		table := FloorOf(in, Options{})
+		table := FloorOf(selected(in, Options{}))
 		r, doubts := table.Rows[0], strings.Join(table.Doubts, "\n")
 		if got := r.DBmHz.P50 - (-130 + test.margin - 20); math.Abs(got-test.correction) > 0.01 {
 			t.Errorf("margin %v: corrected by %.2f dB, want %.2f", test.margin, got, test.correction)
@@ -190,7 +191,7 @@ func TestMarginPolicy(t *testing.T) {
 	in := ofWhip(atGain(whip, 0, label(30), -133))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
-	if table := FloorOf(in, Options{}); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
+	if table := FloorOf(selected(in, Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
 		t.Errorf("%+v", table)
 	}
 }
@@ -226,7 +227,7 @@ func TestWhichCalibration(t *testing.T) {
 		in := ofWhip(atGain(whip, 10, label(30), -100))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = test.all
-		r := FloorOf(in, Options{}).Rows[0]
+		r := FloorOf(selected(in, Options{})).Rows[0]
 		switch {
 		case test.want == 0 && r.Margin != nil:
 			t.Errorf("%s: margin %v, want none", name, *r.Margin)
@@ -237,11 +238,11 @@ func TestWhichCalibration(t *testing.T) {
 	// A receiver without a name is no receiver; names that differ are told.
 	in := ofWhip(atGain(whip, 10, label(30), -100))
 	in.Calibrations = []survey.Calibration{other(func(c *survey.Calibration) { c.Receiver = "" })}
-	if r := FloorOf(in, Options{}).Rows[0]; r.Margin != nil {
+	if r := FloorOf(selected(in, Options{})).Rows[0]; r.Margin != nil {
 		t.Errorf("margin %v of a receiver without a name", *r.Margin)
 	}
 	in.Surveys[0].Receiver = dongle + "."
-	r, _, err := NewReport(in, Options{})
+	r, _, err := reportOf(in, Options{})
 	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "no calibration is of its receiver, "+dongle+".") {
 		t.Errorf("%v, doubts %q", err, r.Doubts)
 	}
@@ -277,7 +278,7 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Floors by the hour stand at the reference's gain and compare.
-	table := FloorOf(in, Options{})
+	table := FloorOf(selected(in, Options{}))
 	for _, r := range table.Rows {
 		want := -98.0
 		if r.Setup == w.setup(1) {
@@ -318,7 +319,7 @@ func TestPicturesAtMeasuredGain(t *testing.T) {
 	in := ofWhip(atGain(whip, 0, label(20), -120), atGain(loop, 1, label(30), -111.7))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{levelRun(survey.BasisGenerator, -10, -18.3)}
-	p := NewPictures(in, Options{})
+	p := NewPictures(selected(in, Options{}))
 	p.Add(0, flat(-120))
 	p.Add(1, flat(-111.7))
 	pictures, doubts := p.Made()
@@ -433,7 +434,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	for i := range in.Calibrations {
 		in.Calibrations[i].ID = int64(i + 1)
 	}
-	q := QualityOf(in, Options{})
+	q := QualityOf(selected(in, Options{}))
 	readings := 0
 	for _, s := range in.Sweeps {
 		readings += len(s.Readings)
@@ -477,7 +478,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	}
 	in.Calibrations = nil
 	document.Reset()
-	if err := WriteJSON(&document, QualityOf(in, Options{})); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
+	if err := WriteJSON(&document, QualityOf(selected(in, Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
 		t.Errorf("%v\n%s", err, document.String())
 	}
 }
@@ -490,11 +491,11 @@ func TestCalibratedPart(t *testing.T) {
 		r.Segment = survey.Segment{Name: "25 m", Low: 11.6e6, High: 12.1e6}
 		s.Readings = append(s.Readings, r)
 	}
-	r, _, err := NewReport(in, Options{Segment: "31 m", Survey: 1})
+	r, _, err := reportOf(in, Options{Segment: "31 m", Survey: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
-	whole, _, err := NewReport(in, Options{})
+	whole, _, err := reportOf(in, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -56,7 +57,7 @@ func (in Input) controls() map[survey.Setup]bool {
 }
 
 // controlled compares every control with every other setup, in some rounds.
-func (f *field) controlled(rounds, lines []int, controls map[survey.Setup]bool) []Control {
+func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]bool) []Control {
 	out := []Control{}
 	for k, control := range f.setups {
 		if !controls[control] || !f.present(k, rounds) {
@@ -64,15 +65,15 @@ func (f *field) controlled(rounds, lines []int, controls map[survey.Setup]bool) 
 		}
 		for a, antenna := range f.setups {
 			if !controls[antenna] && f.present(a, rounds) {
-				out = append(out, f.against(k, a, rounds, lines))
+				out = append(out, controlAgainst(f, k, a, rounds, lines))
 			}
 		}
 	}
 	return out
 }
 
-// against compares a control with an antenna.
-func (f *field) against(k, a int, rounds, lines []int) Control {
+// controlAgainst compares a control with an antenna.
+func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 	c := Control{Setup: f.setups[k], Against: f.setups[a]}
 	var floor float64
 	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))
@@ -86,8 +87,8 @@ func (f *field) against(k, a int, rounds, lines []int) Control {
 			continue
 		}
 		c.Rounds++
-		scale := fromDecibel(-float64(lower))
-		floor += decibel(x.floor * scale / y.floor)
+		scale := stats.FromDecibel(-float64(lower))
+		floor += stats.Decibel(x.floor * scale / y.floor)
 		for i, line := range lines {
 			if math.IsNaN(x.snr[line]) || math.IsNaN(y.snr[line]) {
 				continue
@@ -112,7 +113,7 @@ func (f *field) against(k, a int, rounds, lines []int) Control {
 		if control[i] < least {
 			bounds++
 		}
-		under = append(under, decibel(max(control[i], least)/antenna[i]))
+		under = append(under, stats.Decibel(max(control[i], least)/antenna[i]))
 	}
 	if len(under) > 0 {
 		slices.Sort(under)

@@ -6,23 +6,24 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // doubts says in words what speaks against a ranking.
-func (c *contest) doubts(setups []RankSetup) []string {
+func (c *comparison) doubts(setups []RankSetup) []string {
 	doubts := []string{}
 	add := func(format string, args ...any) { doubts = append(doubts, fmt.Sprintf(format, args...)) }
 	if c.ref < 0 {
 		add("the reference was not measured in this segment: nothing to compare with")
 	}
 	switch n := len(c.rounds); {
-	case n < minRounds:
-		add("%s: an interval needs %d, so that nothing is told apart", count(n, "round"), minRounds)
+	case n < stats.MinRounds:
+		add("%s: an interval needs %d, so that nothing is told apart", count(n, "round"), stats.MinRounds)
 	case c.ref < 0:
-	case n < 2*minRounds:
+	case n < 2*stats.MinRounds:
 		add("%d rounds: 95 %% intervals of so few hold the truth in about nine of ten", n)
-	case c.blocks < fewBlocks || c.correctionMatters():
+	case c.blocks < stats.FewBlocks || c.correctionMatters():
 		add("%d rounds and fading that lasts from round to round: intervals lean on a correlation of %.1f between neighbours", n, c.r)
 	}
 	switch n := len(c.lines); {
@@ -31,14 +32,14 @@ func (c *contest) doubts(setups []RankSetup) []string {
 	case n < 3:
 		add("%s: the figures hold for it and its direction, not for the segment", count(n, "carrier"))
 	}
-	if len(c.lines) > 0 && !c.field.segment.Broadcast() {
+	if len(c.lines) > 0 && !c.matrix.segment.Broadcast() {
 		add("outside of the broadcast bands stations cannot be told from the house's own lines: every line counts")
 	}
-	for _, text := range c.field.longRounds(c.rounds) {
+	for _, text := range longRounds(c.matrix, c.rounds) {
 		add("%s", text)
 	}
-	if c.field.cut != "" {
-		add("%s", c.field.cut)
+	if c.matrix.cut != "" {
+		add("%s", c.matrix.cut)
 	}
 	if c.local > 0 {
 		add("%s off the 5 kHz raster set aside as local", count(c.local, "line"))
@@ -50,8 +51,8 @@ func (c *contest) doubts(setups []RankSetup) []string {
 		add("%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is", 100*share)
 	}
 	doubts = append(doubts, c.setupDoubts(setups)...)
-	if len(c.rounds) == len(c.field.rounds) {
-		doubts = append(doubts, c.field.leftDoubts()...)
+	if len(c.rounds) == len(c.matrix.rounds) {
+		doubts = append(doubts, leftDoubts(c.matrix)...)
 	}
 	return doubts
 }
@@ -59,12 +60,12 @@ func (c *contest) doubts(setups []RankSetup) []string {
 // unmeasured gives the share of powers that are missing where a line that
 // counts was measured through another setup of the round. A round in which
 // nobody looked for the line says nothing of anybody, and does not count.
-func (c *contest) unmeasured() float64 {
+func (c *comparison) unmeasured() float64 {
 	missing, all := 0, 0
 	for _, n := range c.rounds {
 		for _, line := range c.lines {
 			present, measured := 0, 0
-			for _, cells := range c.field.cells {
+			for _, cells := range c.matrix.cells {
 				if cells[n] == nil {
 					continue
 				}
@@ -84,13 +85,13 @@ func (c *contest) unmeasured() float64 {
 
 // correctionMatters tells whether correlation across blocks widens the intervals
 // by more than a third.
-func (c *contest) correctionMatters() bool {
-	return widening(len(c.rounds), c.blocks, c.r) > 4.0/3
+func (c *comparison) correctionMatters() bool {
+	return stats.Widening(len(c.rounds), c.blocks, c.r) > 4.0/3
 }
 
 // setupDoubts are those about single setups; what holds for several is said
 // once.
-func (c *contest) setupDoubts(setups []RankSetup) []string {
+func (c *comparison) setupDoubts(setups []RankSetup) []string {
 	var order []string
 	about := map[string][]string{} // setups by what is said of them
 	add := func(s survey.Setup, format string, args ...any) {
@@ -101,13 +102,13 @@ func (c *contest) setupDoubts(setups []RankSetup) []string {
 		about[text] = append(about[text], setupText(s, 60))
 	}
 	for _, s := range setups {
-		k := slices.Index(c.field.setups, s.Setup)
+		k := slices.Index(c.matrix.setups, s.Setup)
 		if k == c.ref || c.ref < 0 {
 			continue
 		}
 		e := c.effects[k]
 		switch {
-		case !c.field.present(k, c.rounds):
+		case !c.matrix.present(k, c.rounds):
 			add(s.Setup, "all its readings were left out: not compared")
 			continue
 		case e == nil:
@@ -148,12 +149,12 @@ func (c *contest) setupDoubts(setups []RankSetup) []string {
 }
 
 // whyNoFloorChange says what hides the change of levels.
-func (c *contest) whyNoFloorChange(k int) string {
+func (c *comparison) whyNoFloorChange(k int) string {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
 		return limitedDoubt
 	}
 	for _, round := range c.rounds {
-		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
+		a, b := c.matrix.cells[k][round], c.matrix.cells[c.ref][round]
 		if a == nil || b == nil || a.isLimited() || b.isLimited() {
 			continue
 		}
@@ -167,9 +168,9 @@ const limitedDoubt = "most floors through it or the reference are the receiver's
 // unequal counts the rounds that the change of floors leaves out since one of both
 // shows the receiver's own noise, and gives the standard error of the measured step
 // where the gains of both differ; 0 where they do not.
-func (c *contest) unequal(k int) (left int, step float64) {
+func (c *comparison) unequal(k int) (left int, step float64) {
 	for _, round := range c.rounds {
-		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
+		a, b := c.matrix.cells[k][round], c.matrix.cells[c.ref][round]
 		switch {
 		case a == nil || b == nil:
 		case a.isLimited() || b.isLimited():
@@ -197,7 +198,7 @@ func (e *effect) underNoise() (n int) {
 func (t *track) linear() (ratio, sigma float64) {
 	var sum, weight float64
 	for i := range t.obs {
-		unit := fromDecibel(t.obs[i].unit - t.obs[i].anchor)
+		unit := stats.FromDecibel(t.obs[i].unit - t.obs[i].anchor)
 		sum, weight = sum+t.obs[i].u/unit, weight+1/(unit*unit)
 	}
 	return sum / weight, 1 / math.Sqrt(weight)
@@ -211,7 +212,7 @@ func (e *effect) nothingHeard() string {
 	deaf := 0
 	for _, t := range e.tracks {
 		ratio, sigma := t.linear()
-		bound += decibel(max(ratio, 0)+heardSigmas*sigma) / float64(len(e.tracks))
+		bound += stats.Decibel(max(ratio, 0)+heardSigmas*sigma) / float64(len(e.tracks))
 		if t.toSetup > 0 {
 			deaf++
 		}
@@ -223,10 +224,8 @@ func (e *effect) nothingHeard() string {
 	return fmt.Sprintf(who, count(len(e.tracks), "carrier"), -bound)
 }
 
-func fromDecibel(x float64) float64 { return math.Pow(10, x/10) }
-
 // leftDoubts are those about readings that were left out.
-func (f *field) leftDoubts() []string {
+func leftDoubts(f *roundMatrix) []string {
 	var doubts []string
 	if n := f.left.overload; n > 0 {
 		doubts = append(doubts, count(n, "overloaded reading")+" left out")
@@ -243,7 +242,7 @@ func (f *field) leftDoubts() []string {
 // longRounds speaks of rounds over which fading does not cancel, since it changes
 // within minutes and the ionosphere within an hour, and names those that last far
 // longer than the others: what they compare was not heard under the same conditions.
-func (f *field) longRounds(rounds []int) []string {
+func longRounds(f *roundMatrix, rounds []int) []string {
 	const long, least, times = time.Hour, 2 * time.Hour, 5
 	lengths := make([]time.Duration, len(rounds))
 	for i, n := range rounds {

@@ -2,7 +2,7 @@ package reports
 
 import (
 	"math"
-	"slices"
+	"nightfloor/reports/stats"
 )
 
 // usualSpread is taken for the fading of a pair whose differences cannot tell it:
@@ -22,7 +22,7 @@ type effect struct {
 
 // newEffect fits all lines that count. Its advantage() is meaningless where no
 // track is left.
-func (f *field) newEffect(k, ref int, rounds, lines []int) *effect {
+func newEffect(f *roundMatrix, k, ref int, rounds, lines []int) *effect {
 	e := &effect{rounds: make([]bool, len(rounds))}
 	for i, n := range rounds {
 		if f.cells[k][n] != nil && f.cells[ref][n] != nil {
@@ -31,7 +31,7 @@ func (f *field) newEffect(k, ref int, rounds, lines []int) *effect {
 		}
 	}
 	for _, line := range lines {
-		if t := f.pairTrack(line, k, ref, rounds); t != nil {
+		if t := pairTrack(f, line, k, ref, rounds); t != nil {
 			e.tracks = append(e.tracks, t)
 		}
 	}
@@ -57,7 +57,7 @@ func (e *effect) fit() {
 		}
 	}
 	if len(clear) > 0 {
-		e.fade.mean, _ = meanVariance(clear)
+		e.fade.mean, _ = stats.MeanVariance(clear)
 	}
 	if len(clear) == len(e.tracks) {
 		return
@@ -94,7 +94,7 @@ func (e *effect) step() {
 			square += sd * sd
 		}
 	}
-	mean, _ := meanVariance(e.means)
+	mean, _ := stats.MeanVariance(e.means)
 	for _, m := range e.means {
 		square += (m - mean) * (m - mean)
 	}
@@ -138,14 +138,14 @@ func (e *effect) spread() float64 {
 			if len(d) < heardRounds {
 				continue
 			}
-			middle := median(d)
+			middle := stats.Median(d)
 			widen := math.Sqrt(float64(len(d)) / float64(len(d)-1))
 			for _, x := range d {
 				away = append(away, math.Abs(x-middle)*widen)
 			}
 		}
 		if len(away) >= 2*heardRounds {
-			return max(0.1, 1.4826*median(away))
+			return max(0.1, 1.4826*stats.Median(away))
 		}
 	}
 	return usualSpread
@@ -162,12 +162,6 @@ func deltas(obs []observation) []float64 {
 	return d
 }
 
-func median(x []float64) float64 {
-	s := slices.Clone(x)
-	slices.Sort(s)
-	return Quantile(s, 0.5)
-}
-
 // robustMean gives the mean of differences in dB, strays weighed less, by
 // expectation and maximisation from their median on. NaN of none.
 func robustMean(d []float64, spread float64) float64 {
@@ -175,10 +169,10 @@ func robustMean(d []float64, spread float64) float64 {
 		if len(d) == 0 {
 			return math.NaN()
 		}
-		mean, _ := meanVariance(d)
+		mean, _ := stats.MeanVariance(d)
 		return mean
 	}
-	mean := median(d)
+	mean := stats.Median(d)
 	for range 20 {
 		var sum, weight float64
 		for _, x := range d {
@@ -196,7 +190,7 @@ func robustMean(d []float64, spread float64) float64 {
 
 // advantage gives the mean over carriers, dB.
 func (e *effect) advantage() float64 {
-	mean, _ := meanVariance(e.means)
+	mean, _ := stats.MeanVariance(e.means)
 	return mean
 }
 

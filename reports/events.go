@@ -29,9 +29,9 @@ func eventsOf(all []survey.Event, id int64) []QualityEvent {
 	return events
 }
 
-// Shown gives the events of the survey that a person is shown, those that make an
+// ShownEvents gives the events of the survey that a person is shown, those that make an
 // antenna another before all, and how many are left out.
-func (s QualitySurvey) Shown() (events []QualityEvent, left int) {
+func ShownEvents(s QualitySurvey) (events []QualityEvent, left int) {
 	free := shownEvents
 	for _, e := range s.Events {
 		if e.Repeaked != nil {
@@ -54,7 +54,7 @@ func (s QualitySurvey) Shown() (events []QualityEvent, left int) {
 
 // writeEvents lists what was noted, times in the given zone.
 func writeEvents(b *strings.Builder, s QualitySurvey, zone *time.Location) {
-	events, left := s.Shown()
+	events, left := ShownEvents(s)
 	for _, e := range events {
 		text := Printable(e.Text)
 		if e.Repeaked != nil {

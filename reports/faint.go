@@ -18,6 +18,7 @@ package reports
 
 import (
 	"math"
+	"nightfloor/reports/stats"
 	"sync"
 )
 
@@ -35,7 +36,7 @@ func levelAt(i int) float64 { return levelFirst + float64(i)*levelStep }
 // levelPower holds the levels as powers, in standard errors.
 var levelPower = func() (p [levelSteps]float64) {
 	for i := range p {
-		p[i] = fromDecibel(levelAt(i))
+		p[i] = stats.FromDecibel(levelAt(i))
 	}
 	return p
 }()
@@ -97,15 +98,9 @@ func newFaintTable(spread float64) *faintTable {
 
 // at gives ln G, between the table's points by straight lines.
 func (t *faintTable) at(u, c float64) float64 {
-	a, x := gridPoint((u-uFirst)/uStep, uSteps)
-	b, y := gridPoint((c-levelFirst)/levelStep, levelSteps)
+	a, x := stats.GridPoint((u-uFirst)/uStep, uSteps)
+	b, y := stats.GridPoint((c-levelFirst)/levelStep, levelSteps)
 	return (1-x)*((1-y)*t[a][b]+y*t[a][b+1]) + x*((1-y)*t[a+1][b]+y*t[a+1][b+1])
-}
-
-func gridPoint(at float64, n int) (index int, share float64) {
-	at = max(0, min(float64(n-1), at))
-	index = min(int(at), n-2)
-	return index, at - float64(index)
 }
 
 // fading is what the differences of a pair of setups have in common, in dB.

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -23,13 +24,13 @@ type floorHour struct {
 }
 
 type levelAtGain struct {
-	level   float64 // dBFS/Hz
-	sigma   float64 // dB
-	gain    survey.Gain
-	known   *known
-	margin  float64 // dB over the receiver's own noise, NaN where not known
-	limited bool
-	before  float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
+	level       float64 // dBFS/Hz
+	sigma       float64 // dB
+	gain        survey.Gain
+	calibration *calibrationFor
+	margin      float64 // dB over the receiver's own noise, NaN where not known
+	limited     bool
+	before      float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
 }
 
 // FloorOf gives the quantiles of the floor for each segment, setup and hour (UTC)
@@ -42,12 +43,10 @@ type levelAtGain struct {
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
 // for an antenna factor.
-func FloorOf(in Input, opts Options) FloorTable {
-	in = Select(in, opts)
+func FloorOf(in Selection) FloorTable {
 	table := FloorTable{Schema: SchemaFloor, Simulated: in.simulated(), Rows: []FloorRow{}, Doubts: []string{}}
-	hours := floorHours(in)
-	ref, _, _ := Reference(in, opts.Reference) // an error is the ranking's to tell: none of the setups then
-	gains := segmentGains(in, ref)
+	hours := floorHours(in.Input)
+	gains := in.segmentGains()
 	var left, apart int
 	var said calibrationDoubts
 	for k, h := range hours {
@@ -61,7 +60,7 @@ func FloorOf(in Input, opts Options) FloorTable {
 		if row.Gain == nil {
 			apart++
 		}
-		row.calibrated(readings, &said)
+		calibrated(&row, readings, &said)
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
@@ -88,8 +87,8 @@ func floorHours(in Input) map[floorKey]*floorHour {
 				hours[k] = &floorHour{}
 			}
 			hours[k].gains.add(r.Gain)
-			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.knownOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
-			if d, ok := level.known.margin(r); ok {
+			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.calibrationOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
+			if d, ok := level.calibration.margin(r); ok {
 				level.margin = d
 			}
 			hours[k].readings = append(hours[k].readings, level)
@@ -114,7 +113,7 @@ func (h *floorHour) at(to survey.Gain) (readings []levelAtGain, levels []float64
 // calibrated fills in what the calibrations know of the row's readings. Of a row in
 // which most readings show the receiver's own noise nothing is subtracted: its levels
 // are upper bounds, all alike.
-func (row *FloorRow) calibrated(readings []levelAtGain, said *calibrationDoubts) {
+func calibrated(row *FloorRow, readings []levelAtGain, said *calibrationDoubts) {
 	for _, r := range readings {
 		if r.limited {
 			row.Limited++
@@ -131,23 +130,23 @@ func (row *FloorRow) calibrated(readings []levelAtGain, said *calibrationDoubts)
 		var correction float64
 		if !math.IsNaN(r.margin) {
 			margins = append(margins, r.margin)
-			noise = max(noise, float64(r.known.noise.Sigma))
+			noise = max(noise, float64(r.calibration.noise.Sigma))
 			if !bound {
-				correction = external(r.margin)
+				correction = externalCorrection(r.margin)
 			}
 		}
-		if finite(r.sigma) {
+		if stats.Finite(r.sigma) {
 			square += r.sigma * r.sigma
 		}
-		if r.known != nil && r.known.level != nil {
-			dBm = append(dBm, r.level+correction+float64(r.known.level.FullScale)+r.before)
-			level = max(level, float64(r.known.level.Sigma))
-			figure = figure || r.known.level.Basis == survey.BasisFigure
+		if r.calibration != nil && r.calibration.level != nil {
+			dBm = append(dBm, r.level+correction+float64(r.calibration.level.FullScale)+r.before)
+			level = max(level, float64(r.calibration.level.Sigma))
+			figure = figure || r.calibration.level.Basis == survey.BasisFigure
 		}
 	}
 	gain := 1.0
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
-		row.Margin = dB(median(margins))
+		row.Margin = dB(stats.Median(margins))
 		if !bound {
 			gain = errorGain(max(limitedMargin, float64(*row.Margin)))
 		}
@@ -207,4 +206,12 @@ func floorDoubts(left, apart, rows int) []string {
 			apart, count(rows, "row")))
 	}
 	return doubts
+}
+
+// quantiles gives the 10th, 50th and 90th percentile, nil of none.
+func quantiles(sorted []float64) *Quantiles {
+	if len(sorted) == 0 {
+		return nil
+	}
+	return &Quantiles{stats.Quantile(sorted, 0.1), stats.Quantile(sorted, 0.5), stats.Quantile(sorted, 0.9)}
 }

@@ -1,6 +1,9 @@
 package reports
 
-import "nightfloor/survey"
+import (
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
+)
 
 // Levels against full scale move with the receiver's gain. Those of one segment
 // are therefore referred to one gain, the same for all setups, so that hours and
@@ -66,7 +69,7 @@ func (t *gainTally) all() (n int) {
 // referred; among equals that serves the most readings through all setups; then
 // the reference's earliest. The zero Gain where no gain is known. Where steps of
 // gain are measured every gain serves all: it is then the reference's earliest.
-func segmentGains(in Input, ref survey.Setup) map[string]survey.Gain {
+func (in Selection) segmentGains() map[string]survey.Gain {
 	type tallies struct{ ref, all gainTally }
 	segments := map[string]*tallies{}
 	for _, s := range in.Sweeps {
@@ -81,7 +84,7 @@ func segmentGains(in Input, ref survey.Setup) map[string]survey.Gain {
 				segments[r.Segment.Name] = t
 			}
 			t.all.add(r.Gain)
-			if s.Setup == ref {
+			if s.Setup == in.Reference {
 				t.ref.add(r.Gain)
 			}
 		}
@@ -101,7 +104,7 @@ func segmentGains(in Input, ref survey.Setup) map[string]survey.Gain {
 
 // levelled tells whether a reading's floor is a level to be shown.
 func levelled(r *survey.Reading) bool {
-	return r.Floor != nil && !r.Quality.Has(survey.FlagOverload) && finite(float64(r.Floor.Density))
+	return r.Floor != nil && !r.Quality.Has(survey.FlagOverload) && stats.Finite(float64(r.Floor.Density))
 }
 
 // gainOf gives the gain in dB where it is the segment's, and known: what stands at

@@ -20,7 +20,7 @@ type Input struct {
 	// Calibrations of any receiver; a reading is served by those of its survey's.
 	Calibrations []survey.Calibration
 
-	known map[*survey.Sweep][]*known // by reading; nil until calibrate
+	applied map[*survey.Sweep][]*calibrationFor // by reading; nil until calibrate
 }
 
 // Options narrow a report down. The zero value asks for everything.
@@ -32,20 +32,49 @@ type Options struct {
 	Seed      uint64    // of the resampling behind best_share
 }
 
-// Select gives the part of the input that the options ask for, its sweeps in
-// order of time, with what the calibrations say of the readings: the flag
-// receiver-limited and measured gains. An antenna that was repeaked is another from
-// then on, and bears a name of its own. Simulated surveys beside real ones must be
-// asked for by number. The input itself stays as it is.
-func Select(in Input, opts Options) Input {
-	out, _ := in.choose(opts)
-	return out
+// A Selection is what was asked for of an Input, made once for all results of a report:
+// its sweeps in order of time, with what the calibrations say of the readings, and the
+// setup that the others are compared with.
+type Selection struct {
+	Input
+	Reference survey.Setup // the zero Setup where there are no sweeps
+	LeftOut   string       // a word about simulated surveys that were left out; "": none were
+	Notes     []string     // for the person who asked
 }
 
-// choose is Select, with a word about simulated surveys that are left out; "" where
-// there are none.
+// Select gives the part of the input that the options ask for, with what the calibrations
+// say of the readings: the flag receiver-limited and measured gains. An antenna that was
+// repeaked is another from then on, and bears a name of its own. Simulated surveys beside
+// real ones must be asked for by number. The input itself stays as it is. The error wraps
+// ErrNothing where the options leave nothing of what there is, and ErrReference where
+// the reference is not in it; the Notes are there all the same.
+func Select(in Input, opts Options) (Selection, error) {
+	if len(in.Sweeps) > 0 {
+		var err error
+		if opts, err = Refine(in, opts); err != nil {
+			return Selection{}, err
+		}
+	}
+	var s Selection
+	s.Input, s.LeftOut = in.choose(opts)
+	if s.LeftOut != "" {
+		s.Notes = append(s.Notes, s.LeftOut)
+	}
+	ref, note, err := Reference(s.Input, opts.Reference)
+	if err != nil {
+		return s, err
+	}
+	if note != "" {
+		s.Notes = append(s.Notes, note)
+	}
+	s.Reference = ref
+	return s, nil
+}
+
+// choose gives the part that the options ask for, with a word about simulated surveys that
+// are left out; "" where there are none.
 func (in Input) choose(opts Options) (out Input, note string) {
-	out.Events, out.Visits, out.Calibrations, out.known = in.Events, in.Visits, in.Calibrations, in.known
+	out.Events, out.Visits, out.Calibrations, out.applied = in.Events, in.Visits, in.Calibrations, in.applied
 	for _, s := range in.Surveys {
 		if opts.Survey == 0 || s.ID == opts.Survey {
 			out.Surveys = append(out.Surveys, s)

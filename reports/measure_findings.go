@@ -80,11 +80,11 @@ func sureness(confidence float64) float64 {
 	return min(math.Floor(confidence*steps+1e-3), steps-1) / steps // the thousandth: 0.99987 is a little less in binary
 }
 
-// words says a finding in one line.
-func (f MeasuredFinding) words() string {
+// findingLine says a finding in one line.
+func findingLine(f MeasuredFinding) string {
 	switch f.Kind {
 	case survey.FindingComb:
-		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), counted(*f.Lines, "line"), over(f.Strength), f.beating())
+		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), counted(*f.Lines, "line"), over(f.Strength), findingBeating(f))
 	case survey.FindingMains:
 		text := fmt.Sprintf("noise beats at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
 		if f.Shape != nil {
@@ -99,14 +99,14 @@ func (f MeasuredFinding) words() string {
 		return fmt.Sprintf("%.1f impulses a second%s%s", *f.Rate, regular, over(f.Strength))
 	case survey.FindingNotch:
 		if f.Strength != nil {
-			return fmt.Sprintf("notch at %s: %.1f dB under the floor on its sides", f.stretch(), -*f.Strength)
+			return fmt.Sprintf("notch at %s: %.1f dB under the floor on its sides", findingStretch(f), -*f.Strength)
 		}
 	}
-	return fmt.Sprintf("%s at %s%s", f.Kind, f.stretch(), over(f.Strength))
+	return fmt.Sprintf("%s at %s%s", f.Kind, findingStretch(f), over(f.Strength))
 }
 
-// stretch writes the finding's edges.
-func (f MeasuredFinding) stretch() string {
+// findingStretch writes the finding's edges.
+func findingStretch(f MeasuredFinding) string {
 	return fmt.Sprintf("%s–%s", survey.Hz(*f.Low), survey.Hz(*f.High))
 }
 
@@ -121,8 +121,8 @@ func over(strength *float64) string {
 	return fmt.Sprintf(", %s dB over the floor", Number(*strength, 1))
 }
 
-// beating says with what mains a comb's lines beat, or else the noise in the same recording.
-func (f MeasuredFinding) beating() string {
+// findingBeating says with what mains a comb's lines beat, or else the noise in the same recording.
+func findingBeating(f MeasuredFinding) string {
 	switch {
 	case f.Mains == nil:
 		return ""
@@ -135,7 +135,7 @@ func (f MeasuredFinding) beating() string {
 // writeFindings says what interference was found, each in a line.
 func writeFindings(b *strings.Builder, findings []MeasuredFinding, flags []string) {
 	for _, f := range findings {
-		fmt.Fprintf(b, "  %s\n", f.words())
+		fmt.Fprintf(b, "  %s\n", findingLine(f))
 	}
 	switch {
 	case len(findings) > 0:

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -17,7 +18,7 @@ func withSource(s spin, kind string, h heading, sigma float64) Input {
 	random := rand.New(rand.NewPCG(s.seed, 23))
 	const whip = 1e-7
 	for _, w := range in.Sweeps {
-		power := fromDecibel(0.5 * random.NormFloat64())
+		power := stats.FromDecibel(0.5 * random.NormFloat64())
 		if w.Setup.Bearing.Known {
 			power *= 0.25 * response(w.Setup.Bearing.Deg, h.null, h.depth)
 		}
@@ -51,7 +52,7 @@ func TestNullsOfNoiseSources(t *testing.T) {
 		for i := range n {
 			s := newSpin(seed + uint64(i))
 			h := heading{null: math.Mod(s.null+60, 180), depth: test.depth}
-			p := sourcePattern(BearingsOf(withSource(s, test.kind, h, test.sigma), Options{}))
+			p := sourcePattern(bearingsOf(withSource(s, test.kind, h, test.sigma), Options{}))
 			if p == nil {
 				continue
 			}
@@ -88,14 +89,14 @@ func sourcePattern(b Bearings) *Pattern {
 func TestLevelsOfABeat(t *testing.T) {
 	s := newSpin(3)
 	h := heading{null: 45, depth: 12}
-	p := sourcePattern(BearingsOf(withSource(s, survey.FindingMains, h, 1e-6), Options{}))
+	p := sourcePattern(bearingsOf(withSource(s, survey.FindingMains, h, 1e-6), Options{}))
 	if p == nil {
 		t.Fatal("no pattern")
 	}
 	for _, x := range p.Points {
-		want := -6.02 + decibel(response(x.Bearing, h.null, h.depth))
+		want := -6.02 + stats.Decibel(response(x.Bearing, h.null, h.depth))
 		// 12 visits that scatter by 0.5 dB, against the whip's: 0.2 dB.
 		near(t, "level", x.Level, want, 0.8)
-		near(t, "curve", dB(decibel(p.Curve.At(x.Bearing))), want, 0.8)
+		near(t, "curve", dB(stats.Decibel(p.Curve.At(x.Bearing))), want, 0.8)
 	}
 }

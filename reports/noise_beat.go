@@ -7,13 +7,13 @@ import (
 	"nightfloor/survey"
 )
 
-// A lineBeat is the beat of a comb's own lines with the mains, over its moments.
+// A lineBeat is the beat of a comb's own lines with the mains, over its epochs.
 type lineBeat struct {
-	with, of               int // moments in which it was found; in which lines were strong enough to show one
+	with, of               int // epochs in which it was found; in which lines were strong enough to show one
 	envelope, depth, mains float64
 }
 
-// beatOften is of how many moments that could show a beat one must, for it to be the comb's:
+// beatOften is of how many epochs that could show a beat one must, for it to be the comb's:
 // chance alone gives one in 5,000.
 const beatOften = 10
 
@@ -29,7 +29,7 @@ func (s *noiseSource) lineBeat() (b lineBeat) {
 	mains := map[float64]int{}
 	for i := range s.obs {
 		o := &s.obs[i]
-		if o.kin || !slices.ContainsFunc(o.found, func(g findingAt) bool { return g.Sought }) {
+		if o.harmonicAlias || !slices.ContainsFunc(o.found, func(g findingAt) bool { return g.Sought }) {
 			continue
 		}
 		b.of++

@@ -106,9 +106,9 @@ func BenchmarkNinetyNights(b *testing.B) {
 		if y.one {
 			form = "nights-of-one-survey"
 		}
-		in := Select(y.input(), Options{})
+		in := selected(y.input(), Options{}).Input
 		before := heapMB()
-		l := newNoiseLog(in)
+		l := newNoiseLog(newReadLog(in))
 		sources, _ := l.sources()
 		out, j := []NoiseSource{}, l.newJudge(sources, zone)
 		for i, s := range sources {
@@ -119,7 +119,7 @@ func BenchmarkNinetyNights(b *testing.B) {
 		b.Run(fmt.Sprintf("sources/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				l := newNoiseLog(in)
+				l := newNoiseLog(newReadLog(in))
 				sources, _ := l.sources()
 				j := l.newJudge(sources, zone)
 				for _, s := range sources {
@@ -131,9 +131,9 @@ func BenchmarkNinetyNights(b *testing.B) {
 		b.Run(fmt.Sprintf("rises/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				l.rises(out)
+				rises(l.readLog, out)
 			}
-			b.ReportMetric(float64(len(l.rises(out))), "rises")
+			b.ReportMetric(float64(len(rises(l.readLog, out))), "rises")
 		})
 		runtime.KeepAlive(sources)
 	}

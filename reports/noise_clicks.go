@@ -19,7 +19,7 @@ func (s *noiseSource) single() bool {
 	return s.kind == survey.FindingImpulses && pulseClass(s.obs[0].found[0].Finding) == clicks
 }
 
-// A listening is one moment at which an antenna listened, and the pulses counted in it.
+// A listening is one epoch at which an antenna listened, and the pulses counted in it.
 type listening struct {
 	span
 	survey int64
@@ -29,15 +29,15 @@ type listening struct {
 
 // listenings gives them in order of time: of all setups but those that are controls, those
 // that heard nothing too. Half a second with one click in it says nothing of the rate, nor do
-// the ears that happened to hear the most. Readings that share a tuning share their pulses.
+// the setup segments that happened to hear the most. Readings that share a tuning share their pulses.
 func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 	deaf, last := l.deafTo(s), map[int64]int{} // by survey
 	for i := range l.readings {
 		h := &l.readings[i]
-		if deaf[h.ear] {
+		if deaf[h.setupSegment] {
 			continue
 		}
-		m := l.momentOf(h, false)
+		m := l.epochOf(h, false)
 		at, known := last[m.survey]
 		if !known || !all[at].first.Equal(h.Start) {
 			at = len(all)
@@ -51,7 +51,7 @@ func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 	return all
 }
 
-// deafTo gives the ears that cannot hear impulses: controls, and those that heard none where
+// deafTo gives the setup segments that cannot hear impulses: controls, and those that heard none where
 // so many were due that it is no chance. Rows of pulses are due always.
 func (l *noiseLog) deafTo(s *noiseSource) (deaf []bool) {
 	controls := l.in.controls()
@@ -62,19 +62,19 @@ func (l *noiseLog) deafTo(s *noiseSource) (deaf []bool) {
 	if !antenna {
 		controls = nil // heard through nothing else
 	}
-	deaf = make([]bool, len(l.ears))
-	pulses, seconds := make([]float64, len(l.ears)), make([]float64, len(l.ears))
+	deaf = make([]bool, len(l.setupSegments))
+	pulses, seconds := make([]float64, len(l.setupSegments)), make([]float64, len(l.setupSegments))
 	sum, whole := 0.0, 0.0
 	for i := range l.readings {
 		h := &l.readings[i]
-		if deaf[h.ear] = controls[h.sweep.Setup]; deaf[h.ear] {
+		if deaf[h.setupSegment] = controls[h.sweep.Setup]; deaf[h.setupSegment] {
 			continue
 		}
 		n, long := 0.0, h.Duration.Seconds()
 		if f := s.measured[i]; f != nil {
 			n = float64(f.Rate) * long
 		}
-		pulses[h.ear], seconds[h.ear] = pulses[h.ear]+n, seconds[h.ear]+long
+		pulses[h.setupSegment], seconds[h.setupSegment] = pulses[h.setupSegment]+n, seconds[h.setupSegment]+long
 		sum, whole = sum+n, whole+long
 	}
 	for e := range deaf {
@@ -215,8 +215,8 @@ func silentAfter(own []listening, rate float64) (t time.Time) {
 type pulseCount struct {
 	pulses  int
 	time    time.Duration
-	scatter float64 // Σ (count − expected)²/expected over the moments
-	counted int     // moments
+	scatter float64 // Σ (count − expected)²/expected over the epochs
+	counted int     // epochs
 }
 
 func (c pulseCount) rate() float64 { return float64(c.pulses) / c.time.Seconds() }

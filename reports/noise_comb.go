@@ -10,56 +10,56 @@ import (
 )
 
 // Combs become sources by their spacing. A supply that warms up drifts by some 0.1 %,
-// exponentially and within an hour (trade notes, 6.1), so that a course follows it from
-// moment to moment with little freedom; courses are put together where a supply was off, or
+// exponentially and within an hour (trade notes, 6.1), so that a track follows it from
+// moment to epoch with little freedom; tracks are put together where a supply was off, or
 // unheard, and came back.
 
 const (
-	// sameSpacing is by how much, as a share, spacings found at one moment may differ
+	// sameSpacing is by how much, as a share, spacings found at one epoch may differ
 	// and be one.
 	sameSpacing = 1e-4
-	// courseSlip and courseDrift are how far a spacing may stand from where it was last: an
+	// trackTolerance and trackDrift are how far a spacing may stand from where it was last: an
 	// error of both, and what warming changes in an hour, at its fastest.
-	courseSlip, courseDrift = 2e-4, 2e-3
-	courseMost              = 6e-4
-	// slopeFew and slopeMost are of how many detections the slope of a course is told, slopeHolds
+	trackTolerance, trackDrift = 2e-4, 2e-3
+	trackToleranceMost         = 6e-4
+	// slopeFew and slopeMost are of how many detections the slope of a track is told, slopeHolds
 	// for how many times as long as they last it holds: of four, that scatter by σ, it is then
 	// wrong by 3·σ·√(12/4).
 	slopeFew, slopeMost, slopeHolds = 4, 20, 3
-	// A supply comes back within settledSlip once it is warm, within coldSlip while it is
+	// A supply comes back within settledTolerance once it is warm, within coldTolerance while it is
 	// not, which it is after warmAfter.
-	settledSlip, coldSlip = 5e-4, 1.5e-3
-	warmAfter             = 30 * time.Minute
-	// kinMost bounds the ratios p/q of spacings that one source may be found at.
-	kinMost, kinSlip = 4, 3e-4
+	settledTolerance, coldTolerance = 5e-4, 1.5e-3
+	warmAfter                       = 30 * time.Minute
+	// aliasMost bounds the ratios p/q of spacings that one source may be found at.
+	aliasMost, aliasTolerance = 4, 3e-4
 	// combsAgree is the probability that two combs of chance, found anywhere between 15
-	// and 500 kHz, lie within coldSlip of each other: 2·0.0015/ln(500/15).
+	// and 500 kHz, lie within coldTolerance of each other: 2·0.0015/ln(500/15).
 	combsAgree = 1e-3
-	// kinAgree is the same for one of the ten ratios between spacings that one source may be
-	// found at, to kinSlip and what an hour of its drift adds: 10·2·8e-4/ln(500/15).
-	kinAgree = 5e-3
+	// aliasAgree is the same for one of the ten ratios between spacings that one source may be
+	// found at, to aliasTolerance and what an hour of its drift adds: 10·2·8e-4/ln(500/15).
+	aliasAgree = 5e-3
 )
 
-// A course is a comb followed through time.
-type course []detection
+// A combTrack is a comb followed through time.
+type combTrack []detection
 
-func (t course) first() *detection   { return &t[0] }
-func (t course) last() *detection    { return &t[len(t)-1] }
-func (t course) long() time.Duration { return t.last().at.Sub(t.first().at) }
+func (t combTrack) first() *detection   { return &t[0] }
+func (t combTrack) last() *detection    { return &t[len(t)-1] }
+func (t combTrack) long() time.Duration { return t.last().at.Sub(t.first().at) }
 
 // near gives the detection nearest in time.
-func (t course) near(at time.Time) *detection {
+func (t combTrack) near(at time.Time) *detection {
 	return t.beside(t.from(at), at)
 }
 
 // from gives the place of the first detection at an instant or after it.
-func (t course) from(at time.Time) int {
+func (t combTrack) from(at time.Time) int {
 	i, _ := slices.BinarySearchFunc(t, at, func(o detection, at time.Time) int { return o.at.Compare(at) })
 	return i
 }
 
 // beside gives the detection nearest to an instant, of which from gave the place i.
-func (t course) beside(i int, at time.Time) *detection {
+func (t combTrack) beside(i int, at time.Time) *detection {
 	switch {
 	case i == len(t):
 		return &t[i-1]
@@ -72,9 +72,9 @@ func (t course) beside(i int, at time.Time) *detection {
 // away gives how far b stands from a, as a share.
 func away(a, b float64) float64 { return math.Abs(b/a - 1) }
 
-// slip gives how far a course's spacing may stand from where it was last, as a share.
-func slip(since time.Duration) float64 {
-	return min(courseMost, courseSlip+courseDrift*math.Abs(since.Hours()))
+// tolerance gives how far a track's spacing may stand from where it was last, as a share.
+func tolerance(since time.Duration) float64 {
+	return min(trackToleranceMost, trackTolerance+trackDrift*math.Abs(since.Hours()))
 }
 
 // combs gives the sources of combs. Alone counts those of which chance is not ruled out.
@@ -82,8 +82,8 @@ func (l *noiseLog) combs() (sources []*noiseSource, alone int) {
 	obs := l.observe(survey.FindingComb, func(a, b *survey.Finding) bool {
 		return away(float64(a.Spacing), float64(b.Spacing)) > sameSpacing
 	})
-	groups := l.joinKin(l.joinCourses(l.follow(obs)))
-	var courses []course
+	groups := l.joinAliases(l.joinTracks(l.follow(obs)))
+	var tracks []combTrack
 	for _, g := range groups {
 		s := l.newNoiseSource(survey.FindingComb, g, combsAgree)
 		if !l.shows(s) {
@@ -92,16 +92,16 @@ func (l *noiseLog) combs() (sources []*noiseSource, alone int) {
 		}
 		l.measureDetected(s)
 		sources = append(sources, s)
-		courses = append(courses, slices.DeleteFunc(slices.Clone(g), func(o detection) bool { return o.kin }))
+		tracks = append(tracks, slices.DeleteFunc(slices.Clone(g), func(o detection) bool { return o.harmonicAlias }))
 	}
-	l.forced(sources, courses)
+	l.forced(sources, tracks)
 	return sources, alone
 }
 
-// ahead gives the spacing that is due at an instant after a course's last detection, on the line
-// of least squares through its latest, found apart from other courses, of an hour; that line is
+// ahead gives the spacing that is due at an instant after a track's last detection, on the line
+// of least squares through its latest, found apart from other tracks, of an hour; that line is
 // known for a few times as long as they last. The spacing of fewer stays.
-func (t course) ahead(at time.Time) float64 {
+func (t combTrack) ahead(at time.Time) float64 {
 	recent, last := t.apart(), t.last()
 	if len(recent) < slopeFew {
 		return last.spacing
@@ -122,9 +122,9 @@ func (t course) ahead(at time.Time) float64 {
 	return end.spacing + spacing + product/square*(min(at.Sub(end.at), slopeHolds*recent.long()).Hours()-hours)
 }
 
-// apart gives a course's latest detections that were not found as one with another, of an hour
+// apart gives a track's latest detections that were not found as one with another, of an hour
 // and no more than a line needs.
-func (t course) apart() (recent course) {
+func (t combTrack) apart() (recent combTrack) {
 	for i := len(t) - 1; i >= 0 && len(recent) < slopeMost; i-- {
 		if len(recent) > 0 && recent[0].at.Sub(t[i].at) > time.Hour {
 			break
@@ -137,8 +137,8 @@ func (t course) apart() (recent course) {
 	return recent
 }
 
-// withoutLent gives a course up to where it was last found by itself.
-func (t course) withoutLent() course {
+// withoutLent gives a track up to where it was last found by itself.
+func (t combTrack) withoutLent() combTrack {
 	end := len(t)
 	for t[end-1].lent { // the first never is
 		end--
@@ -146,31 +146,31 @@ func (t course) withoutLent() course {
 	return t[:end]
 }
 
-// follow makes courses of detections in order of time. Those of one moment go to different
-// courses, the nearest to what is due first; where two courses meet, what is found of both as
+// follow makes tracks of detections in order of time. Those of one epoch go to different
+// tracks, the nearest to what is due first; where two tracks meet, what is found of both as
 // one goes to both.
-func (l *noiseLog) follow(obs []detection) (courses []course) {
+func (l *noiseLog) follow(obs []detection) (tracks []combTrack) {
 	var live []int
 	for i := 0; i < len(obs); {
 		end := i + 1
-		for end < len(obs) && obs[end].moment == obs[i].moment {
+		for end < len(obs) && obs[end].epoch == obs[i].epoch {
 			end++
 		}
-		live = slices.DeleteFunc(live, func(t int) bool { return obs[i].at.Sub(courses[t].apart().last().at) > l.longest })
+		live = slices.DeleteFunc(live, func(t int) bool { return obs[i].at.Sub(tracks[t].apart().last().at) > l.longest })
 		due := make([]float64, len(live))
 		for k, n := range live {
-			due[k] = courses[n].ahead(obs[i].at)
+			due[k] = tracks[n].ahead(obs[i].at)
 		}
-		gave := map[int]detection{} // by course
+		gave := map[int]detection{} // by track
 		given := make([]bool, end-i)
 		for {
 			best, o, t := math.Inf(1), -1, -1
 			for k := range given {
 				for at, n := range live {
-					last := courses[n].last()
+					last := tracks[n].last()
 					d := away(due[at], obs[i+k].spacing)
 					_, taken := gave[n]
-					if !given[k] && !taken && d < best && min(d, away(last.spacing, obs[i+k].spacing)) <= slip(obs[i].at.Sub(last.at)) {
+					if !given[k] && !taken && d < best && min(d, away(last.spacing, obs[i+k].spacing)) <= tolerance(obs[i].at.Sub(last.at)) {
 						best, o, t = d, k, n
 					}
 				}
@@ -179,69 +179,69 @@ func (l *noiseLog) follow(obs []detection) (courses []course) {
 				break
 			}
 			given[o], gave[t] = true, obs[i+o]
-			courses[t] = append(courses[t], obs[i+o])
+			tracks[t] = append(tracks[t], obs[i+o])
 		}
-		l.lend(courses, live, due, gave)
+		l.lend(tracks, live, due, gave)
 		for k, done := range given {
 			if !done {
-				live = append(live, len(courses))
-				courses = append(courses, course{obs[i+k]})
+				live = append(live, len(tracks))
+				tracks = append(tracks, combTrack{obs[i+k]})
 			}
 		}
 		i = end
 	}
-	for n, t := range courses {
-		courses[n] = t.withoutLent()
+	for n, t := range tracks {
+		tracks[n] = t.withoutLent()
 	}
-	return courses
+	return tracks
 }
 
-// lend gives what was found of one course at a moment to another that was not found then, but
+// lend gives what was found of one track at an epoch to another that was not found then, but
 // was a round or two ago, and is due so near that the two are one: it keeps to where it is due.
-// Gave are the detections of courses that were found.
-func (l *noiseLog) lend(courses []course, live []int, due []float64, gave map[int]detection) {
+// Gave are the detections of tracks that were found.
+func (l *noiseLog) lend(tracks []combTrack, live []int, due []float64, gave map[int]detection) {
 	for i, n := range live {
-		if _, found := gave[n]; found || len(courses[n]) < slopeFew {
+		if _, found := gave[n]; found || len(tracks[n]) < slopeFew {
 			continue
 		}
 		for k, m := range live {
 			o, found := gave[m]
-			if found && o.at.Sub(courses[n].last().at) <= 2*l.usual && away(due[k], due[i]) <= sameSpacing && away(o.spacing, due[i]) <= sameSpacing {
-				courses[m].last().shared = true
+			if found && o.at.Sub(tracks[n].last().at) <= 2*l.usual && away(due[k], due[i]) <= sameSpacing && away(o.spacing, due[i]) <= sameSpacing {
+				tracks[m].last().shared = true
 				o.spacing, o.shared, o.lent = due[i], true, true
-				courses[n] = append(courses[n], o)
+				tracks[n] = append(tracks[n], o)
 				break
 			}
 		}
 	}
 }
 
-// joinCourses puts together courses of one supply.
-func (l *noiseLog) joinCourses(courses []course) []course {
-	for _, some := range inReach(courses) {
-		near := make([]course, len(some))
+// joinTracks puts together tracks of one supply.
+func (l *noiseLog) joinTracks(tracks []combTrack) []combTrack {
+	for _, some := range inReach(tracks) {
+		near := make([]combTrack, len(some))
 		for i, at := range some {
-			near[i] = courses[at]
+			near[i] = tracks[at]
 		}
 		l.joinNear(near)
 		for i, at := range some {
-			courses[at] = near[i]
+			tracks[at] = near[i]
 		}
 	}
-	return slices.DeleteFunc(courses, func(t course) bool { return t == nil })
+	return slices.DeleteFunc(tracks, func(t combTrack) bool { return t == nil })
 }
 
-// inReach parts courses where between their last spacings lies more than two of one supply
-// may be apart. Joined courses end as one of them did, so that they stay within their part.
-func inReach(courses []course) (parts [][]int) {
-	order := make([]int, len(courses))
+// inReach parts tracks where between their last spacings lies more than two of one supply
+// may be apart. Joined tracks end as one of them did, so that they stay within their part.
+func inReach(tracks []combTrack) (parts [][]int) {
+	order := make([]int, len(tracks))
 	for i := range order {
 		order[i] = i
 	}
-	last := func(i int) float64 { return courses[i].last().spacing }
+	last := func(i int) float64 { return tracks[i].last().spacing }
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(last(a), last(b)) })
 	for k, i := range order {
-		if k == 0 || away(last(i), last(order[k-1])) > 2*coldSlip {
+		if k == 0 || away(last(i), last(order[k-1])) > 2*coldTolerance {
 			parts = append(parts, nil)
 		}
 		parts[len(parts)-1] = append(parts[len(parts)-1], i)
@@ -252,24 +252,24 @@ func inReach(courses []course) (parts [][]int) {
 	return parts
 }
 
-// joinNear puts together courses of one supply, those nearest in spacing first, and leaves nil
-// in the place of one that was joined to another. Two that are there at one moment are two.
-func (l *noiseLog) joinNear(courses []course) {
-	apart := make([][]float64, len(courses)) // by pair, the later first; +Inf: two supplies
+// joinNear puts together tracks of one supply, those nearest in spacing first, and leaves nil
+// in the place of one that was joined to another. Two that are there at one epoch are two.
+func (l *noiseLog) joinNear(tracks []combTrack) {
+	apart := make([][]float64, len(tracks)) // by pair, the later first; +Inf: two supplies
 	compare := func(i, j int) {
-		d, ok := l.same(courses[i], courses[j])
+		d, ok := l.same(tracks[i], tracks[j])
 		if !ok {
 			d = math.Inf(1)
 		}
 		apart[max(i, j)][min(i, j)] = d
 	}
-	for i := range courses {
+	for i := range tracks {
 		apart[i] = make([]float64, i)
 		for j := range i {
 			compare(i, j)
 		}
 	}
-	least := make([]int, len(courses)) // by row of apart, where it is least; −1: all are two supplies
+	least := make([]int, len(tracks)) // by row of apart, where it is least; −1: all are two supplies
 	for i := range least {
 		least[i] = leastOf(apart[i])
 	}
@@ -283,8 +283,8 @@ func (l *noiseLog) joinNear(courses []course) {
 		if a < 0 {
 			return
 		}
-		courses[a], courses[b] = merged(courses[a], courses[b]), nil
-		for i, t := range courses {
+		tracks[a], tracks[b] = merged(tracks[a], tracks[b]), nil
+		for i, t := range tracks {
 			if i != b {
 				apart[max(i, b)][min(i, b)] = math.Inf(1)
 			}
@@ -314,15 +314,15 @@ func leastOf(distances []float64) int {
 	return at
 }
 
-func merged(a, b course) course {
+func merged(a, b combTrack) combTrack {
 	all := append(slices.Clone(a), b...)
 	slices.SortStableFunc(all, func(x, y detection) int { return x.at.Compare(y.at) })
 	return all
 }
 
-// same tells whether two courses may be of one supply, and how far they stand apart.
-func (l *noiseLog) same(a, b course) (d float64, ok bool) {
-	if away(a.last().spacing, b.last().spacing) > 2*coldSlip { // far apart, whatever the rest says
+// same tells whether two tracks may be of one supply, and how far they stand apart.
+func (l *noiseLog) same(a, b combTrack) (d float64, ok bool) {
+	if away(a.last().spacing, b.last().spacing) > 2*coldTolerance { // far apart, whatever the rest says
 		return 0, false
 	}
 	if b.first().at.Before(a.first().at) {
@@ -334,24 +334,24 @@ func (l *noiseLog) same(a, b course) (d float64, ok bool) {
 	return interleaved(a, b)
 }
 
-// cameBack judges courses of which b begins after a ended. Over a pause they meet warm,
+// cameBack judges tracks of which b begins after a ended. Over a pause they meet warm,
 // or either is too short to be warm.
-func (l *noiseLog) cameBack(a, b course) (d float64, ok bool) {
+func (l *noiseLog) cameBack(a, b combTrack) (d float64, ok bool) {
 	ends, warm := away(a.last().spacing, b.first().spacing), away(a.last().spacing, b.last().spacing)
 	pause := b.first().at.Sub(a.last().at)
 	switch {
-	case pause <= l.longest && ends <= slip(pause):
+	case pause <= l.longest && ends <= tolerance(pause):
 		return ends, true
 	case a.segmentLong() && b.segmentLong():
-		return warm, warm <= settledSlip
+		return warm, warm <= settledTolerance
 	}
 	least := min(ends, warm)
-	return least, max(ends, warm) <= 2*coldSlip && least <= coldSlip
+	return least, max(ends, warm) <= 2*coldTolerance && least <= coldTolerance
 }
 
-// segmentLong tells whether the course's last stretch without a pause is long enough for a
+// segmentLong tells whether the track's last stretch without a pause is long enough for a
 // supply to be warm at its end.
-func (t course) segmentLong() bool {
+func (t combTrack) segmentLong() bool {
 	for n := len(t) - 1; n > 0 && t[n].at.Sub(t[n-1].at) <= time.Hour; n-- {
 		if t.last().at.Sub(t[n-1].at) >= warmAfter {
 			return true
@@ -360,9 +360,9 @@ func (t course) segmentLong() bool {
 	return false
 }
 
-// interleaved judges courses that overlap in time: they must never share a moment, and
+// interleaved judges tracks that overlap in time: they must never share an epoch, and
 // agree wherever they are neighbours.
-func interleaved(a, b course) (d float64, ok bool) {
+func interleaved(a, b combTrack) (d float64, ok bool) {
 	if len(a) < len(b) {
 		a, b = b, a
 	}
@@ -373,13 +373,13 @@ func interleaved(a, b course) (d float64, ok bool) {
 			i += a[i:].from(o.at)
 		}
 		n := a.beside(i, o.at)
-		if n.moment == o.moment {
+		if n.epoch == o.epoch {
 			return 0, false
 		}
 		apart := away(n.spacing, o.spacing)
-		limit := slip(o.at.Sub(n.at))
+		limit := tolerance(o.at.Sub(n.at))
 		if since := o.at.Sub(n.at).Abs(); since > time.Hour {
-			limit = coldSlip
+			limit = coldTolerance
 		}
 		if apart > limit {
 			return 0, false
@@ -389,22 +389,22 @@ func interleaved(a, b course) (d float64, ok bool) {
 	return d, true
 }
 
-// joinKin puts a comb that is found at another multiple of a source's spacing, in its
+// joinAliases puts a comb that is found at another multiple of a source's spacing, in its
 // hours, with the source: the one with the greater evidence counts.
-func (l *noiseLog) joinKin(courses []course) []course {
-	weight := func(t course) (sum float64) {
+func (l *noiseLog) joinAliases(tracks []combTrack) []combTrack {
+	weight := func(t combTrack) (sum float64) {
 		for _, o := range t {
 			sum -= math.Log10(o.doubt)
 		}
 		return sum
 	}
-	slices.SortStableFunc(courses, func(a, b course) int { return cmp.Compare(weight(b), weight(a)) })
-	var out []course
+	slices.SortStableFunc(tracks, func(a, b combTrack) int { return cmp.Compare(weight(b), weight(a)) })
+	var out []combTrack
 	var ranges []spacings // of each
-	for _, t := range courses {
+	for _, t := range tracks {
 		own, at := t.spacings(), -1
 		for i := 0; i < len(out) && at < 0; i++ {
-			if ratios := ranges[i].ratios(own); len(ratios) > 0 && out[i].kin(t, ratios) {
+			if ratios := ranges[i].ratios(own); len(ratios) > 0 && out[i].hasAlias(t, ratios) {
 				at = i
 			}
 		}
@@ -413,36 +413,36 @@ func (l *noiseLog) joinKin(courses []course) []course {
 			continue
 		}
 		for i := range t {
-			t[i].kin = true
+			t[i].harmonicAlias = true
 		}
 		out[at] = merged(out[at], t)
 	}
-	for i := range out { // a moment counts once
-		out[i] = oncePerMoment(out[i])
+	for i := range out { // an epoch counts once
+		out[i] = oncePerEpoch(out[i])
 	}
 	return out
 }
 
-// oncePerMoment leaves out kin of a moment at which the source itself was found.
-func oncePerMoment(t course) course {
-	own := map[moment]bool{}
+// oncePerEpoch leaves out aliases of an epoch at which the source itself was found.
+func oncePerEpoch(t combTrack) combTrack {
+	own := map[epoch]bool{}
 	for _, o := range t {
-		if !o.kin {
-			own[o.moment] = true
+		if !o.harmonicAlias {
+			own[o.epoch] = true
 		}
 	}
-	seen := map[moment]bool{}
+	seen := map[epoch]bool{}
 	return slices.DeleteFunc(t, func(o detection) bool {
-		drop := o.kin && (own[o.moment] || seen[o.moment])
-		seen[o.moment] = true
+		drop := o.harmonicAlias && (own[o.epoch] || seen[o.epoch])
+		seen[o.epoch] = true
 		return drop
 	})
 }
 
-// Spacings are those of a course, from the least to the greatest.
+// Spacings are those of a track, from the least to the greatest.
 type spacings struct{ low, high float64 }
 
-func (t course) spacings() spacings {
+func (t combTrack) spacings() spacings {
 	r := spacings{math.Inf(1), math.Inf(-1)}
 	for i := range t {
 		r.low, r.high = min(r.low, t[i].spacing), max(r.high, t[i].spacing)
@@ -450,14 +450,14 @@ func (t course) spacings() spacings {
 	return r
 }
 
-// ratios gives the small ratios at which others can lie to these, with twice the slip that kin
-// allows within an hour.
+// ratios gives the small ratios at which others can lie to these, with twice the tolerance that an alias
+// is allowed within an hour.
 func (r spacings) ratios(others spacings) (all []float64) {
-	const slip = 2 * (kinSlip + courseDrift/4)
-	for p := 1; p <= kinMost; p++ {
-		for q := 1; q <= kinMost; q++ {
+	const tolerance = 2 * (aliasTolerance + trackDrift/4)
+	for p := 1; p <= aliasMost; p++ {
+		for q := 1; q <= aliasMost; q++ {
 			ratio := float64(p) / float64(q)
-			if p != q && gcd(p, q) == 1 && others.low <= r.high*ratio*(1+slip) && others.high >= r.low*ratio*(1-slip) {
+			if p != q && gcd(p, q) == 1 && others.low <= r.high*ratio*(1+tolerance) && others.high >= r.low*ratio*(1-tolerance) {
 				all = append(all, ratio)
 			}
 		}
@@ -465,12 +465,12 @@ func (r spacings) ratios(others spacings) (all []float64) {
 	return all
 }
 
-// kin tells whether most of u was found at one of some ratios of the course's spacing, at
-// times when the course was there.
-func (t course) kin(u course, ratios []float64) bool {
-	var own course
+// hasAlias tells whether most of u was found at one of some ratios of the track's spacing, at
+// times when the track was there.
+func (t combTrack) hasAlias(u combTrack, ratios []float64) bool {
+	var own combTrack
 	for _, o := range t {
-		if !o.kin {
+		if !o.harmonicAlias {
 			own = append(own, o)
 		}
 	}
@@ -478,7 +478,7 @@ func (t course) kin(u course, ratios []float64) bool {
 		fits := 0
 		for _, o := range u {
 			n := own.near(o.at)
-			if since := o.at.Sub(n.at).Abs(); since <= time.Hour && away(n.spacing*ratio, o.spacing) <= kinSlip+courseDrift/4*since.Hours() {
+			if since := o.at.Sub(n.at).Abs(); since <= time.Hour && away(n.spacing*ratio, o.spacing) <= aliasTolerance+trackDrift/4*since.Hours() {
 				fits++
 			}
 		}
@@ -495,7 +495,7 @@ func gcd(a, b int) int {
 
 // forced gives each source what was measured of it by force: a comb at the spacing that
 // it has near that time.
-func (l *noiseLog) forced(sources []*noiseSource, courses []course) {
+func (l *noiseLog) forced(sources []*noiseSource, tracks []combTrack) {
 	for i := range l.readings {
 		h := &l.readings[i]
 		for j := range h.Findings {
@@ -503,8 +503,8 @@ func (l *noiseLog) forced(sources []*noiseSource, courses []course) {
 			if f.Kind != survey.FindingComb || f.Detected() {
 				continue
 			}
-			best, of := coldSlip, -1
-			for k, t := range courses {
+			best, of := coldTolerance, -1
+			for k, t := range tracks {
 				if d := away(t.near(h.Start).spacing, float64(f.Spacing)); d < best {
 					best, of = d, k
 				}

@@ -2,14 +2,15 @@ package reports
 
 import (
 	"math"
+	"nightfloor/reports/stats"
 	"slices"
 	"time"
 )
 
 const (
-	// keenEar is in what share of the readings of rounds with the source an ear must have
+	// keenShare is in what share of the readings of rounds with the source a setup segment must have
 	// detected it for its silence to mean that the source is off.
-	keenEar = 0.25
+	keenShare = 0.25
 	// bridged is over how many standard errors what was measured by force in a round must
 	// stand for the source to have been on between detections.
 	bridged = 4
@@ -22,7 +23,7 @@ type presence struct {
 	partly   []float64             // by round: share of it in which a source that is on was on
 	spans    []spanRound           // in which it was on, in order of time; those of two surveys may overlap
 	own      map[int64][]spanRound // the same by survey, in which none overlap
-	offs     map[int64][]offMoment // by survey, in order of time: at which it was heard to be off
+	offs     map[int64][]offEpoch  // by survey, in order of time: at which it was heard to be off
 	switched bool                  // between two stretches it was off, and not just unheard
 	keen     map[int]bool
 	sparse   bool // it is heard by chance: rounds do not tell when it was off, the spans do
@@ -45,18 +46,18 @@ func (l *noiseLog) place(s *noiseSource, masked func(round int) bool) {
 	for i := range s.obs {
 		detected[l.roundOf(&s.obs[i])] = true
 	}
-	s.keen = l.keenEars(s, detected)
+	s.keen = l.keenSegments(s, detected)
 	s.on, s.listened, s.partly = make([]bool, len(l.rounds)), make([]bool, len(l.rounds)), make([]float64, len(l.rounds))
 	for i := range l.readings {
-		if h := &l.readings[i]; s.keen[h.ear] && (masked == nil || !masked(h.round)) {
+		if h := &l.readings[i]; s.keen[h.setupSegment] && (masked == nil || !masked(h.round)) {
 			s.listened[h.round] = true
 		}
 	}
 	s.offs = l.heardOff(s)
-	felt := l.felt(s)
+	shown := l.seenByForce(s)
 	silent := make([]bool, len(l.rounds))
 	for n := range l.rounds {
-		silent[n] = s.listened[n] && !detected[n] && !felt[n]
+		silent[n] = s.listened[n] && !detected[n] && !shown[n]
 		s.listened[n] = s.listened[n] || detected[n]
 	}
 	if s.single() {
@@ -138,7 +139,7 @@ func (l *noiseLog) spread(s *noiseSource) {
 		}
 		on, all := 0.0, 0.0
 		for _, i := range l.byRound[n] {
-			if h := &l.readings[i]; s.keen[h.ear] {
+			if h := &l.readings[i]; s.keen[h.setupSegment] {
 				all++
 				if s.at(h.sweep.Survey, h.Start) {
 					on++
@@ -149,48 +150,48 @@ func (l *noiseLog) spread(s *noiseSource) {
 	}
 }
 
-// keenEars are those through which the source is detected often enough while it is on.
-func (l *noiseLog) keenEars(s *noiseSource, detected []bool) map[int]bool {
-	heard, all := make([]int, len(l.ears)), make([]int, len(l.ears))
+// keenSegments are those through which the source is detected often enough while it is on.
+func (l *noiseLog) keenSegments(s *noiseSource, detected []bool) map[int]bool {
+	heard, all := make([]int, len(l.setupSegments)), make([]int, len(l.setupSegments))
 	for i := range l.readings {
 		if h := &l.readings[i]; detected[h.round] {
-			all[h.ear]++
+			all[h.setupSegment]++
 		}
 	}
 	for _, o := range s.obs {
 		for _, g := range o.found {
-			heard[l.readings[g.reading].ear]++
+			heard[l.readings[g.reading].setupSegment]++
 		}
 	}
 	best, keen := 0.0, map[int]bool{}
 	share := func(e int) float64 { return float64(heard[e]) / float64(max(1, all[e])) }
-	for e := range l.ears {
+	for e := range l.setupSegments {
 		best = max(best, share(e))
 	}
-	for e := range l.ears {
-		if heard[e] > 0 && share(e) >= min(keenEar, best) {
+	for e := range l.setupSegments {
+		if heard[e] > 0 && share(e) >= min(keenShare, best) {
 			keen[e] = true
 		}
 	}
 	return keen
 }
 
-// felt tells of each round whether what was measured by force in it shows the source:
+// seenByForce tells of each round whether what was measured by force in it shows the source:
 // over so many standard errors, all readings taken together.
-func (l *noiseLog) felt(s *noiseSource) []bool {
+func (l *noiseLog) seenByForce(s *noiseSource) []bool {
 	sum, count := make([]float64, len(l.rounds)), make([]float64, len(l.rounds))
 	for i, f := range s.measured {
-		if f != nil && f.Sigma > 0 && finite(f.Power) && finite(f.Sigma) {
+		if f != nil && f.Sigma > 0 && stats.Finite(f.Power) && stats.Finite(f.Sigma) {
 			n := l.readings[i].round
 			sum[n] += f.Power / f.Sigma
 			count[n]++
 		}
 	}
-	felt := make([]bool, len(l.rounds))
-	for n := range felt {
-		felt[n] = count[n] > 0 && sum[n] > bridged*math.Sqrt(count[n])
+	shown := make([]bool, len(l.rounds))
+	for n := range shown {
+		shown[n] = count[n] > 0 && sum[n] > bridged*math.Sqrt(count[n])
 	}
-	return felt
+	return shown
 }
 
 // at tells whether the source was on at an instant of a survey, to what its hours tell.
@@ -239,7 +240,7 @@ func (l *noiseLog) edges(s *noiseSource) (on, off []edge) {
 }
 
 // unseen gives when next to one of its stretches of time a source was not heard: before it,
-// step being −1, or after it, 1. It is known of the round beside it, or, nearer, of a moment
+// step being −1, or after it, 1. It is known of the round beside it, or, nearer, of an epoch
 // at which it was heard to be off; the stretch beside it bounds it where it began anew.
 func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
 	p := s.spans[i]
@@ -267,7 +268,7 @@ func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
 		nearer(last)
 	}
 	offs, spans := s.offs[p.survey], s.own[p.survey]
-	n, _ := slices.BinarySearchFunc(offs, own, func(o offMoment, t time.Time) int { return o.at.Compare(t) })
+	n, _ := slices.BinarySearchFunc(offs, own, func(o offEpoch, t time.Time) int { return o.at.Compare(t) })
 	for _, o := range offs[max(0, n-1):min(len(offs), n+1)] {
 		nearer(o.at)
 	}
@@ -295,7 +296,7 @@ func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
 }
 
 // roundsSince gives the rounds of a survey from the first on that ends at an instant or after it.
-func (l *noiseLog) roundsSince(id int64, t time.Time) []int {
+func (l *readLog) roundsSince(id int64, t time.Time) []int {
 	own := l.bySurvey[id]
 	at, _ := slices.BinarySearchFunc(own, t, func(n int, t time.Time) int { return l.rounds[n].first.Compare(t) })
 	for at > 0 && !l.rounds[own[at-1]].last.Before(t) {
@@ -304,11 +305,11 @@ func (l *noiseLog) roundsSince(id int64, t time.Time) []int {
 	return own[at:]
 }
 
-// listening gives from when to when an ear that hears the source listened in a round.
+// listening gives from when to when a setup segment that hears the source listened in a round.
 func (l *noiseLog) listening(s *noiseSource, n int) (first, last time.Time) {
 	for _, i := range l.byRound[n] {
 		h := &l.readings[i]
-		if !s.keen[h.ear] {
+		if !s.keen[h.setupSegment] {
 			continue
 		}
 		if first.IsZero() {
@@ -320,7 +321,7 @@ func (l *noiseLog) listening(s *noiseSource, n int) (first, last time.Time) {
 }
 
 // drift gives the slope of the spacing over time once the supply has settled, Hz an hour:
-// the median of the slopes between any two moments of one stretch of time [Sen]. Ok is false
+// the median of the slopes between any two epochs of one stretch of time [Sen]. Ok is false
 // where no stretch is long enough, or the slope's 95 % interval is wider than what warming
 // does. Spacing is the median once settled; brief tells that it ran straight from the beginning
 // of its stretches on.
@@ -338,18 +339,18 @@ func (l *noiseLog) drift(s *noiseSource) (slope, spacing float64, ok, brief bool
 	}
 	slices.Sort(spacings)
 	slices.Sort(slopes)
-	spacing = Quantile(spacings, 0.5)
+	spacing = stats.Quantile(spacings, 0.5)
 	if len(slopes) == 0 {
 		return 0, spacing, false, false
 	}
-	half := normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
-	low, high := Quantile(slopes, max(0, 0.5-half)), Quantile(slopes, min(1, 0.5+half))
-	return Quantile(slopes, 0.5), spacing, half < 0.5 && (high-low)/2 <= driftKnown*spacing, brief
+	half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
+	low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
+	return stats.Quantile(slopes, 0.5), spacing, half < 0.5 && (high-low)/2 <= driftKnown*spacing, brief
 }
 
-// slopes gives the slopes between any two moments, Hz an hour, and of how many moments: those
+// slopes gives the slopes between any two moments, Hz an hour, and of how many epochs: those
 // of more than a hundred are hardly surer.
-func (t course) slopes() (slopes []float64, n float64) {
+func (t combTrack) slopes() (slopes []float64, n float64) {
 	step := (len(t) + 99) / 100
 	for i := 0; i < len(t); i += step {
 		n++
@@ -364,7 +365,7 @@ func (t course) slopes() (slopes []float64, n float64) {
 
 const (
 	// settledLeast is how long a spacing must have been followed once settled for a drift,
-	// settledFew at how many moments.
+	// settledFew at how many epochs.
 	settledLeast, settledFew = time.Hour, 6
 	// briefLeast is the same of a source that was never on for so long and ran straight from
 	// its beginning on, which none does that warms.
@@ -378,16 +379,16 @@ const (
 // after the source came on or later, and all spacings found then. Where there is none, brief
 // tells of stretches that ran straight from their beginning on. Where spacings are too few, they
 // are those of the latter halves of all stretches.
-func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []float64, brief bool) {
+func (l *noiseLog) settledParts(s *noiseSource) (parts []combTrack, spacings []float64, brief bool) {
 	var late, whole []float64
-	var briefs []course
+	var briefs []combTrack
 	byRound := make([][]int, len(l.rounds)) // detections
 	for i := range s.obs {
 		n := l.roundOf(&s.obs[i])
 		byRound[n] = append(byRound[n], i)
 	}
 	for _, p := range s.spans {
-		var part, all course
+		var part, all combTrack
 		var within []int
 		for n := p.from; n <= p.to; n++ {
 			within = append(within, byRound[n]...)
@@ -395,7 +396,7 @@ func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []floa
 		slices.Sort(within)
 		for _, i := range within {
 			o := s.obs[i]
-			if o.kin || o.survey != p.survey {
+			if o.harmonicAlias || o.survey != p.survey {
 				continue
 			}
 			if at := l.spanOf(&o).first; at.Before(p.first) || at.After(p.last) { // a sweep begins before its readings
@@ -433,9 +434,9 @@ func (l *noiseLog) settledParts(s *noiseSource) (parts []course, spacings []floa
 	return parts, spacings, brief
 }
 
-// settled gives the part of a course from which on it runs straight; nil where under an hour
+// settled gives the part of a track from which on it runs straight; nil where under an hour
 // of it is left.
-func (t course) settled() course {
+func (t combTrack) settled() combTrack {
 	for len(t) >= settledFew && t.long() >= settledLeast {
 		if t.straight() {
 			return t
@@ -446,10 +447,10 @@ func (t course) settled() course {
 	return nil
 }
 
-// straight tells whether both halves of a course lead to the same slope, to twice what its
+// straight tells whether both halves of a track lead to the same slope, to twice what its
 // scatter does to their difference: the slope of n points that scatter by σ over a time T is
 // known to σ·√(12/n)/T.
-func (t course) straight() bool {
+func (t combTrack) straight() bool {
 	at := t.first().at.Add(t.long() / 2)
 	half := slices.IndexFunc(t, func(o detection) bool { return !o.at.Before(at) })
 	if half < 2 || len(t)-half < 2 {
@@ -464,8 +465,8 @@ func (t course) straight() bool {
 	for i := 1; i < len(t); i++ {
 		changes = append(changes, math.Abs(t[i].spacing-t[i-1].spacing))
 	}
-	scatter := median(changes) / 0.6745 / math.Sqrt2
-	bend := math.Abs(median(a)-median(b)) * t.long().Hours() / 2
+	scatter := stats.Median(changes) / 0.6745 / math.Sqrt2
+	bend := math.Abs(stats.Median(a)-stats.Median(b)) * t.long().Hours() / 2
 	return bend <= max(settledBend*t.last().spacing, 2*scatter*math.Sqrt(24/float64(min(half, len(t)-half))))
 }
 
@@ -482,7 +483,7 @@ func (l *noiseLog) warmUp(s *noiseSource) (share float64, times int) {
 	began := map[int64]int{} // detections by when they were first heard, ns
 	for i, o := range s.obs {
 		at := l.readings[o.found[0].reading].Start.UnixNano()
-		if _, known := began[at]; !known && !o.kin {
+		if _, known := began[at]; !known && !o.harmonicAlias {
 			began[at] = i
 		}
 	}
@@ -492,5 +493,5 @@ func (l *noiseLog) warmUp(s *noiseSource) (share float64, times int) {
 		}
 	}
 	slices.Sort(all)
-	return Quantile(all, 0.5), len(all)
+	return stats.Quantile(all, 0.5), len(all)
 }

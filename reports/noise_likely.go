@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -58,9 +59,9 @@ const (
 	lampLow, lampHigh = 40e3, 150e3
 	// A fence clicks about once in 1.0 to 1.5 s, wider here for a rate that is counted.
 	fenceLow, fenceHigh = 1 / 1.7, 1 / 0.6 // a second
-	// kinOften is one in how many detections at another multiple of the spacing is worth a
+	// aliasOften is one in how many detections at another multiple of the spacing is worth a
 	// word.
-	kinOften = 20
+	aliasOften = 20
 	// allTheTime is the share of the rounds from which a source counts as never off.
 	allTheTime = 0.9
 )
@@ -145,14 +146,14 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, 
 	if b := s.lineBeat(); !beats && s.mains == nil && b.of > 0 {
 		v.contradicts("no beat with the mains was found to go with it, though its lines were strong enough to show one in %s", count(b.of, "moment"))
 	}
-	kin := 0
+	aliases := 0
 	for _, o := range s.obs {
-		if o.kin {
-			kin++
+		if o.harmonicAlias {
+			aliases++
 		}
 	}
-	if kinOften*kin >= len(s.obs) {
-		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", kin, count(len(s.obs), "detection"))
+	if aliasOften*aliases >= len(s.obs) {
+		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", aliases, count(len(s.obs), "detection"))
 	}
 }
 
@@ -189,7 +190,7 @@ func (j *judge) beatsWith(v *likelihood, s *noiseSource) bool {
 	switch {
 	case p.offOf > 0 && 4*p.without <= p.offOf:
 		text += fmt.Sprintf(" and %d of %d without", p.without, p.offOf)
-	case p.shown && finite(p.rise):
+	case p.shown && stats.Finite(p.rise):
 		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", Number(p.rise, 1))
 	}
 	v.speaks("%s", text)
@@ -231,7 +232,7 @@ func (j *judge) clocked(v *likelihood, s *noiseSource) bool {
 	var all []float64
 	long := time.Duration(0)
 	for _, o := range s.obs {
-		if !o.kin {
+		if !o.harmonicAlias {
 			all = append(all, o.spacing)
 		}
 	}
@@ -239,7 +240,7 @@ func (j *judge) clocked(v *likelihood, s *noiseSource) bool {
 		long = max(long, p.last.Sub(p.first))
 	}
 	slices.Sort(all)
-	low, high := Quantile(all, 0.1), Quantile(all, 0.9)
+	low, high := stats.Quantile(all, 0.1), stats.Quantile(all, 0.9)
 	step := clockStep * math.Round(s.spacing/clockStep)
 	if long < clockTime || len(all) < enoughRounds || high/low-1 > clockSteady || away(step, s.spacing) > clockSteady {
 		return false
@@ -324,9 +325,9 @@ func (j *judge) impulses(v *likelihood, s *noiseSource, out *NoiseSource, d dayl
 
 // clicks weighs single ones: a fence's come evenly, day and night.
 func (j *judge) clicks(v *likelihood, c pulseCount, d daylight) {
-	// Of clicks by chance the scatter is chi-squared; of even ones it is less.
-	chance := distuv.ChiSquared{K: float64(max(1, c.counted-1))}.CDF(c.scatter)
-	even := c.pulses >= 20 && chance < 1e-3
+	// Of clicks by pValue the scatter is chi-squared; of even ones it is less.
+	pValue := distuv.ChiSquared{K: float64(max(1, c.counted-1))}.CDF(c.scatter)
+	even := c.pulses >= 20 && pValue < 1e-3
 	fits := !c.few() && c.rate() >= fenceLow && c.rate() <= fenceHigh
 	switch {
 	case even && fits:

@@ -286,8 +286,8 @@ func TestFewImpulses(t *testing.T) {
 			t.Errorf("%d sources, want 1", len(found.Sources))
 			continue
 		}
-		if s := found.Sources[0]; s.Rate != nil || s.What() != test.want || !says(s.Evidence, "too few to tell a rate") {
-			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, s.What(), test.want, s.Rate, s.Evidence)
+		if s := found.Sources[0]; s.Rate != nil || SourceName(&s) != test.want || !says(s.Evidence, "too few to tell a rate") {
+			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, SourceName(&s), test.want, s.Rate, s.Evidence)
 		}
 	}
 }
@@ -319,8 +319,8 @@ func TestOtherKinds(t *testing.T) {
 			continue
 		}
 		s := found.Sources[0]
-		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(s.Words(zone), test.what) {
-			t.Errorf("%s: %s, likely %q", test.what, s.Words(zone), s.Likely)
+		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(sourceLine(&s, zone), test.what) {
+			t.Errorf("%s: %s, likely %q", test.what, sourceLine(&s, zone), s.Likely)
 		}
 		if len(s.Hours) != 1 || s.Spacing != nil || s.Drift != nil || len(s.Strength) != 3 {
 			t.Errorf("%s: %+v", test.what, s)

@@ -8,34 +8,46 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
-// A noiseLog is what a survey heard of interference: its readings in order of time,
-// what each can hear through, and the rounds they belong to.
-type noiseLog struct {
-	in       Input
-	rounds   []noiseRound // in order of time
-	ears     []ear
-	readings []loggedReading
-	byRound  [][]int              // readings
-	bySurvey map[int64][]int      // rounds
-	whole    map[int64]span       // by survey: from when to when it listened
-	record   map[int64]bool       // by survey: it was recorded, not imported
-	moments  int                  // pieces of evidence that do not depend on each other
-	usual    time.Duration        // of a round
-	dark     func(round int) bool // once asked for, see darkness
-	sure     func(round int) bool
-	longest  time.Duration // over which a source counts as on unless it was heard to be off
+// A readLog holds the readings of a selection in order of time: what each listened
+// through, and the rounds they belong to.
+type readLog struct {
+	in            Input
+	rounds        []loggedRound // in order of time
+	setupSegments []setupSegment
+	readings      []loggedReading
+	byRound       [][]int              // readings
+	bySurvey      map[int64][]int      // rounds
+	whole         map[int64]span       // by survey: from when to when it listened
+	record        map[int64]bool       // by survey: it was recorded, not imported
+	usual         time.Duration        // of a round
+	dark          func(round int) bool // once asked for, see darkness
+	sure          func(round int) bool
+	longest       time.Duration // over which a source counts as on unless it was heard to be off
 }
 
-type noiseRound struct {
+// A noiseLog is what a survey heard of interference.
+type noiseLog struct {
+	*readLog
+	epochs int // pieces of evidence that do not depend on each other
+}
+
+func newNoiseLog(in *readLog) *noiseLog {
+	l := &noiseLog{readLog: in}
+	l.epochs = l.countEpochs()
+	return l
+}
+
+type loggedRound struct {
 	key         roundKey
 	first, last time.Time
 }
 
-// An ear is a setup in a segment. The edges are the widest that bore the name.
-type ear struct {
+// An setupSegment is a setup in a segment. The edges are the widest that bore the name.
+type setupSegment struct {
 	setup   survey.Setup
 	segment survey.Segment
 }
@@ -44,15 +56,15 @@ type ear struct {
 type loggedReading struct {
 	sweep *survey.Sweep
 	*survey.Reading
-	ear, round int
+	setupSegment, round int
 }
 
 func (h *loggedReading) end() time.Time { return h.Start.Add(h.Duration) }
 
-// newNoiseLog gathers the readings of an input that was selected. Overloaded ones make
+// newReadLog gathers the readings of an input that was selected. Overloaded ones make
 // lines and beats of their own, and are left out.
-func newNoiseLog(in Input) *noiseLog {
-	l := &noiseLog{in: in, record: map[int64]bool{}}
+func newReadLog(in Input) *readLog {
+	l := &readLog{in: in, record: map[int64]bool{}}
 	readings := 0
 	for _, s := range in.Sweeps {
 		readings += len(s.Readings)
@@ -61,19 +73,18 @@ func newNoiseLog(in Input) *noiseLog {
 	for _, s := range in.Surveys {
 		l.record[s.ID] = s.Kind == survey.KindRecord
 	}
-	ears, rounds := map[ear]int{}, map[roundKey]int{}
+	setupSegments, rounds := map[setupSegment]int{}, map[roundKey]int{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			if r.Quality.Has(survey.FlagOverload) {
 				continue
 			}
-			h := loggedReading{s, r, l.ear(ears, s.Setup, r.Segment), l.round(rounds, s, r)}
+			h := loggedReading{s, r, l.addSetupSegment(setupSegments, s.Setup, r.Segment), l.round(rounds, s, r)}
 			l.readings = append(l.readings, h)
 		}
 	}
 	l.order()
-	l.moments = l.countMoments()
 	l.usual = l.usualRound()
 	l.longest = l.steady()
 	l.byRound = make([][]int, len(l.rounds))
@@ -92,26 +103,26 @@ func newNoiseLog(in Input) *noiseLog {
 	return l
 }
 
-func (l *noiseLog) ear(known map[ear]int, setup survey.Setup, segment survey.Segment) int {
-	key := ear{setup, survey.Segment{Name: segment.Name}}
+func (l *readLog) addSetupSegment(known map[setupSegment]int, setup survey.Setup, segment survey.Segment) int {
+	key := setupSegment{setup, survey.Segment{Name: segment.Name}}
 	i, ok := known[key]
 	if !ok {
-		i = len(l.ears)
+		i = len(l.setupSegments)
 		known[key] = i
-		l.ears = append(l.ears, ear{setup, segment})
+		l.setupSegments = append(l.setupSegments, setupSegment{setup, segment})
 	}
-	own := &l.ears[i].segment
+	own := &l.setupSegments[i].segment
 	own.Low, own.High = min(own.Low, segment.Low), max(own.High, segment.High)
 	return i
 }
 
-func (l *noiseLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Reading) int {
+func (l *readLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Reading) int {
 	key := roundKey{s.Survey, s.Round}
 	n, ok := known[key]
 	if !ok {
 		n = len(l.rounds)
 		known[key] = n
-		l.rounds = append(l.rounds, noiseRound{key, r.Start, r.Start.Add(r.Duration)})
+		l.rounds = append(l.rounds, loggedRound{key, r.Start, r.Start.Add(r.Duration)})
 	}
 	round := &l.rounds[n]
 	whole := span{round.first, round.last}.with(spanOf(r))
@@ -120,13 +131,13 @@ func (l *noiseLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Read
 }
 
 // order puts readings and rounds into order of time.
-func (l *noiseLog) order() {
+func (l *readLog) order() {
 	at := make([]int, len(l.rounds))
 	for i := range at {
 		at[i] = i
 	}
 	slices.SortStableFunc(at, func(a, b int) int { return l.rounds[a].first.Compare(l.rounds[b].first) })
-	rounds, place := make([]noiseRound, len(at)), make([]int, len(at))
+	rounds, place := make([]loggedRound, len(at)), make([]int, len(at))
 	for i, from := range at {
 		rounds[i], place[from] = l.rounds[from], i
 	}
@@ -138,11 +149,11 @@ func (l *noiseLog) order() {
 }
 
 // steady is an hour, or three rounds where they are longer than a third of that.
-func (l *noiseLog) steady() time.Duration { return max(time.Hour, 3*l.usual) }
+func (l *readLog) steady() time.Duration { return max(time.Hour, 3*l.usual) }
 
 // usualRound is how long a round takes, as a rule; rounds of two surveys may lie between each
 // other.
-func (l *noiseLog) usualRound() time.Duration {
+func (l *readLog) usualRound() time.Duration {
 	var steps []float64
 	last := map[int64]time.Time{}
 	for _, r := range l.rounds {
@@ -154,28 +165,28 @@ func (l *noiseLog) usualRound() time.Duration {
 	if len(steps) == 0 {
 		return 0
 	}
-	return time.Duration(median(steps) * float64(time.Second))
+	return time.Duration(stats.Median(steps) * float64(time.Second))
 }
 
-// A moment tells apart pieces of evidence: readings that share a tuning share what was
+// A epoch tells apart pieces of evidence: readings that share a tuning share what was
 // found in it, and the sweeps of a survey share their combs.
-type moment struct {
+type epoch struct {
 	survey int64
 	at     time.Time
 }
 
-func (l *noiseLog) momentOf(h *loggedReading, comb bool) moment {
+func (l *noiseLog) epochOf(h *loggedReading, comb bool) epoch {
 	if comb && l.record[h.sweep.Survey] {
-		return moment{h.sweep.Survey, h.sweep.Start}
+		return epoch{h.sweep.Survey, h.sweep.Start}
 	}
-	return moment{h.sweep.Survey, h.Start}
+	return epoch{h.sweep.Survey, h.Start}
 }
 
-// countMoments counts the moments of readings. Those of one survey come one after another.
-func (l *noiseLog) countMoments() (n int) {
-	last := map[int64]moment{} // by survey
+// countEpochs counts the epochs of readings. Those of one survey come one after another.
+func (l *noiseLog) countEpochs() (n int) {
+	last := map[int64]epoch{} // by survey
 	for i := range l.readings {
-		m := l.momentOf(&l.readings[i], false)
+		m := l.epochOf(&l.readings[i], false)
 		if last[m.survey] != m {
 			last[m.survey] = m
 			n++
@@ -184,15 +195,15 @@ func (l *noiseLog) countMoments() (n int) {
 	return n
 }
 
-// A detection is what one moment tells of a source.
+// A detection is what one epoch tells of a source.
 type detection struct {
-	moment
-	spacing float64 // Hz; of a comb
-	doubt   float64 // the probability that chance alone gives such evidence
-	kin     bool    // a comb at another multiple of the source's spacing
-	shared  bool    // found as one with another comb, whose spacing was the same just then
-	lent    bool    // the same, nearer to the other's
-	found   []findingAt
+	epoch
+	spacing       float64 // Hz; of a comb
+	doubt         float64 // the probability that chance alone gives such evidence
+	harmonicAlias bool    // a comb at another multiple of the source's spacing
+	shared        bool    // found as one with another comb, whose spacing was the same just then
+	lent          bool    // the same, nearer to the other's
+	found         []findingAt
 }
 
 // roundOf gives the round of a detection.
@@ -208,15 +219,15 @@ type findingAt struct {
 // has been tried so often that less could be said of it.
 const leastDoubt = 1e-9
 
-// observe gathers detected findings of one kind by moment, in order of time. Those of
-// one moment for which apart is false are one.
+// observe gathers detected findings of one kind by epoch, in order of time. Those of
+// one epoch for which apart is false are one.
 func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) []detection {
 	var all []detection
 	type own struct {
-		moment
+		epoch
 		detections []int
 	}
-	last := map[int64]*own{} // by survey: its moments come one after another
+	last := map[int64]*own{} // by survey: its epochs come one after another
 	for i := range l.readings {
 		h := &l.readings[i]
 		for j := range h.Findings {
@@ -224,20 +235,20 @@ func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) [
 			if f.Kind != kind || !f.Detected() {
 				continue
 			}
-			m := l.momentOf(h, kind == survey.FindingComb)
+			m := l.epochOf(h, kind == survey.FindingComb)
 			now := last[m.survey]
 			if now == nil {
 				now = &own{}
 				last[m.survey] = now
 			}
-			if now.moment != m {
-				now.moment, now.detections = m, now.detections[:0]
+			if now.epoch != m {
+				now.epoch, now.detections = m, now.detections[:0]
 			}
 			at := slices.IndexFunc(now.detections, func(o int) bool { return !apart(all[o].found[0].Finding, f) })
 			if at < 0 {
 				at = len(now.detections)
 				now.detections = append(now.detections, len(all))
-				all = append(all, detection{moment: m, spacing: float64(f.Spacing), doubt: 1})
+				all = append(all, detection{epoch: m, spacing: float64(f.Spacing), doubt: 1})
 			}
 			o := &all[now.detections[at]]
 			o.doubt = min(o.doubt, max(leastDoubt, 1-f.Confidence))
@@ -253,21 +264,21 @@ func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) [
 const noiseDoubt = 1e-6
 
 // doubtOf gives the probability that chance alone puts evidence so strong into some of
-// all moments: of the surest detections of k rounds, in any choice of k moments, each of which
-// agrees with the one before it with the probability given, kin with kinAgree. The detections of
+// all moments: of the surest detections of k rounds, in any choice of k epochs, each of which
+// agrees with the one before it with the probability given, aliases with aliasAgree. The detections of
 // one round share their stations and their receiver's state, and count once. The k that says
 // most counts; that others were tried costs k(k+1), since 1/2 + 1/6 + 1/12 … = 1.
 func (l *noiseLog) doubtOf(obs []detection, agree float64) float64 {
 	surest := map[int]float64{}
 	for i := range obs {
 		n, agrees := l.roundOf(&obs[i]), agree
-		if obs[i].kin {
-			agrees = kinAgree
+		if obs[i].harmonicAlias {
+			agrees = aliasAgree
 		}
 		surest[n] = min(surest[n], math.Log10(obs[i].doubt*agrees))
 	}
 	doubts := slices.Sorted(maps.Values(surest))
-	n := float64(max(l.moments, len(obs)))
+	n := float64(max(l.epochs, len(obs)))
 	least, sum := 0.0, 0.0
 	for i, d := range doubts {
 		k := float64(i + 1)
@@ -309,7 +320,7 @@ func (l *noiseLog) measureDetected(s *noiseSource) {
 	}
 }
 
-// shows tells whether the evidence makes it a source: at two moments, or at one of
+// shows tells whether the evidence makes it a source: at two epochs, or at one of
 // recordings that were imported.
 func (l *noiseLog) shows(s *noiseSource) bool {
 	if 1-s.doubt < survey.Confident {
@@ -320,7 +331,7 @@ func (l *noiseLog) shows(s *noiseSource) bool {
 
 // findings gives the detected findings, in order of time.
 func (s *noiseSource) findings() iter.Seq[findingAt] {
-	return s.findingsOf(func(o *detection) bool { return !o.kin })
+	return s.findingsOf(func(o *detection) bool { return !o.harmonicAlias })
 }
 
 // findingsOf gives the detected findings of some detections, in order of time.
@@ -343,12 +354,12 @@ func (s *noiseSource) findingsOf(some func(o *detection) bool) iter.Seq[findingA
 func middleOf(findings iter.Seq[findingAt], figure func(f *survey.Finding) float64) float64 {
 	var all []float64
 	for g := range findings {
-		if x := figure(g.Finding); x != 0 && finite(x) {
+		if x := figure(g.Finding); x != 0 && stats.Finite(x) {
 			all = append(all, x)
 		}
 	}
 	slices.Sort(all)
-	return Quantile(all, 0.5)
+	return stats.Quantile(all, 0.5)
 }
 
 // commonest gives the most frequent of words that were counted, of equally many the first by

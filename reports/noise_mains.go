@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -180,16 +181,16 @@ func beatFigures(findings iter.Seq[findingAt]) (envelope, depth float64, shape s
 	return envelope, depth, commonest(shapes)
 }
 
-// beatStrength gives by ear and round the beat's squared amplitude over the square of the
+// beatStrength gives by setup segment and round the beat's squared amplitude over the square of the
 // floor, NaN where it was not measured.
 func (l *noiseLog) beatStrength(beat *noiseSource) [][]float64 {
-	sums := make([]*strengthSum, len(l.ears))
+	sums := make([]*strengthSum, len(l.setupSegments))
 	for i := range l.readings {
-		if f, h := beat.measured[i], &l.readings[i]; f != nil && beat.keen[h.ear] {
-			if sums[h.ear] == nil {
-				sums[h.ear] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
+		if f, h := beat.measured[i], &l.readings[i]; f != nil && beat.keen[h.setupSegment] {
+			if sums[h.setupSegment] == nil {
+				sums[h.setupSegment] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
 			}
-			sums[h.ear].add(h, f)
+			sums[h.setupSegment].add(h, f)
 		}
 	}
 	var out [][]float64
@@ -207,7 +208,7 @@ func (l *noiseLog) beatStrength(beat *noiseSource) [][]float64 {
 }
 
 // goesWith tells whether the beat is stronger while a comb is on than while it is off, the
-// other combs being as they are: by rank sums, one for each ear and each state of the
+// other combs being as they are: by rank sums, one for each setup segment and each state of the
 // others [vanElteren]. Rise is by how much, in dB of amplitude. Turns is at how many switchings
 // of the comb the beat was seen to change with it, where that is three of four at least; 0: it
 // is not shown. Against tells that the beat does not go with it, as far as that can be told.
@@ -217,8 +218,8 @@ func (l *noiseLog) beatStrength(beat *noiseSource) [][]float64 {
 func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (rise float64, turns int, against bool) {
 	var sum, variance, with, without float64
 	known := false
-	for _, ear := range strength {
-		strata := l.strata(ear, combs, i)
+	for _, byRound := range strength {
+		strata := l.strata(byRound, combs, i)
 		for _, state := range slices.Sorted(maps.Keys(strata)) {
 			on, off := strata[state].on, strata[state].off
 			if len(off) < beatRounds || len(on) < beatRounds {
@@ -231,13 +232,13 @@ func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (
 			weight := 1 / (n + m + 1)
 			sum += weight * (rankSum(on, off) - n*(n+m+1)/2)
 			variance += weight * weight * n * m * (n + m + 1) / 12
-			a, b := Quantile(on, 0.5), Quantile(off, 0.5)
-			if unit := max(math.Abs(a), math.Abs(b)); unit > 0 { // ears hear it at levels of their own
+			a, b := stats.Quantile(on, 0.5), stats.Quantile(off, 0.5)
+			if unit := max(math.Abs(a), math.Abs(b)); unit > 0 { // setup segments hear it at levels of their own
 				with, without = with+weight*n*m*a/unit, without+weight*n*m*max(0, b)/unit
 			}
 		}
 	}
-	rise = decibel(with/without) / 2 // squares
+	rise = stats.Decibel(with/without) / 2 // squares
 	stronger := known && sum > beatSure*math.Sqrt(variance) && rise > beatRise
 	turns, seen := l.turns(strength, combs, i)
 	if against = known && !stronger || 4*turns < 3*seen; against || !stronger {
@@ -277,17 +278,17 @@ func (l *noiseLog) turns(strength [][]float64, combs []*noiseSource, i int) (agr
 	return agree, seen
 }
 
-// usualBeat gives by ear the beat's strength in the better half of the rounds with a comb.
+// usualBeat gives by setup segment the beat's strength in the better half of the rounds with a comb.
 func usualBeat(strength [][]float64, c *noiseSource) (usual []float64) {
-	for _, ear := range strength {
+	for _, byRound := range strength {
 		var on []float64
-		for n, x := range ear {
+		for n, x := range byRound {
 			if c.on[n] && !math.IsNaN(x) {
 				on = append(on, x)
 			}
 		}
 		slices.Sort(on)
-		usual = append(usual, Quantile(on, 0.75))
+		usual = append(usual, stats.Quantile(on, 0.75))
 	}
 	return usual
 }
@@ -334,26 +335,26 @@ func (s *noiseSource) turn(strength [][]float64, usual []float64, own []int, k i
 		}
 	}
 	n, m := float64(len(x)), float64(len(y))
-	sigma := median(changes) / 0.6745 / math.Sqrt2 * medianError * math.Sqrt(1/n+1/m)
+	sigma := stats.Median(changes) / 0.6745 / math.Sqrt2 * stats.MedianError * math.Sqrt(1/n+1/m)
 	at := splitOf(append(slices.Clone(x), y...))
-	off, on := median(x), median(y)
+	off, on := stats.Median(x), stats.Median(y)
 	if s.on[own[k-1]] {
 		off, on = on, off
 	}
-	least := 1 - fromDecibel(-beatRise) // of the stronger side's square: half of beatRise, others may beat too
+	least := 1 - stats.FromDecibel(-beatRise) // of the stronger side's square: half of beatRise, others may beat too
 	sudden := at >= len(x)-1 && at <= len(x)+1
 	with = sudden && on-off > 3*sigma && on-off > least*on
 	return with || 3*sigma < least, with
 }
 
-// beatLevels gives the beat's strength in some rounds, each ear's against what is usual there,
-// the mean of all ears.
+// beatLevels gives the beat's strength in some rounds, each setup segment's against what is usual there,
+// the mean of all setup segments.
 func beatLevels(strength [][]float64, usual []float64, rounds []int) (levels []float64) {
 	for _, n := range rounds {
 		var all []float64
-		for e, ear := range strength {
-			if usual[e] > 0 && !math.IsNaN(ear[n]) {
-				all = append(all, ear[n]/usual[e])
+		for e, byRound := range strength {
+			if usual[e] > 0 && !math.IsNaN(byRound[n]) {
+				all = append(all, byRound[n]/usual[e])
 			}
 		}
 		if len(all) > 0 {
@@ -399,14 +400,14 @@ func (l *noiseLog) besideSwitching(c *noiseSource) []bool {
 	return beside
 }
 
-// A stratum is what was measured through one ear in the rounds in which all combs but one
+// A stratum is what was measured through one setup segment in the rounds in which all combs but one
 // were in one state, that one on or off.
 type stratum struct{ on, off []float64 }
 
-func (l *noiseLog) strata(ear []float64, combs []*noiseSource, i int) map[string]*stratum {
+func (l *noiseLog) strata(byRound []float64, combs []*noiseSource, i int) map[string]*stratum {
 	all := map[string]*stratum{}
 	beside := l.besideSwitching(combs[i])
-	for n, x := range ear {
+	for n, x := range byRound {
 		if !beside[n] || math.IsNaN(x) || !combs[i].listened[n] || combs[i].on[n] && combs[i].partly[n] < 1 {
 			continue
 		}

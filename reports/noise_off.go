@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -14,7 +15,7 @@ import (
 
 const (
 	// offOver is over how many times its standard error a comb's usual power must stand
-	// through an ear that hears it well.
+	// through a setup segment that hears it well.
 	offOver = 6.0
 	// offShare is under what share of the usual power a source is off, by offSure standard
 	// errors.
@@ -26,58 +27,58 @@ const (
 	soon    = 2 * time.Minute
 )
 
-// An offMoment is one at which a source was heard to be off.
-type offMoment struct {
-	moment
+// An offEpoch is one at which a source was heard to be off.
+type offEpoch struct {
+	epoch
 	round int
 }
 
-// heardOff gives the moments at which ears that hear a comb well measured it by force and
+// heardOff gives the epochs at which setup segments that hear a comb well measured it by force and
 // found a small part of its usual power, by survey, in order of time.
-func (l *noiseLog) heardOff(s *noiseSource) map[int64][]offMoment {
+func (l *noiseLog) heardOff(s *noiseSource) map[int64][]offEpoch {
 	if s.kind != survey.FindingComb {
 		return nil
 	}
-	usual, found := l.usualPowers(s), map[moment]bool{}
+	usual, found := l.usualPowers(s), map[epoch]bool{}
 	for _, o := range s.obs {
-		found[o.moment] = true
+		found[o.epoch] = true
 	}
 	type sum struct {
-		offMoment
+		offEpoch
 		product, square float64 // of power and usual power, and of usual powers, each over σ²
 	}
 	var all []sum
 	for i := range l.readings {
 		h, f := &l.readings[i], s.measured[i]
-		if f == nil || f.Detected() || !s.keen[h.ear] || !(f.Sigma > 0) || !finite(f.Power) || h.Quality.Has(survey.FlagSetupDoubt) {
+		if f == nil || f.Detected() || !s.keen[h.setupSegment] || !(f.Sigma > 0) || !stats.Finite(f.Power) || h.Quality.Has(survey.FlagSetupDoubt) {
 			continue
 		}
-		u, ok := usual[h.ear].at(h.Gain)
-		m := l.momentOf(h, true)
+		u, ok := usual[h.setupSegment].at(h.Gain)
+		m := l.epochOf(h, true)
 		if !ok || u < offOver*f.Sigma || found[m] {
 			continue
 		}
-		if n := len(all); n == 0 || all[n-1].moment != m {
-			all = append(all, sum{offMoment: offMoment{m, h.round}})
+		if n := len(all); n == 0 || all[n-1].epoch != m {
+			all = append(all, sum{offEpoch: offEpoch{m, h.round}})
 		}
 		x := &all[len(all)-1]
 		x.product += f.Power / f.Sigma * u / f.Sigma
 		x.square += u / f.Sigma * u / f.Sigma
 	}
-	offs := map[int64][]offMoment{}
+	offs := map[int64][]offEpoch{}
 	for _, x := range all {
 		// The share of the usual power that fits all readings best, and its standard error.
 		if share, sigma := x.product/x.square, 1/math.Sqrt(x.square); share+offSure*sigma < offShare {
-			offs[x.survey] = append(offs[x.survey], x.offMoment)
+			offs[x.survey] = append(offs[x.survey], x.offEpoch)
 		}
 	}
 	for _, own := range offs {
-		slices.SortStableFunc(own, func(a, b offMoment) int { return a.at.Compare(b.at) })
+		slices.SortStableFunc(own, func(a, b offEpoch) int { return a.at.Compare(b.at) })
 	}
 	return offs
 }
 
-// A usualPower is what a comb's lines have through one ear while it is detected, at a gain.
+// A usualPower is what a comb's lines have through one setup segment while it is detected, at a gain.
 type usualPower struct {
 	power float64
 	gain  survey.Gain
@@ -86,23 +87,23 @@ type usualPower struct {
 // at gives it at another gain; ok is false where it is not known.
 func (u usualPower) at(gain survey.Gain) (power float64, ok bool) {
 	lower, ok := refer(u.gain, gain)
-	return u.power * fromDecibel(-float64(lower)), ok && u.power > 0
+	return u.power * stats.FromDecibel(-float64(lower)), ok && u.power > 0
 }
 
-// usualPowers gives by ear the median power of a comb where it was detected.
+// usualPowers gives by setup segment the median power of a comb where it was detected.
 func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
-	powers, out := make([][]float64, len(l.ears)), make([]usualPower, len(l.ears))
+	powers, out := make([][]float64, len(l.setupSegments)), make([]usualPower, len(l.setupSegments))
 	for g := range s.findings() {
 		h := &l.readings[g.reading]
-		if len(powers[h.ear]) == 0 {
-			out[h.ear].gain = h.Gain
+		if len(powers[h.setupSegment]) == 0 {
+			out[h.setupSegment].gain = h.Gain
 		}
-		if lower, ok := refer(h.Gain, out[h.ear].gain); ok && finite(g.Power) {
-			powers[h.ear] = append(powers[h.ear], g.Power*fromDecibel(-float64(lower)))
+		if lower, ok := refer(h.Gain, out[h.setupSegment].gain); ok && stats.Finite(g.Power) {
+			powers[h.setupSegment] = append(powers[h.setupSegment], g.Power*stats.FromDecibel(-float64(lower)))
 		}
 	}
 	for e, all := range powers {
-		out[e].power = median(all)
+		out[e].power = stats.Median(all)
 	}
 	return out
 }
@@ -110,7 +111,7 @@ func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
 // offBetween tells whether the source was heard to be off between two instants of a survey.
 func (p *presence) offBetween(id int64, from, to time.Time) bool {
 	offs := p.offs[id]
-	n, _ := slices.BinarySearchFunc(offs, from, func(o offMoment, t time.Time) int { return cmp.Or(o.at.Compare(t), -1) }) // the first after it
+	n, _ := slices.BinarySearchFunc(offs, from, func(o offEpoch, t time.Time) int { return cmp.Or(o.at.Compare(t), -1) }) // the first after it
 	return n < len(offs) && offs[n].at.Before(to)
 }
 
@@ -123,7 +124,7 @@ func (s *noiseSource) restarts() []bool {
 	}
 	var own []int
 	for i, o := range s.obs {
-		if !o.kin {
+		if !o.harmonicAlias {
 			own = append(own, i)
 		}
 	}

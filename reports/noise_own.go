@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -19,9 +20,9 @@ const (
 	// still as strong: a few dB of mismatch change what a feed line carries.
 	asStrong = -3.0 // dB
 	// ownMatches is how many of a calibration's lines must lie on a comb's multiples, and
-	// ownSlip how far from them, as a share: two clocks of one receiver are one clock.
-	ownMatches = 3
-	ownSlip    = 30e-6
+	// ownTolerance how far from them, as a share: two clocks of one receiver are one clock.
+	ownMatches   = 3
+	ownTolerance = 30e-6
 	// movedCentres is at how many tunings a line must keep its offset.
 	movedCentres = 3
 	// betweenSlots is how far a line must stand from the broadcasters' raster to tell of the
@@ -50,10 +51,10 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 		if sums[name][h.sweep.Setup] == nil {
 			sums[name][h.sweep.Setup] = &strengthPart{}
 		}
-		scale := fromDecibel(-float64(lower))
+		scale := stats.FromDecibel(-float64(lower))
 		sums[name][h.sweep.Setup].join(strengthPart{f.Power * scale, 1, f.Sigma * f.Sigma * scale * scale, 1})
 	}
-	for _, e := range l.ears {
+	for _, e := range l.setupSegments {
 		var own, ownSigma, antenna float64
 		var control survey.Setup
 		compared := false // with an antenna, at a gain that compares
@@ -65,7 +66,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 				own, ownSigma, control = mean, sigma, setup
 			}
 		}
-		if compared && own > 4*ownSigma && own > fromDecibel(asStrong)*antenna {
+		if compared && own > 4*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
 			return fmt.Sprintf("as strong through %s on %s as through any antenna", setupText(control, 40), Printable(e.segment.Name))
 		}
 	}
@@ -83,7 +84,7 @@ func (l *noiseLog) calibrated() (lines []survey.OwnLine, runs []*survey.Calibrat
 	var all []found
 	for _, s := range l.in.Sweeps {
 		for i := range s.Readings {
-			k := l.in.knownOf(s, i)
+			k := l.in.calibrationOf(s, i)
 			if k == nil {
 				continue
 			}
@@ -98,7 +99,7 @@ func (l *noiseLog) calibrated() (lines []survey.OwnLine, runs []*survey.Calibrat
 	}
 	slices.SortFunc(all, func(a, b found) int { return cmp.Compare(a.line.Frequency, b.line.Frequency) })
 	for _, f := range all {
-		if n := len(lines); n > 0 && float64(f.line.Frequency-lines[n-1].Frequency) <= ownSlip*float64(f.line.Frequency) {
+		if n := len(lines); n > 0 && float64(f.line.Frequency-lines[n-1].Frequency) <= ownTolerance*float64(f.line.Frequency) {
 			continue // the same, as another calibration found it
 		}
 		lines, runs = append(lines, f.line), append(runs, f.run)
@@ -115,16 +116,16 @@ func (l *noiseLog) calibratedComb(s *noiseSource, lines []survey.OwnLine) string
 			bin = max(bin, float64(l.readings[i].BinWidth))
 		}
 	}
-	matched, chance := 0, 0.0
+	matched, expected := 0, 0.0
 	for _, line := range lines {
 		f := float64(line.Frequency)
-		reach := max(ownSlip*f, bin)
-		chance += min(1, 2*reach/s.spacing)
+		reach := max(ownTolerance*f, bin)
+		expected += min(1, 2*reach/s.spacing)
 		if math.Abs(math.Remainder(f, s.spacing)) <= reach {
 			matched++
 		}
 	}
-	by := distuv.Poisson{Lambda: max(chance, 1e-9)}
+	by := distuv.Poisson{Lambda: max(expected, 1e-9)}
 	if matched < ownMatches || by.Survival(float64(matched)-1) > 1e-3 {
 		return ""
 	}
@@ -165,7 +166,7 @@ func (l *noiseLog) moving() (out []OwnLine) {
 		if len(times) >= movedCentres {
 			for centre, readings := range listeningAt(tunings, all[(i+end-1)/2].offset) {
 				could++
-				if float64(times[centre]) >= keenEar*float64(readings) {
+				if float64(times[centre]) >= keenShare*float64(readings) {
 					there++
 				}
 			}

@@ -248,7 +248,7 @@ func TestNoNoiseSource(t *testing.T) {
 		in    Input
 		doubt bool
 	}{{quiet.input(), false}, {newWorld(1).input(), true}} {
-		r, _, err := NewReport(test.in, Options{})
+		r, _, err := reportOf(test.in, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -282,7 +282,7 @@ func TestStrengthInWords(t *testing.T) {
 		{nil, nil, dB(1.3), "< 1.3"},
 		{nil, nil, nil, none},
 	} {
-		if got := (NoiseStrength{Level: test.level, Low: test.low, High: test.high}).Text(); got != test.want {
+		if got := StrengthText((NoiseStrength{Level: test.level, Low: test.low, High: test.high})); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
 		}
 	}

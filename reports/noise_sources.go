@@ -7,32 +7,42 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
-// NoiseSourcesOf gives the devices behind the findings. Those that share a spacing, an
-// envelope or hours are one. A source was found at two moments or more, or is in recordings
+// FindNoise finds the devices behind the findings. Those that share a spacing, an
+// envelope or hours are one. A source was found at two epochs or more, or is in recordings
 // that were imported; chance alone makes one so sure in less than one of 1,000 surveys.
-func NoiseSourcesOf(in Input, opts Options) NoiseSources {
-	return noiseSourcesOf(in, opts, time.Local)
+func FindNoise(log *readLog) *FoundNoise {
+	l := newNoiseLog(log)
+	f := &FoundNoise{log: l}
+	f.sources, f.alone = l.sources()
+	return f
 }
 
-func noiseSourcesOf(in Input, opts Options, zone *time.Location) NoiseSources {
-	in = Select(in, opts)
-	out := NoiseSources{Schema: SchemaNoiseSources, Simulated: in.simulated(), Sources: []NoiseSource{}, Doubts: []string{}}
-	l := newNoiseLog(in)
-	sources, alone := l.sources()
-	j := l.newJudge(sources, zone)
-	for _, s := range sources {
+// FoundNoise are the noise sources of a selection.
+type FoundNoise struct {
+	log     *noiseLog
+	sources []*noiseSource // the surest first
+	alone   int            // combs of which chance is not ruled out
+}
+
+// Result judges the sources and shows them, clock hours in the given zone. Rises of the floor
+// are left to the caller.
+func (f *FoundNoise) Result(zone *time.Location) NoiseSources {
+	l := f.log
+	out := NoiseSources{Schema: SchemaNoiseSources, Simulated: l.in.simulated(), Sources: []NoiseSource{}, Rises: []Rise{}, Doubts: []string{}}
+	j := l.newJudge(f.sources, zone)
+	for _, s := range f.sources {
 		out.Sources = append(out.Sources, l.result(s, j))
 	}
 	for i := range out.Sources {
 		out.Sources[i].ID = i + 1
 	}
-	out.Rises = l.rises(out.Sources)
 	out.OwnLines = l.ownLines()
-	if alone > 0 {
-		out.Doubts = append(out.Doubts, count(alone, "comb")+" found once, or of which chance is not ruled out, left out")
+	if f.alone > 0 {
+		out.Doubts = append(out.Doubts, count(f.alone, "comb")+" found once, or of which chance is not ruled out, left out")
 	}
 	if !l.sought() {
 		out.Doubts = append(out.Doubts, "no reading holds a measure of interference: none was sought when they were stored, or no channel was free")
@@ -93,13 +103,13 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 			out.Drift = &drift
 		}
 		if b := s.lineBeat(); b.found() {
-			out.beat(b.envelope, b.mains, b.depth, "")
+			setBeat(&out, b.envelope, b.mains, b.depth, "")
 		} else if p := s.mains; p != nil && len(p.among) < 2 {
-			out.beat(p.envelope, p.mains, p.depth, p.shape)
+			setBeat(&out, p.envelope, p.mains, p.depth, p.shape)
 		}
 	case survey.FindingMains:
 		envelope, depth, shape := beatFigures(s.findings())
-		out.beat(envelope, mainsOf(s.obs[0].found[0].Finding), depth, shape)
+		setBeat(&out, envelope, mainsOf(s.obs[0].found[0].Finding), depth, shape)
 	case survey.FindingImpulses:
 		if c := l.pulseCount(s); c.few() {
 			out.counted = c.text()
@@ -112,7 +122,7 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 	return out
 }
 
-func (out *NoiseSource) beat(envelope, mains, depth float64, shape string) {
+func setBeat(out *NoiseSource, envelope, mains, depth float64, shape string) {
 	out.Envelope, out.Mains = hertz(envelope), hertz(mains)
 	if depth > 0 {
 		out.Depth = &depth
@@ -124,7 +134,7 @@ func (out *NoiseSource) beat(envelope, mains, depth float64, shape string) {
 
 // hertz gives a frequency, nil where it is none.
 func hertz(f float64) *survey.Hz {
-	if !(f > 0) || !finite(f) {
+	if !(f > 0) || !stats.Finite(f) {
 		return nil
 	}
 	hz := survey.Hz(f)
@@ -145,10 +155,10 @@ func (s *noiseSource) stretch() (low, high survey.Hz, ok bool) {
 	return low, high, ok
 }
 
-// linesInView gives the most multiples in view at one moment, in all its tunings.
+// linesInView gives the most multiples in view at one epoch, in all its tunings.
 func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 	for _, o := range s.obs {
-		if o.kin {
+		if o.harmonicAlias {
 			continue
 		}
 		lines, seen := 0, map[survey.Hz]bool{}
@@ -163,18 +173,18 @@ func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 	return most
 }
 
-// Words says in a line what a source looks like and when it was on, times in the given
+// sourceLine says in a line what a source looks like and when it was on, times in the given
 // zone.
-func (s *NoiseSource) Words(zone *time.Location) string {
+func sourceLine(s *NoiseSource, zone *time.Location) string {
 	text := "looks like " + article(s.Likely)
 	if s.Likely == LikelyNotKnown {
 		text = "not known what"
 	}
-	return fmt.Sprintf("%s: %s, %s", text, s.What(), hoursText(s.Hours, zone))
+	return fmt.Sprintf("%s: %s, %s", text, SourceName(s), hoursText(s.Hours, zone))
 }
 
-// What says what was found: 65.0 kHz comb, mains-modulated.
-func (s *NoiseSource) What() string {
+// SourceName says what was found: 65.0 kHz comb, mains-modulated.
+func SourceName(s *NoiseSource) string {
 	switch s.Kind {
 	case survey.FindingComb:
 		text := Number(float64(*s.Spacing)/1e3, 1) + " kHz comb"

@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -22,7 +23,7 @@ func TestSuppliesOfAHouse(t *testing.T) {
 	if len(found.Sources) != 3 {
 		t.Errorf("%d sources, want 3", len(found.Sources))
 		for _, s := range found.Sources {
-			t.Logf("%s, on %v, %d detections", s.Words(zone), s.Hours, s.Detections)
+			t.Logf("%s, on %v, %d detections", sourceLine(&s, zone), s.Hours, s.Detections)
 		}
 	}
 	for i, r := range d.radiators {
@@ -70,7 +71,7 @@ func checkHours(t *testing.T, d din, i int, s *NoiseSource) {
 }
 
 // Two supplies whose spacings differ by 0.05 %, or 0.016 %, less than one may change
-// between neighbours, are two where they run at one moment; one that comes back cold,
+// between neighbours, are two where they run at one epoch; one that comes back cold,
 // 0.1 % high, is one.
 func TestCloseSpacings(t *testing.T) {
 	level := []float64{6, 3, 0}
@@ -213,16 +214,16 @@ func TestKinOfASpacing(t *testing.T) {
 }
 
 // Two findings of chance agree more easily where ten ratios are allowed than where they must
-// share a spacing. Of 2,880 moments two are chosen in 4.1 million ways, six times that for other
+// share a spacing. Of 2,880 epochs two are chosen in 4.1 million ways, six times that for other
 // numbers tried: where each is wrong once in 10,000 times, 4.1e6·6·1e-8·1e-3 = 2.5e-4 is left for
-// one spacing, and for kin, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
+// one spacing, and for aliases, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
 func TestKinAgreeByChance(t *testing.T) {
-	l := newNoiseLog(newDin(1).input())
+	l := newNoiseLog(newReadLog(newDin(1).input()))
 	obs := []detection{{doubt: 1e-4, found: []findingAt{{reading: 0}}}, {doubt: 1e-4, found: []findingAt{{reading: 600}}}}
 	if got := l.doubtOf(obs, combsAgree); math.Abs(got/2.5e-4-1) > 0.02 {
 		t.Errorf("of one spacing: %.2g, want 2.5e-4", got)
 	}
-	obs[1].kin = true
+	obs[1].harmonicAlias = true
 	if got := l.doubtOf(obs, combsAgree); got < 1.1e-3 || got > 1.3e-3 {
 		t.Errorf("of kin: %.2g, want 1.1e-3 to 1.3e-3", got)
 	}
@@ -301,7 +302,7 @@ func TestBeatBelongs(t *testing.T) {
 			switch {
 			case s.Kind == survey.FindingMains:
 				if test.mine || s.Likely != LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
-					t.Errorf("%s: %s", test.name, s.Words(zone))
+					t.Errorf("%s: %s", test.name, sourceLine(s, zone))
 				}
 			case math.Abs(float64(*s.Spacing)/65.013e3-1) < 1e-3:
 				if (s.Envelope != nil) != test.mine {
@@ -341,7 +342,7 @@ func TestStrengthOfSources(t *testing.T) {
 			case want == -25 && x.Level == nil:
 				bounds++
 			case want == -8:
-				sum += fromDecibel(float64(*x.Level)) / float64(3*trials)
+				sum += stats.FromDecibel(float64(*x.Level)) / float64(3*trials)
 			}
 		}
 	}
@@ -351,7 +352,7 @@ func TestStrengthOfSources(t *testing.T) {
 		t.Errorf("what is not heard is a bound in %d of %d cases", bounds, 3*trials)
 	}
 	// 0.056/√(90·3·trials) of −8 dB, 0.158, is 0.4 % of it at 40 trials.
-	if bias := decibel(sum) + 8; math.Abs(bias) > 0.1 {
+	if bias := stats.Decibel(sum) + 8; math.Abs(bias) > 0.1 {
 		t.Errorf("−8 dB reads %+.2f dB wrong", bias)
 	}
 	t.Logf("%.1f %% of %d intervals hold the truth; %.0f %% of what is not heard is a bound", 100*float64(held)/float64(intervals), intervals, 100*float64(bounds)/float64(3*trials))
@@ -393,9 +394,9 @@ func TestGainsOfSources(t *testing.T) {
 	}
 	for i, s := range plain.Sources {
 		for k, x := range s.Strength {
-			near(t, s.What(), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
+			near(t, SourceName(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
 			if setup := slices.Index(d.setups, x.Setup); s.Kind == survey.FindingMains {
-				near(t, s.What(), x.Level, decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+				near(t, SourceName(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}
@@ -415,7 +416,7 @@ func TestDriftOfASource(t *testing.T) {
 	}
 }
 
-// One moment at which an ear that hears a source well finds nothing of it parts its hours:
+// One epoch at which a setup segment that hears a source well finds nothing of it parts its hours:
 // a pause of one round of six minutes.
 func TestHeardOff(t *testing.T) {
 	level := []float64{6, 3, 0}
@@ -426,7 +427,7 @@ func TestHeardOff(t *testing.T) {
 	if says(s.Against, "never heard off") || !(s.ShareOfRounds < 1) || s.ShareOfRounds < 0.97 { // 59 of 60
 		t.Errorf("share %v, against %q", s.ShareOfRounds, s.Against)
 	}
-	// While it is on all the time, faint through some setups, no moment of 60 rounds makes a
+	// While it is on all the time, faint through some setups, no epoch of 60 rounds makes a
 	// pause: of some 3,600, each judged at four standard errors, 0.1 would in 20 surveys if all
 	// its power were taken for a quarter, and it is four times that.
 	for n := range trialsOr(20) {
@@ -585,7 +586,7 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1.15, 8}}, level: []float64{6, 3, 0}})
 	in := d.input()
 	d.seed, d.start, d.radiators[0].hours = d.seed+1, d.start.Add(time.Minute), []hourSpan{{1.15 - 1.0/60, 8 - 1.0/60}}
-	l := newNoiseLog(Select(withSurvey(in, d.input(), 2), Options{}))
+	l := newNoiseLog(newReadLog(selected(withSurvey(in, d.input(), 2), Options{}).Input))
 	if l.usual != dinRound {
 		t.Errorf("a round takes %v, want %v", l.usual, dinRound)
 	}
@@ -652,7 +653,7 @@ func TestBeatOfEither(t *testing.T) {
 	}
 	for _, s := range found.Sources {
 		if s.Envelope != nil || !says(s.Evidence, "which of 1 and 2 makes it cannot be told") || says(s.Against, "no beat") {
-			t.Errorf("%s: envelope %v, %q, %q", s.What(), s.Envelope, s.Evidence, s.Against)
+			t.Errorf("%s: envelope %v, %q, %q", SourceName(&s), s.Envelope, s.Evidence, s.Against)
 		}
 	}
 }
@@ -674,7 +675,7 @@ func TestSilenceAndDeafness(t *testing.T) {
 		t.Errorf("four silent rounds did not: %v", s.Hours)
 	}
 	d.radiators[0].hours = []hourSpan{{1, 1.7}, {1.8, 3}}
-	// −6 dB, 0.25, is 4.5 standard errors of a reading: such an ear is none that hears it well.
+	// −6 dB, 0.25, is 4.5 standard errors of a reading: such a setup segment is none that hears it well.
 	d.radiators[0].level = []float64{-6, -40, -40}
 	if s := combOf(t, sourcesIn(d.input()), 65.013e3); len(s.Hours) != 1 {
 		t.Errorf("one silent round did: %v", s.Hours)

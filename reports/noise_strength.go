@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -15,24 +16,24 @@ import (
 
 // strengths gives a source's strength through every setup in every segment.
 func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
-	sums := make([]*strengthSum, len(l.ears))
+	sums := make([]*strengthSum, len(l.setupSegments))
 	for i := range l.readings {
 		h := &l.readings[i]
 		f := s.measured[i]
 		if f == nil || !s.at(h.sweep.Survey, h.Start) {
 			continue
 		}
-		if sums[h.ear] == nil {
-			sums[h.ear] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
+		if sums[h.setupSegment] == nil {
+			sums[h.setupSegment] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
 		}
-		sums[h.ear].add(h, f)
+		sums[h.setupSegment].add(h, f)
 	}
 	out := []NoiseStrength{}
 	for e, sum := range sums {
 		if sum == nil {
 			continue
 		}
-		at := l.ears[e]
+		at := l.setupSegments[e]
 		strength := NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
 		if sum.tell(&strength); strength.Rounds > 0 {
 			out = append(out, strength)
@@ -50,7 +51,7 @@ func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
 	return out
 }
 
-// A strengthSum gathers what was measured through one ear, by round.
+// A strengthSum gathers what was measured through one setup segment, by round.
 type strengthSum struct {
 	rounds []strengthPart
 	gain   survey.Gain // that powers are referred to
@@ -72,7 +73,7 @@ func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 	sum.scale = 1
 	switch f.Kind {
 	case survey.FindingComb, survey.FindingMains:
-		if h.Floor == nil || !finite(f.Power) || !finite(f.Sigma) {
+		if h.Floor == nil || !stats.Finite(f.Power) || !stats.Finite(f.Sigma) {
 			return
 		}
 		lower, ok := refer(h.Gain, sum.gain)
@@ -82,7 +83,7 @@ func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 		if !ok {
 			return
 		}
-		scale := fromDecibel(-float64(lower))
+		scale := stats.FromDecibel(-float64(lower))
 		p.over = h.Floor.Density.Linear() * scale
 		if f.Kind == survey.FindingComb {
 			p.over *= float64(h.Resolution)
@@ -94,9 +95,9 @@ func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 		if f.Kind == survey.FindingHump && (f.High <= h.Segment.Low || f.Low >= h.Segment.High) {
 			return // in the passband, but beside the segment
 		}
-		p.power, p.over = fromDecibel(float64(f.Strength)), 1
+		p.power, p.over = stats.FromDecibel(float64(f.Strength)), 1
 	}
-	if !(p.over > 0) || !finite(p.power) {
+	if !(p.over > 0) || !stats.Finite(p.power) {
 		return
 	}
 	sum.any = true
@@ -122,7 +123,7 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 	// The floor is a yardstick: what it does itself while the source is on (another one
 	// comes, the sky rises) is not the source's.
 	var all strengthPart
-	over := median(overs)
+	over := stats.Median(overs)
 	for i := range used {
 		used[i].over = over
 		all.join(used[i])
@@ -135,16 +136,16 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 	sigma := math.Sqrt(all.variance) / all.over
 	low, high := level-2*sigma, level+2*sigma
 	var bounded bool
-	if len(used) >= minRounds {
-		j := ratioKnife(used)
-		sigma = max(sigma, j.sigma())
-		low, high, bounded = j.interval()
+	if len(used) >= stats.MinRounds {
+		j := ratioJackknife(used)
+		sigma = max(sigma, j.Sigma())
+		low, high, bounded = j.Interval()
 	}
 	show := func(x float64) *survey.DB {
 		if !(x > 0) {
 			return nil
 		}
-		return dB(sum.scale * decibel(x))
+		return dB(sum.scale * stats.Decibel(x))
 	}
 	if level <= 2*sigma {
 		s.High = show(high - min(0, level)) // no power is under nothing
@@ -156,33 +157,33 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 	}
 }
 
-// ratioKnife leaves out each block of rounds in turn of a ratio of sums.
-func ratioKnife(used []strengthPart) *jackknife {
+// ratioJackknife leaves out each block of rounds in turn of a ratio of sums.
+func ratioJackknife(used []strengthPart) *stats.Jackknife {
 	var all strengthPart
 	for _, p := range used {
 		all.join(p)
 	}
 	full := all.power / all.over
-	var l lagged
+	var l stats.Lagged
 	rest := make([]float64, len(used))
 	for i, p := range used {
 		rest[i] = p.power - full*p.over
 	}
-	l.add(rest)
-	r, _ := l.correlation()
+	l.Add(rest)
+	r, _ := l.Correlation()
 	r = max(0, min(0.8, r))
-	blockOf, n := blocks(len(used), r)
-	j := &jackknife{full: full, change: make([]float64, n), weight: make([]float64, n)}
+	blockOf, n := stats.Blocks(len(used), r)
+	j := &stats.Jackknife{Full: full, Change: make([]float64, n), Weight: make([]float64, n)}
 	parts := make([]strengthPart, n)
 	for i, p := range used {
 		parts[blockOf[i]].join(p)
 	}
 	for b, p := range parts {
 		if over := all.over - p.over; over > 0 {
-			j.change[b] = full - (all.power-p.power)/over
-			j.weight[b] = float64(len(used))/float64(p.readings) - 1
+			j.Change[b] = full - (all.power-p.power)/over
+			j.Weight[b] = float64(len(used))/float64(p.readings) - 1
 		}
 	}
-	j.widen = widening(len(used), n, r)
+	j.Widen = stats.Widening(len(used), n, r)
 	return j
 }

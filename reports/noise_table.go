@@ -62,7 +62,7 @@ tuning, so that segments which share a tuning share them.
 
 // sourceBlock prints all that is known of a source.
 func sourceBlock(b *strings.Builder, s *NoiseSource, zone *time.Location) {
-	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, s.What(), s.LikelyText()), "", "   ", 98))
+	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, SourceName(s), LikelyText(s)), "", "   ", 98))
 	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", Share(&s.ShareOfRounds))}
 	if s.Spacing != nil {
 		facts = append([]string{"spacing " + s.Spacing.String()}, facts...)
@@ -86,7 +86,7 @@ func sourceBlock(b *strings.Builder, s *NoiseSource, zone *time.Location) {
 }
 
 // LikelyText says what the source is taken for, or that it is not known.
-func (s *NoiseSource) LikelyText() string {
+func LikelyText(s *NoiseSource) string {
 	if s.Likely == LikelyNotKnown {
 		return "what it is is not known"
 	}
@@ -196,7 +196,7 @@ func strengthBlock(b *strings.Builder, all []NoiseStrength) {
 				s, ok := at[name][setup]
 				text := none
 				if ok {
-					text = s.Text()
+					text = StrengthText(s)
 				}
 				row = append(row, text)
 			}
@@ -210,9 +210,9 @@ func strengthBlock(b *strings.Builder, all []NoiseStrength) {
 // known: on a scale of dB such an interval lies mostly under it.
 const roughStrength = 6
 
-// Text writes a strength: 8.2 ± 0.6, ≈ 8.2 where it is only about known, or < 1.3 where it
+// StrengthText writes a strength: 8.2 ± 0.6, ≈ 8.2 where it is only about known, or < 1.3 where it
 // is no more than that.
-func (s NoiseStrength) Text() string {
+func StrengthText(s NoiseStrength) string {
 	switch {
 	case s.Level == nil && s.High == nil:
 		return none
@@ -258,7 +258,7 @@ func summaryNoise(b *strings.Builder, r NoiseSources, zone *time.Location) {
 	b.WriteString("\nNoise sources; more with report noise-sources\n")
 	for i := range r.Sources {
 		s := &r.Sources[i]
-		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, s.Words(zone)), "  ", "     ", 98))
+		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     ", 98))
 	}
 }
 

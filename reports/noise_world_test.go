@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -142,9 +143,9 @@ func (d din) comb(random *rand.Rand, s *survey.Sweep, r *radiator, heard *int, n
 	hours := s.Start.Sub(d.start).Hours()
 	level := 0.0
 	if _, on := r.since(hours); on && r.level != nil {
-		level = fromDecibel(r.level[k])
+		level = stats.FromDecibel(r.level[k])
 	}
-	unit := fromDecibel(dinFloor) * 110
+	unit := stats.FromDecibel(dinFloor) * 110
 	powers, sum := make([]float64, len(s.Readings)), 0.0
 	for i := range powers {
 		powers[i] = level + d.lineSigma*random.NormFloat64()
@@ -169,7 +170,7 @@ func (d din) comb(random *rand.Rand, s *survey.Sweep, r *radiator, heard *int, n
 			}
 		}
 		if f.Power > 0 {
-			f.Strength = survey.DB(decibel(powers[i]))
+			f.Strength = survey.DB(stats.Decibel(powers[i]))
 		}
 		x.Findings = append(x.Findings, f)
 	}
@@ -184,7 +185,7 @@ func (d din) beat(random *rand.Rand, r *survey.Reading, hours float64, k int) {
 			swing += d.radiators[i].beat[k]
 		}
 	}
-	unit := fromDecibel(2 * dinFloor)
+	unit := stats.FromDecibel(2 * dinFloor)
 	square := swing*swing + d.beatSigma*random.NormFloat64()
 	f := survey.Finding{Kind: survey.FindingMains, Low: r.Segment.Low, High: r.Segment.High, Envelope: 100.01, Mains: 50,
 		Power: square * unit, Sigma: d.beatSigma * unit}

@@ -1,6 +1,9 @@
 package reports
 
-import "math"
+import (
+	"math"
+	"nightfloor/reports/stats"
+)
 
 // strongSigmas is from how many standard errors on the dB of a single cell is
 // used: at 4 its bias, −4.34/(2·4²), is −0.14 dB and its scatter 1.1 dB, far under
@@ -31,7 +34,7 @@ type track struct {
 
 // pairTrack gathers a carrier through setups k and ref, nil where neither is
 // strong often enough to be an anchor.
-func (f *field) pairTrack(line, k, ref int, rounds []int) *track {
+func pairTrack(f *roundMatrix, line, k, ref int, rounds []int) *track {
 	strongK, strongRef, both := 0, 0, 0
 	for _, n := range rounds {
 		a, b := f.cells[k][n], f.cells[ref][n]
@@ -39,10 +42,10 @@ func (f *field) pairTrack(line, k, ref int, rounds []int) *track {
 			continue
 		}
 		both++
-		if a.strong(line) {
+		if strong(a, line) {
 			strongK++
 		}
-		if b.strong(line) {
+		if strong(b, line) {
 			strongRef++
 		}
 	}
@@ -62,34 +65,34 @@ func (f *field) pairTrack(line, k, ref int, rounds []int) *track {
 		}
 	}
 	if t.faint {
-		t.anchorMean, t.anchorVar = f.anchorLevel(line, anchor, rounds)
+		t.anchorMean, t.anchorVar = anchorLevel(f, line, anchor, rounds)
 	}
 	return t
 }
 
 // strong tells whether the dB of this one cell may be used.
-func (c *cell) strong(line int) bool {
+func strong(c *cell, line int) bool {
 	return c.snr[line] > strongSigmas*c.sigma[line]
 }
 
 // inSigmas gives an SNR density in its standard errors, and where one stands in
 // dB. An error of nothing, from recordings without noise, is put at a millionth.
-func (c *cell) inSigmas(line int) (u, unit float64) {
+func inSigmas(c *cell, line int) (u, unit float64) {
 	sigma := max(c.sigma[line], 1e-6*math.Abs(c.snr[line]), 1e-30)
-	return c.snr[line] / sigma, decibel(sigma)
+	return c.snr[line] / sigma, stats.Decibel(sigma)
 }
 
 // observe compares two cells of a round. A round in which the anchor is weak
 // says nothing; which rounds those are is no choice by the other's luck, once the
 // anchor's level is allowed for (see faint.go).
 func observe(anchor, other *cell, line int) (o observation, ok bool) {
-	if anchor == nil || other == nil || math.IsNaN(other.snr[line]) || !anchor.strong(line) {
+	if anchor == nil || other == nil || math.IsNaN(other.snr[line]) || !strong(anchor, line) {
 		return o, false
 	}
-	o.anchor = decibel(anchor.snr[line])
-	o.u, o.unit = other.inSigmas(line)
+	o.anchor = stats.Decibel(anchor.snr[line])
+	o.u, o.unit = inSigmas(other, line)
 	if o.strong = o.u > strongSigmas; o.strong {
-		o.delta = decibel(other.snr[line]) - o.anchor
+		o.delta = stats.Decibel(other.snr[line]) - o.anchor
 	}
 	return o, true
 }
@@ -98,21 +101,21 @@ func observe(anchor, other *cell, line int) (o observation, ok bool) {
 // anchor over the rounds in which anyone hears it. Rounds in which the anchor
 // itself is weak are brought in by their likelihood, by expectation and
 // maximisation for a normal distribution over dB.
-func (f *field) anchorLevel(line, anchor int, rounds []int) (mean, variance float64) {
+func anchorLevel(f *roundMatrix, line, anchor int, rounds []int) (mean, variance float64) {
 	var levels []float64
 	var weaks []weak
 	for _, n := range rounds {
 		c := f.cells[anchor][n]
 		switch {
 		case c == nil || math.IsNaN(c.snr[line]):
-		case c.strong(line):
-			levels = append(levels, decibel(c.snr[line]))
-		case f.anyoneHears(line, n):
-			u, unit := c.inSigmas(line)
+		case strong(c, line):
+			levels = append(levels, stats.Decibel(c.snr[line]))
+		case anyoneHears(f, line, n):
+			u, unit := inSigmas(c, line)
 			weaks = append(weaks, weak{unit, measured(u)})
 		}
 	}
-	mean, variance = meanVariance(levels)
+	mean, variance = stats.MeanVariance(levels)
 	variance = max(variance, 1)
 	if len(weaks) == 0 {
 		return mean, variance
@@ -148,7 +151,7 @@ func withWeak(levels []float64, weaks []weak, mean, variance float64) (m, v floa
 	return sum / n, max(square/n-sum*sum/n/n, 1)
 }
 
-func (f *field) anyoneHears(line, round int) bool {
+func anyoneHears(f *roundMatrix, line, round int) bool {
 	for k := range f.setups {
 		if f.cells[k][round].heard(line) {
 			return true
@@ -171,19 +174,4 @@ func (w *weak) moments(mean, variance float64) (m, v float64) {
 	}
 	m = first / norm
 	return m + w.unit, second/norm - m*m
-}
-
-func decibel(x float64) float64 { return 10 * math.Log10(x) }
-
-func meanVariance(x []float64) (mean, variance float64) {
-	for _, v := range x {
-		mean += v / float64(len(x))
-	}
-	if len(x) < 2 {
-		return mean, 0
-	}
-	for _, v := range x {
-		variance += (v - mean) * (v - mean) / float64(len(x)-1)
-	}
-	return mean, variance
 }

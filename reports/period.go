@@ -38,7 +38,7 @@ func periodAt(t time.Time, latDeg, lonDeg float64) string {
 
 // periods gives the rounds of each period, by the middle of each round and the
 // locator of its survey's site; rounds whose site is not known stand in "all" only.
-func (f *field) periods(surveys []survey.Survey) map[string][]int {
+func (f *roundMatrix) periods(surveys []survey.Survey) map[string][]int {
 	type place struct{ lat, lon float64 }
 	sites := map[int64]place{}
 	for _, s := range surveys {

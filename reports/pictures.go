@@ -23,11 +23,9 @@ type picture struct {
 	left    int // spectra left out
 }
 
-// NewPictures prepares pictures of the readings that the options ask for. The input
-// is what NewReport was given; readings bear the numbers under which they are
-// stored.
-func NewPictures(in Input, opts Options) *Pictures {
-	in = Select(in, opts)
+// NewPictures prepares pictures of the readings of a selection, which bear the numbers
+// under which they are stored.
+func NewPictures(in Selection) *Pictures {
 	type key struct {
 		segment survey.Segment
 		setup   survey.Setup
@@ -46,8 +44,7 @@ func NewPictures(in Input, opts Options) *Pictures {
 			p.readings[r.ID], p.pictures[r.ID] = r, of[k]
 		}
 	}
-	ref, _, _ := Reference(in, opts.Reference) // an error is the ranking's to tell
-	gains := segmentGains(in, ref)
+	gains := in.segmentGains()
 	for k, x := range of {
 		x.to = x.gains.common(gains[k.segment.Name])
 		x.builder.picture.Gain = gainOf(x.to, gains[k.segment.Name])

@@ -8,8 +8,7 @@ import (
 
 // QualityOf counts what each survey holds and what speaks against it. The flags
 // overload and receiver-limited are counted always, the others where they occur.
-func QualityOf(in Input, opts Options) Quality {
-	in = Select(in, opts)
+func QualityOf(in Selection) Quality {
 	quality := Quality{Schema: SchemaQuality, Surveys: []QualitySurvey{}}
 	for _, s := range in.Surveys {
 		q := QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []QualityGap{}, Events: eventsOf(in.Events, s.ID), Visits: visitsOf(in.Visits, s.ID),
@@ -17,7 +16,7 @@ func QualityOf(in Input, opts Options) Quality {
 		if s.Ending != "" {
 			q.Ending = &s.Ending
 		}
-		q.count(in.Sweeps)
+		countSweeps(&q, in.Sweeps)
 		for _, g := range in.Gaps {
 			if g.Survey == s.ID {
 				q.Gaps = append(q.Gaps, QualityGap{g.From.UTC(), g.To.UTC(), g.Why})
@@ -26,11 +25,11 @@ func QualityOf(in Input, opts Options) Quality {
 		slices.SortFunc(q.Gaps, func(a, b QualityGap) int { return a.From.Compare(b.From) })
 		quality.Surveys = append(quality.Surveys, q)
 	}
-	quality.Calibrations = in.served()
+	quality.Calibrations = served(in.Input)
 	return quality
 }
 
-func (q *QualitySurvey) count(sweeps []*survey.Sweep) {
+func countSweeps(q *QualitySurvey, sweeps []*survey.Sweep) {
 	rounds := map[int]bool{}
 	for _, s := range sweeps {
 		if s.Survey != q.Survey {

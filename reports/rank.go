@@ -4,61 +4,49 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
-// RankOf ranks the setups of the sweeps that opts asks for by SNR against the
-// reference, in each segment over the whole time and over each period of the day
-// that the data covers. The notes are for the person who asked. The error wraps
-// ErrReference where the reference is not to be had.
-func RankOf(in Input, opts Options) (rank Rank, notes []string, err error) {
-	in, left := in.choose(opts)
-	if left != "" {
-		notes = append(notes, left)
-	}
-	rank = Rank{Schema: SchemaRank, Simulated: in.simulated(), Segments: []RankSegment{}}
-	ref, note, err := Reference(in, opts.Reference)
-	if err != nil {
-		return rank, notes, err
-	}
-	if note != "" {
-		notes = append(notes, note)
-	}
-	rank.Reference = ref
+// RankOf ranks the setups of a selection by SNR against the reference, in each segment
+// over the whole time and over each period of the day that the data covers. The seed is
+// that of the resampling behind best_share.
+func RankOf(in Selection, seed uint64) Rank {
+	rank := Rank{Schema: SchemaRank, Simulated: in.simulated(), Reference: in.Reference, Segments: []RankSegment{}}
 	controls := in.controls()
 	for _, segment := range in.ranked() {
-		f := newField(in, segment)
+		f := newRoundMatrix(in.Input, segment)
 		periods := f.periods(in.Surveys)
 		for _, p := range append([]string{PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
-				ranked := f.rank(p, rounds, ref, controls, opts.Seed)
+				ranked := rankOver(f, p, rounds, in.Reference, controls, seed)
 				if p == PeriodAll {
-					ranked.Doubts = append(ranked.Doubts, in.tunedOut(segment)...)
+					ranked.Doubts = append(ranked.Doubts, tunedOut(in.Input, segment)...)
 				}
 				rank.Segments = append(rank.Segments, ranked)
 			}
 		}
 	}
-	return rank, notes, nil
+	return rank
 }
 
-// A contest is one segment over one period while it is being ranked.
-type contest struct {
-	field   *field
-	rounds  []int // of the field
-	ref     int   // index of the reference among the field's setups, −1: not there
-	lines   []int // that count
-	local   int   // lines set aside as local
-	own     int   // lines set aside as the receiver's own
-	effects []*effect
-	knives  []*jackknife // by setup; nil where nothing is known
-	blocks  int
-	r       float64 // correlation of neighbouring rounds
+// A comparison is one segment over one period while it is being ranked.
+type comparison struct {
+	matrix     *roundMatrix
+	rounds     []int // of the field
+	ref        int   // index of the reference among the field's setups, −1: not there
+	lines      []int // that count
+	local      int   // lines set aside as local
+	own        int   // lines set aside as the receiver's own
+	effects    []*effect
+	jackknives []*stats.Jackknife // by setup; nil where nothing is known
+	blocks     int
+	r          float64 // correlation of neighbouring rounds
 }
 
-// rank ranks the setups of the field over some of its rounds.
-func (f *field) rank(period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) RankSegment {
-	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
+// rankOver ranks the setups of the field over some of its rounds.
+func rankOver(f *roundMatrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) RankSegment {
+	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
 	c.lines, c.local, c.own = f.counting(rounds)
 	c.compare()
 	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []RankSetup{}, Controls: []Control{}}
@@ -71,28 +59,28 @@ func (f *field) rank(period string, rounds []int, ref survey.Setup, controls map
 	c.shares(out.Setups, seed)
 	out.Doubts = c.doubts(out.Setups)
 	if period == PeriodAll {
-		out.Controls = f.controlled(rounds, c.lines, controls)
+		out.Controls = controlled(f, rounds, c.lines, controls)
 		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
 	}
 	return out
 }
 
 // present tells whether the setup was measured in any of the rounds.
-func (f *field) present(k int, rounds []int) bool {
+func (f *roundMatrix) present(k int, rounds []int) bool {
 	return slices.ContainsFunc(rounds, func(n int) bool { return f.cells[k][n] != nil })
 }
 
 // tried tells whether the setup was in place in any of the rounds, be it that all of
 // its readings had to be left out.
-func (f *field) tried(k int, rounds []int) bool {
+func (f *roundMatrix) tried(k int, rounds []int) bool {
 	return f.present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(f.flags[k][n]) > 0 })
 }
 
 // compare fits each setup against the reference.
-func (c *contest) compare() {
-	f := c.field
+func (c *comparison) compare() {
+	f := c.matrix
 	c.effects = make([]*effect, len(f.setups))
-	c.knives = make([]*jackknife, len(f.setups))
+	c.jackknives = make([]*stats.Jackknife, len(f.setups))
 	if c.ref < 0 {
 		return
 	}
@@ -100,40 +88,40 @@ func (c *contest) compare() {
 		if k == c.ref {
 			continue
 		}
-		if e := f.newEffect(k, c.ref, c.rounds, c.lines); e.shared > 0 {
+		if e := newEffect(f, k, c.ref, c.rounds, c.lines); e.shared > 0 {
 			c.effects[k] = e
 		}
 	}
 	c.r = neighbours(c.effects)
-	blockOf, count := blocks(len(c.rounds), c.r)
+	blockOf, count := stats.Blocks(len(c.rounds), c.r)
 	c.blocks = count
 	for k, e := range c.effects {
 		if e != nil && len(e.tracks) > e.underNoise() {
-			c.knives[k] = e.newJackknife(blockOf, count, c.r)
+			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
 		}
 	}
 	if f.present(c.ref, c.rounds) {
 		// The reference against itself: nothing changes it. All blocks count.
-		zero := &jackknife{change: make([]float64, count), weight: make([]float64, count), widen: 1}
-		c.knives[c.ref] = zero
+		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
+		c.jackknives[c.ref] = zero
 	}
 }
 
 // setup gives what is known of one setup, before it is ranked.
-func (c *contest) setup(k int) RankSetup {
-	s := RankSetup{Setup: c.field.setups[k], Flags: c.flags(k)}
+func (c *comparison) setup(k int) RankSetup {
+	s := RankSetup{Setup: c.matrix.setups[k], Flags: c.flags(k)}
 	if k == c.ref {
 		s.Rounds = c.countRounds(k)
 		s.Carriers = len(c.lines)
 		if len(c.lines) > 0 {
 			s.SNRAdvantage, s.SignalChange, s.FloorChange = dB(0), dB(0), dB(0)
-			if s.Rounds >= minRounds {
+			if s.Rounds >= stats.MinRounds {
 				s.Low, s.High = dB(0), dB(0)
 			}
 		}
 		return s
 	}
-	e, j := c.effects[k], c.knives[k]
+	e, j := c.effects[k], c.jackknives[k]
 	if e == nil {
 		return s
 	}
@@ -143,19 +131,19 @@ func (c *contest) setup(k int) RankSetup {
 	if j == nil {
 		return s
 	}
-	s.SNRAdvantage = dB(j.full)
+	s.SNRAdvantage = dB(j.Full)
 	if s.FloorChange != nil && whole {
-		s.SignalChange = dB(j.full + float64(*s.FloorChange))
+		s.SignalChange = dB(j.Full + float64(*s.FloorChange))
 	}
-	if low, high, ok := j.interval(); ok && e.shared >= minRounds {
+	if low, high, ok := j.Interval(); ok && e.shared >= stats.MinRounds {
 		s.Low, s.High = dB(low), dB(high)
 	}
 	return s
 }
 
-func (c *contest) countRounds(k int) (n int) {
+func (c *comparison) countRounds(k int) (n int) {
 	for _, round := range c.rounds {
-		if c.field.cells[k][round] != nil {
+		if c.matrix.cells[k][round] != nil {
 			n++
 		}
 	}
@@ -164,10 +152,10 @@ func (c *contest) countRounds(k int) (n int) {
 
 // flags gives the flags of the setup's readings in these rounds; overload stands
 // for readings that were left out.
-func (c *contest) flags(k int) []string {
+func (c *comparison) flags(k int) []string {
 	all := []string{}
 	for _, n := range c.rounds {
-		all = append(all, c.field.flags[k][n]...)
+		all = append(all, c.matrix.flags[k][n]...)
 	}
 	slices.Sort(all)
 	return slices.Compact(all)
@@ -177,13 +165,13 @@ func (c *contest) flags(k int) []string {
 // nil where the gains are not known against each other or most readings of either
 // show the receiver's own noise. whole is false where some rounds were left out for that: the
 // advantage, which is over all of them, then has no second part to it.
-func (c *contest) floorChange(k int) (change *survey.DB, whole bool) {
+func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
 		return nil, false
 	}
 	var sum, n, left float64
 	for _, round := range c.rounds {
-		a, b := c.field.cells[k][round], c.field.cells[c.ref][round]
+		a, b := c.matrix.cells[k][round], c.matrix.cells[c.ref][round]
 		if a == nil || b == nil {
 			continue
 		}
@@ -195,7 +183,7 @@ func (c *contest) floorChange(k int) (change *survey.DB, whole bool) {
 		if !ok {
 			return nil, false
 		}
-		sum += decibel(a.floor/b.floor) - float64(offset)
+		sum += stats.Decibel(a.floor/b.floor) - float64(offset)
 		n++
 	}
 	if n == 0 {
@@ -206,10 +194,10 @@ func (c *contest) floorChange(k int) (change *survey.DB, whole bool) {
 
 // mostlyLimited tells whether most of the setup's readings show the receiver's own
 // noise: its floor is an upper bound then, and ranks nobody.
-func (c *contest) mostlyLimited(k int) bool {
+func (c *comparison) mostlyLimited(k int) bool {
 	limited, readings := 0, 0
 	for _, round := range c.rounds {
-		if cell := c.field.cells[k][round]; cell != nil {
+		if cell := c.matrix.cells[k][round]; cell != nil {
 			limited, readings = limited+cell.limited, readings+cell.readings
 		}
 	}
@@ -218,7 +206,7 @@ func (c *contest) mostlyLimited(k int) bool {
 
 // order sorts by advantage and gives the ranks; a setup without an advantage
 // comes last and has no rank (0).
-func (c *contest) order(setups []RankSetup) {
+func (c *comparison) order(setups []RankSetup) {
 	slices.SortStableFunc(setups, func(a, b RankSetup) int {
 		x, y := math.Inf(-1), math.Inf(-1)
 		if a.SNRAdvantage != nil {
@@ -246,36 +234,36 @@ func (c *contest) order(setups []RankSetup) {
 // Without intervals nobody is told apart: all that are ranked may be. A setup
 // that came first in a few rounds only is no measure for the others: they are
 // compared with the best that has an interval.
-func (c *contest) shares(setups []RankSetup, seed uint64) {
-	var knives []*jackknife
+func (c *comparison) shares(setups []RankSetup, seed uint64) {
+	var jackknives []*stats.Jackknife
 	var sure []int // of setups, those with an interval
 	for i := range setups {
 		if setups[i].Rank == 0 {
 			break // the unranked come last
 		}
-		knives = append(knives, c.knives[slices.Index(c.field.setups, setups[i].Setup)])
+		jackknives = append(jackknives, c.jackknives[slices.Index(c.matrix.setups, setups[i].Setup)])
 		if setups[i].Low != nil {
 			sure = append(sure, i)
 		}
 	}
 	if len(sure) < 2 {
-		for i := range knives {
+		for i := range jackknives {
 			setups[i].MayBeBest = true
 		}
 		return
 	}
 	lead := sure[0]
-	contenders := make([]*jackknife, len(sure))
+	contenders := make([]*stats.Jackknife, len(sure))
 	for n, i := range sure {
-		contenders[n] = knives[i]
+		contenders[n] = jackknives[i]
 	}
-	share := bestShares(contenders, seed)
+	share := stats.BestShares(contenders, seed)
 	for n, i := range sure {
 		setups[i].BestShare = &share[n]
-		low, high, ok := knives[i].minus(knives[lead]).interval()
+		low, high, ok := jackknives[i].Minus(jackknives[lead]).Interval()
 		setups[i].MayBeBest = i == lead || !ok || low <= 0 && high >= 0
 	}
-	for i := range knives {
+	for i := range jackknives {
 		if setups[i].Low == nil { // too few rounds to be told from anybody
 			setups[i].MayBeBest = true
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -108,31 +109,31 @@ func TestBestShareFollowsTheInterval(t *testing.T) {
 	// Five blocks of 20 % of the rounds, changes −2 … 2 by 1, each times n/m − 1 = 4: pseudo-
 	// values −8 … 8, standard error of their mean √(160/4/5) = √8 = 2.83 dB. Widened by 1.5,
 	// with 2 dB² beside: √(18 + 2) = 4.47 dB, 4 degrees of freedom.
-	j := &jackknife{change: []float64{-2, -1, 0, 1, 2}, weight: []float64{4, 4, 4, 4, 4}, widen: 1.5, extra: 2}
-	zero := &jackknife{change: make([]float64, 5), weight: make([]float64, 5), widen: 1}
-	if got := j.sigma(); math.Abs(got-math.Sqrt(20)) > 1e-9 {
+	j := &stats.Jackknife{Change: []float64{-2, -1, 0, 1, 2}, Weight: []float64{4, 4, 4, 4, 4}, Widen: 1.5, Extra: 2}
+	zero := &stats.Jackknife{Change: make([]float64, 5), Weight: make([]float64, 5), Widen: 1}
+	if got := j.Sigma(); math.Abs(got-math.Sqrt(20)) > 1e-9 {
 		t.Fatalf("standard error %.3f, want √20", got)
 	}
 	for _, test := range []struct{ t, share float64 }{ // Student's t, 4 degrees of freedom
 		{0, 0.5}, {0.741, 0.75}, {1.533, 0.90}, {2.132, 0.95}, {2.776, 0.975}, {4.604, 0.995},
 	} {
-		j.full = test.t * math.Sqrt(20)
-		got := bestShares([]*jackknife{zero, j}, 1)[1]
+		j.Full = test.t * math.Sqrt(20)
+		got := stats.BestShares([]*stats.Jackknife{zero, j}, 1)[1]
 		// 2,000 draws: four standard errors.
-		if tol := 4*math.Sqrt(test.share*(1-test.share)/resamples) + 1e-3; math.Abs(got-test.share) > tol {
+		if tol := 4*math.Sqrt(test.share*(1-test.share)/stats.Resamples) + 1e-3; math.Abs(got-test.share) > tol {
 			t.Errorf("%.3f standard errors ahead: %.4f, want %.3f ± %.3f", test.t, got, test.share, tol)
 		}
 	}
 	// What moves alike cancels: 0.1 dB apart on the same rounds is sure, on others not.
-	j.extra, j.full = 0, 0.1
+	j.Extra, j.Full = 0, 0.1
 	k := *j
-	k.full = 0
-	if got := bestShares([]*jackknife{j, &k}, 1)[0]; got != 1 {
+	k.Full = 0
+	if got := stats.BestShares([]*stats.Jackknife{j, &k}, 1)[0]; got != 1 {
 		t.Errorf("moving together: %.3f, want 1", got)
 	}
-	k.change, k.weight = append(slices.Clone(k.change), 0), append(slices.Clone(k.weight), 4)
-	j.change, j.weight = append(slices.Clone(j.change), 0), append(slices.Clone(j.weight), 0)
-	if got := bestShares([]*jackknife{j, &k}, 1)[0]; got < 0.4 || got > 0.65 {
+	k.Change, k.Weight = append(slices.Clone(k.Change), 0), append(slices.Clone(k.Weight), 4)
+	j.Change, j.Weight = append(slices.Clone(j.Change), 0), append(slices.Clone(j.Weight), 0)
+	if got := stats.BestShares([]*stats.Jackknife{j, &k}, 1)[0]; got < 0.4 || got > 0.65 {
 		t.Errorf("on rounds of their own: %.3f, want about a half", got)
 	}
 }
@@ -193,7 +194,7 @@ func TestForcingSwitchedOff(t *testing.T) {
 		for _, s := range in.Sweeps {
 			for r := range s.Readings {
 				s.Readings[r].Carriers = slices.DeleteFunc(s.Readings[r].Carriers, func(c survey.Carrier) bool {
-					return c.Power < fromDecibel(threshold)*c.Sigma
+					return c.Power < stats.FromDecibel(threshold)*c.Sigma
 				})
 			}
 		}
@@ -293,13 +294,13 @@ func TestRayleighFading(t *testing.T) {
 // heardOnly is the estimate that this package must not make: dB of the cells in
 // which both setups heard the carrier.
 func heardOnly(in Input) float64 {
-	f := newField(in, in.segments()[0])
+	f := newRoundMatrix(in, in.segments()[0])
 	var all, carriers float64
 	for line := range f.lines {
 		var sum, n float64
 		for r := range f.rounds {
 			if a, b := f.cells[1][r], f.cells[0][r]; a.heard(line) && b.heard(line) {
-				sum, n = sum+decibel(a.snr[line]/b.snr[line]), n+1
+				sum, n = sum+stats.Decibel(a.snr[line]/b.snr[line]), n+1
 			}
 		}
 		if n > 0 {

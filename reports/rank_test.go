@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -179,9 +180,10 @@ func TestOverloadedThroughout(t *testing.T) {
 }
 
 func TestNothingMeasured(t *testing.T) {
-	rank, notes, err := RankOf(Input{}, Options{})
-	if err != nil || len(notes) != 0 || rank.Segments == nil || len(rank.Segments) != 0 {
-		t.Errorf("%+v, %v, %v", rank, notes, err)
+	s, err := Select(Input{}, Options{})
+	rank := RankOf(s, 0)
+	if err != nil || len(s.Notes) != 0 || rank.Segments == nil || len(rank.Segments) != 0 {
+		t.Errorf("%+v, %v, %v", rank, s.Notes, err)
 	}
 }
 
@@ -321,7 +323,7 @@ func TestIdentityIsOneLineAReading(t *testing.T) {
 }
 
 func TestRasterUnderAClockError(t *testing.T) {
-	f := &field{segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}}
+	f := &roundMatrix{segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}}
 	// 40 ppm of 9.5 MHz is 380 Hz: all stations shifted, one line is local.
 	for _, frequency := range []float64{9420e3, 9500e3, 9610e3, 9755e3, 9632e3} {
 		f.lines = append(f.lines, frequency*(1+40e-6))
@@ -374,11 +376,11 @@ func TestSelect(t *testing.T) {
 	if got := find(t, s, w.setup(0)).Rounds; got != 12 {
 		t.Errorf("%d rounds before half time, want 12", got)
 	}
-	if got := mustRank(t, in, Options{Segment: "49 m"}).Segments; len(got) != 0 {
-		t.Errorf("segments %v that were not asked for", got)
+	if s, err := Select(in, Options{Segment: "49 m"}); !errors.Is(err, ErrNothing) || len(s.Sweeps) != 0 {
+		t.Errorf("%d sweeps of a segment that is not there, %v", len(s.Sweeps), err)
 	}
-	if got := mustRank(t, in, Options{Survey: 2}).Segments; len(got) != 0 {
-		t.Errorf("segments %v of another survey", got)
+	if s, err := Select(in, Options{Survey: 2}); !errors.Is(err, ErrNothing) || len(s.Sweeps) != 0 {
+		t.Errorf("%d sweeps of another survey, %v", len(s.Sweeps), err)
 	}
 }
 
@@ -390,17 +392,17 @@ func TestWideningAgainstSimulation(t *testing.T) {
 	var trueVar, seen float64
 	for range trials {
 		x := wander(random, n, 1, r)
-		mean, _ := meanVariance(x)
+		mean, _ := stats.MeanVariance(x)
 		trueVar += mean * mean / trials
 		var parts []float64
 		for b := range blocks {
-			part, _ := meanVariance(x[b*n/blocks : (b+1)*n/blocks])
+			part, _ := stats.MeanVariance(x[b*n/blocks : (b+1)*n/blocks])
 			parts = append(parts, part)
 		}
-		_, v := meanVariance(parts)
+		_, v := stats.MeanVariance(parts)
 		seen += v / blocks / trials
 	}
-	if got, want := widening(n, blocks, r), math.Sqrt(trueVar/seen); math.Abs(got/want-1) > 0.04 {
+	if got, want := stats.Widening(n, blocks, r), math.Sqrt(trueVar/seen); math.Abs(got/want-1) > 0.04 {
 		t.Errorf("widening %.3f, simulated %.3f", got, want)
 	}
 }
@@ -415,7 +417,7 @@ func TestQuantile(t *testing.T) {
 		{[]float64{1, 2, 3, 4}, 0.5, 2.5}, {[]float64{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, 0.1, 1},
 		{[]float64{7}, 0.9, 7}, {[]float64{1, 2}, 1, 2}, {[]float64{1, 2}, 0, 1}, {[]float64{1, 3}, 0.25, 1.5},
 	} {
-		if got := Quantile(test.x, test.q); math.Abs(got-test.want) > 1e-12 {
+		if got := stats.Quantile(test.x, test.q); math.Abs(got-test.want) > 1e-12 {
 			t.Errorf("quantile %.2f of %v: %v, want %v", test.q, test.x, got, test.want)
 		}
 	}

@@ -43,7 +43,7 @@ func sample() Input {
 func sampleReport(t testing.TB) Report {
 	in := sample()
 	return Report{Title: "Test house", Simulated: true, Surveys: in.Surveys, Site: in.Surveys[0].Site,
-		Rank: mustRank(t, in, Options{}), Floor: FloorOf(in, Options{}), Quality: QualityOf(in, Options{})}
+		Rank: mustRank(t, in, Options{}), Floor: FloorOf(selected(in, Options{})), Quality: QualityOf(selected(in, Options{}))}
 }
 
 func golden(t *testing.T, name string, got []byte) {

@@ -2,41 +2,33 @@ package reports
 
 import (
 	"fmt"
+	"time"
 
 	"nightfloor/survey"
 )
 
-// NewReport makes every result of the rows that opts ask for. Version, Made and
-// Pictures are left to the caller. The notes are for the person who asked. The
-// error wraps ErrNothing where the options leave nothing of what there is, and
-// ErrReference where the reference is not in it.
-func NewReport(in Input, opts Options) (*Report, []string, error) {
-	if len(in.Sweeps) > 0 {
-		var err error
-		if opts, err = Settle(in, opts); err != nil {
-			return nil, nil, err
-		}
+// Asked says which results a report is to hold; the others stay empty.
+type Asked struct{ Rank, Floor, Bearings, Noise, Quality bool }
+
+// All asks for every result.
+var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: true}
+
+// NewReport makes the results that are asked for of a selection, and what speaks against
+// them. The seed is that of the resampling behind best_share, times of day are told in the
+// zone. Version, Made and Pictures are left to the caller.
+func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *Report {
+	r := &Report{Simulated: in.simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
+	if asked.Rank {
+		r.Rank = RankOf(in, seed)
 	}
-	all := in
-	in, left := in.choose(opts)
-	rank, notes, err := RankOf(in, opts)
-	if left != "" {
-		notes = append([]string{left}, notes...)
+	if asked.Floor {
+		r.Floor = FloorOf(in)
+		r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	}
-	if err != nil {
-		return nil, notes, err
+	r.addNoise(in, asked, zone)
+	if asked.Quality {
+		r.Quality = QualityOf(in)
 	}
-	r := &Report{Simulated: in.simulated(), Surveys: in.Surveys, Rank: rank,
-		Floor: FloorOf(in, opts), Bearings: BearingsOf(in, opts), Noise: NoiseSourcesOf(in, opts),
-		Quality: QualityOf(all, opts), Doubts: in.doubts()}
-	if left != "" {
-		r.Doubts = append(r.Doubts, left)
-	}
-	r.Doubts = append(r.Doubts, in.uncalibrated()...)
-	r.Doubts = append(r.Doubts, in.pooled()...)
-	r.Doubts = append(r.Doubts, r.Floor.Doubts...)
-	r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
-	r.Doubts = append(r.Doubts, r.Noise.Doubts...)
 	for _, s := range in.Surveys {
 		if r.Title == "" {
 			r.Title = planTitle(s)
@@ -45,7 +37,30 @@ func NewReport(in Input, opts Options) (*Report, []string, error) {
 			r.Site = s.Site
 		}
 	}
-	return r, notes, nil
+	return r
+}
+
+// addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
+// sources themselves.
+func (r *Report) addNoise(in Selection, asked Asked, zone *time.Location) {
+	var found *FoundNoise
+	log := newReadLog(in.Input)
+	if asked.Noise || asked.Bearings && AnyTurned(in) {
+		found = FindNoise(log)
+	}
+	if asked.Bearings {
+		var sources []Measured
+		if found != nil {
+			sources = found.Measured()
+		}
+		r.Bearings = BearingsOf(in, sources)
+		r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
+	}
+	if asked.Noise {
+		r.Noise = found.Result(zone)
+		r.Noise.Rises = rises(log, r.Noise.Sources)
+		r.Doubts = append(r.Doubts, r.Noise.Doubts...)
+	}
 }
 
 // planTitle gives the title of a survey's plan, "" where it has none.
@@ -61,8 +76,8 @@ func planTitle(s survey.Survey) string {
 	return p.Title
 }
 
-// doubts are what speaks against the survey as a whole.
-func (in Input) doubts() []string {
+// surveyDoubts are what speaks against what was selected as a whole.
+func surveyDoubts(in Selection) []string {
 	doubts := []string{}
 	sites := map[survey.Site]bool{}
 	for _, s := range in.Surveys {
@@ -76,5 +91,9 @@ func (in Input) doubts() []string {
 	if len(sites) > 1 {
 		doubts = append(doubts, fmt.Sprintf("surveys of %d sites are taken together; choose one with --survey", len(sites)))
 	}
-	return doubts
+	if in.LeftOut != "" {
+		doubts = append(doubts, in.LeftOut)
+	}
+	doubts = append(doubts, uncalibrated(in.Input)...)
+	return append(doubts, pooled(in.Input)...)
 }

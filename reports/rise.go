@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -19,16 +20,16 @@ const reach95 = 2.1
 // rises finds when the floor was raised, and by what: a device that was switched, noise
 // that bears a sign of interference, or the ionosphere. Each stretch is told once, as the
 // first of these that fits.
-func (l *noiseLog) rises(sources []NoiseSource) []Rise {
-	series, all := l.floors(), l.ensembles()
-	devices := l.devices(l.switchings(series))
+func rises(l *readLog, sources []NoiseSource) []Rise {
+	series, all := floors(l), ensembles(l)
+	devices := devices(l, switchings(l, series))
 	dark, sure := l.darkness()
-	broad := l.broadband(series, dark)
+	broad := broadband(l, series, dark)
 	out := []Rise{}
 	for _, d := range devices {
 		var mine []stretch
 		mine, broad = d.share(broad, l.usual)
-		rise := l.stepRise(d, all[d.survey()], sources)
+		rise := stepRise(l, d, all[d.survey()], sources)
 		rise.Evidence = append(rise.Evidence, signWords(mine)...)
 		out = append(out, rise)
 	}
@@ -49,21 +50,21 @@ func (l *noiseLog) rises(sources []NoiseSource) []Rise {
 	}
 	taken := func(s *floorSeries, n int) bool { return told[s][n] }
 	for _, group := range gathered(broad) {
-		if r := l.stretchRise(RiseBroadband, group, all[group[0].series.survey], sources); !l.told(&r, out) {
-			r.hidden(out, l.usual)
+		if r := stretchRise(l, RiseBroadband, group, all[group[0].series.survey], sources); !alreadyTold(l, &r, out) {
+			tellHidden(&r, out, l.usual)
 			out = append(out, r)
 		}
 	}
-	for _, group := range gathered(l.nights(series, sure, taken)) {
-		out = append(out, l.stretchRise(RiseNight, group, all[group[0].series.survey], nil))
+	for _, group := range gathered(nights(l, series, sure, taken)) {
+		out = append(out, stretchRise(l, RiseNight, group, all[group[0].series.survey], nil))
 	}
-	slices.SortStableFunc(out, func(a, b Rise) int { return a.start().Compare(b.start()) })
+	slices.SortStableFunc(out, func(a, b Rise) int { return startOf(&a).Compare(startOf(&b)) })
 	return out
 }
 
-// told tells whether a broadband rise is one of the steps, seen through other ears: it lies
+// alreadyTold tells whether a broadband rise is one of the steps, seen through other setup segments: it lies
 // within its hours, to a round, and goes with one of its sources.
-func (l *noiseLog) told(r *Rise, steps []Rise) bool {
+func alreadyTold(l *readLog, r *Rise, steps []Rise) bool {
 	slack := l.usual
 	return slices.ContainsFunc(steps, func(s Rise) bool {
 		within := (s.From == nil || !r.From.Before(s.From.Add(-slack))) && (s.To == nil || !r.To.After(s.To.Add(slack)))
@@ -71,17 +72,17 @@ func (l *noiseLog) told(r *Rise, steps []Rise) bool {
 	})
 }
 
-// hidden says so where the rise begins when a step ends: what was there before does not show.
-func (r *Rise) hidden(steps []Rise, slack time.Duration) {
+// tellHidden says so where the rise begins when a step ends: what was there before does not show.
+func tellHidden(r *Rise, steps []Rise, slack time.Duration) {
 	if slices.ContainsFunc(steps, func(s Rise) bool {
 		return s.Kind == RiseStep && s.To != nil && r.From.Sub(*s.To).Abs() <= slack && slices.Contains(s.Segments, r.Segments[0])
 	}) {
-		r.contradicts("it may have begun earlier: until then the floor was raised by a step")
+		contradicts(r, "it may have begun earlier: until then the floor was raised by a step")
 	}
 }
 
-// start gives when a rise began, or ended where it was not seen to begin.
-func (r *Rise) start() time.Time {
+// startOf gives when a rise began, or ended where it was not seen to begin.
+func startOf(r *Rise) time.Time {
 	if r.From != nil {
 		return *r.From
 	}
@@ -130,7 +131,7 @@ func (d *device) steps() (all []floorStep) {
 }
 
 // share parts raised stretches into what the device explains and what is left: points in
-// ears in which it steps while it is on, and stretches that begin and end with it, within
+// setup segments in which it steps while it is on, and stretches that begin and end with it, within
 // some slack, in others. What is left takes the place of all.
 func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch) {
 	steps := map[*floorSeries]bool{}
@@ -174,7 +175,7 @@ func (d *device) sameHours(x *stretch, slack time.Duration) bool {
 }
 
 // stepRise tells of a device that was switched.
-func (l *noiseLog) stepRise(d device, all ensemble, sources []NoiseSource) Rise {
+func stepRise(l *readLog, d device, all ensemble, sources []NoiseSource) Rise {
 	r := Rise{Kind: RiseStep, Events: []QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
 	segments := 0
 	for _, s := range []*switching{d.on, d.off} {
@@ -183,46 +184,46 @@ func (l *noiseLog) stepRise(d device, all ensemble, sources []NoiseSource) Rise 
 		}
 	}
 	if d.on != nil {
-		r.From = moments(d.on.seen)
-		r.Events = l.noted(r.Events, d.on.edge)
+		r.From = instant(d.on.seen)
+		r.Events = noted(l, r.Events, d.on.edge)
 	}
 	if d.off != nil {
-		r.Events = l.noted(r.Events, d.off.edge)
+		r.Events = noted(l, r.Events, d.off.edge)
 	}
 	if end, ok := d.end(); ok {
-		r.To = moments(end)
+		r.To = instant(end)
 	}
-	l.fill(&r, l.stepStrengths(d))
-	r.speaks("the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), r.setups(), count(all.setups, "setup"))
-	l.name(&r, sources, d)
-	r.narrow(sources, d)
-	r.stepDoubts(d, all)
+	fillStrengths(l, &r, stepStrengths(l, d))
+	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), setupsHearing(&r), count(all.setups, "setup"))
+	nameSources(l, &r, sources, d)
+	narrowTimes(&r, sources, d)
+	stepDoubts(&r, d, all)
 	return r
 }
 
-// narrow puts a step's times to when a source that was switched with it was heard first, and
+// narrowTimes puts a step's times to when a source that was switched with it was heard first, and
 // last, where that lies nearer to the reading at which the floor is not raised.
-func (r *Rise) narrow(sources []NoiseSource, d device) {
+func narrowTimes(r *Rise, sources []NoiseSource, d device) {
 	for _, id := range r.Sources {
 		for _, h := range sources[id-1].Hours {
 			if d.on != nil && h.From.Before(*r.From) && h.From.After(d.on.unseen) {
-				r.From = moments(h.From)
+				r.From = instant(h.From)
 			}
 			if d.off != nil && h.To.After(*r.To) && h.To.Before(d.off.unseen) {
-				r.To = moments(h.To)
+				r.To = instant(h.To)
 			}
 		}
 	}
 }
 
-// moments gives an instant as results hold it.
-func moments(t time.Time) *time.Time {
+// instant gives an instant as results hold it.
+func instant(t time.Time) *time.Time {
 	t = t.UTC()
 	return &t
 }
 
 // noted adds the events that were noted beside an edge.
-func (l *noiseLog) noted(events []QualityEvent, e edge) []QualityEvent {
+func noted(l *readLog, events []QualityEvent, e edge) []QualityEvent {
 	from, to := e.seen, e.unseen
 	if to.Before(from) {
 		from, to = to, from
@@ -239,7 +240,7 @@ func (l *noiseLog) noted(events []QualityEvent, e edge) []QualityEvent {
 type ensemble struct{ setups, controls int }
 
 // ensembles gives them by survey.
-func (l *noiseLog) ensembles() map[int64]ensemble {
+func ensembles(l *readLog) map[int64]ensemble {
 	type member struct {
 		survey int64
 		setup  survey.Setup
@@ -261,18 +262,18 @@ func (l *noiseLog) ensembles() map[int64]ensemble {
 	return all
 }
 
-// stepStrengths gives how far the floor steps through every ear that hears the device: the
+// stepStrengths gives how far the floor steps through every setup segment that hears the device: the
 // mean of its coming on and its going off.
-func (l *noiseLog) stepStrengths(d device) (out []NoiseStrength) {
+func stepStrengths(l *readLog, d device) (out []NoiseStrength) {
 	mine := map[int][]floorStep{}
 	for _, f := range d.steps() {
-		mine[f.series.ear] = append(mine[f.series.ear], f)
+		mine[f.series.setupSegment] = append(mine[f.series.setupSegment], f)
 	}
-	for e := range l.ears {
+	for e := range l.setupSegments {
 		if len(mine[e]) == 0 {
 			continue
 		}
-		x := l.strengthAt(e)
+		x := strengthAt(l, e)
 		n, level, square := float64(len(mine[e])), 0.0, 0.0
 		rounds := map[int]bool{}
 		for _, f := range mine[e] {
@@ -291,13 +292,13 @@ func (l *noiseLog) stepStrengths(d device) (out []NoiseStrength) {
 	return out
 }
 
-func (l *noiseLog) strengthAt(e int) NoiseStrength {
-	at := l.ears[e]
+func strengthAt(l *readLog, e int) NoiseStrength {
+	at := l.setupSegments[e]
 	return NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
 }
 
 // stretchRise tells of stretches that overlap.
-func (l *noiseLog) stretchRise(kind string, group []stretch, all ensemble, sources []NoiseSource) Rise {
+func stretchRise(l *readLog, kind string, group []stretch, all ensemble, sources []NoiseSource) Rise {
 	r := Rise{Kind: kind, Events: []QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
 	whole := span{group[0].first().first, group[0].last().last}
 	low, high := group[0].first().round, group[0].last().round
@@ -315,37 +316,37 @@ func (l *noiseLog) stretchRise(kind string, group []stretch, all ensemble, sourc
 			}
 		}
 	}
-	r.From, r.To, r.Measured = moments(whole.first), moments(whole.last), len(measured)
-	l.fill(&r, l.stretchStrengths(group, low, high))
+	r.From, r.To, r.Measured = instant(whole.first), instant(whole.last), len(measured)
+	fillStrengths(l, &r, stretchStrengths(l, group, low, high))
 	on, off := edge{id, whole.first, whole.first}, edge{id, whole.last, whole.last}
 	if kind == RiseNight {
 		r.Evidence = nightWords(&r, all.setups)
 		return r
 	}
-	r.Events = l.noted(l.noted(r.Events, on), off)
-	r.broadbandWords(l, group)
-	l.name(&r, sources, device{on: &switching{edge: on}, off: &switching{edge: off}})
+	r.Events = noted(l, noted(l, r.Events, on), off)
+	broadbandWords(&r, l, group)
+	nameSources(l, &r, sources, device{on: &switching{edge: on}, off: &switching{edge: off}})
 	return r
 }
 
-// stretchStrengths gives how far the floor stands over its lower decile through every ear
+// stretchStrengths gives how far the floor stands over its lower decile through every setup segment
 // of some stretches, which lie in the rounds from low to high: the mean in linear power.
-func (l *noiseLog) stretchStrengths(group []stretch, low, high int) (out []NoiseStrength) {
+func stretchStrengths(l *readLog, group []stretch, low, high int) (out []NoiseStrength) {
 	sums := map[int]*strengthSum{}
 	for i := range group {
 		x := &group[i]
-		e := x.series.ear
+		e := x.series.setupSegment
 		if sums[e] == nil {
 			sums[e] = &strengthSum{rounds: make([]strengthPart, high-low+1), scale: 1}
 		}
 		for _, n := range x.points {
 			p := &x.series.points[n]
-			sums[e].rounds[p.round-low] = strengthPart{power: fromDecibel(p.level - x.series.base), over: 1, readings: 1}
+			sums[e].rounds[p.round-low] = strengthPart{power: stats.FromDecibel(p.level - x.series.base), over: 1, readings: 1}
 		}
 	}
-	for e := range l.ears {
+	for e := range l.setupSegments {
 		if sums[e] != nil {
-			x := l.strengthAt(e)
+			x := strengthAt(l, e)
 			sums[e].tell(&x)
 			out = append(out, x)
 		}
@@ -353,8 +354,8 @@ func (l *noiseLog) stretchStrengths(group []stretch, low, high int) (out []Noise
 	return out
 }
 
-// fill puts in the strengths, and the figures of the setup that hears the rise best.
-func (l *noiseLog) fill(r *Rise, all []NoiseStrength) {
+// fillStrengths puts in the strengths, and the figures of the setup that hears the rise best.
+func fillStrengths(l *readLog, r *Rise, all []NoiseStrength) {
 	slices.SortStableFunc(all, func(a, b NoiseStrength) int { return cmp.Compare(a.From, b.From) })
 	r.Strength = all
 	best := math.Inf(-1)

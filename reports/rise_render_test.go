@@ -118,7 +118,7 @@ func TestManyNightsInWords(t *testing.T) {
 	var all []Rise
 	for n := range 5 {
 		from, level := time.Date(2026, 11, 3+n, 19, 0, 0, 0, time.UTC), survey.DB(4+n)
-		all = append(all, Rise{Kind: RiseNight, From: moments(from), To: moments(from.Add(8 * time.Hour)), Level: &level, Segments: []string{"49 m"}, Measured: 2})
+		all = append(all, Rise{Kind: RiseNight, From: instant(from), To: instant(from.Add(8 * time.Hour)), Level: &level, Segments: []string{"49 m"}, Measured: 2})
 	}
 	var b strings.Builder
 	summaryRises(&b, all, zone)

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -19,17 +20,17 @@ const (
 	neighbourly = 2.5
 )
 
-// A floorSeries is the floor through one ear in one survey, at gains that compare: it is
+// A floorSeries is the floor through one setup segment in one survey, at gains that compare: it is
 // compared with itself alone.
 type floorSeries struct {
-	survey  int64
-	ear     int
-	points  []floorPoint // in order of time
-	base    float64      // lower decile of its readings, dB
-	scatter float64      // standard deviation of a point, from what changes between neighbours, dB
-	spread  float64      // standard error of a jump, dB; known once its steps are sought
-	apart   float64      // hours over which two points are no neighbours
-	calm    calm
+	survey       int64
+	setupSegment int
+	points       []floorPoint // in order of time
+	base         float64      // lower decile of its readings, dB
+	scatter      float64      // standard deviation of a point, from what changes between neighbours, dB
+	spread       float64      // standard error of a jump, dB; known once its steps are sought
+	apart        float64      // hours over which two points are no neighbours
+	quiet        quietState
 }
 
 // A floorPoint is what the readings of one round tell.
@@ -47,15 +48,15 @@ type floorPoint struct {
 func (p *floorPoint) middle() time.Time { return p.first.Add(p.last.Sub(p.first) / 2) }
 
 type seriesKey struct {
-	survey int64
-	ear    int
-	gain   survey.Gain // not exact: levels of another do not compare
+	survey       int64
+	setupSegment int
+	gain         survey.Gain // not exact: levels of another do not compare
 }
 
-// levelAt gives a reading's floor in dB at the series' gain: at 0 dB where gains are exact.
-func (h *loggedReading) levelAt() float64 { return float64(h.Floor.Density) - h.lowered() }
+// floorLevel gives a reading's floor in dB at the series' gain: at 0 dB where gains are exact.
+func floorLevel(h *loggedReading) float64 { return float64(h.Floor.Density) - loweredBy(h) }
 
-func (h *loggedReading) lowered() float64 {
+func loweredBy(h *loggedReading) float64 {
 	if h.Gain.Known && h.Gain.Exact {
 		return float64(h.Gain.DB)
 	}
@@ -64,14 +65,14 @@ func (h *loggedReading) lowered() float64 {
 
 // tells tells whether a reading's floor is the noise outside, through the antenna it is
 // said to be, over enough of the segment.
-func (h *loggedReading) tells() bool {
+func tells(h *loggedReading) bool {
 	return levelled(h.Reading) && h.Occupancy <= crowdedShare &&
 		!h.Quality.Has(survey.FlagReceiverLimited) && !h.Quality.Has(survey.FlagSetupDoubt)
 }
 
 // floors gathers the readings into series, those long enough to tell anything.
-func (l *noiseLog) floors() (all []*floorSeries) {
-	found, signs := map[seriesKey]*floorSeries{}, l.sweepSigns()
+func floors(l *readLog) (all []*floorSeries) {
+	found, signs := map[seriesKey]*floorSeries{}, sweepSigns(l)
 	start := map[int64]time.Time{}
 	for i := range l.readings {
 		h := &l.readings[i]
@@ -79,16 +80,16 @@ func (l *noiseLog) floors() (all []*floorSeries) {
 		if _, ok := start[id]; !ok {
 			start[id] = h.Start
 		}
-		if !h.tells() {
+		if !tells(h) {
 			continue
 		}
-		key := seriesKey{id, h.ear, h.Gain}
+		key := seriesKey{id, h.setupSegment, h.Gain}
 		if h.Gain.Known && h.Gain.Exact {
 			key.gain = survey.Gain{Known: true, Exact: true}
 		}
 		s := found[key]
 		if s == nil {
-			s = &floorSeries{survey: id, ear: h.ear}
+			s = &floorSeries{survey: id, setupSegment: h.setupSegment}
 			found[key] = s
 			all = append(all, s)
 		}
@@ -102,34 +103,34 @@ func (l *noiseLog) floors() (all []*floorSeries) {
 			p.signs[k] = p.signs[k] || shown
 		}
 	}
-	all = slices.DeleteFunc(all, func(s *floorSeries) bool { return len(s.points) < minRounds })
+	all = slices.DeleteFunc(all, func(s *floorSeries) bool { return len(s.points) < stats.MinRounds })
 	for _, s := range all {
-		l.finish(s, start[s.survey])
+		finishSeries(l, s, start[s.survey])
 	}
 	return all
 }
 
-// finish makes levels of the readings that were gathered.
-func (l *noiseLog) finish(s *floorSeries, start time.Time) {
+// finishSeries makes levels of the readings that were gathered.
+func finishSeries(l *readLog, s *floorSeries, start time.Time) {
 	var levels, sigmas, steps, changes []float64
 	for n := range s.points {
 		p := &s.points[n]
 		p.hours = p.middle().Sub(start).Hours()
 		var own []float64
 		for _, i := range p.readings {
-			own = append(own, l.readings[i].levelAt())
+			own = append(own, floorLevel(&l.readings[i]))
 			sigmas = append(sigmas, float64(l.readings[i].Floor.Sigma))
 		}
 		levels = append(levels, own...)
-		p.level = median(own)
-		l.measure(p)
+		p.level = stats.Median(own)
+		measureSigns(l, p)
 		if n > 0 {
 			steps = append(steps, p.hours-s.points[n-1].hours)
 		}
 	}
 	slices.Sort(levels)
-	s.base = Quantile(levels, 0.1)
-	s.apart = neighbourly * median(steps)
+	s.base = stats.Quantile(levels, 0.1)
+	s.apart = neighbourly * stats.Median(steps)
 	for n := 1; n < len(s.points); n++ {
 		if s.joined(n) {
 			changes = append(changes, s.points[n].level-s.points[n-1].level)
@@ -137,12 +138,12 @@ func (l *noiseLog) finish(s *floorSeries, start time.Time) {
 	}
 	// The median of |x| is 0.6745 of a Gaussian's standard deviation, and a change has √2
 	// times that of a point. No floor is steadier than it is known.
-	trend := median(changes)
+	trend := stats.Median(changes)
 	for i := range changes {
 		changes[i] = math.Abs(changes[i] - trend)
 	}
-	s.scatter = max(median(changes)/0.6745/math.Sqrt2, median(sigmas), 0.05)
-	s.calm = s.low()
+	s.scatter = max(stats.Median(changes)/0.6745/math.Sqrt2, stats.Median(sigmas), 0.05)
+	s.quiet = s.low()
 }
 
 // joined tells whether a point is the neighbour of the one before it.

@@ -3,6 +3,7 @@ package reports
 import (
 	"slices"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -26,7 +27,7 @@ const (
 
 // sweepSigns gives the signs that were found in each sweep: what is found in one tuning
 // and one segment is there in others of the same seconds.
-func (l *noiseLog) sweepSigns() map[*survey.Sweep][signs]bool {
+func sweepSigns(l *readLog) map[*survey.Sweep][signs]bool {
 	found := map[*survey.Sweep][signs]bool{}
 	for i := range l.readings {
 		h := &l.readings[i]
@@ -42,18 +43,18 @@ func (l *noiseLog) sweepSigns() map[*survey.Sweep][signs]bool {
 	return found
 }
 
-// measure notes at a point what its own readings tell: Vd, how strong comb and beat are,
+// measureSigns notes at a point what its own readings tell: Vd, how strong comb and beat are,
 // and humps.
-func (l *noiseLog) measure(p *floorPoint) {
+func measureSigns(l *readLog, p *floorPoint) {
 	var vds, humps []float64
 	var power [signs][]float64
 	for _, i := range p.readings {
 		h := &l.readings[i]
 		var sum [signs]float64
-		scale := fromDecibel(-h.lowered())
+		scale := stats.FromDecibel(-loweredBy(h))
 		for j := range h.Findings {
 			switch f := &h.Findings[j]; {
-			case !finite(f.Power):
+			case !stats.Finite(f.Power):
 			case f.Kind == survey.FindingMains:
 				sum[signBeat] += f.Power * scale * scale
 			case f.Kind == survey.FindingComb:
@@ -63,38 +64,38 @@ func (l *noiseLog) measure(p *floorPoint) {
 		for k := range power {
 			power[k] = append(power[k], sum[k])
 		}
-		if h.Vd != nil && finite(float64(*h.Vd)) {
+		if h.Vd != nil && stats.Finite(float64(*h.Vd)) {
 			vds = append(vds, float64(*h.Vd))
 		}
-		humps = append(humps, h.humped())
+		humps = append(humps, humped(h))
 	}
 	for k := range power {
-		p.power[k] = median(power[k])
+		p.power[k] = stats.Median(power[k])
 	}
-	p.signs[signVd] = len(vds) > 0 && median(vds) > impulsive
-	p.hump = median(humps)
+	p.signs[signVd] = len(vds) > 0 && stats.Median(vds) > impulsive
+	p.hump = stats.Median(humps)
 }
 
 // humped gives by how much at the most humps have raised the mean over the segment, dB,
 // where together they cover less than most of it.
-func (h *loggedReading) humped() float64 {
+func humped(h *loggedReading) float64 {
 	width := float64(h.Segment.High - h.Segment.Low)
 	share, more := 0.0, 0.0
 	for j := range h.Findings {
 		f := &h.Findings[j]
-		if f.Kind != survey.FindingHump || !f.Detected() || !finite(float64(f.Strength)) {
+		if f.Kind != survey.FindingHump || !f.Detected() || !stats.Finite(float64(f.Strength)) {
 			continue
 		}
 		if part := float64(min(f.High, h.Segment.High)-max(f.Low, h.Segment.Low)) / width; part > 0 {
 			share += part
-			more += part * (fromDecibel(float64(f.Strength)) - 1)
+			more += part * (stats.FromDecibel(float64(f.Strength)) - 1)
 		}
 	}
 	const most = 0.6 // trade notes, 6.3
 	if share >= most {
 		return 0
 	}
-	return decibel(1 + max(0, more))
+	return stats.Decibel(1 + max(0, more))
 }
 
 // explains tells whether a sign explains that the floor is raised at some points of a
@@ -103,7 +104,7 @@ func (h *loggedReading) humped() float64 {
 // the time does not.
 func (s *floorSeries) explains(sign int, raised []int) bool {
 	up, upPower := s.share(sign, raised)
-	down, downPower := s.calm.share[sign], s.calm.power[sign]
+	down, downPower := s.quiet.share[sign], s.quiet.power[sign]
 	switch {
 	case up < 0.5:
 		return false
@@ -127,5 +128,5 @@ func (s *floorSeries) share(sign int, points []int) (share, power float64) {
 		powers = append(powers, s.points[n].power[sign])
 	}
 	slices.Sort(powers)
-	return share / float64(max(1, len(points))), Quantile(powers, 0.5)
+	return share / float64(max(1, len(points))), stats.Quantile(powers, 0.5)
 }

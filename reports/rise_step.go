@@ -2,6 +2,7 @@ package reports
 
 import (
 	"math"
+	"nightfloor/reports/stats"
 	"slices"
 	"time"
 )
@@ -25,8 +26,6 @@ const (
 	// midst of which the device was switched leaves half to each side of it; a rise that
 	// takes three rounds, a third.
 	stepAtOnce = 0.4
-	// medianError is how many times the standard error of a mean that of a median is.
-	medianError = 1.2533
 )
 
 // A jump is how far two stretches of points stand apart, their common slope taken out.
@@ -60,15 +59,15 @@ func (s *floorSeries) jumpAt(n int) (j jump, ok bool) {
 	}
 	before, after := s.points[low:n], s.points[n:high]
 	a, b := slopesOf(before), slopesOf(after)
-	even := (median(a) + median(b)) / 2
-	j.slope = median(append(a, b...))
+	even := (stats.Median(a) + stats.Median(b)) / 2
+	j.slope = stats.Median(append(a, b...))
 	j.from, j.to = low, high
 	j.at = (s.points[n-1].hours + s.points[n].hours) / 2
 	j.before, j.after = j.level(before, j.slope), j.level(after, j.slope)
 	j.size, j.even = j.after-j.before, j.level(after, even)-j.level(before, even)
 	j.raw = s.points[n].level - s.points[n-1].level
 	j.once = j.raw - j.slope*(s.points[n].hours-s.points[n-1].hours)
-	j.sigma = s.scatter * medianError * jumpError(before, after)
+	j.sigma = s.scatter * stats.MedianError * jumpError(before, after)
 	return j, true
 }
 
@@ -91,7 +90,7 @@ func (j *jump) level(side []floorPoint, slope float64) float64 {
 	}
 	own := levels[:len(side)]
 	slices.Sort(own)
-	return Quantile(own, 0.5)
+	return stats.Quantile(own, 0.5)
 }
 
 // jumpError is the standard error of a jump for scatter of 1, by least squares with one
@@ -173,7 +172,7 @@ func spreadOf(jumps map[int]jump, steps []floorStep) float64 {
 		}
 	}
 	if len(quiet) < few {
-		return median(sigmas)
+		return stats.Median(sigmas)
 	}
-	return max(median(sigmas), median(quiet)/0.6745)
+	return max(stats.Median(sigmas), stats.Median(quiet)/0.6745)
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -41,7 +42,7 @@ func TestDeviceOnAndOff(t *testing.T) {
 		t.Errorf("on %v of %d", r.Segments, r.Measured)
 	}
 	if r.Antenna != "whip" || math.Abs(float64(*r.Level)-6) > 0.5 || !(*r.Low < 6 && *r.High > 6) {
-		t.Errorf("%s: %s dB, want 6", r.Antenna, r.LevelText())
+		t.Errorf("%s: %s dB, want 6", r.Antenna, riseLevel(&r))
 	}
 	if len(r.Strength) != 10 {
 		t.Errorf("%d strengths, want those of 5 segments through 2 setups", len(r.Strength))
@@ -88,7 +89,7 @@ func TestStepsOfFewVisits(t *testing.T) {
 	trials := trialsOr(20)
 	for n := range trials {
 		d := newTide(seedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
-			return decibel(1 + between(hours, 1.6, 7.7, 3.5) + between(hours, 6.4, 20, 0.5))
+			return stats.Decibel(1 + between(hours, 1.6, 7.7, 3.5) + between(hours, 6.4, 20, 0.5))
 		})
 		d.round, d.rounds, d.setups, d.locator = 30*time.Minute, 20, d.setups[:1], ""
 		d.common, d.own = 0.05, 0.05
@@ -117,7 +118,7 @@ func TestSeveralDevices(t *testing.T) {
 		overlapped bool
 	}{{3, 5, [][2]float64{{2, 6}, {3, 5}, {10.01, 10.41}}, false}, {4, 8, [][2]float64{{2, 8}, {4, 8}, {10.01, 10.41}}, true}} {
 		d := newTide(seedFor(t), func(k, i int, hours float64) float64 {
-			return decibel(1+between(hours, 2, 6, 1.5)+between(hours, test.from, test.to, 7.9)) + between(hours, 10.01, 10.41, 5)
+			return stats.Decibel(1+between(hours, 2, 6, 1.5)+between(hours, test.from, test.to, 7.9)) + between(hours, 10.01, 10.41, 5)
 		})
 		rises := risesIn(d.input())
 		if len(rises) != len(test.want) {
@@ -126,7 +127,7 @@ func TestSeveralDevices(t *testing.T) {
 		}
 		for n, r := range rises {
 			if r.Kind != RiseStep || r.From == nil || r.To == nil {
-				t.Errorf("%s: %s", r.Kind, r.Words(zone))
+				t.Errorf("%s: %s", r.Kind, riseLine(&r, zone))
 				continue
 			}
 			for i, at := range []time.Time{*r.From, *r.To} {
@@ -175,12 +176,12 @@ func TestNightRise(t *testing.T) {
 		if len(rises) != 1 || rises[0].Kind != RiseNight {
 			t.Errorf("rounds of %v: %d rises", round, len(rises))
 			for _, r := range rises {
-				t.Logf("%s: %s", r.Kind, r.Words(zone))
+				t.Logf("%s: %s", r.Kind, riseLine(&r, zone))
 			}
 			continue
 		}
 		if r := rises[0]; len(r.Segments) != 6 || math.Abs(float64(*r.Level)-9) > 1.5 || len(r.Sources) > 0 {
-			t.Errorf("rounds of %v: %s", round, r.Words(zone))
+			t.Errorf("rounds of %v: %s", round, riseLine(&r, zone))
 		}
 	}
 }
@@ -258,7 +259,7 @@ func TestChanceMakesNoStep(t *testing.T) {
 			}
 			for _, r := range risesIn(d.input()) {
 				if r.Kind != RiseNight {
-					t.Log(w.name, n, r.Kind, r.Words(zone), r.Against)
+					t.Log(w.name, n, r.Kind, riseLine(&r, zone), r.Against)
 					here++
 				}
 			}

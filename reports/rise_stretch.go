@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -34,7 +35,7 @@ func (s *stretch) last() *floorPoint  { return &s.series.points[s.points[len(s.p
 // stretches gives the runs of points for which raised holds. They are joined as the hours
 // of sources are: a second point at which it does not hold ends one, and so does a time
 // without any. Points that are masked count neither way.
-func (l *noiseLog) stretches(s *floorSeries, raised, masked func(n int) bool) (all []stretch) {
+func stretches(l *readLog, s *floorSeries, raised, masked func(n int) bool) (all []stretch) {
 	silent := 0
 	var last time.Time // of a point that does not end one
 	for n := range s.points {
@@ -56,8 +57,8 @@ func (l *noiseLog) stretches(s *floorSeries, raised, masked func(n int) bool) (a
 	return slices.DeleteFunc(all, func(x stretch) bool { return len(x.points) < 2 })
 }
 
-// A calm is what a series looks like at the points at which it is not raised.
-type calm struct {
+// A quietState is what a series looks like at the points at which it is not raised.
+type quietState struct {
 	points       int
 	level        float64 // their median over the lower decile, dB
 	signs        [signs]int
@@ -65,7 +66,7 @@ type calm struct {
 }
 
 // low tells of the points at which a series is not raised.
-func (s *floorSeries) low() (c calm) {
+func (s *floorSeries) low() (c quietState) {
 	var low []int
 	var levels []float64
 	for n := range s.points {
@@ -73,7 +74,7 @@ func (s *floorSeries) low() (c calm) {
 			low, levels = append(low, n), append(levels, over)
 		}
 	}
-	c.points, c.level = len(low), median(levels)
+	c.points, c.level = len(low), stats.Median(levels)
 	for sign := range signs {
 		c.share[sign], c.power[sign] = s.share(sign, low)
 		for _, n := range low {
@@ -92,17 +93,17 @@ func (x *stretch) stands() bool {
 	for n := x.points[0]; n <= x.points[len(x.points)-1]; n++ {
 		all = append(all, s.over(n))
 	}
-	up := median(all)
-	return s.calm.points >= fewLow && up >= riseLeast && up-s.calm.level >= max(riseLeast/2, contrast*s.scatter)
+	up := stats.Median(all)
+	return s.quiet.points >= fewLow && up >= riseLeast && up-s.quiet.level >= max(riseLeast/2, contrast*s.scatter)
 }
 
 // broadband gives the stretches in which a floor is raised and a sign of interference
 // explains it.
-func (l *noiseLog) broadband(series []*floorSeries, dark func(round int) bool) (all []stretch) {
+func broadband(l *readLog, series []*floorSeries, dark func(round int) bool) (all []stretch) {
 	for _, s := range series {
 		for sign := range signs {
 			raised := func(n int) bool { return s.over(n) >= riseLeast && s.points[n].signs[sign] }
-			for _, x := range l.stretches(s, raised, nil) {
+			for _, x := range stretches(l, s, raised, nil) {
 				x.sign = sign
 				if x.stands() && s.explains(sign, x.points) && !(x.dark(dark) && x.goesOn()) {
 					all = append(all, x)
@@ -141,7 +142,7 @@ func (x *stretch) goesOn() bool {
 
 // nights gives the stretches in the dark in which a floor is raised and nothing explains
 // it but the ionosphere: most setups that listen in a segment hear it.
-func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
+func nights(l *readLog, series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
 	type part struct {
 		survey  int64
 		segment string
@@ -149,7 +150,7 @@ func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, take
 	listen := map[part]map[survey.Setup]bool{}
 	controls := l.in.controls()
 	for _, s := range series {
-		at := l.ears[s.ear]
+		at := l.setupSegments[s.setupSegment]
 		if controls[at.setup] {
 			continue
 		}
@@ -159,16 +160,16 @@ func (l *noiseLog) nights(series []*floorSeries, dark func(round int) bool, take
 		}
 		listen[own][at.setup] = true
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
-		for _, x := range l.stretches(s, raised, func(n int) bool { return taken(s, n) }) {
+		for _, x := range stretches(l, s, raised, func(n int) bool { return taken(s, n) }) {
 			if x.last().last.Sub(x.first().first) >= nightLong && x.dark(dark) && x.stands() {
 				all = append(all, x)
 			}
 		}
 	}
 	return slices.DeleteFunc(slices.Clone(all), func(x stretch) bool {
-		segment, hear := l.ears[x.series.ear].segment.Name, map[survey.Setup]bool{}
+		segment, hear := l.setupSegments[x.series.setupSegment].segment.Name, map[survey.Setup]bool{}
 		for _, y := range all {
-			if at := l.ears[y.series.ear]; at.segment.Name == segment && y.overlaps(&x) {
+			if at := l.setupSegments[y.series.setupSegment]; at.segment.Name == segment && y.overlaps(&x) {
 				hear[at.setup] = true
 			}
 		}
@@ -203,7 +204,7 @@ func gathered(all []stretch) (groups [][]stretch) {
 
 // darkness tells of each round whether it is not by day; of a site that is not known, that
 // it may be dark, sure false.
-func (l *noiseLog) darkness() (dark, sure func(round int) bool) {
+func (l *readLog) darkness() (dark, sure func(round int) bool) {
 	if l.dark != nil {
 		return l.dark, l.sure
 	}

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -23,7 +24,7 @@ func beats(r *survey.Reading, amplitude float64) {
 // comb marks a reading with a comb of lines at a level in dBFS.
 func comb(r *survey.Reading, level float64) {
 	r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingComb, Low: r.Segment.Low, High: r.Segment.High, Spacing: 65013, Lines: 8, Sought: true,
-		Power: fromDecibel(level), Sigma: fromDecibel(level - 20), Confidence: 0.9999})
+		Power: stats.FromDecibel(level), Sigma: stats.FromDecibel(level - 20), Confidence: 0.9999})
 }
 
 func pulsing(r *survey.Reading) { *r.Vd = 2.2 }
@@ -65,7 +66,7 @@ func TestBroadband(t *testing.T) {
 		rises := risesIn(d.input())
 		if test.says == "" {
 			if len(rises) > 0 {
-				t.Errorf("%s: %s", test.name, rises[0].Words(zone))
+				t.Errorf("%s: %s", test.name, riseLine(&rises[0], zone))
 			}
 			continue
 		}
@@ -83,8 +84,8 @@ func TestBroadband(t *testing.T) {
 		}
 		// From 3 to 8 dB in steady dB the mean power is ∫10^(x/10) dx/5 = 4.343·(6.31 − 2.00)/5 = 3.74, for
 		// twice 0.625 hours; with 6.31 for two hours between, (1.25·3.74 + 2·6.31)/3.25 = 5.32.
-		if math.Abs(float64(*r.Level)-decibel(5.32)) > 0.5 {
-			t.Errorf("%s: %s dB, want %.1f", test.name, r.LevelText(), decibel(5.32))
+		if math.Abs(float64(*r.Level)-stats.Decibel(5.32)) > 0.5 {
+			t.Errorf("%s: %s dB, want %.1f", test.name, riseLevel(&r), stats.Decibel(5.32))
 		}
 		if (len(r.Sources) > 0) != (test.name == "beat" || test.name == "comb") {
 			t.Errorf("%s: with sources %v", test.name, r.Sources)
@@ -163,7 +164,7 @@ func TestNoNight(t *testing.T) {
 	day.rounds = 60
 	for name, d := range map[string]tide{"nowhere": nowhere, "through one setup": one, "by day": day} {
 		if rises := risesIn(d.input()); len(rises) > 0 {
-			t.Errorf("%s: %s", name, rises[0].Words(zone))
+			t.Errorf("%s: %s", name, riseLine(&rises[0], zone))
 		}
 	}
 }
@@ -211,7 +212,7 @@ func TestRisesThatAreNone(t *testing.T) {
 		d := newTide(seedFor(t), raised)
 		d.rounds, d.mark = 65, marked(more)
 		if rises := risesIn(d.input()); len(rises) > 0 {
-			t.Errorf("%s: %s", name, rises[0].Words(zone))
+			t.Errorf("%s: %s", name, riseLine(&rises[0], zone))
 		}
 	}
 	strays := newTide(seedFor(t), nil)
@@ -221,6 +222,6 @@ func TestRisesThatAreNone(t *testing.T) {
 		}
 	}
 	if rises := risesIn(strays.input()); len(rises) > 0 {
-		t.Errorf("strays: %s", rises[0].Words(zone))
+		t.Errorf("strays: %s", riseLine(&rises[0], zone))
 	}
 }

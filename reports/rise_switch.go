@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -20,7 +21,7 @@ type switching struct {
 }
 
 // switchings finds the instants at which a device was switched, in order of time.
-func (l *noiseLog) switchings(series []*floorSeries) (found []*switching) {
+func switchings(l *readLog, series []*floorSeries) (found []*switching) {
 	controls := l.in.controls()
 	var order []floorStep
 	for _, s := range series {
@@ -37,7 +38,7 @@ func (l *noiseLog) switchings(series []*floorSeries) (found []*switching) {
 			}
 			n++
 		}
-		found = append(found, l.untangle(order[:n], series, controls)...)
+		found = append(found, untangle(l, order[:n], series, controls)...)
 		order = order[n:]
 	}
 	slices.SortStableFunc(found, func(a, b *switching) int { return a.seen.Compare(b.seen) })
@@ -46,7 +47,7 @@ func (l *noiseLog) switchings(series []*floorSeries) (found []*switching) {
 
 // untangle finds the switchings among steps that overlap each other in time: first the one
 // in which the most steps agree.
-func (l *noiseLog) untangle(steps []floorStep, series []*floorSeries, controls map[survey.Setup]bool) (found []*switching) {
+func untangle(l *readLog, steps []floorStep, series []*floorSeries, controls map[survey.Setup]bool) (found []*switching) {
 	left := slices.Clone(steps)
 	for len(left) > 1 {
 		var most []floorStep
@@ -60,7 +61,7 @@ func (l *noiseLog) untangle(steps []floorStep, series []*floorSeries, controls m
 			break
 		}
 		left = slices.DeleteFunc(left, func(f floorStep) bool { return slices.Contains(most, f) })
-		if s := l.device(most, l.testable(series, most[0].series.survey, at), controls); s != nil {
+		if s := deviceOf(l, most, testable(l, series, most[0].series.survey, at), controls); s != nil {
 			found = append(found, s)
 		}
 	}
@@ -78,9 +79,9 @@ func during(steps []floorStep, at time.Time, up bool) (group []floorStep) {
 	return group
 }
 
-// testable gives the ears in which a step could have been seen at an instant.
-func (l *noiseLog) testable(series []*floorSeries, id int64, at time.Time) map[int]bool {
-	ears := map[int]bool{}
+// testable gives the setup segments in which a step could have been seen at an instant.
+func testable(l *readLog, series []*floorSeries, id int64, at time.Time) map[int]bool {
+	setupSegments := map[int]bool{}
 	for _, s := range series {
 		if s.survey != id {
 			continue
@@ -89,27 +90,27 @@ func (l *noiseLog) testable(series []*floorSeries, id int64, at time.Time) map[i
 		for _, n := range []int{n, n + 1} {
 			if n > 0 && n < len(s.points) {
 				if _, ok := s.jumpAt(n); ok {
-					ears[s.ear] = true
+					setupSegments[s.setupSegment] = true
 				}
 			}
 		}
 	}
-	return ears
+	return setupSegments
 }
 
-// device makes a switching of steps at one instant; nil where they are none: fewer than two
+// deviceOf makes a switching of steps at one instant; nil where they are none: fewer than two
 // segments through every setup, or no more than half of those measured, or a step that the
 // receiver makes without an antenna too, or a course that leads smoothly from one level to
 // the other.
-func (l *noiseLog) device(steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
-	inStep, measured, ears := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
+func deviceOf(l *readLog, steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
+	inStep, measured, setupSegments := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
 	for e := range testable {
-		measured[l.ears[e].setup]++
+		measured[l.setupSegments[e].setup]++
 	}
 	for _, f := range steps {
-		if e := f.series.ear; !ears[e] {
-			ears[e] = true
-			inStep[l.ears[e].setup]++
+		if e := f.series.setupSegment; !setupSegments[e] {
+			setupSegments[e] = true
+			inStep[l.setupSegments[e].setup]++
 		}
 	}
 	hears := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
@@ -121,71 +122,71 @@ func (l *noiseLog) device(steps []floorStep, testable map[int]bool, controls map
 	s := &switching{up: steps[0].up()}
 	names, all := map[string]bool{}, map[string]bool{}
 	for _, f := range steps {
-		if at := l.ears[f.series.ear]; hears(at.setup) {
+		if at := l.setupSegments[f.series.setupSegment]; hears(at.setup) {
 			s.steps = append(s.steps, f)
 			names[at.segment.Name] = true
 		}
 	}
 	for e := range testable {
-		if at := l.ears[e]; hears(at.setup) {
+		if at := l.setupSegments[e]; hears(at.setup) {
 			all[at.segment.Name] = true
 		}
 	}
 	s.segments, s.measured = len(names), max(len(all), len(names))
-	if len(s.steps) == 0 || !l.time(s) {
+	if len(s.steps) == 0 || !timeSwitching(l, s) {
 		return nil
 	}
 	return s
 }
 
-// A stride is one reading beside a step: 0 at the level before it, 1 at that after it.
-type stride struct {
+// A stepReading is one reading beside a step: 0 at the level before it, 1 at that after it.
+type stepReading struct {
 	from, to time.Time
 	height   float64
 }
 
-// time finds between which two readings the device was switched; ok is false where a
+// timeSwitching finds between which two readings the device was switched; ok is false where a
 // steady climb through the whole time between the rounds fits better than a step.
-func (l *noiseLog) time(s *switching) (ok bool) {
-	var strides []stride
+func timeSwitching(l *readLog, s *switching) (ok bool) {
+	var readings []stepReading
 	for _, f := range s.steps {
-		strides = append(strides, l.strides(f)...)
+		readings = append(readings, stepReadings(l, f)...)
 	}
-	slices.SortStableFunc(strides, func(a, b stride) int { return a.from.Compare(b.from) })
-	first, last := strides[0].from, strides[len(strides)-1].to
+	slices.SortStableFunc(readings, func(a, b stepReading) int { return a.from.Compare(b.from) })
+	first, last := readings[0].from, readings[len(readings)-1].to
 	climb, step := 0.0, 0.0
-	for _, x := range strides {
+	for _, x := range readings {
 		u := x.from.Add(x.to.Sub(x.from)/2).Sub(first).Seconds() / last.Sub(first).Seconds()
 		climb += (x.height - u) * (x.height - u)
 		step += (x.height - 1) * (x.height - 1) // as if all stood after it
 	}
 	best, at := math.Inf(1), 0
-	for i, x := range strides {
-		if i > 0 && step < best && !x.from.Equal(strides[i-1].from) {
+	for i, x := range readings {
+		if i > 0 && step < best && !x.from.Equal(readings[i-1].from) {
 			best, at = step, i
 		}
 		step += x.height*x.height - (x.height-1)*(x.height-1)
 	}
 	// Where there is no reading in between, both fit alike: heights are known to a tenth.
-	if best > climb+0.01*float64(len(strides)) {
+	if best > climb+0.01*float64(len(readings)) {
 		return false
 	}
-	s.edge = edge{s.steps[0].series.survey, strides[at].from, strides[at-1].to}
+	s.edge = edge{s.steps[0].series.survey, readings[at].from, readings[at-1].to}
 	if !s.up {
 		s.seen, s.unseen = s.unseen, s.seen
 	}
 	return true
 }
 
-// strides gives the readings of the two points beside a step. One that strays tells no
+// stepReadings gives the readings of the two points beside a step. One that strays tells no
 // more than one that stands half a step beyond.
-func (l *noiseLog) strides(f floorStep) (all []stride) {
+func stepReadings(l *readLog, f floorStep) (all []stepReading) {
 	for _, p := range f.series.points[f.n-1 : f.n+1] {
 		for _, i := range p.readings {
 			h := &l.readings[i]
 			away := h.Start.Sub(p.middle()).Hours() + p.hours - f.at
-			height := (h.levelAt() - f.slope*away - f.before) / f.size
-			all = append(all, stride{h.Start, h.end(), max(-0.5, min(1.5, height))})
+			height := (floorLevel(h) - f.slope*away - f.before) / f.size
+			all = append(all, stepReading{h.Start, h.end(), max(-0.5, min(1.5, height))})
 		}
 	}
 	return all
@@ -193,13 +194,13 @@ func (l *noiseLog) strides(f floorStep) (all []stride) {
 
 // likeness tells by how many dB the device that goes on differs from the one that goes off:
 // by the power it adds, or by how far it lifts the floor where that has moved in between; ok
-// is false where less than half of the ears are the same.
+// is false where less than half of the setup segments are the same.
 func likeness(on, off *switching) (d float64, ok bool) {
 	var powers, sizes []float64
 	for _, f := range on.steps {
 		for _, g := range off.steps {
 			if f.series == g.series {
-				powers = append(powers, decibel(f.power()/g.power()))
+				powers = append(powers, stats.Decibel(f.power()/g.power()))
 				sizes = append(sizes, f.size+g.size)
 			}
 		}
@@ -207,11 +208,13 @@ func likeness(on, off *switching) (d float64, ok bool) {
 	if n := len(powers); n == 0 || 2*n < min(len(on.steps), len(off.steps)) {
 		return 0, false
 	}
-	return min(math.Abs(median(powers)), math.Abs(median(sizes))), true
+	return min(math.Abs(stats.Median(powers)), math.Abs(stats.Median(sizes))), true
 }
 
 // power gives what comes or goes in a step, in linear power.
-func (f *floorStep) power() float64 { return math.Abs(fromDecibel(f.after) - fromDecibel(f.before)) }
+func (f *floorStep) power() float64 {
+	return math.Abs(stats.FromDecibel(f.after) - stats.FromDecibel(f.before))
+}
 
 // sameDevice is by how many dB the power of one device may differ from its coming on to its
 // going off; within alike nothing tells two devices apart.
@@ -224,7 +227,7 @@ type device struct{ on, off, over *switching }
 
 // devices joins each going off with the coming on before it that is most like it, of those
 // that are alike with the last.
-func (l *noiseLog) devices(found []*switching) (all []device) {
+func devices(l *readLog, found []*switching) (all []device) {
 	for _, s := range found {
 		if s.up {
 			all = append(all, device{on: s})
@@ -235,7 +238,7 @@ func (l *noiseLog) devices(found []*switching) (all []device) {
 			if d.on == nil || d.off != nil || d.on.survey != s.survey {
 				continue
 			}
-			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !l.interrupted(d.on.seen, s.seen, s.survey) {
+			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !interrupted(l, d.on.seen, s.seen, s.survey) {
 				best, least = i, min(least, away)
 			}
 		}
@@ -261,12 +264,12 @@ func down(on, s *switching) bool {
 	var left []float64
 	for _, f := range on.steps {
 		for _, g := range s.steps {
-			if before := fromDecibel(f.before); g.series == f.series {
-				left = append(left, (fromDecibel(g.after)-before)/(fromDecibel(f.after)-before))
+			if before := stats.FromDecibel(f.before); g.series == f.series {
+				left = append(left, (stats.FromDecibel(g.after)-before)/(stats.FromDecibel(f.after)-before))
 			}
 		}
 	}
-	return len(left) > 0 && median(left) < 0.5
+	return len(left) > 0 && stats.Median(left) < 0.5
 }
 
 // end gives when the device was last on, as far as that is known.
@@ -282,7 +285,7 @@ func (d *device) end() (t time.Time, ok bool) {
 
 // interrupted tells whether nothing listened for so long between two instants that a
 // device may have gone off and on unseen.
-func (l *noiseLog) interrupted(from, to time.Time, id int64) bool {
+func interrupted(l *readLog, from, to time.Time, id int64) bool {
 	last := from
 	for _, n := range l.roundsSince(id, from) {
 		r := &l.rounds[n]

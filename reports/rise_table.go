@@ -29,7 +29,7 @@ func riseBlock(b *strings.Builder, all []Rise, zone *time.Location) {
 		rises = rises[left:]
 	}
 	for _, r := range rises {
-		b.WriteString(wrap(r.Kind+": "+r.Words(zone), "  ", "    ", 98))
+		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ", 98))
 		for _, e := range r.Evidence {
 			b.WriteString(wrap(Printable(e), "    + ", "      ", 98))
 		}
@@ -70,7 +70,7 @@ func nightText(all []Rise, zone *time.Location) string {
 	case len(nights) == 0:
 		return ""
 	case len(nights) == 1:
-		return nights[0].Words(zone)
+		return riseLine(nights[0], zone)
 	}
 	return fmt.Sprintf("%d times between %s the floor rises in the dark, by up to %s dB, with no sign of a device: the ionosphere, no interference",
 		len(nights), spanText(*nights[0].From, *nights[len(nights)-1].To, zone), Number(float64(most), 1))
@@ -88,7 +88,7 @@ func summaryRises(b *strings.Builder, all []Rise, zone *time.Location) {
 		rises = rises[left:]
 	}
 	for _, r := range rises {
-		b.WriteString(wrap(r.Words(zone), "  ", "     ", 98))
+		b.WriteString(wrap(riseLine(r, zone), "  ", "     ", 98))
 	}
 	if text := nightText(all, zone); text != "" {
 		b.WriteString(wrap(text, "  ", "     ", 98))

@@ -6,19 +6,20 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
-func (r *Rise) speaks(format string, args ...any) {
+func speaks(r *Rise, format string, args ...any) {
 	r.Evidence = append(r.Evidence, fmt.Sprintf(format, args...))
 }
 
-func (r *Rise) contradicts(format string, args ...any) {
+func contradicts(r *Rise, format string, args ...any) {
 	r.Against = append(r.Against, fmt.Sprintf(format, args...))
 }
 
-// setups counts those that hear the rise.
-func (r *Rise) setups() int {
+// setupsHearing counts those that hear the rise.
+func setupsHearing(r *Rise) int {
 	heard := map[survey.Setup]bool{}
 	for _, x := range r.Strength {
 		heard[x.Setup] = true
@@ -27,27 +28,27 @@ func (r *Rise) setups() int {
 }
 
 // stepDoubts says what else a step may be than a device that was switched.
-func (r *Rise) stepDoubts(d device, all ensemble) {
-	heard := r.setups()
+func stepDoubts(r *Rise, d device, all ensemble) {
+	heard := setupsHearing(r)
 	switch {
 	case len(r.Sources) > 0: // no change of an antenna makes one come or go
 	case heard == 1:
-		r.contradicts("seen through one setup only: a change of that antenna or its amplifier looks the same")
+		contradicts(r, "seen through one setup only: a change of that antenna or its amplifier looks the same")
 	case heard == all.setups && all.controls == 0:
-		r.contradicts("seen through every setup, and no terminator was listened through: a change of the receiver looks the same")
+		contradicts(r, "seen through every setup, and no terminator was listened through: a change of the receiver looks the same")
 	}
 	if r.Measured == 2 {
-		r.contradicts("only two segments were measured")
+		contradicts(r, "only two segments were measured")
 	}
 	if d.over != nil {
-		r.contradicts("its own going off was not seen: when another device went off the floor was down again")
+		contradicts(r, "its own going off was not seen: when another device went off the floor was down again")
 	}
 }
 
-// name finds the noise sources that came on or went off with the rise, each within a round
+// nameSources finds the noise sources that came on or went off with the rise, each within a round
 // of it. That a survey begins or ends is neither. Where one did both, one that did either
 // alone is of the neighbourhood.
-func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
+func nameSources(l *readLog, r *Rise, sources []NoiseSource, d device) {
 	round, whole := l.usual, l.whole[d.survey()]
 	near := func(t time.Time, s *switching) bool {
 		if s == nil || t.Sub(s.seen).Abs() > round+s.seen.Sub(s.unseen).Abs() || t.Sub(whole.first) <= round || whole.last.Sub(t) <= round {
@@ -77,7 +78,7 @@ func (l *noiseLog) name(r *Rise, sources []NoiseSource, d device) {
 			verb = "goes off"
 		}
 		r.Sources = append(r.Sources, s.ID)
-		r.speaks("source %d (%s) %s with it", s.ID, s.What(), verb)
+		speaks(r, "source %d (%s) %s with it", s.ID, SourceName(s), verb)
 	}
 }
 
@@ -96,7 +97,7 @@ func signWords(group []stretch) (words []string) {
 					up++
 				}
 			}
-			down, downs = down+x.series.calm.signs[sign], downs+x.series.calm.points
+			down, downs = down+x.series.quiet.signs[sign], downs+x.series.quiet.points
 		}
 		switch {
 		case ups == 0:
@@ -120,26 +121,26 @@ func growthOf(sign int, group []stretch) float64 {
 			continue
 		}
 		_, up := x.series.share(sign, x.points)
-		down := x.series.calm.power[sign]
+		down := x.series.quiet.power[sign]
 		least := growthComb
 		if sign == signBeat {
 			least = growthBeat
 		}
-		if x.series.calm.points > 0 && down > 0 && up >= least*down {
-			all = append(all, decibel(up/down))
+		if x.series.quiet.points > 0 && down > 0 && up >= least*down {
+			all = append(all, stats.Decibel(up/down))
 		}
 	}
 	if len(all) == 0 {
 		return 0
 	}
 	if sign == signBeat { // squares
-		return median(all) / 2
+		return stats.Median(all) / 2
 	}
-	return median(all)
+	return stats.Median(all)
 }
 
 // broadbandWords says why a raised floor is interference.
-func (r *Rise) broadbandWords(l *noiseLog, group []stretch) {
+func broadbandWords(r *Rise, l *readLog, group []stretch) {
 	r.Evidence = append(r.Evidence, signWords(group)...)
 	var bursts []float64
 	pulses := true
@@ -149,29 +150,29 @@ func (r *Rise) broadbandWords(l *noiseLog, group []stretch) {
 		pulses = pulses && x.sign == signVd && x.dark(sure)
 		for _, n := range x.points {
 			for _, at := range x.series.points[n].readings {
-				if f := l.readings[at].Floor; finite(float64(f.Quiet)) {
+				if f := l.readings[at].Floor; stats.Finite(float64(f.Quiet)) {
 					bursts = append(bursts, float64(f.Density.Over(f.Quiet)))
 				}
 			}
 		}
 	}
-	if lower := median(bursts); lower >= 1 {
-		r.speaks("it comes in bursts: between them the floor is %s dB lower", Number(lower, 1))
+	if lower := stats.Median(bursts); lower >= 1 {
+		speaks(r, "it comes in bursts: between them the floor is %s dB lower", Number(lower, 1))
 	}
 	if pulses {
-		r.contradicts("lightning far away raises Vd too, and comes with the ionosphere in the dark")
+		contradicts(r, "lightning far away raises Vd too, and comes with the ionosphere in the dark")
 	}
 }
 
 // nightWords says why a raised floor is none of the house's doing.
 func nightWords(r *Rise, setups int) []string {
 	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
-		r.setups(), count(setups, "setup")), "not counted as interference"}
+		setupsHearing(r), count(setups, "setup")), "not counted as interference"}
 }
 
-// Words says in a line what the rise is and when it was, times in the given zone.
-func (r *Rise) Words(zone *time.Location) string {
-	text := fmt.Sprintf("%s, floor up %s dB on %s", r.when(zone), r.LevelText(), r.where())
+// riseLine says in a line what the rise is and when it was, times in the given zone.
+func riseLine(r *Rise, zone *time.Location) string {
+	text := fmt.Sprintf("%s, floor up %s dB on %s", riseWhen(r, zone), riseLevel(r), riseWhere(r))
 	switch r.Kind {
 	case RiseStep:
 		text += ": one device switching"
@@ -197,8 +198,8 @@ func (r *Rise) Words(zone *time.Location) string {
 	return text
 }
 
-// LevelText writes by how much the floor is raised through the setup that hears it best.
-func (r *Rise) LevelText() string {
+// riseLevel writes by how much the floor is raised through the setup that hears it best.
+func riseLevel(r *Rise) string {
 	if r.Level == nil {
 		return none
 	}
@@ -209,7 +210,7 @@ func (r *Rise) LevelText() string {
 	return text
 }
 
-func (r *Rise) when(zone *time.Location) string {
+func riseWhen(r *Rise, zone *time.Location) string {
 	switch {
 	case r.From == nil:
 		return "until " + r.To.In(zone).Format("2 Jan 2006 15:04 MST")
@@ -219,8 +220,8 @@ func (r *Rise) when(zone *time.Location) string {
 	return spanText(*r.From, *r.To, zone)
 }
 
-// where says in which segments the rise is seen.
-func (r *Rise) where() string {
+// riseWhere says in which segments the rise is seen.
+func riseWhere(r *Rise) string {
 	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
 	const most = 4
 	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {

@@ -117,7 +117,7 @@ func (in Input) stateForm() string {
 
 // pooled speaks of surveys whose sweeps through an antenna count as its first state,
 // although another survey had repeaked it before: whether it was put back is not known.
-func (in Input) pooled() (doubts []string) {
+func pooled(in Input) (doubts []string) {
 	taken := map[int64]bool{}
 	for _, s := range in.Sweeps {
 		taken[s.Survey] = true

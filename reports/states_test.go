@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -28,7 +29,7 @@ func halfway() (Input, time.Time) {
 		}
 		for c := range s.Readings[0].Carriers {
 			if s.Setup.Antenna == "antenna B" {
-				s.Readings[0].Carriers[c].Power *= fromDecibel(3)
+				s.Readings[0].Carriers[c].Power *= stats.FromDecibel(3)
 			}
 		}
 	}
@@ -60,7 +61,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 	}
 	// By its name the state serves as reference, in every form in which it is written.
 	for _, text := range []string{later.Antenna, later.String()} {
-		ref, note, err := Reference(Select(in, Options{}), text)
+		ref, note, err := Reference(selected(in, Options{}).Input, text)
 		if err != nil || note != "" || ref != later {
 			t.Errorf("%q: %v, %q, %v", text, ref, note, err)
 		}
@@ -71,7 +72,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 func TestReferenceStaysTheFirstState(t *testing.T) {
 	in, at := halfway()
 	in.Events = append(in.Events, repeaked(1, "antenna A", at))
-	report, notes, err := NewReport(in, Options{})
+	report, notes, err := reportOf(in, Options{})
 	if err != nil || len(notes) != 0 {
 		t.Fatal(notes, err)
 	}
@@ -106,13 +107,13 @@ func TestSweepsInHandWhenRepeaked(t *testing.T) {
 		{Survey: 1, At: at(0), Text: "kettle on"},
 	}
 	want := []string{"whip 0", "loop 1", "loop (repeaked 3 Nov 19.03 UTC) 3", "loop (repeaked 3 Nov 19.03 UTC) 4", "loop (repeaked 3 Nov 19.04 UTC) 5", "whip 6"}
-	once := Select(in, Options{})
-	for name, chosen := range map[string]Input{"once": once, "twice": Select(once, Options{})} {
+	once := selected(in, Options{}).Input
+	for name, chosen := range map[string]Input{"once": once, "twice": selected(once, Options{}).Input} {
 		var got []string
 		for _, s := range chosen.Sweeps {
 			got = append(got, s.Setup.Antenna+" "+plainNumber(float64(s.Round-1)))
-			if len(s.Readings) != 1 || !s.Readings[0].Quality.Has(survey.FlagReceiverLimited) || chosen.knownOf(s, 0) == nil {
-				t.Errorf("%s, %v: %d readings, calibrated %v", name, s.Setup, len(s.Readings), chosen.knownOf(s, 0) != nil)
+			if len(s.Readings) != 1 || !s.Readings[0].Quality.Has(survey.FlagReceiverLimited) || chosen.calibrationOf(s, 0) == nil {
+				t.Errorf("%s, %v: %d readings, calibrated %v", name, s.Setup, len(s.Readings), chosen.calibrationOf(s, 0) != nil)
 			}
 		}
 		if !slices.Equal(got, want) {
@@ -170,7 +171,7 @@ func TestRepeakedInAnEarlierSurvey(t *testing.T) {
 		return slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, "survey 2: loop was repeaked in survey 1") })
 	}
 	for id, want := range map[int64]bool{0: true, 2: false} {
-		report, _, err := NewReport(in, Options{Survey: id})
+		report, _, err := reportOf(in, Options{Survey: id})
 		if err != nil || spoken(report) != want {
 			t.Errorf("survey %d: %v, %q; want the doubt: %v", id, err, report.Doubts, want)
 		}
@@ -185,7 +186,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		in.Events = append(in.Events, survey.Event{Survey: 1, At: gainStart.Add(time.Duration(40-i) * time.Minute), Text: "kettle\x1b on"})
 	}
 	in.Events = append(in.Events, repeaked(1, "loop", gainStart.Add(time.Hour)), survey.Event{Survey: 2, At: gainStart, Text: "elsewhere"})
-	q := QualityOf(in, Options{})
+	q := QualityOf(selected(in, Options{}))
 	var b bytes.Buffer
 	if err := WriteJSON(&b, q); err != nil {
 		t.Fatal(err)
@@ -220,7 +221,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d lines of events, want %d\n%s", n, shownEvents+1, text)
 	}
 	b.Reset()
-	if err := WriteJSON(&b, QualityOf(ofWhip(atGain(whip, 0, exact(30), -120)), Options{})); err != nil || !strings.Contains(b.String(), `"events": []`) {
+	if err := WriteJSON(&b, QualityOf(selected(ofWhip(atGain(whip, 0, exact(30), -120)), Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
 		t.Errorf("%v, without events: %s", err, b.String())
 	}
 }

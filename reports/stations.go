@@ -3,6 +3,7 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -14,11 +15,11 @@ const (
 	// count; with fewer than minRounds rounds, in all of them.
 	heardRounds = 3
 
-	raster     = 5000.0 // Hz, of broadcasters on shortwave
-	rasterSlip = 50.0   // Hz, how far from it a broadcaster may stand
-	// clockSlip is how far a receiver without a clock correction may be off: 100
+	raster          = 5000.0 // Hz, of broadcasters on shortwave
+	rasterTolerance = 50.0   // Hz, how far from it a broadcaster may stand
+	// clockTolerance is how far a receiver without a clock correction may be off: 100
 	// parts in a million is more than any dongle shows.
-	clockSlip = 100e-6
+	clockTolerance = 100e-6
 
 	// A carrier within ownResolutions of a line of the receiver's own is not resolved
 	// from it: with a Hann window two lines share bins up to 4 spacings apart, 2.7
@@ -46,7 +47,7 @@ type meeting struct {
 // own stands there: gains are labels, and levels drift.
 const ownStronger = 10 // dB
 
-func (o *ownLines) add(r *survey.Reading, k *known) {
+func (o *ownLines) add(r *survey.Reading, k *calibrationFor) {
 	o.resolution = max(o.resolution, float64(r.Resolution))
 	if k == nil {
 		return
@@ -106,7 +107,7 @@ func (c *cell) heard(line int) bool {
 // house can put more lines into a band than there are stations, so that the
 // raster need not hold a majority: it is enough that clearly more lines stand
 // on it than the share of it that is taken for raster would hold by chance.
-func (f *field) counting(rounds []int) (lines []int, local, own int) {
+func (f *roundMatrix) counting(rounds []int) (lines []int, local, own int) {
 	var heard []int
 	for line := range f.lines {
 		switch {
@@ -120,13 +121,13 @@ func (f *field) counting(rounds []int) (lines []int, local, own int) {
 	if !f.segment.Broadcast() {
 		return heard, 0, own
 	}
-	slip, on := f.rasterOffset(heard)
-	chance := float64(len(heard)) * 2 * rasterSlip / raster
-	if on < 3 || 2*on <= len(heard) && float64(on) < 3+3*chance { // no raster to go by
+	offset, on := f.rasterOffset(heard)
+	expected := float64(len(heard)) * 2 * rasterTolerance / raster
+	if on < 3 || 2*on <= len(heard) && float64(on) < 3+3*expected { // no raster to go by
 		return heard, 0, own
 	}
 	for _, line := range heard {
-		if offRaster(f.lines[line], slip) <= rasterSlip {
+		if offRaster(f.lines[line], offset) <= rasterTolerance {
 			lines = append(lines, line)
 		}
 	}
@@ -135,7 +136,7 @@ func (f *field) counting(rounds []int) (lines []int, local, own int) {
 
 // heardOften tells whether the line is heard through some setup in enough of
 // the rounds.
-func (f *field) heardOften(line int, rounds []int) bool {
+func (f *roundMatrix) heardOften(line int, rounds []int) bool {
 	for k := range f.setups {
 		times, present := 0, 0
 		for _, n := range rounds {
@@ -146,7 +147,7 @@ func (f *field) heardOften(line int, rounds []int) bool {
 				}
 			}
 		}
-		if times > 0 && (times >= heardRounds || present < minRounds && times == present) {
+		if times > 0 && (times >= heardRounds || present < stats.MinRounds && times == present) {
 			return true
 		}
 	}
@@ -156,10 +157,10 @@ func (f *field) heardOften(line int, rounds []int) bool {
 // rasterOffset gives by which offset in Hz the most lines stand on the raster,
 // and how many they are. The receiver's clock shifts all of a segment's lines
 // alike; zero wins a draw.
-func (f *field) rasterOffset(lines []int) (offset float64, on int) {
+func (f *roundMatrix) rasterOffset(lines []int) (offset float64, on int) {
 	count := func(offset float64) (n int) {
 		for _, line := range lines {
-			if offRaster(f.lines[line], offset) <= rasterSlip {
+			if offRaster(f.lines[line], offset) <= rasterTolerance {
 				n++
 			}
 		}
@@ -167,12 +168,12 @@ func (f *field) rasterOffset(lines []int) (offset float64, on int) {
 	}
 	on = count(0)
 	for _, line := range lines {
-		slip := f.lines[line] - raster*math.Round(f.lines[line]/raster)
-		if math.Abs(slip) > clockSlip*f.lines[line] {
+		own := f.lines[line] - raster*math.Round(f.lines[line]/raster)
+		if math.Abs(own) > clockTolerance*f.lines[line] {
 			continue
 		}
-		if n := count(slip); n > on {
-			offset, on = slip, n
+		if n := count(own); n > on {
+			offset, on = own, n
 		}
 	}
 	return offset, on
@@ -180,6 +181,6 @@ func (f *field) rasterOffset(lines []int) (offset float64, on int) {
 
 // offRaster gives how far a frequency stands from the shifted raster, in Hz.
 func offRaster(frequency, offset float64) float64 {
-	slip := frequency - offset
-	return math.Abs(slip - raster*math.Round(slip/raster))
+	frequency -= offset
+	return math.Abs(frequency - raster*math.Round(frequency/raster))
 }

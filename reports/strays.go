@@ -1,6 +1,9 @@
 package reports
 
-import "math"
+import (
+	"math"
+	"nightfloor/reports/stats"
+)
 
 // A station goes off the air or comes on between two visits, and the round
 // says nothing of the antennas. Differences are therefore taken for normal, but for
@@ -44,7 +47,7 @@ func newStrayTable() strayTable {
 
 // at gives what a distance of z spreads makes.
 func (t strayTable) at(z float64) stray {
-	i, x := gridPoint(math.Abs(z)/strayStep, len(t))
+	i, x := stats.GridPoint(math.Abs(z)/strayStep, len(t))
 	a, b := &t[i], &t[i+1]
 	return stray{a.density + x*(b.density-a.density), a.weight + x*(b.weight-a.weight), a.slope + x*(b.slope-a.slope)}
 }

@@ -26,7 +26,7 @@ func TestFloorOf(t *testing.T) {
 	over.Readings[0].Quality.Flags = []string{survey.FlagOverload}
 	in.Sweeps = append(in.Sweeps, &over)
 
-	rows := FloorOf(in, Options{}).Rows
+	rows := FloorOf(selected(in, Options{})).Rows
 	if len(rows) != 2 {
 		t.Fatalf("%d rows, want 2", len(rows))
 	}
@@ -45,7 +45,7 @@ func TestQualityOf(t *testing.T) {
 	in.Sweeps[3].Readings[0].Quality.Flags = []string{survey.FlagOverload, survey.FlagShort}
 	in.Gaps = []survey.Gap{{Survey: 1, From: w.start, To: w.start.Add(time.Minute), Why: "receiver unplugged"}, {Survey: 2}}
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Start: w.start.Add(time.Hour)})
-	q := QualityOf(in, Options{}).Surveys
+	q := QualityOf(selected(in, Options{})).Surveys
 	if len(q) != 2 {
 		t.Fatalf("%d surveys, want 2", len(q))
 	}

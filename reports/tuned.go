@@ -9,7 +9,7 @@ import (
 
 // tunedOut says which antennas of the plans are not compared in a segment because
 // they are tuned to another stretch.
-func (in Input) tunedOut(segment survey.Segment) (doubts []string) {
+func tunedOut(in Input, segment survey.Segment) (doubts []string) {
 	plans := in.plans()
 	for _, s := range in.Surveys {
 		for _, a := range plans[s.ID].Antennas {

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -107,14 +108,14 @@ func TestOnlySweepsAreSimulated(t *testing.T) {
 	in := w.input()
 	in.Surveys[0].Simulated = false
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Kind: survey.KindRecord, Simulated: true, Start: w.start.Add(-time.Hour), First: w.setup(2)})
-	r, _, err := NewReport(in, Options{})
+	r, _, err := reportOf(in, Options{})
 	if err != nil || r.Simulated || r.Rank.Reference != w.setup(0) {
 		t.Errorf("simulated %v, reference %v, %v", r.Simulated, r.Rank.Reference, err)
 	}
 	last := *in.Sweeps[len(in.Sweeps)-1]
 	last.Survey = 2
 	in.Sweeps = append(in.Sweeps, &last)
-	r, _, err = NewReport(in, Options{})
+	r, _, err = reportOf(in, Options{})
 	if err != nil || r.Simulated || !strings.Contains(strings.Join(r.Doubts, "\n"), "survey 2 is simulated and left out") {
 		t.Errorf("simulated %v, doubts %q, %v", r.Simulated, r.Doubts, err)
 	}
@@ -216,22 +217,22 @@ func TestDifferenceOfSeparateRounds(t *testing.T) {
 	w.gain, w.floor, w.lag1, w.common = []float64{0, 3, 3}, []float64{-98, -98, -98}, 0, 0
 	in := keepRounds(w.input(), w.setup(1), func(round int) bool { return round <= 12 })
 	in = keepRounds(in, w.setup(2), func(round int) bool { return round > 12 })
-	f := newField(in, w.segment)
+	f := newRoundMatrix(in, w.segment)
 	rounds := make([]int, len(f.rounds))
 	for i := range rounds {
 		rounds[i] = i
 	}
-	c := &contest{field: f, rounds: rounds, ref: slices.Index(f.setups, w.setup(0))}
+	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, w.setup(0))}
 	c.lines, _, _ = f.counting(rounds)
 	c.compare()
-	var knives []*jackknife
+	var jackknives []*stats.Jackknife
 	for k, s := range f.setups {
 		if s != w.setup(0) {
-			knives = append(knives, c.knives[k])
+			jackknives = append(jackknives, c.jackknives[k])
 		}
 	}
-	a, b := knives[0].sigma(), knives[1].sigma()
-	if got, want := knives[0].minus(knives[1]).sigma(), math.Hypot(a, b); math.Abs(got-want) > 1e-9*want {
+	a, b := jackknives[0].Sigma(), jackknives[1].Sigma()
+	if got, want := jackknives[0].Minus(jackknives[1]).Sigma(), math.Hypot(a, b); math.Abs(got-want) > 1e-9*want {
 		t.Errorf("standard error %.3f of the difference of %.3f and %.3f, want %.3f", got, a, b, want)
 	}
 }

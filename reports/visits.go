@@ -68,8 +68,8 @@ func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 // shownReasons is how many reasons a person is shown; JSON has them all.
 const shownReasons = 6
 
-// Words says how the visits went, a line each; none where all reached what was asked.
-func (q *QualityVisits) Words(zone *time.Location) (lines []string) {
+// VisitLines says how the visits went, a line each; none where all reached what was asked.
+func VisitLines(q *QualityVisits, zone *time.Location) (lines []string) {
 	if q == nil {
 		return nil
 	}
@@ -96,7 +96,7 @@ func (q *QualityVisits) Words(zone *time.Location) (lines []string) {
 
 // writeVisits lists what went wrong with visits.
 func writeVisits(b *strings.Builder, q *QualityVisits, zone *time.Location) {
-	for _, line := range q.Words(zone) {
+	for _, line := range VisitLines(q, zone) {
 		b.WriteString(wrap(line, "  ", "    ", 98))
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -116,7 +117,7 @@ func (b *WaterfallBuilder) Picture() Waterfall {
 	for _, row := range b.rows {
 		p.Times = append(p.Times, row.middle())
 		for c := range row.sum {
-			p.DBFSHz = append(p.DBFSHz, float32(decibel(row.sum[c]/row.count[c]))) // 0/0: NaN
+			p.DBFSHz = append(p.DBFSHz, float32(stats.Decibel(row.sum[c]/row.count[c]))) // 0/0: NaN
 		}
 	}
 	return p
@@ -132,13 +133,13 @@ const (
 var powers = func() []float64 {
 	p := make([]float64, 300/powerStep)
 	for i := range p {
-		p[i] = fromDecibel(powerFirst + float64(i)*powerStep)
+		p[i] = stats.FromDecibel(powerFirst + float64(i)*powerStep)
 	}
 	return p
 }()
 
 // fastPower gives the power of a level from −250 to 50 dB.
 func fastPower(level float64) float64 {
-	i, x := gridPoint((level-powerFirst)/powerStep, len(powers))
+	i, x := stats.GridPoint((level-powerFirst)/powerStep, len(powers))
 	return powers[i] + x*(powers[i+1]-powers[i])
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -97,7 +98,7 @@ func rayleigh(random *rand.Rand, levels []float64, n int) {
 		for range n {
 			power += random.ExpFloat64() / float64(n)
 		}
-		levels[i] = decibel(power)
+		levels[i] = stats.Decibel(power)
 	}
 }
 
@@ -163,9 +164,9 @@ func (w world) sweep(random *rand.Rand, k, n, visit int, at time.Time, floor flo
 	if w.gains != nil {
 		r.Gain = w.gains[k]
 	}
-	noise := fromDecibel(density) * sigma
+	noise := stats.FromDecibel(density) * sigma
 	for c := range w.levels {
-		x := fromDecibel(level(c)) + random.NormFloat64()
+		x := stats.FromDecibel(level(c)) + random.NormFloat64()
 		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: survey.Hz(w.first + float64(c)*w.spacing + 0.5*random.NormFloat64()),
 			Power: noise * x, Sigma: noise, Detected: x > 10})
 	}
@@ -186,9 +187,9 @@ func find(t testing.TB, s RankSegment, setup survey.Setup) RankSetup {
 
 func mustRank(t testing.TB, in Input, opts Options) Rank {
 	t.Helper()
-	rank, _, err := RankOf(in, opts)
+	s, err := Select(in, opts)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return rank
+	return RankOf(s, opts.Seed)
 }

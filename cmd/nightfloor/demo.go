@@ -89,7 +89,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 		return err
 	}
 	defer db.Close()
-	report, _, err := loadReport(ctx, db, reports.Options{}, true)
+	report, _, err := loadReport(ctx, db, reports.Options{}, reports.All, true)
 	if err != nil {
 		return err
 	}

@@ -51,7 +51,7 @@ func TestDemo(t *testing.T) {
 	if err != nil || len(surveys) != 1 || !surveys[0].Simulated || surveys[0].Ending != "all rounds done" {
 		t.Errorf("surveys %+v, %v", surveys, err)
 	}
-	report, _, err := loadReport(t.Context(), db, reports.Options{}, false)
+	report, _, err := loadReport(t.Context(), db, reports.Options{}, reports.All, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +106,7 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan survey.Plan, report *re
 		}
 		// All supplies of the house are modulated with the mains, by half and more.
 		if s.Kind == survey.FindingComb && (s.Envelope == nil || math.Abs(float64(*s.Envelope)-100) > 0.5 || *s.Mains != 50 || *s.Depth < 0.5) {
-			t.Errorf("%s: its lines beat at 100 Hz; found %v, %v", s.What(), s.Envelope, s.Evidence)
+			t.Errorf("%s: its lines beat at 100 Hz; found %v, %v", reports.SourceName(&s), s.Envelope, s.Evidence)
 		}
 	}
 }

@@ -96,7 +96,7 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		return err
 	}
 	defer db.Close()
-	report, notes, err := loadReport(ctx, db, opts, o.html != "")
+	report, notes, err := loadReport(ctx, db, opts, o.asked(), o.html != "")
 	for _, note := range notes {
 		c.note("%s", note)
 	}
@@ -111,6 +111,23 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		return nil
 	}
 	return o.show(c, report)
+}
+
+// asked says which results are needed for what is to be shown.
+func (o reportOptions) asked() reports.Asked {
+	switch o.word {
+	case "rank":
+		return reports.Asked{Rank: true}
+	case "floor":
+		return reports.Asked{Floor: true}
+	case "bearings":
+		return reports.Asked{Bearings: true}
+	case "noise-sources":
+		return reports.Asked{Noise: true}
+	case "quality":
+		return reports.Asked{Quality: true}
+	}
+	return reports.All
 }
 
 // options checks what the command line says.
@@ -188,9 +205,9 @@ func (o reportOptions) show(c *console, r *reports.Report) error {
 	return reports.WriteTable(c.out, result, time.Local)
 }
 
-// loadReport reads what the options ask for and makes all results of it.
+// loadReport reads what the options mean and makes the results that are asked for of it.
 // Pictures are made for a page only: they need every spectrum.
-func loadReport(ctx context.Context, db *store.Store, opts reports.Options, pictures bool) (*reports.Report, []string, error) {
+func loadReport(ctx context.Context, db *store.Store, opts reports.Options, asked reports.Asked, pictures bool) (*reports.Report, []string, error) {
 	in, err := loadRows(ctx, db, filterOf(opts))
 	if err != nil {
 		return nil, nil, err
@@ -201,19 +218,20 @@ func loadReport(ctx context.Context, db *store.Store, opts reports.Options, pict
 		if in, err = loadRows(ctx, db, store.Filter{}); err != nil {
 			return nil, nil, err
 		}
-		if opts, err = reports.Settle(in, opts); err != nil {
+		if opts, err = reports.Refine(in, opts); err != nil {
 			return nil, nil, fmt.Errorf("report on %s: %w", db.Path(), err)
 		}
 	}
-	report, notes, err := reports.NewReport(in, opts)
+	selected, err := reports.Select(in, opts)
 	if err != nil {
-		return nil, notes, fmt.Errorf("report on %s: %w", db.Path(), err)
+		return nil, selected.Notes, fmt.Errorf("report on %s: %w", db.Path(), err)
 	}
+	report := reports.NewReport(selected, asked, opts.Seed, time.Local)
 	report.Version, report.Made = version(), time.Now().UTC()
 	if pictures {
-		err = addPictures(ctx, db, in, opts, report)
+		err = addPictures(ctx, db, selected, filterOf(opts), report)
 	}
-	return report, notes, err
+	return report, selected.Notes, err
 }
 
 func filterOf(opts reports.Options) store.Filter {
@@ -252,9 +270,9 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in rep
 }
 
 // addPictures makes the pictures of time against frequency of the report's rows.
-func addPictures(ctx context.Context, db *store.Store, in reports.Input, opts reports.Options, report *reports.Report) error {
-	pictures := reports.NewPictures(in, opts)
-	err := db.Spectra(ctx, filterOf(opts), func(reading int64, _ survey.Setup, _ survey.Segment, _ time.Time, spectrum *survey.Spectrum) error {
+func addPictures(ctx context.Context, db *store.Store, in reports.Selection, filter store.Filter, report *reports.Report) error {
+	pictures := reports.NewPictures(in)
+	err := db.Spectra(ctx, filter, func(reading int64, _ survey.Setup, _ survey.Segment, _ time.Time, spectrum *survey.Spectrum) error {
 		pictures.Add(reading, spectrum)
 		return nil
 	})

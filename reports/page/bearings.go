@@ -83,16 +83,16 @@ func turnsOf(r *reports.Report, n *names) []turnView {
 
 // add adds one pattern to its antenna's.
 func (v *turnView) add(p *reports.Pattern, n *names) {
-	row := patternRow{Of: p.What(), Null: "no null", Interval: p.NullInterval(), Depth: p.DepthText(),
-		DepthInterval: p.DepthInterval(), Peak: "–", Rounds: fmt.Sprint(p.Rounds)}
+	row := patternRow{Of: reports.PatternName(p), Null: "no null", Interval: reports.NullInterval(p), Depth: reports.DepthText(p),
+		DepthInterval: reports.DepthInterval(p), Peak: "–", Rounds: fmt.Sprint(p.Rounds)}
 	var doubts []string
 	if p.Null != nil {
 		row.Null, row.Peak = reports.BothWays(*p.Null), reports.BothWays(*p.Peak)
 	} else {
-		doubts = append(doubts, p.What()+": no null: "+*p.NoNull)
+		doubts = append(doubts, reports.PatternName(p)+": no null: "+*p.NoNull)
 	}
 	for _, d := range p.Doubts {
-		doubts = append(doubts, p.What()+": "+d)
+		doubts = append(doubts, reports.PatternName(p)+": "+d)
 	}
 	v.Patterns = append(v.Patterns, row)
 	v.Doubts = append(v.Doubts, doubtsOf(doubts, n)...)
@@ -175,12 +175,12 @@ func polarWords(p *reports.Pattern) string {
 	if p.Null == nil {
 		return "No null is claimed."
 	}
-	interval := strings.Replace(p.NullInterval(), " … ", " to ", 1)
+	interval := strings.Replace(reports.NullInterval(p), " … ", " to ", 1)
 	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(reports.BothWays(*p.Null), " / ", " and ", 1), interval)
 	if p.Depth == nil {
 		return words + "and nothing is left in it."
 	}
-	return words + p.DepthText() + " dB under the peak."
+	return words + reports.DepthText(p) + " dB under the peak."
 }
 
 // A polarAxis is the scale of levels from the middle to the rim, dB.

@@ -16,7 +16,7 @@ func servedOf(q reports.Quality) []servedView {
 	var out []servedView
 	for _, c := range q.Calibrations {
 		v := servedView{Number: c.Calibration, Kind: reports.Printable(c.Kind), Receiver: reports.Printable(c.Receiver), At: stampOf(c.At), Note: reports.Printable(c.Note)}
-		if verdicts := c.VerdictsText(); verdicts != "" {
+		if verdicts := reports.VerdictsText(c); verdicts != "" {
 			v.Words = append(v.Words, verdicts)
 		}
 		for _, d := range c.Doubts {

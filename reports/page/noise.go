@@ -129,7 +129,7 @@ func (v *noiseView) lead(r reports.NoiseSources) string {
 
 // sourceOf shows one source.
 func sourceOf(s reports.NoiseSource, n *names) sourceView {
-	v := sourceView{ID: s.ID, What: upper(reports.Printable(s.What())), Likely: upper(reports.Printable(s.LikelyText())), Hours: hoursOn(s.Hours),
+	v := sourceView{ID: s.ID, What: upper(reports.Printable(reports.SourceName(&s))), Likely: upper(reports.Printable(reports.LikelyText(&s))), Hours: hoursOn(s.Hours),
 		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	if s.Spacing != nil {
 		v.Spacing = s.Spacing.String()

@@ -21,7 +21,11 @@ func TestNoiseLead(t *testing.T) {
 	held := func(f ...survey.Finding) reports.NoiseSources {
 		sweep := &survey.Sweep{Survey: 1, Round: 1, Setup: whipStudy, Start: nightStart, Readings: []survey.Reading{{
 			Segment: nightSegments[0], Start: nightStart, Duration: time.Second, Floor: &survey.Floor{Density: -100}, Findings: f}}}
-		return reports.NoiseSourcesOf(reports.Input{Surveys: []survey.Survey{{ID: 1}}, Sweeps: []*survey.Sweep{sweep}}, reports.Options{})
+		s, err := reports.Select(reports.Input{Surveys: []survey.Survey{{ID: 1}}, Sweeps: []*survey.Sweep{sweep}}, reports.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return reports.NewReport(s, reports.Asked{Noise: true}, 0, time.UTC).Noise
 	}
 	for _, test := range []struct {
 		name  string

@@ -73,8 +73,8 @@ func qualityOf(q reports.Quality) []qualityView {
 		for _, g := range s.Gaps {
 			v.Gaps = append(v.Gaps, gapView{stampOf(g.From), stampOf(g.To), spell(g.To.Sub(g.From)), reports.Printable(g.Why)})
 		}
-		v.Visits = s.Visits.Words(time.UTC)
-		events, left := s.Shown()
+		v.Visits = reports.VisitLines(s.Visits, time.UTC)
+		events, left := reports.ShownEvents(s)
 		for _, e := range events {
 			event := eventView{At: stampOf(e.At), Text: reports.Printable(e.Text)}
 			if e.Repeaked != nil {

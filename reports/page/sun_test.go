@@ -24,11 +24,11 @@ func TestSunIsThatOfTheRankings(t *testing.T) {
 			in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Round: 1, Setup: s, Start: at, Readings: []survey.Reading{{
 				Segment: nightSegments[0], Start: at, Floor: &survey.Floor{Density: -100}}}})
 		}
-		rank, _, err := reports.RankOf(in, reports.Options{})
+		chosen, err := reports.Select(in, reports.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, s := range rank.Segments {
+		for _, s := range reports.NewReport(chosen, reports.Asked{Rank: true}, 0, time.UTC).Rank.Segments {
 			if s.Period == reports.PeriodAll {
 				continue
 			}

@@ -61,7 +61,7 @@ func timelineOf(r *reports.Report, boxes map[string]floorBox) *timelineBox {
 		if s.Likely == reports.LikelyOwn || len(b.Rows) == shownSources {
 			continue
 		}
-		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(reports.Printable(s.What())), More: reports.Printable(s.LikelyText()), hours: s.Hours}
+		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(reports.Printable(reports.SourceName(&s))), More: reports.Printable(reports.LikelyText(&s)), hours: s.Hours}
 		b.Rows = append(b.Rows, row)
 	}
 	b.addRises(r.Noise.Rises)

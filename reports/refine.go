@@ -24,10 +24,10 @@ func nothing(format string, args ...any) error {
 	return nothingError{fmt.Sprintf(format, args...)}
 }
 
-// Settle judges the options against all that is stored, and gives them with the
+// Refine judges the options against all that is stored, and gives them with the
 // segment's name as it is stored: 31m and 9400-9900 are 31 m. The error wraps
 // ErrNothing; it names the option at fault, and what there is instead.
-func Settle(in Input, opts Options) (Options, error) {
+func Refine(in Input, opts Options) (Options, error) {
 	if !opts.From.IsZero() && !opts.To.IsZero() && !opts.From.Before(opts.To) {
 		return opts, nothing("--to %s lies before --from %s, or on it: nothing is between", utcText(opts.To), utcText(opts.From))
 	}

@@ -3,6 +3,7 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -10,11 +11,8 @@ import (
 // while it was on: by its own power, whatever the floor does.
 func (p *turns) sources() (out []Pattern) {
 	for _, s := range p.heard {
-		if s.kind != survey.FindingComb && s.kind != survey.FindingMains {
-			continue
-		}
-		powers := p.noise.byCell(s, p.field)
-		t := p.turning(func(c *cell) (power, sigma float64) {
+		powers := byCell(s, p.matrix)
+		t := p.series(func(c *cell) (power, sigma float64) {
 			sum, ok := powers[c]
 			if !ok {
 				return math.NaN(), 0
@@ -22,32 +20,22 @@ func (p *turns) sources() (out []Pattern) {
 			n := float64(sum.readings)
 			return sum.power / n, math.Sqrt(sum.variance) / n
 		})
-		if s.kind == survey.FindingMains {
+		if s.Squared {
 			t.squared(p.factor)
 		}
 		pattern, ok := p.pattern(t, OfNoiseSource)
-		if !ok || pattern.Rounds < minRounds {
+		if !ok || pattern.Rounds < stats.MinRounds {
 			continue
 		}
-		if s.kind == survey.FindingComb {
-			pattern.Spacing = hertz(s.spacing)
-			if b := s.lineBeat(); b.found() {
-				pattern.Envelope = hertz(b.envelope)
-			} else if s.mains != nil {
-				pattern.Envelope = hertz(s.mains.envelope)
-			}
-		} else {
-			envelope, _, _ := beatFigures(s.findings())
-			pattern.Envelope = hertz(envelope)
-		}
+		pattern.Spacing, pattern.Envelope = s.Spacing, s.Envelope
 		out = append(out, pattern)
 	}
 	return out
 }
 
-// squared makes it a turning of squares: those of powers that were brought to one gain as
+// squared makes it a series of squares: those of powers that were brought to one gain as
 // powers are.
-func (t *turning) squared(factor [][]float64) {
+func (t *bearingSeries) squared(factor [][]float64) {
 	t.square = true
 	for r := range t.power {
 		for c := range t.power[r] {
@@ -58,7 +46,7 @@ func (t *turning) squared(factor [][]float64) {
 }
 
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.
-func (l *noiseLog) byCell(s *noiseSource, f *field) map[*cell]strengthPart {
+func byCell(s Measured, f *roundMatrix) map[*cell]strengthPart {
 	setups, rounds := map[survey.Setup]int{}, map[roundKey]int{}
 	for k, setup := range f.setups {
 		setups[setup] = k
@@ -67,12 +55,8 @@ func (l *noiseLog) byCell(s *noiseSource, f *field) map[*cell]strengthPart {
 		rounds[key] = n
 	}
 	sums := map[*cell]strengthPart{}
-	for i := range l.readings { // in order: sums of floats hang on it
-		h, found := &l.readings[i], s.measured[i]
-		if found == nil {
-			continue
-		}
-		if h.Segment.Name != f.segment.Name || h.Segment.Low > f.segment.Low || h.Segment.High < f.segment.High || !s.at(h.sweep.Survey, h.Start) {
+	for h, found := range s.WhileOn { // in order of time: sums of floats hang on it
+		if h.Segment.Name != f.segment.Name || h.Segment.Low > f.segment.Low || h.Segment.High < f.segment.High {
 			continue
 		}
 		k, known := setups[h.sweep.Setup]
@@ -82,11 +66,11 @@ func (l *noiseLog) byCell(s *noiseSource, f *field) map[*cell]strengthPart {
 		}
 		c := f.cells[k][n]
 		lower, ok := refer(h.Gain, c.gain)
-		if !ok || !finite(found.Power) || !finite(found.Sigma) {
+		if !ok || !stats.Finite(found.Power) || !stats.Finite(found.Sigma) {
 			continue
 		}
-		scale := fromDecibel(-float64(lower))
-		if s.kind == survey.FindingMains {
+		scale := stats.FromDecibel(-float64(lower))
+		if s.Squared {
 			scale *= scale
 		}
 		sum := sums[c]

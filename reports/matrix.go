@@ -5,19 +5,20 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // A cell is what one round found in one segment through one setup: the sweeps
 // of its visits put together in linear power.
 type cell struct {
-	gain    survey.Gain
-	floor   float64   // density, full-scale units per hertz
-	limited int       // readings whose floor is the receiver's own
-	step    survey.DB // standard error of the gain where a calibration measured it
-	snr     []float64 // by line: carrier over floor density, Hz; NaN where not measured
-	sigma   []float64 // by line: standard error of snr, Hz
-	outside outer
+	gain     survey.Gain
+	floor    float64   // density, full-scale units per hertz
+	limited  int       // readings whose floor is the receiver's own
+	step     survey.DB // standard error of the gain where a calibration measured it
+	snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
+	sigma    []float64 // by line: standard error of snr, Hz
+	external externalNoise
 
 	off      float64 // degrees from the asked bearing to where it was seen to point, mean
 	readings int
@@ -29,11 +30,11 @@ type cell struct {
 
 // Outer is what of a cell's floor comes from outside: the receiver's own noise is out of
 // it by subtraction of powers where it is known. Densities as the cell's floor.
-type outer struct {
-	floor float64
-	sigma float64 // standard error of the readings, once the receiver's noise is out of them
-	wrong float64 // standard error of what was subtracted: the calibration's, alike in all cells
-	thin  int     // readings under plainMargin
+type externalNoise struct {
+	floor      float64
+	sigma      float64 // standard error of the readings, once the receiver's noise is out of them
+	systematic float64 // standard error of what was subtracted: the calibration's, alike in all cells
+	thin       int     // readings under plainMargin
 }
 
 // A roundKey names a round: rounds count within their survey.
@@ -42,8 +43,8 @@ type roundKey struct {
 	round  int
 }
 
-// A field is one segment: setups by rounds by lines.
-type field struct {
+// A roundMatrix is one segment: setups by rounds by lines.
+type roundMatrix struct {
 	segment survey.Segment
 	setups  []survey.Setup                        // in order of appearance
 	rounds  []roundKey                            // in order of time
@@ -61,15 +62,15 @@ type span struct{ first, last time.Time }
 
 func spanOf(r *survey.Reading) span { return span{r.Start, r.Start.Add(r.Duration)} }
 
-// newField gathers the readings of one segment. Sweeps come in order of time.
+// newRoundMatrix gathers the readings of one segment. Sweeps come in order of time.
 // Overloaded readings are left out, and so are those without a floor.
-func newField(in Input, segment survey.Segment) *field {
-	f := &field{segment: segment}
+func newRoundMatrix(in Input, segment survey.Segment) *roundMatrix {
+	f := &roundMatrix{segment: segment}
 	var ids identities
 	setupOf, roundOf := map[survey.Setup]int{}, map[roundKey]int{}
 	var spans, used []span
 	var own ownLines
-	pointed := in.pointed()
+	pointed := pointed(in)
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
@@ -96,7 +97,7 @@ func newField(in Input, segment survey.Segment) *field {
 				spans, used = append(spans, spanOf(r)), append(used, span{})
 			}
 			spans[n] = spans[n].with(spanOf(r))
-			known := in.knownOf(s, i)
+			known := in.calibrationOf(s, i)
 			own.add(r, known)
 			if !f.add(k, n, r, known, &ids) {
 				continue
@@ -126,7 +127,7 @@ func (s span) with(t span) span {
 }
 
 // add puts one reading into its cell, or counts it among those left out.
-func (f *field) add(setup, round int, r *survey.Reading, known *known, ids *identities) (used bool) {
+func (f *roundMatrix) add(setup, round int, r *survey.Reading, known *calibrationFor, ids *identities) (used bool) {
 	for len(f.cells[setup]) <= round {
 		f.cells[setup] = append(f.cells[setup], nil)
 		f.flags[setup] = append(f.flags[setup], nil)
@@ -136,7 +137,7 @@ func (f *field) add(setup, round int, r *survey.Reading, known *known, ids *iden
 	case r.Quality.Has(survey.FlagOverload):
 		f.left.overload++
 		return false
-	case r.Floor == nil || !finite(r.Floor.Density.Linear()) || r.Floor.Density.Linear() == 0:
+	case r.Floor == nil || !stats.Finite(r.Floor.Density.Linear()) || r.Floor.Density.Linear() == 0:
 		f.left.noFloor++
 		return false
 	}
@@ -158,8 +159,8 @@ func (f *field) add(setup, round int, r *survey.Reading, known *known, ids *iden
 	if r.Segment != f.segment {
 		r = within(r, f.segment)
 	}
-	scale := fromDecibel(-float64(lower))
-	c.outside.add(r, known, scale)
+	scale := stats.FromDecibel(-float64(lower))
+	c.external.add(r, known, scale)
 	c.add(r, ids.assign(r), scale)
 	return true
 }
@@ -184,7 +185,7 @@ type visitKey struct {
 }
 
 // pointed gives where the antenna was seen to point during a visit, where that is known.
-func (in Input) pointed() map[visitKey]survey.Bearing {
+func pointed(in Input) map[visitKey]survey.Bearing {
 	at := map[visitKey]survey.Bearing{}
 	for _, v := range in.Visits {
 		if v.Bearing.Known {
@@ -204,7 +205,7 @@ func (c *cell) point(asked, at survey.Bearing) {
 }
 
 // add takes a reading's floor, and the receiver's own noise out of it.
-func (o *outer) add(r *survey.Reading, known *known, scale float64) {
+func (o *externalNoise) add(r *survey.Reading, known *calibrationFor, scale float64) {
 	floor := r.Floor.Density.Linear() * scale
 	d, ok := known.margin(r)
 	if !ok {
@@ -214,19 +215,16 @@ func (o *outer) add(r *survey.Reading, known *known, scale float64) {
 	if d < plainMargin {
 		o.thin++
 	}
-	left := floor * fromDecibel(external(d))
+	left := floor * stats.FromDecibel(externalCorrection(d))
 	o.floor += left
-	if sigma := float64(r.Floor.Sigma); finite(sigma) {
-		e := left * errorGain(max(limitedMargin, d)) * relative(sigma)
+	if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
+		e := left * errorGain(max(limitedMargin, d)) * stats.Relative(sigma)
 		o.sigma += e * e
 	}
-	if sigma := float64(known.noise.Sigma); finite(sigma) {
-		o.wrong += (floor - left) * relative(sigma)
+	if sigma := float64(known.noise.Sigma); stats.Finite(sigma) {
+		o.systematic += (floor - left) * stats.Relative(sigma)
 	}
 }
-
-// relative gives a small error in dB as a share of the power.
-func relative(dB float64) float64 { return dB * math.Ln10 / 10 }
 
 func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 	c.readings++
@@ -241,7 +239,7 @@ func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 			c.times = append(c.times, make([]int, need)...)
 		}
 		carrier := &r.Carriers[i]
-		if !finite(carrier.Power) || !finite(carrier.Sigma) {
+		if !stats.Finite(carrier.Power) || !stats.Finite(carrier.Sigma) {
 			continue
 		}
 		c.power[line] += carrier.Power * scale
@@ -251,7 +249,7 @@ func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 }
 
 // finish turns sums into means and puts the rounds into order of time.
-func (f *field) finish(spans, used []span) {
+func (f *roundMatrix) finish(spans, used []span) {
 	order := make([]int, len(f.rounds))
 	for i := range order {
 		order[i] = i
@@ -283,7 +281,7 @@ func (f *field) finish(spans, used []span) {
 func (c *cell) finish(lines int) {
 	all := float64(c.readings)
 	c.floor /= all
-	c.outside.floor, c.outside.sigma, c.outside.wrong = c.outside.floor/all, math.Sqrt(c.outside.sigma)/all, c.outside.wrong/all
+	c.external.floor, c.external.sigma, c.external.systematic = c.external.floor/all, math.Sqrt(c.external.sigma)/all, c.external.systematic/all
 	if c.seen > 0 {
 		c.off /= float64(c.seen)
 	}
@@ -302,5 +300,3 @@ func (c *cell) finish(lines int) {
 
 // isLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *cell) isLimited() bool { return 2*c.limited > c.readings }
-
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -50,19 +50,19 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 		{Options{From: gainStart.Add(time.Hour), Survey: 1}, "nothing from 2026-11-03T20:00:00Z on; survey 1 covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
 		{Options{From: gainStart.Add(time.Hour), Segment: "49m"}, "on; 49 m in the database covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
 	} {
-		_, err := Settle(in, test.opts)
+		_, err := Refine(in, test.opts)
 		if !errors.Is(err, ErrNothing) || errors.Is(err, ErrReference) || !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%+v: %v, want %s", test.opts, err, test.want)
 		}
-		if _, _, err := NewReport(in, test.opts); !errors.Is(err, ErrNothing) {
+		if _, _, err := reportOf(in, test.opts); !errors.Is(err, ErrNothing) {
 			t.Errorf("%+v: the report says %v", test.opts, err)
 		}
 	}
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 9})
-	if _, err := Settle(in, Options{Survey: 7}); err == nil || !strings.Contains(err.Error(), "there are 1, 2, 3 and 9") {
+	if _, err := Refine(in, Options{Survey: 7}); err == nil || !strings.Contains(err.Error(), "there are 1, 2, 3 and 9") {
 		t.Errorf("%v", err)
 	}
-	if _, err := Settle(Input{}, Options{}); !errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "no sweeps are stored") {
+	if _, err := Refine(Input{}, Options{}); !errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "no sweeps are stored") {
 		t.Errorf("an empty database: %v", err)
 	}
 }
@@ -70,11 +70,11 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 func TestSettleReadsSegmentsAsTheyAreWritten(t *testing.T) {
 	in := twoNights()
 	for _, text := range []string{"31 m", "31m", "31M", " 31  m", "9400-9900", "9.4MHz-9.9MHz"} {
-		if opts, err := Settle(in, Options{Segment: text}); err != nil || opts.Segment != "31 m" {
+		if opts, err := Refine(in, Options{Segment: text}); err != nil || opts.Segment != "31 m" {
 			t.Errorf("%q: %q, %v", text, opts.Segment, err)
 		}
 	}
-	r, _, err := NewReport(in, Options{Segment: "49m"})
+	r, _, err := reportOf(in, Options{Segment: "49m"})
 	if err != nil || len(r.Floor.Rows) == 0 || r.Floor.Rows[0].Segment != "49 m" {
 		t.Errorf("49m: %v", err)
 	}
@@ -82,7 +82,7 @@ func TestSettleReadsSegmentsAsTheyAreWritten(t *testing.T) {
 
 // A misspelt reference is told from options that leave nothing, and lists the setups.
 func TestMisspeltReferenceOfAReport(t *testing.T) {
-	_, _, err := NewReport(twoNights(), Options{Reference: "lop@attic"})
+	_, _, err := reportOf(twoNights(), Options{Reference: "lop@attic"})
 	if !errors.Is(err, ErrReference) || errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "whip@attic, loop@attic") {
 		t.Errorf("%v", err)
 	}
@@ -115,7 +115,7 @@ func TestSetupInItsPrintedForm(t *testing.T) {
 // Simulated surveys beside real ones are left out, with a word, unless asked for.
 func TestSimulatedBesideReal(t *testing.T) {
 	in := twoNights()
-	r, notes, err := NewReport(in, Options{})
+	r, notes, err := reportOf(in, Options{})
 	if err != nil || r.Simulated || r.Rank.Simulated || r.Floor.Simulated || len(r.Surveys) != 1 || len(r.Quality.Surveys) != 1 {
 		t.Fatalf("simulated %v, surveys %+v, %v", r.Simulated, r.Surveys, err)
 	}
@@ -130,19 +130,19 @@ func TestSimulatedBesideReal(t *testing.T) {
 	}
 	// Asked for by number, or alone in the time asked for: simulated, and marked.
 	for _, opts := range []Options{{Survey: 2}, {From: gainStart.Add(12 * time.Hour)}} {
-		r, notes, err := NewReport(in, opts)
+		r, notes, err := reportOf(in, opts)
 		if err != nil || !r.Simulated || len(r.Floor.Rows) == 0 || len(notes) != 0 {
 			t.Errorf("%+v: simulated %v, notes %q, %v", opts, r.Simulated, notes, err)
 		}
 	}
-	if r, notes, err := NewReport(in, Options{Survey: 1}); err != nil || r.Simulated || len(notes) != 0 {
+	if r, notes, err := reportOf(in, Options{Survey: 1}); err != nil || r.Simulated || len(notes) != 0 {
 		t.Errorf("survey 1: simulated %v, notes %q, %v", r.Simulated, notes, err)
 	}
 	if len(in.Surveys) != 2 || len(in.Sweeps) != 8 || len(in.Gaps) != 2 {
 		t.Error("the input was changed")
 	}
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 5, Simulated: true})
-	if _, notes, _ := RankOf(in, Options{}); len(notes) != 1 || !strings.Contains(notes[0], "surveys 2 and 5 are simulated") {
-		t.Errorf("notes %q", notes)
+	if s := selected(in, Options{}); len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "surveys 2 and 5 are simulated") {
+		t.Errorf("notes %q", s.Notes)
 	}
 }

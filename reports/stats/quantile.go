@@ -1,6 +1,9 @@
-package reports
+package stats
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Quantile gives the quantile q of values in rising order, between two of them by a
 // straight line: type 7 of Hyndman and Fan, "Sample quantiles in statistical
@@ -17,10 +20,9 @@ func Quantile(sorted []float64, q float64) float64 {
 	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
 }
 
-// quantiles gives the 10th, 50th and 90th percentile, nil of none.
-func quantiles(sorted []float64) *Quantiles {
-	if len(sorted) == 0 {
-		return nil
-	}
-	return &Quantiles{Quantile(sorted, 0.1), Quantile(sorted, 0.5), Quantile(sorted, 0.9)}
+// Median gives the middle of values in any order, NaN of none.
+func Median(x []float64) float64 {
+	s := slices.Clone(x)
+	slices.Sort(s)
+	return Quantile(s, 0.5)
 }

@@ -1,0 +1,38 @@
+package reports
+
+import (
+	"errors"
+	"time"
+)
+
+// selected selects what is there, be it nothing.
+func selected(in Input, opts Options) Selection {
+	s, err := Select(in, opts)
+	if err != nil && !errors.Is(err, ErrNothing) {
+		panic(err)
+	}
+	return s
+}
+
+// reportOf makes every result of what the options ask for.
+func reportOf(in Input, opts Options) (*Report, []string, error) {
+	s, err := Select(in, opts)
+	if err != nil {
+		return nil, s.Notes, err
+	}
+	return NewReport(s, All, opts.Seed, zone), s.Notes, nil
+}
+
+// bearingsOf makes the bearings of what the options ask for, with the patterns of its noise sources.
+func bearingsOf(in Input, opts Options) Bearings {
+	s := selected(in, opts)
+	return BearingsOf(s, FindNoise(newReadLog(s.Input)).Measured())
+}
+
+// noiseSourcesOf finds the noise sources and the rises of what the options ask for.
+func noiseSourcesOf(in Input, opts Options, zone *time.Location) NoiseSources {
+	log := newReadLog(selected(in, opts).Input)
+	found := FindNoise(log).Result(zone)
+	found.Rises = rises(log, found.Sources)
+	return found
+}
