@@ -20,6 +20,7 @@ import (
 // The demo's way through receiver, sweeper, recorder, store, ranking and page:
 // what was built into the scene comes out, and everything is marked simulated.
 func TestDemo(t *testing.T) {
+	t.Parallel() // others wait meanwhile
 	o := demoOptions{folder: t.TempDir(), seed: 5, rounds: 16}
 	if testing.Short() {
 		o.rounds = 1 // too few for intervals: only the way itself

@@ -11,7 +11,7 @@ import (
 	"time"
 )
 
-var pace = flag.Duration("pace", 120*time.Second, "how long BenchmarkRecordAtTruePace records")
+var pace = flag.Duration("pace", 3*time.Second, "how long BenchmarkRecordAtTruePace records; for its figures two minutes and more")
 
 // BenchmarkRecordAtTruePace records at 2.4 MS/s from the stand-in, which delivers
 // as a dongle does, and gives the share of one core and the memory that record

@@ -112,7 +112,7 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	})
 	root.PersistentFlags().BoolVar(&c.quiet, "quiet", false, "say nothing but results and errors")
 	root.PersistentFlags().BoolVar(&c.verbose, "verbose", false, "say what is being done")
-	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c))
+	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
 	return root
 }
 
