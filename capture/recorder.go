@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A Store is what the recorder asks of the database.
@@ -34,7 +35,7 @@ type Store interface {
 // A Recorder carries out a plan: setups in shuffled rounds, a visit to each, a
 // few sweeps a visit. It alone knows time and order.
 type Recorder struct {
-	Plan     survey.Plan
+	Plan     plan.Plan
 	Receiver Receiver
 	Clock    Clock
 	Changer  Changer

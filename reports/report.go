@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // NewReport makes every result of the rows that opts ask for. Version, Made and
@@ -54,7 +55,7 @@ func planTitle(s survey.Survey) string {
 		return ""
 	}
 	// A plan stored by another version may not be read by this one: no title then.
-	p, err := survey.ParsePlan([]byte(s.Plan))
+	p, err := plan.Parse([]byte(s.Plan))
 	if err != nil {
 		return ""
 	}

@@ -11,7 +11,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
-	"nightfloor/capture"
+	"nightfloor/capture/calibrate"
 	"nightfloor/reports"
 	"nightfloor/survey"
 )
@@ -138,7 +138,7 @@ func (m *measured) print(c *console) error {
 
 func (m *measured) showNoise(b *strings.Builder) {
 	b.WriteString("Own noise, dBFS/Hz, into a terminator\n\n")
-	rows := map[survey.DB][]capture.NoiseFound{}
+	rows := map[survey.DB][]calibrate.NoiseFound{}
 	for _, n := range m.noise {
 		rows[n.Gain] = append(rows[n.Gain], n)
 	}
@@ -169,10 +169,10 @@ func (m *measured) showNoise(b *strings.Builder) {
 
 // alike gives how many of the gains, from the first on, show the same doubtful figure
 // in every segment: that of the converter.
-func alike(rows map[survey.DB][]capture.NoiseFound, gains []survey.DB) int {
+func alike(rows map[survey.DB][]calibrate.NoiseFound, gains []survey.DB) int {
 	first := rows[gains[0]][0].Density
 	for i, gain := range gains {
-		if slices.ContainsFunc(rows[gain], func(n capture.NoiseFound) bool {
+		if slices.ContainsFunc(rows[gain], func(n calibrate.NoiseFound) bool {
 			return !n.Doubtful || math.Abs(float64(n.Density.Over(first))) >= 0.05
 		}) {
 			return i
@@ -216,18 +216,18 @@ func (m *measured) showSteps(b *strings.Builder) {
 
 // anotherLevel says which run of another level gives what one leaves out.
 var anotherLevel = map[string]string{
-	capture.WhyClips: "; a second run at a lower level adds them: runs add up",
-	capture.WhyCodes: "; a second run at a higher level adds them: runs add up",
+	calibrate.WhyClips: "; a second run at a lower level adds them: runs add up",
+	calibrate.WhyCodes: "; a second run at a higher level adds them: runs add up",
 }
 
 // leftByReason gathers the steps that gave no figure by why.
-func leftByReason(left []capture.LeftStep) []string {
+func leftByReason(left []calibrate.LeftStep) []string {
 	var order []string
 	gains := map[string][]string{}
 	for _, l := range left {
 		why := l.Why
-		if strings.HasPrefix(why, capture.WhyDrowns) { // by a different number of dB each
-			why = capture.WhyDrowns
+		if strings.HasPrefix(why, calibrate.WhyDrowns) { // by a different number of dB each
+			why = calibrate.WhyDrowns
 		}
 		if gains[why] == nil {
 			order = append(order, why)

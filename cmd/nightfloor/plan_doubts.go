@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // Bounds beyond which a plan is asked about.
@@ -22,8 +23,8 @@ const (
 
 // A doubter gathers what speaks against a plan that has no mistake.
 type doubter struct {
-	plan    survey.Plan
-	outlook survey.Outlook
+	plan    plan.Plan
+	outlook plan.Outlook
 	found   []string
 }
 
@@ -33,7 +34,7 @@ func (d *doubter) add(format string, args ...any) {
 
 // planDoubts are what speaks against a plan that has no mistake and ends after
 // length, 0 for no such end.
-func planDoubts(p survey.Plan, o survey.Outlook, length time.Duration) []string {
+func planDoubts(p plan.Plan, o plan.Outlook, length time.Duration) []string {
 	d := doubter{plan: p, outlook: o}
 	d.time(length)
 	d.receiver()
@@ -52,7 +53,7 @@ func (d *doubter) time(length time.Duration) {
 	case o.Rounds == 0 && length > 0:
 		d.add("until %s there is no time for a single round of %s; begin earlier, end later, or shorten the visits by fewer sweeps", p.Until, minutes(o.Round))
 	case len(p.Setups) > 1 && o.Rounds > 0 && o.Rounds < goodRounds:
-		d.add("%d rounds: under %d there is no interval at all, under %d a poor one; shorten the visits or record longer", o.Rounds, survey.LeastRounds, goodRounds)
+		d.add("%d rounds: under %d there is no interval at all, under %d a poor one; shorten the visits or record longer", o.Rounds, plan.LeastRounds, goodRounds)
 	}
 	if listened := time.Duration(p.Sweeps) * o.Sweep; listened < leastListening && len(p.Setups) > 1 {
 		d.add("a visit listens for %s only: half a minute or more averages fading; raise sweeps to %d", minutes(listened), int((leastListening-1)/o.Sweep)+1)
@@ -60,7 +61,7 @@ func (d *doubter) time(length time.Duration) {
 	if p.Every > 0 && p.Every < o.Busy {
 		d.add("every = %q, and a visit takes %s: each begins late; give more, lower sweeps, or leave every out", p.Every, minutes(o.Busy))
 	}
-	if turns := o.Rounds * len(p.Setups) * p.VisitsPerRound(); p.Change.By == survey.ByPerson && turns > mostByHand {
+	if turns := o.Rounds * len(p.Setups) * p.VisitsPerRound(); p.Change.By == plan.ByPerson && turns > mostByHand {
 		d.add("a person is asked up to %d times; raise sweeps for fewer and longer visits, lower rounds, or let a command switch", turns)
 	}
 }
