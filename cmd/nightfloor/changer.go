@@ -5,7 +5,6 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/turn"
-	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
 
@@ -24,25 +23,13 @@ func changerOf(c *console, p plan.Plan, house capture.Changer) (capture.Changer,
 			Antenna: p.Antenna, HalfTurn: p.HalfTurn, Turned: change.Rotator.Turns, Declination: p.Declination, Cautions: outdoorCautions}
 	case change.By == plan.ByCommand:
 		chain.Switch = &turn.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: p.Setups, Log: c.log()}
-	case house == nil && switched(p) > 1:
+	case house == nil && p.SwitchedSetups() > 1:
 		return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"person\", or by = \"command\" and a program that switches", len(p.Setups))
 	}
 	if r := change.Rotator; r != nil {
 		chain.Rotator = &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn, Log: c.log()}
 	}
 	return chain, nil
-}
-
-// switched counts the setups that something else than the rotator must tell apart.
-func switched(p plan.Plan) int {
-	different := map[survey.Setup]bool{}
-	for _, s := range p.Setups {
-		if p.Change.Rotator.Turns(s.Antenna) {
-			s.Bearing = survey.Bearing{}
-		}
-		different[s] = true
-	}
-	return len(different)
 }
 
 // outdoorCautions are shown to whoever changes antennas by hand and asks for them.

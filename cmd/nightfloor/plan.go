@@ -116,11 +116,11 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 		length = end.Sub(now)
 	}
 	o := p.Outlook(len(tunings), length)
-	doubts := planDoubts(p, o, length)
+	doubts := p.Doubts(o, length)
 	if doubt != "" {
 		doubts = append(doubts, doubt)
 	}
-	_, err = fmt.Fprint(c.out, describePlan(p, o, len(tunings), length, doubts))
+	_, err = fmt.Fprint(c.out, p.Describe(o, len(tunings), length, doubts))
 	return err
 }
 
@@ -204,41 +204,4 @@ func checkReceiver(p plan.Plan, info capture.Info, wrong error) error {
 		wrong = p.AddMistake(wrong, fmt.Sprintf("gain[%d].gain", i), fmt.Errorf("%g dB is no step of the receiver; its steps are %s dB", float64(g.Gain), strings.Join(steps, ", ")))
 	}
 	return wrong
-}
-
-// describePlan says what a plan will hold, and what speaks against it.
-func describePlan(p plan.Plan, o plan.Outlook, tunings int, length time.Duration, doubts []string) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%d setups, %d segments in %d tunings, readings of %v\n", len(p.Setups), len(p.Segments), tunings, p.Dwell)
-	fmt.Fprintf(&b, "a sweep takes %s, a visit %s, a round %s\n", minutes(o.Sweep), minutes(o.Visit), minutes(o.Round))
-	switch {
-	case o.Rounds == 0 && length > 0: // one of the doubts
-	case o.Rounds == 0:
-		b.WriteString("it goes on until it is stopped\n")
-	default:
-		fmt.Fprintf(&b, "%d rounds in %s: %d sweeps, %d readings, %s of listening for each setup and segment, %.0f MB\n",
-			o.Rounds, minutes(o.Total), o.Sweeps, o.Readings, minutes(o.PerSetup), float64(o.Bytes)/1e6)
-	}
-	if p.Change.By == plan.ByPerson && len(p.Setups) > 1 {
-		b.WriteString("half a minute is reckoned for each change by hand\n")
-	}
-	if len(p.Setups) > 1 {
-		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds,\n"+
-			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz; fading that lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)
-	}
-	for _, doubt := range doubts {
-		fmt.Fprintf(&b, "! %s\n", doubt)
-	}
-	return b.String()
-}
-
-// minutes writes a duration as a person does.
-func minutes(d time.Duration) string {
-	switch {
-	case d < time.Minute:
-		return fmt.Sprintf("%.1f s", d.Seconds())
-	case d < time.Hour:
-		return fmt.Sprintf("%.1f min", d.Minutes())
-	}
-	return fmt.Sprintf("%.1f h", d.Hours())
 }

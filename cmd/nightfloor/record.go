@@ -116,7 +116,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 
 // sayBeginning says what is about to be done, and how it ends.
 func sayBeginning(c *console, p plan.Plan, now, until time.Time, database string) {
-	at := fmt.Sprintf("until %s, in %s", until.Local().Format("Mon 2 Jan 15:04 MST"), minutes(until.Sub(now)))
+	at := fmt.Sprintf("until %s, in %s", until.Local().Format("Mon 2 Jan 15:04 MST"), plan.DurationText(until.Sub(now)))
 	end := "until it is interrupted"
 	switch {
 	case p.Rounds > 0 && !until.IsZero():

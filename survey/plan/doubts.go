@@ -1,4 +1,4 @@
-package main
+package plan
 
 import (
 	"errors"
@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"nightfloor/survey"
-	"nightfloor/survey/plan"
 )
 
 // Bounds beyond which a plan is asked about.
@@ -23,8 +22,8 @@ const (
 
 // A doubter gathers what speaks against a plan that has no mistake.
 type doubter struct {
-	plan    plan.Plan
-	outlook plan.Outlook
+	plan    Plan
+	outlook Outlook
 	found   []string
 }
 
@@ -32,9 +31,9 @@ func (d *doubter) add(format string, args ...any) {
 	d.found = append(d.found, fmt.Sprintf(format, args...))
 }
 
-// planDoubts are what speaks against a plan that has no mistake and ends after
-// length, 0 for no such end.
-func planDoubts(p plan.Plan, o plan.Outlook, length time.Duration) []string {
+// Doubts gives what speaks against a plan that has no mistake, a line each. It ends
+// after length; 0: no such end.
+func (p Plan) Doubts(o Outlook, length time.Duration) []string {
 	d := doubter{plan: p, outlook: o}
 	d.time(length)
 	d.receiver()
@@ -51,17 +50,17 @@ func (d *doubter) time(length time.Duration) {
 	p, o := d.plan, d.outlook
 	switch {
 	case o.Rounds == 0 && length > 0:
-		d.add("until %s there is no time for a single round of %s; begin earlier, end later, or shorten the visits by fewer sweeps", p.Until, minutes(o.Round))
+		d.add("until %s there is no time for a single round of %s; begin earlier, end later, or shorten the visits by fewer sweeps", p.Until, DurationText(o.Round))
 	case len(p.Setups) > 1 && o.Rounds > 0 && o.Rounds < goodRounds:
-		d.add("%d rounds: under %d there is no interval at all, under %d a poor one; shorten the visits or record longer", o.Rounds, plan.LeastRounds, goodRounds)
+		d.add("%d rounds: under %d there is no interval at all, under %d a poor one; shorten the visits or record longer", o.Rounds, LeastRounds, goodRounds)
 	}
 	if listened := time.Duration(p.Sweeps) * o.Sweep; listened < leastListening && len(p.Setups) > 1 {
-		d.add("a visit listens for %s only: half a minute or more averages fading; raise sweeps to %d", minutes(listened), int((leastListening-1)/o.Sweep)+1)
+		d.add("a visit listens for %s only: half a minute or more averages fading; raise sweeps to %d", DurationText(listened), int((leastListening-1)/o.Sweep)+1)
 	}
 	if p.Every > 0 && p.Every < o.Busy {
-		d.add("every = %q, and a visit takes %s: each begins late; give more, lower sweeps, or leave every out", p.Every, minutes(o.Busy))
+		d.add("every = %q, and a visit takes %s: each begins late; give more, lower sweeps, or leave every out", p.Every, DurationText(o.Busy))
 	}
-	if turns := o.Rounds * len(p.Setups) * p.VisitsPerRound(); p.Change.By == plan.ByPerson && turns > mostByHand {
+	if turns := o.Rounds * len(p.Setups) * p.VisitsPerRound(); p.Change.By == ByPerson && turns > mostByHand {
 		d.add("a person is asked up to %d times; raise sweeps for fewer and longer visits, lower rounds, or let a command switch", turns)
 	}
 }
@@ -99,7 +98,7 @@ func (d *doubter) receiver() {
 // changes doubts how antennas are changed.
 func (d *doubter) changes() {
 	p := d.plan
-	if strings.HasPrefix(p.Receiver, "rtlsdr:") && switched(p) > 1 && p.Change.By == "" {
+	if strings.HasPrefix(p.Receiver, "rtlsdr:") && p.SwitchedSetups() > 1 && p.Change.By == "" {
 		d.add("it does not say how antennas are changed; add [change], or record refuses it")
 	}
 	for _, program := range []struct {
@@ -152,4 +151,17 @@ func (d *doubter) antennas() {
 			}
 		}
 	}
+}
+
+// SwitchedSetups counts the setups that something else than the rotator must tell
+// apart.
+func (p Plan) SwitchedSetups() int {
+	different := map[survey.Setup]bool{}
+	for _, s := range p.Setups {
+		if p.Change.Rotator.Turns(s.Antenna) {
+			s.Bearing = survey.Bearing{}
+		}
+		different[s] = true
+	}
+	return len(different)
 }
