@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 
 	"nightfloor/survey"
 )
@@ -65,6 +66,32 @@ const (
 	WhyDrowns = "it drowns" // followed by how far
 	WhyCodes  = "too few codes for it to be measured"
 )
+
+// anotherLevel says which run of another level gives what one leaves out.
+var anotherLevel = map[string]string{
+	WhyClips: "; a second run at a lower level adds them: runs add up",
+	WhyCodes: "; a second run at a higher level adds them: runs add up",
+}
+
+// ByReason gathers the steps that gave no figure by why, a line each.
+func ByReason(left []LeftStep) []string {
+	var order []string
+	gains := map[string][]string{}
+	for _, l := range left {
+		why := l.Why
+		if strings.HasPrefix(why, WhyDrowns) { // by a different number of dB each
+			why = WhyDrowns
+		}
+		if gains[why] == nil {
+			order = append(order, why)
+		}
+		gains[why] = append(gains[why], strings.Replace(fmt.Sprintf("%.1f", float64(l.Gain)), "-", "−", 1))
+	}
+	for i, why := range order {
+		order[i] = fmt.Sprintf("%s at %s dB%s", why, strings.Join(gains[why], ", "), anotherLevel[why])
+	}
+	return order
+}
 
 // generator finds a generator's carrier in a reading, or says why it is of no use.
 // Where nothing stands over the floor, codes at the ends are noise's.

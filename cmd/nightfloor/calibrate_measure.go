@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"nightfloor/capture/calibrate"
+	"nightfloor/reports"
+	"nightfloor/reports/calibration"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -140,7 +142,7 @@ func (m *measured) noLevels() error {
 	if !slices.ContainsFunc(m.left, func(l calibrate.LeftStep) bool { return !missing(l) }) {
 		return fmt.Errorf("no carrier within %v of %v stands out of the noise at any gain; check that the generator is on, its frequency, level and cable", calibrate.GeneratorHalf, m.options.parsed.frequency)
 	}
-	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(leftByReason(m.left), "; "))
+	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(calibrate.ByReason(m.left), "; "))
 }
 
 func (m *measured) ofLinearity(ctx context.Context) (err error) {
@@ -268,4 +270,23 @@ func (m *measured) clockError() float64 {
 // noted gives the note that is stored: how it was done, and what speaks against it.
 func (m *measured) noted(how string) string {
 	return strings.Join(append([]string{how}, m.doubts...), "; ")
+}
+
+// print shows the calibration, as one JSON document or for a person to read.
+func (m *measured) print(c *console) error {
+	run := calibration.Run{Calibration: m.Calibration, Simulated: m.simulated, LeftWords: calibrate.ByReason(m.left),
+		Attenuation: m.options.parsed.attenuation, PlanPPM: m.plan.FrontEnd.PPM, Doubts: m.doubts}
+	for _, n := range m.noise {
+		run.SelfNoise = append(run.SelfNoise, calibration.Noise{SelfNoise: n.SelfNoise, Flags: n.Flags, Doubtful: n.Doubtful})
+	}
+	for _, l := range m.left {
+		run.Left = append(run.Left, calibration.Left(l))
+	}
+	if m.Clock != nil {
+		run.NewPPM = m.clockError()
+	}
+	if m.options.json {
+		return reports.WriteJSON(c.out, run.Document())
+	}
+	return run.WriteText(c.out)
 }

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"nightfloor/capture/calibrate"
+	"nightfloor/reports/calibration"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -28,7 +29,7 @@ func upconverted(plan string) string {
 }
 
 // calibrate runs a calibration and gives its document; status must be 0.
-func (b *bench) calibrate(t *testing.T, args ...string) calibrationDocument {
+func (b *bench) calibrate(t *testing.T, args ...string) calibration.Document {
 	t.Helper()
 	full := append([]string{"calibrate", args[0], "--plan", b.plan, "--db", b.database, "--yes", "--json"}, args[1:]...)
 	cmd := b.command(full...)
@@ -37,7 +38,7 @@ func (b *bench) calibrate(t *testing.T, args ...string) calibrationDocument {
 	if err := cmd.Run(); err != nil {
 		t.Fatalf("%v: %v\n%s", full, err, said.String())
 	}
-	var d calibrationDocument
+	var d calibration.Document
 	if err := json.Unmarshal(out.Bytes(), &d); err != nil {
 		t.Fatalf("%v: %s", err, out.String())
 	}
@@ -358,10 +359,10 @@ func TestCalibrateListAndRemove(t *testing.T) {
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
-	all := func() (d calibrationsDocument) {
+	all := func() (d calibration.List) {
 		t.Helper()
 		status, out, said := command(t, "calibrate", "list", "--json", "--db", path)
-		if err := json.Unmarshal([]byte(out), &d); status != 0 || err != nil || d.Schema != schemaCalibrations {
+		if err := json.Unmarshal([]byte(out), &d); status != 0 || err != nil || d.Schema != calibration.SchemaList {
 			t.Fatalf("status %d, %v: %s%s", status, err, out, said)
 		}
 		return d
