@@ -13,13 +13,11 @@ import (
 // The error wraps ErrNotReached where that is not known; cut tells why the
 // survey is to end before.
 func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey.Setup, cut string, err error) {
-	visit := survey.Visit{Survey: r.survey, Number: r.visit + 1, Round: r.round, Asked: asked, Start: r.Clock.Now()}
+	visit := survey.Visit{Survey: r.journal.survey, Number: r.visit + 1, Round: r.round.number, Asked: asked, Start: r.Clock.Now()}
 	reached, cut, err := r.await(ctx, asked)
 	if reached.DoubtBefore && r.visit >= r.begun {
-		if err := r.Store.FlagFrom(context.WithoutCancel(ctx), r.survey, r.visit, survey.FlagSetupDoubt); err != nil {
-			if err = r.notStored(err, visit.Start); err != nil {
-				return survey.Setup{}, "", err
-			}
+		if _, err := r.journal.flagFrom(context.WithoutCancel(ctx), r.visit, survey.FlagSetupDoubt, visit.Start); err != nil {
+			return survey.Setup{}, "", err
 		}
 	}
 	switch {
@@ -38,8 +36,7 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey
 		r.reached(asked, reached)
 	}
 	r.visit++
-	r.visits = append(r.visits, visit)
-	if storeErr := r.storeVisits(ctx); storeErr != nil {
+	if storeErr := r.journal.addVisit(ctx, visit); storeErr != nil {
 		return survey.Setup{}, "", storeErr
 	}
 	return visit.Reached, "", err
@@ -93,18 +90,6 @@ func (r *Recorder) await(ctx context.Context, asked survey.Setup) (reached Reach
 	cancel()
 	<-done
 	return Reached{}, cut, nil
-}
-
-// storeVisits stores what visits are not stored yet; where the disk is full they
-// wait for room.
-func (r *Recorder) storeVisits(ctx context.Context) error {
-	for len(r.visits) > 0 {
-		if err := r.Store.AddVisit(context.WithoutCancel(ctx), r.visits[0]); err != nil {
-			return r.notStored(err, r.visits[0].Start)
-		}
-		r.visits = r.visits[1:]
-	}
-	return nil
 }
 
 // gainFrom gives the setups whose gains a terminator takes over: those with an

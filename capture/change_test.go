@@ -16,6 +16,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/capturetest"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A hand is a changer of which the test says what comes of each change.
@@ -164,7 +165,7 @@ func (w waits) Change(ctx context.Context, _ survey.Setup) (capture.Reached, err
 // is there of them.
 func TestThereAndBackAgain(t *testing.T) {
 	p := smallPlan()
-	p.Order, p.Rounds = survey.OrderABBA, 2
+	p.Order, p.Rounds = plan.OrderABBA, 2
 	r, _, m := recorderOf(quiet, p)
 	run(t, r)
 	if len(m.visits) != 12 || len(m.sweeps) != 24 {

@@ -64,9 +64,7 @@ func (r *Recorder) watchClock(ctx context.Context) error {
 	if !r.clock.doubt {
 		return nil
 	}
-	if err := r.Store.FlagFrom(ctx, r.survey, r.begun, survey.FlagClockSet); err != nil {
-		return r.notStored(err, r.Clock.Now())
-	}
-	r.clock.doubt = false
-	return nil
+	stored, err := r.journal.flagFrom(ctx, r.begun, survey.FlagClockSet, r.Clock.Now())
+	r.clock.doubt = !stored
+	return err
 }

@@ -11,11 +11,11 @@ import (
 )
 
 // findCombs seeks combs in the passbands of one sweep together.
-func findCombs(bands ...*passband) []dsp.Comb {
+func findCombs(bands ...*heardPassband) []dsp.Comb {
 	return confident(dsp.SeekCombs(viewsOf(bands), 1-survey.Confident))
 }
 
-func viewsOf(bands []*passband) []*dsp.CombView {
+func viewsOf(bands []*heardPassband) []*dsp.CombView {
 	views := make([]*dsp.CombView, len(bands))
 	for i, p := range bands {
 		views[i] = p.view
@@ -37,7 +37,7 @@ type combWatch struct {
 // find seeks combs in the passbands of a sweep, and puts what it found on the list: all
 // that there may be, or those of the list alone, which takes a part of the time, and
 // less evidence, since only their spacings are tried.
-func (w *combWatch) find(bands []*passband, all bool, round int, at time.Time) []dsp.Comb {
+func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Time) []dsp.Comb {
 	var found []dsp.Comb
 	if all {
 		found = findCombs(bands...)

@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"slices"
 	"time"
-
-	"nightfloor/survey"
 )
 
 // A fault is something that is wrong for now. It is spoken of when it begins and
@@ -37,7 +35,7 @@ func (r *Recorder) heals(err error) bool {
 // heal waits until the receiver can be opened again, and marks the gap. cut
 // tells why the survey is to end before that.
 func (r *Recorder) heal(ctx context.Context, failure error) (cut string, err error) {
-	from, begun := r.heard, r.Clock.Now()
+	from, begun := r.last.end, r.Clock.Now()
 	r.Log.Warn("fault began: receiver", "why", failure)
 	if err := r.Receiver.Close(); err != nil {
 		r.Log.Debug("close the receiver that failed", "why", err)
@@ -68,8 +66,8 @@ func (r *Recorder) heal(ctx context.Context, failure error) (cut string, err err
 		}
 	}
 	to := r.Clock.Now()
-	r.heard, r.heardIn = to, 0 // a fault that comes right after has a gap of its own
-	return cut, r.gap(ctx, from, to, plainFault(failure))
+	r.last = lastReading{end: to} // a fault that comes right after has a gap of its own
+	return cut, r.journal.gap(ctx, from, to, plainFault(failure))
 }
 
 // reopen opens the receiver again, and no other: another dongle has other gains
@@ -111,46 +109,4 @@ func (r *Recorder) exchange(fresh Receiver) error {
 	}
 	r.Receiver, r.sweeper = fresh, sweeper
 	return nil
-}
-
-// gap stores a stretch without readings.
-func (r *Recorder) gap(ctx context.Context, from, to time.Time, why string) error {
-	err := r.Store.AddGap(context.WithoutCancel(ctx), survey.Gap{Survey: r.survey, From: from, To: to, Why: why})
-	if err != nil {
-		return r.notStored(err, from)
-	}
-	return nil
-}
-
-// notStored notes a failure of the store that may pass, and gives any other.
-func (r *Recorder) notStored(err error, since time.Time) error {
-	if r.Passing == nil || !r.Passing(err) {
-		return err
-	}
-	if r.lost.since.IsZero() {
-		r.lost = fault{since: since, why: err.Error()}
-		r.Log.Error("fault began: store; readings are taken on and not kept until it is over", "why", err)
-	}
-	return nil
-}
-
-// storedAgain marks the gap once the store takes sweeps again.
-func (r *Recorder) storedAgain(ctx context.Context) error {
-	if r.lost.since.IsZero() {
-		return nil
-	}
-	was := r.lost
-	r.lost = fault{}
-	if err := r.gap(ctx, was.since, r.Clock.Now(), "not stored: "+was.why); err != nil {
-		return err
-	}
-	if !r.lost.since.IsZero() { // full again before the gap could be stored
-		r.lost = was
-		return nil
-	}
-	r.Log.Warn("fault cleared: store", "after", r.Clock.Now().Sub(was.since).Round(time.Second))
-	if err := r.storeVisits(ctx); err != nil {
-		return err
-	}
-	return r.storePending(ctx)
 }

@@ -13,6 +13,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/capturetest"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // logged lets a test read what the recorder says.
@@ -200,7 +201,7 @@ func TestClockIsSet(t *testing.T) {
 func TestPrescribedGain(t *testing.T) {
 	p := smallPlan()
 	p.Setups = []survey.Setup{whip, loop}
-	p.Gains = []survey.FixedGain{{Antenna: "whip", Segment: "lower", Gain: 21}, {Antenna: "whip", Placement: "cellar", Gain: 0}}
+	p.Gains = []plan.FixedGain{{Antenna: "whip", Segment: "lower", Gain: 21}, {Antenna: "whip", Placement: "cellar", Gain: 0}}
 	sky := capturetest.Sky{Floor: -125, Carriers: []capturetest.Carrier{{At: 6.03e6, Level: -20}}} // 11 dB over full scale at 21 dB
 	r, _, m := recorderOf(sky, p)
 	run(t, r)

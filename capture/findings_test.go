@@ -9,6 +9,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/capturetest"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A supply's lines at multiples of 37.31 kHz, 18 in each passband of 683 kHz, over noise
@@ -76,7 +77,7 @@ func overFloor(r survey.Reading) survey.DB {
 }
 
 // combPlan has two tunings, far apart, and a segment that shares one.
-func combPlan() survey.Plan {
+func combPlan() plan.Plan {
 	p := smallPlan()
 	p.Rounds, p.Sweeps, p.Segments = 1, 1, []survey.Segment{lower, higher, {Name: "beside", Low: 9.6e6, High: 9.65e6}}
 	return p

@@ -48,8 +48,8 @@ func Measure(ctx context.Context, s Source, segments []survey.Segment, region su
 	return p.readings, nil
 }
 
-// measure is Measure with what combs can be measured in later.
-func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*passband, error) {
+// measure is Measure, and gives what combs can be measured in later.
+func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*heldPassband, error) {
 	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments), Seek: seek(0, region)}
 	meter, err := dsp.NewMeter(o)
 	if err != nil {
@@ -78,10 +78,11 @@ func measure(ctx context.Context, s Source, segments []survey.Segment, region su
 	if err != nil {
 		return nil, err
 	}
-	p := newPassband(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped, Codes: samples.Codes()})
-	for _, c := range findCombs(p) {
-		p.alone(c)
+	p := newHeardPassband(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped, Codes: samples.Codes()})
+	combs := p.measureAll(findCombs(p))
+	for i := range combs { // what the search itself found here says more
+		f, c := &combs[i].finding, combs[i].comb
+		f.Lines, f.Strength = c.Lines, decibels(c.Strength)
 	}
-	p.share()
-	return p, nil
+	return p.hold(combs), nil
 }

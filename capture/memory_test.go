@@ -9,6 +9,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/capturetest"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A memory is a store of its own kind: it keeps what it is given, and fails at
@@ -147,13 +148,13 @@ var (
 )
 
 // smallPlan takes 0.1 s a reading: 25,000 samples, some 24 frames of 2048.
-func smallPlan() survey.Plan {
-	return survey.Plan{Setups: []survey.Setup{loop, whip, wire}, Segments: []survey.Segment{lower, higher},
+func smallPlan() plan.Plan {
+	return plan.Plan{Setups: []survey.Setup{loop, whip, wire}, Segments: []survey.Segment{lower, higher},
 		Dwell: 100 * time.Millisecond, Sweeps: 2, Rounds: 3, Seed: 5, Text: "the plan"}
 }
 
 // recorderOf puts a recorder together; tests change what they are about.
-func recorderOf(sky capturetest.Sky, p survey.Plan) (*capture.Recorder, *capturetest.Fake, *memory) {
+func recorderOf(sky capturetest.Sky, p plan.Plan) (*capture.Recorder, *capturetest.Fake, *memory) {
 	fake, m := capturetest.New(sky), &memory{}
 	return &capture.Recorder{Plan: p, Receiver: fake, Clock: fake, Changer: fake, Store: m, Version: "test", Log: slog.New(slog.DiscardHandler)}, fake, m
 }

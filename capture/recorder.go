@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A Store is what the recorder asks of the database.
@@ -34,7 +35,7 @@ type Store interface {
 // A Recorder carries out a plan: setups in shuffled rounds, a visit to each, a
 // few sweeps a visit. It alone knows time and order.
 type Recorder struct {
-	Plan     survey.Plan
+	Plan     plan.Plan
 	Receiver Receiver
 	Clock    Clock
 	Changer  Changer
@@ -57,29 +58,27 @@ type Recorder struct {
 	// Resume is how far an earlier run of the same plan came; nil: a new survey.
 	Resume *survey.Progress
 
-	sweeper   *Sweeper
-	watch     *watchList
-	combs     combWatch
-	sought    int // the last visit in which new combs were sought
-	survey    int64
-	round     int
-	visit     int
-	taken     []*passband                // of this round, with their spectra
-	views     []*passband                // those of them that have their view
-	pending   map[int64][]survey.Carrier // measured by force, not stored yet
-	late      map[int64][]survey.Finding // likewise
-	visits    []survey.Visit             // not stored yet
-	held      bool                       // a sweep of this round was stored
-	length    time.Duration              // of the shortest whole round
-	usual     time.Duration              // of the last whole visit
-	disturbed bool                       // visits of this round were missed
-	begun     int                        // the first visit of this run
-	heard     time.Time                  // end of the last reading
-	heardIn   int                        // its visit
-	worked    bool                       // a sweep was made in this run
-	lost      fault                      // the store's
-	missing   map[survey.Setup]fault     // setups that could not be put in place
-	clock     clockWatch
+	sweeper *Sweeper
+	journal *journal
+	watch   *watchList
+	combs   combWatch
+	clock   clockWatch
+	round   openRound
+	visit   int                    // the last that was begun
+	begun   int                    // the first visit of this run
+	sought  int                    // the last visit in which new combs were sought
+	length  time.Duration          // of the shortest whole round
+	usual   time.Duration          // of the last whole visit
+	last    lastReading            // that was taken
+	worked  bool                   // a sweep was made in this run
+	missing map[survey.Setup]fault // setups that could not be put in place
+}
+
+// A lastReading is when the last reading ended, and in which visit it was taken; 0: what
+// comes after it has a gap of its own.
+type lastReading struct {
+	end   time.Time
+	visit int
 }
 
 // Endings of a survey. One that ended with EndDone is complete; any other can be
@@ -104,10 +103,10 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 			return 0, err
 		}
 	}
-	r.watch, r.pending, r.missing = newWatchList(), map[int64][]survey.Carrier{}, map[survey.Setup]fault{}
-	r.combs, r.sought, r.late = combWatch{}, 0, map[int64][]survey.Finding{}
+	r.journal = newJournal(r.Store, r.Passing, r.Clock, r.Log)
+	r.watch, r.missing = newWatchList(), map[survey.Setup]fault{}
 	r.clock.begin(r.Clock)
-	r.heard = r.Clock.Now()
+	r.last = lastReading{end: r.Clock.Now()}
 	if err := r.beginOrResume(ctx); err != nil {
 		return 0, err
 	}
@@ -121,13 +120,13 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 		ending = "failed: " + err.Error()
 	}
 	// The end is written even when the context is what ended the survey.
-	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.survey, r.Clock.Now(), ending)
-	if endErr != nil && r.Passing != nil && r.Passing(endErr) { // what was stored is there, and the survey can be taken up
+	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.journal.survey, r.Clock.Now(), ending)
+	if endErr != nil && r.journal.passes(endErr) { // what was stored is there, and the survey can be taken up
 		r.Log.Error("the survey's end was not stored", "why", endErr)
 		endErr = nil
 	}
-	r.Log.Info("survey ended", "survey", r.survey, "how", ending)
-	return r.survey, errors.Join(err, endErr)
+	r.Log.Info("survey ended", "survey", r.journal.survey, "how", ending)
+	return r.journal.survey, errors.Join(err, endErr)
 }
 
 // sweepOptions tells the sweeper what the plan says, the same for every receiver
@@ -149,7 +148,7 @@ func (r *Recorder) beginOrResume(ctx context.Context) (err error) {
 	}
 	info := r.Receiver.Info()
 	r.begun = 1
-	r.survey, err = r.Store.BeginSurvey(ctx, survey.Survey{
+	r.journal.survey, err = r.Store.BeginSurvey(ctx, survey.Survey{
 		Kind: survey.KindRecord, Simulated: info.Simulated, Site: r.Plan.Site, Plan: r.Plan.Text,
 		First: r.Plan.Setups[0], Receiver: Describe(info, r.Plan.FrontEnd), Seed: r.Plan.Seed, Version: r.Version, Start: r.Clock.Now(),
 	})

@@ -19,29 +19,28 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 	made := map[survey.Setup]int{} // sweeps that a resumed round has already
 	if r.Resume != nil {
 		made = r.Resume.Made
-		for r.round < r.Resume.Round-1 { // in the order that they had
-			r.round++
+		for r.round.number < r.Resume.Round-1 { // in the order that they had
+			r.round.number++
 			shuffler.Next()
 		}
 	}
-	for r.Plan.Rounds == 0 || r.round < r.Plan.Rounds {
+	for r.Plan.Rounds == 0 || r.round.number < r.Plan.Rounds {
 		if how, yes := r.ended(); yes {
 			return how, nil
 		}
 		if r.outOfTime() {
 			return endPartial, nil
 		}
-		r.round++
 		begun := r.Clock.Now()
 		resumed := len(made) > 0
-		r.held, r.disturbed = resumed, false
+		r.round.begin(resumed)
 		order := shuffler.Next()
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {
 			cut, err := r.turns(ctx, order, made)
 			if err != nil || cut != "" {
 				return cut, errors.Join(err, r.closeRound(ctx))
 			}
-			if r.held {
+			if r.round.stored {
 				break
 			}
 			// A round in which nothing could be put in place, or stored, is made again.
@@ -52,11 +51,11 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		if err := r.closeRound(ctx); err != nil {
 			return "", err
 		}
-		if took := r.Clock.Now().Sub(begun); !resumed && !r.disturbed && (r.length == 0 || took < r.length) {
+		if took := r.Clock.Now().Sub(begun); !resumed && !r.round.disturbed && (r.length == 0 || took < r.length) {
 			r.length = took
 		}
 		clear(made)
-		r.Log.Info("round done", "round", r.round, "visits", r.visit)
+		r.Log.Info("round done", "round", r.round.number, "visits", r.visit)
 	}
 	return EndDone, nil
 }
@@ -94,7 +93,7 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 		begun := r.Clock.Now()
 		cut, err := r.visitTo(ctx, setup, r.Plan.Sweeps-there)
 		if errors.Is(err, ErrNotReached) {
-			r.disturbed = true
+			r.round.disturbed = true
 			if missed++; missed == len(order) && r.visit == len(order)+r.begun-1 {
 				return "", fmt.Errorf("no setup of the plan could be put in place: %w", err)
 			}

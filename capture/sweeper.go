@@ -220,7 +220,7 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 // finished. It ends early, without error, once stop says so between two sweeps.
 // The receiver delivers the next reading while one is being measured.
 func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(start time.Time, readings []survey.Reading) error) error {
-	return s.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
+	return s.visit(ctx, setup, sweeps, stop, func(bands []*heardPassband) error {
 		var readings []survey.Reading
 		for _, p := range bands {
 			readings = append(readings, p.readings...)
@@ -230,7 +230,7 @@ func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 }
 
 // visit is Visit with what each tuning of a sweep gave.
-func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*passband) error) error {
+func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*heardPassband) error) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	tunings := s.tuningsFor(setup)
@@ -243,11 +243,11 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		defer close(ready)
 		failed <- s.receive(ctx, setup, tunings, sweeps, stop, ready)
 	}()
-	var bands []*passband
+	var bands []*heardPassband
 	var err error
 	for r := range ready {
 		if err == nil {
-			var fresh *passband
+			var fresh *heardPassband
 			if fresh, err = s.measure(r); err == nil {
 				fresh.readings = s.wanted(setup, fresh.readings)
 				bands = append(bands, fresh)
@@ -372,7 +372,7 @@ func (s *Sweeper) settle(ctx context.Context) error {
 }
 
 // measure makes the readings of one tuning's I/Q.
-func (s *Sweeper) measure(r raw) (*passband, error) {
+func (s *Sweeper) measure(r raw) (*heardPassband, error) {
 	t := s.tunings[r.tuning]
 	if err := s.meter.Retune(float64(r.centre), bandsOf(t.Segments)); err != nil {
 		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
@@ -384,7 +384,7 @@ func (s *Sweeper) measure(r raw) (*passband, error) {
 	if err != nil {
 		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
 	}
-	p := newPassband(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})
+	p := newHeardPassband(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})
 	for i := range p.readings {
 		if s.info.Flags != nil {
 			q := &p.readings[i].Quality

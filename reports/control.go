@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A control is a setup with a terminator at the antenna's end of the feed line. What
@@ -31,16 +32,16 @@ type Control struct {
 
 // plans reads the plans of the surveys. Of one that another version wrote, and this
 // one cannot read whole, what can be read will do.
-func (in Input) plans() map[int64]survey.Plan {
-	plans := map[int64]survey.Plan{}
+func (in Input) plans() map[int64]plan.Plan {
+	plans := map[int64]plan.Plan{}
 	for _, s := range in.Surveys {
-		plans[s.ID], _ = survey.ParsePlan([]byte(s.Plan))
+		plans[s.ID], _ = plan.Parse([]byte(s.Plan))
 	}
 	return plans
 }
 
 // antennaOf gives what a plan says of a setup's antenna, whatever state it is in.
-func antennaOf(plan survey.Plan, s survey.Setup) survey.Antenna {
+func antennaOf(plan plan.Plan, s survey.Setup) survey.Antenna {
 	name, _, _ := cutState(s.Antenna)
 	return plan.Antenna(name)
 }

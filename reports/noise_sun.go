@@ -7,7 +7,7 @@ import (
 	"strings"
 	"time"
 
-	"nightfloor/survey"
+	"nightfloor/survey/sun"
 )
 
 // horizon is where the middle of the sun stands at its rise and set: half its width and
@@ -18,7 +18,7 @@ const horizon = -0.833
 // where there is none within 14 hours.
 func (s sunAt) crossing(near time.Time, rise bool) (at time.Time, ok bool) {
 	const step, reach = 10 * time.Minute, 14 * time.Hour
-	up := func(t time.Time) bool { return survey.SunElevation(t, s.lat, s.lon) > horizon }
+	up := func(t time.Time) bool { return sun.Elevation(t, s.lat, s.lon) > horizon }
 	var best time.Duration
 	before := up(near.Add(-reach))
 	for d := -reach + step; d <= reach; d += step {
@@ -281,7 +281,7 @@ type sunAt struct{ lat, lon float64 }
 func (in Input) suns() suns {
 	at := suns{}
 	for _, s := range in.Surveys {
-		if lat, lon, err := survey.ParseLocator(s.Site.Locator); err == nil {
+		if lat, lon, err := sun.ParseLocator(s.Site.Locator); err == nil {
 			at[s.ID] = sunAt{lat, lon}
 		}
 	}
@@ -295,12 +295,12 @@ type daylight struct{ day, dayOn, night, nightOn int }
 func (l *noiseLog) daylight(s *noiseSource) (d daylight) {
 	suns := l.in.suns()
 	for n, round := range l.rounds {
-		sun, ok := suns[round.key.survey]
+		elevation, ok := suns[round.key.survey]
 		if !ok || !s.listened[n] {
 			continue
 		}
 		all, on := &d.night, &d.nightOn
-		if survey.SunElevation(round.first.Add(round.last.Sub(round.first)/2), sun.lat, sun.lon) > horizon {
+		if sun.Elevation(round.first.Add(round.last.Sub(round.first)/2), elevation.lat, elevation.lon) > horizon {
 			all, on = &d.day, &d.dayOn
 		}
 		*all++

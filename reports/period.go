@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/sun"
 )
 
 // Periods of the day, in the order in which they are listed.
@@ -25,12 +26,12 @@ const twilight = 6
 // periodAt gives the period of an instant at a site: night under −6° of sun, day
 // over +6°, between them dawn while the sun rises, dusk while it sets.
 func periodAt(t time.Time, latDeg, lonDeg float64) string {
-	switch h := survey.SunElevation(t, latDeg, lonDeg); {
+	switch h := sun.Elevation(t, latDeg, lonDeg); {
 	case h < -twilight:
 		return PeriodNight
 	case h > twilight:
 		return PeriodDay
-	case survey.SunRising(t, lonDeg):
+	case sun.Rising(t, lonDeg):
 		return PeriodDawn
 	}
 	return PeriodDusk
@@ -42,7 +43,7 @@ func (f *roundMatrix) periods(surveys []survey.Survey) map[string][]int {
 	type place struct{ lat, lon float64 }
 	sites := map[int64]place{}
 	for _, s := range surveys {
-		if lat, lon, err := survey.ParseLocator(s.Site.Locator); err == nil {
+		if lat, lon, err := sun.ParseLocator(s.Site.Locator); err == nil {
 			sites[s.ID] = place{lat, lon}
 		}
 	}

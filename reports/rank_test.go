@@ -11,6 +11,7 @@ import (
 
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/sun"
 )
 
 // still is a world without noise worth speaking of: what is measured is what is.
@@ -339,7 +340,7 @@ func TestPeriods(t *testing.T) {
 	// − tan φ tan δ with δ = −15.1°, noon 10:57: H = 73.6° = 4 h 54 min). The sun takes 31 to
 	// 36 min from the horizon to −6°, 41 to +6°.
 	w := newWorld(1)
-	lat, lon, err := survey.ParseLocator(w.survey().Site.Locator)
+	lat, lon, err := sun.ParseLocator(w.survey().Site.Locator)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // Asked says which results a report is to hold; the others stay empty.
@@ -69,7 +70,7 @@ func planTitle(s survey.Survey) string {
 		return ""
 	}
 	// A plan stored by another version may not be read by this one: no title then.
-	p, err := survey.ParsePlan([]byte(s.Plan))
+	p, err := plan.Parse([]byte(s.Plan))
 	if err != nil {
 		return ""
 	}

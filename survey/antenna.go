@@ -19,7 +19,7 @@ const (
 	KindTerminator = "terminator" // at the antenna's end of the feed line: a control
 )
 
-var antennaKinds = []string{KindLoop, "whip", KindDipole, "wire", KindTerminator}
+var AntennaKinds = []string{KindLoop, "whip", KindDipole, "wire", KindTerminator}
 
 // Measures tells whether a segment is measured through an antenna: a tuned one
 // hears only what it is tuned to.

@@ -1,9 +1,6 @@
 package survey
 
-import (
-	"strings"
-	"testing"
-)
+import "testing"
 
 // About 14.4 MHz direct sampling cannot tell 22 m from 19 m (trade notes, 7.2);
 // a filter there settles it on its own side.
@@ -26,24 +23,11 @@ func TestAmbiguous(t *testing.T) {
 	}
 }
 
-// Each mistake of a front end is named, and what mends it.
-func TestFrontEndMistakes(t *testing.T) {
-	const rest = "[[setup]]\nantenna=\"a\"\nplacement=\"p\"\n[[segment]]\nband=\"31 m\"\n"
-	for receiver, want := range map[string]string{
-		"uri=\"rtlsdr:\"":                                      "line 1: receiver: segment 31 m: a dongle's tuner begins at 24.1 MHz; say by front_end",
-		"front_end=\"tuner\"\nuri=\"rtlsdr:\"":                 "a dongle's tuner begins at 24.1 MHz",
-		"front_end=\"direct\"":                                 "line 2: receiver.front_end: front end \"direct\" is not known; choose one of direct sampling I",
-		"front_end=\"up-converter\"":                           "needs its oscillator's frequency; write offset = \"125 MHz\"",
-		"front_end=\"direct sampling Q\"\noffset=\"125 MHz\"":  "offset is that of an up-converter",
-		"front_end=\"direct sampling Q\"\nfilter=\"band\"":     "filter \"band\" is not known; choose low-pass or high-pass",
-		"clock_error=\"3\"":                                    "line 2: receiver.clock_error: \"3\": not a number with the unit ppm",
-		"clock_error=\"900 ppm\"":                              "more than any crystal has",
-		"front_end=\"up-converter\"\noffset=\"125\"":           "line 3: receiver.offset: frequency \"125\": no unit",
-		"uri=\"rtlsdr:\"\nfront_end=\"built-in up-converter\"": "",
-	} {
-		_, err := ParsePlan([]byte("[receiver]\n" + receiver + "\n" + rest))
-		if want == "" && err != nil || want != "" && (err == nil || !strings.Contains(err.Error(), want)) {
-			t.Errorf("%s: %v, want %q", receiver, err, want)
+// The chip's two ranges, at and beside their ends (trade notes, 7.1).
+func TestDongleRate(t *testing.T) {
+	for rate, right := range map[Hz]bool{225000: false, 225001: true, 300e3: true, 300001: false, 900e3: false, 900001: true, 2.4e6: true, 3.2e6: true, 3200001: false} {
+		if err := DongleRate(rate); (err == nil) != right {
+			t.Errorf("%v: %v", rate, err)
 		}
 	}
 }

@@ -21,6 +21,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/sun"
 )
 
 // House is what the recorder may ask of it, all in one.
@@ -82,7 +83,7 @@ func Open(uri string, o Options) (*House, error) {
 		return nil, err
 	}
 	o = o.filled()
-	lat, lon, err := survey.ParseLocator(o.Locator)
+	lat, lon, err := sun.ParseLocator(o.Locator)
 	if err != nil {
 		return nil, fmt.Errorf("scene at %s: %w", o.Locator, err)
 	}

@@ -4,7 +4,7 @@ import (
 	"math"
 	"time"
 
-	"nightfloor/survey"
+	"nightfloor/survey/sun"
 )
 
 // A world is everything outside the receiver.
@@ -33,7 +33,7 @@ func (w *world) timeOfDay(t float64) float64 {
 
 // daylight runs from 0, the sun 10° under the horizon, to 1, 10° above it.
 func (w *world) daylight(t float64) float64 {
-	return smooth((survey.SunElevation(w.at(t), w.lat, w.lon) + 10) / 20)
+	return smooth((sun.Elevation(w.at(t), w.lat, w.lon) + 10) / 20)
 }
 
 // smooth rises from 0 at x = 0 to 1 at x = 1.

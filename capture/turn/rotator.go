@@ -12,6 +12,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 var (
@@ -23,7 +24,7 @@ var (
 // own travel, so that 370 is another place than 10: the bearing is the same, the
 // feed line is wound once more. Bearing (of the plane, true) = azimuth + Zero.
 type Rotator struct {
-	survey.Rotator
+	plan.Rotator
 	// HalfTurn tells whether half a turn serves all bearings of an antenna: a
 	// loop, unless the plan has a bearing and its opposite. nil: none.
 	HalfTurn func(antenna string) bool

@@ -14,10 +14,11 @@ import (
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"nightfloor/capture"
 	"nightfloor/survey"
-
-	"pgregory.net/rapid"
+	"nightfloor/survey/plan"
 )
 
 // A mast is a rotator of the test's own behind a rotctld of its own. It moves
@@ -114,7 +115,7 @@ func (m *mast) sent(kind string) []string {
 // give up: a test that wants that shortens what it wants to pass.
 func rotator(address string) *Rotator {
 	return &Rotator{
-		Rotator: survey.Rotator{Address: address, Antennas: []string{"loop"}, High: 360, Tolerance: 3, TimeOut: time.Minute},
+		Rotator: plan.Rotator{Address: address, Antennas: []string{"loop"}, High: 360, Tolerance: 3, TimeOut: time.Minute},
 		Log:     slog.New(slog.DiscardHandler),
 		pace: &pacing{exchange: 30 * time.Second, pause: time.Millisecond, patience: 30 * time.Second,
 			poll: time.Millisecond, stall: 30 * time.Second, rest: 30 * time.Second, farewell: 30 * time.Second},

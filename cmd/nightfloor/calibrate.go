@@ -15,8 +15,10 @@ import (
 	"golang.org/x/term"
 
 	"nightfloor/capture"
+	"nightfloor/capture/calibrate"
 	"nightfloor/store"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 type calibrateOptions struct {
@@ -221,11 +223,11 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	plan, setup, err := o.readPlan()
+	p, setup, err := o.readPlan()
 	if err != nil {
 		return err
 	}
-	if err := o.suits(plan); err != nil {
+	if err := o.suits(p); err != nil {
 		return err
 	}
 	path, err := databasePath(o.database)
@@ -243,7 +245,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	}
 	defer lock.Release()
 	// The dongle is opened before anything is connected: that turns its bias tee off.
-	in, err := openInstrument(ctx, c, plan)
+	in, err := openInstrument(ctx, c, p)
 	if err != nil {
 		return err
 	}
@@ -253,7 +255,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 			return fmt.Errorf("calibrate %s: switch to %v: %w", o.kind, setup, err)
 		}
 	}
-	m, err := o.measured(ctx, c, plan, in, db)
+	m, err := o.measured(ctx, c, p, in, db)
 	if err != nil {
 		return err
 	}
@@ -267,14 +269,14 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 }
 
 // suits tells why the receiver, or whoever is there, is not what the kind needs.
-func (o *calibrateOptions) suits(plan survey.Plan) error {
-	simulated := strings.HasPrefix(plan.Receiver, "scene:")
+func (o *calibrateOptions) suits(p plan.Plan) error {
+	simulated := strings.HasPrefix(p.Receiver, "scene:")
 	most := shortwave
-	if way := plan.FrontEnd.Way; !simulated && (way == "" || way == survey.WayTuner) {
+	if way := p.FrontEnd.Way; !simulated && (way == "" || way == survey.WayTuner) {
 		most = survey.TunerHighest
 	}
 	switch {
-	case strings.HasPrefix(plan.Receiver, "file:"):
+	case strings.HasPrefix(p.Receiver, "file:"):
 		return usagef("calibrate %s: a recording is no receiver that can be calibrated; name a dongle with --receiver rtlsdr:", o.kind)
 	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && o.figure == ""):
 		return usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
@@ -289,17 +291,17 @@ func (o *calibrateOptions) suits(plan survey.Plan) error {
 }
 
 // measured has what is needed connected, and measures.
-func (o *calibrateOptions) measured(ctx context.Context, c *console, plan survey.Plan, in instrument, db *store.Store) (*measured, error) {
-	k, err := capture.NewCalibrator(in.receiver, in.clock, plan, plan.Setups[0])
+func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument, db *store.Store) (*measured, error) {
+	k, err := calibrate.New(in.receiver, in.clock, p, p.Setups[0])
 	if err != nil {
 		return nil, err
 	}
-	hand := hand{c: c, asks: o.asks, yes: o.yes || strings.HasPrefix(plan.Receiver, "scene:"), in: bufio.NewReader(c.in)}
-	if err := hand.connect(ctx, o.connect()+o.besides(plan)); err != nil {
+	hand := hand{c: c, asks: o.asks, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.in)}
+	if err := hand.connect(ctx, o.connect()+o.besides(p)); err != nil {
 		return nil, err
 	}
-	m := &measured{options: *o, plan: plan, calibrator: k, hand: hand, simulated: k.Receiver().Simulated}
-	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), plan.FrontEnd), At: in.clock.Now().UTC()}
+	m := &measured{options: *o, plan: p, calibrator: k, hand: hand, simulated: k.Receiver().Simulated}
+	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), p.FrontEnd), At: in.clock.Now().UTC()}
 	if m.earlier, err = earlierOf(ctx, db, m.Receiver); err != nil {
 		return nil, err
 	}
@@ -329,7 +331,7 @@ func earlierOf(ctx context.Context, db *store.Store, receiver string) ([]survey.
 // readPlan reads the plan as the kind needs it: its segments, one setup, no bias
 // where a terminator or a generator would short it. The setup is one to be put
 // in place, zero for none.
-func (o *calibrateOptions) readPlan() (p survey.Plan, setup survey.Setup, err error) {
+func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err error) {
 	if p, err = readPlan(o.plan); err != nil {
 		return p, setup, err
 	}
@@ -342,17 +344,17 @@ func (o *calibrateOptions) readPlan() (p survey.Plan, setup survey.Setup, err er
 	switch {
 	case o.antenna != "" && at < 0:
 		return p, setup, usagef("--antenna %q: the plan has no setup with it", o.antenna)
-	case o.antenna != "" && p.Change.By != survey.ByCommand && !simulated:
+	case o.antenna != "" && p.Change.By != plan.ByCommand && !simulated:
 		return p, setup, usagef("--antenna %s: the plan does not say how antennas are changed; connect it by hand and leave --antenna out", o.antenna)
 	case o.antenna != "":
 		setup = p.Setups[at]
 	case simulated && !listens:
 		setup = survey.Setup{Antenna: "terminator", Placement: p.Setups[0].Placement}
-	case listens && (p.Change.By == survey.ByCommand || simulated):
+	case listens && (p.Change.By == plan.ByCommand || simulated):
 		setup = p.Setups[0]
 	}
-	if setup == (survey.Setup{}) || p.Change.By != survey.ByCommand {
-		p.Change = survey.Change{By: survey.ByNone}
+	if setup == (survey.Setup{}) || p.Change.By != plan.ByCommand {
+		p.Change = plan.Change{By: plan.ByNone}
 	}
 	if setup == (survey.Setup{}) {
 		p.Setups = p.Setups[:1]
@@ -364,9 +366,9 @@ func (o *calibrateOptions) readPlan() (p survey.Plan, setup survey.Setup, err er
 	}
 	switch f := o.parsed.frequency; {
 	case f > 0 && o.kind == survey.CalibrateLevel:
-		p.Segments = []survey.Segment{capture.GeneratorSegment(f)}
+		p.Segments = []survey.Segment{calibrate.GeneratorSegment(f)}
 	case f > 0 && o.kind == survey.CalibrateClock:
-		p.Segments = []survey.Segment{capture.ClockSegment(f, p.FrontEnd.Offset)}
+		p.Segments = []survey.Segment{calibrate.ClockSegment(f, p.FrontEnd.Offset)}
 	}
 	return p, setup, nil
 }

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // cautions go with every calibration.
@@ -38,7 +39,7 @@ func (o *calibrateOptions) connect() string {
 }
 
 // besides adds what only some plans want to be said.
-func (o *calibrateOptions) besides(p survey.Plan) string {
+func (o *calibrateOptions) besides(p plan.Plan) string {
 	if o.kind == survey.CalibrateLinearity && p.FrontEnd.Bias {
 		return ". The bias tee is on, as the plan says: the attenuator must block direct current or stand it, and pass it on if an amplifier is fed through it"
 	}

@@ -9,8 +9,11 @@ import (
 	"strings"
 	"time"
 
-	"nightfloor/capture"
+	"nightfloor/capture/calibrate"
+	"nightfloor/reports"
+	"nightfloor/reports/calibration"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // measured is a calibration on its way: what measures it, and what is to be said
@@ -18,14 +21,14 @@ import (
 type measured struct {
 	survey.Calibration
 	options    calibrateOptions
-	plan       survey.Plan
-	calibrator *capture.Calibrator
+	plan       plan.Plan
+	calibrator *calibrate.Calibrator
 	hand       hand
 	simulated  bool
 	earlier    []survey.Calibration // of the receiver, the newest first
 
-	noise  []capture.NoiseFound
-	left   []capture.LeftStep
+	noise  []calibrate.NoiseFound
+	left   []calibrate.LeftStep
 	doubts []string
 }
 
@@ -112,7 +115,7 @@ func (m *measured) ofLevel(ctx context.Context) (err error) {
 			return err
 		}
 		m.doubts = nil // of steps that are left out here
-		m.Levels, m.left = capture.LevelsFromFigure(m.noise, m.options.parsed.figure)
+		m.Levels, m.left = calibrate.LevelsFromFigure(m.noise, m.options.parsed.figure)
 		if len(m.Levels) == 0 {
 			return errors.New("at no gain does the receiver's own noise stand out of the converter's steps; use a generator, with --frequency and --level")
 		}
@@ -133,13 +136,13 @@ func (m *measured) ofLevel(ctx context.Context) (err error) {
 
 // noLevels says why no gain step gave a level.
 func (m *measured) noLevels() error {
-	missing := func(l capture.LeftStep) bool {
-		return l.Why == capture.WhyNone || strings.HasPrefix(l.Why, capture.WhyDrowns)
+	missing := func(l calibrate.LeftStep) bool {
+		return l.Why == calibrate.WhyNone || strings.HasPrefix(l.Why, calibrate.WhyDrowns)
 	}
-	if !slices.ContainsFunc(m.left, func(l capture.LeftStep) bool { return !missing(l) }) {
-		return fmt.Errorf("no carrier within %v of %v stands out of the noise at any gain; check that the generator is on, its frequency, level and cable", capture.GeneratorHalf, m.options.parsed.frequency)
+	if !slices.ContainsFunc(m.left, func(l calibrate.LeftStep) bool { return !missing(l) }) {
+		return fmt.Errorf("no carrier within %v of %v stands out of the noise at any gain; check that the generator is on, its frequency, level and cable", calibrate.GeneratorHalf, m.options.parsed.frequency)
 	}
-	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(leftByReason(m.left), "; "))
+	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(calibrate.ByReason(m.left), "; "))
 }
 
 func (m *measured) ofLinearity(ctx context.Context) (err error) {
@@ -168,7 +171,7 @@ func (m *measured) ofLinearity(ctx context.Context) (err error) {
 	if err != nil {
 		return err
 	}
-	if m.Linearity, err = capture.Linearity(without, with, m.options.parsed.attenuation); err != nil {
+	if m.Linearity, err = calibrate.Linearity(without, with, m.options.parsed.attenuation); err != nil {
 		return fmt.Errorf("%w nothing was stored", err)
 	}
 	if over := without.Overloaded(); len(over) > 0 {
@@ -212,7 +215,7 @@ const antennaOver survey.DB = 6
 
 // antennaSeen tells by what an antenna shows in what should be heard without one; ""
 // where none does.
-func (m *measured) antennaSeen(found capture.LinesFound) string {
+func (m *measured) antennaSeen(found calibrate.LinesFound) string {
 	if found.Broadcasters > 0 {
 		return fmt.Sprintf("%d of %d lines stand on the raster of broadcasters", found.Broadcasters, len(found.Lines))
 	}
@@ -267,4 +270,23 @@ func (m *measured) clockError() float64 {
 // noted gives the note that is stored: how it was done, and what speaks against it.
 func (m *measured) noted(how string) string {
 	return strings.Join(append([]string{how}, m.doubts...), "; ")
+}
+
+// print shows the calibration, as one JSON document or for a person to read.
+func (m *measured) print(c *console) error {
+	run := calibration.Run{Calibration: m.Calibration, Simulated: m.simulated, LeftWords: calibrate.ByReason(m.left),
+		Attenuation: m.options.parsed.attenuation, PlanPPM: m.plan.FrontEnd.PPM, Doubts: m.doubts}
+	for _, n := range m.noise {
+		run.SelfNoise = append(run.SelfNoise, calibration.Noise{SelfNoise: n.SelfNoise, Flags: n.Flags, Doubtful: n.Doubtful})
+	}
+	for _, l := range m.left {
+		run.Left = append(run.Left, calibration.Left(l))
+	}
+	if m.Clock != nil {
+		run.NewPPM = m.clockError()
+	}
+	if m.options.json {
+		return reports.WriteJSON(c.out, run.Document())
+	}
+	return run.WriteText(c.out)
 }

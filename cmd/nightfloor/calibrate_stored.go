@@ -10,27 +10,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/reports"
+	"nightfloor/reports/calibration"
 	"nightfloor/store"
-	"nightfloor/survey"
 )
-
-const schemaCalibrations = "nightfloor/calibrations/1"
-
-// calibrationsDocument lists what is stored as JSON, oldest first.
-type calibrationsDocument struct {
-	Schema       string       `json:"schema"`
-	Calibrations []storedJSON `json:"calibrations"`
-}
-
-type storedJSON struct {
-	ID        int64                      `json:"calibration"`
-	Kind      string                     `json:"kind"`
-	Receiver  string                     `json:"receiver"`
-	At        time.Time                  `json:"at"`
-	Note      string                     `json:"note"`
-	Figures   int                        `json:"figures"`
-	Linearity []reports.LinearityVerdict `json:"linearity"` // empty, never nil
-}
 
 func newCalibrateListCommand(c *console) *cobra.Command {
 	var database string
@@ -65,57 +47,10 @@ func runCalibrateList(ctx context.Context, database string, json bool, c *consol
 		return err
 	}
 	if json {
-		d := calibrationsDocument{schemaCalibrations, []storedJSON{}}
-		for _, k := range all {
-			s := storedJSON{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), []reports.LinearityVerdict{}}
-			for _, l := range k.Linearity {
-				s.Linearity = append(s.Linearity, reports.VerdictOf(l))
-			}
-			d.Calibrations = append(d.Calibrations, s)
-		}
-		return reports.WriteJSON(c.out, d)
+		return reports.WriteJSON(c.out, calibration.ListOf(all))
 	}
-	_, err = fmt.Fprint(c.out, listCalibrations(all, time.Local))
+	_, err = fmt.Fprint(c.out, calibration.ListText(all, time.Local))
 	return err
-}
-
-// listCalibrations lists calibrations for a person to read.
-func listCalibrations(all []survey.Calibration, zone *time.Location) string {
-	if len(all) == 0 {
-		return "no calibration is stored\n"
-	}
-	var b strings.Builder
-	for _, k := range all {
-		fmt.Fprintf(&b, "%d  %s, %s, %s\n", k.ID, k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k))
-		fmt.Fprintf(&b, "   of %s\n", reports.Printable(k.Receiver))
-		if k.Note != "" {
-			fmt.Fprintf(&b, "   %s\n", reports.Printable(k.Note))
-		}
-	}
-	return b.String()
-}
-
-// figures counts what a calibration found.
-func figures(k survey.Calibration) int {
-	n := len(k.Noise) + len(k.Levels) + len(k.Lines) + len(k.Linearity)
-	if k.Clock != nil {
-		n++
-	}
-	return n
-}
-
-func figuresText(k survey.Calibration) string {
-	switch n := figures(k); {
-	case k.Kind == survey.CalibrateLines && n == 0:
-		return "no line"
-	case k.Clock != nil:
-		ppm := survey.DB(k.Clock.PPM)
-		return reports.Signed(&ppm, 2) + " ppm"
-	case n == 1:
-		return "1 figure"
-	default:
-		return fmt.Sprintf("%d figures", n)
-	}
 }
 
 func newCalibrateRemoveCommand(c *console) *cobra.Command {

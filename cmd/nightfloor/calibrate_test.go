@@ -15,9 +15,11 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/capture"
+	"nightfloor/capture/calibrate"
+	"nightfloor/reports/calibration"
 	"nightfloor/store"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // upconverted makes the bench's plan one for a dongle with an up-converter, whose
@@ -27,7 +29,7 @@ func upconverted(plan string) string {
 }
 
 // calibrate runs a calibration and gives its document; status must be 0.
-func (b *bench) calibrate(t *testing.T, args ...string) calibrationDocument {
+func (b *bench) calibrate(t *testing.T, args ...string) calibration.Document {
 	t.Helper()
 	full := append([]string{"calibrate", args[0], "--plan", b.plan, "--db", b.database, "--yes", "--json"}, args[1:]...)
 	cmd := b.command(full...)
@@ -36,7 +38,7 @@ func (b *bench) calibrate(t *testing.T, args ...string) calibrationDocument {
 	if err := cmd.Run(); err != nil {
 		t.Fatalf("%v: %v\n%s", full, err, said.String())
 	}
-	var d calibrationDocument
+	var d calibration.Document
 	if err := json.Unmarshal(out.Bytes(), &d); err != nil {
 		t.Fatalf("%v: %s", err, out.String())
 	}
@@ -357,10 +359,10 @@ func TestCalibrateListAndRemove(t *testing.T) {
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
-	all := func() (d calibrationsDocument) {
+	all := func() (d calibration.List) {
 		t.Helper()
 		status, out, said := command(t, "calibrate", "list", "--json", "--db", path)
-		if err := json.Unmarshal([]byte(out), &d); status != 0 || err != nil || d.Schema != schemaCalibrations {
+		if err := json.Unmarshal([]byte(out), &d); status != 0 || err != nil || d.Schema != calibration.SchemaList {
 			t.Fatalf("status %d, %v: %s%s", status, err, out, said)
 		}
 		return d
@@ -571,8 +573,8 @@ func TestCalibrateSimulated(t *testing.T) {
 // Tables for a person: a row a gain, marks for doubtful steps, one line for the plan.
 func TestCalibrateTables(t *testing.T) {
 	segments := []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}}
-	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) capture.NoiseFound {
-		return capture.NoiseFound{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
+	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) calibrate.NoiseFound {
+		return calibrate.NoiseFound{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
 	}
 	drop := survey.DB(9.84)
 	for _, test := range []struct {
@@ -580,7 +582,7 @@ func TestCalibrateTables(t *testing.T) {
 		want string
 	}{
 		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateNoise}, doubts: []string{"2 of 4 figures"},
-			noise: []capture.NoiseFound{noise(0, 0, -112.3, true), noise(0, 49.6, -98.25, false), noise(1, 0, -112.31, true), noise(1, 49.6, -99, false)}},
+			noise: []calibrate.NoiseFound{noise(0, 0, -112.3, true), noise(0, 49.6, -98.25, false), noise(1, 0, -112.31, true), noise(1, 49.6, -99, false)}},
 			`Own noise, dBFS/Hz, into a terminator
 
   gain, dB      49 m      31 m
@@ -593,7 +595,7 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 		// What the converter's steps make of silence is alike at all gains; one row of it,
 		// and one in which a segment differs, stay.
 		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateNoise},
-			noise: []capture.NoiseFound{noise(0, 0, -108.97, true), noise(0, 0.9, -108.96, true), noise(0, 36.4, -108.97, true), noise(0, 37.2, -108.97, true), noise(0, 49.6, -100, false),
+			noise: []calibrate.NoiseFound{noise(0, 0, -108.97, true), noise(0, 0.9, -108.96, true), noise(0, 36.4, -108.97, true), noise(0, 37.2, -108.97, true), noise(0, 49.6, -100, false),
 				noise(1, 0, -108.97, true), noise(1, 0.9, -108.97, true), noise(1, 36.4, -108.98, true), noise(1, 37.2, -107, true), noise(1, 49.6, -101, false)}},
 			`Own noise, dBFS/Hz, into a terminator
 
@@ -608,7 +610,7 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 15.7, FullScale: -56, Sigma: 0.01, Basis: survey.BasisGenerator}}},
-			left: []capture.LeftStep{{Gain: 48, Why: capture.WhyClips}, {Gain: 49.6, Why: capture.WhyClips}, {Gain: 0.9, Why: capture.WhyCodes}}},
+			left: []calibrate.LeftStep{{Gain: 48, Why: calibrate.WhyClips}, {Gain: 49.6, Why: calibrate.WhyClips}, {Gain: 0.9, Why: calibrate.WhyCodes}}},
 			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain before
 
   gain, dB  full scale, dBm  step by label, dB  true step, dB  standard error, dB
@@ -643,7 +645,7 @@ left out: too few codes for it to be measured at 0.9 dB; a second run at a highe
 `},
 		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLines}}, "no line is there without an antenna\n"},
 		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateClock, Clock: &survey.ClockError{PPM: 7.504, Sigma: 0.041, Stations: 9}},
-			plan: survey.Plan{FrontEnd: survey.FrontEnd{PPM: 30}}},
+			plan: plan.Plan{FrontEnd: survey.FrontEnd{PPM: 30}}},
 			`clock error +7.50 ± 0.08 ppm (95 %) beyond the plan's 30.00 ppm, by 9 stations
 
 for [receiver] in the plan:

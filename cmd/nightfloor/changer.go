@@ -5,43 +5,31 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/turn"
-	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // changerOf gives what changes the antennas, as the plan says: a person or a
 // program, then a rotator. The simulated house, nil for a real receiver, follows
 // what these reached.
-func changerOf(c *console, plan survey.Plan, house capture.Changer) (capture.Changer, error) {
+func changerOf(c *console, p plan.Plan, house capture.Changer) (capture.Changer, error) {
 	chain := turn.Chain{House: house}
-	change := plan.Change
+	change := p.Change
 	switch {
-	case change.By == survey.ByPerson:
+	case change.By == plan.ByPerson:
 		if !asksAt(c) {
 			return nil, fmt.Errorf("record: the plan has a person change the antennas, and there is no terminal to ask at; run it in one, or give [change] in the plan by = \"command\" and a program that switches")
 		}
 		chain.Switch = &turn.Person{In: c.in, Out: c.err, Remind: change.Remind, Patience: change.Patience,
-			Antenna: plan.Antenna, HalfTurn: plan.HalfTurn, Turned: change.Rotator.Turns, Declination: plan.Declination, Cautions: outdoorCautions}
-	case change.By == survey.ByCommand:
-		chain.Switch = &turn.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: plan.Setups, Log: c.log()}
-	case house == nil && switched(plan) > 1:
-		return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"person\", or by = \"command\" and a program that switches", len(plan.Setups))
+			Antenna: p.Antenna, HalfTurn: p.HalfTurn, Turned: change.Rotator.Turns, Declination: p.Declination, Cautions: outdoorCautions}
+	case change.By == plan.ByCommand:
+		chain.Switch = &turn.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: p.Setups, Log: c.log()}
+	case house == nil && p.SwitchedSetups() > 1:
+		return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"person\", or by = \"command\" and a program that switches", len(p.Setups))
 	}
 	if r := change.Rotator; r != nil {
-		chain.Rotator = &turn.Rotator{Rotator: *r, HalfTurn: plan.HalfTurn, Log: c.log()}
+		chain.Rotator = &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn, Log: c.log()}
 	}
 	return chain, nil
-}
-
-// switched counts the setups that something else than the rotator must tell apart.
-func switched(plan survey.Plan) int {
-	different := map[survey.Setup]bool{}
-	for _, s := range plan.Setups {
-		if plan.Change.Rotator.Turns(s.Antenna) {
-			s.Bearing = survey.Bearing{}
-		}
-		different[s] = true
-	}
-	return len(different)
 }
 
 // outdoorCautions are shown to whoever changes antennas by hand and asks for them.

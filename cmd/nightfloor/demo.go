@@ -16,7 +16,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
 	"nightfloor/store"
-	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 //go:embed demo-plan.toml
@@ -50,13 +50,13 @@ configuration and no network. Everything it writes is marked simulated.` + "\n" 
 }
 
 func runDemo(ctx context.Context, o demoOptions, c *console) error {
-	plan, err := survey.ParsePlan(demoPlan)
+	p, err := plan.Parse(demoPlan)
 	if err != nil {
 		return err
 	}
-	plan.Seed = o.seed
+	p.Seed = o.seed
 	if o.rounds > 0 {
-		plan.Rounds = o.rounds
+		p.Rounds = o.rounds
 	}
 	if err := os.MkdirAll(o.folder, 0o755); err != nil {
 		return fmt.Errorf("demo: %w; name another folder with --out", err)
@@ -65,7 +65,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err := clearDemo(ctx, database); err != nil {
 		return err
 	}
-	house, err := openDemoHouse(plan, o.seed)
+	house, err := openDemoHouse(p, o.seed)
 	if err != nil {
 		return err
 	}
@@ -76,7 +76,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: plan, Receiver: house, Clock: house, Changer: house, Log: said.log()}, false)
+	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: p, Receiver: house, Clock: house, Changer: house, Log: said.log()}, false)
 	release()
 	if err != nil {
 		return err
@@ -116,8 +116,8 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 }
 
 // openDemoHouse opens the simulated house as the demo's plan has it.
-func openDemoHouse(plan survey.Plan, seed uint64) (*scene.House, error) {
-	return scene.Open(fmt.Sprintf("scene:house?seed=%d", seed), scene.Options{Rate: plan.SampleRate, Locator: plan.Site.Locator, Start: demoStart})
+func openDemoHouse(p plan.Plan, seed uint64) (*scene.House, error) {
+	return scene.Open(fmt.Sprintf("scene:house?seed=%d", seed), scene.Options{Rate: p.SampleRate, Locator: p.Site.Locator, Start: demoStart})
 }
 
 // clearDemo takes an earlier demo's database away. One that holds anything but

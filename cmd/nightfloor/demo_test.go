@@ -15,6 +15,7 @@ import (
 	"nightfloor/reports"
 	"nightfloor/store"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // The demo's way through receiver, sweeper, recorder, store, ranking and page:
@@ -57,7 +58,7 @@ func TestDemo(t *testing.T) {
 		t.Fatal(err)
 	}
 	if !testing.Short() {
-		plan, err := survey.ParsePlan(demoPlan)
+		plan, err := plan.Parse(demoPlan)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -73,7 +74,7 @@ func TestDemo(t *testing.T) {
 
 // checkSupplies wants each supply of the scene found, its spacing within 0.1 %, switched
 // within a round of when it is, and nothing else taken for a switching supply.
-func checkSupplies(t *testing.T, truth scene.Truth, plan survey.Plan, report *reports.Report) {
+func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *reports.Report) {
 	round := plan.Every * time.Duration(len(plan.Setups))
 	verdicts, others := compareSupplies(truth, report)
 	if len(verdicts) != 3 || len(others) > 0 {

@@ -14,9 +14,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"nightfloor/capture/pluglog"
 	"nightfloor/reports"
 	"nightfloor/store"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 const (
@@ -96,7 +98,7 @@ func runNote(ctx context.Context, o noteOptions, now time.Time, c *console) erro
 	if err != nil {
 		return err
 	}
-	var log []survey.Switching
+	var log []pluglog.Switching
 	if o.switching != "" {
 		if log, err = o.readLog(now.Location(), c); err != nil {
 			return err
@@ -294,7 +296,7 @@ func (n noting) noteOne(ctx context.Context, event survey.Event) error {
 		if err := n.knows(ctx, s, event.Repeaked); err != nil {
 			return err
 		}
-		if p, _ := survey.ParsePlan([]byte(s.Plan)); p.Antenna(event.Repeaked).TunedHigh == 0 {
+		if p, _ := plan.Parse([]byte(s.Plan)); p.Antenna(event.Repeaked).TunedHigh == 0 {
 			n.console.note("the plan does not say that %s is tuned; from now on it counts as another antenna all the same", event.Repeaked)
 		}
 	}
@@ -330,8 +332,8 @@ func (n noting) knows(ctx context.Context, s *notedSurvey, antenna string) error
 	if err != nil {
 		return err
 	}
-	plan, _ := survey.ParsePlan([]byte(s.Plan)) // of one that another version wrote, what can be read
-	setups = append(setups, plan.Setups...)
+	p, _ := plan.Parse([]byte(s.Plan)) // of one that another version wrote, what can be read
+	setups = append(setups, p.Setups...)
 	var names []string
 	for _, setup := range setups {
 		if setup.Antenna == antenna {
@@ -349,14 +351,14 @@ func (n noting) knows(ctx context.Context, s *notedSurvey, antenna string) error
 }
 
 // readLog reads the log of --switching.
-func (o noteOptions) readLog(zone *time.Location, c *console) ([]survey.Switching, error) {
+func (o noteOptions) readLog(zone *time.Location, c *console) ([]pluglog.Switching, error) {
 	what := "note --switching " + o.switching
 	file, err := os.Open(o.switching)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w; name a log that can be read", what, err)
 	}
 	defer file.Close() // it was only read
-	log, twice, err := survey.SwitchingLog{Device: o.device, Threshold: o.threshold, Zone: zone}.Read(file)
+	log, twice, err := pluglog.Log{Device: o.device, Threshold: o.threshold, Zone: zone}.Read(file)
 	if err != nil {
 		return nil, prefixLines(o.switching, err)
 	}
@@ -368,7 +370,7 @@ func (o noteOptions) readLog(zone *time.Location, c *console) ([]survey.Switchin
 
 // noteLog notes the switchings of a log, each in the survey that covers it, and says
 // how many there were.
-func (n noting) noteLog(ctx context.Context, file string, log []survey.Switching) error {
+func (n noting) noteLog(ctx context.Context, file string, log []pluglog.Switching) error {
 	if len(log) == 0 {
 		n.console.note("%s: nothing was switched in it", file)
 		return nil

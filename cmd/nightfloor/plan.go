@@ -20,6 +20,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/capture/turn"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 //go:embed plan-new.toml
@@ -75,16 +76,16 @@ func runPlanNew(path string, c *console) error {
 }
 
 // readPlan reads a plan; the error names every mistake, a line each.
-func readPlan(path string) (survey.Plan, error) {
+func readPlan(path string) (plan.Plan, error) {
 	text, err := os.ReadFile(path)
 	if err != nil {
-		return survey.Plan{}, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+		return plan.Plan{}, fmt.Errorf("read plan: %w; name a plan that can be read", err)
 	}
-	plan, err := survey.ParsePlan(text)
+	p, err := plan.Parse(text)
 	if err != nil {
-		return survey.Plan{}, prefixLines("plan "+path, err)
+		return plan.Plan{}, prefixLines("plan "+path, err)
 	}
-	return plan, nil
+	return p, nil
 }
 
 func runPlanCheck(path string, now time.Time, c *console) error {
@@ -92,34 +93,34 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 	if err != nil {
 		return fmt.Errorf("read plan: %w; name a plan that can be read", err)
 	}
-	plan, wrong := survey.ParsePlan(text)
-	if r := plan.Change.Rotator; r != nil && wrong == nil {
-		if err := (&turn.Rotator{Rotator: *r, HalfTurn: plan.HalfTurn}).CheckSetups(plan.Setups); err != nil {
-			wrong = plan.AddMistake(wrong, "rotator.range", err)
+	p, wrong := plan.Parse(text)
+	if r := p.Change.Rotator; r != nil && wrong == nil {
+		if err := (&turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn}).CheckSetups(p.Setups); err != nil {
+			wrong = p.AddMistake(wrong, "rotator.range", err)
 		}
 	}
-	info, doubt, wrong := foresee(plan, wrong)
-	if wrong = checkReceiver(plan, info, wrong); wrong != nil {
+	info, doubt, wrong := foresee(p, wrong)
+	if wrong = checkReceiver(p, info, wrong); wrong != nil {
 		return prefixLines("plan "+path, wrong)
 	}
-	tunings, err := capture.Tunings(plan.Segments, info.SampleRate)
+	tunings, err := capture.Tunings(p.Segments, info.SampleRate)
 	if err != nil {
 		return prefixLines("plan "+path, err)
 	}
 	length := time.Duration(0)
-	if plan.Until != "" {
-		end, err := recordOptions{until: plan.Until}.end(now)
+	if p.Until != "" {
+		end, err := recordOptions{until: p.Until}.end(now)
 		if err != nil {
 			return err
 		}
 		length = end.Sub(now)
 	}
-	o := plan.Outlook(len(tunings), length)
-	doubts := planDoubts(plan, o, length)
+	o := p.Outlook(len(tunings), length)
+	doubts := p.Doubts(o, length)
 	if doubt != "" {
 		doubts = append(doubts, doubt)
 	}
-	_, err = fmt.Fprint(c.out, describePlan(plan, o, len(tunings), length, doubts))
+	_, err = fmt.Fprint(c.out, p.Describe(o, len(tunings), length, doubts))
 	return err
 }
 
@@ -128,7 +129,7 @@ const checkedRate = 2.4e6
 
 // foresee tells what can be known of a plan's receiver without touching it, and
 // joins what record would refuse to what was found wrong before.
-func foresee(p survey.Plan, found error) (info capture.Info, doubt string, wrong error) {
+func foresee(p plan.Plan, found error) (info capture.Info, doubt string, wrong error) {
 	info.SampleRate = cmp.Or(p.SampleRate, checkedRate)
 	kind, path, _ := strings.Cut(p.Receiver, ":")
 	switch kind {
@@ -176,7 +177,7 @@ var commonRates = []survey.Hz{250e3, 300e3, 1.024e6, 1.2e6, 1.6e6, 2.048e6, 2.4e
 // checkReceiver joins what a plan asks of a receiver that it cannot do to what was
 // found wrong before: segments that its sample rate does not take in, and gains
 // that are none of its steps.
-func checkReceiver(p survey.Plan, info capture.Info, wrong error) error {
+func checkReceiver(p plan.Plan, info capture.Info, wrong error) error {
 	for _, s := range p.Segments {
 		one := []survey.Segment{s}
 		fits := func(rate survey.Hz) bool { _, err := capture.Tunings(one, rate); return err == nil }
@@ -203,41 +204,4 @@ func checkReceiver(p survey.Plan, info capture.Info, wrong error) error {
 		wrong = p.AddMistake(wrong, fmt.Sprintf("gain[%d].gain", i), fmt.Errorf("%g dB is no step of the receiver; its steps are %s dB", float64(g.Gain), strings.Join(steps, ", ")))
 	}
 	return wrong
-}
-
-// describePlan says what a plan will hold, and what speaks against it.
-func describePlan(p survey.Plan, o survey.Outlook, tunings int, length time.Duration, doubts []string) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%d setups, %d segments in %d tunings, readings of %v\n", len(p.Setups), len(p.Segments), tunings, p.Dwell)
-	fmt.Fprintf(&b, "a sweep takes %s, a visit %s, a round %s\n", minutes(o.Sweep), minutes(o.Visit), minutes(o.Round))
-	switch {
-	case o.Rounds == 0 && length > 0: // one of the doubts
-	case o.Rounds == 0:
-		b.WriteString("it goes on until it is stopped\n")
-	default:
-		fmt.Fprintf(&b, "%d rounds in %s: %d sweeps, %d readings, %s of listening for each setup and segment, %.0f MB\n",
-			o.Rounds, minutes(o.Total), o.Sweeps, o.Readings, minutes(o.PerSetup), float64(o.Bytes)/1e6)
-	}
-	if p.Change.By == survey.ByPerson && len(p.Setups) > 1 {
-		b.WriteString("half a minute is reckoned for each change by hand\n")
-	}
-	if len(p.Setups) > 1 {
-		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds,\n"+
-			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz; fading that lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)
-	}
-	for _, doubt := range doubts {
-		fmt.Fprintf(&b, "! %s\n", doubt)
-	}
-	return b.String()
-}
-
-// minutes writes a duration as a person does.
-func minutes(d time.Duration) string {
-	switch {
-	case d < time.Minute:
-		return fmt.Sprintf("%.1f s", d.Seconds())
-	case d < time.Hour:
-		return fmt.Sprintf("%.1f min", d.Minutes())
-	}
-	return fmt.Sprintf("%.1f h", d.Hours())
 }

@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // What plan new writes passes plan check, and is not written over.
@@ -72,7 +72,7 @@ func TestNewPlanSuggests(t *testing.T) {
 		for _, line := range lines {
 			tail = strings.Replace(tail, "\n# "+line, "\n"+line, 1)
 		}
-		if _, err := survey.ParsePlan([]byte(text[:from] + tail)); err != nil {
+		if _, err := plan.Parse([]byte(text[:from] + tail)); err != nil {
 			t.Errorf("%s: %v", what, err)
 		}
 	}

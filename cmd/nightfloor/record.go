@@ -16,6 +16,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/store"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 type recordOptions struct {
@@ -67,15 +68,15 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.plan == "" {
 		return usagef("record: no plan; name one with --plan FILE")
 	}
-	plan, err := readPlan(o.plan)
+	p, err := readPlan(o.plan)
 	if err != nil {
 		return err
 	}
 	if o.receiver != "" {
-		plan.Receiver = o.receiver
+		p.Receiver = o.receiver
 	}
 	if o.until == "" && o.duration == 0 {
-		o.until = plan.Until
+		o.until = p.Until
 	}
 	path, err := databasePath(o.database)
 	if err != nil {
@@ -88,7 +89,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 		return err
 	}
 	defer release()
-	in, err := openInstrument(ctx, c, plan)
+	in, err := openInstrument(ctx, c, p)
 	if err != nil {
 		return err
 	}
@@ -97,15 +98,15 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 			return errors.Join(fmt.Errorf("record: %w", err), in.receiver.Close())
 		}
 	}
-	r := &capture.Recorder{Plan: plan, Receiver: in.receiver, Clock: in.clock, Changer: in.changer, Reopen: in.reopen}
+	r := &capture.Recorder{Plan: p, Receiver: in.receiver, Clock: in.clock, Changer: in.changer, Reopen: in.reopen}
 	defer func() { r.Receiver.Close() }() // of the one that is open by then
 	if r.Until, err = o.end(in.clock.Now()); err != nil {
 		return err
 	}
-	if err := checkReceiver(plan, in.receiver.Info(), nil); err != nil {
+	if err := checkReceiver(p, in.receiver.Info(), nil); err != nil {
 		return prefixLines("plan "+o.plan, err)
 	}
-	sayBeginning(c, plan, in.clock.Now(), r.Until, path)
+	sayBeginning(c, p, in.clock.Now(), r.Until, path)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 {
 		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
@@ -114,8 +115,8 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 }
 
 // sayBeginning says what is about to be done, and how it ends.
-func sayBeginning(c *console, p survey.Plan, now, until time.Time, database string) {
-	at := fmt.Sprintf("until %s, in %s", until.Local().Format("Mon 2 Jan 15:04 MST"), minutes(until.Sub(now)))
+func sayBeginning(c *console, p plan.Plan, now, until time.Time, database string) {
+	at := fmt.Sprintf("until %s, in %s", until.Local().Format("Mon 2 Jan 15:04 MST"), plan.DurationText(until.Sub(now)))
 	end := "until it is interrupted"
 	switch {
 	case p.Rounds > 0 && !until.IsZero():
@@ -189,7 +190,7 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 	}
 	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * r.Plan.VisitsPerRound()
 	shown := *c
-	shown.quiet = c.quiet || r.Plan.Change.By == survey.ByPerson // a bar would wipe the questions
+	shown.quiet = c.quiet || r.Plan.Change.By == plan.ByPerson // a bar would wipe the questions
 	bar := newProgress(&shown, "recording", total)
 	r.Stored = func(s *survey.Sweep) {
 		stored++
@@ -263,18 +264,18 @@ func unfinished(ctx context.Context, c *console, db *store.Store, r *capture.Rec
 }
 
 // nextRound names the round that an interrupted survey goes on in.
-func nextRound(p survey.Progress, plan survey.Plan) string {
-	made, round := 0, max(1, p.Round)
-	for _, n := range p.Made {
+func nextRound(done survey.Progress, p plan.Plan) string {
+	made, round := 0, max(1, done.Round)
+	for _, n := range done.Made {
 		made += n
 	}
-	if made > 0 && made >= len(plan.Setups)*plan.Sweeps*plan.VisitsPerRound() { // it is whole
+	if made > 0 && made >= len(p.Setups)*p.Sweeps*p.VisitsPerRound() { // it is whole
 		round++
 	}
-	if plan.Rounds == 0 {
+	if p.Rounds == 0 {
 		return fmt.Sprintf("round %d", round)
 	}
-	return fmt.Sprintf("round %d of %d", min(round, plan.Rounds), plan.Rounds)
+	return fmt.Sprintf("round %d of %d", min(round, p.Rounds), p.Rounds)
 }
 
 // twoInterrupts turns one context into two ends: soft tells that ctx is done;

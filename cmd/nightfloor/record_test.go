@@ -16,6 +16,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/store"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // The beginning says on which day it ends, and how long that is.
@@ -30,7 +31,7 @@ func TestRecordSaysWhenItEnds(t *testing.T) {
 	}
 	for rounds, want := range map[int]string{0: "segments until Thu 26 Nov 06:30 CET, in 9.5 h; into x.db", 12: "segments for 12 rounds, or until Thu 26 Nov 06:30 CET, in 9.5 h; into x.db"} {
 		var said bytes.Buffer
-		sayBeginning(&console{err: &said}, survey.Plan{Rounds: rounds}, evening, until, "x.db")
+		sayBeginning(&console{err: &said}, plan.Plan{Rounds: rounds}, evening, until, "x.db")
 		if !strings.Contains(said.String(), want) {
 			t.Errorf("%q, want %q", said.String(), want)
 		}
@@ -52,7 +53,7 @@ func TestRecordTakesUp(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	plan, err := survey.ParsePlan(text)
+	plan, err := plan.Parse(text)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"nightfloor/reports"
 	"nightfloor/survey"
+	"nightfloor/survey/sun"
 )
 
 // twilight is how far the middle of the sun may stand from the horizon for it to
@@ -38,7 +39,7 @@ func placeOf(r *reports.Report) *place {
 	}
 	var found *place
 	for _, s := range sites {
-		lat, lon, err := survey.ParseLocator(s.Locator)
+		lat, lon, err := sun.ParseLocator(s.Locator)
 		if err != nil {
 			continue
 		}
@@ -63,12 +64,12 @@ func (p *place) words() string {
 
 // period gives the period of an instant.
 func (p *place) period(t time.Time) string {
-	switch h := survey.SunElevation(t, p.lat, p.lon); {
+	switch h := sun.Elevation(t, p.lat, p.lon); {
 	case h < -twilight:
 		return reports.PeriodNight
 	case h > twilight:
 		return reports.PeriodDay
-	case survey.SunRising(t, p.lon):
+	case sun.Rising(t, p.lon):
 		return reports.PeriodDawn
 	}
 	return reports.PeriodDusk

@@ -1,0 +1,16 @@
+// Package calibrate measures the receiver itself: what it adds to what an antenna
+// hears, and by how much it errs.
+//
+// A Calibrator makes readings through a capture.Sweeper, while the operator has
+// connected what the calibration wants:
+//
+//   - a terminator: SelfNoise, the receiver's own floor at every gain, and OwnLines,
+//     the lines that are there without an antenna;
+//   - a generator of a known level: Levels, what 0 dBFS stands for in dBm;
+//   - an antenna, without and with an attenuator: Hear twice, then Linearity, which
+//     tells noise from outside from the receiver's own and from intermodulation;
+//   - an antenna that hears broadcast stations: ClockError.
+//
+// The results are the types of package survey. What the operator is asked to do, and
+// how results are shown and stored, is left to the caller.
+package calibrate

@@ -1,0 +1,144 @@
+package calibrate
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"nightfloor/survey"
+)
+
+// A LeftStep is a gain step that gave no figure, and why.
+type LeftStep struct {
+	Gain survey.DB
+	Why  string
+}
+
+// Rules for a generator's carrier.
+const (
+	// leastOver is how far it stands over the floor in a bin: noise then moves
+	// its level by 0.1 of its amplitude in a single look, far less in the mean.
+	leastOver survey.DB = 20
+	// mostLevel keeps it off the end stops.
+	mostLevel survey.DBFS = -1.5
+	// undithered is the least level where noise does not move the codes: 8 codes
+	// of amplitude, at which rounding bends a clean tone by 0.15 dB at most.
+	undithered survey.DBFS = -24
+)
+
+// GeneratorHalf is half the width of what is looked at about a generator.
+const GeneratorHalf survey.Hz = 25e3
+
+// GeneratorSegment gives the segment in which a carrier of a known frequency is
+// sought, wide enough for what an uncorrected clock makes of it.
+func GeneratorSegment(f survey.Hz) survey.Segment {
+	return survey.Segment{Name: f.String(), Low: f - GeneratorHalf, High: f + GeneratorHalf}
+}
+
+// Levels measures a generator's carrier of a known level at every gain step: the
+// strongest of the calibrator's only segment, which is GeneratorSegment's.
+func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level survey.DBm) (found []survey.LevelReference, left []LeftStep, err error) {
+	steps := k.gains()
+	for i, gain := range steps {
+		readings, err := k.takeAt(ctx, 0, gain)
+		if err != nil {
+			return nil, nil, err
+		}
+		k.passed(i+1, len(steps))
+		r := readings[0]
+		carrier, why := generator(r)
+		if why != "" {
+			left = append(left, LeftStep{r.Gain.DB, why})
+			continue
+		}
+		seen, _ := survey.LevelOf(carrier.Power)
+		found = append(found, survey.LevelReference{Frequency: frequency, Gain: r.Gain.DB, FullScale: level - survey.DBm(seen),
+			Sigma: survey.DB(10 / math.Ln10 * carrier.Sigma / carrier.Power), Basis: survey.BasisGenerator})
+	}
+	return found, left, nil
+}
+
+// Whys of a step that gave no figure.
+const (
+	WhyClips  = "it clips"
+	WhyNone   = "no carrier"
+	WhyDrowns = "it drowns" // followed by how far
+	WhyCodes  = "too few codes for it to be measured"
+)
+
+// anotherLevel says which run of another level gives what one leaves out.
+var anotherLevel = map[string]string{
+	WhyClips: "; a second run at a lower level adds them: runs add up",
+	WhyCodes: "; a second run at a higher level adds them: runs add up",
+}
+
+// ByReason gathers the steps that gave no figure by why, a line each.
+func ByReason(left []LeftStep) []string {
+	var order []string
+	gains := map[string][]string{}
+	for _, l := range left {
+		why := l.Why
+		if strings.HasPrefix(why, WhyDrowns) { // by a different number of dB each
+			why = WhyDrowns
+		}
+		if gains[why] == nil {
+			order = append(order, why)
+		}
+		gains[why] = append(gains[why], strings.Replace(fmt.Sprintf("%.1f", float64(l.Gain)), "-", "−", 1))
+	}
+	for i, why := range order {
+		order[i] = fmt.Sprintf("%s at %s dB%s", why, strings.Join(gains[why], ", "), anotherLevel[why])
+	}
+	return order
+}
+
+// generator finds a generator's carrier in a reading, or says why it is of no use.
+// Where nothing stands over the floor, codes at the ends are noise's.
+func generator(r survey.Reading) (best survey.Carrier, why string) {
+	for _, c := range r.Carriers {
+		if c.Power > best.Power {
+			best = c
+		}
+	}
+	level, ok := survey.LevelOf(best.Power)
+	if !ok {
+		return best, WhyNone
+	}
+	over := leastOver
+	if r.Floor != nil {
+		over = level.Over(r.Floor.Density.In(r.Resolution))
+	}
+	switch {
+	case over < leastOver:
+		return best, fmt.Sprintf("%s: %.0f dB over the floor in a bin of %v", WhyDrowns, float64(over), survey.Hz(math.Round(float64(r.Resolution))))
+	case r.Quality.Has(survey.FlagOverload) || r.Quality.ClippedShare > 0 || level > mostLevel:
+		return best, WhyClips
+	// Of a clean tone rounding makes lines everywhere, so that there is no floor.
+	case level < undithered && (r.Floor == nil || !dithers(r)):
+		return best, WhyCodes
+	}
+	return best, ""
+}
+
+// roomNoise is k · 290 K.
+const roomNoise survey.DBmPerHz = -173.975
+
+// LevelsFromFigure gives level references from a receiver's noise figure: into a
+// terminator its own noise is k·T·F, and so much is what was measured, less what
+// rounding adds. The figure's own doubt is not in Sigma.
+func LevelsFromFigure(noise []NoiseFound, figure survey.DB) (found []survey.LevelReference, left []LeftStep) {
+	for _, n := range noise {
+		floor, added := n.Density.Linear(), rounding(n.Rate)
+		own := floor - added
+		if n.Doubtful || own < added/2 {
+			left = append(left, LeftStep{n.Gain, fmt.Sprintf("%s: the receiver's noise is hidden by the converter's steps", n.Segment.Name)})
+			continue
+		}
+		// What rounding adds is known to some tenth of itself at such low drives.
+		sigma := math.Hypot(float64(n.Sigma)*floor/own, 10/math.Ln10*0.1*added/own)
+		found = append(found, survey.LevelReference{Frequency: (n.Segment.Low + n.Segment.High) / 2, Gain: n.Gain,
+			FullScale: survey.DBm(float64(roomNoise) + float64(figure) - 10*math.Log10(own)), Sigma: survey.DB(sigma), Basis: survey.BasisFigure})
+	}
+	return found, left
+}

@@ -1,0 +1,303 @@
+package calibrate
+
+import (
+	"fmt"
+	"math"
+
+	"nightfloor/survey"
+)
+
+// Rules for the raster.
+const (
+	raster = float64(survey.BroadcastRaster)
+	// stationOff is how far most broadcasters stand off the raster at the most.
+	stationOff = 15.0
+	// lineDoubt is how far one stands off it commonly, and a carrier's frequency
+	// is uncertain, in Hz.
+	lineDoubt = 1.0
+	// chance is the probability that carriers anywhere agree as well, all that was
+	// tried taken together, from which on nothing is claimed.
+	chance = 1e-3
+	// leastStations is the least that agree: three may by chance.
+	leastStations = 4
+)
+
+// byRaster finds the clock error that puts the most carriers onto the raster.
+func (k *Calibrator) byRaster(lines []clockLine, offset survey.Hz) (survey.ClockError, error) {
+	if len(lines) < leastStations {
+		return survey.ClockError{}, fmt.Errorf("%w: %d steady carriers were heard, and it takes %d or more; listen in a band that is open, longer with --for, or name a station with --frequency", ErrClock, len(lines), leastStations)
+	}
+	s := newRasterSearch(lines, offset, k.wide)
+	best := s.best()
+	if best.stations < leastStations || s.byChance(best) > chance {
+		return survey.ClockError{}, fmt.Errorf("%w: of %d steady carriers at most %d agree on one clock error, which chance alone may do; listen in a broadcast band that is open, or name a station with --frequency", ErrClock, len(lines), best.stations)
+	}
+	if rival := s.rival(best); rival.stations > 0 {
+		return survey.ClockError{}, fmt.Errorf("%w: %d stations fit %+.1f ppm, and %d fit %+.1f ppm; add segments of other bands to the plan, or name a station with --frequency", ErrClock, best.stations, best.e*1e6, rival.stations, rival.e*1e6)
+	}
+	return s.clockError(best), nil
+}
+
+// A rasterSearch seeks the clock error by which carriers stand on the raster. The
+// tuner's own step puts all carriers of a tuning off alike, by so much as wide at
+// the most: one offset is fitted to each tuning, and what a station may stand off
+// by itself is judged beside it.
+//
+// Through an up-converter one turn of the raster is 40 ppm: what fits in one
+// tuning fits there at every turn, and only another tuning tells which is right.
+type rasterSearch struct {
+	lines  []clockLine
+	offset survey.Hz
+	wide   float64
+	groups [][]int // lines by tuning; all in one where nothing is fitted to tunings
+}
+
+func newRasterSearch(lines []clockLine, offset, wide survey.Hz) rasterSearch {
+	s := rasterSearch{lines: lines, offset: offset, wide: float64(wide)}
+	at := map[int]int{}
+	for i, l := range lines {
+		tuning := 0
+		if wide > 0 {
+			tuning = l.tuning
+		}
+		if _, ok := at[tuning]; !ok {
+			at[tuning] = len(s.groups)
+			s.groups = append(s.groups, nil)
+		}
+		s.groups[at[tuning]] = append(s.groups[at[tuning]], i)
+	}
+	return s
+}
+
+// A rasterFit is what one clock error makes of the lines.
+type rasterFit struct {
+	e, score float64
+	on       []bool // by line: on the raster
+	stations int    // that are on it
+	tunings  int    // that have any
+}
+
+// tries gives the clock errors that put some line onto the raster, the tuner's
+// offset gone through in steps of half of what a station may stand off.
+func (s rasterSearch) tries() []float64 {
+	steps := math.Ceil(s.wide / (stationOff / 2))
+	var out []float64
+	for _, l := range s.lines {
+		reach := float64(l.tuned) * mostClock
+		for at := math.Ceil((float64(l.heard) - reach) / raster); at*raster <= float64(l.heard)+reach; at++ {
+			for n := -steps; n <= steps; n++ {
+				off := s.wide * n / max(steps, 1)
+				out = append(out, (at*raster+off+float64(s.offset))/float64(l.tuned)-1)
+			}
+		}
+	}
+	return out
+}
+
+// fit judges a clock error.
+func (s rasterSearch) fit(e float64) rasterFit {
+	f := rasterFit{e: e, on: make([]bool, len(s.lines))}
+	for _, group := range s.groups {
+		var near []int // those that some offset puts onto the raster
+		var offs []float64
+		for _, i := range group {
+			if off := offRasterBy(s.lines[i], e, s.offset); math.Abs(off) <= s.wide+stationOff {
+				near, offs = append(near, i), append(offs, off)
+			}
+		}
+		if len(near) == 0 {
+			continue
+		}
+		tuner, most := s.tunerOff(offs)
+		f.score += most
+		f.tunings++
+		for j, i := range near {
+			if math.Abs(offs[j]-tuner) <= stationOff {
+				f.on[i] = true
+				f.stations++
+			}
+		}
+	}
+	return f
+}
+
+// tunerOff gives the offset within wide that suits the lines of a tuning best, by
+// how far each stands off the raster, and how well.
+func (s rasterSearch) tunerOff(offs []float64) (tuner, most float64) {
+	most = -1
+	for _, at := range offs {
+		at = max(-s.wide, min(s.wide, at))
+		score := 0.0
+		for _, off := range offs {
+			by := (off - at) / stationOff
+			score += max(0, 1-by*by)
+		}
+		if score > most {
+			tuner, most = at, score
+		}
+	}
+	return tuner, most
+}
+
+// best gives the fit that puts the most onto the raster.
+func (s rasterSearch) best() (best rasterFit) {
+	for _, e := range s.tries() {
+		if f := s.fit(e); f.score > best.score {
+			best = f
+		}
+	}
+	return best
+}
+
+// offsets is how many offsets of a tuning differ, by what a station may stand off.
+func (s rasterSearch) offsets() float64 { return 1 + s.wide/stationOff }
+
+// highest gives the highest frequency that is tuned to.
+func (s rasterSearch) highest() (f float64) {
+	for _, l := range s.lines {
+		f = max(f, float64(l.tuned))
+	}
+	return f
+}
+
+// onRasterByChance is the probability that a carrier anywhere stands on the raster.
+const onRasterByChance = 2 * stationOff / raster
+
+// byChance gives the probability that carriers anywhere fit as well at any clock
+// error, with an offset fitted to each tuning; that of one tuning moves all.
+func (s rasterSearch) byChance(f rasterFit) float64 {
+	cells := (mostClock*s.highest() + s.wide) / stationOff
+	return tail(len(s.lines), f.stations, onRasterByChance) * cells * math.Pow(s.offsets(), float64(f.tunings-1))
+}
+
+// rival gives the strongest fit at another clock error that the best one does not
+// refute; its stations are 0 where there is none.
+func (s rasterSearch) rival(best rasterFit) (rival rasterFit) {
+	same := 2 * (s.wide + stationOff) / s.highest()
+	needed := s.needed(best)
+	for _, e := range s.tries() {
+		if math.Abs(e-best.e) <= same {
+			continue
+		}
+		if f := s.fit(e); f.score > rival.score && !best.refutes(f, needed) {
+			rival = f
+		}
+	}
+	return rival
+}
+
+// needed gives, by how many lines another clock error leaves off the raster, how
+// many of them must fit the best one for that to be more than chance, at whatever
+// turn of the raster.
+func (s rasterSearch) needed(best rasterFit) []int {
+	turns := 1 + 2*mostClock*s.highest()/raster
+	tried := turns * math.Pow(s.offsets(), float64(best.tunings))
+	out := make([]int, len(s.lines)+1)
+	for left := range out {
+		for out[left] <= left && tail(left+1, out[left]+1, onRasterByChance)*tried > chance {
+			out[left]++
+		}
+	}
+	return out
+}
+
+// refutes tells whether what fits f and not the other is as much as is needed, and
+// twice what fits the other only.
+func (f rasterFit) refutes(other rasterFit, needed []int) bool {
+	left, more, less := 0, 0, 0
+	for i := range f.on {
+		switch {
+		case other.on[i] && !f.on[i]:
+			less++
+		case !other.on[i]:
+			left++
+			if f.on[i] {
+				more++
+			}
+		}
+	}
+	return more >= needed[left] && 2*less <= more
+}
+
+// clockError gives the clock error of a fit: the median of each tuning, and their
+// mean by weight.
+func (s rasterSearch) clockError(f rasterFit) survey.ClockError {
+	sum, weights := 0.0, 0.0
+	for _, group := range s.groups {
+		var errs []float64
+		for _, i := range group {
+			if l := s.lines[i]; f.on[i] {
+				errs = append(errs, f.e-offRasterBy(l, f.e, s.offset)/float64(l.tuned))
+			}
+		}
+		if len(errs) == 0 {
+			continue
+		}
+		e, scatter := middle(errs)
+		tuned := float64(s.lines[group[0]].tuned)
+		common := s.wide / math.Sqrt(3) / tuned // of all stations of a tuning
+		each := lineDoubt / math.Sqrt(float64(len(errs))) / tuned
+		weight := 1 / (scatter*scatter + common*common + each*each)
+		sum, weights = sum+e*weight, weights+weight
+	}
+	return survey.ClockError{PPM: 1e6 * sum / weights, Sigma: 1e6 / math.Sqrt(weights), Stations: f.stations}
+}
+
+// broadcasters gives how many of the lines stand on the raster as a band of
+// broadcasters does: most of them, more than chance puts there, and not evenly
+// spaced by combSpacing or more, as the lines of one clock are. 0: they do not.
+func (s rasterSearch) broadcasters() int {
+	if len(s.lines) < leastStations {
+		return 0
+	}
+	best := s.best()
+	if best.stations < leastStations || 2*best.stations <= len(s.lines) || s.byChance(best) > chance {
+		return 0
+	}
+	first, spacing := math.NaN(), 0
+	for i, l := range s.lines {
+		if !best.on[i] {
+			continue
+		}
+		at := math.Round((float64(l.tuned)*(1+best.e) - float64(s.offset)) / raster)
+		if math.IsNaN(first) {
+			first = at
+		}
+		spacing = commonDivisor(spacing, int(math.Abs(at-first)))
+	}
+	if float64(spacing)*raster >= combSpacing {
+		return 0
+	}
+	return best.stations
+}
+
+// combSpacing: four broadcasters stand at one place of a raster of 50 kHz in one of
+// a thousand cases.
+const combSpacing = 50e3
+
+// commonDivisor gives the greatest common divisor.
+func commonDivisor(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
+}
+
+// offRasterBy gives how far a line stands off the raster, Hz, if the clock is off by e.
+func offRasterBy(l clockLine, e float64, offset survey.Hz) float64 {
+	at := float64(l.tuned)*(1+e) - float64(offset)
+	return at - raster*math.Round(at/raster)
+}
+
+// tail gives the probability that of n carriers anywhere m or more lie where each
+// lies with probability p; one of them is where it is, since it was what led there.
+func tail(n, m int, p float64) float64 {
+	sum := 0.0
+	for j := m - 1; j <= n-1; j++ {
+		logC, _ := math.Lgamma(float64(n))
+		a, _ := math.Lgamma(float64(j + 1))
+		b, _ := math.Lgamma(float64(n - j))
+		sum += math.Exp(logC - a - b + float64(j)*math.Log(p) + float64(n-1-j)*math.Log1p(-p))
+	}
+	return sum
+}

@@ -1,0 +1,69 @@
+package calibrate
+
+import (
+	"math"
+	"testing"
+
+	"nightfloor/survey"
+)
+
+func TestVerdict(t *testing.T) {
+	for _, test := range []struct {
+		attenuation, floor, carriers survey.DB // NaN: none
+		n                            int
+		want                         string
+	}{
+		{10, 9.7, 10, 8, survey.VerdictExternal},
+		{6, 5.5, 6, 8, survey.VerdictExternal}, // scaled: 4.8 to 6.6
+		{6, 7.2, 6, 8, survey.VerdictUnclear},
+		{10, 9, 15.2, 2, survey.VerdictExternal}, // two that fade say nothing
+		{10, 9, 15.2, 3, survey.VerdictProducts},
+		{10, 9, 1, 5, survey.VerdictUnclear}, // carriers that do not care
+		{10, 0.1, 10, 5, survey.VerdictLimited},
+		{10, 2.9, 10, 5, survey.VerdictLimited},
+		{10, 5, 10, 5, survey.VerdictMixed},
+		{10, 13, 10, 5, survey.VerdictUnclear},
+		{10, 19, 10, 5, survey.VerdictProducts},
+		{10, -4, 10, 5, survey.VerdictUnclear},
+		{10, survey.DB(math.NaN()), 9.8, 5, survey.VerdictExternal}, // crowded
+		{10, survey.DB(math.NaN()), 9.8, 2, survey.VerdictUnclear},
+		{10, survey.DB(math.NaN()), survey.DB(math.NaN()), 0, survey.VerdictUnclear},
+	} {
+		l := survey.Linearity{Attenuation: test.attenuation, Carriers: test.n}
+		if floor := test.floor; floor == floor {
+			l.FloorDrop = &floor
+		}
+		if carriers := test.carriers; carriers == carriers {
+			l.CarrierDrop = &carriers
+		}
+		if got := verdict(l); got != test.want {
+			t.Errorf("%+v: %s", test, got)
+		}
+	}
+}
+
+// Of n carriers that lie anywhere, n − 1 besides the one that leads there: by hand.
+func TestTail(t *testing.T) {
+	for _, test := range []struct {
+		n, m int
+		p    float64
+		want float64
+	}{{3, 3, 0.1, 0.01}, {3, 2, 0.1, 1 - 0.81}, {5, 1, 0.1, 1}, {1, 1, 0.3, 1}} {
+		if got := tail(test.n, test.m, test.p); math.Abs(got-test.want) > 1e-9 {
+			t.Errorf("%+v: %v", test, got)
+		}
+	}
+}
+
+func TestSteadyLines(t *testing.T) {
+	at := func(f survey.Hz, power float64, reading int) seen {
+		return seen{Carrier: survey.Carrier{Frequency: f, Power: power}, reading: reading}
+	}
+	lines := steadyLines([]seen{at(1000, 1, 0), at(1004, 3, 1), at(1002, 2, 2), at(1003, 0.1, 2), at(1500, 1, 0), at(1500, 1, 0), at(1700, 1, 1), at(1701, 1, 2)}, 50, 2)
+	if len(lines) != 2 || len(lines[0]) != 3 || lines[0].frequency() != 1002 || lines[0].power() != 2 || lines[1].frequency() != 1700.5 {
+		t.Errorf("%+v", lines)
+	}
+	if got := steadyLines(nil, 50, 1); len(got) != 0 {
+		t.Errorf("%+v", got)
+	}
+}

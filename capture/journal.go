@@ -1,0 +1,129 @@
+package capture
+
+import (
+	"context"
+	"log/slog"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A journal stores what a survey has beside its sweeps: visits, gaps, flags, and what was
+// measured by force afterwards. While the store takes nothing for now (a full disk), it
+// keeps what must not be lost and says so once; recovered stores it, and marks the gap.
+type journal struct {
+	store   Store
+	passing func(error) bool
+	clock   Clock
+	log     *slog.Logger
+	survey  int64
+
+	outage   fault                      // of the store
+	visits   []survey.Visit             // not stored yet
+	carriers map[int64][]survey.Carrier // not stored yet, by reading
+	findings map[int64][]survey.Finding // not stored yet, by reading
+}
+
+// newJournal makes a journal; passing tells the store's failures that may pass from those
+// that end the survey, nil: all end it.
+func newJournal(s Store, passing func(error) bool, c Clock, log *slog.Logger) *journal {
+	return &journal{store: s, passing: passing, clock: c, log: log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
+}
+
+// passes tells whether a failure of the store may pass.
+func (j *journal) passes(err error) bool { return j.passing != nil && j.passing(err) }
+
+// notStored notes a failure of the store that may pass, and gives any other.
+func (j *journal) notStored(err error, since time.Time) error {
+	if !j.passes(err) {
+		return err
+	}
+	if j.outage.since.IsZero() {
+		j.outage = fault{since: since, why: err.Error()}
+		j.log.Error("fault began: store; readings are taken on and not kept until it is over", "why", err)
+	}
+	return nil
+}
+
+// addVisit stores a visit, after those that are not stored yet.
+func (j *journal) addVisit(ctx context.Context, v survey.Visit) error {
+	j.visits = append(j.visits, v)
+	return j.storeVisits(ctx)
+}
+
+func (j *journal) storeVisits(ctx context.Context) error {
+	for len(j.visits) > 0 {
+		if err := j.store.AddVisit(context.WithoutCancel(ctx), j.visits[0]); err != nil {
+			return j.notStored(err, j.visits[0].Start)
+		}
+		j.visits = j.visits[1:]
+	}
+	return nil
+}
+
+// gap stores a stretch without readings.
+func (j *journal) gap(ctx context.Context, from, to time.Time, why string) error {
+	err := j.store.AddGap(context.WithoutCancel(ctx), survey.Gap{Survey: j.survey, From: from, To: to, Why: why})
+	if err != nil {
+		return j.notStored(err, from)
+	}
+	return nil
+}
+
+// flagFrom raises a flag on all readings from a visit on; stored is false where the store
+// takes nothing for now.
+func (j *journal) flagFrom(ctx context.Context, visit int, flag string, now time.Time) (stored bool, err error) {
+	if err := j.store.FlagFrom(ctx, j.survey, visit, flag); err != nil {
+		return false, j.notStored(err, now)
+	}
+	return true, nil
+}
+
+// addLate takes what was measured by force in a reading after it was stored; storeLate
+// stores it.
+func (j *journal) addLate(reading int64, carriers []survey.Carrier, findings []survey.Finding) {
+	if len(carriers) > 0 {
+		j.carriers[reading] = append(j.carriers[reading], carriers...)
+	}
+	if len(findings) > 0 {
+		j.findings[reading] = append(j.findings[reading], findings...)
+	}
+}
+
+func (j *journal) storeLate(ctx context.Context) error {
+	if len(j.carriers) > 0 {
+		if err := j.store.AddCarriers(ctx, j.carriers); err != nil {
+			return j.notStored(err, j.clock.Now())
+		}
+		clear(j.carriers)
+	}
+	if len(j.findings) > 0 {
+		if err := j.store.AddFindings(ctx, j.findings); err != nil {
+			return j.notStored(err, j.clock.Now())
+		}
+		clear(j.findings)
+	}
+	return nil
+}
+
+// recovered is called once the store took a sweep: where it did not before, it marks the
+// gap and stores what was kept.
+func (j *journal) recovered(ctx context.Context) error {
+	if j.outage.since.IsZero() {
+		return nil
+	}
+	was := j.outage
+	j.outage = fault{}
+	if err := j.gap(ctx, was.since, j.clock.Now(), "not stored: "+was.why); err != nil {
+		return err
+	}
+	if !j.outage.since.IsZero() { // full again before the gap could be stored
+		j.outage = was
+		return nil
+	}
+	j.log.Warn("fault cleared: store", "after", j.clock.Now().Sub(was.since).Round(time.Second))
+	if err := j.storeVisits(ctx); err != nil {
+		return err
+	}
+	return j.storeLate(ctx)
+}

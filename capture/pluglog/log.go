@@ -1,0 +1,274 @@
+package pluglog
+
+import (
+	"bufio"
+	"bytes"
+	"cmp"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+)
+
+// A Switching is a device that was switched on or off.
+type Switching struct {
+	At     time.Time // UTC, to the millisecond
+	Device string
+	On     bool
+}
+
+// String writes it as an event's text: "kettle on".
+func (s Switching) String() string {
+	if s.On {
+		return s.Device + " on"
+	}
+	return s.Device + " off"
+}
+
+// A Log says how a log of a metering plug is to be read.
+type Log struct {
+	Device    string         // whose log it is; "": a column names devices
+	Threshold float64        // W, over which a device counts as on
+	Zone      *time.Location // of times that name none
+}
+
+// What a log may hold.
+const (
+	mostLines    = 1_000_000
+	mostMistakes = 100      // that are named one by one
+	recordRoom   = 64 << 10 // bytes
+	deviceRoom   = 100      // characters
+)
+
+// A point is a line of a log. 16 bytes, so that a log of the greatest
+// length takes little room.
+type point struct {
+	at     int64 // Unix milliseconds
+	device int32 // index of its name
+	level  int8  // 1: on, −1: off, 0: on the threshold, which changes nothing
+}
+
+// Read reads comma-separated values (RFC 4180; semicolon or tab in place of the
+// comma), in any order of time, and gives the switchings in order of time. A line
+// that says again what the device did already is none; of a device's states the first
+// counts, of its powers it does not: those say only how it was found. twice counts
+// times that clocks showed twice, which were taken as the first. The error joins
+// every mistake with its line; there are no switchings then.
+func (l Log) Read(log io.Reader) (found []Switching, twice int, err error) {
+	r := reader{log: l, devices: map[string]int32{}}
+	r.readAll(bufio.NewReader(log))
+	if len(r.mistakes) > 0 {
+		if r.unnamed > 0 {
+			r.mistakes = append(r.mistakes, fmt.Errorf("and %d mistakes more", r.unnamed))
+		}
+		return nil, 0, errors.Join(r.mistakes...)
+	}
+	return r.switchings(), r.twice, nil
+}
+
+// A reader is Read at work.
+type reader struct {
+	log      Log
+	columns  columns
+	points   []point
+	devices  map[string]int32
+	names    []string // by index
+	twice    int
+	mistakes []error
+	unnamed  int // mistakes beyond mostMistakes
+}
+
+func (r *reader) mistake(line int, format string, args ...any) {
+	if len(r.mistakes) >= mostMistakes {
+		r.unnamed++
+		return
+	}
+	r.mistakes = append(r.mistakes, fmt.Errorf("line %d: %w", line, fmt.Errorf(format, args...)))
+}
+
+// readAll takes the log line by line.
+func (r *reader) readAll(log *bufio.Reader) {
+	if mark, _ := log.Peek(3); string(mark) == "\uFEFF" {
+		log.Discard(3) // was just seen
+	}
+	lines := csv.NewReader(&recordGuard{in: log})
+	lines.Comma, lines.ReuseRecord = delimiterOf(log), true
+	lines.TrimLeadingSpace = lines.Comma != '\t' // which is space itself
+	line := 0
+	for n := 0; ; n++ {
+		record, err := lines.Read()
+		var broken *csv.ParseError
+		switch {
+		case err == io.EOF:
+			if n == 0 {
+				r.mistake(1, "the log is empty; a line needs a time and a state or a power")
+			}
+			return
+		case errors.As(err, &broken) && errors.Is(err, csv.ErrFieldCount):
+			r.mistake(broken.Line, "%d columns, not as many as in the first line; make them alike", len(record))
+			continue
+		case errors.As(err, &broken):
+			r.mistake(broken.Line, "%w; quotes stand around a whole value, and are doubled within", broken.Err)
+			continue
+		case err != nil:
+			r.mistake(line+1, "%w", err)
+			return
+		}
+		line, _ = lines.FieldPos(0)
+		if n >= mostLines {
+			r.mistake(line, "more than %d lines; split the log", mostLines)
+			return
+		}
+		if n == 0 {
+			header, ok := r.findColumns(line, record)
+			if !ok {
+				return
+			}
+			if header {
+				continue
+			}
+		}
+		r.take(line, record)
+	}
+}
+
+// findColumns finds the columns by the first line, and tells whether that is a
+// header, and whether they were found.
+func (r *reader) findColumns(line int, record []string) (header, ok bool) {
+	var err error
+	if header = !slices.ContainsFunc(record, r.isTime); header {
+		r.columns, err = columnsNamed(record)
+	} else {
+		r.columns, err = columnsLike(record, r.isTime)
+	}
+	switch {
+	case err != nil:
+	case r.columns.device < 0 && r.log.Device == "":
+		err = errors.New("no column names the device; name it with --device")
+	case r.columns.device >= 0 && r.log.Device != "":
+		err = fmt.Errorf("column %d names devices; leave --device out, or let a header name the columns", r.columns.device+1)
+	}
+	if err != nil {
+		r.mistake(line, "%w", err)
+	}
+	return header, err == nil
+}
+
+func (r *reader) isTime(text string) bool {
+	_, _, err := logTime(text, r.log.Zone)
+	return err == nil
+}
+
+// take makes a point of a line.
+func (r *reader) take(line int, record []string) {
+	at, twice, err := logTime(record[r.columns.time], r.log.Zone)
+	if err != nil {
+		r.mistake(line, "time %w", err)
+	}
+	if twice {
+		r.twice++
+	}
+	level, err := r.columns.level(record, r.log.Threshold)
+	if err != nil {
+		r.mistake(line, "%w", err)
+	}
+	device := r.log.Device
+	if r.columns.device >= 0 {
+		device = strings.TrimSpace(record[r.columns.device])
+	}
+	if err := checkDevice(device); err != nil {
+		r.mistake(line, "%w", err)
+	}
+	if len(r.mistakes) > 0 {
+		return // nothing will come of the points
+	}
+	index, known := r.devices[device]
+	if !known {
+		index = int32(len(r.names))
+		device = strings.Clone(device) // not the whole line
+		r.devices[device] = index
+		r.names = append(r.names, device)
+	}
+	r.points = append(r.points, point{at.UnixMilli(), index, level})
+}
+
+// checkDevice refuses what is no name of a device.
+func checkDevice(name string) error {
+	switch {
+	case name == "":
+		return errors.New("the device has no name; give it one")
+	case !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl):
+		return fmt.Errorf("device %q: not plain text; save the log as UTF-8", name)
+	case utf8.RuneCountInString(name) > deviceRoom:
+		return fmt.Errorf("device %.20q…: longer than %d characters; shorten its name", name, deviceRoom)
+	}
+	return nil
+}
+
+// switchings gives the changes of state in order of time.
+func (r *reader) switchings() (found []Switching) {
+	if n := len(r.points); n > 0 && r.points[0].at > r.points[n-1].at {
+		slices.Reverse(r.points) // newest first: so are lines of one time
+	}
+	slices.SortStableFunc(r.points, func(a, b point) int { return cmp.Compare(a.at, b.at) })
+	was := make([]int8, len(r.names))
+	for _, p := range r.points {
+		if was[p.device] == 0 && r.columns.state < 0 { // how it was found
+			was[p.device] = cmp.Or(p.level, -1)
+			continue
+		}
+		if p.level == 0 || p.level == was[p.device] {
+			continue
+		}
+		was[p.device] = p.level
+		found = append(found, Switching{time.UnixMilli(p.at).UTC(), r.names[p.device], p.level > 0})
+	}
+	return found
+}
+
+// delimiterOf gives what parts the values of the first line.
+func delimiterOf(log *bufio.Reader) rune {
+	start, _ := log.Peek(log.Size()) // an error comes again when it is read
+	line, _, _ := bytes.Cut(bytes.TrimLeft(start, "\r\n"), []byte("\n"))
+	quoted, delimiter := false, ','
+	for _, b := range line {
+		switch {
+		case b == '"':
+			quoted = !quoted
+		case b == '\t' && !quoted:
+			return '\t'
+		case b == ';' && !quoted:
+			delimiter = ';'
+		}
+	}
+	return delimiter
+}
+
+// A recordGuard ends a log at a line that is none, before it fills the memory.
+type recordGuard struct {
+	in     io.Reader
+	length int // bytes of the line so far
+	quoted bool
+}
+
+func (g *recordGuard) Read(p []byte) (int, error) {
+	n, err := g.in.Read(p)
+	for i, b := range p[:n] {
+		g.length++
+		switch {
+		case b == '"':
+			g.quoted = !g.quoted
+		case b == '\n' && !g.quoted:
+			g.length = 0
+		}
+		if g.length > recordRoom {
+			return i, fmt.Errorf("a line of more than %d bytes, or a quote that is never closed; is this a log?", recordRoom)
+		}
+	}
+	return n, err
+}

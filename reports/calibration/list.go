@@ -1,0 +1,82 @@
+package calibration
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// SchemaList names the layout of a List.
+const SchemaList = "nightfloor/calibrations/1"
+
+// A List is the calibrations of a database as JSON, oldest first.
+type List struct {
+	Schema       string   `json:"schema"`
+	Calibrations []Stored `json:"calibrations"`
+}
+
+// Stored is one of them.
+type Stored struct {
+	ID        int64                      `json:"calibration"`
+	Kind      string                     `json:"kind"`
+	Receiver  string                     `json:"receiver"`
+	At        time.Time                  `json:"at"`
+	Note      string                     `json:"note"`
+	Figures   int                        `json:"figures"`
+	Linearity []reports.LinearityVerdict `json:"linearity"` // empty, never nil
+}
+
+// ListOf lists calibrations.
+func ListOf(all []survey.Calibration) List {
+	list := List{SchemaList, []Stored{}}
+	for _, k := range all {
+		s := Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), []reports.LinearityVerdict{}}
+		for _, l := range k.Linearity {
+			s.Linearity = append(s.Linearity, reports.VerdictOf(l))
+		}
+		list.Calibrations = append(list.Calibrations, s)
+	}
+	return list
+}
+
+// ListText lists calibrations for a person to read.
+func ListText(all []survey.Calibration, zone *time.Location) string {
+	if len(all) == 0 {
+		return "no calibration is stored\n"
+	}
+	var b strings.Builder
+	for _, k := range all {
+		fmt.Fprintf(&b, "%d  %s, %s, %s\n", k.ID, k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k))
+		fmt.Fprintf(&b, "   of %s\n", reports.Printable(k.Receiver))
+		if k.Note != "" {
+			fmt.Fprintf(&b, "   %s\n", reports.Printable(k.Note))
+		}
+	}
+	return b.String()
+}
+
+// figures counts what a calibration found.
+func figures(k survey.Calibration) int {
+	n := len(k.Noise) + len(k.Levels) + len(k.Lines) + len(k.Linearity)
+	if k.Clock != nil {
+		n++
+	}
+	return n
+}
+
+func figuresText(k survey.Calibration) string {
+	switch n := figures(k); {
+	case k.Kind == survey.CalibrateLines && n == 0:
+		return "no line"
+	case k.Clock != nil:
+		ppm := survey.DB(k.Clock.PPM)
+		return reports.Signed(&ppm, 2) + " ppm"
+	case n == 1:
+		return "1 figure"
+	default:
+		return fmt.Sprintf("%d figures", n)
+	}
+}

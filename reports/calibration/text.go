@@ -1,0 +1,160 @@
+package calibration
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+
+	"nightfloor/reports"
+	"nightfloor/survey"
+)
+
+// WriteText writes the calibration for a person to read.
+func (r Run) WriteText(w io.Writer) error {
+	var b strings.Builder
+	if r.Simulated {
+		b.WriteString("SIMULATED: made in the simulated house; it says nothing of any real receiver.\n\n")
+	}
+	switch r.Kind {
+	case survey.CalibrateNoise:
+		r.writeNoise(&b)
+	case survey.CalibrateLevel:
+		r.writeLevels(&b)
+	case survey.CalibrateLinearity:
+		r.writeLinearity(&b)
+	case survey.CalibrateLines:
+		r.writeLines(&b)
+	case survey.CalibrateClock:
+		r.writeClock(&b)
+	}
+	for _, d := range r.Doubts {
+		fmt.Fprintf(&b, "! %s\n", reports.Printable(d))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func (r Run) writeNoise(b *strings.Builder) {
+	b.WriteString("Own noise, dBFS/Hz, into a terminator\n\n")
+	rows := map[survey.DB][]Noise{}
+	for _, n := range r.SelfNoise {
+		rows[n.Gain] = append(rows[n.Gain], n)
+	}
+	gains := slices.Sorted(maps.Keys(rows))
+	grid := newGrid()
+	worst := survey.DB(0)
+	for i := 0; i < len(gains); i++ {
+		if n := alike(rows, gains[i:]); n > 1 {
+			fmt.Fprintf(b, "%s to %s dB: under the converter's steps, %s\n", reports.Number(float64(gains[i]), 1), reports.Number(float64(gains[i+n-1]), 1),
+				reports.Number(float64(rows[gains[i]][0].Density), 2))
+			i += n - 1
+			continue
+		}
+		for _, n := range rows[gains[i]] {
+			cell := reports.Number(float64(n.Density), 2)
+			if n.Doubtful {
+				cell += "*"
+			} else {
+				cell += " "
+				worst = max(worst, n.Sigma)
+			}
+			grid.put(n.Gain, n.Segment.Name, cell)
+		}
+	}
+	grid.write(b)
+	fmt.Fprintf(b, "\nstandard error %s dB at the most; * too few codes moved, up to 2.5 dB\n", reports.Number(float64(worst), 2))
+}
+
+// alike gives how many of the gains, from the first on, show the same doubtful figure
+// in every segment: that of the converter.
+func alike(rows map[survey.DB][]Noise, gains []survey.DB) int {
+	first := rows[gains[0]][0].Density
+	for i, gain := range gains {
+		if slices.ContainsFunc(rows[gain], func(n Noise) bool {
+			return !n.Doubtful || math.Abs(float64(n.Density.Over(first))) >= 0.05
+		}) {
+			return i
+		}
+	}
+	return len(gains)
+}
+
+func (r Run) writeLevels(b *strings.Builder) {
+	if r.Levels[0].Basis == survey.BasisGenerator {
+		r.writeSteps(b)
+	} else {
+		b.WriteString("Level of a tone at 0 dBFS, dBm at the receiver's input\n\n")
+		grid := newGrid()
+		for _, l := range r.Levels {
+			grid.put(l.Gain, l.Frequency.String(), reports.Number(float64(l.FullScale), 2))
+		}
+		grid.write(b)
+	}
+	b.WriteString("\n")
+	for _, l := range r.LeftWords {
+		fmt.Fprintf(b, "left out: %s\n", reports.Printable(l))
+	}
+}
+
+// writeSteps shows levels by a generator, and the steps between gains.
+func (r Run) writeSteps(b *strings.Builder) {
+	fmt.Fprintf(b, "Level of a tone at 0 dBFS at the receiver's input, by a generator at %v; steps from the gain before\n\n", r.Levels[0].Frequency)
+	t := plainTable("gain, dB", "full scale, dBm", "step by label, dB", "true step, dB", "standard error, dB")
+	for i, l := range r.Levels {
+		label, step := "–", "–"
+		if i > 0 {
+			before := r.Levels[i-1]
+			byLabel, measured := l.Gain-before.Gain, survey.DB(before.FullScale-l.FullScale)
+			label, step = reports.Signed(&byLabel, 1), reports.Signed(&measured, 2)
+		}
+		t.AppendRow(table.Row{reports.Number(float64(l.Gain), 1), reports.Number(float64(l.FullScale), 2), label, step, reports.Number(float64(l.Sigma), 2)})
+	}
+	writeTable(b, t)
+}
+
+func (r Run) writeLinearity(b *strings.Builder) {
+	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", reports.Number(float64(r.Attenuation), 1))
+	t := plainTable("segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
+	for _, l := range r.Linearity {
+		t.AppendRow(table.Row{reports.Printable(l.Segment.Name), reports.Number(float64(l.Gain), 1), dropText(l.FloorDrop), dropText(l.CarrierDrop), l.Carriers, l.Verdict})
+	}
+	writeTable(b, t)
+}
+
+func dropText(drop *survey.DB) string {
+	if drop == nil {
+		return "–"
+	}
+	return reports.Number(float64(*drop), 1)
+}
+
+func (r Run) writeLines(b *strings.Builder) {
+	if len(r.Lines) == 0 {
+		b.WriteString("no line is there without an antenna\n")
+		return
+	}
+	b.WriteString("Lines that are there without an antenna\n\n")
+	t := plainTable("frequency", "level, dBFS", "gain, dB")
+	for _, l := range r.Lines {
+		t.AppendRow(table.Row{l.Frequency.String(), reports.Number(float64(l.Level), 1), reports.Number(float64(l.Gain), 1)})
+	}
+	writeTable(b, t)
+}
+
+func (r Run) writeClock(b *strings.Builder) {
+	ppm, total := survey.DB(r.Clock.PPM), r.NewPPM
+	fmt.Fprintf(b, "clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s\n\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n",
+		reports.Signed(&ppm, 2), reports.Number(2*r.Clock.Sigma, 2), reports.Number(r.PlanPPM, 2), stations(r.Clock.Stations), total)
+}
+
+func stations(n int) string {
+	if n == 1 {
+		return "1 station"
+	}
+	return fmt.Sprintf("%d stations", n)
+}

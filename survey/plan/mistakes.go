@@ -1,0 +1,220 @@
+package plan
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2/unstable"
+
+	"nightfloor/survey"
+)
+
+// A mistake is one thing wrong with a plan; line 0 is nowhere in particular.
+type mistake struct {
+	line int
+	err  error
+}
+
+func (m mistake) Error() string {
+	if m.line == 0 {
+		return m.err.Error()
+	}
+	return fmt.Sprintf("line %d: %v", m.line, m.err)
+}
+
+func (m mistake) Unwrap() error { return m.err }
+
+// mistakes gathers what is wrong with a plan.
+type mistakes struct {
+	lines  keyLines
+	found  []mistake
+	unread []string // keys that were set aside, since they could not be read
+}
+
+// AddMistake joins what is wrong at a key of the plan, such as receiver.uri or
+// gain[0].gain, to what was found before, in the order of the lines.
+func (p Plan) AddMistake(found error, key string, wrong error) error {
+	var m mistakes
+	m.decode([]byte(p.Text), new(document)) // for lines, and what could not be read
+	m.found = nil
+	var before interface{ Unwrap() []error }
+	if errors.As(found, &before) {
+		for _, e := range before.Unwrap() {
+			var one mistake
+			if !errors.As(e, &one) {
+				one.err = e
+			}
+			m.found = append(m.found, one)
+		}
+	} else if found != nil {
+		m.found = append(m.found, mistake{err: found})
+	}
+	m.add(key, wrong)
+	return m.all()
+}
+
+// SegmentKey gives the key under which a segment stands in the plan, such as
+// segment[2], "segment" where none does.
+func (p Plan) SegmentKey(name string) string {
+	var file document
+	var again Plan
+	var m mistakes
+	if !m.decode([]byte(p.Text), &file) {
+		return "segment"
+	}
+	for i := range file.Segments {
+		one := file
+		one.Segments = file.Segments[i : i+1]
+		again.Segments = nil
+		again.readSegments(&one, &m)
+		if slices.ContainsFunc(again.Segments, func(s survey.Segment) bool { return s.Name == name }) {
+			return fmt.Sprintf("segment[%d]", i)
+		}
+	}
+	return "segment"
+}
+
+// add notes what is wrong at a key, such as setup[1].bearings; joined errors
+// one by one.
+func (m *mistakes) add(key string, err error) {
+	if several, ok := err.(interface{ Unwrap() []error }); ok {
+		for _, e := range several.Unwrap() {
+			m.add(key, e)
+		}
+		return
+	}
+	if m.follows(key) {
+		return
+	}
+	line := m.lines.of(key)
+	m.found = append(m.found, mistake{line, fmt.Errorf("%s: %w", spoken(key), err)})
+}
+
+// refersTo tells what must have been read for a complaint at a key to mean
+// anything, besides what stands below the key itself.
+var refersTo = map[string][]string{
+	"antenna": {"setup"}, "antenna.tuned": {"segment"}, "rotator.antennas": {"setup"},
+	"gain.antenna": {"setup"}, "gain.segment": {"segment"}, "setup.magnetic_bearings": {"site.declination"},
+	"change": {"change.by"}, "change.by": {"change", "setup", "rotator"}, "change.command": {"change.by"}, "change.confirm": {"change.by"},
+	"receiver.offset": {"receiver.front_end"}, "receiver.filter": {"receiver.front_end"}, "receiver.front_end": {"receiver.offset"},
+}
+
+var index = regexp.MustCompile(`\[\d+\]`)
+
+// follows tells whether a complaint at a key may come of nothing but what was set
+// aside.
+func (m *mistakes) follows(key string) bool {
+	others := refersTo[index.ReplaceAllString(key, "")]
+	return slices.ContainsFunc(m.unread, func(unread string) bool {
+		of := func(key string) bool {
+			return unread == key || strings.HasPrefix(unread, key+".") || strings.HasPrefix(unread, key+"[")
+		}
+		return of(key) || slices.ContainsFunc(others, of)
+	})
+}
+
+// spoken gives a key as a person counts: setup[0].bearings is that of setup 1.
+func spoken(key string) string {
+	table, rest, ok := strings.Cut(key, "[")
+	if !ok {
+		return key
+	}
+	var n int
+	var tail string
+	fmt.Sscanf(rest, "%d]%s", &n, &tail) // keys are our own
+	return strings.TrimSpace(fmt.Sprintf("%s %d%s", table, n+1, strings.Replace(tail, ".", ", ", 1)))
+}
+
+// all joins the mistakes in the order of their lines; nil where there are none.
+func (m *mistakes) all() error {
+	slices.SortStableFunc(m.found, func(a, b mistake) int { return cmp.Compare(a.line, b.line) })
+	var errs []error
+	for _, f := range m.found {
+		errs = append(errs, f)
+	}
+	return errors.Join(errs...)
+}
+
+// keyLines tells in which line a plan's keys stand: site.mains, setup[1],
+// setup[1].bearings.
+type keyLines struct {
+	at     map[string]int
+	starts []expressionLine // in the order of the text
+}
+
+// A expressionLine is where an expression begins: a table's heading, or a key.
+type expressionLine struct {
+	line    int
+	key     string
+	heading bool
+}
+
+// linesOf finds the lines; of a text that is no TOML, those before the mistake.
+func linesOf(text []byte) keyLines {
+	lines := keyLines{at: map[string]int{}}
+	tables := map[string]int{}
+	var p unstable.Parser
+	p.Reset(text)
+	prefix := ""
+	for p.NextExpression() {
+		e := p.Expression()
+		var path []string
+		line := 0
+		for keys := e.Key(); keys.Next(); {
+			node := keys.Node()
+			path = append(path, string(node.Data))
+			line = p.Shape(node.Raw).Start.Line
+		}
+		key := strings.Join(path, ".")
+		switch e.Kind {
+		case unstable.ArrayTable:
+			tables[key]++
+			key = fmt.Sprintf("%s[%d]", key, tables[key]-1)
+			prefix = key + "."
+		case unstable.Table:
+			prefix = key + "."
+		default:
+			key = prefix + key
+		}
+		lines.at[key] = line
+		lines.starts = append(lines.starts, expressionLine{line, key, e.Kind != unstable.KeyValue})
+	}
+	return lines
+}
+
+// of gives a key's line, that of its table where the key is missing, else 0.
+func (l keyLines) of(key string) int {
+	for {
+		if line, ok := l.at[key]; ok {
+			return line
+		}
+		cut := strings.LastIndexAny(key, ".[")
+		if cut < 0 {
+			return 0
+		}
+		key = key[:cut]
+	}
+}
+
+// around gives the expression that a line belongs to, a whole table where that is
+// its heading: its key, and its first and last line, 0 where there is none.
+func (l keyLines) around(line int) (key string, first, last int) {
+	for i, at := range l.starts {
+		if at.line > line {
+			break
+		}
+		key, first, last = at.key, at.line, math.MaxInt
+		for _, next := range l.starts[i+1:] {
+			if next.heading || !at.heading {
+				last = next.line - 1
+				break
+			}
+		}
+	}
+	return key, first, last
+}

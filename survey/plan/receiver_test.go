@@ -1,0 +1,84 @@
+package plan
+
+import (
+	"strings"
+	"testing"
+)
+
+// planWith gives a plan with these lines in [receiver] and four segments.
+func planWith(receiver string) []byte {
+	return []byte("[receiver]\n" + receiver + `
+[[setup]]
+antenna = "loop"
+placement = "loft"
+[[segment]]
+band = "49 m"
+[[segment]]
+band = "41 m"
+[[segment]]
+band = "31 m"
+[[segment]]
+band = "25 m"
+`)
+}
+
+// Each mistake of the front end is named in its own line, and once.
+func TestReceiverMistakes(t *testing.T) {
+	const dongle = "uri = \"rtlsdr:\"\n"
+	for _, test := range []struct {
+		receiver string
+		want     []string
+	}{
+		{"front_end = \"up-converter\"\noffset = \"125 MHz\"\nfilter = \"hi-pass\"\nclock_error = \"500 ppm\"", []string{"line 4: receiver.filter: filter \"hi-pass\" is not known", "line 5: receiver.clock_error: a clock error of 500 ppm"}},
+		{"offset = \"much\"\nfront_end = \"up-converter\"\nclock_error = \"1\"", []string{"line 2: receiver.offset: frequency \"much\"", "line 4: receiver.clock_error"}},
+		{"front_end = \"tuner\"\noffset = \"125 MHz\"", []string{"line 3: receiver.offset: offset is that of an up-converter"}},
+		{"front_end = \"up-converter\"\n", []string{"line 2: receiver.front_end: an up-converter needs"}},
+		{"front_end = \"up-converter\"\noffset = \"1 MHz\"", []string{"line 3: receiver.offset: segment 49 m: 5.9 MHz above an offset of 1 MHz is 6.9 MHz, and a dongle's tuner begins at 24.1 MHz"}},
+		{"front_end = \"up-converter\"\noffset = \"125 MHz\"\nfilter = \"low-pass\"", []string{"line 4: receiver.filter: it settles what direct sampling hears twice"}},
+		{dongle + "front_end = \"tuner\"", []string{"line 3: receiver.front_end: segment 49 m: a dongle's tuner begins at 24.1 MHz"}},
+		{dongle, []string{"line 1: receiver: segment 49 m: a dongle's tuner begins at 24.1 MHz"}},
+		{dongle + "front_end = \"direct\"", []string{"line 3: receiver.front_end: front end \"direct\" is not known"}},
+		{dongle + "front_end = \"direct sampling Q\"\nsample_rate = \"10 MHz\"", []string{"line 4: receiver.sample_rate: a dongle does not run at 10 MHz"}},
+		{dongle + "front_end = \"direct sampling Q\"\nsample_rate = \"800 kHz\"", []string{"line 4: receiver.sample_rate: a dongle does not run at 800 kHz"}},
+	} {
+		_, err := Parse(planWith(test.receiver))
+		sameMistakes(t, err, test.want)
+	}
+	_, err := Parse(planWith("front_end = \"tuner\"\nuri = \"rtlsdr:\""))
+	if err == nil || strings.Count(err.Error(), "24.1 MHz") != 1 || !strings.Contains(err.Error(), "(likewise 41 m, 31 m, 25 m)") {
+		t.Errorf("%v", err)
+	}
+	for _, right := range []string{"uri = \"scene:house\"\nsample_rate = \"800 kHz\"", dongle + "front_end = \"up-converter\"\noffset = \"50 MHz\"", dongle + "front_end = \"direct sampling Q\"\nfilter = \"low-pass\""} {
+		if _, err := Parse(planWith(right)); err != nil {
+			t.Errorf("%s: %v", right, err)
+		}
+	}
+}
+
+// A segment without one edge, or both, is one mistake each.
+func TestSegmentsWithoutEdges(t *testing.T) {
+	_, err := Parse([]byte("[[setup]]\nantenna=\"a\"\nplacement=\"b\"\n[[segment]]\nlow=\"9 MHz\"\n[[segment]]\nhigh=\"9 MHz\"\n[[segment]]\nname=\"x\"\n"))
+	sameMistakes(t, err, []string{"line 4: segment 1: low and no high", "line 6: segment 2: high and no low", "line 8: segment 3: neither a band nor edges"})
+}
+
+// Each mistake of a front end is named, and what mends it.
+func TestFrontEndMistakes(t *testing.T) {
+	const rest = "[[setup]]\nantenna=\"a\"\nplacement=\"p\"\n[[segment]]\nband=\"31 m\"\n"
+	for receiver, want := range map[string]string{
+		"uri=\"rtlsdr:\"":                                      "line 1: receiver: segment 31 m: a dongle's tuner begins at 24.1 MHz; say by front_end",
+		"front_end=\"tuner\"\nuri=\"rtlsdr:\"":                 "a dongle's tuner begins at 24.1 MHz",
+		"front_end=\"direct\"":                                 "line 2: receiver.front_end: front end \"direct\" is not known; choose one of direct sampling I",
+		"front_end=\"up-converter\"":                           "needs its oscillator's frequency; write offset = \"125 MHz\"",
+		"front_end=\"direct sampling Q\"\noffset=\"125 MHz\"":  "offset is that of an up-converter",
+		"front_end=\"direct sampling Q\"\nfilter=\"band\"":     "filter \"band\" is not known; choose low-pass or high-pass",
+		"clock_error=\"3\"":                                    "line 2: receiver.clock_error: \"3\": not a number with the unit ppm",
+		"clock_error=\"900 ppm\"":                              "more than any crystal has",
+		"front_end=\"up-converter\"\noffset=\"125\"":           "line 3: receiver.offset: frequency \"125\": no unit",
+		"uri=\"rtlsdr:\"\nfront_end=\"built-in up-converter\"": "",
+	} {
+		_, err := Parse([]byte("[receiver]\n" + receiver + "\n" + rest))
+		if want == "" && err != nil || want != "" && (err == nil || !strings.Contains(err.Error(), want)) {
+			t.Errorf("%s: %v, want %q", receiver, err, want)
+		}
+	}
+}

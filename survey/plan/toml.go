@@ -1,0 +1,233 @@
+package plan
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"reflect"
+	"strings"
+	"unicode"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// mostUnread is how many lines are set aside before no more is said: a text with
+// more is no plan.
+const mostUnread = 40
+
+// decode reads the TOML into file. What is no TOML, or a value of the wrong kind,
+// is named and set aside, and the rest is read, so that all mistakes come at
+// once. It tells whether the rest can be checked.
+func (m *mistakes) decode(text []byte, file *document) bool {
+	text, ok := m.sound(text)
+	for ; ok; ok = len(m.unread) < mostUnread {
+		*file = document{}
+		m.lines = linesOf(text)
+		d := toml.NewDecoder(bytes.NewReader(text))
+		d.DisallowUnknownFields()
+		err := d.Decode(file)
+		var unknown *toml.StrictMissingError
+		var wrong *toml.DecodeError
+		switch {
+		case err == nil:
+			return true
+		case errors.As(err, &unknown):
+			for _, e := range unknown.Errors {
+				row, _ := e.Position()
+				m.found = append(m.found, mistake{row, fmt.Errorf("unknown key %s; see the plan section of the README for the keys there are", strings.Join(e.Key(), "."))})
+			}
+			return true
+		case !errors.As(err, &wrong):
+			m.found = append(m.found, mistake{0, err})
+			return false
+		}
+		row, _ := wrong.Position()
+		key, first, last := m.lines.around(row)
+		if len(wrong.Key()) == 0 { // no TOML, in a way that only the decoder finds
+			key, first, last = "", row, row
+		}
+		said := spoken(key)
+		if strings.Contains(wrong.Error(), "cannot store") { // [[site]], whose key is site[0]
+			said = strings.Join(wrong.Key(), ".")
+		}
+		m.found = append(m.found, mistake{row, fmt.Errorf("%s: %s", cmp.Or(said, "the line"), plainly(wrong))})
+		m.unread = append(m.unread, key)
+		text = blanked(text, first, last)
+	}
+	m.found = append(m.found, mistake{0, fmt.Errorf("more than %d lines cannot be read; is it a plan? nightfloor plan new FILE writes one", mostUnread)})
+	return false
+}
+
+// sound blanks what is no TOML, after naming it, line by line; of a table whose
+// heading is broken, all. It tells whether the rest is worth reading.
+func (m *mistakes) sound(text []byte) (rest []byte, ok bool) {
+	lines := bytes.SplitAfter(text, []byte("\n"))
+	table, count := "", map[string]int{}
+	for at := 0; at < len(lines); {
+		n, err := expression(lines[at:])
+		line := strings.TrimSpace(string(lines[at]))
+		heading := strings.HasPrefix(line, "[")
+		key, _, _ := strings.Cut(line, "=")
+		key = table + "." + strings.TrimSpace(key)
+		if heading {
+			key = strings.Trim(strings.Split(line, "#")[0], "[] \t")
+			table = key
+		}
+		switch {
+		case err != nil:
+			m.found = append(m.found, mistake{at + 1, errors.New(brokenLine(line, spoken(strings.TrimPrefix(key, ".")), err))})
+			m.unread = append(m.unread, strings.TrimPrefix(key, "."))
+			for heading && at+n < len(lines) && !bytes.HasPrefix(bytes.TrimSpace(lines[at+n]), []byte("[")) {
+				n++
+			}
+			text = blanked(text, at+1, at+n)
+		case strings.HasPrefix(line, "[["):
+			table = fmt.Sprintf("%s[%d]", key, count[key])
+			count[key]++
+		}
+		if len(m.unread) >= mostUnread {
+			return text, false
+		}
+		at += n
+	}
+	return text, true
+}
+
+// expression gives how many lines the first expression takes: one, save for lists
+// and long texts. The error is why it is none; then it is one line.
+func expression(lines [][]byte) (n int, err error) {
+	const longest = 200 // lines
+	for n = 1; n <= min(len(lines), longest); n++ {
+		var p unstable.Parser
+		p.Reset(bytes.Join(lines[:n], nil))
+		for p.NextExpression() {
+		}
+		why := p.Error()
+		if why == nil {
+			return n, nil
+		}
+		if n == 1 {
+			err = why
+		}
+		if text := why.Error(); !strings.Contains(text, "incomplete") && !strings.Contains(text, "not terminated") {
+			break
+		}
+	}
+	return 1, err
+}
+
+// blanked takes the lines from first to last out of a text, and keeps the number
+// of lines.
+func blanked(text []byte, first, last int) []byte {
+	lines := bytes.SplitAfter(text, []byte("\n"))
+	for i := first - 1; i < min(last, len(lines)); i++ {
+		lines[i] = lines[i][len(bytes.TrimRight(lines[i], "\r\n")):]
+	}
+	return bytes.Join(lines, nil)
+}
+
+// brokenLine says in plain words why a line is no TOML; where there are none, in
+// the TOML library's. Key is what it would have set.
+func brokenLine(line, key string, err error) string {
+	name, value, isValue := strings.Cut(line, "=")
+	value = strings.TrimSpace(strings.Split(value, "#")[0])
+	theirs := strings.TrimPrefix(err.Error(), "toml: ")
+	missing := strings.Contains(theirs, "new lines") || strings.Contains(theirs, "unterminated")
+	switch {
+	case strings.HasPrefix(line, "["):
+		return fmt.Sprintf("%s: %s; write a table's name as [turns], or [[setup]] where there may be several; what stands in it is not checked", line, theirs)
+	case !isValue:
+		return fmt.Sprintf("%s: neither a [table] nor key = value; put # before a remark", line)
+	case strings.TrimSpace(name) == "":
+		return line + ": no key before ="
+	case value == "":
+		return key + ": no value after =; write one, or put # before the line"
+	case missing && strings.ContainsAny(value[:1], "\"'"):
+		return key + ": the closing quote is missing"
+	case strings.ContainsAny(value, "“”„"):
+		return key + ": write straight quotes, as \"whip\""
+	case strings.Contains(theirs, "array is incomplete"):
+		return key + ": the closing ] is missing"
+	case strings.HasPrefix(value, "["):
+		return fmt.Sprintf("%s: %s; a list stands between [ and ], with commas, as [0, 90]", key, theirs)
+	case strings.EqualFold(value, "true") || strings.EqualFold(value, "false"):
+		return key + ": write true or false, in small letters"
+	case strings.ContainsFunc(value, unicode.IsLetter) && !strings.Contains(value, `"`):
+		return fmt.Sprintf("%s: a text goes in quotes; write \"%s\"", key, value)
+	}
+	return key + ": " + theirs
+}
+
+// kinds are the TOML library's words for what stands there, and ours.
+var kinds = map[string]string{"string": "a text", "integer": "a whole number", "float": "a number with a point", "boolean": "true or false", "array": "a list", "inline table": "a table"}
+
+// plainly words what the TOML library says of a value that it cannot take,
+// without our Go types.
+func plainly(e *toml.DecodeError) string {
+	what := strings.TrimPrefix(e.Error(), "toml: ")
+	want := wanted(e.Key())
+	var n string
+	switch got, _, ofKind := strings.Cut(strings.TrimPrefix(what, "cannot decode TOML "), " into "); {
+	case ofKind && kinds[got] != "":
+		return fmt.Sprintf("%s stands there; write %s", kinds[got], want)
+	case ofKind:
+		return fmt.Sprintf("a %s stands there; write %s", got, want)
+	case strings.HasPrefix(what, "cannot store"):
+		return "a table stands there; write " + want
+	case scanned(what, "negative integer value %s cannot", &n):
+		return n + ": give 0 or more"
+	case strings.Contains(what, "too large"):
+		return "the number is too large; write a smaller one"
+	case strings.Contains(what, "already"):
+		return "stands in the plan twice; leave one out"
+	}
+	return what
+}
+
+// scanned reads the one word of a text that follows a pattern.
+func scanned(text, pattern string, word *string) bool {
+	_, err := fmt.Sscanf(text, pattern, word)
+	return err == nil
+}
+
+// wanted says what to write for a key of the plan.
+func wanted(key toml.Key) string {
+	t := reflect.TypeFor[document]()
+	for _, part := range key {
+		for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
+			t = t.Elem()
+		}
+		if t.Kind() != reflect.Struct {
+			break
+		}
+		for _, field := range reflect.VisibleFields(t) {
+			if field.Tag.Get("toml") == part {
+				t = field.Type
+				break
+			}
+		}
+	}
+	if t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	name := strings.Join(key, ".")
+	switch {
+	case t.Kind() == reflect.Bool:
+		return "true or false, without quotes"
+	case t.Kind() == reflect.String:
+		return "a text in quotes"
+	case t.Kind() == reflect.Int || t.Kind() == reflect.Uint64:
+		return "a whole number without quotes"
+	case t.Kind() == reflect.Float64:
+		return "a number without quotes"
+	case t == reflect.TypeFor[[]string]():
+		return `a list of texts, as ["/path"]`
+	case t == reflect.TypeFor[[]float64]():
+		return "a list of numbers, as [0, 90]"
+	case t.Kind() == reflect.Slice:
+		return fmt.Sprintf("[[%s]] on a line of its own, and its keys below", name)
+	}
+	return fmt.Sprintf("[%s] on a line of its own, and its keys below", name)
+}
