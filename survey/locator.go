@@ -3,7 +3,6 @@ package survey
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 )
 
@@ -53,40 +52,4 @@ func ParseLocator(text string) (lat, lon float64, err error) {
 		lat += float64(north) * height
 	}
 	return lat + height/2, lon + width/2, nil
-}
-
-// FormatLocator writes the locator of a place in degrees, north and east
-// positive, with the given number of characters (2, 4, … 12), its third pair in
-// small letters as is the custom. The poles and longitude 180 belong to the cell
-// beside them.
-func FormatLocator(lat, lon float64, characters int) string {
-	if characters < 2 || characters > 2*locatorPairs || characters%2 != 0 {
-		panic(fmt.Sprintf("survey: a locator of %d characters", characters))
-	}
-	// In shares of the whole, then of the cell.
-	east := math.Mod(math.Mod(lon+180, 360)+360, 360) / 360
-	north := (lat + 90) / 180
-	var text strings.Builder
-	for i := 0; i < characters/2; i++ {
-		base, first := pairBase(i)
-		if i == 2 {
-			first = 'a'
-		}
-		e, n := 0, 0
-		e, east = part(east, base)
-		n, north = part(north, base)
-		text.WriteByte(first + byte(e))
-		text.WriteByte(first + byte(n))
-	}
-	return text.String()
-}
-
-// part gives in which of base equal parts of a cell the share stands, and the
-// share of that part. A share outside 0 … 1 belongs to the part beside it.
-func part(share float64, base int) (index int, rest float64) {
-	// The nudge of 1e-9 of a part brings edges, which rounding may put just below
-	// themselves, back to the part that they open.
-	share = share*float64(base) + 1e-9
-	index = max(0, min(base-1, int(math.Floor(share))))
-	return index, max(0, min(1, share-float64(index)))
 }

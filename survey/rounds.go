@@ -96,8 +96,3 @@ func Turns(taken []Taken) []Turn {
 	}
 	return turns
 }
-
-// SortCarriers puts carriers into rising order of frequency.
-func SortCarriers(c []Carrier) {
-	slices.SortFunc(c, func(a, b Carrier) int { return cmp.Compare(a.Frequency, b.Frequency) })
-}

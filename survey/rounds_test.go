@@ -201,11 +201,3 @@ func indices(n int) []int {
 	}
 	return out
 }
-
-func TestSortCarriers(t *testing.T) {
-	c := []Carrier{{Frequency: 3}, {Frequency: 1}, {Frequency: 2}}
-	SortCarriers(c)
-	if c[0].Frequency != 1 || c[1].Frequency != 2 || c[2].Frequency != 3 {
-		t.Errorf("%v", c)
-	}
-}

@@ -112,31 +112,3 @@ func decode32(x []complex64, raw []byte, order binary.ByteOrder) {
 		x[i] = complex(math.Float32frombits(re), math.Float32frombits(im))
 	}
 }
-
-// encode is decode's inverse: it rounds to the nearest code and clamps what
-// lies beyond full scale, as a converter does.
-func (d Datatype) encode(raw []byte, x []complex64) {
-	for i, v := range x {
-		for j, c := range [2]float32{real(v), imag(v)} {
-			switch k := 2*i + j; d {
-			case CU8:
-				raw[k] = byte(code(float64(c)*128+127.5, 0, 255))
-			case CI8:
-				raw[k] = byte(code(float64(c)*128, -128, 127))
-			case CI16LE:
-				binary.LittleEndian.PutUint16(raw[2*k:], uint16(code(float64(c)*32768, -32768, 32767)))
-			case CI16BE:
-				binary.BigEndian.PutUint16(raw[2*k:], uint16(code(float64(c)*32768, -32768, 32767)))
-			case CF32LE:
-				binary.LittleEndian.PutUint32(raw[4*k:], math.Float32bits(c))
-			case CF32BE:
-				binary.BigEndian.PutUint32(raw[4*k:], math.Float32bits(c))
-			}
-		}
-	}
-}
-
-// code rounds v to a whole code between low and high.
-func code(v, low, high float64) int {
-	return int(math.Round(min(max(v, low), high)))
-}

@@ -1,5 +1,4 @@
-// Package iqfile reads recordings of I/Q samples, whoever made them, and writes
-// SigMF.
+// Package iqfile reads recordings of I/Q samples, whoever made them.
 //
 // What goes in: SigMF pairs and archives, bare sample files, two-channel WAV.
 // Open reads the descriptions only and gives one Recording a SigMF capture;
