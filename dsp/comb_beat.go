@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/stat"
 )
 
@@ -35,7 +36,7 @@ type CombBeat struct {
 // mainsWatch).
 func (s *combSearch) beat(c Comb) CombBeat {
 	w := newMainsWatch(s.views[0].mains)
-	var all []*channels
+	var all []*envelope.Channels
 	under := 0.0 // as mainsTrial.power, of the noise under the lines
 	for _, v := range s.views {
 		lines := v.combLines(c)
@@ -47,10 +48,10 @@ func (s *combSearch) beat(c Comb) CombBeat {
 			w.add(ch)
 			all = append(all, ch)
 			noise := 0.0
-			for _, power := range ch.density { // of a cosine c is half the amplitude
-				noise += v.swing * v.stretches[i].enbw * v.width / power / 2 / float64(ch.count())
+			for _, power := range ch.Density { // of a cosine c is half the amplitude
+				noise += v.swing * v.stretches[i].enbw * v.width / power / 2 / float64(ch.Count())
 			}
-			under += ch.seconds() * noise * noise
+			under += ch.Seconds() * noise * noise
 		}
 	}
 	out := CombBeat{P: 1}
@@ -74,7 +75,7 @@ const beatListed = 0.999
 // lineChannels gives the power of a comb's strongest lines in a stretch, each over its own
 // mean, noise subtracted; density holds that mean. It gives nil where fewer than mainsChannels
 // are strong enough, and stand still enough.
-func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *channels {
+func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *envelope.Channels {
 	type own struct {
 		*linePlace
 		power, over float64
@@ -98,7 +99,7 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *chann
 	slices.SortFunc(some, func(a, b own) int { return cmp.Compare(b.over, a.over) })
 	some = some[:min(len(some), beatLines)]
 	n := len(some[0].linePlace.power)
-	out := &channels{rate: s.rate, start: s.start, length: n, sum: make([]float64, n)}
+	out := &envelope.Channels{Rate: s.rate, Start: s.start, Length: n, Sum: make([]float64, n)}
 	for _, l := range some {
 		mean := 0.0
 		for _, p := range l.linePlace.power {
@@ -107,25 +108,25 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *chann
 		scale := l.linePlace.mean / mean / l.power // droop out
 		for i, p := range l.linePlace.power {
 			x := 1 + (float64(p)-mean)*scale
-			out.power = append(out.power, float32(x))
-			out.sum[i] += x / float64(len(some))
+			out.Power = append(out.Power, float32(x))
+			out.Sum[i] += x / float64(len(some))
 		}
-		out.density = append(out.density, l.power)
+		out.Density = append(out.Density, l.power)
 	}
 	return out
 }
 
 // shared tells whether most of the channels swing as their mean does, by half as much at
 // the least.
-func (w *mainsWatch) shared(t *mainsTrial, all []*channels) bool {
+func (w *mainsWatch) shared(t *mainsTrial, all []*envelope.Channels) bool {
 	with, of := 0, 0
 	for _, c := range all {
-		length := blockLength(c.rate, mainsBlock)
+		length := envelope.BlockLength(c.Rate, mainsBlock)
 		w.fill(c, length)
 		n := len(w.average)
-		w.turn(n, t.rate, c.rate/float64(length), c.start)
+		w.turn(n, t.rate, c.Rate/float64(length), c.Start)
 		mean := dotTurning(w.average, w.turning)
-		for k := range c.count() {
+		for k := range c.Count() {
 			swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning)
 			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > stat.SquaredAbs(mean)/2 {
 				with++

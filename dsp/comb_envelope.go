@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/envelope"
 )
 
 // Which lines' power is kept over time, and how.
@@ -25,7 +27,7 @@ const (
 // stretches are the last two of the chunks 0, 1, 4, 16 …: whatever the recording's
 // length, one is of its last three quarters, and few take the time.
 type lineWatch struct {
-	filter *ChannelFilter
+	filter *envelope.Filter
 	chunks int
 	kept   []lineStretch
 	sums   []float64
@@ -61,16 +63,16 @@ func (w *lineWatch) listen(m *Meter, start float64) {
 		return
 	}
 	if w.filter == nil {
-		w.filter = NewChannelFilter(flatBins(2*envelopeFlat, s.BinWidth()))
+		w.filter = envelope.NewFilter(envelope.FlatBins(2*envelopeFlat, s.BinWidth()))
 	}
-	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.enbw}
+	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.Enbw}
 	for _, at := range w.choose(v) {
-		first := int(math.Round(at - float64(w.filter.bins()-1)/2))
-		if first < 0 || first+w.filter.bins() > s.Bins {
+		first := int(math.Round(at - float64(w.filter.Bins()-1)/2))
+		if first < 0 || first+w.filter.Bins() > s.Bins {
 			continue
 		}
-		p := linePlace{at: at, power: make([]float32, w.filter.length(s))}
-		p.mean = w.filter.powers(p.power, s, first)
+		p := linePlace{at: at, power: make([]float32, w.filter.Length(s))}
+		p.mean = w.filter.Powers(p.power, s, first)
 		p.mean *= m.averages.Gain[int(math.Round(at))]
 		stretch.places = append(stretch.places, p)
 	}

@@ -3,6 +3,7 @@ package dsp
 import (
 	"math"
 
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/spectrum"
 )
 
@@ -11,7 +12,7 @@ import (
 type findingWatch struct {
 	o        SeekOptions
 	free     []bool // columns that no signal takes, as far as is known
-	channels passbandChannels
+	channels envelope.Passband
 	seam     *spectrum.Spectrogram // about where two chunks meet: frames of both
 	mains    *mainsWatch
 	impulses impulseWatch
@@ -50,9 +51,9 @@ func (w *findingWatch) listen(m *Meter) {
 	w.listenBetween(m)
 	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
 	w.lines.listen(m, start)
-	if w.channels.take(m.chunk, w.free, m.averages.Gain, start) {
-		w.mains.add(&w.channels.channels)
-		w.impulses.add(&w.channels.channels, m.chunk.Bins)
+	if w.channels.Take(m.chunk, w.free, m.averages.Gain, start) {
+		w.mains.add(&w.channels.Channels)
+		w.impulses.add(&w.channels.Channels, m.chunk.Bins)
 	}
 }
 
@@ -63,8 +64,8 @@ func (w *findingWatch) listenBetween(m *Meter) {
 	hop, before := float64(s.Hop)/s.Rate, w.seam.Frames
 	if before > 0 {
 		w.seam.Copy(s, 0, min(seamFrames, s.Frames))
-		if w.channels.take(w.seam, w.free, m.averages.Gain, float64(m.counted-before)*hop) {
-			w.impulses.addBetween(&w.channels.channels, s.Bins, float64(m.counted)*hop, float64(m.counted+1)*hop)
+		if w.channels.Take(w.seam, w.free, m.averages.Gain, float64(m.counted-before)*hop) {
+			w.impulses.addBetween(&w.channels.Channels, s.Bins, float64(m.counted)*hop, float64(m.counted+1)*hop)
 		}
 	}
 	w.seam.Reset()

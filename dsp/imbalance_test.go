@@ -117,3 +117,15 @@ func TestImageOf(t *testing.T) {
 		}
 	}
 }
+
+func BenchmarkImbalance(b *testing.B) {
+	const rate, seconds = 1.024e6, 0.5
+	sg := hannSpectrogram(dsptest.New(1, rate, 0).Noise(1e-10).Samples(rate*seconds), rate, 16384)
+	var m ImbalanceMeter
+	for b.Loop() {
+		m.Reset()
+		m.Add(sg)
+		m.Imbalance()
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(rate*seconds), "ns/sample")
+}

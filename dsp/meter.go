@@ -211,7 +211,7 @@ func (m *Meter) evaluate(last bool) {
 func (m *Meter) everything() bool {
 	short, _ := m.pulses.Passages.Foreign()
 	for _, w := range m.bands {
-		if w.noise.burstCount() >= transient.Continuous*m.pulses.Passages.Seconds {
+		if w.noise.Bursts() >= transient.Continuous*m.pulses.Passages.Seconds {
 			return true
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
@@ -16,7 +17,7 @@ type bandWatch struct {
 	from, to int // columns
 	floor    bandFloor
 	free     []bool // by column, of the whole passband
-	noise    noiseWatch
+	noise    envelope.Watch
 }
 
 // watch readies the watches of the bands, reusing old ones.
@@ -28,7 +29,7 @@ func (m *Meter) watch() {
 	for i, w := range m.bands {
 		w.Band = m.o.Bands[i]
 		w.from, w.to = m.columns(w.Band)
-		w.noise.reset()
+		w.noise.Reset()
 	}
 }
 
@@ -76,7 +77,7 @@ func (m *Meter) listen(verdicts []spectrum.Verdict) {
 		m.skip = append(m.skip, v != spectrum.Kept)
 	}
 	for _, w := range m.bands {
-		w.noise.add(m.chunk, w.free, m.skip, start)
+		w.noise.Add(m.chunk, w.free, m.skip, start)
 	}
 }
 
@@ -114,7 +115,7 @@ func (m *Meter) report(out *Measurement) {
 		if w.floor.ok && w.floor.power > nothing {
 			r.Floor = m.floorOf(w)
 		}
-		if vd, width, ok := w.noise.vd(); ok {
+		if vd, width, ok := w.noise.Vd(); ok {
 			r.Vd, r.VdWidth = &vd, width
 		}
 		out.Bands = append(out.Bands, r)
@@ -138,8 +139,8 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 func (m *Meter) floorOf(w *bandWatch) *Floor {
 	short, certain := m.pulses.Passages.Foreign()
 	everything := m.everything()
-	course := w.noise.course(m.chunk, everything, m.counted, m.beyond())
-	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.evenness
+	course := w.noise.Course(m.chunk, everything, m.counted, m.beyond())
+	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != everything {
 		share := m.averages.LeftShare(w.free, w.from, w.to)
@@ -148,10 +149,10 @@ func (m *Meter) floorOf(w *bandWatch) *Floor {
 		}
 		doubt += stat.OneOfTwo * math.Abs(share)
 	}
-	sigma := math.Hypot(math.Hypot(course.edgeDoubt, w.sigma(course.variation)), math.Hypot(course.burstDoubt, doubt))
-	pure := density * course.foreign
+	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
+	pure := density * course.Foreign
 	f := &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
-	if quiet, ok := course.quiet(density); ok {
+	if quiet, ok := course.Quiet(density); ok {
 		f.Quiet = quiet
 	}
 	return f

@@ -1,4 +1,4 @@
-package dsp
+package envelope
 
 import (
 	"math"
@@ -7,11 +7,11 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// A noiseWatch follows how the noise of one band goes in time: its envelope, the
+// A Watch follows how the noise of one band goes in time: its envelope, the
 // bursts in it, and how evenly the frames weigh it. It does so twice, for the frames that
 // are averaged and for all of them, since which of these count is known at the end
 // only. Buffers are reused.
-type noiseWatch struct {
+type Watch struct {
 	envelope Envelope
 	bursts   burstWatch
 	views    [2]timeView // of the frames kept, and of all
@@ -28,15 +28,15 @@ type timeView struct {
 	pulseless float64
 }
 
-// reset begins a new recording.
-func (w *noiseWatch) reset() {
+// Reset begins a new recording.
+func (w *Watch) Reset() {
 	w.envelope.Reset()
 	w.views, w.frames = [2]timeView{}, 0
 }
 
-// add looks at a chunk that began start seconds into the recording. free tells the
+// Add looks at a chunk that began start seconds into the recording. free tells the
 // columns without signals, skip the frames that are not averaged.
-func (w *noiseWatch) add(s *spectrum.Spectrogram, free, skip []bool, start float64) {
+func (w *Watch) Add(s *spectrum.Spectrogram, free, skip []bool, start float64) {
 	found := len(w.envelope.Pulses())
 	if !w.envelope.AddBut(s, free, skip, start) {
 		return
@@ -67,10 +67,10 @@ func (w *noiseWatch) add(s *spectrum.Spectrogram, free, skip []bool, start float
 }
 
 // view tells how the noise went in the chunk in hand, the frames to skip aside.
-func (w *noiseWatch) view(s *spectrum.Spectrogram, skip []bool) (v timeView) {
+func (w *Watch) view(s *spectrum.Spectrogram, skip []bool) (v timeView) {
 	filter := w.envelope.filter
 	rate, half := filter.Rate(s), len(filter.workRe)/2
-	v.even = evenSumsOf(w.envelope.sum, half, blockLength(rate, quietBlock), skip)
+	v.even = evenSumsOf(w.envelope.sum, half, BlockLength(rate, quietBlock), skip)
 	v.bursts = w.bursts.add(w.envelope.sum, rate, w.independent(s), half, skip)
 	return v
 }
@@ -87,7 +87,7 @@ func (v *timeView) add(c timeView, unit float64) {
 // independent is how many independent powers a moment of the envelope is made
 // of: as many as channels, less as their samples come closer than their width
 // asks.
-func (w *noiseWatch) independent(s *spectrum.Spectrogram) float64 {
+func (w *Watch) independent(s *spectrum.Spectrogram) float64 {
 	f := w.envelope.filter
 	if f == nil {
 		return 1
@@ -95,50 +95,50 @@ func (w *noiseWatch) independent(s *spectrum.Spectrogram) float64 {
 	return float64(len(w.envelope.firsts)) * f.Width(s) / f.Rate(s)
 }
 
-// burstCount gives the bursts of milliseconds at most that came where they come too
+// Bursts gives the bursts of milliseconds at most that came where they come too
 // often to leave out frames for them.
-func (w *noiseWatch) burstCount() float64 { return w.views[1].bursts.many }
+func (w *Watch) Bursts() float64 { return w.views[1].bursts.many }
 
-// vd gives the envelope's Vd.
-func (w *noiseWatch) vd() (db, width float64, ok bool) { return w.envelope.Vd() }
+// Vd gives the envelope's Vd.
+func (w *Watch) Vd() (db, width float64, ok bool) { return w.envelope.Vd() }
 
-// A noiseCourse is what the noise's course in time says of a floor that is a mean over
+// A Course is what the noise's course in time says of a floor that is a mean over
 // frames.
-type noiseCourse struct {
-	evenness   float64 // what the floor is to be multiplied by for the frames' uneven hold on time
-	foreign    float64 // and to be free of foreign bursts
-	variation  float64 // of the noise's power from millisecond to millisecond: variance over squared mean
-	edgeDoubt  float64 // relative standard error for what lies at both ends of the recording
-	burstDoubt float64 // and for bursts
+type Course struct {
+	Evenness   float64 // what the floor is to be multiplied by for the frames' uneven hold on time
+	Foreign    float64 // and to be free of foreign bursts
+	Variation  float64 // of the noise's power from millisecond to millisecond: variance over squared mean
+	EdgeDoubt  float64 // relative standard error for what lies at both ends of the recording
+	BurstDoubt float64 // and for bursts
 
 	ratio, pulseless, frames float64 // see quiet
 	known                    bool
 }
 
-// course tells what the frames averaged say, or those left out as well if
+// Course tells what the frames averaged say, or those left out as well if
 // everything counts. The recording had so many frames like those of s, and after the
 // last of them so many hops beyond.
-func (w *noiseWatch) course(s *spectrum.Spectrogram, everything bool, frames int, beyond float64) noiseCourse {
+func (w *Watch) Course(s *spectrum.Spectrogram, everything bool, frames int, beyond float64) Course {
 	v := &w.views[0]
 	if everything {
 		v = &w.views[1]
 	}
 	independent := w.independent(s)
-	c := noiseCourse{evenness: 1, foreign: v.bursts.factor(), burstDoubt: v.bursts.doubt(),
-		variation: v.even.variation(independent), pulseless: v.pulseless, frames: w.frames}
+	c := Course{Evenness: 1, Foreign: v.bursts.factor(), BurstDoubt: v.bursts.doubt(),
+		Variation: v.even.variation(independent), pulseless: v.pulseless, frames: w.frames}
 	if filter := w.envelope.filter; filter != nil {
 		half := float64(len(filter.workRe) / 2)
-		c.evenness = v.even.factor(independent, half, half*beyond)
+		c.Evenness = v.even.factor(independent, half, half*beyond)
 	}
 	// The noise at both ends is taken to be what it is beside: half a hop's at the
 	// beginning, and at the end as much and what lies beyond.
-	c.edgeDoubt = math.Sqrt(v.even.variationOfHalves(independent)) * math.Hypot(0.5, 0.5+beyond) / float64(max(1, frames))
+	c.EdgeDoubt = math.Sqrt(v.even.variationOfHalves(independent)) * math.Hypot(0.5, 0.5+beyond) / float64(max(1, frames))
 	c.ratio, c.known = w.envelope.Quiet()
 	return c
 }
 
-// quiet gives the density between bursts of noise whose density, evenness taken in, is
+// Quiet gives the density between bursts of noise whose density, evenness taken in, is
 // mean; ok is false where it is not known.
-func (c *noiseCourse) quiet(mean float64) (density float64, ok bool) {
+func (c *Course) Quiet(mean float64) (density float64, ok bool) {
 	return mean * c.ratio * c.pulseless / c.frames, c.known
 }

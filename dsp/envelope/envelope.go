@@ -1,4 +1,4 @@
-package dsp
+package envelope
 
 import (
 	"math"
@@ -10,7 +10,7 @@ import (
 // channels about 10 kHz wide: how far it is from Gaussian (Vd), how strong it is
 // between bursts (Quiet), and when short pulses came. Buffers are reused.
 type Envelope struct {
-	filter  *ChannelFilter
+	filter  *Filter
 	firsts  []int
 	sum     []float64 // by channel sample: power, each channel over its own mean, averaged over channels
 	total   []float64 // running total of sum
@@ -59,7 +59,7 @@ func (e *Envelope) Add(s *spectrum.Spectrogram, free []bool, start float64) bool
 // pulses. skip tells by frame; nil skips none.
 func (e *Envelope) AddBut(s *spectrum.Spectrogram, free, skip []bool, start float64) bool {
 	if len(free) != s.Bins {
-		panic("dsp: Envelope given a mask of another length")
+		panic("envelope: Envelope given a mask of another length")
 	}
 	if e.shapes == nil {
 		e.shapes, e.limits = map[int]float64{}, map[pulseKey]float64{}
@@ -70,7 +70,7 @@ func (e *Envelope) AddBut(s *spectrum.Spectrogram, free, skip []bool, start floa
 		return false
 	}
 	if e.filter == nil || len(e.filter.weights) != bins {
-		e.filter = NewChannelFilter(bins)
+		e.filter = NewFilter(bins)
 		clear(e.shapes)
 		clear(e.limits)
 	}
@@ -187,8 +187,8 @@ func (e *Envelope) fillBlocks(length int) {
 	}
 }
 
-// blockLength gives the channel samples in a stretch of seconds, at least one.
-func blockLength(rate, seconds float64) int { return max(1, int(math.Round(seconds*rate))) }
+// BlockLength gives the channel samples in a stretch of seconds, at least one.
+func BlockLength(rate, seconds float64) int { return max(1, int(math.Round(seconds*rate))) }
 
 // Vd gives the ratio of the rms to the mean of the noise's amplitude in dB, and
 // the noise bandwidth in Hz in which it was seen: 1.05 dB (20·log10(2/√π)) for

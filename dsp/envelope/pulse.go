@@ -1,4 +1,4 @@
-package dsp
+package envelope
 
 import (
 	"math"
@@ -11,7 +11,7 @@ import (
 
 // Figures of the search for pulses.
 const (
-	pulseLongest = 1e-3 // s: what lasts longer is a burst
+	PulseLongest = 1e-3 // s: what lasts longer is a burst
 	pulseGuard   = 1e-3 // s between a moment and the stretch it is compared with
 	pulseBeside  = 2e-3 // s: length of that stretch, on either side
 	pulseGap     = 2e-4 // s: a shorter gap does not part two pulses
@@ -67,7 +67,7 @@ func (e *Envelope) events(rate, limit, least float64, found func(from, last int,
 	guard, beside := int(pulseGuard*rate), int(pulseBeside*rate)
 	count, from, last, peak := 0, -1, 0, 0.0
 	finish := func() {
-		if from < 0 || float64(last-from+1) > pulseLongest*rate {
+		if from < 0 || float64(last-from+1) > PulseLongest*rate {
 			return
 		}
 		if count++; found != nil {
@@ -115,7 +115,7 @@ func (e *Envelope) meanOf(from, to int) float64 {
 // blockLevel gives the power that a share of the blocks of the given length
 // stays under.
 func (e *Envelope) blockLevel(rate, seconds, share float64) float64 {
-	e.fillBlocks(blockLength(rate, seconds))
+	e.fillBlocks(BlockLength(rate, seconds))
 	if len(e.blocks) == 0 {
 		return 0
 	}
@@ -137,7 +137,7 @@ func (e *Envelope) pulseLimit(rate float64) float64 {
 		return limit
 	}
 	chance := pulseFalse * 6 / (math.Pi * math.Pi * float64(e.stretch*e.stretch)) / float64(len(e.sum))
-	limit := ratioLimit(float64(key.channels), e.shape(blockLength(rate, pulseBeside)), chance)
+	limit := ratioLimit(float64(key.channels), e.shape(BlockLength(rate, pulseBeside)), chance)
 	e.limits[key] = limit
 	return limit
 }

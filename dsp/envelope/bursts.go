@@ -1,4 +1,4 @@
-package dsp
+package envelope
 
 import (
 	"math"
@@ -75,14 +75,7 @@ const (
 	burstSure        = 0.35 // of the time at most: what is busier may be noise
 	burstPeriodic    = 0.1  // what recurs with a period and is busier is noise
 
-	// inStepShare is the least coherence with the mains, |Σ e·exp(−iωt)|/Σ e for
-	// excess e: 1 for short bursts once a period, 1/2 for a cosine, 1/√n for n
-	// bursts at random. inStepSure is the least n times its square: by chance
-	// exp(−8) for each of the 20 frequencies tried, exp(−11) of the harmonics.
-	inStepShare   = 0.25
-	inStepSure    = 8.0
-	harmonicSure  = 11.0
-	periodicSure  = 16.0 // the same for any other frequency of some 1500
+	periodicSure  = 16.0 // as InStepSure, for any other frequency of some 1500
 	periodicShare = 0.3
 	periodLongest = 50e-3 // s
 	periodLeast   = 0.7e-3
@@ -92,7 +85,7 @@ const (
 // samples a second, independent the number of independent powers in a sample.
 // Moments in frames to skip are passed over.
 func (b *burstWatch) add(power []float64, rate, independent float64, half int, skip []bool) burstSums {
-	length := blockLength(rate, burstBlock)
+	length := BlockLength(rate, burstBlock)
 	b.fill(power, length, rate, half, skip)
 	if len(b.blocks) < 20 {
 		return burstSums{}

@@ -1,4 +1,4 @@
-package dsp
+package envelope
 
 import (
 	"math"
@@ -32,7 +32,7 @@ func (e *Envelope) quietShare(rate float64, pulses []Pulse, start float64) float
 	level := 0.0
 	mean := 1.0
 	for i, scale := range quietScales {
-		length := blockLength(rate, scale.block)
+		length := BlockLength(rate, scale.block)
 		e.fillBlocks(length)
 		e.sorted = append(e.sorted[:0], e.blocks...)
 		slices.Sort(e.sorted)
@@ -59,7 +59,7 @@ func (e *Envelope) quietShare(rate float64, pulses []Pulse, start float64) float
 // withMains tells whether the power swings with the mains: of n blocks that
 // swing at random |Σ p·exp(−iωt)|² is Σ p² times an exponential variable.
 func (e *Envelope) withMains(rate float64) bool {
-	length := blockLength(rate, quietScales[len(quietScales)-1].block)
+	length := BlockLength(rate, quietScales[len(quietScales)-1].block)
 	e.fillBlocks(length)
 	mean := e.meanOf(0, len(e.sum))
 	for _, m := range mainsRates[:fundamentals] {
@@ -104,7 +104,7 @@ func (e *Envelope) lowest(shape, least float64) float64 {
 
 // quietMean gives the mean that the last stretch's quiet level is against.
 func (e *Envelope) quietMean(pulses []Pulse, start, seconds float64) float64 {
-	e.fillBlocks(blockLength(e.rate, seconds))
+	e.fillBlocks(BlockLength(e.rate, seconds))
 	return e.meanWithout(pulses, start, seconds)
 }
 
@@ -114,7 +114,7 @@ func (e *Envelope) meanWithout(pulses []Pulse, start, seconds float64) float64 {
 	if float64(len(pulses)) >= transient.Continuous*seconds*float64(len(e.blocks)) {
 		pulses = nil
 	}
-	length := blockLength(e.rate, seconds)
+	length := BlockLength(e.rate, seconds)
 	var sum float64
 	n := 0
 	for i, b := range e.blocks {

@@ -1,4 +1,4 @@
-package dsp
+package envelope
 
 import (
 	"math"
@@ -6,9 +6,18 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/transient"
 )
+
+// hannSpectrogram transforms samples in half-overlapping Hann frames of n
+// points and keeps the central two thirds.
+func hannSpectrogram(x []complex64, rate float64, n int) *spectrum.Spectrogram {
+	s := spectrum.NewSpectrogram(rate, n, 2*len(x)/n)
+	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: s.Window}).Write(x, s.Append)
+	return s
+}
 
 // allFree gives a mask without signals.
 func allFree(s *spectrum.Spectrogram) []bool {
@@ -35,7 +44,7 @@ func TestChannelKeepsTone(t *testing.T) {
 	// response: constant amplitude, and 30.3/64 of a cycle a sample, for odd and even first bins.
 	const rate, n = 1e6, 4096
 	for _, first := range []int{301, 300, 2000} {
-		c := NewChannelFilter(64)
+		c := NewFilter(64)
 		sg := spectrum.NewSpectrogram(rate, n, 32)
 		hz := (float64(sg.Lowest+first) + 30.3) * rate / n
 		sg = hannSpectrogram(dsptest.New(1, rate, 0).Tone(hz, -20, 0).Samples(16*n), rate, n)
@@ -65,7 +74,7 @@ func TestChannelNoisePower(t *testing.T) {
 	// −60.00 dBFS. 40 channels of 0.4 s hold 160000 values: sigma 0.011 dB.
 	const rate, n = 2.4e6, 32768
 	sg := hannSpectrogram(dsptest.New(1, rate, 0).Noise(1e-10).Samples(1e6), rate, n)
-	c := NewChannelFilter(182)
+	c := NewFilter(182)
 	if w := c.Width(sg); math.Abs(w-182*0.75*73.242) > 15 {
 		t.Errorf("width %.1f Hz, want 9997", w)
 	}
@@ -202,7 +211,7 @@ func TestPulsesAreFound(t *testing.T) {
 		if math.Abs(p.At+p.Length/2-truth[i]-25e-6) > 1.2e-4 {
 			t.Errorf("pulse at %.5f s, want %.5f", p.At, truth[i])
 		}
-		if p.Length > pulseLongest || p.Excess < 10 {
+		if p.Length > PulseLongest || p.Excess < 10 {
 			t.Errorf("pulse of %.5f s, %.1f times the noise", p.Length, p.Excess)
 		}
 	}
@@ -245,8 +254,8 @@ func TestPulseChances(t *testing.T) {
 	for seed := range uint64(6) {
 		e := envelopeOf(t, dsptest.New(seed+40, 0.3e6, 0).Noise(1e-10), 0.5)
 		rate := float64(len(e.sum)) / e.Seconds()
-		limit := ratioLimit(float64(len(e.firsts)), e.shape(blockLength(rate, pulseBeside)), 0.002)
-		guard, beside := int(pulseGuard*rate), blockLength(rate, pulseBeside)
+		limit := ratioLimit(float64(len(e.firsts)), e.shape(BlockLength(rate, pulseBeside)), 0.002)
+		guard, beside := int(pulseGuard*rate), BlockLength(rate, pulseBeside)
 		for i := range len(e.sum) - guard - beside - 1 {
 			moments++
 			if e.sum[i] > limit*e.meanOf(i+guard+1, i+guard+1+beside) {
@@ -358,18 +367,6 @@ func BenchmarkEnvelope(b *testing.B) {
 	for b.Loop() {
 		e.Reset()
 		e.Add(sg, free, 0)
-	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(rate*seconds), "ns/sample")
-}
-
-func BenchmarkImbalance(b *testing.B) {
-	const rate, seconds = 1.024e6, 0.5
-	sg := hannSpectrogram(dsptest.New(1, rate, 0).Noise(1e-10).Samples(rate*seconds), rate, 16384)
-	var m ImbalanceMeter
-	for b.Loop() {
-		m.Reset()
-		m.Add(sg)
-		m.Imbalance()
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(rate*seconds), "ns/sample")
 }

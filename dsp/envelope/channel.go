@@ -1,4 +1,4 @@
-package dsp
+package envelope
 
 import (
 	"fmt"
@@ -9,7 +9,7 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// A ChannelFilter takes a stretch of spectrum out of a Spectrogram and gives it
+// A Filter takes a stretch of spectrum out of a Spectrogram and gives it
 // back as a signal in time.
 //
 // Half-overlapping Hann windows add up to 1, so that frames transformed back
@@ -19,9 +19,9 @@ import (
 // burst 20 dB over what follows would hide it for half a millisecond. The signal
 // comes out at the lower rate Rate·M/N, M the next power of two, moved so that
 // the first bin is at zero.
-type ChannelFilter struct {
+type Filter struct {
 	weights []float32 // of the bins, 1 in the middle
-	enbw    float64   // Σ weights², bins
+	Enbw    float64   // Σ weights², bins
 	fft     *fft.FFT
 	workRe  []float32
 	workIm  []float32
@@ -36,38 +36,38 @@ const (
 	channelFill  = 1 - channelSlope*5/8
 )
 
-// NewChannelFilter plans channels of bins columns.
-func NewChannelFilter(bins int) *ChannelFilter {
+// NewFilter plans channels of bins columns.
+func NewFilter(bins int) *Filter {
 	if bins < 1 {
-		panic(fmt.Sprintf("dsp: channel of %d bins", bins))
+		panic(fmt.Sprintf("envelope: channel of %d bins", bins))
 	}
 	m := max(8, 1<<bits.Len(uint(bins-1)))
-	c := &ChannelFilter{weights: make([]float32, bins), fft: fft.New(m), workRe: make([]float32, m), workIm: make([]float32, m)}
+	c := &Filter{weights: make([]float32, bins), fft: fft.New(m), workRe: make([]float32, m), workIm: make([]float32, m)}
 	slope := channelSlope / 2 * float64(bins)
 	for i := range c.weights {
 		edge := min(float64(i), float64(bins-1-i)) + 0.5
 		w := 0.5 - 0.5*math.Cos(math.Pi*min(1, edge/slope))
 		c.weights[i] = float32(w)
-		c.enbw += w * w
+		c.Enbw += w * w
 	}
 	return c
 }
 
 // correlation gives |ρ|² of noise in the channel, r of its samples apart.
-func (c *ChannelFilter) correlation(r int) float64 {
+func (c *Filter) correlation(r int) float64 {
 	var re, im float64
 	for j, w := range c.weights {
 		sin, cos := math.Sincos(2 * math.Pi * float64(j*r) / float64(len(c.workRe)))
 		re += float64(w) * float64(w) * cos
 		im += float64(w) * float64(w) * sin
 	}
-	return (re*re + im*im) / (c.enbw * c.enbw)
+	return (re*re + im*im) / (c.Enbw * c.Enbw)
 }
 
 // meanShape gives the shape of the gamma distribution that the mean of length
 // samples of |y|² follows, y Gaussian noise in the channel: squared mean over
 // variance, which is Σ|ρ(i−j)|²/length².
-func (c *ChannelFilter) meanShape(length int) float64 {
+func (c *Filter) meanShape(length int) float64 {
 	sum := float64(length)
 	for r := 1; r < length; r++ {
 		sum += 2 * float64(length-r) * c.correlation(r)
@@ -76,22 +76,22 @@ func (c *ChannelFilter) meanShape(length int) float64 {
 }
 
 // Rate gives the channel's samples a second.
-func (c *ChannelFilter) Rate(s *spectrum.Spectrogram) float64 {
+func (c *Filter) Rate(s *spectrum.Spectrogram) float64 {
 	return s.Rate * float64(len(c.workRe)) / float64(s.N)
 }
 
 // Width gives the channel's noise bandwidth in Hz.
-func (c *ChannelFilter) Width(s *spectrum.Spectrogram) float64 {
-	return c.enbw * s.BinWidth()
+func (c *Filter) Width(s *spectrum.Spectrogram) float64 {
+	return c.Enbw * s.BinWidth()
 }
 
 // Take gives the channel whose lowest column is first, in full-scale units. Its
 // sample 0 stands half a frame after the stretch began: of the first and last
 // half frames one half of the overlap is missing. The slices hold until the
 // next call.
-func (c *ChannelFilter) Take(s *spectrum.Spectrogram, first int) (re, im []float32) {
+func (c *Filter) Take(s *spectrum.Spectrogram, first int) (re, im []float32) {
 	if s.Hop*2 != s.N {
-		panic("dsp: ChannelFilter needs half-overlapping frames")
+		panic("envelope: Filter needs half-overlapping frames")
 	}
 	half := len(c.workRe) / 2
 	length := (s.Frames + 1) * half
@@ -120,22 +120,22 @@ func (c *ChannelFilter) Take(s *spectrum.Spectrogram, first int) (re, im []float
 	return c.re[half : length-half], c.im[half : length-half]
 }
 
-// bins gives how many columns a channel has.
-func (c *ChannelFilter) bins() int { return len(c.weights) }
+// Bins gives how many columns a channel has.
+func (c *Filter) Bins() int { return len(c.weights) }
 
-// flatBins gives how many columns a channel needs that passes flat Hz alike.
-func flatBins(flat, binWidth float64) int {
+// FlatBins gives how many columns a channel needs that passes flat Hz alike.
+func FlatBins(flat, binWidth float64) int {
 	return int(math.Ceil(flat / (1 - channelSlope) / binWidth))
 }
 
-// length gives how many samples of a channel s holds.
-func (c *ChannelFilter) length(s *spectrum.Spectrogram) int {
+// Length gives how many samples of a channel s holds.
+func (c *Filter) Length(s *spectrum.Spectrogram) int {
 	return max(0, s.Frames-1) * len(c.workRe) / 2
 }
 
-// powers writes the power |y|² of the channel whose lowest column is first, length
+// Powers writes the power |y|² of the channel whose lowest column is first, length
 // samples of it, and gives their mean.
-func (c *ChannelFilter) powers(to []float32, s *spectrum.Spectrogram, first int) (mean float64) {
+func (c *Filter) Powers(to []float32, s *spectrum.Spectrogram, first int) (mean float64) {
 	re, im := c.Take(s, first)
 	sum := 0.0
 	im, to = im[:len(re)], to[:len(re)]
@@ -149,7 +149,7 @@ func (c *ChannelFilter) powers(to []float32, s *spectrum.Spectrogram, first int)
 
 // back transforms bins to time: an inverse transform is a forward one with real
 // and imaginary parts exchanged before and after.
-func (c *ChannelFilter) back(re, im []float32) {
+func (c *Filter) back(re, im []float32) {
 	clear(c.workRe)
 	clear(c.workIm)
 	for j, w := range c.weights {
