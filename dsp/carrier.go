@@ -19,10 +19,6 @@ type Line struct {
 
 // Rules that tell a carrier.
 const (
-	// carrierOverFloor is the power ratio in one resolution from which a line is
-	// a carrier: every line of 10 dB is to be found, and half a second tells its
-	// level to 0.25 dB; so 10 dB less twice that.
-	carrierOverFloor   = 8.91
 	candidateOverFloor = 3.5  // where looking closer begins: 10 dB less scalloping and 3 dB
 	mostCandidates     = 1500 // a chunk; the strongest
 )

@@ -38,14 +38,6 @@ func (w *findingWatch) reset() {
 	w.lines.reset()
 }
 
-// know notes the columns that a mask leaves free. It is to be the mask that gives
-// lines the most room: sidebands that are left must not speak for the noise.
-func (w *findingWatch) know(m *mask) {
-	for b := range w.free {
-		w.free[b] = !m.taken[0][b] && !m.taken[1][b]
-	}
-}
-
 // listen looks at the free channels, and at lines, in the chunk in hand.
 func (w *findingWatch) listen(m *Meter) {
 	w.listenBetween(m)

@@ -30,6 +30,7 @@ type masker struct {
 	lowest   int
 	line     *baseline
 	mask     mask
+	level    int      // of the guards of mask
 	toUnite  [][2]int // columns from…to
 	united   [2][][2]int
 }
@@ -57,22 +58,31 @@ type guard struct {
 	over   float64 // lines this far over the noise in a bin get it
 }
 
-// of makes the mask. Its result is valid until the next call.
-func (m *masker) of(a *spectrum.Averages, lines []maskLine, g guard) *mask {
+// close takes what lines and all that stands out of the noise take. level says how much
+// room lines get for their sidebands, from 0, the most, to levels−1, none.
+func (m *masker) close(a *spectrum.Averages, lines []maskLine, level int) {
+	m.level = level
 	clear(m.mask.fixed)
 	for _, l := range lines {
-		m.close(l, g)
+		m.guard(l, guards[level].guard)
 	}
 	for h := range 2 {
 		copy(m.mask.taken[h], m.mask.fixed)
 		m.excess(a.Halves[h], a.Looks, m.mask.taken[h], m.mask.noise[h])
 	}
 	m.unite(a)
-	return &m.mask
 }
 
-// close takes a line's skirts, and its guard.
-func (m *masker) close(l maskLine, g guard) {
+// free writes which of the columns first…last are free; all others are not.
+func (m *masker) free(to []bool, first, last int) {
+	clear(to)
+	for b := first; b < last; b++ {
+		to[b] = !m.mask.taken[0][b] && !m.mask.taken[1][b]
+	}
+}
+
+// guard takes a line's skirts, and its guard.
+func (m *masker) guard(l maskLine, g guard) {
 	reach := fft.HannSkirt(l.over)
 	if l.quiet {
 		reach = max(reach, 3, spectrum.DCGuard/m.binWidth)

@@ -16,6 +16,7 @@ type bandWatch struct {
 	spectrum.Band
 	from, to int // columns
 	floor    bandFloor
+	known    bool   // floor is that of all that was averaged so far
 	free     []bool // by column, of the whole passband
 	noise    envelope.Watch
 }
@@ -44,28 +45,42 @@ func (m *Meter) columns(b spectrum.Band) (from, to int) {
 
 // judge finds the lines and floors of all that was averaged so far.
 func (m *Meter) judge() {
-	m.linesFound()
+	rough := m.rough.of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
+	m.linesFound(rough)
 	for _, w := range m.bands {
-		w.floor.level = -1
+		w.known = false
 	}
-	for level, g := range guards {
+	for level := range levels {
 		open := level == 0 && m.seek != nil
 		for _, w := range m.bands {
-			open = open || w.floor.level < 0
+			open = open || !w.known
 		}
 		if !open {
 			break
 		}
-		mask := m.masker.of(m.averages, m.masks, g.guard)
+		m.masker.close(m.averages, m.masks, level)
 		if level == 0 && m.seek != nil {
-			m.seek.know(mask)
+			// The mask that gives lines the most room: sidebands that are left must not speak
+			// for the noise.
+			m.masker.free(m.seek.free, 0, m.chunk.Bins)
 		}
 		for _, w := range m.bands {
-			if w.floor.level < 0 {
-				m.measure(w, mask, level)
+			if !w.known {
+				w.measure(m.masker, m.averages, rough)
 			}
 		}
 	}
+}
+
+// measure measures the floor of a band if the mask leaves enough for its level, and notes
+// what is free.
+func (w *bandWatch) measure(m *masker, a *spectrum.Averages, rough []float64) {
+	f, ok := m.measure(a, rough, w.from, w.to)
+	if !ok {
+		return
+	}
+	w.floor, w.known = f, true
+	m.free(w.free, w.from, w.to)
 }
 
 // listen looks at the envelope of each band's free channels in the chunk in
@@ -149,7 +164,7 @@ func (m *Meter) floorOf(w *bandWatch) *Floor {
 		}
 		doubt += stat.OneOfTwo * math.Abs(share)
 	}
-	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
+	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.floor.sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
 	pure := density * course.Foreign
 	f := &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
 	if quiet, ok := course.Quiet(density); ok {
@@ -163,26 +178,12 @@ func (m *Meter) beyond() float64 {
 	return max(0, float64(m.samples)/float64(m.chunk.Hop)-float64(m.counted+1))
 }
 
-// edgeShare is by how much the mean is in doubt because the half frames at both
-// ends count less: in standard deviations of the noise's power over time, times
-// the share of one hop in the recording. Bursts of 0.3 duty, 120 a second at any
-// phase, gave 0.21 over 100 simulated readings.
-const edgeShare = 0.22
-
-// sigma gives the relative standard error of the floor, variation being that of
-// the noise's power over time: the variance of the mean of noise of power p(t)
-// is mean(p²)/mean(p)² times that of steady noise.
-func (w *bandWatch) sigma(variation float64) float64 {
-	edge := edgeShare / float64(max(1, w.floor.frames))
-	return math.Sqrt(w.floor.variance*max(w.floor.inflation, 1+variation) + variation*edge*edge)
-}
-
-// carriersIn gives the lines of a band that stand carrierOverFloor over its
+// carriersIn gives the lines of a band that stand carrierOver over its
 // floor (power in one bin), by frequency.
 func carriersIn(lines []Line, b spectrum.Band, floor, rounding float64) []Line {
 	var in []Line
 	for _, l := range lines {
-		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= carrierOverFloor*floor) || l.Power <= rounding {
+		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= carrierOver*floor) || l.Power <= rounding {
 			continue
 		}
 		l.OverFloor = l.Power / floor

@@ -7,10 +7,9 @@ import (
 )
 
 // linesFound works out the carriers, and every line as the mask sees it:
-// carriers, sidebands, images, the DC spike.
-func (m *Meter) linesFound() {
+// carriers, sidebands, images, the DC spike. floor is the rough floor by column.
+func (m *Meter) linesFound(floor []float64) {
 	s := m.chunk
-	floor := m.rough.of(m.averages.Mean, s.BinWidth(), m.averages.Total())
 	m.carriers, m.masks = m.carriers[:0], m.masks[:0]
 	middle := -s.Lowest
 	spike := max(m.averages.Mean[middle], m.averages.Mean[middle-1], m.averages.Mean[middle+1])
