@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/floor"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/transient"
 )
@@ -41,8 +42,8 @@ type Measurement struct {
 // A BandResult is what was found in one band.
 type BandResult struct {
 	spectrum.Band
-	Floor     *Floor // nil: too little of the band is free
-	Crowded   bool   // why Floor is nil, or rests on little
+	Floor     *floor.Floor // nil: too little of the band is free
+	Crowded   bool         // why Floor is nil, or rests on little
 	Occupancy float64
 	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in
@@ -71,11 +72,11 @@ type Meter struct {
 	bands     []*bandWatch
 	averages  *spectrum.Averages
 	power     []float64 // of the chunk by column
-	rough     roughFloor
+	rough     floor.Rough
 	finder    lineFinder
 	track     lineTrack
-	masker    *masker
-	masks     []maskLine
+	masker    *floor.Masker
+	masks     []floor.Line
 	carriers  []Line
 	seek      *findingWatch // nil: no findings are sought
 	// Hz from the centre within which lines are the DC spike.
@@ -102,7 +103,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	}
 	m.averages = spectrum.NewAverages(m.chunk.Bins, gain)
 	m.power = make([]float64, m.chunk.Bins)
-	m.masker = newMasker(m.chunk)
+	m.masker = floor.NewMasker(m.chunk)
 	if o.Seek != nil {
 		m.seek = newFindingWatch(*o.Seek, m.chunk)
 	}
@@ -221,7 +222,7 @@ func (m *Meter) everything() bool {
 // follow finds the lines of the chunk in hand and joins them to those known.
 func (m *Meter) follow() {
 	s := m.chunk
-	floor := m.rough.of(m.power, s.BinWidth(), s.Frames)
+	floor := m.rough.Of(m.power, s.BinWidth(), s.Frames)
 	lines := m.finder.find(s, m.power, floor)
 	m.centreNear = max(m.centreNear, dcNear(s))
 	if m.mirrors {

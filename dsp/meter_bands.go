@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/floor"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -15,7 +16,7 @@ import (
 type bandWatch struct {
 	spectrum.Band
 	from, to int // columns
-	floor    bandFloor
+	floor    floor.Estimate
 	known    bool   // floor is that of all that was averaged so far
 	free     []bool // by column, of the whole passband
 	noise    envelope.Watch
@@ -45,12 +46,12 @@ func (m *Meter) columns(b spectrum.Band) (from, to int) {
 
 // judge finds the lines and floors of all that was averaged so far.
 func (m *Meter) judge() {
-	rough := m.rough.of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
+	rough := m.rough.Of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
 	m.linesFound(rough)
 	for _, w := range m.bands {
 		w.known = false
 	}
-	for level := range levels {
+	for level := range floor.Levels {
 		open := level == 0 && m.seek != nil
 		for _, w := range m.bands {
 			open = open || !w.known
@@ -58,11 +59,11 @@ func (m *Meter) judge() {
 		if !open {
 			break
 		}
-		m.masker.close(m.averages, m.masks, level)
+		m.masker.Mask(m.averages, m.masks, level)
 		if level == 0 && m.seek != nil {
 			// The mask that gives lines the most room: sidebands that are left must not speak
 			// for the noise.
-			m.masker.free(m.seek.free, 0, m.chunk.Bins)
+			m.masker.Free(m.seek.free, 0, m.chunk.Bins)
 		}
 		for _, w := range m.bands {
 			if !w.known {
@@ -74,13 +75,13 @@ func (m *Meter) judge() {
 
 // measure measures the floor of a band if the mask leaves enough for its level, and notes
 // what is free.
-func (w *bandWatch) measure(m *masker, a *spectrum.Averages, rough []float64) {
-	f, ok := m.measure(a, rough, w.from, w.to)
+func (w *bandWatch) measure(m *floor.Masker, a *spectrum.Averages, rough []float64) {
+	f, ok := m.Measure(a, rough, w.from, w.to)
 	if !ok {
 		return
 	}
 	w.floor, w.known = f, true
-	m.free(w.free, w.from, w.to)
+	m.Free(w.free, w.from, w.to)
 }
 
 // listen looks at the envelope of each band's free channels in the chunk in
@@ -120,14 +121,14 @@ func (m *Meter) report(out *Measurement) {
 	rounding := m.rounding()
 	nothing := max(silence, rounding/m.o.Rate) * unit
 	for _, w := range m.bands {
-		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.occupancy}
-		r.Carriers = carriersIn(m.carriers, w.Band, w.floor.power, rounding)
+		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.Occupancy}
+		r.Carriers = carriersIn(m.carriers, w.Band, w.floor.Power, rounding)
 		if m.silent(w, nothing) {
 			out.Bands = append(out.Bands, r)
 			continue
 		}
-		r.Crowded = w.floor.crowded
-		if w.floor.ok && w.floor.power > nothing {
+		r.Crowded = w.floor.Crowded
+		if w.floor.Ok && w.floor.Power > nothing {
 			r.Floor = m.floorOf(w)
 		}
 		if vd, width, ok := w.noise.Vd(); ok {
@@ -151,11 +152,11 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 
 // floorOf puts together a band's floor: what the spectrum says, evened out over
 // time, and the doubt whether what was left out was foreign.
-func (m *Meter) floorOf(w *bandWatch) *Floor {
+func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
 	short, certain := m.pulses.Passages.Foreign()
 	everything := m.everything()
 	course := w.noise.Course(m.chunk, everything, m.counted, m.beyond())
-	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness
+	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != everything {
 		share := m.averages.LeftShare(w.free, w.from, w.to)
@@ -164,9 +165,9 @@ func (m *Meter) floorOf(w *bandWatch) *Floor {
 		}
 		doubt += stat.OneOfTwo * math.Abs(share)
 	}
-	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.floor.sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
+	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.floor.Sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
 	pure := density * course.Foreign
-	f := &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
+	f := &floor.Floor{Density: pure, Quiet: pure, Sigma: stat.SigmaDB(sigma)}
 	if quiet, ok := course.Quiet(density); ok {
 		f.Quiet = quiet
 	}
@@ -180,13 +181,13 @@ func (m *Meter) beyond() float64 {
 
 // carriersIn gives the lines of a band that stand carrierOver over its
 // floor (power in one bin), by frequency.
-func carriersIn(lines []Line, b spectrum.Band, floor, rounding float64) []Line {
+func carriersIn(lines []Line, b spectrum.Band, level, rounding float64) []Line {
 	var in []Line
 	for _, l := range lines {
-		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= carrierOver*floor) || l.Power <= rounding {
+		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= floor.CarrierOver*level) || l.Power <= rounding {
 			continue
 		}
-		l.OverFloor = l.Power / floor
+		l.OverFloor = l.Power / level
 		in = append(in, l)
 	}
 	slices.SortFunc(in, func(a, b Line) int { return cmp.Compare(a.Frequency, b.Frequency) })

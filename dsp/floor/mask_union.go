@@ -1,4 +1,4 @@
-package dsp
+package floor
 
 import (
 	"nightfloor/dsp/fft"
@@ -17,7 +17,7 @@ const unionCells = 10
 // strong. A packet of some 20 ms may lie within the turn of one half, which finds
 // it while the other, whose choice counts, does not. A marginal excess stays
 // where it is, for fluctuations must not be chosen by themselves.
-func (m *masker) unite(a *spectrum.Averages) {
+func (m *Masker) unite(a *spectrum.Averages) {
 	for h := range 2 {
 		own, other := m.mask.taken[h], m.mask.taken[1-h]
 		for b := 0; b < len(own); {

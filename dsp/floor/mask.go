@@ -1,4 +1,4 @@
-package dsp
+package floor
 
 import (
 	"math"
@@ -24,8 +24,8 @@ var excessScales = []struct {
 	z     float64
 }{{0, 5}, {1, 4.4}, {5, 4}, {10, 4}, {20, 4}}
 
-// A masker makes masks. Buffers are reused.
-type masker struct {
+// A Masker makes masks. Buffers are reused.
+type Masker struct {
 	binWidth float64
 	lowest   int
 	line     *baseline
@@ -35,8 +35,9 @@ type masker struct {
 	united   [2][][2]int
 }
 
-func newMasker(s *spectrum.Spectrogram) *masker {
-	m := &masker{binWidth: s.BinWidth(), lowest: s.Lowest, line: newBaseline(s.Bins, s.BinWidth())}
+// NewMasker readies a Masker for averages with the columns of s.
+func NewMasker(s *spectrum.Spectrogram) *Masker {
+	m := &Masker{binWidth: s.BinWidth(), lowest: s.Lowest, line: newBaseline(s.Bins, s.BinWidth())}
 	m.mask.fixed = make([]bool, s.Bins)
 	for h := range 2 {
 		m.mask.taken[h], m.mask.noise[h] = make([]bool, s.Bins), make([]float64, s.Bins)
@@ -44,12 +45,12 @@ func newMasker(s *spectrum.Spectrogram) *masker {
 	return m
 }
 
-// A maskLine is a line as the mask sees it: where, and how far over the noise
+// A Line is a line as the mask sees it: where, and how far over the noise
 // in one column.
-type maskLine struct {
-	column float64
-	over   float64
-	quiet  bool // has no sidebands: the DC spike
+type Line struct {
+	Column float64
+	Over   float64
+	Quiet  bool // has no sidebands: the DC spike
 }
 
 // A guard is how much room lines get on either side for their sidebands.
@@ -58,9 +59,9 @@ type guard struct {
 	over   float64 // lines this far over the noise in a bin get it
 }
 
-// close takes what lines and all that stands out of the noise take. level says how much
+// Mask takes what lines and all that stands out of the noise take. level says how much
 // room lines get for their sidebands, from 0, the most, to levels−1, none.
-func (m *masker) close(a *spectrum.Averages, lines []maskLine, level int) {
+func (m *Masker) Mask(a *spectrum.Averages, lines []Line, level int) {
 	m.level = level
 	clear(m.mask.fixed)
 	for _, l := range lines {
@@ -73,8 +74,8 @@ func (m *masker) close(a *spectrum.Averages, lines []maskLine, level int) {
 	m.unite(a)
 }
 
-// free writes which of the columns first…last are free; all others are not.
-func (m *masker) free(to []bool, first, last int) {
+// Free writes which of the columns first…last are free; all others are not.
+func (m *Masker) Free(to []bool, first, last int) {
 	clear(to)
 	for b := first; b < last; b++ {
 		to[b] = !m.mask.taken[0][b] && !m.mask.taken[1][b]
@@ -82,15 +83,15 @@ func (m *masker) free(to []bool, first, last int) {
 }
 
 // guard takes a line's skirts, and its guard.
-func (m *masker) guard(l maskLine, g guard) {
-	reach := fft.HannSkirt(l.over)
-	if l.quiet {
+func (m *Masker) guard(l Line, g guard) {
+	reach := fft.HannSkirt(l.Over)
+	if l.Quiet {
 		reach = max(reach, 3, spectrum.DCGuard/m.binWidth)
-	} else if l.over >= g.over {
+	} else if l.Over >= g.over {
 		reach = max(reach, g.radius/m.binWidth)
 	}
-	from := max(0, int(math.Ceil(l.column-reach)))
-	to := min(len(m.mask.fixed)-1, int(math.Floor(l.column+reach)))
+	from := max(0, int(math.Ceil(l.Column-reach)))
+	to := min(len(m.mask.fixed)-1, int(math.Floor(l.Column+reach)))
 	for b := from; b <= to; b++ {
 		m.mask.fixed[b] = true
 	}
@@ -98,7 +99,7 @@ func (m *masker) guard(l maskLine, g guard) {
 
 // excess takes the columns that stand out of the local noise at any scale, and
 // writes that noise.
-func (m *masker) excess(power []float64, looks float64, taken []bool, noise []float64) {
+func (m *Masker) excess(power []float64, looks float64, taken []bool, noise []float64) {
 	l := m.line
 	if !l.of(power, taken, looks) {
 		clear(noise)
@@ -116,7 +117,7 @@ func (m *masker) excess(power []float64, looks float64, taken []bool, noise []fl
 }
 
 // blocks takes blocks of cells, half overlapping, that stand out.
-func (m *masker) blocks(looks float64, taken []bool, noise []float64, cells int, z float64) {
+func (m *Masker) blocks(looks float64, taken []bool, noise []float64, cells int, z float64) {
 	l := m.line
 	span, margin := cells*l.width, l.width*min(cells, 2) // a block's edges are not quite steep
 	for from := 0; from < len(taken); from += max(1, span/2) {
@@ -132,7 +133,7 @@ func (m *masker) blocks(looks float64, taken []bool, noise []float64, cells int,
 }
 
 // single takes bins that stand out alone, with the main lobe about them.
-func (m *masker) single(power []float64, looks float64, taken []bool, noise []float64, z float64) {
+func (m *Masker) single(power []float64, looks float64, taken []bool, noise []float64, z float64) {
 	limit := stat.NoiseQuantile(looks, z)
 	for b, p := range power {
 		if p <= limit*noise[b] {

@@ -1,4 +1,4 @@
-package dsp
+package floor
 
 import (
 	"math"
@@ -7,15 +7,15 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A roughFloor guesses by column what noise holds there, to find lines by: the
+// A Rough guesses by column what noise holds there, to find lines by: the
 // tenth percentile of the bins ±50 kHz about. Buffers are reused.
-type roughFloor struct{ floor, sorted []float64 }
+type Rough struct{ floor, sorted []float64 }
 
 // roughHz is the spacing of the guesses.
 const roughHz = 50e3
 
-// of gives the guess; power is the mean over so many half-overlapping frames.
-func (r *roughFloor) of(power []float64, binWidth float64, frames int) []float64 {
+// Of gives the guess; power is the mean over so many half-overlapping frames.
+func (r *Rough) Of(power []float64, binWidth float64, frames int) []float64 {
 	if len(r.floor) != len(power) {
 		r.floor = make([]float64, len(power))
 	}

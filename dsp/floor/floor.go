@@ -1,4 +1,4 @@
-package dsp
+package floor
 
 import (
 	"math"
@@ -123,6 +123,3 @@ func inflation(a *spectrum.Averages, m *mask, from, to, free int) float64 {
 	}
 	return ratio
 }
-
-// decibels turns a relative standard error into dB.
-func decibels(relative float64) float64 { return 10 * math.Log10(1+relative) }
