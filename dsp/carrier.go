@@ -5,10 +5,9 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/dsp/floor"
 	"nightfloor/dsp/spectrum"
-)
-
-// A Line is one coherent line.
+) // A Line is one coherent line.
 type Line struct {
 	Frequency float64 // Hz, absolute
 	Power     float64 // full-scale units, the line's own, noise subtracted
@@ -105,4 +104,19 @@ func (l *lineFinder) leakage(s *spectrum.Spectrogram, b int) float64 {
 // and 0.62, all under 1 − exp(−50/frames).
 func leastShare(frames int) float64 {
 	return min(0.98, max(0.72, 1-math.Exp(-50/float64(frames))))
+}
+
+// carriersIn gives the lines of a band that stand carrierOver over its
+// floor (power in one bin), by frequency.
+func carriersIn(lines []Line, b spectrum.Band, level, rounding float64) []Line {
+	var in []Line
+	for _, l := range lines {
+		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= floor.CarrierOver*level) || l.Power <= rounding {
+			continue
+		}
+		l.OverFloor = l.Power / level
+		in = append(in, l)
+	}
+	slices.SortFunc(in, func(a, b Line) int { return cmp.Compare(a.Frequency, b.Frequency) })
+	return in
 }

@@ -3,6 +3,7 @@ package dsp
 import (
 	"math"
 
+	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
@@ -12,14 +13,13 @@ const nearCentre = 4
 
 // reflect marks the lines of a chunk that are mirror images, and takes out of the
 // others what the image of the line opposite adds.
-func (m *Meter) reflect(lines []chunkLine) {
-	s := m.chunk
+func (w *carrierWatch) reflect(s *spectrum.Spectrogram, lines []chunkLine, power, gain []float64) {
 	for i := range lines {
 		l := &lines[i]
 		if math.Abs(l.offset) < nearCentre*s.BinWidth() {
-			l.image = m.imageByPower(lines, l)
-		} else if l.image = isImage(ImageOf(s, l.column, m.mirror), m.mirror); !l.image {
-			m.unmirror(l)
+			l.image = w.imageByPower(lines, l)
+		} else if l.image = isImage(ImageOf(s, l.column, w.mirror), w.mirror); !l.image {
+			w.unmirror(s, l, power, gain)
 		}
 	}
 }
@@ -35,8 +35,8 @@ func isImage(i Image, b Imbalance) bool {
 
 // imageByPower tells whether a line near the centre is no stronger than the
 // image of the one at the opposite offset; columns do not tell there.
-func (m *Meter) imageByPower(lines []chunkLine, l *chunkLine) bool {
-	dbc, _ := m.mirror.DBc()
+func (w *carrierWatch) imageByPower(lines []chunkLine, l *chunkLine) bool {
+	dbc, _ := w.mirror.DBc()
 	most := min(0.1, 2*stat.FromDB(dbc))
 	for i := range lines {
 		if math.Abs(lines[i].offset+l.offset) < sameLine && l.power <= most*lines[i].power {
@@ -50,27 +50,27 @@ func (m *Meter) imageByPower(lines []chunkLine, l *chunkLine) bool {
 // the imbalance is known and the image makes 0.04 dB or more. What the
 // imbalance is in doubt by, times twice the product of the amplitudes, is in
 // doubt of the line's power.
-func (m *Meter) unmirror(l *chunkLine) {
-	s, z := m.chunk, &m.finder.zoom
+func (w *carrierWatch) unmirror(s *spectrum.Spectrogram, l *chunkLine, power, gain []float64) {
+	z := &w.finder.zoom
 	mirror := s.Mirror(l.column)
 	if mirror < 0 || mirror >= s.Bins {
 		return
 	}
-	other := m.power[mirror] / m.averages.Gain[mirror]
-	if _, known := m.mirror.DBc(); !known || stat.SquaredAbs(m.mirror.Gamma)*other < 2e-5*l.power {
+	other := power[mirror] / gain[mirror]
+	if _, known := w.mirror.DBc(); !known || stat.SquaredAbs(w.mirror.Gamma)*other < 2e-5*l.power {
 		return
 	}
 	z.prepare(s.Frames)
 	conjRe, conjIm := z.tRe[:s.Frames], z.tIm[:s.Frames] // until the transform
 	s.Series(mirror, conjRe, conjIm)
 	z.load(s, l.column)
-	a, b := float32(real(m.mirror.Gamma)), float32(imag(m.mirror.Gamma))
+	a, b := float32(real(w.mirror.Gamma)), float32(imag(w.mirror.Gamma))
 	for f := range z.re {
 		z.re[f] -= a*conjRe[f] + b*conjIm[f]
 		z.im[f] -= b*conjRe[f] - a*conjIm[f]
 	}
 	own := z.loaded(s, l.offset-s.Offset(l.column))
 	own.offset, own.doubt = l.zoomedLine.offset, l.doubt
-	own.sigma = math.Hypot(own.sigma, 2*math.Sqrt(max(0, own.power)*other)*m.mirror.Sigma)
+	own.sigma = math.Hypot(own.sigma, 2*math.Sqrt(max(0, own.power)*other)*w.mirror.Sigma)
 	l.zoomedLine = own
 }

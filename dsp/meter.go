@@ -64,23 +64,16 @@ type Meter struct {
 	frames  int // of a full chunk
 	counted int // frames of the recording so far
 
-	pulses    *transient.Detector
-	skip      []bool // frames of the chunk in hand that are not kept
-	imbalance ImbalanceMeter
-	mirror    Imbalance // what it says so far
-	mirrors   bool      // whether it says anything
-	bands     []*bandWatch
-	averages  *spectrum.Averages
-	power     []float64 // of the chunk by column
-	rough     floor.Rough
-	finder    lineFinder
-	track     lineTrack
-	masker    *floor.Masker
-	masks     []floor.Line
-	carriers  []Line
-	seek      *findingWatch // nil: no findings are sought
-	// Hz from the centre within which lines are the DC spike.
-	centreNear float64
+	pulses   *transient.Detector
+	skip     []bool // frames of the chunk in hand that are not kept
+	bands    []*bandWatch
+	averages *spectrum.Averages
+	power    []float64 // of the chunk by column
+	rough    floor.Rough
+	lines    carrierWatch
+	masker   *floor.Masker
+	carriers []Line
+	seek     *findingWatch // nil: no findings are sought
 }
 
 // NewMeter readies a Meter. It fails at a rate that is not positive and at
@@ -137,9 +130,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.chunk.Reset()
 	m.pulses.Reset()
 	m.averages.Reset()
-	m.track.reset()
-	m.centreNear = 0
-	m.imbalance.Reset()
+	m.lines.reset()
 	if m.seek != nil {
 		m.seek.reset()
 	}
@@ -187,11 +178,7 @@ func (m *Meter) evaluate(last bool) {
 	}
 	m.averages.Fold(m.power)
 	m.averages.Average(m.everything())
-	m.imbalance.Add(s)
-	m.mirror, m.mirrors = m.imbalance.Imbalance()
-	if s.Frames >= spectrum.FewestFrames || m.counted == 0 {
-		m.follow()
-	}
+	m.lines.add(s, m.power, m.rough.Of(m.power, s.BinWidth(), s.Frames), m.averages.Gain)
 	m.judge()
 	everything := m.everything()
 	m.listen(verdicts)
@@ -219,18 +206,6 @@ func (m *Meter) everything() bool {
 	return !short
 }
 
-// follow finds the lines of the chunk in hand and joins them to those known.
-func (m *Meter) follow() {
-	s := m.chunk
-	floor := m.rough.Of(m.power, s.BinWidth(), s.Frames)
-	lines := m.finder.find(s, m.power, floor)
-	m.centreNear = max(m.centreNear, dcNear(s))
-	if m.mirrors {
-		m.reflect(lines)
-	}
-	m.track.merge(s, &m.finder.zoom, lines, m.power, floor, m.averages.Gain)
-}
-
 // Finish evaluates what is left and gives the measurement. The meter must be
 // retuned before it is written to again.
 func (m *Meter) Finish() (Measurement, error) {
@@ -245,8 +220,7 @@ func (m *Meter) Finish() (Measurement, error) {
 		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
 		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
-	if m.mirrors {
-		b := m.mirror
+	if b, ok := m.lines.imbalanceFound(); ok {
 		out.Imbalance = &b
 	}
 	m.report(&out)

@@ -1,9 +1,7 @@
 package dsp
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
 	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/fft"
@@ -47,7 +45,8 @@ func (m *Meter) columns(b spectrum.Band) (from, to int) {
 // judge finds the lines and floors of all that was averaged so far.
 func (m *Meter) judge() {
 	rough := m.rough.Of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
-	m.linesFound(rough)
+	var lines []floor.Line
+	m.carriers, lines = m.lines.lines(m.chunk, m.averages.Mean, rough, m.o.Centre)
 	for _, w := range m.bands {
 		w.known = false
 	}
@@ -59,7 +58,7 @@ func (m *Meter) judge() {
 		if !open {
 			break
 		}
-		m.masker.Mask(m.averages, m.masks, level)
+		m.masker.Mask(m.averages, lines, level)
 		if level == 0 && m.seek != nil {
 			// The mask that gives lines the most room: sidebands that are left must not speak
 			// for the noise.
@@ -177,21 +176,6 @@ func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
 // beyond gives how many hops of the recording lie after the last frame.
 func (m *Meter) beyond() float64 {
 	return max(0, float64(m.samples)/float64(m.chunk.Hop)-float64(m.counted+1))
-}
-
-// carriersIn gives the lines of a band that stand carrierOver over its
-// floor (power in one bin), by frequency.
-func carriersIn(lines []Line, b spectrum.Band, level, rounding float64) []Line {
-	var in []Line
-	for _, l := range lines {
-		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= floor.CarrierOver*level) || l.Power <= rounding {
-			continue
-		}
-		l.OverFloor = l.Power / level
-		in = append(in, l)
-	}
-	slices.SortFunc(in, func(a, b Line) int { return cmp.Compare(a.Frequency, b.Frequency) })
-	return in
 }
 
 // spectrum gives a copy of a band's averaged spectrum.

@@ -60,7 +60,7 @@ type guard struct {
 }
 
 // Mask takes what lines and all that stands out of the noise take. level says how much
-// room lines get for their sidebands, from 0, the most, to levels−1, none.
+// room lines get for their sidebands, from 0, the most, to Levels−1, none.
 func (m *Masker) Mask(a *spectrum.Averages, lines []Line, level int) {
 	m.level = level
 	clear(m.mask.fixed)
