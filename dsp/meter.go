@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/floor"
+	"nightfloor/dsp/lines"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/transient"
 )
@@ -29,11 +30,11 @@ type Measurement struct {
 	BinWidth   float64 // Hz between bins
 	Resolution float64 // Hz, equivalent noise bandwidth of a bin
 	Samples    int64
-	Frames     int        // averaged
-	Left       int        // frames left out for isolated pulses
-	DC         float64    // power of the mean, full-scale units
-	Imbalance  *Imbalance // mirror images against lines; nil without any signal
-	Short      bool       // fewer than eight frames: the averages are poor
+	Frames     int              // averaged
+	Left       int              // frames left out for isolated pulses
+	DC         float64          // power of the mean, full-scale units
+	Imbalance  *lines.Imbalance // mirror images against lines; nil without any signal
+	Short      bool             // fewer than eight frames: the averages are poor
 	Bands      []BandResult
 	Findings   *Findings // nil where none were sought
 	View       *CombView // for SeekCombs; likewise
@@ -47,7 +48,7 @@ type BandResult struct {
 	Occupancy float64
 	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in
-	Carriers  []Line
+	Carriers  []lines.Line
 	Spectrum  spectrum.PowerSpectrum
 }
 
@@ -70,9 +71,9 @@ type Meter struct {
 	averages *spectrum.Averages
 	power    []float64 // of the chunk by column
 	rough    floor.Rough
-	lines    carrierWatch
+	lines    lines.Watch
 	masker   *floor.Masker
-	carriers []Line
+	carriers []lines.Line
 	seek     *findingWatch // nil: no findings are sought
 }
 
@@ -130,7 +131,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.chunk.Reset()
 	m.pulses.Reset()
 	m.averages.Reset()
-	m.lines.reset()
+	m.lines.Reset()
 	if m.seek != nil {
 		m.seek.reset()
 	}
@@ -178,7 +179,7 @@ func (m *Meter) evaluate(last bool) {
 	}
 	m.averages.Fold(m.power)
 	m.averages.Average(m.everything())
-	m.lines.add(s, m.power, m.rough.Of(m.power, s.BinWidth(), s.Frames), m.averages.Gain)
+	m.lines.Add(s, m.power, m.rough.Of(m.power, s.BinWidth(), s.Frames), m.averages.Gain)
 	m.judge()
 	everything := m.everything()
 	m.listen(verdicts)
@@ -220,7 +221,7 @@ func (m *Meter) Finish() (Measurement, error) {
 		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
 		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
-	if b, ok := m.lines.imbalanceFound(); ok {
+	if b, ok := m.lines.Imbalance(); ok {
 		out.Imbalance = &b
 	}
 	m.report(&out)

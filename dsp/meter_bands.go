@@ -6,6 +6,7 @@ import (
 	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/floor"
+	"nightfloor/dsp/lines"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -46,7 +47,7 @@ func (m *Meter) columns(b spectrum.Band) (from, to int) {
 func (m *Meter) judge() {
 	rough := m.rough.Of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
 	var lines []floor.Line
-	m.carriers, lines = m.lines.lines(m.chunk, m.averages.Mean, rough, m.o.Centre)
+	m.carriers, lines = m.lines.Lines(m.chunk, m.averages.Mean, rough, m.o.Centre)
 	for _, w := range m.bands {
 		w.known = false
 	}
@@ -121,7 +122,7 @@ func (m *Meter) report(out *Measurement) {
 	nothing := max(silence, rounding/m.o.Rate) * unit
 	for _, w := range m.bands {
 		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.Occupancy}
-		r.Carriers = carriersIn(m.carriers, w.Band, w.floor.Power, rounding)
+		r.Carriers = lines.InBand(m.carriers, w.Band, w.floor.Power, rounding)
 		if m.silent(w, nothing) {
 			out.Bands = append(out.Bands, r)
 			continue

@@ -1,4 +1,4 @@
-package dsp
+package lines
 
 import (
 	"math"
@@ -25,8 +25,8 @@ import (
 // the DC spike is its own mirror image.
 const imbalanceGuard = 8
 
-// An ImbalanceMeter sums what pairs of mirrored bins have in common.
-type ImbalanceMeter struct {
+// An imbalanceMeter sums what pairs of mirrored bins have in common.
+type imbalanceMeter struct {
 	frames float64
 	above  []imbalancePair // by signed bin, from imbalanceGuard
 	n      int             // of the frames that the shares hold for
@@ -40,10 +40,10 @@ type imbalancePair struct {
 }
 
 // Reset begins anew; buffers are kept.
-func (m *ImbalanceMeter) Reset() { m.frames, m.above = 0, m.above[:0] }
+func (m *imbalanceMeter) Reset() { m.frames, m.above = 0, m.above[:0] }
 
 // Add takes in a stretch. All stretches between two Resets have the same bins.
-func (m *ImbalanceMeter) Add(s *spectrum.Spectrogram) {
+func (m *imbalanceMeter) Add(s *spectrum.Spectrogram) {
 	highest := min(-s.Lowest, s.Lowest+s.Bins-1) // both k and −k are there
 	pairs := highest - imbalanceGuard + 1
 	if pairs <= 0 {
@@ -53,7 +53,7 @@ func (m *ImbalanceMeter) Add(s *spectrum.Spectrogram) {
 		m.resize(pairs)
 	}
 	if len(m.above) != pairs {
-		panic("dsp: ImbalanceMeter given stretches of different bins")
+		panic("lines: imbalanceMeter given stretches of different bins")
 	}
 	if m.n != s.N {
 		m.n, m.shares = s.N, sharesOf(s)
@@ -73,7 +73,7 @@ func (m *ImbalanceMeter) Add(s *spectrum.Spectrogram) {
 	m.frames += float64(s.Frames)
 }
 
-func (m *ImbalanceMeter) resize(pairs int) {
+func (m *imbalanceMeter) resize(pairs int) {
 	if cap(m.above) < pairs {
 		m.above = make([]imbalancePair, pairs)
 	}
@@ -140,7 +140,7 @@ func (b Imbalance) DBc() (level float64, known bool) {
 // by taking the image away with the last estimate, which starts from plain
 // powers; later rounds also pass over pairs that do not agree. Four rounds
 // change the estimate no more.
-func (m *ImbalanceMeter) Imbalance() (b Imbalance, ok bool) {
+func (m *imbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 	const rounds = 4
 	if m.frames == 0 {
 		return Imbalance{}, false

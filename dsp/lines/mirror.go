@@ -1,4 +1,4 @@
-package dsp
+package lines
 
 import (
 	"math/cmplx"
@@ -6,9 +6,9 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// An Image is how a line compares with the conjugate of the line mirrored
+// A mirrorImage is how a line compares with the conjugate of the line mirrored
 // about the centre.
-type Image struct {
+type mirrorImage struct {
 	Mirror    int     // column of the mirrored line; −1 where it is not in the passband
 	Coherence float64 // 0…1: share of the power of the line that follows the mirrored one's conjugate
 	Ratio     float64 // power against the mirrored line's
@@ -18,16 +18,16 @@ type Image struct {
 // imageColumns is how far a line reaches to either side with Hann's window.
 const imageColumns = 1
 
-// ImageOf compares the line in a column with the one at the mirrored column,
+// mirrorImageOf compares the line in a column with the one at the mirrored column,
 // over all frames: an image keeps one phase against the conjugate, a station
 // turns against it by the difference of their offsets. Two carriers whose
 // offsets are opposite within about one cycle in the stretch are coherent too;
 // they differ from an image in Left, which takes away what the imbalance b of
 // the whole passband puts there.
-func ImageOf(s *spectrum.Spectrogram, column int, b Imbalance) Image {
+func mirrorImageOf(s *spectrum.Spectrogram, column int, b Imbalance) mirrorImage {
 	mirror := s.Mirror(column)
 	if mirror < 0 || mirror >= s.Bins {
-		return Image{Mirror: -1, Left: 1}
+		return mirrorImage{Mirror: -1, Left: 1}
 	}
 	var product complex128
 	var own, other, left float64
@@ -48,17 +48,17 @@ func ImageOf(s *spectrum.Spectrogram, column int, b Imbalance) Image {
 		}
 	}
 	if own == 0 || other == 0 {
-		return Image{Mirror: mirror, Left: 1}
+		return mirrorImage{Mirror: mirror, Left: 1}
 	}
 	size := cmplx.Abs(product)
-	return Image{Mirror: mirror, Coherence: size * size / (own * other), Ratio: own / other, Left: left / own}
+	return mirrorImage{Mirror: mirror, Coherence: size * size / (own * other), Ratio: own / other, Left: left / own}
 }
 
 // OfStronger tells whether the line is nothing but the mirror image of the
 // stronger one: it is weaker, follows it in every frame, and all but a quarter
 // (−6 dB) of it goes with the imbalance's image; where the imbalance b is not
 // known better than its own error, following in every frame must do.
-func (i Image) OfStronger(b Imbalance) bool {
+func (i mirrorImage) OfStronger(b Imbalance) bool {
 	if i.Mirror < 0 || i.Ratio >= 0.1 || i.Coherence < 0.75 {
 		return false
 	}

@@ -1,4 +1,4 @@
-package dsp
+package lines
 
 import "math"
 
@@ -7,7 +7,7 @@ import "math"
 // frequencies are its mirror images exactly; of two stations, each off its
 // frequency by hertz, the sum turns. A tenth of a hertz is 18° in half a second.
 const (
-	sidebandReach   = 4980.0 // Hz on either side: audio ends at 4.5 kHz; at 5 kHz, less two tolerances of 10 Hz, is the next slot of the raster
+	SidebandReach   = 4980.0 // Hz on either side: audio ends at 4.5 kHz; at 5 kHz, less two tolerances of 10 Hz, is the next slot of the raster
 	sidebandTurn    = 0.1    // Hz, what the frequencies may be off beside noise and fading
 	sidebandWeaker  = 5.0    // dB under the carrier in the pair's geometric mean: modulation depth 1 gives 6
 	sidebandUnequal = 6.0    // dB between the two: fading is selective
@@ -20,7 +20,7 @@ func dropSidebands(lines []Line) []Line {
 	for i := range lines {
 		for j := range lines {
 			away := math.Abs(lines[j].Frequency - lines[i].Frequency)
-			if side[j] || away < sameLine || away > sidebandReach || lines[j].Power >= lines[i].Power {
+			if side[j] || away < sameLine || away > SidebandReach || lines[j].Power >= lines[i].Power {
 				continue
 			}
 			side[j] = hasTwin(lines, i, j)

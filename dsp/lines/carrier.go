@@ -1,4 +1,4 @@
-package dsp
+package lines
 
 import (
 	"cmp"
@@ -7,7 +7,9 @@ import (
 
 	"nightfloor/dsp/floor"
 	"nightfloor/dsp/spectrum"
-) // A Line is one coherent line.
+)
+
+// A Line is one coherent line.
 type Line struct {
 	Frequency float64 // Hz, absolute
 	Power     float64 // full-scale units, the line's own, noise subtracted
@@ -106,9 +108,9 @@ func leastShare(frames int) float64 {
 	return min(0.98, max(0.72, 1-math.Exp(-50/float64(frames))))
 }
 
-// carriersIn gives the lines of a band that stand carrierOver over its
+// InBand gives the lines of a band that stand carrierOver over its
 // floor (power in one bin), by frequency.
-func carriersIn(lines []Line, b spectrum.Band, level, rounding float64) []Line {
+func InBand(lines []Line, b spectrum.Band, level, rounding float64) []Line {
 	var in []Line
 	for _, l := range lines {
 		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= floor.CarrierOver*level) || l.Power <= rounding {

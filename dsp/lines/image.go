@@ -1,4 +1,4 @@
-package dsp
+package lines
 
 import (
 	"math"
@@ -13,12 +13,12 @@ const nearCentre = 4
 
 // reflect marks the lines of a chunk that are mirror images, and takes out of the
 // others what the image of the line opposite adds.
-func (w *carrierWatch) reflect(s *spectrum.Spectrogram, lines []chunkLine, power, gain []float64) {
+func (w *Watch) reflect(s *spectrum.Spectrogram, lines []chunkLine, power, gain []float64) {
 	for i := range lines {
 		l := &lines[i]
 		if math.Abs(l.offset) < nearCentre*s.BinWidth() {
 			l.image = w.imageByPower(lines, l)
-		} else if l.image = isImage(ImageOf(s, l.column, w.mirror), w.mirror); !l.image {
+		} else if l.image = isImage(mirrorImageOf(s, l.column, w.mirror), w.mirror); !l.image {
 			w.unmirror(s, l, power, gain)
 		}
 	}
@@ -28,14 +28,14 @@ func (w *carrierWatch) reflect(s *spectrum.Spectrogram, lines []chunkLine, power
 // stations at exactly opposite offsets follow each other too, but not with a
 // ratio that the receiver cannot have: twice what its imbalance gives, or where
 // that is not known its upper bound.
-func isImage(i Image, b Imbalance) bool {
+func isImage(i mirrorImage, b Imbalance) bool {
 	dbc, _ := b.DBc()
 	return i.OfStronger(b) && i.Ratio <= 2*stat.FromDB(dbc)
 }
 
 // imageByPower tells whether a line near the centre is no stronger than the
 // image of the one at the opposite offset; columns do not tell there.
-func (w *carrierWatch) imageByPower(lines []chunkLine, l *chunkLine) bool {
+func (w *Watch) imageByPower(lines []chunkLine, l *chunkLine) bool {
 	dbc, _ := w.mirror.DBc()
 	most := min(0.1, 2*stat.FromDB(dbc))
 	for i := range lines {
@@ -50,7 +50,7 @@ func (w *carrierWatch) imageByPower(lines []chunkLine, l *chunkLine) bool {
 // the imbalance is known and the image makes 0.04 dB or more. What the
 // imbalance is in doubt by, times twice the product of the amplitudes, is in
 // doubt of the line's power.
-func (w *carrierWatch) unmirror(s *spectrum.Spectrogram, l *chunkLine, power, gain []float64) {
+func (w *Watch) unmirror(s *spectrum.Spectrogram, l *chunkLine, power, gain []float64) {
 	z := &w.finder.zoom
 	mirror := s.Mirror(l.column)
 	if mirror < 0 || mirror >= s.Bins {

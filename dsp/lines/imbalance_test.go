@@ -1,4 +1,4 @@
-package dsp
+package lines
 
 import (
 	"math"
@@ -49,7 +49,7 @@ func TestImbalanceOfScenes(t *testing.T) {
 		const trials = 8
 		for seed := range uint64(trials) {
 			x := test.make(seed + 100).Imbalance(test.gamma).Samples(1 << 17)
-			var m ImbalanceMeter
+			var m imbalanceMeter
 			m.Add(hannSpectrogram(x, rate, 8192))
 			b, ok := m.Imbalance()
 			if !ok {
@@ -81,7 +81,7 @@ func TestImbalanceDBc(t *testing.T) {
 	}
 }
 
-func TestImageOf(t *testing.T) {
+func TestMirrorImageOf(t *testing.T) {
 	const rate, n, gamma = 1.024e6, 16384, 0.02i // −34 dBc
 	for _, test := range []struct {
 		name     string
@@ -101,11 +101,11 @@ func TestImageOf(t *testing.T) {
 			Station(dsptest.Station{Hz: 100e3, Level: -20, Doppler: test.doppler}).
 			Tone(-100e3+test.offset, test.level, 1).Imbalance(gamma)
 		sg := hannSpectrogram(s.Samples(1<<19), rate, n)
-		var m ImbalanceMeter
+		var m imbalanceMeter
 		m.Add(sg)
 		b, _ := m.Imbalance()
 		column := int(math.Round(-100e3/rate*n)) - sg.Lowest
-		got := ImageOf(sg, column, b)
+		got := mirrorImageOf(sg, column, b)
 		if mirror := int(math.Round(100e3/rate*n)) - sg.Lowest; got.Mirror != mirror {
 			t.Errorf("%s: mirror column %d, want %d", test.name, got.Mirror, mirror)
 		}
@@ -121,7 +121,7 @@ func TestImageOf(t *testing.T) {
 func BenchmarkImbalance(b *testing.B) {
 	const rate, seconds = 1.024e6, 0.5
 	sg := hannSpectrogram(dsptest.New(1, rate, 0).Noise(1e-10).Samples(rate*seconds), rate, 16384)
-	var m ImbalanceMeter
+	var m imbalanceMeter
 	for b.Loop() {
 		m.Reset()
 		m.Add(sg)

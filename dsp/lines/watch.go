@@ -1,4 +1,4 @@
-package dsp
+package lines
 
 import (
 	"cmp"
@@ -9,10 +9,10 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// A carrierWatch follows the coherent lines of a recording, chunk by chunk, and tells which
+// A Watch follows the coherent lines of a recording, chunk by chunk, and tells which
 // of them are carriers. Buffers are reused.
-type carrierWatch struct {
-	imbalance ImbalanceMeter
+type Watch struct {
+	imbalance imbalanceMeter
 	mirror    Imbalance // what it says so far
 	mirrors   bool      // whether it says anything
 	begun     bool      // there was a chunk
@@ -24,17 +24,17 @@ type carrierWatch struct {
 	masks      []floor.Line
 }
 
-// reset begins a new recording.
-func (w *carrierWatch) reset() {
+// Reset begins a new recording.
+func (w *Watch) Reset() {
 	w.imbalance.Reset()
 	w.mirrors, w.begun, w.centreNear = false, false, 0
 	w.track.reset()
 }
 
-// add finds the lines of a chunk and joins them to those known, where it is not a last one
+// Add finds the lines of a chunk and joins them to those known, where it is not a last one
 // of too few frames. power is the chunk's mean by column, the receiver's droop taken out by
 // gain, and rough what noise holds there.
-func (w *carrierWatch) add(s *spectrum.Spectrogram, power, rough, gain []float64) {
+func (w *Watch) Add(s *spectrum.Spectrogram, power, rough, gain []float64) {
 	w.imbalance.Add(s)
 	w.mirror, w.mirrors = w.imbalance.Imbalance()
 	if w.begun && s.Frames < spectrum.FewestFrames {
@@ -49,14 +49,14 @@ func (w *carrierWatch) add(s *spectrum.Spectrogram, power, rough, gain []float64
 	w.track.merge(s, &w.finder.zoom, lines, power, rough, gain)
 }
 
-// imbalanceFound gives the receiver's imbalance; ok is false before there is any signal.
-func (w *carrierWatch) imbalanceFound() (b Imbalance, ok bool) { return w.mirror, w.mirrors }
+// Imbalance gives the receiver's imbalance; ok is false before there is any signal.
+func (w *Watch) Imbalance() (b Imbalance, ok bool) { return w.mirror, w.mirrors }
 
-// lines gives the carriers of the recording so far, and every line as a mask sees it:
+// Lines gives the carriers of the recording so far, and every line as a mask sees it:
 // carriers, sidebands, images, the DC spike. mean is the recording's mean power by the
 // columns of s, rough what noise holds there; centre is their middle in Hz. Both results
 // hold until the next call.
-func (w *carrierWatch) lines(s *spectrum.Spectrogram, mean, rough []float64, centre float64) (carriers []Line, all []floor.Line) {
+func (w *Watch) Lines(s *spectrum.Spectrogram, mean, rough []float64, centre float64) (carriers []Line, all []floor.Line) {
 	w.carriers, w.masks = w.carriers[:0], w.masks[:0]
 	middle := -s.Lowest
 	spike := max(mean[middle], mean[middle-1], mean[middle+1])
@@ -84,7 +84,7 @@ func (w *carrierWatch) lines(s *spectrum.Spectrogram, mean, rough []float64, cen
 }
 
 // maskDrift adds where a line that drifts has been, bin by bin.
-func (w *carrierWatch) maskDrift(s *spectrum.Spectrogram, l *trackedLine, column, over float64) {
+func (w *Watch) maskDrift(s *spectrum.Spectrogram, l *trackedLine, column, over float64) {
 	low, high := l.low/s.BinWidth()-float64(s.Lowest), l.high/s.BinWidth()-float64(s.Lowest)
 	for c := low; c < high+1 && high-low > 0.5; c++ {
 		w.masks = append(w.masks, floor.Line{Column: min(c, high), Over: over})
@@ -93,7 +93,7 @@ func (w *carrierWatch) maskDrift(s *spectrum.Spectrogram, l *trackedLine, column
 
 // maskImages adds the mirror images of the strongest lines to what is masked:
 // also those too weak to be found raise the floor where they fall.
-func (w *carrierWatch) maskImages(s *spectrum.Spectrogram, rough []float64) {
+func (w *Watch) maskImages(s *spectrum.Spectrogram, rough []float64) {
 	if !w.mirrors {
 		return
 	}
