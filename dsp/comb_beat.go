@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"nightfloor/dsp/envelope"
-	"nightfloor/dsp/stat"
 )
 
 // Figures of the search for the beat of a comb's own lines.
@@ -33,11 +32,10 @@ type CombBeat struct {
 // beat seeks the beat of a comb's lines. All lines of one supply share their envelope; each
 // counts alike, whatever its power, so that what beats must beat in most: one station's
 // hum, and what comes through one line's channel, is told by the spread between lines (see
-// mainsWatch).
+// seekBeat).
 func (s *combSearch) beat(c Comb) CombBeat {
-	w := newMainsWatch(s.views[0].mains)
 	var all []*envelope.Channels
-	under := 0.0 // as mainsTrial.power, of the noise under the lines
+	under := 0.0 // as channelBeat's power, of the noise under the lines
 	for _, v := range s.views {
 		lines := v.combLines(c)
 		for i := range v.stretches {
@@ -45,7 +43,6 @@ func (s *combSearch) beat(c Comb) CombBeat {
 			if ch == nil {
 				continue
 			}
-			w.add(ch)
 			all = append(all, ch)
 			noise := 0.0
 			for _, power := range ch.Density { // of a cosine c is half the amplitude
@@ -55,22 +52,17 @@ func (s *combSearch) beat(c Comb) CombBeat {
 		}
 	}
 	out := CombBeat{P: 1}
-	if w.stretches == 0 {
+	b, ok := seekBeat(s.views[0].mains, all)
+	if !ok {
 		return out
 	}
-	best, p := w.strongest()
-	noise := w.noise(best)
-	out.Sought = beatSwing*beatSwing > max(beatStands*noise, beatOver*beatOver*under/w.seconds)
-	if out.P = p; Confidence(p) < beatListed || best.power < beatOver*beatOver*under || !w.shared(best, all) {
+	out.Sought = beatSwing*beatSwing > max(beatStands*b.noise, beatOver*beatOver*under/b.seconds)
+	if out.P = b.p; b.power < beatOver*beatOver*under || !b.shared {
 		return out
 	}
-	out.Sought, out.Mains, out.Envelope = true, best.mains, w.exact(best)
-	out.Depth = best.wave.smoothDepth(w.seconds, best.power/w.seconds, noise)
+	out.Sought, out.Mains, out.Envelope, out.Depth = true, b.mains, b.envelope, b.depth
 	return out
 }
-
-// beatListed is the confidence from which a beat is told.
-const beatListed = 0.999
 
 // lineChannels gives the power of a comb's strongest lines in a stretch, each over its own
 // mean, noise subtracted; density holds that mean. It gives nil where fewer than mainsChannels
@@ -114,47 +106,4 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *envel
 		out.Density = append(out.Density, l.power)
 	}
 	return out
-}
-
-// shared tells whether most of the channels swing as their mean does, by half as much at
-// the least.
-func (w *mainsWatch) shared(t *mainsTrial, all []*envelope.Channels) bool {
-	with, of := 0, 0
-	for _, c := range all {
-		length := envelope.BlockLength(c.Rate, mainsBlock)
-		w.fill(c, length)
-		n := len(w.average)
-		w.turn(n, t.rate, c.Rate/float64(length), c.Start)
-		mean := dotTurning(w.average, w.turning)
-		for k := range c.Count() {
-			swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning)
-			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > stat.SquaredAbs(mean)/2 {
-				with++
-			}
-		}
-	}
-	return 2*with > of
-}
-
-// smoothDepth gives (max − min)/(max + min) over a period of the beat, as waveCourse.depth
-// does, of a wave whose few harmonics need no factors against ringing.
-func (w *wave) smoothDepth(seconds, beat, noise float64) float64 {
-	var course [waveBins]float64
-	for m := 2; m <= w.most; m += 2 {
-		line := w.lines[m] / complex(seconds, 0)
-		power := stat.SquaredAbs(line)
-		if m == 2 { // turned to be real in each stretch, noise with it
-			line, power = complex(math.Sqrt(beat), 0), beat
-		}
-		if m > 2 && power < waveStands*noise {
-			continue
-		}
-		line *= complex(2*math.Sqrt(max(0, 1-noise/power)), 0)
-		for i := range course {
-			course[i] += real(line * waveTurns[(2*waveBins-m*i%(2*waveBins))%(2*waveBins)])
-		}
-	}
-	low, high := slices.Min(course[:]), slices.Max(course[:])
-	low, high = max(0, 1+low), 1+high
-	return (high - low) / (high + low)
 }

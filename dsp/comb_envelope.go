@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/dsp/envelope"
+	"nightfloor/dsp/spectrum"
 )
 
 // Which lines' power is kept over time, and how.
@@ -51,14 +52,15 @@ type linePlace struct {
 
 func (w *lineWatch) reset() { w.chunks, w.kept = 0, nil }
 
-// listen keeps what the chunk in hand tells.
-func (w *lineWatch) listen(m *Meter, start float64) {
-	n, s := w.chunks, m.chunk
+// add keeps what a chunk tells that begins start seconds into the recording; a are the
+// averages so far, centre is the frequency of the columns' middle in Hz.
+func (w *lineWatch) add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start float64) {
+	n := w.chunks
 	w.chunks++
 	if n&(n-1) != 0 || n&0x2AAAAAAA != 0 || float64(s.Frames)*float64(s.Hop)/s.Rate < envelopeShortest {
 		return
 	}
-	v := m.combView()
+	v := newView(s, a, centre)
 	if v == nil {
 		return
 	}
@@ -73,13 +75,25 @@ func (w *lineWatch) listen(m *Meter, start float64) {
 		}
 		p := linePlace{at: at, power: make([]float32, w.filter.Length(s))}
 		p.mean = w.filter.Powers(p.power, s, first)
-		p.mean *= m.averages.Gain[int(math.Round(at))]
+		p.mean *= a.Gain[int(math.Round(at))]
 		stretch.places = append(stretch.places, p)
 	}
 	if len(w.kept) == envelopeKept {
 		w.kept = w.kept[1:]
 	}
 	w.kept = append(w.kept, stretch)
+}
+
+// view gives the recording's view: what its averages say, and what was kept of its
+// lines. mains is the mains frequency in Hz, 0 where it is not known, swing the density by
+// which the noise swings with it at the most. It is nil where there is nothing but the
+// arithmetic's own rounding.
+func (w *lineWatch) view(s *spectrum.Spectrogram, a *spectrum.Averages, centre, mains, swing float64) *CombView {
+	v := newView(s, a, centre)
+	if v != nil {
+		v.stretches, v.mains, v.swing = w.kept, mains, swing
+	}
+	return v
 }
 
 // choose gives the places of lines that stand out, in columns.

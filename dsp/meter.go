@@ -74,7 +74,11 @@ type Meter struct {
 	lines    lines.Watch
 	masker   *floor.Masker
 	carriers []lines.Line
-	seek     *findingWatch // nil: no findings are sought
+
+	// Where findings are sought:
+	seek  *findingWatch // nil: they are not
+	combs lineWatch
+	free  []bool // columns of the passband that no signal takes, as far as is known
 }
 
 // NewMeter readies a Meter. It fails at a rate that is not positive and at
@@ -99,7 +103,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	m.power = make([]float64, m.chunk.Bins)
 	m.masker = floor.NewMasker(m.chunk)
 	if o.Seek != nil {
-		m.seek = newFindingWatch(*o.Seek, m.chunk)
+		m.seek, m.free = newFindingWatch(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
 	}
 	if err := m.check(); err != nil {
 		return nil, err
@@ -134,6 +138,8 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.lines.Reset()
 	if m.seek != nil {
 		m.seek.reset()
+		m.combs.reset()
+		clear(m.free)
 	}
 	if err := m.check(); err != nil {
 		return err
@@ -184,7 +190,8 @@ func (m *Meter) evaluate(last bool) {
 	everything := m.everything()
 	m.listen(verdicts)
 	if m.seek != nil {
-		m.seek.listen(m)
+		m.combs.add(s, m.averages, m.o.Centre, float64(m.counted)*float64(s.Hop)/s.Rate)
+		m.seek.add(s, m.free, m.averages.Gain, m.counted)
 	}
 	if last && m.everything() != everything {
 		m.averages.Average(!everything)
@@ -226,11 +233,8 @@ func (m *Meter) Finish() (Measurement, error) {
 	}
 	m.report(&out)
 	if m.seek != nil {
-		out.View = m.combView()
-		out.Findings = m.seek.findings(m)
-		if out.View != nil {
-			m.seek.tell(out.View, out.Findings)
-		}
+		out.Findings = m.seek.findings(m.chunk, m.averages, m.free, m.o.Centre)
+		out.View = m.combs.view(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
 	}
 	return out, nil
 }

@@ -63,7 +63,7 @@ func (m *Meter) judge() {
 		if level == 0 && m.seek != nil {
 			// The mask that gives lines the most room: sidebands that are left must not speak
 			// for the noise.
-			m.masker.Free(m.seek.free, 0, m.chunk.Bins)
+			m.masker.Free(m.free, 0, m.chunk.Bins)
 		}
 		for _, w := range m.bands {
 			if !w.known {
