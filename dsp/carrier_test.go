@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/lines"
 	"nightfloor/dsp/spectrum"
 )
 
@@ -26,13 +27,13 @@ func measureBand(t testing.TB, s *dsptest.Signal, seconds float64, b spectrum.Ba
 }
 
 // nearestLine finds the carrier nearest to a frequency, if within 10 Hz.
-func nearestLine(lines []Line, hz float64) (Line, bool) {
-	for _, l := range lines {
+func nearestLine(among []lines.Line, hz float64) (lines.Line, bool) {
+	for _, l := range among {
 		if math.Abs(l.Frequency-hz) < 10 {
 			return l, true
 		}
 	}
-	return Line{}, false
+	return lines.Line{}, false
 }
 
 var sceneBand = spectrum.Band{Low: 9.4e6, High: 9.9e6}

@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"nightfloor/dsp/stat"
+	"nightfloor/dsp/envelope"
 )
 
 // Figures of the search for the beat of a comb's own lines.
@@ -32,11 +32,10 @@ type CombBeat struct {
 // beat seeks the beat of a comb's lines. All lines of one supply share their envelope; each
 // counts alike, whatever its power, so that what beats must beat in most: one station's
 // hum, and what comes through one line's channel, is told by the spread between lines (see
-// mainsWatch).
+// seekBeat).
 func (s *combSearch) beat(c Comb) CombBeat {
-	w := newMainsWatch(s.views[0].mains)
-	var all []*channels
-	under := 0.0 // as mainsTrial.power, of the noise under the lines
+	var all []*envelope.Channels
+	under := 0.0 // as channelBeat's power, of the noise under the lines
 	for _, v := range s.views {
 		lines := v.combLines(c)
 		for i := range v.stretches {
@@ -44,37 +43,31 @@ func (s *combSearch) beat(c Comb) CombBeat {
 			if ch == nil {
 				continue
 			}
-			w.add(ch)
 			all = append(all, ch)
 			noise := 0.0
-			for _, power := range ch.density { // of a cosine c is half the amplitude
-				noise += v.swing * v.stretches[i].enbw * v.width / power / 2 / float64(ch.count())
+			for _, power := range ch.Density { // of a cosine c is half the amplitude
+				noise += v.swing * v.stretches[i].enbw * v.width / power / 2 / float64(ch.Count())
 			}
-			under += ch.seconds() * noise * noise
+			under += ch.Seconds() * noise * noise
 		}
 	}
 	out := CombBeat{P: 1}
-	if w.stretches == 0 {
+	b, ok := seekBeat(s.views[0].mains, all)
+	if !ok {
 		return out
 	}
-	best, p := w.strongest()
-	noise := w.noise(best)
-	out.Sought = beatSwing*beatSwing > max(beatStands*noise, beatOver*beatOver*under/w.seconds)
-	if out.P = p; Confidence(p) < beatListed || best.power < beatOver*beatOver*under || !w.shared(best, all) {
+	out.Sought = beatSwing*beatSwing > max(beatStands*b.noise, beatOver*beatOver*under/b.seconds)
+	if out.P = b.p; b.power < beatOver*beatOver*under || !b.shared {
 		return out
 	}
-	out.Sought, out.Mains, out.Envelope = true, best.mains, w.exact(best)
-	out.Depth = best.wave.smoothDepth(w.seconds, best.power/w.seconds, noise)
+	out.Sought, out.Mains, out.Envelope, out.Depth = true, b.mains, b.envelope, b.depth
 	return out
 }
-
-// beatListed is the confidence from which a beat is told.
-const beatListed = 0.999
 
 // lineChannels gives the power of a comb's strongest lines in a stretch, each over its own
 // mean, noise subtracted; density holds that mean. It gives nil where fewer than mainsChannels
 // are strong enough, and stand still enough.
-func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *channels {
+func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *envelope.Channels {
 	type own struct {
 		*linePlace
 		power, over float64
@@ -98,7 +91,7 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *chann
 	slices.SortFunc(some, func(a, b own) int { return cmp.Compare(b.over, a.over) })
 	some = some[:min(len(some), beatLines)]
 	n := len(some[0].linePlace.power)
-	out := &channels{rate: s.rate, start: s.start, length: n, sum: make([]float64, n)}
+	out := &envelope.Channels{Rate: s.rate, Start: s.start, Length: n, Sum: make([]float64, n)}
 	for _, l := range some {
 		mean := 0.0
 		for _, p := range l.linePlace.power {
@@ -107,53 +100,10 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *chann
 		scale := l.linePlace.mean / mean / l.power // droop out
 		for i, p := range l.linePlace.power {
 			x := 1 + (float64(p)-mean)*scale
-			out.power = append(out.power, float32(x))
-			out.sum[i] += x / float64(len(some))
+			out.Power = append(out.Power, float32(x))
+			out.Sum[i] += x / float64(len(some))
 		}
-		out.density = append(out.density, l.power)
+		out.Density = append(out.Density, l.power)
 	}
 	return out
-}
-
-// shared tells whether most of the channels swing as their mean does, by half as much at
-// the least.
-func (w *mainsWatch) shared(t *mainsTrial, all []*channels) bool {
-	with, of := 0, 0
-	for _, c := range all {
-		length := blockLength(c.rate, mainsBlock)
-		w.fill(c, length)
-		n := len(w.average)
-		w.turn(n, t.rate, c.rate/float64(length), c.start)
-		mean := dotTurning(w.average, w.turning)
-		for k := range c.count() {
-			swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning)
-			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > stat.SquaredAbs(mean)/2 {
-				with++
-			}
-		}
-	}
-	return 2*with > of
-}
-
-// smoothDepth gives (max − min)/(max + min) over a period of the beat, as waveCourse.depth
-// does, of a wave whose few harmonics need no factors against ringing.
-func (w *wave) smoothDepth(seconds, beat, noise float64) float64 {
-	var course [waveBins]float64
-	for m := 2; m <= w.most; m += 2 {
-		line := w.lines[m] / complex(seconds, 0)
-		power := stat.SquaredAbs(line)
-		if m == 2 { // turned to be real in each stretch, noise with it
-			line, power = complex(math.Sqrt(beat), 0), beat
-		}
-		if m > 2 && power < waveStands*noise {
-			continue
-		}
-		line *= complex(2*math.Sqrt(max(0, 1-noise/power)), 0)
-		for i := range course {
-			course[i] += real(line * waveTurns[(2*waveBins-m*i%(2*waveBins))%(2*waveBins)])
-		}
-	}
-	low, high := slices.Min(course[:]), slices.Max(course[:])
-	low, high = max(0, 1+low), 1+high
-	return (high - low) / (high + low)
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -114,7 +115,7 @@ func madeBeat(seed uint64, db, depth, hz float64) CombBeat {
 	over := math.Pow(10, db/10)
 	m.addComb(spacing, over, 0)
 	v := m.view()
-	s := lineStretch{rate: rate, enbw: NewChannelFilter(26).enbw}
+	s := lineStretch{rate: rate, enbw: envelope.NewFilter(26).Enbw}
 	noise, phase := math.Sqrt(s.enbw/v.enbw/2), 2*math.Pi*m.r.Float64()
 	for first, last := v.multiples(spacing); first <= last; first++ {
 		p := linePlace{at: v.column(float64(first) * spacing), power: make([]float32, n)}

@@ -4,6 +4,9 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"nightfloor/dsp/envelope"
+	"nightfloor/dsp/spectrum"
 )
 
 // Which lines' power is kept over time, and how.
@@ -25,7 +28,7 @@ const (
 // stretches are the last two of the chunks 0, 1, 4, 16 …: whatever the recording's
 // length, one is of its last three quarters, and few take the time.
 type lineWatch struct {
-	filter *ChannelFilter
+	filter *envelope.Filter
 	chunks int
 	kept   []lineStretch
 	sums   []float64
@@ -49,35 +52,48 @@ type linePlace struct {
 
 func (w *lineWatch) reset() { w.chunks, w.kept = 0, nil }
 
-// listen keeps what the chunk in hand tells.
-func (w *lineWatch) listen(m *Meter, start float64) {
-	n, s := w.chunks, m.chunk
+// add keeps what a chunk tells that begins start seconds into the recording; a are the
+// averages so far, centre is the frequency of the columns' middle in Hz.
+func (w *lineWatch) add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start float64) {
+	n := w.chunks
 	w.chunks++
 	if n&(n-1) != 0 || n&0x2AAAAAAA != 0 || float64(s.Frames)*float64(s.Hop)/s.Rate < envelopeShortest {
 		return
 	}
-	v := m.combView()
+	v := newView(s, a, centre)
 	if v == nil {
 		return
 	}
 	if w.filter == nil {
-		w.filter = NewChannelFilter(flatBins(2*envelopeFlat, s.BinWidth()))
+		w.filter = envelope.NewFilter(envelope.FlatBins(2*envelopeFlat, s.BinWidth()))
 	}
-	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.enbw}
+	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.Enbw}
 	for _, at := range w.choose(v) {
-		first := int(math.Round(at - float64(w.filter.bins()-1)/2))
-		if first < 0 || first+w.filter.bins() > s.Bins {
+		first := int(math.Round(at - float64(w.filter.Bins()-1)/2))
+		if first < 0 || first+w.filter.Bins() > s.Bins {
 			continue
 		}
-		p := linePlace{at: at, power: make([]float32, w.filter.length(s))}
-		p.mean = w.filter.powers(p.power, s, first)
-		p.mean *= m.averages.Gain[int(math.Round(at))]
+		p := linePlace{at: at, power: make([]float32, w.filter.Length(s))}
+		p.mean = w.filter.Powers(p.power, s, first)
+		p.mean *= a.Gain[int(math.Round(at))]
 		stretch.places = append(stretch.places, p)
 	}
 	if len(w.kept) == envelopeKept {
 		w.kept = w.kept[1:]
 	}
 	w.kept = append(w.kept, stretch)
+}
+
+// view gives the recording's view: what its averages say, and what was kept of its
+// lines. mains is the mains frequency in Hz, 0 where it is not known, swing the density by
+// which the noise swings with it at the most. It is nil where there is nothing but the
+// arithmetic's own rounding.
+func (w *lineWatch) view(s *spectrum.Spectrogram, a *spectrum.Averages, centre, mains, swing float64) *CombView {
+	v := newView(s, a, centre)
+	if v != nil {
+		v.stretches, v.mains, v.swing = w.kept, mains, swing
+	}
+	return v
 }
 
 // choose gives the places of lines that stand out, in columns.

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/lines"
 	"nightfloor/dsp/stat"
 )
 
@@ -51,7 +52,7 @@ func (s *combSearch) closeStations(candidates []combCandidate) []combCandidate {
 func (s *combSearch) takeStations(every int) {
 	for k, v := range s.views {
 		r := &s.levels[k]
-		reach := int(sidebandReach / v.width)
+		reach := int(lines.SidebandReach / v.width)
 		for i, level := range r.level {
 			if (r.first+i)%every != 0 || !(level >= windowLow) {
 				continue

@@ -74,18 +74,17 @@ func (v *CombView) calm(at float64) float64 {
 	return float64(v.floor[max(0, min(len(v.floor)-1, int(at/noiseBlock)))])
 }
 
-// combView gives the recording's view for the search for combs, nil where all there is
-// besides lines is the arithmetic's own rounding.
-func (m *Meter) combView() *CombView {
-	s := m.chunk
-	most, sorted := 0.0, append([]float64(nil), m.averages.Mean...)
+// newView gives what averages with the columns of s say, their middle at centre Hz; nil
+// where all there is besides lines is the arithmetic's own rounding.
+func newView(s *spectrum.Spectrogram, a *spectrum.Averages, centre float64) *CombView {
+	most, sorted := 0.0, append([]float64(nil), a.Mean...)
 	for _, p := range sorted {
 		most = max(most, p)
 	}
 	if !(stat.Select(sorted, len(sorted)/2) > rounding*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newCombView(m.averages.Mean, m.o.Centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(m.averages.Total())/fft.OverlapLoss, m.o.Centre)
+	return newCombView(a.Mean, centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(a.Total())/fft.OverlapLoss, centre)
 }
 
 // noiseAt gives the power of the noise in one column about column b.

@@ -1,6 +1,10 @@
 package dsp
 
-import "nightfloor/dsp/spectrum"
+import (
+	"math"
+
+	"nightfloor/dsp/spectrum"
+)
 
 // Findings are the interference found over the usable passband of one recording, but
 // for combs, which are sought in several at once (SeekCombs). P is the probability
@@ -11,6 +15,15 @@ type Findings struct {
 	Impulses *Impulses        // nil: none
 	Humps    []Hump
 	Notches  []Notch
+}
+
+// Swing gives the density, FS²/Hz, by which the noise swings with the mains at the most:
+// two standard errors over what was measured.
+func (f *Findings) Swing() float64 {
+	if f.Mains == nil {
+		return 0
+	}
+	return math.Sqrt(max(0, f.Mains.Square+2*f.Mains.Sigma))
 }
 
 // SeekOptions say what is known ahead of the interference to be sought.

@@ -31,11 +31,6 @@ type cellLevels struct {
 	sorted   []float64
 }
 
-func newCellLevels(m *Meter, free []bool) *cellLevels {
-	return &cellLevels{power: m.averages.Mean, free: free, looks: 2 * m.averages.Looks,
-		binWidth: m.chunk.BinWidth(), first: m.o.Centre + m.chunk.Offset(0)}
-}
-
 // column gives the column that holds a frequency; it may lie outside.
 func (l *cellLevels) column(hz float64) int { return int(math.Round((hz - l.first) / l.binWidth)) }
 

@@ -1,8 +1,7 @@
 package dsp
 
 import (
-	"math"
-
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/spectrum"
 )
 
@@ -10,12 +9,10 @@ import (
 // bands. What it holds does not grow with the recording.
 type findingWatch struct {
 	o        SeekOptions
-	free     []bool // columns that no signal takes, as far as is known
-	channels passbandChannels
+	channels envelope.Passband
 	seam     *spectrum.Spectrogram // about where two chunks meet: frames of both
 	mains    *mainsWatch
 	impulses impulseWatch
-	lines    lineWatch
 }
 
 // seamFrames are the frames of either chunk that are looked at together.
@@ -23,67 +20,50 @@ const seamFrames = 3
 
 // newFindingWatch readies a watch of chunks like s.
 func newFindingWatch(o SeekOptions, s *spectrum.Spectrogram) *findingWatch {
-	w := &findingWatch{o: o, free: make([]bool, s.Bins), mains: newMainsWatch(o.Mains), seam: spectrum.NewSpectrogram(s.Rate, s.N, 2*seamFrames)}
+	w := &findingWatch{o: o, mains: newMainsWatch(o.Mains), seam: spectrum.NewSpectrogram(s.Rate, s.N, 2*seamFrames)}
 	w.reset()
 	return w
 }
 
-// reset forgets the recording.
+// reset begins a new recording.
 func (w *findingWatch) reset() {
-	clear(w.free)
 	w.seam.Reset()
 	w.mains.reset()
 	w.impulses.reset()
-	w.lines.reset()
 }
 
-// know notes the columns that a mask leaves free. It is to be the mask that gives
-// lines the most room: sidebands that are left must not speak for the noise.
-func (w *findingWatch) know(m *mask) {
-	for b := range w.free {
-		w.free[b] = !m.taken[0][b] && !m.taken[1][b]
+// add looks at the free channels of a chunk before which the recording had so many
+// frames. free tells the columns that no signal takes, as far as is known, gain by column
+// takes the receiver's droop out.
+func (w *findingWatch) add(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
+	w.addBetween(s, free, gain, before)
+	if w.channels.Take(s, free, gain, float64(before)*float64(s.Hop)/s.Rate) {
+		w.mains.add(&w.channels.Channels)
+		w.impulses.add(&w.channels.Channels, s.Bins)
 	}
 }
 
-// listen looks at the free channels, and at lines, in the chunk in hand.
-func (w *findingWatch) listen(m *Meter) {
-	w.listenBetween(m)
-	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
-	w.lines.listen(m, start)
-	if w.channels.take(m.chunk, w.free, m.averages.Gain, start) {
-		w.mains.add(&w.channels.channels)
-		w.impulses.add(&w.channels.channels, m.chunk.Bins)
-	}
-}
-
-// listenBetween looks for impulses where the chunk in hand meets the one before: a channel
-// begins and ends half a frame within its chunk.
-func (w *findingWatch) listenBetween(m *Meter) {
-	s := m.chunk
-	hop, before := float64(s.Hop)/s.Rate, w.seam.Frames
-	if before > 0 {
+// addBetween looks for impulses where a chunk meets the one before: a channel begins and
+// ends half a frame within its chunk.
+func (w *findingWatch) addBetween(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
+	hop, of := float64(s.Hop)/s.Rate, w.seam.Frames
+	if of > 0 {
 		w.seam.Copy(s, 0, min(seamFrames, s.Frames))
-		if w.channels.take(w.seam, w.free, m.averages.Gain, float64(m.counted-before)*hop) {
-			w.impulses.addBetween(&w.channels.channels, s.Bins, float64(m.counted)*hop, float64(m.counted+1)*hop)
+		if w.channels.Take(w.seam, free, gain, float64(before-of)*hop) {
+			w.impulses.addBetween(&w.channels.Channels, s.Bins, float64(before)*hop, float64(before+1)*hop)
 		}
 	}
 	w.seam.Reset()
 	w.seam.Copy(s, max(0, s.Frames-seamFrames), s.Frames)
 }
 
-// tell gives a view what was kept for it, once the findings are known.
-func (w *findingWatch) tell(v *CombView, f *Findings) {
-	v.stretches, v.mains = w.lines.kept, w.o.Mains
-	if f.Mains != nil {
-		v.swing = math.Sqrt(max(0, f.Mains.Square+2*f.Mains.Sigma))
-	}
-}
-
-// findings gives what was found in the whole recording.
-func (w *findingWatch) findings(m *Meter) *Findings {
-	f := &Findings{Mains: w.mains.result(m)}
+// findings gives what was found in the whole recording, whose averages have the columns
+// of s, their middle at centre Hz, free as in add.
+func (w *findingWatch) findings(s *spectrum.Spectrogram, a *spectrum.Averages, free []bool, centre float64) *Findings {
+	first := centre + s.Offset(0)
+	f := &Findings{Mains: w.mains.result(func(column int) float64 { return centre + s.Offset(column) })}
 	f.Impulses = w.impulses.result(f.Mains)
-	levels := newCellLevels(m, w.free)
+	levels := &cellLevels{power: a.Mean, free: free, looks: 2 * a.Looks, binWidth: s.BinWidth(), first: first}
 	f.Notches = levels.notches(w.o.Quiet)
 	f.Humps = levels.humps()
 	return f

@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/mathext"
 
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/stat"
 )
 
@@ -54,31 +55,31 @@ func (w *impulseWatch) reset() {
 }
 
 // add looks at a stretch of the passband, so many columns wide.
-func (w *impulseWatch) add(c *channels, columns int) {
-	edge := float64(blockLength(c.rate, pulseLongest)) / c.rate // so near an end a burst would be cut
-	w.seconds += w.search(c, columns, c.start+edge, c.start+c.seconds()-edge)
+func (w *impulseWatch) add(c *envelope.Channels, columns int) {
+	edge := float64(envelope.BlockLength(c.Rate, envelope.PulseLongest)) / c.Rate // so near an end a burst would be cut
+	w.seconds += w.search(c, columns, c.Start+edge, c.Start+c.Seconds()-edge)
 }
 
 // addBetween looks at what lies about the place where two stretches meet: the first ended
 // end seconds into the reading, the second begins at begin.
-func (w *impulseWatch) addBetween(c *channels, columns int, end, begin float64) {
-	edge := float64(blockLength(c.rate, pulseLongest)) / c.rate
+func (w *impulseWatch) addBetween(c *envelope.Channels, columns int, end, begin float64) {
+	edge := float64(envelope.BlockLength(c.Rate, envelope.PulseLongest)) / c.Rate
 	w.seconds += w.search(c, columns, end-edge, begin+edge)
 }
 
 // search looks for impulses of which a part lies in low…high seconds into the reading, and
 // gives the seconds in which they were looked for.
-func (w *impulseWatch) search(c *channels, columns int, low, high float64) (seconds float64) {
-	if c.count() < impulseChannels || float64(c.high-c.low) < impulseSpan*float64(columns) || high <= low {
+func (w *impulseWatch) search(c *envelope.Channels, columns int, low, high float64) (seconds float64) {
+	if c.Count() < impulseChannels || float64(c.High-c.Low) < impulseSpan*float64(columns) || high <= low {
 		return 0
 	}
 	w.stretch++
-	w.low, w.high = low-0.25/c.rate, high-0.25/c.rate // a quarter of a sample for rounding
-	shape := float64(c.count())
+	w.low, w.high = low-0.25/c.Rate, high-0.25/c.Rate // a quarter of a sample for rounding
+	shape := float64(c.Count())
 	limit := w.limit(c)
-	quiet := w.level(c.sum, 0.5, shape)
+	quiet := w.level(c.Sum, 0.5, shape)
 	from, last, peak := -1, 0, impulse{}
-	for i, v := range c.sum {
+	for i, v := range c.Sum {
 		if v <= limit*quiet { // spares the look beside
 			continue
 		}
@@ -86,7 +87,7 @@ func (w *impulseWatch) search(c *channels, columns int, low, high float64) (seco
 		if v <= limit*level {
 			continue
 		}
-		if from >= 0 && float64(i-last) > impulseGap*c.rate {
+		if from >= 0 && float64(i-last) > impulseGap*c.Rate {
 			w.close(c, from, last, peak, quiet)
 			from = -1
 		}
@@ -94,7 +95,7 @@ func (w *impulseWatch) search(c *channels, columns int, low, high float64) (seco
 			from, peak = i, impulse{}
 		}
 		if last = i; v/level > peak.excess {
-			peak = impulse{at: c.start + float64(i)/c.rate, excess: v / level}
+			peak = impulse{at: c.Start + float64(i)/c.Rate, excess: v / level}
 		}
 	}
 	if from >= 0 {
@@ -114,42 +115,42 @@ func (w *impulseWatch) level(moments []float64, share, shape float64) float64 {
 }
 
 // beside gives the level on one side of sample i.
-func (w *impulseWatch) beside(c *channels, i, direction int, shape float64) float64 {
-	near, far := blockLength(c.rate, impulseGap), blockLength(c.rate, impulseGap+impulseBeside)
+func (w *impulseWatch) beside(c *envelope.Channels, i, direction int, shape float64) float64 {
+	near, far := envelope.BlockLength(c.Rate, impulseGap), envelope.BlockLength(c.Rate, impulseGap+impulseBeside)
 	from, to := i+near, i+far
 	if direction < 0 {
 		from, to = i-far+1, i-near+1
 	}
-	from, to = max(0, min(from, len(c.sum))), max(0, min(to, len(c.sum)))
-	return w.level(c.sum[from:to], impulseQuantile, shape)
+	from, to = max(0, min(from, len(c.Sum))), max(0, min(to, len(c.Sum)))
+	return w.level(c.Sum[from:to], impulseQuantile, shape)
 }
 
 // close takes in the run of moments from…last if it is an impulse.
-func (w *impulseWatch) close(c *channels, from, last int, peak impulse, quiet float64) {
-	edge := blockLength(c.rate, pulseLongest)
-	begin, end := c.start+float64(from)/c.rate, c.start+float64(last)/c.rate
-	if last-from+1 > edge || from < edge || last >= c.length-edge || end < w.low || begin >= w.high || !w.everywhere(c, from, last, quiet) {
+func (w *impulseWatch) close(c *envelope.Channels, from, last int, peak impulse, quiet float64) {
+	edge := envelope.BlockLength(c.Rate, envelope.PulseLongest)
+	begin, end := c.Start+float64(from)/c.Rate, c.Start+float64(last)/c.Rate
+	if last-from+1 > edge || from < edge || last >= c.Length-edge || end < w.low || begin >= w.high || !w.everywhere(c, from, last, quiet) {
 		return
 	}
 	w.count++
-	w.dead += float64(last-from+1)/c.rate + impulseGap
+	w.dead += float64(last-from+1)/c.Rate + impulseGap
 	if len(w.found) < impulseList {
 		w.found = append(w.found, peak)
 	}
 	// The mean of K exponential powers, at any of the samples; the stretches of a reading
 	// of unknown length share in it as 6/(π²·i²).
-	channels, level := float64(c.count()), peak.excess
+	channels, level := float64(c.Count()), peak.excess
 	chance := mathext.GammaIncRegComp(channels, channels*level)
-	w.p = min(w.p, chance*float64(c.length)*stretchShare(w.stretch))
+	w.p = min(w.p, chance*float64(c.Length)*stretchShare(w.stretch))
 }
 
 // stretchShare gives π²i²/6: over all i its inverses sum to 1.
 func stretchShare(i int) float64 { return math.Pi * math.Pi / 6 * float64(i) * float64(i) }
 
 // limit gives the ratio that noise passes impulseFalse times in a reading.
-func (w *impulseWatch) limit(c *channels) float64 {
-	chance := impulseFalse / stretchShare(w.stretch) / float64(c.length)
-	channels := float64(c.count())
+func (w *impulseWatch) limit(c *envelope.Channels) float64 {
+	chance := impulseFalse / stretchShare(w.stretch) / float64(c.Length)
+	channels := float64(c.Count())
 	low, high := 1.0, 1e3
 	for high > 1.001*low {
 		middle := math.Sqrt(low * high)
@@ -164,18 +165,18 @@ func (w *impulseWatch) limit(c *channels) float64 {
 
 // everywhere tells whether nearly all channels are raised in the samples from…last,
 // over the whole passband.
-func (w *impulseWatch) everywhere(c *channels, from, last int, quiet float64) bool {
-	from, last = max(0, from-1), min(c.length-1, last+1)
+func (w *impulseWatch) everywhere(c *envelope.Channels, from, last int, quiet float64) bool {
+	from, last = max(0, from-1), min(c.Length-1, last+1)
 	rise := 0.0
-	for _, v := range c.sum[from : last+1] {
+	for _, v := range c.Sum[from : last+1] {
 		rise += v - quiet
 	}
 	least := quiet*float64(last-from+1) + impulseLeast*rise
-	n := c.count()
+	n := c.Count()
 	raised, lower, upper := 0, 0, 0
 	for k := range n {
 		sum := 0.0
-		for _, v := range c.of(k)[from : last+1] {
+		for _, v := range c.Of(k)[from : last+1] {
 			sum += float64(v)
 		}
 		if sum <= least {
@@ -221,7 +222,7 @@ func (w *impulseWatch) inStep(beat float64) bool {
 		sum += cmplx.Rect(1, 2*math.Pi*math.Mod(beat*f.at, 1))
 	}
 	n := float64(len(w.found))
-	return n >= inStepSure && stat.SquaredAbs(sum) > 0.25*n*n
+	return n >= envelope.InStepSure && stat.SquaredAbs(sum) > 0.25*n*n
 }
 
 // period gives the seconds from impulse to impulse where these are regular, else 0. One

@@ -5,6 +5,7 @@ import (
 	"math/cmplx"
 	"slices"
 
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/stat"
 )
 
@@ -94,25 +95,25 @@ func (w *mainsWatch) reset() {
 }
 
 // add takes in a stretch.
-func (w *mainsWatch) add(c *channels) {
-	seconds := c.seconds()
+func (w *mainsWatch) add(c *envelope.Channels) {
+	seconds := c.Seconds()
 	if seconds < mainsShortest {
 		return
 	}
-	length := blockLength(c.rate, mainsBlock)
+	length := envelope.BlockLength(c.Rate, mainsBlock)
 	w.fill(c, length)
-	rate := c.rate / float64(length)
+	rate := c.Rate / float64(length)
 	if w.stretches == 0 {
-		w.low, w.high = c.low, c.high
+		w.low, w.high = c.Low, c.High
 		w.placeBeside(seconds)
 	}
-	w.low, w.high = min(w.low, c.low), max(w.high, c.high)
+	w.low, w.high = min(w.low, c.Low), max(w.high, c.High)
 	w.stretches++
 	w.seconds += seconds
-	w.spread += float64(c.count() - 1)
-	w.channels += seconds * float64(c.count())
-	start := c.start + (float64(length)-1)/2/c.rate // of the middle of the first block
-	density := c.meanDensity()
+	w.spread += float64(c.Count() - 1)
+	w.channels += seconds * float64(c.Count())
+	start := c.Start + (float64(length)-1)/2/c.Rate // of the middle of the first block
+	density := c.MeanDensity()
 	for i := range w.beside {
 		b := &w.beside[i]
 		w.turn(len(w.average), b.rate, rate, start)
@@ -126,13 +127,13 @@ func (w *mainsWatch) add(c *channels) {
 }
 
 // fill averages the power over blocks of length samples, less its mean.
-func (w *mainsWatch) fill(c *channels, length int) {
-	n := c.length / length
+func (w *mainsWatch) fill(c *envelope.Channels, length int) {
+	n := c.Length / length
 	w.average = slices.Grow(w.average[:0], n)[:n]
 	clear(w.average)
 	w.blocks = w.blocks[:0]
-	for k := range c.count() {
-		power := c.of(k)
+	for k := range c.Count() {
+		power := c.Of(k)
 		for b := range n {
 			sum := float32(0)
 			for _, p := range power[b*length : (b+1)*length] {
@@ -140,7 +141,7 @@ func (w *mainsWatch) fill(c *channels, length int) {
 			}
 			v := float64(sum)/float64(length) - 1
 			w.blocks = append(w.blocks, v)
-			w.average[b] += v / float64(c.count())
+			w.average[b] += v / float64(c.Count())
 		}
 	}
 }
@@ -191,22 +192,22 @@ func sincOf(x float64) float64 {
 }
 
 // try takes a stretch in at one frequency.
-func (w *mainsWatch) try(t *mainsTrial, c *channels, rate, start float64) {
-	n, seconds, channels := len(w.average), c.seconds(), float64(c.count())
+func (w *mainsWatch) try(t *mainsTrial, c *envelope.Channels, rate, start float64) {
+	n, seconds, channels := len(w.average), c.Seconds(), float64(c.Count())
 	w.turn(n, t.rate, rate, start)
 	keeps := complex(sincOf(t.rate/rate), 0) // of a swing, by a block's mean
 	w.swings = w.swings[:0]
 	var mean, density complex128
-	for k := range c.count() {
+	for k := range c.Count() {
 		swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning) / keeps
 		w.swings = append(w.swings, swing)
 		mean += swing / complex(channels, 0)
-		density += swing * complex(c.density[k]/channels, 0)
+		density += swing * complex(c.Density[k]/channels, 0)
 	}
 	within, scatter := 0.0, 0.0
 	for k, swing := range w.swings {
 		within += stat.SquaredAbs(swing - mean)
-		scatter += stat.SquaredAbs(swing*complex(c.density[k], 0) - density)
+		scatter += stat.SquaredAbs(swing*complex(c.Density[k], 0) - density)
 	}
 	t.power += seconds * stat.SquaredAbs(mean)
 	t.between += seconds * channels * stat.SquaredAbs(mean)

@@ -83,13 +83,14 @@ func (w *mainsWatch) exact(t *mainsTrial) float64 {
 	return max(beat*(1-mainsOff), min(beat*(1+mainsOff), t.rate+off))
 }
 
-// result gives what was found; nil where nothing could be watched.
-func (w *mainsWatch) result(m *Meter) *MainsModulation {
+// result gives what was found, at the frequencies that hz gives columns; nil where nothing
+// could be watched.
+func (w *mainsWatch) result(hz func(column int) float64) *MainsModulation {
 	if w.stretches == 0 {
 		return nil
 	}
 	best, p := w.strongest()
-	out := &MainsModulation{Mains: best.mains, Envelope: best.rate, P: p, Low: m.o.Centre + m.chunk.Offset(w.low), High: m.o.Centre + m.chunk.Offset(w.high-1)}
+	out := &MainsModulation{Mains: best.mains, Envelope: best.rate, P: p, Low: hz(w.low), High: hz(w.high - 1)}
 	if p > mainsStands {
 		// The greatest of many would read high where there is nothing.
 		best = w.nominal(best.mains)

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -182,19 +183,19 @@ func TestMainsShapes(t *testing.T) {
 // speaks against it. What beats in all, though weaker, stands.
 func TestHumIsOneStations(t *testing.T) {
 	dsptest.Arithmetic(t)
-	hum := func(swinging int, depth float64) *channels {
+	hum := func(swinging int, depth float64) *envelope.Channels {
 		r := rand.New(rand.NewPCG(9, 9))
-		c := &channels{rate: 18750, length: 9375}
-		c.sum = make([]float64, c.length)
+		c := &envelope.Channels{Rate: 18750, Length: 9375}
+		c.Sum = make([]float64, c.Length)
 		for k := range 24 {
-			c.density = append(c.density, 1e-9)
-			for i := range c.length {
+			c.Density = append(c.Density, 1e-9)
+			for i := range c.Length {
 				p := r.ExpFloat64()
 				if k < swinging {
-					p *= 1 + depth*math.Cos(2*math.Pi*100*float64(i)/c.rate)
+					p *= 1 + depth*math.Cos(2*math.Pi*100*float64(i)/c.Rate)
 				}
-				c.power = append(c.power, float32(p))
-				c.sum[i] += p / 24
+				c.Power = append(c.Power, float32(p))
+				c.Sum[i] += p / 24
 			}
 		}
 		return c

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/stat"
 )
 
@@ -31,11 +32,11 @@ type waveFold struct {
 }
 
 // fold adds a stretch to a wave; mains is the frequency in Hz.
-func (f *waveFold) fold(w *wave, c *channels, mains float64) {
+func (f *waveFold) fold(w *wave, c *envelope.Channels, mains float64) {
 	clear(f.sum[:])
 	clear(f.count[:])
-	at, step := math.Mod(mains*c.start, 1), mains/c.rate
-	for _, p := range c.sum {
+	at, step := math.Mod(mains*c.Start, 1), mains/c.Rate
+	for _, p := range c.Sum {
 		if at >= 1 {
 			at--
 		}
@@ -51,12 +52,12 @@ func (f *waveFold) fold(w *wave, c *channels, mains float64) {
 			f.sum[b] = f.sum[(b+waveBins-1)%waveBins]
 		}
 	}
-	most := min(waveLines, int(c.rate/4/mains))
+	most := min(waveLines, int(c.Rate/4/mains))
 	if !w.begun {
 		w.most = most
 	}
 	w.most = min(w.most, most)
-	f.join(w, c.seconds())
+	f.join(w, c.Seconds())
 }
 
 // join adds the folded stretch's lines.

@@ -6,6 +6,8 @@ import (
 	"math"
 
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/floor"
+	"nightfloor/dsp/lines"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/transient"
 )
@@ -28,11 +30,11 @@ type Measurement struct {
 	BinWidth   float64 // Hz between bins
 	Resolution float64 // Hz, equivalent noise bandwidth of a bin
 	Samples    int64
-	Frames     int        // averaged
-	Left       int        // frames left out for isolated pulses
-	DC         float64    // power of the mean, full-scale units
-	Imbalance  *Imbalance // mirror images against lines; nil without any signal
-	Short      bool       // fewer than eight frames: the averages are poor
+	Frames     int              // averaged
+	Left       int              // frames left out for isolated pulses
+	DC         float64          // power of the mean, full-scale units
+	Imbalance  *lines.Imbalance // mirror images against lines; nil without any signal
+	Short      bool             // fewer than eight frames: the averages are poor
 	Bands      []BandResult
 	Findings   *Findings // nil where none were sought
 	View       *CombView // for SeekCombs; likewise
@@ -41,12 +43,12 @@ type Measurement struct {
 // A BandResult is what was found in one band.
 type BandResult struct {
 	spectrum.Band
-	Floor     *Floor // nil: too little of the band is free
-	Crowded   bool   // why Floor is nil, or rests on little
+	Floor     *floor.Floor // nil: too little of the band is free
+	Crowded   bool         // why Floor is nil, or rests on little
 	Occupancy float64
 	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in
-	Carriers  []Line
+	Carriers  []lines.Line
 	Spectrum  spectrum.PowerSpectrum
 }
 
@@ -63,23 +65,20 @@ type Meter struct {
 	frames  int // of a full chunk
 	counted int // frames of the recording so far
 
-	pulses    *transient.Detector
-	skip      []bool // frames of the chunk in hand that are not kept
-	imbalance ImbalanceMeter
-	mirror    Imbalance // what it says so far
-	mirrors   bool      // whether it says anything
-	bands     []*bandWatch
-	averages  *spectrum.Averages
-	power     []float64 // of the chunk by column
-	rough     roughFloor
-	finder    lineFinder
-	track     lineTrack
-	masker    *masker
-	masks     []maskLine
-	carriers  []Line
-	seek      *findingWatch // nil: no findings are sought
-	// Hz from the centre within which lines are the DC spike.
-	centreNear float64
+	pulses   *transient.Detector
+	skip     []bool // frames of the chunk in hand that are not kept
+	bands    []*bandWatch
+	averages *spectrum.Averages
+	power    []float64 // of the chunk by column
+	rough    floor.Rough
+	lines    lines.Watch
+	masker   *floor.Masker
+	carriers []lines.Line
+
+	// Where findings are sought:
+	seek  *findingWatch // nil: they are not
+	combs lineWatch
+	free  []bool // columns of the passband that no signal takes, as far as is known
 }
 
 // NewMeter readies a Meter. It fails at a rate that is not positive and at
@@ -102,9 +101,9 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	}
 	m.averages = spectrum.NewAverages(m.chunk.Bins, gain)
 	m.power = make([]float64, m.chunk.Bins)
-	m.masker = newMasker(m.chunk)
+	m.masker = floor.NewMasker(m.chunk)
 	if o.Seek != nil {
-		m.seek = newFindingWatch(*o.Seek, m.chunk)
+		m.seek, m.free = newFindingWatch(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
 	}
 	if err := m.check(); err != nil {
 		return nil, err
@@ -136,11 +135,11 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.chunk.Reset()
 	m.pulses.Reset()
 	m.averages.Reset()
-	m.track.reset()
-	m.centreNear = 0
-	m.imbalance.Reset()
+	m.lines.Reset()
 	if m.seek != nil {
 		m.seek.reset()
+		m.combs.reset()
+		clear(m.free)
 	}
 	if err := m.check(); err != nil {
 		return err
@@ -186,16 +185,13 @@ func (m *Meter) evaluate(last bool) {
 	}
 	m.averages.Fold(m.power)
 	m.averages.Average(m.everything())
-	m.imbalance.Add(s)
-	m.mirror, m.mirrors = m.imbalance.Imbalance()
-	if s.Frames >= spectrum.FewestFrames || m.counted == 0 {
-		m.follow()
-	}
+	m.lines.Add(s, m.power, m.rough.Of(m.power, s.BinWidth(), s.Frames), m.averages.Gain)
 	m.judge()
 	everything := m.everything()
 	m.listen(verdicts)
 	if m.seek != nil {
-		m.seek.listen(m)
+		m.combs.add(s, m.averages, m.o.Centre, float64(m.counted)*float64(s.Hop)/s.Rate)
+		m.seek.add(s, m.free, m.averages.Gain, m.counted)
 	}
 	if last && m.everything() != everything {
 		m.averages.Average(!everything)
@@ -211,23 +207,11 @@ func (m *Meter) evaluate(last bool) {
 func (m *Meter) everything() bool {
 	short, _ := m.pulses.Passages.Foreign()
 	for _, w := range m.bands {
-		if w.noise.burstCount() >= transient.Continuous*m.pulses.Passages.Seconds {
+		if w.noise.Bursts() >= transient.Continuous*m.pulses.Passages.Seconds {
 			return true
 		}
 	}
 	return !short
-}
-
-// follow finds the lines of the chunk in hand and joins them to those known.
-func (m *Meter) follow() {
-	s := m.chunk
-	floor := m.rough.of(m.power, s.BinWidth(), s.Frames)
-	lines := m.finder.find(s, m.power, floor)
-	m.centreNear = max(m.centreNear, dcNear(s))
-	if m.mirrors {
-		m.reflect(lines)
-	}
-	m.track.merge(s, &m.finder.zoom, lines, m.power, floor, m.averages.Gain)
 }
 
 // Finish evaluates what is left and gives the measurement. The meter must be
@@ -244,17 +228,13 @@ func (m *Meter) Finish() (Measurement, error) {
 		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
 		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
-	if m.mirrors {
-		b := m.mirror
+	if b, ok := m.lines.Imbalance(); ok {
 		out.Imbalance = &b
 	}
 	m.report(&out)
 	if m.seek != nil {
-		out.View = m.combView()
-		out.Findings = m.seek.findings(m)
-		if out.View != nil {
-			m.seek.tell(out.View, out.Findings)
-		}
+		out.Findings = m.seek.findings(m.chunk, m.averages, m.free, m.o.Centre)
+		out.View = m.combs.view(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
 	}
 	return out, nil
 }

@@ -1,11 +1,12 @@
 package dsp
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
+	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/fft"
+	"nightfloor/dsp/floor"
+	"nightfloor/dsp/lines"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -14,9 +15,10 @@ import (
 type bandWatch struct {
 	spectrum.Band
 	from, to int // columns
-	floor    bandFloor
+	floor    floor.Estimate
+	known    bool   // floor is that of all that was averaged so far
 	free     []bool // by column, of the whole passband
-	noise    noiseWatch
+	noise    envelope.Watch
 }
 
 // watch readies the watches of the bands, reusing old ones.
@@ -28,7 +30,7 @@ func (m *Meter) watch() {
 	for i, w := range m.bands {
 		w.Band = m.o.Bands[i]
 		w.from, w.to = m.columns(w.Band)
-		w.noise.reset()
+		w.noise.Reset()
 	}
 }
 
@@ -43,28 +45,43 @@ func (m *Meter) columns(b spectrum.Band) (from, to int) {
 
 // judge finds the lines and floors of all that was averaged so far.
 func (m *Meter) judge() {
-	m.linesFound()
+	rough := m.rough.Of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
+	var lines []floor.Line
+	m.carriers, lines = m.lines.Lines(m.chunk, m.averages.Mean, rough, m.o.Centre)
 	for _, w := range m.bands {
-		w.floor.level = -1
+		w.known = false
 	}
-	for level, g := range guards {
+	for level := range floor.Levels {
 		open := level == 0 && m.seek != nil
 		for _, w := range m.bands {
-			open = open || w.floor.level < 0
+			open = open || !w.known
 		}
 		if !open {
 			break
 		}
-		mask := m.masker.of(m.averages, m.masks, g.guard)
+		m.masker.Mask(m.averages, lines, level)
 		if level == 0 && m.seek != nil {
-			m.seek.know(mask)
+			// The mask that gives lines the most room: sidebands that are left must not speak
+			// for the noise.
+			m.masker.Free(m.free, 0, m.chunk.Bins)
 		}
 		for _, w := range m.bands {
-			if w.floor.level < 0 {
-				m.measure(w, mask, level)
+			if !w.known {
+				w.measure(m.masker, m.averages, rough)
 			}
 		}
 	}
+}
+
+// measure measures the floor of a band if the mask leaves enough for its level, and notes
+// what is free.
+func (w *bandWatch) measure(m *floor.Masker, a *spectrum.Averages, rough []float64) {
+	f, ok := m.Measure(a, rough, w.from, w.to)
+	if !ok {
+		return
+	}
+	w.floor, w.known = f, true
+	m.Free(w.free, w.from, w.to)
 }
 
 // listen looks at the envelope of each band's free channels in the chunk in
@@ -76,7 +93,7 @@ func (m *Meter) listen(verdicts []spectrum.Verdict) {
 		m.skip = append(m.skip, v != spectrum.Kept)
 	}
 	for _, w := range m.bands {
-		w.noise.add(m.chunk, w.free, m.skip, start)
+		w.noise.Add(m.chunk, w.free, m.skip, start)
 	}
 }
 
@@ -104,17 +121,17 @@ func (m *Meter) report(out *Measurement) {
 	rounding := m.rounding()
 	nothing := max(silence, rounding/m.o.Rate) * unit
 	for _, w := range m.bands {
-		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.occupancy}
-		r.Carriers = carriersIn(m.carriers, w.Band, w.floor.power, rounding)
+		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.Occupancy}
+		r.Carriers = lines.InBand(m.carriers, w.Band, w.floor.Power, rounding)
 		if m.silent(w, nothing) {
 			out.Bands = append(out.Bands, r)
 			continue
 		}
-		r.Crowded = w.floor.crowded
-		if w.floor.ok && w.floor.power > nothing {
+		r.Crowded = w.floor.Crowded
+		if w.floor.Ok && w.floor.Power > nothing {
 			r.Floor = m.floorOf(w)
 		}
-		if vd, width, ok := w.noise.vd(); ok {
+		if vd, width, ok := w.noise.Vd(); ok {
 			r.Vd, r.VdWidth = &vd, width
 		}
 		out.Bands = append(out.Bands, r)
@@ -135,11 +152,11 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 
 // floorOf puts together a band's floor: what the spectrum says, evened out over
 // time, and the doubt whether what was left out was foreign.
-func (m *Meter) floorOf(w *bandWatch) *Floor {
+func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
 	short, certain := m.pulses.Passages.Foreign()
 	everything := m.everything()
-	course := w.noise.course(m.chunk, everything, m.counted, m.beyond())
-	density := w.floor.power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.evenness
+	course := w.noise.Course(m.chunk, everything, m.counted, m.beyond())
+	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != everything {
 		share := m.averages.LeftShare(w.free, w.from, w.to)
@@ -148,10 +165,10 @@ func (m *Meter) floorOf(w *bandWatch) *Floor {
 		}
 		doubt += stat.OneOfTwo * math.Abs(share)
 	}
-	sigma := math.Hypot(math.Hypot(course.edgeDoubt, w.sigma(course.variation)), math.Hypot(course.burstDoubt, doubt))
-	pure := density * course.foreign
-	f := &Floor{Density: pure, Quiet: pure, Sigma: decibels(sigma)}
-	if quiet, ok := course.quiet(density); ok {
+	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.floor.Sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
+	pure := density * course.Foreign
+	f := &floor.Floor{Density: pure, Quiet: pure, Sigma: stat.SigmaDB(sigma)}
+	if quiet, ok := course.Quiet(density); ok {
 		f.Quiet = quiet
 	}
 	return f
@@ -160,35 +177,6 @@ func (m *Meter) floorOf(w *bandWatch) *Floor {
 // beyond gives how many hops of the recording lie after the last frame.
 func (m *Meter) beyond() float64 {
 	return max(0, float64(m.samples)/float64(m.chunk.Hop)-float64(m.counted+1))
-}
-
-// edgeShare is by how much the mean is in doubt because the half frames at both
-// ends count less: in standard deviations of the noise's power over time, times
-// the share of one hop in the recording. Bursts of 0.3 duty, 120 a second at any
-// phase, gave 0.21 over 100 simulated readings.
-const edgeShare = 0.22
-
-// sigma gives the relative standard error of the floor, variation being that of
-// the noise's power over time: the variance of the mean of noise of power p(t)
-// is mean(p²)/mean(p)² times that of steady noise.
-func (w *bandWatch) sigma(variation float64) float64 {
-	edge := edgeShare / float64(max(1, w.floor.frames))
-	return math.Sqrt(w.floor.variance*max(w.floor.inflation, 1+variation) + variation*edge*edge)
-}
-
-// carriersIn gives the lines of a band that stand carrierOverFloor over its
-// floor (power in one bin), by frequency.
-func carriersIn(lines []Line, b spectrum.Band, floor, rounding float64) []Line {
-	var in []Line
-	for _, l := range lines {
-		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= carrierOverFloor*floor) || l.Power <= rounding {
-			continue
-		}
-		l.OverFloor = l.Power / floor
-		in = append(in, l)
-	}
-	slices.SortFunc(in, func(a, b Line) int { return cmp.Compare(a.Frequency, b.Frequency) })
-	return in
 }
 
 // spectrum gives a copy of a band's averaged spectrum.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/floor"
 	"nightfloor/dsp/spectrum"
 )
 
@@ -56,7 +57,7 @@ func step(at, up float64) func(t float64) float64 {
 }
 
 // measureUnsteady gives the error of a floor in dB, and the floor.
-func measureUnsteady(t *testing.T, x []complex64, truth float64) (float64, *Floor) {
+func measureUnsteady(t *testing.T, x []complex64, truth float64) (float64, *floor.Floor) {
 	t.Helper()
 	m := meterFor(t, unsteadyRate, len(x), unsteadyBand)
 	m.Write(x)

@@ -10,3 +10,6 @@ func DB(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio)) }
 
 // SquaredAbs gives |z|².
 func SquaredAbs(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
+
+// SigmaDB turns a relative standard error into dB.
+func SigmaDB(relative float64) float64 { return 10 * math.Log10(1+relative) }

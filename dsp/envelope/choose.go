@@ -1,0 +1,58 @@
+package envelope
+
+import "math"
+
+// Choice of the channels whose envelope is looked at.
+const (
+	channelWidth = 10e3 // Hz, wanted noise bandwidth
+	mostChannels = 12   // 12 of 10 kHz for 0.5 s: Vd's standard error is 0.006 dB
+	fewestBins   = 8    // a channel narrower than this is mostly its own edges
+)
+
+// channelShares are the shares of channelWidth that are tried in turn.
+var channelShares = []float64{1, 0.7, 0.5, 0.35, 0.25, 0.15}
+
+// chooseChannels finds places for channels that lie wholly in free columns: as
+// near to channelWidth as possible, at most mostChannels, spread evenly over
+// what is free. firsts, which is used for the result, holds the lowest columns.
+func chooseChannels(firsts []int, free []bool, binWidth float64) (bins int, _ []int) {
+	for _, share := range channelShares {
+		width := int(math.Round(channelWidth / channelFill * share / binWidth))
+		if width < fewestBins {
+			break
+		}
+		if firsts = placeChannels(firsts[:0], free, width); len(firsts) > 0 {
+			return width, spread(firsts, mostChannels)
+		}
+	}
+	return 0, firsts[:0]
+}
+
+// placeChannels puts channels of width columns side by side into each run of
+// free columns, what is left over shared between the ends.
+func placeChannels(firsts []int, free []bool, width int) []int {
+	for b := 0; b < len(free); {
+		run := b
+		for run < len(free) && free[run] {
+			run++
+		}
+		first := b + (run-b)%width/2
+		for ; first+width <= run; first += width {
+			firsts = append(firsts, first)
+		}
+		b = run + 1
+	}
+	return firsts
+}
+
+// spread keeps most of the places at most, evenly.
+func spread(firsts []int, most int) []int {
+	n := len(firsts)
+	if n <= most {
+		return firsts
+	}
+	for i := range most {
+		firsts[i] = firsts[(2*i+1)*n/(2*most)]
+	}
+	return firsts[:most]
+}

@@ -1,0 +1,213 @@
+package envelope
+
+import (
+	"math"
+
+	"nightfloor/dsp/spectrum"
+)
+
+// An Envelope watches how strong the noise is from moment to moment, in free
+// channels about 10 kHz wide: how far it is from Gaussian (Vd), how strong it is
+// between bursts (Quiet), and when short pulses came. Buffers are reused.
+type Envelope struct {
+	filter  *Filter
+	firsts  []int
+	sum     []float64 // by channel sample: power, each channel over its own mean, averaged over channels
+	total   []float64 // running total of sum
+	rate    float64   // samples of sum a second
+	power   float64   // of the last stretch, of which sum is in units
+	skip    []bool    // frames of the last stretch that were skipped
+	blocks  []float64
+	sorted  []float64
+	stretch int // counts the stretches
+	sums    envelopeSums
+	pulses  []Pulse
+	count   int             // pulses, also those beyond the list
+	shapes  map[int]float64 // the filter's meanShape by length
+	limits  map[pulseKey]float64
+}
+
+// envelopeSums are the figures of the stretches, each times its seconds.
+type envelopeSums struct {
+	seconds, width    float64
+	square, amplitude float64 // of the amplitude
+	power, quiet      float64 // of the stretches whose quiet level is known, what was skipped not counted
+}
+
+// An envelopePart is what one stretch gave, averaged over channels: geometric
+// means, so that a slope of the noise does not count as unsteadiness.
+type envelopePart struct {
+	power     float64 // mean of |y|², what is skipped not counted
+	amplitude float64 // mean of |y|
+	ratio     float64 // mean of |y|² over the squared mean of |y|
+}
+
+// Reset begins a new reading.
+func (e *Envelope) Reset() {
+	e.stretch, e.sums, e.pulses, e.count = 0, envelopeSums{}, e.pulses[:0], 0
+}
+
+// Add looks at a stretch that began start seconds into the reading. free tells
+// the columns without signals. It gives false where no channel fits into them,
+// or the stretch is shorter than three frames.
+func (e *Envelope) Add(s *spectrum.Spectrogram, free []bool, start float64) bool {
+	return e.AddBut(s, free, nil, start)
+}
+
+// AddBut is Add of a stretch some of whose frames hold what is foreign: these are
+// skipped where the quiet level and the power are concerned, but not for Vd and
+// pulses. skip tells by frame; nil skips none.
+func (e *Envelope) AddBut(s *spectrum.Spectrogram, free, skip []bool, start float64) bool {
+	if len(free) != s.Bins {
+		panic("envelope: Envelope given a mask of another length")
+	}
+	if e.shapes == nil {
+		e.shapes, e.limits = map[int]float64{}, map[pulseKey]float64{}
+	}
+	var bins int
+	bins, e.firsts = chooseChannels(e.firsts, free, s.BinWidth())
+	if bins == 0 || s.Frames < 3 {
+		return false
+	}
+	if e.filter == nil || len(e.filter.weights) != bins {
+		e.filter = NewFilter(bins)
+		clear(e.shapes)
+		clear(e.limits)
+	}
+	e.skip = skip
+	part, ok := e.amplitudes(s)
+	if !ok {
+		return false
+	}
+	rate, width := e.filter.Rate(s), e.filter.Width(s)
+	e.rate = rate
+	seconds := float64(len(e.sum)) / rate
+	start += float64(s.Hop) / s.Rate
+	e.stretch++
+	e.sums.seconds += seconds
+	e.sums.width += seconds * width
+	e.sums.square += seconds * part.ratio * part.amplitude * part.amplitude
+	e.sums.amplitude += seconds * part.amplitude
+	found := e.findPulses(start, rate)
+	if quiet := e.quietShare(rate, found, start); quiet > 0 {
+		e.sums.power += seconds * part.power
+		e.sums.quiet += seconds * part.power * quiet
+	}
+	return true
+}
+
+// amplitudes goes through the channels and fills sum. ok is false where one is
+// wholly silent.
+func (e *Envelope) amplitudes(s *spectrum.Spectrogram) (part envelopePart, ok bool) {
+	e.sum = e.sum[:0]
+	var ratio, amplitude, power float64 // logarithms
+	for _, first := range e.firsts {
+		re, im := e.filter.Take(s, first)
+		p, a, usual := e.means(re, im)
+		if !(p > 0) { // nothing at all: silence in a file
+			return envelopePart{}, false
+		}
+		ratio += math.Log(p / (a * a))
+		amplitude += math.Log(a)
+		power += math.Log(usual)
+		e.accumulate(re, im, 1/(usual*float64(len(e.firsts))))
+	}
+	n := float64(len(e.firsts))
+	e.power = math.Exp(power / n)
+	return envelopePart{ratio: math.Exp(ratio / n), amplitude: math.Exp(amplitude / n), power: e.power}, true
+}
+
+// means gives the means of a channel's |y|² and |y|, and that of the |y|² which
+// are not skipped; where all are, of all.
+func (e *Envelope) means(re, im []float32) (power, amplitude, usual float64) {
+	half := len(e.filter.workRe) / 2
+	counted := 0
+	for from := 0; from < len(re); from += half {
+		to := min(from+half, len(re))
+		var p, a float64
+		for i, r := range re[from:to] {
+			square := float64(r*r + im[from+i]*im[from+i])
+			p += square
+			a += math.Sqrt(square)
+		}
+		power, amplitude = power+p, amplitude+a
+		if !e.skips(from, to) {
+			usual += p
+			counted += to - from
+		}
+	}
+	n := float64(len(re))
+	power, amplitude = power/n, amplitude/n
+	if counted == 0 || usual == 0 {
+		return power, amplitude, power
+	}
+	return power, amplitude, usual / float64(counted)
+}
+
+// skips tells whether any of the samples from…to lies in a frame to skip; sample
+// 0 lies in the middle of frame 0, where frame 1 begins.
+func (e *Envelope) skips(from, to int) bool {
+	if e.skip == nil {
+		return false
+	}
+	half := len(e.filter.workRe) / 2
+	for f := from / half; f <= (to-1)/half+1 && f < len(e.skip); f++ {
+		if e.skip[f] {
+			return true
+		}
+	}
+	return false
+}
+
+// accumulate adds scale·|y|² to sum.
+func (e *Envelope) accumulate(re, im []float32, scale float64) {
+	for len(e.sum) < len(re) {
+		e.sum = append(e.sum, 0)
+	}
+	for i, r := range re {
+		e.sum[i] += float64(r*r+im[i]*im[i]) * scale
+	}
+}
+
+// shape gives the filter's meanShape, computed once.
+func (e *Envelope) shape(length int) float64 {
+	k, ok := e.shapes[length]
+	if !ok {
+		k = e.filter.meanShape(length)
+		e.shapes[length] = k
+	}
+	return k
+}
+
+// fillBlocks fills blocks with the means of length samples of sum each.
+func (e *Envelope) fillBlocks(length int) {
+	e.blocks = e.blocks[:0]
+	for i := 0; i+length <= len(e.sum); i += length {
+		e.blocks = append(e.blocks, e.meanOf(i, i+length))
+	}
+}
+
+// BlockLength gives the channel samples in a stretch of seconds, at least one.
+func BlockLength(rate, seconds float64) int { return max(1, int(math.Round(seconds*rate))) }
+
+// Vd gives the ratio of the rms to the mean of the noise's amplitude in dB, and
+// the noise bandwidth in Hz in which it was seen: 1.05 dB (20·log10(2/√π)) for
+// Gaussian noise, more for bursts and pulses. ok is false where no channel was
+// free.
+func (e *Envelope) Vd() (db, width float64, ok bool) {
+	s := &e.sums
+	if s.seconds == 0 {
+		return 0, 0, false
+	}
+	return 10 * math.Log10(s.square*s.seconds/(s.amplitude*s.amplitude)), s.width / s.seconds, true
+}
+
+// Quiet gives the noise's power between bursts over its mean (isolated pulses
+// not counted in it): 1 for steady noise. ok is false where no channel was free or
+// the reading has fewer than ten blocks of a millisecond.
+func (e *Envelope) Quiet() (ratio float64, ok bool) {
+	if e.sums.power == 0 {
+		return 0, false
+	}
+	return e.sums.quiet / e.sums.power, true
+}

@@ -1,0 +1,135 @@
+package envelope
+
+import (
+	"math"
+	"slices"
+
+	"nightfloor/dsp/stat"
+	"nightfloor/dsp/transient"
+)
+
+// quietScales are how the level between bursts is looked for: in blocks of so
+// many seconds, in the lowest share of them. Bursts of mains-gated noise last
+// milliseconds; where they leave gaps of a millisecond or less the finer scales
+// see into these. What comes at random leaves gaps of any length, of which the
+// shortest would tell nothing: the finer scales are for noise with the mains.
+var quietScales = []struct{ block, share float64 }{{quietBlock, 0.2}, {0.5e-3, 0.1}, {0.25e-3, 0.05}, {0.25e-3, 0.03}}
+
+const (
+	quietBlock = 1e-3 // s
+	// A finer scale speaks where it lies so many of its standard errors under
+	// the coarser one, so that the choice does not bias steady noise.
+	quietSigmas = 5.0
+	// A finer scale averages fewer blocks, whose share is guessed: it is taken
+	// to be no more certain than this.
+	quietUncertain = 0.02
+)
+
+// quietShare gives the noise's level between bursts over the mean of all blocks
+// that hold no isolated pulse and are not skipped: 1 for steady noise. 0 where
+// there are too few blocks.
+func (e *Envelope) quietShare(rate float64, pulses []Pulse, start float64) float64 {
+	level := 0.0
+	mean := 1.0
+	for i, scale := range quietScales {
+		length := BlockLength(rate, scale.block)
+		e.fillBlocks(length)
+		e.sorted = append(e.sorted[:0], e.blocks...)
+		slices.Sort(e.sorted)
+		if float64(len(e.sorted))*scale.share < 2 {
+			break
+		}
+		shape := float64(len(e.firsts)) * e.shape(length)
+		low := e.lowest(shape, scale.share)
+		if i == 0 {
+			level, mean = low, e.meanWithout(pulses, start, float64(length)/rate)
+			if !e.withMains(rate) {
+				break
+			}
+			continue
+		}
+		error := math.Hypot(quietUncertain, 1/math.Sqrt(shape*scale.share*float64(len(e.sorted))))
+		if low < level*(1-quietSigmas*error) {
+			level = low
+		}
+	}
+	return level / mean
+}
+
+// withMains tells whether the power swings with the mains: of n blocks that
+// swing at random |Σ p·exp(−iωt)|² is Σ p² times an exponential variable.
+func (e *Envelope) withMains(rate float64) bool {
+	length := BlockLength(rate, quietScales[len(quietScales)-1].block)
+	e.fillBlocks(length)
+	mean := e.meanOf(0, len(e.sum))
+	for _, m := range mainsRates[:fundamentals] {
+		sin, cos := math.Sincos(2 * math.Pi * m.rate * float64(length) / rate)
+		turn, step := complex(1, 0), complex(cos, -sin)
+		var sum complex128
+		square := 0.0
+		for _, p := range e.blocks {
+			sum += complex(p-mean, 0) * turn
+			square += (p - mean) * (p - mean)
+			turn *= step
+		}
+		if real(sum)*real(sum)+imag(sum)*imag(sum) > periodicSure*square {
+			return true
+		}
+	}
+	return false
+}
+
+// lowest gives the level that the lowest share of the sorted blocks tells,
+// corrected for the choice.
+//
+// The mean power of a block of Gaussian noise follows a gamma distribution of
+// shape k, half its degrees of freedom. If all blocks are of one level, the
+// lowest fifth of them have the mean P(k+1, x)/0.2 of it, P(k, x) = 0.2, P the
+// regularised incomplete gamma function. If only a share q of the blocks lies
+// between bursts, the lowest fifth of all is the lowest 0.2/q of those; q is
+// twice the share of blocks under the quiet blocks' median.
+func (e *Envelope) lowest(shape, least float64) float64 {
+	count := least * float64(len(e.sorted))
+	var low float64
+	for i := range int(math.Ceil(count)) {
+		low += e.sorted[i] * min(1, count-float64(i))
+	}
+	low /= count
+	level := low / stat.GammaLowestMean(shape, least)
+	median := stat.GammaQuantile(shape, 0.5) / shape
+	under, _ := slices.BinarySearch(e.sorted, level*median)
+	share := min(1, max(least, 2*float64(under)/float64(len(e.sorted))))
+	return low / stat.GammaLowestMean(shape, least/share)
+}
+
+// quietMean gives the mean that the last stretch's quiet level is against.
+func (e *Envelope) quietMean(pulses []Pulse, start, seconds float64) float64 {
+	e.fillBlocks(BlockLength(e.rate, seconds))
+	return e.meanWithout(pulses, start, seconds)
+}
+
+// meanWithout gives the mean of the blocks, those skipped and those with isolated
+// pulses left out, these where they come seldom.
+func (e *Envelope) meanWithout(pulses []Pulse, start, seconds float64) float64 {
+	if float64(len(pulses)) >= transient.Continuous*seconds*float64(len(e.blocks)) {
+		pulses = nil
+	}
+	length := BlockLength(e.rate, seconds)
+	var sum float64
+	n := 0
+	for i, b := range e.blocks {
+		from := start + float64(i)*seconds
+		for len(pulses) > 0 && pulses[0].At+pulses[0].Length < from {
+			pulses = pulses[1:]
+		}
+		if len(pulses) > 0 && pulses[0].At <= from+seconds || e.skips(i*length, (i+1)*length) {
+			continue
+		}
+		sum += b
+		n++
+	}
+	if n == 0 {
+		return 1
+	}
+	return sum / float64(n)
+}

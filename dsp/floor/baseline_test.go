@@ -1,0 +1,66 @@
+package floor
+
+import (
+	"math"
+	"testing"
+
+	"nightfloor/dsp/stat"
+)
+
+// baselineOf fits the noise of a spectrum without scatter that stands dB(Hz from the
+// middle) over 0, in 680 kHz of bins of 62.5 Hz, of so many looks as the fit believes;
+// it gives the fit in dB.
+func baselineOf(t *testing.T, looks float64, dB func(hz float64) float64) func(hz float64) float64 {
+	const bins, width = 10880, 62.5
+	power, noise := make([]float64, bins), make([]float64, bins)
+	for b := range power {
+		power[b] = stat.FromDB(dB((float64(b) + 0.5 - bins/2) * width))
+	}
+	l := newBaseline(bins, width)
+	if !l.of(power, make([]bool, bins), looks) {
+		t.Fatal("nothing to fit")
+	}
+	l.spread(noise)
+	return func(hz float64) float64 { return 10 * math.Log10(noise[int(hz/width)+bins/2]) }
+}
+
+// The baseline follows what noise does and passes under what signals do, however
+// few looks there are.
+func TestBaselineFollowsNoise(t *testing.T) {
+	for _, looks := range []float64{5, 29, 300} {
+		for _, test := range []struct {
+			name      string
+			dB        func(hz float64) float64
+			isNoise   bool
+			tolerance float64
+		}{
+			{"hump 12 dB, 100 kHz", func(hz float64) float64 { return 12 * math.Exp2(-4*(hz/100e3)*(hz/100e3)) }, true, 0.3},
+			{"step 6 dB", func(hz float64) float64 { return 3 * math.Copysign(1, hz-4e3) }, true, 0.3},
+			{"block 6 dB, 100 kHz", func(hz float64) float64 { return 6 * unit(math.Abs(hz) < 50e3) }, true, 0.3},
+			{"block 6 dB, 40 kHz", func(hz float64) float64 { return 6 * unit(math.Abs(hz) < 20e3) }, false, 0.3},
+			{"block 6 dB, 10 kHz", func(hz float64) float64 { return 6 * unit(math.Abs(hz) < 5e3) }, false, 0.3},
+			// Its flanks fall by 0.6 dB/kHz, a group by half of what single groups
+			// of five looks may differ.
+			{"summit 18 dB, 60 kHz", func(hz float64) float64 { return max(0, 18-0.6e-3*math.Abs(hz)) }, false, 1},
+		} {
+			fit := baselineOf(t, looks, test.dB)
+			for _, hz := range []float64{-300e3, -150e3, 0, 8e3, 150e3, 300e3} {
+				want := 0.0
+				if test.isNoise || math.Abs(hz) > 100e3 {
+					want = test.dB(hz)
+				}
+				if got := fit(hz); math.Abs(got-want) > test.tolerance {
+					t.Errorf("%s, %v looks, %+.0f kHz: %.2f dB, want %.2f", test.name, looks, hz/1e3, got, want)
+				}
+			}
+		}
+	}
+}
+
+// unit is 1 where it is so, else 0.
+func unit(so bool) float64 {
+	if so {
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,271 @@
+package floor
+
+import (
+	"math"
+
+	"nightfloor/dsp/stat"
+)
+
+// What stands up with steep edges.
+const (
+	// broadest is the width in Hz up to which something high and steep is a signal: the
+	// broadest transmissions of shortwave, sounders and radars, take 40 kHz.
+	broadest = 60e3
+	// Something this narrow (Hz) is a signal whatever its height: one station or two.
+	narrowest = 15e3
+	// What is broader is a signal from here on (power ratio, 4.5 dB); noise
+	// is often a few dB up over tens of kilohertz.
+	signalHeight = 2.82
+	// sameHeight is what a group of a raised stretch is at least, against the
+	// stretch's level (−1.5 dB).
+	sameHeight = 0.71
+	// wallSlope is the share of the steepest slope from which there is a step.
+	wallSlope = 0.8
+	// floodReach is how many groups on either side tell whether one is noise: 20 kHz.
+	floodReach = 8
+)
+
+// flood accepts as noise, the lowest groups first, those that rise from the
+// nearest accepted ones on both sides no faster than noise does. Taken columns
+// between two groups hide a slope, so they earn rise; open groups between them
+// that are higher do not. It tells whether anything is noise.
+func (l *baseline) flood() bool {
+	clear(l.accepted)
+	for _, g := range l.byLevel() {
+		l.accepted[g] = l.within(g, -1) && l.within(g, +1)
+	}
+	return len(l.order) > 0
+}
+
+// within tells whether a group is no higher than noise may be beside the nearest
+// accepted ones in a direction; true where there are none. Several are asked, lest
+// what each may scatter adds up on a steep flank.
+func (l *baseline) within(g, direction int) bool {
+	rise, asked := steepest, 0
+	for k := g + direction; k >= 0 && k < len(l.level) && asked < floodReach; k += direction {
+		if l.accepted[k] {
+			if l.level[g] > l.level[k]*math.Exp(rise)*(1+likely*math.Hypot(l.sigma[g], l.sigma[k])) {
+				return false
+			}
+			asked++
+		}
+		if l.accepted[k] || l.open[k] == 0 {
+			rise += steepest
+		}
+	}
+	return true
+}
+
+// A stretch is something that stands up with steep edges.
+type stretch struct {
+	from, to       int // groups
+	before, behind int // taken groups up to the next lower ones
+	level          float64
+	beside         float64 // level of the higher of its sides
+}
+
+// plateaus accepts stretches over the course that are noise by their width,
+// and notes the walls where they begin and end.
+func (l *baseline) plateaus() {
+	l.undecided = l.undecided[:0]
+	for g := 0; g < len(l.level); g++ {
+		if !l.outstanding(g) {
+			continue
+		}
+		end, level := l.run(g)
+		s := l.around(g, end, level)
+		if s.isSignal(s.least(), s.least()) != s.isSignal(s.most(), s.most()) {
+			l.undecided = append(l.undecided, s)
+		}
+		if !s.isSignal(s.least(), s.likeliest()) {
+			l.join(g, end, level*signalHeight)
+			l.between(s)
+		}
+		g = end
+	}
+	l.walls()
+	l.unwall()
+}
+
+// outstanding tells whether an open group stands over the course.
+func (l *baseline) outstanding(g int) bool {
+	return l.open[g] > 0 && !l.included[g] && l.level[g] > l.noise[g]
+}
+
+// join makes groups noise, but for summits over a level.
+func (l *baseline) join(from, to int, most float64) {
+	for k := from; k <= to; k++ {
+		if l.open[k] > 0 && l.level[k] <= most {
+			l.accepted[k], l.included[k] = true, true
+		}
+	}
+}
+
+// between puts walls about a stretch.
+func (l *baseline) between(s stretch) {
+	l.wall[s.from] = true
+	if next := s.to + s.behind + 1; next < len(l.wall) {
+		l.wall[next] = true
+	}
+}
+
+// walls notes the steps: where neighbours among the noise differ by more than
+// its slope and scatter explain.
+func (l *baseline) walls() {
+	last := -1
+	for g := range l.level {
+		if !l.included[g] {
+			continue
+		}
+		if last >= 0 && !l.wall[g] {
+			rise := math.Abs(math.Log(l.level[g] / l.level[last]))
+			l.wall[g] = rise > wallSlope*steepest*float64(g-last)+likely*math.Hypot(l.sigma[g], l.sigma[last])
+		}
+		last = g
+	}
+}
+
+// unwall takes the walls about something raised and narrow away, and out of the
+// noise what stands between them.
+func (l *baseline) unwall() {
+	const groups = int(narrowest / (cellHz * cellsInGroup))
+	for g := 1; g < len(l.wall); g++ {
+		if !l.wall[g] || l.open[g] == 0 {
+			continue
+		}
+		for k := g + 1; k < len(l.wall) && k <= g+groups; k++ {
+			if l.wall[k] && l.lower(g, k) {
+				l.wall[g], l.wall[k] = false, false
+				for ; g < k; g++ {
+					l.accepted[g], l.included[g] = false, false
+				}
+				break
+			}
+		}
+	}
+}
+
+// lower tells whether the noise before group g and from group k on is lower than that
+// between.
+func (l *baseline) lower(g, k int) bool {
+	before, behind := l.beside(g, -1), l.beside(k-1, +1)
+	return before > 0 && behind > 0 && l.level[g]*sameHeight > before && l.beside(k, -1)*sameHeight > behind
+}
+
+// beside gives the level of the next group of the noise in a direction, 0 where
+// there is none.
+func (l *baseline) beside(g, direction int) float64 {
+	for k := g + direction; k >= 0 && k < len(l.level); k += direction {
+		if l.included[k] {
+			return l.level[k]
+		}
+	}
+	return 0
+}
+
+// run gives the last of the open groups from g on that stand over the course, and
+// their median level: a summit among them does not speak for all.
+func (l *baseline) run(g int) (end int, level float64) {
+	l.sorted = l.sorted[:0]
+	for k := g; k < len(l.level); k++ {
+		if l.open[k] == 0 {
+			continue
+		}
+		if !l.outstanding(k) {
+			break
+		}
+		end, l.sorted = k, append(l.sorted, l.level[k])
+	}
+	return end, stat.Select(l.sorted, len(l.sorted)/2)
+}
+
+// around gives the stretch that the groups from…to of a level belong to, without
+// flanks: what beside them stands as high, or at least halfway above the course.
+func (l *baseline) around(from, to int, level float64) (s stretch) {
+	least := func(g int) float64 { return max(level*sameHeight, (level+l.noise[g])/2) }
+	for from < to && (l.open[from] == 0 || l.level[from] < level*sameHeight) {
+		from++
+	}
+	for to > from && (l.open[to] == 0 || l.level[to] < level*sameHeight) {
+		to--
+	}
+	s.level = level
+	var low, high float64
+	s.from, s.before, low = l.raised(from, -1, least(from))
+	s.to, s.behind, high = l.raised(to, +1, least(to))
+	s.beside = max(low, high)
+	return s
+}
+
+// raised gives the last open group in a direction before one that is lower than
+// least, how many taken ones lie between, and the level of the next one of the
+// noise from there; 0 where there is none.
+func (l *baseline) raised(g, direction int, least float64) (last, gap int, low float64) {
+	last = g
+	for k := g + direction; k >= 0 && k < len(l.level); k += direction {
+		if l.open[k] == 0 {
+			gap++
+			continue
+		}
+		if l.level[k] < least {
+			return last, gap, l.beside(k-direction, direction)
+		}
+		last, gap = k, 0
+	}
+	return last, gap, 0
+}
+
+// least, most and likeliest give the width of a stretch in groups: its ends may
+// lie anywhere in the taken columns beside it.
+func (s stretch) least() float64     { return float64(s.to - s.from + 1) }
+func (s stretch) most() float64      { return s.least() + float64(s.before+s.behind) }
+func (s stretch) likeliest() float64 { return (s.least() + s.most()) / 2 }
+
+// isSignal tells whether a stretch is a transmission if what is seen of it is
+// so many groups wide and the whole so many: narrow, or not broad and high over
+// its sides.
+func (s stretch) isSignal(seen, whole float64) bool {
+	const group = cellHz * cellsInGroup
+	return seen*group <= narrowest || whole*group <= broadest && s.level > signalHeight*s.beside
+}
+
+// either gives the variance of the noise summed over the columns from…to for
+// what no half can tell: stretches that may be noise or signals, by half of what
+// they would likely add, for both readings are to be covered; and gaps whose ends
+// differ by more than the slopes beside them explain, in which the noise may step at
+// any place: height times gap over √12.
+func (l *baseline) either(from, to int) (variance float64) {
+	span := l.width * cellsInGroup
+	columns := func(first, end int) float64 { // of groups first…end−1 in from…to
+		return float64(max(0, min(end*span, to)-max(first*span, from)))
+	}
+	for _, s := range l.undecided {
+		excess := columns(s.from-s.before/2, s.to+s.behind/2+1) * max(0, s.level-s.beside)
+		variance += excess * excess / 4
+	}
+	last := -1
+	for g := range l.level {
+		if !l.included[g] {
+			continue
+		}
+		if last >= 0 && !l.wall[g] {
+			step := columns(last+1, g) * l.noise[last] * math.Expm1(l.unexplained(last, g))
+			variance += step * step / 12
+		}
+		last = g
+	}
+	return variance
+}
+
+// unexplained gives how many nepers the course rises from one group to another
+// beyond what its slopes there would make it.
+func (l *baseline) unexplained(from, to int) float64 {
+	x := l.course.x
+	rise := x[to] - x[from]
+	slope := (x[from] - x[max(0, from-1)] + x[min(len(x)-1, to+1)] - x[to]) / 2
+	explained := slope * float64(to-from)
+	if rise < 0 {
+		return min(0, rise-min(0, explained))
+	}
+	return max(0, rise-max(0, explained))
+}

@@ -1,0 +1,146 @@
+package floor
+
+import (
+	"math"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
+)
+
+// A mask tells which columns are taken by signals. What a half's own
+// fluctuations decided stands apart for each half, see averages.
+type mask struct {
+	fixed []bool    // by lines, the DC spike, images: the same for both halves
+	taken [2][]bool // fixed, and what stands out of the noise of half 0, 1
+	noise [2][]float64
+}
+
+// Scales of the search for what stands out of the noise, in cells of 500 Hz
+// (0: a single bin), with the standard errors that it takes. Noise passes one
+// in 10^5 or so; what it costs is free bins, not bias.
+var excessScales = []struct {
+	cells int
+	z     float64
+}{{0, 5}, {1, 4.4}, {5, 4}, {10, 4}, {20, 4}}
+
+// A Masker makes masks. Buffers are reused.
+type Masker struct {
+	binWidth float64
+	lowest   int
+	line     *baseline
+	mask     mask
+	level    int      // of the guards of mask
+	toUnite  [][2]int // columns from…to
+	united   [2][][2]int
+}
+
+// NewMasker readies a Masker for averages with the columns of s.
+func NewMasker(s *spectrum.Spectrogram) *Masker {
+	m := &Masker{binWidth: s.BinWidth(), lowest: s.Lowest, line: newBaseline(s.Bins, s.BinWidth())}
+	m.mask.fixed = make([]bool, s.Bins)
+	for h := range 2 {
+		m.mask.taken[h], m.mask.noise[h] = make([]bool, s.Bins), make([]float64, s.Bins)
+	}
+	return m
+}
+
+// A Line is a line as the mask sees it: where, and how far over the noise
+// in one column.
+type Line struct {
+	Column float64
+	Over   float64
+	Quiet  bool // has no sidebands: the DC spike
+}
+
+// A guard is how much room lines get on either side for their sidebands.
+type guard struct {
+	radius float64 // Hz
+	over   float64 // lines this far over the noise in a bin get it
+}
+
+// Mask takes what lines and all that stands out of the noise take. level says how much
+// room lines get for their sidebands, from 0, the most, to Levels−1, none.
+func (m *Masker) Mask(a *spectrum.Averages, lines []Line, level int) {
+	m.level = level
+	clear(m.mask.fixed)
+	for _, l := range lines {
+		m.guard(l, guards[level].guard)
+	}
+	for h := range 2 {
+		copy(m.mask.taken[h], m.mask.fixed)
+		m.excess(a.Halves[h], a.Looks, m.mask.taken[h], m.mask.noise[h])
+	}
+	m.unite(a)
+}
+
+// Free writes which of the columns first…last are free; all others are not.
+func (m *Masker) Free(to []bool, first, last int) {
+	clear(to)
+	for b := first; b < last; b++ {
+		to[b] = !m.mask.taken[0][b] && !m.mask.taken[1][b]
+	}
+}
+
+// guard takes a line's skirts, and its guard.
+func (m *Masker) guard(l Line, g guard) {
+	reach := fft.HannSkirt(l.Over)
+	if l.Quiet {
+		reach = max(reach, 3, spectrum.DCGuard/m.binWidth)
+	} else if l.Over >= g.over {
+		reach = max(reach, g.radius/m.binWidth)
+	}
+	from := max(0, int(math.Ceil(l.Column-reach)))
+	to := min(len(m.mask.fixed)-1, int(math.Floor(l.Column+reach)))
+	for b := from; b <= to; b++ {
+		m.mask.fixed[b] = true
+	}
+}
+
+// excess takes the columns that stand out of the local noise at any scale, and
+// writes that noise.
+func (m *Masker) excess(power []float64, looks float64, taken []bool, noise []float64) {
+	l := m.line
+	if !l.of(power, taken, looks) {
+		clear(noise)
+		return
+	}
+	l.spread(noise)
+	for _, scale := range excessScales {
+		if scale.cells == 0 {
+			m.single(power, looks, taken, noise, scale.z)
+		} else {
+			m.blocks(looks, taken, noise, scale.cells, scale.z)
+		}
+		l.runUp(power, taken) // what a finer scale took does not speak at a coarser one
+	}
+}
+
+// blocks takes blocks of cells, half overlapping, that stand out.
+func (m *Masker) blocks(looks float64, taken []bool, noise []float64, cells int, z float64) {
+	l := m.line
+	span, margin := cells*l.width, l.width*min(cells, 2) // a block's edges are not quite steep
+	for from := 0; from < len(taken); from += max(1, span/2) {
+		to := min(from+span, len(taken))
+		level, n := l.mean(from, to)
+		if n*4 < span || level <= noise[(from+to)/2]*stat.NoiseQuantile(looks*float64(n)/fft.BinExcess, z) {
+			continue
+		}
+		for b := max(0, from-margin); b < min(len(taken), to+margin); b++ {
+			taken[b] = true
+		}
+	}
+}
+
+// single takes bins that stand out alone, with the main lobe about them.
+func (m *Masker) single(power []float64, looks float64, taken []bool, noise []float64, z float64) {
+	limit := stat.NoiseQuantile(looks, z)
+	for b, p := range power {
+		if p <= limit*noise[b] {
+			continue
+		}
+		for k := max(0, b-2); k <= min(len(taken)-1, b+2); k++ {
+			taken[k] = true
+		}
+	}
+}

@@ -1,0 +1,124 @@
+package lines
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"nightfloor/dsp/floor"
+	"nightfloor/dsp/spectrum"
+)
+
+// A Line is one coherent line.
+type Line struct {
+	Frequency float64 // Hz, absolute
+	Power     float64 // full-scale units, the line's own, noise subtracted
+	Sigma     float64 // standard error of Power
+	OverFloor float64 // power over the floor in one resolution, a ratio
+	doubt     float64 // Hz, standard error of Frequency
+}
+
+// Rules that tell a carrier.
+const (
+	candidateOverFloor = 3.5  // where looking closer begins: 10 dB less scalloping and 3 dB
+	mostCandidates     = 1500 // a chunk; the strongest
+)
+
+// A chunkLine is a coherent line found in one chunk.
+type chunkLine struct {
+	column int
+	offset float64 // Hz from the centre
+	zoomedLine
+	image bool // the mirror image of a stronger line
+	side  bool // a sideband of a stronger line
+}
+
+// A lineFinder finds coherent lines in a chunk. Buffers are reused.
+type lineFinder struct {
+	zoom       zoom
+	patch      patch
+	candidates []int
+	lines      []chunkLine
+}
+
+// find gives the coherent lines of a chunk, strongest first. mean is the mean
+// power of each column, floor what a column holds without lines, roughly; the
+// result is valid until the next call.
+func (l *lineFinder) find(s *spectrum.Spectrogram, mean, floor []float64) []chunkLine {
+	l.lines = l.lines[:0]
+	l.candidates = peaks(l.candidates[:0], mean, floor)
+	slices.SortFunc(l.candidates, func(a, b int) int {
+		return cmp.Compare(mean[b], mean[a])
+	})
+	l.candidates = l.candidates[:min(len(l.candidates), mostCandidates)]
+	least := leastShare(s.Frames)
+	for _, b := range l.candidates {
+		if l.leakage(s, b) > mean[b]/4 {
+			continue
+		}
+		z := l.zoom.strongest(s, b, least)
+		if z.share < least || math.Abs(z.offset) > 0.75*s.BinWidth() || z.power <= 0 {
+			continue
+		}
+		l.lines = append(l.lines, chunkLine{column: b, offset: s.Offset(b) + z.offset, zoomedLine: z})
+	}
+	byPower(l.lines)
+	l.zoom.prepare(s.Frames)
+	l.beside(s, mean, floor, least)
+	byPower(l.lines)
+	return l.lines
+}
+
+// peaks appends the columns that stand above both neighbours and above the
+// floor.
+func peaks(to []int, mean, floor []float64) []int {
+	for b := 1; b+1 < len(mean); b++ {
+		if m := mean[b]; m > candidateOverFloor*floor[b] && m > mean[b-1] && m >= mean[b+1] {
+			to = append(to, b)
+		}
+	}
+	return to
+}
+
+// leakage gives the power that lines already found spill into column b: a
+// summit that is not clearly above it is a ripple on their skirts.
+func (l *lineFinder) leakage(s *spectrum.Spectrogram, b int) float64 {
+	spill, offset := 0.0, s.Offset(b)
+	for i := range l.lines {
+		m := math.Abs(l.lines[i].offset-offset) / s.BinWidth()
+		switch {
+		case m < 1.5:
+			spill += l.lines[i].power // one and the same
+		case m < 64:
+			// The hull of sinc(m)/(1−m²); signals widen it.
+			w := 1 / (math.Pi * m * (m*m - 1))
+			spill += l.lines[i].power * w * w
+		}
+	}
+	return spill
+}
+
+// leastShare is the share of a column's power that must stand in one line. A
+// steady line 10 dB over the noise has 0.9, at the edge of its bin 0.88. The
+// columns of speech are noise; of some 20,000 such columns of 61 frames the
+// highest had 0.67. In fewer frames noise gathers more by chance: of 40,000
+// simulated columns of 20, 26, 36 and 46 frames the highest had 0.90, 0.82, 0.70
+// and 0.62, all under 1 − exp(−50/frames).
+func leastShare(frames int) float64 {
+	return min(0.98, max(0.72, 1-math.Exp(-50/float64(frames))))
+}
+
+// InBand gives the lines of a band that stand carrierOver over its
+// floor (power in one bin), by frequency.
+func InBand(lines []Line, b spectrum.Band, level, rounding float64) []Line {
+	var in []Line
+	for _, l := range lines {
+		if l.Frequency < b.Low || l.Frequency > b.High || !(l.Power >= floor.CarrierOver*level) || l.Power <= rounding {
+			continue
+		}
+		l.OverFloor = l.Power / level
+		in = append(in, l)
+	}
+	slices.SortFunc(in, func(a, b Line) int { return cmp.Compare(a.Frequency, b.Frequency) })
+	return in
+}

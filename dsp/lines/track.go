@@ -1,0 +1,198 @@
+package lines
+
+import (
+	"math"
+
+	"nightfloor/dsp/spectrum"
+)
+
+// sameLine is how far a line may be from where it is expected in the next
+// chunk, in Hz.
+const sameLine = 5.0
+
+// mostDrift is how fast a line may drift, in Hz a second: free-running
+// oscillators of appliances warming up, and Doppler of aircraft.
+const mostDrift = 12.0
+
+// mostTracked bounds the memory of long recordings.
+const mostTracked = 4000
+
+// A trackedLine is a line followed from chunk to chunk.
+type trackedLine struct {
+	offset    float64 // Hz from the centre, mean weighted by power
+	weight    float64
+	doubt     float64 // Σ (weight · standard error)² of the offsets
+	low, high float64 // Hz, offsets found
+	last      float64 // Hz, where it was found last…
+	when      float64 // …s since the start, the middle of that chunk
+	drift     float64 // Hz a second
+	power     float64 // Σ power · frames
+	variance  float64 // Σ (sigma · frames)²
+	frames    int     // it was measured in
+	passive   int     // frames of chunks in which it was the mirror image or a sideband of another
+	found     int     // chunks in which it stood out
+	seen      bool    // in the chunk in hand
+}
+
+// A lineTrack merges the lines of chunks by frequency.
+type lineTrack struct {
+	lines  []trackedLine
+	now    float64   // s since the start: the middle of the chunk in hand
+	past   []float64 // Σ power · frames by column, of the chunks before
+	frames int       // of those chunks
+}
+
+func (t *lineTrack) reset() {
+	t.lines, t.now, t.frames = t.lines[:0], 0, 0
+	clear(t.past)
+}
+
+// merge takes the lines of one chunk; power is its mean by column and floor what
+// noise holds there, roughly. A line known from before and not found this time
+// is measured by force where it is expected.
+func (t *lineTrack) merge(s *spectrum.Spectrogram, z *zoom, found []chunkLine, power, floor, gain []float64) {
+	length := float64(s.Frames) * float64(s.Hop) / s.Rate
+	t.now += length / 2
+	for i := range t.lines {
+		t.lines[i].seen = false
+	}
+	old := len(t.lines)
+	for i := range found {
+		l := &found[i]
+		known := t.nearest(l.offset, old)
+		if known == nil && len(t.lines) < mostTracked {
+			t.lines = append(t.lines, trackedLine{seen: true, low: l.offset, high: l.offset})
+			known = &t.lines[len(t.lines)-1]
+			known.before(t, l, power, floor, gain)
+		}
+		if known != nil {
+			known.follow(l.offset, t.now)
+			known.add(l.offset, l.zoomedLine, gain[l.column], s.Frames, l.image || l.side)
+		}
+	}
+	for i := range t.lines[:old] {
+		if l := &t.lines[i]; !l.seen {
+			t.force(s, z, l, found, gain)
+		}
+	}
+	t.now += length / 2
+	t.remember(power, s.Frames)
+}
+
+// remember sums the chunk's power for lines that stand out only later.
+func (t *lineTrack) remember(power []float64, frames int) {
+	if len(t.past) != len(power) {
+		t.past = make([]float64, len(power))
+	}
+	for b, p := range power {
+		t.past[b] += p * float64(frames)
+	}
+	t.frames += frames
+}
+
+// force measures a line that did not stand out. Where another one stands in its
+// place, that one's power is not its own: it counts as gone.
+func (t *lineTrack) force(s *spectrum.Spectrogram, z *zoom, l *trackedLine, found []chunkLine, gain []float64) {
+	at := l.expected(t.now)
+	for i := range found {
+		if math.Abs(found[i].offset-at) < 2*zoomHz {
+			l.frames += s.Frames
+			return
+		}
+	}
+	b := s.Column(at)
+	l.add(at, z.forced(s, b, at-s.Offset(b)), gain[b], s.Frames, false)
+}
+
+// nearest finds the line not yet seen in this chunk that is expected nearest to
+// an offset, within sameLine; one that was seen but once may have drifted.
+func (t *lineTrack) nearest(offset float64, among int) *trackedLine {
+	var best *trackedLine
+	least := math.Inf(1)
+	for i := range t.lines[:among] {
+		l := &t.lines[i]
+		if l.seen {
+			continue
+		}
+		d, limit := min(math.Abs(l.expected(t.now)-offset), math.Abs(l.last-offset)), sameLine
+		if l.found == 1 {
+			limit = max(limit, min(2*sameLine, mostDrift*(t.now-l.when)))
+		}
+		if d < limit && d < least {
+			best, least = l, d
+		}
+	}
+	if best != nil {
+		best.seen = true
+	}
+	return best
+}
+
+// expected tells where a line should be; its drift is trusted for a second.
+func (l *trackedLine) expected(now float64) float64 {
+	return l.last + l.drift*min(now-l.when, 1)
+}
+
+// follow notes where a line was found. The drift is smoothed: fading makes the
+// frequency of a steady line swing by a hertz.
+func (l *trackedLine) follow(offset, now float64) {
+	if l.found > 0 && now > l.when {
+		rate := (offset - l.last) / (now - l.when)
+		share := 0.5
+		if l.found == 1 {
+			share = 1
+		}
+		l.drift += share * (rate - l.drift)
+		l.drift = max(-mostDrift, min(mostDrift, l.drift))
+	}
+	l.last, l.when = offset, now
+	l.low, l.high = min(l.low, offset), max(l.high, offset)
+	l.found++
+}
+
+// before adds what a line that stands out for the first time had in the chunks
+// before: as much of its present power as its column's excess over the noise was
+// of the present excess.
+func (l *trackedLine) before(t *lineTrack, c *chunkLine, power, floor, gain []float64) {
+	excess := power[c.column] - floor[c.column]
+	if t.frames == 0 || excess <= 0 {
+		return
+	}
+	n := float64(t.frames)
+	ratio := max(-1, min(1, (t.past[c.column]/n-floor[c.column])/excess))
+	now := c.power * gain[c.column]
+	// The floor is a guess, good to a tenth or so.
+	doubt := now * 0.1 * (math.Abs(ratio) + floor[c.column]/excess)
+	l.power += now * ratio * n
+	l.variance += doubt * doubt * n * n
+	l.frames += t.frames
+}
+
+func (l *trackedLine) add(offset float64, z zoomedLine, gain float64, frames int, passive bool) {
+	n := float64(frames)
+	if w := max(0, z.power) * n; w > 0 {
+		l.weight += w
+		l.offset += (offset - l.offset) * w / l.weight
+		l.doubt += w * z.doubt * w * z.doubt
+	}
+	l.power += z.power * gain * n
+	l.variance += z.sigma * gain * n * z.sigma * gain * n
+	l.frames += frames
+	if passive {
+		l.passive += frames
+	}
+}
+
+// mean gives the line's power over the recording.
+func (l *trackedLine) mean() (power, sigma float64) {
+	n := float64(l.frames)
+	return l.power / n, math.Sqrt(l.variance) / n
+}
+
+// frequencySigma gives the standard error of the mean offset, in Hz.
+func (l *trackedLine) frequencySigma() float64 {
+	if l.weight <= 0 {
+		return sameLine
+	}
+	return math.Sqrt(l.doubt) / l.weight
+}

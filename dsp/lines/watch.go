@@ -1,0 +1,111 @@
+package lines
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"nightfloor/dsp/floor"
+	"nightfloor/dsp/spectrum"
+)
+
+// A Watch follows the coherent lines of a recording, chunk by chunk, and tells which
+// of them are carriers. Buffers are reused.
+type Watch struct {
+	imbalance imbalanceMeter
+	mirror    Imbalance // what it says so far
+	mirrors   bool      // whether it says anything
+	begun     bool      // there was a chunk
+	finder    lineFinder
+	track     lineTrack
+	// Hz from the centre within which lines are the DC spike.
+	centreNear float64
+	carriers   []Line
+	masks      []floor.Line
+}
+
+// Reset begins a new recording.
+func (w *Watch) Reset() {
+	w.imbalance.Reset()
+	w.mirrors, w.begun, w.centreNear = false, false, 0
+	w.track.reset()
+}
+
+// Add finds the lines of a chunk and joins them to those known, where it is not a last one
+// of too few frames. power is the chunk's mean by column, the receiver's droop taken out by
+// gain, and rough what noise holds there.
+func (w *Watch) Add(s *spectrum.Spectrogram, power, rough, gain []float64) {
+	w.imbalance.Add(s)
+	w.mirror, w.mirrors = w.imbalance.Imbalance()
+	if w.begun && s.Frames < spectrum.FewestFrames {
+		return
+	}
+	w.begun = true
+	lines := w.finder.find(s, power, rough)
+	w.centreNear = max(w.centreNear, dcNear(s))
+	if w.mirrors {
+		w.reflect(s, lines, power, gain)
+	}
+	w.track.merge(s, &w.finder.zoom, lines, power, rough, gain)
+}
+
+// Imbalance gives the receiver's imbalance; ok is false before there is any signal.
+func (w *Watch) Imbalance() (b Imbalance, ok bool) { return w.mirror, w.mirrors }
+
+// Lines gives the carriers of the recording so far, and every line as a mask sees it:
+// carriers, sidebands, images, the DC spike. mean is the recording's mean power by the
+// columns of s, rough what noise holds there; centre is their middle in Hz. Both results
+// hold until the next call.
+func (w *Watch) Lines(s *spectrum.Spectrogram, mean, rough []float64, centre float64) (carriers []Line, all []floor.Line) {
+	w.carriers, w.masks = w.carriers[:0], w.masks[:0]
+	middle := -s.Lowest
+	spike := max(mean[middle], mean[middle-1], mean[middle+1])
+	w.masks = append(w.masks, floor.Line{Column: float64(middle), Over: spike / rough[middle], Quiet: true})
+	for i := range w.track.lines {
+		l := &w.track.lines[i]
+		power, sigma := l.mean()
+		column := l.offset/s.BinWidth() - float64(s.Lowest)
+		over := power / rough[s.Column(l.offset)]
+		if over > 1 {
+			w.masks = append(w.masks, floor.Line{Column: column, Over: over})
+			w.maskDrift(s, l, column, over)
+		}
+		if over < candidateOverFloor || 2*l.passive > l.frames {
+			continue
+		}
+		w.carriers = append(w.carriers, Line{Frequency: centre + l.offset, Power: power, Sigma: sigma, doubt: l.frequencySigma()})
+	}
+	w.maskImages(s, rough)
+	slices.SortFunc(w.carriers, func(a, b Line) int { return cmp.Compare(b.Power, a.Power) })
+	w.carriers = dropSidebands(w.carriers)
+	// The DC spike is no carrier, nor is the hum on both sides of it.
+	w.carriers = slices.DeleteFunc(w.carriers, func(l Line) bool { return math.Abs(l.Frequency-centre) < w.centreNear })
+	return w.carriers, w.masks
+}
+
+// maskDrift adds where a line that drifts has been, bin by bin.
+func (w *Watch) maskDrift(s *spectrum.Spectrogram, l *trackedLine, column, over float64) {
+	low, high := l.low/s.BinWidth()-float64(s.Lowest), l.high/s.BinWidth()-float64(s.Lowest)
+	for c := low; c < high+1 && high-low > 0.5; c++ {
+		w.masks = append(w.masks, floor.Line{Column: min(c, high), Over: over})
+	}
+}
+
+// maskImages adds the mirror images of the strongest lines to what is masked:
+// also those too weak to be found raise the floor where they fall.
+func (w *Watch) maskImages(s *spectrum.Spectrogram, rough []float64) {
+	if !w.mirrors {
+		return
+	}
+	gamma := w.mirror.Gamma
+	g := real(gamma)*real(gamma) + imag(gamma)*imag(gamma)
+	for i := range w.track.lines {
+		l := &w.track.lines[i]
+		power, _ := l.mean()
+		over := g * power / rough[s.Column(-l.offset)]
+		if over > 0.3 {
+			column := -l.offset/s.BinWidth() - float64(s.Lowest)
+			w.masks = append(w.masks, floor.Line{Column: column, Over: over})
+		}
+	}
+}

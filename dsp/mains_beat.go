@@ -1,0 +1,91 @@
+package dsp
+
+import (
+	"math"
+	"slices"
+
+	"nightfloor/dsp/envelope"
+	"nightfloor/dsp/stat"
+)
+
+// A channelBeat is how the power of channels that are no free ones beats with the mains: of
+// a comb's lines.
+type channelBeat struct {
+	power   float64 // Σ seconds·|c|², c half the depth of a cosine
+	noise   float64 // mean |c|² of noise
+	seconds float64 // that were watched
+	p       float64 // that chance gives a beat so strong, all frequencies tried taken together
+
+	// Where Confidence(p) is beatListed or more:
+	shared   bool    // most channels swing as their mean does
+	mains    float64 // Hz, nominal: 50 or 60
+	envelope float64 // Hz, of the beat
+	depth    float64 // (max − min)/(max + min) of the power folded at envelope
+}
+
+// beatListed is the confidence from which a beat is told.
+const beatListed = 0.999
+
+// seekBeat seeks the beat of stretches of channels at twice the mains frequency, 0 for
+// both. Each channel counts alike, and what is one channel's own is told by the spread
+// between them. ok is false where no stretch is long enough.
+func seekBeat(mains float64, stretches []*envelope.Channels) (b channelBeat, ok bool) {
+	w := newMainsWatch(mains)
+	for _, c := range stretches {
+		w.add(c)
+	}
+	if w.stretches == 0 {
+		return channelBeat{}, false
+	}
+	best, p := w.strongest()
+	b = channelBeat{power: best.power, noise: w.noise(best), seconds: w.seconds, p: p}
+	if Confidence(p) < beatListed {
+		return b, true
+	}
+	b.shared, b.mains, b.envelope = w.shared(best, stretches), best.mains, w.exact(best)
+	b.depth = best.wave.smoothDepth(w.seconds, best.power/w.seconds, b.noise)
+	return b, true
+}
+
+// shared tells whether most of the channels swing as their mean does, by half as much at
+// the least.
+func (w *mainsWatch) shared(t *mainsTrial, all []*envelope.Channels) bool {
+	with, of := 0, 0
+	for _, c := range all {
+		length := envelope.BlockLength(c.Rate, mainsBlock)
+		w.fill(c, length)
+		n := len(w.average)
+		w.turn(n, t.rate, c.Rate/float64(length), c.Start)
+		mean := dotTurning(w.average, w.turning)
+		for k := range c.Count() {
+			swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning)
+			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > stat.SquaredAbs(mean)/2 {
+				with++
+			}
+		}
+	}
+	return 2*with > of
+}
+
+// smoothDepth gives (max − min)/(max + min) over a period of the beat, as waveCourse.depth
+// does, of a wave whose few harmonics need no factors against ringing.
+func (w *wave) smoothDepth(seconds, beat, noise float64) float64 {
+	var course [waveBins]float64
+	for m := 2; m <= w.most; m += 2 {
+		line := w.lines[m] / complex(seconds, 0)
+		power := stat.SquaredAbs(line)
+		if m == 2 { // turned to be real in each stretch, noise with it
+			line, power = complex(math.Sqrt(beat), 0), beat
+		}
+		if m > 2 && power < waveStands*noise {
+			continue
+		}
+		line *= complex(2*math.Sqrt(max(0, 1-noise/power)), 0)
+		for i := range course {
+			course[i] += real(line * waveTurns[(2*waveBins-m*i%(2*waveBins))%(2*waveBins)])
+		}
+	}
+	low, high := slices.Min(course[:]), slices.Max(course[:])
+	low, high = max(0, 1+low), 1+high
+	return (high - low) / (high + low)
+}
