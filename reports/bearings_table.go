@@ -52,11 +52,6 @@ const sourcesLegend = `A comb or a beat is measured alone, while it is on. Wirin
 need not point away from the device itself.
 `
 
-// SameTurns tells whether two patterns are of one antenna at one placement in one segment.
-func (p *Pattern) SameTurns(q *Pattern) bool {
-	return p.Antenna == q.Antenna && p.Placement == q.Placement && p.Segment == q.Segment && p.Low == q.Low && p.High == q.High
-}
-
 // turnsTable prints the patterns of one antenna in one segment, a line each, and below
 // them why some have no null, and the floor's levels.
 func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {

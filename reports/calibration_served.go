@@ -11,38 +11,6 @@ import (
 	"nightfloor/survey"
 )
 
-// QualityCalibration is a calibration that served readings: what levels in dBm,
-// receiver margins and lines left out rest on.
-type QualityCalibration struct {
-	Calibration int64              `json:"calibration"`
-	Kind        string             `json:"kind"`
-	Receiver    string             `json:"receiver"`
-	At          time.Time          `json:"at"`
-	Note        string             `json:"note"`      // what was connected
-	Surveys     []int64            `json:"surveys"`   // whose readings it served
-	Linearity   []LinearityVerdict `json:"linearity"` // empty, never nil
-	Doubts      []string           `json:"doubts"`    // in words; empty, never nil
-}
-
-// LinearityVerdict says what an attenuator changed in a segment. A drop is nil where
-// there was nothing to tell it by.
-type LinearityVerdict struct {
-	Segment     string     `json:"segment"`
-	Low         survey.Hz  `json:"low_hz"`
-	High        survey.Hz  `json:"high_hz"`
-	Gain        survey.DB  `json:"gain_db"` // the label
-	Attenuation survey.DB  `json:"attenuation_db"`
-	FloorDrop   *survey.DB `json:"floor_drop_db"`
-	CarrierDrop *survey.DB `json:"carrier_drop_db"` // median
-	Carriers    int        `json:"carriers"`
-	Verdict     string     `json:"verdict"`
-}
-
-// VerdictOf gives a stored verdict as a result.
-func VerdictOf(l survey.Linearity) LinearityVerdict {
-	return LinearityVerdict{l.Segment.Name, l.Segment.Low, l.Segment.High, l.Gain, l.Attenuation, l.FloorDrop, l.CarrierDrop, l.Carriers, l.Verdict}
-}
-
 // A service counts what a calibration served.
 type service struct {
 	surveys  map[int64]bool

@@ -17,18 +17,6 @@ import (
 // its own but for half a dB: 1 − 10^−1.
 const plainlyAbove = 10.0 // dB
 
-// Control is what a control setup delivers against another one: by how much its noise
-// and its stations stand under the other's, in dB, negative where they do. nil: not
-// known, for want of common rounds or of gains that compare.
-type Control struct {
-	survey.Setup
-	Against  survey.Setup `json:"against"`
-	Floor    *survey.DB   `json:"floor_db"`
-	Carriers *survey.DB   `json:"carriers_db"`    // the median over carriers
-	Bound    bool         `json:"carriers_bound"` // no more than that: they are under twice their uncertainty
-	Rounds   int          `json:"rounds"`
-}
-
 // plans reads the plans of the surveys. Of one that another version wrote, and this
 // one cannot read whole, what can be read will do.
 func (in Input) plans() map[int64]survey.Plan {

@@ -224,9 +224,12 @@ func (c pulseCount) rate() float64 { return float64(c.pulses) / c.time.Seconds()
 // few tells whether there are too few pulses to speak of a rate: of 5 it is known to a half.
 func (c pulseCount) few() bool { return c.pulses < 5 }
 
-// text says what was counted.
-func (c pulseCount) text() string {
-	return count(c.pulses, "impulse") + " in " + listenedText(c.time) + " of listening"
+// pulsesText says how many impulses were counted.
+func pulsesText(pulses int, listened time.Duration) string {
+	if listened == 0 {
+		return "impulses"
+	}
+	return count(pulses, "impulse") + " in " + listenedText(listened) + " of listening"
 }
 
 // listenedText writes a time of which a second may be much.

@@ -2,9 +2,10 @@ package reports
 
 import (
 	"math"
-	"nightfloor/reports/stats"
 	"slices"
 	"time"
+
+	"nightfloor/reports/stats"
 )
 
 const (

@@ -17,20 +17,6 @@ import (
 // What a source likely is. The signs are those of trade notes 6.1 and 6.2; where they
 // fit several families as well, none is named.
 
-// Families, as the contract's field likely has them.
-const (
-	LikelyNotKnown = "not known"
-	LikelyOwn      = "the receiver's own"
-	LikelySupply   = "switching supply"
-	LikelyLamp     = "switching supply, perhaps an LED lamp driver"
-	LikelySolar    = "switching supply, perhaps a solar inverter"
-	LikelyClock    = "clocked device such as a computer, a display or a network"
-	LikelyDimmer   = "triac dimmer"
-	LikelyArcing   = "arcing, perhaps on a power line"
-	LikelyFence    = "electric fence"
-	LikelyNetwork  = "in-home data over mains"
-)
-
 // article puts a or an before a family.
 func article(likely string) string {
 	switch likely {
@@ -303,9 +289,9 @@ func (s *noiseSource) longest() (long time.Duration) {
 func (j *judge) impulses(v *likelihood, s *noiseSource, out *NoiseSource, d daylight) {
 	c := j.pulseCount(s)
 	if c.few() {
-		v.speaks("%s: too few to tell a rate", c.text())
+		v.speaks("%s: too few to tell a rate", pulsesText(c.pulses, c.time))
 	} else {
-		v.speaks("%s: %s", rateText(c.rate()), c.text())
+		v.speaks("%s: %s", rateText(c.rate()), pulsesText(c.pulses, c.time))
 	}
 	switch pulseClass(s.obs[0].found[0].Finding) {
 	case mainsPulses:

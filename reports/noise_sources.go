@@ -111,9 +111,9 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 		envelope, depth, shape := beatFigures(s.findings())
 		setBeat(&out, envelope, mainsOf(s.obs[0].found[0].Finding), depth, shape)
 	case survey.FindingImpulses:
-		if c := l.pulseCount(s); c.few() {
-			out.counted = c.text()
-		} else {
+		c := l.pulseCount(s)
+		out.Pulses, out.Listened = c.pulses, c.time
+		if !c.few() {
 			out.Rate = hertz(c.rate())
 		}
 	}
@@ -196,7 +196,7 @@ func SourceName(s *NoiseSource) string {
 		return fmt.Sprintf("noise that beats at %s Hz, twice the mains frequency", Number(2*float64(*s.Mains), 0))
 	case survey.FindingImpulses:
 		if s.Rate == nil {
-			return cmp.Or(s.counted, "impulses")
+			return pulsesText(s.Pulses, s.Listened)
 		}
 		return "impulses, " + rateText(float64(*s.Rate))
 	case survey.FindingHump:

@@ -6,15 +6,6 @@ import (
 	"nightfloor/survey"
 )
 
-// Periods of the day, in the order in which they are listed.
-const (
-	PeriodAll   = "all"
-	PeriodDay   = "day"
-	PeriodDusk  = "dusk"
-	PeriodNight = "night"
-	PeriodDawn  = "dawn"
-)
-
 var sunPeriods = []string{PeriodDay, PeriodDusk, PeriodNight, PeriodDawn}
 
 // twilight is how far over and under the horizon the middle of the sun may

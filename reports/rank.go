@@ -269,8 +269,3 @@ func (c *comparison) shares(setups []RankSetup, seed uint64) {
 		}
 	}
 }
-
-func dB(x float64) *survey.DB {
-	d := survey.DB(x)
-	return &d
-}

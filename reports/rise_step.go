@@ -2,9 +2,10 @@ package reports
 
 import (
 	"math"
-	"nightfloor/reports/stats"
 	"slices"
 	"time"
+
+	"nightfloor/reports/stats"
 )
 
 // A step is a change of the floor from one round to the next that stands out of its

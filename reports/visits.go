@@ -9,27 +9,6 @@ import (
 	"nightfloor/survey"
 )
 
-// QualityVisits tells how the setups of a survey were put in place: as asked, another
-// one than asked, or not known to be in place, so that nothing was measured.
-type QualityVisits struct {
-	Asked     int `json:"asked"`
-	Elsewhere int `json:"elsewhere"`
-	Missed    int `json:"missed"`
-	// Unconfirmed are those that were taken for reached though nobody had answered the
-	// question before.
-	Unconfirmed int           `json:"unconfirmed"`
-	Why         []QualityMiss `json:"why"` // of the last two, by reason; empty, never nil
-}
-
-// QualityMiss is a reason why visits did not reach what was asked for.
-type QualityMiss struct {
-	Why    string    `json:"why"`
-	Missed bool      `json:"missed"` // nothing was measured; else another setup was in place
-	Visits int       `json:"visits"`
-	From   time.Time `json:"from"`
-	To     time.Time `json:"to"`
-}
-
 // visitsOf counts the visits of a survey; nil where none are kept.
 func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 	q := QualityVisits{Why: []QualityMiss{}}

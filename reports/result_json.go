@@ -24,19 +24,6 @@ func WriteJSON(w io.Writer, result any) error {
 	return err
 }
 
-// MarshalJSON writes a setup that could not be ranked (Rank 0) with rank null.
-func (s RankSetup) MarshalJSON() ([]byte, error) {
-	type plain RankSetup
-	out := struct {
-		plain
-		Rank *int `json:"rank"`
-	}{plain: plain(s)}
-	if s.Rank > 0 {
-		out.Rank = &s.Rank
-	}
-	return json.Marshal(out)
-}
-
 // roundNumbers rounds the numbers of a JSON text outside its strings.
 func roundNumbers(text []byte) []byte {
 	out := make([]byte, 0, len(text))
