@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -31,8 +32,8 @@ const (
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
-func BearingsOf(in Selection, sources []Measured) Bearings {
-	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Reference: in.Reference, Patterns: []Pattern{}, Doubts: []string{}}
+func BearingsOf(in Selection, sources []Measured) result.Bearings {
+	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []string{}}
 	if !AnyTurned(in) {
 		return b
 	}
@@ -94,7 +95,7 @@ type turns struct {
 }
 
 // patterns gives the patterns of the floor, of the carriers and of the noise sources.
-func (p *turns) patterns() (out []Pattern) {
+func (p *turns) patterns() (out []result.Pattern) {
 	if !p.gather() {
 		p.doubt("no pattern: fewer than two bearings are left to compare")
 		return nil
@@ -104,7 +105,7 @@ func (p *turns) patterns() (out []Pattern) {
 	} else {
 		floor := p.series(func(c *cell) (power, sigma float64) { return c.external.floor, c.external.sigma })
 		floor.systematic = p.systematicErrors()
-		if pattern, ok := p.pattern(floor, OfFloor); ok {
+		if pattern, ok := p.pattern(floor, result.OfFloor); ok {
 			out = append(out, pattern)
 		}
 	}
@@ -116,7 +117,7 @@ func (p *turns) patterns() (out []Pattern) {
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.lines[a], f.lines[b]) })
 	for _, line := range lines {
 		t := p.series(func(c *cell) (power, sigma float64) { return c.snr[line] * c.floor, c.sigma[line] * c.floor })
-		if pattern, ok := p.pattern(t, OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
+		if pattern, ok := p.pattern(t, result.OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
 			frequency := survey.Hz(f.lines[line])
 			pattern.Frequency = &frequency
 			out = append(out, pattern)
@@ -392,7 +393,7 @@ func (p *turns) systematicErrors() [][]systematicError {
 
 // tellThin holds it against a pattern of the floor where the receiver's own noise, taken
 // out of it, is not far under it.
-func (p *turns) tellThin(out *Pattern) {
+func (p *turns) tellThin(out *result.Pattern) {
 	thin, all := 0, 0
 	for _, cells := range p.cells {
 		for _, c := range cells {
@@ -411,12 +412,12 @@ func (p *turns) tellThin(out *Pattern) {
 }
 
 // pattern fits one thing's pattern; ok is false where there are no two levels.
-func (p *turns) pattern(t *bearingSeries, of string) (out Pattern, ok bool) {
+func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok bool) {
 	f := p.matrix
 	s := f.setups[p.setups[0]]
-	out = Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High,
+	out = result.Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High,
 		Of: of, Reference: f.setups[p.ref], Doubts: []string{}}
-	if of == OfFloor {
+	if of == result.OfFloor {
 		p.tellThin(&out)
 		if p.taken != "" {
 			out.Doubts = append(out.Doubts, p.taken)
@@ -443,8 +444,8 @@ func (p *turns) pattern(t *bearingSeries, of string) (out Pattern, ok bool) {
 		reason = "its levels do not tell a pattern"
 	default:
 		unit = math.Pow(unit, t.toPower())
-		out.Curve = &Curve{1 / unit, shape.x[0] / unit, shape.x[1] / unit}
-		hidden := of == OfFloor && slices.Contains(p.own, true)
+		out.Curve = &result.Curve{A0: 1 / unit, A1: shape.x[0] / unit, A2: shape.x[1] / unit}
+		hidden := of == result.OfFloor && slices.Contains(p.own, true)
 		reason = claimNull(&out, shape.direction(), hidden)
 		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
@@ -479,7 +480,7 @@ func (t *bearingSeries) unseen() string {
 
 // claimNull sets null, peak and depth, and says why no null is claimed; "" where one is.
 // Hidden: the receiver's own noise fills the null, which is deeper by an unknown amount.
-func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
+func claimNull(p *result.Pattern, d direction, hidden bool) (reason string) {
 	if hidden {
 		p.Doubts = append(p.Doubts, "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated")
 		d.depthTop = math.Inf(1)
@@ -488,13 +489,13 @@ func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
 		if math.IsInf(x, 1) {
 			return nil
 		}
-		return dB(x)
+		return result.DB(x)
 	}
 	p.Depth = known(d.depth)
 	if !d.bounded {
 		return fmt.Sprintf("%s: a null needs %d", count(p.Rounds, "round"), stats.MinRounds)
 	}
-	p.DepthLow, p.DepthHigh = dB(max(0, d.depthLow)), known(d.depthTop)
+	p.DepthLow, p.DepthHigh = result.DB(max(0, d.depthLow)), known(d.depthTop)
 	if d.depthLow < leastDepth {
 		if d.depthTop < leastDepth {
 			return fmt.Sprintf("it is less than %.0f dB deep, if there is one: all bearings hear about the same", leastDepth)
@@ -508,7 +509,7 @@ func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
 
 // judgeCurve holds it against the pattern where more points than chance puts there lie
 // off its curve by more than their intervals.
-func judgeCurve(p *Pattern, points []*point, t *bearingSeries) {
+func judgeCurve(p *result.Pattern, points []*point, t *bearingSeries) {
 	off, all := 0, 0
 	for c, x := range points {
 		if x == nil {
@@ -534,14 +535,14 @@ func judgeCurve(p *Pattern, points []*point, t *bearingSeries) {
 
 // shown gives the point in dB against the reference. A power that is not over nothing
 // has no level: its interval's high end is the bound. Raised toPower the point is a power.
-func (p *point) shown(bearing, toPower float64) PatternPoint {
+func (p *point) shown(bearing, toPower float64) result.PatternPoint {
 	over := func(x float64) *survey.DB {
 		if x <= 0 {
 			return nil
 		}
-		return dB(toPower * stats.Decibel(x))
+		return result.DB(toPower * stats.Decibel(x))
 	}
-	out := PatternPoint{Bearing: bearing, Level: over(p.Full), Visits: p.visits}
+	out := result.PatternPoint{Bearing: bearing, Level: over(p.Full), Visits: p.visits}
 	if low, high, ok := p.Interval(); ok && p.visits >= stats.MinRounds {
 		out.Low, out.High = over(low), over(high)
 		if low, high, ok = p.own.Interval(); ok {

@@ -3,13 +3,14 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // sources gives the pattern of each comb and each beat with the mains, of what was measured
 // while it was on: by its own power, whatever the floor does.
-func (p *turns) sources() (out []Pattern) {
+func (p *turns) sources() (out []result.Pattern) {
 	for _, s := range p.heard {
 		powers := byCell(s, p.matrix)
 		t := p.series(func(c *cell) (power, sigma float64) {
@@ -23,7 +24,7 @@ func (p *turns) sources() (out []Pattern) {
 		if s.Squared {
 			t.squared(p.factor)
 		}
-		pattern, ok := p.pattern(t, OfNoiseSource)
+		pattern, ok := p.pattern(t, result.OfNoiseSource)
 		if !ok || pattern.Rounds < stats.MinRounds {
 			continue
 		}

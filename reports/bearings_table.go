@@ -6,10 +6,11 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
-func bearingsTable(b *strings.Builder, r Bearings) {
+func bearingsTable(b *strings.Builder, r result.Bearings) {
 	if r.Simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -28,7 +29,7 @@ func bearingsTable(b *strings.Builder, r Bearings) {
 	}
 	if len(r.Patterns) > 0 {
 		b.WriteString("\n" + bearingsLegend)
-		if slices.ContainsFunc(r.Patterns, func(p Pattern) bool { return p.Of == OfNoiseSource }) {
+		if slices.ContainsFunc(r.Patterns, func(p result.Pattern) bool { return p.Of == result.OfNoiseSource }) {
 			b.WriteString(sourcesLegend)
 		}
 	}
@@ -54,7 +55,7 @@ need not point away from the device itself.
 
 // turnsTable prints the patterns of one antenna in one segment, a line each, and below
 // them why some have no null, and the floor's levels.
-func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
+func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
 	fmt.Fprintf(b, "\n%s, %s, %s\n", setupText(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), Printable(p.Segment), edgesText(p.Low, p.High))
 	t := newTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
@@ -81,7 +82,7 @@ func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
 	}
 	render(b, t)
 	for i := range patterns {
-		if patterns[i].Of == OfFloor {
+		if patterns[i].Of == result.OfFloor {
 			b.WriteString("  the floor's levels")
 			if own := patterns[i].Reference; own != ref {
 				b.WriteString(" against " + setupText(own, 60))
@@ -100,11 +101,11 @@ func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
 
 // summaryBearings says in a line for each antenna that was turned where its floor has a
 // null.
-func summaryBearings(b *strings.Builder, r Bearings) {
+func summaryBearings(b *strings.Builder, r result.Bearings) {
 	var lines string
 	for i := range r.Patterns {
 		p := &r.Patterns[i]
-		if p.Of != OfFloor {
+		if p.Of != result.OfFloor {
 			continue
 		}
 		what := "no null of the floor"
@@ -119,7 +120,7 @@ func summaryBearings(b *strings.Builder, r Bearings) {
 }
 
 // PatternName names what a pattern is of, a frequency to 100 Hz.
-func PatternName(p *Pattern) string {
+func PatternName(p *result.Pattern) string {
 	switch {
 	case p.Frequency != nil:
 		return survey.Hz(100 * math.Round(float64(*p.Frequency)/100)).String()
@@ -138,7 +139,7 @@ func BothWays(deg float64) string {
 }
 
 // NullInterval writes the interval of the null in whole degrees, outwards; – where there is none.
-func NullInterval(p *Pattern) string {
+func NullInterval(p *result.Pattern) string {
 	if p.NullLow == nil || p.NullHigh == nil {
 		return none
 	}
@@ -146,7 +147,7 @@ func NullInterval(p *Pattern) string {
 }
 
 // DepthText writes the depth; ∞ where nothing is left in the null, – where it is not known.
-func DepthText(p *Pattern) string {
+func DepthText(p *result.Pattern) string {
 	switch {
 	case p.Depth != nil:
 		return Number(float64(*p.Depth), 1)
@@ -157,7 +158,7 @@ func DepthText(p *Pattern) string {
 }
 
 // DepthInterval writes the interval of the depth, "> 11.0" where it has no upper end.
-func DepthInterval(p *Pattern) string {
+func DepthInterval(p *result.Pattern) string {
 	switch {
 	case p.DepthLow == nil:
 		return none
@@ -168,7 +169,7 @@ func DepthInterval(p *Pattern) string {
 }
 
 // pointsLines writes levels in order of bearing, six a line: 000° −3.1   015° −2.8.
-func pointsLines(points []PatternPoint) string {
+func pointsLines(points []result.PatternPoint) string {
 	var b strings.Builder
 	for six := range slices.Chunk(points, 6) {
 		line := "   "

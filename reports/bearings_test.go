@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -103,7 +104,7 @@ func (s spin) input() Input {
 }
 
 // holds tells whether the interval of the null, which may go across 0°, holds a bearing.
-func holds(p *Pattern, null float64) bool {
+func holds(p *result.Pattern, null float64) bool {
 	if p.Null == nil {
 		return false
 	}
@@ -114,7 +115,7 @@ func holds(p *Pattern, null float64) bool {
 }
 
 // off gives how far the null found is from a bearing, degrees; 90 where none is claimed.
-func off(p *Pattern, null float64) float64 {
+func off(p *result.Pattern, null float64) float64 {
 	if p.Null == nil {
 		return 90
 	}
@@ -135,7 +136,7 @@ func TestNullCoverage(t *testing.T) {
 					t.Run(name, func(t *testing.T) {
 						t.Parallel()
 						s := spin{bearings: steps(step), rounds: rounds, depth: depth, scatter: noise.scatter, lag1: noise.lag1}
-						near, held, deep := s.count(seed, n, OfFloor)
+						near, held, deep := s.count(seed, n, result.OfFloor)
 						t.Logf("of %d: within 5° %d, interval of the null holds %d, of the depth %d", n, near, held, deep)
 						// A scatter of 1 dB, 0.23 of the power, leaves 6 bearings in 8 rounds 6 dB deep
 						// (a swing of 0.6) a standard error of ½·0.23·√(2/48)/0.6 = 2.2°, with a correlation
@@ -165,7 +166,7 @@ func TestNullCoverageOfCarriers(t *testing.T) {
 			t.Run(fmt.Sprintf("%d rounds, %.0f dB, %.0f dB over the noise", rounds, h.depth, h.snr), func(t *testing.T) {
 				t.Parallel()
 				s := spin{bearings: steps(15), rounds: rounds, scatter: 0.5, carriers: []heading{h}, looks: 10}
-				near, held, deep := s.count(seed, n, OfCarrier)
+				near, held, deep := s.count(seed, n, result.OfCarrier)
 				t.Logf("of %d: within 5° %d, interval of the null holds %d, of the depth %d", n, near, held, deep)
 				if least := enough(n); near < least || held < least || deep < least {
 					t.Errorf("within 5° %d, intervals hold %d and %d of %d, want 90 %%", near, held, deep, n)
@@ -192,7 +193,7 @@ func (s spin) count(seed uint64, n int, of string) (near, held, deep int) {
 		random := rand.New(rand.NewPCG(s.seed, 5))
 		s.null = 180 * random.Float64()
 		null, depth := s.null, s.depth
-		if of == OfCarrier {
+		if of == result.OfCarrier {
 			s.carriers = slices.Clone(s.carriers)
 			s.carriers[0].null = 180 * random.Float64()
 			null, depth = s.carriers[0].null, s.carriers[0].depth
@@ -215,7 +216,7 @@ func (s spin) count(seed uint64, n int, of string) (near, held, deep int) {
 }
 
 // pattern gives the first pattern of a thing, nil where there is none.
-func (s spin) pattern(of string) *Pattern {
+func (s spin) pattern(of string) *result.Pattern {
 	b := bearingsOf(s.input(), Options{})
 	for i := range b.Patterns {
 		if b.Patterns[i].Of == of {
@@ -235,10 +236,10 @@ func TestNoNullOfAnIsotropicAntenna(t *testing.T) {
 				s := newSpin(seed + uint64(i))
 				s.bearings, s.rounds, s.depth, s.scatter = steps(step), rounds, 0, 1
 				s.carriers, s.looks = []heading{{snr: 25}}, 3
-				if p := s.pattern(OfFloor); p == nil || p.Null != nil {
+				if p := s.pattern(result.OfFloor); p == nil || p.Null != nil {
 					claimed++
 				}
-				if p := s.pattern(OfCarrier); p == nil || p.Null != nil {
+				if p := s.pattern(result.OfCarrier); p == nil || p.Null != nil {
 					carriers++
 				}
 			}
@@ -255,7 +256,7 @@ func TestNoNullOfAnIsotropicAntenna(t *testing.T) {
 func TestPatternOfAStillWorld(t *testing.T) {
 	s := newSpin(3)
 	s.scatter, s.null, s.depth = 0, 2.5, 14
-	p := s.pattern(OfFloor)
+	p := s.pattern(result.OfFloor)
 	if p == nil || p.Null == nil {
 		t.Fatalf("%+v", p)
 	}
@@ -284,7 +285,7 @@ func TestPatternOfAStillWorld(t *testing.T) {
 func TestIntervalAcrossNorth(t *testing.T) {
 	s := newSpin(7)
 	s.null, s.scatter, s.depth = 0.2, 1, 10
-	p := s.pattern(OfFloor)
+	p := s.pattern(result.OfFloor)
 	if p == nil || p.Null == nil || *p.NullLow < *p.NullHigh || *p.NullLow >= 180 || *p.NullHigh < 0 || !holds(p, 0.2) {
 		t.Fatalf("%+v", p)
 	}
@@ -309,7 +310,7 @@ func TestNoNullIsClaimed(t *testing.T) {
 		s := newSpin(2)
 		s.depth = 20
 		test.change(&s)
-		p := s.pattern(OfFloor)
+		p := s.pattern(result.OfFloor)
 		if p == nil || p.Null != nil || p.NullLow != nil || p.NullHigh != nil || p.Peak != nil || p.NoNull == nil || !strings.Contains(*p.NoNull, test.want) {
 			t.Errorf("%s: %+v", test.name, p)
 		} else if len(p.Points) != len(s.bearings) {
@@ -330,7 +331,7 @@ func TestPerfectNull(t *testing.T) {
 			negative++
 		}
 	}
-	p := s.pattern(OfCarrier)
+	p := s.pattern(result.OfCarrier)
 	if negative < 5 {
 		t.Fatalf("%d negative powers: too few to test anything", negative)
 	}
@@ -393,7 +394,7 @@ func TestOneBearingARound(t *testing.T) {
 
 // TestPatternsLeftOut: what does not compare is left out, and said to be.
 func TestPatternsLeftOut(t *testing.T) {
-	said := func(b Bearings, text string) bool {
+	said := func(b result.Bearings, text string) bool {
 		return slices.ContainsFunc(b.Doubts, func(d string) bool {
 			return strings.HasPrefix(d, "loop@attic on 31 m: ") && strings.Contains(d, text)
 		})
@@ -473,7 +474,7 @@ func TestPatternsLeftOut(t *testing.T) {
 
 	in = s.input()
 	for _, w := range in.Sweeps {
-		if w.Setup.Bearing.Known && off(&Pattern{Null: &w.Setup.Bearing.Deg}, s.null) < 20 {
+		if w.Setup.Bearing.Known && off(&result.Pattern{Null: &w.Setup.Bearing.Deg}, s.null) < 20 {
 			w.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 		}
 	}
@@ -621,13 +622,13 @@ func TestNotTheCurveOfALoop(t *testing.T) {
 	if !slices.ContainsFunc(p.Doubts, func(d string) bool { return strings.Contains(d, "off the curve") }) {
 		t.Errorf("doubts %q", p.Doubts)
 	}
-	if p := s.pattern(OfFloor); len(p.Doubts) != 0 {
+	if p := s.pattern(result.OfFloor); len(p.Doubts) != 0 {
 		t.Errorf("a loop's own: %q", p.Doubts)
 	}
 }
 
 // spun is a loop with a null of its floor, one of a station, and a station without one.
-func spun() Bearings {
+func spun() result.Bearings {
 	s := newSpin(4)
 	s.depth, s.null = 13, 123
 	s.carriers = []heading{{100, 8, 25}, {30, 15, 20}, {70, 2, 30}}
@@ -640,7 +641,7 @@ func TestBearingsGolden(t *testing.T) {
 	b := spun()
 	for name, write := range map[string]func(w *bytes.Buffer) error{
 		"bearings.txt":  func(w *bytes.Buffer) error { return WriteTable(w, b, zone) },
-		"bearings.json": func(w *bytes.Buffer) error { return WriteJSON(w, b) },
+		"bearings.json": func(w *bytes.Buffer) error { return result.WriteJSON(w, b) },
 		"bearings.csv":  func(w *bytes.Buffer) error { return WriteCSV(w, b) },
 	} {
 		var got bytes.Buffer
@@ -663,7 +664,7 @@ func TestBearingsGolden(t *testing.T) {
 // TestBearingsJSONIsWhole wants every field of the contract, null where it does not apply.
 func TestBearingsJSONIsWhole(t *testing.T) {
 	var b bytes.Buffer
-	if err := WriteJSON(&b, spun()); err != nil {
+	if err := result.WriteJSON(&b, spun()); err != nil {
 		t.Fatal(err)
 	}
 	var doc struct {
@@ -694,7 +695,7 @@ func TestBearingsJSONIsWhole(t *testing.T) {
 // TestBearingsInTheSummary: a line an antenna and a segment, none where nothing was turned.
 func TestBearingsInTheSummary(t *testing.T) {
 	var with, without bytes.Buffer
-	if err := errors.Join(writeSummary(&with, Report{Bearings: spun()}, zone), writeSummary(&without, Report{}, zone)); err != nil {
+	if err := errors.Join(writeSummary(&with, result.Report{Bearings: spun()}, zone), writeSummary(&without, result.Report{}, zone)); err != nil {
 		t.Fatal(err)
 	}
 	if !strings.Contains(with.String(), "loop@attic on 31 m: null of the floor at 123° / 303°, 12.7 dB under the peak") || strings.Contains(without.String(), "By bearing") {

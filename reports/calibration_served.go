@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -19,7 +20,7 @@ type service struct {
 }
 
 // served gives the calibrations that served the readings, oldest first.
-func served(in Input) []QualityCalibration {
+func served(in Input) []result.QualityCalibration {
 	services := map[*survey.Calibration]*service{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
@@ -39,16 +40,16 @@ func served(in Input) []QualityCalibration {
 			}
 		}
 	}
-	out := []QualityCalibration{}
+	out := []result.QualityCalibration{}
 	for run, served := range services {
-		q := QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note,
-			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: []LinearityVerdict{}, Doubts: doubtsOf(run, served)}
+		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note,
+			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: []result.LinearityVerdict{}, Doubts: doubtsOf(run, served)}
 		for _, l := range run.Linearity {
-			q.Linearity = append(q.Linearity, VerdictOf(l))
+			q.Linearity = append(q.Linearity, result.VerdictOf(l))
 		}
 		out = append(out, q)
 	}
-	slices.SortFunc(out, func(a, b QualityCalibration) int {
+	slices.SortFunc(out, func(a, b result.QualityCalibration) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Calibration, b.Calibration))
 	})
 	return out
@@ -88,7 +89,7 @@ func doubtsOf(run *survey.Calibration, served *service) []string {
 }
 
 // VerdictsText writes the verdicts of linearity in a line; "" where there are none.
-func VerdictsText(q QualityCalibration) string {
+func VerdictsText(q result.QualityCalibration) string {
 	var parts []string
 	for _, l := range q.Linearity {
 		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", Printable(l.Segment), Number(float64(l.Gain), 1), l.Verdict))
@@ -97,7 +98,7 @@ func VerdictsText(q QualityCalibration) string {
 }
 
 // writeServed lists the calibrations that served.
-func writeServed(b *strings.Builder, all []QualityCalibration, zone *time.Location) {
+func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time.Location) {
 	for i, q := range all {
 		if i == 0 {
 			b.WriteString("\ncalibrations that served\n")

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -105,7 +106,7 @@ func TestReceiverMargin(t *testing.T) {
 		}
 	}
 	var text bytes.Buffer
-	if err := WriteJSON(&text, table); err != nil {
+	if err := result.WriteJSON(&text, table); err != nil {
 		t.Fatal(err)
 	}
 	for _, part := range []string{`"floor_dbm_hz": {`, `"receiver_margin_db": 15.13`, `"fa_db": null`} {
@@ -264,7 +265,7 @@ func twoGains() (world, Input) {
 
 func TestMeasuredStepsOfGain(t *testing.T) {
 	w, in := twoGains()
-	change := func(what string, all ...survey.Calibration) (RankSetup, RankSegment) {
+	change := func(what string, all ...survey.Calibration) (result.RankSetup, result.RankSegment) {
 		in.Calibrations = all
 		s := mustRank(t, in, Options{}).Segments[0]
 		x := find(t, s, w.setup(1))
@@ -345,7 +346,7 @@ func TestOwnLinesDoNotRank(t *testing.T) {
 	}
 	const stands = 9.435e6 // the second carrier
 	var more []survey.Calibration
-	rank := func(lines ...survey.Hz) (RankSetup, RankSegment) {
+	rank := func(lines ...survey.Hz) (result.RankSetup, result.RankSegment) {
 		c := of(survey.CalibrateLines, time.Hour)
 		for _, f := range lines {
 			c.Lines = append(c.Lines, survey.OwnLine{Frequency: f, Gain: 40, Level: -20}) // −60 dBFS at a gain of 0
@@ -468,7 +469,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 			t.Errorf("%q is not in\n%s", part, table.String())
 		}
 	}
-	if err := WriteJSON(&document, q); err != nil {
+	if err := result.WriteJSON(&document, q); err != nil {
 		t.Fatal(err)
 	}
 	for _, part := range []string{`"calibrations": [`, `"note": "generator, -60 dBm at 9.65 MHz"`, `"verdict": "external"`, `"floor_drop_db": 9.5`, `"linearity": []`} {
@@ -478,7 +479,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	}
 	in.Calibrations = nil
 	document.Reset()
-	if err := WriteJSON(&document, QualityOf(selected(in, Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
+	if err := result.WriteJSON(&document, QualityOf(selected(in, Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
 		t.Errorf("%v\n%s", err, document.String())
 	}
 }
@@ -500,7 +501,7 @@ func TestCalibratedPart(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, row := range r.Floor.Rows {
-		i := slices.IndexFunc(whole.Floor.Rows, func(x FloorRow) bool {
+		i := slices.IndexFunc(whole.Floor.Rows, func(x result.FloorRow) bool {
 			return x.Segment == row.Segment && x.Setup == row.Setup && x.From.Equal(row.From)
 		})
 		if i < 0 || row.Margin == nil || *whole.Floor.Rows[i].Margin != *row.Margin || whole.Floor.Rows[i].Limited != row.Limited {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -45,8 +46,8 @@ func (in Input) controls() map[survey.Setup]bool {
 }
 
 // controlled compares every control with every other setup, in some rounds.
-func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]bool) []Control {
-	out := []Control{}
+func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
+	out := []result.Control{}
 	for k, control := range f.setups {
 		if !controls[control] || !f.present(k, rounds) {
 			continue
@@ -61,8 +62,8 @@ func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]b
 }
 
 // controlAgainst compares a control with an antenna.
-func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
-	c := Control{Setup: f.setups[k], Against: f.setups[a]}
+func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) result.Control {
+	c := result.Control{Setup: f.setups[k], Against: f.setups[a]}
 	var floor float64
 	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))
 	for _, n := range rounds {
@@ -90,7 +91,7 @@ func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 	if c.Rounds == 0 {
 		return c
 	}
-	c.Floor = dB(floor / float64(c.Rounds))
+	c.Floor = result.DB(floor / float64(c.Rounds))
 	var under []float64
 	bounds := 0
 	for i := range lines {
@@ -105,14 +106,14 @@ func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 	}
 	if len(under) > 0 {
 		slices.Sort(under)
-		c.Carriers, c.Bound = dB((under[(len(under)-1)/2]+under[len(under)/2])/2), 2*bounds > len(under)
+		c.Carriers, c.Bound = result.DB((under[(len(under)-1)/2]+under[len(under)/2])/2), 2*bounds > len(under)
 	}
 	return c
 }
 
 // controlDoubts says what controls leave of the ranking: by what its setups can be
 // told apart at all.
-func controlDoubts(controls []Control) []string {
+func controlDoubts(controls []result.Control) []string {
 	var doubts []string
 	for _, c := range controls {
 		switch {
@@ -131,8 +132,8 @@ func controlDoubts(controls []Control) []string {
 
 // isolation says, for each control, how weak stations come through it against the
 // setup that hears them best: nothing weaker can be told from it.
-func isolation(controls []Control) []string {
-	best := map[survey.Setup]Control{}
+func isolation(controls []result.Control) []string {
+	best := map[survey.Setup]result.Control{}
 	var order []survey.Setup
 	for _, c := range controls {
 		if c.Carriers == nil {

@@ -8,27 +8,28 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // WriteCSV writes a Rank, a FloorTable, Bearings, NoiseSources or a Quality as
 // comma-separated values with a heading: units in the headings, times in UTC, an empty field where a figure does not
 // apply. Every row of simulated data says so. It panics on another type.
-func WriteCSV(w io.Writer, result any) error {
+func WriteCSV(w io.Writer, answer any) error {
 	var rows [][]string
-	switch r := result.(type) {
-	case Rank:
+	switch r := answer.(type) {
+	case result.Rank:
 		rows = rankCSV(r)
-	case FloorTable:
+	case result.FloorTable:
 		rows = floorCSV(r)
-	case Bearings:
+	case result.Bearings:
 		rows = bearingsCSV(r)
-	case NoiseSources:
+	case result.NoiseSources:
 		rows = noiseCSV(r)
-	case Quality:
+	case result.Quality:
 		rows = qualityCSV(r)
 	default:
-		panic(fmt.Sprintf("reports: no CSV of a %T", result))
+		panic(fmt.Sprintf("reports: no CSV of a %T", answer))
 	}
 	out := csv.NewWriter(w)
 	if err := out.WriteAll(rows); err != nil {
@@ -37,7 +38,7 @@ func WriteCSV(w io.Writer, result any) error {
 	return out.Error()
 }
 
-func rankCSV(r Rank) [][]string {
+func rankCSV(r result.Rank) [][]string {
 	rows := [][]string{{"segment", "low_hz", "high_hz", "period", "antenna", "placement", "bearing_deg", "rank",
 		"snr_advantage_db", "low_db", "high_db", "signal_change_db", "floor_change_db", "best_share", "may_be_best",
 		"rounds", "carriers", "flags", "reference", "simulated"}}
@@ -58,7 +59,7 @@ func rankCSV(r Rank) [][]string {
 	return rows
 }
 
-func floorCSV(t FloorTable) [][]string {
+func floorCSV(t result.FloorTable) [][]string {
 	heading := []string{"segment", "low_hz", "high_hz", "antenna", "placement", "bearing_deg", "from_utc", "to_utc", "readings"}
 	for _, figure := range []string{"floor_%s_dbfs_hz", "floor_%s_dbm_hz", "fa_%s_db"} {
 		for _, q := range []string{"p10", "p50", "p90"} {
@@ -69,7 +70,7 @@ func floorCSV(t FloorTable) [][]string {
 	for _, r := range t.Rows {
 		row := append([]string{Printable(r.Segment), plainNumber(float64(r.Low)), plainNumber(float64(r.High))}, setupCSV(r.Setup)...)
 		row = append(row, utcText(r.From), utcText(r.To), strconv.Itoa(r.Readings))
-		for _, q := range []*Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
+		for _, q := range []*result.Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
 			if q == nil {
 				row = append(row, "", "", "")
 				continue
@@ -82,7 +83,7 @@ func floorCSV(t FloorTable) [][]string {
 }
 
 // bearingsCSV gives a row a point, with the figures of its pattern.
-func bearingsCSV(b Bearings) [][]string {
+func bearingsCSV(b result.Bearings) [][]string {
 	rows := [][]string{{"antenna", "placement", "segment", "low_hz", "high_hz", "of", "frequency_hz", "spacing_hz", "envelope_hz",
 		"null_deg", "null_low_deg", "null_high_deg", "peak_deg", "depth_db", "depth_low_db", "depth_high_db", "no_null", "rounds",
 		"bearing_deg", "point_level_db", "point_low_db", "point_high_db", "visits", "reference", "simulated"}}
@@ -106,7 +107,7 @@ func bearingsCSV(b Bearings) [][]string {
 var qualityFlags = []string{survey.FlagOverload, survey.FlagReceiverLimited, survey.FlagLowDrive, survey.FlagDroppedSamples,
 	survey.FlagNyquistImage, survey.FlagCrowded, survey.FlagShort, survey.FlagSetupDoubt, survey.FlagClockSet}
 
-func qualityCSV(q Quality) [][]string {
+func qualityCSV(q result.Quality) [][]string {
 	heading := []string{"survey", "first_utc", "last_utc", "rounds", "sweeps", "readings"}
 	for _, flag := range qualityFlags {
 		heading = append(heading, "flagged_"+strings.ReplaceAll(flag, "-", "_"))
@@ -140,7 +141,7 @@ func setupCSV(s survey.Setup) []string {
 }
 
 // plainNumber writes a number as WriteJSON does.
-func plainNumber(x float64) string { return roundNumber(strconv.FormatFloat(x, 'f', -1, 64)) }
+func plainNumber(x float64) string { return result.RoundNumber(strconv.FormatFloat(x, 'f', -1, 64)) }
 
 func optional[F ~float64](x *F) string {
 	if x == nil {

@@ -6,12 +6,13 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // doubts says in words what speaks against a ranking.
-func (c *comparison) doubts(setups []RankSetup) []string {
+func (c *comparison) doubts(setups []result.RankSetup) []string {
 	doubts := []string{}
 	add := func(format string, args ...any) { doubts = append(doubts, fmt.Sprintf(format, args...)) }
 	if c.ref < 0 {
@@ -91,7 +92,7 @@ func (c *comparison) correctionMatters() bool {
 
 // setupDoubts are those about single setups; what holds for several is said
 // once.
-func (c *comparison) setupDoubts(setups []RankSetup) []string {
+func (c *comparison) setupDoubts(setups []result.RankSetup) []string {
 	var order []string
 	about := map[string][]string{} // setups by what is said of them
 	add := func(s survey.Setup, format string, args ...any) {

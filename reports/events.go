@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -13,25 +14,25 @@ import (
 const shownEvents = 12
 
 // eventsOf gives the events of a survey in order of time.
-func eventsOf(all []survey.Event, id int64) []QualityEvent {
-	events := []QualityEvent{}
+func eventsOf(all []survey.Event, id int64) []result.QualityEvent {
+	events := []result.QualityEvent{}
 	for _, e := range all {
 		if e.Survey != id {
 			continue
 		}
-		event := QualityEvent{At: e.At.UTC(), Text: e.Text}
+		event := result.QualityEvent{At: e.At.UTC(), Text: e.Text}
 		if e.Repeaked != "" {
 			event.Repeaked = &e.Repeaked
 		}
 		events = append(events, event)
 	}
-	slices.SortStableFunc(events, func(a, b QualityEvent) int { return a.At.Compare(b.At) })
+	slices.SortStableFunc(events, func(a, b result.QualityEvent) int { return a.At.Compare(b.At) })
 	return events
 }
 
 // ShownEvents gives the events of the survey that a person is shown, those that make an
 // antenna another before all, and how many are left out.
-func ShownEvents(s QualitySurvey) (events []QualityEvent, left int) {
+func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent, left int) {
 	free := shownEvents
 	for _, e := range s.Events {
 		if e.Repeaked != nil {
@@ -53,7 +54,7 @@ func ShownEvents(s QualitySurvey) (events []QualityEvent, left int) {
 }
 
 // writeEvents lists what was noted, times in the given zone.
-func writeEvents(b *strings.Builder, s QualitySurvey, zone *time.Location) {
+func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
 	events, left := ShownEvents(s)
 	for _, e := range events {
 		text := Printable(e.Text)

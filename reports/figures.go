@@ -8,6 +8,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -18,7 +19,7 @@ const none = "–"
 // one precision: tenths of a dB, since less means nothing to an antenna; hundredths
 // where each interval (but the reference's own, which is nothing wide) is narrower
 // than a tenth.
-func Places(setups []RankSetup) int {
+func Places(setups []result.RankSetup) int {
 	narrow := false
 	for _, s := range setups {
 		if s.Low == nil || s.High == nil || *s.Low == *s.High {

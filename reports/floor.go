@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -43,8 +44,8 @@ type levelAtGain struct {
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
 // for an antenna factor.
-func FloorOf(in Selection) FloorTable {
-	table := FloorTable{Schema: SchemaFloor, Simulated: in.simulated(), Rows: []FloorRow{}, Doubts: []string{}}
+func FloorOf(in Selection) result.FloorTable {
+	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.simulated(), Rows: []result.FloorRow{}, Doubts: []string{}}
 	hours := floorHours(in.Input)
 	gains := in.segmentGains()
 	var left, apart int
@@ -54,7 +55,7 @@ func FloorOf(in Selection) FloorTable {
 		to := h.gains.common(segment)
 		readings, levels := h.at(to)
 		left += h.gains.all() - len(levels)
-		row := FloorRow{Segment: k.segment.Name, Low: k.segment.Low, High: k.segment.High,
+		row := result.FloorRow{Segment: k.segment.Name, Low: k.segment.Low, High: k.segment.High,
 			Setup: k.setup, From: k.hour, To: k.hour.Add(time.Hour), Readings: len(levels),
 			Gain: gainOf(to, segment), DBFSHz: quantiles(levels)}
 		if row.Gain == nil {
@@ -66,7 +67,7 @@ func FloorOf(in Selection) FloorTable {
 	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
 	table.Doubts = append(table.Doubts, said.words(len(hours))...)
 	seen := in.setups()
-	slices.SortFunc(table.Rows, func(a, b FloorRow) int {
+	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
 		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Segment, b.Segment),
 			cmp.Compare(slices.Index(seen, a.Setup), slices.Index(seen, b.Setup)), a.From.Compare(b.From))
 	})
@@ -113,7 +114,7 @@ func (h *floorHour) at(to survey.Gain) (readings []levelAtGain, levels []float64
 // calibrated fills in what the calibrations know of the row's readings. Of a row in
 // which most readings show the receiver's own noise nothing is subtracted: its levels
 // are upper bounds, all alike.
-func calibrated(row *FloorRow, readings []levelAtGain, said *calibrationDoubts) {
+func calibrated(row *result.FloorRow, readings []levelAtGain, said *calibrationDoubts) {
 	for _, r := range readings {
 		if r.limited {
 			row.Limited++
@@ -146,7 +147,7 @@ func calibrated(row *FloorRow, readings []levelAtGain, said *calibrationDoubts) 
 	}
 	gain := 1.0
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
-		row.Margin = dB(stats.Median(margins))
+		row.Margin = result.DB(stats.Median(margins))
 		if !bound {
 			gain = errorGain(max(limitedMargin, float64(*row.Margin)))
 		}
@@ -163,7 +164,7 @@ func calibrated(row *FloorRow, readings []levelAtGain, said *calibrationDoubts) 
 	// median of n has π/2 times the variance of their mean.
 	n := float64(len(readings))
 	own := gain * math.Sqrt(math.Pi/2*square) / n
-	row.DBmSigma = dB(math.Sqrt(own*own + (gain-1)*noise*(gain-1)*noise + level*level))
+	row.DBmSigma = result.DB(math.Sqrt(own*own + (gain-1)*noise*(gain-1)*noise + level*level))
 	if !bound && row.Margin != nil && *row.Margin < plainMargin {
 		said.corrected++
 	}
@@ -209,9 +210,9 @@ func floorDoubts(left, apart, rows int) []string {
 }
 
 // quantiles gives the 10th, 50th and 90th percentile, nil of none.
-func quantiles(sorted []float64) *Quantiles {
+func quantiles(sorted []float64) *result.Quantiles {
 	if len(sorted) == 0 {
 		return nil
 	}
-	return &Quantiles{stats.Quantile(sorted, 0.1), stats.Quantile(sorted, 0.5), stats.Quantile(sorted, 0.9)}
+	return &result.Quantiles{P10: stats.Quantile(sorted, 0.1), P50: stats.Quantile(sorted, 0.5), P90: stats.Quantile(sorted, 0.9)}
 }

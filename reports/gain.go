@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -113,5 +114,5 @@ func gainOf(to, segment survey.Gain) *survey.DB {
 	if to != segment || !to.Known {
 		return nil
 	}
-	return dB(float64(to.DB))
+	return result.DB(float64(to.DB))
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -104,7 +105,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 		t.Errorf("doubts %q", table.Doubts)
 	}
 	var text bytes.Buffer
-	if err := WriteJSON(&text, table); err != nil || !strings.Contains(text.String(), `"gain_db": null`) || !strings.Contains(text.String(), `"gain_db": 20`) {
+	if err := result.WriteJSON(&text, table); err != nil || !strings.Contains(text.String(), `"gain_db": null`) || !strings.Contains(text.String(), `"gain_db": 20`) {
 		t.Errorf("%v: %s", err, text.String())
 	}
 	r, _, err := reportOf(in, Options{})
@@ -207,7 +208,7 @@ func TestPicturesOfOverlappingSurveys(t *testing.T) {
 			}
 		}
 		rows := FloorOf(selected(in, Options{})).Rows
-		if !slices.IsSortedFunc(rows, func(a, b FloorRow) int { return a.From.Compare(b.From) }) {
+		if !slices.IsSortedFunc(rows, func(a, b result.FloorRow) int { return a.From.Compare(b.From) }) {
 			t.Errorf("%d each: hours are not in order of time", each)
 		}
 	}

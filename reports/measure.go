@@ -6,11 +6,12 @@ import (
 	"strconv"
 	"strings"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // WriteMeasure prints the measurements for a person to read.
-func WriteMeasure(w io.Writer, m Measure) error {
+func WriteMeasure(w io.Writer, m result.Measure) error {
 	for _, r := range m.Recordings {
 		if err := writeMeasured(w, r); err != nil {
 			return err
@@ -19,7 +20,7 @@ func WriteMeasure(w io.Writer, m Measure) error {
 	return nil
 }
 
-func writeMeasured(w io.Writer, r MeasuredRecording) error {
+func writeMeasured(w io.Writer, r result.MeasuredRecording) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: %.3f s at %s, %s samples a second, bins of %.1f Hz\n", Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth)
 	if len(r.Quality.Flags) > 0 {

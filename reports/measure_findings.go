@@ -5,11 +5,12 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // findingLine says a finding in one line.
-func findingLine(f MeasuredFinding) string {
+func findingLine(f result.MeasuredFinding) string {
 	switch f.Kind {
 	case survey.FindingComb:
 		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), counted(*f.Lines, "line"), over(f.Strength), findingBeating(f))
@@ -34,7 +35,7 @@ func findingLine(f MeasuredFinding) string {
 }
 
 // findingStretch writes the finding's edges.
-func findingStretch(f MeasuredFinding) string {
+func findingStretch(f result.MeasuredFinding) string {
 	return fmt.Sprintf("%s–%s", survey.Hz(*f.Low), survey.Hz(*f.High))
 }
 
@@ -50,7 +51,7 @@ func over(strength *float64) string {
 }
 
 // findingBeating says with what mains a comb's lines beat, or else the noise in the same recording.
-func findingBeating(f MeasuredFinding) string {
+func findingBeating(f result.MeasuredFinding) string {
 	switch {
 	case f.Mains == nil:
 		return ""
@@ -61,7 +62,7 @@ func findingBeating(f MeasuredFinding) string {
 }
 
 // writeFindings says what interference was found, each in a line.
-func writeFindings(b *strings.Builder, findings []MeasuredFinding, flags []string) {
+func writeFindings(b *strings.Builder, findings []result.MeasuredFinding, flags []string) {
 	for _, f := range findings {
 		fmt.Fprintf(b, "  %s\n", findingLine(f))
 	}

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -76,9 +77,9 @@ func TestNullsOfNoiseSources(t *testing.T) {
 	}
 }
 
-func sourcePattern(b Bearings) *Pattern {
+func sourcePattern(b result.Bearings) *result.Pattern {
 	for i := range b.Patterns {
-		if b.Patterns[i].Of == OfNoiseSource {
+		if b.Patterns[i].Of == result.OfNoiseSource {
 			return &b.Patterns[i]
 		}
 	}
@@ -97,6 +98,6 @@ func TestLevelsOfABeat(t *testing.T) {
 		want := -6.02 + stats.Decibel(response(x.Bearing, h.null, h.depth))
 		// 12 visits that scatter by 0.5 dB, against the whip's: 0.2 dB.
 		near(t, "level", x.Level, want, 0.8)
-		near(t, "curve", dB(stats.Decibel(p.Curve.At(x.Bearing))), want, 0.8)
+		near(t, "curve", result.DB(stats.Decibel(p.Curve.At(x.Bearing))), want, 0.8)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -110,7 +111,7 @@ func BenchmarkNinetyNights(b *testing.B) {
 		before := heapMB()
 		l := newNoiseLog(newReadLog(in))
 		sources, _ := l.sources()
-		out, j := []NoiseSource{}, l.newJudge(sources, zone)
+		out, j := []result.NoiseSource{}, l.newJudge(sources, zone)
 		for i, s := range sources {
 			out = append(out, l.result(s, j))
 			out[i].ID = i + 1

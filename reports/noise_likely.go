@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -20,9 +21,9 @@ import (
 // article puts a or an before a family.
 func article(likely string) string {
 	switch likely {
-	case LikelyOwn, LikelyArcing, LikelyNetwork:
+	case result.LikelyOwn, result.LikelyArcing, result.LikelyNetwork:
 		return likely
-	case LikelyFence:
+	case result.LikelyFence:
 		return "an " + likely
 	}
 	return "a " + likely
@@ -81,8 +82,8 @@ func (l *noiseLog) newJudge(all []*noiseSource, zone *time.Location) *judge {
 	return &judge{l, all, zone, l.in.controls(), own, map[string][]crossing{sunset: l.crossings(false), sunrise: l.crossings(true)}}
 }
 
-func (j *judge) judge(s *noiseSource, out *NoiseSource) likelihood {
-	v := likelihood{likely: LikelyNotKnown, evidence: []string{}, against: []string{}}
+func (j *judge) judge(s *noiseSource, out *result.NoiseSource) likelihood {
+	v := likelihood{likely: result.LikelyNotKnown, evidence: []string{}, against: []string{}}
 	h, d := j.habits(s), j.daylight(s)
 	switch s.kind {
 	case survey.FindingComb:
@@ -103,7 +104,7 @@ func (j *judge) judge(s *noiseSource, out *NoiseSource) likelihood {
 
 // comb weighs a comb: it is a supply's unless its lines may as well be stations' or a
 // clock's, or there are too few to tell and nothing else speaks for it.
-func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, d daylight) {
+func (j *judge) comb(v *likelihood, s *noiseSource, out *result.NoiseSource, h habits, d daylight) {
 	v.speaks("up to %d lines in view at whole multiples of %s, %s", *out.Lines, *out.Spacing, j.segmentsText(s))
 	onRaster := s.onRaster()
 	beats := j.beatsWith(v, s)
@@ -111,17 +112,17 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, 
 	clocked := j.clocked(v, s)
 	switch {
 	case j.owned(v, s):
-		v.likely = LikelyOwn
+		v.likely = result.LikelyOwn
 		return
 	case clocked && !warms && !onRaster:
-		v.likely = LikelyClock
+		v.likely = result.LikelyClock
 	case !beats && !warms && (onRaster || *out.Lines < fewLines):
 	case d.daylightOnly() && (h.onRise.often() || h.offSet.often()):
-		v.likely = LikelySolar
+		v.likely = result.LikelySolar
 	case s.spacing >= lampLow && s.spacing <= lampHigh && d.darkOnly() && (h.onSet.often() || h.offRise.often()):
-		v.likely = LikelyLamp
+		v.likely = result.LikelyLamp
 	default:
-		v.likely = LikelySupply
+		v.likely = result.LikelySupply
 	}
 	if onRaster {
 		v.contradicts("all its lines stand on the broadcasters' 5 kHz raster")
@@ -248,7 +249,7 @@ func (j *judge) owned(v *likelihood, s *noiseSource) bool {
 }
 
 // mains weighs a beat that goes with no comb.
-func (j *judge) mains(v *likelihood, s *noiseSource, out *NoiseSource, d daylight) {
+func (j *judge) mains(v *likelihood, s *noiseSource, out *result.NoiseSource, d daylight) {
 	shape := ""
 	if out.Shape != nil {
 		shape = *out.Shape
@@ -266,10 +267,10 @@ func (j *judge) mains(v *likelihood, s *noiseSource, out *NoiseSource, d dayligh
 	always := s.share() >= allTheTime && d.day >= enoughRounds && d.night >= enoughRounds && s.longest() >= 20*time.Hour
 	switch {
 	case strings.HasPrefix(shape, "two spikes"):
-		v.likely = LikelyDimmer
+		v.likely = result.LikelyDimmer
 		v.contradicts("arcing beats the same way where it strikes at the peaks of the voltage")
 	case len(segments) >= 3 && wide && always && !strings.Contains(shape, "spike"):
-		v.likely = LikelyArcing
+		v.likely = result.LikelyArcing
 		v.speaks("all day and night over more than an octave")
 		v.contradicts("a supply whose lines have merged looks the same")
 	default:
@@ -286,7 +287,7 @@ func (s *noiseSource) longest() (long time.Duration) {
 }
 
 // impulses weighs impulses by their rate and how evenly they come.
-func (j *judge) impulses(v *likelihood, s *noiseSource, out *NoiseSource, d daylight) {
+func (j *judge) impulses(v *likelihood, s *noiseSource, out *result.NoiseSource, d daylight) {
 	c := j.pulseCount(s)
 	if c.few() {
 		v.speaks("%s: too few to tell a rate", pulsesText(c.pulses, c.time))
@@ -296,7 +297,7 @@ func (j *judge) impulses(v *likelihood, s *noiseSource, out *NoiseSource, d dayl
 	switch pulseClass(s.obs[0].found[0].Finding) {
 	case mainsPulses:
 		if rate := float64(s.obs[0].found[0].Rate); rate > 90 {
-			v.likely = LikelyDimmer
+			v.likely = result.LikelyDimmer
 			v.speaks("they come twice a mains period")
 		} else {
 			v.speaks("they come once a mains period")
@@ -317,12 +318,12 @@ func (j *judge) clicks(v *likelihood, c pulseCount, d daylight) {
 	fits := !c.few() && c.rate() >= fenceLow && c.rate() <= fenceHigh
 	switch {
 	case even && fits:
-		v.likely = LikelyFence
+		v.likely = result.LikelyFence
 		v.speaks("they come evenly: counts differ less from reading to reading than those of clicks by chance")
 		if d.day < enoughRounds || d.night < enoughRounds {
 			v.contradicts("a fence clicks day and night, of which only one was heard")
 		} else if min(float64(d.dayOn)/float64(d.day), float64(d.nightOn)/float64(d.night)) < allTheTime/2 {
-			v.likely = LikelyNotKnown
+			v.likely = result.LikelyNotKnown
 			v.contradicts("at the rate of a fence, which does not rest by day or night as this does")
 		}
 	case fits:
@@ -367,7 +368,7 @@ func (j *judge) notch(v *likelihood, s *noiseSource) {
 			names = append(names, name)
 		}
 	}
-	v.likely = LikelyNetwork
+	v.likely = result.LikelyNetwork
 	v.speaks("the floor is raised, but for %s", list(names[:min(len(names), 6)]))
 	v.contradicts("a VDSL line leaves the same bands out where its operator sets it so")
 	if len(names) == 1 {
@@ -399,7 +400,7 @@ func (j *judge) time(v *likelihood, h habits, d daylight) {
 }
 
 // common says what speaks against any source.
-func (j *judge) common(v *likelihood, s *noiseSource, out *NoiseSource) {
+func (j *judge) common(v *likelihood, s *noiseSource, out *result.NoiseSource) {
 	if len(s.obs) == 1 {
 		v.contradicts("seen once")
 	}

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -134,12 +135,12 @@ func (l *noiseLog) calibratedComb(s *noiseSource, lines []survey.OwnLine) string
 
 // ownLines lists the receiver's own lines: those of calibrations, and those that move with
 // the tuning.
-func (l *noiseLog) ownLines() []OwnLine {
-	out := []OwnLine{}
+func (l *noiseLog) ownLines() []result.OwnLine {
+	out := []result.OwnLine{}
 	lines, runs := l.calibrated()
 	for i, line := range lines {
 		f := line.Frequency
-		out = append(out, OwnLine{Frequency: &f, Why: fmt.Sprintf("stood there with a terminator in place of the antenna, calibration of %s", runs[i].At.UTC().Format("2006-01-02"))})
+		out = append(out, result.OwnLine{Frequency: &f, Why: fmt.Sprintf("stood there with a terminator in place of the antenna, calibration of %s", runs[i].At.UTC().Format("2006-01-02"))})
 	}
 	return append(out, l.moving()...)
 }
@@ -152,7 +153,7 @@ type offsetHeard struct {
 
 // moving gives lines that keep their offset at several tunings, at each of which they were
 // there in a good part of the readings: a comb that drifts meets any offset once.
-func (l *noiseLog) moving() (out []OwnLine) {
+func (l *noiseLog) moving() (out []result.OwnLine) {
 	all, reach := l.offsets()
 	tunings := l.tunings()
 	for i := 0; i < len(all); {
@@ -176,7 +177,7 @@ func (l *noiseLog) moving() (out []OwnLine) {
 			continue
 		}
 		offset := survey.Hz(all[(i+end-1)/2].offset)
-		out = append(out, OwnLine{Offset: &offset, Why: fmt.Sprintf("moves with the tuning: at the same offset from it at %d tunings", there)})
+		out = append(out, result.OwnLine{Offset: &offset, Why: fmt.Sprintf("moves with the tuning: at the same offset from it at %d tunings", there)})
 		i = end
 	}
 	return out

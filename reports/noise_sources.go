@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -30,9 +31,9 @@ type FoundNoise struct {
 
 // Result judges the sources and shows them, clock hours in the given zone. Rises of the floor
 // are left to the caller.
-func (f *FoundNoise) Result(zone *time.Location) NoiseSources {
+func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
 	l := f.log
-	out := NoiseSources{Schema: SchemaNoiseSources, Simulated: l.in.simulated(), Sources: []NoiseSource{}, Rises: []Rise{}, Doubts: []string{}}
+	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.in.simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []string{}}
 	j := l.newJudge(f.sources, zone)
 	for _, s := range f.sources {
 		out.Sources = append(out.Sources, l.result(s, j))
@@ -79,10 +80,10 @@ func (l *noiseLog) sources() (all []*noiseSource, alone int) {
 }
 
 // result shows a source.
-func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
-	out := NoiseSource{Kind: s.kind, ShareOfRounds: s.share(), Confidence: 1 - s.doubt, Detections: len(s.obs), Strength: l.strengths(s)}
+func (l *noiseLog) result(s *noiseSource, j *judge) result.NoiseSource {
+	out := result.NoiseSource{Kind: s.kind, ShareOfRounds: s.share(), Confidence: 1 - s.doubt, Detections: len(s.obs), Strength: l.strengths(s)}
 	for _, p := range s.spans {
-		out.Hours = append(out.Hours, NoiseHours{p.first.UTC(), p.last.UTC()})
+		out.Hours = append(out.Hours, result.NoiseHours{From: p.first.UTC(), To: p.last.UTC()})
 	}
 	out.First, out.Last = out.Hours[0].From, out.Hours[0].To
 	for _, h := range out.Hours {
@@ -122,7 +123,7 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 	return out
 }
 
-func setBeat(out *NoiseSource, envelope, mains, depth float64, shape string) {
+func setBeat(out *result.NoiseSource, envelope, mains, depth float64, shape string) {
 	out.Envelope, out.Mains = hertz(envelope), hertz(mains)
 	if depth > 0 {
 		out.Depth = &depth
@@ -175,16 +176,16 @@ func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 
 // sourceLine says in a line what a source looks like and when it was on, times in the given
 // zone.
-func sourceLine(s *NoiseSource, zone *time.Location) string {
+func sourceLine(s *result.NoiseSource, zone *time.Location) string {
 	text := "looks like " + article(s.Likely)
-	if s.Likely == LikelyNotKnown {
+	if s.Likely == result.LikelyNotKnown {
 		text = "not known what"
 	}
 	return fmt.Sprintf("%s: %s, %s", text, SourceName(s), hoursText(s.Hours, zone))
 }
 
 // SourceName says what was found: 65.0 kHz comb, mains-modulated.
-func SourceName(s *NoiseSource) string {
+func SourceName(s *result.NoiseSource) string {
 	switch s.Kind {
 	case survey.FindingComb:
 		text := Number(float64(*s.Spacing)/1e3, 1) + " kHz comb"

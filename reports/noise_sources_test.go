@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -31,8 +32,8 @@ func TestSuppliesOfAHouse(t *testing.T) {
 		if got := float64(*s.Spacing); math.Abs(got/r.spacing-1) > 1e-4 { // four time constants after it came on, 2 % of 0.08 % are left
 			t.Errorf("%.0f Hz: found at %.1f", r.spacing, got)
 		}
-		if s.Likely != LikelySupply {
-			t.Errorf("%.0f Hz: likely %q, want %q", r.spacing, s.Likely, LikelySupply)
+		if s.Likely != result.LikelySupply {
+			t.Errorf("%.0f Hz: likely %q, want %q", r.spacing, s.Likely, result.LikelySupply)
 		}
 		if s.Envelope == nil || s.Mains == nil || *s.Mains != 50 || math.Abs(float64(*s.Envelope)-100) > 1 {
 			t.Errorf("%.0f Hz: envelope %v, mains %v; it beats", r.spacing, s.Envelope, s.Mains)
@@ -45,7 +46,7 @@ func TestSuppliesOfAHouse(t *testing.T) {
 }
 
 // checkHours holds the hours against those built in, to a round and a sweep.
-func checkHours(t *testing.T, d din, i int, s *NoiseSource) {
+func checkHours(t *testing.T, d din, i int, s *result.NoiseSource) {
 	t.Helper()
 	r := d.radiators[i]
 	if len(s.Hours) != len(r.hours) {
@@ -301,7 +302,7 @@ func TestBeatBelongs(t *testing.T) {
 			s := &found.Sources[i]
 			switch {
 			case s.Kind == survey.FindingMains:
-				if test.mine || s.Likely != LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
+				if test.mine || s.Likely != result.LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
 					t.Errorf("%s: %s", test.name, sourceLine(s, zone))
 				}
 			case math.Abs(float64(*s.Spacing)/65.013e3-1) < 1e-3:

@@ -10,6 +10,7 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/table"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -22,7 +23,7 @@ const (
 	shownSegments = 5
 )
 
-func noiseTable(b *strings.Builder, r NoiseSources, zone *time.Location) {
+func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
 	if r.Simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -61,7 +62,7 @@ tuning, so that segments which share a tuning share them.
 `
 
 // sourceBlock prints all that is known of a source.
-func sourceBlock(b *strings.Builder, s *NoiseSource, zone *time.Location) {
+func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location) {
 	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, SourceName(s), LikelyText(s)), "", "   ", 98))
 	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", Share(&s.ShareOfRounds))}
 	if s.Spacing != nil {
@@ -86,8 +87,8 @@ func sourceBlock(b *strings.Builder, s *NoiseSource, zone *time.Location) {
 }
 
 // LikelyText says what the source is taken for, or that it is not known.
-func LikelyText(s *NoiseSource) string {
-	if s.Likely == LikelyNotKnown {
+func LikelyText(s *result.NoiseSource) string {
+	if s.Likely == result.LikelyNotKnown {
 		return "what it is is not known"
 	}
 	return "looks like " + article(s.Likely)
@@ -99,7 +100,7 @@ func confidenceText(c float64) string {
 }
 
 // hoursBlock prints hours by the day on which they begin.
-func hoursBlock(b *strings.Builder, hours []NoiseHours, zone *time.Location) {
+func hoursBlock(b *strings.Builder, hours []result.NoiseHours, zone *time.Location) {
 	days := byDay(hours, zone)
 	for i, day := range days {
 		if i == shownDays {
@@ -112,7 +113,7 @@ func hoursBlock(b *strings.Builder, hours []NoiseHours, zone *time.Location) {
 }
 
 // byDay parts hours by the local day on which they begin.
-func byDay(hours []NoiseHours, zone *time.Location) (days [][]NoiseHours) {
+func byDay(hours []result.NoiseHours, zone *time.Location) (days [][]result.NoiseHours) {
 	date := ""
 	for _, h := range hours {
 		if d := h.From.In(zone).Format(time.DateOnly); d != date {
@@ -126,7 +127,7 @@ func byDay(hours []NoiseHours, zone *time.Location) (days [][]NoiseHours) {
 
 // spansText writes 19:02–23:41, 23:55–03:20; with the day of the end where that is not
 // the next one.
-func spansText(hours []NoiseHours, zone *time.Location) string {
+func spansText(hours []result.NoiseHours, zone *time.Location) string {
 	var parts []string
 	for i, h := range hours {
 		from, to := h.From.In(zone), h.To.In(zone)
@@ -148,7 +149,7 @@ func spansText(hours []NoiseHours, zone *time.Location) string {
 
 // hoursText says in a few words when a source was on: "on 19:02–23:41 CET", on several
 // days how often.
-func hoursText(hours []NoiseHours, zone *time.Location) string {
+func hoursText(hours []result.NoiseHours, zone *time.Location) string {
 	const most = 3
 	first, last := hours[0].From, hours[0].To
 	for _, h := range hours { // those of two surveys may overlap
@@ -170,13 +171,13 @@ func hoursText(hours []NoiseHours, zone *time.Location) string {
 }
 
 // strengthBlock prints strengths, a row a setup, a column a segment.
-func strengthBlock(b *strings.Builder, all []NoiseStrength) {
+func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 	var segments []string
 	var setups []survey.Setup
-	at := map[string]map[survey.Setup]NoiseStrength{}
+	at := map[string]map[survey.Setup]result.NoiseStrength{}
 	for _, s := range all {
 		if at[s.Segment] == nil {
-			at[s.Segment] = map[survey.Setup]NoiseStrength{}
+			at[s.Segment] = map[survey.Setup]result.NoiseStrength{}
 			segments = append(segments, s.Segment)
 		}
 		at[s.Segment][s.Setup] = s
@@ -212,7 +213,7 @@ const roughStrength = 6
 
 // StrengthText writes a strength: 8.2 ± 0.6, ≈ 8.2 where it is only about known, or < 1.3 where it
 // is no more than that.
-func StrengthText(s NoiseStrength) string {
+func StrengthText(s result.NoiseStrength) string {
 	switch {
 	case s.Level == nil && s.High == nil:
 		return none
@@ -225,7 +226,7 @@ func StrengthText(s NoiseStrength) string {
 }
 
 // ownBlock lists lines that are the receiver's own.
-func ownBlock(b *strings.Builder, lines []OwnLine) {
+func ownBlock(b *strings.Builder, lines []result.OwnLine) {
 	if len(lines) == 0 {
 		return
 	}
@@ -239,14 +240,14 @@ func ownBlock(b *strings.Builder, lines []OwnLine) {
 		if l.Frequency != nil {
 			where = l.Frequency.String()
 		} else {
-			where = fmt.Sprintf("%s kHz from the tuning", Signed(dB(float64(*l.Offset)/1e3), 1))
+			where = fmt.Sprintf("%s kHz from the tuning", Signed(result.DB(float64(*l.Offset)/1e3), 1))
 		}
 		b.WriteString(wrap(where+": "+l.Why, "  ", "    ", 98))
 	}
 }
 
 // summaryNoise says in a line for each source what it looks like and when it was on.
-func summaryNoise(b *strings.Builder, r NoiseSources, zone *time.Location) {
+func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
 	if r.Schema == "" { // not asked for
 		return
 	}
@@ -264,7 +265,7 @@ func summaryNoise(b *strings.Builder, r NoiseSources, zone *time.Location) {
 
 // noiseCSV gives a row for each source and strength, and for each rise and strength; a
 // source without any has one row.
-func noiseCSV(r NoiseSources) [][]string {
+func noiseCSV(r result.NoiseSources) [][]string {
 	rows := [][]string{{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "rate_hz", "depth", "shape", "first_utc", "last_utc",
 		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "likely", "confidence", "detections", "evidence", "against",
 		"antenna", "placement", "bearing_deg", "segment", "low_hz", "high_hz", "strength_level_db", "strength_low_db", "strength_high_db", "rounds", "simulated"}}

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -209,10 +210,10 @@ func withSurvey(in, other Input, id int64) Input {
 }
 
 // sources gives what is found, times told in the tests' zone.
-func sourcesIn(in Input) NoiseSources { return noiseSourcesOf(in, Options{}, zone) }
+func sourcesIn(in Input) result.NoiseSources { return noiseSourcesOf(in, Options{}, zone) }
 
 // combOf gives the source of a spacing, to 0.1 %.
-func combOf(t testing.TB, found NoiseSources, spacing float64) *NoiseSource {
+func combOf(t testing.TB, found result.NoiseSources, spacing float64) *result.NoiseSource {
 	t.Helper()
 	for i := range found.Sources {
 		s := &found.Sources[i]

@@ -3,10 +3,11 @@ package reports
 import (
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
-var sunPeriods = []string{PeriodDay, PeriodDusk, PeriodNight, PeriodDawn}
+var sunPeriods = []string{result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn}
 
 // twilight is how far over and under the horizon the middle of the sun may
 // stand for it to be dusk or dawn, in degrees: down to civil twilight, and as far
@@ -18,13 +19,13 @@ const twilight = 6
 func periodAt(t time.Time, latDeg, lonDeg float64) string {
 	switch h := survey.SunElevation(t, latDeg, lonDeg); {
 	case h < -twilight:
-		return PeriodNight
+		return result.PeriodNight
 	case h > twilight:
-		return PeriodDay
+		return result.PeriodDay
 	case survey.SunRising(t, lonDeg):
-		return PeriodDawn
+		return result.PeriodDawn
 	}
-	return PeriodDusk
+	return result.PeriodDusk
 }
 
 // periods gives the rounds of each period, by the middle of each round and the
@@ -39,7 +40,7 @@ func (f *roundMatrix) periods(surveys []survey.Survey) map[string][]int {
 	}
 	rounds := map[string][]int{}
 	for n, key := range f.rounds {
-		rounds[PeriodAll] = append(rounds[PeriodAll], n)
+		rounds[result.PeriodAll] = append(rounds[result.PeriodAll], n)
 		if at, ok := sites[key.survey]; ok {
 			p := periodAt(f.middle[n], at.lat, at.lon)
 			rounds[p] = append(rounds[p], n)

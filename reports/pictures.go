@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -69,7 +70,7 @@ func (p *Pictures) Add(reading int64, s *survey.Spectrum) {
 
 // Made gives the pictures that have something to show, and what speaks against
 // them. No more spectra can be added after it.
-func (p *Pictures) Made() (pictures []Waterfall, doubts []string) {
+func (p *Pictures) Made() (pictures []result.Waterfall, doubts []string) {
 	for _, x := range p.order {
 		made := x.builder.Picture()
 		if len(made.Times) > 0 {

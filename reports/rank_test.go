@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -31,7 +32,7 @@ func near(t *testing.T, what string, got *survey.DB, want, tol float64) {
 	}
 }
 
-func hasDoubt(s RankSegment, part string) bool {
+func hasDoubt(s result.RankSegment, part string) bool {
 	return slices.ContainsFunc(s.Doubts, func(d string) bool { return strings.Contains(d, part) })
 }
 
@@ -39,7 +40,7 @@ func TestRankOfAStillWorld(t *testing.T) {
 	w := still()
 	rank := mustRank(t, w.input(), Options{})
 	s := rank.Segments[0]
-	if rank.Reference != w.setup(0) || !rank.Simulated || s.Period != PeriodAll {
+	if rank.Reference != w.setup(0) || !rank.Simulated || s.Period != result.PeriodAll {
 		t.Fatalf("reference %v, simulated %v, period %s", rank.Reference, rank.Simulated, s.Period)
 	}
 	for i, k := range []int{1, 0, 2} { // 5, 0, −2 dB
@@ -344,9 +345,9 @@ func TestPeriods(t *testing.T) {
 		t.Fatal(err)
 	}
 	for at, want := range map[string]string{
-		"2026-11-03T12:00:00Z": PeriodDay, "2026-11-03T15:40:00Z": PeriodDusk, "2026-11-03T16:10:00Z": PeriodDusk,
-		"2026-11-03T18:00:00Z": PeriodNight, "2026-11-04T03:00:00Z": PeriodNight, "2026-11-04T05:45:00Z": PeriodDawn,
-		"2026-11-04T06:15:00Z": PeriodDawn, "2026-11-04T08:00:00Z": PeriodDay,
+		"2026-11-03T12:00:00Z": result.PeriodDay, "2026-11-03T15:40:00Z": result.PeriodDusk, "2026-11-03T16:10:00Z": result.PeriodDusk,
+		"2026-11-03T18:00:00Z": result.PeriodNight, "2026-11-04T03:00:00Z": result.PeriodNight, "2026-11-04T05:45:00Z": result.PeriodDawn,
+		"2026-11-04T06:15:00Z": result.PeriodDawn, "2026-11-04T08:00:00Z": result.PeriodDay,
 	} {
 		instant, _ := time.Parse(time.RFC3339, at)
 		if got := periodAt(instant, lat, lon); got != want {
@@ -359,7 +360,7 @@ func TestPeriods(t *testing.T) {
 	rounds := 0
 	for _, s := range mustRank(t, w.input(), Options{}).Segments {
 		periods = append(periods, s.Period)
-		if s.Period != PeriodAll {
+		if s.Period != result.PeriodAll {
 			rounds += find(t, s, w.setup(0)).Rounds
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -16,8 +17,8 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 // NewReport makes the results that are asked for of a selection, and what speaks against
 // them. The seed is that of the resampling behind best_share, times of day are told in the
 // zone. Version, Made and Pictures are left to the caller.
-func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *Report {
-	r := &Report{Simulated: in.simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
+func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
+	r := &result.Report{Simulated: in.simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
 	if asked.Rank {
 		r.Rank = RankOf(in, seed)
 	}
@@ -25,7 +26,7 @@ func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *Rep
 		r.Floor = FloorOf(in)
 		r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	}
-	r.addNoise(in, asked, zone)
+	addNoise(r, in, asked, zone)
 	if asked.Quality {
 		r.Quality = QualityOf(in)
 	}
@@ -42,7 +43,7 @@ func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *Rep
 
 // addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
 // sources themselves.
-func (r *Report) addNoise(in Selection, asked Asked, zone *time.Location) {
+func addNoise(r *result.Report, in Selection, asked Asked, zone *time.Location) {
 	var found *FoundNoise
 	log := newReadLog(in.Input)
 	if asked.Noise || asked.Bearings && AnyTurned(in) {

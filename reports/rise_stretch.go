@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -213,7 +214,7 @@ func (l *readLog) darkness() (dark, sure func(round int) bool) {
 	for n, r := range l.rounds {
 		if sun, ok := suns[r.key.survey]; ok {
 			known[n] = true
-			night[n] = periodAt(r.first.Add(r.last.Sub(r.first)/2), sun.lat, sun.lon) != PeriodDay
+			night[n] = periodAt(r.first.Add(r.last.Sub(r.first)/2), sun.lat, sun.lon) != result.PeriodDay
 		}
 	}
 	l.dark, l.sure = func(n int) bool { return !known[n] || night[n] }, func(n int) bool { return known[n] && night[n] }

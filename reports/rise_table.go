@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -18,7 +19,7 @@ its own lower decile; through the setup that hears it best, with the 95 % interv
 `
 
 // riseBlock prints the rises of the floor, those of the ionosphere last.
-func riseBlock(b *strings.Builder, all []Rise, zone *time.Location) {
+func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
 	if len(all) == 0 {
 		return
 	}
@@ -45,9 +46,9 @@ func riseBlock(b *strings.Builder, all []Rise, zone *time.Location) {
 }
 
 // house gives the rises that are interference.
-func house(all []Rise) (rises []*Rise) {
+func house(all []result.Rise) (rises []*result.Rise) {
 	for i := range all {
-		if all[i].Kind != RiseNight {
+		if all[i].Kind != result.RiseNight {
 			rises = append(rises, &all[i])
 		}
 	}
@@ -55,11 +56,11 @@ func house(all []Rise) (rises []*Rise) {
 }
 
 // nightText says in a sentence what the ionosphere did, "" where it raised nothing.
-func nightText(all []Rise, zone *time.Location) string {
-	var nights []*Rise
+func nightText(all []result.Rise, zone *time.Location) string {
+	var nights []*result.Rise
 	var most survey.DB
 	for i := range all {
-		if r := &all[i]; r.Kind == RiseNight {
+		if r := &all[i]; r.Kind == result.RiseNight {
 			nights = append(nights, r)
 			if r.Level != nil {
 				most = max(most, *r.Level)
@@ -77,7 +78,7 @@ func nightText(all []Rise, zone *time.Location) string {
 }
 
 // summaryRises says in a line for each rise what it is; of nights in one for all.
-func summaryRises(b *strings.Builder, all []Rise, zone *time.Location) {
+func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
 	if len(all) == 0 {
 		return
 	}
@@ -96,7 +97,7 @@ func summaryRises(b *strings.Builder, all []Rise, zone *time.Location) {
 }
 
 // riseCSV gives a row for each rise and strength, in the columns of the sources.
-func riseCSV(all []Rise, simulated bool) (rows [][]string) {
+func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
 	for _, r := range all {
 		hours := optionalTime(r.From) + "/" + optionalTime(r.To)
 		own := []string{"", r.Kind, "", "", "", "", "", "", optionalTime(r.From), optionalTime(r.To), "", hours, "", "", "", "",
@@ -109,7 +110,7 @@ func riseCSV(all []Rise, simulated bool) (rows [][]string) {
 }
 
 // strengthCSV is what is known of a source or a rise, and of its strength in one segment.
-func strengthCSV(own []string, x NoiseStrength, simulated bool) []string {
+func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
 	row := append(append([]string{}, own...), setupCSV(x.Setup)...)
 	return append(row, Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
 		optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Rounds), strconv.FormatBool(simulated))

@@ -4,6 +4,7 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -93,4 +94,4 @@ func between(hours, from, to, height float64) float64 {
 }
 
 // risesIn gives what is found, times told in the tests' zone.
-func risesIn(in Input) []Rise { return noiseSourcesOf(in, Options{}, zone).Rises }
+func risesIn(in Input) []result.Rise { return noiseSourcesOf(in, Options{}, zone).Rises }

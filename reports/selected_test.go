@@ -3,6 +3,8 @@ package reports
 import (
 	"errors"
 	"time"
+
+	"nightfloor/reports/result"
 )
 
 // selected selects what is there, be it nothing.
@@ -15,7 +17,7 @@ func selected(in Input, opts Options) Selection {
 }
 
 // reportOf makes every result of what the options ask for.
-func reportOf(in Input, opts Options) (*Report, []string, error) {
+func reportOf(in Input, opts Options) (*result.Report, []string, error) {
 	s, err := Select(in, opts)
 	if err != nil {
 		return nil, s.Notes, err
@@ -24,13 +26,13 @@ func reportOf(in Input, opts Options) (*Report, []string, error) {
 }
 
 // bearingsOf makes the bearings of what the options ask for, with the patterns of its noise sources.
-func bearingsOf(in Input, opts Options) Bearings {
+func bearingsOf(in Input, opts Options) result.Bearings {
 	s := selected(in, opts)
 	return BearingsOf(s, FindNoise(newReadLog(s.Input)).Measured())
 }
 
 // noiseSourcesOf finds the noise sources and the rises of what the options ask for.
-func noiseSourcesOf(in Input, opts Options, zone *time.Location) NoiseSources {
+func noiseSourcesOf(in Input, opts Options, zone *time.Location) result.NoiseSources {
 	log := newReadLog(selected(in, opts).Input)
 	found := FindNoise(log).Result(zone)
 	found.Rises = rises(log, found.Sources)

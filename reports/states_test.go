@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -167,7 +168,7 @@ func TestRepeakedInAnEarlierSurvey(t *testing.T) {
 		s.Survey = 2
 	}
 	in.Events = []survey.Event{repeaked(1, "loop", gainStart.Add(2*time.Minute))}
-	spoken := func(r *Report) bool {
+	spoken := func(r *result.Report) bool {
 		return slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, "survey 2: loop was repeaked in survey 1") })
 	}
 	for id, want := range map[int64]bool{0: true, 2: false} {
@@ -188,7 +189,7 @@ func TestEventsInTheQuality(t *testing.T) {
 	in.Events = append(in.Events, repeaked(1, "loop", gainStart.Add(time.Hour)), survey.Event{Survey: 2, At: gainStart, Text: "elsewhere"})
 	q := QualityOf(selected(in, Options{}))
 	var b bytes.Buffer
-	if err := WriteJSON(&b, q); err != nil {
+	if err := result.WriteJSON(&b, q); err != nil {
 		t.Fatal(err)
 	}
 	var doc struct {
@@ -221,7 +222,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d lines of events, want %d\n%s", n, shownEvents+1, text)
 	}
 	b.Reset()
-	if err := WriteJSON(&b, QualityOf(selected(ofWhip(atGain(whip, 0, exact(30), -120)), Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
+	if err := result.WriteJSON(&b, QualityOf(selected(ofWhip(atGain(whip, 0, exact(30), -120)), Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
 		t.Errorf("%v, without events: %s", err, b.String())
 	}
 }

@@ -8,15 +8,16 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // WriteSummary prints what a report has to say on a screen, times local: a verdict
 // and a ranking for each segment, what changes with the time of day, where the floor has
 // a null, the noise sources, and the doubts.
-func WriteSummary(w io.Writer, r Report) error { return writeSummary(w, r, time.Local) }
+func WriteSummary(w io.Writer, r result.Report) error { return writeSummary(w, r, time.Local) }
 
-func writeSummary(w io.Writer, r Report, zone *time.Location) error {
+func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
 	var b strings.Builder
 	simulated := r.Simulated || r.Rank.Simulated || r.Bearings.Simulated || r.Noise.Simulated
 	if simulated {
@@ -49,12 +50,12 @@ func writeSummary(w io.Writer, r Report, zone *time.Location) error {
 	return err
 }
 
-func sameSegment(a, b RankSegment) bool {
+func sameSegment(a, b result.RankSegment) bool {
 	return a.Segment == b.Segment && a.Low == b.Low && a.High == b.High
 }
 
 // summaryHead says what was measured, where and when.
-func summaryHead(b *strings.Builder, r Report, zone *time.Location) {
+func summaryHead(b *strings.Builder, r result.Report, zone *time.Location) {
 	var head []string
 	if r.Title != "" {
 		head = append(head, Printable(r.Title))
@@ -77,7 +78,7 @@ func summaryHead(b *strings.Builder, r Report, zone *time.Location) {
 }
 
 // summarySegment prints one segment, its whole time first, then its periods.
-func summarySegment(b *strings.Builder, periods []RankSegment, ref survey.Setup) {
+func summarySegment(b *strings.Builder, periods []result.RankSegment, ref survey.Setup) {
 	s := periods[0]
 	fmt.Fprintf(b, "\n%s, %s\n", Printable(s.Segment), edgesText(s.Low, s.High))
 	b.WriteString(wrap(verdict(s), "  ", "  ", 98))
@@ -95,7 +96,7 @@ func summarySegment(b *strings.Builder, periods []RankSegment, ref survey.Setup)
 }
 
 // mostRounds gives in how many rounds the most frequent setup took part.
-func mostRounds(s RankSegment) (n int) {
+func mostRounds(s result.RankSegment) (n int) {
 	for _, x := range s.Setups {
 		n = max(n, x.Rounds)
 	}
@@ -104,8 +105,8 @@ func mostRounds(s RankSegment) (n int) {
 
 // verdict says in a sentence which setup hears best, or that the data cannot
 // tell.
-func verdict(s RankSegment) string {
-	ranked := slices.DeleteFunc(slices.Clone(s.Setups), func(x RankSetup) bool { return x.Rank == 0 })
+func verdict(s result.RankSegment) string {
+	ranked := slices.DeleteFunc(slices.Clone(s.Setups), func(x result.RankSetup) bool { return x.Rank == 0 })
 	if len(s.Setups) == 1 {
 		return "Only " + setupText(s.Setups[0].Setup, 40) + " was measured: nothing to compare it with."
 	}
@@ -119,7 +120,7 @@ func verdict(s RankSegment) string {
 		}
 	}
 	switch {
-	case !slices.ContainsFunc(ranked, func(x RankSetup) bool { return x.Low != nil && *x.Low != *x.High }): // but for the reference
+	case !slices.ContainsFunc(ranked, func(x result.RankSetup) bool { return x.Low != nil && *x.Low != *x.High }): // but for the reference
 		return fmt.Sprintf("Too few rounds to tell: %s came first.", names[0])
 	case len(names) == len(ranked):
 		return "No difference seen: any of the " + fmt.Sprint(len(ranked)) + " may be the best."
@@ -131,7 +132,7 @@ func verdict(s RankSegment) string {
 
 // lead says by how much the first beats the second where the reference is one
 // of the two, else how far the first is ahead of the reference.
-func lead(best, second RankSetup, places int) string {
+func lead(best, second result.RankSetup, places int) string {
 	if zero := best.Low == nil || *best.Low == 0 && *best.High == 0; zero { // the reference itself
 		if second.Low == nil {
 			return ""

@@ -12,6 +12,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -23,24 +24,24 @@ const (
 
 // WriteTable prints a Rank, a FloorTable, Bearings, NoiseSources or a Quality for a person
 // to read, times in the given zone (nil: local). It panics on another type.
-func WriteTable(w io.Writer, result any, zone *time.Location) error {
+func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 	if zone == nil {
 		zone = time.Local
 	}
 	var b strings.Builder
-	switch r := result.(type) {
-	case Rank:
+	switch r := answer.(type) {
+	case result.Rank:
 		rankTable(&b, r)
-	case FloorTable:
+	case result.FloorTable:
 		floorTable(&b, r, zone)
-	case Bearings:
+	case result.Bearings:
 		bearingsTable(&b, r)
-	case NoiseSources:
+	case result.NoiseSources:
 		noiseTable(&b, r, zone)
-	case Quality:
+	case result.Quality:
 		qualityTable(&b, r, zone)
 	default:
-		panic(fmt.Sprintf("reports: no table of a %T", result))
+		panic(fmt.Sprintf("reports: no table of a %T", answer))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -76,7 +77,7 @@ func render(b *strings.Builder, t table.Writer) {
 	}
 }
 
-func rankTable(b *strings.Builder, r Rank) {
+func rankTable(b *strings.Builder, r result.Rank) {
 	if r.Simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -106,14 +107,14 @@ Advantage = signal − floor. best: share of resamples in which it came first.
 `
 
 func periodText(period string) string {
-	if period == PeriodAll {
+	if period == result.PeriodAll {
 		return "whole time"
 	}
 	return period
 }
 
 // segmentTable is the ranking of one segment.
-func segmentTable(s RankSegment, ref survey.Setup) table.Writer {
+func segmentTable(s result.RankSegment, ref survey.Setup) table.Writer {
 	t := newTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
 	places := Places(s.Setups)
 	intervals := alignedIntervals(s.Setups, places)
@@ -141,7 +142,7 @@ func segmentTable(s RankSegment, ref survey.Setup) table.Writer {
 }
 
 // alignedIntervals writes the intervals of one table, both ends right-aligned.
-func alignedIntervals(setups []RankSetup, places int) []string {
+func alignedIntervals(setups []result.RankSetup, places int) []string {
 	var low, high int
 	for _, x := range setups {
 		low = max(low, utf8.RuneCountInString(Signed(x.Low, places)))
@@ -158,7 +159,7 @@ func alignedIntervals(setups []RankSetup, places int) []string {
 }
 
 // writeFlags names the setups of each flag that was raised.
-func writeFlags(b *strings.Builder, s RankSegment) {
+func writeFlags(b *strings.Builder, s result.RankSegment) {
 	setups := map[string][]string{}
 	for _, x := range s.Setups {
 		for _, flag := range x.Flags {
@@ -200,7 +201,7 @@ func wrap(words, first, rest string, width int) string {
 	return b.String()
 }
 
-func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
+func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 	if f.Simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -213,7 +214,7 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 	var t table.Writer
 	var more []any
 	room := setupRoom
-	if slices.ContainsFunc(f.Rows, func(r FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
+	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
 		more, room = []any{"margin", "dBm/Hz"}, setupRoom-10
 		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", "", 98))
 	}
@@ -245,7 +246,7 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 
 // AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB
 // where it is known to half a dB, with ≤ where it is an upper bound.
-func AtInput(r FloorRow) string {
+func AtInput(r result.FloorRow) string {
 	if r.DBmHz == nil {
 		return none
 	}
@@ -267,7 +268,7 @@ func gainText(gain *survey.DB) string {
 	return Number(float64(*gain), 1)
 }
 
-func qualityTable(b *strings.Builder, q Quality, zone *time.Location) {
+func qualityTable(b *strings.Builder, q result.Quality, zone *time.Location) {
 	if len(q.Surveys) == 0 {
 		b.WriteString("no survey is stored\n")
 	}
@@ -280,7 +281,7 @@ func qualityTable(b *strings.Builder, q Quality, zone *time.Location) {
 	writeServed(b, q.Calibrations, zone)
 }
 
-func surveyQuality(b *strings.Builder, s QualitySurvey, zone *time.Location) {
+func surveyQuality(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
 	fmt.Fprintf(b, "survey %d", s.Survey)
 	if s.Simulated {
 		b.WriteString(" (SIMULATED)")

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -30,7 +31,7 @@ func TestFloorOf(t *testing.T) {
 	if len(rows) != 2 {
 		t.Fatalf("%d rows, want 2", len(rows))
 	}
-	if r := rows[0]; r.Readings != 11 || *r.DBFSHz != (Quantiles{-99, -95, -91}) || r.Fa != nil ||
+	if r := rows[0]; r.Readings != 11 || *r.DBFSHz != (result.Quantiles{P10: -99, P50: -95, P90: -91}) || r.Fa != nil ||
 		!r.From.Equal(start.Truncate(time.Hour)) || r.To.Sub(r.From) != time.Hour {
 		t.Errorf("first hour: %+v %+v", r, *r.DBFSHz)
 	}

@@ -1,6 +1,10 @@
 package reports
 
-import "testing"
+import (
+	"testing"
+
+	"nightfloor/reports/result"
+)
 
 // What a plan says of feed line and amplifier refers levels to the antenna's
 // terminals: 1.5 dB of loss and 20 dB of gain lie before the receiver.
@@ -17,7 +21,7 @@ func TestLevelsAtTheTerminals(t *testing.T) {
 		if r.Setup == w.setup(0) {
 			want -= 18.5
 		}
-		near(t, r.Setup.String(), dB(r.DBmHz.P50), want, 0.001)
+		near(t, r.Setup.String(), result.DB(r.DBmHz.P50), want, 0.001)
 		if *r.DBFSHz != *before.Rows[i].DBFSHz {
 			t.Errorf("%v: the level at the converter changed", r.Setup)
 		}

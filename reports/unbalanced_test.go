@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -26,9 +27,9 @@ func keepRounds(in Input, setup survey.Setup, keep func(round int) bool) Input {
 }
 
 // overAll gives the segments over the whole time.
-func overAll(r Rank) (all []RankSegment) {
+func overAll(r result.Rank) (all []result.RankSegment) {
 	for _, s := range r.Segments {
-		if s.Period == PeriodAll {
+		if s.Period == result.PeriodAll {
 			all = append(all, s)
 		}
 	}
@@ -129,7 +130,7 @@ func TestNoFloorAnywhere(t *testing.T) {
 		s.Readings[0].Floor = nil
 	}
 	var text bytes.Buffer
-	if err := WriteJSON(&text, mustRank(t, in, Options{})); err != nil {
+	if err := result.WriteJSON(&text, mustRank(t, in, Options{})); err != nil {
 		t.Fatal(err)
 	}
 	if strings.Contains(text.String(), `"setups": null`) {

@@ -6,12 +6,13 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // visitsOf counts the visits of a survey; nil where none are kept.
-func visitsOf(all []survey.Visit, id int64) *QualityVisits {
-	q := QualityVisits{Why: []QualityMiss{}}
+func visitsOf(all []survey.Visit, id int64) *result.QualityVisits {
+	q := result.QualityVisits{Why: []result.QualityMiss{}}
 	for _, v := range all {
 		if v.Survey != id {
 			continue
@@ -29,10 +30,10 @@ func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 		} else {
 			q.Elsewhere++
 		}
-		at := slices.IndexFunc(q.Why, func(m QualityMiss) bool { return m.Why == v.Said && m.Missed == missed })
+		at := slices.IndexFunc(q.Why, func(m result.QualityMiss) bool { return m.Why == v.Said && m.Missed == missed })
 		if at < 0 {
 			at = len(q.Why)
-			q.Why = append(q.Why, QualityMiss{Why: v.Said, Missed: missed, From: v.Start.UTC()})
+			q.Why = append(q.Why, result.QualityMiss{Why: v.Said, Missed: missed, From: v.Start.UTC()})
 		}
 		q.Why[at].Visits++
 		q.Why[at].To = v.Start.UTC()
@@ -40,7 +41,7 @@ func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 	if q.Asked == 0 {
 		return nil
 	}
-	slices.SortStableFunc(q.Why, func(a, b QualityMiss) int { return b.Visits - a.Visits })
+	slices.SortStableFunc(q.Why, func(a, b result.QualityMiss) int { return b.Visits - a.Visits })
 	return &q
 }
 
@@ -48,7 +49,7 @@ func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 const shownReasons = 6
 
 // VisitLines says how the visits went, a line each; none where all reached what was asked.
-func VisitLines(q *QualityVisits, zone *time.Location) (lines []string) {
+func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 	if q == nil {
 		return nil
 	}
@@ -74,7 +75,7 @@ func VisitLines(q *QualityVisits, zone *time.Location) (lines []string) {
 }
 
 // writeVisits lists what went wrong with visits.
-func writeVisits(b *strings.Builder, q *QualityVisits, zone *time.Location) {
+func writeVisits(b *strings.Builder, q *result.QualityVisits, zone *time.Location) {
 	for _, line := range VisitLines(q, zone) {
 		b.WriteString(wrap(line, "  ", "    ", 98))
 	}

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -174,7 +175,7 @@ func (w world) sweep(random *rand.Rand, k, n, visit int, at time.Time, floor flo
 }
 
 // find gives a setup's place in a segment's ranking.
-func find(t testing.TB, s RankSegment, setup survey.Setup) RankSetup {
+func find(t testing.TB, s result.RankSegment, setup survey.Setup) result.RankSetup {
 	t.Helper()
 	for _, x := range s.Setups {
 		if x.Setup == setup {
@@ -182,10 +183,10 @@ func find(t testing.TB, s RankSegment, setup survey.Setup) RankSetup {
 		}
 	}
 	t.Fatalf("%s is not in the ranking", setup)
-	return RankSetup{}
+	return result.RankSetup{}
 }
 
-func mustRank(t testing.TB, in Input, opts Options) Rank {
+func mustRank(t testing.TB, in Input, opts Options) result.Rank {
 	t.Helper()
 	s, err := Select(in, opts)
 	if err != nil {

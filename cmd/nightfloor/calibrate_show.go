@@ -13,6 +13,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -20,20 +21,20 @@ const schemaCalibration = "nightfloor/calibration/1"
 
 // calibrationDocument is a calibration as JSON; what its kind does not have is null.
 type calibrationDocument struct {
-	Schema    string                     `json:"schema"`
-	ID        *int64                     `json:"calibration"`
-	Kind      string                     `json:"kind"`
-	Receiver  string                     `json:"receiver"`
-	Simulated bool                       `json:"simulated"`
-	At        time.Time                  `json:"at"`
-	Note      string                     `json:"note"`
-	Noise     []noiseJSON                `json:"self_noise"`
-	Levels    []levelJSON                `json:"level_references"`
-	Left      []leftJSON                 `json:"left_out"`
-	Linearity []reports.LinearityVerdict `json:"linearity"`
-	Lines     []lineJSON                 `json:"own_lines"`
-	Clock     *clockJSON                 `json:"clock_error"`
-	Doubts    []string                   `json:"doubts"`
+	Schema    string                    `json:"schema"`
+	ID        *int64                    `json:"calibration"`
+	Kind      string                    `json:"kind"`
+	Receiver  string                    `json:"receiver"`
+	Simulated bool                      `json:"simulated"`
+	At        time.Time                 `json:"at"`
+	Note      string                    `json:"note"`
+	Noise     []noiseJSON               `json:"self_noise"`
+	Levels    []levelJSON               `json:"level_references"`
+	Left      []leftJSON                `json:"left_out"`
+	Linearity []result.LinearityVerdict `json:"linearity"`
+	Lines     []lineJSON                `json:"own_lines"`
+	Clock     *clockJSON                `json:"clock_error"`
+	Doubts    []string                  `json:"doubts"`
 }
 
 type noiseJSON struct {
@@ -94,7 +95,7 @@ func (m *measured) document() calibrationDocument {
 		}
 	}
 	for _, l := range m.Linearity {
-		d.Linearity = append(d.Linearity, reports.VerdictOf(l))
+		d.Linearity = append(d.Linearity, result.VerdictOf(l))
 	}
 	if m.Kind == survey.CalibrateLines {
 		d.Lines = []lineJSON{}
@@ -111,7 +112,7 @@ func (m *measured) document() calibrationDocument {
 // print shows the calibration, as one JSON document or for a person to read.
 func (m *measured) print(c *console) error {
 	if m.options.json {
-		return reports.WriteJSON(c.out, m.document())
+		return result.WriteJSON(c.out, m.document())
 	}
 	var b strings.Builder
 	if m.simulated {

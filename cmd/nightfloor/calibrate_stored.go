@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -23,13 +24,13 @@ type calibrationsDocument struct {
 }
 
 type storedJSON struct {
-	ID        int64                      `json:"calibration"`
-	Kind      string                     `json:"kind"`
-	Receiver  string                     `json:"receiver"`
-	At        time.Time                  `json:"at"`
-	Note      string                     `json:"note"`
-	Figures   int                        `json:"figures"`
-	Linearity []reports.LinearityVerdict `json:"linearity"` // empty, never nil
+	ID        int64                     `json:"calibration"`
+	Kind      string                    `json:"kind"`
+	Receiver  string                    `json:"receiver"`
+	At        time.Time                 `json:"at"`
+	Note      string                    `json:"note"`
+	Figures   int                       `json:"figures"`
+	Linearity []result.LinearityVerdict `json:"linearity"` // empty, never nil
 }
 
 func newCalibrateListCommand(c *console) *cobra.Command {
@@ -67,13 +68,13 @@ func runCalibrateList(ctx context.Context, database string, json bool, c *consol
 	if json {
 		d := calibrationsDocument{schemaCalibrations, []storedJSON{}}
 		for _, k := range all {
-			s := storedJSON{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), []reports.LinearityVerdict{}}
+			s := storedJSON{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), []result.LinearityVerdict{}}
 			for _, l := range k.Linearity {
-				s.Linearity = append(s.Linearity, reports.VerdictOf(l))
+				s.Linearity = append(s.Linearity, result.VerdictOf(l))
 			}
 			d.Calibrations = append(d.Calibrations, s)
 		}
-		return reports.WriteJSON(c.out, d)
+		return result.WriteJSON(c.out, d)
 	}
 	_, err = fmt.Fprint(c.out, listCalibrations(all, time.Local))
 	return err

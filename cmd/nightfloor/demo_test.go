@@ -13,6 +13,7 @@ import (
 
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -72,7 +73,7 @@ func TestDemo(t *testing.T) {
 
 // checkSupplies wants each supply of the scene found, its spacing within 0.1 %, switched
 // within a round of when it is, and nothing else taken for a switching supply.
-func checkSupplies(t *testing.T, truth scene.Truth, plan survey.Plan, report *reports.Report) {
+func checkSupplies(t *testing.T, truth scene.Truth, plan survey.Plan, report *result.Report) {
 	round := plan.Every * time.Duration(len(plan.Setups))
 	verdicts, others := compareSupplies(truth, report)
 	if len(verdicts) != 3 || len(others) > 0 {
@@ -113,7 +114,7 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan survey.Plan, report *re
 
 // checkClaims wants every difference that an interval claims to be in the scene,
 // and some to be claimed: the loft is 6 dB and more better in every band.
-func checkClaims(t *testing.T, truth scene.Truth, report *reports.Report) {
+func checkClaims(t *testing.T, truth scene.Truth, report *result.Report) {
 	verdicts, err := compareWithScene(truth, report)
 	if err != nil {
 		t.Fatal(err)

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -15,7 +16,7 @@ import (
 type verdict struct {
 	segment       string
 	setup         survey.Setup
-	found         reports.RankSetup
+	found         result.RankSetup
 	built         survey.DB // advantage over the reference
 	claims, right bool      // the interval claims a difference; in the direction that was built in
 	holds         bool      // the interval holds what was built in
@@ -23,11 +24,11 @@ type verdict struct {
 
 // compareWithScene sets the ranking over the whole night beside what the scene
 // knows of itself.
-func compareWithScene(truth scene.Truth, r *reports.Report) ([]verdict, error) {
+func compareWithScene(truth scene.Truth, r *result.Report) ([]verdict, error) {
 	first, last := surveySpan(r)
 	var out []verdict
 	for _, segment := range r.Rank.Segments {
-		if segment.Period != reports.PeriodAll {
+		if segment.Period != result.PeriodAll {
 			continue
 		}
 		for _, found := range segment.Setups {
@@ -49,7 +50,7 @@ func compareWithScene(truth scene.Truth, r *reports.Report) ([]verdict, error) {
 	return out, nil
 }
 
-func surveySpan(r *reports.Report) (first, last time.Time) {
+func surveySpan(r *result.Report) (first, last time.Time) {
 	for _, s := range r.Surveys {
 		if first.IsZero() || s.Start.Before(first) {
 			first = s.Start

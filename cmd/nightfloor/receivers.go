@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/capture/rtlsdr"
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 )
 
 func newReceiversCommand(c *console) *cobra.Command {
@@ -57,7 +58,7 @@ func runReceivers(_ context.Context, asJSON bool, c *console) error {
 		document.Receivers = append(document.Receivers, fact)
 	}
 	if asJSON {
-		if err := reports.WriteJSON(c.out, document); err != nil {
+		if err := result.WriteJSON(c.out, document); err != nil {
 			return err
 		}
 		return err

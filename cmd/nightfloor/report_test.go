@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -74,7 +75,7 @@ func TestReportNamesTheFilterAtFault(t *testing.T) {
 		}
 	}
 	status, out, errOut := command(t, "report", "rank", "--db", path, "--segment", "31m", "--reference", "loop@loft 110°", "--format", "json")
-	var rank reports.Rank
+	var rank result.Rank
 	if status != 0 || json.Unmarshal([]byte(out), &rank) != nil || rank.Reference.Antenna != "loop" || len(rank.Segments) == 0 {
 		t.Errorf("31m against loop@loft 110°: status %d, %s, %s", status, errOut, out)
 	}

@@ -1,6 +1,9 @@
 package page
 
-import "nightfloor/reports"
+import (
+	"nightfloor/reports"
+	"nightfloor/reports/result"
+)
 
 // A servedView is a calibration that levels, margins and lines left out rest on.
 type servedView struct {
@@ -12,7 +15,7 @@ type servedView struct {
 }
 
 // servedOf puts the calibrations that served into words.
-func servedOf(q reports.Quality) []servedView {
+func servedOf(q result.Quality) []servedView {
 	var out []servedView
 	for _, c := range q.Calibrations {
 		v := servedView{Number: c.Calibration, Kind: reports.Printable(c.Kind), Receiver: reports.Printable(c.Receiver), At: stampOf(c.At), Note: reports.Printable(c.Note)}

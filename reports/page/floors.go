@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -68,7 +69,7 @@ type line struct {
 }
 
 // floorsOf gives the floors of all segments for template and script.
-func floorsOf(r *reports.Report, n *names) ([]floorView, map[string]floorBox, error) {
+func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, error) {
 	var views []floorView
 	boxes := map[string]floorBox{}
 	for i, s := range segmentsOf(r) {
@@ -93,7 +94,7 @@ func floorsOf(r *reports.Report, n *names) ([]floorView, map[string]floorBox, er
 		v.Course = courseOf(rows, n)
 		v.Setups, v.Hours = hoursOf(rows, n)
 		v.Gain, v.Apart = gainOf(rows)
-		v.Calibrated = slices.ContainsFunc(rows, func(r reports.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil })
+		v.Calibrated = slices.ContainsFunc(rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil })
 		views = append(views, v)
 		boxes[v.ID] = box
 	}
@@ -109,7 +110,7 @@ func holdWords(d time.Duration) string {
 }
 
 // segmentsOf gives the segments in the order in which the report names them.
-func segmentsOf(r *reports.Report) []survey.Segment {
+func segmentsOf(r *result.Report) []survey.Segment {
 	var out []survey.Segment
 	add := func(s survey.Segment) {
 		if !slices.Contains(out, s) {
@@ -132,20 +133,20 @@ func segmentsOf(r *reports.Report) []survey.Segment {
 }
 
 // rowsOf gives the segment's rows that have a floor, in order of time.
-func rowsOf(all []reports.FloorRow, s survey.Segment) []reports.FloorRow {
-	var out []reports.FloorRow
+func rowsOf(all []result.FloorRow, s survey.Segment) []result.FloorRow {
+	var out []result.FloorRow
 	for _, row := range all {
 		if row.Segment == s.Name && row.Low == s.Low && row.High == s.High && row.DBFSHz != nil &&
 			finite(row.DBFSHz.P10) && finite(row.DBFSHz.P50) && finite(row.DBFSHz.P90) {
 			out = append(out, row)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b reports.FloorRow) int { return a.From.Compare(b.From) })
+	slices.SortStableFunc(out, func(a, b result.FloorRow) int { return a.From.Compare(b.From) })
 	return out
 }
 
 // linesOf gives a line for each setup, in the page's order of setups.
-func linesOf(rows []reports.FloorRow, when hours, n *names) []line {
+func linesOf(rows []result.FloorRow, when hours, n *names) []line {
 	out := []line{}
 	for i := range n.setups {
 		l := line{Setup: i}
@@ -171,7 +172,7 @@ func linesOf(rows []reports.FloorRow, when hours, n *names) []line {
 
 // addPictures adds the segment's pictures in the page's order of setups, and
 // the scale that they share.
-func (b *floorBox) addPictures(all []reports.Waterfall, s survey.Segment, n *names) error {
+func (b *floorBox) addPictures(all []result.Waterfall, s survey.Segment, n *names) error {
 	var grids []grid
 	for i := range n.setups {
 		for _, p := range all {
@@ -194,7 +195,7 @@ func (b *floorBox) addPictures(all []reports.Waterfall, s survey.Segment, n *nam
 
 // span sets the time that pictures and lines share: from the first to the last
 // that was measured.
-func (b *floorBox) span(rows []reports.FloorRow, when hours) {
+func (b *floorBox) span(rows []result.FloorRow, when hours) {
 	var ends []int64
 	for _, row := range rows {
 		from, to := when.within(row)
@@ -208,7 +209,7 @@ func (b *floorBox) span(rows []reports.FloorRow, when hours) {
 }
 
 // gainOf gives the gain that the rows are referred to, and whether some are not.
-func gainOf(rows []reports.FloorRow) (gain string, apart bool) {
+func gainOf(rows []result.FloorRow) (gain string, apart bool) {
 	for _, row := range rows {
 		if row.Gain == nil {
 			apart = true
@@ -220,10 +221,10 @@ func gainOf(rows []reports.FloorRow) (gain string, apart bool) {
 }
 
 // hoursOf gives the table of a segment: p50 and, in brackets, p10 to p90.
-func hoursOf(rows []reports.FloorRow, n *names) ([]setupLabel, []hourRow) {
+func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 	var setups []setupLabel
 	for i, name := range n.labels {
-		if slices.ContainsFunc(rows, func(row reports.FloorRow) bool { return n.Index(row.Setup) == i }) {
+		if slices.ContainsFunc(rows, func(row result.FloorRow) bool { return n.Index(row.Setup) == i }) {
 			setups = append(setups, setupLabel{i, name})
 		}
 	}
@@ -261,17 +262,17 @@ type course struct {
 // courseOf finds the quietest and the loudest hour of the first setup that has
 // a floor: the reference, where it was measured. Hours whose gain is not known
 // compare with no other.
-func courseOf(rows []reports.FloorRow, n *names) *course {
-	rows = slices.DeleteFunc(slices.Clone(rows), func(row reports.FloorRow) bool { return row.Gain == nil })
+func courseOf(rows []result.FloorRow, n *names) *course {
+	rows = slices.DeleteFunc(slices.Clone(rows), func(row result.FloorRow) bool { return row.Gain == nil })
 	if len(rows) == 0 {
 		return nil
 	}
-	setup := slices.MinFunc(rows, func(a, b reports.FloorRow) int { return n.Index(a.Setup) - n.Index(b.Setup) }).Setup
-	own := slices.DeleteFunc(slices.Clone(rows), func(row reports.FloorRow) bool { return row.Setup != setup })
+	setup := slices.MinFunc(rows, func(a, b result.FloorRow) int { return n.Index(a.Setup) - n.Index(b.Setup) }).Setup
+	own := slices.DeleteFunc(slices.Clone(rows), func(row result.FloorRow) bool { return row.Setup != setup })
 	if len(own) < 2 {
 		return nil
 	}
-	byLevel := func(a, b reports.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
+	byLevel := func(a, b result.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
 	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
 	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: reports.Number(least.DBFSHz.P50, 1)}
 	if rise := reports.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {

@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -23,7 +24,7 @@ type names struct {
 
 // namesOf collects the setups: the reference first, then in order of
 // appearance.
-func namesOf(r *reports.Report) *names {
+func namesOf(r *result.Report) *names {
 	n := &names{explained: map[string]bool{}}
 	if r.Rank.Reference != (survey.Setup{}) {
 		n.add(r.Rank.Reference)

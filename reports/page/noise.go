@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -85,14 +86,14 @@ type strengthCell struct{ Level, Interval string }
 type ownView struct{ Where, Why string }
 
 // noiseOf puts the noise sources into words; nil where the report was not asked for them.
-func noiseOf(r reports.NoiseSources, n *names) *noiseView {
+func noiseOf(r result.NoiseSources, n *names) *noiseView {
 	if r.Schema == "" {
 		return nil
 	}
 	v := &noiseView{}
 	for _, s := range r.Sources {
 		switch shown := sourceOf(s, n); {
-		case s.Likely == reports.LikelyOwn:
+		case s.Likely == result.LikelyOwn:
 			v.Own = append(v.Own, shown)
 		case len(v.Sources) == shownSources:
 			v.MoreSources++
@@ -113,7 +114,7 @@ func noiseOf(r reports.NoiseSources, n *names) *noiseView {
 }
 
 // lead says how many sources were found, or that none was, or none was sought.
-func (v *noiseView) lead(r reports.NoiseSources) string {
+func (v *noiseView) lead(r result.NoiseSources) string {
 	switch all := len(v.Sources) + v.MoreSources; {
 	case all == 1:
 		return "1 noise source was found."
@@ -128,7 +129,7 @@ func (v *noiseView) lead(r reports.NoiseSources) string {
 }
 
 // sourceOf shows one source.
-func sourceOf(s reports.NoiseSource, n *names) sourceView {
+func sourceOf(s result.NoiseSource, n *names) sourceView {
 	v := sourceView{ID: s.ID, What: upper(reports.Printable(reports.SourceName(&s))), Likely: upper(reports.Printable(reports.LikelyText(&s))), Hours: hoursOn(s.Hours),
 		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	if s.Spacing != nil {
@@ -147,7 +148,7 @@ func sourceOf(s reports.NoiseSource, n *names) sourceView {
 }
 
 // hoursOn tells when a source was on.
-func hoursOn(hours []reports.NoiseHours) (v hoursView) {
+func hoursOn(hours []result.NoiseHours) (v hoursView) {
 	v.Times = len(hours)
 	if len(hours) <= toldHours {
 		for _, h := range hours {
@@ -172,7 +173,7 @@ func hoursOn(hours []reports.NoiseHours) (v hoursView) {
 	return v
 }
 
-func spanOf(h reports.NoiseHours) spanView {
+func spanOf(h result.NoiseHours) spanView {
 	v := spanView{From: stampOf(h.From), Long: h.To.Sub(h.From) >= 20*time.Hour}
 	if h.To.Sub(h.From) >= time.Minute {
 		to := stampOf(h.To)
@@ -192,11 +193,11 @@ var overWhat = map[string]string{
 
 // strongest names the setup that hears the source best, where it does, and the one that
 // hears it least there. Of notches, whose levels say how deep they are, it says nothing.
-func strongest(s reports.NoiseSource, n *names) string {
+func strongest(s result.NoiseSource, n *names) string {
 	if s.Kind == survey.FindingNotch {
 		return ""
 	}
-	var best *reports.NoiseStrength
+	var best *result.NoiseStrength
 	for i, x := range s.Strength {
 		if x.Level != nil && (best == nil || *x.Level > *best.Level) {
 			best = &s.Strength[i]
@@ -223,7 +224,7 @@ func strongest(s reports.NoiseSource, n *names) string {
 }
 
 // bound gives the level, or where it is not known what it is under.
-func bound(x reports.NoiseStrength) *survey.DB {
+func bound(x result.NoiseStrength) *survey.DB {
 	if x.Level != nil {
 		return x.Level
 	}
@@ -231,7 +232,7 @@ func bound(x reports.NoiseStrength) *survey.DB {
 }
 
 // strengthsOf gives the strengths, so many segments a table, setups in the page's order.
-func strengthsOf(s reports.NoiseSource, n *names) (out []strengthTable) {
+func strengthsOf(s result.NoiseSource, n *names) (out []strengthTable) {
 	var segments []string
 	for _, x := range s.Strength {
 		if !slices.Contains(segments, x.Segment) {
@@ -258,7 +259,7 @@ func strengthsOf(s reports.NoiseSource, n *names) (out []strengthTable) {
 }
 
 // cellOf writes a level with its 95 % interval, or the bound it stays under.
-func cellOf(x reports.NoiseStrength) strengthCell {
+func cellOf(x result.NoiseStrength) strengthCell {
 	switch {
 	case x.Level == nil && x.High == nil:
 		return strengthCell{Level: "–"}
@@ -271,7 +272,7 @@ func cellOf(x reports.NoiseStrength) strengthCell {
 }
 
 // ownPlace says where a line of the receiver's own stands.
-func ownPlace(l reports.OwnLine) string {
+func ownPlace(l result.OwnLine) string {
 	switch {
 	case l.Frequency != nil:
 		return l.Frequency.String()

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -55,7 +56,7 @@ var meanings = map[string]string{
 }
 
 // qualityOf puts the surveys' quality into words.
-func qualityOf(q reports.Quality) []qualityView {
+func qualityOf(q result.Quality) []qualityView {
 	var out []qualityView
 	for _, s := range q.Surveys {
 		v := qualityView{

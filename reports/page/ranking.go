@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -40,7 +41,7 @@ type rankData struct {
 }
 
 // ranksOf gives all rankings for template and script.
-func ranksOf(r *reports.Report, n *names) ([]rankView, map[string]rankData) {
+func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 	var views []rankView
 	drawn := map[string]rankData{}
 	for i, s := range r.Rank.Segments {
@@ -71,7 +72,7 @@ func ranksOf(r *reports.Report, n *names) ([]rankView, map[string]rankData) {
 }
 
 // add appends one setup to what is drawn.
-func (d *rankData) add(row reports.RankSetup, n *names, shown rankRow) {
+func (d *rankData) add(row result.RankSetup, n *names, shown rankRow) {
 	if shown.Reference {
 		d.Reference = len(d.Setups)
 	}
@@ -88,7 +89,7 @@ func (d *rankData) add(row reports.RankSetup, n *names, shown rankRow) {
 }
 
 // rankRowOf writes one setup's figures, with as many decimals as the segment's. The reference is compared with itself: 0 by definition, no interval.
-func rankRowOf(row reports.RankSetup, places int, reference bool) rankRow {
+func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
 	out := rankRow{
 		Rank:      row.Rank,
 		Setup:     label(row.Setup),

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 )
 
 // shownRises is how many rises of the floor the page tells of, the latest; JSON has them all.
@@ -30,16 +31,16 @@ type nightView struct {
 
 // riseVerdicts say what a rise is.
 var riseVerdicts = map[string]string{
-	reports.RiseStep:      "one device switching",
-	reports.RiseBroadband: "interference over most of the free spectrum",
+	result.RiseStep:      "one device switching",
+	result.RiseBroadband: "interference over most of the free spectrum",
 }
 
 // risesOf puts the rises into words, those of the ionosphere in one; more is how many
 // earlier ones are left out.
-func risesOf(all []reports.Rise, n *names) (rises []riseView, nights *nightView, more int) {
-	var dark []reports.Rise
+func risesOf(all []result.Rise, n *names) (rises []riseView, nights *nightView, more int) {
+	var dark []result.Rise
 	for _, r := range all {
-		if r.Kind == reports.RiseNight {
+		if r.Kind == result.RiseNight {
 			dark = append(dark, r)
 		} else {
 			rises = append(rises, riseOf(r, n))
@@ -49,7 +50,7 @@ func risesOf(all []reports.Rise, n *names) (rises []riseView, nights *nightView,
 	return rises[more:], nightsOf(dark), more
 }
 
-func riseOf(r reports.Rise, n *names) riseView {
+func riseOf(r result.Rise, n *names) riseView {
 	v := riseView{Kind: upper(reports.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
 		Level: riseLevel(r), Until: r.From == nil, Open: r.To == nil, Evidence: printables(r.Evidence), Against: printables(r.Against)}
 	v.Span = spanOf(riseHours(r))
@@ -75,7 +76,7 @@ func riseOf(r reports.Rise, n *names) riseView {
 
 // riseHours gives from when to when the floor was raised; of one that was not seen to
 // begin or to end, the instant that is known.
-func riseHours(r reports.Rise) (h reports.NoiseHours) {
+func riseHours(r result.Rise) (h result.NoiseHours) {
 	switch {
 	case r.From == nil:
 		h.From, h.To = *r.To, *r.To
@@ -88,7 +89,7 @@ func riseHours(r reports.Rise) (h reports.NoiseHours) {
 }
 
 // riseLevel writes by how much the floor was raised.
-func riseLevel(r reports.Rise) string {
+func riseLevel(r result.Rise) string {
 	switch {
 	case r.Level == nil:
 		return ""
@@ -99,7 +100,7 @@ func riseLevel(r reports.Rise) string {
 }
 
 // riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
-func riseWhere(r reports.Rise) string {
+func riseWhere(r result.Rise) string {
 	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
 	if len(r.Segments) > shownSegments {
 		return text
@@ -108,7 +109,7 @@ func riseWhere(r reports.Rise) string {
 }
 
 // nightsOf takes rises in the dark together; nil where there are none.
-func nightsOf(dark []reports.Rise) *nightView {
+func nightsOf(dark []result.Rise) *nightView {
 	if len(dark) == 0 {
 		return nil
 	}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -31,7 +32,7 @@ type place struct {
 
 // placeOf gives the one place of all surveys; nil where no locator is known, or
 // where there are several: then no one sun serves them all.
-func placeOf(r *reports.Report) *place {
+func placeOf(r *result.Report) *place {
 	sites := []survey.Site{r.Site}
 	for _, s := range r.Surveys {
 		sites = append(sites, s.Site)
@@ -65,13 +66,13 @@ func (p *place) words() string {
 func (p *place) period(t time.Time) string {
 	switch h := survey.SunElevation(t, p.lat, p.lon); {
 	case h < -twilight:
-		return reports.PeriodNight
+		return result.PeriodNight
 	case h > twilight:
-		return reports.PeriodDay
+		return result.PeriodDay
 	case survey.SunRising(t, p.lon):
-		return reports.PeriodDawn
+		return result.PeriodDawn
 	}
-	return reports.PeriodDusk
+	return result.PeriodDusk
 }
 
 // periods gives the periods from one instant to another, good to a minute, in

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -12,7 +13,7 @@ import (
 // which period they put a round, and holds the page to it.
 func TestSunIsThatOfTheRankings(t *testing.T) {
 	site := survey.Site{Locator: "JO51AA"}
-	p := placeOf(&reports.Report{Site: site})
+	p := placeOf(&result.Report{Site: site})
 	if p == nil {
 		t.Fatal("no place of a known locator")
 	}
@@ -29,7 +30,7 @@ func TestSunIsThatOfTheRankings(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, s := range reports.NewReport(chosen, reports.Asked{Rank: true}, 0, time.UTC).Rank.Segments {
-			if s.Period == reports.PeriodAll {
+			if s.Period == result.PeriodAll {
 				continue
 			}
 			seen[s.Period] = true
@@ -74,7 +75,7 @@ func TestSunPeriods(t *testing.T) {
 
 // TestNoSun: without a locator, or with two, no sun is drawn.
 func TestNoSun(t *testing.T) {
-	for name, r := range map[string]*reports.Report{
+	for name, r := range map[string]*result.Report{
 		"no locator":   {},
 		"two locators": {Surveys: []survey.Survey{{Site: survey.Site{Locator: "JO51AA"}}, {Site: survey.Site{Locator: "JN58TD"}}}},
 	} {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -63,7 +64,7 @@ type data struct {
 }
 
 // newView makes all that the page shows out of the report.
-func newView(r *reports.Report) (*view, error) {
+func newView(r *result.Report) (*view, error) {
 	names := namesOf(r)
 	floors, boxes, err := floorsOf(r, names)
 	if err != nil {
@@ -121,14 +122,14 @@ func extent(boxes map[string]floorBox, line *timelineBox) (from, to int64) {
 
 // simulated tells whether any part of the report comes from the simulated
 // house: one simulated survey marks the whole page.
-func simulated(r *reports.Report) bool {
+func simulated(r *result.Report) bool {
 	return r.Simulated || r.Rank.Simulated || r.Floor.Simulated || r.Bearings.Simulated || r.Noise.Simulated ||
 		slices.ContainsFunc(r.Surveys, func(s survey.Survey) bool { return s.Simulated }) ||
-		slices.ContainsFunc(r.Quality.Surveys, func(s reports.QualitySurvey) bool { return s.Simulated })
+		slices.ContainsFunc(r.Quality.Surveys, func(s result.QualitySurvey) bool { return s.Simulated })
 }
 
 // factsOf gives site, dates and receiver.
-func factsOf(r *reports.Report) []fact {
+func factsOf(r *result.Report) []fact {
 	site := []string{reports.Printable(r.Site.Name)}
 	if r.Site.Locator != "" {
 		site = append(site, reports.Printable(r.Site.Locator))
@@ -206,10 +207,10 @@ func hoursName(period string) string {
 }
 
 // periodsOf gives the periods that any segment has, in the order of a day.
-func periodsOf(segments []reports.RankSegment) []period {
+func periodsOf(segments []result.RankSegment) []period {
 	var out []period
 	for _, name := range []string{"all", "day", "dusk", "night", "dawn"} {
-		if slices.ContainsFunc(segments, func(s reports.RankSegment) bool { return s.Period == name }) {
+		if slices.ContainsFunc(segments, func(s result.RankSegment) bool { return s.Period == name }) {
 			out = append(out, period{Name: name, Shown: hoursName(name), Chosen: len(out) == 0})
 		}
 	}

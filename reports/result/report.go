@@ -1,4 +1,4 @@
-package reports
+package result
 
 import (
 	"time"
@@ -32,8 +32,8 @@ type Report struct {
 	Doubts    []string // over the whole survey
 }
 
-// dB gives a figure as results hold it, where nil is one that is not known.
-func dB(x float64) *survey.DB {
+// DB gives a figure as results hold it, where nil is one that is not known.
+func DB(x float64) *survey.DB {
 	d := survey.DB(x)
 	return &d
 }

@@ -1,4 +1,4 @@
-package reports
+package result
 
 import (
 	"encoding/json"
