@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -129,7 +130,7 @@ func (p *turns) patterns() (out []result.Pattern) {
 func (p *turns) doubt(format string, args ...any) {
 	s := p.matrix.setups[p.setups[0]]
 	s.Bearing = survey.Bearing{}
-	where := setupText(s, 60) + " on " + Printable(p.matrix.segment.Name)
+	where := wording.Setup(s, 60) + " on " + wording.Printable(p.matrix.segment.Name)
 	p.doubts = append(p.doubts, where+": "+fmt.Sprintf(format, args...))
 }
 
@@ -230,12 +231,12 @@ func (p *turns) refer(measured map[int]int) {
 	if most == 0 {
 		return
 	}
-	asked, why := setupText(p.asked, 60), ""
+	asked, why := wording.Setup(p.asked, 60), ""
 	switch {
 	case there == 0:
 		why = asked + " was not measured in the same rounds"
 	case 2*there < len(p.rounds):
-		why = fmt.Sprintf("%s was measured in %d of %s", asked, there, count(len(p.rounds), "round"))
+		why = fmt.Sprintf("%s was measured in %d of %s", asked, there, wording.Count(len(p.rounds), "round"))
 	default:
 		why = "its gain and that of " + asked + " are not known against each other" + p.gainless()
 	}
@@ -249,7 +250,7 @@ func referenceText(s survey.Setup) string {
 	if s.Bearing.Known {
 		text += ":" + strings.TrimSuffix(s.Bearing.String(), "°")
 	}
-	return Printable(text)
+	return wording.Printable(text)
 }
 
 // tellLeftOut tells of the visits that are left out, and what to do.
@@ -274,14 +275,14 @@ func (p *turns) tellLeftOut() {
 		}
 	}
 	if alone > 0 {
-		p.doubt("%s with one bearing and no reference left out", count(alone, "round"))
+		p.doubt("%s with one bearing and no reference left out", wording.Count(alone, "round"))
 	}
 	if apart > 0 {
 		advice := p.gainless()
 		if advice == "" {
 			advice = "; give all its bearings and the reference one gain in the plan, or calibrate the gains"
 		}
-		p.doubt("%s left out: the gain is not known against that of the others in the same round%s", count(apart, "visit"), advice)
+		p.doubt("%s left out: the gain is not known against that of the others in the same round%s", wording.Count(apart, "visit"), advice)
 	}
 }
 
@@ -407,7 +408,7 @@ func (p *turns) tellThin(out *result.Pattern) {
 	}
 	if thin > 0 {
 		out.Doubts = append(out.Doubts, fmt.Sprintf("in %d of %s the floor stands less than %.0f dB over the receiver's own noise: that is taken out, as it is into a terminator; into the antenna it may differ",
-			thin, count(all, "visit"), plainMargin))
+			thin, wording.Count(all, "visit"), plainMargin))
 	}
 }
 
@@ -466,7 +467,7 @@ func (t *bearingSeries) unseen() string {
 	}
 	slices.Sort(deg)
 	if n := len(deg); n < leastBearings {
-		return fmt.Sprintf("%s, opposite ones counted once: a null needs %d", count(n, "bearing"), leastBearings)
+		return fmt.Sprintf("%s, opposite ones counted once: a null needs %d", wording.Count(n, "bearing"), leastBearings)
 	}
 	gap := deg[0] + 180 - deg[len(deg)-1]
 	for i := 1; i < len(deg); i++ {
@@ -493,7 +494,7 @@ func claimNull(p *result.Pattern, d direction, hidden bool) (reason string) {
 	}
 	p.Depth = known(d.depth)
 	if !d.bounded {
-		return fmt.Sprintf("%s: a null needs %d", count(p.Rounds, "round"), stats.MinRounds)
+		return fmt.Sprintf("%s: a null needs %d", wording.Count(p.Rounds, "round"), stats.MinRounds)
 	}
 	p.DepthLow, p.DepthHigh = result.DB(max(0, d.depthLow)), known(d.depthTop)
 	if d.depthLow < leastDepth {
@@ -529,7 +530,7 @@ func judgeCurve(p *result.Pattern, points []*point, t *bearingSeries) {
 		}
 	}
 	if off >= 3 && 4*off > all { // of twelve, chance puts four there once in 500 patterns
-		p.Doubts = append(p.Doubts, fmt.Sprintf("at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went", off, count(all, "bearing")))
+		p.Doubts = append(p.Doubts, fmt.Sprintf("at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went", off, wording.Count(all, "bearing")))
 	}
 }
 

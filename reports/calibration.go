@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -334,7 +335,7 @@ func uncalibrated(in Input) (doubts []string) {
 		fits := func(c survey.Calibration) bool { return c.Receiver == s.Receiver }
 		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) {
 			doubts = append(doubts, fmt.Sprintf("survey %d: no calibration is of its receiver, %s: its receiver margin is not known",
-				s.ID, Printable(s.Receiver)))
+				s.ID, wording.Printable(s.Receiver)))
 		}
 	}
 	return doubts

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -64,7 +65,7 @@ func doubtsOf(run *survey.Calibration, served *service) []string {
 	doubts := []string{}
 	doubt := func(n, of int, what, words string) {
 		if n > 0 {
-			doubts = append(doubts, fmt.Sprintf("%d of %s %s", n, count(of, what), words))
+			doubts = append(doubts, fmt.Sprintf("%d of %s %s", n, wording.Count(of, what), words))
 		}
 	}
 	doubt(served.before, served.readings, "reading", "that it serves were taken before it: there was none of its kind before them")
@@ -92,7 +93,7 @@ func doubtsOf(run *survey.Calibration, served *service) []string {
 func VerdictsText(q result.QualityCalibration) string {
 	var parts []string
 	for _, l := range q.Linearity {
-		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", Printable(l.Segment), Number(float64(l.Gain), 1), l.Verdict))
+		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", wording.Printable(l.Segment), wording.Number(float64(l.Gain), 1), l.Verdict))
 	}
 	return strings.Join(parts, "; ")
 }
@@ -103,8 +104,8 @@ func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time
 		if i == 0 {
 			b.WriteString("\ncalibrations that served\n")
 		}
-		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), Printable(q.Receiver)), "  ", "    ", 98))
-		for _, line := range []string{Printable(q.Note), VerdictsText(q)} {
+		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    ", 98))
+		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
 			if line != "" {
 				b.WriteString(wrap(line, "    ", "    ", 98))
 			}

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -30,7 +31,7 @@ func (in Input) plans() map[int64]survey.Plan {
 
 // antennaOf gives what a plan says of a setup's antenna, whatever state it is in.
 func antennaOf(plan survey.Plan, s survey.Setup) survey.Antenna {
-	name, _, _ := cutState(s.Antenna)
+	name, _, _ := wording.CutState(s.Antenna)
 	return plan.Antenna(name)
 }
 
@@ -118,13 +119,13 @@ func controlDoubts(controls []result.Control) []string {
 	for _, c := range controls {
 		switch {
 		case c.Rounds == 0:
-			doubts = append(doubts, fmt.Sprintf("%s and %s have no round in common at gains that compare: what is the feed line's of it is not known", setupText(c.Setup, setupRoom), setupText(c.Against, setupRoom)))
+			doubts = append(doubts, fmt.Sprintf("%s and %s have no round in common at gains that compare: what is the feed line's of it is not known", wording.Setup(c.Setup, wording.SetupRoom), wording.Setup(c.Against, wording.SetupRoom)))
 			continue
 		case c.Floor != nil && *c.Floor > -plainlyAbove:
-			doubts = append(doubts, fmt.Sprintf("noise through %s is only %s dB under that through %s: part of that floor is not the antenna's", setupText(c.Setup, setupRoom), Number(-float64(*c.Floor), 1), setupText(c.Against, setupRoom)))
+			doubts = append(doubts, fmt.Sprintf("noise through %s is only %s dB under that through %s: part of that floor is not the antenna's", wording.Setup(c.Setup, wording.SetupRoom), wording.Number(-float64(*c.Floor), 1), wording.Setup(c.Against, wording.SetupRoom)))
 		}
 		if c.Carriers != nil && !c.Bound && *c.Carriers > -plainlyAbove {
-			doubts = append(doubts, fmt.Sprintf("stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna", setupText(c.Setup, setupRoom), Number(-float64(*c.Carriers), 1), setupText(c.Against, setupRoom)))
+			doubts = append(doubts, fmt.Sprintf("stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna", wording.Setup(c.Setup, wording.SetupRoom), wording.Number(-float64(*c.Carriers), 1), wording.Setup(c.Against, wording.SetupRoom)))
 		}
 	}
 	return append(doubts, isolation(controls)...)
@@ -153,7 +154,7 @@ func isolation(controls []result.Control) []string {
 		if c.Bound {
 			least = "at least "
 		}
-		texts = append(texts, fmt.Sprintf("through %s stations come %s%s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's", setupText(setup, setupRoom), least, Number(-float64(*c.Carriers), 1), setupText(c.Against, setupRoom)))
+		texts = append(texts, fmt.Sprintf("through %s stations come %s%s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's", wording.Setup(setup, wording.SetupRoom), least, wording.Number(-float64(*c.Carriers), 1), wording.Setup(c.Against, wording.SetupRoom)))
 	}
 	return texts
 }

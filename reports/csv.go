@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -48,12 +49,12 @@ func rankCSV(r result.Rank) [][]string {
 			if s.Rank > 0 {
 				rank = strconv.Itoa(s.Rank)
 			}
-			row := append([]string{Printable(seg.Segment), plainNumber(float64(seg.Low)), plainNumber(float64(seg.High)), seg.Period},
+			row := append([]string{wording.Printable(seg.Segment), plainNumber(float64(seg.Low)), plainNumber(float64(seg.High)), seg.Period},
 				setupCSV(s.Setup)...)
 			rows = append(rows, append(row, rank, optional(s.SNRAdvantage), optional(s.Low), optional(s.High),
 				optional(s.SignalChange), optional(s.FloorChange), optional(s.BestShare), strconv.FormatBool(s.MayBeBest),
 				strconv.Itoa(s.Rounds), strconv.Itoa(s.Carriers), strings.Join(s.Flags, " "),
-				Printable(r.Reference.String()), strconv.FormatBool(r.Simulated)))
+				wording.Printable(r.Reference.String()), strconv.FormatBool(r.Simulated)))
 		}
 	}
 	return rows
@@ -68,8 +69,8 @@ func floorCSV(t result.FloorTable) [][]string {
 	}
 	rows := [][]string{append(heading, "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "simulated")}
 	for _, r := range t.Rows {
-		row := append([]string{Printable(r.Segment), plainNumber(float64(r.Low)), plainNumber(float64(r.High))}, setupCSV(r.Setup)...)
-		row = append(row, utcText(r.From), utcText(r.To), strconv.Itoa(r.Readings))
+		row := append([]string{wording.Printable(r.Segment), plainNumber(float64(r.Low)), plainNumber(float64(r.High))}, setupCSV(r.Setup)...)
+		row = append(row, wording.UTC(r.From), wording.UTC(r.To), strconv.Itoa(r.Readings))
 		for _, q := range []*result.Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
 			if q == nil {
 				row = append(row, "", "", "")
@@ -93,11 +94,11 @@ func bearingsCSV(b result.Bearings) [][]string {
 			why = *p.NoNull
 		}
 		for _, x := range p.Points {
-			rows = append(rows, []string{Printable(p.Antenna), Printable(p.Placement), Printable(p.Segment), plainNumber(float64(p.Low)), plainNumber(float64(p.High)),
+			rows = append(rows, []string{wording.Printable(p.Antenna), wording.Printable(p.Placement), wording.Printable(p.Segment), plainNumber(float64(p.Low)), plainNumber(float64(p.High)),
 				p.Of, optional(p.Frequency), optional(p.Spacing), optional(p.Envelope),
 				optional(p.Null), optional(p.NullLow), optional(p.NullHigh), optional(p.Peak), optional(p.Depth), optional(p.DepthLow), optional(p.DepthHigh),
 				why, strconv.Itoa(p.Rounds), plainNumber(x.Bearing), optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Visits),
-				Printable(p.Reference.String()), strconv.FormatBool(b.Simulated)})
+				wording.Printable(p.Reference.String()), strconv.FormatBool(b.Simulated)})
 		}
 	}
 	return rows
@@ -125,7 +126,7 @@ func qualityCSV(q result.Quality) [][]string {
 		}
 		ending := ""
 		if s.Ending != nil {
-			ending = Printable(*s.Ending)
+			ending = wording.Printable(*s.Ending)
 		}
 		rows = append(rows, append(row, strconv.Itoa(len(s.Gaps)), plainNumber(silent.Seconds()), ending, strconv.FormatBool(s.Simulated)))
 	}
@@ -137,7 +138,7 @@ func setupCSV(s survey.Setup) []string {
 	if s.Bearing.Known {
 		bearing = plainNumber(s.Bearing.Deg)
 	}
-	return []string{Printable(s.Antenna), Printable(s.Placement), bearing}
+	return []string{wording.Printable(s.Antenna), wording.Printable(s.Placement), bearing}
 }
 
 // plainNumber writes a number as WriteJSON does.
@@ -150,11 +151,9 @@ func optional[F ~float64](x *F) string {
 	return plainNumber(float64(*x))
 }
 
-func utcText(t time.Time) string { return t.UTC().Format(time.RFC3339) }
-
 func optionalTime(t *time.Time) string {
 	if t == nil {
 		return ""
 	}
-	return utcText(*t)
+	return wording.UTC(*t)
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -57,13 +58,13 @@ func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent, left int
 func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
 	events, left := ShownEvents(s)
 	for _, e := range events {
-		text := Printable(e.Text)
+		text := wording.Printable(e.Text)
 		if e.Repeaked != nil {
-			text = Printable(*e.Repeaked) + " is another antenna from then on: " + text
+			text = wording.Printable(*e.Repeaked) + " is another antenna from then on: " + text
 		}
 		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ", 98))
 	}
 	if left > 0 {
-		b.WriteString("  noted: " + grouped(left) + " more; report quality --format json lists all\n")
+		b.WriteString("  noted: " + wording.Grouped(left) + " more; report quality --format json lists all\n")
 	}
 }

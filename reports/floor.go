@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -181,7 +182,7 @@ func (c calibrationDoubts) words(rows int) []string {
 	var doubts []string
 	add := func(n int, text string) {
 		if n > 0 {
-			doubts = append(doubts, fmt.Sprintf("%d of %s of floors by the hour %s", n, count(rows, "row"), text))
+			doubts = append(doubts, fmt.Sprintf("%d of %s of floors by the hour %s", n, wording.Count(rows, "row"), text))
 		}
 	}
 	add(c.limited, "show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known")
@@ -196,7 +197,7 @@ func (c calibrationDoubts) words(rows int) []string {
 func floorDoubts(left, apart, rows int) []string {
 	var doubts []string
 	if left > 0 {
-		doubts = append(doubts, count(left, "reading")+" left out of the floors by the hour: the gain changed within the hour by an unknown amount")
+		doubts = append(doubts, wording.Count(left, "reading")+" left out of the floors by the hour: the gain changed within the hour by an unknown amount")
 	}
 	switch {
 	case apart == 0:
@@ -204,7 +205,7 @@ func floorDoubts(left, apart, rows int) []string {
 		doubts = append(doubts, "no gain of the receiver is known: floors in dBFS/Hz of different hours and setups do not compare")
 	default:
 		doubts = append(doubts, fmt.Sprintf("%d of %s of floors by the hour were taken at a gain that is not known against the others': they compare with no other",
-			apart, count(rows, "row")))
+			apart, wording.Count(rows, "row")))
 	}
 	return doubts
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -128,7 +129,7 @@ func (in *Input) dropSimulated() (note string) {
 	if len(names) == 1 {
 		return fmt.Sprintf("survey %s is simulated and left out beside real ones; --survey %s shows it", names[0], names[0])
 	}
-	return fmt.Sprintf("surveys %s are simulated and left out beside real ones; --survey N shows one of them", list(names))
+	return fmt.Sprintf("surveys %s are simulated and left out beside real ones; --survey N shows one of them", wording.List(names))
 }
 
 // narrow gives the sweep with the readings of one segment only; one that has no

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -175,7 +176,7 @@ func within(r *survey.Reading, segment survey.Segment) *survey.Reading {
 }
 
 func cutDoubt(s survey.Segment) string {
-	return "readings of it were cut differently: carriers are compared where all overlap, " + edgesText(s.Low, s.High) + ", and each floor is that of its own cut"
+	return "readings of it were cut differently: carriers are compared where all overlap, " + wording.Edges(s.Low, s.High) + ", and each floor is that of its own cut"
 }
 
 // A visitKey names a visit: visits count within their survey.

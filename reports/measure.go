@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -22,12 +23,12 @@ func WriteMeasure(w io.Writer, m result.Measure) error {
 
 func writeMeasured(w io.Writer, r result.MeasuredRecording) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %.3f s at %s, %s samples a second, bins of %.1f Hz\n", Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth)
+	fmt.Fprintf(&b, "%s: %.3f s at %s, %s samples a second, bins of %.1f Hz\n", wording.Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth)
 	if len(r.Quality.Flags) > 0 {
 		fmt.Fprintf(&b, "  flags: %s (%.3g %% of the components clipped)\n", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare)
 	}
 	for _, s := range r.Segments {
-		fmt.Fprintf(&b, "  %s, %s–%s: ", Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
+		fmt.Fprintf(&b, "  %s, %s–%s: ", wording.Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
 		if s.Floor == nil {
 			b.WriteString("no floor: too little is free of signals")
 		} else {
@@ -50,7 +51,7 @@ func decibels(x *float64) string {
 	if x == nil {
 		return "–"
 	}
-	return Number(*x, 2)
+	return wording.Number(*x, 2)
 }
 
 // millions writes a sample rate as a person does.

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -47,7 +48,7 @@ func over(strength *float64) string {
 	if strength == nil {
 		return ""
 	}
-	return fmt.Sprintf(", %s dB over the floor", Number(*strength, 1))
+	return fmt.Sprintf(", %s dB over the floor", wording.Number(*strength, 1))
 }
 
 // findingBeating says with what mains a comb's lines beat, or else the noise in the same recording.

@@ -224,22 +224,6 @@ func (c pulseCount) rate() float64 { return float64(c.pulses) / c.time.Seconds()
 // few tells whether there are too few pulses to speak of a rate: of 5 it is known to a half.
 func (c pulseCount) few() bool { return c.pulses < 5 }
 
-// pulsesText says how many impulses were counted.
-func pulsesText(pulses int, listened time.Duration) string {
-	if listened == 0 {
-		return "impulses"
-	}
-	return count(pulses, "impulse") + " in " + listenedText(listened) + " of listening"
-}
-
-// listenedText writes a time of which a second may be much.
-func listenedText(d time.Duration) string {
-	if d < 10*time.Second {
-		return Number(math.Max(0.1, d.Seconds()), 1) + " s"
-	}
-	return durationText(d)
-}
-
 // pulseCount counts pulses over all that antennas listened while the source was on.
 func (l *noiseLog) pulseCount(s *noiseSource) (c pulseCount) {
 	heard := slices.DeleteFunc(l.listenings(s), func(x listening) bool { return !s.at(x.survey, x.first) })

@@ -12,22 +12,12 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // What a source likely is. The signs are those of trade notes 6.1 and 6.2; where they
 // fit several families as well, none is named.
-
-// article puts a or an before a family.
-func article(likely string) string {
-	switch likely {
-	case result.LikelyOwn, result.LikelyArcing, result.LikelyNetwork:
-		return likely
-	case result.LikelyFence:
-		return "an " + likely
-	}
-	return "a " + likely
-}
 
 const (
 	// fewLines is under how many lines in view a comb is not sure (trade notes, 6.3).
@@ -128,10 +118,10 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *result.NoiseSource, h h
 		v.contradicts("all its lines stand on the broadcasters' 5 kHz raster")
 	}
 	if *out.Lines < fewLines {
-		v.contradicts("only %s in view; to be sure takes %d", count(*out.Lines, "line"), fewLines)
+		v.contradicts("only %s in view; to be sure takes %d", wording.Count(*out.Lines, "line"), fewLines)
 	}
 	if b := s.lineBeat(); !beats && s.mains == nil && b.of > 0 {
-		v.contradicts("no beat with the mains was found to go with it, though its lines were strong enough to show one in %s", count(b.of, "moment"))
+		v.contradicts("no beat with the mains was found to go with it, though its lines were strong enough to show one in %s", wording.Count(b.of, "moment"))
 	}
 	aliases := 0
 	for _, o := range s.obs {
@@ -140,7 +130,7 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *result.NoiseSource, h h
 		}
 	}
 	if aliasOften*aliases >= len(s.obs) {
-		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", aliases, count(len(s.obs), "detection"))
+		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", aliases, wording.Count(len(s.obs), "detection"))
 	}
 }
 
@@ -170,15 +160,15 @@ func (j *judge) beatsWith(v *likelihood, s *noiseSource) bool {
 				ids = append(ids, fmt.Sprint(i+1))
 			}
 		}
-		v.speaks("noise beats at %s Hz with it; which of %s makes it cannot be told", Number(p.envelope, 0), list(ids))
+		v.speaks("noise beats at %s Hz with it; which of %s makes it cannot be told", wording.Number(p.envelope, 0), wording.List(ids))
 		return false
 	}
-	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, in %d of %s with it", Number(p.envelope, 0), p.with, count(p.of, "round"))
+	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(p.envelope, 0), p.with, wording.Count(p.of, "round"))
 	switch {
 	case p.offOf > 0 && 4*p.without <= p.offOf:
 		text += fmt.Sprintf(" and %d of %d without", p.without, p.offOf)
 	case p.shown && stats.Finite(p.rise):
-		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", Number(p.rise, 1))
+		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", wording.Number(p.rise, 1))
 	}
 	v.speaks("%s", text)
 	switch {
@@ -201,7 +191,7 @@ func (j *judge) warms(v *likelihood, s *noiseSource) bool {
 	}
 	if s.brief { // a line has no beginning
 		if s.drifts {
-			v.speaks("its spacing moves evenly, by %s Hz an hour, for as long as it is on", Number(s.drift, 1))
+			v.speaks("its spacing moves evenly, by %s Hz an hour, for as long as it is on", wording.Number(s.drift, 1))
 		}
 		return false
 	}
@@ -210,7 +200,7 @@ func (j *judge) warms(v *likelihood, s *noiseSource) bool {
 		where = "below"
 	}
 	v.speaks("its spacing begins %s %% %s what it settles at, as that of a supply does while it warms (seen %s)",
-		Number(100*math.Abs(share), 2), where, count(times, "time"))
+		wording.Number(100*math.Abs(share), 2), where, wording.Count(times, "time"))
 	return true
 }
 
@@ -232,7 +222,7 @@ func (j *judge) clocked(v *likelihood, s *noiseSource) bool {
 	if long < clockTime || len(all) < enoughRounds || high/low-1 > clockSteady || away(step, s.spacing) > clockSteady {
 		return false
 	}
-	v.speaks("its spacing is a multiple of 1 kHz and stays within %.0f parts in a million for %s, as a crystal's does", math.Ceil(1e6*(high/low-1)), durationText(long))
+	v.speaks("its spacing is a multiple of 1 kHz and stays within %.0f parts in a million for %s, as a crystal's does", math.Ceil(1e6*(high/low-1)), wording.Duration(long))
 	return true
 }
 
@@ -254,7 +244,7 @@ func (j *judge) mains(v *likelihood, s *noiseSource, out *result.NoiseSource, d 
 	if out.Shape != nil {
 		shape = *out.Shape
 	}
-	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, %s", Number(float64(*out.Envelope), 1), j.segmentsText(s))
+	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, %s", wording.Number(float64(*out.Envelope), 1), j.segmentsText(s))
 	if shape != "" {
 		text += ": " + shape + " a mains period"
 	}
@@ -290,9 +280,9 @@ func (s *noiseSource) longest() (long time.Duration) {
 func (j *judge) impulses(v *likelihood, s *noiseSource, out *result.NoiseSource, d daylight) {
 	c := j.pulseCount(s)
 	if c.few() {
-		v.speaks("%s: too few to tell a rate", pulsesText(c.pulses, c.time))
+		v.speaks("%s: too few to tell a rate", wording.Pulses(c.pulses, c.time))
 	} else {
-		v.speaks("%s: %s", rateText(c.rate()), pulsesText(c.pulses, c.time))
+		v.speaks("%s: %s", wording.Rate(c.rate()), wording.Pulses(c.pulses, c.time))
 	}
 	switch pulseClass(s.obs[0].found[0].Finding) {
 	case mainsPulses:
@@ -336,7 +326,7 @@ func (j *judge) clicks(v *likelihood, c pulseCount, d daylight) {
 // hump weighs a hump, and names the combs that it comes and goes with.
 func (j *judge) hump(v *likelihood, s *noiseSource) {
 	low, high, _ := s.stretch()
-	v.speaks("the floor rises over its smooth curve at %s", edgesText(low, high))
+	v.speaks("the floor rises over its smooth curve at %s", wording.Edges(low, high))
 	for _, c := range j.all {
 		if c.kind != survey.FindingComb {
 			continue
@@ -364,12 +354,12 @@ func (j *judge) notch(v *likelihood, s *noiseSource) {
 	slices.SortStableFunc(all, func(a, b findingAt) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
 	for _, g := range all {
-		if name := edgesText(g.Low, g.High); !slices.Contains(names, name) {
+		if name := wording.Edges(g.Low, g.High); !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}
 	v.likely = result.LikelyNetwork
-	v.speaks("the floor is raised, but for %s", list(names[:min(len(names), 6)]))
+	v.speaks("the floor is raised, but for %s", wording.List(names[:min(len(names), 6)]))
 	v.contradicts("a VDSL line leaves the same bands out where its operator sets it so")
 	if len(names) == 1 {
 		v.contradicts("one band only")
@@ -423,12 +413,12 @@ func (j *judge) common(v *likelihood, s *noiseSource, out *result.NoiseSource) {
 			}
 		}
 	}
-	v.speaks("stood out by itself at %s, through %d of %s", count(len(s.obs), "moment"), len(heard), count(len(there), "setup"))
+	v.speaks("stood out by itself at %s, through %d of %s", wording.Count(len(s.obs), "moment"), len(heard), wording.Count(len(there), "setup"))
 	if len(heard) == 1 && len(there) > 1 {
 		v.contradicts("heard through one setup only")
 	}
 	if 5*missed > measured {
-		v.contradicts("%d of %s while it was on hold no measure of it: levels may read high", missed, count(measured, "reading"))
+		v.contradicts("%d of %s while it was on hold no measure of it: levels may read high", missed, wording.Count(measured, "reading"))
 	}
 	if s.neverOff() && len(s.obs) > 1 {
 		v.contradicts("it was never heard off: its hours tell nothing of it")
@@ -442,11 +432,11 @@ func (j *judge) segmentsText(s *noiseSource) string {
 	for g := range s.findings() {
 		if name := j.readings[g.reading].Segment.Name; !seen[name] {
 			seen[name] = true
-			names = append(names, Printable(name))
+			names = append(names, wording.Printable(name))
 		}
 	}
 	if len(names) > 4 {
 		return fmt.Sprintf("in %d segments", len(names))
 	}
-	return "on " + list(names)
+	return "on " + wording.List(names)
 }

@@ -10,6 +10,7 @@ import (
 	_ "time/tzdata" // Europe/Berlin, wherever the test runs
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -287,8 +288,8 @@ func TestFewImpulses(t *testing.T) {
 			t.Errorf("%d sources, want 1", len(found.Sources))
 			continue
 		}
-		if s := found.Sources[0]; s.Rate != nil || SourceName(&s) != test.want || !says(s.Evidence, "too few to tell a rate") {
-			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, SourceName(&s), test.want, s.Rate, s.Evidence)
+		if s := found.Sources[0]; s.Rate != nil || wording.Source(&s) != test.want || !says(s.Evidence, "too few to tell a rate") {
+			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, wording.Source(&s), test.want, s.Rate, s.Evidence)
 		}
 	}
 }

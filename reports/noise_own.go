@@ -10,6 +10,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -68,7 +69,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 			}
 		}
 		if compared && own > 4*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
-			return fmt.Sprintf("as strong through %s on %s as through any antenna", setupText(control, 40), Printable(e.segment.Name))
+			return fmt.Sprintf("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.segment.Name))
 		}
 	}
 	return ""

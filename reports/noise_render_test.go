@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -281,7 +282,7 @@ func TestStrengthInWords(t *testing.T) {
 		{result.DB(8.2), nil, result.DB(10), "≈ 8.2"},
 		{result.DB(8.2), nil, nil, "≈ 8.2"},
 		{nil, nil, result.DB(1.3), "< 1.3"},
-		{nil, nil, nil, none},
+		{nil, nil, nil, wording.None},
 	} {
 		if got := StrengthText((result.NoiseStrength{Level: test.level, Low: test.low, High: test.high})); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)

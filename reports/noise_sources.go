@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -43,7 +44,7 @@ func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
 	}
 	out.OwnLines = l.ownLines()
 	if f.alone > 0 {
-		out.Doubts = append(out.Doubts, count(f.alone, "comb")+" found once, or of which chance is not ruled out, left out")
+		out.Doubts = append(out.Doubts, wording.Count(f.alone, "comb")+" found once, or of which chance is not ruled out, left out")
 	}
 	if !l.sought() {
 		out.Doubts = append(out.Doubts, "no reading holds a measure of interference: none was sought when they were stored, or no channel was free")
@@ -177,43 +178,9 @@ func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 // sourceLine says in a line what a source looks like and when it was on, times in the given
 // zone.
 func sourceLine(s *result.NoiseSource, zone *time.Location) string {
-	text := "looks like " + article(s.Likely)
+	text := "looks like " + wording.Article(s.Likely)
 	if s.Likely == result.LikelyNotKnown {
 		text = "not known what"
 	}
-	return fmt.Sprintf("%s: %s, %s", text, SourceName(s), hoursText(s.Hours, zone))
-}
-
-// SourceName says what was found: 65.0 kHz comb, mains-modulated.
-func SourceName(s *result.NoiseSource) string {
-	switch s.Kind {
-	case survey.FindingComb:
-		text := Number(float64(*s.Spacing)/1e3, 1) + " kHz comb"
-		if s.Envelope != nil {
-			text += ", mains-modulated"
-		}
-		return text
-	case survey.FindingMains:
-		return fmt.Sprintf("noise that beats at %s Hz, twice the mains frequency", Number(2*float64(*s.Mains), 0))
-	case survey.FindingImpulses:
-		if s.Rate == nil {
-			return pulsesText(s.Pulses, s.Listened)
-		}
-		return "impulses, " + rateText(float64(*s.Rate))
-	case survey.FindingHump:
-		return "hump of the floor at " + edgesText(*s.Low, *s.High)
-	case survey.FindingNotch:
-		return "raised floor with notches at amateur bands"
-	}
-	return s.Kind
-}
-
-func rateText(rate float64) string {
-	switch {
-	case rate >= 10:
-		return Number(rate, 0) + " a second"
-	case rate >= 0.1:
-		return Number(rate, 1) + " a second"
-	}
-	return Number(60*rate, 1) + " a minute"
+	return fmt.Sprintf("%s: %s, %s", text, wording.Source(s), hoursText(s.Hours, zone))
 }

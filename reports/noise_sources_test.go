@@ -12,6 +12,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -395,9 +396,9 @@ func TestGainsOfSources(t *testing.T) {
 	}
 	for i, s := range plain.Sources {
 		for k, x := range s.Strength {
-			near(t, SourceName(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
+			near(t, wording.Source(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
 			if setup := slices.Index(d.setups, x.Setup); s.Kind == survey.FindingMains {
-				near(t, SourceName(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+				near(t, wording.Source(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}
@@ -654,7 +655,7 @@ func TestBeatOfEither(t *testing.T) {
 	}
 	for _, s := range found.Sources {
 		if s.Envelope != nil || !says(s.Evidence, "which of 1 and 2 makes it cannot be told") || says(s.Against, "no beat") {
-			t.Errorf("%s: envelope %v, %q, %q", SourceName(&s), s.Envelope, s.Evidence, s.Against)
+			t.Errorf("%s: envelope %v, %q, %q", wording.Source(&s), s.Envelope, s.Evidence, s.Against)
 		}
 	}
 }

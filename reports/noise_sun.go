@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -128,9 +129,9 @@ func (l *noiseLog) once(edges []edge) (out []edge) {
 func beside(away time.Duration) string {
 	switch minutes := math.Round(away.Minutes()); {
 	case minutes > 0:
-		return count(int(minutes), "minute") + " after"
+		return wording.Count(int(minutes), "minute") + " after"
 	case minutes < 0:
-		return count(int(-minutes), "minute") + " before"
+		return wording.Count(int(-minutes), "minute") + " before"
 	}
 	return "at"
 }
@@ -169,7 +170,7 @@ func clockHabit(edges []edge, verb string, zone *time.Location) string {
 	if h := (habit{times: told, of: len(edges)}); !h.often() || len(parts) > 3 {
 		return ""
 	}
-	return fmt.Sprintf("%s at %s local time", verb, list(parts))
+	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
 }
 
 // A clockEdge is an edge with its minute on the clock: the day on which that changes has 23

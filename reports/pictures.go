@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -82,7 +83,7 @@ func (p *Pictures) Made() (pictures []result.Waterfall, doubts []string) {
 				what = "spectrum"
 			}
 			doubts = append(doubts, fmt.Sprintf("%s: %s %s left out of the picture through %s: the gain changed by an unknown amount",
-				made.Segment, grouped(x.left), what, setupText(made.Setup, 60)))
+				made.Segment, wording.Grouped(x.left), what, wording.Setup(made.Setup, 60)))
 		}
 	}
 	slices.Sort(doubts)

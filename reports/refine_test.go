@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -104,8 +105,8 @@ func TestSetupInItsPrintedForm(t *testing.T) {
 		}
 	}
 	s := survey.Setup{Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(7)}
-	if p, err := ParseSetup(setupText(s, 60)); err != nil || !p.Match(s) {
-		t.Errorf("%q does not find its setup: %+v, %v", setupText(s, 60), p, err)
+	if p, err := ParseSetup(wording.Setup(s, 60)); err != nil || !p.Match(s) {
+		t.Errorf("%q does not find its setup: %+v, %v", wording.Setup(s, 60), p, err)
 	}
 	if _, err := ParseSetup("loop@ 110°"); err == nil {
 		t.Error("a bearing without placement passes")

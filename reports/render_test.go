@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -167,12 +168,12 @@ func TestOnePrecisionAColumn(t *testing.T) {
 		{[]result.RankSetup{reference}, "0.0", "0.0 … 0.0"},
 	} {
 		p, s := Places(test.setups), test.setups[0]
-		if got, interval := Signed(s.SNRAdvantage, p), Interval(s.Low, s.High, p); got != test.want || interval != test.interval {
+		if got, interval := wording.Signed(s.SNRAdvantage, p), wording.Interval(s.Low, s.High, p); got != test.want || interval != test.interval {
 			t.Errorf("%s (%s), want %s (%s)", got, interval, test.want, test.interval)
 		}
 	}
 	for x, want := range map[float64]string{-0.04: "0.0", 0.04: "0.0", -0.06: "−0.1", -98.25: "−98.2", 3: "3.0"} {
-		if got := Number(x, 1); got != want {
+		if got := wording.Number(x, 1); got != want {
 			t.Errorf("%v: %s, want %s", x, got, want)
 		}
 	}
@@ -194,7 +195,7 @@ func TestPrintable(t *testing.T) {
 		"loop, 1 m": "loop, 1 m", "Küche°": "Küche°", "a\x1b[31mb\n": `a\x1b[31mb\x0a`,
 		"\xff": `\xff`, "ab\u202ecd": `ab\u202ecd`, "\u200b": `\u200b`, "\u009b": `\u009b`,
 	} {
-		if got := Printable(in); got != want {
+		if got := wording.Printable(in); got != want {
 			t.Errorf("%q: %q, want %q", in, got, want)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -195,7 +196,7 @@ func stepRise(l *readLog, d device, all ensemble, sources []result.NoiseSource) 
 		r.To = instant(end)
 	}
 	fillStrengths(l, &r, stepStrengths(l, d))
-	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), setupsHearing(&r), count(all.setups, "setup"))
+	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, wording.Count(r.Measured, "segment"), setupsHearing(&r), wording.Count(all.setups, "setup"))
 	nameSources(l, &r, sources, d)
 	narrowTimes(&r, sources, d)
 	stepDoubts(&r, d, all)

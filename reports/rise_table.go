@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -26,16 +27,16 @@ func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
 	b.WriteString("\nRises of the floor\n")
 	rises := house(all)
 	if left := len(rises) - shownRises; left > 0 {
-		fmt.Fprintf(b, "  %s before these; --format json lists all\n", count(left, "rise"))
+		fmt.Fprintf(b, "  %s before these; --format json lists all\n", wording.Count(left, "rise"))
 		rises = rises[left:]
 	}
 	for _, r := range rises {
 		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ", 98))
 		for _, e := range r.Evidence {
-			b.WriteString(wrap(Printable(e), "    + ", "      ", 98))
+			b.WriteString(wrap(wording.Printable(e), "    + ", "      ", 98))
 		}
 		for _, a := range r.Against {
-			b.WriteString(wrap(Printable(a), "    − ", "      ", 98))
+			b.WriteString(wrap(wording.Printable(a), "    − ", "      ", 98))
 		}
 		strengthBlock(b, r.Strength)
 	}
@@ -74,7 +75,7 @@ func nightText(all []result.Rise, zone *time.Location) string {
 		return riseLine(nights[0], zone)
 	}
 	return fmt.Sprintf("%d times between %s the floor rises in the dark, by up to %s dB, with no sign of a device: the ionosphere, no interference",
-		len(nights), spanText(*nights[0].From, *nights[len(nights)-1].To, zone), Number(float64(most), 1))
+		len(nights), wording.Span(*nights[0].From, *nights[len(nights)-1].To, zone), wording.Number(float64(most), 1))
 }
 
 // summaryRises says in a line for each rise what it is; of nights in one for all.
@@ -85,7 +86,7 @@ func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
 	b.WriteString("\nRises of the floor\n")
 	rises := house(all)
 	if left := len(rises) - shownInSummary; left > 0 {
-		fmt.Fprintf(b, "  %s before these\n", count(left, "rise"))
+		fmt.Fprintf(b, "  %s before these\n", wording.Count(left, "rise"))
 		rises = rises[left:]
 	}
 	for _, r := range rises {
@@ -101,7 +102,7 @@ func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
 	for _, r := range all {
 		hours := optionalTime(r.From) + "/" + optionalTime(r.To)
 		own := []string{"", r.Kind, "", "", "", "", "", "", optionalTime(r.From), optionalTime(r.To), "", hours, "", "", "", "",
-			Printable(strings.Join(r.Evidence, "; ")), Printable(strings.Join(r.Against, "; "))}
+			wording.Printable(strings.Join(r.Evidence, "; ")), wording.Printable(strings.Join(r.Against, "; "))}
 		for _, x := range r.Strength {
 			rows = append(rows, strengthCSV(own, x, simulated))
 		}
@@ -112,6 +113,6 @@ func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
 // strengthCSV is what is known of a source or a rise, and of its strength in one segment.
 func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
 	row := append(append([]string{}, own...), setupCSV(x.Setup)...)
-	return append(row, Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
+	return append(row, wording.Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
 		optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Rounds), strconv.FormatBool(simulated))
 }

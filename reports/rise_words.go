@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -79,7 +80,7 @@ func nameSources(l *readLog, r *result.Rise, sources []result.NoiseSource, d dev
 			verb = "goes off"
 		}
 		r.Sources = append(r.Sources, s.ID)
-		speaks(r, "source %d (%s) %s with it", s.ID, SourceName(s), verb)
+		speaks(r, "source %d (%s) %s with it", s.ID, wording.Source(s), verb)
 	}
 }
 
@@ -106,7 +107,7 @@ func signWords(group []stretch) (words []string) {
 			words = append(words, fmt.Sprintf("%s in %d of %d floors of a round that are raised, in %d of %d that are not", what, up, ups, down, downs))
 		case sign != signVd:
 			if more := growthOf(sign, group); more > 0 {
-				words = append(words, fmt.Sprintf("%s all the time, %s dB stronger while the floor is raised", what, Number(more, 1)))
+				words = append(words, fmt.Sprintf("%s all the time, %s dB stronger while the floor is raised", what, wording.Number(more, 1)))
 			}
 		}
 	}
@@ -158,7 +159,7 @@ func broadbandWords(r *result.Rise, l *readLog, group []stretch) {
 		}
 	}
 	if lower := stats.Median(bursts); lower >= 1 {
-		speaks(r, "it comes in bursts: between them the floor is %s dB lower", Number(lower, 1))
+		speaks(r, "it comes in bursts: between them the floor is %s dB lower", wording.Number(lower, 1))
 	}
 	if pulses {
 		contradicts(r, "lightning far away raises Vd too, and comes with the ionosphere in the dark")
@@ -168,7 +169,7 @@ func broadbandWords(r *result.Rise, l *readLog, group []stretch) {
 // nightWords says why a raised floor is none of the house's doing.
 func nightWords(r *result.Rise, setups int) []string {
 	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
-		setupsHearing(r), count(setups, "setup")), "not counted as interference"}
+		setupsHearing(r), wording.Count(setups, "setup")), "not counted as interference"}
 }
 
 // riseLine says in a line what the rise is and when it was, times in the given zone.
@@ -183,7 +184,7 @@ func riseLine(r *result.Rise, zone *time.Location) string {
 		text += " at night with no sign of a device: the ionosphere, no interference"
 	}
 	for _, e := range r.Events {
-		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), Printable(e.Text))
+		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), wording.Printable(e.Text))
 	}
 	if len(r.Sources) > 0 {
 		var ids []string
@@ -194,7 +195,7 @@ func riseLine(r *result.Rise, zone *time.Location) string {
 		if len(ids) > 1 {
 			noun = "sources "
 		}
-		text += "; with " + noun + list(ids)
+		text += "; with " + noun + wording.List(ids)
 	}
 	return text
 }
@@ -202,11 +203,11 @@ func riseLine(r *result.Rise, zone *time.Location) string {
 // riseLevel writes by how much the floor is raised through the setup that hears it best.
 func riseLevel(r *result.Rise) string {
 	if r.Level == nil {
-		return none
+		return wording.None
 	}
-	text := Number(float64(*r.Level), 1)
+	text := wording.Number(float64(*r.Level), 1)
 	if r.Low != nil && r.High != nil {
-		text += " (" + Number(float64(*r.Low), 1) + " … " + Number(float64(*r.High), 1) + ")"
+		text += " (" + wording.Number(float64(*r.Low), 1) + " … " + wording.Number(float64(*r.High), 1) + ")"
 	}
 	return text
 }
@@ -218,19 +219,19 @@ func riseWhen(r *result.Rise, zone *time.Location) string {
 	case r.To == nil:
 		return "from " + r.From.In(zone).Format("2 Jan 2006 15:04 MST") + " on, not seen to end"
 	}
-	return spanText(*r.From, *r.To, zone)
+	return wording.Span(*r.From, *r.To, zone)
 }
 
 // riseWhere says in which segments the rise is seen.
 func riseWhere(r *result.Rise) string {
-	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
+	text := fmt.Sprintf("%d of %s", len(r.Segments), wording.Count(r.Measured, "segment"))
 	const most = 4
 	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {
 		return text
 	}
 	var names []string
 	for _, s := range r.Segments {
-		names = append(names, Printable(s))
+		names = append(names, wording.Printable(s))
 	}
 	return text + " (" + strings.Join(names, ", ") + ")"
 }

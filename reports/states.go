@@ -3,9 +3,9 @@ package reports
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -49,7 +49,7 @@ func (in *Input) states() {
 		}
 		if before > 0 {
 			named := *s
-			named.Setup.Antenna = stateName(s.Setup.Antenna, times[before-1], form)
+			named.Setup.Antenna = wording.StateName(s.Setup.Antenna, times[before-1], form)
 			s = &named
 		}
 		sweeps = append(sweeps, s)
@@ -67,27 +67,6 @@ func endedBy(s *survey.Sweep, then time.Time) *survey.Sweep {
 	ended := *s
 	ended.Readings = slices.DeleteFunc(slices.Clone(s.Readings), late)
 	return &ended
-}
-
-// The words around the time in a state's name.
-const (
-	stateOpens  = " (repeaked "
-	stateCloses = " UTC)"
-)
-
-func stateName(antenna string, since time.Time, form string) string {
-	return antenna + stateOpens + since.UTC().Format(form) + stateCloses
-}
-
-// cutState parts a state's name into that of the antenna and the time of day, the
-// least that tells states apart.
-func cutState(name string) (antenna, clock string, ok bool) {
-	head, ok := strings.CutSuffix(name, stateCloses)
-	i := strings.LastIndex(head, stateOpens)
-	if !ok || i < 0 {
-		return name, "", false
-	}
-	return head[:i], head[strings.LastIndexByte(head, ' ')+1:], true
 }
 
 // stateForms are the ways in which a state's name tells the time, without the colon
@@ -138,7 +117,7 @@ func pooled(in Input) (doubts []string) {
 			}
 			said[p] = true
 			doubts = append(doubts, fmt.Sprintf("survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey",
-				s.Survey, Printable(e.Repeaked), e.Survey))
+				s.Survey, wording.Printable(e.Repeaked), e.Survey))
 		}
 	}
 	return doubts

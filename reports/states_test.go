@@ -10,6 +10,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -146,14 +147,14 @@ func TestNamesOfStates(t *testing.T) {
 // Where there is little room a table keeps what tells states apart.
 func TestStatesInLittleRoom(t *testing.T) {
 	since := time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC)
-	state := survey.Setup{Antenna: stateName("loop", since, stateForms[0]), Placement: "attic", Bearing: survey.BearingOf(40)}
+	state := survey.Setup{Antenna: wording.StateName("loop", since, stateForms[0]), Placement: "attic", Bearing: survey.BearingOf(40)}
 	for room, want := range map[int]string{60: "loop (repeaked 3 Nov 21.04 UTC)@attic 040°", 28: "loop@attic (21.04) 040°", 18: "lo…ic (21.04) 040°"} {
-		if got := setupText(state, room); got != want {
+		if got := wording.Setup(state, room); got != want {
 			t.Errorf("in %d: %q, want %q", room, got, want)
 		}
 	}
 	for _, name := range []string{"loop", "loop (large)", "UTC)", "whip (repeaked"} {
-		if antenna, _, ok := cutState(name); ok || antenna != name {
+		if antenna, _, ok := wording.CutState(name); ok || antenna != name {
 			t.Errorf("%q is taken for a state of %q", name, antenna)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -13,7 +14,7 @@ func tunedOut(in Input, segment survey.Segment) (doubts []string) {
 	plans := in.plans()
 	for _, s := range in.Surveys {
 		for _, a := range plans[s.ID].Antennas {
-			text := fmt.Sprintf("%s is not compared here: it is tuned to %s", Printable(a.Name), edgesText(a.TunedLow, a.TunedHigh))
+			text := fmt.Sprintf("%s is not compared here: it is tuned to %s", wording.Printable(a.Name), wording.Edges(a.TunedLow, a.TunedHigh))
 			if !a.Measures(segment) && !slices.Contains(doubts, text) {
 				doubts = append(doubts, text)
 			}

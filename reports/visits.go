@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -54,7 +55,7 @@ func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 		return nil
 	}
 	if q.Unconfirmed > 0 {
-		lines = append(lines, fmt.Sprintf("%s of %d to what was in place before, with nobody to confirm it", count(q.Unconfirmed, "visit"), q.Asked))
+		lines = append(lines, fmt.Sprintf("%s of %d to what was in place before, with nobody to confirm it", wording.Count(q.Unconfirmed, "visit"), q.Asked))
 	}
 	for i, m := range q.Why {
 		if i == shownReasons {
@@ -69,7 +70,7 @@ func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 		if m.Visits > 1 {
 			when += " to " + m.To.In(zone).Format("2 Jan 15:04 MST")
 		}
-		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", count(m.Visits, "visit"), q.Asked, what, when, Printable(m.Why)))
+		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", wording.Count(m.Visits, "visit"), q.Asked, what, when, wording.Printable(m.Why)))
 	}
 	return lines
 }

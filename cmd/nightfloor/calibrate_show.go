@@ -12,8 +12,8 @@ import (
 	"github.com/jedib0t/go-pretty/v6/text"
 
 	"nightfloor/capture"
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -131,7 +131,7 @@ func (m *measured) print(c *console) error {
 		m.showClock(&b)
 	}
 	for _, d := range m.doubts {
-		fmt.Fprintf(&b, "! %s\n", reports.Printable(d))
+		fmt.Fprintf(&b, "! %s\n", wording.Printable(d))
 	}
 	_, err := fmt.Fprint(c.out, b.String())
 	return err
@@ -148,13 +148,13 @@ func (m *measured) showNoise(b *strings.Builder) {
 	worst := survey.DB(0)
 	for i := 0; i < len(gains); i++ {
 		if n := alike(rows, gains[i:]); n > 1 {
-			fmt.Fprintf(b, "%s to %s dB: under the converter's steps, %s\n", reports.Number(float64(gains[i]), 1), reports.Number(float64(gains[i+n-1]), 1),
-				reports.Number(float64(rows[gains[i]][0].Density), 2))
+			fmt.Fprintf(b, "%s to %s dB: under the converter's steps, %s\n", wording.Number(float64(gains[i]), 1), wording.Number(float64(gains[i+n-1]), 1),
+				wording.Number(float64(rows[gains[i]][0].Density), 2))
 			i += n - 1
 			continue
 		}
 		for _, n := range rows[gains[i]] {
-			cell := reports.Number(float64(n.Density), 2)
+			cell := wording.Number(float64(n.Density), 2)
 			if n.Doubtful {
 				cell += "*"
 			} else {
@@ -165,7 +165,7 @@ func (m *measured) showNoise(b *strings.Builder) {
 		}
 	}
 	grid.write(b)
-	fmt.Fprintf(b, "\nstandard error %s dB at the most; * too few codes moved, up to 2.5 dB\n", reports.Number(float64(worst), 2))
+	fmt.Fprintf(b, "\nstandard error %s dB at the most; * too few codes moved, up to 2.5 dB\n", wording.Number(float64(worst), 2))
 }
 
 // alike gives how many of the gains, from the first on, show the same doubtful figure
@@ -189,13 +189,13 @@ func (m *measured) showLevels(b *strings.Builder) {
 		b.WriteString("Level of a tone at 0 dBFS, dBm at the receiver's input\n\n")
 		grid := newGrid()
 		for _, l := range m.Levels {
-			grid.put(l.Gain, l.Frequency.String(), reports.Number(float64(l.FullScale), 2))
+			grid.put(l.Gain, l.Frequency.String(), wording.Number(float64(l.FullScale), 2))
 		}
 		grid.write(b)
 	}
 	b.WriteString("\n")
 	for _, l := range leftByReason(m.left) {
-		fmt.Fprintf(b, "left out: %s\n", reports.Printable(l))
+		fmt.Fprintf(b, "left out: %s\n", wording.Printable(l))
 	}
 }
 
@@ -208,9 +208,9 @@ func (m *measured) showSteps(b *strings.Builder) {
 		if i > 0 {
 			before := m.Levels[i-1]
 			byLabel, measured := l.Gain-before.Gain, survey.DB(before.FullScale-l.FullScale)
-			label, step = reports.Signed(&byLabel, 1), reports.Signed(&measured, 2)
+			label, step = wording.Signed(&byLabel, 1), wording.Signed(&measured, 2)
 		}
-		t.AppendRow(table.Row{reports.Number(float64(l.Gain), 1), reports.Number(float64(l.FullScale), 2), label, step, reports.Number(float64(l.Sigma), 2)})
+		t.AppendRow(table.Row{wording.Number(float64(l.Gain), 1), wording.Number(float64(l.FullScale), 2), label, step, wording.Number(float64(l.Sigma), 2)})
 	}
 	writeTable(b, t)
 }
@@ -233,7 +233,7 @@ func leftByReason(left []capture.LeftStep) []string {
 		if gains[why] == nil {
 			order = append(order, why)
 		}
-		gains[why] = append(gains[why], reports.Number(float64(l.Gain), 1))
+		gains[why] = append(gains[why], wording.Number(float64(l.Gain), 1))
 	}
 	for i, why := range order {
 		order[i] = fmt.Sprintf("%s at %s dB%s", why, strings.Join(gains[why], ", "), anotherLevel[why])
@@ -242,10 +242,10 @@ func leftByReason(left []capture.LeftStep) []string {
 }
 
 func (m *measured) showLinearity(b *strings.Builder) {
-	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", reports.Number(float64(m.options.parsed.attenuation), 1))
+	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", wording.Number(float64(m.options.parsed.attenuation), 1))
 	t := plainTable("segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
 	for _, l := range m.Linearity {
-		t.AppendRow(table.Row{reports.Printable(l.Segment.Name), reports.Number(float64(l.Gain), 1), dropText(l.FloorDrop), dropText(l.CarrierDrop), l.Carriers, l.Verdict})
+		t.AppendRow(table.Row{wording.Printable(l.Segment.Name), wording.Number(float64(l.Gain), 1), dropText(l.FloorDrop), dropText(l.CarrierDrop), l.Carriers, l.Verdict})
 	}
 	writeTable(b, t)
 }
@@ -254,7 +254,7 @@ func dropText(drop *survey.DB) string {
 	if drop == nil {
 		return "–"
 	}
-	return reports.Number(float64(*drop), 1)
+	return wording.Number(float64(*drop), 1)
 }
 
 func (m *measured) showLines(b *strings.Builder) {
@@ -265,7 +265,7 @@ func (m *measured) showLines(b *strings.Builder) {
 	b.WriteString("Lines that are there without an antenna\n\n")
 	t := plainTable("frequency", "level, dBFS", "gain, dB")
 	for _, l := range m.Lines {
-		t.AppendRow(table.Row{l.Frequency.String(), reports.Number(float64(l.Level), 1), reports.Number(float64(l.Gain), 1)})
+		t.AppendRow(table.Row{l.Frequency.String(), wording.Number(float64(l.Level), 1), wording.Number(float64(l.Gain), 1)})
 	}
 	writeTable(b, t)
 }
@@ -273,7 +273,7 @@ func (m *measured) showLines(b *strings.Builder) {
 func (m *measured) showClock(b *strings.Builder) {
 	ppm, total := survey.DB(m.Clock.PPM), m.clockError()
 	fmt.Fprintf(b, "clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s\n\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n",
-		reports.Signed(&ppm, 2), reports.Number(2*m.Clock.Sigma, 2), reports.Number(m.plan.FrontEnd.PPM, 2), stations(m.Clock.Stations), total)
+		wording.Signed(&ppm, 2), wording.Number(2*m.Clock.Sigma, 2), wording.Number(m.plan.FrontEnd.PPM, 2), stations(m.Clock.Stations), total)
 }
 
 func stations(n int) string {
@@ -305,12 +305,12 @@ func (g *grid) put(gain survey.DB, column, cell string) {
 func (g *grid) write(b *strings.Builder) {
 	heading := []any{"gain, dB"}
 	for _, c := range g.columns {
-		heading = append(heading, reports.Printable(c))
+		heading = append(heading, wording.Printable(c))
 	}
 	t := plainTable(heading...)
 	slices.Sort(g.gains)
 	for _, gain := range g.gains {
-		row := table.Row{reports.Number(float64(gain), 1)}
+		row := table.Row{wording.Number(float64(gain), 1)}
 		for _, c := range g.columns {
 			row = append(row, g.cells[gain][c])
 		}

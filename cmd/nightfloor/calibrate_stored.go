@@ -9,8 +9,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -88,9 +88,9 @@ func listCalibrations(all []survey.Calibration, zone *time.Location) string {
 	var b strings.Builder
 	for _, k := range all {
 		fmt.Fprintf(&b, "%d  %s, %s, %s\n", k.ID, k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k))
-		fmt.Fprintf(&b, "   of %s\n", reports.Printable(k.Receiver))
+		fmt.Fprintf(&b, "   of %s\n", wording.Printable(k.Receiver))
 		if k.Note != "" {
-			fmt.Fprintf(&b, "   %s\n", reports.Printable(k.Note))
+			fmt.Fprintf(&b, "   %s\n", wording.Printable(k.Note))
 		}
 	}
 	return b.String()
@@ -111,7 +111,7 @@ func figuresText(k survey.Calibration) string {
 		return "no line"
 	case k.Clock != nil:
 		ppm := survey.DB(k.Clock.PPM)
-		return reports.Signed(&ppm, 2) + " ppm"
+		return wording.Signed(&ppm, 2) + " ppm"
 	case n == 1:
 		return "1 figure"
 	default:

@@ -14,6 +14,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -107,7 +108,7 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan survey.Plan, report *re
 		}
 		// All supplies of the house are modulated with the mains, by half and more.
 		if s.Kind == survey.FindingComb && (s.Envelope == nil || math.Abs(float64(*s.Envelope)-100) > 0.5 || *s.Mains != 50 || *s.Depth < 0.5) {
-			t.Errorf("%s: its lines beat at 100 Hz; found %v, %v", reports.SourceName(&s), s.Envelope, s.Evidence)
+			t.Errorf("%s: its lines beat at 100 Hz; found %v, %v", wording.Source(&s), s.Envelope, s.Evidence)
 		}
 	}
 }

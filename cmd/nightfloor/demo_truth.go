@@ -6,8 +6,8 @@ import (
 	"time"
 
 	"nightfloor/capture/scene"
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -86,8 +86,8 @@ func writeTruth(w io.Writer, verdicts []verdict) error {
 			held++
 		}
 		built := survey.DB(v.built)
-		text += fmt.Sprintf("    %-18s %6s  (%s, %s … %s)\n", v.setup, reports.Signed(&built, 1), reports.Signed(v.found.SNRAdvantage, 1),
-			reports.Signed(v.found.Low, 1), reports.Signed(v.found.High, 1))
+		text += fmt.Sprintf("    %-18s %6s  (%s, %s … %s)\n", v.setup, wording.Signed(&built, 1), wording.Signed(v.found.SNRAdvantage, 1),
+			wording.Signed(v.found.Low, 1), wording.Signed(v.found.High, 1))
 	}
 	text += fmt.Sprintf("  %d of %d differences that an interval claims are there, in that direction; %d of %d intervals hold what was built in.\n", right, claimed, held, intervals)
 	_, err := io.WriteString(w, text)

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 )
 
 // An answer is what was found in one segment, in sentences.
@@ -23,7 +24,7 @@ func answersOf(r *result.Report, n *names) []answer {
 		if s.Period != mainPeriod(r.Rank.Segments, s.Segment) {
 			continue
 		}
-		a := answer{Segment: reports.Printable(s.Segment), Sentences: sentences(s, r.Rank, n)}
+		a := answer{Segment: wording.Printable(s.Segment), Sentences: sentences(s, r.Rank, n)}
 		a.Sentences = append(a.Sentences, periodSentences(s, r.Rank.Segments, n)...)
 		out = append(out, a)
 	}
@@ -53,10 +54,10 @@ func mainPeriod(segments []result.RankSegment, name string) string {
 func sentences(s result.RankSegment, rank result.Rank, n *names) []string {
 	best, others := split(s.Setups)
 	if best == nil {
-		return []string{fmt.Sprintf("On %s nothing can be ranked.", reports.Printable(s.Segment))}
+		return []string{fmt.Sprintf("On %s nothing can be ranked.", wording.Printable(s.Segment))}
 	}
 	if len(others) == 0 {
-		return []string{fmt.Sprintf("On %s only %s was measured: there is nothing to compare it with.", reports.Printable(s.Segment), n.Spoken(best.Setup))}
+		return []string{fmt.Sprintf("On %s only %s was measured: there is nothing to compare it with.", wording.Printable(s.Segment), n.Spoken(best.Setup))}
 	}
 	var out []string
 	if best.Setup == rank.Reference {
@@ -84,15 +85,15 @@ func split(setups []result.RankSetup) (best *result.RankSetup, others []result.R
 
 // leader says how far the best setup stands above the reference.
 func leader(s result.RankSegment, best result.RankSetup, rank result.Rank, n *names) string {
-	who, than, on := n.Spoken(best.Setup), n.Spoken(rank.Reference), reports.Printable(s.Segment)
+	who, than, on := n.Spoken(best.Setup), n.Spoken(rank.Reference), wording.Printable(s.Segment)
 	places := reports.Places(s.Setups)
-	by := reports.Number(float64(*best.SNRAdvantage), places)
+	by := wording.Number(float64(*best.SNRAdvantage), places)
 	switch {
 	case best.Low == nil || best.High == nil:
 		return fmt.Sprintf("On %s %s heard %s dB better than %s, but over %s: a hint and no result.", on, who, by, than, unbounded(best.Rounds))
 	case *best.Low <= 0:
 		return fmt.Sprintf("On %s no difference seen between %s and %s: %s dB, and the 95 %% interval, %s dB, holds 0.",
-			on, who, than, reports.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
+			on, who, than, wording.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
 	default:
 		return fmt.Sprintf("On %s %s hears %s dB better than %s; 95 %% interval %s dB.",
 			on, who, by, than, fromTo(best.Low, best.High, places))
@@ -121,7 +122,7 @@ func parts(s result.RankSegment, best result.RankSetup, rank result.Rank, n *nam
 
 // compared writes a change as "5.2 dB lower".
 func compared(change float64, places int, more, less string) string {
-	text := reports.Number(change, places)
+	text := wording.Number(change, places)
 	switch {
 	case strings.Trim(text, "−0.") == "":
 		return "the same"
@@ -137,7 +138,7 @@ func referenceFirst(s result.RankSegment, best result.RankSetup, others []result
 	next := others[0]
 	places := reports.Places(s.Setups)
 	text := fmt.Sprintf("On %s no setup was seen to hear better than %s, the reference. Next comes %s with %s dB",
-		reports.Printable(s.Segment), n.Spoken(best.Setup), n.Spoken(next.Setup), reports.Signed(next.SNRAdvantage, places))
+		wording.Printable(s.Segment), n.Spoken(best.Setup), n.Spoken(next.Setup), wording.Signed(next.SNRAdvantage, places))
 	if next.Low == nil || next.High == nil {
 		return text + " over " + unbounded(next.Rounds) + "."
 	}
@@ -227,7 +228,7 @@ func periodSentence(s, all result.RankSegment, best result.RankSetup, n *names) 
 	text := n.Spoken(best.Setup) + " " + verb
 	if best.Low != nil && best.High != nil && (*best.Low != 0 || *best.High != 0) {
 		places := reports.Places(s.Setups)
-		text += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", reports.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
+		text += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", wording.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
 	}
 	return text
 }

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -74,7 +75,7 @@ func turnsOf(r *result.Report, n *names) []turnView {
 		if last == nil || !last.SameTurns(p) {
 			out = append(out, turnView{
 				Antenna: label(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}),
-				Segment: reports.Printable(p.Segment), Range: stretch(p.Low, p.High)})
+				Segment: wording.Printable(p.Segment), Range: stretch(p.Low, p.High)})
 		}
 		last = p
 		out[len(out)-1].add(p, n)
@@ -103,8 +104,8 @@ func (v *turnView) add(p *result.Pattern, n *names) {
 	case result.OfFloor:
 		v.Picture = polarOf(p, v)
 		for _, x := range p.Points {
-			v.Points = append(v.Points, pointRow{survey.BearingOf(x.Bearing).String(), reports.Signed(x.Level, 1),
-				reports.Interval(x.OwnLow, x.OwnHigh, 1), fmt.Sprint(x.Visits)})
+			v.Points = append(v.Points, pointRow{survey.BearingOf(x.Bearing).String(), wording.Signed(x.Level, 1),
+				wording.Interval(x.OwnLow, x.OwnHigh, 1), fmt.Sprint(x.Visits)})
 		}
 	}
 }
@@ -119,7 +120,7 @@ func polarOf(p *result.Pattern, v *turnView) *polar {
 	out.Alt = fmt.Sprintf("Polar picture: the floor on %s through %s by the bearing of its plane. %s The table below holds the same figures.", v.Segment, v.Antenna, out.Words)
 	for level := s.top; level > s.bottom; level -= s.step {
 		r := s.radius(level)
-		out.Rings = append(out.Rings, ring{unit(r), unit(polarMiddle - r + 12), reports.Number(level, 0) + " dB"})
+		out.Rings = append(out.Rings, ring{unit(r), unit(polarMiddle - r + 12), wording.Number(level, 0) + " dB"})
 	}
 	for deg := 0.0; deg < 360; deg += 30 {
 		x, y := spot(deg, polarRadius)

@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -74,7 +75,7 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 	boxes := map[string]floorBox{}
 	for i, s := range segmentsOf(r) {
 		rows := rowsOf(r.Floor.Rows, s)
-		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: reports.Printable(s.Name), Range: stretch(s.Low, s.High)}
+		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: wording.Printable(s.Name), Range: stretch(s.Low, s.High)}
 		when := hoursFor(r, s)
 		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, when, n), Pictures: []pictureBox{}}
 		if err := box.addPictures(r.Pictures, s, n); err != nil {
@@ -214,7 +215,7 @@ func gainOf(rows []result.FloorRow) (gain string, apart bool) {
 		if row.Gain == nil {
 			apart = true
 		} else if gain == "" {
-			gain = reports.Number(float64(*row.Gain), 1) + " dB"
+			gain = wording.Number(float64(*row.Gain), 1) + " dB"
 		}
 	}
 	return gain, apart
@@ -237,12 +238,12 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 		}
 		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
 		q := row.DBFSHz
-		cell := hourCell{reports.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", reports.Number(q.P10, 1), reports.Number(q.P90, 1))}
+		cell := hourCell{wording.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", wording.Number(q.P10, 1), wording.Number(q.P90, 1))}
 		if row.Gain == nil {
 			cell.Median += " *"
 		}
 		if row.Margin != nil {
-			cell.Range += fmt.Sprintf(", margin %s dB", reports.Number(float64(*row.Margin), 1))
+			cell.Range += fmt.Sprintf(", margin %s dB", wording.Number(float64(*row.Margin), 1))
 		}
 		if row.DBmHz != nil {
 			cell.Range += fmt.Sprintf(", %s dBm/Hz", reports.AtInput(row))
@@ -274,8 +275,8 @@ func courseOf(rows []result.FloorRow, n *names) *course {
 	}
 	byLevel := func(a, b result.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
 	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
-	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: reports.Number(least.DBFSHz.P50, 1)}
-	if rise := reports.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
+	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: wording.Number(least.DBFSHz.P50, 1)}
+	if rise := wording.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
 		c.Rise = rise
 	}
 	return c

@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -106,7 +107,7 @@ func noiseOf(r result.NoiseSources, n *names) *noiseView {
 			v.MoreLines = len(r.OwnLines) - i
 			break
 		}
-		v.OwnLines = append(v.OwnLines, ownView{ownPlace(l), reports.Printable(l.Why)})
+		v.OwnLines = append(v.OwnLines, ownView{ownPlace(l), wording.Printable(l.Why)})
 	}
 	v.Lead = v.lead(r)
 	v.Rises, v.Nights, v.MoreRises = risesOf(r.Rises, n)
@@ -130,19 +131,19 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 
 // sourceOf shows one source.
 func sourceOf(s result.NoiseSource, n *names) sourceView {
-	v := sourceView{ID: s.ID, What: upper(reports.Printable(reports.SourceName(&s))), Likely: upper(reports.Printable(reports.LikelyText(&s))), Hours: hoursOn(s.Hours),
+	v := sourceView{ID: s.ID, What: upper(wording.Printable(wording.Source(&s))), Likely: upper(wording.Printable(reports.LikelyText(&s))), Hours: hoursOn(s.Hours),
 		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	if s.Spacing != nil {
 		v.Spacing = s.Spacing.String()
 	}
-	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", reports.Share(&s.ShareOfRounds))}
+	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
 	if s.Drift != nil {
-		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", reports.Signed((*survey.DB)(s.Drift), 1)))
+		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
-		facts = append(facts, "depth of the beat with the mains "+reports.Number(*s.Depth, 2))
+		facts = append(facts, "depth of the beat with the mains "+wording.Number(*s.Depth, 2))
 	}
-	facts = append(facts, "confidence "+strings.TrimSuffix(strings.TrimRight(reports.Number(s.Confidence, 6), "0"), "."))
+	facts = append(facts, "confidence "+strings.TrimSuffix(strings.TrimRight(wording.Number(s.Confidence, 6), "0"), "."))
 	v.Facts = upper(strings.Join(facts, ", ")) + "."
 	return v
 }
@@ -212,13 +213,13 @@ func strongest(s result.NoiseSource, n *names) string {
 			least = &s.Strength[i]
 		}
 	}
-	text := fmt.Sprintf("Strongest on %s through %s: %s dB", reports.Printable(best.Segment), n.Spoken(best.Setup), reports.Number(float64(*best.Level), 1))
+	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Number(float64(*best.Level), 1))
 	if least != best {
 		than := ""
 		if least.Level == nil {
 			than = "less than "
 		}
-		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, reports.Number(float64(*bound(*least)), 1))
+		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, wording.Number(float64(*bound(*least)), 1))
 	}
 	return text + "."
 }
@@ -264,11 +265,11 @@ func cellOf(x result.NoiseStrength) strengthCell {
 	case x.Level == nil && x.High == nil:
 		return strengthCell{Level: "–"}
 	case x.Level == nil:
-		return strengthCell{Level: "< " + reports.Number(float64(*x.High), 1)}
+		return strengthCell{Level: "< " + wording.Number(float64(*x.High), 1)}
 	case x.Low == nil || x.High == nil:
-		return strengthCell{reports.Number(float64(*x.Level), 1), "(no interval)"}
+		return strengthCell{wording.Number(float64(*x.Level), 1), "(no interval)"}
 	}
-	return strengthCell{reports.Number(float64(*x.Level), 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
+	return strengthCell{wording.Number(float64(*x.Level), 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
 }
 
 // ownPlace says where a line of the receiver's own stands.

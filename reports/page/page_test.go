@@ -18,8 +18,8 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -165,7 +165,7 @@ func TestHostileNames(t *testing.T) {
 		var data struct{ Setups []string }
 		if err := json.Unmarshal([]byte(found[1]), &data); err != nil {
 			t.Errorf("%q: data: %v", text, err)
-		} else if want := reports.Printable(text + "@" + text); data.Setups[0] != want {
+		} else if want := wording.Printable(text + "@" + text); data.Setups[0] != want {
 			t.Errorf("%q: data names the setup %q, want %q", text, data.Setups[0], want)
 		}
 	}

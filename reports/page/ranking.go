@@ -5,6 +5,7 @@ import (
 
 	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -47,7 +48,7 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 	for i, s := range r.Rank.Segments {
 		v := rankView{
 			ID:      fmt.Sprintf("rank-%d", i),
-			Segment: reports.Printable(s.Segment),
+			Segment: wording.Printable(s.Segment),
 			Range:   stretch(s.Low, s.High),
 			Period:  s.Period,
 			Hours:   hoursName(s.Period),
@@ -93,11 +94,11 @@ func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
 	out := rankRow{
 		Rank:      row.Rank,
 		Setup:     label(row.Setup),
-		Advantage: reports.Signed(row.SNRAdvantage, places),
-		Interval:  reports.Interval(row.Low, row.High, places),
-		Signal:    reports.Signed(row.SignalChange, places),
-		Floor:     reports.Signed(row.FloorChange, places),
-		Share:     reports.Share(row.BestShare),
+		Advantage: wording.Signed(row.SNRAdvantage, places),
+		Interval:  wording.Interval(row.Low, row.High, places),
+		Signal:    wording.Signed(row.SignalChange, places),
+		Floor:     wording.Signed(row.FloorChange, places),
+		Share:     wording.Share(row.BestShare),
 		Rounds:    fmt.Sprint(row.Rounds),
 		Best:      "no",
 		Carriers:  row.Carriers,
@@ -107,7 +108,7 @@ func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
 	if row.MayBeBest {
 		out.Best = "yes"
 	}
-	if zero := reports.Number(0, places); reference {
+	if zero := wording.Number(0, places); reference {
 		out.Advantage, out.Interval, out.Signal, out.Floor = zero, "reference", zero, zero
 	}
 	return out

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"strings"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 )
 
 // shownRises is how many rises of the floor the page tells of, the latest; JSON has them all.
@@ -51,14 +51,14 @@ func risesOf(all []result.Rise, n *names) (rises []riseView, nights *nightView, 
 }
 
 func riseOf(r result.Rise, n *names) riseView {
-	v := riseView{Kind: upper(reports.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
+	v := riseView{Kind: upper(wording.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
 		Level: riseLevel(r), Until: r.From == nil, Open: r.To == nil, Evidence: printables(r.Evidence), Against: printables(r.Against)}
 	v.Span = spanOf(riseHours(r))
 	if v.Until || v.Open {
 		v.Span.To = nil
 	}
 	for _, e := range r.Events {
-		v.Events = append(v.Events, eventView{At: stampOf(e.At), Text: reports.Printable(e.Text)})
+		v.Events = append(v.Events, eventView{At: stampOf(e.At), Text: wording.Printable(e.Text)})
 	}
 	var ids []string
 	for _, id := range r.Sources {
@@ -94,9 +94,9 @@ func riseLevel(r result.Rise) string {
 	case r.Level == nil:
 		return ""
 	case r.Low == nil || r.High == nil:
-		return reports.Number(float64(*r.Level), 1) + " dB"
+		return wording.Number(float64(*r.Level), 1) + " dB"
 	}
-	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", reports.Number(float64(*r.Level), 1), fromTo(r.Low, r.High, 1))
+	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", wording.Number(float64(*r.Level), 1), fromTo(r.Low, r.High, 1))
 }
 
 // riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
@@ -125,7 +125,7 @@ func nightsOf(dark []result.Rise) *nightView {
 	}
 	v.Span = spanOf(whole)
 	if most != nil {
-		v.Most = reports.Number(float64(*most), 1)
+		v.Most = wording.Number(float64(*most), 1)
 	}
 	return v
 }

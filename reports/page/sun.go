@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"time"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -47,7 +47,7 @@ func placeOf(r *result.Report) *place {
 			return nil
 		}
 		if found == nil {
-			found = &place{reports.Printable(s.Locator), lat, lon}
+			found = &place{wording.Printable(s.Locator), lat, lon}
 		}
 	}
 	return found

@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 )
 
 // A timelineBox is the timeline of noise sources as the script draws it, a row each.
@@ -62,7 +63,7 @@ func timelineOf(r *result.Report, boxes map[string]floorBox) *timelineBox {
 		if s.Likely == result.LikelyOwn || len(b.Rows) == shownSources {
 			continue
 		}
-		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(reports.Printable(reports.SourceName(&s))), More: reports.Printable(reports.LikelyText(&s)), hours: s.Hours}
+		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(wording.Printable(wording.Source(&s))), More: wording.Printable(reports.LikelyText(&s)), hours: s.Hours}
 		b.Rows = append(b.Rows, row)
 	}
 	b.addRises(r.Noise.Rises)

@@ -7,8 +7,8 @@ import (
 	"strings"
 	"time"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -75,7 +75,7 @@ func newView(r *result.Report) (*view, error) {
 	where := placeOf(r)
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
 	v := &view{
-		Title:     reports.Printable(r.Title),
+		Title:     wording.Printable(r.Title),
 		Simulated: simulated(r),
 		Policy:    policy(style, charts, script),
 		Style:     template.CSS(style),
@@ -95,7 +95,7 @@ func newView(r *result.Report) (*view, error) {
 		Served:    servedOf(r.Quality),
 		Doubts:    doubtsOf(r.Doubts, names),
 		Made:      stampOf(r.Made),
-		Version:   reports.Printable(r.Version),
+		Version:   wording.Printable(r.Version),
 	}
 	if line != nil {
 		noise.Alt, noise.Silent, noise.Steps = line.words(), len(line.Silent) > 0, line.marked(markStep)
@@ -130,12 +130,12 @@ func simulated(r *result.Report) bool {
 
 // factsOf gives site, dates and receiver.
 func factsOf(r *result.Report) []fact {
-	site := []string{reports.Printable(r.Site.Name)}
+	site := []string{wording.Printable(r.Site.Name)}
 	if r.Site.Locator != "" {
-		site = append(site, reports.Printable(r.Site.Locator))
+		site = append(site, wording.Printable(r.Site.Locator))
 	}
 	if r.Site.Surroundings != "" {
-		site = append(site, reports.Printable(r.Site.Surroundings)+" surroundings")
+		site = append(site, wording.Printable(r.Site.Surroundings)+" surroundings")
 	}
 	if r.Site.MainsHz > 0 {
 		site = append(site, r.Site.MainsHz.String()+" mains")
@@ -146,7 +146,7 @@ func factsOf(r *result.Report) []fact {
 	facts = append(facts, surveyFacts(r.Surveys)...)
 	var receivers []string
 	for _, s := range r.Surveys {
-		if name := reports.Printable(s.Receiver); name != "" && !slices.Contains(receivers, name) {
+		if name := wording.Printable(s.Receiver); name != "" && !slices.Contains(receivers, name) {
 			receivers = append(receivers, name)
 		}
 	}
@@ -203,7 +203,7 @@ func hoursName(period string) string {
 	if period == "all" {
 		return "all hours"
 	}
-	return reports.Printable(period)
+	return wording.Printable(period)
 }
 
 // periodsOf gives the periods that any segment has, in the order of a day.
