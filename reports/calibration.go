@@ -1,12 +1,10 @@
 package reports
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -20,9 +18,6 @@ const (
 	// plainMargin on the receiver's part matters to nobody (trade notes, 8.5).
 	limitedMargin = 3.0
 	plainMargin   = 10.0
-	// misfit is from how far below the receiver's own noise a floor shows that the
-	// calibration is not that of this receiver in this state.
-	misfit = -1.0 // dB
 	// sameLabel is by how much two labels of one gain may differ: they are tenths of
 	// a dB that went through arithmetic.
 	sameLabel = 0.05 // dB
@@ -323,20 +318,4 @@ func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB)
 		}
 	}
 	return nil, nil
-}
-
-// uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
-// names must agree word for word, and often differ by one.
-func uncalibrated(in Input) (doubts []string) {
-	if len(in.Calibrations) == 0 {
-		return nil
-	}
-	for _, s := range in.Surveys {
-		fits := func(c survey.Calibration) bool { return c.Receiver == s.Receiver }
-		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) {
-			doubts = append(doubts, fmt.Sprintf("survey %d: no calibration is of its receiver, %s: its receiver margin is not known",
-				s.ID, wording.Printable(s.Receiver)))
-		}
-	}
-	return doubts
 }

@@ -19,33 +19,6 @@ import (
 // its own but for half a dB: 1 − 10^−1.
 const plainlyAbove = 10.0 // dB
 
-// plans reads the plans of the surveys. Of one that another version wrote, and this
-// one cannot read whole, what can be read will do.
-func (in Input) plans() map[int64]survey.Plan {
-	plans := map[int64]survey.Plan{}
-	for _, s := range in.Surveys {
-		plans[s.ID], _ = survey.ParsePlan([]byte(s.Plan))
-	}
-	return plans
-}
-
-// antennaOf gives what a plan says of a setup's antenna, whatever state it is in.
-func antennaOf(plan survey.Plan, s survey.Setup) survey.Antenna {
-	name, _, _ := wording.CutState(s.Antenna)
-	return plan.Antenna(name)
-}
-
-// controls tells which setups are controls: a plan says so, or the name terminator.
-func (in Input) controls() map[survey.Setup]bool {
-	found, plans := map[survey.Setup]bool{}, in.plans()
-	for _, s := range in.Sweeps {
-		if antennaOf(plans[s.Survey], s.Setup).Kind == survey.KindTerminator {
-			found[s.Setup] = true
-		}
-	}
-	return found
-}
-
 // controlled compares every control with every other setup, in some rounds.
 func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
 	out := []result.Control{}

@@ -1,35 +1,16 @@
 package reports
 
 import (
-	"slices"
 	"strings"
 	"time"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
-	"nightfloor/survey"
 )
 
 // shownEvents is how many events of a survey a person is shown: a plug's log has
 // thousands. JSON has them all.
 const shownEvents = 12
-
-// eventsOf gives the events of a survey in order of time.
-func eventsOf(all []survey.Event, id int64) []result.QualityEvent {
-	events := []result.QualityEvent{}
-	for _, e := range all {
-		if e.Survey != id {
-			continue
-		}
-		event := result.QualityEvent{At: e.At.UTC(), Text: e.Text}
-		if e.Repeaked != "" {
-			event.Repeaked = &e.Repeaked
-		}
-		events = append(events, event)
-	}
-	slices.SortStableFunc(events, func(a, b result.QualityEvent) int { return a.At.Compare(b.At) })
-	return events
-}
 
 // ShownEvents gives the events of the survey that a person is shown, those that make an
 // antenna another before all, and how many are left out.

@@ -13,6 +13,10 @@ import (
 	"nightfloor/survey"
 )
 
+// misfit is from how far below the receiver's own noise a floor shows that the
+// calibration is not that of this receiver in this state.
+const misfit = -1.0 // dB
+
 type floorKey struct {
 	segment survey.Segment
 	setup   survey.Setup

@@ -38,12 +38,6 @@ type externalNoise struct {
 	thin       int     // readings under plainMargin
 }
 
-// A roundKey names a round: rounds count within their survey.
-type roundKey struct {
-	survey int64
-	round  int
-}
-
 // A roundMatrix is one segment: setups by rounds by lines.
 type roundMatrix struct {
 	segment survey.Segment
@@ -58,10 +52,6 @@ type roundMatrix struct {
 	own     []bool                                // by line: it is the receiver's own
 	left    struct{ overload, noFloor, gain int } // readings left out
 }
-
-type span struct{ first, last time.Time }
-
-func spanOf(r *survey.Reading) span { return span{r.Start, r.Start.Add(r.Duration)} }
 
 // newRoundMatrix gathers the readings of one segment. Sweeps come in order of time.
 // Overloaded readings are left out, and so are those without a floor.
@@ -115,16 +105,6 @@ func newRoundMatrix(in Input, segment survey.Segment) *roundMatrix {
 	f.own = own.among(f.lines)
 	f.finish(spans, used)
 	return f
-}
-
-func (s span) with(t span) span {
-	if t.first.Before(s.first) {
-		s.first = t.first
-	}
-	if t.last.After(s.last) {
-		s.last = t.last
-	}
-	return s
 }
 
 // add puts one reading into its cell, or counts it among those left out.

@@ -24,12 +24,12 @@ func TestSunriseAndSunset(t *testing.T) {
 		near, want time.Duration
 		rise       bool
 	}{{7 * time.Hour, 6*time.Hour + 4*time.Minute, true}, {time.Hour, 6*time.Hour + 4*time.Minute, true}, {17 * time.Hour, 18*time.Hour + 11*time.Minute, false}} {
-		at, ok := sun.crossing(day.Add(test.near), test.rise)
+		at, ok := crossingOf(sun, day.Add(test.near), test.rise)
 		if off := at.Sub(day.Add(test.want)); !ok || off.Abs() > 2*time.Minute {
 			t.Errorf("near %v: %v, %v off", test.near, at, off)
 		}
 	}
-	if _, ok := (sunAt{75, 0}).crossing(day.AddDate(0, 3, 0), true); ok {
+	if _, ok := crossingOf((sunAt{75, 0}), day.AddDate(0, 3, 0), true); ok {
 		t.Error("a sunrise in the midnight sun")
 	}
 }

@@ -15,9 +15,9 @@ import (
 // the refraction of the air under it (The Astronomical Almanac), degrees.
 const horizon = -0.833
 
-// crossing gives the sunrise or sunset nearest to an instant, to a minute; ok is false
+// crossingOf gives the sunrise or sunset nearest to an instant, to a minute; ok is false
 // where there is none within 14 hours.
-func (s sunAt) crossing(near time.Time, rise bool) (at time.Time, ok bool) {
+func crossingOf(s sunAt, near time.Time, rise bool) (at time.Time, ok bool) {
 	const step, reach = 10 * time.Minute, 14 * time.Hour
 	up := func(t time.Time) bool { return survey.SunElevation(t, s.lat, s.lon) > horizon }
 	var best time.Duration
@@ -244,7 +244,7 @@ func (l *noiseLog) crossings(rise bool) (all []crossing) {
 			continue
 		}
 		for near := s.first; near.Before(s.last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
-			at, ok := sun.crossing(near, rise)
+			at, ok := crossingOf(sun, near, rise)
 			seen := slices.ContainsFunc(all, func(c crossing) bool { return c.survey == id && c.at.Sub(at).Abs() < time.Hour })
 			if ok && !seen {
 				all = append(all, crossing{id, at})
@@ -272,21 +272,6 @@ func (j *judge) habits(s *noiseSource) (h habits) {
 		}
 	}
 	return h
-}
-
-// A site's sun, by survey.
-type suns map[int64]sunAt
-
-type sunAt struct{ lat, lon float64 }
-
-func (in Input) suns() suns {
-	at := suns{}
-	for _, s := range in.Surveys {
-		if lat, lon, err := survey.ParseLocator(s.Site.Locator); err == nil {
-			at[s.ID] = sunAt{lat, lon}
-		}
-	}
-	return at
 }
 
 // A daylight counts the rounds that listened by day and by night, the sun over the

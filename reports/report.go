@@ -1,7 +1,6 @@
 package reports
 
 import (
-	"fmt"
 	"time"
 
 	"nightfloor/reports/result"
@@ -75,26 +74,4 @@ func planTitle(s survey.Survey) string {
 		return ""
 	}
 	return p.Title
-}
-
-// surveyDoubts are what speaks against what was selected as a whole.
-func surveyDoubts(in Selection) []string {
-	doubts := []string{}
-	sites := map[survey.Site]bool{}
-	for _, s := range in.Surveys {
-		if s.Site != (survey.Site{}) {
-			sites[s.Site] = true
-		}
-		if s.Kind == survey.KindRecord && s.Ending == "" {
-			doubts = append(doubts, fmt.Sprintf("survey %d has not ended, or ended without a word: its last round may be incomplete", s.ID))
-		}
-	}
-	if len(sites) > 1 {
-		doubts = append(doubts, fmt.Sprintf("surveys of %d sites are taken together; choose one with --survey", len(sites)))
-	}
-	if in.LeftOut != "" {
-		doubts = append(doubts, in.LeftOut)
-	}
-	doubts = append(doubts, uncalibrated(in.Input)...)
-	return append(doubts, pooled(in.Input)...)
 }

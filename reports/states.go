@@ -1,7 +1,6 @@
 package reports
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -92,33 +91,4 @@ func (in Input) stateForm() string {
 		}
 	}
 	return stateForms[len(stateForms)-1]
-}
-
-// pooled speaks of surveys whose sweeps through an antenna count as its first state,
-// although another survey had repeaked it before: whether it was put back is not known.
-func pooled(in Input) (doubts []string) {
-	taken := map[int64]bool{}
-	for _, s := range in.Sweeps {
-		taken[s.Survey] = true
-	}
-	type pair struct {
-		survey  int64
-		antenna string
-	}
-	said := map[pair]bool{}
-	for _, e := range in.Events {
-		if e.Repeaked == "" || !taken[e.Survey] {
-			continue
-		}
-		for _, s := range in.Sweeps {
-			p := pair{s.Survey, s.Setup.Antenna}
-			if s.Survey == e.Survey || p.antenna != e.Repeaked || s.Start.Before(e.At) || said[p] {
-				continue
-			}
-			said[p] = true
-			doubts = append(doubts, fmt.Sprintf("survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey",
-				s.Survey, wording.Printable(e.Repeaked), e.Survey))
-		}
-	}
-	return doubts
 }

@@ -1,0 +1,42 @@
+package reports
+
+import (
+	"time"
+
+	"nightfloor/reports/result"
+	"nightfloor/survey"
+)
+
+// A site's sun, by survey.
+type suns map[int64]sunAt
+
+type sunAt struct{ lat, lon float64 }
+
+func (in Input) suns() suns {
+	at := suns{}
+	for _, s := range in.Surveys {
+		if lat, lon, err := survey.ParseLocator(s.Site.Locator); err == nil {
+			at[s.ID] = sunAt{lat, lon}
+		}
+	}
+	return at
+}
+
+// twilight is how far over and under the horizon the middle of the sun may
+// stand for it to be dusk or dawn, in degrees: down to civil twilight, and as far
+// up, since the D layer of the ionosphere builds up and decays that long.
+const twilight = 6
+
+// periodAt gives the period of an instant at a site: night under −6° of sun, day
+// over +6°, between them dawn while the sun rises, dusk while it sets.
+func periodAt(t time.Time, latDeg, lonDeg float64) string {
+	switch h := survey.SunElevation(t, latDeg, lonDeg); {
+	case h < -twilight:
+		return result.PeriodNight
+	case h > twilight:
+		return result.PeriodDay
+	case survey.SunRising(t, lonDeg):
+		return result.PeriodDawn
+	}
+	return result.PeriodDusk
+}
