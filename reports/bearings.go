@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -33,12 +34,12 @@ const (
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
-func BearingsOf(in Selection, sources []Measured) result.Bearings {
-	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []string{}}
+func BearingsOf(in input.Selection, sources []Measured) result.Bearings {
+	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.Simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []string{}}
 	if !AnyTurned(in) {
 		return b
 	}
-	for _, segment := range in.ranked() {
+	for _, segment := range in.Ranked() {
 		f := newRoundMatrix(in.Input, segment)
 		k := slices.Index(f.setups, in.Reference)
 		for _, group := range turned(f.setups) {
@@ -51,7 +52,7 @@ func BearingsOf(in Selection, sources []Measured) result.Bearings {
 }
 
 // AnyTurned tells whether an antenna was heard in several bearings at one placement.
-func AnyTurned(in Selection) bool { return len(turned(in.setups())) > 0 }
+func AnyTurned(in input.Selection) bool { return len(turned(in.Setups())) > 0 }
 
 // turned gives the setups, by index, that are one antenna at one placement in several
 // bearings, in order of bearing.
@@ -408,7 +409,7 @@ func (p *turns) tellThin(out *result.Pattern) {
 	}
 	if thin > 0 {
 		out.Doubts = append(out.Doubts, fmt.Sprintf("in %d of %s the floor stands less than %.0f dB over the receiver's own noise: that is taken out, as it is into a terminator; into the antenna it may differ",
-			thin, wording.Count(all, "visit"), plainMargin))
+			thin, wording.Count(all, "visit"), input.PlainMargin))
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -60,7 +61,7 @@ func response(bearing, null, depth float64) float64 {
 
 var spunSegment = survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
 
-func (s spin) input() Input {
+func (s spin) input() input.Input {
 	random := rand.New(rand.NewPCG(s.seed, 11))
 	setups := []survey.Setup{{Antenna: "whip", Placement: "attic"}}
 	for _, b := range s.bearings {
@@ -74,7 +75,7 @@ func (s spin) input() Input {
 	for range s.carriers {
 		levels = append(levels, wander(random, s.rounds, 4, 0.8))
 	}
-	in := Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, First: setups[0], Start: newWorld(0).start, Ending: "all rounds done"}}}
+	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, First: setups[0], Start: newWorld(0).start, Ending: "all rounds done"}}}
 	at, visit := newWorld(0).start, 0
 	for n := range s.rounds {
 		for _, k := range random.Perm(len(setups)) {
@@ -217,7 +218,7 @@ func (s spin) count(seed uint64, n int, of string) (near, held, deep int) {
 
 // pattern gives the first pattern of a thing, nil where there is none.
 func (s spin) pattern(of string) *result.Pattern {
-	b := bearingsOf(s.input(), Options{})
+	b := bearingsOf(s.input(), input.Options{})
 	for i := range b.Patterns {
 		if b.Patterns[i].Of == of {
 			return &b.Patterns[i]
@@ -350,7 +351,7 @@ func TestPerfectNull(t *testing.T) {
 func TestReferenceAmongTheBearings(t *testing.T) {
 	s := newSpin(5)
 	s.null = 70
-	b := bearingsOf(s.input(), Options{Reference: "loop@attic:30"})
+	b := bearingsOf(s.input(), input.Options{Reference: "loop@attic:30"})
 	if len(b.Patterns) != 1 || b.Reference.Bearing.Deg != 30 {
 		t.Fatalf("%+v", b)
 	}
@@ -379,7 +380,7 @@ func TestOneBearingARound(t *testing.T) {
 		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool {
 			return w.Setup.Bearing.Known && w.Setup.Bearing.Deg != s.bearings[w.Round%12]
 		})
-		p := &bearingsOf(in, Options{}).Patterns[0]
+		p := &bearingsOf(in, input.Options{}).Patterns[0]
 		if off(p, s.null) < 5 {
 			near++
 		}
@@ -408,7 +409,7 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Gain = label(30)
 		}
 	}
-	b := bearingsOf(in, Options{})
+	b := bearingsOf(in, input.Options{})
 	if len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 || b.Reference.Antenna != "whip" {
 		t.Fatalf("labels of two gains: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
@@ -422,7 +423,7 @@ func TestPatternsLeftOut(t *testing.T) {
 		!strings.Contains(table.String(), "the floor's levels against loop@attic 000°") || !strings.Contains(rows.String(), ",loop@attic:0,") {
 		t.Errorf("%v\n%s%s", err, table.String(), rows.String())
 	}
-	if b := bearingsOf(in, Options{Reference: "loop@attic:0"}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 {
+	if b := bearingsOf(in, input.Options{Reference: "loop@attic:0"}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 {
 		t.Errorf("against one of its own bearings: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
@@ -433,7 +434,7 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Gain = label(30)
 		}
 	}
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || len(b.Patterns[0].Points) != 8 || off(&b.Patterns[0], s.null) > 3 ||
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || len(b.Patterns[0].Points) != 8 || off(&b.Patterns[0], s.null) > 3 ||
 		!said(b, "48 visits left out: the gain is not known against that of the others in the same round; give all its bearings and the reference one gain") {
 		t.Errorf("bearings of two gains: %+v, %q", b.Patterns, b.Doubts)
 	}
@@ -441,7 +442,7 @@ func TestPatternsLeftOut(t *testing.T) {
 	for _, w := range in.Sweeps {
 		w.Readings[0].Gain = survey.Gain{}
 	}
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "144 visits left out") || !said(b, "import --gain") || !said(b, "no pattern") {
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 0 || !said(b, "144 visits left out") || !said(b, "import --gain") || !said(b, "no pattern") {
 		t.Errorf("no gain at all: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
@@ -452,23 +453,23 @@ func TestPatternsLeftOut(t *testing.T) {
 			g.Floor.Density += 10
 		}
 	}
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 {
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 {
 		t.Errorf("measured steps: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
 	in = s.input()
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 8 })
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 ||
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 ||
 		b.Patterns[0].Reference != b.Reference || b.Patterns[0].Points[0].Visits != 12 {
 		t.Errorf("rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
 	}
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 3 })
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || b.Patterns[0].Reference != first ||
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || b.Patterns[0].Reference != first ||
 		!slices.Contains(b.Patterns[0].Doubts, "levels are against loop@attic:000: whip@attic was measured in 3 of 12 rounds") {
 		t.Errorf("most rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
 	}
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return w.Round > 10 && w.Setup.Bearing.Deg != 30 })
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 10 || !said(b, "2 rounds with one bearing and no reference left out") {
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 10 || !said(b, "2 rounds with one bearing and no reference left out") {
 		t.Errorf("rounds of one bearing: %+v, %q", b.Patterns, b.Doubts)
 	}
 
@@ -478,14 +479,14 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 		}
 	}
-	p := bearingsOf(in, Options{}).Patterns[0]
+	p := bearingsOf(in, input.Options{}).Patterns[0]
 	if p.DepthHigh != nil || len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0], "the receiver's own noise") {
 		t.Errorf("a null full of the receiver's noise: up to %v dB, %q", p.DepthHigh, p.Doubts)
 	}
 	for _, w := range in.Sweeps {
 		w.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 	}
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "most floors through it or the reference are the receiver's own noise") {
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 0 || !said(b, "most floors through it or the reference are the receiver's own noise") {
 		t.Errorf("only the receiver's noise: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 }
@@ -514,7 +515,7 @@ func TestReachedBearings(t *testing.T) {
 			v.Asked, v.Reached = w.Setup, w.Setup
 			in.Visits = append(in.Visits, v)
 		}
-		p := &bearingsOf(in, Options{}).Patterns[0]
+		p := &bearingsOf(in, input.Options{}).Patterns[0]
 		if holds(p, s.null) {
 			held++
 		}
@@ -522,7 +523,7 @@ func TestReachedBearings(t *testing.T) {
 			t.Fatalf("%+v", p.Points)
 		}
 		in.Visits = nil
-		if holds(&bearingsOf(in, Options{}).Patterns[0], s.null) {
+		if holds(&bearingsOf(in, input.Options{}).Patterns[0], s.null) {
 			blind++
 		}
 	}
@@ -551,7 +552,7 @@ func TestOppositesReached(t *testing.T) {
 
 // thin puts the receiver's own noise under a survey, so that the floor in the null stands
 // 4.1 dB over it.
-func (s spin) thin() Input {
+func (s spin) thin() input.Input {
 	in := s.input()
 	// 10^0.41 = 2.57: the noise from outside is 1.57 times the receiver's, 1.96 dB over it.
 	noise := s.floor - 2 - s.depth - 1.96
@@ -571,7 +572,7 @@ func (s spin) thin() Input {
 func TestDepthWithoutTheReceiver(t *testing.T) {
 	s := newSpin(5)
 	s.bearings, s.null, s.scatter, s.drift = steps(15), 45, 0, 0
-	p := bearingsOf(s.thin(), Options{}).Patterns[0]
+	p := bearingsOf(s.thin(), input.Options{}).Patterns[0]
 	// The errors of meter and calibration, 0.1 dB each, come 2.57/1.57 = 1.64 and 0.64
 	// times into the null: 0.176 dB, and 1.96 of them to either side.
 	if math.Abs(float64(*p.Depth)-12) > 0.01 || math.Abs(12-float64(*p.DepthLow)-0.345) > 0.02 || math.Abs(float64(*p.DepthHigh)-12-0.345) > 0.02 {
@@ -591,7 +592,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 	for i := range n {
 		s := newSpin(seed + uint64(i))
 		s.drift = 0
-		p := bearingsOf(s.thin(), Options{}).Patterns[0]
+		p := bearingsOf(s.thin(), input.Options{}).Patterns[0]
 		if off(&p, s.null) <= 5 {
 			near++
 		}
@@ -618,7 +619,7 @@ func TestNotTheCurveOfALoop(t *testing.T) {
 			w.Readings[0].Floor.Density += survey.DBFSPerHz(3 * math.Cos(4*deg*math.Pi/180))
 		}
 	}
-	p := bearingsOf(in, Options{}).Patterns[0]
+	p := bearingsOf(in, input.Options{}).Patterns[0]
 	if !slices.ContainsFunc(p.Doubts, func(d string) bool { return strings.Contains(d, "off the curve") }) {
 		t.Errorf("doubts %q", p.Doubts)
 	}
@@ -634,7 +635,7 @@ func spun() result.Bearings {
 	s.carriers = []heading{{100, 8, 25}, {30, 15, 20}, {70, 2, 30}}
 	in := s.input()
 	in.Surveys[0].Simulated = true
-	return bearingsOf(in, Options{})
+	return bearingsOf(in, input.Options{})
 }
 
 func TestBearingsGolden(t *testing.T) {
@@ -656,7 +657,7 @@ func TestBearingsGolden(t *testing.T) {
 		}
 	}
 	var none bytes.Buffer
-	if err := WriteTable(&none, bearingsOf(newWorld(1).input(), Options{}), zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
+	if err := WriteTable(&none, bearingsOf(newWorld(1).input(), input.Options{}), zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
 		t.Errorf("%s%v", none.String(), err)
 	}
 }

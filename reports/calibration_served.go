@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -21,15 +22,15 @@ type service struct {
 }
 
 // served gives the calibrations that served the readings, oldest first.
-func served(in Input) []result.QualityCalibration {
+func served(in input.Input) []result.QualityCalibration {
 	services := map[*survey.Calibration]*service{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
-			k := in.calibrationOf(s, i)
+			k := in.CalibrationOf(s, i)
 			if k == nil {
 				continue
 			}
-			for _, run := range k.runs {
+			for _, run := range k.Runs {
 				if services[run] == nil {
 					services[run] = &service{surveys: map[int64]bool{}}
 				}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -45,7 +46,7 @@ func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) result.Contro
 		if x == nil || y == nil {
 			continue
 		}
-		lower, ok := refer(x.gain, y.gain)
+		lower, ok := input.Refer(x.gain, y.gain)
 		if !ok {
 			continue
 		}

@@ -261,7 +261,7 @@ func longRounds(f *roundMatrix, rounds []int) []string {
 		if f.length[n] <= limit {
 			longest = max(longest, f.length[n])
 		} else {
-			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.rounds[n].round, f.length[n].Hours()))
+			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.rounds[n].Round, f.length[n].Hours()))
 		}
 	}
 	if longest > long {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -25,7 +26,7 @@ type floorKey struct {
 
 // A floorHour gathers what becomes one row.
 type floorHour struct {
-	gains    gainTally
+	gains    input.GainTally
 	readings []levelAtGain
 }
 
@@ -33,7 +34,7 @@ type levelAtGain struct {
 	level       float64 // dBFS/Hz
 	sigma       float64 // dB
 	gain        survey.Gain
-	calibration *calibrationFor
+	calibration *input.CalibrationFor
 	margin      float64 // dB over the receiver's own noise, NaN where not known
 	limited     bool
 	before      float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
@@ -49,20 +50,20 @@ type levelAtGain struct {
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
 // for an antenna factor.
-func FloorOf(in Selection) result.FloorTable {
-	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.simulated(), Rows: []result.FloorRow{}, Doubts: []string{}}
+func FloorOf(in input.Selection) result.FloorTable {
+	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []string{}}
 	hours := floorHours(in.Input)
-	gains := in.segmentGains()
+	gains := in.SegmentGains()
 	var left, apart int
 	var said calibrationDoubts
 	for k, h := range hours {
 		segment := gains[k.segment.Name]
-		to := h.gains.common(segment)
+		to := h.gains.Common(segment)
 		readings, levels := h.at(to)
-		left += h.gains.all() - len(levels)
+		left += h.gains.All() - len(levels)
 		row := result.FloorRow{Segment: k.segment.Name, Low: k.segment.Low, High: k.segment.High,
 			Setup: k.setup, From: k.hour, To: k.hour.Add(time.Hour), Readings: len(levels),
-			Gain: gainOf(to, segment), DBFSHz: quantiles(levels)}
+			Gain: input.GainOf(to, segment), DBFSHz: quantiles(levels)}
 		if row.Gain == nil {
 			apart++
 		}
@@ -71,7 +72,7 @@ func FloorOf(in Selection) result.FloorTable {
 	}
 	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
 	table.Doubts = append(table.Doubts, said.words(len(hours))...)
-	seen := in.setups()
+	seen := in.Setups()
 	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
 		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Segment, b.Segment),
 			cmp.Compare(slices.Index(seen, a.Setup), slices.Index(seen, b.Setup)), a.From.Compare(b.From))
@@ -79,22 +80,22 @@ func FloorOf(in Selection) result.FloorTable {
 	return table
 }
 
-func floorHours(in Input) map[floorKey]*floorHour {
-	hours, plans := map[floorKey]*floorHour{}, in.plans()
+func floorHours(in input.Input) map[floorKey]*floorHour {
+	hours, plans := map[floorKey]*floorHour{}, in.Plans()
 	for _, s := range in.Sweeps {
-		antenna := antennaOf(plans[s.Survey], s.Setup)
+		antenna := input.AntennaOf(plans[s.Survey], s.Setup)
 		for i := range s.Readings {
 			r := &s.Readings[i]
-			if !levelled(r) {
+			if !input.Levelled(r) {
 				continue
 			}
 			k := floorKey{r.Segment, s.Setup, r.Start.UTC().Truncate(time.Hour)}
 			if hours[k] == nil {
 				hours[k] = &floorHour{}
 			}
-			hours[k].gains.add(r.Gain)
-			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.calibrationOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
-			if d, ok := level.calibration.margin(r); ok {
+			hours[k].gains.Add(r.Gain)
+			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.CalibrationOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
+			if d, ok := level.calibration.Margin(r); ok {
 				level.margin = d
 			}
 			hours[k].readings = append(hours[k].readings, level)
@@ -108,7 +109,7 @@ func floorHours(in Input) map[floorKey]*floorHour {
 func (h *floorHour) at(to survey.Gain) (readings []levelAtGain, levels []float64) {
 	levels = make([]float64, 0, len(h.readings))
 	for _, r := range h.readings {
-		if lower, ok := refer(r.gain, to); ok {
+		if lower, ok := input.Refer(r.gain, to); ok {
 			readings, levels = append(readings, r), append(levels, r.level-float64(lower))
 		}
 	}
@@ -136,25 +137,25 @@ func calibrated(row *result.FloorRow, readings []levelAtGain, said *calibrationD
 		var correction float64
 		if !math.IsNaN(r.margin) {
 			margins = append(margins, r.margin)
-			noise = max(noise, float64(r.calibration.noise.Sigma))
+			noise = max(noise, float64(r.calibration.Noise.Sigma))
 			if !bound {
-				correction = externalCorrection(r.margin)
+				correction = input.ExternalCorrection(r.margin)
 			}
 		}
 		if stats.Finite(r.sigma) {
 			square += r.sigma * r.sigma
 		}
-		if r.calibration != nil && r.calibration.level != nil {
-			dBm = append(dBm, r.level+correction+float64(r.calibration.level.FullScale)+r.before)
-			level = max(level, float64(r.calibration.level.Sigma))
-			figure = figure || r.calibration.level.Basis == survey.BasisFigure
+		if r.calibration != nil && r.calibration.Level != nil {
+			dBm = append(dBm, r.level+correction+float64(r.calibration.Level.FullScale)+r.before)
+			level = max(level, float64(r.calibration.Level.Sigma))
+			figure = figure || r.calibration.Level.Basis == survey.BasisFigure
 		}
 	}
 	gain := 1.0
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
 		row.Margin = result.DB(stats.Median(margins))
 		if !bound {
-			gain = errorGain(max(limitedMargin, float64(*row.Margin)))
+			gain = input.ErrorGain(max(input.LimitedMargin, float64(*row.Margin)))
 		}
 		if *row.Margin < misfit {
 			said.misfit++
@@ -170,7 +171,7 @@ func calibrated(row *result.FloorRow, readings []levelAtGain, said *calibrationD
 	n := float64(len(readings))
 	own := gain * math.Sqrt(math.Pi/2*square) / n
 	row.DBmSigma = result.DB(math.Sqrt(own*own + (gain-1)*noise*(gain-1)*noise + level*level))
-	if !bound && row.Margin != nil && *row.Margin < plainMargin {
+	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
 	if figure {

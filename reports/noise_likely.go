@@ -69,7 +69,7 @@ type judge struct {
 
 func (l *noiseLog) newJudge(all []*noiseSource, zone *time.Location) *judge {
 	own, _ := l.calibrated()
-	return &judge{l, all, zone, l.in.controls(), own, map[string][]crossing{sunset: l.crossings(false), sunrise: l.crossings(true)}}
+	return &judge{l, all, zone, l.in.Controls(), own, map[string][]crossing{sunset: l.crossings(false), sunrise: l.crossings(true)}}
 }
 
 func (j *judge) judge(s *noiseSource, out *result.NoiseSource) likelihood {
@@ -214,7 +214,7 @@ func (j *judge) clocked(v *likelihood, s *noiseSource) bool {
 		}
 	}
 	for _, p := range s.spans {
-		long = max(long, p.last.Sub(p.first))
+		long = max(long, p.Last.Sub(p.First))
 	}
 	slices.Sort(all)
 	low, high := stats.Quantile(all, 0.1), stats.Quantile(all, 0.9)
@@ -271,7 +271,7 @@ func (j *judge) mains(v *likelihood, s *noiseSource, out *result.NoiseSource, d 
 // longest gives the longest stretch of time in which the source was on.
 func (s *noiseSource) longest() (long time.Duration) {
 	for _, p := range s.spans {
-		long = max(long, p.last.Sub(p.first))
+		long = max(long, p.Last.Sub(p.First))
 	}
 	return long
 }

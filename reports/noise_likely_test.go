@@ -9,6 +9,7 @@ import (
 	"time"
 	_ "time/tzdata" // Europe/Berlin, wherever the test runs
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -18,7 +19,7 @@ import (
 // horizon at 6 h and 18 h of true time, 3.3 minutes later and earlier at −0.833° (0.25° a
 // minute), and true noon is 7.4 minutes after 12:00 on 20 March: up 6:04, down 18:11.
 func TestSunriseAndSunset(t *testing.T) {
-	sun := sunAt{0, 0}
+	sun := input.SunAt{Lat: 0, Lon: 0}
 	day := time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC)
 	for _, test := range []struct {
 		near, want time.Duration
@@ -29,7 +30,7 @@ func TestSunriseAndSunset(t *testing.T) {
 			t.Errorf("near %v: %v, %v off", test.near, at, off)
 		}
 	}
-	if _, ok := crossingOf((sunAt{75, 0}), day.AddDate(0, 3, 0), true); ok {
+	if _, ok := crossingOf((input.SunAt{Lat: 75, Lon: 0}), day.AddDate(0, 3, 0), true); ok {
 		t.Error("a sunrise in the midnight sun")
 	}
 }
@@ -153,7 +154,7 @@ func TestLineBeat(t *testing.T) {
 }
 
 // withFindings makes rows in which each reading holds what make gives for it.
-func withFindings(seed uint64, rounds int, make func(random *rand.Rand, at time.Time, segment survey.Segment) []survey.Finding) Input {
+func withFindings(seed uint64, rounds int, make func(random *rand.Rand, at time.Time, segment survey.Segment) []survey.Finding) input.Input {
 	d := newDin(seed)
 	d.rounds = rounds
 	in := d.input()
@@ -408,7 +409,7 @@ func TestTerminatorAtAnotherGain(t *testing.T) {
 // One line that four calibrations found, within 4 Hz of each other, is one: too few to make a
 // comb on whose multiple it stands the receiver's own.
 func TestOneLineOfManyCalibrations(t *testing.T) {
-	var in Input
+	var in input.Input
 	for n := range 4 {
 		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: []float64{3, 2, -60}})
 		d.rounds, d.start = 40, d.start.AddDate(0, 0, 7*n)

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -46,7 +47,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 		if sums[name] == nil {
 			sums[name], gains[name] = map[survey.Setup]*strengthPart{}, h.Gain
 		}
-		lower, ok := refer(h.Gain, gains[name])
+		lower, ok := input.Refer(h.Gain, gains[name])
 		if !ok {
 			continue
 		}
@@ -86,15 +87,15 @@ func (l *noiseLog) calibrated() (lines []survey.OwnLine, runs []*survey.Calibrat
 	var all []found
 	for _, s := range l.in.Sweeps {
 		for i := range s.Readings {
-			k := l.in.calibrationOf(s, i)
+			k := l.in.CalibrationOf(s, i)
 			if k == nil {
 				continue
 			}
-			at := slices.IndexFunc(k.runs, func(run *survey.Calibration) bool { return run.Kind == survey.CalibrateLines })
-			for _, line := range k.lines {
+			at := slices.IndexFunc(k.Runs, func(run *survey.Calibration) bool { return run.Kind == survey.CalibrateLines })
+			for _, line := range k.Lines {
 				if r := &s.Readings[i]; at >= 0 && !seen[line.Frequency] && line.Frequency >= r.Segment.Low && line.Frequency <= r.Segment.High {
 					seen[line.Frequency] = true
-					all = append(all, found{line, k.runs[at]})
+					all = append(all, found{line, k.Runs[at]})
 				}
 			}
 		}

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -18,7 +19,7 @@ import (
 
 // sampleNoise is a night with three supplies, clicks, a line of the receiver's own, one
 // finding of chance and a name that means ill.
-func sampleNoise() Input {
+func sampleNoise() input.Input {
 	d := newDin(4, evening()...)
 	d.setups[2].Antenna = "wire\x1b[31m under the roof of the neighbour"
 	in := d.input()
@@ -123,7 +124,7 @@ func TestNumbersJustUnderOne(t *testing.T) {
 // tangle makes surveys of anything that readings may hold: setups and segments that come late,
 // overlap or are missing, findings of all kinds with and without power, gains that do not
 // compare, floors that are not known.
-func tangle(seed uint64) (in Input) {
+func tangle(seed uint64) (in input.Input) {
 	random := rand.New(rand.NewPCG(seed, 1))
 	for id := range 1 + random.IntN(3) {
 		d := newDin(seed)
@@ -199,7 +200,7 @@ func tangleFinding(random *rand.Rand, segment survey.Segment) survey.Finding {
 // a list is one.
 func TestTangledSurveys(t *testing.T) {
 	for seed := range uint64(trialsOr(400)) {
-		opts := Options{}
+		opts := input.Options{}
 		if seed%4 == 0 {
 			opts.Segment = dinSegments[seed%3].Name
 		}
@@ -247,10 +248,10 @@ func TestNoNoiseSource(t *testing.T) {
 	quiet := newDin(1)
 	quiet.rounds = 3
 	for _, test := range []struct {
-		in    Input
+		in    input.Input
 		doubt bool
 	}{{quiet.input(), false}, {newWorld(1).input(), true}} {
-		r, _, err := reportOf(test.in, Options{})
+		r, _, err := reportOf(test.in, input.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

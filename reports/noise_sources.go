@@ -34,7 +34,7 @@ type FoundNoise struct {
 // are left to the caller.
 func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
 	l := f.log
-	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.in.simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []string{}}
+	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.in.Simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []string{}}
 	j := l.newJudge(f.sources, zone)
 	for _, s := range f.sources {
 		out.Sources = append(out.Sources, l.result(s, j))
@@ -84,7 +84,7 @@ func (l *noiseLog) sources() (all []*noiseSource, alone int) {
 func (l *noiseLog) result(s *noiseSource, j *judge) result.NoiseSource {
 	out := result.NoiseSource{Kind: s.kind, ShareOfRounds: s.share(), Confidence: 1 - s.doubt, Detections: len(s.obs), Strength: l.strengths(s)}
 	for _, p := range s.spans {
-		out.Hours = append(out.Hours, result.NoiseHours{From: p.first.UTC(), To: p.last.UTC()})
+		out.Hours = append(out.Hours, result.NoiseHours{From: p.First.UTC(), To: p.Last.UTC()})
 	}
 	out.First, out.Last = out.Hours[0].From, out.Hours[0].To
 	for _, h := range out.Hours {

@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -464,7 +465,7 @@ func TestRestart(t *testing.T) {
 		}
 		// Cut to two and a half hours after the restart, an hour of warming is left out; of what is
 		// left the first half falls by 3 Hz more than the second, and no hour of it is settled.
-		cut := noiseSourcesOf(d.input(), Options{From: d.start.Add(2*time.Hour + 6*time.Minute), To: d.start.Add(4*time.Hour + 30*time.Minute)}, zone)
+		cut := noiseSourcesOf(d.input(), input.Options{From: d.start.Add(2*time.Hour + 6*time.Minute), To: d.start.Add(4*time.Hour + 30*time.Minute)}, zone)
 		if s := combOf(t, cut, 113.29e3); s.Drift != nil && test.drift > 0 {
 			t.Errorf("drift of %v Hz an hour from what warms", *s.Drift)
 		}
@@ -588,7 +589,7 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1.15, 8}}, level: []float64{6, 3, 0}})
 	in := d.input()
 	d.seed, d.start, d.radiators[0].hours = d.seed+1, d.start.Add(time.Minute), []hourSpan{{1.15 - 1.0/60, 8 - 1.0/60}}
-	l := newNoiseLog(newReadLog(selected(withSurvey(in, d.input(), 2), Options{}).Input))
+	l := newNoiseLog(newReadLog(selected(withSurvey(in, d.input(), 2), input.Options{}).Input))
 	if l.usual != dinRound {
 		t.Errorf("a round takes %v, want %v", l.usual, dinRound)
 	}
@@ -597,7 +598,7 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 		t.Errorf("comes on %d times and goes off %d times, want one each in either survey", len(on), len(off))
 	}
 	// Rounds of 36 minutes: 72 lie between detections where one is missed, more than an hour.
-	slow := func(seed uint64, start time.Time) Input {
+	slow := func(seed uint64, start time.Time) input.Input {
 		d := newDin(seed, radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{0, 9}}, level: []float64{6, 3, 0}})
 		d.rounds, d.start = 60, start
 		in := d.input()
@@ -638,7 +639,7 @@ func TestCombLateInItsSweep(t *testing.T) {
 	for _, s := range in.Sweeps {
 		s.Readings[2].Start = s.Start.Add(7 * time.Second)
 	}
-	if s := combOf(t, noiseSourcesOf(in, Options{Segment: "25 m"}, zone), 65.013e3); !says(s.Evidence, "while it warms (seen 2 times)") {
+	if s := combOf(t, noiseSourcesOf(in, input.Options{Segment: "25 m"}, zone), 65.013e3); !says(s.Evidence, "while it warms (seen 2 times)") {
 		t.Errorf("evidence %q", s.Evidence)
 	}
 }
@@ -688,7 +689,7 @@ func TestSilenceAndDeafness(t *testing.T) {
 func TestOptionsOfSources(t *testing.T) {
 	d := newDin(seedFor(t), evening()...)
 	in := d.input()
-	found := noiseSourcesOf(in, Options{Segment: "31 m", To: d.start.Add(6 * time.Hour)}, zone)
+	found := noiseSourcesOf(in, input.Options{Segment: "31 m", To: d.start.Add(6 * time.Hour)}, zone)
 	for _, s := range found.Sources {
 		for _, x := range s.Strength {
 			if x.Segment != "31 m" {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -77,7 +78,7 @@ func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 		if h.Floor == nil || !stats.Finite(f.Power) || !stats.Finite(f.Sigma) {
 			return
 		}
-		lower, ok := refer(h.Gain, sum.gain)
+		lower, ok := input.Refer(h.Gain, sum.gain)
 		if !sum.any {
 			sum.gain, lower, ok = h.Gain, 0, true
 		}

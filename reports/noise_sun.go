@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -17,9 +18,9 @@ const horizon = -0.833
 
 // crossingOf gives the sunrise or sunset nearest to an instant, to a minute; ok is false
 // where there is none within 14 hours.
-func crossingOf(s sunAt, near time.Time, rise bool) (at time.Time, ok bool) {
+func crossingOf(s input.SunAt, near time.Time, rise bool) (at time.Time, ok bool) {
 	const step, reach = 10 * time.Minute, 14 * time.Hour
-	up := func(t time.Time) bool { return survey.SunElevation(t, s.lat, s.lon) > horizon }
+	up := func(t time.Time) bool { return survey.SunElevation(t, s.Lat, s.Lon) > horizon }
 	var best time.Duration
 	before := up(near.Add(-reach))
 	for d := -reach + step; d <= reach; d += step {
@@ -230,20 +231,20 @@ func (l *noiseLog) listenedAt(c crossing, s *noiseSource) bool {
 
 // crossings gives the sunrises or sunsets of all surveys whose site is known.
 func (l *noiseLog) crossings(rise bool) (all []crossing) {
-	spans := map[int64]span{}
+	spans := map[int64]input.Span{}
 	for _, r := range l.rounds {
-		whole := span{r.first, r.last}
-		if s, ok := spans[r.key.survey]; ok {
-			whole = s.with(whole)
+		whole := input.Span{First: r.first, Last: r.last}
+		if s, ok := spans[r.key.Survey]; ok {
+			whole = s.With(whole)
 		}
-		spans[r.key.survey] = whole
+		spans[r.key.Survey] = whole
 	}
-	for id, sun := range l.in.suns() {
+	for id, sun := range l.in.Suns() {
 		s, ok := spans[id]
 		if !ok {
 			continue
 		}
-		for near := s.first; near.Before(s.last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
+		for near := s.First; near.Before(s.Last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
 			at, ok := crossingOf(sun, near, rise)
 			seen := slices.ContainsFunc(all, func(c crossing) bool { return c.survey == id && c.at.Sub(at).Abs() < time.Hour })
 			if ok && !seen {
@@ -279,14 +280,14 @@ func (j *judge) habits(s *noiseSource) (h habits) {
 type daylight struct{ day, dayOn, night, nightOn int }
 
 func (l *noiseLog) daylight(s *noiseSource) (d daylight) {
-	suns := l.in.suns()
+	suns := l.in.Suns()
 	for n, round := range l.rounds {
-		sun, ok := suns[round.key.survey]
+		sun, ok := suns[round.key.Survey]
 		if !ok || !s.listened[n] {
 			continue
 		}
 		all, on := &d.night, &d.nightOn
-		if survey.SunElevation(round.first.Add(round.last.Sub(round.first)/2), sun.lat, sun.lon) > horizon {
+		if survey.SunElevation(round.first.Add(round.last.Sub(round.first)/2), sun.Lat, sun.Lon) > horizon {
 			all, on = &d.day, &d.dayOn
 		}
 		*all++

@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -20,8 +21,8 @@ func (f *roundMatrix) periods(surveys []survey.Survey) map[string][]int {
 	rounds := map[string][]int{}
 	for n, key := range f.rounds {
 		rounds[result.PeriodAll] = append(rounds[result.PeriodAll], n)
-		if at, ok := sites[key.survey]; ok {
-			p := periodAt(f.middle[n], at.lat, at.lon)
+		if at, ok := sites[key.Survey]; ok {
+			p := input.PeriodAt(f.middle[n], at.lat, at.lon)
 			rounds[p] = append(rounds[p], n)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -20,14 +21,14 @@ type Pictures struct {
 
 type picture struct {
 	builder *WaterfallBuilder
-	gains   gainTally
+	gains   input.GainTally
 	to      survey.Gain
 	left    int // spectra left out
 }
 
 // NewPictures prepares pictures of the readings of a selection, which bear the numbers
 // under which they are stored.
-func NewPictures(in Selection) *Pictures {
+func NewPictures(in input.Selection) *Pictures {
 	type key struct {
 		segment survey.Segment
 		setup   survey.Setup
@@ -42,14 +43,14 @@ func NewPictures(in Selection) *Pictures {
 				of[k] = &picture{builder: NewWaterfall(k.segment, k.setup)}
 				p.order = append(p.order, of[k])
 			}
-			of[k].gains.add(r.Gain)
+			of[k].gains.Add(r.Gain)
 			p.readings[r.ID], p.pictures[r.ID] = r, of[k]
 		}
 	}
-	gains := in.segmentGains()
+	gains := in.SegmentGains()
 	for k, x := range of {
-		x.to = x.gains.common(gains[k.segment.Name])
-		x.builder.picture.Gain = gainOf(x.to, gains[k.segment.Name])
+		x.to = x.gains.Common(gains[k.segment.Name])
+		x.builder.picture.Gain = input.GainOf(x.to, gains[k.segment.Name])
 	}
 	return p
 }
@@ -61,7 +62,7 @@ func (p *Pictures) Add(reading int64, s *survey.Spectrum) {
 	if r == nil || s == nil {
 		return
 	}
-	lower, ok := refer(r.Gain, x.to)
+	lower, ok := input.Refer(r.Gain, x.to)
 	if !ok {
 		x.left++
 		return

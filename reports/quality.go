@@ -3,16 +3,17 @@ package reports
 import (
 	"slices"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // QualityOf counts what each survey holds and what speaks against it. The flags
 // overload and receiver-limited are counted always, the others where they occur.
-func QualityOf(in Selection) result.Quality {
+func QualityOf(in input.Selection) result.Quality {
 	quality := result.Quality{Schema: result.SchemaQuality, Surveys: []result.QualitySurvey{}}
 	for _, s := range in.Surveys {
-		q := result.QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []result.QualityGap{}, Events: eventsOf(in.Events, s.ID), Visits: visitsOf(in.Visits, s.ID),
+		q := result.QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []result.QualityGap{}, Events: input.EventsOf(in.Events, s.ID), Visits: visitsOf(in.Visits, s.ID),
 			Flagged: map[string]int{survey.FlagOverload: 0, survey.FlagReceiverLimited: 0}}
 		if s.Ending != "" {
 			q.Ending = &s.Ending

@@ -4,13 +4,14 @@ import (
 	"fmt"
 	"slices"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
 // names must agree word for word, and often differ by one.
-func uncalibrated(in Input) (doubts []string) {
+func uncalibrated(in input.Input) (doubts []string) {
 	if len(in.Calibrations) == 0 {
 		return nil
 	}
@@ -25,7 +26,7 @@ func uncalibrated(in Input) (doubts []string) {
 }
 
 // surveyDoubts are what speaks against what was selected as a whole.
-func surveyDoubts(in Selection) []string {
+func surveyDoubts(in input.Selection) []string {
 	doubts := []string{}
 	sites := map[survey.Site]bool{}
 	for _, s := range in.Surveys {
@@ -48,7 +49,7 @@ func surveyDoubts(in Selection) []string {
 
 // pooled speaks of surveys whose sweeps through an antenna count as its first state,
 // although another survey had repeaked it before: whether it was put back is not known.
-func pooled(in Input) (doubts []string) {
+func pooled(in input.Input) (doubts []string) {
 	taken := map[int64]bool{}
 	for _, s := range in.Sweeps {
 		taken[s.Survey] = true

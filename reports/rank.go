@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -12,10 +13,10 @@ import (
 // RankOf ranks the setups of a selection by SNR against the reference, in each segment
 // over the whole time and over each period of the day that the data covers. The seed is
 // that of the resampling behind best_share.
-func RankOf(in Selection, seed uint64) result.Rank {
-	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
-	controls := in.controls()
-	for _, segment := range in.ranked() {
+func RankOf(in input.Selection, seed uint64) result.Rank {
+	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
+	controls := in.Controls()
+	for _, segment := range in.Ranked() {
 		f := newRoundMatrix(in.Input, segment)
 		periods := f.periods(in.Surveys)
 		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {

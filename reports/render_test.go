@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -22,7 +23,7 @@ var zone = time.FixedZone("CET", 3600)
 
 // sample is a small night with one clear winner, a tie, a deaf antenna, local lines
 // and a name that means ill.
-func sample() Input {
+func sample() input.Input {
 	w := newWorld(4)
 	w.gain, w.floor = []float64{0, 6, 5.8, -12}, []float64{-98, -103, -102, -95}
 	w.rounds, w.interval, w.pattern, w.fade = 24, 90*time.Second, 1.5, 4
@@ -45,7 +46,7 @@ func sample() Input {
 func sampleReport(t testing.TB) result.Report {
 	in := sample()
 	return result.Report{Title: "Test house", Simulated: true, Surveys: in.Surveys, Site: in.Surveys[0].Site,
-		Rank: mustRank(t, in, Options{}), Floor: FloorOf(selected(in, Options{})), Quality: QualityOf(selected(in, Options{}))}
+		Rank: mustRank(t, in, input.Options{}), Floor: FloorOf(selected(in, input.Options{})), Quality: QualityOf(selected(in, input.Options{}))}
 }
 
 func golden(t *testing.T, name string, got []byte) {

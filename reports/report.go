@@ -3,6 +3,7 @@ package reports
 import (
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -16,8 +17,8 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 // NewReport makes the results that are asked for of a selection, and what speaks against
 // them. The seed is that of the resampling behind best_share, times of day are told in the
 // zone. Version, Made and Pictures are left to the caller.
-func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
-	r := &result.Report{Simulated: in.simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
+func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
+	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
 	if asked.Rank {
 		r.Rank = RankOf(in, seed)
 	}
@@ -42,7 +43,7 @@ func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *res
 
 // addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
 // sources themselves.
-func addNoise(r *result.Report, in Selection, asked Asked, zone *time.Location) {
+func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Location) {
 	var found *FoundNoise
 	log := newReadLog(in.Input)
 	if asked.Noise || asked.Bearings && AnyTurned(in) {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -109,10 +110,10 @@ func (d *device) at(t time.Time, slack time.Duration) bool {
 func (d *device) mark(s *floorSeries, marks []bool) {
 	from := 0
 	if d.on != nil {
-		from, _ = slices.BinarySearchFunc(s.points, d.on.seen, func(p floorPoint, t time.Time) int { return p.last.Compare(t) })
+		from, _ = slices.BinarySearchFunc(s.points, d.on.seen, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
 	}
 	end, ended := d.end()
-	for n := from; n < len(s.points) && !(ended && s.points[n].first.After(end)); n++ {
+	for n := from; n < len(s.points) && !(ended && s.points[n].First.After(end)); n++ {
 		marks[n] = marks[n] || d.at(s.points[n].middle(), 0)
 	}
 }
@@ -120,7 +121,7 @@ func (d *device) mark(s *floorSeries, marks []bool) {
 // meets tells whether a stretch has time in common with the device.
 func (d *device) meets(x *stretch, slack time.Duration) bool {
 	end, ended := d.end()
-	return x.series.survey == d.survey() && (d.on == nil || x.last().last.Sub(d.on.seen) >= -slack) && (!ended || x.first().first.Sub(end) <= slack)
+	return x.series.survey == d.survey() && (d.on == nil || x.last().Last.Sub(d.on.seen) >= -slack) && (!ended || x.first().First.Sub(end) <= slack)
 }
 
 func (d *device) steps() (all []floorStep) {
@@ -173,7 +174,7 @@ func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch
 // sameHours tells whether a stretch begins and ends with the device.
 func (d *device) sameHours(x *stretch, slack time.Duration) bool {
 	near := func(s *switching, t time.Time) bool { return s != nil && s.seen.Sub(t).Abs() <= slack }
-	return near(d.on, x.first().first) && near(d.off, x.last().last)
+	return near(d.on, x.first().First) && near(d.off, x.last().Last)
 }
 
 // stepRise tells of a device that was switched.
@@ -230,7 +231,7 @@ func noted(l *readLog, events []result.QualityEvent, e edge) []result.QualityEve
 	if to.Before(from) {
 		from, to = to, from
 	}
-	for _, x := range eventsOf(l.in.Events, e.survey) {
+	for _, x := range input.EventsOf(l.in.Events, e.survey) {
 		if !x.At.Before(from.Add(-besideRise)) && !x.At.After(to.Add(besideRise)) && !slices.Contains(events, x) {
 			events = append(events, x)
 		}
@@ -247,7 +248,7 @@ func ensembles(l *readLog) map[int64]ensemble {
 		survey int64
 		setup  survey.Setup
 	}
-	seen, controls, all := map[member]bool{}, l.in.controls(), map[int64]ensemble{}
+	seen, controls, all := map[member]bool{}, l.in.Controls(), map[int64]ensemble{}
 	for i := range l.readings {
 		s := l.readings[i].sweep
 		if m := (member{s.Survey, s.Setup}); !seen[m] {
@@ -302,25 +303,25 @@ func strengthAt(l *readLog, e int) result.NoiseStrength {
 // stretchRise tells of stretches that overlap.
 func stretchRise(l *readLog, kind string, group []stretch, all ensemble, sources []result.NoiseSource) result.Rise {
 	r := result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
-	whole := span{group[0].first().first, group[0].last().last}
+	whole := input.Span{First: group[0].first().First, Last: group[0].last().Last}
 	low, high := group[0].first().round, group[0].last().round
 	for i := range group {
 		x := &group[i]
-		whole = whole.with(span{x.first().first, x.last().last})
+		whole = whole.With(input.Span{First: x.first().First, Last: x.last().Last})
 		low, high = min(low, x.first().round), max(high, x.last().round)
 	}
 	id := group[0].series.survey
 	measured := map[string]bool{}
 	for n := low; n <= high; n++ {
 		for _, i := range l.byRound[n] {
-			if l.rounds[n].key.survey == id {
+			if l.rounds[n].key.Survey == id {
 				measured[l.readings[i].Segment.Name] = true
 			}
 		}
 	}
-	r.From, r.To, r.Measured = instant(whole.first), instant(whole.last), len(measured)
+	r.From, r.To, r.Measured = instant(whole.First), instant(whole.Last), len(measured)
 	fillStrengths(l, &r, stretchStrengths(l, group, low, high))
-	on, off := edge{id, whole.first, whole.first}, edge{id, whole.last, whole.last}
+	on, off := edge{id, whole.First, whole.First}, edge{id, whole.Last, whole.Last}
 	if kind == result.RiseNight {
 		r.Evidence = nightWords(&r, all.setups)
 		return r

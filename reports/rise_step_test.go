@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -162,7 +163,7 @@ func TestStepsThatAreNoDevice(t *testing.T) {
 		}
 	}
 	alone := newTide(seedFor(t), dishwasher)
-	if found := noiseSourcesOf(alone.input(), Options{Segment: "49 m"}, zone); len(found.Rises) > 0 {
+	if found := noiseSourcesOf(alone.input(), input.Options{Segment: "49 m"}, zone); len(found.Rises) > 0 {
 		t.Errorf("one segment: %+v", found.Rises)
 	}
 }

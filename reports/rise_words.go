@@ -53,7 +53,7 @@ func stepDoubts(r *result.Rise, d device, all ensemble) {
 func nameSources(l *readLog, r *result.Rise, sources []result.NoiseSource, d device) {
 	round, whole := l.usual, l.whole[d.survey()]
 	near := func(t time.Time, s *switching) bool {
-		if s == nil || t.Sub(s.seen).Abs() > round+s.seen.Sub(s.unseen).Abs() || t.Sub(whole.first) <= round || whole.last.Sub(t) <= round {
+		if s == nil || t.Sub(s.seen).Abs() > round+s.seen.Sub(s.unseen).Abs() || t.Sub(whole.First) <= round || whole.Last.Sub(t) <= round {
 			return false
 		}
 		first, last := s.seen, s.unseen

@@ -3,16 +3,17 @@ package reports
 import (
 	"testing"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 )
 
 // What a plan says of feed line and amplifier refers levels to the antenna's
 // terminals: 1.5 dB of loss and 20 dB of gain lie before the receiver.
 func TestLevelsAtTheTerminals(t *testing.T) {
-	before, w := FloorOf(selected(noisyHouse(), Options{})), newWorld(0)
+	before, w := FloorOf(selected(noisyHouse(), input.Options{})), newWorld(0)
 	in := noisyHouse()
 	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna A\"\ncable_loss = \"1.5 dB\"\namplifier = \"20 dB\"\n"
-	after := FloorOf(selected(in, Options{}))
+	after := FloorOf(selected(in, input.Options{}))
 	if len(after.Rows) == 0 || len(after.Rows) != len(before.Rows) {
 		t.Fatalf("%d rows, %d before", len(after.Rows), len(before.Rows))
 	}

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -104,7 +105,7 @@ func rayleigh(random *rand.Rand, levels []float64, n int) {
 }
 
 // input makes the rows.
-func (w world) input() Input {
+func (w world) input() input.Input {
 	random := rand.New(rand.NewPCG(w.seed, 7))
 	setups, carriers := len(w.gain), len(w.levels)
 	gain := make([][]float64, setups) // by setup and carrier
@@ -137,7 +138,7 @@ func (w world) input() Input {
 			}
 		}
 	}
-	in := Input{Surveys: []survey.Survey{w.survey()}}
+	in := input.Input{Surveys: []survey.Survey{w.survey()}}
 	at, visit := w.start, 0
 	for n := range w.rounds {
 		for _, k := range random.Perm(setups) {
@@ -186,9 +187,9 @@ func find(t testing.TB, s result.RankSegment, setup survey.Setup) result.RankSet
 	return result.RankSetup{}
 }
 
-func mustRank(t testing.TB, in Input, opts Options) result.Rank {
+func mustRank(t testing.TB, in input.Input, opts input.Options) result.Rank {
 	t.Helper()
-	s, err := Select(in, opts)
+	s, err := input.Select(in, opts)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,6 +13,7 @@ import (
 
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/store"
@@ -53,7 +54,7 @@ func TestDemo(t *testing.T) {
 	if err != nil || len(surveys) != 1 || !surveys[0].Simulated || surveys[0].Ending != "all rounds done" {
 		t.Errorf("surveys %+v, %v", surveys, err)
 	}
-	report, _, err := loadReport(t.Context(), db, reports.Options{}, reports.All, false)
+	report, _, err := loadReport(t.Context(), db, input.Options{}, reports.All, false)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -97,7 +98,7 @@ func TestReportOfOverlappingSurveys(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	report, _, err := loadReport(t.Context(), db, reports.Options{}, reports.All, true)
+	report, _, err := loadReport(t.Context(), db, input.Options{}, reports.All, true)
 	if err != nil || len(report.Pictures) != 2 || len(report.Floor.Rows) != 4 {
 		t.Fatalf("%d pictures, %d rows, %v", len(report.Pictures), len(report.Floor.Rows), err)
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -22,7 +23,7 @@ func TestNoiseLead(t *testing.T) {
 	held := func(f ...survey.Finding) result.NoiseSources {
 		sweep := &survey.Sweep{Survey: 1, Round: 1, Setup: whipStudy, Start: nightStart, Readings: []survey.Reading{{
 			Segment: nightSegments[0], Start: nightStart, Duration: time.Second, Floor: &survey.Floor{Density: -100}, Findings: f}}}
-		s, err := reports.Select(reports.Input{Surveys: []survey.Survey{{ID: 1}}, Sweeps: []*survey.Sweep{sweep}}, reports.Options{})
+		s, err := input.Select(input.Input{Surveys: []survey.Survey{{ID: 1}}, Sweeps: []*survey.Sweep{sweep}}, input.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -20,12 +21,12 @@ func TestSunIsThatOfTheRankings(t *testing.T) {
 	seen := map[string]bool{}
 	for i := range 144 {
 		at := nightStart.Add(time.Duration(i) * 10 * time.Minute)
-		in := reports.Input{Surveys: []survey.Survey{{ID: 1, Site: site}}}
+		in := input.Input{Surveys: []survey.Survey{{ID: 1, Site: site}}}
 		for _, s := range []survey.Setup{whipStudy, loopLoft} {
 			in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Round: 1, Setup: s, Start: at, Readings: []survey.Reading{{
 				Segment: nightSegments[0], Start: at, Floor: &survey.Floor{Density: -100}}}})
 		}
-		chosen, err := reports.Select(in, reports.Options{})
+		chosen, err := input.Select(in, input.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

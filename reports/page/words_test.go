@@ -11,7 +11,7 @@ import (
 	"strings"
 	"testing"
 
-	"nightfloor/reports"
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -127,7 +127,7 @@ func TestOneNameASetup(t *testing.T) {
 		if got := label(setup); got != want {
 			t.Errorf("label %q, want %q", got, want)
 		}
-		p, err := reports.ParseSetup(label(setup))
+		p, err := input.ParseSetup(label(setup))
 		if err != nil || !p.Match(setup) {
 			t.Errorf("--reference does not take %q: %v", label(setup), err)
 		}

@@ -1,4 +1,4 @@
-package reports
+package input
 
 import (
 	"slices"
@@ -7,8 +7,8 @@ import (
 	"nightfloor/survey"
 )
 
-// eventsOf gives the events of a survey in order of time.
-func eventsOf(all []survey.Event, id int64) []result.QualityEvent {
+// EventsOf gives the events of a survey in order of time.
+func EventsOf(all []survey.Event, id int64) []result.QualityEvent {
 	events := []result.QualityEvent{}
 	for _, e := range all {
 		if e.Survey != id {

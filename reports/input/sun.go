@@ -1,4 +1,4 @@
-package reports
+package input
 
 import (
 	"time"
@@ -8,15 +8,15 @@ import (
 )
 
 // A site's sun, by survey.
-type suns map[int64]sunAt
+type suns map[int64]SunAt
 
-type sunAt struct{ lat, lon float64 }
+type SunAt struct{ Lat, Lon float64 }
 
-func (in Input) suns() suns {
+func (in Input) Suns() suns {
 	at := suns{}
 	for _, s := range in.Surveys {
 		if lat, lon, err := survey.ParseLocator(s.Site.Locator); err == nil {
-			at[s.ID] = sunAt{lat, lon}
+			at[s.ID] = SunAt{lat, lon}
 		}
 	}
 	return at
@@ -27,9 +27,9 @@ func (in Input) suns() suns {
 // up, since the D layer of the ionosphere builds up and decays that long.
 const twilight = 6
 
-// periodAt gives the period of an instant at a site: night under −6° of sun, day
+// PeriodAt gives the period of an instant at a site: night under −6° of sun, day
 // over +6°, between them dawn while the sun rises, dusk while it sets.
-func periodAt(t time.Time, latDeg, lonDeg float64) string {
+func PeriodAt(t time.Time, latDeg, lonDeg float64) string {
 	switch h := survey.SunElevation(t, latDeg, lonDeg); {
 	case h < -twilight:
 		return result.PeriodNight

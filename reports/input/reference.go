@@ -1,4 +1,4 @@
-package reports
+package input
 
 import (
 	"errors"
@@ -76,7 +76,7 @@ func (p SetupPattern) Match(s survey.Setup) bool {
 // (where it was never used, the earliest seen). The note, where there is one, is
 // for the person who asked. The error wraps ErrReference.
 func Reference(in Input, pattern string) (ref survey.Setup, note string, err error) {
-	setups := in.setups()
+	setups := in.Setups()
 	if len(setups) == 0 {
 		return ref, "", nil
 	}
