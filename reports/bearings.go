@@ -7,7 +7,10 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -31,12 +34,12 @@ const (
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
-func BearingsOf(in Selection, sources []Measured) Bearings {
-	b := Bearings{Schema: SchemaBearings, Simulated: in.simulated(), Reference: in.Reference, Patterns: []Pattern{}, Doubts: []string{}}
+func BearingsOf(in input.Selection, sources []Measured) result.Bearings {
+	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.Simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []string{}}
 	if !AnyTurned(in) {
 		return b
 	}
-	for _, segment := range in.ranked() {
+	for _, segment := range in.Ranked() {
 		f := newRoundMatrix(in.Input, segment)
 		k := slices.Index(f.setups, in.Reference)
 		for _, group := range turned(f.setups) {
@@ -49,7 +52,7 @@ func BearingsOf(in Selection, sources []Measured) Bearings {
 }
 
 // AnyTurned tells whether an antenna was heard in several bearings at one placement.
-func AnyTurned(in Selection) bool { return len(turned(in.setups())) > 0 }
+func AnyTurned(in input.Selection) bool { return len(turned(in.Setups())) > 0 }
 
 // turned gives the setups, by index, that are one antenna at one placement in several
 // bearings, in order of bearing.
@@ -94,7 +97,7 @@ type turns struct {
 }
 
 // patterns gives the patterns of the floor, of the carriers and of the noise sources.
-func (p *turns) patterns() (out []Pattern) {
+func (p *turns) patterns() (out []result.Pattern) {
 	if !p.gather() {
 		p.doubt("no pattern: fewer than two bearings are left to compare")
 		return nil
@@ -104,7 +107,7 @@ func (p *turns) patterns() (out []Pattern) {
 	} else {
 		floor := p.series(func(c *cell) (power, sigma float64) { return c.external.floor, c.external.sigma })
 		floor.systematic = p.systematicErrors()
-		if pattern, ok := p.pattern(floor, OfFloor); ok {
+		if pattern, ok := p.pattern(floor, result.OfFloor); ok {
 			out = append(out, pattern)
 		}
 	}
@@ -116,7 +119,7 @@ func (p *turns) patterns() (out []Pattern) {
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.lines[a], f.lines[b]) })
 	for _, line := range lines {
 		t := p.series(func(c *cell) (power, sigma float64) { return c.snr[line] * c.floor, c.sigma[line] * c.floor })
-		if pattern, ok := p.pattern(t, OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
+		if pattern, ok := p.pattern(t, result.OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
 			frequency := survey.Hz(f.lines[line])
 			pattern.Frequency = &frequency
 			out = append(out, pattern)
@@ -128,7 +131,7 @@ func (p *turns) patterns() (out []Pattern) {
 func (p *turns) doubt(format string, args ...any) {
 	s := p.matrix.setups[p.setups[0]]
 	s.Bearing = survey.Bearing{}
-	where := setupText(s, 60) + " on " + Printable(p.matrix.segment.Name)
+	where := wording.Setup(s, 60) + " on " + wording.Printable(p.matrix.segment.Name)
 	p.doubts = append(p.doubts, where+": "+fmt.Sprintf(format, args...))
 }
 
@@ -229,12 +232,12 @@ func (p *turns) refer(measured map[int]int) {
 	if most == 0 {
 		return
 	}
-	asked, why := setupText(p.asked, 60), ""
+	asked, why := wording.Setup(p.asked, 60), ""
 	switch {
 	case there == 0:
 		why = asked + " was not measured in the same rounds"
 	case 2*there < len(p.rounds):
-		why = fmt.Sprintf("%s was measured in %d of %s", asked, there, count(len(p.rounds), "round"))
+		why = fmt.Sprintf("%s was measured in %d of %s", asked, there, wording.Count(len(p.rounds), "round"))
 	default:
 		why = "its gain and that of " + asked + " are not known against each other" + p.gainless()
 	}
@@ -248,7 +251,7 @@ func referenceText(s survey.Setup) string {
 	if s.Bearing.Known {
 		text += ":" + strings.TrimSuffix(s.Bearing.String(), "°")
 	}
-	return Printable(text)
+	return wording.Printable(text)
 }
 
 // tellLeftOut tells of the visits that are left out, and what to do.
@@ -273,14 +276,14 @@ func (p *turns) tellLeftOut() {
 		}
 	}
 	if alone > 0 {
-		p.doubt("%s with one bearing and no reference left out", count(alone, "round"))
+		p.doubt("%s with one bearing and no reference left out", wording.Count(alone, "round"))
 	}
 	if apart > 0 {
 		advice := p.gainless()
 		if advice == "" {
 			advice = "; give all its bearings and the reference one gain in the plan, or calibrate the gains"
 		}
-		p.doubt("%s left out: the gain is not known against that of the others in the same round%s", count(apart, "visit"), advice)
+		p.doubt("%s left out: the gain is not known against that of the others in the same round%s", wording.Count(apart, "visit"), advice)
 	}
 }
 
@@ -392,7 +395,7 @@ func (p *turns) systematicErrors() [][]systematicError {
 
 // tellThin holds it against a pattern of the floor where the receiver's own noise, taken
 // out of it, is not far under it.
-func (p *turns) tellThin(out *Pattern) {
+func (p *turns) tellThin(out *result.Pattern) {
 	thin, all := 0, 0
 	for _, cells := range p.cells {
 		for _, c := range cells {
@@ -406,17 +409,17 @@ func (p *turns) tellThin(out *Pattern) {
 	}
 	if thin > 0 {
 		out.Doubts = append(out.Doubts, fmt.Sprintf("in %d of %s the floor stands less than %.0f dB over the receiver's own noise: that is taken out, as it is into a terminator; into the antenna it may differ",
-			thin, count(all, "visit"), plainMargin))
+			thin, wording.Count(all, "visit"), input.PlainMargin))
 	}
 }
 
 // pattern fits one thing's pattern; ok is false where there are no two levels.
-func (p *turns) pattern(t *bearingSeries, of string) (out Pattern, ok bool) {
+func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok bool) {
 	f := p.matrix
 	s := f.setups[p.setups[0]]
-	out = Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High,
+	out = result.Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High,
 		Of: of, Reference: f.setups[p.ref], Doubts: []string{}}
-	if of == OfFloor {
+	if of == result.OfFloor {
 		p.tellThin(&out)
 		if p.taken != "" {
 			out.Doubts = append(out.Doubts, p.taken)
@@ -443,8 +446,8 @@ func (p *turns) pattern(t *bearingSeries, of string) (out Pattern, ok bool) {
 		reason = "its levels do not tell a pattern"
 	default:
 		unit = math.Pow(unit, t.toPower())
-		out.Curve = &Curve{1 / unit, shape.x[0] / unit, shape.x[1] / unit}
-		hidden := of == OfFloor && slices.Contains(p.own, true)
+		out.Curve = &result.Curve{A0: 1 / unit, A1: shape.x[0] / unit, A2: shape.x[1] / unit}
+		hidden := of == result.OfFloor && slices.Contains(p.own, true)
 		reason = claimNull(&out, shape.direction(), hidden)
 		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
@@ -465,7 +468,7 @@ func (t *bearingSeries) unseen() string {
 	}
 	slices.Sort(deg)
 	if n := len(deg); n < leastBearings {
-		return fmt.Sprintf("%s, opposite ones counted once: a null needs %d", count(n, "bearing"), leastBearings)
+		return fmt.Sprintf("%s, opposite ones counted once: a null needs %d", wording.Count(n, "bearing"), leastBearings)
 	}
 	gap := deg[0] + 180 - deg[len(deg)-1]
 	for i := 1; i < len(deg); i++ {
@@ -479,7 +482,7 @@ func (t *bearingSeries) unseen() string {
 
 // claimNull sets null, peak and depth, and says why no null is claimed; "" where one is.
 // Hidden: the receiver's own noise fills the null, which is deeper by an unknown amount.
-func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
+func claimNull(p *result.Pattern, d direction, hidden bool) (reason string) {
 	if hidden {
 		p.Doubts = append(p.Doubts, "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated")
 		d.depthTop = math.Inf(1)
@@ -488,13 +491,13 @@ func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
 		if math.IsInf(x, 1) {
 			return nil
 		}
-		return dB(x)
+		return result.DB(x)
 	}
 	p.Depth = known(d.depth)
 	if !d.bounded {
-		return fmt.Sprintf("%s: a null needs %d", count(p.Rounds, "round"), stats.MinRounds)
+		return fmt.Sprintf("%s: a null needs %d", wording.Count(p.Rounds, "round"), stats.MinRounds)
 	}
-	p.DepthLow, p.DepthHigh = dB(max(0, d.depthLow)), known(d.depthTop)
+	p.DepthLow, p.DepthHigh = result.DB(max(0, d.depthLow)), known(d.depthTop)
 	if d.depthLow < leastDepth {
 		if d.depthTop < leastDepth {
 			return fmt.Sprintf("it is less than %.0f dB deep, if there is one: all bearings hear about the same", leastDepth)
@@ -508,7 +511,7 @@ func claimNull(p *Pattern, d direction, hidden bool) (reason string) {
 
 // judgeCurve holds it against the pattern where more points than chance puts there lie
 // off its curve by more than their intervals.
-func judgeCurve(p *Pattern, points []*point, t *bearingSeries) {
+func judgeCurve(p *result.Pattern, points []*point, t *bearingSeries) {
 	off, all := 0, 0
 	for c, x := range points {
 		if x == nil {
@@ -528,20 +531,20 @@ func judgeCurve(p *Pattern, points []*point, t *bearingSeries) {
 		}
 	}
 	if off >= 3 && 4*off > all { // of twelve, chance puts four there once in 500 patterns
-		p.Doubts = append(p.Doubts, fmt.Sprintf("at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went", off, count(all, "bearing")))
+		p.Doubts = append(p.Doubts, fmt.Sprintf("at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went", off, wording.Count(all, "bearing")))
 	}
 }
 
 // shown gives the point in dB against the reference. A power that is not over nothing
 // has no level: its interval's high end is the bound. Raised toPower the point is a power.
-func (p *point) shown(bearing, toPower float64) PatternPoint {
+func (p *point) shown(bearing, toPower float64) result.PatternPoint {
 	over := func(x float64) *survey.DB {
 		if x <= 0 {
 			return nil
 		}
-		return dB(toPower * stats.Decibel(x))
+		return result.DB(toPower * stats.Decibel(x))
 	}
-	out := PatternPoint{Bearing: bearing, Level: over(p.Full), Visits: p.visits}
+	out := result.PatternPoint{Bearing: bearing, Level: over(p.Full), Visits: p.visits}
 	if low, high, ok := p.Interval(); ok && p.visits >= stats.MinRounds {
 		out.Low, out.High = over(low), over(high)
 		if low, high, ok = p.own.Interval(); ok {

@@ -19,9 +19,10 @@ package reports
 
 import (
 	"math"
-	"nightfloor/reports/stats"
 
 	"gonum.org/v1/gonum/mat"
+
+	"nightfloor/reports/stats"
 )
 
 const (

@@ -3,13 +3,15 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // sources gives the pattern of each comb and each beat with the mains, of what was measured
 // while it was on: by its own power, whatever the floor does.
-func (p *turns) sources() (out []Pattern) {
+func (p *turns) sources() (out []result.Pattern) {
 	for _, s := range p.heard {
 		powers := byCell(s, p.matrix)
 		t := p.series(func(c *cell) (power, sigma float64) {
@@ -23,7 +25,7 @@ func (p *turns) sources() (out []Pattern) {
 		if s.Squared {
 			t.squared(p.factor)
 		}
-		pattern, ok := p.pattern(t, OfNoiseSource)
+		pattern, ok := p.pattern(t, result.OfNoiseSource)
 		if !ok || pattern.Rounds < stats.MinRounds {
 			continue
 		}
@@ -47,7 +49,7 @@ func (t *bearingSeries) squared(factor [][]float64) {
 
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.
 func byCell(s Measured, f *roundMatrix) map[*cell]strengthPart {
-	setups, rounds := map[survey.Setup]int{}, map[roundKey]int{}
+	setups, rounds := map[survey.Setup]int{}, map[input.RoundKey]int{}
 	for k, setup := range f.setups {
 		setups[setup] = k
 	}
@@ -60,12 +62,12 @@ func byCell(s Measured, f *roundMatrix) map[*cell]strengthPart {
 			continue
 		}
 		k, known := setups[h.sweep.Setup]
-		n, there := rounds[roundKey{h.sweep.Survey, h.sweep.Round}]
+		n, there := rounds[input.RoundKey{Survey: h.sweep.Survey, Round: h.sweep.Round}]
 		if !known || !there || f.cells[k][n] == nil {
 			continue
 		}
 		c := f.cells[k][n]
-		lower, ok := refer(h.Gain, c.gain)
+		lower, ok := input.Refer(h.Gain, c.gain)
 		if !ok || !stats.Finite(found.Power) || !stats.Finite(found.Sigma) {
 			continue
 		}

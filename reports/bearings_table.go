@@ -6,17 +6,19 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-func bearingsTable(b *strings.Builder, r Bearings) {
+func bearingsTable(b *strings.Builder, r result.Bearings) {
 	if r.Simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
 	if len(r.Patterns) == 0 {
 		b.WriteString("no antenna was heard in several bearings that compare\n")
 	} else {
-		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", setupText(r.Reference, 60))
+		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", wording.Setup(r.Reference, 60))
 	}
 	for i := 0; i < len(r.Patterns); {
 		end := i + 1
@@ -28,7 +30,7 @@ func bearingsTable(b *strings.Builder, r Bearings) {
 	}
 	if len(r.Patterns) > 0 {
 		b.WriteString("\n" + bearingsLegend)
-		if slices.ContainsFunc(r.Patterns, func(p Pattern) bool { return p.Of == OfNoiseSource }) {
+		if slices.ContainsFunc(r.Patterns, func(p result.Pattern) bool { return p.Of == result.OfNoiseSource }) {
 			b.WriteString(sourcesLegend)
 		}
 	}
@@ -52,16 +54,11 @@ const sourcesLegend = `A comb or a beat is measured alone, while it is on. Wirin
 need not point away from the device itself.
 `
 
-// SameTurns tells whether two patterns are of one antenna at one placement in one segment.
-func (p *Pattern) SameTurns(q *Pattern) bool {
-	return p.Antenna == q.Antenna && p.Placement == q.Placement && p.Segment == q.Segment && p.Low == q.Low && p.High == q.High
-}
-
 // turnsTable prints the patterns of one antenna in one segment, a line each, and below
 // them why some have no null, and the floor's levels.
-func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
+func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
-	fmt.Fprintf(b, "\n%s, %s, %s\n", setupText(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), Printable(p.Segment), edgesText(p.Low, p.High))
+	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
 	t := newTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
 	var order []string
 	without := map[string][]string{} // things by what is said of them
@@ -73,7 +70,7 @@ func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
 	}
 	for i := range patterns {
 		p := &patterns[i]
-		null, peak := "no null", none
+		null, peak := "no null", wording.None
 		if p.Null != nil {
 			null, peak = BothWays(*p.Null), BothWays(*p.Peak)
 		} else {
@@ -86,16 +83,16 @@ func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
 	}
 	render(b, t)
 	for i := range patterns {
-		if patterns[i].Of == OfFloor {
+		if patterns[i].Of == result.OfFloor {
 			b.WriteString("  the floor's levels")
 			if own := patterns[i].Reference; own != ref {
-				b.WriteString(" against " + setupText(own, 60))
+				b.WriteString(" against " + wording.Setup(own, 60))
 			}
 			b.WriteString("\n" + pointsLines(patterns[i].Points))
 		}
 	}
 	for _, text := range order {
-		who := list(without[text])
+		who := wording.List(without[text])
 		if len(without[text]) == len(patterns) && len(patterns) > 1 {
 			who = "all"
 		}
@@ -105,18 +102,18 @@ func turnsTable(b *strings.Builder, patterns []Pattern, ref survey.Setup) {
 
 // summaryBearings says in a line for each antenna that was turned where its floor has a
 // null.
-func summaryBearings(b *strings.Builder, r Bearings) {
+func summaryBearings(b *strings.Builder, r result.Bearings) {
 	var lines string
 	for i := range r.Patterns {
 		p := &r.Patterns[i]
-		if p.Of != OfFloor {
+		if p.Of != result.OfFloor {
 			continue
 		}
 		what := "no null of the floor"
 		if p.Null != nil {
 			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
 		}
-		lines += wrap(fmt.Sprintf("%s on %s: %s", setupText(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), Printable(p.Segment), what), "  ", "    ", 98)
+		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), wording.Printable(p.Segment), what), "  ", "    ", 98)
 	}
 	if lines != "" {
 		b.WriteString("\nBy bearing; more with report bearings\n" + lines)
@@ -124,14 +121,14 @@ func summaryBearings(b *strings.Builder, r Bearings) {
 }
 
 // PatternName names what a pattern is of, a frequency to 100 Hz.
-func PatternName(p *Pattern) string {
+func PatternName(p *result.Pattern) string {
 	switch {
 	case p.Frequency != nil:
 		return survey.Hz(100 * math.Round(float64(*p.Frequency)/100)).String()
 	case p.Spacing != nil:
-		return Number(float64(*p.Spacing)/1e3, 1) + " kHz comb"
+		return wording.Number(float64(*p.Spacing)/1e3, 1) + " kHz comb"
 	case p.Envelope != nil:
-		return "beat at " + Number(float64(*p.Envelope), 0) + " Hz"
+		return "beat at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
 	}
 	return p.Of
 }
@@ -143,42 +140,42 @@ func BothWays(deg float64) string {
 }
 
 // NullInterval writes the interval of the null in whole degrees, outwards; – where there is none.
-func NullInterval(p *Pattern) string {
+func NullInterval(p *result.Pattern) string {
 	if p.NullLow == nil || p.NullHigh == nil {
-		return none
+		return wording.None
 	}
 	return survey.BearingOf(math.Floor(*p.NullLow)).String() + " … " + survey.BearingOf(math.Ceil(*p.NullHigh)).String()
 }
 
 // DepthText writes the depth; ∞ where nothing is left in the null, – where it is not known.
-func DepthText(p *Pattern) string {
+func DepthText(p *result.Pattern) string {
 	switch {
 	case p.Depth != nil:
-		return Number(float64(*p.Depth), 1)
+		return wording.Number(float64(*p.Depth), 1)
 	case p.Curve != nil:
 		return "∞"
 	}
-	return none
+	return wording.None
 }
 
 // DepthInterval writes the interval of the depth, "> 11.0" where it has no upper end.
-func DepthInterval(p *Pattern) string {
+func DepthInterval(p *result.Pattern) string {
 	switch {
 	case p.DepthLow == nil:
-		return none
+		return wording.None
 	case p.DepthHigh == nil:
-		return "> " + Number(float64(*p.DepthLow), 1)
+		return "> " + wording.Number(float64(*p.DepthLow), 1)
 	}
-	return Number(float64(*p.DepthLow), 1) + " … " + Number(float64(*p.DepthHigh), 1)
+	return wording.Number(float64(*p.DepthLow), 1) + " … " + wording.Number(float64(*p.DepthHigh), 1)
 }
 
 // pointsLines writes levels in order of bearing, six a line: 000° −3.1   015° −2.8.
-func pointsLines(points []PatternPoint) string {
+func pointsLines(points []result.PatternPoint) string {
 	var b strings.Builder
 	for six := range slices.Chunk(points, 6) {
 		line := "   "
 		for _, x := range six {
-			line += fmt.Sprintf(" %6s %6s", survey.BearingOf(x.Bearing), Signed(x.Level, 1))
+			line += fmt.Sprintf(" %6s %6s", survey.BearingOf(x.Bearing), wording.Signed(x.Level, 1))
 		}
 		b.WriteString(line + "\n")
 	}

@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -59,7 +61,7 @@ func response(bearing, null, depth float64) float64 {
 
 var spunSegment = survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
 
-func (s spin) input() Input {
+func (s spin) input() input.Input {
 	random := rand.New(rand.NewPCG(s.seed, 11))
 	setups := []survey.Setup{{Antenna: "whip", Placement: "attic"}}
 	for _, b := range s.bearings {
@@ -73,7 +75,7 @@ func (s spin) input() Input {
 	for range s.carriers {
 		levels = append(levels, wander(random, s.rounds, 4, 0.8))
 	}
-	in := Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, First: setups[0], Start: newWorld(0).start, Ending: "all rounds done"}}}
+	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, First: setups[0], Start: newWorld(0).start, Ending: "all rounds done"}}}
 	at, visit := newWorld(0).start, 0
 	for n := range s.rounds {
 		for _, k := range random.Perm(len(setups)) {
@@ -103,7 +105,7 @@ func (s spin) input() Input {
 }
 
 // holds tells whether the interval of the null, which may go across 0°, holds a bearing.
-func holds(p *Pattern, null float64) bool {
+func holds(p *result.Pattern, null float64) bool {
 	if p.Null == nil {
 		return false
 	}
@@ -114,7 +116,7 @@ func holds(p *Pattern, null float64) bool {
 }
 
 // off gives how far the null found is from a bearing, degrees; 90 where none is claimed.
-func off(p *Pattern, null float64) float64 {
+func off(p *result.Pattern, null float64) float64 {
 	if p.Null == nil {
 		return 90
 	}
@@ -135,7 +137,7 @@ func TestNullCoverage(t *testing.T) {
 					t.Run(name, func(t *testing.T) {
 						t.Parallel()
 						s := spin{bearings: steps(step), rounds: rounds, depth: depth, scatter: noise.scatter, lag1: noise.lag1}
-						near, held, deep := s.count(seed, n, OfFloor)
+						near, held, deep := s.count(seed, n, result.OfFloor)
 						t.Logf("of %d: within 5° %d, interval of the null holds %d, of the depth %d", n, near, held, deep)
 						// A scatter of 1 dB, 0.23 of the power, leaves 6 bearings in 8 rounds 6 dB deep
 						// (a swing of 0.6) a standard error of ½·0.23·√(2/48)/0.6 = 2.2°, with a correlation
@@ -165,7 +167,7 @@ func TestNullCoverageOfCarriers(t *testing.T) {
 			t.Run(fmt.Sprintf("%d rounds, %.0f dB, %.0f dB over the noise", rounds, h.depth, h.snr), func(t *testing.T) {
 				t.Parallel()
 				s := spin{bearings: steps(15), rounds: rounds, scatter: 0.5, carriers: []heading{h}, looks: 10}
-				near, held, deep := s.count(seed, n, OfCarrier)
+				near, held, deep := s.count(seed, n, result.OfCarrier)
 				t.Logf("of %d: within 5° %d, interval of the null holds %d, of the depth %d", n, near, held, deep)
 				if least := enough(n); near < least || held < least || deep < least {
 					t.Errorf("within 5° %d, intervals hold %d and %d of %d, want 90 %%", near, held, deep, n)
@@ -192,7 +194,7 @@ func (s spin) count(seed uint64, n int, of string) (near, held, deep int) {
 		random := rand.New(rand.NewPCG(s.seed, 5))
 		s.null = 180 * random.Float64()
 		null, depth := s.null, s.depth
-		if of == OfCarrier {
+		if of == result.OfCarrier {
 			s.carriers = slices.Clone(s.carriers)
 			s.carriers[0].null = 180 * random.Float64()
 			null, depth = s.carriers[0].null, s.carriers[0].depth
@@ -215,8 +217,8 @@ func (s spin) count(seed uint64, n int, of string) (near, held, deep int) {
 }
 
 // pattern gives the first pattern of a thing, nil where there is none.
-func (s spin) pattern(of string) *Pattern {
-	b := bearingsOf(s.input(), Options{})
+func (s spin) pattern(of string) *result.Pattern {
+	b := bearingsOf(s.input(), input.Options{})
 	for i := range b.Patterns {
 		if b.Patterns[i].Of == of {
 			return &b.Patterns[i]
@@ -235,10 +237,10 @@ func TestNoNullOfAnIsotropicAntenna(t *testing.T) {
 				s := newSpin(seed + uint64(i))
 				s.bearings, s.rounds, s.depth, s.scatter = steps(step), rounds, 0, 1
 				s.carriers, s.looks = []heading{{snr: 25}}, 3
-				if p := s.pattern(OfFloor); p == nil || p.Null != nil {
+				if p := s.pattern(result.OfFloor); p == nil || p.Null != nil {
 					claimed++
 				}
-				if p := s.pattern(OfCarrier); p == nil || p.Null != nil {
+				if p := s.pattern(result.OfCarrier); p == nil || p.Null != nil {
 					carriers++
 				}
 			}
@@ -255,7 +257,7 @@ func TestNoNullOfAnIsotropicAntenna(t *testing.T) {
 func TestPatternOfAStillWorld(t *testing.T) {
 	s := newSpin(3)
 	s.scatter, s.null, s.depth = 0, 2.5, 14
-	p := s.pattern(OfFloor)
+	p := s.pattern(result.OfFloor)
 	if p == nil || p.Null == nil {
 		t.Fatalf("%+v", p)
 	}
@@ -284,7 +286,7 @@ func TestPatternOfAStillWorld(t *testing.T) {
 func TestIntervalAcrossNorth(t *testing.T) {
 	s := newSpin(7)
 	s.null, s.scatter, s.depth = 0.2, 1, 10
-	p := s.pattern(OfFloor)
+	p := s.pattern(result.OfFloor)
 	if p == nil || p.Null == nil || *p.NullLow < *p.NullHigh || *p.NullLow >= 180 || *p.NullHigh < 0 || !holds(p, 0.2) {
 		t.Fatalf("%+v", p)
 	}
@@ -309,7 +311,7 @@ func TestNoNullIsClaimed(t *testing.T) {
 		s := newSpin(2)
 		s.depth = 20
 		test.change(&s)
-		p := s.pattern(OfFloor)
+		p := s.pattern(result.OfFloor)
 		if p == nil || p.Null != nil || p.NullLow != nil || p.NullHigh != nil || p.Peak != nil || p.NoNull == nil || !strings.Contains(*p.NoNull, test.want) {
 			t.Errorf("%s: %+v", test.name, p)
 		} else if len(p.Points) != len(s.bearings) {
@@ -330,7 +332,7 @@ func TestPerfectNull(t *testing.T) {
 			negative++
 		}
 	}
-	p := s.pattern(OfCarrier)
+	p := s.pattern(result.OfCarrier)
 	if negative < 5 {
 		t.Fatalf("%d negative powers: too few to test anything", negative)
 	}
@@ -349,7 +351,7 @@ func TestPerfectNull(t *testing.T) {
 func TestReferenceAmongTheBearings(t *testing.T) {
 	s := newSpin(5)
 	s.null = 70
-	b := bearingsOf(s.input(), Options{Reference: "loop@attic:30"})
+	b := bearingsOf(s.input(), input.Options{Reference: "loop@attic:30"})
 	if len(b.Patterns) != 1 || b.Reference.Bearing.Deg != 30 {
 		t.Fatalf("%+v", b)
 	}
@@ -378,7 +380,7 @@ func TestOneBearingARound(t *testing.T) {
 		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool {
 			return w.Setup.Bearing.Known && w.Setup.Bearing.Deg != s.bearings[w.Round%12]
 		})
-		p := &bearingsOf(in, Options{}).Patterns[0]
+		p := &bearingsOf(in, input.Options{}).Patterns[0]
 		if off(p, s.null) < 5 {
 			near++
 		}
@@ -393,7 +395,7 @@ func TestOneBearingARound(t *testing.T) {
 
 // TestPatternsLeftOut: what does not compare is left out, and said to be.
 func TestPatternsLeftOut(t *testing.T) {
-	said := func(b Bearings, text string) bool {
+	said := func(b result.Bearings, text string) bool {
 		return slices.ContainsFunc(b.Doubts, func(d string) bool {
 			return strings.HasPrefix(d, "loop@attic on 31 m: ") && strings.Contains(d, text)
 		})
@@ -407,7 +409,7 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Gain = label(30)
 		}
 	}
-	b := bearingsOf(in, Options{})
+	b := bearingsOf(in, input.Options{})
 	if len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 || b.Reference.Antenna != "whip" {
 		t.Fatalf("labels of two gains: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
@@ -421,7 +423,7 @@ func TestPatternsLeftOut(t *testing.T) {
 		!strings.Contains(table.String(), "the floor's levels against loop@attic 000°") || !strings.Contains(rows.String(), ",loop@attic:0,") {
 		t.Errorf("%v\n%s%s", err, table.String(), rows.String())
 	}
-	if b := bearingsOf(in, Options{Reference: "loop@attic:0"}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 {
+	if b := bearingsOf(in, input.Options{Reference: "loop@attic:0"}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 {
 		t.Errorf("against one of its own bearings: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
@@ -432,7 +434,7 @@ func TestPatternsLeftOut(t *testing.T) {
 			w.Readings[0].Gain = label(30)
 		}
 	}
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || len(b.Patterns[0].Points) != 8 || off(&b.Patterns[0], s.null) > 3 ||
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || len(b.Patterns[0].Points) != 8 || off(&b.Patterns[0], s.null) > 3 ||
 		!said(b, "48 visits left out: the gain is not known against that of the others in the same round; give all its bearings and the reference one gain") {
 		t.Errorf("bearings of two gains: %+v, %q", b.Patterns, b.Doubts)
 	}
@@ -440,7 +442,7 @@ func TestPatternsLeftOut(t *testing.T) {
 	for _, w := range in.Sweeps {
 		w.Readings[0].Gain = survey.Gain{}
 	}
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "144 visits left out") || !said(b, "import --gain") || !said(b, "no pattern") {
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 0 || !said(b, "144 visits left out") || !said(b, "import --gain") || !said(b, "no pattern") {
 		t.Errorf("no gain at all: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
@@ -451,40 +453,40 @@ func TestPatternsLeftOut(t *testing.T) {
 			g.Floor.Density += 10
 		}
 	}
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 {
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 {
 		t.Errorf("measured steps: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 
 	in = s.input()
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 8 })
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 ||
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || off(&b.Patterns[0], s.null) > 3 || len(b.Doubts) != 0 ||
 		b.Patterns[0].Reference != b.Reference || b.Patterns[0].Points[0].Visits != 12 {
 		t.Errorf("rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
 	}
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 3 })
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || b.Patterns[0].Reference != first ||
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || b.Patterns[0].Reference != first ||
 		!slices.Contains(b.Patterns[0].Doubts, "levels are against loop@attic:000: whip@attic was measured in 3 of 12 rounds") {
 		t.Errorf("most rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
 	}
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return w.Round > 10 && w.Setup.Bearing.Deg != 30 })
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 10 || !said(b, "2 rounds with one bearing and no reference left out") {
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 10 || !said(b, "2 rounds with one bearing and no reference left out") {
 		t.Errorf("rounds of one bearing: %+v, %q", b.Patterns, b.Doubts)
 	}
 
 	in = s.input()
 	for _, w := range in.Sweeps {
-		if w.Setup.Bearing.Known && off(&Pattern{Null: &w.Setup.Bearing.Deg}, s.null) < 20 {
+		if w.Setup.Bearing.Known && off(&result.Pattern{Null: &w.Setup.Bearing.Deg}, s.null) < 20 {
 			w.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 		}
 	}
-	p := bearingsOf(in, Options{}).Patterns[0]
+	p := bearingsOf(in, input.Options{}).Patterns[0]
 	if p.DepthHigh != nil || len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0], "the receiver's own noise") {
 		t.Errorf("a null full of the receiver's noise: up to %v dB, %q", p.DepthHigh, p.Doubts)
 	}
 	for _, w := range in.Sweeps {
 		w.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 	}
-	if b := bearingsOf(in, Options{}); len(b.Patterns) != 0 || !said(b, "most floors through it or the reference are the receiver's own noise") {
+	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 0 || !said(b, "most floors through it or the reference are the receiver's own noise") {
 		t.Errorf("only the receiver's noise: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 }
@@ -513,7 +515,7 @@ func TestReachedBearings(t *testing.T) {
 			v.Asked, v.Reached = w.Setup, w.Setup
 			in.Visits = append(in.Visits, v)
 		}
-		p := &bearingsOf(in, Options{}).Patterns[0]
+		p := &bearingsOf(in, input.Options{}).Patterns[0]
 		if holds(p, s.null) {
 			held++
 		}
@@ -521,7 +523,7 @@ func TestReachedBearings(t *testing.T) {
 			t.Fatalf("%+v", p.Points)
 		}
 		in.Visits = nil
-		if holds(&bearingsOf(in, Options{}).Patterns[0], s.null) {
+		if holds(&bearingsOf(in, input.Options{}).Patterns[0], s.null) {
 			blind++
 		}
 	}
@@ -550,7 +552,7 @@ func TestOppositesReached(t *testing.T) {
 
 // thin puts the receiver's own noise under a survey, so that the floor in the null stands
 // 4.1 dB over it.
-func (s spin) thin() Input {
+func (s spin) thin() input.Input {
 	in := s.input()
 	// 10^0.41 = 2.57: the noise from outside is 1.57 times the receiver's, 1.96 dB over it.
 	noise := s.floor - 2 - s.depth - 1.96
@@ -570,7 +572,7 @@ func (s spin) thin() Input {
 func TestDepthWithoutTheReceiver(t *testing.T) {
 	s := newSpin(5)
 	s.bearings, s.null, s.scatter, s.drift = steps(15), 45, 0, 0
-	p := bearingsOf(s.thin(), Options{}).Patterns[0]
+	p := bearingsOf(s.thin(), input.Options{}).Patterns[0]
 	// The errors of meter and calibration, 0.1 dB each, come 2.57/1.57 = 1.64 and 0.64
 	// times into the null: 0.176 dB, and 1.96 of them to either side.
 	if math.Abs(float64(*p.Depth)-12) > 0.01 || math.Abs(12-float64(*p.DepthLow)-0.345) > 0.02 || math.Abs(float64(*p.DepthHigh)-12-0.345) > 0.02 {
@@ -590,7 +592,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 	for i := range n {
 		s := newSpin(seed + uint64(i))
 		s.drift = 0
-		p := bearingsOf(s.thin(), Options{}).Patterns[0]
+		p := bearingsOf(s.thin(), input.Options{}).Patterns[0]
 		if off(&p, s.null) <= 5 {
 			near++
 		}
@@ -617,30 +619,30 @@ func TestNotTheCurveOfALoop(t *testing.T) {
 			w.Readings[0].Floor.Density += survey.DBFSPerHz(3 * math.Cos(4*deg*math.Pi/180))
 		}
 	}
-	p := bearingsOf(in, Options{}).Patterns[0]
+	p := bearingsOf(in, input.Options{}).Patterns[0]
 	if !slices.ContainsFunc(p.Doubts, func(d string) bool { return strings.Contains(d, "off the curve") }) {
 		t.Errorf("doubts %q", p.Doubts)
 	}
-	if p := s.pattern(OfFloor); len(p.Doubts) != 0 {
+	if p := s.pattern(result.OfFloor); len(p.Doubts) != 0 {
 		t.Errorf("a loop's own: %q", p.Doubts)
 	}
 }
 
 // spun is a loop with a null of its floor, one of a station, and a station without one.
-func spun() Bearings {
+func spun() result.Bearings {
 	s := newSpin(4)
 	s.depth, s.null = 13, 123
 	s.carriers = []heading{{100, 8, 25}, {30, 15, 20}, {70, 2, 30}}
 	in := s.input()
 	in.Surveys[0].Simulated = true
-	return bearingsOf(in, Options{})
+	return bearingsOf(in, input.Options{})
 }
 
 func TestBearingsGolden(t *testing.T) {
 	b := spun()
 	for name, write := range map[string]func(w *bytes.Buffer) error{
 		"bearings.txt":  func(w *bytes.Buffer) error { return WriteTable(w, b, zone) },
-		"bearings.json": func(w *bytes.Buffer) error { return WriteJSON(w, b) },
+		"bearings.json": func(w *bytes.Buffer) error { return result.WriteJSON(w, b) },
 		"bearings.csv":  func(w *bytes.Buffer) error { return WriteCSV(w, b) },
 	} {
 		var got bytes.Buffer
@@ -655,7 +657,7 @@ func TestBearingsGolden(t *testing.T) {
 		}
 	}
 	var none bytes.Buffer
-	if err := WriteTable(&none, bearingsOf(newWorld(1).input(), Options{}), zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
+	if err := WriteTable(&none, bearingsOf(newWorld(1).input(), input.Options{}), zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
 		t.Errorf("%s%v", none.String(), err)
 	}
 }
@@ -663,7 +665,7 @@ func TestBearingsGolden(t *testing.T) {
 // TestBearingsJSONIsWhole wants every field of the contract, null where it does not apply.
 func TestBearingsJSONIsWhole(t *testing.T) {
 	var b bytes.Buffer
-	if err := WriteJSON(&b, spun()); err != nil {
+	if err := result.WriteJSON(&b, spun()); err != nil {
 		t.Fatal(err)
 	}
 	var doc struct {
@@ -694,7 +696,7 @@ func TestBearingsJSONIsWhole(t *testing.T) {
 // TestBearingsInTheSummary: a line an antenna and a segment, none where nothing was turned.
 func TestBearingsInTheSummary(t *testing.T) {
 	var with, without bytes.Buffer
-	if err := errors.Join(writeSummary(&with, Report{Bearings: spun()}, zone), writeSummary(&without, Report{}, zone)); err != nil {
+	if err := errors.Join(writeSummary(&with, result.Report{Bearings: spun()}, zone), writeSummary(&without, result.Report{}, zone)); err != nil {
 		t.Fatal(err)
 	}
 	if !strings.Contains(with.String(), "loop@attic on 31 m: null of the floor at 123° / 303°, 12.7 dB under the peak") || strings.Contains(without.String(), "By bearing") {

@@ -8,40 +8,11 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
-
-// QualityCalibration is a calibration that served readings: what levels in dBm,
-// receiver margins and lines left out rest on.
-type QualityCalibration struct {
-	Calibration int64              `json:"calibration"`
-	Kind        string             `json:"kind"`
-	Receiver    string             `json:"receiver"`
-	At          time.Time          `json:"at"`
-	Note        string             `json:"note"`      // what was connected
-	Surveys     []int64            `json:"surveys"`   // whose readings it served
-	Linearity   []LinearityVerdict `json:"linearity"` // empty, never nil
-	Doubts      []string           `json:"doubts"`    // in words; empty, never nil
-}
-
-// LinearityVerdict says what an attenuator changed in a segment. A drop is nil where
-// there was nothing to tell it by.
-type LinearityVerdict struct {
-	Segment     string     `json:"segment"`
-	Low         survey.Hz  `json:"low_hz"`
-	High        survey.Hz  `json:"high_hz"`
-	Gain        survey.DB  `json:"gain_db"` // the label
-	Attenuation survey.DB  `json:"attenuation_db"`
-	FloorDrop   *survey.DB `json:"floor_drop_db"`
-	CarrierDrop *survey.DB `json:"carrier_drop_db"` // median
-	Carriers    int        `json:"carriers"`
-	Verdict     string     `json:"verdict"`
-}
-
-// VerdictOf gives a stored verdict as a result.
-func VerdictOf(l survey.Linearity) LinearityVerdict {
-	return LinearityVerdict{l.Segment.Name, l.Segment.Low, l.Segment.High, l.Gain, l.Attenuation, l.FloorDrop, l.CarrierDrop, l.Carriers, l.Verdict}
-}
 
 // A service counts what a calibration served.
 type service struct {
@@ -51,15 +22,15 @@ type service struct {
 }
 
 // served gives the calibrations that served the readings, oldest first.
-func served(in Input) []QualityCalibration {
+func served(in input.Input) []result.QualityCalibration {
 	services := map[*survey.Calibration]*service{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
-			k := in.calibrationOf(s, i)
+			k := in.CalibrationOf(s, i)
 			if k == nil {
 				continue
 			}
-			for _, run := range k.runs {
+			for _, run := range k.Runs {
 				if services[run] == nil {
 					services[run] = &service{surveys: map[int64]bool{}}
 				}
@@ -71,16 +42,16 @@ func served(in Input) []QualityCalibration {
 			}
 		}
 	}
-	out := []QualityCalibration{}
+	out := []result.QualityCalibration{}
 	for run, served := range services {
-		q := QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note,
-			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: []LinearityVerdict{}, Doubts: doubtsOf(run, served)}
+		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note,
+			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: []result.LinearityVerdict{}, Doubts: doubtsOf(run, served)}
 		for _, l := range run.Linearity {
-			q.Linearity = append(q.Linearity, VerdictOf(l))
+			q.Linearity = append(q.Linearity, result.VerdictOf(l))
 		}
 		out = append(out, q)
 	}
-	slices.SortFunc(out, func(a, b QualityCalibration) int {
+	slices.SortFunc(out, func(a, b result.QualityCalibration) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Calibration, b.Calibration))
 	})
 	return out
@@ -95,7 +66,7 @@ func doubtsOf(run *survey.Calibration, served *service) []string {
 	doubts := []string{}
 	doubt := func(n, of int, what, words string) {
 		if n > 0 {
-			doubts = append(doubts, fmt.Sprintf("%d of %s %s", n, count(of, what), words))
+			doubts = append(doubts, fmt.Sprintf("%d of %s %s", n, wording.Count(of, what), words))
 		}
 	}
 	doubt(served.before, served.readings, "reading", "that it serves were taken before it: there was none of its kind before them")
@@ -120,22 +91,22 @@ func doubtsOf(run *survey.Calibration, served *service) []string {
 }
 
 // VerdictsText writes the verdicts of linearity in a line; "" where there are none.
-func VerdictsText(q QualityCalibration) string {
+func VerdictsText(q result.QualityCalibration) string {
 	var parts []string
 	for _, l := range q.Linearity {
-		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", Printable(l.Segment), Number(float64(l.Gain), 1), l.Verdict))
+		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", wording.Printable(l.Segment), wording.Number(float64(l.Gain), 1), l.Verdict))
 	}
 	return strings.Join(parts, "; ")
 }
 
 // writeServed lists the calibrations that served.
-func writeServed(b *strings.Builder, all []QualityCalibration, zone *time.Location) {
+func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time.Location) {
 	for i, q := range all {
 		if i == 0 {
 			b.WriteString("\ncalibrations that served\n")
 		}
-		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), Printable(q.Receiver)), "  ", "    ", 98))
-		for _, line := range []string{Printable(q.Note), VerdictsText(q)} {
+		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    ", 98))
+		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
 			if line != "" {
 				b.WriteString(wrap(line, "    ", "    ", 98))
 			}

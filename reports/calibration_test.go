@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -42,7 +44,7 @@ var outside = []float64{-135, -146, -155} // dBm/Hz, what each antenna of noisyH
 
 // noisyHouse is three setups that hear noise from outside on top of the receiver's
 // own, with full scale at −20 dBm: self-noise stands at −130 dBFS/Hz.
-func noisyHouse() Input {
+func noisyHouse() input.Input {
 	w := still()
 	w.start = gainStart
 	w.gain = []float64{0, 2, -3}
@@ -62,7 +64,7 @@ func TestReceiverMargin(t *testing.T) {
 	// by 10·log(1 + 10^1.5) = 15.14, 10·log(1 + 10^0.4) = 5.46 and 1.19 dB.
 	margin := []float64{15.14, 5.46, 1.19}
 	w := newWorld(0)
-	table := FloorOf(selected(in, Options{}))
+	table := FloorOf(selected(in, input.Options{}))
 	if len(table.Rows) == 0 {
 		t.Fatal("no rows")
 	}
@@ -96,7 +98,7 @@ func TestReceiverMargin(t *testing.T) {
 			t.Errorf("doubts %q, want once %q", table.Doubts, part)
 		}
 	}
-	if got := QualityOf(selected(in, Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
+	if got := QualityOf(selected(in, input.Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
 		t.Errorf("quality counts %d limited, want %d", got, limited)
 	}
 	for _, s := range in.Sweeps {
@@ -105,7 +107,7 @@ func TestReceiverMargin(t *testing.T) {
 		}
 	}
 	var text bytes.Buffer
-	if err := WriteJSON(&text, table); err != nil {
+	if err := result.WriteJSON(&text, table); err != nil {
 		t.Fatal(err)
 	}
 	for _, part := range []string{`"floor_dbm_hz": {`, `"receiver_margin_db": 15.13`, `"fa_db": null`} {
@@ -129,7 +131,7 @@ func TestReceiverMargin(t *testing.T) {
 func TestRankUnderReceiverNoise(t *testing.T) {
 	in := noisyHouse()
 	w := newWorld(0)
-	s := mustRank(t, in, Options{}).Segments[0]
+	s := mustRank(t, in, input.Options{}).Segments[0]
 	b, c := find(t, s, w.setup(1)), find(t, s, w.setup(2))
 	near(t, "advantage", b.SNRAdvantage, 2, 0.02)
 	near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02) // of the floors as they are
@@ -142,7 +144,7 @@ func TestRankUnderReceiverNoise(t *testing.T) {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Against the deaf one no floor compares.
-	s = mustRank(t, in, Options{Reference: "antenna C"}).Segments[0]
+	s = mustRank(t, in, input.Options{Reference: "antenna C"}).Segments[0]
 	if a := find(t, s, w.setup(0)); a.FloorChange != nil || a.SNRAdvantage == nil || !hasDoubt(s, limitedDoubt) {
 		t.Errorf("%+v, doubts %q", a, s.Doubts)
 	}
@@ -152,7 +154,7 @@ func TestRankUnderReceiverNoise(t *testing.T) {
 			sweep.Readings[0].Floor = &survey.Floor{Density: receiverNoise + 20 + 1}
 		}
 	}
-	s = mustRank(t, in, Options{}).Segments[0]
+	s = mustRank(t, in, input.Options{}).Segments[0]
 	b = find(t, s, w.setup(1))
 	near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02)
 	if b.SignalChange != nil || !slices.Equal(b.Flags, []string{survey.FlagReceiverLimited}) || !hasDoubt(s, "in 1 round only the receiver's own noise") {
@@ -170,7 +172,7 @@ func TestMarginPolicy(t *testing.T) {
 		in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(-130+test.margin)))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, -20)}
-		table := FloorOf(selected(in, Options{}))
+		table := FloorOf(selected(in, input.Options{}))
 		r, doubts := table.Rows[0], strings.Join(table.Doubts, "\n")
 		if got := r.DBmHz.P50 - (-130 + test.margin - 20); math.Abs(got-test.correction) > 0.01 {
 			t.Errorf("margin %v: corrected by %.2f dB, want %.2f", test.margin, got, test.correction)
@@ -183,7 +185,7 @@ func TestMarginPolicy(t *testing.T) {
 		}
 	}
 	for margin, want := range map[float64]float64{3: 2.0, 6: 1.34, 8: 1.19, 10: 1.11} { // trade notes, 8.5
-		if got := errorGain(margin); math.Abs(got-want) > 0.01 {
+		if got := input.ErrorGain(margin); math.Abs(got-want) > 0.01 {
 			t.Errorf("error gain at %v dB: %.3f, want %.2f", margin, got, want)
 		}
 	}
@@ -191,7 +193,7 @@ func TestMarginPolicy(t *testing.T) {
 	in := ofWhip(atGain(whip, 0, label(30), -133))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
-	if table := FloorOf(selected(in, Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
+	if table := FloorOf(selected(in, input.Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
 		t.Errorf("%+v", table)
 	}
 }
@@ -227,7 +229,7 @@ func TestWhichCalibration(t *testing.T) {
 		in := ofWhip(atGain(whip, 10, label(30), -100))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = test.all
-		r := FloorOf(selected(in, Options{})).Rows[0]
+		r := FloorOf(selected(in, input.Options{})).Rows[0]
 		switch {
 		case test.want == 0 && r.Margin != nil:
 			t.Errorf("%s: margin %v, want none", name, *r.Margin)
@@ -238,11 +240,11 @@ func TestWhichCalibration(t *testing.T) {
 	// A receiver without a name is no receiver; names that differ are told.
 	in := ofWhip(atGain(whip, 10, label(30), -100))
 	in.Calibrations = []survey.Calibration{other(func(c *survey.Calibration) { c.Receiver = "" })}
-	if r := FloorOf(selected(in, Options{})).Rows[0]; r.Margin != nil {
+	if r := FloorOf(selected(in, input.Options{})).Rows[0]; r.Margin != nil {
 		t.Errorf("margin %v of a receiver without a name", *r.Margin)
 	}
 	in.Surveys[0].Receiver = dongle + "."
-	r, _, err := reportOf(in, Options{})
+	r, _, err := reportOf(in, input.Options{})
 	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "no calibration is of its receiver, "+dongle+".") {
 		t.Errorf("%v, doubts %q", err, r.Doubts)
 	}
@@ -251,7 +253,7 @@ func TestWhichCalibration(t *testing.T) {
 // twoGains is a survey whose second setup is better by 5 dB of SNR: 1 dB less signal
 // and 6 dB less noise. It was heard with labels of 20 and 30 dB, of which the step is
 // 8.3 dB: its levels against full scale stand 8.3 dB higher than at 20 dB.
-func twoGains() (world, Input) {
+func twoGains() (world, input.Input) {
 	const step = 8.3
 	w := still()
 	w.start = gainStart
@@ -264,9 +266,9 @@ func twoGains() (world, Input) {
 
 func TestMeasuredStepsOfGain(t *testing.T) {
 	w, in := twoGains()
-	change := func(what string, all ...survey.Calibration) (RankSetup, RankSegment) {
+	change := func(what string, all ...survey.Calibration) (result.RankSetup, result.RankSegment) {
 		in.Calibrations = all
-		s := mustRank(t, in, Options{}).Segments[0]
+		s := mustRank(t, in, input.Options{}).Segments[0]
 		x := find(t, s, w.setup(1))
 		near(t, what+": advantage", x.SNRAdvantage, 5, 0.02) // whatever the gain
 		return x, s
@@ -278,7 +280,7 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Floors by the hour stand at the reference's gain and compare.
-	table := FloorOf(selected(in, Options{}))
+	table := FloorOf(selected(in, input.Options{}))
 	for _, r := range table.Rows {
 		want := -98.0
 		if r.Setup == w.setup(1) {
@@ -319,7 +321,7 @@ func TestPicturesAtMeasuredGain(t *testing.T) {
 	in := ofWhip(atGain(whip, 0, label(20), -120), atGain(loop, 1, label(30), -111.7))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{levelRun(survey.BasisGenerator, -10, -18.3)}
-	p := NewPictures(selected(in, Options{}))
+	p := NewPictures(selected(in, input.Options{}))
 	p.Add(0, flat(-120))
 	p.Add(1, flat(-111.7))
 	pictures, doubts := p.Made()
@@ -345,13 +347,13 @@ func TestOwnLinesDoNotRank(t *testing.T) {
 	}
 	const stands = 9.435e6 // the second carrier
 	var more []survey.Calibration
-	rank := func(lines ...survey.Hz) (RankSetup, RankSegment) {
+	rank := func(lines ...survey.Hz) (result.RankSetup, result.RankSegment) {
 		c := of(survey.CalibrateLines, time.Hour)
 		for _, f := range lines {
 			c.Lines = append(c.Lines, survey.OwnLine{Frequency: f, Gain: 40, Level: -20}) // −60 dBFS at a gain of 0
 		}
 		in.Calibrations = append([]survey.Calibration{c}, more...)
-		s := mustRank(t, in, Options{}).Segments[0]
+		s := mustRank(t, in, input.Options{}).Segments[0]
 		return find(t, s, w.setup(1)), s
 	}
 	// Readings have 110 Hz of resolution: 330 Hz to either side are not told apart.
@@ -414,7 +416,7 @@ func TestStationsOverOwnLines(t *testing.T) {
 		c := of(survey.CalibrateLines, time.Hour)
 		c.Lines = []survey.OwnLine{{Frequency: stands, Gain: 40, Level: test.line}}
 		in.Calibrations = []survey.Calibration{c}
-		if x := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1)); x.Carriers != test.carriers {
+		if x := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1)); x.Carriers != test.carriers {
 			t.Errorf("%s: %d carriers, want %d", test.name, x.Carriers, test.carriers)
 		}
 	}
@@ -434,7 +436,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	for i := range in.Calibrations {
 		in.Calibrations[i].ID = int64(i + 1)
 	}
-	q := QualityOf(selected(in, Options{}))
+	q := QualityOf(selected(in, input.Options{}))
 	readings := 0
 	for _, s := range in.Sweeps {
 		readings += len(s.Readings)
@@ -468,7 +470,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 			t.Errorf("%q is not in\n%s", part, table.String())
 		}
 	}
-	if err := WriteJSON(&document, q); err != nil {
+	if err := result.WriteJSON(&document, q); err != nil {
 		t.Fatal(err)
 	}
 	for _, part := range []string{`"calibrations": [`, `"note": "generator, -60 dBm at 9.65 MHz"`, `"verdict": "external"`, `"floor_drop_db": 9.5`, `"linearity": []`} {
@@ -478,7 +480,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	}
 	in.Calibrations = nil
 	document.Reset()
-	if err := WriteJSON(&document, QualityOf(selected(in, Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
+	if err := result.WriteJSON(&document, QualityOf(selected(in, input.Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
 		t.Errorf("%v\n%s", err, document.String())
 	}
 }
@@ -491,16 +493,16 @@ func TestCalibratedPart(t *testing.T) {
 		r.Segment = survey.Segment{Name: "25 m", Low: 11.6e6, High: 12.1e6}
 		s.Readings = append(s.Readings, r)
 	}
-	r, _, err := reportOf(in, Options{Segment: "31 m", Survey: 1})
+	r, _, err := reportOf(in, input.Options{Segment: "31 m", Survey: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
-	whole, _, err := reportOf(in, Options{})
+	whole, _, err := reportOf(in, input.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, row := range r.Floor.Rows {
-		i := slices.IndexFunc(whole.Floor.Rows, func(x FloorRow) bool {
+		i := slices.IndexFunc(whole.Floor.Rows, func(x result.FloorRow) bool {
 			return x.Segment == row.Segment && x.Setup == row.Setup && x.From.Equal(row.From)
 		})
 		if i < 0 || row.Margin == nil || *whole.Floor.Rows[i].Margin != *row.Margin || whole.Floor.Rows[i].Limited != row.Limited {

@@ -5,9 +5,11 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
-	"nightfloor/survey/plan"
 )
 
 // A control is a setup with a terminator at the antenna's end of the feed line. What
@@ -18,48 +20,9 @@ import (
 // its own but for half a dB: 1 − 10^−1.
 const plainlyAbove = 10.0 // dB
 
-// Control is what a control setup delivers against another one: by how much its noise
-// and its stations stand under the other's, in dB, negative where they do. nil: not
-// known, for want of common rounds or of gains that compare.
-type Control struct {
-	survey.Setup
-	Against  survey.Setup `json:"against"`
-	Floor    *survey.DB   `json:"floor_db"`
-	Carriers *survey.DB   `json:"carriers_db"`    // the median over carriers
-	Bound    bool         `json:"carriers_bound"` // no more than that: they are under twice their uncertainty
-	Rounds   int          `json:"rounds"`
-}
-
-// plans reads the plans of the surveys. Of one that another version wrote, and this
-// one cannot read whole, what can be read will do.
-func (in Input) plans() map[int64]plan.Plan {
-	plans := map[int64]plan.Plan{}
-	for _, s := range in.Surveys {
-		plans[s.ID], _ = plan.Parse([]byte(s.Plan))
-	}
-	return plans
-}
-
-// antennaOf gives what a plan says of a setup's antenna, whatever state it is in.
-func antennaOf(plan plan.Plan, s survey.Setup) survey.Antenna {
-	name, _, _ := cutState(s.Antenna)
-	return plan.Antenna(name)
-}
-
-// controls tells which setups are controls: a plan says so, or the name terminator.
-func (in Input) controls() map[survey.Setup]bool {
-	found, plans := map[survey.Setup]bool{}, in.plans()
-	for _, s := range in.Sweeps {
-		if antennaOf(plans[s.Survey], s.Setup).Kind == survey.KindTerminator {
-			found[s.Setup] = true
-		}
-	}
-	return found
-}
-
 // controlled compares every control with every other setup, in some rounds.
-func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]bool) []Control {
-	out := []Control{}
+func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
+	out := []result.Control{}
 	for k, control := range f.setups {
 		if !controls[control] || !f.present(k, rounds) {
 			continue
@@ -74,8 +37,8 @@ func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]b
 }
 
 // controlAgainst compares a control with an antenna.
-func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
-	c := Control{Setup: f.setups[k], Against: f.setups[a]}
+func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) result.Control {
+	c := result.Control{Setup: f.setups[k], Against: f.setups[a]}
 	var floor float64
 	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))
 	for _, n := range rounds {
@@ -83,7 +46,7 @@ func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 		if x == nil || y == nil {
 			continue
 		}
-		lower, ok := refer(x.gain, y.gain)
+		lower, ok := input.Refer(x.gain, y.gain)
 		if !ok {
 			continue
 		}
@@ -103,7 +66,7 @@ func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 	if c.Rounds == 0 {
 		return c
 	}
-	c.Floor = dB(floor / float64(c.Rounds))
+	c.Floor = result.DB(floor / float64(c.Rounds))
 	var under []float64
 	bounds := 0
 	for i := range lines {
@@ -118,25 +81,25 @@ func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) Control {
 	}
 	if len(under) > 0 {
 		slices.Sort(under)
-		c.Carriers, c.Bound = dB((under[(len(under)-1)/2]+under[len(under)/2])/2), 2*bounds > len(under)
+		c.Carriers, c.Bound = result.DB((under[(len(under)-1)/2]+under[len(under)/2])/2), 2*bounds > len(under)
 	}
 	return c
 }
 
 // controlDoubts says what controls leave of the ranking: by what its setups can be
 // told apart at all.
-func controlDoubts(controls []Control) []string {
+func controlDoubts(controls []result.Control) []string {
 	var doubts []string
 	for _, c := range controls {
 		switch {
 		case c.Rounds == 0:
-			doubts = append(doubts, fmt.Sprintf("%s and %s have no round in common at gains that compare: what is the feed line's of it is not known", setupText(c.Setup, setupRoom), setupText(c.Against, setupRoom)))
+			doubts = append(doubts, fmt.Sprintf("%s and %s have no round in common at gains that compare: what is the feed line's of it is not known", wording.Setup(c.Setup, wording.SetupRoom), wording.Setup(c.Against, wording.SetupRoom)))
 			continue
 		case c.Floor != nil && *c.Floor > -plainlyAbove:
-			doubts = append(doubts, fmt.Sprintf("noise through %s is only %s dB under that through %s: part of that floor is not the antenna's", setupText(c.Setup, setupRoom), Number(-float64(*c.Floor), 1), setupText(c.Against, setupRoom)))
+			doubts = append(doubts, fmt.Sprintf("noise through %s is only %s dB under that through %s: part of that floor is not the antenna's", wording.Setup(c.Setup, wording.SetupRoom), wording.Number(-float64(*c.Floor), 1), wording.Setup(c.Against, wording.SetupRoom)))
 		}
 		if c.Carriers != nil && !c.Bound && *c.Carriers > -plainlyAbove {
-			doubts = append(doubts, fmt.Sprintf("stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna", setupText(c.Setup, setupRoom), Number(-float64(*c.Carriers), 1), setupText(c.Against, setupRoom)))
+			doubts = append(doubts, fmt.Sprintf("stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna", wording.Setup(c.Setup, wording.SetupRoom), wording.Number(-float64(*c.Carriers), 1), wording.Setup(c.Against, wording.SetupRoom)))
 		}
 	}
 	return append(doubts, isolation(controls)...)
@@ -144,8 +107,8 @@ func controlDoubts(controls []Control) []string {
 
 // isolation says, for each control, how weak stations come through it against the
 // setup that hears them best: nothing weaker can be told from it.
-func isolation(controls []Control) []string {
-	best := map[survey.Setup]Control{}
+func isolation(controls []result.Control) []string {
+	best := map[survey.Setup]result.Control{}
 	var order []survey.Setup
 	for _, c := range controls {
 		if c.Carriers == nil {
@@ -165,7 +128,7 @@ func isolation(controls []Control) []string {
 		if c.Bound {
 			least = "at least "
 		}
-		texts = append(texts, fmt.Sprintf("through %s stations come %s%s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's", setupText(setup, setupRoom), least, Number(-float64(*c.Carriers), 1), setupText(c.Against, setupRoom)))
+		texts = append(texts, fmt.Sprintf("through %s stations come %s%s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's", wording.Setup(setup, wording.SetupRoom), least, wording.Number(-float64(*c.Carriers), 1), wording.Setup(c.Against, wording.SetupRoom)))
 	}
 	return texts
 }

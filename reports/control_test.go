@@ -4,13 +4,14 @@ import (
 	"math"
 	"testing"
 
+	"nightfloor/reports/input"
 	"nightfloor/survey"
 )
 
 // controlled makes a world of a whip, a loop and a terminator, whose stations come
 // by leak dB under the whip's and whose noise stands floor dB under it. SNR through
 // it is the difference of both.
-func controlledWorld(leak, floor float64) Input {
+func controlledWorld(leak, floor float64) input.Input {
 	w := newWorld(11)
 	w.gain, w.floor = []float64{0, 6, leak - floor}, []float64{-98, -101, -98 + floor}
 	w.fade, w.floorSD, w.common = 0.5, 0.1, 1
@@ -21,7 +22,7 @@ func controlledWorld(leak, floor float64) Input {
 
 // A control tells by how much noise and stations come without an antenna.
 func TestControls(t *testing.T) {
-	s := mustRank(t, controlledWorld(-13, -14), Options{}).Segments[0]
+	s := mustRank(t, controlledWorld(-13, -14), input.Options{}).Segments[0]
 	if len(s.Controls) != 2 {
 		t.Fatalf("%+v, want the terminator against two antennas", s.Controls)
 	}
@@ -43,12 +44,12 @@ func TestControls(t *testing.T) {
 // Where most of it comes by the feed line, that is said of each antenna; where
 // nothing comes, only a bound can be given.
 func TestControlsAtTheirEnds(t *testing.T) {
-	near := mustRank(t, controlledWorld(-5, -4), Options{}).Segments[0]
+	near := mustRank(t, controlledWorld(-5, -4), input.Options{}).Segments[0]
 	if !hasDoubt(near, "is only 4.") || !hasDoubt(near, "part of that floor is not the antenna's") || !hasDoubt(near, "weaker than through antenna A@attic: by feed line or switch") {
 		t.Errorf("%q", near.Doubts)
 	}
 	// 60 dB under the whip's: under the noise of 72 readings.
-	far := mustRank(t, controlledWorld(-60, -14), Options{}).Segments[0]
+	far := mustRank(t, controlledWorld(-60, -14), input.Options{}).Segments[0]
 	if c := far.Controls[0]; !c.Bound || *c.Carriers > -25 || *c.Carriers < -55 || !hasDoubt(far, "at least") {
 		t.Errorf("%+v, %v, %q", c, *c.Carriers, far.Doubts)
 	}
@@ -56,10 +57,10 @@ func TestControlsAtTheirEnds(t *testing.T) {
 	w.gain, w.floor, w.gains = []float64{0, 6}, []float64{-98, -101}, []survey.Gain{{DB: 20, Known: true}, {DB: 30, Known: true}}
 	in := w.input()
 	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna B\"\nkind = \"terminator\"\n"
-	if s := mustRank(t, in, Options{}).Segments[0]; s.Controls[0].Floor != nil || !hasDoubt(s, "no round in common at gains that compare") {
+	if s := mustRank(t, in, input.Options{}).Segments[0]; s.Controls[0].Floor != nil || !hasDoubt(s, "no round in common at gains that compare") {
 		t.Errorf("%+v, %q", s.Controls, s.Doubts)
 	}
-	if s := mustRank(t, newWorld(3).input(), Options{}).Segments[0]; len(s.Controls) != 0 {
+	if s := mustRank(t, newWorld(3).input(), input.Options{}).Segments[0]; len(s.Controls) != 0 {
 		t.Errorf("%+v without a terminator", s.Controls)
 	}
 }

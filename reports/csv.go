@@ -8,27 +8,29 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // WriteCSV writes a Rank, a FloorTable, Bearings, NoiseSources or a Quality as
 // comma-separated values with a heading: units in the headings, times in UTC, an empty field where a figure does not
 // apply. Every row of simulated data says so. It panics on another type.
-func WriteCSV(w io.Writer, result any) error {
+func WriteCSV(w io.Writer, answer any) error {
 	var rows [][]string
-	switch r := result.(type) {
-	case Rank:
+	switch r := answer.(type) {
+	case result.Rank:
 		rows = rankCSV(r)
-	case FloorTable:
+	case result.FloorTable:
 		rows = floorCSV(r)
-	case Bearings:
+	case result.Bearings:
 		rows = bearingsCSV(r)
-	case NoiseSources:
+	case result.NoiseSources:
 		rows = noiseCSV(r)
-	case Quality:
+	case result.Quality:
 		rows = qualityCSV(r)
 	default:
-		panic(fmt.Sprintf("reports: no CSV of a %T", result))
+		panic(fmt.Sprintf("reports: no CSV of a %T", answer))
 	}
 	out := csv.NewWriter(w)
 	if err := out.WriteAll(rows); err != nil {
@@ -37,7 +39,7 @@ func WriteCSV(w io.Writer, result any) error {
 	return out.Error()
 }
 
-func rankCSV(r Rank) [][]string {
+func rankCSV(r result.Rank) [][]string {
 	rows := [][]string{{"segment", "low_hz", "high_hz", "period", "antenna", "placement", "bearing_deg", "rank",
 		"snr_advantage_db", "low_db", "high_db", "signal_change_db", "floor_change_db", "best_share", "may_be_best",
 		"rounds", "carriers", "flags", "reference", "simulated"}}
@@ -47,18 +49,18 @@ func rankCSV(r Rank) [][]string {
 			if s.Rank > 0 {
 				rank = strconv.Itoa(s.Rank)
 			}
-			row := append([]string{Printable(seg.Segment), plainNumber(float64(seg.Low)), plainNumber(float64(seg.High)), seg.Period},
+			row := append([]string{wording.Printable(seg.Segment), plainNumber(float64(seg.Low)), plainNumber(float64(seg.High)), seg.Period},
 				setupCSV(s.Setup)...)
 			rows = append(rows, append(row, rank, optional(s.SNRAdvantage), optional(s.Low), optional(s.High),
 				optional(s.SignalChange), optional(s.FloorChange), optional(s.BestShare), strconv.FormatBool(s.MayBeBest),
 				strconv.Itoa(s.Rounds), strconv.Itoa(s.Carriers), strings.Join(s.Flags, " "),
-				Printable(r.Reference.String()), strconv.FormatBool(r.Simulated)))
+				wording.Printable(r.Reference.String()), strconv.FormatBool(r.Simulated)))
 		}
 	}
 	return rows
 }
 
-func floorCSV(t FloorTable) [][]string {
+func floorCSV(t result.FloorTable) [][]string {
 	heading := []string{"segment", "low_hz", "high_hz", "antenna", "placement", "bearing_deg", "from_utc", "to_utc", "readings"}
 	for _, figure := range []string{"floor_%s_dbfs_hz", "floor_%s_dbm_hz", "fa_%s_db"} {
 		for _, q := range []string{"p10", "p50", "p90"} {
@@ -67,9 +69,9 @@ func floorCSV(t FloorTable) [][]string {
 	}
 	rows := [][]string{append(heading, "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "simulated")}
 	for _, r := range t.Rows {
-		row := append([]string{Printable(r.Segment), plainNumber(float64(r.Low)), plainNumber(float64(r.High))}, setupCSV(r.Setup)...)
-		row = append(row, utcText(r.From), utcText(r.To), strconv.Itoa(r.Readings))
-		for _, q := range []*Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
+		row := append([]string{wording.Printable(r.Segment), plainNumber(float64(r.Low)), plainNumber(float64(r.High))}, setupCSV(r.Setup)...)
+		row = append(row, wording.UTC(r.From), wording.UTC(r.To), strconv.Itoa(r.Readings))
+		for _, q := range []*result.Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
 			if q == nil {
 				row = append(row, "", "", "")
 				continue
@@ -82,7 +84,7 @@ func floorCSV(t FloorTable) [][]string {
 }
 
 // bearingsCSV gives a row a point, with the figures of its pattern.
-func bearingsCSV(b Bearings) [][]string {
+func bearingsCSV(b result.Bearings) [][]string {
 	rows := [][]string{{"antenna", "placement", "segment", "low_hz", "high_hz", "of", "frequency_hz", "spacing_hz", "envelope_hz",
 		"null_deg", "null_low_deg", "null_high_deg", "peak_deg", "depth_db", "depth_low_db", "depth_high_db", "no_null", "rounds",
 		"bearing_deg", "point_level_db", "point_low_db", "point_high_db", "visits", "reference", "simulated"}}
@@ -92,11 +94,11 @@ func bearingsCSV(b Bearings) [][]string {
 			why = *p.NoNull
 		}
 		for _, x := range p.Points {
-			rows = append(rows, []string{Printable(p.Antenna), Printable(p.Placement), Printable(p.Segment), plainNumber(float64(p.Low)), plainNumber(float64(p.High)),
+			rows = append(rows, []string{wording.Printable(p.Antenna), wording.Printable(p.Placement), wording.Printable(p.Segment), plainNumber(float64(p.Low)), plainNumber(float64(p.High)),
 				p.Of, optional(p.Frequency), optional(p.Spacing), optional(p.Envelope),
 				optional(p.Null), optional(p.NullLow), optional(p.NullHigh), optional(p.Peak), optional(p.Depth), optional(p.DepthLow), optional(p.DepthHigh),
 				why, strconv.Itoa(p.Rounds), plainNumber(x.Bearing), optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Visits),
-				Printable(p.Reference.String()), strconv.FormatBool(b.Simulated)})
+				wording.Printable(p.Reference.String()), strconv.FormatBool(b.Simulated)})
 		}
 	}
 	return rows
@@ -106,7 +108,7 @@ func bearingsCSV(b Bearings) [][]string {
 var qualityFlags = []string{survey.FlagOverload, survey.FlagReceiverLimited, survey.FlagLowDrive, survey.FlagDroppedSamples,
 	survey.FlagNyquistImage, survey.FlagCrowded, survey.FlagShort, survey.FlagSetupDoubt, survey.FlagClockSet}
 
-func qualityCSV(q Quality) [][]string {
+func qualityCSV(q result.Quality) [][]string {
 	heading := []string{"survey", "first_utc", "last_utc", "rounds", "sweeps", "readings"}
 	for _, flag := range qualityFlags {
 		heading = append(heading, "flagged_"+strings.ReplaceAll(flag, "-", "_"))
@@ -124,7 +126,7 @@ func qualityCSV(q Quality) [][]string {
 		}
 		ending := ""
 		if s.Ending != nil {
-			ending = Printable(*s.Ending)
+			ending = wording.Printable(*s.Ending)
 		}
 		rows = append(rows, append(row, strconv.Itoa(len(s.Gaps)), plainNumber(silent.Seconds()), ending, strconv.FormatBool(s.Simulated)))
 	}
@@ -136,11 +138,11 @@ func setupCSV(s survey.Setup) []string {
 	if s.Bearing.Known {
 		bearing = plainNumber(s.Bearing.Deg)
 	}
-	return []string{Printable(s.Antenna), Printable(s.Placement), bearing}
+	return []string{wording.Printable(s.Antenna), wording.Printable(s.Placement), bearing}
 }
 
 // plainNumber writes a number as WriteJSON does.
-func plainNumber(x float64) string { return roundNumber(strconv.FormatFloat(x, 'f', -1, 64)) }
+func plainNumber(x float64) string { return result.RoundNumber(strconv.FormatFloat(x, 'f', -1, 64)) }
 
 func optional[F ~float64](x *F) string {
 	if x == nil {
@@ -149,11 +151,9 @@ func optional[F ~float64](x *F) string {
 	return plainNumber(float64(*x))
 }
 
-func utcText(t time.Time) string { return t.UTC().Format(time.RFC3339) }
-
 func optionalTime(t *time.Time) string {
 	if t == nil {
 		return ""
 	}
-	return utcText(*t)
+	return wording.UTC(*t)
 }

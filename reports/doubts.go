@@ -6,12 +6,14 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // doubts says in words what speaks against a ranking.
-func (c *comparison) doubts(setups []RankSetup) []string {
+func (c *comparison) doubts(setups []result.RankSetup) []string {
 	doubts := []string{}
 	add := func(format string, args ...any) { doubts = append(doubts, fmt.Sprintf(format, args...)) }
 	if c.ref < 0 {
@@ -19,7 +21,7 @@ func (c *comparison) doubts(setups []RankSetup) []string {
 	}
 	switch n := len(c.rounds); {
 	case n < stats.MinRounds:
-		add("%s: an interval needs %d, so that nothing is told apart", count(n, "round"), stats.MinRounds)
+		add("%s: an interval needs %d, so that nothing is told apart", wording.Count(n, "round"), stats.MinRounds)
 	case c.ref < 0:
 	case n < 2*stats.MinRounds:
 		add("%d rounds: 95 %% intervals of so few hold the truth in about nine of ten", n)
@@ -30,7 +32,7 @@ func (c *comparison) doubts(setups []RankSetup) []string {
 	case n == 0:
 		add("no carrier was heard often enough to compare SNR by")
 	case n < 3:
-		add("%s: the figures hold for it and its direction, not for the segment", count(n, "carrier"))
+		add("%s: the figures hold for it and its direction, not for the segment", wording.Count(n, "carrier"))
 	}
 	if len(c.lines) > 0 && !c.matrix.segment.Broadcast() {
 		add("outside of the broadcast bands stations cannot be told from the house's own lines: every line counts")
@@ -42,10 +44,10 @@ func (c *comparison) doubts(setups []RankSetup) []string {
 		add("%s", c.matrix.cut)
 	}
 	if c.local > 0 {
-		add("%s off the 5 kHz raster set aside as local", count(c.local, "line"))
+		add("%s off the 5 kHz raster set aside as local", wording.Count(c.local, "line"))
 	}
 	if c.own > 0 {
-		add("%s left out: the receiver's own, heard with a terminator in place of the antenna, or not to be told from one", count(c.own, "line"))
+		add("%s left out: the receiver's own, heard with a terminator in place of the antenna, or not to be told from one", wording.Count(c.own, "line"))
 	}
 	if share := c.unmeasured(); share > 0.02 {
 		add("%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is", 100*share)
@@ -91,7 +93,7 @@ func (c *comparison) correctionMatters() bool {
 
 // setupDoubts are those about single setups; what holds for several is said
 // once.
-func (c *comparison) setupDoubts(setups []RankSetup) []string {
+func (c *comparison) setupDoubts(setups []result.RankSetup) []string {
 	var order []string
 	about := map[string][]string{} // setups by what is said of them
 	add := func(s survey.Setup, format string, args ...any) {
@@ -99,7 +101,7 @@ func (c *comparison) setupDoubts(setups []RankSetup) []string {
 		if about[text] == nil {
 			order = append(order, text)
 		}
-		about[text] = append(about[text], setupText(s, 60))
+		about[text] = append(about[text], wording.Setup(s, 60))
 	}
 	for _, s := range setups {
 		k := slices.Index(c.matrix.setups, s.Setup)
@@ -122,11 +124,11 @@ func (c *comparison) setupDoubts(setups []RankSetup) []string {
 			continue
 		}
 		if n := len(c.rounds) - e.shared; n > 0 {
-			add(s.Setup, "in %d of %s together with the reference", e.shared, count(len(c.rounds), "round"))
+			add(s.Setup, "in %d of %s together with the reference", e.shared, wording.Count(len(c.rounds), "round"))
 		}
 		if n := e.underNoise(); n > 0 {
 			add(s.Setup, "%d of %s under the noise through it or the reference; their part leans on the others",
-				n, count(len(e.tracks), "carrier"))
+				n, wording.Count(len(e.tracks), "carrier"))
 		}
 		if s.SNRAdvantage != nil && s.FloorChange == nil {
 			add(s.Setup, "%s", c.whyNoFloorChange(k))
@@ -134,7 +136,7 @@ func (c *comparison) setupDoubts(setups []RankSetup) []string {
 		if s.FloorChange != nil {
 			left, step := c.unequal(k)
 			if left > 0 {
-				add(s.Setup, "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor", count(left, "round"))
+				add(s.Setup, "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor", wording.Count(left, "round"))
 			}
 			if step > 0 {
 				add(s.Setup, "gain differs from the reference's by a measured step: changes of signal and floor are known to ± %.1f dB", 1.96*step)
@@ -143,7 +145,7 @@ func (c *comparison) setupDoubts(setups []RankSetup) []string {
 	}
 	var doubts []string
 	for _, text := range order {
-		doubts = append(doubts, list(about[text])+": "+text)
+		doubts = append(doubts, wording.List(about[text])+": "+text)
 	}
 	return doubts
 }
@@ -221,20 +223,20 @@ func (e *effect) nothingHeard() string {
 	if deaf*2 < len(e.tracks) {
 		who = "the reference hears none of %s that it hears: at least %.0f dB ahead, no figure"
 	}
-	return fmt.Sprintf(who, count(len(e.tracks), "carrier"), -bound)
+	return fmt.Sprintf(who, wording.Count(len(e.tracks), "carrier"), -bound)
 }
 
 // leftDoubts are those about readings that were left out.
 func leftDoubts(f *roundMatrix) []string {
 	var doubts []string
 	if n := f.left.overload; n > 0 {
-		doubts = append(doubts, count(n, "overloaded reading")+" left out")
+		doubts = append(doubts, wording.Count(n, "overloaded reading")+" left out")
 	}
 	if n := f.left.noFloor; n > 0 {
-		doubts = append(doubts, count(n, "reading")+" without a floor left out: too little of the segment was free")
+		doubts = append(doubts, wording.Count(n, "reading")+" without a floor left out: too little of the segment was free")
 	}
 	if n := f.left.gain; n > 0 {
-		doubts = append(doubts, count(n, "reading")+" left out: the gain changed within a visit by an unknown amount")
+		doubts = append(doubts, wording.Count(n, "reading")+" left out: the gain changed within a visit by an unknown amount")
 	}
 	return doubts
 }
@@ -259,11 +261,11 @@ func longRounds(f *roundMatrix, rounds []int) []string {
 		if f.length[n] <= limit {
 			longest = max(longest, f.length[n])
 		} else {
-			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.rounds[n].round, f.length[n].Hours()))
+			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.rounds[n].Round, f.length[n].Hours()))
 		}
 	}
 	if longest > long {
-		out = append(out, "rounds last up to "+durationText(longest)+": fading does not cancel within them")
+		out = append(out, "rounds last up to "+wording.Duration(longest)+": fading does not cancel within them")
 	}
 	return out
 }

@@ -1,37 +1,20 @@
 package reports
 
 import (
-	"slices"
 	"strings"
 	"time"
 
-	"nightfloor/survey"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 )
 
 // shownEvents is how many events of a survey a person is shown: a plug's log has
 // thousands. JSON has them all.
 const shownEvents = 12
 
-// eventsOf gives the events of a survey in order of time.
-func eventsOf(all []survey.Event, id int64) []QualityEvent {
-	events := []QualityEvent{}
-	for _, e := range all {
-		if e.Survey != id {
-			continue
-		}
-		event := QualityEvent{At: e.At.UTC(), Text: e.Text}
-		if e.Repeaked != "" {
-			event.Repeaked = &e.Repeaked
-		}
-		events = append(events, event)
-	}
-	slices.SortStableFunc(events, func(a, b QualityEvent) int { return a.At.Compare(b.At) })
-	return events
-}
-
 // ShownEvents gives the events of the survey that a person is shown, those that make an
 // antenna another before all, and how many are left out.
-func ShownEvents(s QualitySurvey) (events []QualityEvent, left int) {
+func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent, left int) {
 	free := shownEvents
 	for _, e := range s.Events {
 		if e.Repeaked != nil {
@@ -53,16 +36,16 @@ func ShownEvents(s QualitySurvey) (events []QualityEvent, left int) {
 }
 
 // writeEvents lists what was noted, times in the given zone.
-func writeEvents(b *strings.Builder, s QualitySurvey, zone *time.Location) {
+func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
 	events, left := ShownEvents(s)
 	for _, e := range events {
-		text := Printable(e.Text)
+		text := wording.Printable(e.Text)
 		if e.Repeaked != nil {
-			text = Printable(*e.Repeaked) + " is another antenna from then on: " + text
+			text = wording.Printable(*e.Repeaked) + " is another antenna from then on: " + text
 		}
 		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ", 98))
 	}
 	if left > 0 {
-		b.WriteString("  noted: " + grouped(left) + " more; report quality --format json lists all\n")
+		b.WriteString("  noted: " + wording.Grouped(left) + " more; report quality --format json lists all\n")
 	}
 }

@@ -18,8 +18,9 @@ package reports
 
 import (
 	"math"
-	"nightfloor/reports/stats"
 	"sync"
+
+	"nightfloor/reports/stats"
 )
 
 const (

@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -30,8 +32,8 @@ func atGain(setup survey.Setup, minute int, gain survey.Gain, floor survey.DBFSP
 		Duration: time.Second, Segment: gainSegment, Gain: gain, Floor: &survey.Floor{Density: floor}}}}
 }
 
-func ofWhip(sweeps ...*survey.Sweep) Input {
-	return Input{Surveys: []survey.Survey{{ID: 1, First: whip, Start: gainStart}}, Sweeps: sweeps}
+func ofWhip(sweeps ...*survey.Sweep) input.Input {
+	return input.Input{Surveys: []survey.Survey{{ID: 1, First: whip, Start: gainStart}}, Sweeps: sweeps}
 }
 
 // One noise, −120 dBFS/Hz at 20 dB of gain, seen through two setups at three gains:
@@ -41,7 +43,7 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 		atGain(loop, 0, exact(35), -105), // the earliest of all is not the reference's
 		atGain(whip, 1, exact(20), -120), atGain(whip, 2, exact(30), -110), atGain(loop, 3, exact(25), -115),
 		atGain(whip, 61, exact(40), -100))
-	table := FloorOf(selected(in, Options{}))
+	table := FloorOf(selected(in, input.Options{}))
 	if len(table.Rows) != 3 || len(table.Doubts) != 0 {
 		t.Fatalf("%d rows, doubts %q; want 3 and none", len(table.Rows), table.Doubts)
 	}
@@ -65,7 +67,7 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 		t.Errorf("CSV without gain: %q", rows[:2])
 	}
 	// Another reference, another gain; what compares stays what it is.
-	if r := FloorOf(selected(in, Options{Reference: "loop"})).Rows[0]; *r.Gain != 35 || math.Abs(r.DBFSHz.P50+105) > 1e-9 {
+	if r := FloorOf(selected(in, input.Options{Reference: "loop"})).Rows[0]; *r.Gain != 35 || math.Abs(r.DBFSHz.P50+105) > 1e-9 {
 		t.Errorf("against the loop: gain %v, %+v", *r.Gain, *r.DBFSHz)
 	}
 }
@@ -80,7 +82,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 		atGain(whip, 60, label(30), -91), atGain(whip, 61, label(30), -92),
 		// Another setup without known gain, and one at 20 dB.
 		atGain(loop, 5, survey.Gain{}, -80), atGain(loop, 65, label(20), -118))
-	table := FloorOf(selected(in, Options{}))
+	table := FloorOf(selected(in, input.Options{}))
 	type row struct {
 		setup    survey.Setup
 		hour     int
@@ -104,10 +106,10 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 		t.Errorf("doubts %q", table.Doubts)
 	}
 	var text bytes.Buffer
-	if err := WriteJSON(&text, table); err != nil || !strings.Contains(text.String(), `"gain_db": null`) || !strings.Contains(text.String(), `"gain_db": 20`) {
+	if err := result.WriteJSON(&text, table); err != nil || !strings.Contains(text.String(), `"gain_db": null`) || !strings.Contains(text.String(), `"gain_db": 20`) {
 		t.Errorf("%v: %s", err, text.String())
 	}
-	r, _, err := reportOf(in, Options{})
+	r, _, err := reportOf(in, input.Options{})
 	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "2 of 4 rows") {
 		t.Errorf("the report does not hand the doubts on: %q, %v", r.Doubts, err)
 	}
@@ -115,7 +117,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 
 // Where no gain is known, hours compare with nothing, and the doubts say so once.
 func TestFloorsWithoutGain(t *testing.T) {
-	table := FloorOf(selected(ofWhip(atGain(whip, 0, survey.Gain{}, -100), atGain(loop, 61, survey.Gain{}, -101)), Options{}))
+	table := FloorOf(selected(ofWhip(atGain(whip, 0, survey.Gain{}, -100), atGain(loop, 61, survey.Gain{}, -101)), input.Options{}))
 	if len(table.Rows) != 2 || table.Rows[0].Gain != nil || len(table.Doubts) != 1 || !strings.Contains(table.Doubts[0], "no gain of the receiver is known") {
 		t.Errorf("%+v", table)
 	}
@@ -134,7 +136,7 @@ func flat(level float32) *survey.Spectrum {
 func TestPicturesStandAtOneGain(t *testing.T) {
 	in := ofWhip(atGain(whip, 0, exact(20), -120), atGain(whip, 1, exact(30), -110), atGain(whip, 2, survey.Gain{}, -90),
 		atGain(loop, 3, exact(25), -115), atGain(loop, 4, exact(25), -115))
-	p := NewPictures(selected(in, Options{}))
+	p := NewPictures(selected(in, input.Options{}))
 	for minute, level := range []float32{-120, -110, -90, -115, -115} {
 		p.Add(int64(minute), flat(level))
 	}
@@ -158,7 +160,7 @@ func TestPicturesStandAtOneGain(t *testing.T) {
 	}
 	// A setup whose gain is not known has a picture that compares with no other.
 	in = ofWhip(atGain(whip, 0, label(20), -120), atGain(loop, 1, label(30), -110))
-	p = NewPictures(selected(in, Options{}))
+	p = NewPictures(selected(in, input.Options{}))
 	p.Add(0, flat(-120))
 	p.Add(1, flat(-110))
 	if pictures, _ = p.Made(); len(pictures) != 2 || pictures[0].Gain == nil || pictures[1].Gain != nil {
@@ -170,7 +172,7 @@ func TestPicturesStandAtOneGain(t *testing.T) {
 // time, few or many, and only neighbours in time are put together.
 func TestPicturesOfOverlappingSurveys(t *testing.T) {
 	for _, each := range []int{10, 451, 2001} {
-		var in Input
+		var in input.Input
 		for id := range int64(2) {
 			begin := gainStart.Add(time.Duration(id) * 30 * time.Second)
 			in.Surveys = append(in.Surveys, survey.Survey{ID: id + 1, First: whip, Start: begin})
@@ -184,7 +186,7 @@ func TestPicturesOfOverlappingSurveys(t *testing.T) {
 		}
 		// The level rises by 40 dB in the whole: it tells the time.
 		levelAt := func(at time.Time) float64 { return -120 + 40*at.Sub(gainStart).Minutes()/float64(each) }
-		p := NewPictures(selected(in, Options{}))
+		p := NewPictures(selected(in, input.Options{}))
 		for _, s := range in.Sweeps { // as the store hands them out, a survey at a time
 			p.Add(s.Readings[0].ID, flat(float32(levelAt(s.Start))))
 		}
@@ -206,8 +208,8 @@ func TestPicturesOfOverlappingSurveys(t *testing.T) {
 				t.Errorf("%d each: row %d at %v: %.2f, want %.2f", each, r, at, got, want)
 			}
 		}
-		rows := FloorOf(selected(in, Options{})).Rows
-		if !slices.IsSortedFunc(rows, func(a, b FloorRow) int { return a.From.Compare(b.From) }) {
+		rows := FloorOf(selected(in, input.Options{})).Rows
+		if !slices.IsSortedFunc(rows, func(a, b result.FloorRow) int { return a.From.Compare(b.From) }) {
 			t.Errorf("%d each: hours are not in order of time", each)
 		}
 	}

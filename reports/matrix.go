@@ -5,7 +5,9 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -37,17 +39,11 @@ type externalNoise struct {
 	thin       int     // readings under plainMargin
 }
 
-// A roundKey names a round: rounds count within their survey.
-type roundKey struct {
-	survey int64
-	round  int
-}
-
 // A roundMatrix is one segment: setups by rounds by lines.
 type roundMatrix struct {
 	segment survey.Segment
 	setups  []survey.Setup                        // in order of appearance
-	rounds  []roundKey                            // in order of time
+	rounds  []input.RoundKey                      // in order of time
 	middle  []time.Time                           // of each round
 	length  []time.Duration                       // of each round, over the readings used
 	cut     string                                // what to hold against segments of several cuts; "" where all are alike
@@ -58,17 +54,13 @@ type roundMatrix struct {
 	left    struct{ overload, noFloor, gain int } // readings left out
 }
 
-type span struct{ first, last time.Time }
-
-func spanOf(r *survey.Reading) span { return span{r.Start, r.Start.Add(r.Duration)} }
-
 // newRoundMatrix gathers the readings of one segment. Sweeps come in order of time.
 // Overloaded readings are left out, and so are those without a floor.
-func newRoundMatrix(in Input, segment survey.Segment) *roundMatrix {
+func newRoundMatrix(in input.Input, segment survey.Segment) *roundMatrix {
 	f := &roundMatrix{segment: segment}
 	var ids identities
-	setupOf, roundOf := map[survey.Setup]int{}, map[roundKey]int{}
-	var spans, used []span
+	setupOf, roundOf := map[survey.Setup]int{}, map[input.RoundKey]int{}
+	var spans, used []input.Span
 	var own ownLines
 	pointed := pointed(in)
 	for _, s := range in.Sweeps {
@@ -88,25 +80,25 @@ func newRoundMatrix(in Input, segment survey.Segment) *roundMatrix {
 				f.cells = append(f.cells, nil)
 				f.flags = append(f.flags, nil)
 			}
-			key := roundKey{s.Survey, s.Round}
+			key := input.RoundKey{Survey: s.Survey, Round: s.Round}
 			n, ok := roundOf[key]
 			if !ok {
 				n = len(f.rounds)
 				roundOf[key] = n
 				f.rounds = append(f.rounds, key)
-				spans, used = append(spans, spanOf(r)), append(used, span{})
+				spans, used = append(spans, input.SpanOf(r)), append(used, input.Span{})
 			}
-			spans[n] = spans[n].with(spanOf(r))
-			known := in.calibrationOf(s, i)
+			spans[n] = spans[n].With(input.SpanOf(r))
+			known := in.CalibrationOf(s, i)
 			own.add(r, known)
 			if !f.add(k, n, r, known, &ids) {
 				continue
 			}
 			f.cells[k][n].point(s.Setup.Bearing, pointed[visitKey{s.Survey, s.Visit}])
-			if used[n] == (span{}) {
-				used[n] = spanOf(r)
+			if used[n] == (input.Span{}) {
+				used[n] = input.SpanOf(r)
 			} else {
-				used[n] = used[n].with(spanOf(r))
+				used[n] = used[n].With(input.SpanOf(r))
 			}
 		}
 	}
@@ -116,18 +108,8 @@ func newRoundMatrix(in Input, segment survey.Segment) *roundMatrix {
 	return f
 }
 
-func (s span) with(t span) span {
-	if t.first.Before(s.first) {
-		s.first = t.first
-	}
-	if t.last.After(s.last) {
-		s.last = t.last
-	}
-	return s
-}
-
 // add puts one reading into its cell, or counts it among those left out.
-func (f *roundMatrix) add(setup, round int, r *survey.Reading, known *calibrationFor, ids *identities) (used bool) {
+func (f *roundMatrix) add(setup, round int, r *survey.Reading, known *input.CalibrationFor, ids *identities) (used bool) {
 	for len(f.cells[setup]) <= round {
 		f.cells[setup] = append(f.cells[setup], nil)
 		f.flags[setup] = append(f.flags[setup], nil)
@@ -145,13 +127,13 @@ func (f *roundMatrix) add(setup, round int, r *survey.Reading, known *calibratio
 	if c == nil {
 		c = &cell{gain: r.Gain}
 		if r.Gain.Exact && known != nil {
-			c.step = known.step
+			c.step = known.Step
 		}
 		f.cells[setup][round] = c
 	}
 	// Levels within a cell are referred to the gain of its first reading. Where no
 	// gain is known it counts as unchanged: it was one visit to one setup.
-	lower, ok := refer(r.Gain, c.gain)
+	lower, ok := input.Refer(r.Gain, c.gain)
 	if !ok {
 		f.left.gain++
 		return false
@@ -175,7 +157,7 @@ func within(r *survey.Reading, segment survey.Segment) *survey.Reading {
 }
 
 func cutDoubt(s survey.Segment) string {
-	return "readings of it were cut differently: carriers are compared where all overlap, " + edgesText(s.Low, s.High) + ", and each floor is that of its own cut"
+	return "readings of it were cut differently: carriers are compared where all overlap, " + wording.Edges(s.Low, s.High) + ", and each floor is that of its own cut"
 }
 
 // A visitKey names a visit: visits count within their survey.
@@ -185,7 +167,7 @@ type visitKey struct {
 }
 
 // pointed gives where the antenna was seen to point during a visit, where that is known.
-func pointed(in Input) map[visitKey]survey.Bearing {
+func pointed(in input.Input) map[visitKey]survey.Bearing {
 	at := map[visitKey]survey.Bearing{}
 	for _, v := range in.Visits {
 		if v.Bearing.Known {
@@ -205,23 +187,23 @@ func (c *cell) point(asked, at survey.Bearing) {
 }
 
 // add takes a reading's floor, and the receiver's own noise out of it.
-func (o *externalNoise) add(r *survey.Reading, known *calibrationFor, scale float64) {
+func (o *externalNoise) add(r *survey.Reading, known *input.CalibrationFor, scale float64) {
 	floor := r.Floor.Density.Linear() * scale
-	d, ok := known.margin(r)
+	d, ok := known.Margin(r)
 	if !ok {
 		o.floor += floor
 		return
 	}
-	if d < plainMargin {
+	if d < input.PlainMargin {
 		o.thin++
 	}
-	left := floor * stats.FromDecibel(externalCorrection(d))
+	left := floor * stats.FromDecibel(input.ExternalCorrection(d))
 	o.floor += left
 	if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
-		e := left * errorGain(max(limitedMargin, d)) * stats.Relative(sigma)
+		e := left * input.ErrorGain(max(input.LimitedMargin, d)) * stats.Relative(sigma)
 		o.sigma += e * e
 	}
-	if sigma := float64(known.noise.Sigma); stats.Finite(sigma) {
+	if sigma := float64(known.Noise.Sigma); stats.Finite(sigma) {
 		o.systematic += (floor - left) * stats.Relative(sigma)
 	}
 }
@@ -249,19 +231,19 @@ func (c *cell) add(r *survey.Reading, lines []int, scale float64) {
 }
 
 // finish turns sums into means and puts the rounds into order of time.
-func (f *roundMatrix) finish(spans, used []span) {
+func (f *roundMatrix) finish(spans, used []input.Span) {
 	order := make([]int, len(f.rounds))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return spans[a].first.Compare(spans[b].first) })
-	rounds := make([]roundKey, len(order))
+	slices.SortStableFunc(order, func(a, b int) int { return spans[a].First.Compare(spans[b].First) })
+	rounds := make([]input.RoundKey, len(order))
 	f.middle = make([]time.Time, len(order))
 	f.length = make([]time.Duration, len(order))
 	for i, from := range order {
 		rounds[i] = f.rounds[from]
-		f.length[i] = used[from].last.Sub(used[from].first)
-		f.middle[i] = spans[from].first.Add(spans[from].last.Sub(spans[from].first) / 2)
+		f.length[i] = used[from].Last.Sub(used[from].First)
+		f.middle[i] = spans[from].First.Add(spans[from].Last.Sub(spans[from].First) / 2)
 	}
 	f.rounds = rounds
 	for k := range f.cells {

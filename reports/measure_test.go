@@ -8,12 +8,13 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // measuredSample is two recordings: one with interference of every kind, and some that
 // was measured by force, which is no evidence; one with none.
-func measuredSample() Measure {
+func measuredSample() result.Measure {
 	r := survey.Reading{Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}, Start: time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC),
 		Centre: 9.65e6, SampleRate: 2.4e6, BinWidth: 73.2422, Resolution: 109.8633, Occupancy: 0.22,
 		Floor: &survey.Floor{Density: -98.21, Sigma: 0.04, Quiet: -98.4}, Vd: new(survey.DB(1.06)), VdBandwidth: 1e4,
@@ -32,8 +33,8 @@ func measuredSample() Measure {
 		{Kind: survey.FindingComb, Low: low, High: high, Spacing: 132450, Lines: 12, Envelope: 119.94, Mains: 60, Depth: 0.8, Sought: true, Strength: survey.DB(math.NaN()), Confidence: 0.999},
 	}
 	loop := survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}
-	return Measure{Schema: SchemaMeasure, Recordings: []MeasuredRecording{
-		NewMeasuredRecording("night-0412.sigmf-meta", loop, 0.5, []survey.Reading{loud}), NewMeasuredRecording("still.cu8", survey.Setup{}, 0.5, []survey.Reading{r})}}
+	return result.Measure{Schema: result.SchemaMeasure, Recordings: []result.MeasuredRecording{
+		result.NewMeasuredRecording("night-0412.sigmf-meta", loop, 0.5, []survey.Reading{loud}), result.NewMeasuredRecording("still.cu8", survey.Setup{}, 0.5, []survey.Reading{r})}}
 }
 
 func TestMeasureGolden(t *testing.T) {
@@ -42,7 +43,7 @@ func TestMeasureGolden(t *testing.T) {
 		t.Fatal(err)
 	}
 	golden(t, "measure.txt", text.Bytes())
-	if err := WriteJSON(&document, measuredSample()); err != nil {
+	if err := result.WriteJSON(&document, measuredSample()); err != nil {
 		t.Fatal(err)
 	}
 	golden(t, "measure.json", document.Bytes())
@@ -79,13 +80,8 @@ func TestFindingsHaveEveryField(t *testing.T) {
 	}
 }
 
-// What is under the threshold is not listed, and no confidence is rounded up to 1.
-func TestConfidenceOfFindings(t *testing.T) {
-	for _, test := range []struct{ confidence, want float64 }{{0.99987, 0.99987}, {0.999, 0.999}, {1, 0.9999999}, {1 - 1e-12, 0.9999999}, {0.99999996, 0.9999999}, {0.99999984, 0.9999998}} {
-		if got := sureness(test.confidence); got != test.want {
-			t.Errorf("%.12g is shown as %.12g, want %.12g", test.confidence, got, test.want)
-		}
-	}
+// What is under the threshold is not listed.
+func TestUnsureIsNotListed(t *testing.T) {
 	for _, f := range measuredSample().Recordings[0].Findings {
 		if f.Confidence < survey.Confident || f.Confidence >= 1 || f.Spacing != nil && *f.Spacing == 71300 {
 			t.Errorf("%+v is listed", f)

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -13,7 +15,7 @@ import (
 // comes from elsewhere than the floor: its power through the loop is 6 dB under that
 // through the whip in the peak, and scatters by 0.5 dB a visit. Sigma is in units of what
 // is measured through the whip.
-func withSource(s spin, kind string, h heading, sigma float64) Input {
+func withSource(s spin, kind string, h heading, sigma float64) input.Input {
 	in := s.input()
 	random := rand.New(rand.NewPCG(s.seed, 23))
 	const whip = 1e-7
@@ -52,7 +54,7 @@ func TestNullsOfNoiseSources(t *testing.T) {
 		for i := range n {
 			s := newSpin(seed + uint64(i))
 			h := heading{null: math.Mod(s.null+60, 180), depth: test.depth}
-			p := sourcePattern(bearingsOf(withSource(s, test.kind, h, test.sigma), Options{}))
+			p := sourcePattern(bearingsOf(withSource(s, test.kind, h, test.sigma), input.Options{}))
 			if p == nil {
 				continue
 			}
@@ -76,9 +78,9 @@ func TestNullsOfNoiseSources(t *testing.T) {
 	}
 }
 
-func sourcePattern(b Bearings) *Pattern {
+func sourcePattern(b result.Bearings) *result.Pattern {
 	for i := range b.Patterns {
-		if b.Patterns[i].Of == OfNoiseSource {
+		if b.Patterns[i].Of == result.OfNoiseSource {
 			return &b.Patterns[i]
 		}
 	}
@@ -89,7 +91,7 @@ func sourcePattern(b Bearings) *Pattern {
 func TestLevelsOfABeat(t *testing.T) {
 	s := newSpin(3)
 	h := heading{null: 45, depth: 12}
-	p := sourcePattern(bearingsOf(withSource(s, survey.FindingMains, h, 1e-6), Options{}))
+	p := sourcePattern(bearingsOf(withSource(s, survey.FindingMains, h, 1e-6), input.Options{}))
 	if p == nil {
 		t.Fatal("no pattern")
 	}
@@ -97,6 +99,6 @@ func TestLevelsOfABeat(t *testing.T) {
 		want := -6.02 + stats.Decibel(response(x.Bearing, h.null, h.depth))
 		// 12 visits that scatter by 0.5 dB, against the whip's: 0.2 dB.
 		near(t, "level", x.Level, want, 0.8)
-		near(t, "curve", dB(stats.Decibel(p.Curve.At(x.Bearing))), want, 0.8)
+		near(t, "curve", result.DB(stats.Decibel(p.Curve.At(x.Bearing))), want, 0.8)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -21,7 +22,7 @@ const beatOften = 10
 func (b lineBeat) found() bool { return b.with > 0 && beatOften*b.with >= b.of }
 
 func (b lineBeat) text() string {
-	return fmt.Sprintf("its lines beat at %s Hz, twice the mains frequency, in %d of %s", Number(b.envelope, 0), b.with, count(b.of, "moment"))
+	return fmt.Sprintf("its lines beat at %s Hz, twice the mains frequency, in %d of %s", wording.Number(b.envelope, 0), b.with, wording.Count(b.of, "moment"))
 }
 
 // lineBeat gathers what the comb's detected findings tell.

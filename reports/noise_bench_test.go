@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -21,7 +23,7 @@ type season struct {
 	segments int  // the din's, over and over
 }
 
-func (y season) input() (in Input) {
+func (y season) input() (in input.Input) {
 	for night := range y.nights {
 		own, id := y.night(night), int64(night+1)
 		if y.one {
@@ -43,7 +45,7 @@ func (y season) input() (in Input) {
 	return in
 }
 
-func (y season) night(night int) Input {
+func (y season) night(night int) input.Input {
 	const rounds, times = 100, 8
 	var supplies []radiator
 	for k, spacing := range []float64{65.013e3, 48.617e3, 113.29e3, 81.77e3} {
@@ -106,11 +108,11 @@ func BenchmarkNinetyNights(b *testing.B) {
 		if y.one {
 			form = "nights-of-one-survey"
 		}
-		in := selected(y.input(), Options{}).Input
+		in := selected(y.input(), input.Options{}).Input
 		before := heapMB()
 		l := newNoiseLog(newReadLog(in))
 		sources, _ := l.sources()
-		out, j := []NoiseSource{}, l.newJudge(sources, zone)
+		out, j := []result.NoiseSource{}, l.newJudge(sources, zone)
 		for i, s := range sources {
 			out = append(out, l.result(s, j))
 			out[i].ID = i + 1

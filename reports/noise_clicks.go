@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/survey"
 )
 
@@ -21,7 +22,7 @@ func (s *noiseSource) single() bool {
 
 // A listening is one epoch at which an antenna listened, and the pulses counted in it.
 type listening struct {
-	span
+	input.Span
 	survey int64
 	round  int
 	pulses float64
@@ -39,10 +40,10 @@ func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 		}
 		m := l.epochOf(h, false)
 		at, known := last[m.survey]
-		if !known || !all[at].first.Equal(h.Start) {
+		if !known || !all[at].First.Equal(h.Start) {
 			at = len(all)
 			last[m.survey] = at
-			all = append(all, listening{span: spanOf(h.Reading), survey: m.survey, round: h.round})
+			all = append(all, listening{Span: input.SpanOf(h.Reading), survey: m.survey, round: h.round})
 		}
 		if f := s.measured[i]; f != nil {
 			all[at].pulses = max(all[at].pulses, math.Round(float64(f.Rate)*h.Duration.Seconds()))
@@ -54,7 +55,7 @@ func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 // deafTo gives the setup segments that cannot hear impulses: controls, and those that heard none where
 // so many were due that it is no chance. Rows of pulses are due always.
 func (l *noiseLog) deafTo(s *noiseSource) (deaf []bool) {
-	controls := l.in.controls()
+	controls := l.in.Controls()
 	antenna := false
 	for g := range s.findings() {
 		antenna = antenna || !controls[l.readings[g.reading].sweep.Setup]
@@ -83,7 +84,7 @@ func (l *noiseLog) deafTo(s *noiseSource) (deaf []bool) {
 	return deaf
 }
 
-func (x *listening) seconds() float64 { return x.last.Sub(x.first).Seconds() }
+func (x *listening) seconds() float64 { return x.Last.Sub(x.First).Seconds() }
 
 // placeClicks finds the hours of clicks. They end only where so many were due that their
 // silence is no chance; rounds at the beginning and the end of a survey in which fewer were
@@ -108,7 +109,7 @@ func (l *noiseLog) placeClicks(s *noiseSource) {
 		}
 		l.stringClicks(s, own, first, last)
 	}
-	slices.SortStableFunc(s.spans, func(a, b spanRound) int { return cmp.Or(a.first.Compare(b.first), cmp.Compare(a.survey, b.survey)) })
+	slices.SortStableFunc(s.spans, func(a, b spanRound) int { return cmp.Or(a.First.Compare(b.First), cmp.Compare(a.survey, b.survey)) })
 }
 
 // stringClicks makes stretches of time of the clicks of one survey, which were heard from
@@ -138,7 +139,7 @@ func (l *noiseLog) stringClicks(s *noiseSource, own []listening, first, last int
 	s.switched = s.switched || len(parts) > 1
 	rate := clickRate(own, parts)
 	for _, p := range parts {
-		r := spanRound{span: span{own[p[0]].first, own[p[1]].last}, survey: own[0].survey, from: own[p[0]].round, to: own[p[1]].round}
+		r := spanRound{Span: input.Span{First: own[p[0]].First, Last: own[p[1]].Last}, survey: own[0].survey, from: own[p[0]].round, to: own[p[1]].round}
 		r.before, r.after = silentBefore(own[:p[0]], rate), silentAfter(own[p[1]+1:], rate)
 		s.spans = append(s.spans, r)
 	}
@@ -154,7 +155,7 @@ func (l *noiseLog) stringClicks(s *noiseSource, own []listening, first, last int
 // nothing is known of the source then.
 func (l *noiseLog) unlistened(some []listening) bool {
 	for i := 1; i < len(some); i++ {
-		if some[i].first.Sub(some[i-1].last) > l.longest {
+		if some[i].First.Sub(some[i-1].Last) > l.longest {
 			return true
 		}
 	}
@@ -195,7 +196,7 @@ func silentBefore(own []listening, rate float64) (t time.Time) {
 	due := 0.0
 	for i := len(own) - 1; i >= 0 && own[i].pulses == 0; i-- {
 		if due += rate * own[i].seconds(); due > clicksDue {
-			return own[i].first
+			return own[i].First
 		}
 	}
 	return t
@@ -205,7 +206,7 @@ func silentAfter(own []listening, rate float64) (t time.Time) {
 	due := 0.0
 	for i := 0; i < len(own) && own[i].pulses == 0; i++ {
 		if due += rate * own[i].seconds(); due > clicksDue {
-			return own[i].last
+			return own[i].Last
 		}
 	}
 	return t
@@ -224,25 +225,12 @@ func (c pulseCount) rate() float64 { return float64(c.pulses) / c.time.Seconds()
 // few tells whether there are too few pulses to speak of a rate: of 5 it is known to a half.
 func (c pulseCount) few() bool { return c.pulses < 5 }
 
-// text says what was counted.
-func (c pulseCount) text() string {
-	return count(c.pulses, "impulse") + " in " + listenedText(c.time) + " of listening"
-}
-
-// listenedText writes a time of which a second may be much.
-func listenedText(d time.Duration) string {
-	if d < 10*time.Second {
-		return Number(math.Max(0.1, d.Seconds()), 1) + " s"
-	}
-	return durationText(d)
-}
-
 // pulseCount counts pulses over all that antennas listened while the source was on.
 func (l *noiseLog) pulseCount(s *noiseSource) (c pulseCount) {
-	heard := slices.DeleteFunc(l.listenings(s), func(x listening) bool { return !s.at(x.survey, x.first) })
+	heard := slices.DeleteFunc(l.listenings(s), func(x listening) bool { return !s.at(x.survey, x.First) })
 	for _, x := range heard {
 		c.pulses += int(x.pulses)
-		c.time += x.last.Sub(x.first)
+		c.time += x.Last.Sub(x.First)
 		c.counted++
 	}
 	for i := range heard {

@@ -2,9 +2,11 @@ package reports
 
 import (
 	"math"
-	"nightfloor/reports/stats"
 	"slices"
 	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/stats"
 )
 
 const (
@@ -31,7 +33,7 @@ type presence struct {
 
 // A spanRound is from one detection to another, and in which rounds they fell.
 type spanRound struct {
-	span
+	input.Span
 	survey   int64
 	from, to int // rounds, both included
 	// Of a source that is heard by chance: up to when before it, and from when after it, the
@@ -83,22 +85,22 @@ func (l *noiseLog) string(s *noiseSource, silent []bool) {
 		at, known := open[o.survey]
 		if known {
 			p := &s.spans[at]
-			off := restarts[i] || s.offBetween(o.survey, p.last, whole.first) || l.silence(silent, p.to, n) > 1
-			if s.switched = s.switched || off; !off && l.joins(*p, whole.first) {
-				p.span, p.to = p.with(whole), n
+			off := restarts[i] || s.offBetween(o.survey, p.Last, whole.First) || l.silence(silent, p.to, n) > 1
+			if s.switched = s.switched || off; !off && l.joins(*p, whole.First) {
+				p.Span, p.to = p.With(whole), n
 				continue
 			}
 		}
 		open[o.survey] = len(s.spans)
-		s.spans = append(s.spans, spanRound{span: whole, survey: o.survey, from: n, to: n})
+		s.spans = append(s.spans, spanRound{Span: whole, survey: o.survey, from: n, to: n})
 	}
 }
 
 // spanOf gives from when to when a detection was heard.
-func (l *noiseLog) spanOf(o *detection) span {
-	whole := spanOf(l.readings[o.found[0].reading].Reading)
+func (l *noiseLog) spanOf(o *detection) input.Span {
+	whole := input.SpanOf(l.readings[o.found[0].reading].Reading)
 	for _, g := range o.found {
-		whole = whole.with(spanOf(l.readings[g.reading].Reading))
+		whole = whole.With(input.SpanOf(l.readings[g.reading].Reading))
 	}
 	return whole
 }
@@ -106,7 +108,7 @@ func (l *noiseLog) spanOf(o *detection) span {
 // silence counts the silent rounds of one survey between two of its own.
 func (l *noiseLog) silence(silent []bool, from, to int) (count int) {
 	for n := from + 1; n < to; n++ {
-		if silent[n] && l.rounds[n].key.survey == l.rounds[from].key.survey {
+		if silent[n] && l.rounds[n].key.Survey == l.rounds[from].key.Survey {
 			count++
 		}
 	}
@@ -115,14 +117,14 @@ func (l *noiseLog) silence(silent []bool, from, to int) (count int) {
 
 // joins tells whether a detection may be of the stretch of time before it: they are not
 // longer apart than a source may go unheard.
-func (l *noiseLog) joins(p spanRound, at time.Time) bool { return at.Sub(p.last) <= l.longest }
+func (l *noiseLog) joins(p spanRound, at time.Time) bool { return at.Sub(p.Last) <= l.longest }
 
 // spread notes in which rounds the source was on: of one in which it was heard to be off,
 // in what share of the readings that can hear it.
 func (l *noiseLog) spread(s *noiseSource) {
 	for _, p := range s.spans {
 		for n := p.from; n <= p.to; n++ {
-			if l.rounds[n].key.survey == p.survey {
+			if l.rounds[n].key.Survey == p.survey {
 				s.on[n], s.partly[n] = true, 1
 			}
 		}
@@ -197,8 +199,8 @@ func (l *noiseLog) seenByForce(s *noiseSource) []bool {
 // at tells whether the source was on at an instant of a survey, to what its hours tell.
 func (p *presence) at(id int64, t time.Time) bool {
 	own := p.own[id]
-	n, _ := slices.BinarySearchFunc(own, t, func(s spanRound, t time.Time) int { return s.last.Compare(t) })
-	return n < len(own) && !t.Before(own[n].first)
+	n, _ := slices.BinarySearchFunc(own, t, func(s spanRound, t time.Time) int { return s.Last.Compare(t) })
+	return n < len(own) && !t.Before(own[n].First)
 }
 
 // share gives the share of the rounds that listened in which the source was on.
@@ -229,11 +231,11 @@ func (e edge) middle() time.Time { return e.seen.Add(e.unseen.Sub(e.seen) / 2) }
 // before or after it.
 func (l *noiseLog) edges(s *noiseSource) (on, off []edge) {
 	for i, p := range s.spans {
-		if t, ok := l.unseen(s, i, -1); ok && p.first.Sub(t) <= l.longest {
-			on = append(on, edge{p.survey, p.first, t})
+		if t, ok := l.unseen(s, i, -1); ok && p.First.Sub(t) <= l.longest {
+			on = append(on, edge{p.survey, p.First, t})
 		}
-		if t, ok := l.unseen(s, i, 1); ok && t.Sub(p.last) <= l.longest {
-			off = append(off, edge{p.survey, p.last, t})
+		if t, ok := l.unseen(s, i, 1); ok && t.Sub(p.Last) <= l.longest {
+			off = append(off, edge{p.survey, p.Last, t})
 		}
 	}
 	return on, off
@@ -244,9 +246,9 @@ func (l *noiseLog) edges(s *noiseSource) (on, off []edge) {
 // at which it was heard to be off; the stretch beside it bounds it where it began anew.
 func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
 	p := s.spans[i]
-	own, end := p.first, p.from
+	own, end := p.First, p.from
 	if step > 0 {
-		own, end = p.last, p.to
+		own, end = p.Last, p.to
 	}
 	nearer := func(at time.Time) {
 		if away := at.Sub(own) * time.Duration(step); away >= 0 && (!ok || away < t.Sub(own)*time.Duration(step)) {
@@ -272,20 +274,20 @@ func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
 	for _, o := range offs[max(0, n-1):min(len(offs), n+1)] {
 		nearer(o.at)
 	}
-	n, _ = slices.BinarySearchFunc(spans, p.first, func(q spanRound, t time.Time) int { return q.first.Compare(t) })
+	n, _ = slices.BinarySearchFunc(spans, p.First, func(q spanRound, t time.Time) int { return q.First.Compare(t) })
 	switch n += step; {
 	case n < 0 || n == len(spans):
 	case step < 0:
-		nearer(spans[n].last)
+		nearer(spans[n].Last)
 	default:
-		nearer(spans[n].first)
+		nearer(spans[n].First)
 	}
 	return t, ok
 }
 
 // listenedBeside gives the next round of the same survey that listened, −1 for none.
 func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
-	own := l.bySurvey[l.rounds[n].key.survey]
+	own := l.bySurvey[l.rounds[n].key.Survey]
 	at, _ := slices.BinarySearch(own, n)
 	for at += step; at >= 0 && at < len(own); at += step {
 		if s.listened[own[at]] {
@@ -399,14 +401,14 @@ func (l *noiseLog) settledParts(s *noiseSource) (parts []combTrack, spacings []f
 			if o.harmonicAlias || o.survey != p.survey {
 				continue
 			}
-			if at := l.spanOf(&o).first; at.Before(p.first) || at.After(p.last) { // a sweep begins before its readings
+			if at := l.spanOf(&o).First; at.Before(p.First) || at.After(p.Last) { // a sweep begins before its readings
 				continue
 			}
 			all, whole = append(all, o), append(whole, o.spacing)
-			if !o.at.Before(p.first.Add(p.last.Sub(p.first) / 2)) {
+			if !o.at.Before(p.First.Add(p.Last.Sub(p.First) / 2)) {
 				late = append(late, o.spacing)
 			}
-			if !o.at.Before(p.first.Add(time.Hour)) {
+			if !o.at.Before(p.First.Add(time.Hour)) {
 				part = append(part, o)
 			}
 		}

@@ -10,37 +10,14 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // What a source likely is. The signs are those of trade notes 6.1 and 6.2; where they
 // fit several families as well, none is named.
-
-// Families, as the contract's field likely has them.
-const (
-	LikelyNotKnown = "not known"
-	LikelyOwn      = "the receiver's own"
-	LikelySupply   = "switching supply"
-	LikelyLamp     = "switching supply, perhaps an LED lamp driver"
-	LikelySolar    = "switching supply, perhaps a solar inverter"
-	LikelyClock    = "clocked device such as a computer, a display or a network"
-	LikelyDimmer   = "triac dimmer"
-	LikelyArcing   = "arcing, perhaps on a power line"
-	LikelyFence    = "electric fence"
-	LikelyNetwork  = "in-home data over mains"
-)
-
-// article puts a or an before a family.
-func article(likely string) string {
-	switch likely {
-	case LikelyOwn, LikelyArcing, LikelyNetwork:
-		return likely
-	case LikelyFence:
-		return "an " + likely
-	}
-	return "a " + likely
-}
 
 const (
 	// fewLines is under how many lines in view a comb is not sure (trade notes, 6.3).
@@ -92,11 +69,11 @@ type judge struct {
 
 func (l *noiseLog) newJudge(all []*noiseSource, zone *time.Location) *judge {
 	own, _ := l.calibrated()
-	return &judge{l, all, zone, l.in.controls(), own, map[string][]crossing{sunset: l.crossings(false), sunrise: l.crossings(true)}}
+	return &judge{l, all, zone, l.in.Controls(), own, map[string][]crossing{sunset: l.crossings(false), sunrise: l.crossings(true)}}
 }
 
-func (j *judge) judge(s *noiseSource, out *NoiseSource) likelihood {
-	v := likelihood{likely: LikelyNotKnown, evidence: []string{}, against: []string{}}
+func (j *judge) judge(s *noiseSource, out *result.NoiseSource) likelihood {
+	v := likelihood{likely: result.LikelyNotKnown, evidence: []string{}, against: []string{}}
 	h, d := j.habits(s), j.daylight(s)
 	switch s.kind {
 	case survey.FindingComb:
@@ -117,7 +94,7 @@ func (j *judge) judge(s *noiseSource, out *NoiseSource) likelihood {
 
 // comb weighs a comb: it is a supply's unless its lines may as well be stations' or a
 // clock's, or there are too few to tell and nothing else speaks for it.
-func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, d daylight) {
+func (j *judge) comb(v *likelihood, s *noiseSource, out *result.NoiseSource, h habits, d daylight) {
 	v.speaks("up to %d lines in view at whole multiples of %s, %s", *out.Lines, *out.Spacing, j.segmentsText(s))
 	onRaster := s.onRaster()
 	beats := j.beatsWith(v, s)
@@ -125,26 +102,26 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, 
 	clocked := j.clocked(v, s)
 	switch {
 	case j.owned(v, s):
-		v.likely = LikelyOwn
+		v.likely = result.LikelyOwn
 		return
 	case clocked && !warms && !onRaster:
-		v.likely = LikelyClock
+		v.likely = result.LikelyClock
 	case !beats && !warms && (onRaster || *out.Lines < fewLines):
 	case d.daylightOnly() && (h.onRise.often() || h.offSet.often()):
-		v.likely = LikelySolar
+		v.likely = result.LikelySolar
 	case s.spacing >= lampLow && s.spacing <= lampHigh && d.darkOnly() && (h.onSet.often() || h.offRise.often()):
-		v.likely = LikelyLamp
+		v.likely = result.LikelyLamp
 	default:
-		v.likely = LikelySupply
+		v.likely = result.LikelySupply
 	}
 	if onRaster {
 		v.contradicts("all its lines stand on the broadcasters' 5 kHz raster")
 	}
 	if *out.Lines < fewLines {
-		v.contradicts("only %s in view; to be sure takes %d", count(*out.Lines, "line"), fewLines)
+		v.contradicts("only %s in view; to be sure takes %d", wording.Count(*out.Lines, "line"), fewLines)
 	}
 	if b := s.lineBeat(); !beats && s.mains == nil && b.of > 0 {
-		v.contradicts("no beat with the mains was found to go with it, though its lines were strong enough to show one in %s", count(b.of, "moment"))
+		v.contradicts("no beat with the mains was found to go with it, though its lines were strong enough to show one in %s", wording.Count(b.of, "moment"))
 	}
 	aliases := 0
 	for _, o := range s.obs {
@@ -153,7 +130,7 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *NoiseSource, h habits, 
 		}
 	}
 	if aliasOften*aliases >= len(s.obs) {
-		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", aliases, count(len(s.obs), "detection"))
+		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", aliases, wording.Count(len(s.obs), "detection"))
 	}
 }
 
@@ -183,15 +160,15 @@ func (j *judge) beatsWith(v *likelihood, s *noiseSource) bool {
 				ids = append(ids, fmt.Sprint(i+1))
 			}
 		}
-		v.speaks("noise beats at %s Hz with it; which of %s makes it cannot be told", Number(p.envelope, 0), list(ids))
+		v.speaks("noise beats at %s Hz with it; which of %s makes it cannot be told", wording.Number(p.envelope, 0), wording.List(ids))
 		return false
 	}
-	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, in %d of %s with it", Number(p.envelope, 0), p.with, count(p.of, "round"))
+	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(p.envelope, 0), p.with, wording.Count(p.of, "round"))
 	switch {
 	case p.offOf > 0 && 4*p.without <= p.offOf:
 		text += fmt.Sprintf(" and %d of %d without", p.without, p.offOf)
 	case p.shown && stats.Finite(p.rise):
-		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", Number(p.rise, 1))
+		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", wording.Number(p.rise, 1))
 	}
 	v.speaks("%s", text)
 	switch {
@@ -214,7 +191,7 @@ func (j *judge) warms(v *likelihood, s *noiseSource) bool {
 	}
 	if s.brief { // a line has no beginning
 		if s.drifts {
-			v.speaks("its spacing moves evenly, by %s Hz an hour, for as long as it is on", Number(s.drift, 1))
+			v.speaks("its spacing moves evenly, by %s Hz an hour, for as long as it is on", wording.Number(s.drift, 1))
 		}
 		return false
 	}
@@ -223,7 +200,7 @@ func (j *judge) warms(v *likelihood, s *noiseSource) bool {
 		where = "below"
 	}
 	v.speaks("its spacing begins %s %% %s what it settles at, as that of a supply does while it warms (seen %s)",
-		Number(100*math.Abs(share), 2), where, count(times, "time"))
+		wording.Number(100*math.Abs(share), 2), where, wording.Count(times, "time"))
 	return true
 }
 
@@ -237,7 +214,7 @@ func (j *judge) clocked(v *likelihood, s *noiseSource) bool {
 		}
 	}
 	for _, p := range s.spans {
-		long = max(long, p.last.Sub(p.first))
+		long = max(long, p.Last.Sub(p.First))
 	}
 	slices.Sort(all)
 	low, high := stats.Quantile(all, 0.1), stats.Quantile(all, 0.9)
@@ -245,7 +222,7 @@ func (j *judge) clocked(v *likelihood, s *noiseSource) bool {
 	if long < clockTime || len(all) < enoughRounds || high/low-1 > clockSteady || away(step, s.spacing) > clockSteady {
 		return false
 	}
-	v.speaks("its spacing is a multiple of 1 kHz and stays within %.0f parts in a million for %s, as a crystal's does", math.Ceil(1e6*(high/low-1)), durationText(long))
+	v.speaks("its spacing is a multiple of 1 kHz and stays within %.0f parts in a million for %s, as a crystal's does", math.Ceil(1e6*(high/low-1)), wording.Duration(long))
 	return true
 }
 
@@ -262,12 +239,12 @@ func (j *judge) owned(v *likelihood, s *noiseSource) bool {
 }
 
 // mains weighs a beat that goes with no comb.
-func (j *judge) mains(v *likelihood, s *noiseSource, out *NoiseSource, d daylight) {
+func (j *judge) mains(v *likelihood, s *noiseSource, out *result.NoiseSource, d daylight) {
 	shape := ""
 	if out.Shape != nil {
 		shape = *out.Shape
 	}
-	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, %s", Number(float64(*out.Envelope), 1), j.segmentsText(s))
+	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, %s", wording.Number(float64(*out.Envelope), 1), j.segmentsText(s))
 	if shape != "" {
 		text += ": " + shape + " a mains period"
 	}
@@ -280,10 +257,10 @@ func (j *judge) mains(v *likelihood, s *noiseSource, out *NoiseSource, d dayligh
 	always := s.share() >= allTheTime && d.day >= enoughRounds && d.night >= enoughRounds && s.longest() >= 20*time.Hour
 	switch {
 	case strings.HasPrefix(shape, "two spikes"):
-		v.likely = LikelyDimmer
+		v.likely = result.LikelyDimmer
 		v.contradicts("arcing beats the same way where it strikes at the peaks of the voltage")
 	case len(segments) >= 3 && wide && always && !strings.Contains(shape, "spike"):
-		v.likely = LikelyArcing
+		v.likely = result.LikelyArcing
 		v.speaks("all day and night over more than an octave")
 		v.contradicts("a supply whose lines have merged looks the same")
 	default:
@@ -294,23 +271,23 @@ func (j *judge) mains(v *likelihood, s *noiseSource, out *NoiseSource, d dayligh
 // longest gives the longest stretch of time in which the source was on.
 func (s *noiseSource) longest() (long time.Duration) {
 	for _, p := range s.spans {
-		long = max(long, p.last.Sub(p.first))
+		long = max(long, p.Last.Sub(p.First))
 	}
 	return long
 }
 
 // impulses weighs impulses by their rate and how evenly they come.
-func (j *judge) impulses(v *likelihood, s *noiseSource, out *NoiseSource, d daylight) {
+func (j *judge) impulses(v *likelihood, s *noiseSource, out *result.NoiseSource, d daylight) {
 	c := j.pulseCount(s)
 	if c.few() {
-		v.speaks("%s: too few to tell a rate", c.text())
+		v.speaks("%s: too few to tell a rate", wording.Pulses(c.pulses, c.time))
 	} else {
-		v.speaks("%s: %s", rateText(c.rate()), c.text())
+		v.speaks("%s: %s", wording.Rate(c.rate()), wording.Pulses(c.pulses, c.time))
 	}
 	switch pulseClass(s.obs[0].found[0].Finding) {
 	case mainsPulses:
 		if rate := float64(s.obs[0].found[0].Rate); rate > 90 {
-			v.likely = LikelyDimmer
+			v.likely = result.LikelyDimmer
 			v.speaks("they come twice a mains period")
 		} else {
 			v.speaks("they come once a mains period")
@@ -331,12 +308,12 @@ func (j *judge) clicks(v *likelihood, c pulseCount, d daylight) {
 	fits := !c.few() && c.rate() >= fenceLow && c.rate() <= fenceHigh
 	switch {
 	case even && fits:
-		v.likely = LikelyFence
+		v.likely = result.LikelyFence
 		v.speaks("they come evenly: counts differ less from reading to reading than those of clicks by chance")
 		if d.day < enoughRounds || d.night < enoughRounds {
 			v.contradicts("a fence clicks day and night, of which only one was heard")
 		} else if min(float64(d.dayOn)/float64(d.day), float64(d.nightOn)/float64(d.night)) < allTheTime/2 {
-			v.likely = LikelyNotKnown
+			v.likely = result.LikelyNotKnown
 			v.contradicts("at the rate of a fence, which does not rest by day or night as this does")
 		}
 	case fits:
@@ -349,7 +326,7 @@ func (j *judge) clicks(v *likelihood, c pulseCount, d daylight) {
 // hump weighs a hump, and names the combs that it comes and goes with.
 func (j *judge) hump(v *likelihood, s *noiseSource) {
 	low, high, _ := s.stretch()
-	v.speaks("the floor rises over its smooth curve at %s", edgesText(low, high))
+	v.speaks("the floor rises over its smooth curve at %s", wording.Edges(low, high))
 	for _, c := range j.all {
 		if c.kind != survey.FindingComb {
 			continue
@@ -377,12 +354,12 @@ func (j *judge) notch(v *likelihood, s *noiseSource) {
 	slices.SortStableFunc(all, func(a, b findingAt) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
 	for _, g := range all {
-		if name := edgesText(g.Low, g.High); !slices.Contains(names, name) {
+		if name := wording.Edges(g.Low, g.High); !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}
-	v.likely = LikelyNetwork
-	v.speaks("the floor is raised, but for %s", list(names[:min(len(names), 6)]))
+	v.likely = result.LikelyNetwork
+	v.speaks("the floor is raised, but for %s", wording.List(names[:min(len(names), 6)]))
 	v.contradicts("a VDSL line leaves the same bands out where its operator sets it so")
 	if len(names) == 1 {
 		v.contradicts("one band only")
@@ -413,7 +390,7 @@ func (j *judge) time(v *likelihood, h habits, d daylight) {
 }
 
 // common says what speaks against any source.
-func (j *judge) common(v *likelihood, s *noiseSource, out *NoiseSource) {
+func (j *judge) common(v *likelihood, s *noiseSource, out *result.NoiseSource) {
 	if len(s.obs) == 1 {
 		v.contradicts("seen once")
 	}
@@ -436,12 +413,12 @@ func (j *judge) common(v *likelihood, s *noiseSource, out *NoiseSource) {
 			}
 		}
 	}
-	v.speaks("stood out by itself at %s, through %d of %s", count(len(s.obs), "moment"), len(heard), count(len(there), "setup"))
+	v.speaks("stood out by itself at %s, through %d of %s", wording.Count(len(s.obs), "moment"), len(heard), wording.Count(len(there), "setup"))
 	if len(heard) == 1 && len(there) > 1 {
 		v.contradicts("heard through one setup only")
 	}
 	if 5*missed > measured {
-		v.contradicts("%d of %s while it was on hold no measure of it: levels may read high", missed, count(measured, "reading"))
+		v.contradicts("%d of %s while it was on hold no measure of it: levels may read high", missed, wording.Count(measured, "reading"))
 	}
 	if s.neverOff() && len(s.obs) > 1 {
 		v.contradicts("it was never heard off: its hours tell nothing of it")
@@ -455,11 +432,11 @@ func (j *judge) segmentsText(s *noiseSource) string {
 	for g := range s.findings() {
 		if name := j.readings[g.reading].Segment.Name; !seen[name] {
 			seen[name] = true
-			names = append(names, Printable(name))
+			names = append(names, wording.Printable(name))
 		}
 	}
 	if len(names) > 4 {
 		return fmt.Sprintf("in %d segments", len(names))
 	}
-	return "on " + list(names)
+	return "on " + wording.List(names)
 }

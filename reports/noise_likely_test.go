@@ -9,6 +9,9 @@ import (
 	"time"
 	_ "time/tzdata" // Europe/Berlin, wherever the test runs
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -16,18 +19,18 @@ import (
 // horizon at 6 h and 18 h of true time, 3.3 minutes later and earlier at −0.833° (0.25° a
 // minute), and true noon is 7.4 minutes after 12:00 on 20 March: up 6:04, down 18:11.
 func TestSunriseAndSunset(t *testing.T) {
-	sun := sunAt{0, 0}
+	sun := input.SunAt{Lat: 0, Lon: 0}
 	day := time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC)
 	for _, test := range []struct {
 		near, want time.Duration
 		rise       bool
 	}{{7 * time.Hour, 6*time.Hour + 4*time.Minute, true}, {time.Hour, 6*time.Hour + 4*time.Minute, true}, {17 * time.Hour, 18*time.Hour + 11*time.Minute, false}} {
-		at, ok := sun.crossing(day.Add(test.near), test.rise)
+		at, ok := crossingOf(sun, day.Add(test.near), test.rise)
 		if off := at.Sub(day.Add(test.want)); !ok || off.Abs() > 2*time.Minute {
 			t.Errorf("near %v: %v, %v off", test.near, at, off)
 		}
 	}
-	if _, ok := (sunAt{75, 0}).crossing(day.AddDate(0, 3, 0), true); ok {
+	if _, ok := crossingOf((input.SunAt{Lat: 75, Lon: 0}), day.AddDate(0, 3, 0), true); ok {
 		t.Error("a sunrise in the midnight sun")
 	}
 }
@@ -57,25 +60,25 @@ func TestFamilies(t *testing.T) {
 		against  []string
 	}{
 		{"a supply", radiator{spacing: 70.013e3, drift: 5e-4, warming: 0.4, hours: []hourSpan{{2, 8}}, level: level, beat: beat}, 160,
-			LikelySupply, []string{"while it warms", "beats at 100 Hz", "in 60 of 60 rounds"}, nil},
+			result.LikelySupply, []string{"while it warms", "beats at 100 Hz", "in 60 of 60 rounds"}, nil},
 		{"a lamp", radiator{spacing: 65.013e3, drift: 5e-4, warming: 0.4, hours: days(2, hourSpan{1.15, 8}), level: level, beat: beat}, 480,
-			LikelyLamp, []string{"of sunset on 2 of 2 days", "comes on at 17:09, 17:09", "in the dark only"}, nil},
+			result.LikelyLamp, []string{"of sunset on 2 of 2 days", "comes on at 17:09, 17:09", "in the dark only"}, nil},
 		{"solar", radiator{spacing: 16.013e3, drift: 1e-4, warming: 0.4, hours: days(4, hourSpan{-8.8, 0.8}), level: level, beat: beat}, 640,
-			LikelySolar, []string{"by day only", "of sunrise on 3 of 3 days"}, nil},
+			result.LikelySolar, []string{"by day only", "of sunrise on 3 of 3 days"}, nil},
 		{"all day", radiator{spacing: 70.013e3, drift: 0, warming: 1, hours: []hourSpan{{-1, 100}}, level: level}, 160,
-			LikelySupply, nil, []string{"never heard off", "no beat"}},
+			result.LikelySupply, nil, []string{"never heard off", "no beat"}},
 		{"on the raster, and its lines beat", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level, depth: 0.8}, 80,
-			LikelySupply, []string{"its lines beat at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
+			result.LikelySupply, []string{"its lines beat at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
 		{"on the raster", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level}, 80,
-			LikelyNotKnown, nil, []string{"5 kHz raster"}},
+			result.LikelyNotKnown, nil, []string{"5 kHz raster"}},
 		{"on the raster all night", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 9}}, level: level}, 160,
-			LikelyNotKnown, nil, []string{"5 kHz raster"}},
+			result.LikelyNotKnown, nil, []string{"5 kHz raster"}},
 		{"on the raster, and it beats and warms", radiator{spacing: 65e3, drift: 8e-4, warming: 0.4, hours: []hourSpan{{2, 5}}, level: level, beat: beat}, 80,
-			LikelySupply, nil, []string{"5 kHz raster"}},
+			result.LikelySupply, nil, []string{"5 kHz raster"}},
 		{"a crystal", radiator{spacing: 48e3, drift: 0, warming: 1, hours: []hourSpan{{2, 9}}, level: level}, 160,
-			LikelyClock, []string{"as a crystal's does"}, nil},
+			result.LikelyClock, []string{"as a crystal's does"}, nil},
 		{"few lines", radiator{spacing: 300.013e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level}, 80,
-			LikelyNotKnown, nil, []string{"lines in view"}},
+			result.LikelyNotKnown, nil, []string{"lines in view"}},
 	} {
 		d := newDin(seedFor(t), test.radiator)
 		d.rounds = test.rounds
@@ -109,7 +112,7 @@ func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
 	in := d.input()
 	d.seed, d.start, d.radiators[0].hours = d.seed+1, d.start.Add(time.Minute), []hourSpan{{3.15 - 1.0/60, 10 - 1.0/60}}
 	s := combOf(t, sourcesIn(withSurvey(in, d.input(), 2)), 65.013e3)
-	if s.Likely != LikelySupply || !says(s.Evidence, "after sunset, once") || !says(s.Evidence, "(seen 1 time)") || says(s.Evidence, "local time") {
+	if s.Likely != result.LikelySupply || !says(s.Evidence, "after sunset, once") || !says(s.Evidence, "(seen 1 time)") || says(s.Evidence, "local time") {
 		t.Errorf("likely %q, evidence %q", s.Likely, s.Evidence)
 	}
 }
@@ -151,7 +154,7 @@ func TestLineBeat(t *testing.T) {
 }
 
 // withFindings makes rows in which each reading holds what make gives for it.
-func withFindings(seed uint64, rounds int, make func(random *rand.Rand, at time.Time, segment survey.Segment) []survey.Finding) Input {
+func withFindings(seed uint64, rounds int, make func(random *rand.Rand, at time.Time, segment survey.Segment) []survey.Finding) input.Input {
 	d := newDin(seed)
 	d.rounds = rounds
 	in := d.input()
@@ -175,12 +178,12 @@ func TestClicks(t *testing.T) {
 		return []survey.Finding{{Kind: survey.FindingImpulses, Rate: survey.Hz(2 * count), Strength: 20, Confidence: 0.9998, Low: 5e6, High: 6e6}}
 	}
 	for name, count := range map[string]func(random *rand.Rand, at time.Time) int{
-		LikelyFence: func(_ *rand.Rand, at time.Time) int {
+		result.LikelyFence: func(_ *rand.Rand, at time.Time) int {
 			const period = 1.2
 			ms := at.Sub(gainStart).Seconds()
 			return int(math.Floor((ms+0.5)/period) - math.Floor(ms/period))
 		},
-		LikelyNotKnown: func(random *rand.Rand, at time.Time) (n int) {
+		result.LikelyNotKnown: func(random *rand.Rand, at time.Time) (n int) {
 			for left := 0.5; ; n++ {
 				if left -= 1.2 * random.ExpFloat64(); left < 0 {
 					return n
@@ -286,8 +289,8 @@ func TestFewImpulses(t *testing.T) {
 			t.Errorf("%d sources, want 1", len(found.Sources))
 			continue
 		}
-		if s := found.Sources[0]; s.Rate != nil || SourceName(&s) != test.want || !says(s.Evidence, "too few to tell a rate") {
-			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, SourceName(&s), test.want, s.Rate, s.Evidence)
+		if s := found.Sources[0]; s.Rate != nil || wording.Source(&s) != test.want || !says(s.Evidence, "too few to tell a rate") {
+			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, wording.Source(&s), test.want, s.Rate, s.Evidence)
 		}
 	}
 }
@@ -300,12 +303,12 @@ func TestOtherKinds(t *testing.T) {
 		likely  string
 		what    string
 	}{
-		{survey.Finding{Kind: survey.FindingMains, Envelope: 100, Mains: 50, Depth: 0.9, Shape: "two spikes", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, LikelyDimmer, "beats at 100 Hz"},
-		{survey.Finding{Kind: survey.FindingMains, Envelope: 120, Mains: 60, Depth: 0.5, Shape: "one hump", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, LikelyNotKnown, "beats at 120 Hz"},
-		{survey.Finding{Kind: survey.FindingImpulses, Rate: 100, Strength: 15}, LikelyDimmer, "100 a second"},
-		{survey.Finding{Kind: survey.FindingImpulses, Rate: 430, Strength: 15}, LikelyNotKnown, "430 a second"},
-		{survey.Finding{Kind: survey.FindingHump, Low: 5.95e6, High: 6.1e6, Strength: 5}, LikelyNotKnown, "hump of the floor at 5.95–6.1 MHz"},
-		{survey.Finding{Kind: survey.FindingNotch, Low: 7e6, High: 7.2e6, Strength: -9}, LikelyNetwork, "notches"},
+		{survey.Finding{Kind: survey.FindingMains, Envelope: 100, Mains: 50, Depth: 0.9, Shape: "two spikes", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyDimmer, "beats at 100 Hz"},
+		{survey.Finding{Kind: survey.FindingMains, Envelope: 120, Mains: 60, Depth: 0.5, Shape: "one hump", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyNotKnown, "beats at 120 Hz"},
+		{survey.Finding{Kind: survey.FindingImpulses, Rate: 100, Strength: 15}, result.LikelyDimmer, "100 a second"},
+		{survey.Finding{Kind: survey.FindingImpulses, Rate: 430, Strength: 15}, result.LikelyNotKnown, "430 a second"},
+		{survey.Finding{Kind: survey.FindingHump, Low: 5.95e6, High: 6.1e6, Strength: 5}, result.LikelyNotKnown, "hump of the floor at 5.95–6.1 MHz"},
+		{survey.Finding{Kind: survey.FindingNotch, Low: 7e6, High: 7.2e6, Strength: -9}, result.LikelyNetwork, "notches"},
 	} {
 		test.finding.Confidence = 0.9999
 		found := sourcesIn(withFindings(1, 60, func(_ *rand.Rand, at time.Time, s survey.Segment) []survey.Finding {
@@ -368,7 +371,7 @@ func TestReceiversOwnCombs(t *testing.T) {
 		in.Surveys[0].Plan, in.Surveys[0].Receiver, in.Calibrations = plan, "dongle", test.lines
 		found := sourcesIn(in)
 		s := combOf(t, found, 65.013e3)
-		if own := s.Likely == LikelyOwn; own != test.own || !says(s.Evidence, test.says) {
+		if own := s.Likely == result.LikelyOwn; own != test.own || !says(s.Evidence, test.says) {
 			t.Errorf("%s: likely %q, %q", test.name, s.Likely, s.Evidence)
 		}
 		if test.lines != nil && (len(found.OwnLines) != 5 || found.OwnLines[0].Offset != nil || *found.OwnLines[0].Frequency != test.lines[0].Lines[0].Frequency) {
@@ -397,7 +400,7 @@ func TestTerminatorAtAnotherGain(t *testing.T) {
 			h := s.Start.Sub(d.start).Hours()
 			return s.Setup.Antenna != first && h >= 0.9 && h < 1.2
 		})
-		if s := combOf(t, sourcesIn(in), 65.013e3); s.Likely == LikelyOwn {
+		if s := combOf(t, sourcesIn(in), 65.013e3); s.Likely == result.LikelyOwn {
 			t.Errorf("%s first: likely %q, %q", first, s.Likely, s.Evidence)
 		}
 	}
@@ -406,7 +409,7 @@ func TestTerminatorAtAnotherGain(t *testing.T) {
 // One line that four calibrations found, within 4 Hz of each other, is one: too few to make a
 // comb on whose multiple it stands the receiver's own.
 func TestOneLineOfManyCalibrations(t *testing.T) {
-	var in Input
+	var in input.Input
 	for n := range 4 {
 		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: []float64{3, 2, -60}})
 		d.rounds, d.start = 40, d.start.AddDate(0, 0, 7*n)
@@ -416,7 +419,7 @@ func TestOneLineOfManyCalibrations(t *testing.T) {
 			Lines: []survey.OwnLine{{Frequency: 92*65013 + survey.Hz(20+n), Level: -90}}})
 	}
 	found := sourcesIn(in)
-	if s := combOf(t, found, 65.013e3); s.Likely == LikelyOwn || len(found.OwnLines) != 1 {
+	if s := combOf(t, found, 65.013e3); s.Likely == result.LikelyOwn || len(found.OwnLines) != 1 {
 		t.Errorf("likely %q, %d own lines, %q", s.Likely, len(found.OwnLines), s.Evidence)
 	}
 }
@@ -485,7 +488,7 @@ func TestClockChange(t *testing.T) {
 	if got := clockHabit([]edge{at(24, 20), at(25, 19)}, "comes on", berlin); got != "" {
 		t.Errorf("24 hours apart: %q", got)
 	}
-	hours := []NoiseHours{{time.Date(2026, 10, 24, 20, 0, 0, 0, time.UTC), time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC)}}
+	hours := []result.NoiseHours{{From: time.Date(2026, 10, 24, 20, 0, 0, 0, time.UTC), To: time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC)}}
 	if got, want := hoursText(hours, berlin), "on 22:00 CEST–02:30 CET"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -494,7 +497,7 @@ func TestClockChange(t *testing.T) {
 		t.Errorf("%q", b.String())
 	}
 	// Of hours that overlap the end is the latest, not the last one's.
-	hours = []NoiseHours{{hours[0].From, hours[0].From.AddDate(0, 0, 4)}, {hours[0].From.Add(time.Hour), hours[0].To}}
+	hours = []result.NoiseHours{{From: hours[0].From, To: hours[0].From.AddDate(0, 0, 4)}, {From: hours[0].From.Add(time.Hour), To: hours[0].To}}
 	if got := hoursText(hours, berlin); !strings.HasSuffix(got, "– 28 Oct 21:00 CET") {
 		t.Errorf("%q, want its end on 28 Oct", got)
 	}

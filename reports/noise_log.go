@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -15,13 +16,13 @@ import (
 // A readLog holds the readings of a selection in order of time: what each listened
 // through, and the rounds they belong to.
 type readLog struct {
-	in            Input
+	in            input.Input
 	rounds        []loggedRound // in order of time
 	setupSegments []setupSegment
 	readings      []loggedReading
 	byRound       [][]int              // readings
 	bySurvey      map[int64][]int      // rounds
-	whole         map[int64]span       // by survey: from when to when it listened
+	whole         map[int64]input.Span // by survey: from when to when it listened
 	record        map[int64]bool       // by survey: it was recorded, not imported
 	usual         time.Duration        // of a round
 	dark          func(round int) bool // once asked for, see darkness
@@ -42,7 +43,7 @@ func newNoiseLog(in *readLog) *noiseLog {
 }
 
 type loggedRound struct {
-	key         roundKey
+	key         input.RoundKey
 	first, last time.Time
 }
 
@@ -63,7 +64,7 @@ func (h *loggedReading) end() time.Time { return h.Start.Add(h.Duration) }
 
 // newReadLog gathers the readings of an input that was selected. Overloaded ones make
 // lines and beats of their own, and are left out.
-func newReadLog(in Input) *readLog {
+func newReadLog(in input.Input) *readLog {
 	l := &readLog{in: in, record: map[int64]bool{}}
 	readings := 0
 	for _, s := range in.Sweeps {
@@ -73,7 +74,7 @@ func newReadLog(in Input) *readLog {
 	for _, s := range in.Surveys {
 		l.record[s.ID] = s.Kind == survey.KindRecord
 	}
-	setupSegments, rounds := map[setupSegment]int{}, map[roundKey]int{}
+	setupSegments, rounds := map[setupSegment]int{}, map[input.RoundKey]int{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
@@ -92,11 +93,11 @@ func newReadLog(in Input) *readLog {
 		n := l.readings[i].round
 		l.byRound[n] = append(l.byRound[n], i)
 	}
-	l.bySurvey, l.whole = map[int64][]int{}, map[int64]span{}
+	l.bySurvey, l.whole = map[int64][]int{}, map[int64]input.Span{}
 	for n, r := range l.rounds {
-		id, whole := r.key.survey, span{r.first, r.last}
+		id, whole := r.key.Survey, input.Span{First: r.first, Last: r.last}
 		if len(l.bySurvey[id]) > 0 {
-			whole = l.whole[id].with(whole)
+			whole = l.whole[id].With(whole)
 		}
 		l.bySurvey[id], l.whole[id] = append(l.bySurvey[id], n), whole
 	}
@@ -116,8 +117,8 @@ func (l *readLog) addSetupSegment(known map[setupSegment]int, setup survey.Setup
 	return i
 }
 
-func (l *readLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Reading) int {
-	key := roundKey{s.Survey, s.Round}
+func (l *readLog) round(known map[input.RoundKey]int, s *survey.Sweep, r *survey.Reading) int {
+	key := input.RoundKey{Survey: s.Survey, Round: s.Round}
 	n, ok := known[key]
 	if !ok {
 		n = len(l.rounds)
@@ -125,8 +126,8 @@ func (l *readLog) round(known map[roundKey]int, s *survey.Sweep, r *survey.Readi
 		l.rounds = append(l.rounds, loggedRound{key, r.Start, r.Start.Add(r.Duration)})
 	}
 	round := &l.rounds[n]
-	whole := span{round.first, round.last}.with(spanOf(r))
-	round.first, round.last = whole.first, whole.last
+	whole := input.Span{First: round.first, Last: round.last}.With(input.SpanOf(r))
+	round.first, round.last = whole.First, whole.Last
 	return n
 }
 
@@ -157,10 +158,10 @@ func (l *readLog) usualRound() time.Duration {
 	var steps []float64
 	last := map[int64]time.Time{}
 	for _, r := range l.rounds {
-		if before, ok := last[r.key.survey]; ok {
+		if before, ok := last[r.key.Survey]; ok {
 			steps = append(steps, r.first.Sub(before).Seconds())
 		}
-		last[r.key.survey] = r.first
+		last[r.key.Survey] = r.first
 	}
 	if len(steps) == 0 {
 		return 0

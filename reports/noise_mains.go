@@ -254,7 +254,7 @@ func (l *noiseLog) turns(strength [][]float64, combs []*noiseSource, i int) (agr
 	c, heard := combs[i], map[int64][]int{} // rounds of each survey
 	for n, round := range l.rounds {
 		if c.listened[n] {
-			heard[round.key.survey] = append(heard[round.key.survey], n)
+			heard[round.key.Survey] = append(heard[round.key.Survey], n)
 		}
 	}
 	usual := usualBeat(strength, c)
@@ -385,7 +385,7 @@ func (l *noiseLog) besideSwitching(c *noiseSource) []bool {
 	beside := make([]bool, len(l.rounds))
 	last := map[int64]int{} // round of each survey that listened
 	for n := range l.rounds {
-		id := l.rounds[n].key.survey
+		id := l.rounds[n].key.Survey
 		before, ok := last[id]
 		if !c.listened[n] {
 			continue
@@ -393,7 +393,7 @@ func (l *noiseLog) besideSwitching(c *noiseSource) []bool {
 		last[id] = n
 		if ok && c.on[n] != c.on[before] {
 			for k := max(0, before-few+1); k < min(len(beside), n+few); k++ {
-				beside[k] = beside[k] || l.rounds[k].key.survey == id
+				beside[k] = beside[k] || l.rounds[k].key.Survey == id
 			}
 		}
 	}

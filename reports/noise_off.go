@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -86,7 +87,7 @@ type usualPower struct {
 
 // at gives it at another gain; ok is false where it is not known.
 func (u usualPower) at(gain survey.Gain) (power float64, ok bool) {
-	lower, ok := refer(u.gain, gain)
+	lower, ok := input.Refer(u.gain, gain)
 	return u.power * stats.FromDecibel(-float64(lower)), ok && u.power > 0
 }
 
@@ -98,7 +99,7 @@ func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
 		if len(powers[h.setupSegment]) == 0 {
 			out[h.setupSegment].gain = h.Gain
 		}
-		if lower, ok := refer(h.Gain, out[h.setupSegment].gain); ok && stats.Finite(g.Power) {
+		if lower, ok := input.Refer(h.Gain, out[h.setupSegment].gain); ok && stats.Finite(g.Power) {
 			powers[h.setupSegment] = append(powers[h.setupSegment], g.Power*stats.FromDecibel(-float64(lower)))
 		}
 	}

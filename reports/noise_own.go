@@ -8,7 +8,10 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -44,7 +47,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 		if sums[name] == nil {
 			sums[name], gains[name] = map[survey.Setup]*strengthPart{}, h.Gain
 		}
-		lower, ok := refer(h.Gain, gains[name])
+		lower, ok := input.Refer(h.Gain, gains[name])
 		if !ok {
 			continue
 		}
@@ -67,7 +70,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 			}
 		}
 		if compared && own > 4*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
-			return fmt.Sprintf("as strong through %s on %s as through any antenna", setupText(control, 40), Printable(e.segment.Name))
+			return fmt.Sprintf("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.segment.Name))
 		}
 	}
 	return ""
@@ -84,15 +87,15 @@ func (l *noiseLog) calibrated() (lines []survey.OwnLine, runs []*survey.Calibrat
 	var all []found
 	for _, s := range l.in.Sweeps {
 		for i := range s.Readings {
-			k := l.in.calibrationOf(s, i)
+			k := l.in.CalibrationOf(s, i)
 			if k == nil {
 				continue
 			}
-			at := slices.IndexFunc(k.runs, func(run *survey.Calibration) bool { return run.Kind == survey.CalibrateLines })
-			for _, line := range k.lines {
+			at := slices.IndexFunc(k.Runs, func(run *survey.Calibration) bool { return run.Kind == survey.CalibrateLines })
+			for _, line := range k.Lines {
 				if r := &s.Readings[i]; at >= 0 && !seen[line.Frequency] && line.Frequency >= r.Segment.Low && line.Frequency <= r.Segment.High {
 					seen[line.Frequency] = true
-					all = append(all, found{line, k.runs[at]})
+					all = append(all, found{line, k.Runs[at]})
 				}
 			}
 		}
@@ -134,12 +137,12 @@ func (l *noiseLog) calibratedComb(s *noiseSource, lines []survey.OwnLine) string
 
 // ownLines lists the receiver's own lines: those of calibrations, and those that move with
 // the tuning.
-func (l *noiseLog) ownLines() []OwnLine {
-	out := []OwnLine{}
+func (l *noiseLog) ownLines() []result.OwnLine {
+	out := []result.OwnLine{}
 	lines, runs := l.calibrated()
 	for i, line := range lines {
 		f := line.Frequency
-		out = append(out, OwnLine{Frequency: &f, Why: fmt.Sprintf("stood there with a terminator in place of the antenna, calibration of %s", runs[i].At.UTC().Format("2006-01-02"))})
+		out = append(out, result.OwnLine{Frequency: &f, Why: fmt.Sprintf("stood there with a terminator in place of the antenna, calibration of %s", runs[i].At.UTC().Format("2006-01-02"))})
 	}
 	return append(out, l.moving()...)
 }
@@ -152,7 +155,7 @@ type offsetHeard struct {
 
 // moving gives lines that keep their offset at several tunings, at each of which they were
 // there in a good part of the readings: a comb that drifts meets any offset once.
-func (l *noiseLog) moving() (out []OwnLine) {
+func (l *noiseLog) moving() (out []result.OwnLine) {
 	all, reach := l.offsets()
 	tunings := l.tunings()
 	for i := 0; i < len(all); {
@@ -176,7 +179,7 @@ func (l *noiseLog) moving() (out []OwnLine) {
 			continue
 		}
 		offset := survey.Hz(all[(i+end-1)/2].offset)
-		out = append(out, OwnLine{Offset: &offset, Why: fmt.Sprintf("moves with the tuning: at the same offset from it at %d tunings", there)})
+		out = append(out, result.OwnLine{Offset: &offset, Why: fmt.Sprintf("moves with the tuning: at the same offset from it at %d tunings", there)})
 		i = end
 	}
 	return out

@@ -11,12 +11,15 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // sampleNoise is a night with three supplies, clicks, a line of the receiver's own, one
 // finding of chance and a name that means ill.
-func sampleNoise() Input {
+func sampleNoise() input.Input {
 	d := newDin(4, evening()...)
 	d.setups[2].Antenna = "wire\x1b[31m under the roof of the neighbour"
 	in := d.input()
@@ -38,9 +41,9 @@ func TestGoldenNoiseSources(t *testing.T) {
 	found := sourcesIn(sampleNoise())
 	for name, write := range map[string]func(b *bytes.Buffer) error{
 		"noise-sources.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, zone) },
-		"noise-sources.json":        func(b *bytes.Buffer) error { return WriteJSON(b, found) },
+		"noise-sources.json":        func(b *bytes.Buffer) error { return result.WriteJSON(b, found) },
 		"noise-sources.csv":         func(b *bytes.Buffer) error { return WriteCSV(b, found) },
-		"noise-sources-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, Report{Noise: found}, zone) },
+		"noise-sources-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, zone) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -65,7 +68,7 @@ func TestGoldenNoiseSources(t *testing.T) {
 // written as 1.
 func TestNoiseSourcesJSONIsWhole(t *testing.T) {
 	var b bytes.Buffer
-	if err := WriteJSON(&b, sourcesIn(sampleNoise())); err != nil {
+	if err := result.WriteJSON(&b, sourcesIn(sampleNoise())); err != nil {
 		t.Fatal(err)
 	}
 	var doc map[string]any
@@ -112,7 +115,7 @@ func TestNoiseSourcesJSONIsWhole(t *testing.T) {
 func TestNumbersJustUnderOne(t *testing.T) {
 	for number, want := range map[string]string{"0.99996": "0.99996", "0.9999": "0.9999", "0.999999": "0.999999", "0.98765": "0.9877",
 		"0.99999999999": "1", "-0.99996": "-0.99996", "1.00004": "1"} {
-		if got := roundNumber(number); got != want {
+		if got := result.RoundNumber(number); got != want {
 			t.Errorf("%s is written %s, want %s", number, got, want)
 		}
 	}
@@ -121,7 +124,7 @@ func TestNumbersJustUnderOne(t *testing.T) {
 // tangle makes surveys of anything that readings may hold: setups and segments that come late,
 // overlap or are missing, findings of all kinds with and without power, gains that do not
 // compare, floors that are not known.
-func tangle(seed uint64) (in Input) {
+func tangle(seed uint64) (in input.Input) {
 	random := rand.New(rand.NewPCG(seed, 1))
 	for id := range 1 + random.IntN(3) {
 		d := newDin(seed)
@@ -197,13 +200,13 @@ func tangleFinding(random *rand.Rand, segment survey.Segment) survey.Finding {
 // a list is one.
 func TestTangledSurveys(t *testing.T) {
 	for seed := range uint64(trialsOr(400)) {
-		opts := Options{}
+		opts := input.Options{}
 		if seed%4 == 0 {
 			opts.Segment = dinSegments[seed%3].Name
 		}
 		found := noiseSourcesOf(tangle(seed), opts, zone)
 		var b bytes.Buffer
-		for _, err := range []error{WriteJSON(&b, found), WriteTable(&b, found, zone), WriteCSV(&b, found), writeSummary(&b, Report{Noise: found}, zone)} {
+		for _, err := range []error{result.WriteJSON(&b, found), WriteTable(&b, found, zone), WriteCSV(&b, found), writeSummary(&b, result.Report{Noise: found}, zone)} {
 			if err != nil {
 				t.Fatalf("seed %d: %v", seed, err)
 			}
@@ -245,15 +248,15 @@ func TestNoNoiseSource(t *testing.T) {
 	quiet := newDin(1)
 	quiet.rounds = 3
 	for _, test := range []struct {
-		in    Input
+		in    input.Input
 		doubt bool
 	}{{quiet.input(), false}, {newWorld(1).input(), true}} {
-		r, _, err := reportOf(test.in, Options{})
+		r, _, err := reportOf(test.in, input.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		var table, summary, doc bytes.Buffer
-		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, zone), &summary: writeSummary(&summary, *r, zone), &doc: WriteJSON(&doc, r.Noise)} {
+		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, zone), &summary: writeSummary(&summary, *r, zone), &doc: result.WriteJSON(&doc, r.Noise)} {
 			if err != nil {
 				t.Fatal(err, b.String())
 			}
@@ -275,14 +278,14 @@ func TestStrengthInWords(t *testing.T) {
 		level, low, high *survey.DB
 		want             string
 	}{
-		{dB(8.2), dB(7.66), dB(8.8), "8.2 ± 0.6"},
-		{dB(8.2), dB(3), dB(9.5), "≈ 8.2"},
-		{dB(8.2), nil, dB(10), "≈ 8.2"},
-		{dB(8.2), nil, nil, "≈ 8.2"},
-		{nil, nil, dB(1.3), "< 1.3"},
-		{nil, nil, nil, none},
+		{result.DB(8.2), result.DB(7.66), result.DB(8.8), "8.2 ± 0.6"},
+		{result.DB(8.2), result.DB(3), result.DB(9.5), "≈ 8.2"},
+		{result.DB(8.2), nil, result.DB(10), "≈ 8.2"},
+		{result.DB(8.2), nil, nil, "≈ 8.2"},
+		{nil, nil, result.DB(1.3), "< 1.3"},
+		{nil, nil, nil, wording.None},
 	} {
-		if got := StrengthText((NoiseStrength{Level: test.level, Low: test.low, High: test.high})); got != test.want {
+		if got := StrengthText((result.NoiseStrength{Level: test.level, Low: test.low, High: test.high})); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
 		}
 	}
@@ -292,13 +295,13 @@ func TestStrengthInWords(t *testing.T) {
 func TestHoursInWords(t *testing.T) {
 	at := func(day, hour, minute int) time.Time { return time.Date(2026, 11, day, hour, minute, 0, 0, zone).UTC() }
 	for _, test := range []struct {
-		hours []NoiseHours
+		hours []result.NoiseHours
 		want  string
 	}{
-		{[]NoiseHours{{at(3, 19, 2), at(3, 23, 41)}}, "on 19:02–23:41 CET"},
-		{[]NoiseHours{{at(3, 19, 2), at(4, 3, 41)}, {at(4, 5, 50), at(4, 5, 50)}}, "on 19:02–03:41, 05:50 CET"},
-		{[]NoiseHours{{at(3, 19, 2), at(6, 3, 41)}}, "on 3 Nov 2026 19:02 – 6 Nov 03:41 CET"},
-		{[]NoiseHours{{at(3, 19, 2), at(3, 23, 41)}, {at(4, 19, 0), at(4, 23, 41)}, {at(5, 19, 1), at(5, 22, 0)}}, "on 3 times on 3 days, 3 Nov 2026 19:02 – 5 Nov 22:00 CET"},
+		{[]result.NoiseHours{{From: at(3, 19, 2), To: at(3, 23, 41)}}, "on 19:02–23:41 CET"},
+		{[]result.NoiseHours{{From: at(3, 19, 2), To: at(4, 3, 41)}, {From: at(4, 5, 50), To: at(4, 5, 50)}}, "on 19:02–03:41, 05:50 CET"},
+		{[]result.NoiseHours{{From: at(3, 19, 2), To: at(6, 3, 41)}}, "on 3 Nov 2026 19:02 – 6 Nov 03:41 CET"},
+		{[]result.NoiseHours{{From: at(3, 19, 2), To: at(3, 23, 41)}, {From: at(4, 19, 0), To: at(4, 23, 41)}, {From: at(5, 19, 1), To: at(5, 22, 0)}}, "on 3 times on 3 days, 3 Nov 2026 19:02 – 5 Nov 22:00 CET"},
 	} {
 		if got := hoursText(test.hours, zone); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)

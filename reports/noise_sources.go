@@ -7,7 +7,9 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -30,9 +32,9 @@ type FoundNoise struct {
 
 // Result judges the sources and shows them, clock hours in the given zone. Rises of the floor
 // are left to the caller.
-func (f *FoundNoise) Result(zone *time.Location) NoiseSources {
+func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
 	l := f.log
-	out := NoiseSources{Schema: SchemaNoiseSources, Simulated: l.in.simulated(), Sources: []NoiseSource{}, Rises: []Rise{}, Doubts: []string{}}
+	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.in.Simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []string{}}
 	j := l.newJudge(f.sources, zone)
 	for _, s := range f.sources {
 		out.Sources = append(out.Sources, l.result(s, j))
@@ -42,7 +44,7 @@ func (f *FoundNoise) Result(zone *time.Location) NoiseSources {
 	}
 	out.OwnLines = l.ownLines()
 	if f.alone > 0 {
-		out.Doubts = append(out.Doubts, count(f.alone, "comb")+" found once, or of which chance is not ruled out, left out")
+		out.Doubts = append(out.Doubts, wording.Count(f.alone, "comb")+" found once, or of which chance is not ruled out, left out")
 	}
 	if !l.sought() {
 		out.Doubts = append(out.Doubts, "no reading holds a measure of interference: none was sought when they were stored, or no channel was free")
@@ -79,10 +81,10 @@ func (l *noiseLog) sources() (all []*noiseSource, alone int) {
 }
 
 // result shows a source.
-func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
-	out := NoiseSource{Kind: s.kind, ShareOfRounds: s.share(), Confidence: 1 - s.doubt, Detections: len(s.obs), Strength: l.strengths(s)}
+func (l *noiseLog) result(s *noiseSource, j *judge) result.NoiseSource {
+	out := result.NoiseSource{Kind: s.kind, ShareOfRounds: s.share(), Confidence: 1 - s.doubt, Detections: len(s.obs), Strength: l.strengths(s)}
 	for _, p := range s.spans {
-		out.Hours = append(out.Hours, NoiseHours{p.first.UTC(), p.last.UTC()})
+		out.Hours = append(out.Hours, result.NoiseHours{From: p.First.UTC(), To: p.Last.UTC()})
 	}
 	out.First, out.Last = out.Hours[0].From, out.Hours[0].To
 	for _, h := range out.Hours {
@@ -111,9 +113,9 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 		envelope, depth, shape := beatFigures(s.findings())
 		setBeat(&out, envelope, mainsOf(s.obs[0].found[0].Finding), depth, shape)
 	case survey.FindingImpulses:
-		if c := l.pulseCount(s); c.few() {
-			out.counted = c.text()
-		} else {
+		c := l.pulseCount(s)
+		out.Pulses, out.Listened = c.pulses, c.time
+		if !c.few() {
 			out.Rate = hertz(c.rate())
 		}
 	}
@@ -122,7 +124,7 @@ func (l *noiseLog) result(s *noiseSource, j *judge) NoiseSource {
 	return out
 }
 
-func setBeat(out *NoiseSource, envelope, mains, depth float64, shape string) {
+func setBeat(out *result.NoiseSource, envelope, mains, depth float64, shape string) {
 	out.Envelope, out.Mains = hertz(envelope), hertz(mains)
 	if depth > 0 {
 		out.Depth = &depth
@@ -175,44 +177,10 @@ func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 
 // sourceLine says in a line what a source looks like and when it was on, times in the given
 // zone.
-func sourceLine(s *NoiseSource, zone *time.Location) string {
-	text := "looks like " + article(s.Likely)
-	if s.Likely == LikelyNotKnown {
+func sourceLine(s *result.NoiseSource, zone *time.Location) string {
+	text := "looks like " + wording.Article(s.Likely)
+	if s.Likely == result.LikelyNotKnown {
 		text = "not known what"
 	}
-	return fmt.Sprintf("%s: %s, %s", text, SourceName(s), hoursText(s.Hours, zone))
-}
-
-// SourceName says what was found: 65.0 kHz comb, mains-modulated.
-func SourceName(s *NoiseSource) string {
-	switch s.Kind {
-	case survey.FindingComb:
-		text := Number(float64(*s.Spacing)/1e3, 1) + " kHz comb"
-		if s.Envelope != nil {
-			text += ", mains-modulated"
-		}
-		return text
-	case survey.FindingMains:
-		return fmt.Sprintf("noise that beats at %s Hz, twice the mains frequency", Number(2*float64(*s.Mains), 0))
-	case survey.FindingImpulses:
-		if s.Rate == nil {
-			return cmp.Or(s.counted, "impulses")
-		}
-		return "impulses, " + rateText(float64(*s.Rate))
-	case survey.FindingHump:
-		return "hump of the floor at " + edgesText(*s.Low, *s.High)
-	case survey.FindingNotch:
-		return "raised floor with notches at amateur bands"
-	}
-	return s.Kind
-}
-
-func rateText(rate float64) string {
-	switch {
-	case rate >= 10:
-		return Number(rate, 0) + " a second"
-	case rate >= 0.1:
-		return Number(rate, 1) + " a second"
-	}
-	return Number(60*rate, 1) + " a minute"
+	return fmt.Sprintf("%s: %s, %s", text, wording.Source(s), hoursText(s.Hours, zone))
 }

@@ -10,7 +10,10 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -31,8 +34,8 @@ func TestSuppliesOfAHouse(t *testing.T) {
 		if got := float64(*s.Spacing); math.Abs(got/r.spacing-1) > 1e-4 { // four time constants after it came on, 2 % of 0.08 % are left
 			t.Errorf("%.0f Hz: found at %.1f", r.spacing, got)
 		}
-		if s.Likely != LikelySupply {
-			t.Errorf("%.0f Hz: likely %q, want %q", r.spacing, s.Likely, LikelySupply)
+		if s.Likely != result.LikelySupply {
+			t.Errorf("%.0f Hz: likely %q, want %q", r.spacing, s.Likely, result.LikelySupply)
 		}
 		if s.Envelope == nil || s.Mains == nil || *s.Mains != 50 || math.Abs(float64(*s.Envelope)-100) > 1 {
 			t.Errorf("%.0f Hz: envelope %v, mains %v; it beats", r.spacing, s.Envelope, s.Mains)
@@ -45,7 +48,7 @@ func TestSuppliesOfAHouse(t *testing.T) {
 }
 
 // checkHours holds the hours against those built in, to a round and a sweep.
-func checkHours(t *testing.T, d din, i int, s *NoiseSource) {
+func checkHours(t *testing.T, d din, i int, s *result.NoiseSource) {
 	t.Helper()
 	r := d.radiators[i]
 	if len(s.Hours) != len(r.hours) {
@@ -301,7 +304,7 @@ func TestBeatBelongs(t *testing.T) {
 			s := &found.Sources[i]
 			switch {
 			case s.Kind == survey.FindingMains:
-				if test.mine || s.Likely != LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
+				if test.mine || s.Likely != result.LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
 					t.Errorf("%s: %s", test.name, sourceLine(s, zone))
 				}
 			case math.Abs(float64(*s.Spacing)/65.013e3-1) < 1e-3:
@@ -394,9 +397,9 @@ func TestGainsOfSources(t *testing.T) {
 	}
 	for i, s := range plain.Sources {
 		for k, x := range s.Strength {
-			near(t, SourceName(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
+			near(t, wording.Source(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
 			if setup := slices.Index(d.setups, x.Setup); s.Kind == survey.FindingMains {
-				near(t, SourceName(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+				near(t, wording.Source(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}
@@ -462,7 +465,7 @@ func TestRestart(t *testing.T) {
 		}
 		// Cut to two and a half hours after the restart, an hour of warming is left out; of what is
 		// left the first half falls by 3 Hz more than the second, and no hour of it is settled.
-		cut := noiseSourcesOf(d.input(), Options{From: d.start.Add(2*time.Hour + 6*time.Minute), To: d.start.Add(4*time.Hour + 30*time.Minute)}, zone)
+		cut := noiseSourcesOf(d.input(), input.Options{From: d.start.Add(2*time.Hour + 6*time.Minute), To: d.start.Add(4*time.Hour + 30*time.Minute)}, zone)
 		if s := combOf(t, cut, 113.29e3); s.Drift != nil && test.drift > 0 {
 			t.Errorf("drift of %v Hz an hour from what warms", *s.Drift)
 		}
@@ -586,7 +589,7 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1.15, 8}}, level: []float64{6, 3, 0}})
 	in := d.input()
 	d.seed, d.start, d.radiators[0].hours = d.seed+1, d.start.Add(time.Minute), []hourSpan{{1.15 - 1.0/60, 8 - 1.0/60}}
-	l := newNoiseLog(newReadLog(selected(withSurvey(in, d.input(), 2), Options{}).Input))
+	l := newNoiseLog(newReadLog(selected(withSurvey(in, d.input(), 2), input.Options{}).Input))
 	if l.usual != dinRound {
 		t.Errorf("a round takes %v, want %v", l.usual, dinRound)
 	}
@@ -595,7 +598,7 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 		t.Errorf("comes on %d times and goes off %d times, want one each in either survey", len(on), len(off))
 	}
 	// Rounds of 36 minutes: 72 lie between detections where one is missed, more than an hour.
-	slow := func(seed uint64, start time.Time) Input {
+	slow := func(seed uint64, start time.Time) input.Input {
 		d := newDin(seed, radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{0, 9}}, level: []float64{6, 3, 0}})
 		d.rounds, d.start = 60, start
 		in := d.input()
@@ -636,7 +639,7 @@ func TestCombLateInItsSweep(t *testing.T) {
 	for _, s := range in.Sweeps {
 		s.Readings[2].Start = s.Start.Add(7 * time.Second)
 	}
-	if s := combOf(t, noiseSourcesOf(in, Options{Segment: "25 m"}, zone), 65.013e3); !says(s.Evidence, "while it warms (seen 2 times)") {
+	if s := combOf(t, noiseSourcesOf(in, input.Options{Segment: "25 m"}, zone), 65.013e3); !says(s.Evidence, "while it warms (seen 2 times)") {
 		t.Errorf("evidence %q", s.Evidence)
 	}
 }
@@ -653,7 +656,7 @@ func TestBeatOfEither(t *testing.T) {
 	}
 	for _, s := range found.Sources {
 		if s.Envelope != nil || !says(s.Evidence, "which of 1 and 2 makes it cannot be told") || says(s.Against, "no beat") {
-			t.Errorf("%s: envelope %v, %q, %q", SourceName(&s), s.Envelope, s.Evidence, s.Against)
+			t.Errorf("%s: envelope %v, %q, %q", wording.Source(&s), s.Envelope, s.Evidence, s.Against)
 		}
 	}
 }
@@ -686,7 +689,7 @@ func TestSilenceAndDeafness(t *testing.T) {
 func TestOptionsOfSources(t *testing.T) {
 	d := newDin(seedFor(t), evening()...)
 	in := d.input()
-	found := noiseSourcesOf(in, Options{Segment: "31 m", To: d.start.Add(6 * time.Hour)}, zone)
+	found := noiseSourcesOf(in, input.Options{Segment: "31 m", To: d.start.Add(6 * time.Hour)}, zone)
 	for _, s := range found.Sources {
 		for _, x := range s.Strength {
 			if x.Segment != "31 m" {

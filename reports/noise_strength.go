@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -15,7 +17,7 @@ import (
 // of those that come near the detectors' bounds read high.
 
 // strengths gives a source's strength through every setup in every segment.
-func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
+func (l *noiseLog) strengths(s *noiseSource) []result.NoiseStrength {
 	sums := make([]*strengthSum, len(l.setupSegments))
 	for i := range l.readings {
 		h := &l.readings[i]
@@ -28,18 +30,18 @@ func (l *noiseLog) strengths(s *noiseSource) []NoiseStrength {
 		}
 		sums[h.setupSegment].add(h, f)
 	}
-	out := []NoiseStrength{}
+	out := []result.NoiseStrength{}
 	for e, sum := range sums {
 		if sum == nil {
 			continue
 		}
 		at := l.setupSegments[e]
-		strength := NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
+		strength := result.NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
 		if sum.tell(&strength); strength.Rounds > 0 {
 			out = append(out, strength)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b NoiseStrength) int {
+	slices.SortStableFunc(out, func(a, b result.NoiseStrength) int {
 		switch {
 		case a.From < b.From:
 			return -1
@@ -76,7 +78,7 @@ func (sum *strengthSum) add(h *loggedReading, f *survey.Finding) {
 		if h.Floor == nil || !stats.Finite(f.Power) || !stats.Finite(f.Sigma) {
 			return
 		}
-		lower, ok := refer(h.Gain, sum.gain)
+		lower, ok := input.Refer(h.Gain, sum.gain)
 		if !sum.any {
 			sum.gain, lower, ok = h.Gain, 0, true
 		}
@@ -110,7 +112,7 @@ func (p *strengthPart) join(q strengthPart) {
 
 // tell gives the level with its interval: that of a ratio of means, over blocks of rounds.
 // With too few rounds for one, what the readings say of themselves must do for a bound.
-func (sum *strengthSum) tell(s *NoiseStrength) {
+func (sum *strengthSum) tell(s *result.NoiseStrength) {
 	var used []strengthPart
 	var overs []float64
 	for _, p := range sum.rounds {
@@ -145,7 +147,7 @@ func (sum *strengthSum) tell(s *NoiseStrength) {
 		if !(x > 0) {
 			return nil
 		}
-		return dB(sum.scale * stats.Decibel(x))
+		return result.DB(sum.scale * stats.Decibel(x))
 	}
 	if level <= 2*sigma {
 		s.High = show(high - min(0, level)) // no power is under nothing

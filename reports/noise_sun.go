@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/wording"
 	"nightfloor/survey/sun"
 )
 
@@ -14,11 +16,11 @@ import (
 // the refraction of the air under it (The Astronomical Almanac), degrees.
 const horizon = -0.833
 
-// crossing gives the sunrise or sunset nearest to an instant, to a minute; ok is false
+// crossingOf gives the sunrise or sunset nearest to an instant, to a minute; ok is false
 // where there is none within 14 hours.
-func (s sunAt) crossing(near time.Time, rise bool) (at time.Time, ok bool) {
+func crossingOf(s input.SunAt, near time.Time, rise bool) (at time.Time, ok bool) {
 	const step, reach = 10 * time.Minute, 14 * time.Hour
-	up := func(t time.Time) bool { return sun.Elevation(t, s.lat, s.lon) > horizon }
+	up := func(t time.Time) bool { return sun.Elevation(t, s.Lat, s.Lon) > horizon }
 	var best time.Duration
 	before := up(near.Add(-reach))
 	for d := -reach + step; d <= reach; d += step {
@@ -128,9 +130,9 @@ func (l *noiseLog) once(edges []edge) (out []edge) {
 func beside(away time.Duration) string {
 	switch minutes := math.Round(away.Minutes()); {
 	case minutes > 0:
-		return count(int(minutes), "minute") + " after"
+		return wording.Count(int(minutes), "minute") + " after"
 	case minutes < 0:
-		return count(int(-minutes), "minute") + " before"
+		return wording.Count(int(-minutes), "minute") + " before"
 	}
 	return "at"
 }
@@ -169,7 +171,7 @@ func clockHabit(edges []edge, verb string, zone *time.Location) string {
 	if h := (habit{times: told, of: len(edges)}); !h.often() || len(parts) > 3 {
 		return ""
 	}
-	return fmt.Sprintf("%s at %s local time", verb, list(parts))
+	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
 }
 
 // A clockEdge is an edge with its minute on the clock: the day on which that changes has 23
@@ -229,21 +231,21 @@ func (l *noiseLog) listenedAt(c crossing, s *noiseSource) bool {
 
 // crossings gives the sunrises or sunsets of all surveys whose site is known.
 func (l *noiseLog) crossings(rise bool) (all []crossing) {
-	spans := map[int64]span{}
+	spans := map[int64]input.Span{}
 	for _, r := range l.rounds {
-		whole := span{r.first, r.last}
-		if s, ok := spans[r.key.survey]; ok {
-			whole = s.with(whole)
+		whole := input.Span{First: r.first, Last: r.last}
+		if s, ok := spans[r.key.Survey]; ok {
+			whole = s.With(whole)
 		}
-		spans[r.key.survey] = whole
+		spans[r.key.Survey] = whole
 	}
-	for id, sun := range l.in.suns() {
+	for id, sun := range l.in.Suns() {
 		s, ok := spans[id]
 		if !ok {
 			continue
 		}
-		for near := s.first; near.Before(s.last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
-			at, ok := sun.crossing(near, rise)
+		for near := s.First; near.Before(s.Last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
+			at, ok := crossingOf(sun, near, rise)
 			seen := slices.ContainsFunc(all, func(c crossing) bool { return c.survey == id && c.at.Sub(at).Abs() < time.Hour })
 			if ok && !seen {
 				all = append(all, crossing{id, at})
@@ -273,34 +275,19 @@ func (j *judge) habits(s *noiseSource) (h habits) {
 	return h
 }
 
-// A site's sun, by survey.
-type suns map[int64]sunAt
-
-type sunAt struct{ lat, lon float64 }
-
-func (in Input) suns() suns {
-	at := suns{}
-	for _, s := range in.Surveys {
-		if lat, lon, err := sun.ParseLocator(s.Site.Locator); err == nil {
-			at[s.ID] = sunAt{lat, lon}
-		}
-	}
-	return at
-}
-
 // A daylight counts the rounds that listened by day and by night, the sun over the
 // horizon or under it, and those of them in which the source was on.
 type daylight struct{ day, dayOn, night, nightOn int }
 
 func (l *noiseLog) daylight(s *noiseSource) (d daylight) {
-	suns := l.in.suns()
+	suns := l.in.Suns()
 	for n, round := range l.rounds {
-		elevation, ok := suns[round.key.survey]
+		at, ok := suns[round.key.Survey]
 		if !ok || !s.listened[n] {
 			continue
 		}
 		all, on := &d.night, &d.nightOn
-		if sun.Elevation(round.first.Add(round.last.Sub(round.first)/2), elevation.lat, elevation.lon) > horizon {
+		if sun.Elevation(round.first.Add(round.last.Sub(round.first)/2), at.Lat, at.Lon) > horizon {
 			all, on = &d.day, &d.dayOn
 		}
 		*all++

@@ -10,6 +10,8 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/table"
 
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -22,7 +24,7 @@ const (
 	shownSegments = 5
 )
 
-func noiseTable(b *strings.Builder, r NoiseSources, zone *time.Location) {
+func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
 	if r.Simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -61,36 +63,36 @@ tuning, so that segments which share a tuning share them.
 `
 
 // sourceBlock prints all that is known of a source.
-func sourceBlock(b *strings.Builder, s *NoiseSource, zone *time.Location) {
-	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, SourceName(s), LikelyText(s)), "", "   ", 98))
-	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", Share(&s.ShareOfRounds))}
+func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location) {
+	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, wording.Source(s), LikelyText(s)), "", "   ", 98))
+	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
 	if s.Spacing != nil {
 		facts = append([]string{"spacing " + s.Spacing.String()}, facts...)
 	}
 	if s.Drift != nil {
-		facts = append(facts, fmt.Sprintf("drift %s Hz an hour", Signed((*survey.DB)(s.Drift), 1)))
+		facts = append(facts, fmt.Sprintf("drift %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
-		facts = append(facts, "depth of the beat "+Number(*s.Depth, 2))
+		facts = append(facts, "depth of the beat "+wording.Number(*s.Depth, 2))
 	}
 	facts = append(facts, "confidence "+confidenceText(s.Confidence))
 	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
 	hoursBlock(b, s.Hours, zone)
 	for _, e := range s.Evidence {
-		b.WriteString(wrap(Printable(e), "   + ", "     ", 98))
+		b.WriteString(wrap(wording.Printable(e), "   + ", "     ", 98))
 	}
 	for _, a := range s.Against {
-		b.WriteString(wrap(Printable(a), "   − ", "     ", 98))
+		b.WriteString(wrap(wording.Printable(a), "   − ", "     ", 98))
 	}
 	strengthBlock(b, s.Strength)
 }
 
 // LikelyText says what the source is taken for, or that it is not known.
-func LikelyText(s *NoiseSource) string {
-	if s.Likely == LikelyNotKnown {
+func LikelyText(s *result.NoiseSource) string {
+	if s.Likely == result.LikelyNotKnown {
 		return "what it is is not known"
 	}
-	return "looks like " + article(s.Likely)
+	return "looks like " + wording.Article(s.Likely)
 }
 
 // confidenceText writes a confidence with the digits that tell it from 1.
@@ -99,11 +101,11 @@ func confidenceText(c float64) string {
 }
 
 // hoursBlock prints hours by the day on which they begin.
-func hoursBlock(b *strings.Builder, hours []NoiseHours, zone *time.Location) {
+func hoursBlock(b *strings.Builder, hours []result.NoiseHours, zone *time.Location) {
 	days := byDay(hours, zone)
 	for i, day := range days {
 		if i == shownDays {
-			fmt.Fprintf(b, "   and on %s more; --format json lists all\n", count(len(days)-i, "day"))
+			fmt.Fprintf(b, "   and on %s more; --format json lists all\n", wording.Count(len(days)-i, "day"))
 			return
 		}
 		first := "   " + day[0].From.In(zone).Format("_2 Jan 2006") + "  "
@@ -112,7 +114,7 @@ func hoursBlock(b *strings.Builder, hours []NoiseHours, zone *time.Location) {
 }
 
 // byDay parts hours by the local day on which they begin.
-func byDay(hours []NoiseHours, zone *time.Location) (days [][]NoiseHours) {
+func byDay(hours []result.NoiseHours, zone *time.Location) (days [][]result.NoiseHours) {
 	date := ""
 	for _, h := range hours {
 		if d := h.From.In(zone).Format(time.DateOnly); d != date {
@@ -126,7 +128,7 @@ func byDay(hours []NoiseHours, zone *time.Location) (days [][]NoiseHours) {
 
 // spansText writes 19:02–23:41, 23:55–03:20; with the day of the end where that is not
 // the next one.
-func spansText(hours []NoiseHours, zone *time.Location) string {
+func spansText(hours []result.NoiseHours, zone *time.Location) string {
 	var parts []string
 	for i, h := range hours {
 		from, to := h.From.In(zone), h.To.In(zone)
@@ -148,7 +150,7 @@ func spansText(hours []NoiseHours, zone *time.Location) string {
 
 // hoursText says in a few words when a source was on: "on 19:02–23:41 CET", on several
 // days how often.
-func hoursText(hours []NoiseHours, zone *time.Location) string {
+func hoursText(hours []result.NoiseHours, zone *time.Location) string {
 	const most = 3
 	first, last := hours[0].From, hours[0].To
 	for _, h := range hours { // those of two surveys may overlap
@@ -164,19 +166,19 @@ func hoursText(hours []NoiseHours, zone *time.Location) string {
 		return fmt.Sprintf("on %d times, the last %s%s", len(hours), spansText(hours[len(hours)-1:], zone), mst)
 	}
 	if len(hours) == 1 {
-		return "on " + spanText(first, last, zone)
+		return "on " + wording.Span(first, last, zone)
 	}
-	return fmt.Sprintf("on %d times on %s, %s", len(hours), count(len(byDay(hours, zone)), "day"), spanText(first, last, zone))
+	return fmt.Sprintf("on %d times on %s, %s", len(hours), wording.Count(len(byDay(hours, zone)), "day"), wording.Span(first, last, zone))
 }
 
 // strengthBlock prints strengths, a row a setup, a column a segment.
-func strengthBlock(b *strings.Builder, all []NoiseStrength) {
+func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 	var segments []string
 	var setups []survey.Setup
-	at := map[string]map[survey.Setup]NoiseStrength{}
+	at := map[string]map[survey.Setup]result.NoiseStrength{}
 	for _, s := range all {
 		if at[s.Segment] == nil {
-			at[s.Segment] = map[survey.Setup]NoiseStrength{}
+			at[s.Segment] = map[survey.Setup]result.NoiseStrength{}
 			segments = append(segments, s.Segment)
 		}
 		at[s.Segment][s.Setup] = s
@@ -187,14 +189,14 @@ func strengthBlock(b *strings.Builder, all []NoiseStrength) {
 	for some := range slices.Chunk(segments, shownSegments) {
 		heading := []any{"   strength, dB"}
 		for _, name := range some {
-			heading = append(heading, shorten(Printable(name), 11))
+			heading = append(heading, wording.Shorten(wording.Printable(name), 11))
 		}
 		t := newTable(1, heading...)
 		for _, setup := range setups {
-			row := table.Row{"   " + setupText(setup, setupRoom)}
+			row := table.Row{"   " + wording.Setup(setup, wording.SetupRoom)}
 			for _, name := range some {
 				s, ok := at[name][setup]
-				text := none
+				text := wording.None
 				if ok {
 					text = StrengthText(s)
 				}
@@ -212,41 +214,41 @@ const roughStrength = 6
 
 // StrengthText writes a strength: 8.2 ± 0.6, ≈ 8.2 where it is only about known, or < 1.3 where it
 // is no more than that.
-func StrengthText(s NoiseStrength) string {
+func StrengthText(s result.NoiseStrength) string {
 	switch {
 	case s.Level == nil && s.High == nil:
-		return none
+		return wording.None
 	case s.Level == nil:
-		return "< " + Number(float64(*s.High), 1)
+		return "< " + wording.Number(float64(*s.High), 1)
 	case s.High == nil || s.Low == nil || *s.High-*s.Low > roughStrength:
-		return "≈ " + Number(float64(*s.Level), 1)
+		return "≈ " + wording.Number(float64(*s.Level), 1)
 	}
-	return Number(float64(*s.Level), 1) + " ± " + Number(math.Ceil(10*float64(*s.High-*s.Low)/2)/10, 1)
+	return wording.Number(float64(*s.Level), 1) + " ± " + wording.Number(math.Ceil(10*float64(*s.High-*s.Low)/2)/10, 1)
 }
 
 // ownBlock lists lines that are the receiver's own.
-func ownBlock(b *strings.Builder, lines []OwnLine) {
+func ownBlock(b *strings.Builder, lines []result.OwnLine) {
 	if len(lines) == 0 {
 		return
 	}
-	fmt.Fprintf(b, "\nThe receiver's own: %s\n", count(len(lines), "line"))
+	fmt.Fprintf(b, "\nThe receiver's own: %s\n", wording.Count(len(lines), "line"))
 	for i, l := range lines {
 		if i == shownOwn {
-			fmt.Fprintf(b, "  and %s more; --format json lists all\n", grouped(len(lines)-i))
+			fmt.Fprintf(b, "  and %s more; --format json lists all\n", wording.Grouped(len(lines)-i))
 			return
 		}
 		where := ""
 		if l.Frequency != nil {
 			where = l.Frequency.String()
 		} else {
-			where = fmt.Sprintf("%s kHz from the tuning", Signed(dB(float64(*l.Offset)/1e3), 1))
+			where = fmt.Sprintf("%s kHz from the tuning", wording.Signed(result.DB(float64(*l.Offset)/1e3), 1))
 		}
 		b.WriteString(wrap(where+": "+l.Why, "  ", "    ", 98))
 	}
 }
 
 // summaryNoise says in a line for each source what it looks like and when it was on.
-func summaryNoise(b *strings.Builder, r NoiseSources, zone *time.Location) {
+func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
 	if r.Schema == "" { // not asked for
 		return
 	}
@@ -264,22 +266,22 @@ func summaryNoise(b *strings.Builder, r NoiseSources, zone *time.Location) {
 
 // noiseCSV gives a row for each source and strength, and for each rise and strength; a
 // source without any has one row.
-func noiseCSV(r NoiseSources) [][]string {
+func noiseCSV(r result.NoiseSources) [][]string {
 	rows := [][]string{{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "rate_hz", "depth", "shape", "first_utc", "last_utc",
 		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "likely", "confidence", "detections", "evidence", "against",
 		"antenna", "placement", "bearing_deg", "segment", "low_hz", "high_hz", "strength_level_db", "strength_low_db", "strength_high_db", "rounds", "simulated"}}
 	for _, s := range r.Sources {
 		var hours []string
 		for _, h := range s.Hours {
-			hours = append(hours, utcText(h.From)+"/"+utcText(h.To))
+			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
 		}
 		shape := ""
 		if s.Shape != nil {
-			shape = Printable(*s.Shape)
+			shape = wording.Printable(*s.Shape)
 		}
 		own := []string{strconv.Itoa(s.ID), s.Kind, optional(s.Spacing), optional(s.Envelope), optional(s.Mains), optional(s.Rate), optional(s.Depth), shape,
-			utcText(s.First), utcText(s.Last), plainNumber(s.ShareOfRounds), strings.Join(hours, " "), optional(s.Drift), s.Likely,
-			plainNumber(s.Confidence), strconv.Itoa(s.Detections), Printable(strings.Join(s.Evidence, "; ")), Printable(strings.Join(s.Against, "; "))}
+			wording.UTC(s.First), wording.UTC(s.Last), plainNumber(s.ShareOfRounds), strings.Join(hours, " "), optional(s.Drift), s.Likely,
+			plainNumber(s.Confidence), strconv.Itoa(s.Detections), wording.Printable(strings.Join(s.Evidence, "; ")), wording.Printable(strings.Join(s.Against, "; "))}
 		if len(s.Strength) == 0 {
 			rows = append(rows, append(slices.Clone(own), "", "", "", "", "", "", "", "", "", "", strconv.FormatBool(r.Simulated)))
 		}

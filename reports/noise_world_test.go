@@ -7,6 +7,8 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -81,9 +83,9 @@ func evening() []radiator {
 	}
 }
 
-func (d din) input() Input {
+func (d din) input() input.Input {
 	random := rand.New(rand.NewPCG(d.seed, 11))
-	in := Input{Surveys: []survey.Survey{{ID: 1, Kind: d.kind, Simulated: true, First: d.setups[0], Start: d.start, Ending: "planned rounds done",
+	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: d.kind, Simulated: true, First: d.setups[0], Start: d.start, Ending: "planned rounds done",
 		Site: survey.Site{Name: "test house", Locator: d.locator, MainsHz: 50}}}}
 	heard := make([]int, len(d.radiators)) // last round in which each was found
 	for i := range heard {
@@ -199,7 +201,7 @@ func (d din) beat(random *rand.Rand, r *survey.Reading, hours float64, k int) {
 }
 
 // withSurvey puts another survey's rows beside those of an input, as survey id.
-func withSurvey(in, other Input, id int64) Input {
+func withSurvey(in, other input.Input, id int64) input.Input {
 	other.Surveys[0].ID = id
 	for _, s := range other.Sweeps {
 		s.Survey = id
@@ -209,10 +211,10 @@ func withSurvey(in, other Input, id int64) Input {
 }
 
 // sources gives what is found, times told in the tests' zone.
-func sourcesIn(in Input) NoiseSources { return noiseSourcesOf(in, Options{}, zone) }
+func sourcesIn(in input.Input) result.NoiseSources { return noiseSourcesOf(in, input.Options{}, zone) }
 
 // combOf gives the source of a spacing, to 0.1 %.
-func combOf(t testing.TB, found NoiseSources, spacing float64) *NoiseSource {
+func combOf(t testing.TB, found result.NoiseSources, spacing float64) *result.NoiseSource {
 	t.Helper()
 	for i := range found.Sources {
 		s := &found.Sources[i]

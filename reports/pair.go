@@ -2,6 +2,7 @@ package reports
 
 import (
 	"math"
+
 	"nightfloor/reports/stats"
 )
 

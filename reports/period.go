@@ -1,41 +1,13 @@
 package reports
 
 import (
-	"time"
-
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 	"nightfloor/survey/sun"
 )
 
-// Periods of the day, in the order in which they are listed.
-const (
-	PeriodAll   = "all"
-	PeriodDay   = "day"
-	PeriodDusk  = "dusk"
-	PeriodNight = "night"
-	PeriodDawn  = "dawn"
-)
-
-var sunPeriods = []string{PeriodDay, PeriodDusk, PeriodNight, PeriodDawn}
-
-// twilight is how far over and under the horizon the middle of the sun may
-// stand for it to be dusk or dawn, in degrees: down to civil twilight, and as far
-// up, since the D layer of the ionosphere builds up and decays that long.
-const twilight = 6
-
-// periodAt gives the period of an instant at a site: night under −6° of sun, day
-// over +6°, between them dawn while the sun rises, dusk while it sets.
-func periodAt(t time.Time, latDeg, lonDeg float64) string {
-	switch h := sun.Elevation(t, latDeg, lonDeg); {
-	case h < -twilight:
-		return PeriodNight
-	case h > twilight:
-		return PeriodDay
-	case sun.Rising(t, lonDeg):
-		return PeriodDawn
-	}
-	return PeriodDusk
-}
+var sunPeriods = []string{result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn}
 
 // periods gives the rounds of each period, by the middle of each round and the
 // locator of its survey's site; rounds whose site is not known stand in "all" only.
@@ -49,9 +21,9 @@ func (f *roundMatrix) periods(surveys []survey.Survey) map[string][]int {
 	}
 	rounds := map[string][]int{}
 	for n, key := range f.rounds {
-		rounds[PeriodAll] = append(rounds[PeriodAll], n)
-		if at, ok := sites[key.survey]; ok {
-			p := periodAt(f.middle[n], at.lat, at.lon)
+		rounds[result.PeriodAll] = append(rounds[result.PeriodAll], n)
+		if at, ok := sites[key.Survey]; ok {
+			p := input.PeriodAt(f.middle[n], at.lat, at.lon)
 			rounds[p] = append(rounds[p], n)
 		}
 	}

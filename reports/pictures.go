@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"slices"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -18,14 +21,14 @@ type Pictures struct {
 
 type picture struct {
 	builder *WaterfallBuilder
-	gains   gainTally
+	gains   input.GainTally
 	to      survey.Gain
 	left    int // spectra left out
 }
 
 // NewPictures prepares pictures of the readings of a selection, which bear the numbers
 // under which they are stored.
-func NewPictures(in Selection) *Pictures {
+func NewPictures(in input.Selection) *Pictures {
 	type key struct {
 		segment survey.Segment
 		setup   survey.Setup
@@ -40,14 +43,14 @@ func NewPictures(in Selection) *Pictures {
 				of[k] = &picture{builder: NewWaterfall(k.segment, k.setup)}
 				p.order = append(p.order, of[k])
 			}
-			of[k].gains.add(r.Gain)
+			of[k].gains.Add(r.Gain)
 			p.readings[r.ID], p.pictures[r.ID] = r, of[k]
 		}
 	}
-	gains := in.segmentGains()
+	gains := in.SegmentGains()
 	for k, x := range of {
-		x.to = x.gains.common(gains[k.segment.Name])
-		x.builder.picture.Gain = gainOf(x.to, gains[k.segment.Name])
+		x.to = x.gains.Common(gains[k.segment.Name])
+		x.builder.picture.Gain = input.GainOf(x.to, gains[k.segment.Name])
 	}
 	return p
 }
@@ -59,7 +62,7 @@ func (p *Pictures) Add(reading int64, s *survey.Spectrum) {
 	if r == nil || s == nil {
 		return
 	}
-	lower, ok := refer(r.Gain, x.to)
+	lower, ok := input.Refer(r.Gain, x.to)
 	if !ok {
 		x.left++
 		return
@@ -69,7 +72,7 @@ func (p *Pictures) Add(reading int64, s *survey.Spectrum) {
 
 // Made gives the pictures that have something to show, and what speaks against
 // them. No more spectra can be added after it.
-func (p *Pictures) Made() (pictures []Waterfall, doubts []string) {
+func (p *Pictures) Made() (pictures []result.Waterfall, doubts []string) {
 	for _, x := range p.order {
 		made := x.builder.Picture()
 		if len(made.Times) > 0 {
@@ -81,7 +84,7 @@ func (p *Pictures) Made() (pictures []Waterfall, doubts []string) {
 				what = "spectrum"
 			}
 			doubts = append(doubts, fmt.Sprintf("%s: %s %s left out of the picture through %s: the gain changed by an unknown amount",
-				made.Segment, grouped(x.left), what, setupText(made.Setup, 60)))
+				made.Segment, wording.Grouped(x.left), what, wording.Setup(made.Setup, 60)))
 		}
 	}
 	slices.Sort(doubts)

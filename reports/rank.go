@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -11,16 +13,16 @@ import (
 // RankOf ranks the setups of a selection by SNR against the reference, in each segment
 // over the whole time and over each period of the day that the data covers. The seed is
 // that of the resampling behind best_share.
-func RankOf(in Selection, seed uint64) Rank {
-	rank := Rank{Schema: SchemaRank, Simulated: in.simulated(), Reference: in.Reference, Segments: []RankSegment{}}
-	controls := in.controls()
-	for _, segment := range in.ranked() {
+func RankOf(in input.Selection, seed uint64) result.Rank {
+	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
+	controls := in.Controls()
+	for _, segment := range in.Ranked() {
 		f := newRoundMatrix(in.Input, segment)
 		periods := f.periods(in.Surveys)
-		for _, p := range append([]string{PeriodAll}, sunPeriods...) {
+		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
 				ranked := rankOver(f, p, rounds, in.Reference, controls, seed)
-				if p == PeriodAll {
+				if p == result.PeriodAll {
 					ranked.Doubts = append(ranked.Doubts, tunedOut(in.Input, segment)...)
 				}
 				rank.Segments = append(rank.Segments, ranked)
@@ -45,11 +47,11 @@ type comparison struct {
 }
 
 // rankOver ranks the setups of the field over some of its rounds.
-func rankOver(f *roundMatrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) RankSegment {
+func rankOver(f *roundMatrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
 	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
 	c.lines, c.local, c.own = f.counting(rounds)
 	c.compare()
-	out := RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []RankSetup{}, Controls: []Control{}}
+	out := result.RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
 	for k := range f.setups {
 		if f.tried(k, rounds) {
 			out.Setups = append(out.Setups, c.setup(k))
@@ -58,7 +60,7 @@ func rankOver(f *roundMatrix, period string, rounds []int, ref survey.Setup, con
 	c.order(out.Setups)
 	c.shares(out.Setups, seed)
 	out.Doubts = c.doubts(out.Setups)
-	if period == PeriodAll {
+	if period == result.PeriodAll {
 		out.Controls = controlled(f, rounds, c.lines, controls)
 		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
 	}
@@ -108,15 +110,15 @@ func (c *comparison) compare() {
 }
 
 // setup gives what is known of one setup, before it is ranked.
-func (c *comparison) setup(k int) RankSetup {
-	s := RankSetup{Setup: c.matrix.setups[k], Flags: c.flags(k)}
+func (c *comparison) setup(k int) result.RankSetup {
+	s := result.RankSetup{Setup: c.matrix.setups[k], Flags: c.flags(k)}
 	if k == c.ref {
 		s.Rounds = c.countRounds(k)
 		s.Carriers = len(c.lines)
 		if len(c.lines) > 0 {
-			s.SNRAdvantage, s.SignalChange, s.FloorChange = dB(0), dB(0), dB(0)
+			s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
 			if s.Rounds >= stats.MinRounds {
-				s.Low, s.High = dB(0), dB(0)
+				s.Low, s.High = result.DB(0), result.DB(0)
 			}
 		}
 		return s
@@ -131,12 +133,12 @@ func (c *comparison) setup(k int) RankSetup {
 	if j == nil {
 		return s
 	}
-	s.SNRAdvantage = dB(j.Full)
+	s.SNRAdvantage = result.DB(j.Full)
 	if s.FloorChange != nil && whole {
-		s.SignalChange = dB(j.Full + float64(*s.FloorChange))
+		s.SignalChange = result.DB(j.Full + float64(*s.FloorChange))
 	}
 	if low, high, ok := j.Interval(); ok && e.shared >= stats.MinRounds {
-		s.Low, s.High = dB(low), dB(high)
+		s.Low, s.High = result.DB(low), result.DB(high)
 	}
 	return s
 }
@@ -189,7 +191,7 @@ func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
 	if n == 0 {
 		return nil, false
 	}
-	return dB(sum / n), left == 0
+	return result.DB(sum / n), left == 0
 }
 
 // mostlyLimited tells whether most of the setup's readings show the receiver's own
@@ -206,8 +208,8 @@ func (c *comparison) mostlyLimited(k int) bool {
 
 // order sorts by advantage and gives the ranks; a setup without an advantage
 // comes last and has no rank (0).
-func (c *comparison) order(setups []RankSetup) {
-	slices.SortStableFunc(setups, func(a, b RankSetup) int {
+func (c *comparison) order(setups []result.RankSetup) {
+	slices.SortStableFunc(setups, func(a, b result.RankSetup) int {
 		x, y := math.Inf(-1), math.Inf(-1)
 		if a.SNRAdvantage != nil {
 			x = float64(*a.SNRAdvantage)
@@ -234,7 +236,7 @@ func (c *comparison) order(setups []RankSetup) {
 // Without intervals nobody is told apart: all that are ranked may be. A setup
 // that came first in a few rounds only is no measure for the others: they are
 // compared with the best that has an interval.
-func (c *comparison) shares(setups []RankSetup, seed uint64) {
+func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
 	var jackknives []*stats.Jackknife
 	var sure []int // of setups, those with an interval
 	for i := range setups {
@@ -268,9 +270,4 @@ func (c *comparison) shares(setups []RankSetup, seed uint64) {
 			setups[i].MayBeBest = true
 		}
 	}
-}
-
-func dB(x float64) *survey.DB {
-	d := survey.DB(x)
-	return &d
 }

@@ -3,6 +3,7 @@ package reports
 import (
 	"testing"
 
+	"nightfloor/reports/input"
 	"nightfloor/survey"
 )
 
@@ -12,12 +13,12 @@ func BenchmarkRank(b *testing.B) {
 	in := night()
 	b.ReportAllocs()
 	for b.Loop() {
-		mustRank(b, in, Options{})
+		mustRank(b, in, input.Options{})
 	}
 }
 
 // night makes 3,600 sweeps through 5 setups in 8 segments.
-func night() Input {
+func night() input.Input {
 	w := newWorld(1)
 	w.rounds, w.sweeps = 240, 3
 	w.gain, w.floor = []float64{0, 2, 4, -3, -12}, []float64{-98, -98, -100, -95, -96}

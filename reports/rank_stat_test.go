@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -25,7 +26,7 @@ func TestIntervalCoverage(t *testing.T) {
 					w.rounds, w.fade, w.pattern, w.sweeps = rounds, fade, 2, 1
 					w.gain, w.floor = []float64{0, 2, 4, -3}, []float64{-98, -98, -100, -95}
 					w.levels = []float64{18, 22, 25, 28, 33, 38}
-					s := mustRank(t, w.input(), Options{}).Segments[0]
+					s := mustRank(t, w.input(), input.Options{}).Segments[0]
 					for k := 1; k < len(w.gain); k++ {
 						x := find(t, s, w.setup(k))
 						all++
@@ -67,7 +68,7 @@ func TestBestShareIsUniform(t *testing.T) {
 				w.rounds, w.sweeps, w.pattern, w.lag1 = rounds, 1, 2, 0.3
 				w.gain, w.floor = []float64{0, 0}, []float64{-98, -98}
 				w.levels = []float64{22, 25, 28, 33, 38}
-				s := mustRank(t, w.input(), Options{}).Segments[0]
+				s := mustRank(t, w.input(), input.Options{}).Segments[0]
 				a, b := find(t, s, w.setup(0)), find(t, s, w.setup(1))
 				switch share := *b.BestShare; {
 				case share < 0.05:
@@ -154,7 +155,7 @@ func TestForcedMeasurement(t *testing.T) {
 			w.levels = []float64{8, 11, 14, 17, 30, 33, 36, 40}
 			w.fade, w.pattern = 4, 1.5
 			in := w.input()
-			place := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1))
+			place := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1))
 			if float64(*place.Low) <= truth && truth <= float64(*place.High) {
 				held++
 			}
@@ -190,7 +191,7 @@ func TestForcingSwitchedOff(t *testing.T) {
 		w.gain, w.floor, w.floorSD = []float64{0, truth}, []float64{-98, -98}, 0
 		w.levels, w.fade, w.common, w.pattern = []float64{20, 22, 24, 26, 34, 38}, 4, 0, 0
 		in := w.input()
-		on += float64(*find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1)).SNRAdvantage)
+		on += float64(*find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1)).SNRAdvantage)
 		for _, s := range in.Sweeps {
 			for r := range s.Readings {
 				s.Readings[r].Carriers = slices.DeleteFunc(s.Readings[r].Carriers, func(c survey.Carrier) bool {
@@ -198,7 +199,7 @@ func TestForcingSwitchedOff(t *testing.T) {
 				})
 			}
 		}
-		off += float64(*find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1)).SNRAdvantage)
+		off += float64(*find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1)).SNRAdvantage)
 		if i > 0 {
 			continue
 		}
@@ -230,7 +231,7 @@ func TestMostStationsUnheard(t *testing.T) {
 		w := newWorld(seed + uint64(i))
 		w.gain, w.floor, w.pattern = []float64{0, truth}, []float64{-98, -98}, 2
 		w.levels = []float64{8, 10, 12, 15, 17, 20, 38, 42}
-		s := mustRank(t, w.input(), Options{}).Segments[0]
+		s := mustRank(t, w.input(), input.Options{}).Segments[0]
 		x := find(t, s, w.setup(1))
 		if x.SNRAdvantage == nil {
 			t.Fatalf("survey %d: two stations are heard, but no figure: %q", i, s.Doubts)
@@ -256,7 +257,7 @@ func TestMostStationsUnheard(t *testing.T) {
 func TestNothingHeard(t *testing.T) {
 	w := newWorld(1)
 	w.gain, w.floor = []float64{0, -60}, []float64{-98, -98}
-	s := mustRank(t, w.input(), Options{}).Segments[0]
+	s := mustRank(t, w.input(), input.Options{}).Segments[0]
 	x := find(t, s, w.setup(1))
 	if x.SNRAdvantage != nil || x.Low != nil || x.Rank != 0 || !hasDoubt(s, "it hears none of 4 carriers that the reference hears: at least") {
 		t.Errorf("%+v, doubts %q", x, s.Doubts)
@@ -277,7 +278,7 @@ func TestRayleighFading(t *testing.T) {
 			w := newWorld(seed + uint64(i))
 			w.looks, w.lag1, w.gain, w.floor = looks, 0, []float64{0, truth}, []float64{-98, -98}
 			w.levels = []float64{8, 11, 14, 17, 30, 33, 36, 40}
-			x := find(t, mustRank(t, w.input(), Options{}).Segments[0], w.setup(1))
+			x := find(t, mustRank(t, w.input(), input.Options{}).Segments[0], w.setup(1))
 			sum += float64(*x.SNRAdvantage)
 			if float64(*x.Low) <= truth && truth <= float64(*x.High) {
 				held++
@@ -293,8 +294,8 @@ func TestRayleighFading(t *testing.T) {
 
 // heardOnly is the estimate that this package must not make: dB of the cells in
 // which both setups heard the carrier.
-func heardOnly(in Input) float64 {
-	f := newRoundMatrix(in, in.segments()[0])
+func heardOnly(in input.Input) float64 {
+	f := newRoundMatrix(in, in.Ranked()[0])
 	var all, carriers float64
 	for line := range f.lines {
 		var sum, n float64

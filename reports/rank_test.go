@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 	"nightfloor/survey/sun"
@@ -32,15 +34,15 @@ func near(t *testing.T, what string, got *survey.DB, want, tol float64) {
 	}
 }
 
-func hasDoubt(s RankSegment, part string) bool {
+func hasDoubt(s result.RankSegment, part string) bool {
 	return slices.ContainsFunc(s.Doubts, func(d string) bool { return strings.Contains(d, part) })
 }
 
 func TestRankOfAStillWorld(t *testing.T) {
 	w := still()
-	rank := mustRank(t, w.input(), Options{})
+	rank := mustRank(t, w.input(), input.Options{})
 	s := rank.Segments[0]
-	if rank.Reference != w.setup(0) || !rank.Simulated || s.Period != PeriodAll {
+	if rank.Reference != w.setup(0) || !rank.Simulated || s.Period != result.PeriodAll {
 		t.Fatalf("reference %v, simulated %v, period %s", rank.Reference, rank.Simulated, s.Period)
 	}
 	for i, k := range []int{1, 0, 2} { // 5, 0, −2 dB
@@ -61,7 +63,7 @@ func TestRankOfAStillWorld(t *testing.T) {
 		t.Error("the reference against itself is 0")
 	}
 	// The same rows and seed give the same answer.
-	if again := mustRank(t, w.input(), Options{}).Segments[0]; *again.Setups[0].Low != *s.Setups[0].Low {
+	if again := mustRank(t, w.input(), input.Options{}).Segments[0]; *again.Setups[0].Low != *s.Setups[0].Low {
 		t.Error("not the same twice")
 	}
 }
@@ -69,7 +71,7 @@ func TestRankOfAStillWorld(t *testing.T) {
 func TestRankNeedsNoGainForSNR(t *testing.T) {
 	w := still()
 	w.gains = []survey.Gain{{DB: 20, Known: true, Exact: true}, {DB: 30, Known: true, Exact: true}, {}}
-	s := mustRank(t, w.input(), Options{}).Segments[0]
+	s := mustRank(t, w.input(), input.Options{}).Segments[0]
 	x := find(t, s, w.setup(1))
 	near(t, "advantage", x.SNRAdvantage, 5, 0.02)
 	// −104 against −98 dBFS/Hz, and its receiver had 10 dB more gain: −16 dB.
@@ -88,7 +90,7 @@ func TestFewRounds(t *testing.T) {
 	w := still()
 	for rounds := 1; rounds <= 6; rounds++ {
 		w.rounds = rounds
-		s := mustRank(t, w.input(), Options{}).Segments[0]
+		s := mustRank(t, w.input(), input.Options{}).Segments[0]
 		x := find(t, s, w.setup(1))
 		near(t, "advantage", x.SNRAdvantage, 5, 0.05)
 		if interval := x.Low != nil && x.High != nil && x.BestShare != nil; interval != (rounds >= 6) {
@@ -116,7 +118,7 @@ func TestInterruptedSurvey(t *testing.T) {
 		}
 		return s.Round <= 4
 	})
-	s := mustRank(t, in, Options{}).Segments[0]
+	s := mustRank(t, in, input.Options{}).Segments[0]
 	x := find(t, s, w.setup(1))
 	near(t, "advantage", x.SNRAdvantage, 5, 0.03)
 	if x.Rounds != 8 { // 5 to 12
@@ -147,7 +149,7 @@ func TestLocalLinesAndOverload(t *testing.T) {
 			s.Readings[0].Floor = &survey.Floor{Density: -40}
 		}
 	}
-	s := mustRank(t, in, Options{}).Segments[0]
+	s := mustRank(t, in, input.Options{}).Segments[0]
 	x := find(t, s, w.setup(1))
 	near(t, "advantage", x.SNRAdvantage, 5, 0.03)
 	if x.Rounds != 23 || x.Carriers != 4 || !slices.Equal(x.Flags, []string{survey.FlagOverload}) {
@@ -160,7 +162,7 @@ func TestLocalLinesAndOverload(t *testing.T) {
 	for _, s := range in.Sweeps {
 		s.Readings[0].Segment.Name, s.Readings[0].Segment.Low, s.Readings[0].Segment.High = "wide", 8e6, 11e6
 	}
-	if got := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1)).Carriers; got != 5 {
+	if got := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1)).Carriers; got != 5 {
 		t.Errorf("%d carriers in an unnamed segment, want 5", got)
 	}
 }
@@ -173,7 +175,7 @@ func TestOverloadedThroughout(t *testing.T) {
 			s.Readings[0].Quality.Flags = []string{survey.FlagOverload}
 		}
 	}
-	s := mustRank(t, in, Options{}).Segments[0]
+	s := mustRank(t, in, input.Options{}).Segments[0]
 	if x := find(t, s, w.setup(2)); x.SNRAdvantage != nil || x.Rank != 0 || !hasDoubt(s, "all its readings were left out") {
 		t.Errorf("%+v, doubts %q", x, s.Doubts)
 	}
@@ -181,7 +183,7 @@ func TestOverloadedThroughout(t *testing.T) {
 }
 
 func TestNothingMeasured(t *testing.T) {
-	s, err := Select(Input{}, Options{})
+	s, err := input.Select(input.Input{}, input.Options{})
 	rank := RankOf(s, 0)
 	if err != nil || len(s.Notes) != 0 || rank.Segments == nil || len(rank.Segments) != 0 {
 		t.Errorf("%+v, %v, %v", rank, s.Notes, err)
@@ -196,7 +198,7 @@ func TestMissingForcedMeasurement(t *testing.T) {
 			s.Readings[0].Carriers = s.Readings[0].Carriers[1:]
 		}
 	}
-	s := mustRank(t, in, Options{}).Segments[0]
+	s := mustRank(t, in, input.Options{}).Segments[0]
 	if !hasDoubt(s, "8 % of the carriers' powers are missing") {
 		t.Errorf("doubts %q", s.Doubts)
 	}
@@ -210,7 +212,7 @@ func TestReceiverLimitedFloorsRankNobody(t *testing.T) {
 			s.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 		}
 	}
-	x := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(2))
+	x := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(2))
 	near(t, "advantage", x.SNRAdvantage, -2, 0.02)
 	if x.FloorChange != nil || !slices.Contains(x.Flags, survey.FlagReceiverLimited) {
 		t.Errorf("floor change %v, flags %v", x.FloorChange, x.Flags)
@@ -223,14 +225,14 @@ func TestStationGoesOffMidRound(t *testing.T) {
 	// mean by 40/24/4 = 0.42 dB.
 	w := still()
 	w.fade = 3
-	plain := float64(*find(t, mustRank(t, w.input(), Options{}).Segments[0], w.setup(1)).SNRAdvantage)
+	plain := float64(*find(t, mustRank(t, w.input(), input.Options{}).Segments[0], w.setup(1)).SNRAdvantage)
 	in := w.input()
 	for _, s := range in.Sweeps {
 		if s.Round == 9 && s.Setup == w.setup(1) {
 			s.Readings[0].Carriers[2].Power *= 1e-4
 		}
 	}
-	x := find(t, mustRank(t, in, Options{}).Segments[0], w.setup(1))
+	x := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1))
 	near(t, "advantage", x.SNRAdvantage, plain, 0.1)
 }
 
@@ -242,7 +244,7 @@ func TestBestShareOfEquals(t *testing.T) {
 	for i := range uint64(n) {
 		w := newWorld(500 + i)
 		w.gain, w.floor, w.sweeps = []float64{0, 8, 8}, []float64{-98, -98, -98}, 1
-		sum += *find(t, mustRank(t, w.input(), Options{}).Segments[0], w.setup(1)).BestShare
+		sum += *find(t, mustRank(t, w.input(), input.Options{}).Segments[0], w.setup(1)).BestShare
 	}
 	if share := sum / n; math.Abs(share-0.5) > 0.2 {
 		t.Errorf("best share %.2f, want 0.5 ± 0.2", share)
@@ -258,7 +260,7 @@ func TestReference(t *testing.T) {
 		return s
 	}
 	whip, loop40, loop130, study := setup("whip", "attic", -1), setup("loop", "attic", 40), setup("loop", "attic", 130), setup("loop", "study", 40)
-	in := Input{Surveys: []survey.Survey{{ID: 1, First: loop130}}}
+	in := input.Input{Surveys: []survey.Survey{{ID: 1, First: loop130}}}
 	for i, s := range []survey.Setup{whip, loop40, loop130, study} {
 		in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Setup: s, Start: time.Unix(int64(i), 0)})
 	}
@@ -277,21 +279,21 @@ func TestReference(t *testing.T) {
 		{"loop@cellar", whip, false, false},
 		{"dipole", whip, false, false},
 	} {
-		got, note, err := Reference(in, test.pattern)
+		got, note, err := input.Reference(in, test.pattern)
 		switch {
 		case test.ok && (err != nil || got != test.want || (note != "") != test.note):
 			t.Errorf("%q: %v, note %q, %v", test.pattern, got, note, err)
-		case !test.ok && (!errors.Is(err, ErrReference) || !strings.Contains(err.Error(), "loop@study:40")):
+		case !test.ok && (!errors.Is(err, input.ErrReference) || !strings.Contains(err.Error(), "loop@study:40")):
 			t.Errorf("%q: %v does not name what there is", test.pattern, err)
 		}
 	}
 	for _, bad := range []string{"@attic", "loop@", "loop@attic:", "loop@attic:360", "loop@attic:north", "loop@:40"} {
-		if _, _, err := Reference(in, bad); err == nil || errors.Is(err, ErrReference) {
+		if _, _, err := input.Reference(in, bad); err == nil || errors.Is(err, input.ErrReference) {
 			t.Errorf("%q: %v, want a refusal of its form", bad, err)
 		}
 	}
 	in.Surveys[0].First = setup("gone", "away", -1)
-	if got, note, err := Reference(in, ""); got != whip || note == "" || err != nil {
+	if got, note, err := input.Reference(in, ""); got != whip || note == "" || err != nil {
 		t.Errorf("default that was never used: %v, %q, %v", got, note, err)
 	}
 }
@@ -345,12 +347,12 @@ func TestPeriods(t *testing.T) {
 		t.Fatal(err)
 	}
 	for at, want := range map[string]string{
-		"2026-11-03T12:00:00Z": PeriodDay, "2026-11-03T15:40:00Z": PeriodDusk, "2026-11-03T16:10:00Z": PeriodDusk,
-		"2026-11-03T18:00:00Z": PeriodNight, "2026-11-04T03:00:00Z": PeriodNight, "2026-11-04T05:45:00Z": PeriodDawn,
-		"2026-11-04T06:15:00Z": PeriodDawn, "2026-11-04T08:00:00Z": PeriodDay,
+		"2026-11-03T12:00:00Z": result.PeriodDay, "2026-11-03T15:40:00Z": result.PeriodDusk, "2026-11-03T16:10:00Z": result.PeriodDusk,
+		"2026-11-03T18:00:00Z": result.PeriodNight, "2026-11-04T03:00:00Z": result.PeriodNight, "2026-11-04T05:45:00Z": result.PeriodDawn,
+		"2026-11-04T06:15:00Z": result.PeriodDawn, "2026-11-04T08:00:00Z": result.PeriodDay,
 	} {
 		instant, _ := time.Parse(time.RFC3339, at)
-		if got := periodAt(instant, lat, lon); got != want {
+		if got := input.PeriodAt(instant, lat, lon); got != want {
 			t.Errorf("%s: %s, want %s", at, got, want)
 		}
 	}
@@ -358,9 +360,9 @@ func TestPeriods(t *testing.T) {
 	w.start, w.interval, w.sweeps = time.Date(2026, 11, 3, 12, 0, 0, 0, time.UTC), 27*time.Minute, 1
 	var periods []string
 	rounds := 0
-	for _, s := range mustRank(t, w.input(), Options{}).Segments {
+	for _, s := range mustRank(t, w.input(), input.Options{}).Segments {
 		periods = append(periods, s.Period)
-		if s.Period != PeriodAll {
+		if s.Period != result.PeriodAll {
 			rounds += find(t, s, w.setup(0)).Rounds
 		}
 	}
@@ -373,14 +375,14 @@ func TestSelect(t *testing.T) {
 	w := newWorld(1)
 	in := w.input()
 	half := w.start.Add(12 * 2 * 3 * w.interval) // 24 rounds of 2 setups, 3 sweeps each
-	s := mustRank(t, in, Options{To: half}).Segments[0]
+	s := mustRank(t, in, input.Options{To: half}).Segments[0]
 	if got := find(t, s, w.setup(0)).Rounds; got != 12 {
 		t.Errorf("%d rounds before half time, want 12", got)
 	}
-	if s, err := Select(in, Options{Segment: "49 m"}); !errors.Is(err, ErrNothing) || len(s.Sweeps) != 0 {
+	if s, err := input.Select(in, input.Options{Segment: "49 m"}); !errors.Is(err, input.ErrNothing) || len(s.Sweeps) != 0 {
 		t.Errorf("%d sweeps of a segment that is not there, %v", len(s.Sweeps), err)
 	}
-	if s, err := Select(in, Options{Survey: 2}); !errors.Is(err, ErrNothing) || len(s.Sweeps) != 0 {
+	if s, err := input.Select(in, input.Options{Survey: 2}); !errors.Is(err, input.ErrNothing) || len(s.Sweeps) != 0 {
 		t.Errorf("%d sweeps of another survey, %v", len(s.Sweeps), err)
 	}
 }

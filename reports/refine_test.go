@@ -6,12 +6,14 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // twoNights is a real and a simulated survey: 31 m in both, 49 m in the first only.
-func twoNights() Input {
-	var in Input
+func twoNights() input.Input {
+	var in input.Input
 	low := survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}
 	for id := range int64(2) {
 		begin := gainStart.Add(time.Duration(id) * 24 * time.Hour)
@@ -37,32 +39,32 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 3, Start: gainStart.Add(48 * time.Hour)})
 	early, late := gainStart.Add(-2*time.Hour), gainStart.Add(-time.Hour)
 	for _, test := range []struct {
-		opts Options
+		opts input.Options
 		want string
 	}{
-		{Options{Segment: "31x"}, `segment "31x": not in the database; there are 49 m, 31 m`},
-		{Options{Segment: "49 m", Survey: 2}, `segment "49 m": not in survey 2; there are 31 m`},
-		{Options{Survey: 7}, "survey 7: there are 1 to 3"},
-		{Options{Survey: 3}, "survey 3: it holds no sweeps"},
-		{Options{From: late, To: early}, "--to 2026-11-03T17:00:00Z lies before --from 2026-11-03T18:00:00Z"},
-		{Options{From: early, To: late}, "nothing between 2026-11-03T17:00:00Z and 2026-11-03T18:00:00Z; the database covers 2026-11-03T19:00:00Z to 2026-11-04T19:03:00Z"},
-		{Options{To: late}, "nothing before 2026-11-03T18:00:00Z; the database covers"},
-		{Options{From: gainStart.Add(time.Hour), Survey: 1}, "nothing from 2026-11-03T20:00:00Z on; survey 1 covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
-		{Options{From: gainStart.Add(time.Hour), Segment: "49m"}, "on; 49 m in the database covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
+		{input.Options{Segment: "31x"}, `segment "31x": not in the database; there are 49 m, 31 m`},
+		{input.Options{Segment: "49 m", Survey: 2}, `segment "49 m": not in survey 2; there are 31 m`},
+		{input.Options{Survey: 7}, "survey 7: there are 1 to 3"},
+		{input.Options{Survey: 3}, "survey 3: it holds no sweeps"},
+		{input.Options{From: late, To: early}, "--to 2026-11-03T17:00:00Z lies before --from 2026-11-03T18:00:00Z"},
+		{input.Options{From: early, To: late}, "nothing between 2026-11-03T17:00:00Z and 2026-11-03T18:00:00Z; the database covers 2026-11-03T19:00:00Z to 2026-11-04T19:03:00Z"},
+		{input.Options{To: late}, "nothing before 2026-11-03T18:00:00Z; the database covers"},
+		{input.Options{From: gainStart.Add(time.Hour), Survey: 1}, "nothing from 2026-11-03T20:00:00Z on; survey 1 covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
+		{input.Options{From: gainStart.Add(time.Hour), Segment: "49m"}, "on; 49 m in the database covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
 	} {
-		_, err := Refine(in, test.opts)
-		if !errors.Is(err, ErrNothing) || errors.Is(err, ErrReference) || !strings.Contains(err.Error(), test.want) {
+		_, err := input.Refine(in, test.opts)
+		if !errors.Is(err, input.ErrNothing) || errors.Is(err, input.ErrReference) || !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%+v: %v, want %s", test.opts, err, test.want)
 		}
-		if _, _, err := reportOf(in, test.opts); !errors.Is(err, ErrNothing) {
+		if _, _, err := reportOf(in, test.opts); !errors.Is(err, input.ErrNothing) {
 			t.Errorf("%+v: the report says %v", test.opts, err)
 		}
 	}
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 9})
-	if _, err := Refine(in, Options{Survey: 7}); err == nil || !strings.Contains(err.Error(), "there are 1, 2, 3 and 9") {
+	if _, err := input.Refine(in, input.Options{Survey: 7}); err == nil || !strings.Contains(err.Error(), "there are 1, 2, 3 and 9") {
 		t.Errorf("%v", err)
 	}
-	if _, err := Refine(Input{}, Options{}); !errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "no sweeps are stored") {
+	if _, err := input.Refine(input.Input{}, input.Options{}); !errors.Is(err, input.ErrNothing) || !strings.Contains(err.Error(), "no sweeps are stored") {
 		t.Errorf("an empty database: %v", err)
 	}
 }
@@ -70,11 +72,11 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 func TestSettleReadsSegmentsAsTheyAreWritten(t *testing.T) {
 	in := twoNights()
 	for _, text := range []string{"31 m", "31m", "31M", " 31  m", "9400-9900", "9.4MHz-9.9MHz"} {
-		if opts, err := Refine(in, Options{Segment: text}); err != nil || opts.Segment != "31 m" {
+		if opts, err := input.Refine(in, input.Options{Segment: text}); err != nil || opts.Segment != "31 m" {
 			t.Errorf("%q: %q, %v", text, opts.Segment, err)
 		}
 	}
-	r, _, err := reportOf(in, Options{Segment: "49m"})
+	r, _, err := reportOf(in, input.Options{Segment: "49m"})
 	if err != nil || len(r.Floor.Rows) == 0 || r.Floor.Rows[0].Segment != "49 m" {
 		t.Errorf("49m: %v", err)
 	}
@@ -82,32 +84,32 @@ func TestSettleReadsSegmentsAsTheyAreWritten(t *testing.T) {
 
 // A misspelt reference is told from options that leave nothing, and lists the setups.
 func TestMisspeltReferenceOfAReport(t *testing.T) {
-	_, _, err := reportOf(twoNights(), Options{Reference: "lop@attic"})
-	if !errors.Is(err, ErrReference) || errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "whip@attic, loop@attic") {
+	_, _, err := reportOf(twoNights(), input.Options{Reference: "lop@attic"})
+	if !errors.Is(err, input.ErrReference) || errors.Is(err, input.ErrNothing) || !strings.Contains(err.Error(), "whip@attic, loop@attic") {
 		t.Errorf("%v", err)
 	}
 }
 
 func TestSetupInItsPrintedForm(t *testing.T) {
-	for text, want := range map[string]SetupPattern{
-		"loop@loft 110°":    {"loop", "loft", true, survey.BearingOf(110)},
-		"loop@loft 040°":    {"loop", "loft", true, survey.BearingOf(40)},
-		"loop@loft 40.5°":   {"loop", "loft", true, survey.BearingOf(40.5)},
-		"loop@box:2 110°":   {"loop", "box:2", true, survey.BearingOf(110)},
-		"loop@loft:40°":     {"loop", "loft", true, survey.BearingOf(40)},
-		"loop@the loft:40°": {"loop", "the loft", true, survey.BearingOf(40)},
-		"loop@room 2":       {"loop", "room 2", true, survey.Bearing{}},
-		"loop@room 400°":    {"loop", "room 400°", true, survey.Bearing{}},
+	for text, want := range map[string]input.SetupPattern{
+		"loop@loft 110°":    {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(110)},
+		"loop@loft 040°":    {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
+		"loop@loft 40.5°":   {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40.5)},
+		"loop@box:2 110°":   {Antenna: "loop", Placement: "box:2", HasPlacement: true, Bearing: survey.BearingOf(110)},
+		"loop@loft:40°":     {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
+		"loop@the loft:40°": {Antenna: "loop", Placement: "the loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
+		"loop@room 2":       {Antenna: "loop", Placement: "room 2", HasPlacement: true, Bearing: survey.Bearing{}},
+		"loop@room 400°":    {Antenna: "loop", Placement: "room 400°", HasPlacement: true, Bearing: survey.Bearing{}},
 	} {
-		if got, err := ParseSetup(text); err != nil || got != want {
+		if got, err := input.ParseSetup(text); err != nil || got != want {
 			t.Errorf("%q: %+v, %v; want %+v", text, got, err, want)
 		}
 	}
 	s := survey.Setup{Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(7)}
-	if p, err := ParseSetup(setupText(s, 60)); err != nil || !p.Match(s) {
-		t.Errorf("%q does not find its setup: %+v, %v", setupText(s, 60), p, err)
+	if p, err := input.ParseSetup(wording.Setup(s, 60)); err != nil || !p.Match(s) {
+		t.Errorf("%q does not find its setup: %+v, %v", wording.Setup(s, 60), p, err)
 	}
-	if _, err := ParseSetup("loop@ 110°"); err == nil {
+	if _, err := input.ParseSetup("loop@ 110°"); err == nil {
 		t.Error("a bearing without placement passes")
 	}
 }
@@ -115,7 +117,7 @@ func TestSetupInItsPrintedForm(t *testing.T) {
 // Simulated surveys beside real ones are left out, with a word, unless asked for.
 func TestSimulatedBesideReal(t *testing.T) {
 	in := twoNights()
-	r, notes, err := reportOf(in, Options{})
+	r, notes, err := reportOf(in, input.Options{})
 	if err != nil || r.Simulated || r.Rank.Simulated || r.Floor.Simulated || len(r.Surveys) != 1 || len(r.Quality.Surveys) != 1 {
 		t.Fatalf("simulated %v, surveys %+v, %v", r.Simulated, r.Surveys, err)
 	}
@@ -129,20 +131,20 @@ func TestSimulatedBesideReal(t *testing.T) {
 		}
 	}
 	// Asked for by number, or alone in the time asked for: simulated, and marked.
-	for _, opts := range []Options{{Survey: 2}, {From: gainStart.Add(12 * time.Hour)}} {
+	for _, opts := range []input.Options{{Survey: 2}, {From: gainStart.Add(12 * time.Hour)}} {
 		r, notes, err := reportOf(in, opts)
 		if err != nil || !r.Simulated || len(r.Floor.Rows) == 0 || len(notes) != 0 {
 			t.Errorf("%+v: simulated %v, notes %q, %v", opts, r.Simulated, notes, err)
 		}
 	}
-	if r, notes, err := reportOf(in, Options{Survey: 1}); err != nil || r.Simulated || len(notes) != 0 {
+	if r, notes, err := reportOf(in, input.Options{Survey: 1}); err != nil || r.Simulated || len(notes) != 0 {
 		t.Errorf("survey 1: simulated %v, notes %q, %v", r.Simulated, notes, err)
 	}
 	if len(in.Surveys) != 2 || len(in.Sweeps) != 8 || len(in.Gaps) != 2 {
 		t.Error("the input was changed")
 	}
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 5, Simulated: true})
-	if s := selected(in, Options{}); len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "surveys 2 and 5 are simulated") {
+	if s := selected(in, input.Options{}); len(s.Notes) != 1 || !strings.Contains(s.Notes[0], "surveys 2 and 5 are simulated") {
 		t.Errorf("notes %q", s.Notes)
 	}
 }

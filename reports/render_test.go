@@ -11,6 +11,9 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -20,7 +23,7 @@ var zone = time.FixedZone("CET", 3600)
 
 // sample is a small night with one clear winner, a tie, a deaf antenna, local lines
 // and a name that means ill.
-func sample() Input {
+func sample() input.Input {
 	w := newWorld(4)
 	w.gain, w.floor = []float64{0, 6, 5.8, -12}, []float64{-98, -103, -102, -95}
 	w.rounds, w.interval, w.pattern, w.fade = 24, 90*time.Second, 1.5, 4
@@ -40,10 +43,10 @@ func sample() Input {
 	return in
 }
 
-func sampleReport(t testing.TB) Report {
+func sampleReport(t testing.TB) result.Report {
 	in := sample()
-	return Report{Title: "Test house", Simulated: true, Surveys: in.Surveys, Site: in.Surveys[0].Site,
-		Rank: mustRank(t, in, Options{}), Floor: FloorOf(selected(in, Options{})), Quality: QualityOf(selected(in, Options{}))}
+	return result.Report{Title: "Test house", Simulated: true, Surveys: in.Surveys, Site: in.Surveys[0].Site,
+		Rank: mustRank(t, in, input.Options{}), Floor: FloorOf(selected(in, input.Options{})), Quality: QualityOf(selected(in, input.Options{}))}
 }
 
 func golden(t *testing.T, name string, got []byte) {
@@ -83,7 +86,7 @@ func TestGolden(t *testing.T) {
 		"rank.txt":    func(b *bytes.Buffer) error { return WriteTable(b, r.Rank, zone) },
 		"floor.txt":   func(b *bytes.Buffer) error { return WriteTable(b, r.Floor, zone) },
 		"quality.txt": func(b *bytes.Buffer) error { return WriteTable(b, r.Quality, zone) },
-		"rank.json":   func(b *bytes.Buffer) error { return WriteJSON(b, r.Rank) },
+		"rank.json":   func(b *bytes.Buffer) error { return result.WriteJSON(b, r.Rank) },
 		"floor.csv":   func(b *bytes.Buffer) error { return WriteCSV(b, r.Floor) },
 		"rank.csv":    func(b *bytes.Buffer) error { return WriteCSV(b, r.Rank) },
 		"quality.csv": func(b *bytes.Buffer) error { return WriteCSV(b, r.Quality) },
@@ -107,7 +110,7 @@ func TestGolden(t *testing.T) {
 func TestJSONIsWhole(t *testing.T) {
 	var b bytes.Buffer
 	rank := sampleReport(t).Rank
-	if err := WriteJSON(&b, rank); err != nil {
+	if err := result.WriteJSON(&b, rank); err != nil {
 		t.Fatal(err)
 	}
 	var doc map[string]any
@@ -133,27 +136,16 @@ func TestJSONIsWhole(t *testing.T) {
 	}
 }
 
-func TestRoundNumbers(t *testing.T) {
-	for in, want := range map[string]string{
-		`{"a":1.23456789,"b":"1.23456789 \"2.34567891","c":-0.00000001234567}`: `{"a":1.2346,"b":"1.23456789 \"2.34567891","c":-0.00000001235}`,
-		`[9420000.4,6.200000000001,-0.00,1e3,12,3.0,-1e-300]`:                  `[9420000.4,6.2,0,1000,12,3,0]`,
-	} {
-		if got := string(roundNumbers([]byte(in))); got != want {
-			t.Errorf("%s: %s, want %s", in, got, want)
-		}
-	}
-}
-
 func TestCSVRowsAreEven(t *testing.T) {
 	r := sampleReport(t)
-	for _, result := range []any{r.Rank, r.Floor, r.Quality} {
+	for _, answer := range []any{r.Rank, r.Floor, r.Quality} {
 		var b bytes.Buffer
-		if err := WriteCSV(&b, result); err != nil {
+		if err := WriteCSV(&b, answer); err != nil {
 			t.Fatal(err)
 		}
 		rows, err := csv.NewReader(&b).ReadAll() // refuses rows of unequal length
 		if err != nil || len(rows) < 2 {
-			t.Errorf("%T: %d rows, %v", result, len(rows), err)
+			t.Errorf("%T: %d rows, %v", answer, len(rows), err)
 		}
 	}
 }
@@ -161,26 +153,28 @@ func TestCSVRowsAreEven(t *testing.T) {
 // One precision a column: tenths, hundredths where every interval is narrower than a
 // tenth; zero bears no sign.
 func TestOnePrecisionAColumn(t *testing.T) {
-	three := func(x, low, high survey.DB) RankSetup { return RankSetup{SNRAdvantage: &x, Low: &low, High: &high} }
+	three := func(x, low, high survey.DB) result.RankSetup {
+		return result.RankSetup{SNRAdvantage: &x, Low: &low, High: &high}
+	}
 	reference := three(0, 0, 0)
 	for _, test := range []struct {
-		setups         []RankSetup
+		setups         []result.RankSetup
 		want, interval string // of the first
 	}{
-		{[]RankSetup{three(6.2468, 5.1357, 7.3579), reference}, "+6.2", "+5.1 … +7.4"},
-		{[]RankSetup{three(-6.2468, -12.1, -0.03), reference}, "−6.2", "−12.1 … 0.0"},
-		{[]RankSetup{three(0.0468, 0.0032, 0.0968), reference}, "+0.05", "0.00 … +0.10"},
-		{[]RankSetup{three(0.0468, 0.0032, 0.0968), three(3, 2, 4), reference}, "0.0", "0.0 … +0.1"},
-		{[]RankSetup{three(0.0468, -0.0532, 0.1468)}, "0.0", "−0.1 … +0.1"},
-		{[]RankSetup{reference}, "0.0", "0.0 … 0.0"},
+		{[]result.RankSetup{three(6.2468, 5.1357, 7.3579), reference}, "+6.2", "+5.1 … +7.4"},
+		{[]result.RankSetup{three(-6.2468, -12.1, -0.03), reference}, "−6.2", "−12.1 … 0.0"},
+		{[]result.RankSetup{three(0.0468, 0.0032, 0.0968), reference}, "+0.05", "0.00 … +0.10"},
+		{[]result.RankSetup{three(0.0468, 0.0032, 0.0968), three(3, 2, 4), reference}, "0.0", "0.0 … +0.1"},
+		{[]result.RankSetup{three(0.0468, -0.0532, 0.1468)}, "0.0", "−0.1 … +0.1"},
+		{[]result.RankSetup{reference}, "0.0", "0.0 … 0.0"},
 	} {
 		p, s := Places(test.setups), test.setups[0]
-		if got, interval := Signed(s.SNRAdvantage, p), Interval(s.Low, s.High, p); got != test.want || interval != test.interval {
+		if got, interval := wording.Signed(s.SNRAdvantage, p), wording.Interval(s.Low, s.High, p); got != test.want || interval != test.interval {
 			t.Errorf("%s (%s), want %s (%s)", got, interval, test.want, test.interval)
 		}
 	}
 	for x, want := range map[float64]string{-0.04: "0.0", 0.04: "0.0", -0.06: "−0.1", -98.25: "−98.2", 3: "3.0"} {
-		if got := Number(x, 1); got != want {
+		if got := wording.Number(x, 1); got != want {
 			t.Errorf("%v: %s, want %s", x, got, want)
 		}
 	}
@@ -188,8 +182,10 @@ func TestOnePrecisionAColumn(t *testing.T) {
 
 // Both ends of the intervals of a table stand under each other.
 func TestIntervalsAreAligned(t *testing.T) {
-	three := func(x, low, high survey.DB) RankSetup { return RankSetup{SNRAdvantage: &x, Low: &low, High: &high} }
-	got := alignedIntervals([]RankSetup{three(6, 4.81, 7), three(-12, -13.5, -10.7), {}}, 1)
+	three := func(x, low, high survey.DB) result.RankSetup {
+		return result.RankSetup{SNRAdvantage: &x, Low: &low, High: &high}
+	}
+	got := alignedIntervals([]result.RankSetup{three(6, 4.81, 7), three(-12, -13.5, -10.7), {}}, 1)
 	if want := []string{" +4.8 …  +7.0", "−13.5 … −10.7", "–"}; !slices.Equal(got, want) {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -200,7 +196,7 @@ func TestPrintable(t *testing.T) {
 		"loop, 1 m": "loop, 1 m", "Küche°": "Küche°", "a\x1b[31mb\n": `a\x1b[31mb\x0a`,
 		"\xff": `\xff`, "ab\u202ecd": `ab\u202ecd`, "\u200b": `\u200b`, "\u009b": `\u009b`,
 	} {
-		if got := Printable(in); got != want {
+		if got := wording.Printable(in); got != want {
 			t.Errorf("%q: %q, want %q", in, got, want)
 		}
 	}

@@ -1,9 +1,10 @@
 package reports
 
 import (
-	"fmt"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -17,8 +18,8 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 // NewReport makes the results that are asked for of a selection, and what speaks against
 // them. The seed is that of the resampling behind best_share, times of day are told in the
 // zone. Version, Made and Pictures are left to the caller.
-func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *Report {
-	r := &Report{Simulated: in.simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
+func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
+	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
 	if asked.Rank {
 		r.Rank = RankOf(in, seed)
 	}
@@ -26,7 +27,7 @@ func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *Rep
 		r.Floor = FloorOf(in)
 		r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	}
-	r.addNoise(in, asked, zone)
+	addNoise(r, in, asked, zone)
 	if asked.Quality {
 		r.Quality = QualityOf(in)
 	}
@@ -43,7 +44,7 @@ func NewReport(in Selection, asked Asked, seed uint64, zone *time.Location) *Rep
 
 // addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
 // sources themselves.
-func (r *Report) addNoise(in Selection, asked Asked, zone *time.Location) {
+func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Location) {
 	var found *FoundNoise
 	log := newReadLog(in.Input)
 	if asked.Noise || asked.Bearings && AnyTurned(in) {
@@ -75,26 +76,4 @@ func planTitle(s survey.Survey) string {
 		return ""
 	}
 	return p.Title
-}
-
-// surveyDoubts are what speaks against what was selected as a whole.
-func surveyDoubts(in Selection) []string {
-	doubts := []string{}
-	sites := map[survey.Site]bool{}
-	for _, s := range in.Surveys {
-		if s.Site != (survey.Site{}) {
-			sites[s.Site] = true
-		}
-		if s.Kind == survey.KindRecord && s.Ending == "" {
-			doubts = append(doubts, fmt.Sprintf("survey %d has not ended, or ended without a word: its last round may be incomplete", s.ID))
-		}
-	}
-	if len(sites) > 1 {
-		doubts = append(doubts, fmt.Sprintf("surveys of %d sites are taken together; choose one with --survey", len(sites)))
-	}
-	if in.LeftOut != "" {
-		doubts = append(doubts, in.LeftOut)
-	}
-	doubts = append(doubts, uncalibrated(in.Input)...)
-	return append(doubts, pooled(in.Input)...)
 }

@@ -6,7 +6,10 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -20,12 +23,12 @@ const reach95 = 2.1
 // rises finds when the floor was raised, and by what: a device that was switched, noise
 // that bears a sign of interference, or the ionosphere. Each stretch is told once, as the
 // first of these that fits.
-func rises(l *readLog, sources []NoiseSource) []Rise {
+func rises(l *readLog, sources []result.NoiseSource) []result.Rise {
 	series, all := floors(l), ensembles(l)
 	devices := devices(l, switchings(l, series))
 	dark, sure := l.darkness()
 	broad := broadband(l, series, dark)
-	out := []Rise{}
+	out := []result.Rise{}
 	for _, d := range devices {
 		var mine []stretch
 		mine, broad = d.share(broad, l.usual)
@@ -50,39 +53,39 @@ func rises(l *readLog, sources []NoiseSource) []Rise {
 	}
 	taken := func(s *floorSeries, n int) bool { return told[s][n] }
 	for _, group := range gathered(broad) {
-		if r := stretchRise(l, RiseBroadband, group, all[group[0].series.survey], sources); !alreadyTold(l, &r, out) {
+		if r := stretchRise(l, result.RiseBroadband, group, all[group[0].series.survey], sources); !alreadyTold(l, &r, out) {
 			tellHidden(&r, out, l.usual)
 			out = append(out, r)
 		}
 	}
 	for _, group := range gathered(nights(l, series, sure, taken)) {
-		out = append(out, stretchRise(l, RiseNight, group, all[group[0].series.survey], nil))
+		out = append(out, stretchRise(l, result.RiseNight, group, all[group[0].series.survey], nil))
 	}
-	slices.SortStableFunc(out, func(a, b Rise) int { return startOf(&a).Compare(startOf(&b)) })
+	slices.SortStableFunc(out, func(a, b result.Rise) int { return startOf(&a).Compare(startOf(&b)) })
 	return out
 }
 
 // alreadyTold tells whether a broadband rise is one of the steps, seen through other setup segments: it lies
 // within its hours, to a round, and goes with one of its sources.
-func alreadyTold(l *readLog, r *Rise, steps []Rise) bool {
+func alreadyTold(l *readLog, r *result.Rise, steps []result.Rise) bool {
 	slack := l.usual
-	return slices.ContainsFunc(steps, func(s Rise) bool {
+	return slices.ContainsFunc(steps, func(s result.Rise) bool {
 		within := (s.From == nil || !r.From.Before(s.From.Add(-slack))) && (s.To == nil || !r.To.After(s.To.Add(slack)))
-		return s.Kind == RiseStep && within && slices.ContainsFunc(r.Sources, func(id int) bool { return slices.Contains(s.Sources, id) })
+		return s.Kind == result.RiseStep && within && slices.ContainsFunc(r.Sources, func(id int) bool { return slices.Contains(s.Sources, id) })
 	})
 }
 
 // tellHidden says so where the rise begins when a step ends: what was there before does not show.
-func tellHidden(r *Rise, steps []Rise, slack time.Duration) {
-	if slices.ContainsFunc(steps, func(s Rise) bool {
-		return s.Kind == RiseStep && s.To != nil && r.From.Sub(*s.To).Abs() <= slack && slices.Contains(s.Segments, r.Segments[0])
+func tellHidden(r *result.Rise, steps []result.Rise, slack time.Duration) {
+	if slices.ContainsFunc(steps, func(s result.Rise) bool {
+		return s.Kind == result.RiseStep && s.To != nil && r.From.Sub(*s.To).Abs() <= slack && slices.Contains(s.Segments, r.Segments[0])
 	}) {
 		contradicts(r, "it may have begun earlier: until then the floor was raised by a step")
 	}
 }
 
 // startOf gives when a rise began, or ended where it was not seen to begin.
-func startOf(r *Rise) time.Time {
+func startOf(r *result.Rise) time.Time {
 	if r.From != nil {
 		return *r.From
 	}
@@ -107,10 +110,10 @@ func (d *device) at(t time.Time, slack time.Duration) bool {
 func (d *device) mark(s *floorSeries, marks []bool) {
 	from := 0
 	if d.on != nil {
-		from, _ = slices.BinarySearchFunc(s.points, d.on.seen, func(p floorPoint, t time.Time) int { return p.last.Compare(t) })
+		from, _ = slices.BinarySearchFunc(s.points, d.on.seen, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
 	}
 	end, ended := d.end()
-	for n := from; n < len(s.points) && !(ended && s.points[n].first.After(end)); n++ {
+	for n := from; n < len(s.points) && !(ended && s.points[n].First.After(end)); n++ {
 		marks[n] = marks[n] || d.at(s.points[n].middle(), 0)
 	}
 }
@@ -118,7 +121,7 @@ func (d *device) mark(s *floorSeries, marks []bool) {
 // meets tells whether a stretch has time in common with the device.
 func (d *device) meets(x *stretch, slack time.Duration) bool {
 	end, ended := d.end()
-	return x.series.survey == d.survey() && (d.on == nil || x.last().last.Sub(d.on.seen) >= -slack) && (!ended || x.first().first.Sub(end) <= slack)
+	return x.series.survey == d.survey() && (d.on == nil || x.last().Last.Sub(d.on.seen) >= -slack) && (!ended || x.first().First.Sub(end) <= slack)
 }
 
 func (d *device) steps() (all []floorStep) {
@@ -171,12 +174,12 @@ func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch
 // sameHours tells whether a stretch begins and ends with the device.
 func (d *device) sameHours(x *stretch, slack time.Duration) bool {
 	near := func(s *switching, t time.Time) bool { return s != nil && s.seen.Sub(t).Abs() <= slack }
-	return near(d.on, x.first().first) && near(d.off, x.last().last)
+	return near(d.on, x.first().First) && near(d.off, x.last().Last)
 }
 
 // stepRise tells of a device that was switched.
-func stepRise(l *readLog, d device, all ensemble, sources []NoiseSource) Rise {
-	r := Rise{Kind: RiseStep, Events: []QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+func stepRise(l *readLog, d device, all ensemble, sources []result.NoiseSource) result.Rise {
+	r := result.Rise{Kind: result.RiseStep, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
 	segments := 0
 	for _, s := range []*switching{d.on, d.off} {
 		if s != nil {
@@ -194,7 +197,7 @@ func stepRise(l *readLog, d device, all ensemble, sources []NoiseSource) Rise {
 		r.To = instant(end)
 	}
 	fillStrengths(l, &r, stepStrengths(l, d))
-	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, count(r.Measured, "segment"), setupsHearing(&r), count(all.setups, "setup"))
+	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, wording.Count(r.Measured, "segment"), setupsHearing(&r), wording.Count(all.setups, "setup"))
 	nameSources(l, &r, sources, d)
 	narrowTimes(&r, sources, d)
 	stepDoubts(&r, d, all)
@@ -203,7 +206,7 @@ func stepRise(l *readLog, d device, all ensemble, sources []NoiseSource) Rise {
 
 // narrowTimes puts a step's times to when a source that was switched with it was heard first, and
 // last, where that lies nearer to the reading at which the floor is not raised.
-func narrowTimes(r *Rise, sources []NoiseSource, d device) {
+func narrowTimes(r *result.Rise, sources []result.NoiseSource, d device) {
 	for _, id := range r.Sources {
 		for _, h := range sources[id-1].Hours {
 			if d.on != nil && h.From.Before(*r.From) && h.From.After(d.on.unseen) {
@@ -223,12 +226,12 @@ func instant(t time.Time) *time.Time {
 }
 
 // noted adds the events that were noted beside an edge.
-func noted(l *readLog, events []QualityEvent, e edge) []QualityEvent {
+func noted(l *readLog, events []result.QualityEvent, e edge) []result.QualityEvent {
 	from, to := e.seen, e.unseen
 	if to.Before(from) {
 		from, to = to, from
 	}
-	for _, x := range eventsOf(l.in.Events, e.survey) {
+	for _, x := range input.EventsOf(l.in.Events, e.survey) {
 		if !x.At.Before(from.Add(-besideRise)) && !x.At.After(to.Add(besideRise)) && !slices.Contains(events, x) {
 			events = append(events, x)
 		}
@@ -245,7 +248,7 @@ func ensembles(l *readLog) map[int64]ensemble {
 		survey int64
 		setup  survey.Setup
 	}
-	seen, controls, all := map[member]bool{}, l.in.controls(), map[int64]ensemble{}
+	seen, controls, all := map[member]bool{}, l.in.Controls(), map[int64]ensemble{}
 	for i := range l.readings {
 		s := l.readings[i].sweep
 		if m := (member{s.Survey, s.Setup}); !seen[m] {
@@ -264,7 +267,7 @@ func ensembles(l *readLog) map[int64]ensemble {
 
 // stepStrengths gives how far the floor steps through every setup segment that hears the device: the
 // mean of its coming on and its going off.
-func stepStrengths(l *readLog, d device) (out []NoiseStrength) {
+func stepStrengths(l *readLog, d device) (out []result.NoiseStrength) {
 	mine := map[int][]floorStep{}
 	for _, f := range d.steps() {
 		mine[f.series.setupSegment] = append(mine[f.series.setupSegment], f)
@@ -286,40 +289,40 @@ func stepStrengths(l *readLog, d device) (out []NoiseStrength) {
 		for _, f := range mine[e] { // coming and going differ where something else has changed in between
 			half = max(half, math.Abs(math.Abs(f.size)-level))
 		}
-		x.Level, x.Low, x.High, x.Rounds = dB(level), dB(level-half), dB(level+half), len(rounds)
+		x.Level, x.Low, x.High, x.Rounds = result.DB(level), result.DB(level-half), result.DB(level+half), len(rounds)
 		out = append(out, x)
 	}
 	return out
 }
 
-func strengthAt(l *readLog, e int) NoiseStrength {
+func strengthAt(l *readLog, e int) result.NoiseStrength {
 	at := l.setupSegments[e]
-	return NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
+	return result.NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
 }
 
 // stretchRise tells of stretches that overlap.
-func stretchRise(l *readLog, kind string, group []stretch, all ensemble, sources []NoiseSource) Rise {
-	r := Rise{Kind: kind, Events: []QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
-	whole := span{group[0].first().first, group[0].last().last}
+func stretchRise(l *readLog, kind string, group []stretch, all ensemble, sources []result.NoiseSource) result.Rise {
+	r := result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	whole := input.Span{First: group[0].first().First, Last: group[0].last().Last}
 	low, high := group[0].first().round, group[0].last().round
 	for i := range group {
 		x := &group[i]
-		whole = whole.with(span{x.first().first, x.last().last})
+		whole = whole.With(input.Span{First: x.first().First, Last: x.last().Last})
 		low, high = min(low, x.first().round), max(high, x.last().round)
 	}
 	id := group[0].series.survey
 	measured := map[string]bool{}
 	for n := low; n <= high; n++ {
 		for _, i := range l.byRound[n] {
-			if l.rounds[n].key.survey == id {
+			if l.rounds[n].key.Survey == id {
 				measured[l.readings[i].Segment.Name] = true
 			}
 		}
 	}
-	r.From, r.To, r.Measured = instant(whole.first), instant(whole.last), len(measured)
+	r.From, r.To, r.Measured = instant(whole.First), instant(whole.Last), len(measured)
 	fillStrengths(l, &r, stretchStrengths(l, group, low, high))
-	on, off := edge{id, whole.first, whole.first}, edge{id, whole.last, whole.last}
-	if kind == RiseNight {
+	on, off := edge{id, whole.First, whole.First}, edge{id, whole.Last, whole.Last}
+	if kind == result.RiseNight {
 		r.Evidence = nightWords(&r, all.setups)
 		return r
 	}
@@ -331,7 +334,7 @@ func stretchRise(l *readLog, kind string, group []stretch, all ensemble, sources
 
 // stretchStrengths gives how far the floor stands over its lower decile through every setup segment
 // of some stretches, which lie in the rounds from low to high: the mean in linear power.
-func stretchStrengths(l *readLog, group []stretch, low, high int) (out []NoiseStrength) {
+func stretchStrengths(l *readLog, group []stretch, low, high int) (out []result.NoiseStrength) {
 	sums := map[int]*strengthSum{}
 	for i := range group {
 		x := &group[i]
@@ -355,8 +358,8 @@ func stretchStrengths(l *readLog, group []stretch, low, high int) (out []NoiseSt
 }
 
 // fillStrengths puts in the strengths, and the figures of the setup that hears the rise best.
-func fillStrengths(l *readLog, r *Rise, all []NoiseStrength) {
-	slices.SortStableFunc(all, func(a, b NoiseStrength) int { return cmp.Compare(a.From, b.From) })
+func fillStrengths(l *readLog, r *result.Rise, all []result.NoiseStrength) {
+	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
 	r.Strength = all
 	best := math.Inf(-1)
 	for _, x := range all {
@@ -372,8 +375,8 @@ func fillStrengths(l *readLog, r *Rise, all []NoiseStrength) {
 
 // meanStrength is the mean over a setup's segments. Its interval is the mean of theirs:
 // what moves the floor of one moves that of others too.
-func meanStrength(all []NoiseStrength, setup survey.Setup) (level, low, high *survey.DB) {
-	mean := func(figure func(x NoiseStrength) *survey.DB) *survey.DB {
+func meanStrength(all []result.NoiseStrength, setup survey.Setup) (level, low, high *survey.DB) {
+	mean := func(figure func(x result.NoiseStrength) *survey.DB) *survey.DB {
 		sum, n := 0.0, 0
 		for _, x := range all {
 			if x.Setup != setup {
@@ -385,8 +388,8 @@ func meanStrength(all []NoiseStrength, setup survey.Setup) (level, low, high *su
 			}
 			sum, n = sum+float64(*f), n+1
 		}
-		return dB(sum / float64(n))
+		return result.DB(sum / float64(n))
 	}
-	return mean(func(x NoiseStrength) *survey.DB { return x.Level }),
-		mean(func(x NoiseStrength) *survey.DB { return x.Low }), mean(func(x NoiseStrength) *survey.DB { return x.High })
+	return mean(func(x result.NoiseStrength) *survey.DB { return x.Level }),
+		mean(func(x result.NoiseStrength) *survey.DB { return x.Low }), mean(func(x result.NoiseStrength) *survey.DB { return x.High })
 }

@@ -8,12 +8,13 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // sampleRises is a night with a device that is on twice, noted once, one still on at the
 // end, and the ionosphere.
-func sampleRises() NoiseSources {
+func sampleRises() result.NoiseSources {
 	d := newTide(7, func(k, i int, hours float64) float64 {
 		return dishwasher(k, i, hours) + dusk(hours, 10, 3) + between(hours, 14.5, 99, 7)
 	})
@@ -30,7 +31,7 @@ func TestGoldenRises(t *testing.T) {
 	found := sampleRises()
 	for name, write := range map[string]func(b *bytes.Buffer) error{
 		"rises.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, zone) },
-		"rises-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, Report{Noise: found}, zone) },
+		"rises-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, zone) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -51,7 +52,7 @@ func TestGoldenRises(t *testing.T) {
 // Every field is there, null where it does not apply: an end that was not seen.
 func TestRisesJSON(t *testing.T) {
 	var b bytes.Buffer
-	if err := WriteJSON(&b, sampleRises()); err != nil {
+	if err := result.WriteJSON(&b, sampleRises()); err != nil {
 		t.Fatal(err)
 	}
 	var doc struct{ Rises []map[string]any }
@@ -74,7 +75,7 @@ func TestRisesJSON(t *testing.T) {
 		t.Errorf("%d rises, %d without an end; want 3 and 1", len(doc.Rises), open)
 	}
 	b.Reset()
-	if err := WriteJSON(&b, sourcesIn(newTide(1, nil).input())); err != nil || !strings.Contains(b.String(), `"rises": []`) {
+	if err := result.WriteJSON(&b, sourcesIn(newTide(1, nil).input())); err != nil || !strings.Contains(b.String(), `"rises": []`) {
 		t.Errorf("%v: no empty array of rises", err)
 	}
 }
@@ -96,12 +97,12 @@ func TestRisesCSV(t *testing.T) {
 	}
 	steps, want := 0, 0
 	for _, r := range found.Rises {
-		if r.Kind == RiseStep {
+		if r.Kind == result.RiseStep {
 			want += len(r.Strength)
 		}
 	}
 	for _, row := range rows {
-		if row[column["kind"]] == RiseStep {
+		if row[column["kind"]] == result.RiseStep {
 			steps++
 			if row[column["simulated"]] != "true" || row[column["strength_level_db"]] == "" || row[column["first_utc"]] == "" || row[column["segment"]] == "" {
 				t.Errorf("%q", row)
@@ -115,10 +116,10 @@ func TestRisesCSV(t *testing.T) {
 
 // A night in several stretches, and many of them, are one sentence.
 func TestManyNightsInWords(t *testing.T) {
-	var all []Rise
+	var all []result.Rise
 	for n := range 5 {
 		from, level := time.Date(2026, 11, 3+n, 19, 0, 0, 0, time.UTC), survey.DB(4+n)
-		all = append(all, Rise{Kind: RiseNight, From: instant(from), To: instant(from.Add(8 * time.Hour)), Level: &level, Segments: []string{"49 m"}, Measured: 2})
+		all = append(all, result.Rise{Kind: result.RiseNight, From: instant(from), To: instant(from.Add(8 * time.Hour)), Level: &level, Segments: []string{"49 m"}, Measured: 2})
 	}
 	var b strings.Builder
 	summaryRises(&b, all, zone)

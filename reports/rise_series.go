@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -35,7 +36,7 @@ type floorSeries struct {
 
 // A floorPoint is what the readings of one round tell.
 type floorPoint struct {
-	span
+	input.Span
 	round    int
 	hours    float64 // of its middle, after the survey's first reading
 	level    float64 // median of its readings, dB against full scale at the series' gain
@@ -45,7 +46,7 @@ type floorPoint struct {
 	hump     float64        // by how much a hump over a part of the segment alone can have raised it, dB
 }
 
-func (p *floorPoint) middle() time.Time { return p.first.Add(p.last.Sub(p.first) / 2) }
+func (p *floorPoint) middle() time.Time { return p.First.Add(p.Last.Sub(p.First) / 2) }
 
 type seriesKey struct {
 	survey       int64
@@ -66,7 +67,7 @@ func loweredBy(h *loggedReading) float64 {
 // tells tells whether a reading's floor is the noise outside, through the antenna it is
 // said to be, over enough of the segment.
 func tells(h *loggedReading) bool {
-	return levelled(h.Reading) && h.Occupancy <= crowdedShare &&
+	return input.Levelled(h.Reading) && h.Occupancy <= crowdedShare &&
 		!h.Quality.Has(survey.FlagReceiverLimited) && !h.Quality.Has(survey.FlagSetupDoubt)
 }
 
@@ -94,10 +95,10 @@ func floors(l *readLog) (all []*floorSeries) {
 			all = append(all, s)
 		}
 		if n := len(s.points); n == 0 || s.points[n-1].round != h.round {
-			s.points = append(s.points, floorPoint{span: spanOf(h.Reading), round: h.round})
+			s.points = append(s.points, floorPoint{Span: input.SpanOf(h.Reading), round: h.round})
 		}
 		p := &s.points[len(s.points)-1]
-		p.span = p.span.with(spanOf(h.Reading))
+		p.Span = p.Span.With(input.SpanOf(h.Reading))
 		p.readings = append(p.readings, i)
 		for k, shown := range signs[h.sweep] {
 			p.signs[k] = p.signs[k] || shown

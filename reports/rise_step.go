@@ -2,9 +2,10 @@ package reports
 
 import (
 	"math"
-	"nightfloor/reports/stats"
 	"slices"
 	"time"
+
+	"nightfloor/reports/stats"
 )
 
 // A step is a change of the floor from one round to the next that stands out of its
@@ -141,7 +142,7 @@ func (s *floorSeries) steps() (all []floorStep) {
 		if !j.stands(sure) {
 			continue
 		}
-		step := floorStep{j, s, n, s.points[n-1].first, s.points[n].last}
+		step := floorStep{j, s, n, s.points[n-1].First, s.points[n].Last}
 		if at := len(all) - 1; at >= 0 && all[at].n+1 >= n && all[at].up() == step.up() { // halves of one
 			if math.Abs(j.once) > math.Abs(all[at].once) {
 				all[at] = step

@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -27,7 +29,7 @@ func TestDeviceOnAndOff(t *testing.T) {
 		t.Fatalf("%d rises, want one: %+v", len(rises), rises)
 	}
 	r := rises[0]
-	if r.Kind != RiseStep || r.From == nil || r.To == nil {
+	if r.Kind != result.RiseStep || r.From == nil || r.To == nil {
 		t.Fatalf("%+v", r)
 	}
 	// A visit takes two minutes. Whip or loop hear it, unless the wire has its turn: within two
@@ -126,7 +128,7 @@ func TestSeveralDevices(t *testing.T) {
 			continue
 		}
 		for n, r := range rises {
-			if r.Kind != RiseStep || r.From == nil || r.To == nil {
+			if r.Kind != result.RiseStep || r.From == nil || r.To == nil {
 				t.Errorf("%s: %s", r.Kind, riseLine(&r, zone))
 				continue
 			}
@@ -156,12 +158,12 @@ func TestStepsThatAreNoDevice(t *testing.T) {
 	receiver.setups[2].Placement = ""
 	once := newTide(seedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 3.09, 12) }) // a round, about
 	for name, d := range map[string]tide{"three of six segments": few, "terminator too": receiver, "one round": once} {
-		if rises := risesIn(d.input()); len(rises) > 0 && !(name == "terminator too" && rises[0].Kind != RiseStep) {
+		if rises := risesIn(d.input()); len(rises) > 0 && !(name == "terminator too" && rises[0].Kind != result.RiseStep) {
 			t.Errorf("%s: %+v", name, rises)
 		}
 	}
 	alone := newTide(seedFor(t), dishwasher)
-	if found := noiseSourcesOf(alone.input(), Options{Segment: "49 m"}, zone); len(found.Rises) > 0 {
+	if found := noiseSourcesOf(alone.input(), input.Options{Segment: "49 m"}, zone); len(found.Rises) > 0 {
 		t.Errorf("one segment: %+v", found.Rises)
 	}
 }
@@ -173,7 +175,7 @@ func TestNightRise(t *testing.T) {
 		d := newTide(seedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
 		d.round, d.rounds, d.strays = round, int(24*time.Hour/round), 0.01
 		rises := risesIn(d.input())
-		if len(rises) != 1 || rises[0].Kind != RiseNight {
+		if len(rises) != 1 || rises[0].Kind != result.RiseNight {
 			t.Errorf("rounds of %v: %d rises", round, len(rises))
 			for _, r := range rises {
 				t.Logf("%s: %s", r.Kind, riseLine(&r, zone))
@@ -258,7 +260,7 @@ func TestChanceMakesNoStep(t *testing.T) {
 				d.round = 30 * time.Minute
 			}
 			for _, r := range risesIn(d.input()) {
-				if r.Kind != RiseNight {
+				if r.Kind != result.RiseNight {
 					t.Log(w.name, n, r.Kind, riseLine(&r, zone), r.Against)
 					here++
 				}
@@ -283,7 +285,7 @@ func TestIntervalOfAStep(t *testing.T) {
 			d.wander = wander
 			rises := risesIn(d.input())
 			for _, r := range rises {
-				if r.Kind != RiseStep {
+				if r.Kind != result.RiseStep {
 					continue
 				}
 				found++

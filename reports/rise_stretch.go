@@ -4,6 +4,8 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -41,17 +43,17 @@ func stretches(l *readLog, s *floorSeries, raised, masked func(n int) bool) (all
 	for n := range s.points {
 		switch {
 		case masked != nil && masked(n):
-			last = s.points[n].last
+			last = s.points[n].Last
 		case !raised(n):
 			silent++
 		default:
 			at := len(all) - 1
-			if at < 0 || silent > 1 || s.points[n].first.Sub(last) > l.longest {
+			if at < 0 || silent > 1 || s.points[n].First.Sub(last) > l.longest {
 				all = append(all, stretch{series: s, sign: signs})
 				at++
 			}
 			all[at].points = append(all[at].points, n)
-			silent, last = 0, s.points[n].last
+			silent, last = 0, s.points[n].Last
 		}
 	}
 	return slices.DeleteFunc(all, func(x stretch) bool { return len(x.points) < 2 })
@@ -148,7 +150,7 @@ func nights(l *readLog, series []*floorSeries, dark func(round int) bool, taken 
 		segment string
 	}
 	listen := map[part]map[survey.Setup]bool{}
-	controls := l.in.controls()
+	controls := l.in.Controls()
 	for _, s := range series {
 		at := l.setupSegments[s.setupSegment]
 		if controls[at.setup] {
@@ -161,7 +163,7 @@ func nights(l *readLog, series []*floorSeries, dark func(round int) bool, taken 
 		listen[own][at.setup] = true
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
 		for _, x := range stretches(l, s, raised, func(n int) bool { return taken(s, n) }) {
-			if x.last().last.Sub(x.first().first) >= nightLong && x.dark(dark) && x.stands() {
+			if x.last().Last.Sub(x.first().First) >= nightLong && x.dark(dark) && x.stands() {
 				all = append(all, x)
 			}
 		}
@@ -179,24 +181,24 @@ func nights(l *readLog, series []*floorSeries, dark func(round int) bool, taken 
 
 // overlaps tells whether two stretches of one survey have time in common.
 func (x *stretch) overlaps(y *stretch) bool {
-	return x.series.survey == y.series.survey && !x.first().first.After(y.last().last) && !y.first().first.After(x.last().last)
+	return x.series.survey == y.series.survey && !x.first().First.After(y.last().Last) && !y.first().First.After(x.last().Last)
 }
 
 // gathered puts stretches together that overlap, directly or through others, in order of
 // time.
 func gathered(all []stretch) (groups [][]stretch) {
-	slices.SortStableFunc(all, func(a, b stretch) int { return a.first().first.Compare(b.first().first) })
+	slices.SortStableFunc(all, func(a, b stretch) int { return a.first().First.Compare(b.first().First) })
 	end := map[int64]time.Time{} // of the last group, by survey
 	at := map[int64]int{}
 	for _, x := range all {
 		id := x.series.survey
-		if _, ok := at[id]; !ok || x.first().first.After(end[id]) {
-			at[id], end[id] = len(groups), x.last().last
+		if _, ok := at[id]; !ok || x.first().First.After(end[id]) {
+			at[id], end[id] = len(groups), x.last().Last
 			groups = append(groups, nil)
 		}
 		groups[at[id]] = append(groups[at[id]], x)
-		if x.last().last.After(end[id]) {
-			end[id] = x.last().last
+		if x.last().Last.After(end[id]) {
+			end[id] = x.last().Last
 		}
 	}
 	return groups
@@ -208,12 +210,12 @@ func (l *readLog) darkness() (dark, sure func(round int) bool) {
 	if l.dark != nil {
 		return l.dark, l.sure
 	}
-	suns := l.in.suns()
+	suns := l.in.Suns()
 	known, night := make([]bool, len(l.rounds)), make([]bool, len(l.rounds))
 	for n, r := range l.rounds {
-		if sun, ok := suns[r.key.survey]; ok {
+		if sun, ok := suns[r.key.Survey]; ok {
 			known[n] = true
-			night[n] = periodAt(r.first.Add(r.last.Sub(r.first)/2), sun.lat, sun.lon) != PeriodDay
+			night[n] = input.PeriodAt(r.first.Add(r.last.Sub(r.first)/2), sun.Lat, sun.Lon) != result.PeriodDay
 		}
 	}
 	l.dark, l.sure = func(n int) bool { return !known[n] || night[n] }, func(n int) bool { return known[n] && night[n] }

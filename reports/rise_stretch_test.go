@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -70,7 +71,7 @@ func TestBroadband(t *testing.T) {
 			}
 			continue
 		}
-		if len(rises) != 1 || rises[0].Kind != RiseBroadband || !says(rises[0].Evidence, test.says) {
+		if len(rises) != 1 || rises[0].Kind != result.RiseBroadband || !says(rises[0].Evidence, test.says) {
 			t.Errorf("%s: %d rises", test.name, len(rises))
 			continue
 		}
@@ -114,21 +115,21 @@ func TestSignsInANight(t *testing.T) {
 		more  float64 // of the floor, dB, from 11 to 13 hours
 		kinds map[string]int
 	}{
-		{"nothing", nil, 0, map[string]int{RiseNight: 1}},
-		{"a comb always", always, 0, map[string]int{RiseNight: 1}},
-		{"a beat in the evening", evening, 0, map[string]int{RiseNight: 1}},
-		{"a device", device, 2.5, map[string]int{RiseNight: 1, RiseBroadband: 1}}, // too small for a step
+		{"nothing", nil, 0, map[string]int{result.RiseNight: 1}},
+		{"a comb always", always, 0, map[string]int{result.RiseNight: 1}},
+		{"a beat in the evening", evening, 0, map[string]int{result.RiseNight: 1}},
+		{"a device", device, 2.5, map[string]int{result.RiseNight: 1, result.RiseBroadband: 1}}, // too small for a step
 	} {
 		d := newTide(seedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 8, 3) + between(hours, 11, 13, test.more) })
 		d.mark = test.mark
 		kinds := map[string]int{}
 		for _, r := range risesIn(d.input()) {
 			kinds[r.Kind]++
-			if r.Kind == RiseNight && !says(r.Evidence, "not counted as interference") {
+			if r.Kind == result.RiseNight && !says(r.Evidence, "not counted as interference") {
 				t.Errorf("%s: evidence %q", test.name, r.Evidence)
 			}
 		}
-		for _, kind := range []string{RiseStep, RiseBroadband, RiseNight} {
+		for _, kind := range []string{result.RiseStep, result.RiseBroadband, result.RiseNight} {
 			if kinds[kind] != test.kinds[kind] {
 				t.Errorf("%s: %d rises of kind %s, want %d", test.name, kinds[kind], kind, test.kinds[kind])
 			}
@@ -144,7 +145,7 @@ func TestNightBesideAnotherSurvey(t *testing.T) {
 	other := newTide(seedFor(t)+1, nil)
 	other.setups = []survey.Setup{{Antenna: "dipole", Placement: "garden"}, {Antenna: "long wire", Placement: "garden"}}
 	other.start, other.rounds = d.start.Add(48*time.Hour), 40
-	if rises := risesIn(withSurvey(d.input(), other.input(), 2)); len(rises) != 1 || rises[0].Kind != RiseNight {
+	if rises := risesIn(withSurvey(d.input(), other.input(), 2)); len(rises) != 1 || rises[0].Kind != result.RiseNight {
 		t.Errorf("%d rises, want the night's", len(rises))
 	}
 }
@@ -179,7 +180,7 @@ func TestStepWithASign(t *testing.T) {
 		}
 	}
 	rises := risesIn(d.input())
-	if len(rises) != 1 || rises[0].Kind != RiseStep {
+	if len(rises) != 1 || rises[0].Kind != result.RiseStep {
 		t.Fatalf("%d rises, want one step", len(rises))
 	}
 	r := rises[0]

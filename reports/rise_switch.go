@@ -22,7 +22,7 @@ type switching struct {
 
 // switchings finds the instants at which a device was switched, in order of time.
 func switchings(l *readLog, series []*floorSeries) (found []*switching) {
-	controls := l.in.controls()
+	controls := l.in.Controls()
 	var order []floorStep
 	for _, s := range series {
 		order = append(order, s.steps()...)
@@ -86,7 +86,7 @@ func testable(l *readLog, series []*floorSeries, id int64, at time.Time) map[int
 		if s.survey != id {
 			continue
 		}
-		n, _ := slices.BinarySearchFunc(s.points, at, func(p floorPoint, t time.Time) int { return p.last.Compare(t) })
+		n, _ := slices.BinarySearchFunc(s.points, at, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
 		for _, n := range []int{n, n + 1} {
 			if n > 0 && n < len(s.points) {
 				if _, ok := s.jumpAt(n); ok {

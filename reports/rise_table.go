@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -18,23 +20,23 @@ its own lower decile; through the setup that hears it best, with the 95 % interv
 `
 
 // riseBlock prints the rises of the floor, those of the ionosphere last.
-func riseBlock(b *strings.Builder, all []Rise, zone *time.Location) {
+func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
 	if len(all) == 0 {
 		return
 	}
 	b.WriteString("\nRises of the floor\n")
 	rises := house(all)
 	if left := len(rises) - shownRises; left > 0 {
-		fmt.Fprintf(b, "  %s before these; --format json lists all\n", count(left, "rise"))
+		fmt.Fprintf(b, "  %s before these; --format json lists all\n", wording.Count(left, "rise"))
 		rises = rises[left:]
 	}
 	for _, r := range rises {
 		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ", 98))
 		for _, e := range r.Evidence {
-			b.WriteString(wrap(Printable(e), "    + ", "      ", 98))
+			b.WriteString(wrap(wording.Printable(e), "    + ", "      ", 98))
 		}
 		for _, a := range r.Against {
-			b.WriteString(wrap(Printable(a), "    − ", "      ", 98))
+			b.WriteString(wrap(wording.Printable(a), "    − ", "      ", 98))
 		}
 		strengthBlock(b, r.Strength)
 	}
@@ -45,9 +47,9 @@ func riseBlock(b *strings.Builder, all []Rise, zone *time.Location) {
 }
 
 // house gives the rises that are interference.
-func house(all []Rise) (rises []*Rise) {
+func house(all []result.Rise) (rises []*result.Rise) {
 	for i := range all {
-		if all[i].Kind != RiseNight {
+		if all[i].Kind != result.RiseNight {
 			rises = append(rises, &all[i])
 		}
 	}
@@ -55,11 +57,11 @@ func house(all []Rise) (rises []*Rise) {
 }
 
 // nightText says in a sentence what the ionosphere did, "" where it raised nothing.
-func nightText(all []Rise, zone *time.Location) string {
-	var nights []*Rise
+func nightText(all []result.Rise, zone *time.Location) string {
+	var nights []*result.Rise
 	var most survey.DB
 	for i := range all {
-		if r := &all[i]; r.Kind == RiseNight {
+		if r := &all[i]; r.Kind == result.RiseNight {
 			nights = append(nights, r)
 			if r.Level != nil {
 				most = max(most, *r.Level)
@@ -73,18 +75,18 @@ func nightText(all []Rise, zone *time.Location) string {
 		return riseLine(nights[0], zone)
 	}
 	return fmt.Sprintf("%d times between %s the floor rises in the dark, by up to %s dB, with no sign of a device: the ionosphere, no interference",
-		len(nights), spanText(*nights[0].From, *nights[len(nights)-1].To, zone), Number(float64(most), 1))
+		len(nights), wording.Span(*nights[0].From, *nights[len(nights)-1].To, zone), wording.Number(float64(most), 1))
 }
 
 // summaryRises says in a line for each rise what it is; of nights in one for all.
-func summaryRises(b *strings.Builder, all []Rise, zone *time.Location) {
+func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
 	if len(all) == 0 {
 		return
 	}
 	b.WriteString("\nRises of the floor\n")
 	rises := house(all)
 	if left := len(rises) - shownInSummary; left > 0 {
-		fmt.Fprintf(b, "  %s before these\n", count(left, "rise"))
+		fmt.Fprintf(b, "  %s before these\n", wording.Count(left, "rise"))
 		rises = rises[left:]
 	}
 	for _, r := range rises {
@@ -96,11 +98,11 @@ func summaryRises(b *strings.Builder, all []Rise, zone *time.Location) {
 }
 
 // riseCSV gives a row for each rise and strength, in the columns of the sources.
-func riseCSV(all []Rise, simulated bool) (rows [][]string) {
+func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
 	for _, r := range all {
 		hours := optionalTime(r.From) + "/" + optionalTime(r.To)
 		own := []string{"", r.Kind, "", "", "", "", "", "", optionalTime(r.From), optionalTime(r.To), "", hours, "", "", "", "",
-			Printable(strings.Join(r.Evidence, "; ")), Printable(strings.Join(r.Against, "; "))}
+			wording.Printable(strings.Join(r.Evidence, "; ")), wording.Printable(strings.Join(r.Against, "; "))}
 		for _, x := range r.Strength {
 			rows = append(rows, strengthCSV(own, x, simulated))
 		}
@@ -109,8 +111,8 @@ func riseCSV(all []Rise, simulated bool) (rows [][]string) {
 }
 
 // strengthCSV is what is known of a source or a rise, and of its strength in one segment.
-func strengthCSV(own []string, x NoiseStrength, simulated bool) []string {
+func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
 	row := append(append([]string{}, own...), setupCSV(x.Setup)...)
-	return append(row, Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
+	return append(row, wording.Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
 		optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Rounds), strconv.FormatBool(simulated))
 }

@@ -6,20 +6,22 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-func speaks(r *Rise, format string, args ...any) {
+func speaks(r *result.Rise, format string, args ...any) {
 	r.Evidence = append(r.Evidence, fmt.Sprintf(format, args...))
 }
 
-func contradicts(r *Rise, format string, args ...any) {
+func contradicts(r *result.Rise, format string, args ...any) {
 	r.Against = append(r.Against, fmt.Sprintf(format, args...))
 }
 
 // setupsHearing counts those that hear the rise.
-func setupsHearing(r *Rise) int {
+func setupsHearing(r *result.Rise) int {
 	heard := map[survey.Setup]bool{}
 	for _, x := range r.Strength {
 		heard[x.Setup] = true
@@ -28,7 +30,7 @@ func setupsHearing(r *Rise) int {
 }
 
 // stepDoubts says what else a step may be than a device that was switched.
-func stepDoubts(r *Rise, d device, all ensemble) {
+func stepDoubts(r *result.Rise, d device, all ensemble) {
 	heard := setupsHearing(r)
 	switch {
 	case len(r.Sources) > 0: // no change of an antenna makes one come or go
@@ -48,10 +50,10 @@ func stepDoubts(r *Rise, d device, all ensemble) {
 // nameSources finds the noise sources that came on or went off with the rise, each within a round
 // of it. That a survey begins or ends is neither. Where one did both, one that did either
 // alone is of the neighbourhood.
-func nameSources(l *readLog, r *Rise, sources []NoiseSource, d device) {
+func nameSources(l *readLog, r *result.Rise, sources []result.NoiseSource, d device) {
 	round, whole := l.usual, l.whole[d.survey()]
 	near := func(t time.Time, s *switching) bool {
-		if s == nil || t.Sub(s.seen).Abs() > round+s.seen.Sub(s.unseen).Abs() || t.Sub(whole.first) <= round || whole.last.Sub(t) <= round {
+		if s == nil || t.Sub(s.seen).Abs() > round+s.seen.Sub(s.unseen).Abs() || t.Sub(whole.First) <= round || whole.Last.Sub(t) <= round {
 			return false
 		}
 		first, last := s.seen, s.unseen
@@ -62,8 +64,8 @@ func nameSources(l *readLog, r *Rise, sources []NoiseSource, d device) {
 	}
 	on, off, both := make([]bool, len(sources)), make([]bool, len(sources)), false
 	for i, s := range sources {
-		on[i] = slices.ContainsFunc(s.Hours, func(h NoiseHours) bool { return near(h.From, d.on) })
-		off[i] = slices.ContainsFunc(s.Hours, func(h NoiseHours) bool { return near(h.To, d.off) })
+		on[i] = slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.From, d.on) })
+		off[i] = slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.To, d.off) })
 		both = both || on[i] && off[i]
 	}
 	for i := range sources {
@@ -78,7 +80,7 @@ func nameSources(l *readLog, r *Rise, sources []NoiseSource, d device) {
 			verb = "goes off"
 		}
 		r.Sources = append(r.Sources, s.ID)
-		speaks(r, "source %d (%s) %s with it", s.ID, SourceName(s), verb)
+		speaks(r, "source %d (%s) %s with it", s.ID, wording.Source(s), verb)
 	}
 }
 
@@ -105,7 +107,7 @@ func signWords(group []stretch) (words []string) {
 			words = append(words, fmt.Sprintf("%s in %d of %d floors of a round that are raised, in %d of %d that are not", what, up, ups, down, downs))
 		case sign != signVd:
 			if more := growthOf(sign, group); more > 0 {
-				words = append(words, fmt.Sprintf("%s all the time, %s dB stronger while the floor is raised", what, Number(more, 1)))
+				words = append(words, fmt.Sprintf("%s all the time, %s dB stronger while the floor is raised", what, wording.Number(more, 1)))
 			}
 		}
 	}
@@ -140,7 +142,7 @@ func growthOf(sign int, group []stretch) float64 {
 }
 
 // broadbandWords says why a raised floor is interference.
-func broadbandWords(r *Rise, l *readLog, group []stretch) {
+func broadbandWords(r *result.Rise, l *readLog, group []stretch) {
 	r.Evidence = append(r.Evidence, signWords(group)...)
 	var bursts []float64
 	pulses := true
@@ -157,7 +159,7 @@ func broadbandWords(r *Rise, l *readLog, group []stretch) {
 		}
 	}
 	if lower := stats.Median(bursts); lower >= 1 {
-		speaks(r, "it comes in bursts: between them the floor is %s dB lower", Number(lower, 1))
+		speaks(r, "it comes in bursts: between them the floor is %s dB lower", wording.Number(lower, 1))
 	}
 	if pulses {
 		contradicts(r, "lightning far away raises Vd too, and comes with the ionosphere in the dark")
@@ -165,24 +167,24 @@ func broadbandWords(r *Rise, l *readLog, group []stretch) {
 }
 
 // nightWords says why a raised floor is none of the house's doing.
-func nightWords(r *Rise, setups int) []string {
+func nightWords(r *result.Rise, setups int) []string {
 	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
-		setupsHearing(r), count(setups, "setup")), "not counted as interference"}
+		setupsHearing(r), wording.Count(setups, "setup")), "not counted as interference"}
 }
 
 // riseLine says in a line what the rise is and when it was, times in the given zone.
-func riseLine(r *Rise, zone *time.Location) string {
+func riseLine(r *result.Rise, zone *time.Location) string {
 	text := fmt.Sprintf("%s, floor up %s dB on %s", riseWhen(r, zone), riseLevel(r), riseWhere(r))
 	switch r.Kind {
-	case RiseStep:
+	case result.RiseStep:
 		text += ": one device switching"
-	case RiseBroadband:
+	case result.RiseBroadband:
 		text += ": interference over most of the free spectrum"
-	case RiseNight:
+	case result.RiseNight:
 		text += " at night with no sign of a device: the ionosphere, no interference"
 	}
 	for _, e := range r.Events {
-		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), Printable(e.Text))
+		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), wording.Printable(e.Text))
 	}
 	if len(r.Sources) > 0 {
 		var ids []string
@@ -193,43 +195,43 @@ func riseLine(r *Rise, zone *time.Location) string {
 		if len(ids) > 1 {
 			noun = "sources "
 		}
-		text += "; with " + noun + list(ids)
+		text += "; with " + noun + wording.List(ids)
 	}
 	return text
 }
 
 // riseLevel writes by how much the floor is raised through the setup that hears it best.
-func riseLevel(r *Rise) string {
+func riseLevel(r *result.Rise) string {
 	if r.Level == nil {
-		return none
+		return wording.None
 	}
-	text := Number(float64(*r.Level), 1)
+	text := wording.Number(float64(*r.Level), 1)
 	if r.Low != nil && r.High != nil {
-		text += " (" + Number(float64(*r.Low), 1) + " … " + Number(float64(*r.High), 1) + ")"
+		text += " (" + wording.Number(float64(*r.Low), 1) + " … " + wording.Number(float64(*r.High), 1) + ")"
 	}
 	return text
 }
 
-func riseWhen(r *Rise, zone *time.Location) string {
+func riseWhen(r *result.Rise, zone *time.Location) string {
 	switch {
 	case r.From == nil:
 		return "until " + r.To.In(zone).Format("2 Jan 2006 15:04 MST")
 	case r.To == nil:
 		return "from " + r.From.In(zone).Format("2 Jan 2006 15:04 MST") + " on, not seen to end"
 	}
-	return spanText(*r.From, *r.To, zone)
+	return wording.Span(*r.From, *r.To, zone)
 }
 
 // riseWhere says in which segments the rise is seen.
-func riseWhere(r *Rise) string {
-	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
+func riseWhere(r *result.Rise) string {
+	text := fmt.Sprintf("%d of %s", len(r.Segments), wording.Count(r.Measured, "segment"))
 	const most = 4
 	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {
 		return text
 	}
 	var names []string
 	for _, s := range r.Segments {
-		names = append(names, Printable(s))
+		names = append(names, wording.Printable(s))
 	}
 	return text + " (" + strings.Join(names, ", ") + ")"
 }

@@ -4,6 +4,8 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -40,9 +42,9 @@ func newTide(seed uint64, level func(setup, segment int, hours float64) float64)
 		level:  level, common: 0.2, own: 0.2}
 }
 
-func (d tide) input() Input {
+func (d tide) input() input.Input {
 	random := rand.New(rand.NewPCG(d.seed, 13))
-	in := Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: d.setups[0], Start: d.start, Ending: "planned rounds done",
+	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: d.setups[0], Start: d.start, Ending: "planned rounds done",
 		Site: survey.Site{Name: "test house", Locator: d.locator, MainsHz: 50}}}, Events: d.events}
 	drift, visit := 0.0, 0
 	pace := d.round / time.Duration(2*len(d.setups))
@@ -93,4 +95,4 @@ func between(hours, from, to, height float64) float64 {
 }
 
 // risesIn gives what is found, times told in the tests' zone.
-func risesIn(in Input) []Rise { return noiseSourcesOf(in, Options{}, zone).Rises }
+func risesIn(in input.Input) []result.Rise { return noiseSourcesOf(in, input.Options{}, zone).Rises }

@@ -3,20 +3,23 @@ package reports
 import (
 	"errors"
 	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 )
 
 // selected selects what is there, be it nothing.
-func selected(in Input, opts Options) Selection {
-	s, err := Select(in, opts)
-	if err != nil && !errors.Is(err, ErrNothing) {
+func selected(in input.Input, opts input.Options) input.Selection {
+	s, err := input.Select(in, opts)
+	if err != nil && !errors.Is(err, input.ErrNothing) {
 		panic(err)
 	}
 	return s
 }
 
 // reportOf makes every result of what the options ask for.
-func reportOf(in Input, opts Options) (*Report, []string, error) {
-	s, err := Select(in, opts)
+func reportOf(in input.Input, opts input.Options) (*result.Report, []string, error) {
+	s, err := input.Select(in, opts)
 	if err != nil {
 		return nil, s.Notes, err
 	}
@@ -24,13 +27,13 @@ func reportOf(in Input, opts Options) (*Report, []string, error) {
 }
 
 // bearingsOf makes the bearings of what the options ask for, with the patterns of its noise sources.
-func bearingsOf(in Input, opts Options) Bearings {
+func bearingsOf(in input.Input, opts input.Options) result.Bearings {
 	s := selected(in, opts)
 	return BearingsOf(s, FindNoise(newReadLog(s.Input)).Measured())
 }
 
 // noiseSourcesOf finds the noise sources and the rises of what the options ask for.
-func noiseSourcesOf(in Input, opts Options, zone *time.Location) NoiseSources {
+func noiseSourcesOf(in input.Input, opts input.Options, zone *time.Location) result.NoiseSources {
 	log := newReadLog(selected(in, opts).Input)
 	found := FindNoise(log).Result(zone)
 	found.Rises = rises(log, found.Sources)

@@ -8,7 +8,10 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -18,7 +21,7 @@ func repeaked(id int64, antenna string, at time.Time) survey.Event {
 
 // halfway is a still world whose antenna B, 5 dB better than A, is repeaked after half
 // of the rounds and hears 3 dB better from then on. It gives the time, too.
-func halfway() (Input, time.Time) {
+func halfway() (input.Input, time.Time) {
 	in := still().input()
 	in.Surveys[0].Receiver = dongle
 	var at time.Time
@@ -48,7 +51,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 	w := still()
 	later := w.setup(1)
 	later.Antenna = "antenna B (repeaked 3 Nov 18.17 UTC)"
-	rank := mustRank(t, in, Options{})
+	rank := mustRank(t, in, input.Options{})
 	s := rank.Segments[0]
 	if len(s.Setups) != 4 || rank.Reference != w.setup(0) {
 		t.Fatalf("%d setups against %v", len(s.Setups), rank.Reference)
@@ -61,7 +64,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 	}
 	// By its name the state serves as reference, in every form in which it is written.
 	for _, text := range []string{later.Antenna, later.String()} {
-		ref, note, err := Reference(selected(in, Options{}).Input, text)
+		ref, note, err := input.Reference(selected(in, input.Options{}).Input, text)
 		if err != nil || note != "" || ref != later {
 			t.Errorf("%q: %v, %q, %v", text, ref, note, err)
 		}
@@ -72,7 +75,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 func TestReferenceStaysTheFirstState(t *testing.T) {
 	in, at := halfway()
 	in.Events = append(in.Events, repeaked(1, "antenna A", at))
-	report, notes, err := reportOf(in, Options{})
+	report, notes, err := reportOf(in, input.Options{})
 	if err != nil || len(notes) != 0 {
 		t.Fatal(notes, err)
 	}
@@ -107,13 +110,13 @@ func TestSweepsInHandWhenRepeaked(t *testing.T) {
 		{Survey: 1, At: at(0), Text: "kettle on"},
 	}
 	want := []string{"whip 0", "loop 1", "loop (repeaked 3 Nov 19.03 UTC) 3", "loop (repeaked 3 Nov 19.03 UTC) 4", "loop (repeaked 3 Nov 19.04 UTC) 5", "whip 6"}
-	once := selected(in, Options{}).Input
-	for name, chosen := range map[string]Input{"once": once, "twice": selected(once, Options{}).Input} {
+	once := selected(in, input.Options{}).Input
+	for name, chosen := range map[string]input.Input{"once": once, "twice": selected(once, input.Options{}).Input} {
 		var got []string
 		for _, s := range chosen.Sweeps {
 			got = append(got, s.Setup.Antenna+" "+plainNumber(float64(s.Round-1)))
-			if len(s.Readings) != 1 || !s.Readings[0].Quality.Has(survey.FlagReceiverLimited) || chosen.calibrationOf(s, 0) == nil {
-				t.Errorf("%s, %v: %d readings, calibrated %v", name, s.Setup, len(s.Readings), chosen.calibrationOf(s, 0) != nil)
+			if len(s.Readings) != 1 || !s.Readings[0].Quality.Has(survey.FlagReceiverLimited) || chosen.CalibrationOf(s, 0) == nil {
+				t.Errorf("%s, %v: %d readings, calibrated %v", name, s.Setup, len(s.Readings), chosen.CalibrationOf(s, 0) != nil)
 			}
 		}
 		if !slices.Equal(got, want) {
@@ -135,8 +138,8 @@ func TestNamesOfStates(t *testing.T) {
 		{first.Add(20 * time.Second), "3 Nov 2026 21.04.10"},
 		{first.Add(20 * time.Millisecond), "3 Nov 2026 21.04.10.000"},
 	} {
-		in := Input{Events: []survey.Event{repeaked(1, "loop", first), {At: first.Add(time.Second), Text: "kettle on"}, repeaked(2, "whip", test.second)}}
-		if got := first.Format(in.stateForm()); got != test.want {
+		in := input.Input{Events: []survey.Event{repeaked(1, "loop", first), {At: first.Add(time.Second), Text: "kettle on"}, repeaked(2, "whip", test.second)}}
+		if got := first.Format(in.StateForm()); got != test.want {
 			t.Errorf("beside %v: %q, want %q", test.second, got, test.want)
 		}
 	}
@@ -145,14 +148,14 @@ func TestNamesOfStates(t *testing.T) {
 // Where there is little room a table keeps what tells states apart.
 func TestStatesInLittleRoom(t *testing.T) {
 	since := time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC)
-	state := survey.Setup{Antenna: stateName("loop", since, stateForms[0]), Placement: "attic", Bearing: survey.BearingOf(40)}
+	state := survey.Setup{Antenna: wording.StateName("loop", since, input.StateForms[0]), Placement: "attic", Bearing: survey.BearingOf(40)}
 	for room, want := range map[int]string{60: "loop (repeaked 3 Nov 21.04 UTC)@attic 040°", 28: "loop@attic (21.04) 040°", 18: "lo…ic (21.04) 040°"} {
-		if got := setupText(state, room); got != want {
+		if got := wording.Setup(state, room); got != want {
 			t.Errorf("in %d: %q, want %q", room, got, want)
 		}
 	}
 	for _, name := range []string{"loop", "loop (large)", "UTC)", "whip (repeaked"} {
-		if antenna, _, ok := cutState(name); ok || antenna != name {
+		if antenna, _, ok := wording.CutState(name); ok || antenna != name {
 			t.Errorf("%q is taken for a state of %q", name, antenna)
 		}
 	}
@@ -167,11 +170,11 @@ func TestRepeakedInAnEarlierSurvey(t *testing.T) {
 		s.Survey = 2
 	}
 	in.Events = []survey.Event{repeaked(1, "loop", gainStart.Add(2*time.Minute))}
-	spoken := func(r *Report) bool {
+	spoken := func(r *result.Report) bool {
 		return slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, "survey 2: loop was repeaked in survey 1") })
 	}
 	for id, want := range map[int64]bool{0: true, 2: false} {
-		report, _, err := reportOf(in, Options{Survey: id})
+		report, _, err := reportOf(in, input.Options{Survey: id})
 		if err != nil || spoken(report) != want {
 			t.Errorf("survey %d: %v, %q; want the doubt: %v", id, err, report.Doubts, want)
 		}
@@ -186,9 +189,9 @@ func TestEventsInTheQuality(t *testing.T) {
 		in.Events = append(in.Events, survey.Event{Survey: 1, At: gainStart.Add(time.Duration(40-i) * time.Minute), Text: "kettle\x1b on"})
 	}
 	in.Events = append(in.Events, repeaked(1, "loop", gainStart.Add(time.Hour)), survey.Event{Survey: 2, At: gainStart, Text: "elsewhere"})
-	q := QualityOf(selected(in, Options{}))
+	q := QualityOf(selected(in, input.Options{}))
 	var b bytes.Buffer
-	if err := WriteJSON(&b, q); err != nil {
+	if err := result.WriteJSON(&b, q); err != nil {
 		t.Fatal(err)
 	}
 	var doc struct {
@@ -221,7 +224,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d lines of events, want %d\n%s", n, shownEvents+1, text)
 	}
 	b.Reset()
-	if err := WriteJSON(&b, QualityOf(selected(ofWhip(atGain(whip, 0, exact(30), -120)), Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
+	if err := result.WriteJSON(&b, QualityOf(selected(ofWhip(atGain(whip, 0, exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
 		t.Errorf("%v, without events: %s", err, b.String())
 	}
 }

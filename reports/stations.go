@@ -3,6 +3,7 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -47,12 +48,12 @@ type meeting struct {
 // own stands there: gains are labels, and levels drift.
 const ownStronger = 10 // dB
 
-func (o *ownLines) add(r *survey.Reading, k *calibrationFor) {
+func (o *ownLines) add(r *survey.Reading, k *input.CalibrationFor) {
 	o.resolution = max(o.resolution, float64(r.Resolution))
 	if k == nil {
 		return
 	}
-	for _, l := range k.lines {
+	for _, l := range k.Lines {
 		line := float64(l.Frequency)
 		if o.met == nil {
 			o.met = map[float64][]meeting{}

@@ -12,35 +12,33 @@ import (
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-const (
-	simulatedNote = "SIMULATED: made in the simulated house; the figures say nothing of any real antenna."
-	// setupRoom keeps tables within 100 characters.
-	setupRoom = 28
-)
+const simulatedNote = "SIMULATED: made in the simulated house; the figures say nothing of any real antenna."
 
 // WriteTable prints a Rank, a FloorTable, Bearings, NoiseSources or a Quality for a person
 // to read, times in the given zone (nil: local). It panics on another type.
-func WriteTable(w io.Writer, result any, zone *time.Location) error {
+func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 	if zone == nil {
 		zone = time.Local
 	}
 	var b strings.Builder
-	switch r := result.(type) {
-	case Rank:
+	switch r := answer.(type) {
+	case result.Rank:
 		rankTable(&b, r)
-	case FloorTable:
+	case result.FloorTable:
 		floorTable(&b, r, zone)
-	case Bearings:
+	case result.Bearings:
 		bearingsTable(&b, r)
-	case NoiseSources:
+	case result.NoiseSources:
 		noiseTable(&b, r, zone)
-	case Quality:
+	case result.Quality:
 		qualityTable(&b, r, zone)
 	default:
-		panic(fmt.Sprintf("reports: no table of a %T", result))
+		panic(fmt.Sprintf("reports: no table of a %T", answer))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -76,7 +74,7 @@ func render(b *strings.Builder, t table.Writer) {
 	}
 }
 
-func rankTable(b *strings.Builder, r Rank) {
+func rankTable(b *strings.Builder, r result.Rank) {
 	if r.Simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -84,9 +82,9 @@ func rankTable(b *strings.Builder, r Rank) {
 		b.WriteString("nothing was measured that could be ranked\n")
 		return
 	}
-	fmt.Fprintf(b, "SNR against %s, dB\n", setupText(r.Reference, 60))
+	fmt.Fprintf(b, "SNR against %s, dB\n", wording.Setup(r.Reference, 60))
 	for _, s := range r.Segments {
-		fmt.Fprintf(b, "\n%s, %s, %s\n", Printable(s.Segment), edgesText(s.Low, s.High), periodText(s.Period))
+		fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period))
 		if len(s.Setups) == 1 {
 			b.WriteString(wrap(verdict(s), "  ", "  ", 98))
 		}
@@ -106,14 +104,14 @@ Advantage = signal − floor. best: share of resamples in which it came first.
 `
 
 func periodText(period string) string {
-	if period == PeriodAll {
+	if period == result.PeriodAll {
 		return "whole time"
 	}
 	return period
 }
 
 // segmentTable is the ranking of one segment.
-func segmentTable(s RankSegment, ref survey.Setup) table.Writer {
+func segmentTable(s result.RankSegment, ref survey.Setup) table.Writer {
 	t := newTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
 	places := Places(s.Setups)
 	intervals := alignedIntervals(s.Setups, places)
@@ -122,47 +120,47 @@ func segmentTable(s RankSegment, ref survey.Setup) table.Writer {
 		if x.MayBeBest && len(s.Setups) > 1 { // one alone has nothing to be better than
 			mark = "* "
 		}
-		rank := none
+		rank := wording.None
 		if x.Rank > 0 {
 			rank = fmt.Sprint(x.Rank)
 		}
-		advantage, interval := Signed(x.SNRAdvantage, places), intervals[i]
+		advantage, interval := wording.Signed(x.SNRAdvantage, places), intervals[i]
 		if x.SNRAdvantage != nil && x.Low == nil {
 			advantage = "≈ " + advantage
 		}
-		signal, floor := Signed(x.SignalChange, places), Signed(x.FloorChange, places)
+		signal, floor := wording.Signed(x.SignalChange, places), wording.Signed(x.FloorChange, places)
 		if x.Setup == ref && x.SNRAdvantage != nil {
-			advantage, interval = Number(0, places), "reference"
+			advantage, interval = wording.Number(0, places), "reference"
 		}
-		t.AppendRow(table.Row{mark + rank, setupText(x.Setup, setupRoom), advantage, interval, signal, floor,
-			Share(x.BestShare), x.Rounds, x.Carriers})
+		t.AppendRow(table.Row{mark + rank, wording.Setup(x.Setup, wording.SetupRoom), advantage, interval, signal, floor,
+			wording.Share(x.BestShare), x.Rounds, x.Carriers})
 	}
 	return t
 }
 
 // alignedIntervals writes the intervals of one table, both ends right-aligned.
-func alignedIntervals(setups []RankSetup, places int) []string {
+func alignedIntervals(setups []result.RankSetup, places int) []string {
 	var low, high int
 	for _, x := range setups {
-		low = max(low, utf8.RuneCountInString(Signed(x.Low, places)))
-		high = max(high, utf8.RuneCountInString(Signed(x.High, places)))
+		low = max(low, utf8.RuneCountInString(wording.Signed(x.Low, places)))
+		high = max(high, utf8.RuneCountInString(wording.Signed(x.High, places)))
 	}
 	out := make([]string, len(setups))
 	for i, x := range setups {
-		out[i] = none
+		out[i] = wording.None
 		if x.Low != nil && x.High != nil {
-			out[i] = fmt.Sprintf("%*s … %*s", low, Signed(x.Low, places), high, Signed(x.High, places))
+			out[i] = fmt.Sprintf("%*s … %*s", low, wording.Signed(x.Low, places), high, wording.Signed(x.High, places))
 		}
 	}
 	return out
 }
 
 // writeFlags names the setups of each flag that was raised.
-func writeFlags(b *strings.Builder, s RankSegment) {
+func writeFlags(b *strings.Builder, s result.RankSegment) {
 	setups := map[string][]string{}
 	for _, x := range s.Setups {
 		for _, flag := range x.Flags {
-			setups[flag] = append(setups[flag], setupText(x.Setup, 40))
+			setups[flag] = append(setups[flag], wording.Setup(x.Setup, 40))
 		}
 	}
 	for _, flag := range slices.Sorted(maps.Keys(setups)) {
@@ -170,13 +168,13 @@ func writeFlags(b *strings.Builder, s RankSegment) {
 		if len(setups[flag]) == len(s.Setups) {
 			who = "all setups"
 		}
-		b.WriteString(wrap("flagged "+Printable(flag)+": "+who, "  ! ", "    ", 98))
+		b.WriteString(wrap("flagged "+wording.Printable(flag)+": "+who, "  ! ", "    ", 98))
 	}
 }
 
 func writeDoubts(b *strings.Builder, indent string, doubts []string) {
 	for _, d := range doubts {
-		b.WriteString(wrap(Printable(d), indent+"! ", indent+"  ", 98))
+		b.WriteString(wrap(wording.Printable(d), indent+"! ", indent+"  ", 98))
 	}
 }
 
@@ -200,7 +198,7 @@ func wrap(words, first, rest string, width int) string {
 	return b.String()
 }
 
-func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
+func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 	if f.Simulated {
 		b.WriteString(simulatedNote + "\n\n")
 	}
@@ -212,9 +210,9 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 	b.WriteString(wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", "", 98))
 	var t table.Writer
 	var more []any
-	room := setupRoom
-	if slices.ContainsFunc(f.Rows, func(r FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
-		more, room = []any{"margin", "dBm/Hz"}, setupRoom-10
+	room := wording.SetupRoom
+	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
+		more, room = []any{"margin", "dBm/Hz"}, wording.SetupRoom-10
 		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", "", 98))
 	}
 	for i, r := range f.Rows {
@@ -222,12 +220,12 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 			if t != nil {
 				render(b, t)
 			}
-			fmt.Fprintf(b, "\n%s, %s\n", Printable(r.Segment), edgesText(r.Low, r.High))
+			fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(r.Segment), wording.Edges(r.Low, r.High))
 			t = newTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
 		}
 		q := r.DBFSHz
-		row := table.Row{setupText(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
-			Number(q.P10, 1), Number(q.P50, 1), Number(q.P90, 1), gainText(r.Gain)}
+		row := table.Row{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
+			wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), gainText(r.Gain)}
 		if more != nil {
 			row = append(row, gainText(r.Margin), AtInput(r))
 		}
@@ -245,15 +243,15 @@ func floorTable(b *strings.Builder, f FloorTable, zone *time.Location) {
 
 // AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB
 // where it is known to half a dB, with ≤ where it is an upper bound.
-func AtInput(r FloorRow) string {
+func AtInput(r result.FloorRow) string {
 	if r.DBmHz == nil {
-		return none
+		return wording.None
 	}
 	places := 0
 	if r.DBmSigma != nil && *r.DBmSigma <= 0.5 {
 		places = 1
 	}
-	text := Number(r.DBmHz.P50, places)
+	text := wording.Number(r.DBmHz.P50, places)
 	if 2*r.Limited > r.Readings {
 		text = "≤ " + text
 	}
@@ -262,12 +260,12 @@ func AtInput(r FloorRow) string {
 
 func gainText(gain *survey.DB) string {
 	if gain == nil {
-		return none
+		return wording.None
 	}
-	return Number(float64(*gain), 1)
+	return wording.Number(float64(*gain), 1)
 }
 
-func qualityTable(b *strings.Builder, q Quality, zone *time.Location) {
+func qualityTable(b *strings.Builder, q result.Quality, zone *time.Location) {
 	if len(q.Surveys) == 0 {
 		b.WriteString("no survey is stored\n")
 	}
@@ -280,19 +278,19 @@ func qualityTable(b *strings.Builder, q Quality, zone *time.Location) {
 	writeServed(b, q.Calibrations, zone)
 }
 
-func surveyQuality(b *strings.Builder, s QualitySurvey, zone *time.Location) {
+func surveyQuality(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
 	fmt.Fprintf(b, "survey %d", s.Survey)
 	if s.Simulated {
 		b.WriteString(" (SIMULATED)")
 	}
 	if s.First != nil && s.Last != nil {
-		b.WriteString(", " + spanText(*s.First, *s.Last, zone))
+		b.WriteString(", " + wording.Span(*s.First, *s.Last, zone))
 	}
-	fmt.Fprintf(b, "\n  %s, %s, %s\n", count(s.Rounds, "round"), count(s.Sweeps, "sweep"), count(s.Readings, "reading"))
+	fmt.Fprintf(b, "\n  %s, %s, %s\n", wording.Count(s.Rounds, "round"), wording.Count(s.Sweeps, "sweep"), wording.Count(s.Readings, "reading"))
 	var flags []string
 	for _, f := range qualityFlags {
 		if n := s.Flagged[f]; n > 0 {
-			flags = append(flags, grouped(n)+" "+f)
+			flags = append(flags, wording.Grouped(n)+" "+f)
 		}
 	}
 	if len(flags) == 0 {
@@ -300,19 +298,12 @@ func surveyQuality(b *strings.Builder, s QualitySurvey, zone *time.Location) {
 	}
 	b.WriteString(wrap("flagged: "+strings.Join(flags, ", "), "  ", "    ", 98))
 	for _, g := range s.Gaps {
-		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", spanText(g.From, g.To, zone),
-			durationText(g.To.Sub(g.From)), Printable(g.Why)), "  ", "    ", 98))
+		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
+			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    ", 98))
 	}
 	writeVisits(b, s.Visits, zone)
 	writeEvents(b, s, zone)
 	if s.Ending != nil {
-		b.WriteString(wrap("ended: "+Printable(*s.Ending), "  ", "    ", 98))
+		b.WriteString(wrap("ended: "+wording.Printable(*s.Ending), "  ", "    ", 98))
 	}
-}
-
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return grouped(n) + " " + noun + "s"
 }

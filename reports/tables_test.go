@@ -5,13 +5,15 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 func TestFloorOf(t *testing.T) {
 	setup := survey.Setup{Antenna: "whip", Placement: "attic"}
 	start := time.Date(2026, 11, 3, 19, 30, 0, 0, time.UTC)
-	in := Input{}
+	in := input.Input{}
 	for i := range 11 { // −100 … −90 dBFS/Hz within the hour, then one in the next
 		at := start.Add(time.Duration(i) * 2 * time.Minute)
 		in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Setup: setup, Start: at, Readings: []survey.Reading{{Start: at,
@@ -26,11 +28,11 @@ func TestFloorOf(t *testing.T) {
 	over.Readings[0].Quality.Flags = []string{survey.FlagOverload}
 	in.Sweeps = append(in.Sweeps, &over)
 
-	rows := FloorOf(selected(in, Options{})).Rows
+	rows := FloorOf(selected(in, input.Options{})).Rows
 	if len(rows) != 2 {
 		t.Fatalf("%d rows, want 2", len(rows))
 	}
-	if r := rows[0]; r.Readings != 11 || *r.DBFSHz != (Quantiles{-99, -95, -91}) || r.Fa != nil ||
+	if r := rows[0]; r.Readings != 11 || *r.DBFSHz != (result.Quantiles{P10: -99, P50: -95, P90: -91}) || r.Fa != nil ||
 		!r.From.Equal(start.Truncate(time.Hour)) || r.To.Sub(r.From) != time.Hour {
 		t.Errorf("first hour: %+v %+v", r, *r.DBFSHz)
 	}
@@ -45,7 +47,7 @@ func TestQualityOf(t *testing.T) {
 	in.Sweeps[3].Readings[0].Quality.Flags = []string{survey.FlagOverload, survey.FlagShort}
 	in.Gaps = []survey.Gap{{Survey: 1, From: w.start, To: w.start.Add(time.Minute), Why: "receiver unplugged"}, {Survey: 2}}
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Start: w.start.Add(time.Hour)})
-	q := QualityOf(selected(in, Options{})).Surveys
+	q := QualityOf(selected(in, input.Options{})).Surveys
 	if len(q) != 2 {
 		t.Fatalf("%d surveys, want 2", len(q))
 	}

@@ -8,13 +8,15 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // keepRounds gives the input without the sweeps of one setup in the rounds that
 // keep refuses.
-func keepRounds(in Input, setup survey.Setup, keep func(round int) bool) Input {
+func keepRounds(in input.Input, setup survey.Setup, keep func(round int) bool) input.Input {
 	var kept []*survey.Sweep
 	for _, s := range in.Sweeps {
 		if s.Setup != setup || keep(s.Round) {
@@ -26,9 +28,9 @@ func keepRounds(in Input, setup survey.Setup, keep func(round int) bool) Input {
 }
 
 // overAll gives the segments over the whole time.
-func overAll(r Rank) (all []RankSegment) {
+func overAll(r result.Rank) (all []result.RankSegment) {
 	for _, s := range r.Segments {
-		if s.Period == PeriodAll {
+		if s.Period == result.PeriodAll {
 			all = append(all, s)
 		}
 	}
@@ -41,7 +43,7 @@ func TestOneRoundIsNoMeasure(t *testing.T) {
 	w := still()
 	w.gain, w.floor = []float64{0, 5, -2, 18}, []float64{-98, -98, -98, -98}
 	in := keepRounds(w.input(), w.setup(3), func(round int) bool { return round == 7 })
-	s := mustRank(t, in, Options{}).Segments[0]
+	s := mustRank(t, in, input.Options{}).Segments[0]
 	if first := s.Setups[0]; first.Setup != w.setup(3) || first.Low != nil || first.BestShare != nil || !first.MayBeBest {
 		t.Errorf("first place: %+v", first)
 	}
@@ -56,7 +58,7 @@ func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
 	w := still()
 	w.gain, w.floor = []float64{0, 10}, []float64{-98, -98}
 	in := keepRounds(w.input(), w.setup(1), func(round int) bool { return round <= 3 })
-	s := mustRank(t, in, Options{}).Segments[0]
+	s := mustRank(t, in, input.Options{}).Segments[0]
 	if text := verdict(s); !strings.HasPrefix(text, "Too few rounds") {
 		t.Errorf("%q", text)
 	}
@@ -72,7 +74,7 @@ func TestCutsOfOneSegment(t *testing.T) {
 			s.Readings[0].Segment.Low += 25e3 // the carrier at 9420 kHz is below it
 		}
 	}
-	all := overAll(mustRank(t, in, Options{}))
+	all := overAll(mustRank(t, in, input.Options{}))
 	if len(all) != 1 {
 		t.Fatalf("%d segments, want 1", len(all))
 	}
@@ -96,7 +98,7 @@ func TestCutsApart(t *testing.T) {
 			s.Readings[0].Segment.Low += 400e3
 		}
 	}
-	if all := overAll(mustRank(t, in, Options{})); len(all) != 2 {
+	if all := overAll(mustRank(t, in, input.Options{})); len(all) != 2 {
 		t.Errorf("%d segments, want 2", len(all))
 	}
 }
@@ -108,14 +110,14 @@ func TestOnlySweepsAreSimulated(t *testing.T) {
 	in := w.input()
 	in.Surveys[0].Simulated = false
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Kind: survey.KindRecord, Simulated: true, Start: w.start.Add(-time.Hour), First: w.setup(2)})
-	r, _, err := reportOf(in, Options{})
+	r, _, err := reportOf(in, input.Options{})
 	if err != nil || r.Simulated || r.Rank.Reference != w.setup(0) {
 		t.Errorf("simulated %v, reference %v, %v", r.Simulated, r.Rank.Reference, err)
 	}
 	last := *in.Sweeps[len(in.Sweeps)-1]
 	last.Survey = 2
 	in.Sweeps = append(in.Sweeps, &last)
-	r, _, err = reportOf(in, Options{})
+	r, _, err = reportOf(in, input.Options{})
 	if err != nil || r.Simulated || !strings.Contains(strings.Join(r.Doubts, "\n"), "survey 2 is simulated and left out") {
 		t.Errorf("simulated %v, doubts %q, %v", r.Simulated, r.Doubts, err)
 	}
@@ -129,7 +131,7 @@ func TestNoFloorAnywhere(t *testing.T) {
 		s.Readings[0].Floor = nil
 	}
 	var text bytes.Buffer
-	if err := WriteJSON(&text, mustRank(t, in, Options{})); err != nil {
+	if err := result.WriteJSON(&text, mustRank(t, in, input.Options{})); err != nil {
 		t.Fatal(err)
 	}
 	if strings.Contains(text.String(), `"setups": null`) {
@@ -147,7 +149,7 @@ func TestLongRound(t *testing.T) {
 			s.Readings[0].Start = s.Start
 		}
 	}
-	s := mustRank(t, in, Options{}).Segments[0]
+	s := mustRank(t, in, input.Options{}).Segments[0]
 	if !hasDoubt(s, "round 24 lasts 168 h") || hasDoubt(s, "rounds last up to") {
 		t.Errorf("%q", s.Doubts)
 	}
@@ -166,7 +168,7 @@ func TestRoundsThatLast(t *testing.T) {
 	} {
 		w := still()
 		w.interval = test.interval
-		s := overAll(mustRank(t, w.input(), Options{}))[0]
+		s := overAll(mustRank(t, w.input(), input.Options{}))[0]
 		if hasDoubt(s, "fading does not cancel") != (test.want != "") || !hasDoubt(s, test.want) && test.want != "" {
 			t.Errorf("%v: %q, want %q", test.interval, s.Doubts, test.want)
 		}
@@ -185,7 +187,7 @@ func TestRoundsThatLast(t *testing.T) {
 		}
 		with := in
 		with.Sweeps = append(slices.Clone(in.Sweeps), &early)
-		if s := overAll(mustRank(t, with, Options{}))[0]; hasDoubt(s, "fading does not cancel") == overloaded {
+		if s := overAll(mustRank(t, with, input.Options{}))[0]; hasDoubt(s, "fading does not cancel") == overloaded {
 			t.Errorf("overloaded %v: %q", overloaded, s.Doubts)
 		}
 	}
@@ -195,7 +197,7 @@ func TestRoundsThatLast(t *testing.T) {
 func TestSetupAlone(t *testing.T) {
 	w := still()
 	w.gain, w.floor = []float64{0}, []float64{-98}
-	rank := mustRank(t, w.input(), Options{})
+	rank := mustRank(t, w.input(), input.Options{})
 	s := overAll(rank)[0]
 	if len(s.Setups) != 1 || !s.Setups[0].MayBeBest || s.Setups[0].BestShare != nil {
 		t.Errorf("%+v", s.Setups)

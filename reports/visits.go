@@ -6,33 +6,14 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-// QualityVisits tells how the setups of a survey were put in place: as asked, another
-// one than asked, or not known to be in place, so that nothing was measured.
-type QualityVisits struct {
-	Asked     int `json:"asked"`
-	Elsewhere int `json:"elsewhere"`
-	Missed    int `json:"missed"`
-	// Unconfirmed are those that were taken for reached though nobody had answered the
-	// question before.
-	Unconfirmed int           `json:"unconfirmed"`
-	Why         []QualityMiss `json:"why"` // of the last two, by reason; empty, never nil
-}
-
-// QualityMiss is a reason why visits did not reach what was asked for.
-type QualityMiss struct {
-	Why    string    `json:"why"`
-	Missed bool      `json:"missed"` // nothing was measured; else another setup was in place
-	Visits int       `json:"visits"`
-	From   time.Time `json:"from"`
-	To     time.Time `json:"to"`
-}
-
 // visitsOf counts the visits of a survey; nil where none are kept.
-func visitsOf(all []survey.Visit, id int64) *QualityVisits {
-	q := QualityVisits{Why: []QualityMiss{}}
+func visitsOf(all []survey.Visit, id int64) *result.QualityVisits {
+	q := result.QualityVisits{Why: []result.QualityMiss{}}
 	for _, v := range all {
 		if v.Survey != id {
 			continue
@@ -50,10 +31,10 @@ func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 		} else {
 			q.Elsewhere++
 		}
-		at := slices.IndexFunc(q.Why, func(m QualityMiss) bool { return m.Why == v.Said && m.Missed == missed })
+		at := slices.IndexFunc(q.Why, func(m result.QualityMiss) bool { return m.Why == v.Said && m.Missed == missed })
 		if at < 0 {
 			at = len(q.Why)
-			q.Why = append(q.Why, QualityMiss{Why: v.Said, Missed: missed, From: v.Start.UTC()})
+			q.Why = append(q.Why, result.QualityMiss{Why: v.Said, Missed: missed, From: v.Start.UTC()})
 		}
 		q.Why[at].Visits++
 		q.Why[at].To = v.Start.UTC()
@@ -61,7 +42,7 @@ func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 	if q.Asked == 0 {
 		return nil
 	}
-	slices.SortStableFunc(q.Why, func(a, b QualityMiss) int { return b.Visits - a.Visits })
+	slices.SortStableFunc(q.Why, func(a, b result.QualityMiss) int { return b.Visits - a.Visits })
 	return &q
 }
 
@@ -69,12 +50,12 @@ func visitsOf(all []survey.Visit, id int64) *QualityVisits {
 const shownReasons = 6
 
 // VisitLines says how the visits went, a line each; none where all reached what was asked.
-func VisitLines(q *QualityVisits, zone *time.Location) (lines []string) {
+func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 	if q == nil {
 		return nil
 	}
 	if q.Unconfirmed > 0 {
-		lines = append(lines, fmt.Sprintf("%s of %d to what was in place before, with nobody to confirm it", count(q.Unconfirmed, "visit"), q.Asked))
+		lines = append(lines, fmt.Sprintf("%s of %d to what was in place before, with nobody to confirm it", wording.Count(q.Unconfirmed, "visit"), q.Asked))
 	}
 	for i, m := range q.Why {
 		if i == shownReasons {
@@ -89,13 +70,13 @@ func VisitLines(q *QualityVisits, zone *time.Location) (lines []string) {
 		if m.Visits > 1 {
 			when += " to " + m.To.In(zone).Format("2 Jan 15:04 MST")
 		}
-		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", count(m.Visits, "visit"), q.Asked, what, when, Printable(m.Why)))
+		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", wording.Count(m.Visits, "visit"), q.Asked, what, when, wording.Printable(m.Why)))
 	}
 	return lines
 }
 
 // writeVisits lists what went wrong with visits.
-func writeVisits(b *strings.Builder, q *QualityVisits, zone *time.Location) {
+func writeVisits(b *strings.Builder, q *result.QualityVisits, zone *time.Location) {
 	for _, line := range VisitLines(q, zone) {
 		b.WriteString(wrap(line, "  ", "    ", 98))
 	}

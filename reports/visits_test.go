@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/survey"
 )
 
@@ -24,7 +25,7 @@ func TestVisitsThatDidNotReachTheirSetup(t *testing.T) {
 		v.Survey, v.Number, v.Start = 1, i+1, at.Add(time.Duration(i)*time.Hour)
 		in.Visits = append(in.Visits, v)
 	}
-	q := QualityOf(selected(in, Options{}))
+	q := QualityOf(selected(in, input.Options{}))
 	got := q.Surveys[0].Visits
 	if got.Asked != 5 || got.Missed != 2 || got.Elsewhere != 1 || got.Unconfirmed != 1 || len(got.Why) != 2 {
 		t.Fatalf("%+v", got)
@@ -40,7 +41,7 @@ func TestVisitsThatDidNotReachTheirSetup(t *testing.T) {
 		}
 	}
 	in.Visits = nil
-	if got := QualityOf(selected(in, Options{})).Surveys[0].Visits; got != nil {
+	if got := QualityOf(selected(in, input.Options{})).Surveys[0].Visits; got != nil {
 		t.Errorf("%+v of a survey that keeps none", got)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -18,7 +19,7 @@ const (
 // night of them need not be held. Its size is bounded: when it holds twice the
 // rows that it may give, neighbours are put together.
 type WaterfallBuilder struct {
-	picture Waterfall
+	picture result.Waterfall
 	rows    []waterfallRow
 	merged  int // spectra a row: doubles with each merging
 }
@@ -33,7 +34,7 @@ type waterfallRow struct {
 // NewWaterfall begins a picture of one segment through one setup.
 func NewWaterfall(segment survey.Segment, setup survey.Setup) *WaterfallBuilder {
 	return &WaterfallBuilder{merged: 1,
-		picture: Waterfall{Segment: segment.Name, Setup: setup, Low: segment.Low, High: segment.High}}
+		picture: result.Waterfall{Segment: segment.Name, Setup: setup, Low: segment.Low, High: segment.High}}
 }
 
 // Add takes the spectrum of a reading that ran from the start for the duration,
@@ -107,7 +108,7 @@ func (r waterfallRow) middle() time.Time { return r.first.Add(r.last.Sub(r.first
 
 // Picture gives what was gathered, rows in order of time: mean densities over time
 // and column. The builder can take no more after it.
-func (b *WaterfallBuilder) Picture() Waterfall {
+func (b *WaterfallBuilder) Picture() result.Waterfall {
 	if len(b.rows) > waterfallRows {
 		b.merge()
 	}

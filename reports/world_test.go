@@ -8,6 +8,8 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -103,7 +105,7 @@ func rayleigh(random *rand.Rand, levels []float64, n int) {
 }
 
 // input makes the rows.
-func (w world) input() Input {
+func (w world) input() input.Input {
 	random := rand.New(rand.NewPCG(w.seed, 7))
 	setups, carriers := len(w.gain), len(w.levels)
 	gain := make([][]float64, setups) // by setup and carrier
@@ -136,7 +138,7 @@ func (w world) input() Input {
 			}
 		}
 	}
-	in := Input{Surveys: []survey.Survey{w.survey()}}
+	in := input.Input{Surveys: []survey.Survey{w.survey()}}
 	at, visit := w.start, 0
 	for n := range w.rounds {
 		for _, k := range random.Perm(setups) {
@@ -174,7 +176,7 @@ func (w world) sweep(random *rand.Rand, k, n, visit int, at time.Time, floor flo
 }
 
 // find gives a setup's place in a segment's ranking.
-func find(t testing.TB, s RankSegment, setup survey.Setup) RankSetup {
+func find(t testing.TB, s result.RankSegment, setup survey.Setup) result.RankSetup {
 	t.Helper()
 	for _, x := range s.Setups {
 		if x.Setup == setup {
@@ -182,12 +184,12 @@ func find(t testing.TB, s RankSegment, setup survey.Setup) RankSetup {
 		}
 	}
 	t.Fatalf("%s is not in the ranking", setup)
-	return RankSetup{}
+	return result.RankSetup{}
 }
 
-func mustRank(t testing.TB, in Input, opts Options) Rank {
+func mustRank(t testing.TB, in input.Input, opts input.Options) result.Rank {
 	t.Helper()
-	s, err := Select(in, opts)
+	s, err := input.Select(in, opts)
 	if err != nil {
 		t.Fatal(err)
 	}

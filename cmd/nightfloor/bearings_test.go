@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"nightfloor/capture/scene"
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -52,19 +52,19 @@ func TestBearingsOfTheHouse(t *testing.T) {
 
 // patternOfTheHouse records a turned loop and gives the pattern of its floor, and the
 // database.
-func patternOfTheHouse(t *testing.T, uri string) (p reports.Pattern, path string) {
+func patternOfTheHouse(t *testing.T, uri string) (p result.Pattern, path string) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "turned.db")
 	if status, _, errOut := command(t, "record", "--quiet", "--plan", "testdata/turned-loop.toml", "--receiver", uri, "--db", path); status != 0 {
 		t.Fatalf("record: status %d: %s", status, errOut)
 	}
 	status, out, errOut := command(t, "report", "bearings", "--format", "json", "--db", path)
-	var found reports.Bearings
+	var found result.Bearings
 	if status != 0 || json.Unmarshal([]byte(out), &found) != nil || len(found.Patterns) == 0 {
 		t.Fatalf("report bearings: status %d: %s%s", status, errOut, out)
 	}
 	p = found.Patterns[0]
-	if !found.Simulated || p.Of != reports.OfFloor || p.Antenna != "loop" || p.Placement != "study" || p.Rounds != 8 || len(p.Points) != 12 {
+	if !found.Simulated || p.Of != result.OfFloor || p.Antenna != "loop" || p.Placement != "study" || p.Rounds != 8 || len(p.Points) != 12 {
 		t.Fatalf("%+v", p)
 	}
 	return p, path

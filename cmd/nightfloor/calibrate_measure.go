@@ -10,8 +10,8 @@ import (
 	"time"
 
 	"nightfloor/capture/calibrate"
-	"nightfloor/reports"
 	"nightfloor/reports/calibration"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -286,7 +286,7 @@ func (m *measured) print(c *console) error {
 		run.NewPPM = m.clockError()
 	}
 	if m.options.json {
-		return reports.WriteJSON(c.out, run.Document())
+		return result.WriteJSON(c.out, run.Document())
 	}
 	return run.WriteText(c.out)
 }

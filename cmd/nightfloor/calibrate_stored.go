@@ -9,8 +9,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"nightfloor/reports"
 	"nightfloor/reports/calibration"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 )
 
@@ -47,7 +47,7 @@ func runCalibrateList(ctx context.Context, database string, json bool, c *consol
 		return err
 	}
 	if json {
-		return reports.WriteJSON(c.out, calibration.ListOf(all))
+		return result.WriteJSON(c.out, calibration.ListOf(all))
 	}
 	_, err = fmt.Fprint(c.out, calibration.ListText(all, time.Local))
 	return err

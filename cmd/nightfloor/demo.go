@@ -15,6 +15,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
+	"nightfloor/reports/input"
 	"nightfloor/store"
 	"nightfloor/survey/plan"
 )
@@ -89,7 +90,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 		return err
 	}
 	defer db.Close()
-	report, _, err := loadReport(ctx, db, reports.Options{}, reports.All, true)
+	report, _, err := loadReport(ctx, db, input.Options{}, reports.All, true)
 	if err != nil {
 		return err
 	}

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"nightfloor/capture/scene"
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -16,7 +16,7 @@ import (
 // found for it, nil for none.
 type supplyVerdict struct {
 	built scene.Supply
-	found *reports.NoiseSource
+	found *result.NoiseSource
 }
 
 // sameSupply is how far apart two spacings of one supply are at most, as a share.
@@ -24,7 +24,7 @@ const sameSupply = 1e-3
 
 // compareSupplies sets the supplies of the scene beside the combs that were found. others
 // are the combs that belong to none.
-func compareSupplies(truth scene.Truth, r *reports.Report) (verdicts []supplyVerdict, others []reports.NoiseSource) {
+func compareSupplies(truth scene.Truth, r *result.Report) (verdicts []supplyVerdict, others []result.NoiseSource) {
 	first, last := surveySpan(r)
 	taken := map[int]bool{}
 	for _, built := range truth.Supplies(first, last) {
@@ -46,7 +46,7 @@ func compareSupplies(truth scene.Truth, r *reports.Report) (verdicts []supplyVer
 }
 
 // writeSupplies prints what was built in beside what was found.
-func writeSupplies(w io.Writer, verdicts []supplyVerdict, others []reports.NoiseSource) error {
+func writeSupplies(w io.Writer, verdicts []supplyVerdict, others []result.NoiseSource) error {
 	text := "\nSwitching supplies built in (found), UTC:\n"
 	for _, v := range verdicts {
 		var hours []string

@@ -13,6 +13,9 @@ import (
 
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -53,7 +56,7 @@ func TestDemo(t *testing.T) {
 	if err != nil || len(surveys) != 1 || !surveys[0].Simulated || surveys[0].Ending != "all rounds done" {
 		t.Errorf("surveys %+v, %v", surveys, err)
 	}
-	report, _, err := loadReport(t.Context(), db, reports.Options{}, reports.All, false)
+	report, _, err := loadReport(t.Context(), db, input.Options{}, reports.All, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,7 +77,7 @@ func TestDemo(t *testing.T) {
 
 // checkSupplies wants each supply of the scene found, its spacing within 0.1 %, switched
 // within a round of when it is, and nothing else taken for a switching supply.
-func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *reports.Report) {
+func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *result.Report) {
 	round := plan.Every * time.Duration(len(plan.Setups))
 	verdicts, others := compareSupplies(truth, report)
 	if len(verdicts) != 3 || len(others) > 0 {
@@ -108,14 +111,14 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *repo
 		}
 		// All supplies of the house are modulated with the mains, by half and more.
 		if s.Kind == survey.FindingComb && (s.Envelope == nil || math.Abs(float64(*s.Envelope)-100) > 0.5 || *s.Mains != 50 || *s.Depth < 0.5) {
-			t.Errorf("%s: its lines beat at 100 Hz; found %v, %v", reports.SourceName(&s), s.Envelope, s.Evidence)
+			t.Errorf("%s: its lines beat at 100 Hz; found %v, %v", wording.Source(&s), s.Envelope, s.Evidence)
 		}
 	}
 }
 
 // checkClaims wants every difference that an interval claims to be in the scene,
 // and some to be claimed: the loft is 6 dB and more better in every band.
-func checkClaims(t *testing.T, truth scene.Truth, report *reports.Report) {
+func checkClaims(t *testing.T, truth scene.Truth, report *result.Report) {
 	verdicts, err := compareWithScene(truth, report)
 	if err != nil {
 		t.Fatal(err)

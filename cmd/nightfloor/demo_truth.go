@@ -6,7 +6,8 @@ import (
 	"time"
 
 	"nightfloor/capture/scene"
-	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -15,7 +16,7 @@ import (
 type verdict struct {
 	segment       string
 	setup         survey.Setup
-	found         reports.RankSetup
+	found         result.RankSetup
 	built         survey.DB // advantage over the reference
 	claims, right bool      // the interval claims a difference; in the direction that was built in
 	holds         bool      // the interval holds what was built in
@@ -23,11 +24,11 @@ type verdict struct {
 
 // compareWithScene sets the ranking over the whole night beside what the scene
 // knows of itself.
-func compareWithScene(truth scene.Truth, r *reports.Report) ([]verdict, error) {
+func compareWithScene(truth scene.Truth, r *result.Report) ([]verdict, error) {
 	first, last := surveySpan(r)
 	var out []verdict
 	for _, segment := range r.Rank.Segments {
-		if segment.Period != reports.PeriodAll {
+		if segment.Period != result.PeriodAll {
 			continue
 		}
 		for _, found := range segment.Setups {
@@ -49,7 +50,7 @@ func compareWithScene(truth scene.Truth, r *reports.Report) ([]verdict, error) {
 	return out, nil
 }
 
-func surveySpan(r *reports.Report) (first, last time.Time) {
+func surveySpan(r *result.Report) (first, last time.Time) {
 	for _, s := range r.Surveys {
 		if first.IsZero() || s.Start.Before(first) {
 			first = s.Start
@@ -85,8 +86,8 @@ func writeTruth(w io.Writer, verdicts []verdict) error {
 			held++
 		}
 		built := survey.DB(v.built)
-		text += fmt.Sprintf("    %-18s %6s  (%s, %s … %s)\n", v.setup, reports.Signed(&built, 1), reports.Signed(v.found.SNRAdvantage, 1),
-			reports.Signed(v.found.Low, 1), reports.Signed(v.found.High, 1))
+		text += fmt.Sprintf("    %-18s %6s  (%s, %s … %s)\n", v.setup, wording.Signed(&built, 1), wording.Signed(v.found.SNRAdvantage, 1),
+			wording.Signed(v.found.Low, 1), wording.Signed(v.found.High, 1))
 	}
 	text += fmt.Sprintf("  %d of %d differences that an interval claims are there, in that direction; %d of %d intervals hold what was built in.\n", right, claimed, held, intervals)
 	_, err := io.WriteString(w, text)

@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -52,7 +53,7 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 	}
 	bar := newProgress(c, "measuring", len(sources))
 	defer bar.end()
-	document := reports.Measure{Schema: reports.SchemaMeasure, Recordings: []reports.MeasuredRecording{}}
+	document := result.Measure{Schema: result.SchemaMeasure, Recordings: []result.MeasuredRecording{}}
 	for i, s := range sources {
 		segments := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
 		if len(segments) == 0 {
@@ -64,12 +65,12 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 			return fmt.Errorf("measure %s: %w", s.File, err)
 		}
 		duration := float64(s.Samples) / float64(s.Rate)
-		document.Recordings = append(document.Recordings, reports.NewMeasuredRecording(s.File, s.Setup, duration, readings))
+		document.Recordings = append(document.Recordings, result.NewMeasuredRecording(s.File, s.Setup, duration, readings))
 		bar.at(i + 1)
 	}
 	bar.end()
 	if o.json {
-		return reports.WriteJSON(c.out, document)
+		return result.WriteJSON(c.out, document)
 	}
 	return reports.WriteMeasure(c.out, document)
 }

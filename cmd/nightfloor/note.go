@@ -15,7 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture/pluglog"
-	"nightfloor/reports"
+	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -303,7 +303,7 @@ func (n noting) noteOne(ctx context.Context, event survey.Event) error {
 	if err := n.db.AddEvent(ctx, event); err != nil {
 		return err
 	}
-	n.console.note("noted in survey %d at %s: %s", s.ID, n.clock(event.At), reports.Printable(event.Text))
+	n.console.note("noted in survey %d at %s: %s", s.ID, n.clock(event.At), wording.Printable(event.Text))
 	if s.End.IsZero() && event.At.Sub(s.latest) > silence {
 		n.console.note("survey %d has measured nothing since %s; if record is not running, nothing will show beside this note", s.ID, n.clock(s.latest))
 	}
@@ -339,7 +339,7 @@ func (n noting) knows(ctx context.Context, s *notedSurvey, antenna string) error
 		if setup.Antenna == antenna {
 			return nil
 		}
-		if name := reports.Printable(setup.Antenna); !slices.Contains(names, name) {
+		if name := wording.Printable(setup.Antenna); !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}

@@ -14,7 +14,7 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -289,8 +289,8 @@ func TestNoteRepeaked(t *testing.T) {
 	}
 	status, out, errOut := command(t, "report", "--db", path, "--survey", "2", "--format", "json")
 	var all struct {
-		Floor   reports.FloorTable
-		Quality reports.Quality
+		Floor   result.FloorTable
+		Quality result.Quality
 	}
 	if status != 0 || json.Unmarshal([]byte(out), &all) != nil {
 		t.Fatalf("status %d, %s", status, errOut)

@@ -8,7 +8,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture/rtlsdr"
-	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 )
 
 func newReceiversCommand(c *console) *cobra.Command {
@@ -57,13 +58,13 @@ func runReceivers(_ context.Context, asJSON bool, c *console) error {
 		document.Receivers = append(document.Receivers, fact)
 	}
 	if asJSON {
-		if err := reports.WriteJSON(c.out, document); err != nil {
+		if err := result.WriteJSON(c.out, document); err != nil {
 			return err
 		}
 		return err
 	}
 	for _, f := range document.Receivers {
-		fmt.Fprintf(c.out, "%s  %s", f.URI, reports.Printable(f.Name))
+		fmt.Fprintf(c.out, "%s  %s", f.URI, wording.Printable(f.Name))
 		if f.Tuner != nil {
 			fmt.Fprintf(c.out, ", tuner %s", *f.Tuner)
 		}
@@ -84,7 +85,7 @@ func sayAlike(c *console, found []rtlsdr.Found) {
 			continue
 		}
 		said[f.Serial] = true
-		fmt.Fprintf(c.out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.Alike, reports.Printable(f.Serial))
+		fmt.Fprintf(c.out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.Alike, wording.Printable(f.Serial))
 	}
 }
 

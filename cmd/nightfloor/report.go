@@ -14,7 +14,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/reports"
+	"nightfloor/reports/input"
 	"nightfloor/reports/page"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -131,8 +133,8 @@ func (o reportOptions) asked() reports.Asked {
 }
 
 // options checks what the command line says.
-func (o reportOptions) options() (reports.Options, error) {
-	opts := reports.Options{Reference: o.reference, Segment: o.segment, Survey: o.survey}
+func (o reportOptions) options() (input.Options, error) {
+	opts := input.Options{Reference: o.reference, Segment: o.segment, Survey: o.survey}
 	if !slices.Contains([]string{"table", "json", "csv"}, o.format) {
 		return opts, usagef("--format %s: not known; choose table, json or csv", o.format)
 	}
@@ -143,7 +145,7 @@ func (o reportOptions) options() (reports.Options, error) {
 		return opts, usagef("--html writes the whole report: leave the word and --format out")
 	}
 	if o.reference != "" {
-		if _, err := reports.ParseSetup(o.reference); err != nil {
+		if _, err := input.ParseSetup(o.reference); err != nil {
 			return opts, usageError{fmt.Errorf("--reference: %w", err)}
 		}
 	}
@@ -168,46 +170,46 @@ func (o reportOptions) options() (reports.Options, error) {
 
 // summaryDocument is the summary of all as JSON.
 type summaryDocument struct {
-	Schema   string               `json:"schema"`
-	Rank     reports.Rank         `json:"rank"`
-	Floor    reports.FloorTable   `json:"floor"`
-	Bearings reports.Bearings     `json:"bearings"`
-	Noise    reports.NoiseSources `json:"noise_sources"`
-	Quality  reports.Quality      `json:"quality"`
+	Schema   string              `json:"schema"`
+	Rank     result.Rank         `json:"rank"`
+	Floor    result.FloorTable   `json:"floor"`
+	Bearings result.Bearings     `json:"bearings"`
+	Noise    result.NoiseSources `json:"noise_sources"`
+	Quality  result.Quality      `json:"quality"`
 }
 
 // show prints what was asked for.
-func (o reportOptions) show(c *console, r *reports.Report) error {
-	var result any
+func (o reportOptions) show(c *console, r *result.Report) error {
+	var answer any
 	switch o.word {
 	case "rank":
-		result = r.Rank
+		answer = r.Rank
 	case "floor":
-		result = r.Floor
+		answer = r.Floor
 	case "bearings":
-		result = r.Bearings
+		answer = r.Bearings
 	case "noise-sources":
-		result = r.Noise
+		answer = r.Noise
 	case "quality":
-		result = r.Quality
+		answer = r.Quality
 	default:
 		if o.format == "table" {
 			return reports.WriteSummary(c.out, *r)
 		}
-		result = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
+		answer = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
 	}
 	switch o.format {
 	case "json":
-		return reports.WriteJSON(c.out, result)
+		return result.WriteJSON(c.out, answer)
 	case "csv":
-		return reports.WriteCSV(c.out, result)
+		return reports.WriteCSV(c.out, answer)
 	}
-	return reports.WriteTable(c.out, result, time.Local)
+	return reports.WriteTable(c.out, answer, time.Local)
 }
 
 // loadReport reads what the options mean and makes the results that are asked for of it.
 // Pictures are made for a page only: they need every spectrum.
-func loadReport(ctx context.Context, db *store.Store, opts reports.Options, asked reports.Asked, pictures bool) (*reports.Report, []string, error) {
+func loadReport(ctx context.Context, db *store.Store, opts input.Options, asked reports.Asked, pictures bool) (*result.Report, []string, error) {
 	in, err := loadRows(ctx, db, filterOf(opts))
 	if err != nil {
 		return nil, nil, err
@@ -218,11 +220,11 @@ func loadReport(ctx context.Context, db *store.Store, opts reports.Options, aske
 		if in, err = loadRows(ctx, db, store.Filter{}); err != nil {
 			return nil, nil, err
 		}
-		if opts, err = reports.Refine(in, opts); err != nil {
+		if opts, err = input.Refine(in, opts); err != nil {
 			return nil, nil, fmt.Errorf("report on %s: %w", db.Path(), err)
 		}
 	}
-	selected, err := reports.Select(in, opts)
+	selected, err := input.Select(in, opts)
 	if err != nil {
 		return nil, selected.Notes, fmt.Errorf("report on %s: %w", db.Path(), err)
 	}
@@ -234,12 +236,12 @@ func loadReport(ctx context.Context, db *store.Store, opts reports.Options, aske
 	return report, selected.Notes, err
 }
 
-func filterOf(opts reports.Options) store.Filter {
+func filterOf(opts input.Options) store.Filter {
 	return store.Filter{Survey: opts.Survey, From: opts.From, To: opts.To, Segment: opts.Segment}
 }
 
 // loadRows reads all surveys, gaps, events, visits and calibrations, and the sweeps that filter means.
-func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in reports.Input, err error) {
+func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in input.Input, err error) {
 	if in.Surveys, err = db.Surveys(ctx); err != nil {
 		return in, err
 	}
@@ -270,7 +272,7 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in rep
 }
 
 // addPictures makes the pictures of time against frequency of the report's rows.
-func addPictures(ctx context.Context, db *store.Store, in reports.Selection, filter store.Filter, report *reports.Report) error {
+func addPictures(ctx context.Context, db *store.Store, in input.Selection, filter store.Filter, report *result.Report) error {
 	pictures := reports.NewPictures(in)
 	err := db.Spectra(ctx, filter, func(reading int64, _ survey.Setup, _ survey.Segment, _ time.Time, spectrum *survey.Spectrum) error {
 		pictures.Add(reading, spectrum)
@@ -285,7 +287,7 @@ func addPictures(ctx context.Context, db *store.Store, in reports.Selection, fil
 }
 
 // writePage writes the page whole or not at all.
-func writePage(path string, r *reports.Report) error {
+func writePage(path string, r *result.Report) error {
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
 		return fmt.Errorf("write page %s: a folder, not a file; name a file in it", path)
 	}

@@ -9,7 +9,7 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -70,9 +70,9 @@ func TestReportUsesCalibrations(t *testing.T) {
 	}
 	status, out, errOut := command(t, "report", "--db", path, "--format", "json")
 	var all struct {
-		Rank    reports.Rank
-		Floor   reports.FloorTable
-		Quality reports.Quality
+		Rank    result.Rank
+		Floor   result.FloorTable
+		Quality result.Quality
 	}
 	if status != 0 || json.Unmarshal([]byte(out), &all) != nil || len(all.Floor.Rows) != 2 || len(all.Rank.Segments) != 1 {
 		t.Fatalf("status %d, %s, %s", status, errOut, out)

@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -74,7 +76,7 @@ func TestReportNamesTheFilterAtFault(t *testing.T) {
 		}
 	}
 	status, out, errOut := command(t, "report", "rank", "--db", path, "--segment", "31m", "--reference", "loop@loft 110°", "--format", "json")
-	var rank reports.Rank
+	var rank result.Rank
 	if status != 0 || json.Unmarshal([]byte(out), &rank) != nil || rank.Reference.Antenna != "loop" || len(rank.Segments) == 0 {
 		t.Errorf("31m against loop@loft 110°: status %d, %s, %s", status, errOut, out)
 	}
@@ -96,7 +98,7 @@ func TestReportOfOverlappingSurveys(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	report, _, err := loadReport(t.Context(), db, reports.Options{}, reports.All, true)
+	report, _, err := loadReport(t.Context(), db, input.Options{}, reports.All, true)
 	if err != nil || len(report.Pictures) != 2 || len(report.Floor.Rows) != 4 {
 		t.Fatalf("%d pictures, %d rows, %v", len(report.Pictures), len(report.Floor.Rows), err)
 	}

@@ -8,7 +8,7 @@ package calibration
 import (
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -44,20 +44,20 @@ const Schema = "nightfloor/calibration/1"
 
 // A Document is a calibration as JSON; what its kind does not have is null.
 type Document struct {
-	Schema    string                     `json:"schema"`
-	ID        *int64                     `json:"calibration"`
-	Kind      string                     `json:"kind"`
-	Receiver  string                     `json:"receiver"`
-	Simulated bool                       `json:"simulated"`
-	At        time.Time                  `json:"at"`
-	Note      string                     `json:"note"`
-	Noise     []NoiseRow                 `json:"self_noise"`
-	Levels    []LevelRow                 `json:"level_references"`
-	Left      []LeftRow                  `json:"left_out"`
-	Linearity []reports.LinearityVerdict `json:"linearity"`
-	Lines     []LineRow                  `json:"own_lines"`
-	Clock     *ClockRow                  `json:"clock_error"`
-	Doubts    []string                   `json:"doubts"`
+	Schema    string                    `json:"schema"`
+	ID        *int64                    `json:"calibration"`
+	Kind      string                    `json:"kind"`
+	Receiver  string                    `json:"receiver"`
+	Simulated bool                      `json:"simulated"`
+	At        time.Time                 `json:"at"`
+	Note      string                    `json:"note"`
+	Noise     []NoiseRow                `json:"self_noise"`
+	Levels    []LevelRow                `json:"level_references"`
+	Left      []LeftRow                 `json:"left_out"`
+	Linearity []result.LinearityVerdict `json:"linearity"`
+	Lines     []LineRow                 `json:"own_lines"`
+	Clock     *ClockRow                 `json:"clock_error"`
+	Doubts    []string                  `json:"doubts"`
 }
 
 // A NoiseRow is own noise of one segment at one gain.
@@ -123,7 +123,7 @@ func (r Run) Document() Document {
 		}
 	}
 	for _, l := range r.Linearity {
-		d.Linearity = append(d.Linearity, reports.VerdictOf(l))
+		d.Linearity = append(d.Linearity, result.VerdictOf(l))
 	}
 	if r.Kind == survey.CalibrateLines {
 		d.Lines = []LineRow{}

@@ -5,7 +5,8 @@ import (
 	"strings"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -20,22 +21,22 @@ type List struct {
 
 // Stored is one of them.
 type Stored struct {
-	ID        int64                      `json:"calibration"`
-	Kind      string                     `json:"kind"`
-	Receiver  string                     `json:"receiver"`
-	At        time.Time                  `json:"at"`
-	Note      string                     `json:"note"`
-	Figures   int                        `json:"figures"`
-	Linearity []reports.LinearityVerdict `json:"linearity"` // empty, never nil
+	ID        int64                     `json:"calibration"`
+	Kind      string                    `json:"kind"`
+	Receiver  string                    `json:"receiver"`
+	At        time.Time                 `json:"at"`
+	Note      string                    `json:"note"`
+	Figures   int                       `json:"figures"`
+	Linearity []result.LinearityVerdict `json:"linearity"` // empty, never nil
 }
 
 // ListOf lists calibrations.
 func ListOf(all []survey.Calibration) List {
 	list := List{SchemaList, []Stored{}}
 	for _, k := range all {
-		s := Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), []reports.LinearityVerdict{}}
+		s := Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), []result.LinearityVerdict{}}
 		for _, l := range k.Linearity {
-			s.Linearity = append(s.Linearity, reports.VerdictOf(l))
+			s.Linearity = append(s.Linearity, result.VerdictOf(l))
 		}
 		list.Calibrations = append(list.Calibrations, s)
 	}
@@ -50,9 +51,9 @@ func ListText(all []survey.Calibration, zone *time.Location) string {
 	var b strings.Builder
 	for _, k := range all {
 		fmt.Fprintf(&b, "%d  %s, %s, %s\n", k.ID, k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k))
-		fmt.Fprintf(&b, "   of %s\n", reports.Printable(k.Receiver))
+		fmt.Fprintf(&b, "   of %s\n", wording.Printable(k.Receiver))
 		if k.Note != "" {
-			fmt.Fprintf(&b, "   %s\n", reports.Printable(k.Note))
+			fmt.Fprintf(&b, "   %s\n", wording.Printable(k.Note))
 		}
 	}
 	return b.String()
@@ -73,7 +74,7 @@ func figuresText(k survey.Calibration) string {
 		return "no line"
 	case k.Clock != nil:
 		ppm := survey.DB(k.Clock.PPM)
-		return reports.Signed(&ppm, 2) + " ppm"
+		return wording.Signed(&ppm, 2) + " ppm"
 	case n == 1:
 		return "1 figure"
 	default:

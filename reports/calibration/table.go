@@ -7,7 +7,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
-	"nightfloor/reports"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -33,12 +33,12 @@ func (g *grid) put(gain survey.DB, column, cell string) {
 func (g *grid) write(b *strings.Builder) {
 	heading := []any{"gain, dB"}
 	for _, c := range g.columns {
-		heading = append(heading, reports.Printable(c))
+		heading = append(heading, wording.Printable(c))
 	}
 	t := plainTable(heading...)
 	slices.Sort(g.gains)
 	for _, gain := range g.gains {
-		row := table.Row{reports.Number(float64(gain), 1)}
+		row := table.Row{wording.Number(float64(gain), 1)}
 		for _, c := range g.columns {
 			row = append(row, g.cells[gain][c])
 		}

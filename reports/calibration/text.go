@@ -10,7 +10,7 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/table"
 
-	"nightfloor/reports"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -33,7 +33,7 @@ func (r Run) WriteText(w io.Writer) error {
 		r.writeClock(&b)
 	}
 	for _, d := range r.Doubts {
-		fmt.Fprintf(&b, "! %s\n", reports.Printable(d))
+		fmt.Fprintf(&b, "! %s\n", wording.Printable(d))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -50,13 +50,13 @@ func (r Run) writeNoise(b *strings.Builder) {
 	worst := survey.DB(0)
 	for i := 0; i < len(gains); i++ {
 		if n := alike(rows, gains[i:]); n > 1 {
-			fmt.Fprintf(b, "%s to %s dB: under the converter's steps, %s\n", reports.Number(float64(gains[i]), 1), reports.Number(float64(gains[i+n-1]), 1),
-				reports.Number(float64(rows[gains[i]][0].Density), 2))
+			fmt.Fprintf(b, "%s to %s dB: under the converter's steps, %s\n", wording.Number(float64(gains[i]), 1), wording.Number(float64(gains[i+n-1]), 1),
+				wording.Number(float64(rows[gains[i]][0].Density), 2))
 			i += n - 1
 			continue
 		}
 		for _, n := range rows[gains[i]] {
-			cell := reports.Number(float64(n.Density), 2)
+			cell := wording.Number(float64(n.Density), 2)
 			if n.Doubtful {
 				cell += "*"
 			} else {
@@ -67,7 +67,7 @@ func (r Run) writeNoise(b *strings.Builder) {
 		}
 	}
 	grid.write(b)
-	fmt.Fprintf(b, "\nstandard error %s dB at the most; * too few codes moved, up to 2.5 dB\n", reports.Number(float64(worst), 2))
+	fmt.Fprintf(b, "\nstandard error %s dB at the most; * too few codes moved, up to 2.5 dB\n", wording.Number(float64(worst), 2))
 }
 
 // alike gives how many of the gains, from the first on, show the same doubtful figure
@@ -91,13 +91,13 @@ func (r Run) writeLevels(b *strings.Builder) {
 		b.WriteString("Level of a tone at 0 dBFS, dBm at the receiver's input\n\n")
 		grid := newGrid()
 		for _, l := range r.Levels {
-			grid.put(l.Gain, l.Frequency.String(), reports.Number(float64(l.FullScale), 2))
+			grid.put(l.Gain, l.Frequency.String(), wording.Number(float64(l.FullScale), 2))
 		}
 		grid.write(b)
 	}
 	b.WriteString("\n")
 	for _, l := range r.LeftWords {
-		fmt.Fprintf(b, "left out: %s\n", reports.Printable(l))
+		fmt.Fprintf(b, "left out: %s\n", wording.Printable(l))
 	}
 }
 
@@ -110,18 +110,18 @@ func (r Run) writeSteps(b *strings.Builder) {
 		if i > 0 {
 			before := r.Levels[i-1]
 			byLabel, measured := l.Gain-before.Gain, survey.DB(before.FullScale-l.FullScale)
-			label, step = reports.Signed(&byLabel, 1), reports.Signed(&measured, 2)
+			label, step = wording.Signed(&byLabel, 1), wording.Signed(&measured, 2)
 		}
-		t.AppendRow(table.Row{reports.Number(float64(l.Gain), 1), reports.Number(float64(l.FullScale), 2), label, step, reports.Number(float64(l.Sigma), 2)})
+		t.AppendRow(table.Row{wording.Number(float64(l.Gain), 1), wording.Number(float64(l.FullScale), 2), label, step, wording.Number(float64(l.Sigma), 2)})
 	}
 	writeTable(b, t)
 }
 
 func (r Run) writeLinearity(b *strings.Builder) {
-	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", reports.Number(float64(r.Attenuation), 1))
+	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", wording.Number(float64(r.Attenuation), 1))
 	t := plainTable("segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
 	for _, l := range r.Linearity {
-		t.AppendRow(table.Row{reports.Printable(l.Segment.Name), reports.Number(float64(l.Gain), 1), dropText(l.FloorDrop), dropText(l.CarrierDrop), l.Carriers, l.Verdict})
+		t.AppendRow(table.Row{wording.Printable(l.Segment.Name), wording.Number(float64(l.Gain), 1), dropText(l.FloorDrop), dropText(l.CarrierDrop), l.Carriers, l.Verdict})
 	}
 	writeTable(b, t)
 }
@@ -130,7 +130,7 @@ func dropText(drop *survey.DB) string {
 	if drop == nil {
 		return "–"
 	}
-	return reports.Number(float64(*drop), 1)
+	return wording.Number(float64(*drop), 1)
 }
 
 func (r Run) writeLines(b *strings.Builder) {
@@ -141,7 +141,7 @@ func (r Run) writeLines(b *strings.Builder) {
 	b.WriteString("Lines that are there without an antenna\n\n")
 	t := plainTable("frequency", "level, dBFS", "gain, dB")
 	for _, l := range r.Lines {
-		t.AppendRow(table.Row{l.Frequency.String(), reports.Number(float64(l.Level), 1), reports.Number(float64(l.Gain), 1)})
+		t.AppendRow(table.Row{l.Frequency.String(), wording.Number(float64(l.Level), 1), wording.Number(float64(l.Gain), 1)})
 	}
 	writeTable(b, t)
 }
@@ -149,7 +149,7 @@ func (r Run) writeLines(b *strings.Builder) {
 func (r Run) writeClock(b *strings.Builder) {
 	ppm, total := survey.DB(r.Clock.PPM), r.NewPPM
 	fmt.Fprintf(b, "clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s\n\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n",
-		reports.Signed(&ppm, 2), reports.Number(2*r.Clock.Sigma, 2), reports.Number(r.PlanPPM, 2), stations(r.Clock.Stations), total)
+		wording.Signed(&ppm, 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), stations(r.Clock.Stations), total)
 }
 
 func stations(n int) string {

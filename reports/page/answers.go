@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 )
 
 // An answer is what was found in one segment, in sentences.
@@ -16,13 +18,13 @@ type answer struct {
 
 // answersOf puts the ranking into words, a segment an answer. A tie is called a
 // tie, and no difference is a finding like any other.
-func answersOf(r *reports.Report, n *names) []answer {
+func answersOf(r *result.Report, n *names) []answer {
 	var out []answer
 	for _, s := range r.Rank.Segments {
 		if s.Period != mainPeriod(r.Rank.Segments, s.Segment) {
 			continue
 		}
-		a := answer{Segment: reports.Printable(s.Segment), Sentences: sentences(s, r.Rank, n)}
+		a := answer{Segment: wording.Printable(s.Segment), Sentences: sentences(s, r.Rank, n)}
 		a.Sentences = append(a.Sentences, periodSentences(s, r.Rank.Segments, n)...)
 		out = append(out, a)
 	}
@@ -31,7 +33,7 @@ func answersOf(r *reports.Report, n *names) []answer {
 
 // mainPeriod gives the period that speaks for a segment: all, or the first
 // there is.
-func mainPeriod(segments []reports.RankSegment, name string) string {
+func mainPeriod(segments []result.RankSegment, name string) string {
 	first := ""
 	for _, s := range segments {
 		if s.Segment != name {
@@ -49,13 +51,13 @@ func mainPeriod(segments []reports.RankSegment, name string) string {
 
 // sentences tells who hears best in one segment, what cannot be told from it,
 // and which part signals and floor have in it.
-func sentences(s reports.RankSegment, rank reports.Rank, n *names) []string {
+func sentences(s result.RankSegment, rank result.Rank, n *names) []string {
 	best, others := split(s.Setups)
 	if best == nil {
-		return []string{fmt.Sprintf("On %s nothing can be ranked.", reports.Printable(s.Segment))}
+		return []string{fmt.Sprintf("On %s nothing can be ranked.", wording.Printable(s.Segment))}
 	}
 	if len(others) == 0 {
-		return []string{fmt.Sprintf("On %s only %s was measured: there is nothing to compare it with.", reports.Printable(s.Segment), n.Spoken(best.Setup))}
+		return []string{fmt.Sprintf("On %s only %s was measured: there is nothing to compare it with.", wording.Printable(s.Segment), n.Spoken(best.Setup))}
 	}
 	var out []string
 	if best.Setup == rank.Reference {
@@ -68,7 +70,7 @@ func sentences(s reports.RankSegment, rank reports.Rank, n *names) []string {
 }
 
 // split gives the setup of rank 1 and the others that have a figure.
-func split(setups []reports.RankSetup) (best *reports.RankSetup, others []reports.RankSetup) {
+func split(setups []result.RankSetup) (best *result.RankSetup, others []result.RankSetup) {
 	for i, s := range setups {
 		switch {
 		case s.SNRAdvantage == nil:
@@ -82,16 +84,16 @@ func split(setups []reports.RankSetup) (best *reports.RankSetup, others []report
 }
 
 // leader says how far the best setup stands above the reference.
-func leader(s reports.RankSegment, best reports.RankSetup, rank reports.Rank, n *names) string {
-	who, than, on := n.Spoken(best.Setup), n.Spoken(rank.Reference), reports.Printable(s.Segment)
+func leader(s result.RankSegment, best result.RankSetup, rank result.Rank, n *names) string {
+	who, than, on := n.Spoken(best.Setup), n.Spoken(rank.Reference), wording.Printable(s.Segment)
 	places := reports.Places(s.Setups)
-	by := reports.Number(float64(*best.SNRAdvantage), places)
+	by := wording.Number(float64(*best.SNRAdvantage), places)
 	switch {
 	case best.Low == nil || best.High == nil:
 		return fmt.Sprintf("On %s %s heard %s dB better than %s, but over %s: a hint and no result.", on, who, by, than, unbounded(best.Rounds))
 	case *best.Low <= 0:
 		return fmt.Sprintf("On %s no difference seen between %s and %s: %s dB, and the 95 %% interval, %s dB, holds 0.",
-			on, who, than, reports.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
+			on, who, than, wording.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
 	default:
 		return fmt.Sprintf("On %s %s hears %s dB better than %s; 95 %% interval %s dB.",
 			on, who, by, than, fromTo(best.Low, best.High, places))
@@ -108,7 +110,7 @@ func unbounded(rounds int) string {
 }
 
 // parts says what of the advantage is signal and what is floor.
-func parts(s reports.RankSegment, best reports.RankSetup, rank reports.Rank, n *names) string {
+func parts(s result.RankSegment, best result.RankSetup, rank result.Rank, n *names) string {
 	if best.SignalChange == nil || best.FloorChange == nil || best.Low == nil || *best.Low <= 0 {
 		return ""
 	}
@@ -120,7 +122,7 @@ func parts(s reports.RankSegment, best reports.RankSetup, rank reports.Rank, n *
 
 // compared writes a change as "5.2 dB lower".
 func compared(change float64, places int, more, less string) string {
-	text := reports.Number(change, places)
+	text := wording.Number(change, places)
 	switch {
 	case strings.Trim(text, "−0.") == "":
 		return "the same"
@@ -132,11 +134,11 @@ func compared(change float64, places int, more, less string) string {
 }
 
 // referenceFirst says that nothing beats the reference, and who comes next.
-func referenceFirst(s reports.RankSegment, best reports.RankSetup, others []reports.RankSetup, n *names) string {
+func referenceFirst(s result.RankSegment, best result.RankSetup, others []result.RankSetup, n *names) string {
 	next := others[0]
 	places := reports.Places(s.Setups)
 	text := fmt.Sprintf("On %s no setup was seen to hear better than %s, the reference. Next comes %s with %s dB",
-		reports.Printable(s.Segment), n.Spoken(best.Setup), n.Spoken(next.Setup), reports.Signed(next.SNRAdvantage, places))
+		wording.Printable(s.Segment), n.Spoken(best.Setup), n.Spoken(next.Setup), wording.Signed(next.SNRAdvantage, places))
 	if next.Low == nil || next.High == nil {
 		return text + " over " + unbounded(next.Rounds) + "."
 	}
@@ -145,7 +147,7 @@ func referenceFirst(s reports.RankSegment, best reports.RankSetup, others []repo
 
 // ties names the setups that the data cannot separate from the best. Where the
 // leading sentence has said so of the reference, it is not said twice.
-func ties(best reports.RankSetup, others []reports.RankSetup, rank reports.Rank, n *names) string {
+func ties(best result.RankSetup, others []result.RankSetup, rank result.Rank, n *names) string {
 	said := best.Low != nil && *best.Low <= 0 && best.Setup != rank.Reference
 	var tied []string
 	for _, s := range others {
@@ -165,7 +167,7 @@ func ties(best reports.RankSetup, others []reports.RankSetup, rank reports.Rank,
 }
 
 // limited warns of setups that heard the receiver instead of the antenna.
-func limited(setups []reports.RankSetup, n *names) string {
+func limited(setups []result.RankSetup, n *names) string {
 	var who []string
 	for _, s := range setups {
 		if slices.Contains(s.Flags, "receiver-limited") {
@@ -183,7 +185,7 @@ var when = map[string]string{"all": "Over all hours", "day": "By day", "dusk": "
 
 // periodSentences tells what each part of the day says that all hours do not:
 // another verdict, or too few rounds for any.
-func periodSentences(all reports.RankSegment, segments []reports.RankSegment, n *names) []string {
+func periodSentences(all result.RankSegment, segments []result.RankSegment, n *names) []string {
 	var out []string
 	for _, s := range segments {
 		best, others := split(s.Setups)
@@ -203,7 +205,7 @@ func periodSentences(all reports.RankSegment, segments []reports.RankSegment, n 
 
 // periodSentence gives the rest of a sentence that begins with the period, ""
 // where its verdict is that of all hours.
-func periodSentence(s, all reports.RankSegment, best reports.RankSetup, n *names) string {
+func periodSentence(s, all result.RankSegment, best result.RankSetup, n *names) string {
 	may, mayOfAll := mayBeBest(s), mayBeBest(all)
 	switch {
 	case !judged(all):
@@ -226,19 +228,19 @@ func periodSentence(s, all reports.RankSegment, best reports.RankSetup, n *names
 	text := n.Spoken(best.Setup) + " " + verb
 	if best.Low != nil && best.High != nil && (*best.Low != 0 || *best.High != 0) {
 		places := reports.Places(s.Setups)
-		text += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", reports.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
+		text += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", wording.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
 	}
 	return text
 }
 
 // ranks gives the setups that have a figure.
-func ranks(s reports.RankSegment) []reports.RankSetup {
-	return slices.DeleteFunc(slices.Clone(s.Setups), func(t reports.RankSetup) bool { return t.SNRAdvantage == nil })
+func ranks(s result.RankSegment) []result.RankSetup {
+	return slices.DeleteFunc(slices.Clone(s.Setups), func(t result.RankSetup) bool { return t.SNRAdvantage == nil })
 }
 
 // mayBeBest gives the written forms of the setups that may be the best, in
 // alphabetical order.
-func mayBeBest(s reports.RankSegment) []string {
+func mayBeBest(s result.RankSegment) []string {
 	var out []string
 	for _, t := range ranks(s) {
 		if t.MayBeBest {
@@ -262,14 +264,14 @@ func spokenAll(written []string, n *names) []string {
 
 // judged tells whether any setup but the reference, whose interval is 0 to 0,
 // has an interval.
-func judged(s reports.RankSegment) bool {
-	return slices.ContainsFunc(s.Setups, func(t reports.RankSetup) bool {
+func judged(s result.RankSegment) bool {
+	return slices.ContainsFunc(s.Setups, func(t result.RankSetup) bool {
 		return t.Low != nil && t.High != nil && *t.Low != *t.High
 	})
 }
 
 // mostRounds gives in how many rounds the most frequent setup took part.
-func mostRounds(s reports.RankSegment) (n int) {
+func mostRounds(s result.RankSegment) (n int) {
 	for _, t := range s.Setups {
 		n = max(n, t.Rounds)
 	}

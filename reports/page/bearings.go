@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -65,15 +67,15 @@ const (
 )
 
 // turnsOf gives the patterns, an antenna at a placement and a segment each.
-func turnsOf(r *reports.Report, n *names) []turnView {
+func turnsOf(r *result.Report, n *names) []turnView {
 	var out []turnView
-	var last *reports.Pattern
+	var last *result.Pattern
 	for i := range r.Bearings.Patterns {
 		p := &r.Bearings.Patterns[i]
 		if last == nil || !last.SameTurns(p) {
 			out = append(out, turnView{
 				Antenna: label(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}),
-				Segment: reports.Printable(p.Segment), Range: stretch(p.Low, p.High)})
+				Segment: wording.Printable(p.Segment), Range: stretch(p.Low, p.High)})
 		}
 		last = p
 		out[len(out)-1].add(p, n)
@@ -82,7 +84,7 @@ func turnsOf(r *reports.Report, n *names) []turnView {
 }
 
 // add adds one pattern to its antenna's.
-func (v *turnView) add(p *reports.Pattern, n *names) {
+func (v *turnView) add(p *result.Pattern, n *names) {
 	row := patternRow{Of: reports.PatternName(p), Null: "no null", Interval: reports.NullInterval(p), Depth: reports.DepthText(p),
 		DepthInterval: reports.DepthInterval(p), Peak: "–", Rounds: fmt.Sprint(p.Rounds)}
 	var doubts []string
@@ -97,19 +99,19 @@ func (v *turnView) add(p *reports.Pattern, n *names) {
 	v.Patterns = append(v.Patterns, row)
 	v.Doubts = append(v.Doubts, doubtsOf(doubts, n)...)
 	switch p.Of {
-	case reports.OfCarrier:
+	case result.OfCarrier:
 		v.Carriers = true
-	case reports.OfFloor:
+	case result.OfFloor:
 		v.Picture = polarOf(p, v)
 		for _, x := range p.Points {
-			v.Points = append(v.Points, pointRow{survey.BearingOf(x.Bearing).String(), reports.Signed(x.Level, 1),
-				reports.Interval(x.OwnLow, x.OwnHigh, 1), fmt.Sprint(x.Visits)})
+			v.Points = append(v.Points, pointRow{survey.BearingOf(x.Bearing).String(), wording.Signed(x.Level, 1),
+				wording.Interval(x.OwnLow, x.OwnHigh, 1), fmt.Sprint(x.Visits)})
 		}
 	}
 }
 
 // polarOf draws a pattern; nil where no point has a level.
-func polarOf(p *reports.Pattern, v *turnView) *polar {
+func polarOf(p *result.Pattern, v *turnView) *polar {
 	s, ok := polarScale(p)
 	if !ok {
 		return nil
@@ -118,7 +120,7 @@ func polarOf(p *reports.Pattern, v *turnView) *polar {
 	out.Alt = fmt.Sprintf("Polar picture: the floor on %s through %s by the bearing of its plane. %s The table below holds the same figures.", v.Segment, v.Antenna, out.Words)
 	for level := s.top; level > s.bottom; level -= s.step {
 		r := s.radius(level)
-		out.Rings = append(out.Rings, ring{unit(r), unit(polarMiddle - r + 12), reports.Number(level, 0) + " dB"})
+		out.Rings = append(out.Rings, ring{unit(r), unit(polarMiddle - r + 12), wording.Number(level, 0) + " dB"})
 	}
 	for deg := 0.0; deg < 360; deg += 30 {
 		x, y := spot(deg, polarRadius)
@@ -154,7 +156,7 @@ func polarOf(p *reports.Pattern, v *turnView) *polar {
 
 // mark draws a point and its interval at a bearing. Without a level there is only the bar,
 // up to the bound.
-func (p *polar) mark(s polarAxis, x reports.PatternPoint, deg float64, mirror bool) {
+func (p *polar) mark(s polarAxis, x result.PatternPoint, deg float64, mirror bool) {
 	if x.OwnHigh != nil {
 		low := s.bottom
 		if x.OwnLow != nil {
@@ -171,7 +173,7 @@ func (p *polar) mark(s polarAxis, x reports.PatternPoint, deg float64, mirror bo
 }
 
 // polarWords says what the picture shows.
-func polarWords(p *reports.Pattern) string {
+func polarWords(p *result.Pattern) string {
 	if p.Null == nil {
 		return "No null is claimed."
 	}
@@ -187,7 +189,7 @@ func polarWords(p *reports.Pattern) string {
 type polarAxis struct{ bottom, top, step float64 }
 
 // polarScale chooses a scale that holds the points and their intervals.
-func polarScale(p *reports.Pattern) (s polarAxis, ok bool) {
+func polarScale(p *result.Pattern) (s polarAxis, ok bool) {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, x := range p.Points {
 		for _, level := range []*survey.DB{x.OwnLow, x.Level, x.OwnHigh} {
@@ -209,7 +211,7 @@ func (s polarAxis) radius(level float64) float64 {
 }
 
 // curve gives the path of a fitted pattern, a point every 2°.
-func (s polarAxis) curve(c reports.Curve) string {
+func (s polarAxis) curve(c result.Curve) string {
 	var b strings.Builder
 	for deg := 0.0; deg < 360; deg += 2 {
 		level := s.bottom

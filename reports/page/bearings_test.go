@@ -6,30 +6,30 @@ import (
 	"strings"
 	"testing"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // turnedNight is the small night with a loop that was turned: P = 0.52 − 0.48·cos 2(θ − null)
 // of the peak, so that the null is 10·log10(1/0.04) = 14 dB deep, and a carrier without one.
-func turnedNight(null float64) *reports.Report {
+func turnedNight(null float64) *result.Report {
 	r := smallNight()
 	sin, cos := math.Sincos(2 * null * math.Pi / 180)
-	curve := reports.Curve{A0: 0.52, A1: -0.48 * cos, A2: -0.48 * sin}
+	curve := result.Curve{A0: 0.52, A1: -0.48 * cos, A2: -0.48 * sin}
 	low, high := math.Mod(null-2+180, 180), math.Mod(null+2, 180)
 	peak := math.Mod(null+90, 180)
-	p := reports.Pattern{Antenna: "loop", Placement: "loft", Segment: "31 m", Low: 9.4e6, High: 9.9e6, Of: reports.OfFloor,
+	p := result.Pattern{Antenna: "loop", Placement: "loft", Segment: "31 m", Low: 9.4e6, High: 9.9e6, Of: result.OfFloor,
 		Null: &null, NullLow: &low, NullHigh: &high, Peak: &peak, Depth: db(14), DepthLow: db(12.8), DepthHigh: db(15.6),
 		Rounds: 12, Curve: &curve, Doubts: []string{}}
 	for deg := 0.0; deg < 180; deg += 30 {
 		level := 10 * math.Log10(curve.At(deg))
-		p.Points = append(p.Points, reports.PatternPoint{Bearing: deg, Level: db(level), OwnLow: db(level - 0.8), OwnHigh: db(level + 0.7), Visits: 12})
+		p.Points = append(p.Points, result.PatternPoint{Bearing: deg, Level: db(level), OwnLow: db(level - 0.8), OwnHigh: db(level + 0.7), Visits: 12})
 	}
 	frequency, why := survey.Hz(9.42e6), "it may be less than 3 dB deep"
 	carrier := p
-	carrier.Of, carrier.Frequency, carrier.NoNull = reports.OfCarrier, &frequency, &why
+	carrier.Of, carrier.Frequency, carrier.NoNull = result.OfCarrier, &frequency, &why
 	carrier.Null, carrier.NullLow, carrier.NullHigh, carrier.Peak = nil, nil, nil, nil
-	r.Bearings = reports.Bearings{Simulated: true, Reference: whipStudy, Patterns: []reports.Pattern{p, carrier}}
+	r.Bearings = result.Bearings{Simulated: true, Reference: whipStudy, Patterns: []result.Pattern{p, carrier}}
 	return r
 }
 

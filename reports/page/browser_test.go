@@ -21,7 +21,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 )
 
 // chromium finds the browser. A machine without one skips, save where CI=true
@@ -58,7 +58,7 @@ func browse(t *testing.T) context.Context {
 }
 
 // saved writes the report to a file and gives its address.
-func saved(t *testing.T, r *reports.Report) string {
+func saved(t *testing.T, r *result.Report) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "report.html")
 	f, err := os.Create(path)
@@ -437,11 +437,11 @@ func checkAccess(t *testing.T, ctx context.Context) {
 		t.Fatal(err)
 	}
 	eval[bool](t, ctx, string(axe)+"; true")
-	type result struct {
+	type broken struct {
 		Passed int
 		Broken []string
 	}
-	r := eval[result](t, ctx, `axe.run().then((r) => ({ Passed: r.passes.length, Broken: r.violations
+	r := eval[broken](t, ctx, `axe.run().then((r) => ({ Passed: r.passes.length, Broken: r.violations
 		.filter((v) => v.impact === "serious" || v.impact === "critical")
 		.flatMap((v) => v.nodes.map((n) => v.id + ": " + n.html.slice(0, 200) + " " + n.failureSummary)) }))`)
 	for _, b := range r.Broken {

@@ -1,6 +1,10 @@
 package page
 
-import "nightfloor/reports"
+import (
+	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+)
 
 // A servedView is a calibration that levels, margins and lines left out rest on.
 type servedView struct {
@@ -12,15 +16,15 @@ type servedView struct {
 }
 
 // servedOf puts the calibrations that served into words.
-func servedOf(q reports.Quality) []servedView {
+func servedOf(q result.Quality) []servedView {
 	var out []servedView
 	for _, c := range q.Calibrations {
-		v := servedView{Number: c.Calibration, Kind: reports.Printable(c.Kind), Receiver: reports.Printable(c.Receiver), At: stampOf(c.At), Note: reports.Printable(c.Note)}
+		v := servedView{Number: c.Calibration, Kind: wording.Printable(c.Kind), Receiver: wording.Printable(c.Receiver), At: stampOf(c.At), Note: wording.Printable(c.Note)}
 		if verdicts := reports.VerdictsText(c); verdicts != "" {
 			v.Words = append(v.Words, verdicts)
 		}
 		for _, d := range c.Doubts {
-			v.Words = append(v.Words, reports.Printable(d))
+			v.Words = append(v.Words, wording.Printable(d))
 		}
 		out = append(out, v)
 	}

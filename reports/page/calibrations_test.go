@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 )
 
 // The page shows which calibrations served, and takes no text for markup.
@@ -16,9 +16,9 @@ func TestCalibrationsOnThePage(t *testing.T) {
 	if err := Write(&without, r); err != nil || strings.Contains(without.String(), "Calibrations that served") {
 		t.Fatalf("%v; no calibration served", err)
 	}
-	r.Quality.Calibrations = []reports.QualityCalibration{{Calibration: 7, Kind: "linearity", Receiver: "a <b>dongle</b>", At: time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC),
+	r.Quality.Calibrations = []result.QualityCalibration{{Calibration: 7, Kind: "linearity", Receiver: "a <b>dongle</b>", At: time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC),
 		Note:      "attenuator of 10 dB <script>",
-		Linearity: []reports.LinearityVerdict{{Segment: "49 m", Gain: 20.7, Verdict: "external"}, {Segment: "31 m", Gain: 28, Verdict: "intermodulation"}},
+		Linearity: []result.LinearityVerdict{{Segment: "49 m", Gain: 20.7, Verdict: "external"}, {Segment: "31 m", Gain: 28, Verdict: "intermodulation"}},
 		Doubts:    []string{"1 of 2 segments held intermodulation"}}}
 	if err := Write(&with, r); err != nil {
 		t.Fatal(err)

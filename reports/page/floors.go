@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -68,12 +70,12 @@ type line struct {
 }
 
 // floorsOf gives the floors of all segments for template and script.
-func floorsOf(r *reports.Report, n *names) ([]floorView, map[string]floorBox, error) {
+func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, error) {
 	var views []floorView
 	boxes := map[string]floorBox{}
 	for i, s := range segmentsOf(r) {
 		rows := rowsOf(r.Floor.Rows, s)
-		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: reports.Printable(s.Name), Range: stretch(s.Low, s.High)}
+		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: wording.Printable(s.Name), Range: stretch(s.Low, s.High)}
 		when := hoursFor(r, s)
 		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, when, n), Pictures: []pictureBox{}}
 		if err := box.addPictures(r.Pictures, s, n); err != nil {
@@ -93,7 +95,7 @@ func floorsOf(r *reports.Report, n *names) ([]floorView, map[string]floorBox, er
 		v.Course = courseOf(rows, n)
 		v.Setups, v.Hours = hoursOf(rows, n)
 		v.Gain, v.Apart = gainOf(rows)
-		v.Calibrated = slices.ContainsFunc(rows, func(r reports.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil })
+		v.Calibrated = slices.ContainsFunc(rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil })
 		views = append(views, v)
 		boxes[v.ID] = box
 	}
@@ -109,7 +111,7 @@ func holdWords(d time.Duration) string {
 }
 
 // segmentsOf gives the segments in the order in which the report names them.
-func segmentsOf(r *reports.Report) []survey.Segment {
+func segmentsOf(r *result.Report) []survey.Segment {
 	var out []survey.Segment
 	add := func(s survey.Segment) {
 		if !slices.Contains(out, s) {
@@ -132,20 +134,20 @@ func segmentsOf(r *reports.Report) []survey.Segment {
 }
 
 // rowsOf gives the segment's rows that have a floor, in order of time.
-func rowsOf(all []reports.FloorRow, s survey.Segment) []reports.FloorRow {
-	var out []reports.FloorRow
+func rowsOf(all []result.FloorRow, s survey.Segment) []result.FloorRow {
+	var out []result.FloorRow
 	for _, row := range all {
 		if row.Segment == s.Name && row.Low == s.Low && row.High == s.High && row.DBFSHz != nil &&
 			finite(row.DBFSHz.P10) && finite(row.DBFSHz.P50) && finite(row.DBFSHz.P90) {
 			out = append(out, row)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b reports.FloorRow) int { return a.From.Compare(b.From) })
+	slices.SortStableFunc(out, func(a, b result.FloorRow) int { return a.From.Compare(b.From) })
 	return out
 }
 
 // linesOf gives a line for each setup, in the page's order of setups.
-func linesOf(rows []reports.FloorRow, when hours, n *names) []line {
+func linesOf(rows []result.FloorRow, when hours, n *names) []line {
 	out := []line{}
 	for i := range n.setups {
 		l := line{Setup: i}
@@ -171,7 +173,7 @@ func linesOf(rows []reports.FloorRow, when hours, n *names) []line {
 
 // addPictures adds the segment's pictures in the page's order of setups, and
 // the scale that they share.
-func (b *floorBox) addPictures(all []reports.Waterfall, s survey.Segment, n *names) error {
+func (b *floorBox) addPictures(all []result.Waterfall, s survey.Segment, n *names) error {
 	var grids []grid
 	for i := range n.setups {
 		for _, p := range all {
@@ -194,7 +196,7 @@ func (b *floorBox) addPictures(all []reports.Waterfall, s survey.Segment, n *nam
 
 // span sets the time that pictures and lines share: from the first to the last
 // that was measured.
-func (b *floorBox) span(rows []reports.FloorRow, when hours) {
+func (b *floorBox) span(rows []result.FloorRow, when hours) {
 	var ends []int64
 	for _, row := range rows {
 		from, to := when.within(row)
@@ -208,22 +210,22 @@ func (b *floorBox) span(rows []reports.FloorRow, when hours) {
 }
 
 // gainOf gives the gain that the rows are referred to, and whether some are not.
-func gainOf(rows []reports.FloorRow) (gain string, apart bool) {
+func gainOf(rows []result.FloorRow) (gain string, apart bool) {
 	for _, row := range rows {
 		if row.Gain == nil {
 			apart = true
 		} else if gain == "" {
-			gain = reports.Number(float64(*row.Gain), 1) + " dB"
+			gain = wording.Number(float64(*row.Gain), 1) + " dB"
 		}
 	}
 	return gain, apart
 }
 
 // hoursOf gives the table of a segment: p50 and, in brackets, p10 to p90.
-func hoursOf(rows []reports.FloorRow, n *names) ([]setupLabel, []hourRow) {
+func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 	var setups []setupLabel
 	for i, name := range n.labels {
-		if slices.ContainsFunc(rows, func(row reports.FloorRow) bool { return n.Index(row.Setup) == i }) {
+		if slices.ContainsFunc(rows, func(row result.FloorRow) bool { return n.Index(row.Setup) == i }) {
 			setups = append(setups, setupLabel{i, name})
 		}
 	}
@@ -236,12 +238,12 @@ func hoursOf(rows []reports.FloorRow, n *names) ([]setupLabel, []hourRow) {
 		}
 		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
 		q := row.DBFSHz
-		cell := hourCell{reports.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", reports.Number(q.P10, 1), reports.Number(q.P90, 1))}
+		cell := hourCell{wording.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", wording.Number(q.P10, 1), wording.Number(q.P90, 1))}
 		if row.Gain == nil {
 			cell.Median += " *"
 		}
 		if row.Margin != nil {
-			cell.Range += fmt.Sprintf(", margin %s dB", reports.Number(float64(*row.Margin), 1))
+			cell.Range += fmt.Sprintf(", margin %s dB", wording.Number(float64(*row.Margin), 1))
 		}
 		if row.DBmHz != nil {
 			cell.Range += fmt.Sprintf(", %s dBm/Hz", reports.AtInput(row))
@@ -261,20 +263,20 @@ type course struct {
 // courseOf finds the quietest and the loudest hour of the first setup that has
 // a floor: the reference, where it was measured. Hours whose gain is not known
 // compare with no other.
-func courseOf(rows []reports.FloorRow, n *names) *course {
-	rows = slices.DeleteFunc(slices.Clone(rows), func(row reports.FloorRow) bool { return row.Gain == nil })
+func courseOf(rows []result.FloorRow, n *names) *course {
+	rows = slices.DeleteFunc(slices.Clone(rows), func(row result.FloorRow) bool { return row.Gain == nil })
 	if len(rows) == 0 {
 		return nil
 	}
-	setup := slices.MinFunc(rows, func(a, b reports.FloorRow) int { return n.Index(a.Setup) - n.Index(b.Setup) }).Setup
-	own := slices.DeleteFunc(slices.Clone(rows), func(row reports.FloorRow) bool { return row.Setup != setup })
+	setup := slices.MinFunc(rows, func(a, b result.FloorRow) int { return n.Index(a.Setup) - n.Index(b.Setup) }).Setup
+	own := slices.DeleteFunc(slices.Clone(rows), func(row result.FloorRow) bool { return row.Setup != setup })
 	if len(own) < 2 {
 		return nil
 	}
-	byLevel := func(a, b reports.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
+	byLevel := func(a, b result.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
 	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
-	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: reports.Number(least.DBFSHz.P50, 1)}
-	if rise := reports.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
+	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: wording.Number(least.DBFSHz.P50, 1)}
+	if rise := wording.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
 		c.Rise = rise
 	}
 	return c

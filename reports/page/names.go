@@ -7,7 +7,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -23,7 +24,7 @@ type names struct {
 
 // namesOf collects the setups: the reference first, then in order of
 // appearance.
-func namesOf(r *reports.Report) *names {
+func namesOf(r *result.Report) *names {
 	n := &names{explained: map[string]bool{}}
 	if r.Rank.Reference != (survey.Setup{}) {
 		n.add(r.Rank.Reference)
@@ -70,7 +71,7 @@ func (n *names) Spoken(s survey.Setup) string {
 			same++
 		}
 	}
-	name := "the " + reports.Printable(s.Antenna)
+	name := "the " + wording.Printable(s.Antenna)
 	if same < 2 {
 		return name
 	}
@@ -83,7 +84,7 @@ func (n *names) Spoken(s survey.Setup) string {
 // Retell gives a sentence made elsewhere with the setups in it called as this
 // page's sentences call them, and begun like a sentence.
 func (n *names) Retell(text string) string {
-	return upper(n.spoken.Replace(reports.Printable(text)))
+	return upper(n.spoken.Replace(wording.Printable(text)))
 }
 
 // upper begins a text like a sentence.
@@ -122,14 +123,14 @@ func (n *names) speaker() *strings.Replacer {
 // label gives the setup as tables and charts call it, and as --reference takes
 // it: "loop@loft:40".
 func label(s survey.Setup) string {
-	return reports.Printable(strings.TrimSuffix(s.String(), "@"))
+	return wording.Printable(strings.TrimSuffix(s.String(), "@"))
 }
 
 // where gives placement and bearing, as far as there are any.
 func where(s survey.Setup) []string {
 	var parts []string
 	if s.Placement != "" {
-		parts = append(parts, reports.Printable(s.Placement))
+		parts = append(parts, wording.Printable(s.Placement))
 	}
 	if s.Bearing.Known {
 		parts = append(parts, strconv.FormatFloat(s.Bearing.Deg, 'f', -1, 64)+"°")
@@ -141,7 +142,7 @@ func where(s survey.Setup) []string {
 func printables(list []string) []string {
 	var out []string
 	for _, s := range list {
-		out = append(out, reports.Printable(s))
+		out = append(out, wording.Printable(s))
 	}
 	return out
 }

@@ -6,7 +6,7 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -36,8 +36,8 @@ func db(x float64) *survey.DB { d := survey.DB(x); return &d }
 
 // ranked makes one setup's place: advantage, half width of its interval, and
 // the change of the floor.
-func ranked(s survey.Setup, rank int, advantage, half, floor, share float64, may bool) reports.RankSetup {
-	r := reports.RankSetup{Setup: s, Rank: rank, SNRAdvantage: db(advantage), FloorChange: db(floor),
+func ranked(s survey.Setup, rank int, advantage, half, floor, share float64, may bool) result.RankSetup {
+	r := result.RankSetup{Setup: s, Rank: rank, SNRAdvantage: db(advantage), FloorChange: db(floor),
 		SignalChange: db(advantage + floor), BestShare: &share, MayBeBest: may, Rounds: 24, Carriers: 17, Flags: []string{}}
 	if half > 0 {
 		r.Low, r.High = db(advantage-half), db(advantage+half)
@@ -45,22 +45,22 @@ func ranked(s survey.Setup, rank int, advantage, half, floor, share float64, may
 	return r
 }
 
-func reference(s survey.Setup, rank int, share float64, may bool) reports.RankSetup {
+func reference(s survey.Setup, rank int, share float64, may bool) result.RankSetup {
 	r := ranked(s, rank, 0, 0, 0, share, may)
 	r.Low, r.High = db(0), db(0)
 	return r
 }
 
-func rankOf(s survey.Segment, period string, doubts []string, setups ...reports.RankSetup) reports.RankSegment {
+func rankOf(s survey.Segment, period string, doubts []string, setups ...result.RankSetup) result.RankSegment {
 	if doubts == nil {
 		doubts = []string{}
 	}
-	return reports.RankSegment{Segment: s.Name, Low: s.Low, High: s.High, Period: period, Setups: setups, Doubts: doubts}
+	return result.RankSegment{Segment: s.Name, Low: s.Low, High: s.High, Period: period, Setups: setups, Doubts: doubts}
 }
 
 // nightRank holds a clear winner, a tie, no difference, and a night that differs.
-func nightRank() reports.Rank {
-	at20 := func(s reports.RankSegment) reports.RankSegment {
+func nightRank() result.Rank {
+	at20 := func(s result.RankSegment) result.RankSegment {
 		for i := range s.Setups {
 			s.Setups[i].Rounds = 20
 		}
@@ -69,7 +69,7 @@ func nightRank() reports.Rank {
 	flagged := ranked(whipLoft, 6, -3.4, 1.6, 1.1, 0, false)
 	flagged.Flags = []string{survey.FlagReceiverLimited}
 	s := nightSegments
-	return reports.Rank{Schema: reports.SchemaRank, Simulated: true, Reference: whipStudy, Segments: []reports.RankSegment{
+	return result.Rank{Schema: result.SchemaRank, Simulated: true, Reference: whipStudy, Segments: []result.RankSegment{
 		rankOf(s[0], "all", nil, ranked(loopLoft, 1, 4.1, 0.9, -4.4, 0.61, true), ranked(dipole, 2, 3.8, 1.2, -1.0, 0.38, true),
 			ranked(loopTurned, 3, 1.9, 1.0, -4.0, 0.01, false), ranked(loopStudy, 4, 0.7, 0.8, -2.1, 0, false), reference(whipStudy, 5, 0, false), flagged),
 		at20(rankOf(s[0], "night", nil, ranked(loopStudy, 1, 5.2, 1.9, -5.0, 0.97, true), ranked(loopLoft, 2, 2.0, 1.1, -3, 0.03, false), reference(whipStudy, 3, 0, false))),
@@ -91,8 +91,8 @@ func nightLevel(i, j int, h float64) float64 {
 	return l
 }
 
-func nightFloor() reports.FloorTable {
-	t := reports.FloorTable{Schema: reports.SchemaFloor, Simulated: true}
+func nightFloor() result.FloorTable {
+	t := result.FloorTable{Schema: result.SchemaFloor, Simulated: true}
 	for i, s := range nightSegments {
 		for h := range 12 {
 			for j, setup := range allSetups {
@@ -100,9 +100,9 @@ func nightFloor() reports.FloorTable {
 					continue // the loop in the loft was out for an hour
 				}
 				m := nightLevel(i, j, float64(h)+0.5)
-				t.Rows = append(t.Rows, reports.FloorRow{Segment: s.Name, Low: s.Low, High: s.High, Setup: setup, Readings: 40, Gain: db(29.7),
+				t.Rows = append(t.Rows, result.FloorRow{Segment: s.Name, Low: s.Low, High: s.High, Setup: setup, Readings: 40, Gain: db(29.7),
 					From: nightStart.Add(time.Duration(h) * time.Hour), To: nightStart.Add(time.Duration(h+1) * time.Hour),
-					DBFSHz: &reports.Quantiles{P10: m - 0.9, P50: m, P90: m + 1.6}})
+					DBFSHz: &result.Quantiles{P10: m - 0.9, P50: m, P90: m + 1.6}})
 			}
 		}
 	}
@@ -111,9 +111,9 @@ func nightFloor() reports.FloorTable {
 
 // nightPicture makes rows × columns of exponentially distributed noise averaged
 // 40 times, some broadcasters and a comb that drifts while the supply runs.
-func nightPicture(rng *rand.Rand, i, j, rows, columns int) reports.Waterfall {
+func nightPicture(rng *rand.Rand, i, j, rows, columns int) result.Waterfall {
 	s := nightSegments[i]
-	p := reports.Waterfall{Segment: s.Name, Setup: allSetups[j], Low: s.Low, High: s.High, Columns: columns, Gain: db(29.7)}
+	p := result.Waterfall{Segment: s.Name, Setup: allSetups[j], Low: s.Low, High: s.High, Columns: columns, Gain: db(29.7)}
 	for r := range rows {
 		h := 12 * (float64(r) + 0.5) / float64(rows)
 		if h > 8 && h < 9 && j == 2 {
@@ -135,41 +135,41 @@ func nightPicture(rng *rand.Rand, i, j, rows, columns int) reports.Waterfall {
 }
 
 // nightEvents are more than are shown, one of which makes the loop another antenna.
-func nightEvents() (events []reports.QualityEvent) {
+func nightEvents() (events []result.QualityEvent) {
 	for h := range 12 {
-		events = append(events, reports.QualityEvent{At: nightStart.Add(time.Duration(h) * time.Hour), Text: "kettle on"})
+		events = append(events, result.QualityEvent{At: nightStart.Add(time.Duration(h) * time.Hour), Text: "kettle on"})
 	}
 	events[1].Text = "<b>dish</b>\u202ewasher on"
-	return append(events, reports.QualityEvent{At: nightStart.Add(13 * time.Hour), Text: "loop repeaked", Repeaked: new("loop")})
+	return append(events, result.QualityEvent{At: nightStart.Add(13 * time.Hour), Text: "loop repeaked", Repeaked: new("loop")})
 }
 
-func nightQuality() reports.Quality {
+func nightQuality() result.Quality {
 	first, last, ending := nightStart.Add(12*time.Second), nightStart.Add(12*time.Hour), "done: 24 rounds"
-	return reports.Quality{Schema: reports.SchemaQuality, Surveys: []reports.QualitySurvey{{Survey: 1, Simulated: true,
+	return result.Quality{Schema: result.SchemaQuality, Surveys: []result.QualitySurvey{{Survey: 1, Simulated: true,
 		First: &first, Last: &last, Rounds: 24, Sweeps: 900, Readings: 3600,
 		Flagged: map[string]int{"overload": 3, "receiver-limited": 41, "short": 0}, Ending: &ending,
-		Gaps:   []reports.QualityGap{{From: nightStart.Add(8 * time.Hour), To: nightStart.Add(9 * time.Hour), Why: "receiver unplugged"}},
+		Gaps:   []result.QualityGap{{From: nightStart.Add(8 * time.Hour), To: nightStart.Add(9 * time.Hour), Why: "receiver unplugged"}},
 		Events: nightEvents()}}}
 }
 
 // hoursFrom gives a stretch of time in hours after the start.
-func hoursFrom(from, to float64) reports.NoiseHours {
+func hoursFrom(from, to float64) result.NoiseHours {
 	at := func(h float64) time.Time { return nightStart.Add(time.Duration(h * float64(time.Hour))) }
-	return reports.NoiseHours{From: at(from), To: at(to)}
+	return result.NoiseHours{From: at(from), To: at(to)}
 }
 
 // strengthThrough makes the strength of a source through one setup in one segment.
-func strengthThrough(s survey.Setup, segment int, level, half float64) reports.NoiseStrength {
+func strengthThrough(s survey.Setup, segment int, level, half float64) result.NoiseStrength {
 	x := nightSegments[segment]
-	return reports.NoiseStrength{Setup: s, Segment: x.Name, From: x.Low, To: x.High, Level: db(level), Low: db(level - half), High: db(level + half), Rounds: 9}
+	return result.NoiseStrength{Setup: s, Segment: x.Name, From: x.Low, To: x.High, Level: db(level), Low: db(level - half), High: db(level + half), Rounds: 9}
 }
 
 // nightNoise holds the supply of nightLevel, one that is hardly ever off, impulses of which
 // little is known, and what is the receiver's own.
-func nightNoise() reports.NoiseSources {
-	supply := reports.NoiseSource{ID: 1, Kind: survey.FindingComb, Spacing: new(survey.Hz(65012.3)), Envelope: new(survey.Hz(100)), Mains: new(survey.Hz(50)),
-		Lines: new(24), Depth: new(0.48), ShareOfRounds: 0.33, Drift: new(-3.1), Likely: reports.LikelySupply, Confidence: 0.999999,
-		Hours:    []reports.NoiseHours{hoursFrom(3.03, 6.97)},
+func nightNoise() result.NoiseSources {
+	supply := result.NoiseSource{ID: 1, Kind: survey.FindingComb, Spacing: new(survey.Hz(65012.3)), Envelope: new(survey.Hz(100)), Mains: new(survey.Hz(50)),
+		Lines: new(24), Depth: new(0.48), ShareOfRounds: 0.33, Drift: new(-3.1), Likely: result.LikelySupply, Confidence: 0.999999,
+		Hours:    []result.NoiseHours{hoursFrom(3.03, 6.97)},
 		Evidence: []string{"up to 24 lines in view at whole multiples of 65.0123 kHz, on 49 m, 41 m, 31 m and 25 m", "comes on 3 minutes after sunset, once"},
 		Against:  []string{}}
 	for i := range nightSegments {
@@ -180,19 +180,19 @@ func nightNoise() reports.NoiseSources {
 	few, none := &supply.Strength[3], &supply.Strength[5]
 	few.Low, few.High, few.Rounds = nil, nil, 4
 	none.Level, none.Low, none.High = nil, nil, db(-7.5)
-	always := reports.NoiseSource{ID: 2, Kind: survey.FindingMains, Envelope: new(survey.Hz(100)), Mains: new(survey.Hz(50)), Depth: new(0.3),
-		ShareOfRounds: 0.94, Likely: reports.LikelyDimmer, Confidence: 0.9999,
-		Hours:    []reports.NoiseHours{hoursFrom(0.1, 2), hoursFrom(2.6, 4), hoursFrom(4.5, 4.5), hoursFrom(9.2, 11.9)},
+	always := result.NoiseSource{ID: 2, Kind: survey.FindingMains, Envelope: new(survey.Hz(100)), Mains: new(survey.Hz(50)), Depth: new(0.3),
+		ShareOfRounds: 0.94, Likely: result.LikelyDimmer, Confidence: 0.9999,
+		Hours:    []result.NoiseHours{hoursFrom(0.1, 2), hoursFrom(2.6, 4), hoursFrom(4.5, 4.5), hoursFrom(9.2, 11.9)},
 		Evidence: []string{"noise beats at 100.0 Hz, twice the mains frequency, on 49 m: two spikes a mains period"},
 		Against:  []string{"arcing beats the same way where it strikes at the peaks of the voltage", "heard through one setup only"},
-		Strength: []reports.NoiseStrength{strengthThrough(whipStudy, 0, -4.1, 0.2)}}
-	clicks := reports.NoiseSource{ID: 4, Kind: survey.FindingImpulses, Rate: new(survey.Hz(0.26)), ShareOfRounds: 1, Likely: reports.LikelyNotKnown, Confidence: 0.9994,
-		Hours:    []reports.NoiseHours{hoursFrom(0, 12)},
+		Strength: []result.NoiseStrength{strengthThrough(whipStudy, 0, -4.1, 0.2)}}
+	clicks := result.NoiseSource{ID: 4, Kind: survey.FindingImpulses, Rate: new(survey.Hz(0.26)), ShareOfRounds: 1, Likely: result.LikelyNotKnown, Confidence: 0.9994,
+		Hours:    []result.NoiseHours{hoursFrom(0, 12)},
 		Evidence: []string{"0.3 a second, 42 impulses counted in 3 min of listening"}, Against: []string{"switches, thermostats and lightning all click: nothing tells them apart here"}}
-	own := reports.NoiseSource{ID: 3, Kind: survey.FindingComb, Spacing: new(survey.Hz(28800)), Lines: new(30), ShareOfRounds: 1, Likely: reports.LikelyOwn, Confidence: 0.9999,
-		Hours: []reports.NoiseHours{hoursFrom(0, 12)}, Evidence: []string{"as strong through terminator on 49 m as through any antenna"}, Against: []string{}}
-	r := reports.NoiseSources{Schema: reports.SchemaNoiseSources, Simulated: true, Sources: []reports.NoiseSource{supply, always, own, clicks},
-		OwnLines: []reports.OwnLine{{Frequency: new(survey.Hz(9.6e6)), Why: "stood there with a terminator in place of the antenna, calibration of 2026-11-03"},
+	own := result.NoiseSource{ID: 3, Kind: survey.FindingComb, Spacing: new(survey.Hz(28800)), Lines: new(30), ShareOfRounds: 1, Likely: result.LikelyOwn, Confidence: 0.9999,
+		Hours: []result.NoiseHours{hoursFrom(0, 12)}, Evidence: []string{"as strong through terminator on 49 m as through any antenna"}, Against: []string{}}
+	r := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: true, Sources: []result.NoiseSource{supply, always, own, clicks},
+		OwnLines: []result.OwnLine{{Frequency: new(survey.Hz(9.6e6)), Why: "stood there with a terminator in place of the antenna, calibration of 2026-11-03"},
 			{Offset: new(survey.Hz(-33300)), Why: "moves with the tuning: at the same offset from it at 3 tunings"}}, Doubts: []string{}}
 	r.Rises = nightRises()
 	for i := range r.Sources {
@@ -204,28 +204,28 @@ func nightNoise() reports.NoiseSources {
 
 // nightRises hold the steps of the supply and of something that was still on at the end,
 // interference over much of the spectrum, and what the ionosphere did.
-func nightRises() []reports.Rise {
+func nightRises() []result.Rise {
 	at := func(h float64) *time.Time { t := hoursFrom(h, h).From; return &t }
-	rise := func(kind string, from, to *time.Time, level float64, segments ...string) reports.Rise {
-		return reports.Rise{Kind: kind, From: from, To: to, Segments: segments, Measured: len(nightSegments), Setup: whipStudy, Level: db(level), Low: db(level - 0.7), High: db(level + 0.7),
-			Events: []reports.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	rise := func(kind string, from, to *time.Time, level float64, segments ...string) result.Rise {
+		return result.Rise{Kind: kind, From: from, To: to, Segments: segments, Measured: len(nightSegments), Setup: whipStudy, Level: db(level), Low: db(level - 0.7), High: db(level + 0.7),
+			Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
 	}
-	supply := rise(reports.RiseStep, at(3.03), at(6.97), 5, "49 m", "41 m", "31 m")
-	supply.Events, supply.Sources = []reports.QualityEvent{{At: *at(3), Text: "dishwasher on"}}, []int{1}
+	supply := rise(result.RiseStep, at(3.03), at(6.97), 5, "49 m", "41 m", "31 m")
+	supply.Events, supply.Sources = []result.QualityEvent{{At: *at(3), Text: "dishwasher on"}}, []int{1}
 	supply.Evidence = []string{"the floor steps by 3 dB or more in 3 of 4 segments at once, through 2 of 6 setups", "source 1 (65.0 kHz comb, mains-modulated) comes on and goes off with it"}
-	late := rise(reports.RiseStep, at(10.5), nil, 3.4, "49 m", "41 m", "31 m", "25 m")
+	late := rise(result.RiseStep, at(10.5), nil, 3.4, "49 m", "41 m", "31 m", "25 m")
 	late.Against = []string{"seen through one setup only: a change of that antenna or its amplifier looks the same"}
-	broad := rise(reports.RiseBroadband, at(7.2), at(7.9), 4.1, "49 m")
+	broad := rise(result.RiseBroadband, at(7.2), at(7.9), 4.1, "49 m")
 	broad.Low, broad.High, broad.Sources = nil, nil, []int{2, 4}
 	broad.Evidence = []string{"Vd is over 1.5 dB in 6 of 6 floors of a round that are raised, in 3 of 40 that are not"}
-	return []reports.Rise{rise(reports.RiseNight, at(1.5), at(5), 4, "49 m", "41 m"), supply, broad, rise(reports.RiseNight, at(9), at(10), 3.2, "49 m"), late}
+	return []result.Rise{rise(result.RiseNight, at(1.5), at(5), 4, "49 m", "41 m"), supply, broad, rise(result.RiseNight, at(9), at(10), 3.2, "49 m"), late}
 }
 
 // night makes the whole report, with pictures of rows × columns.
-func night(rows, columns int) *reports.Report {
+func night(rows, columns int) *result.Report {
 	rng := rand.New(rand.NewPCG(1, 2))
 	site := survey.Site{Name: "Lindenhof 3", Locator: "JO51AA", MainsHz: 50, Surroundings: "residential"}
-	r := &reports.Report{Title: "Study or loft?", Simulated: true, Made: nightStart.Add(13 * time.Hour), Version: "0.0.0-test", Site: site,
+	r := &result.Report{Title: "Study or loft?", Simulated: true, Made: nightStart.Add(13 * time.Hour), Version: "0.0.0-test", Site: site,
 		Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, Site: site, First: whipStudy,
 			Receiver: "simulated house, seed 1", Start: nightStart, End: nightStart.Add(12 * time.Hour), Ending: "done: 24 rounds"}},
 		Rank: nightRank(), Floor: nightFloor(), Quality: nightQuality(), Noise: nightNoise(),
@@ -240,14 +240,14 @@ func night(rows, columns int) *reports.Report {
 
 // smallNight is the fixed report behind the golden file: two segments, two
 // setups, pictures of a few places.
-func smallNight() *reports.Report {
+func smallNight() *result.Report {
 	r := night(4, 12)
 	keep := func(segment string, s survey.Setup) bool {
 		return (segment == "49 m" || segment == "31 m") && (s == whipStudy || s == loopLoft)
 	}
-	r.Rank.Segments = []reports.RankSegment{r.Rank.Segments[0], r.Rank.Segments[1], r.Rank.Segments[3]}
+	r.Rank.Segments = []result.RankSegment{r.Rank.Segments[0], r.Rank.Segments[1], r.Rank.Segments[3]}
 	for i := range r.Rank.Segments {
-		var kept []reports.RankSetup
+		var kept []result.RankSetup
 		for _, s := range r.Rank.Segments[i].Setups {
 			if keep("31 m", s.Setup) {
 				s.Rank = len(kept) + 1
@@ -257,14 +257,14 @@ func smallNight() *reports.Report {
 		}
 		r.Rank.Segments[i].Setups = kept
 	}
-	var rows []reports.FloorRow
+	var rows []result.FloorRow
 	for _, row := range r.Floor.Rows {
 		if keep(row.Segment, row.Setup) && row.From.Before(nightStart.Add(3*time.Hour)) {
 			rows = append(rows, row)
 		}
 	}
 	r.Floor.Rows = rows
-	var pictures []reports.Waterfall
+	var pictures []result.Waterfall
 	for _, p := range r.Pictures {
 		if keep(p.Segment, p.Setup) {
 			pictures = append(pictures, p)
@@ -273,7 +273,7 @@ func smallNight() *reports.Report {
 	r.Pictures = pictures
 	for i := range r.Noise.Sources {
 		s := &r.Noise.Sources[i]
-		s.Strength = slices.DeleteFunc(s.Strength, func(x reports.NoiseStrength) bool { return !keep(x.Segment, x.Setup) })
+		s.Strength = slices.DeleteFunc(s.Strength, func(x result.NoiseStrength) bool { return !keep(x.Segment, x.Setup) })
 	}
 	return r
 }

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -85,14 +87,14 @@ type strengthCell struct{ Level, Interval string }
 type ownView struct{ Where, Why string }
 
 // noiseOf puts the noise sources into words; nil where the report was not asked for them.
-func noiseOf(r reports.NoiseSources, n *names) *noiseView {
+func noiseOf(r result.NoiseSources, n *names) *noiseView {
 	if r.Schema == "" {
 		return nil
 	}
 	v := &noiseView{}
 	for _, s := range r.Sources {
 		switch shown := sourceOf(s, n); {
-		case s.Likely == reports.LikelyOwn:
+		case s.Likely == result.LikelyOwn:
 			v.Own = append(v.Own, shown)
 		case len(v.Sources) == shownSources:
 			v.MoreSources++
@@ -105,7 +107,7 @@ func noiseOf(r reports.NoiseSources, n *names) *noiseView {
 			v.MoreLines = len(r.OwnLines) - i
 			break
 		}
-		v.OwnLines = append(v.OwnLines, ownView{ownPlace(l), reports.Printable(l.Why)})
+		v.OwnLines = append(v.OwnLines, ownView{ownPlace(l), wording.Printable(l.Why)})
 	}
 	v.Lead = v.lead(r)
 	v.Rises, v.Nights, v.MoreRises = risesOf(r.Rises, n)
@@ -113,7 +115,7 @@ func noiseOf(r reports.NoiseSources, n *names) *noiseView {
 }
 
 // lead says how many sources were found, or that none was, or none was sought.
-func (v *noiseView) lead(r reports.NoiseSources) string {
+func (v *noiseView) lead(r result.NoiseSources) string {
 	switch all := len(v.Sources) + v.MoreSources; {
 	case all == 1:
 		return "1 noise source was found."
@@ -128,26 +130,26 @@ func (v *noiseView) lead(r reports.NoiseSources) string {
 }
 
 // sourceOf shows one source.
-func sourceOf(s reports.NoiseSource, n *names) sourceView {
-	v := sourceView{ID: s.ID, What: upper(reports.Printable(reports.SourceName(&s))), Likely: upper(reports.Printable(reports.LikelyText(&s))), Hours: hoursOn(s.Hours),
+func sourceOf(s result.NoiseSource, n *names) sourceView {
+	v := sourceView{ID: s.ID, What: upper(wording.Printable(wording.Source(&s))), Likely: upper(wording.Printable(reports.LikelyText(&s))), Hours: hoursOn(s.Hours),
 		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	if s.Spacing != nil {
 		v.Spacing = s.Spacing.String()
 	}
-	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", reports.Share(&s.ShareOfRounds))}
+	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
 	if s.Drift != nil {
-		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", reports.Signed((*survey.DB)(s.Drift), 1)))
+		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
-		facts = append(facts, "depth of the beat with the mains "+reports.Number(*s.Depth, 2))
+		facts = append(facts, "depth of the beat with the mains "+wording.Number(*s.Depth, 2))
 	}
-	facts = append(facts, "confidence "+strings.TrimSuffix(strings.TrimRight(reports.Number(s.Confidence, 6), "0"), "."))
+	facts = append(facts, "confidence "+strings.TrimSuffix(strings.TrimRight(wording.Number(s.Confidence, 6), "0"), "."))
 	v.Facts = upper(strings.Join(facts, ", ")) + "."
 	return v
 }
 
 // hoursOn tells when a source was on.
-func hoursOn(hours []reports.NoiseHours) (v hoursView) {
+func hoursOn(hours []result.NoiseHours) (v hoursView) {
 	v.Times = len(hours)
 	if len(hours) <= toldHours {
 		for _, h := range hours {
@@ -172,7 +174,7 @@ func hoursOn(hours []reports.NoiseHours) (v hoursView) {
 	return v
 }
 
-func spanOf(h reports.NoiseHours) spanView {
+func spanOf(h result.NoiseHours) spanView {
 	v := spanView{From: stampOf(h.From), Long: h.To.Sub(h.From) >= 20*time.Hour}
 	if h.To.Sub(h.From) >= time.Minute {
 		to := stampOf(h.To)
@@ -192,11 +194,11 @@ var overWhat = map[string]string{
 
 // strongest names the setup that hears the source best, where it does, and the one that
 // hears it least there. Of notches, whose levels say how deep they are, it says nothing.
-func strongest(s reports.NoiseSource, n *names) string {
+func strongest(s result.NoiseSource, n *names) string {
 	if s.Kind == survey.FindingNotch {
 		return ""
 	}
-	var best *reports.NoiseStrength
+	var best *result.NoiseStrength
 	for i, x := range s.Strength {
 		if x.Level != nil && (best == nil || *x.Level > *best.Level) {
 			best = &s.Strength[i]
@@ -211,19 +213,19 @@ func strongest(s reports.NoiseSource, n *names) string {
 			least = &s.Strength[i]
 		}
 	}
-	text := fmt.Sprintf("Strongest on %s through %s: %s dB", reports.Printable(best.Segment), n.Spoken(best.Setup), reports.Number(float64(*best.Level), 1))
+	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Number(float64(*best.Level), 1))
 	if least != best {
 		than := ""
 		if least.Level == nil {
 			than = "less than "
 		}
-		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, reports.Number(float64(*bound(*least)), 1))
+		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, wording.Number(float64(*bound(*least)), 1))
 	}
 	return text + "."
 }
 
 // bound gives the level, or where it is not known what it is under.
-func bound(x reports.NoiseStrength) *survey.DB {
+func bound(x result.NoiseStrength) *survey.DB {
 	if x.Level != nil {
 		return x.Level
 	}
@@ -231,7 +233,7 @@ func bound(x reports.NoiseStrength) *survey.DB {
 }
 
 // strengthsOf gives the strengths, so many segments a table, setups in the page's order.
-func strengthsOf(s reports.NoiseSource, n *names) (out []strengthTable) {
+func strengthsOf(s result.NoiseSource, n *names) (out []strengthTable) {
 	var segments []string
 	for _, x := range s.Strength {
 		if !slices.Contains(segments, x.Segment) {
@@ -258,20 +260,20 @@ func strengthsOf(s reports.NoiseSource, n *names) (out []strengthTable) {
 }
 
 // cellOf writes a level with its 95 % interval, or the bound it stays under.
-func cellOf(x reports.NoiseStrength) strengthCell {
+func cellOf(x result.NoiseStrength) strengthCell {
 	switch {
 	case x.Level == nil && x.High == nil:
 		return strengthCell{Level: "–"}
 	case x.Level == nil:
-		return strengthCell{Level: "< " + reports.Number(float64(*x.High), 1)}
+		return strengthCell{Level: "< " + wording.Number(float64(*x.High), 1)}
 	case x.Low == nil || x.High == nil:
-		return strengthCell{reports.Number(float64(*x.Level), 1), "(no interval)"}
+		return strengthCell{wording.Number(float64(*x.Level), 1), "(no interval)"}
 	}
-	return strengthCell{reports.Number(float64(*x.Level), 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
+	return strengthCell{wording.Number(float64(*x.Level), 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
 }
 
 // ownPlace says where a line of the receiver's own stands.
-func ownPlace(l reports.OwnLine) string {
+func ownPlace(l result.OwnLine) string {
 	switch {
 	case l.Frequency != nil:
 		return l.Frequency.String()

@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -15,13 +17,13 @@ import (
 // which is asked of the statistics themselves.
 func TestNoiseLead(t *testing.T) {
 	all := nightNoise()
-	with := func(sources []reports.NoiseSource, lines []reports.OwnLine) reports.NoiseSources {
-		return reports.NoiseSources{Schema: reports.SchemaNoiseSources, Sources: sources, OwnLines: lines}
+	with := func(sources []result.NoiseSource, lines []result.OwnLine) result.NoiseSources {
+		return result.NoiseSources{Schema: result.SchemaNoiseSources, Sources: sources, OwnLines: lines}
 	}
-	held := func(f ...survey.Finding) reports.NoiseSources {
+	held := func(f ...survey.Finding) result.NoiseSources {
 		sweep := &survey.Sweep{Survey: 1, Round: 1, Setup: whipStudy, Start: nightStart, Readings: []survey.Reading{{
 			Segment: nightSegments[0], Start: nightStart, Duration: time.Second, Floor: &survey.Floor{Density: -100}, Findings: f}}}
-		s, err := reports.Select(reports.Input{Surveys: []survey.Survey{{ID: 1}}, Sweeps: []*survey.Sweep{sweep}}, reports.Options{})
+		s, err := input.Select(input.Input{Surveys: []survey.Survey{{ID: 1}}, Sweeps: []*survey.Sweep{sweep}}, input.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -29,7 +31,7 @@ func TestNoiseLead(t *testing.T) {
 	}
 	for _, test := range []struct {
 		name  string
-		noise reports.NoiseSources
+		noise result.NoiseSources
 		want  string
 	}{
 		{"three and the receiver's", all, "3 noise sources were found."},
@@ -40,11 +42,11 @@ func TestNoiseLead(t *testing.T) {
 		{"none", held(survey.Finding{Kind: survey.FindingMains, Envelope: 100, Mains: 50}), "No noise source was found."},
 		{"none sought", held(), "Of noise sources nothing is known: no reading holds a finding. Findings were not sought by the version that recorded it, or no channel was free of signals."},
 	} {
-		if got := noiseOf(test.noise, namesOf(&reports.Report{Noise: test.noise})).Lead; got != test.want {
+		if got := noiseOf(test.noise, namesOf(&result.Report{Noise: test.noise})).Lead; got != test.want {
 			t.Errorf("%s: %q, want %q", test.name, got, test.want)
 		}
 	}
-	if noiseOf(reports.NoiseSources{}, &names{}) != nil {
+	if noiseOf(result.NoiseSources{}, &names{}) != nil {
 		t.Error("a report that was not asked for noise sources speaks of them")
 	}
 }
@@ -75,7 +77,7 @@ func TestReceiversOwnStandsApart(t *testing.T) {
 // TestHoursOn: three stretches are named one by one; of more their number, the first and
 // the last moment, and a list that ends with how many are left.
 func TestHoursOn(t *testing.T) {
-	many := func(n int) (hours []reports.NoiseHours) {
+	many := func(n int) (hours []result.NoiseHours) {
 		for i := range n {
 			hours = append(hours, hoursFrom(2*float64(i), 2*float64(i)+1))
 		}
@@ -92,7 +94,7 @@ func TestHoursOn(t *testing.T) {
 		t.Errorf("four stretches are told as %+v", v.Told)
 	}
 	// Of surveys beside each other the stretch that begins last may end first.
-	if v := hoursOn(append([]reports.NoiseHours{hoursFrom(0, 9)}, many(4)[1:]...)); v.Told[0].To.Bare != "01:00" {
+	if v := hoursOn(append([]result.NoiseHours{hoursFrom(0, 9)}, many(4)[1:]...)); v.Told[0].To.Bare != "01:00" {
 		t.Errorf("stretches of which the first ends at 01:00 end at %s", v.Told[0].To.Bare)
 	}
 	if v := spanOf(hoursFrom(1, 1)); v.To != nil {
@@ -111,18 +113,18 @@ func TestStrongest(t *testing.T) {
 	under.Level, under.Low, under.High = nil, nil, db(-6)
 	for _, test := range []struct {
 		name     string
-		strength []reports.NoiseStrength
+		strength []result.NoiseStrength
 		want     string
 	}{
 		{"none", nil, ""},
-		{"one", []reports.NoiseStrength{strengthThrough(dipole, 0, 3, 1)}, "Strongest on 49 m through the dipole: 3.0 dB."},
-		{"another segment", []reports.NoiseStrength{strengthThrough(dipole, 0, 3, 1), strengthThrough(whipLoft, 2, 4, 1), strengthThrough(whipStudy, 2, -1, 1), strengthThrough(loopLoft, 0, -9, 1)},
+		{"one", []result.NoiseStrength{strengthThrough(dipole, 0, 3, 1)}, "Strongest on 49 m through the dipole: 3.0 dB."},
+		{"another segment", []result.NoiseStrength{strengthThrough(dipole, 0, 3, 1), strengthThrough(whipLoft, 2, 4, 1), strengthThrough(whipStudy, 2, -1, 1), strengthThrough(loopLoft, 0, -9, 1)},
 			"Strongest on 31 m through the whip (loft): 4.0 dB; there weakest through the whip (study): −1.0 dB."},
-		{"bound", []reports.NoiseStrength{strengthThrough(whipLoft, 0, 4, 1), strengthThrough(whipStudy, 0, -1, 1), under},
+		{"bound", []result.NoiseStrength{strengthThrough(whipLoft, 0, 4, 1), strengthThrough(whipStudy, 0, -1, 1), under},
 			"Strongest on 49 m through the whip (loft): 4.0 dB; there weakest through the dipole: less than −6.0 dB."},
-		{"bounds alone", []reports.NoiseStrength{under}, ""},
+		{"bounds alone", []result.NoiseStrength{under}, ""},
 	} {
-		if got := strongest(reports.NoiseSource{Kind: survey.FindingComb, Strength: test.strength}, n); got != test.want {
+		if got := strongest(result.NoiseSource{Kind: survey.FindingComb, Strength: test.strength}, n); got != test.want {
 			t.Errorf("%s:\n got %s\nwant %s", test.name, got, test.want)
 		}
 	}
@@ -161,9 +163,9 @@ func TestStrengthCells(t *testing.T) {
 func TestTimelineSpan(t *testing.T) {
 	at := func(h float64) time.Time { return hoursFrom(h, h).From }
 	r := smallNight()
-	r.Noise.Sources[0].Hours = []reports.NoiseHours{hoursFrom(3, 4), hoursFrom(4.001, 5), hoursFrom(26, 27)}
+	r.Noise.Sources[0].Hours = []result.NoiseHours{hoursFrom(3, 4), hoursFrom(4.001, 5), hoursFrom(26, 27)}
 	first, last := at(20), at(30)
-	r.Quality.Surveys = append(r.Quality.Surveys, reports.QualitySurvey{Survey: 2, First: &first, Last: &last})
+	r.Quality.Surveys = append(r.Quality.Surveys, result.QualitySurvey{Survey: 2, First: &first, Last: &last})
 	line := timelineOf(r, map[string]floorBox{"floor-0": {From: at(-1).UnixMilli(), To: at(2).UnixMilli()}})
 	if line.From != at(-1).UnixMilli() || line.To != at(27).UnixMilli() {
 		t.Errorf("from %d h to %d h after the start, want −1 to 27", (line.From-nightStart.UnixMilli())/3600e3, (line.To-nightStart.UnixMilli())/3600e3)

@@ -4,13 +4,13 @@ import (
 	"math"
 	"strings"
 
-	"nightfloor/reports"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // fromTo writes an interval in a sentence: "5.1 to 7.3".
 func fromTo(low, high *survey.DB, places int) string {
-	return reports.Number(float64(*low), places) + " to " + reports.Number(float64(*high), places)
+	return wording.Number(float64(*low), places) + " to " + wording.Number(float64(*high), places)
 }
 
 // stretch writes the edges of a segment: "9.4 to 9.9 MHz".

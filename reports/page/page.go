@@ -20,7 +20,7 @@ import (
 	"html/template"
 	"io"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 )
 
 //go:embed assets/page.html assets/page.css assets/script/*.js assets/charts.min.js
@@ -30,7 +30,7 @@ var document = template.Must(template.New("page.html").ParseFS(assets, "assets/p
 
 // Write writes the report as one page. It fails where w does, or where a
 // picture's values do not fill its rows and columns; nothing is written then.
-func Write(w io.Writer, r *reports.Report) error {
+func Write(w io.Writer, r *result.Report) error {
 	v, err := newView(r)
 	if err != nil {
 		return fmt.Errorf("write page: %w; make the report again, and report this as a mistake of ours", err)

@@ -18,14 +18,15 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden files in testdata")
 
 // written gives the page of a report.
-func written(t *testing.T, r *reports.Report) string {
+func written(t *testing.T, r *result.Report) string {
 	t.Helper()
 	var out bytes.Buffer
 	if err := Write(&out, r); err != nil {
@@ -112,7 +113,7 @@ var hostile = []string{
 }
 
 // hostileReport puts the same hostile text wherever a report takes text.
-func hostileReport(text string) *reports.Report {
+func hostileReport(text string) *result.Report {
 	r := smallNight()
 	r.Title, r.Version, r.Site.Name, r.Site.Locator, r.Site.Surroundings = text, text, text, text, text
 	r.Surveys[0].Receiver = text
@@ -141,7 +142,7 @@ func hostileReport(text string) *reports.Report {
 	for i := range r.Noise.Rises {
 		x := &r.Noise.Rises[i]
 		x.Setup, x.Segments, x.Evidence, x.Against = bad, []string{text}, []string{text}, []string{text}
-		x.Events = []reports.QualityEvent{{At: nightStart, Text: text}}
+		x.Events = []result.QualityEvent{{At: nightStart, Text: text}}
 	}
 	r.Noise.Sources[2].Kind, r.Noise.OwnLines[0].Why = text, text
 	q := &r.Quality.Surveys[0]
@@ -164,7 +165,7 @@ func TestHostileNames(t *testing.T) {
 		var data struct{ Setups []string }
 		if err := json.Unmarshal([]byte(found[1]), &data); err != nil {
 			t.Errorf("%q: data: %v", text, err)
-		} else if want := reports.Printable(text + "@" + text); data.Setups[0] != want {
+		} else if want := wording.Printable(text + "@" + text); data.Setups[0] != want {
 			t.Errorf("%q: data names the setup %q, want %q", text, data.Setups[0], want)
 		}
 	}
@@ -173,7 +174,7 @@ func TestHostileNames(t *testing.T) {
 // TestSimulatedIsMarked tells that one simulated part marks title, banner,
 // every section with figures and the data; a report without any bears no mark.
 func TestSimulatedIsMarked(t *testing.T) {
-	none := func() *reports.Report {
+	none := func() *result.Report {
 		r := smallNight()
 		r.Simulated, r.Rank.Simulated, r.Floor.Simulated, r.Noise.Simulated = false, false, false, false
 		r.Surveys[0].Simulated, r.Quality.Surveys[0].Simulated = false, false
@@ -183,13 +184,13 @@ func TestSimulatedIsMarked(t *testing.T) {
 	if page := strip.Replace(written(t, none())); strings.Contains(page, "Simulated data") {
 		t.Error("a report without simulated data is marked")
 	}
-	for name, mark := range map[string]func(*reports.Report){
-		"report":  func(r *reports.Report) { r.Simulated = true },
-		"rank":    func(r *reports.Report) { r.Rank.Simulated = true },
-		"floor":   func(r *reports.Report) { r.Floor.Simulated = true },
-		"noise":   func(r *reports.Report) { r.Noise.Simulated = true },
-		"survey":  func(r *reports.Report) { r.Surveys[0].Simulated = true },
-		"quality": func(r *reports.Report) { r.Quality.Surveys[0].Simulated = true },
+	for name, mark := range map[string]func(*result.Report){
+		"report":  func(r *result.Report) { r.Simulated = true },
+		"rank":    func(r *result.Report) { r.Rank.Simulated = true },
+		"floor":   func(r *result.Report) { r.Floor.Simulated = true },
+		"noise":   func(r *result.Report) { r.Noise.Simulated = true },
+		"survey":  func(r *result.Report) { r.Surveys[0].Simulated = true },
+		"quality": func(r *result.Report) { r.Quality.Surveys[0].Simulated = true },
 	} {
 		r := none()
 		mark(r)
@@ -235,7 +236,7 @@ func TestSize(t *testing.T) {
 
 // TestEmptyReport asks for a page of a report in which nothing was compared.
 func TestEmptyReport(t *testing.T) {
-	page := written(t, &reports.Report{Title: "Nothing yet", Made: nightStart})
+	page := written(t, &result.Report{Title: "Nothing yet", Made: nightStart})
 	for _, want := range []string{"there is no ranking in this report", "not noted", "Nothing is known of the quality"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("page lacks %q", want)
@@ -248,10 +249,10 @@ func TestEmptyReport(t *testing.T) {
 
 // TestDamagedPicture asks for an error that names the picture.
 func TestDamagedPicture(t *testing.T) {
-	for name, spoil := range map[string]func(*reports.Waterfall){
-		"too few values":    func(p *reports.Waterfall) { p.DBFSHz = p.DBFSHz[1:] },
-		"no columns":        func(p *reports.Waterfall) { p.Columns = 0 },
-		"rows out of order": func(p *reports.Waterfall) { p.Times[0] = p.Times[1].Add(time.Hour) },
+	for name, spoil := range map[string]func(*result.Waterfall){
+		"too few values":    func(p *result.Waterfall) { p.DBFSHz = p.DBFSHz[1:] },
+		"no columns":        func(p *result.Waterfall) { p.Columns = 0 },
+		"rows out of order": func(p *result.Waterfall) { p.Times[0] = p.Times[1].Add(time.Hour) },
 	} {
 		r := smallNight()
 		spoil(&r.Pictures[0])
@@ -328,7 +329,7 @@ func TestPictureRoundTrip(t *testing.T) {
 // −90 dBFS/Hz is 10·log10((1e-10 + 1e-9) / 2) = −92.596 dBFS/Hz.
 func TestThinning(t *testing.T) {
 	const rows, columns, want, tol = 1000, 450, -92.596, 0.001
-	p := reports.Waterfall{Segment: "49 m", Setup: whipStudy, Columns: columns, DBFSHz: make([]float32, rows*columns)}
+	p := result.Waterfall{Segment: "49 m", Setup: whipStudy, Columns: columns, DBFSHz: make([]float32, rows*columns)}
 	for r := range rows {
 		p.Times = append(p.Times, nightStart.Add(time.Duration(r)*time.Minute))
 		for c := range columns {

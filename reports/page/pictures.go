@@ -9,7 +9,7 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -49,7 +49,7 @@ type grid struct {
 }
 
 // gridOf checks a picture and brings it to a size that a screen can show.
-func gridOf(p reports.Waterfall) (grid, error) {
+func gridOf(p result.Waterfall) (grid, error) {
 	if p.Columns <= 0 || len(p.DBFSHz) != len(p.Times)*p.Columns {
 		return grid{}, fmt.Errorf("picture of %s through %s: %d values do not fill %d rows of %d columns",
 			p.Segment, p.Setup, len(p.DBFSHz), len(p.Times), p.Columns)
@@ -131,7 +131,7 @@ func (g grid) extent() (low, high float64, ok bool) {
 }
 
 // box encodes the picture: 8 bits a place, deflated.
-func (g grid) box(p reports.Waterfall, setup int) pictureBox {
+func (g grid) box(p result.Waterfall, setup int) pictureBox {
 	b := pictureBox{Setup: setup, Low: p.Low, High: p.High, Columns: g.columns, Apart: p.Gain == nil, After: []int64{}, Step: finestStep}
 	if low, high, ok := g.extent(); ok {
 		b.Offset = math.Floor(low/finestStep) * finestStep

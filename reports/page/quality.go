@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -55,7 +57,7 @@ var meanings = map[string]string{
 }
 
 // qualityOf puts the surveys' quality into words.
-func qualityOf(q reports.Quality) []qualityView {
+func qualityOf(q result.Quality) []qualityView {
 	var out []qualityView
 	for _, s := range q.Surveys {
 		v := qualityView{
@@ -65,20 +67,20 @@ func qualityOf(q reports.Quality) []qualityView {
 			Ending: "still running, or ended without a word",
 		}
 		if s.Ending != nil && *s.Ending != "" {
-			v.Ending = reports.Printable(*s.Ending)
+			v.Ending = wording.Printable(*s.Ending)
 		}
 		for _, flag := range byCount(s.Flagged) {
-			v.Flags = append(v.Flags, flagView{reports.Printable(flag), meanings[flag], shareOf(s.Flagged[flag], s.Readings)})
+			v.Flags = append(v.Flags, flagView{wording.Printable(flag), meanings[flag], shareOf(s.Flagged[flag], s.Readings)})
 		}
 		for _, g := range s.Gaps {
-			v.Gaps = append(v.Gaps, gapView{stampOf(g.From), stampOf(g.To), spell(g.To.Sub(g.From)), reports.Printable(g.Why)})
+			v.Gaps = append(v.Gaps, gapView{stampOf(g.From), stampOf(g.To), spell(g.To.Sub(g.From)), wording.Printable(g.Why)})
 		}
 		v.Visits = reports.VisitLines(s.Visits, time.UTC)
 		events, left := reports.ShownEvents(s)
 		for _, e := range events {
-			event := eventView{At: stampOf(e.At), Text: reports.Printable(e.Text)}
+			event := eventView{At: stampOf(e.At), Text: wording.Printable(e.Text)}
 			if e.Repeaked != nil {
-				event.Other = reports.Printable(*e.Repeaked)
+				event.Other = wording.Printable(*e.Repeaked)
 			}
 			v.Events = append(v.Events, event)
 		}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -40,13 +42,13 @@ type rankData struct {
 }
 
 // ranksOf gives all rankings for template and script.
-func ranksOf(r *reports.Report, n *names) ([]rankView, map[string]rankData) {
+func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 	var views []rankView
 	drawn := map[string]rankData{}
 	for i, s := range r.Rank.Segments {
 		v := rankView{
 			ID:      fmt.Sprintf("rank-%d", i),
-			Segment: reports.Printable(s.Segment),
+			Segment: wording.Printable(s.Segment),
 			Range:   stretch(s.Low, s.High),
 			Period:  s.Period,
 			Hours:   hoursName(s.Period),
@@ -71,7 +73,7 @@ func ranksOf(r *reports.Report, n *names) ([]rankView, map[string]rankData) {
 }
 
 // add appends one setup to what is drawn.
-func (d *rankData) add(row reports.RankSetup, n *names, shown rankRow) {
+func (d *rankData) add(row result.RankSetup, n *names, shown rankRow) {
 	if shown.Reference {
 		d.Reference = len(d.Setups)
 	}
@@ -88,15 +90,15 @@ func (d *rankData) add(row reports.RankSetup, n *names, shown rankRow) {
 }
 
 // rankRowOf writes one setup's figures, with as many decimals as the segment's. The reference is compared with itself: 0 by definition, no interval.
-func rankRowOf(row reports.RankSetup, places int, reference bool) rankRow {
+func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
 	out := rankRow{
 		Rank:      row.Rank,
 		Setup:     label(row.Setup),
-		Advantage: reports.Signed(row.SNRAdvantage, places),
-		Interval:  reports.Interval(row.Low, row.High, places),
-		Signal:    reports.Signed(row.SignalChange, places),
-		Floor:     reports.Signed(row.FloorChange, places),
-		Share:     reports.Share(row.BestShare),
+		Advantage: wording.Signed(row.SNRAdvantage, places),
+		Interval:  wording.Interval(row.Low, row.High, places),
+		Signal:    wording.Signed(row.SignalChange, places),
+		Floor:     wording.Signed(row.FloorChange, places),
+		Share:     wording.Share(row.BestShare),
 		Rounds:    fmt.Sprint(row.Rounds),
 		Best:      "no",
 		Carriers:  row.Carriers,
@@ -106,7 +108,7 @@ func rankRowOf(row reports.RankSetup, places int, reference bool) rankRow {
 	if row.MayBeBest {
 		out.Best = "yes"
 	}
-	if zero := reports.Number(0, places); reference {
+	if zero := wording.Number(0, places); reference {
 		out.Advantage, out.Interval, out.Signal, out.Floor = zero, "reference", zero, zero
 	}
 	return out

@@ -4,7 +4,8 @@ import (
 	"fmt"
 	"strings"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 )
 
 // shownRises is how many rises of the floor the page tells of, the latest; JSON has them all.
@@ -30,16 +31,16 @@ type nightView struct {
 
 // riseVerdicts say what a rise is.
 var riseVerdicts = map[string]string{
-	reports.RiseStep:      "one device switching",
-	reports.RiseBroadband: "interference over most of the free spectrum",
+	result.RiseStep:      "one device switching",
+	result.RiseBroadband: "interference over most of the free spectrum",
 }
 
 // risesOf puts the rises into words, those of the ionosphere in one; more is how many
 // earlier ones are left out.
-func risesOf(all []reports.Rise, n *names) (rises []riseView, nights *nightView, more int) {
-	var dark []reports.Rise
+func risesOf(all []result.Rise, n *names) (rises []riseView, nights *nightView, more int) {
+	var dark []result.Rise
 	for _, r := range all {
-		if r.Kind == reports.RiseNight {
+		if r.Kind == result.RiseNight {
 			dark = append(dark, r)
 		} else {
 			rises = append(rises, riseOf(r, n))
@@ -49,15 +50,15 @@ func risesOf(all []reports.Rise, n *names) (rises []riseView, nights *nightView,
 	return rises[more:], nightsOf(dark), more
 }
 
-func riseOf(r reports.Rise, n *names) riseView {
-	v := riseView{Kind: upper(reports.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
+func riseOf(r result.Rise, n *names) riseView {
+	v := riseView{Kind: upper(wording.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
 		Level: riseLevel(r), Until: r.From == nil, Open: r.To == nil, Evidence: printables(r.Evidence), Against: printables(r.Against)}
 	v.Span = spanOf(riseHours(r))
 	if v.Until || v.Open {
 		v.Span.To = nil
 	}
 	for _, e := range r.Events {
-		v.Events = append(v.Events, eventView{At: stampOf(e.At), Text: reports.Printable(e.Text)})
+		v.Events = append(v.Events, eventView{At: stampOf(e.At), Text: wording.Printable(e.Text)})
 	}
 	var ids []string
 	for _, id := range r.Sources {
@@ -75,7 +76,7 @@ func riseOf(r reports.Rise, n *names) riseView {
 
 // riseHours gives from when to when the floor was raised; of one that was not seen to
 // begin or to end, the instant that is known.
-func riseHours(r reports.Rise) (h reports.NoiseHours) {
+func riseHours(r result.Rise) (h result.NoiseHours) {
 	switch {
 	case r.From == nil:
 		h.From, h.To = *r.To, *r.To
@@ -88,18 +89,18 @@ func riseHours(r reports.Rise) (h reports.NoiseHours) {
 }
 
 // riseLevel writes by how much the floor was raised.
-func riseLevel(r reports.Rise) string {
+func riseLevel(r result.Rise) string {
 	switch {
 	case r.Level == nil:
 		return ""
 	case r.Low == nil || r.High == nil:
-		return reports.Number(float64(*r.Level), 1) + " dB"
+		return wording.Number(float64(*r.Level), 1) + " dB"
 	}
-	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", reports.Number(float64(*r.Level), 1), fromTo(r.Low, r.High, 1))
+	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", wording.Number(float64(*r.Level), 1), fromTo(r.Low, r.High, 1))
 }
 
 // riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
-func riseWhere(r reports.Rise) string {
+func riseWhere(r result.Rise) string {
 	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
 	if len(r.Segments) > shownSegments {
 		return text
@@ -108,7 +109,7 @@ func riseWhere(r reports.Rise) string {
 }
 
 // nightsOf takes rises in the dark together; nil where there are none.
-func nightsOf(dark []reports.Rise) *nightView {
+func nightsOf(dark []result.Rise) *nightView {
 	if len(dark) == 0 {
 		return nil
 	}
@@ -124,7 +125,7 @@ func nightsOf(dark []reports.Rise) *nightView {
 	}
 	v.Span = spanOf(whole)
 	if most != nil {
-		v.Most = reports.Number(float64(*most), 1)
+		v.Most = wording.Number(float64(*most), 1)
 	}
 	return v
 }

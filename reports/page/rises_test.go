@@ -5,7 +5,7 @@ import (
 	"strings"
 	"testing"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 )
 
 // TestRises: what is interference is told one by one and in full, what is the ionosphere's
@@ -74,7 +74,7 @@ func TestRisesOnTheTimeline(t *testing.T) {
 		t.Errorf("66 steps are drawn as %+v", line.Rows)
 	}
 	for _, rise := range nightRises() {
-		if _, ok := riseVerdicts[rise.Kind]; !ok && rise.Kind != reports.RiseNight {
+		if _, ok := riseVerdicts[rise.Kind]; !ok && rise.Kind != result.RiseNight {
 			t.Errorf("a rise of kind %s is told without a verdict", rise.Kind)
 		}
 	}

@@ -4,7 +4,8 @@ import (
 	"fmt"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 	"nightfloor/survey/sun"
 )
@@ -32,7 +33,7 @@ type place struct {
 
 // placeOf gives the one place of all surveys; nil where no locator is known, or
 // where there are several: then no one sun serves them all.
-func placeOf(r *reports.Report) *place {
+func placeOf(r *result.Report) *place {
 	sites := []survey.Site{r.Site}
 	for _, s := range r.Surveys {
 		sites = append(sites, s.Site)
@@ -47,7 +48,7 @@ func placeOf(r *reports.Report) *place {
 			return nil
 		}
 		if found == nil {
-			found = &place{reports.Printable(s.Locator), lat, lon}
+			found = &place{wording.Printable(s.Locator), lat, lon}
 		}
 	}
 	return found
@@ -66,13 +67,13 @@ func (p *place) words() string {
 func (p *place) period(t time.Time) string {
 	switch h := sun.Elevation(t, p.lat, p.lon); {
 	case h < -twilight:
-		return reports.PeriodNight
+		return result.PeriodNight
 	case h > twilight:
-		return reports.PeriodDay
+		return result.PeriodDay
 	case sun.Rising(t, p.lon):
-		return reports.PeriodDawn
+		return result.PeriodDawn
 	}
-	return reports.PeriodDusk
+	return result.PeriodDusk
 }
 
 // periods gives the periods from one instant to another, good to a minute, in

@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -12,24 +14,24 @@ import (
 // which period they put a round, and holds the page to it.
 func TestSunIsThatOfTheRankings(t *testing.T) {
 	site := survey.Site{Locator: "JO51AA"}
-	p := placeOf(&reports.Report{Site: site})
+	p := placeOf(&result.Report{Site: site})
 	if p == nil {
 		t.Fatal("no place of a known locator")
 	}
 	seen := map[string]bool{}
 	for i := range 144 {
 		at := nightStart.Add(time.Duration(i) * 10 * time.Minute)
-		in := reports.Input{Surveys: []survey.Survey{{ID: 1, Site: site}}}
+		in := input.Input{Surveys: []survey.Survey{{ID: 1, Site: site}}}
 		for _, s := range []survey.Setup{whipStudy, loopLoft} {
 			in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Round: 1, Setup: s, Start: at, Readings: []survey.Reading{{
 				Segment: nightSegments[0], Start: at, Floor: &survey.Floor{Density: -100}}}})
 		}
-		chosen, err := reports.Select(in, reports.Options{})
+		chosen, err := input.Select(in, input.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, s := range reports.NewReport(chosen, reports.Asked{Rank: true}, 0, time.UTC).Rank.Segments {
-			if s.Period == reports.PeriodAll {
+			if s.Period == result.PeriodAll {
 				continue
 			}
 			seen[s.Period] = true
@@ -74,7 +76,7 @@ func TestSunPeriods(t *testing.T) {
 
 // TestNoSun: without a locator, or with two, no sun is drawn.
 func TestNoSun(t *testing.T) {
-	for name, r := range map[string]*reports.Report{
+	for name, r := range map[string]*result.Report{
 		"no locator":   {},
 		"two locators": {Surveys: []survey.Survey{{Site: survey.Site{Locator: "JO51AA"}}, {Site: survey.Site{Locator: "JN58TD"}}}},
 	} {

@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 )
 
 // A timelineBox is the timeline of noise sources as the script draws it, a row each.
@@ -24,8 +26,8 @@ type timelineRow struct {
 	Name  string       `json:"name"`
 	More  string       `json:"more"` // beside the name where there is room
 	Spans []stretchBox `json:"spans_s"`
-	hours []reports.NoiseHours
-	rises []reports.Rise // of steps
+	hours []result.NoiseHours
+	rises []result.Rise // of steps
 }
 
 // A stretchBox is a stretch of time, seconds after the timeline's beginning; −1 is an end
@@ -41,27 +43,27 @@ const shownSteps = 60
 
 // Marks of the timeline's rows.
 const (
-	markHours = "hours"               // in which a source was on
-	markStep  = reports.RiseStep      // a device switching
-	markBroad = reports.RiseBroadband // interference over most of the free spectrum
-	markNight = reports.RiseNight     // the ionosphere
+	markHours = "hours"              // in which a source was on
+	markStep  = result.RiseStep      // a device switching
+	markBroad = result.RiseBroadband // interference over most of the free spectrum
+	markNight = result.RiseNight     // the ionosphere
 )
 
 // riseRows are the rows of rises, in their order.
 var riseRows = []timelineRow{
 	{Mark: markStep, Name: "Steps of the floor", More: "each a device switching"},
-	{Mark: markBroad, Name: "Broadband rises", More: riseVerdicts[reports.RiseBroadband]},
+	{Mark: markBroad, Name: "Broadband rises", More: riseVerdicts[result.RiseBroadband]},
 	{Mark: markNight, Name: "Rises at night alone", More: "the ionosphere, no interference"},
 }
 
 // timelineOf gives the timeline; nil where there is nothing to draw.
-func timelineOf(r *reports.Report, boxes map[string]floorBox) *timelineBox {
+func timelineOf(r *result.Report, boxes map[string]floorBox) *timelineBox {
 	b := &timelineBox{}
 	for _, s := range r.Noise.Sources {
-		if s.Likely == reports.LikelyOwn || len(b.Rows) == shownSources {
+		if s.Likely == result.LikelyOwn || len(b.Rows) == shownSources {
 			continue
 		}
-		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(reports.Printable(reports.SourceName(&s))), More: reports.Printable(reports.LikelyText(&s)), hours: s.Hours}
+		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(wording.Printable(wording.Source(&s))), More: wording.Printable(reports.LikelyText(&s)), hours: s.Hours}
 		b.Rows = append(b.Rows, row)
 	}
 	b.addRises(r.Noise.Rises)
@@ -81,7 +83,7 @@ func timelineOf(r *reports.Report, boxes map[string]floorBox) *timelineBox {
 }
 
 // addRises adds a row for each kind of rise that there is.
-func (b *timelineBox) addRises(all []reports.Rise) {
+func (b *timelineBox) addRises(all []result.Rise) {
 	for _, row := range riseRows {
 		for _, r := range all {
 			if r.Kind == row.Mark {
@@ -98,7 +100,7 @@ func (b *timelineBox) addRises(all []reports.Rise) {
 }
 
 // steps gives steps up and down again, none joined.
-func (b *timelineBox) steps(rises []reports.Rise) (out []stretchBox) {
+func (b *timelineBox) steps(rises []result.Rise) (out []stretchBox) {
 	after := func(t *time.Time) int64 {
 		if t == nil {
 			return -1
@@ -127,7 +129,7 @@ func (b *timelineBox) span(boxes map[string]floorBox) {
 }
 
 // spans gives stretches of time, in order of it, joined where no screen shows a gap.
-func (b *timelineBox) spans(hours []reports.NoiseHours) []stretchBox {
+func (b *timelineBox) spans(hours []result.NoiseHours) []stretchBox {
 	gap, out := (b.To-b.From)/1000/shownWidth, []stretchBox{}
 	for _, h := range hours {
 		from, to := (h.From.UnixMilli()-b.From)/1000, (h.To.UnixMilli()-b.From)/1000
@@ -164,7 +166,7 @@ func (b *timelineBox) words() string {
 
 // silences gives the gaps within surveys and the time between them, as far as they fall
 // between two instants.
-func silences(q reports.Quality, from, to time.Time) (out []reports.NoiseHours) {
+func silences(q result.Quality, from, to time.Time) (out []result.NoiseHours) {
 	add := func(a, b time.Time) {
 		if a.Before(from) {
 			a = from
@@ -173,11 +175,11 @@ func silences(q reports.Quality, from, to time.Time) (out []reports.NoiseHours) 
 			b = to
 		}
 		if a.Before(b) {
-			out = append(out, reports.NoiseHours{From: a, To: b})
+			out = append(out, result.NoiseHours{From: a, To: b})
 		}
 	}
-	surveys := slices.DeleteFunc(slices.Clone(q.Surveys), func(s reports.QualitySurvey) bool { return s.First == nil || s.Last == nil })
-	slices.SortFunc(surveys, func(a, b reports.QualitySurvey) int { return a.First.Compare(*b.First) })
+	surveys := slices.DeleteFunc(slices.Clone(q.Surveys), func(s result.QualitySurvey) bool { return s.First == nil || s.Last == nil })
+	slices.SortFunc(surveys, func(a, b result.QualitySurvey) int { return a.First.Compare(*b.First) })
 	var last time.Time
 	for i, s := range surveys {
 		for _, g := range s.Gaps {
@@ -190,6 +192,6 @@ func silences(q reports.Quality, from, to time.Time) (out []reports.NoiseHours) 
 			last = *s.Last
 		}
 	}
-	slices.SortStableFunc(out, func(a, b reports.NoiseHours) int { return a.From.Compare(b.From) })
+	slices.SortStableFunc(out, func(a, b result.NoiseHours) int { return a.From.Compare(b.From) })
 	return out
 }

@@ -5,7 +5,7 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -18,12 +18,12 @@ const longestHold = time.Hour
 
 // hours tell when a segment was measured through each setup.
 type hours struct {
-	pictures    []reports.Waterfall // of the segment
-	first, last time.Time           // of all readings; zero where not known
+	pictures    []result.Waterfall // of the segment
+	first, last time.Time          // of all readings; zero where not known
 }
 
 // hoursFor gives them for a segment.
-func hoursFor(r *reports.Report, s survey.Segment) hours {
+func hoursFor(r *result.Report, s survey.Segment) hours {
 	var h hours
 	for _, p := range r.Pictures {
 		if p.Segment == s.Name {
@@ -44,7 +44,7 @@ func hoursFor(r *reports.Report, s survey.Segment) hours {
 // within gives the part of a row's hour in which its setup was measured: from its
 // first to its last picture row where there are any, else what of the hour lies
 // within the survey.
-func (h hours) within(row reports.FloorRow) (from, to time.Time) {
+func (h hours) within(row result.FloorRow) (from, to time.Time) {
 	var found []time.Time
 	for _, p := range h.pictures {
 		if p.Setup != row.Setup {

@@ -4,13 +4,13 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
 // rowsAt makes a picture whose rows stand so many minutes after the start.
-func rowsAt(s survey.Setup, minutes ...float64) reports.Waterfall {
-	p := reports.Waterfall{Segment: "49 m", Low: 5900e3, High: 6200e3, Setup: s, Columns: 1, DBFSHz: make([]float32, len(minutes))}
+func rowsAt(s survey.Setup, minutes ...float64) result.Waterfall {
+	p := result.Waterfall{Segment: "49 m", Low: 5900e3, High: 6200e3, Setup: s, Columns: 1, DBFSHz: make([]float32, len(minutes))}
 	for _, m := range minutes {
 		p.Times = append(p.Times, nightStart.Add(time.Duration(m*float64(time.Minute))))
 	}
@@ -20,19 +20,19 @@ func rowsAt(s survey.Setup, minutes ...float64) reports.Waterfall {
 func TestHold(t *testing.T) {
 	for _, test := range []struct {
 		name     string
-		pictures []reports.Waterfall
+		pictures []result.Waterfall
 		want     time.Duration
 	}{
 		// Two setups, two rows a visit, rounds of 20 min: visits lie 20 min apart, and a
 		// column stands 40 min at most.
-		{"rounds", []reports.Waterfall{rowsAt(whipStudy, 0, 1, 20, 21, 40, 41), rowsAt(loopLoft, 10, 11, 30, 31, 50, 51)}, 40 * time.Minute},
+		{"rounds", []result.Waterfall{rowsAt(whipStudy, 0, 1, 20, 21, 40, 41), rowsAt(loopLoft, 10, 11, 30, 31, 50, 51)}, 40 * time.Minute},
 		// Rounds of two hours: after an hour the floor need not be what it was.
-		{"long rounds", []reports.Waterfall{rowsAt(whipStudy, 0, 120, 240), rowsAt(loopLoft, 60, 180, 300)}, time.Hour},
+		{"long rounds", []result.Waterfall{rowsAt(whipStudy, 0, 120, 240), rowsAt(loopLoft, 60, 180, 300)}, time.Hour},
 		// One setup alone: its rows lie 2 min apart.
-		{"alone", []reports.Waterfall{rowsAt(whipStudy, 0, 2, 4, 6)}, 4 * time.Minute},
+		{"alone", []result.Waterfall{rowsAt(whipStudy, 0, 2, 4, 6)}, 4 * time.Minute},
 		// A recording of each, of rows a minute apart: no visit follows another.
-		{"recordings", []reports.Waterfall{rowsAt(whipStudy, 0, 1, 2, 3), rowsAt(loopLoft, 10, 11, 12, 13)}, 2 * time.Minute},
-		{"one row", []reports.Waterfall{rowsAt(whipStudy, 0)}, 0},
+		{"recordings", []result.Waterfall{rowsAt(whipStudy, 0, 1, 2, 3), rowsAt(loopLoft, 10, 11, 12, 13)}, 2 * time.Minute},
+		{"one row", []result.Waterfall{rowsAt(whipStudy, 0)}, 0},
 		{"nothing", nil, 0},
 	} {
 		if got := (hours{pictures: test.pictures}).hold(); got != test.want {
@@ -46,7 +46,7 @@ func TestHold(t *testing.T) {
 func TestMeasuredTimes(t *testing.T) {
 	at := func(m int) time.Time { return nightStart.Add(time.Duration(m) * time.Minute) }
 	first, last := at(20), at(28)
-	for name, pictures := range map[string][]reports.Waterfall{
+	for name, pictures := range map[string][]result.Waterfall{
 		"from the survey":  nil,
 		"from its picture": {rowsAt(whipStudy, 20, 22, 24, 26, 28)},
 	} {
@@ -78,7 +78,7 @@ func TestFloorOfUnknownGain(t *testing.T) {
 	for i := range rows {
 		if rows[i].Setup == whipStudy && rows[i].From.Equal(nightStart) {
 			rows[i].Gain = nil
-			rows[i].DBFSHz = &reports.Quantiles{P10: -141, P50: -140, P90: -139}
+			rows[i].DBFSHz = &result.Quantiles{P10: -141, P50: -140, P90: -139}
 		}
 	}
 	if c := courseOf(rows, n); c == nil || c.Level == "−140.0" {

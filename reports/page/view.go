@@ -7,7 +7,8 @@ import (
 	"strings"
 	"time"
 
-	"nightfloor/reports"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -63,7 +64,7 @@ type data struct {
 }
 
 // newView makes all that the page shows out of the report.
-func newView(r *reports.Report) (*view, error) {
+func newView(r *result.Report) (*view, error) {
 	names := namesOf(r)
 	floors, boxes, err := floorsOf(r, names)
 	if err != nil {
@@ -74,7 +75,7 @@ func newView(r *reports.Report) (*view, error) {
 	where := placeOf(r)
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
 	v := &view{
-		Title:     reports.Printable(r.Title),
+		Title:     wording.Printable(r.Title),
 		Simulated: simulated(r),
 		Policy:    policy(style, charts, script),
 		Style:     template.CSS(style),
@@ -94,7 +95,7 @@ func newView(r *reports.Report) (*view, error) {
 		Served:    servedOf(r.Quality),
 		Doubts:    doubtsOf(r.Doubts, names),
 		Made:      stampOf(r.Made),
-		Version:   reports.Printable(r.Version),
+		Version:   wording.Printable(r.Version),
 	}
 	if line != nil {
 		noise.Alt, noise.Silent, noise.Steps = line.words(), len(line.Silent) > 0, line.marked(markStep)
@@ -121,20 +122,20 @@ func extent(boxes map[string]floorBox, line *timelineBox) (from, to int64) {
 
 // simulated tells whether any part of the report comes from the simulated
 // house: one simulated survey marks the whole page.
-func simulated(r *reports.Report) bool {
+func simulated(r *result.Report) bool {
 	return r.Simulated || r.Rank.Simulated || r.Floor.Simulated || r.Bearings.Simulated || r.Noise.Simulated ||
 		slices.ContainsFunc(r.Surveys, func(s survey.Survey) bool { return s.Simulated }) ||
-		slices.ContainsFunc(r.Quality.Surveys, func(s reports.QualitySurvey) bool { return s.Simulated })
+		slices.ContainsFunc(r.Quality.Surveys, func(s result.QualitySurvey) bool { return s.Simulated })
 }
 
 // factsOf gives site, dates and receiver.
-func factsOf(r *reports.Report) []fact {
-	site := []string{reports.Printable(r.Site.Name)}
+func factsOf(r *result.Report) []fact {
+	site := []string{wording.Printable(r.Site.Name)}
 	if r.Site.Locator != "" {
-		site = append(site, reports.Printable(r.Site.Locator))
+		site = append(site, wording.Printable(r.Site.Locator))
 	}
 	if r.Site.Surroundings != "" {
-		site = append(site, reports.Printable(r.Site.Surroundings)+" surroundings")
+		site = append(site, wording.Printable(r.Site.Surroundings)+" surroundings")
 	}
 	if r.Site.MainsHz > 0 {
 		site = append(site, r.Site.MainsHz.String()+" mains")
@@ -145,7 +146,7 @@ func factsOf(r *reports.Report) []fact {
 	facts = append(facts, surveyFacts(r.Surveys)...)
 	var receivers []string
 	for _, s := range r.Surveys {
-		if name := reports.Printable(s.Receiver); name != "" && !slices.Contains(receivers, name) {
+		if name := wording.Printable(s.Receiver); name != "" && !slices.Contains(receivers, name) {
 			receivers = append(receivers, name)
 		}
 	}
@@ -202,14 +203,14 @@ func hoursName(period string) string {
 	if period == "all" {
 		return "all hours"
 	}
-	return reports.Printable(period)
+	return wording.Printable(period)
 }
 
 // periodsOf gives the periods that any segment has, in the order of a day.
-func periodsOf(segments []reports.RankSegment) []period {
+func periodsOf(segments []result.RankSegment) []period {
 	var out []period
 	for _, name := range []string{"all", "day", "dusk", "night", "dawn"} {
-		if slices.ContainsFunc(segments, func(s reports.RankSegment) bool { return s.Period == name }) {
+		if slices.ContainsFunc(segments, func(s result.RankSegment) bool { return s.Period == name }) {
 			out = append(out, period{Name: name, Shown: hoursName(name), Chosen: len(out) == 0})
 		}
 	}

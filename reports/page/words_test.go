@@ -11,7 +11,8 @@ import (
 	"strings"
 	"testing"
 
-	"nightfloor/reports"
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -30,9 +31,9 @@ func inflated(t *testing.T, packed string) []byte {
 }
 
 // answered gives what is said of one segment with these setups.
-func answered(setups ...reports.RankSetup) string {
-	r := &reports.Report{Rank: reports.Rank{Reference: whipStudy,
-		Segments: []reports.RankSegment{rankOf(nightSegments[2], "all", nil, setups...)}}}
+func answered(setups ...result.RankSetup) string {
+	r := &result.Report{Rank: result.Rank{Reference: whipStudy,
+		Segments: []result.RankSegment{rankOf(nightSegments[2], "all", nil, setups...)}}}
 	return strings.Join(answersOf(r, namesOf(r))[0].Sentences, " ")
 }
 
@@ -41,32 +42,32 @@ func TestAnswers(t *testing.T) {
 	few.Rounds = 4
 	unknown := ranked(loopLoft, 1, 6.2, 1.1, 0, 1, true)
 	unknown.FloorChange, unknown.SignalChange = nil, nil
-	nothing := reports.RankSetup{Setup: loopLoft, Flags: []string{}}
+	nothing := result.RankSetup{Setup: loopLoft, Flags: []string{}}
 	limited := reference(whipStudy, 2, 0, false)
 	limited.Flags = []string{survey.FlagReceiverLimited}
 	for _, test := range []struct {
 		name   string
-		setups []reports.RankSetup
+		setups []result.RankSetup
 		want   string
 	}{
-		{"winner", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), reference(whipStudy, 2, 0, false)},
+		{"winner", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), reference(whipStudy, 2, 0, false)},
 			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
-		{"gain unknown", []reports.RankSetup{unknown, reference(whipStudy, 2, 0, false)},
+		{"gain unknown", []result.RankSetup{unknown, reference(whipStudy, 2, 0, false)},
 			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB."},
-		{"two loops", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.6, true), ranked(loopTurned, 2, 6.0, 1.0, -5, 0.4, true), reference(whipStudy, 3, 0, false)},
+		{"two loops", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.6, true), ranked(loopTurned, 2, 6.0, 1.0, -5, 0.4, true), reference(whipStudy, 3, 0, false)},
 			"On 31 m the loop (loft, 40°) hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. A tie: the data cannot separate the loop (loft, 40°) from the loop (loft, 130°)."},
-		{"clear of three", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), ranked(dipole, 2, 1, 1.2, 0, 0, false), reference(whipStudy, 3, 0, false)},
+		{"clear of three", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), ranked(dipole, 2, 1, 1.2, 0, 0, false), reference(whipStudy, 3, 0, false)},
 			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. No other setup ties with it."},
-		{"no difference", []reports.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0.2, 0.6, true), reference(whipStudy, 2, 0.4, true)},
+		{"no difference", []result.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0.2, 0.6, true), reference(whipStudy, 2, 0.4, true)},
 			"On 31 m no difference seen between the dipole and the whip: +0.4 dB, and the 95 % interval, −0.6 to 1.4 dB, holds 0."},
-		{"reference first", []reports.RankSetup{reference(whipStudy, 1, 0.8, true), ranked(dipole, 2, -1.2, 1.5, 0.7, 0.2, true)},
+		{"reference first", []result.RankSetup{reference(whipStudy, 1, 0.8, true), ranked(dipole, 2, -1.2, 1.5, 0.7, 0.2, true)},
 			"On 31 m no setup was seen to hear better than the whip, the reference. Next comes the dipole with −1.2 dB; 95 % interval −2.7 to 0.3 dB. A tie: the data cannot separate the whip from the dipole."},
-		{"few rounds", []reports.RankSetup{few, reference(whipStudy, 2, 0.1, true)},
+		{"few rounds", []result.RankSetup{few, reference(whipStudy, 2, 0.1, true)},
 			"On 31 m the loop heard 6.2 dB better than the whip, but over 4 rounds, too few for an interval: a hint and no result."},
-		{"alone", []reports.RankSetup{reference(whipStudy, 1, 1, true)},
+		{"alone", []result.RankSetup{reference(whipStudy, 1, 1, true)},
 			"On 31 m only the whip was measured: there is nothing to compare it with."},
-		{"nothing", []reports.RankSetup{nothing}, "On 31 m nothing can be ranked."},
-		{"limited", []reports.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), limited},
+		{"nothing", []result.RankSetup{nothing}, "On 31 m nothing can be ranked."},
+		{"limited", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), limited},
 			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. Through the whip some floors were in part the receiver's own: its SNR says as much of the receiver as of the antenna."},
 	} {
 		if got := answered(test.setups...); got != test.want {
@@ -80,37 +81,37 @@ func TestAnswers(t *testing.T) {
 func TestPeriods(t *testing.T) {
 	loop := ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true)
 	whip := reference(whipStudy, 3, 0, false)
-	all := []reports.RankSetup{loop, ranked(dipole, 2, 2, 1, 0, 0, false), whip}
-	tied := []reports.RankSetup{loop, ranked(dipole, 2, 5.8, 1, 0, 0.4, true), whip}
-	few := []reports.RankSetup{ranked(dipole, 1, 7, 0, 0, 1, true), ranked(loopLoft, 2, 5, 0, 0, 0, true), reference(whipStudy, 3, 0, true)}
+	all := []result.RankSetup{loop, ranked(dipole, 2, 2, 1, 0, 0, false), whip}
+	tied := []result.RankSetup{loop, ranked(dipole, 2, 5.8, 1, 0, 0.4, true), whip}
+	few := []result.RankSetup{ranked(dipole, 1, 7, 0, 0, 1, true), ranked(loopLoft, 2, 5, 0, 0, 0, true), reference(whipStudy, 3, 0, true)}
 	whole := reference(whipStudy, 3, 0, true)
 	for _, test := range []struct {
 		name        string
-		all, period []reports.RankSetup
+		all, period []result.RankSetup
 		rounds      int // of the period; all hours have 24
 		want        string
 	}{
 		{"the same", all, all, 20, ""},
-		{"another", all, []reports.RankSetup{ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 1, 1, 0, 0, false), whip}, 20,
+		{"another", all, []result.RankSetup{ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 1, 1, 0, 0, false), whip}, 20,
 			"At night the dipole hears best instead, with +4.0 dB; 95 % interval 3.0 to 5.0 dB."},
 		{"tied at night", all, tied, 20, "At night the loop and the dipole cannot be told apart; one of them hears best."},
 		{"tied but at night", tied, all, 20, "At night the loop alone hears best, with +6.2 dB; 95 % interval 5.1 to 7.3 dB."},
-		{"no difference", all, []reports.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0, 0.4, true), ranked(loopLoft, 2, 0.2, 1, 0, 0.3, true), whole}, 20,
+		{"no difference", all, []result.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0, 0.4, true), ranked(loopLoft, 2, 0.2, 1, 0, 0.3, true), whole}, 20,
 			"At night no difference is seen between the setups."},
-		{"reference at night", all, []reports.RankSetup{reference(whipStudy, 1, 1, true), ranked(loopLoft, 2, -3, 1, 0, 0, false)}, 20,
+		{"reference at night", all, []result.RankSetup{reference(whipStudy, 1, 1, true), ranked(loopLoft, 2, -3, 1, 0, 0, false)}, 20,
 			"At night the whip hears best instead."},
 		{"few rounds", all, few, 4, "At night there were only 4 rounds, too few to tell the setups apart."},
 		{"all rounds", all, all, 24, "All rounds were made at night: of other hours nothing is known."},
 		{"few rounds everywhere", few, few, 4, ""},
 	} {
-		at := func(setups []reports.RankSetup, rounds int) (out []reports.RankSetup) {
+		at := func(setups []result.RankSetup, rounds int) (out []result.RankSetup) {
 			for _, s := range setups {
 				s.Rounds = rounds
 				out = append(out, s)
 			}
 			return out
 		}
-		r := &reports.Report{Rank: reports.Rank{Reference: whipStudy, Segments: []reports.RankSegment{
+		r := &result.Report{Rank: result.Rank{Reference: whipStudy, Segments: []result.RankSegment{
 			rankOf(nightSegments[2], "all", nil, at(test.all, 24)...), rankOf(nightSegments[2], "night", nil, at(test.period, test.rounds)...)}}}
 		n := namesOf(r)
 		if got := strings.Join(periodSentences(r.Rank.Segments[0], r.Rank.Segments, n), " "); got != test.want {
@@ -126,7 +127,7 @@ func TestOneNameASetup(t *testing.T) {
 		if got := label(setup); got != want {
 			t.Errorf("label %q, want %q", got, want)
 		}
-		p, err := reports.ParseSetup(label(setup))
+		p, err := input.ParseSetup(label(setup))
 		if err != nil || !p.Match(setup) {
 			t.Errorf("--reference does not take %q: %v", label(setup), err)
 		}

@@ -1,4 +1,4 @@
-package reports
+package result
 
 import (
 	"bytes"
@@ -12,29 +12,16 @@ import (
 // WriteJSON writes a result as one JSON document. Numbers are rounded to four
 // decimals, small ones to four digits: no float noise, and finer than the 0.01 dB
 // and 0.1 Hz that are promised.
-func WriteJSON(w io.Writer, result any) error {
+func WriteJSON(w io.Writer, answer any) error {
 	var text bytes.Buffer
 	encoder := json.NewEncoder(&text)
 	encoder.SetEscapeHTML(false)
 	encoder.SetIndent("", "  ")
-	if err := encoder.Encode(result); err != nil {
+	if err := encoder.Encode(answer); err != nil {
 		return err
 	}
 	_, err := w.Write(roundNumbers(text.Bytes()))
 	return err
-}
-
-// MarshalJSON writes a setup that could not be ranked (Rank 0) with rank null.
-func (s RankSetup) MarshalJSON() ([]byte, error) {
-	type plain RankSetup
-	out := struct {
-		plain
-		Rank *int `json:"rank"`
-	}{plain: plain(s)}
-	if s.Rank > 0 {
-		out.Rank = &s.Rank
-	}
-	return json.Marshal(out)
 }
 
 // roundNumbers rounds the numbers of a JSON text outside its strings.
@@ -56,7 +43,7 @@ func roundNumbers(text []byte) []byte {
 			for end < len(text) && strings.IndexByte("+-.0123456789eE", text[end]) >= 0 {
 				end++
 			}
-			out = append(out, roundNumber(string(text[i:end]))...)
+			out = append(out, RoundNumber(string(text[i:end]))...)
 			i = end
 		default:
 			out = append(out, c)
@@ -69,7 +56,7 @@ func roundNumbers(text []byte) []byte {
 // nearOne is the decimals to which a number just under 1 is told from it.
 const nearOne = 8
 
-func roundNumber(number string) string {
+func RoundNumber(number string) string {
 	if !strings.ContainsAny(number, ".eE") {
 		return number
 	}

@@ -1,4 +1,4 @@
-package reports
+package input
 
 import (
 	"cmp"
@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -20,7 +21,7 @@ type Input struct {
 	// Calibrations of any receiver; a reading is served by those of its survey's.
 	Calibrations []survey.Calibration
 
-	applied map[*survey.Sweep][]*calibrationFor // by reading; nil until calibrate
+	applied map[*survey.Sweep][]*CalibrationFor // by reading; nil until calibrate
 }
 
 // Options narrow a report down. The zero value asks for everything.
@@ -128,7 +129,7 @@ func (in *Input) dropSimulated() (note string) {
 	if len(names) == 1 {
 		return fmt.Sprintf("survey %s is simulated and left out beside real ones; --survey %s shows it", names[0], names[0])
 	}
-	return fmt.Sprintf("surveys %s are simulated and left out beside real ones; --survey N shows one of them", list(names))
+	return fmt.Sprintf("surveys %s are simulated and left out beside real ones; --survey N shows one of them", wording.List(names))
 }
 
 // narrow gives the sweep with the readings of one segment only; one that has no
@@ -147,9 +148,9 @@ func narrow(s *survey.Sweep, segment string) *survey.Sweep {
 	return &one
 }
 
-// simulated tells whether anything that the input holds was made in the
+// Simulated tells whether anything that the input holds was made in the
 // simulated house. A survey without sweeps counts only where there are none at all.
-func (in Input) simulated() bool { return in.made(true) }
+func (in Input) Simulated() bool { return in.made(true) }
 
 // made tells whether anything was made in the simulated house, or not in it.
 func (in Input) made(simulated bool) bool {
@@ -163,12 +164,12 @@ func (in Input) made(simulated bool) bool {
 	return slices.ContainsFunc(in.Sweeps, func(s *survey.Sweep) bool { return how[s.Survey] == simulated })
 }
 
-// ranked gives the segments to be ranked, in order of frequency. Recordings at
+// Ranked gives the segments to be ranked, in order of frequency. Recordings at
 // slightly different centres are cut to slightly different edges: cuts under one
 // name that have most of their width in common are one segment, their overlap.
-func (in Input) ranked() []survey.Segment {
+func (in Input) Ranked() []survey.Segment {
 	var out []survey.Segment
-	for _, s := range in.segments() {
+	for _, s := range in.Segments() {
 		i := slices.IndexFunc(out, func(o survey.Segment) bool {
 			both, share := o.Within(s.Low, s.High)
 			return o.Name == s.Name && share > 0.5 && both.High-both.Low > (s.High-s.Low)/2
@@ -182,8 +183,8 @@ func (in Input) ranked() []survey.Segment {
 	return out
 }
 
-// segments gives the segments in order of frequency.
-func (in Input) segments() []survey.Segment {
+// Segments gives the segments in order of frequency.
+func (in Input) Segments() []survey.Segment {
 	var found []survey.Segment
 	seen := map[survey.Segment]bool{}
 	for _, s := range in.Sweeps {
@@ -200,8 +201,8 @@ func (in Input) segments() []survey.Segment {
 	return found
 }
 
-// setups gives the setups in order of appearance.
-func (in Input) setups() []survey.Setup {
+// Setups gives the setups in order of appearance.
+func (in Input) Setups() []survey.Setup {
 	var found []survey.Setup
 	seen := map[survey.Setup]bool{}
 	for _, s := range in.Sweeps {

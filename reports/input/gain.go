@@ -1,6 +1,7 @@
-package reports
+package input
 
 import (
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -9,22 +10,22 @@ import (
 // are therefore referred to one gain, the same for all setups, so that hours and
 // setups compare. A level that cannot be referred to it is never mixed in.
 
-// refer gives by how much a level at gain g is to be lowered to stand at gain to;
+// Refer gives by how much a level at gain g is to be lowered to stand at gain to;
 // ok is false where that is not known. One unknown gain counts as unchanged.
-func refer(g, to survey.Gain) (lower survey.DB, ok bool) {
+func Refer(g, to survey.Gain) (lower survey.DB, ok bool) {
 	if g == to {
 		return 0, true
 	}
 	return g.Comparable(to)
 }
 
-// A gainTally counts readings by their gains, in order of appearance.
-type gainTally struct {
+// A GainTally counts readings by their gains, in order of appearance.
+type GainTally struct {
 	order []survey.Gain
 	count map[survey.Gain]int
 }
 
-func (t *gainTally) add(g survey.Gain) {
+func (t *GainTally) Add(g survey.Gain) {
 	if t.count == nil {
 		t.count = map[survey.Gain]int{}
 	}
@@ -35,18 +36,18 @@ func (t *gainTally) add(g survey.Gain) {
 }
 
 // referable counts the readings whose levels can be referred to the gain.
-func (t *gainTally) referable(to survey.Gain) (n int) {
+func (t *GainTally) referable(to survey.Gain) (n int) {
 	for g, readings := range t.count {
-		if _, ok := refer(g, to); ok {
+		if _, ok := Refer(g, to); ok {
 			n += readings
 		}
 	}
 	return n
 }
 
-// common gives the gain to which the most of the readings can be referred: the
+// Common gives the gain to which the most of the readings can be referred: the
 // segment's if it is one of these, else the earliest.
-func (t *gainTally) common(segment survey.Gain) survey.Gain {
+func (t *GainTally) Common(segment survey.Gain) survey.Gain {
 	best, most := segment, t.referable(segment)
 	for _, g := range t.order {
 		if n := t.referable(g); n > most {
@@ -56,26 +57,26 @@ func (t *gainTally) common(segment survey.Gain) survey.Gain {
 	return best
 }
 
-// all counts the readings.
-func (t *gainTally) all() (n int) {
+// All counts the readings.
+func (t *GainTally) All() (n int) {
 	for _, readings := range t.count {
 		n += readings
 	}
 	return n
 }
 
-// segmentGains gives the gain that each segment's levels are referred to, by the
+// SegmentGains gives the gain that each segment's levels are referred to, by the
 // segment's name: the one to which the most readings through the reference can be
 // referred; among equals that serves the most readings through all setups; then
 // the reference's earliest. The zero Gain where no gain is known. Where steps of
 // gain are measured every gain serves all: it is then the reference's earliest.
-func (in Selection) segmentGains() map[string]survey.Gain {
-	type tallies struct{ ref, all gainTally }
+func (in Selection) SegmentGains() map[string]survey.Gain {
+	type tallies struct{ ref, all GainTally }
 	segments := map[string]*tallies{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
-			if !levelled(r) || !r.Gain.Known {
+			if !Levelled(r) || !r.Gain.Known {
 				continue
 			}
 			t := segments[r.Segment.Name]
@@ -83,9 +84,9 @@ func (in Selection) segmentGains() map[string]survey.Gain {
 				t = &tallies{}
 				segments[r.Segment.Name] = t
 			}
-			t.all.add(r.Gain)
+			t.all.Add(r.Gain)
 			if s.Setup == in.Reference {
-				t.ref.add(r.Gain)
+				t.ref.Add(r.Gain)
 			}
 		}
 	}
@@ -102,16 +103,16 @@ func (in Selection) segmentGains() map[string]survey.Gain {
 	return gains
 }
 
-// levelled tells whether a reading's floor is a level to be shown.
-func levelled(r *survey.Reading) bool {
+// Levelled tells whether a reading's floor is a level to be shown.
+func Levelled(r *survey.Reading) bool {
 	return r.Floor != nil && !r.Quality.Has(survey.FlagOverload) && stats.Finite(float64(r.Floor.Density))
 }
 
-// gainOf gives the gain in dB where it is the segment's, and known: what stands at
+// GainOf gives the gain in dB where it is the segment's, and known: what stands at
 // it compares. Nil: it compares with nothing else.
-func gainOf(to, segment survey.Gain) *survey.DB {
+func GainOf(to, segment survey.Gain) *survey.DB {
 	if to != segment || !to.Known {
 		return nil
 	}
-	return dB(float64(to.DB))
+	return result.DB(float64(to.DB))
 }

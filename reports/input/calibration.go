@@ -1,7 +1,6 @@
-package reports
+package input
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -17,11 +16,8 @@ import (
 const (
 	// Receiver margins under limitedMargin leave an upper bound only; from
 	// plainMargin on the receiver's part matters to nobody (trade notes, 8.5).
-	limitedMargin = 3.0
-	plainMargin   = 10.0
-	// misfit is from how far below the receiver's own noise a floor shows that the
-	// calibration is not that of this receiver in this state.
-	misfit = -1.0 // dB
+	LimitedMargin = 3.0
+	PlainMargin   = 10.0
 	// sameLabel is by how much two labels of one gain may differ: they are tenths of
 	// a dB that went through arithmetic.
 	sameLabel = 0.05 // dB
@@ -30,44 +26,44 @@ const (
 	oneBand = 0.05
 )
 
-// A calibrationFor is what the calibrations know of a receiver in a segment, at a gain and
+// A CalibrationFor is what the calibrations know of a receiver in a segment, at a gain and
 // a time.
-type calibrationFor struct {
-	noise *survey.SelfNoise      // nil: not measured
-	level *survey.LevelReference // nil: none
-	step  survey.DB              // standard error of the gain measured in place of a label; 0: none
+type CalibrationFor struct {
+	Noise *survey.SelfNoise      // nil: not measured
+	Level *survey.LevelReference // nil: none
+	Step  survey.DB              // standard error of the gain measured in place of a label; 0: none
 	// lines stand in the segment or near its edges, with the levels that they have at
 	// this gain, by its label.
-	lines []survey.OwnLine
-	runs  []*survey.Calibration // that served, each once
+	Lines []survey.OwnLine
+	Runs  []*survey.Calibration // that served, each once
 }
 
 // served notes that a run served; nil: none did.
-func (k *calibrationFor) served(run *survey.Calibration) {
-	if run != nil && !slices.Contains(k.runs, run) {
-		k.runs = append(k.runs, run)
+func (k *CalibrationFor) served(run *survey.Calibration) {
+	if run != nil && !slices.Contains(k.Runs, run) {
+		k.Runs = append(k.Runs, run)
 	}
 }
 
-// margin gives how far the reading's floor stands above the receiver's own noise.
-func (k *calibrationFor) margin(r *survey.Reading) (d float64, ok bool) {
-	if k == nil || k.noise == nil || r.Floor == nil || !stats.Finite(float64(r.Floor.Density)) {
+// Margin gives how far the reading's floor stands above the receiver's own noise.
+func (k *CalibrationFor) Margin(r *survey.Reading) (d float64, ok bool) {
+	if k == nil || k.Noise == nil || r.Floor == nil || !stats.Finite(float64(r.Floor.Density)) {
 		return 0, false
 	}
-	return float64(r.Floor.Density.Over(k.noise.Density)), true
+	return float64(r.Floor.Density.Over(k.Noise.Density)), true
 }
 
-// externalCorrection gives by how much a floor at a margin of d is to be changed so that the
+// ExternalCorrection gives by how much a floor at a margin of d is to be changed so that the
 // receiver's own noise is out of it, by subtraction of powers. Nearer to it than
 // limitedMargin no more is subtracted than there: the rest is not known.
-func externalCorrection(d float64) (correction float64) {
-	return stats.Decibel(1 - stats.FromDecibel(-max(d, limitedMargin)))
+func ExternalCorrection(d float64) (correction float64) {
+	return stats.Decibel(1 - stats.FromDecibel(-max(d, LimitedMargin)))
 }
 
-// errorGain is how many times the error of a floor grows when the receiver's noise,
+// ErrorGain is how many times the error of a floor grows when the receiver's noise,
 // d dB under it, is subtracted: r/(r − 1); of the error of the receiver's noise it
 // takes one less.
-func errorGain(d float64) float64 {
+func ErrorGain(d float64) float64 {
 	r := stats.FromDecibel(d)
 	return r / (r - 1)
 }
@@ -78,7 +74,7 @@ func (in *Input) calibrate() {
 	if in.applied != nil || len(in.Calibrations) == 0 {
 		return
 	}
-	in.applied = map[*survey.Sweep][]*calibrationFor{}
+	in.applied = map[*survey.Sweep][]*CalibrationFor{}
 	instruments := map[string]*instrument{}
 	for _, c := range in.Calibrations {
 		if instruments[c.Receiver] == nil {
@@ -108,13 +104,13 @@ func (in *Input) calibrate() {
 		}
 		copied := *s
 		copied.Readings = slices.Clone(s.Readings)
-		all := make([]*calibrationFor, len(copied.Readings))
+		all := make([]*CalibrationFor, len(copied.Readings))
 		for j := range copied.Readings {
 			r := &copied.Readings[j]
 			if all[j] = instrument.knows(r); all[j] == nil {
 				continue
 			}
-			if d, ok := all[j].margin(r); ok && d < limitedMargin && !r.Quality.Has(survey.FlagReceiverLimited) {
+			if d, ok := all[j].Margin(r); ok && d < LimitedMargin && !r.Quality.Has(survey.FlagReceiverLimited) {
 				flags := append(slices.Clone(r.Quality.Flags), survey.FlagReceiverLimited)
 				slices.Sort(flags)
 				r.Quality.Flags = flags
@@ -127,8 +123,8 @@ func (in *Input) calibrate() {
 	}
 }
 
-// calibrationOf gives what is known of the i-th reading of a sweep, nil where there is nothing.
-func (in Input) calibrationOf(s *survey.Sweep, i int) *calibrationFor {
+// CalibrationOf gives what is known of the i-th reading of a sweep, nil where there is nothing.
+func (in Input) CalibrationOf(s *survey.Sweep, i int) *CalibrationFor {
 	if all := in.applied[s]; all != nil {
 		return all[i]
 	}
@@ -148,29 +144,29 @@ type gainAnchor struct {
 
 // steps tells whether the gain of the reading is a label that a generator measured. A
 // noise figure makes no step: it is assumed alike at all gains, which it is not.
-func (k *calibrationFor) steps(r *survey.Reading) bool {
-	return k != nil && k.level != nil && k.level.Basis == survey.BasisGenerator && r.Gain.Known && !r.Gain.Exact
+func (k *CalibrationFor) steps(r *survey.Reading) bool {
+	return k != nil && k.Level != nil && k.Level.Basis == survey.BasisGenerator && r.Gain.Known && !r.Gain.Exact
 }
 
 // anchor takes the reading's gain for the figure of its segment, if there is none yet.
-func (steps gainSteps) anchor(r *survey.Reading, k *calibrationFor) {
+func (steps gainSteps) anchor(r *survey.Reading, k *CalibrationFor) {
 	if _, ok := steps[r.Segment.Name]; !ok && k.steps(r) {
-		steps[r.Segment.Name] = gainAnchor{r.Gain.DB + survey.DB(k.level.FullScale), k.level.Frequency}
+		steps[r.Segment.Name] = gainAnchor{r.Gain.DB + survey.DB(k.Level.FullScale), k.Level.Frequency}
 	}
 }
 
 // measured gives the reading's gain, exact where it is a label with a reference from
 // a generator. References of one segment must stand near one frequency, else their
 // difference is the front end's over frequency, too.
-func (steps gainSteps) measured(r *survey.Reading, k *calibrationFor) survey.Gain {
+func (steps gainSteps) measured(r *survey.Reading, k *CalibrationFor) survey.Gain {
 	if !k.steps(r) {
 		return r.Gain
 	}
 	a := steps[r.Segment.Name]
-	if apart(a.frequency, k.level.Frequency) > oneBand {
+	if apart(a.frequency, k.Level.Frequency) > oneBand {
 		return r.Gain
 	}
-	return survey.Gain{DB: a.sum - survey.DB(k.level.FullScale), Known: true, Exact: true}
+	return survey.Gain{DB: a.sum - survey.DB(k.Level.FullScale), Known: true, Exact: true}
 }
 
 // apart gives the distance of two frequencies as a share of the first.
@@ -179,7 +175,7 @@ func apart(f, g survey.Hz) float64 { return math.Abs(float64(g-f)) / float64(f) 
 // An instrument is a receiver's calibrations, in order of time.
 type instrument struct {
 	runs []*survey.Calibration
-	seen map[calibrationKey]*calibrationFor
+	seen map[calibrationKey]*CalibrationFor
 }
 
 type calibrationKey struct {
@@ -189,7 +185,7 @@ type calibrationKey struct {
 }
 
 func newInstrument(receiver string, all []survey.Calibration) *instrument {
-	in := &instrument{seen: map[calibrationKey]*calibrationFor{}}
+	in := &instrument{seen: map[calibrationKey]*CalibrationFor{}}
 	for i := range all {
 		if all[i].Receiver == receiver {
 			in.runs = append(in.runs, &all[i])
@@ -200,7 +196,7 @@ func newInstrument(receiver string, all []survey.Calibration) *instrument {
 }
 
 // knows gives what the calibrations know of the reading's receiver, nil for nothing.
-func (in *instrument) knows(r *survey.Reading) *calibrationFor {
+func (in *instrument) knows(r *survey.Reading) *CalibrationFor {
 	earlier := 0
 	for earlier < len(in.runs) && !in.runs[earlier].At.After(r.Start) {
 		earlier++
@@ -216,23 +212,23 @@ func (in *instrument) knows(r *survey.Reading) *calibrationFor {
 
 // look goes through the runs, the newest before the reading first, back to the
 // oldest, then those after it, the newest first: a wrong one is mended by another.
-func (in *instrument) look(key calibrationKey) *calibrationFor {
+func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	var runs []*survey.Calibration
 	for _, part := range [][]*survey.Calibration{in.runs[:key.earlier], in.runs[key.earlier:]} {
 		part = slices.Clone(part)
 		slices.Reverse(part)
 		runs = append(runs, part...)
 	}
-	k := &calibrationFor{}
+	k := &CalibrationFor{}
 	sought, judged := false, false
 	for _, run := range runs {
 		if run.Kind == survey.CalibrateLines && !sought { // none is an answer, too
 			sought = true
-			k.lines = linesNear(run.Lines, key)
+			k.Lines = linesNear(run.Lines, key)
 			k.served(run)
 		}
-		if k.noise == nil && key.gain.Known {
-			if k.noise = noiseOf(run.Noise, key.segment, key.gain.DB); k.noise != nil {
+		if k.Noise == nil && key.gain.Known {
+			if k.Noise = noiseOf(run.Noise, key.segment, key.gain.DB); k.Noise != nil {
 				k.served(run)
 			}
 		}
@@ -243,13 +239,13 @@ func (in *instrument) look(key calibrationKey) *calibrationFor {
 	}
 	if key.gain.Known {
 		var run *survey.Calibration
-		k.level, run = levelOf(runs, key.segment, key.gain.DB)
+		k.Level, run = levelOf(runs, key.segment, key.gain.DB)
 		k.served(run)
 	}
-	if k.level != nil && k.level.Basis == survey.BasisGenerator && !key.gain.Exact {
-		k.step = k.level.Sigma
+	if k.Level != nil && k.Level.Basis == survey.BasisGenerator && !key.gain.Exact {
+		k.Step = k.Level.Sigma
 	}
-	if len(k.runs) == 0 {
+	if len(k.Runs) == 0 {
 		return nil
 	}
 	return k
@@ -322,20 +318,4 @@ func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB)
 		}
 	}
 	return nil, nil
-}
-
-// uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
-// names must agree word for word, and often differ by one.
-func uncalibrated(in Input) (doubts []string) {
-	if len(in.Calibrations) == 0 {
-		return nil
-	}
-	for _, s := range in.Surveys {
-		fits := func(c survey.Calibration) bool { return c.Receiver == s.Receiver }
-		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) {
-			doubts = append(doubts, fmt.Sprintf("survey %d: no calibration is of its receiver, %s: its receiver margin is not known",
-				s.ID, Printable(s.Receiver)))
-		}
-	}
-	return doubts
 }

@@ -1,11 +1,10 @@
-package reports
+package input
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 	"time"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -34,7 +33,7 @@ func (in *Input) states() {
 	for _, times := range repeaked {
 		slices.SortFunc(times, time.Time.Compare)
 	}
-	form := in.stateForm()
+	form := in.StateForm()
 	sweeps := make([]*survey.Sweep, 0, len(in.Sweeps))
 	for _, s := range in.Sweeps {
 		times := repeaked[antenna{s.Survey, s.Setup.Antenna}]
@@ -49,7 +48,7 @@ func (in *Input) states() {
 		}
 		if before > 0 {
 			named := *s
-			named.Setup.Antenna = stateName(s.Setup.Antenna, times[before-1], form)
+			named.Setup.Antenna = wording.StateName(s.Setup.Antenna, times[before-1], form)
 			s = &named
 		}
 		sweeps = append(sweeps, s)
@@ -69,35 +68,14 @@ func endedBy(s *survey.Sweep, then time.Time) *survey.Sweep {
 	return &ended
 }
 
-// The words around the time in a state's name.
-const (
-	stateOpens  = " (repeaked "
-	stateCloses = " UTC)"
-)
-
-func stateName(antenna string, since time.Time, form string) string {
-	return antenna + stateOpens + since.UTC().Format(form) + stateCloses
-}
-
-// cutState parts a state's name into that of the antenna and the time of day, the
-// least that tells states apart.
-func cutState(name string) (antenna, clock string, ok bool) {
-	head, ok := strings.CutSuffix(name, stateCloses)
-	i := strings.LastIndex(head, stateOpens)
-	if !ok || i < 0 {
-		return name, "", false
-	}
-	return head[:i], head[strings.LastIndexByte(head, ' ')+1:], true
-}
-
-// stateForms are the ways in which a state's name tells the time, without the colon
+// StateForms are the ways in which a state's name tells the time, without the colon
 // that parts placement and bearing.
-var stateForms = []string{"2 Jan 15.04", "2 Jan 2006 15.04", "2 Jan 2006 15.04.05", "2 Jan 2006 15.04.05.000"}
+var StateForms = []string{"2 Jan 15.04", "2 Jan 2006 15.04", "2 Jan 2006 15.04.05", "2 Jan 2006 15.04.05.000"}
 
-// stateForm gives the shortest form that tells apart all times at which anything was
+// StateForm gives the shortest form that tells apart all times at which anything was
 // repeaked.
-func (in Input) stateForm() string {
-	for _, form := range stateForms {
+func (in Input) StateForm() string {
+	for _, form := range StateForms {
 		times := map[string]time.Time{}
 		clash := slices.ContainsFunc(in.Events, func(e survey.Event) bool {
 			if e.Repeaked == "" {
@@ -112,34 +90,5 @@ func (in Input) stateForm() string {
 			return form
 		}
 	}
-	return stateForms[len(stateForms)-1]
-}
-
-// pooled speaks of surveys whose sweeps through an antenna count as its first state,
-// although another survey had repeaked it before: whether it was put back is not known.
-func pooled(in Input) (doubts []string) {
-	taken := map[int64]bool{}
-	for _, s := range in.Sweeps {
-		taken[s.Survey] = true
-	}
-	type pair struct {
-		survey  int64
-		antenna string
-	}
-	said := map[pair]bool{}
-	for _, e := range in.Events {
-		if e.Repeaked == "" || !taken[e.Survey] {
-			continue
-		}
-		for _, s := range in.Sweeps {
-			p := pair{s.Survey, s.Setup.Antenna}
-			if s.Survey == e.Survey || p.antenna != e.Repeaked || s.Start.Before(e.At) || said[p] {
-				continue
-			}
-			said[p] = true
-			doubts = append(doubts, fmt.Sprintf("survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey",
-				s.Survey, Printable(e.Repeaked), e.Survey))
-		}
-	}
-	return doubts
+	return StateForms[len(StateForms)-1]
 }

@@ -1,4 +1,4 @@
-package reports
+package input
 
 import (
 	"errors"
@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -75,7 +76,7 @@ func (p SetupPattern) Match(s survey.Setup) bool {
 // (where it was never used, the earliest seen). The note, where there is one, is
 // for the person who asked. The error wraps ErrReference.
 func Reference(in Input, pattern string) (ref survey.Setup, note string, err error) {
-	setups := in.setups()
+	setups := in.Setups()
 	if len(setups) == 0 {
 		return ref, "", nil
 	}
@@ -99,7 +100,7 @@ func Reference(in Input, pattern string) (ref survey.Setup, note string, err err
 		return fit[0], "", nil
 	}
 	return fit[0], fmt.Sprintf("reference %q fits %d setups; taking the earliest, %s, of %s",
-		pattern, len(fit), Printable(fit[0].String()), listSetups(fit)), nil
+		pattern, len(fit), wording.Printable(fit[0].String()), listSetups(fit)), nil
 }
 
 func defaultReference(in Input, setups []survey.Setup) (survey.Setup, string, error) {
@@ -116,7 +117,7 @@ func defaultReference(in Input, setups []survey.Setup) (survey.Setup, string, er
 		return setups[0], "", nil
 	}
 	return setups[0], fmt.Sprintf("the first setup of the survey, %s, is not in what was asked for; taking the earliest seen, %s",
-		Printable(first.String()), Printable(setups[0].String())), nil
+		wording.Printable(first.String()), wording.Printable(setups[0].String())), nil
 }
 
 // firstSurvey gives the earliest survey that has sweeps.
@@ -132,7 +133,7 @@ func (in Input) firstSurvey() survey.Survey {
 func listSetups(setups []survey.Setup) string {
 	names := make([]string, len(setups))
 	for i, s := range setups {
-		names[i] = Printable(s.String())
+		names[i] = wording.Printable(s.String())
 	}
 	return strings.Join(names, ", ")
 }

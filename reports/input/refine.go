@@ -1,4 +1,4 @@
-package reports
+package input
 
 import (
 	"errors"
@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -29,7 +30,7 @@ func nothing(format string, args ...any) error {
 // ErrNothing; it names the option at fault, and what there is instead.
 func Refine(in Input, opts Options) (Options, error) {
 	if !opts.From.IsZero() && !opts.To.IsZero() && !opts.From.Before(opts.To) {
-		return opts, nothing("--to %s lies before --from %s, or on it: nothing is between", utcText(opts.To), utcText(opts.From))
+		return opts, nothing("--to %s lies before --from %s, or on it: nothing is between", wording.UTC(opts.To), wording.UTC(opts.From))
 	}
 	where := "the database"
 	if opts.Survey != 0 {
@@ -52,7 +53,7 @@ func Refine(in Input, opts Options) (Options, error) {
 		}
 		opts.Segment = name
 		part = part.part(opts.Survey, name)
-		where = Printable(name) + " in " + where
+		where = wording.Printable(name) + " in " + where
 	}
 	return opts, part.hasTime(opts.From, opts.To, where)
 }
@@ -93,13 +94,13 @@ func (in Input) hasSurvey(id int64) error {
 	for i, s := range stored {
 		names[i] = strconv.FormatInt(s, 10)
 	}
-	return nothing("survey %d: there are %s", id, list(names))
+	return nothing("survey %d: there are %s", id, wording.List(names))
 }
 
 // segmentNamed finds a segment as a person writes it: by its name, by its name but
 // for spaces and capitals, by its edges.
 func (in Input) segmentNamed(text, where string) (string, error) {
-	segments := in.segments()
+	segments := in.Segments()
 	edges, err := survey.ParseSegment(text)
 	for _, fits := range []func(survey.Segment) bool{
 		func(s survey.Segment) bool { return s.Name == text },
@@ -112,7 +113,7 @@ func (in Input) segmentNamed(text, where string) (string, error) {
 	}
 	var names []string
 	for _, s := range segments {
-		if name := Printable(s.Name); !slices.Contains(names, name) {
+		if name := wording.Printable(s.Name); !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}
@@ -137,11 +138,11 @@ func (in Input) hasTime(from, to time.Time, where string) error {
 	var asked string
 	switch {
 	case from.IsZero():
-		asked = "before " + utcText(to)
+		asked = "before " + wording.UTC(to)
 	case to.IsZero():
-		asked = "from " + utcText(from) + " on"
+		asked = "from " + wording.UTC(from) + " on"
 	default:
-		asked = "between " + utcText(from) + " and " + utcText(to)
+		asked = "between " + wording.UTC(from) + " and " + wording.UTC(to)
 	}
-	return nothing("nothing %s; %s covers %s to %s", asked, where, utcText(first), utcText(last))
+	return nothing("nothing %s; %s covers %s to %s", asked, where, wording.UTC(first), wording.UTC(last))
 }

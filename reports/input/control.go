@@ -1,0 +1,34 @@
+package input
+
+import (
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+	"nightfloor/survey/plan"
+)
+
+// Plans reads the plans of the surveys. Of one that another version wrote, and this
+// one cannot read whole, what can be read will do.
+func (in Input) Plans() map[int64]plan.Plan {
+	plans := map[int64]plan.Plan{}
+	for _, s := range in.Surveys {
+		plans[s.ID], _ = plan.Parse([]byte(s.Plan))
+	}
+	return plans
+}
+
+// AntennaOf gives what a plan says of a setup's antenna, whatever state it is in.
+func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
+	name, _, _ := wording.CutState(s.Antenna)
+	return p.Antenna(name)
+}
+
+// Controls tells which setups are controls: a plan says so, or the name terminator.
+func (in Input) Controls() map[survey.Setup]bool {
+	found, plans := map[survey.Setup]bool{}, in.Plans()
+	for _, s := range in.Sweeps {
+		if AntennaOf(plans[s.Survey], s.Setup).Kind == survey.KindTerminator {
+			found[s.Setup] = true
+		}
+	}
+	return found
+}

@@ -1,0 +1,30 @@
+package input
+
+import (
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A RoundKey names a round: rounds count within their survey.
+type RoundKey struct {
+	Survey int64
+	Round  int
+}
+
+// A Span is from when to when.
+type Span struct{ First, Last time.Time }
+
+// SpanOf gives from when to when a reading was taken.
+func SpanOf(r *survey.Reading) Span { return Span{r.Start, r.Start.Add(r.Duration)} }
+
+// With gives the span that holds both.
+func (s Span) With(t Span) Span {
+	if t.First.Before(s.First) {
+		s.First = t.First
+	}
+	if t.Last.After(s.Last) {
+		s.Last = t.Last
+	}
+	return s
+}

@@ -1,0 +1,87 @@
+package result
+
+import (
+	"math"
+
+	"nightfloor/survey"
+)
+
+// What a pattern is of.
+const (
+	OfFloor       = "floor"
+	OfCarrier     = "carrier"
+	OfNoiseSource = "noise-source"
+)
+
+// Bearings are the patterns of the antennas that were turned.
+type Bearings struct {
+	Schema    string       `json:"schema"`
+	Simulated bool         `json:"simulated"`
+	Reference survey.Setup `json:"reference"`
+	Patterns  []Pattern    `json:"patterns"`
+	Doubts    []string     `json:"doubts"` // in words; empty, never nil
+}
+
+// Pattern is how strong one thing is through one antenna at one placement by the
+// bearing of its plane, degrees from true north. A loop cannot tell a direction from
+// its opposite: null and peak stand in 0 ≤ deg < 180, and their opposites are meant too.
+// NullLow to NullHigh, clockwise, is the 95 % interval: NullLow > NullHigh where it holds 0°.
+// A depth is peak over null in power; Depth is nil where no power at all is left in the
+// null, DepthHigh where none may be.
+type Pattern struct {
+	Antenna   string         `json:"antenna"`
+	Placement string         `json:"placement"`
+	Segment   string         `json:"segment"`
+	Low       survey.Hz      `json:"low_hz"`
+	High      survey.Hz      `json:"high_hz"`
+	Of        string         `json:"of"`
+	Frequency *survey.Hz     `json:"frequency_hz"` // of a carrier
+	Spacing   *survey.Hz     `json:"spacing_hz"`   // of a noise source
+	Envelope  *survey.Hz     `json:"envelope_hz"`  // of a noise source
+	Reference survey.Setup   `json:"reference"`    // that its levels are against
+	Null      *float64       `json:"null_deg"`     // nil: none is claimed
+	NullLow   *float64       `json:"null_low_deg"`
+	NullHigh  *float64       `json:"null_high_deg"`
+	Peak      *float64       `json:"peak_deg"`
+	Depth     *survey.DB     `json:"depth_db"`
+	DepthLow  *survey.DB     `json:"depth_low_db"`
+	DepthHigh *survey.DB     `json:"depth_high_db"`
+	NoNull    *string        `json:"no_null"` // why none is claimed
+	Rounds    int            `json:"rounds"`
+	Curve     *Curve         `json:"curve"`
+	Points    []PatternPoint `json:"points"`
+	Doubts    []string       `json:"doubts"` // in words; empty, never nil
+}
+
+// SameTurns tells whether two patterns are of one antenna at one placement in one segment.
+func (p *Pattern) SameTurns(q *Pattern) bool {
+	return p.Antenna == q.Antenna && p.Placement == q.Placement && p.Segment == q.Segment && p.Low == q.Low && p.High == q.High
+}
+
+// Curve is P(θ) = A0 + A1 cos 2θ + A2 sin 2θ, in power against the reference's.
+type Curve struct {
+	A0 float64 `json:"a0"`
+	A1 float64 `json:"a1"`
+	A2 float64 `json:"a2"`
+}
+
+// At gives the power at a bearing in degrees; it may be negative next to a perfect null.
+func (c Curve) At(deg float64) float64 {
+	sin, cos := math.Sincos(2 * deg * math.Pi / 180)
+	return c.A0 + c.A1*cos + c.A2*sin
+}
+
+// PatternPoint is the level at one bearing against the pattern's reference: the mean in
+// linear power, nil where that is not over nothing. The bearing is the mean of those
+// reached, where something measured them.
+type PatternPoint struct {
+	Bearing float64    `json:"bearing_deg"`
+	Level   *survey.DB `json:"level_db"`
+	Low     *survey.DB `json:"low_db"`
+	High    *survey.DB `json:"high_db"`
+	// OwnLow and OwnHigh bound the level against the antenna's other bearings: what the
+	// reference's own scatter moves alike is left out.
+	OwnLow  *survey.DB `json:"own_low_db"`
+	OwnHigh *survey.DB `json:"own_high_db"`
+	Visits  int        `json:"visits"`
+}

@@ -1,0 +1,94 @@
+package result
+
+import (
+	"time"
+
+	"nightfloor/survey"
+)
+
+// NoiseSources are the devices behind findings, the surest first.
+type NoiseSources struct {
+	Schema    string        `json:"schema"`
+	Simulated bool          `json:"simulated"`
+	Sources   []NoiseSource `json:"sources"`
+	Rises     []Rise        `json:"rises"`     // of the floor, in order of time
+	OwnLines  []OwnLine     `json:"own_lines"` // the receiver's
+	Doubts    []string      `json:"doubts"`    // in words; empty, never nil
+}
+
+// NoiseSource is a device behind findings that share a spacing, an envelope or hours.
+// Figures that do not apply to its kind are nil.
+type NoiseSource struct {
+	ID       int        `json:"id"` // counts from 1, in order of confidence
+	Kind     string     `json:"kind"`
+	Spacing  *survey.Hz `json:"spacing_hz"`  // once warm
+	Envelope *survey.Hz `json:"envelope_hz"` // of a comb: that of the mains modulation that belongs to it
+	Mains    *survey.Hz `json:"mains_hz"`
+	Low      *survey.Hz `json:"low_hz"` // the stretch in which it was seen
+	High     *survey.Hz `json:"high_hz"`
+	Lines    *int       `json:"lines"`   // the most multiples in view at one moment
+	Rate     *survey.Hz `json:"rate_hz"` // of impulses; nil where fewer than 5 were counted
+	Depth    *float64   `json:"depth"`
+	Shape    *string    `json:"shape"`
+	First    time.Time  `json:"first"`
+	Last     time.Time  `json:"last"`
+	// ShareOfRounds is of those in which something listened that can hear it; one in which
+	// it was heard to be off too counts by the share of its readings.
+	ShareOfRounds float64         `json:"share_of_rounds"`
+	Hours         []NoiseHours    `json:"hours"`
+	Drift         *float64        `json:"drift_hz_per_hour"` // of the spacing, once warm
+	Likely        string          `json:"likely"`            // in words; LikelyNotKnown where nothing fits
+	Evidence      []string        `json:"evidence"`
+	Against       []string        `json:"against"`
+	Confidence    float64         `json:"confidence"`
+	Detections    int             `json:"detections"` // moments at which it stood out by itself
+	Strength      []NoiseStrength `json:"strength"`
+	// Pulses are those counted while something listened for so long; of impulses alone.
+	Pulses   int           `json:"-"`
+	Listened time.Duration `json:"-"`
+}
+
+// Families, as the contract's field likely has them.
+const (
+	LikelyNotKnown = "not known"
+	LikelyOwn      = "the receiver's own"
+	LikelySupply   = "switching supply"
+	LikelyLamp     = "switching supply, perhaps an LED lamp driver"
+	LikelySolar    = "switching supply, perhaps a solar inverter"
+	LikelyClock    = "clocked device such as a computer, a display or a network"
+	LikelyDimmer   = "triac dimmer"
+	LikelyArcing   = "arcing, perhaps on a power line"
+	LikelyFence    = "electric fence"
+	LikelyNetwork  = "in-home data over mains"
+)
+
+// NoiseHours is a stretch of time in which a source was on: from the first moment at
+// which it was detected to the last. It was switched within a round before and after.
+type NoiseHours struct {
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
+}
+
+// NoiseStrength is how strong a source is through one setup in one segment while it is
+// on. Level is in dB over the floor, the median of those rounds: of a comb, a line's mean power in one resolution; of
+// mains modulation, the amplitude with which the density swings; else as in the finding.
+// It is nil where it is under twice its uncertainty: then High is a bound and Low nil.
+// Low and High bound the 95 % interval, nil under 6 rounds.
+type NoiseStrength struct {
+	survey.Setup
+	Segment string     `json:"segment"`
+	From    survey.Hz  `json:"low_hz"` // edges of the segment
+	To      survey.Hz  `json:"high_hz"`
+	Level   *survey.DB `json:"level_db"`
+	Low     *survey.DB `json:"low_db"`
+	High    *survey.DB `json:"high_db"`
+	Rounds  int        `json:"rounds"`
+}
+
+// OwnLine is a line that is the receiver's own: at a frequency, or at an offset from
+// wherever it is tuned.
+type OwnLine struct {
+	Frequency *survey.Hz `json:"frequency_hz"`
+	Offset    *survey.Hz `json:"offset_hz"`
+	Why       string     `json:"why"`
+}

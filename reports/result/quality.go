@@ -1,0 +1,98 @@
+package result
+
+import (
+	"time"
+
+	"nightfloor/survey"
+)
+
+// Quality is what each survey holds, and what speaks against it.
+type Quality struct {
+	Schema       string               `json:"schema"`
+	Surveys      []QualitySurvey      `json:"surveys"`
+	Calibrations []QualityCalibration `json:"calibrations"` // that served their readings, oldest first
+}
+
+// QualitySurvey is the quality of one survey.
+type QualitySurvey struct {
+	Survey    int64          `json:"survey"`
+	Simulated bool           `json:"simulated"`
+	First     *time.Time     `json:"first"`
+	Last      *time.Time     `json:"last"`
+	Rounds    int            `json:"rounds"`
+	Sweeps    int            `json:"sweeps"`
+	Readings  int            `json:"readings"`
+	Flagged   map[string]int `json:"flagged"`
+	Gaps      []QualityGap   `json:"gaps"`
+	Events    []QualityEvent `json:"events"` // in order of time
+	Visits    *QualityVisits `json:"visits"` // nil: not kept
+	Ending    *string        `json:"ending"`
+}
+
+// QualityGap is a stretch without readings.
+type QualityGap struct {
+	From time.Time `json:"from"`
+	To   time.Time `json:"to"`
+	Why  string    `json:"why"`
+}
+
+// QualityEvent is what a person noted. Repeaked is the antenna that is another from
+// then on, nil for any other event.
+type QualityEvent struct {
+	At       time.Time `json:"at"`
+	Text     string    `json:"text"`
+	Repeaked *string   `json:"repeaked"`
+}
+
+// QualityVisits tells how the setups of a survey were put in place: as asked, another
+// one than asked, or not known to be in place, so that nothing was measured.
+type QualityVisits struct {
+	Asked     int `json:"asked"`
+	Elsewhere int `json:"elsewhere"`
+	Missed    int `json:"missed"`
+	// Unconfirmed are those that were taken for reached though nobody had answered the
+	// question before.
+	Unconfirmed int           `json:"unconfirmed"`
+	Why         []QualityMiss `json:"why"` // of the last two, by reason; empty, never nil
+}
+
+// QualityMiss is a reason why visits did not reach what was asked for.
+type QualityMiss struct {
+	Why    string    `json:"why"`
+	Missed bool      `json:"missed"` // nothing was measured; else another setup was in place
+	Visits int       `json:"visits"`
+	From   time.Time `json:"from"`
+	To     time.Time `json:"to"`
+}
+
+// QualityCalibration is a calibration that served readings: what levels in dBm,
+// receiver margins and lines left out rest on.
+type QualityCalibration struct {
+	Calibration int64              `json:"calibration"`
+	Kind        string             `json:"kind"`
+	Receiver    string             `json:"receiver"`
+	At          time.Time          `json:"at"`
+	Note        string             `json:"note"`      // what was connected
+	Surveys     []int64            `json:"surveys"`   // whose readings it served
+	Linearity   []LinearityVerdict `json:"linearity"` // empty, never nil
+	Doubts      []string           `json:"doubts"`    // in words; empty, never nil
+}
+
+// LinearityVerdict says what an attenuator changed in a segment. A drop is nil where
+// there was nothing to tell it by.
+type LinearityVerdict struct {
+	Segment     string     `json:"segment"`
+	Low         survey.Hz  `json:"low_hz"`
+	High        survey.Hz  `json:"high_hz"`
+	Gain        survey.DB  `json:"gain_db"` // the label
+	Attenuation survey.DB  `json:"attenuation_db"`
+	FloorDrop   *survey.DB `json:"floor_drop_db"`
+	CarrierDrop *survey.DB `json:"carrier_drop_db"` // median
+	Carriers    int        `json:"carriers"`
+	Verdict     string     `json:"verdict"`
+}
+
+// VerdictOf gives a stored verdict as a result.
+func VerdictOf(l survey.Linearity) LinearityVerdict {
+	return LinearityVerdict{l.Segment.Name, l.Segment.Low, l.Segment.High, l.Gain, l.Attenuation, l.FloorDrop, l.CarrierDrop, l.Carriers, l.Verdict}
+}

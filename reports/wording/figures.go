@@ -1,0 +1,66 @@
+package wording
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"nightfloor/survey"
+)
+
+// None stands where a figure does not apply.
+const None = "–"
+
+// Number writes a level or another figure with a true minus sign; 0.0 bears no sign.
+func Number(x float64, places int) string {
+	text := strconv.FormatFloat(math.Abs(x), 'f', places, 64)
+	if x < 0 && strings.Trim(text, "0.") != "" {
+		return "−" + text
+	}
+	return text
+}
+
+// Signed writes a difference with its sign, a plus too; 0.0 bears none. A difference
+// that is not known is a dash.
+func Signed(x *survey.DB, places int) string {
+	if x == nil {
+		return None
+	}
+	text := Number(float64(*x), places)
+	if *x > 0 && strings.Trim(text, "0.") != "" {
+		return "+" + text
+	}
+	return text
+}
+
+// Interval writes "+5.1 … +7.3", a dash where there is none.
+func Interval(low, high *survey.DB, places int) string {
+	if low == nil || high == nil {
+		return None
+	}
+	return Signed(low, places) + " … " + Signed(high, places)
+}
+
+// Share writes a share in per cent. Of 2,000 draws no more than whole per
+// cent is known, and none is not never.
+func Share(x *float64) string {
+	switch {
+	case x == nil:
+		return None
+	case *x > 0 && *x < 0.01:
+		return "< 1 %"
+	case *x < 1 && *x > 0.99:
+		return "> 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100**x)
+}
+
+// Grouped writes 28,800.
+func Grouped(n int) string {
+	text := strconv.Itoa(n)
+	for i := len(text) - 3; i > 0; i -= 3 {
+		text = text[:i] + "," + text[i:]
+	}
+	return text
+}

@@ -1,0 +1,64 @@
+package wording
+
+import (
+	"strings"
+	"unicode/utf8"
+
+	"nightfloor/survey"
+)
+
+// Setup writes a setup for people, no longer than room characters. What tells
+// bearings and states of an antenna apart is not cut.
+func Setup(s survey.Setup, room int) string {
+	place, end := "", ""
+	if s.Placement != "" {
+		place = "@" + Printable(s.Placement)
+	}
+	if s.Bearing.Known {
+		end = " " + s.Bearing.String()
+	}
+	text := Printable(s.Antenna) + place
+	if antenna, clock, ok := CutState(s.Antenna); ok && utf8.RuneCountInString(text+end) > room {
+		text, end = Printable(antenna)+place, " ("+Printable(clock)+")"+end
+	}
+	return Shorten(text, room-utf8.RuneCountInString(end)) + end
+}
+
+// Shorten cuts a text in the middle of which nothing is lost that tells names
+// apart: beginning and end stay.
+func Shorten(text string, room int) string {
+	runes := []rune(text)
+	if len(runes) <= room {
+		return text
+	}
+	head := (room - 1) * 2 / 3
+	return string(runes[:head]) + "…" + string(runes[len(runes)-(room-1-head):])
+}
+
+// Edges writes 9.4–9.9 MHz.
+func Edges(low, high survey.Hz) string {
+	a, b := low.String(), high.String()
+	if number, unit, ok := strings.Cut(a, " "); ok && strings.HasSuffix(b, " "+unit) {
+		return number + "–" + b
+	}
+	return a + "–" + b
+}
+
+// List writes a, b and c.
+func List(names []string) string {
+	if len(names) < 2 {
+		return strings.Join(names, "")
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}
+
+// SetupRoom keeps tables within 100 characters.
+const SetupRoom = 28
+
+// Count writes 1 round, 2 rounds, 28,800 rounds.
+func Count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return Grouped(n) + " " + noun + "s"
+}
