@@ -2,6 +2,7 @@ package turn
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -45,8 +46,9 @@ type Person struct {
 	// was confirmed before it may have been changed since. silent: nor was a key
 	// touched.
 	open, silent bool
-	late         bool  // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
-	over         error // nobody can be asked any more
+	settling     time.Duration // in tests; 0: as it should be
+	late         bool          // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
+	over         error         // nobody can be asked any more
 }
 
 // handTolerance is by how much a typed bearing may miss and counts as the asked
@@ -60,7 +62,7 @@ const handTolerance = 3
 func (p *Person) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	p.start.Do(func() {
 		p.typed.begin(p.In)
-		p.typed.settle(ctx)
+		p.typed.settle(ctx, cmp.Or(p.settling, settling))
 	})
 	doubt := p.late && p.typed.between()
 	p.late = false
@@ -123,7 +125,7 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 			if reached, done, err := p.answer(asked, answer); done {
 				return reached, err
 			}
-			p.typed.settle(ctx)
+			p.typed.settle(ctx, cmp.Or(p.settling, settling))
 			if err := p.prompt(asked, from); err != nil {
 				return capture.Reached{}, err
 			}
@@ -258,10 +260,13 @@ func (l *lines) begin(in io.Reader) {
 	}()
 }
 
-// settle waits a moment until what was typed already is read: what lies in the
-// terminal's buffer takes microseconds.
-func (l *lines) settle(ctx context.Context) {
-	moment := time.NewTimer(100 * time.Millisecond)
+// settling is how long is waited until what was typed already is read: what lies in
+// the terminal's buffer takes microseconds.
+const settling = 100 * time.Millisecond
+
+// settle waits until what was typed already is read.
+func (l *lines) settle(ctx context.Context, d time.Duration) {
+	moment := time.NewTimer(d)
 	defer moment.Stop()
 	select {
 	case <-l.ended:
