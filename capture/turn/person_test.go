@@ -653,11 +653,11 @@ func TestDurationsInWords(t *testing.T) {
 		10 * time.Minute: "10m", time.Hour: "1h", 90 * time.Minute: "1h30m", 90 * time.Second: "1m30s",
 		time.Hour + 5*time.Second: "1h0m5s", 20 * time.Second: "20s", 100 * time.Second: "1m40s",
 	} {
-		if got := spell(d); got != want {
+		if got := durationText(d); got != want {
 			t.Errorf("%v: %s, want %s", d, got, want)
 		}
 	}
-	if got := outOf(90*time.Second+3*time.Millisecond, 10*time.Minute); got != "1m30s of 10m" {
+	if got := elapsedText(90*time.Second+3*time.Millisecond, 10*time.Minute); got != "1m30s of 10m" {
 		t.Error(got)
 	}
 	if got := stretch(900e3, 1.6e6); got != "900 kHz–1.6 MHz" {

@@ -16,7 +16,7 @@ func changerOf(c *console, p plan.Plan, house capture.Changer) (capture.Changer,
 	change := p.Change
 	switch {
 	case change.By == plan.ByPerson:
-		if !asksAt(c) {
+		if !isInteractive(c) {
 			return nil, fmt.Errorf("record: the plan has a person change the antennas, and there is no terminal to ask at; run it in one, or give [change] in the plan by = \"command\" and a program that switches")
 		}
 		chain.Switch = &turn.Person{In: c.in, Out: c.err, Remind: change.Remind, Patience: change.Patience,

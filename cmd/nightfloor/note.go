@@ -22,14 +22,14 @@ import (
 )
 
 const (
-	// noteRoom is how long a note may be, in characters.
-	noteRoom = 500
+	// mostNoteLength is how long a note may be, in characters.
+	mostNoteLength = 500
 	// onWatts is the power over which a device counts as switched on: over what
 	// supplies draw in standby.
 	onWatts = 5.0
-	// silence is for how long a survey that has not ended may have stored nothing
+	// longSilence is for how long a survey that has not ended may have stored nothing
 	// before a note into it is told so.
-	silence = 15 * time.Minute
+	longSilence = 15 * time.Minute
 )
 
 type noteOptions struct {
@@ -113,7 +113,7 @@ func runNote(ctx context.Context, o noteOptions, now time.Time, c *console) erro
 		return err
 	}
 	defer db.Close()
-	n := noting{db: db, now: now, console: c}
+	n := noteTaker{db: db, now: now, console: c}
 	if n.surveys, err = notable(ctx, db, o.survey); err != nil {
 		return err
 	}
@@ -142,8 +142,8 @@ func (o *noteOptions) check(now time.Time) (at time.Time, err error) {
 	switch {
 	case o.text == "":
 		return at, usagef("note: no text; write what happened, as nightfloor note \"dishwasher on\"")
-	case utf8.RuneCountInString(o.text) > noteRoom:
-		return at, usagef("note: %d characters; %d are the most: shorten it", utf8.RuneCountInString(o.text), noteRoom)
+	case utf8.RuneCountInString(o.text) > mostNoteLength:
+		return at, usagef("note: %d characters; %d are the most: shorten it", utf8.RuneCountInString(o.text), mostNoteLength)
 	case !utf8.ValidString(o.text) || strings.ContainsFunc(o.text, unicode.IsControl):
 		return at, usagef("note %q: holds control characters, such as a line's end, or is no UTF-8; write plain text", o.text)
 	case o.at == "":
@@ -227,17 +227,17 @@ func notable(ctx context.Context, db *store.Store, id int64) ([]*notedSurvey, er
 	return nil, fmt.Errorf("note into %s: it holds no survey yet; begin one with nightfloor record, or name another database with --db", db.Path())
 }
 
-// A noting is a note on its way into the database.
-type noting struct {
+// A noteTaker is a note on its way into the database.
+type noteTaker struct {
 	db      *store.Store
 	surveys []*notedSurvey
 	now     time.Time // local
 	console *console
 }
 
-// running gives the survey that is being recorded, as far as the database tells: of
+// runningSurvey gives the survey that is being recorded, as far as the database tells: of
 // those that have not ended a real one, written last; nil for none.
-func (n noting) running() (found *notedSurvey) {
+func (n noteTaker) runningSurvey() (found *notedSurvey) {
 	for _, s := range n.surveys {
 		if s.Kind == survey.KindRecord && s.End.IsZero() && s.before(found, func(s *notedSurvey) time.Time { return s.latest }) {
 			found = s
@@ -246,10 +246,10 @@ func (n noting) running() (found *notedSurvey) {
 	return found
 }
 
-// covering gives the survey that was under way at a time, nil for none; of several a
+// surveyAt gives the survey that was under way at a time, nil for none; of several a
 // real one, begun last. Past its latest moment a survey that has not ended counts only
 // if open says so.
-func (n noting) covering(at time.Time, open bool) (found *notedSurvey) {
+func (n noteTaker) surveyAt(at time.Time, open bool) (found *notedSurvey) {
 	for _, s := range n.surveys {
 		end := s.End
 		if end.IsZero() {
@@ -278,7 +278,7 @@ func (s *notedSurvey) before(other *notedSurvey, of func(*notedSurvey) time.Time
 }
 
 // noteOne notes an event, at its time or, where that is zero, now.
-func (n noting) noteOne(ctx context.Context, event survey.Event) error {
+func (n noteTaker) noteOne(ctx context.Context, event survey.Event) error {
 	s, err := n.surveyOf(event.At)
 	if err != nil {
 		return err
@@ -293,7 +293,7 @@ func (n noting) noteOne(ctx context.Context, event survey.Event) error {
 		return usagef("--at %s lies ahead; note what has happened", n.clock(event.At))
 	}
 	if event.Repeaked != "" {
-		if err := n.knows(ctx, s, event.Repeaked); err != nil {
+		if err := n.checkAntenna(ctx, s, event.Repeaked); err != nil {
 			return err
 		}
 		if p, _ := plan.Parse([]byte(s.Plan)); p.Antenna(event.Repeaked).TunedHigh == 0 {
@@ -304,30 +304,30 @@ func (n noting) noteOne(ctx context.Context, event survey.Event) error {
 		return err
 	}
 	n.console.note("noted in survey %d at %s: %s", s.ID, n.clock(event.At), reports.Printable(event.Text))
-	if s.End.IsZero() && event.At.Sub(s.latest) > silence {
+	if s.End.IsZero() && event.At.Sub(s.latest) > longSilence {
 		n.console.note("survey %d has measured nothing since %s; if record is not running, nothing will show beside this note", s.ID, n.clock(s.latest))
 	}
 	return nil
 }
 
 // surveyOf gives the survey for an event at a time; zero: now.
-func (n noting) surveyOf(at time.Time) (*notedSurvey, error) {
+func (n noteTaker) surveyOf(at time.Time) (*notedSurvey, error) {
 	if at.IsZero() {
-		s := n.running()
+		s := n.runningSurvey()
 		if s == nil {
 			return nil, fmt.Errorf("note: no survey is running in %s; there is %s; begin one with nightfloor record, or say with --at when it was", n.db.Path(), n.list())
 		}
 		return s, nil
 	}
-	s := n.covering(at, true)
+	s := n.surveyAt(at, true)
 	if s == nil {
 		return nil, fmt.Errorf("note at %s: no survey in %s covers that time; there is %s; name a time in one of them with --at", n.clock(at), n.db.Path(), n.list())
 	}
 	return s, nil
 }
 
-// knows refuses an antenna that is neither in the survey's plan nor in its sweeps.
-func (n noting) knows(ctx context.Context, s *notedSurvey, antenna string) error {
+// checkAntenna refuses an antenna that is neither in the survey's plan nor in its sweeps.
+func (n noteTaker) checkAntenna(ctx context.Context, s *notedSurvey, antenna string) error {
 	setups, err := n.db.SetupsOf(ctx, s.ID)
 	if err != nil {
 		return err
@@ -370,14 +370,14 @@ func (o noteOptions) readLog(zone *time.Location, c *console) ([]pluglog.Switchi
 
 // noteLog notes the switchings of a log, each in the survey that covers it, and says
 // how many there were.
-func (n noting) noteLog(ctx context.Context, file string, log []pluglog.Switching) error {
+func (n noteTaker) noteLog(ctx context.Context, file string, log []pluglog.Switching) error {
 	if len(log) == 0 {
 		n.console.note("%s: nothing was switched in it", file)
 		return nil
 	}
 	var events []survey.Event
 	for _, s := range log {
-		if under := n.covering(s.At, false); under != nil {
+		if under := n.surveyAt(s.At, false); under != nil {
 			events = append(events, survey.Event{Survey: under.ID, At: s.At, Text: s.String()})
 		}
 	}
@@ -393,7 +393,7 @@ func (n noting) noteLog(ctx context.Context, file string, log []pluglog.Switchin
 }
 
 // clock writes a time by local clocks, with its day unless that is today.
-func (n noting) clock(at time.Time) string {
+func (n noteTaker) clock(at time.Time) string {
 	at = at.In(n.now.Location())
 	if at.Format(time.DateOnly) == n.now.Format(time.DateOnly) {
 		return at.Format("15:04:05 MST")
@@ -402,7 +402,7 @@ func (n noting) clock(at time.Time) string {
 }
 
 // list names the surveys, of many the newest.
-func (n noting) list() string {
+func (n noteTaker) list() string {
 	const most = 5
 	var names []string
 	for _, s := range n.surveys[max(0, len(n.surveys)-most):] {

@@ -99,7 +99,7 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 			wrong = p.AddMistake(wrong, "rotator.range", err)
 		}
 	}
-	info, doubt, wrong := foresee(p, wrong)
+	info, doubt, wrong := receiverInfo(p, wrong)
 	if wrong = checkReceiver(p, info, wrong); wrong != nil {
 		return prefixLines("plan "+path, wrong)
 	}
@@ -127,9 +127,9 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 // checkedRate is the sample rate that a plan which names none is checked with.
 const checkedRate = 2.4e6
 
-// foresee tells what can be known of a plan's receiver without touching it, and
+// receiverInfo tells what can be known of a plan's receiver without touching it, and
 // joins what record would refuse to what was found wrong before.
-func foresee(p plan.Plan, found error) (info capture.Info, doubt string, wrong error) {
+func receiverInfo(p plan.Plan, found error) (info capture.Info, doubt string, wrong error) {
 	info.SampleRate = cmp.Or(p.SampleRate, checkedRate)
 	kind, path, _ := strings.Cut(p.Receiver, ":")
 	switch kind {

@@ -57,13 +57,13 @@ simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 	return cmd
 }
 
-// lean is the collector's percentage while recording: what a round holds is numbers,
+// collectorPercent is the collector's percentage while recording: what a round holds is numbers,
 // which cost it next to nothing to look through, so that memory need not double.
-const lean = 25
+const collectorPercent = 25
 
 func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if os.Getenv("GOGC") == "" {
-		defer debug.SetGCPercent(debug.SetGCPercent(lean))
+		defer debug.SetGCPercent(debug.SetGCPercent(collectorPercent))
 	}
 	if o.plan == "" {
 		return usagef("record: no plan; name one with --plan FILE")
@@ -106,7 +106,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if err := checkReceiver(p, in.receiver.Info(), nil); err != nil {
 		return prefixLines("plan "+o.plan, err)
 	}
-	sayBeginning(c, p, in.clock.Now(), r.Until, path)
+	announce(c, p, in.clock.Now(), r.Until, path)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 {
 		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
@@ -114,8 +114,8 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	return err
 }
 
-// sayBeginning says what is about to be done, and how it ends.
-func sayBeginning(c *console, p plan.Plan, now, until time.Time, database string) {
+// announce says what is about to be done, and how it ends.
+func announce(c *console, p plan.Plan, now, until time.Time, database string) {
 	at := fmt.Sprintf("until %s, in %s", until.Local().Format("Mon 2 Jan 15:04 MST"), plan.DurationText(until.Sub(now)))
 	end := "until it is interrupted"
 	switch {

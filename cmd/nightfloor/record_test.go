@@ -32,7 +32,7 @@ func TestRecordSaysWhenItEnds(t *testing.T) {
 	}
 	for rounds, want := range map[int]string{0: "segments until Thu 26 Nov 06:30 CET, in 9.5 h; into x.db", 12: "segments for 12 rounds, or until Thu 26 Nov 06:30 CET, in 9.5 h; into x.db"} {
 		var said bytes.Buffer
-		sayBeginning(&console{err: &said}, plan.Plan{Rounds: rounds}, evening, until, "x.db")
+		announce(&console{err: &said}, plan.Plan{Rounds: rounds}, evening, until, "x.db")
 		if !strings.Contains(said.String(), want) {
 			t.Errorf("%q, want %q", said.String(), want)
 		}
