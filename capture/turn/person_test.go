@@ -608,7 +608,7 @@ func TestPersonLeavesNoGoroutine(t *testing.T) {
 		synctest.Wait()
 		stacks := make([]byte, 1<<20)
 		text := string(stacks[:runtime.Stack(stacks, true)])
-		if readers, all := strings.Count(text, "turn.(*lines).read("), strings.Count(text, "created by nightfloor/capture/turn.(*"); readers != 1 || all != 1 {
+		if readers, all := strings.Count(text, "turn.(*typedLines).read("), strings.Count(text, "created by nightfloor/capture/turn.(*"); readers != 1 || all != 1 {
 			t.Errorf("after 50 questions %d goroutines read and %d were left in all, want the one that reads", readers, all)
 		}
 	})

@@ -16,6 +16,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/calibrate"
+	"nightfloor/capture/instrument"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -249,9 +250,9 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	defer in.receiver.Close()
+	defer in.Receiver.Close()
 	if setup != (survey.Setup{}) {
-		if _, err := in.changer.Change(ctx, setup); err != nil {
+		if _, err := in.Changer.Change(ctx, setup); err != nil {
 			return fmt.Errorf("calibrate %s: switch to %v: %w", o.kind, setup, err)
 		}
 	}
@@ -291,8 +292,8 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 }
 
 // measured has what is needed connected, and measures.
-func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument, db *store.Store) (*calibrationRun, error) {
-	k, err := calibrate.New(in.receiver, in.clock, p, p.Setups[0])
+func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrationRun, error) {
+	k, err := calibrate.New(in.Receiver, in.Clock, p, p.Setups[0])
 	if err != nil {
 		return nil, err
 	}
@@ -301,7 +302,7 @@ func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan
 		return nil, err
 	}
 	m := &calibrationRun{options: *o, plan: p, calibrator: k, hand: hand, simulated: k.Receiver().Simulated}
-	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), p.FrontEnd), At: in.clock.Now().UTC()}
+	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), p.FrontEnd), At: in.Clock.Now().UTC()}
 	if m.earlier, err = earlierOf(ctx, db, m.Receiver); err != nil {
 		return nil, err
 	}

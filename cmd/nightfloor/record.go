@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
+	"nightfloor/capture/instrument"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -93,20 +94,20 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	if waits, ok := in.changer.(interface{ Ready(context.Context) error }); ok {
+	if waits, ok := in.Changer.(interface{ Ready(context.Context) error }); ok {
 		if err := waits.Ready(ctx); err != nil {
-			return errors.Join(fmt.Errorf("record: %w", err), in.receiver.Close())
+			return errors.Join(fmt.Errorf("record: %w", err), in.Receiver.Close())
 		}
 	}
-	r := &capture.Recorder{Plan: p, Receiver: in.receiver, Clock: in.clock, Changer: in.changer, Reopen: in.reopen}
+	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer, Reopen: in.Reopen}
 	defer func() { r.Receiver.Close() }() // of the one that is open by then
-	if r.Until, err = o.end(in.clock.Now()); err != nil {
+	if r.Until, err = o.end(in.Clock.Now()); err != nil {
 		return err
 	}
-	if err := checkReceiver(p, in.receiver.Info(), nil); err != nil {
+	if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
 		return prefixLines("plan "+o.plan, err)
 	}
-	announce(c, p, in.clock.Now(), r.Until, path)
+	announce(c, p, in.Clock.Now(), r.Until, path)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 {
 		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
