@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
-	"slices"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -173,8 +172,12 @@ func openToWrite(ctx context.Context, path string) (db *store.Store, release fun
 // taken up where resume says so.
 func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recorder, resume bool) (stored int, err error) {
 	if resume {
-		if r.Resume, err = unfinished(ctx, c, db, r); err != nil {
+		said := ""
+		if r.Resume, said, err = r.Unfinished(ctx, db); err != nil {
 			return 0, err
+		}
+		if said != "" {
+			c.note("%s", said)
 		}
 	}
 	hard, soft, done := twoInterrupts(ctx)
@@ -223,60 +226,6 @@ func atOnce(err error) error {
 		}
 	}
 	return errors.Join(all...)
-}
-
-// unfinished finds how far the last survey of the recorder's plan came, and says
-// so; nil where there is none, or it is complete, or it lies ahead of the clock (a
-// simulated night that is played again). The error: it was begun with another
-// receiver.
-func unfinished(ctx context.Context, c *console, db *store.Store, r *capture.Recorder) (*survey.Progress, error) {
-	surveys, err := db.Surveys(ctx)
-	if err != nil {
-		return nil, err
-	}
-	for _, s := range slices.Backward(surveys) {
-		if s.Kind != survey.KindRecord || s.Plan != r.Plan.Text || s.Simulated != r.Receiver.Info().Simulated {
-			continue
-		}
-		if s.Ending == capture.EndDone {
-			c.note("survey %d of this plan is complete; beginning another", s.ID)
-			return nil, nil
-		}
-		p, err := db.Progress(ctx, s, capture.WatchRounds+2)
-		// A simulated night lies where it lies, and can be played again; a real clock
-		// that stands earlier than the last reading is one that was not set yet.
-		if err != nil {
-			return nil, err
-		}
-		if s.Simulated && p.Last.After(r.Clock.Now()) {
-			c.note("survey %d of this plan is simulated, and its night begins anew; beginning another", s.ID)
-			return nil, nil
-		}
-		if is := capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd); s.Receiver != is && s.Simulated {
-			c.note("survey %d of this plan was begun with another simulated house; beginning another", s.ID)
-			return nil, nil
-		} else if s.Receiver != is {
-			return nil, fmt.Errorf("go on with survey %d: it was begun with %s, and %s is there now; name the one that it was begun with by --receiver, or begin another survey with --new", s.ID, s.Receiver, is)
-		}
-		c.note("goes on with survey %d at %s", s.ID, nextRound(p, r.Plan))
-		return &p, nil
-	}
-	return nil, nil
-}
-
-// nextRound names the round that an interrupted survey goes on in.
-func nextRound(done survey.Progress, p plan.Plan) string {
-	made, round := 0, max(1, done.Round)
-	for _, n := range done.Made {
-		made += n
-	}
-	if made > 0 && made >= len(p.Setups)*p.Sweeps*p.VisitsPerRound() { // it is whole
-		round++
-	}
-	if p.Rounds == 0 {
-		return fmt.Sprintf("round %d", round)
-	}
-	return fmt.Sprintf("round %d of %d", min(round, p.Rounds), p.Rounds)
 }
 
 // twoInterrupts turns one context into two ends: soft tells that ctx is done;
