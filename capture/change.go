@@ -9,12 +9,12 @@ import (
 	"nightfloor/survey"
 )
 
-// change puts a setup in place, and stores what was reached as the next visit.
-// The error wraps ErrNotReached where that is not known; cut tells why the
-// survey is to end before.
+// change puts a setup in place, and stores what was reached as the next visit. The
+// error wraps ErrNotReached where it is not known what is in place; cut tells why the
+// survey is to end before the change is done.
 func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey.Setup, cut string, err error) {
 	visit := survey.Visit{Survey: r.journal.survey, Number: r.visit + 1, Round: r.round.number, Asked: asked, Start: r.Clock.Now()}
-	reached, cut, err := r.await(ctx, asked)
+	reached, cut, err := r.awaitChange(ctx, asked)
 	if reached.DoubtBefore && r.visit >= r.begun {
 		if _, err := r.journal.flagFrom(context.WithoutCancel(ctx), r.visit, survey.FlagSetupDoubt, visit.Start); err != nil {
 			return survey.Setup{}, "", err
@@ -42,7 +42,7 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey
 	return visit.Reached, "", err
 }
 
-// reached speaks of a setup that is in place, where that is news.
+// reached logs that a setup is in place after it was not, or that another one is.
 func (r *Recorder) reached(asked survey.Setup, reached Reached) {
 	if was, ok := r.missing[asked]; ok {
 		r.Log.Warn("fault cleared: antenna", "asked", asked.String(), "after", r.Clock.Now().Sub(was.since).Round(time.Second))
@@ -53,13 +53,13 @@ func (r *Recorder) reached(asked survey.Setup, reached Reached) {
 	}
 }
 
-// lookAgain is how often is looked whether the survey is to end while the antenna
+// pollInterval is how often is looked whether the survey is to end while the antenna
 // is changed.
-const lookAgain = 200 * time.Millisecond
+const pollInterval = 200 * time.Millisecond
 
-// await lets the changer work, and ends it where the survey is to end before.
+// awaitChange lets the changer work, and ends it where the survey is to end before.
 // Time is asked for beforehand: the clock may be the changer's as well.
-func (r *Recorder) await(ctx context.Context, asked survey.Setup) (reached Reached, cut string, err error) {
+func (r *Recorder) awaitChange(ctx context.Context, asked survey.Setup) (reached Reached, cut string, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var due <-chan time.Time
@@ -73,7 +73,7 @@ func (r *Recorder) await(ctx context.Context, asked survey.Setup) (reached Reach
 		defer close(done)
 		reached, err = r.Changer.Change(ctx, asked)
 	}()
-	look := time.NewTicker(lookAgain)
+	look := time.NewTicker(pollInterval)
 	defer look.Stop()
 	for cut == "" {
 		select {
@@ -82,7 +82,7 @@ func (r *Recorder) await(ctx context.Context, asked survey.Setup) (reached Reach
 		case <-due:
 			cut = endTime
 		case <-look.C:
-			if r.live(); r.Stop != nil && r.Stop() {
+			if r.reportAlive(); r.Stop != nil && r.Stop() {
 				cut = endStopped
 			}
 		}

@@ -7,8 +7,8 @@ import (
 	"nightfloor/survey"
 )
 
-// A Steady clock counts time that nobody sets: since some moment, sleep of the
-// host included.
+// A Steady clock also counts time from some fixed moment on, which nobody can set; the
+// host's sleep counts.
 type Steady interface{ Elapsed() time.Duration }
 
 // A clockWatch notices when the wall clock is set.
@@ -20,7 +20,7 @@ type clockWatch struct {
 	doubt   bool          // it was set, and the readings before are not marked yet
 }
 
-// leastStep is what counts as a step; less is the clock's being kept right.
+// leastStep is the least that counts as a step; less is a clock that is kept right.
 const leastStep = time.Second
 
 func (w *clockWatch) begin(c Clock) {
@@ -30,8 +30,8 @@ func (w *clockWatch) begin(c Clock) {
 	}
 }
 
-// moved gives by how much the wall clock was set since step was asked last, 0
-// where it was not.
+// moved gives by how much the wall clock was set since the last call of step, 0 if it
+// was not.
 func (w *clockWatch) moved(now time.Time) time.Duration {
 	if w.steady == nil {
 		return 0

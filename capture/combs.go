@@ -34,9 +34,9 @@ type combWatch struct {
 	tracks []combTrack
 }
 
-// find seeks combs in the passbands of a sweep, and puts what it found on the list: all
-// that there may be, or those of the list alone, which takes a part of the time, and
-// less evidence, since only their spacings are tried.
+// find seeks combs in the passbands of a sweep, and puts what it found on the list. With
+// all, every spacing is tried; else only those of the list, which takes less time and,
+// since fewer are tried, less evidence.
 func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Time) []dsp.Comb {
 	var found []dsp.Comb
 	if all {
@@ -66,10 +66,10 @@ const sameSpacing = 0.002
 func (w *combWatch) note(found []dsp.Comb, round int, at time.Time) {
 	of, _ := w.match(found, at)
 	for i, c := range found {
-		c.Beat = dsp.CombBeat{} // of that moment only
+		c.Beat = dsp.CombBeat{} // it holds for that time only
 		seen := sighting{c, at, round}
 		if t := of[i]; t >= 0 {
-			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].from(at), seen)
+			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].indexAt(at), seen)
 			continue
 		}
 		w.tracks = append(w.tracks, combTrack{seen})
@@ -84,8 +84,8 @@ func (w *combWatch) forget(round int) {
 	w.tracks = slices.DeleteFunc(w.tracks, func(t combTrack) bool { return len(t) == 0 })
 }
 
-// missing gives the combs that were found within some rounds of one, and that are not
-// among those known at a moment of it.
+// missing gives the combs that were found within WatchRounds of a round and are not
+// among those known, as they are at a time of that round.
 func (w *combWatch) missing(known []dsp.Comb, round int, at time.Time) []dsp.Comb {
 	var out []dsp.Comb
 	_, taken := w.match(known, at)
@@ -103,7 +103,7 @@ func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []dsp.C
 	var out []dsp.Comb
 	for _, r := range readings {
 		for _, f := range r.Findings {
-			c := dsp.Comb{Spacing: float64(f.Spacing), Width: float64(f.Width), Lines: f.Lines, Strength: linear(f.Strength)}
+			c := dsp.Comb{Spacing: float64(f.Spacing), Width: float64(f.Width), Lines: f.Lines, Strength: ratio(f.Strength)}
 			same := func(d dsp.Comb) bool { return d.Spacing == c.Spacing }
 			if f.Kind == survey.FindingComb && which(f) && !slices.ContainsFunc(out, same) {
 				out = append(out, c)
@@ -113,9 +113,9 @@ func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []dsp.C
 	return out
 }
 
-// widened gives a comb the width that its lines show where they are strongest: what is
+// withTrackWidth gives a comb the width that its lines show where they are strongest: what is
 // compared is measured over one width.
-func (w *combWatch) widened(c dsp.Comb, at time.Time) dsp.Comb {
+func (w *combWatch) withTrackWidth(c dsp.Comb, at time.Time) dsp.Comb {
 	if of, _ := w.match([]dsp.Comb{c}, at); of[0] >= 0 {
 		c.Width = w.tracks[of[0]].strongest().Width
 	}
@@ -150,13 +150,13 @@ func (w *combWatch) match(combs []dsp.Comb, at time.Time) (of []int, taken []boo
 // comb gives what the comb was, or is, at a moment: between two sightings in
 // proportion, before and after all of them as it drifted then.
 func (t combTrack) comb(at time.Time) dsp.Comb {
-	next := t.from(at)
+	next := t.indexAt(at)
 	c := t[min(next, len(t)-1)].comb
 	switch {
 	case next == 0:
-		c.Spacing += t.drift(0, 1) * ahead(at.Sub(t[0].at))
+		c.Spacing += t.drift(0, 1) * trustedSeconds(at.Sub(t[0].at))
 	case next == len(t):
-		c.Spacing += t.drift(len(t)-1, -1) * ahead(at.Sub(t[next-1].at))
+		c.Spacing += t.drift(len(t)-1, -1) * trustedSeconds(at.Sub(t[next-1].at))
 	case at.Before(t[next].at):
 		share := float64(at.Sub(t[next-1].at)) / float64(t[next].at.Sub(t[next-1].at))
 		c.Spacing = (1-share)*t[next-1].comb.Spacing + share*c.Spacing
@@ -165,8 +165,8 @@ func (t combTrack) comb(at time.Time) dsp.Comb {
 	return c
 }
 
-// from gives the place of the first sighting that is not before a moment.
-func (t combTrack) from(at time.Time) int {
+// indexAt gives the place of the first sighting that is not before a moment.
+func (t combTrack) indexAt(at time.Time) int {
 	i, _ := slices.BinarySearchFunc(t, at, func(s sighting, at time.Time) int { return s.at.Compare(at) })
 	return i
 }
@@ -176,20 +176,20 @@ func (t combTrack) strongest() dsp.Comb {
 	return slices.MaxFunc(t, func(a, b sighting) int { return cmp.Compare(a.comb.Strength, b.comb.Strength) }).comb
 }
 
-// A drift is read from sightings so far apart that it shows, and not so far that it
-// has changed; it is trusted for two minutes.
+// A drift is measured between sightings that are far enough apart for it to show, and
+// near enough for it to be steady; it is extrapolated by two minutes at most.
 const (
 	leastDriftTime = 20 * time.Second
 	mostDriftTime  = 10 * time.Minute
 	driftAhead     = 2 * time.Minute
 )
 
-// ahead gives seconds, as far as a drift is trusted.
-func ahead(d time.Duration) float64 { return max(-driftAhead, min(driftAhead, d)).Seconds() }
+// trustedSeconds gives a duration in seconds, limited to how far a drift is extrapolated.
+func trustedSeconds(d time.Duration) float64 { return max(-driftAhead, min(driftAhead, d)).Seconds() }
 
-// drift gives how fast the spacing moved at one end of the track, in Hz a second, by
-// the first sighting inwards that tells; 0 where it cannot be told from the error of
-// the two.
+// drift gives how fast the spacing moved at one end of the track, in Hz a second, from
+// there to the nearest sighting that is far enough away; 0 where the two differ by no
+// more than their errors.
 func (t combTrack) drift(end, inwards int) float64 {
 	for i := end + inwards; i >= 0 && i < len(t); i += inwards {
 		apart := t[i].at.Sub(t[end].at)

@@ -109,10 +109,10 @@ func TestCombsAreMeasuredOverOneWidth(t *testing.T) {
 	if got := w.missing(nil, 1, after(20))[0]; got.Width != 1.6 || got.Spacing != 65001 {
 		t.Errorf("%+v, want the last spacing and the width of the strongest", got)
 	}
-	if got := w.widened(dsp.Comb{Spacing: 65002, Width: 0.3}, after(20)); got.Width != 1.6 || got.Spacing != 65002 {
+	if got := w.withTrackWidth(dsp.Comb{Spacing: 65002, Width: 0.3}, after(20)); got.Width != 1.6 || got.Spacing != 65002 {
 		t.Errorf("%+v, want its own spacing and the width of the strongest", got)
 	}
-	if got := w.widened(dsp.Comb{Spacing: 99e3, Width: 0.3}, after(20)); got.Width != 0.3 {
+	if got := w.withTrackWidth(dsp.Comb{Spacing: 99e3, Width: 0.3}, after(20)); got.Width != 0.3 {
 		t.Errorf("one that is not on the list is widened to %v", got.Width)
 	}
 }

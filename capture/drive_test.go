@@ -40,7 +40,7 @@ func TestDrive(t *testing.T) {
 		// rise to −20 + 52.9 = 32.9; the peak, half a code, to −8 + 48.2.
 		{"silence", -1000, -1000, 32.9, 0.1},
 	} {
-		if got := float64(drive(codesOf(50_000, test.noise, test.tone))); math.Abs(got-test.want) > test.tol {
+		if got := float64(gainRoom(codesOf(50_000, test.noise, test.tone))); math.Abs(got-test.want) > test.tol {
 			t.Errorf("%s: %.2f dB, want %.1f ± %.1f", test.why, got, test.want, test.tol)
 		}
 	}
@@ -49,7 +49,7 @@ func TestDrive(t *testing.T) {
 func TestStepNear(t *testing.T) {
 	steps := []survey.DB{0, 3, 10}
 	for gain, want := range map[survey.DB]int{-5: 0, 0: 0, 2.9: 0, 3: 1, 9.99: 1, 10: 2, 99: 2} {
-		if got := stepNear(steps, gain); got != want {
+		if got := stepAtMost(steps, gain); got != want {
 			t.Errorf("%v dB: step %d, want %d", gain, got, want)
 		}
 	}
@@ -62,11 +62,11 @@ func TestEase(t *testing.T) {
 	s := &Sweeper{options: SweepOptions{}.withDefaults(), info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}},
 		tunings: []Tuning{{Segments: []survey.Segment{{Name: "31 m"}, {Name: "30 m amateur"}}}, {Segments: []survey.Segment{{Name: "49 m"}}}},
 		gains:   map[gainKey]survey.Gain{{"loop", "", 0}: {DB: 20}, {"loop", "", 1}: {DB: 20}, {"whip", "", 0}: {DB: 3}}}
-	if eased := s.Ease(loop, map[string]bool{"31 m": true, "30 m amateur": true}); len(eased) != 1 || eased[0] != "31 m, 30 m amateur" {
+	if eased := s.LowerGain(loop, map[string]bool{"31 m": true, "30 m amateur": true}); len(eased) != 1 || eased[0] != "31 m, 30 m amateur" {
 		t.Errorf("eased %q", eased)
 	}
-	s.Ease(whip, map[string]bool{"31 m": true})
-	s.Ease(whip, map[string]bool{"49 m": true}) // not known yet
+	s.LowerGain(whip, map[string]bool{"31 m": true})
+	s.LowerGain(whip, map[string]bool{"49 m": true}) // not known yet
 	for key, want := range map[gainKey]survey.DB{{"loop", "", 0}: 14, {"loop", "", 1}: 20, {"whip", "", 0}: 0} {
 		if got := s.gains[key].DB; got != want {
 			t.Errorf("%v: %v dB, want %v", key, got, want)

@@ -8,8 +8,8 @@ import (
 	"time"
 )
 
-// A fault is something that is wrong for now. It is spoken of when it begins and
-// when it ends, not in between.
+// A fault is something that does not work for now. It is logged when it begins and when
+// it ends, not in between.
 type fault struct {
 	since time.Time // zero: none
 	why   string
@@ -22,9 +22,9 @@ const (
 	lastPause  = 30 * time.Second
 )
 
-// heals tells whether a receiver's failure may pass. A tuner that does not lock
+// recoverable tells whether a receiver's failure may pass. A tuner that does not lock
 // from the start is asked for what it cannot do.
-func (r *Recorder) heals(err error) bool {
+func (r *Recorder) recoverable(err error) bool {
 	passing := []error{ErrUnplugged, ErrStuck, ErrBusy}
 	if r.worked {
 		passing = append(passing, ErrNotLocked)
@@ -32,9 +32,9 @@ func (r *Recorder) heals(err error) bool {
 	return r.Reopen != nil && slices.ContainsFunc(passing, func(e error) bool { return errors.Is(err, e) })
 }
 
-// heal waits until the receiver can be opened again, and marks the gap. cut
+// recoverReceiver waits until the receiver can be opened again, and marks the gap. cut
 // tells why the survey is to end before that.
-func (r *Recorder) heal(ctx context.Context, failure error) (cut string, err error) {
+func (r *Recorder) recoverReceiver(ctx context.Context, failure error) (cut string, err error) {
 	from, begun := r.last.end, r.Clock.Now()
 	r.Log.Warn("fault began: receiver", "why", failure)
 	if err := r.Receiver.Close(); err != nil {
@@ -51,7 +51,7 @@ func (r *Recorder) heal(ctx context.Context, failure error) (cut string, err err
 		}
 		fresh, err := r.reopen(ctx)
 		if err == nil {
-			if err := r.exchange(fresh); err != nil {
+			if err := r.replaceReceiver(fresh); err != nil {
 				return "", err
 			}
 			r.Log.Warn("fault cleared: receiver", "after", r.Clock.Now().Sub(begun).Round(time.Second))
@@ -66,8 +66,8 @@ func (r *Recorder) heal(ctx context.Context, failure error) (cut string, err err
 		}
 	}
 	to := r.Clock.Now()
-	r.last = lastReading{end: to} // a fault that comes right after has a gap of its own
-	return cut, r.journal.gap(ctx, from, to, plainFault(failure))
+	r.last = readingEnd{end: to} // a fault that comes right after has a gap of its own
+	return cut, r.journal.gap(ctx, from, to, faultText(failure))
 }
 
 // reopen opens the receiver again, and no other: another dongle has other gains
@@ -84,8 +84,8 @@ func (r *Recorder) reopen(ctx context.Context) (Receiver, error) {
 	return nil, errors.Join(fmt.Errorf("another receiver is there, %s; plug in the one that the survey was begun with, %s", is, was), fresh.Close())
 }
 
-// plainFault names a receiver's failure in the words of the data.
-func plainFault(err error) string {
+// faultText names a receiver's failure in the words of the data.
+func faultText(err error) string {
 	switch {
 	case errors.Is(err, ErrUnplugged):
 		return "receiver unplugged"
@@ -97,9 +97,9 @@ func plainFault(err error) string {
 	return err.Error()
 }
 
-// exchange goes on with a receiver that was opened again. Gains that were found
+// replaceReceiver goes on with a receiver that was opened again. Gains that were found
 // for it stay.
-func (r *Recorder) exchange(fresh Receiver) error {
+func (r *Recorder) replaceReceiver(fresh Receiver) error {
 	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan.Segments, r.Plan.Dwell, r.sweepOptions())
 	if err != nil {
 		return errors.Join(fmt.Errorf("go on with the receiver: %w", err), fresh.Close())

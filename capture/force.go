@@ -7,10 +7,10 @@ import (
 	"nightfloor/survey"
 )
 
-// Force measures lines at frequencies in the reading's spectrum, whether they
+// MeasureForced measures lines at frequencies in the reading's spectrum, whether they
 // can be told from the noise or not, and appends them to its carriers. It does
 // nothing for a reading without floor or spectrum.
-func Force(r *survey.Reading, frequencies []survey.Hz) {
+func MeasureForced(r *survey.Reading, frequencies []survey.Hz) {
 	if r.Floor == nil || r.Spectrum == nil || len(frequencies) == 0 {
 		return
 	}

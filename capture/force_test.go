@@ -91,7 +91,7 @@ func TestForcedPowerIsUnbiased(t *testing.T) {
 				sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{line}, Seed: base + trial}
 				r := measured(t, sky)
 				r.Spectrum, r.Carriers = capture.Coarsen(r.Spectrum, bins), nil
-				capture.Force(&r, []survey.Hz{line.At})
+				capture.MeasureForced(&r, []survey.Hz{line.At})
 				if len(r.Carriers) != 1 || r.Carriers[0].Detected || !(r.Carriers[0].Sigma > 0) {
 					t.Fatalf("%v", r.Carriers)
 				}
@@ -127,7 +127,7 @@ func TestForceNeedsFloorAndSpectrum(t *testing.T) {
 	} {
 		r := whole
 		change(&r)
-		if capture.Force(&r, []survey.Hz{6.03e6}); len(r.Carriers) != 0 {
+		if capture.MeasureForced(&r, []survey.Hz{6.03e6}); len(r.Carriers) != 0 {
 			t.Errorf("%s: %v", name, r.Carriers)
 		}
 	}

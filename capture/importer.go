@@ -42,7 +42,7 @@ type ImportStore interface {
 	ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error)
 	HasRecording(ctx context.Context, digest string) (as survey.Setup, has bool, err error)
 	AddImported(ctx context.Context, s *survey.Sweep, from survey.Recording) error
-	Recordings(ctx context.Context, id int64) (map[int64]survey.Taken, error)
+	Recordings(ctx context.Context, id int64) (map[int64]survey.RecordingInfo, error)
 	SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep) error) error
 	Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, error)
 	AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error
@@ -90,7 +90,7 @@ func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error)
 	if out.Stored+out.Skipped == 0 {
 		return out, err // and no survey was begun
 	}
-	// What is stored without its turn would be taken for one great round.
+	// Recordings without turns would count as one big round.
 	var turnErr error
 	out.Setups, out.Rounds, turnErr = im.turns(context.WithoutCancel(ctx))
 	return out, errors.Join(err, turnErr)
@@ -165,8 +165,8 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	return true, nil
 }
 
-// mostImportViews bounds the memory that an import takes: views have some 90 kB each at
-// 2.4 MS/s. Combs are measured by force in the first so many recordings of a run.
+// mostImportViews bounds the memory that an import takes: a view has some 90 kB at
+// 2.4 MS/s. Combs are measured by force in that many recordings of a run, the first.
 const mostImportViews = 1000
 
 // keep holds what combs can be measured in until all recordings are stored.
@@ -202,7 +202,7 @@ func (im *Importer) turns(ctx context.Context) (setups, rounds int, err error) {
 		return 0, 0, err
 	}
 	numbers := slices.Sorted(maps.Keys(recordings))
-	taken := make([]survey.Taken, len(numbers))
+	taken := make([]survey.RecordingInfo, len(numbers))
 	seen := map[survey.Setup]bool{}
 	for i, n := range numbers {
 		taken[i] = recordings[n]
@@ -295,7 +295,7 @@ func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, w
 				return err
 			}
 			had := len(r.Carriers)
-			Force(r, missing)
+			MeasureForced(r, missing)
 			r.Spectrum = nil
 			if fresh := r.Carriers[had:]; len(fresh) > 0 {
 				found[r.ID] = fresh

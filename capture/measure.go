@@ -16,8 +16,8 @@ func UsablePassband(centre, rate survey.Hz) (low, high survey.Hz) {
 	return centre + survey.Hz(l), centre + survey.Hz(h)
 }
 
-// leastShare is the share of a segment that a recording must cover; below it
-// the segment is another recording's.
+// leastShare is the share of a segment that a recording must cover for the segment to be
+// measured in it: a small rest says nothing of a segment, and other recordings have it.
 const leastShare = 0.1
 
 // Cover gives the parts of segments that the usable passband covers; without
@@ -50,7 +50,7 @@ func Measure(ctx context.Context, s Source, segments []survey.Segment, region su
 
 // measure is Measure, and gives what combs can be measured in later.
 func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*heldPassband, error) {
-	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments), Seek: seek(0, region)}
+	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments), Seek: seekOptions(0, region)}
 	meter, err := dsp.NewMeter(o)
 	if err != nil {
 		return nil, err

@@ -55,8 +55,8 @@ func decibels(ratio float64) survey.DB {
 	return survey.DB(10 * math.Log10(ratio))
 }
 
-// linear gives a level as a ratio of powers, 0 where it is not known.
-func linear(level survey.DB) float64 {
+// ratio gives a level as a ratio of powers, 0 where it is not known.
+func ratio(level survey.DB) float64 {
 	if math.IsNaN(float64(level)) {
 		return 0
 	}

@@ -15,10 +15,10 @@ type heardPassband struct {
 	findings []survey.Finding // over the whole passband, all kinds but combs
 }
 
-// seek gives what is known ahead of interference at a site: its mains frequency (0:
+// seekOptions gives what is known ahead of interference at a site: its mains frequency (0:
 // unknown), and its region's amateur bands (of region 0: of all), which devices leave
 // out of what they radiate.
-func seek(mains survey.Hz, region survey.Region) *dsp.SeekOptions {
+func seekOptions(mains survey.Hz, region survey.Region) *dsp.SeekOptions {
 	return &dsp.SeekOptions{Mains: float64(mains), Quiet: bandsOf(survey.AmateurBands(region))}
 }
 

@@ -9,21 +9,21 @@ import (
 	"nightfloor/survey"
 )
 
-// The drive that a pilot sweep aims at: rms and peaks against full scale.
-// Fading and a second broadcaster coming up need some 8 dB above the peaks seen;
-// the quantiser wants 2 codes rms (−36 dBFS) and more below [trade-notes 7.6].
+// The drive that a pilot sweep aims at: rms and peaks against full scale. Fading, and
+// another broadcaster that comes on the air, need some 8 dB above the peaks seen now;
+// the quantiser needs 2 codes rms (−36 dBFS) or more [trade notes, 7.6].
 const (
-	pilotRMS  = -20.0 // dBFS
-	pilotPeak = -8.0  // dBFS, of the component that 1 in 10,000 exceeds
-	pilotLook = 50 * time.Millisecond
-	pilotMost = 6 // looks at one segment
+	pilotRMS   = -20.0 // dBFS
+	pilotPeak  = -8.0  // dBFS, of the component that 1 in 10,000 exceeds
+	pilotLook  = 50 * time.Millisecond
+	pilotLooks = 6 // looks at one segment
 )
 
 // pilot finds the gain for one tuning through the setup in place: the highest
 // step that drives the converter without overload.
 func (s *Sweeper) pilot(ctx context.Context, t Tuning) (survey.Gain, error) {
 	steps := s.info.Gains
-	if len(steps) == 0 { // nothing to set: one gain for ever, so levels compare
+	if len(steps) == 0 { // there is only one gain, so that levels compare
 		return survey.Gain{Known: true, Exact: true}, nil
 	}
 	if _, err := s.receiver.Tune(ctx, t.Centre); err != nil {
@@ -31,16 +31,16 @@ func (s *Sweeper) pilot(ctx context.Context, t Tuning) (survey.Gain, error) {
 	}
 	at, tooHigh := len(steps)/2, len(steps)
 	tried := map[int]bool{}
-	for range pilotMost {
+	for range pilotLooks {
 		tried[at] = true
-		by, err := s.lookAt(ctx, steps[at])
+		by, err := s.gainChange(ctx, steps[at])
 		if err != nil {
 			return survey.Gain{}, err
 		}
-		if by < 0 { // nor will the steps above do, whatever a pause in the speech makes them look like
+		if by < 0 { // nor will higher steps do, even if a pause in the programme makes them seem to
 			tooHigh = min(tooHigh, at)
 		}
-		at = max(0, min(stepNear(steps, steps[at]+by), tooHigh-1))
+		at = max(0, min(stepAtMost(steps, steps[at]+by), tooHigh-1))
 		if tried[at] {
 			break
 		}
@@ -48,24 +48,24 @@ func (s *Sweeper) pilot(ctx context.Context, t Tuning) (survey.Gain, error) {
 	return s.receiver.SetGain(ctx, steps[at])
 }
 
-// lookAt sets the gain and tells by how much it may rise or must fall.
-func (s *Sweeper) lookAt(ctx context.Context, gain survey.DB) (by survey.DB, err error) {
+// gainChange sets the gain and tells by how much it may rise or must fall.
+func (s *Sweeper) gainChange(ctx context.Context, gain survey.DB) (by survey.DB, err error) {
 	if _, err := s.receiver.SetGain(ctx, gain); err != nil {
 		return 0, err
 	}
 	if err := s.settle(ctx); err != nil {
 		return 0, err
 	}
-	look := s.look[:2*int(float64(s.info.SampleRate)*pilotLook.Seconds())]
+	look := s.scratch[:2*int(float64(s.info.SampleRate)*pilotLook.Seconds())]
 	if _, err := s.receiver.Read(ctx, look); err != nil {
 		return 0, err
 	}
 	s.options.Alive()
-	return drive(look), nil
+	return gainRoom(look), nil
 }
 
-// stepNear gives the highest step that is not above gain, else the lowest.
-func stepNear(steps []survey.DB, gain survey.DB) int {
+// stepAtMost gives the highest step that is not above gain, else the lowest.
+func stepAtMost(steps []survey.DB, gain survey.DB) int {
 	at, found := slices.BinarySearch(steps, gain)
 	if found {
 		return at
@@ -73,9 +73,9 @@ func stepNear(steps []survey.DB, gain survey.DB) int {
 	return max(0, at-1)
 }
 
-// drive tells by how much the gain may rise (or must fall) for the codes of a
+// gainRoom tells by how much the gain may rise (or must fall) for the codes of a
 // short look at the signal to stand where the pilot wants them.
-func drive(iq []byte) survey.DB {
+func gainRoom(iq []byte) survey.DB {
 	var histogram [256]int
 	sum, squares := 0.0, 0.0
 	for _, c := range iq {

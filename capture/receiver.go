@@ -48,9 +48,9 @@ type Info struct {
 // A Receiver delivers 8-bit I/Q. Its methods are called from one goroutine.
 type Receiver interface {
 	Info() Info
-	// Tune sets the centre frequency, and gives the one that was realised: a few
-	// hertz off, and for a recording that is played always its own. Samples that were under way may still come, for up to
-	// Info().Stale. Errors: ErrNotLocked, ErrUnplugged.
+	// Tune sets the centre frequency and gives the one that was realised, which is a few
+	// hertz off (a recording that is played always has its own). Samples from before may
+	// still come, for up to Info().Stale. Errors: ErrNotLocked, ErrUnplugged.
 	Tune(ctx context.Context, centre survey.Hz) (realised survey.Hz, err error)
 	// SetGain sets the nearest step of Info().Gains and gives it.
 	SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error)
@@ -83,8 +83,7 @@ type Changer interface {
 	Change(ctx context.Context, asked survey.Setup) (Reached, error)
 }
 
-// Reached is what a changer put in place. DoubtBefore may stand beside an error,
-// too; nothing else does.
+// Reached is what a changer put in place. Beside an error only DoubtBefore counts.
 type Reached struct {
 	// Setup is what is in place: the asked one, where that is so within the
 	// tolerance of what measures it, else the one that really is.
@@ -92,9 +91,9 @@ type Reached struct {
 	Bearing survey.Bearing // where the antenna points, where something measured it
 	Said    string         // what is to be kept with the visit, "" for nothing
 
-	DoubtBefore bool // something was changed, perhaps, during the visit before
+	DoubtBefore bool // something may have been changed during the visit before
 }
 
-// ErrNotReached is what wraps a change that did not come about, or that nobody
-// confirmed.
+// ErrNotReached says that nobody knows which setup is in place: a change failed, or
+// nobody confirmed it.
 var ErrNotReached = errors.New("the setup is not in place")

@@ -58,25 +58,25 @@ type Recorder struct {
 	// Resume is how far an earlier run of the same plan came; nil: a new survey.
 	Resume *survey.Progress
 
-	sweeper *Sweeper
-	journal *journal
-	watch   *watchList
-	combs   combWatch
-	clock   clockWatch
-	round   openRound
-	visit   int                    // the last that was begun
-	begun   int                    // the first visit of this run
-	sought  int                    // the last visit in which new combs were sought
-	length  time.Duration          // of the shortest whole round
-	usual   time.Duration          // of the last whole visit
-	last    lastReading            // that was taken
-	worked  bool                   // a sweep was made in this run
-	missing map[survey.Setup]fault // setups that could not be put in place
+	sweeper     *Sweeper
+	journal     *journal
+	watch       *watchList
+	combs       combWatch
+	clock       clockWatch
+	round       openRound
+	visit       int                    // the last that was begun
+	begun       int                    // the first visit of this run
+	sought      int                    // the last visit in which new combs were sought
+	roundLength time.Duration          // of the shortest whole round
+	visitLength time.Duration          // of the last whole visit
+	last        readingEnd             // that was taken
+	worked      bool                   // a sweep was made in this run
+	missing     map[survey.Setup]fault // setups that could not be put in place
 }
 
-// A lastReading is when the last reading ended, and in which visit it was taken; 0: what
+// A readingEnd is when the last reading ended, and in which visit it was taken; 0: what
 // comes after it has a gap of its own.
-type lastReading struct {
+type readingEnd struct {
 	end   time.Time
 	visit int
 }
@@ -106,7 +106,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	r.journal = newJournal(r.Store, r.Passing, r.Clock, r.Log)
 	r.watch, r.missing = newWatchList(), map[survey.Setup]fault{}
 	r.clock.begin(r.Clock)
-	r.last = lastReading{end: r.Clock.Now()}
+	r.last = readingEnd{end: r.Clock.Now()}
 	if err := r.beginOrResume(ctx); err != nil {
 		return 0, err
 	}
@@ -133,7 +133,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 // that is opened again.
 func (r *Recorder) sweepOptions() SweepOptions {
 	return SweepOptions{
-		Seek:      seek(r.Plan.Site.MainsHz, r.Plan.Region),
+		Seek:      seekOptions(r.Plan.Site.MainsHz, r.Plan.Region),
 		FixedGain: r.Plan.FixedGain,
 		GainFrom:  r.gainFrom,
 		Measures:  func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) },
@@ -144,7 +144,7 @@ func (r *Recorder) sweepOptions() SweepOptions {
 // beginOrResume begins the survey, or takes up the one to be resumed.
 func (r *Recorder) beginOrResume(ctx context.Context) (err error) {
 	if r.Resume != nil {
-		return r.takeUp(ctx, *r.Resume)
+		return r.resume(ctx, *r.Resume)
 	}
 	info := r.Receiver.Info()
 	r.begun = 1

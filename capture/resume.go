@@ -8,9 +8,9 @@ import (
 	"nightfloor/survey"
 )
 
-// takeUp goes on with a survey that was begun earlier: its number, its rounds and
+// resume goes on with a survey that was begun earlier: its number, its rounds and
 // their order, the carriers on its watch list, and the gap since.
-func (r *Recorder) takeUp(ctx context.Context, p survey.Progress) error {
+func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 	if err := r.Store.ResumeSurvey(ctx, p.Survey.ID); err != nil {
 		return fmt.Errorf("resume survey %d: %w", p.Survey.ID, err)
 	}

@@ -59,7 +59,7 @@ func (o *openRound) measureLate(watch *watchList, combs *combWatch, to *journal)
 		for i := range p.readings {
 			reading := &p.readings[i]
 			had := len(reading.Carriers)
-			Force(reading, watch.missing(reading))
+			MeasureForced(reading, watch.missing(reading))
 			to.addLate(reading.ID, reading.Carriers[had:], late)
 		}
 	}

@@ -9,8 +9,7 @@ import (
 	"nightfloor/survey"
 )
 
-// endPartial is the ending of a survey that does not begin a round it could not
-// end.
+// endPartial is how a survey ends when the time left is too short for a whole round.
 const endPartial = "the time that was left did not hold another whole round"
 
 // rounds makes the plan's rounds, or what is left of them, and tells how they ended.
@@ -51,8 +50,8 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		if err := r.closeRound(ctx); err != nil {
 			return "", err
 		}
-		if took := r.Clock.Now().Sub(begun); !resumed && !r.round.disturbed && (r.length == 0 || took < r.length) {
-			r.length = took
+		if took := r.Clock.Now().Sub(begun); !resumed && !r.round.disturbed && (r.roundLength == 0 || took < r.roundLength) {
+			r.roundLength = took
 		}
 		clear(made)
 		r.Log.Info("round done", "round", r.round.number, "visits", r.visit)
@@ -60,18 +59,18 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 	return EndDone, nil
 }
 
-// outOfTime tells whether the time that is left would cut the next round short, by
-// the shortest that was made without a disturbance. A survey that has none yet tries.
+// outOfTime tells whether the time left is too short for another round, by the shortest
+// round so far that nothing disturbed. Before there is one, a round is tried.
 func (r *Recorder) outOfTime() bool {
-	if r.Until.IsZero() || r.length == 0 {
+	if r.Until.IsZero() || r.roundLength == 0 {
 		return false
 	}
-	// With several sweeps in a visit its last may be lacking.
+	// With several sweeps in a visit, the last one may be left out.
 	slack := time.Duration(0)
 	if r.Plan.Sweeps > 1 {
-		slack = r.length / time.Duration(len(r.Plan.Setups)*r.Plan.Sweeps*r.Plan.VisitsPerRound())
+		slack = r.roundLength / time.Duration(len(r.Plan.Setups)*r.Plan.Sweeps*r.Plan.VisitsPerRound())
 	}
-	return r.Clock.Now().Add(r.length).After(r.Until.Add(slack))
+	return r.Clock.Now().Add(r.roundLength).After(r.Until.Add(slack))
 }
 
 // turns makes the visits of a round in an order of setups; made are sweeps of it that
@@ -97,8 +96,8 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 			if missed++; missed == len(order) && r.visit == len(order)+r.begun-1 {
 				return "", fmt.Errorf("no setup of the plan could be put in place: %w", err)
 			}
-			// It keeps its time: an outage must not use up the rounds.
-			if err := r.wait(ctx, begun.Add(max(r.Plan.Every, r.usual))); err != nil {
+			// It takes as long as a visit does: an outage must not use up the rounds.
+			if err := r.wait(ctx, begun.Add(max(r.Plan.Every, r.visitLength))); err != nil {
 				return "", err
 			}
 			continue

@@ -26,8 +26,8 @@ type Sweeper struct {
 	codes    *spectrum.CodeCounter
 	options  SweepOptions
 	gains    map[gainKey]survey.Gain
-	look     []byte      // scratch for pilots and for what is thrown away
-	free     chan []byte // I/Q buffers of one reading, in turn
+	scratch  []byte      // scratch for pilots and for what is thrown away
+	buffers  chan []byte // I/Q buffers of one reading, in turn
 }
 
 // SweepOptions are what a sweeper needs to know of the plan. The zero value seeks
@@ -65,15 +65,15 @@ func (o SweepOptions) withDefaults() SweepOptions {
 	return o
 }
 
-// Gain belongs to setup and segment, where segments share a tuning to that: a
-// whip and an active loop can differ by tens of dB. The bearings of an antenna
-// share theirs, else their levels would compare through labels only.
+// A gainKey is what a gain belongs to: a whip and an active loop can differ by tens of
+// dB, and so can bands. All bearings of an antenna share one gain; with different ones
+// their levels would compare through the labels of gain steps only.
 type gainKey struct {
 	antenna, placement string
 	tuning             int
 }
 
-func gainOf(s survey.Setup, tuning int) gainKey { return gainKey{s.Antenna, s.Placement, tuning} }
+func gainKeyOf(s survey.Setup, tuning int) gainKey { return gainKey{s.Antenna, s.Placement, tuning} }
 
 // NewSweeper prepares sweeps over segments, with readings of length dwell. The
 // error names segments that do not fit the receiver's sample rate.
@@ -94,10 +94,10 @@ func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
 	}
 	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, dwell: dwell, meter: meter, codes: spectrum.NewCodeCounter(8),
-		options: options.withDefaults(), gains: map[gainKey]survey.Gain{}, free: make(chan []byte, 2)}
-	s.look = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
-	for range cap(s.free) {
-		s.free <- make([]byte, 2*samples)
+		options: options.withDefaults(), gains: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
+	s.scratch = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
+	for range cap(s.buffers) {
+		s.buffers <- make([]byte, 2*samples)
 	}
 	return s, nil
 }
@@ -119,18 +119,18 @@ func (s *Sweeper) Tunings() []Tuning { return s.tunings }
 // SetGain has a tuning measured at a gain through a setup from now on, whatever a
 // pilot sweep would find.
 func (s *Sweeper) SetGain(setup survey.Setup, tuning int, gain survey.DB) {
-	s.gains[gainOf(setup, tuning)] = survey.Gain{DB: gain, Known: true}
+	s.gains[gainKeyOf(setup, tuning)] = survey.Gain{DB: gain, Known: true}
 }
 
 // Read takes one reading of each segment of a tuning, counted from 0, at the gain
 // that was set or found last for the setup in place.
 func (s *Sweeper) Read(ctx context.Context, setup survey.Setup, tuning int) ([]survey.Reading, error) {
-	iq := <-s.free
-	defer func() { s.free <- iq }()
+	iq := <-s.buffers
+	defer func() { s.buffers <- iq }()
 	r, err := s.take(ctx, setup, tuning, iq)
 	if err != nil {
 		t := s.tunings[tuning]
-		return nil, fmt.Errorf("read %s at %v: %w", named(t.Segments), t.Centre, err)
+		return nil, fmt.Errorf("read %s at %v: %w", segmentNames(t.Segments), t.Centre, err)
 	}
 	p, err := s.measure(r)
 	if err != nil {
@@ -139,8 +139,8 @@ func (s *Sweeper) Read(ctx context.Context, setup survey.Setup, tuning int) ([]s
 	return p.readings, nil
 }
 
-// raw is the I/Q of one reading on its way from the receiver to the meter.
-type raw struct {
+// rawReading is the I/Q of one reading on its way from the receiver to the meter.
+type rawReading struct {
 	tuning  int
 	centre  survey.Hz // realised
 	start   time.Time
@@ -149,11 +149,11 @@ type raw struct {
 	iq      []byte
 }
 
-// Prepare takes the pilot sweep for a setup that is in place: each segment's
-// gain. It does nothing where they are known already.
+// Prepare finds the gain of each tuning for the setup in place, by a pilot sweep where
+// neither the plan nor an earlier visit gives it.
 func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	for _, i := range s.tuningsFor(setup) {
-		t, key := s.tunings[i], gainOf(setup, i)
+		t, key := s.tunings[i], gainKeyOf(setup, i)
 		if gain, ok := s.gainTakenOver(setup, i); ok {
 			s.gains[key] = gain
 			continue
@@ -175,7 +175,7 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 func (s *Sweeper) gainTakenOver(setup survey.Setup, tuning int) (survey.Gain, bool) {
 	for _, other := range s.options.GainFrom(setup) {
 		if slices.Contains(s.tuningsFor(other), tuning) {
-			gain, known := s.gains[gainOf(other, tuning)]
+			gain, known := s.gains[gainKeyOf(other, tuning)]
 			return gain, known
 		}
 	}
@@ -237,7 +237,7 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 	if len(tunings) == 0 {
 		return nil
 	}
-	ready := make(chan raw)
+	ready := make(chan rawReading)
 	failed := make(chan error, 1)
 	go func() {
 		defer close(ready)
@@ -253,13 +253,13 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 				bands = append(bands, fresh)
 			}
 		}
-		s.free <- r.iq
+		s.buffers <- r.iq
 		if err == nil && r.tuning == tunings[len(tunings)-1] {
 			err = done(bands)
 			bands = nil
 		}
 		if err != nil {
-			cancel() // and drain what is under way
+			cancel() // and receive what is under way, so that the goroutine ends
 		}
 	}
 	if rxErr := <-failed; err == nil {
@@ -274,7 +274,7 @@ func (s *Sweeper) wanted(setup survey.Setup, readings []survey.Reading) []survey
 }
 
 // receive takes the I/Q of sweeps and sends it off, a reading at a time.
-func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int, sweeps int, stop func() bool, ready chan<- raw) error {
+func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int, sweeps int, stop func() bool, ready chan<- rawReading) error {
 	for n := range sweeps {
 		if n > 0 && stop() {
 			return nil
@@ -283,19 +283,19 @@ func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int
 			t := s.tunings[i]
 			var iq []byte
 			select {
-			case iq = <-s.free:
+			case iq = <-s.buffers:
 			case <-ctx.Done():
 				return ctx.Err()
 			}
 			r, err := s.take(ctx, setup, i, iq)
 			if err != nil {
-				s.free <- iq
-				return fmt.Errorf("read %s at %v: %w", named(t.Segments), t.Centre, err)
+				s.buffers <- iq
+				return fmt.Errorf("read %s at %v: %w", segmentNames(t.Segments), t.Centre, err)
 			}
 			select {
 			case ready <- r:
 			case <-ctx.Done():
-				s.free <- iq
+				s.buffers <- iq
 				return ctx.Err()
 			}
 		}
@@ -303,67 +303,67 @@ func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int
 	return nil
 }
 
-// A timed receiver knows when its samples were made; others are taken to make
-// them when they are asked for.
-type timed interface {
-	// Begun gives the moment at which the first sample of the last Read was made.
+// A timestamped receiver knows when its samples were digitised; of others it is
+// assumed that they digitise when they are asked.
+type timestamped interface {
+	// Begun gives the time at which the first sample of the last Read was digitised.
 	Begun() time.Time
 }
 
-// A host that is busy loses less than standing at once; one that lost more was
-// suspended, or the process stopped. The last of mostTakes is kept, and marked.
+// A busy host loses less than longStandstill at a time; if more is lost, the host was
+// suspended or the process was stopped. Of mostAttempts the last is kept, and flagged.
 const (
-	standing  = time.Second
-	mostTakes = 5
+	longStandstill = time.Second
+	mostAttempts   = 5
 )
 
-// take gives the I/Q of a reading. One during which the host stood still is of two
-// times, and is taken again; the recorder marks the gap.
-func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq []byte) (raw, error) {
-	_, live := s.receiver.(timed)
+// take gives the I/Q of a reading. If the host stood still meanwhile, its samples come
+// from two different times, and it is taken again; the recorder marks the gap.
+func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq []byte) (rawReading, error) {
+	_, live := s.receiver.(timestamped)
 	for n := 1; ; n++ {
 		r, err := s.takeOnce(ctx, setup, tuning, iq)
 		lost := time.Duration(float64(r.dropped) / float64(s.info.SampleRate) * float64(time.Second))
-		if err != nil || !live || lost < standing || n == mostTakes {
+		if err != nil || !live || lost < longStandstill || n == mostAttempts {
 			return r, err
 		}
 	}
 }
 
 // takeOnce tunes, waits until the tuning holds, and fills iq.
-func (s *Sweeper) takeOnce(ctx context.Context, setup survey.Setup, tuning int, iq []byte) (raw, error) {
+func (s *Sweeper) takeOnce(ctx context.Context, setup survey.Setup, tuning int, iq []byte) (rawReading, error) {
 	t := s.tunings[tuning]
 	centre, err := s.receiver.Tune(ctx, t.Centre)
 	if err != nil {
-		return raw{}, err
+		return rawReading{}, err
 	}
-	gain := s.gains[gainOf(setup, tuning)]
+	gain := s.gains[gainKeyOf(setup, tuning)]
 	if len(s.info.Gains) > 0 {
 		if gain, err = s.receiver.SetGain(ctx, gain.DB); err != nil {
-			return raw{}, err
+			return rawReading{}, err
 		}
 	}
 	if err := s.settle(ctx); err != nil {
-		return raw{}, err
+		return rawReading{}, err
 	}
 	start := s.clock.Now()
 	dropped, err := s.receiver.Read(ctx, iq)
 	if err == nil {
 		s.options.Alive()
 	}
-	if t, ok := s.receiver.(timed); ok {
+	if t, ok := s.receiver.(timestamped); ok {
 		start = t.Begun()
 	}
-	return raw{tuning: tuning, centre: centre, start: start, gain: gain, dropped: dropped, iq: iq}, err
+	return rawReading{tuning: tuning, centre: centre, start: start, gain: gain, dropped: dropped, iq: iq}, err
 }
 
-// settle throws away what may still come from before a change.
+// settle throws away the samples that may still come from before a change.
 func (s *Sweeper) settle(ctx context.Context) error {
 	stale := 2 * int(math.Ceil(float64(s.info.SampleRate)*s.info.Stale.Seconds()))
 	for stale > 0 {
-		n := min(stale, len(s.look))
+		n := min(stale, len(s.scratch))
 		n += n & 1
-		if _, err := s.receiver.Read(ctx, s.look[:n]); err != nil {
+		if _, err := s.receiver.Read(ctx, s.scratch[:n]); err != nil {
 			return err
 		}
 		stale -= n
@@ -372,17 +372,17 @@ func (s *Sweeper) settle(ctx context.Context) error {
 }
 
 // measure makes the readings of one tuning's I/Q.
-func (s *Sweeper) measure(r raw) (*heardPassband, error) {
+func (s *Sweeper) measure(r rawReading) (*heardPassband, error) {
 	t := s.tunings[r.tuning]
 	if err := s.meter.Retune(float64(r.centre), bandsOf(t.Segments)); err != nil {
-		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
+		return nil, fmt.Errorf("measure %s: %w", segmentNames(t.Segments), err)
 	}
 	s.codes.Reset()
 	s.codes.AddU8(r.iq)
 	s.meter.WriteU8(r.iq)
 	m, err := s.meter.Finish()
 	if err != nil {
-		return nil, fmt.Errorf("measure %s: %w", named(t.Segments), err)
+		return nil, fmt.Errorf("measure %s: %w", segmentNames(t.Segments), err)
 	}
 	p := newHeardPassband(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})
 	for i := range p.readings {
@@ -395,30 +395,30 @@ func (s *Sweeper) measure(r raw) (*heardPassband, error) {
 	return p, nil
 }
 
-// Ease lowers the gain of a setup where a segment was overloaded, unless the plan
+// LowerGain lowers the gain of a setup where a segment was overloaded, unless the plan
 // prescribes it; it gives the segments that share it, by tuning.
-func (s *Sweeper) Ease(setup survey.Setup, overloaded map[string]bool) []string {
+func (s *Sweeper) LowerGain(setup survey.Setup, overloaded map[string]bool) []string {
 	const step = 6 // dB: products of second and third order fall by 12 and 18
 	var eased []string
 	for i, t := range s.tunings {
 		if !slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return overloaded[g.Name] }) {
 			continue
 		}
-		key := gainOf(setup, i)
+		key := gainKeyOf(setup, i)
 		if _, fixed := s.prescribed(setup, t); fixed {
 			continue
 		}
 		if g, ok := s.gains[key]; ok && len(s.info.Gains) > 0 {
-			g.DB = s.info.Gains[stepNear(s.info.Gains, g.DB-step)]
+			g.DB = s.info.Gains[stepAtMost(s.info.Gains, g.DB-step)]
 			s.gains[key] = g
-			eased = append(eased, named(t.Segments))
+			eased = append(eased, segmentNames(t.Segments))
 		}
 	}
 	return eased
 }
 
-// named lists segments by name.
-func named(segments []survey.Segment) string {
+// segmentNames lists segments by name.
+func segmentNames(segments []survey.Segment) string {
 	names := make([]string, len(segments))
 	for i, s := range segments {
 		names[i] = s.Name

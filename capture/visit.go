@@ -20,30 +20,30 @@ func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup, sweeps int) 
 	}
 	overloaded := map[string]bool{}
 	for made := 0; made < sweeps; {
-		n, err := r.listen(ctx, setup, sweeps-made, overloaded)
+		n, err := r.makeSweeps(ctx, setup, sweeps-made, overloaded)
 		made += n
 		switch {
 		case err == nil && made < sweeps:
 			cut, _ = r.ended()
 			return cut, nil
 		case err == nil:
-		case !r.heals(err):
+		case !r.recoverable(err):
 			return "", err
 		default:
-			if cut, err = r.heal(ctx, err); cut != "" || err != nil {
+			if cut, err = r.recoverReceiver(ctx, err); cut != "" || err != nil {
 				return cut, err
 			}
 		}
 	}
-	for _, segment := range r.sweeper.Ease(setup, overloaded) {
+	for _, segment := range r.sweeper.LowerGain(setup, overloaded) {
 		r.Log.Warn("overload; gain lowered", "setup", setup.String(), "segment", segment)
 	}
-	r.usual = r.Clock.Now().Sub(begun)
+	r.visitLength = r.Clock.Now().Sub(begun)
 	return "", r.wait(ctx, begun.Add(r.Plan.Every))
 }
 
-// listen makes sweeps through the setup in place, stores them and gives how many.
-func (r *Recorder) listen(ctx context.Context, setup survey.Setup, sweeps int, overloaded map[string]bool) (made int, err error) {
+// makeSweeps makes sweeps through the setup in place, stores them and gives how many.
+func (r *Recorder) makeSweeps(ctx context.Context, setup survey.Setup, sweeps int, overloaded map[string]bool) (made int, err error) {
 	if err := r.sweeper.Prepare(ctx, setup); err != nil {
 		return 0, err
 	}
@@ -62,9 +62,9 @@ func (r *Recorder) listen(ctx context.Context, setup survey.Setup, sweeps int, o
 	return made, err
 }
 
-// patience is how long an operator who stops the survey waits at most for it to
+// longestWait is how long an operator who stops the survey waits at most for it to
 // notice while it waits for the next visit.
-const patience = time.Second
+const longestWait = time.Second
 
 // wait lets time pass until the next visit is due or the survey is to end.
 func (r *Recorder) wait(ctx context.Context, due time.Time) error {
@@ -73,14 +73,14 @@ func (r *Recorder) wait(ctx context.Context, due time.Time) error {
 		if _, yes := r.ended(); yes || left <= 0 {
 			return nil
 		}
-		r.live()
-		if err := r.Clock.Sleep(ctx, min(left, patience)); err != nil {
+		r.reportAlive()
+		if err := r.Clock.Sleep(ctx, min(left, longestWait)); err != nil {
 			return fmt.Errorf("wait for the next visit: %w", err)
 		}
 	}
 }
 
-func (r *Recorder) live() {
+func (r *Recorder) reportAlive() {
 	if r.Alive != nil {
 		r.Alive()
 	}
@@ -93,15 +93,15 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heard
 	for _, p := range taken {
 		for i := range p.readings {
 			reading := &p.readings[i]
-			if err := r.stoodStill(ctx, reading.Start); err != nil {
+			if err := r.markStandstill(ctx, reading.Start); err != nil {
 				return err
 			}
 			r.watch.note(reading, r.round.number)
-			Force(reading, r.watch.missing(reading))
+			MeasureForced(reading, r.watch.missing(reading))
 			kept := *reading
 			kept.Spectrum = Coarsen(reading.Spectrum, storedBins)
 			sweep.Readings = append(sweep.Readings, kept)
-			r.last, r.worked = lastReading{kept.Start.Add(kept.Duration), r.visit}, true
+			r.last, r.worked = readingEnd{kept.Start.Add(kept.Duration), r.visit}, true
 		}
 	}
 	if err := r.Store.AddSweep(ctx, sweep); err != nil {
@@ -123,7 +123,7 @@ func (r *Recorder) measureCombs(bands []*heardPassband, at time.Time) []*heldPas
 	found := r.combs.find(bands, r.sought != r.visit, r.round.number, at)
 	r.sought = r.visit
 	for i := range found {
-		found[i] = r.combs.widened(found[i], at)
+		found[i] = r.combs.withTrackWidth(found[i], at)
 	}
 	taken := make([]*heldPassband, len(bands))
 	for i, p := range bands {
@@ -142,13 +142,13 @@ func (r *Recorder) measureCombs(bands []*heardPassband, at time.Time) []*heldPas
 	return taken
 }
 
-// standstill is how far apart two readings of a visit are where neither a queue
-// of 1.7 s nor a tuner explains it.
+// standstill is how far apart two readings of a visit are when neither a queue of 1.7 s
+// nor a tuner that takes long to lock explains it.
 const standstill = 5 * time.Second
 
-// stoodStill marks the gap before a reading where the host was suspended, or had
+// markStandstill marks the gap before a reading where the host was suspended, or had
 // no time for the survey.
-func (r *Recorder) stoodStill(ctx context.Context, start time.Time) error {
+func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 	away := start.Round(0).Sub(r.last.end.Round(0))
 	if r.last.visit != r.visit || away < standstill || r.clock.moved(r.Clock.Now()) != 0 {
 		return nil

@@ -33,8 +33,8 @@ func (w *watchList) note(r *survey.Reading, round int) {
 		if !c.Detected {
 			continue
 		}
-		if at := nearest(list, c.Frequency); at >= 0 && apart(list[at].frequency, c.Frequency) <= r.BinWidth {
-			list[at] = watched{c.Frequency, round} // follows a slow drift
+		if at := nearest(list, c.Frequency); at >= 0 && distance(list[at].frequency, c.Frequency) <= r.BinWidth {
+			list[at] = watched{c.Frequency, round} // so that the list follows a slow drift
 			continue
 		}
 		list = append(list, watched{c.Frequency, round})
@@ -66,7 +66,7 @@ func (w *watchList) missing(r *survey.Reading) []survey.Hz {
 		if c.frequency < r.Segment.Low || c.frequency > r.Segment.High {
 			continue
 		}
-		if !slices.ContainsFunc(r.Carriers, func(have survey.Carrier) bool { return apart(have.Frequency, c.frequency) <= r.BinWidth }) {
+		if !slices.ContainsFunc(r.Carriers, func(have survey.Carrier) bool { return distance(have.Frequency, c.frequency) <= r.BinWidth }) {
 			out = append(out, c.frequency)
 		}
 	}
@@ -77,11 +77,11 @@ func (w *watchList) missing(r *survey.Reading) []survey.Hz {
 func nearest(list []watched, f survey.Hz) int {
 	at := -1
 	for i := range list {
-		if at < 0 || apart(list[i].frequency, f) < apart(list[at].frequency, f) {
+		if at < 0 || distance(list[i].frequency, f) < distance(list[at].frequency, f) {
 			at = i
 		}
 	}
 	return at
 }
 
-func apart(f, g survey.Hz) survey.Hz { return survey.Hz(math.Abs(float64(f - g))) }
+func distance(f, g survey.Hz) survey.Hz { return survey.Hz(math.Abs(float64(f - g))) }

@@ -14,13 +14,13 @@ import (
 
 // Recordings gives what is known of a survey's imported recordings, by the
 // recording's number, as far as their turns depend on it.
-func (s *Store) Recordings(ctx context.Context, id int64) (map[int64]survey.Taken, error) {
-	found := map[int64]survey.Taken{}
+func (s *Store) Recordings(ctx context.Context, id int64) (map[int64]survey.RecordingInfo, error) {
+	found := map[int64]survey.RecordingInfo{}
 	err := s.read(ctx, "read recordings", func(snap snapshot) error {
 		return snap.each(ctx, func(row []driver.Value) error {
 			t, known := found[integer(row[0])]
 			if !known {
-				t = survey.Taken{Setup: setupOf(row[1:4]), Start: instant(row[4])}
+				t = survey.RecordingInfo{Setup: setupOf(row[1:4]), Start: instant(row[4])}
 			}
 			t.Segments = append(t.Segments, text(row[5]))
 			found[integer(row[0])] = t

@@ -27,6 +27,6 @@ func (a Antenna) Measures(s Segment) bool {
 	return a.TunedHigh == 0 || s.Low >= a.TunedLow && s.High <= a.TunedHigh
 }
 
-// TwoFaced tells whether the antenna cannot tell a direction from its opposite,
+// Bidirectional tells whether the antenna cannot tell a direction from its opposite,
 // so that half a turn serves all bearings: loops and dipoles.
-func (a Antenna) TwoFaced() bool { return a.Kind == KindLoop || a.Kind == KindDipole }
+func (a Antenna) Bidirectional() bool { return a.Kind == KindLoop || a.Kind == KindDipole }

@@ -3,7 +3,7 @@ package survey
 // Kinds of findings, as contract and database write them.
 const (
 	FindingComb     = "comb"            // evenly spaced lines at multiples of one switching frequency
-	FindingMains    = "mains-modulated" // noise whose envelope beats at twice the mains frequency
+	FindingMains    = "mains-modulated" // noise whose power goes up and down at twice the mains frequency
 	FindingImpulses = "impulses"        // shorter than 1 ms, raised over the whole usable passband
 	FindingHump     = "hump"            // a broad rise over the antenna's own smooth curve
 	FindingNotch    = "notch"           // an amateur band left out of a raised floor
@@ -18,20 +18,20 @@ const Confident = 0.999
 // passband of the reading's tuning, so that readings which share a tuning share it.
 // Figures that do not apply to its kind are 0.
 //
-// One whose Confidence is under Confident was measured by force where it was seen in
+// A finding with a Confidence under Confident was measured by force, since it was seen in
 // another reading of its survey: it says how strong the noise source is through this
-// setup, be it weak, and is no evidence that there is one.
+// setup, however weak, and is no evidence that there is one.
 type Finding struct {
 	Kind      string
 	Low, High Hz      // the stretch in which it was seen
 	Spacing   Hz      // comb: the switching frequency
-	Width     Hz      // comb: of the wobble of one multiple: line n is n·Width wide; 0: still
+	Width     Hz      // comb: of the fundamental's wobble: line n is n·Width wide; 0: no wobble is seen
 	Lines     int     // comb: multiples in view
-	Envelope  Hz      // mains-modulated: frequency of the beat; comb: of its own lines' beat with the mains, 0: none was found
-	Mains     Hz      // 50 or 60; 0: not known; comb without Envelope: what the noise in the same passband beats with
+	Envelope  Hz      // frequency of the modulation by the mains; comb: of its own lines, 0: none was found
+	Mains     Hz      // 50 or 60; 0: not known; comb without Envelope: by which the noise in the same passband is modulated
 	Depth     float64 // mains-modulated, comb: (max − min)/(max + min) of the power folded at Envelope
-	Sought    bool    // comb: its lines were looked at, and strong enough to show a beat
-	Shape     string  // mains-modulated: course of the power within a mains period, in words
+	Sought    bool    // comb: its lines were looked at, and strong enough to show a modulation
+	Shape     string  // mains-modulated: how the power goes within a mains period, in words
 	Rate      Hz      // impulses a second
 	Regular   bool    // impulses: they recur with a period, 1/Rate
 	// Strength is over the floor: comb, a line's mean power in one resolution;

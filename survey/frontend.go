@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// A FrontEnd is how a dongle comes to hear shortwave, which lies below its
-// tuner's reach of 24 MHz.
+// A FrontEnd is how a dongle receives shortwave, which lies below the 24 MHz at which its
+// tuner begins.
 type FrontEnd struct {
 	Way    string  // one of the ways below
 	Offset Hz      // of an external up-converter's oscillator, else 0
@@ -25,7 +25,7 @@ const (
 	WayBuiltIn = "built-in up-converter"
 )
 
-// Filters that settle on which side of 14.4 MHz a signal is.
+// Filters that decide on which side of 14.4 MHz a received signal is.
 const (
 	FilterLowPass  = "low-pass"
 	FilterHighPass = "high-pass"
@@ -43,7 +43,7 @@ const (
 	TunerLowest   Hz = 24.1e6
 	TunerHighest  Hz = 1750e6
 	directHighest Hz = 28.8e6
-	fold          Hz = 14.4e6
+	foldFrequency Hz = 14.4e6
 )
 
 // HasKnownWay tells whether the front end names one of the ways.
@@ -52,7 +52,7 @@ func (f FrontEnd) HasKnownWay() bool { return slices.Contains(ways, f.Way) }
 // Direct tells whether the chip's converter samples the antenna itself.
 func (f FrontEnd) Direct() bool { return f.Way == WayDirectI || f.Way == WayDirectQ }
 
-// Check tells why the front end cannot be, nil where it can.
+// Check tells why there can be no such front end, nil where there can.
 func (f FrontEnd) Check() error {
 	switch {
 	case f.Way != "" && !f.HasKnownWay():
@@ -92,9 +92,9 @@ func (f FrontEnd) Ambiguous(s Segment) bool {
 	}
 	switch f.Filter {
 	case FilterLowPass:
-		return s.High > fold
+		return s.High > foldFrequency
 	case FilterHighPass:
-		return s.Low < fold
+		return s.Low < foldFrequency
 	}
 	return true
 }

@@ -19,8 +19,8 @@ const zoned = 2
 
 // ParseMoment reads a time: RFC 3339, or 2026-11-03 21:04[:05] or
 // 03.11.2026 21:04[:05] by the clocks of zone. A time at which those clocks stood
-// twice, since they were set back over it, is taken as the first, and twice is
-// true; one that they never showed is refused.
+// twice, since they were set back over it, is taken as the first, and twice is true; a
+// time that they never showed is refused.
 func ParseMoment(text string, zone *time.Location) (at time.Time, twice bool, err error) {
 	text = strings.TrimSpace(text)
 	for i, layout := range momentLayouts {
@@ -31,15 +31,15 @@ func ParseMoment(text string, zone *time.Location) (at time.Time, twice bool, er
 		case i < zoned:
 			return wall.UTC(), false, nil
 		}
-		return atWall(text, wall, zone)
+		return timeShown(text, wall, zone)
 	}
 	return at, false, fmt.Errorf("%q is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time", text)
 }
 
-// atWall gives the moment at which the clocks of zone showed what wall shows.
-func atWall(text string, wall time.Time, zone *time.Location) (at time.Time, twice bool, err error) {
+// timeShown gives the moment at which the clocks of zone showed what wall shows.
+func timeShown(text string, wall time.Time, zone *time.Location) (at time.Time, twice bool, err error) {
 	at = time.Date(wall.Year(), wall.Month(), wall.Day(), wall.Hour(), wall.Minute(), wall.Second(), wall.Nanosecond(), zone)
-	if !shown(at).Equal(wall) {
+	if !wallClock(at).Equal(wall) {
 		return time.Time{}, false, fmt.Errorf("%q: clocks were set forward over this time; write it with its zone, as 2026-11-03T21:04:10Z", text)
 	}
 	// Which of two moments time.Date takes is not said. The other lies as far off
@@ -48,7 +48,7 @@ func atWall(text string, wall time.Time, zone *time.Location) (at time.Time, twi
 	for _, day := range []time.Duration{-24 * time.Hour, 24 * time.Hour} {
 		_, near := at.Add(day).Zone()
 		other := at.Add(time.Duration(offset-near) * time.Second)
-		if near == offset || !shown(other).Equal(wall) {
+		if near == offset || !wallClock(other).Equal(wall) {
 			continue
 		}
 		twice = true
@@ -59,7 +59,7 @@ func atWall(text string, wall time.Time, zone *time.Location) (at time.Time, twi
 	return at.UTC(), twice, nil
 }
 
-// shown gives what the clocks of t's zone show at t, as a time in UTC.
-func shown(t time.Time) time.Time {
+// wallClock gives what the clocks of t's zone show at t, as a time in UTC.
+func wallClock(t time.Time) time.Time {
 	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
 }

@@ -44,7 +44,7 @@ func unitOf(text string) Hz {
 func SegmentOf(low, high Hz) Segment {
 	for _, b := range bands {
 		for _, e := range b.edges {
-			if same(e.low, low) && same(e.high, high) {
+			if sameEdge(e.low, low) && sameEdge(e.high, high) {
 				return Segment{Name: b.name, Low: e.low, High: e.high}
 			}
 		}
@@ -53,17 +53,17 @@ func SegmentOf(low, high Hz) Segment {
 	return Segment{Name: name, Low: low, High: high}
 }
 
-// same tells whether two edges are one: arithmetic on MHz leaves them some 1e-9 Hz
+// sameEdge tells whether two edges are one: arithmetic on MHz leaves them some 1e-9 Hz
 // apart, and nobody sets an edge to a millihertz.
-func same(f, g Hz) bool { return math.Abs(float64(f-g)) < 1e-3 }
+func sameEdge(f, g Hz) bool { return math.Abs(float64(f-g)) < 1e-3 }
 
 // inKHz writes an edge for a name: whole hertz as they are, an edge that comes
 // out of a division, such as a third of a sample rate, to 0.1 kHz.
 func inKHz(f Hz) string {
-	if same(f, Hz(math.Round(float64(f)))) {
-		return plain(float64(f)/1e3, 3)
+	if sameEdge(f, Hz(math.Round(float64(f)))) {
+		return decimal(float64(f)/1e3, 3)
 	}
-	return plain(float64(f)/1e3, 1)
+	return decimal(float64(f)/1e3, 1)
 }
 
 // Within gives the part of s between low and high under the same name, and the

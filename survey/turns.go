@@ -6,8 +6,8 @@ import (
 	"time"
 )
 
-// A Taken is one recording with what it covers, to be put into turns.
-type Taken struct {
+// A RecordingInfo is one recording with what it covers, to be put into turns.
+type RecordingInfo struct {
 	Setup    Setup
 	Start    time.Time
 	Segments []string
@@ -20,7 +20,7 @@ type Turn struct{ Round, Visit, Sweep int }
 // neighbours through one setup are one visit, those of different segments within
 // it one sweep, and a round ends where a setup would come a second time.
 // The result has the order of the input.
-func Turns(taken []Taken) []Turn {
+func Turns(taken []RecordingInfo) []Turn {
 	order := make([]int, len(taken))
 	for i := range order {
 		order[i] = i

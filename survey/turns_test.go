@@ -10,11 +10,11 @@ import (
 
 // script makes recordings a minute apart: each word is a setup's letter and the
 // segments it covers.
-func script(words ...string) []Taken {
+func script(words ...string) []RecordingInfo {
 	start := time.Date(2026, 11, 3, 20, 0, 0, 0, time.UTC)
-	var out []Taken
+	var out []RecordingInfo
 	for i, w := range words {
-		t := Taken{Setup: Setup{Antenna: w[:1], Placement: "attic"}, Start: start.Add(time.Duration(i) * time.Minute)}
+		t := RecordingInfo{Setup: Setup{Antenna: w[:1], Placement: "attic"}, Start: start.Add(time.Duration(i) * time.Minute)}
 		for _, s := range w[1:] {
 			t.Segments = append(t.Segments, string(s))
 		}
@@ -26,7 +26,7 @@ func script(words ...string) []Taken {
 func TestTurns(t *testing.T) {
 	for _, test := range []struct {
 		why   string
-		taken []Taken
+		taken []RecordingInfo
 		want  []Turn
 	}{
 		{"nothing", nil, []Turn{}},
@@ -54,10 +54,10 @@ func TestTurns(t *testing.T) {
 // start in the same second.
 func TestTurnsOfAnyImportOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var taken []Taken
+		var taken []RecordingInfo
 		start := time.Date(2026, 11, 3, 20, 0, 0, 0, time.UTC)
 		for range rapid.IntRange(1, 20).Draw(t, "recordings") {
-			taken = append(taken, Taken{
+			taken = append(taken, RecordingInfo{
 				Setup:    Setup{Antenna: rapid.SampledFrom([]string{"loop", "whip"}).Draw(t, "antenna"), Placement: "attic", Bearing: BearingOf(float64(rapid.IntRange(0, 2).Draw(t, "bearing")))},
 				Start:    start.Add(time.Duration(rapid.IntRange(0, 6).Draw(t, "second")) * time.Second),
 				Segments: []string{rapid.SampledFrom([]string{"31 m", "49 m", "25 m"}).Draw(t, "segment")},
@@ -65,7 +65,7 @@ func TestTurnsOfAnyImportOrder(t *testing.T) {
 		}
 		want := Turns(taken)
 		order := rapid.Permutation(indices(len(taken))).Draw(t, "order")
-		mixed := make([]Taken, len(taken))
+		mixed := make([]RecordingInfo, len(taken))
 		for i, at := range order {
 			mixed[i] = taken[at]
 		}

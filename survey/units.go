@@ -58,11 +58,11 @@ func (f Hz) String() string {
 	case tenths < 1e7:
 		unit, scale, places = " kHz", 1e3, 4
 	}
-	return plain(float64(f)/scale, places) + unit
+	return decimal(float64(f)/scale, places) + unit
 }
 
-// plain writes x with so many decimals and leaves out the zeros at their end.
-func plain(x float64, places int) string {
+// decimal writes x with so many decimals and leaves out the zeros at their end.
+func decimal(x float64, places int) string {
 	text := strings.TrimRight(strconv.FormatFloat(x, 'f', places, 64), "0")
 	text = strings.TrimSuffix(text, ".")
 	if text == "-0" {

@@ -14,13 +14,13 @@ import (
 // A Calibrator measures the receiver itself, with what the operator has
 // connected to it. It changes no antenna. Not for concurrent use.
 type Calibrator struct {
-	// Passed is told how far the work has come; nil: nobody asks.
-	Passed func(done, total int)
+	// Progress is called with how much of the work is done; nil: it is not.
+	Progress func(done, total int)
 
-	sweeper *capture.Sweeper
-	clock   capture.Clock
-	setup   survey.Setup
-	wide    survey.Hz // how far the tuner's own steps may put what was tuned off, either way
+	sweeper    *capture.Sweeper
+	clock      capture.Clock
+	setup      survey.Setup
+	tunerError survey.Hz // how far the tuner's own steps may put what was tuned off, either way
 }
 
 // New prepares measurements over the plan's segments, with its dwell.
@@ -33,7 +33,7 @@ func New(r capture.Receiver, c capture.Clock, p plan.Plan, setup survey.Setup) (
 	}
 	k := &Calibrator{sweeper: s, clock: c, setup: setup}
 	if !p.FrontEnd.Direct() && s.Info().Library != "" {
-		k.wide = tunerStep / 2
+		k.tunerError = tunerStep / 2
 	}
 	return k, nil
 }
@@ -64,14 +64,14 @@ func (k *Calibrator) take(ctx context.Context, tuning int) ([]survey.Reading, er
 	return k.sweeper.Read(ctx, k.setup, tuning)
 }
 
-func (k *Calibrator) passed(done, total int) {
-	if k.Passed != nil {
-		k.Passed(done, total)
+func (k *Calibrator) report(done, total int) {
+	if k.Progress != nil {
+		k.Progress(done, total)
 	}
 }
 
-// A NoiseFound is self-noise with what speaks against it.
-type NoiseFound struct {
+// A MeasuredNoise is self-noise with what speaks against it.
+type MeasuredNoise struct {
 	survey.SelfNoise
 	Flags    []string
 	Carriers int
@@ -79,18 +79,18 @@ type NoiseFound struct {
 	Doubtful bool // too few codes moved for the figure to be good
 }
 
-// Noise that moves few codes is turned into 1/4 of a squared code where zero lies
-// between two codes, and into next to nothing where it lies on one, instead of its
-// power and the 1/12 of rounding: by some 2.5 dB both ways under low drive, by 0.6 dB
-// at 0.4 codes rms, by 0.1 dB at half a code.
+// Noise that moves few codes is measured wrong. If zero lies between two codes it reads
+// 1/4 of a squared code, if zero lies on a code next to nothing, in place of its power
+// plus 1/12 for rounding. The error is some 2.5 dB either way under low drive, 0.6 dB at
+// 0.4 codes rms, 0.1 dB at half a code.
 const (
 	doubtLowDrive survey.DB = 2.5
 	doubtNear     survey.DB = 0.6
 	dithered                = 0.25 + 1.0/12 // squared codes in a component
 )
 
-// dithers tells whether a reading's noise moves the codes enough for rounding to be
-// as good as noise of its own.
+// dithers tells whether a reading's noise moves the codes enough for rounding to act as
+// noise of its own, independent of the signal.
 func dithers(r survey.Reading) bool {
 	return r.Floor != nil && r.Floor.Density.Linear()*float64(r.SampleRate)/2*128*128 >= dithered && !r.Quality.Has(survey.FlagLowDrive)
 }
@@ -98,8 +98,8 @@ func dithers(r survey.Reading) bool {
 // SelfNoise measures the floor of every segment at every gain step, lowest gain
 // first, with a terminator at the receiver's input. A segment that has no floor
 // is left out.
-func (k *Calibrator) SelfNoise(ctx context.Context) ([]NoiseFound, error) {
-	var found []NoiseFound
+func (k *Calibrator) SelfNoise(ctx context.Context) ([]MeasuredNoise, error) {
+	var found []MeasuredNoise
 	steps, tunings := k.gains(), len(k.sweeper.Tunings())
 	for i := range tunings {
 		for j, gain := range steps {
@@ -109,27 +109,27 @@ func (k *Calibrator) SelfNoise(ctx context.Context) ([]NoiseFound, error) {
 			}
 			for _, r := range readings {
 				if r.Floor != nil {
-					found = append(found, noiseFound(r))
+					found = append(found, measuredNoise(r))
 				}
 			}
-			k.passed(i*len(steps)+j+1, tunings*len(steps))
+			k.report(i*len(steps)+j+1, tunings*len(steps))
 		}
 	}
 	return found, nil
 }
 
-// noiseFound makes self-noise of a reading that has a floor.
-func noiseFound(r survey.Reading) NoiseFound {
-	n := NoiseFound{Flags: r.Quality.Flags, Carriers: len(r.Carriers), Rate: r.SampleRate,
+// measuredNoise makes self-noise of a reading that has a floor.
+func measuredNoise(r survey.Reading) MeasuredNoise {
+	n := MeasuredNoise{Flags: r.Quality.Flags, Carriers: len(r.Carriers), Rate: r.SampleRate,
 		SelfNoise: survey.SelfNoise{Segment: r.Segment, Gain: r.Gain.DB, Density: r.Floor.Density, Sigma: r.Floor.Sigma}}
 	if n.Doubtful = !dithers(r); n.Doubtful {
-		// Under an antenna, whose noise moves the codes, rounding adds its 1/12.
+		// With an antenna, whose noise moves the codes, rounding adds its 1/12.
 		n.Density = max(n.Density, survey.DensityOf(rounding(r.SampleRate)))
 		doubt := doubtNear
 		if r.Quality.Has(survey.FlagLowDrive) {
 			doubt = doubtLowDrive
 		}
-		if !(n.Sigma > doubt) { // nor is it a number where no code ever moved
+		if !(n.Sigma > doubt) { // it is NaN if no code ever moved
 			n.Sigma = doubt
 		}
 	}
@@ -140,29 +140,29 @@ func noiseFound(r survey.Reading) NoiseFound {
 // units per hertz: 1/12 of a squared step of 1/128, in I and in Q.
 func rounding(rate survey.Hz) float64 { return 2.0 / 12 / (128 * 128) / float64(rate) }
 
-// A seen is a carrier in one of several readings.
-type seen struct {
+// A observed is a carrier in one of several readings.
+type observed struct {
 	survey.Carrier
 	reading int // counts the readings
 	at      time.Time
 }
 
 // A steadyLine is a carrier that is in several readings, the strongest of each.
-type steadyLine []seen
+type steadyLine []observed
 
 // frequency gives the median frequency.
 func (l steadyLine) frequency() survey.Hz {
-	return medianOf(l, func(s seen) survey.Hz { return s.Frequency })
+	return medianOf(l, func(s observed) survey.Hz { return s.Frequency })
 }
 
 // power gives the median power.
-func (l steadyLine) power() float64 { return medianOf(l, func(s seen) float64 { return s.Power }) }
+func (l steadyLine) power() float64 { return medianOf(l, func(s observed) float64 { return s.Power }) }
 
-// steadyLines gathers carriers that lie within a distance of each other into
-// lines, lowest frequency first, and keeps those that are in so many readings.
-func steadyLines(carriers []seen, within survey.Hz, least int) []steadyLine {
+// steadyLines gathers carriers that lie within a distance of each other into lines,
+// lowest frequency first, and keeps those that are in at least so many readings.
+func steadyLines(carriers []observed, within survey.Hz, least int) []steadyLine {
 	rising := slices.Clone(carriers)
-	slices.SortFunc(rising, func(a, b seen) int { return cmp.Compare(a.Frequency, b.Frequency) })
+	slices.SortFunc(rising, func(a, b observed) int { return cmp.Compare(a.Frequency, b.Frequency) })
 	var lines []steadyLine
 	for from := 0; from < len(rising); {
 		to, sum := from, survey.Hz(0)
@@ -170,7 +170,7 @@ func steadyLines(carriers []seen, within survey.Hz, least int) []steadyLine {
 			sum += rising[to].Frequency
 			to++
 		}
-		strongest := map[int]seen{}
+		strongest := map[int]observed{}
 		for _, c := range rising[from:to] {
 			if had, ok := strongest[c.reading]; !ok || c.Power > had.Power {
 				strongest[c.reading] = c
@@ -181,7 +181,7 @@ func steadyLines(carriers []seen, within survey.Hz, least int) []steadyLine {
 			for _, c := range strongest {
 				line = append(line, c)
 			}
-			slices.SortFunc(line, func(a, b seen) int { return cmp.Compare(a.reading, b.reading) })
+			slices.SortFunc(line, func(a, b observed) int { return cmp.Compare(a.reading, b.reading) })
 			lines = append(lines, line)
 		}
 		from = to
@@ -189,18 +189,19 @@ func steadyLines(carriers []seen, within survey.Hz, least int) []steadyLine {
 	return lines
 }
 
-// detected gives the carriers that a reading has not by force.
-func detected(r survey.Reading, reading int) []seen {
-	var out []seen
+// detectedCarriers gives the carriers of a reading that were detected in it, not measured
+// by force.
+func detectedCarriers(r survey.Reading, reading int) []observed {
+	var out []observed
 	for _, c := range r.Carriers {
 		if c.Detected && c.Power > 0 {
-			out = append(out, seen{c, reading, r.Start})
+			out = append(out, observed{c, reading, r.Start})
 		}
 	}
 	return out
 }
 
-// medianOf gives the median of what of says of each of some, one or more.
+// medianOf gives the median of a property of some things, one or more.
 func medianOf[T any, N ~float64](some []T, of func(T) N) N {
 	values := make([]N, len(some))
 	for i, v := range some {
@@ -211,4 +212,4 @@ func medianOf[T any, N ~float64](some []T, of func(T) N) N {
 	return (values[(n-1)/2] + values[n/2]) / 2
 }
 
-func itself[N ~float64](x N) N { return x }
+func identity[N ~float64](x N) N { return x }

@@ -37,7 +37,7 @@ func TestSelfNoise(t *testing.T) {
 	sky := capturetest.Sky{Floor: -120, Seed: 3}
 	_, k := calibrating(t, sky, part31m, survey.Segment{Name: "49 m", Low: 6.05e6, High: 6.1e6})
 	last := 0
-	k.Passed = func(done, total int) {
+	k.Progress = func(done, total int) {
 		if last++; done != last || total != 2*17 {
 			t.Errorf("passed %d of %d, want %d of 34", done, total, last)
 		}
@@ -134,12 +134,12 @@ func TestLevelsFromFigure(t *testing.T) {
 	// at −93.975 dBFS/Hz, and rounding adds −113.7.
 	own := math.Pow(10, -9.3975)
 	rounding := 2.0 / 12 / (128 * 128) / rate
-	n := calibrate.NoiseFound{Rate: rate, SelfNoise: survey.SelfNoise{Segment: part31m, Gain: 30, Sigma: 0.05, Density: survey.DBFSPerHz(10 * math.Log10(own+rounding))}}
+	n := calibrate.MeasuredNoise{Rate: rate, SelfNoise: survey.SelfNoise{Segment: part31m, Gain: 30, Sigma: 0.05, Density: survey.DBFSPerHz(10 * math.Log10(own+rounding))}}
 	hidden := n
 	hidden.Gain, hidden.Density = 3, survey.DBFSPerHz(10*math.Log10(rounding*1.3))
 	low := n
 	low.Gain, low.Doubtful = 6, true
-	found, left := calibrate.LevelsFromFigure([]calibrate.NoiseFound{n, hidden, low}, 10)
+	found, left := calibrate.LevelsFromFigure([]calibrate.MeasuredNoise{n, hidden, low}, 10)
 	if len(found) != 1 || len(left) != 2 {
 		t.Fatalf("%+v, %+v", found, left)
 	}
@@ -164,11 +164,11 @@ func TestLinearity(t *testing.T) {
 				capturetest.Carrier{At: f, Level: level - survey.DBm(test.carriers) + survey.DBm(test.noise), Through: "attenuated"})
 		}
 		f, k := calibrating(t, sky, part31m)
-		heard := func(antenna string) calibrate.Hearing {
+		heard := func(antenna string) calibrate.SweepSet {
 			if _, err := f.Change(t.Context(), survey.Setup{Antenna: antenna}); err != nil {
 				t.Fatal(err)
 			}
-			h, err := k.Hear(t.Context(), 4)
+			h, err := k.Sweeps(t.Context(), 4)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -264,12 +264,12 @@ func TestLinearityWithoutAttenuator(t *testing.T) {
 				capturetest.Carrier{At: at, Level: test.level - survey.DBm(test.drop) + survey.DBm(test.noise), Through: "attenuated"})
 		}
 		f, k := calibrating(t, sky, part31m)
-		var heard []calibrate.Hearing
+		var heard []calibrate.SweepSet
 		for _, antenna := range []string{"loop", "attenuated"} {
 			if _, err := f.Change(t.Context(), survey.Setup{Antenna: antenna}); err != nil {
 				t.Fatal(err)
 			}
-			h, err := k.Hear(t.Context(), 3)
+			h, err := k.Sweeps(t.Context(), 3)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -339,7 +339,7 @@ func TestCalibrationEnds(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	_, k = calibrating(t, capturetest.Sky{Floor: -120}, part31m)
-	k.Passed = func(done, _ int) {
+	k.Progress = func(done, _ int) {
 		if done == 3 {
 			cancel()
 		}

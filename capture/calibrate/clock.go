@@ -12,24 +12,24 @@ import (
 	"nightfloor/survey"
 )
 
-// ErrClock is what wraps a clock error that the stations do not tell.
+// ErrClock says that the stations do not tell the clock's error.
 var ErrClock = errors.New("the stations do not tell the clock's error")
 
-// mostClock is the largest error that is sought: more than any crystal has.
-const mostClock = 200e-6
+// mostClockError is the largest error that is sought, as a share: more than any crystal has.
+const mostClockError = 200e-6
 
 // ClockSegment gives the segment in which a station of a known frequency is
 // sought, through an up-converter of some offset.
 func ClockSegment(f, offset survey.Hz) survey.Segment {
-	half := max(5e3, (f+offset)*mostClock+1e3)
+	half := max(5e3, (f+offset)*mostClockError+1e3)
 	return survey.Segment{Name: f.String(), Low: f - half, High: f + half}
 }
 
-// A clockLine is a station's carrier over the whole listening.
+// A clockLine is a station's carrier as it was heard over all sweeps.
 type clockLine struct {
-	heard  survey.Hz // where it stands by the receiver's clock
+	heard  survey.Hz // its frequency by the receiver's clock
 	tuned  survey.Hz // the same with the up-converter's offset
-	sigma  survey.Hz // from minute to minute
+	sigma  survey.Hz // standard error, from the scatter between minutes
 	power  float64
 	tuning int
 }
@@ -53,9 +53,9 @@ func (k *Calibrator) ClockError(ctx context.Context, length time.Duration, known
 	return k.byRaster(lines, offset)
 }
 
-// heardShare is the share of the sweeps in which a station is to be heard:
+// leastSweepShare is the share of the sweeps in which a station is to be heard:
 // those that fade count too.
-const heardShare = 4
+const leastSweepShare = 4
 
 // listen gathers the carriers that keep their frequency.
 func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset survey.Hz) ([]clockLine, error) {
@@ -65,7 +65,7 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 	clock := k.clock
 	start := clock.Now()
 	tunings := k.sweeper.Tunings()
-	carriers := make([][]seen, len(tunings))
+	carriers := make([][]observed, len(tunings))
 	var within survey.Hz
 	sweeps := 0
 	for sweeps < 2 || clock.Now().Sub(start) < length {
@@ -75,17 +75,17 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 				return nil, err
 			}
 			for _, r := range readings {
-				carriers[i] = append(carriers[i], detected(r, sweeps)...)
+				carriers[i] = append(carriers[i], detectedCarriers(r, sweeps)...)
 				within = max(within, r.Resolution)
 			}
 		}
 		sweeps++
-		k.passed(int(min(clock.Now().Sub(start), length)/time.Second), int(length/time.Second))
+		k.report(int(min(clock.Now().Sub(start), length)/time.Second), int(length/time.Second))
 	}
 	var lines []clockLine
 	for i := range tunings {
-		for _, l := range steadyLines(carriers[i], within, max(2, sweeps/heardShare)) {
-			minutes := map[int][]seen{}
+		for _, l := range steadyLines(carriers[i], within, max(2, sweeps/leastSweepShare)) {
+			minutes := map[int][]observed{}
 			for _, s := range l {
 				m := int(s.at.Sub(start) / time.Minute)
 				minutes[m] = append(minutes[m], s)
@@ -94,18 +94,18 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 			for _, m := range minutes {
 				middles = append(middles, steadyLine(m).frequency())
 			}
-			f, spread := middle(middles)
+			f, spread := medianAndError(middles)
 			lines = append(lines, clockLine{heard: f, tuned: f + offset, sigma: spread, power: l.power(), tuning: i})
 		}
 	}
 	return lines, nil
 }
 
-// middle gives the median and its standard error by the median distance from
+// medianAndError gives the median and its standard error by the median distance from
 // it, 0 for a single value. That of a normal distribution is 1/1.4826 of a
 // sigma, and a median scatters 1.2533 times as much as a mean.
-func middle[N ~float64](values []N) (median, sigma N) {
-	median = medianOf(values, itself)
+func medianAndError[N ~float64](values []N) (median, sigma N) {
+	median = medianOf(values, identity)
 	distance := medianOf(values, func(v N) N { return N(math.Abs(float64(v - median))) })
 	return median, 1.2533 * 1.4826 * distance / N(math.Sqrt(float64(len(values))))
 }
@@ -114,18 +114,18 @@ func middle[N ~float64](values []N) (median, sigma N) {
 func (k *Calibrator) byStation(lines []clockLine, known, offset survey.Hz) (survey.ClockError, error) {
 	var near []clockLine
 	for _, l := range lines {
-		if math.Abs(float64(l.heard-known)) <= float64(l.tuned)*mostClock {
+		if math.Abs(float64(l.heard-known)) <= float64(l.tuned)*mostClockError {
 			near = append(near, l)
 		}
 	}
 	slices.SortFunc(near, func(a, b clockLine) int { return cmp.Compare(b.power, a.power) })
 	switch {
 	case len(near) == 0:
-		return survey.ClockError{}, fmt.Errorf("%w: no steady carrier within %.0f ppm of %v; name a station that is heard now, or listen longer with --for", ErrClock, mostClock*1e6, known)
+		return survey.ClockError{}, fmt.Errorf("%w: no steady carrier within %.0f ppm of %v; name a station that is heard now, or listen longer with --for", ErrClock, mostClockError*1e6, known)
 	case len(near) > 1 && near[1].power > near[0].power/4:
 		return survey.ClockError{}, fmt.Errorf("%w: near %v stand carriers at %v and %v, about equally strong; name a station that stands alone", ErrClock, known, near[0].heard, near[1].heard)
 	}
 	l := near[0]
-	sigma := math.Hypot(float64(l.sigma), math.Hypot(float64(k.wide)/math.Sqrt(3), lineDoubt))
+	sigma := math.Hypot(float64(l.sigma), math.Hypot(float64(k.tunerError)/math.Sqrt(3), lineDoubt))
 	return survey.ClockError{PPM: 1e6 * (float64((known+offset)/l.tuned) - 1), Sigma: 1e6 * sigma / float64(l.tuned), Stations: 1}, nil
 }

@@ -7,7 +7,7 @@
 //   - a terminator: SelfNoise, the receiver's own floor at every gain, and OwnLines,
 //     the lines that are there without an antenna;
 //   - a generator of a known level: Levels, what 0 dBFS stands for in dBm;
-//   - an antenna, without and with an attenuator: Hear twice, then Linearity, which
+//   - an antenna, without and with an attenuator: Sweeps twice, then Linearity, which
 //     tells noise from outside from the receiver's own and from intermodulation;
 //   - an antenna that hears broadcast stations: ClockError.
 //

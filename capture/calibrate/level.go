@@ -9,21 +9,21 @@ import (
 	"nightfloor/survey"
 )
 
-// A LeftStep is a gain step that gave no figure, and why.
-type LeftStep struct {
+// A SkippedStep is a gain step that gave no figure, and why.
+type SkippedStep struct {
 	Gain survey.DB
 	Why  string
 }
 
 // Rules for a generator's carrier.
 const (
-	// leastOver is how far it stands over the floor in a bin: noise then moves
-	// its level by 0.1 of its amplitude in a single look, far less in the mean.
+	// leastOver is the least that it stands over the floor in a bin. Noise then changes its
+	// amplitude by a tenth in a single average, and by far less in the mean.
 	leastOver survey.DB = 20
-	// mostLevel keeps it off the end stops.
+	// mostLevel keeps it off the converter's highest and lowest code.
 	mostLevel survey.DBFS = -1.5
-	// undithered is the least level where noise does not move the codes: 8 codes
-	// of amplitude, at which rounding bends a clean tone by 0.15 dB at most.
+	// undithered is the least level of a carrier while noise does not move the codes: an
+	// amplitude of 8 codes, whose level rounding changes by 0.15 dB at most.
 	undithered survey.DBFS = -24
 )
 
@@ -38,18 +38,18 @@ func GeneratorSegment(f survey.Hz) survey.Segment {
 
 // Levels measures a generator's carrier of a known level at every gain step: the
 // strongest of the calibrator's only segment, which is GeneratorSegment's.
-func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level survey.DBm) (found []survey.LevelReference, left []LeftStep, err error) {
+func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level survey.DBm) (found []survey.LevelReference, left []SkippedStep, err error) {
 	steps := k.gains()
 	for i, gain := range steps {
 		readings, err := k.takeAt(ctx, 0, gain)
 		if err != nil {
 			return nil, nil, err
 		}
-		k.passed(i+1, len(steps))
+		k.report(i+1, len(steps))
 		r := readings[0]
 		carrier, why := generator(r)
 		if why != "" {
-			left = append(left, LeftStep{r.Gain.DB, why})
+			left = append(left, SkippedStep{r.Gain.DB, why})
 			continue
 		}
 		seen, _ := survey.LevelOf(carrier.Power)
@@ -59,28 +59,28 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level surv
 	return found, left, nil
 }
 
-// Whys of a step that gave no figure.
+// Reasons why a step gave no figure.
 const (
-	WhyClips  = "it clips"
-	WhyNone   = "no carrier"
-	WhyDrowns = "it drowns" // followed by how far
-	WhyCodes  = "too few codes for it to be measured"
+	ReasonClips     = "it clips"
+	ReasonNoCarrier = "no carrier"
+	ReasonWeak      = "it drowns" // followed by how far
+	ReasonFewCodes  = "too few codes for it to be measured"
 )
 
-// anotherLevel says which run of another level gives what one leaves out.
-var anotherLevel = map[string]string{
-	WhyClips: "; a second run at a lower level adds them: runs add up",
-	WhyCodes: "; a second run at a higher level adds them: runs add up",
+// adviceFor says which run at another level gives what this one leaves out.
+var adviceFor = map[string]string{
+	ReasonClips:    "; a second run at a lower level adds them: runs add up",
+	ReasonFewCodes: "; a second run at a higher level adds them: runs add up",
 }
 
 // ByReason gathers the steps that gave no figure by why, a line each.
-func ByReason(left []LeftStep) []string {
+func ByReason(left []SkippedStep) []string {
 	var order []string
 	gains := map[string][]string{}
 	for _, l := range left {
 		why := l.Why
-		if strings.HasPrefix(why, WhyDrowns) { // by a different number of dB each
-			why = WhyDrowns
+		if strings.HasPrefix(why, ReasonWeak) { // by a different number of dB each
+			why = ReasonWeak
 		}
 		if gains[why] == nil {
 			order = append(order, why)
@@ -88,13 +88,13 @@ func ByReason(left []LeftStep) []string {
 		gains[why] = append(gains[why], strings.Replace(fmt.Sprintf("%.1f", float64(l.Gain)), "-", "−", 1))
 	}
 	for i, why := range order {
-		order[i] = fmt.Sprintf("%s at %s dB%s", why, strings.Join(gains[why], ", "), anotherLevel[why])
+		order[i] = fmt.Sprintf("%s at %s dB%s", why, strings.Join(gains[why], ", "), adviceFor[why])
 	}
 	return order
 }
 
-// generator finds a generator's carrier in a reading, or says why it is of no use.
-// Where nothing stands over the floor, codes at the ends are noise's.
+// generator finds a generator's carrier in a reading, or says why it is of no use. Where
+// no carrier stands over the floor, clipping is not blamed on it.
 func generator(r survey.Reading) (best survey.Carrier, why string) {
 	for _, c := range r.Carriers {
 		if c.Power > best.Power {
@@ -103,7 +103,7 @@ func generator(r survey.Reading) (best survey.Carrier, why string) {
 	}
 	level, ok := survey.LevelOf(best.Power)
 	if !ok {
-		return best, WhyNone
+		return best, ReasonNoCarrier
 	}
 	over := leastOver
 	if r.Floor != nil {
@@ -111,12 +111,12 @@ func generator(r survey.Reading) (best survey.Carrier, why string) {
 	}
 	switch {
 	case over < leastOver:
-		return best, fmt.Sprintf("%s: %.0f dB over the floor in a bin of %v", WhyDrowns, float64(over), survey.Hz(math.Round(float64(r.Resolution))))
+		return best, fmt.Sprintf("%s: %.0f dB over the floor in a bin of %v", ReasonWeak, float64(over), survey.Hz(math.Round(float64(r.Resolution))))
 	case r.Quality.Has(survey.FlagOverload) || r.Quality.ClippedShare > 0 || level > mostLevel:
-		return best, WhyClips
-	// Of a clean tone rounding makes lines everywhere, so that there is no floor.
+		return best, ReasonClips
+	// Rounding a clean tone makes lines everywhere, so that there is no floor.
 	case level < undithered && (r.Floor == nil || !dithers(r)):
-		return best, WhyCodes
+		return best, ReasonFewCodes
 	}
 	return best, ""
 }
@@ -124,15 +124,15 @@ func generator(r survey.Reading) (best survey.Carrier, why string) {
 // roomNoise is k · 290 K.
 const roomNoise survey.DBmPerHz = -173.975
 
-// LevelsFromFigure gives level references from a receiver's noise figure: into a
-// terminator its own noise is k·T·F, and so much is what was measured, less what
-// rounding adds. The figure's own doubt is not in Sigma.
-func LevelsFromFigure(noise []NoiseFound, figure survey.DB) (found []survey.LevelReference, left []LeftStep) {
+// LevelsFromFigure gives level references from a receiver's noise figure. With a
+// terminator at its input the receiver's own noise is k·T·F; what was measured, less what
+// rounding adds, is that. Sigma leaves out how well the noise figure is known.
+func LevelsFromFigure(noise []MeasuredNoise, figure survey.DB) (found []survey.LevelReference, left []SkippedStep) {
 	for _, n := range noise {
 		floor, added := n.Density.Linear(), rounding(n.Rate)
 		own := floor - added
 		if n.Doubtful || own < added/2 {
-			left = append(left, LeftStep{n.Gain, fmt.Sprintf("%s: the receiver's noise is hidden by the converter's steps", n.Segment.Name)})
+			left = append(left, SkippedStep{n.Gain, fmt.Sprintf("%s: the receiver's noise is hidden by the converter's steps", n.Segment.Name)})
 			continue
 		}
 		// What rounding adds is known to some tenth of itself at such low drives.

@@ -11,16 +11,16 @@ import (
 	"nightfloor/survey"
 )
 
-// A Hearing is what several sweeps through one antenna heard at fixed gains.
-type Hearing struct {
+// A SweepSet is the readings of several sweeps through one antenna at fixed gains.
+type SweepSet struct {
 	segments []survey.Segment
 	readings map[survey.Segment][]survey.Reading
 }
 
-// Hear makes sweeps through the antenna in place. The pilot finds the gains the
-// first time; they stay for all times after.
-func (k *Calibrator) Hear(ctx context.Context, sweeps int) (Hearing, error) {
-	h := Hearing{readings: map[survey.Segment][]survey.Reading{}}
+// Sweeps makes sweeps through the antenna in place. A pilot sweep finds the gains the
+// first time; later calls keep them.
+func (k *Calibrator) Sweeps(ctx context.Context, sweeps int) (SweepSet, error) {
+	h := SweepSet{readings: map[survey.Segment][]survey.Reading{}}
 	for _, t := range k.sweeper.Tunings() {
 		h.segments = append(h.segments, t.Segments...)
 	}
@@ -33,14 +33,14 @@ func (k *Calibrator) Hear(ctx context.Context, sweeps int) (Hearing, error) {
 			h.readings[r.Segment] = append(h.readings[r.Segment], r)
 		}
 		done++
-		k.passed(done, sweeps)
+		k.report(done, sweeps)
 		return nil
 	})
 	return h, err
 }
 
 // Overloaded names the segments that were overloaded in half of the sweeps or more.
-func (h Hearing) Overloaded() []string {
+func (h SweepSet) Overloaded() []string {
 	var names []string
 	for _, s := range h.segments {
 		n := 0
@@ -57,7 +57,7 @@ func (h Hearing) Overloaded() []string {
 }
 
 // floor gives the mean density of a segment over the sweeps, nil for none.
-func (h Hearing) floor(s survey.Segment) *float64 {
+func (h SweepSet) floor(s survey.Segment) *float64 {
 	sum, n := 0.0, 0
 	for _, r := range h.readings[s] {
 		if r.Floor != nil {
@@ -72,10 +72,10 @@ func (h Hearing) floor(s survey.Segment) *float64 {
 	return &sum
 }
 
-// lineAt gives the mean power of a line over the sweeps, that of sweeps in which
-// it is not detected measured by force, and its standard error; ok is false
-// where no sweep can tell.
-func (h Hearing) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64, ok bool) {
+// lineAt gives the mean power of a line over the sweeps and its standard error. In sweeps
+// in which it is not detected, it is measured by force; ok is false where no sweep can
+// tell.
+func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64, ok bool) {
 	variance, n := 0.0, 0
 	for _, r := range h.readings[s] {
 		best, found := survey.Carrier{}, false
@@ -87,7 +87,7 @@ func (h Hearing) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64, ok
 		if !found {
 			forced := r
 			forced.Carriers = nil
-			capture.Force(&forced, []survey.Hz{f})
+			capture.MeasureForced(&forced, []survey.Hz{f})
 			if len(forced.Carriers) == 0 {
 				continue
 			}
@@ -101,13 +101,13 @@ func (h Hearing) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64, ok
 	return power / float64(n), math.Sqrt(variance) / float64(n), true
 }
 
-// ErrAttenuator is what wraps a comparison in which nothing fell.
+// ErrAttenuator says that nothing became weaker by the attenuator.
 var ErrAttenuator = errors.New("the attenuator took nothing off")
 
 // Linearity compares what was heard without and with an attenuator in front of
 // the receiver, at the same gains: one entry a segment. The error wraps
 // ErrAttenuator where no floor fell, nor strong carriers in any segment that has some.
-func Linearity(without, with Hearing, attenuation survey.DB) ([]survey.Linearity, error) {
+func Linearity(without, with SweepSet, attenuation survey.DB) ([]survey.Linearity, error) {
 	var out []survey.Linearity
 	fell, stood := false, 0
 	for _, s := range without.segments {
@@ -123,11 +123,11 @@ func Linearity(without, with Hearing, attenuation survey.DB) ([]survey.Linearity
 		}
 		all, strong := carrierDrops(without, with, s, attenuation)
 		if l.Carriers = len(all); l.Carriers > 0 {
-			drop := medianOf(all, itself)
+			drop := medianOf(all, identity)
 			l.CarrierDrop = &drop
 		}
 		if len(strong) >= fewCarriers {
-			fell = fell || medianOf(strong, itself) >= limitedTo*attenuation
+			fell = fell || medianOf(strong, identity) >= limitedTo*attenuation
 			stood += len(strong)
 		}
 		l.Verdict = verdict(l)
@@ -145,11 +145,11 @@ const strongOver survey.DB = 15
 
 // carrierDrops gives by how much the carriers of a segment fell, and those that are
 // strong.
-func carrierDrops(without, with Hearing, s survey.Segment, attenuation survey.DB) (all, strong []survey.DB) {
+func carrierDrops(without, with SweepSet, s survey.Segment, attenuation survey.DB) (all, strong []survey.DB) {
 	readings := without.readings[s]
-	var carriers []seen
+	var carriers []observed
 	for n, r := range readings {
-		carriers = append(carriers, detected(r, n)...)
+		carriers = append(carriers, detectedCarriers(r, n)...)
 	}
 	floor := without.floor(s)
 	for _, line := range steadyLines(carriers, readings[0].Resolution, (len(readings)+1)/2) {
@@ -162,7 +162,7 @@ func carrierDrops(without, with Hearing, s survey.Segment, attenuation survey.DB
 		}
 		drop := survey.DB(10 * math.Log10(a/least))
 		if b < 2*sigma && drop < productsFrom*attenuation {
-			continue // it has gone under, and the bound that is left says nothing
+			continue // it is lost in the noise, and the bound that is left says nothing
 		}
 		all = append(all, drop)
 		if floor != nil && survey.DB(10*math.Log10(a / *floor / float64(readings[0].Resolution))) >= strongOver {
@@ -172,16 +172,16 @@ func carrierDrops(without, with Hearing, s survey.Segment, attenuation survey.DB
 	return all, strong
 }
 
-// Shares of the attenuation by which a segment falls (trade notes, 7.8: 10 dB
-// take 8 to 11 off what comes from outside, under 3 off the receiver's own, over
-// 15 off products).
+// Shares of the attenuation by which a segment falls (trade notes, 7.8: an attenuator of
+// 10 dB lowers what comes from outside by 8 to 11 dB, the receiver's own noise by under
+// 3 dB, products of intermodulation by over 15 dB).
 const (
 	limitedTo    = 0.3
 	externalFrom = 0.8
 	externalTo   = 1.1
 	productsFrom = 1.5
 	compressedTo = 0.5 // carriers that fall so little while the floor falls were compressed
-	// fewCarriers that fade as they please do not contradict a floor.
+	// fewCarriers is the least number that counts: fewer may fall by fading alone.
 	fewCarriers = 3
 )
 

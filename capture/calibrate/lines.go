@@ -6,23 +6,24 @@ import (
 	"nightfloor/survey"
 )
 
-// A LinesFound is what was heard without an antenna.
-type LinesFound struct {
+// MeasuredLines are the lines that are there without an antenna, with what speaks against
+// them.
+type MeasuredLines struct {
 	Lines  []survey.OwnLine   // lowest frequency first
 	Floors []survey.SelfNoise // one a segment that has a floor
 	// Doubtful names the segments where so few codes move that the converter makes
 	// lines of its own.
 	Doubtful []string
-	// Broadcasters is how many of the lines stand on the raster of 5 kHz as a band
-	// of stations does; 0 where they do not.
+	// Broadcasters is how many of the lines stand on the raster of 5 kHz in the way of a
+	// band of stations; 0: they are not stations.
 	Broadcasters int
 }
 
 // OwnLines listens in several sweeps, at the gains that a pilot finds, and keeps
 // the lines that are in half of them or more. An up-converter's offset is needed
 // to tell broadcasters.
-func (k *Calibrator) OwnLines(ctx context.Context, sweeps int, offset survey.Hz) (found LinesFound, err error) {
-	h, err := k.Hear(ctx, sweeps)
+func (k *Calibrator) OwnLines(ctx context.Context, sweeps int, offset survey.Hz) (found MeasuredLines, err error) {
+	h, err := k.Sweeps(ctx, sweeps)
 	if err != nil {
 		return found, err
 	}
@@ -30,10 +31,10 @@ func (k *Calibrator) OwnLines(ctx context.Context, sweeps int, offset survey.Hz)
 	for tuning, t := range k.sweeper.Tunings() {
 		for _, s := range t.Segments {
 			readings := h.readings[s]
-			var carriers []seen
+			var carriers []observed
 			dithered := true
 			for n, r := range readings {
-				carriers = append(carriers, detected(r, n)...)
+				carriers = append(carriers, detectedCarriers(r, n)...)
 				dithered = dithered && dithers(r)
 			}
 			if !dithered {
@@ -50,6 +51,6 @@ func (k *Calibrator) OwnLines(ctx context.Context, sweeps int, offset survey.Hz)
 			}
 		}
 	}
-	found.Broadcasters = newRasterSearch(all, offset, k.wide).broadcasters()
+	found.Broadcasters = newRasterSearch(all, offset, k.tunerError).broadcasters()
 	return found, nil
 }

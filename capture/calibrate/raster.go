@@ -10,15 +10,15 @@ import (
 // Rules for the raster.
 const (
 	raster = float64(survey.BroadcastRaster)
-	// stationOff is how far most broadcasters stand off the raster at the most.
+	// stationOff is how far off the raster most broadcasters are at most, Hz.
 	stationOff = 15.0
-	// lineDoubt is how far one stands off it commonly, and a carrier's frequency
-	// is uncertain, in Hz.
+	// lineDoubt is how far off it one commonly is, and how uncertain the frequency of a
+	// carrier is, Hz.
 	lineDoubt = 1.0
-	// chance is the probability that carriers anywhere agree as well, all that was
-	// tried taken together, from which on nothing is claimed.
-	chance = 1e-3
-	// leastStations is the least that agree: three may by chance.
+	// mostFalseAlarm is the highest probability that carriers at random frequencies agree
+	// as well, everything that was tried counted, at which a clock error is claimed.
+	mostFalseAlarm = 1e-3
+	// leastStations is the least number that agree: three may do so by chance.
 	leastStations = 4
 )
 
@@ -27,9 +27,9 @@ func (k *Calibrator) byRaster(lines []clockLine, offset survey.Hz) (survey.Clock
 	if len(lines) < leastStations {
 		return survey.ClockError{}, fmt.Errorf("%w: %d steady carriers were heard, and it takes %d or more; listen in a band that is open, longer with --for, or name a station with --frequency", ErrClock, len(lines), leastStations)
 	}
-	s := newRasterSearch(lines, offset, k.wide)
+	s := newRasterSearch(lines, offset, k.tunerError)
 	best := s.best()
-	if best.stations < leastStations || s.byChance(best) > chance {
+	if best.stations < leastStations || s.falseAlarm(best) > mostFalseAlarm {
 		return survey.ClockError{}, fmt.Errorf("%w: of %d steady carriers at most %d agree on one clock error, which chance alone may do; listen in a broadcast band that is open, or name a station with --frequency", ErrClock, len(lines), best.stations)
 	}
 	if rival := s.rival(best); rival.stations > 0 {
@@ -38,22 +38,21 @@ func (k *Calibrator) byRaster(lines []clockLine, offset survey.Hz) (survey.Clock
 	return s.clockError(best), nil
 }
 
-// A rasterSearch seeks the clock error by which carriers stand on the raster. The
-// tuner's own step puts all carriers of a tuning off alike, by so much as wide at
-// the most: one offset is fitted to each tuning, and what a station may stand off
-// by itself is judged beside it.
+// A rasterSearch seeks the clock error at which carriers stand on the raster. The tuner's
+// own step shifts all carriers of a tuning alike, by tunerError at most: one offset is
+// fitted to each tuning, and a station may be off by stationOff beside that.
 //
 // Through an up-converter one turn of the raster is 40 ppm: what fits in one
 // tuning fits there at every turn, and only another tuning tells which is right.
 type rasterSearch struct {
-	lines  []clockLine
-	offset survey.Hz
-	wide   float64
-	groups [][]int // lines by tuning; all in one where nothing is fitted to tunings
+	lines      []clockLine
+	offset     survey.Hz
+	tunerError float64
+	groups     [][]int // lines by tuning; all in one where nothing is fitted to tunings
 }
 
 func newRasterSearch(lines []clockLine, offset, wide survey.Hz) rasterSearch {
-	s := rasterSearch{lines: lines, offset: offset, wide: float64(wide)}
+	s := rasterSearch{lines: lines, offset: offset, tunerError: float64(wide)}
 	at := map[int]int{}
 	for i, l := range lines {
 		tuning := 0
@@ -77,16 +76,16 @@ type rasterFit struct {
 	tunings  int    // that have any
 }
 
-// tries gives the clock errors that put some line onto the raster, the tuner's
-// offset gone through in steps of half of what a station may stand off.
-func (s rasterSearch) tries() []float64 {
-	steps := math.Ceil(s.wide / (stationOff / 2))
+// candidates gives the clock errors that put some line onto the raster, for offsets of the
+// tuner in steps of half of stationOff.
+func (s rasterSearch) candidates() []float64 {
+	steps := math.Ceil(s.tunerError / (stationOff / 2))
 	var out []float64
 	for _, l := range s.lines {
-		reach := float64(l.tuned) * mostClock
+		reach := float64(l.tuned) * mostClockError
 		for at := math.Ceil((float64(l.heard) - reach) / raster); at*raster <= float64(l.heard)+reach; at++ {
 			for n := -steps; n <= steps; n++ {
-				off := s.wide * n / max(steps, 1)
+				off := s.tunerError * n / max(steps, 1)
 				out = append(out, (at*raster+off+float64(s.offset))/float64(l.tuned)-1)
 			}
 		}
@@ -101,14 +100,14 @@ func (s rasterSearch) fit(e float64) rasterFit {
 		var near []int // those that some offset puts onto the raster
 		var offs []float64
 		for _, i := range group {
-			if off := offRasterBy(s.lines[i], e, s.offset); math.Abs(off) <= s.wide+stationOff {
+			if off := offRasterBy(s.lines[i], e, s.offset); math.Abs(off) <= s.tunerError+stationOff {
 				near, offs = append(near, i), append(offs, off)
 			}
 		}
 		if len(near) == 0 {
 			continue
 		}
-		tuner, most := s.tunerOff(offs)
+		tuner, most := s.tunerOffset(offs)
 		f.score += most
 		f.tunings++
 		for j, i := range near {
@@ -121,12 +120,12 @@ func (s rasterSearch) fit(e float64) rasterFit {
 	return f
 }
 
-// tunerOff gives the offset within wide that suits the lines of a tuning best, by
-// how far each stands off the raster, and how well.
-func (s rasterSearch) tunerOff(offs []float64) (tuner, most float64) {
+// tunerOffset gives the offset within tunerError that suits the lines of a tuning best,
+// from how far each is off the raster, and its score.
+func (s rasterSearch) tunerOffset(offs []float64) (tuner, most float64) {
 	most = -1
 	for _, at := range offs {
-		at = max(-s.wide, min(s.wide, at))
+		at = max(-s.tunerError, min(s.tunerError, at))
 		score := 0.0
 		for _, off := range offs {
 			by := (off - at) / stationOff
@@ -141,7 +140,7 @@ func (s rasterSearch) tunerOff(offs []float64) (tuner, most float64) {
 
 // best gives the fit that puts the most onto the raster.
 func (s rasterSearch) best() (best rasterFit) {
-	for _, e := range s.tries() {
+	for _, e := range s.candidates() {
 		if f := s.fit(e); f.score > best.score {
 			best = f
 		}
@@ -150,7 +149,7 @@ func (s rasterSearch) best() (best rasterFit) {
 }
 
 // offsets is how many offsets of a tuning differ, by what a station may stand off.
-func (s rasterSearch) offsets() float64 { return 1 + s.wide/stationOff }
+func (s rasterSearch) offsets() float64 { return 1 + s.tunerError/stationOff }
 
 // highest gives the highest frequency that is tuned to.
 func (s rasterSearch) highest() (f float64) {
@@ -160,22 +159,23 @@ func (s rasterSearch) highest() (f float64) {
 	return f
 }
 
-// onRasterByChance is the probability that a carrier anywhere stands on the raster.
-const onRasterByChance = 2 * stationOff / raster
+// rasterShare is the probability that a carrier at a random frequency is on the raster.
+const rasterShare = 2 * stationOff / raster
 
-// byChance gives the probability that carriers anywhere fit as well at any clock
-// error, with an offset fitted to each tuning; that of one tuning moves all.
-func (s rasterSearch) byChance(f rasterFit) float64 {
-	cells := (mostClock*s.highest() + s.wide) / stationOff
-	return tail(len(s.lines), f.stations, onRasterByChance) * cells * math.Pow(s.offsets(), float64(f.tunings-1))
+// falseAlarm gives the probability that carriers at random frequencies fit as well at any
+// clock error, with an offset fitted to each tuning but one, whose offset is the clock
+// error's.
+func (s rasterSearch) falseAlarm(f rasterFit) float64 {
+	cells := (mostClockError*s.highest() + s.tunerError) / stationOff
+	return binomialTail(len(s.lines), f.stations, rasterShare) * cells * math.Pow(s.offsets(), float64(f.tunings-1))
 }
 
 // rival gives the strongest fit at another clock error that the best one does not
 // refute; its stations are 0 where there is none.
 func (s rasterSearch) rival(best rasterFit) (rival rasterFit) {
-	same := 2 * (s.wide + stationOff) / s.highest()
+	same := 2 * (s.tunerError + stationOff) / s.highest()
 	needed := s.needed(best)
-	for _, e := range s.tries() {
+	for _, e := range s.candidates() {
 		if math.Abs(e-best.e) <= same {
 			continue
 		}
@@ -186,23 +186,23 @@ func (s rasterSearch) rival(best rasterFit) (rival rasterFit) {
 	return rival
 }
 
-// needed gives, by how many lines another clock error leaves off the raster, how
-// many of them must fit the best one for that to be more than chance, at whatever
-// turn of the raster.
+// needed gives, for each number of lines that another clock error leaves off the raster,
+// how many of them must fit the best one for that to be more than chance, at any multiple
+// of the raster's period.
 func (s rasterSearch) needed(best rasterFit) []int {
-	turns := 1 + 2*mostClock*s.highest()/raster
+	turns := 1 + 2*mostClockError*s.highest()/raster
 	tried := turns * math.Pow(s.offsets(), float64(best.tunings))
 	out := make([]int, len(s.lines)+1)
 	for left := range out {
-		for out[left] <= left && tail(left+1, out[left]+1, onRasterByChance)*tried > chance {
+		for out[left] <= left && binomialTail(left+1, out[left]+1, rasterShare)*tried > mostFalseAlarm {
 			out[left]++
 		}
 	}
 	return out
 }
 
-// refutes tells whether what fits f and not the other is as much as is needed, and
-// twice what fits the other only.
+// refutes tells whether f excludes another fit: as many lines as are needed fit f and not
+// the other, and at least twice as many as fit only the other.
 func (f rasterFit) refutes(other rasterFit, needed []int) bool {
 	left, more, less := 0, 0, 0
 	for i := range f.on {
@@ -219,8 +219,8 @@ func (f rasterFit) refutes(other rasterFit, needed []int) bool {
 	return more >= needed[left] && 2*less <= more
 }
 
-// clockError gives the clock error of a fit: the median of each tuning, and their
-// mean by weight.
+// clockError gives the clock error of a fit: the weighted mean of the medians of the
+// tunings.
 func (s rasterSearch) clockError(f rasterFit) survey.ClockError {
 	sum, weights := 0.0, 0.0
 	for _, group := range s.groups {
@@ -233,9 +233,9 @@ func (s rasterSearch) clockError(f rasterFit) survey.ClockError {
 		if len(errs) == 0 {
 			continue
 		}
-		e, scatter := middle(errs)
+		e, scatter := medianAndError(errs)
 		tuned := float64(s.lines[group[0]].tuned)
-		common := s.wide / math.Sqrt(3) / tuned // of all stations of a tuning
+		common := s.tunerError / math.Sqrt(3) / tuned // of all stations of a tuning
 		each := lineDoubt / math.Sqrt(float64(len(errs))) / tuned
 		weight := 1 / (scatter*scatter + common*common + each*each)
 		sum, weights = sum+e*weight, weights+weight
@@ -251,7 +251,7 @@ func (s rasterSearch) broadcasters() int {
 		return 0
 	}
 	best := s.best()
-	if best.stations < leastStations || 2*best.stations <= len(s.lines) || s.byChance(best) > chance {
+	if best.stations < leastStations || 2*best.stations <= len(s.lines) || s.falseAlarm(best) > mostFalseAlarm {
 		return 0
 	}
 	first, spacing := math.NaN(), 0
@@ -271,8 +271,8 @@ func (s rasterSearch) broadcasters() int {
 	return best.stations
 }
 
-// combSpacing: four broadcasters stand at one place of a raster of 50 kHz in one of
-// a thousand cases.
+// combSpacing is from where on a common spacing is that of a clock's lines: four
+// broadcasters stand at equal offsets of a raster of 50 kHz in one of a thousand cases.
 const combSpacing = 50e3
 
 // commonDivisor gives the greatest common divisor.
@@ -289,9 +289,9 @@ func offRasterBy(l clockLine, e float64, offset survey.Hz) float64 {
 	return at - raster*math.Round(at/raster)
 }
 
-// tail gives the probability that of n carriers anywhere m or more lie where each
-// lies with probability p; one of them is where it is, since it was what led there.
-func tail(n, m int, p float64) float64 {
+// binomialTail gives the probability that of n carriers m or more lie where each lies with
+// probability p. One of the m led there and is not counted.
+func binomialTail(n, m int, p float64) float64 {
 	sum := 0.0
 	for j := m - 1; j <= n-1; j++ {
 		logC, _ := math.Lgamma(float64(n))

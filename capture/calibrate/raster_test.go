@@ -52,7 +52,7 @@ func TestRasterByManyClockErrors(t *testing.T) {
 		t.Skip("long arithmetic of one goroutine; it runs without -short")
 	}
 	random := rand.New(rand.NewPCG(20261103, 3))
-	k := Calibrator{wide: tunerStep / 2}
+	k := Calibrator{tunerError: tunerStep / 2}
 	unlucky := []float64{-97, 100, 63, -12} // of which some stations fit a wrong turn well
 	for _, test := range []struct {
 		bands []int
@@ -66,7 +66,7 @@ func TestRasterByManyClockErrors(t *testing.T) {
 		const trials = 100
 		refused, worst, beyond := 0, 0.0, 0
 		for n := range trials {
-			r := rasterTrial{offset: survey.Hz(random.IntN(3))*5e6 + 115e6, ppm: 380*random.Float64() - 190, bands: test.bands, stray: test.stray, tuner: float64(k.wide)}
+			r := rasterTrial{offset: survey.Hz(random.IntN(3))*5e6 + 115e6, ppm: 380*random.Float64() - 190, bands: test.bands, stray: test.stray, tuner: float64(k.tunerError)}
 			if r.offset == 115e6 {
 				r.offset = 100e6
 			}
@@ -109,7 +109,7 @@ func TestRasterByChance(t *testing.T) {
 	}
 	random := rand.New(rand.NewPCG(20261103, 4))
 	for _, wide := range []survey.Hz{0, tunerStep / 2} {
-		k, claimed := Calibrator{wide: wide}, 0
+		k, claimed := Calibrator{tunerError: wide}, 0
 		const trials = 1000
 		for range trials {
 			r := rasterTrial{offset: 125e6, bands: []int{0, 0}, stray: 6 + random.IntN(10)}

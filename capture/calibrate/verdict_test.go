@@ -49,17 +49,17 @@ func TestTail(t *testing.T) {
 		p    float64
 		want float64
 	}{{3, 3, 0.1, 0.01}, {3, 2, 0.1, 1 - 0.81}, {5, 1, 0.1, 1}, {1, 1, 0.3, 1}} {
-		if got := tail(test.n, test.m, test.p); math.Abs(got-test.want) > 1e-9 {
+		if got := binomialTail(test.n, test.m, test.p); math.Abs(got-test.want) > 1e-9 {
 			t.Errorf("%+v: %v", test, got)
 		}
 	}
 }
 
 func TestSteadyLines(t *testing.T) {
-	at := func(f survey.Hz, power float64, reading int) seen {
-		return seen{Carrier: survey.Carrier{Frequency: f, Power: power}, reading: reading}
+	at := func(f survey.Hz, power float64, reading int) observed {
+		return observed{Carrier: survey.Carrier{Frequency: f, Power: power}, reading: reading}
 	}
-	lines := steadyLines([]seen{at(1000, 1, 0), at(1004, 3, 1), at(1002, 2, 2), at(1003, 0.1, 2), at(1500, 1, 0), at(1500, 1, 0), at(1700, 1, 1), at(1701, 1, 2)}, 50, 2)
+	lines := steadyLines([]observed{at(1000, 1, 0), at(1004, 3, 1), at(1002, 2, 2), at(1003, 0.1, 2), at(1500, 1, 0), at(1500, 1, 0), at(1700, 1, 1), at(1701, 1, 2)}, 50, 2)
 	if len(lines) != 2 || len(lines[0]) != 3 || lines[0].frequency() != 1002 || lines[0].power() != 2 || lines[1].frequency() != 1700.5 {
 		t.Errorf("%+v", lines)
 	}

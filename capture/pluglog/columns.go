@@ -24,11 +24,11 @@ var stateOf = map[string]int8{"on": 1, "1": 1, "true": 1, "ein": 1, "off": -1, "
 
 // Words by which a header names its columns.
 var (
-	timeWords   = []string{"time", "date", "datetime", "timestamp", "zeit", "datum", "zeitpunkt", "zeitstempel"}
-	stateWords  = []string{"state", "status", "switch", "relay", "output", "on", "zustand", "schaltzustand"}
-	deviceWords = []string{"device", "name", "plug", "socket", "appliance", "gerät", "geraet", "steckdose"}
-	powerWords  = []string{"power", "leistung"}
-	notWords    = []string{"wh", "kwh", "va", "var", "energy", "factor", "hour", "hours"} // of what is no power in watts
+	timeWords       = []string{"time", "date", "datetime", "timestamp", "zeit", "datum", "zeitpunkt", "zeitstempel"}
+	stateWords      = []string{"state", "status", "switch", "relay", "output", "on", "zustand", "schaltzustand"}
+	deviceWords     = []string{"device", "name", "plug", "socket", "appliance", "gerät", "geraet", "steckdose"}
+	powerWords      = []string{"power", "leistung"}
+	otherQuantities = []string{"wh", "kwh", "va", "var", "energy", "factor", "hour", "hours"} // of what is no power in watts
 )
 
 // columnsNamed finds the columns by their headings.
@@ -63,7 +63,7 @@ func (c *columns) named(name string) (column *int, unit float64) {
 		return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(list, w) })
 	}
 	switch {
-	case has(notWords):
+	case has(otherQuantities):
 		return nil, 0
 	case has([]string{"kw"}):
 		return &c.power, 1000
@@ -88,7 +88,7 @@ func columnsLike(record []string, isTime func(string) bool) (columns, error) {
 		if i == c.time {
 			continue
 		}
-		_, isState := stateOf[folded(text)]
+		_, isState := stateOf[lowerTrimmed(text)]
 		_, isNumber := logNumber(text)
 		switch {
 		case isState && c.state < 0:
@@ -108,7 +108,7 @@ func columnsLike(record []string, isTime func(string) bool) (columns, error) {
 // level tells whether a line says on (1), off (−1) or neither (0).
 func (c columns) level(record []string, threshold float64) (int8, error) {
 	if c.state >= 0 {
-		level, ok := stateOf[folded(record[c.state])]
+		level, ok := stateOf[lowerTrimmed(record[c.state])]
 		if !ok {
 			return 0, fmt.Errorf("state %.40q is not on or off, 1 or 0, true or false; where it is a power in watts, let a header say so", record[c.state])
 		}
@@ -126,7 +126,7 @@ func (c columns) level(record []string, threshold float64) (int8, error) {
 	return 0, nil
 }
 
-func folded(text string) string { return strings.ToLower(strings.TrimSpace(text)) }
+func lowerTrimmed(text string) string { return strings.ToLower(strings.TrimSpace(text)) }
 
 // logTime reads a time of a log: what ParseMoment reads, or Unix time in seconds or
 // milliseconds. Those lie apart: until the year 5138 seconds stay under 1e11, which

@@ -39,14 +39,13 @@ type Log struct {
 
 // What a log may hold.
 const (
-	mostLines    = 1_000_000
-	mostMistakes = 100      // that are named one by one
-	recordRoom   = 64 << 10 // bytes
-	deviceRoom   = 100      // characters
+	mostLines      = 1_000_000
+	mostMistakes   = 100      // that are named one by one
+	mostLineBytes  = 64 << 10 // bytes
+	mostNameLength = 100      // characters
 )
 
-// A point is a line of a log. 16 bytes, so that a log of the greatest
-// length takes little room.
+// A point is a line of a log in 16 bytes, so that the longest log takes little memory.
 type point struct {
 	at     int64 // Unix milliseconds
 	device int32 // index of its name
@@ -96,7 +95,7 @@ func (r *reader) readAll(log *bufio.Reader) {
 	if mark, _ := log.Peek(3); string(mark) == "\uFEFF" {
 		log.Discard(3) // was just seen
 	}
-	lines := csv.NewReader(&recordGuard{in: log})
+	lines := csv.NewReader(&lineLimit{in: log})
 	lines.Comma, lines.ReuseRecord = delimiterOf(log), true
 	lines.TrimLeadingSpace = lines.Comma != '\t' // which is space itself
 	line := 0
@@ -133,7 +132,7 @@ func (r *reader) readAll(log *bufio.Reader) {
 				continue
 			}
 		}
-		r.take(line, record)
+		r.addLine(line, record)
 	}
 }
 
@@ -164,8 +163,8 @@ func (r *reader) isTime(text string) bool {
 	return err == nil
 }
 
-// take makes a point of a line.
-func (r *reader) take(line int, record []string) {
+// addLine makes a point of a line.
+func (r *reader) addLine(line int, record []string) {
 	at, twice, err := logTime(record[r.columns.time], r.log.Zone)
 	if err != nil {
 		r.mistake(line, "time %w", err)
@@ -204,8 +203,8 @@ func checkDevice(name string) error {
 		return errors.New("the device has no name; give it one")
 	case !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl):
 		return fmt.Errorf("device %q: not plain text; save the log as UTF-8", name)
-	case utf8.RuneCountInString(name) > deviceRoom:
-		return fmt.Errorf("device %.20q…: longer than %d characters; shorten its name", name, deviceRoom)
+	case utf8.RuneCountInString(name) > mostNameLength:
+		return fmt.Errorf("device %.20q…: longer than %d characters; shorten its name", name, mostNameLength)
 	}
 	return nil
 }
@@ -249,14 +248,14 @@ func delimiterOf(log *bufio.Reader) rune {
 	return delimiter
 }
 
-// A recordGuard ends a log at a line that is none, before it fills the memory.
-type recordGuard struct {
+// A lineLimit ends a log at a line that is none, before it fills the memory.
+type lineLimit struct {
 	in     io.Reader
 	length int // bytes of the line so far
 	quoted bool
 }
 
-func (g *recordGuard) Read(p []byte) (int, error) {
+func (g *lineLimit) Read(p []byte) (int, error) {
 	n, err := g.in.Read(p)
 	for i, b := range p[:n] {
 		g.length++
@@ -266,8 +265,8 @@ func (g *recordGuard) Read(p []byte) (int, error) {
 		case b == '\n' && !g.quoted:
 			g.length = 0
 		}
-		if g.length > recordRoom {
-			return i, fmt.Errorf("a line of more than %d bytes, or a quote that is never closed; is this a log?", recordRoom)
+		if g.length > mostLineBytes {
+			return i, fmt.Errorf("a line of more than %d bytes, or a quote that is never closed; is this a log?", mostLineBytes)
 		}
 	}
 	return n, err

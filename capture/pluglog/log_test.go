@@ -87,7 +87,7 @@ func TestMistakesOfSwitchingLogs(t *testing.T) {
 		"no power":      {kettle, "time,W\n2026-11-03 20:00,inf\n2026-11-03 20:00,1.2.3\n", []string{`line 2: power "inf"`, `line 3: power "1.2.3"`}},
 		"a small time":  {kettle, "time,W\n12345,1\n", []string{`line 2: time "12345" is no Unix time`}},
 		"empty":         {kettle, "", []string{"line 1: the log is empty"}},
-		"one long line": {kettle, "time,state\n2026-11-03 20:00," + strings.Repeat("x", recordRoom), []string{"line 2: a line of more than 65536 bytes"}},
+		"one long line": {kettle, "time,state\n2026-11-03 20:00," + strings.Repeat("x", mostLineBytes), []string{"line 2: a line of more than 65536 bytes"}},
 		"open quote":    {kettle, "time,state\n2026-11-03 20:00,\"on\n" + strings.Repeat("2026-11-03 20:00,off\n", 5000), []string{"line 2: a line of more than 65536 bytes, or a quote"}},
 	} {
 		found, _, err := test.log.Read(strings.NewReader(test.text))

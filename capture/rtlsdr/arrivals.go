@@ -10,10 +10,10 @@ import (
 // the least delay of some is that of the queue, and it grows only if samples are
 // lost.
 type arrivals struct {
-	kept  [arrivalsKept]arrival // the newest, in turn
-	n     int
-	from  int64 // buffers that end before this sample are not followed
-	least time.Duration
+	kept       [arrivalsKept]arrival // the newest, in turn
+	n          int
+	from       int64 // buffers that end before this sample are not followed
+	leastDelay time.Duration
 }
 
 // An arrival is that of a buffer.
@@ -29,7 +29,7 @@ func (a *arrivals) note(came arrival) {
 	a.kept[a.n%arrivalsKept] = came
 	a.n++
 	if came.end >= a.from {
-		a.least = min(a.least, came.delay)
+		a.leastDelay = min(a.leastDelay, came.delay)
 	}
 }
 
@@ -39,7 +39,7 @@ func (a *arrivals) follow(first int64, ahead bool) {
 	if ahead {
 		first = a.before(first)
 	}
-	a.from, a.least = first, a.leastFrom(first)
+	a.from, a.leastDelay = first, a.leastFrom(first)
 }
 
 // before gives the end of the last buffer that ended at or before a sample, that
@@ -65,4 +65,4 @@ func (a *arrivals) leastFrom(index int64) time.Duration {
 // late gives by how much the buffers that came with the sample counted end or
 // after it were later, at the least, than those that are followed. Once one of
 // them is not, nothing was lost up to there.
-func (a *arrivals) late(end int64) time.Duration { return a.leastFrom(end) - a.least }
+func (a *arrivals) late(end int64) time.Duration { return a.leastFrom(end) - a.leastDelay }

@@ -12,44 +12,44 @@ import (
 // ErrNoDongle is what wraps a failure to find a dongle.
 var ErrNoDongle = errors.New("no dongle found")
 
-// A Found is a dongle that is plugged in.
-type Found struct {
-	Index   int
-	Name    string
-	Serial  string
-	Tuner   string // "" where it could not be opened to ask
-	Library string // the file name of librtlsdr
-	Alike   int    // how many dongles have this serial: sticks often leave the factory with the same one
-	Refused error  // why it cannot be opened now; nil where it can
+// A Dongle is a dongle that is plugged in.
+type Dongle struct {
+	Index      int
+	Name       string
+	Serial     string
+	Tuner      string // "" where it could not be opened to ask
+	Library    string // the file name of librtlsdr
+	SameSerial int    // how many dongles have this serial: sticks often leave the factory with the same one
+	Refused    error  // why it cannot be opened now; nil where it can
 }
 
 // URI gives the receiver URI: by serial where that is the dongle's own.
-func (f Found) URI() string {
-	if f.own() == "" {
+func (f Dongle) URI() string {
+	if f.ownSerial() == "" {
 		return fmt.Sprintf("rtlsdr:index=%d", f.Index)
 	}
 	return "rtlsdr:serial=" + f.Serial
 }
 
-// own gives the serial where no other dongle has it.
-func (f Found) own() string {
-	if f.Alike > 1 {
+// ownSerial gives the serial where no other dongle has it.
+func (f Dongle) ownSerial() string {
+	if f.SameSerial > 1 {
 		return ""
 	}
 	return f.Serial
 }
 
 // title gives the name, with the serial where that is not the dongle's own.
-func (f Found) title() string {
-	if f.Alike > 1 && f.Serial != "" {
-		return fmt.Sprintf("%s, serial %s, one of %d alike", f.Name, f.Serial, f.Alike)
+func (f Dongle) title() string {
+	if f.SameSerial > 1 && f.Serial != "" {
+		return fmt.Sprintf("%s, serial %s, one of %d alike", f.Name, f.Serial, f.SameSerial)
 	}
 	return f.Name
 }
 
 // List gives the dongles that are plugged in, and asks each that is free for
 // its tuner. Errors: ErrNoLibrary, ErrNoDongle.
-func List() ([]Found, error) {
+func List() ([]Dongle, error) {
 	l, err := load()
 	if err != nil {
 		return nil, err
@@ -72,11 +72,11 @@ func List() ([]Found, error) {
 }
 
 // plugged lists what the library sees, without opening anything.
-func (l *library) plugged() []Found {
-	var all []Found
+func (l *library) plugged() []Dongle {
+	var all []Dongle
 	for i := range l.deviceCount() {
 		var manufacturer, product, serial [256]byte
-		f := Found{Index: int(i), Name: l.deviceName(i), Library: l.path}
+		f := Dongle{Index: int(i), Name: l.deviceName(i), Library: l.path}
 		if l.deviceUSBStrings(i, &manufacturer[0], &product[0], &serial[0]) == 0 {
 			f.Serial = text(serial[:])
 			if m, p := text(manufacturer[:]), text(product[:]); m+p != "" {
@@ -90,7 +90,7 @@ func (l *library) plugged() []Found {
 		alike[f.Serial]++
 	}
 	for i := range all {
-		all[i].Alike = alike[all[i].Serial]
+		all[i].SameSerial = alike[all[i].Serial]
 	}
 	return all
 }
@@ -102,18 +102,18 @@ func text(b []byte) string {
 }
 
 // find gives the dongle that is asked for.
-func (l *library) find(o Options) (Found, error) {
+func (l *library) find(o Options) (Dongle, error) {
 	all := l.plugged()
 	if len(all) == 0 {
-		return Found{}, fmt.Errorf("%w: %w; plug it in, and see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle)
+		return Dongle{}, fmt.Errorf("%w: %w; plug it in, and see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle)
 	}
 	if o.Serial == "" {
 		if o.Index >= len(all) {
-			return Found{}, fmt.Errorf("%w: %w with index %d, only %d plugged in; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Index, len(all))
+			return Dongle{}, fmt.Errorf("%w: %w with index %d, only %d plugged in; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Index, len(all))
 		}
 		return all[o.Index], nil
 	}
-	var fit []Found
+	var fit []Dongle
 	var serials []string
 	for _, f := range all {
 		serials = append(serials, f.Serial)
@@ -123,11 +123,11 @@ func (l *library) find(o Options) (Found, error) {
 	}
 	switch len(fit) {
 	case 0:
-		return Found{}, fmt.Errorf("%w: %w with serial %s, only %s; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Serial, strings.Join(serials, ", "))
+		return Dongle{}, fmt.Errorf("%w: %w with serial %s, only %s; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Serial, strings.Join(serials, ", "))
 	case 1:
 		return fit[0], nil
 	}
-	return Found{}, fmt.Errorf("%d dongles have the serial %s; name one by rtlsdr:index=N", len(fit), o.Serial)
+	return Dongle{}, fmt.Errorf("%d dongles have the serial %s; name one by rtlsdr:index=N", len(fit), o.Serial)
 }
 
 // tunerName names the tuner by the driver's number.

@@ -6,11 +6,11 @@ import (
 
 // The driver says some things on standard error and nowhere else, above all
 // that a tuner does not lock.
-var driverLines lines
+var standardError driverOutput
 
-// A lines is what the driver has said since it was last asked; it stays empty
+// A driverOutput is what the driver has said since it was last asked; it stays empty
 // where standard error was not caught.
-type lines struct {
+type driverOutput struct {
 	fd     int
 	caught bool
 }

@@ -8,4 +8,4 @@ import "os"
 // unnoticed.
 func CatchDriverLines() (real *os.File, err error) { return os.Stderr, nil }
 
-func (l *lines) read() []string { return nil }
+func (l *driverOutput) read() []string { return nil }

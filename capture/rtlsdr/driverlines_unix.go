@@ -41,12 +41,12 @@ func CatchDriverLines() (real *os.File, err error) {
 		return nil, fmt.Errorf("catch the driver's lines: %w", err)
 	}
 	unix.Close(ends[1])
-	driverLines.fd, driverLines.caught = ends[0], true
+	standardError.fd, standardError.caught = ends[0], true
 	return real, nil
 }
 
 // read gives what the driver has said since it was last asked.
-func (l *lines) read() []string {
+func (l *driverOutput) read() []string {
 	if !l.caught {
 		return nil
 	}

@@ -97,11 +97,11 @@ func load() (*library, error) {
 		}
 		return l, nil
 	}
-	return nil, fmt.Errorf("open the receiver's driver: %w; %s", because(ErrNoLibrary, whys), installHint())
+	return nil, fmt.Errorf("open the receiver's driver: %w; %s", withReason(ErrNoLibrary, whys), installHint())
 }
 
-// because adds to what the loader's reason where it is more than "not there".
-func because(what error, whys []error) error {
+// withReason adds to what the loader's reason where it is more than "not there".
+func withReason(what error, whys []error) error {
 	for _, why := range whys {
 		if why != nil && !notThere(why) {
 			return fmt.Errorf("%w (%v)", what, why)

@@ -15,16 +15,16 @@ const settling = 3 * time.Millisecond
 // queue (trade notes, 7.1), with a hundredth for the clock's error.
 const longestQueue = 1717 * time.Millisecond
 
-// A line tells when samples were digitised: the one counted index at a moment by
+// A sampleClock tells when samples were digitised: the one counted index at a moment by
 // Clock.Elapsed, the others before and after it.
-type line struct {
+type sampleClock struct {
 	index int64
 	at    time.Duration
 	rate  float64 // samples a second
 }
 
-// due gives the moment at which a sample was digitised.
-func (l line) due(index int64) time.Duration {
+// digitisedAt gives the moment at which a sample was digitised.
+func (l sampleClock) digitisedAt(index int64) time.Duration {
 	return l.at + time.Duration(float64(index-l.index)/l.rate*float64(time.Second))
 }
 
@@ -65,11 +65,11 @@ func (r *Receiver) awaitMark(ctx context.Context) error {
 		switch {
 		case p.gone(quiet):
 			r.next = (p.end + quiet + 1) / 2
-			r.line = line{index: p.begin / 2, at: r.marking.switched, rate: r.stream.rate}
+			r.sampleClock = sampleClock{index: p.begin / 2, at: r.marking.switched, rate: r.stream.rate}
 			r.marked(true)
 		case !p.come() && p.seen >= r.marking.longest:
 			r.next = p.seen / 2
-			r.line = line{index: r.next, at: r.clock.Elapsed(), rate: r.stream.rate}
+			r.sampleClock = sampleClock{index: r.next, at: r.clock.Elapsed(), rate: r.stream.rate}
 			r.marked(false)
 		case p.seen >= r.marking.longest+2*r.stream.samples(longestQueue):
 			return fmt.Errorf("receiver %s: the test pattern does not end: %w", r.info.URI, capture.ErrStuck)
@@ -86,11 +86,11 @@ func (r *Receiver) awaitMark(ctx context.Context) error {
 func (r *Receiver) marked(found bool) {
 	r.marking = nil
 	r.stream.found()
-	if found != r.blind {
+	if found != r.markMissing {
 		return
 	}
-	r.blind = !found
-	if r.blind {
+	r.markMissing = !found
+	if r.markMissing {
 		r.log.Warn("the age of samples cannot be found out; each retune costs as much as the longest queue", "receiver", r.info.URI, "queue", longestQueue)
 		return
 	}

@@ -49,8 +49,8 @@ func (r *Receiver) Read(ctx context.Context, buf []byte) (dropped int64, err err
 		}
 	}
 	lost, err := r.lost(ctx, first)
-	r.begun = r.clock.Now().Add(r.line.due(first) - r.clock.Elapsed())
-	r.line.at += time.Duration(float64(lost) / r.line.rate * float64(time.Second))
+	r.begun = r.clock.Now().Add(r.sampleClock.digitisedAt(first) - r.clock.Elapsed())
+	r.sampleClock.at += time.Duration(float64(lost) / r.sampleClock.rate * float64(time.Second))
 	return dropped + lost, err
 }
 
@@ -74,9 +74,9 @@ func (r *Receiver) wait(ctx context.Context) error {
 // A loss of less than this hides in the scatter of arrivals.
 const leastLoss = 2 * time.Millisecond
 
-// crystal is how far the dongle's clock may be off, as a share, beyond what is
+// mostClockError is how far the dongle's clock may be off, as a share, beyond what is
 // corrected for: plain crystals stand tens of ppm off (trade notes, 7.9).
-const crystal = 100e-6
+const mostClockError = 100e-6
 
 // lost tells how many samples vanished while a buffer was filled, from the
 // sample counted first up to the next: those by which their count has fallen
@@ -84,7 +84,7 @@ const crystal = 100e-6
 // it gets time to.
 func (r *Receiver) lost(ctx context.Context, first int64) (int64, error) {
 	const patience = 250 * time.Millisecond
-	least := leastLoss + time.Duration(crystal*float64(r.next-first)/r.stream.rate*float64(time.Second))
+	least := leastLoss + time.Duration(mostClockError*float64(r.next-first)/r.stream.rate*float64(time.Second))
 	for deadline := r.clock.Elapsed() + patience; ; {
 		late := r.stream.late(r.next)
 		if late < least {

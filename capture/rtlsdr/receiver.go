@@ -14,21 +14,21 @@ import (
 
 // A Receiver is an open dongle. Its methods are called from one goroutine.
 type Receiver struct {
-	library *library
-	device  device
-	options Options
-	info    capture.Info
-	log     *slog.Logger
-	clock   Clock
-	stream  *stream
-	nominal float64 // samples a second by the chip's own clock
-	next    int64   // the sample that Read delivers next
-	changed bool    // Read is to deliver what is digitised from now on
-	marking *marking
-	line    line      // by the last mark
-	begun   time.Time // of the last Read
-	blind   bool      // the last mark did not show
-	closed  bool
+	library     *library
+	device      device
+	options     Options
+	info        capture.Info
+	log         *slog.Logger
+	clock       Clock
+	stream      *stream
+	nominal     float64 // samples a second by the chip's own clock
+	next        int64   // the sample that Read delivers next
+	changed     bool    // Read is to deliver what is digitised from now on
+	marking     *marking
+	sampleClock sampleClock // by the last mark
+	begun       time.Time   // of the last Read
+	markMissing bool        // the last mark did not show
+	closed      bool
 }
 
 var _ capture.Receiver = (*Receiver)(nil)
@@ -64,8 +64,8 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 		l.close(r.device)
 		return nil, fmt.Errorf("open receiver %s: %w", found.URI(), err)
 	}
-	if found.Alike > 1 {
-		r.log.Warn("other dongles have the same serial: plugged in anew, they may change places; give each one of its own", "receiver", r.info.URI, "serial", found.Serial, "alike", found.Alike)
+	if found.SameSerial > 1 {
+		r.log.Warn("other dongles have the same serial: plugged in anew, they may change places; give each one of its own", "receiver", r.info.URI, "serial", found.Serial, "alike", found.SameSerial)
 	}
 	r.log.Info("receiver open", "receiver", r.info.URI, "tuner", r.info.Tuner, "library", l.path, "rate", float64(r.info.SampleRate))
 	if err := r.begin(ctx); err != nil {
@@ -76,7 +76,7 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 
 // setUp puts the dongle into the state that a survey needs, whatever another
 // program left behind.
-func (r *Receiver) setUp(found Found) error {
+func (r *Receiver) setUp(found Dongle) error {
 	l, dev, fe := r.library, r.device, r.options.FrontEnd
 	if tunerName(l.tunerType(dev)) == tunerName(0) {
 		return errors.New("its tuner is not known to the driver; update librtlsdr")
@@ -101,7 +101,7 @@ func (r *Receiver) setUp(found Found) error {
 		return err
 	}
 	r.info = capture.Info{
-		URI: found.URI(), Name: found.title(), Serial: found.own(), Tuner: tunerName(l.tunerType(dev)), Library: l.path,
+		URI: found.URI(), Name: found.title(), Serial: found.ownSerial(), Tuner: tunerName(l.tunerType(dev)), Library: l.path,
 		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: droop, Flags: flagsOf(fe),
 	}
 	if branch != 0 {
@@ -180,9 +180,9 @@ func (e refusal) Error() string {
 
 func (e refusal) Unwrap() error { return capture.ErrStuck }
 
-// lastWords is how long the driver may take to end the stream of a dongle that
+// pulledTimeout is how long the driver may take to end the stream of a dongle that
 // was pulled.
-const lastWords = 200 * time.Millisecond
+const pulledTimeout = 200 * time.Millisecond
 
 // answer turns what the driver says to an order into an error, nil where it is
 // none. Of a dongle that was pulled it may say anything; then the stream ends.
@@ -190,7 +190,7 @@ func (r *Receiver) answer(what string, code int32) error {
 	if code >= 0 {
 		return nil
 	}
-	if ended, _ := r.clock.Wait(context.Background(), r.stream.done, lastWords); ended {
+	if ended, _ := r.clock.Wait(context.Background(), r.stream.done, pulledTimeout); ended {
 		code = usbNoDevice
 	}
 	return failed(what, code)
@@ -225,9 +225,9 @@ func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error
 	}
 	what := fmt.Sprintf("tune to %v", centre)
 	for try := 0; ; try++ {
-		driverLines.read()
+		standardError.read()
 		code := r.library.setCentre(r.device, uint32(set))
-		lines := driverLines.read()
+		lines := standardError.read()
 		r.changed = true
 		if err := r.answer(what, code); err != nil {
 			return 0, err

@@ -234,7 +234,7 @@ func TestList(t *testing.T) {
 		if all[i].URI() != want || all[i].Tuner != "R828D" || all[i].Library == "" || all[i].Refused != nil || all[i].Name != "Realtek RTL2838UHIDIR" {
 			t.Errorf("%+v, want %s", all[i], want)
 		}
-		if serial := []string{"00000001", "77", "00000001"}[i]; all[i].Serial != serial || all[i].Alike != []int{2, 1, 2}[i] {
+		if serial := []string{"00000001", "77", "00000001"}[i]; all[i].Serial != serial || all[i].SameSerial != []int{2, 1, 2}[i] {
 			t.Errorf("%+v, want serial %s", all[i], serial)
 		}
 		if o, err := ParseURI(all[i].URI()); err != nil || o.Index != 0 && o.Index != i || want[7] == 's' && o.Serial != "77" {

@@ -124,9 +124,9 @@ func kindOf(name string) (kind, error) {
 	return kind(found), nil
 }
 
-// terminal gives the power at the terminal, mW per (µV/m)²: a field of 1 µV/m
+// terminalPower gives the power at the terminal, mW per (µV/m)²: a field of 1 µV/m
 // behind a factor of 0 dB is 1 µV at 50 ohm, −106.99 dBm.
-func (m mounted) terminal() float64 {
+func (m mounted) terminalPower() float64 {
 	return 2e-11 * fromDB(-antennas[m.kind].factor)
 }
 
@@ -144,10 +144,10 @@ func (r response) power() float64 {
 // wiring and gutters, whatever its bearing: it also fills the null.
 const reradiated = 0.3
 
-// hears gives the response to a wave from an azimuth at an elevation, degrees.
+// response gives the response to a wave from an azimuth at an elevation, degrees.
 // A loop hears Ev·cos φ + Eh·sin ψ·sin φ (trade notes, 5.3), a whip Ev·cos ψ, a
 // level wire Eh across and Ev·sin ψ along itself.
-func (m mounted) hears(azimuth, elevation float64) response {
+func (m mounted) response(azimuth, elevation float64) response {
 	sinE, cosE := math.Sincos(elevation * math.Pi / 180)
 	sin, cos := math.Sincos((azimuth - m.bearing) * math.Pi / 180)
 	var r response

@@ -47,7 +47,7 @@ func (b *blocks) shape(s *synth, t float64) {
 	}
 	for i, shape := range b.shapes {
 		for k := range shape {
-			shape[k] = float32(math.Sqrt(b.steady[k] + swings[i]*b.swing[k]))
+			shape[k] = float32(math.Sqrt(b.steady[k] + envelopeSteps[i]*b.swing[k]))
 		}
 	}
 }
@@ -55,7 +55,7 @@ func (b *blocks) shape(s *synth, t float64) {
 // make adds a hop of noise to the output.
 func (b *blocks) make(s *synth) {
 	for at := 0; at < hop; at += block {
-		step := swingAt(mains(s.seconds(s.lapse + int64(at+block/2))))
+		step := envelopeStep(mains(s.seconds(s.frameStart + int64(at+block/2))))
 		b.gauss.fill(b.re, b.im, b.shapes[min(step, swingSteps-step)])
 		b.fft.Transform(b.im, b.re)
 		addUp(s.outRe[at:at+block], b.re)

@@ -6,21 +6,21 @@ import (
 	"nightfloor/dsp/fft"
 )
 
-// A narrow makes one channel of a frame: the envelope of a line at instants
+// A channelMaker makes one channel of a frame: the envelope of a line at instants
 // pace samples apart, transformed, is the line's spectrum around the channel's
 // middle bin.
-type narrow struct {
+type channelMaker struct {
 	fft    *fft.FFT
 	re, im []float32
 	window []float32 // the frame's ramps at the instants, over points
 }
 
-func newNarrow() narrow {
-	n := narrow{fft: fft.New(points), re: make([]float32, points), im: make([]float32, points)}
+func newChannelMaker() channelMaker {
+	n := channelMaker{fft: fft.New(points), re: make([]float32, points), im: make([]float32, points)}
 	n.window = make([]float32, points)
 	rising := risingHalf(ramp)
 	for i := range n.window {
-		switch at := i * pace; {
+		switch at := i * pointSpacing; {
 		case at < ramp:
 			n.window[i] = rising[at]
 		case at >= hop:
@@ -34,7 +34,7 @@ func newNarrow() narrow {
 }
 
 // addTo adds the channel in n's arrays to a frame, around the middle bin.
-func (n *narrow) addTo(re, im []float32, middle int) {
+func (n *channelMaker) addTo(re, im []float32, middle int) {
 	const half = points / 2
 	n.fft.Transform(n.re, n.im)
 	if first := middle - half; first >= 0 && middle+half <= frame {
@@ -71,26 +71,26 @@ func phaseOf(turns float64) phase {
 // The table of sines has 2¹⁴ angles: the error, 2⁻¹⁵ of a turn at most, is −74 dB
 // of the line.
 const (
-	turnsBits = 14
-	turnsSize = 1 << turnsBits
+	sineBits = 14
+	sineSize = 1 << sineBits
 )
 
-// turns holds the cosine and sine of angles in 1/turnsSize of a turn.
-type turns [turnsSize][2]float32
+// sineTable holds the cosine and sine of angles in 1/turnsSize of a turn.
+type sineTable [sineSize][2]float32
 
-func newTurns() *turns {
-	t := new(turns)
+func newSineTable() *sineTable {
+	t := new(sineTable)
 	for i := range t {
-		sin, cos := math.Sincos(2 * math.Pi * float64(i) / turnsSize)
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / sineSize)
 		t[i] = [2]float32{float32(cos), float32(sin)}
 	}
 	return t
 }
 
 // at gives cosine and sine of the angle of the table next to p.
-func (t *turns) at(p phase) (cos, sin float32) {
-	const half = 1 << (63 - turnsBits)
-	e := &t[(p+half)>>(64-turnsBits)]
+func (t *sineTable) at(p phase) (cos, sin float32) {
+	const half = 1 << (63 - sineBits)
+	e := &t[(p+half)>>(64-sineBits)]
 	return e[0], e[1]
 }
 
@@ -117,21 +117,21 @@ func (s *synth) tuneChannels(t float64) {
 	for i := range s.world.stations {
 		st := &s.world.stations[i]
 		offset := st.frequency - s.lo
-		a, ok := s.scale(s.world.field(st, t)*m.terminal(), offset)
+		a, ok := s.scale(s.world.field(st, t)*m.terminalPower(), offset)
 		if !ok || a < math.Pow(10, inaudible/20.0) {
 			continue
 		}
-		r := m.hears(st.azimuth, st.elevation)
+		r := m.response(st.azimuth, st.elevation)
 		c := channel{station: st, offset: offset, response: response{a * r.vertical, a * r.horizontal, a * r.house}}
 		c.middle = int(math.Round(offset / s.rate * frame))
 		c.nowRe, c.nowIm = c.fade(t)
 		s.channels = append(s.channels, c)
 	}
-	s.look(t)
+	s.setFading(t)
 }
 
-// look sets the fading's change per hop from its value fadingHops ahead.
-func (s *synth) look(t float64) {
+// setFading sets the fading's change per hop from its value fadingHops ahead.
+func (s *synth) setFading(t float64) {
 	ahead := t + fadingHops*hop/s.rate
 	for i := range s.channels {
 		c := &s.channels[i]
@@ -159,12 +159,12 @@ func (c *channel) fade(t float64) (re, im float64) {
 // fillStation adds a station's carrier and sidebands to the frame and moves its
 // fading on by a hop.
 func (s *synth) fillStation(c *channel) {
-	angle := phaseOf(c.offset * s.seconds(s.lapse))
-	step := phaseOf((c.offset/s.rate - float64(c.middle)/frame) * pace)
-	const share = 1.0 / (hop / pace) // of a hop, from one instant to the next
+	angle := phaseOf(c.offset * s.seconds(s.frameStart))
+	step := phaseOf((c.offset/s.rate - float64(c.middle)/frame) * pointSpacing)
+	const share = 1.0 / (hop / pointSpacing) // of a hop, from one instant to the next
 	re, im, dre, dim := float32(c.nowRe), float32(c.nowIm), float32(c.perRe*share), float32(c.perIm*share)
 	depth := float32(c.station.depth)
-	at := c.station.audio + int(s.lapse/pace)
+	at := c.station.audio + int(s.frameStart/pointSpacing)
 	n := &s.narrow
 	for i := range points {
 		cos, sin := s.turns.at(angle)

@@ -32,13 +32,13 @@ func (c *clicks) shape(s *synth, t float64) {
 // add puts the clicks of the hop into the output.
 func (c *clicks) add(s *synth) {
 	for {
-		if c.next < s.lapse { // at the start, and after a stretch that was not made
-			c.next = s.lapse + int64(c.random.ExpFloat64()/clickRate*s.rate)
+		if c.next < s.frameStart { // at the start, and after a stretch that was not made
+			c.next = s.frameStart + int64(c.random.ExpFloat64()/clickRate*s.rate)
 		}
-		if c.next >= s.lapse+hop {
+		if c.next >= s.frameStart+hop {
 			return
 		}
-		at := int(c.next - s.lapse)
+		at := int(c.next - s.frameStart)
 		for i := at; i < hop; i++ {
 			decay := math.Exp(-float64(i-at) / (clickLength * s.rate))
 			if decay < 0.01 {

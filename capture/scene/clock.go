@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// A passing is the scene's time: samples delivered, and time slept through.
-type passing struct {
+// A sceneTime is the scene's time: samples delivered, and time slept through.
+type sceneTime struct {
 	start time.Time
 	rate  float64
 	read  atomic.Int64 // samples
@@ -16,12 +16,12 @@ type passing struct {
 }
 
 // index gives the number of samples since the start, slept through or read.
-func (p *passing) index() int64 {
+func (p *sceneTime) index() int64 {
 	slept := time.Duration(p.slept.Load()).Seconds()
 	return p.read.Load() + int64(math.Round(slept*p.rate))
 }
 
-func (p *passing) now() time.Time {
+func (p *sceneTime) now() time.Time {
 	read := time.Duration(math.Round(float64(p.read.Load()) / p.rate * 1e9))
 	return p.start.Add(read + time.Duration(p.slept.Load()))
 }
@@ -37,7 +37,7 @@ func (h *House) Sleep(ctx context.Context, d time.Duration) error {
 	}
 	if d > 0 {
 		h.time.slept.Add(int64(d))
-		h.rested = true
+		h.slept = true
 	}
 	return nil
 }

@@ -5,7 +5,7 @@ import "math"
 // A comb is the lines of a supply within the sample rate.
 type comb struct {
 	supply      *supply
-	long        float64 // s on, at time looked
+	onFor       float64 // s on, at time looked
 	looked      float64 // s
 	first, last int     // multiples in view
 	amplitude   []float32
@@ -25,7 +25,7 @@ func (s *synth) tuneCombs(t float64) {
 			continue
 		}
 		f := u.frequency(long)
-		c := comb{supply: u, long: long, looked: t}
+		c := comb{supply: u, onFor: long, looked: t}
 		c.first = int(math.Ceil((s.lo - s.rate/2) / f))
 		c.last = int(math.Floor((s.lo + s.rate/2) / f))
 		c.amplitude = s.amplitudes(i, u, c.first, c.last, f)
@@ -42,7 +42,7 @@ func (s *synth) amplitudes(i int, u *supply, first, last int, f float64) []float
 	to := s.lineBuffers[i][:0]
 	for n := first; n <= last && len(to) < mostLines; n++ {
 		at := float64(n) * f
-		a, ok := s.scale(u.linePower(at)*u.reaches(m, at)*m.terminal(), at-s.lo)
+		a, ok := s.scale(u.linePower(at)*u.coupling(m, at)*m.terminalPower(), at-s.lo)
 		if !ok || a < math.Pow(10, inaudible/20.0) {
 			a = 0
 		}
@@ -78,19 +78,19 @@ func (s *synth) fillComb(c *comb) {
 // frequency counts as steady (the error, for line 300, is under 1e-4 cycles),
 // and the mains' too. The mains modulation of power, 1 + depth·c, has the mean 1.
 func (s *synth) follow(c *comb) (f float64) {
-	t := s.seconds(s.lapse)
-	long := c.long + t - c.looked
-	f = c.supply.frequency(long)
-	begin := c.supply.cycles(t, long)
-	beat, perBeat := mains(t), (mains(t+frame/s.rate)-mains(t))/points
+	t := s.seconds(s.frameStart)
+	onFor := c.onFor + t - c.looked
+	f = c.supply.frequency(onFor)
+	begin := c.supply.cycles(t, onFor)
+	cycle, perPoint := mains(t), (mains(t+frame/s.rate)-mains(t))/points
 	_, turnsPerSample := math.Modf(s.lo / s.rate)
-	sway := c.supply.sway()
+	wobble := c.supply.wobbleCycles()
 	for i := range points {
-		_, wave := s.turns.at(phaseOf(2 * beat))
-		s.fundamental[i] = phaseOf(begin + f*float64(i)*pace/s.rate + sway*float64(wave))
-		s.centre[i] = phaseOf(turnsPerSample * float64(s.lapse+int64(i)*pace))
-		s.burst[i] = s.narrow.window[i] * float32(math.Sqrt(max(0, 1+c.supply.depth*swings[swingAt(beat)])))
-		beat += perBeat
+		_, wave := s.turns.at(phaseOf(2 * cycle))
+		s.fundamental[i] = phaseOf(begin + f*float64(i)*pointSpacing/s.rate + wobble*float64(wave))
+		s.centre[i] = phaseOf(turnsPerSample * float64(s.frameStart+int64(i)*pointSpacing))
+		s.burst[i] = s.narrow.window[i] * float32(math.Sqrt(max(0, 1+c.supply.depth*envelopeSteps[envelopeStep(cycle)])))
+		cycle += perPoint
 	}
 	return f
 }

@@ -55,16 +55,16 @@ func droop(share float64) float64 {
 func fromDB(db float64) float64 { return math.Pow(10, db/10) }
 func toDB(x float64) float64    { return 10 * math.Log10(x) }
 
-// A front holds what the dongle does to a sample: I/Q imbalance and DC offset.
+// A analogFaults holds what the dongle does to a sample: I/Q imbalance and DC offset.
 // I' = ii·I + iq·Q + di and Q' = qi·I + qq·Q + dq.
-type front struct{ ii, iq, qi, qq, di, dq float32 }
+type analogFaults struct{ ii, iq, qi, qq, di, dq float32 }
 
-// faulty gives x + κ·x* + d for the image κ and the offset d, each at an
+// newAnalogFaults gives x + κ·x* + d for the image κ and the offset d, each at an
 // arbitrary phase.
-func faulty() front {
+func newAnalogFaults() analogFaults {
 	kr, ki := polar(imageLevel, 0.8)
 	dr, di := polar(spikeLevel, 2.2)
-	return front{ii: float32(1 + kr), iq: float32(ki), qi: float32(ki), qq: float32(1 - kr), di: float32(dr), dq: float32(di)}
+	return analogFaults{ii: float32(1 + kr), iq: float32(ki), qi: float32(ki), qq: float32(1 - kr), di: float32(dr), dq: float32(di)}
 }
 
 func polar(levelDB, phase float64) (re, im float64) {
@@ -75,7 +75,7 @@ func polar(levelDB, phase float64) (re, im float64) {
 
 // quantise writes the hop's samples from the given one as 8-bit codes: x·128 +
 // 127.5, rounded half away from zero, kept within 0 and 255.
-func (f front) quantise(to []byte, re, im []float32) {
+func (f analogFaults) quantise(to []byte, re, im []float32) {
 	// Rounding a positive number half away is cutting off after adding a half.
 	ii, iq, qi, qq, di, dq := 128*f.ii, 128*f.iq, 128*f.qi, 128*f.qq, 128*f.di+128, 128*f.dq+128
 	im = im[:len(re)]

@@ -48,8 +48,8 @@ func newGauss(seed uint64) *gauss {
 
 // Multipliers of the generator: two odd numbers of irregular bits.
 const (
-	weyl = 0x9e3779b97f4a7c15
-	mixA = 0xd1342543de82ef95
+	weylStep = 0x9e3779b97f4a7c15
+	mixA     = 0xd1342543de82ef95
 )
 
 // fill sets re and im to normal numbers times the amplitudes. The generator is a
@@ -58,7 +58,7 @@ func (g *gauss) fill(re, im, amplitude []float32) {
 	im, amplitude = im[:len(re)], amplitude[:len(re)]
 	state, table := g.state, &g.table
 	for i := 0; i+1 < len(re); i += 2 {
-		state += weyl
+		state += weylStep
 		high, low := bits.Mul64(state, state^mixA)
 		r := high ^ low
 		a, b := amplitude[i], amplitude[i+1]

@@ -52,15 +52,15 @@ var defaultStart = time.Date(2026, time.November, 3, 17, 30, 0, 0, time.UTC)
 // A House is the simulated house. Its methods are called from one goroutine,
 // except that Now may be called while a Read is under way in another.
 type House struct {
-	info   capture.Info
-	world  *world
-	time   passing
-	view   view     // what the samples now delivered were received with
-	wanted []change // what was asked for, not yet in the samples delivered
-	synth  *synth
-	ready  int  // samples of the synth's hop not yet delivered
-	rested bool // time was slept through since the last Read
-	closed bool
+	info        capture.Info
+	world       *world
+	time        sceneTime
+	view        view     // what the samples now delivered were received with
+	pending     []change // what was asked for, not yet in the samples delivered
+	synth       *synth
+	undelivered int  // samples of the synth's hop not yet delivered
+	slept       bool // time was slept through since the last Read
+	closed      bool
 }
 
 // A view is all that a receiver's samples depend on besides time.
@@ -95,7 +95,7 @@ func Open(uri string, o Options) (*House, error) {
 		return nil, err
 	}
 	h := &House{info: describe(uri, o.Rate), world: newWorld(seed, o.Start, lat, lon)}
-	h.time = passing{start: o.Start.UTC(), rate: float64(o.Rate)}
+	h.time = sceneTime{start: o.Start.UTC(), rate: float64(o.Rate)}
 	h.view = view{at: at, centre: 9.65e6, gain: float64(gainSteps[stepNear(float64(o.Gain))])}
 	h.synth = newSynth(h.world, float64(o.Rate), rand.NewPCG(seed, 0x6e6f697365))
 	h.restart()

@@ -172,8 +172,8 @@ func TestChangesAddUp(t *testing.T) {
 	if h.view.centre != 5.91e6 || h.view.gain != 19.7 || h.view.at.kind != whip {
 		t.Errorf("in place: %+v, want all changes", h.view)
 	}
-	if len(h.wanted) != 0 {
-		t.Errorf("%d changes still waiting", len(h.wanted))
+	if len(h.pending) != 0 {
+		t.Errorf("%d changes still waiting", len(h.pending))
 	}
 }
 
@@ -196,7 +196,7 @@ func TestDroop(t *testing.T) {
 
 // Codes are x·128 + 127.5 rounded half away from zero, and end at 0 and 255.
 func TestQuantise(t *testing.T) {
-	clean := front{ii: 1, qq: 1}
+	clean := analogFaults{ii: 1, qq: 1}
 	for x, want := range map[float32]byte{0: 128, -1.0 / 128: 127, 0.9 / 128: 128, 1.0 / 128: 129, 0.995: 255, 2: 255, 1e6: 255, -0.999: 0, -1: 0, -9: 0} {
 		var got [2]byte
 		clean.quantise(got[:], []float32{x}, []float32{0})

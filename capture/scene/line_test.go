@@ -32,12 +32,12 @@ func TestSteadyCarrierIsSmooth(t *testing.T) {
 			}
 			s.lines()
 			for i := range hop {
-				_, turn := math.Modf(offset * float64(s.lapse+int64(i)) / rate)
+				_, turn := math.Modf(offset * float64(s.frameStart+int64(i)) / rate)
 				sin, cos := math.Sincos(2 * math.Pi * turn)
 				d := cmplx.Abs(complex(float64(s.outRe[i])-want*cos, float64(s.outIm[i])-want*sin)) / want
 				worst = max(worst, d)
 			}
-			s.lapse += hop
+			s.frameStart += hop
 		}
 		if worst > 1e-3 {
 			t.Errorf("carrier at %.1f Hz: a sample is %.2e of the amplitude off, want under 1e-3", offset, worst)
@@ -120,7 +120,7 @@ func TestCombLines(t *testing.T) {
 	h.world.stations = nil
 	h.world.supplies = h.world.supplies[:1]
 	h.synth.start(h.view, h.time.index())
-	h.ready = 0
+	h.undelivered = 0
 	rate := float64(h.info.SampleRate)
 	now := h.world.since(h.Now())
 	p := spectrumOf(samplesOf(read(t, h, int(rate))), 16384, rate, 8.3e6*(1+clockError))
@@ -140,7 +140,7 @@ func TestCombLines(t *testing.T) {
 		}
 		noise := p.mean(line-8e3, line-3e3, nil)
 		got := p.power(line-1500, line+1500) - 3000*noise
-		want := u.linePower(line) * u.reaches(h.view.at, line) * h.view.at.terminal() / fullScalePower(h.view.gain) * droop((line-8.3e6)/rate)
+		want := u.linePower(line) * u.coupling(h.view.at, line) * h.view.at.terminalPower() / fullScalePower(h.view.gain) * droop((line-8.3e6)/rate)
 		// Noise in 3 kHz over 1 s is known to 1/√3000; lines are as strong as that
 		// noise or less by 15 dB: 0.6 dB.
 		within(t, "comb line, dBFS", toDB(got), toDB(want), 1)
@@ -171,7 +171,7 @@ func TestFadingIsPartlyIndependent(t *testing.T) {
 	within(t, "mean power", power/n, 1, 0.03)
 	within(t, "correlation of polarisations", cross/n, 0, 0.03)
 	// Whip and loop: of the loop's amplitude at 0° only the house's part is new.
-	loopHears := mounted{kind: loop, room: loft}.hears(0, 20)
+	loopHears := mounted{kind: loop, room: loft}.response(0, 20)
 	within(t, "house's share of a loop's power", loopHears.house*loopHears.house/loopHears.power(), 0.09/1.09, 1e-6)
 }
 
@@ -187,7 +187,7 @@ func TestSidebandsAreInPhase(t *testing.T) {
 	for range 2000 { // 7 s, most of the loop of speech
 		s.lines()
 		for i := 0; i < hop; i += 7 {
-			_, turn := math.Modf(offset * float64(s.lapse+int64(i)) / rate)
+			_, turn := math.Modf(offset * float64(s.frameStart+int64(i)) / rate)
 			sin, cos := math.Sincos(2 * math.Pi * turn)
 			re := float64(s.outRe[i])*cos + float64(s.outIm[i])*sin
 			im := float64(s.outIm[i])*cos - float64(s.outRe[i])*sin
@@ -196,7 +196,7 @@ func TestSidebandsAreInPhase(t *testing.T) {
 			across += im * im
 			n++
 		}
-		s.lapse += hop
+		s.frameStart += hop
 	}
 	carrier /= n
 	sidebands := in/n/(carrier*carrier) - 1
@@ -237,16 +237,16 @@ func TestScheduleFollowsTheSun(t *testing.T) {
 // at 2.2 m and 5 MHz, 12.3 dB more than a loop (trade notes, 5.5: 13.2 dB at 2 m).
 func TestLoopNullAndNearField(t *testing.T) {
 	u := &houseSupplies()[0]
-	null := u.reaches(mounted{kind: loop, room: study, bearing: u.null[study]}, 9.6e6)
-	peak := u.reaches(mounted{kind: loop, room: study, bearing: u.null[study] + 90}, 9.6e6)
+	null := u.coupling(mounted{kind: loop, room: study, bearing: u.null[study]}, 9.6e6)
+	peak := u.coupling(mounted{kind: loop, room: study, bearing: u.null[study] + 90}, 9.6e6)
 	within(t, "depth of the null, dB", toDB(peak/null), 20, 0.1)
 	u.distance[study] = 2
-	loopPeak := u.reaches(mounted{kind: loop, room: study, bearing: u.null[study] + 90}, 5e6) / 1.01
-	within(t, "loop against whip at 2 m, 5 MHz, dB", toDB(u.reaches(mounted{kind: whip, room: study}, 5e6)/loopPeak), 13.2, 0.1)
+	loopPeak := u.coupling(mounted{kind: loop, room: study, bearing: u.null[study] + 90}, 5e6) / 1.01
+	within(t, "loop against whip at 2 m, 5 MHz, dB", toDB(u.coupling(mounted{kind: whip, room: study}, 5e6)/loopPeak), 13.2, 0.1)
 	// And a station broadside, low: 0.3² of house, sin²(10°) of the other
 	// polarisation: −9.3 dB of the peak with its house's part.
 	m := mounted{kind: loop, room: loft, bearing: 0}
-	got := m.hears(90, 10).power() / m.hears(0, 10).power()
+	got := m.response(90, 10).power() / m.response(0, 10).power()
 	within(t, "station in the null, dB", toDB(got), toDB((0.09+0.0302)/1.09), 0.01)
 }
 

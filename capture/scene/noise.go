@@ -19,15 +19,15 @@ var (
 	lightningDay   = []float64{25, 28, 32, 33, 31, 28}
 )
 
-// lightning gives the atmospheric noise figure, dB; daylight runs from 0, night,
+// atmospheric gives the atmospheric noise figure, dB; daylight runs from 0, night,
 // to 1, day.
-func lightning(f, daylight float64) float64 {
+func atmospheric(f, daylight float64) float64 {
 	mhz := f * 1e-6
-	return (1-daylight)*along(lightningMHz, lightningNight, mhz) + daylight*along(lightningMHz, lightningDay, mhz)
+	return (1-daylight)*interpolate(lightningMHz, lightningNight, mhz) + daylight*interpolate(lightningMHz, lightningDay, mhz)
 }
 
-// along gives y at x by straight lines through the points, flat beyond them.
-func along(xs, ys []float64, x float64) float64 {
+// interpolate gives y at x by straight lines through the points, flat beyond them.
+func interpolate(xs, ys []float64, x float64) float64 {
 	if x <= xs[0] {
 		return ys[0]
 	}
@@ -61,15 +61,15 @@ func (w *world) noise(m mounted, f, t float64) density {
 		return d
 	}
 	a, p := antennas[m.kind], placements[m.room]
-	field := fieldOf(lightning(f, w.daylight(t)), f)*fromDB(a.sky-p.loss) +
+	field := fieldOf(atmospheric(f, w.daylight(t)), f)*fromDB(a.sky-p.loss) +
 		fieldOf(residential(f), f)*fromDB(a.ground+p.wiring) + fromDB(a.ownNoise)
-	d.steady += field * m.terminal()
+	d.steady += field * m.terminalPower()
 	for i := range w.supplies {
 		s := &w.supplies[i]
 		if !s.on(w.timeOfDay(t)) {
 			continue
 		}
-		hash := s.hash(f) * s.reaches(m, f) * m.terminal()
+		hash := s.hash(f) * s.coupling(m, f) * m.terminalPower()
 		d.mean += hash
 		d.swing += hash * s.depth
 	}

@@ -149,11 +149,11 @@ func TestMainsEnvelope(t *testing.T) {
 		clear(s.outIm)
 		s.blocks.make(s)
 		for i := range hop {
-			k := swingAt(mains(s.seconds(s.lapse + int64(i))))
+			k := envelopeStep(mains(s.seconds(s.frameStart + int64(i))))
 			folded[k] += float64(s.outRe[i]*s.outRe[i] + s.outIm[i]*s.outIm[i])
 			n[k]++
 		}
-		s.lapse += hop
+		s.frameStart += hop
 	}
 	var mean float64
 	for k := range folded {
@@ -168,7 +168,7 @@ func TestMainsEnvelope(t *testing.T) {
 	// 16,000 samples in each place: 0.8 %; a block lasts 1.6 places, which
 	// smears the steepest slope by some per cent.
 	for k := 0; k < swingSteps; k += 8 {
-		within(t, "envelope over its mean", folded[k]/mean, 1+swings[k]*swing/steady, 0.08)
+		within(t, "envelope over its mean", folded[k]/mean, 1+envelopeSteps[k]*swing/steady, 0.08)
 	}
 	depth := (folded[0] - folded[swingSteps/2]) / (folded[0] + folded[swingSteps/2])
 	if depth < 0.5 {
@@ -183,8 +183,8 @@ func TestFieldOfResidentialNoise(t *testing.T) {
 	within(t, "Fa", residential(10e6), 44.80, 0.01)
 	within(t, "En in 9 kHz", toDB(fieldOf(residential(10e6), 10e6))+39.54, 8.8, 0.05)
 	// Night exceeds day by 28 dB at 5 MHz and is under it at 15 MHz (2.5).
-	within(t, "night over day at 5 MHz", lightning(5e6, 0)-lightning(5e6, 1), 28, 0.01)
-	within(t, "night over day at 15 MHz", lightning(15e6, 0)-lightning(15e6, 1), -5, 0.01)
+	within(t, "night over day at 5 MHz", atmospheric(5e6, 0)-atmospheric(5e6, 1), 28, 0.01)
+	within(t, "night over day at 15 MHz", atmospheric(15e6, 0)-atmospheric(15e6, 1), -5, 0.01)
 }
 
 // Clicks come as often as stated, one by one, and stand over the noise by the
@@ -194,10 +194,10 @@ func TestClicks(t *testing.T) {
 	h := listen(t, Options{Seed: seedOf(t), Setup: setup, Gain: 29.7}, 8.4e6)
 	s := h.synth
 	const seconds = 400
-	first, count, energy := s.lapse, 0, 0.0
+	first, count, energy := s.frameStart, 0, 0.0
 	for s.clicks.add(s); ; count++ { // nothing is due yet
-		s.lapse = s.clicks.next - 100 // it and nothing else, in what is made next
-		if s.seconds(s.lapse-first) > seconds {
+		s.frameStart = s.clicks.next - 100 // it and nothing else, in what is made next
+		if s.seconds(s.frameStart-first) > seconds {
 			break
 		}
 		clear(s.outRe)

@@ -17,14 +17,14 @@ func (h *House) Read(ctx context.Context, buf []byte) (dropped int64, err error)
 		if err := ctx.Err(); err != nil {
 			return 0, err
 		}
-		if h.settle() || h.rested {
+		if h.settle() || h.slept {
 			h.restart()
-			h.rested = false
+			h.slept = false
 		}
 		n := min(len(buf)/2, h.available())
-		from := hop - h.ready
+		from := hop - h.undelivered
 		h.synth.quantise(buf[:2*n], from)
-		h.ready -= n
+		h.undelivered -= n
 		h.time.read.Add(int64(n))
 		buf = buf[2*n:]
 	}
@@ -34,12 +34,12 @@ func (h *House) Read(ctx context.Context, buf []byte) (dropped int64, err error)
 // available gives the number of samples that can be delivered as they are,
 // after having some made if there are none.
 func (h *House) available() int {
-	if h.ready == 0 {
+	if h.undelivered == 0 {
 		h.synth.next()
-		h.ready = hop
+		h.undelivered = hop
 	}
-	if len(h.wanted) > 0 {
-		return int(min(int64(h.ready), h.wanted[0].index-h.time.index()))
+	if len(h.pending) > 0 {
+		return int(min(int64(h.undelivered), h.pending[0].index-h.time.index()))
 	}
-	return h.ready
+	return h.undelivered
 }

@@ -21,8 +21,8 @@ type station struct {
 }
 
 func newStations(seed uint64) []station {
-	out := make([]station, len(listed))
-	for i, l := range listed {
+	out := make([]station, len(broadcasters))
+	for i, l := range broadcasters {
 		r := rand.New(rand.NewPCG(seed, 0x736b79+uint64(i)))
 		s := station{name: l.name, azimuth: l.azimuth, distance: l.distance, level: l.level}
 		s.frequency = l.kHz*1e3 + r.NormFloat64()*3 // tolerance: 10 Hz (trade notes, 4.1)
@@ -86,5 +86,5 @@ func (w *world) carrier(m mounted, s *station, t float64) float64 {
 	if m.kind == terminator {
 		return 0
 	}
-	return w.field(s, t) * m.hears(s.azimuth, s.elevation).power() * m.terminal()
+	return w.field(s, t) * m.response(s.azimuth, s.elevation).power() * m.terminalPower()
 }

@@ -1,8 +1,8 @@
 package scene
 
-// listed are the broadcasters of the simulated sky, all invented. The level is
+// broadcasters are the broadcasters of the simulated sky, all invented. The level is
 // the median field outdoors, dBµV/m, when the path is at its best; hours are UTC.
-var listed = []struct {
+var broadcasters = []struct {
 	name     string
 	kHz      float64
 	azimuth  float64 // degrees

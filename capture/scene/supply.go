@@ -3,7 +3,7 @@ package scene
 import "math"
 
 // A supply is a switching supply: a comb of lines at whole multiples of its
-// frequency, and hash between them, both rising and falling with the mains.
+// frequency, and broadband noise (hash) between them, both modulated by the mains.
 type supply struct {
 	name     string
 	spacing  float64 // Hz, once warm
@@ -58,22 +58,22 @@ func (s *supply) on(day float64) bool {
 // hash gives the mean field density at frequency f, (µV/m)²/Hz, by the measure
 // of between: it falls by 10 dB a decade, with humps where the mains lead is a
 // multiple of half a wavelength long (trade notes, 6.1).
-func (s *supply) hash(f float64) float64 { return fromDB(s.between) * colour(f) }
+func (s *supply) hash(f float64) float64 { return fromDB(s.between) * hashSpectrum(f) }
 
 // linePower gives the mean field of the comb's line at f, (µV/m)², likewise.
-func (s *supply) linePower(f float64) float64 { return fromDB(s.line) * colour(f) }
+func (s *supply) linePower(f float64) float64 { return fromDB(s.line) * hashSpectrum(f) }
 
-func colour(f float64) float64 {
+func hashSpectrum(f float64) float64 {
 	const lead = 3.3e6 // Hz: half a wavelength on some 30 m of house wiring
 	hump := 1 + 0.35*math.Cos(2*math.Pi*f/lead)
 	return 10e6 / f * hump
 }
 
-// reaches gives how much of the supply's field a setup's antenna takes up, by
+// coupling gives how much of the supply's field a setup's antenna takes up, by
 // the measure of the far field at 10 m. Beside a short electric dipole, with
 // u = (λ/2πr)², E² goes as (1 − u + u²)/r² and (377·H)² as (1 + u)/r²: their
 // ratio is the wave impedance of trade notes, 5.5.
-func (s *supply) reaches(m mounted, f float64) float64 {
+func (s *supply) coupling(m mounted, f float64) float64 {
 	r := s.distance[m.room]
 	u := 299.79e6 / f / (2 * math.Pi * r)
 	u *= u
@@ -97,9 +97,9 @@ func (s *supply) cycles(t, long float64) float64 {
 	return s.spacing * (t - s.drift*s.warming*math.Exp(-long/s.warming))
 }
 
-// sway gives the amplitude of the wobble in cycles: its frequency deviation over
+// wobbleCycles gives the amplitude of the wobble in cycles: its frequency deviation over
 // its own frequency, twice that of the mains.
-func (s *supply) sway() float64 { return s.wobble / (2 * mainsHz) / (2 * math.Pi) }
+func (s *supply) wobbleCycles() float64 { return s.wobble / (2 * mainsHz) / (2 * math.Pi) }
 
 // frequency gives the fundamental's frequency when on for long, but for the wobble.
 func (s *supply) frequency(long float64) float64 {
@@ -118,10 +118,10 @@ func mains(t float64) float64 {
 // swingSteps is the number of steps of the envelope in half a mains period.
 const swingSteps = 64
 
-// swings is the envelope's deviation c from its mean 1 within half a mains
+// envelopeSteps is the envelope's deviation c from its mean 1 within half a mains
 // period: rectifiers conduct in bursts at the voltage's peaks, power going as
 // exp(2·cos θ). Mean of c: 0.
-var swings = func() (c [swingSteps]float64) {
+var envelopeSteps = func() (c [swingSteps]float64) {
 	var sum float64
 	for i := range c {
 		c[i] = math.Exp(2 * math.Cos(2*math.Pi*float64(i)/swingSteps))
@@ -133,5 +133,5 @@ var swings = func() (c [swingSteps]float64) {
 	return c
 }()
 
-// swingAt gives the index of swings at a mains phase in cycles.
-func swingAt(beat float64) int { return int(int64(2*beat*swingSteps+0.5)) & (swingSteps - 1) }
+// envelopeStep gives the index into envelopeSteps at a mains phase in cycles.
+func envelopeStep(cycles float64) int { return int(int64(2*cycles*swingSteps+0.5)) & (swingSteps - 1) }

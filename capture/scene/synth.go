@@ -14,12 +14,12 @@ import (
 // its envelope at points instants (channel.go). Noise is made in blocks without
 // overlap (blocks.go).
 const (
-	frame  = 4096
-	ramp   = 512
-	hop    = frame - ramp
-	points = 64
-	pace   = frame / points // samples between two instants of a channel
-	block  = 256
+	frame        = 4096
+	ramp         = 512
+	hop          = frame - ramp
+	points       = 64
+	pointSpacing = frame / points // samples between two instants of a channel
+	block        = 256
 )
 
 // How often the scene's slow parts are looked up, in hops: fading, whose Doppler
@@ -31,16 +31,16 @@ const (
 
 // A synth makes a view's samples, a hop at a time.
 type synth struct {
-	front
+	analogFaults
 	world  *world
 	rate   float64
 	speech []float32
-	turns  *turns
+	turns  *sineTable
 
-	view  view
-	lo    float64 // Hz, the centre as realised
-	lapse int64   // index of the sample at which the next frame begins
-	hops  int     // since the start
+	view       view
+	lo         float64 // Hz, the centre as realised
+	frameStart int64   // index of the sample at which the next frame begins
+	hops       int     // since the start
 
 	channels []channel
 	combs    []comb
@@ -52,7 +52,7 @@ type synth struct {
 	tailRe       []float32 // ramp samples that the next frame is added to
 	tailIm       []float32
 	window       []float32 // the rising half, ramp values
-	narrow       narrow
+	narrow       channelMaker
 	outRe, outIm []float32
 
 	// Of the comb in hand, at the frame's instants: phases of the fundamental and
@@ -63,13 +63,13 @@ type synth struct {
 }
 
 func newSynth(w *world, rate float64, source *rand.PCG) *synth {
-	s := &synth{front: faulty(), world: w, rate: rate, turns: newTurns(), fft: fft.New(frame)}
-	s.speech = newSpeech(rate / pace)
+	s := &synth{analogFaults: newAnalogFaults(), world: w, rate: rate, turns: newSineTable(), fft: fft.New(frame)}
+	s.speech = newSpeech(rate / pointSpacing)
 	s.re, s.im = make([]float32, frame), make([]float32, frame)
 	s.tailRe, s.tailIm = make([]float32, ramp), make([]float32, ramp)
 	s.outRe, s.outIm = make([]float32, hop), make([]float32, hop)
 	s.window = risingHalf(ramp)
-	s.narrow = newNarrow()
+	s.narrow = newChannelMaker()
 	s.channels = make([]channel, 0, len(w.stations)+8)
 	s.combs = make([]comb, 0, len(w.supplies))
 	for range w.supplies {
@@ -95,10 +95,10 @@ func risingHalf(n int) []float32 {
 // made for the sake of its tail.
 func (s *synth) start(v view, index int64) {
 	s.view, s.lo, s.hops = v, v.centre*(1+clockError), 0
-	s.lapse = index - hop
+	s.frameStart = index - hop
 	s.levels()
 	s.lines()
-	s.lapse = index
+	s.frameStart = index
 }
 
 // seconds gives the scene's time at a sample.
@@ -110,18 +110,18 @@ func (s *synth) next() {
 		s.levels()
 	}
 	if s.hops > 0 && s.hops%levelHops != 0 && s.hops%fadingHops == 0 {
-		s.look(s.seconds(s.lapse))
+		s.setFading(s.seconds(s.frameStart))
 	}
 	s.lines()
 	s.blocks.make(s)
 	s.clicks.add(s)
-	s.lapse += hop
+	s.frameStart += hop
 	s.hops++
 }
 
 // levels looks up what is on, and how strong it is, for the hops to come.
 func (s *synth) levels() {
-	t := s.seconds(s.lapse)
+	t := s.seconds(s.frameStart)
 	s.tuneChannels(t)
 	s.tuneCombs(t)
 	s.blocks.shape(s, t)
@@ -153,7 +153,7 @@ func (s *synth) lines() {
 // quantise writes the output's samples from the given one on as codes.
 func (s *synth) quantise(to []byte, from int) {
 	n := len(to) / 2
-	s.front.quantise(to, s.outRe[from:from+n], s.outIm[from:from+n])
+	s.analogFaults.quantise(to, s.outRe[from:from+n], s.outIm[from:from+n])
 }
 
 // scale gives the full-scale amplitude of a line of power mW at the terminal,

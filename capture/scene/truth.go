@@ -123,7 +123,7 @@ func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, fro
 	if a.kind == terminator || b.kind == terminator {
 		return 0, 0, fmt.Errorf("advantage of %v over %v: a terminator hears no station; name antennas", setup, reference)
 	}
-	moments := t.moments(a, b, float64(low), float64(high), from, to)
+	moments := t.floorsBetween(a, b, float64(low), float64(high), from, to)
 	var sum float64
 	var heard int
 	for i := range t.world.stations {
@@ -142,16 +142,16 @@ func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, fro
 	return survey.DB(sum / float64(heard)), heard, nil
 }
 
-// A moment is a time with the floors of two setups, mW/Hz.
-type moment struct{ t, a, b float64 }
+// A floorsAt is a time with the floors of two setups, mW/Hz.
+type floorsAt struct{ t, a, b float64 }
 
-// moments gives the floors every ten minutes, from the middle of the first.
-func (t Truth) moments(a, b mounted, low, high float64, from, to time.Time) []moment {
+// floorsBetween gives the floors every ten minutes, from the middle of the first.
+func (t Truth) floorsBetween(a, b mounted, low, high float64, from, to time.Time) []floorsAt {
 	const step = 600
-	var out []moment
+	var out []floorsAt
 	first, last := t.world.since(from), t.world.since(to)
 	for now := first + min(step, last-first)/2; now < last; now += step {
-		out = append(out, moment{now, t.world.floor(a, low, high, now), t.world.floor(b, low, high, now)})
+		out = append(out, floorsAt{now, t.world.floor(a, low, high, now), t.world.floor(b, low, high, now)})
 	}
 	return out
 }
@@ -169,7 +169,7 @@ func (w *world) floor(m mounted, low, high, t float64) float64 {
 
 // meanDifference gives the mean of the station's SNR through a less that through
 // b, dB, over the moments at which it can be heard.
-func (w *world) meanDifference(a, b mounted, s *station, moments []moment) (mean float64, ok bool) {
+func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) (mean float64, ok bool) {
 	var sum float64
 	var n int
 	for _, m := range moments {

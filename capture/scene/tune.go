@@ -44,7 +44,7 @@ func (h *House) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
 	}
 	v := h.newest()
 	v.centre = float64(centre)
-	return centre, h.want(ctx, v)
+	return centre, h.schedule(ctx, v)
 }
 
 // SetGain sets the nearest of the steps.
@@ -55,7 +55,7 @@ func (h *House) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error
 	step := gainSteps[stepNear(float64(gain))]
 	v := h.newest()
 	v.gain = float64(step)
-	return survey.Gain{DB: step, Known: true, Exact: true}, h.want(ctx, v)
+	return survey.Gain{DB: step, Known: true, Exact: true}, h.schedule(ctx, v)
 }
 
 // Change puts a setup in place. Samples from before the change are still in the
@@ -67,7 +67,7 @@ func (h *House) Change(ctx context.Context, asked survey.Setup) (capture.Reached
 	}
 	v := h.newest()
 	v.at = at
-	if err := h.want(ctx, v); err != nil {
+	if err := h.schedule(ctx, v); err != nil {
 		return capture.Reached{}, err
 	}
 	return capture.Reached{Setup: asked}, nil
@@ -86,14 +86,14 @@ func (h *House) CheckSetups(setups []survey.Setup) error {
 
 // newest gives the view that was asked for last.
 func (h *House) newest() view {
-	if n := len(h.wanted); n > 0 {
-		return h.wanted[n-1].to
+	if n := len(h.pending); n > 0 {
+		return h.pending[n-1].to
 	}
 	return h.view
 }
 
-// want lets v take effect once the queue of stale samples has run out.
-func (h *House) want(ctx context.Context, v view) error {
+// schedule lets v take effect once the queue of stale samples has run out.
+func (h *House) schedule(ctx context.Context, v view) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -102,27 +102,27 @@ func (h *House) want(ctx context.Context, v view) error {
 	}
 	stale := int64(h.time.rate * staleTime.Seconds())
 	due := change{index: h.time.index() + stale, to: v}
-	if n := len(h.wanted); n > 0 && h.wanted[n-1].index == due.index {
-		h.wanted[n-1] = due
+	if n := len(h.pending); n > 0 && h.pending[n-1].index == due.index {
+		h.pending[n-1] = due
 		return nil
 	}
-	h.wanted = append(h.wanted, due)
+	h.pending = append(h.pending, due)
 	return nil
 }
 
 // settle lets changes that are due take effect, and tells whether there were any.
 func (h *House) settle() bool {
 	now, n := h.time.index(), 0
-	for n < len(h.wanted) && h.wanted[n].index <= now {
-		h.view = h.wanted[n].to
+	for n < len(h.pending) && h.pending[n].index <= now {
+		h.view = h.pending[n].to
 		n++
 	}
-	h.wanted = append(h.wanted[:0], h.wanted[n:]...)
+	h.pending = append(h.pending[:0], h.pending[n:]...)
 	return n > 0
 }
 
 // restart makes samples anew from here on.
 func (h *House) restart() {
 	h.synth.start(h.view, h.time.index())
-	h.ready = 0
+	h.undelivered = 0
 }

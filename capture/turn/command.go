@@ -78,7 +78,7 @@ func (c *Command) run(ctx context.Context, argv []string, asked survey.Setup, ou
 	cmd := exec.CommandContext(limited, argv[0], args...)
 	cmd.Env = append(os.Environ(), "NIGHTFLOOR_ANTENNA="+asked.Antenna, "NIGHTFLOOR_PLACEMENT="+asked.Placement, "NIGHTFLOOR_BEARING="+bearing)
 	cmd.WaitDelay = time.Second // a child of it may hold its output open
-	killWhole(cmd)
+	killGroup(cmd)
 	cmd.Stdout, cmd.Stderr = out, errOut
 	err := cmd.Run()
 	said := quoted(cmp.Or(errOut.line(), out.line()))

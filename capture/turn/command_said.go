@@ -14,7 +14,7 @@ func (c *Command) confirmed(asked survey.Setup, said string) (capture.Reached, e
 	if said == "" {
 		return capture.Reached{}, fmt.Errorf("%w: %s printed nothing; it must print the antenna, or ANTENNA@PLACEMENT:BEARING, on the last line of its standard output", capture.ErrNotReached, c.Confirm[0])
 	}
-	if reached, ok := c.pointed(asked, said); ok {
+	if reached, ok := c.setupWithBearing(asked, said); ok {
 		return reached, nil
 	}
 	names := func(s survey.Setup) bool { return said == s.Antenna || said == s.Antenna+"@"+s.Placement }
@@ -36,10 +36,10 @@ func (c *Command) confirmed(asked survey.Setup, said string) (capture.Reached, e
 	return capture.Reached{}, fmt.Errorf("%w: %s says that %q is in place, which %d setups of the plan may be; let it print ANTENNA@PLACEMENT:BEARING", capture.ErrNotReached, c.Confirm[0], said, len(found))
 }
 
-// pointed reads an antenna of the plan in its placement, and where it points: at
+// setupWithBearing reads an antenna of the plan in its placement, and where it points: at
 // the asked bearing, within the tolerance, or at another. Setups without a
 // bearing stay without, wherever they point.
-func (c *Command) pointed(asked survey.Setup, said string) (reached capture.Reached, ok bool) {
+func (c *Command) setupWithBearing(asked survey.Setup, said string) (reached capture.Reached, ok bool) {
 	name, typed, _ := strings.Cut(said, ":")
 	bearing, ok := parseBearing(strings.TrimSpace(typed))
 	if !ok {

@@ -303,7 +303,7 @@ func TestChainIsReady(t *testing.T) {
 		t.Error(err)
 	}
 	r := rotator("127.0.0.1:1")
-	r.pace.patience = 20 * time.Millisecond
+	r.timing.patience = 20 * time.Millisecond
 	if err := (Chain{Rotator: r}).Ready(t.Context()); err == nil || !strings.Contains(err.Error(), "rotator at 127.0.0.1:1") {
 		t.Error(err)
 	}

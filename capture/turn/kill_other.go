@@ -4,6 +4,6 @@ package turn
 
 import "os/exec"
 
-// killWhole leaves it at the program itself, which is what ends with its context
+// killGroup leaves it at the program itself, which is what ends with its context
 // here.
-func killWhole(*exec.Cmd) {}
+func killGroup(*exec.Cmd) {}

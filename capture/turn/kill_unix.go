@@ -7,9 +7,9 @@ import (
 	"syscall"
 )
 
-// killWhole lets the end of a command's context end what it has started, too: a
+// killGroup lets the end of a command's context end what it has started, too: a
 // relay must not be switched by what is left of a change that was given up.
-func killWhole(cmd *exec.Cmd) {
+func killGroup(cmd *exec.Cmd) {
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
 	cmd.Cancel = func() error { return syscall.Kill(-cmd.Process.Pid, syscall.SIGKILL) }
 }

@@ -38,7 +38,7 @@ type Person struct {
 	Cautions    string   // printed when asked for
 
 	start  sync.Once
-	typed  lines
+	typed  typedLines
 	placed capture.Reached   // confirmed last; no antenna: nothing was yet
 	peaked map[string]string // antenna → placement where it was peaked last
 	warned bool
@@ -46,9 +46,9 @@ type Person struct {
 	// was confirmed before it may have been changed since. silent: nor was a key
 	// touched.
 	open, silent bool
+	unconfirmed  bool          // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
 	settling     time.Duration // in tests; 0: as it should be
-	late         bool          // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
-	over         error         // nobody can be asked any more
+	ended        error         // nobody can be asked any more
 }
 
 // handTolerance is by how much a typed bearing may miss and counts as the asked
@@ -64,8 +64,8 @@ func (p *Person) Change(ctx context.Context, asked survey.Setup) (capture.Reache
 		p.typed.begin(p.In)
 		p.typed.settle(ctx, cmp.Or(p.settling, settling))
 	})
-	doubt := p.late && p.typed.between()
-	p.late = false
+	doubt := p.unconfirmed && p.typed.typedBetween()
+	p.unconfirmed = false
 	reached, err := p.change(ctx, asked)
 	reached.DoubtBefore = doubt
 	return reached, err
@@ -76,13 +76,13 @@ func (p *Person) change(ctx context.Context, asked survey.Setup) (capture.Reache
 		return capture.Reached{}, err
 	}
 	switch {
-	case p.over != nil:
-		return capture.Reached{}, p.over
+	case p.ended != nil:
+		return capture.Reached{}, p.ended
 	case len(p.steps(asked, p.placed.Setup)) > 0:
 	case !p.open:
 		return p.confirm(asked, p.placed.Bearing), nil
-	case p.silent && !p.typed.between():
-		p.late = true
+	case p.silent && !p.typed.typedBetween():
+		p.unconfirmed = true
 		reached := p.placed
 		reached.Setup, reached.Said = asked, survey.SaidUnconfirmed+" since nobody answered the question before"
 		return reached, nil
@@ -99,7 +99,7 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 	begun, patience, remind := time.Now(), time.NewTimer(p.Patience), time.NewTicker(p.Remind)
 	defer patience.Stop()
 	defer remind.Stop()
-	defer p.typed.leave()
+	defer p.typed.closeQuestion()
 	if err := p.prompt(asked, from); err != nil {
 		return capture.Reached{}, err
 	}
@@ -112,15 +112,15 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 		case <-ctx.Done():
 			return capture.Reached{}, ctx.Err()
 		case <-patience.C:
-			return p.goOn()
+			return p.goOnUnconfirmed()
 		case <-remind.C:
 			if waited := time.Since(begun); waited < p.Patience {
-				p.say("\a" + fill(fmt.Sprintf("Still waiting for %s; %s.", p.describe(asked), outOf(waited, p.Patience))))
+				p.say("\a" + fill(fmt.Sprintf("Still waiting for %s; %s.", p.describe(asked), elapsedText(waited, p.Patience))))
 			}
 		case answer, ok := <-p.typed.answers:
 			p.silent = false
 			if !ok {
-				return capture.Reached{}, p.gone()
+				return capture.Reached{}, p.inputEnded()
 			}
 			if reached, done, err := p.answer(asked, answer); done {
 				return reached, err
@@ -135,12 +135,12 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 
 // prompt prints the question. What was typed before does not count from now on.
 func (p *Person) prompt(asked, from survey.Setup) error {
-	if !p.typed.listen() {
-		return p.gone()
+	if !p.typed.openQuestion() {
+		return p.inputEnded()
 	}
 	text := p.question(asked, from)
 	if !p.warned {
-		text = fill(thunder) + text
+		text = fill(thunderCaution) + text
 		p.warned = true
 	}
 	if err := p.say("\n" + text); err != nil {
@@ -187,7 +187,7 @@ func (p *Person) miss(asked survey.Setup, bearing survey.Bearing) float64 {
 // nearest gives the bearing or, where half a turn serves all, its opposite,
 // whichever lies nearer to the asked one.
 func (p *Person) nearest(asked survey.Setup, bearing survey.Bearing) survey.Bearing {
-	halfTurn := p.Antenna(asked.Antenna).TwoFaced()
+	halfTurn := p.Antenna(asked.Antenna).Bidirectional()
 	if p.HalfTurn != nil {
 		halfTurn = p.HalfTurn(asked.Antenna)
 	}
@@ -209,14 +209,14 @@ func (p *Person) confirm(s survey.Setup, bearing survey.Bearing) capture.Reached
 	return p.placed
 }
 
-// goOn gives what was confirmed last: nobody answered.
-func (p *Person) goOn() (capture.Reached, error) {
-	waited := "nobody answered for " + spell(p.Patience)
+// goOnUnconfirmed gives what was confirmed last: nobody answered.
+func (p *Person) goOnUnconfirmed() (capture.Reached, error) {
+	waited := "nobody answered for " + durationText(p.Patience)
 	if p.placed.Setup.Antenna == "" {
 		p.say("Going on: " + waited + "; this visit is left out.\n")
 		return capture.Reached{}, fmt.Errorf("%w: %s, and nothing was confirmed before", capture.ErrNotReached, waited)
 	}
-	p.late = true
+	p.unconfirmed = true
 	there := p.describe(p.placed.Setup)
 	p.say(fill(fmt.Sprintf("Going on with %s: %s. Leave it as it is until the next question.", there, waited)))
 	reached := p.placed
@@ -224,14 +224,14 @@ func (p *Person) goOn() (capture.Reached, error) {
 	return reached, nil
 }
 
-// gone is the error when nobody can be asked, now and later: it ends the survey.
-func (p *Person) gone() error {
+// inputEnded is the error when nobody can be asked, now and later: it ends the survey.
+func (p *Person) inputEnded() error {
 	ended := "the terminal's input has ended"
 	if err := p.typed.why(); !errors.Is(err, io.EOF) {
 		ended += fmt.Sprintf(" (%v)", err)
 	}
-	p.over = fmt.Errorf("nobody can be asked any more: %s; start it again at a terminal, it goes on where it was", ended)
-	return p.over
+	p.ended = fmt.Errorf("nobody can be asked any more: %s; start it again at a terminal, it goes on where it was", ended)
+	return p.ended
 }
 
 func (p *Person) say(text string) error {
@@ -239,9 +239,9 @@ func (p *Person) say(text string) error {
 	return err
 }
 
-// lines are what is typed, read by one goroutine for good, so that what comes
+// typedLines are what is typed, read by one goroutine for good, so that what comes
 // while no question is open can be thrown away.
-type lines struct {
+type typedLines struct {
 	answers chan string   // to the question that is open; closed when there are no more
 	ended   chan struct{} // closed when nothing is read any more
 
@@ -252,7 +252,7 @@ type lines struct {
 }
 
 // begin starts to read.
-func (l *lines) begin(in io.Reader) {
+func (l *typedLines) begin(in io.Reader) {
 	l.answers, l.ended = make(chan string, 1), make(chan struct{})
 	go func() {
 		defer close(l.ended)
@@ -265,7 +265,7 @@ func (l *lines) begin(in io.Reader) {
 const settling = 100 * time.Millisecond
 
 // settle waits until what was typed already is read.
-func (l *lines) settle(ctx context.Context, d time.Duration) {
+func (l *typedLines) settle(ctx context.Context, d time.Duration) {
 	moment := time.NewTimer(d)
 	defer moment.Stop()
 	select {
@@ -276,7 +276,7 @@ func (l *lines) settle(ctx context.Context, d time.Duration) {
 }
 
 // read passes on line by line what is typed. A line cut off at the end is none.
-func (l *lines) read(in io.Reader) {
+func (l *typedLines) read(in io.Reader) {
 	buffered := bufio.NewReader(in)
 	long := false
 	for {
@@ -300,7 +300,7 @@ func (l *lines) read(in io.Reader) {
 }
 
 // pass hands on the first line typed since the question.
-func (l *lines) pass(line string) {
+func (l *typedLines) pass(line string) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if !l.open {
@@ -313,9 +313,9 @@ func (l *lines) pass(line string) {
 	}
 }
 
-// listen throws away what was typed so far, and counts what is typed from now
+// openQuestion throws away what was typed so far, and counts what is typed from now
 // on; false: there is no more.
-func (l *lines) listen() bool {
+func (l *typedLines) openQuestion() bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.open, l.missed = true, false
@@ -327,8 +327,8 @@ func (l *lines) listen() bool {
 	}
 }
 
-// leave ends the question: nothing counts any more.
-func (l *lines) leave() {
+// closeQuestion ends the question: nothing counts any more.
+func (l *typedLines) closeQuestion() {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.open = false
@@ -339,16 +339,16 @@ func (l *lines) leave() {
 	}
 }
 
-// between tells whether something was typed, or the input ended, since the last
+// typedBetween tells whether something was typed, or the input ended, since the last
 // question.
-func (l *lines) between() bool {
+func (l *typedLines) typedBetween() bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.missed || l.err != nil
 }
 
 // why gives the error that ended the input.
-func (l *lines) why() error {
+func (l *typedLines) why() error {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.err

@@ -114,7 +114,7 @@ func TestPersonIsAwayFromTheTerminal(t *testing.T) {
 	p.Await(t, "Going on with the whip in the study: nobody answered for 100ms.")
 	p.Types(t, "\n\n") // late
 	for range 60_000 { // the kernel hands it over in no time
-		if person.typed.between() {
+		if person.typed.typedBetween() {
 			break
 		}
 		time.Sleep(time.Millisecond)

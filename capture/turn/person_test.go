@@ -608,7 +608,7 @@ func TestPersonLeavesNoGoroutine(t *testing.T) {
 		synctest.Wait()
 		stacks := make([]byte, 1<<20)
 		text := string(stacks[:runtime.Stack(stacks, true)])
-		if readers, all := strings.Count(text, "turn.(*lines).read("), strings.Count(text, "created by nightfloor/capture/turn.(*"); readers != 1 || all != 1 {
+		if readers, all := strings.Count(text, "turn.(*typedLines).read("), strings.Count(text, "created by nightfloor/capture/turn.(*"); readers != 1 || all != 1 {
 			t.Errorf("after 50 questions %d goroutines read and %d were left in all, want the one that reads", readers, all)
 		}
 	})
@@ -653,11 +653,11 @@ func TestDurationsInWords(t *testing.T) {
 		10 * time.Minute: "10m", time.Hour: "1h", 90 * time.Minute: "1h30m", 90 * time.Second: "1m30s",
 		time.Hour + 5*time.Second: "1h0m5s", 20 * time.Second: "20s", 100 * time.Second: "1m40s",
 	} {
-		if got := spell(d); got != want {
+		if got := durationText(d); got != want {
 			t.Errorf("%v: %s, want %s", d, got, want)
 		}
 	}
-	if got := outOf(90*time.Second+3*time.Millisecond, 10*time.Minute); got != "1m30s of 10m" {
+	if got := elapsedText(90*time.Second+3*time.Millisecond, 10*time.Minute); got != "1m30s of 10m" {
 		t.Error(got)
 	}
 	if got := stretch(900e3, 1.6e6); got != "900 kHz–1.6 MHz" {

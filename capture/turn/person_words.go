@@ -14,7 +14,7 @@ import (
 	"nightfloor/survey"
 )
 
-const thunder = "Thunder about? Touch no lead, turn nothing by hand; s leaves the visit out, ? shows the cautions."
+const thunderCaution = "Thunder about? Touch no lead, turn nothing by hand; s leaves the visit out, ? shows the cautions."
 
 // columns is the width of a narrow terminal, less one.
 const columns = 79
@@ -51,7 +51,7 @@ func (p *Person) choices(asked survey.Setup) string {
 // steps gives what is to be done by hand to come from one setup to the asked one,
 // nothing where that is in place; from no antenna, all of it.
 func (p *Person) steps(asked, from survey.Setup) []string {
-	antenna, place := the(asked.Antenna), the(asked.Placement)
+	antenna, place := withArticle(asked.Antenna), withArticle(asked.Placement)
 	fresh := asked.Antenna != from.Antenna
 	moved := fresh || asked.Placement != from.Placement
 	var steps []string
@@ -102,7 +102,7 @@ func (p *Person) handTurned(s survey.Setup) bool {
 
 // describe names a setup: "the loop in the loft, its plane at 070°".
 func (p *Person) describe(s survey.Setup) string {
-	said := the(s.Antenna) + " in " + the(s.Placement)
+	said := withArticle(s.Antenna) + " in " + withArticle(s.Placement)
 	switch {
 	case !p.handTurned(s):
 	case p.Antenna(s.Antenna).Kind == survey.KindLoop:
@@ -135,31 +135,31 @@ func stretch(low, high survey.Hz) string {
 	return from + "–" + to
 }
 
-// outOf writes how much of a time is over: "2 of 10 min".
-func outOf(part, whole time.Duration) string {
+// elapsedText writes how much of a time is over: "2 of 10 min".
+func elapsedText(part, whole time.Duration) string {
 	part = part.Round(min(time.Second, whole/100))
 	if part%time.Minute == 0 && whole%time.Minute == 0 {
 		return fmt.Sprintf("%d of %d min", part/time.Minute, whole/time.Minute)
 	}
-	return spell(part) + " of " + spell(whole)
+	return durationText(part) + " of " + durationText(whole)
 }
 
 var zeroes = regexp.MustCompile(`([hm])(0[ms])+$`)
 
-// spell writes a duration without zeroes at its end: 10m, 1h.
-func spell(d time.Duration) string { return zeroes.ReplaceAllString(d.String(), "$1") }
+// durationText writes a duration without zeroes at its end: 10m, 1h.
+func durationText(d time.Duration) string { return zeroes.ReplaceAllString(d.String(), "$1") }
 
-// the puts the article before a name that has none.
-func the(name string) string {
+// withArticle puts the article before a name that has none.
+func withArticle(name string) string {
 	if strings.HasPrefix(strings.ToLower(name), "the ") {
-		return guarded(name)
+		return printable(name)
 	}
-	return "the " + guarded(name)
+	return "the " + printable(name)
 }
 
-// guarded makes a name safe to print: one with control characters, which a
+// printable makes a name safe to print: one with control characters, which a
 // terminal would obey, is quoted and escaped.
-func guarded(name string) string {
+func printable(name string) string {
 	if strings.ContainsFunc(name, func(r rune) bool { return r == unicode.ReplacementChar || !unicode.IsPrint(r) }) {
 		return strconv.Quote(name)
 	}

@@ -30,25 +30,25 @@ type Rotator struct {
 	HalfTurn func(antenna string) bool
 	Log      *slog.Logger
 
-	at   float64 // azimuth last read, brought into the range
-	seen bool    // at is one
-	fine bool    // a reading was no whole degree
-	pace *pacing // nil: usual
+	at         float64 // azimuth last read, brought into the range
+	seen       bool    // at is one
+	fractional bool    // a reading was no whole degree
+	timing     *timing // nil: usual
 }
 
-// A pacing is how patient a rotator is asked, by the wall clock.
-type pacing struct {
+// A timing is how patient a rotator is asked, by the wall clock.
+type timing struct {
 	exchange time.Duration // is what an answer, or a connection, may take
 	pause    time.Duration // comes before what failed is tried again; doubled, to eight times this
 	patience time.Duration // is for how long that goes on
 	poll     time.Duration // lies between two readings of the position
 	stall    time.Duration // without moving, and it is given up; half of it, and it is sent once more
 	rest     time.Duration // is what coming to rest may take after a stop
-	farewell time.Duration // is what a last stop may take when the program ends
+	lastStop time.Duration // is what a last stop may take when the program ends
 }
 
-var usual = pacing{exchange: 2 * time.Second, pause: 500 * time.Millisecond, patience: 10 * time.Second,
-	poll: 500 * time.Millisecond, stall: 10 * time.Second, rest: 10 * time.Second, farewell: time.Second}
+var usualTiming = timing{exchange: 2 * time.Second, pause: 500 * time.Millisecond, patience: 10 * time.Second,
+	poll: 500 * time.Millisecond, stall: 10 * time.Second, rest: 10 * time.Second, lastStop: time.Second}
 
 // Degrees: readings in a row that differ by less than still say that the rotator
 // rests; by less than moved, and it makes no headway. One that flickers between
@@ -115,7 +115,7 @@ func (r *Rotator) Change(ctx context.Context, asked survey.Setup) (capture.Reach
 func (r *Rotator) Ready(ctx context.Context) error {
 	t := r.begin(survey.Setup{})
 	defer t.daemon.close()
-	err := t.look(ctx)
+	err := t.readPosition(ctx)
 	switch {
 	case err == nil:
 		return nil
@@ -127,11 +127,11 @@ func (r *Rotator) Ready(ctx context.Context) error {
 
 // begin begins a rotation; its connection is to be closed.
 func (r *Rotator) begin(asked survey.Setup) *rotation {
-	pace := r.pace
+	pace := r.timing
 	if pace == nil {
-		pace = &usual
+		pace = &usualTiming
 	}
-	return &rotation{Rotator: r, pace: pace, asked: asked, daemon: rotctl{address: r.Address, limit: pace.exchange}}
+	return &rotation{Rotator: r, timing: pace, asked: asked, daemon: rotctl{address: r.Address, limit: pace.exchange}}
 }
 
 // fault says of an error whose it is and what to do.
@@ -167,10 +167,10 @@ func (r *Rotator) target(asked survey.Setup, at float64) (azimuth float64, ok bo
 
 func (r *Rotator) half(antenna string) bool { return r.HalfTurn != nil && r.HalfTurn(antenna) }
 
-// place gives where in the range an azimuth is that the rotator may name by
+// withinRange gives where in the range an azimuth is that the rotator may name by
 // whole turns more or less. Of two places it is the one nearest to the last
 // known. One that no place in the range can be, is left as it is named.
-func (r *Rotator) place(named float64) float64 {
+func (r *Rotator) withinRange(named float64) float64 {
 	within := func(a float64) bool { return a >= r.Low-r.Tolerance && a <= r.High+r.Tolerance }
 	near := named
 	// Rotators that know one turn only name it from −180 to 180 or from 0 to 360;
@@ -190,14 +190,14 @@ func (r *Rotator) place(named float64) float64 {
 // A rotation is one change under way.
 type rotation struct {
 	*Rotator
-	pace   *pacing
+	timing *timing
 	asked  survey.Setup
 	daemon rotctl
 	last   []float64 // azimuths read since it was sent, or stopped; the newest last
 }
 
 func (t *rotation) change(ctx context.Context) (capture.Reached, error) {
-	if err := t.look(ctx); err != nil {
+	if err := t.readPosition(ctx); err != nil {
 		return capture.Reached{}, err
 	}
 	if !t.asked.Bearing.Known {
@@ -232,13 +232,13 @@ func (t *rotation) turn(ctx context.Context, target float64) (why string, err er
 			from, since, again = t.at, time.Now(), false
 		}
 		switch idle := time.Since(since); {
-		case rests && t.there():
+		case rests && t.arrived():
 			return "", nil
 		case time.Now().After(limit):
 			return fmt.Sprintf("where it was stopped after %v", t.TimeOut), t.halt(ctx)
-		case idle >= t.pace.stall/2 && again:
+		case idle >= t.timing.stall/2 && again:
 			return "and does not move", t.halt(ctx)
-		case idle >= t.pace.stall/2:
+		case idle >= t.timing.stall/2:
 			since, again = time.Now(), true
 			if _, err := t.send(ctx, target); err != nil {
 				return "", err
@@ -250,7 +250,7 @@ func (t *rotation) turn(ctx context.Context, target float64) (why string, err er
 // send sends the rotator to an azimuth. refused tells that and why rotctld does
 // not take the order.
 func (t *rotation) send(ctx context.Context, azimuth float64) (refused string, err error) {
-	err = t.patiently(ctx, func() error { return t.daemon.setPosition(ctx, azimuth) })
+	err = t.retry(ctx, func() error { return t.daemon.setPosition(ctx, azimuth) })
 	var no refusal
 	if errors.As(err, &no) {
 		return fmt.Sprintf("and rotctld refuses azimuth %.2f: %v", azimuth, no), nil
@@ -261,26 +261,26 @@ func (t *rotation) send(ctx context.Context, azimuth float64) (refused string, e
 // halt stops the rotator and waits until it rests. One that knows no stop may
 // come to rest all the same.
 func (t *rotation) halt(ctx context.Context) error {
-	err := t.patiently(ctx, func() error { return t.daemon.stop(ctx) })
+	err := t.retry(ctx, func() error { return t.daemon.stop(ctx) })
 	var no refusal
 	if err != nil && !errors.As(err, &no) {
 		return err
 	}
 	t.last = nil
-	limit := time.Now().Add(t.pace.rest)
+	limit := time.Now().Add(t.timing.rest)
 	for {
 		if rests, err := t.poll(ctx); err != nil || rests {
 			return err
 		}
 		if time.Now().After(limit) {
-			return fmt.Errorf("it does not come to rest within %v of being stopped", t.pace.rest)
+			return fmt.Errorf("it does not come to rest within %v of being stopped", t.timing.rest)
 		}
 	}
 }
 
 // stopAnyway stops a rotator that is given up, where that can still be done.
 func (t *rotation) stopAnyway(ctx context.Context) {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), t.pace.farewell)
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), t.timing.lastStop)
 	defer cancel()
 	if err := t.daemon.stop(ctx); err != nil {
 		t.Log.Debug("rotator could not be stopped", "why", err)
@@ -289,15 +289,15 @@ func (t *rotation) stopAnyway(ctx context.Context) {
 
 // poll reads the position after a while, and tells whether it stays what it is.
 func (t *rotation) poll(ctx context.Context) (rests bool, err error) {
-	if err := sleep(ctx, t.pace.poll); err != nil {
+	if err := sleep(ctx, t.timing.poll); err != nil {
 		return false, err
 	}
-	if err := t.look(ctx); err != nil {
+	if err := t.readPosition(ctx); err != nil {
 		return false, err
 	}
 	t.last = append(t.last[max(0, len(t.last)-restFlicker+1):], t.at)
 	enough := restWhole
-	if t.fine {
+	if t.fractional {
 		enough = restFine
 	}
 	return t.spread(enough) < still || t.spread(restFlicker) <= flicker, nil
@@ -312,22 +312,22 @@ func (t *rotation) spread(n int) float64 {
 	return slices.Max(some) - slices.Min(some)
 }
 
-// look reads where the rotator stands.
-func (t *rotation) look(ctx context.Context) error {
-	return t.patiently(ctx, func() error {
+// readPosition reads where the rotator stands.
+func (t *rotation) readPosition(ctx context.Context) error {
+	return t.retry(ctx, func() error {
 		named, err := t.daemon.position(ctx)
 		if err == nil {
-			t.at, t.seen, t.fine = t.place(named), true, t.fine || named != math.Trunc(named)
+			t.at, t.seen, t.fractional = t.withinRange(named), true, t.fractional || named != math.Trunc(named)
 		}
 		return err
 	})
 }
 
-// patiently does again what fails, over a new connection and with pauses, as
+// retry does again what fails, over a new connection and with pauses, as
 // long as that may help.
-func (t *rotation) patiently(ctx context.Context, do func() error) error {
-	limit := time.Now().Add(min(t.pace.patience, t.TimeOut))
-	for pause := t.pace.pause; ; pause = min(2*pause, 8*t.pace.pause) {
+func (t *rotation) retry(ctx context.Context, do func() error) error {
+	limit := time.Now().Add(min(t.timing.patience, t.TimeOut))
+	for pause := t.timing.pause; ; pause = min(2*pause, 8*t.timing.pause) {
 		err := do()
 		var no refusal
 		left := time.Until(limit)
@@ -351,15 +351,15 @@ func (t *rotation) pointing() survey.Bearing {
 	return b
 }
 
-// there tells whether the antenna points where asked, within the tolerance.
-func (t *rotation) there() bool {
+// arrived tells whether the antenna points where asked, within the tolerance.
+func (t *rotation) arrived() bool {
 	return math.Abs(t.pointing().From(t.asked.Bearing)) <= t.Tolerance
 }
 
 // reached tells where a rotator stands that rests.
 func (t *rotation) reached(why string) capture.Reached {
 	reached := capture.Reached{Setup: t.asked, Bearing: t.pointing()}
-	if t.there() {
+	if t.arrived() {
 		return reached
 	}
 	reached.Setup.Bearing = survey.BearingOf(math.Round(reached.Bearing.Deg))

@@ -117,8 +117,8 @@ func rotator(address string) *Rotator {
 	return &Rotator{
 		Rotator: plan.Rotator{Address: address, Antennas: []string{"loop"}, High: 360, Tolerance: 3, TimeOut: time.Minute},
 		Log:     slog.New(slog.DiscardHandler),
-		pace: &pacing{exchange: 30 * time.Second, pause: time.Millisecond, patience: 30 * time.Second,
-			poll: time.Millisecond, stall: 30 * time.Second, rest: 30 * time.Second, farewell: 30 * time.Second},
+		timing: &timing{exchange: 30 * time.Second, pause: time.Millisecond, patience: 30 * time.Second,
+			poll: time.Millisecond, stall: 30 * time.Second, rest: 30 * time.Second, lastStop: 30 * time.Second},
 	}
 }
 
@@ -176,7 +176,7 @@ func TestArrivesOnce(t *testing.T) {
 
 // In earnest the readings that say that it rests span 1 s, of whole degrees 1.5 s.
 func TestRestsLongEnough(t *testing.T) {
-	if fine, whole := (restFine-1)*usual.poll, (restWhole-1)*usual.poll; fine != time.Second || whole != 1500*time.Millisecond {
+	if fine, whole := (restFine-1)*usualTiming.poll, (restWhole-1)*usualTiming.poll; fine != time.Second || whole != 1500*time.Millisecond {
 		t.Error(fine, whole)
 	}
 	// 1° a second, in whole degrees, asked for 20°: from 17° on within the tolerance.
@@ -218,7 +218,7 @@ func TestReady(t *testing.T) {
 		"127.0.0.1:1": "; start rotctld -m MODEL -r DEVICE -T 127.0.0.1 -t 1 there",
 	} {
 		r := rotator(address)
-		r.pace.patience = 20 * time.Millisecond
+		r.timing.patience = 20 * time.Millisecond
 		err := r.Ready(t.Context())
 		if err == nil || errors.Is(err, capture.ErrNotReached) || !strings.HasPrefix(err.Error(), "rotator at "+address+": ") || !strings.Contains(err.Error(), want) {
 			t.Errorf("%v; want %q", err, want)
@@ -261,14 +261,14 @@ func TestStandsElsewhere(t *testing.T) {
 		sent  int // orders
 	}{
 		"it stalls": {mast: &mast{path: []float64{0, 12, 25, 41.3}, step: 0}, want: 41.3, sent: 2,
-			short: func(r *Rotator) { r.pace.stall = 60 * time.Millisecond },
+			short: func(r *Rotator) { r.timing.stall = 60 * time.Millisecond },
 			said:  "asked for 070°, stands at 041.3° and does not move"},
 		"it lies": {mast: &mast{at: 200}, want: 200, sent: 2,
-			short: func(r *Rotator) { r.pace.stall = 60 * time.Millisecond },
+			short: func(r *Rotator) { r.timing.stall = 60 * time.Millisecond },
 			said:  "asked for 070°, stands at 200° and does not move"},
 		// 200° is the plane of 020°, nearer to 070° by 180°.
 		"a loop that stalls": {mast: &mast{at: 200}, half: true, want: 20, sent: 2,
-			short: func(r *Rotator) { r.pace.stall = 60 * time.Millisecond },
+			short: func(r *Rotator) { r.timing.stall = 60 * time.Millisecond },
 			said:  "asked for 070°, stands at 020° and does not move"},
 		"it refuses": {mast: &mast{at: 200.6, answer: refuses}, want: 200.6, sent: 1,
 			said: "asked for 070°, stands at 200.6° and rotctld refuses azimuth 70.00: RPRT -1, invalid parameter"},
@@ -306,7 +306,7 @@ func TestOrderIsLost(t *testing.T) {
 	}
 	m.raise(t)
 	r := rotator(m.address)
-	r.pace.stall = 2 * time.Second // 4 readings take some milliseconds
+	r.timing.stall = 2 * time.Second // 4 readings take some milliseconds
 	arrives(t, r, 70, 70)
 	if orders := m.sent("set_pos"); len(orders) != 2 {
 		t.Error(orders)
@@ -318,7 +318,7 @@ func TestOrderIsLost(t *testing.T) {
 func TestMissesByLittle(t *testing.T) {
 	m := (&mast{at: 70.4}).raise(t)
 	r := rotator(m.address)
-	r.Tolerance, r.pace.stall = 0.3, 20*time.Millisecond
+	r.Tolerance, r.timing.stall = 0.3, 20*time.Millisecond
 	got, err := r.Change(t.Context(), toward(70))
 	if err != nil || got.Setup == toward(70) || math.Abs(got.Setup.Bearing.Deg-70.4) > 0.006 {
 		t.Error(got, err)
@@ -345,7 +345,7 @@ func TestTimeOut(t *testing.T) {
 	}
 	m.raise(t)
 	r = rotator(m.address)
-	r.TimeOut, r.pace.rest = 30*time.Millisecond, 20*time.Millisecond
+	r.TimeOut, r.timing.rest = 30*time.Millisecond, 20*time.Millisecond
 	got, err = r.Change(t.Context(), toward(300))
 	if !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), "does not come to rest within 20ms") || !strings.Contains(err.Error(), m.address) {
 		t.Error(got, err)
@@ -370,7 +370,7 @@ func TestCannotBeAsked(t *testing.T) {
 	} {
 		m := (&mast{answer: test.answer}).raise(t)
 		r := rotator(m.address)
-		r.pace.exchange, r.pace.patience = 40*time.Millisecond, 20*time.Millisecond
+		r.timing.exchange, r.timing.patience = 40*time.Millisecond, 20*time.Millisecond
 		got, err := r.Change(t.Context(), toward(70))
 		if !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), "rotator at "+m.address+": ") || !strings.Contains(err.Error(), test.want) || got != (capture.Reached{}) {
 			t.Errorf("%s: %+v, %v; want %q", what, got, err, test.want)
@@ -380,7 +380,7 @@ func TestCannotBeAsked(t *testing.T) {
 		}
 	}
 	r := rotator("127.0.0.1:1")
-	r.pace.patience = 20 * time.Millisecond
+	r.timing.patience = 20 * time.Millisecond
 	_, err := r.Change(t.Context(), toward(70))
 	if !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), "start rotctld -m MODEL -r DEVICE -T 127.0.0.1 -t 1 there") {
 		t.Error(err)
@@ -467,7 +467,7 @@ func TestPlaces(t *testing.T) {
 	} {
 		r := rotator("")
 		r.Low, r.High, r.at, r.seen = test.low, test.high, test.last, !math.IsNaN(test.last)
-		if got := r.place(test.named); got != test.want {
+		if got := r.withinRange(test.named); got != test.want {
 			t.Errorf("%+v: %v", test, got)
 		}
 	}
@@ -573,7 +573,7 @@ func TestRealDaemon(t *testing.T) {
 	address, end := daemon(t, "")
 	r := rotator(address)
 	r.Low, r.High, r.Zero, r.HalfTurn = -180, 180, 90, always
-	r.pace.poll = 100 * time.Millisecond // it turns 0.6° in that
+	r.timing.poll = 100 * time.Millisecond // it turns 0.6° in that
 	turns := func(bearing float64) {
 		t.Helper()
 		got, err := r.Change(t.Context(), toward(bearing))
@@ -588,13 +588,13 @@ func TestRealDaemon(t *testing.T) {
 	}
 
 	end()
-	r.pace.patience = 50 * time.Millisecond
+	r.timing.patience = 50 * time.Millisecond
 	if got, err := r.Change(t.Context(), toward(95)); !errors.Is(err, capture.ErrNotReached) || !strings.Contains(err.Error(), "start rotctld") {
 		t.Error(got, err)
 	}
 	_, end = daemon(t, address)
 	defer end()
-	r.pace.patience = 30 * time.Second
+	r.timing.patience = 30 * time.Second
 	turns(95)
 
 	// Its own range ends at 450.
@@ -622,7 +622,7 @@ func TestRealDaemonIsStopped(t *testing.T) {
 	t.Parallel() // it waits, mostly
 	address, _ := daemon(t, "")
 	r := rotator(address)
-	r.pace.poll = 100 * time.Millisecond
+	r.timing.poll = 100 * time.Millisecond
 	ctx, cancel := context.WithCancel(t.Context())
 	go func() {
 		awaitTurning(ctx, address)
@@ -646,7 +646,7 @@ func TestRealDaemonHealsInMidTurn(t *testing.T) {
 	t.Parallel() // it waits, mostly
 	address, end := daemon(t, "")
 	r := rotator(address)
-	r.pace.poll, r.pace.stall = 100*time.Millisecond, 3*time.Second
+	r.timing.poll, r.timing.stall = 100*time.Millisecond, 3*time.Second
 	type outcome struct {
 		reached capture.Reached
 		err     error

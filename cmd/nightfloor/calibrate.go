@@ -16,20 +16,21 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/calibrate"
+	"nightfloor/capture/instrument"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
 
 type calibrateOptions struct {
-	kind     string // one of survey's kinds of calibration
-	plan     string
-	receiver string
-	database string
-	antenna  string
-	yes      bool
-	json     bool
-	asks     bool // somebody sits at a terminal
+	kind        string // one of survey's kinds of calibration
+	plan        string
+	receiver    string
+	database    string
+	antenna     string
+	yes         bool
+	json        bool
+	interactive bool // somebody sits at a terminal
 
 	frequency   string        // level, clock
 	level       string        // level
@@ -94,7 +95,7 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 			return noArguments(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.attenuator, o.asks = args, asksAt(c)
+			o.attenuator, o.interactive = args, isInteractive(c)
 			return runCalibrate(cmd.Context(), o, c)
 		},
 	}
@@ -120,8 +121,8 @@ func (o *calibrateOptions) listens() bool {
 	return o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateClock
 }
 
-// asksAt tells whether somebody can be asked: standard input is a terminal.
-func asksAt(c *console) bool {
+// isInteractive tells whether somebody can be asked: standard input is a terminal.
+func isInteractive(c *console) bool {
 	f, ok := c.in.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }
@@ -249,9 +250,9 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	defer in.receiver.Close()
+	defer in.Receiver.Close()
 	if setup != (survey.Setup{}) {
-		if _, err := in.changer.Change(ctx, setup); err != nil {
+		if _, err := in.Changer.Change(ctx, setup); err != nil {
 			return fmt.Errorf("calibrate %s: switch to %v: %w", o.kind, setup, err)
 		}
 	}
@@ -282,26 +283,26 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 		return usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
 	case o.parsed.frequency > most:
 		return usagef("--frequency %s: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
-	case !simulated && !o.asks && !o.yes:
+	case !simulated && !o.interactive && !o.yes:
 		return usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
-	case o.kind == survey.CalibrateLinearity && !o.asks && len(o.attenuator) == 0:
+	case o.kind == survey.CalibrateLinearity && !o.interactive && len(o.attenuator) == 0:
 		return usagef("calibrate linearity: nobody is there to put the attenuator in between two measurements; name a program that does after --, see nightfloor calibrate linearity --help")
 	}
 	return nil
 }
 
 // measured has what is needed connected, and measures.
-func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument, db *store.Store) (*measured, error) {
-	k, err := calibrate.New(in.receiver, in.clock, p, p.Setups[0])
+func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrationRun, error) {
+	k, err := calibrate.New(in.Receiver, in.Clock, p, p.Setups[0])
 	if err != nil {
 		return nil, err
 	}
-	hand := hand{c: c, asks: o.asks, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.in)}
-	if err := hand.connect(ctx, o.connect()+o.besides(p)); err != nil {
+	hand := operator{c: c, asks: o.interactive, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.in)}
+	if err := hand.connect(ctx, o.connect()+o.addition(p)); err != nil {
 		return nil, err
 	}
-	m := &measured{options: *o, plan: p, calibrator: k, hand: hand, simulated: k.Receiver().Simulated}
-	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), p.FrontEnd), At: in.clock.Now().UTC()}
+	m := &calibrationRun{options: *o, plan: p, calibrator: k, hand: hand, simulated: k.Receiver().Simulated}
+	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), p.FrontEnd), At: in.Clock.Now().UTC()}
 	if m.earlier, err = earlierOf(ctx, db, m.Receiver); err != nil {
 		return nil, err
 	}

@@ -38,16 +38,16 @@ func (o *calibrateOptions) connect() string {
 	return "an antenna that hears broadcast stations in the plan's segments"
 }
 
-// besides adds what only some plans want to be said.
-func (o *calibrateOptions) besides(p plan.Plan) string {
+// addition adds what only some plans want to be said.
+func (o *calibrateOptions) addition(p plan.Plan) string {
 	if o.kind == survey.CalibrateLinearity && p.FrontEnd.Bias {
 		return ". The bias tee is on, as the plan says: the attenuator must block direct current or stand it, and pass it on if an amplifier is fed through it"
 	}
 	return ""
 }
 
-// A hand is whoever connects things.
-type hand struct {
+// A operator is whoever connects things.
+type operator struct {
 	c    *console
 	asks bool // somebody sits at a terminal
 	yes  bool // it is connected
@@ -55,7 +55,7 @@ type hand struct {
 }
 
 // connect says what to connect and waits until it is.
-func (h hand) connect(ctx context.Context, what string) error {
+func (h operator) connect(ctx context.Context, what string) error {
 	if h.yes {
 		return nil
 	}
@@ -64,7 +64,7 @@ func (h hand) connect(ctx context.Context, what string) error {
 }
 
 // enter waits for an empty line; another one is asked for again.
-func (h hand) enter(ctx context.Context) error {
+func (h operator) enter(ctx context.Context) error {
 	type line struct {
 		text string
 		err  error
@@ -93,7 +93,7 @@ func (h hand) enter(ctx context.Context) error {
 
 // attenuator puts the attenuator in or out, by the program or by the hand, which
 // is asked even where --yes was said: that was of the beginning.
-func (h hand) attenuator(ctx context.Context, program []string, timeOut time.Duration, in bool) error {
+func (h operator) attenuator(ctx context.Context, program []string, timeOut time.Duration, in bool) error {
 	if len(program) > 0 {
 		return runAttenuator(ctx, program, timeOut, in)
 	}

@@ -16,19 +16,19 @@ import (
 	"nightfloor/survey/plan"
 )
 
-// measured is a calibration on its way: what measures it, and what is to be said
+// calibrationRun is a calibration on its way: what measures it, and what is to be said
 // of it besides what is stored.
-type measured struct {
+type calibrationRun struct {
 	survey.Calibration
 	options    calibrateOptions
 	plan       plan.Plan
 	calibrator *calibrate.Calibrator
-	hand       hand
+	hand       operator
 	simulated  bool
 	earlier    []survey.Calibration // of the receiver, the newest first
 
-	noise  []calibrate.NoiseFound
-	left   []calibrate.LeftStep
+	noise  []calibrate.MeasuredNoise
+	left   []calibrate.SkippedStep
 	doubts []string
 }
 
@@ -36,13 +36,13 @@ type measured struct {
 const sweepsForLines = 8
 
 // measure does what the kind asks for.
-func (m *measured) measure(ctx context.Context, c *console) error {
+func (m *calibrationRun) measure(ctx context.Context, c *console) error {
 	do := map[string]func(context.Context) error{
 		survey.CalibrateNoise: m.ofNoise, survey.CalibrateLevel: m.ofLevel, survey.CalibrateLinearity: m.ofLinearity,
 		survey.CalibrateLines: m.ofLines, survey.CalibrateClock: m.ofClock,
 	}[m.Kind]
 	var bar *progress
-	m.calibrator.Passed = func(done, total int) {
+	m.calibrator.Progress = func(done, total int) {
 		if bar == nil {
 			bar = newProgress(c, "calibrating", total)
 		}
@@ -59,16 +59,16 @@ func (m *measured) measure(ctx context.Context, c *console) error {
 	return err
 }
 
-func (m *measured) doubt(format string, args ...any) {
+func (m *calibrationRun) doubt(format string, args ...any) {
 	m.doubts = append(m.doubts, fmt.Sprintf(format, args...))
 }
 
-// manyLines is from how many carriers in a reading on an antenna, rather than a
+// antennaLines is from how many carriers in a reading on an antenna, rather than a
 // terminator, seems to be connected.
-const manyLines = 10
+const antennaLines = 10
 
 // selfNoise measures the receiver into a terminator.
-func (m *measured) selfNoise(ctx context.Context) error {
+func (m *calibrationRun) selfNoise(ctx context.Context) error {
 	found, err := m.calibrator.SelfNoise(ctx)
 	if err != nil {
 		return err
@@ -89,7 +89,7 @@ func (m *measured) selfNoise(ctx context.Context) error {
 	if over > 0 {
 		return errors.New("the receiver is overloaded, and a terminator overloads none; connect one in place of whatever is there, and measure again")
 	}
-	if lines >= manyLines {
+	if lines >= antennaLines {
 		m.doubt("up to %d lines in a segment: is a terminator connected, and not an antenna?", lines)
 	}
 	if low > 0 {
@@ -98,7 +98,7 @@ func (m *measured) selfNoise(ctx context.Context) error {
 	return nil
 }
 
-func (m *measured) ofNoise(ctx context.Context) error {
+func (m *calibrationRun) ofNoise(ctx context.Context) error {
 	if err := m.selfNoise(ctx); err != nil {
 		return err
 	}
@@ -109,7 +109,7 @@ func (m *measured) ofNoise(ctx context.Context) error {
 	return nil
 }
 
-func (m *measured) ofLevel(ctx context.Context) (err error) {
+func (m *calibrationRun) ofLevel(ctx context.Context) (err error) {
 	if m.options.figure != "" {
 		if err := m.selfNoise(ctx); err != nil {
 			return err
@@ -135,17 +135,17 @@ func (m *measured) ofLevel(ctx context.Context) (err error) {
 }
 
 // noLevels says why no gain step gave a level.
-func (m *measured) noLevels() error {
-	missing := func(l calibrate.LeftStep) bool {
-		return l.Why == calibrate.WhyNone || strings.HasPrefix(l.Why, calibrate.WhyDrowns)
+func (m *calibrationRun) noLevels() error {
+	missing := func(l calibrate.SkippedStep) bool {
+		return l.Why == calibrate.ReasonNoCarrier || strings.HasPrefix(l.Why, calibrate.ReasonWeak)
 	}
-	if !slices.ContainsFunc(m.left, func(l calibrate.LeftStep) bool { return !missing(l) }) {
+	if !slices.ContainsFunc(m.left, func(l calibrate.SkippedStep) bool { return !missing(l) }) {
 		return fmt.Errorf("no carrier within %v of %v stands out of the noise at any gain; check that the generator is on, its frequency, level and cable", calibrate.GeneratorHalf, m.options.parsed.frequency)
 	}
 	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(calibrate.ByReason(m.left), "; "))
 }
 
-func (m *measured) ofLinearity(ctx context.Context) (err error) {
+func (m *calibrationRun) ofLinearity(ctx context.Context) (err error) {
 	program := m.options.attenuator
 	timeOut := m.plan.Change.TimeOut
 	if timeOut == 0 {
@@ -155,7 +155,7 @@ func (m *measured) ofLinearity(ctx context.Context) (err error) {
 	if err := put(false); err != nil {
 		return err
 	}
-	without, err := m.calibrator.Hear(ctx, m.plan.Sweeps)
+	without, err := m.calibrator.Sweeps(ctx, m.plan.Sweeps)
 	if err != nil {
 		return err
 	}
@@ -167,7 +167,7 @@ func (m *measured) ofLinearity(ctx context.Context) (err error) {
 	if err := put(true); err != nil {
 		return err
 	}
-	with, err := m.calibrator.Hear(ctx, m.plan.Sweeps)
+	with, err := m.calibrator.Sweeps(ctx, m.plan.Sweeps)
 	if err != nil {
 		return err
 	}
@@ -184,7 +184,7 @@ func (m *measured) ofLinearity(ctx context.Context) (err error) {
 	return nil
 }
 
-func (m *measured) ofLines(ctx context.Context) error {
+func (m *calibrationRun) ofLines(ctx context.Context) error {
 	found, err := m.calibrator.OwnLines(ctx, sweepsForLines, m.plan.FrontEnd.Offset)
 	if err != nil {
 		return err
@@ -215,7 +215,7 @@ const antennaOver survey.DB = 6
 
 // antennaSeen tells by what an antenna shows in what should be heard without one; ""
 // where none does.
-func (m *measured) antennaSeen(found calibrate.LinesFound) string {
+func (m *calibrationRun) antennaSeen(found calibrate.MeasuredLines) string {
 	if found.Broadcasters > 0 {
 		return fmt.Sprintf("%d of %d lines stand on the raster of broadcasters", found.Broadcasters, len(found.Lines))
 	}
@@ -236,7 +236,7 @@ func (m *measured) antennaSeen(found calibrate.LinesFound) string {
 	return ""
 }
 
-func (m *measured) ofClock(ctx context.Context) error {
+func (m *calibrationRun) ofClock(ctx context.Context) error {
 	o := m.options
 	e, err := m.calibrator.ClockError(ctx, o.listen, o.parsed.frequency, m.plan.FrontEnd.Offset)
 	if err != nil {
@@ -263,17 +263,17 @@ func (m *measured) ofClock(ctx context.Context) error {
 }
 
 // clockError gives what the plan is to say: two errors of one clock multiply.
-func (m *measured) clockError() float64 {
+func (m *calibrationRun) clockError() float64 {
 	return m.plan.FrontEnd.PPM + m.Clock.PPM + m.plan.FrontEnd.PPM*m.Clock.PPM*1e-6
 }
 
 // noted gives the note that is stored: how it was done, and what speaks against it.
-func (m *measured) noted(how string) string {
+func (m *calibrationRun) noted(how string) string {
 	return strings.Join(append([]string{how}, m.doubts...), "; ")
 }
 
 // print shows the calibration, as one JSON document or for a person to read.
-func (m *measured) print(c *console) error {
+func (m *calibrationRun) print(c *console) error {
 	run := calibration.Run{Calibration: m.Calibration, Simulated: m.simulated, LeftWords: calibrate.ByReason(m.left),
 		Attenuation: m.options.parsed.attenuation, PlanPPM: m.plan.FrontEnd.PPM, Doubts: m.doubts}
 	for _, n := range m.noise {

@@ -445,7 +445,7 @@ func TestCalibrateAsks(t *testing.T) {
 	}{{"\n", ""}, {"\r\n", ""}, {"", "nobody pressed Enter"}, {"n\nno\n \n\n", ""}, {"y\n", "nobody pressed Enter"}} {
 		said.Reset()
 		o := calibrateOptions{kind: survey.CalibrateNoise}
-		h := hand{c: &console{err: &said}, asks: true, in: bufio.NewReader(strings.NewReader(test.typed))}
+		h := operator{c: &console{err: &said}, asks: true, in: bufio.NewReader(strings.NewReader(test.typed))}
 		err := h.connect(t.Context(), o.connect())
 		if (err == nil) != (test.want == "") || err != nil && !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%q: %v", test.typed, err)
@@ -469,12 +469,12 @@ func TestCalibrateAsks(t *testing.T) {
 	}
 	defer reader.Close()
 	defer writer.Close() // ends the goroutine that waits for a line
-	h := hand{c: &console{err: &said}, asks: true, in: bufio.NewReader(reader)}
+	h := operator{c: &console{err: &said}, asks: true, in: bufio.NewReader(reader)}
 	if err := h.connect(ctx, "it"); err == nil || !strings.Contains(err.Error(), "stopped by the operator") {
 		t.Errorf("%v", err)
 	}
 	// The attenuator is asked for even where --yes was said, which was of the beginning.
-	h = hand{c: &console{err: &said}, asks: true, yes: true, in: bufio.NewReader(strings.NewReader(""))}
+	h = operator{c: &console{err: &said}, asks: true, yes: true, in: bufio.NewReader(strings.NewReader(""))}
 	if err := h.connect(t.Context(), "it"); err != nil {
 		t.Error(err)
 	}
@@ -573,16 +573,16 @@ func TestCalibrateSimulated(t *testing.T) {
 // Tables for a person: a row a gain, marks for doubtful steps, one line for the plan.
 func TestCalibrateTables(t *testing.T) {
 	segments := []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}}
-	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) calibrate.NoiseFound {
-		return calibrate.NoiseFound{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
+	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) calibrate.MeasuredNoise {
+		return calibrate.MeasuredNoise{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
 	}
 	drop := survey.DB(9.84)
 	for _, test := range []struct {
-		m    measured
+		m    calibrationRun
 		want string
 	}{
-		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateNoise}, doubts: []string{"2 of 4 figures"},
-			noise: []calibrate.NoiseFound{noise(0, 0, -112.3, true), noise(0, 49.6, -98.25, false), noise(1, 0, -112.31, true), noise(1, 49.6, -99, false)}},
+		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateNoise}, doubts: []string{"2 of 4 figures"},
+			noise: []calibrate.MeasuredNoise{noise(0, 0, -112.3, true), noise(0, 49.6, -98.25, false), noise(1, 0, -112.31, true), noise(1, 49.6, -99, false)}},
 			`Own noise, dBFS/Hz, into a terminator
 
   gain, dB      49 m      31 m
@@ -594,8 +594,8 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 `},
 		// What the converter's steps make of silence is alike at all gains; one row of it,
 		// and one in which a segment differs, stay.
-		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateNoise},
-			noise: []calibrate.NoiseFound{noise(0, 0, -108.97, true), noise(0, 0.9, -108.96, true), noise(0, 36.4, -108.97, true), noise(0, 37.2, -108.97, true), noise(0, 49.6, -100, false),
+		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateNoise},
+			noise: []calibrate.MeasuredNoise{noise(0, 0, -108.97, true), noise(0, 0.9, -108.96, true), noise(0, 36.4, -108.97, true), noise(0, 37.2, -108.97, true), noise(0, 49.6, -100, false),
 				noise(1, 0, -108.97, true), noise(1, 0.9, -108.97, true), noise(1, 36.4, -108.98, true), noise(1, 37.2, -107, true), noise(1, 49.6, -101, false)}},
 			`Own noise, dBFS/Hz, into a terminator
 
@@ -606,11 +606,11 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 
 standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 `},
-		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
+		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
 			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 15.7, FullScale: -56, Sigma: 0.01, Basis: survey.BasisGenerator}}},
-			left: []calibrate.LeftStep{{Gain: 48, Why: calibrate.WhyClips}, {Gain: 49.6, Why: calibrate.WhyClips}, {Gain: 0.9, Why: calibrate.WhyCodes}}},
+			left: []calibrate.SkippedStep{{Gain: 48, Why: calibrate.ReasonClips}, {Gain: 49.6, Why: calibrate.ReasonClips}, {Gain: 0.9, Why: calibrate.ReasonFewCodes}}},
 			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain before
 
   gain, dB  full scale, dBm  step by label, dB  true step, dB  standard error, dB
@@ -621,7 +621,7 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 left out: it clips at 48.0, 49.6 dB; a second run at a lower level adds them: runs add up
 left out: too few codes for it to be measured at 0.9 dB; a second run at a higher level adds them: runs add up
 `},
-		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
+		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
 			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisFigure},
 			{Frequency: 6.05e6, Gain: 0, FullScale: -40.5, Sigma: 0.02, Basis: survey.BasisFigure}}}},
 			`Level of a tone at 0 dBFS, dBm at the receiver's input
@@ -630,21 +630,21 @@ left out: too few codes for it to be measured at 0.9 dB; a second run at a highe
   0.0         −40.10    −40.50
 
 `},
-		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{
+		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{
 			{Segment: segments[1], Gain: 28, Attenuation: 10, FloorDrop: &drop, Verdict: survey.VerdictExternal}}}},
 			`What an attenuator of 10.0 dB takes off
 
   segment  gain, dB  floor, dB  carriers, dB  of   verdict
   31 m         28.0        9.8             –   0  external
 `},
-		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLines, Lines: []survey.OwnLine{{Frequency: 9.6e6, Gain: 49.6, Level: -60.04}}}},
+		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLines, Lines: []survey.OwnLine{{Frequency: 9.6e6, Gain: 49.6, Level: -60.04}}}},
 			`Lines that are there without an antenna
 
   frequency  level, dBFS  gain, dB
   9.6 MHz          −60.0      49.6
 `},
-		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateLines}}, "no line is there without an antenna\n"},
-		{measured{Calibration: survey.Calibration{Kind: survey.CalibrateClock, Clock: &survey.ClockError{PPM: 7.504, Sigma: 0.041, Stations: 9}},
+		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLines}}, "no line is there without an antenna\n"},
+		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateClock, Clock: &survey.ClockError{PPM: 7.504, Sigma: 0.041, Stations: 9}},
 			plan: plan.Plan{FrontEnd: survey.FrontEnd{PPM: 30}}},
 			`clock error +7.50 ± 0.08 ppm (95 %) beyond the plan's 30.00 ppm, by 9 stations
 

@@ -112,7 +112,7 @@ func TestMeasureFindsASupply(t *testing.T) {
 	// The tolerance of the depth is the detector's own (dsp); half a second resolves 2 Hz.
 	mains, ok := byKind[survey.FindingMains]
 	if !ok || len(found) != 2 {
-		t.Fatalf("%+v, want a comb and noise that beats with the mains", found)
+		t.Fatalf("%+v, want a comb and noise modulated by the mains", found)
 	}
 	if math.Abs(*mains.Envelope-100) > 0.5 || *mains.Mains != 50 || math.Abs(*mains.Depth-supplyDepth) > 0.05 || mains.Spacing != nil || mains.Strength != nil {
 		t.Errorf("%+v", mains)

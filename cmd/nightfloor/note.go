@@ -18,18 +18,19 @@ import (
 	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
+	"nightfloor/survey/logbook"
 	"nightfloor/survey/plan"
 )
 
 const (
-	// noteRoom is how long a note may be, in characters.
-	noteRoom = 500
+	// mostNoteLength is how long a note may be, in characters.
+	mostNoteLength = 500
 	// onWatts is the power over which a device counts as switched on: over what
 	// supplies draw in standby.
 	onWatts = 5.0
-	// silence is for how long a survey that has not ended may have stored nothing
+	// longSilence is for how long a survey that has not ended may have stored nothing
 	// before a note into it is told so.
-	silence = 15 * time.Minute
+	longSilence = 15 * time.Minute
 )
 
 type noteOptions struct {
@@ -113,8 +114,8 @@ func runNote(ctx context.Context, o noteOptions, now time.Time, c *console) erro
 		return err
 	}
 	defer db.Close()
-	n := noting{db: db, now: now, console: c}
-	if n.surveys, err = notable(ctx, db, o.survey); err != nil {
+	n := noteTaker{Book: logbook.Book{Now: now}, db: db, console: c}
+	if n.Entries, err = notable(ctx, db, o.survey); err != nil {
 		return err
 	}
 	if o.switching != "" {
@@ -142,40 +143,17 @@ func (o *noteOptions) check(now time.Time) (at time.Time, err error) {
 	switch {
 	case o.text == "":
 		return at, usagef("note: no text; write what happened, as nightfloor note \"dishwasher on\"")
-	case utf8.RuneCountInString(o.text) > noteRoom:
-		return at, usagef("note: %d characters; %d are the most: shorten it", utf8.RuneCountInString(o.text), noteRoom)
+	case utf8.RuneCountInString(o.text) > mostNoteLength:
+		return at, usagef("note: %d characters; %d are the most: shorten it", utf8.RuneCountInString(o.text), mostNoteLength)
 	case !utf8.ValidString(o.text) || strings.ContainsFunc(o.text, unicode.IsControl):
 		return at, usagef("note %q: holds control characters, such as a line's end, or is no UTF-8; write plain text", o.text)
 	case o.at == "":
 		return at, nil
 	}
-	if at, err = parseAt(o.at, now); err != nil {
+	if at, err = logbook.ParseTime(o.at, now); err != nil {
 		return at, usageError{fmt.Errorf("--at %w", err)}
 	}
 	return at, nil
-}
-
-// parseAt reads the time of --at; one without a day is the last such time before now.
-func parseAt(text string, now time.Time) (time.Time, error) {
-	zone := now.Location()
-	whole := strings.TrimSpace(text)
-	for _, layout := range []string{"15:04", "15:04:05"} {
-		clock, err := time.Parse(layout, whole)
-		if err != nil {
-			continue
-		}
-		day := now
-		if clock.Format(time.TimeOnly) > now.Format(time.TimeOnly) {
-			day = time.Date(now.Year(), now.Month(), now.Day()-1, 12, 0, 0, 0, zone)
-		}
-		whole = day.Format("2006-01-02 ") + clock.Format(time.TimeOnly)
-		break
-	}
-	at, twice, err := survey.ParseMoment(whole, zone)
-	if err == nil && twice {
-		err = fmt.Errorf("%q: clocks showed that twice in this night; write it with its zone, as 2026-10-25T02:30:00+01:00", text)
-	}
-	return at, err
 }
 
 // openForNote opens a database that record may be writing. An older one stays as it
@@ -194,20 +172,14 @@ func openForNote(ctx context.Context, path string) (*store.Store, error) {
 	return store.Open(ctx, path)
 }
 
-// A notedSurvey is a survey and how far it came, by its own clock.
-type notedSurvey struct {
-	survey.Survey
-	latest time.Time
-}
-
 // notable gives the surveys into which events can be noted: the one of that number, all
 // of them for 0. Imports have no time before there is a recording.
-func notable(ctx context.Context, db *store.Store, id int64) ([]*notedSurvey, error) {
+func notable(ctx context.Context, db *store.Store, id int64) ([]*logbook.Entry, error) {
 	stored, err := db.Surveys(ctx)
 	if err != nil {
 		return nil, err
 	}
-	var all []*notedSurvey
+	var all []*logbook.Entry
 	for _, s := range stored {
 		if s.Start.IsZero() || id != 0 && s.ID != id {
 			continue
@@ -216,7 +188,7 @@ func notable(ctx context.Context, db *store.Store, id int64) ([]*notedSurvey, er
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, &notedSurvey{s, latest})
+		all = append(all, &logbook.Entry{Survey: s, Latest: latest})
 	}
 	switch {
 	case len(all) > 0:
@@ -227,73 +199,30 @@ func notable(ctx context.Context, db *store.Store, id int64) ([]*notedSurvey, er
 	return nil, fmt.Errorf("note into %s: it holds no survey yet; begin one with nightfloor record, or name another database with --db", db.Path())
 }
 
-// A noting is a note on its way into the database.
-type noting struct {
+// A noteTaker is a note on its way into the database.
+type noteTaker struct {
+	logbook.Book
 	db      *store.Store
-	surveys []*notedSurvey
-	now     time.Time // local
 	console *console
 }
 
-// running gives the survey that is being recorded, as far as the database tells: of
-// those that have not ended a real one, written last; nil for none.
-func (n noting) running() (found *notedSurvey) {
-	for _, s := range n.surveys {
-		if s.Kind == survey.KindRecord && s.End.IsZero() && s.before(found, func(s *notedSurvey) time.Time { return s.latest }) {
-			found = s
-		}
-	}
-	return found
-}
-
-// covering gives the survey that was under way at a time, nil for none; of several a
-// real one, begun last. Past its latest moment a survey that has not ended counts only
-// if open says so.
-func (n noting) covering(at time.Time, open bool) (found *notedSurvey) {
-	for _, s := range n.surveys {
-		end := s.End
-		if end.IsZero() {
-			end = s.latest
-		}
-		if at.Before(s.Start) || at.After(end) && !(open && s.End.IsZero()) {
-			continue
-		}
-		if s.before(found, func(s *notedSurvey) time.Time { return s.Start }) {
-			found = s
-		}
-	}
-	return found
-}
-
-// before tells whether an event is noted in s rather than in other: in a real survey
-// before a simulated one, else in that of the later time.
-func (s *notedSurvey) before(other *notedSurvey, of func(*notedSurvey) time.Time) bool {
-	switch {
-	case other == nil:
-		return true
-	case s.Simulated != other.Simulated:
-		return other.Simulated
-	}
-	return !of(s).Before(of(other))
-}
-
 // noteOne notes an event, at its time or, where that is zero, now.
-func (n noting) noteOne(ctx context.Context, event survey.Event) error {
+func (n noteTaker) noteOne(ctx context.Context, event survey.Event) error {
 	s, err := n.surveyOf(event.At)
 	if err != nil {
 		return err
 	}
 	if event.At.IsZero() {
-		if event.At = n.now; s.Simulated {
-			event.At = s.latest
+		if event.At = n.Now; s.Simulated {
+			event.At = s.Latest
 		}
 	}
 	event.Survey, event.At = s.ID, event.At.UTC().Truncate(time.Millisecond)
-	if event.At.After(n.now) && !s.Simulated {
-		return usagef("--at %s lies ahead; note what has happened", n.clock(event.At))
+	if event.At.After(n.Now) && !s.Simulated {
+		return usagef("--at %s lies ahead; note what has happened", n.Clock(event.At))
 	}
 	if event.Repeaked != "" {
-		if err := n.knows(ctx, s, event.Repeaked); err != nil {
+		if err := n.checkAntenna(ctx, s, event.Repeaked); err != nil {
 			return err
 		}
 		if p, _ := plan.Parse([]byte(s.Plan)); p.Antenna(event.Repeaked).TunedHigh == 0 {
@@ -303,31 +232,31 @@ func (n noting) noteOne(ctx context.Context, event survey.Event) error {
 	if err := n.db.AddEvent(ctx, event); err != nil {
 		return err
 	}
-	n.console.note("noted in survey %d at %s: %s", s.ID, n.clock(event.At), wording.Printable(event.Text))
-	if s.End.IsZero() && event.At.Sub(s.latest) > silence {
-		n.console.note("survey %d has measured nothing since %s; if record is not running, nothing will show beside this note", s.ID, n.clock(s.latest))
+	n.console.note("noted in survey %d at %s: %s", s.ID, n.Clock(event.At), wording.Printable(event.Text))
+	if s.End.IsZero() && event.At.Sub(s.Latest) > longSilence {
+		n.console.note("survey %d has measured nothing since %s; if record is not running, nothing will show beside this note", s.ID, n.Clock(s.Latest))
 	}
 	return nil
 }
 
 // surveyOf gives the survey for an event at a time; zero: now.
-func (n noting) surveyOf(at time.Time) (*notedSurvey, error) {
+func (n noteTaker) surveyOf(at time.Time) (*logbook.Entry, error) {
 	if at.IsZero() {
-		s := n.running()
+		s := n.Running()
 		if s == nil {
-			return nil, fmt.Errorf("note: no survey is running in %s; there is %s; begin one with nightfloor record, or say with --at when it was", n.db.Path(), n.list())
+			return nil, fmt.Errorf("note: no survey is running in %s; there is %s; begin one with nightfloor record, or say with --at when it was", n.db.Path(), n.List())
 		}
 		return s, nil
 	}
-	s := n.covering(at, true)
+	s := n.At(at, true)
 	if s == nil {
-		return nil, fmt.Errorf("note at %s: no survey in %s covers that time; there is %s; name a time in one of them with --at", n.clock(at), n.db.Path(), n.list())
+		return nil, fmt.Errorf("note at %s: no survey in %s covers that time; there is %s; name a time in one of them with --at", n.Clock(at), n.db.Path(), n.List())
 	}
 	return s, nil
 }
 
-// knows refuses an antenna that is neither in the survey's plan nor in its sweeps.
-func (n noting) knows(ctx context.Context, s *notedSurvey, antenna string) error {
+// checkAntenna refuses an antenna that is neither in the survey's plan nor in its sweeps.
+func (n noteTaker) checkAntenna(ctx context.Context, s *logbook.Entry, antenna string) error {
 	setups, err := n.db.SetupsOf(ctx, s.ID)
 	if err != nil {
 		return err
@@ -370,14 +299,14 @@ func (o noteOptions) readLog(zone *time.Location, c *console) ([]pluglog.Switchi
 
 // noteLog notes the switchings of a log, each in the survey that covers it, and says
 // how many there were.
-func (n noting) noteLog(ctx context.Context, file string, log []pluglog.Switching) error {
+func (n noteTaker) noteLog(ctx context.Context, file string, log []pluglog.Switching) error {
 	if len(log) == 0 {
 		n.console.note("%s: nothing was switched in it", file)
 		return nil
 	}
 	var events []survey.Event
 	for _, s := range log {
-		if under := n.covering(s.At, false); under != nil {
+		if under := n.At(s.At, false); under != nil {
 			events = append(events, survey.Event{Survey: under.ID, At: s.At, Text: s.String()})
 		}
 	}
@@ -387,36 +316,7 @@ func (n noting) noteLog(ctx context.Context, file string, log []pluglog.Switchin
 	}
 	n.console.note("%s: switchings: %d noted, %d noted before, %d outside every survey", file, added, len(events)-added, len(log)-len(events))
 	if len(events) < len(log) {
-		n.console.note("the log goes from %s to %s; there is %s", n.clock(log[0].At), n.clock(log[len(log)-1].At), n.list())
+		n.console.note("the log goes from %s to %s; there is %s", n.Clock(log[0].At), n.Clock(log[len(log)-1].At), n.List())
 	}
 	return nil
-}
-
-// clock writes a time by local clocks, with its day unless that is today.
-func (n noting) clock(at time.Time) string {
-	at = at.In(n.now.Location())
-	if at.Format(time.DateOnly) == n.now.Format(time.DateOnly) {
-		return at.Format("15:04:05 MST")
-	}
-	return at.Format("2 Jan 2006 15:04:05 MST")
-}
-
-// list names the surveys, of many the newest.
-func (n noting) list() string {
-	const most = 5
-	var names []string
-	for _, s := range n.surveys[max(0, len(n.surveys)-most):] {
-		end, mark := "until "+n.clock(s.End), ""
-		if s.End.IsZero() {
-			end = "measured until " + n.clock(s.latest) + ", not ended"
-		}
-		if s.Simulated {
-			mark = ", simulated"
-		}
-		names = append(names, fmt.Sprintf("survey %d (from %s, %s%s)", s.ID, n.clock(s.Start), end, mark))
-	}
-	if left := len(n.surveys) - most; left > 0 {
-		names = append([]string{fmt.Sprintf("%d earlier ones", left)}, names...)
-	}
-	return strings.Join(names, ", ")
 }

@@ -73,19 +73,19 @@ func runReceivers(_ context.Context, asJSON bool, c *console) error {
 		}
 		fmt.Fprintln(c.out)
 	}
-	sayAlike(c, found)
+	warnSameSerial(c, found)
 	return err
 }
 
-// sayAlike warns of dongles that only their order tells apart.
-func sayAlike(c *console, found []rtlsdr.Found) {
+// warnSameSerial warns of dongles that only their order tells apart.
+func warnSameSerial(c *console, found []rtlsdr.Dongle) {
 	said := map[string]bool{}
 	for _, f := range found {
-		if f.Alike < 2 || f.Serial == "" || said[f.Serial] {
+		if f.SameSerial < 2 || f.Serial == "" || said[f.Serial] {
 			continue
 		}
 		said[f.Serial] = true
-		fmt.Fprintf(c.out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.Alike, wording.Printable(f.Serial))
+		fmt.Fprintf(c.out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.SameSerial, wording.Printable(f.Serial))
 	}
 }
 

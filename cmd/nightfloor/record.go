@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
-	"slices"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -14,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
+	"nightfloor/capture/instrument"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -57,13 +57,13 @@ simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 	return cmd
 }
 
-// lean is the collector's percentage while recording: what a round holds is numbers,
+// collectorPercent is the collector's percentage while recording: what a round holds is numbers,
 // which cost it next to nothing to look through, so that memory need not double.
-const lean = 25
+const collectorPercent = 25
 
 func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if os.Getenv("GOGC") == "" {
-		defer debug.SetGCPercent(debug.SetGCPercent(lean))
+		defer debug.SetGCPercent(debug.SetGCPercent(collectorPercent))
 	}
 	if o.plan == "" {
 		return usagef("record: no plan; name one with --plan FILE")
@@ -93,20 +93,20 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	if waits, ok := in.changer.(interface{ Ready(context.Context) error }); ok {
+	if waits, ok := in.Changer.(interface{ Ready(context.Context) error }); ok {
 		if err := waits.Ready(ctx); err != nil {
-			return errors.Join(fmt.Errorf("record: %w", err), in.receiver.Close())
+			return errors.Join(fmt.Errorf("record: %w", err), in.Receiver.Close())
 		}
 	}
-	r := &capture.Recorder{Plan: p, Receiver: in.receiver, Clock: in.clock, Changer: in.changer, Reopen: in.reopen}
+	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer, Reopen: in.Reopen}
 	defer func() { r.Receiver.Close() }() // of the one that is open by then
-	if r.Until, err = o.end(in.clock.Now()); err != nil {
+	if r.Until, err = o.end(in.Clock.Now()); err != nil {
 		return err
 	}
-	if err := checkReceiver(p, in.receiver.Info(), nil); err != nil {
+	if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
 		return prefixLines("plan "+o.plan, err)
 	}
-	sayBeginning(c, p, in.clock.Now(), r.Until, path)
+	announce(c, p, in.Clock.Now(), r.Until, path)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 {
 		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
@@ -114,8 +114,8 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	return err
 }
 
-// sayBeginning says what is about to be done, and how it ends.
-func sayBeginning(c *console, p plan.Plan, now, until time.Time, database string) {
+// announce says what is about to be done, and how it ends.
+func announce(c *console, p plan.Plan, now, until time.Time, database string) {
 	at := fmt.Sprintf("until %s, in %s", until.Local().Format("Mon 2 Jan 15:04 MST"), plan.DurationText(until.Sub(now)))
 	end := "until it is interrupted"
 	switch {
@@ -172,8 +172,12 @@ func openToWrite(ctx context.Context, path string) (db *store.Store, release fun
 // taken up where resume says so.
 func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recorder, resume bool) (stored int, err error) {
 	if resume {
-		if r.Resume, err = unfinished(ctx, c, db, r); err != nil {
+		said := ""
+		if r.Resume, said, err = r.Unfinished(ctx, db); err != nil {
 			return 0, err
+		}
+		if said != "" {
+			c.note("%s", said)
 		}
 	}
 	hard, soft, done := twoInterrupts(ctx)
@@ -222,60 +226,6 @@ func atOnce(err error) error {
 		}
 	}
 	return errors.Join(all...)
-}
-
-// unfinished finds how far the last survey of the recorder's plan came, and says
-// so; nil where there is none, or it is complete, or it lies ahead of the clock (a
-// simulated night that is played again). The error: it was begun with another
-// receiver.
-func unfinished(ctx context.Context, c *console, db *store.Store, r *capture.Recorder) (*survey.Progress, error) {
-	surveys, err := db.Surveys(ctx)
-	if err != nil {
-		return nil, err
-	}
-	for _, s := range slices.Backward(surveys) {
-		if s.Kind != survey.KindRecord || s.Plan != r.Plan.Text || s.Simulated != r.Receiver.Info().Simulated {
-			continue
-		}
-		if s.Ending == capture.EndDone {
-			c.note("survey %d of this plan is complete; beginning another", s.ID)
-			return nil, nil
-		}
-		p, err := db.Progress(ctx, s, capture.WatchRounds+2)
-		// A simulated night lies where it lies, and can be played again; a real clock
-		// that stands earlier than the last reading is one that was not set yet.
-		if err != nil {
-			return nil, err
-		}
-		if s.Simulated && p.Last.After(r.Clock.Now()) {
-			c.note("survey %d of this plan is simulated, and its night begins anew; beginning another", s.ID)
-			return nil, nil
-		}
-		if is := capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd); s.Receiver != is && s.Simulated {
-			c.note("survey %d of this plan was begun with another simulated house; beginning another", s.ID)
-			return nil, nil
-		} else if s.Receiver != is {
-			return nil, fmt.Errorf("go on with survey %d: it was begun with %s, and %s is there now; name the one that it was begun with by --receiver, or begin another survey with --new", s.ID, s.Receiver, is)
-		}
-		c.note("goes on with survey %d at %s", s.ID, nextRound(p, r.Plan))
-		return &p, nil
-	}
-	return nil, nil
-}
-
-// nextRound names the round that an interrupted survey goes on in.
-func nextRound(done survey.Progress, p plan.Plan) string {
-	made, round := 0, max(1, done.Round)
-	for _, n := range done.Made {
-		made += n
-	}
-	if made > 0 && made >= len(p.Setups)*p.Sweeps*p.VisitsPerRound() { // it is whole
-		round++
-	}
-	if p.Rounds == 0 {
-		return fmt.Sprintf("round %d", round)
-	}
-	return fmt.Sprintf("round %d of %d", min(round, p.Rounds), p.Rounds)
 }
 
 // twoInterrupts turns one context into two ends: soft tells that ctx is done;

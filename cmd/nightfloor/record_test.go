@@ -31,7 +31,7 @@ func TestRecordSaysWhenItEnds(t *testing.T) {
 	}
 	for rounds, want := range map[int]string{0: "segments until Thu 26 Nov 06:30 CET, in 9.5 h; into x.db", 12: "segments for 12 rounds, or until Thu 26 Nov 06:30 CET, in 9.5 h; into x.db"} {
 		var said bytes.Buffer
-		sayBeginning(&console{err: &said}, plan.Plan{Rounds: rounds}, evening, until, "x.db")
+		announce(&console{err: &said}, plan.Plan{Rounds: rounds}, evening, until, "x.db")
 		if !strings.Contains(said.String(), want) {
 			t.Errorf("%q, want %q", said.String(), want)
 		}
@@ -113,13 +113,13 @@ func TestRecordTakesUp(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			var said bytes.Buffer
-			p, err := unfinished(ctx, &console{err: &said}, db, &capture.Recorder{Plan: plan, Receiver: claims{house, !test.real}, Clock: laterClock{at: begun.Add(time.Hour)}})
+			r := &capture.Recorder{Plan: plan, Receiver: claims{house, !test.real}, Clock: laterClock{at: begun.Add(time.Hour)}}
+			p, said, err := r.Unfinished(ctx, db)
 			if err != nil {
-				fmt.Fprint(&said, err)
+				said += err.Error()
 			}
-			if (p != nil) != (test.round > 0) || (err != nil) != test.real || !strings.Contains(said.String(), test.says) {
-				t.Errorf("%v, %v, %q; want %q", p, err, said.String(), test.says)
+			if (p != nil) != (test.round > 0) || (err != nil) != test.real || !strings.Contains(said, test.says) {
+				t.Errorf("%v, %v, %q; want %q", p, err, said, test.says)
 			}
 			if err != nil && (!strings.Contains(err.Error(), "--receiver") || !strings.Contains(err.Error(), "--new")) {
 				t.Errorf("no advice: %v", err)

@@ -23,7 +23,7 @@ func newSupervisor() *supervisor {
 	if limit, err := daemon.SdWatchdogEnabled(false); err == nil && limit > 0 {
 		s.gap = limit / 4
 	}
-	tell(daemon.SdNotifyReady)
+	notifySystemd(daemon.SdNotifyReady)
 	return s
 }
 
@@ -33,18 +33,18 @@ func (s *supervisor) alive() {
 	defer s.mu.Unlock()
 	if now := time.Now(); s.gap > 0 && !now.Before(s.next) {
 		s.next = now.Add(s.gap)
-		tell(daemon.SdNotifyWatchdog)
+		notifySystemd(daemon.SdNotifyWatchdog)
 	}
 }
 
 // status is the line that systemctl status shows.
 func (s *supervisor) status(format string, args ...any) {
-	tell("STATUS=" + fmt.Sprintf(format, args...))
+	notifySystemd("STATUS=" + fmt.Sprintf(format, args...))
 }
 
-func (s *supervisor) stopping() { tell(daemon.SdNotifyStopping) }
+func (s *supervisor) stopping() { notifySystemd(daemon.SdNotifyStopping) }
 
-// tell sends a state. That nobody listens is the rule, not an error.
-func tell(state string) {
+// notifySystemd sends a state. That nobody listens is the rule, not an error.
+func notifySystemd(state string) {
 	_, _ = daemon.SdNotify(false, state)
 }

@@ -39,7 +39,7 @@ func (r *Rotator) Turns(antenna string) bool {
 // plan asks for: it is two-faced, and no bearing is asked for with its opposite,
 // as one does to find out that it is not.
 func (p Plan) HalfTurn(antenna string) bool {
-	if !p.Antenna(antenna).TwoFaced() {
+	if !p.Antenna(antenna).Bidirectional() {
 		return false
 	}
 	for _, s := range p.Setups {

@@ -20,21 +20,21 @@ const (
 	mostByHand     = 100    // changes
 )
 
-// A doubter gathers what speaks against a plan that has no mistake.
-type doubter struct {
+// A doubtList gathers what speaks against a plan that has no mistake.
+type doubtList struct {
 	plan    Plan
 	outlook Outlook
 	found   []string
 }
 
-func (d *doubter) add(format string, args ...any) {
+func (d *doubtList) add(format string, args ...any) {
 	d.found = append(d.found, fmt.Sprintf(format, args...))
 }
 
 // Doubts gives what speaks against a plan that has no mistake, a line each. It ends
 // after length; 0: no such end.
 func (p Plan) Doubts(o Outlook, length time.Duration) []string {
-	d := doubter{plan: p, outlook: o}
+	d := doubtList{plan: p, outlook: o}
 	d.time(length)
 	d.receiver()
 	d.changes()
@@ -46,7 +46,7 @@ func (p Plan) Doubts(o Outlook, length time.Duration) []string {
 }
 
 // time doubts visits and rounds.
-func (d *doubter) time(length time.Duration) {
+func (d *doubtList) time(length time.Duration) {
 	p, o := d.plan, d.outlook
 	switch {
 	case o.Rounds == 0 && length > 0:
@@ -66,7 +66,7 @@ func (d *doubter) time(length time.Duration) {
 }
 
 // receiver doubts what a dongle is told.
-func (d *doubter) receiver() {
+func (d *doubtList) receiver() {
 	p := d.plan
 	if p.Receiver == "" {
 		d.add("no receiver: add uri = \"rtlsdr:\" in [receiver], or name one with --receiver when you record")
@@ -96,7 +96,7 @@ func (d *doubter) receiver() {
 }
 
 // changes doubts how antennas are changed.
-func (d *doubter) changes() {
+func (d *doubtList) changes() {
 	p := d.plan
 	if strings.HasPrefix(p.Receiver, "rtlsdr:") && p.SwitchedSetups() > 1 && p.Change.By == "" {
 		d.add("it does not say how antennas are changed; add [change], or record refuses it")
@@ -127,7 +127,7 @@ func (d *doubter) changes() {
 }
 
 // antennas doubts what is said of antennas and their bearings.
-func (d *doubter) antennas() {
+func (d *doubtList) antennas() {
 	p := d.plan
 	for _, a := range p.Antennas {
 		for _, s := range p.Segments {
@@ -146,7 +146,7 @@ func (d *doubter) antennas() {
 		for _, other := range p.Setups[i+1:] {
 			opposite := s
 			opposite.Bearing = s.Bearing.Opposite()
-			if kind := p.Antenna(s.Antenna).Kind; s.Bearing.Known && other == opposite && p.Antenna(s.Antenna).TwoFaced() {
+			if kind := p.Antenna(s.Antenna).Kind; s.Bearing.Known && other == opposite && p.Antenna(s.Antenna).Bidirectional() {
 				d.add("%v and %v: an ideal %s hears both alike; leave one out, unless you look for its antenna effect, by which they differ", s, other, kind)
 			}
 		}

@@ -88,15 +88,15 @@ func (m *mistakes) add(key string, err error) {
 		}
 		return
 	}
-	if m.follows(key) {
+	if m.isConsequence(key) {
 		return
 	}
 	line := m.lines.of(key)
-	m.found = append(m.found, mistake{line, fmt.Errorf("%s: %w", spoken(key), err)})
+	m.found = append(m.found, mistake{line, fmt.Errorf("%s: %w", keyText(key), err)})
 }
 
-// refersTo tells what must have been read for a complaint at a key to mean
-// anything, besides what stands below the key itself.
+// refersTo gives the keys that must have been read for a mistake at a key to mean
+// anything, besides the keys below that one.
 var refersTo = map[string][]string{
 	"antenna": {"setup"}, "antenna.tuned": {"segment"}, "rotator.antennas": {"setup"},
 	"gain.antenna": {"setup"}, "gain.segment": {"segment"}, "setup.magnetic_bearings": {"site.declination"},
@@ -106,9 +106,9 @@ var refersTo = map[string][]string{
 
 var index = regexp.MustCompile(`\[\d+\]`)
 
-// follows tells whether a complaint at a key may come of nothing but what was set
-// aside.
-func (m *mistakes) follows(key string) bool {
+// isConsequence tells whether a mistake at a key may only follow from what could not be
+// read.
+func (m *mistakes) isConsequence(key string) bool {
 	others := refersTo[index.ReplaceAllString(key, "")]
 	return slices.ContainsFunc(m.unread, func(unread string) bool {
 		of := func(key string) bool {
@@ -118,8 +118,8 @@ func (m *mistakes) follows(key string) bool {
 	})
 }
 
-// spoken gives a key as a person counts: setup[0].bearings is that of setup 1.
-func spoken(key string) string {
+// keyText gives a key with tables counted from 1: setup[0].bearings is "setup 1, bearings".
+func keyText(key string) string {
 	table, rest, ok := strings.Cut(key, "[")
 	if !ok {
 		return key
@@ -201,9 +201,9 @@ func (l keyLines) of(key string) int {
 	}
 }
 
-// around gives the expression that a line belongs to, a whole table where that is
+// expressionAt gives the expression that a line belongs to, a whole table where that is
 // its heading: its key, and its first and last line, 0 where there is none.
-func (l keyLines) around(line int) (key string, first, last int) {
+func (l keyLines) expressionAt(line int) (key string, first, last int) {
 	for i, at := range l.starts {
 		if at.line > line {
 			break

@@ -11,8 +11,8 @@ import (
 // recorded night of 28,800 of them takes 132 MB.
 const bytesOfReading = 4600
 
-// changing is what a change of antenna, tuning or gain is reckoned to take, all
-// in all: a relay's time, and a short queue thrown away.
+// How long a change of antenna, tuning or gain is assumed to take in all, with the time
+// of a relay and of a short queue that is thrown away.
 const (
 	changingAntenna  = time.Second
 	changingByPerson = 30 * time.Second // who walks to it, and presses Enter

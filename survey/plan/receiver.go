@@ -187,7 +187,7 @@ func (p *Plan) checkTuned(found *mistakes) {
 func (p *Plan) checkReach(found *mistakes) {
 	fe := p.FrontEnd
 	if low := survey.TunerLowest - fe.Offset; fe.Way == survey.WayUp && fe.Offset > 0 {
-		p.complainOf(found, "receiver.offset", func(s survey.Segment) error {
+		p.refuseSegments(found, "receiver.offset", func(s survey.Segment) error {
 			if s.Low >= low {
 				return nil
 			}
@@ -200,13 +200,13 @@ func (p *Plan) checkReach(found *mistakes) {
 		if known {
 			key = "receiver.front_end"
 		}
-		p.complainOf(found, key, fe.Reach)
+		p.refuseSegments(found, key, fe.Reach)
 	}
 }
 
-// complainOf names the first segment that a check refuses with its reason, and the
+// refuseSegments names the first segment that a check refuses with its reason, and the
 // others after it.
-func (p *Plan) complainOf(found *mistakes, key string, check func(survey.Segment) error) {
+func (p *Plan) refuseSegments(found *mistakes, key string, check func(survey.Segment) error) {
 	var first error
 	var others []string
 	for _, s := range p.Segments {

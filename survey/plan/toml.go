@@ -13,15 +13,14 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// mostUnread is how many lines are set aside before no more is said: a text with
-// more is no plan.
+// mostUnread is how many unreadable lines are named: a text with more is no plan.
 const mostUnread = 40
 
 // decode reads the TOML into file. What is no TOML, or a value of the wrong kind,
 // is named and set aside, and the rest is read, so that all mistakes come at
 // once. It tells whether the rest can be checked.
 func (m *mistakes) decode(text []byte, file *document) bool {
-	text, ok := m.sound(text)
+	text, ok := m.blankUnreadable(text)
 	for ; ok; ok = len(m.unread) < mostUnread {
 		*file = document{}
 		m.lines = linesOf(text)
@@ -44,15 +43,15 @@ func (m *mistakes) decode(text []byte, file *document) bool {
 			return false
 		}
 		row, _ := wrong.Position()
-		key, first, last := m.lines.around(row)
+		key, first, last := m.lines.expressionAt(row)
 		if len(wrong.Key()) == 0 { // no TOML, in a way that only the decoder finds
 			key, first, last = "", row, row
 		}
-		said := spoken(key)
+		said := keyText(key)
 		if strings.Contains(wrong.Error(), "cannot store") { // [[site]], whose key is site[0]
 			said = strings.Join(wrong.Key(), ".")
 		}
-		m.found = append(m.found, mistake{row, fmt.Errorf("%s: %s", cmp.Or(said, "the line"), plainly(wrong))})
+		m.found = append(m.found, mistake{row, fmt.Errorf("%s: %s", cmp.Or(said, "the line"), decodeErrorText(wrong))})
 		m.unread = append(m.unread, key)
 		text = blanked(text, first, last)
 	}
@@ -60,9 +59,9 @@ func (m *mistakes) decode(text []byte, file *document) bool {
 	return false
 }
 
-// sound blanks what is no TOML, after naming it, line by line; of a table whose
+// blankUnreadable blanks what is no TOML, after naming it, line by line; of a table whose
 // heading is broken, all. It tells whether the rest is worth reading.
-func (m *mistakes) sound(text []byte) (rest []byte, ok bool) {
+func (m *mistakes) blankUnreadable(text []byte) (rest []byte, ok bool) {
 	lines := bytes.SplitAfter(text, []byte("\n"))
 	table, count := "", map[string]int{}
 	for at := 0; at < len(lines); {
@@ -77,7 +76,7 @@ func (m *mistakes) sound(text []byte) (rest []byte, ok bool) {
 		}
 		switch {
 		case err != nil:
-			m.found = append(m.found, mistake{at + 1, errors.New(brokenLine(line, spoken(strings.TrimPrefix(key, ".")), err))})
+			m.found = append(m.found, mistake{at + 1, errors.New(brokenLine(line, keyText(strings.TrimPrefix(key, ".")), err))})
 			m.unread = append(m.unread, strings.TrimPrefix(key, "."))
 			for heading && at+n < len(lines) && !bytes.HasPrefix(bytes.TrimSpace(lines[at+n]), []byte("[")) {
 				n++
@@ -163,11 +162,11 @@ func brokenLine(line, key string, err error) string {
 // kinds are the TOML library's words for what stands there, and ours.
 var kinds = map[string]string{"string": "a text", "integer": "a whole number", "float": "a number with a point", "boolean": "true or false", "array": "a list", "inline table": "a table"}
 
-// plainly words what the TOML library says of a value that it cannot take,
+// decodeErrorText words what the TOML library says of a value that it cannot take,
 // without our Go types.
-func plainly(e *toml.DecodeError) string {
+func decodeErrorText(e *toml.DecodeError) string {
 	what := strings.TrimPrefix(e.Error(), "toml: ")
-	want := wanted(e.Key())
+	want := expectedText(e.Key())
 	var n string
 	switch got, _, ofKind := strings.Cut(strings.TrimPrefix(what, "cannot decode TOML "), " into "); {
 	case ofKind && kinds[got] != "":
@@ -176,7 +175,7 @@ func plainly(e *toml.DecodeError) string {
 		return fmt.Sprintf("a %s stands there; write %s", got, want)
 	case strings.HasPrefix(what, "cannot store"):
 		return "a table stands there; write " + want
-	case scanned(what, "negative integer value %s cannot", &n):
+	case scanWord(what, "negative integer value %s cannot", &n):
 		return n + ": give 0 or more"
 	case strings.Contains(what, "too large"):
 		return "the number is too large; write a smaller one"
@@ -186,14 +185,14 @@ func plainly(e *toml.DecodeError) string {
 	return what
 }
 
-// scanned reads the one word of a text that follows a pattern.
-func scanned(text, pattern string, word *string) bool {
+// scanWord reads the one word of a text that follows a pattern.
+func scanWord(text, pattern string, word *string) bool {
 	_, err := fmt.Sscanf(text, pattern, word)
 	return err == nil
 }
 
-// wanted says what to write for a key of the plan.
-func wanted(key toml.Key) string {
+// expectedText says what to write for a key of the plan.
+func expectedText(key toml.Key) string {
 	t := reflect.TypeFor[document]()
 	for _, part := range key {
 		for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
