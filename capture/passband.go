@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/interference"
 	"nightfloor/survey"
 )
 
@@ -26,8 +27,8 @@ type passband struct {
 // seek gives what is known ahead of interference at a site: its mains frequency (0:
 // unknown), and its region's amateur bands (of region 0: of all), which devices leave
 // out of what they radiate.
-func seek(mains survey.Hz, region survey.Region) *dsp.SeekOptions {
-	return &dsp.SeekOptions{Mains: float64(mains), Quiet: bandsOf(survey.AmateurBands(region))}
+func seek(mains survey.Hz, region survey.Region) *interference.Options {
+	return &interference.Options{Mains: float64(mains), Quiet: bandsOf(survey.AmateurBands(region))}
 }
 
 // newPassband gathers what a measurement gave, but for combs.
@@ -67,10 +68,10 @@ func (p *passband) distrust() {
 
 // take takes over what was found. What nothing speaks for is left out, but for noise
 // that beats with the mains: as that compares between setups, it is kept always.
-func (p *passband) take(found *dsp.Findings) {
+func (p *passband) take(found *interference.Findings) {
 	if m := found.Mains; m != nil {
 		f := survey.Finding{Kind: survey.FindingMains, Low: survey.Hz(m.Low), High: survey.Hz(m.High), Envelope: survey.Hz(m.Envelope), Mains: survey.Hz(m.Mains),
-			Depth: m.Depth, Shape: m.Shape, Confidence: dsp.Confidence(m.P), Power: m.Square, Sigma: m.Sigma}
+			Depth: m.Depth, Shape: m.Shape, Confidence: interference.Confidence(m.P), Power: m.Square, Sigma: m.Sigma}
 		p.findings = append(p.findings, f)
 		if f.Detected() {
 			p.mains = f.Mains
@@ -89,7 +90,7 @@ func (p *passband) take(found *dsp.Findings) {
 
 // detected keeps a finding that its evidence speaks for.
 func (p *passband) detected(f survey.Finding, chance float64) {
-	if f.Confidence = dsp.Confidence(chance); f.Detected() {
+	if f.Confidence = interference.Confidence(chance); f.Detected() {
 		p.findings = append(p.findings, f)
 	}
 }
@@ -138,7 +139,7 @@ func (p *passband) measure(c dsp.Comb, confidence float64) {
 // than force can.
 func (p *passband) alone(c dsp.Comb) {
 	had := len(p.findings)
-	p.measure(c, dsp.Confidence(c.P))
+	p.measure(c, interference.Confidence(c.P))
 	for i := range p.findings[had:] {
 		f := &p.findings[had+i]
 		f.Lines, f.Strength = c.Lines, decibels(c.Strength)

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
@@ -55,7 +56,7 @@ func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 }
 
 // newSweeper is NewSweeper for a survey, in which interference is sought, too.
-func newSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration, seek *dsp.SeekOptions) (*Sweeper, error) {
+func newSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration, seek *interference.Options) (*Sweeper, error) {
 	info := r.Info()
 	tunings, err := Tunings(segments, info.SampleRate)
 	if err != nil {

@@ -6,7 +6,7 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/interference"
 	"nightfloor/survey"
 )
 
@@ -126,7 +126,7 @@ func (r *Recorder) measureCombs(bands []*passband, at time.Time) {
 	r.sought = r.visit
 	for _, p := range bands {
 		for _, c := range found {
-			p.measure(r.combs.widened(c, at), dsp.Confidence(c.P))
+			p.measure(r.combs.widened(c, at), interference.Confidence(c.P))
 		}
 		for _, c := range r.combs.missing(p.combs, r.round, at) {
 			p.measure(c, 0)

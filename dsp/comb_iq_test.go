@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -12,7 +13,7 @@ import (
 // viewOf measures half a second in 8 bits.
 func viewOf(t *testing.T, s *dsptest.Signal) *CombView {
 	t.Helper()
-	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []spectrum.Band{{Low: s.Centre + 0.1e6, High: s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &SeekOptions{}})
+	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []spectrum.Band{{Low: s.Centre + 0.1e6, High: s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &interference.Options{}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"nightfloor/dsp/dsptest"
 	"nightfloor/dsp/envelope"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -60,7 +61,7 @@ func TestEnvelopesKept(t *testing.T) {
 		seconds float64
 		starts  []float64 // chunks are half a second
 	}{{0.1, nil}, {0.5, []float64{0}}, {1, []float64{0, 0.5}}, {5, []float64{0.5, 2}}} {
-		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []spectrum.Band{{Low: 20e3, High: 60e3}}, Samples: int64(rate * test.seconds), Seek: &SeekOptions{}})
+		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []spectrum.Band{{Low: 20e3, High: 60e3}}, Samples: int64(rate * test.seconds), Seek: &interference.Options{}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 )
 
@@ -180,7 +181,7 @@ func TestCombsOfNothing(t *testing.T) {
 		for i := range iq {
 			iq[i] = codes[i&1]
 		}
-		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []spectrum.Band{{Low: 9.4e6, High: 9.6e6}}, Samples: 1.2e6, Seek: &SeekOptions{}})
+		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []spectrum.Band{{Low: 9.4e6, High: 9.6e6}}, Samples: 1.2e6, Seek: &interference.Options{}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -9,13 +9,14 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/stat"
 )
 
 var longCurve = flag.Bool("curve", false, "print how well combs are detected, and how often clean spectra are taken for interference: some 30 minutes (-timeout 2h)")
 
 // certain is the P up to which a finding is listed: confidence 0.999.
-const certain = (1 - 0.999) / findingKinds
+const certain = (1 - 0.999) / interference.Kinds
 
 // A motion is how a comb's lines move within the reading, Hz of the fundamental.
 type motion struct {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 )
 
@@ -54,7 +55,7 @@ func cleanRecording(t *testing.T, seed uint64) (Measurement, string) {
 	}
 	s.DC(complex(0.004, -0.003)).Imbalance(complex(0.003, 0.002))
 	iq := dsptest.U8(nil, s.Samples(rate/2))
-	m, err := NewMeter(MeterOptions{Rate: rate, Centre: centre, Bands: []spectrum.Band{{Low: centre - 0.7e6, High: centre + 0.7e6}}, Samples: rate / 2, Seek: &SeekOptions{Quiet: []spectrum.Band{{Low: 7e6, High: 7.2e6}, {Low: 10.1e6, High: 10.15e6}, {Low: 14e6, High: 14.35e6}}}})
+	m, err := NewMeter(MeterOptions{Rate: rate, Centre: centre, Bands: []spectrum.Band{{Low: centre - 0.7e6, High: centre + 0.7e6}}, Samples: rate / 2, Seek: &interference.Options{Quiet: []spectrum.Band{{Low: 7e6, High: 7.2e6}, {Low: 10.1e6, High: 10.15e6}, {Low: 14e6, High: 14.35e6}}}})
 	if err != nil {
 		t.Error(err)
 		return Measurement{}, kind
