@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/interference"
 	"nightfloor/survey"
 )
 
@@ -25,7 +26,7 @@ func viewsOf(bands []*heardPassband) []*dsp.CombView {
 
 // confident leaves combs that count as found.
 func confident(combs []dsp.Comb) []dsp.Comb {
-	return slices.DeleteFunc(combs, func(c dsp.Comb) bool { return dsp.Confidence(c.P) < survey.Confident })
+	return slices.DeleteFunc(combs, func(c dsp.Comb) bool { return interference.Confidence(c.P) < survey.Confident })
 }
 
 // A combWatch holds the combs that were found through any setup in this and the last

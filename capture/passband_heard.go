@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/interference"
 	"nightfloor/survey"
 )
 
@@ -18,8 +19,8 @@ type heardPassband struct {
 // seekOptions gives what is known ahead of interference at a site: its mains frequency (0:
 // unknown), and its region's amateur bands (of region 0: of all), which devices leave
 // out of what they radiate.
-func seekOptions(mains survey.Hz, region survey.Region) *dsp.SeekOptions {
-	return &dsp.SeekOptions{Mains: float64(mains), Quiet: bandsOf(survey.AmateurBands(region))}
+func seekOptions(mains survey.Hz, region survey.Region) *interference.Options {
+	return &interference.Options{Mains: float64(mains), Quiet: bandsOf(survey.AmateurBands(region))}
 }
 
 // newHeardPassband gathers what a measurement gave.
@@ -61,10 +62,10 @@ func (p *heardPassband) distrust() {
 // gather makes findings of what a measurement found. Those without enough evidence are
 // left out, but for noise that is modulated with the mains: it is compared between
 // setups, and so it is kept always.
-func (p *heardPassband) gather(found *dsp.Findings) {
+func (p *heardPassband) gather(found *interference.Findings) {
 	if m := found.Mains; m != nil {
 		f := survey.Finding{Kind: survey.FindingMains, Low: survey.Hz(m.Low), High: survey.Hz(m.High), Envelope: survey.Hz(m.Envelope), Mains: survey.Hz(m.Mains),
-			Depth: m.Depth, Shape: m.Shape, Confidence: dsp.Confidence(m.P), Power: m.Square, Sigma: m.Sigma}
+			Depth: m.Depth, Shape: m.Shape, Confidence: interference.Confidence(m.P), Power: m.Square, Sigma: m.Sigma}
 		p.findings = append(p.findings, f)
 		if f.Detected() {
 			p.mains = f.Mains
@@ -83,7 +84,7 @@ func (p *heardPassband) gather(found *dsp.Findings) {
 
 // detected keeps a finding if its evidence suffices.
 func (p *heardPassband) detected(f survey.Finding, pValue float64) {
-	if f.Confidence = dsp.Confidence(pValue); f.Detected() {
+	if f.Confidence = interference.Confidence(pValue); f.Detected() {
 		p.findings = append(p.findings, f)
 	}
 }
@@ -92,7 +93,7 @@ func (p *heardPassband) detected(f survey.Finding, pValue float64) {
 func (p *heardPassband) measureAll(found []dsp.Comb) []measuredComb {
 	var out []measuredComb
 	for _, c := range found {
-		if m, ok := p.measure(c, dsp.Confidence(c.P)); ok {
+		if m, ok := p.measure(c, interference.Confidence(c.P)); ok {
 			out = append(out, m)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
@@ -35,7 +36,7 @@ type Sweeper struct {
 // through every setup.
 type SweepOptions struct {
 	// Seek says what is known of interference beforehand; nil: none is sought.
-	Seek *dsp.SeekOptions
+	Seek *interference.Options
 	// FixedGain gives the gain that is prescribed for a setup and a segment's name.
 	FixedGain func(survey.Setup, string) (survey.DB, bool)
 	// GainFrom gives the setups whose gain a setup takes over, so that levels

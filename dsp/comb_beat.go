@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/dsp/envelope"
+	"nightfloor/dsp/interference"
 )
 
 // Figures of the search for the beat of a comb's own lines.
@@ -52,15 +53,15 @@ func (s *combSearch) beat(c Comb) CombBeat {
 		}
 	}
 	out := CombBeat{P: 1}
-	b, ok := seekBeat(s.views[0].mains, all)
+	b, ok := interference.SeekBeat(s.views[0].mains, all)
 	if !ok {
 		return out
 	}
-	out.Sought = beatSwing*beatSwing > max(beatStands*b.noise, beatOver*beatOver*under/b.seconds)
-	if out.P = b.p; b.power < beatOver*beatOver*under || !b.shared {
+	out.Sought = beatSwing*beatSwing > max(beatStands*b.Noise, beatOver*beatOver*under/b.Seconds)
+	if out.P = b.P; b.Power < beatOver*beatOver*under || !b.Shared {
 		return out
 	}
-	out.Sought, out.Mains, out.Envelope, out.Depth = true, b.mains, b.envelope, b.depth
+	out.Sought, out.Mains, out.Envelope, out.Depth = true, b.Mains, b.Envelope, b.Depth
 	return out
 }
 
@@ -85,7 +86,7 @@ func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *envel
 			some = append(some, own{place, power, over})
 		}
 	}
-	if len(some) < mainsChannels {
+	if len(some) < interference.FewestChannels {
 		return nil
 	}
 	slices.SortFunc(some, func(a, b own) int { return cmp.Compare(b.over, a.over) })

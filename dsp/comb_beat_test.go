@@ -7,9 +7,6 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
-	"nightfloor/dsp/envelope"
-	"nightfloor/dsp/spectrum"
-	"nightfloor/dsp/stat"
 )
 
 // beatRate is a sample rate at which half a second of a comb is made in a fifth of the time
@@ -107,46 +104,6 @@ func TestNoBeatOfLines(t *testing.T) {
 	}
 }
 
-// madeBeat is the beat of a comb of 24 lines, db over the floor in one resolution, their envelopes
-// made: an amplitude of 1 + depth·sin at hz, in noise of the channel's width.
-func madeBeat(seed uint64, db, depth, hz float64) CombBeat {
-	m := newMadeSpectrum(seed, 21, 9.65e6)
-	const spacing, rate, n = 65.012e3, 2343.75, 1100
-	over := math.Pow(10, db/10)
-	m.addComb(spacing, over, 0)
-	v := m.view()
-	s := lineStretch{rate: rate, enbw: envelope.NewFilter(26).Enbw}
-	noise, phase := math.Sqrt(s.enbw/v.enbw/2), 2*math.Pi*m.r.Float64()
-	for first, last := v.multiples(spacing); first <= last; first++ {
-		p := linePlace{at: v.column(float64(first) * spacing), power: make([]float32, n)}
-		for i := range p.power {
-			line := math.Sqrt(over) * (1 + depth*math.Sin(2*math.Pi*hz*float64(i)/rate+phase))
-			x := complex(line+noise*m.r.NormFloat64(), noise*m.r.NormFloat64())
-			p.power[i] = float32(stat.SquaredAbs(x))
-			p.mean += stat.SquaredAbs(x) / n
-		}
-		s.places = append(s.places, p)
-	}
-	v.stretches = []lineStretch{s}
-	return newCombSearch([]*CombView{v}).beat(Comb{Spacing: spacing})
-}
-
-// P claims no more than chance gives: of 300 steady combs it is under 0.01 in 3 at most (fewer,
-// for neighbouring frequencies count as if they were independent), and in more than 9 but once in
-// 900 times; of combs whose amplitude swings by 0.15, a depth of the power of 0.29, at 10 dB a
-// line 9 of 10 are told.
-func TestBeatChance(t *testing.T) {
-	dsptest.Arithmetic(t)
-	steady := together(300, func(i int) bool { return madeBeat(seeds()+uint64(i), 10+float64(i%20), 0, 0).P < 0.01 })
-	if steady > 9 {
-		t.Errorf("P under 0.01 in %d of 300 steady combs", steady)
-	}
-	told := together(50, func(i int) bool { return madeBeat(seeds()+uint64(i), 10, 0.15, 99.3).Mains == 50 })
-	if told < 45 {
-		t.Errorf("the beat is told in %d of 50 combs", told)
-	}
-}
-
 // Of lines too weak, or too few, nothing is told, though they beat; two tunings of one moment
 // tell together, whatever the beat's phase in each.
 func TestBeatNeedsStrongLines(t *testing.T) {
@@ -174,40 +131,5 @@ func TestBeatNeedsStrongLines(t *testing.T) {
 	two := beatCombs(t, signal(4, beatCentre, strong), signal(5, 7.3e6, strong))
 	if len(one) != 1 || len(two) != 1 || !(two[0].Beat.P < one[0].Beat.P/10) || two[0].Beat.Mains != 50 {
 		t.Errorf("one tuning %+v, two %+v", one, two)
-	}
-}
-
-// A recording of any length keeps two stretches, the later of its last three quarters; short ones keep
-// none.
-func TestEnvelopesKept(t *testing.T) {
-	const rate = 256e3
-	k := dsptest.Comb{Spacing: 15.317e3, Level: -50, Low: -0.1e6, High: 0.1e6}
-	s := dsptest.New(1, rate, 0).Noise(dsptest.BroadcastFloor).Comb(k)
-	for _, test := range []struct {
-		seconds float64
-		starts  []float64 // chunks are half a second
-	}{{0.1, nil}, {0.5, []float64{0}}, {1, []float64{0, 0.5}}, {5, []float64{0.5, 2}}} {
-		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []spectrum.Band{{Low: 20e3, High: 60e3}}, Samples: int64(rate * test.seconds), Seek: &SeekOptions{}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		m.Write(s.Samples(int(rate * test.seconds)))
-		out, err := m.Finish()
-		if err != nil {
-			t.Fatal(err)
-		}
-		kept := out.View.stretches
-		if len(kept) != len(test.starts) {
-			t.Fatalf("%v s: %d stretches, want %d", test.seconds, len(kept), len(test.starts))
-		}
-		for i, want := range test.starts {
-			// Seven lines below zero and seven above; the DC spike's is none.
-			if math.Abs(kept[i].start-want) > 0.05 || len(kept[i].places) < 10 || len(kept[i].places) > 14 {
-				t.Errorf("%v s: %d lines from %.3f s, want %.1f", test.seconds, len(kept[i].places), kept[i].start, want)
-			}
-		}
-		if out.View.Spent(); out.View.stretches != nil {
-			t.Error("kept after use")
-		}
 	}
 }

@@ -5,37 +5,18 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"runtime"
-	"sync"
 	"sync/atomic"
 	"testing"
 
 	"nightfloor/dsp/dsptest"
-	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/stat"
 )
 
-var long = flag.Bool("long", false, "print how well combs are detected, and how often clean spectra are taken for interference: some 30 minutes (-timeout 2h)")
+var longCurve = flag.Bool("curve", false, "print how well combs are detected, and how often clean spectra are taken for interference: some 30 minutes (-timeout 2h)")
 
 // certain is the P up to which a finding is listed: confidence 0.999.
-const certain = (1 - 0.999) / findingKinds
-
-// together calls f for 0…n−1 on all processors and counts how often it says yes.
-func together(n int, f func(i int) bool) int {
-	var next, yes atomic.Int64
-	var wait sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wait.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				if f(i) {
-					yes.Add(1)
-				}
-			}
-		})
-	}
-	wait.Wait()
-	return int(yes.Load())
-}
+const certain = (1 - 0.999) / interference.Kinds
 
 // A motion is how a comb's lines move within the reading, Hz of the fundamental.
 type motion struct {
@@ -111,10 +92,10 @@ func TestDetection(t *testing.T) {
 		level float64
 	}{{32, -6}, {16, -5}} {
 		trials := 20
-		if *long {
+		if *longCurve {
 			trials = 1000
 		}
-		found := together(trials, func(i int) bool {
+		found := dsptest.Together(trials, func(i int) bool {
 			v, spacing := combSpectrum(uint64(i), c.lines, c.level, 0, motions[0])
 			return holds(SeekCombs([]*CombView{v}, certain), spacing)
 		})
@@ -123,7 +104,7 @@ func TestDetection(t *testing.T) {
 			t.Errorf("%d lines of %v dB: found in %d of %d, want 95 %%", c.lines, c.level, found, trials)
 		}
 	}
-	if *long {
+	if *longCurve {
 		printCurve()
 	}
 }
@@ -142,7 +123,7 @@ func printCurve() {
 				for level := -10.0; level <= 6; level += 2 {
 					fmt.Printf("%6.0f", level)
 					var also atomic.Int64
-					n := together(trials, func(i int) bool {
+					n := dsptest.Together(trials, func(i int) bool {
 						v, spacing := combSpectrum(uint64(i), lines, level, band.occupancy, m)
 						if i < trials/4 && autocorrelated(v, spacing) {
 							also.Add(1)
@@ -201,102 +182,22 @@ func (m *madeSpectrum) addReceiver(r *rand.Rand) {
 	}
 }
 
-// TestFalseAlarms counts clean spectra in which a finding of any kind is listed.
-func TestFalseAlarms(t *testing.T) {
+// TestFalseAlarmsOfSpectra counts clean spectra in which a comb is listed.
+func TestFalseAlarmsOfSpectra(t *testing.T) {
 	dsptest.Arithmetic(t)
-	spectra, recordings := 60, 4
-	if *long {
-		spectra, recordings = 9500, 500
+	spectra := 60
+	if *longCurve {
+		spectra = 9500
 	}
-	var lock sync.Mutex
-	seen, flagged := map[string]int{}, map[string]int{}
-	tell := func(kind string, what any, false_ bool) bool {
-		lock.Lock()
-		defer lock.Unlock()
-		seen[kind]++
-		if false_ {
-			flagged[kind]++
-			t.Logf("%s: %+v", kind, what)
-		}
-		return false_
-	}
-	alarms := together(spectra, func(i int) bool {
+	tally := dsptest.Tally{T: t}
+	alarms := dsptest.Together(spectra, func(i int) bool {
 		v, kind := cleanSpectrum(uint64(i))
 		found := SeekCombs([]*CombView{v}, certain)
-		return tell(kind, found, len(found) > 0)
+		return tally.Add(kind, found, len(found) > 0)
 	})
-	alarms += together(recordings, func(i int) bool {
-		m, kind := cleanRecording(t, uint64(i))
-		found := listed(m)
-		return tell(kind, found, len(found) > 0)
-	})
-	for kind, n := range seen {
-		t.Logf("%-32s %5d clean, %d flagged", kind, n, flagged[kind])
+	tally.Log()
+	t.Logf("%d of %d flagged at confidence 0.999", alarms, spectra)
+	if limit := 0.003 * float64(spectra); float64(alarms) > max(1, limit) {
+		t.Errorf("%d of %d clean ones flagged, want at most 0.3 %%", alarms, spectra)
 	}
-	t.Logf("%d of %d flagged at confidence 0.999, all kinds together", alarms, spectra+recordings)
-	if limit := 0.003 * float64(spectra+recordings); float64(alarms) > max(1, limit) {
-		t.Errorf("%d of %d clean ones flagged, want at most 0.3 %%", alarms, spectra+recordings)
-	}
-}
-
-// cleanRecording measures half a second of I/Q without any interference: noise and
-// stations, programme and all, in 8 bits with the receiver's offset and images.
-func cleanRecording(t *testing.T, seed uint64) (Measurement, string) {
-	const rate = 2.4e6
-	r := rand.New(rand.NewPCG(seed, 5))
-	centre := 1150 + 5e3*math.Round((5e6+10e6*r.Float64())/5e3)
-	s := dsptest.New(seed, rate, centre).Noise(dsptest.BroadcastFloor)
-	low, high := centre-0.78e6, centre+0.78e6
-	kind := "I/Q: noise only"
-	switch seed % 5 {
-	case 1, 2, 3:
-		s.Stations(low, low+0.3e6+1.2e6*r.Float64(), 0.1+0.8*r.Float64(), dsptest.BroadcastFloor)
-		kind = "I/Q: broadcast"
-	case 4:
-		for range 1 + r.IntN(8) {
-			s.Data(10e3*math.Round((low+(high-low)*r.Float64())/10e3), 10e3, -50-20*r.Float64())
-		}
-		kind = "I/Q: blocks of 10 kHz"
-	}
-	s.DC(complex(0.004, -0.003)).Imbalance(complex(0.003, 0.002))
-	iq := dsptest.U8(nil, s.Samples(rate/2))
-	m, err := NewMeter(MeterOptions{Rate: rate, Centre: centre, Bands: []spectrum.Band{{Low: centre - 0.7e6, High: centre + 0.7e6}}, Samples: rate / 2, Seek: &SeekOptions{Quiet: []spectrum.Band{{Low: 7e6, High: 7.2e6}, {Low: 10.1e6, High: 10.15e6}, {Low: 14e6, High: 14.35e6}}}})
-	if err != nil {
-		t.Error(err)
-		return Measurement{}, kind
-	}
-	m.WriteU8(iq)
-	out, err := m.Finish()
-	if err != nil {
-		t.Error(err)
-	}
-	return out, kind
-}
-
-// listed names what is found in a measurement at confidence 0.999.
-func listed(m Measurement) (out []string) {
-	for _, c := range SeekCombs([]*CombView{m.View}, certain) {
-		out = append(out, fmt.Sprintf("comb %+v", c))
-	}
-	f := m.Findings
-	if f == nil {
-		return out
-	}
-	if f.Mains != nil && f.Mains.P <= certain {
-		out = append(out, fmt.Sprintf("mains %+v", *f.Mains))
-	}
-	if f.Impulses != nil && f.Impulses.P <= certain {
-		out = append(out, fmt.Sprintf("impulses %+v", *f.Impulses))
-	}
-	for _, h := range f.Humps {
-		if h.P <= certain {
-			out = append(out, fmt.Sprintf("hump %+v", h))
-		}
-	}
-	for _, n := range f.Notches {
-		if n.P <= certain {
-			out = append(out, fmt.Sprintf("notch %+v", n))
-		}
-	}
-	return out
 }

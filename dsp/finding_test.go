@@ -7,12 +7,13 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
 // seekerFor makes a meter that seeks findings, its band a part of the passband only.
-func seekerFor(t testing.TB, rate float64, samples int, o SeekOptions) *Meter {
+func seekerFor(t testing.TB, rate float64, samples int, o interference.Options) *Meter {
 	t.Helper()
 	_, high := spectrum.Usable(rate)
 	m, err := NewMeter(MeterOptions{Rate: rate, Centre: sceneCentre, Samples: int64(samples), Seek: &o,
@@ -24,7 +25,7 @@ func seekerFor(t testing.TB, rate float64, samples int, o SeekOptions) *Meter {
 }
 
 // findingsIn seeks in a signal, received with 8 bits.
-func findingsIn(t testing.TB, s *dsptest.Signal, seconds float64, o SeekOptions) *Findings {
+func findingsIn(t testing.TB, s *dsptest.Signal, seconds float64, o interference.Options) *interference.Findings {
 	t.Helper()
 	n := int(seconds * s.Rate)
 	m := seekerFor(t, s.Rate, n, o)
@@ -33,14 +34,14 @@ func findingsIn(t testing.TB, s *dsptest.Signal, seconds float64, o SeekOptions)
 }
 
 // findingsOf seeks in unsteady noise.
-func findingsOf(t testing.TB, x []complex64) *Findings {
+func findingsOf(t testing.TB, x []complex64) *interference.Findings {
 	t.Helper()
-	m := seekerFor(t, unsteadyRate, len(x), SeekOptions{})
+	m := seekerFor(t, unsteadyRate, len(x), interference.Options{})
 	m.Write(x)
 	return finishFindings(t, m)
 }
 
-func finishFindings(t testing.TB, m *Meter) *Findings {
+func finishFindings(t testing.TB, m *Meter) *interference.Findings {
 	t.Helper()
 	got, err := m.Finish()
 	if err != nil {
@@ -53,9 +54,9 @@ func finishFindings(t testing.TB, m *Meter) *Findings {
 }
 
 // confident names the findings that would be listed.
-func (f *Findings) confident() (names []string) {
+func confident(f *interference.Findings) (names []string) {
 	add := func(p float64, format string, arguments ...any) {
-		if Confidence(p) >= 0.999 {
+		if interference.Confidence(p) >= 0.999 {
 			names = append(names, fmt.Sprintf(format, arguments...))
 		}
 	}
@@ -145,7 +146,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 				s := dsptest.New(seed, rate, sceneCentre)
 				clean.make(s, seed)
 				all++
-				if names := findingsIn(t, s, 0.5, SeekOptions{Quiet: quietBands}).confident(); len(names) > 0 {
+				if names := confident(findingsIn(t, s, 0.5, interference.Options{Quiet: quietBands})); len(names) > 0 {
 					wrong++
 					t.Logf("%s, %v S/s, seed %d: %v", clean.name, rate, seed, names)
 				}
@@ -169,11 +170,11 @@ func TestFindingsStandAlone(t *testing.T) {
 		s.Pulses(dsptest.Pulses{Rate: 7, Length: 5e-5, Density: 2e-7}).Hump(4e-9, sceneCentre-40e3, 160e3)
 		return dsptest.U8(nil, s.Samples(n))
 	}
-	m := seekerFor(t, 512e3, n, SeekOptions{})
+	m := seekerFor(t, 512e3, n, interference.Options{})
 	m.WriteU8(make(1))
 	want := finishFindings(t, m)
 	if want.Mains == nil || want.Impulses == nil || len(want.Humps) != 1 {
-		t.Fatalf("found %v", want.confident())
+		t.Fatalf("found %v", confident(want))
 	}
 	for _, bands := range dsptest.Few(1, [][]spectrum.Band{nil, {{Low: sceneCentre - 50e3, High: sceneCentre - 45e3}}}) {
 		if err := m.Retune(sceneCentre, bands); err != nil {
@@ -190,7 +191,7 @@ func TestFindingsStandAlone(t *testing.T) {
 			rest = rest[k:]
 		}
 		if got := finishFindings(t, m); !reflect.DeepEqual(got, want) {
-			t.Errorf("bands %v: found %v, before %v", bands, got.confident(), want.confident())
+			t.Errorf("bands %v: found %v, before %v", bands, confident(got), confident(want))
 		}
 	}
 }
@@ -200,7 +201,7 @@ func TestFindingsStandAlone(t *testing.T) {
 func TestSeekingAllocatesNothing(t *testing.T) {
 	const rate = 250e3
 	iq := dsptest.U8(nil, dsptest.Broadcast(9, rate, sceneCentre, sceneCentre-80e3, sceneCentre+80e3, 0.3).Samples(1<<17))
-	m := seekerFor(t, rate, 0, SeekOptions{})
+	m := seekerFor(t, rate, 0, interference.Options{})
 	for range 9 {
 		m.WriteU8(iq)
 	}
@@ -218,19 +219,10 @@ func TestFindingsOfLittle(t *testing.T) {
 		"silence": make([]complex64, 24000), "station": station.Samples(24000),
 		"three frames": dsptest.New(4, rate, sceneCentre).Noise(1e-9).Samples(2048),
 	} {
-		m := seekerFor(t, rate, len(x), SeekOptions{Quiet: []spectrum.Band{{Low: sceneCentre - 5e3, High: sceneCentre + 5e3}}})
+		m := seekerFor(t, rate, len(x), interference.Options{Quiet: []spectrum.Band{{Low: sceneCentre - 5e3, High: sceneCentre + 5e3}}})
 		m.Write(x)
-		if names := finishFindings(t, m).confident(); len(names) > 0 {
+		if names := confident(finishFindings(t, m)); len(names) > 0 {
 			t.Errorf("%s: %v", name, names)
-		}
-	}
-}
-
-// Confidence counts all five kinds that are sought: each may err in a fifth of the cases.
-func TestConfidenceCountsAllKinds(t *testing.T) {
-	for p, want := range map[float64]float64{0: 1, 0.0002: 0.999, 0.01: 0.95, 1: 0} {
-		if got := Confidence(p); math.Abs(got-want) > 1e-12 {
-			t.Errorf("P %v: confidence %v, want %v", p, got, want)
 		}
 	}
 }

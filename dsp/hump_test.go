@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/stat"
 )
 
@@ -21,7 +22,7 @@ func TestHumps(t *testing.T) {
 		const middle = sceneCentre + 60e3
 		s := dsptest.New(3, test.rate, sceneCentre).Shaped(humpOf(-97, test.height, middle, test.width))
 		s.Stations(9.4e6, 9.9e6, test.occupancy, stat.FromDB(-97))
-		humps := findingsIn(t, s, 0.5, SeekOptions{}).Humps
+		humps := findingsIn(t, s, 0.5, interference.Options{}).Humps
 		if len(humps) != 1 || humps[0].P > 2e-4 {
 			t.Errorf("%+v: %+v", test, humps)
 			continue
@@ -47,7 +48,7 @@ func TestTwoHumps(t *testing.T) {
 	}
 	one, two := humpOf(-97, 7, sceneCentre-400e3, 150e3), humpOf(-97, 5, sceneCentre+300e3, 200e3)
 	s := dsptest.New(4, 2.4e6, sceneCentre).Shaped(func(hz float64) float64 { return one(hz) * two(hz) / stat.FromDB(-97) })
-	humps := findingsIn(t, s, 0.5, SeekOptions{}).Humps
+	humps := findingsIn(t, s, 0.5, interference.Options{}).Humps
 	if len(humps) != 2 {
 		t.Errorf("%+v", humps)
 	}
@@ -69,36 +70,10 @@ func TestNoHumps(t *testing.T) {
 		{"step", func(hz float64) float64 { return stat.FromDB(-97 + 5*math.Tanh((hz-sceneCentre)/20e3)) }},
 	}) {
 		s := dsptest.New(5, 1.024e6, sceneCentre).Shaped(test.shape)
-		for _, h := range findingsIn(t, s, 0.5, SeekOptions{}).Humps {
-			if Confidence(h.P) >= 0.999 {
+		for _, h := range findingsIn(t, s, 0.5, interference.Options{}).Humps {
+			if interference.Confidence(h.P) >= 0.999 {
 				t.Errorf("%s: %+v", test.name, h)
 			}
 		}
-	}
-}
-
-// The curve is the parabola through the levels beside, and a wiggle of its own size is
-// no evidence: of as many curves as there are trials the chance that is stated for the
-// strongest stretch comes as often as it says, or more seldom.
-func TestHumpCurve(t *testing.T) {
-	cells := make([]humpCell, 100)
-	for i := range cells {
-		x := (2*float64(i)+1)/100 - 1
-		cells[i] = humpCell{x: x, level: -90 + 1.5*x - 0.8*x*x, sigma: 0.01, ok: true}
-		if i >= 40 && i < 60 {
-			cells[i].level += 4
-		}
-	}
-	curve := newHumpCurve(len(cells), wiggle)
-	curve.fit(cells, 40, 60)
-	// What is known beforehand draws a slope of 1.5 and a bend of 0.8 dB a little to 0.
-	for k, want := range []float64{-90, 1.5, -0.8} {
-		if math.Abs(curve.a[k]-want) > 0.1 {
-			t.Errorf("coefficient %d: %.3f, want %.3f", k, curve.a[k], want)
-		}
-	}
-	from, to, p := curve.strongest(cells, 6, 12)
-	if from < 36 || to > 64 || to-from < 14 || p > 1e-9 {
-		t.Errorf("cells %d to %d, chance %.2g", from, to, p)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/interference"
 )
 
 // The rate of impulses is right within 10 %, and so is what they stand over the noise.
@@ -21,7 +22,7 @@ func TestImpulses(t *testing.T) {
 		const over = 100.0 // 20 dB
 		s := dsptest.New(2, 1.024e6, sceneCentre).Noise(1e-10)
 		s.Pulses(dsptest.Pulses{Rate: test.rate, Length: test.length, Density: over * 1e-10, Poisson: !test.regular})
-		got := findingsIn(t, s, test.seconds, SeekOptions{}).Impulses
+		got := findingsIn(t, s, test.seconds, interference.Options{}).Impulses
 		truth := float64(len(s.Truth().Pulses)) / test.seconds
 		if test.regular {
 			truth = test.rate
@@ -57,7 +58,7 @@ func TestImpulsesWhereChunksMeet(t *testing.T) {
 	for _, rate := range []float64{100, 73} {
 		const seconds = 2.2
 		s := dsptest.New(4, 1.024e6, sceneCentre).Noise(1e-10).Pulses(dsptest.Pulses{Rate: rate, Length: 5e-5, Density: 1e-7})
-		got := findingsIn(t, s, seconds, SeekOptions{}).Impulses
+		got := findingsIn(t, s, seconds, interference.Options{}).Impulses
 		want := 0
 		for _, p := range s.Truth().Pulses {
 			if p > 0.009 && p < seconds-0.02 { // what fills no whole frame at the end is not seen
@@ -73,12 +74,12 @@ func TestImpulsesWhereChunksMeet(t *testing.T) {
 // One click in one reading is one impulse; many readings' worth of a fence recur.
 func TestFence(t *testing.T) {
 	s := dsptest.New(3, 250e3, sceneCentre).Noise(1e-9).Pulses(dsptest.Pulses{Rate: 1.2, Length: 1e-4, Density: 1e-6})
-	one := findingsIn(t, s, 0.5, SeekOptions{}).Impulses // the first comes after 0.42 s
+	one := findingsIn(t, s, 0.5, interference.Options{}).Impulses // the first comes after 0.42 s
 	if one == nil || one.Count != 1 || one.Regular || math.Abs(one.Rate-2) > 0.2 {
 		t.Errorf("one click in half a second: %+v", one)
 	}
 	s = dsptest.New(3, 250e3, sceneCentre).Noise(1e-9).Pulses(dsptest.Pulses{Rate: 1.2, Length: 1e-4, Density: 1e-6})
-	many := findingsIn(t, s, 8, SeekOptions{}).Impulses
+	many := findingsIn(t, s, 8, interference.Options{}).Impulses
 	if many == nil || many.Count < 9 || many.Count > 10 || !many.Regular || math.Abs(many.Rate-1.2) > 0.02 {
 		t.Errorf("a fence for 8 s: %+v", many)
 	}

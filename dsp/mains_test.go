@@ -6,7 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
-	"nightfloor/dsp/envelope"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -41,7 +41,7 @@ func TestMainsModulation(t *testing.T) {
 			swing = 2 * math.Sin(math.Pi*g.Duty) / math.Pi * (in - between)
 		}
 		depth := (in - between) / (in + between)
-		m := findingsIn(t, dsptest.New(1, test.rate, sceneCentre).Gated(g), 0.5, SeekOptions{}).Mains
+		m := findingsIn(t, dsptest.New(1, test.rate, sceneCentre).Gated(g), 0.5, interference.Options{}).Mains
 		if m == nil || m.P > 1e-6 {
 			t.Errorf("%+v: not found: %+v", g, m)
 			continue
@@ -73,8 +73,8 @@ func TestSquareOfNothing(t *testing.T) {
 	const readings = 48
 	sum, squares, variance, negative := 0.0, 0.0, 0.0, 0
 	for seed := range uint64(readings) {
-		m := findingsIn(t, dsptest.New(seeds()+seed, 0.25e6, sceneCentre).Noise(1e-9), 0.5, SeekOptions{Mains: 50}).Mains
-		if Confidence(m.P) >= 0.999 || m.Shape != "" || m.Envelope != 100 || m.Mains != 50 {
+		m := findingsIn(t, dsptest.New(seeds()+seed, 0.25e6, sceneCentre).Noise(1e-9), 0.5, interference.Options{Mains: 50}).Mains
+		if interference.Confidence(m.P) >= 0.999 || m.Shape != "" || m.Envelope != 100 || m.Mains != 50 {
 			t.Errorf("seed %d: %+v", seed, *m)
 		}
 		sum, squares, variance = sum+m.Square, squares+m.Square*m.Square, variance+m.Sigma*m.Sigma
@@ -110,7 +110,7 @@ func TestNoMainsInOtherSwings(t *testing.T) {
 	}) {
 		for seed := range uint64(2) {
 			x, _ := unsteady(seeds()+seed, 0.5, test.power(seeds()+seed))
-			if m := findingsOf(t, x).Mains; m == nil || Confidence(m.P) >= 0.999 {
+			if m := findingsOf(t, x).Mains; m == nil || interference.Confidence(m.P) >= 0.999 {
 				t.Errorf("%s, seed %d: %+v", test.name, seed, m)
 			}
 		}
@@ -140,7 +140,7 @@ func packets(seed uint64) func(t float64) float64 {
 // found, and how the power goes stays sharp though the mains wander.
 func TestMainsOverChunks(t *testing.T) {
 	s := dsptest.New(5, 250e3, sceneCentre).Gated(dsptest.Gated{Mean: 1e-9, Mains: 50, Depth: 0.04})
-	weak := findingsIn(t, s, 6, SeekOptions{}).Mains
+	weak := findingsIn(t, s, 6, interference.Options{}).Mains
 	// |c|² = 0.0004 over 1/(12·10 kHz·0.5 s): ρ = 24 in each of 12 chunks.
 	if weak.P > 1e-9 || math.Abs(weak.Depth-0.04) > 0.01 {
 		t.Errorf("depth 0.04 in 6 s: %+v", *weak)
@@ -175,41 +175,6 @@ func TestMainsShapes(t *testing.T) {
 		x, _ := unsteady(8, 0.5, test.power)
 		if m := findingsOf(t, x).Mains; m.P > 1e-4 || m.Shape != test.shape {
 			t.Errorf("%q for %q, P %.2g", m.Shape, test.shape, m.P)
-		}
-	}
-}
-
-// One station's hum is in few channels, however strong: the spread between channels
-// speaks against it. What beats in all, though weaker, stands.
-func TestHumIsOneStations(t *testing.T) {
-	dsptest.Arithmetic(t)
-	hum := func(swinging int, depth float64) *envelope.Channels {
-		r := rand.New(rand.NewPCG(9, 9))
-		c := &envelope.Channels{Rate: 18750, Length: 9375}
-		c.Sum = make([]float64, c.Length)
-		for k := range 24 {
-			c.Density = append(c.Density, 1e-9)
-			for i := range c.Length {
-				p := r.ExpFloat64()
-				if k < swinging {
-					p *= 1 + depth*math.Cos(2*math.Pi*100*float64(i)/c.Rate)
-				}
-				c.Power = append(c.Power, float32(p))
-				c.Sum[i] += p / 24
-			}
-		}
-		return c
-	}
-	for _, test := range []struct {
-		channels int
-		depth    float64
-		found    bool
-	}{{1, 1, false}, {2, 1, false}, {24, 0.1, true}} {
-		w := newMainsWatch(50)
-		w.add(hum(test.channels, test.depth))
-		p := float64(len(w.trials)) * w.chance(w.nominal(50))
-		if found := Confidence(p) >= 0.999; found != test.found {
-			t.Errorf("depth %v in %d of 24 channels: P %.2g", test.depth, test.channels, p)
 		}
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/floor"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/lines"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/transient"
@@ -19,7 +20,7 @@ type MeterOptions struct {
 	Bands   []spectrum.Band              // to be measured, within the usable passband
 	Samples int64                        // expected length, 0: unknown; chooses the frame length
 	Droop   func(offset float64) float64 // the receiver's power response, nil: flat
-	Seek    *SeekOptions                 // nil: no findings are sought
+	Seek    *interference.Options        // nil: no findings are sought
 }
 
 // ErrOutside is what a band outside the usable passband meets.
@@ -36,8 +37,8 @@ type Measurement struct {
 	Imbalance  *lines.Imbalance // mirror images against lines; nil without any signal
 	Short      bool             // fewer than eight frames: the averages are poor
 	Bands      []BandResult
-	Findings   *Findings // nil where none were sought
-	View       *CombView // for SeekCombs; likewise
+	Findings   *interference.Findings // nil where none were sought
+	View       *CombView              // for SeekCombs; likewise
 }
 
 // A BandResult is what was found in one band.
@@ -76,7 +77,7 @@ type Meter struct {
 	carriers []lines.Line
 
 	// Where findings are sought:
-	seek  *findingWatch // nil: they are not
+	seek  *interference.Watch // nil: they are not
 	combs lineWatch
 	free  []bool // columns of the passband that no signal takes, as far as is known
 }
@@ -103,7 +104,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	m.power = make([]float64, m.chunk.Bins)
 	m.masker = floor.NewMasker(m.chunk)
 	if o.Seek != nil {
-		m.seek, m.free = newFindingWatch(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
+		m.seek, m.free = interference.NewWatch(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
 	}
 	if err := m.check(); err != nil {
 		return nil, err
@@ -137,7 +138,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.averages.Reset()
 	m.lines.Reset()
 	if m.seek != nil {
-		m.seek.reset()
+		m.seek.Reset()
 		m.combs.reset()
 		clear(m.free)
 	}
@@ -191,7 +192,7 @@ func (m *Meter) evaluate(last bool) {
 	m.listen(verdicts)
 	if m.seek != nil {
 		m.combs.add(s, m.averages, m.o.Centre, float64(m.counted)*float64(s.Hop)/s.Rate)
-		m.seek.add(s, m.free, m.averages.Gain, m.counted)
+		m.seek.Add(s, m.free, m.averages.Gain, m.counted)
 	}
 	if last && m.everything() != everything {
 		m.averages.Average(!everything)
@@ -233,7 +234,7 @@ func (m *Meter) Finish() (Measurement, error) {
 	}
 	m.report(&out)
 	if m.seek != nil {
-		out.Findings = m.seek.findings(m.chunk, m.averages, m.free, m.o.Centre)
+		out.Findings = m.seek.Findings(m.chunk, m.averages, m.free, m.o.Centre)
 		out.View = m.combs.view(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
 	}
 	return out, nil

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -31,7 +32,7 @@ func TestNotches(t *testing.T) {
 		s := dsptest.New(6, 1.024e6, sceneCentre).Shaped(notched(12, test.band))
 		s.Stations(9.4e6, 9.9e6, test.occupancy, 1e-10)
 		other := spectrum.Band{Low: 9.8e6, High: 9.85e6}
-		f := findingsIn(t, s, 0.5, SeekOptions{Quiet: []spectrum.Band{other, test.band}})
+		f := findingsIn(t, s, 0.5, interference.Options{Quiet: []spectrum.Band{other, test.band}})
 		if len(f.Notches) != 1 || f.Notches[0].Band != test.band || f.Notches[0].P > 1e-6 {
 			t.Errorf("%+v: %+v", test, f.Notches)
 			continue
@@ -64,7 +65,7 @@ func TestNoNotches(t *testing.T) {
 		{"wider by 60 kHz", shaped(notched(12, spectrum.Band{Low: 9.57e6, High: 9.73e6}))},
 		{"one side", shaped(notched(12, spectrum.Band{Low: 9.6e6, High: 10.5e6}))},
 	}) {
-		if n := findingsIn(t, test.s, 0.5, SeekOptions{Quiet: []spectrum.Band{band}}).Notches; len(n) > 0 {
+		if n := findingsIn(t, test.s, 0.5, interference.Options{Quiet: []spectrum.Band{band}}).Notches; len(n) > 0 {
 			t.Errorf("%s: %+v", test.name, n)
 		}
 	}

@@ -5,7 +5,9 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"sync"
+	"sync/atomic"
 	"testing"
 )
 
@@ -58,4 +60,21 @@ func RealRecording(t *testing.T, name string) []byte {
 		t.Skipf("real recordings are not at hand: %v", err)
 	}
 	return raw
+}
+
+// Together calls f for 0…n−1 on all processors and counts how often it says yes.
+func Together(n int, f func(i int) bool) int {
+	var next, yes atomic.Int64
+	var wait sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				if f(i) {
+					yes.Add(1)
+				}
+			}
+		})
+	}
+	wait.Wait()
+	return int(yes.Load())
 }

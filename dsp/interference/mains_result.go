@@ -1,4 +1,4 @@
-package dsp
+package interference
 
 import (
 	"math"
@@ -11,7 +11,7 @@ import (
 // frequency tried: the greater of that by the spread between channels and that by
 // the frequencies beside.
 func (w *mainsWatch) chance(t *mainsTrial) float64 {
-	if w.channels < mainsChannels*w.seconds || len(w.beside) < 2 || !(t.within > 0) {
+	if w.channels < FewestChannels*w.seconds || len(w.beside) < 2 || !(t.within > 0) {
 		return 1
 	}
 	var sums, counts [2]float64 // below the beat and above it
@@ -126,5 +126,5 @@ func (w *mainsWatch) nominal(mains float64) *mainsTrial {
 			return &w.trials[i]
 		}
 	}
-	panic("dsp: no trial at twice the mains frequency")
+	panic("interference: no trial at twice the mains frequency")
 }

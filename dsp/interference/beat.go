@@ -1,4 +1,4 @@
-package dsp
+package interference
 
 import (
 	"math"
@@ -8,42 +8,42 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A channelBeat is how the power of channels that are no free ones beats with the mains: of
+// A Beat is how the power of channels that are no free ones beats with the mains: of
 // a comb's lines.
-type channelBeat struct {
-	power   float64 // Σ seconds·|c|², c half the depth of a cosine
-	noise   float64 // mean |c|² of noise
-	seconds float64 // that were watched
-	p       float64 // that chance gives a beat so strong, all frequencies tried taken together
+type Beat struct {
+	Power   float64 // Σ seconds·|c|², c half the depth of a cosine
+	Noise   float64 // mean |c|² of noise
+	Seconds float64 // that were watched
+	P       float64 // that chance gives a beat so strong, all frequencies tried taken together
 
 	// Where Confidence(p) is beatListed or more:
-	shared   bool    // most channels swing as their mean does
-	mains    float64 // Hz, nominal: 50 or 60
-	envelope float64 // Hz, of the beat
-	depth    float64 // (max − min)/(max + min) of the power folded at envelope
+	Shared   bool    // most channels swing as their mean does
+	Mains    float64 // Hz, nominal: 50 or 60
+	Envelope float64 // Hz, of the beat
+	Depth    float64 // (max − min)/(max + min) of the power folded at envelope
 }
 
 // beatListed is the confidence from which a beat is told.
 const beatListed = 0.999
 
-// seekBeat seeks the beat of stretches of channels at twice the mains frequency, 0 for
+// SeekBeat seeks the beat of stretches of channels at twice the mains frequency, 0 for
 // both. Each channel counts alike, and what is one channel's own is told by the spread
 // between them. ok is false where no stretch is long enough.
-func seekBeat(mains float64, stretches []*envelope.Channels) (b channelBeat, ok bool) {
+func SeekBeat(mains float64, stretches []*envelope.Channels) (b Beat, ok bool) {
 	w := newMainsWatch(mains)
 	for _, c := range stretches {
 		w.add(c)
 	}
 	if w.stretches == 0 {
-		return channelBeat{}, false
+		return Beat{}, false
 	}
 	best, p := w.strongest()
-	b = channelBeat{power: best.power, noise: w.noise(best), seconds: w.seconds, p: p}
+	b = Beat{Power: best.power, Noise: w.noise(best), Seconds: w.seconds, P: p}
 	if Confidence(p) < beatListed {
 		return b, true
 	}
-	b.shared, b.mains, b.envelope = w.shared(best, stretches), best.mains, w.exact(best)
-	b.depth = best.wave.smoothDepth(w.seconds, best.power/w.seconds, b.noise)
+	b.Shared, b.Mains, b.Envelope = w.shared(best, stretches), best.mains, w.exact(best)
+	b.Depth = best.wave.smoothDepth(w.seconds, best.power/w.seconds, b.Noise)
 	return b, true
 }
 

@@ -1,4 +1,4 @@
-package dsp
+package interference
 
 import (
 	"math"

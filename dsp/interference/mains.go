@@ -1,4 +1,4 @@
-package dsp
+package interference
 
 import (
 	"math"
@@ -11,12 +11,12 @@ import (
 
 // Figures of the search for noise that beats with the mains.
 const (
-	mainsOff      = 0.01    // share by which the beat may be off twice the nominal frequency
-	mainsStep     = 0.25    // Hz from trial to trial: half a second loses 1.3 % of the power between two
-	mainsShortest = 0.05    // s: a shorter stretch tells nothing of so slow a beat
-	mainsBlock    = 0.85e-3 // s over which the power is averaged first
-	mainsChannels = 4       // fewer cannot tell the house's noise from one station's hum
-	mainsStands   = 1e-3    // chance up to which the beat is measured at its own frequency
+	mainsOff       = 0.01    // share by which the beat may be off twice the nominal frequency
+	mainsStep      = 0.25    // Hz from trial to trial: half a second loses 1.3 % of the power between two
+	mainsShortest  = 0.05    // s: a shorter stretch tells nothing of so slow a beat
+	mainsBlock     = 0.85e-3 // s over which the power is averaged first
+	FewestChannels = 4       // fewer cannot tell the house's noise from one station's hum
+	mainsStands    = 1e-3    // chance up to which the beat is measured at its own frequency
 
 	// The beat's frequency is compared with those beside it, a half resolution apart, save
 	// what lies within besideReach resolutions of the mains' harmonics. Where one of these

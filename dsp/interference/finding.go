@@ -1,4 +1,4 @@
-package dsp
+package interference
 
 import (
 	"math"
@@ -26,18 +26,18 @@ func (f *Findings) Swing() float64 {
 	return math.Sqrt(max(0, f.Mains.Square+2*f.Mains.Sigma))
 }
 
-// SeekOptions say what is known ahead of the interference to be sought.
-type SeekOptions struct {
+// Options say what is known ahead of the interference to be sought.
+type Options struct {
 	Mains float64         // Hz, 50 or 60; 0: both are tried
 	Quiet []spectrum.Band // that devices leave out of what they radiate: amateur bands
 }
 
-// findingKinds is how many kinds of findings are sought in a recording.
-const findingKinds = 5
+// Kinds is how many kinds of findings are sought in a recording.
+const Kinds = 5
 
 // Confidence gives 1 − the probability that a recording without any interference
 // yields evidence of any kind so strong, p being that of one kind.
-func Confidence(p float64) float64 { return max(0, 1-findingKinds*p) }
+func Confidence(p float64) float64 { return max(0, 1-Kinds*p) }
 
 // MainsModulation is noise whose power beats at twice the mains frequency, sought in
 // all free channels of the passband together. It is measured whether it stands out

@@ -1,14 +1,14 @@
-package dsp
+package interference
 
 import (
 	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/spectrum"
 )
 
-// A findingWatch looks for interference over the whole usable passband, whatever the
+// A Watch looks for interference over the whole usable passband, whatever the
 // bands. What it holds does not grow with the recording.
-type findingWatch struct {
-	o        SeekOptions
+type Watch struct {
+	o        Options
 	channels envelope.Passband
 	seam     *spectrum.Spectrogram // about where two chunks meet: frames of both
 	mains    *mainsWatch
@@ -18,24 +18,24 @@ type findingWatch struct {
 // seamFrames are the frames of either chunk that are looked at together.
 const seamFrames = 3
 
-// newFindingWatch readies a watch of chunks like s.
-func newFindingWatch(o SeekOptions, s *spectrum.Spectrogram) *findingWatch {
-	w := &findingWatch{o: o, mains: newMainsWatch(o.Mains), seam: spectrum.NewSpectrogram(s.Rate, s.N, 2*seamFrames)}
-	w.reset()
+// NewWatch readies a watch of chunks like s.
+func NewWatch(o Options, s *spectrum.Spectrogram) *Watch {
+	w := &Watch{o: o, mains: newMainsWatch(o.Mains), seam: spectrum.NewSpectrogram(s.Rate, s.N, 2*seamFrames)}
+	w.Reset()
 	return w
 }
 
-// reset begins a new recording.
-func (w *findingWatch) reset() {
+// Reset begins a new recording.
+func (w *Watch) Reset() {
 	w.seam.Reset()
 	w.mains.reset()
 	w.impulses.reset()
 }
 
-// add looks at the free channels of a chunk before which the recording had so many
+// Add looks at the free channels of a chunk before which the recording had so many
 // frames. free tells the columns that no signal takes, as far as is known, gain by column
 // takes the receiver's droop out.
-func (w *findingWatch) add(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
+func (w *Watch) Add(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
 	w.addBetween(s, free, gain, before)
 	if w.channels.Take(s, free, gain, float64(before)*float64(s.Hop)/s.Rate) {
 		w.mains.add(&w.channels.Channels)
@@ -45,7 +45,7 @@ func (w *findingWatch) add(s *spectrum.Spectrogram, free []bool, gain []float64,
 
 // addBetween looks for impulses where a chunk meets the one before: a channel begins and
 // ends half a frame within its chunk.
-func (w *findingWatch) addBetween(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
+func (w *Watch) addBetween(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
 	hop, of := float64(s.Hop)/s.Rate, w.seam.Frames
 	if of > 0 {
 		w.seam.Copy(s, 0, min(seamFrames, s.Frames))
@@ -57,9 +57,9 @@ func (w *findingWatch) addBetween(s *spectrum.Spectrogram, free []bool, gain []f
 	w.seam.Copy(s, max(0, s.Frames-seamFrames), s.Frames)
 }
 
-// findings gives what was found in the whole recording, whose averages have the columns
+// Findings gives what was found in the whole recording, whose averages have the columns
 // of s, their middle at centre Hz, free as in add.
-func (w *findingWatch) findings(s *spectrum.Spectrogram, a *spectrum.Averages, free []bool, centre float64) *Findings {
+func (w *Watch) Findings(s *spectrum.Spectrogram, a *spectrum.Averages, free []bool, centre float64) *Findings {
 	first := centre + s.Offset(0)
 	f := &Findings{Mains: w.mains.result(func(column int) float64 { return centre + s.Offset(column) })}
 	f.Impulses = w.impulses.result(f.Mains)
