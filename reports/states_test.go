@@ -11,7 +11,6 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -121,42 +120,6 @@ func TestSweepsInHandWhenRepeaked(t *testing.T) {
 		}
 		if !slices.Equal(got, want) {
 			t.Errorf("%s: %q, want %q", name, got, want)
-		}
-	}
-}
-
-// Names tell as much of the time as is needed to tell the states apart.
-func TestNamesOfStates(t *testing.T) {
-	first := time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC)
-	for _, test := range []struct {
-		second time.Time
-		want   string
-	}{
-		{first, "3 Nov 21.04"},
-		{first.Add(time.Minute), "3 Nov 21.04"},
-		{first.AddDate(1, 0, 0), "3 Nov 2026 21.04"},
-		{first.Add(20 * time.Second), "3 Nov 2026 21.04.10"},
-		{first.Add(20 * time.Millisecond), "3 Nov 2026 21.04.10.000"},
-	} {
-		in := input.Input{Events: []survey.Event{repeaked(1, "loop", first), {At: first.Add(time.Second), Text: "kettle on"}, repeaked(2, "whip", test.second)}}
-		if got := first.Format(in.StateForm()); got != test.want {
-			t.Errorf("beside %v: %q, want %q", test.second, got, test.want)
-		}
-	}
-}
-
-// Where there is little room a table keeps what tells states apart.
-func TestStatesInLittleRoom(t *testing.T) {
-	since := time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC)
-	state := survey.Setup{Antenna: wording.StateName("loop", since, input.StateForms[0]), Placement: "attic", Bearing: survey.BearingOf(40)}
-	for room, want := range map[int]string{60: "loop (repeaked 3 Nov 21.04 UTC)@attic 040°", 28: "loop@attic (21.04) 040°", 18: "lo…ic (21.04) 040°"} {
-		if got := wording.Setup(state, room); got != want {
-			t.Errorf("in %d: %q, want %q", room, got, want)
-		}
-	}
-	for _, name := range []string{"loop", "loop (large)", "UTC)", "whip (repeaked"} {
-		if antenna, _, ok := wording.CutState(name); ok || antenna != name {
-			t.Errorf("%q is taken for a state of %q", name, antenna)
 		}
 	}
 }
