@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -19,13 +20,13 @@ const dongle = "rtlsdr:serial=00000042, direct sampling Q, 2.4 MS/s"
 
 // of makes a calibration of the dongle so long before the evening begins.
 func of(kind string, before time.Duration) survey.Calibration {
-	return survey.Calibration{Kind: kind, Receiver: dongle, At: gainStart.Add(-before)}
+	return survey.Calibration{Kind: kind, Receiver: dongle, At: reporttest.GainStart.Add(-before)}
 }
 
 // noiseRun is the self-noise in the segment at a gain of 30 dB.
 func noiseRun(before time.Duration, density survey.DBFSPerHz) survey.Calibration {
 	c := of(survey.CalibrateNoise, before)
-	c.Noise = []survey.SelfNoise{{Segment: gainSegment, Gain: 30, Density: density, Sigma: 0.1}}
+	c.Noise = []survey.SelfNoise{{Segment: reporttest.GainSegment, Gain: 30, Density: density, Sigma: 0.1}}
 	return c
 }
 
@@ -45,14 +46,14 @@ var outside = []float64{-135, -146, -155} // dBm/Hz, what each antenna of noisyH
 // noisyHouse is three setups that hear noise from outside on top of the receiver's
 // own, with full scale at −20 dBm: self-noise stands at −130 dBFS/Hz.
 func noisyHouse() input.Input {
-	w := still()
-	w.start = gainStart
-	w.gain = []float64{0, 2, -3}
+	w := reporttest.Still()
+	w.Start = reporttest.GainStart
+	w.Gain = []float64{0, 2, -3}
 	for k, dBm := range outside {
-		w.floor[k] = stats.Decibel(stats.FromDecibel(dBm)+stats.FromDecibel(receiverNoise)) + 20
+		w.Floor[k] = stats.Decibel(stats.FromDecibel(dBm)+stats.FromDecibel(receiverNoise)) + 20
 	}
-	w.gains = []survey.Gain{label(30), label(30), label(30)}
-	in := w.input()
+	w.Gains = []survey.Gain{reporttest.Label(30), reporttest.Label(30), reporttest.Label(30)}
+	in := w.Input()
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(2*time.Hour, receiverNoise+20), levelRun(survey.BasisGenerator, -10, -20)}
 	return in
@@ -63,15 +64,15 @@ func TestReceiverMargin(t *testing.T) {
 	// What is over the receiver's own noise by 15, 4 and −5 dB stands, with it, over it
 	// by 10·log(1 + 10^1.5) = 15.14, 10·log(1 + 10^0.4) = 5.46 and 1.19 dB.
 	margin := []float64{15.14, 5.46, 1.19}
-	w := newWorld(0)
-	table := FloorOf(selected(in, input.Options{}))
+	w := reporttest.NewWorld(0)
+	table := FloorOf(reporttest.Selected(in, input.Options{}))
 	if len(table.Rows) == 0 {
 		t.Fatal("no rows")
 	}
 	limited := 0
 	for _, r := range table.Rows {
-		k := slices.IndexFunc([]int{0, 1, 2}, func(k int) bool { return w.setup(k) == r.Setup })
-		near(t, "margin", r.Margin, margin[k], 0.01)
+		k := slices.IndexFunc([]int{0, 1, 2}, func(k int) bool { return w.Setup(k) == r.Setup })
+		reporttest.Near(t, "margin", r.Margin, margin[k], 0.01)
 		if r.DBmHz == nil || r.DBmSigma == nil || r.Fa != nil {
 			t.Fatalf("%+v", r)
 		}
@@ -89,7 +90,7 @@ func TestReceiverMargin(t *testing.T) {
 		// 0.4, 0.40 times the self-noise's 0.1 and 1.40·√(π/2)/√n of the reading's 0.05.
 		if k == 1 {
 			sigma := math.Sqrt(0.4*0.4 + 0.04*0.04 + 1.40*1.40*math.Pi/2*0.05*0.05/float64(r.Readings))
-			near(t, "sigma", r.DBmSigma, sigma, 0.002)
+			reporttest.Near(t, "sigma", r.DBmSigma, sigma, 0.002)
 		}
 	}
 	said := strings.Join(table.Doubts, "\n")
@@ -98,11 +99,11 @@ func TestReceiverMargin(t *testing.T) {
 			t.Errorf("doubts %q, want once %q", table.Doubts, part)
 		}
 	}
-	if got := QualityOf(selected(in, input.Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
+	if got := QualityOf(reporttest.Selected(in, input.Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
 		t.Errorf("quality counts %d limited, want %d", got, limited)
 	}
 	for _, s := range in.Sweeps {
-		if r := s.Readings[0]; len(r.Quality.Flags) != 0 || r.Gain != label(30) {
+		if r := s.Readings[0]; len(r.Quality.Flags) != 0 || r.Gain != reporttest.Label(30) {
 			t.Fatalf("what was handed in was changed: %+v", r)
 		}
 	}
@@ -130,34 +131,34 @@ func TestReceiverMargin(t *testing.T) {
 // others keep their figures.
 func TestRankUnderReceiverNoise(t *testing.T) {
 	in := noisyHouse()
-	w := newWorld(0)
+	w := reporttest.NewWorld(0)
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	b, c := find(t, s, w.setup(1)), find(t, s, w.setup(2))
-	near(t, "advantage", b.SNRAdvantage, 2, 0.02)
-	near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02) // of the floors as they are
-	near(t, "signal change", b.SignalChange, 2+5.46-15.14, 0.03)
-	near(t, "advantage", c.SNRAdvantage, -3, 0.02)
+	b, c := reporttest.Find(t, s, w.Setup(1)), reporttest.Find(t, s, w.Setup(2))
+	reporttest.Near(t, "advantage", b.SNRAdvantage, 2, 0.02)
+	reporttest.Near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02) // of the floors as they are
+	reporttest.Near(t, "signal change", b.SignalChange, 2+5.46-15.14, 0.03)
+	reporttest.Near(t, "advantage", c.SNRAdvantage, -3, 0.02)
 	if c.FloorChange != nil || c.SignalChange != nil || !slices.Equal(c.Flags, []string{survey.FlagReceiverLimited}) || len(b.Flags) != 0 {
 		t.Errorf("%+v\n%+v", b, c)
 	}
-	if !hasDoubt(s, "antenna C@attic: "+limitedDoubt) || hasDoubt(s, "antenna B@attic: ") {
+	if !reporttest.HasDoubt(s, "antenna C@attic: "+limitedDoubt) || reporttest.HasDoubt(s, "antenna B@attic: ") {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Against the deaf one no floor compares.
 	s = mustRank(t, in, input.Options{Reference: "antenna C"}).Segments[0]
-	if a := find(t, s, w.setup(0)); a.FloorChange != nil || a.SNRAdvantage == nil || !hasDoubt(s, limitedDoubt) {
+	if a := reporttest.Find(t, s, w.Setup(0)); a.FloorChange != nil || a.SNRAdvantage == nil || !reporttest.HasDoubt(s, limitedDoubt) {
 		t.Errorf("%+v, doubts %q", a, s.Doubts)
 	}
 	// One round in which the receiver is heard takes that round from the change only.
 	for _, sweep := range in.Sweeps {
-		if sweep.Round == 5 && sweep.Setup == w.setup(1) {
+		if sweep.Round == 5 && sweep.Setup == w.Setup(1) {
 			sweep.Readings[0].Floor = &survey.Floor{Density: receiverNoise + 20 + 1}
 		}
 	}
 	s = mustRank(t, in, input.Options{}).Segments[0]
-	b = find(t, s, w.setup(1))
-	near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02)
-	if b.SignalChange != nil || !slices.Equal(b.Flags, []string{survey.FlagReceiverLimited}) || !hasDoubt(s, "in 1 round only the receiver's own noise") {
+	b = reporttest.Find(t, s, w.Setup(1))
+	reporttest.Near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02)
+	if b.SignalChange != nil || !slices.Equal(b.Flags, []string{survey.FlagReceiverLimited}) || !reporttest.HasDoubt(s, "in 1 round only the receiver's own noise") {
 		t.Errorf("%+v, doubts %q", b, s.Doubts)
 	}
 }
@@ -169,10 +170,10 @@ func TestMarginPolicy(t *testing.T) {
 		correction         float64 // trade notes, 8.5
 		limited, corrected bool
 	}{{0, 0, true, false}, {2.99, 0, true, false}, {3, -3.02, false, true}, {6, -1.26, false, true}, {9.99, -0.46, false, true}, {10, -0.46, false, false}, {20, -0.04, false, false}} {
-		in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(-130+test.margin)))
+		in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), survey.DBFSPerHz(-130+test.margin)))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, -20)}
-		table := FloorOf(selected(in, input.Options{}))
+		table := FloorOf(reporttest.Selected(in, input.Options{}))
 		r, doubts := table.Rows[0], strings.Join(table.Doubts, "\n")
 		if got := r.DBmHz.P50 - (-130 + test.margin - 20); math.Abs(got-test.correction) > 0.01 {
 			t.Errorf("margin %v: corrected by %.2f dB, want %.2f", test.margin, got, test.correction)
@@ -190,10 +191,10 @@ func TestMarginPolicy(t *testing.T) {
 		}
 	}
 	// A floor well under the receiver's own is no floor of that receiver.
-	in := ofWhip(atGain(whip, 0, label(30), -133))
+	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), -133))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
-	if table := FloorOf(selected(in, input.Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
+	if table := FloorOf(reporttest.Selected(in, input.Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
 		t.Errorf("%+v", table)
 	}
 }
@@ -206,9 +207,9 @@ func TestWhichCalibration(t *testing.T) {
 		change(&c)
 		return c
 	}
-	wide := gainSegment
+	wide := reporttest.GainSegment
 	wide.Low -= 10e3
-	apart := survey.Segment{Name: gainSegment.Name, Low: 9.8e6, High: 10.2e6}
+	apart := survey.Segment{Name: reporttest.GainSegment.Name, Low: 9.8e6, High: 10.2e6}
 	later := func(minutes time.Duration, d survey.DBFSPerHz) survey.Calibration {
 		return noiseRun(-minutes*time.Minute, d)
 	}
@@ -226,21 +227,21 @@ func TestWhichCalibration(t *testing.T) {
 		"the segment cut":      {[]survey.Calibration{other(func(c *survey.Calibration) { c.Noise[0].Segment = wide })}, -110},
 		"little of it covered": {[]survey.Calibration{other(func(c *survey.Calibration) { c.Noise[0].Segment = apart })}, 0},
 	} {
-		in := ofWhip(atGain(whip, 10, label(30), -100))
+		in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 10, reporttest.Label(30), -100))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = test.all
-		r := FloorOf(selected(in, input.Options{})).Rows[0]
+		r := FloorOf(reporttest.Selected(in, input.Options{})).Rows[0]
 		switch {
 		case test.want == 0 && r.Margin != nil:
 			t.Errorf("%s: margin %v, want none", name, *r.Margin)
 		case test.want != 0:
-			near(t, name, r.Margin, -100-test.want, 1e-9)
+			reporttest.Near(t, name, r.Margin, -100-test.want, 1e-9)
 		}
 	}
 	// A receiver without a name is no receiver; names that differ are told.
-	in := ofWhip(atGain(whip, 10, label(30), -100))
+	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 10, reporttest.Label(30), -100))
 	in.Calibrations = []survey.Calibration{other(func(c *survey.Calibration) { c.Receiver = "" })}
-	if r := FloorOf(selected(in, input.Options{})).Rows[0]; r.Margin != nil {
+	if r := FloorOf(reporttest.Selected(in, input.Options{})).Rows[0]; r.Margin != nil {
 		t.Errorf("margin %v of a receiver without a name", *r.Margin)
 	}
 	in.Surveys[0].Receiver = dongle + "."
@@ -253,13 +254,13 @@ func TestWhichCalibration(t *testing.T) {
 // twoGains is a survey whose second setup is better by 5 dB of SNR: 1 dB less signal
 // and 6 dB less noise. It was heard with labels of 20 and 30 dB, of which the step is
 // 8.3 dB: its levels against full scale stand 8.3 dB higher than at 20 dB.
-func twoGains() (world, input.Input) {
+func twoGains() (reporttest.World, input.Input) {
 	const step = 8.3
-	w := still()
-	w.start = gainStart
-	w.gain, w.floor = []float64{0, 5}, []float64{-98, -98 - 6 + step}
-	w.gains = []survey.Gain{label(20), label(30)}
-	in := w.input()
+	w := reporttest.Still()
+	w.Start = reporttest.GainStart
+	w.Gain, w.Floor = []float64{0, 5}, []float64{-98, -98 - 6 + step}
+	w.Gains = []survey.Gain{reporttest.Label(20), reporttest.Label(30)}
+	in := w.Input()
 	in.Surveys[0].Receiver = dongle
 	return w, in
 }
@@ -269,21 +270,21 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 	change := func(what string, all ...survey.Calibration) (result.RankSetup, result.RankSegment) {
 		in.Calibrations = all
 		s := mustRank(t, in, input.Options{}).Segments[0]
-		x := find(t, s, w.setup(1))
-		near(t, what+": advantage", x.SNRAdvantage, 5, 0.02) // whatever the gain
+		x := reporttest.Find(t, s, w.Setup(1))
+		reporttest.Near(t, what+": advantage", x.SNRAdvantage, 5, 0.02) // whatever the gain
 		return x, s
 	}
 	x, s := change("generator", levelRun(survey.BasisGenerator, -10, -18.3))
-	near(t, "floor change", x.FloorChange, -6, 0.02)
-	near(t, "signal change", x.SignalChange, -1, 0.03)
-	if !hasDoubt(s, "known to ± 1.0 dB") { // 1.96 · √(0.3² + 0.4²)
+	reporttest.Near(t, "floor change", x.FloorChange, -6, 0.02)
+	reporttest.Near(t, "signal change", x.SignalChange, -1, 0.03)
+	if !reporttest.HasDoubt(s, "known to ± 1.0 dB") { // 1.96 · √(0.3² + 0.4²)
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Floors by the hour stand at the reference's gain and compare.
-	table := FloorOf(selected(in, input.Options{}))
+	table := FloorOf(reporttest.Selected(in, input.Options{}))
 	for _, r := range table.Rows {
 		want := -98.0
-		if r.Setup == w.setup(1) {
+		if r.Setup == w.Setup(1) {
 			want = -104
 		}
 		if r.Gain == nil || math.Abs(float64(*r.Gain)-20) > 1e-9 || math.Abs(r.DBFSHz.P50-want) > 0.01 || math.Abs(r.DBmHz.P50-(want-10)) > 0.01 || r.Margin != nil {
@@ -296,32 +297,32 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 	alone := levelRun(survey.BasisGenerator, -10, -18.3)
 	alone.Levels = alone.Levels[:1]
 	for name, c := range map[string]survey.Calibration{"figure": levelRun(survey.BasisFigure, -10, -18.3), "far": far, "alone": alone} {
-		if x, s := change(name, c); x.FloorChange != nil || x.SignalChange != nil || !hasDoubt(s, "its gain is not known against the reference's") {
+		if x, s := change(name, c); x.FloorChange != nil || x.SignalChange != nil || !reporttest.HasDoubt(s, "its gain is not known against the reference's") {
 			t.Errorf("%s: %+v, doubts %q", name, x, s.Doubts)
 		}
 	}
 	// A wrong figure after the survey is mended by a right one after that, at another
 	// frequency of the band, too.
 	wrong, right := levelRun(survey.BasisGenerator, -10, -30), levelRun(survey.BasisGenerator, -10, -18.3)
-	wrong.At, right.At = gainStart.Add(20*time.Hour), gainStart.Add(21*time.Hour)
+	wrong.At, right.At = reporttest.GainStart.Add(20*time.Hour), reporttest.GainStart.Add(21*time.Hour)
 	right.Levels[0].Frequency, right.Levels[1].Frequency = 9.7e6, 9.7e6
 	x, _ = change("mended", wrong, right)
-	near(t, "mended: floor change", x.FloorChange, -6, 0.02)
+	reporttest.Near(t, "mended: floor change", x.FloorChange, -6, 0.02)
 	// Two runs, each of one gain, do as well; of equally near ones the newest counts.
 	old := levelRun(survey.BasisGenerator, -1, -1)
 	old.At = old.At.Add(-time.Hour)
 	at20, at30 := levelRun(survey.BasisGenerator, -10, 0), levelRun(survey.BasisGenerator, 0, -18.3)
 	at20.Levels, at30.Levels = at20.Levels[:1], at30.Levels[1:]
 	x, _ = change("two runs", at30, old, at20)
-	near(t, "two runs: floor change", x.FloorChange, -6, 0.02)
+	reporttest.Near(t, "two runs: floor change", x.FloorChange, -6, 0.02)
 }
 
 // Pictures follow the same gain.
 func TestPicturesAtMeasuredGain(t *testing.T) {
-	in := ofWhip(atGain(whip, 0, label(20), -120), atGain(loop, 1, label(30), -111.7))
+	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(20), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Label(30), -111.7))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{levelRun(survey.BasisGenerator, -10, -18.3)}
-	p := NewPictures(selected(in, input.Options{}))
+	p := NewPictures(reporttest.Selected(in, input.Options{}))
 	p.Add(0, flat(-120))
 	p.Add(1, flat(-111.7))
 	pictures, doubts := p.Made()
@@ -338,9 +339,9 @@ func TestPicturesAtMeasuredGain(t *testing.T) {
 // A line of the receiver's own stands there at one level through whatever antenna: it
 // flatters the one with the lower floor, here by (6 − 5)/4 dB.
 func TestOwnLinesDoNotRank(t *testing.T) {
-	w := still()
-	w.start = gainStart
-	in := w.input()
+	w := reporttest.Still()
+	w.Start = reporttest.GainStart
+	in := w.Input()
 	in.Surveys[0].Receiver = dongle
 	for _, s := range in.Sweeps {
 		s.Readings[0].Carriers[1].Power = 1e-6
@@ -354,20 +355,20 @@ func TestOwnLinesDoNotRank(t *testing.T) {
 		}
 		in.Calibrations = append([]survey.Calibration{c}, more...)
 		s := mustRank(t, in, input.Options{}).Segments[0]
-		return find(t, s, w.setup(1)), s
+		return reporttest.Find(t, s, w.Setup(1)), s
 	}
 	// Readings have 110 Hz of resolution: 330 Hz to either side are not told apart.
 	for _, lines := range [][]survey.Hz{{stands}, {stands + 320}, {stands - 320, stands + 320}} {
 		x, s := rank(lines...)
-		near(t, "without it", x.SNRAdvantage, 5, 0.02)
-		if x.Carriers != 3 || !hasDoubt(s, "1 line left out: the receiver's own") {
+		reporttest.Near(t, "without it", x.SNRAdvantage, 5, 0.02)
+		if x.Carriers != 3 || !reporttest.HasDoubt(s, "1 line left out: the receiver's own") {
 			t.Errorf("%v: %d carriers, doubts %q", lines, x.Carriers, s.Doubts)
 		}
 	}
 	for _, lines := range [][]survey.Hz{nil, {stands + 340}, {stands + 5e3}, {6e6}} {
 		x, s := rank(lines...)
-		near(t, "with it", x.SNRAdvantage, 5.25, 0.02)
-		if x.Carriers != 4 || hasDoubt(s, "the receiver's own") {
+		reporttest.Near(t, "with it", x.SNRAdvantage, 5.25, 0.02)
+		if x.Carriers != 4 || reporttest.HasDoubt(s, "the receiver's own") {
 			t.Errorf("%v: %d carriers, doubts %q", lines, x.Carriers, s.Doubts)
 		}
 	}
@@ -398,17 +399,17 @@ func TestStationsOverOwnLines(t *testing.T) {
 		carriers int
 	}{
 		// The station stands at −60 dBFS.
-		{"38 dB under it", label(40), -98, 4},
-		{"11 dB under it", label(40), -71, 4},
-		{"9 dB under it", label(40), -69, 3},
-		{"stronger than it", label(40), -50, 3},
-		{"as strong, at a gain 38 dB lower", label(2), -60, 4}, // the line stands at −98 dBFS there
-		{"60 dB under it, at a gain 58 dB higher", label(98), -120, 3},
+		{"38 dB under it", reporttest.Label(40), -98, 4},
+		{"11 dB under it", reporttest.Label(40), -71, 4},
+		{"9 dB under it", reporttest.Label(40), -69, 3},
+		{"stronger than it", reporttest.Label(40), -50, 3},
+		{"as strong, at a gain 38 dB lower", reporttest.Label(2), -60, 4}, // the line stands at −98 dBFS there
+		{"60 dB under it, at a gain 58 dB higher", reporttest.Label(98), -120, 3},
 		{"gain not known", survey.Gain{}, -61, 3},
 	} {
-		w := still()
-		w.gains = []survey.Gain{test.gain, test.gain, test.gain}
-		in := w.input()
+		w := reporttest.Still()
+		w.Gains = []survey.Gain{test.gain, test.gain, test.gain}
+		in := w.Input()
 		in.Surveys[0].Receiver = dongle
 		for _, s := range in.Sweeps {
 			s.Readings[0].Carriers[1].Power = 1e-6
@@ -416,7 +417,7 @@ func TestStationsOverOwnLines(t *testing.T) {
 		c := of(survey.CalibrateLines, time.Hour)
 		c.Lines = []survey.OwnLine{{Frequency: stands, Gain: 40, Level: test.line}}
 		in.Calibrations = []survey.Calibration{c}
-		if x := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1)); x.Carriers != test.carriers {
+		if x := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1)); x.Carriers != test.carriers {
 			t.Errorf("%s: %d carriers, want %d", test.name, x.Carriers, test.carriers)
 		}
 	}
@@ -430,13 +431,13 @@ func TestCalibrationsThatServed(t *testing.T) {
 	older, foreign := noiseRun(3*time.Hour, -100), noiseRun(time.Hour, -100)
 	foreign.Receiver = "another"
 	straight := of(survey.CalibrateLinearity, -24*time.Hour) // after the survey
-	straight.Linearity = []survey.Linearity{{Segment: gainSegment, Gain: 30, Attenuation: 10, FloorDrop: new(survey.DB(9.5)), Carriers: 0, Verdict: survey.VerdictExternal},
+	straight.Linearity = []survey.Linearity{{Segment: reporttest.GainSegment, Gain: 30, Attenuation: 10, FloorDrop: new(survey.DB(9.5)), Carriers: 0, Verdict: survey.VerdictExternal},
 		{Segment: survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}, Gain: 20, Attenuation: 10, Verdict: survey.VerdictProducts}}
 	in.Calibrations = append(in.Calibrations, older, foreign, straight, of(survey.CalibrateClock, time.Hour), of(survey.CalibrateLines, time.Minute))
 	for i := range in.Calibrations {
 		in.Calibrations[i].ID = int64(i + 1)
 	}
-	q := QualityOf(selected(in, input.Options{}))
+	q := QualityOf(reporttest.Selected(in, input.Options{}))
 	readings := 0
 	for _, s := range in.Sweeps {
 		readings += len(s.Readings)
@@ -480,7 +481,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	}
 	in.Calibrations = nil
 	document.Reset()
-	if err := result.WriteJSON(&document, QualityOf(selected(in, input.Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
+	if err := result.WriteJSON(&document, QualityOf(reporttest.Selected(in, input.Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
 		t.Errorf("%v\n%s", err, document.String())
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/survey"
 )
 
@@ -12,10 +13,10 @@ import (
 // by leak dB under the whip's and whose noise stands floor dB under it. SNR through
 // it is the difference of both.
 func controlledWorld(leak, floor float64) input.Input {
-	w := newWorld(11)
-	w.gain, w.floor = []float64{0, 6, leak - floor}, []float64{-98, -101, -98 + floor}
-	w.fade, w.floorSD, w.common = 0.5, 0.1, 1
-	in := w.input()
+	w := reporttest.NewWorld(11)
+	w.Gain, w.Floor = []float64{0, 6, leak - floor}, []float64{-98, -101, -98 + floor}
+	w.Fade, w.FloorSD, w.Common = 0.5, 0.1, 1
+	in := w.Input()
 	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n"
 	return in
 }
@@ -36,7 +37,7 @@ func TestControls(t *testing.T) {
 			t.Errorf("%+v: floor %.2f, carriers %.2f; want %v and %v", c, *c.Floor, *c.Carriers, floor, carriers)
 		}
 	}
-	if !hasDoubt(s, "stations come 16.") || hasDoubt(s, "at least") || hasDoubt(s, "part of that floor") {
+	if !reporttest.HasDoubt(s, "stations come 16.") || reporttest.HasDoubt(s, "at least") || reporttest.HasDoubt(s, "part of that floor") {
 		t.Errorf("%q", s.Doubts)
 	}
 }
@@ -45,22 +46,22 @@ func TestControls(t *testing.T) {
 // nothing comes, only a bound can be given.
 func TestControlsAtTheirEnds(t *testing.T) {
 	near := mustRank(t, controlledWorld(-5, -4), input.Options{}).Segments[0]
-	if !hasDoubt(near, "is only 4.") || !hasDoubt(near, "part of that floor is not the antenna's") || !hasDoubt(near, "weaker than through antenna A@attic: by feed line or switch") {
+	if !reporttest.HasDoubt(near, "is only 4.") || !reporttest.HasDoubt(near, "part of that floor is not the antenna's") || !reporttest.HasDoubt(near, "weaker than through antenna A@attic: by feed line or switch") {
 		t.Errorf("%q", near.Doubts)
 	}
 	// 60 dB under the whip's: under the noise of 72 readings.
 	far := mustRank(t, controlledWorld(-60, -14), input.Options{}).Segments[0]
-	if c := far.Controls[0]; !c.Bound || *c.Carriers > -25 || *c.Carriers < -55 || !hasDoubt(far, "at least") {
+	if c := far.Controls[0]; !c.Bound || *c.Carriers > -25 || *c.Carriers < -55 || !reporttest.HasDoubt(far, "at least") {
 		t.Errorf("%+v, %v, %q", c, *c.Carriers, far.Doubts)
 	}
-	w := newWorld(3)
-	w.gain, w.floor, w.gains = []float64{0, 6}, []float64{-98, -101}, []survey.Gain{{DB: 20, Known: true}, {DB: 30, Known: true}}
-	in := w.input()
+	w := reporttest.NewWorld(3)
+	w.Gain, w.Floor, w.Gains = []float64{0, 6}, []float64{-98, -101}, []survey.Gain{{DB: 20, Known: true}, {DB: 30, Known: true}}
+	in := w.Input()
 	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna B\"\nkind = \"terminator\"\n"
-	if s := mustRank(t, in, input.Options{}).Segments[0]; s.Controls[0].Floor != nil || !hasDoubt(s, "no round in common at gains that compare") {
+	if s := mustRank(t, in, input.Options{}).Segments[0]; s.Controls[0].Floor != nil || !reporttest.HasDoubt(s, "no round in common at gains that compare") {
 		t.Errorf("%+v, %q", s.Controls, s.Doubts)
 	}
-	if s := mustRank(t, newWorld(3).input(), input.Options{}).Segments[0]; len(s.Controls) != 0 {
+	if s := mustRank(t, reporttest.NewWorld(3).Input(), input.Options{}).Segments[0]; len(s.Controls) != 0 {
 		t.Errorf("%+v without a terminator", s.Controls)
 	}
 }

@@ -10,40 +10,19 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
-func exact(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true, Exact: true} }
-func label(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true} }
-
-var (
-	gainSegment = survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
-	gainStart   = time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)
-	whip        = survey.Setup{Antenna: "whip", Placement: "attic"}
-	loop        = survey.Setup{Antenna: "loop", Placement: "attic"}
-)
-
-// atGain is a sweep with one reading, so many minutes after the start; its number is
-// the minute.
-func atGain(setup survey.Setup, minute int, gain survey.Gain, floor survey.DBFSPerHz) *survey.Sweep {
-	at := gainStart.Add(time.Duration(minute) * time.Minute)
-	return &survey.Sweep{Survey: 1, Round: minute + 1, Setup: setup, Start: at, Readings: []survey.Reading{{ID: int64(minute), Start: at,
-		Duration: time.Second, Segment: gainSegment, Gain: gain, Floor: &survey.Floor{Density: floor}}}}
-}
-
-func ofWhip(sweeps ...*survey.Sweep) input.Input {
-	return input.Input{Surveys: []survey.Survey{{ID: 1, First: whip, Start: gainStart}}, Sweeps: sweeps}
-}
-
 // One noise, −120 dBFS/Hz at 20 dB of gain, seen through two setups at three gains:
 // a step of gain is no step of the floor, and equal floors are equal.
 func TestFloorsStandAtOneGain(t *testing.T) {
-	in := ofWhip(
-		atGain(loop, 0, exact(35), -105), // the earliest of all is not the reference's
-		atGain(whip, 1, exact(20), -120), atGain(whip, 2, exact(30), -110), atGain(loop, 3, exact(25), -115),
-		atGain(whip, 61, exact(40), -100))
-	table := FloorOf(selected(in, input.Options{}))
+	in := reporttest.OfWhip(
+		reporttest.AtGain(reporttest.Loop, 0, reporttest.Exact(35), -105), // the earliest of all is not the reference's
+		reporttest.AtGain(reporttest.Whip, 1, reporttest.Exact(20), -120), reporttest.AtGain(reporttest.Whip, 2, reporttest.Exact(30), -110), reporttest.AtGain(reporttest.Loop, 3, reporttest.Exact(25), -115),
+		reporttest.AtGain(reporttest.Whip, 61, reporttest.Exact(40), -100))
+	table := FloorOf(reporttest.Selected(in, input.Options{}))
 	if len(table.Rows) != 3 || len(table.Doubts) != 0 {
 		t.Fatalf("%d rows, doubts %q; want 3 and none", len(table.Rows), table.Doubts)
 	}
@@ -67,7 +46,7 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 		t.Errorf("CSV without gain: %q", rows[:2])
 	}
 	// Another reference, another gain; what compares stays what it is.
-	if r := FloorOf(selected(in, input.Options{Reference: "loop"})).Rows[0]; *r.Gain != 35 || math.Abs(r.DBFSHz.P50+105) > 1e-9 {
+	if r := FloorOf(reporttest.Selected(in, input.Options{Reference: "loop"})).Rows[0]; *r.Gain != 35 || math.Abs(r.DBFSHz.P50+105) > 1e-9 {
 		t.Errorf("against the loop: gain %v, %+v", *r.Gain, *r.DBFSHz)
 	}
 }
@@ -75,14 +54,14 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 // Labels of a tuner give no steps: gains that differ are never mixed, and nothing
 // that stands apart pretends to compare.
 func TestFloorsAtLabelledGains(t *testing.T) {
-	in := ofWhip(
+	in := reporttest.OfWhip(
 		// The first hour: 20 dB, but for one reading at 30 dB.
-		atGain(whip, 0, label(30), -90), atGain(whip, 1, label(20), -120), atGain(whip, 2, label(20), -121), atGain(whip, 3, label(20), -122),
+		reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), -90), reporttest.AtGain(reporttest.Whip, 1, reporttest.Label(20), -120), reporttest.AtGain(reporttest.Whip, 2, reporttest.Label(20), -121), reporttest.AtGain(reporttest.Whip, 3, reporttest.Label(20), -122),
 		// The second: 30 dB throughout.
-		atGain(whip, 60, label(30), -91), atGain(whip, 61, label(30), -92),
+		reporttest.AtGain(reporttest.Whip, 60, reporttest.Label(30), -91), reporttest.AtGain(reporttest.Whip, 61, reporttest.Label(30), -92),
 		// Another setup without known gain, and one at 20 dB.
-		atGain(loop, 5, survey.Gain{}, -80), atGain(loop, 65, label(20), -118))
-	table := FloorOf(selected(in, input.Options{}))
+		reporttest.AtGain(reporttest.Loop, 5, survey.Gain{}, -80), reporttest.AtGain(reporttest.Loop, 65, reporttest.Label(20), -118))
+	table := FloorOf(reporttest.Selected(in, input.Options{}))
 	type row struct {
 		setup    survey.Setup
 		hour     int
@@ -97,7 +76,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 			t.Errorf("gain %v, want 20 dB, at which most readings of the reference stand", *r.Gain)
 		}
 	}
-	want := []row{{whip, 19, 3, -121, true}, {whip, 20, 2, -91.5, false}, {loop, 19, 1, -80, false}, {loop, 20, 1, -118, true}}
+	want := []row{{reporttest.Whip, 19, 3, -121, true}, {reporttest.Whip, 20, 2, -91.5, false}, {reporttest.Loop, 19, 1, -80, false}, {reporttest.Loop, 20, 1, -118, true}}
 	if !slices.Equal(got, want) {
 		t.Errorf("rows %+v\nwant %+v", got, want)
 	}
@@ -117,7 +96,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 
 // Where no gain is known, hours compare with nothing, and the doubts say so once.
 func TestFloorsWithoutGain(t *testing.T) {
-	table := FloorOf(selected(ofWhip(atGain(whip, 0, survey.Gain{}, -100), atGain(loop, 61, survey.Gain{}, -101)), input.Options{}))
+	table := FloorOf(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, survey.Gain{}, -100), reporttest.AtGain(reporttest.Loop, 61, survey.Gain{}, -101)), input.Options{}))
 	if len(table.Rows) != 2 || table.Rows[0].Gain != nil || len(table.Doubts) != 1 || !strings.Contains(table.Doubts[0], "no gain of the receiver is known") {
 		t.Errorf("%+v", table)
 	}
@@ -134,9 +113,9 @@ func flat(level float32) *survey.Spectrum {
 // Pictures stand at the gain of the segment's floors; what cannot be brought there is
 // left out and counted.
 func TestPicturesStandAtOneGain(t *testing.T) {
-	in := ofWhip(atGain(whip, 0, exact(20), -120), atGain(whip, 1, exact(30), -110), atGain(whip, 2, survey.Gain{}, -90),
-		atGain(loop, 3, exact(25), -115), atGain(loop, 4, exact(25), -115))
-	p := NewPictures(selected(in, input.Options{}))
+	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(20), -120), reporttest.AtGain(reporttest.Whip, 1, reporttest.Exact(30), -110), reporttest.AtGain(reporttest.Whip, 2, survey.Gain{}, -90),
+		reporttest.AtGain(reporttest.Loop, 3, reporttest.Exact(25), -115), reporttest.AtGain(reporttest.Loop, 4, reporttest.Exact(25), -115))
+	p := NewPictures(reporttest.Selected(in, input.Options{}))
 	for minute, level := range []float32{-120, -110, -90, -115, -115} {
 		p.Add(int64(minute), flat(level))
 	}
@@ -159,8 +138,8 @@ func TestPicturesStandAtOneGain(t *testing.T) {
 		t.Errorf("doubts %q", doubts)
 	}
 	// A setup whose gain is not known has a picture that compares with no other.
-	in = ofWhip(atGain(whip, 0, label(20), -120), atGain(loop, 1, label(30), -110))
-	p = NewPictures(selected(in, input.Options{}))
+	in = reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(20), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Label(30), -110))
+	p = NewPictures(reporttest.Selected(in, input.Options{}))
 	p.Add(0, flat(-120))
 	p.Add(1, flat(-110))
 	if pictures, _ = p.Made(); len(pictures) != 2 || pictures[0].Gain == nil || pictures[1].Gain != nil {
@@ -174,10 +153,10 @@ func TestPicturesOfOverlappingSurveys(t *testing.T) {
 	for _, each := range []int{10, 451, 2001} {
 		var in input.Input
 		for id := range int64(2) {
-			begin := gainStart.Add(time.Duration(id) * 30 * time.Second)
-			in.Surveys = append(in.Surveys, survey.Survey{ID: id + 1, First: whip, Start: begin})
+			begin := reporttest.GainStart.Add(time.Duration(id) * 30 * time.Second)
+			in.Surveys = append(in.Surveys, survey.Survey{ID: id + 1, First: reporttest.Whip, Start: begin})
 			for i := range each {
-				s := atGain(whip, 0, exact(20), -120)
+				s := reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(20), -120)
 				s.Survey, s.Round = id+1, i+1
 				s.Start = begin.Add(time.Duration(i) * time.Minute)
 				s.Readings[0].Start, s.Readings[0].ID = s.Start, id*10000+int64(i)
@@ -185,8 +164,8 @@ func TestPicturesOfOverlappingSurveys(t *testing.T) {
 			}
 		}
 		// The level rises by 40 dB in the whole: it tells the time.
-		levelAt := func(at time.Time) float64 { return -120 + 40*at.Sub(gainStart).Minutes()/float64(each) }
-		p := NewPictures(selected(in, input.Options{}))
+		levelAt := func(at time.Time) float64 { return -120 + 40*at.Sub(reporttest.GainStart).Minutes()/float64(each) }
+		p := NewPictures(reporttest.Selected(in, input.Options{}))
 		for _, s := range in.Sweeps { // as the store hands them out, a survey at a time
 			p.Add(s.Readings[0].ID, flat(float32(levelAt(s.Start))))
 		}
@@ -208,7 +187,7 @@ func TestPicturesOfOverlappingSurveys(t *testing.T) {
 				t.Errorf("%d each: row %d at %v: %.2f, want %.2f", each, r, at, got, want)
 			}
 		}
-		rows := FloorOf(selected(in, input.Options{})).Rows
+		rows := FloorOf(reporttest.Selected(in, input.Options{})).Rows
 		if !slices.IsSortedFunc(rows, func(a, b result.FloorRow) int { return a.From.Compare(b.From) }) {
 			t.Errorf("%d each: hours are not in order of time", each)
 		}

@@ -282,3 +282,14 @@ func (c *cell) finish(lines int) {
 
 // isLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *cell) isLimited() bool { return 2*c.limited > c.readings }
+
+// present tells whether the setup was measured in any of the rounds.
+func (f *roundMatrix) present(k int, rounds []int) bool {
+	return slices.ContainsFunc(rounds, func(n int) bool { return f.cells[k][n] != nil })
+}
+
+// tried tells whether the setup was in place in any of the rounds, be it that all of
+// its readings had to be left out.
+func (f *roundMatrix) tried(k int, rounds []int) bool {
+	return f.present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(f.flags[k][n]) > 0 })
+}

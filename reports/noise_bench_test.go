@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -47,28 +48,28 @@ func (y season) input() (in input.Input) {
 
 func (y season) night(night int) input.Input {
 	const rounds, times = 100, 8
-	var supplies []radiator
+	var supplies []reporttest.Radiator
 	for k, spacing := range []float64{65.013e3, 48.617e3, 113.29e3, 81.77e3} {
-		r := radiator{spacing: spacing, drift: 3e-4, warming: 0.3, level: []float64{6, 3, 0}, beat: []float64{0.3, 0.2, 0.1}}
+		r := reporttest.Radiator{Spacing: spacing, Drift: 3e-4, Warming: 0.3, Level: []float64{6, 3, 0}, Beat: []float64{0.3, 0.2, 0.1}}
 		for n := range times {
 			on := float64(n)*9.5/times + 0.1*float64(k) + 0.013*float64(night%17)
-			r.hours = append(r.hours, hourSpan{on, on + 0.65*9.5/times})
+			r.Hours = append(r.Hours, reporttest.HourSpan{From: on, To: on + 0.65*9.5/times})
 		}
 		supplies = append(supplies, r)
 	}
-	d := newDin(uint64(night), supplies...)
-	d.rounds, d.falseRate = 0, 1e-3
-	d.start = d.start.AddDate(0, 0, night)
-	in := d.input()
+	d := reporttest.NewDin(uint64(night), supplies...)
+	d.Rounds, d.FalseRate = 0, 1e-3
+	d.Start = d.Start.AddDate(0, 0, night)
+	in := d.Input()
 	random, heard := rand.New(rand.NewPCG(uint64(night), 17)), slices.Repeat([]int{-100}, len(supplies))
-	pace := dinRound / time.Duration(y.sweeps*len(d.setups))
+	pace := reporttest.DinRound / time.Duration(y.sweeps*len(d.Setups))
 	for n := range rounds {
-		for place, k := range random.Perm(len(d.setups)) {
+		for place, k := range random.Perm(len(d.Setups)) {
 			for sweep := range y.sweeps {
-				at := d.start.Add(time.Duration(n)*dinRound + time.Duration(y.sweeps*place+sweep)*pace)
-				s := d.sweep(random, heard, n, k, n*len(d.setups)+place+1, at)
-				_, raised := supplies[0].since(at.Sub(d.start).Hours())
-				y.widen(random, s, raised, dusk(at.Sub(d.start).Hours(), 5, 2))
+				at := d.Start.Add(time.Duration(n)*reporttest.DinRound + time.Duration(y.sweeps*place+sweep)*pace)
+				s := d.Sweep(random, heard, n, k, n*len(d.Setups)+place+1, at)
+				_, raised := supplies[0].Since(at.Sub(d.Start).Hours())
+				y.widen(random, s, raised, reporttest.Dusk(at.Sub(d.Start).Hours(), 5, 2))
 				in.Sweeps = append(in.Sweeps, s)
 			}
 		}
@@ -108,11 +109,11 @@ func BenchmarkNinetyNights(b *testing.B) {
 		if y.one {
 			form = "nights-of-one-survey"
 		}
-		in := selected(y.input(), input.Options{}).Input
+		in := reporttest.Selected(y.input(), input.Options{}).Input
 		before := heapMB()
 		l := newNoiseLog(newReadLog(in))
 		sources, _ := l.sources()
-		out, j := []result.NoiseSource{}, l.newJudge(sources, zone)
+		out, j := []result.NoiseSource{}, l.newJudge(sources, reporttest.Zone)
 		for i, s := range sources {
 			out = append(out, l.result(s, j))
 			out[i].ID = i + 1
@@ -123,7 +124,7 @@ func BenchmarkNinetyNights(b *testing.B) {
 			for b.Loop() {
 				l := newNoiseLog(newReadLog(in))
 				sources, _ := l.sources()
-				j := l.newJudge(sources, zone)
+				j := l.newJudge(sources, reporttest.Zone)
 				for _, s := range sources {
 					l.result(s, j)
 				}

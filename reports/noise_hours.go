@@ -218,15 +218,6 @@ func (p *presence) share() float64 {
 // neverOff tells whether the source was on whenever something listened that can hear it.
 func (p *presence) neverOff() bool { return !p.switched && p.share() == 1 }
 
-// An edge is a source's coming on or going off: it happened between the detection seen
-// and the time unseen at which something listened and did not hear it.
-type edge struct {
-	survey       int64
-	seen, unseen time.Time
-}
-
-func (e edge) middle() time.Time { return e.seen.Add(e.unseen.Sub(e.seen) / 2) }
-
 // edges gives when the source came on and went off, where something listened shortly
 // before or after it.
 func (l *noiseLog) edges(s *noiseSource) (on, off []edge) {
@@ -295,16 +286,6 @@ func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
 		}
 	}
 	return -1
-}
-
-// roundsSince gives the rounds of a survey from the first on that ends at an instant or after it.
-func (l *readLog) roundsSince(id int64, t time.Time) []int {
-	own := l.bySurvey[id]
-	at, _ := slices.BinarySearchFunc(own, t, func(n int, t time.Time) int { return l.rounds[n].first.Compare(t) })
-	for at > 0 && !l.rounds[own[at-1]].last.Before(t) {
-		at--
-	}
-	return own[at:]
 }
 
 // listening gives from when to when a setup segment that hears the source listened in a round.

@@ -139,7 +139,7 @@ func (j *judge) comb(v *likelihood, s *noiseSource, out *result.NoiseSource, h h
 func (s *noiseSource) onRaster() bool {
 	_, high, ok := s.stretch()
 	const bin = 100.0 // Hz
-	return ok && math.Abs(math.Remainder(s.spacing, raster))*float64(high)/s.spacing <= bin
+	return ok && math.Abs(math.Remainder(s.spacing, channelRaster))*float64(high)/s.spacing <= bin
 }
 
 // beatsWith tells whether mains modulation goes with a comb: its own lines', or else noise's

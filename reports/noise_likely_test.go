@@ -10,6 +10,7 @@ import (
 	_ "time/tzdata" // Europe/Berlin, wherever the test runs
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -36,10 +37,10 @@ func TestSunriseAndSunset(t *testing.T) {
 }
 
 // days gives hours of each of n days of 24 h.
-func days(n int, spans ...hourSpan) (all []hourSpan) {
+func days(n int, spans ...reporttest.HourSpan) (all []reporttest.HourSpan) {
 	for day := range n {
 		for _, s := range spans {
-			all = append(all, hourSpan{24*float64(day) + s.from, 24*float64(day) + s.to})
+			all = append(all, reporttest.HourSpan{From: 24*float64(day) + s.From, To: 24*float64(day) + s.To})
 		}
 	}
 	return all
@@ -53,36 +54,36 @@ func TestFamilies(t *testing.T) {
 	// (a day of 9 h 57 min about a true noon of 11:00), and rises at 6:02: 1.0 and 15.0 h on.
 	for _, test := range []struct {
 		name     string
-		radiator radiator
+		radiator reporttest.Radiator
 		rounds   int
 		likely   string
 		evidence []string
 		against  []string
 	}{
-		{"a supply", radiator{spacing: 70.013e3, drift: 5e-4, warming: 0.4, hours: []hourSpan{{2, 8}}, level: level, beat: beat}, 160,
+		{"a supply", reporttest.Radiator{Spacing: 70.013e3, Drift: 5e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 8}}, Level: level, Beat: beat}, 160,
 			result.LikelySupply, []string{"while it warms", "beats at 100 Hz", "in 60 of 60 rounds"}, nil},
-		{"a lamp", radiator{spacing: 65.013e3, drift: 5e-4, warming: 0.4, hours: days(2, hourSpan{1.15, 8}), level: level, beat: beat}, 480,
+		{"a lamp", reporttest.Radiator{Spacing: 65.013e3, Drift: 5e-4, Warming: 0.4, Hours: days(2, reporttest.HourSpan{From: 1.15, To: 8}), Level: level, Beat: beat}, 480,
 			result.LikelyLamp, []string{"of sunset on 2 of 2 days", "comes on at 17:09, 17:09", "in the dark only"}, nil},
-		{"solar", radiator{spacing: 16.013e3, drift: 1e-4, warming: 0.4, hours: days(4, hourSpan{-8.8, 0.8}), level: level, beat: beat}, 640,
+		{"solar", reporttest.Radiator{Spacing: 16.013e3, Drift: 1e-4, Warming: 0.4, Hours: days(4, reporttest.HourSpan{From: -8.8, To: 0.8}), Level: level, Beat: beat}, 640,
 			result.LikelySolar, []string{"by day only", "of sunrise on 3 of 3 days"}, nil},
-		{"all day", radiator{spacing: 70.013e3, drift: 0, warming: 1, hours: []hourSpan{{-1, 100}}, level: level}, 160,
+		{"all day", reporttest.Radiator{Spacing: 70.013e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: -1, To: 100}}, Level: level}, 160,
 			result.LikelySupply, nil, []string{"never heard off", "no beat"}},
-		{"on the raster, and its lines beat", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level, depth: 0.8}, 80,
+		{"on the raster, and its lines beat", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level, Depth: 0.8}, 80,
 			result.LikelySupply, []string{"its lines beat at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
-		{"on the raster", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level}, 80,
+		{"on the raster", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level}, 80,
 			result.LikelyNotKnown, nil, []string{"5 kHz raster"}},
-		{"on the raster all night", radiator{spacing: 65e3, drift: 0, warming: 1, hours: []hourSpan{{2, 9}}, level: level}, 160,
+		{"on the raster all night", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: level}, 160,
 			result.LikelyNotKnown, nil, []string{"5 kHz raster"}},
-		{"on the raster, and it beats and warms", radiator{spacing: 65e3, drift: 8e-4, warming: 0.4, hours: []hourSpan{{2, 5}}, level: level, beat: beat}, 80,
+		{"on the raster, and it beats and warms", reporttest.Radiator{Spacing: 65e3, Drift: 8e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 5}}, Level: level, Beat: beat}, 80,
 			result.LikelySupply, nil, []string{"5 kHz raster"}},
-		{"a crystal", radiator{spacing: 48e3, drift: 0, warming: 1, hours: []hourSpan{{2, 9}}, level: level}, 160,
+		{"a crystal", reporttest.Radiator{Spacing: 48e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: level}, 160,
 			result.LikelyClock, []string{"as a crystal's does"}, nil},
-		{"few lines", radiator{spacing: 300.013e3, drift: 0, warming: 1, hours: []hourSpan{{2, 4}}, level: level}, 80,
+		{"few lines", reporttest.Radiator{Spacing: 300.013e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level}, 80,
 			result.LikelyNotKnown, nil, []string{"lines in view"}},
 	} {
-		d := newDin(seedFor(t), test.radiator)
-		d.rounds = test.rounds
-		found := sourcesIn(d.input())
+		d := reporttest.NewDin(reporttest.SeedFor(t), test.radiator)
+		d.Rounds = test.rounds
+		found := sourcesIn(d.Input())
 		if len(found.Sources) != 1 {
 			t.Errorf("%s: %d sources", test.name, len(found.Sources))
 			continue
@@ -92,12 +93,12 @@ func TestFamilies(t *testing.T) {
 			t.Errorf("%s: likely %q, want %q\n%s\nagainst\n%s", test.name, s.Likely, test.likely, strings.Join(s.Evidence, "\n"), strings.Join(s.Against, "\n"))
 		}
 		for _, words := range test.evidence {
-			if !says(s.Evidence, words) {
+			if !reporttest.Says(s.Evidence, words) {
 				t.Errorf("%s: evidence lacks %q: %q", test.name, words, s.Evidence)
 			}
 		}
 		for _, words := range test.against {
-			if !says(s.Against, words) {
+			if !reporttest.Says(s.Against, words) {
 				t.Errorf("%s: against lacks %q: %q", test.name, words, s.Against)
 			}
 		}
@@ -107,12 +108,12 @@ func TestFamilies(t *testing.T) {
 // One evening that two surveys heard beside each other, a minute apart, is one day: the sun set
 // once, the source came on once, and a lamp takes two days.
 func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: 5e-4, warming: 0.4, hours: []hourSpan{{3.15, 10}}, level: []float64{6, 3, 0}, beat: []float64{0.4, 0.3, 0.2}})
-	d.start = d.start.Add(-2 * time.Hour)
-	in := d.input()
-	d.seed, d.start, d.radiators[0].hours = d.seed+1, d.start.Add(time.Minute), []hourSpan{{3.15 - 1.0/60, 10 - 1.0/60}}
-	s := combOf(t, sourcesIn(withSurvey(in, d.input(), 2)), 65.013e3)
-	if s.Likely != result.LikelySupply || !says(s.Evidence, "after sunset, once") || !says(s.Evidence, "(seen 1 time)") || says(s.Evidence, "local time") {
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: 5e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 3.15, To: 10}}, Level: []float64{6, 3, 0}, Beat: []float64{0.4, 0.3, 0.2}})
+	d.Start = d.Start.Add(-2 * time.Hour)
+	in := d.Input()
+	d.Seed, d.Start, d.Radiators[0].Hours = d.Seed+1, d.Start.Add(time.Minute), []reporttest.HourSpan{{From: 3.15 - 1.0/60, To: 10 - 1.0/60}}
+	s := reporttest.CombOf(t, sourcesIn(reporttest.WithSurvey(in, d.Input(), 2)), 65.013e3)
+	if s.Likely != result.LikelySupply || !reporttest.Says(s.Evidence, "after sunset, once") || !reporttest.Says(s.Evidence, "(seen 1 time)") || reporttest.Says(s.Evidence, "local time") {
 		t.Errorf("likely %q, evidence %q", s.Likely, s.Evidence)
 	}
 }
@@ -135,19 +136,19 @@ func TestLineBeat(t *testing.T) {
 		{"neither", 0, false, nil, 0, "", "no beat with the mains was found"},
 		{"too weak to tell", 0, true, nil, 0, "", ""},
 	} {
-		d := newDin(seedFor(t), radiator{spacing: 70.013e3, warming: 1, hours: []hourSpan{{2, 6}}, level: level, depth: test.depth, weak: test.weak, beat: test.beat})
-		d.rounds = 120
-		s := combOf(t, sourcesIn(d.input()), 70.013e3)
+		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 70.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 6}}, Level: level, Depth: test.depth, Weak: test.weak, Beat: test.beat})
+		d.Rounds = 120
+		s := reporttest.CombOf(t, sourcesIn(d.Input()), 70.013e3)
 		if (s.Envelope == nil) != (test.envelope == 0) || s.Envelope != nil && *s.Envelope != test.envelope {
 			t.Errorf("%s: envelope %v, want %v", test.name, s.Envelope, test.envelope)
 		}
 		if s.Envelope != nil && (s.Mains == nil || *s.Mains != 50) || test.depth > 0 && (s.Depth == nil || *s.Depth != test.depth) {
 			t.Errorf("%s: mains %v, depth %v", test.name, s.Mains, s.Depth)
 		}
-		if says(s.Evidence, "beat") != (test.speaks != "") || !says(s.Evidence, test.speaks) {
+		if reporttest.Says(s.Evidence, "beat") != (test.speaks != "") || !reporttest.Says(s.Evidence, test.speaks) {
 			t.Errorf("%s: evidence %q, want %q", test.name, s.Evidence, test.speaks)
 		}
-		if says(s.Against, "no beat") != (test.other != "") || test.other != "" && !says(s.Against, test.other) {
+		if reporttest.Says(s.Against, "no beat") != (test.other != "") || test.other != "" && !reporttest.Says(s.Against, test.other) {
 			t.Errorf("%s: against %q, want %q", test.name, s.Against, test.other)
 		}
 	}
@@ -155,9 +156,9 @@ func TestLineBeat(t *testing.T) {
 
 // withFindings makes rows in which each reading holds what make gives for it.
 func withFindings(seed uint64, rounds int, make func(random *rand.Rand, at time.Time, segment survey.Segment) []survey.Finding) input.Input {
-	d := newDin(seed)
-	d.rounds = rounds
-	in := d.input()
+	d := reporttest.NewDin(seed)
+	d.Rounds = rounds
+	in := d.Input()
 	random := rand.New(rand.NewPCG(seed, 3))
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
@@ -180,7 +181,7 @@ func TestClicks(t *testing.T) {
 	for name, count := range map[string]func(random *rand.Rand, at time.Time) int{
 		result.LikelyFence: func(_ *rand.Rand, at time.Time) int {
 			const period = 1.2
-			ms := at.Sub(gainStart).Seconds()
+			ms := at.Sub(reporttest.GainStart).Seconds()
 			return int(math.Floor((ms+0.5)/period) - math.Floor(ms/period))
 		},
 		result.LikelyNotKnown: func(random *rand.Rand, at time.Time) (n int) {
@@ -191,7 +192,7 @@ func TestClicks(t *testing.T) {
 			}
 		},
 	} {
-		found := sourcesIn(withFindings(seedFor(t), 160, func(random *rand.Rand, at time.Time, _ survey.Segment) []survey.Finding {
+		found := sourcesIn(withFindings(reporttest.SeedFor(t), 160, func(random *rand.Rand, at time.Time, _ survey.Segment) []survey.Finding {
 			return click(count(random, at.Add(time.Duration(random.IntN(1.2e9)))))
 		}))
 		if len(found.Sources) != 1 {
@@ -211,26 +212,26 @@ func TestClicks(t *testing.T) {
 func TestHoursOfClicks(t *testing.T) {
 	make := func(random *rand.Rand, from, to float64) func(*rand.Rand, time.Time, survey.Segment) []survey.Finding {
 		return func(_ *rand.Rand, at time.Time, s survey.Segment) []survey.Finding {
-			if h := at.Sub(newDin(0).start).Hours(); random.Float64() > 0.18 || h >= from && h < to {
+			if h := at.Sub(reporttest.NewDin(0).Start).Hours(); random.Float64() > 0.18 || h >= from && h < to {
 				return nil
 			}
 			return []survey.Finding{{Kind: survey.FindingImpulses, Rate: 2, Strength: 20, Confidence: 0.9998}}
 		}
 	}
-	for n := range trialsOr(20) {
-		random := rand.New(rand.NewPCG(seedFor(t), uint64(n)))
+	for n := range reporttest.TrialsOr(20) {
+		random := rand.New(rand.NewPCG(reporttest.SeedFor(t), uint64(n)))
 		in := withFindings(1, 120, make(random, 0, 0))
 		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Round%6 > 0 || s.Setup.Antenna != "whip" }) // two sweeps in 36 minutes
 		found := sourcesIn(in)
 		if len(found.Sources) != 1 {
 			t.Fatalf("%d sources, want 1", len(found.Sources))
 		}
-		if s := found.Sources[0]; len(s.Hours) != 1 || says(s.Evidence, "sunset") || !says(s.Against, "never heard off") {
+		if s := found.Sources[0]; len(s.Hours) != 1 || reporttest.Says(s.Evidence, "sunset") || !reporttest.Says(s.Against, "never heard off") {
 			t.Errorf("hours %v, %q, %q", s.Hours, s.Evidence, s.Against)
 		}
 	}
-	s := sourcesIn(withFindings(1, 120, make(rand.New(rand.NewPCG(seedFor(t), 99)), 4, 7))).Sources[0]
-	if len(s.Hours) != 2 || s.Hours[0].To.Sub(s.First).Hours() < 3.8 || s.Hours[1].From.Sub(s.First).Hours() > 7.5 || says(s.Against, "never heard off") {
+	s := sourcesIn(withFindings(1, 120, make(rand.New(rand.NewPCG(reporttest.SeedFor(t), 99)), 4, 7))).Sources[0]
+	if len(s.Hours) != 2 || s.Hours[0].To.Sub(s.First).Hours() < 3.8 || s.Hours[1].From.Sub(s.First).Hours() > 7.5 || reporttest.Says(s.Against, "never heard off") {
 		t.Errorf("hours %v, against %q", s.Hours, s.Against)
 	}
 }
@@ -266,7 +267,7 @@ func TestClicksThroughAControl(t *testing.T) {
 		}
 	}
 	found := sourcesIn(in) // a click in a reading of each of 40 sweeps
-	if len(found.Sources) != 1 || !says(found.Sources[0].Evidence, "40 impulses") {
+	if len(found.Sources) != 1 || !reporttest.Says(found.Sources[0].Evidence, "40 impulses") {
 		t.Errorf("%+v", found.Sources)
 	}
 }
@@ -277,7 +278,7 @@ func TestFewImpulses(t *testing.T) {
 		rounds int // of 6 sweeps of 3 readings of 0.5 s: 9 s each
 		want   string
 	}{{1, "3 impulses in 9.0 s of listening"}, {4, "3 impulses in 36 s of listening"}} {
-		left, ends := 3, newDin(0).start.Add(time.Duration(test.rounds)*dinRound-time.Minute)
+		left, ends := 3, reporttest.NewDin(0).Start.Add(time.Duration(test.rounds)*reporttest.DinRound-time.Minute)
 		found := sourcesIn(withFindings(1, test.rounds, func(_ *rand.Rand, at time.Time, _ survey.Segment) []survey.Finding {
 			if left == 0 || left < 3 && left > 1 && at.Before(ends.Add(-time.Minute)) || left == 1 && at.Before(ends.Add(2*time.Second)) {
 				return nil
@@ -289,7 +290,7 @@ func TestFewImpulses(t *testing.T) {
 			t.Errorf("%d sources, want 1", len(found.Sources))
 			continue
 		}
-		if s := found.Sources[0]; s.Rate != nil || wording.Source(&s) != test.want || !says(s.Evidence, "too few to tell a rate") {
+		if s := found.Sources[0]; s.Rate != nil || wording.Source(&s) != test.want || !reporttest.Says(s.Evidence, "too few to tell a rate") {
 			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, wording.Source(&s), test.want, s.Rate, s.Evidence)
 		}
 	}
@@ -297,7 +298,7 @@ func TestFewImpulses(t *testing.T) {
 
 // What else stands in readings becomes a source of its own kind.
 func TestOtherKinds(t *testing.T) {
-	hour := func(at time.Time) float64 { return at.Sub(newDin(0).start).Hours() }
+	hour := func(at time.Time) float64 { return at.Sub(reporttest.NewDin(0).Start).Hours() }
 	for _, test := range []struct {
 		finding survey.Finding
 		likely  string
@@ -322,8 +323,8 @@ func TestOtherKinds(t *testing.T) {
 			continue
 		}
 		s := found.Sources[0]
-		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(sourceLine(&s, zone), test.what) {
-			t.Errorf("%s: %s, likely %q", test.what, sourceLine(&s, zone), s.Likely)
+		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(sourceLine(&s, reporttest.Zone), test.what) {
+			t.Errorf("%s: %s, likely %q", test.what, sourceLine(&s, reporttest.Zone), s.Likely)
 		}
 		if len(s.Hours) != 1 || s.Spacing != nil || s.Drift != nil || len(s.Strength) != 3 {
 			t.Errorf("%s: %+v", test.what, s)
@@ -337,7 +338,7 @@ func TestNotchesInOrder(t *testing.T) {
 		return []survey.Finding{{Kind: survey.FindingNotch, Low: 14e6, High: 14.35e6, Strength: -9, Confidence: 0.9999},
 			{Kind: survey.FindingNotch, Low: 7e6, High: 7.2e6, Strength: -9, Confidence: 0.9999}}
 	})).Sources[0]
-	if !says(s.Evidence, "but for 7–7.2 MHz and 14–14.35 MHz") {
+	if !reporttest.Says(s.Evidence, "but for 7–7.2 MHz and 14–14.35 MHz") {
 		t.Errorf("evidence %q", s.Evidence)
 	}
 }
@@ -347,7 +348,7 @@ func TestNotchesInOrder(t *testing.T) {
 func TestReceiversOwnCombs(t *testing.T) {
 	plan := "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
 	lines := func(spacing survey.Hz) []survey.Calibration {
-		c := survey.Calibration{ID: 1, Kind: survey.CalibrateLines, Receiver: "dongle", At: newDin(0).start.Add(-time.Hour)}
+		c := survey.Calibration{ID: 1, Kind: survey.CalibrateLines, Receiver: "dongle", At: reporttest.NewDin(0).Start.Add(-time.Hour)}
 		for n := survey.Hz(91); n <= 95; n++ { // 5.92 to 6.18 MHz
 			c.Lines = append(c.Lines, survey.OwnLine{Frequency: n * spacing, Level: -90})
 		}
@@ -365,13 +366,13 @@ func TestReceiversOwnCombs(t *testing.T) {
 		{"calibrated", []float64{3, 2, -60}, lines(65.013e3), true, "5 of the 5 lines"},
 		{"calibrated elsewhere", []float64{3, 2, -60}, lines(65.213e3), false, ""},
 	} {
-		d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: test.level})
-		d.rounds = 40
-		in := d.input()
+		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 1, To: 3}}, Level: test.level})
+		d.Rounds = 40
+		in := d.Input()
 		in.Surveys[0].Plan, in.Surveys[0].Receiver, in.Calibrations = plan, "dongle", test.lines
 		found := sourcesIn(in)
-		s := combOf(t, found, 65.013e3)
-		if own := s.Likely == result.LikelyOwn; own != test.own || !says(s.Evidence, test.says) {
+		s := reporttest.CombOf(t, found, 65.013e3)
+		if own := s.Likely == result.LikelyOwn; own != test.own || !reporttest.Says(s.Evidence, test.says) {
 			t.Errorf("%s: likely %q, %q", test.name, s.Likely, s.Evidence)
 		}
 		if test.lines != nil && (len(found.OwnLines) != 5 || found.OwnLines[0].Offset != nil || *found.OwnLines[0].Frequency != test.lines[0].Lines[0].Frequency) {
@@ -383,10 +384,10 @@ func TestReceiversOwnCombs(t *testing.T) {
 // Gains that are labels do not compare: a comb 27 dB weaker through a terminator at another gain
 // is not the receiver's own, whichever was listened through when it came on.
 func TestTerminatorAtAnotherGain(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: []float64{20, 20, -7}})
-	d.rounds = 40
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 1, To: 3}}, Level: []float64{20, 20, -7}})
+	d.Rounds = 40
 	for _, first := range []string{"wire", "whip"} {
-		in := d.input()
+		in := d.Input()
 		in.Surveys[0].Plan = "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
 		for _, s := range in.Sweeps {
 			for i := range s.Readings {
@@ -397,10 +398,10 @@ func TestTerminatorAtAnotherGain(t *testing.T) {
 			}
 		}
 		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool {
-			h := s.Start.Sub(d.start).Hours()
+			h := s.Start.Sub(d.Start).Hours()
 			return s.Setup.Antenna != first && h >= 0.9 && h < 1.2
 		})
-		if s := combOf(t, sourcesIn(in), 65.013e3); s.Likely == result.LikelyOwn {
+		if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); s.Likely == result.LikelyOwn {
 			t.Errorf("%s first: likely %q, %q", first, s.Likely, s.Evidence)
 		}
 	}
@@ -411,15 +412,15 @@ func TestTerminatorAtAnotherGain(t *testing.T) {
 func TestOneLineOfManyCalibrations(t *testing.T) {
 	var in input.Input
 	for n := range 4 {
-		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: []float64{3, 2, -60}})
-		d.rounds, d.start = 40, d.start.AddDate(0, 0, 7*n)
-		in = withSurvey(in, d.input(), int64(n+1))
+		d := reporttest.NewDin(reporttest.SeedFor(t)+uint64(n), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 1, To: 3}}, Level: []float64{3, 2, -60}})
+		d.Rounds, d.Start = 40, d.Start.AddDate(0, 0, 7*n)
+		in = reporttest.WithSurvey(in, d.Input(), int64(n+1))
 		in.Surveys[n].Receiver = "dongle"
-		in.Calibrations = append(in.Calibrations, survey.Calibration{ID: int64(n + 1), Kind: survey.CalibrateLines, Receiver: "dongle", At: d.start.Add(-time.Hour),
+		in.Calibrations = append(in.Calibrations, survey.Calibration{ID: int64(n + 1), Kind: survey.CalibrateLines, Receiver: "dongle", At: d.Start.Add(-time.Hour),
 			Lines: []survey.OwnLine{{Frequency: 92*65013 + survey.Hz(20+n), Level: -90}}})
 	}
 	found := sourcesIn(in)
-	if s := combOf(t, found, 65.013e3); s.Likely == result.LikelyOwn || len(found.OwnLines) != 1 {
+	if s := reporttest.CombOf(t, found, 65.013e3); s.Likely == result.LikelyOwn || len(found.OwnLines) != 1 {
 		t.Errorf("likely %q, %d own lines, %q", s.Likely, len(found.OwnLines), s.Evidence)
 	}
 }
@@ -427,10 +428,10 @@ func TestOneLineOfManyCalibrations(t *testing.T) {
 // A carrier that keeps its offset at three tunings is the receiver's; stations on the
 // raster that happen to share an offset are not, nor is one that stands at one place.
 func TestLinesThatMove(t *testing.T) {
-	d := newDin(seedFor(t))
-	d.rounds = 3
-	in := d.input()
-	random := rand.New(rand.NewPCG(seedFor(t), 2))
+	d := reporttest.NewDin(reporttest.SeedFor(t))
+	d.Rounds = 3
+	in := d.Input()
+	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 2))
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
@@ -452,7 +453,7 @@ func TestLinesThatMove(t *testing.T) {
 // Times of day are told where they agree, across midnight too.
 func TestClockHabit(t *testing.T) {
 	at := func(day, hour, minute int) edge {
-		when := time.Date(2026, 11, day, hour, minute, 0, 0, zone)
+		when := time.Date(2026, 11, day, hour, minute, 0, 0, reporttest.Zone)
 		return edge{1, when, when.Add(-5 * time.Minute)}
 	}
 	for _, test := range []struct {
@@ -465,7 +466,7 @@ func TestClockHabit(t *testing.T) {
 		{[]edge{at(3, 19, 2), at(4, 16, 0), at(5, 12, 1)}, ""},
 		{[]edge{at(3, 19, 2)}, ""},
 	} {
-		if got := clockHabit(test.edges, "comes on", zone); got != test.want {
+		if got := clockHabit(test.edges, "comes on", reporttest.Zone); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
 		}
 	}

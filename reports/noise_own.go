@@ -28,6 +28,8 @@ const (
 	ownTolerance = 30e-6
 	// movedCentres is at how many tunings a line must keep its offset.
 	movedCentres = 3
+	// channelRaster is how far apart the broadcasters of shortwave stand.
+	channelRaster = 5000.0 // Hz
 	// betweenSlots is how far a line must stand from the broadcasters' raster to tell of the
 	// tuning: tunings themselves stand on it, so that stations share offsets.
 	betweenSlots = 500.0 // Hz
@@ -222,7 +224,7 @@ func (l *noiseLog) offsets() (all []offsetHeard, reach float64) {
 		centres[h.Centre] = true
 		reach = max(reach, float64(h.Resolution)/2)
 		for _, c := range h.Carriers {
-			if c.Detected && math.Abs(math.Remainder(float64(c.Frequency), raster)) > betweenSlots {
+			if c.Detected && math.Abs(math.Remainder(float64(c.Frequency), channelRaster)) > betweenSlots {
 				times[key{10 * math.Round(float64(c.Frequency-h.Centre)/10), float64(h.Centre)}]++
 			}
 		}

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -20,9 +21,9 @@ import (
 // sampleNoise is a night with three supplies, clicks, a line of the receiver's own, one
 // finding of chance and a name that means ill.
 func sampleNoise() input.Input {
-	d := newDin(4, evening()...)
-	d.setups[2].Antenna = "wire\x1b[31m under the roof of the neighbour"
-	in := d.input()
+	d := reporttest.NewDin(4, reporttest.Evening()...)
+	d.Setups[2].Antenna = "wire\x1b[31m under the roof of the neighbour"
+	in := d.Input()
 	for i, s := range in.Sweeps {
 		if i%9 == 0 {
 			s.Readings[0].Findings = append(s.Readings[0].Findings, survey.Finding{Kind: survey.FindingImpulses, Rate: 2, Strength: 20, Confidence: 0.9998})
@@ -40,10 +41,10 @@ func sampleNoise() input.Input {
 func TestGoldenNoiseSources(t *testing.T) {
 	found := sourcesIn(sampleNoise())
 	for name, write := range map[string]func(b *bytes.Buffer) error{
-		"noise-sources.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, zone) },
+		"noise-sources.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone) },
 		"noise-sources.json":        func(b *bytes.Buffer) error { return result.WriteJSON(b, found) },
 		"noise-sources.csv":         func(b *bytes.Buffer) error { return WriteCSV(b, found) },
-		"noise-sources-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, zone) },
+		"noise-sources-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, reporttest.Zone) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -127,10 +128,10 @@ func TestNumbersJustUnderOne(t *testing.T) {
 func tangle(seed uint64) (in input.Input) {
 	random := rand.New(rand.NewPCG(seed, 1))
 	for id := range 1 + random.IntN(3) {
-		d := newDin(seed)
-		d.kind, d.locator = []string{survey.KindRecord, survey.KindImport}[random.IntN(2)], []string{"JN58td", "", "KP99xx"}[random.IntN(3)]
-		d.setups, d.rounds, d.start = d.setups[:1+random.IntN(3)], 1+random.IntN(25), d.start.Add(time.Duration(random.IntN(3))*10*time.Hour)
-		one := d.input()
+		d := reporttest.NewDin(seed)
+		d.Kind, d.Locator = []string{survey.KindRecord, survey.KindImport}[random.IntN(2)], []string{"JN58td", "", "KP99xx"}[random.IntN(3)]
+		d.Setups, d.Rounds, d.Start = d.Setups[:1+random.IntN(3)], 1+random.IntN(25), d.Start.Add(time.Duration(random.IntN(3))*10*time.Hour)
+		one := d.Input()
 		if random.IntN(2) == 0 {
 			one.Surveys[0].Plan = "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
 		}
@@ -143,13 +144,13 @@ func tangle(seed uint64) (in input.Input) {
 				r.Start, r.Findings = s.Start.Add(time.Duration(i*random.IntN(5))*time.Second), nil
 				tangleReading(random, r)
 				for range 3 {
-					if (only == 3 || s.Setup == newDin(0).setups[only]) && random.Float64() < often {
+					if (only == 3 || s.Setup == reporttest.NewDin(0).Setups[only]) && random.Float64() < often {
 						r.Findings = append(r.Findings, tangleFinding(random, r.Segment))
 					}
 				}
 			}
 		}
-		in = withSurvey(in, one, int64(id+1))
+		in = reporttest.WithSurvey(in, one, int64(id+1))
 	}
 	return in
 }
@@ -157,7 +158,7 @@ func tangle(seed uint64) (in input.Input) {
 func tangleReading(random *rand.Rand, r *survey.Reading) {
 	r.Gain = survey.Gain{Known: random.IntN(5) > 0, Exact: random.IntN(2) == 0, DB: survey.DB(10 * random.IntN(3))}
 	r.Occupancy = 0.3
-	level := survey.DBFSPerHz(dinFloor + 3*random.NormFloat64())
+	level := survey.DBFSPerHz(reporttest.DinFloor + 3*random.NormFloat64())
 	switch random.IntN(40) {
 	case 0, 1, 2, 3, 4, 5:
 		r.Floor = nil
@@ -199,14 +200,14 @@ func tangleFinding(random *rand.Rand, segment survey.Segment) survey.Finding {
 // Whatever readings hold, sources and rises can be written, no figure is none, and what may be
 // a list is one.
 func TestTangledSurveys(t *testing.T) {
-	for seed := range uint64(trialsOr(400)) {
+	for seed := range uint64(reporttest.TrialsOr(400)) {
 		opts := input.Options{}
 		if seed%4 == 0 {
-			opts.Segment = dinSegments[seed%3].Name
+			opts.Segment = reporttest.DinSegments[seed%3].Name
 		}
-		found := noiseSourcesOf(tangle(seed), opts, zone)
+		found := noiseSourcesOf(tangle(seed), opts, reporttest.Zone)
 		var b bytes.Buffer
-		for _, err := range []error{result.WriteJSON(&b, found), WriteTable(&b, found, zone), WriteCSV(&b, found), writeSummary(&b, result.Report{Noise: found}, zone)} {
+		for _, err := range []error{result.WriteJSON(&b, found), WriteTable(&b, found, reporttest.Zone), WriteCSV(&b, found), writeSummary(&b, result.Report{Noise: found}, reporttest.Zone)} {
 			if err != nil {
 				t.Fatalf("seed %d: %v", seed, err)
 			}
@@ -245,18 +246,18 @@ func TestNoiseSourcesCSV(t *testing.T) {
 
 // Where nothing was found that is said, and that nothing was sought is said, too.
 func TestNoNoiseSource(t *testing.T) {
-	quiet := newDin(1)
-	quiet.rounds = 3
+	quiet := reporttest.NewDin(1)
+	quiet.Rounds = 3
 	for _, test := range []struct {
 		in    input.Input
 		doubt bool
-	}{{quiet.input(), false}, {newWorld(1).input(), true}} {
+	}{{quiet.Input(), false}, {reporttest.NewWorld(1).Input(), true}} {
 		r, _, err := reportOf(test.in, input.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		var table, summary, doc bytes.Buffer
-		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, zone), &summary: writeSummary(&summary, *r, zone), &doc: result.WriteJSON(&doc, r.Noise)} {
+		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, reporttest.Zone), &summary: writeSummary(&summary, *r, reporttest.Zone), &doc: result.WriteJSON(&doc, r.Noise)} {
 			if err != nil {
 				t.Fatal(err, b.String())
 			}
@@ -293,7 +294,9 @@ func TestStrengthInWords(t *testing.T) {
 
 // Hours are told by the day on which they begin, in the zone of the reader.
 func TestHoursInWords(t *testing.T) {
-	at := func(day, hour, minute int) time.Time { return time.Date(2026, 11, day, hour, minute, 0, 0, zone).UTC() }
+	at := func(day, hour, minute int) time.Time {
+		return time.Date(2026, 11, day, hour, minute, 0, 0, reporttest.Zone).UTC()
+	}
 	for _, test := range []struct {
 		hours []result.NoiseHours
 		want  string
@@ -303,7 +306,7 @@ func TestHoursInWords(t *testing.T) {
 		{[]result.NoiseHours{{From: at(3, 19, 2), To: at(6, 3, 41)}}, "on 3 Nov 2026 19:02 – 6 Nov 03:41 CET"},
 		{[]result.NoiseHours{{From: at(3, 19, 2), To: at(3, 23, 41)}, {From: at(4, 19, 0), To: at(4, 23, 41)}, {From: at(5, 19, 1), To: at(5, 22, 0)}}, "on 3 times on 3 days, 3 Nov 2026 19:02 – 5 Nov 22:00 CET"},
 	} {
-		if got := hoursText(test.hours, zone); got != test.want {
+		if got := hoursText(test.hours, reporttest.Zone); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
 		}
 	}

@@ -2,7 +2,6 @@ package reports
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -173,14 +172,4 @@ func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 		most = max(most, lines)
 	}
 	return most
-}
-
-// sourceLine says in a line what a source looks like and when it was on, times in the given
-// zone.
-func sourceLine(s *result.NoiseSource, zone *time.Location) string {
-	text := "looks like " + wording.Article(s.Likely)
-	if s.Likely == result.LikelyNotKnown {
-		text = "not known what"
-	}
-	return fmt.Sprintf("%s: %s, %s", text, wording.Source(s), hoursText(s.Hours, zone))
 }

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -21,54 +22,54 @@ import (
 // one off for half an hour now and then: three sources, with their spacing, their hours to
 // a round, and the beat with the mains that each has.
 func TestSuppliesOfAHouse(t *testing.T) {
-	d := newDin(seedFor(t), evening()...)
-	found := sourcesIn(d.input())
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Evening()...)
+	found := sourcesIn(d.Input())
 	if len(found.Sources) != 3 {
 		t.Errorf("%d sources, want 3", len(found.Sources))
 		for _, s := range found.Sources {
-			t.Logf("%s, on %v, %d detections", sourceLine(&s, zone), s.Hours, s.Detections)
+			t.Logf("%s, on %v, %d detections", sourceLine(&s, reporttest.Zone), s.Hours, s.Detections)
 		}
 	}
-	for i, r := range d.radiators {
-		s := combOf(t, found, r.spacing)
-		if got := float64(*s.Spacing); math.Abs(got/r.spacing-1) > 1e-4 { // four time constants after it came on, 2 % of 0.08 % are left
-			t.Errorf("%.0f Hz: found at %.1f", r.spacing, got)
+	for i, r := range d.Radiators {
+		s := reporttest.CombOf(t, found, r.Spacing)
+		if got := float64(*s.Spacing); math.Abs(got/r.Spacing-1) > 1e-4 { // four time constants after it came on, 2 % of 0.08 % are left
+			t.Errorf("%.0f Hz: found at %.1f", r.Spacing, got)
 		}
 		if s.Likely != result.LikelySupply {
-			t.Errorf("%.0f Hz: likely %q, want %q", r.spacing, s.Likely, result.LikelySupply)
+			t.Errorf("%.0f Hz: likely %q, want %q", r.Spacing, s.Likely, result.LikelySupply)
 		}
 		if s.Envelope == nil || s.Mains == nil || *s.Mains != 50 || math.Abs(float64(*s.Envelope)-100) > 1 {
-			t.Errorf("%.0f Hz: envelope %v, mains %v; it beats", r.spacing, s.Envelope, s.Mains)
+			t.Errorf("%.0f Hz: envelope %v, mains %v; it beats", r.Spacing, s.Envelope, s.Mains)
 		}
 		if s.Confidence >= 1 || s.Confidence < survey.Confident {
-			t.Errorf("%.0f Hz: confidence %v", r.spacing, s.Confidence)
+			t.Errorf("%.0f Hz: confidence %v", r.Spacing, s.Confidence)
 		}
 		checkHours(t, d, i, s)
 	}
 }
 
 // checkHours holds the hours against those built in, to a round and a sweep.
-func checkHours(t *testing.T, d din, i int, s *result.NoiseSource) {
+func checkHours(t *testing.T, d reporttest.Din, i int, s *result.NoiseSource) {
 	t.Helper()
-	r := d.radiators[i]
-	if len(s.Hours) != len(r.hours) {
-		t.Errorf("%.0f Hz: on %d times, want %d: %v", r.spacing, len(s.Hours), len(r.hours), s.Hours)
+	r := d.Radiators[i]
+	if len(s.Hours) != len(r.Hours) {
+		t.Errorf("%.0f Hz: on %d times, want %d: %v", r.Spacing, len(s.Hours), len(r.Hours), s.Hours)
 		return
 	}
-	end := d.start.Add(time.Duration(d.rounds) * dinRound)
-	for n, h := range r.hours {
-		want := []time.Time{d.start.Add(time.Duration(h.from * float64(time.Hour))), d.start.Add(time.Duration(h.to * float64(time.Hour)))}
-		if want[0].Before(d.start) {
-			want[0] = d.start
+	end := d.Start.Add(time.Duration(d.Rounds) * reporttest.DinRound)
+	for n, h := range r.Hours {
+		want := []time.Time{d.Start.Add(time.Duration(h.From * float64(time.Hour))), d.Start.Add(time.Duration(h.To * float64(time.Hour)))}
+		if want[0].Before(d.Start) {
+			want[0] = d.Start
 		}
 		if want[1].After(end) {
 			want[1] = end
 		}
-		if from := s.Hours[n].From.Sub(want[0]); from < 0 || from > dinRound+time.Minute {
-			t.Errorf("%.0f Hz: on at %v, want %v", r.spacing, s.Hours[n].From, want[0])
+		if from := s.Hours[n].From.Sub(want[0]); from < 0 || from > reporttest.DinRound+time.Minute {
+			t.Errorf("%.0f Hz: on at %v, want %v", r.Spacing, s.Hours[n].From, want[0])
 		}
-		if to := want[1].Sub(s.Hours[n].To); to < -time.Second || to > dinRound+time.Minute {
-			t.Errorf("%.0f Hz: off at %v, want %v", r.spacing, s.Hours[n].To, want[1])
+		if to := want[1].Sub(s.Hours[n].To); to < -time.Second || to > reporttest.DinRound+time.Minute {
+			t.Errorf("%.0f Hz: off at %v, want %v", r.Spacing, s.Hours[n].To, want[1])
 		}
 	}
 }
@@ -79,18 +80,18 @@ func checkHours(t *testing.T, d din, i int, s *result.NoiseSource) {
 func TestCloseSpacings(t *testing.T) {
 	level := []float64{6, 3, 0}
 	for _, apart := range []float64{32, 10.4} {
-		together := newDin(seedFor(t), radiator{spacing: 65e3 + 13, warming: 1, hours: []hourSpan{{1, 8}}, level: level},
-			radiator{spacing: 65e3 + 13 + apart, warming: 1, hours: []hourSpan{{3, 12}}, level: level})
-		if found := sourcesIn(together.input()); len(found.Sources) != 2 {
+		together := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65e3 + 13, Warming: 1, Hours: []reporttest.HourSpan{{From: 1, To: 8}}, Level: level},
+			reporttest.Radiator{Spacing: 65e3 + 13 + apart, Warming: 1, Hours: []reporttest.HourSpan{{From: 3, To: 12}}, Level: level})
+		if found := sourcesIn(together.Input()); len(found.Sources) != 2 {
 			t.Errorf("two supplies %.1f Hz apart made %d sources", apart, len(found.Sources))
 		}
 	}
-	back := newDin(seedFor(t), radiator{spacing: 65e3 + 13, drift: 1e-3, warming: 0.4, hours: []hourSpan{{1, 4}, {9, 9.3}, {12, 14}}, level: level})
-	found := sourcesIn(back.input())
+	back := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65e3 + 13, Drift: 1e-3, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 1, To: 4}, {From: 9, To: 9.3}, {From: 12, To: 14}}, Level: level})
+	found := sourcesIn(back.Input())
 	if len(found.Sources) != 1 {
 		t.Fatalf("one that came back cold made %d sources", len(found.Sources))
 	}
-	if s := found.Sources[0]; len(s.Hours) != 3 || !says(s.Evidence, "while it warms") {
+	if s := found.Sources[0]; len(s.Hours) != 3 || !reporttest.Says(s.Evidence, "while it warms") {
 		t.Errorf("hours %v, evidence %q", s.Hours, s.Evidence)
 	}
 }
@@ -105,9 +106,9 @@ func TestDriftOfAnHour(t *testing.T) {
 		hours        float64
 		want         bool
 	}{{"even", 0, -60, 1.4, true}, {"even, rising", 0, 25, 0.8, true}, {"warming", 8e-4, 0, 1.4, false}} {
-		d := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: test.drift, aging: test.aging, warming: 0.42, hours: []hourSpan{{2, 2 + test.hours}}, level: level})
-		d.rounds = 60
-		found := sourcesIn(d.input()).Sources
+		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: test.drift, Aging: test.aging, Warming: 0.42, Hours: []reporttest.HourSpan{{From: 2, To: 2 + test.hours}}, Level: level})
+		d.Rounds = 60
+		found := sourcesIn(d.Input()).Sources
 		if len(found) != 1 {
 			t.Errorf("%s: %d sources", test.name, len(found))
 			continue
@@ -116,7 +117,7 @@ func TestDriftOfAnHour(t *testing.T) {
 		if test.want && (s.Drift == nil || math.Abs(*s.Drift-test.aging) > 0.1*math.Abs(test.aging)) || !test.want && s.Drift != nil {
 			t.Errorf("%s: drift %v, want %v Hz an hour", test.name, s.Drift, test.aging)
 		}
-		if warms := says(s.Evidence, "while it warms"); warms == test.want {
+		if warms := reporttest.Says(s.Evidence, "while it warms"); warms == test.want {
 			t.Errorf("%s: evidence %q", test.name, s.Evidence)
 		}
 	}
@@ -124,16 +125,16 @@ func TestDriftOfAnHour(t *testing.T) {
 
 // A hump is strong in the segments that it reaches into, though others share its tuning.
 func TestHumpOfOneSegment(t *testing.T) {
-	d := newDin(seedFor(t))
-	d.rounds = 20
-	in := d.input()
+	d := reporttest.NewDin(reporttest.SeedFor(t))
+	d.Rounds = 20
+	in := d.Input()
 	for _, s := range in.Sweeps {
 		for k := range s.Readings {
 			s.Readings[k].Findings = append(s.Readings[k].Findings, survey.Finding{Kind: survey.FindingHump, Low: 9.3e6, High: 9.6e6, Strength: 6, Confidence: 0.9999})
 		}
 	}
 	found := sourcesIn(in).Sources
-	if len(found) != 1 || len(found[0].Strength) != len(d.setups) {
+	if len(found) != 1 || len(found[0].Strength) != len(d.Setups) {
 		t.Fatalf("%+v", found)
 	}
 	for _, x := range found[0].Strength {
@@ -156,22 +157,22 @@ func TestSpacingsThatCross(t *testing.T) {
 		off   float64 // hours
 	}{{"both go on", 0, -20, 6}, {"off where they meet", 0, -20, 3.5}, {"warms", 1e-3, 0, 6}} {
 		bad := 0
-		for n := range trialsOr(6) {
-			a := radiator{spacing: 65.013e3, drift: test.drift, aging: test.aging, warming: 0.5, hours: []hourSpan{{1, test.off}}, level: level}
-			b := radiator{spacing: 65.013e3 - 70, warming: 1, hours: []hourSpan{{2, 12}}, level: level}
+		for n := range reporttest.TrialsOr(6) {
+			a := reporttest.Radiator{Spacing: 65.013e3, Drift: test.drift, Aging: test.aging, Warming: 0.5, Hours: []reporttest.HourSpan{{From: 1, To: test.off}}, Level: level}
+			b := reporttest.Radiator{Spacing: 65.013e3 - 70, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 12}}, Level: level}
 			if test.drift > 0 {
-				b.spacing, b.hours[0].from = 65.013e3+20, 0.5 // met after ln(65/20) = 1.18 time constants
+				b.Spacing, b.Hours[0].From = 65.013e3+20, 0.5 // met after ln(65/20) = 1.18 time constants
 			}
-			d := newDin(seedFor(t)+uint64(n), a, b)
-			d.rounds = 130
-			found := sourcesIn(d.input())
+			d := reporttest.NewDin(reporttest.SeedFor(t)+uint64(n), a, b)
+			d.Rounds = 130
+			found := sourcesIn(d.Input())
 			ok := len(found.Sources) == 2
 			for _, s := range found.Sources {
-				from, to, want, drift := s.First.Sub(d.start).Hours(), s.Last.Sub(d.start).Hours(), b.hours[0], 0.0
+				from, to, want, drift := s.First.Sub(d.Start).Hours(), s.Last.Sub(d.Start).Hours(), b.Hours[0], 0.0
 				if math.Abs(to-test.off) < 1 {
-					want, drift = a.hours[0], test.aging
+					want, drift = a.Hours[0], test.aging
 				}
-				ok = ok && len(s.Hours) == 1 && math.Abs(from-want.from) < 0.15 && math.Abs(to-want.to) < 0.15 && s.Drift != nil && math.Abs(*s.Drift-drift) < 0.5
+				ok = ok && len(s.Hours) == 1 && math.Abs(from-want.From) < 0.15 && math.Abs(to-want.To) < 0.15 && s.Drift != nil && math.Abs(*s.Drift-drift) < 0.5
 			}
 			if !ok {
 				bad++
@@ -189,8 +190,8 @@ func TestSpacingsThatCross(t *testing.T) {
 // A comb found at half or two thirds of its spacing now and then is one source, at the
 // spacing at which it is found more often.
 func TestKinOfASpacing(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 80.02e3, drift: 5e-4, warming: 0.5, hours: []hourSpan{{1, 9}}, level: []float64{6, 3, 0}})
-	in := d.input()
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 80.02e3, Drift: 5e-4, Warming: 0.5, Hours: []reporttest.HourSpan{{From: 1, To: 9}}, Level: []float64{6, 3, 0}})
+	in := d.Input()
 	for i, s := range in.Sweeps {
 		ratio := survey.Hz(1)
 		switch i % 5 {
@@ -210,7 +211,7 @@ func TestKinOfASpacing(t *testing.T) {
 		t.Fatalf("%d sources, want one", len(found.Sources))
 	}
 	s := found.Sources[0]
-	if math.Abs(float64(*s.Spacing)/80.02e3-1) > 1e-4 || !says(s.Against, "another multiple") {
+	if math.Abs(float64(*s.Spacing)/80.02e3-1) > 1e-4 || !reporttest.Says(s.Against, "another multiple") {
 		t.Errorf("spacing %v, against %q", *s.Spacing, s.Against)
 	}
 	checkHours(t, d, 0, &s)
@@ -221,7 +222,7 @@ func TestKinOfASpacing(t *testing.T) {
 // numbers tried: where each is wrong once in 10,000 times, 4.1e6·6·1e-8·1e-3 = 2.5e-4 is left for
 // one spacing, and for aliases, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
 func TestKinAgreeByChance(t *testing.T) {
-	l := newNoiseLog(newReadLog(newDin(1).input()))
+	l := newNoiseLog(newReadLog(reporttest.NewDin(1).Input()))
 	obs := []detection{{doubt: 1e-4, found: []findingAt{{reading: 0}}}, {doubt: 1e-4, found: []findingAt{{reading: 600}}}}
 	if got := l.doubtOf(obs, combsAgree); math.Abs(got/2.5e-4-1) > 0.02 {
 		t.Errorf("of one spacing: %.2g, want 2.5e-4", got)
@@ -235,11 +236,11 @@ func TestKinAgreeByChance(t *testing.T) {
 // Detectors that are wrong as often as they may be, once in 1,000 visits, in both sweeps of one,
 // make no source out of a survey of 480 visits and 2,880 readings.
 func TestChanceMakesNoSource(t *testing.T) {
-	trials, wrong := trialsOr(120), 0
+	trials, wrong := reporttest.TrialsOr(120), 0
 	for n := range trials {
-		d := newDin(seedFor(t) + uint64(n))
-		d.falseRate = 1e-3
-		if found := sourcesIn(d.input()); len(found.Sources) > 0 {
+		d := reporttest.NewDin(reporttest.SeedFor(t) + uint64(n))
+		d.FalseRate = 1e-3
+		if found := sourcesIn(d.Input()); len(found.Sources) > 0 {
 			wrong++
 		}
 	}
@@ -258,9 +259,9 @@ func TestChanceMakesNoSource(t *testing.T) {
 // said to have been seen once.
 func TestSeenOnce(t *testing.T) {
 	for _, kind := range []string{survey.KindRecord, survey.KindImport} {
-		d := newDin(1)
-		d.kind, d.rounds = kind, 1
-		in := d.input()
+		d := reporttest.NewDin(1)
+		d.Kind, d.Rounds = kind, 1
+		in := d.Input()
 		in.Sweeps = in.Sweeps[:1]
 		r := &in.Sweeps[0].Readings[1]
 		in.Sweeps[0].Readings = in.Sweeps[0].Readings[1:2]
@@ -272,7 +273,7 @@ func TestSeenOnce(t *testing.T) {
 			}
 			continue
 		}
-		if len(found.Sources) != 1 || !says(found.Sources[0].Against, "seen once") || found.Sources[0].Confidence > 0.9999+1e-12 {
+		if len(found.Sources) != 1 || !reporttest.Says(found.Sources[0].Against, "seen once") || found.Sources[0].Confidence > 0.9999+1e-12 {
 			t.Errorf("%s: %+v", kind, found.Sources)
 		}
 	}
@@ -282,20 +283,20 @@ func TestSeenOnce(t *testing.T) {
 // all the time is a source of its own.
 func TestBeatBelongs(t *testing.T) {
 	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
-	with := radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{2, 7}}, level: level, beat: beat}
-	without := radiator{spacing: 48.617e3, warming: 1, hours: []hourSpan{{5, 11}}, level: level}
-	alone := radiator{hours: []hourSpan{{-1, 30}}, beat: beat}
+	with := reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 7}}, Level: level, Beat: beat}
+	without := reporttest.Radiator{Spacing: 48.617e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 5, To: 11}}, Level: level}
+	alone := reporttest.Radiator{Hours: []reporttest.HourSpan{{From: -1, To: 30}}, Beat: beat}
 	for _, test := range []struct {
 		name      string
-		radiators []radiator
+		radiators []reporttest.Radiator
 		mine      bool // the first comb has it
 		sources   int
 	}{
-		{"with one of two", []radiator{with, without}, true, 2},
-		{"all the time", []radiator{without, alone}, false, 2},
-		{"alone", []radiator{alone}, false, 1},
+		{"with one of two", []reporttest.Radiator{with, without}, true, 2},
+		{"all the time", []reporttest.Radiator{without, alone}, false, 2},
+		{"alone", []reporttest.Radiator{alone}, false, 1},
 	} {
-		found := sourcesIn(newDin(seedFor(t), test.radiators...).input())
+		found := sourcesIn(reporttest.NewDin(reporttest.SeedFor(t), test.radiators...).Input())
 		if len(found.Sources) != test.sources {
 			t.Errorf("%s: %d sources, want %d", test.name, len(found.Sources), test.sources)
 			continue
@@ -305,7 +306,7 @@ func TestBeatBelongs(t *testing.T) {
 			switch {
 			case s.Kind == survey.FindingMains:
 				if test.mine || s.Likely != result.LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
-					t.Errorf("%s: %s", test.name, sourceLine(s, zone))
+					t.Errorf("%s: %s", test.name, sourceLine(s, reporttest.Zone))
 				}
 			case math.Abs(float64(*s.Spacing)/65.013e3-1) < 1e-3:
 				if (s.Envelope != nil) != test.mine {
@@ -323,17 +324,17 @@ func TestBeatBelongs(t *testing.T) {
 // truth in 95 % of cases.
 func TestStrengthOfSources(t *testing.T) {
 	level := []float64{8.2, -8, -25} // dB over the floor; one reading's standard error is −12.5 dB
-	trials := trialsOr(40)
+	trials := reporttest.TrialsOr(40)
 	held, intervals, sum, bounds := 0, 0, 0.0, 0
 	for n := range trials {
-		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{0.5, 5}}, level: level})
-		d.rounds = 60
-		s := combOf(t, sourcesIn(d.input()), 65.013e3)
+		d := reporttest.NewDin(reporttest.SeedFor(t)+uint64(n), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 0.5, To: 5}}, Level: level})
+		d.Rounds = 60
+		s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3)
 		if len(s.Strength) != 9 {
 			t.Fatalf("%d strengths, want 3 setups in 3 segments", len(s.Strength))
 		}
 		for _, x := range s.Strength {
-			want := survey.DB(level[slices.Index(d.setups, x.Setup)])
+			want := survey.DB(level[slices.Index(d.Setups, x.Setup)])
 			if x.High == nil {
 				t.Fatalf("%+v: no interval", x)
 			}
@@ -370,9 +371,9 @@ func TestStrengthOfSources(t *testing.T) {
 // changes no strength, of a comb or of a beat.
 func TestGainsOfSources(t *testing.T) {
 	beat := []float64{0.5, 0.4, 0.3}
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{0.5, 3}}, level: []float64{6, 3, 0}}, radiator{hours: []hourSpan{{-1, 9}}, beat: beat})
-	d.rounds = 40
-	plain, in := sourcesIn(d.input()), d.input()
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 0.5, To: 3}}, Level: []float64{6, 3, 0}}, reporttest.Radiator{Hours: []reporttest.HourSpan{{From: -1, To: 9}}, Beat: beat})
+	d.Rounds = 40
+	plain, in := sourcesIn(d.Input()), d.Input()
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
@@ -397,9 +398,9 @@ func TestGainsOfSources(t *testing.T) {
 	}
 	for i, s := range plain.Sources {
 		for k, x := range s.Strength {
-			near(t, wording.Source(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
-			if setup := slices.Index(d.setups, x.Setup); s.Kind == survey.FindingMains {
-				near(t, wording.Source(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+			reporttest.Near(t, wording.Source(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
+			if setup := slices.Index(d.Setups, x.Setup); s.Kind == survey.FindingMains {
+				reporttest.Near(t, wording.Source(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}
@@ -407,14 +408,14 @@ func TestGainsOfSources(t *testing.T) {
 
 // A supply that ages by −3.1 Hz an hour once warm is told to do so.
 func TestDriftOfASource(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: 8e-4, warming: 0.2, aging: -3.1, hours: []hourSpan{{1, 9}}, level: []float64{6, 3, 0}})
-	s := combOf(t, sourcesIn(d.input()), 65.013e3)
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: 8e-4, Warming: 0.2, Aging: -3.1, Hours: []reporttest.HourSpan{{From: 1, To: 9}}, Level: []float64{6, 3, 0}})
+	s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3)
 	// Warming leaves 0.7 % of 52 Hz after an hour: −1.8 Hz an hour at first, −0.1 in the mean.
 	if s.Drift == nil || math.Abs(*s.Drift+3.1) > 0.3 {
 		t.Errorf("drift %v, want −3.1 Hz an hour", s.Drift)
 	}
-	short := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: 8e-4, warming: 0.4, hours: []hourSpan{{1, 1.3}}, level: []float64{6, 3, 0}})
-	if s := combOf(t, sourcesIn(short.input()), 65.013e3); s.Drift != nil {
+	short := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: 8e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 1, To: 1.3}}, Level: []float64{6, 3, 0}})
+	if s := reporttest.CombOf(t, sourcesIn(short.Input()), 65.013e3); s.Drift != nil {
 		t.Errorf("a drift of %v from 20 minutes", *s.Drift)
 	}
 }
@@ -423,20 +424,20 @@ func TestDriftOfASource(t *testing.T) {
 // a pause of one round of six minutes.
 func TestHeardOff(t *testing.T) {
 	level := []float64{6, 3, 0}
-	d := newDin(seedFor(t), radiator{spacing: 113.29e3, warming: 0.67, hours: []hourSpan{{-1, 2}, {2.1, 9}}, level: level})
-	d.rounds = 60
-	s := combOf(t, sourcesIn(d.input()), 113.29e3)
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 113.29e3, Warming: 0.67, Hours: []reporttest.HourSpan{{From: -1, To: 2}, {From: 2.1, To: 9}}, Level: level})
+	d.Rounds = 60
+	s := reporttest.CombOf(t, sourcesIn(d.Input()), 113.29e3)
 	checkHours(t, d, 0, s)
-	if says(s.Against, "never heard off") || !(s.ShareOfRounds < 1) || s.ShareOfRounds < 0.97 { // 59 of 60
+	if reporttest.Says(s.Against, "never heard off") || !(s.ShareOfRounds < 1) || s.ShareOfRounds < 0.97 { // 59 of 60
 		t.Errorf("share %v, against %q", s.ShareOfRounds, s.Against)
 	}
 	// While it is on all the time, faint through some setups, no epoch of 60 rounds makes a
 	// pause: of some 3,600, each judged at four standard errors, 0.1 would in 20 surveys if all
 	// its power were taken for a quarter, and it is four times that.
-	for n := range trialsOr(20) {
-		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 113.29e3, warming: 0.67, hours: []hourSpan{{-1, 9}}, level: []float64{-2, -4, -8}})
-		d.rounds = 60
-		if s := combOf(t, sourcesIn(d.input()), 113.29e3); len(s.Hours) != 1 || !says(s.Against, "never heard off") {
+	for n := range reporttest.TrialsOr(20) {
+		d := reporttest.NewDin(reporttest.SeedFor(t)+uint64(n), reporttest.Radiator{Spacing: 113.29e3, Warming: 0.67, Hours: []reporttest.HourSpan{{From: -1, To: 9}}, Level: []float64{-2, -4, -8}})
+		d.Rounds = 60
+		if s := reporttest.CombOf(t, sourcesIn(d.Input()), 113.29e3); len(s.Hours) != 1 || !reporttest.Says(s.Against, "never heard off") {
 			t.Errorf("on all the time: hours %v, against %q", s.Hours, s.Against)
 		}
 	}
@@ -447,15 +448,15 @@ func TestHeardOff(t *testing.T) {
 func TestRestart(t *testing.T) {
 	for _, test := range []struct {
 		drift float64
-		hours []hourSpan
+		hours []reporttest.HourSpan
 		want  int
 	}{
-		{6e-4, []hourSpan{{-3, 2.003}, {2.013, 9}}, 2}, // 36 s, between two sweeps
-		{-6e-4, []hourSpan{{0.5, 9}}, 1},               // begins low
+		{6e-4, []reporttest.HourSpan{{From: -3, To: 2.003}, {From: 2.013, To: 9}}, 2}, // 36 s, between two sweeps
+		{-6e-4, []reporttest.HourSpan{{From: 0.5, To: 9}}, 1},               // begins low
 	} {
-		d := newDin(seedFor(t), radiator{spacing: 113.29e3, drift: test.drift, warming: 0.4, hours: test.hours, level: []float64{6, 3, 0}})
-		d.rounds = 90
-		s := combOf(t, sourcesIn(d.input()), 113.29e3)
+		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 113.29e3, Drift: test.drift, Warming: 0.4, Hours: test.hours, Level: []float64{6, 3, 0}})
+		d.Rounds = 90
+		s := reporttest.CombOf(t, sourcesIn(d.Input()), 113.29e3)
 		if len(s.Hours) != test.want {
 			t.Errorf("drift %v: %d stretches, want %d: %v", test.drift, len(s.Hours), test.want, s.Hours)
 		}
@@ -465,8 +466,8 @@ func TestRestart(t *testing.T) {
 		}
 		// Cut to two and a half hours after the restart, an hour of warming is left out; of what is
 		// left the first half falls by 3 Hz more than the second, and no hour of it is settled.
-		cut := noiseSourcesOf(d.input(), input.Options{From: d.start.Add(2*time.Hour + 6*time.Minute), To: d.start.Add(4*time.Hour + 30*time.Minute)}, zone)
-		if s := combOf(t, cut, 113.29e3); s.Drift != nil && test.drift > 0 {
+		cut := noiseSourcesOf(d.Input(), input.Options{From: d.Start.Add(2*time.Hour + 6*time.Minute), To: d.Start.Add(4*time.Hour + 30*time.Minute)}, reporttest.Zone)
+		if s := reporttest.CombOf(t, cut, 113.29e3); s.Drift != nil && test.drift > 0 {
 			t.Errorf("drift of %v Hz an hour from what warms", *s.Drift)
 		}
 	}
@@ -474,12 +475,12 @@ func TestRestart(t *testing.T) {
 
 // Two surveys beside each other have hours each, and neither parts those of the other.
 func TestSurveysBesideEachOther(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{-5, 9}}, level: []float64{6, 3, 0}})
-	d.rounds = 30
-	in := d.input()
-	d.seed, d.start = d.seed+1, d.start.Add(time.Minute)
-	s := combOf(t, sourcesIn(withSurvey(in, d.input(), 2)), 65.013e3)
-	if len(s.Hours) != 2 || !says(s.Against, "never heard off") || s.ShareOfRounds != 1 {
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: -5, To: 9}}, Level: []float64{6, 3, 0}})
+	d.Rounds = 30
+	in := d.Input()
+	d.Seed, d.Start = d.Seed+1, d.Start.Add(time.Minute)
+	s := reporttest.CombOf(t, sourcesIn(reporttest.WithSurvey(in, d.Input(), 2)), 65.013e3)
+	if len(s.Hours) != 2 || !reporttest.Says(s.Against, "never heard off") || s.ShareOfRounds != 1 {
 		t.Errorf("hours %v, share %v, against %q", s.Hours, s.ShareOfRounds, s.Against)
 	}
 }
@@ -487,16 +488,16 @@ func TestSurveysBesideEachOther(t *testing.T) {
 // A comb that is shown to beat with mains of 50 Hz does not lose that to detections at 60 Hz,
 // of which nothing is known while it is off.
 func TestBeatAtTwoFrequencies(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{2, 7}}, level: []float64{6, 3, 0}, beat: []float64{0.4, 0.3, 0.2}})
-	in := d.input()
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 7}}, Level: []float64{6, 3, 0}, Beat: []float64{0.4, 0.3, 0.2}})
+	in := d.Input()
 	for _, s := range in.Sweeps {
-		if h := s.Start.Sub(d.start).Hours(); h > 2.5 && h < 6.5 {
+		if h := s.Start.Sub(d.Start).Hours(); h > 2.5 && h < 6.5 {
 			f := s.Readings[0].Findings[len(s.Readings[0].Findings)-1]
 			f.Envelope, f.Mains, f.Confidence = 120, 60, 0.9999
 			s.Readings[0].Findings = append(s.Readings[0].Findings, f)
 		}
 	}
-	if s := combOf(t, sourcesIn(in), 65.013e3); s.Mains == nil || *s.Mains != 50 || !says(s.Evidence, "beats at 100 Hz") {
+	if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); s.Mains == nil || *s.Mains != 50 || !reporttest.Says(s.Evidence, "beats at 100 Hz") {
 		t.Errorf("mains %v, evidence %q", s.Mains, s.Evidence)
 	}
 }
@@ -505,20 +506,20 @@ func TestBeatAtTwoFrequencies(t *testing.T) {
 // come and go at random, for an hour and a half in the mean, so that they often overlap; that
 // both are switched within a round, the same way at three of four switchings, is rare.
 func TestBeatOfAnotherDevice(t *testing.T) {
-	trials, given := trialsOr(80), 0
-	random := rand.New(rand.NewPCG(seedFor(t), 6))
-	hours := func() (h []hourSpan) {
+	trials, given := reporttest.TrialsOr(80), 0
+	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 6))
+	hours := func() (h []reporttest.HourSpan) {
 		for at := 1.5 * random.ExpFloat64(); at < 16; {
 			end := at + 1.5*random.ExpFloat64()
-			h = append(h, hourSpan{at, end})
+			h = append(h, reporttest.HourSpan{From: at, To: end})
 			at = end + 1.5*random.ExpFloat64()
 		}
 		return h
 	}
 	for n := range trials {
-		d := newDin(seedFor(t)+uint64(n), radiator{spacing: 65.013e3, warming: 1, hours: hours(), level: []float64{6, 3, 0}},
-			radiator{hours: hours(), beat: []float64{0.4, 0.3, 0.2}})
-		for _, s := range sourcesIn(d.input()).Sources {
+		d := reporttest.NewDin(reporttest.SeedFor(t)+uint64(n), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: hours(), Level: []float64{6, 3, 0}},
+			reporttest.Radiator{Hours: hours(), Beat: []float64{0.4, 0.3, 0.2}})
+		for _, s := range sourcesIn(d.Input()).Sources {
 			if s.Kind == survey.FindingComb && s.Envelope != nil {
 				given++
 			}
@@ -572,13 +573,13 @@ func TestBeatAtASwitching(t *testing.T) {
 // A beat that changes with its comb at one switching alone is given to it, and that is said: all
 // rounds before it tell, and the survey ends while it is on.
 func TestBeatAtOneSwitching(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{2, 9}}, level: []float64{6, 3, 0}, beat: []float64{0.4, 0.3, 0.2}})
-	d.rounds = 40
-	if s := combOf(t, sourcesIn(d.input()), 65.013e3); s.Envelope == nil || !says(s.Against, "at one switching alone") {
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: []float64{6, 3, 0}, Beat: []float64{0.4, 0.3, 0.2}})
+	d.Rounds = 40
+	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); s.Envelope == nil || !reporttest.Says(s.Against, "at one switching alone") {
 		t.Errorf("envelope %v, against %q", s.Envelope, s.Against)
 	}
-	d.rounds = 120
-	if s := combOf(t, sourcesIn(d.input()), 65.013e3); s.Envelope == nil || says(s.Against, "at one switching alone") {
+	d.Rounds = 120
+	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); s.Envelope == nil || reporttest.Says(s.Against, "at one switching alone") {
 		t.Errorf("switched twice: envelope %v, against %q", s.Envelope, s.Against)
 	}
 }
@@ -586,12 +587,12 @@ func TestBeatAtOneSwitching(t *testing.T) {
 // Rounds of surveys that lie between each other are as long as they are, each survey sees its
 // own comings and goings, and a round missed in one parts no hours beside another.
 func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1.15, 8}}, level: []float64{6, 3, 0}})
-	in := d.input()
-	d.seed, d.start, d.radiators[0].hours = d.seed+1, d.start.Add(time.Minute), []hourSpan{{1.15 - 1.0/60, 8 - 1.0/60}}
-	l := newNoiseLog(newReadLog(selected(withSurvey(in, d.input(), 2), input.Options{}).Input))
-	if l.usual != dinRound {
-		t.Errorf("a round takes %v, want %v", l.usual, dinRound)
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 1.15, To: 8}}, Level: []float64{6, 3, 0}})
+	in := d.Input()
+	d.Seed, d.Start, d.Radiators[0].Hours = d.Seed+1, d.Start.Add(time.Minute), []reporttest.HourSpan{{From: 1.15 - 1.0/60, To: 8 - 1.0/60}}
+	l := newNoiseLog(newReadLog(reporttest.Selected(reporttest.WithSurvey(in, d.Input(), 2), input.Options{}).Input))
+	if l.usual != reporttest.DinRound {
+		t.Errorf("a round takes %v, want %v", l.usual, reporttest.DinRound)
 	}
 	all, _ := l.sources()
 	if on, off := l.edges(all[0]); len(on) != 2 || len(off) != 2 {
@@ -599,11 +600,11 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 	}
 	// Rounds of 36 minutes: 72 lie between detections where one is missed, more than an hour.
 	slow := func(seed uint64, start time.Time) input.Input {
-		d := newDin(seed, radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{0, 9}}, level: []float64{6, 3, 0}})
-		d.rounds, d.start = 60, start
-		in := d.input()
+		d := reporttest.NewDin(seed, reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 0, To: 9}}, Level: []float64{6, 3, 0}})
+		d.Rounds, d.Start = 60, start
+		in := d.Input()
 		for _, s := range in.Sweeps {
-			later := time.Duration(s.Round-1) * 5 * dinRound
+			later := time.Duration(s.Round-1) * 5 * reporttest.DinRound
 			s.Start = s.Start.Add(later)
 			for i := range s.Readings {
 				if s.Readings[i].Start = s.Readings[i].Start.Add(later); s.Round%6 == 3 {
@@ -613,8 +614,8 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 		}
 		return in
 	}
-	in = withSurvey(slow(seedFor(t), d.start), slow(seedFor(t)+1, d.start.Add(10*time.Minute)), 2)
-	if s := combOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 2 {
+	in = reporttest.WithSurvey(slow(reporttest.SeedFor(t), d.Start), slow(reporttest.SeedFor(t)+1, d.Start.Add(10*time.Minute)), 2)
+	if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 2 {
 		t.Errorf("%d stretches of time, want one in either survey", len(s.Hours))
 	}
 }
@@ -629,17 +630,17 @@ func TestCombLateInItsSweep(t *testing.T) {
 			s.Readings[2].Findings = []survey.Finding{{Kind: survey.FindingComb, Spacing: 65013, Lines: 9, Low: 11.6e6, High: 12.1e6, Confidence: 0.9999999, Power: 1e-7, Sigma: 1e-9}}
 		}
 	}
-	s := combOf(t, sourcesIn(in), 65013)
+	s := reporttest.CombOf(t, sourcesIn(in), 65013)
 	if *s.Spacing != 65013 || !s.First.Equal(in.Sweeps[30].Readings[2].Start) || len(s.Hours) != 2 {
 		t.Errorf("spacing %v, hours %v, want the first at %v", *s.Spacing, s.Hours, in.Sweeps[30].Readings[2].Start)
 	}
 	// So does a warm-up: two stretches of 24 minutes that begin 0.08 % high.
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, drift: 8e-4, warming: 0.2, hours: []hourSpan{{1, 1.4}, {5, 5.4}}, level: []float64{6, 3, 0}})
-	in = d.input()
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: 8e-4, Warming: 0.2, Hours: []reporttest.HourSpan{{From: 1, To: 1.4}, {From: 5, To: 5.4}}, Level: []float64{6, 3, 0}})
+	in = d.Input()
 	for _, s := range in.Sweeps {
 		s.Readings[2].Start = s.Start.Add(7 * time.Second)
 	}
-	if s := combOf(t, noiseSourcesOf(in, input.Options{Segment: "25 m"}, zone), 65.013e3); !says(s.Evidence, "while it warms (seen 2 times)") {
+	if s := reporttest.CombOf(t, noiseSourcesOf(in, input.Options{Segment: "25 m"}, reporttest.Zone), 65.013e3); !reporttest.Says(s.Evidence, "while it warms (seen 2 times)") {
 		t.Errorf("evidence %q", s.Evidence)
 	}
 }
@@ -647,15 +648,15 @@ func TestCombLateInItsSweep(t *testing.T) {
 // Where nothing was switched, which of two combs beats cannot be told, and neither is said to.
 func TestBeatOfEither(t *testing.T) {
 	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{-5, 9}}, level: level, beat: beat},
-		radiator{spacing: 48.617e3, warming: 1, hours: []hourSpan{{-5, 9}}, level: level})
-	d.rounds = 30
-	found := sourcesIn(d.input())
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: -5, To: 9}}, Level: level, Beat: beat},
+		reporttest.Radiator{Spacing: 48.617e3, Warming: 1, Hours: []reporttest.HourSpan{{From: -5, To: 9}}, Level: level})
+	d.Rounds = 30
+	found := sourcesIn(d.Input())
 	if len(found.Sources) != 2 {
 		t.Fatalf("%d sources, want 2", len(found.Sources))
 	}
 	for _, s := range found.Sources {
-		if s.Envelope != nil || !says(s.Evidence, "which of 1 and 2 makes it cannot be told") || says(s.Against, "no beat") {
+		if s.Envelope != nil || !reporttest.Says(s.Evidence, "which of 1 and 2 makes it cannot be told") || reporttest.Says(s.Against, "no beat") {
 			t.Errorf("%s: envelope %v, %q, %q", wording.Source(&s), s.Envelope, s.Evidence, s.Against)
 		}
 	}
@@ -664,39 +665,39 @@ func TestBeatOfEither(t *testing.T) {
 // A round in which nothing that hears the source listens ends no hours; a second one that
 // hears nothing does.
 func TestSilenceAndDeafness(t *testing.T) {
-	d := newDin(seedFor(t), radiator{spacing: 65.013e3, warming: 1, hours: []hourSpan{{1, 3}}, level: []float64{6, -40, -40}})
-	d.rounds = 40
-	in := d.input()
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 1, To: 3}}, Level: []float64{6, -40, -40}})
+	d.Rounds = 40
+	in := d.Input()
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool {
 		return s.Setup.Antenna == "whip" && s.Round >= 18 && s.Round <= 21 // 1.7 to 2.1 h: 24 minutes of deafness
 	})
-	if s := combOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 1 {
+	if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 1 {
 		t.Errorf("deafness ended the hours: %v", s.Hours)
 	}
-	d.radiators[0].hours = []hourSpan{{1, 1.7}, {2.1, 3}}
-	if s := combOf(t, sourcesIn(d.input()), 65.013e3); len(s.Hours) != 2 {
+	d.Radiators[0].Hours = []reporttest.HourSpan{{From: 1, To: 1.7}, {From: 2.1, To: 3}}
+	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); len(s.Hours) != 2 {
 		t.Errorf("four silent rounds did not: %v", s.Hours)
 	}
-	d.radiators[0].hours = []hourSpan{{1, 1.7}, {1.8, 3}}
+	d.Radiators[0].Hours = []reporttest.HourSpan{{From: 1, To: 1.7}, {From: 1.8, To: 3}}
 	// −6 dB, 0.25, is 4.5 standard errors of a reading: such a setup segment is none that hears it well.
-	d.radiators[0].level = []float64{-6, -40, -40}
-	if s := combOf(t, sourcesIn(d.input()), 65.013e3); len(s.Hours) != 1 {
+	d.Radiators[0].Level = []float64{-6, -40, -40}
+	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); len(s.Hours) != 1 {
 		t.Errorf("one silent round did: %v", s.Hours)
 	}
 }
 
 // Sources are sought in what the options leave.
 func TestOptionsOfSources(t *testing.T) {
-	d := newDin(seedFor(t), evening()...)
-	in := d.input()
-	found := noiseSourcesOf(in, input.Options{Segment: "31 m", To: d.start.Add(6 * time.Hour)}, zone)
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Evening()...)
+	in := d.Input()
+	found := noiseSourcesOf(in, input.Options{Segment: "31 m", To: d.Start.Add(6 * time.Hour)}, reporttest.Zone)
 	for _, s := range found.Sources {
 		for _, x := range s.Strength {
 			if x.Segment != "31 m" {
 				t.Errorf("strength on %s", x.Segment)
 			}
 		}
-		if s.Last.After(d.start.Add(6 * time.Hour)) {
+		if s.Last.After(d.Start.Add(6 * time.Hour)) {
 			t.Errorf("last heard %v", s.Last)
 		}
 	}

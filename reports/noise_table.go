@@ -291,3 +291,13 @@ func noiseCSV(r result.NoiseSources) [][]string {
 	}
 	return append(rows, riseCSV(r.Rises, r.Simulated)...)
 }
+
+// sourceLine says in a line what a source looks like and when it was on, times in the given
+// zone.
+func sourceLine(s *result.NoiseSource, zone *time.Location) string {
+	text := "looks like " + wording.Article(s.Likely)
+	if s.Likely == result.LikelyNotKnown {
+		text = "not known what"
+	}
+	return fmt.Sprintf("%s: %s, %s", text, wording.Source(s), hoursText(s.Hours, zone))
+}

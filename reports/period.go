@@ -7,8 +7,6 @@ import (
 	"nightfloor/survey/sun"
 )
 
-var sunPeriods = []string{result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn}
-
 // periods gives the rounds of each period, by the middle of each round and the
 // locator of its survey's site; rounds whose site is not known stand in "all" only.
 func (f *roundMatrix) periods(surveys []survey.Survey) map[string][]int {

@@ -67,17 +67,6 @@ func rankOver(f *roundMatrix, period string, rounds []int, ref survey.Setup, con
 	return out
 }
 
-// present tells whether the setup was measured in any of the rounds.
-func (f *roundMatrix) present(k int, rounds []int) bool {
-	return slices.ContainsFunc(rounds, func(n int) bool { return f.cells[k][n] != nil })
-}
-
-// tried tells whether the setup was in place in any of the rounds, be it that all of
-// its readings had to be left out.
-func (f *roundMatrix) tried(k int, rounds []int) bool {
-	return f.present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(f.flags[k][n]) > 0 })
-}
-
 // compare fits each setup against the reference.
 func (c *comparison) compare() {
 	f := c.matrix
@@ -271,3 +260,5 @@ func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
 		}
 	}
 }
+
+var sunPeriods = []string{result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn}

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/survey"
 )
 
@@ -19,15 +20,15 @@ func BenchmarkRank(b *testing.B) {
 
 // night makes 3,600 sweeps through 5 setups in 8 segments.
 func night() input.Input {
-	w := newWorld(1)
-	w.rounds, w.sweeps = 240, 3
-	w.gain, w.floor = []float64{0, 2, 4, -3, -12}, []float64{-98, -98, -100, -95, -96}
-	w.levels = nil
+	w := reporttest.NewWorld(1)
+	w.Rounds, w.Sweeps = 240, 3
+	w.Gain, w.Floor = []float64{0, 2, 4, -3, -12}, []float64{-98, -98, -100, -95, -96}
+	w.Levels = nil
 	for c := range 20 {
-		w.levels = append(w.levels, 8+2*float64(c))
+		w.Levels = append(w.Levels, 8+2*float64(c))
 	}
-	w.spacing, w.pattern = 20e3, 2
-	in := w.input()
+	w.Spacing, w.Pattern = 20e3, 2
+	in := w.Input()
 	for _, s := range in.Sweeps {
 		for i := 1; i < 8; i++ {
 			r := s.Readings[0]

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -14,24 +15,24 @@ import (
 // TestIntervalCoverage simulates surveys and counts how often the 95 % interval
 // holds the truth. The counting error at 1,000 surveys of 3 setups is under 0.7 %.
 func TestIntervalCoverage(t *testing.T) {
-	seed := seedFor(t)
+	seed := reporttest.SeedFor(t)
 	for _, rounds := range []int{12, 24, 60} {
 		for _, fade := range []float64{4, 8} {
 			t.Run(fmt.Sprintf("%d rounds, %.0f dB", rounds, fade), func(t *testing.T) {
 				t.Parallel()
-				n := trialsOr(4800 / rounds)
+				n := reporttest.TrialsOr(4800 / rounds)
 				held, all, width := 0, 0, 0.0
 				for i := range n {
-					w := newWorld(seed + uint64(i))
-					w.rounds, w.fade, w.pattern, w.sweeps = rounds, fade, 2, 1
-					w.gain, w.floor = []float64{0, 2, 4, -3}, []float64{-98, -98, -100, -95}
-					w.levels = []float64{18, 22, 25, 28, 33, 38}
-					s := mustRank(t, w.input(), input.Options{}).Segments[0]
-					for k := 1; k < len(w.gain); k++ {
-						x := find(t, s, w.setup(k))
+					w := reporttest.NewWorld(seed + uint64(i))
+					w.Rounds, w.Fade, w.Pattern, w.Sweeps = rounds, fade, 2, 1
+					w.Gain, w.Floor = []float64{0, 2, 4, -3}, []float64{-98, -98, -100, -95}
+					w.Levels = []float64{18, 22, 25, 28, 33, 38}
+					s := mustRank(t, w.Input(), input.Options{}).Segments[0]
+					for k := 1; k < len(w.Gain); k++ {
+						x := reporttest.Find(t, s, w.Setup(k))
 						all++
 						width += float64(*x.High-*x.Low) / 2
-						if float64(*x.Low) <= w.gain[k] && w.gain[k] <= float64(*x.High) {
+						if float64(*x.Low) <= w.Gain[k] && w.Gain[k] <= float64(*x.High) {
 							held++
 						}
 					}
@@ -57,19 +58,19 @@ func TestIntervalCoverage(t *testing.T) {
 // honest probability: 5 % of the surveys give it under 0.05, 5 % over 0.95. Short
 // surveys, with five to seven blocks, are where plain resampling was too sure.
 func TestBestShareIsUniform(t *testing.T) {
-	seed := seedFor(t)
+	seed := reporttest.SeedFor(t)
 	for _, rounds := range []int{7, 12, 24} {
 		t.Run(fmt.Sprintf("%d rounds", rounds), func(t *testing.T) {
 			t.Parallel()
-			n := trialsOr(400)
+			n := reporttest.TrialsOr(400)
 			low, high, middle := 0, 0, 0
 			for i := range n {
-				w := newWorld(seed + uint64(i))
-				w.rounds, w.sweeps, w.pattern, w.lag1 = rounds, 1, 2, 0.3
-				w.gain, w.floor = []float64{0, 0}, []float64{-98, -98}
-				w.levels = []float64{22, 25, 28, 33, 38}
-				s := mustRank(t, w.input(), input.Options{}).Segments[0]
-				a, b := find(t, s, w.setup(0)), find(t, s, w.setup(1))
+				w := reporttest.NewWorld(seed + uint64(i))
+				w.Rounds, w.Sweeps, w.Pattern, w.Lag1 = rounds, 1, 2, 0.3
+				w.Gain, w.Floor = []float64{0, 0}, []float64{-98, -98}
+				w.Levels = []float64{22, 25, 28, 33, 38}
+				s := mustRank(t, w.Input(), input.Options{}).Segments[0]
+				a, b := reporttest.Find(t, s, w.Setup(0)), reporttest.Find(t, s, w.Setup(1))
 				switch share := *b.BestShare; {
 				case share < 0.05:
 					low++
@@ -143,19 +144,19 @@ func TestBestShareFollowsTheInterval(t *testing.T) {
 // deaf antenna. Measured by force, its disadvantage comes out unbiased; taken
 // from the cells in which it heard them, it would be flattered.
 func TestForcedMeasurement(t *testing.T) {
-	seed := seedFor(t)
-	n := trialsOr(200)
+	seed := reporttest.SeedFor(t)
+	n := reporttest.TrialsOr(200)
 	for _, truth := range []float64{-15, -10} {
 		var sum, square, naive, held float64
 		for i := range n {
-			w := newWorld(seed + uint64(i))
-			w.gain, w.floor = []float64{0, truth}, []float64{-98, -98}
+			w := reporttest.NewWorld(seed + uint64(i))
+			w.Gain, w.Floor = []float64{0, truth}, []float64{-98, -98}
 			// Through an antenna of −15 dB half of the stations stand at −7 to 2 dB of one
 			// reading's standard error; the three readings of a visit win 2.4 dB.
-			w.levels = []float64{8, 11, 14, 17, 30, 33, 36, 40}
-			w.fade, w.pattern = 4, 1.5
-			in := w.input()
-			place := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1))
+			w.Levels = []float64{8, 11, 14, 17, 30, 33, 36, 40}
+			w.Fade, w.Pattern = 4, 1.5
+			in := w.Input()
+			place := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1))
 			if float64(*place.Low) <= truth && truth <= float64(*place.High) {
 				held++
 			}
@@ -184,14 +185,14 @@ func TestForcedMeasurement(t *testing.T) {
 // s·φ(t/s)/Φ(t/s) too high (truncated normal). The good one shows all.
 func TestForcingSwitchedOff(t *testing.T) {
 	const truth, threshold = -10.0, 12.0 // dB; the threshold in standard errors of one reading
-	seed, n := seedFor(t), trialsOr(100)
+	seed, n := reporttest.SeedFor(t), reporttest.TrialsOr(100)
 	var on, off, theory float64
 	for i := range n {
-		w := newWorld(seed + uint64(i))
-		w.gain, w.floor, w.floorSD = []float64{0, truth}, []float64{-98, -98}, 0
-		w.levels, w.fade, w.common, w.pattern = []float64{20, 22, 24, 26, 34, 38}, 4, 0, 0
-		in := w.input()
-		on += float64(*find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1)).SNRAdvantage)
+		w := reporttest.NewWorld(seed + uint64(i))
+		w.Gain, w.Floor, w.FloorSD = []float64{0, truth}, []float64{-98, -98}, 0
+		w.Levels, w.Fade, w.Common, w.Pattern = []float64{20, 22, 24, 26, 34, 38}, 4, 0, 0
+		in := w.Input()
+		on += float64(*reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1)).SNRAdvantage)
 		for _, s := range in.Sweeps {
 			for r := range s.Readings {
 				s.Readings[r].Carriers = slices.DeleteFunc(s.Readings[r].Carriers, func(c survey.Carrier) bool {
@@ -199,14 +200,14 @@ func TestForcingSwitchedOff(t *testing.T) {
 				})
 			}
 		}
-		off += float64(*find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1)).SNRAdvantage)
+		off += float64(*reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1)).SNRAdvantage)
 		if i > 0 {
 			continue
 		}
-		for _, level := range w.levels {
-			s := w.fade / math.Sqrt2
+		for _, level := range w.Levels {
+			s := w.Fade / math.Sqrt2
 			z := (level + truth - threshold) / s
-			theory += s * math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) / (0.5 * math.Erfc(-z/math.Sqrt2)) / float64(len(w.levels))
+			theory += s * math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) / (0.5 * math.Erfc(-z/math.Sqrt2)) / float64(len(w.Levels))
 		}
 	}
 	on, off = on/float64(n), off/float64(n)
@@ -224,19 +225,19 @@ func TestForcingSwitchedOff(t *testing.T) {
 // two others do not show.
 func TestMostStationsUnheard(t *testing.T) {
 	const truth = -35.0
-	seed, n := seedFor(t), trialsOr(100)
+	seed, n := reporttest.SeedFor(t), reporttest.TrialsOr(100)
 	var sum float64
 	held := 0
 	for i := range n {
-		w := newWorld(seed + uint64(i))
-		w.gain, w.floor, w.pattern = []float64{0, truth}, []float64{-98, -98}, 2
-		w.levels = []float64{8, 10, 12, 15, 17, 20, 38, 42}
-		s := mustRank(t, w.input(), input.Options{}).Segments[0]
-		x := find(t, s, w.setup(1))
+		w := reporttest.NewWorld(seed + uint64(i))
+		w.Gain, w.Floor, w.Pattern = []float64{0, truth}, []float64{-98, -98}, 2
+		w.Levels = []float64{8, 10, 12, 15, 17, 20, 38, 42}
+		s := mustRank(t, w.Input(), input.Options{}).Segments[0]
+		x := reporttest.Find(t, s, w.Setup(1))
 		if x.SNRAdvantage == nil {
 			t.Fatalf("survey %d: two stations are heard, but no figure: %q", i, s.Doubts)
 		}
-		if !hasDoubt(s, "carriers under the noise") {
+		if !reporttest.HasDoubt(s, "carriers under the noise") {
 			t.Fatalf("survey %d: no word of it in %q", i, s.Doubts)
 		}
 		sum += float64(*x.SNRAdvantage)
@@ -255,11 +256,11 @@ func TestMostStationsUnheard(t *testing.T) {
 // TestNothingHeard: all stations under the noise of one setup give a bound in
 // words, not a figure.
 func TestNothingHeard(t *testing.T) {
-	w := newWorld(1)
-	w.gain, w.floor = []float64{0, -60}, []float64{-98, -98}
-	s := mustRank(t, w.input(), input.Options{}).Segments[0]
-	x := find(t, s, w.setup(1))
-	if x.SNRAdvantage != nil || x.Low != nil || x.Rank != 0 || !hasDoubt(s, "it hears none of 4 carriers that the reference hears: at least") {
+	w := reporttest.NewWorld(1)
+	w.Gain, w.Floor = []float64{0, -60}, []float64{-98, -98}
+	s := mustRank(t, w.Input(), input.Options{}).Segments[0]
+	x := reporttest.Find(t, s, w.Setup(1))
+	if x.SNRAdvantage != nil || x.Low != nil || x.Rank != 0 || !reporttest.HasDoubt(s, "it hears none of 4 carriers that the reference hears: at least") {
 		t.Errorf("%+v, doubts %q", x, s.Doubts)
 	}
 }
@@ -269,16 +270,16 @@ func TestNothingHeard(t *testing.T) {
 // under the noise of the poorer one. The difference of two such levels is symmetric
 // about the truth.
 func TestRayleighFading(t *testing.T) {
-	seed, n := seedFor(t), trialsOr(100)
+	seed, n := reporttest.SeedFor(t), reporttest.TrialsOr(100)
 	const truth = -12.0
 	for _, looks := range []int{2, 8} {
 		var sum float64
 		held := 0
 		for i := range n {
-			w := newWorld(seed + uint64(i))
-			w.looks, w.lag1, w.gain, w.floor = looks, 0, []float64{0, truth}, []float64{-98, -98}
-			w.levels = []float64{8, 11, 14, 17, 30, 33, 36, 40}
-			x := find(t, mustRank(t, w.input(), input.Options{}).Segments[0], w.setup(1))
+			w := reporttest.NewWorld(seed + uint64(i))
+			w.Looks, w.Lag1, w.Gain, w.Floor = looks, 0, []float64{0, truth}, []float64{-98, -98}
+			w.Levels = []float64{8, 11, 14, 17, 30, 33, 36, 40}
+			x := reporttest.Find(t, mustRank(t, w.Input(), input.Options{}).Segments[0], w.Setup(1))
 			sum += float64(*x.SNRAdvantage)
 			if float64(*x.Low) <= truth && truth <= float64(*x.High) {
 				held++

@@ -3,58 +3,35 @@ package reports
 import (
 	"errors"
 	"math"
-	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
-	"nightfloor/reports/stats"
 	"nightfloor/survey"
 	"nightfloor/survey/sun"
 )
 
-// still is a world without noise worth speaking of: what is measured is what is.
-func still() world {
-	w := newWorld(3)
-	w.fade, w.common, w.floorSD = 0.01, 6, 0
-	w.levels = []float64{60, 65, 70, 75}
-	w.gain, w.floor = []float64{0, 5, -2}, []float64{-98, -104, -97}
-	return w
-}
-
-func near(t *testing.T, what string, got *survey.DB, want, tol float64) {
-	t.Helper()
-	if got == nil {
-		t.Errorf("%s: nothing, want %.2f", what, want)
-	} else if math.Abs(float64(*got)-want) > tol {
-		t.Errorf("%s: %.3f, want %.2f ± %.2f", what, *got, want, tol)
-	}
-}
-
-func hasDoubt(s result.RankSegment, part string) bool {
-	return slices.ContainsFunc(s.Doubts, func(d string) bool { return strings.Contains(d, part) })
-}
-
 func TestRankOfAStillWorld(t *testing.T) {
-	w := still()
-	rank := mustRank(t, w.input(), input.Options{})
+	w := reporttest.Still()
+	rank := mustRank(t, w.Input(), input.Options{})
 	s := rank.Segments[0]
-	if rank.Reference != w.setup(0) || !rank.Simulated || s.Period != result.PeriodAll {
+	if rank.Reference != w.Setup(0) || !rank.Simulated || s.Period != result.PeriodAll {
 		t.Fatalf("reference %v, simulated %v, period %s", rank.Reference, rank.Simulated, s.Period)
 	}
 	for i, k := range []int{1, 0, 2} { // 5, 0, −2 dB
 		x := s.Setups[i]
-		if x.Setup != w.setup(k) || x.Rank != i+1 || x.MayBeBest != (i == 0) || x.Rounds != 24 || x.Carriers != 4 {
+		if x.Setup != w.Setup(k) || x.Rank != i+1 || x.MayBeBest != (i == 0) || x.Rounds != 24 || x.Carriers != 4 {
 			t.Errorf("place %d: %+v", i+1, x)
 		}
 		// 72 readings at 60 dB over their error and more: 0.01 dB is many sigmas.
-		near(t, "advantage", x.SNRAdvantage, w.gain[k], 0.02)
+		reporttest.Near(t, "advantage", x.SNRAdvantage, w.Gain[k], 0.02)
 		// Floors are −98, −104 and −97 dBFS/Hz at one gain; signal = advantage + floor change.
-		near(t, "floor change", x.FloorChange, w.floor[k]-w.floor[0], 0.001)
-		near(t, "signal change", x.SignalChange, w.gain[k]+w.floor[k]-w.floor[0], 0.02)
+		reporttest.Near(t, "floor change", x.FloorChange, w.Floor[k]-w.Floor[0], 0.001)
+		reporttest.Near(t, "signal change", x.SignalChange, w.Gain[k]+w.Floor[k]-w.Floor[0], 0.02)
 	}
 	if *s.Setups[0].BestShare != 1 || *s.Setups[1].BestShare != 0 {
 		t.Errorf("best shares %v and %v, want 1 and 0", *s.Setups[0].BestShare, *s.Setups[1].BestShare)
@@ -63,123 +40,123 @@ func TestRankOfAStillWorld(t *testing.T) {
 		t.Error("the reference against itself is 0")
 	}
 	// The same rows and seed give the same answer.
-	if again := mustRank(t, w.input(), input.Options{}).Segments[0]; *again.Setups[0].Low != *s.Setups[0].Low {
+	if again := mustRank(t, w.Input(), input.Options{}).Segments[0]; *again.Setups[0].Low != *s.Setups[0].Low {
 		t.Error("not the same twice")
 	}
 }
 
 func TestRankNeedsNoGainForSNR(t *testing.T) {
-	w := still()
-	w.gains = []survey.Gain{{DB: 20, Known: true, Exact: true}, {DB: 30, Known: true, Exact: true}, {}}
-	s := mustRank(t, w.input(), input.Options{}).Segments[0]
-	x := find(t, s, w.setup(1))
-	near(t, "advantage", x.SNRAdvantage, 5, 0.02)
+	w := reporttest.Still()
+	w.Gains = []survey.Gain{{DB: 20, Known: true, Exact: true}, {DB: 30, Known: true, Exact: true}, {}}
+	s := mustRank(t, w.Input(), input.Options{}).Segments[0]
+	x := reporttest.Find(t, s, w.Setup(1))
+	reporttest.Near(t, "advantage", x.SNRAdvantage, 5, 0.02)
 	// −104 against −98 dBFS/Hz, and its receiver had 10 dB more gain: −16 dB.
-	near(t, "floor change", x.FloorChange, -16, 0.001)
-	x = find(t, s, w.setup(2))
-	near(t, "advantage without gain", x.SNRAdvantage, -2, 0.02)
+	reporttest.Near(t, "floor change", x.FloorChange, -16, 0.001)
+	x = reporttest.Find(t, s, w.Setup(2))
+	reporttest.Near(t, "advantage without gain", x.SNRAdvantage, -2, 0.02)
 	if x.FloorChange != nil || x.SignalChange != nil {
 		t.Errorf("levels compared over an unknown gain: %v %v", x.FloorChange, x.SignalChange)
 	}
-	if !hasDoubt(s, "gain is not known") {
+	if !reporttest.HasDoubt(s, "gain is not known") {
 		t.Errorf("no word about the gain in %q", s.Doubts)
 	}
 }
 
 func TestFewRounds(t *testing.T) {
-	w := still()
+	w := reporttest.Still()
 	for rounds := 1; rounds <= 6; rounds++ {
-		w.rounds = rounds
-		s := mustRank(t, w.input(), input.Options{}).Segments[0]
-		x := find(t, s, w.setup(1))
-		near(t, "advantage", x.SNRAdvantage, 5, 0.05)
+		w.Rounds = rounds
+		s := mustRank(t, w.Input(), input.Options{}).Segments[0]
+		x := reporttest.Find(t, s, w.Setup(1))
+		reporttest.Near(t, "advantage", x.SNRAdvantage, 5, 0.05)
 		if interval := x.Low != nil && x.High != nil && x.BestShare != nil; interval != (rounds >= 6) {
 			t.Errorf("%d rounds: interval %v", rounds, interval)
 		}
-		if hasDoubt(s, "an interval needs 6") != (rounds < 6) {
+		if reporttest.HasDoubt(s, "an interval needs 6") != (rounds < 6) {
 			t.Errorf("%d rounds: doubts %q", rounds, s.Doubts)
 		}
-		if rounds < 6 && !find(t, s, w.setup(2)).MayBeBest {
+		if rounds < 6 && !reporttest.Find(t, s, w.Setup(2)).MayBeBest {
 			t.Errorf("%d rounds: a setup is ruled out without an interval", rounds)
 		}
 	}
 }
 
 func TestInterruptedSurvey(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	// Setup 1 stands in for the first half only, setup 2 never beside the reference.
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool {
 		switch s.Setup {
-		case w.setup(1):
+		case w.Setup(1):
 			return s.Round > 12
-		case w.setup(2):
+		case w.Setup(2):
 			return s.Round > 4
 		}
 		return s.Round <= 4
 	})
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	x := find(t, s, w.setup(1))
-	near(t, "advantage", x.SNRAdvantage, 5, 0.03)
+	x := reporttest.Find(t, s, w.Setup(1))
+	reporttest.Near(t, "advantage", x.SNRAdvantage, 5, 0.03)
 	if x.Rounds != 8 { // 5 to 12
 		t.Errorf("%d rounds, want 8", x.Rounds)
 	}
-	y := find(t, s, w.setup(2))
-	if y.SNRAdvantage != nil || y.Rank != 0 || y.MayBeBest || !hasDoubt(s, "never in a round with the reference") {
+	y := reporttest.Find(t, s, w.Setup(2))
+	if y.SNRAdvantage != nil || y.Rank != 0 || y.MayBeBest || !reporttest.HasDoubt(s, "never in a round with the reference") {
 		t.Errorf("a setup that never met the reference: %+v, doubts %q", y, s.Doubts)
 	}
 }
 
 func TestLocalLinesAndOverload(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	for _, s := range in.Sweeps {
 		r := &s.Readings[0]
 		// A local line, 20 dB stronger through setup 1: not a station.
 		power := 1e-4
-		if s.Setup == w.setup(1) {
+		if s.Setup == w.Setup(1) {
 			power = 1e-2
 		}
 		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: 9632400, Power: power, Sigma: 1e-9, Detected: true})
 	}
 	// An overloaded reading that would spoil round 3.
 	for _, s := range in.Sweeps {
-		if s.Round == 3 && s.Setup == w.setup(1) {
+		if s.Round == 3 && s.Setup == w.Setup(1) {
 			s.Readings[0].Quality.Flags = []string{survey.FlagOverload}
 			s.Readings[0].Floor = &survey.Floor{Density: -40}
 		}
 	}
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	x := find(t, s, w.setup(1))
-	near(t, "advantage", x.SNRAdvantage, 5, 0.03)
+	x := reporttest.Find(t, s, w.Setup(1))
+	reporttest.Near(t, "advantage", x.SNRAdvantage, 5, 0.03)
 	if x.Rounds != 23 || x.Carriers != 4 || !slices.Equal(x.Flags, []string{survey.FlagOverload}) {
 		t.Errorf("%d rounds, %d carriers, flags %v; want 23, 4, overload", x.Rounds, x.Carriers, x.Flags)
 	}
-	if !hasDoubt(s, "1 line off") || !hasDoubt(s, "3 overloaded readings left out") {
+	if !reporttest.HasDoubt(s, "1 line off") || !reporttest.HasDoubt(s, "3 overloaded readings left out") {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Outside the broadcast bands every line counts.
 	for _, s := range in.Sweeps {
 		s.Readings[0].Segment.Name, s.Readings[0].Segment.Low, s.Readings[0].Segment.High = "wide", 8e6, 11e6
 	}
-	if got := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1)).Carriers; got != 5 {
+	if got := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1)).Carriers; got != 5 {
 		t.Errorf("%d carriers in an unnamed segment, want 5", got)
 	}
 }
 
 func TestOverloadedThroughout(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	for _, s := range in.Sweeps {
-		if s.Setup == w.setup(2) {
+		if s.Setup == w.Setup(2) {
 			s.Readings[0].Quality.Flags = []string{survey.FlagOverload}
 		}
 	}
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if x := find(t, s, w.setup(2)); x.SNRAdvantage != nil || x.Rank != 0 || !hasDoubt(s, "all its readings were left out") {
+	if x := reporttest.Find(t, s, w.Setup(2)); x.SNRAdvantage != nil || x.Rank != 0 || !reporttest.HasDoubt(s, "all its readings were left out") {
 		t.Errorf("%+v, doubts %q", x, s.Doubts)
 	}
-	near(t, "the other", find(t, s, w.setup(1)).SNRAdvantage, 5, 0.02)
+	reporttest.Near(t, "the other", reporttest.Find(t, s, w.Setup(1)).SNRAdvantage, 5, 0.02)
 }
 
 func TestNothingMeasured(t *testing.T) {
@@ -191,29 +168,29 @@ func TestNothingMeasured(t *testing.T) {
 }
 
 func TestMissingForcedMeasurement(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	for _, s := range in.Sweeps {
-		if s.Setup == w.setup(2) { // one of 4 carriers is never measured through one of 3 setups: 8 %
+		if s.Setup == w.Setup(2) { // one of 4 carriers is never measured through one of 3 setups: 8 %
 			s.Readings[0].Carriers = s.Readings[0].Carriers[1:]
 		}
 	}
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if !hasDoubt(s, "8 % of the carriers' powers are missing") {
+	if !reporttest.HasDoubt(s, "8 % of the carriers' powers are missing") {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 }
 
 func TestReceiverLimitedFloorsRankNobody(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	for _, s := range in.Sweeps {
-		if s.Setup == w.setup(2) {
+		if s.Setup == w.Setup(2) {
 			s.Readings[0].Quality.Flags = []string{survey.FlagReceiverLimited}
 		}
 	}
-	x := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(2))
-	near(t, "advantage", x.SNRAdvantage, -2, 0.02)
+	x := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(2))
+	reporttest.Near(t, "advantage", x.SNRAdvantage, -2, 0.02)
 	if x.FloorChange != nil || !slices.Contains(x.Flags, survey.FlagReceiverLimited) {
 		t.Errorf("floor change %v, flags %v", x.FloorChange, x.Flags)
 	}
@@ -223,17 +200,17 @@ func TestStationGoesOffMidRound(t *testing.T) {
 	// One station leaves the air between the two visits of a round, once in setup 1's
 	// disfavour: 40 dB in one of 24 rounds of one of 4 carriers would move a plain
 	// mean by 40/24/4 = 0.42 dB.
-	w := still()
-	w.fade = 3
-	plain := float64(*find(t, mustRank(t, w.input(), input.Options{}).Segments[0], w.setup(1)).SNRAdvantage)
-	in := w.input()
+	w := reporttest.Still()
+	w.Fade = 3
+	plain := float64(*reporttest.Find(t, mustRank(t, w.Input(), input.Options{}).Segments[0], w.Setup(1)).SNRAdvantage)
+	in := w.Input()
 	for _, s := range in.Sweeps {
-		if s.Round == 9 && s.Setup == w.setup(1) {
+		if s.Round == 9 && s.Setup == w.Setup(1) {
 			s.Readings[0].Carriers[2].Power *= 1e-4
 		}
 	}
-	x := find(t, mustRank(t, in, input.Options{}).Segments[0], w.setup(1))
-	near(t, "advantage", x.SNRAdvantage, plain, 0.1)
+	x := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1))
+	reporttest.Near(t, "advantage", x.SNRAdvantage, plain, 0.1)
 }
 
 func TestBestShareOfEquals(t *testing.T) {
@@ -242,9 +219,9 @@ func TestBestShareOfEquals(t *testing.T) {
 	var sum float64
 	const n = 60
 	for i := range uint64(n) {
-		w := newWorld(500 + i)
-		w.gain, w.floor, w.sweeps = []float64{0, 8, 8}, []float64{-98, -98, -98}, 1
-		sum += *find(t, mustRank(t, w.input(), input.Options{}).Segments[0], w.setup(1)).BestShare
+		w := reporttest.NewWorld(500 + i)
+		w.Gain, w.Floor, w.Sweeps = []float64{0, 8, 8}, []float64{-98, -98, -98}, 1
+		sum += *reporttest.Find(t, mustRank(t, w.Input(), input.Options{}).Segments[0], w.Setup(1)).BestShare
 	}
 	if share := sum / n; math.Abs(share-0.5) > 0.2 {
 		t.Errorf("best share %.2f, want 0.5 ± 0.2", share)
@@ -341,8 +318,8 @@ func TestPeriods(t *testing.T) {
 	// JN58td, 3 November: sunset 15:53 UTC, sunrise 05:58 (cos H = −0.0145/cos φ cos δ
 	// − tan φ tan δ with δ = −15.1°, noon 10:57: H = 73.6° = 4 h 54 min). The sun takes 31 to
 	// 36 min from the horizon to −6°, 41 to +6°.
-	w := newWorld(1)
-	lat, lon, err := sun.ParseLocator(w.survey().Site.Locator)
+	w := reporttest.NewWorld(1)
+	lat, lon, err := sun.ParseLocator(w.Survey().Site.Locator)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -357,26 +334,26 @@ func TestPeriods(t *testing.T) {
 		}
 	}
 	// A survey from 12:00 to 06:00 and on has all four, each with its rounds.
-	w.start, w.interval, w.sweeps = time.Date(2026, 11, 3, 12, 0, 0, 0, time.UTC), 27*time.Minute, 1
+	w.Start, w.Interval, w.Sweeps = time.Date(2026, 11, 3, 12, 0, 0, 0, time.UTC), 27*time.Minute, 1
 	var periods []string
 	rounds := 0
-	for _, s := range mustRank(t, w.input(), input.Options{}).Segments {
+	for _, s := range mustRank(t, w.Input(), input.Options{}).Segments {
 		periods = append(periods, s.Period)
 		if s.Period != result.PeriodAll {
-			rounds += find(t, s, w.setup(0)).Rounds
+			rounds += reporttest.Find(t, s, w.Setup(0)).Rounds
 		}
 	}
-	if !slices.Equal(periods, []string{"all", "day", "dusk", "night", "dawn"}) || rounds != w.rounds {
-		t.Errorf("periods %v with %d rounds, want all with %d", periods, rounds, w.rounds)
+	if !slices.Equal(periods, []string{"all", "day", "dusk", "night", "dawn"}) || rounds != w.Rounds {
+		t.Errorf("periods %v with %d rounds, want all with %d", periods, rounds, w.Rounds)
 	}
 }
 
 func TestSelect(t *testing.T) {
-	w := newWorld(1)
-	in := w.input()
-	half := w.start.Add(12 * 2 * 3 * w.interval) // 24 rounds of 2 setups, 3 sweeps each
+	w := reporttest.NewWorld(1)
+	in := w.Input()
+	half := w.Start.Add(12 * 2 * 3 * w.Interval) // 24 rounds of 2 setups, 3 sweeps each
 	s := mustRank(t, in, input.Options{To: half}).Segments[0]
-	if got := find(t, s, w.setup(0)).Rounds; got != 12 {
+	if got := reporttest.Find(t, s, w.Setup(0)).Rounds; got != 12 {
 		t.Errorf("%d rounds before half time, want 12", got)
 	}
 	if s, err := input.Select(in, input.Options{Segment: "49 m"}); !errors.Is(err, input.ErrNothing) || len(s.Sweeps) != 0 {
@@ -384,44 +361,5 @@ func TestSelect(t *testing.T) {
 	}
 	if s, err := input.Select(in, input.Options{Survey: 2}); !errors.Is(err, input.ErrNothing) || len(s.Sweeps) != 0 {
 		t.Errorf("%d sweeps of another survey, %v", len(s.Sweeps), err)
-	}
-}
-
-func TestWideningAgainstSimulation(t *testing.T) {
-	// 24 rounds, r = 0.5, 6 blocks: the true variance of the mean over what the
-	// scatter of block means expects. 4,000 series: 3 % at three sigma.
-	const n, blocks, r, trials = 24, 6, 0.5, 4000
-	random := rand.New(rand.NewPCG(1, 2))
-	var trueVar, seen float64
-	for range trials {
-		x := wander(random, n, 1, r)
-		mean, _ := stats.MeanVariance(x)
-		trueVar += mean * mean / trials
-		var parts []float64
-		for b := range blocks {
-			part, _ := stats.MeanVariance(x[b*n/blocks : (b+1)*n/blocks])
-			parts = append(parts, part)
-		}
-		_, v := stats.MeanVariance(parts)
-		seen += v / blocks / trials
-	}
-	if got, want := stats.Widening(n, blocks, r), math.Sqrt(trueVar/seen); math.Abs(got/want-1) > 0.04 {
-		t.Errorf("widening %.3f, simulated %.3f", got, want)
-	}
-}
-
-func TestQuantile(t *testing.T) {
-	// Type 7: the median of 1, 2, 3, 4 is 2.5, a tenth of the way from first to last
-	// of 11 values is the second.
-	for _, test := range []struct {
-		x       []float64
-		q, want float64
-	}{
-		{[]float64{1, 2, 3, 4}, 0.5, 2.5}, {[]float64{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, 0.1, 1},
-		{[]float64{7}, 0.9, 7}, {[]float64{1, 2}, 1, 2}, {[]float64{1, 2}, 0, 1}, {[]float64{1, 3}, 0.25, 1.5},
-	} {
-		if got := stats.Quantile(test.x, test.q); math.Abs(got-test.want) > 1e-12 {
-			t.Errorf("quantile %.2f of %v: %v, want %v", test.q, test.x, got, test.want)
-		}
 	}
 }

@@ -12,23 +12,20 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-// zone is where the pages of the tests are read: no change of the clock in it, and
-// no need of a time-zone database.
-var zone = time.FixedZone("CET", 3600)
-
 // sample is a small night with one clear winner, a tie, a deaf antenna, local lines
 // and a name that means ill.
 func sample() input.Input {
-	w := newWorld(4)
-	w.gain, w.floor = []float64{0, 6, 5.8, -12}, []float64{-98, -103, -102, -95}
-	w.rounds, w.interval, w.pattern, w.fade = 24, 90*time.Second, 1.5, 4
-	w.levels = []float64{12, 16, 20, 24, 28, 32, 36, 40}
-	in := w.input()
+	w := reporttest.NewWorld(4)
+	w.Gain, w.Floor = []float64{0, 6, 5.8, -12}, []float64{-98, -103, -102, -95}
+	w.Rounds, w.Interval, w.Pattern, w.Fade = 24, 90*time.Second, 1.5, 4
+	w.Levels = []float64{12, 16, 20, 24, 28, 32, 36, 40}
+	in := w.Input()
 	for i, s := range in.Sweeps {
 		r := &s.Readings[0]
 		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: 9632400, Power: 1e-7, Sigma: 1e-9, Detected: true})
@@ -39,14 +36,14 @@ func sample() input.Input {
 			s.Setup = survey.Setup{Antenna: "wire\x1b[31m", Placement: "under the stairs of the neighbour", Bearing: survey.BearingOf(40)}
 		}
 	}
-	in.Gaps = []survey.Gap{{Survey: 1, From: w.start.Add(time.Hour), To: w.start.Add(80 * time.Minute), Why: "receiver unplugged"}}
+	in.Gaps = []survey.Gap{{Survey: 1, From: w.Start.Add(time.Hour), To: w.Start.Add(80 * time.Minute), Why: "receiver unplugged"}}
 	return in
 }
 
 func sampleReport(t testing.TB) result.Report {
 	in := sample()
 	return result.Report{Title: "Test house", Simulated: true, Surveys: in.Surveys, Site: in.Surveys[0].Site,
-		Rank: mustRank(t, in, input.Options{}), Floor: FloorOf(selected(in, input.Options{})), Quality: QualityOf(selected(in, input.Options{}))}
+		Rank: mustRank(t, in, input.Options{}), Floor: FloorOf(reporttest.Selected(in, input.Options{})), Quality: QualityOf(reporttest.Selected(in, input.Options{}))}
 }
 
 func golden(t *testing.T, name string, got []byte) {
@@ -82,10 +79,10 @@ func golden(t *testing.T, name string, got []byte) {
 func TestGolden(t *testing.T) {
 	r := sampleReport(t)
 	for name, write := range map[string]func(b *bytes.Buffer) error{
-		"summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, r, zone) },
-		"rank.txt":    func(b *bytes.Buffer) error { return WriteTable(b, r.Rank, zone) },
-		"floor.txt":   func(b *bytes.Buffer) error { return WriteTable(b, r.Floor, zone) },
-		"quality.txt": func(b *bytes.Buffer) error { return WriteTable(b, r.Quality, zone) },
+		"summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, r, reporttest.Zone) },
+		"rank.txt":    func(b *bytes.Buffer) error { return WriteTable(b, r.Rank, reporttest.Zone) },
+		"floor.txt":   func(b *bytes.Buffer) error { return WriteTable(b, r.Floor, reporttest.Zone) },
+		"quality.txt": func(b *bytes.Buffer) error { return WriteTable(b, r.Quality, reporttest.Zone) },
 		"rank.json":   func(b *bytes.Buffer) error { return result.WriteJSON(b, r.Rank) },
 		"floor.csv":   func(b *bytes.Buffer) error { return WriteCSV(b, r.Floor) },
 		"rank.csv":    func(b *bytes.Buffer) error { return WriteCSV(b, r.Rank) },

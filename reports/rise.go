@@ -295,11 +295,6 @@ func stepStrengths(l *readLog, d device) (out []result.NoiseStrength) {
 	return out
 }
 
-func strengthAt(l *readLog, e int) result.NoiseStrength {
-	at := l.setupSegments[e]
-	return result.NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
-}
-
 // stretchRise tells of stretches that overlap.
 func stretchRise(l *readLog, kind string, group []stretch, all ensemble, sources []result.NoiseSource) result.Rise {
 	r := result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}

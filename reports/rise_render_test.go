@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -15,23 +16,23 @@ import (
 // sampleRises is a night with a device that is on twice, noted once, one still on at the
 // end, and the ionosphere.
 func sampleRises() result.NoiseSources {
-	d := newTide(7, func(k, i int, hours float64) float64 {
-		return dishwasher(k, i, hours) + dusk(hours, 10, 3) + between(hours, 14.5, 99, 7)
+	d := reporttest.NewTide(7, func(k, i int, hours float64) float64 {
+		return reporttest.Dishwasher(k, i, hours) + reporttest.Dusk(hours, 10, 3) + reporttest.Between(hours, 14.5, 99, 7)
 	})
-	d.mark = func(r *survey.Reading, k, i int, hours float64) {
-		if dishwasher(k, i, hours) > 0 {
-			comb(r, -95)
+	d.Mark = func(r *survey.Reading, k, i int, hours float64) {
+		if reporttest.Dishwasher(k, i, hours) > 0 {
+			reporttest.Comb(r, -95)
 		}
 	}
-	d.events = []survey.Event{{Survey: 1, At: d.start.Add(3 * time.Hour), Text: "dish\x1bwasher on"}}
-	return sourcesIn(d.input())
+	d.Events = []survey.Event{{Survey: 1, At: d.Start.Add(3 * time.Hour), Text: "dish\x1bwasher on"}}
+	return sourcesIn(d.Input())
 }
 
 func TestGoldenRises(t *testing.T) {
 	found := sampleRises()
 	for name, write := range map[string]func(b *bytes.Buffer) error{
-		"rises.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, zone) },
-		"rises-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, zone) },
+		"rises.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone) },
+		"rises-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, reporttest.Zone) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -75,7 +76,7 @@ func TestRisesJSON(t *testing.T) {
 		t.Errorf("%d rises, %d without an end; want 3 and 1", len(doc.Rises), open)
 	}
 	b.Reset()
-	if err := result.WriteJSON(&b, sourcesIn(newTide(1, nil).input())); err != nil || !strings.Contains(b.String(), `"rises": []`) {
+	if err := result.WriteJSON(&b, sourcesIn(reporttest.NewTide(1, nil).Input())); err != nil || !strings.Contains(b.String(), `"rises": []`) {
 		t.Errorf("%v: no empty array of rises", err)
 	}
 }
@@ -122,14 +123,14 @@ func TestManyNightsInWords(t *testing.T) {
 		all = append(all, result.Rise{Kind: result.RiseNight, From: instant(from), To: instant(from.Add(8 * time.Hour)), Level: &level, Segments: []string{"49 m"}, Measured: 2})
 	}
 	var b strings.Builder
-	summaryRises(&b, all, zone)
+	summaryRises(&b, all, reporttest.Zone)
 	want := "\nRises of the floor\n  5 times between 3 Nov 2026 20:00 – 8 Nov 04:00 CET the floor rises in the dark, by up to 8.0 dB,\n" +
 		"     with no sign of a device: the ionosphere, no interference\n"
 	if b.String() != want {
 		t.Errorf("got %q\nwant %q", b.String(), want)
 	}
 	b.Reset()
-	summaryRises(&b, nil, zone)
+	summaryRises(&b, nil, reporttest.Zone)
 	if b.Len() > 0 {
 		t.Errorf("of none: %q", b.String())
 	}

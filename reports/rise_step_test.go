@@ -7,24 +7,17 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
-// dishwasher is on for two hours, in five of six segments, through two of three setups.
-func dishwasher(k, i int, hours float64) float64 {
-	if i == 5 || k == 2 {
-		return 0
-	}
-	return between(hours, 3.02, 5.02, []float64{6, 4.5}[k])
-}
-
 func TestDeviceOnAndOff(t *testing.T) {
-	d := newTide(seedFor(t), dishwasher)
-	on := d.start.Add(time.Duration(3.02 * float64(time.Hour)))
-	d.events = []survey.Event{{Survey: 1, At: on.Add(-90 * time.Second), Text: "dishwasher on"}, {Survey: 1, At: on.Add(20 * time.Minute), Text: "lights"}}
-	rises := risesIn(d.input())
+	d := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	on := d.Start.Add(time.Duration(3.02 * float64(time.Hour)))
+	d.Events = []survey.Event{{Survey: 1, At: on.Add(-90 * time.Second), Text: "dishwasher on"}, {Survey: 1, At: on.Add(20 * time.Minute), Text: "lights"}}
+	rises := risesIn(d.Input())
 	if len(rises) != 1 {
 		t.Fatalf("%d rises, want one: %+v", len(rises), rises)
 	}
@@ -52,14 +45,14 @@ func TestDeviceOnAndOff(t *testing.T) {
 	if len(r.Events) != 1 || r.Events[0].Text != "dishwasher on" {
 		t.Errorf("events %v", r.Events)
 	}
-	if !says(r.Evidence, "5 of 6 segments at once, through 2 of 3 setups") {
+	if !reporttest.Says(r.Evidence, "5 of 6 segments at once, through 2 of 3 setups") {
 		t.Errorf("evidence %q", r.Evidence)
 	}
 }
 
 // A round that tells of the coming on and of the going off counts once.
 func TestRoundsOfAShortStep(t *testing.T) {
-	rises := risesIn(newTide(seedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 3.6, 6) }).input())
+	rises := risesIn(reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 3.6, 6) }).Input())
 	if len(rises) != 1 || len(rises[0].Strength) == 0 {
 		t.Fatalf("%+v", rises)
 	}
@@ -77,7 +70,7 @@ func TestOneEndOfADevice(t *testing.T) {
 		on, off  float64
 		from, to bool
 	}{{"from before", -1, 6, false, true}, {"to after", 6, 99, true, false}} {
-		rises := risesIn(newTide(seedFor(t), func(k, i int, hours float64) float64 { return between(hours, test.on, test.off, 5) }).input())
+		rises := risesIn(reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, test.on, test.off, 5) }).Input())
 		if len(rises) != 1 || (rises[0].From != nil) != test.from || (rises[0].To != nil) != test.to {
 			t.Errorf("%s: %+v", test.name, rises)
 		}
@@ -88,22 +81,22 @@ func TestOneEndOfADevice(t *testing.T) {
 // fits as well as the step; it is found, on and off, and the two belong together though
 // another device has come on meanwhile, by which the floor stands 0.5 dB higher.
 func TestStepsOfFewVisits(t *testing.T) {
-	trials := trialsOr(20)
+	trials := reporttest.TrialsOr(20)
 	for n := range trials {
-		d := newTide(seedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
-			return stats.Decibel(1 + between(hours, 1.6, 7.7, 3.5) + between(hours, 6.4, 20, 0.5))
+		d := reporttest.NewTide(reporttest.SeedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
+			return stats.Decibel(1 + reporttest.Between(hours, 1.6, 7.7, 3.5) + reporttest.Between(hours, 6.4, 20, 0.5))
 		})
-		d.round, d.rounds, d.setups, d.locator = 30*time.Minute, 20, d.setups[:1], ""
-		d.common, d.own = 0.05, 0.05
-		in := d.input()
-		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Start.Sub(d.start)%d.round > 0 })
+		d.Round, d.Rounds, d.Setups, d.Locator = 30*time.Minute, 20, d.Setups[:1], ""
+		d.Common, d.Own = 0.05, 0.05
+		in := d.Input()
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Start.Sub(d.Start)%d.Round > 0 })
 		rises := risesIn(in)
 		if len(rises) != 1 || rises[0].From == nil || rises[0].To == nil {
 			t.Errorf("%+v", rises)
 			continue
 		}
 		// Readings fall on half hours: raised at 2.0 first, at 7.5 last.
-		from, to := rises[0].From.Sub(d.start).Hours(), rises[0].To.Sub(d.start).Hours()
+		from, to := rises[0].From.Sub(d.Start).Hours(), rises[0].To.Sub(d.Start).Hours()
 		if math.Abs(from-2) > 0.01 || math.Abs(to-7.5) > 0.01 {
 			t.Errorf("%.2f to %.2f hours, want 2 to 7.5", from, to)
 		}
@@ -119,25 +112,25 @@ func TestSeveralDevices(t *testing.T) {
 		want       [][2]float64
 		overlapped bool
 	}{{3, 5, [][2]float64{{2, 6}, {3, 5}, {10.01, 10.41}}, false}, {4, 8, [][2]float64{{2, 8}, {4, 8}, {10.01, 10.41}}, true}} {
-		d := newTide(seedFor(t), func(k, i int, hours float64) float64 {
-			return stats.Decibel(1+between(hours, 2, 6, 1.5)+between(hours, test.from, test.to, 7.9)) + between(hours, 10.01, 10.41, 5)
+		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return stats.Decibel(1+reporttest.Between(hours, 2, 6, 1.5)+reporttest.Between(hours, test.from, test.to, 7.9)) + reporttest.Between(hours, 10.01, 10.41, 5)
 		})
-		rises := risesIn(d.input())
+		rises := risesIn(d.Input())
 		if len(rises) != len(test.want) {
 			t.Errorf("%d rises, want %v", len(rises), test.want)
 			continue
 		}
 		for n, r := range rises {
 			if r.Kind != result.RiseStep || r.From == nil || r.To == nil {
-				t.Errorf("%s: %s", r.Kind, riseLine(&r, zone))
+				t.Errorf("%s: %s", r.Kind, riseLine(&r, reporttest.Zone))
 				continue
 			}
 			for i, at := range []time.Time{*r.From, *r.To} {
-				if got := at.Sub(d.start).Hours(); math.Abs(got-test.want[n][i]) > 0.1 { // a round
+				if got := at.Sub(d.Start).Hours(); math.Abs(got-test.want[n][i]) > 0.1 { // a round
 					t.Errorf("at %.2f hours, want %.2f", got, test.want[n][i])
 				}
 			}
-			if says(r.Against, "going off was not seen") != (test.overlapped && n == 0) {
+			if reporttest.Says(r.Against, "going off was not seen") != (test.overlapped && n == 0) {
 				t.Errorf("against %q", r.Against)
 			}
 		}
@@ -147,23 +140,23 @@ func TestSeveralDevices(t *testing.T) {
 // In one or two segments of six a step may be a transmitter's, and in all of one setup's, a
 // terminator among them, the receiver's.
 func TestStepsThatAreNoDevice(t *testing.T) {
-	few := newTide(seedFor(t), func(k, i int, hours float64) float64 {
+	few := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
 		if i < 3 {
-			return between(hours, 3, 5, 8)
+			return reporttest.Between(hours, 3, 5, 8)
 		}
 		return 0
 	})
-	receiver := newTide(seedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 5, 8) })
-	receiver.setups[2].Antenna = "terminator"
-	receiver.setups[2].Placement = ""
-	once := newTide(seedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 3.09, 12) }) // a round, about
-	for name, d := range map[string]tide{"three of six segments": few, "terminator too": receiver, "one round": once} {
-		if rises := risesIn(d.input()); len(rises) > 0 && !(name == "terminator too" && rises[0].Kind != result.RiseStep) {
+	receiver := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 5, 8) })
+	receiver.Setups[2].Antenna = "terminator"
+	receiver.Setups[2].Placement = ""
+	once := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 3.09, 12) }) // a round, about
+	for name, d := range map[string]reporttest.Tide{"three of six segments": few, "terminator too": receiver, "one round": once} {
+		if rises := risesIn(d.Input()); len(rises) > 0 && !(name == "terminator too" && rises[0].Kind != result.RiseStep) {
 			t.Errorf("%s: %+v", name, rises)
 		}
 	}
-	alone := newTide(seedFor(t), dishwasher)
-	if found := noiseSourcesOf(alone.input(), input.Options{Segment: "49 m"}, zone); len(found.Rises) > 0 {
+	alone := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	if found := noiseSourcesOf(alone.Input(), input.Options{Segment: "49 m"}, reporttest.Zone); len(found.Rises) > 0 {
 		t.Errorf("one segment: %+v", found.Rises)
 	}
 }
@@ -172,30 +165,20 @@ func TestStepsThatAreNoDevice(t *testing.T) {
 // to be the ionosphere. So it is in rounds of half an hour, of which six make the rise.
 func TestNightRise(t *testing.T) {
 	for _, round := range []time.Duration{6 * time.Minute, 30 * time.Minute} {
-		d := newTide(seedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
-		d.round, d.rounds, d.strays = round, int(24*time.Hour/round), 0.01
-		rises := risesIn(d.input())
+		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+		d.Round, d.Rounds, d.Strays = round, int(24*time.Hour/round), 0.01
+		rises := risesIn(d.Input())
 		if len(rises) != 1 || rises[0].Kind != result.RiseNight {
 			t.Errorf("rounds of %v: %d rises", round, len(rises))
 			for _, r := range rises {
-				t.Logf("%s: %s", r.Kind, riseLine(&r, zone))
+				t.Logf("%s: %s", r.Kind, riseLine(&r, reporttest.Zone))
 			}
 			continue
 		}
 		if r := rises[0]; len(r.Segments) != 6 || math.Abs(float64(*r.Level)-9) > 1.5 || len(r.Sources) > 0 {
-			t.Errorf("rounds of %v: %s", round, riseLine(&r, zone))
+			t.Errorf("rounds of %v: %s", round, riseLine(&r, reporttest.Zone))
 		}
 	}
-}
-
-// dusk is a smooth rise around sunset, at 6.8 hours, and a fall around sunrise, at 21.1
-// hours, of a height in dB, each taking so many hours.
-func dusk(hours, height, long float64) float64 {
-	ramp := func(from float64) float64 {
-		x := max(0, min(1, (hours-from+long/2)/long))
-		return x * x * (3 - 2*x)
-	}
-	return height * (ramp(6.8) - ramp(21.1))
 }
 
 // Levels at unequal gains do not compare: a gain that changes in mid-survey by a label is no
@@ -210,13 +193,13 @@ func TestRisesAtUnequalGains(t *testing.T) {
 			return g
 		}
 	}
-	quiet, loud := newTide(seedFor(t), nil), newTide(seedFor(t), func(k, i int, hours float64) float64 { return between(hours, 7, 9, 5) })
+	quiet, loud := reporttest.NewTide(reporttest.SeedFor(t), nil), reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 7, 9, 5) })
 	for _, exact := range []bool{false, true} {
-		quiet.gain, loud.gain = at(exact), at(exact)
-		if rises := risesIn(quiet.input()); len(rises) > 0 {
+		quiet.Gain, loud.Gain = at(exact), at(exact)
+		if rises := risesIn(quiet.Input()); len(rises) > 0 {
 			t.Errorf("exact %t, nothing on: %+v", exact, rises)
 		}
-		rises := risesIn(loud.input())
+		rises := risesIn(loud.Input())
 		ended := len(rises) == 1 && rises[0].From != nil && rises[0].To != nil && math.Abs(float64(*rises[0].Level)-5) < 0.5
 		apart := len(rises) == 2 && rises[0].From != nil && rises[0].To == nil && rises[1].From == nil && rises[1].To != nil
 		if exact && !ended || !exact && !apart {
@@ -228,9 +211,9 @@ func TestRisesAtUnequalGains(t *testing.T) {
 // One round, or five, tell nothing of time.
 func TestRisesOfAShortSurvey(t *testing.T) {
 	for _, rounds := range []int{1, 5} {
-		d := newTide(seedFor(t), func(k, i int, hours float64) float64 { return between(hours, 0.05, 0.3, 10) })
-		d.rounds = rounds
-		if rises := risesIn(d.input()); rises == nil || len(rises) > 0 {
+		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 0.05, 0.3, 10) })
+		d.Rounds = rounds
+		if rises := risesIn(d.Input()); rises == nil || len(rises) > 0 {
 			t.Errorf("%d rounds: %+v", rounds, rises)
 		}
 	}
@@ -249,19 +232,19 @@ func TestChanceMakesNoStep(t *testing.T) {
 		{"steady", 0.3, 0.3, 0, 0.02, 160}, {"scatters", 2, 0.3, 0, 0, 160}, {"wanders", 0.3, 0.2, 0.6, 0.01, 160},
 		{"wanders far", 0.2, 0.2, 1.5, 0, 160}, {"short", 1.5, 0.3, 0.6, 0, 24},
 	}
-	trials, seed := trialsOr(12), seedFor(t)
+	trials, seed := reporttest.TrialsOr(12), reporttest.SeedFor(t)
 	wrong := 0
 	for _, w := range worlds {
 		here := 0
 		for n := range trials {
-			d := newTide(seed+uint64(n), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
-			d.common, d.own, d.wander, d.strays, d.rounds = w.common, w.own, w.wander, w.strays, w.rounds
+			d := reporttest.NewTide(seed+uint64(n), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+			d.Common, d.Own, d.Wander, d.Strays, d.Rounds = w.common, w.own, w.wander, w.strays, w.rounds
 			if w.rounds < 100 {
-				d.round = 30 * time.Minute
+				d.Round = 30 * time.Minute
 			}
-			for _, r := range risesIn(d.input()) {
+			for _, r := range risesIn(d.Input()) {
 				if r.Kind != result.RiseNight {
-					t.Log(w.name, n, r.Kind, riseLine(&r, zone), r.Against)
+					t.Log(w.name, n, r.Kind, riseLine(&r, reporttest.Zone), r.Against)
 					here++
 				}
 			}
@@ -277,20 +260,20 @@ func TestChanceMakesNoStep(t *testing.T) {
 // The interval of a rise holds the truth in 95 % of cases, floors that wander included, to
 // what so many draws show; and devices of 6 dB are found.
 func TestIntervalOfAStep(t *testing.T) {
-	seed := seedFor(t)
+	seed := reporttest.SeedFor(t)
 	for _, wander := range []float64{0, 0.3} {
-		trials, found, held, all := trialsOr(12), 0, 0, 0
+		trials, found, held, all := reporttest.TrialsOr(12), 0, 0, 0
 		for n := range trials {
-			d := newTide(seed+uint64(n), dishwasher)
-			d.wander = wander
-			rises := risesIn(d.input())
+			d := reporttest.NewTide(seed+uint64(n), reporttest.Dishwasher)
+			d.Wander = wander
+			rises := risesIn(d.Input())
 			for _, r := range rises {
 				if r.Kind != result.RiseStep {
 					continue
 				}
 				found++
 				for _, x := range r.Strength[:1] { // others of the same survey move alike
-					truth := survey.DB(dishwasher(slices.Index(d.setups, x.Setup), 0, 4))
+					truth := survey.DB(reporttest.Dishwasher(slices.Index(d.Setups, x.Setup), 0, 4))
 					all++
 					if *x.Low <= truth && truth <= *x.High {
 						held++

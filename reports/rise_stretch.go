@@ -4,8 +4,6 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/reports/input"
-	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -202,22 +200,4 @@ func gathered(all []stretch) (groups [][]stretch) {
 		}
 	}
 	return groups
-}
-
-// darkness tells of each round whether it is not by day; of a site that is not known, that
-// it may be dark, sure false.
-func (l *readLog) darkness() (dark, sure func(round int) bool) {
-	if l.dark != nil {
-		return l.dark, l.sure
-	}
-	suns := l.in.Suns()
-	known, night := make([]bool, len(l.rounds)), make([]bool, len(l.rounds))
-	for n, r := range l.rounds {
-		if sun, ok := suns[r.key.Survey]; ok {
-			known[n] = true
-			night[n] = input.PeriodAt(r.first.Add(r.last.Sub(r.first)/2), sun.Lat, sun.Lon) != result.PeriodDay
-		}
-	}
-	l.dark, l.sure = func(n int) bool { return !known[n] || night[n] }, func(n int) bool { return known[n] && night[n] }
-	return l.dark, l.sure
 }

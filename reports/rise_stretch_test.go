@@ -5,30 +5,11 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
-
-// slowly is a device without sharp edges: it takes an hour to come up by 8 dB and as long to go.
-func slowly(hours, from, to float64) float64 {
-	return 8 * max(0, min(1, hours-from, to-hours))
-}
-
-// beats marks a reading with mains modulation, detected, of an amplitude over the floor.
-func beats(r *survey.Reading, amplitude float64) {
-	density := r.Floor.Density.Linear()
-	r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingMains, Low: r.Segment.Low, High: r.Segment.High, Envelope: 100, Mains: 50,
-		Depth: amplitude, Shape: "two humps", Power: amplitude * amplitude * density * density, Sigma: 1e-3 * density * density, Confidence: 0.9999})
-}
-
-// comb marks a reading with a comb of lines at a level in dBFS.
-func comb(r *survey.Reading, level float64) {
-	r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingComb, Low: r.Segment.Low, High: r.Segment.High, Spacing: 65013, Lines: 8, Sought: true,
-		Power: stats.FromDecibel(level), Sigma: stats.FromDecibel(level - 20), Confidence: 0.9999})
-}
-
-func pulsing(r *survey.Reading) { *r.Vd = 2.2 }
 
 // A floor that is raised by day, and bears a sign of interference then and then only, is
 // broadband interference; one without is not told of.
@@ -37,7 +18,7 @@ func TestBroadband(t *testing.T) {
 		if i < 2 {
 			return 0
 		}
-		return slowly(hours, 1.5, 5.5)
+		return reporttest.Slowly(hours, 1.5, 5.5)
 	}
 	in := func(mark, rest func(r *survey.Reading)) func(r *survey.Reading, k, i int, hours float64) {
 		return func(r *survey.Reading, k, i int, hours float64) {
@@ -55,28 +36,28 @@ func TestBroadband(t *testing.T) {
 		says       string
 	}{
 		{"nothing", nil, nil, ""},
-		{"beat", func(r *survey.Reading) { beats(r, 0.4) }, nil, "beats with the mains in"},
-		{"comb", func(r *survey.Reading) { comb(r, -95) }, nil, "a comb is there in"},
-		{"Vd", pulsing, nil, "Vd is over 1.5 dB in"},
-		{"a comb that grows", func(r *survey.Reading) { comb(r, -95) }, func(r *survey.Reading) { comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
-		{"a comb always", func(r *survey.Reading) { comb(r, -95) }, func(r *survey.Reading) { comb(r, -95) }, ""},
-		{"pulses always", pulsing, pulsing, ""},
+		{"beat", func(r *survey.Reading) { reporttest.Beats(r, 0.4) }, nil, "beats with the mains in"},
+		{"comb", func(r *survey.Reading) { reporttest.Comb(r, -95) }, nil, "a comb is there in"},
+		{"Vd", reporttest.Pulsing, nil, "Vd is over 1.5 dB in"},
+		{"a comb that grows", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
+		{"a comb always", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -95) }, ""},
+		{"pulses always", reporttest.Pulsing, reporttest.Pulsing, ""},
 	} {
-		d := newTide(seedFor(t), raised)
-		d.rounds, d.mark = 65, in(test.mark, test.rest) // till sunset
-		rises := risesIn(d.input())
+		d := reporttest.NewTide(reporttest.SeedFor(t), raised)
+		d.Rounds, d.Mark = 65, in(test.mark, test.rest) // till sunset
+		rises := risesIn(d.Input())
 		if test.says == "" {
 			if len(rises) > 0 {
-				t.Errorf("%s: %s", test.name, riseLine(&rises[0], zone))
+				t.Errorf("%s: %s", test.name, riseLine(&rises[0], reporttest.Zone))
 			}
 			continue
 		}
-		if len(rises) != 1 || rises[0].Kind != result.RiseBroadband || !says(rises[0].Evidence, test.says) {
+		if len(rises) != 1 || rises[0].Kind != result.RiseBroadband || !reporttest.Says(rises[0].Evidence, test.says) {
 			t.Errorf("%s: %d rises", test.name, len(rises))
 			continue
 		}
 		r := rises[0]
-		want := []time.Time{d.start.Add(6750 * time.Second), d.start.Add(18450 * time.Second)}
+		want := []time.Time{d.Start.Add(6750 * time.Second), d.Start.Add(18450 * time.Second)}
 		if r.From.Sub(want[0]).Abs() > 10*time.Minute || r.To.Sub(want[1]).Abs() > 10*time.Minute {
 			t.Errorf("%s: %v to %v, want %v", test.name, r.From, r.To, want)
 		}
@@ -98,15 +79,15 @@ func TestBroadband(t *testing.T) {
 // the time or through the evening alone, no stronger by night than by day; one that has its own
 // hours in it, and lifts the floor by them, does not.
 func TestSignsInANight(t *testing.T) {
-	always := func(r *survey.Reading, k, i int, hours float64) { comb(r, -95) }
+	always := func(r *survey.Reading, k, i int, hours float64) { reporttest.Comb(r, -95) }
 	evening := func(r *survey.Reading, k, i int, hours float64) {
 		if hours > 5 && hours < 13 {
-			beats(r, 0.1)
+			reporttest.Beats(r, 0.1)
 		}
 	}
 	device := func(r *survey.Reading, k, i int, hours float64) {
 		if hours > 11 && hours < 13 {
-			beats(r, 0.5)
+			reporttest.Beats(r, 0.5)
 		}
 	}
 	for _, test := range []struct {
@@ -120,12 +101,14 @@ func TestSignsInANight(t *testing.T) {
 		{"a beat in the evening", evening, 0, map[string]int{result.RiseNight: 1}},
 		{"a device", device, 2.5, map[string]int{result.RiseNight: 1, result.RiseBroadband: 1}}, // too small for a step
 	} {
-		d := newTide(seedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 8, 3) + between(hours, 11, 13, test.more) })
-		d.mark = test.mark
+		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return reporttest.Dusk(hours, 8, 3) + reporttest.Between(hours, 11, 13, test.more)
+		})
+		d.Mark = test.mark
 		kinds := map[string]int{}
-		for _, r := range risesIn(d.input()) {
+		for _, r := range risesIn(d.Input()) {
 			kinds[r.Kind]++
-			if r.Kind == result.RiseNight && !says(r.Evidence, "not counted as interference") {
+			if r.Kind == result.RiseNight && !reporttest.Says(r.Evidence, "not counted as interference") {
 				t.Errorf("%s: evidence %q", test.name, r.Evidence)
 			}
 		}
@@ -140,12 +123,12 @@ func TestSignsInANight(t *testing.T) {
 // A night's rise that all setups of one survey hear is one, though other setups listened in
 // another survey.
 func TestNightBesideAnotherSurvey(t *testing.T) {
-	d := newTide(seedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
-	d.setups = d.setups[:1]
-	other := newTide(seedFor(t)+1, nil)
-	other.setups = []survey.Setup{{Antenna: "dipole", Placement: "garden"}, {Antenna: "long wire", Placement: "garden"}}
-	other.start, other.rounds = d.start.Add(48*time.Hour), 40
-	if rises := risesIn(withSurvey(d.input(), other.input(), 2)); len(rises) != 1 || rises[0].Kind != result.RiseNight {
+	d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+	d.Setups = d.Setups[:1]
+	other := reporttest.NewTide(reporttest.SeedFor(t)+1, nil)
+	other.Setups = []survey.Setup{{Antenna: "dipole", Placement: "garden"}, {Antenna: "long wire", Placement: "garden"}}
+	other.Start, other.Rounds = d.Start.Add(48*time.Hour), 40
+	if rises := risesIn(reporttest.WithSurvey(d.Input(), other.Input(), 2)); len(rises) != 1 || rises[0].Kind != result.RiseNight {
 		t.Errorf("%d rises, want the night's", len(rises))
 	}
 }
@@ -153,19 +136,19 @@ func TestNightBesideAnotherSurvey(t *testing.T) {
 // A night of which the site is not known is not said to be one, and what is heard through one
 // setup of three is not the ionosphere.
 func TestNoNight(t *testing.T) {
-	nowhere := newTide(seedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
-	nowhere.locator = ""
-	one := newTide(seedFor(t), func(k, i int, hours float64) float64 {
+	nowhere := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+	nowhere.Locator = ""
+	one := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
 		if k > 0 {
 			return 0
 		}
-		return dusk(hours, 10, 3)
+		return reporttest.Dusk(hours, 10, 3)
 	})
-	day := newTide(seedFor(t), func(k, i int, hours float64) float64 { return dusk(hours+5.5, 10, 2) })
-	day.rounds = 60
-	for name, d := range map[string]tide{"nowhere": nowhere, "through one setup": one, "by day": day} {
-		if rises := risesIn(d.input()); len(rises) > 0 {
-			t.Errorf("%s: %s", name, riseLine(&rises[0], zone))
+	day := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours+5.5, 10, 2) })
+	day.Rounds = 60
+	for name, d := range map[string]reporttest.Tide{"nowhere": nowhere, "through one setup": one, "by day": day} {
+		if rises := risesIn(d.Input()); len(rises) > 0 {
+			t.Errorf("%s: %s", name, riseLine(&rises[0], reporttest.Zone))
 		}
 	}
 }
@@ -173,18 +156,18 @@ func TestNoNight(t *testing.T) {
 // A device that is switched and bears a sign is told once, as a step, with its sign and the
 // source that comes and goes with it.
 func TestStepWithASign(t *testing.T) {
-	d := newTide(seedFor(t), dishwasher)
-	d.mark = func(r *survey.Reading, k, i int, hours float64) {
-		if dishwasher(k, i, hours) > 0 {
-			comb(r, -95)
+	d := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	d.Mark = func(r *survey.Reading, k, i int, hours float64) {
+		if reporttest.Dishwasher(k, i, hours) > 0 {
+			reporttest.Comb(r, -95)
 		}
 	}
-	rises := risesIn(d.input())
+	rises := risesIn(d.Input())
 	if len(rises) != 1 || rises[0].Kind != result.RiseStep {
 		t.Fatalf("%d rises, want one step", len(rises))
 	}
 	r := rises[0]
-	if len(r.Sources) != 1 || !says(r.Evidence, "source 1 (65.0 kHz comb) comes on and goes off with it") || !says(r.Evidence, "a comb is there in") {
+	if len(r.Sources) != 1 || !reporttest.Says(r.Evidence, "source 1 (65.0 kHz comb) comes on and goes off with it") || !reporttest.Says(r.Evidence, "a comb is there in") {
 		t.Errorf("sources %v, evidence %q", r.Sources, r.Evidence)
 	}
 }
@@ -192,11 +175,11 @@ func TestStepWithASign(t *testing.T) {
 // Single readings, a hump in a fifth of the segment, a segment that is crowded and a floor
 // that is the receiver's own are no broadband rise, signs or not.
 func TestRisesThatAreNone(t *testing.T) {
-	raised := func(k, i int, hours float64) float64 { return slowly(hours, 1.5, 5.5) }
+	raised := func(k, i int, hours float64) float64 { return reporttest.Slowly(hours, 1.5, 5.5) }
 	marked := func(more func(r *survey.Reading)) func(r *survey.Reading, k, i int, hours float64) {
 		return func(r *survey.Reading, k, i int, hours float64) {
 			if hours > 1.5 && hours < 5.5 {
-				beats(r, 0.4)
+				reporttest.Beats(r, 0.4)
 				more(r)
 			}
 		}
@@ -210,19 +193,19 @@ func TestRisesThatAreNone(t *testing.T) {
 		"crowded": func(r *survey.Reading) { r.Occupancy = 0.93 },
 		"limited": func(r *survey.Reading) { r.Quality.Flags = []string{survey.FlagReceiverLimited} },
 	} {
-		d := newTide(seedFor(t), raised)
-		d.rounds, d.mark = 65, marked(more)
-		if rises := risesIn(d.input()); len(rises) > 0 {
-			t.Errorf("%s: %s", name, riseLine(&rises[0], zone))
+		d := reporttest.NewTide(reporttest.SeedFor(t), raised)
+		d.Rounds, d.Mark = 65, marked(more)
+		if rises := risesIn(d.Input()); len(rises) > 0 {
+			t.Errorf("%s: %s", name, riseLine(&rises[0], reporttest.Zone))
 		}
 	}
-	strays := newTide(seedFor(t), nil)
-	strays.strays, strays.mark = 0.02, func(r *survey.Reading, k, i int, hours float64) {
-		if float64(r.Floor.Density) > tideFloor+20+3 {
-			pulsing(r)
+	strays := reporttest.NewTide(reporttest.SeedFor(t), nil)
+	strays.Strays, strays.Mark = 0.02, func(r *survey.Reading, k, i int, hours float64) {
+		if float64(r.Floor.Density) > reporttest.TideFloor+20+3 {
+			reporttest.Pulsing(r)
 		}
 	}
-	if rises := risesIn(strays.input()); len(rises) > 0 {
-		t.Errorf("strays: %s", riseLine(&rises[0], zone))
+	if rises := risesIn(strays.Input()); len(rises) > 0 {
+		t.Errorf("strays: %s", riseLine(&rises[0], reporttest.Zone))
 	}
 }

@@ -3,7 +3,6 @@ package reports
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"nightfloor/reports/result"
@@ -170,68 +169,4 @@ func broadbandWords(r *result.Rise, l *readLog, group []stretch) {
 func nightWords(r *result.Rise, setups int) []string {
 	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
 		setupsHearing(r), wording.Count(setups, "setup")), "not counted as interference"}
-}
-
-// riseLine says in a line what the rise is and when it was, times in the given zone.
-func riseLine(r *result.Rise, zone *time.Location) string {
-	text := fmt.Sprintf("%s, floor up %s dB on %s", riseWhen(r, zone), riseLevel(r), riseWhere(r))
-	switch r.Kind {
-	case result.RiseStep:
-		text += ": one device switching"
-	case result.RiseBroadband:
-		text += ": interference over most of the free spectrum"
-	case result.RiseNight:
-		text += " at night with no sign of a device: the ionosphere, no interference"
-	}
-	for _, e := range r.Events {
-		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), wording.Printable(e.Text))
-	}
-	if len(r.Sources) > 0 {
-		var ids []string
-		for _, id := range r.Sources {
-			ids = append(ids, fmt.Sprint(id))
-		}
-		noun := "source "
-		if len(ids) > 1 {
-			noun = "sources "
-		}
-		text += "; with " + noun + wording.List(ids)
-	}
-	return text
-}
-
-// riseLevel writes by how much the floor is raised through the setup that hears it best.
-func riseLevel(r *result.Rise) string {
-	if r.Level == nil {
-		return wording.None
-	}
-	text := wording.Number(float64(*r.Level), 1)
-	if r.Low != nil && r.High != nil {
-		text += " (" + wording.Number(float64(*r.Low), 1) + " … " + wording.Number(float64(*r.High), 1) + ")"
-	}
-	return text
-}
-
-func riseWhen(r *result.Rise, zone *time.Location) string {
-	switch {
-	case r.From == nil:
-		return "until " + r.To.In(zone).Format("2 Jan 2006 15:04 MST")
-	case r.To == nil:
-		return "from " + r.From.In(zone).Format("2 Jan 2006 15:04 MST") + " on, not seen to end"
-	}
-	return wording.Span(*r.From, *r.To, zone)
-}
-
-// riseWhere says in which segments the rise is seen.
-func riseWhere(r *result.Rise) string {
-	text := fmt.Sprintf("%d of %s", len(r.Segments), wording.Count(r.Measured, "segment"))
-	const most = 4
-	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {
-		return text
-	}
-	var names []string
-	for _, s := range r.Segments {
-		names = append(names, wording.Printable(s))
-	}
-	return text + " (" + strings.Join(names, ", ") + ")"
 }

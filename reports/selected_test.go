@@ -1,21 +1,12 @@
 package reports
 
 import (
-	"errors"
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 )
-
-// selected selects what is there, be it nothing.
-func selected(in input.Input, opts input.Options) input.Selection {
-	s, err := input.Select(in, opts)
-	if err != nil && !errors.Is(err, input.ErrNothing) {
-		panic(err)
-	}
-	return s
-}
 
 // reportOf makes every result of what the options ask for.
 func reportOf(in input.Input, opts input.Options) (*result.Report, []string, error) {
@@ -23,18 +14,18 @@ func reportOf(in input.Input, opts input.Options) (*result.Report, []string, err
 	if err != nil {
 		return nil, s.Notes, err
 	}
-	return NewReport(s, All, opts.Seed, zone), s.Notes, nil
+	return NewReport(s, All, opts.Seed, reporttest.Zone), s.Notes, nil
 }
 
 // bearingsOf makes the bearings of what the options ask for, with the patterns of its noise sources.
 func bearingsOf(in input.Input, opts input.Options) result.Bearings {
-	s := selected(in, opts)
+	s := reporttest.Selected(in, opts)
 	return BearingsOf(s, FindNoise(newReadLog(s.Input)).Measured())
 }
 
 // noiseSourcesOf finds the noise sources and the rises of what the options ask for.
 func noiseSourcesOf(in input.Input, opts input.Options, zone *time.Location) result.NoiseSources {
-	log := newReadLog(selected(in, opts).Input)
+	log := newReadLog(reporttest.Selected(in, opts).Input)
 	found := FindNoise(log).Result(zone)
 	found.Rises = rises(log, found.Sources)
 	return found

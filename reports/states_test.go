@@ -9,9 +9,9 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -22,7 +22,7 @@ func repeaked(id int64, antenna string, at time.Time) survey.Event {
 // halfway is a still world whose antenna B, 5 dB better than A, is repeaked after half
 // of the rounds and hears 3 dB better from then on. It gives the time, too.
 func halfway() (input.Input, time.Time) {
-	in := still().input()
+	in := reporttest.Still().Input()
 	in.Surveys[0].Receiver = dongle
 	var at time.Time
 	for _, s := range in.Sweeps {
@@ -48,23 +48,23 @@ func TestStatesAreRankedApart(t *testing.T) {
 	if want := time.Date(2026, 11, 3, 18, 17, 51, 0, time.UTC); !at.Equal(want) {
 		t.Fatalf("repeaked at %v, want %v", at, want)
 	}
-	w := still()
-	later := w.setup(1)
+	w := reporttest.Still()
+	later := w.Setup(1)
 	later.Antenna = "antenna B (repeaked 3 Nov 18.17 UTC)"
 	rank := mustRank(t, in, input.Options{})
 	s := rank.Segments[0]
-	if len(s.Setups) != 4 || rank.Reference != w.setup(0) {
+	if len(s.Setups) != 4 || rank.Reference != w.Setup(0) {
 		t.Fatalf("%d setups against %v", len(s.Setups), rank.Reference)
 	}
-	for setup, want := range map[survey.Setup]float64{w.setup(1): 5, later: 8, w.setup(2): -2} {
-		near(t, setup.Antenna, find(t, s, setup).SNRAdvantage, want, 0.1)
+	for setup, want := range map[survey.Setup]float64{w.Setup(1): 5, later: 8, w.Setup(2): -2} {
+		reporttest.Near(t, setup.Antenna, reporttest.Find(t, s, setup).SNRAdvantage, want, 0.1)
 	}
-	if a, b := find(t, s, w.setup(1)).Rounds, find(t, s, later).Rounds; a != 12 || b != 12 {
+	if a, b := reporttest.Find(t, s, w.Setup(1)).Rounds, reporttest.Find(t, s, later).Rounds; a != 12 || b != 12 {
 		t.Errorf("%d and %d rounds, want 12 each", a, b)
 	}
 	// By its name the state serves as reference, in every form in which it is written.
 	for _, text := range []string{later.Antenna, later.String()} {
-		ref, note, err := input.Reference(selected(in, input.Options{}).Input, text)
+		ref, note, err := input.Reference(reporttest.Selected(in, input.Options{}).Input, text)
 		if err != nil || note != "" || ref != later {
 			t.Errorf("%q: %v, %q, %v", text, ref, note, err)
 		}
@@ -79,7 +79,7 @@ func TestReferenceStaysTheFirstState(t *testing.T) {
 	if err != nil || len(notes) != 0 {
 		t.Fatal(notes, err)
 	}
-	if report.Rank.Reference != still().setup(0) {
+	if report.Rank.Reference != reporttest.Still().Setup(0) {
 		t.Errorf("reference %v", report.Rank.Reference)
 	}
 	for _, s := range in.Sweeps {
@@ -93,13 +93,13 @@ func TestReferenceStaysTheFirstState(t *testing.T) {
 // in hand at the event belong to none, a sweep without others is left out; a second
 // choice changes nothing, and what calibrations know is still found.
 func TestSweepsInHandWhenRepeaked(t *testing.T) {
-	at := func(minute int) time.Time { return gainStart.Add(time.Duration(minute) * time.Minute) }
-	long := atGain(loop, 4, label(30), -120) // a second reading ends at 4 min 3 s
+	at := func(minute int) time.Time { return reporttest.GainStart.Add(time.Duration(minute) * time.Minute) }
+	long := reporttest.AtGain(reporttest.Loop, 4, reporttest.Label(30), -120) // a second reading ends at 4 min 3 s
 	second := long.Readings[0]
 	second.ID, second.Start = 100, at(4).Add(2*time.Second)
 	long.Readings = append(long.Readings, second)
-	in := ofWhip(atGain(whip, 0, label(30), -120), atGain(loop, 1, label(30), -120), atGain(loop, 2, label(30), -120), atGain(loop, 3, label(30), -120),
-		long, atGain(loop, 5, label(30), -120), atGain(whip, 6, label(30), -120))
+	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Label(30), -120), reporttest.AtGain(reporttest.Loop, 2, reporttest.Label(30), -120), reporttest.AtGain(reporttest.Loop, 3, reporttest.Label(30), -120),
+		long, reporttest.AtGain(reporttest.Loop, 5, reporttest.Label(30), -120), reporttest.AtGain(reporttest.Whip, 6, reporttest.Label(30), -120))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -121)}
 	in.Events = []survey.Event{
@@ -110,8 +110,8 @@ func TestSweepsInHandWhenRepeaked(t *testing.T) {
 		{Survey: 1, At: at(0), Text: "kettle on"},
 	}
 	want := []string{"whip 0", "loop 1", "loop (repeaked 3 Nov 19.03 UTC) 3", "loop (repeaked 3 Nov 19.03 UTC) 4", "loop (repeaked 3 Nov 19.04 UTC) 5", "whip 6"}
-	once := selected(in, input.Options{}).Input
-	for name, chosen := range map[string]input.Input{"once": once, "twice": selected(once, input.Options{}).Input} {
+	once := reporttest.Selected(in, input.Options{}).Input
+	for name, chosen := range map[string]input.Input{"once": once, "twice": reporttest.Selected(once, input.Options{}).Input} {
 		var got []string
 		for _, s := range chosen.Sweeps {
 			got = append(got, s.Setup.Antenna+" "+plainNumber(float64(s.Round-1)))
@@ -125,51 +125,15 @@ func TestSweepsInHandWhenRepeaked(t *testing.T) {
 	}
 }
 
-// Names tell as much of the time as is needed to tell the states apart.
-func TestNamesOfStates(t *testing.T) {
-	first := time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC)
-	for _, test := range []struct {
-		second time.Time
-		want   string
-	}{
-		{first, "3 Nov 21.04"},
-		{first.Add(time.Minute), "3 Nov 21.04"},
-		{first.AddDate(1, 0, 0), "3 Nov 2026 21.04"},
-		{first.Add(20 * time.Second), "3 Nov 2026 21.04.10"},
-		{first.Add(20 * time.Millisecond), "3 Nov 2026 21.04.10.000"},
-	} {
-		in := input.Input{Events: []survey.Event{repeaked(1, "loop", first), {At: first.Add(time.Second), Text: "kettle on"}, repeaked(2, "whip", test.second)}}
-		if got := first.Format(in.StateForm()); got != test.want {
-			t.Errorf("beside %v: %q, want %q", test.second, got, test.want)
-		}
-	}
-}
-
-// Where there is little room a table keeps what tells states apart.
-func TestStatesInLittleRoom(t *testing.T) {
-	since := time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC)
-	state := survey.Setup{Antenna: wording.StateName("loop", since, input.StateForms[0]), Placement: "attic", Bearing: survey.BearingOf(40)}
-	for room, want := range map[int]string{60: "loop (repeaked 3 Nov 21.04 UTC)@attic 040°", 28: "loop@attic (21.04) 040°", 18: "lo…ic (21.04) 040°"} {
-		if got := wording.Setup(state, room); got != want {
-			t.Errorf("in %d: %q, want %q", room, got, want)
-		}
-	}
-	for _, name := range []string{"loop", "loop (large)", "UTC)", "whip (repeaked"} {
-		if antenna, _, ok := wording.CutState(name); ok || antenna != name {
-			t.Errorf("%q is taken for a state of %q", name, antenna)
-		}
-	}
-}
-
 // A later survey through an antenna that an earlier one repeaked is a doubt; by
 // itself it is none.
 func TestRepeakedInAnEarlierSurvey(t *testing.T) {
-	in := ofWhip(atGain(whip, 0, exact(30), -120), atGain(loop, 1, exact(30), -120), atGain(whip, 200, exact(30), -120), atGain(loop, 201, exact(30), -120))
-	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, First: whip, Start: gainStart.Add(200 * time.Minute)})
+	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Exact(30), -120), reporttest.AtGain(reporttest.Whip, 200, reporttest.Exact(30), -120), reporttest.AtGain(reporttest.Loop, 201, reporttest.Exact(30), -120))
+	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, First: reporttest.Whip, Start: reporttest.GainStart.Add(200 * time.Minute)})
 	for _, s := range in.Sweeps[2:] {
 		s.Survey = 2
 	}
-	in.Events = []survey.Event{repeaked(1, "loop", gainStart.Add(2*time.Minute))}
+	in.Events = []survey.Event{repeaked(1, "loop", reporttest.GainStart.Add(2*time.Minute))}
 	spoken := func(r *result.Report) bool {
 		return slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, "survey 2: loop was repeaked in survey 1") })
 	}
@@ -184,12 +148,12 @@ func TestRepeakedInAnEarlierSurvey(t *testing.T) {
 // The quality lists a survey's events in order: JSON has all of them, a table the
 // first dozen, and those that make an antenna another.
 func TestEventsInTheQuality(t *testing.T) {
-	in := ofWhip(atGain(whip, 0, exact(30), -120))
+	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120))
 	for i := range 40 {
-		in.Events = append(in.Events, survey.Event{Survey: 1, At: gainStart.Add(time.Duration(40-i) * time.Minute), Text: "kettle\x1b on"})
+		in.Events = append(in.Events, survey.Event{Survey: 1, At: reporttest.GainStart.Add(time.Duration(40-i) * time.Minute), Text: "kettle\x1b on"})
 	}
-	in.Events = append(in.Events, repeaked(1, "loop", gainStart.Add(time.Hour)), survey.Event{Survey: 2, At: gainStart, Text: "elsewhere"})
-	q := QualityOf(selected(in, input.Options{}))
+	in.Events = append(in.Events, repeaked(1, "loop", reporttest.GainStart.Add(time.Hour)), survey.Event{Survey: 2, At: reporttest.GainStart, Text: "elsewhere"})
+	q := QualityOf(reporttest.Selected(in, input.Options{}))
 	var b bytes.Buffer
 	if err := result.WriteJSON(&b, q); err != nil {
 		t.Fatal(err)
@@ -207,11 +171,11 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Fatal(err)
 	}
 	events := doc.Surveys[0].Events
-	if len(events) != 41 || !events[0].At.Equal(gainStart.Add(time.Minute)) || events[0].Repeaked != nil || events[40].Repeaked == nil || *events[40].Repeaked != "loop" {
+	if len(events) != 41 || !events[0].At.Equal(reporttest.GainStart.Add(time.Minute)) || events[0].Repeaked != nil || events[40].Repeaked == nil || *events[40].Repeaked != "loop" {
 		t.Errorf("%d events: %+v", len(events), events)
 	}
 	b.Reset()
-	if err := WriteTable(&b, q, zone); err != nil {
+	if err := WriteTable(&b, q, reporttest.Zone); err != nil {
 		t.Fatal(err)
 	}
 	text := b.String()
@@ -224,7 +188,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d lines of events, want %d\n%s", n, shownEvents+1, text)
 	}
 	b.Reset()
-	if err := result.WriteJSON(&b, QualityOf(selected(ofWhip(atGain(whip, 0, exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
+	if err := result.WriteJSON(&b, QualityOf(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
 		t.Errorf("%v, without events: %s", err, b.String())
 	}
 }

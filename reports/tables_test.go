@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -28,7 +29,7 @@ func TestFloorOf(t *testing.T) {
 	over.Readings[0].Quality.Flags = []string{survey.FlagOverload}
 	in.Sweeps = append(in.Sweeps, &over)
 
-	rows := FloorOf(selected(in, input.Options{})).Rows
+	rows := FloorOf(reporttest.Selected(in, input.Options{})).Rows
 	if len(rows) != 2 {
 		t.Fatalf("%d rows, want 2", len(rows))
 	}
@@ -42,12 +43,12 @@ func TestFloorOf(t *testing.T) {
 }
 
 func TestQualityOf(t *testing.T) {
-	w := newWorld(1)
-	in := w.input()
+	w := reporttest.NewWorld(1)
+	in := w.Input()
 	in.Sweeps[3].Readings[0].Quality.Flags = []string{survey.FlagOverload, survey.FlagShort}
-	in.Gaps = []survey.Gap{{Survey: 1, From: w.start, To: w.start.Add(time.Minute), Why: "receiver unplugged"}, {Survey: 2}}
-	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Start: w.start.Add(time.Hour)})
-	q := QualityOf(selected(in, input.Options{})).Surveys
+	in.Gaps = []survey.Gap{{Survey: 1, From: w.Start, To: w.Start.Add(time.Minute), Why: "receiver unplugged"}, {Survey: 2}}
+	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Start: w.Start.Add(time.Hour)})
+	q := QualityOf(reporttest.Selected(in, input.Options{})).Surveys
 	if len(q) != 2 {
 		t.Fatalf("%d surveys, want 2", len(q))
 	}
@@ -58,8 +59,8 @@ func TestQualityOf(t *testing.T) {
 	if one.Flagged[survey.FlagOverload] != 1 || one.Flagged[survey.FlagShort] != 1 || one.Flagged[survey.FlagReceiverLimited] != 0 {
 		t.Errorf("flags %v", one.Flagged)
 	}
-	if last := w.start.Add(143*w.interval + 500*time.Millisecond); !one.First.Equal(w.start) || !one.Last.Equal(last) {
-		t.Errorf("from %v to %v, want %v to %v", one.First, one.Last, w.start, last)
+	if last := w.Start.Add(143*w.Interval + 500*time.Millisecond); !one.First.Equal(w.Start) || !one.Last.Equal(last) {
+		t.Errorf("from %v to %v, want %v to %v", one.First, one.Last, w.Start, last)
 	}
 	if two := q[1]; two.First != nil || two.Readings != 0 || two.Flagged[survey.FlagOverload] != 0 {
 		t.Errorf("survey 2, which holds nothing: %+v", two)

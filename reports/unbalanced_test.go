@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -40,14 +41,14 @@ func overAll(r result.Rank) (all []result.RankSegment) {
 // A setup that came first in one round only hides nothing: the others are told
 // apart against the best that has an interval.
 func TestOneRoundIsNoMeasure(t *testing.T) {
-	w := still()
-	w.gain, w.floor = []float64{0, 5, -2, 18}, []float64{-98, -98, -98, -98}
-	in := keepRounds(w.input(), w.setup(3), func(round int) bool { return round == 7 })
+	w := reporttest.Still()
+	w.Gain, w.Floor = []float64{0, 5, -2, 18}, []float64{-98, -98, -98, -98}
+	in := keepRounds(w.Input(), w.Setup(3), func(round int) bool { return round == 7 })
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if first := s.Setups[0]; first.Setup != w.setup(3) || first.Low != nil || first.BestShare != nil || !first.MayBeBest {
+	if first := s.Setups[0]; first.Setup != w.Setup(3) || first.Low != nil || first.BestShare != nil || !first.MayBeBest {
 		t.Errorf("first place: %+v", first)
 	}
-	b, c := find(t, s, w.setup(1)), find(t, s, w.setup(2))
+	b, c := reporttest.Find(t, s, w.Setup(1)), reporttest.Find(t, s, w.Setup(2))
 	if !b.MayBeBest || *b.BestShare != 1 || c.MayBeBest || *c.BestShare != 0 {
 		t.Errorf("second: may be best %v, share %v; third: %v, %v", b.MayBeBest, *b.BestShare, c.MayBeBest, *c.BestShare)
 	}
@@ -55,9 +56,9 @@ func TestOneRoundIsNoMeasure(t *testing.T) {
 
 // Three shared rounds are too few to tell, and are not called "no difference".
 func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
-	w := still()
-	w.gain, w.floor = []float64{0, 10}, []float64{-98, -98}
-	in := keepRounds(w.input(), w.setup(1), func(round int) bool { return round <= 3 })
+	w := reporttest.Still()
+	w.Gain, w.Floor = []float64{0, 10}, []float64{-98, -98}
+	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 3 })
 	s := mustRank(t, in, input.Options{}).Segments[0]
 	if text := verdict(s); !strings.HasPrefix(text, "Too few rounds") {
 		t.Errorf("%q", text)
@@ -67,10 +68,10 @@ func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
 // Recordings at centres 100 Hz apart are cut 100 Hz apart; they are ranked where
 // both cuts overlap, and the doubts say so. Carriers outside of it do not count.
 func TestCutsOfOneSegment(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	for _, s := range in.Sweeps {
-		if s.Setup == w.setup(1) {
+		if s.Setup == w.Setup(1) {
 			s.Readings[0].Segment.Low += 25e3 // the carrier at 9420 kHz is below it
 		}
 	}
@@ -79,22 +80,22 @@ func TestCutsOfOneSegment(t *testing.T) {
 		t.Fatalf("%d segments, want 1", len(all))
 	}
 	s := all[0]
-	if s.Low != 9.425e6 || s.High != 9.9e6 || !hasDoubt(s, "cut differently") {
+	if s.Low != 9.425e6 || s.High != 9.9e6 || !reporttest.HasDoubt(s, "cut differently") {
 		t.Errorf("%v–%v, %q", s.Low, s.High, s.Doubts)
 	}
-	x := find(t, s, w.setup(1))
+	x := reporttest.Find(t, s, w.Setup(1))
 	if x.Carriers != 3 {
 		t.Errorf("%d carriers, want the 3 in the overlap", x.Carriers)
 	}
-	near(t, "advantage", x.SNRAdvantage, w.gain[1], 0.05)
+	reporttest.Near(t, "advantage", x.SNRAdvantage, w.Gain[1], 0.05)
 }
 
 // Cuts that hardly overlap are segments of their own.
 func TestCutsApart(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	for _, s := range in.Sweeps {
-		if s.Setup == w.setup(1) {
+		if s.Setup == w.Setup(1) {
 			s.Readings[0].Segment.Low += 400e3
 		}
 	}
@@ -103,30 +104,10 @@ func TestCutsApart(t *testing.T) {
 	}
 }
 
-// A simulated survey does not mark a real one, whether or not something was recorded
-// in it: it is left out, and the doubts say so.
-func TestOnlySweepsAreSimulated(t *testing.T) {
-	w := still()
-	in := w.input()
-	in.Surveys[0].Simulated = false
-	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Kind: survey.KindRecord, Simulated: true, Start: w.start.Add(-time.Hour), First: w.setup(2)})
-	r, _, err := reportOf(in, input.Options{})
-	if err != nil || r.Simulated || r.Rank.Reference != w.setup(0) {
-		t.Errorf("simulated %v, reference %v, %v", r.Simulated, r.Rank.Reference, err)
-	}
-	last := *in.Sweeps[len(in.Sweeps)-1]
-	last.Survey = 2
-	in.Sweeps = append(in.Sweeps, &last)
-	r, _, err = reportOf(in, input.Options{})
-	if err != nil || r.Simulated || !strings.Contains(strings.Join(r.Doubts, "\n"), "survey 2 is simulated and left out") {
-		t.Errorf("simulated %v, doubts %q, %v", r.Simulated, r.Doubts, err)
-	}
-}
-
 // A segment whose readings all lack a floor has an empty list, not null.
 func TestNoFloorAnywhere(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	for _, s := range in.Sweeps {
 		s.Readings[0].Floor = nil
 	}
@@ -141,16 +122,16 @@ func TestNoFloorAnywhere(t *testing.T) {
 
 // A round that lasts a week compares nothing, and is named.
 func TestLongRound(t *testing.T) {
-	w := still()
-	in := w.input()
+	w := reporttest.Still()
+	in := w.Input()
 	for _, s := range in.Sweeps {
-		if s.Round == 24 && s.Setup == w.setup(0) {
+		if s.Round == 24 && s.Setup == w.Setup(0) {
 			s.Start = s.Start.Add(7 * 24 * time.Hour)
 			s.Readings[0].Start = s.Start
 		}
 	}
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if !hasDoubt(s, "round 24 lasts 168 h") || hasDoubt(s, "rounds last up to") {
+	if !reporttest.HasDoubt(s, "round 24 lasts 168 h") || reporttest.HasDoubt(s, "rounds last up to") {
 		t.Errorf("%q", s.Doubts)
 	}
 }
@@ -166,17 +147,17 @@ func TestRoundsThatLast(t *testing.T) {
 		{8 * time.Minute, "rounds last up to 1 h 4 min: fading does not cancel within them"},
 		{3 * time.Hour, "rounds last up to 24 h: fading does not cancel within them"},
 	} {
-		w := still()
-		w.interval = test.interval
-		s := overAll(mustRank(t, w.input(), input.Options{}))[0]
-		if hasDoubt(s, "fading does not cancel") != (test.want != "") || !hasDoubt(s, test.want) && test.want != "" {
+		w := reporttest.Still()
+		w.Interval = test.interval
+		s := overAll(mustRank(t, w.Input(), input.Options{}))[0]
+		if reporttest.HasDoubt(s, "fading does not cancel") != (test.want != "") || !reporttest.HasDoubt(s, test.want) && test.want != "" {
 			t.Errorf("%v: %q, want %q", test.interval, s.Doubts, test.want)
 		}
 	}
 	// What was left out makes no round long: an overloaded reading 50 min before it.
-	w := still()
-	w.interval = 6 * time.Minute
-	in := w.input()
+	w := reporttest.Still()
+	w.Interval = 6 * time.Minute
+	in := w.Input()
 	early := *in.Sweeps[0]
 	early.Start = early.Start.Add(-50 * time.Minute)
 	early.Readings = []survey.Reading{early.Readings[0]}
@@ -187,7 +168,7 @@ func TestRoundsThatLast(t *testing.T) {
 		}
 		with := in
 		with.Sweeps = append(slices.Clone(in.Sweeps), &early)
-		if s := overAll(mustRank(t, with, input.Options{}))[0]; hasDoubt(s, "fading does not cancel") == overloaded {
+		if s := overAll(mustRank(t, with, input.Options{}))[0]; reporttest.HasDoubt(s, "fading does not cancel") == overloaded {
 			t.Errorf("overloaded %v: %q", overloaded, s.Doubts)
 		}
 	}
@@ -195,9 +176,9 @@ func TestRoundsThatLast(t *testing.T) {
 
 // One setup alone is better than nothing, which is no finding.
 func TestSetupAlone(t *testing.T) {
-	w := still()
-	w.gain, w.floor = []float64{0}, []float64{-98}
-	rank := mustRank(t, w.input(), input.Options{})
+	w := reporttest.Still()
+	w.Gain, w.Floor = []float64{0}, []float64{-98}
+	rank := mustRank(t, w.Input(), input.Options{})
 	s := overAll(rank)[0]
 	if len(s.Setups) != 1 || !s.Setups[0].MayBeBest || s.Setups[0].BestShare != nil {
 		t.Errorf("%+v", s.Setups)
@@ -207,7 +188,7 @@ func TestSetupAlone(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 	var text bytes.Buffer
-	if err := WriteTable(&text, rank, zone); err != nil || !strings.Contains(text.String(), want) || strings.Contains(text.String(), "* 1") {
+	if err := WriteTable(&text, rank, reporttest.Zone); err != nil || !strings.Contains(text.String(), want) || strings.Contains(text.String(), "* 1") {
 		t.Errorf("%v: %s", err, text.String())
 	}
 }
@@ -215,21 +196,21 @@ func TestSetupAlone(t *testing.T) {
 // Advantages that rest on different rounds share no fading: their variances add
 // up.
 func TestDifferenceOfSeparateRounds(t *testing.T) {
-	w := newWorld(11)
-	w.gain, w.floor, w.lag1, w.common = []float64{0, 3, 3}, []float64{-98, -98, -98}, 0, 0
-	in := keepRounds(w.input(), w.setup(1), func(round int) bool { return round <= 12 })
-	in = keepRounds(in, w.setup(2), func(round int) bool { return round > 12 })
-	f := newRoundMatrix(in, w.segment)
+	w := reporttest.NewWorld(11)
+	w.Gain, w.Floor, w.Lag1, w.Common = []float64{0, 3, 3}, []float64{-98, -98, -98}, 0, 0
+	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 12 })
+	in = keepRounds(in, w.Setup(2), func(round int) bool { return round > 12 })
+	f := newRoundMatrix(in, w.Segment)
 	rounds := make([]int, len(f.rounds))
 	for i := range rounds {
 		rounds[i] = i
 	}
-	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, w.setup(0))}
+	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, w.Setup(0))}
 	c.lines, _, _ = f.counting(rounds)
 	c.compare()
 	var jackknives []*stats.Jackknife
 	for k, s := range f.setups {
-		if s != w.setup(0) {
+		if s != w.Setup(0) {
 			jackknives = append(jackknives, c.jackknives[k])
 		}
 	}

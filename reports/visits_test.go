@@ -7,25 +7,26 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/survey"
 )
 
 // Quality tells visits that reached another setup, or none, by their reasons.
 func TestVisitsThatDidNotReachTheirSetup(t *testing.T) {
-	w := newWorld(1)
-	in := w.input()
-	at := w.start
+	w := reporttest.NewWorld(1)
+	in := w.Input()
+	at := w.Start
 	for i, v := range []survey.Visit{
-		{Asked: w.setup(0), Reached: w.setup(0)},
-		{Asked: w.setup(1), Said: "the relay\x1b sticks"},
-		{Asked: w.setup(1), Said: "the relay\x1b sticks"},
-		{Asked: w.setup(1), Reached: w.setup(0), Said: "nobody answered"},
-		{Asked: w.setup(0), Reached: w.setup(0), Said: survey.SaidUnconfirmed + " since nobody answered"},
+		{Asked: w.Setup(0), Reached: w.Setup(0)},
+		{Asked: w.Setup(1), Said: "the relay\x1b sticks"},
+		{Asked: w.Setup(1), Said: "the relay\x1b sticks"},
+		{Asked: w.Setup(1), Reached: w.Setup(0), Said: "nobody answered"},
+		{Asked: w.Setup(0), Reached: w.Setup(0), Said: survey.SaidUnconfirmed + " since nobody answered"},
 	} {
 		v.Survey, v.Number, v.Start = 1, i+1, at.Add(time.Duration(i)*time.Hour)
 		in.Visits = append(in.Visits, v)
 	}
-	q := QualityOf(selected(in, input.Options{}))
+	q := QualityOf(reporttest.Selected(in, input.Options{}))
 	got := q.Surveys[0].Visits
 	if got.Asked != 5 || got.Missed != 2 || got.Elsewhere != 1 || got.Unconfirmed != 1 || len(got.Why) != 2 {
 		t.Fatalf("%+v", got)
@@ -41,7 +42,7 @@ func TestVisitsThatDidNotReachTheirSetup(t *testing.T) {
 		}
 	}
 	in.Visits = nil
-	if got := QualityOf(selected(in, input.Options{})).Surveys[0].Visits; got != nil {
+	if got := QualityOf(reporttest.Selected(in, input.Options{})).Surveys[0].Visits; got != nil {
 		t.Errorf("%+v of a survey that keeps none", got)
 	}
 }

@@ -169,7 +169,7 @@ func (in Input) made(simulated bool) bool {
 // name that have most of their width in common are one segment, their overlap.
 func (in Input) Ranked() []survey.Segment {
 	var out []survey.Segment
-	for _, s := range in.Segments() {
+	for _, s := range in.segments() {
 		i := slices.IndexFunc(out, func(o survey.Segment) bool {
 			both, share := o.Within(s.Low, s.High)
 			return o.Name == s.Name && share > 0.5 && both.High-both.Low > (s.High-s.Low)/2
@@ -183,8 +183,8 @@ func (in Input) Ranked() []survey.Segment {
 	return out
 }
 
-// Segments gives the segments in order of frequency.
-func (in Input) Segments() []survey.Segment {
+// segments gives the segments in order of frequency.
+func (in Input) segments() []survey.Segment {
 	var found []survey.Segment
 	seen := map[survey.Segment]bool{}
 	for _, s := range in.Sweeps {

@@ -100,7 +100,7 @@ func (in Input) hasSurvey(id int64) error {
 // segmentNamed finds a segment as a person writes it: by its name, by its name but
 // for spaces and capitals, by its edges.
 func (in Input) segmentNamed(text, where string) (string, error) {
-	segments := in.Segments()
+	segments := in.segments()
 	edges, err := survey.ParseSegment(text)
 	for _, fits := range []func(survey.Segment) bool{
 		func(s survey.Segment) bool { return s.Name == text },

@@ -33,7 +33,7 @@ func (in *Input) states() {
 	for _, times := range repeaked {
 		slices.SortFunc(times, time.Time.Compare)
 	}
-	form := in.StateForm()
+	form := in.stateForm()
 	sweeps := make([]*survey.Sweep, 0, len(in.Sweeps))
 	for _, s := range in.Sweeps {
 		times := repeaked[antenna{s.Survey, s.Setup.Antenna}]
@@ -68,14 +68,14 @@ func endedBy(s *survey.Sweep, then time.Time) *survey.Sweep {
 	return &ended
 }
 
-// StateForms are the ways in which a state's name tells the time, without the colon
+// stateForms are the ways in which a state's name tells the time, without the colon
 // that parts placement and bearing.
-var StateForms = []string{"2 Jan 15.04", "2 Jan 2006 15.04", "2 Jan 2006 15.04.05", "2 Jan 2006 15.04.05.000"}
+var stateForms = []string{"2 Jan 15.04", "2 Jan 2006 15.04", "2 Jan 2006 15.04.05", "2 Jan 2006 15.04.05.000"}
 
-// StateForm gives the shortest form that tells apart all times at which anything was
+// stateForm gives the shortest form that tells apart all times at which anything was
 // repeaked.
-func (in Input) StateForm() string {
-	for _, form := range StateForms {
+func (in Input) stateForm() string {
+	for _, form := range stateForms {
 		times := map[string]time.Time{}
 		clash := slices.ContainsFunc(in.Events, func(e survey.Event) bool {
 			if e.Repeaked == "" {
@@ -90,5 +90,5 @@ func (in Input) StateForm() string {
 			return form
 		}
 	}
-	return StateForms[len(StateForms)-1]
+	return stateForms[len(stateForms)-1]
 }

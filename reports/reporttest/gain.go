@@ -1,0 +1,31 @@
+package reporttest
+
+import (
+	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/survey"
+)
+
+func Exact(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true, Exact: true} }
+
+func Label(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true} }
+
+var (
+	GainSegment = survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
+	GainStart   = time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)
+	Whip        = survey.Setup{Antenna: "whip", Placement: "attic"}
+	Loop        = survey.Setup{Antenna: "loop", Placement: "attic"}
+)
+
+// AtGain is a sweep with one reading, so many minutes after the start; its number is
+// the minute.
+func AtGain(setup survey.Setup, minute int, gain survey.Gain, floor survey.DBFSPerHz) *survey.Sweep {
+	at := GainStart.Add(time.Duration(minute) * time.Minute)
+	return &survey.Sweep{Survey: 1, Round: minute + 1, Setup: setup, Start: at, Readings: []survey.Reading{{ID: int64(minute), Start: at,
+		Duration: time.Second, Segment: GainSegment, Gain: gain, Floor: &survey.Floor{Density: floor}}}}
+}
+
+func OfWhip(sweeps ...*survey.Sweep) input.Input {
+	return input.Input{Surveys: []survey.Survey{{ID: 1, First: Whip, Start: GainStart}}, Sweeps: sweeps}
+}
