@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/comb"
 	"nightfloor/dsp/interference"
 	"nightfloor/survey"
 )
@@ -17,8 +18,8 @@ type passband struct {
 	visit     int              // of the recorder
 	low, high survey.Hz        // of the usable passband
 	findings  []survey.Finding // of which combs come last
-	combs     []dsp.Comb       // those among them
-	view      *dsp.CombView    // nil: no findings were sought, or it is not kept any more
+	combs     []comb.Comb      // those among them
+	view      *comb.View       // nil: no findings were sought, or it is not kept any more
 	mains     survey.Hz        // that its noise beats with, 0: with none
 	floor     float64          // FS²/Hz, mean over its segments; 0: none is known
 	width     survey.Hz        // noise bandwidth of a bin
@@ -113,7 +114,7 @@ func linear(level survey.DB) float64 {
 
 // measure measures the lines of a comb in the passband, whatever its own evidence.
 // Nothing comes of it where none of its lines is in view.
-func (p *passband) measure(c dsp.Comb, confidence float64) {
+func (p *passband) measure(c comb.Comb, confidence float64) {
 	if p.view == nil {
 		return
 	}
@@ -137,7 +138,7 @@ func (p *passband) measure(c dsp.Comb, confidence float64) {
 
 // alone takes over a comb that was found in this passband alone, which says more of it
 // than force can.
-func (p *passband) alone(c dsp.Comb) {
+func (p *passband) alone(c comb.Comb) {
 	had := len(p.findings)
 	p.measure(c, interference.Confidence(c.P))
 	for i := range p.findings[had:] {
