@@ -6,18 +6,18 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/comb"
 	"nightfloor/dsp/interference"
 	"nightfloor/survey"
 )
 
 // findCombs seeks combs in the passbands of one sweep together.
-func findCombs(bands ...*heardPassband) []dsp.Comb {
-	return confident(dsp.SeekCombs(viewsOf(bands), 1-survey.Confident))
+func findCombs(bands ...*heardPassband) []comb.Comb {
+	return confident(comb.Seek(viewsOf(bands), 1-survey.Confident))
 }
 
-func viewsOf(bands []*heardPassband) []*dsp.CombView {
-	views := make([]*dsp.CombView, len(bands))
+func viewsOf(bands []*heardPassband) []*comb.View {
+	views := make([]*comb.View, len(bands))
 	for i, p := range bands {
 		views[i] = p.view
 	}
@@ -25,8 +25,8 @@ func viewsOf(bands []*heardPassband) []*dsp.CombView {
 }
 
 // confident leaves combs that count as found.
-func confident(combs []dsp.Comb) []dsp.Comb {
-	return slices.DeleteFunc(combs, func(c dsp.Comb) bool { return interference.Confidence(c.P) < survey.Confident })
+func confident(combs []comb.Comb) []comb.Comb {
+	return slices.DeleteFunc(combs, func(c comb.Comb) bool { return interference.Confidence(c.P) < survey.Confident })
 }
 
 // A combWatch holds the combs that were found through any setup in this and the last
@@ -38,12 +38,12 @@ type combWatch struct {
 // find seeks combs in the passbands of a sweep, and puts what it found on the list. With
 // all, every spacing is tried; else only those of the list, which takes less time and,
 // since fewer are tried, less evidence.
-func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Time) []dsp.Comb {
-	var found []dsp.Comb
+func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Time) []comb.Comb {
+	var found []comb.Comb
 	if all {
 		found = findCombs(bands...)
 	} else {
-		found = confident(dsp.SeekAgain(viewsOf(bands), w.missing(nil, round, at), 1-survey.Confident))
+		found = confident(comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), 1-survey.Confident))
 	}
 	w.note(found, round, at)
 	return found
@@ -53,7 +53,7 @@ func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Ti
 type combTrack []sighting
 
 type sighting struct {
-	comb  dsp.Comb
+	comb  comb.Comb
 	at    time.Time
 	round int
 }
@@ -64,10 +64,10 @@ const sameSpacing = 0.002
 
 // note puts combs found at one moment on the list. Each belongs to the track that is
 // nearest; no two belong to one.
-func (w *combWatch) note(found []dsp.Comb, round int, at time.Time) {
+func (w *combWatch) note(found []comb.Comb, round int, at time.Time) {
 	of, _ := w.match(found, at)
 	for i, c := range found {
-		c.Beat = dsp.CombBeat{} // it holds for that time only
+		c.Beat = comb.Beat{} // it holds for that time only
 		seen := sighting{c, at, round}
 		if t := of[i]; t >= 0 {
 			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].indexAt(at), seen)
@@ -87,8 +87,8 @@ func (w *combWatch) forget(round int) {
 
 // missing gives the combs that were found within WatchRounds of a round and are not
 // among those known, as they are at a time of that round.
-func (w *combWatch) missing(known []dsp.Comb, round int, at time.Time) []dsp.Comb {
-	var out []dsp.Comb
+func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.Comb {
+	var out []comb.Comb
 	_, taken := w.match(known, at)
 	for i, t := range w.tracks {
 		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= WatchRounds }
@@ -100,12 +100,12 @@ func (w *combWatch) missing(known []dsp.Comb, round int, at time.Time) []dsp.Com
 }
 
 // combsOf gives the combs in readings of one sweep or recording that meet which.
-func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []dsp.Comb {
-	var out []dsp.Comb
+func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []comb.Comb {
+	var out []comb.Comb
 	for _, r := range readings {
 		for _, f := range r.Findings {
-			c := dsp.Comb{Spacing: float64(f.Spacing), Width: float64(f.Width), Lines: f.Lines, Strength: ratio(f.Strength)}
-			same := func(d dsp.Comb) bool { return d.Spacing == c.Spacing }
+			c := comb.Comb{Spacing: float64(f.Spacing), Width: float64(f.Width), Lines: f.Lines, Strength: ratio(f.Strength)}
+			same := func(d comb.Comb) bool { return d.Spacing == c.Spacing }
 			if f.Kind == survey.FindingComb && which(f) && !slices.ContainsFunc(out, same) {
 				out = append(out, c)
 			}
@@ -116,8 +116,8 @@ func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []dsp.C
 
 // withTrackWidth gives a comb the width that its lines show where they are strongest: what is
 // compared is measured over one width.
-func (w *combWatch) withTrackWidth(c dsp.Comb, at time.Time) dsp.Comb {
-	if of, _ := w.match([]dsp.Comb{c}, at); of[0] >= 0 {
+func (w *combWatch) withTrackWidth(c comb.Comb, at time.Time) comb.Comb {
+	if of, _ := w.match([]comb.Comb{c}, at); of[0] >= 0 {
 		c.Width = w.tracks[of[0]].strongest().Width
 	}
 	return c
@@ -125,7 +125,7 @@ func (w *combWatch) withTrackWidth(c dsp.Comb, at time.Time) dsp.Comb {
 
 // match gives the track of each comb, −1 where it has none, and the tracks that are
 // taken. The nearest pairs come first.
-func (w *combWatch) match(combs []dsp.Comb, at time.Time) (of []int, taken []bool) {
+func (w *combWatch) match(combs []comb.Comb, at time.Time) (of []int, taken []bool) {
 	of, taken = slices.Repeat([]int{-1}, len(combs)), make([]bool, len(w.tracks))
 	spacings := make([]float64, len(w.tracks))
 	for k, t := range w.tracks {
@@ -150,7 +150,7 @@ func (w *combWatch) match(combs []dsp.Comb, at time.Time) (of []int, taken []boo
 
 // comb gives what the comb was, or is, at a moment: between two sightings in
 // proportion, before and after all of them as it drifted then.
-func (t combTrack) comb(at time.Time) dsp.Comb {
+func (t combTrack) comb(at time.Time) comb.Comb {
 	next := t.indexAt(at)
 	c := t[min(next, len(t)-1)].comb
 	switch {
@@ -173,7 +173,7 @@ func (t combTrack) indexAt(at time.Time) int {
 }
 
 // strongest gives the comb as it was found with the strongest lines.
-func (t combTrack) strongest() dsp.Comb {
+func (t combTrack) strongest() comb.Comb {
 	return slices.MaxFunc(t, func(a, b sighting) int { return cmp.Compare(a.comb.Strength, b.comb.Strength) }).comb
 }
 

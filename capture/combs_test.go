@@ -5,7 +5,7 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/comb"
 )
 
 var dusk = time.Date(2026, 11, 3, 20, 0, 0, 0, time.UTC)
@@ -15,16 +15,16 @@ func after(seconds float64) time.Time {
 }
 
 // spacingsOf lists what is missing.
-func spacingsOf(combs []dsp.Comb) (out []float64) {
+func spacingsOf(combs []comb.Comb) (out []float64) {
 	for _, c := range combs {
 		out = append(out, c.Spacing)
 	}
 	return out
 }
 
-func combs(spacings ...float64) (out []dsp.Comb) {
+func combs(spacings ...float64) (out []comb.Comb) {
 	for _, s := range spacings {
-		out = append(out, dsp.Comb{Spacing: s, Sigma: 0.03, Strength: 4})
+		out = append(out, comb.Comb{Spacing: s, Sigma: 0.03, Strength: 4})
 	}
 	return out
 }
@@ -103,16 +103,16 @@ func TestCombFollowsDrift(t *testing.T) {
 // What is compared is measured over one width: the one seen where the lines are strongest.
 func TestCombsAreMeasuredOverOneWidth(t *testing.T) {
 	w := combWatch{}
-	w.note([]dsp.Comb{{Spacing: 65000, Width: 0.4, Strength: 1}}, 1, dusk)
-	w.note([]dsp.Comb{{Spacing: 65000, Width: 1.6, Strength: 30}}, 1, after(10))
-	w.note([]dsp.Comb{{Spacing: 65001, Width: 0.5, Strength: 2}}, 1, after(20))
+	w.note([]comb.Comb{{Spacing: 65000, Width: 0.4, Strength: 1}}, 1, dusk)
+	w.note([]comb.Comb{{Spacing: 65000, Width: 1.6, Strength: 30}}, 1, after(10))
+	w.note([]comb.Comb{{Spacing: 65001, Width: 0.5, Strength: 2}}, 1, after(20))
 	if got := w.missing(nil, 1, after(20))[0]; got.Width != 1.6 || got.Spacing != 65001 {
 		t.Errorf("%+v, want the last spacing and the width of the strongest", got)
 	}
-	if got := w.withTrackWidth(dsp.Comb{Spacing: 65002, Width: 0.3}, after(20)); got.Width != 1.6 || got.Spacing != 65002 {
+	if got := w.withTrackWidth(comb.Comb{Spacing: 65002, Width: 0.3}, after(20)); got.Width != 1.6 || got.Spacing != 65002 {
 		t.Errorf("%+v, want its own spacing and the width of the strongest", got)
 	}
-	if got := w.withTrackWidth(dsp.Comb{Spacing: 99e3, Width: 0.3}, after(20)); got.Width != 0.3 {
+	if got := w.withTrackWidth(comb.Comb{Spacing: 99e3, Width: 0.3}, after(20)); got.Width != 0.3 {
 		t.Errorf("one that is not on the list is widened to %v", got.Width)
 	}
 }
@@ -121,8 +121,8 @@ func TestCombsAreMeasuredOverOneWidth(t *testing.T) {
 // measured by force.
 func TestBeatIsOfItsMoment(t *testing.T) {
 	w := combWatch{}
-	w.note([]dsp.Comb{{Spacing: 65000, Strength: 30, Beat: dsp.CombBeat{Sought: true, Mains: 50, Envelope: 100, Depth: 0.8}}}, 1, dusk)
-	if got := w.missing(nil, 1, after(10)); len(got) != 1 || got[0].Beat != (dsp.CombBeat{}) {
+	w.note([]comb.Comb{{Spacing: 65000, Strength: 30, Beat: comb.Beat{Sought: true, Mains: 50, Envelope: 100, Depth: 0.8}}}, 1, dusk)
+	if got := w.missing(nil, 1, after(10)); len(got) != 1 || got[0].Beat != (comb.Beat{}) {
 		t.Errorf("%+v", got)
 	}
 }

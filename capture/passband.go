@@ -4,29 +4,29 @@ import (
 	"cmp"
 	"math"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/comb"
 	"nightfloor/survey"
 )
 
 // A passband is the stretch of spectrum that one tuning of a sweep, or one recording,
 // gave, as far as the lines of combs can be measured in it.
 type passband struct {
-	low, high survey.Hz     // of the usable passband
-	view      *dsp.CombView // nil: none was made, or it cannot be trusted or is not kept any more
-	mains     survey.Hz     // 50 or 60: its noise is modulated with that mains; 0: with none
-	floor     float64       // FS²/Hz, mean over its segments; 0: none is known
-	width     survey.Hz     // noise bandwidth of a bin
+	low, high survey.Hz  // of the usable passband
+	view      *comb.View // nil: none was made, or it cannot be trusted or is not kept any more
+	mains     survey.Hz  // 50 or 60: its noise is modulated with that mains; 0: with none
+	floor     float64    // FS²/Hz, mean over its segments; 0: none is known
+	width     survey.Hz  // noise bandwidth of a bin
 }
 
 // A measuredComb is a comb with the finding that it makes in one passband.
 type measuredComb struct {
-	comb    dsp.Comb
+	comb    comb.Comb
 	finding survey.Finding
 }
 
 // measure measures the lines of a comb in the passband, whatever its own evidence. ok is
 // false where none of its lines is in view.
-func (p *passband) measure(c dsp.Comb, confidence float64) (m measuredComb, ok bool) {
+func (p *passband) measure(c comb.Comb, confidence float64) (m measuredComb, ok bool) {
 	if p.view == nil {
 		return m, false
 	}

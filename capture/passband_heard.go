@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/comb"
 	"nightfloor/dsp/interference"
 	"nightfloor/survey"
 )
@@ -90,7 +91,7 @@ func (p *heardPassband) detected(f survey.Finding, pValue float64) {
 }
 
 // measureAll measures combs that were found.
-func (p *heardPassband) measureAll(found []dsp.Comb) []measuredComb {
+func (p *heardPassband) measureAll(found []comb.Comb) []measuredComb {
 	var out []measuredComb
 	for _, c := range found {
 		if m, ok := p.measure(c, interference.Confidence(c.P)); ok {

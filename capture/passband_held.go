@@ -1,7 +1,7 @@
 package capture
 
 import (
-	"nightfloor/dsp"
+	"nightfloor/dsp/comb"
 	"nightfloor/survey"
 )
 
@@ -10,8 +10,8 @@ import (
 type heldPassband struct {
 	passband
 	readings []survey.Reading
-	combs    []dsp.Comb // that were measured in it
-	visit    int        // of the recorder
+	combs    []comb.Comb // that were measured in it
+	visit    int         // of the recorder
 }
 
 // force measures by force the combs of the list that were not measured yet, and gives

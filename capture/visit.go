@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"time"
 
-	"nightfloor/dsp"
+	"nightfloor/dsp/comb"
 	"nightfloor/survey"
 )
 
@@ -128,7 +128,7 @@ func (r *Recorder) measureCombs(bands []*heardPassband, at time.Time) []*heldPas
 	taken := make([]*heldPassband, len(bands))
 	for i, p := range bands {
 		combs := p.measureAll(found)
-		var known []dsp.Comb
+		var known []comb.Comb
 		for _, m := range combs {
 			known = append(known, m.comb)
 		}

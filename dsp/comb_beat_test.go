@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"nightfloor/dsp/comb"
 	"nightfloor/dsp/dsptest"
 )
 
@@ -14,13 +15,13 @@ import (
 const beatRate, beatCentre = 1.024e6, 9.65115e6
 
 // beatCombs gives the combs found in half a second, each view of one moment.
-func beatCombs(t *testing.T, signals ...*dsptest.Signal) []Comb {
+func beatCombs(t *testing.T, signals ...*dsptest.Signal) []comb.Comb {
 	t.Helper()
-	var views []*CombView
+	var views []*comb.View
 	for _, s := range signals {
 		views = append(views, viewOf(t, s))
 	}
-	return SeekCombs(views, certain)
+	return comb.Seek(views, certain)
 }
 
 // inBeatBin is inBin at beatRate: 1.5 bins of 62.5 Hz.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"nightfloor/dsp/comb"
 	"nightfloor/dsp/dsptest"
 	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
@@ -11,7 +12,7 @@ import (
 )
 
 // viewOf measures half a second in 8 bits.
-func viewOf(t *testing.T, s *dsptest.Signal) *CombView {
+func viewOf(t *testing.T, s *dsptest.Signal) *comb.View {
 	t.Helper()
 	m, err := NewMeter(MeterOptions{Rate: s.Rate, Centre: s.Centre, Bands: []spectrum.Band{{Low: s.Centre + 0.1e6, High: s.Centre + 0.3e6}}, Samples: int64(s.Rate / 2), Seek: &interference.Options{}})
 	if err != nil {
@@ -34,7 +35,7 @@ func inBin(db float64) float64 { return -100 + 10*math.Log10(1.5*2.4e6/32768) + 
 func TestCombsInIQ(t *testing.T) {
 	dsptest.Arithmetic(t)
 	const rate, centre = 2.4e6, 9.65115e6
-	comb := func(spacing, db, drift, wobble, depth float64) dsptest.Comb {
+	lines := func(spacing, db, drift, wobble, depth float64) dsptest.Comb {
 		return dsptest.Comb{Spacing: spacing, Drift: drift, Wobble: wobble, Mains: 50, Depth: depth, Level: inBin(db), Low: centre - 1.1e6, High: centre + 1.1e6}
 	}
 	for _, c := range []struct {
@@ -42,15 +43,15 @@ func TestCombsInIQ(t *testing.T) {
 		occupancy float64
 		combs     []dsptest.Comb
 	}{
-		{"still, weak", 0, []dsptest.Comb{comb(65.012e3, -4, 0, 0, 0)}},
-		{"on the raster among stations", 0.4, []dsptest.Comb{comb(65e3, 15, 0, 0, 0)}},
-		{"wobbling and modulated", 0, []dsptest.Comb{comb(65.012e3, 8, 0, 1, 0.7)}},
-		{"three", 0.3, []dsptest.Comb{comb(65.012e3, 10, 0, 0, 0.5), comb(48.617e3, 6, 0, 0.3, 0), comb(113.29e3, 12, 0, 0, 0.3)}},
-		{"drifting", 0, []dsptest.Comb{comb(130.3e3, 8, 3, 0, 0)}},
-		{"crowded", 0.7, []dsptest.Comb{comb(65.012e3, 8, 0, 0, 0)}},
-		{"few lines", 0, []dsptest.Comb{comb(311.7e3, 10, 0, 0, 0)}},
-		{"wide, dwelling at its ends", 0, []dsptest.Comb{comb(33.1e3, 20, 0, 10, 0)}}, // one comb, not two
-		{"closer than supplies", 0, []dsptest.Comb{comb(7.506e3, 8, 0, 0, 0)}},        // one comb, not its multiples
+		{"still, weak", 0, []dsptest.Comb{lines(65.012e3, -4, 0, 0, 0)}},
+		{"on the raster among stations", 0.4, []dsptest.Comb{lines(65e3, 15, 0, 0, 0)}},
+		{"wobbling and modulated", 0, []dsptest.Comb{lines(65.012e3, 8, 0, 1, 0.7)}},
+		{"three", 0.3, []dsptest.Comb{lines(65.012e3, 10, 0, 0, 0.5), lines(48.617e3, 6, 0, 0.3, 0), lines(113.29e3, 12, 0, 0, 0.3)}},
+		{"drifting", 0, []dsptest.Comb{lines(130.3e3, 8, 3, 0, 0)}},
+		{"crowded", 0.7, []dsptest.Comb{lines(65.012e3, 8, 0, 0, 0)}},
+		{"few lines", 0, []dsptest.Comb{lines(311.7e3, 10, 0, 0, 0)}},
+		{"wide, dwelling at its ends", 0, []dsptest.Comb{lines(33.1e3, 20, 0, 10, 0)}}, // one comb, not two
+		{"closer than supplies", 0, []dsptest.Comb{lines(7.506e3, 8, 0, 0, 0)}},        // one comb, not its multiples
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := dsptest.New(3, rate, centre).Noise(dsptest.BroadcastFloor)
@@ -60,7 +61,7 @@ func TestCombsInIQ(t *testing.T) {
 			for _, k := range c.combs {
 				s.Comb(k)
 			}
-			found := SeekCombs([]*CombView{viewOf(t, s)}, certain)
+			found := comb.Seek([]*comb.View{viewOf(t, s)}, certain)
 			if len(found) != len(c.combs) {
 				t.Errorf("found %d: %+v", len(found), found)
 			}

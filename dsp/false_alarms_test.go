@@ -7,12 +7,16 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"nightfloor/dsp/comb"
 	"nightfloor/dsp/dsptest"
 	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 )
 
 var long = flag.Bool("long", false, "count how often clean recordings are taken for interference: some 10 minutes (-timeout 2h)")
+
+// certain is the P up to which a finding is listed: confidence 0.999.
+const certain = (1 - 0.999) / interference.Kinds
 
 // TestFalseAlarms counts clean recordings in which a finding of any kind is listed.
 func TestFalseAlarms(t *testing.T) {
@@ -31,6 +35,28 @@ func TestFalseAlarms(t *testing.T) {
 	t.Logf("%d of %d flagged at confidence 0.999, all kinds together", alarms, recordings)
 	if float64(alarms) > 0.003*float64(recordings) {
 		t.Errorf("%d of %d clean ones flagged, want at most 0.3 %%", alarms, recordings)
+	}
+}
+
+// Nothing is found in recordings of one code.
+func TestFindingsOfConstantCodes(t *testing.T) {
+	for name, codes := range map[string][2]byte{"zero": {0, 0}, "middle": {127, 128}, "one": {200, 128}} {
+		iq := make([]byte, 2.4e6)
+		for i := range iq {
+			iq[i] = codes[i&1]
+		}
+		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []spectrum.Band{{Low: 9.4e6, High: 9.6e6}}, Samples: 1.2e6, Seek: &interference.Options{}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m.WriteU8(iq)
+		out, err := m.Finish()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if found := listed(out); len(found) > 0 {
+			t.Errorf("constant codes, %s: %v", name, found)
+		}
 	}
 }
 
@@ -70,7 +96,7 @@ func cleanRecording(t *testing.T, seed uint64) (Measurement, string) {
 
 // listed names what is found in a measurement at confidence 0.999.
 func listed(m Measurement) (out []string) {
-	for _, c := range SeekCombs([]*CombView{m.View}, certain) {
+	for _, c := range comb.Seek([]*comb.View{m.View}, certain) {
 		out = append(out, fmt.Sprintf("comb %+v", c))
 	}
 	f := m.Findings

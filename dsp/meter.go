@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"nightfloor/dsp/comb"
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/floor"
 	"nightfloor/dsp/interference"
@@ -38,7 +39,7 @@ type Measurement struct {
 	Short      bool             // fewer than eight frames: the averages are poor
 	Bands      []BandResult
 	Findings   *interference.Findings // nil where none were sought
-	View       *CombView              // for SeekCombs; likewise
+	View       *comb.View             // for comb.Seek; likewise
 }
 
 // A BandResult is what was found in one band.
@@ -78,7 +79,7 @@ type Meter struct {
 
 	// Where findings are sought:
 	seek  *interference.Watch // nil: they are not
-	combs lineWatch
+	combs comb.Watch
 	free  []bool // columns of the passband that no signal takes, as far as is known
 }
 
@@ -139,7 +140,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.lines.Reset()
 	if m.seek != nil {
 		m.seek.Reset()
-		m.combs.reset()
+		m.combs.Reset()
 		clear(m.free)
 	}
 	if err := m.check(); err != nil {
@@ -191,7 +192,7 @@ func (m *Meter) evaluate(last bool) {
 	everything := m.everything()
 	m.listen(verdicts)
 	if m.seek != nil {
-		m.combs.add(s, m.averages, m.o.Centre, float64(m.counted)*float64(s.Hop)/s.Rate)
+		m.combs.Add(s, m.averages, m.o.Centre, float64(m.counted)*float64(s.Hop)/s.Rate)
 		m.seek.Add(s, m.free, m.averages.Gain, m.counted)
 	}
 	if last && m.everything() != everything {
@@ -235,7 +236,7 @@ func (m *Meter) Finish() (Measurement, error) {
 	m.report(&out)
 	if m.seek != nil {
 		out.Findings = m.seek.Findings(m.chunk, m.averages, m.free, m.o.Centre)
-		out.View = m.combs.view(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
+		out.View = m.combs.View(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
 	}
 	return out, nil
 }

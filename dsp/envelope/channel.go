@@ -21,7 +21,7 @@ import (
 // the first bin is at zero.
 type Filter struct {
 	weights []float32 // of the bins, 1 in the middle
-	Enbw    float64   // Σ weights², bins
+	ENBW    float64   // Σ weights², bins
 	fft     *fft.FFT
 	workRe  []float32
 	workIm  []float32
@@ -48,7 +48,7 @@ func NewFilter(bins int) *Filter {
 		edge := min(float64(i), float64(bins-1-i)) + 0.5
 		w := 0.5 - 0.5*math.Cos(math.Pi*min(1, edge/slope))
 		c.weights[i] = float32(w)
-		c.Enbw += w * w
+		c.ENBW += w * w
 	}
 	return c
 }
@@ -61,7 +61,7 @@ func (c *Filter) correlation(r int) float64 {
 		re += float64(w) * float64(w) * cos
 		im += float64(w) * float64(w) * sin
 	}
-	return (re*re + im*im) / (c.Enbw * c.Enbw)
+	return (re*re + im*im) / (c.ENBW * c.ENBW)
 }
 
 // meanShape gives the shape of the gamma distribution that the mean of length
@@ -82,7 +82,7 @@ func (c *Filter) Rate(s *spectrum.Spectrogram) float64 {
 
 // Width gives the channel's noise bandwidth in Hz.
 func (c *Filter) Width(s *spectrum.Spectrogram) float64 {
-	return c.Enbw * s.BinWidth()
+	return c.ENBW * s.BinWidth()
 }
 
 // Take gives the channel whose lowest column is first, in full-scale units. Its

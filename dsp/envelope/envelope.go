@@ -6,10 +6,10 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// An Envelope watches how strong the noise is from moment to moment, in free
+// A bandEnvelope watches how strong the noise is from moment to moment, in free
 // channels about 10 kHz wide: how far it is from Gaussian (Vd), how strong it is
 // between bursts (Quiet), and when short pulses came. Buffers are reused.
-type Envelope struct {
+type bandEnvelope struct {
 	filter  *Filter
 	firsts  []int
 	sum     []float64 // by channel sample: power, each channel over its own mean, averaged over channels
@@ -21,10 +21,12 @@ type Envelope struct {
 	sorted  []float64
 	stretch int // counts the stretches
 	sums    envelopeSums
-	pulses  []Pulse
-	count   int             // pulses, also those beyond the list
-	shapes  map[int]float64 // the filter's meanShape by length
-	limits  map[pulseKey]float64
+	// In order of time, the first 10000. Where they come at 20 a second or more they are
+	// continuous noise. False alarms on Gaussian noise: at most one in 1000 readings.
+	pulses []pulse
+	count  int             // pulses, also those beyond the list
+	shapes map[int]float64 // the filter's meanShape by length
+	limits map[pulseKey]float64
 }
 
 // envelopeSums are the figures of the stretches, each times its seconds.
@@ -42,22 +44,17 @@ type envelopePart struct {
 	ratio     float64 // mean of |y|² over the squared mean of |y|
 }
 
-// Reset begins a new reading.
-func (e *Envelope) Reset() {
+// reset begins a new reading.
+func (e *bandEnvelope) reset() {
 	e.stretch, e.sums, e.pulses, e.count = 0, envelopeSums{}, e.pulses[:0], 0
 }
 
-// Add looks at a stretch that began start seconds into the reading. free tells
-// the columns without signals. It gives false where no channel fits into them,
-// or the stretch is shorter than three frames.
-func (e *Envelope) Add(s *spectrum.Spectrogram, free []bool, start float64) bool {
-	return e.AddBut(s, free, nil, start)
-}
-
-// AddBut is Add of a stretch some of whose frames hold what is foreign: these are
-// skipped where the quiet level and the power are concerned, but not for Vd and
-// pulses. skip tells by frame; nil skips none.
-func (e *Envelope) AddBut(s *spectrum.Spectrogram, free, skip []bool, start float64) bool {
+// add looks at a stretch that began start seconds into the reading. free tells
+// the columns without signals, skip the frames that hold what is foreign, nil for none:
+// these are skipped where the quiet level and the power are concerned, but not for Vd
+// and pulses. It gives false where no channel fits into the free columns, or the stretch
+// is shorter than three frames.
+func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool, start float64) bool {
 	if len(free) != s.Bins {
 		panic("envelope: Envelope given a mask of another length")
 	}
@@ -98,7 +95,7 @@ func (e *Envelope) AddBut(s *spectrum.Spectrogram, free, skip []bool, start floa
 
 // amplitudes goes through the channels and fills sum. ok is false where one is
 // wholly silent.
-func (e *Envelope) amplitudes(s *spectrum.Spectrogram) (part envelopePart, ok bool) {
+func (e *bandEnvelope) amplitudes(s *spectrum.Spectrogram) (part envelopePart, ok bool) {
 	e.sum = e.sum[:0]
 	var ratio, amplitude, power float64 // logarithms
 	for _, first := range e.firsts {
@@ -119,7 +116,7 @@ func (e *Envelope) amplitudes(s *spectrum.Spectrogram) (part envelopePart, ok bo
 
 // means gives the means of a channel's |y|² and |y|, and that of the |y|² which
 // are not skipped; where all are, of all.
-func (e *Envelope) means(re, im []float32) (power, amplitude, usual float64) {
+func (e *bandEnvelope) means(re, im []float32) (power, amplitude, usual float64) {
 	half := len(e.filter.workRe) / 2
 	counted := 0
 	for from := 0; from < len(re); from += half {
@@ -146,7 +143,7 @@ func (e *Envelope) means(re, im []float32) (power, amplitude, usual float64) {
 
 // skips tells whether any of the samples from…to lies in a frame to skip; sample
 // 0 lies in the middle of frame 0, where frame 1 begins.
-func (e *Envelope) skips(from, to int) bool {
+func (e *bandEnvelope) skips(from, to int) bool {
 	if e.skip == nil {
 		return false
 	}
@@ -160,7 +157,7 @@ func (e *Envelope) skips(from, to int) bool {
 }
 
 // accumulate adds scale·|y|² to sum.
-func (e *Envelope) accumulate(re, im []float32, scale float64) {
+func (e *bandEnvelope) accumulate(re, im []float32, scale float64) {
 	for len(e.sum) < len(re) {
 		e.sum = append(e.sum, 0)
 	}
@@ -170,7 +167,7 @@ func (e *Envelope) accumulate(re, im []float32, scale float64) {
 }
 
 // shape gives the filter's meanShape, computed once.
-func (e *Envelope) shape(length int) float64 {
+func (e *bandEnvelope) shape(length int) float64 {
 	k, ok := e.shapes[length]
 	if !ok {
 		k = e.filter.meanShape(length)
@@ -180,7 +177,7 @@ func (e *Envelope) shape(length int) float64 {
 }
 
 // fillBlocks fills blocks with the means of length samples of sum each.
-func (e *Envelope) fillBlocks(length int) {
+func (e *bandEnvelope) fillBlocks(length int) {
 	e.blocks = e.blocks[:0]
 	for i := 0; i+length <= len(e.sum); i += length {
 		e.blocks = append(e.blocks, e.meanOf(i, i+length))
@@ -190,11 +187,11 @@ func (e *Envelope) fillBlocks(length int) {
 // BlockLength gives the channel samples in a stretch of seconds, at least one.
 func BlockLength(rate, seconds float64) int { return max(1, int(math.Round(seconds*rate))) }
 
-// Vd gives the ratio of the rms to the mean of the noise's amplitude in dB, and
+// vd gives the ratio of the rms to the mean of the noise's amplitude in dB, and
 // the noise bandwidth in Hz in which it was seen: 1.05 dB (20·log10(2/√π)) for
 // Gaussian noise, more for bursts and pulses. ok is false where no channel was
 // free.
-func (e *Envelope) Vd() (db, width float64, ok bool) {
+func (e *bandEnvelope) vd() (db, width float64, ok bool) {
 	s := &e.sums
 	if s.seconds == 0 {
 		return 0, 0, false
@@ -202,10 +199,10 @@ func (e *Envelope) Vd() (db, width float64, ok bool) {
 	return 10 * math.Log10(s.square*s.seconds/(s.amplitude*s.amplitude)), s.width / s.seconds, true
 }
 
-// Quiet gives the noise's power between bursts over its mean (isolated pulses
+// quiet gives the noise's power between bursts over its mean (isolated pulses
 // not counted in it): 1 for steady noise. ok is false where no channel was free or
 // the reading has fewer than ten blocks of a millisecond.
-func (e *Envelope) Quiet() (ratio float64, ok bool) {
+func (e *bandEnvelope) quiet() (ratio float64, ok bool) {
 	if e.sums.power == 0 {
 		return 0, false
 	}

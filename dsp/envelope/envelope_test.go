@@ -29,11 +29,11 @@ func allFree(s *spectrum.Spectrogram) []bool {
 }
 
 // envelopeOf watches a signal for the given seconds in one stretch.
-func envelopeOf(t *testing.T, s *dsptest.Signal, seconds float64) *Envelope {
+func envelopeOf(t *testing.T, s *dsptest.Signal, seconds float64) *bandEnvelope {
 	t.Helper()
 	sg := hannSpectrogram(s.Samples(int(seconds*s.Rate)), s.Rate, 8192)
-	var e Envelope
-	if !e.Add(sg, allFree(sg), 0) {
+	var e bandEnvelope
+	if !e.add(sg, allFree(sg), nil, 0) {
 		t.Fatal("no channel free")
 	}
 	return &e
@@ -112,7 +112,7 @@ func TestVd(t *testing.T) {
 		}, gated, 0.12},
 	} {
 		e := envelopeOf(t, test.make(dsptest.New(4, rate, 0)), 0.5)
-		got, width, ok := e.Vd()
+		got, width, ok := e.vd()
 		if !ok || math.Abs(got-test.want) > test.tolerance {
 			t.Errorf("%s: Vd %.3f dB, want %.3f ± %.2f", test.name, got, test.want, test.tolerance)
 		}
@@ -128,7 +128,7 @@ func TestVdOfPulses(t *testing.T) {
 	// within 0.1 ms each (2 % of the time). Mean amplitude rises by
 	// 0.02·√(4/0.02)·√π/2 ≈ 0.25 at most: Vd over 4 dB.
 	s := dsptest.New(4, 1.024e6, 0).Noise(1e-10).Pulses(dsptest.Pulses{Rate: 200, Length: 20e-6, Density: 1e-7, Poisson: true})
-	if got, _, _ := envelopeOf(t, s, 0.5).Vd(); got < 4 || got > 10 {
+	if got, _, _ := envelopeOf(t, s, 0.5).vd(); got < 4 || got > 10 {
 		t.Errorf("Vd %.2f dB, want 4…10", got)
 	}
 }
@@ -140,7 +140,7 @@ func TestQuietOfSteadyNoise(t *testing.T) {
 	var sum, squares float64
 	const trials = 24
 	for seed := range uint64(trials) {
-		got, ok := envelopeOf(t, dsptest.New(seed, 0.3e6, 0).Noise(1e-10), 0.5).Quiet()
+		got, ok := envelopeOf(t, dsptest.New(seed, 0.3e6, 0).Noise(1e-10), 0.5).quiet()
 		if !ok {
 			t.Fatal("unknown")
 		}
@@ -167,11 +167,11 @@ func TestQuietOfNarrowSegment(t *testing.T) {
 		for b := 1000; b < 1400; b++ { // 14.6 kHz
 			free[b] = true
 		}
-		var e Envelope
-		if !e.Add(sg, free, 0) {
+		var e bandEnvelope
+		if !e.add(sg, free, nil, 0) {
 			t.Fatal("no channel free")
 		}
-		got, _ := e.Quiet()
+		got, _ := e.quiet()
 		sum += got / trials
 	}
 	// One reading: 1.2/√(10·96) = 4 %; 24: 0.8 %.
@@ -189,7 +189,7 @@ func TestQuietBetweenBursts(t *testing.T) {
 	} {
 		s := dsptest.New(5, rate, 0).Gated(g)
 		want := 10 * math.Log10(s.Quiet(-1, 1, dsptest.StepF32)/1e-10)
-		got, ok := envelopeOf(t, s, 0.5).Quiet()
+		got, ok := envelopeOf(t, s, 0.5).quiet()
 		if !ok || math.Abs(10*math.Log10(got)-want) > 0.15 {
 			t.Errorf("%+v: %.2f dB, want %.2f ± 0.15", g, 10*math.Log10(got), want)
 		}
@@ -204,10 +204,10 @@ func TestPulsesAreFound(t *testing.T) {
 	s := dsptest.New(6, rate, 0).Noise(1e-10).Pulses(dsptest.Pulses{Rate: 5, Length: 50e-6, Density: 1e-8})
 	e := envelopeOf(t, s, 2)
 	truth := s.Truth().Pulses
-	if len(e.Pulses()) != len(truth) || e.PulseCount() != len(truth) {
-		t.Fatalf("%d pulses, want %d", len(e.Pulses()), len(truth))
+	if len(e.pulses) != len(truth) || e.count != len(truth) {
+		t.Fatalf("%d pulses, want %d", len(e.pulses), len(truth))
 	}
-	for i, p := range e.Pulses() {
+	for i, p := range e.pulses {
 		if math.Abs(p.At+p.Length/2-truth[i]-25e-6) > 1.2e-4 {
 			t.Errorf("pulse at %.5f s, want %.5f", p.At, truth[i])
 		}
@@ -217,7 +217,7 @@ func TestPulsesAreFound(t *testing.T) {
 	}
 	// The pulses add 5·50 µs·100 = 2.5 % to the mean; left out, the quiet level
 	// is the mean.
-	if q, _ := e.Quiet(); math.Abs(q-1) > 0.02 {
+	if q, _ := e.quiet(); math.Abs(q-1) > 0.02 {
 		t.Errorf("quiet %.3f of the mean, want 1 ± 0.02", q)
 	}
 }
@@ -225,8 +225,8 @@ func TestPulsesAreFound(t *testing.T) {
 func TestNoFalsePulses(t *testing.T) {
 	// One false alarm in 1000 readings at most: none in 20.
 	for seed := range uint64(20) {
-		if e := envelopeOf(t, dsptest.New(seed, 0.3e6, 0).Noise(1e-10), 0.5); e.PulseCount() > 0 {
-			t.Errorf("seed %d: %+v", seed, e.Pulses())
+		if e := envelopeOf(t, dsptest.New(seed, 0.3e6, 0).Noise(1e-10), 0.5); e.count > 0 {
+			t.Errorf("seed %d: %+v", seed, e.pulses)
 		}
 	}
 	// Bursts with the mains are no isolated pulses: none, or so many that
@@ -234,7 +234,7 @@ func TestNoFalsePulses(t *testing.T) {
 	for _, duty := range []float64{0.06, 0.1, 0.2, 0.3, 0.4} {
 		s := dsptest.New(7, 0.3e6, 0).Noise(1e-11).Gated(dsptest.Gated{Mean: 1e-10, Mains: 50, Duty: duty, Between: -20})
 		e := envelopeOf(t, s, 0.5)
-		if rate := float64(e.PulseCount()) / e.Seconds(); rate > 0 && rate < transient.Continuous {
+		if rate := float64(e.count) / e.sums.seconds; rate > 0 && rate < transient.Continuous {
 			t.Errorf("duty %.2f: %.1f pulses a second", duty, rate)
 		}
 	}
@@ -253,7 +253,7 @@ func TestPulseChances(t *testing.T) {
 	passed, moments := 0, 0
 	for seed := range uint64(6) {
 		e := envelopeOf(t, dsptest.New(seed+40, 0.3e6, 0).Noise(1e-10), 0.5)
-		rate := float64(len(e.sum)) / e.Seconds()
+		rate := float64(len(e.sum)) / e.sums.seconds
 		limit := ratioLimit(float64(len(e.firsts)), e.shape(BlockLength(rate, pulseBeside)), 0.002)
 		guard, beside := int(pulseGuard*rate), BlockLength(rate, pulseBeside)
 		for i := range len(e.sum) - guard - beside - 1 {
@@ -279,10 +279,10 @@ func TestPulsesOverBursts(t *testing.T) {
 		Pulses(dsptest.Pulses{Rate: 1 / 1.1, Length: 100e-6, Density: 5e-7})
 	e := envelopeOf(t, s, 4)
 	truth := s.Truth().Pulses
-	if len(e.Pulses()) != len(truth) {
-		t.Fatalf("%d pulses, want %d: %+v", len(e.Pulses()), len(truth), e.Pulses())
+	if len(e.pulses) != len(truth) {
+		t.Fatalf("%d pulses, want %d: %+v", len(e.pulses), len(truth), e.pulses)
 	}
-	for i, p := range e.Pulses() {
+	for i, p := range e.pulses {
 		if math.Abs(p.At+p.Length/2-truth[i]-50e-6) > 1.5e-4 {
 			t.Errorf("pulse at %.5f s, want %.5f", p.At, truth[i])
 		}
@@ -296,23 +296,23 @@ func TestEnvelopeInStretches(t *testing.T) {
 	make := func() *dsptest.Signal {
 		return dsptest.New(8, rate, 0).Gated(dsptest.Gated{Mean: 1e-10, Mains: 50, Duty: 0.4, Between: -10})
 	}
-	var whole, parts Envelope
+	var whole, parts bandEnvelope
 	sg := hannSpectrogram(make().Samples(2*rate), rate, n)
-	whole.Add(sg, allFree(sg), 0)
+	whole.add(sg, allFree(sg), nil, 0)
 	s := make()
 	for k := range 4 {
 		sg := hannSpectrogram(s.Samples(rate/2), rate, n)
-		parts.Add(sg, allFree(sg), float64(k)/2)
+		parts.add(sg, allFree(sg), nil, float64(k)/2)
 	}
-	vd, _, _ := whole.Vd()
-	vd4, _, _ := parts.Vd()
-	quiet, _ := whole.Quiet()
-	quiet4, _ := parts.Quiet()
+	vd, _, _ := whole.vd()
+	vd4, _, _ := parts.vd()
+	quiet, _ := whole.quiet()
+	quiet4, _ := parts.quiet()
 	if math.Abs(vd-vd4) > 0.02 || math.Abs(quiet/quiet4-1) > 0.02 {
 		t.Errorf("Vd %.3f and %.3f, quiet %.3f and %.3f", vd, vd4, quiet, quiet4)
 	}
-	parts.Reset()
-	if _, _, ok := parts.Vd(); ok {
+	parts.reset()
+	if _, _, ok := parts.vd(); ok {
 		t.Error("Vd known after Reset")
 	}
 }
@@ -353,8 +353,8 @@ func TestEnvelopeAllocatesNothing(t *testing.T) {
 	const rate = 0.3e6
 	sg := hannSpectrogram(dsptest.New(1, rate, 0).Noise(1e-10).Samples(rate/2), rate, 4096)
 	free := allFree(sg)
-	var e Envelope
-	if n := testing.AllocsPerRun(5, func() { e.Reset(); e.Add(sg, free, 0) }); n != 0 {
+	var e bandEnvelope
+	if n := testing.AllocsPerRun(5, func() { e.reset(); e.add(sg, free, nil, 0) }); n != 0 {
 		t.Errorf("%v allocations", n)
 	}
 }
@@ -363,10 +363,10 @@ func BenchmarkEnvelope(b *testing.B) {
 	const rate, seconds = 1.024e6, 0.5
 	sg := hannSpectrogram(dsptest.New(1, rate, 0).Noise(1e-10).Samples(rate*seconds), rate, 16384)
 	free := allFree(sg)
-	var e Envelope
+	var e bandEnvelope
 	for b.Loop() {
-		e.Reset()
-		e.Add(sg, free, 0)
+		e.reset()
+		e.add(sg, free, nil, 0)
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(rate*seconds), "ns/sample")
 }

@@ -19,30 +19,19 @@ const (
 	mostPulses   = 10000
 )
 
-// A Pulse is noise that was raised in all free channels at once, for under a
+// A pulse is noise that was raised in all free channels at once, for under a
 // millisecond.
-type Pulse struct {
+type pulse struct {
 	At     float64 // seconds into the reading
 	Length float64 // seconds, as wide as the channels' filter makes it
 	Excess float64 // greatest power in a channel, over the noise beside it
 }
 
-// Pulses gives the pulses of the reading in order of time. Where they come at 20
-// a second or more they are continuous noise. False alarms on Gaussian noise: at
-// most one in 1000 readings. The list ends after 10000; it holds until Reset.
-func (e *Envelope) Pulses() []Pulse { return e.pulses }
-
-// PulseCount gives how many pulses there were, also beyond the list.
-func (e *Envelope) PulseCount() int { return e.count }
-
-// Seconds gives how long the envelope was watched.
-func (e *Envelope) Seconds() float64 { return e.sums.seconds }
-
 // findPulses looks for moments at which the channels' mean power stands out over
 // the greater of the means on its two sides, so that the edge of a burst does
 // not, and over the usual level of the busiest moments, so that a burst that
 // comes with the mains does not. It gives those of this stretch.
-func (e *Envelope) findPulses(start, rate float64) []Pulse {
+func (e *bandEnvelope) findPulses(start, rate float64) []pulse {
 	e.runTotals()
 	limit := e.pulseLimit(rate)
 	before := len(e.pulses)
@@ -54,7 +43,7 @@ func (e *Envelope) findPulses(start, rate float64) []Pulse {
 	}
 	e.count += e.events(rate, limit, busy, func(from, last int, excess float64) {
 		if len(e.pulses) < mostPulses {
-			e.pulses = append(e.pulses, Pulse{At: start + float64(from)/rate, Length: float64(last-from+1) / rate, Excess: excess})
+			e.pulses = append(e.pulses, pulse{At: start + float64(from)/rate, Length: float64(last-from+1) / rate, Excess: excess})
 		}
 	})
 	return e.pulses[before:]
@@ -63,7 +52,7 @@ func (e *Envelope) findPulses(start, rate float64) []Pulse {
 // events counts the runs of moments, of pulseLongest at most, that pass limit
 // times the level beside them, which is taken to be at least least. found, if
 // any, learns their first and last sample and the greatest excess.
-func (e *Envelope) events(rate, limit, least float64, found func(from, last int, excess float64)) int {
+func (e *bandEnvelope) events(rate, limit, least float64, found func(from, last int, excess float64)) int {
 	guard, beside := int(pulseGuard*rate), int(pulseBeside*rate)
 	count, from, last, peak := 0, -1, 0, 0.0
 	finish := func() {
@@ -93,7 +82,7 @@ func (e *Envelope) events(rate, limit, least float64, found func(from, last int,
 }
 
 // runTotals fills total: total[i] is the sum of what comes before i.
-func (e *Envelope) runTotals() {
+func (e *bandEnvelope) runTotals() {
 	e.total = append(e.total[:0], 0)
 	sum := 0.0
 	for _, v := range e.sum {
@@ -104,7 +93,7 @@ func (e *Envelope) runTotals() {
 
 // meanOf gives the mean of sum from…to, as far as it reaches; 0 where it does
 // not.
-func (e *Envelope) meanOf(from, to int) float64 {
+func (e *bandEnvelope) meanOf(from, to int) float64 {
 	from, to = max(from, 0), min(to, len(e.sum))
 	if from >= to {
 		return 0
@@ -114,7 +103,7 @@ func (e *Envelope) meanOf(from, to int) float64 {
 
 // blockLevel gives the power that a share of the blocks of the given length
 // stays under.
-func (e *Envelope) blockLevel(rate, seconds, share float64) float64 {
+func (e *bandEnvelope) blockLevel(rate, seconds, share float64) float64 {
 	e.fillBlocks(BlockLength(rate, seconds))
 	if len(e.blocks) == 0 {
 		return 0
@@ -131,7 +120,7 @@ type pulseKey struct {
 // by chance pulseFalse times in a reading. The bound adds up the chances of all
 // samples, though neighbours go together; the stretches of a reading of unknown
 // length share pulseFalse as 6/(π²·i²).
-func (e *Envelope) pulseLimit(rate float64) float64 {
+func (e *bandEnvelope) pulseLimit(rate float64) float64 {
 	key := pulseKey{len(e.firsts), len(e.sum), e.stretch}
 	if limit, ok := e.limits[key]; ok {
 		return limit

@@ -28,7 +28,7 @@ const (
 // quietShare gives the noise's level between bursts over the mean of all blocks
 // that hold no isolated pulse and are not skipped: 1 for steady noise. 0 where
 // there are too few blocks.
-func (e *Envelope) quietShare(rate float64, pulses []Pulse, start float64) float64 {
+func (e *bandEnvelope) quietShare(rate float64, pulses []pulse, start float64) float64 {
 	level := 0.0
 	mean := 1.0
 	for i, scale := range quietScales {
@@ -58,7 +58,7 @@ func (e *Envelope) quietShare(rate float64, pulses []Pulse, start float64) float
 
 // withMains tells whether the power swings with the mains: of n blocks that
 // swing at random |Σ p·exp(−iωt)|² is Σ p² times an exponential variable.
-func (e *Envelope) withMains(rate float64) bool {
+func (e *bandEnvelope) withMains(rate float64) bool {
 	length := BlockLength(rate, quietScales[len(quietScales)-1].block)
 	e.fillBlocks(length)
 	mean := e.meanOf(0, len(e.sum))
@@ -88,7 +88,7 @@ func (e *Envelope) withMains(rate float64) bool {
 // regularised incomplete gamma function. If only a share q of the blocks lies
 // between bursts, the lowest fifth of all is the lowest 0.2/q of those; q is
 // twice the share of blocks under the quiet blocks' median.
-func (e *Envelope) lowest(shape, least float64) float64 {
+func (e *bandEnvelope) lowest(shape, least float64) float64 {
 	count := least * float64(len(e.sorted))
 	var low float64
 	for i := range int(math.Ceil(count)) {
@@ -103,14 +103,14 @@ func (e *Envelope) lowest(shape, least float64) float64 {
 }
 
 // quietMean gives the mean that the last stretch's quiet level is against.
-func (e *Envelope) quietMean(pulses []Pulse, start, seconds float64) float64 {
+func (e *bandEnvelope) quietMean(pulses []pulse, start, seconds float64) float64 {
 	e.fillBlocks(BlockLength(e.rate, seconds))
 	return e.meanWithout(pulses, start, seconds)
 }
 
 // meanWithout gives the mean of the blocks, those skipped and those with isolated
 // pulses left out, these where they come seldom.
-func (e *Envelope) meanWithout(pulses []Pulse, start, seconds float64) float64 {
+func (e *bandEnvelope) meanWithout(pulses []pulse, start, seconds float64) float64 {
 	if float64(len(pulses)) >= transient.Continuous*seconds*float64(len(e.blocks)) {
 		pulses = nil
 	}

@@ -12,7 +12,7 @@ import (
 // are averaged and for all of them, since which of these count is known at the end
 // only. Buffers are reused.
 type Watch struct {
-	envelope Envelope
+	envelope bandEnvelope
 	bursts   burstWatch
 	views    [2]timeView // of the frames kept, and of all
 	frames   float64     // Σ over chunks
@@ -30,15 +30,15 @@ type timeView struct {
 
 // Reset begins a new recording.
 func (w *Watch) Reset() {
-	w.envelope.Reset()
+	w.envelope.reset()
 	w.views, w.frames = [2]timeView{}, 0
 }
 
 // Add looks at a chunk that began start seconds into the recording. free tells the
 // columns without signals, skip the frames that are not averaged.
 func (w *Watch) Add(s *spectrum.Spectrogram, free, skip []bool, start float64) {
-	found := len(w.envelope.Pulses())
-	if !w.envelope.AddBut(s, free, skip, start) {
+	found := len(w.envelope.pulses)
+	if !w.envelope.add(s, free, skip, start) {
 		return
 	}
 	w.frames += float64(s.Frames)
@@ -54,7 +54,7 @@ func (w *Watch) Add(s *spectrum.Spectrogram, free, skip []bool, start float64) {
 	}
 	// Quiet is against a mean without the pulses that the envelope knows
 	// one by one; the floor is without whole frames, or none.
-	pulses := w.envelope.Pulses()[found:]
+	pulses := w.envelope.pulses[found:]
 	size := float64(kept.even.size) / w.envelope.filter.Rate(s)
 	known := w.envelope.quietMean(pulses, start+float64(s.Hop)/s.Rate, size)
 	for i, v := range []*timeView{&kept, &all} {
@@ -100,7 +100,7 @@ func (w *Watch) independent(s *spectrum.Spectrogram) float64 {
 func (w *Watch) Bursts() float64 { return w.views[1].bursts.many }
 
 // Vd gives the envelope's Vd.
-func (w *Watch) Vd() (db, width float64, ok bool) { return w.envelope.Vd() }
+func (w *Watch) Vd() (db, width float64, ok bool) { return w.envelope.vd() }
 
 // A Course is what the noise's course in time says of a floor that is a mean over
 // frames.
@@ -133,7 +133,7 @@ func (w *Watch) Course(s *spectrum.Spectrogram, everything bool, frames int, bey
 	// The noise at both ends is taken to be what it is beside: half a hop's at the
 	// beginning, and at the end as much and what lies beyond.
 	c.EdgeDoubt = math.Sqrt(v.even.variationOfHalves(independent)) * math.Hypot(0.5, 0.5+beyond) / float64(max(1, frames))
-	c.ratio, c.known = w.envelope.Quiet()
+	c.ratio, c.known = w.envelope.quiet()
 	return c
 }
 

@@ -1,4 +1,4 @@
-package fft
+package fft_test
 
 import (
 	"os"

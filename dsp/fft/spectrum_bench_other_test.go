@@ -1,6 +1,6 @@
 //go:build !linux
 
-package fft
+package fft_test
 
 import (
 	"errors"

@@ -1,4 +1,4 @@
-package fft
+package fft_test
 
 import (
 	"fmt"
@@ -13,6 +13,9 @@ import (
 
 	gofft "github.com/mjibson/go-dsp/fft"
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
 )
 
 const (
@@ -37,7 +40,7 @@ func BenchmarkSpectrum(b *testing.B) {
 	defer pinToOneCore(b)()
 	iq := noiseCodes(1, benchSamples)
 	contenders := []contender{
-		{"ours", timed(iq, spectrumOfOurs(haveVectors))},
+		{"ours", timed(iq, spectrumOfOurs(fft.HaveVectors))},
 		{"ours-in-Go", timed(iq, spectrumOfOurs(false))},
 		{"gonum", timed(iq, spectrumOfGonum())},
 		{"go-dsp", timed(iq, spectrumOfGoDSP())},
@@ -109,24 +112,49 @@ func timed(iq []byte, loop func(iq []byte) float64) func() (speed, power float64
 	}
 }
 
-// spectrumOfOurs is fed as a receiver feeds it, 16 KiB at a time; with the vector
-// code or with the loops that serve other processors.
+// spectrumOfOurs does what the meter does: it is fed as a receiver feeds it, 16 KiB at a
+// time, keeps the transforms of a chunk of half a second and averages their powers, in the
+// usable two thirds of the bins; with the vector code or with the loops that serve other
+// processors.
 func spectrumOfOurs(vectors bool) func([]byte) float64 {
-	w := NewWelch(WelchOptions{N: benchPoints, Hop: benchPoints / 2, Window: Hann})
-	enbw := ENBW(w.window)
-	return func(iq []byte) (power float64) {
-		defer func(before bool) { useVectors = before }(useVectors)
-		useVectors = vectors
-		w.Reset()
+	const rate, chunk = 2.4e6, 146 // frames
+	s := spectrum.NewSpectrogram(rate, benchPoints, chunk)
+	gain, power := make([]float64, s.Bins), make([]float64, s.Bins)
+	for b := range gain {
+		gain[b] = 1
+	}
+	averages := spectrum.NewAverages(s.Bins, gain)
+	framer := fft.NewFramer(fft.FramerOptions{N: benchPoints, Hop: s.Hop, Window: s.Window})
+	average := func() {
+		for f := range s.Frames {
+			re, im := s.Row(f)
+			averages.Add(f, re, im, spectrum.Kept)
+		}
+		averages.Fold(power)
+		s.Reset()
+	}
+	visit := func(re, im []float32) {
+		if s.Frames == chunk {
+			average()
+		}
+		s.Append(re, im)
+	}
+	return func(iq []byte) (all float64) {
+		defer fft.UseVectors(vectors)()
+		framer.Reset()
+		averages.Reset()
+		s.Reset()
 		for len(iq) > 0 {
 			block := min(len(iq), 16<<10)
-			w.AddU8(iq[:block])
+			framer.WriteU8(iq[:block], visit)
 			iq = iq[block:]
 		}
-		for _, d := range w.Density(benchPoints) { // bins of 1 Hz
-			power += d
+		average()
+		averages.Average(true)
+		for _, p := range averages.Mean {
+			all += p
 		}
-		return power * enbw
+		return all * benchPoints / float64(s.Bins) // as in the other third
 	}
 }
 

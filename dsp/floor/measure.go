@@ -37,7 +37,7 @@ const fewestColumns = 40
 type Estimate struct {
 	Power     float64 // by column
 	Occupancy float64 // share of the columns that are taken
-	Ok        bool
+	OK        bool
 	Crowded   bool    // why it is not ok, or rests on little
 	variance  float64 // relative, of steady noise
 	inflation float64 // by which bursts raise it
@@ -60,8 +60,8 @@ func (m *Masker) Measure(a *spectrum.Averages, rough []float64, from, to int) (f
 	}
 	f = Estimate{Power: sum.power, variance: sum.variance, Occupancy: 1 - share,
 		frames: a.Total(), Crowded: share < crowdedShare || sum.free < 4}
-	f.Ok = !f.Crowded && f.Power > 0 // silence has no floor
-	if f.Ok {
+	f.OK = !f.Crowded && f.Power > 0 // silence has no floor
+	if f.OK {
 		fill := m.filled(a, from, to)
 		f.Power = fill.power
 		f.variance = max(f.variance*fill.spread, fill.variance) + guard.hidden*guard.hidden

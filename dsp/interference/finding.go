@@ -7,7 +7,7 @@ import (
 )
 
 // Findings are the interference found over the usable passband of one recording, but
-// for combs, which are sought in several at once (SeekCombs). P is the probability
+// for combs, which are sought in several at once (comb.Seek). P is the probability
 // that noise alone, and stations, give evidence so strong, all that was tried for this
 // kind taken together; Confidence takes all kinds together.
 type Findings struct {

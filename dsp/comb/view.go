@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"math"
@@ -8,10 +8,10 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A CombView is what one recording says of evenly spaced lines: its mean spectrum over
+// A View is what one recording says of evenly spaced lines: its mean spectrum over
 // the usable passband, and for a while how strong its lines are from moment to moment. It
 // keeps nothing of the Meter that made it.
-type CombView struct {
+type View struct {
 	first float64 // Hz, absolute: the middle of column 0
 	width float64 // Hz between columns
 	enbw  float64 // of a column, in columns
@@ -27,7 +27,7 @@ type CombView struct {
 }
 
 // Spent lets go of what only the search needs, which is most of the memory.
-func (v *CombView) Spent() { v.stretches = nil }
+func (v *View) Spent() { v.stretches = nil }
 
 // rounding is what single precision leaves of a line in other columns, at the most.
 const rounding = 1e-13
@@ -35,10 +35,10 @@ const rounding = 1e-13
 // noiseBlock is the columns whose median is the local noise: 4.7 kHz.
 const noiseBlock = 64
 
-// newCombView takes the mean powers by column of a stretch of spectrum: first is the
+// newMadeView takes the mean powers by column of a stretch of spectrum: first is the
 // frequency of column 0, centre that of the DC spike, in Hz.
-func newCombView(power []float64, first, width, enbw, looks, centre float64) *CombView {
-	v := &CombView{first: first, width: width, enbw: enbw, looks: max(1, looks), power: make([]float32, len(power))}
+func newMadeView(power []float64, first, width, enbw, looks, centre float64) *View {
+	v := &View{first: first, width: width, enbw: enbw, looks: max(1, looks), power: make([]float32, len(power))}
 	for i, p := range power {
 		v.power[i] = float32(p)
 	}
@@ -59,7 +59,7 @@ func newCombView(power []float64, first, width, enbw, looks, centre float64) *Co
 const calmReach = 50e3
 
 // settleFloor fills floor.
-func (v *CombView) settleFloor() {
+func (v *View) settleFloor() {
 	reach := max(1, int(calmReach/v.width/noiseBlock))
 	var some []float32
 	for k := range v.noise {
@@ -70,13 +70,13 @@ func (v *CombView) settleFloor() {
 
 // calm gives the floor about a place in one column: the lower quartile of the noise within
 // 50 kHz, where sidebands and wide lines do not raise it.
-func (v *CombView) calm(at float64) float64 {
+func (v *View) calm(at float64) float64 {
 	return float64(v.floor[max(0, min(len(v.floor)-1, int(at/noiseBlock)))])
 }
 
 // newView gives what averages with the columns of s say, their middle at centre Hz; nil
 // where all there is besides lines is the arithmetic's own rounding.
-func newView(s *spectrum.Spectrogram, a *spectrum.Averages, centre float64) *CombView {
+func newView(s *spectrum.Spectrogram, a *spectrum.Averages, centre float64) *View {
 	most, sorted := 0.0, append([]float64(nil), a.Mean...)
 	for _, p := range sorted {
 		most = max(most, p)
@@ -84,11 +84,11 @@ func newView(s *spectrum.Spectrogram, a *spectrum.Averages, centre float64) *Com
 	if !(stat.Select(sorted, len(sorted)/2) > rounding*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newCombView(a.Mean, centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(a.Total())/fft.OverlapLoss, centre)
+	return newMadeView(a.Mean, centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(a.Total())/fft.OverlapLoss, centre)
 }
 
 // noiseAt gives the power of the noise in one column about column b.
-func (v *CombView) noiseAt(b float64) float64 {
+func (v *View) noiseAt(b float64) float64 {
 	x := max(0, min(float64(len(v.noise)-1), b/noiseBlock-0.5))
 	i := min(int(x), len(v.noise)-2)
 	if i < 0 {
@@ -99,17 +99,17 @@ func (v *CombView) noiseAt(b float64) float64 {
 }
 
 // low and high give the edges of the view in Hz.
-func (v *CombView) low() float64  { return v.first - v.width/2 }
-func (v *CombView) high() float64 { return v.first + (float64(len(v.power))-0.5)*v.width }
+func (v *View) low() float64  { return v.first - v.width/2 }
+func (v *View) high() float64 { return v.first + (float64(len(v.power))-0.5)*v.width }
 
 // multiples gives the first and last multiple of a spacing in view; none where first >
 // last.
-func (v *CombView) multiples(spacing float64) (first, last int) {
+func (v *View) multiples(spacing float64) (first, last int) {
 	return int(math.Ceil(v.low() / spacing)), int(math.Floor(v.high() / spacing))
 }
 
 // column gives where a frequency stands.
-func (v *CombView) column(hz float64) float64 { return (hz - v.first) / v.width }
+func (v *View) column(hz float64) float64 { return (hz - v.first) / v.width }
 
 // Clocks of receivers and hosts, Hz, whose multiples are no evidence: parts of 28.8 MHz,
 // of 12, 24 and 25 MHz and of 48 MHz. They are up to 60 ppm off.
@@ -118,7 +118,7 @@ var ownClocks = []float64{1.2e6, 1e6, 0.75e6}
 const clockError = 60e-6
 
 // closeOwn marks the DC spike's columns, about centre (Hz), and those of clocks.
-func (v *CombView) closeOwn(centre float64) {
+func (v *View) closeOwn(centre float64) {
 	v.own = make([]bool, len(v.power))
 	shut := func(hz, reach float64) {
 		at := v.column(hz)
@@ -136,4 +136,4 @@ func (v *CombView) closeOwn(centre float64) {
 }
 
 // ownAt tells whether a column is the receiver's own.
-func (v *CombView) ownAt(b int) bool { return b < 0 || b >= len(v.own) || v.own[b] }
+func (v *View) ownAt(b int) bool { return b < 0 || b >= len(v.own) || v.own[b] }

@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import "math"
 
@@ -21,10 +21,10 @@ type Comb struct {
 	Strength  float64 // mean power of a line over the floor in one resolution, a ratio
 	Low, High float64 // Hz, of the stretch searched
 	P         float64 // see Findings
-	Beat      CombBeat
+	Beat      Beat
 }
 
-// SeekCombs finds combs in one recording, or in several of one moment taken together,
+// Seek finds combs in one recording, or in several of one moment taken together,
 // strongest evidence first: their lines must stand at multiples in all of them. Views
 // may be nil. Only combs with P up to most are given.
 //
@@ -38,7 +38,7 @@ type Comb struct {
 //
 // Spacings whose multiples all stand on the raster are told apart from broadcasters by
 // what these never have: one level and no programme. See rasterChance and closeStations.
-func SeekCombs(views []*CombView, most float64) []Comb {
+func Seek(views []*View, most float64) []Comb {
 	s := newCombSearch(views)
 	if s == nil {
 		return nil
@@ -48,8 +48,8 @@ func SeekCombs(views []*CombView, most float64) []Comb {
 
 // SeekAgain tells which combs known from a moment before are there still, in views of
 // another moment: only spacings within some 30 ppm of theirs are tried, which takes a
-// third of the time of SeekCombs and counts fewer trials.
-func SeekAgain(views []*CombView, known []Comb, most float64) []Comb {
+// third of the time of Seek and counts fewer trials.
+func SeekAgain(views []*View, known []Comb, most float64) []Comb {
 	s := newCombSearch(views)
 	if s == nil || len(known) == 0 {
 		return nil

@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"flag"
@@ -13,7 +13,7 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-var longCurve = flag.Bool("curve", false, "print how well combs are detected, and how often clean spectra are taken for interference: some 30 minutes (-timeout 2h)")
+var long = flag.Bool("long", false, "print how well combs are detected, and how often clean spectra are taken for interference: some 30 minutes (-timeout 2h)")
 
 // certain is the P up to which a finding is listed: confidence 0.999.
 const certain = (1 - 0.999) / interference.Kinds
@@ -32,7 +32,7 @@ func (m motion) wide() float64 { return m.drift/2 + 2*m.wobble }
 
 // combSpectrum makes a spectrum with lines lines of a comb in view, each level dB over
 // the floor in one resolution.
-func combSpectrum(seed uint64, lines int, level, occupancy float64, m motion) (*CombView, float64) {
+func combSpectrum(seed uint64, lines int, level, occupancy float64, m motion) (*View, float64) {
 	made := newMadeSpectrum(seed, uint64(lines), 9.65e6)
 	spacing := 1.6e6 / float64(lines) * (1 + 0.02*made.r.Float64())
 	made.addComb(spacing, math.Pow(10, level/10), m.wide())
@@ -54,7 +54,7 @@ func holds(found []Comb, spacing float64) bool {
 // autocorrelated tells whether the plain autocorrelation of the spectrum in dB, its
 // running median over 1 MHz taken out, has a peak at lag spacing that noise alone gives
 // once in 1/certain spectra: the sum of N products of unit variance scatters by √N.
-func autocorrelated(v *CombView, spacing float64) bool {
+func autocorrelated(v *View, spacing float64) bool {
 	r := make([]float64, len(v.power))
 	mean, square := 0.0, 0.0
 	half := int(0.5e6 / v.width)
@@ -92,19 +92,19 @@ func TestDetection(t *testing.T) {
 		level float64
 	}{{32, -6}, {16, -5}} {
 		trials := 20
-		if *longCurve {
+		if *long {
 			trials = 1000
 		}
 		found := dsptest.Together(trials, func(i int) bool {
 			v, spacing := combSpectrum(uint64(i), c.lines, c.level, 0, motions[0])
-			return holds(SeekCombs([]*CombView{v}, certain), spacing)
+			return holds(Seek([]*View{v}, certain), spacing)
 		})
 		t.Logf("%d lines of %v dB, still, empty band: found in %d of %d", c.lines, c.level, found, trials)
 		if float64(found) < 0.95*float64(trials)-1 {
 			t.Errorf("%d lines of %v dB: found in %d of %d, want 95 %%", c.lines, c.level, found, trials)
 		}
 	}
-	if *longCurve {
+	if *long {
 		printCurve()
 	}
 }
@@ -128,7 +128,7 @@ func printCurve() {
 						if i < trials/4 && autocorrelated(v, spacing) {
 							also.Add(1)
 						}
-						return holds(SeekCombs([]*CombView{v}, certain), spacing)
+						return holds(Seek([]*View{v}, certain), spacing)
 					})
 					found += fmt.Sprintf("%6.2f", float64(n)/trials)
 					plain += fmt.Sprintf("%6.2f", float64(also.Load())/(trials/4))
@@ -140,7 +140,7 @@ func printCurve() {
 }
 
 // cleanSpectrum makes a spectrum without any interference, and says of what kind.
-func cleanSpectrum(seed uint64) (*CombView, string) {
+func cleanSpectrum(seed uint64) (*View, string) {
 	r := rand.New(rand.NewPCG(seed, 99))
 	m := newMadeSpectrum(seed, 7, 1150+5e3*math.Round((5e6+10e6*r.Float64())/5e3))
 	low, high := m.first, m.first+1.6e6
@@ -182,17 +182,17 @@ func (m *madeSpectrum) addReceiver(r *rand.Rand) {
 	}
 }
 
-// TestFalseAlarmsOfSpectra counts clean spectra in which a comb is listed.
-func TestFalseAlarmsOfSpectra(t *testing.T) {
+// TestFalseAlarms counts clean spectra in which a comb is listed.
+func TestFalseAlarms(t *testing.T) {
 	dsptest.Arithmetic(t)
 	spectra := 60
-	if *longCurve {
+	if *long {
 		spectra = 9500
 	}
 	tally := dsptest.Tally{T: t}
 	alarms := dsptest.Together(spectra, func(i int) bool {
 		v, kind := cleanSpectrum(uint64(i))
-		found := SeekCombs([]*CombView{v}, certain)
+		found := Seek([]*View{v}, certain)
 		return tally.Add(kind, found, len(found) > 0)
 	})
 	tally.Log()

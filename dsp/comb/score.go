@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"cmp"
@@ -14,7 +14,7 @@ const scoreUnit = 24
 // A combMap holds the scores of one view at one width: how the power in so many
 // neighbouring columns ranks among that of all places alike.
 type combMap struct {
-	view    *CombView
+	view    *View
 	columns int     // wide
 	stride  int     // columns from place to place: half the width
 	pitch   float64 // Hz from place to place
@@ -46,7 +46,7 @@ const (
 )
 
 // of scores a view at a width.
-func (c *combScorer) of(v *CombView, columns int) *combMap {
+func (c *combScorer) of(v *View, columns int) *combMap {
 	m := &combMap{view: v, columns: columns, stride: max(1, columns/2), first: v.first + float64(columns-1)/2*v.width}
 	m.pitch = float64(m.stride) * v.width
 	m.perHz = 1 / m.pitch

@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"cmp"
@@ -29,7 +29,7 @@ const (
 
 // A combSearch looks for combs in several views of one moment.
 type combSearch struct {
-	views  []*CombView
+	views  []*View
 	raster float64 // Hz, of the broadcasters; 0: none are seen
 	maps   map[combMapKey]*combMap
 	scales []combScale
@@ -65,7 +65,7 @@ type combCandidate struct {
 	spread  float64 // of sums at spacings about it; 0: not looked at
 }
 
-func newCombSearch(views []*CombView) *combSearch {
+func newCombSearch(views []*View) *combSearch {
 	s := &combSearch{maps: map[combMapKey]*combMap{}, narrow: true}
 	for _, v := range views {
 		if v != nil && len(v.power) >= 8*noiseBlock {

@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"cmp"
@@ -22,12 +22,12 @@ const (
 	envelopeKept     = 2     // stretches
 )
 
-// A lineWatch keeps how the power of single lines went in up to two stretches of a
+// A Watch keeps how the power of single lines went in up to two stretches of a
 // recording: 4.7 kB a line in half a second. That a line is a comb's is known at the end
 // only, so that all are kept that may be, of too many those with the least beside them. The
 // stretches are the last two of the chunks 0, 1, 4, 16 …: whatever the recording's
 // length, one is of its last three quarters, and few take the time.
-type lineWatch struct {
+type Watch struct {
 	filter *envelope.Filter
 	chunks int
 	kept   []lineStretch
@@ -50,11 +50,12 @@ type linePlace struct {
 	power []float32
 }
 
-func (w *lineWatch) reset() { w.chunks, w.kept = 0, nil }
+// Reset begins a new recording.
+func (w *Watch) Reset() { w.chunks, w.kept = 0, nil }
 
-// add keeps what a chunk tells that begins start seconds into the recording; a are the
+// Add keeps what a chunk tells that begins start seconds into the recording; a are the
 // averages so far, centre is the frequency of the columns' middle in Hz.
-func (w *lineWatch) add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start float64) {
+func (w *Watch) Add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start float64) {
 	n := w.chunks
 	w.chunks++
 	if n&(n-1) != 0 || n&0x2AAAAAAA != 0 || float64(s.Frames)*float64(s.Hop)/s.Rate < envelopeShortest {
@@ -67,7 +68,7 @@ func (w *lineWatch) add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, s
 	if w.filter == nil {
 		w.filter = envelope.NewFilter(envelope.FlatBins(2*envelopeFlat, s.BinWidth()))
 	}
-	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.Enbw}
+	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.ENBW}
 	for _, at := range w.choose(v) {
 		first := int(math.Round(at - float64(w.filter.Bins()-1)/2))
 		if first < 0 || first+w.filter.Bins() > s.Bins {
@@ -84,11 +85,11 @@ func (w *lineWatch) add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, s
 	w.kept = append(w.kept, stretch)
 }
 
-// view gives the recording's view: what its averages say, and what was kept of its
+// View gives the recording's view: what its averages say, and what was kept of its
 // lines. mains is the mains frequency in Hz, 0 where it is not known, swing the density by
 // which the noise swings with it at the most. It is nil where there is nothing but the
 // arithmetic's own rounding.
-func (w *lineWatch) view(s *spectrum.Spectrogram, a *spectrum.Averages, centre, mains, swing float64) *CombView {
+func (w *Watch) View(s *spectrum.Spectrogram, a *spectrum.Averages, centre, mains, swing float64) *View {
 	v := newView(s, a, centre)
 	if v != nil {
 		v.stretches, v.mains, v.swing = w.kept, mains, swing
@@ -97,7 +98,7 @@ func (w *lineWatch) view(s *spectrum.Spectrogram, a *spectrum.Averages, centre, 
 }
 
 // choose gives the places of lines that stand out, in columns.
-func (w *lineWatch) choose(v *CombView) []float64 {
+func (w *Watch) choose(v *View) []float64 {
 	w.sums = slices.Grow(w.sums[:0], len(v.power))[:len(v.power)]
 	clear(w.sums)
 	box := 2*envelopeBox + 1
@@ -130,7 +131,7 @@ func (w *lineWatch) choose(v *CombView) []float64 {
 }
 
 // middleOf gives the middle of the power about column b.
-func (v *CombView) middleOf(b int) float64 {
+func (v *View) middleOf(b int) float64 {
 	noise := v.noiseAt(float64(b))
 	var power, moment float64
 	for i := max(0, b-envelopeCentre); i <= min(len(v.power)-1, b+envelopeCentre); i++ {

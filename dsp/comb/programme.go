@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"math"
@@ -21,7 +21,7 @@ const (
 
 // foot gives the mean power from the foot of a line at column b, over times the noise, up to
 // modulatedFar beyond it, on the side that has less of it, and the columns that it is of.
-func (v *CombView) foot(b int, over float64) (power float64, columns int) {
+func (v *View) foot(b int, over float64) (power float64, columns int) {
 	near := int(math.Ceil(fft.HannSkirt(over) + modulatedBeyond/v.width))
 	far := near + max(1, int(modulatedFar/v.width))
 	return v.besides(b, near, far), far - near

@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"cmp"
@@ -20,9 +20,9 @@ const (
 	beatOver   = 2.0   // how much more the lines must swing than the noise under them does
 )
 
-// A CombBeat tells whether a comb's own lines beat at twice the mains frequency: their
+// A Beat tells whether a comb's own lines beat at twice the mains frequency: their
 // power, not that of the noise between them, as MainsModulation does.
-type CombBeat struct {
+type Beat struct {
 	Sought   bool    // four lines or more stood 10 dB over the floor, and a depth of a half would have been seen
 	Mains    float64 // Hz, nominal: 50 or 60; 0: no beat was found
 	Envelope float64 // Hz, of the beat
@@ -33,10 +33,10 @@ type CombBeat struct {
 // beat seeks the beat of a comb's lines. All lines of one supply share their envelope; each
 // counts alike, whatever its power, so that what beats must beat in most: one station's
 // hum, and what comes through one line's channel, is told by the spread between lines (see
-// seekBeat).
-func (s *combSearch) beat(c Comb) CombBeat {
+// interference.SeekBeat).
+func (s *combSearch) beat(c Comb) Beat {
 	var all []*envelope.Channels
-	under := 0.0 // as channelBeat's power, of the noise under the lines
+	under := 0.0 // as interference.Beat.Power, of the noise under the lines
 	for _, v := range s.views {
 		lines := v.combLines(c)
 		for i := range v.stretches {
@@ -52,7 +52,7 @@ func (s *combSearch) beat(c Comb) CombBeat {
 			under += ch.Seconds() * noise * noise
 		}
 	}
-	out := CombBeat{P: 1}
+	out := Beat{P: 1}
 	b, ok := interference.SeekBeat(s.views[0].mains, all)
 	if !ok {
 		return out
@@ -68,7 +68,7 @@ func (s *combSearch) beat(c Comb) CombBeat {
 // lineChannels gives the power of a comb's strongest lines in a stretch, each over its own
 // mean, noise subtracted; density holds that mean. It gives nil where fewer than mainsChannels
 // are strong enough, and stand still enough.
-func (v *CombView) lineChannels(s *lineStretch, c Comb, lines []combLine) *envelope.Channels {
+func (v *View) lineChannels(s *lineStretch, c Comb, lines []combLine) *envelope.Channels {
 	type own struct {
 		*linePlace
 		power, over float64

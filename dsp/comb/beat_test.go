@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"math"
@@ -6,20 +6,22 @@ import (
 
 	"nightfloor/dsp/dsptest"
 	"nightfloor/dsp/envelope"
-	"nightfloor/dsp/interference"
+	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
 
+var seeds = dsptest.Fresh()
+
 // madeBeat is the beat of a comb of 24 lines, db over the floor in one resolution, their envelopes
 // made: an amplitude of 1 + depth·sin at hz, in noise of the channel's width.
-func madeBeat(seed uint64, db, depth, hz float64) CombBeat {
+func madeBeat(seed uint64, db, depth, hz float64) Beat {
 	m := newMadeSpectrum(seed, 21, 9.65e6)
 	const spacing, rate, n = 65.012e3, 2343.75, 1100
 	over := math.Pow(10, db/10)
 	m.addComb(spacing, over, 0)
 	v := m.view()
-	s := lineStretch{rate: rate, enbw: envelope.NewFilter(26).Enbw}
+	s := lineStretch{rate: rate, enbw: envelope.NewFilter(26).ENBW}
 	noise, phase := math.Sqrt(s.enbw/v.enbw/2), 2*math.Pi*m.r.Float64()
 	for first, last := v.multiples(spacing); first <= last; first++ {
 		p := linePlace{at: v.column(float64(first) * spacing), power: make([]float32, n)}
@@ -32,7 +34,7 @@ func madeBeat(seed uint64, db, depth, hz float64) CombBeat {
 		s.places = append(s.places, p)
 	}
 	v.stretches = []lineStretch{s}
-	return newCombSearch([]*CombView{v}).beat(Comb{Spacing: spacing})
+	return newCombSearch([]*View{v}).beat(Comb{Spacing: spacing})
 }
 
 // P claims no more than chance gives: of 300 steady combs it is under 0.01 in 3 at most (fewer,
@@ -61,16 +63,8 @@ func TestEnvelopesKept(t *testing.T) {
 		seconds float64
 		starts  []float64 // chunks are half a second
 	}{{0.1, nil}, {0.5, []float64{0}}, {1, []float64{0, 0.5}}, {5, []float64{0.5, 2}}} {
-		m, err := NewMeter(MeterOptions{Rate: rate, Bands: []spectrum.Band{{Low: 20e3, High: 60e3}}, Samples: int64(rate * test.seconds), Seek: &interference.Options{}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		m.Write(s.Samples(int(rate * test.seconds)))
-		out, err := m.Finish()
-		if err != nil {
-			t.Fatal(err)
-		}
-		kept := out.View.stretches
+		view := viewInChunks(s, int64(rate*test.seconds))
+		kept := view.stretches
 		if len(kept) != len(test.starts) {
 			t.Fatalf("%v s: %d stretches, want %d", test.seconds, len(kept), len(test.starts))
 		}
@@ -80,8 +74,41 @@ func TestEnvelopesKept(t *testing.T) {
 				t.Errorf("%v s: %d lines from %.3f s, want %.1f", test.seconds, len(kept[i].places), kept[i].start, want)
 			}
 		}
-		if out.View.Spent(); out.View.stretches != nil {
+		if view.Spent(); view.stretches != nil {
 			t.Error("kept after use")
 		}
 	}
+}
+
+// viewInChunks gives the view of so many samples, half a second at a time.
+func viewInChunks(signal *dsptest.Signal, samples int64) *View {
+	n := spectrum.FrameLength(signal.Rate, samples)
+	frames := spectrum.FramesInChunk(signal.Rate, samples, n)
+	s := spectrum.NewSpectrogram(signal.Rate, n, frames)
+	gain, power := make([]float64, s.Bins), make([]float64, s.Bins)
+	for b := range gain {
+		gain[b] = 1
+	}
+	a := spectrum.NewAverages(s.Bins, gain)
+	var w Watch
+	counted := 0
+	take := func() {
+		for f := range s.Frames {
+			re, im := s.Row(f)
+			a.Add(counted+f, re, im, spectrum.Kept)
+		}
+		a.Fold(power)
+		a.Average(true)
+		w.Add(s, a, signal.Centre, float64(counted*s.Hop)/s.Rate)
+		counted += s.Frames
+		s.Reset()
+	}
+	fft.NewFramer(fft.FramerOptions{N: n, Hop: s.Hop, Window: s.Window}).Write(signal.Samples(int(samples)), func(re, im []float32) {
+		if s.Frames == frames {
+			take()
+		}
+		s.Append(re, im)
+	})
+	take()
+	return w.View(s, a, signal.Centre, 0, 0)
 }

@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"math"
@@ -29,7 +29,7 @@ const foreignLine = 5
 // A line's power is that of the columns it fills, less the local noise, over the
 // window's noise bandwidth: Σ|H|² over the columns of a transform is its ENBW.
 // Multiples at which a much stronger line stands are a station's and left out.
-func (v *CombView) Lines(c Comb) (power, sigma float64, lines int) {
+func (v *View) Lines(c Comb) (power, sigma float64, lines int) {
 	all := v.combLines(c)
 	if len(all) == 0 {
 		return 0, 0, 0
@@ -55,7 +55,7 @@ func (l combLine) weight() float64 { return 1 / (l.noise * l.noise) }
 
 // strength gives the mean power of a comb's lines over the floor in one resolution,
 // and the number of lines.
-func (v *CombView) strength(c Comb) (over float64, lines int) {
+func (v *View) strength(c Comb) (over float64, lines int) {
 	weights := 0.0
 	for _, l := range v.combLines(c) {
 		over += l.weight() * l.power / v.calm(l.at)
@@ -71,7 +71,7 @@ func (v *CombView) strength(c Comb) (over float64, lines int) {
 // lineEdges gives how far a comb's lines reach below and above its multiples, Hz of one
 // multiple, 0 both for lines narrower than a column: the stack of all multiples is followed
 // outwards for as long as it stands over the noise.
-func (v *CombView) lineEdges(spacing float64) (below, above float64) {
+func (v *View) lineEdges(spacing float64) (below, above float64) {
 	first, last := v.multiples(spacing)
 	square := 0.0
 	for n := first; n <= last; n++ {
@@ -90,7 +90,7 @@ const mostLineShare = 0.4
 
 // reach gives the columns beyond the next that the stack of lines fills on one side. A
 // wobble dwells at its ends: two columns' gap is bridged.
-func (v *CombView) reach(spacing float64, side, most int) (reach int) {
+func (v *View) reach(spacing float64, side, most int) (reach int) {
 	first, last := v.multiples(spacing)
 	gap := 0
 	for d := 2; d <= most && gap <= 2; d++ {
@@ -121,7 +121,7 @@ const widthSure = 3.0
 // combLines measures the multiples of a comb in view that are its own: not those about
 // which a station's sidebands stand, more than about the comb's calmer multiples, nor those
 // at which a much stronger line does.
-func (v *CombView) combLines(c Comb) []combLine {
+func (v *View) combLines(c Comb) []combLine {
 	var all []combLine
 	first, last := v.multiples(c.Spacing)
 	for n := first; n <= last; n++ {
@@ -162,13 +162,13 @@ const besideMost = 1.41
 // beside gives the mean power from 400 Hz to 2.5 kHz beyond a line at column b, half of
 // which is so many columns wide, on the side that has less of it: there the sidebands of
 // speech and music are strongest.
-func (v *CombView) beside(b int, half float64) float64 {
+func (v *View) beside(b int, half float64) float64 {
 	return v.besides(b, int(math.Ceil(half+400/v.width)), int(math.Ceil(half+2500/v.width)))
 }
 
 // besides gives the mean power from near to far columns beyond column b, on the side that
 // has less of it.
-func (v *CombView) besides(b, near, far int) float64 {
+func (v *View) besides(b, near, far int) float64 {
 	mean := func(from, to int) float64 {
 		from, to = max(0, from), min(len(v.power), to)
 		if from >= to {
@@ -185,7 +185,7 @@ func (v *CombView) besides(b, near, far int) float64 {
 
 // lineAt measures what stands in the columns about at, over width columns and the
 // window's main lobe.
-func (v *CombView) lineAt(at, width float64) (combLine, bool) {
+func (v *View) lineAt(at, width float64) (combLine, bool) {
 	reach := max(width/2, 0) + 1.5
 	from, to := int(math.Ceil(at-reach)), int(math.Floor(at+reach))
 	if from < 0 || to >= len(v.power) || v.ownAt(int(math.Round(at))) {
@@ -220,7 +220,7 @@ const besideColumns = 13
 
 // noiseBeside gives the power of the noise in one column between columns from and to, by
 // what stands below the one and above the other, and the number of columns that it rests on.
-func (v *CombView) noiseBeside(from, to int) (noise float64, columns int) {
+func (v *View) noiseBeside(from, to int) (noise float64, columns int) {
 	for _, low := range [2]int{from - besideColumns, to + 1} {
 		if low < 0 || low+besideColumns > len(v.power) {
 			continue

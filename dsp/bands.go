@@ -128,7 +128,7 @@ func (m *Meter) report(out *Measurement) {
 			continue
 		}
 		r.Crowded = w.floor.Crowded
-		if w.floor.Ok && w.floor.Power > nothing {
+		if w.floor.OK && w.floor.Power > nothing {
 			r.Floor = m.floorOf(w)
 		}
 		if vd, width, ok := w.noise.Vd(); ok {

@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import "testing"
 
@@ -17,7 +17,7 @@ func BenchmarkSeekCombs(b *testing.B) {
 		{"sweep", 0.3, []float64{4.9e6, 6.05e6, 7.3e6, 9.65e6, 11.85e6, 13.7e6, 15.3e6, 15.6e6}, 0},
 		{"sweep with three combs", 0.3, []float64{4.9e6, 6.05e6, 7.3e6, 9.65e6, 11.85e6, 13.7e6, 15.3e6, 15.6e6}, 30},
 	} {
-		var views []*CombView
+		var views []*View
 		for k, centre := range bench.centres {
 			m := newMadeSpectrum(1, uint64(k), centre)
 			m.addBroadcast(m.first, m.first+1.6e6, 10e3, bench.occupancy)
@@ -29,7 +29,7 @@ func BenchmarkSeekCombs(b *testing.B) {
 		b.Run(bench.name, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				SeekCombs(views, 2e-4)
+				Seek(views, 2e-4)
 			}
 		})
 	}

@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"math"
@@ -15,7 +15,7 @@ const (
 
 // rasterOf tells on which raster stations stand: that on which strong places are most
 // over their number elsewhere; 0 where on neither.
-func rasterOf(views []*CombView) float64 {
+func rasterOf(views []*View) float64 {
 	best, raster := rasterClear, 0.0
 	for _, r := range []float64{wideRaster, narrowRaster} {
 		on, off, places, all := 0.0, 0.0, 0.0, 0.0
@@ -89,7 +89,7 @@ func (s *combSearch) rasterCombs() []combCandidate {
 }
 
 // onRaster measures what stands at each multiple of half a raster.
-func (v *CombView) onRaster(half float64) rasterView {
+func (v *View) onRaster(half float64) rasterView {
 	first, last := v.multiples(half)
 	r := rasterView{first: first}
 	for n := first; n <= last; n++ {

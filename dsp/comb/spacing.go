@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"math"

@@ -1,12 +1,10 @@
-package dsp
+package comb
 
 import (
 	"math"
 	"testing"
 
 	"nightfloor/dsp/dsptest"
-	"nightfloor/dsp/interference"
-	"nightfloor/dsp/spectrum"
 )
 
 // Five lines, too weak, in each of four segments are found in all of them together,
@@ -15,7 +13,7 @@ import (
 func TestCombsAcrossSegments(t *testing.T) {
 	const spacing, over = 113.29e3, 0.3 // −5 dB
 	for _, shift := range []float64{0, 1.0 / 3} {
-		var views []*CombView
+		var views []*View
 		for k, centre := range []float64{6.05115e6, 7.32615e6, 9.65115e6, 11.85115e6} {
 			m := newMadeSpectrum(uint64(k), 11, centre)
 			for n := math.Ceil(m.first / spacing); n*spacing < m.first+1.6e6; n++ {
@@ -26,11 +24,11 @@ func TestCombsAcrossSegments(t *testing.T) {
 			views = append(views, m.view())
 		}
 		for k, v := range views {
-			if found := SeekCombs([]*CombView{v}, certain); len(found) > 0 {
+			if found := Seek([]*View{v}, certain); len(found) > 0 {
 				t.Errorf("segment %d alone: %+v", k, found)
 			}
 		}
-		found := SeekCombs(views, certain)
+		found := Seek(views, certain)
 		if want := 3 * spacing; shift == 0 && !holds(found, want) {
 			t.Errorf("no comb of %.0f Hz in %+v", want, found)
 		}
@@ -52,15 +50,15 @@ func TestSeekAgain(t *testing.T) {
 	again, first := 0, 0
 	for seed := range uint64(trials) {
 		m := newMadeSpectrum(seed, 23, 9.65e6)
-		if found := SeekAgain([]*CombView{m.view()}, known, certain); len(found) > 0 {
+		if found := SeekAgain([]*View{m.view()}, known, certain); len(found) > 0 {
 			t.Errorf("noise: %+v", found)
 		}
 		m.addComb(spacing*(1+1e-5), 0.19, 0) // −7.2 dB: 24 lines are 7.7 standard deviations
 		v := m.view()
-		if holds(SeekAgain([]*CombView{v}, known, certain), spacing*(1+1e-5)) {
+		if holds(SeekAgain([]*View{v}, known, certain), spacing*(1+1e-5)) {
 			again++
 		}
-		if holds(SeekCombs([]*CombView{v}, certain), spacing*(1+1e-5)) {
+		if holds(Seek([]*View{v}, certain), spacing*(1+1e-5)) {
 			first++
 		}
 	}
@@ -119,7 +117,7 @@ func TestCombAboutZero(t *testing.T) {
 			m.addLine(float64(n)*65.012e3, 10, 0)
 		}
 	}
-	found := SeekCombs([]*CombView{m.view()}, certain)
+	found := Seek([]*View{m.view()}, certain)
 	if len(found) != 1 || !holds(found, 65.012e3) || !(found[0].Width < 20) {
 		t.Errorf("%+v", found)
 	}
@@ -139,10 +137,10 @@ func TestStationsInARow(t *testing.T) {
 					stations.addStation(n*spacing+2*(stations.r.Float64()-0.5), over)
 					supply.addLine(n*spacing, over, 0)
 				}
-				if found := SeekCombs([]*CombView{stations.view()}, certain); len(found) > 0 {
+				if found := Seek([]*View{stations.view()}, certain); len(found) > 0 {
 					t.Errorf("stations of %v dB every %v Hz: %+v", level, spacing, found)
 				}
-				if found := SeekCombs([]*CombView{supply.view()}, certain); !holds(found, spacing) {
+				if found := Seek([]*View{supply.view()}, certain); !holds(found, spacing) {
 					t.Errorf("comb of %v dB, %v Hz: %+v", level, spacing, found)
 				}
 			}
@@ -157,44 +155,26 @@ func TestFewLinesOnARaster(t *testing.T) {
 	if math.Abs(spacing-45*narrowRaster/2) > 1 {
 		t.Fatalf("%.2f Hz is not on the raster", spacing)
 	}
-	if found := SeekCombs([]*CombView{v}, certain); !holds(found, spacing) {
+	if found := Seek([]*View{v}, certain); !holds(found, spacing) {
 		t.Errorf("%+v", found)
 	}
 }
 
 // Views of nothing, of silence, and of too little give no comb and no panic.
 func TestCombsOfNothing(t *testing.T) {
-	silence := newCombView(make([]float64, 4096), 9e6, 73, 1.5, 68, 9.1e6)
-	short := newCombView(make([]float64, 10), 9e6, 73, 1.5, 1, 9e6)
-	zero := newCombView(make([]float64, 4096), -150e3, 73, 1.5, 68, 0)
+	silence := newMadeView(make([]float64, 4096), 9e6, 73, 1.5, 68, 9.1e6)
+	short := newMadeView(make([]float64, 10), 9e6, 73, 1.5, 1, 9e6)
+	zero := newMadeView(make([]float64, 4096), -150e3, 73, 1.5, 68, 0)
 	stations := newMadeSpectrum(1, 1, 0) // a recording whose centre nobody told
 	stations.addBroadcast(-0.8e6, 0.8e6, 10e3, 0.3)
 	high := newMadeSpectrum(1, 1, 1090e6)
 	high.addComb(65e3, 100, 0)
-	for _, v := range []*CombView{nil, silence, short, zero, stations.view(), high.view()} {
-		if found := SeekCombs([]*CombView{v}, certain); len(found) > 0 {
+	for _, v := range []*View{nil, silence, short, zero, stations.view(), high.view()} {
+		if found := Seek([]*View{v}, certain); len(found) > 0 {
 			t.Errorf("%+v", found)
 		}
 	}
-	for name, codes := range map[string][2]byte{"zero": {0, 0}, "middle": {127, 128}, "one": {200, 128}} {
-		iq := make([]byte, 2.4e6)
-		for i := range iq {
-			iq[i] = codes[i&1]
-		}
-		m, err := NewMeter(MeterOptions{Rate: 2.4e6, Centre: 9.65e6, Bands: []spectrum.Band{{Low: 9.4e6, High: 9.6e6}}, Samples: 1.2e6, Seek: &interference.Options{}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		m.WriteU8(iq)
-		out, err := m.Finish()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if found := listed(out); len(found) > 0 {
-			t.Errorf("constant codes, %s: %v", name, found)
-		}
-	}
-	if found := SeekCombs(nil, certain); found != nil {
+	if found := Seek(nil, certain); found != nil {
 		t.Errorf("%+v", found)
 	}
 	if _, _, n := short.Lines(Comb{Spacing: 20e3}); n != 0 {

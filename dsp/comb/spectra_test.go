@@ -1,4 +1,4 @@
-package dsp
+package comb
 
 import (
 	"math"
@@ -109,7 +109,7 @@ func (m *madeSpectrum) addBlock(hz, wide, over float64) {
 func (m *madeSpectrum) addDC(over float64) { m.addLine(m.centre, over, 0) }
 
 // view draws the spectrum.
-func (m *madeSpectrum) view() *CombView {
+func (m *madeSpectrum) view() *View {
 	// A field of correlation 4/9 from bin to bin: white noise through (a, b, a), 2ab = 4/9.
 	const a = 0.2355
 	b := math.Sqrt(1 - 2*a*a)
@@ -124,5 +124,5 @@ func (m *madeSpectrum) view() *CombView {
 		cross := math.Sqrt(2*m.line[i]*m.mean[i]/m.looks) * m.r.NormFloat64()
 		power[i] = 1e-9 * max(0, noise+m.line[i]+cross)
 	}
-	return newCombView(power, m.first, m.width, 1.5, m.looks, m.centre)
+	return newMadeView(power, m.first, m.width, 1.5, m.looks, m.centre)
 }
