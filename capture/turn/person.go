@@ -28,7 +28,7 @@ type Person struct {
 	Remind, Patience time.Duration
 	Antenna          func(name string) survey.Antenna // what the plan says of it
 	// HalfTurn tells whether half a turn serves all bearings of an antenna; nil: of
-	// every antenna that is two-faced.
+	// every antenna that cannot tell a direction from its opposite.
 	HalfTurn func(antenna string) bool
 	// Turned tells whether a rotator turns an antenna, so that nobody is asked for
 	// its bearing; nil: none.
