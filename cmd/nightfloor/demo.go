@@ -85,6 +85,12 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if ctx.Err() != nil {
 		return fmt.Errorf("demo: interrupted; run it again for a whole night, or see what there is with nightfloor report --db %s", database)
 	}
+	return showDemo(ctx, o, c, house, database)
+}
+
+// showDemo makes the report, writes the page, and prints the ranking beside what was built
+// into the house.
+func showDemo(ctx context.Context, o demoOptions, c *console, house *scene.House, database string) error {
 	db, err := store.OpenReadOnly(ctx, database)
 	if err != nil {
 		return err
