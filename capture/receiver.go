@@ -1,10 +1,12 @@
-// Package capture brings readings in: receivers that deliver I/Q, the sweeper
-// that turns I/Q into readings, the recorder that carries out a plan.
+// Package capture brings readings in. A Receiver delivers I/Q, the Sweeper turns I/Q into
+// readings, the Recorder carries out a plan: it takes turns between setups through a
+// Changer and stores each sweep. The Importer makes sweeps of recordings.
 //
 // A receiver delivers 8-bit I/Q as the dongle does: interleaved unsigned bytes,
 // I first, code c standing for (c − 127.5)/128 of full scale. Frequencies are in
-// Hz, gains in dB. The clock comes from outside, so that a night can pass in
-// seconds; the recorder is the only one that knows time and order.
+// Hz, gains in dB. The Clock comes from outside, so that a night can pass in seconds;
+// only the recorder knows time and order, only the sweeper how a receiver misbehaves
+// after a retune. Receivers and changers are in the packages below this one.
 package capture
 
 import (

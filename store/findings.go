@@ -58,12 +58,12 @@ func insertFindings(ctx context.Context, tx *sql.Tx, reading int64, last int, fi
 	for i, f := range findings {
 		comb, mains, impulses := f.Kind == survey.FindingComb, f.Kind == survey.FindingMains, f.Kind == survey.FindingImpulses
 		_, err := insert.ExecContext(ctx, reading, last+1+i, f.Kind, float64(f.Low), float64(f.High),
-			only(comb, float64(f.Spacing)), only(comb, float64(f.Width)), only(comb, f.Lines),
-			only(mains || comb && f.Envelope != 0, float64(f.Envelope)), only(f.Mains != 0, float64(f.Mains)),
-			only(mains || comb && f.Sought, f.Depth), only(mains, f.Shape),
-			only(impulses, float64(f.Rate)), only(impulses, bit(f.Regular)),
-			only(!mains && !math.IsNaN(float64(f.Strength)), float64(f.Strength)),
-			f.Confidence, only(comb || mains, f.Power), only(comb || mains, f.Sigma))
+			whenApplies(comb, float64(f.Spacing)), whenApplies(comb, float64(f.Width)), whenApplies(comb, f.Lines),
+			whenApplies(mains || comb && f.Envelope != 0, float64(f.Envelope)), whenApplies(f.Mains != 0, float64(f.Mains)),
+			whenApplies(mains || comb && f.Sought, f.Depth), whenApplies(mains, f.Shape),
+			whenApplies(impulses, float64(f.Rate)), whenApplies(impulses, bit(f.Regular)),
+			whenApplies(!mains && !math.IsNaN(float64(f.Strength)), float64(f.Strength)),
+			f.Confidence, whenApplies(comb || mains, f.Power), whenApplies(comb || mains, f.Sigma))
 		if err != nil {
 			return fmt.Errorf("finding %s: %w", f.Kind, err)
 		}
@@ -71,8 +71,8 @@ func insertFindings(ctx context.Context, tx *sql.Tx, reading int64, last int, fi
 	return nil
 }
 
-// only gives a value as a column takes it where it applies, else NULL.
-func only(applies bool, value any) any {
+// whenApplies gives a value as a column takes it where it applies, else NULL.
+func whenApplies(applies bool, value any) any {
 	if !applies {
 		return nil
 	}
@@ -93,7 +93,7 @@ func checkFindings(findings []survey.Finding) error {
 }
 
 // findingsOf gathers the findings of a reading, nil where it has none.
-func (w *walk) findingsOf(reading int64) (found []survey.Finding, err error) {
+func (w *sweepReader) findingsOf(reading int64) (found []survey.Finding, err error) {
 	for !w.findings.done {
 		row := w.findings.row
 		if integer(row[0]) != reading {

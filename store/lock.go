@@ -15,9 +15,9 @@ import (
 // until Release or the process's end.
 type WriterLock struct{ file *os.File }
 
-// held are the locks of this process: without a hold on its file a lock that
+// heldLocks are the locks of this process: without a hold on its file a lock that
 // nobody looks at any more would go with the garbage.
-var held sync.Map // of *WriterLock
+var heldLocks sync.Map // of *WriterLock
 
 // LockWriter takes the lock of the one process that may record into the
 // database; others may still read, note events or import. The lock is on a file
@@ -46,13 +46,13 @@ func (s *Store) LockWriter(ctx context.Context, since time.Time) (*WriterLock, e
 		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, first(err, file.Close()))
 	}
 	lock := &WriterLock{file}
-	held.Store(lock, true)
+	heldLocks.Store(lock, true)
 	return lock, nil
 }
 
 // Release gives the lock up.
 func (l *WriterLock) Release() error {
-	held.Delete(l)
+	heldLocks.Delete(l)
 	return unlockFile(l.file)
 }
 

@@ -15,7 +15,7 @@ import (
 // there is no such survey.
 func (s *Store) ResumeSurvey(ctx context.Context, id int64) error {
 	return s.write(ctx, fmt.Sprintf("resume survey %d", id), func(tx *sql.Tx) error {
-		return one(tx.ExecContext(ctx, `UPDATE surveys SET end_ms = NULL, ending = '' WHERE id = ?`, id))
+		return expectOneRow(tx.ExecContext(ctx, `UPDATE surveys SET end_ms = NULL, ending = '' WHERE id = ?`, id))
 	})
 }
 

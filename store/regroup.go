@@ -98,7 +98,7 @@ func (g *regrouping) place(ctx context.Context, recording int64, turn survey.Tur
 func (g *regrouping) begin(ctx context.Context, now, setup, start int64, turn survey.Turn) (int64, error) {
 	if !g.taken[now] {
 		g.taken[now] = true
-		return now, one(g.tx.ExecContext(ctx, `UPDATE sweeps SET round = ?, visit = ?, start_ms = ? WHERE id = ?`, turn.Round, turn.Visit, start, now))
+		return now, expectOneRow(g.tx.ExecContext(ctx, `UPDATE sweeps SET round = ?, visit = ?, start_ms = ? WHERE id = ?`, turn.Round, turn.Visit, start, now))
 	}
 	done, err := g.tx.ExecContext(ctx, `INSERT INTO sweeps (survey, round, visit, setup, start_ms) VALUES (?, ?, ?, ?, ?)`,
 		g.survey, turn.Round, turn.Visit, setup, start)

@@ -32,7 +32,7 @@ type Store struct {
 	reader *sql.DB
 	dsn    string // of reader
 
-	starved atomic.Bool // the disk was full at the last try
+	diskFull atomic.Bool // the disk was full at the last try
 }
 
 // Open opens the database at path for reading and writing. A file that does
@@ -69,7 +69,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 	}
 	dsn := readerDSN(path)
 	err = probe(ctx, dsn, path)
-	if (errors.Is(err, ErrAccess) || errors.Is(err, ErrReadOnly)) && resting(path) {
+	if (errors.Is(err, ErrAccess) || errors.Is(err, ErrReadOnly)) && noWriter(path) {
 		dsn, err = archiveDSN(path), nil
 	}
 	if err != nil {
@@ -133,7 +133,7 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 		return "", fmt.Errorf("%s: %w: the file is empty; name another file", what, ErrNotOurs)
 	case info.Size() > 0 && create:
 		// Asked without writing first: opening for writing would turn a
-		// stranger's database into WAL mode.
+		// another program's database into WAL mode.
 		return full, probe(ctx, readerDSN(full), full)
 	}
 	return full, nil
@@ -148,9 +148,9 @@ func makeDefaultFolder(path string) error {
 	return os.MkdirAll(filepath.Dir(path), 0o755)
 }
 
-// resting tells whether nobody can be writing the database at path: no
+// noWriter tells whether nobody can be writing the database at path: no
 // write-ahead log stands beside it.
-func resting(path string) bool {
+func noWriter(path string) bool {
 	info, err := os.Stat(path + "-wal")
 	return errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0
 }
@@ -181,31 +181,30 @@ func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) 
 	return s.writeOnce(ctx, what, do)
 }
 
-// How much room there is to be on the disk. Under tight, thrice the log's usual
-// length, the log is kept short. Under least, more than a sweep takes, nothing is
-// written, until there is again: enough of it that the disk is not full and not
-// full by turns.
+// Free space on the disk, in bytes. Below shortLogBelow, thrice the log's usual length, the
+// log is kept short. Below refuseBelow, more than a sweep takes, nothing is written until
+// acceptFrom is free again: enough for the disk not to be full and not full by turns.
 const (
-	tight  = 12 << 20
-	least  = 384 << 10
-	enough = 768 << 10
+	shortLogBelow = 12 << 20
+	refuseBelow   = 384 << 10
+	acceptFrom    = 768 << 10
 )
 
 // makeRoom keeps the log short on a small disk, and gives ErrFull where there is
 // no room all the same.
 func (s *Store) makeRoom(ctx context.Context) error {
-	free, known := room(s.path)
-	if !known || free >= tight || s.writer == nil {
+	free, known := freeSpace(s.path)
+	if !known || free >= shortLogBelow || s.writer == nil {
 		return nil
 	}
 	s.shrinkLog(ctx)
-	wanted := uint64(least)
-	if s.starved.Load() {
-		wanted = enough
+	wanted := uint64(refuseBelow)
+	if s.diskFull.Load() {
+		wanted = acceptFrom
 	}
-	free, known = room(s.path)
-	s.starved.Store(known && free < wanted)
-	if s.starved.Load() {
+	free, known = freeSpace(s.path)
+	s.diskFull.Store(known && free < wanted)
+	if s.diskFull.Load() {
 		return fmt.Errorf("%w: %d kB are left; make room; what was stored before is safe", ErrFull, free>>10)
 	}
 	return nil

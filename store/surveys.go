@@ -48,12 +48,12 @@ func (s *Store) EndSurvey(ctx context.Context, id int64, at time.Time, ending st
 	return s.write(ctx, fmt.Sprintf("end survey %d", id), func(tx *sql.Tx) error {
 		done, err := tx.ExecContext(ctx, `UPDATE surveys SET end_ms = ?, ending = ? WHERE id = ?`,
 			milliseconds(at), ending, id)
-		return one(done, err)
+		return expectOneRow(done, err)
 	})
 }
 
-// one makes sure that a change met one row.
-func one(done sql.Result, err error) error {
+// expectOneRow makes sure that a change met one row.
+func expectOneRow(done sql.Result, err error) error {
 	if err != nil {
 		return err
 	}

@@ -20,7 +20,7 @@ func (s *Store) SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep
 // and may be kept. An error of yield ends the walk and is given back, wrapped.
 func (s *Store) Sweeps(ctx context.Context, filter Filter, yield func(*survey.Sweep) error) error {
 	return s.read(ctx, "read sweeps", func(snap snapshot) error {
-		walk, err := beginWalk(snap, filter)
+		walk, err := newSweepReader(snap, filter)
 		if err != nil {
 			return err
 		}
@@ -40,8 +40,8 @@ func (s *Store) Sweeps(ctx context.Context, filter Filter, yield func(*survey.Sw
 	})
 }
 
-// A walk merges four queries in the same order: sweeps, readings, carriers, findings.
-type walk struct {
+// A sweepReader merges four queries in the same order: sweeps, readings, carriers, findings.
+type sweepReader struct {
 	sweeps, readings, carriers, findings *cursor
 	setups                               map[int64]survey.Setup
 	segments                             map[int64]survey.Segment
@@ -50,13 +50,13 @@ type walk struct {
 	pool                 []survey.Carrier // room for carriers of many readings
 }
 
-// beginWalk begins the four queries.
-func beginWalk(snap snapshot, filter Filter) (w *walk, err error) {
-	w = &walk{setups: map[int64]survey.Setup{}, segments: map[int64]survey.Segment{}}
+// newSweepReader begins the four queries.
+func newSweepReader(snap snapshot, filter Filter) (w *sweepReader, err error) {
+	w = &sweepReader{setups: map[int64]survey.Setup{}, segments: map[int64]survey.Segment{}}
 	if err := w.readNames(snap); err != nil {
 		return nil, err
 	}
-	sweeps, readings, carriers, findings, args := filter.walkQueries()
+	sweeps, readings, carriers, findings, args := filter.sweepQueries()
 	for _, q := range []struct {
 		into **cursor
 		text string
@@ -69,8 +69,8 @@ func beginWalk(snap snapshot, filter Filter) (w *walk, err error) {
 	return w, nil
 }
 
-// walkQueries gives the four queries and the arguments they share.
-func (f Filter) walkQueries() (sweeps, readings, carriers, findings string, args []any) {
+// sweepQueries gives the four queries and the arguments they share.
+func (f Filter) sweepQueries() (sweeps, readings, carriers, findings string, args []any) {
 	from, args := f.readings("")
 	readings = `SELECT r.sweep, r.id, r.segment, r.start_ms, r.duration_ns, r.centre_hz, r.sample_rate_hz, r.bin_hz,
 		r.resolution_hz, r.gain_db, r.gain_exact, r.floor_dbfs_hz, r.floor_sigma_db, r.quiet_dbfs_hz, r.vd_db,
@@ -88,7 +88,7 @@ func (f Filter) walkQueries() (sweeps, readings, carriers, findings string, args
 }
 
 // readNames reads the setups and segments, few rows each.
-func (w *walk) readNames(snap snapshot) error {
+func (w *sweepReader) readNames(snap snapshot) error {
 	ctx := context.Background()
 	return first(
 		snap.each(ctx, func(row []driver.Value) error {
@@ -103,7 +103,7 @@ func (w *walk) readNames(snap snapshot) error {
 }
 
 // close ends the queries that were begun.
-func (w *walk) close() {
+func (w *sweepReader) close() {
 	for _, c := range []*cursor{w.sweeps, w.readings, w.carriers, w.findings} {
 		if c != nil {
 			c.close()
@@ -112,7 +112,7 @@ func (w *walk) close() {
 }
 
 // next gives the next sweep, nil behind the last.
-func (w *walk) next() (*survey.Sweep, error) {
+func (w *sweepReader) next() (*survey.Sweep, error) {
 	if w.sweeps.done {
 		return nil, nil
 	}
@@ -144,7 +144,7 @@ func (w *walk) next() (*survey.Sweep, error) {
 }
 
 // reading gives the reading of the row in hand.
-func (w *walk) reading() survey.Reading {
+func (w *sweepReader) reading() survey.Reading {
 	row := w.readings.row
 	r := survey.Reading{
 		ID: integer(row[1]), Segment: w.segments[integer(row[2])],
@@ -169,7 +169,7 @@ func (w *walk) reading() survey.Reading {
 }
 
 // carriersOf gathers the carriers of a reading, nil where it has none.
-func (w *walk) carriersOf(reading int64) ([]survey.Carrier, error) {
+func (w *sweepReader) carriersOf(reading int64) ([]survey.Carrier, error) {
 	// Slices of one big array save an allocation a reading.
 	if cap(w.pool)-len(w.pool) < 2*w.nCarriers+1 {
 		w.pool = make([]survey.Carrier, 0, max(4096, 4*w.nCarriers))

@@ -3,7 +3,7 @@ package survey
 // An Antenna is what a plan says of one beyond its name.
 type Antenna struct {
 	Name      string
-	Kind      string // one of antennaKinds, "" where it is not said
+	Kind      string // one of AntennaKinds, "" where it is not said
 	CableLoss DB     // of the feed line
 	Amplifier DB     // its gain, 0 for none
 	// TunedLow and TunedHigh bound the stretch that a tuned antenna is peaked
@@ -19,6 +19,7 @@ const (
 	KindTerminator = "terminator" // at the antenna's end of the feed line: a control
 )
 
+// AntennaKinds are the kinds that a plan may name.
 var AntennaKinds = []string{KindLoop, "whip", KindDipole, "wire", KindTerminator}
 
 // Measures tells whether a segment is measured through an antenna: a tuned one

@@ -20,7 +20,7 @@ var (
 	ErrNotFinite   = errors.New("a sample is not a number in full-scale units")
 )
 
-// An Error says what could not be read or written, why, and what to do. It
+// An Error says what could not be read, why, and what to do. It
 // unwraps to one of the package's errors or to that of the operating system.
 type Error struct {
 	What string // "read night.sigmf-meta"

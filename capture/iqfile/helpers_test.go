@@ -181,8 +181,6 @@ func readAll(r Recording) ([]complex64, error) {
 // at31m is a centre and a rate for files that do not say theirs.
 var at31m = Options{Centre: 9_650_000, Rate: 2_400_000}
 
-func ptr[T any](v T) *T { return &v }
-
 // encode is decode's inverse: it rounds to the nearest code and clamps what
 // lies beyond full scale, as a converter does.
 func (d Datatype) encode(raw []byte, x []complex64) {

@@ -5,10 +5,9 @@ import (
 	"time"
 )
 
-// An arrivals follows how late buffers come, against a clock that counts samples
-// at their nominal rate. A single buffer may be late for want of a processor;
-// the least delay of some is that of the queue, and it grows only if samples are
-// lost.
+// An arrivals follows how late buffers come, against a clock that counts samples at their
+// nominal rate. A single buffer may be late because the host is busy; the least delay of
+// several is that of the queue, and it grows only if samples are lost.
 type arrivals struct {
 	kept       [arrivalsKept]arrival // the newest, in turn
 	n          int
@@ -62,7 +61,7 @@ func (a *arrivals) leastFrom(index int64) time.Duration {
 	return least
 }
 
-// late gives by how much the buffers that came with the sample counted end or
-// after it were later, at the least, than those that are followed. Once one of
-// them is not, nothing was lost up to there.
+// late gives by how much the buffers from the one with sample end on were late, at least,
+// compared with those that are followed. Once one of them is not late, nothing was lost
+// up to that sample.
 func (a *arrivals) late(end int64) time.Duration { return a.leastFrom(end) - a.leastDelay }

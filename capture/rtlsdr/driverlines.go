@@ -4,12 +4,12 @@ import (
 	"strings"
 )
 
-// The driver says some things on standard error and nowhere else, above all
-// that a tuner does not lock.
+// The driver reports some things on standard error and nowhere else, above all that a
+// tuner does not lock.
 var standardError driverOutput
 
-// A driverOutput is what the driver has said since it was last asked; it stays empty
-// where standard error was not caught.
+// A driverOutput is what the driver has printed since it was last read; nothing where
+// standard error was not caught.
 type driverOutput struct {
 	fd     int
 	caught bool

@@ -100,7 +100,7 @@ func load() (*library, error) {
 	return nil, fmt.Errorf("open the receiver's driver: %w; %s", withReason(ErrNoLibrary, whys), installHint())
 }
 
-// withReason adds to what the loader's reason where it is more than "not there".
+// withReason adds the loader's reason to an error where it is more than "not there".
 func withReason(what error, whys []error) error {
 	for _, why := range whys {
 		if why != nil && !notThere(why) {

@@ -15,8 +15,8 @@ const settling = 3 * time.Millisecond
 // queue (trade notes, 7.1), with a hundredth for the clock's error.
 const longestQueue = 1717 * time.Millisecond
 
-// A sampleClock tells when samples were digitised: the one counted index at a moment by
-// Clock.Elapsed, the others before and after it.
+// A sampleClock tells when samples were digitised: sample index when Clock.Elapsed
+// was at, the others by their rate.
 type sampleClock struct {
 	index int64
 	at    time.Duration
@@ -82,7 +82,7 @@ func (r *Receiver) awaitMark(ctx context.Context) error {
 	return nil
 }
 
-// marked ends a mark; it speaks when counters begin to fail or come again.
+// marked ends a mark; it logs when the counter no longer shows, or shows again.
 func (r *Receiver) marked(found bool) {
 	r.marking = nil
 	r.stream.found()

@@ -167,8 +167,8 @@ func failed(what string, code int32) error {
 	return refusal{what, code}
 }
 
-// A refusal is an order that the dongle did not carry out, though it is there.
-// To open it again may mend that, as it may where it is stuck.
+// A refusal is the error of a dongle that is there and does not do what it is told. Opening
+// it again may help, as with one that is stuck.
 type refusal struct {
 	what string
 	code int32
@@ -180,12 +180,12 @@ func (e refusal) Error() string {
 
 func (e refusal) Unwrap() error { return capture.ErrStuck }
 
-// pulledTimeout is how long the driver may take to end the stream of a dongle that
-// was pulled.
+// pulledTimeout is how long the driver may take to end the stream of a dongle that was
+// pulled out.
 const pulledTimeout = 200 * time.Millisecond
 
-// answer turns what the driver says to an order into an error, nil where it is
-// none. Of a dongle that was pulled it may say anything; then the stream ends.
+// answer turns the driver's code into an error, nil where it is none. For a dongle that
+// was pulled out the driver may give any code; its stream ends soon after.
 func (r *Receiver) answer(what string, code int32) error {
 	if code >= 0 {
 		return nil

@@ -1,5 +1,3 @@
-// Package turn changes antennas: it puts a setup in place and says what was
-// reached.
 package turn
 
 import (

@@ -18,18 +18,18 @@ import (
 
 var _ capture.Changer = (*Person)(nil)
 
-// A Person changes antennas by hand, asked at a terminal for what is to be
-// changed against what was confirmed last. What is typed before a question does
-// not count for it. Bearings that are typed are true ones, in degrees.
+// A Person changes antennas by hand. At a terminal it is asked for what differs from the
+// setup that was confirmed last. What is typed before a question is no answer to it.
+// Bearings that are typed are true ones, in degrees.
 type Person struct {
-	In  io.Reader // the terminal; read for good from the first Change on
+	In  io.Reader // the terminal; read until its end from the first Change on
 	Out io.Writer
 	// Both above 0: a question is repeated every Remind, and after Patience the
 	// survey goes on with what is there.
 	Remind, Patience time.Duration
 	Antenna          func(name string) survey.Antenna // what the plan says of it
 	// HalfTurn tells whether half a turn serves all bearings of an antenna; nil: of
-	// every antenna that is two-faced.
+	// every antenna that cannot tell a direction from its opposite.
 	HalfTurn func(antenna string) bool
 	// Turned tells whether a rotator turns an antenna, so that nobody is asked for
 	// its bearing; nil: none.
@@ -42,9 +42,8 @@ type Person struct {
 	placed capture.Reached   // confirmed last; no antenna: nothing was yet
 	peaked map[string]string // antenna → placement where it was peaked last
 	warned bool
-	// open: the last question was not answered with what is in place, so that what
-	// was confirmed before it may have been changed since. silent: nor was a key
-	// touched.
+	// open: the last question was not answered with what is in place, so that the setup
+	// confirmed before it may have been changed since. silent: nothing was typed either.
 	open, silent bool
 	unconfirmed  bool          // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
 	settling     time.Duration // in tests; 0: as it should be
@@ -239,7 +238,7 @@ func (p *Person) say(text string) error {
 	return err
 }
 
-// typedLines are what is typed, read by one goroutine for good, so that what comes
+// typedLines are what is typed, read by one goroutine until the end, so that what comes
 // while no question is open can be thrown away.
 type typedLines struct {
 	answers chan string   // to the question that is open; closed when there are no more

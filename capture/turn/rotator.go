@@ -36,7 +36,7 @@ type Rotator struct {
 	timing     *timing // nil: usual
 }
 
-// A timing is how patient a rotator is asked, by the wall clock.
+// A timing is how long things take with a rotator, by the wall clock.
 type timing struct {
 	exchange time.Duration // is what an answer, or a connection, may take
 	pause    time.Duration // comes before what failed is tried again; doubled, to eight times this
@@ -50,9 +50,9 @@ type timing struct {
 var usualTiming = timing{exchange: 2 * time.Second, pause: 500 * time.Millisecond, patience: 10 * time.Second,
 	poll: 500 * time.Millisecond, stall: 10 * time.Second, rest: 10 * time.Second, lastStop: time.Second}
 
-// Degrees: readings in a row that differ by less than still say that the rotator
-// rests; by less than moved, and it makes no headway. One that flickers between
-// two neighbouring degrees rests as well, after more readings.
+// Degrees. Readings in a row that differ by less than still mean that the rotator rests, by
+// less than moved that it makes no progress. One whose reading flickers between two
+// neighbouring degrees rests, too; that takes more readings to tell.
 const (
 	still   = 0.2
 	moved   = 0.5
@@ -134,7 +134,7 @@ func (r *Rotator) begin(asked survey.Setup) *rotation {
 	return &rotation{Rotator: r, timing: pace, asked: asked, daemon: rotctl{address: r.Address, limit: pace.exchange}}
 }
 
-// fault says of an error whose it is and what to do.
+// fault adds to an error which rotator it is of and what to do.
 func (r *Rotator) fault(err error) error {
 	return fmt.Errorf("rotator at %s: %w; %s", r.Address, err, r.advice(err))
 }
@@ -167,9 +167,9 @@ func (r *Rotator) target(asked survey.Setup, at float64) (azimuth float64, ok bo
 
 func (r *Rotator) half(antenna string) bool { return r.HalfTurn != nil && r.HalfTurn(antenna) }
 
-// withinRange gives where in the range an azimuth is that the rotator may name by
-// whole turns more or less. Of two places it is the one nearest to the last
-// known. One that no place in the range can be, is left as it is named.
+// withinRange gives the azimuth in the range that the rotator may name by whole turns more
+// or less. Of two it is the one nearest to the last known. An azimuth that can be none in
+// the range is left as it is named.
 func (r *Rotator) withinRange(named float64) float64 {
 	within := func(a float64) bool { return a >= r.Low-r.Tolerance && a <= r.High+r.Tolerance }
 	near := named
@@ -258,7 +258,7 @@ func (t *rotation) send(ctx context.Context, azimuth float64) (refused string, e
 	return "", err
 }
 
-// halt stops the rotator and waits until it rests. One that knows no stop may
+// halt stops the rotator and waits until it rests. A rotator that has no stop command may
 // come to rest all the same.
 func (t *rotation) halt(ctx context.Context) error {
 	err := t.retry(ctx, func() error { return t.daemon.stop(ctx) })
@@ -341,8 +341,8 @@ func (t *rotation) retry(ctx context.Context, do func() error) error {
 	}
 }
 
-// pointing gives the bearing; where half a turn serves, the one of the plane's
-// two that is nearer to the asked one.
+// pointing gives the bearing; where half a turn serves all bearings, that of the two
+// opposite ones which is nearer to the asked one.
 func (t *rotation) pointing() survey.Bearing {
 	b := survey.BearingOf(t.at + t.Zero)
 	if t.asked.Bearing.Known && t.half(t.asked.Antenna) && math.Abs(b.From(t.asked.Bearing)) > 90 {

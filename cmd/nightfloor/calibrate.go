@@ -262,7 +262,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	}
 	// It is shown whatever becomes of the database.
 	err = db.AddCalibration(ctx, &m.Calibration)
-	if err := errors.Join(err, m.print(c)); err != nil {
+	if err := errors.Join(err, o.printCalibration(c, p, m)); err != nil {
 		return err
 	}
 	c.note("stored as calibration %d in %s; it holds for surveys with %s", m.ID, path, m.Receiver)
@@ -292,7 +292,7 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 }
 
 // measured has what is needed connected, and measures.
-func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrationRun, error) {
+func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrate.Run, error) {
 	k, err := calibrate.New(in.Receiver, in.Clock, p, p.Setups[0])
 	if err != nil {
 		return nil, err
@@ -301,12 +301,13 @@ func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan
 	if err := hand.connect(ctx, o.connect()+o.addition(p)); err != nil {
 		return nil, err
 	}
-	m := &calibrationRun{options: *o, plan: p, calibrator: k, hand: hand, simulated: k.Receiver().Simulated}
-	m.Calibration = survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), p.FrontEnd), At: in.Clock.Now().UTC()}
-	if m.earlier, err = earlierOf(ctx, db, m.Receiver); err != nil {
+	run := survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), p.FrontEnd), At: in.Clock.Now().UTC()}
+	earlier, err := earlierOf(ctx, db, run.Receiver)
+	if err != nil {
 		return nil, err
 	}
-	switch err := m.measure(ctx, c); {
+	m := calibrate.NewRun(k, p, run, o.settings(hand, p, earlier))
+	switch err := measureWithBar(ctx, c, k, m); {
 	case err == nil:
 		return m, nil
 	case ctx.Err() != nil:

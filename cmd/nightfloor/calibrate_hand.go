@@ -5,10 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
-	"os/exec"
 	"strings"
-	"time"
 
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -91,41 +88,18 @@ func (h operator) enter(ctx context.Context) error {
 	}
 }
 
-// attenuator puts the attenuator in or out, by the program or by the hand, which
-// is asked even where --yes was said: that was of the beginning.
-func (h operator) attenuator(ctx context.Context, program []string, timeOut time.Duration, in bool) error {
-	if len(program) > 0 {
-		return runAttenuator(ctx, program, timeOut, in)
-	}
-	if !in {
-		return nil // it is out to begin with
-	}
-	fmt.Fprintf(h.c.err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
-	return h.enter(ctx)
-}
+// A handAttenuator is put in by the operator, who is asked even where --yes was said: that
+// was of the beginning.
+type handAttenuator struct{ operator }
 
-// runAttenuator starts the program without a shell, "in" or "out" its last argument.
-func runAttenuator(ctx context.Context, program []string, timeOut time.Duration, in bool) error {
-	where := "out"
-	if in {
-		where = "in"
-	}
-	limited, cancel := context.WithTimeout(ctx, timeOut)
-	defer cancel()
-	cmd := exec.CommandContext(limited, program[0], append(append([]string{}, program[1:]...), where)...)
-	cmd.Env = append(os.Environ(), "NIGHTFLOOR_ATTENUATOR="+where)
-	cmd.WaitDelay = time.Second // a child of it may hold its output open
-	said, err := cmd.CombinedOutput()
-	switch {
-	case err == nil, errors.Is(err, exec.ErrWaitDelay) && cmd.ProcessState.Success():
+// ByHand says that it is.
+func (a handAttenuator) ByHand() bool { return true }
+
+// Put asks for it; to begin with it is out.
+func (a handAttenuator) Put(ctx context.Context, in bool) error {
+	if !in {
 		return nil
-	case ctx.Err() == nil && limited.Err() != nil:
-		err = fmt.Errorf("did not end within %v", timeOut)
 	}
-	lines := strings.Split(strings.TrimSpace(string(said)), "\n")
-	quoted := ""
-	if last := lines[len(lines)-1]; last != "" {
-		quoted = fmt.Sprintf(" (it said %.200q)", last)
-	}
-	return fmt.Errorf("the attenuator was not put %s: %s: %w%s; run it by hand to see why", where, program[0], err, quoted)
+	fmt.Fprintf(a.c.err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
+	return a.enter(ctx)
 }

@@ -15,11 +15,9 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/capture/calibrate"
 	"nightfloor/reports/calibration"
 	"nightfloor/store"
 	"nightfloor/survey"
-	"nightfloor/survey/plan"
 )
 
 // upconverted makes the bench's plan one for a dongle with an up-converter, whose
@@ -478,7 +476,7 @@ func TestCalibrateAsks(t *testing.T) {
 	if err := h.connect(t.Context(), "it"); err != nil {
 		t.Error(err)
 	}
-	if err := h.attenuator(t.Context(), nil, time.Second, true); err == nil {
+	if err := (handAttenuator{h}).Put(t.Context(), true); err == nil {
 		t.Error("nobody was asked for the attenuator")
 	}
 }
@@ -567,96 +565,5 @@ func TestCalibrateSimulated(t *testing.T) {
 	status, out, errOut := command(t, "calibrate", "noise", "--plan", plan, "--receiver", "scene:house?seed=1", "--db", filepath.Join(folder, "night.db"))
 	if status != 0 || !strings.HasPrefix(out, "SIMULATED") || !strings.Contains(out, "49.6") || !strings.Contains(out, "31 m") {
 		t.Errorf("status %d: %s%s", status, out, errOut)
-	}
-}
-
-// Tables for a person: a row a gain, marks for doubtful steps, one line for the plan.
-func TestCalibrateTables(t *testing.T) {
-	segments := []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}}
-	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) calibrate.MeasuredNoise {
-		return calibrate.MeasuredNoise{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
-	}
-	drop := survey.DB(9.84)
-	for _, test := range []struct {
-		m    calibrationRun
-		want string
-	}{
-		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateNoise}, doubts: []string{"2 of 4 figures"},
-			noise: []calibrate.MeasuredNoise{noise(0, 0, -112.3, true), noise(0, 49.6, -98.25, false), noise(1, 0, -112.31, true), noise(1, 49.6, -99, false)}},
-			`Own noise, dBFS/Hz, into a terminator
-
-  gain, dB      49 m      31 m
-  0.0       −112.30*  −112.31*
-  49.6       −98.25    −99.00
-
-standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
-! 2 of 4 figures
-`},
-		// What the converter's steps make of silence is alike at all gains; one row of it,
-		// and one in which a segment differs, stay.
-		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateNoise},
-			noise: []calibrate.MeasuredNoise{noise(0, 0, -108.97, true), noise(0, 0.9, -108.96, true), noise(0, 36.4, -108.97, true), noise(0, 37.2, -108.97, true), noise(0, 49.6, -100, false),
-				noise(1, 0, -108.97, true), noise(1, 0.9, -108.97, true), noise(1, 36.4, -108.98, true), noise(1, 37.2, -107, true), noise(1, 49.6, -101, false)}},
-			`Own noise, dBFS/Hz, into a terminator
-
-0.0 to 36.4 dB: under the converter's steps, −108.97
-  gain, dB      49 m      31 m
-  37.2      −108.97*  −107.00*
-  49.6      −100.00   −101.00
-
-standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
-`},
-		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
-			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisGenerator},
-			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator},
-			{Frequency: 9.65e6, Gain: 15.7, FullScale: -56, Sigma: 0.01, Basis: survey.BasisGenerator}}},
-			left: []calibrate.SkippedStep{{Gain: 48, Why: calibrate.ReasonClips}, {Gain: 49.6, Why: calibrate.ReasonClips}, {Gain: 0.9, Why: calibrate.ReasonFewCodes}}},
-			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain before
-
-  gain, dB  full scale, dBm  step by label, dB  true step, dB  standard error, dB
-  0.0                −40.10                  –              –                0.02
-  14.4               −55.20              +14.4         +15.10                0.01
-  15.7               −56.00               +1.3          +0.80                0.01
-
-left out: it clips at 48.0, 49.6 dB; a second run at a lower level adds them: runs add up
-left out: too few codes for it to be measured at 0.9 dB; a second run at a higher level adds them: runs add up
-`},
-		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
-			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisFigure},
-			{Frequency: 6.05e6, Gain: 0, FullScale: -40.5, Sigma: 0.02, Basis: survey.BasisFigure}}}},
-			`Level of a tone at 0 dBFS, dBm at the receiver's input
-
-  gain, dB  9.65 MHz  6.05 MHz
-  0.0         −40.10    −40.50
-
-`},
-		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{
-			{Segment: segments[1], Gain: 28, Attenuation: 10, FloorDrop: &drop, Verdict: survey.VerdictExternal}}}},
-			`What an attenuator of 10.0 dB takes off
-
-  segment  gain, dB  floor, dB  carriers, dB  of   verdict
-  31 m         28.0        9.8             –   0  external
-`},
-		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLines, Lines: []survey.OwnLine{{Frequency: 9.6e6, Gain: 49.6, Level: -60.04}}}},
-			`Lines that are there without an antenna
-
-  frequency  level, dBFS  gain, dB
-  9.6 MHz          −60.0      49.6
-`},
-		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateLines}}, "no line is there without an antenna\n"},
-		{calibrationRun{Calibration: survey.Calibration{Kind: survey.CalibrateClock, Clock: &survey.ClockError{PPM: 7.504, Sigma: 0.041, Stations: 9}},
-			plan: plan.Plan{FrontEnd: survey.FrontEnd{PPM: 30}}},
-			`clock error +7.50 ± 0.08 ppm (95 %) beyond the plan's 30.00 ppm, by 9 stations
-
-for [receiver] in the plan:
-clock_error = "37.50 ppm"
-
-`},
-	} {
-		test.m.options.parsed.attenuation = 10
-		var out bytes.Buffer
-		if err := test.m.print(&console{out: &out}); err != nil || out.String() != test.want {
-			t.Errorf("%v\n%s\nwant\n%s", err, out.String(), test.want)
-		}
 	}
 }

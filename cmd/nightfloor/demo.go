@@ -16,6 +16,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
+	"nightfloor/reports/simulated"
 	"nightfloor/store"
 	"nightfloor/survey/plan"
 )
@@ -85,6 +86,12 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if ctx.Err() != nil {
 		return fmt.Errorf("demo: interrupted; run it again for a whole night, or see what there is with nightfloor report --db %s", database)
 	}
+	return showDemo(ctx, o, c, house, database)
+}
+
+// showDemo makes the report, writes the page, and prints the ranking beside what was built
+// into the house.
+func showDemo(ctx context.Context, o demoOptions, c *console, house *scene.House, database string) error {
 	db, err := store.OpenReadOnly(ctx, database)
 	if err != nil {
 		return err
@@ -101,15 +108,15 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err := reports.WriteSummary(c.out, *report); err != nil {
 		return err
 	}
-	verdicts, err := compareWithScene(house.Truth(), report)
+	verdicts, err := simulated.CompareRank(houseTruth{house.Truth()}, report)
 	if err != nil {
 		return err
 	}
-	if err := writeTruth(c.out, verdicts); err != nil {
+	if err := simulated.WriteRank(c.out, verdicts); err != nil {
 		return err
 	}
-	supplies, others := compareSupplies(house.Truth(), report)
-	if err := writeSupplies(c.out, supplies, others); err != nil {
+	supplies, others := simulated.CompareSupplies(houseTruth{house.Truth()}, report)
+	if err := simulated.WriteSupplies(c.out, supplies, others); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page, database)
@@ -119,6 +126,22 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 // openDemoHouse opens the simulated house as the demo's plan has it.
 func openDemoHouse(p plan.Plan, seed uint64) (*scene.House, error) {
 	return scene.Open(fmt.Sprintf("scene:house?seed=%d", seed), scene.Options{Rate: p.SampleRate, Locator: p.Site.Locator, Start: demoStart})
+}
+
+// houseTruth tells the simulated house's truth in the words of the comparison.
+type houseTruth struct{ scene.Truth }
+
+// Supplies lists the house's switching supplies.
+func (t houseTruth) Supplies(from, to time.Time) []simulated.Supply {
+	var out []simulated.Supply
+	for _, s := range t.Truth.Supplies(from, to) {
+		supply := simulated.Supply{Name: s.Name, Spacing: s.Spacing}
+		for _, h := range s.Hours {
+			supply.Hours = append(supply.Hours, simulated.Hours(h))
+		}
+		out = append(out, supply)
+	}
+	return out
 }
 
 // clearDemo takes an earlier demo's database away. One that holds anything but

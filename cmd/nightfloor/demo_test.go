@@ -15,6 +15,7 @@ import (
 	"nightfloor/reports"
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
+	"nightfloor/reports/simulated"
 	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -79,29 +80,29 @@ func TestDemo(t *testing.T) {
 // within a round of when it is, and nothing else taken for a switching supply.
 func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *result.Report) {
 	round := plan.Every * time.Duration(len(plan.Setups))
-	verdicts, others := compareSupplies(truth, report)
+	verdicts, others := simulated.CompareSupplies(houseTruth{truth}, report)
 	if len(verdicts) != 3 || len(others) > 0 {
 		t.Errorf("%d supplies built in, want 3; combs beside them: %+v", len(verdicts), others)
 	}
 	for _, v := range verdicts {
-		if v.found == nil {
-			t.Errorf("%s of %v: not found", v.built.Name, v.built.Spacing)
+		if v.Found == nil {
+			t.Errorf("%s of %v: not found", v.Built.Name, v.Built.Spacing)
 			continue
 		}
-		built := v.built.Hours
-		for i := 1; i < len(built) && len(built) > len(v.found.Hours); i++ {
+		built := v.Built.Hours
+		for i := 1; i < len(built) && len(built) > len(v.Found.Hours); i++ {
 			if built[i].From.Sub(built[i-1].To) < round { // a pause shorter than a round may go unseen
-				built = slices.Concat(built[:i-1], []scene.Hours{{From: built[i-1].From, To: built[i].To}}, built[i+1:])
+				built = slices.Concat(built[:i-1], []simulated.Hours{{From: built[i-1].From, To: built[i].To}}, built[i+1:])
 				i--
 			}
 		}
-		if len(built) != len(v.found.Hours) {
-			t.Errorf("%s: on %v, found %v", v.built.Name, built, v.found.Hours)
+		if len(built) != len(v.Found.Hours) {
+			t.Errorf("%s: on %v, found %v", v.Built.Name, built, v.Found.Hours)
 			continue
 		}
-		for i, h := range v.found.Hours {
+		for i, h := range v.Found.Hours {
 			if h.From.Sub(built[i].From).Abs() > round || h.To.Sub(built[i].To).Abs() > round {
-				t.Errorf("%s: on %v, found %v", v.built.Name, built[i], h)
+				t.Errorf("%s: on %v, found %v", v.Built.Name, built[i], h)
 			}
 		}
 	}
@@ -111,7 +112,7 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *resu
 		}
 		// All supplies of the house are modulated with the mains, by half and more.
 		if s.Kind == survey.FindingComb && (s.Envelope == nil || math.Abs(float64(*s.Envelope)-100) > 0.5 || *s.Mains != 50 || *s.Depth < 0.5) {
-			t.Errorf("%s: its lines beat at 100 Hz; found %v, %v", wording.Source(&s), s.Envelope, s.Evidence)
+			t.Errorf("%s: its lines are modulated at 100 Hz; found %v, %v", wording.Source(&s), s.Envelope, s.Evidence)
 		}
 	}
 }
@@ -119,20 +120,20 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *resu
 // checkClaims wants every difference that an interval claims to be in the scene,
 // and some to be claimed: the loft is 6 dB and more better in every band.
 func checkClaims(t *testing.T, truth scene.Truth, report *result.Report) {
-	verdicts, err := compareWithScene(truth, report)
+	verdicts, err := simulated.CompareRank(houseTruth{truth}, report)
 	if err != nil {
 		t.Fatal(err)
 	}
 	claims, held := 0, 0
 	for _, v := range verdicts {
-		if v.holds {
+		if v.Holds {
 			held++
 		}
-		if v.claims {
+		if v.Claims {
 			claims++
 		}
-		if v.claims && !v.right {
-			t.Errorf("%s, %v: found %+.1f (%+.1f … %+.1f), built in %+.1f dB", v.segment, v.setup, *v.found.SNRAdvantage, *v.found.Low, *v.found.High, v.built)
+		if v.Claims && !v.Right {
+			t.Errorf("%s, %v: found %+.1f (%+.1f … %+.1f), built in %+.1f dB", v.Segment, v.Setup, *v.Found.SNRAdvantage, *v.Found.Low, *v.Found.High, v.Built)
 		}
 	}
 	// Of 20 intervals at 95 %, fewer than 16 hold the truth once in 400; the

@@ -35,9 +35,9 @@ func (r *Rotator) Turns(antenna string) bool {
 	return r != nil && slices.Contains(r.Antennas, antenna)
 }
 
-// HalfTurn tells whether half a turn serves all bearings of an antenna that the
-// plan asks for: it is two-faced, and no bearing is asked for with its opposite,
-// as one does to find out that it is not.
+// HalfTurn tells whether half a turn serves all bearings of an antenna that the plan asks
+// for: the antenna cannot tell a direction from its opposite, and no bearing is asked for
+// together with its opposite, as is done to find out whether it really cannot.
 func (p Plan) HalfTurn(antenna string) bool {
 	if !p.Antenna(antenna).Bidirectional() {
 		return false

@@ -4,8 +4,8 @@ package store
 
 import "golang.org/x/sys/unix"
 
-// room gives how many bytes are free on the disk that a file lies on (statfs(2)).
-func room(path string) (free uint64, known bool) {
+// freeSpace gives how many bytes are free on the disk that a file lies on (statfs(2)).
+func freeSpace(path string) (free uint64, known bool) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(path, &s); err != nil {
 		return 0, false

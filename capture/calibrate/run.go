@@ -1,0 +1,266 @@
+package calibrate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+	"nightfloor/survey/plan"
+)
+
+// Settings are what a run is told beyond the plan.
+type Settings struct {
+	Frequency   survey.Hz            // level: the generator's; clock: the station's, 0 for the raster
+	Level       survey.DBm           // level: the generator's
+	ByFigure    bool                 // level: by Figure, not by a generator
+	Figure      survey.DB            // level: the receiver's noise figure
+	Attenuation survey.DB            // linearity
+	Attenuator  Attenuator           // linearity
+	AtReceiver  bool                 // lines: the terminator is there, not at the antenna's end of the feed line
+	Listen      time.Duration        // clock: for how long
+	Earlier     []survey.Calibration // of the receiver, the newest first
+	Tell        func(text string)    // says something to the operator
+}
+
+// A Run is one calibration: what it found, and what is to be said of it besides.
+type Run struct {
+	survey.Calibration
+	Simulated bool
+	SelfNoise []MeasuredNoise // of a calibration of noise, or of level by a noise figure
+	Skipped   []SkippedStep   // of a calibration of level
+	Doubts    []string        // in words
+
+	calibrator *Calibrator
+	plan       plan.Plan
+	settings   Settings
+}
+
+// NewRun prepares a calibration of a kind. Its Calibration has neither ID nor results yet.
+func NewRun(k *Calibrator, p plan.Plan, c survey.Calibration, s Settings) *Run {
+	return &Run{Calibration: c, Simulated: k.Receiver().Simulated, calibrator: k, plan: p, settings: s}
+}
+
+// sweepsForLines is how many sweeps the lines are sought in.
+const sweepsForLines = 8
+
+// Measure does what the kind asks for. The error says why nothing is to be stored.
+func (r *Run) Measure(ctx context.Context) error {
+	return map[string]func(context.Context) error{
+		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,
+		survey.CalibrateLines: r.ofLines, survey.CalibrateClock: r.ofClock,
+	}[r.Kind](ctx)
+}
+
+func (r *Run) doubt(format string, args ...any) {
+	r.Doubts = append(r.Doubts, fmt.Sprintf(format, args...))
+}
+
+// antennaLines is from how many carriers in a reading on an antenna, rather than a
+// terminator, seems to be connected.
+const antennaLines = 10
+
+// selfNoise measures the receiver into a terminator.
+func (r *Run) selfNoise(ctx context.Context) error {
+	found, err := r.calibrator.SelfNoise(ctx)
+	if err != nil {
+		return err
+	}
+	if r.SelfNoise = found; len(found) == 0 {
+		return errors.New("no segment has a floor: lines everywhere; connect a terminator in place of the antenna")
+	}
+	lines, low, over := 0, 0, 0
+	for _, n := range found {
+		lines = max(lines, n.Carriers)
+		if n.Doubtful {
+			low++
+		}
+		if slices.Contains(n.Flags, survey.FlagOverload) {
+			over++
+		}
+	}
+	if over > 0 {
+		return errors.New("the receiver is overloaded, and a terminator overloads none; connect one in place of whatever is there, and measure again")
+	}
+	if lines >= antennaLines {
+		r.doubt("up to %d lines in a segment: is a terminator connected, and not an antenna?", lines)
+	}
+	if low > 0 {
+		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt", low, len(found))
+	}
+	return nil
+}
+
+func (r *Run) ofNoise(ctx context.Context) error {
+	if err := r.selfNoise(ctx); err != nil {
+		return err
+	}
+	for _, n := range r.SelfNoise {
+		r.Noise = append(r.Noise, n.SelfNoise)
+	}
+	r.Note = r.noted("terminator at the receiver's input")
+	return nil
+}
+
+func (r *Run) ofLevel(ctx context.Context) (err error) {
+	if r.settings.ByFigure {
+		if err := r.selfNoise(ctx); err != nil {
+			return err
+		}
+		r.Doubts = nil // of steps that are left out here
+		r.Levels, r.Skipped = LevelsFromFigure(r.SelfNoise, r.settings.Figure)
+		if len(r.Levels) == 0 {
+			return errors.New("at no gain does the receiver's own noise stand out of the converter's steps; use a generator, with --frequency and --level")
+		}
+		r.doubt("levels are as good as the noise figure that was given")
+		r.Note = r.noted(fmt.Sprintf("terminator at the receiver's input, noise figure of %g dB as given", float64(r.settings.Figure)))
+		return nil
+	}
+	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, r.settings.Frequency, r.settings.Level)
+	if err != nil {
+		return err
+	}
+	if len(r.Levels) == 0 {
+		return r.noLevels()
+	}
+	r.Note = r.noted(fmt.Sprintf("generator, %g dBm at %v", float64(r.settings.Level), r.settings.Frequency))
+	return nil
+}
+
+// noLevels says why no gain step gave a level.
+func (r *Run) noLevels() error {
+	missing := func(l SkippedStep) bool {
+		return l.Why == ReasonNoCarrier || strings.HasPrefix(l.Why, ReasonWeak)
+	}
+	if !slices.ContainsFunc(r.Skipped, func(l SkippedStep) bool { return !missing(l) }) {
+		return fmt.Errorf("no carrier within %v of %v stands out of the noise at any gain; check that the generator is on, its frequency, level and cable", GeneratorHalf, r.settings.Frequency)
+	}
+	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(ByReason(r.Skipped), "; "))
+}
+
+func (r *Run) ofLinearity(ctx context.Context) (err error) {
+	a, sweeps := r.settings.Attenuator, r.plan.Sweeps
+	if err := a.Put(ctx, false); err != nil {
+		return err
+	}
+	without, err := r.calibrator.Sweeps(ctx, sweeps)
+	if err != nil {
+		return err
+	}
+	if !a.ByHand() {
+		defer func() { // also after an interrupt
+			err = errors.Join(err, a.Put(context.WithoutCancel(ctx), false))
+		}()
+	}
+	if err := a.Put(ctx, true); err != nil {
+		return err
+	}
+	with, err := r.calibrator.Sweeps(ctx, sweeps)
+	if err != nil {
+		return err
+	}
+	if r.Linearity, err = Linearity(without, with, r.settings.Attenuation); err != nil {
+		return fmt.Errorf("%w nothing was stored", err)
+	}
+	if over := without.Overloaded(); len(over) > 0 {
+		r.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
+	}
+	if a.ByHand() {
+		r.settings.Tell("take the attenuator out again")
+	}
+	r.Note = r.noted(fmt.Sprintf("attenuator of %g dB between antenna and receiver, %d sweeps each", float64(r.settings.Attenuation), sweeps))
+	return nil
+}
+
+func (r *Run) ofLines(ctx context.Context) error {
+	found, err := r.calibrator.OwnLines(ctx, sweepsForLines, r.plan.FrontEnd.Offset)
+	if err != nil {
+		return err
+	}
+	if why := r.antennaSeen(found); why != "" {
+		return fmt.Errorf("%s: an antenna seems to be connected; put the terminator in its place, or where the feed line itself hears so much, at the receiver with --at receiver; nothing was stored", why)
+	}
+	r.Lines = found.Lines
+	if len(found.Doubtful) > 0 {
+		r.doubt("too few codes move in %s: the converter may make lines that an antenna's noise would smooth out", strings.Join(found.Doubtful, ", "))
+	}
+	where := "terminator at the antenna's end of the feed line"
+	if r.settings.AtReceiver {
+		where = "terminator at the receiver's input"
+		if i := slices.IndexFunc(r.settings.Earlier, func(c survey.Calibration) bool { return c.Kind == survey.CalibrateLines }); i >= 0 {
+			r.settings.Tell(fmt.Sprintf("this run counts in place of calibration %d; what the feed line picks up is in it no more: measure with --at antenna once more, if it does", r.settings.Earlier[i].ID))
+		}
+	} else {
+		r.doubt("what the receiver makes itself and what the feed line picks up stand here together")
+	}
+	r.Note = r.noted(fmt.Sprintf("%s, %d sweeps", where, sweepsForLines))
+	return nil
+}
+
+// antennaOver is from how far over the receiver's own noise a floor comes from
+// outside: gain drifts by a decibel or two.
+const antennaOver survey.DB = 6
+
+// antennaSeen tells by what an antenna shows in what should be heard without one; ""
+// where none does.
+func (r *Run) antennaSeen(found MeasuredLines) string {
+	if found.Broadcasters > 0 {
+		return fmt.Sprintf("%d of %d lines stand on the raster of broadcasters", found.Broadcasters, len(found.Lines))
+	}
+	for _, f := range found.Floors {
+		for _, c := range r.settings.Earlier {
+			i := slices.IndexFunc(c.Noise, func(n survey.SelfNoise) bool {
+				return n.Segment == f.Segment && math.Abs(float64(n.Gain-f.Gain)) < 0.05
+			})
+			if i < 0 {
+				continue
+			}
+			if over := f.Density.Over(c.Noise[i].Density); over >= antennaOver {
+				return fmt.Sprintf("the floor of %s stands %.0f dB over the receiver's own noise of calibration %d", f.Segment.Name, float64(over), c.ID)
+			}
+			break // older ones do not count
+		}
+	}
+	return ""
+}
+
+func (r *Run) ofClock(ctx context.Context) error {
+	o := r.settings
+	e, err := r.calibrator.ClockError(ctx, o.Listen, o.Frequency, r.plan.FrontEnd.Offset)
+	if err != nil {
+		return err
+	}
+	r.Clock = &e
+	by := "against the raster of 5 kHz"
+	if o.Frequency > 0 {
+		by = fmt.Sprintf("against a station at %v", o.Frequency)
+		r.doubt("one station: it is as good as its own frequency, and it must be the one that was named")
+	}
+	switch r.plan.FrontEnd.Way {
+	case survey.WayUp:
+		r.doubt("the error is of the tuned frequency, %v higher than what is heard; the up-converter's own oscillator is in it and cannot be told apart: it is right with this converter only", r.plan.FrontEnd.Offset)
+	case survey.WayDirectI, survey.WayDirectQ:
+	default:
+		if r.Simulated {
+			break
+		}
+		r.doubt("the tuner's own steps put every tuning off by up to 28 Hz; that is in the standard error")
+	}
+	r.Note = r.noted(fmt.Sprintf("%s, for %v, %g ppm corrected already", by, o.Listen, r.plan.FrontEnd.PPM))
+	return nil
+}
+
+// NewClockError gives the clock error that the plan is to say, ppm: two errors of one clock
+// multiply.
+func (r *Run) NewClockError() float64 {
+	return r.plan.FrontEnd.PPM + r.Clock.PPM + r.plan.FrontEnd.PPM*r.Clock.PPM*1e-6
+}
+
+// noted gives the note that is stored: how it was done, and what speaks against it.
+func (r *Run) noted(how string) string {
+	return strings.Join(append([]string{how}, r.Doubts...), "; ")
+}

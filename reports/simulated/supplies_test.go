@@ -1,0 +1,61 @@
+package simulated
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/reports/result"
+	"nightfloor/survey"
+)
+
+// oneSupply is a house with one switching supply, in which every setup is 6 dB better than
+// the reference.
+type oneSupply struct{}
+
+func (oneSupply) Advantage(_, _ survey.Setup, _, _ survey.Hz, _, _ time.Time) (survey.DB, int, error) {
+	return 6, 4, nil
+}
+
+func (oneSupply) Supplies(from, to time.Time) []Supply {
+	return []Supply{{Name: "lamp", Spacing: 65e3, Hours: []Hours{{from, to}}}}
+}
+
+// A comb within 0.1 % of a supply's spacing is that supply's, another belongs to none.
+func TestCompareSupplies(t *testing.T) {
+	near, far := survey.Hz(65.05e3), survey.Hz(65.1e3)
+	r := &result.Report{Noise: result.NoiseSources{Sources: []result.NoiseSource{
+		{Kind: survey.FindingComb, Spacing: &far}, {Kind: survey.FindingComb, Spacing: &near}, {Kind: survey.FindingMains}}}}
+	verdicts, others := CompareSupplies(oneSupply{}, r)
+	if len(verdicts) != 1 || verdicts[0].Found == nil || *verdicts[0].Found.Spacing != near {
+		t.Errorf("%+v", verdicts)
+	}
+	if len(others) != 1 || *others[0].Spacing != far {
+		t.Errorf("beside it: %+v", others)
+	}
+}
+
+// An interval claims a difference where it leaves out 0, and is right where the built-in
+// one has that sign.
+func TestCompareRank(t *testing.T) {
+	reference, loft := survey.Setup{Antenna: "whip", Placement: "study"}, survey.Setup{Antenna: "whip", Placement: "loft"}
+	db := func(x survey.DB) *survey.DB { return &x }
+	for _, c := range []struct {
+		low, middle, high    survey.DB
+		claims, right, holds bool
+	}{{4, 5.5, 7, true, true, true}, {-1, 3, 7, false, false, true}, {-4, -3, -2, true, false, false}, {1, 2, 3, true, true, false}} {
+		r := &result.Report{Rank: result.Rank{Reference: reference, Segments: []result.RankSegment{{Segment: "31 m", Period: result.PeriodAll,
+			Setups: []result.RankSetup{{Setup: loft, SNRAdvantage: db(c.middle), Low: db(c.low), High: db(c.high)}}}}}}
+		verdicts, err := CompareRank(oneSupply{}, r)
+		if err != nil || len(verdicts) != 1 {
+			t.Fatalf("%+v, %v", verdicts, err)
+		}
+		if v := verdicts[0]; v.Claims != c.claims || v.Right != c.right || v.Holds != c.holds {
+			t.Errorf("%v … %v: %+v", c.low, c.high, v)
+		}
+		var b strings.Builder
+		if err := WriteRank(&b, verdicts); err != nil || !strings.Contains(b.String(), "+6.0") {
+			t.Errorf("%s, %v", b.String(), err)
+		}
+	}
+}
