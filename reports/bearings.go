@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -40,9 +41,9 @@ func BearingsOf(in input.Selection, sources []Measured) result.Bearings {
 		return b
 	}
 	for _, segment := range in.Ranked() {
-		f := newRoundMatrix(in.Input, segment)
-		k := slices.Index(f.setups, in.Reference)
-		for _, group := range turned(f.setups) {
+		f := matrix.New(in.Input, segment)
+		k := slices.Index(f.Setups, in.Reference)
+		for _, group := range turned(f.Setups) {
 			p := turns{matrix: f, asked: in.Reference, ref: k, setups: group, heard: sources}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
@@ -83,12 +84,12 @@ func turned(setups []survey.Setup) (groups [][]int) {
 // Turns are the visits of one antenna at one placement in its bearings, in one
 // segment, beside those of the reference.
 type turns struct {
-	matrix *roundMatrix
-	asked  survey.Setup // the reference asked for
-	ref    int          // setup of the field that levels are against; −1: not measured
-	setups []int        // in order of bearing
-	rounds []int        // of the field, in which there is something to compare
-	cells  [][]*cell    // by round and column, as in a bearingSeries; nil where nothing compares
+	matrix *matrix.Matrix
+	asked  survey.Setup     // the reference asked for
+	ref    int              // setup of the field that levels are against; −1: not measured
+	setups []int            // in order of bearing
+	rounds []int            // of the field, in which there is something to compare
+	cells  [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
 	factor [][]float64
 	own    []bool // by column: most of its readings show the receiver's own noise
 	taken  string // what is to be said where another reference was taken; "" where not
@@ -105,7 +106,7 @@ func (p *turns) patterns() (out []result.Pattern) {
 	if p.limited() {
 		p.doubt("most floors through it or the reference are the receiver's own noise: no pattern of the floor")
 	} else {
-		floor := p.series(func(c *cell) (power, sigma float64) { return c.external.floor, c.external.sigma })
+		floor := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.External.Floor, c.External.Sigma })
 		floor.systematic = p.systematicErrors()
 		if pattern, ok := p.pattern(floor, result.OfFloor); ok {
 			out = append(out, pattern)
@@ -115,12 +116,12 @@ func (p *turns) patterns() (out []result.Pattern) {
 		p.doubt("%s", p.taken)
 	}
 	f := p.matrix
-	lines, _, _ := f.counting(p.rounds)
-	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.lines[a], f.lines[b]) })
+	lines, _, _ := f.Counting(p.rounds)
+	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.Lines[a], f.Lines[b]) })
 	for _, line := range lines {
-		t := p.series(func(c *cell) (power, sigma float64) { return c.snr[line] * c.floor, c.sigma[line] * c.floor })
+		t := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
 		if pattern, ok := p.pattern(t, result.OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
-			frequency := survey.Hz(f.lines[line])
+			frequency := survey.Hz(f.Lines[line])
 			pattern.Frequency = &frequency
 			out = append(out, pattern)
 		}
@@ -129,9 +130,9 @@ func (p *turns) patterns() (out []result.Pattern) {
 }
 
 func (p *turns) doubt(format string, args ...any) {
-	s := p.matrix.setups[p.setups[0]]
+	s := p.matrix.Setups[p.setups[0]]
 	s.Bearing = survey.Bearing{}
-	where := wording.Setup(s, 60) + " on " + wording.Printable(p.matrix.segment.Name)
+	where := wording.Setup(s, 60) + " on " + wording.Printable(p.matrix.Segment.Name)
 	p.doubts = append(p.doubts, where+": "+fmt.Sprintf(format, args...))
 }
 
@@ -154,10 +155,10 @@ func (p *turns) gather() (ok bool) {
 	columns := p.columns()
 	for _, n := range p.rounds {
 		base := p.base(n)
-		cells, factor := make([]*cell, len(columns)), make([]float64, len(columns))
+		cells, factor := make([]*matrix.Cell, len(columns)), make([]float64, len(columns))
 		for c, k := range columns {
-			if lower, ok := against(p.matrix.cells[k][n], base); ok {
-				cells[c], factor[c] = p.matrix.cells[k][n], stats.FromDecibel(-float64(lower))
+			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
+				cells[c], factor[c] = p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower))
 			}
 		}
 		p.cells, p.factor = append(p.cells, cells), append(p.factor, factor)
@@ -177,11 +178,11 @@ func (p *turns) columns() []int {
 // setup does.
 func (p *turns) compare() (measured map[int]int) {
 	p.rounds, measured = nil, map[int]int{}
-	for n := range p.matrix.rounds {
+	for n := range p.matrix.Rounds {
 		var some []int
 		base := p.base(n)
 		for _, k := range p.columns() {
-			if _, ok := against(p.matrix.cells[k][n], base); ok {
+			if _, ok := against(p.matrix.Cells[k][n], base); ok {
 				some = append(some, k)
 			}
 		}
@@ -198,12 +199,12 @@ func (p *turns) compare() (measured map[int]int) {
 
 // base gives the antenna's cell of a round with which the most of its cells compare, of
 // equally many one with which the reference's does; nil where it was not measured.
-func (p *turns) base(n int) (best *cell) {
+func (p *turns) base(n int) (best *matrix.Cell) {
 	most := 0
 	for _, k := range p.setups {
-		b, sum := p.matrix.cells[k][n], 0
+		b, sum := p.matrix.Cells[k][n], 0
 		for _, j := range p.columns() {
-			if _, ok := against(p.matrix.cells[j][n], b); ok {
+			if _, ok := against(p.matrix.Cells[j][n], b); ok {
 				sum++
 				if slices.Contains(p.setups, j) {
 					sum++
@@ -222,7 +223,7 @@ func (p *turns) base(n int) (best *cell) {
 func (p *turns) refer(measured map[int]int) {
 	there, most := 0, 0
 	for _, n := range p.rounds {
-		if p.ref >= 0 && p.matrix.cells[p.ref][n] != nil {
+		if p.ref >= 0 && p.matrix.Cells[p.ref][n] != nil {
 			there++
 		}
 	}
@@ -242,7 +243,7 @@ func (p *turns) refer(measured map[int]int) {
 		why = "its gain and that of " + asked + " are not known against each other" + p.gainless()
 	}
 	p.ref = p.setups[slices.IndexFunc(p.setups, func(k int) bool { return 2*measured[k] >= most })]
-	p.taken = fmt.Sprintf("levels are against %s: %s", referenceText(p.matrix.setups[p.ref]), why)
+	p.taken = fmt.Sprintf("levels are against %s: %s", referenceText(p.matrix.Setups[p.ref]), why)
 }
 
 // referenceText writes a setup as the command line reads it, its bearing in whole degrees.
@@ -257,10 +258,10 @@ func referenceText(s survey.Setup) string {
 // tellLeftOut tells of the visits that are left out, and what to do.
 func (p *turns) tellLeftOut() {
 	alone, apart := 0, 0
-	for n := range p.matrix.rounds {
+	for n := range p.matrix.Rounds {
 		there, left, base := 0, 0, p.base(n)
 		for _, k := range p.columns() {
-			c := p.matrix.cells[k][n]
+			c := p.matrix.Cells[k][n]
 			if c == nil {
 				continue
 			}
@@ -290,8 +291,8 @@ func (p *turns) tellLeftOut() {
 // gainless gives advice where the gain of some recording is not known at all.
 func (p *turns) gainless() string {
 	for _, k := range p.columns() {
-		for _, c := range p.matrix.cells[k] {
-			if c != nil && !c.gain.Known {
+		for _, c := range p.matrix.Cells[k] {
+			if c != nil && !c.Gain.Known {
 				return "; where recordings do not tell the gain, give it with import --gain"
 			}
 		}
@@ -301,14 +302,14 @@ func (p *turns) gainless() string {
 
 // against gives by how much levels of a cell are to be lowered to compare with another's
 // of the same round; ok is false where one was not measured.
-func against(c, other *cell) (lower survey.DB, ok bool) {
+func against(c, other *matrix.Cell) (lower survey.DB, ok bool) {
 	if c == nil || other == nil {
 		return 0, false
 	}
 	if c == other {
 		return 0, true
 	}
-	return c.gain.Comparable(other.gain)
+	return c.Gain.Comparable(other.Gain)
 }
 
 // limited tells whether most readings of all bearings, or of a reference that is none of
@@ -321,7 +322,7 @@ func (p *turns) limited() bool {
 	for _, cells := range p.cells {
 		for c, cell := range cells {
 			if cell != nil {
-				own[c], readings[c] = own[c]+cell.limited, readings[c]+cell.readings
+				own[c], readings[c] = own[c]+cell.Limited, readings[c]+cell.Readings
 			}
 		}
 	}
@@ -343,7 +344,7 @@ func (p *turns) refColumn() int {
 }
 
 // series gives one thing's powers, as value takes them out of a cell.
-func (p *turns) series(value func(c *cell) (power, sigma float64)) *bearingSeries {
+func (p *turns) series(value func(c *matrix.Cell) (power, sigma float64)) *bearingSeries {
 	t := &bearingSeries{ref: p.refColumn()}
 	for c := range p.setups {
 		t.bearings = append(t.bearings, p.bearing(c))
@@ -365,11 +366,11 @@ func (p *turns) series(value func(c *cell) (power, sigma float64)) *bearingSerie
 // bearing gives where a column's visits were seen to point, in the mean; the asked bearing
 // where nothing measured it. Opposite bearings are one: it is given near the asked one.
 func (p *turns) bearing(column int) float64 {
-	asked := p.matrix.setups[p.setups[column]].Bearing.Deg
+	asked := p.matrix.Setups[p.setups[column]].Bearing.Deg
 	sum, seen := 0.0, 0.0
 	for _, cells := range p.cells {
-		if c := cells[column]; c != nil && c.seen > 0 {
-			sum, seen = sum+c.off, seen+1
+		if c := cells[column]; c != nil && c.Seen > 0 {
+			sum, seen = sum+c.Off, seen+1
 		}
 	}
 	if seen == 0 {
@@ -386,7 +387,7 @@ func (p *turns) systematicErrors() [][]systematicError {
 		for c, cell := range cells {
 			if cell != nil {
 				f := p.factor[r][c]
-				all[r][c] = systematicError{(cell.floor - cell.external.floor) * f, cell.external.systematic * f}
+				all[r][c] = systematicError{(cell.Floor - cell.External.Floor) * f, cell.External.Systematic * f}
 			}
 		}
 	}
@@ -401,7 +402,7 @@ func (p *turns) tellThin(out *result.Pattern) {
 		for _, c := range cells {
 			if c != nil {
 				all++
-				if c.external.thin > 0 {
+				if c.External.Thin > 0 {
 					thin++
 				}
 			}
@@ -416,9 +417,9 @@ func (p *turns) tellThin(out *result.Pattern) {
 // pattern fits one thing's pattern; ok is false where there are no two levels.
 func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok bool) {
 	f := p.matrix
-	s := f.setups[p.setups[0]]
-	out = result.Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High,
-		Of: of, Reference: f.setups[p.ref], Doubts: []string{}}
+	s := f.Setups[p.setups[0]]
+	out = result.Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High,
+		Of: of, Reference: f.Setups[p.ref], Doubts: []string{}}
 	if of == result.OfFloor {
 		p.tellThin(&out)
 		if p.taken != "" {

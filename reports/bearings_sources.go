@@ -4,8 +4,10 @@ import (
 	"math"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strength"
 	"nightfloor/survey"
 )
 
@@ -14,13 +16,13 @@ import (
 func (p *turns) sources() (out []result.Pattern) {
 	for _, s := range p.heard {
 		powers := byCell(s, p.matrix)
-		t := p.series(func(c *cell) (power, sigma float64) {
+		t := p.series(func(c *matrix.Cell) (power, sigma float64) {
 			sum, ok := powers[c]
 			if !ok {
 				return math.NaN(), 0
 			}
-			n := float64(sum.readings)
-			return sum.power / n, math.Sqrt(sum.variance) / n
+			n := float64(sum.Readings)
+			return sum.Power / n, math.Sqrt(sum.Variance) / n
 		})
 		if s.Squared {
 			t.squared(p.factor)
@@ -48,26 +50,26 @@ func (t *bearingSeries) squared(factor [][]float64) {
 }
 
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.
-func byCell(s Measured, f *roundMatrix) map[*cell]strengthPart {
+func byCell(s Measured, f *matrix.Matrix) map[*matrix.Cell]strength.Part {
 	setups, rounds := map[survey.Setup]int{}, map[input.RoundKey]int{}
-	for k, setup := range f.setups {
+	for k, setup := range f.Setups {
 		setups[setup] = k
 	}
-	for n, key := range f.rounds {
+	for n, key := range f.Rounds {
 		rounds[key] = n
 	}
-	sums := map[*cell]strengthPart{}
+	sums := map[*matrix.Cell]strength.Part{}
 	for h, found := range s.WhileOn { // in order of time: sums of floats hang on it
-		if h.Segment.Name != f.segment.Name || h.Segment.Low > f.segment.Low || h.Segment.High < f.segment.High {
+		if h.Segment.Name != f.Segment.Name || h.Segment.Low > f.Segment.Low || h.Segment.High < f.Segment.High {
 			continue
 		}
-		k, known := setups[h.sweep.Setup]
-		n, there := rounds[input.RoundKey{Survey: h.sweep.Survey, Round: h.sweep.Round}]
-		if !known || !there || f.cells[k][n] == nil {
+		k, known := setups[h.Sweep.Setup]
+		n, there := rounds[input.RoundKey{Survey: h.Sweep.Survey, Round: h.Sweep.Round}]
+		if !known || !there || f.Cells[k][n] == nil {
 			continue
 		}
-		c := f.cells[k][n]
-		lower, ok := input.Refer(h.Gain, c.gain)
+		c := f.Cells[k][n]
+		lower, ok := input.Refer(h.Gain, c.Gain)
 		if !ok || !stats.Finite(found.Power) || !stats.Finite(found.Sigma) {
 			continue
 		}
@@ -76,7 +78,7 @@ func byCell(s Measured, f *roundMatrix) map[*cell]strengthPart {
 			scale *= scale
 		}
 		sum := sums[c]
-		sum.join(strengthPart{power: found.Power * scale, variance: found.Sigma * found.Sigma * scale * scale, readings: 1})
+		sum.Join(strength.Part{Power: found.Power * scale, Variance: found.Sigma * found.Sigma * scale * scale, Readings: 1})
 		sums[c] = sum
 	}
 	return sums

@@ -9,10 +9,13 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/waterfall"
 	"nightfloor/survey"
 )
 
@@ -65,7 +68,7 @@ func TestReceiverMargin(t *testing.T) {
 	// by 10·log(1 + 10^1.5) = 15.14, 10·log(1 + 10^0.4) = 5.46 and 1.19 dB.
 	margin := []float64{15.14, 5.46, 1.19}
 	w := reporttest.NewWorld(0)
-	table := FloorOf(reporttest.Selected(in, input.Options{}))
+	table := floor.Of(reporttest.Selected(in, input.Options{}))
 	if len(table.Rows) == 0 {
 		t.Fatal("no rows")
 	}
@@ -99,7 +102,7 @@ func TestReceiverMargin(t *testing.T) {
 			t.Errorf("doubts %q, want once %q", table.Doubts, part)
 		}
 	}
-	if got := QualityOf(reporttest.Selected(in, input.Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
+	if got := quality.Of(reporttest.Selected(in, input.Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
 		t.Errorf("quality counts %d limited, want %d", got, limited)
 	}
 	for _, s := range in.Sweeps {
@@ -173,7 +176,7 @@ func TestMarginPolicy(t *testing.T) {
 		in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), survey.DBFSPerHz(-130+test.margin)))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, -20)}
-		table := FloorOf(reporttest.Selected(in, input.Options{}))
+		table := floor.Of(reporttest.Selected(in, input.Options{}))
 		r, doubts := table.Rows[0], strings.Join(table.Doubts, "\n")
 		if got := r.DBmHz.P50 - (-130 + test.margin - 20); math.Abs(got-test.correction) > 0.01 {
 			t.Errorf("margin %v: corrected by %.2f dB, want %.2f", test.margin, got, test.correction)
@@ -194,7 +197,7 @@ func TestMarginPolicy(t *testing.T) {
 	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), -133))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
-	if table := FloorOf(reporttest.Selected(in, input.Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
+	if table := floor.Of(reporttest.Selected(in, input.Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
 		t.Errorf("%+v", table)
 	}
 }
@@ -230,7 +233,7 @@ func TestWhichCalibration(t *testing.T) {
 		in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 10, reporttest.Label(30), -100))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = test.all
-		r := FloorOf(reporttest.Selected(in, input.Options{})).Rows[0]
+		r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]
 		switch {
 		case test.want == 0 && r.Margin != nil:
 			t.Errorf("%s: margin %v, want none", name, *r.Margin)
@@ -241,7 +244,7 @@ func TestWhichCalibration(t *testing.T) {
 	// A receiver without a name is no receiver; names that differ are told.
 	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 10, reporttest.Label(30), -100))
 	in.Calibrations = []survey.Calibration{other(func(c *survey.Calibration) { c.Receiver = "" })}
-	if r := FloorOf(reporttest.Selected(in, input.Options{})).Rows[0]; r.Margin != nil {
+	if r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]; r.Margin != nil {
 		t.Errorf("margin %v of a receiver without a name", *r.Margin)
 	}
 	in.Surveys[0].Receiver = dongle + "."
@@ -281,7 +284,7 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Floors by the hour stand at the reference's gain and compare.
-	table := FloorOf(reporttest.Selected(in, input.Options{}))
+	table := floor.Of(reporttest.Selected(in, input.Options{}))
 	for _, r := range table.Rows {
 		want := -98.0
 		if r.Setup == w.Setup(1) {
@@ -322,9 +325,9 @@ func TestPicturesAtMeasuredGain(t *testing.T) {
 	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(20), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Label(30), -111.7))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{levelRun(survey.BasisGenerator, -10, -18.3)}
-	p := NewPictures(reporttest.Selected(in, input.Options{}))
-	p.Add(0, flat(-120))
-	p.Add(1, flat(-111.7))
+	p := waterfall.NewPictures(reporttest.Selected(in, input.Options{}))
+	p.Add(0, reporttest.Flat(-120))
+	p.Add(1, reporttest.Flat(-111.7))
 	pictures, doubts := p.Made()
 	if len(pictures) != 2 || len(doubts) != 0 {
 		t.Fatalf("%d pictures, doubts %q", len(pictures), doubts)
@@ -437,7 +440,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	for i := range in.Calibrations {
 		in.Calibrations[i].ID = int64(i + 1)
 	}
-	q := QualityOf(reporttest.Selected(in, input.Options{}))
+	q := quality.Of(reporttest.Selected(in, input.Options{}))
 	readings := 0
 	for _, s := range in.Sweeps {
 		readings += len(s.Readings)
@@ -481,7 +484,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	}
 	in.Calibrations = nil
 	document.Reset()
-	if err := result.WriteJSON(&document, QualityOf(reporttest.Selected(in, input.Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
+	if err := result.WriteJSON(&document, quality.Of(reporttest.Selected(in, input.Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
 		t.Errorf("%v\n%s", err, document.String())
 	}
 }

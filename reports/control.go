@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -21,14 +22,14 @@ import (
 const plainlyAbove = 10.0 // dB
 
 // controlled compares every control with every other setup, in some rounds.
-func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
+func controlled(f *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
 	out := []result.Control{}
-	for k, control := range f.setups {
-		if !controls[control] || !f.present(k, rounds) {
+	for k, control := range f.Setups {
+		if !controls[control] || !f.Present(k, rounds) {
 			continue
 		}
-		for a, antenna := range f.setups {
-			if !controls[antenna] && f.present(a, rounds) {
+		for a, antenna := range f.Setups {
+			if !controls[antenna] && f.Present(a, rounds) {
 				out = append(out, controlAgainst(f, k, a, rounds, lines))
 			}
 		}
@@ -37,30 +38,30 @@ func controlled(f *roundMatrix, rounds, lines []int, controls map[survey.Setup]b
 }
 
 // controlAgainst compares a control with an antenna.
-func controlAgainst(f *roundMatrix, k, a int, rounds, lines []int) result.Control {
-	c := result.Control{Setup: f.setups[k], Against: f.setups[a]}
+func controlAgainst(f *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
+	c := result.Control{Setup: f.Setups[k], Against: f.Setups[a]}
 	var floor float64
 	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))
 	for _, n := range rounds {
-		x, y := f.cells[k][n], f.cells[a][n]
+		x, y := f.Cells[k][n], f.Cells[a][n]
 		if x == nil || y == nil {
 			continue
 		}
-		lower, ok := input.Refer(x.gain, y.gain)
+		lower, ok := input.Refer(x.Gain, y.Gain)
 		if !ok {
 			continue
 		}
 		c.Rounds++
 		scale := stats.FromDecibel(-float64(lower))
-		floor += stats.Decibel(x.floor * scale / y.floor)
+		floor += stats.Decibel(x.Floor * scale / y.Floor)
 		for i, line := range lines {
-			if math.IsNaN(x.snr[line]) || math.IsNaN(y.snr[line]) {
+			if math.IsNaN(x.Snr[line]) || math.IsNaN(y.Snr[line]) {
 				continue
 			}
-			control[i] += x.snr[line] * x.floor * scale
-			sigma := x.sigma[line] * x.floor * scale
+			control[i] += x.Snr[line] * x.Floor * scale
+			sigma := x.Sigma[line] * x.Floor * scale
 			variance[i] += sigma * sigma
-			antenna[i] += y.snr[line] * y.floor
+			antenna[i] += y.Snr[line] * y.Floor
 		}
 	}
 	if c.Rounds == 0 {

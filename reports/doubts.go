@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -34,14 +35,14 @@ func (c *comparison) doubts(setups []result.RankSetup) []string {
 	case n < 3:
 		add("%s: the figures hold for it and its direction, not for the segment", wording.Count(n, "carrier"))
 	}
-	if len(c.lines) > 0 && !c.matrix.segment.Broadcast() {
+	if len(c.lines) > 0 && !c.matrix.Segment.Broadcast() {
 		add("outside of the broadcast bands stations cannot be told from the house's own lines: every line counts")
 	}
 	for _, text := range longRounds(c.matrix, c.rounds) {
 		add("%s", text)
 	}
-	if c.matrix.cut != "" {
-		add("%s", c.matrix.cut)
+	if c.matrix.Cut != "" {
+		add("%s", c.matrix.Cut)
 	}
 	if c.local > 0 {
 		add("%s off the 5 kHz raster set aside as local", wording.Count(c.local, "line"))
@@ -53,7 +54,7 @@ func (c *comparison) doubts(setups []result.RankSetup) []string {
 		add("%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is", 100*share)
 	}
 	doubts = append(doubts, c.setupDoubts(setups)...)
-	if len(c.rounds) == len(c.matrix.rounds) {
+	if len(c.rounds) == len(c.matrix.Rounds) {
 		doubts = append(doubts, leftDoubts(c.matrix)...)
 	}
 	return doubts
@@ -67,12 +68,12 @@ func (c *comparison) unmeasured() float64 {
 	for _, n := range c.rounds {
 		for _, line := range c.lines {
 			present, measured := 0, 0
-			for _, cells := range c.matrix.cells {
+			for _, cells := range c.matrix.Cells {
 				if cells[n] == nil {
 					continue
 				}
 				present++
-				if !math.IsNaN(cells[n].snr[line]) {
+				if !math.IsNaN(cells[n].Snr[line]) {
 					measured++
 				}
 			}
@@ -104,13 +105,13 @@ func (c *comparison) setupDoubts(setups []result.RankSetup) []string {
 		about[text] = append(about[text], wording.Setup(s, 60))
 	}
 	for _, s := range setups {
-		k := slices.Index(c.matrix.setups, s.Setup)
+		k := slices.Index(c.matrix.Setups, s.Setup)
 		if k == c.ref || c.ref < 0 {
 			continue
 		}
 		e := c.effects[k]
 		switch {
-		case !c.matrix.present(k, c.rounds):
+		case !c.matrix.Present(k, c.rounds):
 			add(s.Setup, "all its readings were left out: not compared")
 			continue
 		case e == nil:
@@ -156,8 +157,8 @@ func (c *comparison) whyNoFloorChange(k int) string {
 		return limitedDoubt
 	}
 	for _, round := range c.rounds {
-		a, b := c.matrix.cells[k][round], c.matrix.cells[c.ref][round]
-		if a == nil || b == nil || a.isLimited() || b.isLimited() {
+		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
+		if a == nil || b == nil || a.IsLimited() || b.IsLimited() {
 			continue
 		}
 		return "its gain is not known against the reference's: SNR compares, levels do not"
@@ -172,13 +173,13 @@ const limitedDoubt = "most floors through it or the reference are the receiver's
 // where the gains of both differ; 0 where they do not.
 func (c *comparison) unequal(k int) (left int, step float64) {
 	for _, round := range c.rounds {
-		a, b := c.matrix.cells[k][round], c.matrix.cells[c.ref][round]
+		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
 		switch {
 		case a == nil || b == nil:
-		case a.isLimited() || b.isLimited():
+		case a.IsLimited() || b.IsLimited():
 			left++
-		case a.gain != b.gain:
-			step = max(step, math.Hypot(float64(a.step), float64(b.step)))
+		case a.Gain != b.Gain:
+			step = max(step, math.Hypot(float64(a.Step), float64(b.Step)))
 		}
 	}
 	return left, step
@@ -188,7 +189,7 @@ func (c *comparison) unequal(k int) (left int, step float64) {
 // over all rounds together: what they give is a bound.
 func (e *effect) underNoise() (n int) {
 	for _, t := range e.tracks {
-		if ratio, sigma := t.linear(); t.faint && ratio < heardSigmas*sigma {
+		if ratio, sigma := t.linear(); t.faint && ratio < matrix.HeardSigmas*sigma {
 			n++
 		}
 	}
@@ -214,7 +215,7 @@ func (e *effect) nothingHeard() string {
 	deaf := 0
 	for _, t := range e.tracks {
 		ratio, sigma := t.linear()
-		bound += stats.Decibel(max(ratio, 0)+heardSigmas*sigma) / float64(len(e.tracks))
+		bound += stats.Decibel(max(ratio, 0)+matrix.HeardSigmas*sigma) / float64(len(e.tracks))
 		if t.toSetup > 0 {
 			deaf++
 		}
@@ -227,15 +228,15 @@ func (e *effect) nothingHeard() string {
 }
 
 // leftDoubts are those about readings that were left out.
-func leftDoubts(f *roundMatrix) []string {
+func leftDoubts(f *matrix.Matrix) []string {
 	var doubts []string
-	if n := f.left.overload; n > 0 {
+	if n := f.Left.Overload; n > 0 {
 		doubts = append(doubts, wording.Count(n, "overloaded reading")+" left out")
 	}
-	if n := f.left.noFloor; n > 0 {
+	if n := f.Left.NoFloor; n > 0 {
 		doubts = append(doubts, wording.Count(n, "reading")+" without a floor left out: too little of the segment was free")
 	}
-	if n := f.left.gain; n > 0 {
+	if n := f.Left.Gain; n > 0 {
 		doubts = append(doubts, wording.Count(n, "reading")+" left out: the gain changed within a visit by an unknown amount")
 	}
 	return doubts
@@ -244,11 +245,11 @@ func leftDoubts(f *roundMatrix) []string {
 // longRounds speaks of rounds over which fading does not cancel, since it changes
 // within minutes and the ionosphere within an hour, and names those that last far
 // longer than the others: what they compare was not heard under the same conditions.
-func longRounds(f *roundMatrix, rounds []int) []string {
+func longRounds(f *matrix.Matrix, rounds []int) []string {
 	const long, least, times = time.Hour, 2 * time.Hour, 5
 	lengths := make([]time.Duration, len(rounds))
 	for i, n := range rounds {
-		lengths[i] = f.length[n]
+		lengths[i] = f.Length[n]
 	}
 	slices.Sort(lengths)
 	limit := least
@@ -258,10 +259,10 @@ func longRounds(f *roundMatrix, rounds []int) []string {
 	var out []string
 	var longest time.Duration // of the others
 	for _, n := range rounds {
-		if f.length[n] <= limit {
-			longest = max(longest, f.length[n])
+		if f.Length[n] <= limit {
+			longest = max(longest, f.Length[n])
 		} else {
-			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.rounds[n].Round, f.length[n].Hours()))
+			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.Rounds[n].Round, f.Length[n].Hours()))
 		}
 	}
 	if longest > long {

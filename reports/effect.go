@@ -3,6 +3,7 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/stats"
 )
 
@@ -23,10 +24,10 @@ type effect struct {
 
 // newEffect fits all lines that count. Its advantage() is meaningless where no
 // track is left.
-func newEffect(f *roundMatrix, k, ref int, rounds, lines []int) *effect {
+func newEffect(f *matrix.Matrix, k, ref int, rounds, lines []int) *effect {
 	e := &effect{rounds: make([]bool, len(rounds))}
 	for i, n := range rounds {
-		if f.cells[k][n] != nil && f.cells[ref][n] != nil {
+		if f.Cells[k][n] != nil && f.Cells[ref][n] != nil {
 			e.rounds[i] = true
 			e.shared++
 		}
@@ -136,7 +137,7 @@ func (e *effect) spread() float64 {
 				continue
 			}
 			d := deltas(t.obs)
-			if len(d) < heardRounds {
+			if len(d) < matrix.HeardRounds {
 				continue
 			}
 			middle := stats.Median(d)
@@ -145,7 +146,7 @@ func (e *effect) spread() float64 {
 				away = append(away, math.Abs(x-middle)*widen)
 			}
 		}
-		if len(away) >= 2*heardRounds {
+		if len(away) >= 2*matrix.HeardRounds {
 			return max(0.1, 1.4826*stats.Median(away))
 		}
 	}

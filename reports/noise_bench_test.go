@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
@@ -111,7 +112,7 @@ func BenchmarkNinetyNights(b *testing.B) {
 		}
 		in := reporttest.Selected(y.input(), input.Options{}).Input
 		before := heapMB()
-		l := newNoiseLog(newReadLog(in))
+		l := newNoiseLog(readlog.New(in))
 		sources, _ := l.sources()
 		out, j := []result.NoiseSource{}, l.newJudge(sources, reporttest.Zone)
 		for i, s := range sources {
@@ -122,7 +123,7 @@ func BenchmarkNinetyNights(b *testing.B) {
 		b.Run(fmt.Sprintf("sources/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				l := newNoiseLog(newReadLog(in))
+				l := newNoiseLog(readlog.New(in))
 				sources, _ := l.sources()
 				j := l.newJudge(sources, reporttest.Zone)
 				for _, s := range sources {
@@ -134,9 +135,9 @@ func BenchmarkNinetyNights(b *testing.B) {
 		b.Run(fmt.Sprintf("rises/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				rises(l.readLog, out)
+				rises(l.Log, out)
 			}
-			b.ReportMetric(float64(len(rises(l.readLog, out))), "rises")
+			b.ReportMetric(float64(len(rises(l.Log, out))), "rises")
 		})
 		runtime.KeepAlive(sources)
 	}

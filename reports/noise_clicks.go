@@ -33,9 +33,9 @@ type listening struct {
 // the setup segments that happened to hear the most. Readings that share a tuning share their pulses.
 func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 	deaf, last := l.deafTo(s), map[int64]int{} // by survey
-	for i := range l.readings {
-		h := &l.readings[i]
-		if deaf[h.setupSegment] {
+	for i := range l.Readings {
+		h := &l.Readings[i]
+		if deaf[h.SetupSegment] {
 			continue
 		}
 		m := l.epochOf(h, false)
@@ -43,7 +43,7 @@ func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 		if !known || !all[at].First.Equal(h.Start) {
 			at = len(all)
 			last[m.survey] = at
-			all = append(all, listening{Span: input.SpanOf(h.Reading), survey: m.survey, round: h.round})
+			all = append(all, listening{Span: input.SpanOf(h.Reading), survey: m.survey, round: h.Round})
 		}
 		if f := s.measured[i]; f != nil {
 			all[at].pulses = max(all[at].pulses, math.Round(float64(f.Rate)*h.Duration.Seconds()))
@@ -55,27 +55,27 @@ func (l *noiseLog) listenings(s *noiseSource) (all []listening) {
 // deafTo gives the setup segments that cannot hear impulses: controls, and those that heard none where
 // so many were due that it is no chance. Rows of pulses are due always.
 func (l *noiseLog) deafTo(s *noiseSource) (deaf []bool) {
-	controls := l.in.Controls()
+	controls := l.In.Controls()
 	antenna := false
 	for g := range s.findings() {
-		antenna = antenna || !controls[l.readings[g.reading].sweep.Setup]
+		antenna = antenna || !controls[l.Readings[g.reading].Sweep.Setup]
 	}
 	if !antenna {
 		controls = nil // heard through nothing else
 	}
-	deaf = make([]bool, len(l.setupSegments))
-	pulses, seconds := make([]float64, len(l.setupSegments)), make([]float64, len(l.setupSegments))
+	deaf = make([]bool, len(l.SetupSegments))
+	pulses, seconds := make([]float64, len(l.SetupSegments)), make([]float64, len(l.SetupSegments))
 	sum, whole := 0.0, 0.0
-	for i := range l.readings {
-		h := &l.readings[i]
-		if deaf[h.setupSegment] = controls[h.sweep.Setup]; deaf[h.setupSegment] {
+	for i := range l.Readings {
+		h := &l.Readings[i]
+		if deaf[h.SetupSegment] = controls[h.Sweep.Setup]; deaf[h.SetupSegment] {
 			continue
 		}
 		n, long := 0.0, h.Duration.Seconds()
 		if f := s.measured[i]; f != nil {
 			n = float64(f.Rate) * long
 		}
-		pulses[h.setupSegment], seconds[h.setupSegment] = pulses[h.setupSegment]+n, seconds[h.setupSegment]+long
+		pulses[h.SetupSegment], seconds[h.SetupSegment] = pulses[h.SetupSegment]+n, seconds[h.SetupSegment]+long
 		sum, whole = sum+n, whole+long
 	}
 	for e := range deaf {
@@ -95,7 +95,7 @@ func (l *noiseLog) placeClicks(s *noiseSource) {
 	for _, x := range l.listenings(s) {
 		heard[x.survey] = append(heard[x.survey], x)
 	}
-	for id := range l.record {
+	for id := range l.Record {
 		own := heard[id]
 		first := slices.IndexFunc(own, func(x listening) bool { return x.pulses > 0 })
 		if first < 0 {
@@ -155,7 +155,7 @@ func (l *noiseLog) stringClicks(s *noiseSource, own []listening, first, last int
 // nothing is known of the source then.
 func (l *noiseLog) unlistened(some []listening) bool {
 	for i := 1; i < len(some); i++ {
-		if some[i].First.Sub(some[i-1].Last) > l.longest {
+		if some[i].First.Sub(some[i-1].Last) > l.Longest {
 			return true
 		}
 	}

@@ -156,7 +156,7 @@ func (l *noiseLog) follow(obs []detection) (tracks []combTrack) {
 		for end < len(obs) && obs[end].epoch == obs[i].epoch {
 			end++
 		}
-		live = slices.DeleteFunc(live, func(t int) bool { return obs[i].at.Sub(tracks[t].apart().last().at) > l.longest })
+		live = slices.DeleteFunc(live, func(t int) bool { return obs[i].at.Sub(tracks[t].apart().last().at) > l.Longest })
 		due := make([]float64, len(live))
 		for k, n := range live {
 			due[k] = tracks[n].ahead(obs[i].at)
@@ -206,7 +206,7 @@ func (l *noiseLog) lend(tracks []combTrack, live []int, due []float64, gave map[
 		}
 		for k, m := range live {
 			o, found := gave[m]
-			if found && o.at.Sub(tracks[n].last().at) <= 2*l.usual && away(due[k], due[i]) <= sameSpacing && away(o.spacing, due[i]) <= sameSpacing {
+			if found && o.at.Sub(tracks[n].last().at) <= 2*l.Usual && away(due[k], due[i]) <= sameSpacing && away(o.spacing, due[i]) <= sameSpacing {
 				tracks[m].last().shared = true
 				o.spacing, o.shared, o.lent = due[i], true, true
 				tracks[n] = append(tracks[n], o)
@@ -340,7 +340,7 @@ func (l *noiseLog) cameBack(a, b combTrack) (d float64, ok bool) {
 	ends, warm := away(a.last().spacing, b.first().spacing), away(a.last().spacing, b.last().spacing)
 	pause := b.first().at.Sub(a.last().at)
 	switch {
-	case pause <= l.longest && ends <= tolerance(pause):
+	case pause <= l.Longest && ends <= tolerance(pause):
 		return ends, true
 	case a.segmentLong() && b.segmentLong():
 		return warm, warm <= settledTolerance
@@ -496,8 +496,8 @@ func gcd(a, b int) int {
 // forced gives each source what was measured of it by force: a comb at the spacing that
 // it has near that time.
 func (l *noiseLog) forced(sources []*noiseSource, tracks []combTrack) {
-	for i := range l.readings {
-		h := &l.readings[i]
+	for i := range l.Readings {
+		h := &l.Readings[i]
 		for j := range h.Findings {
 			f := &h.Findings[j]
 			if f.Kind != survey.FindingComb || f.Detected() {

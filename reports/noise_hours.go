@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 )
 
@@ -44,21 +45,21 @@ type spanRound struct {
 // place finds the rounds and hours of a source. Masked says of rounds that they cannot
 // tell; nil: none.
 func (l *noiseLog) place(s *noiseSource, masked func(round int) bool) {
-	detected := make([]bool, len(l.rounds))
+	detected := make([]bool, len(l.Rounds))
 	for i := range s.obs {
 		detected[l.roundOf(&s.obs[i])] = true
 	}
 	s.keen = l.keenSegments(s, detected)
-	s.on, s.listened, s.partly = make([]bool, len(l.rounds)), make([]bool, len(l.rounds)), make([]float64, len(l.rounds))
-	for i := range l.readings {
-		if h := &l.readings[i]; s.keen[h.setupSegment] && (masked == nil || !masked(h.round)) {
-			s.listened[h.round] = true
+	s.on, s.listened, s.partly = make([]bool, len(l.Rounds)), make([]bool, len(l.Rounds)), make([]float64, len(l.Rounds))
+	for i := range l.Readings {
+		if h := &l.Readings[i]; s.keen[h.SetupSegment] && (masked == nil || !masked(h.Round)) {
+			s.listened[h.Round] = true
 		}
 	}
 	s.offs = l.heardOff(s)
 	shown := l.seenByForce(s)
-	silent := make([]bool, len(l.rounds))
-	for n := range l.rounds {
+	silent := make([]bool, len(l.Rounds))
+	for n := range l.Rounds {
 		silent[n] = s.listened[n] && !detected[n] && !shown[n]
 		s.listened[n] = s.listened[n] || detected[n]
 	}
@@ -98,9 +99,9 @@ func (l *noiseLog) string(s *noiseSource, silent []bool) {
 
 // spanOf gives from when to when a detection was heard.
 func (l *noiseLog) spanOf(o *detection) input.Span {
-	whole := input.SpanOf(l.readings[o.found[0].reading].Reading)
+	whole := input.SpanOf(l.Readings[o.found[0].reading].Reading)
 	for _, g := range o.found {
-		whole = whole.With(input.SpanOf(l.readings[g.reading].Reading))
+		whole = whole.With(input.SpanOf(l.Readings[g.reading].Reading))
 	}
 	return whole
 }
@@ -108,7 +109,7 @@ func (l *noiseLog) spanOf(o *detection) input.Span {
 // silence counts the silent rounds of one survey between two of its own.
 func (l *noiseLog) silence(silent []bool, from, to int) (count int) {
 	for n := from + 1; n < to; n++ {
-		if silent[n] && l.rounds[n].key.Survey == l.rounds[from].key.Survey {
+		if silent[n] && l.Rounds[n].Key.Survey == l.Rounds[from].Key.Survey {
 			count++
 		}
 	}
@@ -117,14 +118,14 @@ func (l *noiseLog) silence(silent []bool, from, to int) (count int) {
 
 // joins tells whether a detection may be of the stretch of time before it: they are not
 // longer apart than a source may go unheard.
-func (l *noiseLog) joins(p spanRound, at time.Time) bool { return at.Sub(p.Last) <= l.longest }
+func (l *noiseLog) joins(p spanRound, at time.Time) bool { return at.Sub(p.Last) <= l.Longest }
 
 // spread notes in which rounds the source was on: of one in which it was heard to be off,
 // in what share of the readings that can hear it.
 func (l *noiseLog) spread(s *noiseSource) {
 	for _, p := range s.spans {
 		for n := p.from; n <= p.to; n++ {
-			if l.rounds[n].key.Survey == p.survey {
+			if l.Rounds[n].Key.Survey == p.survey {
 				s.on[n], s.partly[n] = true, 1
 			}
 		}
@@ -140,10 +141,10 @@ func (l *noiseLog) spread(s *noiseSource) {
 			continue
 		}
 		on, all := 0.0, 0.0
-		for _, i := range l.byRound[n] {
-			if h := &l.readings[i]; s.keen[h.setupSegment] {
+		for _, i := range l.ByRound[n] {
+			if h := &l.Readings[i]; s.keen[h.SetupSegment] {
 				all++
-				if s.at(h.sweep.Survey, h.Start) {
+				if s.at(h.Sweep.Survey, h.Start) {
 					on++
 				}
 			}
@@ -154,23 +155,23 @@ func (l *noiseLog) spread(s *noiseSource) {
 
 // keenSegments are those through which the source is detected often enough while it is on.
 func (l *noiseLog) keenSegments(s *noiseSource, detected []bool) map[int]bool {
-	heard, all := make([]int, len(l.setupSegments)), make([]int, len(l.setupSegments))
-	for i := range l.readings {
-		if h := &l.readings[i]; detected[h.round] {
-			all[h.setupSegment]++
+	heard, all := make([]int, len(l.SetupSegments)), make([]int, len(l.SetupSegments))
+	for i := range l.Readings {
+		if h := &l.Readings[i]; detected[h.Round] {
+			all[h.SetupSegment]++
 		}
 	}
 	for _, o := range s.obs {
 		for _, g := range o.found {
-			heard[l.readings[g.reading].setupSegment]++
+			heard[l.Readings[g.reading].SetupSegment]++
 		}
 	}
 	best, keen := 0.0, map[int]bool{}
 	share := func(e int) float64 { return float64(heard[e]) / float64(max(1, all[e])) }
-	for e := range l.setupSegments {
+	for e := range l.SetupSegments {
 		best = max(best, share(e))
 	}
-	for e := range l.setupSegments {
+	for e := range l.SetupSegments {
 		if heard[e] > 0 && share(e) >= min(keenShare, best) {
 			keen[e] = true
 		}
@@ -181,15 +182,15 @@ func (l *noiseLog) keenSegments(s *noiseSource, detected []bool) map[int]bool {
 // seenByForce tells of each round whether what was measured by force in it shows the source:
 // over so many standard errors, all readings taken together.
 func (l *noiseLog) seenByForce(s *noiseSource) []bool {
-	sum, count := make([]float64, len(l.rounds)), make([]float64, len(l.rounds))
+	sum, count := make([]float64, len(l.Rounds)), make([]float64, len(l.Rounds))
 	for i, f := range s.measured {
 		if f != nil && f.Sigma > 0 && stats.Finite(f.Power) && stats.Finite(f.Sigma) {
-			n := l.readings[i].round
+			n := l.Readings[i].Round
 			sum[n] += f.Power / f.Sigma
 			count[n]++
 		}
 	}
-	shown := make([]bool, len(l.rounds))
+	shown := make([]bool, len(l.Rounds))
 	for n := range shown {
 		shown[n] = count[n] > 0 && sum[n] > bridged*math.Sqrt(count[n])
 	}
@@ -220,13 +221,13 @@ func (p *presence) neverOff() bool { return !p.switched && p.share() == 1 }
 
 // edges gives when the source came on and went off, where something listened shortly
 // before or after it.
-func (l *noiseLog) edges(s *noiseSource) (on, off []edge) {
+func (l *noiseLog) edges(s *noiseSource) (on, off []readlog.Edge) {
 	for i, p := range s.spans {
-		if t, ok := l.unseen(s, i, -1); ok && p.First.Sub(t) <= l.longest {
-			on = append(on, edge{p.survey, p.First, t})
+		if t, ok := l.unseen(s, i, -1); ok && p.First.Sub(t) <= l.Longest {
+			on = append(on, readlog.Edge{Survey: p.survey, Seen: p.First, Unseen: t})
 		}
-		if t, ok := l.unseen(s, i, 1); ok && t.Sub(p.Last) <= l.longest {
-			off = append(off, edge{p.survey, p.Last, t})
+		if t, ok := l.unseen(s, i, 1); ok && t.Sub(p.Last) <= l.Longest {
+			off = append(off, readlog.Edge{Survey: p.survey, Seen: p.Last, Unseen: t})
 		}
 	}
 	return on, off
@@ -278,7 +279,7 @@ func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
 
 // listenedBeside gives the next round of the same survey that listened, −1 for none.
 func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
-	own := l.bySurvey[l.rounds[n].key.Survey]
+	own := l.BySurvey[l.Rounds[n].Key.Survey]
 	at, _ := slices.BinarySearch(own, n)
 	for at += step; at >= 0 && at < len(own); at += step {
 		if s.listened[own[at]] {
@@ -290,15 +291,15 @@ func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
 
 // listening gives from when to when a setup segment that hears the source listened in a round.
 func (l *noiseLog) listening(s *noiseSource, n int) (first, last time.Time) {
-	for _, i := range l.byRound[n] {
-		h := &l.readings[i]
-		if !s.keen[h.setupSegment] {
+	for _, i := range l.ByRound[n] {
+		h := &l.Readings[i]
+		if !s.keen[h.SetupSegment] {
 			continue
 		}
 		if first.IsZero() {
 			first = h.Start
 		}
-		last = h.end()
+		last = h.End()
 	}
 	return first, last
 }
@@ -365,7 +366,7 @@ const (
 func (l *noiseLog) settledParts(s *noiseSource) (parts []combTrack, spacings []float64, brief bool) {
 	var late, whole []float64
 	var briefs []combTrack
-	byRound := make([][]int, len(l.rounds)) // detections
+	byRound := make([][]int, len(l.Rounds)) // detections
 	for i := range s.obs {
 		n := l.roundOf(&s.obs[i])
 		byRound[n] = append(byRound[n], i)
@@ -465,13 +466,13 @@ func (l *noiseLog) warmUp(s *noiseSource) (share float64, times int) {
 	var all []float64
 	began := map[int64]int{} // detections by when they were first heard, ns
 	for i, o := range s.obs {
-		at := l.readings[o.found[0].reading].Start.UnixNano()
+		at := l.Readings[o.found[0].reading].Start.UnixNano()
 		if _, known := began[at]; !known && !o.harmonicAlias {
 			began[at] = i
 		}
 	}
 	for _, e := range l.once(on) {
-		if i, ok := began[e.seen.UnixNano()]; ok && e.seen.Sub(e.unseen) <= 20*time.Minute {
+		if i, ok := began[e.Seen.UnixNano()]; ok && e.Seen.Sub(e.Unseen) <= 20*time.Minute {
 			all = append(all, s.obs[i].spacing/s.spacing-1)
 		}
 	}

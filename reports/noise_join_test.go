@@ -6,6 +6,8 @@ import (
 	"slices"
 	"testing"
 	"time"
+
+	"nightfloor/reports/readlog"
 )
 
 // wanderers makes tracks of three detections each at spacings that are in each other's reach
@@ -51,7 +53,7 @@ func (l *noiseLog) joinedPlainly(tracks []combTrack) []combTrack {
 func TestTracksJoinedInParts(t *testing.T) {
 	for seed := range uint64(20) {
 		random := rand.New(rand.NewPCG(seed, 3))
-		l := &noiseLog{readLog: &readLog{longest: time.Hour}}
+		l := &noiseLog{Log: &readlog.Log{Longest: time.Hour}}
 		tracks := wanderers(random, 120)
 		if n := len(inReach(tracks)); n < 20 { // 60 of chance over 3.5 natural units lie 0.06 apart, reach is 0.003
 			t.Fatalf("%d parts: nothing is tested", n)

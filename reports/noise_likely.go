@@ -69,7 +69,7 @@ type judge struct {
 
 func (l *noiseLog) newJudge(all []*noiseSource, zone *time.Location) *judge {
 	own, _ := l.calibrated()
-	return &judge{l, all, zone, l.in.Controls(), own, map[string][]crossing{sunset: l.crossings(false), sunrise: l.crossings(true)}}
+	return &judge{l, all, zone, l.In.Controls(), own, map[string][]crossing{sunset: l.crossings(false), sunrise: l.crossings(true)}}
 }
 
 func (j *judge) judge(s *noiseSource, out *result.NoiseSource) likelihood {
@@ -251,7 +251,7 @@ func (j *judge) mains(v *likelihood, s *noiseSource, out *result.NoiseSource, d 
 	v.speaks("%s", text)
 	segments := map[string]bool{}
 	for g := range s.findings() {
-		segments[j.readings[g.reading].Segment.Name] = true
+		segments[j.Readings[g.reading].Segment.Name] = true
 	}
 	wide := out.Low != nil && *out.High >= 2**out.Low
 	always := s.share() >= allTheTime && d.day >= enoughRounds && d.night >= enoughRounds && s.longest() >= 20*time.Hour
@@ -397,15 +397,15 @@ func (j *judge) common(v *likelihood, s *noiseSource, out *result.NoiseSource) {
 	heard, there := map[survey.Setup]bool{}, map[survey.Setup]bool{}
 	for _, o := range s.obs {
 		for _, g := range o.found {
-			heard[j.readings[g.reading].sweep.Setup] = true
+			heard[j.Readings[g.reading].Sweep.Setup] = true
 		}
 	}
 	measured, missed := 0, 0
-	for i := range j.readings {
-		h := &j.readings[i]
-		if s.at(h.sweep.Survey, h.Start) {
-			there[h.sweep.Setup] = true
-			if s.kind == survey.FindingComb && heard[h.sweep.Setup] {
+	for i := range j.Readings {
+		h := &j.Readings[i]
+		if s.at(h.Sweep.Survey, h.Start) {
+			there[h.Sweep.Setup] = true
+			if s.kind == survey.FindingComb && heard[h.Sweep.Setup] {
 				measured++
 				if s.measured[i] == nil {
 					missed++
@@ -430,7 +430,7 @@ func (j *judge) segmentsText(s *noiseSource) string {
 	seen := map[string]bool{}
 	var names []string
 	for g := range s.findings() {
-		if name := j.readings[g.reading].Segment.Name; !seen[name] {
+		if name := j.Readings[g.reading].Segment.Name; !seen[name] {
 			seen[name] = true
 			names = append(names, wording.Printable(name))
 		}

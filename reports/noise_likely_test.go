@@ -10,6 +10,7 @@ import (
 	_ "time/tzdata" // Europe/Berlin, wherever the test runs
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
@@ -452,19 +453,19 @@ func TestLinesThatMove(t *testing.T) {
 
 // Times of day are told where they agree, across midnight too.
 func TestClockHabit(t *testing.T) {
-	at := func(day, hour, minute int) edge {
+	at := func(day, hour, minute int) readlog.Edge {
 		when := time.Date(2026, 11, day, hour, minute, 0, 0, reporttest.Zone)
-		return edge{1, when, when.Add(-5 * time.Minute)}
+		return readlog.Edge{Survey: 1, Seen: when, Unseen: when.Add(-5 * time.Minute)}
 	}
 	for _, test := range []struct {
-		edges []edge
+		edges []readlog.Edge
 		want  string
 	}{
-		{[]edge{at(3, 19, 2), at(4, 19, 0), at(5, 19, 1)}, "comes on at 19:02, 19:00, 19:01 local time"},
-		{[]edge{at(3, 19, 2), at(4, 6, 0), at(4, 19, 0), at(5, 6, 1)}, "comes on at 19:02, 19:00 and 06:00, 06:01 local time"},
-		{[]edge{at(3, 23, 58), at(5, 0, 3)}, "comes on at 23:58, 00:03 local time"},
-		{[]edge{at(3, 19, 2), at(4, 16, 0), at(5, 12, 1)}, ""},
-		{[]edge{at(3, 19, 2)}, ""},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 19, 0), at(5, 19, 1)}, "comes on at 19:02, 19:00, 19:01 local time"},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 6, 0), at(4, 19, 0), at(5, 6, 1)}, "comes on at 19:02, 19:00 and 06:00, 06:01 local time"},
+		{[]readlog.Edge{at(3, 23, 58), at(5, 0, 3)}, "comes on at 23:58, 00:03 local time"},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 16, 0), at(5, 12, 1)}, ""},
+		{[]readlog.Edge{at(3, 19, 2)}, ""},
 	} {
 		if got := clockHabit(test.edges, "comes on", reporttest.Zone); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
@@ -479,14 +480,14 @@ func TestClockChange(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := func(day, hour int) edge {
+	at := func(day, hour int) readlog.Edge {
 		when := time.Date(2026, 10, day, hour, 0, 0, 0, berlin)
-		return edge{1, when, when.Add(-5 * time.Minute)}
+		return readlog.Edge{Survey: 1, Seen: when, Unseen: when.Add(-5 * time.Minute)}
 	}
-	if got, want := clockHabit([]edge{at(24, 19), at(25, 19)}, "comes on", berlin), "comes on at 19:00, 19:00 local time"; got != want {
+	if got, want := clockHabit([]readlog.Edge{at(24, 19), at(25, 19)}, "comes on", berlin), "comes on at 19:00, 19:00 local time"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
-	if got := clockHabit([]edge{at(24, 20), at(25, 19)}, "comes on", berlin); got != "" {
+	if got := clockHabit([]readlog.Edge{at(24, 20), at(25, 19)}, "comes on", berlin); got != "" {
 		t.Errorf("24 hours apart: %q", got)
 	}
 	hours := []result.NoiseHours{{From: time.Date(2026, 10, 24, 20, 0, 0, 0, time.UTC), To: time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC)}}

@@ -8,18 +8,19 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // A noiseLog is what a survey heard of interference.
 type noiseLog struct {
-	*readLog
+	*readlog.Log
 	epochs int // pieces of evidence that do not depend on each other
 }
 
-func newNoiseLog(in *readLog) *noiseLog {
-	l := &noiseLog{readLog: in}
+func newNoiseLog(in *readlog.Log) *noiseLog {
+	l := &noiseLog{Log: in}
 	l.epochs = l.countEpochs()
 	return l
 }
@@ -31,18 +32,18 @@ type epoch struct {
 	at     time.Time
 }
 
-func (l *noiseLog) epochOf(h *loggedReading, comb bool) epoch {
-	if comb && l.record[h.sweep.Survey] {
-		return epoch{h.sweep.Survey, h.sweep.Start}
+func (l *noiseLog) epochOf(h *readlog.Reading, comb bool) epoch {
+	if comb && l.Record[h.Sweep.Survey] {
+		return epoch{h.Sweep.Survey, h.Sweep.Start}
 	}
-	return epoch{h.sweep.Survey, h.Start}
+	return epoch{h.Sweep.Survey, h.Start}
 }
 
 // countEpochs counts the epochs of readings. Those of one survey come one after another.
 func (l *noiseLog) countEpochs() (n int) {
 	last := map[int64]epoch{} // by survey
-	for i := range l.readings {
-		m := l.epochOf(&l.readings[i], false)
+	for i := range l.Readings {
+		m := l.epochOf(&l.Readings[i], false)
 		if last[m.survey] != m {
 			last[m.survey] = m
 			n++
@@ -63,7 +64,7 @@ type detection struct {
 }
 
 // roundOf gives the round of a detection.
-func (l *noiseLog) roundOf(o *detection) int { return l.readings[o.found[0].reading].round }
+func (l *noiseLog) roundOf(o *detection) int { return l.Readings[o.found[0].reading].Round }
 
 // A findingAt is a finding in one reading.
 type findingAt struct {
@@ -84,8 +85,8 @@ func (l *noiseLog) observe(kind string, apart func(a, b *survey.Finding) bool) [
 		detections []int
 	}
 	last := map[int64]*own{} // by survey: its epochs come one after another
-	for i := range l.readings {
-		h := &l.readings[i]
+	for i := range l.Readings {
+		h := &l.Readings[i]
 		for j := range h.Findings {
 			f := &h.Findings[j]
 			if f.Kind != kind || !f.Detected() {
@@ -170,7 +171,7 @@ func (l *noiseLog) newNoiseSource(kind string, obs []detection, agree float64) *
 
 // measureDetected puts what was detected into measured.
 func (l *noiseLog) measureDetected(s *noiseSource) {
-	s.measured = make([]*survey.Finding, len(l.readings))
+	s.measured = make([]*survey.Finding, len(l.Readings))
 	for g := range s.findings() {
 		s.measured[g.reading] = g.Finding
 	}
@@ -182,7 +183,7 @@ func (l *noiseLog) shows(s *noiseSource) bool {
 	if 1-s.doubt < survey.Confident {
 		return false
 	}
-	return len(s.obs) > 1 || len(s.obs) == 1 && !l.record[s.obs[0].survey]
+	return len(s.obs) > 1 || len(s.obs) == 1 && !l.Record[s.obs[0].survey]
 }
 
 // findings gives the detected findings, in order of time.

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strength"
 	"nightfloor/survey"
 )
 
@@ -64,9 +65,9 @@ func (l *noiseLog) beats() (sources []*noiseSource) {
 		}
 		s := l.newNoiseSource(survey.FindingMains, obs, 1)
 		l.measureDetected(s)
-		for i := range l.readings {
-			for j := range l.readings[i].Findings {
-				if f := &l.readings[i].Findings[j]; f.Kind == survey.FindingMains && mainsOf(f) == mains && s.measured[i] == nil {
+		for i := range l.Readings {
+			for j := range l.Readings[i].Findings {
+				if f := &l.Readings[i].Findings[j]; f.Kind == survey.FindingMains && mainsOf(f) == mains && s.measured[i] == nil {
 					s.measured[i] = f
 				}
 			}
@@ -80,7 +81,7 @@ func (l *noiseLog) beats() (sources []*noiseSource) {
 // nothing.
 func (l *noiseLog) share(beat *noiseSource, combs []*noiseSource) *noiseSource {
 	l.place(beat, nil)
-	detected := make([]bool, len(l.rounds))
+	detected := make([]bool, len(l.Rounds))
 	for _, o := range beat.obs {
 		detected[l.roundOf(&o)] = true
 	}
@@ -184,13 +185,13 @@ func beatFigures(findings iter.Seq[findingAt]) (envelope, depth float64, shape s
 // beatStrength gives by setup segment and round the beat's squared amplitude over the square of the
 // floor, NaN where it was not measured.
 func (l *noiseLog) beatStrength(beat *noiseSource) [][]float64 {
-	sums := make([]*strengthSum, len(l.setupSegments))
-	for i := range l.readings {
-		if f, h := beat.measured[i], &l.readings[i]; f != nil && beat.keen[h.setupSegment] {
-			if sums[h.setupSegment] == nil {
-				sums[h.setupSegment] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
+	sums := make([]*strength.Sum, len(l.SetupSegments))
+	for i := range l.Readings {
+		if f, h := beat.measured[i], &l.Readings[i]; f != nil && beat.keen[h.SetupSegment] {
+			if sums[h.SetupSegment] == nil {
+				sums[h.SetupSegment] = &strength.Sum{Rounds: make([]strength.Part, len(l.Rounds))}
 			}
-			sums[h.setupSegment].add(h, f)
+			sums[h.SetupSegment].Add(h, f)
 		}
 	}
 	var out [][]float64
@@ -198,9 +199,9 @@ func (l *noiseLog) beatStrength(beat *noiseSource) [][]float64 {
 		if sum == nil {
 			continue
 		}
-		x := make([]float64, len(l.rounds))
-		for n, p := range sum.rounds {
-			x[n] = p.power / float64(p.readings) // NaN of none
+		x := make([]float64, len(l.Rounds))
+		for n, p := range sum.Rounds {
+			x[n] = p.Power / float64(p.Readings) // NaN of none
 		}
 		out = append(out, x)
 	}
@@ -252,16 +253,16 @@ func (l *noiseLog) goesWith(strength [][]float64, combs []*noiseSource, i int) (
 // an hour of one, but hardly at just that round, and not again at others.
 func (l *noiseLog) turns(strength [][]float64, combs []*noiseSource, i int) (agree, seen int) {
 	c, heard := combs[i], map[int64][]int{} // rounds of each survey
-	for n, round := range l.rounds {
+	for n, round := range l.Rounds {
 		if c.listened[n] {
-			heard[round.key.Survey] = append(heard[round.key.Survey], n)
+			heard[round.Key.Survey] = append(heard[round.Key.Survey], n)
 		}
 	}
 	usual := usualBeat(strength, c)
 	for _, own := range heard {
 		for k := 1; k < len(own); k++ {
 			a, b := own[k-1], own[k]
-			if c.on[a] == c.on[b] || l.rounds[b].first.Sub(l.rounds[a].first) > 2*l.usual {
+			if c.on[a] == c.on[b] || l.Rounds[b].First.Sub(l.Rounds[a].First) > 2*l.Usual {
 				continue
 			}
 			for _, state := range []int{a, b} { // of the other combs, as in that round
@@ -382,10 +383,10 @@ func splitOf(x []float64) (at int) {
 // going it changes by chance alone.
 func (l *noiseLog) besideSwitching(c *noiseSource) []bool {
 	const few = 2 * beatRounds
-	beside := make([]bool, len(l.rounds))
+	beside := make([]bool, len(l.Rounds))
 	last := map[int64]int{} // round of each survey that listened
-	for n := range l.rounds {
-		id := l.rounds[n].key.Survey
+	for n := range l.Rounds {
+		id := l.Rounds[n].Key.Survey
 		before, ok := last[id]
 		if !c.listened[n] {
 			continue
@@ -393,7 +394,7 @@ func (l *noiseLog) besideSwitching(c *noiseSource) []bool {
 		last[id] = n
 		if ok && c.on[n] != c.on[before] {
 			for k := max(0, before-few+1); k < min(len(beside), n+few); k++ {
-				beside[k] = beside[k] || l.rounds[k].key.Survey == id
+				beside[k] = beside[k] || l.Rounds[k].Key.Survey == id
 			}
 		}
 	}
@@ -466,7 +467,7 @@ func (l *noiseLog) leftOver(beat *noiseSource, mine []*noiseSource) *noiseSource
 	}
 	rest.measured = slices.Clone(beat.measured)
 	for i := range rest.measured {
-		if near(l.readings[i].round) {
+		if near(l.Readings[i].Round) {
 			rest.measured[i] = nil
 		}
 	}

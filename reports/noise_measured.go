@@ -3,6 +3,7 @@ package reports
 import (
 	"iter"
 
+	"nightfloor/reports/readlog"
 	"nightfloor/survey"
 )
 
@@ -12,7 +13,7 @@ type Measured struct {
 	Spacing  *survey.Hz // nil: no comb
 	Envelope *survey.Hz // of the mains modulation; nil: none
 	Squared  bool       // powers are squares
-	WhileOn  iter.Seq2[*loggedReading, *survey.Finding]
+	WhileOn  iter.Seq2[*readlog.Reading, *survey.Finding]
 }
 
 // Measured gives the combs and the beats with the mains, the surest first: the sources that
@@ -40,11 +41,11 @@ func (f *FoundNoise) Measured() (all []Measured) {
 }
 
 // whileOn gives the readings in which a source was measured while it was on.
-func (l *noiseLog) whileOn(s *noiseSource) iter.Seq2[*loggedReading, *survey.Finding] {
-	return func(yield func(*loggedReading, *survey.Finding) bool) {
-		for i := range l.readings {
-			h, found := &l.readings[i], s.measured[i]
-			if found != nil && s.at(h.sweep.Survey, h.Start) && !yield(h, found) {
+func (l *noiseLog) whileOn(s *noiseSource) iter.Seq2[*readlog.Reading, *survey.Finding] {
+	return func(yield func(*readlog.Reading, *survey.Finding) bool) {
+		for i := range l.Readings {
+			h, found := &l.Readings[i], s.measured[i]
+			if found != nil && s.at(h.Sweep.Survey, h.Start) && !yield(h, found) {
 				return
 			}
 		}

@@ -49,18 +49,18 @@ func (l *noiseLog) heardOff(s *noiseSource) map[int64][]offEpoch {
 		product, square float64 // of power and usual power, and of usual powers, each over σ²
 	}
 	var all []sum
-	for i := range l.readings {
-		h, f := &l.readings[i], s.measured[i]
-		if f == nil || f.Detected() || !s.keen[h.setupSegment] || !(f.Sigma > 0) || !stats.Finite(f.Power) || h.Quality.Has(survey.FlagSetupDoubt) {
+	for i := range l.Readings {
+		h, f := &l.Readings[i], s.measured[i]
+		if f == nil || f.Detected() || !s.keen[h.SetupSegment] || !(f.Sigma > 0) || !stats.Finite(f.Power) || h.Quality.Has(survey.FlagSetupDoubt) {
 			continue
 		}
-		u, ok := usual[h.setupSegment].at(h.Gain)
+		u, ok := usual[h.SetupSegment].at(h.Gain)
 		m := l.epochOf(h, true)
 		if !ok || u < offOver*f.Sigma || found[m] {
 			continue
 		}
 		if n := len(all); n == 0 || all[n-1].epoch != m {
-			all = append(all, sum{offEpoch: offEpoch{m, h.round}})
+			all = append(all, sum{offEpoch: offEpoch{m, h.Round}})
 		}
 		x := &all[len(all)-1]
 		x.product += f.Power / f.Sigma * u / f.Sigma
@@ -93,14 +93,14 @@ func (u usualPower) at(gain survey.Gain) (power float64, ok bool) {
 
 // usualPowers gives by setup segment the median power of a comb where it was detected.
 func (l *noiseLog) usualPowers(s *noiseSource) []usualPower {
-	powers, out := make([][]float64, len(l.setupSegments)), make([]usualPower, len(l.setupSegments))
+	powers, out := make([][]float64, len(l.SetupSegments)), make([]usualPower, len(l.SetupSegments))
 	for g := range s.findings() {
-		h := &l.readings[g.reading]
-		if len(powers[h.setupSegment]) == 0 {
-			out[h.setupSegment].gain = h.Gain
+		h := &l.Readings[g.reading]
+		if len(powers[h.SetupSegment]) == 0 {
+			out[h.SetupSegment].gain = h.Gain
 		}
-		if lower, ok := input.Refer(h.Gain, out[h.setupSegment].gain); ok && stats.Finite(g.Power) {
-			powers[h.setupSegment] = append(powers[h.setupSegment], g.Power*stats.FromDecibel(-float64(lower)))
+		if lower, ok := input.Refer(h.Gain, out[h.SetupSegment].gain); ok && stats.Finite(g.Power) {
+			powers[h.SetupSegment] = append(powers[h.SetupSegment], g.Power*stats.FromDecibel(-float64(lower)))
 		}
 	}
 	for e, all := range powers {

@@ -11,6 +11,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strength"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -38,33 +39,33 @@ const (
 // throughTerminator says that a comb is as strong without an antenna; "" where it is not,
 // or that is not known. Levels are those at the receiver, so that gains must compare.
 func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]bool) string {
-	sums := map[string]map[survey.Setup]*strengthPart{} // by segment
+	sums := map[string]map[survey.Setup]*strength.Part{} // by segment
 	gains := map[string]survey.Gain{}
-	for i := range l.readings {
-		h, f := &l.readings[i], s.measured[i]
-		if f == nil || !s.at(h.sweep.Survey, h.Start) {
+	for i := range l.Readings {
+		h, f := &l.Readings[i], s.measured[i]
+		if f == nil || !s.at(h.Sweep.Survey, h.Start) {
 			continue
 		}
 		name := h.Segment.Name
 		if sums[name] == nil {
-			sums[name], gains[name] = map[survey.Setup]*strengthPart{}, h.Gain
+			sums[name], gains[name] = map[survey.Setup]*strength.Part{}, h.Gain
 		}
 		lower, ok := input.Refer(h.Gain, gains[name])
 		if !ok {
 			continue
 		}
-		if sums[name][h.sweep.Setup] == nil {
-			sums[name][h.sweep.Setup] = &strengthPart{}
+		if sums[name][h.Sweep.Setup] == nil {
+			sums[name][h.Sweep.Setup] = &strength.Part{}
 		}
 		scale := stats.FromDecibel(-float64(lower))
-		sums[name][h.sweep.Setup].join(strengthPart{f.Power * scale, 1, f.Sigma * f.Sigma * scale * scale, 1})
+		sums[name][h.Sweep.Setup].Join(strength.Part{Power: f.Power * scale, Over: 1, Variance: f.Sigma * f.Sigma * scale * scale, Readings: 1})
 	}
-	for _, e := range l.setupSegments {
+	for _, e := range l.SetupSegments {
 		var own, ownSigma, antenna float64
 		var control survey.Setup
 		compared := false // with an antenna, at a gain that compares
-		for setup, p := range sums[e.segment.Name] {
-			mean, sigma := p.power/p.over, math.Sqrt(p.variance)/p.over
+		for setup, p := range sums[e.Segment.Name] {
+			mean, sigma := p.Power/p.Over, math.Sqrt(p.Variance)/p.Over
 			if !controls[setup] {
 				antenna, compared = max(antenna, mean), true
 			} else if mean > own {
@@ -72,7 +73,7 @@ func (l *noiseLog) throughTerminator(s *noiseSource, controls map[survey.Setup]b
 			}
 		}
 		if compared && own > 4*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
-			return fmt.Sprintf("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.segment.Name))
+			return fmt.Sprintf("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
 		}
 	}
 	return ""
@@ -87,9 +88,9 @@ func (l *noiseLog) calibrated() (lines []survey.OwnLine, runs []*survey.Calibrat
 		run  *survey.Calibration
 	}
 	var all []found
-	for _, s := range l.in.Sweeps {
+	for _, s := range l.In.Sweeps {
 		for i := range s.Readings {
-			k := l.in.CalibrationOf(s, i)
+			k := l.In.CalibrationOf(s, i)
 			if k == nil {
 				continue
 			}
@@ -118,7 +119,7 @@ func (l *noiseLog) calibratedComb(s *noiseSource, lines []survey.OwnLine) string
 	bin := 0.0
 	for i, f := range s.measured {
 		if f != nil {
-			bin = max(bin, float64(l.readings[i].BinWidth))
+			bin = max(bin, float64(l.Readings[i].BinWidth))
 		}
 	}
 	matched, expected := 0, 0.0
@@ -196,8 +197,8 @@ type tuning struct {
 // tunings counts the readings of each.
 func (l *noiseLog) tunings() map[tuning]int {
 	n := map[tuning]int{}
-	for i := range l.readings {
-		n[tuning{l.readings[i].Centre, l.readings[i].Segment}]++
+	for i := range l.Readings {
+		n[tuning{l.Readings[i].Centre, l.Readings[i].Segment}]++
 	}
 	return n
 }
@@ -219,8 +220,8 @@ func listeningAt(tunings map[tuning]int, offset float64) map[float64]int {
 func (l *noiseLog) offsets() (all []offsetHeard, reach float64) {
 	type key struct{ offset, centre float64 }
 	times, centres := map[key]int{}, map[survey.Hz]bool{}
-	for i := range l.readings {
-		h := &l.readings[i]
+	for i := range l.Readings {
+		h := &l.Readings[i]
 		centres[h.Centre] = true
 		reach = max(reach, float64(h.Resolution)/2)
 		for _, c := range h.Carriers {

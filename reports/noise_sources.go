@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -15,7 +16,7 @@ import (
 // FindNoise finds the devices behind the findings. Those that share a spacing, an
 // envelope or hours are one. A source was found at two epochs or more, or is in recordings
 // that were imported; chance alone makes one so sure in less than one of 1,000 surveys.
-func FindNoise(log *readLog) *FoundNoise {
+func FindNoise(log *readlog.Log) *FoundNoise {
 	l := newNoiseLog(log)
 	f := &FoundNoise{log: l}
 	f.sources, f.alone = l.sources()
@@ -33,7 +34,7 @@ type FoundNoise struct {
 // are left to the caller.
 func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
 	l := f.log
-	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.in.Simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []string{}}
+	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.In.Simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []string{}}
 	j := l.newJudge(f.sources, zone)
 	for _, s := range f.sources {
 		out.Sources = append(out.Sources, l.result(s, j))
@@ -54,7 +55,7 @@ func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
 // sought tells whether any reading holds a finding, measured by force or detected, or
 // there are no readings.
 func (l *noiseLog) sought() bool {
-	return len(l.readings) == 0 || slices.ContainsFunc(l.readings, func(h loggedReading) bool { return len(h.Findings) > 0 })
+	return len(l.Readings) == 0 || slices.ContainsFunc(l.Readings, func(h readlog.Reading) bool { return len(h.Findings) > 0 })
 }
 
 // sources gives all sources, the surest first, and how many combs are none.
@@ -164,7 +165,7 @@ func (l *noiseLog) linesInView(s *noiseSource) (most int) {
 		}
 		lines, seen := 0, map[survey.Hz]bool{}
 		for _, g := range o.found {
-			if centre := l.readings[g.reading].Centre; !seen[centre] {
+			if centre := l.Readings[g.reading].Centre; !seen[centre] {
 				seen[centre] = true
 				lines += g.Lines
 			}

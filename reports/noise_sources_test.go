@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -222,7 +223,7 @@ func TestKinOfASpacing(t *testing.T) {
 // numbers tried: where each is wrong once in 10,000 times, 4.1e6·6·1e-8·1e-3 = 2.5e-4 is left for
 // one spacing, and for aliases, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
 func TestKinAgreeByChance(t *testing.T) {
-	l := newNoiseLog(newReadLog(reporttest.NewDin(1).Input()))
+	l := newNoiseLog(readlog.New(reporttest.NewDin(1).Input()))
 	obs := []detection{{doubt: 1e-4, found: []findingAt{{reading: 0}}}, {doubt: 1e-4, found: []findingAt{{reading: 600}}}}
 	if got := l.doubtOf(obs, combsAgree); math.Abs(got/2.5e-4-1) > 0.02 {
 		t.Errorf("of one spacing: %.2g, want 2.5e-4", got)
@@ -452,7 +453,7 @@ func TestRestart(t *testing.T) {
 		want  int
 	}{
 		{6e-4, []reporttest.HourSpan{{From: -3, To: 2.003}, {From: 2.013, To: 9}}, 2}, // 36 s, between two sweeps
-		{-6e-4, []reporttest.HourSpan{{From: 0.5, To: 9}}, 1},               // begins low
+		{-6e-4, []reporttest.HourSpan{{From: 0.5, To: 9}}, 1},                         // begins low
 	} {
 		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 113.29e3, Drift: test.drift, Warming: 0.4, Hours: test.hours, Level: []float64{6, 3, 0}})
 		d.Rounds = 90
@@ -590,9 +591,9 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 1.15, To: 8}}, Level: []float64{6, 3, 0}})
 	in := d.Input()
 	d.Seed, d.Start, d.Radiators[0].Hours = d.Seed+1, d.Start.Add(time.Minute), []reporttest.HourSpan{{From: 1.15 - 1.0/60, To: 8 - 1.0/60}}
-	l := newNoiseLog(newReadLog(reporttest.Selected(reporttest.WithSurvey(in, d.Input(), 2), input.Options{}).Input))
-	if l.usual != reporttest.DinRound {
-		t.Errorf("a round takes %v, want %v", l.usual, reporttest.DinRound)
+	l := newNoiseLog(readlog.New(reporttest.Selected(reporttest.WithSurvey(in, d.Input(), 2), input.Options{}).Input))
+	if l.Usual != reporttest.DinRound {
+		t.Errorf("a round takes %v, want %v", l.Usual, reporttest.DinRound)
 	}
 	all, _ := l.sources()
 	if on, off := l.edges(all[0]); len(on) != 2 || len(off) != 2 {

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/strength"
 )
 
 // How strong a source is through a setup in a segment, while it is on. Of combs and of noise
@@ -14,26 +15,26 @@ import (
 
 // strengths gives a source's strength through every setup in every segment.
 func (l *noiseLog) strengths(s *noiseSource) []result.NoiseStrength {
-	sums := make([]*strengthSum, len(l.setupSegments))
-	for i := range l.readings {
-		h := &l.readings[i]
+	sums := make([]*strength.Sum, len(l.SetupSegments))
+	for i := range l.Readings {
+		h := &l.Readings[i]
 		f := s.measured[i]
-		if f == nil || !s.at(h.sweep.Survey, h.Start) {
+		if f == nil || !s.at(h.Sweep.Survey, h.Start) {
 			continue
 		}
-		if sums[h.setupSegment] == nil {
-			sums[h.setupSegment] = &strengthSum{rounds: make([]strengthPart, len(l.rounds))}
+		if sums[h.SetupSegment] == nil {
+			sums[h.SetupSegment] = &strength.Sum{Rounds: make([]strength.Part, len(l.Rounds))}
 		}
-		sums[h.setupSegment].add(h, f)
+		sums[h.SetupSegment].Add(h, f)
 	}
 	out := []result.NoiseStrength{}
 	for e, sum := range sums {
 		if sum == nil {
 			continue
 		}
-		at := l.setupSegments[e]
-		strength := result.NoiseStrength{Setup: at.setup, Segment: at.segment.Name, From: at.segment.Low, To: at.segment.High}
-		if sum.tell(&strength); strength.Rounds > 0 {
+		at := l.SetupSegments[e]
+		strength := result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, From: at.Segment.Low, To: at.Segment.High}
+		if sum.Tell(&strength); strength.Rounds > 0 {
 			out = append(out, strength)
 		}
 	}

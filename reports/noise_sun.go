@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -63,7 +64,7 @@ func (h habit) often() bool { return h.times >= 2 && 3*h.times >= 2*h.of }
 // sunHabit says on how many of the days on which something listened at sunset, or at
 // sunrise, the source came on then, or went off; verb is comes on or goes
 // off.
-func (j *judge) sunHabit(s *noiseSource, edges []edge, verb, what string) (h habit) {
+func (j *judge) sunHabit(s *noiseSource, edges []readlog.Edge, verb, what string) (h habit) {
 	var widest, last time.Duration
 	for _, day := range daysOf(j.crossed[what]) {
 		day = slices.DeleteFunc(day, func(c crossing) bool { return !j.listenedAt(c, s) })
@@ -71,13 +72,13 @@ func (j *judge) sunHabit(s *noiseSource, edges []edge, verb, what string) (h hab
 			h.of++
 		}
 		for _, c := range day {
-			i := slices.IndexFunc(edges, func(e edge) bool {
-				return e.survey == c.survey && e.middle().Sub(c.at).Abs()-e.seen.Sub(e.unseen).Abs()/2 <= bySun
+			i := slices.IndexFunc(edges, func(e readlog.Edge) bool {
+				return e.Survey == c.survey && e.Middle().Sub(c.at).Abs()-e.Seen.Sub(e.Unseen).Abs()/2 <= bySun
 			})
 			if i >= 0 {
 				e := edges[i]
-				h.times, last = h.times+1, e.middle().Sub(c.at)
-				widest = max(widest, e.seen.Sub(c.at).Abs(), e.unseen.Sub(c.at).Abs())
+				h.times, last = h.times+1, e.Middle().Sub(c.at)
+				widest = max(widest, e.Seen.Sub(c.at).Abs(), e.Unseen.Sub(c.at).Abs())
 				break
 			}
 		}
@@ -104,23 +105,23 @@ func daysOf(all []crossing) (days [][]crossing) {
 
 // once gives edges in order of time, those that surveys beside each other saw within a round
 // of each other as one: the one that is known best.
-func (l *noiseLog) once(edges []edge) (out []edge) {
-	bounds := func(e edge) (from, to time.Time) {
-		if e.seen.Before(e.unseen) {
-			return e.seen, e.unseen
+func (l *noiseLog) once(edges []readlog.Edge) (out []readlog.Edge) {
+	bounds := func(e readlog.Edge) (from, to time.Time) {
+		if e.Seen.Before(e.Unseen) {
+			return e.Seen, e.Unseen
 		}
-		return e.unseen, e.seen
+		return e.Unseen, e.Seen
 	}
-	for _, e := range slices.SortedStableFunc(slices.Values(edges), func(a, b edge) int { return a.seen.Compare(b.seen) }) {
+	for _, e := range slices.SortedStableFunc(slices.Values(edges), func(a, b readlog.Edge) int { return a.Seen.Compare(b.Seen) }) {
 		from, to := bounds(e)
-		same := slices.IndexFunc(out, func(o edge) bool {
+		same := slices.IndexFunc(out, func(o readlog.Edge) bool {
 			first, last := bounds(o)
-			return o.survey != e.survey && !from.After(last.Add(l.usual)) && !to.Before(first.Add(-l.usual))
+			return o.Survey != e.Survey && !from.After(last.Add(l.Usual)) && !to.Before(first.Add(-l.Usual))
 		})
 		switch {
 		case same < 0:
 			out = append(out, e)
-		case e.seen.Sub(e.unseen).Abs() < out[same].seen.Sub(out[same].unseen).Abs():
+		case e.Seen.Sub(e.Unseen).Abs() < out[same].Seen.Sub(out[same].Unseen).Abs():
 			out[same] = e
 		}
 	}
@@ -138,7 +139,7 @@ func beside(away time.Duration) string {
 }
 
 // clockHabit says at what times of day edges fall, where most agree with another.
-func clockHabit(edges []edge, verb string, zone *time.Location) string {
+func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	const most = 4 // times told of each hour
 	var parts []string
 	told, left := 0, onClock(edges, zone)
@@ -159,7 +160,7 @@ func clockHabit(edges []edge, verb string, zone *time.Location) string {
 				return false
 			}
 			if len(times) < most {
-				times = append(times, c.seen.In(zone).Format("15:04"))
+				times = append(times, c.Seen.In(zone).Format("15:04"))
 			}
 			return true
 		})
@@ -177,13 +178,13 @@ func clockHabit(edges []edge, verb string, zone *time.Location) string {
 // A clockEdge is an edge with its minute on the clock: the day on which that changes has 23
 // hours, or 25.
 type clockEdge struct {
-	edge
+	readlog.Edge
 	minute float64
 }
 
-func onClock(edges []edge, zone *time.Location) (all []clockEdge) {
+func onClock(edges []readlog.Edge, zone *time.Location) (all []clockEdge) {
 	for _, e := range edges {
-		at := e.seen.In(zone)
+		at := e.Seen.In(zone)
 		all = append(all, clockEdge{e, float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60})
 	}
 	return all
@@ -218,8 +219,8 @@ type crossing struct {
 
 // listenedAt tells whether something listened to the source at a crossing or near it.
 func (l *noiseLog) listenedAt(c crossing, s *noiseSource) bool {
-	for _, n := range l.roundsSince(c.survey, c.at.Add(-bySun)) {
-		if l.rounds[n].first.After(c.at.Add(bySun)) {
+	for _, n := range l.RoundsSince(c.survey, c.at.Add(-bySun)) {
+		if l.Rounds[n].First.After(c.at.Add(bySun)) {
 			return false
 		}
 		if s.listened[n] {
@@ -232,14 +233,14 @@ func (l *noiseLog) listenedAt(c crossing, s *noiseSource) bool {
 // crossings gives the sunrises or sunsets of all surveys whose site is known.
 func (l *noiseLog) crossings(rise bool) (all []crossing) {
 	spans := map[int64]input.Span{}
-	for _, r := range l.rounds {
-		whole := input.Span{First: r.first, Last: r.last}
-		if s, ok := spans[r.key.Survey]; ok {
+	for _, r := range l.Rounds {
+		whole := input.Span{First: r.First, Last: r.Last}
+		if s, ok := spans[r.Key.Survey]; ok {
 			whole = s.With(whole)
 		}
-		spans[r.key.Survey] = whole
+		spans[r.Key.Survey] = whole
 	}
-	for id, sun := range l.in.Suns() {
+	for id, sun := range l.In.Suns() {
 		s, ok := spans[id]
 		if !ok {
 			continue
@@ -280,14 +281,14 @@ func (j *judge) habits(s *noiseSource) (h habits) {
 type daylight struct{ day, dayOn, night, nightOn int }
 
 func (l *noiseLog) daylight(s *noiseSource) (d daylight) {
-	suns := l.in.Suns()
-	for n, round := range l.rounds {
-		sun, ok := suns[round.key.Survey]
+	suns := l.In.Suns()
+	for n, round := range l.Rounds {
+		sun, ok := suns[round.Key.Survey]
 		if !ok || !s.listened[n] {
 			continue
 		}
 		all, on := &d.night, &d.nightOn
-		if survey.SunElevation(round.first.Add(round.last.Sub(round.first)/2), sun.Lat, sun.Lon) > horizon {
+		if survey.SunElevation(round.First.Add(round.Last.Sub(round.First)/2), sun.Lat, sun.Lon) > horizon {
 			all, on = &d.day, &d.dayOn
 		}
 		*all++

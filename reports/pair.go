@@ -3,6 +3,7 @@ package reports
 import (
 	"math"
 
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/stats"
 )
 
@@ -35,11 +36,11 @@ type track struct {
 
 // pairTrack gathers a carrier through setups k and ref, nil where neither is
 // strong often enough to be an anchor.
-func pairTrack(f *roundMatrix, line, k, ref int, rounds []int) *track {
+func pairTrack(f *matrix.Matrix, line, k, ref int, rounds []int) *track {
 	strongK, strongRef, both := 0, 0, 0
 	for _, n := range rounds {
-		a, b := f.cells[k][n], f.cells[ref][n]
-		if a == nil || b == nil || math.IsNaN(a.snr[line]) || math.IsNaN(b.snr[line]) {
+		a, b := f.Cells[k][n], f.Cells[ref][n]
+		if a == nil || b == nil || math.IsNaN(a.Snr[line]) || math.IsNaN(b.Snr[line]) {
 			continue
 		}
 		both++
@@ -50,7 +51,7 @@ func pairTrack(f *roundMatrix, line, k, ref int, rounds []int) *track {
 			strongRef++
 		}
 	}
-	if both == 0 || max(strongK, strongRef) < min(heardRounds, both) {
+	if both == 0 || max(strongK, strongRef) < min(matrix.HeardRounds, both) {
 		return nil
 	}
 	t := &track{line: line, toSetup: 1}
@@ -59,7 +60,7 @@ func pairTrack(f *roundMatrix, line, k, ref int, rounds []int) *track {
 		anchor, other, t.toSetup = k, ref, -1
 	}
 	for i, n := range rounds {
-		if o, ok := observe(f.cells[anchor][n], f.cells[other][n], line); ok {
+		if o, ok := observe(f.Cells[anchor][n], f.Cells[other][n], line); ok {
 			o.round = i
 			t.obs = append(t.obs, o)
 			t.faint = t.faint || !o.strong
@@ -72,28 +73,28 @@ func pairTrack(f *roundMatrix, line, k, ref int, rounds []int) *track {
 }
 
 // strong tells whether the dB of this one cell may be used.
-func strong(c *cell, line int) bool {
-	return c.snr[line] > strongSigmas*c.sigma[line]
+func strong(c *matrix.Cell, line int) bool {
+	return c.Snr[line] > strongSigmas*c.Sigma[line]
 }
 
 // inSigmas gives an SNR density in its standard errors, and where one stands in
 // dB. An error of nothing, from recordings without noise, is put at a millionth.
-func inSigmas(c *cell, line int) (u, unit float64) {
-	sigma := max(c.sigma[line], 1e-6*math.Abs(c.snr[line]), 1e-30)
-	return c.snr[line] / sigma, stats.Decibel(sigma)
+func inSigmas(c *matrix.Cell, line int) (u, unit float64) {
+	sigma := max(c.Sigma[line], 1e-6*math.Abs(c.Snr[line]), 1e-30)
+	return c.Snr[line] / sigma, stats.Decibel(sigma)
 }
 
 // observe compares two cells of a round. A round in which the anchor is weak
 // says nothing; which rounds those are is no choice by the other's luck, once the
 // anchor's level is allowed for (see faint.go).
-func observe(anchor, other *cell, line int) (o observation, ok bool) {
-	if anchor == nil || other == nil || math.IsNaN(other.snr[line]) || !strong(anchor, line) {
+func observe(anchor, other *matrix.Cell, line int) (o observation, ok bool) {
+	if anchor == nil || other == nil || math.IsNaN(other.Snr[line]) || !strong(anchor, line) {
 		return o, false
 	}
-	o.anchor = stats.Decibel(anchor.snr[line])
+	o.anchor = stats.Decibel(anchor.Snr[line])
 	o.u, o.unit = inSigmas(other, line)
 	if o.strong = o.u > strongSigmas; o.strong {
-		o.delta = stats.Decibel(other.snr[line]) - o.anchor
+		o.delta = stats.Decibel(other.Snr[line]) - o.anchor
 	}
 	return o, true
 }
@@ -102,15 +103,15 @@ func observe(anchor, other *cell, line int) (o observation, ok bool) {
 // anchor over the rounds in which anyone hears it. Rounds in which the anchor
 // itself is weak are brought in by their likelihood, by expectation and
 // maximisation for a normal distribution over dB.
-func anchorLevel(f *roundMatrix, line, anchor int, rounds []int) (mean, variance float64) {
+func anchorLevel(f *matrix.Matrix, line, anchor int, rounds []int) (mean, variance float64) {
 	var levels []float64
 	var weaks []weak
 	for _, n := range rounds {
-		c := f.cells[anchor][n]
+		c := f.Cells[anchor][n]
 		switch {
-		case c == nil || math.IsNaN(c.snr[line]):
+		case c == nil || math.IsNaN(c.Snr[line]):
 		case strong(c, line):
-			levels = append(levels, stats.Decibel(c.snr[line]))
+			levels = append(levels, stats.Decibel(c.Snr[line]))
 		case anyoneHears(f, line, n):
 			u, unit := inSigmas(c, line)
 			weaks = append(weaks, weak{unit, measured(u)})
@@ -152,9 +153,9 @@ func withWeak(levels []float64, weaks []weak, mean, variance float64) (m, v floa
 	return sum / n, max(square/n-sum*sum/n/n, 1)
 }
 
-func anyoneHears(f *roundMatrix, line, round int) bool {
-	for k := range f.setups {
-		if f.cells[k][round].heard(line) {
+func anyoneHears(f *matrix.Matrix, line, round int) bool {
+	for k := range f.Setups {
+		if f.Cells[k][round].Heard(line) {
 			return true
 		}
 	}

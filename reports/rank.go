@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -17,8 +18,8 @@ func RankOf(in input.Selection, seed uint64) result.Rank {
 	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
 	controls := in.Controls()
 	for _, segment := range in.Ranked() {
-		f := newRoundMatrix(in.Input, segment)
-		periods := f.periods(in.Surveys)
+		f := matrix.New(in.Input, segment)
+		periods := f.Periods(in.Surveys)
 		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
 				ranked := rankOver(f, p, rounds, in.Reference, controls, seed)
@@ -34,7 +35,7 @@ func RankOf(in input.Selection, seed uint64) result.Rank {
 
 // A comparison is one segment over one period while it is being ranked.
 type comparison struct {
-	matrix     *roundMatrix
+	matrix     *matrix.Matrix
 	rounds     []int // of the field
 	ref        int   // index of the reference among the field's setups, −1: not there
 	lines      []int // that count
@@ -47,13 +48,13 @@ type comparison struct {
 }
 
 // rankOver ranks the setups of the field over some of its rounds.
-func rankOver(f *roundMatrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
-	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, ref)}
-	c.lines, c.local, c.own = f.counting(rounds)
+func rankOver(f *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
+	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.Setups, ref)}
+	c.lines, c.local, c.own = f.Counting(rounds)
 	c.compare()
-	out := result.RankSegment{Segment: f.segment.Name, Low: f.segment.Low, High: f.segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
-	for k := range f.setups {
-		if f.tried(k, rounds) {
+	out := result.RankSegment{Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
+	for k := range f.Setups {
+		if f.Tried(k, rounds) {
 			out.Setups = append(out.Setups, c.setup(k))
 		}
 	}
@@ -70,12 +71,12 @@ func rankOver(f *roundMatrix, period string, rounds []int, ref survey.Setup, con
 // compare fits each setup against the reference.
 func (c *comparison) compare() {
 	f := c.matrix
-	c.effects = make([]*effect, len(f.setups))
-	c.jackknives = make([]*stats.Jackknife, len(f.setups))
+	c.effects = make([]*effect, len(f.Setups))
+	c.jackknives = make([]*stats.Jackknife, len(f.Setups))
 	if c.ref < 0 {
 		return
 	}
-	for k := range f.setups {
+	for k := range f.Setups {
 		if k == c.ref {
 			continue
 		}
@@ -91,7 +92,7 @@ func (c *comparison) compare() {
 			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
 		}
 	}
-	if f.present(c.ref, c.rounds) {
+	if f.Present(c.ref, c.rounds) {
 		// The reference against itself: nothing changes it. All blocks count.
 		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
 		c.jackknives[c.ref] = zero
@@ -100,7 +101,7 @@ func (c *comparison) compare() {
 
 // setup gives what is known of one setup, before it is ranked.
 func (c *comparison) setup(k int) result.RankSetup {
-	s := result.RankSetup{Setup: c.matrix.setups[k], Flags: c.flags(k)}
+	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
 	if k == c.ref {
 		s.Rounds = c.countRounds(k)
 		s.Carriers = len(c.lines)
@@ -134,7 +135,7 @@ func (c *comparison) setup(k int) result.RankSetup {
 
 func (c *comparison) countRounds(k int) (n int) {
 	for _, round := range c.rounds {
-		if c.matrix.cells[k][round] != nil {
+		if c.matrix.Cells[k][round] != nil {
 			n++
 		}
 	}
@@ -146,7 +147,7 @@ func (c *comparison) countRounds(k int) (n int) {
 func (c *comparison) flags(k int) []string {
 	all := []string{}
 	for _, n := range c.rounds {
-		all = append(all, c.matrix.flags[k][n]...)
+		all = append(all, c.matrix.Flags[k][n]...)
 	}
 	slices.Sort(all)
 	return slices.Compact(all)
@@ -162,19 +163,19 @@ func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
 	}
 	var sum, n, left float64
 	for _, round := range c.rounds {
-		a, b := c.matrix.cells[k][round], c.matrix.cells[c.ref][round]
+		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
 		if a == nil || b == nil {
 			continue
 		}
-		if a.isLimited() || b.isLimited() {
+		if a.IsLimited() || b.IsLimited() {
 			left++
 			continue
 		}
-		offset, ok := a.gain.Comparable(b.gain)
+		offset, ok := a.Gain.Comparable(b.Gain)
 		if !ok {
 			return nil, false
 		}
-		sum += stats.Decibel(a.floor/b.floor) - float64(offset)
+		sum += stats.Decibel(a.Floor/b.Floor) - float64(offset)
 		n++
 	}
 	if n == 0 {
@@ -188,8 +189,8 @@ func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
 func (c *comparison) mostlyLimited(k int) bool {
 	limited, readings := 0, 0
 	for _, round := range c.rounds {
-		if cell := c.matrix.cells[k][round]; cell != nil {
-			limited, readings = limited+cell.limited, readings+cell.readings
+		if cell := c.matrix.Cells[k][round]; cell != nil {
+			limited, readings = limited+cell.Limited, readings+cell.Readings
 		}
 	}
 	return 2*limited > readings
@@ -232,7 +233,7 @@ func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
 		if setups[i].Rank == 0 {
 			break // the unranked come last
 		}
-		jackknives = append(jackknives, c.jackknives[slices.Index(c.matrix.setups, setups[i].Setup)])
+		jackknives = append(jackknives, c.jackknives[slices.Index(c.matrix.Setups, setups[i].Setup)])
 		if setups[i].Low != nil {
 			sure = append(sure, i)
 		}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -296,13 +297,13 @@ func TestRayleighFading(t *testing.T) {
 // heardOnly is the estimate that this package must not make: dB of the cells in
 // which both setups heard the carrier.
 func heardOnly(in input.Input) float64 {
-	f := newRoundMatrix(in, in.Ranked()[0])
+	f := matrix.New(in, in.Ranked()[0])
 	var all, carriers float64
-	for line := range f.lines {
+	for line := range f.Lines {
 		var sum, n float64
-		for r := range f.rounds {
-			if a, b := f.cells[1][r], f.cells[0][r]; a.heard(line) && b.heard(line) {
-				sum, n = sum+stats.Decibel(a.snr[line]/b.snr[line]), n+1
+		for r := range f.Rounds {
+			if a, b := f.Cells[1][r], f.Cells[0][r]; a.Heard(line) && b.Heard(line) {
+				sum, n = sum+stats.Decibel(a.Snr[line]/b.Snr[line]), n+1
 			}
 		}
 		if n > 0 {
@@ -310,7 +311,7 @@ func heardOnly(in input.Input) float64 {
 		}
 	}
 	// Setups come in order of appearance.
-	if f.setups[0].Antenna != "antenna A" {
+	if f.Setups[0].Antenna != "antenna A" {
 		all = -all
 	}
 	return all / carriers

@@ -11,7 +11,9 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
@@ -43,7 +45,7 @@ func sample() input.Input {
 func sampleReport(t testing.TB) result.Report {
 	in := sample()
 	return result.Report{Title: "Test house", Simulated: true, Surveys: in.Surveys, Site: in.Surveys[0].Site,
-		Rank: mustRank(t, in, input.Options{}), Floor: FloorOf(reporttest.Selected(in, input.Options{})), Quality: QualityOf(reporttest.Selected(in, input.Options{}))}
+		Rank: mustRank(t, in, input.Options{}), Floor: floor.Of(reporttest.Selected(in, input.Options{})), Quality: quality.Of(reporttest.Selected(in, input.Options{}))}
 }
 
 func golden(t *testing.T, name string, got []byte) {

@@ -3,7 +3,10 @@ package reports
 import (
 	"time"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
+	"nightfloor/reports/quality"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -18,17 +21,17 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 // them. The seed is that of the resampling behind best_share, times of day are told in the
 // zone. Version, Made and Pictures are left to the caller.
 func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
-	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
+	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: quality.Doubts(in)}
 	if asked.Rank {
 		r.Rank = RankOf(in, seed)
 	}
 	if asked.Floor {
-		r.Floor = FloorOf(in)
+		r.Floor = floor.Of(in)
 		r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	}
 	addNoise(r, in, asked, zone)
 	if asked.Quality {
-		r.Quality = QualityOf(in)
+		r.Quality = quality.Of(in)
 	}
 	for _, s := range in.Surveys {
 		if r.Title == "" {
@@ -45,7 +48,7 @@ func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location
 // sources themselves.
 func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Location) {
 	var found *FoundNoise
-	log := newReadLog(in.Input)
+	log := readlog.New(in.Input)
 	if asked.Noise || asked.Bearings && AnyTurned(in) {
 		found = FindNoise(log)
 	}

@@ -7,8 +7,10 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strength"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -23,15 +25,15 @@ const reach95 = 2.1
 // rises finds when the floor was raised, and by what: a device that was switched, noise
 // that bears a sign of interference, or the ionosphere. Each stretch is told once, as the
 // first of these that fits.
-func rises(l *readLog, sources []result.NoiseSource) []result.Rise {
+func rises(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 	series, all := floors(l), ensembles(l)
 	devices := devices(l, switchings(l, series))
-	dark, sure := l.darkness()
+	dark, sure := l.Darkness()
 	broad := broadband(l, series, dark)
 	out := []result.Rise{}
 	for _, d := range devices {
 		var mine []stretch
-		mine, broad = d.share(broad, l.usual)
+		mine, broad = d.share(broad, l.Usual)
 		rise := stepRise(l, d, all[d.survey()], sources)
 		rise.Evidence = append(rise.Evidence, signWords(mine)...)
 		out = append(out, rise)
@@ -54,7 +56,7 @@ func rises(l *readLog, sources []result.NoiseSource) []result.Rise {
 	taken := func(s *floorSeries, n int) bool { return told[s][n] }
 	for _, group := range gathered(broad) {
 		if r := stretchRise(l, result.RiseBroadband, group, all[group[0].series.survey], sources); !alreadyTold(l, &r, out) {
-			tellHidden(&r, out, l.usual)
+			tellHidden(&r, out, l.Usual)
 			out = append(out, r)
 		}
 	}
@@ -67,8 +69,8 @@ func rises(l *readLog, sources []result.NoiseSource) []result.Rise {
 
 // alreadyTold tells whether a broadband rise is one of the steps, seen through other setup segments: it lies
 // within its hours, to a round, and goes with one of its sources.
-func alreadyTold(l *readLog, r *result.Rise, steps []result.Rise) bool {
-	slack := l.usual
+func alreadyTold(l *readlog.Log, r *result.Rise, steps []result.Rise) bool {
+	slack := l.Usual
 	return slices.ContainsFunc(steps, func(s result.Rise) bool {
 		within := (s.From == nil || !r.From.Before(s.From.Add(-slack))) && (s.To == nil || !r.To.After(s.To.Add(slack)))
 		return s.Kind == result.RiseStep && within && slices.ContainsFunc(r.Sources, func(id int) bool { return slices.Contains(s.Sources, id) })
@@ -95,22 +97,22 @@ func startOf(r *result.Rise) time.Time {
 // survey gives the survey in which the device was seen.
 func (d *device) survey() int64 {
 	if d.on != nil {
-		return d.on.survey
+		return d.on.Survey
 	}
-	return d.off.survey
+	return d.off.Survey
 }
 
 // at tells whether the device was on at an instant, by more than some slack.
 func (d *device) at(t time.Time, slack time.Duration) bool {
 	end, ended := d.end()
-	return (d.on == nil || !t.Before(d.on.seen.Add(-slack))) && (!ended || !t.After(end.Add(slack)))
+	return (d.on == nil || !t.Before(d.on.Seen.Add(-slack))) && (!ended || !t.After(end.Add(slack)))
 }
 
 // mark marks the points of a series at which the device was on.
 func (d *device) mark(s *floorSeries, marks []bool) {
 	from := 0
 	if d.on != nil {
-		from, _ = slices.BinarySearchFunc(s.points, d.on.seen, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
+		from, _ = slices.BinarySearchFunc(s.points, d.on.Seen, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
 	}
 	end, ended := d.end()
 	for n := from; n < len(s.points) && !(ended && s.points[n].First.After(end)); n++ {
@@ -121,7 +123,7 @@ func (d *device) mark(s *floorSeries, marks []bool) {
 // meets tells whether a stretch has time in common with the device.
 func (d *device) meets(x *stretch, slack time.Duration) bool {
 	end, ended := d.end()
-	return x.series.survey == d.survey() && (d.on == nil || x.last().Last.Sub(d.on.seen) >= -slack) && (!ended || x.first().First.Sub(end) <= slack)
+	return x.series.survey == d.survey() && (d.on == nil || x.last().Last.Sub(d.on.Seen) >= -slack) && (!ended || x.first().First.Sub(end) <= slack)
 }
 
 func (d *device) steps() (all []floorStep) {
@@ -173,12 +175,12 @@ func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch
 
 // sameHours tells whether a stretch begins and ends with the device.
 func (d *device) sameHours(x *stretch, slack time.Duration) bool {
-	near := func(s *switching, t time.Time) bool { return s != nil && s.seen.Sub(t).Abs() <= slack }
+	near := func(s *switching, t time.Time) bool { return s != nil && s.Seen.Sub(t).Abs() <= slack }
 	return near(d.on, x.first().First) && near(d.off, x.last().Last)
 }
 
 // stepRise tells of a device that was switched.
-func stepRise(l *readLog, d device, all ensemble, sources []result.NoiseSource) result.Rise {
+func stepRise(l *readlog.Log, d device, all ensemble, sources []result.NoiseSource) result.Rise {
 	r := result.Rise{Kind: result.RiseStep, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
 	segments := 0
 	for _, s := range []*switching{d.on, d.off} {
@@ -187,11 +189,11 @@ func stepRise(l *readLog, d device, all ensemble, sources []result.NoiseSource) 
 		}
 	}
 	if d.on != nil {
-		r.From = instant(d.on.seen)
-		r.Events = noted(l, r.Events, d.on.edge)
+		r.From = instant(d.on.Seen)
+		r.Events = noted(l, r.Events, d.on.Edge)
 	}
 	if d.off != nil {
-		r.Events = noted(l, r.Events, d.off.edge)
+		r.Events = noted(l, r.Events, d.off.Edge)
 	}
 	if end, ok := d.end(); ok {
 		r.To = instant(end)
@@ -209,10 +211,10 @@ func stepRise(l *readLog, d device, all ensemble, sources []result.NoiseSource) 
 func narrowTimes(r *result.Rise, sources []result.NoiseSource, d device) {
 	for _, id := range r.Sources {
 		for _, h := range sources[id-1].Hours {
-			if d.on != nil && h.From.Before(*r.From) && h.From.After(d.on.unseen) {
+			if d.on != nil && h.From.Before(*r.From) && h.From.After(d.on.Unseen) {
 				r.From = instant(h.From)
 			}
-			if d.off != nil && h.To.After(*r.To) && h.To.Before(d.off.unseen) {
+			if d.off != nil && h.To.After(*r.To) && h.To.Before(d.off.Unseen) {
 				r.To = instant(h.To)
 			}
 		}
@@ -226,12 +228,12 @@ func instant(t time.Time) *time.Time {
 }
 
 // noted adds the events that were noted beside an edge.
-func noted(l *readLog, events []result.QualityEvent, e edge) []result.QualityEvent {
-	from, to := e.seen, e.unseen
+func noted(l *readlog.Log, events []result.QualityEvent, e readlog.Edge) []result.QualityEvent {
+	from, to := e.Seen, e.Unseen
 	if to.Before(from) {
 		from, to = to, from
 	}
-	for _, x := range input.EventsOf(l.in.Events, e.survey) {
+	for _, x := range input.EventsOf(l.In.Events, e.Survey) {
 		if !x.At.Before(from.Add(-besideRise)) && !x.At.After(to.Add(besideRise)) && !slices.Contains(events, x) {
 			events = append(events, x)
 		}
@@ -243,14 +245,14 @@ func noted(l *readLog, events []result.QualityEvent, e edge) []result.QualityEve
 type ensemble struct{ setups, controls int }
 
 // ensembles gives them by survey.
-func ensembles(l *readLog) map[int64]ensemble {
+func ensembles(l *readlog.Log) map[int64]ensemble {
 	type member struct {
 		survey int64
 		setup  survey.Setup
 	}
-	seen, controls, all := map[member]bool{}, l.in.Controls(), map[int64]ensemble{}
-	for i := range l.readings {
-		s := l.readings[i].sweep
+	seen, controls, all := map[member]bool{}, l.In.Controls(), map[int64]ensemble{}
+	for i := range l.Readings {
+		s := l.Readings[i].Sweep
 		if m := (member{s.Survey, s.Setup}); !seen[m] {
 			seen[m] = true
 			now := all[s.Survey]
@@ -267,16 +269,16 @@ func ensembles(l *readLog) map[int64]ensemble {
 
 // stepStrengths gives how far the floor steps through every setup segment that hears the device: the
 // mean of its coming on and its going off.
-func stepStrengths(l *readLog, d device) (out []result.NoiseStrength) {
+func stepStrengths(l *readlog.Log, d device) (out []result.NoiseStrength) {
 	mine := map[int][]floorStep{}
 	for _, f := range d.steps() {
 		mine[f.series.setupSegment] = append(mine[f.series.setupSegment], f)
 	}
-	for e := range l.setupSegments {
+	for e := range l.SetupSegments {
 		if len(mine[e]) == 0 {
 			continue
 		}
-		x := strengthAt(l, e)
+		x := strength.At(l, e)
 		n, level, square := float64(len(mine[e])), 0.0, 0.0
 		rounds := map[int]bool{}
 		for _, f := range mine[e] {
@@ -296,7 +298,7 @@ func stepStrengths(l *readLog, d device) (out []result.NoiseStrength) {
 }
 
 // stretchRise tells of stretches that overlap.
-func stretchRise(l *readLog, kind string, group []stretch, all ensemble, sources []result.NoiseSource) result.Rise {
+func stretchRise(l *readlog.Log, kind string, group []stretch, all ensemble, sources []result.NoiseSource) result.Rise {
 	r := result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
 	whole := input.Span{First: group[0].first().First, Last: group[0].last().Last}
 	low, high := group[0].first().round, group[0].last().round
@@ -308,44 +310,44 @@ func stretchRise(l *readLog, kind string, group []stretch, all ensemble, sources
 	id := group[0].series.survey
 	measured := map[string]bool{}
 	for n := low; n <= high; n++ {
-		for _, i := range l.byRound[n] {
-			if l.rounds[n].key.Survey == id {
-				measured[l.readings[i].Segment.Name] = true
+		for _, i := range l.ByRound[n] {
+			if l.Rounds[n].Key.Survey == id {
+				measured[l.Readings[i].Segment.Name] = true
 			}
 		}
 	}
 	r.From, r.To, r.Measured = instant(whole.First), instant(whole.Last), len(measured)
 	fillStrengths(l, &r, stretchStrengths(l, group, low, high))
-	on, off := edge{id, whole.First, whole.First}, edge{id, whole.Last, whole.Last}
+	on, off := readlog.Edge{Survey: id, Seen: whole.First, Unseen: whole.First}, readlog.Edge{Survey: id, Seen: whole.Last, Unseen: whole.Last}
 	if kind == result.RiseNight {
 		r.Evidence = nightWords(&r, all.setups)
 		return r
 	}
 	r.Events = noted(l, noted(l, r.Events, on), off)
 	broadbandWords(&r, l, group)
-	nameSources(l, &r, sources, device{on: &switching{edge: on}, off: &switching{edge: off}})
+	nameSources(l, &r, sources, device{on: &switching{Edge: on}, off: &switching{Edge: off}})
 	return r
 }
 
 // stretchStrengths gives how far the floor stands over its lower decile through every setup segment
 // of some stretches, which lie in the rounds from low to high: the mean in linear power.
-func stretchStrengths(l *readLog, group []stretch, low, high int) (out []result.NoiseStrength) {
-	sums := map[int]*strengthSum{}
+func stretchStrengths(l *readlog.Log, group []stretch, low, high int) (out []result.NoiseStrength) {
+	sums := map[int]*strength.Sum{}
 	for i := range group {
 		x := &group[i]
 		e := x.series.setupSegment
 		if sums[e] == nil {
-			sums[e] = &strengthSum{rounds: make([]strengthPart, high-low+1), scale: 1}
+			sums[e] = &strength.Sum{Rounds: make([]strength.Part, high-low+1), Scale: 1}
 		}
 		for _, n := range x.points {
 			p := &x.series.points[n]
-			sums[e].rounds[p.round-low] = strengthPart{power: stats.FromDecibel(p.level - x.series.base), over: 1, readings: 1}
+			sums[e].Rounds[p.round-low] = strength.Part{Power: stats.FromDecibel(p.level - x.series.base), Over: 1, Readings: 1}
 		}
 	}
-	for e := range l.setupSegments {
+	for e := range l.SetupSegments {
 		if sums[e] != nil {
-			x := strengthAt(l, e)
-			sums[e].tell(&x)
+			x := strength.At(l, e)
+			sums[e].Tell(&x)
 			out = append(out, x)
 		}
 	}
@@ -353,7 +355,7 @@ func stretchStrengths(l *readLog, group []stretch, low, high int) (out []result.
 }
 
 // fillStrengths puts in the strengths, and the figures of the setup that hears the rise best.
-func fillStrengths(l *readLog, r *result.Rise, all []result.NoiseStrength) {
+func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
 	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
 	r.Strength = all
 	best := math.Inf(-1)

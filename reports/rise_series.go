@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -55,9 +56,9 @@ type seriesKey struct {
 }
 
 // floorLevel gives a reading's floor in dB at the series' gain: at 0 dB where gains are exact.
-func floorLevel(h *loggedReading) float64 { return float64(h.Floor.Density) - loweredBy(h) }
+func floorLevel(h *readlog.Reading) float64 { return float64(h.Floor.Density) - loweredBy(h) }
 
-func loweredBy(h *loggedReading) float64 {
+func loweredBy(h *readlog.Reading) float64 {
 	if h.Gain.Known && h.Gain.Exact {
 		return float64(h.Gain.DB)
 	}
@@ -66,41 +67,41 @@ func loweredBy(h *loggedReading) float64 {
 
 // tells tells whether a reading's floor is the noise outside, through the antenna it is
 // said to be, over enough of the segment.
-func tells(h *loggedReading) bool {
+func tells(h *readlog.Reading) bool {
 	return input.Levelled(h.Reading) && h.Occupancy <= crowdedShare &&
 		!h.Quality.Has(survey.FlagReceiverLimited) && !h.Quality.Has(survey.FlagSetupDoubt)
 }
 
 // floors gathers the readings into series, those long enough to tell anything.
-func floors(l *readLog) (all []*floorSeries) {
+func floors(l *readlog.Log) (all []*floorSeries) {
 	found, signs := map[seriesKey]*floorSeries{}, sweepSigns(l)
 	start := map[int64]time.Time{}
-	for i := range l.readings {
-		h := &l.readings[i]
-		id := h.sweep.Survey
+	for i := range l.Readings {
+		h := &l.Readings[i]
+		id := h.Sweep.Survey
 		if _, ok := start[id]; !ok {
 			start[id] = h.Start
 		}
 		if !tells(h) {
 			continue
 		}
-		key := seriesKey{id, h.setupSegment, h.Gain}
+		key := seriesKey{id, h.SetupSegment, h.Gain}
 		if h.Gain.Known && h.Gain.Exact {
 			key.gain = survey.Gain{Known: true, Exact: true}
 		}
 		s := found[key]
 		if s == nil {
-			s = &floorSeries{survey: id, setupSegment: h.setupSegment}
+			s = &floorSeries{survey: id, setupSegment: h.SetupSegment}
 			found[key] = s
 			all = append(all, s)
 		}
-		if n := len(s.points); n == 0 || s.points[n-1].round != h.round {
-			s.points = append(s.points, floorPoint{Span: input.SpanOf(h.Reading), round: h.round})
+		if n := len(s.points); n == 0 || s.points[n-1].round != h.Round {
+			s.points = append(s.points, floorPoint{Span: input.SpanOf(h.Reading), round: h.Round})
 		}
 		p := &s.points[len(s.points)-1]
 		p.Span = p.Span.With(input.SpanOf(h.Reading))
 		p.readings = append(p.readings, i)
-		for k, shown := range signs[h.sweep] {
+		for k, shown := range signs[h.Sweep] {
 			p.signs[k] = p.signs[k] || shown
 		}
 	}
@@ -112,15 +113,15 @@ func floors(l *readLog) (all []*floorSeries) {
 }
 
 // finishSeries makes levels of the readings that were gathered.
-func finishSeries(l *readLog, s *floorSeries, start time.Time) {
+func finishSeries(l *readlog.Log, s *floorSeries, start time.Time) {
 	var levels, sigmas, steps, changes []float64
 	for n := range s.points {
 		p := &s.points[n]
 		p.hours = p.middle().Sub(start).Hours()
 		var own []float64
 		for _, i := range p.readings {
-			own = append(own, floorLevel(&l.readings[i]))
-			sigmas = append(sigmas, float64(l.readings[i].Floor.Sigma))
+			own = append(own, floorLevel(&l.Readings[i]))
+			sigmas = append(sigmas, float64(l.Readings[i].Floor.Sigma))
 		}
 		levels = append(levels, own...)
 		p.level = stats.Median(own)

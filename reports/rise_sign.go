@@ -3,6 +3,7 @@ package reports
 import (
 	"slices"
 
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -27,29 +28,29 @@ const (
 
 // sweepSigns gives the signs that were found in each sweep: what is found in one tuning
 // and one segment is there in others of the same seconds.
-func sweepSigns(l *readLog) map[*survey.Sweep][signs]bool {
+func sweepSigns(l *readlog.Log) map[*survey.Sweep][signs]bool {
 	found := map[*survey.Sweep][signs]bool{}
-	for i := range l.readings {
-		h := &l.readings[i]
-		now := found[h.sweep]
+	for i := range l.Readings {
+		h := &l.Readings[i]
+		now := found[h.Sweep]
 		for j := range h.Findings {
 			if f := &h.Findings[j]; f.Detected() {
 				now[signBeat] = now[signBeat] || f.Kind == survey.FindingMains
 				now[signComb] = now[signComb] || f.Kind == survey.FindingComb
 			}
 		}
-		found[h.sweep] = now
+		found[h.Sweep] = now
 	}
 	return found
 }
 
 // measureSigns notes at a point what its own readings tell: Vd, how strong comb and beat are,
 // and humps.
-func measureSigns(l *readLog, p *floorPoint) {
+func measureSigns(l *readlog.Log, p *floorPoint) {
 	var vds, humps []float64
 	var power [signs][]float64
 	for _, i := range p.readings {
-		h := &l.readings[i]
+		h := &l.Readings[i]
 		var sum [signs]float64
 		scale := stats.FromDecibel(-loweredBy(h))
 		for j := range h.Findings {
@@ -78,7 +79,7 @@ func measureSigns(l *readLog, p *floorPoint) {
 
 // humped gives by how much at the most humps have raised the mean over the segment, dB,
 // where together they cover less than most of it.
-func humped(h *loggedReading) float64 {
+func humped(h *readlog.Reading) float64 {
 	width := float64(h.Segment.High - h.Segment.Low)
 	share, more := 0.0, 0.0
 	for j := range h.Findings {

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -35,7 +36,7 @@ func (s *stretch) last() *floorPoint  { return &s.series.points[s.points[len(s.p
 // stretches gives the runs of points for which raised holds. They are joined as the hours
 // of sources are: a second point at which it does not hold ends one, and so does a time
 // without any. Points that are masked count neither way.
-func stretches(l *readLog, s *floorSeries, raised, masked func(n int) bool) (all []stretch) {
+func stretches(l *readlog.Log, s *floorSeries, raised, masked func(n int) bool) (all []stretch) {
 	silent := 0
 	var last time.Time // of a point that does not end one
 	for n := range s.points {
@@ -46,7 +47,7 @@ func stretches(l *readLog, s *floorSeries, raised, masked func(n int) bool) (all
 			silent++
 		default:
 			at := len(all) - 1
-			if at < 0 || silent > 1 || s.points[n].First.Sub(last) > l.longest {
+			if at < 0 || silent > 1 || s.points[n].First.Sub(last) > l.Longest {
 				all = append(all, stretch{series: s, sign: signs})
 				at++
 			}
@@ -99,7 +100,7 @@ func (x *stretch) stands() bool {
 
 // broadband gives the stretches in which a floor is raised and a sign of interference
 // explains it.
-func broadband(l *readLog, series []*floorSeries, dark func(round int) bool) (all []stretch) {
+func broadband(l *readlog.Log, series []*floorSeries, dark func(round int) bool) (all []stretch) {
 	for _, s := range series {
 		for sign := range signs {
 			raised := func(n int) bool { return s.over(n) >= riseLeast && s.points[n].signs[sign] }
@@ -142,23 +143,23 @@ func (x *stretch) goesOn() bool {
 
 // nights gives the stretches in the dark in which a floor is raised and nothing explains
 // it but the ionosphere: most setups that listen in a segment hear it.
-func nights(l *readLog, series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
+func nights(l *readlog.Log, series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
 	type part struct {
 		survey  int64
 		segment string
 	}
 	listen := map[part]map[survey.Setup]bool{}
-	controls := l.in.Controls()
+	controls := l.In.Controls()
 	for _, s := range series {
-		at := l.setupSegments[s.setupSegment]
-		if controls[at.setup] {
+		at := l.SetupSegments[s.setupSegment]
+		if controls[at.Setup] {
 			continue
 		}
-		own := part{s.survey, at.segment.Name}
+		own := part{s.survey, at.Segment.Name}
 		if listen[own] == nil {
 			listen[own] = map[survey.Setup]bool{}
 		}
-		listen[own][at.setup] = true
+		listen[own][at.Setup] = true
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
 		for _, x := range stretches(l, s, raised, func(n int) bool { return taken(s, n) }) {
 			if x.last().Last.Sub(x.first().First) >= nightLong && x.dark(dark) && x.stands() {
@@ -167,10 +168,10 @@ func nights(l *readLog, series []*floorSeries, dark func(round int) bool, taken 
 		}
 	}
 	return slices.DeleteFunc(slices.Clone(all), func(x stretch) bool {
-		segment, hear := l.setupSegments[x.series.setupSegment].segment.Name, map[survey.Setup]bool{}
+		segment, hear := l.SetupSegments[x.series.setupSegment].Segment.Name, map[survey.Setup]bool{}
 		for _, y := range all {
-			if at := l.setupSegments[y.series.setupSegment]; at.segment.Name == segment && y.overlaps(&x) {
-				hear[at.setup] = true
+			if at := l.SetupSegments[y.series.setupSegment]; at.Segment.Name == segment && y.overlaps(&x) {
+				hear[at.Setup] = true
 			}
 		}
 		return 2*len(hear) <= len(listen[part{x.series.survey, segment}])

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -13,7 +14,7 @@ import (
 // A switching is one device going on or off: steps in the same direction, at one instant,
 // in most segments of the setups that hear it.
 type switching struct {
-	edge
+	readlog.Edge
 	up       bool
 	steps    []floorStep
 	segments int // in step
@@ -21,8 +22,8 @@ type switching struct {
 }
 
 // switchings finds the instants at which a device was switched, in order of time.
-func switchings(l *readLog, series []*floorSeries) (found []*switching) {
-	controls := l.in.Controls()
+func switchings(l *readlog.Log, series []*floorSeries) (found []*switching) {
+	controls := l.In.Controls()
 	var order []floorStep
 	for _, s := range series {
 		order = append(order, s.steps()...)
@@ -41,13 +42,13 @@ func switchings(l *readLog, series []*floorSeries) (found []*switching) {
 		found = append(found, untangle(l, order[:n], series, controls)...)
 		order = order[n:]
 	}
-	slices.SortStableFunc(found, func(a, b *switching) int { return a.seen.Compare(b.seen) })
+	slices.SortStableFunc(found, func(a, b *switching) int { return a.Seen.Compare(b.Seen) })
 	return found
 }
 
 // untangle finds the switchings among steps that overlap each other in time: first the one
 // in which the most steps agree.
-func untangle(l *readLog, steps []floorStep, series []*floorSeries, controls map[survey.Setup]bool) (found []*switching) {
+func untangle(l *readlog.Log, steps []floorStep, series []*floorSeries, controls map[survey.Setup]bool) (found []*switching) {
 	left := slices.Clone(steps)
 	for len(left) > 1 {
 		var most []floorStep
@@ -80,7 +81,7 @@ func during(steps []floorStep, at time.Time, up bool) (group []floorStep) {
 }
 
 // testable gives the setup segments in which a step could have been seen at an instant.
-func testable(l *readLog, series []*floorSeries, id int64, at time.Time) map[int]bool {
+func testable(l *readlog.Log, series []*floorSeries, id int64, at time.Time) map[int]bool {
 	setupSegments := map[int]bool{}
 	for _, s := range series {
 		if s.survey != id {
@@ -102,15 +103,15 @@ func testable(l *readLog, series []*floorSeries, id int64, at time.Time) map[int
 // segments through every setup, or no more than half of those measured, or a step that the
 // receiver makes without an antenna too, or a course that leads smoothly from one level to
 // the other.
-func deviceOf(l *readLog, steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
+func deviceOf(l *readlog.Log, steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
 	inStep, measured, setupSegments := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
 	for e := range testable {
-		measured[l.setupSegments[e].setup]++
+		measured[l.SetupSegments[e].Setup]++
 	}
 	for _, f := range steps {
 		if e := f.series.setupSegment; !setupSegments[e] {
 			setupSegments[e] = true
-			inStep[l.setupSegments[e].setup]++
+			inStep[l.SetupSegments[e].Setup]++
 		}
 	}
 	hears := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
@@ -122,14 +123,14 @@ func deviceOf(l *readLog, steps []floorStep, testable map[int]bool, controls map
 	s := &switching{up: steps[0].up()}
 	names, all := map[string]bool{}, map[string]bool{}
 	for _, f := range steps {
-		if at := l.setupSegments[f.series.setupSegment]; hears(at.setup) {
+		if at := l.SetupSegments[f.series.setupSegment]; hears(at.Setup) {
 			s.steps = append(s.steps, f)
-			names[at.segment.Name] = true
+			names[at.Segment.Name] = true
 		}
 	}
 	for e := range testable {
-		if at := l.setupSegments[e]; hears(at.setup) {
-			all[at.segment.Name] = true
+		if at := l.SetupSegments[e]; hears(at.Setup) {
+			all[at.Segment.Name] = true
 		}
 	}
 	s.segments, s.measured = len(names), max(len(all), len(names))
@@ -147,7 +148,7 @@ type stepReading struct {
 
 // timeSwitching finds between which two readings the device was switched; ok is false where a
 // steady climb through the whole time between the rounds fits better than a step.
-func timeSwitching(l *readLog, s *switching) (ok bool) {
+func timeSwitching(l *readlog.Log, s *switching) (ok bool) {
 	var readings []stepReading
 	for _, f := range s.steps {
 		readings = append(readings, stepReadings(l, f)...)
@@ -171,22 +172,22 @@ func timeSwitching(l *readLog, s *switching) (ok bool) {
 	if best > climb+0.01*float64(len(readings)) {
 		return false
 	}
-	s.edge = edge{s.steps[0].series.survey, readings[at].from, readings[at-1].to}
+	s.Edge = readlog.Edge{Survey: s.steps[0].series.survey, Seen: readings[at].from, Unseen: readings[at-1].to}
 	if !s.up {
-		s.seen, s.unseen = s.unseen, s.seen
+		s.Seen, s.Unseen = s.Unseen, s.Seen
 	}
 	return true
 }
 
 // stepReadings gives the readings of the two points beside a step. One that strays tells no
 // more than one that stands half a step beyond.
-func stepReadings(l *readLog, f floorStep) (all []stepReading) {
+func stepReadings(l *readlog.Log, f floorStep) (all []stepReading) {
 	for _, p := range f.series.points[f.n-1 : f.n+1] {
 		for _, i := range p.readings {
-			h := &l.readings[i]
+			h := &l.Readings[i]
 			away := h.Start.Sub(p.middle()).Hours() + p.hours - f.at
 			height := (floorLevel(h) - f.slope*away - f.before) / f.size
-			all = append(all, stepReading{h.Start, h.end(), max(-0.5, min(1.5, height))})
+			all = append(all, stepReading{h.Start, h.End(), max(-0.5, min(1.5, height))})
 		}
 	}
 	return all
@@ -227,7 +228,7 @@ type device struct{ on, off, over *switching }
 
 // devices joins each going off with the coming on before it that is most like it, of those
 // that are alike with the last.
-func devices(l *readLog, found []*switching) (all []device) {
+func devices(l *readlog.Log, found []*switching) (all []device) {
 	for _, s := range found {
 		if s.up {
 			all = append(all, device{on: s})
@@ -235,10 +236,10 @@ func devices(l *readLog, found []*switching) (all []device) {
 		}
 		best, least := -1, sameDevice
 		for i, d := range all {
-			if d.on == nil || d.off != nil || d.on.survey != s.survey {
+			if d.on == nil || d.off != nil || d.on.Survey != s.Survey {
 				continue
 			}
-			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !interrupted(l, d.on.seen, s.seen, s.survey) {
+			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !interrupted(l, d.on.Seen, s.Seen, s.Survey) {
 				best, least = i, min(least, away)
 			}
 		}
@@ -251,7 +252,7 @@ func devices(l *readLog, found []*switching) (all []device) {
 	for i := range all {
 		d := &all[i]
 		for _, s := range found {
-			if d.on != nil && d.off == nil && d.over == nil && !s.up && s.survey == d.on.survey && s.seen.After(d.on.seen) && down(d.on, s) {
+			if d.on != nil && d.off == nil && d.over == nil && !s.up && s.Survey == d.on.Survey && s.Seen.After(d.on.Seen) && down(d.on, s) {
 				d.over = s
 			}
 		}
@@ -276,26 +277,26 @@ func down(on, s *switching) bool {
 func (d *device) end() (t time.Time, ok bool) {
 	switch {
 	case d.off != nil:
-		return d.off.seen, true
+		return d.off.Seen, true
 	case d.over != nil:
-		return d.over.seen, true
+		return d.over.Seen, true
 	}
 	return t, false
 }
 
 // interrupted tells whether nothing listened for so long between two instants that a
 // device may have gone off and on unseen.
-func interrupted(l *readLog, from, to time.Time, id int64) bool {
+func interrupted(l *readlog.Log, from, to time.Time, id int64) bool {
 	last := from
-	for _, n := range l.roundsSince(id, from) {
-		r := &l.rounds[n]
-		if r.first.After(to) {
+	for _, n := range l.RoundsSince(id, from) {
+		r := &l.Rounds[n]
+		if r.First.After(to) {
 			break
 		}
-		if r.first.Sub(last) > l.longest {
+		if r.First.Sub(last) > l.Longest {
 			return true
 		}
-		last = r.last
+		last = r.Last
 	}
-	return to.Sub(last) > l.longest
+	return to.Sub(last) > l.Longest
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
@@ -49,13 +50,13 @@ func stepDoubts(r *result.Rise, d device, all ensemble) {
 // nameSources finds the noise sources that came on or went off with the rise, each within a round
 // of it. That a survey begins or ends is neither. Where one did both, one that did either
 // alone is of the neighbourhood.
-func nameSources(l *readLog, r *result.Rise, sources []result.NoiseSource, d device) {
-	round, whole := l.usual, l.whole[d.survey()]
+func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d device) {
+	round, whole := l.Usual, l.Whole[d.survey()]
 	near := func(t time.Time, s *switching) bool {
-		if s == nil || t.Sub(s.seen).Abs() > round+s.seen.Sub(s.unseen).Abs() || t.Sub(whole.First) <= round || whole.Last.Sub(t) <= round {
+		if s == nil || t.Sub(s.Seen).Abs() > round+s.Seen.Sub(s.Unseen).Abs() || t.Sub(whole.First) <= round || whole.Last.Sub(t) <= round {
 			return false
 		}
-		first, last := s.seen, s.unseen
+		first, last := s.Seen, s.Unseen
 		if last.Before(first) {
 			first, last = last, first
 		}
@@ -141,17 +142,17 @@ func growthOf(sign int, group []stretch) float64 {
 }
 
 // broadbandWords says why a raised floor is interference.
-func broadbandWords(r *result.Rise, l *readLog, group []stretch) {
+func broadbandWords(r *result.Rise, l *readlog.Log, group []stretch) {
 	r.Evidence = append(r.Evidence, signWords(group)...)
 	var bursts []float64
 	pulses := true
-	_, sure := l.darkness()
+	_, sure := l.Darkness()
 	for i := range group {
 		x := &group[i]
 		pulses = pulses && x.sign == signVd && x.dark(sure)
 		for _, n := range x.points {
 			for _, at := range x.series.points[n].readings {
-				if f := l.readings[at].Floor; stats.Finite(float64(f.Quiet)) {
+				if f := l.Readings[at].Floor; stats.Finite(float64(f.Quiet)) {
 					bursts = append(bursts, float64(f.Density.Over(f.Quiet)))
 				}
 			}

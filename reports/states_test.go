@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -153,7 +154,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		in.Events = append(in.Events, survey.Event{Survey: 1, At: reporttest.GainStart.Add(time.Duration(40-i) * time.Minute), Text: "kettle\x1b on"})
 	}
 	in.Events = append(in.Events, repeaked(1, "loop", reporttest.GainStart.Add(time.Hour)), survey.Event{Survey: 2, At: reporttest.GainStart, Text: "elsewhere"})
-	q := QualityOf(reporttest.Selected(in, input.Options{}))
+	q := quality.Of(reporttest.Selected(in, input.Options{}))
 	var b bytes.Buffer
 	if err := result.WriteJSON(&b, q); err != nil {
 		t.Fatal(err)
@@ -188,7 +189,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d lines of events, want %d\n%s", n, shownEvents+1, text)
 	}
 	b.Reset()
-	if err := result.WriteJSON(&b, QualityOf(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
+	if err := result.WriteJSON(&b, quality.Of(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
 		t.Errorf("%v, without events: %s", err, b.String())
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -200,16 +201,16 @@ func TestDifferenceOfSeparateRounds(t *testing.T) {
 	w.Gain, w.Floor, w.Lag1, w.Common = []float64{0, 3, 3}, []float64{-98, -98, -98}, 0, 0
 	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 12 })
 	in = keepRounds(in, w.Setup(2), func(round int) bool { return round > 12 })
-	f := newRoundMatrix(in, w.Segment)
-	rounds := make([]int, len(f.rounds))
+	f := matrix.New(in, w.Segment)
+	rounds := make([]int, len(f.Rounds))
 	for i := range rounds {
 		rounds[i] = i
 	}
-	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.setups, w.Setup(0))}
-	c.lines, _, _ = f.counting(rounds)
+	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.Setups, w.Setup(0))}
+	c.lines, _, _ = f.Counting(rounds)
 	c.compare()
 	var jackknives []*stats.Jackknife
-	for k, s := range f.setups {
+	for k, s := range f.Setups {
 		if s != w.Setup(0) {
 			jackknives = append(jackknives, c.jackknives[k])
 		}

@@ -17,6 +17,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/page"
 	"nightfloor/reports/result"
+	"nightfloor/reports/waterfall"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -273,7 +274,7 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in inp
 
 // addPictures makes the pictures of time against frequency of the report's rows.
 func addPictures(ctx context.Context, db *store.Store, in input.Selection, filter store.Filter, report *result.Report) error {
-	pictures := reports.NewPictures(in)
+	pictures := waterfall.NewPictures(in)
 	err := db.Spectra(ctx, filter, func(reading int64, _ survey.Setup, _ survey.Segment, _ time.Time, spectrum *survey.Spectrum) error {
 		pictures.Add(reading, spectrum)
 		return nil

@@ -1,4 +1,4 @@
-package reports
+package floor
 
 import (
 	"cmp"
@@ -40,7 +40,7 @@ type levelAtGain struct {
 	before      float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
 }
 
-// FloorOf gives the quantiles of the floor for each segment, setup and hour (UTC)
+// Of gives the quantiles of the floor for each segment, setup and hour (UTC)
 // in which there are readings. Overloaded readings and those without a floor are
 // left out; the receiver's own noise is not: there the floor is an upper bound.
 //
@@ -50,7 +50,7 @@ type levelAtGain struct {
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
 // for an antenna factor.
-func FloorOf(in input.Selection) result.FloorTable {
+func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []string{}}
 	hours := floorHours(in.Input)
 	gains := in.SegmentGains()

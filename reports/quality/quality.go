@@ -1,4 +1,4 @@
-package reports
+package quality
 
 import (
 	"cmp"
@@ -13,9 +13,9 @@ import (
 	"nightfloor/survey"
 )
 
-// QualityOf counts what each survey holds and what speaks against it. The flags
+// Of counts what each survey holds and what speaks against it. The flags
 // overload and receiver-limited are counted always, the others where they occur.
-func QualityOf(in input.Selection) result.Quality {
+func Of(in input.Selection) result.Quality {
 	quality := result.Quality{Schema: result.SchemaQuality, Surveys: []result.QualitySurvey{}}
 	for _, s := range in.Surveys {
 		q := result.QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []result.QualityGap{}, Events: input.EventsOf(in.Events, s.ID), Visits: visitsOf(in.Visits, s.ID),

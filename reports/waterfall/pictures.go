@@ -1,4 +1,4 @@
-package reports
+package waterfall
 
 import (
 	"fmt"
@@ -20,7 +20,7 @@ type Pictures struct {
 }
 
 type picture struct {
-	builder *WaterfallBuilder
+	builder *Builder
 	gains   input.GainTally
 	to      survey.Gain
 	left    int // spectra left out
@@ -40,7 +40,7 @@ func NewPictures(in input.Selection) *Pictures {
 			r := &s.Readings[i]
 			k := key{r.Segment, s.Setup}
 			if of[k] == nil {
-				of[k] = &picture{builder: NewWaterfall(k.segment, k.setup)}
+				of[k] = &picture{builder: NewBuilder(k.segment, k.setup)}
 				p.order = append(p.order, of[k])
 			}
 			of[k].gains.Add(r.Gain)

@@ -1,4 +1,4 @@
-package reports
+package matrix
 
 import (
 	"cmp"

@@ -1,4 +1,4 @@
-package reports
+package matrix
 
 import (
 	"nightfloor/reports/input"
@@ -6,9 +6,9 @@ import (
 	"nightfloor/survey"
 )
 
-// periods gives the rounds of each period, by the middle of each round and the
+// Periods gives the rounds of each period, by the middle of each round and the
 // locator of its survey's site; rounds whose site is not known stand in "all" only.
-func (f *roundMatrix) periods(surveys []survey.Survey) map[string][]int {
+func (f *Matrix) Periods(surveys []survey.Survey) map[string][]int {
 	type place struct{ lat, lon float64 }
 	sites := map[int64]place{}
 	for _, s := range surveys {
@@ -17,7 +17,7 @@ func (f *roundMatrix) periods(surveys []survey.Survey) map[string][]int {
 		}
 	}
 	rounds := map[string][]int{}
-	for n, key := range f.rounds {
+	for n, key := range f.Rounds {
 		rounds[result.PeriodAll] = append(rounds[result.PeriodAll], n)
 		if at, ok := sites[key.Survey]; ok {
 			p := input.PeriodAt(f.middle[n], at.lat, at.lon)

@@ -1,4 +1,4 @@
-package reports
+package quality
 
 import (
 	"fmt"
@@ -25,8 +25,8 @@ func uncalibrated(in input.Input) (doubts []string) {
 	return doubts
 }
 
-// surveyDoubts are what speaks against what was selected as a whole.
-func surveyDoubts(in input.Selection) []string {
+// Doubts are what speaks against what was selected as a whole.
+func Doubts(in input.Selection) []string {
 	doubts := []string{}
 	sites := map[survey.Site]bool{}
 	for _, s := range in.Surveys {

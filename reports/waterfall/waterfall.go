@@ -1,4 +1,4 @@
-package reports
+package waterfall
 
 import (
 	"math"
@@ -15,10 +15,10 @@ const (
 	waterfallRows    = 600
 )
 
-// A WaterfallBuilder makes a Waterfall of spectra handed in one by one, so that a
+// A Builder makes a Waterfall of spectra handed in one by one, so that a
 // night of them need not be held. Its size is bounded: when it holds twice the
 // rows that it may give, neighbours are put together.
-type WaterfallBuilder struct {
+type Builder struct {
 	picture result.Waterfall
 	rows    []waterfallRow
 	merged  int // spectra a row: doubles with each merging
@@ -31,9 +31,9 @@ type waterfallRow struct {
 	count       []float64
 }
 
-// NewWaterfall begins a picture of one segment through one setup.
-func NewWaterfall(segment survey.Segment, setup survey.Setup) *WaterfallBuilder {
-	return &WaterfallBuilder{merged: 1,
+// NewBuilder begins a picture of one segment through one setup.
+func NewBuilder(segment survey.Segment, setup survey.Setup) *Builder {
+	return &Builder{merged: 1,
 		picture: result.Waterfall{Segment: segment.Name, Setup: setup, Low: segment.Low, High: segment.High}}
 }
 
@@ -41,7 +41,7 @@ func NewWaterfall(segment survey.Segment, setup survey.Setup) *WaterfallBuilder 
 // its levels to be lowered to the picture's gain by so much. Surveys may overlap, so
 // that spectra come in any order; rows are the finest where they come in order of
 // time. The builder keeps no spectrum.
-func (b *WaterfallBuilder) Add(start time.Time, duration time.Duration, s *survey.Spectrum, lower survey.DB) {
+func (b *Builder) Add(start time.Time, duration time.Duration, s *survey.Spectrum, lower survey.DB) {
 	if s == nil || len(s.Density) == 0 {
 		return
 	}
@@ -74,7 +74,7 @@ func (b *WaterfallBuilder) Add(start time.Time, duration time.Duration, s *surve
 }
 
 // merge puts neighbouring rows together, two by two.
-func (b *WaterfallBuilder) merge() {
+func (b *Builder) merge() {
 	b.sort()
 	half := b.rows[:0]
 	for i := 0; i < len(b.rows); i += 2 {
@@ -100,7 +100,7 @@ func (b *WaterfallBuilder) merge() {
 }
 
 // sort puts the rows into order of their middles.
-func (b *WaterfallBuilder) sort() {
+func (b *Builder) sort() {
 	slices.SortStableFunc(b.rows, func(a, b waterfallRow) int { return a.middle().Compare(b.middle()) })
 }
 
@@ -108,7 +108,7 @@ func (r waterfallRow) middle() time.Time { return r.first.Add(r.last.Sub(r.first
 
 // Picture gives what was gathered, rows in order of time: mean densities over time
 // and column. The builder can take no more after it.
-func (b *WaterfallBuilder) Picture() result.Waterfall {
+func (b *Builder) Picture() result.Waterfall {
 	if len(b.rows) > waterfallRows {
 		b.merge()
 	}

@@ -1,4 +1,4 @@
-package reports
+package matrix
 
 import (
 	"math"
@@ -9,12 +9,12 @@ import (
 )
 
 const (
-	// heardSigmas is from how many standard errors on a line counts as heard in one
+	// HeardSigmas is from how many standard errors on a line counts as heard in one
 	// cell. One cell of noise alone passes in 2.3 %, three of 24 in 2 %.
-	heardSigmas = 2
-	// heardRounds is in how many rounds a line must be heard through one setup to
+	HeardSigmas = 2
+	// HeardRounds is in how many rounds a line must be heard through one setup to
 	// count; with fewer than minRounds rounds, in all of them.
-	heardRounds = 3
+	HeardRounds = 3
 
 	raster          = 5000.0 // Hz, of broadcasters on shortwave
 	rasterTolerance = 50.0   // Hz, how far from it a broadcaster may stand
@@ -97,20 +97,20 @@ func (o *ownLines) among(frequencies []float64) []bool {
 	return own
 }
 
-// heard tells whether the line is over its uncertainty in this cell.
-func (c *cell) heard(line int) bool {
-	return c != nil && c.snr[line] > heardSigmas*c.sigma[line]
+// Heard tells whether the line is over its uncertainty in this cell.
+func (c *Cell) Heard(line int) bool {
+	return c != nil && c.Snr[line] > HeardSigmas*c.Sigma[line]
 }
 
-// counting gives the lines that count in these rounds, and how many were set
+// Counting gives the lines that count in these rounds, and how many were set
 // aside as local because they stand off the raster of a broadcast band, and how many
 // as the receiver's own. A noisy
 // house can put more lines into a band than there are stations, so that the
 // raster need not hold a majority: it is enough that clearly more lines stand
 // on it than the share of it that is taken for raster would hold by chance.
-func (f *roundMatrix) counting(rounds []int) (lines []int, local, own int) {
+func (f *Matrix) Counting(rounds []int) (lines []int, local, own int) {
 	var heard []int
-	for line := range f.lines {
+	for line := range f.Lines {
 		switch {
 		case !f.heardOften(line, rounds):
 		case f.own[line]:
@@ -119,7 +119,7 @@ func (f *roundMatrix) counting(rounds []int) (lines []int, local, own int) {
 			heard = append(heard, line)
 		}
 	}
-	if !f.segment.Broadcast() {
+	if !f.Segment.Broadcast() {
 		return heard, 0, own
 	}
 	offset, on := f.rasterOffset(heard)
@@ -128,7 +128,7 @@ func (f *roundMatrix) counting(rounds []int) (lines []int, local, own int) {
 		return heard, 0, own
 	}
 	for _, line := range heard {
-		if offRaster(f.lines[line], offset) <= rasterTolerance {
+		if offRaster(f.Lines[line], offset) <= rasterTolerance {
 			lines = append(lines, line)
 		}
 	}
@@ -137,18 +137,18 @@ func (f *roundMatrix) counting(rounds []int) (lines []int, local, own int) {
 
 // heardOften tells whether the line is heard through some setup in enough of
 // the rounds.
-func (f *roundMatrix) heardOften(line int, rounds []int) bool {
-	for k := range f.setups {
+func (f *Matrix) heardOften(line int, rounds []int) bool {
+	for k := range f.Setups {
 		times, present := 0, 0
 		for _, n := range rounds {
-			if f.cells[k][n] != nil {
+			if f.Cells[k][n] != nil {
 				present++
-				if f.cells[k][n].heard(line) {
+				if f.Cells[k][n].Heard(line) {
 					times++
 				}
 			}
 		}
-		if times > 0 && (times >= heardRounds || present < stats.MinRounds && times == present) {
+		if times > 0 && (times >= HeardRounds || present < stats.MinRounds && times == present) {
 			return true
 		}
 	}
@@ -158,10 +158,10 @@ func (f *roundMatrix) heardOften(line int, rounds []int) bool {
 // rasterOffset gives by which offset in Hz the most lines stand on the raster,
 // and how many they are. The receiver's clock shifts all of a segment's lines
 // alike; zero wins a draw.
-func (f *roundMatrix) rasterOffset(lines []int) (offset float64, on int) {
+func (f *Matrix) rasterOffset(lines []int) (offset float64, on int) {
 	count := func(offset float64) (n int) {
 		for _, line := range lines {
-			if offRaster(f.lines[line], offset) <= rasterTolerance {
+			if offRaster(f.Lines[line], offset) <= rasterTolerance {
 				n++
 			}
 		}
@@ -169,8 +169,8 @@ func (f *roundMatrix) rasterOffset(lines []int) (offset float64, on int) {
 	}
 	on = count(0)
 	for _, line := range lines {
-		own := f.lines[line] - raster*math.Round(f.lines[line]/raster)
-		if math.Abs(own) > clockTolerance*f.lines[line] {
+		own := f.Lines[line] - raster*math.Round(f.Lines[line]/raster)
+		if math.Abs(own) > clockTolerance*f.Lines[line] {
 			continue
 		}
 		if n := count(own); n > on {
