@@ -19,7 +19,7 @@ func spun() result.Bearings {
 	s.Carriers = []reporttest.Heading{{Null: 100, Depth: 8, Snr: 25}, {Null: 30, Depth: 15, Snr: 20}, {Null: 70, Depth: 2, Snr: 30}}
 	in := s.Input()
 	in.Surveys[0].Simulated = true
-	return bearingsOf(in, input.Options{})
+	return bearingsIn(in, input.Options{})
 }
 
 func TestBearingsGolden(t *testing.T) {
@@ -41,7 +41,7 @@ func TestBearingsGolden(t *testing.T) {
 		}
 	}
 	var none bytes.Buffer
-	if err := WriteTable(&none, bearingsOf(reporttest.NewWorld(1).Input(), input.Options{}), reporttest.Zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
+	if err := WriteTable(&none, bearingsIn(reporttest.NewWorld(1).Input(), input.Options{}), reporttest.Zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
 		t.Errorf("%s%v", none.String(), err)
 	}
 }

@@ -135,7 +135,7 @@ func TestReceiverMargin(t *testing.T) {
 func TestRankUnderReceiverNoise(t *testing.T) {
 	in := noisyHouse()
 	w := reporttest.NewWorld(0)
-	s := mustRank(t, in, input.Options{}).Segments[0]
+	s := ranked(t, in, input.Options{}).Segments[0]
 	b, c := reporttest.Find(t, s, w.Setup(1)), reporttest.Find(t, s, w.Setup(2))
 	reporttest.Near(t, "advantage", b.SNRAdvantage, 2, 0.02)
 	reporttest.Near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02) // of the floors as they are
@@ -148,7 +148,7 @@ func TestRankUnderReceiverNoise(t *testing.T) {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Against the deaf one no floor compares.
-	s = mustRank(t, in, input.Options{Reference: "antenna C"}).Segments[0]
+	s = ranked(t, in, input.Options{Reference: "antenna C"}).Segments[0]
 	if a := reporttest.Find(t, s, w.Setup(0)); a.FloorChange != nil || a.SNRAdvantage == nil || !reporttest.HasDoubt(s, limitedDoubt) {
 		t.Errorf("%+v, doubts %q", a, s.Doubts)
 	}
@@ -158,7 +158,7 @@ func TestRankUnderReceiverNoise(t *testing.T) {
 			sweep.Readings[0].Floor = &survey.Floor{Density: receiverNoise + 20 + 1}
 		}
 	}
-	s = mustRank(t, in, input.Options{}).Segments[0]
+	s = ranked(t, in, input.Options{}).Segments[0]
 	b = reporttest.Find(t, s, w.Setup(1))
 	reporttest.Near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02)
 	if b.SignalChange != nil || !slices.Equal(b.Flags, []string{survey.FlagReceiverLimited}) || !reporttest.HasDoubt(s, "in 1 round only the receiver's own noise") {
@@ -272,7 +272,7 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 	w, in := twoGains()
 	change := func(what string, all ...survey.Calibration) (result.RankSetup, result.RankSegment) {
 		in.Calibrations = all
-		s := mustRank(t, in, input.Options{}).Segments[0]
+		s := ranked(t, in, input.Options{}).Segments[0]
 		x := reporttest.Find(t, s, w.Setup(1))
 		reporttest.Near(t, what+": advantage", x.SNRAdvantage, 5, 0.02) // whatever the gain
 		return x, s
@@ -357,7 +357,7 @@ func TestOwnLinesDoNotRank(t *testing.T) {
 			c.Lines = append(c.Lines, survey.OwnLine{Frequency: f, Gain: 40, Level: -20}) // −60 dBFS at a gain of 0
 		}
 		in.Calibrations = append([]survey.Calibration{c}, more...)
-		s := mustRank(t, in, input.Options{}).Segments[0]
+		s := ranked(t, in, input.Options{}).Segments[0]
 		return reporttest.Find(t, s, w.Setup(1)), s
 	}
 	// Readings have 110 Hz of resolution: 330 Hz to either side are not told apart.
@@ -420,7 +420,7 @@ func TestStationsOverOwnLines(t *testing.T) {
 		c := of(survey.CalibrateLines, time.Hour)
 		c.Lines = []survey.OwnLine{{Frequency: stands, Gain: 40, Level: test.line}}
 		in.Calibrations = []survey.Calibration{c}
-		if x := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1)); x.Carriers != test.carriers {
+		if x := reporttest.Find(t, ranked(t, in, input.Options{}).Segments[0], w.Setup(1)); x.Carriers != test.carriers {
 			t.Errorf("%s: %d carriers, want %d", test.name, x.Carriers, test.carriers)
 		}
 	}

@@ -39,7 +39,7 @@ func sampleNoise() input.Input {
 }
 
 func TestGoldenNoiseSources(t *testing.T) {
-	found := sourcesIn(sampleNoise())
+	found := noiseIn(sampleNoise(), input.Options{})
 	for name, write := range map[string]func(b *bytes.Buffer) error{
 		"noise-sources.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone) },
 		"noise-sources.json":        func(b *bytes.Buffer) error { return result.WriteJSON(b, found) },
@@ -69,7 +69,7 @@ func TestGoldenNoiseSources(t *testing.T) {
 // written as 1.
 func TestNoiseSourcesJSONIsWhole(t *testing.T) {
 	var b bytes.Buffer
-	if err := result.WriteJSON(&b, sourcesIn(sampleNoise())); err != nil {
+	if err := result.WriteJSON(&b, noiseIn(sampleNoise(), input.Options{})); err != nil {
 		t.Fatal(err)
 	}
 	var doc map[string]any
@@ -205,7 +205,7 @@ func TestTangledSurveys(t *testing.T) {
 		if seed%4 == 0 {
 			opts.Segment = reporttest.DinSegments[seed%3].Name
 		}
-		found := noiseSourcesOf(tangle(seed), opts, reporttest.Zone)
+		found := noiseIn(tangle(seed), opts)
 		var b bytes.Buffer
 		for _, err := range []error{result.WriteJSON(&b, found), WriteTable(&b, found, reporttest.Zone), WriteCSV(&b, found), writeSummary(&b, result.Report{Noise: found}, reporttest.Zone)} {
 			if err != nil {
@@ -222,7 +222,7 @@ func TestTangledSurveys(t *testing.T) {
 
 // The CSV holds the figures of the result, a row a strength.
 func TestNoiseSourcesCSV(t *testing.T) {
-	found := sourcesIn(sampleNoise())
+	found := noiseIn(sampleNoise(), input.Options{})
 	var b bytes.Buffer
 	if err := WriteCSV(&b, found); err != nil {
 		t.Fatal(err)
@@ -252,10 +252,7 @@ func TestNoNoiseSource(t *testing.T) {
 		in    input.Input
 		doubt bool
 	}{{quiet.Input(), false}, {reporttest.NewWorld(1).Input(), true}} {
-		r, _, err := reportOf(test.in, input.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		r := reportIn(test.in, input.Options{})
 		var table, summary, doc bytes.Buffer
 		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, reporttest.Zone), &summary: writeSummary(&summary, *r, reporttest.Zone), &doc: result.WriteJSON(&doc, r.Noise)} {
 			if err != nil {

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
@@ -25,7 +26,7 @@ func sampleRises() result.NoiseSources {
 		}
 	}
 	d.Events = []survey.Event{{Survey: 1, At: d.Start.Add(3 * time.Hour), Text: "dish\x1bwasher on"}}
-	return sourcesIn(d.Input())
+	return noiseIn(d.Input(), input.Options{})
 }
 
 func TestGoldenRises(t *testing.T) {

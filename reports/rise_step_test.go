@@ -156,7 +156,7 @@ func TestStepsThatAreNoDevice(t *testing.T) {
 		}
 	}
 	alone := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
-	if found := noiseSourcesOf(alone.Input(), input.Options{Segment: "49 m"}, reporttest.Zone); len(found.Rises) > 0 {
+	if found := foundIn(alone.Input(), input.Options{Segment: "49 m"}); len(found.Rises) > 0 {
 		t.Errorf("one segment: %+v", found.Rises)
 	}
 }

@@ -1,10 +1,9 @@
 package reports
 
 import (
-	"time"
+	"testing"
 
 	"nightfloor/reports/input"
-	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 )
@@ -18,16 +17,12 @@ func reportOf(in input.Input, opts input.Options) (*result.Report, []string, err
 	return NewReport(s, All, opts.Seed, reporttest.Zone), s.Notes, nil
 }
 
-// bearingsOf makes the bearings of what the options ask for, with the patterns of its noise sources.
-func bearingsOf(in input.Input, opts input.Options) result.Bearings {
-	s := reporttest.Selected(in, opts)
-	return BearingsOf(s, FindNoise(readlog.New(s.Input)).Measured())
-}
-
-// noiseSourcesOf finds the noise sources and the rises of what the options ask for.
-func noiseSourcesOf(in input.Input, opts input.Options, zone *time.Location) result.NoiseSources {
-	log := readlog.New(reporttest.Selected(in, opts).Input)
-	found := FindNoise(log).Result(zone)
-	found.Rises = rises(log, found.Sources)
-	return found
+// ranked ranks what the options ask for.
+func ranked(t testing.TB, in input.Input, opts input.Options) result.Rank {
+	t.Helper()
+	r, _, err := reportOf(in, opts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r.Rank
 }

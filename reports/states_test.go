@@ -52,7 +52,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 	w := reporttest.Still()
 	later := w.Setup(1)
 	later.Antenna = "antenna B (repeaked 3 Nov 18.17 UTC)"
-	rank := mustRank(t, in, input.Options{})
+	rank := ranked(t, in, input.Options{})
 	s := rank.Segments[0]
 	if len(s.Setups) != 4 || rank.Reference != w.Setup(0) {
 		t.Fatalf("%d setups against %v", len(s.Setups), rank.Reference)

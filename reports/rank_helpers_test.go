@@ -7,6 +7,7 @@ import (
 	"nightfloor/reports/result"
 )
 
+// mustRank ranks what the options ask for.
 func mustRank(t testing.TB, in input.Input, opts input.Options) result.Rank {
 	t.Helper()
 	s, err := input.Select(in, opts)

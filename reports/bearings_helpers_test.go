@@ -1,0 +1,14 @@
+package reports
+
+import (
+	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
+)
+
+// bearingsOf makes the bearings of what the options ask for, with the patterns of its noise sources.
+func bearingsOf(in input.Input, opts input.Options) result.Bearings {
+	s := reporttest.Selected(in, opts)
+	return BearingsOf(s, FindNoise(readlog.New(s.Input)).Measured())
+}
