@@ -464,6 +464,8 @@ func TestOppositesReached(t *testing.T) {
 	}
 }
 
+const spunReceiver = "rtlsdr:serial=00000042, direct sampling Q, 2.4 MS/s"
+
 // thin puts the receiver's own noise under a survey, so that the floor in the null stands
 // 4.1 dB over it.
 func thin(s reporttest.Spin) input.Input {
@@ -474,8 +476,8 @@ func thin(s reporttest.Spin) input.Input {
 		f := &w.Readings[0].Floor.Density
 		*f = survey.DBFSPerHz(stats.Decibel(stats.FromDecibel(float64(*f)) + stats.FromDecibel(noise)))
 	}
-	in.Surveys[0].Receiver = dongle
-	c := survey.Calibration{Kind: survey.CalibrateNoise, Receiver: dongle, At: in.Surveys[0].Start.Add(-time.Hour)}
+	in.Surveys[0].Receiver = spunReceiver
+	c := survey.Calibration{Kind: survey.CalibrateNoise, Receiver: spunReceiver, At: in.Surveys[0].Start.Add(-time.Hour)}
 	c.Noise = []survey.SelfNoise{{Segment: reporttest.SpunSegment, Gain: s.Gain.DB, Density: survey.DBFSPerHz(noise), Sigma: 0.1}}
 	in.Calibrations = []survey.Calibration{c}
 	return in

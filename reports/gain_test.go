@@ -35,11 +35,11 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 			t.Errorf("%v from %v: %+v, want −120 throughout", r.Setup, r.From, q)
 		}
 	}
-	var text bytes.Buffer
-	if err := WriteCSV(&text, table); err != nil {
+	var shown bytes.Buffer
+	if err := WriteCSV(&shown, table); err != nil {
 		t.Fatal(err)
 	}
-	rows, err := csv.NewReader(&text).ReadAll()
+	rows, err := csv.NewReader(&shown).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,9 +85,9 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 	if !strings.Contains(doubts, "1 reading left out") || !strings.Contains(doubts, "2 of 4 rows") {
 		t.Errorf("doubts %q", table.Doubts)
 	}
-	var text bytes.Buffer
-	if err := result.WriteJSON(&text, table); err != nil || !strings.Contains(text.String(), `"gain_db": null`) || !strings.Contains(text.String(), `"gain_db": 20`) {
-		t.Errorf("%v: %s", err, text.String())
+	var shown bytes.Buffer
+	if err := result.WriteJSON(&shown, table); err != nil || !strings.Contains(shown.String(), `"gain_db": null`) || !strings.Contains(shown.String(), `"gain_db": 20`) {
+		t.Errorf("%v: %s", err, shown.String())
 	}
 	r, _, err := reportOf(in, input.Options{})
 	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "2 of 4 rows") {

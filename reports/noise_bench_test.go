@@ -135,9 +135,9 @@ func BenchmarkNinetyNights(b *testing.B) {
 		b.Run(fmt.Sprintf("rises/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				rises(l.Log, out)
+				RisesOf(l.Log, out)
 			}
-			b.ReportMetric(float64(len(rises(l.Log, out))), "rises")
+			b.ReportMetric(float64(len(RisesOf(l.Log, out))), "rises")
 		})
 		runtime.KeepAlive(sources)
 	}

@@ -13,7 +13,7 @@ import (
 func noiseSourcesOf(in input.Input, opts input.Options, zone *time.Location) result.NoiseSources {
 	log := readlog.New(reporttest.Selected(in, opts).Input)
 	found := FindNoise(log).Result(zone)
-	found.Rises = rises(log, found.Sources)
+	found.Rises = RisesOf(log, found.Sources)
 	return found
 }
 

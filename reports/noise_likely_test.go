@@ -473,6 +473,21 @@ func TestClockHabit(t *testing.T) {
 	}
 }
 
+// Ranks of 3 and 7 among 1, 3, 7, 7: 3 stands second; 7 ties with another, third and fourth.
+func TestRankSum(t *testing.T) {
+	if got := rankSum([]float64{3, 7}, []float64{1, 7}); got != 2+3.5 {
+		t.Errorf("%v, want 5.5", got)
+	}
+	// Of n and m values all ranks add up to (n+m)(n+m+1)/2.
+	x, y := []float64{1, 2, 2, 5, 9}, []float64{2, 3, 5, 5}
+	if got := rankSum(x, y) + rankSum(y, x); got != 45 {
+		t.Errorf("%v in all, want 45", got)
+	}
+	if !slices.IsSorted(x) || !slices.IsSorted(y) {
+		t.Fatal("the test's own values must rise")
+	}
+}
+
 // In the night of 25 October 2026 clocks in Berlin go back from 3:00 CEST to 2:00 CET: the same
 // time on the clock is 25 hours apart, and 22:00 to 2:30 lasts five and a half hours.
 func TestClockChange(t *testing.T) {
@@ -489,33 +504,5 @@ func TestClockChange(t *testing.T) {
 	}
 	if got := clockHabit([]readlog.Edge{at(24, 20), at(25, 19)}, "comes on", berlin); got != "" {
 		t.Errorf("24 hours apart: %q", got)
-	}
-	hours := []result.NoiseHours{{From: time.Date(2026, 10, 24, 20, 0, 0, 0, time.UTC), To: time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC)}}
-	if got, want := hoursText(hours, berlin), "on 22:00 CEST–02:30 CET"; got != want {
-		t.Errorf("%q, want %q", got, want)
-	}
-	var b strings.Builder
-	if hoursBlock(&b, hours, berlin); !strings.Contains(b.String(), "24 Oct 2026  22:00 CEST–02:30 CET\n") {
-		t.Errorf("%q", b.String())
-	}
-	// Of hours that overlap the end is the latest, not the last one's.
-	hours = []result.NoiseHours{{From: hours[0].From, To: hours[0].From.AddDate(0, 0, 4)}, {From: hours[0].From.Add(time.Hour), To: hours[0].To}}
-	if got := hoursText(hours, berlin); !strings.HasSuffix(got, "– 28 Oct 21:00 CET") {
-		t.Errorf("%q, want its end on 28 Oct", got)
-	}
-}
-
-// Ranks of 3 and 7 among 1, 3, 7, 7: 3 stands second; 7 ties with another, third and fourth.
-func TestRankSum(t *testing.T) {
-	if got := rankSum([]float64{3, 7}, []float64{1, 7}); got != 2+3.5 {
-		t.Errorf("%v, want 5.5", got)
-	}
-	// Of n and m values all ranks add up to (n+m)(n+m+1)/2.
-	x, y := []float64{1, 2, 2, 5, 9}, []float64{2, 3, 5, 5}
-	if got := rankSum(x, y) + rankSum(y, x); got != 45 {
-		t.Errorf("%v in all, want 45", got)
-	}
-	if !slices.IsSorted(x) || !slices.IsSorted(y) {
-		t.Fatal("the test's own values must rise")
 	}
 }

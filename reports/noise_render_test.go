@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	_ "time/tzdata" // Europe/Berlin, wherever the test runs
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
@@ -306,5 +307,27 @@ func TestHoursInWords(t *testing.T) {
 		if got := hoursText(test.hours, reporttest.Zone); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
 		}
+	}
+}
+
+// In the night of 25 October 2026 clocks in Berlin go back from 3:00 CEST to 2:00 CET: the same
+// time on the clock is 25 hours apart, and 22:00 to 2:30 lasts five and a half hours.
+func TestHoursOverAClockChange(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	hours := []result.NoiseHours{{From: time.Date(2026, 10, 24, 20, 0, 0, 0, time.UTC), To: time.Date(2026, 10, 25, 1, 30, 0, 0, time.UTC)}}
+	if got, want := hoursText(hours, berlin), "on 22:00 CEST–02:30 CET"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	var b strings.Builder
+	if hoursBlock(&b, hours, berlin); !strings.Contains(b.String(), "24 Oct 2026  22:00 CEST–02:30 CET\n") {
+		t.Errorf("%q", b.String())
+	}
+	// Of hours that overlap the end is the latest, not the last one's.
+	hours = []result.NoiseHours{{From: hours[0].From, To: hours[0].From.AddDate(0, 0, 4)}, {From: hours[0].From.Add(time.Hour), To: hours[0].To}}
+	if got := hoursText(hours, berlin); !strings.HasSuffix(got, "– 28 Oct 21:00 CET") {
+		t.Errorf("%q, want its end on 28 Oct", got)
 	}
 }

@@ -62,7 +62,7 @@ func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Loca
 	}
 	if asked.Noise {
 		r.Noise = found.Result(zone)
-		r.Noise.Rises = rises(log, r.Noise.Sources)
+		r.Noise.Rises = RisesOf(log, r.Noise.Sources)
 		r.Doubts = append(r.Doubts, r.Noise.Doubts...)
 	}
 }

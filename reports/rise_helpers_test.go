@@ -11,7 +11,7 @@ import (
 func foundIn(in input.Input, opts input.Options) result.NoiseSources {
 	log := readlog.New(reporttest.Selected(in, opts).Input)
 	found := FindNoise(log).Result(reporttest.Zone)
-	found.Rises = rises(log, found.Sources)
+	found.Rises = RisesOf(log, found.Sources)
 	return found
 }
 

@@ -77,7 +77,7 @@ func TestRisesJSON(t *testing.T) {
 		t.Errorf("%d rises, %d without an end; want 3 and 1", len(doc.Rises), open)
 	}
 	b.Reset()
-	if err := result.WriteJSON(&b, sourcesIn(reporttest.NewTide(1, nil).Input())); err != nil || !strings.Contains(b.String(), `"rises": []`) {
+	if err := result.WriteJSON(&b, noiseIn(reporttest.NewTide(1, nil).Input(), input.Options{})); err != nil || !strings.Contains(b.String(), `"rises": []`) {
 		t.Errorf("%v: no empty array of rises", err)
 	}
 }
@@ -121,7 +121,8 @@ func TestManyNightsInWords(t *testing.T) {
 	var all []result.Rise
 	for n := range 5 {
 		from, level := time.Date(2026, 11, 3+n, 19, 0, 0, 0, time.UTC), survey.DB(4+n)
-		all = append(all, result.Rise{Kind: result.RiseNight, From: instant(from), To: instant(from.Add(8 * time.Hour)), Level: &level, Segments: []string{"49 m"}, Measured: 2})
+		to := from.Add(8 * time.Hour)
+		all = append(all, result.Rise{Kind: result.RiseNight, From: &from, To: &to, Level: &level, Segments: []string{"49 m"}, Measured: 2})
 	}
 	var b strings.Builder
 	summaryRises(&b, all, reporttest.Zone)

@@ -34,14 +34,14 @@ func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time
 	}
 }
 
-// shownEvents is how many events of a survey a person is shown: a plug's log has
+// mostEvents is how many events of a survey a person is shown: a plug's log has
 // thousands. JSON has them all.
-const shownEvents = 12
+const mostEvents = 12
 
 // ShownEvents gives the events of the survey that a person is shown, those that make an
 // antenna another before all, and how many are left out.
 func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent, left int) {
-	free := shownEvents
+	free := mostEvents
 	for _, e := range s.Events {
 		if e.Repeaked != nil {
 			free--

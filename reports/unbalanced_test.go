@@ -61,8 +61,8 @@ func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
 	w.Gain, w.Floor = []float64{0, 10}, []float64{-98, -98}
 	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 3 })
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if text := verdict(s); !strings.HasPrefix(text, "Too few rounds") {
-		t.Errorf("%q", text)
+	if told := verdict(s); !strings.HasPrefix(told, "Too few rounds") {
+		t.Errorf("%q", told)
 	}
 }
 
@@ -112,12 +112,12 @@ func TestNoFloorAnywhere(t *testing.T) {
 	for _, s := range in.Sweeps {
 		s.Readings[0].Floor = nil
 	}
-	var text bytes.Buffer
-	if err := result.WriteJSON(&text, mustRank(t, in, input.Options{})); err != nil {
+	var shown bytes.Buffer
+	if err := result.WriteJSON(&shown, mustRank(t, in, input.Options{})); err != nil {
 		t.Fatal(err)
 	}
-	if strings.Contains(text.String(), `"setups": null`) {
-		t.Error(text.String())
+	if strings.Contains(shown.String(), `"setups": null`) {
+		t.Error(shown.String())
 	}
 }
 
@@ -188,9 +188,9 @@ func TestSetupAlone(t *testing.T) {
 	if got := verdict(s); got != want {
 		t.Errorf("%q", got)
 	}
-	var text bytes.Buffer
-	if err := WriteTable(&text, rank, reporttest.Zone); err != nil || !strings.Contains(text.String(), want) || strings.Contains(text.String(), "* 1") {
-		t.Errorf("%v: %s", err, text.String())
+	var shown bytes.Buffer
+	if err := WriteTable(&shown, rank, reporttest.Zone); err != nil || !strings.Contains(shown.String(), want) || strings.Contains(shown.String(), "* 1") {
+		t.Errorf("%v: %s", err, shown.String())
 	}
 }
 

@@ -225,12 +225,12 @@ func periodSentence(s, all result.RankSegment, best result.RankSetup, n *names) 
 	} else if len(mayOfAll) > 1 {
 		verb = "alone hears best"
 	}
-	text := n.Spoken(best.Setup) + " " + verb
+	told := n.Spoken(best.Setup) + " " + verb
 	if best.Low != nil && best.High != nil && (*best.Low != 0 || *best.High != 0) {
 		places := reports.Places(s.Setups)
-		text += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", wording.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
+		told += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", wording.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
 	}
-	return text
+	return told
 }
 
 // ranks gives the setups that have a figure.
