@@ -12,6 +12,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/reports/waterfall"
 	"nightfloor/survey"
 )
@@ -36,7 +37,7 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 		}
 	}
 	var shown bytes.Buffer
-	if err := WriteCSV(&shown, table); err != nil {
+	if err := text.WriteCSV(&shown, table); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&shown).ReadAll()

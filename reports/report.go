@@ -3,11 +3,15 @@ package reports
 import (
 	"time"
 
+	"nightfloor/reports/bearings"
 	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
+	"nightfloor/reports/noise"
 	"nightfloor/reports/quality"
+	"nightfloor/reports/rank"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
+	"nightfloor/reports/rises"
 	"nightfloor/survey"
 )
 
@@ -23,7 +27,7 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
 	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: quality.Doubts(in)}
 	if asked.Rank {
-		r.Rank = RankOf(in, seed)
+		r.Rank = rank.RankOf(in, seed)
 	}
 	if asked.Floor {
 		r.Floor = floor.Of(in)
@@ -47,22 +51,22 @@ func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location
 // addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
 // sources themselves.
 func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Location) {
-	var found *FoundNoise
+	var found *noise.FoundNoise
 	log := readlog.New(in.Input)
-	if asked.Noise || asked.Bearings && AnyTurned(in) {
-		found = FindNoise(log)
+	if asked.Noise || asked.Bearings && bearings.AnyTurned(in) {
+		found = noise.FindNoise(log)
 	}
 	if asked.Bearings {
-		var sources []Measured
+		var sources []noise.Measured
 		if found != nil {
 			sources = found.Measured()
 		}
-		r.Bearings = BearingsOf(in, sources)
+		r.Bearings = bearings.BearingsOf(in, sources)
 		r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
 	}
 	if asked.Noise {
 		r.Noise = found.Result(zone)
-		r.Noise.Rises = RisesOf(log, r.Noise.Sources)
+		r.Noise.Rises = rises.RisesOf(log, r.Noise.Sources)
 		r.Doubts = append(r.Doubts, r.Noise.Doubts...)
 	}
 }

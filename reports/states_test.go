@@ -14,6 +14,7 @@ import (
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -177,7 +178,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d events: %+v", len(events), events)
 	}
 	b.Reset()
-	if err := WriteTable(&b, q, reporttest.Zone); err != nil {
+	if err := text.WriteTable(&b, q, reporttest.Zone); err != nil {
 		t.Fatal(err)
 	}
 	const mostEvents = 12 // as many as a person is shown

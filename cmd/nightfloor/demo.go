@@ -16,6 +16,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
+	"nightfloor/reports/text"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -98,7 +99,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err := writePage(page, report); err != nil {
 		return err
 	}
-	if err := reports.WriteSummary(c.out, *report); err != nil {
+	if err := text.WriteSummary(c.out, *report); err != nil {
 		return err
 	}
 	verdicts, err := compareWithScene(house.Truth(), report)

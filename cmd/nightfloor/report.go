@@ -17,6 +17,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/page"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/reports/waterfall"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -195,7 +196,7 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 		answer = r.Quality
 	default:
 		if o.format == "table" {
-			return reports.WriteSummary(c.out, *r)
+			return text.WriteSummary(c.out, *r)
 		}
 		answer = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
 	}
@@ -203,9 +204,9 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 	case "json":
 		return result.WriteJSON(c.out, answer)
 	case "csv":
-		return reports.WriteCSV(c.out, answer)
+		return text.WriteCSV(c.out, answer)
 	}
-	return reports.WriteTable(c.out, answer, time.Local)
+	return text.WriteTable(c.out, answer, time.Local)
 }
 
 // loadReport reads what the options mean and makes the results that are asked for of it.
