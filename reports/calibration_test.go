@@ -9,12 +9,19 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/text"
+	"nightfloor/reports/waterfall"
 	"nightfloor/survey"
 )
+
+// ownNoise is what a setup is doubted for whose floors are the receiver's own.
+const ownNoise = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
 
 const dongle = "rtlsdr:serial=00000042, direct sampling Q, 2.4 MS/s"
 
@@ -65,7 +72,7 @@ func TestReceiverMargin(t *testing.T) {
 	// by 10·log(1 + 10^1.5) = 15.14, 10·log(1 + 10^0.4) = 5.46 and 1.19 dB.
 	margin := []float64{15.14, 5.46, 1.19}
 	w := reporttest.NewWorld(0)
-	table := FloorOf(reporttest.Selected(in, input.Options{}))
+	table := floor.Of(reporttest.Selected(in, input.Options{}))
 	if len(table.Rows) == 0 {
 		t.Fatal("no rows")
 	}
@@ -99,7 +106,7 @@ func TestReceiverMargin(t *testing.T) {
 			t.Errorf("doubts %q, want once %q", table.Doubts, part)
 		}
 	}
-	if got := QualityOf(reporttest.Selected(in, input.Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
+	if got := quality.Of(reporttest.Selected(in, input.Options{})).Surveys[0].Flagged[survey.FlagReceiverLimited]; got != limited || got == 0 {
 		t.Errorf("quality counts %d limited, want %d", got, limited)
 	}
 	for _, s := range in.Sweeps {
@@ -107,20 +114,20 @@ func TestReceiverMargin(t *testing.T) {
 			t.Fatalf("what was handed in was changed: %+v", r)
 		}
 	}
-	var text bytes.Buffer
-	if err := result.WriteJSON(&text, table); err != nil {
+	var shown bytes.Buffer
+	if err := result.WriteJSON(&shown, table); err != nil {
 		t.Fatal(err)
 	}
 	for _, part := range []string{`"floor_dbm_hz": {`, `"receiver_margin_db": 15.13`, `"fa_db": null`} {
-		if !strings.Contains(text.String(), part) {
+		if !strings.Contains(shown.String(), part) {
 			t.Errorf("JSON without %s", part)
 		}
 	}
-	text.Reset()
-	if err := WriteTable(&text, table, time.UTC); err != nil || !strings.Contains(text.String(), "≤ −148.8") || !strings.Contains(text.String(), "−146.0") {
-		t.Errorf("%v\n%s", err, text.String())
+	shown.Reset()
+	if err := text.WriteTable(&shown, table, time.UTC); err != nil || !strings.Contains(shown.String(), "≤ −148.8") || !strings.Contains(shown.String(), "−146.0") {
+		t.Errorf("%v\n%s", err, shown.String())
 	}
-	for line := range strings.Lines(text.String()) {
+	for line := range strings.Lines(shown.String()) {
 		if n := len([]rune(strings.TrimRight(line, "\n"))); n > 100 {
 			t.Errorf("%d characters: %s", n, line)
 		}
@@ -132,7 +139,7 @@ func TestReceiverMargin(t *testing.T) {
 func TestRankUnderReceiverNoise(t *testing.T) {
 	in := noisyHouse()
 	w := reporttest.NewWorld(0)
-	s := mustRank(t, in, input.Options{}).Segments[0]
+	s := ranked(t, in, input.Options{}).Segments[0]
 	b, c := reporttest.Find(t, s, w.Setup(1)), reporttest.Find(t, s, w.Setup(2))
 	reporttest.Near(t, "advantage", b.SNRAdvantage, 2, 0.02)
 	reporttest.Near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02) // of the floors as they are
@@ -141,12 +148,12 @@ func TestRankUnderReceiverNoise(t *testing.T) {
 	if c.FloorChange != nil || c.SignalChange != nil || !slices.Equal(c.Flags, []string{survey.FlagReceiverLimited}) || len(b.Flags) != 0 {
 		t.Errorf("%+v\n%+v", b, c)
 	}
-	if !reporttest.HasDoubt(s, "antenna C@attic: "+limitedDoubt) || reporttest.HasDoubt(s, "antenna B@attic: ") {
+	if !reporttest.HasDoubt(s, "antenna C@attic: "+ownNoise) || reporttest.HasDoubt(s, "antenna B@attic: ") {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Against the deaf one no floor compares.
-	s = mustRank(t, in, input.Options{Reference: "antenna C"}).Segments[0]
-	if a := reporttest.Find(t, s, w.Setup(0)); a.FloorChange != nil || a.SNRAdvantage == nil || !reporttest.HasDoubt(s, limitedDoubt) {
+	s = ranked(t, in, input.Options{Reference: "antenna C"}).Segments[0]
+	if a := reporttest.Find(t, s, w.Setup(0)); a.FloorChange != nil || a.SNRAdvantage == nil || !reporttest.HasDoubt(s, ownNoise) {
 		t.Errorf("%+v, doubts %q", a, s.Doubts)
 	}
 	// One round in which the receiver is heard takes that round from the change only.
@@ -155,7 +162,7 @@ func TestRankUnderReceiverNoise(t *testing.T) {
 			sweep.Readings[0].Floor = &survey.Floor{Density: receiverNoise + 20 + 1}
 		}
 	}
-	s = mustRank(t, in, input.Options{}).Segments[0]
+	s = ranked(t, in, input.Options{}).Segments[0]
 	b = reporttest.Find(t, s, w.Setup(1))
 	reporttest.Near(t, "floor change", b.FloorChange, 5.46-15.14, 0.02)
 	if b.SignalChange != nil || !slices.Equal(b.Flags, []string{survey.FlagReceiverLimited}) || !reporttest.HasDoubt(s, "in 1 round only the receiver's own noise") {
@@ -173,7 +180,7 @@ func TestMarginPolicy(t *testing.T) {
 		in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), survey.DBFSPerHz(-130+test.margin)))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, -20)}
-		table := FloorOf(reporttest.Selected(in, input.Options{}))
+		table := floor.Of(reporttest.Selected(in, input.Options{}))
 		r, doubts := table.Rows[0], strings.Join(table.Doubts, "\n")
 		if got := r.DBmHz.P50 - (-130 + test.margin - 20); math.Abs(got-test.correction) > 0.01 {
 			t.Errorf("margin %v: corrected by %.2f dB, want %.2f", test.margin, got, test.correction)
@@ -194,7 +201,7 @@ func TestMarginPolicy(t *testing.T) {
 	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), -133))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
-	if table := FloorOf(reporttest.Selected(in, input.Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
+	if table := floor.Of(reporttest.Selected(in, input.Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
 		t.Errorf("%+v", table)
 	}
 }
@@ -230,7 +237,7 @@ func TestWhichCalibration(t *testing.T) {
 		in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 10, reporttest.Label(30), -100))
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = test.all
-		r := FloorOf(reporttest.Selected(in, input.Options{})).Rows[0]
+		r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]
 		switch {
 		case test.want == 0 && r.Margin != nil:
 			t.Errorf("%s: margin %v, want none", name, *r.Margin)
@@ -241,7 +248,7 @@ func TestWhichCalibration(t *testing.T) {
 	// A receiver without a name is no receiver; names that differ are told.
 	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 10, reporttest.Label(30), -100))
 	in.Calibrations = []survey.Calibration{other(func(c *survey.Calibration) { c.Receiver = "" })}
-	if r := FloorOf(reporttest.Selected(in, input.Options{})).Rows[0]; r.Margin != nil {
+	if r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]; r.Margin != nil {
 		t.Errorf("margin %v of a receiver without a name", *r.Margin)
 	}
 	in.Surveys[0].Receiver = dongle + "."
@@ -269,7 +276,7 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 	w, in := twoGains()
 	change := func(what string, all ...survey.Calibration) (result.RankSetup, result.RankSegment) {
 		in.Calibrations = all
-		s := mustRank(t, in, input.Options{}).Segments[0]
+		s := ranked(t, in, input.Options{}).Segments[0]
 		x := reporttest.Find(t, s, w.Setup(1))
 		reporttest.Near(t, what+": advantage", x.SNRAdvantage, 5, 0.02) // whatever the gain
 		return x, s
@@ -281,7 +288,7 @@ func TestMeasuredStepsOfGain(t *testing.T) {
 		t.Errorf("doubts %q", s.Doubts)
 	}
 	// Floors by the hour stand at the reference's gain and compare.
-	table := FloorOf(reporttest.Selected(in, input.Options{}))
+	table := floor.Of(reporttest.Selected(in, input.Options{}))
 	for _, r := range table.Rows {
 		want := -98.0
 		if r.Setup == w.Setup(1) {
@@ -322,9 +329,9 @@ func TestPicturesAtMeasuredGain(t *testing.T) {
 	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(20), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Label(30), -111.7))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{levelRun(survey.BasisGenerator, -10, -18.3)}
-	p := NewPictures(reporttest.Selected(in, input.Options{}))
-	p.Add(0, flat(-120))
-	p.Add(1, flat(-111.7))
+	p := waterfall.NewPictures(reporttest.Selected(in, input.Options{}))
+	p.Add(0, reporttest.Flat(-120))
+	p.Add(1, reporttest.Flat(-111.7))
 	pictures, doubts := p.Made()
 	if len(pictures) != 2 || len(doubts) != 0 {
 		t.Fatalf("%d pictures, doubts %q", len(pictures), doubts)
@@ -354,7 +361,7 @@ func TestOwnLinesDoNotRank(t *testing.T) {
 			c.Lines = append(c.Lines, survey.OwnLine{Frequency: f, Gain: 40, Level: -20}) // −60 dBFS at a gain of 0
 		}
 		in.Calibrations = append([]survey.Calibration{c}, more...)
-		s := mustRank(t, in, input.Options{}).Segments[0]
+		s := ranked(t, in, input.Options{}).Segments[0]
 		return reporttest.Find(t, s, w.Setup(1)), s
 	}
 	// Readings have 110 Hz of resolution: 330 Hz to either side are not told apart.
@@ -417,7 +424,7 @@ func TestStationsOverOwnLines(t *testing.T) {
 		c := of(survey.CalibrateLines, time.Hour)
 		c.Lines = []survey.OwnLine{{Frequency: stands, Gain: 40, Level: test.line}}
 		in.Calibrations = []survey.Calibration{c}
-		if x := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1)); x.Carriers != test.carriers {
+		if x := reporttest.Find(t, ranked(t, in, input.Options{}).Segments[0], w.Setup(1)); x.Carriers != test.carriers {
 			t.Errorf("%s: %d carriers, want %d", test.name, x.Carriers, test.carriers)
 		}
 	}
@@ -437,7 +444,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	for i := range in.Calibrations {
 		in.Calibrations[i].ID = int64(i + 1)
 	}
-	q := QualityOf(reporttest.Selected(in, input.Options{}))
+	q := quality.Of(reporttest.Selected(in, input.Options{}))
 	readings := 0
 	for _, s := range in.Sweeps {
 		readings += len(s.Readings)
@@ -463,7 +470,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 		}
 	}
 	var table, document bytes.Buffer
-	if err := WriteTable(&table, q, time.UTC); err != nil {
+	if err := text.WriteTable(&table, q, time.UTC); err != nil {
 		t.Fatal(err)
 	}
 	for _, part := range []string{"calibrations that served", "1: noise, ", "    terminator at the receiver's input\n", "31 m at 30.0 dB: external; 49 m at 20.0 dB: intermodulation", "2: level, "} {
@@ -481,7 +488,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	}
 	in.Calibrations = nil
 	document.Reset()
-	if err := result.WriteJSON(&document, QualityOf(reporttest.Selected(in, input.Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
+	if err := result.WriteJSON(&document, quality.Of(reporttest.Selected(in, input.Options{}))); err != nil || !strings.Contains(document.String(), `"calibrations": []`) {
 		t.Errorf("%v\n%s", err, document.String())
 	}
 }

@@ -1,7 +1,8 @@
-// Package reports turns stored sweeps into answers, and shows them.
+// Package reports makes reports: NewReport takes a selection of stored readings (package input)
+// and makes the results that are asked for, each once, in order of what rests on what.
 //
-// Statistics are pure functions from rows (package survey) to the results in
-// this file; every rendering (table, JSON, CSV, page) takes the same results. A
-// figure that does not apply is nil. Levels and densities are in dB against
-// full scale, differences in dB, frequencies in Hz, times in UTC.
+// Statistics are pure functions from rows (package survey) to results (package result): rank,
+// floor, bearings, noise, rises, quality and waterfall, a package each, on matrix, readlog,
+// strength and stats. Renderings take results alone: package text and package page, and
+// result.WriteJSON.
 package reports

@@ -7,11 +7,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
+	"nightfloor/reports/waterfall"
 	"nightfloor/survey"
 )
 
@@ -22,7 +24,7 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 		reporttest.AtGain(reporttest.Loop, 0, reporttest.Exact(35), -105), // the earliest of all is not the reference's
 		reporttest.AtGain(reporttest.Whip, 1, reporttest.Exact(20), -120), reporttest.AtGain(reporttest.Whip, 2, reporttest.Exact(30), -110), reporttest.AtGain(reporttest.Loop, 3, reporttest.Exact(25), -115),
 		reporttest.AtGain(reporttest.Whip, 61, reporttest.Exact(40), -100))
-	table := FloorOf(reporttest.Selected(in, input.Options{}))
+	table := floor.Of(reporttest.Selected(in, input.Options{}))
 	if len(table.Rows) != 3 || len(table.Doubts) != 0 {
 		t.Fatalf("%d rows, doubts %q; want 3 and none", len(table.Rows), table.Doubts)
 	}
@@ -34,11 +36,11 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 			t.Errorf("%v from %v: %+v, want −120 throughout", r.Setup, r.From, q)
 		}
 	}
-	var text bytes.Buffer
-	if err := WriteCSV(&text, table); err != nil {
+	var shown bytes.Buffer
+	if err := text.WriteCSV(&shown, table); err != nil {
 		t.Fatal(err)
 	}
-	rows, err := csv.NewReader(&text).ReadAll()
+	rows, err := csv.NewReader(&shown).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,7 +48,7 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 		t.Errorf("CSV without gain: %q", rows[:2])
 	}
 	// Another reference, another gain; what compares stays what it is.
-	if r := FloorOf(reporttest.Selected(in, input.Options{Reference: "loop"})).Rows[0]; *r.Gain != 35 || math.Abs(r.DBFSHz.P50+105) > 1e-9 {
+	if r := floor.Of(reporttest.Selected(in, input.Options{Reference: "loop"})).Rows[0]; *r.Gain != 35 || math.Abs(r.DBFSHz.P50+105) > 1e-9 {
 		t.Errorf("against the loop: gain %v, %+v", *r.Gain, *r.DBFSHz)
 	}
 }
@@ -61,7 +63,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 		reporttest.AtGain(reporttest.Whip, 60, reporttest.Label(30), -91), reporttest.AtGain(reporttest.Whip, 61, reporttest.Label(30), -92),
 		// Another setup without known gain, and one at 20 dB.
 		reporttest.AtGain(reporttest.Loop, 5, survey.Gain{}, -80), reporttest.AtGain(reporttest.Loop, 65, reporttest.Label(20), -118))
-	table := FloorOf(reporttest.Selected(in, input.Options{}))
+	table := floor.Of(reporttest.Selected(in, input.Options{}))
 	type row struct {
 		setup    survey.Setup
 		hour     int
@@ -84,9 +86,9 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 	if !strings.Contains(doubts, "1 reading left out") || !strings.Contains(doubts, "2 of 4 rows") {
 		t.Errorf("doubts %q", table.Doubts)
 	}
-	var text bytes.Buffer
-	if err := result.WriteJSON(&text, table); err != nil || !strings.Contains(text.String(), `"gain_db": null`) || !strings.Contains(text.String(), `"gain_db": 20`) {
-		t.Errorf("%v: %s", err, text.String())
+	var shown bytes.Buffer
+	if err := result.WriteJSON(&shown, table); err != nil || !strings.Contains(shown.String(), `"gain_db": null`) || !strings.Contains(shown.String(), `"gain_db": 20`) {
+		t.Errorf("%v: %s", err, shown.String())
 	}
 	r, _, err := reportOf(in, input.Options{})
 	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "2 of 4 rows") {
@@ -96,18 +98,10 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 
 // Where no gain is known, hours compare with nothing, and the doubts say so once.
 func TestFloorsWithoutGain(t *testing.T) {
-	table := FloorOf(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, survey.Gain{}, -100), reporttest.AtGain(reporttest.Loop, 61, survey.Gain{}, -101)), input.Options{}))
+	table := floor.Of(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, survey.Gain{}, -100), reporttest.AtGain(reporttest.Loop, 61, survey.Gain{}, -101)), input.Options{}))
 	if len(table.Rows) != 2 || table.Rows[0].Gain != nil || len(table.Doubts) != 1 || !strings.Contains(table.Doubts[0], "no gain of the receiver is known") {
 		t.Errorf("%+v", table)
 	}
-}
-
-func flat(level float32) *survey.Spectrum {
-	s := &survey.Spectrum{First: 9.4e6, Step: 1000, ENBW: 1.5, Density: make([]float32, 500)}
-	for i := range s.Density {
-		s.Density[i] = level
-	}
-	return s
 }
 
 // Pictures stand at the gain of the segment's floors; what cannot be brought there is
@@ -115,11 +109,11 @@ func flat(level float32) *survey.Spectrum {
 func TestPicturesStandAtOneGain(t *testing.T) {
 	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(20), -120), reporttest.AtGain(reporttest.Whip, 1, reporttest.Exact(30), -110), reporttest.AtGain(reporttest.Whip, 2, survey.Gain{}, -90),
 		reporttest.AtGain(reporttest.Loop, 3, reporttest.Exact(25), -115), reporttest.AtGain(reporttest.Loop, 4, reporttest.Exact(25), -115))
-	p := NewPictures(reporttest.Selected(in, input.Options{}))
+	p := waterfall.NewPictures(reporttest.Selected(in, input.Options{}))
 	for minute, level := range []float32{-120, -110, -90, -115, -115} {
-		p.Add(int64(minute), flat(level))
+		p.Add(int64(minute), reporttest.Flat(level))
 	}
-	p.Add(99, flat(-10)) // of a reading that was not asked for
+	p.Add(99, reporttest.Flat(-10)) // of a reading that was not asked for
 	pictures, doubts := p.Made()
 	if len(pictures) != 2 || len(pictures[0].Times) != 2 || len(pictures[1].Times) != 2 {
 		t.Fatalf("%d pictures", len(pictures))
@@ -139,57 +133,10 @@ func TestPicturesStandAtOneGain(t *testing.T) {
 	}
 	// A setup whose gain is not known has a picture that compares with no other.
 	in = reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(20), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Label(30), -110))
-	p = NewPictures(reporttest.Selected(in, input.Options{}))
-	p.Add(0, flat(-120))
-	p.Add(1, flat(-110))
+	p = waterfall.NewPictures(reporttest.Selected(in, input.Options{}))
+	p.Add(0, reporttest.Flat(-120))
+	p.Add(1, reporttest.Flat(-110))
 	if pictures, _ = p.Made(); len(pictures) != 2 || pictures[0].Gain == nil || pictures[1].Gain != nil {
 		t.Errorf("%+v", pictures)
-	}
-}
-
-// Two surveys that overlap come one after the other; their rows are put in order of
-// time, few or many, and only neighbours in time are put together.
-func TestPicturesOfOverlappingSurveys(t *testing.T) {
-	for _, each := range []int{10, 451, 2001} {
-		var in input.Input
-		for id := range int64(2) {
-			begin := reporttest.GainStart.Add(time.Duration(id) * 30 * time.Second)
-			in.Surveys = append(in.Surveys, survey.Survey{ID: id + 1, First: reporttest.Whip, Start: begin})
-			for i := range each {
-				s := reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(20), -120)
-				s.Survey, s.Round = id+1, i+1
-				s.Start = begin.Add(time.Duration(i) * time.Minute)
-				s.Readings[0].Start, s.Readings[0].ID = s.Start, id*10000+int64(i)
-				in.Sweeps = append(in.Sweeps, s)
-			}
-		}
-		// The level rises by 40 dB in the whole: it tells the time.
-		levelAt := func(at time.Time) float64 { return -120 + 40*at.Sub(reporttest.GainStart).Minutes()/float64(each) }
-		p := NewPictures(reporttest.Selected(in, input.Options{}))
-		for _, s := range in.Sweeps { // as the store hands them out, a survey at a time
-			p.Add(s.Readings[0].ID, flat(float32(levelAt(s.Start))))
-		}
-		pictures, _ := p.Made()
-		if len(pictures) != 1 {
-			t.Fatalf("%d pictures", len(pictures))
-		}
-		w := pictures[0]
-		if !slices.IsSortedFunc(w.Times, time.Time.Compare) {
-			t.Errorf("%d each: rows are not in order of time", each)
-		}
-		if rows := len(w.Times); rows > waterfallRows || rows < min(2*each, waterfallRows/2) || len(w.DBFSHz) != rows*w.Columns {
-			t.Errorf("%d each: %d rows of %d columns, %d values", each, rows, w.Columns, len(w.DBFSHz))
-		}
-		for r, at := range w.Times {
-			// The finest of rows is the 500th part of the whole or so: 0.1 dB; its middle is
-			// half a second late.
-			if got, want := float64(w.DBFSHz[r*w.Columns]), levelAt(at); math.Abs(got-want) > 0.3 {
-				t.Errorf("%d each: row %d at %v: %.2f, want %.2f", each, r, at, got, want)
-			}
-		}
-		rows := FloorOf(reporttest.Selected(in, input.Options{})).Rows
-		if !slices.IsSortedFunc(rows, func(a, b result.FloorRow) int { return a.From.Compare(b.From) }) {
-			t.Errorf("%d each: hours are not in order of time", each)
-		}
 	}
 }

@@ -3,8 +3,15 @@ package reports
 import (
 	"time"
 
+	"nightfloor/reports/bearings"
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
+	"nightfloor/reports/noise"
+	"nightfloor/reports/quality"
+	"nightfloor/reports/rank"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
+	"nightfloor/reports/rises"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -19,17 +26,17 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 // them. The seed is that of the resampling behind best_share, times of day are told in the
 // zone. Version, Made and Pictures are left to the caller.
 func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
-	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: surveyDoubts(in)}
+	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: quality.Doubts(in)}
 	if asked.Rank {
-		r.Rank = RankOf(in, seed)
+		r.Rank = rank.RankOf(in, seed)
 	}
 	if asked.Floor {
-		r.Floor = FloorOf(in)
+		r.Floor = floor.Of(in)
 		r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	}
 	addNoise(r, in, asked, zone)
 	if asked.Quality {
-		r.Quality = QualityOf(in)
+		r.Quality = quality.Of(in)
 	}
 	for _, s := range in.Surveys {
 		if r.Title == "" {
@@ -45,22 +52,22 @@ func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location
 // addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
 // sources themselves.
 func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Location) {
-	var found *FoundNoise
-	log := newReadLog(in.Input)
-	if asked.Noise || asked.Bearings && AnyTurned(in) {
-		found = FindNoise(log)
+	var found *noise.FoundNoise
+	log := readlog.New(in.Input)
+	if asked.Noise || asked.Bearings && bearings.AnyTurned(in) {
+		found = noise.FindNoise(log)
 	}
 	if asked.Bearings {
-		var sources []Measured
+		var sources []noise.Measured
 		if found != nil {
 			sources = found.Measured()
 		}
-		r.Bearings = BearingsOf(in, sources)
+		r.Bearings = bearings.BearingsOf(in, sources)
 		r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
 	}
 	if asked.Noise {
 		r.Noise = found.Result(zone)
-		r.Noise.Rises = rises(log, r.Noise.Sources)
+		r.Noise.Rises = rises.RisesOf(log, r.Noise.Sources)
 		r.Doubts = append(r.Doubts, r.Noise.Doubts...)
 	}
 }

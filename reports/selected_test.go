@@ -1,7 +1,7 @@
 package reports
 
 import (
-	"time"
+	"testing"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
@@ -17,16 +17,12 @@ func reportOf(in input.Input, opts input.Options) (*result.Report, []string, err
 	return NewReport(s, All, opts.Seed, reporttest.Zone), s.Notes, nil
 }
 
-// bearingsOf makes the bearings of what the options ask for, with the patterns of its noise sources.
-func bearingsOf(in input.Input, opts input.Options) result.Bearings {
-	s := reporttest.Selected(in, opts)
-	return BearingsOf(s, FindNoise(newReadLog(s.Input)).Measured())
-}
-
-// noiseSourcesOf finds the noise sources and the rises of what the options ask for.
-func noiseSourcesOf(in input.Input, opts input.Options, zone *time.Location) result.NoiseSources {
-	log := newReadLog(reporttest.Selected(in, opts).Input)
-	found := FindNoise(log).Result(zone)
-	found.Rises = rises(log, found.Sources)
-	return found
+// ranked ranks what the options ask for.
+func ranked(t testing.TB, in input.Input, opts input.Options) result.Rank {
+	t.Helper()
+	r, _, err := reportOf(in, opts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r.Rank
 }

@@ -4,14 +4,17 @@ import (
 	"bytes"
 	"encoding/json"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -51,7 +54,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 	w := reporttest.Still()
 	later := w.Setup(1)
 	later.Antenna = "antenna B (repeaked 3 Nov 18.17 UTC)"
-	rank := mustRank(t, in, input.Options{})
+	rank := ranked(t, in, input.Options{})
 	s := rank.Segments[0]
 	if len(s.Setups) != 4 || rank.Reference != w.Setup(0) {
 		t.Fatalf("%d setups against %v", len(s.Setups), rank.Reference)
@@ -114,7 +117,7 @@ func TestSweepsInHandWhenRepeaked(t *testing.T) {
 	for name, chosen := range map[string]input.Input{"once": once, "twice": reporttest.Selected(once, input.Options{}).Input} {
 		var got []string
 		for _, s := range chosen.Sweeps {
-			got = append(got, s.Setup.Antenna+" "+plainNumber(float64(s.Round-1)))
+			got = append(got, s.Setup.Antenna+" "+strconv.Itoa(s.Round-1))
 			if len(s.Readings) != 1 || !s.Readings[0].Quality.Has(survey.FlagReceiverLimited) || chosen.CalibrationOf(s, 0) == nil {
 				t.Errorf("%s, %v: %d readings, calibrated %v", name, s.Setup, len(s.Readings), chosen.CalibrationOf(s, 0) != nil)
 			}
@@ -153,7 +156,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		in.Events = append(in.Events, survey.Event{Survey: 1, At: reporttest.GainStart.Add(time.Duration(40-i) * time.Minute), Text: "kettle\x1b on"})
 	}
 	in.Events = append(in.Events, repeaked(1, "loop", reporttest.GainStart.Add(time.Hour)), survey.Event{Survey: 2, At: reporttest.GainStart, Text: "elsewhere"})
-	q := QualityOf(reporttest.Selected(in, input.Options{}))
+	q := quality.Of(reporttest.Selected(in, input.Options{}))
 	var b bytes.Buffer
 	if err := result.WriteJSON(&b, q); err != nil {
 		t.Fatal(err)
@@ -175,20 +178,21 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d events: %+v", len(events), events)
 	}
 	b.Reset()
-	if err := WriteTable(&b, q, reporttest.Zone); err != nil {
+	if err := text.WriteTable(&b, q, reporttest.Zone); err != nil {
 		t.Fatal(err)
 	}
-	text := b.String()
+	const mostEvents = 12 // as many as a person is shown
+	shown := b.String()
 	for _, want := range []string{"  noted: 3 Nov 2026 20:01:00 CET, kettle\\x1b on\n", "  noted: 3 Nov 2026 21:00:00 CET, loop is another antenna from then on: loop repeaked\n", "  noted: 29 more; report quality --format json lists all\n"} {
-		if !strings.Contains(text, want) {
-			t.Errorf("no %q in\n%s", want, text)
+		if !strings.Contains(shown, want) {
+			t.Errorf("no %q in\n%s", want, shown)
 		}
 	}
-	if n := strings.Count(text, "noted: "); n != shownEvents+1 || strings.Contains(text, "elsewhere") {
-		t.Errorf("%d lines of events, want %d\n%s", n, shownEvents+1, text)
+	if n := strings.Count(shown, "noted: "); n != mostEvents+1 || strings.Contains(shown, "elsewhere") {
+		t.Errorf("%d lines of events, want %d\n%s", n, mostEvents+1, shown)
 	}
 	b.Reset()
-	if err := result.WriteJSON(&b, QualityOf(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
+	if err := result.WriteJSON(&b, quality.Of(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
 		t.Errorf("%v, without events: %s", err, b.String())
 	}
 }

@@ -5,9 +5,12 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/waterfall"
 	"nightfloor/survey"
 )
 
@@ -29,7 +32,7 @@ func TestFloorOf(t *testing.T) {
 	over.Readings[0].Quality.Flags = []string{survey.FlagOverload}
 	in.Sweeps = append(in.Sweeps, &over)
 
-	rows := FloorOf(reporttest.Selected(in, input.Options{})).Rows
+	rows := floor.Of(reporttest.Selected(in, input.Options{})).Rows
 	if len(rows) != 2 {
 		t.Fatalf("%d rows, want 2", len(rows))
 	}
@@ -48,7 +51,7 @@ func TestQualityOf(t *testing.T) {
 	in.Sweeps[3].Readings[0].Quality.Flags = []string{survey.FlagOverload, survey.FlagShort}
 	in.Gaps = []survey.Gap{{Survey: 1, From: w.Start, To: w.Start.Add(time.Minute), Why: "receiver unplugged"}, {Survey: 2}}
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, Start: w.Start.Add(time.Hour)})
-	q := QualityOf(reporttest.Selected(in, input.Options{})).Surveys
+	q := quality.Of(reporttest.Selected(in, input.Options{})).Surveys
 	if len(q) != 2 {
 		t.Fatalf("%d surveys, want 2", len(q))
 	}
@@ -71,7 +74,7 @@ func TestWaterfall(t *testing.T) {
 	segment := survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
 	start := time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)
 	spectrum := &survey.Spectrum{First: 9.45e6, Step: 1000, ENBW: 1.5, Density: make([]float32, 450)}
-	b := NewWaterfall(segment, survey.Setup{Antenna: "whip"})
+	b := waterfall.NewBuilder(segment, survey.Setup{Antenna: "whip"})
 	for i := range 5000 {
 		for c := range spectrum.Density {
 			spectrum.Density[c] = -100
@@ -107,7 +110,7 @@ func TestWaterfall(t *testing.T) {
 			}
 		}
 	}
-	if empty := NewWaterfall(segment, survey.Setup{}).Picture(); len(empty.Times) != 0 || empty.Columns != 0 {
+	if empty := waterfall.NewBuilder(segment, survey.Setup{}).Picture(); len(empty.Times) != 0 || empty.Columns != 0 {
 		t.Errorf("no spectra: %+v", empty)
 	}
 }

@@ -3,6 +3,7 @@ package reports
 import (
 	"testing"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -11,10 +12,10 @@ import (
 // What a plan says of feed line and amplifier refers levels to the antenna's
 // terminals: 1.5 dB of loss and 20 dB of gain lie before the receiver.
 func TestLevelsAtTheTerminals(t *testing.T) {
-	before, w := FloorOf(reporttest.Selected(noisyHouse(), input.Options{})), reporttest.NewWorld(0)
+	before, w := floor.Of(reporttest.Selected(noisyHouse(), input.Options{})), reporttest.NewWorld(0)
 	in := noisyHouse()
 	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna A\"\ncable_loss = \"1.5 dB\"\namplifier = \"20 dB\"\n"
-	after := FloorOf(reporttest.Selected(in, input.Options{}))
+	after := floor.Of(reporttest.Selected(in, input.Options{}))
 	if len(after.Rows) == 0 || len(after.Rows) != len(before.Rows) {
 		t.Fatalf("%d rows, %d before", len(after.Rows), len(before.Rows))
 	}

@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -26,13 +28,13 @@ func TestVisitsThatDidNotReachTheirSetup(t *testing.T) {
 		v.Survey, v.Number, v.Start = 1, i+1, at.Add(time.Duration(i)*time.Hour)
 		in.Visits = append(in.Visits, v)
 	}
-	q := QualityOf(reporttest.Selected(in, input.Options{}))
+	q := quality.Of(reporttest.Selected(in, input.Options{}))
 	got := q.Surveys[0].Visits
 	if got.Asked != 5 || got.Missed != 2 || got.Elsewhere != 1 || got.Unconfirmed != 1 || len(got.Why) != 2 {
 		t.Fatalf("%+v", got)
 	}
 	var b bytes.Buffer
-	if err := WriteTable(&b, q, time.UTC); err != nil {
+	if err := text.WriteTable(&b, q, time.UTC); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"2 visits of 5 missed, nothing measured, 3 Nov 19:00 UTC to 3 Nov 20:00 UTC: the relay\\x1b sticks",
@@ -42,7 +44,7 @@ func TestVisitsThatDidNotReachTheirSetup(t *testing.T) {
 		}
 	}
 	in.Visits = nil
-	if got := QualityOf(reporttest.Selected(in, input.Options{})).Surveys[0].Visits; got != nil {
+	if got := quality.Of(reporttest.Selected(in, input.Options{})).Surveys[0].Visits; got != nil {
 		t.Errorf("%+v of a survey that keeps none", got)
 	}
 }

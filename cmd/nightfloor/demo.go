@@ -17,6 +17,7 @@ import (
 	"nightfloor/reports"
 	"nightfloor/reports/input"
 	"nightfloor/reports/simulated"
+	"nightfloor/reports/text"
 	"nightfloor/store"
 	"nightfloor/survey/plan"
 )
@@ -105,7 +106,7 @@ func showDemo(ctx context.Context, o demoOptions, c *console, house *scene.House
 	if err := writePage(page, report); err != nil {
 		return err
 	}
-	if err := reports.WriteSummary(c.out, *report); err != nil {
+	if err := text.WriteSummary(c.out, *report); err != nil {
 		return err
 	}
 	verdicts, err := simulated.CompareRank(houseTruth{house.Truth()}, report)

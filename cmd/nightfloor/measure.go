@@ -7,8 +7,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -72,5 +72,5 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 	if o.json {
 		return result.WriteJSON(c.out, document)
 	}
-	return reports.WriteMeasure(c.out, document)
+	return text.WriteMeasure(c.out, document)
 }

@@ -17,6 +17,8 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/page"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
+	"nightfloor/reports/waterfall"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -194,7 +196,7 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 		answer = r.Quality
 	default:
 		if o.format == "table" {
-			return reports.WriteSummary(c.out, *r)
+			return text.WriteSummary(c.out, *r)
 		}
 		answer = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
 	}
@@ -202,9 +204,9 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 	case "json":
 		return result.WriteJSON(c.out, answer)
 	case "csv":
-		return reports.WriteCSV(c.out, answer)
+		return text.WriteCSV(c.out, answer)
 	}
-	return reports.WriteTable(c.out, answer, time.Local)
+	return text.WriteTable(c.out, answer, time.Local)
 }
 
 // loadReport reads what the options mean and makes the results that are asked for of it.
@@ -273,7 +275,7 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in inp
 
 // addPictures makes the pictures of time against frequency of the report's rows.
 func addPictures(ctx context.Context, db *store.Store, in input.Selection, filter store.Filter, report *result.Report) error {
-	pictures := reports.NewPictures(in)
+	pictures := waterfall.NewPictures(in)
 	err := db.Spectra(ctx, filter, func(reading int64, _ survey.Setup, _ survey.Segment, _ time.Time, spectrum *survey.Spectrum) error {
 		pictures.Add(reading, spectrum)
 		return nil

@@ -5,8 +5,8 @@ import (
 	"slices"
 	"strings"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 )
 
@@ -86,7 +86,7 @@ func split(setups []result.RankSetup) (best *result.RankSetup, others []result.R
 // leader says how far the best setup stands above the reference.
 func leader(s result.RankSegment, best result.RankSetup, rank result.Rank, n *names) string {
 	who, than, on := n.Spoken(best.Setup), n.Spoken(rank.Reference), wording.Printable(s.Segment)
-	places := reports.Places(s.Setups)
+	places := text.Places(s.Setups)
 	by := wording.Number(float64(*best.SNRAdvantage), places)
 	switch {
 	case best.Low == nil || best.High == nil:
@@ -114,7 +114,7 @@ func parts(s result.RankSegment, best result.RankSetup, rank result.Rank, n *nam
 	if best.SignalChange == nil || best.FloorChange == nil || best.Low == nil || *best.Low <= 0 {
 		return ""
 	}
-	places := reports.Places(s.Setups)
+	places := text.Places(s.Setups)
 	return fmt.Sprintf("Against %s its signals are %s and its floor is %s.", n.Spoken(rank.Reference),
 		compared(float64(*best.SignalChange), places, "stronger", "weaker"),
 		compared(float64(*best.FloorChange), places, "higher", "lower"))
@@ -136,7 +136,7 @@ func compared(change float64, places int, more, less string) string {
 // referenceFirst says that nothing beats the reference, and who comes next.
 func referenceFirst(s result.RankSegment, best result.RankSetup, others []result.RankSetup, n *names) string {
 	next := others[0]
-	places := reports.Places(s.Setups)
+	places := text.Places(s.Setups)
 	text := fmt.Sprintf("On %s no setup was seen to hear better than %s, the reference. Next comes %s with %s dB",
 		wording.Printable(s.Segment), n.Spoken(best.Setup), n.Spoken(next.Setup), wording.Signed(next.SNRAdvantage, places))
 	if next.Low == nil || next.High == nil {
@@ -225,12 +225,12 @@ func periodSentence(s, all result.RankSegment, best result.RankSetup, n *names) 
 	} else if len(mayOfAll) > 1 {
 		verb = "alone hears best"
 	}
-	text := n.Spoken(best.Setup) + " " + verb
+	told := n.Spoken(best.Setup) + " " + verb
 	if best.Low != nil && best.High != nil && (*best.Low != 0 || *best.High != 0) {
-		places := reports.Places(s.Setups)
-		text += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", wording.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
+		places := text.Places(s.Setups)
+		told += fmt.Sprintf(", with %s dB; 95 %% interval %s dB", wording.Signed(best.SNRAdvantage, places), fromTo(best.Low, best.High, places))
 	}
-	return text
+	return told
 }
 
 // ranks gives the setups that have a figure.

@@ -5,8 +5,8 @@ import (
 	"math"
 	"strings"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -85,16 +85,16 @@ func turnsOf(r *result.Report, n *names) []turnView {
 
 // add adds one pattern to its antenna's.
 func (v *turnView) add(p *result.Pattern, n *names) {
-	row := patternRow{Of: reports.PatternName(p), Null: "no null", Interval: reports.NullInterval(p), Depth: reports.DepthText(p),
-		DepthInterval: reports.DepthInterval(p), Peak: "–", Rounds: fmt.Sprint(p.Rounds)}
+	row := patternRow{Of: text.PatternName(p), Null: "no null", Interval: text.NullInterval(p), Depth: text.DepthText(p),
+		DepthInterval: text.DepthInterval(p), Peak: "–", Rounds: fmt.Sprint(p.Rounds)}
 	var doubts []string
 	if p.Null != nil {
-		row.Null, row.Peak = reports.BothWays(*p.Null), reports.BothWays(*p.Peak)
+		row.Null, row.Peak = text.BothWays(*p.Null), text.BothWays(*p.Peak)
 	} else {
-		doubts = append(doubts, reports.PatternName(p)+": no null: "+*p.NoNull)
+		doubts = append(doubts, text.PatternName(p)+": no null: "+*p.NoNull)
 	}
 	for _, d := range p.Doubts {
-		doubts = append(doubts, reports.PatternName(p)+": "+d)
+		doubts = append(doubts, text.PatternName(p)+": "+d)
 	}
 	v.Patterns = append(v.Patterns, row)
 	v.Doubts = append(v.Doubts, doubtsOf(doubts, n)...)
@@ -177,12 +177,12 @@ func polarWords(p *result.Pattern) string {
 	if p.Null == nil {
 		return "No null is claimed."
 	}
-	interval := strings.Replace(reports.NullInterval(p), " … ", " to ", 1)
-	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(reports.BothWays(*p.Null), " / ", " and ", 1), interval)
+	interval := strings.Replace(text.NullInterval(p), " … ", " to ", 1)
+	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(text.BothWays(*p.Null), " / ", " and ", 1), interval)
 	if p.Depth == nil {
 		return words + "and nothing is left in it."
 	}
-	return words + reports.DepthText(p) + " dB under the peak."
+	return words + text.DepthText(p) + " dB under the peak."
 }
 
 // A polarAxis is the scale of levels from the middle to the rim, dB.

@@ -1,8 +1,8 @@
 package page
 
 import (
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 )
 
@@ -20,7 +20,7 @@ func servedOf(q result.Quality) []servedView {
 	var out []servedView
 	for _, c := range q.Calibrations {
 		v := servedView{Number: c.Calibration, Kind: wording.Printable(c.Kind), Receiver: wording.Printable(c.Receiver), At: stampOf(c.At), Note: wording.Printable(c.Note)}
-		if verdicts := reports.VerdictsText(c); verdicts != "" {
+		if verdicts := text.VerdictsText(c); verdicts != "" {
 			v.Words = append(v.Words, verdicts)
 		}
 		for _, d := range c.Doubts {

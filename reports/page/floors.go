@@ -7,8 +7,8 @@ import (
 	"strings"
 	"time"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -246,7 +246,7 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 			cell.Range += fmt.Sprintf(", margin %s dB", wording.Number(float64(*row.Margin), 1))
 		}
 		if row.DBmHz != nil {
-			cell.Range += fmt.Sprintf(", %s dBm/Hz", reports.AtInput(row))
+			cell.Range += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))
 		}
 		out[len(out)-1].Cells[column] = cell
 	}

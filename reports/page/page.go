@@ -1,13 +1,13 @@
 // Package page shows a report as one self-contained HTML page.
 //
-// What goes in is a [reports.Report]; what comes out is a single document that
+// What goes in is a [result.Report]; what comes out is a single document that
 // asks nothing of any network: style, script, charts and data stand inside it,
 // and its Content-Security-Policy forbids everything else. Sentences, tables
 // and text alternatives are made here and can be read without a script; the
 // script adds charts, and turns times from UTC into the reader's own zone.
 //
 // Names come from users and recordings, so they are taken as hostile:
-// [reports.Printable] writes out control characters and marks that turn the
+// [wording.Printable] writes out control characters and marks that turn the
 // direction of writing, and html/template escapes the rest.
 package page
 

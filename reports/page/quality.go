@@ -7,8 +7,8 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -75,8 +75,8 @@ func qualityOf(q result.Quality) []qualityView {
 		for _, g := range s.Gaps {
 			v.Gaps = append(v.Gaps, gapView{stampOf(g.From), stampOf(g.To), spell(g.To.Sub(g.From)), wording.Printable(g.Why)})
 		}
-		v.Visits = reports.VisitLines(s.Visits, time.UTC)
-		events, left := reports.ShownEvents(s)
+		v.Visits = text.VisitLines(s.Visits, time.UTC)
+		events, left := text.ShownEvents(s)
 		for _, e := range events {
 			event := eventView{At: stampOf(e.At), Text: wording.Printable(e.Text)}
 			if e.Repeaked != nil {

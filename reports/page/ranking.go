@@ -3,8 +3,8 @@ package page
 import (
 	"fmt"
 
-	"nightfloor/reports"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -56,7 +56,7 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 		}
 		d := rankData{Reference: -1}
 		for _, row := range s.Setups {
-			shown := rankRowOf(row, reports.Places(s.Setups), row.Setup == r.Rank.Reference)
+			shown := rankRowOf(row, text.Places(s.Setups), row.Setup == r.Rank.Reference)
 			v.Rows = append(v.Rows, shown)
 			if row.SNRAdvantage == nil {
 				continue

@@ -29,3 +29,11 @@ func AtGain(setup survey.Setup, minute int, gain survey.Gain, floor survey.DBFSP
 func OfWhip(sweeps ...*survey.Sweep) input.Input {
 	return input.Input{Surveys: []survey.Survey{{ID: 1, First: Whip, Start: GainStart}}, Sweeps: sweeps}
 }
+
+func Flat(level float32) *survey.Spectrum {
+	s := &survey.Spectrum{First: 9.4e6, Step: 1000, ENBW: 1.5, Density: make([]float32, 500)}
+	for i := range s.Density {
+		s.Density[i] = level
+	}
+	return s
+}

@@ -1,0 +1,557 @@
+package bearings
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
+	"nightfloor/reports/noise"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+const (
+	// leastDepth is what the low end of a depth's interval must reach for a null to be
+	// claimed: what is shallower helps nobody, and may be chance (trade notes, 8.6).
+	leastDepth = 3.0 // dB
+	// leastBearings is how many bearings a null needs: one more than the pattern has
+	// unknowns.
+	leastBearings = 4
+	// widestGap is up to how many degrees between bearings a pattern is drawn; over more
+	// it would be a guess.
+	widestGap = 90.0
+	// sameBearing is within how many degrees bearings that were reached count as one.
+	sameBearing = 2.0
+)
+
+// BearingsOf gives the pattern of each antenna that was heard in several bearings at one
+// placement, in each segment: one of the floor, one of each carrier heard in enough
+// rounds, one of each noise source that has lines or beats with the mains. Null and depth
+// come of the antenna's own bearings. Levels are against the reference setup; where it does
+// not compare, against the antenna's first bearing, and the doubts say so, as they say what
+// was left out.
+func BearingsOf(in input.Selection, sources []noise.Measured) result.Bearings {
+	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.Simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []string{}}
+	if !AnyTurned(in) {
+		return b
+	}
+	for _, segment := range in.Ranked() {
+		f := matrix.New(in.Input, segment)
+		k := slices.Index(f.Setups, in.Reference)
+		for _, group := range turned(f.Setups) {
+			p := turns{matrix: f, asked: in.Reference, ref: k, setups: group, heard: sources}
+			b.Patterns = append(b.Patterns, p.patterns()...)
+			b.Doubts = append(b.Doubts, p.doubts...)
+		}
+	}
+	return b
+}
+
+// AnyTurned tells whether an antenna was heard in several bearings at one placement.
+func AnyTurned(in input.Selection) bool { return len(turned(in.Setups())) > 0 }
+
+// turned gives the setups, by index, that are one antenna at one placement in several
+// bearings, in order of bearing.
+func turned(setups []survey.Setup) (groups [][]int) {
+	at := map[survey.Setup]int{}
+	for k, s := range setups {
+		if !s.Bearing.Known {
+			continue
+		}
+		key := survey.Setup{Antenna: s.Antenna, Placement: s.Placement}
+		i, ok := at[key]
+		if !ok {
+			i = len(groups)
+			at[key] = i
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], k)
+	}
+	groups = slices.DeleteFunc(groups, func(g []int) bool { return len(g) < 2 })
+	for _, g := range groups {
+		slices.SortFunc(g, func(a, b int) int {
+			return cmp.Compare(setups[a].Bearing.Deg, setups[b].Bearing.Deg)
+		})
+	}
+	return groups
+}
+
+// Turns are the visits of one antenna at one placement in its bearings, in one
+// segment, beside those of the reference.
+type turns struct {
+	matrix *matrix.Matrix
+	asked  survey.Setup     // the reference asked for
+	ref    int              // setup of the field that levels are against; −1: not measured
+	setups []int            // in order of bearing
+	rounds []int            // of the field, in which there is something to compare
+	cells  [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
+	factor [][]float64
+	own    []bool // by column: most of its readings show the receiver's own noise
+	taken  string // what is to be said where another reference was taken; "" where not
+	doubts []string
+	heard  []noise.Measured // sources whose patterns are asked for
+}
+
+// patterns gives the patterns of the floor, of the carriers and of the noise sources.
+func (p *turns) patterns() (out []result.Pattern) {
+	if !p.gather() {
+		p.doubt("no pattern: fewer than two bearings are left to compare")
+		return nil
+	}
+	if p.limited() {
+		p.doubt("most floors through it or the reference are the receiver's own noise: no pattern of the floor")
+	} else {
+		floor := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.External.Floor, c.External.Sigma })
+		floor.systematic = p.systematicErrors()
+		if pattern, ok := p.pattern(floor, result.OfFloor); ok {
+			out = append(out, pattern)
+		}
+	}
+	if p.taken != "" && len(out) == 0 {
+		p.doubt("%s", p.taken)
+	}
+	f := p.matrix
+	lines, _, _ := f.Counting(p.rounds)
+	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.Lines[a], f.Lines[b]) })
+	for _, line := range lines {
+		t := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
+		if pattern, ok := p.pattern(t, result.OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
+			frequency := survey.Hz(f.Lines[line])
+			pattern.Frequency = &frequency
+			out = append(out, pattern)
+		}
+	}
+	return append(out, p.sources()...)
+}
+
+func (p *turns) doubt(format string, args ...any) {
+	s := p.matrix.Setups[p.setups[0]]
+	s.Bearing = survey.Bearing{}
+	where := wording.Setup(s, 60) + " on " + wording.Printable(p.matrix.Segment.Name)
+	p.doubts = append(p.doubts, where+": "+fmt.Sprintf(format, args...))
+}
+
+// gather finds the reference, and the rounds, bearings and cells of which levels
+// compare; ok is false where no two bearings are left.
+func (p *turns) gather() (ok bool) {
+	measured := p.compare()
+	own := slices.Contains(p.setups, p.ref)
+	if p.ref < 0 || own && measured[p.ref] == 0 || !own && 2*measured[p.ref] < len(p.rounds) {
+		p.refer(measured)
+		measured = p.compare()
+	}
+	p.tellLeftOut()
+	all := p.setups
+	p.setups = slices.DeleteFunc(slices.Clone(all), func(k int) bool { return measured[k] == 0 })
+	if len(p.setups) < 2 {
+		p.setups = all[:1]
+		return false
+	}
+	columns := p.columns()
+	for _, n := range p.rounds {
+		base := p.base(n)
+		cells, factor := make([]*matrix.Cell, len(columns)), make([]float64, len(columns))
+		for c, k := range columns {
+			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
+				cells[c], factor[c] = p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower))
+			}
+		}
+		p.cells, p.factor = append(p.cells, cells), append(p.factor, factor)
+	}
+	return true
+}
+
+// columns gives the setups, by column.
+func (p *turns) columns() []int {
+	if p.ref < 0 || slices.Contains(p.setups, p.ref) {
+		return p.setups
+	}
+	return append(slices.Clone(p.setups), p.ref)
+}
+
+// compare finds the rounds in which two columns compare, and in how many of them each
+// setup does.
+func (p *turns) compare() (measured map[int]int) {
+	p.rounds, measured = nil, map[int]int{}
+	for n := range p.matrix.Rounds {
+		var some []int
+		base := p.base(n)
+		for _, k := range p.columns() {
+			if _, ok := against(p.matrix.Cells[k][n], base); ok {
+				some = append(some, k)
+			}
+		}
+		if len(some) < 2 {
+			continue
+		}
+		p.rounds = append(p.rounds, n)
+		for _, k := range some {
+			measured[k]++
+		}
+	}
+	return measured
+}
+
+// base gives the antenna's cell of a round with which the most of its cells compare, of
+// equally many one with which the reference's does; nil where it was not measured.
+func (p *turns) base(n int) (best *matrix.Cell) {
+	most := 0
+	for _, k := range p.setups {
+		b, sum := p.matrix.Cells[k][n], 0
+		for _, j := range p.columns() {
+			if _, ok := against(p.matrix.Cells[j][n], b); ok {
+				sum++
+				if slices.Contains(p.setups, j) {
+					sum++
+				}
+			}
+		}
+		if sum > most {
+			best, most = b, sum
+		}
+	}
+	return best
+}
+
+// refer takes the antenna's own first bearing for the reference: the first that was
+// measured in at least half as many rounds as any.
+func (p *turns) refer(measured map[int]int) {
+	there, most := 0, 0
+	for _, n := range p.rounds {
+		if p.ref >= 0 && p.matrix.Cells[p.ref][n] != nil {
+			there++
+		}
+	}
+	for _, k := range p.setups {
+		most = max(most, measured[k])
+	}
+	if most == 0 {
+		return
+	}
+	asked, why := wording.Setup(p.asked, 60), ""
+	switch {
+	case there == 0:
+		why = asked + " was not measured in the same rounds"
+	case 2*there < len(p.rounds):
+		why = fmt.Sprintf("%s was measured in %d of %s", asked, there, wording.Count(len(p.rounds), "round"))
+	default:
+		why = "its gain and that of " + asked + " are not known against each other" + p.gainless()
+	}
+	p.ref = p.setups[slices.IndexFunc(p.setups, func(k int) bool { return 2*measured[k] >= most })]
+	p.taken = fmt.Sprintf("levels are against %s: %s", referenceText(p.matrix.Setups[p.ref]), why)
+}
+
+// referenceText writes a setup as the command line reads it, its bearing in whole degrees.
+func referenceText(s survey.Setup) string {
+	text := s.Antenna + "@" + s.Placement
+	if s.Bearing.Known {
+		text += ":" + strings.TrimSuffix(s.Bearing.String(), "°")
+	}
+	return wording.Printable(text)
+}
+
+// tellLeftOut tells of the visits that are left out, and what to do.
+func (p *turns) tellLeftOut() {
+	alone, apart := 0, 0
+	for n := range p.matrix.Rounds {
+		there, left, base := 0, 0, p.base(n)
+		for _, k := range p.columns() {
+			c := p.matrix.Cells[k][n]
+			if c == nil {
+				continue
+			}
+			there++
+			if _, ok := against(c, base); slices.Contains(p.setups, k) && (!ok || !slices.Contains(p.rounds, n)) {
+				left++
+			}
+		}
+		if there == 1 && left == 1 {
+			alone++
+		} else {
+			apart += left
+		}
+	}
+	if alone > 0 {
+		p.doubt("%s with one bearing and no reference left out", wording.Count(alone, "round"))
+	}
+	if apart > 0 {
+		advice := p.gainless()
+		if advice == "" {
+			advice = "; give all its bearings and the reference one gain in the plan, or calibrate the gains"
+		}
+		p.doubt("%s left out: the gain is not known against that of the others in the same round%s", wording.Count(apart, "visit"), advice)
+	}
+}
+
+// gainless gives advice where the gain of some recording is not known at all.
+func (p *turns) gainless() string {
+	for _, k := range p.columns() {
+		for _, c := range p.matrix.Cells[k] {
+			if c != nil && !c.Gain.Known {
+				return "; where recordings do not tell the gain, give it with import --gain"
+			}
+		}
+	}
+	return ""
+}
+
+// against gives by how much levels of a cell are to be lowered to compare with another's
+// of the same round; ok is false where one was not measured.
+func against(c, other *matrix.Cell) (lower survey.DB, ok bool) {
+	if c == nil || other == nil {
+		return 0, false
+	}
+	if c == other {
+		return 0, true
+	}
+	return c.Gain.Comparable(other.Gain)
+}
+
+// limited tells whether most readings of all bearings, or of a reference that is none of
+// them, show the receiver's own noise; own then holds for which bearings they do.
+func (p *turns) limited() bool {
+	columns := len(p.cells[0])
+	own, readings := make([]int, columns), make([]int, columns)
+	p.own = make([]bool, columns)
+	var allOwn, all int
+	for _, cells := range p.cells {
+		for c, cell := range cells {
+			if cell != nil {
+				own[c], readings[c] = own[c]+cell.Limited, readings[c]+cell.Readings
+			}
+		}
+	}
+	for c := range own {
+		p.own[c] = 2*own[c] > readings[c]
+		if c < len(p.setups) {
+			allOwn, all = allOwn+own[c], all+readings[c]
+		}
+	}
+	return 2*allOwn > all || columns > len(p.setups) && p.own[p.refColumn()]
+}
+
+// refColumn gives the reference's column: of its bearing, or one past them.
+func (p *turns) refColumn() int {
+	if i := slices.Index(p.setups, p.ref); i >= 0 {
+		return i
+	}
+	return len(p.setups)
+}
+
+// series gives one thing's powers, as value takes them out of a cell.
+func (p *turns) series(value func(c *matrix.Cell) (power, sigma float64)) *bearingSeries {
+	t := &bearingSeries{ref: p.refColumn()}
+	for c := range p.setups {
+		t.bearings = append(t.bearings, p.bearing(c))
+	}
+	for r, cells := range p.cells {
+		power, sigma := make([]float64, len(cells)), make([]float64, len(cells))
+		for c, cell := range cells {
+			power[c] = math.NaN()
+			if cell != nil {
+				x, s := value(cell)
+				power[c], sigma[c] = x*p.factor[r][c], s*p.factor[r][c]
+			}
+		}
+		t.power, t.sigma = append(t.power, power), append(t.sigma, sigma)
+	}
+	return t
+}
+
+// bearing gives where a column's visits were seen to point, in the mean; the asked bearing
+// where nothing measured it. Opposite bearings are one: it is given near the asked one.
+func (p *turns) bearing(column int) float64 {
+	asked := p.matrix.Setups[p.setups[column]].Bearing.Deg
+	sum, seen := 0.0, 0.0
+	for _, cells := range p.cells {
+		if c := cells[column]; c != nil && c.Seen > 0 {
+			sum, seen = sum+c.Off, seen+1
+		}
+	}
+	if seen == 0 {
+		return asked
+	}
+	return survey.BearingOf(math.Round(100*(asked+sum/seen)) / 100).Deg
+}
+
+// systematicErrors gives what may be wrong with the floor of each cell, alike in all rounds.
+func (p *turns) systematicErrors() [][]systematicError {
+	all := make([][]systematicError, len(p.cells))
+	for r, cells := range p.cells {
+		all[r] = make([]systematicError, len(cells))
+		for c, cell := range cells {
+			if cell != nil {
+				f := p.factor[r][c]
+				all[r][c] = systematicError{(cell.Floor - cell.External.Floor) * f, cell.External.Systematic * f}
+			}
+		}
+	}
+	return all
+}
+
+// tellThin holds it against a pattern of the floor where the receiver's own noise, taken
+// out of it, is not far under it.
+func (p *turns) tellThin(out *result.Pattern) {
+	thin, all := 0, 0
+	for _, cells := range p.cells {
+		for _, c := range cells {
+			if c != nil {
+				all++
+				if c.External.Thin > 0 {
+					thin++
+				}
+			}
+		}
+	}
+	if thin > 0 {
+		out.Doubts = append(out.Doubts, fmt.Sprintf("in %d of %s the floor stands less than %.0f dB over the receiver's own noise: that is taken out, as it is into a terminator; into the antenna it may differ",
+			thin, wording.Count(all, "visit"), input.PlainMargin))
+	}
+}
+
+// pattern fits one thing's pattern; ok is false where there are no two levels.
+func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok bool) {
+	f := p.matrix
+	s := f.Setups[p.setups[0]]
+	out = result.Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High,
+		Of: of, Reference: f.Setups[p.ref], Doubts: []string{}}
+	if of == result.OfFloor {
+		p.tellThin(&out)
+		if p.taken != "" {
+			out.Doubts = append(out.Doubts, p.taken)
+		}
+	}
+	shape, fitted := t.fit()
+	if !fitted {
+		shape = t.plain()
+	}
+	out.Rounds = shape.whole.rounds
+	points, unit := shape.points()
+	for c, b := range t.bearings {
+		if points[c] != nil {
+			out.Points = append(out.Points, points[c].shown(b, t.toPower()))
+		}
+	}
+	if len(out.Points) < 2 {
+		return out, false
+	}
+	reason := t.unseen()
+	switch {
+	case reason != "":
+	case !fitted:
+		reason = "its levels do not tell a pattern"
+	default:
+		unit = math.Pow(unit, t.toPower())
+		out.Curve = &result.Curve{A0: 1 / unit, A1: shape.x[0] / unit, A2: shape.x[1] / unit}
+		hidden := of == result.OfFloor && slices.Contains(p.own, true)
+		reason = claimNull(&out, shape.direction(), hidden)
+		judgeCurve(&out, points[:len(t.bearings)], t)
+	}
+	if reason != "" {
+		out.NoNull = &reason
+	}
+	return out, true
+}
+
+// unseen says why bearings tell no null whatever was measured; "" where they may.
+func (t *bearingSeries) unseen() string {
+	var deg []float64
+	for _, b := range t.bearings {
+		same := func(d float64) bool { return math.Abs(math.Remainder(b-d, 180)) < sameBearing }
+		if !slices.ContainsFunc(deg, same) {
+			deg = append(deg, halfTurn(b))
+		}
+	}
+	slices.Sort(deg)
+	if n := len(deg); n < leastBearings {
+		return fmt.Sprintf("%s, opposite ones counted once: a null needs %d", wording.Count(n, "bearing"), leastBearings)
+	}
+	gap := deg[0] + 180 - deg[len(deg)-1]
+	for i := 1; i < len(deg); i++ {
+		gap = max(gap, deg[i]-deg[i-1])
+	}
+	if gap > widestGap {
+		return fmt.Sprintf("nothing was measured over %.0f° of the half turn: a null needs bearings %.0f° apart or less", gap, widestGap)
+	}
+	return ""
+}
+
+// claimNull sets null, peak and depth, and says why no null is claimed; "" where one is.
+// Hidden: the receiver's own noise fills the null, which is deeper by an unknown amount.
+func claimNull(p *result.Pattern, d direction, hidden bool) (reason string) {
+	if hidden {
+		p.Doubts = append(p.Doubts, "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated")
+		d.depthTop = math.Inf(1)
+	}
+	known := func(x float64) *survey.DB {
+		if math.IsInf(x, 1) {
+			return nil
+		}
+		return result.DB(x)
+	}
+	p.Depth = known(d.depth)
+	if !d.bounded {
+		return fmt.Sprintf("%s: a null needs %d", wording.Count(p.Rounds, "round"), stats.MinRounds)
+	}
+	p.DepthLow, p.DepthHigh = result.DB(max(0, d.depthLow)), known(d.depthTop)
+	if d.depthLow < leastDepth {
+		if d.depthTop < leastDepth {
+			return fmt.Sprintf("it is less than %.0f dB deep, if there is one: all bearings hear about the same", leastDepth)
+		}
+		return fmt.Sprintf("it may be less than %.0f dB deep", leastDepth)
+	}
+	peak := halfTurn(d.null + 90)
+	p.Null, p.NullLow, p.NullHigh, p.Peak = &d.null, &d.low, &d.high, &peak
+	return ""
+}
+
+// judgeCurve holds it against the pattern where more points than chance puts there lie
+// off its curve by more than their intervals.
+func judgeCurve(p *result.Pattern, points []*point, t *bearingSeries) {
+	off, all := 0, 0
+	for c, x := range points {
+		if x == nil {
+			continue
+		}
+		low, high, ok := x.own.Interval()
+		if !ok || low == high { // the reference itself
+			continue
+		}
+		all++
+		on := p.Curve.At(t.bearings[c])
+		if t.square {
+			on = math.Copysign(on*on, on)
+		}
+		if on < low || on > high {
+			off++
+		}
+	}
+	if off >= 3 && 4*off > all { // of twelve, chance puts four there once in 500 patterns
+		p.Doubts = append(p.Doubts, fmt.Sprintf("at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went", off, wording.Count(all, "bearing")))
+	}
+}
+
+// shown gives the point in dB against the reference. A power that is not over nothing
+// has no level: its interval's high end is the bound. Raised toPower the point is a power.
+func (p *point) shown(bearing, toPower float64) result.PatternPoint {
+	over := func(x float64) *survey.DB {
+		if x <= 0 {
+			return nil
+		}
+		return result.DB(toPower * stats.Decibel(x))
+	}
+	out := result.PatternPoint{Bearing: bearing, Level: over(p.Full), Visits: p.visits}
+	if low, high, ok := p.Interval(); ok && p.visits >= stats.MinRounds {
+		out.Low, out.High = over(low), over(high)
+		if low, high, ok = p.own.Interval(); ok {
+			out.OwnLow, out.OwnHigh = over(low), over(high)
+		}
+	}
+	return out
+}

@@ -1,0 +1,86 @@
+package bearings
+
+import (
+	"math"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
+	"nightfloor/reports/noise"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/strength"
+	"nightfloor/survey"
+)
+
+// sources gives the pattern of each comb and each beat with the mains, of what was measured
+// while it was on: by its own power, whatever the floor does.
+func (p *turns) sources() (out []result.Pattern) {
+	for _, s := range p.heard {
+		powers := byCell(s, p.matrix)
+		t := p.series(func(c *matrix.Cell) (power, sigma float64) {
+			sum, ok := powers[c]
+			if !ok {
+				return math.NaN(), 0
+			}
+			n := float64(sum.Readings)
+			return sum.Power / n, math.Sqrt(sum.Variance) / n
+		})
+		if s.Squared {
+			t.squared(p.factor)
+		}
+		pattern, ok := p.pattern(t, result.OfNoiseSource)
+		if !ok || pattern.Rounds < stats.MinRounds {
+			continue
+		}
+		pattern.Spacing, pattern.Envelope = s.Spacing, s.Envelope
+		out = append(out, pattern)
+	}
+	return out
+}
+
+// squared makes it a series of squares: those of powers that were brought to one gain as
+// powers are.
+func (t *bearingSeries) squared(factor [][]float64) {
+	t.square = true
+	for r := range t.power {
+		for c := range t.power[r] {
+			t.power[r][c] *= factor[r][c]
+			t.sigma[r][c] *= factor[r][c]
+		}
+	}
+}
+
+// byCell sums up what was measured of a source while it was on, in the gain of each cell.
+func byCell(s noise.Measured, f *matrix.Matrix) map[*matrix.Cell]strength.Part {
+	setups, rounds := map[survey.Setup]int{}, map[input.RoundKey]int{}
+	for k, setup := range f.Setups {
+		setups[setup] = k
+	}
+	for n, key := range f.Rounds {
+		rounds[key] = n
+	}
+	sums := map[*matrix.Cell]strength.Part{}
+	for h, found := range s.WhileOn { // in order of time: sums of floats hang on it
+		if h.Segment.Name != f.Segment.Name || h.Segment.Low > f.Segment.Low || h.Segment.High < f.Segment.High {
+			continue
+		}
+		k, known := setups[h.Sweep.Setup]
+		n, there := rounds[input.RoundKey{Survey: h.Sweep.Survey, Round: h.Sweep.Round}]
+		if !known || !there || f.Cells[k][n] == nil {
+			continue
+		}
+		c := f.Cells[k][n]
+		lower, ok := input.Refer(h.Gain, c.Gain)
+		if !ok || !stats.Finite(found.Power) || !stats.Finite(found.Sigma) {
+			continue
+		}
+		scale := stats.FromDecibel(-float64(lower))
+		if s.Squared {
+			scale *= scale
+		}
+		sum := sums[c]
+		sum.Join(strength.Part{Power: found.Power * scale, Variance: found.Sigma * found.Sigma * scale * scale, Readings: 1})
+		sums[c] = sum
+	}
+	return sums
+}

@@ -1,0 +1,224 @@
+package floor
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// misfit is from how far below the receiver's own noise a floor shows that the
+// calibration is not that of this receiver in this state.
+const misfit = -1.0 // dB
+
+type floorKey struct {
+	segment survey.Segment
+	setup   survey.Setup
+	hour    time.Time
+}
+
+// A floorHour gathers what becomes one row.
+type floorHour struct {
+	gains    input.GainTally
+	readings []levelAtGain
+}
+
+type levelAtGain struct {
+	level       float64 // dBFS/Hz
+	sigma       float64 // dB
+	gain        survey.Gain
+	calibration *input.CalibrationFor
+	margin      float64 // dB over the receiver's own noise, NaN where not known
+	limited     bool
+	before      float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
+}
+
+// Of gives the quantiles of the floor for each segment, setup and hour (UTC)
+// in which there are readings. Overloaded readings and those without a floor are
+// left out; the receiver's own noise is not: there the floor is an upper bound.
+//
+// Levels are referred to one gain a segment, see segmentGains. A row of which most
+// readings cannot be referred to it stands at the gain that serves most of them,
+// and its Gain is nil; the readings of a row that do not fit its gain are left out
+// and counted in the doubts. Receiver margin and levels at the antenna are there where
+// the calibrations know them for half of a row's readings or more. Fa is nil: it asks
+// for an antenna factor.
+func Of(in input.Selection) result.FloorTable {
+	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []string{}}
+	hours := floorHours(in.Input)
+	gains := in.SegmentGains()
+	var left, apart int
+	var said calibrationDoubts
+	for k, h := range hours {
+		segment := gains[k.segment.Name]
+		to := h.gains.Common(segment)
+		readings, levels := h.at(to)
+		left += h.gains.All() - len(levels)
+		row := result.FloorRow{Segment: k.segment.Name, Low: k.segment.Low, High: k.segment.High,
+			Setup: k.setup, From: k.hour, To: k.hour.Add(time.Hour), Readings: len(levels),
+			Gain: input.GainOf(to, segment), DBFSHz: quantiles(levels)}
+		if row.Gain == nil {
+			apart++
+		}
+		calibrated(&row, readings, &said)
+		table.Rows = append(table.Rows, row)
+	}
+	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
+	table.Doubts = append(table.Doubts, said.words(len(hours))...)
+	seen := in.Setups()
+	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
+		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Segment, b.Segment),
+			cmp.Compare(slices.Index(seen, a.Setup), slices.Index(seen, b.Setup)), a.From.Compare(b.From))
+	})
+	return table
+}
+
+func floorHours(in input.Input) map[floorKey]*floorHour {
+	hours, plans := map[floorKey]*floorHour{}, in.Plans()
+	for _, s := range in.Sweeps {
+		antenna := input.AntennaOf(plans[s.Survey], s.Setup)
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			if !input.Levelled(r) {
+				continue
+			}
+			k := floorKey{r.Segment, s.Setup, r.Start.UTC().Truncate(time.Hour)}
+			if hours[k] == nil {
+				hours[k] = &floorHour{}
+			}
+			hours[k].gains.Add(r.Gain)
+			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.CalibrationOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
+			if d, ok := level.calibration.Margin(r); ok {
+				level.margin = d
+			}
+			hours[k].readings = append(hours[k].readings, level)
+		}
+	}
+	return hours
+}
+
+// at gives the readings that can be referred to the gain, and their levels at that
+// gain in rising order.
+func (h *floorHour) at(to survey.Gain) (readings []levelAtGain, levels []float64) {
+	levels = make([]float64, 0, len(h.readings))
+	for _, r := range h.readings {
+		if lower, ok := input.Refer(r.gain, to); ok {
+			readings, levels = append(readings, r), append(levels, r.level-float64(lower))
+		}
+	}
+	slices.Sort(levels)
+	return readings, levels
+}
+
+// calibrated fills in what the calibrations know of the row's readings. Of a row in
+// which most readings show the receiver's own noise nothing is subtracted: its levels
+// are upper bounds, all alike.
+func calibrated(row *result.FloorRow, readings []levelAtGain, said *calibrationDoubts) {
+	for _, r := range readings {
+		if r.limited {
+			row.Limited++
+		}
+	}
+	bound := 2*row.Limited > len(readings)
+	if bound {
+		said.limited++
+	}
+	var margins, dBm []float64
+	var square, noise, level float64 // dB², and the largest standard errors in dB
+	figure := false
+	for _, r := range readings {
+		var correction float64
+		if !math.IsNaN(r.margin) {
+			margins = append(margins, r.margin)
+			noise = max(noise, float64(r.calibration.Noise.Sigma))
+			if !bound {
+				correction = input.ExternalCorrection(r.margin)
+			}
+		}
+		if stats.Finite(r.sigma) {
+			square += r.sigma * r.sigma
+		}
+		if r.calibration != nil && r.calibration.Level != nil {
+			dBm = append(dBm, r.level+correction+float64(r.calibration.Level.FullScale)+r.before)
+			level = max(level, float64(r.calibration.Level.Sigma))
+			figure = figure || r.calibration.Level.Basis == survey.BasisFigure
+		}
+	}
+	gain := 1.0
+	if len(margins) > 0 && 2*len(margins) >= len(readings) {
+		row.Margin = result.DB(stats.Median(margins))
+		if !bound {
+			gain = input.ErrorGain(max(input.LimitedMargin, float64(*row.Margin)))
+		}
+		if *row.Margin < misfit {
+			said.misfit++
+		}
+	}
+	if len(dBm) == 0 || 2*len(dBm) < len(readings) {
+		return
+	}
+	slices.Sort(dBm)
+	row.DBmHz = quantiles(dBm)
+	// The readings' own errors average out, those of the calibration do not. The
+	// median of n has π/2 times the variance of their mean.
+	n := float64(len(readings))
+	own := gain * math.Sqrt(math.Pi/2*square) / n
+	row.DBmSigma = result.DB(math.Sqrt(own*own + (gain-1)*noise*(gain-1)*noise + level*level))
+	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
+		said.corrected++
+	}
+	if figure {
+		said.figure++
+	}
+}
+
+// calibrationDoubts counts rows by what is to be said of them.
+type calibrationDoubts struct{ limited, misfit, corrected, figure int }
+
+// words says what speaks against levels and margins that rest on a calibration.
+func (c calibrationDoubts) words(rows int) []string {
+	var doubts []string
+	add := func(n int, text string) {
+		if n > 0 {
+			doubts = append(doubts, fmt.Sprintf("%d of %s of floors by the hour %s", n, wording.Count(rows, "row"), text))
+		}
+	}
+	add(c.limited, "show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known")
+	add(c.corrected, "stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ")
+	add(c.misfit, "stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again")
+	add(c.figure, "have levels in dBm that rest on an assumed noise figure, not on a generator")
+	return doubts
+}
+
+// floorDoubts says what of the floors by the hour was left out, and what compares
+// with nothing.
+func floorDoubts(left, apart, rows int) []string {
+	var doubts []string
+	if left > 0 {
+		doubts = append(doubts, wording.Count(left, "reading")+" left out of the floors by the hour: the gain changed within the hour by an unknown amount")
+	}
+	switch {
+	case apart == 0:
+	case apart == rows:
+		doubts = append(doubts, "no gain of the receiver is known: floors in dBFS/Hz of different hours and setups do not compare")
+	default:
+		doubts = append(doubts, fmt.Sprintf("%d of %s of floors by the hour were taken at a gain that is not known against the others': they compare with no other",
+			apart, wording.Count(rows, "row")))
+	}
+	return doubts
+}
+
+// quantiles gives the 10th, 50th and 90th percentile, nil of none.
+func quantiles(sorted []float64) *result.Quantiles {
+	if len(sorted) == 0 {
+		return nil
+	}
+	return &result.Quantiles{P10: stats.Quantile(sorted, 0.1), P50: stats.Quantile(sorted, 0.5), P90: stats.Quantile(sorted, 0.9)}
+}

@@ -1,0 +1,295 @@
+package matrix
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// A Cell is what one round found in one segment through one setup: the sweeps
+// of its visits put together in linear power.
+type Cell struct {
+	Gain     survey.Gain
+	Floor    float64   // density, full-scale units per hertz
+	Limited  int       // readings whose floor is the receiver's own
+	Step     survey.DB // standard error of the gain where a calibration measured it
+	Snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
+	Sigma    []float64 // by line: standard error of snr, Hz
+	External externalNoise
+
+	Off      float64 // degrees from the asked bearing to where it was seen to point, mean
+	Readings int
+	Seen     int       // of them, those of which that is known
+	power    []float64 // sums while the cell is filled
+	variance []float64
+	times    []int
+}
+
+// Outer is what of a cell's floor comes from outside: the receiver's own noise is out of
+// it by subtraction of powers where it is known. Densities as the cell's floor.
+type externalNoise struct {
+	Floor      float64
+	Sigma      float64 // standard error of the readings, once the receiver's noise is out of them
+	Systematic float64 // standard error of what was subtracted: the calibration's, alike in all cells
+	Thin       int     // readings under plainMargin
+}
+
+// A Matrix is one segment: setups by rounds by lines.
+type Matrix struct {
+	Segment survey.Segment
+	Setups  []survey.Setup                        // in order of appearance
+	Rounds  []input.RoundKey                      // in order of time
+	middle  []time.Time                           // of each round
+	Length  []time.Duration                       // of each round, over the readings used
+	Cut     string                                // what to hold against segments of several cuts; "" where all are alike
+	Cells   [][]*Cell                             // by setup and round; nil where nothing usable was measured
+	Flags   [][][]string                          // by setup and round: those raised, also of readings left out
+	Lines   []float64                             // frequency of each line, Hz
+	own     []bool                                // by line: it is the receiver's own
+	Left    struct{ Overload, NoFloor, Gain int } // readings left out
+}
+
+// New gathers the readings of one segment. Sweeps come in order of time.
+// Overloaded readings are left out, and so are those without a floor.
+func New(in input.Input, segment survey.Segment) *Matrix {
+	f := &Matrix{Segment: segment}
+	var ids identities
+	setupOf, roundOf := map[survey.Setup]int{}, map[input.RoundKey]int{}
+	var spans, used []input.Span
+	var own ownLines
+	pointed := pointed(in)
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			if r.Segment.Name != segment.Name || r.Segment.Low > segment.Low || r.Segment.High < segment.High {
+				continue
+			}
+			if r.Segment != segment {
+				f.Cut = cutDoubt(segment)
+			}
+			k, ok := setupOf[s.Setup]
+			if !ok {
+				k = len(f.Setups)
+				setupOf[s.Setup] = k
+				f.Setups = append(f.Setups, s.Setup)
+				f.Cells = append(f.Cells, nil)
+				f.Flags = append(f.Flags, nil)
+			}
+			key := input.RoundKey{Survey: s.Survey, Round: s.Round}
+			n, ok := roundOf[key]
+			if !ok {
+				n = len(f.Rounds)
+				roundOf[key] = n
+				f.Rounds = append(f.Rounds, key)
+				spans, used = append(spans, input.SpanOf(r)), append(used, input.Span{})
+			}
+			spans[n] = spans[n].With(input.SpanOf(r))
+			known := in.CalibrationOf(s, i)
+			own.add(r, known)
+			if !f.add(k, n, r, known, &ids) {
+				continue
+			}
+			f.Cells[k][n].point(s.Setup.Bearing, pointed[visitKey{s.Survey, s.Visit}])
+			if used[n] == (input.Span{}) {
+				used[n] = input.SpanOf(r)
+			} else {
+				used[n] = used[n].With(input.SpanOf(r))
+			}
+		}
+	}
+	f.Lines = ids.frequencies()
+	f.own = own.among(f.Lines)
+	f.finish(spans, used)
+	return f
+}
+
+// add puts one reading into its cell, or counts it among those left out.
+func (f *Matrix) add(setup, round int, r *survey.Reading, known *input.CalibrationFor, ids *identities) (used bool) {
+	for len(f.Cells[setup]) <= round {
+		f.Cells[setup] = append(f.Cells[setup], nil)
+		f.Flags[setup] = append(f.Flags[setup], nil)
+	}
+	f.Flags[setup][round] = append(f.Flags[setup][round], r.Quality.Flags...)
+	switch {
+	case r.Quality.Has(survey.FlagOverload):
+		f.Left.Overload++
+		return false
+	case r.Floor == nil || !stats.Finite(r.Floor.Density.Linear()) || r.Floor.Density.Linear() == 0:
+		f.Left.NoFloor++
+		return false
+	}
+	c := f.Cells[setup][round]
+	if c == nil {
+		c = &Cell{Gain: r.Gain}
+		if r.Gain.Exact && known != nil {
+			c.Step = known.Step
+		}
+		f.Cells[setup][round] = c
+	}
+	// Levels within a cell are referred to the gain of its first reading. Where no
+	// gain is known it counts as unchanged: it was one visit to one setup.
+	lower, ok := input.Refer(r.Gain, c.Gain)
+	if !ok {
+		f.Left.Gain++
+		return false
+	}
+	if r.Segment != f.Segment {
+		r = within(r, f.Segment)
+	}
+	scale := stats.FromDecibel(-float64(lower))
+	c.External.add(r, known, scale)
+	c.add(r, ids.assign(r), scale)
+	return true
+}
+
+// within gives the reading with the carriers that lie in the segment.
+func within(r *survey.Reading, segment survey.Segment) *survey.Reading {
+	part := *r
+	part.Carriers = slices.DeleteFunc(slices.Clone(r.Carriers), func(c survey.Carrier) bool {
+		return c.Frequency < segment.Low || c.Frequency > segment.High
+	})
+	return &part
+}
+
+func cutDoubt(s survey.Segment) string {
+	return "readings of it were cut differently: carriers are compared where all overlap, " + wording.Edges(s.Low, s.High) + ", and each floor is that of its own cut"
+}
+
+// A visitKey names a visit: visits count within their survey.
+type visitKey struct {
+	survey int64
+	visit  int
+}
+
+// pointed gives where the antenna was seen to point during a visit, where that is known.
+func pointed(in input.Input) map[visitKey]survey.Bearing {
+	at := map[visitKey]survey.Bearing{}
+	for _, v := range in.Visits {
+		if v.Bearing.Known {
+			at[visitKey{v.Survey, v.Number}] = v.Bearing
+		}
+	}
+	return at
+}
+
+// point notes where the antenna was seen to point during a reading. Opposite bearings are
+// one.
+func (c *Cell) point(asked, at survey.Bearing) {
+	if asked.Known && at.Known {
+		c.Off += math.Remainder(at.Deg-asked.Deg, 180)
+		c.Seen++
+	}
+}
+
+// add takes a reading's floor, and the receiver's own noise out of it.
+func (o *externalNoise) add(r *survey.Reading, known *input.CalibrationFor, scale float64) {
+	floor := r.Floor.Density.Linear() * scale
+	d, ok := known.Margin(r)
+	if !ok {
+		o.Floor += floor
+		return
+	}
+	if d < input.PlainMargin {
+		o.Thin++
+	}
+	left := floor * stats.FromDecibel(input.ExternalCorrection(d))
+	o.Floor += left
+	if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
+		e := left * input.ErrorGain(max(input.LimitedMargin, d)) * stats.Relative(sigma)
+		o.Sigma += e * e
+	}
+	if sigma := float64(known.Noise.Sigma); stats.Finite(sigma) {
+		o.Systematic += (floor - left) * stats.Relative(sigma)
+	}
+}
+
+func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
+	c.Readings++
+	c.Floor += r.Floor.Density.Linear() * scale
+	if r.Quality.Has(survey.FlagReceiverLimited) {
+		c.Limited++
+	}
+	for i, line := range lines {
+		if need := line + 1 - len(c.power); need > 0 {
+			c.power = append(c.power, make([]float64, need)...)
+			c.variance = append(c.variance, make([]float64, need)...)
+			c.times = append(c.times, make([]int, need)...)
+		}
+		carrier := &r.Carriers[i]
+		if !stats.Finite(carrier.Power) || !stats.Finite(carrier.Sigma) {
+			continue
+		}
+		c.power[line] += carrier.Power * scale
+		c.variance[line] += carrier.Sigma * carrier.Sigma * scale * scale
+		c.times[line]++
+	}
+}
+
+// finish turns sums into means and puts the rounds into order of time.
+func (f *Matrix) finish(spans, used []input.Span) {
+	order := make([]int, len(f.Rounds))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return spans[a].First.Compare(spans[b].First) })
+	rounds := make([]input.RoundKey, len(order))
+	f.middle = make([]time.Time, len(order))
+	f.Length = make([]time.Duration, len(order))
+	for i, from := range order {
+		rounds[i] = f.Rounds[from]
+		f.Length[i] = used[from].Last.Sub(used[from].First)
+		f.middle[i] = spans[from].First.Add(spans[from].Last.Sub(spans[from].First) / 2)
+	}
+	f.Rounds = rounds
+	for k := range f.Cells {
+		sorted, flags := make([]*Cell, len(order)), make([][]string, len(order))
+		for i, from := range order {
+			if from < len(f.Cells[k]) {
+				sorted[i], flags[i] = f.Cells[k][from], f.Flags[k][from]
+			}
+			if sorted[i] != nil {
+				sorted[i].finish(len(f.Lines))
+			}
+		}
+		f.Cells[k], f.Flags[k] = sorted, flags
+	}
+}
+
+func (c *Cell) finish(lines int) {
+	all := float64(c.Readings)
+	c.Floor /= all
+	c.External.Floor, c.External.Sigma, c.External.Systematic = c.External.Floor/all, math.Sqrt(c.External.Sigma)/all, c.External.Systematic/all
+	if c.Seen > 0 {
+		c.Off /= float64(c.Seen)
+	}
+	c.Snr, c.Sigma = make([]float64, lines), make([]float64, lines)
+	for i := range c.Snr {
+		if i >= len(c.times) || c.times[i] == 0 {
+			c.Snr[i], c.Sigma[i] = math.NaN(), math.NaN()
+			continue
+		}
+		n := float64(c.times[i])
+		c.Snr[i] = c.power[i] / n / c.Floor
+		c.Sigma[i] = math.Sqrt(c.variance[i]) / n / c.Floor
+	}
+	c.power, c.variance, c.times = nil, nil, nil
+}
+
+// IsLimited tells whether most of the cell's readings show the receiver's own noise.
+func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
+
+// Present tells whether the setup was measured in any of the rounds.
+func (f *Matrix) Present(k int, rounds []int) bool {
+	return slices.ContainsFunc(rounds, func(n int) bool { return f.Cells[k][n] != nil })
+}
+
+// Tried tells whether the setup was in place in any of the rounds, be it that all of
+// its readings had to be left out.
+func (f *Matrix) Tried(k int, rounds []int) bool {
+	return f.Present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(f.Flags[k][n]) > 0 })
+}

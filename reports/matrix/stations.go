@@ -1,0 +1,187 @@
+package matrix
+
+import (
+	"math"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
+)
+
+const (
+	// HeardSigmas is from how many standard errors on a line counts as heard in one
+	// cell. One cell of noise alone passes in 2.3 %, three of 24 in 2 %.
+	HeardSigmas = 2
+	// HeardRounds is in how many rounds a line must be heard through one setup to
+	// count; with fewer than minRounds rounds, in all of them.
+	HeardRounds = 3
+
+	raster          = 5000.0 // Hz, of broadcasters on shortwave
+	rasterTolerance = 50.0   // Hz, how far from it a broadcaster may stand
+	// clockTolerance is how far a receiver without a clock correction may be off: 100
+	// parts in a million is more than any dongle shows.
+	clockTolerance = 100e-6
+
+	// A carrier within ownResolutions of a line of the receiver's own is not resolved
+	// from it: with a Hann window two lines share bins up to 4 spacings apart, 2.7
+	// resolutions. Where the resolution is finer, a line may still have moved since it
+	// was calibrated: what the feed line picks up has a clock of its own, and 5 parts
+	// in a million, a crystal warming up, are 50 Hz at 10 MHz.
+	ownResolutions = 3
+	ownDrift       = 50.0 // Hz
+)
+
+// ownLines gathers the lines that the receivers of a segment's readings have of
+// their own, and the carriers that were heard near them.
+type ownLines struct {
+	met        map[float64][]meeting // by the line's frequency
+	resolution float64               // the coarsest
+}
+
+// A meeting is a carrier within reach of an own line, in one reading.
+type meeting struct {
+	frequency float64
+	stronger  bool // by so much that it is not the line
+}
+
+// ownStronger is by how much a carrier is a station though a line of the receiver's
+// own stands there: gains are labels, and levels drift.
+const ownStronger = 10 // dB
+
+func (o *ownLines) add(r *survey.Reading, k *input.CalibrationFor) {
+	o.resolution = max(o.resolution, float64(r.Resolution))
+	if k == nil {
+		return
+	}
+	for _, l := range k.Lines {
+		line := float64(l.Frequency)
+		if o.met == nil {
+			o.met = map[float64][]meeting{}
+		}
+		all := o.met[line]
+		for i := range r.Carriers {
+			c := &r.Carriers[i]
+			level, ok := survey.LevelOf(c.Power)
+			if ok && c.Detected && !r.Quality.Has(survey.FlagOverload) && math.Abs(float64(c.Frequency)-line) <= o.reach() {
+				all = append(all, meeting{float64(c.Frequency), level.Over(l.Level) > ownStronger})
+			}
+		}
+		o.met[line] = all
+	}
+}
+
+func (o *ownLines) reach() float64 { return max(ownResolutions*o.resolution, ownDrift) }
+
+// among tells which of the lines, at the frequencies given, are own ones, at
+// whatever gain they were found: a line under the noise at one gain is still there.
+// What is mostly stronger than the line by ownStronger is none.
+func (o *ownLines) among(frequencies []float64) []bool {
+	own := make([]bool, len(frequencies))
+	for i, f := range frequencies {
+		for line, met := range o.met {
+			if math.Abs(f-line) > o.reach() {
+				continue
+			}
+			times, stronger := 0, 0
+			for _, m := range met {
+				if math.Abs(m.frequency-f) <= o.resolution {
+					times++
+					if m.stronger {
+						stronger++
+					}
+				}
+			}
+			own[i] = own[i] || 2*stronger <= times
+		}
+	}
+	return own
+}
+
+// Heard tells whether the line is over its uncertainty in this cell.
+func (c *Cell) Heard(line int) bool {
+	return c != nil && c.Snr[line] > HeardSigmas*c.Sigma[line]
+}
+
+// Counting gives the lines that count in these rounds, and how many were set
+// aside as local because they stand off the raster of a broadcast band, and how many
+// as the receiver's own. A noisy
+// house can put more lines into a band than there are stations, so that the
+// raster need not hold a majority: it is enough that clearly more lines stand
+// on it than the share of it that is taken for raster would hold by chance.
+func (f *Matrix) Counting(rounds []int) (lines []int, local, own int) {
+	var heard []int
+	for line := range f.Lines {
+		switch {
+		case !f.heardOften(line, rounds):
+		case f.own[line]:
+			own++
+		default:
+			heard = append(heard, line)
+		}
+	}
+	if !f.Segment.Broadcast() {
+		return heard, 0, own
+	}
+	offset, on := f.rasterOffset(heard)
+	expected := float64(len(heard)) * 2 * rasterTolerance / raster
+	if on < 3 || 2*on <= len(heard) && float64(on) < 3+3*expected { // no raster to go by
+		return heard, 0, own
+	}
+	for _, line := range heard {
+		if offRaster(f.Lines[line], offset) <= rasterTolerance {
+			lines = append(lines, line)
+		}
+	}
+	return lines, len(heard) - len(lines), own
+}
+
+// heardOften tells whether the line is heard through some setup in enough of
+// the rounds.
+func (f *Matrix) heardOften(line int, rounds []int) bool {
+	for k := range f.Setups {
+		times, present := 0, 0
+		for _, n := range rounds {
+			if f.Cells[k][n] != nil {
+				present++
+				if f.Cells[k][n].Heard(line) {
+					times++
+				}
+			}
+		}
+		if times > 0 && (times >= HeardRounds || present < stats.MinRounds && times == present) {
+			return true
+		}
+	}
+	return false
+}
+
+// rasterOffset gives by which offset in Hz the most lines stand on the raster,
+// and how many they are. The receiver's clock shifts all of a segment's lines
+// alike; zero wins a draw.
+func (f *Matrix) rasterOffset(lines []int) (offset float64, on int) {
+	count := func(offset float64) (n int) {
+		for _, line := range lines {
+			if offRaster(f.Lines[line], offset) <= rasterTolerance {
+				n++
+			}
+		}
+		return n
+	}
+	on = count(0)
+	for _, line := range lines {
+		own := f.Lines[line] - raster*math.Round(f.Lines[line]/raster)
+		if math.Abs(own) > clockTolerance*f.Lines[line] {
+			continue
+		}
+		if n := count(own); n > on {
+			offset, on = own, n
+		}
+	}
+	return offset, on
+}
+
+// offRaster gives how far a frequency stands from the shifted raster, in Hz.
+func offRaster(frequency, offset float64) float64 {
+	frequency -= offset
+	return math.Abs(frequency - raster*math.Round(frequency/raster))
+}

@@ -1,0 +1,77 @@
+package quality
+
+import (
+	"fmt"
+	"slices"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
+// names must agree word for word, and often differ by one.
+func uncalibrated(in input.Input) (doubts []string) {
+	if len(in.Calibrations) == 0 {
+		return nil
+	}
+	for _, s := range in.Surveys {
+		fits := func(c survey.Calibration) bool { return c.Receiver == s.Receiver }
+		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) {
+			doubts = append(doubts, fmt.Sprintf("survey %d: no calibration is of its receiver, %s: its receiver margin is not known",
+				s.ID, wording.Printable(s.Receiver)))
+		}
+	}
+	return doubts
+}
+
+// Doubts are what speaks against what was selected as a whole.
+func Doubts(in input.Selection) []string {
+	doubts := []string{}
+	sites := map[survey.Site]bool{}
+	for _, s := range in.Surveys {
+		if s.Site != (survey.Site{}) {
+			sites[s.Site] = true
+		}
+		if s.Kind == survey.KindRecord && s.Ending == "" {
+			doubts = append(doubts, fmt.Sprintf("survey %d has not ended, or ended without a word: its last round may be incomplete", s.ID))
+		}
+	}
+	if len(sites) > 1 {
+		doubts = append(doubts, fmt.Sprintf("surveys of %d sites are taken together; choose one with --survey", len(sites)))
+	}
+	if in.LeftOut != "" {
+		doubts = append(doubts, in.LeftOut)
+	}
+	doubts = append(doubts, uncalibrated(in.Input)...)
+	return append(doubts, pooled(in.Input)...)
+}
+
+// pooled speaks of surveys whose sweeps through an antenna count as its first state,
+// although another survey had repeaked it before: whether it was put back is not known.
+func pooled(in input.Input) (doubts []string) {
+	taken := map[int64]bool{}
+	for _, s := range in.Sweeps {
+		taken[s.Survey] = true
+	}
+	type pair struct {
+		survey  int64
+		antenna string
+	}
+	said := map[pair]bool{}
+	for _, e := range in.Events {
+		if e.Repeaked == "" || !taken[e.Survey] {
+			continue
+		}
+		for _, s := range in.Sweeps {
+			p := pair{s.Survey, s.Setup.Antenna}
+			if s.Survey == e.Survey || p.antenna != e.Repeaked || s.Start.Before(e.At) || said[p] {
+				continue
+			}
+			said[p] = true
+			doubts = append(doubts, fmt.Sprintf("survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey",
+				s.Survey, wording.Printable(e.Repeaked), e.Survey))
+		}
+	}
+	return doubts
+}

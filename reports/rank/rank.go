@@ -1,0 +1,265 @@
+package rank
+
+import (
+	"math"
+	"slices"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
+)
+
+// RankOf ranks the setups of a selection by SNR against the reference, in each segment
+// over the whole time and over each period of the day that the data covers. The seed is
+// that of the resampling behind best_share.
+func RankOf(in input.Selection, seed uint64) result.Rank {
+	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
+	controls := in.Controls()
+	for _, segment := range in.Ranked() {
+		f := matrix.New(in.Input, segment)
+		periods := f.Periods(in.Surveys)
+		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {
+			if rounds := periods[p]; len(rounds) > 0 {
+				ranked := rankOver(f, p, rounds, in.Reference, controls, seed)
+				if p == result.PeriodAll {
+					ranked.Doubts = append(ranked.Doubts, tunedOut(in.Input, segment)...)
+				}
+				rank.Segments = append(rank.Segments, ranked)
+			}
+		}
+	}
+	return rank
+}
+
+// A comparison is one segment over one period while it is being ranked.
+type comparison struct {
+	matrix     *matrix.Matrix
+	rounds     []int // of the field
+	ref        int   // index of the reference among the field's setups, −1: not there
+	lines      []int // that count
+	local      int   // lines set aside as local
+	own        int   // lines set aside as the receiver's own
+	effects    []*effect
+	jackknives []*stats.Jackknife // by setup; nil where nothing is known
+	blocks     int
+	r          float64 // correlation of neighbouring rounds
+}
+
+// rankOver ranks the setups of the field over some of its rounds.
+func rankOver(f *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
+	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.Setups, ref)}
+	c.lines, c.local, c.own = f.Counting(rounds)
+	c.compare()
+	out := result.RankSegment{Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
+	for k := range f.Setups {
+		if f.Tried(k, rounds) {
+			out.Setups = append(out.Setups, c.setup(k))
+		}
+	}
+	c.order(out.Setups)
+	c.shares(out.Setups, seed)
+	out.Doubts = c.doubts(out.Setups)
+	if period == result.PeriodAll {
+		out.Controls = controlled(f, rounds, c.lines, controls)
+		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
+	}
+	return out
+}
+
+// compare fits each setup against the reference.
+func (c *comparison) compare() {
+	f := c.matrix
+	c.effects = make([]*effect, len(f.Setups))
+	c.jackknives = make([]*stats.Jackknife, len(f.Setups))
+	if c.ref < 0 {
+		return
+	}
+	for k := range f.Setups {
+		if k == c.ref {
+			continue
+		}
+		if e := newEffect(f, k, c.ref, c.rounds, c.lines); e.shared > 0 {
+			c.effects[k] = e
+		}
+	}
+	c.r = neighbours(c.effects)
+	blockOf, count := stats.Blocks(len(c.rounds), c.r)
+	c.blocks = count
+	for k, e := range c.effects {
+		if e != nil && len(e.tracks) > e.underNoise() {
+			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
+		}
+	}
+	if f.Present(c.ref, c.rounds) {
+		// The reference against itself: nothing changes it. All blocks count.
+		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
+		c.jackknives[c.ref] = zero
+	}
+}
+
+// setup gives what is known of one setup, before it is ranked.
+func (c *comparison) setup(k int) result.RankSetup {
+	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
+	if k == c.ref {
+		s.Rounds = c.countRounds(k)
+		s.Carriers = len(c.lines)
+		if len(c.lines) > 0 {
+			s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
+			if s.Rounds >= stats.MinRounds {
+				s.Low, s.High = result.DB(0), result.DB(0)
+			}
+		}
+		return s
+	}
+	e, j := c.effects[k], c.jackknives[k]
+	if e == nil {
+		return s
+	}
+	s.Rounds, s.Carriers = e.shared, len(e.tracks)
+	var whole bool
+	s.FloorChange, whole = c.floorChange(k)
+	if j == nil {
+		return s
+	}
+	s.SNRAdvantage = result.DB(j.Full)
+	if s.FloorChange != nil && whole {
+		s.SignalChange = result.DB(j.Full + float64(*s.FloorChange))
+	}
+	if low, high, ok := j.Interval(); ok && e.shared >= stats.MinRounds {
+		s.Low, s.High = result.DB(low), result.DB(high)
+	}
+	return s
+}
+
+func (c *comparison) countRounds(k int) (n int) {
+	for _, round := range c.rounds {
+		if c.matrix.Cells[k][round] != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// flags gives the flags of the setup's readings in these rounds; overload stands
+// for readings that were left out.
+func (c *comparison) flags(k int) []string {
+	all := []string{}
+	for _, n := range c.rounds {
+		all = append(all, c.matrix.Flags[k][n]...)
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// floorChange gives the mean over shared rounds of the difference of floors in dB,
+// nil where the gains are not known against each other or most readings of either
+// show the receiver's own noise. whole is false where some rounds were left out for that: the
+// advantage, which is over all of them, then has no second part to it.
+func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
+	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
+		return nil, false
+	}
+	var sum, n, left float64
+	for _, round := range c.rounds {
+		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
+		if a == nil || b == nil {
+			continue
+		}
+		if a.IsLimited() || b.IsLimited() {
+			left++
+			continue
+		}
+		offset, ok := a.Gain.Comparable(b.Gain)
+		if !ok {
+			return nil, false
+		}
+		sum += stats.Decibel(a.Floor/b.Floor) - float64(offset)
+		n++
+	}
+	if n == 0 {
+		return nil, false
+	}
+	return result.DB(sum / n), left == 0
+}
+
+// mostlyLimited tells whether most of the setup's readings show the receiver's own
+// noise: its floor is an upper bound then, and ranks nobody.
+func (c *comparison) mostlyLimited(k int) bool {
+	limited, readings := 0, 0
+	for _, round := range c.rounds {
+		if cell := c.matrix.Cells[k][round]; cell != nil {
+			limited, readings = limited+cell.Limited, readings+cell.Readings
+		}
+	}
+	return 2*limited > readings
+}
+
+// order sorts by advantage and gives the ranks; a setup without an advantage
+// comes last and has no rank (0).
+func (c *comparison) order(setups []result.RankSetup) {
+	slices.SortStableFunc(setups, func(a, b result.RankSetup) int {
+		x, y := math.Inf(-1), math.Inf(-1)
+		if a.SNRAdvantage != nil {
+			x = float64(*a.SNRAdvantage)
+		}
+		if b.SNRAdvantage != nil {
+			y = float64(*b.SNRAdvantage)
+		}
+		switch {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return 0
+	})
+	for i := range setups {
+		if setups[i].SNRAdvantage != nil {
+			setups[i].Rank = i + 1
+		}
+	}
+}
+
+// shares fills in which setups may be the best, and how often resamples say so.
+// Without intervals nobody is told apart: all that are ranked may be. A setup
+// that came first in a few rounds only is no measure for the others: they are
+// compared with the best that has an interval.
+func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
+	var jackknives []*stats.Jackknife
+	var sure []int // of setups, those with an interval
+	for i := range setups {
+		if setups[i].Rank == 0 {
+			break // the unranked come last
+		}
+		jackknives = append(jackknives, c.jackknives[slices.Index(c.matrix.Setups, setups[i].Setup)])
+		if setups[i].Low != nil {
+			sure = append(sure, i)
+		}
+	}
+	if len(sure) < 2 {
+		for i := range jackknives {
+			setups[i].MayBeBest = true
+		}
+		return
+	}
+	lead := sure[0]
+	contenders := make([]*stats.Jackknife, len(sure))
+	for n, i := range sure {
+		contenders[n] = jackknives[i]
+	}
+	share := stats.BestShares(contenders, seed)
+	for n, i := range sure {
+		setups[i].BestShare = &share[n]
+		low, high, ok := jackknives[i].Minus(jackknives[lead]).Interval()
+		setups[i].MayBeBest = i == lead || !ok || low <= 0 && high >= 0
+	}
+	for i := range jackknives {
+		if setups[i].Low == nil { // too few rounds to be told from anybody
+			setups[i].MayBeBest = true
+		}
+	}
+}
+
+var sunPeriods = []string{result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn}

@@ -1,0 +1,20 @@
+package rises
+
+import (
+	"nightfloor/reports/input"
+	"nightfloor/reports/noise"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
+)
+
+// foundIn finds the noise sources and the rises of what the options ask for.
+func foundIn(in input.Input, opts input.Options) result.NoiseSources {
+	log := readlog.New(reporttest.Selected(in, opts).Input)
+	found := noise.FindNoise(log).Result(reporttest.Zone)
+	found.Rises = RisesOf(log, found.Sources)
+	return found
+}
+
+// risesIn gives the rises of all that there is.
+func risesIn(in input.Input) []result.Rise { return foundIn(in, input.Options{}).Rises }

@@ -1,0 +1,392 @@
+package rises
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/strength"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// besideRise is within what time of a rise's beginning or end an event counts as noted of it.
+const besideRise = 2 * time.Minute
+
+// reach95 is how many times its spread the 95 % interval of a step reaches: 1.96, and a
+// little for the spread itself, which is known to a tenth.
+const reach95 = 2.1
+
+// RisesOf finds when the floor was raised, and by what: a device that was switched, noise
+// that bears a sign of interference, or the ionosphere. Each stretch is told once, as the
+// first of these that fits.
+func RisesOf(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
+	series, all := floors(l), ensembles(l)
+	devices := devices(l, switchings(l, series))
+	dark, sure := l.Darkness()
+	broad := broadband(l, series, dark)
+	out := []result.Rise{}
+	for _, d := range devices {
+		var mine []stretch
+		mine, broad = d.share(broad, l.Usual)
+		rise := stepRise(l, d, all[d.survey()], sources)
+		rise.Evidence = append(rise.Evidence, signWords(mine)...)
+		out = append(out, rise)
+	}
+	told := map[*floorSeries][]bool{} // by point
+	for _, s := range series {
+		told[s] = make([]bool, len(s.points))
+	}
+	for i := range devices {
+		d := &devices[i]
+		for _, f := range d.steps() {
+			d.mark(f.series, told[f.series])
+		}
+	}
+	for _, x := range broad {
+		for _, n := range x.points {
+			told[x.series][n] = true
+		}
+	}
+	taken := func(s *floorSeries, n int) bool { return told[s][n] }
+	for _, group := range gathered(broad) {
+		if r := stretchRise(l, result.RiseBroadband, group, all[group[0].series.survey], sources); !alreadyTold(l, &r, out) {
+			tellHidden(&r, out, l.Usual)
+			out = append(out, r)
+		}
+	}
+	for _, group := range gathered(nights(l, series, sure, taken)) {
+		out = append(out, stretchRise(l, result.RiseNight, group, all[group[0].series.survey], nil))
+	}
+	slices.SortStableFunc(out, func(a, b result.Rise) int { return startOf(&a).Compare(startOf(&b)) })
+	return out
+}
+
+// alreadyTold tells whether a broadband rise is one of the steps, seen through other setup segments: it lies
+// within its hours, to a round, and goes with one of its sources.
+func alreadyTold(l *readlog.Log, r *result.Rise, steps []result.Rise) bool {
+	slack := l.Usual
+	return slices.ContainsFunc(steps, func(s result.Rise) bool {
+		within := (s.From == nil || !r.From.Before(s.From.Add(-slack))) && (s.To == nil || !r.To.After(s.To.Add(slack)))
+		return s.Kind == result.RiseStep && within && slices.ContainsFunc(r.Sources, func(id int) bool { return slices.Contains(s.Sources, id) })
+	})
+}
+
+// tellHidden says so where the rise begins when a step ends: what was there before does not show.
+func tellHidden(r *result.Rise, steps []result.Rise, slack time.Duration) {
+	if slices.ContainsFunc(steps, func(s result.Rise) bool {
+		return s.Kind == result.RiseStep && s.To != nil && r.From.Sub(*s.To).Abs() <= slack && slices.Contains(s.Segments, r.Segments[0])
+	}) {
+		contradicts(r, "it may have begun earlier: until then the floor was raised by a step")
+	}
+}
+
+// startOf gives when a rise began, or ended where it was not seen to begin.
+func startOf(r *result.Rise) time.Time {
+	if r.From != nil {
+		return *r.From
+	}
+	return *r.To
+}
+
+// survey gives the survey in which the device was seen.
+func (d *device) survey() int64 {
+	if d.on != nil {
+		return d.on.Survey
+	}
+	return d.off.Survey
+}
+
+// at tells whether the device was on at an instant, by more than some slack.
+func (d *device) at(t time.Time, slack time.Duration) bool {
+	end, ended := d.end()
+	return (d.on == nil || !t.Before(d.on.Seen.Add(-slack))) && (!ended || !t.After(end.Add(slack)))
+}
+
+// mark marks the points of a series at which the device was on.
+func (d *device) mark(s *floorSeries, marks []bool) {
+	from := 0
+	if d.on != nil {
+		from, _ = slices.BinarySearchFunc(s.points, d.on.Seen, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
+	}
+	end, ended := d.end()
+	for n := from; n < len(s.points) && !(ended && s.points[n].First.After(end)); n++ {
+		marks[n] = marks[n] || d.at(s.points[n].middle(), 0)
+	}
+}
+
+// meets tells whether a stretch has time in common with the device.
+func (d *device) meets(x *stretch, slack time.Duration) bool {
+	end, ended := d.end()
+	return x.series.survey == d.survey() && (d.on == nil || x.last().Last.Sub(d.on.Seen) >= -slack) && (!ended || x.first().First.Sub(end) <= slack)
+}
+
+func (d *device) steps() (all []floorStep) {
+	for _, s := range []*switching{d.on, d.off} {
+		if s != nil {
+			all = append(all, s.steps...)
+		}
+	}
+	return all
+}
+
+// share parts raised stretches into what the device explains and what is left: points in
+// setup segments in which it steps while it is on, and stretches that begin and end with it, within
+// some slack, in others. What is left takes the place of all.
+func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch) {
+	steps := map[*floorSeries]bool{}
+	for _, f := range d.steps() {
+		steps[f.series] = true
+	}
+	rest = all[:0]
+	for _, x := range all {
+		if !d.meets(&x, slack) {
+			rest = append(rest, x)
+			continue
+		}
+		own, left := x, x
+		own.points, left.points = nil, nil
+		for _, n := range x.points {
+			if steps[x.series] && d.at(x.series.points[n].middle(), 0) {
+				own.points = append(own.points, n)
+			} else {
+				left.points = append(left.points, n)
+			}
+		}
+		if d.sameHours(&x, slack) {
+			own, left.points = x, nil
+		}
+		if len(own.points) > 0 {
+			mine = append(mine, own)
+		}
+		if len(own.points) == 0 {
+			rest = append(rest, x)
+		} else if len(left.points) > 1 && left.stands() && x.series.explains(x.sign, left.points) {
+			rest = append(rest, left)
+		}
+	}
+	return mine, rest
+}
+
+// sameHours tells whether a stretch begins and ends with the device.
+func (d *device) sameHours(x *stretch, slack time.Duration) bool {
+	near := func(s *switching, t time.Time) bool { return s != nil && s.Seen.Sub(t).Abs() <= slack }
+	return near(d.on, x.first().First) && near(d.off, x.last().Last)
+}
+
+// stepRise tells of a device that was switched.
+func stepRise(l *readlog.Log, d device, all ensemble, sources []result.NoiseSource) result.Rise {
+	r := result.Rise{Kind: result.RiseStep, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	segments := 0
+	for _, s := range []*switching{d.on, d.off} {
+		if s != nil {
+			r.Measured, segments = max(r.Measured, s.measured), max(segments, s.segments)
+		}
+	}
+	if d.on != nil {
+		r.From = instant(d.on.Seen)
+		r.Events = noted(l, r.Events, d.on.Edge)
+	}
+	if d.off != nil {
+		r.Events = noted(l, r.Events, d.off.Edge)
+	}
+	if end, ok := d.end(); ok {
+		r.To = instant(end)
+	}
+	fillStrengths(l, &r, stepStrengths(l, d))
+	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, wording.Count(r.Measured, "segment"), setupsHearing(&r), wording.Count(all.setups, "setup"))
+	nameSources(l, &r, sources, d)
+	narrowTimes(&r, sources, d)
+	stepDoubts(&r, d, all)
+	return r
+}
+
+// narrowTimes puts a step's times to when a source that was switched with it was heard first, and
+// last, where that lies nearer to the reading at which the floor is not raised.
+func narrowTimes(r *result.Rise, sources []result.NoiseSource, d device) {
+	for _, id := range r.Sources {
+		for _, h := range sources[id-1].Hours {
+			if d.on != nil && h.From.Before(*r.From) && h.From.After(d.on.Unseen) {
+				r.From = instant(h.From)
+			}
+			if d.off != nil && h.To.After(*r.To) && h.To.Before(d.off.Unseen) {
+				r.To = instant(h.To)
+			}
+		}
+	}
+}
+
+// instant gives an instant as results hold it.
+func instant(t time.Time) *time.Time {
+	t = t.UTC()
+	return &t
+}
+
+// noted adds the events that were noted beside an edge.
+func noted(l *readlog.Log, events []result.QualityEvent, e readlog.Edge) []result.QualityEvent {
+	from, to := e.Seen, e.Unseen
+	if to.Before(from) {
+		from, to = to, from
+	}
+	for _, x := range input.EventsOf(l.In.Events, e.Survey) {
+		if !x.At.Before(from.Add(-besideRise)) && !x.At.After(to.Add(besideRise)) && !slices.Contains(events, x) {
+			events = append(events, x)
+		}
+	}
+	return events
+}
+
+// An ensemble counts the setups of a survey, and apart from them those that are controls.
+type ensemble struct{ setups, controls int }
+
+// ensembles gives them by survey.
+func ensembles(l *readlog.Log) map[int64]ensemble {
+	type member struct {
+		survey int64
+		setup  survey.Setup
+	}
+	seen, controls, all := map[member]bool{}, l.In.Controls(), map[int64]ensemble{}
+	for i := range l.Readings {
+		s := l.Readings[i].Sweep
+		if m := (member{s.Survey, s.Setup}); !seen[m] {
+			seen[m] = true
+			now := all[s.Survey]
+			if controls[s.Setup] {
+				now.controls++
+			} else {
+				now.setups++
+			}
+			all[s.Survey] = now
+		}
+	}
+	return all
+}
+
+// stepStrengths gives how far the floor steps through every setup segment that hears the device: the
+// mean of its coming on and its going off.
+func stepStrengths(l *readlog.Log, d device) (out []result.NoiseStrength) {
+	mine := map[int][]floorStep{}
+	for _, f := range d.steps() {
+		mine[f.series.setupSegment] = append(mine[f.series.setupSegment], f)
+	}
+	for e := range l.SetupSegments {
+		if len(mine[e]) == 0 {
+			continue
+		}
+		x := strength.At(l, e)
+		n, level, square := float64(len(mine[e])), 0.0, 0.0
+		rounds := map[int]bool{}
+		for _, f := range mine[e] {
+			for _, p := range f.series.points[f.from:f.to] {
+				rounds[p.round] = true
+			}
+			level, square = level+math.Abs(f.size)/n, square+f.series.spread*f.series.spread/n/n
+		}
+		half := reach95 * math.Sqrt(square)
+		for _, f := range mine[e] { // coming and going differ where something else has changed in between
+			half = max(half, math.Abs(math.Abs(f.size)-level))
+		}
+		x.Level, x.Low, x.High, x.Rounds = result.DB(level), result.DB(level-half), result.DB(level+half), len(rounds)
+		out = append(out, x)
+	}
+	return out
+}
+
+// stretchRise tells of stretches that overlap.
+func stretchRise(l *readlog.Log, kind string, group []stretch, all ensemble, sources []result.NoiseSource) result.Rise {
+	r := result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	whole := input.Span{First: group[0].first().First, Last: group[0].last().Last}
+	low, high := group[0].first().round, group[0].last().round
+	for i := range group {
+		x := &group[i]
+		whole = whole.With(input.Span{First: x.first().First, Last: x.last().Last})
+		low, high = min(low, x.first().round), max(high, x.last().round)
+	}
+	id := group[0].series.survey
+	measured := map[string]bool{}
+	for n := low; n <= high; n++ {
+		for _, i := range l.ByRound[n] {
+			if l.Rounds[n].Key.Survey == id {
+				measured[l.Readings[i].Segment.Name] = true
+			}
+		}
+	}
+	r.From, r.To, r.Measured = instant(whole.First), instant(whole.Last), len(measured)
+	fillStrengths(l, &r, stretchStrengths(l, group, low, high))
+	on, off := readlog.Edge{Survey: id, Seen: whole.First, Unseen: whole.First}, readlog.Edge{Survey: id, Seen: whole.Last, Unseen: whole.Last}
+	if kind == result.RiseNight {
+		r.Evidence = nightWords(&r, all.setups)
+		return r
+	}
+	r.Events = noted(l, noted(l, r.Events, on), off)
+	broadbandWords(&r, l, group)
+	nameSources(l, &r, sources, device{on: &switching{Edge: on}, off: &switching{Edge: off}})
+	return r
+}
+
+// stretchStrengths gives how far the floor stands over its lower decile through every setup segment
+// of some stretches, which lie in the rounds from low to high: the mean in linear power.
+func stretchStrengths(l *readlog.Log, group []stretch, low, high int) (out []result.NoiseStrength) {
+	sums := map[int]*strength.Sum{}
+	for i := range group {
+		x := &group[i]
+		e := x.series.setupSegment
+		if sums[e] == nil {
+			sums[e] = &strength.Sum{Rounds: make([]strength.Part, high-low+1), Scale: 1}
+		}
+		for _, n := range x.points {
+			p := &x.series.points[n]
+			sums[e].Rounds[p.round-low] = strength.Part{Power: stats.FromDecibel(p.level - x.series.base), Over: 1, Readings: 1}
+		}
+	}
+	for e := range l.SetupSegments {
+		if sums[e] != nil {
+			x := strength.At(l, e)
+			sums[e].Tell(&x)
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// fillStrengths puts in the strengths, and the figures of the setup that hears the rise best.
+func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
+	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
+	r.Strength = all
+	best := math.Inf(-1)
+	for _, x := range all {
+		if !slices.Contains(r.Segments, x.Segment) {
+			r.Segments = append(r.Segments, x.Segment)
+		}
+		if level, low, high := meanStrength(all, x.Setup); level != nil && float64(*level) > best {
+			best = float64(*level)
+			r.Setup, r.Level, r.Low, r.High = x.Setup, level, low, high
+		}
+	}
+}
+
+// meanStrength is the mean over a setup's segments. Its interval is the mean of theirs:
+// what moves the floor of one moves that of others too.
+func meanStrength(all []result.NoiseStrength, setup survey.Setup) (level, low, high *survey.DB) {
+	mean := func(figure func(x result.NoiseStrength) *survey.DB) *survey.DB {
+		sum, n := 0.0, 0
+		for _, x := range all {
+			if x.Setup != setup {
+				continue
+			}
+			f := figure(x)
+			if f == nil {
+				return nil
+			}
+			sum, n = sum+float64(*f), n+1
+		}
+		return result.DB(sum / float64(n))
+	}
+	return mean(func(x result.NoiseStrength) *survey.DB { return x.Level }),
+		mean(func(x result.NoiseStrength) *survey.DB { return x.Low }), mean(func(x result.NoiseStrength) *survey.DB { return x.High })
+}

@@ -1,0 +1,212 @@
+package rises
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/text"
+	"nightfloor/survey"
+)
+
+// A floor that is raised by day, and bears a sign of interference then and then only, is
+// broadband interference; one without is not told of.
+func TestBroadband(t *testing.T) {
+	raised := func(k, i int, hours float64) float64 {
+		if i < 2 {
+			return 0
+		}
+		return reporttest.Slowly(hours, 1.5, 5.5)
+	}
+	in := func(mark, rest func(r *survey.Reading)) func(r *survey.Reading, k, i int, hours float64) {
+		return func(r *survey.Reading, k, i int, hours float64) {
+			raised := hours > 1.875 && hours < 5.125 // the hours in which it stands 3 dB over the rest
+			if raised && mark != nil {
+				mark(r)
+			} else if !raised && rest != nil {
+				rest(r)
+			}
+		}
+	}
+	for _, test := range []struct {
+		name       string
+		mark, rest func(r *survey.Reading)
+		says       string
+	}{
+		{"nothing", nil, nil, ""},
+		{"beat", func(r *survey.Reading) { reporttest.Beats(r, 0.4) }, nil, "beats with the mains in"},
+		{"comb", func(r *survey.Reading) { reporttest.Comb(r, -95) }, nil, "a comb is there in"},
+		{"Vd", reporttest.Pulsing, nil, "Vd is over 1.5 dB in"},
+		{"a comb that grows", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
+		{"a comb always", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -95) }, ""},
+		{"pulses always", reporttest.Pulsing, reporttest.Pulsing, ""},
+	} {
+		d := reporttest.NewTide(reporttest.SeedFor(t), raised)
+		d.Rounds, d.Mark = 65, in(test.mark, test.rest) // till sunset
+		rises := risesIn(d.Input())
+		if test.says == "" {
+			if len(rises) > 0 {
+				t.Errorf("%s: %s", test.name, text.RiseLine(&rises[0], reporttest.Zone))
+			}
+			continue
+		}
+		if len(rises) != 1 || rises[0].Kind != result.RiseBroadband || !reporttest.Says(rises[0].Evidence, test.says) {
+			t.Errorf("%s: %d rises", test.name, len(rises))
+			continue
+		}
+		r := rises[0]
+		want := []time.Time{d.Start.Add(6750 * time.Second), d.Start.Add(18450 * time.Second)}
+		if r.From.Sub(want[0]).Abs() > 10*time.Minute || r.To.Sub(want[1]).Abs() > 10*time.Minute {
+			t.Errorf("%s: %v to %v, want %v", test.name, r.From, r.To, want)
+		}
+		if len(r.Segments) != 4 || r.Measured != 6 || len(r.Strength) != 12 {
+			t.Errorf("%s: on %v of %d, %d strengths", test.name, r.Segments, r.Measured, len(r.Strength))
+		}
+		// From 3 to 8 dB in steady dB the mean power is ∫10^(x/10) dx/5 = 4.343·(6.31 − 2.00)/5 = 3.74, for
+		// twice 0.625 hours; with 6.31 for two hours between, (1.25·3.74 + 2·6.31)/3.25 = 5.32.
+		if math.Abs(float64(*r.Level)-stats.Decibel(5.32)) > 0.5 {
+			t.Errorf("%s: %s dB, want %.1f", test.name, text.RiseLevel(&r), stats.Decibel(5.32))
+		}
+		if (len(r.Sources) > 0) != (test.name == "beat" || test.name == "comb") {
+			t.Errorf("%s: with sources %v", test.name, r.Sources)
+		}
+	}
+}
+
+// A night's rise of the ionosphere stays one when a comb, or noise that beats, is there all
+// the time or through the evening alone, no stronger by night than by day; one that has its own
+// hours in it, and lifts the floor by them, does not.
+func TestSignsInANight(t *testing.T) {
+	always := func(r *survey.Reading, k, i int, hours float64) { reporttest.Comb(r, -95) }
+	evening := func(r *survey.Reading, k, i int, hours float64) {
+		if hours > 5 && hours < 13 {
+			reporttest.Beats(r, 0.1)
+		}
+	}
+	device := func(r *survey.Reading, k, i int, hours float64) {
+		if hours > 11 && hours < 13 {
+			reporttest.Beats(r, 0.5)
+		}
+	}
+	for _, test := range []struct {
+		name  string
+		mark  func(r *survey.Reading, k, i int, hours float64)
+		more  float64 // of the floor, dB, from 11 to 13 hours
+		kinds map[string]int
+	}{
+		{"nothing", nil, 0, map[string]int{result.RiseNight: 1}},
+		{"a comb always", always, 0, map[string]int{result.RiseNight: 1}},
+		{"a beat in the evening", evening, 0, map[string]int{result.RiseNight: 1}},
+		{"a device", device, 2.5, map[string]int{result.RiseNight: 1, result.RiseBroadband: 1}}, // too small for a step
+	} {
+		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return reporttest.Dusk(hours, 8, 3) + reporttest.Between(hours, 11, 13, test.more)
+		})
+		d.Mark = test.mark
+		kinds := map[string]int{}
+		for _, r := range risesIn(d.Input()) {
+			kinds[r.Kind]++
+			if r.Kind == result.RiseNight && !reporttest.Says(r.Evidence, "not counted as interference") {
+				t.Errorf("%s: evidence %q", test.name, r.Evidence)
+			}
+		}
+		for _, kind := range []string{result.RiseStep, result.RiseBroadband, result.RiseNight} {
+			if kinds[kind] != test.kinds[kind] {
+				t.Errorf("%s: %d rises of kind %s, want %d", test.name, kinds[kind], kind, test.kinds[kind])
+			}
+		}
+	}
+}
+
+// A night's rise that all setups of one survey hear is one, though other setups listened in
+// another survey.
+func TestNightBesideAnotherSurvey(t *testing.T) {
+	d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+	d.Setups = d.Setups[:1]
+	other := reporttest.NewTide(reporttest.SeedFor(t)+1, nil)
+	other.Setups = []survey.Setup{{Antenna: "dipole", Placement: "garden"}, {Antenna: "long wire", Placement: "garden"}}
+	other.Start, other.Rounds = d.Start.Add(48*time.Hour), 40
+	if rises := risesIn(reporttest.WithSurvey(d.Input(), other.Input(), 2)); len(rises) != 1 || rises[0].Kind != result.RiseNight {
+		t.Errorf("%d rises, want the night's", len(rises))
+	}
+}
+
+// A night of which the site is not known is not said to be one, and what is heard through one
+// setup of three is not the ionosphere.
+func TestNoNight(t *testing.T) {
+	nowhere := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+	nowhere.Locator = ""
+	one := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+		if k > 0 {
+			return 0
+		}
+		return reporttest.Dusk(hours, 10, 3)
+	})
+	day := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours+5.5, 10, 2) })
+	day.Rounds = 60
+	for name, d := range map[string]reporttest.Tide{"nowhere": nowhere, "through one setup": one, "by day": day} {
+		if rises := risesIn(d.Input()); len(rises) > 0 {
+			t.Errorf("%s: %s", name, text.RiseLine(&rises[0], reporttest.Zone))
+		}
+	}
+}
+
+// A device that is switched and bears a sign is told once, as a step, with its sign and the
+// source that comes and goes with it.
+func TestStepWithASign(t *testing.T) {
+	d := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	d.Mark = func(r *survey.Reading, k, i int, hours float64) {
+		if reporttest.Dishwasher(k, i, hours) > 0 {
+			reporttest.Comb(r, -95)
+		}
+	}
+	rises := risesIn(d.Input())
+	if len(rises) != 1 || rises[0].Kind != result.RiseStep {
+		t.Fatalf("%d rises, want one step", len(rises))
+	}
+	r := rises[0]
+	if len(r.Sources) != 1 || !reporttest.Says(r.Evidence, "source 1 (65.0 kHz comb) comes on and goes off with it") || !reporttest.Says(r.Evidence, "a comb is there in") {
+		t.Errorf("sources %v, evidence %q", r.Sources, r.Evidence)
+	}
+}
+
+// Single readings, a hump in a fifth of the segment, a segment that is crowded and a floor
+// that is the receiver's own are no broadband rise, signs or not.
+func TestRisesThatAreNone(t *testing.T) {
+	raised := func(k, i int, hours float64) float64 { return reporttest.Slowly(hours, 1.5, 5.5) }
+	marked := func(more func(r *survey.Reading)) func(r *survey.Reading, k, i int, hours float64) {
+		return func(r *survey.Reading, k, i int, hours float64) {
+			if hours > 1.5 && hours < 5.5 {
+				reporttest.Beats(r, 0.4)
+				more(r)
+			}
+		}
+	}
+	for name, more := range map[string]func(r *survey.Reading){
+		"hump": func(r *survey.Reading) {
+			width := r.Segment.High - r.Segment.Low
+			// 15 dB over a fifth lift the mean by a factor of 1 + 0.2·(31.6 − 1) = 7.1, 8.5 dB.
+			r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingHump, Low: r.Segment.Low, High: r.Segment.Low + width/5, Strength: 15, Confidence: 0.9999})
+		},
+		"crowded": func(r *survey.Reading) { r.Occupancy = 0.93 },
+		"limited": func(r *survey.Reading) { r.Quality.Flags = []string{survey.FlagReceiverLimited} },
+	} {
+		d := reporttest.NewTide(reporttest.SeedFor(t), raised)
+		d.Rounds, d.Mark = 65, marked(more)
+		if rises := risesIn(d.Input()); len(rises) > 0 {
+			t.Errorf("%s: %s", name, text.RiseLine(&rises[0], reporttest.Zone))
+		}
+	}
+	strays := reporttest.NewTide(reporttest.SeedFor(t), nil)
+	strays.Strays, strays.Mark = 0.02, func(r *survey.Reading, k, i int, hours float64) {
+		if float64(r.Floor.Density) > reporttest.TideFloor+20+3 {
+			reporttest.Pulsing(r)
+		}
+	}
+	if rises := risesIn(strays.Input()); len(rises) > 0 {
+		t.Errorf("strays: %s", text.RiseLine(&rises[0], reporttest.Zone))
+	}
+}

@@ -1,0 +1,173 @@
+package rises
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+func speaks(r *result.Rise, format string, args ...any) {
+	r.Evidence = append(r.Evidence, fmt.Sprintf(format, args...))
+}
+
+func contradicts(r *result.Rise, format string, args ...any) {
+	r.Against = append(r.Against, fmt.Sprintf(format, args...))
+}
+
+// setupsHearing counts those that hear the rise.
+func setupsHearing(r *result.Rise) int {
+	heard := map[survey.Setup]bool{}
+	for _, x := range r.Strength {
+		heard[x.Setup] = true
+	}
+	return len(heard)
+}
+
+// stepDoubts says what else a step may be than a device that was switched.
+func stepDoubts(r *result.Rise, d device, all ensemble) {
+	heard := setupsHearing(r)
+	switch {
+	case len(r.Sources) > 0: // no change of an antenna makes one come or go
+	case heard == 1:
+		contradicts(r, "seen through one setup only: a change of that antenna or its amplifier looks the same")
+	case heard == all.setups && all.controls == 0:
+		contradicts(r, "seen through every setup, and no terminator was listened through: a change of the receiver looks the same")
+	}
+	if r.Measured == 2 {
+		contradicts(r, "only two segments were measured")
+	}
+	if d.over != nil {
+		contradicts(r, "its own going off was not seen: when another device went off the floor was down again")
+	}
+}
+
+// nameSources finds the noise sources that came on or went off with the rise, each within a round
+// of it. That a survey begins or ends is neither. Where one did both, one that did either
+// alone is of the neighbourhood.
+func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d device) {
+	round, whole := l.Usual, l.Whole[d.survey()]
+	near := func(t time.Time, s *switching) bool {
+		if s == nil || t.Sub(s.Seen).Abs() > round+s.Seen.Sub(s.Unseen).Abs() || t.Sub(whole.First) <= round || whole.Last.Sub(t) <= round {
+			return false
+		}
+		first, last := s.Seen, s.Unseen
+		if last.Before(first) {
+			first, last = last, first
+		}
+		return !t.Before(first.Add(-round)) && !t.After(last.Add(round))
+	}
+	on, off, both := make([]bool, len(sources)), make([]bool, len(sources)), false
+	for i, s := range sources {
+		on[i] = slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.From, d.on) })
+		off[i] = slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.To, d.off) })
+		both = both || on[i] && off[i]
+	}
+	for i := range sources {
+		s, on, off := &sources[i], on[i], off[i]
+		verb := "comes on"
+		switch {
+		case !on && !off || both && !(on && off):
+			continue
+		case on && off:
+			verb = "comes on and goes off"
+		case off:
+			verb = "goes off"
+		}
+		r.Sources = append(r.Sources, s.ID)
+		speaks(r, "source %d (%s) %s with it", s.ID, wording.Source(s), verb)
+	}
+}
+
+// signWords says which signs of interference go with raised stretches, and how often they
+// are there without.
+func signWords(group []stretch) (words []string) {
+	for sign, what := range []string{"noise beats with the mains", "a comb is there", fmt.Sprintf("Vd is over %.1f dB", impulsive)} {
+		var up, ups, down, downs int
+		for _, x := range group {
+			if x.sign != sign {
+				continue
+			}
+			for _, n := range x.points {
+				ups++
+				if x.series.points[n].signs[sign] {
+					up++
+				}
+			}
+			down, downs = down+x.series.quiet.signs[sign], downs+x.series.quiet.points
+		}
+		switch {
+		case ups == 0:
+		case 2*down*ups <= up*downs: // as explains asks for
+			words = append(words, fmt.Sprintf("%s in %d of %d floors of a round that are raised, in %d of %d that are not", what, up, ups, down, downs))
+		case sign != signVd:
+			if more := growthOf(sign, group); more > 0 {
+				words = append(words, fmt.Sprintf("%s all the time, %s dB stronger while the floor is raised", what, wording.Number(more, 1)))
+			}
+		}
+	}
+	return words
+}
+
+// growthOf gives by how many dB a sign is stronger while the floor is raised than else, the
+// median over stretches that it explains so; 0 where it does of none.
+func growthOf(sign int, group []stretch) float64 {
+	var all []float64
+	for _, x := range group {
+		if x.sign != sign {
+			continue
+		}
+		_, up := x.series.share(sign, x.points)
+		down := x.series.quiet.power[sign]
+		least := growthComb
+		if sign == signBeat {
+			least = growthBeat
+		}
+		if x.series.quiet.points > 0 && down > 0 && up >= least*down {
+			all = append(all, stats.Decibel(up/down))
+		}
+	}
+	if len(all) == 0 {
+		return 0
+	}
+	if sign == signBeat { // squares
+		return stats.Median(all) / 2
+	}
+	return stats.Median(all)
+}
+
+// broadbandWords says why a raised floor is interference.
+func broadbandWords(r *result.Rise, l *readlog.Log, group []stretch) {
+	r.Evidence = append(r.Evidence, signWords(group)...)
+	var bursts []float64
+	pulses := true
+	_, sure := l.Darkness()
+	for i := range group {
+		x := &group[i]
+		pulses = pulses && x.sign == signVd && x.dark(sure)
+		for _, n := range x.points {
+			for _, at := range x.series.points[n].readings {
+				if f := l.Readings[at].Floor; stats.Finite(float64(f.Quiet)) {
+					bursts = append(bursts, float64(f.Density.Over(f.Quiet)))
+				}
+			}
+		}
+	}
+	if lower := stats.Median(bursts); lower >= 1 {
+		speaks(r, "it comes in bursts: between them the floor is %s dB lower", wording.Number(lower, 1))
+	}
+	if pulses {
+		contradicts(r, "lightning far away raises Vd too, and comes with the ionosphere in the dark")
+	}
+}
+
+// nightWords says why a raised floor is none of the house's doing.
+func nightWords(r *result.Rise, setups int) []string {
+	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
+		setupsHearing(r), wording.Count(setups, "setup")), "not counted as interference"}
+}

@@ -1,0 +1,153 @@
+package strength
+
+import (
+	"math"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
+)
+
+// A Sum gathers what was measured through one setup segment, by round.
+type Sum struct {
+	Rounds []Part
+	gain   survey.Gain // that powers are referred to
+	any    bool
+	Scale  float64 // dB of a ratio of what is summed up, for one of powers
+}
+
+// A Part is a sum over the readings of a round.
+type Part struct {
+	Power, Over, Variance float64
+	Readings              int
+}
+
+// Add takes a reading. Mains modulation is measured as the square of an amplitude of the
+// density, so that it is held against the square of the floor. Of what is measured in dB
+// alone, a power over the floor is made.
+func (sum *Sum) Add(h *readlog.Reading, f *survey.Finding) {
+	p := Part{Readings: 1}
+	sum.Scale = 1
+	switch f.Kind {
+	case survey.FindingComb, survey.FindingMains:
+		if h.Floor == nil || !stats.Finite(f.Power) || !stats.Finite(f.Sigma) {
+			return
+		}
+		lower, ok := input.Refer(h.Gain, sum.gain)
+		if !sum.any {
+			sum.gain, lower, ok = h.Gain, 0, true
+		}
+		if !ok {
+			return
+		}
+		scale := stats.FromDecibel(-float64(lower))
+		p.Over = h.Floor.Density.Linear() * scale
+		if f.Kind == survey.FindingComb {
+			p.Over *= float64(h.Resolution)
+		} else {
+			p.Over, scale, sum.Scale = p.Over*p.Over, scale*scale, 0.5
+		}
+		p.Power, p.Variance = f.Power*scale, f.Sigma*f.Sigma*scale*scale
+	default:
+		if f.Kind == survey.FindingHump && (f.High <= h.Segment.Low || f.Low >= h.Segment.High) {
+			return // in the passband, but beside the segment
+		}
+		p.Power, p.Over = stats.FromDecibel(float64(f.Strength)), 1
+	}
+	if !(p.Over > 0) || !stats.Finite(p.Power) {
+		return
+	}
+	sum.any = true
+	sum.Rounds[h.Round].Join(p)
+}
+
+func (p *Part) Join(q Part) {
+	p.Power, p.Over, p.Variance, p.Readings = p.Power+q.Power, p.Over+q.Over, p.Variance+q.Variance, p.Readings+q.Readings
+}
+
+// Tell gives the level with its interval: that of a ratio of means, over blocks of rounds.
+// With too few rounds for one, what the readings say of themselves must do for a bound.
+func (sum *Sum) Tell(s *result.NoiseStrength) {
+	var used []Part
+	var overs []float64
+	for _, p := range sum.Rounds {
+		if p.Readings > 0 { // each round counts alike
+			n := float64(p.Readings)
+			used = append(used, Part{p.Power / n, p.Over / n, p.Variance / n / n, 1})
+			overs = append(overs, p.Over/n)
+		}
+	}
+	// The floor is a yardstick: what it does itself while the source is on (another one
+	// comes, the sky rises) is not the source's.
+	var all Part
+	over := stats.Median(overs)
+	for i := range used {
+		used[i].Over = over
+		all.Join(used[i])
+	}
+	s.Rounds = len(used)
+	if len(used) == 0 {
+		return
+	}
+	level := all.Power / all.Over
+	sigma := math.Sqrt(all.Variance) / all.Over
+	low, high := level-2*sigma, level+2*sigma
+	var bounded bool
+	if len(used) >= stats.MinRounds {
+		j := ratioJackknife(used)
+		sigma = max(sigma, j.Sigma())
+		low, high, bounded = j.Interval()
+	}
+	show := func(x float64) *survey.DB {
+		if !(x > 0) {
+			return nil
+		}
+		return result.DB(sum.Scale * stats.Decibel(x))
+	}
+	if level <= 2*sigma {
+		s.High = show(high - min(0, level)) // no power is under nothing
+		return
+	}
+	s.Level = show(level)
+	if bounded {
+		s.Low, s.High = show(low), show(high)
+	}
+}
+
+// ratioJackknife leaves out each block of rounds in turn of a ratio of sums.
+func ratioJackknife(used []Part) *stats.Jackknife {
+	var all Part
+	for _, p := range used {
+		all.Join(p)
+	}
+	full := all.Power / all.Over
+	var l stats.Lagged
+	rest := make([]float64, len(used))
+	for i, p := range used {
+		rest[i] = p.Power - full*p.Over
+	}
+	l.Add(rest)
+	r, _ := l.Correlation()
+	r = max(0, min(0.8, r))
+	blockOf, n := stats.Blocks(len(used), r)
+	j := &stats.Jackknife{Full: full, Change: make([]float64, n), Weight: make([]float64, n)}
+	parts := make([]Part, n)
+	for i, p := range used {
+		parts[blockOf[i]].Join(p)
+	}
+	for b, p := range parts {
+		if over := all.Over - p.Over; over > 0 {
+			j.Change[b] = full - (all.Power-p.Power)/over
+			j.Weight[b] = float64(len(used))/float64(p.Readings) - 1
+		}
+	}
+	j.Widen = stats.Widening(len(used), n, r)
+	return j
+}
+
+func At(l *readlog.Log, e int) result.NoiseStrength {
+	at := l.SetupSegments[e]
+	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, From: at.Segment.Low, To: at.Segment.High}
+}

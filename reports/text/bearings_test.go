@@ -1,0 +1,89 @@
+package text
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"strings"
+	"testing"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
+)
+
+// spun is a loop with a null of its floor, one of a station, and a station without one.
+func spun() result.Bearings {
+	s := reporttest.NewSpin(4)
+	s.Depth, s.Null = 13, 123
+	s.Carriers = []reporttest.Heading{{Null: 100, Depth: 8, Snr: 25}, {Null: 30, Depth: 15, Snr: 20}, {Null: 70, Depth: 2, Snr: 30}}
+	in := s.Input()
+	in.Surveys[0].Simulated = true
+	return bearingsIn(in, input.Options{})
+}
+
+func TestBearingsGolden(t *testing.T) {
+	b := spun()
+	for name, write := range map[string]func(w *bytes.Buffer) error{
+		"bearings.txt":  func(w *bytes.Buffer) error { return WriteTable(w, b, reporttest.Zone) },
+		"bearings.json": func(w *bytes.Buffer) error { return result.WriteJSON(w, b) },
+		"bearings.csv":  func(w *bytes.Buffer) error { return WriteCSV(w, b) },
+	} {
+		var got bytes.Buffer
+		if err := write(&got); err != nil {
+			t.Fatal(err)
+		}
+		golden(t, name, got.Bytes())
+		for i, line := range strings.Split(got.String(), "\n") {
+			if n := len([]rune(line)); name == "bearings.txt" && n > 100 {
+				t.Errorf("%s:%d is %d characters wide", name, i+1, n)
+			}
+		}
+	}
+	var none bytes.Buffer
+	if err := WriteTable(&none, bearingsIn(reporttest.NewWorld(1).Input(), input.Options{}), reporttest.Zone); err != nil || !strings.Contains(none.String(), "no antenna was heard in several bearings") {
+		t.Errorf("%s%v", none.String(), err)
+	}
+}
+
+// TestBearingsJSONIsWhole wants every field of the contract, null where it does not apply.
+func TestBearingsJSONIsWhole(t *testing.T) {
+	var b bytes.Buffer
+	if err := result.WriteJSON(&b, spun()); err != nil {
+		t.Fatal(err)
+	}
+	var doc struct {
+		Schema   string
+		Patterns []map[string]any
+	}
+	if err := json.Unmarshal(b.Bytes(), &doc); err != nil || doc.Schema != "nightfloor/bearings/1" || len(doc.Patterns) != 4 {
+		t.Fatalf("%s, %d patterns, %v", doc.Schema, len(doc.Patterns), err)
+	}
+	for _, p := range doc.Patterns {
+		for _, field := range []string{"antenna", "placement", "segment", "low_hz", "high_hz", "of", "frequency_hz", "spacing_hz", "envelope_hz",
+			"null_deg", "null_low_deg", "null_high_deg", "peak_deg", "depth_db", "depth_low_db", "depth_high_db", "reference", "points"} {
+			if _, ok := p[field]; !ok {
+				t.Errorf("%v pattern without %s", p["of"], field)
+			}
+		}
+		for _, field := range []string{"bearing_deg", "level_db", "low_db", "high_db", "visits"} {
+			if _, ok := p["points"].([]any)[0].(map[string]any)[field]; !ok {
+				t.Errorf("point without %s", field)
+			}
+		}
+	}
+	if last := doc.Patterns[3]; last["null_deg"] != nil || last["of"] != "carrier" || last["frequency_hz"] != 9450000.0 {
+		t.Errorf("a station without a null: %v", last)
+	}
+}
+
+// TestBearingsInTheSummary: a line an antenna and a segment, none where nothing was turned.
+func TestBearingsInTheSummary(t *testing.T) {
+	var with, without bytes.Buffer
+	if err := errors.Join(writeSummary(&with, result.Report{Bearings: spun()}, reporttest.Zone), writeSummary(&without, result.Report{}, reporttest.Zone)); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(with.String(), "loop@attic on 31 m: null of the floor at 123° / 303°, 12.7 dB under the peak") || strings.Contains(without.String(), "By bearing") {
+		t.Errorf("with a turned antenna:\n%s\nwithout:\n%s", with.String(), without.String())
+	}
+}

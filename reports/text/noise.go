@@ -1,0 +1,303 @@
+package text
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+const (
+	// shownDays is for how many days a person is shown the hours of a source, shownOwn how
+	// many lines of the receiver's own; JSON has them all.
+	shownDays = 14
+	shownOwn  = 6
+	// shownSegments is how many segments stand beside each other in a table.
+	shownSegments = 5
+)
+
+func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
+	if r.Simulated {
+		b.WriteString(simulatedNote + "\n\n")
+	}
+	if len(r.Sources) == 0 {
+		b.WriteString("no noise source was found\n")
+	}
+	for i := range r.Sources {
+		if i > 0 {
+			b.WriteString("\n")
+		}
+		sourceBlock(b, &r.Sources[i], zone)
+	}
+	if len(r.Sources) > 0 {
+		b.WriteString("\n" + noiseLegend)
+	}
+	riseBlock(b, r.Rises, zone)
+	ownBlock(b, r.OwnLines)
+	if len(r.Doubts) > 0 {
+		b.WriteString("\n")
+		writeDoubts(b, "", r.Doubts)
+	}
+	if r.Simulated {
+		b.WriteString("\n" + simulatedNote + "\n")
+	}
+}
+
+const noiseLegend = `Hours run from the first detection to the last: it was switched within a round of them,
+unless the survey began or ended there.
++ speaks for what it is taken for, − against it. What a source is taken for is a guess:
+only switching a device off and on, and hearing the source follow, shows that it is it.
+Strength: a comb's line over the floor in one bin, the swing of noise that beats with the
+mains against the floor's mean; ± half of its 95 % interval, ≈ where that is not known or
+wider than 6 dB; < no more than that. The floor it is held against is the median one while
+the source is on, all else included; lines and swing are those over the passband of the
+tuning, so that segments which share a tuning share them.
+`
+
+// sourceBlock prints all that is known of a source.
+func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location) {
+	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, wording.Source(s), LikelyText(s)), "", "   ", 98))
+	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
+	if s.Spacing != nil {
+		facts = append([]string{"spacing " + s.Spacing.String()}, facts...)
+	}
+	if s.Drift != nil {
+		facts = append(facts, fmt.Sprintf("drift %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
+	}
+	if s.Depth != nil {
+		facts = append(facts, "depth of the beat "+wording.Number(*s.Depth, 2))
+	}
+	facts = append(facts, "confidence "+confidenceText(s.Confidence))
+	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
+	hoursBlock(b, s.Hours, zone)
+	for _, e := range s.Evidence {
+		b.WriteString(wrap(wording.Printable(e), "   + ", "     ", 98))
+	}
+	for _, a := range s.Against {
+		b.WriteString(wrap(wording.Printable(a), "   − ", "     ", 98))
+	}
+	strengthBlock(b, s.Strength)
+}
+
+// LikelyText says what the source is taken for, or that it is not known.
+func LikelyText(s *result.NoiseSource) string {
+	if s.Likely == result.LikelyNotKnown {
+		return "what it is is not known"
+	}
+	return "looks like " + wording.Article(s.Likely)
+}
+
+// confidenceText writes a confidence with the digits that tell it from 1.
+func confidenceText(c float64) string {
+	return strings.TrimRight(strconv.FormatFloat(c, 'f', 6, 64), "0")
+}
+
+// hoursBlock prints hours by the day on which they begin.
+func hoursBlock(b *strings.Builder, hours []result.NoiseHours, zone *time.Location) {
+	days := byDay(hours, zone)
+	for i, day := range days {
+		if i == shownDays {
+			fmt.Fprintf(b, "   and on %s more; --format json lists all\n", wording.Count(len(days)-i, "day"))
+			return
+		}
+		first := "   " + day[0].From.In(zone).Format("_2 Jan 2006") + "  "
+		b.WriteString(wrap(spansText(day, zone)+day[len(day)-1].To.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first)), 98))
+	}
+}
+
+// byDay parts hours by the local day on which they begin.
+func byDay(hours []result.NoiseHours, zone *time.Location) (days [][]result.NoiseHours) {
+	date := ""
+	for _, h := range hours {
+		if d := h.From.In(zone).Format(time.DateOnly); d != date {
+			date = d
+			days = append(days, nil)
+		}
+		days[len(days)-1] = append(days[len(days)-1], h)
+	}
+	return days
+}
+
+// spansText writes 19:02–23:41, 23:55–03:20; with the day of the end where that is not
+// the next one.
+func spansText(hours []result.NoiseHours, zone *time.Location) string {
+	var parts []string
+	for i, h := range hours {
+		from, to := h.From.In(zone), h.To.In(zone)
+		text := from.Format("15:04")
+		if next := hours[min(i+1, len(hours)-1)].From.In(zone); from.Format("MST") != to.Format("MST") || from.Format("MST") != next.Format("MST") {
+			text += from.Format(" MST") // the clock changes in it, or after it
+		}
+		switch {
+		case to.Sub(from) < time.Minute:
+		case to.Sub(from) < 20*time.Hour:
+			text += to.Format("–15:04")
+		default:
+			text += to.Format(" – 2 Jan 15:04")
+		}
+		parts = append(parts, text)
+	}
+	return strings.Join(parts, ", ")
+}
+
+// hoursText says in a few words when a source was on: "on 19:02–23:41 CET", on several
+// days how often.
+func hoursText(hours []result.NoiseHours, zone *time.Location) string {
+	const most = 3
+	first, last := hours[0].From, hours[0].To
+	for _, h := range hours { // those of two surveys may overlap
+		if h.To.After(last) {
+			last = h.To
+		}
+	}
+	mst := hours[len(hours)-1].To.In(zone).Format(" MST")
+	if last.Sub(first) <= 24*time.Hour {
+		if len(hours) <= most {
+			return "on " + spansText(hours, zone) + mst
+		}
+		return fmt.Sprintf("on %d times, the last %s%s", len(hours), spansText(hours[len(hours)-1:], zone), mst)
+	}
+	if len(hours) == 1 {
+		return "on " + wording.Span(first, last, zone)
+	}
+	return fmt.Sprintf("on %d times on %s, %s", len(hours), wording.Count(len(byDay(hours, zone)), "day"), wording.Span(first, last, zone))
+}
+
+// strengthBlock prints strengths, a row a setup, a column a segment.
+func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
+	var segments []string
+	var setups []survey.Setup
+	at := map[string]map[survey.Setup]result.NoiseStrength{}
+	for _, s := range all {
+		if at[s.Segment] == nil {
+			at[s.Segment] = map[survey.Setup]result.NoiseStrength{}
+			segments = append(segments, s.Segment)
+		}
+		at[s.Segment][s.Setup] = s
+		if !slices.Contains(setups, s.Setup) {
+			setups = append(setups, s.Setup)
+		}
+	}
+	for some := range slices.Chunk(segments, shownSegments) {
+		heading := []any{"   strength, dB"}
+		for _, name := range some {
+			heading = append(heading, wording.Shorten(wording.Printable(name), 11))
+		}
+		t := newTable(1, heading...)
+		for _, setup := range setups {
+			row := table.Row{"   " + wording.Setup(setup, wording.SetupRoom)}
+			for _, name := range some {
+				s, ok := at[name][setup]
+				text := wording.None
+				if ok {
+					text = StrengthText(s)
+				}
+				row = append(row, text)
+			}
+			t.AppendRow(row)
+		}
+		render(b, t)
+	}
+}
+
+// roughStrength is from what width of its interval on, in dB, a strength is only about
+// known: on a scale of dB such an interval lies mostly under it.
+const roughStrength = 6
+
+// StrengthText writes a strength: 8.2 ± 0.6, ≈ 8.2 where it is only about known, or < 1.3 where it
+// is no more than that.
+func StrengthText(s result.NoiseStrength) string {
+	switch {
+	case s.Level == nil && s.High == nil:
+		return wording.None
+	case s.Level == nil:
+		return "< " + wording.Number(float64(*s.High), 1)
+	case s.High == nil || s.Low == nil || *s.High-*s.Low > roughStrength:
+		return "≈ " + wording.Number(float64(*s.Level), 1)
+	}
+	return wording.Number(float64(*s.Level), 1) + " ± " + wording.Number(math.Ceil(10*float64(*s.High-*s.Low)/2)/10, 1)
+}
+
+// ownBlock lists lines that are the receiver's own.
+func ownBlock(b *strings.Builder, lines []result.OwnLine) {
+	if len(lines) == 0 {
+		return
+	}
+	fmt.Fprintf(b, "\nThe receiver's own: %s\n", wording.Count(len(lines), "line"))
+	for i, l := range lines {
+		if i == shownOwn {
+			fmt.Fprintf(b, "  and %s more; --format json lists all\n", wording.Grouped(len(lines)-i))
+			return
+		}
+		where := ""
+		if l.Frequency != nil {
+			where = l.Frequency.String()
+		} else {
+			where = fmt.Sprintf("%s kHz from the tuning", wording.Signed(result.DB(float64(*l.Offset)/1e3), 1))
+		}
+		b.WriteString(wrap(where+": "+l.Why, "  ", "    ", 98))
+	}
+}
+
+// summaryNoise says in a line for each source what it looks like and when it was on.
+func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
+	if r.Schema == "" { // not asked for
+		return
+	}
+	defer summaryRises(b, r.Rises, zone)
+	if len(r.Sources) == 0 {
+		b.WriteString("\nNoise sources: none was found\n")
+		return
+	}
+	b.WriteString("\nNoise sources; more with report noise-sources\n")
+	for i := range r.Sources {
+		s := &r.Sources[i]
+		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, SourceLine(s, zone)), "  ", "     ", 98))
+	}
+}
+
+// noiseCSV gives a row for each source and strength, and for each rise and strength; a
+// source without any has one row.
+func noiseCSV(r result.NoiseSources) [][]string {
+	rows := [][]string{{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "rate_hz", "depth", "shape", "first_utc", "last_utc",
+		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "likely", "confidence", "detections", "evidence", "against",
+		"antenna", "placement", "bearing_deg", "segment", "low_hz", "high_hz", "strength_level_db", "strength_low_db", "strength_high_db", "rounds", "simulated"}}
+	for _, s := range r.Sources {
+		var hours []string
+		for _, h := range s.Hours {
+			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
+		}
+		shape := ""
+		if s.Shape != nil {
+			shape = wording.Printable(*s.Shape)
+		}
+		own := []string{strconv.Itoa(s.ID), s.Kind, optional(s.Spacing), optional(s.Envelope), optional(s.Mains), optional(s.Rate), optional(s.Depth), shape,
+			wording.UTC(s.First), wording.UTC(s.Last), plainNumber(s.ShareOfRounds), strings.Join(hours, " "), optional(s.Drift), s.Likely,
+			plainNumber(s.Confidence), strconv.Itoa(s.Detections), wording.Printable(strings.Join(s.Evidence, "; ")), wording.Printable(strings.Join(s.Against, "; "))}
+		if len(s.Strength) == 0 {
+			rows = append(rows, append(slices.Clone(own), "", "", "", "", "", "", "", "", "", "", strconv.FormatBool(r.Simulated)))
+		}
+		for _, x := range s.Strength {
+			rows = append(rows, strengthCSV(own, x, r.Simulated))
+		}
+	}
+	return append(rows, riseCSV(r.Rises, r.Simulated)...)
+}
+
+// SourceLine says in a line what a source looks like and when it was on, times in the given
+// zone.
+func SourceLine(s *result.NoiseSource, zone *time.Location) string {
+	text := "looks like " + wording.Article(s.Likely)
+	if s.Likely == result.LikelyNotKnown {
+		text = "not known what"
+	}
+	return fmt.Sprintf("%s: %s, %s", text, wording.Source(s), hoursText(s.Hours, zone))
+}

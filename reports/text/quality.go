@@ -1,0 +1,156 @@
+package text
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+)
+
+// VerdictsText writes the verdicts of linearity in a line; "" where there are none.
+func VerdictsText(q result.QualityCalibration) string {
+	var parts []string
+	for _, l := range q.Linearity {
+		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", wording.Printable(l.Segment), wording.Number(float64(l.Gain), 1), l.Verdict))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// writeServed lists the calibrations that served.
+func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time.Location) {
+	for i, q := range all {
+		if i == 0 {
+			b.WriteString("\ncalibrations that served\n")
+		}
+		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    ", 98))
+		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
+			if line != "" {
+				b.WriteString(wrap(line, "    ", "    ", 98))
+			}
+		}
+		writeDoubts(b, "    ", q.Doubts)
+	}
+}
+
+// mostEvents is how many events of a survey a person is shown: a plug's log has
+// thousands. JSON has them all.
+const mostEvents = 12
+
+// ShownEvents gives the events of the survey that a person is shown, those that make an
+// antenna another before all, and how many are left out.
+func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent, left int) {
+	free := mostEvents
+	for _, e := range s.Events {
+		if e.Repeaked != nil {
+			free--
+		}
+	}
+	for _, e := range s.Events {
+		switch {
+		case e.Repeaked != nil:
+		case free > 0:
+			free--
+		default:
+			left++
+			continue
+		}
+		events = append(events, e)
+	}
+	return events, left
+}
+
+// writeEvents lists what was noted, times in the given zone.
+func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
+	events, left := ShownEvents(s)
+	for _, e := range events {
+		text := wording.Printable(e.Text)
+		if e.Repeaked != nil {
+			text = wording.Printable(*e.Repeaked) + " is another antenna from then on: " + text
+		}
+		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ", 98))
+	}
+	if left > 0 {
+		b.WriteString("  noted: " + wording.Grouped(left) + " more; report quality --format json lists all\n")
+	}
+}
+
+func qualityTable(b *strings.Builder, q result.Quality, zone *time.Location) {
+	if len(q.Surveys) == 0 {
+		b.WriteString("no survey is stored\n")
+	}
+	for i, s := range q.Surveys {
+		if i > 0 {
+			b.WriteString("\n")
+		}
+		surveyQuality(b, s, zone)
+	}
+	writeServed(b, q.Calibrations, zone)
+}
+
+func surveyQuality(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
+	fmt.Fprintf(b, "survey %d", s.Survey)
+	if s.Simulated {
+		b.WriteString(" (SIMULATED)")
+	}
+	if s.First != nil && s.Last != nil {
+		b.WriteString(", " + wording.Span(*s.First, *s.Last, zone))
+	}
+	fmt.Fprintf(b, "\n  %s, %s, %s\n", wording.Count(s.Rounds, "round"), wording.Count(s.Sweeps, "sweep"), wording.Count(s.Readings, "reading"))
+	var flags []string
+	for _, f := range qualityFlags {
+		if n := s.Flagged[f]; n > 0 {
+			flags = append(flags, wording.Grouped(n)+" "+f)
+		}
+	}
+	if len(flags) == 0 {
+		flags = []string{"none"}
+	}
+	b.WriteString(wrap("flagged: "+strings.Join(flags, ", "), "  ", "    ", 98))
+	for _, g := range s.Gaps {
+		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
+			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    ", 98))
+	}
+	writeVisits(b, s.Visits, zone)
+	writeEvents(b, s, zone)
+	if s.Ending != nil {
+		b.WriteString(wrap("ended: "+wording.Printable(*s.Ending), "  ", "    ", 98))
+	}
+}
+
+// shownReasons is how many reasons a person is shown; JSON has them all.
+const shownReasons = 6
+
+// VisitLines says how the visits went, a line each; none where all reached what was asked.
+func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
+	if q == nil {
+		return nil
+	}
+	if q.Unconfirmed > 0 {
+		lines = append(lines, fmt.Sprintf("%s of %d to what was in place before, with nobody to confirm it", wording.Count(q.Unconfirmed, "visit"), q.Asked))
+	}
+	for i, m := range q.Why {
+		if i == shownReasons {
+			lines = append(lines, fmt.Sprintf("and for %d more reasons; report quality --format json lists all", len(q.Why)-i))
+			break
+		}
+		what := "reached another setup than asked for"
+		if m.Missed {
+			what = "missed, nothing measured"
+		}
+		when := m.From.In(zone).Format("2 Jan 15:04 MST")
+		if m.Visits > 1 {
+			when += " to " + m.To.In(zone).Format("2 Jan 15:04 MST")
+		}
+		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", wording.Count(m.Visits, "visit"), q.Asked, what, when, wording.Printable(m.Why)))
+	}
+	return lines
+}
+
+// writeVisits lists what went wrong with visits.
+func writeVisits(b *strings.Builder, q *result.QualityVisits, zone *time.Location) {
+	for _, line := range VisitLines(q, zone) {
+		b.WriteString(wrap(line, "  ", "    ", 98))
+	}
+}

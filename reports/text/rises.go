@@ -1,0 +1,182 @@
+package text
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// shownRises is how many rises a person is shown, the latest, shownInSummary how many in a
+// summary; JSON has them all.
+const shownRises, shownInSummary = 20, 5
+
+const riseLegend = `A step is how far the floor moves when it comes and goes, any other rise how far it stands over
+its own lower decile; through the setup that hears it best, with the 95 % interval.
+`
+
+// riseBlock prints the rises of the floor, those of the ionosphere last.
+func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
+	if len(all) == 0 {
+		return
+	}
+	b.WriteString("\nRises of the floor\n")
+	rises := house(all)
+	if left := len(rises) - shownRises; left > 0 {
+		fmt.Fprintf(b, "  %s before these; --format json lists all\n", wording.Count(left, "rise"))
+		rises = rises[left:]
+	}
+	for _, r := range rises {
+		b.WriteString(wrap(r.Kind+": "+RiseLine(r, zone), "  ", "    ", 98))
+		for _, e := range r.Evidence {
+			b.WriteString(wrap(wording.Printable(e), "    + ", "      ", 98))
+		}
+		for _, a := range r.Against {
+			b.WriteString(wrap(wording.Printable(a), "    − ", "      ", 98))
+		}
+		strengthBlock(b, r.Strength)
+	}
+	if text := nightText(all, zone); text != "" {
+		b.WriteString(wrap("night: "+text, "  ", "    ", 98))
+	}
+	b.WriteString("\n" + riseLegend)
+}
+
+// house gives the rises that are interference.
+func house(all []result.Rise) (rises []*result.Rise) {
+	for i := range all {
+		if all[i].Kind != result.RiseNight {
+			rises = append(rises, &all[i])
+		}
+	}
+	return rises
+}
+
+// nightText says in a sentence what the ionosphere did, "" where it raised nothing.
+func nightText(all []result.Rise, zone *time.Location) string {
+	var nights []*result.Rise
+	var most survey.DB
+	for i := range all {
+		if r := &all[i]; r.Kind == result.RiseNight {
+			nights = append(nights, r)
+			if r.Level != nil {
+				most = max(most, *r.Level)
+			}
+		}
+	}
+	switch {
+	case len(nights) == 0:
+		return ""
+	case len(nights) == 1:
+		return RiseLine(nights[0], zone)
+	}
+	return fmt.Sprintf("%d times between %s the floor rises in the dark, by up to %s dB, with no sign of a device: the ionosphere, no interference",
+		len(nights), wording.Span(*nights[0].From, *nights[len(nights)-1].To, zone), wording.Number(float64(most), 1))
+}
+
+// summaryRises says in a line for each rise what it is; of nights in one for all.
+func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
+	if len(all) == 0 {
+		return
+	}
+	b.WriteString("\nRises of the floor\n")
+	rises := house(all)
+	if left := len(rises) - shownInSummary; left > 0 {
+		fmt.Fprintf(b, "  %s before these\n", wording.Count(left, "rise"))
+		rises = rises[left:]
+	}
+	for _, r := range rises {
+		b.WriteString(wrap(RiseLine(r, zone), "  ", "     ", 98))
+	}
+	if text := nightText(all, zone); text != "" {
+		b.WriteString(wrap(text, "  ", "     ", 98))
+	}
+}
+
+// riseCSV gives a row for each rise and strength, in the columns of the sources.
+func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
+	for _, r := range all {
+		hours := optionalTime(r.From) + "/" + optionalTime(r.To)
+		own := []string{"", r.Kind, "", "", "", "", "", "", optionalTime(r.From), optionalTime(r.To), "", hours, "", "", "", "",
+			wording.Printable(strings.Join(r.Evidence, "; ")), wording.Printable(strings.Join(r.Against, "; "))}
+		for _, x := range r.Strength {
+			rows = append(rows, strengthCSV(own, x, simulated))
+		}
+	}
+	return rows
+}
+
+// strengthCSV is what is known of a source or a rise, and of its strength in one segment.
+func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
+	row := append(append([]string{}, own...), setupCSV(x.Setup)...)
+	return append(row, wording.Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
+		optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Rounds), strconv.FormatBool(simulated))
+}
+
+// RiseLine says in a line what the rise is and when it was, times in the given zone.
+func RiseLine(r *result.Rise, zone *time.Location) string {
+	text := fmt.Sprintf("%s, floor up %s dB on %s", riseWhen(r, zone), RiseLevel(r), riseWhere(r))
+	switch r.Kind {
+	case result.RiseStep:
+		text += ": one device switching"
+	case result.RiseBroadband:
+		text += ": interference over most of the free spectrum"
+	case result.RiseNight:
+		text += " at night with no sign of a device: the ionosphere, no interference"
+	}
+	for _, e := range r.Events {
+		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), wording.Printable(e.Text))
+	}
+	if len(r.Sources) > 0 {
+		var ids []string
+		for _, id := range r.Sources {
+			ids = append(ids, fmt.Sprint(id))
+		}
+		noun := "source "
+		if len(ids) > 1 {
+			noun = "sources "
+		}
+		text += "; with " + noun + wording.List(ids)
+	}
+	return text
+}
+
+// RiseLevel writes by how much the floor is raised through the setup that hears it best.
+func RiseLevel(r *result.Rise) string {
+	if r.Level == nil {
+		return wording.None
+	}
+	text := wording.Number(float64(*r.Level), 1)
+	if r.Low != nil && r.High != nil {
+		text += " (" + wording.Number(float64(*r.Low), 1) + " … " + wording.Number(float64(*r.High), 1) + ")"
+	}
+	return text
+}
+
+func riseWhen(r *result.Rise, zone *time.Location) string {
+	switch {
+	case r.From == nil:
+		return "until " + r.To.In(zone).Format("2 Jan 2006 15:04 MST")
+	case r.To == nil:
+		return "from " + r.From.In(zone).Format("2 Jan 2006 15:04 MST") + " on, not seen to end"
+	}
+	return wording.Span(*r.From, *r.To, zone)
+}
+
+// riseWhere says in which segments the rise is seen.
+func riseWhere(r *result.Rise) string {
+	text := fmt.Sprintf("%d of %s", len(r.Segments), wording.Count(r.Measured, "segment"))
+	const most = 4
+	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {
+		return text
+	}
+	var names []string
+	for _, s := range r.Segments {
+		names = append(names, wording.Printable(s))
+	}
+	return text + " (" + strings.Join(names, ", ") + ")"
+}

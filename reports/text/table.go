@@ -1,0 +1,266 @@
+package text
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+	"github.com/jedib0t/go-pretty/v6/text"
+
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+const simulatedNote = "SIMULATED: made in the simulated house; the figures say nothing of any real antenna."
+
+// WriteTable prints a Rank, a FloorTable, Bearings, NoiseSources or a Quality for a person
+// to read, times in the given zone (nil: local). It panics on another type.
+func WriteTable(w io.Writer, answer any, zone *time.Location) error {
+	if zone == nil {
+		zone = time.Local
+	}
+	var b strings.Builder
+	switch r := answer.(type) {
+	case result.Rank:
+		rankTable(&b, r)
+	case result.FloorTable:
+		floorTable(&b, r, zone)
+	case result.Bearings:
+		bearingsTable(&b, r)
+	case result.NoiseSources:
+		noiseTable(&b, r, zone)
+	case result.Quality:
+		qualityTable(&b, r, zone)
+	default:
+		panic(fmt.Sprintf("reports: no table of a %T", answer))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// newTable gives a table without frames, its heading as it is written, all but the
+// first left columns right-aligned.
+func newTable(left int, heading ...any) table.Writer {
+	t := table.NewWriter()
+	style := table.StyleDefault
+	style.Box.PaddingLeft, style.Box.PaddingRight = "  ", ""
+	style.Options = table.OptionsNoBordersAndSeparators
+	style.Format.Header, style.Format.Footer = text.FormatDefault, text.FormatDefault
+	style.Format.HeaderAlign = text.AlignDefault
+	t.SetStyle(style)
+	t.AppendHeader(table.Row(heading))
+	var columns []table.ColumnConfig
+	for i := range heading {
+		align := text.AlignRight
+		if i < left {
+			align = text.AlignLeft
+		}
+		columns = append(columns, table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align})
+	}
+	t.SetColumnConfigs(columns)
+	return t
+}
+
+// render prints the table without the spaces at the end of its lines.
+func render(b *strings.Builder, t table.Writer) {
+	for line := range strings.Lines(t.Render() + "\n") {
+		b.WriteString(strings.TrimRight(line, " \n") + "\n")
+	}
+}
+
+func rankTable(b *strings.Builder, r result.Rank) {
+	if r.Simulated {
+		b.WriteString(simulatedNote + "\n\n")
+	}
+	if len(r.Segments) == 0 {
+		b.WriteString("nothing was measured that could be ranked\n")
+		return
+	}
+	fmt.Fprintf(b, "SNR against %s, dB\n", wording.Setup(r.Reference, 60))
+	for _, s := range r.Segments {
+		fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period))
+		if len(s.Setups) == 1 {
+			b.WriteString(wrap(Verdict(s), "  ", "  ", 98))
+		}
+		render(b, segmentTable(s, r.Reference))
+		writeFlags(b, s)
+		writeDoubts(b, "  ", s.Doubts)
+	}
+	b.WriteString("\n" + rankLegend)
+	if r.Simulated {
+		b.WriteString("\n" + simulatedNote + "\n")
+	}
+}
+
+const rankLegend = `* may be the best: its 95 % interval of the difference to the first holds 0.
+Intervals are 95 %, each by itself: no correction for many comparisons.
+Advantage = signal − floor. best: share of resamples in which it came first.
+`
+
+func periodText(period string) string {
+	if period == result.PeriodAll {
+		return "whole time"
+	}
+	return period
+}
+
+// segmentTable is the ranking of one segment.
+func segmentTable(s result.RankSegment, ref survey.Setup) table.Writer {
+	t := newTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
+	places := Places(s.Setups)
+	intervals := alignedIntervals(s.Setups, places)
+	for i, x := range s.Setups {
+		mark := "  "
+		if x.MayBeBest && len(s.Setups) > 1 { // one alone has nothing to be better than
+			mark = "* "
+		}
+		rank := wording.None
+		if x.Rank > 0 {
+			rank = fmt.Sprint(x.Rank)
+		}
+		advantage, interval := wording.Signed(x.SNRAdvantage, places), intervals[i]
+		if x.SNRAdvantage != nil && x.Low == nil {
+			advantage = "≈ " + advantage
+		}
+		signal, floor := wording.Signed(x.SignalChange, places), wording.Signed(x.FloorChange, places)
+		if x.Setup == ref && x.SNRAdvantage != nil {
+			advantage, interval = wording.Number(0, places), "reference"
+		}
+		t.AppendRow(table.Row{mark + rank, wording.Setup(x.Setup, wording.SetupRoom), advantage, interval, signal, floor,
+			wording.Share(x.BestShare), x.Rounds, x.Carriers})
+	}
+	return t
+}
+
+// alignedIntervals writes the intervals of one table, both ends right-aligned.
+func alignedIntervals(setups []result.RankSetup, places int) []string {
+	var low, high int
+	for _, x := range setups {
+		low = max(low, utf8.RuneCountInString(wording.Signed(x.Low, places)))
+		high = max(high, utf8.RuneCountInString(wording.Signed(x.High, places)))
+	}
+	out := make([]string, len(setups))
+	for i, x := range setups {
+		out[i] = wording.None
+		if x.Low != nil && x.High != nil {
+			out[i] = fmt.Sprintf("%*s … %*s", low, wording.Signed(x.Low, places), high, wording.Signed(x.High, places))
+		}
+	}
+	return out
+}
+
+// writeFlags names the setups of each flag that was raised.
+func writeFlags(b *strings.Builder, s result.RankSegment) {
+	setups := map[string][]string{}
+	for _, x := range s.Setups {
+		for _, flag := range x.Flags {
+			setups[flag] = append(setups[flag], wording.Setup(x.Setup, 40))
+		}
+	}
+	for _, flag := range slices.Sorted(maps.Keys(setups)) {
+		who := strings.Join(setups[flag], ", ")
+		if len(setups[flag]) == len(s.Setups) {
+			who = "all setups"
+		}
+		b.WriteString(wrap("flagged "+wording.Printable(flag)+": "+who, "  ! ", "    ", 98))
+	}
+}
+
+func writeDoubts(b *strings.Builder, indent string, doubts []string) {
+	for _, d := range doubts {
+		b.WriteString(wrap(wording.Printable(d), indent+"! ", indent+"  ", 98))
+	}
+}
+
+// wrap breaks a text into lines of at most width characters.
+func wrap(words, first, rest string, width int) string {
+	var b strings.Builder
+	line := first
+	empty := true
+	for _, word := range strings.Fields(words) {
+		if !empty && len([]rune(line))+1+len([]rune(word)) > width {
+			b.WriteString(line + "\n")
+			line, empty = rest, true
+		}
+		if !empty {
+			line += " "
+		}
+		line += word
+		empty = false
+	}
+	b.WriteString(line + "\n")
+	return b.String()
+}
+
+func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
+	if f.Simulated {
+		b.WriteString(simulatedNote + "\n\n")
+	}
+	if len(f.Rows) == 0 {
+		b.WriteString("no floor was measured\n")
+		return
+	}
+	b.WriteString("Floor, dBFS/Hz: a tenth of the readings lie under 10 %, half under 50 %, …\n")
+	b.WriteString(wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", "", 98))
+	var t table.Writer
+	var more []any
+	room := wording.SetupRoom
+	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
+		more, room = []any{"margin", "dBm/Hz"}, wording.SetupRoom-10
+		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", "", 98))
+	}
+	for i, r := range f.Rows {
+		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
+			if t != nil {
+				render(b, t)
+			}
+			fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(r.Segment), wording.Edges(r.Low, r.High))
+			t = newTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
+		}
+		q := r.DBFSHz
+		row := table.Row{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
+			wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), gainText(r.Gain)}
+		if more != nil {
+			row = append(row, gainText(r.Margin), AtInput(r))
+		}
+		t.AppendRow(row)
+	}
+	render(b, t)
+	if len(f.Doubts) > 0 {
+		b.WriteString("\n")
+		writeDoubts(b, "", f.Doubts)
+	}
+	if f.Simulated {
+		b.WriteString("\n" + simulatedNote + "\n")
+	}
+}
+
+// AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB
+// where it is known to half a dB, with ≤ where it is an upper bound.
+func AtInput(r result.FloorRow) string {
+	if r.DBmHz == nil {
+		return wording.None
+	}
+	places := 0
+	if r.DBmSigma != nil && *r.DBmSigma <= 0.5 {
+		places = 1
+	}
+	text := wording.Number(r.DBmHz.P50, places)
+	if 2*r.Limited > r.Readings {
+		text = "≤ " + text
+	}
+	return text
+}
+
+func gainText(gain *survey.DB) string {
+	if gain == nil {
+		return wording.None
+	}
+	return wording.Number(float64(*gain), 1)
+}

@@ -1,0 +1,61 @@
+package waterfall
+
+import (
+	"math"
+	"slices"
+	"testing"
+	"time"
+
+	"nightfloor/reports/floor"
+	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
+	"nightfloor/survey"
+)
+
+// Two surveys that overlap come one after the other; their rows are put in order of
+// time, few or many, and only neighbours in time are put together.
+func TestPicturesOfOverlappingSurveys(t *testing.T) {
+	for _, each := range []int{10, 451, 2001} {
+		var in input.Input
+		for id := range int64(2) {
+			begin := reporttest.GainStart.Add(time.Duration(id) * 30 * time.Second)
+			in.Surveys = append(in.Surveys, survey.Survey{ID: id + 1, First: reporttest.Whip, Start: begin})
+			for i := range each {
+				s := reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(20), -120)
+				s.Survey, s.Round = id+1, i+1
+				s.Start = begin.Add(time.Duration(i) * time.Minute)
+				s.Readings[0].Start, s.Readings[0].ID = s.Start, id*10000+int64(i)
+				in.Sweeps = append(in.Sweeps, s)
+			}
+		}
+		// The level rises by 40 dB in the whole: it tells the time.
+		levelAt := func(at time.Time) float64 { return -120 + 40*at.Sub(reporttest.GainStart).Minutes()/float64(each) }
+		p := NewPictures(reporttest.Selected(in, input.Options{}))
+		for _, s := range in.Sweeps { // as the store hands them out, a survey at a time
+			p.Add(s.Readings[0].ID, reporttest.Flat(float32(levelAt(s.Start))))
+		}
+		pictures, _ := p.Made()
+		if len(pictures) != 1 {
+			t.Fatalf("%d pictures", len(pictures))
+		}
+		w := pictures[0]
+		if !slices.IsSortedFunc(w.Times, time.Time.Compare) {
+			t.Errorf("%d each: rows are not in order of time", each)
+		}
+		if rows := len(w.Times); rows > waterfallRows || rows < min(2*each, waterfallRows/2) || len(w.DBFSHz) != rows*w.Columns {
+			t.Errorf("%d each: %d rows of %d columns, %d values", each, rows, w.Columns, len(w.DBFSHz))
+		}
+		for r, at := range w.Times {
+			// The finest of rows is the 500th part of the whole or so: 0.1 dB; its middle is
+			// half a second late.
+			if got, want := float64(w.DBFSHz[r*w.Columns]), levelAt(at); math.Abs(got-want) > 0.3 {
+				t.Errorf("%d each: row %d at %v: %.2f, want %.2f", each, r, at, got, want)
+			}
+		}
+		rows := floor.Of(reporttest.Selected(in, input.Options{})).Rows
+		if !slices.IsSortedFunc(rows, func(a, b result.FloorRow) int { return a.From.Compare(b.From) }) {
+			t.Errorf("%d each: hours are not in order of time", each)
+		}
+	}
+}
