@@ -4,24 +4,24 @@ import "math"
 
 // Bounds of the search for combs.
 const (
-	leastSpacing = 15e3  // Hz [trade notes 6.1: switching supplies]
-	partSpacing  = 5e3   // Hz: a part of a spacing, where more stands at its multiples
-	mostSpacing  = 500e3 // Hz
-	highestLine  = 60e6  // Hz: beyond, multiples are so high that no supply keeps its lines apart
-	fewestLines  = 4     // free multiples that can be evidence for a comb
-	mostCombs    = 8     // found in one search
+	minSpacing     = 15e3  // Hz [trade notes 6.1: switching supplies]
+	minPartSpacing = 5e3   // Hz: a part of a spacing, where more stands at its multiples
+	maxSpacing     = 500e3 // Hz
+	maxFrequency   = 60e6  // Hz: beyond, multiples are so high that no supply keeps its lines apart
+	minLines       = 4     // free multiples that can be evidence for a comb
+	maxCombs       = 8     // found in one search
 )
 
 // A Comb is a row of lines at whole multiples of one frequency.
 type Comb struct {
-	Spacing   float64 // Hz
-	Sigma     float64 // Hz, standard error of Spacing
-	Width     float64 // Hz of one multiple: line n is n·Width wide; 0 for lines narrower than the spectrum shows
-	Lines     int     // multiples in view
-	Strength  float64 // mean power of a line over the floor in one resolution, a ratio
-	Low, High float64 // Hz, of the stretch searched
-	P         float64 // see Findings
-	Beat      Beat
+	Spacing    float64 // Hz
+	Sigma      float64 // Hz, standard error of Spacing
+	Width      float64 // Hz of one multiple: line n is n·Width wide; 0 for lines narrower than the spectrum shows
+	Lines      int     // multiples in view
+	Strength   float64 // mean power of a line over the floor in one resolution, a ratio
+	Low, High  float64 // Hz, of the stretch searched
+	P          float64 // see Findings
+	Modulation Modulation
 }
 
 // Seek finds combs in one recording, or in several of one moment taken together,
@@ -43,7 +43,7 @@ func Seek(views []*View, most float64) []Comb {
 	if s == nil {
 		return nil
 	}
-	return s.pick(append(s.scan(), s.rasterCombs()...), most)
+	return s.pickCombs(append(s.scan(), s.rasterCombs()...), most)
 }
 
 // SeekAgain tells which combs known from a moment before are there still, in views of
@@ -58,7 +58,7 @@ func SeekAgain(views []*View, known []Comb, most float64) []Comb {
 	onRaster := s.rasterCombs()
 	var candidates []combCandidate
 	for _, k := range known {
-		if k.Spacing < partSpacing || k.Spacing > mostSpacing {
+		if k.Spacing < minPartSpacing || k.Spacing > maxSpacing {
 			continue
 		}
 		columns := s.top / k.Spacing * k.Width / s.views[0].width
@@ -67,38 +67,38 @@ func SeekAgain(views []*View, known []Comb, most float64) []Comb {
 				continue
 			}
 			step := s.scales[scale].step
-			about := math.Ceil(againReach / step)
+			about := math.Ceil(driftReach / step)
 			for i := -about; i <= about; i++ {
 				candidates = append(candidates, combCandidate{spacing: k.Spacing * math.Exp(i*step), scale: scale})
 				s.trials += 2 // look tries more between
 			}
 		}
 		for _, c := range onRaster {
-			if math.Abs(c.spacing/k.Spacing-1) < againReach {
+			if math.Abs(c.spacing/k.Spacing-1) < driftReach {
 				candidates = append(candidates, c)
 			}
 		}
 	}
-	return s.pick(candidates, most)
+	return s.pickCombs(candidates, most)
 }
 
-// againReach is how far a spacing is sought from where it was: it drifts by some 0.1 % in
+// driftReach is how far a spacing is sought from where it was: it drifts by some 0.1 % in
 // half an hour [trade notes 6.1], and half a minute may pass.
-const againReach = 3e-5
+const driftReach = 3e-5
 
-// pick gives the combs that explain the candidates, strongest evidence first.
-func (s *combSearch) pick(candidates []combCandidate, most float64) (found []Comb) {
-	candidates = s.closeStations(candidates)
-	for range mostCombs {
+// pickCombs gives the combs that explain the candidates, strongest evidence first.
+func (s *combSearch) pickCombs(candidates []combCandidate, most float64) (found []Comb) {
+	candidates = s.dropStationRows(candidates)
+	for range maxCombs {
 		best := s.strongest(candidates, most)
 		if best == nil {
 			break
 		}
-		if c := s.comb(best); c.Strength > 0 {
-			c.Beat = s.beat(c)
+		if c := s.describe(best); c.Strength > 0 {
+			c.Modulation = s.modulation(c)
 			found = append(found, c)
 		}
-		s.explain(best)
+		s.maskComb(best)
 	}
 	return found
 }

@@ -17,9 +17,9 @@ type combLine struct {
 	noise    float64 // in one column
 }
 
-// foreignLine is how far a line stands over the comb's median line where it is a
+// stationOverMedian is how far a line stands over the comb's median line where it is a
 // station's: 7 dB.
-const foreignLine = 5
+const stationOverMedian = 5
 
 // Lines measures by force the lines of a comb known from elsewhere: their mean power in
 // full-scale units, noise subtracted (it may be negative), with its standard error, and
@@ -58,7 +58,7 @@ func (l combLine) weight() float64 { return 1 / (l.noise * l.noise) }
 func (v *View) strength(c Comb) (over float64, lines int) {
 	weights := 0.0
 	for _, l := range v.combLines(c) {
-		over += l.weight() * l.power / v.calm(l.at)
+		over += l.weight() * l.power / v.lowerFloor(l.at)
 		weights += l.weight()
 		lines++
 	}
@@ -81,23 +81,23 @@ func (v *View) lineEdges(spacing float64) (below, above float64) {
 		return 0, 0
 	}
 	unit := v.width / math.Sqrt(square/float64(last-first+1)) // a column at the middle multiple
-	most := int(spacing / v.width * mostLineShare)
-	return unit * float64(v.reach(spacing, -1, most)), unit * float64(v.reach(spacing, +1, most))
+	most := int(spacing / v.width * maxLineShare)
+	return unit * float64(v.stackReach(spacing, -1, most)), unit * float64(v.stackReach(spacing, +1, most))
 }
 
-// mostLineShare is how much of the room between two lines one may fill on either side.
-const mostLineShare = 0.4
+// maxLineShare is how much of the room between two lines one may fill on either side.
+const maxLineShare = 0.4
 
-// reach gives the columns beyond the next that the stack of lines fills on one side. A
+// stackReach gives the columns beyond the next that the stack of lines fills on one side. A
 // wobble dwells at its ends: two columns' gap is bridged.
-func (v *View) reach(spacing float64, side, most int) (reach int) {
+func (v *View) stackReach(spacing float64, side, most int) (reach int) {
 	first, last := v.multiples(spacing)
 	gap := 0
 	for d := 2; d <= most && gap <= 2; d++ {
 		var ring []float32
 		for k := first; k <= last; k++ {
 			if i := int(math.Round(v.column(float64(k)*spacing))) + side*d; i >= 0 && i < len(v.power) {
-				ring = append(ring, v.power[i]/float32(v.calm(float64(i))))
+				ring = append(ring, v.power[i]/float32(v.lowerFloor(float64(i))))
 			}
 		}
 		if len(ring) == 0 {
@@ -106,7 +106,7 @@ func (v *View) reach(spacing float64, side, most int) (reach int) {
 		// The lower quartile, for stations stand about some of the lines; it scatters 1.36
 		// times as much as a mean.
 		over := float64(stat.Select(ring, len(ring)/4))/stat.NoiseQuantile(v.looks, -0.6745) - 1
-		if over < widthSure*1.36/math.Sqrt(v.looks*float64(len(ring))) {
+		if over < widthSigmas*1.36/math.Sqrt(v.looks*float64(len(ring))) {
 			gap++
 			continue
 		}
@@ -115,8 +115,8 @@ func (v *View) reach(spacing float64, side, most int) (reach int) {
 	return reach
 }
 
-// widthSure is how many standard errors the stack of lines must stand over the noise.
-const widthSure = 3.0
+// widthSigmas is how many standard errors the stack of lines must stand over the noise.
+const widthSigmas = 3.0
 
 // combLines measures the multiples of a comb in view that are its own: not those about
 // which a station's sidebands stand, more than about the comb's calmer multiples, nor those
@@ -130,7 +130,7 @@ func (v *View) combLines(c Comb) []combLine {
 		if !ok {
 			continue
 		}
-		l.beside = v.beside(int(math.Round(at)), wide/2) / v.calm(at)
+		l.beside = v.beside(int(math.Round(at)), wide/2) / v.lowerFloor(at)
 		all = append(all, l)
 	}
 	if len(all) == 0 {
@@ -141,7 +141,7 @@ func (v *View) combLines(c Comb) []combLine {
 		figures[i] = l.beside
 	}
 	beside := stat.Select(figures, len(figures)*3/10)
-	all = slices.DeleteFunc(all, func(l combLine) bool { return l.beside > besideMost*max(1, beside) })
+	all = slices.DeleteFunc(all, func(l combLine) bool { return l.beside > maxBeside*max(1, beside) })
 	figures = figures[:0]
 	for _, l := range all {
 		figures = append(figures, l.power)
@@ -151,24 +151,24 @@ func (v *View) combLines(c Comb) []combLine {
 	}
 	median := stat.Select(figures, (len(figures)-1)/2)
 	return slices.DeleteFunc(all, func(l combLine) bool {
-		return l.power > foreignLine*max(median, 3*math.Sqrt(l.variance))
+		return l.power > stationOverMedian*max(median, 3*math.Sqrt(l.variance))
 	})
 }
 
-// besideMost is how much more may stand beside a line than beside the comb's calmer ones:
+// maxBeside is how much more may stand beside a line than beside the comb's calmer ones:
 // 1.5 dB.
-const besideMost = 1.41
+const maxBeside = 1.41
 
 // beside gives the mean power from 400 Hz to 2.5 kHz beyond a line at column b, half of
 // which is so many columns wide, on the side that has less of it: there the sidebands of
 // speech and music are strongest.
 func (v *View) beside(b int, half float64) float64 {
-	return v.besides(b, int(math.Ceil(half+400/v.width)), int(math.Ceil(half+2500/v.width)))
+	return v.besideWithin(b, int(math.Ceil(half+400/v.width)), int(math.Ceil(half+2500/v.width)))
 }
 
-// besides gives the mean power from near to far columns beyond column b, on the side that
+// besideWithin gives the mean power from near to far columns beyond column b, on the side that
 // has less of it.
-func (v *View) besides(b, near, far int) float64 {
+func (v *View) besideWithin(b, near, far int) float64 {
 	mean := func(from, to int) float64 {
 		from, to = max(0, from), min(len(v.power), to)
 		if from >= to {
@@ -193,7 +193,7 @@ func (v *View) lineAt(at, width float64) (combLine, bool) {
 	}
 	noise, columns := v.noiseBeside(from-1, to+1)
 	if width > noiseBlock/4 { // it would be its own noise
-		noise, columns = v.calm(at), noiseBlock
+		noise, columns = v.lowerFloor(at), noiseBlock
 	}
 	sum, response := 0.0, 0.0
 	for i := from; i <= to; i++ {

@@ -9,27 +9,27 @@ import (
 
 // Reach of the search for a spacing's exact value, at the highest multiple.
 const (
-	settleReach = 2.0  // columns to either side
-	settleStep  = 0.1  // columns
+	refineReach = 2.0  // columns to either side
+	refineStep  = 0.1  // columns
 	wideLine    = 4.0  // columns from which a line is no narrow one
 	wideSkirt   = 3.0  // columns beside a wide line that are still its own
-	oneLine     = 0.55 // columns, standard error of the place of a line that stands one standard deviation over the noise
+	lineSigma   = 0.55 // columns, standard error of the place of a line that stands one standard deviation over the noise
 )
 
-// settle gives a comb's spacing as exactly as its lines tell, with its standard error.
+// refineSpacing gives a comb's spacing as exactly as its lines tell, with its standard error.
 // Narrow lines stand where they are strongest through the window's response, all
 // multiples together; lines of some width where their power's middle lies, for a wobble
 // dwells at its ends. width is as Comb.Width, z the evidence in standard deviations.
-func (s *combSearch) settle(spacing, width, z float64) (settled, sigma float64) {
-	step := settleStep * s.views[0].width / s.top
+func (s *combSearch) refineSpacing(spacing, width, z float64) (settled, sigma float64) {
+	step := refineStep * s.views[0].width / s.top
 	if width*s.top/spacing > wideLine*s.views[0].width {
-		settled = s.middle(s.middle(spacing, width), width)
+		settled = s.centroidSpacing(s.centroidSpacing(spacing, width), width)
 	} else {
-		n := int(settleReach / settleStep)
+		n := int(refineReach / refineStep)
 		power := make([]float64, 2*n+1)
 		best := 0
 		for k := range power {
-			power[k] = s.matched(spacing * (1 + float64(k-n)*step))
+			power[k] = s.matchedPower(spacing * (1 + float64(k-n)*step))
 			if power[k] > power[best] {
 				best = k
 			}
@@ -47,14 +47,14 @@ func (s *combSearch) settle(spacing, width, z float64) (settled, sigma float64) 
 		n := (v.low() + v.high()) / 2 / spacing
 		multiple += n * n / float64(len(s.views))
 	}
-	sigma = oneLine * s.views[0].width / math.Sqrt(multiple) / max(1, z)
+	sigma = lineSigma * s.views[0].width / math.Sqrt(multiple) / max(1, z)
 	return settled, max(sigma, width/math.Sqrt(12)/max(1, z))
 }
 
-// matched gives the power at the multiples of a spacing through the window's response to a
+// matchedPower gives the power at the multiples of a spacing through the window's response to a
 // line there, noise subtracted. A line counts little where the noise is strong, and no
 // more than foreignLine times the middle one: that is a station's.
-func (s *combSearch) matched(spacing float64) (sum float64) {
+func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 	for _, v := range s.views {
 		var heights []float64
 		first, last := v.multiples(spacing)
@@ -81,17 +81,17 @@ func sumCapped(x []float64) (sum float64) {
 		return 0
 	}
 	sorted := append([]float64(nil), x...)
-	most := foreignLine * max(1, stat.Select(sorted, len(sorted)/2))
+	most := stationOverMedian * max(1, stat.Select(sorted, len(sorted)/2))
 	for _, v := range x {
 		sum += min(v, most)
 	}
 	return sum
 }
 
-// middle gives the spacing by which the middles of wide lines stand at its multiples:
+// centroidSpacing gives the spacing by which the middles of wide lines stand at its multiples:
 // least squares of their frequencies, each weighed by its power over the noise, what
 // stands far off the others (a station's) left out.
-func (s *combSearch) middle(spacing, width float64) float64 {
+func (s *combSearch) centroidSpacing(spacing, width float64) float64 {
 	var off, weight, multiple []float64 // Hz of the fundamental
 	for _, v := range s.views {
 		first, last := v.multiples(spacing)
@@ -114,7 +114,7 @@ func (s *combSearch) middle(spacing, width float64) float64 {
 			}
 		}
 	}
-	if len(off) < fewestLines {
+	if len(off) < minLines {
 		return spacing
 	}
 	sorted := append([]float64(nil), off...)

@@ -19,30 +19,30 @@ type View struct {
 	own   []bool  // by column: the DC spike's, or a clock's of the receiver or its host
 	power []float32
 	noise []float32 // level of the noise by block of noiseBlock columns
-	floor []float32 // by block: the lower quartile of that within calmReach
+	lower []float32 // by block: the lower quartile of that within calmReach
 
 	stretches []lineStretch
 	mains     float64 // Hz, where it is known
 	swing     float64 // FS²/Hz, by which the noise beats with the mains, at the most
 }
 
-// Spent lets go of what only the search needs, which is most of the memory.
-func (v *View) Spent() { v.stretches = nil }
+// Release lets go of what only the search needs, which is most of the memory.
+func (v *View) Release() { v.stretches = nil }
 
-// rounding is what single precision leaves of a line in other columns, at the most.
-const rounding = 1e-13
+// roundingShare is what single precision leaves of a line in other columns, at the most.
+const roundingShare = 1e-13
 
 // noiseBlock is the columns whose median is the local noise: 4.7 kHz.
 const noiseBlock = 64
 
-// newMadeView takes the mean powers by column of a stretch of spectrum: first is the
+// newViewOfPowers takes the mean powers by column of a stretch of spectrum: first is the
 // frequency of column 0, centre that of the DC spike, in Hz.
-func newMadeView(power []float64, first, width, enbw, looks, centre float64) *View {
+func newViewOfPowers(power []float64, first, width, enbw, looks, centre float64) *View {
 	v := &View{first: first, width: width, enbw: enbw, looks: max(1, looks), power: make([]float32, len(power))}
 	for i, p := range power {
 		v.power[i] = float32(p)
 	}
-	v.closeOwn(centre)
+	v.markOwn(centre)
 	var block [noiseBlock]float32
 	// What the upper of two middle ones is over the mean of such averages: the quantile
 	// 1/2 + 1/(2n), √(2π)/(2n) standard deviations over the median.
@@ -51,27 +51,27 @@ func newMadeView(power []float64, first, width, enbw, looks, centre float64) *Vi
 		n := copy(block[:], v.power[max(0, min(from, len(power)-noiseBlock)):])
 		v.noise = append(v.noise, stat.Select(block[:n], n/2)/bias)
 	}
-	v.settleFloor()
+	v.findLowerFloor()
 	return v
 }
 
-// calmReach is how far around the calm floor is taken from, Hz.
-const calmReach = 50e3
+// lowerFloorReach is how far around the calm floor is taken from, Hz.
+const lowerFloorReach = 50e3
 
-// settleFloor fills floor.
-func (v *View) settleFloor() {
-	reach := max(1, int(calmReach/v.width/noiseBlock))
+// findLowerFloor fills floor.
+func (v *View) findLowerFloor() {
+	reach := max(1, int(lowerFloorReach/v.width/noiseBlock))
 	var some []float32
 	for k := range v.noise {
 		some = append(some[:0], v.noise[max(0, k-reach):min(len(v.noise), k+reach+1)]...)
-		v.floor = append(v.floor, stat.Select(some, len(some)/4))
+		v.lower = append(v.lower, stat.Select(some, len(some)/4))
 	}
 }
 
-// calm gives the floor about a place in one column: the lower quartile of the noise within
+// lowerFloor gives the floor about a place in one column: the lower quartile of the noise within
 // 50 kHz, where sidebands and wide lines do not raise it.
-func (v *View) calm(at float64) float64 {
-	return float64(v.floor[max(0, min(len(v.floor)-1, int(at/noiseBlock)))])
+func (v *View) lowerFloor(at float64) float64 {
+	return float64(v.lower[max(0, min(len(v.lower)-1, int(at/noiseBlock)))])
 }
 
 // newView gives what averages with the columns of s say, their middle at centre Hz; nil
@@ -81,10 +81,10 @@ func newView(s *spectrum.Spectrogram, a *spectrum.Averages, centre float64) *Vie
 	for _, p := range sorted {
 		most = max(most, p)
 	}
-	if !(stat.Select(sorted, len(sorted)/2) > rounding*most) || math.IsInf(most, 0) {
+	if !(stat.Select(sorted, len(sorted)/2) > roundingShare*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newMadeView(a.Mean, centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(a.Total())/fft.OverlapLoss, centre)
+	return newViewOfPowers(a.Mean, centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(a.Total())/fft.OverlapLoss, centre)
 }
 
 // noiseAt gives the power of the noise in one column about column b.
@@ -113,12 +113,12 @@ func (v *View) column(hz float64) float64 { return (hz - v.first) / v.width }
 
 // Clocks of receivers and hosts, Hz, whose multiples are no evidence: parts of 28.8 MHz,
 // of 12, 24 and 25 MHz and of 48 MHz. They are up to 60 ppm off.
-var ownClocks = []float64{1.2e6, 1e6, 0.75e6}
+var receiverClocks = []float64{1.2e6, 1e6, 0.75e6}
 
 const clockError = 60e-6
 
-// closeOwn marks the DC spike's columns, about centre (Hz), and those of clocks.
-func (v *View) closeOwn(centre float64) {
+// markOwn marks the DC spike's columns, about centre (Hz), and those of clocks.
+func (v *View) markOwn(centre float64) {
 	v.own = make([]bool, len(v.power))
 	shut := func(hz, reach float64) {
 		at := v.column(hz)
@@ -127,7 +127,7 @@ func (v *View) closeOwn(centre float64) {
 		}
 	}
 	shut(centre, max(3, spectrum.DCGuard/v.width))
-	for _, clock := range ownClocks {
+	for _, clock := range receiverClocks {
 		for n, last := v.multiples(clock); n <= last; n++ {
 			hz := float64(n) * clock
 			shut(hz, 2+math.Abs(hz)*clockError/v.width)

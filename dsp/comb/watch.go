@@ -11,15 +11,15 @@ import (
 
 // Which lines' power is kept over time, and how.
 const (
-	envelopeFlat     = 550.0 // Hz to either side that pass alike: wobble that a slope turned into swings of power would beat, too
-	envelopeApart    = 1.5e3 // Hz: of lines closer than that the strongest is kept
-	envelopeLeast    = 6     // times the noise in one resolution: weaker lines show no beat
-	envelopeLines    = 128   // at most
-	envelopeBeside   = 2.5   // times the calm floor at most beside a line: more are a station's sidebands
-	envelopeBox      = 3     // columns to either side that a line's power is summed over
-	envelopeCentre   = 6     // and of which its middle is taken
-	envelopeShortest = 0.1   // s
-	envelopeKept     = 2     // stretches
+	keptHalfBand   = 550.0 // Hz to either side that pass alike: wobble that a slope turned into swings of power would beat, too
+	keptMinGap     = 1.5e3 // Hz: of lines closer than that the strongest is kept
+	keptMinPower   = 6     // times the noise in one resolution: weaker lines show no beat
+	keptMaxLines   = 128   // at most
+	keptMaxBeside  = 2.5   // times the calm floor at most beside a line: more are a station's sidebands
+	keptBoxReach   = 3     // columns to either side that a line's power is summed over
+	centroidReach  = 6     // and of which its middle is taken
+	keptMinSeconds = 0.1   // s
+	keptStretches  = 2     // stretches
 )
 
 // A Watch keeps how the power of single lines went in up to two stretches of a
@@ -36,15 +36,15 @@ type Watch struct {
 
 // A lineStretch is what one chunk tells of lines.
 type lineStretch struct {
-	start  float64 // s, of the first sample
-	rate   float64 // samples a second
-	enbw   float64 // of the channel, columns
-	places []linePlace
+	start float64 // s, of the first sample
+	rate  float64 // samples a second
+	enbw  float64 // of the channel, columns
+	lines []keptLine
 }
 
-// A linePlace is where a line stands, in columns, and its power over time, the noise of the
+// A keptLine is where a line stands, in columns, and its power over time, the noise of the
 // channel with it, in full-scale units.
-type linePlace struct {
+type keptLine struct {
 	at    float64
 	mean  float64 // droop out
 	power []float32
@@ -58,7 +58,7 @@ func (w *Watch) Reset() { w.chunks, w.kept = 0, nil }
 func (w *Watch) Add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start float64) {
 	n := w.chunks
 	w.chunks++
-	if n&(n-1) != 0 || n&0x2AAAAAAA != 0 || float64(s.Frames)*float64(s.Hop)/s.Rate < envelopeShortest {
+	if n&(n-1) != 0 || n&0x2AAAAAAA != 0 || float64(s.Frames)*float64(s.Hop)/s.Rate < keptMinSeconds {
 		return
 	}
 	v := newView(s, a, centre)
@@ -66,20 +66,20 @@ func (w *Watch) Add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start
 		return
 	}
 	if w.filter == nil {
-		w.filter = envelope.NewFilter(envelope.FlatBins(2*envelopeFlat, s.BinWidth()))
+		w.filter = envelope.NewFilter(envelope.FlatBins(2*keptHalfBand, s.BinWidth()))
 	}
 	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.ENBW}
-	for _, at := range w.choose(v) {
+	for _, at := range w.chooseLines(v) {
 		first := int(math.Round(at - float64(w.filter.Bins()-1)/2))
 		if first < 0 || first+w.filter.Bins() > s.Bins {
 			continue
 		}
-		p := linePlace{at: at, power: make([]float32, w.filter.Length(s))}
+		p := keptLine{at: at, power: make([]float32, w.filter.Length(s))}
 		p.mean = w.filter.Powers(p.power, s, first)
 		p.mean *= a.Gain[int(math.Round(at))]
-		stretch.places = append(stretch.places, p)
+		stretch.lines = append(stretch.lines, p)
 	}
-	if len(w.kept) == envelopeKept {
+	if len(w.kept) == keptStretches {
 		w.kept = w.kept[1:]
 	}
 	w.kept = append(w.kept, stretch)
@@ -97,44 +97,44 @@ func (w *Watch) View(s *spectrum.Spectrogram, a *spectrum.Averages, centre, main
 	return v
 }
 
-// choose gives the places of lines that stand out, in columns.
-func (w *Watch) choose(v *View) []float64 {
+// chooseLines gives the places of lines that stand out, in columns.
+func (w *Watch) chooseLines(v *View) []float64 {
 	w.sums = slices.Grow(w.sums[:0], len(v.power))[:len(v.power)]
 	clear(w.sums)
-	box := 2*envelopeBox + 1
-	for b := envelopeBox; b < len(v.power)-envelopeBox; b++ {
-		for _, p := range v.power[b-envelopeBox : b+envelopeBox+1] {
+	box := 2*keptBoxReach + 1
+	for b := keptBoxReach; b < len(v.power)-keptBoxReach; b++ {
+		for _, p := range v.power[b-keptBoxReach : b+keptBoxReach+1] {
 			w.sums[b] += float64(p)
 		}
 	}
 	type place struct{ at, beside float64 }
 	var places []place
-	reach := int(envelopeApart / v.width)
+	reach := int(keptMinGap / v.width)
 	for b, sum := range w.sums {
 		noise := v.noiseAt(float64(b))
-		if (sum-float64(box)*noise)/v.enbw < envelopeLeast*noise || v.ownAt(b) {
+		if (sum-float64(box)*noise)/v.enbw < keptMinPower*noise || v.ownAt(b) {
 			continue
 		}
 		if slices.Max(w.sums[max(0, b-reach):min(len(w.sums), b+reach+1)]) > sum {
 			continue
 		}
-		if beside := v.beside(b, envelopeBox) / v.calm(float64(b)); beside <= envelopeBeside {
-			places = append(places, place{v.middleOf(b), beside})
+		if beside := v.beside(b, keptBoxReach) / v.lowerFloor(float64(b)); beside <= keptMaxBeside {
+			places = append(places, place{v.centroidAt(b), beside})
 		}
 	}
 	slices.SortFunc(places, func(a, b place) int { return cmp.Compare(a.beside, b.beside) })
 	var out []float64
-	for _, p := range places[:min(len(places), envelopeLines)] {
+	for _, p := range places[:min(len(places), keptMaxLines)] {
 		out = append(out, p.at)
 	}
 	return out
 }
 
-// middleOf gives the middle of the power about column b.
-func (v *View) middleOf(b int) float64 {
+// centroidAt gives the middle of the power about column b.
+func (v *View) centroidAt(b int) float64 {
 	noise := v.noiseAt(float64(b))
 	var power, moment float64
-	for i := max(0, b-envelopeCentre); i <= min(len(v.power)-1, b+envelopeCentre); i++ {
+	for i := max(0, b-centroidReach); i <= min(len(v.power)-1, b+centroidReach); i++ {
 		over := max(0, float64(v.power[i])-3*noise)
 		power, moment = power+over, moment+over*float64(i-b)
 	}

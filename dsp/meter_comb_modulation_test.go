@@ -49,7 +49,7 @@ func TestBeatOfLines(t *testing.T) {
 			if len(found) != 1 {
 				t.Fatalf("%d combs: %+v", len(found), found)
 			}
-			b, nominal := found[0].Beat, 10*math.Round(c.mains/10)
+			b, nominal := found[0].Modulation, 10*math.Round(c.mains/10)
 			if !b.Sought || b.Mains != nominal || math.Abs(b.Envelope-2*c.mains) > c.hz {
 				t.Errorf("%+v, want %v Hz of %v Hz mains", b, 2*c.mains, nominal)
 			}
@@ -90,10 +90,10 @@ func TestNoBeatOfLines(t *testing.T) {
 					t.Errorf("%d combs: %+v", len(found), found)
 				}
 				for _, c := range found {
-					if c.Beat.Mains != 0 || c.Beat.Envelope != 0 || c.Beat.Depth != 0 {
-						t.Errorf("%d: %+v", i, c.Beat)
+					if c.Modulation.Mains != 0 || c.Modulation.Envelope != 0 || c.Modulation.Depth != 0 {
+						t.Errorf("%d: %+v", i, c.Modulation)
 					}
-					if c.Beat.Sought {
+					if c.Modulation.Sought {
 						sought++
 					}
 				}
@@ -124,13 +124,13 @@ func TestBeatNeedsStrongLines(t *testing.T) {
 			signals = append(signals, signal(2, 7.3e6, k), signal(3, 11.8e6, k), signal(6, 6.1e6, k), signal(7, 5.3e6, k))
 		}
 		found := beatCombs(t, signals...)
-		if len(found) != 1 || found[0].Beat.Sought || found[0].Beat.Mains != 0 {
+		if len(found) != 1 || found[0].Modulation.Sought || found[0].Modulation.Mains != 0 {
 			t.Errorf("%s: %+v", name, found)
 		}
 	}
 	one := beatCombs(t, signal(4, beatCentre, strong))
 	two := beatCombs(t, signal(4, beatCentre, strong), signal(5, 7.3e6, strong))
-	if len(one) != 1 || len(two) != 1 || !(two[0].Beat.P < one[0].Beat.P/10) || two[0].Beat.Mains != 50 {
+	if len(one) != 1 || len(two) != 1 || !(two[0].Modulation.P < one[0].Modulation.P/10) || two[0].Modulation.Mains != 50 {
 		t.Errorf("one tuning %+v, two %+v", one, two)
 	}
 }

@@ -15,7 +15,7 @@ var seeds = dsptest.Fresh()
 
 // madeBeat is the beat of a comb of 24 lines, db over the floor in one resolution, their envelopes
 // made: an amplitude of 1 + depth·sin at hz, in noise of the channel's width.
-func madeBeat(seed uint64, db, depth, hz float64) Beat {
+func madeBeat(seed uint64, db, depth, hz float64) Modulation {
 	m := newMadeSpectrum(seed, 21, 9.65e6)
 	const spacing, rate, n = 65.012e3, 2343.75, 1100
 	over := math.Pow(10, db/10)
@@ -24,17 +24,17 @@ func madeBeat(seed uint64, db, depth, hz float64) Beat {
 	s := lineStretch{rate: rate, enbw: envelope.NewFilter(26).ENBW}
 	noise, phase := math.Sqrt(s.enbw/v.enbw/2), 2*math.Pi*m.r.Float64()
 	for first, last := v.multiples(spacing); first <= last; first++ {
-		p := linePlace{at: v.column(float64(first) * spacing), power: make([]float32, n)}
+		p := keptLine{at: v.column(float64(first) * spacing), power: make([]float32, n)}
 		for i := range p.power {
 			line := math.Sqrt(over) * (1 + depth*math.Sin(2*math.Pi*hz*float64(i)/rate+phase))
 			x := complex(line+noise*m.r.NormFloat64(), noise*m.r.NormFloat64())
 			p.power[i] = float32(stat.SquaredAbs(x))
 			p.mean += stat.SquaredAbs(x) / n
 		}
-		s.places = append(s.places, p)
+		s.lines = append(s.lines, p)
 	}
 	v.stretches = []lineStretch{s}
-	return newCombSearch([]*View{v}).beat(Comb{Spacing: spacing})
+	return newCombSearch([]*View{v}).modulation(Comb{Spacing: spacing})
 }
 
 // P claims no more than chance gives: of 300 steady combs it is under 0.01 in 3 at most (fewer,
@@ -70,11 +70,11 @@ func TestEnvelopesKept(t *testing.T) {
 		}
 		for i, want := range test.starts {
 			// Seven lines below zero and seven above; the DC spike's is none.
-			if math.Abs(kept[i].start-want) > 0.05 || len(kept[i].places) < 10 || len(kept[i].places) > 14 {
-				t.Errorf("%v s: %d lines from %.3f s, want %.1f", test.seconds, len(kept[i].places), kept[i].start, want)
+			if math.Abs(kept[i].start-want) > 0.05 || len(kept[i].lines) < 10 || len(kept[i].lines) > 14 {
+				t.Errorf("%v s: %d lines from %.3f s, want %.1f", test.seconds, len(kept[i].lines), kept[i].start, want)
 			}
 		}
-		if view.Spent(); view.stretches != nil {
+		if view.Release(); view.stretches != nil {
 			t.Error("kept after use")
 		}
 	}
@@ -97,7 +97,7 @@ func viewInChunks(signal *dsptest.Signal, samples int64) *View {
 			re, im := s.Row(f)
 			a.Add(counted+f, re, im, spectrum.Kept)
 		}
-		a.Fold(power)
+		a.CloseChunk(power)
 		a.Average(true)
 		w.Add(s, a, signal.Centre, float64(counted*s.Hop)/s.Rate)
 		counted += s.Frames
