@@ -9,34 +9,34 @@ import (
 	"nightfloor/dsp/interference"
 )
 
-// Figures of the search for the beat of a comb's own lines.
+// The search for modulation of a comb's lines. METHODS.md 12.12; c is half the depth of a
+// cosine.
 const (
-	modulationMaxLines = 12    // of a recording at most, the strongest
-	modulationMinPower = 8     // a line's power over the floor in one resolution: 9 dB, that lines of 10 dB count
-	modulationHalfBand = 250.0 // Hz about a line that must pass alike, or half of its width, which the window is part of
-	keptLineError      = 2.0   // columns by which a kept place may miss a line's middle
-	resolvableSwing    = 0.25  // |c| of a depth of a half, which must be seen for the lines to count as looked at
-	resolvableRatio    = 25.0  // times the noise's |c|² that such a beat must have for that
-	overNoiseSwing     = 2.0   // how much more the lines must swing than the noise under them does
+	modulationMaxLines = 12    // of a recording, the strongest; with more the depth is hardly better known, which bounds the time
+	modulationMinPower = 8     // of a line over the noise in one resolution: 9 dB, that lines of 10 dB count (TestModulationNeedsStrongLines)
+	modulationHalfBand = 250.0 // Hz on either side of a line, or half its width, that its channel must pass alike (TestModulationPValue)
+	keptLineError      = 2.0   // columns from a multiple to a kept line; chosen
+	resolvableSwing    = 0.25  // |c| of a depth of a half, which Sought promises would be seen
+	resolvableRatio    = 25.0  // |c|² of that depth over that of noise: five standard deviations (TestModulationNeedsStrongLines)
+	overNoiseSwing     = 2.0   // swing of the lines over that of the noise under them; chosen (TestNoModulationOfLines)
 )
 
-// A Modulation tells whether a comb's own lines beat at twice the mains frequency: their
-// power, not that of the noise between them, as MainsModulation does.
+// A Modulation says whether the power of a comb's lines swings at twice the mains
+// frequency. interference.MainsModulation says so of the noise between the lines.
 type Modulation struct {
 	Sought   bool    // four lines or more stood 10 dB over the floor, and a depth of a half would have been seen
-	Mains    float64 // Hz, nominal: 50 or 60; 0: no beat was found
-	Envelope float64 // Hz, of the beat
+	Mains    float64 // Hz, nominal: 50 or 60; 0: none was found
+	Envelope float64 // Hz, of the swing: about twice Mains
 	Depth    float64 // (max − min)/(max + min) of the lines' power folded at Envelope
-	P        float64 // that chance gives a beat so strong, all frequencies tried taken together
+	P        float64 // probability that noise gives a swing as strong, all frequencies tried counted
 }
 
-// modulation seeks the beat of a comb's lines. All lines of one supply share their envelope; each
-// counts alike, whatever its power, so that what beats must beat in most: one station's
-// hum, and what comes through one line's channel, is told by the spread between lines (see
-// interference.SeekBeat).
+// modulation seeks the modulation of a comb's lines. All lines of one supply share their
+// envelope. Each counts alike, whatever its power, so that most must swing: the hum of one
+// station, or a disturbance in one channel, widens the spread between the lines instead.
 func (s *combSearch) modulation(c Comb) Modulation {
 	var all []*envelope.Channels
-	under := 0.0 // as interference.Beat.Power, of the noise under the lines
+	under := 0.0 // Σ seconds·|c|² of the noise under the lines
 	for _, v := range s.views {
 		lines := v.combLines(c)
 		for i := range v.stretches {
@@ -65,9 +65,9 @@ func (s *combSearch) modulation(c Comb) Modulation {
 	return out
 }
 
-// lineChannels gives the power of a comb's strongest lines in a stretch, each over its own
-// mean, noise subtracted; density holds that mean. It gives nil where fewer than mainsChannels
-// are strong enough, and stand still enough.
+// lineChannels gives the power over time of a comb's strongest lines in a stretch, each
+// over its own mean, noise subtracted; Density holds those means. It returns nil where
+// fewer than interference.FewestChannels are strong enough and within their channels.
 func (v *View) lineChannels(s *lineStretch, c Comb, lines []combLine) *envelope.Channels {
 	type own struct {
 		*keptLine

@@ -12,19 +12,21 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// combWidths are the widths tried, in columns: lines narrower than a column, and what
-// wobble and drift make of them, in steps of three. The narrowest serves to look closer.
+// combWidths are the line widths tried, in columns: lines narrower than a column, and
+// lines that drift and wobble widen, in steps of three so that none is off by more than
+// √3. The narrowest is used only to refine a candidate. METHODS.md 12.2; TestCombsInIQ.
 var combWidths = []int{1, 2, 6, 18, 54}
 
-// Economy of the scan.
+// The scan, METHODS.md 12.3. The values save time; TestDetection fails where they cost
+// detections.
 const (
-	scanEnoughLines = 40  // multiples are enough to raise a candidate
-	scanMinZ        = 4.2 // standard deviations that make a candidate
-	maxCandidates   = 400 // candidates looked at closer
-	candidateGap    = 8   // steps between two candidates
-	spreadInterval  = 16  // steps from one to the next that tells how sums scatter
-	refineSteps     = 4   // to either side, of a quarter of the scan's step
-	roomPerWidth    = 3.0 // of the spacing over the width, at the least
+	scanEnoughLines = 40  // lines: spacings with more are found by their multiples
+	scanMinZ        = 4.2 // standard deviations from which a sum makes a candidate
+	maxCandidates   = 400 // refined; the strongest
+	candidateGap    = 8   // scan steps: nearer sums belong to one candidate
+	spreadInterval  = 16  // scan steps: every such sum enters the measured spread
+	refineSteps     = 4   // on either side, of a quarter of a scan step
+	roomPerWidth    = 3.0 // least spacing over the width of a line; METHODS.md 12.5
 )
 
 // A combSearch looks for combs in several views of one moment.
@@ -33,27 +35,27 @@ type combSearch struct {
 	raster float64 // Hz, of the broadcasters; 0: none are seen
 	maps   map[combMapKey]*scoreMap
 	scales []combScale
-	masked [][]bool // by view and column: explained by combs found
+	masked [][]bool // by view and column: taken by combs found before, or by stations
 	top    float64  // Hz, the highest edge
 	trials float64
-	narrow bool           // look at the narrowest width as well
+	narrow bool           // refine at the narrowest width as well
 	levels []rasterPlaces // for rasterCombs; nil until needed
 }
 
 type combMapKey struct{ view, width int }
 
-// A combScale is a width, at the highest view: lines are narrower below, as the
-// multiple is smaller.
+// A combScale is one of combWidths at the top of the highest view. Lines are narrower
+// below, in proportion to their multiple.
 type combScale struct {
 	columns int
 	maps    []*scoreMap
-	step    float64    // of ln spacing, of the scan
-	least   float64    // Hz, of spacings tried
-	part    float64    // Hz, of whole parts of these
-	spread  [6]float64 // by octave of spacing: how far sums scatter, in what noise does
+	step    float64    // of the scan, in ln spacing
+	least   float64    // Hz, the least spacing tried
+	part    float64    // Hz, the least whole part of a spacing tried
+	spread  [6]float64 // by octave of spacing: standard deviation of sums over that of noise
 }
 
-// A combCandidate is a spacing that stands out.
+// A combCandidate is a spacing whose sum stands out.
 type combCandidate struct {
 	spacing float64
 	scale   int
@@ -62,7 +64,7 @@ type combCandidate struct {
 	raster  bool
 	p       float64
 	width   float64 // Hz of one multiple, once it is found
-	spread  float64 // of sums at spacings about it; 0: not looked at
+	spread  float64 // of sums at spacings near it, as combScale.spread; 0: not measured
 }
 
 func newCombSearch(views []*View) *combSearch {
@@ -88,8 +90,8 @@ func newCombSearch(views []*View) *combSearch {
 	return s
 }
 
-// widthAt gives the width, by number, of lines that are width number i wide at the
-// highest view, at share of its frequency.
+// widthAt gives the index of the width that lines have at a share of the highest view's
+// frequency, where i is the index of their width at that view.
 func widthAt(i int, share float64) int {
 	if i < 2 {
 		return i
@@ -97,7 +99,7 @@ func widthAt(i int, share float64) int {
 	return max(1, i+int(math.Round(math.Log(share)/math.Log(3))))
 }
 
-// mapsOf gives the scores of all views at a width, by number, of the highest; made once.
+// mapsOf gives the scores of all views for a scale, made once.
 func (s *combSearch) mapsOf(scale int) []*scoreMap {
 	c := &s.scales[scale]
 	if c.maps == nil {
@@ -109,7 +111,7 @@ func (s *combSearch) mapsOf(scale int) []*scoreMap {
 	return c.maps
 }
 
-// makeMaps makes what the scales need of scores and is not there, several at a time.
+// makeMaps makes in parallel those maps of the scales that do not exist yet.
 func (s *combSearch) makeMaps(scales ...int) {
 	var keys []combMapKey
 	for _, scale := range scales {
@@ -130,8 +132,8 @@ func (s *combSearch) makeMaps(scales ...int) {
 	}
 }
 
-// parallelFor calls the functions that worker gives for 0…n−1, on all processors, each on
-// one of its own.
+// parallelFor calls do(0) … do(n−1) on all processors; each processor has a do of its own,
+// made by worker.
 func parallelFor(n int, worker func() func(i int)) {
 	var next atomic.Int64
 	var wait sync.WaitGroup
@@ -146,9 +148,9 @@ func parallelFor(n int, worker func() func(i int)) {
 	wait.Wait()
 }
 
-// scan tries all spacings at all widths but the narrowest and gives what stands out.
-// Where there would be more lines than it takes to raise a candidate, only a multiple of
-// the spacing is tried: all spacings have one in the upper octave.
+// scan tries all spacings at all widths but the narrowest and returns those that stand
+// out, strongest first. Spacings with more than scanEnoughLines lines are not tried
+// themselves: a multiple of each is, and addWholeParts leads back to it.
 func (s *combSearch) scan() []combCandidate {
 	span := 0.0
 	for _, v := range s.views {
@@ -183,7 +185,7 @@ func (s *combSearch) scan() []combCandidate {
 	}
 	for i := range s.scales {
 		spread := &s.scales[i].spread
-		for o := len(spread) - 2; o >= 0; o-- { // what was not tried itself scatters like its multiples
+		for o := len(spread) - 2; o >= 0; o-- { // an octave not tried scatters like its multiples
 			if spread[o] == 0 {
 				spread[o] = spread[o+1]
 			}
@@ -194,7 +196,7 @@ func (s *combSearch) scan() []combCandidate {
 	return found[:min(len(found), maxCandidates)]
 }
 
-// onRaster tells whether a spacing is within 1 % of a multiple of the broadcasters'.
+// onRaster reports whether a spacing is within 1 % of a multiple of half the raster.
 func (s *combSearch) onRaster(spacing float64) bool {
 	if s.raster == 0 {
 		return false
@@ -203,11 +205,13 @@ func (s *combSearch) onRaster(spacing float64) bool {
 	return math.Abs(over-math.Round(over)) <= 0.01*over
 }
 
-// partFactor is by how much more has to stand at a spacing closer than those of supplies
-// than at its multiple.
+// partFactor is how many times the z of its multiple a spacing below minSpacing must have:
+// the multiple's lines are among its own. Chosen; METHODS.md 12.3, TestCombsInIQ (closer than
+// supplies).
 const partFactor = 1.3
 
-// addWholeParts adds the whole parts of candidates at which more stands than at the candidates.
+// addWholeParts appends, for each candidate, that half, third, … of its spacing which has
+// the highest z, where this exceeds the candidate's own.
 func (s *combSearch) addWholeParts(found []combCandidate) []combCandidate {
 	for _, c := range found[:len(found):len(found)] {
 		best := c
@@ -227,8 +231,8 @@ func (s *combSearch) addWholeParts(found []combCandidate) []combCandidate {
 	return found
 }
 
-// scanOctave tries all spacings from low to high at one width. spread is how far the sums
-// scatter, in what those of noise do, 1 or more.
+// scanOctave tries all spacings from low to high at one width. spread is the standard
+// deviation of the sums over that of noise, at least 1.
 func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandidate, spread float64) {
 	maps, grow := s.scales[scale].maps, math.Exp(s.scales[scale].step)
 	var square, count float64
@@ -239,7 +243,7 @@ func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandi
 			candidate := combCandidate{spacing: spacing, scale: scale, z: float64(sum) / (scoreUnit * math.Sqrt(float64(n)))}
 			if k-last >= candidateGap {
 				found = append(found, candidate)
-			} else if have := &found[len(found)-1]; candidate.z > have.z { // neighbours tell of the same
+			} else if have := &found[len(found)-1]; candidate.z > have.z { // neighbours are one candidate
 				*have = candidate
 			}
 			last = k
@@ -255,7 +259,7 @@ func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandi
 	return found, max(1, math.Sqrt(square/count)/scoreUnit)
 }
 
-// scanLimits are the sums of scores that make a candidate, by number of lines.
+// scanLimits are the least sums of scores that make a candidate, by number of lines.
 var scanLimits = func() (limits [1024]int32) {
 	for n := range limits {
 		limits[n] = int32(scanMinZ * scoreUnit * math.Sqrt(float64(n)))
@@ -263,7 +267,8 @@ var scanLimits = func() (limits [1024]int32) {
 	return limits
 }()
 
-// scanScore sums the scores at a spacing and counts them.
+// scanScore sums and counts the scores at the multiples of a spacing, masked columns and
+// the receiver's own lines included, which is fast. exactScore leaves them out.
 func scanScore(maps []*scoreMap, spacing float64) (sum int32, n int) {
 	for _, m := range maps {
 		part, lines := m.scanSum(spacing)
@@ -272,8 +277,8 @@ func scanScore(maps []*scoreMap, spacing float64) (sum int32, n int) {
 	return sum, n
 }
 
-// exactScore gives the sum of scores at a spacing in standard deviations, without the DC
-// spike and what combs found before explain.
+// exactScore gives the sum of the scores at the multiples of a spacing in standard
+// deviations, and their number, without masked columns and the receiver's own lines.
 func (s *combSearch) exactScore(scale int, spacing float64) (z float64, n int) {
 	var sum int
 	for k, m := range s.mapsOf(scale) {
@@ -294,8 +299,8 @@ func (s *combSearch) exactScore(scale int, spacing float64) (z float64, n int) {
 	return float64(sum) / (scoreUnit * math.Sqrt(float64(max(1, n)))), n
 }
 
-// refineCandidate looks closer at a candidate: at spacings about it, and narrow lines also at the
-// narrowest width.
+// refineCandidate moves a candidate to the spacing near it with the highest z. Candidates
+// of narrow lines are also tried at the narrowest width.
 func (s *combSearch) refineCandidate(c *combCandidate) {
 	c.refined = true
 	best := combCandidate{spacing: c.spacing, scale: c.scale, z: -1, refined: true}
@@ -315,11 +320,12 @@ func (s *combSearch) refineCandidate(c *combCandidate) {
 	*c = best
 }
 
-// pValue gives a candidate's P.
+// pValue gives a candidate's P: the normal tail of its z over the spread of sums, times
+// the number of trials.
 func (s *combSearch) pValue(c *combCandidate) float64 {
 	if c.raster {
 		p, _ := s.rasterPValue(c.spacing)
-		return p // its z stays 0: its lines are strong, and few
+		return p // z stays 0: its lines are too few and too strong for ranks
 	}
 	if !c.refined {
 		s.refineCandidate(c)
@@ -330,30 +336,32 @@ func (s *combSearch) pValue(c *combCandidate) float64 {
 	}
 	octave := min(len(s.scales[0].spread)-1, max(0, int(math.Log2(c.spacing/minSpacing))))
 	spread := max(1, s.scales[max(1, c.scale)].spread[octave]) // 0 where nothing was scanned
-	p := s.trials * math.Erfc(z/spread/math.Sqrt2) / 2
+	p := s.trials * stat.NormalTail(z/spread)
 	if p > refinePValue {
 		return min(1, p)
 	}
 	if c.spread == 0 {
 		c.spread = 1
-		if s.scales[c.scale].columns < wideColumns { // wide lines are met at spacings about theirs, too
+		if s.scales[c.scale].columns < wideColumns { // spacings nearby meet the same wide lines
 			c.spread = s.spreadAbout(c)
 		}
 	}
 	if s.mostlyStations(c.spacing) {
 		return 1
 	}
-	return min(1, s.trials*math.Erfc(z/max(spread, c.spread)/math.Sqrt2)/2)
+	return min(1, s.trials*stat.NormalTail(z/max(spread, c.spread)))
 }
 
-// wideColumns is the width from which lines are wide.
+// wideColumns is the width in columns from which spreadAbout is not asked: its spacings,
+// 0.3 to 1.3 % off, would meet lines as wide as that. METHODS.md 12.4.
 const wideColumns = 18
 
-// refinePValue is the P over which a candidate is not looked at more closely.
+// refinePValue is the P above which a candidate is not looked at closer: 50 times the P
+// that is listed (METHODS.md 14.1). It saves time.
 const refinePValue = 0.01
 
-// spreadAbout tells how far the sums scatter at spacings about a candidate's, in what
-// those of noise do: more where a band is filled by a plan.
+// spreadAbout gives the standard deviation of sums at spacings near a candidate's over
+// that of noise. It exceeds 1 where stations or blocks stand at planned distances.
 func (s *combSearch) spreadAbout(c *combCandidate) float64 {
 	const near, step, steps = 0.003, 0.0003, 32 // shares of the spacing
 	square, count := 0.0, 0.0
@@ -371,11 +379,12 @@ func (s *combSearch) spreadAbout(c *combCandidate) float64 {
 	return 1
 }
 
-// spreadMin is a spread that 64 sums of noise do not show.
+// spreadMin is a spread that 64 sums of noise do not reach: it has a standard error of
+// 1/√128, so that 1.25 is 2.8 of these. METHODS.md 12.4; TestFalseAlarms.
 const spreadMin = 1.25
 
-// mostlyStations tells whether much of what stands at the multiples of a spacing next to the
-// raster's is stations, which have sidebands.
+// mostlyStations reports whether stations, told by their sidebands, stand at 30 % or more
+// of the multiples of a spacing near the raster's. METHODS.md 12.6; TestFalseAlarms.
 func (s *combSearch) mostlyStations(spacing float64) bool {
 	const share = 0.3
 	if !s.onRaster(spacing) {
@@ -400,8 +409,7 @@ func (s *combSearch) mostlyStations(spacing float64) bool {
 	return float64(found) >= share*float64(max(1, lines))
 }
 
-// strongest gives the candidate with the strongest evidence, nil where none has a P up
-// to most.
+// strongest gives the candidate with the least P, nil where none has at most most.
 func (s *combSearch) strongest(candidates []combCandidate, most float64) *combCandidate {
 	var best *combCandidate
 	for i := range candidates {
@@ -413,9 +421,9 @@ func (s *combSearch) strongest(candidates []combCandidate, most float64) *combCa
 	return best
 }
 
-// describe describes what a candidate found.
+// describe measures the comb of a candidate.
 func (s *combSearch) describe(c *combCandidate) Comb {
-	out := Comb{Low: math.Inf(1), P: c.p}
+	out := Comb{P: c.p}
 	var below, above float64
 	for _, v := range s.views {
 		b, a := v.lineEdges(c.spacing)
@@ -428,7 +436,6 @@ func (s *combSearch) describe(c *combCandidate) Comb {
 	for _, v := range s.views {
 		first, last := v.multiples(c.spacing)
 		out.Lines += max(0, last-first+1)
-		out.Low, out.High = min(out.Low, v.low()), max(out.High, v.high())
 		over, n := v.strength(out)
 		strength, weight = strength+over*float64(n), weight+float64(n)
 	}
@@ -436,7 +443,7 @@ func (s *combSearch) describe(c *combCandidate) Comb {
 	return out
 }
 
-// maskComb marks the columns that a comb explains: its lines with their skirts.
+// maskComb masks the columns that a comb's lines fill, with their skirts.
 func (s *combSearch) maskComb(c *combCandidate) {
 	columns := float64(s.scales[c.scale].columns)
 	for k, v := range s.views {
