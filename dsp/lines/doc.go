@@ -10,7 +10,7 @@
 // is measured where it is expected (track.go).
 //
 // Not carriers are the sidebands of stronger lines (sideband.go), the mirror images of the
-// receiver's I/Q imbalance (imbalance.go, image.go) and the DC spike. A Watch does all of
+// receiver's I/Q imbalance (imbalance.go, image.go) and the DC spike. A Tracker does all of
 // this for one recording.
 //
 // Frequencies are in Hz, powers in full-scale units with the noise subtracted. How far over

@@ -20,7 +20,7 @@ const (
 
 // markImages marks the lines of a chunk that are mirror images, and takes out of the other
 // lines what the image of the line opposite adds.
-func (w *Watch) markImages(s *spectrum.Spectrogram, lines []chunkLine, power, gain []float64) {
+func (w *Tracker) markImages(s *spectrum.Spectrogram, lines []chunkLine, power, gain []float64) {
 	for i := range lines {
 		l := &lines[i]
 		if math.Abs(l.offset) < nearCentre*s.BinWidth() {
@@ -84,7 +84,7 @@ func (i mirrorImage) isImage(b Imbalance) bool {
 
 // imageByPower reports whether a line near the centre is no stronger than the image of the
 // line at the opposite offset. Columns cannot be compared there.
-func (w *Watch) imageByPower(lines []chunkLine, l *chunkLine) bool {
+func (w *Tracker) imageByPower(lines []chunkLine, l *chunkLine) bool {
 	dbc, _ := w.mirror.DBc()
 	most := min(imageMaxRatio, imageTolerance*stat.FromDB(dbc))
 	for i := range lines {
@@ -98,7 +98,7 @@ func (w *Watch) imageByPower(lines []chunkLine, l *chunkLine) bool {
 // subtractImage measures a line anew without the image of the line opposite, where the
 // imbalance is known and the image counts. The imbalance's standard error, times twice the
 // product of the amplitudes, adds to the power's.
-func (w *Watch) subtractImage(s *spectrum.Spectrogram, l *chunkLine, power, gain []float64) {
+func (w *Tracker) subtractImage(s *spectrum.Spectrogram, l *chunkLine, power, gain []float64) {
 	z := &w.finder.zoom
 	mirror := s.Mirror(l.column)
 	if mirror < 0 || mirror >= s.Bins {

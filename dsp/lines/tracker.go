@@ -10,9 +10,9 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A Watch follows the coherent lines of a recording, chunk by chunk, and tells which of
-// them are carriers. The zero Watch is ready for use; buffers are reused.
-type Watch struct {
+// A Tracker follows the coherent lines of a recording, chunk by chunk, and tells which of
+// them are carriers. The zero Tracker is ready for use; buffers are reused.
+type Tracker struct {
 	imbalance imbalanceMeter
 	mirror    Imbalance // the estimate so far
 	mirrors   bool      // there is an estimate
@@ -25,7 +25,7 @@ type Watch struct {
 }
 
 // Reset begins a new recording.
-func (w *Watch) Reset() {
+func (w *Tracker) Reset() {
 	w.imbalance.Reset()
 	w.mirrors, w.begun, w.dcWidest = false, false, 0
 	w.track.reset()
@@ -34,7 +34,7 @@ func (w *Watch) Reset() {
 // Add finds the lines of a chunk and joins them to those of the chunks before, unless it is
 // a last chunk of too few frames. power is the chunk's mean by column, the receiver's droop
 // taken out by gain, rough roughly what noise holds there.
-func (w *Watch) Add(s *spectrum.Spectrogram, power, rough, gain []float64) {
+func (w *Tracker) Add(s *spectrum.Spectrogram, power, rough, gain []float64) {
 	w.imbalance.Add(s)
 	w.mirror, w.mirrors = w.imbalance.Imbalance()
 	if w.begun && s.Frames < spectrum.FewestFrames {
@@ -50,13 +50,13 @@ func (w *Watch) Add(s *spectrum.Spectrogram, power, rough, gain []float64) {
 }
 
 // Imbalance gives the receiver's imbalance; ok is false before there is any signal.
-func (w *Watch) Imbalance() (b Imbalance, ok bool) { return w.mirror, w.mirrors }
+func (w *Tracker) Imbalance() (b Imbalance, ok bool) { return w.mirror, w.mirrors }
 
 // Lines gives the carriers of the recording so far and, for the mask, every line: carriers,
 // sidebands, images and the DC spike. mean is the recording's mean power by the columns of
 // s, rough roughly what noise holds there, centre the frequency of their middle in Hz. Both
 // results are valid until the next call.
-func (w *Watch) Lines(s *spectrum.Spectrogram, mean, rough []float64, centre float64) (carriers []Line, all []floor.Line) {
+func (w *Tracker) Lines(s *spectrum.Spectrogram, mean, rough []float64, centre float64) (carriers []Line, all []floor.Line) {
 	w.carriers, w.masks = w.carriers[:0], w.masks[:0]
 	middle := -s.Lowest
 	spike := max(mean[middle], mean[middle-1], mean[middle+1])
@@ -84,7 +84,7 @@ func (w *Watch) Lines(s *spectrum.Spectrogram, mean, rough []float64, centre flo
 }
 
 // maskDrift masks all columns that a drifting line has passed.
-func (w *Watch) maskDrift(s *spectrum.Spectrogram, l *trackedLine, column, over float64) {
+func (w *Tracker) maskDrift(s *spectrum.Spectrogram, l *trackedLine, column, over float64) {
 	low, high := l.low/s.BinWidth()-float64(s.Lowest), l.high/s.BinWidth()-float64(s.Lowest)
 	for c := low; c < high+1 && high-low > 0.5; c++ {
 		w.masks = append(w.masks, floor.Line{Column: min(c, high), Over: over})
@@ -97,7 +97,7 @@ func (w *Watch) maskDrift(s *spectrum.Spectrogram, l *trackedLine, column, over 
 const imageOverFloor = 0.3
 
 // maskImages masks the mirror images that the imbalance gives to the lines.
-func (w *Watch) maskImages(s *spectrum.Spectrogram, rough []float64) {
+func (w *Tracker) maskImages(s *spectrum.Spectrogram, rough []float64) {
 	if !w.mirrors {
 		return
 	}
