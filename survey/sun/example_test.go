@@ -17,12 +17,12 @@ func ExampleParseLocator() {
 			fmt.Println(text, "is no locator")
 			continue
 		}
-		fmt.Printf("%s: %.2f° north, %.2f° east\n", text, lat, lon)
+		fmt.Printf("%s: %.4f° north, %.4f° east\n", text, lat, lon)
 	}
 	// Output:
-	// JO: 55.00° north, 10.00° east
-	// JO32: 52.50° north, 7.00° east
-	// jo32kh: 52.31° north, 6.88° east
+	// JO: 55.0000° north, 10.0000° east
+	// JO32: 52.5000° north, 7.0000° east
+	// jo32kh: 52.3125° north, 6.8750° east
 	// 32JO is no locator
 }
 
