@@ -11,7 +11,7 @@ import (
 
 // A loop is turned beside a whip in a simulated survey, where a house next door makes noise: the
 // loop's floor has a null of 12 dB at 60°. Null and depth come out, with the null's interval.
-func ExampleBearingsOf() {
+func ExampleOf() {
 	spin := reporttest.NewSpin(1)
 	spin.Null, spin.Depth = 60, 12
 	selected, err := input.Select(spin.Input(), input.Options{})
@@ -19,7 +19,7 @@ func ExampleBearingsOf() {
 		fmt.Println(err)
 		return
 	}
-	for _, p := range bearings.BearingsOf(selected, nil).Patterns {
+	for _, p := range bearings.Of(selected, nil).Patterns {
 		if p.Null == nil {
 			fmt.Println("no null:", *p.NoNull)
 			continue

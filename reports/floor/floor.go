@@ -44,7 +44,7 @@ type levelAtGain struct {
 // in which there are readings. Overloaded readings and those without a floor are
 // left out; the receiver's own noise is not: there the floor is an upper bound.
 //
-// Levels are referred to one gain a segment, see segmentGains. A row of which most
+// Levels are referred to one gain a segment, see input.SegmentGains. A row of which most
 // readings cannot be referred to it stands at the gain that serves most of them,
 // and its Gain is nil; the readings of a row that do not fit its gain are left out
 // and counted in the doubts. Receiver margin and levels at the antenna are there where

@@ -36,7 +36,7 @@ type externalNoise struct {
 	Floor      float64
 	Sigma      float64 // standard error of the readings, once the receiver's noise is out of them
 	Systematic float64 // standard error of what was subtracted: the calibration's, alike in all cells
-	Thin       int     // readings under plainMargin
+	Thin       int     // readings under input.PlainMargin
 }
 
 // A Matrix is one segment: setups by rounds by lines.

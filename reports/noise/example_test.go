@@ -12,7 +12,7 @@ import (
 
 // A simulated switching supply is on from the second hour to the sixth of a survey. Its comb was
 // found in many readings; they become one source, with its spacing and its hours.
-func ExampleFindNoise() {
+func ExampleFind() {
 	din := reporttest.NewDin(1, reporttest.Radiator{Spacing: 65e3 + 13, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 6}}, Level: []float64{10, 8, 5}})
 	din.Rounds = 80
 	selected, err := input.Select(din.Input(), input.Options{})
@@ -20,7 +20,7 @@ func ExampleFindNoise() {
 		fmt.Println(err)
 		return
 	}
-	found := noise.FindNoise(readlog.New(selected.Input)).Result(reporttest.Zone)
+	found := noise.Find(readlog.New(selected.Input)).Result(reporttest.Zone)
 	for _, s := range found.Sources {
 		fmt.Printf("%s, likely a %s\n", wording.Source(&s), s.Likely)
 		for _, h := range s.Hours {

@@ -153,7 +153,7 @@ func TestDoubtsAreExplained(t *testing.T) {
 	if got[0].Meaning == "" || !got[0].Open || got[1].Meaning != got[0].Meaning || got[1].Open || got[2].Meaning != "" {
 		t.Errorf("doubts %+v: want the first two explained and only the first of them open", got)
 	}
-	source, err := os.ReadFile(filepath.Join("..", "doubts.go"))
+	source, err := os.ReadFile(filepath.Join("..", "rank", "doubts.go"))
 	if err != nil {
 		t.Fatal(err)
 	}

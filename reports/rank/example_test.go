@@ -13,7 +13,7 @@ import (
 // Which of two antennas hears better? In this simulated evening of nine rounds the loop delivers
 // carriers 3 dB weaker than the whip, give or take half a dB of its own fading, but noise 8 dB
 // lower: so its SNR is 5 dB better. Fading common to both, 3 dB from round to round, cancels.
-func ExampleRankOf() {
+func ExampleOf() {
 	whip, loop := survey.Setup{Antenna: "whip", Placement: "attic"}, survey.Setup{Antenna: "loop", Placement: "attic"}
 	start := time.Date(2026, 11, 3, 20, 0, 0, 0, time.UTC)
 	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: whip, Start: start}}}
@@ -38,7 +38,7 @@ func ExampleRankOf() {
 		fmt.Println(err)
 		return
 	}
-	found := rank.RankOf(selected, 1)
+	found := rank.Of(selected, 1)
 	for _, s := range found.Segments[0].Setups {
 		fmt.Printf("%d. %v: SNR %s dB, 95 %% %s; signal %s dB, floor %s dB; %d rounds\n", s.Rank, s.Setup, wording.Signed(s.SNRAdvantage, 1),
 			wording.Interval(s.Low, s.High, 1), wording.Signed(s.SignalChange, 1), wording.Signed(s.FloorChange, 1), s.Rounds)

@@ -17,6 +17,7 @@ type Edge struct {
 	Seen, Unseen time.Time
 }
 
+// Middle gives the instant halfway between seen and unseen.
 func (e Edge) Middle() time.Time { return e.Seen.Add(e.Unseen.Sub(e.Seen) / 2) }
 
 // RoundsSince gives the rounds of a survey from the first on that ends at an instant or after it.
@@ -64,6 +65,7 @@ type Reading struct {
 	SetupSegment, Round int
 }
 
+// End gives when the reading ended.
 func (h *Reading) End() time.Time { return h.Start.Add(h.Duration) }
 
 // New gathers the readings of an input that was selected. Overloaded ones make

@@ -14,6 +14,8 @@ type NoiseSources struct {
 	Rises     []Rise        `json:"rises"`     // of the floor, in order of time
 	OwnLines  []OwnLine     `json:"own_lines"` // the receiver's
 	Doubts    []string      `json:"doubts"`    // in words; empty, never nil
+	// NotSought: no reading holds a measure of interference, so that nothing is known of sources.
+	NotSought bool `json:"-"`
 }
 
 // NoiseSource is a device behind findings that share a spacing, an envelope or hours.

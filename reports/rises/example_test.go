@@ -12,7 +12,7 @@ import (
 
 // In a simulated night a device raises the floor by 8 dB in all segments from the third hour to
 // the fifth. It is told once, with the times at which it was switched.
-func ExampleRisesOf() {
+func ExampleOf() {
 	tide := reporttest.NewTide(1, func(setup, segment int, hours float64) float64 {
 		return reporttest.Between(hours, 3, 5, 8)
 	})
@@ -21,7 +21,7 @@ func ExampleRisesOf() {
 		fmt.Println(err)
 		return
 	}
-	for _, r := range rises.RisesOf(readlog.New(selected.Input), nil) {
+	for _, r := range rises.Of(readlog.New(selected.Input), nil) {
 		fmt.Printf("%s: %.0f dB in %d of %d segments\n", r.Kind, float64(*r.Level), len(r.Segments), r.Measured)
 		fmt.Println(text.RiseLine(&r, reporttest.Zone))
 	}

@@ -12,7 +12,7 @@ import (
 
 // Pictures makes the pictures of time against frequency, one a segment and setup,
 // of spectra handed in one by one. Their levels are referred to the gain to which
-// FloorOf refers the segment's floors.
+// package floor refers the segment's floors.
 type Pictures struct {
 	readings map[int64]*survey.Reading
 	pictures map[int64]*picture // by reading
