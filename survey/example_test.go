@@ -3,6 +3,8 @@ package survey_test
 import (
 	"encoding/json"
 	"fmt"
+	"time"
+	_ "time/tzdata" // Europe/Berlin, wherever the example runs
 
 	"nightfloor/survey"
 )
@@ -88,4 +90,46 @@ func ExampleSetup() {
 	// loop@attic:40, 040°: {"antenna":"loop","placement":"attic","bearing_deg":40}
 	// whip@garden, –: {"antenna":"whip","placement":"garden","bearing_deg":null}
 	// opposite 220°
+}
+
+// Levels taken at two gains compare where both were measured; the label on a tuner's step may be
+// off by decibels.
+func ExampleGain_Comparable() {
+	measured := func(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true, Exact: true} }
+	label := func(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true} }
+	for _, pair := range [][2]survey.Gain{{measured(30), measured(20)}, {label(30), label(20)}, {label(20), label(20)}} {
+		lower, ok := pair[0].Comparable(pair[1])
+		if !ok {
+			fmt.Printf("labels of %v and %v dB do not compare\n", pair[0].DB, pair[1].DB)
+			continue
+		}
+		fmt.Printf("at %v dB levels stand %v dB higher than at %v dB\n", pair[0].DB, lower, pair[1].DB)
+	}
+	// Output:
+	// at 30 dB levels stand 10 dB higher than at 20 dB
+	// labels of 30 and 20 dB do not compare
+	// at 20 dB levels stand 0 dB higher than at 20 dB
+}
+
+// Times of day are those of a zone's clocks. In the night in which these are set back an hour has
+// its times twice: the first is taken, and said to be one of two. A time that the clocks never
+// showed, since they were set forward over it, is refused.
+func ExampleParseMoment() {
+	zone, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, text := range []string{"2026-11-03 21:04", "2026-10-25 02:30", "2026-03-29 02:30"} {
+		at, twice, err := survey.ParseMoment(text, zone)
+		if err != nil {
+			fmt.Println(err)
+			continue
+		}
+		fmt.Println(at.UTC().Format(time.RFC3339), twice)
+	}
+	// Output:
+	// 2026-11-03T20:04:00Z false
+	// 2026-10-25T00:30:00Z true
+	// "2026-03-29 02:30": clocks were set forward over this time; write it with its zone, as 2026-11-03T21:04:10Z
 }
