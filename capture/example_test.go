@@ -106,3 +106,41 @@ func ExampleTunings() {
 	// 9.39115 MHz: [31 m] [10000-10050 kHz]
 	// 11.59115 MHz: [25 m]
 }
+
+// The importer makes sweeps of recordings and finds their rounds by their times: here simulated
+// ones, in which loop and whip take turns. A recording that is there already is left out.
+func ExampleImporter() {
+	folder, err := os.MkdirTemp("", "")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer os.RemoveAll(folder)
+	ctx := context.Background()
+	db, err := store.Open(ctx, filepath.Join(folder, "night.db"))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer db.Close()
+
+	var recordings []capture.Source
+	start := time.Date(2026, 11, 3, 20, 0, 0, 0, time.UTC)
+	for i, antenna := range []string{"loop", "whip", "loop", "whip"} {
+		sky := capturetest.Sky{Floor: -120, Seed: uint64(i)}
+		at := start.Add(time.Duration(i) * time.Minute)
+		recordings = append(recordings, capturetest.Record(sky, survey.Setup{Antenna: antenna, Placement: "attic"}, 5.985e6, 30, at, 25_000))
+	}
+	im := capture.Importer{Store: db, Segments: []survey.Segment{survey.SegmentOf(6.0e6, 6.06e6)}, Region: 1, Version: "example"}
+	for range 2 {
+		did, err := im.Run(ctx, recordings)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		fmt.Printf("stored %d, skipped %d; %d setups, %d rounds\n", did.Stored, did.Skipped, did.Setups, did.Rounds)
+	}
+	// Output:
+	// stored 4, skipped 0; 2 setups, 2 rounds
+	// stored 0, skipped 4; 2 setups, 2 rounds
+}
