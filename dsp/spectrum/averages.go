@@ -111,12 +111,7 @@ func (a *Averages) Add(n int, re, im []float32, v Verdict) {
 		return
 	}
 	a.freshFrames[h]++
-	sum := a.fresh[h][:len(re)]
-	im = im[:len(re)]
-	for b, r := range re {
-		i := im[b]
-		sum[b] += r*r + i*i
-	}
+	fft.AddPowers(a.fresh[h], re, im)
 }
 
 // apart sums a frame that is not averaged, or not yet.
