@@ -116,13 +116,13 @@ func (f *FFT) finish(re, im []float32) {
 	}
 }
 
-// apartBy is the gap between split arrays, in points: kilobyte-aligned arrays of
+// arrayGap is the gap between split arrays, in points: kilobyte-aligned arrays of
 // power-of-two length compete for the same places of the cache; a gap of some
 // cache lines made a transform of 16384 points 1.2 times as fast.
-const apartBy = 256
+const arrayGap = 256
 
 // splitArrays allocates a pair of arrays of n points with a gap between them.
 func splitArrays(n int) (re, im []float32) {
-	both := make([]float32, 2*n+2*apartBy)
-	return both[:n:n], both[n+apartBy:][:n:n]
+	both := make([]float32, 2*n+2*arrayGap)
+	return both[:n:n], both[n+arrayGap:][:n:n]
 }
