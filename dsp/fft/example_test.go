@@ -33,27 +33,25 @@ func ExampleFFT_Transform() {
 	// bin 7: 0
 }
 
-// The wider a window's response, the more noise falls into a bin: a density is a bin's
-// power over the noise bandwidth, which is given in bins [Harris:1978].
+// The wider a window's response, the more noise falls into a bin: a density is a bin's power over
+// the noise bandwidth, which is given in bins [Harris:1978]. Equal weights have the narrowest.
 func ExampleENBW() {
-	for _, w := range []struct {
-		name string
-		kind fft.WindowKind
-	}{{"rectangle", fft.Rectangle}, {"Hann", fft.Hann}, {"Blackman-Harris", fft.BlackmanHarris}, {"flat top", fft.FlatTop}} {
-		fmt.Printf("%-15s %.2f bins\n", w.name, fft.ENBW(fft.Window(w.kind, 1024)))
+	equal := make([]float32, 1024)
+	for i := range equal {
+		equal[i] = 1
 	}
+	fmt.Printf("equal weights %.2f bins\n", fft.ENBW(equal))
+	fmt.Printf("Hann %.2f bins\n", fft.ENBW(fft.Hann(1024)))
 	// Output:
-	// rectangle       1.00 bins
-	// Hann            1.50 bins
-	// Blackman-Harris 2.00 bins
-	// flat top        3.77 bins
+	// equal weights 1.00 bins
+	// Hann 1.50 bins
 }
 
 // A Framer cuts a stream into frames that overlap by half. The blocks in which the stream
 // arrives do not matter. A tone of amplitude 0.5 stands at 0.5 in the middle of its bin,
 // and at half of that in the bins beside it: a Hann window spreads it so.
 func ExampleFramer() {
-	framer := fft.NewFramer(fft.FramerOptions{N: 64, Hop: 32, Window: fft.Window(fft.Hann, 64)})
+	framer := fft.NewFramer(fft.FramerOptions{N: 64, Hop: 32, Window: fft.Hann(64)})
 	tone := make([]complex64, 160)
 	for i := range tone {
 		tone[i] = complex64(cmplx.Rect(0.5, 2*math.Pi*5*float64(i)/64))
@@ -76,24 +74,28 @@ func ExampleFramer() {
 	// frame 4: 0.00 0.25 0.50 0.25 0.00
 }
 
-// Averaged periodograms give the density of noise: of simulated white noise of 1e-9 per
-// hertz, −90 dBFS/Hz, in every part of the spectrum.
-func ExampleWelch() {
-	const rate = 100e3
-	noise := dsptest.New(1, rate, 0).Noise(1e-9).Samples(1 << 17)
-	w := fft.NewWelch(fft.WelchOptions{N: 1024, Hop: 512, Window: fft.Hann})
-	w.Add(noise)
-	density := w.Density(rate)
+// The powers of many frames, averaged, give the density of noise: of simulated white noise of 1e-9
+// per hertz, −90 dBFS/Hz, in every part of the spectrum. Bins from the middle on are negative
+// frequencies.
+func ExampleAddPowers() {
+	const rate, n = 100e3, 1024
+	window, sum, frames := fft.Hann(n), make([]float32, n), 0
+	framer := fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: window})
+	framer.Write(dsptest.New(1, rate, 0).Noise(1e-9).Samples(1<<17), func(re, im []float32) {
+		fft.AddPowers(sum, re, im)
+		frames++
+	})
 	for quarter := range 4 {
-		sum := 0.0
-		for _, d := range density[256*quarter : 256*(quarter+1)] {
-			sum += d
+		power := 0.0
+		for _, p := range sum[n/4*quarter : n/4*(quarter+1)] {
+			power += float64(p) / float64(frames) / (n / 4)
 		}
-		fmt.Printf("%3.0f kHz and on: %.0f dBFS/Hz\n", -50+25*float64(quarter), 10*math.Log10(sum/256))
+		density := power / (fft.ENBW(window) * rate / n)
+		fmt.Printf("bins from %d: %.0f dBFS/Hz\n", n/4*quarter, 10*math.Log10(density))
 	}
 	// Output:
-	// -50 kHz and on: -90 dBFS/Hz
-	// -25 kHz and on: -90 dBFS/Hz
-	//   0 kHz and on: -90 dBFS/Hz
-	//  25 kHz and on: -90 dBFS/Hz
+	// bins from 0: -90 dBFS/Hz
+	// bins from 256: -90 dBFS/Hz
+	// bins from 512: -90 dBFS/Hz
+	// bins from 768: -90 dBFS/Hz
 }
