@@ -1,6 +1,9 @@
 package survey
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // A Segment is a named stretch of spectrum to be measured. Segments compare
 // with ==.
@@ -81,12 +84,7 @@ type Quality struct {
 
 // Has tells whether the flag is raised.
 func (q Quality) Has(flag string) bool {
-	for _, f := range q.Flags {
-		if f == flag {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(q.Flags, flag)
 }
 
 // A Reading is what one sweep found in one segment.
