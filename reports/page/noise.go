@@ -131,7 +131,7 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 
 // sourceOf shows one source.
 func sourceOf(s result.NoiseSource, n *names) sourceView {
-	v := sourceView{ID: s.ID, What: upper(wording.Printable(wording.Source(&s))), Likely: upper(wording.Printable(text.LikelyText(&s))), Hours: hoursOn(s.Hours),
+	v := sourceView{ID: s.ID, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))), Hours: hoursOn(s.Hours),
 		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	if s.Spacing != nil {
 		v.Spacing = s.Spacing.String()
