@@ -57,8 +57,11 @@ const SetupRoom = 28
 
 // Count writes 1 round, 2 rounds, 28,800 rounds.
 func Count(n int, noun string) string {
-	if n == 1 {
+	switch {
+	case n == 1:
 		return "1 " + noun
+	case noun == "spectrum":
+		return Grouped(n) + " spectra"
 	}
 	return Grouped(n) + " " + noun + "s"
 }
