@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
@@ -138,7 +139,9 @@ func TestRepeakedInAnEarlierSurvey(t *testing.T) {
 	}
 	in.Events = []survey.Event{repeaked(1, "loop", reporttest.GainStart.Add(2*time.Minute))}
 	spoken := func(r *result.Report) bool {
-		return slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, "survey 2: loop was repeaked in survey 1") })
+		return slices.ContainsFunc(r.Doubts, func(d doubt.Doubt) bool {
+			return slices.Equal(d.Figures, []any{int64(2), "loop", int64(1)}) && d.Kind == doubt.Pooled
+		})
 	}
 	for id, want := range map[int64]bool{0: true, 2: false} {
 		report, _, err := reportOf(in, input.Options{Survey: id})

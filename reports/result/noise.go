@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -15,7 +16,7 @@ type NoiseSources struct {
 	Sources   []NoiseSource `json:"sources"`
 	Rises     []Rise        `json:"rises"`     // of the floor, in order of time
 	OwnLines  []OwnLine     `json:"own_lines"` // the receiver's
-	Doubts    []string      `json:"doubts"`    // in words; empty, never nil
+	Doubts    []doubt.Doubt `json:"doubts"`    // empty, never nil
 }
 
 // NoiseSource is a device behind findings that share a spacing, an envelope or hours.

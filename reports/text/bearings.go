@@ -74,11 +74,11 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		if p.Null != nil {
 			null, peak = BothWays(*p.Null), BothWays(*p.Peak)
 		} else {
-			say(PatternName(p), "no null: "+*p.NoNull)
+			say(PatternName(p), "no null: "+p.NoNull.String())
 		}
 		t.AppendRow([]any{"  " + PatternName(p), null, NullInterval(p), DepthText(p), DepthInterval(p), peak, p.Rounds})
 		for _, d := range p.Doubts {
-			say(PatternName(p), d)
+			say(PatternName(p), d.String())
 		}
 	}
 	render(b, t)
@@ -96,7 +96,7 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		if len(without[text]) == len(patterns) && len(patterns) > 1 {
 			who = "all"
 		}
-		writeDoubts(b, "  ", []string{who + ": " + text})
+		writeDoubt(b, "  ", who+": "+text)
 	}
 }
 
