@@ -54,7 +54,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 	}
 	w := reporttest.Still()
 	later := w.Setup(1)
-	later.Antenna = "antenna B (repeaked 3 Nov 18.17 UTC)"
+	later.Antenna, later.State = "antenna B (repeaked 3 Nov 18.17 UTC)", survey.State{Antenna: "antenna B", Clock: "18.17"}
 	rank := ranked(t, in, input.Options{})
 	s := rank.Segments[0]
 	if len(s.Setups) != 4 || rank.Reference != w.Setup(0) {

@@ -416,7 +416,7 @@ func (p *turns) tellThin(out *result.Pattern) {
 func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok bool) {
 	f := p.matrix
 	s := f.Setups[p.setups[0]]
-	out = result.Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High,
+	out = result.Pattern{Antenna: s.Antenna, State: s.State, Placement: s.Placement, Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High,
 		Of: of, Reference: f.Setups[p.ref], Doubts: []doubt.Doubt{}}
 	if of == result.OfFloor {
 		p.tellThin(&out)

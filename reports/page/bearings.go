@@ -75,7 +75,7 @@ func turnsOf(r *result.Report, n *names) []turnView {
 		p := &r.Bearings.Patterns[i]
 		if last == nil || !last.SameTurns(p) {
 			out = append(out, turnView{
-				Antenna: label(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}),
+				Antenna: label(p.Turned()),
 				Segment: wording.Printable(p.Segment), Range: stretch(p.Low, p.High)})
 		}
 		last = p

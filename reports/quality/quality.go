@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"maps"
 	"slices"
-	"strings"
 
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
@@ -144,10 +143,10 @@ func visitsOf(all []survey.Visit, id int64) *result.QualityVisits {
 			continue
 		}
 		q.Asked++
+		if v.Unconfirmed() {
+			q.Unconfirmed++
+		}
 		if v.Reached == v.Asked {
-			if strings.HasPrefix(v.Said, survey.SaidUnconfirmed) {
-				q.Unconfirmed++
-			}
 			continue
 		}
 		missed := v.Reached == (survey.Setup{})

@@ -31,6 +31,7 @@ type Bearings struct {
 // null, DepthHigh where none may be.
 type Pattern struct {
 	Antenna   string         `json:"antenna"`
+	State     survey.State   `json:"-"` // of the antenna
 	Placement string         `json:"placement"`
 	Segment   string         `json:"segment"`
 	Low       survey.Hz      `json:"low_hz"`
@@ -57,6 +58,11 @@ type Pattern struct {
 // SameTurns tells whether two patterns are of one antenna at one placement in one segment.
 func (p *Pattern) SameTurns(q *Pattern) bool {
 	return p.Antenna == q.Antenna && p.Placement == q.Placement && p.Segment == q.Segment && p.Low == q.Low && p.High == q.High
+}
+
+// Turned gives what was turned: the setup without its bearing.
+func (p *Pattern) Turned() survey.Setup {
+	return survey.Setup{Antenna: p.Antenna, Placement: p.Placement, State: p.State}
 }
 
 // Curve is P(θ) = A0 + A1 cos 2θ + A2 sin 2θ, in power against the reference's.
