@@ -6,10 +6,10 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -34,7 +34,7 @@ type Found struct {
 // are left to the caller.
 func (f *Found) Result(zone *time.Location) result.NoiseSources {
 	l := f.log
-	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.In.Simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []string{}}
+	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.In.Simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []doubt.Doubt{}}
 	j := l.newJudge(f.sources, zone)
 	for _, s := range f.sources {
 		out.Sources = append(out.Sources, l.result(s, j))
@@ -44,10 +44,10 @@ func (f *Found) Result(zone *time.Location) result.NoiseSources {
 	}
 	out.OwnLines = l.ownLines()
 	if f.alone > 0 {
-		out.Doubts = append(out.Doubts, wording.Count(f.alone, "comb")+" found once, or of which chance is not ruled out, left out")
+		out.Doubts = append(out.Doubts, doubt.New(doubt.CombsOnce, doubt.Count{N: f.alone, Noun: "comb"}))
 	}
-	if out.NotSought = !l.sought(); out.NotSought {
-		out.Doubts = append(out.Doubts, "no reading holds a measure of interference: none was sought when they were stored, or no channel was free")
+	if !l.sought() {
+		out.Doubts = append(out.Doubts, doubt.New(doubt.NotSought))
 	}
 	return out
 }

@@ -24,7 +24,7 @@ func servedOf(q result.Quality) []servedView {
 			v.Words = append(v.Words, verdicts)
 		}
 		for _, d := range c.Doubts {
-			v.Words = append(v.Words, wording.Printable(d))
+			v.Words = append(v.Words, d.String())
 		}
 		out = append(out, v)
 	}

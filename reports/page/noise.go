@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
@@ -119,7 +120,7 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 		return "1 noise source was found."
 	case all > 1:
 		return fmt.Sprintf("%d noise sources were found.", all)
-	case r.NotSought:
+	case slices.ContainsFunc(r.Doubts, func(d doubt.Doubt) bool { return d.Kind == doubt.NotSought }):
 		return "Of noise sources nothing is known: no reading holds a finding. Findings were not sought by the version that recorded it, or no channel was free of signals."
 	case len(v.Own)+len(v.OwnLines) > 0:
 		return "No noise source was found, only lines of the receiver's own."
@@ -129,7 +130,7 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 
 // sourceOf shows one source.
 func sourceOf(s result.NoiseSource, n *names) sourceView {
-	v := sourceView{ID: s.ID, What: upper(wording.Printable(wording.Source(&s))), Likely: upper(wording.Printable(text.LikelyText(&s))), Hours: hoursOn(s.Hours),
+	v := sourceView{ID: s.ID, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))), Hours: hoursOn(s.Hours),
 		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	if s.Spacing != nil {
 		v.Spacing = s.Spacing.String()

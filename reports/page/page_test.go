@@ -17,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/golden"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
@@ -109,12 +110,12 @@ func hostileReport(text string) *result.Report {
 	r := smallNight()
 	r.Title, r.Version, r.Site.Name, r.Site.Locator, r.Site.Surroundings = text, text, text, text, text
 	r.Surveys[0].Receiver = text
-	r.Doubts = []string{text}
+	r.Doubts = []doubt.Doubt{doubt.New("%s", text)}
 	bad := survey.Setup{Antenna: text, Placement: text}
 	r.Rank.Reference = bad
 	for i := range r.Rank.Segments {
 		s := &r.Rank.Segments[i]
-		s.Segment, s.Doubts = text, []string{text}
+		s.Segment, s.Doubts = text, []doubt.Doubt{{Kind: "%s", About: []survey.Setup{bad}, Segment: text, Figures: []any{text}}}
 		s.Setups[0].Setup, s.Setups[0].Flags = bad, []string{text}
 	}
 	for i := range r.Floor.Rows {
@@ -123,7 +124,7 @@ func hostileReport(text string) *result.Report {
 	for i := range r.Pictures {
 		r.Pictures[i].Segment, r.Pictures[i].Setup = text, bad
 	}
-	r.Noise.Doubts = []string{text}
+	r.Noise.Doubts = []doubt.Doubt{doubt.New("%s", text)}
 	for i := range r.Noise.Sources {
 		s := &r.Noise.Sources[i]
 		s.Likely, s.Shape, s.Evidence, s.Against = text, &text, []string{text}, []string{text}

@@ -32,7 +32,7 @@ type view struct {
 	Against   string // what the turned antennas' levels stand against
 	Quality   []qualityView
 	Served    []servedView
-	Doubts    []doubt
+	Doubts    []doubtView
 	Made      stamp
 	Version   string
 	Data      data
@@ -93,7 +93,7 @@ func newView(r *result.Report) (*view, error) {
 		Against:   names.Spoken(r.Bearings.Reference),
 		Quality:   qualityOf(r.Quality),
 		Served:    servedOf(r.Quality),
-		Doubts:    doubtsOf(r.Doubts, names),
+		Doubts:    doubtsOf(r.Doubts, "", names),
 		Made:      stampOf(r.Made),
 		Version:   wording.Printable(r.Version),
 	}
