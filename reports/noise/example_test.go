@@ -22,7 +22,7 @@ func ExampleFind() {
 	}
 	found := noise.Find(readlog.New(selected.Input)).Result(reporttest.Zone)
 	for _, s := range found.Sources {
-		fmt.Printf("%s, likely a %s\n", wording.Source(&s), s.Likely)
+		fmt.Printf("%s, likely a %s\n", &s, s.Likely)
 		for _, h := range s.Hours {
 			fmt.Printf("on for %s\n", wording.Duration(h.To.Sub(h.From)))
 		}
