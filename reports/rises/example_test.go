@@ -22,7 +22,9 @@ func ExampleOf() {
 	}
 	for _, r := range rises.Of(readlog.New(selected.Input), nil) {
 		fmt.Printf("%s: %.0f dB in %d of %d segments\n", r.Kind, float64(*r.Level), len(r.Segments), r.Measured)
+		fmt.Printf("from %s to %s UTC\n", r.From.Format("15:04"), r.To.Format("15:04"))
 	}
 	// Output:
 	// step: 8 dB in 6 of 6 segments
+	// from 12:00 to 13:59 UTC
 }
