@@ -30,35 +30,35 @@ const beatListed = 0.999
 // both. Each channel counts alike, and what is one channel's own is told by the spread
 // between them. ok is false where no stretch is long enough.
 func SeekBeat(mains float64, stretches []*envelope.Channels) (b Beat, ok bool) {
-	w := newMainsWatch(mains)
+	d := newMainsDetector(mains)
 	for _, c := range stretches {
-		w.add(c)
+		d.add(c)
 	}
-	if w.stretches == 0 {
+	if d.stretches == 0 {
 		return Beat{}, false
 	}
-	best, p := w.strongest()
-	b = Beat{Power: best.power, Noise: w.noise(best), Seconds: w.seconds, P: p}
+	best, p := d.strongest()
+	b = Beat{Power: best.power, Noise: d.noise(best), Seconds: d.seconds, P: p}
 	if Confidence(p) < beatListed {
 		return b, true
 	}
-	b.Shared, b.Mains, b.Envelope = w.shared(best, stretches), best.mains, w.exact(best)
-	b.Depth = best.wave.smoothDepth(w.seconds, best.power/w.seconds, b.Noise)
+	b.Shared, b.Mains, b.Envelope = d.shared(best, stretches), best.mains, d.exact(best)
+	b.Depth = best.wave.smoothDepth(d.seconds, best.power/d.seconds, b.Noise)
 	return b, true
 }
 
 // shared tells whether most of the channels swing as their mean does, by half as much at
 // the least.
-func (w *mainsWatch) shared(t *mainsTrial, all []*envelope.Channels) bool {
+func (d *mainsDetector) shared(t *mainsTrial, all []*envelope.Channels) bool {
 	with, of := 0, 0
 	for _, c := range all {
 		length := envelope.BlockLength(c.Rate, mainsBlock)
-		w.fill(c, length)
-		n := len(w.average)
-		w.turn(n, t.rate, c.Rate/float64(length), c.Start)
-		mean := dotTurning(w.average, w.turning)
+		d.fill(c, length)
+		n := len(d.average)
+		d.turn(n, t.rate, c.Rate/float64(length), c.Start)
+		mean := stat.Dot(d.average, d.turning)
 		for k := range c.Count() {
-			swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning)
+			swing := stat.Dot(d.blocks[k*n:(k+1)*n], d.turning)
 			if of++; real(swing)*real(mean)+imag(swing)*imag(mean) > stat.SquaredAbs(mean)/2 {
 				with++
 			}
