@@ -152,7 +152,7 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 // floorOf puts together a band's floor: what the spectrum says, evened out over
 // time, and the doubt whether what was left out was foreign.
 func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
-	short, certain := m.pulses.Passages.Foreign()
+	short, certain := m.pulses.Passages.Transient()
 	everything := m.everything()
 	course := w.noise.Course(m.chunk, everything, m.counted, m.beyond())
 	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness

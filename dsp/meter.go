@@ -207,7 +207,7 @@ func (m *Meter) evaluate(last bool) {
 // what is in them is noise, or bursts come so often that it is better set apart
 // by the envelope.
 func (m *Meter) everything() bool {
-	short, _ := m.pulses.Passages.Foreign()
+	short, _ := m.pulses.Passages.Transient()
 	for _, w := range m.bands {
 		if w.noise.Bursts() >= transient.Continuous*m.pulses.Passages.Seconds {
 			return true

@@ -8,10 +8,10 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// chance gives the probability that noise makes a trial's evidence, of one
+// pValue gives the probability that noise makes a trial's evidence, of one
 // frequency tried: the greater of that by the spread between channels and that by
 // the frequencies beside.
-func (d *mainsDetector) chance(t *mainsTrial) float64 {
+func (d *mainsDetector) pValue(t *mainsTrial) float64 {
 	if d.channels < FewestChannels*d.seconds || len(d.beside) < 2 || !(t.within > 0) {
 		return 1
 	}
@@ -74,7 +74,7 @@ func (d *mainsDetector) strongest() (best *mainsTrial, p float64) {
 			best = &d.trials[i]
 		}
 	}
-	return best, min(1, float64(len(d.trials))*d.chance(best))
+	return best, min(1, float64(len(d.trials))*d.pValue(best))
 }
 
 // exact gives the beat's own frequency, by how its phase goes on within the stretches.

@@ -37,7 +37,7 @@ func TestHumIsOneStations(t *testing.T) {
 	}{{1, 1, false}, {2, 1, false}, {24, 0.1, true}} {
 		d := newMainsDetector(50)
 		d.add(hum(test.channels, test.depth))
-		p := float64(len(d.trials)) * d.chance(d.nominal(50))
+		p := float64(len(d.trials)) * d.pValue(d.nominal(50))
 		if found := Confidence(p) >= 0.999; found != test.found {
 			t.Errorf("depth %v in %d of 24 channels: P %.2g", test.depth, test.channels, p)
 		}

@@ -8,38 +8,39 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A Beat is how the power of channels that are no free ones beats with the mains: of
-// a comb's lines.
-type Beat struct {
+// A Modulation is how the power of channels that are no free ones, a comb's lines, swings
+// with the mains.
+type Modulation struct {
 	Power   float64 // Σ seconds·|c|², c half the depth of a cosine
 	Noise   float64 // mean |c|² of noise
-	Seconds float64 // that were watched
-	P       float64 // that chance gives a beat so strong, all frequencies tried taken together
+	Seconds float64 // that were measured
+	P       float64 // that chance gives modulation so strong, all frequencies tried taken together
 
-	// Where Confidence(p) is beatListed or more:
+	// Where Confidence(p) is modulationListed or more:
 	Shared   bool    // most channels swing as their mean does
 	Mains    float64 // Hz, nominal: 50 or 60
-	Envelope float64 // Hz, of the beat
+	Envelope float64 // Hz, of the modulation
 	Depth    float64 // (max − min)/(max + min) of the power folded at envelope
 }
 
-// beatListed is the confidence from which a beat is told.
-const beatListed = 0.999
+// modulationListed is the confidence from which modulation is told, that of a finding
+// (METHODS.md 14.1).
+const modulationListed = 0.999
 
-// SeekBeat seeks the beat of stretches of channels at twice the mains frequency, 0 for
-// both. Each channel counts alike, and what is one channel's own is told by the spread
+// SeekModulation seeks modulation of stretches of channels at twice the mains frequency, 0
+// for both. Each channel counts alike, and what is one channel's own is told by the spread
 // between them. ok is false where no stretch is long enough.
-func SeekBeat(mains float64, stretches []*envelope.Channels) (b Beat, ok bool) {
+func SeekModulation(mains float64, stretches []*envelope.Channels) (b Modulation, ok bool) {
 	d := newMainsDetector(mains)
 	for _, c := range stretches {
 		d.add(c)
 	}
 	if d.stretches == 0 {
-		return Beat{}, false
+		return Modulation{}, false
 	}
 	best, p := d.strongest()
-	b = Beat{Power: best.power, Noise: d.noise(best), Seconds: d.seconds, P: p}
-	if Confidence(p) < beatListed {
+	b = Modulation{Power: best.power, Noise: d.noise(best), Seconds: d.seconds, P: p}
+	if Confidence(p) < modulationListed {
 		return b, true
 	}
 	b.Shared, b.Mains, b.Envelope = d.shared(best, stretches), best.mains, d.exact(best)
@@ -67,7 +68,7 @@ func (d *mainsDetector) shared(t *mainsTrial, all []*envelope.Channels) bool {
 	return 2*with > of
 }
 
-// smoothDepth gives (max − min)/(max + min) over a period of the beat, as waveCourse.depth
+// smoothDepth gives (max − min)/(max + min) over a period of the modulation, as waveCourse.depth
 // does, of a wave whose few harmonics need no factors against ringing.
 func (w *wave) smoothDepth(seconds, beat, noise float64) float64 {
 	var course [waveBins]float64
