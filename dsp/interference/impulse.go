@@ -23,7 +23,7 @@ const (
 	impulseLeast    = 0.07   // of the mean rise that a channel shows: an exponential variable passes in 93 %
 	impulseList     = 10000  // events that are kept: memory
 
-	// Impulses that come with the beat are modulated noise where they stand less than
+	// Impulses that come with the modulation are modulated noise where they stand less than
 	// impulseSingly over the noise beside them: so many of them at the least, with that
 	// coherence. By chance n of them have it with exp(−n/4).
 	impulseSingly   = 10.0
@@ -155,8 +155,8 @@ func everywhere(c *envelope.Channels, e envelope.Event, quiet float64) bool {
 	return raised >= nearlyAll && min(lower, upper) >= int(impulseThird*float64(n/3))
 }
 
-// result gives what was found; nil for nothing. beat is what is known of the mains.
-func (d *impulseDetector) result(beat *MainsModulation) *Impulses {
+// result gives what was found; nil for nothing. mains is what is known of the mains.
+func (d *impulseDetector) result(mains *MainsModulation) *Impulses {
 	if d.count == 0 {
 		return nil
 	}
@@ -165,7 +165,7 @@ func (d *impulseDetector) result(beat *MainsModulation) *Impulses {
 		d.sorted = append(d.sorted, f.excess)
 	}
 	out := &Impulses{Count: d.count, Strength: stat.Select(d.sorted, len(d.sorted)/2), P: min(1, d.p)}
-	if beat != nil && out.Strength < impulseSingly && d.inStep(beat.Envelope) {
+	if mains != nil && out.Strength < impulseSingly && d.inStep(mains.Envelope) {
 		return nil
 	}
 	d.sorted = d.sorted[:0]
@@ -180,11 +180,11 @@ func (d *impulseDetector) result(beat *MainsModulation) *Impulses {
 	return out
 }
 
-// inStep tells whether the impulses come with the beat.
-func (d *impulseDetector) inStep(beat float64) bool {
+// inStep tells whether the impulses come with a frequency.
+func (d *impulseDetector) inStep(hz float64) bool {
 	var p stat.Phasor
 	for _, f := range d.found {
-		p.Add(1, math.Mod(beat*f.at, 1))
+		p.Add(1, math.Mod(hz*f.at, 1))
 	}
 	return len(d.found) >= inStepFewest && p.Coherence() > inStepCoherence
 }

@@ -9,31 +9,33 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// Figures of the search for noise that beats with the mains.
+// Figures of the search for noise modulated by the mains (METHODS.md 9.1); chosen, but for
+// what is said.
 const (
 	mainsStep      = 0.25    // Hz from trial to trial: half a second loses 1.3 % of the power between two
-	mainsShortest  = 0.05    // s: a shorter stretch tells nothing of so slow a beat
+	mainsShortest  = 0.05    // s: five periods of 100 Hz; a shorter stretch tells nothing
 	mainsBlock     = 0.85e-3 // s over which the power is averaged first
 	FewestChannels = 4       // fewer cannot tell the house's noise from one station's hum
-	mainsStands    = 1e-3    // chance up to which the beat is measured at its own frequency
+	mainsStands    = 1e-3    // P up to which the modulation is measured at its own frequency
 
-	// The beat's frequency is compared with those beside it, a half resolution apart, save
-	// what lies within besideReach resolutions of the mains' harmonics. Where one of these
-	// stands at besideShare of it, it is one of a row of lines, not the mains'.
+	// What stands at the modulation's frequency is compared with what stands beside it, at
+	// frequencies half a resolution apart, save those within besideReach resolutions of the
+	// mains' harmonics. Where one of these has besideShare of the power, the modulation is
+	// one of a row of lines, not the mains'.
 	besideLow, besideHigh = 20.0, 400.0 // Hz
 	besideReach           = 1.2
 	besideShare           = 0.8
 )
 
-// mainsDetector seeks noise that beats with the mains, in all free channels of the
-// passband together.
+// A mainsDetector seeks noise modulated by the mains, in all free channels of the passband
+// together (METHODS.md 9.1).
 //
-// c = mean(p·exp(−iωt)), p a channel's power over its mean, is half the depth of a
-// cosine. In noise it is complex normal. What beats in all channels alike is told from
-// what is one channel's own by the spread between channels, F distributed with 2 and
-// 2(K−1) degrees of freedom; and from what makes all channels swing at once, but not
-// with the mains, by the mean of them at frequencies beside. Stretches add up without
-// regard to the beat's phase, for the mains wander.
+// c = mean(p·exp(−iωt)), p a channel's power over its mean, is half the depth of a cosine.
+// It is a stat.Phasor for each channel, but Rayleigh's test of it would take the hum of one
+// station for noise of the house. So the power that all channels share is held against what
+// differs between them, F distributed with 2 and 2(K−1) degrees of freedom; and, for what
+// makes all channels swing at once but not with the mains, against the power at frequencies
+// beside. Stretches add up without regard to the phase, for the mains wander.
 type mainsDetector struct {
 	trials    []mainsTrial
 	beside    []besideLine
@@ -51,16 +53,16 @@ type mainsDetector struct {
 	sorted  []float64
 }
 
-// A besideLine is a frequency beside the beat's.
+// A besideLine is a frequency beside the modulation's.
 type besideLine struct {
 	rate   float64 // Hz
 	power  float64 // Σ seconds·|c|²
 	square float64 // Σ seconds·|c|²·(mean density)²
 }
 
-// A mainsTrial is a frequency at which the beat is sought.
+// A mainsTrial is a frequency at which modulation is sought.
 type mainsTrial struct {
-	mains, rate float64 // Hz: nominal; of the beat
+	mains, rate float64 // Hz: nominal; of the modulation
 	power       float64 // Σ seconds·|mean c|²
 	between     float64 // Σ seconds·K·|mean c|²
 	within      float64 // Σ seconds·Σ|c − mean c|²

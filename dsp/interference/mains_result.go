@@ -8,14 +8,14 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// pValue gives the probability that noise makes a trial's evidence, of one
+// pValue gives the probability that noise gives a trial's evidence, at one
 // frequency tried: the greater of that by the spread between channels and that by
 // the frequencies beside.
 func (d *mainsDetector) pValue(t *mainsTrial) float64 {
 	if d.channels < FewestChannels*d.seconds || len(d.beside) < 2 || !(t.within > 0) {
 		return 1
 	}
-	var sums, counts [2]float64 // below the beat and above it
+	var sums, counts [2]float64 // below the frequency tried and above it
 	most := 0.0
 	for _, b := range d.beside {
 		side := 0
@@ -35,8 +35,8 @@ func (d *mainsDetector) pValue(t *mainsTrial) float64 {
 	return max(stat.RatioTail(n, t.between, d.spread, t.within), stat.RatioTail(n, t.power, n*count, level*count))
 }
 
-// besideMedian gives what noise has at the beat, as the median of the frequencies
-// beside tells: the beat itself leaks into some.
+// besideMedian gives what noise has at the frequency tried, as the median of the frequencies
+// beside tells: the modulation itself leaks into some.
 func (d *mainsDetector) besideMedian(of func(b besideLine) float64) float64 {
 	d.sorted = d.sorted[:0]
 	for _, b := range d.beside {
@@ -65,7 +65,7 @@ func (d *mainsDetector) noise(t *mainsTrial) float64 {
 	return d.noiseBy(spread, d.besideMedian(func(b besideLine) float64 { return b.power })) / d.seconds
 }
 
-// strongest gives the trial with the strongest beat, and the probability that noise makes its
+// strongest gives the trial with the strongest modulation, and the probability that noise makes its
 // evidence at any of the frequencies tried.
 func (d *mainsDetector) strongest() (best *mainsTrial, p float64) {
 	best = &d.trials[0]
@@ -77,11 +77,11 @@ func (d *mainsDetector) strongest() (best *mainsTrial, p float64) {
 	return best, min(1, float64(len(d.trials))*d.pValue(best))
 }
 
-// exact gives the beat's own frequency, by how its phase goes on within the stretches.
+// exact gives the modulation's own frequency, by how its phase goes on within the stretches.
 func (d *mainsDetector) exact(t *mainsTrial) float64 {
 	off := cmplx.Phase(t.turn) / math.Pi / (d.seconds / float64(d.stretches))
-	beat := 2 * t.mains
-	return max(beat*(1-envelope.MainsOff), min(beat*(1+envelope.MainsOff), t.rate+off))
+	nominal := 2 * t.mains
+	return max(nominal*(1-envelope.MainsOff), min(nominal*(1+envelope.MainsOff), t.rate+off))
 }
 
 // result gives what was found, at the frequencies that hz gives columns; nil where nothing
@@ -99,13 +99,13 @@ func (d *mainsDetector) result(hz func(column int) float64) *MainsModulation {
 	} else {
 		out.Envelope = d.exact(best)
 	}
-	beat, noise := best.power/d.seconds, d.noise(best)
+	power, noise := best.power/d.seconds, d.noise(best)
 	out.Square, out.Sigma = d.square(best)
 	if p > mainsStands {
-		out.Depth = min(1, 2*math.Sqrt(max(0, beat-noise)))
+		out.Depth = min(1, 2*math.Sqrt(max(0, power-noise)))
 		return out
 	}
-	course := best.wave.course(d.seconds, beat, noise)
+	course := best.wave.course(d.seconds, power, noise)
 	out.Depth, out.Shape = course.depth(), course.shape(1/best.mains)
 	return out
 }

@@ -10,7 +10,7 @@ import (
 )
 
 // One station's hum is in few channels, however strong: the spread between channels
-// speaks against it. What beats in all, though weaker, stands.
+// speaks against it. What swings in all, though weaker, stands.
 func TestHumIsOneStations(t *testing.T) {
 	dsptest.Arithmetic(t)
 	hum := func(swinging int, depth float64) *envelope.Channels {

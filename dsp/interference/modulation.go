@@ -14,7 +14,7 @@ type Modulation struct {
 	Power   float64 // Σ seconds·|c|², c half the depth of a cosine
 	Noise   float64 // mean |c|² of noise
 	Seconds float64 // that were measured
-	P       float64 // that chance gives modulation so strong, all frequencies tried taken together
+	P       float64 // that noise gives modulation so strong, all frequencies tried taken together
 
 	// Where Confidence(p) is modulationListed or more:
 	Shared   bool    // most channels swing as their mean does
@@ -68,15 +68,16 @@ func (d *mainsDetector) shared(t *mainsTrial, all []*envelope.Channels) bool {
 	return 2*with > of
 }
 
-// smoothDepth gives (max − min)/(max + min) over a period of the modulation, as waveCourse.depth
-// does, of a wave whose few harmonics need no factors against ringing.
-func (w *wave) smoothDepth(seconds, beat, noise float64) float64 {
+// smoothDepth gives the depth as waveCourse.depth does, but without Lanczos' factors: a
+// comb's lines show few harmonics, which do not ring, and the factors would make the depth
+// smaller than it is. modulation is |c|² of the modulation, the noise with it.
+func (w *wave) smoothDepth(seconds, modulation, noise float64) float64 {
 	var course [waveBins]float64
 	for m := 2; m <= w.most; m += 2 {
 		line := w.lines[m] / complex(seconds, 0)
 		power := stat.SquaredAbs(line)
 		if m == 2 { // turned to be real in each stretch, noise with it
-			line, power = complex(math.Sqrt(beat), 0), beat
+			line, power = complex(math.Sqrt(modulation), 0), modulation
 		}
 		if m > 2 && power < waveStands*noise {
 			continue
