@@ -18,7 +18,7 @@ type bandWatch struct {
 	floor    floor.Estimate
 	known    bool   // floor is that of all that was averaged so far
 	free     []bool // by column, of the whole passband
-	noise    envelope.Watch
+	noise    envelope.Accumulator
 }
 
 // readyBands readies the watches of the bands, reusing old ones.
@@ -87,13 +87,12 @@ func (w *bandWatch) measure(m *floor.Masker, a *spectrum.Averages, rough []float
 // accumulateEnvelopes looks at the envelope of each band's free channels in the chunk in
 // hand.
 func (m *Meter) accumulateEnvelopes(verdicts []spectrum.Verdict) {
-	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
 	m.skip = m.skip[:0]
 	for _, v := range verdicts {
 		m.skip = append(m.skip, v != spectrum.Kept)
 	}
 	for _, w := range m.bands {
-		w.noise.Add(m.chunk, w.free, m.skip, start)
+		w.noise.Add(m.chunk, w.free, m.skip)
 	}
 }
 
@@ -153,7 +152,7 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 // floorOf puts together a band's floor: what the spectrum says, evened out over
 // time, and the doubt whether what was left out was foreign.
 func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
-	short, certain := m.pulses.Passages.Foreign()
+	short, certain := m.pulses.Passages.Transient()
 	everything := m.includesLeftOut()
 	course := w.noise.Course(m.chunk, everything, m.counted, m.hopsAfterLast())
 	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness

@@ -78,7 +78,7 @@ type Meter struct {
 	carriers []lines.Line
 
 	// Where findings are sought:
-	seek  *interference.Watch // nil: they are not
+	seek  *interference.Detector // nil: they are not
 	combs comb.Watch
 	free  []bool // columns of the passband that no signal takes, as far as is known
 }
@@ -105,7 +105,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	m.power = make([]float64, m.chunk.Bins)
 	m.masker = floor.NewMasker(m.chunk)
 	if o.Seek != nil {
-		m.seek, m.free = interference.NewWatch(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
+		m.seek, m.free = interference.NewDetector(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
 	}
 	if err := m.check(); err != nil {
 		return nil, err
@@ -207,7 +207,7 @@ func (m *Meter) evaluate(last bool) {
 // what is in them is noise, or bursts come so often that it is better set apart
 // by the envelope.
 func (m *Meter) includesLeftOut() bool {
-	short, _ := m.pulses.Passages.Foreign()
+	short, _ := m.pulses.Passages.Transient()
 	for _, w := range m.bands {
 		if w.noise.Bursts() >= transient.Continuous*m.pulses.Passages.Seconds {
 			return true
