@@ -23,12 +23,12 @@ const (
 	keptStretches  = 2     // bounds the memory (TestStretchesKept)
 )
 
-// A Watch keeps the power over time of single lines in up to two stretches of a
+// A Accumulator keeps the power over time of single lines in up to two stretches of a
 // recording. Which lines are a comb's is known only at the end, so that all that may be
 // are kept, and of too many those with the least beside them. The stretches are the last
 // two of the chunks 0, 1, 4, 16 …, which costs little time; whatever the recording's
 // length, one of them is in its last three quarters.
-type Watch struct {
+type Accumulator struct {
 	filter *envelope.Filter
 	chunks int
 	kept   []lineStretch
@@ -52,12 +52,12 @@ type keptLine struct {
 }
 
 // Reset begins a new recording.
-func (w *Watch) Reset() { w.chunks, w.kept = 0, nil }
+func (w *Accumulator) Reset() { w.chunks, w.kept = 0, nil }
 
 // Add keeps the lines of a chunk that begins start seconds into the recording, if it is
 // one of those that are kept; a are the averages so far, centre is the frequency in Hz of
 // the columns' middle.
-func (w *Watch) Add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start float64) {
+func (w *Accumulator) Add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start float64) {
 	n := w.chunks
 	w.chunks++
 	// 0 and the powers of 4 are kept: one bit at most, and that an even one.
@@ -92,7 +92,7 @@ func (w *Watch) Add(s *spectrum.Spectrogram, a *spectrum.Averages, centre, start
 // mains frequency in Hz, 0 where it is not known, swing the largest density by which the
 // noise swings with it. It is nil where all there is besides lines is the rounding of
 // single precision.
-func (w *Watch) View(s *spectrum.Spectrogram, a *spectrum.Averages, centre, mains, swing float64) *View {
+func (w *Accumulator) View(s *spectrum.Spectrogram, a *spectrum.Averages, centre, mains, swing float64) *View {
 	v := newView(s, a, centre)
 	if v != nil {
 		v.stretches, v.mains, v.swing = w.kept, mains, swing
@@ -102,7 +102,7 @@ func (w *Watch) View(s *spectrum.Spectrogram, a *spectrum.Averages, centre, main
 
 // chooseLines gives the columns of the lines to be kept, those with the least beside them
 // first.
-func (w *Watch) chooseLines(v *View) []float64 {
+func (w *Accumulator) chooseLines(v *View) []float64 {
 	w.sums = slices.Grow(w.sums[:0], len(v.power))[:len(v.power)]
 	clear(w.sums)
 	box := 2*keptBoxReach + 1
