@@ -21,8 +21,8 @@ type bandWatch struct {
 	noise    envelope.Watch
 }
 
-// watch readies the watches of the bands, reusing old ones.
-func (m *Meter) watch() {
+// readyBands readies the watches of the bands, reusing old ones.
+func (m *Meter) readyBands() {
 	for len(m.bands) < len(m.o.Bands) {
 		m.bands = append(m.bands, &bandWatch{free: make([]bool, m.chunk.Bins)})
 	}
@@ -43,8 +43,8 @@ func (m *Meter) columns(b spectrum.Band) (from, to int) {
 	return from, max(from+1, min(s.Bins, to))
 }
 
-// judge finds the lines and floors of all that was averaged so far.
-func (m *Meter) judge() {
+// findLinesAndFloors finds the lines and floors of all that was averaged so far.
+func (m *Meter) findLinesAndFloors() {
 	rough := m.rough.Of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
 	var lines []floor.Line
 	m.carriers, lines = m.lines.Lines(m.chunk, m.averages.Mean, rough, m.o.Centre)
@@ -84,9 +84,9 @@ func (w *bandWatch) measure(m *floor.Masker, a *spectrum.Averages, rough []float
 	m.Free(w.free, w.from, w.to)
 }
 
-// listen looks at the envelope of each band's free channels in the chunk in
+// accumulateEnvelopes looks at the envelope of each band's free channels in the chunk in
 // hand.
-func (m *Meter) listen(verdicts []spectrum.Verdict) {
+func (m *Meter) accumulateEnvelopes(verdicts []spectrum.Verdict) {
 	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
 	m.skip = m.skip[:0]
 	for _, v := range verdicts {
@@ -115,8 +115,8 @@ func (m *Meter) rounding() float64 {
 	return roundingShare * strongest
 }
 
-// report fills in what was found in each band.
-func (m *Meter) report(out *Measurement) {
+// exportBands fills in what was found in each band.
+func (m *Meter) exportBands(out *Measurement) {
 	unit := m.chunk.ENBW * m.chunk.BinWidth()
 	rounding := m.rounding()
 	nothing := max(silence, rounding/m.o.Rate) * unit
@@ -154,8 +154,8 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 // time, and the doubt whether what was left out was foreign.
 func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
 	short, certain := m.pulses.Passages.Foreign()
-	everything := m.everything()
-	course := w.noise.Course(m.chunk, everything, m.counted, m.beyond())
+	everything := m.includesLeftOut()
+	course := w.noise.Course(m.chunk, everything, m.counted, m.hopsAfterLast())
 	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != everything {
@@ -174,8 +174,8 @@ func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
 	return f
 }
 
-// beyond gives how many hops of the recording lie after the last frame.
-func (m *Meter) beyond() float64 {
+// hopsAfterLast gives how many hops of the recording lie after the last frame.
+func (m *Meter) hopsAfterLast() float64 {
 	return max(0, float64(m.samples)/float64(m.chunk.Hop)-float64(m.counted+1))
 }
 

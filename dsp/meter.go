@@ -93,7 +93,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
 	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: transient.NewDetector(frames, 2*o.Rate/3)}
 	m.framer = fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
-	m.visit = m.take
+	m.visit = m.takeFrame
 	gain := make([]float64, m.chunk.Bins)
 	for b := range gain {
 		gain[b] = 1
@@ -110,7 +110,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	if err := m.check(); err != nil {
 		return nil, err
 	}
-	m.watch()
+	m.readyBands()
 	return m, nil
 }
 
@@ -146,7 +146,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	if err := m.check(); err != nil {
 		return err
 	}
-	m.watch()
+	m.readyBands()
 	return nil
 }
 
@@ -165,8 +165,8 @@ func (m *Meter) WriteU8(iq []byte) {
 	m.framer.WriteU8(iq, m.visit)
 }
 
-// take stores one frame; a full chunk is evaluated first.
-func (m *Meter) take(re, im []float32) {
+// takeFrame stores one frame; a full chunk is evaluated first.
+func (m *Meter) takeFrame(re, im []float32) {
 	if m.chunk.Frames == m.frames {
 		m.evaluate(false)
 	}
@@ -180,33 +180,33 @@ func (m *Meter) take(re, im []float32) {
 func (m *Meter) evaluate(last bool) {
 	s := m.chunk
 	verdicts, foreign := m.pulses.Judge(s.Frames, float64(s.Hop)/s.Rate, last)
-	m.averages.Settle(foreign)
+	m.averages.ResolvePending(foreign)
 	for f := range s.Frames {
 		re, im := s.Row(f)
 		m.averages.Add(m.counted+f, re, im, verdicts[f])
 	}
-	m.averages.Fold(m.power)
-	m.averages.Average(m.everything())
+	m.averages.CloseChunk(m.power)
+	m.averages.Average(m.includesLeftOut())
 	m.lines.Add(s, m.power, m.rough.Of(m.power, s.BinWidth(), s.Frames), m.averages.Gain)
-	m.judge()
-	everything := m.everything()
-	m.listen(verdicts)
+	m.findLinesAndFloors()
+	everything := m.includesLeftOut()
+	m.accumulateEnvelopes(verdicts)
 	if m.seek != nil {
 		m.combs.Add(s, m.averages, m.o.Centre, float64(m.counted)*float64(s.Hop)/s.Rate)
 		m.seek.Add(s, m.free, m.averages.Gain, m.counted)
 	}
-	if last && m.everything() != everything {
+	if last && m.includesLeftOut() != everything {
 		m.averages.Average(!everything)
-		m.judge()
+		m.findLinesAndFloors()
 	}
 	m.counted += s.Frames
 	s.Reset()
 }
 
-// everything tells whether the frames left out are to count after all: either
+// includesLeftOut tells whether the frames left out are to count after all: either
 // what is in them is noise, or bursts come so often that it is better set apart
 // by the envelope.
-func (m *Meter) everything() bool {
+func (m *Meter) includesLeftOut() bool {
 	short, _ := m.pulses.Passages.Foreign()
 	for _, w := range m.bands {
 		if w.noise.Bursts() >= transient.Continuous*m.pulses.Passages.Seconds {
@@ -233,7 +233,7 @@ func (m *Meter) Finish() (Measurement, error) {
 	if b, ok := m.lines.Imbalance(); ok {
 		out.Imbalance = &b
 	}
-	m.report(&out)
+	m.exportBands(&out)
 	if m.seek != nil {
 		out.Findings = m.seek.Findings(m.chunk, m.averages, m.free, m.o.Centre)
 		out.View = m.combs.View(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())

@@ -2,6 +2,7 @@ package survey
 
 import (
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -163,8 +164,13 @@ type Visit struct {
 	Said    string // by the changer: a program's last line, or why it was not reached
 }
 
-// SaidUnconfirmed begins what is said of a visit whose setup nobody confirmed.
+// SaidUnconfirmed begins what is said, and stored, of a visit whose setup nobody confirmed.
 const SaidUnconfirmed = "not confirmed"
+
+// Unconfirmed tells whether nobody confirmed the setup that the visit is taken to have reached.
+func (v Visit) Unconfirmed() bool {
+	return v.Reached == v.Asked && strings.HasPrefix(v.Said, SaidUnconfirmed)
+}
 
 // A Gap is a stretch of a survey without readings, and why.
 type Gap struct {

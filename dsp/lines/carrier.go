@@ -21,7 +21,7 @@ type Line struct {
 // Rules that tell a carrier.
 const (
 	candidateOverFloor = 3.5  // where looking closer begins: 10 dB less scalloping and 3 dB
-	mostCandidates     = 1500 // a chunk; the strongest
+	maxCandidates      = 1500 // a chunk; the strongest
 )
 
 // A chunkLine is a coherent line found in one chunk.
@@ -29,8 +29,8 @@ type chunkLine struct {
 	column int
 	offset float64 // Hz from the centre
 	zoomedLine
-	image bool // the mirror image of a stronger line
-	side  bool // a sideband of a stronger line
+	image    bool // the mirror image of a stronger line
+	sideband bool // a sideband of a stronger line
 }
 
 // A lineFinder finds coherent lines in a chunk. Buffers are reused.
@@ -50,7 +50,7 @@ func (l *lineFinder) find(s *spectrum.Spectrogram, mean, floor []float64) []chun
 	slices.SortFunc(l.candidates, func(a, b int) int {
 		return cmp.Compare(mean[b], mean[a])
 	})
-	l.candidates = l.candidates[:min(len(l.candidates), mostCandidates)]
+	l.candidates = l.candidates[:min(len(l.candidates), maxCandidates)]
 	least := leastShare(s.Frames)
 	for _, b := range l.candidates {
 		if l.leakage(s, b) > mean[b]/4 {
@@ -64,7 +64,7 @@ func (l *lineFinder) find(s *spectrum.Spectrogram, mean, floor []float64) []chun
 	}
 	byPower(l.lines)
 	l.zoom.prepare(s.Frames)
-	l.beside(s, mean, floor, least)
+	l.findBeside(s, mean, floor, least)
 	byPower(l.lines)
 	return l.lines
 }

@@ -11,15 +11,15 @@ import (
 // the DC spike share columns.
 const nearCentre = 4
 
-// reflect marks the lines of a chunk that are mirror images, and takes out of the
+// markImages marks the lines of a chunk that are mirror images, and takes out of the
 // others what the image of the line opposite adds.
-func (w *Watch) reflect(s *spectrum.Spectrogram, lines []chunkLine, power, gain []float64) {
+func (w *Watch) markImages(s *spectrum.Spectrogram, lines []chunkLine, power, gain []float64) {
 	for i := range lines {
 		l := &lines[i]
 		if math.Abs(l.offset) < nearCentre*s.BinWidth() {
 			l.image = w.imageByPower(lines, l)
 		} else if l.image = isImage(mirrorImageOf(s, l.column, w.mirror), w.mirror); !l.image {
-			w.unmirror(s, l, power, gain)
+			w.subtractImage(s, l, power, gain)
 		}
 	}
 }
@@ -46,11 +46,11 @@ func (w *Watch) imageByPower(lines []chunkLine, l *chunkLine) bool {
 	return false
 }
 
-// unmirror measures a line anew without the image of the one opposite, where
+// subtractImage measures a line anew without the image of the one opposite, where
 // the imbalance is known and the image makes 0.04 dB or more. What the
 // imbalance is in doubt by, times twice the product of the amplitudes, is in
 // doubt of the line's power.
-func (w *Watch) unmirror(s *spectrum.Spectrogram, l *chunkLine, power, gain []float64) {
+func (w *Watch) subtractImage(s *spectrum.Spectrogram, l *chunkLine, power, gain []float64) {
 	z := &w.finder.zoom
 	mirror := s.Mirror(l.column)
 	if mirror < 0 || mirror >= s.Bins {
@@ -69,7 +69,7 @@ func (w *Watch) unmirror(s *spectrum.Spectrogram, l *chunkLine, power, gain []fl
 		z.re[f] -= a*conjRe[f] + b*conjIm[f]
 		z.im[f] -= b*conjRe[f] - a*conjIm[f]
 	}
-	own := z.loaded(s, l.offset-s.Offset(l.column))
+	own := z.measureLoaded(s, l.offset-s.Offset(l.column))
 	own.offset, own.doubt = l.zoomedLine.offset, l.doubt
 	own.sigma = math.Hypot(own.sigma, 2*math.Sqrt(max(0, own.power)*other)*w.mirror.Sigma)
 	l.zoomedLine = own

@@ -154,7 +154,7 @@ func (m *imbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 			gamma, weight := m.above[i].estimate(b.Gamma, m.frames*m.shares.frames)
 			pull := stat.SquaredAbs(gamma-b.Gamma) * weight
 			m.pulls = append(m.pulls, pull)
-			if pull <= disagreeing*excess {
+			if pull <= maxPull*excess {
 				sum += complex(weight, 0) * gamma
 				weights += weight
 			}
@@ -170,13 +170,13 @@ func (m *imbalanceMeter) Imbalance() (b Imbalance, ok bool) {
 	return b, true
 }
 
-// disagreeing is where a pair's squared error over its expected variance shows
+// maxPull is where a pair's squared error over its expected variance shows
 // that it is no estimate (exp(−12) by chance): two steady carriers at nearly
 // opposite offsets, whose product does not average out from frame to frame. The
 // variance is that of steady noise; of noise in bursts it is greater by the same
 // factor in all pairs, which their median tells: ln 2 for an exponential
 // distribution of mean 1.
-const disagreeing = 12
+const maxPull = 12
 
 // estimate gives γ from one pair alone, and its weight, given averages
 // independent frames and a γ by which to take the image away.

@@ -17,13 +17,13 @@ import (
 // leaves in one column tells what it leaves in the next. Near strong lines that is
 // taken away, and what stays is looked at again.
 const (
-	strongOver  = 100.0 // power over the floor in a column: Hann's skirt 1.5 bins off, 15 dB down, hides a line 5 dB over it
-	nearReach   = 8     // columns on either side, at most
-	nearApart   = 1.25  // bins: two lines closer than that are one
-	nearRounds  = 4     // new lines beside one strong line, at most
-	skirtsLeave = 0.003 // of a skirt's power that may stay: amplitude turns while the frame lasts
-	nearFrames  = 20    // in fewer, audio near its carrier passes for a line too often, see leastShare
-	smoothOver  = 4     // frames on either side, to take a line's amplitude from the noise
+	nearMinPower  = 100.0 // power over the floor in a column: Hann's skirt 1.5 bins off, 15 dB down, hides a line 5 dB over it
+	nearReach     = 8     // columns on either side, at most
+	nearMinGap    = 1.25  // bins: two lines closer than that are one
+	nearMaxLines  = 4     // new lines beside one strong line, at most
+	skirtResidue  = 0.003 // of a skirt's power that may stay: amplitude turns while the frame lasts
+	nearMinFrames = 20    // in fewer, audio near its carrier passes for a line too often, see leastShare
+	smoothFrames  = 4     // frames on either side, to take a line's amplitude from the noise
 )
 
 // A patch is a few columns of a chunk from which lines are taken away. Buffers
@@ -37,8 +37,8 @@ type patch struct {
 	ownRe, ownIm           []float32
 }
 
-// take copies the columns from…to−1.
-func (p *patch) take(s *spectrum.Spectrogram, from, to int) {
+// copyFrom copies the columns from…to−1.
+func (p *patch) copyFrom(s *spectrum.Spectrogram, from, to int) {
 	p.first, p.columns, p.frames = from, to-from, s.Frames
 	n := p.columns * p.frames
 	if cap(p.re) < n || len(p.power) < p.columns || len(p.ownRe) < p.frames {
@@ -117,9 +117,9 @@ func (p *patch) amplitude(s *spectrum.Spectrogram, home int, own float64) {
 	}
 	for f := range re {
 		var a, b, weights float64
-		reach := min(smoothOver, f, p.frames-1-f) // one-sided, a drift would leave a bias
+		reach := min(smoothFrames, f, p.frames-1-f) // one-sided, a drift would leave a bias
 		for d := -reach; d <= reach; d++ {
-			w := float64(smoothOver + 1 - max(d, -d))
+			w := float64(smoothFrames + 1 - max(d, -d))
 			a, b, weights = a+w*float64(re[f+d]), b+w*float64(im[f+d]), weights+w
 		}
 		a, b = a/weights, b/weights
@@ -128,47 +128,47 @@ func (p *patch) amplitude(s *spectrum.Spectrogram, home int, own float64) {
 	}
 }
 
-// beside looks for lines near the strong ones found so far and near the DC
+// findBeside looks for lines near the strong ones found so far and near the DC
 // spike, and appends them.
-func (l *lineFinder) beside(s *spectrum.Spectrogram, mean, floor []float64, least float64) {
-	if s.Frames < nearFrames {
+func (l *lineFinder) findBeside(s *spectrum.Spectrogram, mean, floor []float64, least float64) {
+	if s.Frames < nearMinFrames {
 		return
 	}
 	for i := range len(l.lines) {
 		line := &l.lines[i]
-		if line.power > strongOver*floor[line.column] && math.Abs(line.offset) > dcNear(s) {
-			l.near(s, floor, least, line.offset, line.power)
+		if line.power > nearMinPower*floor[line.column] && math.Abs(line.offset) > dcHalfWidth(s) {
+			l.findNear(s, floor, least, line.offset, line.power)
 		}
 	}
-	if middle := -s.Lowest; mean[middle] > strongOver*floor[middle] {
-		l.near(s, floor, least, 0, mean[middle])
+	if middle := -s.Lowest; mean[middle] > nearMinPower*floor[middle] {
+		l.findNear(s, floor, least, 0, mean[middle])
 	}
 }
 
-// near looks for lines near the strong one at centre, in Hz.
-func (l *lineFinder) near(s *spectrum.Spectrogram, floor []float64, least, centre, strong float64) {
+// findNear looks for lines near the strong one at centre, in Hz.
+func (l *lineFinder) findNear(s *spectrum.Spectrogram, floor []float64, least, centre, strong float64) {
 	home := s.Column(centre)
 	reach := min(nearReach, int(math.Ceil(fft.HannSkirt(strong/floor[home]))))
 	p := &l.patch
-	p.take(s, max(0, home-reach), min(s.Bins, home+reach+1))
-	if math.Abs(centre) <= dcNear(s) {
+	p.copyFrom(s, max(0, home-reach), min(s.Bins, home+reach+1))
+	if math.Abs(centre) <= dcHalfWidth(s) {
 		p.subtract(s, 0)
 	}
 	for i := range l.lines {
 		away := math.Abs(l.lines[i].offset-centre) / s.BinWidth()
-		if away < 2*nearReach && math.Abs(l.lines[i].offset) > dcNear(s) {
+		if away < 2*nearReach && math.Abs(l.lines[i].offset) > dcHalfWidth(s) {
 			p.subtract(s, l.lines[i].offset)
 		}
 	}
-	l.sides(s, centre, strong)
-	for range nearRounds {
+	l.markPairs(s, centre, strong)
+	for range nearMaxLines {
 		p.sum()
-		z, b, ok := l.summit(s, floor, least, centre)
+		z, b, ok := l.strongestLeft(s, floor, least, centre)
 		if !ok {
 			return
 		}
 		offset := s.Offset(b) + z.offset
-		if l.opposite(s, 2*centre-offset, z) {
+		if l.hasTwinAt(s, 2*centre-offset, z) {
 			p.subtract(s, 2*centre-offset)
 		} else {
 			l.lines = append(l.lines, chunkLine{column: b, offset: offset, zoomedLine: z})
@@ -177,37 +177,37 @@ func (l *lineFinder) near(s *spectrum.Spectrogram, floor []float64, least, centr
 	}
 }
 
-// sides marks the lines near the strong one whose like on its other side did not
+// markPairs marks the lines near the strong one whose like on its other side did not
 // stand out by itself, and takes that away.
-func (l *lineFinder) sides(s *spectrum.Spectrogram, centre, strong float64) {
+func (l *lineFinder) markPairs(s *spectrum.Spectrogram, centre, strong float64) {
 	for i := range l.lines {
 		line := &l.lines[i]
 		away := math.Abs(line.offset - centre)
-		if away < sameLine || away > nearReach*s.BinWidth() || line.power*stat.FromDB(sidebandWeaker) > strong {
+		if away < sameLine || away > nearReach*s.BinWidth() || line.power*stat.FromDB(sidebandMinDown) > strong {
 			continue
 		}
-		if opposite := 2*centre - line.offset; l.opposite(s, opposite, line.zoomedLine) {
-			line.side = true
+		if opposite := 2*centre - line.offset; l.hasTwinAt(s, opposite, line.zoomedLine) {
+			line.sideband = true
 			l.patch.subtract(s, opposite)
 		}
 	}
 }
 
-// summit finds the strongest line that stands out of what stays in the patch.
-func (l *lineFinder) summit(s *spectrum.Spectrogram, floor []float64, least, centre float64) (best zoomedLine, column int, ok bool) {
+// strongestLeft finds the strongest line that stands out of what stays in the patch.
+func (l *lineFinder) strongestLeft(s *spectrum.Spectrogram, floor []float64, least, centre float64) (best zoomedLine, column int, ok bool) {
 	p := &l.patch
 	for c := 1; c+1 < p.columns; c++ {
 		b, level := p.first+c, p.power[c]
 		if level <= candidateOverFloor*floor[b] || level < p.power[c-1] || level < p.power[c+1] ||
-			level <= skirtsLeave*p.skirts[c] {
+			level <= skirtResidue*p.skirts[c] {
 			continue
 		}
 		re, im := p.column(c)
 		copy(l.zoom.re, re)
 		copy(l.zoom.im, im)
-		z := l.zoom.peak(s, least)
+		z := l.zoom.strongestLoaded(s, least)
 		if z.share < least || math.Abs(z.offset) > 0.75*s.BinWidth() || z.power <= best.power ||
-			l.known(s, s.Offset(b)+z.offset) || l.remainder(s, c, z, centre) {
+			l.isFound(s, s.Offset(b)+z.offset) || l.isRemainder(s, c, z, centre) {
 			continue
 		}
 		best, column, ok = z, b, true
@@ -215,30 +215,30 @@ func (l *lineFinder) summit(s *spectrum.Spectrogram, floor []float64, least, cen
 	return best, column, ok
 }
 
-// known tells whether a line is there already, or the DC spike.
-func (l *lineFinder) known(s *spectrum.Spectrogram, offset float64) bool {
+// isFound tells whether a line is there already, or the DC spike.
+func (l *lineFinder) isFound(s *spectrum.Spectrogram, offset float64) bool {
 	for i := range l.lines {
 		at := l.lines[i].offset
-		if math.Abs(at) > dcNear(s) && math.Abs(at-offset) < nearApart*s.BinWidth() {
+		if math.Abs(at) > dcHalfWidth(s) && math.Abs(at-offset) < nearMinGap*s.BinWidth() {
 			return true
 		}
 	}
-	return math.Abs(offset) < dcNear(s)
+	return math.Abs(offset) < dcHalfWidth(s)
 }
 
-// remainder tells whether what stands out in column c is but what was left of
+// isRemainder tells whether what stands out in column c is but what was left of
 // the strong line's skirt: that appears two bins, or four, from it, for a column
 // is sampled every half frame.
-func (l *lineFinder) remainder(s *spectrum.Spectrogram, c int, z zoomedLine, centre float64) bool {
+func (l *lineFinder) isRemainder(s *spectrum.Spectrogram, c int, z zoomedLine, centre float64) bool {
 	p := &l.patch
 	turns := (s.Offset(p.first+c) + z.offset - centre) / (2 * s.BinWidth())
 	aside := math.Abs(turns-math.Round(turns)) * 2 * s.BinWidth()
 	return aside < 2*sameLine && p.power[c] < 0.05*p.skirts[c]
 }
 
-// opposite tells whether what stays in the patch holds the like of line z at
+// hasTwinAt tells whether what stays in the patch holds the like of line z at
 // offset: hum and audio stand on both sides of a carrier.
-func (l *lineFinder) opposite(s *spectrum.Spectrogram, offset float64, z zoomedLine) bool {
+func (l *lineFinder) hasTwinAt(s *spectrum.Spectrogram, offset float64, z zoomedLine) bool {
 	p := &l.patch
 	c := s.Column(offset) - p.first
 	if c < 0 || c >= p.columns {
@@ -247,17 +247,17 @@ func (l *lineFinder) opposite(s *spectrum.Spectrogram, offset float64, z zoomedL
 	re, im := p.column(c)
 	copy(l.zoom.re, re)
 	copy(l.zoom.im, im)
-	t := l.zoom.summit(s, offset-s.Offset(p.first+c))
+	t := l.zoom.measureNear(s, offset-s.Offset(p.first+c))
 	away := s.Offset(p.first+c) + t.offset - offset
 	ratio := t.power / z.power
-	most := stat.FromDB(sidebandUnequal)
-	return math.Abs(away) < sidebandTurn+3*math.Hypot(z.doubt, t.doubt) && ratio < most && ratio > 1/most
+	most := stat.FromDB(sidebandMaxUnequal)
+	return math.Abs(away) < sidebandTolerance+3*math.Hypot(z.doubt, t.doubt) && ratio < most && ratio > 1/most
 }
 
-// dcNear is how near to the centre, in Hz, a line is taken for the DC spike: the
+// dcHalfWidth is how near to the centre, in Hz, a line is taken for the DC spike: the
 // spike of a receiver flickers by some tens of hertz, and a short chunk tells
 // lines apart no better than by a few cells.
-func dcNear(s *spectrum.Spectrogram) float64 {
+func dcHalfWidth(s *spectrum.Spectrogram) float64 {
 	return max(30, 2*zoomReach*s.Rate/float64(s.Hop)/float64(max(1, s.Frames)))
 }
 

@@ -10,12 +10,12 @@ import (
 // chunk, in Hz.
 const sameLine = 5.0
 
-// mostDrift is how fast a line may drift, in Hz a second: free-running
+// maxDrift is how fast a line may drift, in Hz a second: free-running
 // oscillators of appliances warming up, and Doppler of aircraft.
-const mostDrift = 12.0
+const maxDrift = 12.0
 
-// mostTracked bounds the memory of long recordings.
-const mostTracked = 4000
+// maxTracked bounds the memory of long recordings.
+const maxTracked = 4000
 
 // A trackedLine is a line followed from chunk to chunk.
 type trackedLine struct {
@@ -60,27 +60,27 @@ func (t *lineTrack) merge(s *spectrum.Spectrogram, z *zoom, found []chunkLine, p
 	for i := range found {
 		l := &found[i]
 		known := t.nearest(l.offset, old)
-		if known == nil && len(t.lines) < mostTracked {
+		if known == nil && len(t.lines) < maxTracked {
 			t.lines = append(t.lines, trackedLine{seen: true, low: l.offset, high: l.offset})
 			known = &t.lines[len(t.lines)-1]
-			known.before(t, l, power, floor, gain)
+			known.addEarlier(t, l, power, floor, gain)
 		}
 		if known != nil {
 			known.follow(l.offset, t.now)
-			known.add(l.offset, l.zoomedLine, gain[l.column], s.Frames, l.image || l.side)
+			known.add(l.offset, l.zoomedLine, gain[l.column], s.Frames, l.image || l.sideband)
 		}
 	}
 	for i := range t.lines[:old] {
 		if l := &t.lines[i]; !l.seen {
-			t.force(s, z, l, found, gain)
+			t.measureMissing(s, z, l, found, gain)
 		}
 	}
 	t.now += length / 2
-	t.remember(power, s.Frames)
+	t.addPast(power, s.Frames)
 }
 
-// remember sums the chunk's power for lines that stand out only later.
-func (t *lineTrack) remember(power []float64, frames int) {
+// addPast sums the chunk's power for lines that stand out only later.
+func (t *lineTrack) addPast(power []float64, frames int) {
 	if len(t.past) != len(power) {
 		t.past = make([]float64, len(power))
 	}
@@ -90,9 +90,9 @@ func (t *lineTrack) remember(power []float64, frames int) {
 	t.frames += frames
 }
 
-// force measures a line that did not stand out. Where another one stands in its
+// measureMissing measures a line that did not stand out. Where another one stands in its
 // place, that one's power is not its own: it counts as gone.
-func (t *lineTrack) force(s *spectrum.Spectrogram, z *zoom, l *trackedLine, found []chunkLine, gain []float64) {
+func (t *lineTrack) measureMissing(s *spectrum.Spectrogram, z *zoom, l *trackedLine, found []chunkLine, gain []float64) {
 	at := l.expected(t.now)
 	for i := range found {
 		if math.Abs(found[i].offset-at) < 2*zoomHz {
@@ -101,7 +101,7 @@ func (t *lineTrack) force(s *spectrum.Spectrogram, z *zoom, l *trackedLine, foun
 		}
 	}
 	b := s.Column(at)
-	l.add(at, z.forced(s, b, at-s.Offset(b)), gain[b], s.Frames, false)
+	l.add(at, z.measureColumn(s, b, at-s.Offset(b)), gain[b], s.Frames, false)
 }
 
 // nearest finds the line not yet seen in this chunk that is expected nearest to
@@ -116,7 +116,7 @@ func (t *lineTrack) nearest(offset float64, among int) *trackedLine {
 		}
 		d, limit := min(math.Abs(l.expected(t.now)-offset), math.Abs(l.last-offset)), sameLine
 		if l.found == 1 {
-			limit = max(limit, min(2*sameLine, mostDrift*(t.now-l.when)))
+			limit = max(limit, min(2*sameLine, maxDrift*(t.now-l.when)))
 		}
 		if d < limit && d < least {
 			best, least = l, d
@@ -143,17 +143,17 @@ func (l *trackedLine) follow(offset, now float64) {
 			share = 1
 		}
 		l.drift += share * (rate - l.drift)
-		l.drift = max(-mostDrift, min(mostDrift, l.drift))
+		l.drift = max(-maxDrift, min(maxDrift, l.drift))
 	}
 	l.last, l.when = offset, now
 	l.low, l.high = min(l.low, offset), max(l.high, offset)
 	l.found++
 }
 
-// before adds what a line that stands out for the first time had in the chunks
+// addEarlier adds what a line that stands out for the first time had in the chunks
 // before: as much of its present power as its column's excess over the noise was
 // of the present excess.
-func (l *trackedLine) before(t *lineTrack, c *chunkLine, power, floor, gain []float64) {
+func (l *trackedLine) addEarlier(t *lineTrack, c *chunkLine, power, floor, gain []float64) {
 	excess := power[c.column] - floor[c.column]
 	if t.frames == 0 || excess <= 0 {
 		return

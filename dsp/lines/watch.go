@@ -19,15 +19,15 @@ type Watch struct {
 	finder    lineFinder
 	track     lineTrack
 	// Hz from the centre within which lines are the DC spike.
-	centreNear float64
-	carriers   []Line
-	masks      []floor.Line
+	dcWidest float64
+	carriers []Line
+	masks    []floor.Line
 }
 
 // Reset begins a new recording.
 func (w *Watch) Reset() {
 	w.imbalance.Reset()
-	w.mirrors, w.begun, w.centreNear = false, false, 0
+	w.mirrors, w.begun, w.dcWidest = false, false, 0
 	w.track.reset()
 }
 
@@ -42,9 +42,9 @@ func (w *Watch) Add(s *spectrum.Spectrogram, power, rough, gain []float64) {
 	}
 	w.begun = true
 	lines := w.finder.find(s, power, rough)
-	w.centreNear = max(w.centreNear, dcNear(s))
+	w.dcWidest = max(w.dcWidest, dcHalfWidth(s))
 	if w.mirrors {
-		w.reflect(s, lines, power, gain)
+		w.markImages(s, lines, power, gain)
 	}
 	w.track.merge(s, &w.finder.zoom, lines, power, rough, gain)
 }
@@ -79,7 +79,7 @@ func (w *Watch) Lines(s *spectrum.Spectrogram, mean, rough []float64, centre flo
 	slices.SortFunc(w.carriers, func(a, b Line) int { return cmp.Compare(b.Power, a.Power) })
 	w.carriers = dropSidebands(w.carriers)
 	// The DC spike is no carrier, nor is the hum on both sides of it.
-	w.carriers = slices.DeleteFunc(w.carriers, func(l Line) bool { return math.Abs(l.Frequency-centre) < w.centreNear })
+	w.carriers = slices.DeleteFunc(w.carriers, func(l Line) bool { return math.Abs(l.Frequency-centre) < w.dcWidest })
 	return w.carriers, w.masks
 }
 

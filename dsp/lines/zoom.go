@@ -21,8 +21,8 @@ type zoom struct {
 	tRe, tIm   []float32 // room for their transform
 	hann, even taper
 	power      []float64 // with Hann's taper
-	flat       []float64 // with the even one
-	caught     []float64 // share of a steady line's power that the even taper leaves within so many bins
+	evenPower  []float64 // with the even one
+	captured   []float64 // share of a steady line's power that the even taper leaves within so many bins
 	frames     int
 }
 
@@ -89,18 +89,18 @@ func (z *zoom) prepare(frames int) {
 	}
 	if z.fft == nil || z.fft.Len() != n {
 		z.fft, z.tRe, z.tIm = fft.New(n), make([]float32, n), make([]float32, n)
-		z.power, z.flat = make([]float64, n), make([]float64, n)
+		z.power, z.evenPower = make([]float64, n), make([]float64, n)
 	}
 	z.frames, z.re, z.im = frames, make([]float32, frames), make([]float32, frames)
 	z.hann, z.even = newTaper(frames, 0.5), newTaper(frames, evenRamp)
 	for i := range z.re {
 		z.re[i], z.im[i] = 1, 0
 	}
-	z.transform(&z.even, z.flat)
-	z.caught = z.caught[:0]
+	z.transform(&z.even, z.evenPower)
+	z.captured = z.captured[:0]
 	for reach := range n/4 + 1 {
-		sum, _ := gather(z.flat, 0, reach, 0)
-		z.caught = append(z.caught, sum)
+		sum, _ := gather(z.evenPower, 0, reach, 0)
+		z.captured = append(z.captured, sum)
 	}
 }
 
@@ -135,11 +135,11 @@ func (z *zoom) hertz(s *spectrum.Spectrogram) float64 {
 // least share of its power is not measured.
 func (z *zoom) strongest(s *spectrum.Spectrogram, b int, least float64) zoomedLine {
 	z.load(s, b)
-	return z.peak(s, least)
+	return z.strongestLoaded(s, least)
 }
 
-// peak does so with what was loaded.
-func (z *zoom) peak(s *spectrum.Spectrogram, least float64) zoomedLine {
+// strongestLoaded does so with what was loaded.
+func (z *zoom) strongestLoaded(s *spectrum.Spectrogram, least float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	peak := 0
 	for k, p := range z.power {
@@ -147,24 +147,24 @@ func (z *zoom) peak(s *spectrum.Spectrogram, least float64) zoomedLine {
 			peak = k
 		}
 	}
-	return z.at(s, float64(peak)+z.vertex(peak), least)
+	return z.measure(s, float64(peak)+z.vertex(peak), least)
 }
 
-// forced measures whatever stands at offset Hz from the middle of column b.
-func (z *zoom) forced(s *spectrum.Spectrogram, b int, offset float64) zoomedLine {
+// measureColumn measures whatever stands at offset Hz from the middle of column b.
+func (z *zoom) measureColumn(s *spectrum.Spectrogram, b int, offset float64) zoomedLine {
 	z.load(s, b)
-	return z.loaded(s, offset)
+	return z.measureLoaded(s, offset)
 }
 
-// loaded measures whatever stands at offset Hz in what was loaded.
-func (z *zoom) loaded(s *spectrum.Spectrogram, offset float64) zoomedLine {
+// measureLoaded measures whatever stands at offset Hz in what was loaded.
+func (z *zoom) measureLoaded(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
-	return z.at(s, offset/z.hertz(s), 0)
+	return z.measure(s, offset/z.hertz(s), 0)
 }
 
-// summit measures the line within two zoomed bins of offset Hz in what was
+// measureNear measures the line within two zoomed bins of offset Hz in what was
 // loaded.
-func (z *zoom) summit(s *spectrum.Spectrogram, offset float64) zoomedLine {
+func (z *zoom) measureNear(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	n, middle := len(z.power), int(math.Round(offset/z.hertz(s)))
 	peak := middle
@@ -173,7 +173,7 @@ func (z *zoom) summit(s *spectrum.Spectrogram, offset float64) zoomedLine {
 			peak = k
 		}
 	}
-	return z.at(s, float64(peak)+z.vertex((peak%n+n)%n), 0)
+	return z.measure(s, float64(peak)+z.vertex((peak%n+n)%n), 0)
 }
 
 // vertex gives the place of the summit against bin k from the parabola through
@@ -205,9 +205,9 @@ func gather(power []float64, middle, reach int, k float64) (sum, moment float64)
 	return sum, moment
 }
 
-// at measures the line round the zoomed bin position k (fractional), if it has
+// measure measures the line round the zoomed bin position k (fractional), if it has
 // the least share.
-func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
+func (z *zoom) measure(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 	n := len(z.power)
 	hertz, cell := z.hertz(s), float64(n)/float64(z.frames) // zoomed bins in a resolution cell
 	reach := min(int(math.Ceil(zoomReach*cell)), n/4)
@@ -222,8 +222,8 @@ func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 		return zoomedLine{}
 	}
 	around, _ := gather(z.power, middle, wide, k)
-	z.transform(&z.even, z.flat)
-	steady, _ := gather(z.flat, middle, wide, k)
+	z.transform(&z.even, z.evenPower)
+	steady, _ := gather(z.evenPower, middle, wide, k)
 	inside := float64(2*wide + 1)
 	density := max(0, all-around) / (float64(n) - inside) // of a zoomed bin
 	offset := k
@@ -234,7 +234,7 @@ func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 	// Neighbouring frames share a sixth of their noise: its spectrum is
 	// 1 + cos(2π·offset·hop)/3 of its mean.
 	tilt := 1 + math.Cos(2*math.Pi*offset*float64(s.Hop)/s.Rate)/3
-	net := (steady - density*tilt*inside) / z.caught[wide]
+	net := (steady - density*tilt*inside) / z.captured[wide]
 	response := fft.HannPower(offset / s.BinWidth())
 	out := zoomedLine{offset: offset, power: net / response, density: density * cell / response, share: line / all}
 	// Cross term of line and noise, 2·P·N·cross for the mean of w²|x|² over the

@@ -42,8 +42,8 @@ func (p *powerSum) reset() {
 	}
 }
 
-// take moves what another has.
-func (p *powerSum) take(from *powerSum) {
+// moveFrom moves what another has.
+func (p *powerSum) moveFrom(from *powerSum) {
 	for h := range 2 {
 		if from.frames[h] == 0 {
 			continue
@@ -56,9 +56,9 @@ func (p *powerSum) take(from *powerSum) {
 	from.reset()
 }
 
-// halfTurn is how many frames a half takes in turn. Neighbouring frames share
+// halfFrames is how many frames a half takes in turn. Neighbouring frames share
 // half their samples, so that turns of one frame would tie the halves together.
-const halfTurn = 4
+const halfFrames = 4
 
 // NewAverages readies the averages of so many columns, whose powers gain multiplies.
 func NewAverages(bins int, gain []float64) *Averages {
@@ -93,34 +93,29 @@ func (a *Averages) LeftOut() int {
 	return n
 }
 
-// Settle tells what becomes of the frames that were pending.
-func (a *Averages) Settle(foreign bool) {
+// ResolvePending tells what becomes of the frames that were pending.
+func (a *Averages) ResolvePending(foreign bool) {
 	if foreign {
-		a.left.take(&a.pending)
+		a.left.moveFrom(&a.pending)
 	} else {
-		a.kept.take(&a.pending)
+		a.kept.moveFrom(&a.pending)
 	}
 }
 
 // Add sums one frame, number n of the recording, into its half of the chunk in
 // hand: single precision is enough for the few dozen frames of a chunk.
 func (a *Averages) Add(n int, re, im []float32, v Verdict) {
-	h := n / halfTurn & 1
+	h := n / halfFrames & 1
 	if v != Kept {
-		a.apart(h, re, im, v)
+		a.addApart(h, re, im, v)
 		return
 	}
 	a.freshFrames[h]++
-	sum := a.fresh[h][:len(re)]
-	im = im[:len(re)]
-	for b, r := range re {
-		i := im[b]
-		sum[b] += r*r + i*i
-	}
+	fft.AddPowers(a.fresh[h], re, im)
 }
 
-// apart sums a frame that is not averaged, or not yet.
-func (a *Averages) apart(h int, re, im []float32, v Verdict) {
+// addApart sums a frame that is not averaged, or not yet.
+func (a *Averages) addApart(h int, re, im []float32, v Verdict) {
 	to := &a.left
 	if v == Pending {
 		to = &a.pending
@@ -134,10 +129,10 @@ func (a *Averages) apart(h int, re, im []float32, v Verdict) {
 	}
 }
 
-// Fold closes the chunk in hand: its sums go to the whole, its mean power by
+// CloseChunk closes the chunk in hand: its sums go to the whole, its mean power by
 // column, droop out, to chunk. Where it has none, what was left out so far speaks
 // for it.
-func (a *Averages) Fold(chunk []float64) {
+func (a *Averages) CloseChunk(chunk []float64) {
 	if n := a.left.frames[0] + a.left.frames[1]; a.freshFrames == [2]int{} && n > 0 {
 		for b := range chunk {
 			chunk[b] = (a.left.sum[0][b] + a.left.sum[1][b]) / float64(n) * a.Gain[b]

@@ -29,7 +29,7 @@ func (c *CodeCounter) Clipping() Clipping {
 	}
 	lambda := 1.0
 	if large := float64(c.largeCount()) / float64(c.n); large > out.Share {
-		lambda = min(1, (1-outer)/math.Log(large/out.Share))
+		lambda = min(1, (1-largeLevel)/math.Log(large/out.Share))
 	}
 	out.Noise = 2 * out.Share * 2 * lambda * lambda
 	return out

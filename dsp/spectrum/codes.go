@@ -9,9 +9,9 @@ import (
 // that is 1024 samples, 0.3…4.6 ms at the rates of the dongle.
 const codeBlock = 2048
 
-// outer is the share of full scale beyond which components count as large; the
+// largeLevel is the share of full scale beyond which components count as large; the
 // tail between it and full scale tells how far signals overshoot.
-const outer = 0.75
+const largeLevel = 0.75
 
 // A CodeCounter counts how I and Q components fill a converter's range. It
 // streams, and allocates nothing after NewCodeCounter.
@@ -76,7 +76,7 @@ func (c *CodeCounter) add8(raw []byte, flip byte) {
 		for _, v := range b {
 			t0[v^flip]++
 		}
-		c.passed(n)
+		c.endRun(n)
 		raw = raw[n:]
 	}
 }
@@ -94,7 +94,7 @@ func (c *CodeCounter) AddI16(raw []byte, bigEndian bool) {
 		for b := raw[:2*n]; len(b) >= 2; b = b[2:] {
 			t[(uint16(b[high])<<8|uint16(b[low]))^0x8000]++
 		}
-		c.passed(n)
+		c.endRun(n)
 		raw = raw[2*n:]
 	}
 }
@@ -107,13 +107,13 @@ func (c *CodeCounter) AddFloat(x []complex64) {
 			c.addComponent(real(v))
 			c.addComponent(imag(v))
 		}
-		c.passed(2 * n)
+		c.endRun(2 * n)
 		x = x[n:]
 	}
 }
 
 func (c *CodeCounter) addComponent(v float32) {
-	if v < outer && v > -outer {
+	if v < largeLevel && v > -largeLevel {
 		return
 	}
 	c.large++
@@ -122,8 +122,8 @@ func (c *CodeCounter) addComponent(v float32) {
 	}
 }
 
-// passed closes the block when its last components have been counted.
-func (c *CodeCounter) passed(n int) {
+// endRun closes the block when its last components have been counted.
+func (c *CodeCounter) endRun(n int) {
 	c.n += int64(n)
 	if c.blockLeft -= n; c.blockLeft > 0 {
 		return
@@ -150,7 +150,7 @@ func (c *CodeCounter) clippedCount() int64 {
 func (c *CodeCounter) largeCount() int64 {
 	sum := c.large
 	for _, t := range c.counts {
-		edge := int(math.Round(float64(len(t)) / 2 * (1 - outer)))
+		edge := int(math.Round(float64(len(t)) / 2 * (1 - largeLevel)))
 		for code := range edge {
 			sum += t[code] + t[len(t)-1-code]
 		}

@@ -19,19 +19,19 @@ type PowerSpectrum struct {
 
 // Reach of the forced measurement, in Hann bins.
 const (
-	lineReach   = 2.0    // the main lobe
-	aroundFrom  = 3.0    // the local noise is taken from here…
-	aroundTo    = 12.0   // …to here, on both sides
-	spectrumErr = 0.0066 // a stored spectrum's steps of 0.1 dB: 0.1/√12 dB
+	lineReach       = 2.0    // the main lobe
+	noiseFrom       = 3.0    // the local noise is taken from here…
+	noiseTo         = 12.0   // …to here, on both sides
+	storedStepSigma = 0.0066 // a stored spectrum's steps of 0.1 dB: 0.1/√12 dB
 )
 
-// merged is how many transform bins make one of the spectrum's.
-func (s PowerSpectrum) merged() int { return max(1, int(math.Round(1.5/s.ENBW))) }
+// mergedBins is how many transform bins make one of the spectrum's.
+func (s PowerSpectrum) mergedBins() int { return max(1, int(math.Round(1.5/s.ENBW))) }
 
 // response gives the mean power response of a bin to a line away bins of the
 // transform from its middle.
 func (s PowerSpectrum) response(away float64) float64 {
-	r := s.merged()
+	r := s.mergedBins()
 	var sum float64
 	for k := range r {
 		sum += fft.HannPower(away + float64(k) - float64(r-1)/2)
@@ -71,7 +71,7 @@ func (s PowerSpectrum) Coarser(n int) PowerSpectrum {
 // the result scatters about zero with standard error sigma and is often
 // negative. Outside the spectrum both are NaN.
 func (s PowerSpectrum) Line(f, floor float64) (power, sigma float64) {
-	scale := float64(s.merged()) // steps to transform bins
+	scale := float64(s.mergedBins()) // steps to transform bins
 	x := (f - s.First) / s.Step
 	if !(x >= -0.5 && x <= float64(len(s.Density))-0.5) {
 		return math.NaN(), math.NaN()
@@ -79,7 +79,7 @@ func (s PowerSpectrum) Line(f, floor float64) (power, sigma float64) {
 	unit := s.ENBW * s.Step // Hz: power of a line per density
 	reach := max(0.75, lineReach/scale)
 	from, to := max(0, int(math.Ceil(x-reach))), min(len(s.Density)-1, int(math.Floor(x+reach)))
-	noise, noiseVar := s.around(x, floor)
+	noise, noiseVar := s.noiseAround(x, floor)
 	var top, bottom float64
 	var h [8]float64
 	n := 0
@@ -112,7 +112,7 @@ func (s PowerSpectrum) lineVariance(h []float64, from int, bottom, line, noise f
 	for i := range h {
 		for j := range h {
 			c := 0.0
-			if s.merged() == 1 {
+			if s.mergedBins() == 1 {
 				c = fft.BinCorrelation(i - j)
 			} else if i == j {
 				c = 1
@@ -123,16 +123,16 @@ func (s PowerSpectrum) lineVariance(h []float64, from int, bottom, line, noise f
 			cross := 2 * line * noise * math.Sqrt(h[i]*h[j]*c) * (1 + 2.0/6) / fft.OverlapLoss
 			sum += h[i] * h[j] * (own + cross) / s.Looks
 		}
-		step := h[i] * spectrumErr * float64(s.Density[from+i])
+		step := h[i] * storedStepSigma * float64(s.Density[from+i])
 		sum += step * step
 	}
 	return sum / (bottom * bottom)
 }
 
-// around gives the noise about position x and its variance.
-func (s PowerSpectrum) around(x, floor float64) (noise, variance float64) {
-	scale := float64(s.merged())
-	near, far := max(1.5, aroundFrom/scale), max(5.5, aroundTo/scale)
+// noiseAround gives the noise about position x and its variance.
+func (s PowerSpectrum) noiseAround(x, floor float64) (noise, variance float64) {
+	scale := float64(s.mergedBins())
+	near, far := max(1.5, noiseFrom/scale), max(5.5, noiseTo/scale)
 	var buf [32]float64
 	got := buf[:0]
 	for k := int(math.Ceil(x - far)); k <= int(math.Floor(x+far)) && len(got) < len(buf); k++ {
@@ -150,7 +150,7 @@ func (s PowerSpectrum) around(x, floor float64) (noise, variance float64) {
 	noise = median / stat.NoiseQuantile(s.Looks, 0)
 	// A median scatters π/2 as much as a mean; neighbours correlate.
 	variance = noise * noise / s.Looks * math.Pi / 2 / float64(n)
-	if s.merged() == 1 {
+	if s.mergedBins() == 1 {
 		variance *= fft.BinExcess
 	}
 	return noise, variance

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
@@ -20,8 +21,6 @@ const (
 	toldHours = 3
 	// shownSegments is how many segments stand beside each other in a table of strengths.
 	shownSegments = 6
-	// notSought begins the doubt that no reading holds a finding: a test asks the statistics.
-	notSought = "no reading holds a measure of interference"
 )
 
 // A noiseView is what was found of noise sources.
@@ -111,7 +110,7 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 		return "1 noise source was found."
 	case all > 1:
 		return fmt.Sprintf("%d noise sources were found.", all)
-	case slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, notSought) }):
+	case slices.ContainsFunc(r.Doubts, func(d doubt.Doubt) bool { return d.Kind == doubt.NotSought }):
 		return "Of noise sources nothing is known: no reading holds a finding. Findings were not sought by the version that recorded it, or no channel was free of signals."
 	case len(v.Own)+len(v.OwnLines) > 0:
 		return "No noise source was found, only lines of the receiver's own."
@@ -121,7 +120,7 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 
 // sourceOf shows one source.
 func sourceOf(s result.NoiseSource, n *names) sourceView {
-	v := sourceView{NoiseSource: s, What: upper(wording.Printable(wording.Source(&s))), Likely: upper(wording.Printable(text.LikelyText(&s))),
+	v := sourceView{NoiseSource: s, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))),
 		Hours: hoursOn(s.Hours), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
 	if s.Drift != nil {

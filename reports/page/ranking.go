@@ -16,7 +16,7 @@ type rankView struct {
 	Charted            bool
 	Alt                string
 	Rows               []rankRow
-	Doubts             []doubt
+	Doubts             []doubtView
 }
 
 // A rankRow is one line of the table.
@@ -49,7 +49,7 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 			Range:   stretch(s.Low, s.High),
 			Period:  s.Period,
 			Hours:   hoursName(s.Period),
-			Doubts:  doubtsOf(s.Doubts, n),
+			Doubts:  doubtsOf(s.Doubts, "", n),
 		}
 		d := rankData{Reference: -1}
 		for _, row := range s.Setups {

@@ -30,7 +30,7 @@ type view struct {
 	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
 	Against   string // what the turned antennas' levels stand against
-	Doubts    []doubt
+	Doubts    []doubtView
 	Data      data
 }
 
@@ -87,7 +87,7 @@ func newView(r *result.Report) (*view, error) {
 		Noise:     noise,
 		Turns:     turnsOf(r, names),
 		Against:   names.Spoken(r.Bearings.Reference),
-		Doubts:    doubtsOf(r.Doubts, names),
+		Doubts:    doubtsOf(r.Doubts, "", names),
 	}
 	if line != nil {
 		noise.Alt, noise.Silent, noise.Steps = line.words(), len(line.Silent) > 0, line.marked(markStep)

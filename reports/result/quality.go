@@ -3,6 +3,7 @@ package result
 import (
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/survey"
 )
 
@@ -75,7 +76,7 @@ type QualityCalibration struct {
 	Note        string             `json:"note"`      // what was connected
 	Surveys     []int64            `json:"surveys"`   // whose readings it served
 	Linearity   []LinearityVerdict `json:"linearity"` // empty, never nil
-	Doubts      []string           `json:"doubts"`    // in words; empty, never nil
+	Doubts      []doubt.Doubt      `json:"doubts"`    // empty, never nil
 }
 
 // LinearityVerdict says what an attenuator changed in a segment. A drop is nil where

@@ -12,6 +12,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -172,10 +173,14 @@ func writeFlags(b *strings.Builder, s result.RankSegment) {
 	}
 }
 
-func writeDoubts(b *strings.Builder, indent string, doubts []string) {
+func writeDoubts(b *strings.Builder, indent string, doubts []doubt.Doubt) {
 	for _, d := range doubts {
-		b.WriteString(wrap(wording.Printable(d), indent+"! ", indent+"  ", 98))
+		writeDoubt(b, indent, d.String())
 	}
+}
+
+func writeDoubt(b *strings.Builder, indent, sentence string) {
+	b.WriteString(wrap(wording.Printable(sentence), indent+"! ", indent+"  ", 98))
 }
 
 // wrap breaks a text into lines of at most width characters.

@@ -13,9 +13,9 @@ import (
 
 var seeds = dsptest.Fresh()
 
-// madeBeat is the beat of a comb of 24 lines, db over the floor in one resolution, their envelopes
+// madeModulation is the beat of a comb of 24 lines, db over the floor in one resolution, their envelopes
 // made: an amplitude of 1 + depth·sin at hz, in noise of the channel's width.
-func madeBeat(seed uint64, db, depth, hz float64) Beat {
+func madeModulation(seed uint64, db, depth, hz float64) Modulation {
 	m := newMadeSpectrum(seed, 21, 9.65e6)
 	const spacing, rate, n = 65.012e3, 2343.75, 1100
 	over := math.Pow(10, db/10)
@@ -24,30 +24,30 @@ func madeBeat(seed uint64, db, depth, hz float64) Beat {
 	s := lineStretch{rate: rate, enbw: envelope.NewFilter(26).ENBW}
 	noise, phase := math.Sqrt(s.enbw/v.enbw/2), 2*math.Pi*m.r.Float64()
 	for first, last := v.multiples(spacing); first <= last; first++ {
-		p := linePlace{at: v.column(float64(first) * spacing), power: make([]float32, n)}
+		p := keptLine{at: v.column(float64(first) * spacing), power: make([]float32, n)}
 		for i := range p.power {
 			line := math.Sqrt(over) * (1 + depth*math.Sin(2*math.Pi*hz*float64(i)/rate+phase))
 			x := complex(line+noise*m.r.NormFloat64(), noise*m.r.NormFloat64())
 			p.power[i] = float32(stat.SquaredAbs(x))
 			p.mean += stat.SquaredAbs(x) / n
 		}
-		s.places = append(s.places, p)
+		s.lines = append(s.lines, p)
 	}
 	v.stretches = []lineStretch{s}
-	return newCombSearch([]*View{v}).beat(Comb{Spacing: spacing})
+	return newCombSearch([]*View{v}).modulation(Comb{Spacing: spacing})
 }
 
 // P claims no more than chance gives: of 300 steady combs it is under 0.01 in 3 at most (fewer,
 // for neighbouring frequencies count as if they were independent), and in more than 9 but once in
 // 900 times; of combs whose amplitude swings by 0.15, a depth of the power of 0.29, at 10 dB a
 // line 9 of 10 are told.
-func TestBeatChance(t *testing.T) {
+func TestModulationPValue(t *testing.T) {
 	dsptest.Arithmetic(t)
-	steady := dsptest.Together(300, func(i int) bool { return madeBeat(seeds()+uint64(i), 10+float64(i%20), 0, 0).P < 0.01 })
+	steady := dsptest.Together(300, func(i int) bool { return madeModulation(seeds()+uint64(i), 10+float64(i%20), 0, 0).P < 0.01 })
 	if steady > 9 {
 		t.Errorf("P under 0.01 in %d of 300 steady combs", steady)
 	}
-	told := dsptest.Together(50, func(i int) bool { return madeBeat(seeds()+uint64(i), 10, 0.15, 99.3).Mains == 50 })
+	told := dsptest.Together(50, func(i int) bool { return madeModulation(seeds()+uint64(i), 10, 0.15, 99.3).Mains == 50 })
 	if told < 45 {
 		t.Errorf("the beat is told in %d of 50 combs", told)
 	}
@@ -55,7 +55,7 @@ func TestBeatChance(t *testing.T) {
 
 // A recording of any length keeps two stretches, the later of its last three quarters; short ones keep
 // none.
-func TestEnvelopesKept(t *testing.T) {
+func TestStretchesKept(t *testing.T) {
 	const rate = 256e3
 	k := dsptest.Comb{Spacing: 15.317e3, Level: -50, Low: -0.1e6, High: 0.1e6}
 	s := dsptest.New(1, rate, 0).Noise(dsptest.BroadcastFloor).Comb(k)
@@ -70,11 +70,11 @@ func TestEnvelopesKept(t *testing.T) {
 		}
 		for i, want := range test.starts {
 			// Seven lines below zero and seven above; the DC spike's is none.
-			if math.Abs(kept[i].start-want) > 0.05 || len(kept[i].places) < 10 || len(kept[i].places) > 14 {
-				t.Errorf("%v s: %d lines from %.3f s, want %.1f", test.seconds, len(kept[i].places), kept[i].start, want)
+			if math.Abs(kept[i].start-want) > 0.05 || len(kept[i].lines) < 10 || len(kept[i].lines) > 14 {
+				t.Errorf("%v s: %d lines from %.3f s, want %.1f", test.seconds, len(kept[i].lines), kept[i].start, want)
 			}
 		}
-		if view.Spent(); view.stretches != nil {
+		if view.Release(); view.stretches != nil {
 			t.Error("kept after use")
 		}
 	}
@@ -97,7 +97,7 @@ func viewInChunks(signal *dsptest.Signal, samples int64) *View {
 			re, im := s.Row(f)
 			a.Add(counted+f, re, im, spectrum.Kept)
 		}
-		a.Fold(power)
+		a.CloseChunk(power)
 		a.Average(true)
 		w.Add(s, a, signal.Centre, float64(counted*s.Hop)/s.Rate)
 		counted += s.Frames
