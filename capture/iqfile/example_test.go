@@ -33,10 +33,10 @@ func ExampleOpen() {
 		return
 	}
 	r := list[0]
-	fmt.Printf("%d samples of %s at %v, %v long\n", r.Samples, r.Datatype, r.Centre, r.Duration())
+	fmt.Printf("%d samples of %s at %v\n", r.Samples, r.Datatype, r.Centre)
 	// Output:
 	// without options: centre frequency unknown
-	// 3 samples of cu8 at 9.65 MHz, 12µs long
+	// 3 samples of cu8 at 9.65 MHz
 }
 
 // A SigMF pair is a description beside its samples. It tells centre, rate, start and gain of

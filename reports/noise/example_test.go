@@ -2,12 +2,12 @@ package noise_test
 
 import (
 	"fmt"
+	"time"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
-	"nightfloor/reports/wording"
 )
 
 // A simulated switching supply is on from the second hour to the sixth of a survey. Its comb was
@@ -22,12 +22,12 @@ func ExampleFind() {
 	}
 	found := noise.Find(readlog.New(selected.Input)).Result(reporttest.Zone)
 	for _, s := range found.Sources {
-		fmt.Printf("%s, likely a %s\n", wording.Source(&s), s.Likely)
+		fmt.Printf("%s of %.2f kHz, likely a %s\n", s.Kind, float64(*s.Spacing)/1e3, s.Likely)
 		for _, h := range s.Hours {
-			fmt.Printf("on for %s\n", wording.Duration(h.To.Sub(h.From)))
+			fmt.Printf("on for %v\n", h.To.Sub(h.From).Round(time.Minute))
 		}
 	}
 	// Output:
-	// 65.0 kHz comb, likely a switching supply
-	// on for 3 h 59 min
+	// comb of 65.01 kHz, likely a switching supply
+	// on for 3h59m0s
 }

@@ -7,7 +7,6 @@ import (
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/rises"
-	"nightfloor/reports/text"
 )
 
 // In a simulated night a device raises the floor by 8 dB in all segments from the third hour to
@@ -23,9 +22,9 @@ func ExampleOf() {
 	}
 	for _, r := range rises.Of(readlog.New(selected.Input), nil) {
 		fmt.Printf("%s: %.0f dB in %d of %d segments\n", r.Kind, float64(*r.Level), len(r.Segments), r.Measured)
-		fmt.Println(text.RiseLine(&r, reporttest.Zone))
+		fmt.Printf("from %s to %s UTC\n", r.From.Format("15:04"), r.To.Format("15:04"))
 	}
 	// Output:
 	// step: 8 dB in 6 of 6 segments
-	// 3 Nov 2026 13:00 – 14:59 CET, floor up 8.1 (7.7 … 8.6) dB on 6 of 6 segments: one device switching
+	// from 12:00 to 13:59 UTC
 }
