@@ -9,8 +9,9 @@ import (
 // A Segment is a named stretch of spectrum to be measured. Segments compare
 // with ==.
 type Segment struct {
-	Name      string
-	Low, High Hz
+	Name string `json:"segment"`
+	Low  Hz     `json:"low_hz"`
+	High Hz     `json:"high_hz"`
 }
 
 // A Carrier is one coherent line in one reading. Power is linear, in
