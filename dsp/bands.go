@@ -18,7 +18,7 @@ type bandState struct {
 	floor    floor.Estimate
 	known    bool   // floor is of the current averages
 	free     []bool // by column, of the whole passband
-	noise    envelope.Watch
+	noise    envelope.Accumulator
 }
 
 // resetBands readies the states of the bands for a recording, reusing old ones.
@@ -87,13 +87,12 @@ func (w *bandState) measure(m *floor.Masker, a *spectrum.Averages, rough []float
 
 // accumulateEnvelopes adds the envelope of each band's free channels in the current chunk.
 func (m *Meter) accumulateEnvelopes(verdicts []spectrum.Verdict) {
-	start := float64(m.counted) * float64(m.chunk.Hop) / m.chunk.Rate
 	m.skip = m.skip[:0]
 	for _, v := range verdicts {
 		m.skip = append(m.skip, v != spectrum.Kept)
 	}
 	for _, w := range m.bands {
-		w.noise.Add(m.chunk, w.free, m.skip, start)
+		w.noise.Add(m.chunk, w.free, m.skip)
 	}
 }
 
@@ -152,7 +151,7 @@ func (m *Meter) silent(w *bandState, nothing float64) bool {
 // weigh unevenly and for frequent bursts (METHODS.md 5.7, 5.8), and its standard error, in
 // which the doubt counts whether the frames left out held transients (5.6).
 func (m *Meter) floorOf(w *bandState) *floor.Floor {
-	short, certain := m.pulses.Passages.Foreign()
+	short, certain := m.pulses.Passages.Transient()
 	all := m.includesLeftOut()
 	course := w.noise.Course(m.chunk, all, m.counted, m.hopsAfterLast())
 	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness

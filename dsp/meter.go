@@ -77,7 +77,7 @@ type Meter struct {
 	carriers []lines.Line
 
 	// Where findings are sought:
-	seek  *interference.Watch // nil: they are not
+	seek  *interference.Detector // nil: they are not
 	combs comb.Accumulator
 	free  []bool // columns of the passband that no signal takes, as far as is known
 }
@@ -104,7 +104,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	m.power = make([]float64, m.chunk.Bins)
 	m.masker = floor.NewMasker(m.chunk)
 	if o.Seek != nil {
-		m.seek, m.free = interference.NewWatch(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
+		m.seek, m.free = interference.NewDetector(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
 	}
 	if err := m.check(); err != nil {
 		return nil, err
@@ -203,7 +203,7 @@ func (m *Meter) evaluate(last bool) {
 // includesLeftOut reports whether the frames left out count after all: either they hold
 // noise, or bursts are so frequent that the envelope sets them apart better (METHODS.md 5.7).
 func (m *Meter) includesLeftOut() bool {
-	short, _ := m.pulses.Passages.Foreign()
+	short, _ := m.pulses.Passages.Transient()
 	for _, w := range m.bands {
 		if w.noise.Bursts() >= transient.Continuous*m.pulses.Passages.Seconds {
 			return true

@@ -13,7 +13,7 @@ import (
 // hannSpectrogram transforms samples in half-overlapping Hann frames of n
 // points and keeps the central two thirds.
 func hannSpectrogram(x []complex64, rate float64, n int) *spectrum.Spectrogram {
-	w := fft.Window(fft.Hann, n)
+	w := fft.Hann(n)
 	s := spectrum.NewSpectrogram(rate, n, 2*len(x)/n)
 	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, s.Append)
 	return s

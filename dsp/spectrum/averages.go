@@ -112,12 +112,7 @@ func (a *Averages) Add(n int, re, im []float32, v Verdict) {
 		return
 	}
 	a.chunkFrames[h]++
-	sum := a.chunk[h][:len(re)]
-	im = im[:len(re)]
-	for b, r := range re {
-		i := im[b]
-		sum[b] += r*r + i*i
-	}
+	fft.AddPowers(a.chunk[h], re, im)
 }
 
 // addApart adds a frame that is left out or pending.

@@ -27,7 +27,7 @@ type Spectrogram struct {
 // half-overlapping Hann frames of n samples.
 func NewSpectrogram(rate float64, n, frames int) *Spectrogram {
 	third := n / 3
-	window := fft.Window(fft.Hann, n)
+	window := fft.Hann(n)
 	s := &Spectrogram{
 		Rate: rate, N: n, Hop: n / 2, Window: window, ENBW: fft.ENBW(window),
 		Lowest: -third, Bins: 2*third + 1,

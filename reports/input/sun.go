@@ -10,8 +10,10 @@ import (
 // A site's sun, by survey.
 type suns map[int64]SunAt
 
+// SunAt is a site as the sun sees it, degrees north and east.
 type SunAt struct{ Lat, Lon float64 }
 
+// Suns gives the sites of the surveys whose locator is known, by survey.
 func (in Input) Suns() suns {
 	at := suns{}
 	for _, s := range in.Surveys {
@@ -22,18 +24,18 @@ func (in Input) Suns() suns {
 	return at
 }
 
-// twilight is how far over and under the horizon the middle of the sun may
+// Twilight is how far over and under the horizon the middle of the sun may
 // stand for it to be dusk or dawn, in degrees: down to civil twilight, and as far
 // up, since the D layer of the ionosphere builds up and decays that long.
-const twilight = 6
+const Twilight = 6
 
 // PeriodAt gives the period of an instant at a site: night under −6° of sun, day
 // over +6°, between them dawn while the sun rises, dusk while it sets.
 func PeriodAt(t time.Time, latDeg, lonDeg float64) string {
 	switch h := sun.Elevation(t, latDeg, lonDeg); {
-	case h < -twilight:
+	case h < -Twilight:
 		return result.PeriodNight
-	case h > twilight:
+	case h > Twilight:
 		return result.PeriodDay
 	case sun.Rising(t, lonDeg):
 		return result.PeriodDawn

@@ -136,9 +136,9 @@ func BenchmarkNinetyNights(b *testing.B) {
 		b.Run(fmt.Sprintf("rises/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				rises.RisesOf(l.Log, out)
+				rises.Of(l.Log, out)
 			}
-			b.ReportMetric(float64(len(rises.RisesOf(l.Log, out))), "rises")
+			b.ReportMetric(float64(len(rises.Of(l.Log, out))), "rises")
 		})
 		runtime.KeepAlive(sources)
 	}

@@ -95,7 +95,7 @@ func (l *noiseLog) placeClicks(s *noiseSource) {
 	for _, x := range l.listenings(s) {
 		heard[x.survey] = append(heard[x.survey], x)
 	}
-	for id := range l.Record {
+	for id := range l.Recorded {
 		own := heard[id]
 		first := slices.IndexFunc(own, func(x listening) bool { return x.pulses > 0 })
 		if first < 0 {

@@ -7,6 +7,6 @@
 // through every setup (what was measured by force too, so that no reading is chosen for its
 // strength) and a verdict with what speaks for and against it.
 //
-// FindNoise makes the sources of a readlog.Log; Result shows them; Measured hands on what was
+// Find makes the sources of a readlog.Log; Result shows them; Measured hands on what was
 // measured of them while they were on, for patterns by bearing.
 package noise

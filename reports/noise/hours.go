@@ -141,7 +141,7 @@ func (l *noiseLog) spread(s *noiseSource) {
 			continue
 		}
 		on, all := 0.0, 0.0
-		for _, i := range l.ByRound[n] {
+		for _, i := range l.Rounds[n].Readings {
 			if h := &l.Readings[i]; s.keen[h.SetupSegment] {
 				all++
 				if s.at(h.Sweep.Survey, h.Start) {
@@ -279,7 +279,7 @@ func (l *noiseLog) unseen(s *noiseSource, i, step int) (t time.Time, ok bool) {
 
 // listenedBeside gives the next round of the same survey that listened, −1 for none.
 func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
-	own := l.BySurvey[l.Rounds[n].Key.Survey]
+	own := l.RoundsOf(l.Rounds[n].Key.Survey)
 	at, _ := slices.BinarySearch(own, n)
 	for at += step; at >= 0 && at < len(own); at += step {
 		if s.listened[own[at]] {
@@ -291,7 +291,7 @@ func (l *noiseLog) listenedBeside(s *noiseSource, n, step int) int {
 
 // listening gives from when to when a setup segment that hears the source listened in a round.
 func (l *noiseLog) listening(s *noiseSource, n int) (first, last time.Time) {
-	for _, i := range l.ByRound[n] {
+	for _, i := range l.Rounds[n].Readings {
 		h := &l.Readings[i]
 		if !s.keen[h.SetupSegment] {
 			continue

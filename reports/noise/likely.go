@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -41,6 +40,12 @@ const (
 	aliasOften = 20
 	// allTheTime is the share of the rounds from which a source counts as never off.
 	allTheTime = 0.9
+)
+
+// Shapes of a mains period, as detectors store them.
+const (
+	oneSpike  = "one spike"
+	twoSpikes = "two spikes"
 )
 
 // A likelihood is what a source is taken for, and why.
@@ -256,10 +261,10 @@ func (j *judge) mains(v *likelihood, s *noiseSource, out *result.NoiseSource, d 
 	wide := out.Low != nil && *out.High >= 2**out.Low
 	always := s.share() >= allTheTime && d.day >= enoughRounds && d.night >= enoughRounds && s.longest() >= 20*time.Hour
 	switch {
-	case strings.HasPrefix(shape, "two spikes"):
+	case shape == twoSpikes:
 		v.likely = result.LikelyDimmer
 		v.contradicts("arcing beats the same way where it strikes at the peaks of the voltage")
-	case len(segments) >= 3 && wide && always && !strings.Contains(shape, "spike"):
+	case len(segments) >= 3 && wide && always && shape != oneSpike && shape != twoSpikes:
 		v.likely = result.LikelyArcing
 		v.speaks("all day and night over more than an octave")
 		v.contradicts("a supply whose lines have merged looks the same")

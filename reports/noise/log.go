@@ -33,7 +33,7 @@ type epoch struct {
 }
 
 func (l *noiseLog) epochOf(h *readlog.Reading, comb bool) epoch {
-	if comb && l.Record[h.Sweep.Survey] {
+	if comb && l.Recorded[h.Sweep.Survey] {
 		return epoch{h.Sweep.Survey, h.Sweep.Start}
 	}
 	return epoch{h.Sweep.Survey, h.Start}
@@ -183,7 +183,7 @@ func (l *noiseLog) shows(s *noiseSource) bool {
 	if 1-s.doubt < survey.Confident {
 		return false
 	}
-	return len(s.obs) > 1 || len(s.obs) == 1 && !l.Record[s.obs[0].survey]
+	return len(s.obs) > 1 || len(s.obs) == 1 && !l.Recorded[s.obs[0].survey]
 }
 
 // findings gives the detected findings, in order of time.

@@ -18,7 +18,7 @@ type Measured struct {
 
 // Measured gives the combs and the beats with the mains, the surest first: the sources that
 // are measured by force, so that no reading of them is chosen for its strength.
-func (f *FoundNoise) Measured() (all []Measured) {
+func (f *Found) Measured() (all []Measured) {
 	for _, s := range f.sources {
 		m := Measured{WhileOn: f.log.whileOn(s)}
 		switch s.kind {

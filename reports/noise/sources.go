@@ -6,25 +6,25 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-// FindNoise finds the devices behind the findings. Those that share a spacing, an
+// Find finds the devices behind the findings. Those that share a spacing, an
 // envelope or hours are one. A source was found at two epochs or more, or is in recordings
 // that were imported; chance alone makes one so sure in less than one of 1,000 surveys.
-func FindNoise(log *readlog.Log) *FoundNoise {
+func Find(log *readlog.Log) *Found {
 	l := newNoiseLog(log)
-	f := &FoundNoise{log: l}
+	f := &Found{log: l}
 	f.sources, f.alone = l.sources()
 	return f
 }
 
-// FoundNoise are the noise sources of a selection.
-type FoundNoise struct {
+// Found are the noise sources of a selection.
+type Found struct {
 	log     *noiseLog
 	sources []*noiseSource // the surest first
 	alone   int            // combs of which chance is not ruled out
@@ -32,9 +32,9 @@ type FoundNoise struct {
 
 // Result judges the sources and shows them, clock hours in the given zone. Rises of the floor
 // are left to the caller.
-func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
+func (f *Found) Result(zone *time.Location) result.NoiseSources {
 	l := f.log
-	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.In.Simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []string{}}
+	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.In.Simulated(), Sources: []result.NoiseSource{}, Rises: []result.Rise{}, Doubts: []doubt.Doubt{}}
 	j := l.newJudge(f.sources, zone)
 	for _, s := range f.sources {
 		out.Sources = append(out.Sources, l.result(s, j))
@@ -44,10 +44,10 @@ func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
 	}
 	out.OwnLines = l.ownLines()
 	if f.alone > 0 {
-		out.Doubts = append(out.Doubts, wording.Count(f.alone, "comb")+" found once, or of which chance is not ruled out, left out")
+		out.Doubts = append(out.Doubts, doubt.New(doubt.CombsOnce, doubt.Count{N: f.alone, Noun: "comb"}))
 	}
 	if !l.sought() {
-		out.Doubts = append(out.Doubts, "no reading holds a measure of interference: none was sought when they were stored, or no channel was free")
+		out.Doubts = append(out.Doubts, doubt.New(doubt.NotSought))
 	}
 	return out
 }

@@ -7,13 +7,13 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// A Watch follows how the noise of one band goes in time: its envelope, the
+// An Accumulator gathers how the noise of one band goes in time: its envelope, the
 // bursts in it, and how evenly the frames weigh it. It does so twice, for the frames that
 // are averaged and for all of them, since which of these count is known at the end
 // only. Buffers are reused.
-type Watch struct {
+type Accumulator struct {
 	envelope bandEnvelope
-	bursts   burstWatch
+	bursts   burstDetector
 	views    [2]timeView // of the frames kept, and of all
 	frames   float64     // Σ over chunks
 	none     []bool      // frames to skip: none
@@ -21,7 +21,7 @@ type Watch struct {
 
 // A timeView is how a band's noise went in time.
 type timeView struct {
-	even   evenSums
+	even   evenness
 	bursts burstSums
 	// Σ over chunks of their frames times the noise's mean that the envelope's
 	// quiet level is against over the mean of the floor's frames.
@@ -29,78 +29,67 @@ type timeView struct {
 }
 
 // Reset begins a new recording.
-func (w *Watch) Reset() {
-	w.envelope.reset()
-	w.views, w.frames = [2]timeView{}, 0
+func (a *Accumulator) Reset() {
+	a.envelope.reset()
+	a.views, a.frames = [2]timeView{}, 0
 }
 
-// Add looks at a chunk that began start seconds into the recording. free tells the
-// columns without signals, skip the frames that are not averaged.
-func (w *Watch) Add(s *spectrum.Spectrogram, free, skip []bool, start float64) {
-	found := len(w.envelope.pulses)
-	if !w.envelope.add(s, free, skip, start) {
+// Add takes in a chunk. free tells the columns without signals, skip the frames that are not
+// averaged.
+func (a *Accumulator) Add(s *spectrum.Spectrogram, free, skip []bool) {
+	if !a.envelope.add(s, free, skip) {
 		return
 	}
-	w.frames += float64(s.Frames)
+	a.frames += float64(s.Frames)
 	some := slices.Contains(skip, true)
-	kept := w.view(s, skip)
+	kept := a.view(s, skip)
 	all := kept
 	if some {
-		w.none = slices.Grow(w.none[:0], len(skip))[:len(skip)]
-		all = w.view(s, w.none)
+		a.none = slices.Grow(a.none[:0], len(skip))[:len(skip)]
+		all = a.view(s, a.none)
 	}
-	if kept.even.moments == 0 {
+	if kept.even.samples == 0 {
 		kept = all
 	}
 	// Quiet is against a mean without the pulses that the envelope knows
 	// one by one; the floor is without whole frames, or none.
-	pulses := w.envelope.pulses[found:]
-	size := float64(kept.even.size) / w.envelope.filter.Rate(s)
-	known := w.envelope.quietMean(pulses, start+float64(s.Hop)/s.Rate, size)
+	known := a.envelope.meanWithout(a.envelope.pulses, kept.even.size)
 	for i, v := range []*timeView{&kept, &all} {
 		v.pulseless = float64(s.Frames)
 		if mean := v.even.mean(); mean > 0 && some {
 			v.pulseless *= known / mean
 		}
-		w.views[i].add(*v, w.envelope.power)
+		a.views[i].even.join(v.even)
+		a.views[i].bursts.join(v.bursts)
+		a.views[i].pulseless += v.pulseless
 	}
 }
 
 // view tells how the noise went in the chunk in hand, the frames to skip aside.
-func (w *Watch) view(s *spectrum.Spectrogram, skip []bool) (v timeView) {
-	filter := w.envelope.filter
-	rate, half := filter.Rate(s), len(filter.workRe)/2
-	v.even = evenSumsOf(w.envelope.sum, half, BlockLength(rate, quietBlock), skip)
-	v.bursts = w.bursts.add(w.envelope.sum, rate, w.independent(s), half, skip)
+func (a *Accumulator) view(s *spectrum.Spectrogram, skip []bool) (v timeView) {
+	rate, half := a.envelope.rate, len(a.envelope.filter.workRe)/2
+	v.even = evennessOf(a.envelope.sum, half, BlockLength(rate, quietBlock), skip)
+	v.bursts = a.bursts.add(a.envelope.sum, rate, a.independent(s), half, skip)
 	return v
 }
 
-// add joins the view of a chunk, whose powers are in units of unit.
-func (v *timeView) add(c timeView, unit float64) {
-	c.even.scale(unit)
-	c.bursts.scale(unit)
-	v.even.add(c.even)
-	v.bursts.add(c.bursts)
-	v.pulseless += c.pulseless
-}
-
-// independent is how many independent powers a moment of the envelope is made
+// independent is how many independent powers a sample of the envelope is made
 // of: as many as channels, less as their samples come closer than their width
 // asks.
-func (w *Watch) independent(s *spectrum.Spectrogram) float64 {
-	f := w.envelope.filter
+func (a *Accumulator) independent(s *spectrum.Spectrogram) float64 {
+	f := a.envelope.filter
 	if f == nil {
 		return 1
 	}
-	return float64(len(w.envelope.firsts)) * f.Width(s) / f.Rate(s)
+	return float64(len(a.envelope.firsts)) * f.Width(s) / f.Rate(s)
 }
 
 // Bursts gives the bursts of milliseconds at most that came where they come too
 // often to leave out frames for them.
-func (w *Watch) Bursts() float64 { return w.views[1].bursts.many }
+func (a *Accumulator) Bursts() float64 { return a.views[1].bursts.many }
 
 // Vd gives the envelope's Vd.
-func (w *Watch) Vd() (db, width float64, ok bool) { return w.envelope.vd() }
+func (a *Accumulator) Vd() (db, width float64, ok bool) { return a.envelope.vd() }
 
 // A Course is what the noise's course in time says of a floor that is a mean over
 // frames.
@@ -118,22 +107,22 @@ type Course struct {
 // Course tells what the frames averaged say, or those left out as well if
 // everything counts. The recording had so many frames like those of s, and after the
 // last of them so many hops beyond.
-func (w *Watch) Course(s *spectrum.Spectrogram, everything bool, frames int, beyond float64) Course {
-	v := &w.views[0]
+func (a *Accumulator) Course(s *spectrum.Spectrogram, everything bool, frames int, beyond float64) Course {
+	v := &a.views[0]
 	if everything {
-		v = &w.views[1]
+		v = &a.views[1]
 	}
-	independent := w.independent(s)
+	independent := a.independent(s)
 	c := Course{Evenness: 1, Foreign: v.bursts.factor(), BurstDoubt: v.bursts.doubt(),
-		Variation: v.even.variation(independent), pulseless: v.pulseless, frames: w.frames}
-	if filter := w.envelope.filter; filter != nil {
+		Variation: v.even.variation(independent), pulseless: v.pulseless, frames: a.frames}
+	if filter := a.envelope.filter; filter != nil {
 		half := float64(len(filter.workRe) / 2)
 		c.Evenness = v.even.factor(independent, half, half*beyond)
 	}
 	// The noise at both ends is taken to be what it is beside: half a hop's at the
 	// beginning, and at the end as much and what lies beyond.
 	c.EdgeDoubt = math.Sqrt(v.even.variationOfHalves(independent)) * math.Hypot(0.5, 0.5+beyond) / float64(max(1, frames))
-	c.ratio, c.known = w.envelope.quiet()
+	c.ratio, c.known = a.envelope.quiet()
 	return c
 }
 

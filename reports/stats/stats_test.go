@@ -1,4 +1,4 @@
-package reports
+package stats_test
 
 import (
 	"math"
