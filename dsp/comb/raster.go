@@ -57,7 +57,7 @@ type rasterPlaces struct {
 	first  int // multiple of place 0
 	column []int
 	level  []float64 // dB over the noise in one column; NaN: the receiver's own
-	side   []float64 // dB over the lower floor, of the sidebands' density beside it
+	beside []float64 // dB over the lower floor, of the sidebands' density beside it
 	foot   []float64 // density at its foot, over the lower floor
 	share  []float64 // of the line's power that as much as the lower floor makes in both feet
 }
@@ -101,13 +101,13 @@ func (v *View) onRaster(half float64) rasterPlaces {
 		b := int(math.Round(at))
 		r.column = append(r.column, max(0, min(b, len(v.power)-1)))
 		if b < 1 || b+1 >= len(v.power) || v.ownAt(b) {
-			r.level, r.side = append(r.level, math.NaN()), append(r.side, math.NaN())
+			r.level, r.beside = append(r.level, math.NaN()), append(r.beside, math.NaN())
 			r.foot, r.share = append(r.foot, math.NaN()), append(r.share, math.NaN())
 			continue
 		}
 		noise, calm, height := v.noiseAt(at), v.lowerFloor(at), float64(max(v.power[b-1], v.power[b], v.power[b+1]))
 		r.level = append(r.level, stat.DB(height/noise))
-		r.side = append(r.side, stat.DB(v.beside(b, 0)/calm))
+		r.beside = append(r.beside, stat.DB(v.beside(b, 0)/calm))
 		foot, columns := v.foot(b, height/noise)
 		r.foot = append(r.foot, foot/calm)
 		r.share = append(r.share, 2*float64(columns)*calm/(v.enbw*height))
@@ -155,7 +155,7 @@ func (s *combSearch) countInWindow(every int, low float64) (n, hits, sidebands i
 			n++
 			if level >= low && level < low+windowWidth {
 				hits++
-				if level > sidebandsVisible && r.side[i] > sidebandsMin {
+				if level > sidebandsVisible && r.beside[i] > sidebandsMin {
 					sidebands++
 				}
 			}
