@@ -87,7 +87,7 @@ func rankTable(b *strings.Builder, r result.Rank) {
 	for _, s := range r.Segments {
 		fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period))
 		if len(s.Setups) == 1 {
-			b.WriteString(wrap(Verdict(s), "  ", "  ", 98))
+			b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
 		}
 		render(b, segmentTable(s, r.Reference))
 		writeFlags(b, s)
