@@ -50,8 +50,8 @@ Carriers come by sky wave, at an angle and with turning polarisation: their null
 wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `
 
-const sourcesLegend = `A comb or a beat is measured alone, while it is on. Wiring carries such noise: the null
-need not point away from the device itself.
+const sourcesLegend = `A comb, or what the mains modulate, is measured alone, while it is on. Wiring carries such
+noise: the null need not point away from the device itself.
 `
 
 // turnsTable prints the patterns of one antenna in one segment, a line each, and below
@@ -128,7 +128,7 @@ func PatternName(p *result.Pattern) string {
 	case p.Spacing != nil:
 		return wording.Number(float64(*p.Spacing)/1e3, 1) + " kHz comb"
 	case p.Envelope != nil:
-		return "beat at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
+		return "modulation at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
 	}
 	return p.Of
 }

@@ -55,7 +55,7 @@ const noiseLegend = `Hours run from the first detection to the last: it was swit
 unless the survey began or ended there.
 + speaks for what it is taken for, − against it. What a source is taken for is a guess:
 only switching a device off and on, and hearing the source follow, shows that it is it.
-Strength: a comb's line over the floor in one bin, the swing of noise that beats with the
+Strength: a comb's line over the floor in one bin, the swing of noise modulated by the
 mains against the floor's mean; ± half of its 95 % interval, ≈ where that is not known or
 wider than 6 dB; < no more than that. The floor it is held against is the median one while
 the source is on, all else included; lines and swing are those over the passband of the
@@ -73,7 +73,7 @@ func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location)
 		facts = append(facts, fmt.Sprintf("drift %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
-		facts = append(facts, "depth of the beat "+wording.Number(*s.Depth, 2))
+		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
 	}
 	facts = append(facts, "confidence "+confidenceText(s.Confidence))
 	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
