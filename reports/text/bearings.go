@@ -12,9 +12,6 @@ import (
 )
 
 func bearingsTable(b *strings.Builder, r result.Bearings) {
-	if r.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(r.Patterns) == 0 {
 		b.WriteString("no antenna was heard in several bearings that compare\n")
 	} else {
@@ -33,13 +30,6 @@ func bearingsTable(b *strings.Builder, r result.Bearings) {
 		if slices.ContainsFunc(r.Patterns, func(p result.Pattern) bool { return p.Of == result.OfNoiseSource }) {
 			b.WriteString(sourcesLegend)
 		}
-	}
-	if len(r.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(b, "", r.Doubts)
-	}
-	if r.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
 	}
 }
 

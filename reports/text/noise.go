@@ -25,9 +25,6 @@ const (
 )
 
 func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
-	if r.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(r.Sources) == 0 {
 		b.WriteString("no noise source was found\n")
 	}
@@ -42,13 +39,6 @@ func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) 
 	}
 	riseBlock(b, r.Rises, zone)
 	ownBlock(b, r.OwnLines)
-	if len(r.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(b, "", r.Doubts)
-	}
-	if r.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
 }
 
 const noiseLegend = `Hours run from the first detection to the last: it was switched within a round of them,

@@ -19,16 +19,19 @@ func WriteSummary(w io.Writer, r result.Report) error { return writeSummary(w, r
 func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
 	var b strings.Builder
 	simulated := r.Simulated || r.Rank.Simulated || r.Bearings.Simulated || r.Noise.Simulated
-	if simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
-	summaryHead(&b, r, zone)
+	document(&b, simulated, r.Doubts, func() { summary(&b, r, zone) })
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func summary(b *strings.Builder, r result.Report, zone *time.Location) {
+	summaryHead(b, r, zone)
 	for i := 0; i < len(r.Rank.Segments); {
 		end := i + 1
 		for end < len(r.Rank.Segments) && r.Rank.Segments[i].SameSegment(&r.Rank.Segments[end]) {
 			end++
 		}
-		summarySegment(&b, r.Rank.Segments[i:end], r.Rank.Reference)
+		summarySegment(b, r.Rank.Segments[i:end], r.Rank.Reference)
 		i = end
 	}
 	if len(r.Rank.Segments) == 0 {
@@ -36,17 +39,8 @@ func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
 	} else {
 		b.WriteString("\n" + rankLegend)
 	}
-	summaryBearings(&b, r.Bearings)
-	summaryNoise(&b, r.Noise, zone)
-	if len(r.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(&b, "", r.Doubts)
-	}
-	if simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
-	_, err := io.WriteString(w, b.String())
-	return err
+	summaryBearings(b, r.Bearings)
+	summaryNoise(b, r.Noise, zone)
 }
 
 // summaryHead says what was measured, where and when.
