@@ -33,7 +33,7 @@ var packageOrder = []string{
 
 	"store",
 
-	"reports/page", "reports/text", "reports/simulated", "reports/calibration", "reports",
+	"reports/page", "reports/calibration", "reports/text", "reports/simulated", "reports",
 	"reports/rank", "reports/bearings", "reports/rises", "reports/noise",
 	"reports/noise/judge", "reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
 	"reports/waterfall", "reports/quality", "reports/strength", "reports/readlog", "reports/matrix",
