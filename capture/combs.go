@@ -71,7 +71,7 @@ const watchGate = 0.002
 func (w *combWatch) note(found []comb.Comb, round int, at time.Time) {
 	of, _ := w.match(found, at)
 	for i, c := range found {
-		c.Beat = comb.Beat{} // it holds for that time only
+		c.Modulation = comb.Modulation{} // it holds for that time only
 		seen := sighting{c, at, round}
 		if t := of[i]; t >= 0 {
 			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].indexAt(at), seen)

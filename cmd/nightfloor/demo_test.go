@@ -16,7 +16,6 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/simulated"
-	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -112,7 +111,7 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *resu
 		}
 		// All supplies of the house are modulated with the mains, by half and more.
 		if s.Kind == survey.FindingComb && (s.Envelope == nil || math.Abs(float64(*s.Envelope)-100) > 0.5 || *s.Mains != 50 || *s.Depth < 0.5) {
-			t.Errorf("%s: its lines are modulated at 100 Hz; found %v, %v", wording.Source(&s), s.Envelope, s.Evidence)
+			t.Errorf("%s: its lines are modulated at 100 Hz; found %v, %v", s.String(), s.Envelope, s.Evidence)
 		}
 	}
 }

@@ -13,7 +13,7 @@ package bearings
 // error of a carrier's power, the weighted errors sum up to nothing where the pattern is
 // true, and a power may be negative.
 //
-// Intervals are those of the ranking, over blocks of rounds (interval.go): plain
+// Intervals are those of the ranking, over blocks of rounds (package stats): plain
 // resampling of the same blocks is too narrow in short surveys, for which the t
 // distribution allows.
 

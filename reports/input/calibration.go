@@ -14,8 +14,8 @@ import (
 // statistics see a flag and a measured gain like any other.
 
 const (
-	// Receiver margins under limitedMargin leave an upper bound only; from
-	// plainMargin on the receiver's part matters to nobody (trade notes, 8.5).
+	// Receiver margins under LimitedMargin leave an upper bound only; from
+	// PlainMargin on the receiver's part matters to nobody (trade notes, 8.5).
 	LimitedMargin = 3.0
 	PlainMargin   = 10.0
 	// sameLabel is by how much two labels of one gain may differ: they are tenths of
@@ -55,7 +55,7 @@ func (k *CalibrationFor) Margin(r *survey.Reading) (d float64, ok bool) {
 
 // ExternalCorrection gives by how much a floor at a margin of d is to be changed so that the
 // receiver's own noise is out of it, by subtraction of powers. Nearer to it than
-// limitedMargin no more is subtracted than there: the rest is not known.
+// LimitedMargin no more is subtracted than there: the rest is not known.
 func ExternalCorrection(d float64) (correction float64) {
 	return stats.Decibel(1 - stats.FromDecibel(-max(d, LimitedMargin)))
 }

@@ -1,7 +1,7 @@
 package input
 
 import (
-	"nightfloor/reports/wording"
+	"cmp"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -18,8 +18,7 @@ func (in Input) Plans() map[int64]plan.Plan {
 
 // AntennaOf gives what a plan says of a setup's antenna, whatever state it is in.
 func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
-	name, _, _ := wording.CutState(s.Antenna)
-	return p.Antenna(name)
+	return p.Antenna(cmp.Or(s.State.Antenna, s.Antenna))
 }
 
 // Controls tells which setups are controls: a plan says so, or the name terminator.

@@ -2,9 +2,9 @@ package input
 
 import (
 	"slices"
+	"strings"
 	"time"
 
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -48,12 +48,21 @@ func (in *Input) states() {
 		}
 		if before > 0 {
 			named := *s
-			named.Setup.Antenna = wording.StateName(s.Setup.Antenna, times[before-1], form)
+			named.Setup = stateOf(s.Setup, times[before-1], form)
 			s = &named
 		}
 		sweeps = append(sweeps, s)
 	}
 	in.Sweeps = sweeps
+}
+
+// stateOf gives the setup with its antenna as it is since it was repeaked, the time told in
+// one of the stateForms.
+func stateOf(s survey.Setup, since time.Time, form string) survey.Setup {
+	since = since.UTC()
+	s.State = survey.State{Antenna: s.Antenna, Clock: since.Format(form[strings.LastIndexByte(form, ' ')+1:])}
+	s.Antenna += " (repeaked " + since.Format(form) + " UTC)"
+	return s
 }
 
 // endedBy gives the sweep with the readings that had ended by then; one that had

@@ -10,8 +10,10 @@ import (
 // A site's sun, by survey.
 type suns map[int64]SunAt
 
+// SunAt is a site as the sun sees it, degrees north and east.
 type SunAt struct{ Lat, Lon float64 }
 
+// Suns gives the sites of the surveys whose locator is known, by survey.
 func (in Input) Suns() suns {
 	at := suns{}
 	for _, s := range in.Surveys {

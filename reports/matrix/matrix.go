@@ -7,7 +7,6 @@ import (
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -36,7 +35,7 @@ type externalNoise struct {
 	Floor      float64
 	Sigma      float64 // standard error of the readings, once the receiver's noise is out of them
 	Systematic float64 // standard error of what was subtracted: the calibration's, alike in all cells
-	Thin       int     // readings under plainMargin
+	Thin       int     // readings under input.PlainMargin
 }
 
 // A Matrix is one segment: setups by rounds by lines.
@@ -46,7 +45,7 @@ type Matrix struct {
 	Rounds  []input.RoundKey                      // in order of time
 	middle  []time.Time                           // of each round
 	Length  []time.Duration                       // of each round, over the readings used
-	Cut     string                                // what to hold against segments of several cuts; "" where all are alike
+	Cut     bool                                  // some readings were cut differently: the segment is what all hold
 	Cells   [][]*Cell                             // by setup and round; nil where nothing usable was measured
 	Flags   [][][]string                          // by setup and round: those raised, also of readings left out
 	Lines   []float64                             // frequency of each line, Hz
@@ -70,7 +69,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 				continue
 			}
 			if r.Segment != segment {
-				f.Cut = cutDoubt(segment)
+				f.Cut = true
 			}
 			k, ok := setupOf[s.Setup]
 			if !ok {
@@ -154,10 +153,6 @@ func within(r *survey.Reading, segment survey.Segment) *survey.Reading {
 		return c.Frequency < segment.Low || c.Frequency > segment.High
 	})
 	return &part
-}
-
-func cutDoubt(s survey.Segment) string {
-	return "readings of it were cut differently: carriers are compared where all overlap, " + wording.Edges(s.Low, s.High) + ", and each floor is that of its own cut"
 }
 
 // A visitKey names a visit: visits count within their survey.

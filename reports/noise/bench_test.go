@@ -113,22 +113,22 @@ func BenchmarkNinetyNights(b *testing.B) {
 		in := reporttest.Selected(y.input(), input.Options{}).Input
 		before := heapMB()
 		l := readlog.New(in)
-		found := FindNoise(l)
+		found := Find(l)
 		out := found.Result(reporttest.Zone).Sources
 		held := math.Max(0, heapMB()-before)
 		b.Run(fmt.Sprintf("sources/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				FindNoise(readlog.New(in)).Result(reporttest.Zone)
+				Find(readlog.New(in)).Result(reporttest.Zone)
 			}
 			b.ReportMetric(held, "held-MB")
 		})
 		b.Run(fmt.Sprintf("rises/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				rises.RisesOf(l, out)
+				rises.Of(l, out)
 			}
-			b.ReportMetric(float64(len(rises.RisesOf(l, out))), "rises")
+			b.ReportMetric(float64(len(rises.Of(l, out))), "rises")
 		})
 		runtime.KeepAlive(found)
 	}

@@ -11,8 +11,6 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
-	"nightfloor/reports/text"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -270,8 +268,8 @@ func TestFewImpulses(t *testing.T) {
 			t.Errorf("%d sources, want 1", len(found.Sources))
 			continue
 		}
-		if s := found.Sources[0]; s.Rate != nil || wording.Source(&s) != test.want || !reporttest.Says(s.Evidence, "too few to tell a rate") {
-			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, wording.Source(&s), test.want, s.Rate, s.Evidence)
+		if s := found.Sources[0]; s.Rate != nil || s.String() != test.want || !reporttest.Says(s.Evidence, "too few to tell a rate") {
+			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, s.String(), test.want, s.Rate, s.Evidence)
 		}
 	}
 }
@@ -303,8 +301,8 @@ func TestOtherKinds(t *testing.T) {
 			continue
 		}
 		s := found.Sources[0]
-		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(text.SourceLine(&s, reporttest.Zone), test.what) {
-			t.Errorf("%s: %s, likely %q", test.what, text.SourceLine(&s, reporttest.Zone), s.Likely)
+		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(s.String(), test.what) {
+			t.Errorf("%s: %s, likely %q", test.what, s.String(), s.Likely)
 		}
 		if len(s.Hours) != 1 || s.Spacing != nil || s.Drift != nil || len(s.Strength) != 3 {
 			t.Errorf("%s: %+v", test.what, s)

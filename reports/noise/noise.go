@@ -6,48 +6,48 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/noise/judge"
 	"nightfloor/reports/noise/source"
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-// FoundNoise are the noise sources of a selection.
-type FoundNoise struct {
+// Found are the noise sources of a selection.
+type Found struct {
 	log     *readlog.Log
 	sources []*source.Source // the surest first
 	chance  int              // combs of which chance is not ruled out
 }
 
-// FindNoise finds the devices behind the findings. Those that share a spacing, an
+// Find finds the devices behind the findings. Those that share a spacing, an
 // envelope or hours are one. A source was found at two epochs or more, or is in recordings
 // that were imported; chance alone makes one so sure in less than one of 1,000 surveys.
-func FindNoise(l *readlog.Log) *FoundNoise {
+func Find(l *readlog.Log) *Found {
 	sources, chance := source.Find(l)
-	return &FoundNoise{l, sources, chance}
+	return &Found{l, sources, chance}
 }
 
 // Result judges the sources and shows them, clock hours in the given zone. Rises of the floor
 // are left to the caller.
-func (f *FoundNoise) Result(zone *time.Location) result.NoiseSources {
+func (f *Found) Result(zone *time.Location) result.NoiseSources {
 	l := f.log
 	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.In.Simulated(), Sources: []result.NoiseSource{},
-		OwnLines: judge.OwnLines(l), Rises: []result.Rise{}, Doubts: []string{}}
+		OwnLines: judge.OwnLines(l), Rises: []result.Rise{}, Doubts: []doubt.Doubt{}}
 	for i, v := range judge.Verdicts(l, f.sources, zone) {
 		x := shown(l, f.sources[i])
 		x.ID, x.Likely, x.Evidence, x.Against = i+1, v.Likely, v.Evidence, v.Against
 		out.Sources = append(out.Sources, x)
 	}
 	if f.chance > 0 {
-		out.Doubts = append(out.Doubts, wording.Count(f.chance, "comb")+" found once, or of which chance is not ruled out, left out")
+		out.Doubts = append(out.Doubts, doubt.New(doubt.CombsOnce, doubt.Count{N: f.chance, Noun: "comb"}))
 	}
 	sought := func(r readlog.Reading) bool { return len(r.Findings) > 0 } // and measured by force, or detected
 	if len(l.Readings) > 0 && !slices.ContainsFunc(l.Readings, sought) {
-		out.Doubts = append(out.Doubts, "no reading holds a measure of interference: none was sought when they were stored, or no channel was free")
+		out.Doubts = append(out.Doubts, doubt.New(doubt.NotSought))
 	}
 	return out
 }
@@ -122,7 +122,7 @@ type Measured struct {
 
 // Measured gives the combs and the noise modulated by the mains, the surest first: the sources that
 // are measured by force, so that no reading of them is chosen for its strength.
-func (f *FoundNoise) Measured() (all []Measured) {
+func (f *Found) Measured() (all []Measured) {
 	for _, s := range f.sources {
 		m := Measured{WhileOn: s.WhileOn(f.log)}
 		switch s.Kind() {

@@ -16,8 +16,6 @@ import (
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/text"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -30,7 +28,7 @@ func TestSuppliesOfAHouse(t *testing.T) {
 	if len(found.Sources) != 3 {
 		t.Errorf("%d sources, want 3", len(found.Sources))
 		for _, s := range found.Sources {
-			t.Logf("%s, on %v, %d detections", text.SourceLine(&s, reporttest.Zone), s.Hours, s.Detections)
+			t.Logf("%s, on %v, %d detections", s.String(), s.Hours, s.Detections)
 		}
 	}
 	for i, r := range d.Radiators {
@@ -293,7 +291,7 @@ func TestBeatBelongs(t *testing.T) {
 			switch {
 			case s.Kind == survey.FindingMains:
 				if test.mine || s.Likely != result.LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
-					t.Errorf("%s: %s", test.name, text.SourceLine(s, reporttest.Zone))
+					t.Errorf("%s: %s", test.name, s)
 				}
 			case math.Abs(float64(*s.Spacing)/65.013e3-1) < 1e-3:
 				if (s.Envelope != nil) != test.mine {
@@ -385,9 +383,9 @@ func TestGainsOfSources(t *testing.T) {
 	}
 	for i, s := range plain.Sources {
 		for k, x := range s.Strength {
-			reporttest.Near(t, wording.Source(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
+			reporttest.Near(t, s.String(), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
 			if setup := slices.Index(d.Setups, x.Setup); s.Kind == survey.FindingMains {
-				reporttest.Near(t, wording.Source(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+				reporttest.Near(t, s.String(), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}
@@ -606,7 +604,7 @@ func TestBeatOfEither(t *testing.T) {
 	}
 	for _, s := range found.Sources {
 		if s.Envelope != nil || !reporttest.Says(s.Evidence, "which of 1 and 2 makes it cannot be told") || reporttest.Says(s.Against, "no beat") {
-			t.Errorf("%s: envelope %v, %q, %q", wording.Source(&s), s.Envelope, s.Evidence, s.Against)
+			t.Errorf("%s: envelope %v, %q, %q", s.String(), s.Envelope, s.Evidence, s.Against)
 		}
 	}
 }

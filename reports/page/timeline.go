@@ -63,7 +63,7 @@ func timelineOf(r *result.Report, boxes map[string]floorBox) *timelineBox {
 		if s.Likely == result.LikelyOwn || len(b.Rows) == shownSources {
 			continue
 		}
-		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(wording.Printable(wording.Source(&s))), More: wording.Printable(text.LikelyText(&s)), hours: s.Hours}
+		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(wording.Printable(s.String())), More: wording.Printable(text.LikelyText(&s)), hours: s.Hours}
 		b.Rows = append(b.Rows, row)
 	}
 	b.addRises(r.Noise.Rises)

@@ -1,10 +1,10 @@
 package rank
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
@@ -89,47 +89,43 @@ func controlAgainst(f *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 
 // controlDoubts says what controls leave of the ranking: by what its setups can be
 // told apart at all.
-func controlDoubts(controls []result.Control) []string {
-	var doubts []string
+func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
+	under := func(x *survey.DB) string { return wording.Number(-float64(*x), 1) }
 	for _, c := range controls {
-		switch {
-		case c.Rounds == 0:
-			doubts = append(doubts, fmt.Sprintf("%s and %s have no round in common at gains that compare: what is the feed line's of it is not known", wording.Setup(c.Setup, wording.SetupRoom), wording.Setup(c.Against, wording.SetupRoom)))
+		if c.Rounds == 0 {
+			doubts = append(doubts, doubt.New(doubt.ControlApart, c.Setup, c.Against))
 			continue
-		case c.Floor != nil && *c.Floor > -plainlyAbove:
-			doubts = append(doubts, fmt.Sprintf("noise through %s is only %s dB under that through %s: part of that floor is not the antenna's", wording.Setup(c.Setup, wording.SetupRoom), wording.Number(-float64(*c.Floor), 1), wording.Setup(c.Against, wording.SetupRoom)))
+		}
+		if *c.Floor > -plainlyAbove {
+			doubts = append(doubts, doubt.New(doubt.ControlNoise, c.Setup, under(c.Floor), c.Against))
 		}
 		if c.Carriers != nil && !c.Bound && *c.Carriers > -plainlyAbove {
-			doubts = append(doubts, fmt.Sprintf("stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna", wording.Setup(c.Setup, wording.SetupRoom), wording.Number(-float64(*c.Carriers), 1), wording.Setup(c.Against, wording.SetupRoom)))
+			doubts = append(doubts, doubt.New(doubt.ControlStations, c.Setup, under(c.Carriers), c.Against))
 		}
 	}
-	return append(doubts, isolation(controls)...)
+	for _, c := range best(controls) {
+		kind := doubt.ControlLimit
+		if c.Bound {
+			kind = doubt.ControlLimitBound
+		}
+		doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Carriers), c.Against))
+	}
+	return doubts
 }
 
-// isolation says, for each control, how weak stations come through it against the
-// setup that hears them best: nothing weaker can be told from it.
-func isolation(controls []result.Control) []string {
-	best := map[survey.Setup]result.Control{}
-	var order []survey.Setup
+// best gives, for each control, the comparison with the setup that hears stations best:
+// nothing weaker than through the control can be told from it.
+func best(controls []result.Control) (found []result.Control) {
 	for _, c := range controls {
 		if c.Carriers == nil {
 			continue
 		}
-		had, ok := best[c.Setup]
-		if !ok {
-			order = append(order, c.Setup)
-		}
-		if !ok || *c.Carriers < *had.Carriers {
-			best[c.Setup] = c
+		i := slices.IndexFunc(found, func(b result.Control) bool { return b.Setup == c.Setup })
+		if i < 0 {
+			found = append(found, c)
+		} else if *c.Carriers < *found[i].Carriers {
+			found[i] = c
 		}
 	}
-	var texts []string
-	for _, setup := range order {
-		c, least := best[setup], ""
-		if c.Bound {
-			least = "at least "
-		}
-		texts = append(texts, fmt.Sprintf("through %s stations come %s%s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's", wording.Setup(setup, wording.SetupRoom), least, wording.Number(-float64(*c.Carriers), 1), wording.Setup(c.Against, wording.SetupRoom)))
-	}
-	return texts
+	return found
 }

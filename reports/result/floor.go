@@ -3,6 +3,7 @@ package result
 import (
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/survey"
 )
 
@@ -15,10 +16,10 @@ type Quantiles struct {
 
 // FloorTable is the floor through the survey, an hour a row.
 type FloorTable struct {
-	Schema    string     `json:"schema"`
-	Simulated bool       `json:"simulated"`
-	Rows      []FloorRow `json:"rows"`
-	Doubts    []string   `json:"doubts"` // in words; empty, never nil
+	Schema    string        `json:"schema"`
+	Simulated bool          `json:"simulated"`
+	Rows      []FloorRow    `json:"rows"`
+	Doubts    []doubt.Doubt `json:"doubts"` // empty, never nil
 }
 
 // FloorRow is the floor of one segment through one setup in one hour. Rows of one

@@ -3,6 +3,7 @@ package result
 import (
 	"encoding/json"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/survey"
 )
 
@@ -33,8 +34,8 @@ type RankSegment struct {
 	Setups  []RankSetup `json:"setups"`
 	// Controls are what comes without an antenna, over the whole time; empty for a
 	// period of the day and where there is no control setup.
-	Controls []Control `json:"controls"`
-	Doubts   []string  `json:"doubts"` // in words; empty, never nil
+	Controls []Control     `json:"controls"`
+	Doubts   []doubt.Doubt `json:"doubts"` // empty, never nil
 }
 
 // RankSetup is one setup's place. Advantages are mean differences in dB from

@@ -22,10 +22,10 @@ const besideRise = 2 * time.Minute
 // little for the spread itself, which is known to a tenth.
 const reach95 = 2.1
 
-// RisesOf finds when the floor was raised, and by what: a device that was switched, noise
+// Of finds when the floor was raised, and by what: a device that was switched, noise
 // that bears a sign of interference, or the ionosphere. Each stretch is told once, as the
 // first of these that fits.
-func RisesOf(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
+func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 	series, all := floors(l), ensembles(l)
 	devices := devices(l, switchings(l, series))
 	broad := broadband(l, series)

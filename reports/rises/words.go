@@ -77,7 +77,7 @@ func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d
 			verb = "goes off"
 		}
 		r.Sources = append(r.Sources, s.ID)
-		speaks(r, "source %d (%s) %s with it", s.ID, wording.Source(s), verb)
+		speaks(r, "source %d (%s) %s with it", s.ID, s, verb)
 	}
 }
 

@@ -77,6 +77,7 @@ func (sum *Sum) Add(h *readlog.Reading, f *survey.Finding) {
 	sum.Rounds[h.Round].Join(p)
 }
 
+// Join adds another part.
 func (p *Part) Join(q Part) {
 	p.Power, p.Over, p.Variance, p.Readings = p.Power+q.Power, p.Over+q.Over, p.Variance+q.Variance, p.Readings+q.Readings
 }
@@ -161,6 +162,7 @@ func ratioJackknife(used []Part) *stats.Jackknife {
 	return j
 }
 
+// At gives a strength, its figures not known yet, of a setup segment of the log.
 func At(l *readlog.Log, e int) result.NoiseStrength {
 	at := l.SetupSegments[e]
 	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, From: at.Segment.Low, To: at.Segment.High}

@@ -58,8 +58,8 @@ need not point away from the device itself.
 // them why some have no null, and the floor's levels.
 func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
-	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
-	t := newTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
+	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
+	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
 	var order []string
 	without := map[string][]string{} // things by what is said of them
 	say := func(what, text string) {
@@ -74,14 +74,14 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		if p.Null != nil {
 			null, peak = BothWays(*p.Null), BothWays(*p.Peak)
 		} else {
-			say(PatternName(p), "no null: "+*p.NoNull)
+			say(PatternName(p), "no null: "+p.NoNull.String())
 		}
 		t.AppendRow([]any{"  " + PatternName(p), null, NullInterval(p), DepthText(p), DepthInterval(p), peak, p.Rounds})
 		for _, d := range p.Doubts {
-			say(PatternName(p), d)
+			say(PatternName(p), d.String())
 		}
 	}
-	render(b, t)
+	Render(b, t)
 	for i := range patterns {
 		if patterns[i].Of == result.OfFloor {
 			b.WriteString("  the floor's levels")
@@ -96,7 +96,7 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		if len(without[text]) == len(patterns) && len(patterns) > 1 {
 			who = "all"
 		}
-		writeDoubts(b, "  ", []string{who + ": " + text})
+		writeDoubt(b, "  ", who+": "+text)
 	}
 }
 
@@ -113,7 +113,7 @@ func summaryBearings(b *strings.Builder, r result.Bearings) {
 		if p.Null != nil {
 			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
 		}
-		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), wording.Printable(p.Segment), what), "  ", "    ", 98)
+		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ", 98)
 	}
 	if lines != "" {
 		b.WriteString("\nBy bearing; more with report bearings\n" + lines)

@@ -14,7 +14,7 @@ import (
 func findingLine(f result.MeasuredFinding) string {
 	switch f.Kind {
 	case survey.FindingComb:
-		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), counted(*f.Lines, "line"), over(f.Strength), findingBeating(f))
+		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), wording.Count(*f.Lines, "line"), over(f.Strength), findingBeating(f))
 	case survey.FindingMains:
 		text := fmt.Sprintf("noise beats at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
 		if f.Shape != nil {

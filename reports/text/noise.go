@@ -64,7 +64,7 @@ tuning, so that segments which share a tuning share them.
 
 // sourceBlock prints all that is known of a source.
 func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location) {
-	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, wording.Source(s), LikelyText(s)), "", "   ", 98))
+	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   ", 98))
 	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
 	if s.Spacing != nil {
 		facts = append([]string{"spacing " + s.Spacing.String()}, facts...)
@@ -92,7 +92,28 @@ func LikelyText(s *result.NoiseSource) string {
 	if s.Likely == result.LikelyNotKnown {
 		return "what it is is not known"
 	}
-	return "looks like " + wording.Article(s.Likely)
+	return "looks like " + withArticle(s.Likely)
+}
+
+// withArticle puts a or an before a family.
+func withArticle(likely string) string {
+	switch likely {
+	case result.LikelyOwn, result.LikelyArcing, result.LikelyNetwork:
+		return likely
+	case result.LikelyFence:
+		return "an " + likely
+	}
+	return "a " + likely
+}
+
+// sourceLine says in a line what a source looks like and when it was on, times in the given
+// zone.
+func sourceLine(s *result.NoiseSource, zone *time.Location) string {
+	text := "not known what"
+	if s.Likely != result.LikelyNotKnown {
+		text = "looks like " + withArticle(s.Likely)
+	}
+	return fmt.Sprintf("%s: %s, %s", text, s, hoursText(s.Hours, zone))
 }
 
 // confidenceText writes a confidence with the digits that tell it from 1.
@@ -191,7 +212,7 @@ func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 		for _, name := range some {
 			heading = append(heading, wording.Shorten(wording.Printable(name), 11))
 		}
-		t := newTable(1, heading...)
+		t := NewTable(1, heading...)
 		for _, setup := range setups {
 			row := table.Row{"   " + wording.Setup(setup, wording.SetupRoom)}
 			for _, name := range some {
@@ -204,7 +225,7 @@ func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 			}
 			t.AppendRow(row)
 		}
-		render(b, t)
+		Render(b, t)
 	}
 }
 
@@ -260,7 +281,7 @@ func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location
 	b.WriteString("\nNoise sources; more with report noise-sources\n")
 	for i := range r.Sources {
 		s := &r.Sources[i]
-		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, SourceLine(s, zone)), "  ", "     ", 98))
+		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     ", 98))
 	}
 }
 
@@ -290,14 +311,4 @@ func noiseCSV(r result.NoiseSources) [][]string {
 		}
 	}
 	return append(rows, riseCSV(r.Rises, r.Simulated)...)
-}
-
-// SourceLine says in a line what a source looks like and when it was on, times in the given
-// zone.
-func SourceLine(s *result.NoiseSource, zone *time.Location) string {
-	text := "looks like " + wording.Article(s.Likely)
-	if s.Likely == result.LikelyNotKnown {
-		text = "not known what"
-	}
-	return fmt.Sprintf("%s: %s, %s", text, wording.Source(s), hoursText(s.Hours, zone))
 }

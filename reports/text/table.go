@@ -12,6 +12,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -44,9 +45,9 @@ func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 	return err
 }
 
-// newTable gives a table without frames, its heading as it is written, all but the
+// NewTable gives a table without frames, its heading as it is written, all but the
 // first left columns right-aligned.
-func newTable(left int, heading ...any) table.Writer {
+func NewTable(left int, heading ...any) table.Writer {
 	t := table.NewWriter()
 	style := table.StyleDefault
 	style.Box.PaddingLeft, style.Box.PaddingRight = "  ", ""
@@ -67,8 +68,8 @@ func newTable(left int, heading ...any) table.Writer {
 	return t
 }
 
-// render prints the table without the spaces at the end of its lines.
-func render(b *strings.Builder, t table.Writer) {
+// Render prints the table without the spaces at the end of its lines.
+func Render(b *strings.Builder, t table.Writer) {
 	for line := range strings.Lines(t.Render() + "\n") {
 		b.WriteString(strings.TrimRight(line, " \n") + "\n")
 	}
@@ -88,7 +89,7 @@ func rankTable(b *strings.Builder, r result.Rank) {
 		if len(s.Setups) == 1 {
 			b.WriteString(wrap(Verdict(s), "  ", "  ", 98))
 		}
-		render(b, segmentTable(s, r.Reference))
+		Render(b, segmentTable(s, r.Reference))
 		writeFlags(b, s)
 		writeDoubts(b, "  ", s.Doubts)
 	}
@@ -112,7 +113,7 @@ func periodText(period string) string {
 
 // segmentTable is the ranking of one segment.
 func segmentTable(s result.RankSegment, ref survey.Setup) table.Writer {
-	t := newTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
+	t := NewTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
 	places := Places(s.Setups)
 	intervals := alignedIntervals(s.Setups, places)
 	for i, x := range s.Setups {
@@ -172,10 +173,14 @@ func writeFlags(b *strings.Builder, s result.RankSegment) {
 	}
 }
 
-func writeDoubts(b *strings.Builder, indent string, doubts []string) {
+func writeDoubts(b *strings.Builder, indent string, doubts []doubt.Doubt) {
 	for _, d := range doubts {
-		b.WriteString(wrap(wording.Printable(d), indent+"! ", indent+"  ", 98))
+		writeDoubt(b, indent, d.String())
 	}
+}
+
+func writeDoubt(b *strings.Builder, indent, sentence string) {
+	b.WriteString(wrap(wording.Printable(sentence), indent+"! ", indent+"  ", 98))
 }
 
 // wrap breaks a text into lines of at most width characters.
@@ -218,10 +223,10 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 	for i, r := range f.Rows {
 		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
 			if t != nil {
-				render(b, t)
+				Render(b, t)
 			}
 			fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(r.Segment), wording.Edges(r.Low, r.High))
-			t = newTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
+			t = NewTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
 		}
 		q := r.DBFSHz
 		row := table.Row{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
@@ -231,7 +236,7 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 		}
 		t.AppendRow(row)
 	}
-	render(b, t)
+	Render(b, t)
 	if len(f.Doubts) > 0 {
 		b.WriteString("\n")
 		writeDoubts(b, "", f.Doubts)

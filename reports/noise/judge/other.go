@@ -3,7 +3,6 @@ package judge
 import (
 	"cmp"
 	"slices"
-	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -25,6 +24,8 @@ const (
 	evenFew, evenChance = 20, 1e-3
 	// Arcing is on for arcingTime or longer, in so many segments or more.
 	arcingTime, arcingSegments = 20 * time.Hour, 3
+	// Shapes of a mains period, as detectors store them.
+	oneSpike, twoSpikes = "one spike", "two spikes"
 )
 
 // modulated weighs modulation by the mains that goes with no comb.
@@ -42,10 +43,10 @@ func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
 	low, high, known := s.Band()
 	always := s.ShareOfRounds() >= allTheTime && h.day >= roundsFew && h.night >= roundsFew && s.Longest() >= arcingTime
 	switch {
-	case strings.HasPrefix(shape, "two spikes"):
+	case shape == twoSpikes:
 		v.Likely = result.LikelyDimmer
 		v.contradicts("arcing beats the same way where it strikes at the peaks of the voltage")
-	case len(segments) >= arcingSegments && known && high >= 2*low && always && !strings.Contains(shape, "spike"):
+	case len(segments) >= arcingSegments && known && high >= 2*low && always && shape != oneSpike && shape != twoSpikes:
 		v.Likely = result.LikelyArcing
 		v.speaks("all day and night over more than an octave")
 		v.contradicts("a supply whose lines have merged looks the same")
