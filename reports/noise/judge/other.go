@@ -30,10 +30,10 @@ const (
 
 // modulated weighs modulation by the mains that goes with no comb.
 func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
-	envelope, _, shape := source.ModulationOf(s.Findings())
-	text := "noise beats at " + wording.Number(envelope, 1) + " Hz, twice the mains frequency, " + c.segmentsText(s)
-	if shape != "" {
-		text += ": " + shape + " a mains period"
+	m := source.ModulationOf(s.Findings())
+	text := "noise beats at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + c.segmentsText(s)
+	if m.Shape != "" {
+		text += ": " + m.Shape + " a mains period"
 	}
 	v.speaks("%s", text)
 	segments := map[string]bool{}
@@ -43,10 +43,10 @@ func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
 	low, high, known := s.Band()
 	always := s.ShareOfRounds() >= allTheTime && h.day >= roundsFew && h.night >= roundsFew && s.Longest() >= arcingTime
 	switch {
-	case shape == twoSpikes:
+	case m.Shape == twoSpikes:
 		v.Likely = result.LikelyDimmer
 		v.contradicts("arcing beats the same way where it strikes at the peaks of the voltage")
-	case len(segments) >= arcingSegments && known && high >= 2*low && always && shape != oneSpike && shape != twoSpikes:
+	case len(segments) >= arcingSegments && known && high >= 2*low && always && m.Shape != oneSpike && m.Shape != twoSpikes:
 		v.Likely = result.LikelyArcing
 		v.speaks("all day and night over more than an octave")
 		v.contradicts("a supply whose lines have merged looks the same")
