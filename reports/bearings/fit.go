@@ -26,16 +26,16 @@ import (
 )
 
 const (
-	// leastShape is the level, of 1 for the mean, by which the weight of a null goes
+	// leastLevel is the level, of 1 for the mean, by which the weight of a null goes
 	// at the lowest.
-	leastShape = 1e-3
+	leastLevel = 1e-3
 	fitSteps   = 100
-	// weakRound is over how many standard errors of noise a round's scale must stand
+	// weakSigmas is over how many standard errors of noise a round's scale must stand
 	// for the round to tell of a carrier.
-	weakRound = 3
-	// floorMeter is the standard error of a floor's level against another that no number
+	weakSigmas = 3
+	// floorError is the standard error of a floor's level against another that no number
 	// of rounds averages out: the floor of an empty band is measured to 0.1 dB.
-	floorMeter = 0.1 // dB
+	floorError = 0.1 // dB
 )
 
 // A bearingSeries is what was measured of one thing through one antenna, by round and
@@ -161,7 +161,7 @@ func (s *patternFit) move(dx [3]float64) (most float64) {
 	for c := range s.columns() {
 		before, d := s.level(c)
 		fall := -(d[0]*dx[0] + d[1]*dx[1] + d[2]*dx[2])
-		if before > leastShape && fall > before*2/3 {
+		if before > leastLevel && fall > before*2/3 {
 			share = min(share, before*2/3/fall)
 		}
 	}
@@ -215,7 +215,7 @@ func (s *patternFit) weight(r, column int, l float64) float64 {
 	if s.scale[r] <= 0 {
 		return 1
 	}
-	m := s.scale[r] * max(l, leastShape)
+	m := s.scale[r] * max(l, leastLevel)
 	return 1 / (s.phi*m*m + sigma*sigma)
 }
 
@@ -258,7 +258,7 @@ func (s *patternFit) variance() float64 {
 		for c, y := range s.power[r] {
 			if s.parts[r].rounds > 0 && !math.IsNaN(y) {
 				l, _ := s.level(c)
-				m := s.scale[r] * max(l, leastShape)
+				m := s.scale[r] * max(l, leastLevel)
 				e, noise := y-s.scale[r]*l, s.sigma[r][c]*s.sigma[r][c]
 				sure := m * m * s.weight(r, c, l)
 				sum += sure * sure * (e*e - noise) / (m * m)
@@ -281,7 +281,7 @@ func (s *patternFit) dropWeak() (any bool) {
 				certainty += l * l / (s.sigma[r][c] * s.sigma[r][c])
 			}
 		}
-		if weak := !(s.scale[r]*math.Sqrt(certainty) > weakRound); weak && !math.IsNaN(s.scale[r]) {
+		if weak := !(s.scale[r]*math.Sqrt(certainty) > weakSigmas); weak && !math.IsNaN(s.scale[r]) {
 			s.scale[r], any = math.NaN(), true
 		}
 	}
@@ -356,7 +356,7 @@ func (s *patternFit) bias() float64 {
 		}
 	}
 	all := cells * (1 + s.contrast())
-	return math.Hypot((max(0, nullShare(s.x))+taken/all)*stats.Relative(floorMeter), sigma/all)
+	return math.Hypot((max(0, nullShare(s.x))+taken/all)*stats.Relative(floorError), sigma/all)
 }
 
 // depthOf gives the depth in dB of a null with that share of the peak's power.
@@ -389,7 +389,7 @@ func (t *bearingSeries) plain() *patternFit {
 	s := t.newFit()
 	for r := range t.power {
 		s.scale[r] = math.NaN()
-		if y := t.power[r][t.ref]; y > weakRound*t.sigma[r][t.ref] {
+		if y := t.power[r][t.ref]; y > weakSigmas*t.sigma[r][t.ref] {
 			s.scale[r] = y
 			s.parts[r].rounds = 1
 			s.whole.rounds++
@@ -505,7 +505,7 @@ func (s *patternFit) alone() float64 {
 			series[r] = math.NaN()
 			if y := s.power[r][c]; s.parts[r].rounds > 0 && !math.IsNaN(y) {
 				level, _ := s.level(c)
-				e := (y/s.scale[r] - level) / max(level, leastShape)
+				e := (y/s.scale[r] - level) / max(level, leastLevel)
 				series[r] = max(-3*spread, min(3*spread, e))
 			}
 		}
