@@ -42,10 +42,10 @@ func Of(in input.Selection, sources []noise.Measured) result.Bearings {
 		return b
 	}
 	for _, segment := range in.Ranked() {
-		f := matrix.New(in.Input, segment)
-		k := slices.Index(f.Setups, in.Reference)
-		for _, group := range turned(f.Setups) {
-			p := turns{matrix: f, asked: in.Reference, ref: k, setups: group, heard: sources}
+		m := matrix.New(in.Input, segment)
+		k := slices.Index(m.Setups, in.Reference)
+		for _, group := range turned(m.Setups) {
+			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, heard: sources}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
@@ -116,13 +116,13 @@ func (p *turns) patterns() (out []result.Pattern) {
 	if p.taken.Kind != "" && len(out) == 0 {
 		p.doubt(p.taken.Kind, p.taken.Figures...)
 	}
-	f := p.matrix
-	lines, _, _ := f.Counting(p.rounds)
-	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.Lines[a], f.Lines[b]) })
+	m := p.matrix
+	lines, _, _ := m.Counting(p.rounds)
+	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(m.Lines[a], m.Lines[b]) })
 	for _, line := range lines {
 		t := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
 		if pattern, ok := p.pattern(t, result.OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
-			frequency := survey.Hz(f.Lines[line])
+			frequency := survey.Hz(m.Lines[line])
 			pattern.Frequency = &frequency
 			out = append(out, pattern)
 		}
@@ -414,22 +414,22 @@ func (p *turns) tellThin(out *result.Pattern) {
 
 // pattern fits one thing's pattern; ok is false where there are no two levels.
 func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok bool) {
-	f := p.matrix
-	s := f.Setups[p.setups[0]]
-	out = result.Pattern{Antenna: s.Antenna, State: s.State, Placement: s.Placement, Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High,
-		Of: of, Reference: f.Setups[p.ref], Doubts: []doubt.Doubt{}}
+	m := p.matrix
+	s := m.Setups[p.setups[0]]
+	out = result.Pattern{Antenna: s.Antenna, State: s.State, Placement: s.Placement, Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High,
+		Of: of, Reference: m.Setups[p.ref], Doubts: []doubt.Doubt{}}
 	if of == result.OfFloor {
 		p.tellThin(&out)
 		if p.taken.Kind != "" {
 			out.Doubts = append(out.Doubts, p.taken)
 		}
 	}
-	shape, fitted := t.fit()
+	fit, fitted := t.fit()
 	if !fitted {
-		shape = t.plain()
+		fit = t.plain()
 	}
-	out.Rounds = shape.whole.rounds
-	points, unit := shape.points()
+	out.Rounds = fit.whole.rounds
+	points, unit := fit.points()
 	for c, b := range t.bearings {
 		if points[c] != nil {
 			out.Points = append(out.Points, points[c].shown(b, t.toPower()))
@@ -445,9 +445,9 @@ func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok boo
 		reason = doubt.New(doubt.NoPattern)
 	default:
 		unit = math.Pow(unit, t.toPower())
-		out.Curve = &result.Curve{A0: 1 / unit, A1: shape.x[0] / unit, A2: shape.x[1] / unit}
+		out.Curve = &result.Curve{A0: 1 / unit, A1: fit.x[0] / unit, A2: fit.x[1] / unit}
 		hidden := of == result.OfFloor && slices.Contains(p.own, true)
-		reason = claimNull(&out, shape.direction(), hidden)
+		reason = claimNull(&out, fit.direction(), hidden)
 		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
 	if reason.Kind != "" {

@@ -36,12 +36,12 @@ func TestIdentityIsOneLineAReading(t *testing.T) {
 }
 
 func TestRasterUnderAClockError(t *testing.T) {
-	f := &Matrix{Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}}
+	m := &Matrix{Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}}
 	// 40 ppm of 9.5 MHz is 380 Hz: all stations shifted, one line is local.
 	for _, frequency := range []float64{9420e3, 9500e3, 9610e3, 9755e3, 9632e3} {
-		f.Lines = append(f.Lines, frequency*(1+40e-6))
+		m.Lines = append(m.Lines, frequency*(1+40e-6))
 	}
-	offset, on := f.rasterOffset([]int{0, 1, 2, 3, 4})
+	offset, on := m.rasterOffset([]int{0, 1, 2, 3, 4})
 	if on != 4 || math.Abs(offset-380) > 30 {
 		t.Errorf("offset %.0f Hz with %d lines, want about 380 with 4", offset, on)
 	}

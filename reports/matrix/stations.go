@@ -108,27 +108,27 @@ func (c *Cell) Heard(line int) bool {
 // house can put more lines into a band than there are stations, so that the
 // raster need not hold a majority: it is enough that clearly more lines stand
 // on it than the share of it that is taken for raster would hold by chance.
-func (f *Matrix) Counting(rounds []int) (lines []int, local, own int) {
+func (m *Matrix) Counting(rounds []int) (lines []int, local, own int) {
 	var heard []int
-	for line := range f.Lines {
+	for line := range m.Lines {
 		switch {
-		case !f.heardOften(line, rounds):
-		case f.own[line]:
+		case !m.heardOften(line, rounds):
+		case m.own[line]:
 			own++
 		default:
 			heard = append(heard, line)
 		}
 	}
-	if !f.Segment.Broadcast() {
+	if !m.Segment.Broadcast() {
 		return heard, 0, own
 	}
-	offset, on := f.rasterOffset(heard)
+	offset, on := m.rasterOffset(heard)
 	expected := float64(len(heard)) * 2 * rasterTolerance / raster
 	if on < 3 || 2*on <= len(heard) && float64(on) < 3+3*expected { // no raster to go by
 		return heard, 0, own
 	}
 	for _, line := range heard {
-		if offRaster(f.Lines[line], offset) <= rasterTolerance {
+		if offRaster(m.Lines[line], offset) <= rasterTolerance {
 			lines = append(lines, line)
 		}
 	}
@@ -137,13 +137,13 @@ func (f *Matrix) Counting(rounds []int) (lines []int, local, own int) {
 
 // heardOften tells whether the line is heard through some setup in enough of
 // the rounds.
-func (f *Matrix) heardOften(line int, rounds []int) bool {
-	for k := range f.Setups {
+func (m *Matrix) heardOften(line int, rounds []int) bool {
+	for k := range m.Setups {
 		times, present := 0, 0
 		for _, n := range rounds {
-			if f.Cells[k][n] != nil {
+			if m.Cells[k][n] != nil {
 				present++
-				if f.Cells[k][n].Heard(line) {
+				if m.Cells[k][n].Heard(line) {
 					times++
 				}
 			}
@@ -158,10 +158,10 @@ func (f *Matrix) heardOften(line int, rounds []int) bool {
 // rasterOffset gives by which offset in Hz the most lines stand on the raster,
 // and how many they are. The receiver's clock shifts all of a segment's lines
 // alike; zero wins a draw.
-func (f *Matrix) rasterOffset(lines []int) (offset float64, on int) {
+func (m *Matrix) rasterOffset(lines []int) (offset float64, on int) {
 	count := func(offset float64) (n int) {
 		for _, line := range lines {
-			if offRaster(f.Lines[line], offset) <= rasterTolerance {
+			if offRaster(m.Lines[line], offset) <= rasterTolerance {
 				n++
 			}
 		}
@@ -169,8 +169,8 @@ func (f *Matrix) rasterOffset(lines []int) (offset float64, on int) {
 	}
 	on = count(0)
 	for _, line := range lines {
-		own := f.Lines[line] - raster*math.Round(f.Lines[line]/raster)
-		if math.Abs(own) > clockTolerance*f.Lines[line] {
+		own := m.Lines[line] - raster*math.Round(m.Lines[line]/raster)
+		if math.Abs(own) > clockTolerance*m.Lines[line] {
 			continue
 		}
 		if n := count(own); n > on {

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -17,12 +18,13 @@ import (
 func Of(in input.Selection, seed uint64) result.Rank {
 	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
 	controls := in.Controls()
+	places := in.Suns()
 	for _, segment := range in.Ranked() {
-		f := matrix.New(in.Input, segment)
-		periods := f.Periods(in.Surveys)
+		m := matrix.New(in.Input, segment)
+		periods := m.Periods(places)
 		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
-				ranked := rankOver(f, p, rounds, in.Reference, controls, seed)
+				ranked := rankOver(m, p, rounds, in.Reference, controls, seed)
 				if p == result.PeriodAll {
 					ranked.Doubts = append(ranked.Doubts, tunedOut(in.Input, segment)...)
 				}
@@ -48,13 +50,13 @@ type comparison struct {
 }
 
 // rankOver ranks the setups of the field over some of its rounds.
-func rankOver(f *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
-	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.Setups, ref)}
-	c.lines, c.local, c.own = f.Counting(rounds)
+func rankOver(m *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
+	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, ref)}
+	c.lines, c.local, c.own = m.Counting(rounds)
 	c.compare()
-	out := result.RankSegment{Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
-	for k := range f.Setups {
-		if f.Tried(k, rounds) {
+	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
+	for k := range m.Setups {
+		if m.Tried(k, rounds) {
 			out.Setups = append(out.Setups, c.setup(k))
 		}
 	}
@@ -62,7 +64,7 @@ func rankOver(f *matrix.Matrix, period string, rounds []int, ref survey.Setup, c
 	c.shares(out.Setups, seed)
 	out.Doubts = c.doubts(out.Setups)
 	if period == result.PeriodAll {
-		out.Controls = controlled(f, rounds, c.lines, controls)
+		out.Controls = controlled(m, rounds, c.lines, controls)
 		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
 	}
 	return out
@@ -70,17 +72,17 @@ func rankOver(f *matrix.Matrix, period string, rounds []int, ref survey.Setup, c
 
 // compare fits each setup against the reference.
 func (c *comparison) compare() {
-	f := c.matrix
-	c.effects = make([]*effect, len(f.Setups))
-	c.jackknives = make([]*stats.Jackknife, len(f.Setups))
+	m := c.matrix
+	c.effects = make([]*effect, len(m.Setups))
+	c.jackknives = make([]*stats.Jackknife, len(m.Setups))
 	if c.ref < 0 {
 		return
 	}
-	for k := range f.Setups {
+	for k := range m.Setups {
 		if k == c.ref {
 			continue
 		}
-		if e := newEffect(f, k, c.ref, c.rounds, c.lines); e.shared > 0 {
+		if e := newEffect(m, k, c.ref, c.rounds, c.lines); e.shared > 0 {
 			c.effects[k] = e
 		}
 	}
@@ -92,7 +94,7 @@ func (c *comparison) compare() {
 			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
 		}
 	}
-	if f.Present(c.ref, c.rounds) {
+	if m.Present(c.ref, c.rounds) {
 		// The reference against itself: nothing changes it. All blocks count.
 		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
 		c.jackknives[c.ref] = zero
@@ -199,22 +201,13 @@ func (c *comparison) mostlyLimited(k int) bool {
 // order sorts by advantage and gives the ranks; a setup without an advantage
 // comes last and has no rank (0).
 func (c *comparison) order(setups []result.RankSetup) {
-	slices.SortStableFunc(setups, func(a, b result.RankSetup) int {
-		x, y := math.Inf(-1), math.Inf(-1)
-		if a.SNRAdvantage != nil {
-			x = float64(*a.SNRAdvantage)
+	advantage := func(s result.RankSetup) float64 {
+		if s.SNRAdvantage == nil {
+			return math.Inf(-1)
 		}
-		if b.SNRAdvantage != nil {
-			y = float64(*b.SNRAdvantage)
-		}
-		switch {
-		case x > y:
-			return -1
-		case x < y:
-			return 1
-		}
-		return 0
-	})
+		return float64(*s.SNRAdvantage)
+	}
+	slices.SortStableFunc(setups, func(a, b result.RankSetup) int { return cmp.Compare(advantage(b), advantage(a)) })
 	for i := range setups {
 		if setups[i].SNRAdvantage != nil {
 			setups[i].Rank = i + 1
