@@ -18,7 +18,8 @@ import (
 
 const (
 	// leastDepth is what the low end of a depth's interval must reach for a null to be
-	// claimed: what is shallower helps nobody, and may be chance (trade notes, 8.6).
+	// claimed: what is shallower is of no use, and may be chance (STATISTICS.md 6.5).
+	// TestNoNullIsClaimed fails when it moves.
 	leastDepth = 3.0 // dB
 	// leastBearings is how many bearings a null needs: one more than the pattern has
 	// unknowns.

@@ -59,7 +59,8 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	return doubts
 }
 
-// mostUnmeasured is the share of missing powers up to which nothing is said.
+// mostUnmeasured is the share of missing powers up to which nothing is said. Chosen
+// (STATISTICS.md 3.7); TestMissingPowers fails when it moves.
 const mostUnmeasured = 0.02
 
 // unmeasured gives the share of powers that are missing where a line that
@@ -240,9 +241,10 @@ func leftDoubts(m *matrix.Matrix) (doubts []doubt.Doubt) {
 	return doubts
 }
 
-// longRounds speaks of rounds over which fading does not cancel, since it changes
-// within minutes and the ionosphere within an hour, and names those that last far
-// longer than the others: what they compare was not heard under the same conditions.
+// longRounds tells of rounds over which fading does not cancel, since it changes within
+// minutes and the ionosphere within an hour, and names those that last longer than 2 h and
+// five times the median: what they compare was not heard under the same conditions. Chosen
+// (STATISTICS.md 1.6); TestLongRound and TestRoundsThatLast fail when they move.
 func longRounds(m *matrix.Matrix, rounds []int) (doubts []doubt.Doubt) {
 	const long, least, times = time.Hour, 2 * time.Hour, 5
 	lengths := make([]time.Duration, len(rounds))
