@@ -105,7 +105,11 @@ func (c *comparison) compare() {
 func (c *comparison) setup(k int) result.RankSetup {
 	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
 	if k == c.ref {
-		s.Rounds = c.countRounds(k)
+		for _, round := range c.rounds {
+			if c.matrix.Cells[k][round] != nil {
+				s.Rounds++
+			}
+		}
 		s.Carriers = len(c.lines)
 		if len(c.lines) > 0 {
 			s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
@@ -133,15 +137,6 @@ func (c *comparison) setup(k int) result.RankSetup {
 		s.Low, s.High = result.DB(low), result.DB(high)
 	}
 	return s
-}
-
-func (c *comparison) countRounds(k int) (n int) {
-	for _, round := range c.rounds {
-		if c.matrix.Cells[k][round] != nil {
-			n++
-		}
-	}
-	return n
 }
 
 // flags gives the flags of the setup's readings in these rounds; overload stands

@@ -68,13 +68,18 @@ func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location)
 	facts = append(facts, "confidence "+confidenceText(s.Confidence))
 	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
 	hoursBlock(b, s.Hours, zone)
-	for _, e := range s.Evidence {
-		b.WriteString(wrap(wording.Printable(e), "   + ", "     ", 98))
-	}
-	for _, a := range s.Against {
-		b.WriteString(wrap(wording.Printable(a), "   − ", "     ", 98))
-	}
+	evidenceBlock(b, "   ", s.Evidence, s.Against)
 	strengthBlock(b, s.Strength)
+}
+
+// evidenceBlock lists what speaks for a verdict and what against it.
+func evidenceBlock(b *strings.Builder, indent string, evidence, against []string) {
+	for _, e := range evidence {
+		b.WriteString(wrap(wording.Printable(e), indent+"+ ", indent+"  ", 98))
+	}
+	for _, a := range against {
+		b.WriteString(wrap(wording.Printable(a), indent+"− ", indent+"  ", 98))
+	}
 }
 
 // LikelyText says what the source is taken for, or that it is not known.
