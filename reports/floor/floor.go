@@ -13,8 +13,9 @@ import (
 	"nightfloor/survey"
 )
 
-// misfit is from how far below the receiver's own noise a floor shows that the
-// calibration is not that of this receiver in this state.
+// misfit is how far below the receiver's own noise a floor must stand to show that the
+// calibration is of another receiver, or of another state of this one. Chosen
+// (STATISTICS.md 5.2).
 const misfit = -1.0 // dB
 
 type floorKey struct {
@@ -43,7 +44,7 @@ type levelAtGain struct {
 // in which there are readings. Overloaded readings and those without a floor are
 // left out; the receiver's own noise is not: there the floor is an upper bound.
 //
-// Levels are referred to one gain a segment, see segmentGains. A row of which most
+// Levels are referred to one gain a segment, see input.SegmentGains. A row of which most
 // readings cannot be referred to it stands at the gain that serves most of them,
 // and its Gain is nil; the readings of a row that do not fit its gain are left out
 // and counted in the doubts. Receiver margin and levels at the antenna are there where

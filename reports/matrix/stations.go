@@ -77,9 +77,9 @@ func (o *ownLines) add(r *survey.Reading, k *input.CalibrationFor) {
 
 func (o *ownLines) reach() float64 { return max(ownResolutions*o.resolution, ownDrift) }
 
-// among tells which of the lines, at the frequencies given, are own ones, at
-// whatever gain they were found: a line under the noise at one gain is still there.
-// What is mostly stronger than the line by ownStronger is none.
+// among tells which of the lines, at the frequencies given, are the receiver's own, whatever
+// the gain at which those were found: a line under the noise at one gain is still there. A
+// carrier that is stronger than the line by ownStronger in most readings is a station.
 func (o *ownLines) among(frequencies []float64) []bool {
 	own := make([]bool, len(frequencies))
 	for i, f := range frequencies {
@@ -107,12 +107,11 @@ func (c *Cell) Heard(line int) bool {
 	return c != nil && c.Snr[line] > HeardSigmas*c.Sigma[line]
 }
 
-// Counting gives the lines that count in these rounds, and how many were set
-// aside as local because they stand off the raster of a broadcast band, and how many
-// as the receiver's own. A noisy
-// house can put more lines into a band than there are stations, so that the
-// raster need not hold a majority: it is enough that clearly more lines stand
-// on it than the share of it that is taken for raster would hold by chance.
+// Counting gives the lines that count in these rounds, how many were set aside as local
+// because they stand off the raster of a broadcast band, and how many as the receiver's own.
+// A noisy house can put more lines into a band than there are stations. The raster is
+// therefore gone by even where it holds a minority of the lines, if it holds clearly more of
+// them than chance would put there (STATISTICS.md 2.2).
 func (m *Matrix) Counting(rounds []int) (lines []int, local, own int) {
 	var heard []int
 	for line := range m.Lines {
@@ -162,7 +161,7 @@ func (m *Matrix) heardOften(line int, rounds []int) bool {
 
 // rasterOffset gives by which offset in Hz the most lines stand on the raster,
 // and how many they are. The receiver's clock shifts all of a segment's lines
-// alike; zero wins a draw.
+// alike. Of offsets with equally many lines zero is taken.
 func (m *Matrix) rasterOffset(lines []int) (offset float64, on int) {
 	count := func(offset float64) (n int) {
 		for _, line := range lines {

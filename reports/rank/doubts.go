@@ -64,8 +64,8 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 const mostUnmeasured = 0.02
 
 // unmeasured gives the share of powers that are missing where a line that
-// counts was measured through another setup of the round. A round in which
-// nobody looked for the line says nothing of anybody, and does not count.
+// counts was measured through another setup of the round. A round in which the line
+// was measured through no setup does not count.
 func (c *comparison) unmeasured() float64 {
 	missing, all := 0, 0
 	for _, n := range c.rounds {
@@ -95,8 +95,8 @@ func (c *comparison) correctionMatters() bool {
 	return stats.Widening(len(c.rounds), c.blocks, c.r) > 4.0/3
 }
 
-// setupDoubts are those about single setups; what holds for several is said
-// once.
+// setupDoubts are those about single setups; one that holds for several is given once,
+// about all of them.
 func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doubt) {
 	if c.ref < 0 {
 		return nil
@@ -154,7 +154,7 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	return doubts
 }
 
-// whyNoFloorChange says what hides the change of levels.
+// whyNoFloorChange gives the reason why the change of floor is not known.
 func (c *comparison) whyNoFloorChange(k int) doubt.Kind {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
 		return doubt.LimitedFloors

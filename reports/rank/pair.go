@@ -85,8 +85,8 @@ func inSigmas(c *matrix.Cell, line int) (u, unit float64) {
 }
 
 // observe compares two cells of a round. A round in which the anchor is weak
-// says nothing; which rounds those are is no choice by the other's luck, once the
-// anchor's level is allowed for (see faint.go).
+// is left out; that selects by the anchor's level, which faint.go allows for, and not by
+// the other's.
 func observe(anchor, other *matrix.Cell, line int) (o observation, ok bool) {
 	if anchor == nil || other == nil || math.IsNaN(other.Snr[line]) || !strong(anchor, line) {
 		return o, false
