@@ -20,11 +20,11 @@ const (
 	LimitedMargin = 3.0
 	PlainMargin   = 10.0
 	// sameLabel is by how much two labels of one gain may differ: they are tenths of
-	// a dB that went through arithmetic.
+	// a dB that went through arithmetic. TestSameGain fails when it moves.
 	sameLabel = 0.05 // dB
 	// oneBand is how far apart, as a share, two frequencies may be whose level references count
 	// as taken at one: a front end's gain does not change within a few per cent. Chosen
-	// (STATISTICS.md 5.3); TestMeasuredStepsOfGain fails when it is ten times as much.
+	// (STATISTICS.md 5.3); TestStepsAtOneFrequency fails when it moves.
 	oneBand = 0.05
 )
 

@@ -224,8 +224,8 @@ func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 	}
 }
 
-// roughStrength is from what width of its interval on, in dB, a strength is only about
-// known: on a scale of dB such an interval lies mostly under it.
+// roughStrength is the width of its 95 % interval, in dB, from which on a strength is written
+// as approximate: in dB most of such an interval lies below the level.
 const roughStrength = 6
 
 // StrengthText writes a strength: 8.2 ± 0.6, ≈ 8.2 where it is only about known, or < 1.3 where it
