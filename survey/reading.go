@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"slices"
 	"strings"
 	"time"
 )
@@ -8,8 +9,9 @@ import (
 // A Segment is a named stretch of spectrum to be measured. Segments compare
 // with ==.
 type Segment struct {
-	Name      string
-	Low, High Hz
+	Name string `json:"segment"`
+	Low  Hz     `json:"low_hz"`
+	High Hz     `json:"high_hz"`
 }
 
 // A Carrier is one coherent line in one reading. Power is linear, in
@@ -84,12 +86,7 @@ type Quality struct {
 
 // Has tells whether the flag is raised.
 func (q Quality) Has(flag string) bool {
-	for _, f := range q.Flags {
-		if f == flag {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(q.Flags, flag)
 }
 
 // A Reading is what one sweep found in one segment.

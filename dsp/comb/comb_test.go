@@ -162,9 +162,9 @@ func TestFewLinesOnARaster(t *testing.T) {
 
 // Views of nothing, of silence, and of too little give no comb and no panic.
 func TestCombsOfNothing(t *testing.T) {
-	silence := newMadeView(make([]float64, 4096), 9e6, 73, 1.5, 68, 9.1e6)
-	short := newMadeView(make([]float64, 10), 9e6, 73, 1.5, 1, 9e6)
-	zero := newMadeView(make([]float64, 4096), -150e3, 73, 1.5, 68, 0)
+	silence := newViewOfPowers(make([]float64, 4096), 9e6, 73, 1.5, 68, 9.1e6)
+	short := newViewOfPowers(make([]float64, 10), 9e6, 73, 1.5, 1, 9e6)
+	zero := newViewOfPowers(make([]float64, 4096), -150e3, 73, 1.5, 68, 0)
 	stations := newMadeSpectrum(1, 1, 0) // a recording whose centre nobody told
 	stations.addBroadcast(-0.8e6, 0.8e6, 10e3, 0.3)
 	high := newMadeSpectrum(1, 1, 1090e6)

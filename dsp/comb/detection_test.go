@@ -69,7 +69,7 @@ func autocorrelated(v *View, spacing float64) bool {
 	n := float64(len(r))
 	mean /= n
 	variance := square/n - mean*mean
-	lags := (mostSpacing - leastSpacing) / v.width
+	lags := (maxSpacing - minSpacing) / v.width
 	best := 0.0
 	for lag := int(spacing/v.width) - 1; lag <= int(spacing/v.width)+2; lag++ {
 		sum := 0.0

@@ -3,8 +3,7 @@
 // Samples are complex baseband in full-scale units, or 8-bit codes. A Framer cuts
 // them into overlapping frames, weighs them with a window and gives each frame's
 // transform on split arrays of single precision, divided by the window's sum, so
-// that a tone of amplitude 1 in the middle of a bin stands at |X| = 1. A Welch
-// averages them to a density. The FFT itself is unnormalised; on amd64 it and its
-// surroundings run in vector code. What Hann windows do to lines and to noise is
+// that a tone of amplitude 1 in the middle of a bin stands at |X| = 1. The FFT itself is
+// unnormalised; on amd64 it and what comes before and after it run in vector code. What Hann windows do to lines and to noise is
 // told here too; which bins are of use, and what is in them, is left to others.
 package fft

@@ -81,24 +81,23 @@ func (f *FFT) Transform(re, im []float32) {
 	f.finish(re, im)
 }
 
-// transformWeighed writes the transform of (from − mean)·window, n points of
-// each, to re + j·im. Done with the first stage, the weighing costs no memory
-// traffic of its own.
-func (f *FFT) transformWeighed(re, im, fromRe, fromIm, window []float32, mean complex64) {
-	if runFirstWeighedVector(&f.stages[0], fromRe, fromIm, f.workRe, f.workIm, window, real(mean), imag(mean)) {
+// transformWeighed writes the transform of from·window, n points of each, to re + j·im.
+// Done with the first stage, the weighing costs no memory traffic of its own.
+func (f *FFT) transformWeighed(re, im, fromRe, fromIm, window []float32) {
+	if runFirstWeighedVector(&f.stages[0], fromRe, fromIm, f.workRe, f.workIm, window) {
 		f.finish(re, im)
 		return
 	}
-	weigh(re, fromRe, window, real(mean))
-	weigh(im, fromIm, window, imag(mean))
+	weigh(re, fromRe, window)
+	weigh(im, fromIm, window)
 	f.Transform(re, im)
 }
 
-// weigh writes (from − mean)·window.
-func weigh(to, from, window []float32, mean float32) {
+// weigh writes from·window.
+func weigh(to, from, window []float32) {
 	from, window = from[:len(to)], window[:len(to)]
 	for i := range to {
-		to[i] = (from[i] - mean) * window[i]
+		to[i] = from[i] * window[i]
 	}
 }
 
@@ -117,13 +116,13 @@ func (f *FFT) finish(re, im []float32) {
 	}
 }
 
-// apartBy is the gap between split arrays, in points: kilobyte-aligned arrays of
+// arrayGap is the gap between split arrays, in points: kilobyte-aligned arrays of
 // power-of-two length compete for the same places of the cache; a gap of some
 // cache lines made a transform of 16384 points 1.2 times as fast.
-const apartBy = 256
+const arrayGap = 256
 
 // splitArrays allocates a pair of arrays of n points with a gap between them.
 func splitArrays(n int) (re, im []float32) {
-	both := make([]float32, 2*n+2*apartBy)
-	return both[:n:n], both[n+apartBy:][:n:n]
+	both := make([]float32, 2*n+2*arrayGap)
+	return both[:n:n], both[n+arrayGap:][:n:n]
 }

@@ -4,9 +4,8 @@ import "fmt"
 
 // FramerOptions say how a stream is cut.
 type FramerOptions struct {
-	N, Hop     int       // samples in a frame (a power of two, 8 or more); from one start to the next, 1 ≤ Hop ≤ N
-	Window     []float32 // N weights
-	RemoveMean bool      // subtract each frame's own mean before the window
+	N, Hop int       // samples in a frame (a power of two, 8 or more); from one start to the next, 1 ≤ Hop ≤ N
+	Window []float32 // N weights
 }
 
 // A Framer cuts a stream of samples into overlapping windowed frames and
@@ -14,10 +13,9 @@ type FramerOptions struct {
 // which the stream arrives. It allocates nothing after NewFramer and is not for
 // concurrent use.
 type Framer struct {
-	n, hop     int
-	removeMean bool
-	window     []float32 // divided by its sum
-	fft        *FFT
+	n, hop int
+	window []float32 // divided by its sum
+	fft    *FFT
 
 	// The stream's tail: samples start…end of the past arrays are the next
 	// frame as far as it has come. They move to the front when the end is hit.
@@ -39,10 +37,7 @@ func NewFramer(o FramerOptions) *Framer {
 	for _, w := range o.Window {
 		sum += float64(w)
 	}
-	f := &Framer{
-		n: o.N, hop: o.Hop, removeMean: o.RemoveMean, fft: New(o.N),
-		window: make([]float32, o.N),
-	}
+	f := &Framer{n: o.N, hop: o.Hop, fft: New(o.N), window: make([]float32, o.N)}
 	f.pastRe, f.pastIm = splitArrays(pastFrames * o.N)
 	f.frameRe, f.frameIm = splitArrays(o.N)
 	for i, w := range o.Window {
@@ -100,24 +95,9 @@ func (f *Framer) advance(fresh int, visit func(re, im []float32)) {
 	if f.end-f.start < f.n {
 		return
 	}
-	fromRe, fromIm := f.pastRe[f.start:f.end], f.pastIm[f.start:f.end]
-	var mean complex64
-	if f.removeMean {
-		mean = complex(meanOf(fromRe), meanOf(fromIm))
-	}
-	f.fft.transformWeighed(f.frameRe, f.frameIm, fromRe, fromIm, f.window, mean)
+	f.fft.transformWeighed(f.frameRe, f.frameIm, f.pastRe[f.start:f.end], f.pastIm[f.start:f.end], f.window)
 	f.start += f.hop
 	visit(f.frameRe, f.frameIm)
-}
-
-// meanOf sums in double precision: at −20 dBFS of offset a single-precision sum
-// of 65536 samples could leave an offset of −100 dBFS behind.
-func meanOf(x []float32) float32 {
-	sum, done := sumVector(x)
-	for _, v := range x[done:] {
-		sum += float64(v)
-	}
-	return float32(sum / float64(len(x)))
 }
 
 // fromU8 holds (c − 127.5)/128 for each code c; exact in single precision.

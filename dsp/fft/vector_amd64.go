@@ -17,10 +17,10 @@ var useVectors = haveVectors
 //go:noescape
 func stageFirstAVX(fromRe, fromIm, toRe, toIm, twiddles *float32, quarter, pitch int)
 
-// stageFirstWeighedAVX is stageFirstAVX of (from − mean)·window.
+// stageFirstWeighedAVX is stageFirstAVX of from·window.
 //
 //go:noescape
-func stageFirstWeighedAVX(fromRe, fromIm, toRe, toIm, twiddles *float32, quarter, pitch int, window *float32, meanRe, meanIm float32)
+func stageFirstWeighedAVX(fromRe, fromIm, toRe, toIm, twiddles *float32, quarter, pitch int, window *float32)
 
 // stageSecondAVX is a stage of stride 4; quarter is a multiple of 2.
 //
@@ -42,11 +42,6 @@ func lastRadix4AVX(fromRe, fromIm, toRe, toIm *float32, quarter int)
 //go:noescape
 func lastRadix2AVX(fromRe, fromIm, toRe, toIm *float32, half int)
 
-// sumAVX adds n values in double precision; n is a multiple of 8 above 0.
-//
-//go:noescape
-func sumAVX(x *float32, n int) float64
-
 // unpackU8AVX turns 2n codes into n samples; n is a multiple of 8 above 0.
 //
 //go:noescape
@@ -57,10 +52,10 @@ func unpackU8AVX(re, im *float32, iq *byte, n int)
 //go:noescape
 func splitAVX(re, im *float32, x *complex64, n int)
 
-// accumulateAVX adds |x|² and |x|⁴ of n points; n is a multiple of 8 above 0.
+// addPowersAVX adds |x|² of n points to sum; n is a multiple of 8 above 0.
 //
 //go:noescape
-func accumulateAVX(sum, squares *float64, re, im *float32, n int)
+func addPowersAVX(sum, re, im *float32, n int)
 
 func runStageVector(s *stage, fromRe, fromIm, toRe, toIm []float32) bool {
 	n := 4 * s.quarter * s.stride
@@ -97,27 +92,19 @@ func lastRadix2Vector(fromRe, fromIm, toRe, toIm []float32) bool {
 	return true
 }
 
-// runFirstWeighedVector is the first stage s of (from − mean)·window.
-func runFirstWeighedVector(s *stage, fromRe, fromIm, toRe, toIm, window []float32, meanRe, meanIm float32) bool {
+// runFirstWeighedVector is the first stage s of from·window.
+func runFirstWeighedVector(s *stage, fromRe, fromIm, toRe, toIm, window []float32) bool {
 	n := 4 * s.quarter
 	if !useVectors || n < 32 {
 		return false
 	}
 	stageFirstWeighedAVX(&fromRe[:n][0], &fromIm[:n][0], &toRe[:n][0], &toIm[:n][0], &s.twiddles[0],
-		s.quarter, s.pitch, &window[:n][0], meanRe, meanIm)
+		s.quarter, s.pitch, &window[:n][0])
 	return true
 }
 
-// sumVector and those after it do the first points and tell
-// how many; the rest, fewer than eight or all, is left to the loop in Go.
-func sumVector(x []float32) (sum float64, done int) {
-	n := len(x) &^ 7
-	if !useVectors || n == 0 {
-		return 0, 0
-	}
-	return sumAVX(&x[0], n), n
-}
-
+// unpackU8Vector and those after it do the first points and tell how many; the rest, fewer
+// than eight or all, is left to the loop in Go.
 func unpackU8Vector(re, im []float32, iq []byte) (done int) {
 	n := len(re) &^ 7
 	if !useVectors || n == 0 {
@@ -136,11 +123,11 @@ func splitVector(re, im []float32, x []complex64) (done int) {
 	return n
 }
 
-func accumulateVector(sum, squares []float64, re, im []float32) (done int) {
+func addPowersVector(sum, re, im []float32) (done int) {
 	n := len(re) &^ 7
 	if !useVectors || n == 0 {
 		return 0
 	}
-	accumulateAVX(&sum[:n][0], &squares[:n][0], &re[0], &im[:n][0], n)
+	addPowersAVX(&sum[:n][0], &re[0], &im[:n][0], n)
 	return n
 }

@@ -1,6 +1,6 @@
 #include "textflag.h"
 
-// The loops of fft_stage.go, framer.go and welch.go, eight points at once, in
+// The loops of stage.go, framer.go and powers.go, eight points at once, in
 // AVX2 with fused multiply-add. Operands stand in Go's order: the last is
 // written, and VSUBPS b, a, y is y = a − b.
 //
@@ -21,12 +21,9 @@
 	ADDQ $32, SI; \
 	ADDQ $32, DI
 
-// WEIGH turns x of one quarter into (x − mean)·window; the means stand in Y12
-// and Y13.
+// WEIGH turns x of one quarter into x·window.
 #define WEIGH(w, yr, yi) \
 	VMOVUPS w, Y14; \
-	VSUBPS Y12, yr, yr; \
-	VSUBPS Y13, yi, yi; \
 	VMULPS Y14, yr, yr; \
 	VMULPS Y14, yi, yi
 
@@ -129,10 +126,10 @@ first:
 	VZEROUPPER
 	RET
 
-// func stageFirstWeighedAVX(fromRe, fromIm, toRe, toIm, twiddles *float32, quarter, pitch int, window *float32, meanRe, meanIm float32)
+// func stageFirstWeighedAVX(fromRe, fromIm, toRe, toIm, twiddles *float32, quarter, pitch int, window *float32)
 //
 // R12 reads the window.
-TEXT ·stageFirstWeighedAVX(SB), NOSPLIT, $0-72
+TEXT ·stageFirstWeighedAVX(SB), NOSPLIT, $0-64
 	MOVQ fromRe+0(FP), SI
 	MOVQ fromIm+8(FP), DI
 	MOVQ toRe+16(FP), R10
@@ -150,8 +147,6 @@ TEXT ·stageFirstWeighedAVX(SB), NOSPLIT, $0-72
 
 weighed:
 	LOAD
-	VBROADCASTSS meanRe+64(FP), Y12
-	VBROADCASTSS meanIm+68(FP), Y13
 	WEIGH((R12), Y0, Y4)
 	WEIGH((R12)(R8*1), Y1, Y5)
 	WEIGH((R12)(R8*2), Y2, Y6)
@@ -330,30 +325,6 @@ last2:
 	VZEROUPPER
 	RET
 
-// func sumAVX(x *float32, n int) float64
-TEXT ·sumAVX(SB), NOSPLIT, $0-24
-	MOVQ x+0(FP), SI
-	MOVQ n+8(FP), DX
-	VXORPD Y0, Y0, Y0
-	VXORPD Y1, Y1, Y1
-	SHRQ $3, DX
-
-sum:
-	VCVTPS2PD (SI), Y2
-	VCVTPS2PD 16(SI), Y3
-	VADDPD Y2, Y0, Y0
-	VADDPD Y3, Y1, Y1
-	ADDQ $32, SI
-	DECQ DX
-	JNZ  sum
-	VADDPD Y1, Y0, Y0
-	VEXTRACTF128 $1, Y0, X1
-	VADDPD X1, X0, X0
-	VHADDPD X0, X0, X0
-	VMOVSD X0, ret+16(FP)
-	VZEROUPPER
-	RET
-
 // func unpackU8AVX(re, im *float32, iq *byte, n int)
 //
 // A sample is a word, its real part the lower byte.
@@ -418,38 +389,28 @@ split:
 	VZEROUPPER
 	RET
 
-// func accumulateAVX(sum, squares *float64, re, im *float32, n int)
-TEXT ·accumulateAVX(SB), NOSPLIT, $0-40
+// func addPowersAVX(sum, re, im *float32, n int)
+//
+// Products are rounded before they are added, as the loop in Go does.
+TEXT ·addPowersAVX(SB), NOSPLIT, $0-32
 	MOVQ sum+0(FP), R10
-	MOVQ squares+8(FP), R11
-	MOVQ re+16(FP), SI
-	MOVQ im+24(FP), DI
-	MOVQ n+32(FP), DX
+	MOVQ re+8(FP), SI
+	MOVQ im+16(FP), DI
+	MOVQ n+24(FP), DX
 	SHRQ $3, DX
 
-accumulate:
+addPowers:
 	VMOVUPS (SI), Y0
 	VMOVUPS (DI), Y1
 	VMULPS Y0, Y0, Y0
-	VFMADD231PS Y1, Y1, Y0
-	VEXTRACTF128 $1, Y0, X1
-	VCVTPS2PD X0, Y2
-	VCVTPS2PD X1, Y3
-	VADDPD (R10), Y2, Y4
-	VADDPD 32(R10), Y3, Y5
-	VMOVUPS (R11), Y6
-	VMOVUPS 32(R11), Y7
-	VFMADD231PD Y2, Y2, Y6
-	VFMADD231PD Y3, Y3, Y7
-	VMOVUPS Y4, (R10)
-	VMOVUPS Y5, 32(R10)
-	VMOVUPS Y6, (R11)
-	VMOVUPS Y7, 32(R11)
+	VMULPS Y1, Y1, Y1
+	VADDPS Y1, Y0, Y0
+	VADDPS (R10), Y0, Y0
+	VMOVUPS Y0, (R10)
 	ADDQ $32, SI
 	ADDQ $32, DI
-	ADDQ $64, R10
-	ADDQ $64, R11
+	ADDQ $32, R10
 	DECQ DX
-	JNZ  accumulate
+	JNZ  addPowers
 	VZEROUPPER
 	RET

@@ -10,10 +10,9 @@ var useVectors = false
 func runStageVector(*stage, []float32, []float32, []float32, []float32) bool { return false }
 func lastRadix4Vector(_, _, _, _ []float32) bool                             { return false }
 func lastRadix2Vector(_, _, _, _ []float32) bool                             { return false }
-func runFirstWeighedVector(*stage, []float32, []float32, []float32, []float32, []float32, float32, float32) bool {
+func runFirstWeighedVector(*stage, []float32, []float32, []float32, []float32, []float32) bool {
 	return false
 }
-func sumVector([]float32) (float64, int)                  { return 0, 0 }
-func unpackU8Vector(_, _ []float32, _ []byte) int         { return 0 }
-func splitVector(_, _ []float32, _ []complex64) int       { return 0 }
-func accumulateVector(_, _ []float64, _, _ []float32) int { return 0 }
+func unpackU8Vector(_, _ []float32, _ []byte) int   { return 0 }
+func splitVector(_, _ []float32, _ []complex64) int { return 0 }
+func addPowersVector(_, _, _ []float32) int         { return 0 }

@@ -2,7 +2,6 @@ package fft
 
 import (
 	"math"
-	"slices"
 	"testing"
 )
 
@@ -50,21 +49,6 @@ func TestSplitParts(t *testing.T) {
 	})
 }
 
-func TestMeanOfIsPrecise(t *testing.T) {
-	bothWays(t, func(t *testing.T) {
-		// 0.1 is no binary fraction; the mean of equal values is that value, and a
-		// single large one among 1001 counts with its 1001st.
-		x := slices.Repeat([]float32{0.1}, 1001)
-		if got := meanOf(x); got != 0.1 {
-			t.Errorf("mean of 0.1s is %v", got)
-		}
-		x[1000] += 1001
-		if got := float64(meanOf(x)); math.Abs(got-1.1) > 1.1*6e-8*2 { // rounding of 1001.1 and of the result
-			t.Errorf("mean is %v, want 1.1", got)
-		}
-	})
-}
-
 // TestVectorsAgreeWithLoops: both ways compute the same frames but for rounding,
 // the last bins, which the vectors leave to the loop, included.
 func TestVectorsAgreeWithLoops(t *testing.T) {
@@ -74,11 +58,10 @@ func TestVectorsAgreeWithLoops(t *testing.T) {
 	defer func() { useVectors = true }()
 	for _, n := range fftSizes {
 		x := noise(16, 3*n, 0.01)
-		o := WelchOptions{N: n, Hop: n / 2, Window: Hann, RemoveMean: true}
 		useVectors = true
-		vectors := welchOf(o, x).Density(1)
+		vectors := densityOf(x, n, 1)
 		useVectors = false
-		loops := welchOf(o, x).Density(1)
+		loops := densityOf(x, n, 1)
 		total := mean(loops)
 		for i, want := range loops {
 			// Single precision errs by 1e-6 of the mean amplitude in any bin.
@@ -87,4 +70,23 @@ func TestVectorsAgreeWithLoops(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestAddPowers: vectors and loops round alike, so that the sums are equal to the bit.
+func TestAddPowers(t *testing.T) {
+	bothWays(t, func(t *testing.T) {
+		x := noise(18, 261, 1)
+		sum, re, im := make([]float32, 261), make([]float32, 261), make([]float32, 261)
+		for i, v := range x {
+			re[i], im[i], sum[i] = real(v), imag(v), float32(i)
+		}
+		AddPowers(sum, re, im)
+		for i, v := range x {
+			square, other := real(v)*real(v), imag(v)*imag(v) // stored, so that no processor fuses them
+			power := square + other
+			if want := float32(i) + power; sum[i] != want {
+				t.Fatalf("point %d: %v, want %v", i, sum[i], want)
+			}
+		}
+	})
 }

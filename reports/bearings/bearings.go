@@ -32,13 +32,13 @@ const (
 	sameBearing = 2.0
 )
 
-// BearingsOf gives the pattern of each antenna that was heard in several bearings at one
+// Of gives the pattern of each antenna that was heard in several bearings at one
 // placement, in each segment: one of the floor, one of each carrier heard in enough
 // rounds, one of each comb and of noise modulated by the mains. Null and depth
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
-func BearingsOf(in input.Selection, sources []noise.Measured) result.Bearings {
+func Of(in input.Selection, sources []noise.Measured) result.Bearings {
 	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.Simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []doubt.Doubt{}}
 	if !AnyTurned(in) {
 		return b

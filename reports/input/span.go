@@ -31,3 +31,6 @@ func (s Span) With(t Span) Span {
 	}
 	return s
 }
+
+// Middle is halfway from First to Last.
+func (s Span) Middle() time.Time { return s.First.Add(s.Last.Sub(s.First) / 2) }

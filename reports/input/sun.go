@@ -21,19 +21,19 @@ func (in Input) Suns() map[int64]SunAt {
 	return at
 }
 
-// twilight is how far over and under the horizon the middle of the sun may
+// Twilight is how far over and under the horizon the middle of the sun may
 // stand for it to be dusk or dawn, in degrees: down to civil twilight, and as far
 // up, since the D layer of the ionosphere builds up and decays that long (PHYSICS.md 3.2).
 // TestPeriodsByTheSun fails when it moves.
-const twilight = 6
+const Twilight = 6
 
 // PeriodAt gives the period of an instant at a site: night under −6° of sun, day
 // over +6°, between them dawn while the sun rises, dusk while it sets.
 func PeriodAt(t time.Time, latDeg, lonDeg float64) string {
 	switch h := sun.Elevation(t, latDeg, lonDeg); {
-	case h < -twilight:
+	case h < -Twilight:
 		return result.PeriodNight
-	case h > twilight:
+	case h > Twilight:
 		return result.PeriodDay
 	case sun.Rising(t, lonDeg):
 		return result.PeriodDawn

@@ -18,15 +18,12 @@ type turnView struct {
 	Picture                 *polar // of the floor; nil where there is no pattern of it
 	Patterns                []patternRow
 	Carriers                bool // some pattern is of a carrier
-	Points                  []pointRow
+	Points                  []result.PatternPoint
 	Doubts                  []doubtView
 }
 
 // A patternRow is one line of the table of patterns.
 type patternRow struct{ Of, Null, Interval, Depth, DepthInterval, Peak, Rounds string }
-
-// A pointRow is the floor at one bearing.
-type pointRow struct{ Bearing, Level, Interval, Visits string }
 
 // A polar is the picture of a pattern, in units of its view box of 360 by 360: north
 // is up, level goes outwards.
@@ -100,10 +97,7 @@ func (v *turnView) add(p *result.Pattern, n *names) {
 		v.Carriers = true
 	case result.OfFloor:
 		v.Picture = polarOf(p, v)
-		for _, x := range p.Points {
-			v.Points = append(v.Points, pointRow{survey.BearingOf(x.Bearing).String(), wording.Signed(x.Level, 1),
-				wording.Interval(x.OwnLow, x.OwnHigh, 1), fmt.Sprint(x.Visits)})
-		}
+		v.Points = append(v.Points, p.Points...)
 	}
 }
 

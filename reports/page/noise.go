@@ -35,20 +35,18 @@ type noiseView struct {
 	MoreRises   int // before these, that are not shown
 	Nights      *nightView
 	Own         []sourceView // combs that are the receiver's own
-	OwnLines    []ownView
+	OwnLines    []result.OwnLine
 	MoreLines   int
 }
 
 // A sourceView is one noise source.
 type sourceView struct {
-	ID                int
-	What, Likely      string
-	Spacing           string // "" where it has none
-	Hours             hoursView
-	Strongest         string // a sentence; "" where no strength is known
-	Facts             string
-	Evidence, Against []string
-	Strengths         []strengthTable
+	result.NoiseSource
+	What, Likely string
+	Hours        hoursView
+	Strongest    string // a sentence; "" where no strength is known
+	Facts        string
+	Strengths    []strengthTable
 }
 
 // An hoursView tells when a source was on. Told are the stretches that the sentence names;
@@ -82,9 +80,6 @@ type strengthRow struct {
 
 type strengthCell struct{ Level, Interval string }
 
-// An ownView is a line of the receiver's own.
-type ownView struct{ Where, Why string }
-
 // noiseOf puts the noise sources into words; nil where the report was not asked for them.
 func noiseOf(r result.NoiseSources, n *names) *noiseView {
 	if r.Schema == "" {
@@ -101,13 +96,8 @@ func noiseOf(r result.NoiseSources, n *names) *noiseView {
 			v.Sources = append(v.Sources, shown)
 		}
 	}
-	for i, l := range r.OwnLines {
-		if i == shownOwn {
-			v.MoreLines = len(r.OwnLines) - i
-			break
-		}
-		v.OwnLines = append(v.OwnLines, ownView{ownPlace(l), wording.Printable(l.Why)})
-	}
+	v.OwnLines = r.OwnLines[:min(shownOwn, len(r.OwnLines))]
+	v.MoreLines = len(r.OwnLines) - len(v.OwnLines)
 	v.Lead = v.lead(r)
 	v.Rises, v.Nights, v.MoreRises = risesOf(r.Rises, n)
 	return v
@@ -130,11 +120,8 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 
 // sourceOf shows one source.
 func sourceOf(s result.NoiseSource, n *names) sourceView {
-	v := sourceView{ID: s.ID, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))), Hours: hoursOn(s.Hours),
-		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
-	if s.Spacing != nil {
-		v.Spacing = s.Spacing.String()
-	}
+	v := sourceView{NoiseSource: s, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))),
+		Hours: hoursOn(s.Hours), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
 	if s.Drift != nil {
 		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))

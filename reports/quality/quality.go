@@ -91,10 +91,7 @@ func served(in input.Input) []result.QualityCalibration {
 	out := []result.QualityCalibration{}
 	for run, served := range services {
 		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note,
-			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: []result.LinearityVerdict{}, Doubts: doubtsOf(run, served)}
-		for _, l := range run.Linearity {
-			q.Linearity = append(q.Linearity, result.VerdictOf(l))
-		}
+			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: append([]survey.Linearity{}, run.Linearity...), Doubts: doubtsOf(run, served)}
 		out = append(out, q)
 	}
 	slices.SortFunc(out, func(a, b result.QualityCalibration) int {

@@ -12,10 +12,10 @@ import (
 	"nightfloor/survey"
 )
 
-// RankOf ranks the setups of a selection by SNR against the reference, in each segment
+// Of ranks the setups of a selection by SNR against the reference, in each segment
 // over the whole time and over each period of the day that the data covers. The seed is
 // that of the resampling behind best_share.
-func RankOf(in input.Selection, seed uint64) result.Rank {
+func Of(in input.Selection, seed uint64) result.Rank {
 	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
 	controls := in.Controls()
 	places := in.Suns()

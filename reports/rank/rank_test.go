@@ -161,7 +161,7 @@ func TestOverloadedThroughout(t *testing.T) {
 
 func TestNothingMeasured(t *testing.T) {
 	s, err := input.Select(input.Input{}, input.Options{})
-	rank := RankOf(s, 0)
+	rank := Of(s, 0)
 	if err != nil || len(s.Notes) != 0 || rank.Segments == nil || len(rank.Segments) != 0 {
 		t.Errorf("%+v, %v, %v", rank, s.Notes, err)
 	}

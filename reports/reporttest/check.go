@@ -26,6 +26,7 @@ func Find(t testing.TB, s result.RankSegment, setup survey.Setup) result.RankSet
 	return result.RankSetup{}
 }
 
+// Near wants a figure within a tolerance.
 func Near(t *testing.T, what string, got *survey.DB, want, tol float64) {
 	t.Helper()
 	if got == nil {
@@ -35,6 +36,7 @@ func Near(t *testing.T, what string, got *survey.DB, want, tol float64) {
 	}
 }
 
+// HasDoubt tells whether a ranking has a doubt that holds some words.
 func HasDoubt(s result.RankSegment, part string) bool {
 	return slices.ContainsFunc(s.Doubts, func(d doubt.Doubt) bool { return strings.Contains(d.String(), part) })
 }

@@ -13,8 +13,8 @@ import (
 // foundIn finds the noise sources and the rises of what the options ask for.
 func foundIn(in input.Input, opts input.Options) result.NoiseSources {
 	log := readlog.New(reporttest.Selected(in, opts).Input)
-	found := noise.FindNoise(log).Result(reporttest.Zone)
-	found.Rises = RisesOf(log, found.Sources)
+	found := noise.Find(log).Result(reporttest.Zone)
+	found.Rises = Of(log, found.Sources)
 	return found
 }
 

@@ -49,7 +49,7 @@ noise: the null need not point away from the device itself.
 func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
 	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
-	t := newTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
+	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
 	var order []string
 	without := map[string][]string{} // things by what is said of them
 	say := func(what, text string) {
@@ -71,7 +71,7 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 			say(PatternName(p), d.String())
 		}
 	}
-	render(b, t)
+	Render(b, t)
 	for i := range patterns {
 		if patterns[i].Of == result.OfFloor {
 			b.WriteString("  the floor's levels")

@@ -207,7 +207,7 @@ func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 		for _, name := range some {
 			heading = append(heading, wording.Shorten(wording.Printable(name), 11))
 		}
-		t := newTable(1, heading...)
+		t := NewTable(1, heading...)
 		for _, setup := range setups {
 			row := table.Row{"   " + wording.Setup(setup, wording.SetupRoom)}
 			for _, name := range some {
@@ -220,7 +220,7 @@ func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 			}
 			t.AppendRow(row)
 		}
-		render(b, t)
+		Render(b, t)
 	}
 }
 

@@ -13,7 +13,7 @@ import (
 func VerdictsText(q result.QualityCalibration) string {
 	var parts []string
 	for _, l := range q.Linearity {
-		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", wording.Printable(l.Segment), wording.Number(float64(l.Gain), 1), l.Verdict))
+		parts = append(parts, fmt.Sprintf("%s at %s dB: %s", wording.Printable(l.Segment.Name), wording.Number(float64(l.Gain), 1), l.Verdict))
 	}
 	return strings.Join(parts, "; ")
 }

@@ -71,7 +71,7 @@ func summarySegment(b *strings.Builder, periods []result.RankSegment, ref survey
 	s := periods[0]
 	fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High))
 	b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
-	render(b, segmentTable(s, ref))
+	Render(b, segmentTable(s, ref))
 	for _, p := range periods[1:] {
 		if p.MostRounds() == s.MostRounds() {
 			fmt.Fprintf(b, "  all rounds fell in the %s\n", p.Period)

@@ -61,9 +61,9 @@ func document(b *strings.Builder, simulated bool, doubts []doubt.Doubt, content 
 	}
 }
 
-// newTable gives a table without frames, its heading as it is written, all but the
+// NewTable gives a table without frames, its heading as it is written, all but the
 // first left columns right-aligned.
-func newTable(left int, heading ...any) table.Writer {
+func NewTable(left int, heading ...any) table.Writer {
 	t := table.NewWriter()
 	style := table.StyleDefault
 	style.Box.PaddingLeft, style.Box.PaddingRight = "  ", ""
@@ -84,8 +84,8 @@ func newTable(left int, heading ...any) table.Writer {
 	return t
 }
 
-// render prints the table without the spaces at the end of its lines.
-func render(b *strings.Builder, t table.Writer) {
+// Render prints the table without the spaces at the end of its lines.
+func Render(b *strings.Builder, t table.Writer) {
 	for line := range strings.Lines(t.Render() + "\n") {
 		b.WriteString(strings.TrimRight(line, " \n") + "\n")
 	}
@@ -102,7 +102,7 @@ func rankTable(b *strings.Builder, r result.Rank) {
 		if len(s.Setups) == 1 {
 			b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
 		}
-		render(b, segmentTable(s, r.Reference))
+		Render(b, segmentTable(s, r.Reference))
 		writeFlags(b, s)
 		writeDoubts(b, "  ", s.Doubts)
 	}
@@ -123,7 +123,7 @@ func periodText(period string) string {
 
 // segmentTable is the ranking of one segment.
 func segmentTable(s result.RankSegment, ref survey.Setup) table.Writer {
-	t := newTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
+	t := NewTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
 	places := Places(s.Setups)
 	intervals := alignedIntervals(s.Setups, places)
 	for i, x := range s.Setups {
@@ -230,10 +230,10 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 	for i, r := range f.Rows {
 		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
 			if t != nil {
-				render(b, t)
+				Render(b, t)
 			}
 			fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(r.Segment), wording.Edges(r.Low, r.High))
-			t = newTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
+			t = NewTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
 		}
 		q := r.DBFSHz
 		row := table.Row{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
@@ -243,7 +243,7 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 		}
 		t.AppendRow(row)
 	}
-	render(b, t)
+	Render(b, t)
 }
 
 // AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB
