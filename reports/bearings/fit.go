@@ -27,8 +27,8 @@ import (
 
 const (
 	// leastLevel is the lowest level, of 1 for the mean, that weights are taken of: else a
-	// power in a null would count without bound (STATISTICS.md 6.2). Thrice as much changes
-	// nothing that tests notice, nor do more steps: the fit converges before.
+	// power in a null would count without bound (STATISTICS.md 6.2). No test notices
+	// when it is three times as much, or when fitSteps, which bounds the work, is.
 	leastLevel = 1e-3
 	fitSteps   = 100
 	// weakSigmas is how many standard errors of noise a round's scale must stand over 0 for
