@@ -18,21 +18,23 @@ import (
 
 const (
 	// leastDepth is what the low end of a depth's interval must reach for a null to be
-	// claimed: what is shallower helps nobody, and may be chance (trade notes, 8.6).
+	// claimed: what is shallower is of no use, and may be chance (STATISTICS.md 6.5).
+	// TestNoNullIsClaimed fails when it moves.
 	leastDepth = 3.0 // dB
 	// leastBearings is how many bearings a null needs: one more than the pattern has
-	// unknowns.
+	// unknowns (STATISTICS.md 6.5). TestNoNullIsClaimed fails when it moves.
 	leastBearings = 4
-	// widestGap is up to how many degrees between bearings a pattern is drawn; over more
-	// it would be a guess.
+	// widestGap is the widest gap between bearings, in degrees, over which a null is claimed.
+	// Chosen (STATISTICS.md 6.5); TestNoNullIsClaimed fails when it moves.
 	widestGap = 90.0
-	// sameBearing is within how many degrees bearings that were reached count as one.
+	// sameBearing is within how many degrees bearings that were reached count as one. Chosen
+	// (STATISTICS.md 6.5); TestOppositesReached fails when it moves.
 	sameBearing = 2.0
 )
 
 // Of gives the pattern of each antenna that was heard in several bearings at one
 // placement, in each segment: one of the floor, one of each carrier heard in enough
-// rounds, one of each noise source that has lines or beats with the mains. Null and depth
+// rounds, one of each comb and of noise modulated by the mains. Null and depth
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
@@ -87,9 +89,9 @@ func turned(setups []survey.Setup) (groups [][]int) {
 type turns struct {
 	matrix *matrix.Matrix
 	asked  survey.Setup     // the reference asked for
-	ref    int              // setup of the field that levels are against; −1: not measured
+	ref    int              // setup of the matrix that levels are against; −1: not measured
 	setups []int            // in order of bearing
-	rounds []int            // of the field, in which there is something to compare
+	rounds []int            // of the matrix, in which there is something to compare
 	cells  [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
 	factor [][]float64
 	own    []bool      // by column: most of its readings show the receiver's own noise

@@ -26,15 +26,17 @@ import (
 )
 
 const (
-	// leastLevel is the level, of 1 for the mean, by which the weight of a null goes
-	// at the lowest.
+	// leastLevel is the lowest level, of 1 for the mean, that weights are taken of: else a
+	// power in a null would count without bound (STATISTICS.md 6.2). No test notices
+	// when it is three times as much, or when fitSteps, which bounds the work, is.
 	leastLevel = 1e-3
 	fitSteps   = 100
-	// weakSigmas is over how many standard errors of noise a round's scale must stand
-	// for the round to tell of a carrier.
+	// weakSigmas is how many standard errors of noise a round's scale must stand over 0 for
+	// the round to tell of a carrier (STATISTICS.md 6.2).
 	weakSigmas = 3
 	// floorError is the standard error of a floor's level against another that no number
-	// of rounds averages out: the floor of an empty band is measured to 0.1 dB.
+	// of rounds averages out: the floor of an empty band is measured to 0.1 dB
+	// (STATISTICS.md 6.4). TestPatternOfAStillWorld fails when it moves.
 	floorError = 0.1 // dB
 )
 
@@ -56,7 +58,7 @@ func (t *bearingSeries) toPower() float64 {
 	return 1
 }
 
-// Wrong is what may be wrong with a power, alike in all rounds.
+// A systematicError is what may be wrong with a power by the same factor in all rounds.
 type systematicError struct {
 	taken float64 // the receiver's own noise that was taken out
 	sigma float64 // standard error of that
@@ -340,7 +342,7 @@ func (s *patternFit) direction() direction {
 
 // bias gives the standard error of the null's share of the peak that is alike in all
 // rounds: the floor meter's, and that of the receiver's own noise. The meter measures what
-// is in the null together with that noise, so that its error grows by errorGain.
+// is in the null together with that noise, so that its error grows by input.ErrorGain.
 func (s *patternFit) bias() float64 {
 	if s.systematic == nil {
 		return 0

@@ -12,7 +12,7 @@ import (
 	"nightfloor/survey"
 )
 
-// sources gives the pattern of each comb and each beat with the mains, of what was measured
+// sources gives the pattern of each comb and of what each mains modulates, as it was measured
 // while it was on: by its own power, whatever the floor does.
 func (p *turns) sources() (out []result.Pattern) {
 	for _, s := range p.heard {
@@ -60,7 +60,7 @@ func byCell(s noise.Measured, m *matrix.Matrix) map[*matrix.Cell]strength.Part {
 		rounds[key] = n
 	}
 	sums := map[*matrix.Cell]strength.Part{}
-	for h, found := range s.WhileOn { // in order of time: sums of floats hang on it
+	for h, found := range s.WhileOn { // in order of time: floats add up the same each time
 		if h.Segment.Name != m.Segment.Name || h.Segment.Low > m.Segment.Low || h.Segment.High < m.Segment.High {
 			continue
 		}

@@ -21,21 +21,22 @@ type Cell struct {
 	Sigma    []float64 // by line: standard error of snr, Hz
 	External externalNoise
 
-	Off      float64 // degrees from the asked bearing to where it was seen to point, mean
+	Off      float64 // degrees from the asked bearing to that at which it was seen to point, mean
 	Readings int
-	Seen     int       // of them, those of which that is known
+	Seen     int       // readings for which Off is known
 	power    []float64 // sums while the cell is filled
 	variance []float64
 	times    []int
 }
 
-// Outer is what of a cell's floor comes from outside: the receiver's own noise is out of
-// it by subtraction of powers where it is known. Densities as the cell's floor.
+// externalNoise is the part of a cell's floor that comes from outside the receiver, whose own
+// noise is subtracted, as power, where it is known. Densities are in the units of the cell's
+// floor.
 type externalNoise struct {
 	Floor      float64
 	Sigma      float64 // standard error of the readings, once the receiver's noise is out of them
 	Systematic float64 // standard error of what was subtracted: the calibration's, alike in all cells
-	Thin       int     // readings under input.PlainMargin
+	Thin       int     // readings less than input.PlainMargin over the receiver's own noise
 }
 
 // A Matrix is one segment: setups by rounds by lines.
@@ -279,8 +280,8 @@ func (m *Matrix) Present(k int, rounds []int) bool {
 	return slices.ContainsFunc(rounds, func(n int) bool { return m.Cells[k][n] != nil })
 }
 
-// Tried tells whether the setup was in place in any of the rounds, be it that all of
-// its readings had to be left out.
+// Tried tells whether the setup was in place in any of the rounds, even if all of its
+// readings were left out.
 func (m *Matrix) Tried(k int, rounds []int) bool {
 	return m.Present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(m.Flags[k][n]) > 0 })
 }

@@ -17,8 +17,9 @@ import (
 // it still delivers came by the feed line, the switch and other antennas' ends, or is
 // the receiver's own; what an antenna delivers beyond that is the antenna's.
 
-// controlMargin is from how far above its control an antenna's noise or stations are
-// its own but for half a dB: 1 − 10^−1.
+// controlMargin is how far under an antenna's noise or stations the control's must stand for
+// them to be the antenna's own to 0.46 dB, −10·log10(1 − 10^−1) (STATISTICS.md 5.6). TestControls
+// and TestControlsAtTheirEnds fail when it moves.
 const controlMargin = 10.0 // dB
 
 // controlled compares every control with every other setup, in some rounds.

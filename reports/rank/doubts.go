@@ -59,12 +59,13 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	return doubts
 }
 
-// mostUnmeasured is the share of missing powers up to which nothing is said.
+// mostUnmeasured is the share of missing powers up to which nothing is said. Chosen
+// (STATISTICS.md 3.7); TestMissingPowers fails when it moves.
 const mostUnmeasured = 0.02
 
 // unmeasured gives the share of powers that are missing where a line that
-// counts was measured through another setup of the round. A round in which
-// nobody looked for the line says nothing of anybody, and does not count.
+// counts was measured through another setup of the round. A round in which the line
+// was measured through no setup does not count.
 func (c *comparison) unmeasured() float64 {
 	missing, all := 0, 0
 	for _, n := range c.rounds {
@@ -94,8 +95,8 @@ func (c *comparison) correctionMatters() bool {
 	return stats.Widening(len(c.rounds), c.blocks, c.r) > 4.0/3
 }
 
-// setupDoubts are those about single setups; what holds for several is said
-// once.
+// setupDoubts are those about single setups; one that holds for several is given once,
+// about all of them.
 func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doubt) {
 	if c.ref < 0 {
 		return nil
@@ -153,7 +154,7 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	return doubts
 }
 
-// whyNoFloorChange says what hides the change of levels.
+// whyNoFloorChange gives the reason why the change of floor is not known.
 func (c *comparison) whyNoFloorChange(k int) doubt.Kind {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
 		return doubt.LimitedFloors
@@ -240,9 +241,10 @@ func leftDoubts(m *matrix.Matrix) (doubts []doubt.Doubt) {
 	return doubts
 }
 
-// longRounds speaks of rounds over which fading does not cancel, since it changes
-// within minutes and the ionosphere within an hour, and names those that last far
-// longer than the others: what they compare was not heard under the same conditions.
+// longRounds tells of rounds over which fading does not cancel, since it changes within
+// minutes and the ionosphere within an hour, and names those that last longer than 2 h and
+// five times the median: what they compare was not heard under the same conditions. Chosen
+// (STATISTICS.md 1.6); TestLongRound and TestRoundsThatLast fail when they move.
 func longRounds(m *matrix.Matrix, rounds []int) (doubts []doubt.Doubt) {
 	const long, least, times = time.Hour, 2 * time.Hour, 5
 	lengths := make([]time.Duration, len(rounds))

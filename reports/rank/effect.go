@@ -8,8 +8,9 @@ import (
 )
 
 // defaultSpread is taken for the fading of a pair whose differences cannot tell it:
-// two antennas seen for half a second to half a minute scatter by 1 to 8 dB.
-const defaultSpread = 5.0
+// two antennas seen for half a second to half a minute scatter by 1 to 8 dB
+// (STATISTICS.md 3.3, PHYSICS.md 9.2). No test notices when it moves threefold.
+const defaultSpread = 5.0 // dB
 
 // An effect is how one setup stands against the reference over a period.
 type effect struct {
@@ -115,7 +116,7 @@ func (e *effect) unheard() float64 {
 	for c, t := range e.tracks {
 		if t.faint {
 			_, sd := e.posteriors[c].moments(e.posteriors[c].all, t.toSetup*e.fade.mean, e.fade.across)
-			// Under 1 each, so that some are left: of all unheard nothing is made.
+			// Under 1 each: with all carriers unheard the variance would be infinite.
 			u += min(0.95, sd*sd/(e.fade.across*e.fade.across))
 		}
 	}
@@ -167,7 +168,7 @@ func deltas(obs []observation) []float64 {
 // robustMean gives the mean of differences in dB, outliers weighed less, by
 // expectation and maximisation from their median on. NaN of none.
 func robustMean(d []float64, spread float64) float64 {
-	if len(d) <= 2 { // nothing to call an outlier
+	if len(d) <= 2 { // of two, neither is the outlier
 		if len(d) == 0 {
 			return math.NaN()
 		}

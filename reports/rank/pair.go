@@ -8,8 +8,8 @@ import (
 )
 
 // strongSigmas is from how many standard errors on the dB of a single cell is
-// used: at 4 its bias, −4.34/(2·4²), is −0.14 dB and its scatter 1.1 dB, far under
-// what fading does.
+// used: at 4 its bias, −4.34/(2·4²), is −0.14 dB and its scatter 1.1 dB, far less than
+// fading (STATISTICS.md 3.2). TestForcedMeasurement fails at a third of it.
 const strongSigmas = 4
 
 // An observation is one carrier in one round through a setup and the reference.
@@ -85,8 +85,8 @@ func inSigmas(c *matrix.Cell, line int) (u, unit float64) {
 }
 
 // observe compares two cells of a round. A round in which the anchor is weak
-// says nothing; which rounds those are is no choice by the other's luck, once the
-// anchor's level is allowed for (see faint.go).
+// is left out; that selects by the anchor's level, which faint.go allows for, and not by
+// the other's.
 func observe(anchor, other *matrix.Cell, line int) (o observation, ok bool) {
 	if anchor == nil || other == nil || math.IsNaN(other.Snr[line]) || !strong(anchor, line) {
 		return o, false
