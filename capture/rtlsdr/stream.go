@@ -5,6 +5,7 @@ import (
 	"math"
 	"sync"
 	"time"
+	"unsafe"
 
 	"github.com/ebitengine/purego"
 
@@ -213,3 +214,6 @@ func (s *stream) late(end int64) time.Duration {
 	defer s.mu.Unlock()
 	return s.arrivals.late(end)
 }
+
+// bytesAt gives the driver's buffer as a slice, valid as long as the buffer is.
+func bytesAt(buf *byte, length uint32) []byte { return unsafe.Slice(buf, length) }
