@@ -2,7 +2,7 @@
 // spacing, as switching supplies make them.
 //
 // A View is what one recording shows: the mean spectrum of its usable passband, the
-// noise under it, and the power over time of some single lines, which a Watch collects
+// noise under it, and the power over time of some single lines, which an Accumulator collects
 // while the recording is measured. Seek takes the views of one moment, of one or more
 // tunings, and returns the combs whose lines stand at the multiples in all of them. Each
 // has P, the probability that noise and stations alone give evidence as strong, all

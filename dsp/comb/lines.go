@@ -86,7 +86,7 @@ func (v *View) lineEdges(spacing float64) (below, above float64) {
 }
 
 // maxLineShare is the share of the spacing that a line may fill on either side; beyond a
-// half it would be its neighbour. Chosen; TestLineEdges.
+// half it would be its neighbour. Chosen; no test holds it.
 const maxLineShare = 0.4
 
 // stackReach gives how many columns beyond the first the stack of lines fills on one side.
@@ -117,7 +117,7 @@ func (v *View) stackReach(spacing float64, side, most int) (reach int) {
 }
 
 // widthSigmas is the number of standard errors by which the stack must stand over the noise
-// to count as part of the line; noise passes one column in 700. TestLineEdges.
+// to count as part of the line; noise passes one column in 700. Chosen; no test holds it.
 const widthSigmas = 3.0
 
 // combLines measures a comb's multiples in view and leaves out those of stations: where

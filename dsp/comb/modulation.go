@@ -53,7 +53,7 @@ func (s *combSearch) modulation(c Comb) Modulation {
 		}
 	}
 	out := Modulation{P: 1}
-	b, ok := interference.SeekBeat(s.views[0].mains, all)
+	b, ok := interference.SeekModulation(s.views[0].mains, all)
 	if !ok {
 		return out
 	}

@@ -90,7 +90,7 @@ func viewInChunks(signal *dsptest.Signal, samples int64) *View {
 		gain[b] = 1
 	}
 	a := spectrum.NewAverages(s.Bins, gain)
-	var w Watch
+	var w Accumulator
 	counted := 0
 	take := func() {
 		for f := range s.Frames {

@@ -69,7 +69,7 @@ const (
 	windowStep       = 2.0  // dB from one window tried to the next
 	windowLow        = 2.0  // dB, of the lowest window: the highest of three columns of noise is seldom more
 	windowHigh       = 60.0 // dB, of the highest
-	rasterMinLines   = 5    // lines in the window
+	rasterMinLines   = 5    // lines in the window; no test holds it
 	rasterMinShare   = 0.5  // of the multiples in the window (TestRasterWindow)
 	sidebandsVisible = 15.0 // dB of a line, from which a station's sidebands show; METHODS.md 12.6
 	sidebandsMin     = 1.5  // dB over the lower floor, of sidebands (TestFalseAlarms)

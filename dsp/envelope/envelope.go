@@ -6,27 +6,25 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// A bandEnvelope watches how strong the noise is from moment to moment, in free
-// channels about 10 kHz wide: how far it is from Gaussian (Vd), how strong it is
-// between bursts (Quiet), and when short pulses came. Buffers are reused.
+// A bandEnvelope tells how strong the noise is from millisecond to millisecond, in free
+// channels about 10 kHz wide: how far it is from Gaussian (vd), how strong it is between
+// bursts (quiet), and when short pulses came. Buffers are reused.
 type bandEnvelope struct {
 	filter  *Filter
 	firsts  []int
-	sum     []float64 // by channel sample: power, each channel over its own mean, averaged over channels
+	sum     []float64 // by channel sample: power, all channels weighed alike
 	total   []float64 // running total of sum
 	rate    float64   // samples of sum a second
-	power   float64   // of the last stretch, of which sum is in units
+	power   float64   // mean of sum, what is skipped not counted
 	skip    []bool    // frames of the last stretch that were skipped
 	blocks  []float64
 	sorted  []float64
-	stretch int // counts the stretches
+	turns   []complex128
+	pulses  []Event // of the last stretch. Where they come at 20 a second or more they are continuous noise
+	stretch int     // counts the stretches
 	sums    envelopeSums
-	// In order of time, the first 10000. Where they come at 20 a second or more they are
-	// continuous noise. False alarms on Gaussian noise: at most one in 1000 readings.
-	pulses []pulse
-	count  int             // pulses, also those beyond the list
-	shapes map[int]float64 // the filter's meanShape by length
-	limits map[pulseKey]float64
+	shapes  map[int]float64 // the filter's meanShape by length
+	limits  map[limitKey]float64
 }
 
 // envelopeSums are the figures of the stretches, each times its seconds.
@@ -39,27 +37,25 @@ type envelopeSums struct {
 // An envelopePart is what one stretch gave, averaged over channels: geometric
 // means, so that a slope of the noise does not count as unsteadiness.
 type envelopePart struct {
-	power     float64 // mean of |y|², what is skipped not counted
 	amplitude float64 // mean of |y|
 	ratio     float64 // mean of |y|² over the squared mean of |y|
 }
 
 // reset begins a new reading.
 func (e *bandEnvelope) reset() {
-	e.stretch, e.sums, e.pulses, e.count = 0, envelopeSums{}, e.pulses[:0], 0
+	e.stretch, e.sums = 0, envelopeSums{}
 }
 
-// add looks at a stretch that began start seconds into the reading. free tells
-// the columns without signals, skip the frames that hold what is foreign, nil for none:
-// these are skipped where the quiet level and the power are concerned, but not for Vd
-// and pulses. It gives false where no channel fits into the free columns, or the stretch
-// is shorter than three frames.
-func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool, start float64) bool {
+// add looks at a stretch. free tells the columns without signals, skip the frames that hold
+// what is foreign, nil for none: these are skipped where the quiet level and the power are
+// concerned, but not for Vd and pulses. It gives false where no channel fits into the free
+// columns, or the stretch is shorter than three frames.
+func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 	if len(free) != s.Bins {
-		panic("envelope: Envelope given a mask of another length")
+		panic("envelope: mask of another length than the spectrogram")
 	}
 	if e.shapes == nil {
-		e.shapes, e.limits = map[int]float64{}, map[pulseKey]float64{}
+		e.shapes, e.limits = map[int]float64{}, map[limitKey]float64{}
 	}
 	var bins int
 	bins, e.firsts = chooseChannels(e.firsts, free, s.BinWidth())
@@ -71,30 +67,26 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool, start flo
 		clear(e.shapes)
 		clear(e.limits)
 	}
-	e.skip = skip
+	e.rate, e.skip = e.filter.Rate(s), skip
 	part, ok := e.amplitudes(s)
 	if !ok {
 		return false
 	}
-	rate, width := e.filter.Rate(s), e.filter.Width(s)
-	e.rate = rate
-	seconds := float64(len(e.sum)) / rate
-	start += float64(s.Hop) / s.Rate
+	seconds := float64(len(e.sum)) / e.rate
 	e.stretch++
 	e.sums.seconds += seconds
-	e.sums.width += seconds * width
+	e.sums.width += seconds * e.filter.Width(s)
 	e.sums.square += seconds * part.ratio * part.amplitude * part.amplitude
 	e.sums.amplitude += seconds * part.amplitude
-	found := e.findPulses(start, rate)
-	if quiet := e.quietShare(rate, found, start); quiet > 0 {
-		e.sums.power += seconds * part.power
-		e.sums.quiet += seconds * part.power * quiet
+	if quiet := e.quietShare(e.findPulses()); quiet > 0 {
+		e.sums.power += seconds * e.power
+		e.sums.quiet += seconds * e.power * quiet
 	}
 	return true
 }
 
-// amplitudes goes through the channels and fills sum. ok is false where one is
-// wholly silent.
+// amplitudes goes through the channels and fills sum, and power, the geometric mean of
+// theirs. ok is false where one is wholly silent.
 func (e *bandEnvelope) amplitudes(s *spectrum.Spectrogram) (part envelopePart, ok bool) {
 	e.sum = e.sum[:0]
 	var ratio, amplitude, power float64 // logarithms
@@ -111,7 +103,10 @@ func (e *bandEnvelope) amplitudes(s *spectrum.Spectrogram) (part envelopePart, o
 	}
 	n := float64(len(e.firsts))
 	e.power = math.Exp(power / n)
-	return envelopePart{ratio: math.Exp(ratio / n), amplitude: math.Exp(amplitude / n), power: e.power}, true
+	for i := range e.sum {
+		e.sum[i] *= e.power
+	}
+	return envelopePart{ratio: math.Exp(ratio / n), amplitude: math.Exp(amplitude / n)}, true
 }
 
 // means gives the means of a channel's |y|² and |y|, and that of the |y|² which

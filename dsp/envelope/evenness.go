@@ -2,67 +2,78 @@ package envelope
 
 import "math"
 
-// evenSums correct a floor for the frames' uneven hold on time. Hann windows
-// half overlapping weigh a moment's power by 1 ± 1/3, twice a frame: bursts that
-// come nearly as often (100 a second against frames every 10 ms) would read a
-// few percent high or low for half a second. How the power really went is known
-// from the envelope of free channels.
+// An evenness corrects a floor for the frames' uneven hold on time (METHODS.md 5.8). Hann
+// windows half overlapping weigh the power of a sample by 1 ± 1/3, twice a frame: bursts
+// that come nearly as often (100 a second against frames every 10 ms) would read a few
+// percent high or low for half a second. How the power really went is known from the
+// envelope of free channels.
 //
-// The sums are over the moments of a chunk, or of many.
-type evenSums struct {
-	even, weighed float64 // Σ of power by time, and by the frames' weights
-	moments       float64
-	weight        float64 // Σ of the weights
-	ripple        float64 // Σ of (weight/mean − 1)²
-	blocks        float64 // of about a millisecond
-	block, square float64 // Σ of their mean powers, and of the squares
-	size          int     // moments in a block
-	first, last   float64 // mean powers near the beginning and the end
-	halves        float64 // half frames
-	half, halfSq  float64 // Σ of their mean powers, and of the squares
-	halfSize      int     // moments in a half frame
+// The sums are over the envelope's samples in a chunk, or in many.
+type evenness struct {
+	power, weighed  float64 // Σ of power by time, and by the frames' weights
+	samples, weight float64 // how many, and Σ of the weights
+	blocks, halves  tally   // mean powers of stretches of about a millisecond, and of half frames
+	size, halfSize  int     // samples in one of these
+	first, last     float64 // mean powers near the beginning and the end
+}
+
+// A tally sums values and their squares.
+type tally struct{ n, sum, square float64 }
+
+func (t *tally) add(x float64) { t.n, t.sum, t.square = t.n+1, t.sum+x, t.square+x*x }
+
+func (t *tally) join(o tally) {
+	t.n, t.sum, t.square = t.n+o.n, t.sum+o.sum, t.square+o.square
+}
+
+// variation gives by how much the relative variance of n mean powers passes that of steady
+// noise, own; 0 unless it does by three standard errors, or where there are few.
+func (t *tally) variation(own float64) float64 {
+	const few = 16 // the standard error is that of many values; chosen
+	if t.n < few {
+		return 0
+	}
+	mean := t.sum / t.n
+	v := t.square/t.n/(mean*mean) - 1 - own
+	if v < 3*own*math.Sqrt(2/t.n) {
+		return 0
+	}
+	return v
 }
 
 // hannSquareMean is the mean over time of the sum of squares of half-overlapping
 // Hann windows: sin⁴ + cos⁴.
 const hannSquareMean = 0.75
 
-// add joins sums.
-func (e *evenSums) add(c evenSums) {
-	if c.moments == 0 {
+// join adds the sums of the chunk that follows.
+func (e *evenness) join(c evenness) {
+	if c.samples == 0 {
 		return
 	}
-	if e.moments == 0 {
+	if e.samples == 0 {
 		e.first = c.first
 	}
 	e.last = c.last
-	e.even, e.weighed, e.moments = e.even+c.even, e.weighed+c.weighed, e.moments+c.moments
-	e.weight, e.ripple = e.weight+c.weight, e.ripple+c.ripple
-	e.blocks, e.block, e.square = e.blocks+c.blocks, e.block+c.block, e.square+c.square
-	e.halves, e.half, e.halfSq, e.halfSize = e.halves+c.halves, e.half+c.half, e.halfSq+c.halfSq, c.halfSize
-	e.size = c.size
-}
-
-// scale turns sums over powers in one unit into sums in another.
-func (e *evenSums) scale(unit float64) {
-	e.even, e.weighed, e.block, e.square = e.even*unit, e.weighed*unit, e.block*unit, e.square*unit*unit
-	e.first, e.last = e.first*unit, e.last*unit
-	e.half, e.halfSq = e.half*unit, e.halfSq*unit*unit
+	e.power, e.weighed = e.power+c.power, e.weighed+c.weighed
+	e.samples, e.weight = e.samples+c.samples, e.weight+c.weight
+	e.blocks.join(c.blocks)
+	e.halves.join(c.halves)
+	e.size, e.halfSize = c.size, c.halfSize
 }
 
 // mean gives the mean power by time, 0 where there is none.
-func (e *evenSums) mean() float64 {
-	if e.moments == 0 {
+func (e *evenness) mean() float64 {
+	if e.samples == 0 {
 		return 0
 	}
-	return e.even / e.moments
+	return e.power / e.samples
 }
 
 // nearHalves is how many half frames tell the power near an edge: some 25 ms, about
 // a whole number of mains periods.
 const nearHalves = 3
 
-// lastOf gives the mean of the last near moments that are not in frames to skip.
+// lastOf gives the mean of the last near samples that are not in frames to skip.
 func lastOf(power []float64, half int, near float64, skip []bool) float64 {
 	sum, n := 0.0, 0.0
 	for i := len(power) - 1; i >= 0 && n < near; i-- {
@@ -74,11 +85,11 @@ func lastOf(power []float64, half int, near float64, skip []bool) float64 {
 	return sum / max(1, n)
 }
 
-// evenSumsOf sums the power of free channels by time, half samples in half a
-// frame and size in a millisecond, of one chunk: power[0] lies in the middle of
-// frame 0, where frame 1 begins. Moments in frames to skip are passed over.
-func evenSumsOf(power []float64, half, size int, skip []bool) evenSums {
-	e := evenSums{size: size, halfSize: half}
+// evennessOf sums the power of free channels by time, half samples in half a frame and size
+// in a millisecond, of one chunk: power[0] lies in the middle of frame 0, where frame 1
+// begins. Samples in frames to skip are passed over.
+func evennessOf(power []float64, half, size int, skip []bool) evenness {
+	e := evenness{size: size, halfSize: half}
 	near := float64(nearHalves * half)
 	var block, whole float64
 	n := 0
@@ -92,77 +103,50 @@ func evenSumsOf(power []float64, half, size int, skip []bool) evenSums {
 			whole = 0
 		}
 		if whole += p; i%half == half-1 {
-			mean := whole / float64(half)
-			e.halves++
-			e.half += mean
-			e.halfSq += mean * mean
+			e.halves.add(whole / float64(half))
 		}
 		block += p
 		if n++; n == size {
-			block /= float64(size)
-			e.blocks++
-			e.block += block
-			e.square += block * block
+			e.blocks.add(block / float64(size))
 			block, n = 0, 0
 		}
 		sin, cos := math.Sincos(math.Pi / 2 * (float64(i%half) + 0.5) / float64(half))
 		w := (sin*sin*sin*sin + cos*cos*cos*cos) / hannSquareMean
-		e.even += p
-		e.moments++
+		e.power += p
+		e.samples++
 		e.weighed += w * p
 		e.weight += w
-		e.ripple += (w - 1) * (w - 1)
-		if e.moments == near {
+		if e.samples == near {
 			e.first = e.mean()
 		}
 	}
 	e.last = lastOf(power, half, near, skip)
-	if e.moments < near {
+	if e.samples < near {
 		e.first = e.mean()
 	}
 	return e
 }
 
-// factor gives what the floor is to be multiplied by: 1 for steady noise. Of the
-// first half frame of the recording, half moments, and of the last, the windows
-// take but half, and of the beyond moments after it nothing; the noise there is
-// taken to be what it is beside. A moment's power is the mean of so many
-// independent ones.
-func (e *evenSums) factor(independent, half, beyond float64) float64 {
-	if e.moments == 0 || e.weighed <= 0 || e.variation(independent) == 0 {
+// factor gives what the floor is to be multiplied by: 1 for steady noise. Of the first half
+// frame of the recording, half samples, and of the last, the windows take but half, and of
+// the beyond samples after it nothing; the noise there is taken to be what it is beside. A
+// sample's power is the mean of so many independent ones.
+func (e *evenness) factor(independent, half, beyond float64) float64 {
+	if e.samples == 0 || e.weighed <= 0 || e.variation(independent) == 0 {
 		return 1
 	}
-	even := (e.even + half*e.first + (half+beyond)*e.last) / (e.moments + 2*half + beyond)
+	even := (e.power + half*e.first + (half+beyond)*e.last) / (e.samples + 2*half + beyond)
 	weighed := (e.weighed + half/2*(e.first+e.last)) / (e.weight + half)
 	return even / weighed
 }
 
-// variation gives by how much the noise's power varies from millisecond to
-// millisecond: its variance over its squared mean, beyond that of steady noise;
-// 0 unless it stands out by three standard errors.
-func (e *evenSums) variation(independent float64) float64 {
-	if e.blocks < 16 {
-		return 0
-	}
-	mean := e.block / e.blocks
-	own := 1 / (independent * float64(e.size))
-	return beyondNoise(e.square/e.blocks/(mean*mean)-1, own, e.blocks)
+// variation gives by how much the noise's power varies from millisecond to millisecond: its
+// variance over its squared mean, beyond that of steady noise.
+func (e *evenness) variation(independent float64) float64 {
+	return e.blocks.variation(1 / (independent * float64(e.size)))
 }
 
 // variationOfHalves gives the same from half frame to half frame.
-func (e *evenSums) variationOfHalves(independent float64) float64 {
-	if e.halves < 16 {
-		return 0
-	}
-	mean := e.half / e.halves
-	return beyondNoise(e.halfSq/e.halves/(mean*mean)-1, 1/(independent*float64(e.halfSize)), e.halves)
-}
-
-// beyondNoise gives by how much the relative variance of n means passes that of
-// noise.
-func beyondNoise(v, own, n float64) float64 {
-	if v -= own; v < 3*own*math.Sqrt(2/n) {
-		return 0
-	}
-	return v
+func (e *evenness) variationOfHalves(independent float64) float64 {
+	return e.halves.variation(1 / (independent * float64(e.halfSize)))
 }

@@ -1,33 +1,36 @@
 package envelope
 
-// What tells that excesses come in step with the mains. inStepShare is the least coherence,
-// |Σ e·exp(−iωt)|/Σ e for excess e: 1 for short bursts once a period, 1/2 for a cosine,
-// 1/√n for n bursts at random.
-const (
-	inStepShare = 0.25
-	// InStepSure is the least n times the coherence's square: by chance exp(−8) for each of
-	// the 20 frequencies tried.
-	InStepSure   = 8.0
-	harmonicSure = 11.0 // the same for harmonics
+// MainsNominal are the nominal frequencies of the world's mains, Hz.
+var MainsNominal = []float64{50, 60}
+
+// MainsOff is by which share the mains may be off their nominal frequency: more than a grid
+// strays. Chosen.
+const MainsOff = 0.01
+
+// mainsFundamentals are the frequencies once and twice a mains period, mainsHarmonics those
+// that pulses of more than one rectifier or phase make. All cover MainsOff in steps that half
+// a second can tell apart.
+var (
+	mainsFundamentals = mainsRates(1, 2)
+	mainsHarmonics    = mainsRates(3, 4, 6)
 )
 
-// mainsRates are the frequencies at which noise follows the mains: once and
-// twice a period, and the harmonics that pulses of more than one rectifier or
-// phase make; ±1 %, in steps that half a second can tell apart.
-var mainsRates = func() (rates []mainsRate) {
-	for _, middle := range []float64{50, 60, 100, 120, 150, 180, 200, 240, 300, 360} {
-		for _, off := range []float64{-0.01, -0.005, 0, 0.005, 0.01} {
-			r := mainsRate{middle * (1 + off), InStepSure}
-			if len(rates) >= fundamentals {
-				r.sure = harmonicSure
+// mainsRates gives the multiples of the mains frequencies.
+func mainsRates(multiples ...float64) (rates []float64) {
+	for _, nominal := range MainsNominal {
+		for _, k := range multiples {
+			for step := -2; step <= 2; step++ {
+				rates = append(rates, nominal*k*(1+MainsOff*float64(step)/2))
 			}
-			rates = append(rates, r)
 		}
 	}
 	return rates
-}()
+}
 
-// fundamentals is how many of the mainsRates are once and twice a period.
-const fundamentals = 20
-
-type mainsRate struct{ rate, sure float64 }
+// Powers of a Phasor (stat.Phasor.Power) from which events come with a frequency. By chance
+// they pass each frequency tried with exp(−power), all that are tried with a few in 1000.
+const (
+	fundamentalPower = 8.0  // 20 frequencies: 0.007
+	harmonicPower    = 11.0 // 30 frequencies: 0.0005
+	anyPower         = 16.0 // of any frequency, some 1500: 0.0002
+)

@@ -8,31 +8,30 @@ import (
 	"nightfloor/dsp/transient"
 )
 
-// quietScales are how the level between bursts is looked for: in blocks of so
-// many seconds, in the lowest share of them. Bursts of mains-gated noise last
-// milliseconds; where they leave gaps of a millisecond or less the finer scales
-// see into these. What comes at random leaves gaps of any length, of which the
-// shortest would tell nothing: the finer scales are for noise with the mains.
+// quietScales are how the level between bursts is looked for: in blocks of so many seconds,
+// in the lowest share of them (METHODS.md 8.5). Bursts of mains-gated noise last
+// milliseconds; where they leave gaps of a millisecond or less the finer scales see into
+// these. What comes at random leaves gaps of any length, of which the shortest would tell
+// nothing: the finer scales are for noise with the mains.
 var quietScales = []struct{ block, share float64 }{{quietBlock, 0.2}, {0.5e-3, 0.1}, {0.25e-3, 0.05}, {0.25e-3, 0.03}}
 
 const (
-	quietBlock = 1e-3 // s
-	// A finer scale speaks where it lies so many of its standard errors under
-	// the coarser one, so that the choice does not bias steady noise.
+	quietBlock = 1e-3 // s, the coarsest scale; chosen
+	// A finer scale counts where it lies so many of its standard errors under
+	// the coarser one, so that the choice does not bias steady noise. Chosen.
 	quietSigmas = 5.0
-	// A finer scale averages fewer blocks, whose share is guessed: it is taken
-	// to be no more certain than this.
+	// A finer scale averages fewer blocks, whose share is guessed: its relative standard
+	// error is taken to be this at the least. Chosen.
 	quietUncertain = 0.02
 )
 
-// quietShare gives the noise's level between bursts over the mean of all blocks
-// that hold no isolated pulse and are not skipped: 1 for steady noise. 0 where
-// there are too few blocks.
-func (e *bandEnvelope) quietShare(rate float64, pulses []pulse, start float64) float64 {
-	level := 0.0
-	mean := 1.0
+// quietShare gives the noise's level between bursts over the mean of all blocks that hold
+// none of the pulses and are not skipped: 1 for steady noise. 0 where there are too few
+// blocks.
+func (e *bandEnvelope) quietShare(pulses []Event) float64 {
+	level, mean := 0.0, 1.0
 	for i, scale := range quietScales {
-		length := BlockLength(rate, scale.block)
+		length := BlockLength(e.rate, scale.block)
 		e.fillBlocks(length)
 		e.sorted = append(e.sorted[:0], e.blocks...)
 		slices.Sort(e.sorted)
@@ -42,8 +41,8 @@ func (e *bandEnvelope) quietShare(rate float64, pulses []pulse, start float64) f
 		shape := float64(len(e.firsts)) * e.shape(length)
 		low := e.lowest(shape, scale.share)
 		if i == 0 {
-			level, mean = low, e.meanWithout(pulses, start, float64(length)/rate)
-			if !e.withMains(rate) {
+			level, mean = low, e.meanWithout(pulses, length)
+			if !e.withMains() {
 				break
 			}
 			continue
@@ -56,23 +55,21 @@ func (e *bandEnvelope) quietShare(rate float64, pulses []pulse, start float64) f
 	return level / mean
 }
 
-// withMains tells whether the power swings with the mains: of n blocks that
-// swing at random |Σ p·exp(−iωt)|² is Σ p² times an exponential variable.
-func (e *bandEnvelope) withMains(rate float64) bool {
-	length := BlockLength(rate, quietScales[len(quietScales)-1].block)
+// withMains tells whether the power swings with the mains: the blocks' powers less their
+// mean are the weights of a Phasor.
+func (e *bandEnvelope) withMains() bool {
+	length := BlockLength(e.rate, quietScales[len(quietScales)-1].block)
 	e.fillBlocks(length)
 	mean := e.meanOf(0, len(e.sum))
-	for _, m := range mainsRates[:fundamentals] {
-		sin, cos := math.Sincos(2 * math.Pi * m.rate * float64(length) / rate)
-		turn, step := complex(1, 0), complex(cos, -sin)
-		var sum complex128
-		square := 0.0
-		for _, p := range e.blocks {
-			sum += complex(p-mean, 0) * turn
-			square += (p - mean) * (p - mean)
-			turn *= step
-		}
-		if real(sum)*real(sum)+imag(sum)*imag(sum) > periodicSure*square {
+	swing := stat.Phasor{}
+	for i := range e.blocks {
+		e.blocks[i] -= mean
+		swing.Square += e.blocks[i] * e.blocks[i]
+	}
+	e.turns = slices.Grow(e.turns[:0], len(e.blocks))[:len(e.blocks)]
+	for _, hz := range mainsFundamentals {
+		stat.Turns(e.turns, 1, 0, hz*float64(length)/e.rate)
+		if swing.Sum = stat.Dot(e.blocks, e.turns); swing.Power() > anyPower {
 			return true
 		}
 	}
@@ -102,34 +99,28 @@ func (e *bandEnvelope) lowest(shape, least float64) float64 {
 	return low / stat.GammaLowestMean(shape, least/share)
 }
 
-// quietMean gives the mean that the last stretch's quiet level is against.
-func (e *bandEnvelope) quietMean(pulses []pulse, start, seconds float64) float64 {
-	e.fillBlocks(BlockLength(e.rate, seconds))
-	return e.meanWithout(pulses, start, seconds)
-}
-
-// meanWithout gives the mean of the blocks, those skipped and those with isolated
-// pulses left out, these where they come seldom.
-func (e *bandEnvelope) meanWithout(pulses []pulse, start, seconds float64) float64 {
-	if float64(len(pulses)) >= transient.Continuous*seconds*float64(len(e.blocks)) {
+// meanWithout gives the mean of the blocks of length samples, those skipped and those that
+// isolated pulses touch left out, these where they come seldom.
+func (e *bandEnvelope) meanWithout(pulses []Event, length int) float64 {
+	e.fillBlocks(length)
+	if float64(len(pulses)) >= transient.Continuous*float64(length*len(e.blocks))/e.rate {
 		pulses = nil
 	}
-	length := BlockLength(e.rate, seconds)
 	var sum float64
 	n := 0
 	for i, b := range e.blocks {
-		from := start + float64(i)*seconds
-		for len(pulses) > 0 && pulses[0].At+pulses[0].Length < from {
+		from, to := i*length, (i+1)*length
+		for len(pulses) > 0 && pulses[0].Last+1 < from {
 			pulses = pulses[1:]
 		}
-		if len(pulses) > 0 && pulses[0].At <= from+seconds || e.skips(i*length, (i+1)*length) {
+		if len(pulses) > 0 && pulses[0].First <= to || e.skips(from, to) {
 			continue
 		}
 		sum += b
 		n++
 	}
 	if n == 0 {
-		return 1
+		return e.power
 	}
 	return sum / float64(n)
 }

@@ -39,13 +39,13 @@ const Kinds = 5
 // yields evidence of any kind so strong, p being that of one kind.
 func Confidence(p float64) float64 { return max(0, 1-Kinds*p) }
 
-// MainsModulation is noise whose power beats at twice the mains frequency, sought in
+// MainsModulation is noise whose power is modulated at twice the mains frequency, sought in
 // all free channels of the passband together. It is measured whether it stands out
 // or not; where it does not, at twice the nominal mains frequency. Fewer than four free
 // channels cannot tell it from one station's hum: P is 1.
 type MainsModulation struct {
 	Mains     float64 // Hz, nominal: 50 or 60
-	Envelope  float64 // Hz, of the beat as found, within 1 % of 2·Mains
+	Envelope  float64 // Hz, of the modulation as found, within 1 % of 2·Mains
 	Depth     float64 // (max − min)/(max + min) of the power folded at Envelope
 	Shape     string  // course of the power within a mains period: "one hump", "two humps", "one spike", "two spikes"; "": not told
 	Low, High float64 // Hz, the stretch in which it was seen

@@ -9,33 +9,34 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// Figures of the search for noise that beats with the mains.
+// Figures of the search for noise modulated by the mains (METHODS.md 9.1); chosen, but for
+// what is said.
 const (
-	mainsOff       = 0.01    // share by which the beat may be off twice the nominal frequency
 	mainsStep      = 0.25    // Hz from trial to trial: half a second loses 1.3 % of the power between two
-	mainsShortest  = 0.05    // s: a shorter stretch tells nothing of so slow a beat
+	mainsShortest  = 0.05    // s: five periods of 100 Hz; a shorter stretch tells nothing
 	mainsBlock     = 0.85e-3 // s over which the power is averaged first
 	FewestChannels = 4       // fewer cannot tell the house's noise from one station's hum
-	mainsStands    = 1e-3    // chance up to which the beat is measured at its own frequency
+	mainsStands    = 1e-3    // P up to which the modulation is measured at its own frequency
 
-	// The beat's frequency is compared with those beside it, a half resolution apart, save
-	// what lies within besideReach resolutions of the mains' harmonics. Where one of these
-	// stands at besideShare of it, it is one of a row of lines, not the mains'.
+	// What stands at the modulation's frequency is compared with what stands beside it, at
+	// frequencies half a resolution apart, save those within besideReach resolutions of the
+	// mains' harmonics. Where one of these has besideShare of the power, the modulation is
+	// one of a row of lines, not the mains'.
 	besideLow, besideHigh = 20.0, 400.0 // Hz
 	besideReach           = 1.2
 	besideShare           = 0.8
 )
 
-// mainsWatch seeks noise that beats with the mains, in all free channels of the
-// passband together.
+// A mainsDetector seeks noise modulated by the mains, in all free channels of the passband
+// together (METHODS.md 9.1).
 //
-// c = mean(p·exp(−iωt)), p a channel's power over its mean, is half the depth of a
-// cosine. In noise it is complex normal. What beats in all channels alike is told from
-// what is one channel's own by the spread between channels, F distributed with 2 and
-// 2(K−1) degrees of freedom; and from what makes all channels swing at once, but not
-// with the mains, by the mean of them at frequencies beside. Stretches add up without
-// regard to the beat's phase, for the mains wander.
-type mainsWatch struct {
+// c = mean(p·exp(−iωt)), p a channel's power over its mean, is half the depth of a cosine.
+// It is a stat.Phasor for each channel, but Rayleigh's test of it would take the hum of one
+// station for noise of the house. So the power that all channels share is held against what
+// differs between them, F distributed with 2 and 2(K−1) degrees of freedom; and, for what
+// makes all channels swing at once but not with the mains, against the power at frequencies
+// beside. Stretches add up without regard to the phase, for the mains wander.
+type mainsDetector struct {
 	trials    []mainsTrial
 	beside    []besideLine
 	stretches int
@@ -52,16 +53,16 @@ type mainsWatch struct {
 	sorted  []float64
 }
 
-// A besideLine is a frequency beside the beat's.
+// A besideLine is a frequency beside the modulation's.
 type besideLine struct {
 	rate   float64 // Hz
 	power  float64 // Σ seconds·|c|²
 	square float64 // Σ seconds·|c|²·(mean density)²
 }
 
-// A mainsTrial is a frequency at which the beat is sought.
+// A mainsTrial is a frequency at which modulation is sought.
 type mainsTrial struct {
-	mains, rate float64 // Hz: nominal; of the beat
+	mains, rate float64 // Hz: nominal; of the modulation
 	power       float64 // Σ seconds·|mean c|²
 	between     float64 // Σ seconds·K·|mean c|²
 	within      float64 // Σ seconds·Σ|c − mean c|²
@@ -71,67 +72,67 @@ type mainsTrial struct {
 	wave        wave
 }
 
-// newMainsWatch readies the trials for the mains frequency, 0 for both.
-func newMainsWatch(mains float64) *mainsWatch {
-	w := &mainsWatch{}
-	for _, nominal := range []float64{50, 60} {
+// newMainsDetector readies the trials for the mains frequency, 0 for both.
+func newMainsDetector(mains float64) *mainsDetector {
+	d := &mainsDetector{}
+	for _, nominal := range envelope.MainsNominal {
 		if mains != 0 && mains != nominal {
 			continue
 		}
-		steps := math.Floor(2 * nominal * mainsOff / mainsStep)
+		steps := math.Floor(2 * nominal * envelope.MainsOff / mainsStep)
 		for i := -steps; i <= steps; i++ {
-			w.trials = append(w.trials, mainsTrial{mains: nominal, rate: 2*nominal + i*mainsStep})
+			d.trials = append(d.trials, mainsTrial{mains: nominal, rate: 2*nominal + i*mainsStep})
 		}
 	}
-	return w
+	return d
 }
 
 // reset forgets the recording.
-func (w *mainsWatch) reset() {
-	for i := range w.trials {
-		w.trials[i] = mainsTrial{mains: w.trials[i].mains, rate: w.trials[i].rate}
+func (d *mainsDetector) reset() {
+	for i := range d.trials {
+		d.trials[i] = mainsTrial{mains: d.trials[i].mains, rate: d.trials[i].rate}
 	}
-	w.beside, w.stretches, w.seconds, w.spread, w.channels = w.beside[:0], 0, 0, 0, 0
+	d.beside, d.stretches, d.seconds, d.spread, d.channels = d.beside[:0], 0, 0, 0, 0
 }
 
 // add takes in a stretch.
-func (w *mainsWatch) add(c *envelope.Channels) {
+func (d *mainsDetector) add(c *envelope.Channels) {
 	seconds := c.Seconds()
 	if seconds < mainsShortest {
 		return
 	}
 	length := envelope.BlockLength(c.Rate, mainsBlock)
-	w.fill(c, length)
+	d.fill(c, length)
 	rate := c.Rate / float64(length)
-	if w.stretches == 0 {
-		w.low, w.high = c.Low, c.High
-		w.placeBeside(seconds)
+	if d.stretches == 0 {
+		d.low, d.high = c.Low, c.High
+		d.placeBeside(seconds)
 	}
-	w.low, w.high = min(w.low, c.Low), max(w.high, c.High)
-	w.stretches++
-	w.seconds += seconds
-	w.spread += float64(c.Count() - 1)
-	w.channels += seconds * float64(c.Count())
+	d.low, d.high = min(d.low, c.Low), max(d.high, c.High)
+	d.stretches++
+	d.seconds += seconds
+	d.spread += float64(c.Count() - 1)
+	d.channels += seconds * float64(c.Count())
 	start := c.Start + (float64(length)-1)/2/c.Rate // of the middle of the first block
 	density := c.MeanDensity()
-	for i := range w.beside {
-		b := &w.beside[i]
-		w.turn(len(w.average), b.rate, rate, start)
-		power := seconds * stat.SquaredAbs(dotTurning(w.average, w.turning))
+	for i := range d.beside {
+		b := &d.beside[i]
+		d.turn(len(d.average), b.rate, rate, start)
+		power := seconds * stat.SquaredAbs(stat.Dot(d.average, d.turning))
 		b.power += power
 		b.square += power * density * density
 	}
-	for i := range w.trials {
-		w.try(&w.trials[i], c, rate, start)
+	for i := range d.trials {
+		d.try(&d.trials[i], c, rate, start)
 	}
 }
 
 // fill averages the power over blocks of length samples, less its mean.
-func (w *mainsWatch) fill(c *envelope.Channels, length int) {
+func (d *mainsDetector) fill(c *envelope.Channels, length int) {
 	n := c.Length / length
-	w.average = slices.Grow(w.average[:0], n)[:n]
-	clear(w.average)
-	w.blocks = w.blocks[:0]
+	d.average = slices.Grow(d.average[:0], n)[:n]
+	clear(d.average)
+	d.blocks = d.blocks[:0]
 	for k := range c.Count() {
 		power := c.Of(k)
 		for b := range n {
@@ -140,47 +141,32 @@ func (w *mainsWatch) fill(c *envelope.Channels, length int) {
 				sum += p
 			}
 			v := float64(sum)/float64(length) - 1
-			w.blocks = append(w.blocks, v)
-			w.average[b] += v / float64(c.Count())
+			d.blocks = append(d.blocks, v)
+			d.average[b] += v / float64(c.Count())
 		}
 	}
 }
 
 // placeBeside chooses the frequencies beside for stretches of so many seconds.
-func (w *mainsWatch) placeBeside(seconds float64) {
+func (d *mainsDetector) placeBeside(seconds float64) {
 	reach := besideReach / seconds
 	for rate := besideLow; rate <= besideHigh; rate += 0.5 / seconds {
 		apart := true
-		for _, mains := range []float64{50, 60} {
+		for _, mains := range envelope.MainsNominal {
 			harmonic := math.Round(rate/mains) * mains
-			apart = apart && math.Abs(rate-harmonic) > max(reach, harmonic*mainsOff)
+			apart = apart && math.Abs(rate-harmonic) > max(reach, harmonic*envelope.MainsOff)
 		}
 		if apart {
-			w.beside = append(w.beside, besideLine{rate: rate})
+			d.beside = append(d.beside, besideLine{rate: rate})
 		}
 	}
 }
 
-// turn fills turning with exp(−iωt)/n of n moments at rate, the first at start.
-func (w *mainsWatch) turn(n int, hz, rate, start float64) {
-	w.turning = slices.Grow(w.turning[:0], n)[:n]
-	at := cmplx.Rect(1/float64(n), -2*math.Pi*math.Mod(hz*start, 1))
-	step := cmplx.Rect(1, -2*math.Pi*hz/rate)
-	for i := range w.turning {
-		w.turning[i] = at
-		at *= step
-	}
-}
-
-// dotTurning gives Σ x·w.
-func dotTurning(x []float64, w []complex128) complex128 {
-	var re, im float64
-	x = x[:len(w)]
-	for i, t := range w {
-		re += x[i] * real(t)
-		im += x[i] * imag(t)
-	}
-	return complex(re, im)
+// turn fills turning for n blocks, rate of them a second, the first at start seconds: with
+// exp(−iωt)/n, so that stat.Dot gives a mean.
+func (d *mainsDetector) turn(n int, hz, rate, start float64) {
+	d.turning = slices.Grow(d.turning[:0], n)[:n]
+	stat.Turns(d.turning, 1/float64(n), hz*start, hz/rate)
 }
 
 // sincOf gives sin(πx)/(πx).
@@ -192,20 +178,20 @@ func sincOf(x float64) float64 {
 }
 
 // try takes a stretch in at one frequency.
-func (w *mainsWatch) try(t *mainsTrial, c *envelope.Channels, rate, start float64) {
-	n, seconds, channels := len(w.average), c.Seconds(), float64(c.Count())
-	w.turn(n, t.rate, rate, start)
+func (d *mainsDetector) try(t *mainsTrial, c *envelope.Channels, rate, start float64) {
+	n, seconds, channels := len(d.average), c.Seconds(), float64(c.Count())
+	d.turn(n, t.rate, rate, start)
 	keeps := complex(sincOf(t.rate/rate), 0) // of a swing, by a block's mean
-	w.swings = w.swings[:0]
+	d.swings = d.swings[:0]
 	var mean, density complex128
 	for k := range c.Count() {
-		swing := dotTurning(w.blocks[k*n:(k+1)*n], w.turning) / keeps
-		w.swings = append(w.swings, swing)
+		swing := stat.Dot(d.blocks[k*n:(k+1)*n], d.turning) / keeps
+		d.swings = append(d.swings, swing)
 		mean += swing / complex(channels, 0)
 		density += swing * complex(c.Density[k]/channels, 0)
 	}
 	within, scatter := 0.0, 0.0
-	for k, swing := range w.swings {
+	for k, swing := range d.swings {
 		within += stat.SquaredAbs(swing - mean)
 		scatter += stat.SquaredAbs(swing*complex(c.Density[k], 0) - density)
 	}
@@ -214,6 +200,6 @@ func (w *mainsWatch) try(t *mainsTrial, c *envelope.Channels, rate, start float6
 	t.within += seconds * within
 	t.square += seconds * stat.SquaredAbs(density)
 	t.scatter += seconds * scatter / (channels - 1) / channels
-	t.turn += cmplx.Conj(dotTurning(w.average[:n/2], w.turning[:n/2])) * dotTurning(w.average[n/2:], w.turning[n/2:])
-	w.wave.fold(&t.wave, c, t.rate/2)
+	t.turn += cmplx.Conj(stat.Dot(d.average[:n/2], d.turning[:n/2])) * stat.Dot(d.average[n/2:], d.turning[n/2:])
+	d.wave.fold(&t.wave, c, t.rate/2)
 }

@@ -10,7 +10,7 @@ import (
 )
 
 // One station's hum is in few channels, however strong: the spread between channels
-// speaks against it. What beats in all, though weaker, stands.
+// speaks against it. What swings in all, though weaker, stands.
 func TestHumIsOneStations(t *testing.T) {
 	dsptest.Arithmetic(t)
 	hum := func(swinging int, depth float64) *envelope.Channels {
@@ -35,9 +35,9 @@ func TestHumIsOneStations(t *testing.T) {
 		depth    float64
 		found    bool
 	}{{1, 1, false}, {2, 1, false}, {24, 0.1, true}} {
-		w := newMainsWatch(50)
-		w.add(hum(test.channels, test.depth))
-		p := float64(len(w.trials)) * w.chance(w.nominal(50))
+		d := newMainsDetector(50)
+		d.add(hum(test.channels, test.depth))
+		p := float64(len(d.trials)) * d.pValue(d.nominal(50))
 		if found := Confidence(p) >= 0.999; found != test.found {
 			t.Errorf("depth %v in %d of 24 channels: P %.2g", test.depth, test.channels, p)
 		}

@@ -17,11 +17,11 @@ const waveBins = 128
 
 // A wave is the power's course within a mains period: Σ over stretches of their
 // seconds times mean(p·exp(−iωt)) at the mains frequency's multiples, each stretch
-// turned so that the second, which is the beat, is real.
+// turned so that the second, which is the modulation at twice the mains frequency, is real.
 type wave struct {
 	lines [waveLines + 1]complex128
 	most  int     // multiples that the channels' rate shows
-	phase float64 // cycles of the beat in the last stretch, followed from stretch to stretch
+	phase float64 // cycles of the modulation in the last stretch, followed from stretch to stretch
 	begun bool
 }
 
@@ -62,8 +62,7 @@ func (f *waveFold) fold(w *wave, c *envelope.Channels, mains float64) {
 
 // join adds the folded stretch's lines.
 func (f *waveFold) join(w *wave, seconds float64) {
-	beat := f.line(2)
-	phase := cmplx.Phase(beat) / (2 * math.Pi)
+	phase := cmplx.Phase(f.line(2)) / (2 * math.Pi)
 	if w.begun {
 		phase = w.phase + math.Remainder(phase-w.phase, 1)
 	}
@@ -92,7 +91,7 @@ var waveTurns = func() (t [2 * waveBins]complex128) {
 
 // A waveCourse is a period's course of the power over its mean.
 type waveCourse struct {
-	beat, mains [waveBins * 2]float64 // by the beat's harmonics, by all of the mains'
+	even, all [waveBins * 2]float64 // by the mains' even harmonics, the modulation's; by all
 }
 
 // waveStands is how many times the noise's mean |c|² a harmonic must have to count: one
@@ -100,39 +99,39 @@ type waveCourse struct {
 const waveStands = 7.0
 
 // course gives the course by the harmonics that stand out of noise, whose mean |c|² is
-// noise; beat is |c|² of the beat, the noise with it. Lanczos' factors keep the sum of
+// noise; power is |c|² of the modulation, the noise with it. Lanczos' factors keep the sum of
 // few harmonics from ringing at steep edges.
-func (w *wave) course(seconds, beat, noise float64) *waveCourse {
+func (w *wave) course(seconds, power, noise float64) *waveCourse {
 	c := &waveCourse{}
 	for m := 1; m <= w.most; m++ {
 		line := w.lines[m] / complex(seconds, 0)
 		if m == 2 {
-			line = complex(math.Sqrt(max(0, beat-noise)), 0)
+			line = complex(math.Sqrt(max(0, power-noise)), 0)
 		} else if s := stat.SquaredAbs(line); s < waveStands*noise {
 			continue
 		} else {
 			line *= complex(math.Sqrt(1-noise/s), 0)
 		}
 		line *= complex(2*sincOf(float64(m)/float64(w.most+1)), 0)
-		for i := range c.mains {
-			v := real(line * cmplx.Rect(1, 2*math.Pi*float64(m*i)/float64(len(c.mains))))
-			c.mains[i] += v
+		for i := range c.all {
+			v := real(line * cmplx.Rect(1, 2*math.Pi*float64(m*i)/float64(len(c.all))))
+			c.all[i] += v
 			if m%2 == 0 {
-				c.beat[i] += v
+				c.even[i] += v
 			}
 		}
 	}
-	for i := range c.mains {
-		c.mains[i] = max(0, 1+c.mains[i])
-		c.beat[i] = max(0, 1+c.beat[i])
+	for i := range c.all {
+		c.all[i] = max(0, 1+c.all[i])
+		c.even[i] = max(0, 1+c.even[i])
 	}
 	return c
 }
 
-// depth gives (max − min)/(max + min) over a period of the beat.
+// depth gives (max − min)/(max + min) over a period of the modulation.
 func (c *waveCourse) depth() float64 {
-	low, high := c.beat[0], c.beat[0]
-	for _, p := range c.beat {
+	low, high := c.even[0], c.even[0]
+	for _, p := range c.even {
 		low, high = min(low, p), max(high, p)
 	}
 	return (high - low) / (high + low)
@@ -145,12 +144,12 @@ const waveNarrow = 1.0 / 8
 // in how many humps it stands over the middle between its extremes, and how wide they
 // are. "" where that is no shape that has a name.
 func (c *waveCourse) shape(period float64) string {
-	n := len(c.mains)
-	low, high := c.mains[0], c.mains[0]
-	for _, p := range c.mains {
+	n := len(c.all)
+	low, high := c.all[0], c.all[0]
+	for _, p := range c.all {
 		low, high = min(low, p), max(high, p)
 	}
-	over := func(i int) bool { return c.mains[(i+n)%n] > (low+high)/2 }
+	over := func(i int) bool { return c.all[(i+n)%n] > (low+high)/2 }
 	humps, widest, width := 0, 0, 0
 	first := 0
 	for first < n && over(first) {

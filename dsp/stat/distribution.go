@@ -54,6 +54,32 @@ func GammaQuantile(shape, p float64) float64 {
 	return x
 }
 
+// GammaUpperQuantile gives x with 1 − P(shape, x) = tail, by Newton's steps on the tail's
+// logarithm: tails of 1e-14 are known as well as those of a half.
+func GammaUpperQuantile(shape, tail float64) float64 {
+	x := shape * max(1e-3, NoiseQuantile(shape, math.Sqrt2*math.Erfcinv(2*tail)))
+	logGamma, _ := math.Lgamma(shape)
+	for range 20 {
+		density := math.Exp((shape-1)*math.Log(x) - x - logGamma)
+		q := mathext.GammaIncRegComp(shape, x)
+		step := q * math.Log(q/tail) / density
+		x += step
+		if math.Abs(step) < 1e-10*x {
+			break
+		}
+	}
+	return x
+}
+
+// GammaLevel gives the mean of gamma distributed powers as their quantile at share tells it,
+// which what stands up among them hardly moves. It puts powers into another order.
+func GammaLevel(powers []float64, share, shape float64) float64 {
+	if len(powers) == 0 {
+		return 0
+	}
+	return Select(powers, int(share*float64(len(powers)-1))) * shape / GammaQuantile(shape, share)
+}
+
 // NormalTail gives the probability that a standard normal variable exceeds z.
 func NormalTail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
 

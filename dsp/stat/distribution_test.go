@@ -29,6 +29,17 @@ func TestGammaQuantile(t *testing.T) {
 	}
 }
 
+// What is passed with a probability is passed with that probability, however small.
+func TestGammaUpperQuantile(t *testing.T) {
+	for _, shape := range []float64{1, 4, 12, 120, 1000} {
+		for _, tail := range []float64{0.5, 1e-3, 1e-7, 1e-14} {
+			if got := mathext.GammaIncRegComp(shape, GammaUpperQuantile(shape, tail)); math.Abs(got/tail-1) > 1e-6 {
+				t.Errorf("shape %v, tail %v: passed with %v", shape, tail, got)
+			}
+		}
+	}
+}
+
 // NoiseQuantile is a quantile of the mean of so many exponentials: chi-square with
 // twice as many degrees of freedom, over them. The cube root is good to 0.3 %
 // from 25 looks on.

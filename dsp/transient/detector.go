@@ -7,47 +7,52 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// Isolated pulses and foreign short transmissions are not part of the floor:
-// the frames they fall into are left out of the averages. They are sought in
-// stretches of the passband from passageWidth up to the whole of it; what is
-// narrower the mask takes out by its columns.
+// Transients are sought in the frames themselves, in stretches of the passband from
+// passageWidth up to the whole of it; what is narrower the mask takes out by its columns.
+// Package envelope finds short events in the power of free channels, but which columns are
+// free is told by averages of frames, and which frames are averaged is told here.
+//
+// The figures (METHODS.md 5.5) are chosen, but for what is said.
 const (
-	evenPart      = 0.2 // of its strongest frame that a transmission holds in its weakest
-	subBands      = 64
-	subBlocks     = 20   // blocks in a sub-band; the quarter with the least power speaks
-	passageWidth  = 25e3 // Hz
-	riseLeast     = 0.03 // of a frame over the usual, in logarithm, that is looked at
-	riseSigmas    = 6.0
-	swingSigmas   = 4.0    // of what the frames' lower half swings
-	stillPart     = 0.1    // of a rise that may be beside it
-	skirtSigmas   = 2.0    // beside a rise a frame belongs to it from here on
-	pulseFrames   = 4      // a pulse touches no more frames in a row
-	edgeFrames    = 2      // nor more of a recording's first or last
-	longestShort  = 0.1    // s: what lasts longer is no short transmission
-	quantileGap   = 0.9706 // standard deviations between the quantiles 5 % and 25 % of normal values
-	quantileSwing = 0.5488 // between 25 % and 45 %
-	quantileMean  = 0.6745 // from the quantile 25 % to the mean
+	evenPart     = 0.2 // of its strongest frame that a transmission holds in its weakest
+	subBands     = 64
+	subBlocks    = 20   // blocks in a sub-band; the lower quartile of their powers is its level
+	passageWidth = 25e3 // Hz
+	riseLeast    = 0.03 // nepers of a frame over the usual that are looked at, 3 %
+	riseSigmas   = 6.0  // standard deviations of a frame of noise: 1e-9
+	swingSigmas  = 4.0  // swings of the frames' lower half
+	stillPart    = 0.1  // of a rise that may be beside it
+	skirtSigmas  = 2.0  // standard deviations from which on a frame beside a rise belongs to it
+	pulseFrames  = 4    // a pulse touches no more frames in a row
+	edgeFrames   = 2    // nor more of a recording's first or last
+	longestShort = 0.1  // s: what lasts longer is no short transmission
+)
+
+// Quantiles of normal values, in standard deviations.
+const (
+	quantileGap   = 0.9706 // from 5 % to 25 %
+	quantileSwing = 0.5488 // from 25 % to 45 %
+	quantileMean  = 0.6745 // from 25 % to the mean
 )
 
 // A passage is a stretch of the passband that is looked at by itself.
 type passage struct {
 	from, to int // sub-bands
-	// Of the last chunk seen, logarithms of the rise:
-	middle float32 // the usual
-	sigma  float32 // its standard deviation, as its lower half tells
-	limit  float32 // what is foreign
-	run    int     // frames over the limit at the end of that chunk
+	// Of the last chunk judged, logarithms of the rise:
+	usual float32 // its level without transients
+	sigma float32 // its standard deviation, as its lower half tells
+	limit float32 // what transients pass
+	run   int     // frames over the limit at the end of that chunk
 }
 
-// A Detector tells which frames of a chunk hold what is foreign and short: what
-// stands clearly over a level that is the same before and after. Whether so much
-// of it came that it is continuous noise is told by its Passages, at the end. Buffers
-// are reused.
+// A Detector tells which frames of a chunk hold transients: what stands clearly over a level
+// that is the same before and after. Whether so much of it came that it is continuous noise
+// is told by its Passages, at the end. Buffers are reused.
 type Detector struct {
 	passages []passage
 	level    []float32         // frames × subBands
-	base     [subBands]float32 // the usual level of the last chunk seen
-	known    bool              // base and limits are
+	base     [subBands]float32 // the usual level of the last chunk judged
+	known    bool              // base, and the passages' limits, are known
 	rise     []float32         // by frame: logarithm of a passage's power over its usual
 	sorted   []float32
 	verdicts []spectrum.Verdict
@@ -101,16 +106,16 @@ func (p *Detector) Add(re, im []float32) {
 }
 
 // Judge gives the verdict on each frame of the chunk in hand; frames come hop
-// seconds apart, and last tells that none will follow. foreign tells whether the
+// seconds apart, and last tells that none will follow. drop tells whether the
 // frames left pending in the chunk before are to be left out. The next frame opens the
 // next chunk; the verdicts hold until that is judged.
-func (p *Detector) Judge(frames int, hop float64, last bool) (_ []spectrum.Verdict, foreign bool) {
+func (p *Detector) Judge(frames int, hop float64, last bool) (_ []spectrum.Verdict, drop bool) {
 	p.verdicts = p.verdicts[:0]
 	for range frames {
 		p.verdicts = append(p.verdicts, spectrum.Kept)
 	}
 	longest := int(longestShort/hop) + 2 // a transmission touches a frame more on either side
-	foreign = p.carryOn(frames, longest)
+	drop = p.carryOn(frames, longest)
 	if frames >= spectrum.FewestFrames {
 		first := !p.known
 		p.setBase(frames)
@@ -118,19 +123,19 @@ func (p *Detector) Judge(frames int, hop float64, last bool) (_ []spectrum.Verdi
 			p.mark(&p.passages[i], frames, longest, first, last)
 		}
 	}
-	p.Passages.count(p.verdicts, hop, foreign)
+	p.Passages.count(p.verdicts, hop, drop)
 	p.level = p.level[:0]
-	return p.verdicts, foreign
+	return p.verdicts, drop
 }
 
-// carryOn follows into the chunk in hand what stood over the level of the chunk
-// before: a step lasts, a transmission ends. In a chunk too short to have a
-// level of its own it finds everything.
-func (p *Detector) carryOn(frames, longest int) (foreign bool) {
+// carryOn follows into the chunk in hand what stood over the level of the chunk before: a
+// step lasts, a transmission ends. drop tells that it ended. In a chunk too short to have a
+// level of its own carryOn finds all transients.
+func (p *Detector) carryOn(frames, longest int) (drop bool) {
 	if !p.known {
 		return false
 	}
-	ended, stayed := 0, 0 // passages: noise scatters, so that most of them decide
+	ended, stayed := 0, 0 // passages, of which the more decide: single ones err by noise
 	for i := range p.passages {
 		g := &p.passages[i]
 		p.riseOf(g, frames)
@@ -138,7 +143,7 @@ func (p *Detector) carryOn(frames, longest int) (foreign bool) {
 		for n < frames && p.rise[n] > g.limit {
 			n++
 		}
-		if g.run+n > longest || n == frames || g.run+n > 0 && !p.sinks(g, n, max(n, 1)) {
+		if g.run+n > longest || n == frames || g.run+n > 0 && !p.falls(g, n, max(n, 1)) {
 			if g.run > 0 {
 				stayed++
 			}
@@ -147,21 +152,21 @@ func (p *Detector) carryOn(frames, longest int) (foreign bool) {
 		if g.run > 0 {
 			ended++
 		}
-		skirt := g.middle + skirtSigmas*g.sigma
+		skirt := g.usual + skirtSigmas*g.sigma
 		if n > 0 {
-			p.strike(0, n, skirt, p.kind(g, 0, n))
+			p.excludeFrames(0, n, skirt, p.pulseOrTransmission(g, 0, n))
 		}
 		for f := n; f < frames && frames < spectrum.FewestFrames; f++ {
 			if p.rise[f] > g.limit {
-				p.strike(f, f+1, skirt, spectrum.LeftOut)
+				p.excludeFrames(f, f+1, skirt, spectrum.LeftOut)
 			}
 		}
 	}
 	return ended > stayed
 }
 
-// setBase takes the usual level of each sub-band from the chunk in hand: a low
-// quantile, for pulses may fill more than half of the frames.
+// setBase takes the usual level of each sub-band from the chunk in hand: the quantile 30 %,
+// for pulses may fill more than half of the frames.
 func (p *Detector) setBase(frames int) {
 	for s := range subBands {
 		p.sorted = p.sorted[:0]
@@ -174,13 +179,13 @@ func (p *Detector) setBase(frames int) {
 	p.known = true
 }
 
-// riseOf works out rise for a passage: the median over its sub-bands.
+// riseOf fills rise for a passage: the median over its sub-bands of their power over base.
 func (p *Detector) riseOf(g *passage, frames int) {
 	p.rise = p.rise[:0]
 	for f := range frames {
 		p.sorted = p.sorted[:0]
 		for s := g.from; s < g.to; s++ {
-			over := float32(1) // where there is nothing, nothing rises
+			over := float32(1) // silence does not rise
 			if p.base[s] > 0 {
 				over = p.level[f*subBands+s] / p.base[s]
 			}
@@ -191,62 +196,61 @@ func (p *Detector) riseOf(g *passage, frames int) {
 	}
 }
 
-// mark marks what is foreign and short in a passage. The logarithms of the
-// lower half tell what the level and its own swing are: noise that swings all
-// the time, with the mains or from second to second, does not stand over it.
+// mark marks the transients in a passage. The logarithms of the lower half of the frames tell
+// the level and how much it swings by itself: noise that swings all the time, with the mains
+// or from second to second, does not stand over it.
 func (p *Detector) mark(g *passage, frames, longest int, first, last bool) {
 	p.riseOf(g, frames)
 	p.sorted = append(p.sorted[:0], p.rise...)
 	slices.Sort(p.sorted)
 	quarter := p.sorted[frames/4]
 	sigma := (quarter - p.sorted[frames/20]) / quantileGap
-	middle := quarter + quantileMean*sigma
+	usual := quarter + quantileMean*sigma
 	swing := (p.sorted[frames*9/20] - quarter) / quantileSwing
-	g.middle, g.sigma = middle, sigma
-	g.limit, g.run = middle+max(riseLeast, riseSigmas*sigma, swingSigmas*swing), 0
-	skirt := middle + skirtSigmas*sigma
+	g.usual, g.sigma = usual, sigma
+	g.limit, g.run = usual+max(riseLeast, riseSigmas*sigma, swingSigmas*swing), 0
+	skirt := usual + skirtSigmas*sigma
 	for f := 0; f < frames; f++ {
 		from := f
 		for f < frames && (p.rise[f] > g.limit || f > from && f+1 < frames && p.rise[f+1] > g.limit) {
 			f++
 		}
-		// Next to an end of the chunk the stillness beside a rise is not seen.
+		// At an end of the chunk the frames beside a rise are not known.
 		begins, ends := from == 0 || first && from == 1, f >= frames-1
 		switch n := f - from; {
 		case n == 0 || n > longest || from == 0 && !first: // the last: carryOn has judged it
-		case !p.rises(g, from, n) || !p.sinks(g, f, n): // noise that swings
-		case !begins && !ends, (begins || last) && (n <= edgeFrames || p.uneven(g, from, f)):
-			p.strike(from, f, skirt, p.kind(g, from, f))
+		case !p.rises(g, from, n) || !p.falls(g, f, n): // noise that swings
+		case !begins && !ends, (begins || last) && (n <= edgeFrames || p.unevenAtEnd(g, from, f)):
+			p.excludeFrames(from, f, skirt, p.pulseOrTransmission(g, from, f))
 		case !begins && !last:
 			g.run = frames - from
-			p.strike(from, f, skirt, spectrum.Pending)
+			p.excludeFrames(from, f, skirt, spectrum.Pending)
 		default: // what was before, or comes after, is not known
-			share := float64(n) * p.excess(from, f, middle) * float64(g.to-g.from) / subBands
+			share := float64(n) * p.excess(from, f, usual) * float64(g.to-g.from) / subBands
 			p.Passages.Unsure = max(p.Passages.Unsure, share)
 		}
 	}
 }
 
-// rises tells whether the n frames from…to rise from stillness at once: before
-// them, the slope of the windows aside, is not more than a part of their excess.
-// Beside a pulse may be another.
+// rises tells whether the n frames from frame from on stand out at once: before them, the
+// frames aside that the windows' slopes touch, is no more than a part of their excess. Of
+// pulses several may stand side by side.
 func (p *Detector) rises(g *passage, from, n int) bool {
 	return p.still(g, from-1, -1, n, p.rise[from:from+n])
 }
 
-// sinks tells whether the last n of the frames up to to sink back to stillness at
-// once.
-func (p *Detector) sinks(g *passage, to, n int) bool {
+// falls tells whether after the n frames before frame to the level is back at once.
+func (p *Detector) falls(g *passage, to, n int) bool {
 	return p.still(g, to, +1, n, p.rise[max(0, to-n):max(to, 1)])
 }
 
-// still looks from frame at on in the direction of step for stillness beside a
-// rise of n frames; beyond the chunk all is still.
+// still tells whether one of the next frames from frame at on, in the direction of step, is at
+// the usual level beside a rise of n frames; beyond the chunk it is taken to be.
 func (p *Detector) still(g *passage, at, step, n int, rise []float32) bool {
 	p.sorted = append(p.sorted[:0], rise...)
 	slices.Sort(p.sorted)
-	top := p.sorted[len(p.sorted)/2] - g.middle
-	limit := g.middle + max(skirtSigmas*g.sigma, min(top*stillPart, riseSigmas*g.sigma/2))
+	top := p.sorted[len(p.sorted)/2] - g.usual
+	limit := g.usual + max(skirtSigmas*g.sigma, min(top*stillPart, riseSigmas*g.sigma/2))
 	reach := 2
 	if n <= pulseFrames {
 		reach = 4
@@ -265,9 +269,9 @@ func (p *Detector) still(g *passage, at, step, n int, rise []float32) bool {
 	return !seen
 }
 
-// strike gives the frames from…to a verdict, and those beside them that the
-// windows' slopes reach.
-func (p *Detector) strike(from, to int, skirt float32, as spectrum.Verdict) {
+// excludeFrames gives the frames from…to a verdict, and those beside them that the windows'
+// slopes reach, but leaves those of a longer transient their own.
+func (p *Detector) excludeFrames(from, to int, skirt float32, as spectrum.Verdict) {
 	if from > 0 && p.rise[from-1] > skirt {
 		from--
 	}
@@ -281,19 +285,19 @@ func (p *Detector) strike(from, to int, skirt float32, as spectrum.Verdict) {
 	}
 }
 
-// uneven tells whether the power of the frames from…to at a recording's end, the
-// slope on the inner side aside, differs as much as that of pulses.
-func (p *Detector) uneven(g *passage, from, to int) bool {
+// unevenAtEnd tells whether the power of the frames from…to at a recording's end differs as
+// much as that of pulses; the innermost, which the window's slope touches, does not count.
+func (p *Detector) unevenAtEnd(g *passage, from, to int) bool {
 	if from <= 1 {
-		return differ(p.rise[from:to-1], g.middle)
+		return differ(p.rise[from:to-1], g.usual)
 	}
-	return differ(p.rise[from+1:to], g.middle)
+	return differ(p.rise[from+1:to], g.usual)
 }
 
-// kind tells a transmission, that keeps its power from frame to frame, from a
-// pulse, or a row of pulses that touch each other's frames.
-func (p *Detector) kind(g *passage, from, to int) spectrum.Verdict {
-	if to-from <= pulseFrames || differ(p.rise[from+1:to-1], g.middle) {
+// pulseOrTransmission tells a transmission, which keeps its power from frame to frame
+// (LeftLong), from a pulse, or a row of pulses that touch each other's frames (LeftOut).
+func (p *Detector) pulseOrTransmission(g *passage, from, to int) spectrum.Verdict {
+	if to-from <= pulseFrames || differ(p.rise[from+1:to-1], g.usual) {
 		return spectrum.LeftOut
 	}
 	return spectrum.LeftLong
@@ -301,16 +305,16 @@ func (p *Detector) kind(g *passage, from, to int) spectrum.Verdict {
 
 // differ tells whether the least of the rises, over the usual, is but a small
 // part of the greatest.
-func differ(rise []float32, middle float32) bool {
+func differ(rise []float32, usual float32) bool {
 	most, least := slices.Max(rise), slices.Min(rise)
-	return math.Expm1(float64(least-middle)) < evenPart*math.Expm1(float64(most-middle))
+	return math.Expm1(float64(least-usual)) < evenPart*math.Expm1(float64(most-usual))
 }
 
 // excess gives the mean power of the frames from…to over the usual, less 1.
-func (p *Detector) excess(from, to int, middle float32) float64 {
+func (p *Detector) excess(from, to int, usual float32) float64 {
 	sum := 0.0
 	for _, r := range p.rise[from:to] {
-		sum += math.Expm1(float64(r - middle))
+		sum += math.Expm1(float64(r - usual))
 	}
 	return sum / float64(to-from)
 }

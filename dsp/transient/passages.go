@@ -1,12 +1,15 @@
 package transient
 
-import "nightfloor/dsp/spectrum"
+import (
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
+)
 
-// Passages sums up over a recording what was left out for being foreign
-// and short: whether it was that for certain is told by how much of it came.
+// Passages sums up over a recording what was left out as transient: whether it was that is
+// told by how much of it came.
 type Passages struct {
 	Seconds       float64 // of the recording
-	out           float64 // seconds of the frames left out
+	leftOut       float64 // seconds of the frames left out
 	pulses        int
 	transmissions int
 	busy          float64   // seconds that transmissions lasted
@@ -16,35 +19,33 @@ type Passages struct {
 	Unsure        float64   // frames' worth of power at the recording's ends that may be a transmission's
 }
 
+// How much may come (METHODS.md 5.6); chosen on simulated signals.
 const (
 	Continuous    = 20.0 // a second: events that come as often are not isolated
-	pulsesMost    = 22.0 // counted by frames, with some room for chance
-	framesOfPulse = 3
-	// Transmissions are set apart up to so many a second and such a share of the
-	// time; they are foreign for certain under the first, noise for certain over
-	// the last.
+	pulsesMost    = 22.0 // a second: Continuous, counted by frames, with some room for chance
+	framesOfPulse = 3    // that a pulse touches: two that overlap, and one by its skirt
+	// Transmissions are set apart up to so many a second and such a share of the time; they
+	// are transient for certain under the first, noise for certain over the last.
 	transmissionsFew, transmissionsMost, transmissionsNoise = 4.5, 5.5, 9.0
 	busyLittle, busyMost, busyNoise                         = 0.2, 0.25, 0.35
-	leftMost                                                = 0.7 // of the frames may be left out
-	startsKept                                              = 64
-	startsRegular                                           = 4   // as many tell whether they are regular
-	regular                                                 = 0.1 // spread of intervals, of their mean
+	leftMost                                                = 0.7 // share of the frames that may be left out
+	startsKept                                              = 64  // starts, that tell whether transmissions are regular: memory
 )
 
-// count takes in the verdicts on a chunk; foreign tells that what was pending
-// before it is left out.
-func (s *Passages) count(verdicts []spectrum.Verdict, hop float64, foreign bool) {
+// count takes in the verdicts on a chunk; drop tells that what was pending before it is left
+// out.
+func (s *Passages) count(verdicts []spectrum.Verdict, hop float64, drop bool) {
 	n := 0
-	if foreign {
+	if drop {
 		n = s.open
-		s.out += float64(n) * hop
+		s.leftOut += float64(n) * hop
 	}
 	s.hop = hop
 	joined, long := n > 0, false
 	s.open = 0
 	for f, v := range verdicts {
 		if v == spectrum.LeftOut || v == spectrum.LeftLong {
-			s.out += hop
+			s.leftOut += hop
 			n++
 			long = long || v == spectrum.LeftLong
 			continue
@@ -77,34 +78,18 @@ func (s *Passages) close(n int, long bool, start, hop float64) {
 	}
 }
 
-// Foreign tells whether what was left out is foreign and short, and whether that
-// is certain.
-func (s *Passages) Foreign() (foreign, certain bool) {
-	if s.Seconds == 0 || s.out == 0 {
+// Transient tells whether what was left out is transient, and whether that is certain.
+func (s *Passages) Transient() (transient, certain bool) {
+	if s.Seconds == 0 || s.leftOut == 0 {
 		return true, true
 	}
-	if s.out > leftMost*s.Seconds || float64(s.pulses) >= pulsesMost*s.Seconds {
+	if s.leftOut > leftMost*s.Seconds || float64(s.pulses) >= pulsesMost*s.Seconds {
 		return false, true
 	}
 	rate, share := float64(max(0, s.transmissions-1))/s.Seconds, s.busy/s.Seconds
-	periodic := s.periodic()
-	foreign = rate <= transmissionsMost && share <= busyMost && !periodic
-	if foreign {
+	// Starts are known to a hop. Regular transmissions are noise, of a machine or of the mains.
+	if rate <= transmissionsMost && share <= busyMost && stat.Period(s.starts, s.hop) == 0 {
 		return true, rate <= transmissionsFew && share <= busyLittle
 	}
 	return false, rate > transmissionsNoise || share > busyNoise
-}
-
-// periodic tells whether the transmissions come at even intervals.
-func (s *Passages) periodic() bool {
-	if len(s.starts) < startsRegular {
-		return false
-	}
-	least, most := s.starts[1]-s.starts[0], 0.0
-	for i := 1; i < len(s.starts); i++ {
-		d := s.starts[i] - s.starts[i-1]
-		least, most = min(least, d), max(most, d)
-	}
-	mean := (s.starts[len(s.starts)-1] - s.starts[0]) / float64(len(s.starts)-1)
-	return most-least < regular*mean+2*s.hop // starts are known to a hop
 }

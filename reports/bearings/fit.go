@@ -123,16 +123,15 @@ func (s *patternFit) level(column int) (l float64, d [3]float64) {
 	return l, [3]float64{cos, sin, 0}
 }
 
+// newFit begins with an antenna that hears alike all around.
+func (t *bearingSeries) newFit() *patternFit {
+	return &patternFit{bearingSeries: t, x: [3]float64{0, 0, 1}, phi: 0.1, scale: make([]float64, len(t.power)), parts: make([]evidence, len(t.power))}
+}
+
 // fit fits the pattern; ok is false where the data do not tell its unknowns.
 func (t *bearingSeries) fit() (s *patternFit, ok bool) {
-	s = &patternFit{bearingSeries: t, x: [3]float64{0, 0, 1}, phi: 0.1, scale: make([]float64, len(t.power)), parts: make([]evidence, len(t.power))}
-	if !s.solve() {
-		return nil, false
-	}
-	if s.dropWeak() && !s.solve() {
-		return nil, false
-	}
-	return s, true
+	s = t.newFit()
+	return s, s.solve() && (!s.dropWeak() || s.solve())
 }
 
 // solve finds x by steps of Gauss and Newton, weights and scales following it.
@@ -366,36 +365,28 @@ func depthOf(share float64) float64 { return -stats.Decibel(max(0, share)) }
 // jackknife leaves out each block of rounds in turn, by one step from x.
 func (s *patternFit) jackknife(r float64, of func(x [3]float64) float64) *stats.Jackknife {
 	blockOf, count := stats.Blocks(len(s.power), r)
-	j := &stats.Jackknife{Full: of(s.x), Change: make([]float64, count), Weight: make([]float64, count)}
-	without := make([]evidence, count)
+	without, sizes := make([]evidence, count), make([]int, count)
 	for b := range without {
 		without[b] = s.whole
 	}
 	for i, b := range blockOf {
 		without[b].add(s.parts[i], -1)
+		sizes[b] += s.parts[i].rounds
 	}
-	used, all := 0, float64(s.whole.rounds)
-	for b, rest := range without {
-		m := all - float64(rest.rounds)
-		dx, ok := rest.step()
-		if m == 0 || !ok {
-			continue
-		}
-		used++
+	return stats.NewJackknife(of(s.x), sizes, len(s.power), r, func(b int) (float64, bool) {
 		x := s.x
+		dx, ok := without[b].step()
 		for i := range x {
 			x[i] += dx[i]
 		}
-		j.Change[b], j.Weight[b] = j.Full-of(x), all/m-1
-	}
-	j.Widen = stats.Widening(s.whole.rounds, used, math.Pow(r, max(1, float64(len(s.power))/all)))
-	return j
+		return of(x), ok
+	})
 }
 
 // plain serves where no pattern can be fitted: each round's scale is what came through
 // the reference.
 func (t *bearingSeries) plain() *patternFit {
-	s := &patternFit{bearingSeries: t, x: [3]float64{0, 0, 1}, phi: 0.1, scale: make([]float64, len(t.power)), parts: make([]evidence, len(t.power))}
+	s := t.newFit()
 	for r := range t.power {
 		s.scale[r] = math.NaN()
 		if y := t.power[r][t.ref]; y > weakRound*t.sigma[r][t.ref] {
@@ -431,22 +422,22 @@ func (s *patternFit) points() (out []*point, unit float64) {
 		if own.all.visits == 0 || ref.all.visits == 0 || ref.all.level() <= 0 {
 			continue
 		}
-		j := &stats.Jackknife{Full: own.all.level() / ref.all.level(), Change: make([]float64, count), Weight: make([]float64, count)}
-		alone := &stats.Jackknife{Full: j.Full, Change: make([]float64, count), Weight: j.Weight}
-		used := 0
+		sizes := make([]int, count)
 		for b, part := range own.blocks {
-			rest, restRef := own.all.less(part), ref.all.less(ref.blocks[b])
-			if part.visits == 0 || rest.visits == 0 || restRef.visits == 0 {
-				continue
-			}
-			used++
-			j.Change[b] = j.Full - rest.level()/restRef.level()
-			alone.Change[b] = j.Full - rest.level()/ref.all.level()
-			j.Weight[b] = float64(own.all.visits)/float64(part.visits) - 1
+			sizes[b] = part.visits
 		}
-		j.Widen = stats.Widening(own.all.visits, used, math.Pow(r, max(1, float64(len(s.power))/float64(own.all.visits))))
-		alone.Widen = j.Widen
-		out[c] = &point{j, alone, own.all.visits}
+		full := own.all.level() / ref.all.level()
+		leaving := func(alone bool) *stats.Jackknife {
+			return stats.NewJackknife(full, sizes, len(s.power), r, func(b int) (float64, bool) {
+				rest, against := own.all.less(own.blocks[b]), ref.all.less(ref.blocks[b])
+				ok := against.visits > 0
+				if alone {
+					against = ref.all
+				}
+				return rest.level() / against.level(), ok
+			})
+		}
+		out[c] = &point{leaving(false), leaving(true), own.all.visits}
 	}
 	return out, ref.all.level()
 }

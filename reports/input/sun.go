@@ -7,15 +7,12 @@ import (
 	"nightfloor/survey/sun"
 )
 
-// A site's sun, by survey.
-type suns map[int64]SunAt
-
-// SunAt is a site as the sun sees it, degrees north and east.
+// A SunAt is the place over which the sun is told, in degrees.
 type SunAt struct{ Lat, Lon float64 }
 
-// Suns gives the sites of the surveys whose locator is known, by survey.
-func (in Input) Suns() suns {
-	at := suns{}
+// Suns gives the places of the surveys whose locator is known.
+func (in Input) Suns() map[int64]SunAt {
+	at := map[int64]SunAt{}
 	for _, s := range in.Surveys {
 		if lat, lon, err := sun.ParseLocator(s.Site.Locator); err == nil {
 			at[s.ID] = SunAt{lat, lon}

@@ -85,7 +85,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 				n = len(f.Rounds)
 				roundOf[key] = n
 				f.Rounds = append(f.Rounds, key)
-				spans, used = append(spans, input.SpanOf(r)), append(used, input.Span{})
+				spans, used = append(spans, input.Span{}), append(used, input.Span{})
 			}
 			spans[n] = spans[n].With(input.SpanOf(r))
 			known := in.CalibrationOf(s, i)
@@ -94,11 +94,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 				continue
 			}
 			f.Cells[k][n].point(s.Setup.Bearing, pointed[visitKey{s.Survey, s.Visit}])
-			if used[n] == (input.Span{}) {
-				used[n] = input.SpanOf(r)
-			} else {
-				used[n] = used[n].With(input.SpanOf(r))
-			}
+			used[n] = used[n].With(input.SpanOf(r))
 		}
 	}
 	f.Lines = ids.frequencies()

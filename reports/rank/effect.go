@@ -200,6 +200,20 @@ func (e *effect) advantage() float64 {
 // dB, and how fast it falls when the mean follows.
 type pull struct{ score, slope, weight float64 }
 
+// newJackknife leaves out each block of rounds in turn.
+func (e *effect) newJackknife(blockOf []int, count int, r float64) *stats.Jackknife {
+	sizes := make([]int, count)
+	for i, b := range blockOf {
+		if e.rounds[i] {
+			sizes[b]++
+		}
+	}
+	e.split(blockOf, count)
+	j := stats.NewJackknife(e.advantage(), sizes, len(blockOf), r, func(b int) (float64, bool) { return e.without(blockOf, b), true })
+	j.Extra = e.unheard()
+	return j
+}
+
 // split prepares the effect for leaving out blocks of rounds.
 func (e *effect) split(blockOf []int, count int) {
 	e.pulls = make([][]pull, len(e.tracks))

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -17,9 +18,10 @@ import (
 func Of(in input.Selection, seed uint64) result.Rank {
 	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
 	controls := in.Controls()
+	places := in.Suns()
 	for _, segment := range in.Ranked() {
 		f := matrix.New(in.Input, segment)
-		periods := f.Periods(in.Surveys)
+		periods := f.Periods(places)
 		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
 				ranked := rankOver(f, p, rounds, in.Reference, controls, seed)
@@ -199,22 +201,13 @@ func (c *comparison) mostlyLimited(k int) bool {
 // order sorts by advantage and gives the ranks; a setup without an advantage
 // comes last and has no rank (0).
 func (c *comparison) order(setups []result.RankSetup) {
-	slices.SortStableFunc(setups, func(a, b result.RankSetup) int {
-		x, y := math.Inf(-1), math.Inf(-1)
-		if a.SNRAdvantage != nil {
-			x = float64(*a.SNRAdvantage)
+	advantage := func(s result.RankSetup) float64 {
+		if s.SNRAdvantage == nil {
+			return math.Inf(-1)
 		}
-		if b.SNRAdvantage != nil {
-			y = float64(*b.SNRAdvantage)
-		}
-		switch {
-		case x > y:
-			return -1
-		case x < y:
-			return 1
-		}
-		return 0
-	})
+		return float64(*s.SNRAdvantage)
+	}
+	slices.SortStableFunc(setups, func(a, b result.RankSetup) int { return cmp.Compare(advantage(b), advantage(a)) })
 	for i := range setups {
 		if setups[i].SNRAdvantage != nil {
 			setups[i].Rank = i + 1

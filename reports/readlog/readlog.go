@@ -19,6 +19,7 @@ type Log struct {
 	Rounds        []Round   // in order of time
 	SetupSegments []SetupSegment
 	Recorded      map[int64]bool // by survey: it was recorded, not imported
+	Tunings       int            // pieces of evidence that do not depend on each other: readings of one tuning share theirs
 	Usual         time.Duration  // from the beginning of one round to that of the next
 	// Longest is for how long nothing may have been measured while a source still counts as
 	// on: an hour, or three usual rounds where that is longer.
@@ -110,11 +111,15 @@ func (l *Log) addReadings() {
 	slices.SortStableFunc(l.Readings, func(a, b Reading) int { return a.Start.Compare(b.Start) })
 }
 
-// addRounds makes the rounds of the readings. They come in order of time, since the readings do.
+// addRounds makes the rounds of the readings, and counts tunings. Rounds come in order of time, since the readings do.
 func (l *Log) addRounds() {
-	known, suns := map[input.RoundKey]int{}, l.In.Suns()
+	known, suns, last := map[input.RoundKey]int{}, l.In.Suns(), map[int64]time.Time{}
 	for i := range l.Readings {
 		r := &l.Readings[i]
+		if at, ok := last[r.Sweep.Survey]; !ok || !at.Equal(r.Start) {
+			last[r.Sweep.Survey] = r.Start
+			l.Tunings++
+		}
 		key := input.RoundKey{Survey: r.Sweep.Survey, Round: r.Sweep.Round}
 		n, ok := known[key]
 		if !ok {

@@ -176,14 +176,8 @@ func newMeasuredFinding(f survey.Finding) MeasuredFinding {
 	return out
 }
 
-// figure gives a rounded figure for JSON, nil for one that is not finite.
-func figure(x float64) *float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return nil
-	}
-	x = rounded(x, 4)
-	return &x
-}
+// figure gives a figure to four decimals, nil for one that is not finite.
+func figure(x float64) *float64 { return digits(x, 4) }
 
 func rounded(x float64, digits int) float64 {
 	scale := math.Pow(10, float64(digits))

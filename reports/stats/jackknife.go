@@ -54,6 +54,29 @@ type Jackknife struct {
 	alone  int       // where change and weight are empty: the blocks behind extra
 }
 
+// NewJackknife leaves out each block in turn. Block b holds sizes[b] of the rounds that tell
+// the figure; without gives it from the others, ok is false where they do not tell it. The
+// blocks are cut from so many rounds, each of which has the correlation r with the next: of
+// those that tell, further apart, less is alike.
+func NewJackknife(full float64, sizes []int, rounds int, r float64, without func(block int) (figure float64, ok bool)) *Jackknife {
+	j := &Jackknife{Full: full, Change: make([]float64, len(sizes)), Weight: make([]float64, len(sizes))}
+	n, used := 0, 0
+	for _, m := range sizes {
+		n += m
+	}
+	for b, m := range sizes {
+		if m == 0 || m == n {
+			continue
+		}
+		if x, ok := without(b); ok {
+			used++
+			j.Change[b], j.Weight[b] = full-x, float64(n)/float64(m)-1
+		}
+	}
+	j.Widen = Widening(n, used, math.Pow(r, max(1, float64(rounds)/float64(max(1, n)))))
+	return j
+}
+
 // Minus gives the jackknife of the difference of two advantages. Where they rest
 // on different rounds nothing cancels between them, and their variances add up.
 func (j *Jackknife) Minus(k *Jackknife) *Jackknife {

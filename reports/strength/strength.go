@@ -24,6 +24,20 @@ type Part struct {
 	Readings              int
 }
 
+// Sums holds a Sum by setup segment; nil: nothing was measured through it.
+type Sums []*Sum
+
+// NewSums gives the sums of nothing.
+func NewSums(l *readlog.Log) Sums { return make(Sums, len(l.SetupSegments)) }
+
+// Add takes a reading of the log.
+func (s Sums) Add(l *readlog.Log, r *readlog.Reading, f *survey.Finding) {
+	if s[r.SetupSegment] == nil {
+		s[r.SetupSegment] = &Sum{Rounds: make([]Part, len(l.Rounds))}
+	}
+	s[r.SetupSegment].Add(r, f)
+}
+
 // Add takes a reading. Mains modulation is measured as the square of an amplitude of the
 // density, so that it is held against the square of the floor. Of what is measured in dB
 // alone, a power over the floor is made.

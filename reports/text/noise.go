@@ -25,9 +25,6 @@ const (
 )
 
 func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
-	if r.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(r.Sources) == 0 {
 		b.WriteString("no noise source was found\n")
 	}
@@ -42,20 +39,13 @@ func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) 
 	}
 	riseBlock(b, r.Rises, zone)
 	ownBlock(b, r.OwnLines)
-	if len(r.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(b, "", r.Doubts)
-	}
-	if r.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
 }
 
 const noiseLegend = `Hours run from the first detection to the last: it was switched within a round of them,
 unless the survey began or ended there.
 + speaks for what it is taken for, − against it. What a source is taken for is a guess:
 only switching a device off and on, and hearing the source follow, shows that it is it.
-Strength: a comb's line over the floor in one bin, the swing of noise that beats with the
+Strength: a comb's line over the floor in one bin, the swing of noise modulated by the
 mains against the floor's mean; ± half of its 95 % interval, ≈ where that is not known or
 wider than 6 dB; < no more than that. The floor it is held against is the median one while
 the source is on, all else included; lines and swing are those over the passband of the
@@ -73,7 +63,7 @@ func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location)
 		facts = append(facts, fmt.Sprintf("drift %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
-		facts = append(facts, "depth of the beat "+wording.Number(*s.Depth, 2))
+		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
 	}
 	facts = append(facts, "confidence "+confidenceText(s.Confidence))
 	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
