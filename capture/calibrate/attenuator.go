@@ -2,12 +2,11 @@ package calibrate
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"os"
-	"os/exec"
-	"strings"
+	"slices"
 	"time"
+
+	"nightfloor/capture/turn"
 )
 
 // An Attenuator stands between antenna and receiver, or does not.
@@ -31,27 +30,14 @@ func (ProgramAttenuator) ByHand() bool { return false }
 
 // Put starts the program and waits for its end.
 func (a ProgramAttenuator) Put(ctx context.Context, in bool) error {
-	program, timeOut := a.Argv, a.TimeOut
 	where := "out"
 	if in {
 		where = "in"
 	}
-	limited, cancel := context.WithTimeout(ctx, timeOut)
-	defer cancel()
-	cmd := exec.CommandContext(limited, program[0], append(append([]string{}, program[1:]...), where)...)
-	cmd.Env = append(os.Environ(), "NIGHTFLOOR_ATTENUATOR="+where)
-	cmd.WaitDelay = time.Second // a child of it may hold its output open
-	said, err := cmd.CombinedOutput()
-	switch {
-	case err == nil, errors.Is(err, exec.ErrWaitDelay) && cmd.ProcessState.Success():
-		return nil
-	case ctx.Err() == nil && limited.Err() != nil:
-		err = fmt.Errorf("did not end within %v", timeOut)
+	var said turn.Tail
+	err := turn.RunProgram(ctx, a.TimeOut, append(slices.Clone(a.Argv), where), []string{"NIGHTFLOOR_ATTENUATOR=" + where}, &said, &said)
+	if err != nil {
+		return fmt.Errorf("the attenuator was not put %s: %w", where, err)
 	}
-	lines := strings.Split(strings.TrimSpace(string(said)), "\n")
-	quoted := ""
-	if last := lines[len(lines)-1]; last != "" {
-		quoted = fmt.Sprintf(" (it said %.200q)", last)
-	}
-	return fmt.Errorf("the attenuator was not put %s: %s: %w%s; run it by hand to see why", where, program[0], err, quoted)
+	return nil
 }

@@ -42,46 +42,56 @@ type Command struct {
 // Change runs the program, and the one that confirms. The error wraps
 // capture.ErrNotReached and quotes what the program said last.
 func (c *Command) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
-	var said tail
+	var said Tail
 	if err := c.run(ctx, c.Argv, asked, &said, &said); err != nil {
 		return capture.Reached{}, err
 	}
-	reached := capture.Reached{Setup: asked, Said: said.line()}
+	reached := capture.Reached{Setup: asked, Said: said.Line()}
 	if len(c.Confirm) > 0 {
-		var out, errOut tail
+		var out, errOut Tail
 		if err := c.run(ctx, c.Confirm, asked, &out, &errOut); err != nil {
 			return capture.Reached{}, err
 		}
-		confirmed, err := c.confirmed(asked, out.line())
+		confirmed, err := c.confirmed(asked, out.Line())
 		if err != nil {
 			return capture.Reached{}, err
 		}
 		reached.Setup, reached.Bearing = confirmed.Setup, confirmed.Bearing
 		if reached.Setup != asked {
-			reached.Said = fmt.Sprintf("%s says that %q is in place", c.Confirm[0], out.line())
+			reached.Said = fmt.Sprintf("%s says that %q is in place", c.Confirm[0], out.Line())
 		}
 	}
 	c.Log.Debug("antenna changed", "setup", reached.Setup.String(), "said", reached.Said)
 	return reached, nil
 }
 
-// run starts a program and keeps the end of what it said. The error quotes its
-// last line.
-func (c *Command) run(ctx context.Context, argv []string, asked survey.Setup, out, errOut *tail) error {
-	limited, cancel := context.WithTimeout(ctx, c.TimeOut)
-	defer cancel()
+// run starts a program with the asked setup. The error wraps capture.ErrNotReached.
+func (c *Command) run(ctx context.Context, argv []string, asked survey.Setup, out, errOut *Tail) error {
 	bearing := ""
 	if asked.Bearing.Known {
 		bearing = strconv.FormatFloat(asked.Bearing.Deg, 'f', -1, 64)
 	}
-	args := append(slices.Clone(argv[1:]), asked.Antenna, asked.Placement, bearing)
-	cmd := exec.CommandContext(limited, argv[0], args...)
-	cmd.Env = append(os.Environ(), "NIGHTFLOOR_ANTENNA="+asked.Antenna, "NIGHTFLOOR_PLACEMENT="+asked.Placement, "NIGHTFLOOR_BEARING="+bearing)
+	env := []string{"NIGHTFLOOR_ANTENNA=" + asked.Antenna, "NIGHTFLOOR_PLACEMENT=" + asked.Placement, "NIGHTFLOOR_BEARING=" + bearing}
+	err := RunProgram(ctx, c.TimeOut, append(slices.Clone(argv), asked.Antenna, asked.Placement, bearing), env, out, errOut)
+	if err != nil && ctx.Err() == nil {
+		err = fmt.Errorf("%w: %w", capture.ErrNotReached, err)
+	}
+	return err
+}
+
+// RunProgram starts a program of the user's, without a shell and with so much more in its
+// environment, waits for its end and keeps the end of what it said. The error quotes its
+// last line; where ctx ended before, it is that of ctx.
+func RunProgram(ctx context.Context, timeOut time.Duration, argv, env []string, out, errOut *Tail) error {
+	limited, cancel := context.WithTimeout(ctx, timeOut)
+	defer cancel()
+	cmd := exec.CommandContext(limited, argv[0], argv[1:]...)
+	cmd.Env = append(os.Environ(), env...)
 	cmd.WaitDelay = time.Second // a child of it may hold its output open
 	killGroup(cmd)
 	cmd.Stdout, cmd.Stderr = out, errOut
 	err := cmd.Run()
-	said := quoted(cmp.Or(errOut.line(), out.line()))
+	said := quoted(cmp.Or(errOut.Line(), out.Line()))
 	switch {
 	// A program may leave another running that holds a line of the switch, and
 	// its own output with it.
@@ -90,9 +100,9 @@ func (c *Command) run(ctx context.Context, argv []string, asked survey.Setup, ou
 	case ctx.Err() != nil:
 		return ctx.Err()
 	case limited.Err() != nil:
-		return fmt.Errorf("%w: %s did not end within %v%s; run it by hand to see why", capture.ErrNotReached, argv[0], c.TimeOut, said)
+		return fmt.Errorf("%s did not end within %v%s; run it by hand to see why", argv[0], timeOut, said)
 	}
-	return fmt.Errorf("%w: %s: %w%s; run it by hand to see why", capture.ErrNotReached, argv[0], err, said)
+	return fmt.Errorf("%s: %w%s; run it by hand to see why", argv[0], err, said)
 }
 
 // quoted puts what a program said into a message, "" for nothing.
@@ -174,14 +184,14 @@ func (c *Command) setupWithBearing(asked survey.Setup, said string) (reached cap
 // counts as the asked one, in degrees.
 const confirmTolerance = 3
 
-// A tail keeps the end of what is written to it.
-type tail struct{ kept []byte }
+// A Tail keeps the end of what is written to it.
+type Tail struct{ kept []byte }
 
 // longestTail is what a tail keeps, in bytes: a program may print without end.
 const longestTail = 4 << 10
 
 // Write keeps the end.
-func (t *tail) Write(p []byte) (int, error) {
+func (t *Tail) Write(p []byte) (int, error) {
 	n := len(p)
 	p = p[max(0, n-longestTail):]
 	drop := max(0, len(t.kept)+len(p)-longestTail)
@@ -189,8 +199,8 @@ func (t *tail) Write(p []byte) (int, error) {
 	return n, nil
 }
 
-// line gives the last line, not too long.
-func (t *tail) line() string {
+// Line gives the last line, not too long.
+func (t *Tail) Line() string {
 	lines := strings.Split(strings.TrimSpace(string(t.kept)), "\n")
 	last := strings.TrimSpace(lines[len(lines)-1])
 	const most = 200
