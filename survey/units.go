@@ -62,6 +62,16 @@ func (f Hz) String() string {
 	return decimal(float64(f)/scale, places) + unit
 }
 
+// Edges writes the edges of a stretch with a word or mark between them, the unit once where
+// it is that of both: 9.4 to 9.9 MHz.
+func Edges(low, high Hz, between string) string {
+	from, to := low.String(), high.String()
+	if number, unit, ok := strings.Cut(from, " "); ok && strings.HasSuffix(to, " "+unit) {
+		from = number
+	}
+	return from + between + to
+}
+
 // decimal writes x with so many decimals and leaves out the zeros at their end.
 func decimal(x float64, places int) string {
 	text := strings.TrimRight(strconv.FormatFloat(x, 'f', places, 64), "0")
