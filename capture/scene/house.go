@@ -27,13 +27,6 @@ import (
 	"nightfloor/survey/sun"
 )
 
-// House is what the recorder may ask of it, all in one.
-var (
-	_ capture.Receiver = (*House)(nil)
-	_ capture.Clock    = (*House)(nil)
-	_ capture.Changer  = (*House)(nil)
-)
-
 // Options set up a scene; the zero value is an evening in November.
 type Options struct {
 	Start   time.Time    // zero: 2026-11-03T17:30:00Z

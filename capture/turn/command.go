@@ -18,11 +18,6 @@ import (
 	"nightfloor/survey"
 )
 
-var (
-	_ capture.Changer = (*Command)(nil)
-	_ capture.Changer = Only{}
-)
-
 // A Command changes antennas by a program of the user's, started without a
 // shell. It gets antenna, placement and bearing (degrees, "" for none) as its
 // last three arguments, and as NIGHTFLOOR_ANTENNA, NIGHTFLOOR_PLACEMENT and
