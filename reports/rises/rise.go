@@ -178,9 +178,13 @@ func (d *device) sameHours(x *stretch, slack time.Duration) bool {
 	return near(d.on, x.first().First) && near(d.off, x.last().Last)
 }
 
+func newRise(kind string) result.Rise {
+	return result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+}
+
 // stepRise tells of a device that was switched.
 func stepRise(l *readlog.Log, d device, all ensemble, sources []result.NoiseSource) result.Rise {
-	r := result.Rise{Kind: result.RiseStep, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	r := newRise(result.RiseStep)
 	segments := 0
 	for _, s := range []*switching{d.on, d.off} {
 		if s != nil {
@@ -198,14 +202,14 @@ func stepRise(l *readlog.Log, d device, all ensemble, sources []result.NoiseSour
 		r.To = instant(end)
 	}
 	fillStrengths(l, &r, stepStrengths(l, d))
-	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, wording.Count(r.Measured, "segment"), setupsHearing(&r), wording.Count(all.setups, "setup"))
+	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, wording.Count(r.Measured, "segment"), setupsWith(&r), wording.Count(all.setups, "setup"))
 	nameSources(l, &r, sources, d)
 	narrowTimes(&r, sources, d)
 	stepDoubts(&r, d, all)
 	return r
 }
 
-// narrowTimes puts a step's times to when a source that was switched with it was heard first, and
+// narrowTimes puts a step's times to when a source that was switched with it was detected first, and
 // last, where that lies nearer to the reading at which the floor is not raised.
 func narrowTimes(r *result.Rise, sources []result.NoiseSource, d device) {
 	for _, id := range r.Sources {
@@ -263,7 +267,7 @@ func ensembles(l *readlog.Log) map[int64]ensemble {
 	return all
 }
 
-// stepStrengths gives how far the floor steps through every setup segment that hears the device: the
+// stepStrengths gives how far the floor steps through every setup segment that shows the device: the
 // mean of its coming on and its going off.
 func stepStrengths(l *readlog.Log, d device) (out []result.NoiseStrength) {
 	mine := map[int][]floorStep{}
@@ -295,7 +299,7 @@ func stepStrengths(l *readlog.Log, d device) (out []result.NoiseStrength) {
 
 // stretchRise tells of stretches that overlap.
 func stretchRise(l *readlog.Log, kind string, group []stretch, all ensemble, sources []result.NoiseSource) result.Rise {
-	r := result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	r := newRise(kind)
 	whole := input.Span{First: group[0].first().First, Last: group[0].last().Last}
 	low, high := group[0].first().round, group[0].last().round
 	for i := range group {
@@ -350,7 +354,7 @@ func stretchStrengths(l *readlog.Log, group []stretch, low, high int) (out []res
 	return out
 }
 
-// fillStrengths puts in the strengths, and the figures of the setup that hears the rise best.
+// fillStrengths puts in the strengths, and the figures of the setup through which the rise is greatest.
 func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
 	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
 	r.Strength = all

@@ -12,7 +12,7 @@ import (
 )
 
 // A switching is one device going on or off: steps in the same direction, at one instant,
-// in most segments of the setups that hear it.
+// in most segments of the setups that show it.
 type switching struct {
 	readlog.Edge
 	up       bool
@@ -101,7 +101,7 @@ func testable(l *readlog.Log, series []*floorSeries, id int64, at time.Time) map
 
 // deviceOf makes a switching of steps at one instant; nil where they are none: fewer than two
 // segments through every setup, or no more than half of those measured, or a step that the
-// receiver makes without an antenna too, or a course that leads smoothly from one level to
+// receiver makes without an antenna too, or a smooth change from one level to
 // the other.
 func deviceOf(l *readlog.Log, steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
 	inStep, measured, setupSegments := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
@@ -114,22 +114,22 @@ func deviceOf(l *readlog.Log, steps []floorStep, testable map[int]bool, controls
 			inStep[l.SetupSegments[e].Setup]++
 		}
 	}
-	hears := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
+	shows := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
 	for setup := range inStep {
-		if hears(setup) && controls[setup] {
+		if shows(setup) && controls[setup] {
 			return nil
 		}
 	}
 	s := &switching{up: steps[0].up()}
 	names, all := map[string]bool{}, map[string]bool{}
 	for _, f := range steps {
-		if at := l.SetupSegments[f.series.setupSegment]; hears(at.Setup) {
+		if at := l.SetupSegments[f.series.setupSegment]; shows(at.Setup) {
 			s.steps = append(s.steps, f)
 			names[at.Segment.Name] = true
 		}
 	}
 	for e := range testable {
-		if at := l.SetupSegments[e]; hears(at.Setup) {
+		if at := l.SetupSegments[e]; shows(at.Setup) {
 			all[at.Segment.Name] = true
 		}
 	}
@@ -185,18 +185,18 @@ func stepReadings(l *readlog.Log, f floorStep) (all []stepReading) {
 	for _, p := range f.series.points[f.n-1 : f.n+1] {
 		for _, i := range p.readings {
 			h := &l.Readings[i]
-			away := h.Start.Sub(p.Middle()).Hours() + p.hours - f.at
-			height := (floorLevel(h) - f.slope*away - f.before) / f.size
+			hours := h.Start.Sub(p.Middle()).Hours() + p.hours - f.at
+			height := (floorLevel(h) - f.slope*hours - f.before) / f.size
 			all = append(all, stepReading{h.Start, h.End(), max(-0.5, min(1.5, height))})
 		}
 	}
 	return all
 }
 
-// likeness tells by how many dB the device that goes on differs from the one that goes off:
+// difference tells by how many dB the device that goes on differs from the one that goes off:
 // by the power it adds, or by how far it lifts the floor where that has moved in between; ok
 // is false where less than half of the setup segments are the same.
-func likeness(on, off *switching) (d float64, ok bool) {
+func difference(on, off *switching) (d float64, ok bool) {
 	var powers, sizes []float64
 	for _, f := range on.steps {
 		for _, g := range off.steps {
@@ -239,8 +239,8 @@ func devices(l *readlog.Log, found []*switching) (all []device) {
 			if d.on == nil || d.off != nil || d.on.Survey != s.Survey {
 				continue
 			}
-			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !interrupted(l, d.on.Seen, s.Seen, s.Survey) {
-				best, least = i, min(least, away)
+			if db, ok := difference(d.on, s); ok && db <= max(least, alike) && !interrupted(l, d.on.Seen, s.Seen, s.Survey) {
+				best, least = i, min(least, db)
 			}
 		}
 		if best >= 0 {

@@ -20,23 +20,23 @@ func contradicts(r *result.Rise, format string, args ...any) {
 	r.Against = append(r.Against, fmt.Sprintf(format, args...))
 }
 
-// setupsHearing counts those that hear the rise.
-func setupsHearing(r *result.Rise) int {
-	heard := map[survey.Setup]bool{}
+// setupsWith counts the setups that show a rise.
+func setupsWith(r *result.Rise) int {
+	setups := map[survey.Setup]bool{}
 	for _, x := range r.Strength {
-		heard[x.Setup] = true
+		setups[x.Setup] = true
 	}
-	return len(heard)
+	return len(setups)
 }
 
 // stepDoubts says what else a step may be than a device that was switched.
 func stepDoubts(r *result.Rise, d device, all ensemble) {
-	heard := setupsHearing(r)
+	shown := setupsWith(r)
 	switch {
 	case len(r.Sources) > 0: // no change of an antenna makes one come or go
-	case heard == 1:
+	case shown == 1:
 		contradicts(r, "seen through one setup only: a change of that antenna or its amplifier looks the same")
-	case heard == all.setups && all.controls == 0:
+	case shown == all.setups && all.controls == 0:
 		contradicts(r, "seen through every setup, and no terminator was listened through: a change of the receiver looks the same")
 	}
 	if r.Measured == 2 {
@@ -87,16 +87,11 @@ func signWords(group []stretch) (words []string) {
 	for sign, what := range []string{"noise beats with the mains", "a comb is there", fmt.Sprintf("Vd is over %.1f dB", impulsive)} {
 		var up, ups, down, downs int
 		for _, x := range group {
-			if x.sign != sign {
-				continue
+			if x.sign == sign {
+				n, _ := x.series.signAt(sign, x.points)
+				up, ups = up+n, ups+len(x.points)
+				down, downs = down+x.series.quiet.signs[sign], downs+x.series.quiet.points
 			}
-			for _, n := range x.points {
-				ups++
-				if x.series.points[n].signs[sign] {
-					up++
-				}
-			}
-			down, downs = down+x.series.quiet.signs[sign], downs+x.series.quiet.points
 		}
 		switch {
 		case ups == 0:
@@ -119,20 +114,15 @@ func growthOf(sign int, group []stretch) float64 {
 		if x.sign != sign {
 			continue
 		}
-		_, up := x.series.share(sign, x.points)
-		down := x.series.quiet.power[sign]
-		least := growthComb
-		if sign == signBeat {
-			least = growthBeat
-		}
-		if x.series.quiet.points > 0 && down > 0 && up >= least*down {
+		_, up := x.series.signAt(sign, x.points)
+		if down := x.series.quiet.power[sign]; x.series.quiet.points > 0 && down > 0 && up >= growth[sign]*down {
 			all = append(all, stats.Decibel(up/down))
 		}
 	}
 	if len(all) == 0 {
 		return 0
 	}
-	if sign == signBeat { // squares
+	if sign == signMains { // squares
 		return stats.Median(all) / 2
 	}
 	return stats.Median(all)
@@ -165,5 +155,5 @@ func broadbandWords(r *result.Rise, l *readlog.Log, group []stretch) {
 // nightWords says why a raised floor is none of the house's doing.
 func nightWords(r *result.Rise, setups int) []string {
 	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
-		setupsHearing(r), wording.Count(setups, "setup")), "not counted as interference"}
+		setupsWith(r), wording.Count(setups, "setup")), "not counted as interference"}
 }
