@@ -43,7 +43,7 @@ func TestModulationAtASwitching(t *testing.T) {
 		{"three rounds before", from(3), own, true, false}, {"always", from(0), own, true, false}, {"two rounds", from(6), own[:8], false, false},
 		{"scatters", []float64{1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0}, own, false, false},
 	} {
-		told, with := switching{test.own, 6}.judge([][]float64{test.level}, []float64{1}, comb, make([]string, 12), "")
+		told, with := switching{test.own, 6}.judge(test.level, comb, make([]string, 12), "")
 		if told != test.told || with != test.with {
 			t.Errorf("%s: told %t, with it %t, want %t and %t", test.name, told, with, test.told, test.with)
 		}
