@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -221,10 +222,14 @@ func (f *floorStep) power() float64 {
 // going off; within alike nothing tells two devices apart.
 const sameDevice, alike = 3.0, 1.0
 
-// A device is what went on and off: one of the two is nil where it was not seen. Of one
-// that was not seen to go off, over is the going off of another after which the floor was
-// down again.
-type device struct{ on, off, over *switching }
+// A device is what went on and off: one of the two is nil where it was not seen.
+type device struct {
+	survey     int64
+	input.Span // in which it was on, as far as that is known, else the survey's
+	on, off    *switching
+	over       *switching // of one that was not seen to go off: the going off of another after which the floor was down again
+	steps      []floorStep
+}
 
 // devices joins each going off with the coming on before it that is most like it, of those
 // that are alike with the last.
@@ -256,8 +261,24 @@ func devices(l *readlog.Log, found []*switching) (all []device) {
 				d.over = s
 			}
 		}
+		d.finish(l)
 	}
 	return all
+}
+
+// finish fills in what follows from the switchings.
+func (d *device) finish(l *readlog.Log) {
+	d.survey = cmp.Or(d.on, d.off).Survey
+	d.Span = l.Whole(d.survey)
+	if d.on != nil {
+		d.First, d.steps = d.on.Seen, append(d.steps, d.on.steps...)
+	}
+	if d.off != nil {
+		d.steps = append(d.steps, d.off.steps...)
+	}
+	if end := cmp.Or(d.off, d.over); end != nil {
+		d.Last = end.Seen
+	}
 }
 
 // down tells whether after s less than half of what was switched on is left.
@@ -271,17 +292,6 @@ func down(on, s *switching) bool {
 		}
 	}
 	return len(left) > 0 && stats.Median(left) < 0.5
-}
-
-// end gives when the device was last on, as far as that is known.
-func (d *device) end() (t time.Time, ok bool) {
-	switch {
-	case d.off != nil:
-		return d.off.Seen, true
-	case d.over != nil:
-		return d.over.Seen, true
-	}
-	return t, false
 }
 
 // interrupted tells whether nothing listened for so long between two instants that a

@@ -1,6 +1,7 @@
 package rises
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -48,10 +49,11 @@ func stepDoubts(r *result.Rise, d device, all ensemble) {
 }
 
 // nameSources finds the noise sources that came on or went off with the rise, each within a round
-// of it. That a survey begins or ends is neither. Where one did both, one that did either
-// alone is of the neighbourhood.
-func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d device) {
-	round, whole := l.Usual, l.Whole(d.survey())
+// of it. That a survey begins or ends is neither. Where one did both, those that did only one
+// of them are left out: they are of other houses.
+func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, on, off *switching) {
+	const comesAndGoes = "comes on and goes off"
+	round, whole := l.Usual, l.Whole(cmp.Or(on, off).Survey)
 	near := func(t time.Time, s *switching) bool {
 		if s == nil || t.Sub(s.Seen).Abs() > round+s.Seen.Sub(s.Unseen).Abs() || t.Sub(whole.First) <= round || whole.Last.Sub(t) <= round {
 			return false
@@ -59,22 +61,23 @@ func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d
 		between := s.Between()
 		return !t.Before(between.First.Add(-round)) && !t.After(between.Last.Add(round))
 	}
-	on, off, both := make([]bool, len(sources)), make([]bool, len(sources)), false
+	verbs, both := make([]string, len(sources)), false
 	for i, s := range sources {
-		on[i] = slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.From, d.on) })
-		off[i] = slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.To, d.off) })
-		both = both || on[i] && off[i]
+		comes := slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.From, on) })
+		goes := slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.To, off) })
+		switch {
+		case comes && goes:
+			verbs[i], both = comesAndGoes, true
+		case comes:
+			verbs[i] = "comes on"
+		case goes:
+			verbs[i] = "goes off"
+		}
 	}
 	for i := range sources {
-		s, on, off := &sources[i], on[i], off[i]
-		verb := "comes on"
-		switch {
-		case !on && !off || both && !(on && off):
+		s, verb := &sources[i], verbs[i]
+		if verb == "" || both && verb != comesAndGoes {
 			continue
-		case on && off:
-			verb = "comes on and goes off"
-		case off:
-			verb = "goes off"
 		}
 		r.Sources = append(r.Sources, s.ID)
 		speaks(r, "source %d (%s) %s with it", s.ID, s, verb)
