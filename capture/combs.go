@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/dsp/comb"
 	"nightfloor/dsp/interference"
+	"nightfloor/dsp/stat"
 	"nightfloor/survey"
 )
 
@@ -58,16 +59,19 @@ type sighting struct {
 	round int
 }
 
-// sameSpacing is how far apart the spacings of one supply's comb are from one sighting
-// to the next, as a share: it drifts as it warms, by some 0.1 % [trade notes 6.1].
-const sameSpacing = 0.002
+// watchGate is how far, as a share, a comb may be from where a track is due and belong to it:
+// a spacing drifts by some 0.1 % as its supply warms (PHYSICS.md 8.1), and nothing may be seen of it for
+// rounds. The gate is wide, twenty times what reports tell supplies apart by afterwards
+// (reports/noise/track): a comb that is taken for another is still measured at the spacing that is nearest
+// to it, one that is lost is not measured at all.
+const watchGate = 0.002
 
 // note puts combs found at one moment on the list. Each belongs to the track that is
 // nearest; no two belong to one.
 func (w *combWatch) note(found []comb.Comb, round int, at time.Time) {
 	of, _ := w.match(found, at)
 	for i, c := range found {
-		c.Beat = comb.Beat{} // it holds for that time only
+		c.Modulation = comb.Modulation{} // it holds for that time only
 		seen := sighting{c, at, round}
 		if t := of[i]; t >= 0 {
 			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].indexAt(at), seen)
@@ -126,24 +130,21 @@ func (w *combWatch) withTrackWidth(c comb.Comb, at time.Time) comb.Comb {
 // match gives the track of each comb, −1 where it has none, and the tracks that are
 // taken. The nearest pairs come first.
 func (w *combWatch) match(combs []comb.Comb, at time.Time) (of []int, taken []bool) {
-	of, taken = slices.Repeat([]int{-1}, len(combs)), make([]bool, len(w.tracks))
 	spacings := make([]float64, len(w.tracks))
+	taken = make([]bool, len(w.tracks))
 	for k, t := range w.tracks {
 		spacings[k] = t.comb(at).Spacing
 	}
-	for range combs {
-		best, comb, track := sameSpacing, -1, -1
-		for i, c := range combs {
-			for k, spacing := range spacings {
-				if off := math.Abs(c.Spacing/spacing - 1); of[i] < 0 && !taken[k] && off <= best {
-					best, comb, track = off, i, k
-				}
-			}
+	of = stat.NearestPairs(len(combs), len(w.tracks), func(i, k int) float64 {
+		if off := math.Abs(combs[i].Spacing/spacings[k] - 1); off <= watchGate {
+			return off
 		}
-		if comb < 0 {
-			break
+		return math.Inf(1)
+	})
+	for _, k := range of {
+		if k >= 0 {
+			taken[k] = true
 		}
-		of[comb], taken[track] = track, true
 	}
 	return of, taken
 }

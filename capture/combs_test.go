@@ -121,8 +121,8 @@ func TestCombsAreMeasuredOverOneWidth(t *testing.T) {
 // measured by force.
 func TestBeatIsOfItsMoment(t *testing.T) {
 	w := combWatch{}
-	w.note([]comb.Comb{{Spacing: 65000, Strength: 30, Beat: comb.Beat{Sought: true, Mains: 50, Envelope: 100, Depth: 0.8}}}, 1, dusk)
-	if got := w.missing(nil, 1, after(10)); len(got) != 1 || got[0].Beat != (comb.Beat{}) {
+	w.note([]comb.Comb{{Spacing: 65000, Strength: 30, Modulation: comb.Modulation{Sought: true, Mains: 50, Envelope: 100, Depth: 0.8}}}, 1, dusk)
+	if got := w.missing(nil, 1, after(10)); len(got) != 1 || got[0].Modulation != (comb.Modulation{}) {
 		t.Errorf("%+v", got)
 	}
 }

@@ -41,8 +41,8 @@ func (p *passband) measure(c comb.Comb, confidence float64) (m measuredComb, ok 
 	f := survey.Finding{Kind: survey.FindingComb, Low: p.low, High: p.high, Spacing: survey.Hz(c.Spacing), Width: survey.Hz(c.Width), Lines: lines,
 		Mains: p.mains, Strength: strength, Confidence: confidence, Power: power, Sigma: sigma}
 	if f.Detected() {
-		f.Sought, f.Envelope, f.Depth = c.Beat.Sought, survey.Hz(c.Beat.Envelope), c.Beat.Depth
-		f.Mains = cmp.Or(survey.Hz(c.Beat.Mains), f.Mains)
+		f.Sought, f.Envelope, f.Depth = c.Modulation.Sought, survey.Hz(c.Modulation.Envelope), c.Modulation.Depth
+		f.Mains = cmp.Or(survey.Hz(c.Modulation.Mains), f.Mains)
 	}
 	return measuredComb{c, f}, true
 }

@@ -113,7 +113,7 @@ func (p *heardPassband) hold(combs []measuredComb) *heldPassband {
 		out.readings[i].Findings = findings
 	}
 	if p.view != nil {
-		p.view.Spent()
+		p.view.Release()
 	}
 	return out
 }

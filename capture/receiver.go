@@ -10,8 +10,11 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"math"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
@@ -45,6 +48,13 @@ type Info struct {
 	// Stale is the longest stretch of samples from before a retune that may
 	// still be delivered after it.
 	Stale time.Duration
+}
+
+// NearestStep gives the gain step that is nearest to a gain, of two the lower one.
+func NearestStep(steps []survey.DB, gain survey.DB) survey.DB {
+	return slices.MinFunc(steps, func(a, b survey.DB) int {
+		return cmp.Compare(math.Abs(float64(a-gain)), math.Abs(float64(b-gain)))
+	})
 }
 
 // A Receiver delivers 8-bit I/Q. Its methods are called from one goroutine.

@@ -22,7 +22,6 @@ type Sweeper struct {
 	clock    Clock
 	info     Info
 	tunings  []Tuning
-	dwell    time.Duration
 	meter    *dsp.Meter
 	codes    *spectrum.CodeCounter
 	options  SweepOptions
@@ -94,7 +93,7 @@ func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 	if err != nil {
 		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
 	}
-	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, dwell: dwell, meter: meter, codes: spectrum.NewCodeCounter(8),
+	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, meter: meter, codes: spectrum.NewCodeCounter(8),
 		options: options.withDefaults(), gains: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
 	s.scratch = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
 	for range cap(s.buffers) {
@@ -162,7 +161,13 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 		if _, known := s.gains[key]; known {
 			continue
 		}
-		gain, err := s.gainFor(ctx, setup, t)
+		var gain survey.Gain
+		var err error
+		if prescribed, ok := s.prescribed(setup, t); ok {
+			gain, err = s.receiver.SetGain(ctx, prescribed)
+		} else {
+			gain, err = s.pilot(ctx, t)
+		}
 		if err != nil {
 			return fmt.Errorf("pilot sweep at %v through %v: %w", t.Centre, setup, err)
 		}
@@ -195,16 +200,8 @@ func (s *Sweeper) tuningsFor(setup survey.Setup) []int {
 	return some
 }
 
-// gainFor gives what the plan prescribes for the segments of a tuning, the least
-// where they differ, else what a pilot finds.
-func (s *Sweeper) gainFor(ctx context.Context, setup survey.Setup, t Tuning) (survey.Gain, error) {
-	if gain, ok := s.prescribed(setup, t); ok {
-		return s.receiver.SetGain(ctx, gain)
-	}
-	return s.pilot(ctx, t)
-}
-
-// prescribed gives the plan's gain for a tuning.
+// prescribed gives the plan's gain for the segments of a tuning, the least where they
+// differ.
 func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok bool) {
 	if len(s.info.Gains) == 0 {
 		return 0, false

@@ -20,13 +20,21 @@ var programStart = time.Now()
 func (WallClock) Now() time.Time { return time.Now() }
 
 // Sleep waits for d, or until the context ends.
-func (WallClock) Sleep(ctx context.Context, d time.Duration) error {
+func (c WallClock) Sleep(ctx context.Context, d time.Duration) error {
+	_, err := c.Wait(ctx, nil, d)
+	return err
+}
+
+// Wait waits until something comes, for d at most, and tells whether it did.
+func (WallClock) Wait(ctx context.Context, came <-chan struct{}, d time.Duration) (bool, error) {
 	timer := time.NewTimer(d)
 	defer timer.Stop()
 	select {
-	case <-timer.C:
-		return nil
+	case <-came:
+		return true, nil
 	case <-ctx.Done():
-		return ctx.Err()
+		return false, ctx.Err()
+	case <-timer.C:
+		return false, nil
 	}
 }

@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -39,15 +40,7 @@ func (w *watchList) note(r *survey.Reading, round int) {
 		}
 		list = append(list, watched{c.Frequency, round})
 	}
-	slices.SortFunc(list, func(a, b watched) int {
-		switch {
-		case a.frequency < b.frequency:
-			return -1
-		case a.frequency > b.frequency:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(list, func(a, b watched) int { return cmp.Compare(a.frequency, b.frequency) })
 	w.seen[r.Segment.Name] = list
 }
 

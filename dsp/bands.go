@@ -11,20 +11,20 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A bandWatch is what is known of one band so far.
-type bandWatch struct {
+// A bandState is what is known of one band so far.
+type bandState struct {
 	spectrum.Band
 	from, to int // columns
 	floor    floor.Estimate
-	known    bool   // floor is that of all that was averaged so far
+	known    bool   // floor is of the current averages
 	free     []bool // by column, of the whole passband
 	noise    envelope.Accumulator
 }
 
-// watch readies the watches of the bands, reusing old ones.
-func (m *Meter) watch() {
+// resetBands readies the states of the bands for a recording, reusing old ones.
+func (m *Meter) resetBands() {
 	for len(m.bands) < len(m.o.Bands) {
-		m.bands = append(m.bands, &bandWatch{free: make([]bool, m.chunk.Bins)})
+		m.bands = append(m.bands, &bandState{free: make([]bool, m.chunk.Bins)})
 	}
 	m.bands = m.bands[:len(m.o.Bands)]
 	for i, w := range m.bands {
@@ -34,7 +34,7 @@ func (m *Meter) watch() {
 	}
 }
 
-// columns gives the columns from…to whose middles lie in a band, at least one.
+// columns gives the columns from … to−1 whose middles lie in a band, at least one.
 func (m *Meter) columns(b spectrum.Band) (from, to int) {
 	s := m.chunk
 	from = int(math.Ceil((b.Low-m.o.Centre)/s.BinWidth()-1e-9)) - s.Lowest
@@ -43,8 +43,10 @@ func (m *Meter) columns(b spectrum.Band) (from, to int) {
 	return from, max(from+1, min(s.Bins, to))
 }
 
-// judge finds the lines and floors of all that was averaged so far.
-func (m *Meter) judge() {
+// findLinesAndFloors finds the lines and floors in the current averages. The masks of
+// floor.Levels are tried in turn, from the one that gives lines the most room; a band takes
+// the first that leaves enough of it.
+func (m *Meter) findLinesAndFloors() {
 	rough := m.rough.Of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
 	var lines []floor.Line
 	m.carriers, lines = m.lines.Lines(m.chunk, m.averages.Mean, rough, m.o.Centre)
@@ -61,8 +63,7 @@ func (m *Meter) judge() {
 		}
 		m.masker.Mask(m.averages, lines, level)
 		if level == 0 && m.seek != nil {
-			// The mask that gives lines the most room: sidebands that are left must not speak
-			// for the noise.
+			// Findings are sought where this first mask is open: sidebands must not count as noise.
 			m.masker.Free(m.free, 0, m.chunk.Bins)
 		}
 		for _, w := range m.bands {
@@ -73,9 +74,9 @@ func (m *Meter) judge() {
 	}
 }
 
-// measure measures the floor of a band if the mask leaves enough for its level, and notes
-// what is free.
-func (w *bandWatch) measure(m *floor.Masker, a *spectrum.Averages, rough []float64) {
+// measure measures the floor of a band, if the mask leaves enough of it, and notes the free
+// columns.
+func (w *bandState) measure(m *floor.Masker, a *spectrum.Averages, rough []float64) {
 	f, ok := m.Measure(a, rough, w.from, w.to)
 	if !ok {
 		return
@@ -84,9 +85,8 @@ func (w *bandWatch) measure(m *floor.Masker, a *spectrum.Averages, rough []float
 	m.Free(w.free, w.from, w.to)
 }
 
-// listen looks at the envelope of each band's free channels in the chunk in
-// hand.
-func (m *Meter) listen(verdicts []spectrum.Verdict) {
+// accumulateEnvelopes adds the envelope of each band's free channels in the current chunk.
+func (m *Meter) accumulateEnvelopes(verdicts []spectrum.Verdict) {
 	m.skip = m.skip[:0]
 	for _, v := range verdicts {
 		m.skip = append(m.skip, v != spectrum.Kept)
@@ -96,16 +96,14 @@ func (m *Meter) listen(verdicts []spectrum.Verdict) {
 	}
 }
 
-// What lies under the rounding of our own arithmetic is neither floor nor
-// carrier: silence is the density (FS²/Hz) of nothing at all, −210 dBFS/Hz, 50 dB
-// under the noise of 24-bit samples; beside an offset or a line, single precision
-// (6e-8 of an amplitude) leaves up to roundingShare of its power.
+// What lies under the rounding of the arithmetic is neither floor nor carrier. METHODS.md
+// 6.6; TestMeterOnSilence.
 const (
-	silence       = 1e-21
-	roundingShare = 1e-13
+	silence       = 1e-21 // FS²/Hz, −210 dBFS/Hz: 50 dB under the noise of 24-bit samples
+	roundingShare = 1e-13 // of the strongest line's or the offset's power; single precision errs by 6e-8 of an amplitude
 )
 
-// rounding gives the power that rounding may have put into the whole spectrum.
+// rounding gives the power that rounding may have put into the spectrum.
 func (m *Meter) rounding() float64 {
 	strongest := m.mean.Power()
 	for _, l := range m.carriers {
@@ -114,8 +112,8 @@ func (m *Meter) rounding() float64 {
 	return roundingShare * strongest
 }
 
-// report fills in what was found in each band.
-func (m *Meter) report(out *Measurement) {
+// exportBands appends the result of each band.
+func (m *Meter) exportBands(out *Measurement) {
 	unit := m.chunk.ENBW * m.chunk.BinWidth()
 	rounding := m.rounding()
 	nothing := max(silence, rounding/m.o.Rate) * unit
@@ -137,9 +135,9 @@ func (m *Meter) report(out *Measurement) {
 	}
 }
 
-// silent tells whether most of a band's columns hold no more power than nothing
-// does: there is neither noise nor what would crowd it out.
-func (m *Meter) silent(w *bandWatch, nothing float64) bool {
+// silent reports whether most of a band's columns hold at most the power nothing, that of
+// rounding: the band has neither noise nor signals that hide it.
+func (m *Meter) silent(w *bandState, nothing float64) bool {
 	some := 0
 	for _, p := range m.averages.Mean[w.from:w.to] {
 		if p > nothing {
@@ -149,15 +147,16 @@ func (m *Meter) silent(w *bandWatch, nothing float64) bool {
 	return 2*some < w.to-w.from
 }
 
-// floorOf puts together a band's floor: what the spectrum says, evened out over
-// time, and the doubt whether what was left out was foreign.
-func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
+// floorOf gives a band's floor: the density of its spectrum, corrected for what windows
+// weigh unevenly and for frequent bursts (METHODS.md 5.7, 5.8), and its standard error, in
+// which the doubt counts whether the frames left out held transients (5.6).
+func (m *Meter) floorOf(w *bandState) *floor.Floor {
 	short, certain := m.pulses.Passages.Transient()
-	everything := m.everything()
-	course := w.noise.Course(m.chunk, everything, m.counted, m.beyond())
+	all := m.includesLeftOut()
+	course := w.noise.Course(m.chunk, all, m.counted, m.hopsAfterLast())
 	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
-	if !certain && short != everything {
+	if !certain && short != all {
 		share := m.averages.LeftShare(w.free, w.from, w.to)
 		if !short {
 			share /= 1 + share
@@ -173,13 +172,13 @@ func (m *Meter) floorOf(w *bandWatch) *floor.Floor {
 	return f
 }
 
-// beyond gives how many hops of the recording lie after the last frame.
-func (m *Meter) beyond() float64 {
+// hopsAfterLast gives the length of the recording after the last frame, in hops.
+func (m *Meter) hopsAfterLast() float64 {
 	return max(0, float64(m.samples)/float64(m.chunk.Hop)-float64(m.counted+1))
 }
 
 // spectrum gives a copy of a band's averaged spectrum.
-func (m *Meter) spectrum(w *bandWatch) spectrum.PowerSpectrum {
+func (m *Meter) spectrum(w *bandState) spectrum.PowerSpectrum {
 	s := m.chunk
 	p := spectrum.PowerSpectrum{
 		First: m.o.Centre + s.Offset(w.from), Step: s.BinWidth(), ENBW: s.ENBW,

@@ -14,17 +14,17 @@ import (
 	"nightfloor/dsp/transient"
 )
 
-// MeterOptions say what is measured, and from what.
+// MeterOptions say what is measured.
 type MeterOptions struct {
 	Rate    float64                      // samples a second
-	Centre  float64                      // Hz, of the spectrum
+	Centre  float64                      // Hz, the tuned frequency
 	Bands   []spectrum.Band              // to be measured, within the usable passband
-	Samples int64                        // expected length, 0: unknown; chooses the frame length
+	Samples int64                        // expected length, by which the frame length is chosen; 0: unknown
 	Droop   func(offset float64) float64 // the receiver's power response, nil: flat
 	Seek    *interference.Options        // nil: no findings are sought
 }
 
-// ErrOutside is what a band outside the usable passband meets.
+// ErrOutside is the error for a band outside the usable passband.
 var ErrOutside = errors.New("band outside the usable passband")
 
 // A Measurement is what a Meter found in one recording.
@@ -33,10 +33,10 @@ type Measurement struct {
 	Resolution float64 // Hz, equivalent noise bandwidth of a bin
 	Samples    int64
 	Frames     int              // averaged
-	Left       int              // frames left out for isolated pulses
+	Left       int              // frames left out for pulses and short transmissions
 	DC         float64          // power of the mean, full-scale units
-	Imbalance  *lines.Imbalance // mirror images against lines; nil without any signal
-	Short      bool             // fewer than eight frames: the averages are poor
+	Imbalance  *lines.Imbalance // of I and Q; nil without any signal
+	Short      bool             // fewer than spectrum.FewestFrames: the averages are poor
 	Bands      []BandResult
 	Findings   *interference.Findings // nil where none were sought
 	View       *comb.View             // for comb.Seek; likewise
@@ -54,9 +54,8 @@ type BandResult struct {
 	Spectrum  spectrum.PowerSpectrum
 }
 
-// A Meter turns I/Q into floors and carriers. Samples stream through it; what
-// it holds is a chunk of half a second, whatever the length of the recording.
-// It is not for concurrent use.
+// A Meter measures one recording after another. Samples stream through it, and it holds one
+// chunk of half a second whatever the length of the recording. It is not for concurrent use.
 type Meter struct {
 	o       MeterOptions
 	samples int64
@@ -68,23 +67,23 @@ type Meter struct {
 	counted int // frames of the recording so far
 
 	pulses   *transient.Detector
-	skip     []bool // frames of the chunk in hand that are not kept
-	bands    []*bandWatch
+	skip     []bool // frames of the current chunk that are not kept
+	bands    []*bandState
 	averages *spectrum.Averages
 	power    []float64 // of the chunk by column
 	rough    floor.Rough
-	lines    lines.Watch
+	lines    lines.Tracker
 	masker   *floor.Masker
 	carriers []lines.Line
 
 	// Where findings are sought:
 	seek  *interference.Detector // nil: they are not
-	combs comb.Watch
+	combs comb.Accumulator
 	free  []bool // columns of the passband that no signal takes, as far as is known
 }
 
-// NewMeter readies a Meter. It fails at a rate that is not positive and at
-// bands that leave the usable passband.
+// NewMeter makes a Meter. It fails where the rate is not positive or a band is not within the
+// usable passband.
 func NewMeter(o MeterOptions) (*Meter, error) {
 	if !(o.Rate > 0) || math.IsInf(o.Rate, 0) {
 		return nil, fmt.Errorf("sample rate %v Hz: not a rate", o.Rate)
@@ -93,7 +92,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
 	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: transient.NewDetector(frames, 2*o.Rate/3)}
 	m.framer = fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
-	m.visit = m.take
+	m.visit = m.takeFrame
 	gain := make([]float64, m.chunk.Bins)
 	for b := range gain {
 		gain[b] = 1
@@ -110,12 +109,11 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	if err := m.check(); err != nil {
 		return nil, err
 	}
-	m.watch()
+	m.resetBands()
 	return m, nil
 }
 
-// check tells whether every band lies within the usable passband; half a bin
-// is granted at its edges.
+// check reports a band that is not within the usable passband, with half a bin of grace.
 func (m *Meter) check() error {
 	low, high := spectrum.Usable(m.o.Rate)
 	grace := m.chunk.BinWidth() / 2
@@ -128,8 +126,8 @@ func (m *Meter) check() error {
 	return nil
 }
 
-// Retune forgets what was measured and readies the meter for the next
-// recording at another centre frequency.
+// Retune forgets what was measured and readies the meter for a recording at another centre
+// frequency.
 func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.o.Centre, m.o.Bands = centre, bands
 	m.samples, m.counted, m.mean = 0, 0, spectrum.DCOffset{}
@@ -146,7 +144,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	if err := m.check(); err != nil {
 		return err
 	}
-	m.watch()
+	m.resetBands()
 	return nil
 }
 
@@ -165,8 +163,8 @@ func (m *Meter) WriteU8(iq []byte) {
 	m.framer.WriteU8(iq, m.visit)
 }
 
-// take stores one frame; a full chunk is evaluated first.
-func (m *Meter) take(re, im []float32) {
+// takeFrame adds a frame to the chunk; a full chunk is evaluated first.
+func (m *Meter) takeFrame(re, im []float32) {
 	if m.chunk.Frames == m.frames {
 		m.evaluate(false)
 	}
@@ -174,39 +172,37 @@ func (m *Meter) take(re, im []float32) {
 	m.pulses.Add(m.chunk.Row(m.chunk.Frames - 1))
 }
 
-// evaluate sums up the chunk in hand, finds its lines, judges what is free so
-// far, looks at the free channels' envelope, and makes room. last tells that the
+// evaluate carries the current chunk through all steps and empties it. last says that the
 // recording ends with it.
 func (m *Meter) evaluate(last bool) {
 	s := m.chunk
 	verdicts, foreign := m.pulses.Judge(s.Frames, float64(s.Hop)/s.Rate, last)
-	m.averages.Settle(foreign)
+	m.averages.ResolvePending(foreign)
 	for f := range s.Frames {
 		re, im := s.Row(f)
 		m.averages.Add(m.counted+f, re, im, verdicts[f])
 	}
-	m.averages.Fold(m.power)
-	m.averages.Average(m.everything())
+	m.averages.CloseChunk(m.power)
+	m.averages.Average(m.includesLeftOut())
 	m.lines.Add(s, m.power, m.rough.Of(m.power, s.BinWidth(), s.Frames), m.averages.Gain)
-	m.judge()
-	everything := m.everything()
-	m.listen(verdicts)
+	m.findLinesAndFloors()
+	all := m.includesLeftOut()
+	m.accumulateEnvelopes(verdicts)
 	if m.seek != nil {
 		m.combs.Add(s, m.averages, m.o.Centre, float64(m.counted)*float64(s.Hop)/s.Rate)
 		m.seek.Add(s, m.free, m.averages.Gain, m.counted)
 	}
-	if last && m.everything() != everything {
-		m.averages.Average(!everything)
-		m.judge()
+	if last && m.includesLeftOut() != all {
+		m.averages.Average(!all)
+		m.findLinesAndFloors()
 	}
 	m.counted += s.Frames
 	s.Reset()
 }
 
-// everything tells whether the frames left out are to count after all: either
-// what is in them is noise, or bursts come so often that it is better set apart
-// by the envelope.
-func (m *Meter) everything() bool {
+// includesLeftOut reports whether the frames left out count after all: either they hold
+// noise, or bursts are so frequent that the envelope sets them apart better (METHODS.md 5.7).
+func (m *Meter) includesLeftOut() bool {
 	short, _ := m.pulses.Passages.Transient()
 	for _, w := range m.bands {
 		if w.noise.Bursts() >= transient.Continuous*m.pulses.Passages.Seconds {
@@ -216,8 +212,8 @@ func (m *Meter) everything() bool {
 	return !short
 }
 
-// Finish evaluates what is left and gives the measurement. The meter must be
-// retuned before it is written to again.
+// Finish evaluates the rest of the recording and returns its measurement. The meter must be
+// retuned before the next Write.
 func (m *Meter) Finish() (Measurement, error) {
 	if m.chunk.Frames > 0 {
 		m.evaluate(true)
@@ -233,7 +229,7 @@ func (m *Meter) Finish() (Measurement, error) {
 	if b, ok := m.lines.Imbalance(); ok {
 		out.Imbalance = &b
 	}
-	m.report(&out)
+	m.exportBands(&out)
 	if m.seek != nil {
 		out.Findings = m.seek.Findings(m.chunk, m.averages, m.free, m.o.Centre)
 		out.View = m.combs.View(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
@@ -241,10 +237,10 @@ func (m *Meter) Finish() (Measurement, error) {
 	return out, nil
 }
 
-// ErrTooShort is what a recording shorter than one frame meets.
+// ErrTooShort is the error for a recording shorter than one frame.
 var ErrTooShort = errors.New("too short to measure")
 
-// tooShort says how long a recording must be.
+// tooShort gives the error that says how long a recording must be.
 func tooShort(got int64, n int, rate float64) error {
 	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
 		ErrTooShort, got, 1e3*float64(got)/rate, n, 1e3*float64(n)/rate)

@@ -100,7 +100,7 @@ func TestReceiverMargin(t *testing.T) {
 			reporttest.Near(t, "sigma", r.DBmSigma, sigma, 0.002)
 		}
 	}
-	said := strings.Join(table.Doubts, "\n")
+	said := fmt.Sprint(table.Doubts)
 	for _, part := range []string{"show the receiver's own noise in most readings", "stand 3 to 10 dB over"} {
 		if strings.Count(said, part) != 1 {
 			t.Errorf("doubts %q, want once %q", table.Doubts, part)
@@ -181,7 +181,7 @@ func TestMarginPolicy(t *testing.T) {
 		in.Surveys[0].Receiver = dongle
 		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, -20)}
 		table := floor.Of(reporttest.Selected(in, input.Options{}))
-		r, doubts := table.Rows[0], strings.Join(table.Doubts, "\n")
+		r, doubts := table.Rows[0], fmt.Sprint(table.Doubts)
 		if got := r.DBmHz.P50 - (-130 + test.margin - 20); math.Abs(got-test.correction) > 0.01 {
 			t.Errorf("margin %v: corrected by %.2f dB, want %.2f", test.margin, got, test.correction)
 		}
@@ -201,7 +201,7 @@ func TestMarginPolicy(t *testing.T) {
 	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), -133))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
-	if table := floor.Of(reporttest.Selected(in, input.Options{})); !strings.Contains(strings.Join(table.Doubts, "\n"), "calibrate again") || table.Rows[0].DBmHz != nil {
+	if table := floor.Of(reporttest.Selected(in, input.Options{})); !strings.Contains(fmt.Sprint(table.Doubts), "calibrate again") || table.Rows[0].DBmHz != nil {
 		t.Errorf("%+v", table)
 	}
 }
@@ -253,7 +253,7 @@ func TestWhichCalibration(t *testing.T) {
 	}
 	in.Surveys[0].Receiver = dongle + "."
 	r, _, err := reportOf(in, input.Options{})
-	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "no calibration is of its receiver, "+dongle+".") {
+	if err != nil || !strings.Contains(fmt.Sprint(r.Doubts), "no calibration is of its receiver, "+dongle+".") {
 		t.Errorf("%v, doubts %q", err, r.Doubts)
 	}
 }
@@ -464,7 +464,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 			continue
 		}
 		for j, part := range w.doubts {
-			if !strings.Contains(c.Doubts[j], part) {
+			if !strings.Contains(c.Doubts[j].String(), part) {
 				t.Errorf("%q, want %q", c.Doubts[j], part)
 			}
 		}

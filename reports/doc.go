@@ -3,6 +3,7 @@
 //
 // Statistics are pure functions from rows (package survey) to results (package result): rank,
 // floor, bearings, noise, rises, quality and waterfall, a package each, on matrix, readlog,
-// strength and stats. Renderings take results alone: package text and package page, and
+// strength and stats. What speaks against a result is a value too (package doubt), its sentence
+// written there alone. Renderings take results alone: package text and package page, and
 // result.WriteJSON.
 package reports

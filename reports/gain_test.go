@@ -3,6 +3,7 @@ package reports
 import (
 	"bytes"
 	"encoding/csv"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -82,7 +83,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 	if !slices.Equal(got, want) {
 		t.Errorf("rows %+v\nwant %+v", got, want)
 	}
-	doubts := strings.Join(table.Doubts, "\n")
+	doubts := fmt.Sprint(table.Doubts)
 	if !strings.Contains(doubts, "1 reading left out") || !strings.Contains(doubts, "2 of 4 rows") {
 		t.Errorf("doubts %q", table.Doubts)
 	}
@@ -91,7 +92,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 		t.Errorf("%v: %s", err, shown.String())
 	}
 	r, _, err := reportOf(in, input.Options{})
-	if err != nil || !strings.Contains(strings.Join(r.Doubts, "\n"), "2 of 4 rows") {
+	if err != nil || !strings.Contains(fmt.Sprint(r.Doubts), "2 of 4 rows") {
 		t.Errorf("the report does not hand the doubts on: %q, %v", r.Doubts, err)
 	}
 }
@@ -99,7 +100,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 // Where no gain is known, hours compare with nothing, and the doubts say so once.
 func TestFloorsWithoutGain(t *testing.T) {
 	table := floor.Of(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, survey.Gain{}, -100), reporttest.AtGain(reporttest.Loop, 61, survey.Gain{}, -101)), input.Options{}))
-	if len(table.Rows) != 2 || table.Rows[0].Gain != nil || len(table.Doubts) != 1 || !strings.Contains(table.Doubts[0], "no gain of the receiver is known") {
+	if len(table.Rows) != 2 || table.Rows[0].Gain != nil || len(table.Doubts) != 1 || !strings.Contains(table.Doubts[0].String(), "no gain of the receiver is known") {
 		t.Errorf("%+v", table)
 	}
 }
@@ -128,7 +129,7 @@ func TestPicturesStandAtOneGain(t *testing.T) {
 			}
 		}
 	}
-	if len(doubts) != 1 || !strings.Contains(doubts[0], "31 m: 1 spectrum left out of the picture through whip@attic") {
+	if len(doubts) != 1 || !strings.Contains(doubts[0].String(), "31 m: 1 spectrum left out of the picture through whip@attic") {
 		t.Errorf("doubts %q", doubts)
 	}
 	// A setup whose gain is not known has a picture that compares with no other.

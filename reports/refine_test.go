@@ -2,6 +2,7 @@ package reports
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -123,7 +124,7 @@ func TestSimulatedBesideReal(t *testing.T) {
 		t.Fatalf("simulated %v, surveys %+v, %v", r.Simulated, r.Surveys, err)
 	}
 	const word = "survey 2 is simulated and left out"
-	if len(notes) != 1 || !strings.Contains(notes[0], word) || !strings.Contains(strings.Join(r.Doubts, "\n"), word) {
+	if len(notes) != 1 || !strings.Contains(notes[0], word) || !strings.Contains(fmt.Sprint(r.Doubts), word) {
 		t.Errorf("notes %q, doubts %q", notes, r.Doubts)
 	}
 	for _, row := range r.Floor.Rows {

@@ -28,7 +28,7 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
 	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: quality.Doubts(in)}
 	if asked.Rank {
-		r.Rank = rank.RankOf(in, seed)
+		r.Rank = rank.Of(in, seed)
 	}
 	if asked.Floor {
 		r.Floor = floor.Of(in)
@@ -52,22 +52,23 @@ func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location
 // addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
 // sources themselves.
 func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Location) {
-	var found *noise.FoundNoise
-	log := readlog.New(in.Input)
+	var log *readlog.Log
+	var found *noise.Found
+	var sources []noise.Measured
 	if asked.Noise || asked.Bearings && bearings.AnyTurned(in) {
-		found = noise.FindNoise(log)
+		log = readlog.New(in.Input)
+		found = noise.Find(log)
 	}
 	if asked.Bearings {
-		var sources []noise.Measured
 		if found != nil {
 			sources = found.Measured()
 		}
-		r.Bearings = bearings.BearingsOf(in, sources)
+		r.Bearings = bearings.Of(in, sources)
 		r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
 	}
 	if asked.Noise {
 		r.Noise = found.Result(zone)
-		r.Noise.Rises = rises.RisesOf(log, r.Noise.Sources)
+		r.Noise.Rises = rises.Of(log, r.Noise.Sources)
 		r.Doubts = append(r.Doubts, r.Noise.Doubts...)
 	}
 }

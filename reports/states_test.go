@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
@@ -53,7 +54,7 @@ func TestStatesAreRankedApart(t *testing.T) {
 	}
 	w := reporttest.Still()
 	later := w.Setup(1)
-	later.Antenna = "antenna B (repeaked 3 Nov 18.17 UTC)"
+	later.Antenna, later.State = "antenna B (repeaked 3 Nov 18.17 UTC)", survey.State{Antenna: "antenna B", Clock: "18.17"}
 	rank := ranked(t, in, input.Options{})
 	s := rank.Segments[0]
 	if len(s.Setups) != 4 || rank.Reference != w.Setup(0) {
@@ -138,7 +139,9 @@ func TestRepeakedInAnEarlierSurvey(t *testing.T) {
 	}
 	in.Events = []survey.Event{repeaked(1, "loop", reporttest.GainStart.Add(2*time.Minute))}
 	spoken := func(r *result.Report) bool {
-		return slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, "survey 2: loop was repeaked in survey 1") })
+		return slices.ContainsFunc(r.Doubts, func(d doubt.Doubt) bool {
+			return slices.Equal(d.Figures, []any{int64(2), "loop", int64(1)}) && d.Kind == doubt.Pooled
+		})
 	}
 	for id, want := range map[int64]bool{0: true, 2: false} {
 		report, _, err := reportOf(in, input.Options{Survey: id})

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math"
 	"strings"
@@ -18,34 +17,32 @@ import (
 // there, ErrInvalid for figures that are no numbers, ErrFull and others of
 // errors.go; then nothing is stored and no ID set.
 func (s *Store) AddSweep(ctx context.Context, sweep *survey.Sweep) error {
-	return s.addSweep(ctx, sweep, func(*sql.Tx, int64) error { return nil })
+	return s.addSweep(ctx, sweep, func(change, int64) error { return nil })
 }
 
 // addSweep is AddSweep with something more to store in the same transaction.
-func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(tx *sql.Tx, sweep int64) error) error {
+func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c change, sweep int64) error) error {
 	if err := checkSweep(sweep); err != nil {
 		return fmt.Errorf("store sweep: %w", err)
 	}
 	var id int64
 	readings := make([]int64, len(sweep.Readings))
-	err := s.write(ctx, "store sweep", func(tx *sql.Tx) (err error) {
-		if id, err = insertSweep(ctx, tx, sweep); err != nil {
+	err := s.write(ctx, "store sweep", func(c change) (err error) {
+		if id, err = insertSweep(c, sweep); err != nil {
 			return err
 		}
 		for i := range sweep.Readings {
-			if readings[i], err = insertReading(ctx, tx, id, &sweep.Readings[i]); err != nil {
-				return fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
+			r := &sweep.Readings[i]
+			if readings[i], err = insertReading(c, id, r); err != nil {
+				return fmt.Errorf("segment %s: %w", r.Segment.Name, err)
 			}
 		}
-		for i := range sweep.Readings {
-			if err := insertCarriers(ctx, tx, readings[i], sweep.Readings[i].Carriers); err != nil {
-				return fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
-			}
-			if err := insertFindings(ctx, tx, readings[i], 0, sweep.Readings[i].Findings); err != nil {
-				return fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
+		for i, r := range sweep.Readings {
+			if err := first(insertCarriers(c, readings[i], r.Carriers), insertFindings(c, readings[i], r.Findings)); err != nil {
+				return fmt.Errorf("segment %s: %w", r.Segment.Name, err)
 			}
 		}
-		return also(tx, id)
+		return also(c, id)
 	})
 	if err != nil {
 		return err
@@ -58,61 +55,45 @@ func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(tx 
 }
 
 // insertSweep stores the sweep itself.
-func insertSweep(ctx context.Context, tx *sql.Tx, sweep *survey.Sweep) (int64, error) {
-	var there int
-	err := tx.QueryRowContext(ctx, `SELECT count(*) FROM surveys WHERE id = ?`, sweep.Survey).Scan(&there)
+func insertSweep(c change, sweep *survey.Sweep) (int64, error) {
+	if err := c.needSurvey(sweep.Survey); err != nil {
+		return 0, err
+	}
+	setup, err := c.setup(sweep.Setup)
 	if err != nil {
 		return 0, err
 	}
-	if there == 0 {
-		return 0, fmt.Errorf("survey %d: %w; begin the survey first", sweep.Survey, ErrUnknown)
-	}
-	setup, err := idOfSetup(ctx, tx, sweep.Setup)
-	if err != nil {
-		return 0, err
-	}
-	done, err := tx.ExecContext(ctx, `INSERT INTO sweeps (survey, round, visit, setup, start_ms) VALUES (?, ?, ?, ?, ?)`,
+	return c.insert(`INSERT INTO sweeps (survey, round, visit, setup, start_ms) VALUES (?, ?, ?, ?, ?)`,
 		sweep.Survey, sweep.Round, sweep.Visit, setup, sweep.Start.UnixMilli())
-	if err != nil {
-		return 0, err
-	}
-	return done.LastInsertId()
 }
 
 // insertReading stores a reading and its spectrum, not its carriers and findings.
-func insertReading(ctx context.Context, tx *sql.Tx, sweep int64, r *survey.Reading) (int64, error) {
-	segment, err := idOfSegment(ctx, tx, r.Segment)
+func insertReading(c change, sweep int64, r *survey.Reading) (int64, error) {
+	segment, err := c.segment(r.Segment)
 	if err != nil {
 		return 0, err
 	}
-	var gain, floor, sigma, quiet, vd any
+	var gain, floor, sigma, quiet any
 	if r.Gain.Known {
 		gain = float64(r.Gain.DB)
 	}
 	if f := r.Floor; f != nil {
 		floor, sigma, quiet = float64(f.Density), real(float64(f.Sigma)), real(float64(f.Quiet))
 	}
-	if r.Vd != nil {
-		vd = float64(*r.Vd)
-	}
 	q := r.Quality
-	done, err := tx.ExecContext(ctx, `
+	id, err := c.insert(`
 		INSERT INTO readings (sweep, segment, start_ms, duration_ns, centre_hz, sample_rate_hz, bin_hz, resolution_hz,
 			gain_db, gain_exact, floor_dbfs_hz, floor_sigma_db, quiet_dbfs_hz, vd_db, vd_bandwidth_hz, occupancy,
 			clipped_share, dropped_samples, dc_dbfs, iq_imbalance_dbc, flags)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		sweep, segment, r.Start.UnixMilli(), int64(r.Duration), float64(r.Centre), float64(r.SampleRate),
-		float64(r.BinWidth), float64(r.Resolution), gain, bit(r.Gain.Known && r.Gain.Exact), floor, sigma, quiet, vd,
+		float64(r.BinWidth), float64(r.Resolution), gain, bit(r.Gain.Known && r.Gain.Exact), floor, sigma, quiet, ratio(r.Vd),
 		float64(r.VdBandwidth), r.Occupancy, q.ClippedShare, q.DroppedSamples, real(float64(q.DC)),
 		real(float64(q.IQImbalance)), strings.Join(q.Flags, ","))
-	if err != nil {
-		return 0, err
-	}
-	id, err := done.LastInsertId()
 	if err != nil || r.Spectrum == nil {
 		return id, err
 	}
-	return id, insertSpectrum(ctx, tx, id, r.Spectrum)
+	return id, insertSpectrum(c, id, r.Spectrum)
 }
 
 // checkSweep refuses what could not come back as it was: figures that are no

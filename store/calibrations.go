@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
 	"fmt"
 	"math"
@@ -20,16 +19,13 @@ func (s *Store) AddCalibration(ctx context.Context, c *survey.Calibration) error
 		return fmt.Errorf("store calibration: %w", err)
 	}
 	var id int64
-	err := s.write(ctx, "store calibration", func(tx *sql.Tx) error {
-		done, err := tx.ExecContext(ctx, `INSERT INTO calibrations (kind, receiver, at_ms, note) VALUES (?, ?, ?, ?)`,
+	err := s.write(ctx, "store calibration", func(change change) (err error) {
+		id, err = change.insert(`INSERT INTO calibrations (kind, receiver, at_ms, note) VALUES (?, ?, ?, ?)`,
 			c.Kind, c.Receiver, c.At.UnixMilli(), c.Note)
 		if err != nil {
 			return err
 		}
-		if id, err = done.LastInsertId(); err != nil {
-			return err
-		}
-		return insertCalibrated(ctx, tx, id, c)
+		return insertCalibrated(change, id, c)
 	})
 	if err != nil {
 		return err
@@ -41,74 +37,47 @@ func (s *Store) AddCalibration(ctx context.Context, c *survey.Calibration) error
 // RemoveCalibration removes calibrations with all they found, all of them or, after
 // an error, none. ErrUnknown: one of them is not there.
 func (s *Store) RemoveCalibration(ctx context.Context, ids ...int64) error {
-	return s.write(ctx, "remove calibration", func(tx *sql.Tx) error {
+	return s.write(ctx, "remove calibration", func(c change) error {
 		for _, id := range ids {
-			done, err := tx.ExecContext(ctx, `DELETE FROM calibrations WHERE id = ?`, id)
+			n, err := c.run(`DELETE FROM calibrations WHERE id = ?`, id)
+			if err == nil && n == 0 {
+				err = fmt.Errorf("calibration %d: %w; see nightfloor calibrate list", id, ErrUnknown)
+			}
 			if err != nil {
 				return err
-			}
-			if n, err := done.RowsAffected(); err != nil {
-				return err
-			} else if n == 0 {
-				return fmt.Errorf("calibration %d: %w; see nightfloor calibrate list", id, ErrUnknown)
 			}
 		}
 		return nil
 	})
 }
 
-// insertCalibrated stores what a calibration found.
-func insertCalibrated(ctx context.Context, tx *sql.Tx, id int64, c *survey.Calibration) error {
-	insert := func(query string, args ...any) error {
-		_, err := tx.ExecContext(ctx, query, args...)
-		return err
-	}
-	for i, n := range c.Noise {
-		segment, err := idOfSegment(ctx, tx, n.Segment)
-		if err != nil {
-			return err
-		}
-		if err := insert(`INSERT INTO self_noise (calibration, number, segment, gain_db, density_dbfs_hz, sigma_db) VALUES (?, ?, ?, ?, ?, ?)`,
-			id, i+1, segment, float64(n.Gain), float64(n.Density), float64(n.Sigma)); err != nil {
-			return err
-		}
-	}
-	for i, l := range c.Levels {
-		if err := insert(`INSERT INTO level_references (calibration, number, frequency_hz, gain_db, full_scale_dbm, sigma_db, basis) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-			id, i+1, float64(l.Frequency), float64(l.Gain), float64(l.FullScale), float64(l.Sigma), l.Basis); err != nil {
-			return err
-		}
-	}
-	for i, l := range c.Lines {
-		if err := insert(`INSERT INTO own_lines (calibration, number, frequency_hz, gain_db, level_dbfs) VALUES (?, ?, ?, ?, ?)`,
-			id, i+1, float64(l.Frequency), float64(l.Gain), float64(l.Level)); err != nil {
-			return err
-		}
-	}
-	for i, l := range c.Linearity {
-		segment, err := idOfSegment(ctx, tx, l.Segment)
-		if err != nil {
-			return err
-		}
-		if err := insert(`INSERT INTO linearity (calibration, number, segment, gain_db, attenuation_db, floor_drop_db, carrier_drop_db, carriers, verdict)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			id, i+1, segment, float64(l.Gain), float64(l.Attenuation), ratio(l.FloorDrop), ratio(l.CarrierDrop), l.Carriers, l.Verdict); err != nil {
-			return err
-		}
-	}
-	if k := c.Clock; k != nil {
-		return insert(`INSERT INTO clock_errors (calibration, error_ppm, sigma_ppm, stations) VALUES (?, ?, ?, ?)`,
+// insertCalibrated stores what a calibration found. The error is the first there is.
+func insertCalibrated(change change, id int64, c *survey.Calibration) error {
+	_, noise := insertAll(change, "self-noise", `INSERT INTO self_noise (calibration, number, segment, gain_db, density_dbfs_hz, sigma_db) VALUES (?, ?, ?, ?, ?, ?)`,
+		c.Noise, func(i int, n survey.SelfNoise) ([]any, error) {
+			segment, err := change.segment(n.Segment)
+			return []any{id, i + 1, segment, float64(n.Gain), float64(n.Density), float64(n.Sigma)}, err
+		})
+	_, levels := insertAll(change, "level reference", `INSERT INTO level_references (calibration, number, frequency_hz, gain_db, full_scale_dbm, sigma_db, basis) VALUES (?, ?, ?, ?, ?, ?, ?)`,
+		c.Levels, func(i int, l survey.LevelReference) ([]any, error) {
+			return []any{id, i + 1, float64(l.Frequency), float64(l.Gain), float64(l.FullScale), float64(l.Sigma), l.Basis}, nil
+		})
+	_, lines := insertAll(change, "own line", `INSERT INTO own_lines (calibration, number, frequency_hz, gain_db, level_dbfs) VALUES (?, ?, ?, ?, ?)`,
+		c.Lines, func(i int, l survey.OwnLine) ([]any, error) {
+			return []any{id, i + 1, float64(l.Frequency), float64(l.Gain), float64(l.Level)}, nil
+		})
+	_, linearity := insertAll(change, "linearity", `INSERT INTO linearity (calibration, number, segment, gain_db, attenuation_db, floor_drop_db, carrier_drop_db, carriers, verdict)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		c.Linearity, func(i int, l survey.Linearity) ([]any, error) {
+			segment, err := change.segment(l.Segment)
+			return []any{id, i + 1, segment, float64(l.Gain), float64(l.Attenuation), ratio(l.FloorDrop), ratio(l.CarrierDrop), l.Carriers, l.Verdict}, err
+		})
+	err := first(noise, levels, lines, linearity)
+	if k := c.Clock; k != nil && err == nil {
+		_, err = change.run(`INSERT INTO clock_errors (calibration, error_ppm, sigma_ppm, stations) VALUES (?, ?, ?, ?)`,
 			id, k.PPM, k.Sigma, k.Stations)
 	}
-	return nil
-}
-
-// ratio gives a ratio as a column takes it, NULL where there is none.
-func ratio(x *survey.DB) any {
-	if x == nil {
-		return nil
-	}
-	return float64(*x)
+	return err
 }
 
 // checkCalibration refuses what could not come back as it was, or serves no reading.
@@ -210,18 +179,4 @@ func (s *Store) Calibrations(ctx context.Context) ([]survey.Calibration, error) 
 				}))
 	})
 	return all, err
-}
-
-// segmentOf reads name, low_hz and high_hz.
-func segmentOf(row []driver.Value) survey.Segment {
-	return survey.Segment{Name: text(row[0]), Low: survey.Hz(float(row[1])), High: survey.Hz(float(row[2]))}
-}
-
-// ratioOf reads a REAL column; NULL is nil.
-func ratioOf(v driver.Value) *survey.DB {
-	x, ok := v.(float64)
-	if !ok {
-		return nil
-	}
-	return new(survey.DB(x))
 }

@@ -2,9 +2,7 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
-	"fmt"
 	"time"
 
 	"nightfloor/survey"
@@ -12,10 +10,13 @@ import (
 
 // AddEvent stores what a person noted. ErrUnknown: there is no such survey.
 func (s *Store) AddEvent(ctx context.Context, event survey.Event) error {
-	return s.write(ctx, "store event", func(tx *sql.Tx) error {
-		return addToSurvey(tx.ExecContext(ctx,
-			`INSERT INTO events (survey, at_ms, text, repeaked) SELECT id, ?, ?, ? FROM surveys WHERE id = ?`,
-			event.At.UnixMilli(), event.Text, event.Repeaked, event.Survey))(event.Survey)
+	return s.write(ctx, "store event", func(c change) error {
+		if err := c.needSurvey(event.Survey); err != nil {
+			return err
+		}
+		_, err := c.run(`INSERT INTO events (survey, at_ms, text, repeaked) VALUES (?, ?, ?, ?)`,
+			event.Survey, event.At.UnixMilli(), event.Text, event.Repeaked)
+		return err
 	})
 }
 
@@ -36,8 +37,8 @@ func (s *Store) AddEvents(ctx context.Context, events []survey.Event) (added int
 	for len(events) > 0 {
 		some := events[:min(len(events), eventsAtOnce)]
 		var n int
-		err := s.write(ctx, "store events", func(tx *sql.Tx) (err error) {
-			n, err = addNewEvents(ctx, tx, some)
+		err := s.write(ctx, "store events", func(c change) (err error) {
+			n, err = addNewEvents(c, some)
 			return err
 		})
 		if err != nil {
@@ -52,78 +53,63 @@ func (s *Store) AddEvents(ctx context.Context, events []survey.Event) (added int
 }
 
 // addNewEvents stores those of events that are not there.
-func addNewEvents(ctx context.Context, tx *sql.Tx, events []survey.Event) (added int, err error) {
-	insert, err := tx.PrepareContext(ctx, `INSERT INTO events (survey, at_ms, text, repeaked) SELECT ?1, ?2, ?3, ?4
-		WHERE NOT EXISTS (SELECT 1 FROM events WHERE survey = ?1 AND at_ms = ?2 AND text = ?3 AND repeaked = ?4)`)
-	if err != nil {
-		return 0, err
-	}
-	defer insert.Close()
+func addNewEvents(c change, events []survey.Event) (added int, err error) {
 	known := map[int64]bool{}
-	for _, e := range events {
-		if !known[e.Survey] {
-			var n int
-			if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM surveys WHERE id = ?`, e.Survey).Scan(&n); err != nil {
-				return 0, err
+	return insertAll(c, "event", `INSERT INTO events (survey, at_ms, text, repeaked) SELECT ?1, ?2, ?3, ?4
+		WHERE NOT EXISTS (SELECT 1 FROM events WHERE survey = ?1 AND at_ms = ?2 AND text = ?3 AND repeaked = ?4)`,
+		events, func(_ int, e survey.Event) (row []any, err error) {
+			if !known[e.Survey] {
+				known[e.Survey], err = true, c.needSurvey(e.Survey)
 			}
-			if n == 0 {
-				return 0, fmt.Errorf("survey %d: %w; begin the survey first", e.Survey, ErrUnknown)
-			}
-			known[e.Survey] = true
-		}
-		done, err := insert.ExecContext(ctx, e.Survey, e.At.UnixMilli(), e.Text, e.Repeaked)
-		if err != nil {
-			return 0, err
-		}
-		n, err := done.RowsAffected()
-		if err != nil {
-			return 0, err
-		}
-		added += int(n)
-	}
-	return added, nil
+			return []any{e.Survey, e.At.UnixMilli(), e.Text, e.Repeaked}, err
+		})
 }
 
 // Events gives the events of a survey, 0 for all, by survey and time.
 func (s *Store) Events(ctx context.Context, id int64) ([]survey.Event, error) {
-	var all []survey.Event
-	err := s.read(ctx, "read events", func(snap snapshot) error {
-		return snap.each(ctx, func(row []driver.Value) error {
-			all = append(all, survey.Event{Survey: integer(row[0]), At: instant(row[1]), Text: text(row[2]), Repeaked: text(row[3])})
-			return nil
-		}, `SELECT survey, at_ms, text, repeaked FROM events WHERE ?1 IN (0, survey) ORDER BY survey, at_ms, id`, id)
+	return list(ctx, s, "read events", func(row []driver.Value) survey.Event {
+		return survey.Event{Survey: integer(row[0]), At: instant(row[1]), Text: text(row[2]), Repeaked: text(row[3])}
+	}, `SELECT survey, at_ms, text, repeaked FROM events WHERE ?1 IN (0, survey) ORDER BY survey, at_ms, id`, id)
+}
+
+// AddGap stores a stretch without readings. ErrUnknown: there is no such survey.
+func (s *Store) AddGap(ctx context.Context, gap survey.Gap) error {
+	return s.write(ctx, "store gap", func(c change) error {
+		if err := c.needSurvey(gap.Survey); err != nil {
+			return err
+		}
+		_, err := c.run(`INSERT INTO gaps (survey, from_ms, to_ms, why) VALUES (?, ?, ?, ?)`,
+			gap.Survey, gap.From.UnixMilli(), gap.To.UnixMilli(), gap.Why)
+		return err
 	})
-	return all, err
+}
+
+// Gaps gives the gaps of a survey, 0 for all, by survey and beginning.
+func (s *Store) Gaps(ctx context.Context, id int64) ([]survey.Gap, error) {
+	return list(ctx, s, "read gaps", func(row []driver.Value) survey.Gap {
+		return survey.Gap{Survey: integer(row[0]), From: instant(row[1]), To: instant(row[2]), Why: text(row[3])}
+	}, `SELECT survey, from_ms, to_ms, why FROM gaps WHERE ?1 IN (0, survey) ORDER BY survey, from_ms, id`, id)
 }
 
 // Latest gives the last moment of a survey of which anything is stored, by its own
 // clock: the end of its last reading or gap, its start before there is one; zero
 // where there is no such survey.
 func (s *Store) Latest(ctx context.Context, id int64) (at time.Time, err error) {
-	err = s.read(ctx, "read the end of survey", func(snap snapshot) error {
-		return snap.each(ctx, func(row []driver.Value) error {
-			at = instant(row[0])
-			return nil
-		}, `
-			SELECT max(ms) FROM (
-				SELECT start_ms AS ms FROM surveys WHERE id = ?1
-				UNION ALL SELECT max(to_ms) FROM gaps WHERE survey = ?1
-				UNION ALL SELECT max(start_ms + duration_ns / 1000000) FROM readings
-					WHERE sweep = (SELECT id FROM sweeps WHERE survey = ?1 ORDER BY start_ms DESC, id DESC LIMIT 1))`, id)
-	})
-	return at, err
+	found, err := list(ctx, s, "read the end of survey", func(row []driver.Value) time.Time { return instant(row[0]) }, `
+		SELECT max(ms) FROM (
+			SELECT start_ms AS ms FROM surveys WHERE id = ?1
+			UNION ALL SELECT max(to_ms) FROM gaps WHERE survey = ?1
+			UNION ALL SELECT max(start_ms + duration_ns / 1000000) FROM readings
+				WHERE sweep = (SELECT id FROM sweeps WHERE survey = ?1 ORDER BY start_ms DESC, id DESC LIMIT 1))`, id)
+	if err != nil {
+		return at, err
+	}
+	return found[0], nil // max gives a row even of none
 }
 
 // SetupsOf gives the setups through which a survey has sweeps, the first used first.
 func (s *Store) SetupsOf(ctx context.Context, id int64) ([]survey.Setup, error) {
-	var all []survey.Setup
-	err := s.read(ctx, "read setups", func(snap snapshot) error {
-		return snap.each(ctx, func(row []driver.Value) error {
-			all = append(all, setupOf(row))
-			return nil
-		}, `
-			SELECT t.antenna, t.placement, t.bearing_deg FROM sweeps s JOIN setups t ON t.id = s.setup
-			WHERE s.survey = ? GROUP BY t.id ORDER BY min(s.start_ms), t.id`, id)
-	})
-	return all, err
+	return list(ctx, s, "read setups", setupOf, `
+		SELECT t.antenna, t.placement, t.bearing_deg FROM sweeps s JOIN setups t ON t.id = s.setup
+		WHERE s.survey = ? GROUP BY t.id ORDER BY min(s.start_ms), t.id`, id)
 }

@@ -2,10 +2,8 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math"
-	"slices"
 
 	"nightfloor/survey"
 )
@@ -15,60 +13,32 @@ import (
 // All or nothing is stored. Errors: ErrUnknown for a reading that is not there,
 // ErrInvalid.
 func (s *Store) AddFindings(ctx context.Context, findings map[int64][]survey.Finding) error {
-	var readings []int64 // in order: the table is sorted by them
-	for id, some := range findings {
-		if err := checkFindings(some); err != nil {
-			return fmt.Errorf("store findings of reading %d: %w", id, err)
-		}
-		readings = append(readings, id)
-	}
-	slices.Sort(readings)
-	return s.write(ctx, "store findings", func(tx *sql.Tx) error {
-		for _, id := range readings {
-			var there, last int
-			err := tx.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM readings WHERE id = ?1),
-				(SELECT ifnull(max(number), 0) FROM findings WHERE reading = ?1)`, id).Scan(&there, &last)
-			if err != nil {
-				return err
-			}
-			if there == 0 {
-				return fmt.Errorf("reading %d: %w; store its sweep first", id, ErrUnknown)
-			}
-			if err := insertFindings(ctx, tx, id, last, findings[id]); err != nil {
-				return fmt.Errorf("reading %d: %w", id, err)
-			}
-		}
-		return nil
-	})
+	return addToReadings(ctx, s, "findings", findings, checkFindings, insertFindings)
 }
 
-// insertFindings stores findings of one reading that has some, numbered to last.
-func insertFindings(ctx context.Context, tx *sql.Tx, reading int64, last int, findings []survey.Finding) (err error) {
+// insertFindings stores findings of one reading, numbered behind those that it has.
+func insertFindings(c change, reading int64, findings []survey.Finding) error {
 	if len(findings) == 0 {
 		return nil
 	}
-	insert, err := tx.PrepareContext(ctx, `
-		INSERT INTO findings (reading, number, kind, low_hz, high_hz, spacing_hz, width_hz, lines, envelope_hz, mains_hz,
-			depth, shape, rate_hz, regular, strength_db, confidence, power, sigma)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	last, err := c.number(`SELECT ifnull(max(number), 0) FROM findings WHERE reading = ?`, reading)
 	if err != nil {
 		return err
 	}
-	defer func() { err = first(err, insert.Close()) }()
-	for i, f := range findings {
+	_, err = insertAll(c, "finding", `
+		INSERT INTO findings (reading, number, kind, low_hz, high_hz, spacing_hz, width_hz, lines, envelope_hz, mains_hz,
+			depth, shape, rate_hz, regular, strength_db, confidence, power, sigma)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, findings, func(i int, f survey.Finding) ([]any, error) {
 		comb, mains, impulses := f.Kind == survey.FindingComb, f.Kind == survey.FindingMains, f.Kind == survey.FindingImpulses
-		_, err := insert.ExecContext(ctx, reading, last+1+i, f.Kind, float64(f.Low), float64(f.High),
+		return []any{reading, last + 1 + int64(i), f.Kind, float64(f.Low), float64(f.High),
 			whenApplies(comb, float64(f.Spacing)), whenApplies(comb, float64(f.Width)), whenApplies(comb, f.Lines),
 			whenApplies(mains || comb && f.Envelope != 0, float64(f.Envelope)), whenApplies(f.Mains != 0, float64(f.Mains)),
 			whenApplies(mains || comb && f.Sought, f.Depth), whenApplies(mains, f.Shape),
 			whenApplies(impulses, float64(f.Rate)), whenApplies(impulses, bit(f.Regular)),
 			whenApplies(!mains && !math.IsNaN(float64(f.Strength)), float64(f.Strength)),
-			f.Confidence, whenApplies(comb || mains, f.Power), whenApplies(comb || mains, f.Sigma))
-		if err != nil {
-			return fmt.Errorf("finding %s: %w", f.Kind, err)
-		}
-	}
-	return nil
+			f.Confidence, whenApplies(comb || mains, f.Power), whenApplies(comb || mains, f.Sigma)}, nil
+	})
+	return err
 }
 
 // whenApplies gives a value as a column takes it where it applies, else NULL.

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"database/sql/driver"
 	"errors"
 	"fmt"
 
@@ -16,17 +15,11 @@ const importEnding = "imported"
 // ImportSurvey gives the one survey that holds the imports of this database,
 // begun by version of nightfloor if there is none yet.
 func (s *Store) ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error) {
-	err = s.write(ctx, "begin survey of imports", func(tx *sql.Tx) error {
-		err := tx.QueryRowContext(ctx, `SELECT id FROM surveys WHERE kind = ?`, survey.KindImport).Scan(&id)
-		if !errors.Is(err, sql.ErrNoRows) {
-			return err
+	err = s.write(ctx, "begin survey of imports", func(c change) error {
+		id, err = c.number(`SELECT id FROM surveys WHERE kind = ?`, survey.KindImport)
+		if created = errors.Is(err, sql.ErrNoRows); created {
+			id, err = insertSurvey(c, survey.Survey{Kind: survey.KindImport, Version: version, Ending: importEnding})
 		}
-		created = true
-		id, err = insertSurvey(ctx, tx, survey.Survey{Kind: survey.KindImport, Version: version})
-		if err != nil {
-			return err
-		}
-		_, err = tx.ExecContext(ctx, `UPDATE surveys SET ending = ? WHERE id = ?`, importEnding, id)
 		return err
 	})
 	if err != nil {
@@ -38,16 +31,14 @@ func (s *Store) ImportSurvey(ctx context.Context, version string) (id int64, cre
 // HasRecording tells whether a recording, by its digest, is stored, and through
 // which setup.
 func (s *Store) HasRecording(ctx context.Context, digest string) (as survey.Setup, has bool, err error) {
-	err = s.read(ctx, "look for recording", func(snap snapshot) error {
-		return snap.each(ctx, func(row []driver.Value) error {
-			as, has = setupOf(row), true
-			return nil
-		}, `
-			SELECT s.antenna, s.placement, s.bearing_deg
-			FROM recordings n JOIN readings r ON r.recording = n.id JOIN sweeps w ON w.id = r.sweep JOIN setups s ON s.id = w.setup
-			WHERE n.digest = ? LIMIT 1`, digest)
-	})
-	return as, has, err
+	found, err := list(ctx, s, "look for recording", setupOf, `
+		SELECT s.antenna, s.placement, s.bearing_deg
+		FROM recordings n JOIN readings r ON r.recording = n.id JOIN sweeps w ON w.id = r.sweep JOIN setups s ON s.id = w.setup
+		WHERE n.digest = ? LIMIT 1`, digest)
+	if err != nil || len(found) == 0 {
+		return as, false, err
+	}
+	return found[0], true, nil
 }
 
 // AddImported is AddSweep for what a recording gave, and notes the recording in
@@ -55,36 +46,33 @@ func (s *Store) HasRecording(ctx context.Context, digest string) (as survey.Setu
 // earliest and latest recordings, whatever their order of arrival. ErrStored:
 // the recording, by its digest, is stored already; nothing is changed.
 func (s *Store) AddImported(ctx context.Context, sweep *survey.Sweep, from survey.Recording) error {
-	return s.addSweep(ctx, sweep, func(tx *sql.Tx, id int64) error {
-		done, err := tx.ExecContext(ctx,
-			`INSERT INTO recordings (digest, file) VALUES (?, ?) ON CONFLICT DO NOTHING`, from.Digest, from.File)
+	return s.addSweep(ctx, sweep, func(c change, id int64) error {
+		stored, err := c.number(`SELECT count(*) FROM recordings WHERE digest = ?`, from.Digest)
+		if err == nil && stored > 0 {
+			err = fmt.Errorf("recording %s: %w; nothing to do", from.File, ErrStored)
+		}
 		if err != nil {
 			return err
 		}
-		if n, err := done.RowsAffected(); err != nil {
-			return err
-		} else if n == 0 {
-			return fmt.Errorf("recording %s: %w; nothing to do", from.File, ErrStored)
-		}
-		recording, err := done.LastInsertId()
+		recording, err := c.insert(`INSERT INTO recordings (digest, file) VALUES (?, ?)`, from.Digest, from.File)
 		if err != nil {
 			return err
 		}
-		if _, err := tx.ExecContext(ctx, `UPDATE readings SET recording = ? WHERE sweep = ?`, recording, id); err != nil {
+		if _, err := c.run(`UPDATE readings SET recording = ? WHERE sweep = ?`, recording, id); err != nil {
 			return err
 		}
 		if from.Simulated {
-			if _, err := tx.ExecContext(ctx, `UPDATE surveys SET simulated = 1 WHERE id = ?`, sweep.Survey); err != nil {
+			if _, err := c.run(`UPDATE surveys SET simulated = 1 WHERE id = ?`, sweep.Survey); err != nil {
 				return err
 			}
 		}
-		return stretchSurvey(ctx, tx, sweep)
+		return stretchSurvey(c, sweep)
 	})
 }
 
 // stretchSurvey makes a survey of imports span the sweep.
-func stretchSurvey(ctx context.Context, tx *sql.Tx, sweep *survey.Sweep) error {
-	setup, err := idOfSetup(ctx, tx, sweep.Setup)
+func stretchSurvey(c change, sweep *survey.Sweep) error {
+	setup, err := c.setup(sweep.Setup)
 	if err != nil {
 		return err
 	}
@@ -95,7 +83,7 @@ func stretchSurvey(ctx context.Context, tx *sql.Tx, sweep *survey.Sweep) error {
 		}
 	}
 	// SET sees the values from before: both start_ms are the old one.
-	_, err = tx.ExecContext(ctx, `
+	_, err = c.run(`
 		UPDATE surveys SET
 			first_setup = CASE WHEN start_ms IS NULL OR ?1 < start_ms THEN ?2 ELSE first_setup END,
 			start_ms = min(ifnull(start_ms, ?1), ?1),

@@ -77,46 +77,34 @@ func (h header) check(latest int) error {
 	return nil
 }
 
-// probe tells whether the file behind dsn is, or may become, a database of
-// ours, without writing.
-func probe(ctx context.Context, dsn, path string) error {
-	what := "open database " + path
-	h, err := headerOf(ctx, dsn)
-	if err != nil {
-		return explain(what, err)
-	}
-	if h.fresh() {
-		return nil
-	}
-	return explain(what, h.check(len(steps())))
-}
-
-// checkVersion tells whether the database behind dsn has exactly the schema
-// latest, so that it can be read without a change.
-func checkVersion(ctx context.Context, dsn, path string, latest int) error {
-	what := "open database " + path
-	h, err := headerOf(ctx, dsn)
-	if err != nil {
-		return explain(what, err)
-	}
-	if err := h.check(latest); err != nil {
-		return explain(what, err)
-	}
-	if h.version < latest {
-		return fmt.Errorf("%s: %w (its schema %d, here %d); open it once for writing, for example with `nightfloor database check`",
-			what, ErrOlder, h.version, latest)
-	}
-	return nil
-}
-
-// headerOf opens the database behind dsn, reads its header and closes it.
-func headerOf(ctx context.Context, dsn string) (h header, err error) {
+// probe reads the header behind dsn, without writing. The error tells why that neither
+// is nor may become a database of ours.
+func probe(ctx context.Context, dsn, path string) (h header, err error) {
 	db, err := openHandle(dsn, 1)
 	if err != nil {
 		return h, err
 	}
-	defer func() { err = first(err, db.Close()) }()
-	return readHeader(ctx, db)
+	h, err = readHeader(ctx, db)
+	if err == nil && !h.fresh() {
+		err = h.check(len(steps()))
+	}
+	return h, explain("open database "+path, first(err, db.Close()))
+}
+
+// checkVersion tells whether the database behind dsn has exactly the schema of this
+// program, so that it can be read without a change.
+func checkVersion(ctx context.Context, dsn, path string) error {
+	h, err := probe(ctx, dsn, path)
+	switch latest := len(steps()); {
+	case err != nil:
+		return err
+	case h.fresh():
+		return explain("open database "+path, h.check(latest))
+	case h.version < latest:
+		return fmt.Errorf("open database %s: %w (its schema %d, here %d); open it once for writing, for example with `nightfloor database check`",
+			path, ErrOlder, h.version, latest)
+	}
+	return nil
 }
 
 // migrate brings the database to the last of steps, all in one transaction:

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
 	"fmt"
 	"slices"
@@ -14,8 +13,8 @@ import (
 // ResumeSurvey notes that a survey goes on: it has no end any more. ErrUnknown:
 // there is no such survey.
 func (s *Store) ResumeSurvey(ctx context.Context, id int64) error {
-	return s.write(ctx, fmt.Sprintf("resume survey %d", id), func(tx *sql.Tx) error {
-		return expectOneRow(tx.ExecContext(ctx, `UPDATE surveys SET end_ms = NULL, ending = '' WHERE id = ?`, id))
+	return s.write(ctx, fmt.Sprintf("resume survey %d", id), func(c change) error {
+		return c.runOne(`UPDATE surveys SET end_ms = NULL, ending = '' WHERE id = ?`, id)
 	})
 }
 
@@ -88,8 +87,8 @@ func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) 
 	if flag == "" || strings.Contains(flag, ",") {
 		return fmt.Errorf("flag readings: %w: flag %q; this is a mistake in nightfloor, please report it", ErrInvalid, flag)
 	}
-	return s.write(ctx, "flag readings", func(tx *sql.Tx) error {
-		rows, err := tx.QueryContext(ctx, `
+	return s.write(ctx, "flag readings", func(c change) error {
+		rows, err := c.tx.QueryContext(ctx, `
 			SELECT DISTINCT flags FROM readings WHERE sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, id, visit)
 		if err != nil {
 			return err
@@ -110,7 +109,7 @@ func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) 
 			if with == flags {
 				continue
 			}
-			if _, err := tx.ExecContext(ctx, `
+			if _, err := c.run(`
 				UPDATE readings SET flags = ? WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, with, flags, id, visit); err != nil {
 				return err
 			}
@@ -121,10 +120,7 @@ func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) 
 
 // withFlag adds a flag to a sorted, comma-separated list.
 func withFlag(flags, flag string) string {
-	var all []string
-	if flags != "" {
-		all = strings.Split(flags, ",")
-	}
+	all := splitFlags(flags)
 	if slices.Contains(all, flag) {
 		return flags
 	}

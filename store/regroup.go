@@ -7,6 +7,7 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 
 	"nightfloor/survey"
@@ -37,32 +38,28 @@ func (s *Store) Recordings(ctx context.Context, id int64) (map[int64]survey.Reco
 // with one turn.Sweep come to stand in one sweep; sweeps left empty go.
 // ErrUnknown: a recording is not there, or of another survey.
 func (s *Store) Regroup(ctx context.Context, id int64, turns map[int64]survey.Turn) error {
-	order := make([]int64, 0, len(turns))
-	for recording := range turns {
-		order = append(order, recording)
-	}
-	slices.SortFunc(order, func(a, b int64) int {
+	order := slices.SortedFunc(maps.Keys(turns), func(a, b int64) int {
 		return cmp.Or(cmp.Compare(turns[a].Sweep, turns[b].Sweep), cmp.Compare(a, b))
 	})
-	return s.write(ctx, fmt.Sprintf("regroup survey %d", id), func(tx *sql.Tx) error {
-		g := regrouping{tx: tx, survey: id, taken: map[int64]bool{}}
+	return s.write(ctx, fmt.Sprintf("regroup survey %d", id), func(c change) error {
+		g := regrouping{change: c, survey: id, taken: map[int64]bool{}}
 		for i, recording := range order {
 			turn := turns[recording]
 			if i == 0 || turn.Sweep != turns[order[i-1]].Sweep {
 				g.sweep = 0 // a sweep of its own begins
 			}
-			if err := g.place(ctx, recording, turn); err != nil {
+			if err := g.place(recording, turn); err != nil {
 				return fmt.Errorf("recording %d: %w", recording, err)
 			}
 		}
-		_, err := tx.ExecContext(ctx, `DELETE FROM sweeps WHERE survey = ? AND NOT EXISTS (SELECT 1 FROM readings r WHERE r.sweep = sweeps.id)`, id)
+		_, err := c.run(`DELETE FROM sweeps WHERE survey = ? AND NOT EXISTS (SELECT 1 FROM readings r WHERE r.sweep = sweeps.id)`, id)
 		return err
 	})
 }
 
 // A regrouping is Regroup at work.
 type regrouping struct {
-	tx     *sql.Tx
+	change
 	survey int64
 	taken  map[int64]bool // sweeps that hold a group already
 	sweep  int64          // of the group in hand; 0: none yet
@@ -70,9 +67,9 @@ type regrouping struct {
 
 // place puts one recording's readings into the group in hand. The group keeps
 // the sweep that its first recording is in, unless another group has it.
-func (g *regrouping) place(ctx context.Context, recording int64, turn survey.Turn) error {
+func (g *regrouping) place(recording int64, turn survey.Turn) error {
 	var now, setup, start int64
-	err := g.tx.QueryRowContext(ctx, `
+	err := g.tx.QueryRowContext(g.ctx, `
 		SELECT s.id, s.setup, min(r.start_ms) FROM readings r JOIN sweeps s ON s.id = r.sweep
 		WHERE r.recording = ? AND s.survey = ? GROUP BY s.id`, recording, g.survey).Scan(&now, &setup, &start)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -82,30 +79,26 @@ func (g *regrouping) place(ctx context.Context, recording int64, turn survey.Tur
 		return err
 	}
 	if g.sweep == 0 {
-		if g.sweep, err = g.begin(ctx, now, setup, start, turn); err != nil {
+		if g.sweep, err = g.begin(now, setup, start, turn); err != nil {
 			return err
 		}
 	}
 	if g.sweep == now {
 		return nil
 	}
-	_, err = g.tx.ExecContext(ctx, `UPDATE readings SET sweep = ? WHERE recording = ?`, g.sweep, recording)
+	_, err = g.run(`UPDATE readings SET sweep = ? WHERE recording = ?`, g.sweep, recording)
 	return err
 }
 
 // begin gives the sweep for a new group: the one its first recording is in, or
 // a new one where that is taken.
-func (g *regrouping) begin(ctx context.Context, now, setup, start int64, turn survey.Turn) (int64, error) {
+func (g *regrouping) begin(now, setup, start int64, turn survey.Turn) (int64, error) {
 	if !g.taken[now] {
 		g.taken[now] = true
-		return now, expectOneRow(g.tx.ExecContext(ctx, `UPDATE sweeps SET round = ?, visit = ?, start_ms = ? WHERE id = ?`, turn.Round, turn.Visit, start, now))
+		return now, g.runOne(`UPDATE sweeps SET round = ?, visit = ?, start_ms = ? WHERE id = ?`, turn.Round, turn.Visit, start, now)
 	}
-	done, err := g.tx.ExecContext(ctx, `INSERT INTO sweeps (survey, round, visit, setup, start_ms) VALUES (?, ?, ?, ?, ?)`,
+	id, err := g.insert(`INSERT INTO sweeps (survey, round, visit, setup, start_ms) VALUES (?, ?, ?, ?, ?)`,
 		g.survey, turn.Round, turn.Visit, setup, start)
-	if err != nil {
-		return 0, err
-	}
-	id, err := done.LastInsertId()
 	g.taken[id] = true
 	return id, err
 }

@@ -94,3 +94,15 @@ func (s snapshot) each(ctx context.Context, take func(row []driver.Value) error,
 	}
 	return nil
 }
+
+// list gives what of makes of each row of a query.
+func list[T any](ctx context.Context, s *Store, what string, of func(row []driver.Value) T, text string, args ...any) ([]T, error) {
+	var all []T
+	err := s.read(ctx, what, func(snap snapshot) error {
+		return snap.each(ctx, func(row []driver.Value) error {
+			all = append(all, of(row))
+			return nil
+		}, text, args...)
+	})
+	return all, err
+}

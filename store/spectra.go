@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
 	"fmt"
 	"time"
@@ -11,12 +10,12 @@ import (
 )
 
 // insertSpectrum stores the spectrum of a reading.
-func insertSpectrum(ctx context.Context, tx *sql.Tx, reading int64, sp *survey.Spectrum) error {
+func insertSpectrum(c change, reading int64, sp *survey.Spectrum) error {
 	blob, err := encodeDensity(sp.Density)
 	if err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO spectra (reading, first_hz, step_hz, enbw, looks, density) VALUES (?, ?, ?, ?, ?, ?)`,
+	_, err = c.run(`INSERT INTO spectra (reading, first_hz, step_hz, enbw, looks, density) VALUES (?, ?, ?, ?, ?, ?)`,
 		reading, float64(sp.First), float64(sp.Step), sp.ENBW, sp.Looks, blob)
 	return err
 }
@@ -55,8 +54,7 @@ func (s *Store) Spectra(ctx context.Context, filter Filter,
 			if err != nil {
 				return fmt.Errorf("reading %d: %w", integer(row[0]), err)
 			}
-			segment := survey.Segment{Name: text(row[4]), Low: survey.Hz(float(row[5])), High: survey.Hz(float(row[6]))}
-			return yield(integer(row[0]), setupOf(row[1:4]), segment, instant(row[7]), sp)
+			return yield(integer(row[0]), setupOf(row[1:4]), segmentOf(row[4:7]), instant(row[7]), sp)
 		}, `SELECT r.id, t.antenna, t.placement, t.bearing_deg, g.name, g.low_hz, g.high_hz, r.start_ms,
 			p.first_hz, p.step_hz, p.enbw, p.looks, p.density`+from+byReading, args...)
 	})

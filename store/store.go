@@ -68,14 +68,12 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 		return nil, err
 	}
 	dsn := readerDSN(path)
-	err = probe(ctx, dsn, path)
+	err = checkVersion(ctx, dsn, path)
 	if (errors.Is(err, ErrAccess) || errors.Is(err, ErrReadOnly)) && noWriter(path) {
-		dsn, err = archiveDSN(path), nil
+		dsn = archiveDSN(path)
+		err = checkVersion(ctx, dsn, path)
 	}
 	if err != nil {
-		return nil, err
-	}
-	if err := checkVersion(ctx, dsn, path, len(steps())); err != nil {
 		return nil, err
 	}
 	s := &Store{path: path, dsn: dsn}
@@ -132,9 +130,10 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case info.Size() == 0 && !create:
 		return "", fmt.Errorf("%s: %w: the file is empty; name another file", what, ErrNotOurs)
 	case info.Size() > 0 && create:
-		// Asked without writing first: opening for writing would turn a
+		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
-		return full, probe(ctx, readerDSN(full), full)
+		_, err := probe(ctx, readerDSN(full), full)
+		return full, err
 	}
 	return full, nil
 }
@@ -170,7 +169,7 @@ func openHandle(dsn string, most int) (*sql.DB, error) {
 // what says what is being tried, for the error. Where the disk is nearly full, or
 // is found to be, the write-ahead log is written back, which frees its room: into
 // a full disk it could not be written back any more.
-func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) error {
+func (s *Store) write(ctx context.Context, what string, do func(change) error) error {
 	if err := s.makeRoom(ctx); err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
@@ -218,7 +217,7 @@ func (s *Store) shrinkLog(ctx context.Context) bool {
 }
 
 // writeOnce is one try of write.
-func (s *Store) writeOnce(ctx context.Context, what string, do func(*sql.Tx) error) error {
+func (s *Store) writeOnce(ctx context.Context, what string, do func(change) error) error {
 	if s.writer == nil {
 		return fmt.Errorf("%s: %w: opened for reading; open %s for writing", what, ErrReadOnly, s.path)
 	}
@@ -226,7 +225,7 @@ func (s *Store) writeOnce(ctx context.Context, what string, do func(*sql.Tx) err
 	if err != nil {
 		return explain(what, err)
 	}
-	if err := do(tx); err != nil {
+	if err := do(change{ctx, tx}); err != nil {
 		return explain(what, first(err, tx.Rollback())) // SQLite may have rolled back itself
 	}
 	return explain(what, tx.Commit())

@@ -96,8 +96,7 @@ func (w *sweepReader) readNames(snap snapshot) error {
 			return nil
 		}, `SELECT id, antenna, placement, bearing_deg FROM setups`),
 		snap.each(ctx, func(row []driver.Value) error {
-			w.segments[integer(row[0])] = survey.Segment{Name: text(row[1]),
-				Low: survey.Hz(float(row[2])), High: survey.Hz(float(row[3]))}
+			w.segments[integer(row[0])] = segmentOf(row[1:4])
 			return nil
 		}, `SELECT id, name, low_hz, high_hz FROM segments`))
 }
@@ -151,7 +150,7 @@ func (w *sweepReader) reading() survey.Reading {
 		Start: instant(row[3]), Duration: time.Duration(integer(row[4])),
 		Centre: survey.Hz(float(row[5])), SampleRate: survey.Hz(float(row[6])),
 		BinWidth: survey.Hz(float(row[7])), Resolution: survey.Hz(float(row[8])),
-		VdBandwidth: survey.Hz(float(row[15])), Occupancy: float(row[16]),
+		Vd: ratioOf(row[14]), VdBandwidth: survey.Hz(float(row[15])), Occupancy: float(row[16]),
 		Quality: survey.Quality{ClippedShare: float(row[17]), DroppedSamples: integer(row[18]),
 			DC: survey.DBFS(float(row[19])), IQImbalance: survey.DB(float(row[20])), Flags: splitFlags(text(row[21]))},
 	}
@@ -161,9 +160,6 @@ func (w *sweepReader) reading() survey.Reading {
 	if floor, ok := row[11].(float64); ok {
 		r.Floor = &survey.Floor{Density: survey.DBFSPerHz(floor), Sigma: survey.DB(float(row[12])),
 			Quiet: survey.DBFSPerHz(float(row[13]))}
-	}
-	if vd, ok := row[14].(float64); ok {
-		r.Vd = new(survey.DB(vd))
 	}
 	return r
 }

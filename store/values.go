@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"time"
+
+	"nightfloor/survey"
 )
 
 // How figures and times stand in columns, and back.
@@ -32,6 +34,22 @@ func bit(b bool) int64 {
 		return 1
 	}
 	return 0
+}
+
+// degrees gives a bearing as a column takes it, NULL where there is none.
+func degrees(b survey.Bearing) any {
+	if !b.Known {
+		return nil
+	}
+	return b.Deg
+}
+
+// ratio gives a ratio as a column takes it, NULL where there is none.
+func ratio(x *survey.DB) any {
+	if x == nil {
+		return nil
+	}
+	return float64(*x)
 }
 
 // float reads a REAL column; NULL is NaN.
@@ -76,4 +94,29 @@ func splitFlags(joined string) []string {
 		return nil
 	}
 	return strings.Split(joined, ",")
+}
+
+// bearingOf reads a bearing; NULL is none.
+func bearingOf(v driver.Value) (b survey.Bearing) {
+	b.Deg, b.Known = v.(float64)
+	return b
+}
+
+// setupOf reads antenna, placement and bearing_deg.
+func setupOf(row []driver.Value) survey.Setup {
+	return survey.Setup{Antenna: text(row[0]), Placement: text(row[1]), Bearing: bearingOf(row[2])}
+}
+
+// segmentOf reads name, low_hz and high_hz.
+func segmentOf(row []driver.Value) survey.Segment {
+	return survey.Segment{Name: text(row[0]), Low: survey.Hz(float(row[1])), High: survey.Hz(float(row[2]))}
+}
+
+// ratioOf reads a REAL column; NULL is nil.
+func ratioOf(v driver.Value) *survey.DB {
+	x, ok := v.(float64)
+	if !ok {
+		return nil
+	}
+	return new(survey.DB(x))
 }

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
 	"fmt"
 
@@ -16,48 +15,32 @@ func (s *Store) AddVisit(ctx context.Context, v survey.Visit) error {
 	if v.Asked == (survey.Setup{}) {
 		return fmt.Errorf("store visit: %w: it asks for no setup; this is a mistake in nightfloor, please report it", ErrInvalid)
 	}
-	return s.write(ctx, "store visit", func(tx *sql.Tx) error {
-		asked, err := idOfSetup(ctx, tx, v.Asked)
+	return s.write(ctx, "store visit", func(c change) error {
+		asked, err := c.setup(v.Asked)
 		if err != nil {
 			return err
 		}
-		reached, err := idOfSetup(ctx, tx, v.Reached)
-		if err != nil {
+		reached, err := c.setup(v.Reached)
+		if err := first(err, c.needSurvey(v.Survey)); err != nil {
 			return err
 		}
-		var bearing any
-		if v.Bearing.Known {
-			bearing = v.Bearing.Deg
-		}
-		var there int
-		if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM visits WHERE survey = ? AND visit = ?`, v.Survey, v.Number).Scan(&there); err != nil || there > 0 {
-			return err
-		}
-		return addToSurvey(tx.ExecContext(ctx, `
+		_, err = c.run(`
 			INSERT INTO visits (survey, visit, round, asked, reached, bearing_deg, start_ms, said)
-			SELECT id, ?, ?, ?, ?, ?, ?, ? FROM surveys WHERE id = ?`,
-			v.Number, v.Round, asked, reached, bearing, v.Start.UnixMilli(), v.Said, v.Survey))(v.Survey)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
+			v.Survey, v.Number, v.Round, asked, reached, degrees(v.Bearing), v.Start.UnixMilli(), v.Said)
+		return err
 	})
 }
 
 // Visits gives the visits of a survey, 0 for all, by survey and number. Surveys
 // recorded before schema 3, and imports, have none.
 func (s *Store) Visits(ctx context.Context, id int64) ([]survey.Visit, error) {
-	var all []survey.Visit
-	err := s.read(ctx, "read visits", func(snap snapshot) error {
-		return snap.each(ctx, func(row []driver.Value) error {
-			v := survey.Visit{Survey: integer(row[0]), Number: int(integer(row[1])), Round: int(integer(row[2])),
-				Start: instant(row[3]), Said: text(row[4]), Asked: setupOf(row[6:9]), Reached: setupOf(row[9:12])}
-			if deg, ok := row[5].(float64); ok {
-				v.Bearing = survey.BearingOf(deg)
-			}
-			all = append(all, v)
-			return nil
-		}, `
-			SELECT v.survey, v.visit, v.round, v.start_ms, v.said, v.bearing_deg,
-				a.antenna, a.placement, a.bearing_deg, ifnull(r.antenna, ''), ifnull(r.placement, ''), r.bearing_deg
-			FROM visits v JOIN setups a ON a.id = v.asked LEFT JOIN setups r ON r.id = v.reached
-			WHERE ?1 IN (0, v.survey) ORDER BY v.survey, v.visit`, id)
-	})
-	return all, err
+	return list(ctx, s, "read visits", func(row []driver.Value) survey.Visit {
+		return survey.Visit{Survey: integer(row[0]), Number: int(integer(row[1])), Round: int(integer(row[2])),
+			Start: instant(row[3]), Said: text(row[4]), Bearing: bearingOf(row[5]), Asked: setupOf(row[6:9]), Reached: setupOf(row[9:12])}
+	}, `
+		SELECT v.survey, v.visit, v.round, v.start_ms, v.said, v.bearing_deg,
+			a.antenna, a.placement, a.bearing_deg, ifnull(r.antenna, ''), ifnull(r.placement, ''), r.bearing_deg
+		FROM visits v JOIN setups a ON a.id = v.asked LEFT JOIN setups r ON r.id = v.reached
+		WHERE ?1 IN (0, v.survey) ORDER BY v.survey, v.visit`, id)
 }

@@ -31,20 +31,35 @@ const (
 // A SelfNoise is the floor of a segment at a gain with a terminator at the
 // receiver's input.
 type SelfNoise struct {
-	Segment Segment
-	Gain    DB // the label
-	Density DBFSPerHz
-	Sigma   DB
+	Segment
+	Gain    DB        `json:"gain_db"` // the label
+	Density DBFSPerHz `json:"density_dbfs_hz"`
+	Sigma   DB        `json:"sigma_db"`
+}
+
+// A MeasuredNoise is self-noise with what speaks against it.
+type MeasuredNoise struct {
+	SelfNoise
+	Flags    []string `json:"flags"` // empty, never nil
+	Carriers int      `json:"-"`
+	Rate     Hz       `json:"-"`
+	Doubtful bool     `json:"-"` // too few codes moved for the figure to be good
 }
 
 // A LevelReference is what 0 dBFS stands for at the receiver's input, at a gain.
 // The difference of two is the measured step between their gains.
 type LevelReference struct {
-	Frequency Hz
-	Gain      DB  // the label
-	FullScale DBm // of a tone at 0 dBFS
-	Sigma     DB
-	Basis     string // BasisGenerator or BasisFigure
+	Frequency Hz     `json:"frequency_hz"`
+	Gain      DB     `json:"gain_db"`        // the label
+	FullScale DBm    `json:"full_scale_dbm"` // of a tone at 0 dBFS
+	Sigma     DB     `json:"sigma_db"`
+	Basis     string `json:"basis"` // BasisGenerator or BasisFigure
+}
+
+// A SkippedStep is a gain step that gave no level, and why.
+type SkippedStep struct {
+	Gain DB     `json:"gain_db"`
+	Why  string `json:"why"`
 }
 
 // What a level reference rests on.
@@ -56,20 +71,20 @@ const (
 // An OwnLine is a line that stands there with the antenna replaced by a
 // terminator: the receiver's own, or what the feed line picks up.
 type OwnLine struct {
-	Frequency Hz
-	Gain      DB // the label
-	Level     DBFS
+	Frequency Hz   `json:"frequency_hz"`
+	Gain      DB   `json:"gain_db"` // the label
+	Level     DBFS `json:"level_dbfs"`
 }
 
 // A Linearity is what an attenuator at the input changes in a segment.
 type Linearity struct {
-	Segment     Segment
-	Gain        DB // the label
-	Attenuation DB
-	FloorDrop   *DB // nil: no floor in one of the two
-	CarrierDrop *DB // median over carriers; nil: none
-	Carriers    int
-	Verdict     string // one of the verdicts
+	Segment
+	Gain        DB     `json:"gain_db"` // the label
+	Attenuation DB     `json:"attenuation_db"`
+	FloorDrop   *DB    `json:"floor_drop_db"`   // nil: no floor in one of the two
+	CarrierDrop *DB    `json:"carrier_drop_db"` // median over carriers; nil: none
+	Carriers    int    `json:"carriers"`
+	Verdict     string `json:"verdict"` // one of the verdicts
 }
 
 // Verdicts of linearity (trade notes, 7.8): with 10 dB put in, noise and carriers
@@ -86,6 +101,7 @@ const (
 // A ClockError is by how much the receiver's clock runs fast beyond what the plan
 // corrects for.
 type ClockError struct {
-	PPM, Sigma float64
-	Stations   int
+	PPM      float64 `json:"ppm"`
+	Sigma    float64 `json:"sigma_ppm"`
+	Stations int     `json:"stations"`
 }

@@ -1,12 +1,17 @@
 package survey
 
-import "time"
+import (
+	"slices"
+	"strings"
+	"time"
+)
 
 // A Segment is a named stretch of spectrum to be measured. Segments compare
 // with ==.
 type Segment struct {
-	Name      string
-	Low, High Hz
+	Name string `json:"segment"`
+	Low  Hz     `json:"low_hz"`
+	High Hz     `json:"high_hz"`
 }
 
 // A Carrier is one coherent line in one reading. Power is linear, in
@@ -81,12 +86,7 @@ type Quality struct {
 
 // Has tells whether the flag is raised.
 func (q Quality) Has(flag string) bool {
-	for _, f := range q.Flags {
-		if f == flag {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(q.Flags, flag)
 }
 
 // A Reading is what one sweep found in one segment.
@@ -165,8 +165,13 @@ type Visit struct {
 	Said    string // by the changer: a program's last line, or why it was not reached
 }
 
-// SaidUnconfirmed begins what is said of a visit whose setup nobody confirmed.
+// SaidUnconfirmed begins what is said, and stored, of a visit whose setup nobody confirmed.
 const SaidUnconfirmed = "not confirmed"
+
+// Unconfirmed tells whether nobody confirmed the setup that the visit is taken to have reached.
+func (v Visit) Unconfirmed() bool {
+	return v.Reached == v.Asked && strings.HasPrefix(v.Said, SaidUnconfirmed)
+}
 
 // A Gap is a stretch of a survey without readings, and why.
 type Gap struct {

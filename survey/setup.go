@@ -81,6 +81,15 @@ type Setup struct {
 	Antenna   string  `json:"antenna"`
 	Placement string  `json:"placement"`
 	Bearing   Bearing `json:"bearing_deg"`
+	// State is that of an antenna which was repeaked, and which Antenna then names together
+	// with the time; zero for any other.
+	State State `json:"-"`
+}
+
+// A State is what an antenna is from the time on at which it was repeaked.
+type State struct {
+	Antenna string // the name in the plan
+	Clock   string // the time of day: the least that tells states apart
 }
 
 // String writes the setup as ANTENNA@PLACEMENT:BEARING, the form that the

@@ -42,8 +42,8 @@ func TestBearings(t *testing.T) {
 
 func TestSetupAsText(t *testing.T) {
 	for want, s := range map[string]Setup{
-		"loop@attic:40":      {"loop", "attic", BearingOf(40)},
-		"loop@attic:0":       {"loop", "attic", BearingOf(360)},
+		"loop@attic:40":      {Antenna: "loop", Placement: "attic", Bearing: BearingOf(40)},
+		"loop@attic:0":       {Antenna: "loop", Placement: "attic", Bearing: BearingOf(360)},
 		"whip@garden":        {Antenna: "whip", Placement: "garden"},
 		"tall whip@the shed": {Antenna: "tall whip", Placement: "the shed"},
 	} {

@@ -70,15 +70,6 @@ func (k *Calibrator) report(done, total int) {
 	}
 }
 
-// A MeasuredNoise is self-noise with what speaks against it.
-type MeasuredNoise struct {
-	survey.SelfNoise
-	Flags    []string
-	Carriers int
-	Rate     survey.Hz
-	Doubtful bool // too few codes moved for the figure to be good
-}
-
 // Noise that moves few codes is measured wrong. If zero lies between two codes it reads
 // 1/4 of a squared code, if zero lies on a code next to nothing, in place of its power
 // plus 1/12 for rounding. The error is some 2.5 dB either way under low drive, 0.6 dB at
@@ -98,8 +89,8 @@ func dithers(r survey.Reading) bool {
 // SelfNoise measures the floor of every segment at every gain step, lowest gain
 // first, with a terminator at the receiver's input. A segment that has no floor
 // is left out.
-func (k *Calibrator) SelfNoise(ctx context.Context) ([]MeasuredNoise, error) {
-	var found []MeasuredNoise
+func (k *Calibrator) SelfNoise(ctx context.Context) ([]survey.MeasuredNoise, error) {
+	var found []survey.MeasuredNoise
 	steps, tunings := k.gains(), len(k.sweeper.Tunings())
 	for i := range tunings {
 		for j, gain := range steps {
@@ -119,8 +110,8 @@ func (k *Calibrator) SelfNoise(ctx context.Context) ([]MeasuredNoise, error) {
 }
 
 // measuredNoise makes self-noise of a reading that has a floor.
-func measuredNoise(r survey.Reading) MeasuredNoise {
-	n := MeasuredNoise{Flags: r.Quality.Flags, Carriers: len(r.Carriers), Rate: r.SampleRate,
+func measuredNoise(r survey.Reading) survey.MeasuredNoise {
+	n := survey.MeasuredNoise{Flags: append([]string{}, r.Quality.Flags...), Carriers: len(r.Carriers), Rate: r.SampleRate,
 		SelfNoise: survey.SelfNoise{Segment: r.Segment, Gain: r.Gain.DB, Density: r.Floor.Density, Sigma: r.Floor.Sigma}}
 	if n.Doubtful = !dithers(r); n.Doubtful {
 		// With an antenna, whose noise moves the codes, rounding adds its 1/12.

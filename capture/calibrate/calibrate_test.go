@@ -134,12 +134,12 @@ func TestLevelsFromFigure(t *testing.T) {
 	// at −93.975 dBFS/Hz, and rounding adds −113.7.
 	own := math.Pow(10, -9.3975)
 	rounding := 2.0 / 12 / (128 * 128) / rate
-	n := calibrate.MeasuredNoise{Rate: rate, SelfNoise: survey.SelfNoise{Segment: part31m, Gain: 30, Sigma: 0.05, Density: survey.DBFSPerHz(10 * math.Log10(own+rounding))}}
+	n := survey.MeasuredNoise{Rate: rate, SelfNoise: survey.SelfNoise{Segment: part31m, Gain: 30, Sigma: 0.05, Density: survey.DBFSPerHz(10 * math.Log10(own+rounding))}}
 	hidden := n
 	hidden.Gain, hidden.Density = 3, survey.DBFSPerHz(10*math.Log10(rounding*1.3))
 	low := n
 	low.Gain, low.Doubtful = 6, true
-	found, left := calibrate.LevelsFromFigure([]calibrate.MeasuredNoise{n, hidden, low}, 10)
+	found, left := calibrate.LevelsFromFigure([]survey.MeasuredNoise{n, hidden, low}, 10)
 	if len(found) != 1 || len(left) != 2 {
 		t.Fatalf("%+v, %+v", found, left)
 	}

@@ -9,12 +9,6 @@ import (
 	"nightfloor/survey"
 )
 
-// A SkippedStep is a gain step that gave no figure, and why.
-type SkippedStep struct {
-	Gain survey.DB
-	Why  string
-}
-
 // Rules for a generator's carrier.
 const (
 	// leastOver is the least that it stands over the floor in a bin. Noise then changes its
@@ -38,7 +32,7 @@ func GeneratorSegment(f survey.Hz) survey.Segment {
 
 // Levels measures a generator's carrier of a known level at every gain step: the
 // strongest of the calibrator's only segment, which is GeneratorSegment's.
-func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level survey.DBm) (found []survey.LevelReference, left []SkippedStep, err error) {
+func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level survey.DBm) (found []survey.LevelReference, left []survey.SkippedStep, err error) {
 	steps := k.gains()
 	for i, gain := range steps {
 		readings, err := k.takeAt(ctx, 0, gain)
@@ -49,7 +43,7 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level surv
 		r := readings[0]
 		carrier, why := generator(r)
 		if why != "" {
-			left = append(left, SkippedStep{r.Gain.DB, why})
+			left = append(left, survey.SkippedStep{Gain: r.Gain.DB, Why: why})
 			continue
 		}
 		seen, _ := survey.LevelOf(carrier.Power)
@@ -74,7 +68,7 @@ var adviceFor = map[string]string{
 }
 
 // ByReason gathers the steps that gave no figure by why, a line each.
-func ByReason(left []SkippedStep) []string {
+func ByReason(left []survey.SkippedStep) []string {
 	var order []string
 	gains := map[string][]string{}
 	for _, l := range left {
@@ -127,12 +121,12 @@ const roomNoise survey.DBmPerHz = -173.975
 // LevelsFromFigure gives level references from a receiver's noise figure. With a
 // terminator at its input the receiver's own noise is k·T·F; what was measured, less what
 // rounding adds, is that. Sigma leaves out how well the noise figure is known.
-func LevelsFromFigure(noise []MeasuredNoise, figure survey.DB) (found []survey.LevelReference, left []SkippedStep) {
+func LevelsFromFigure(noise []survey.MeasuredNoise, figure survey.DB) (found []survey.LevelReference, left []survey.SkippedStep) {
 	for _, n := range noise {
 		floor, added := n.Density.Linear(), rounding(n.Rate)
 		own := floor - added
 		if n.Doubtful || own < added/2 {
-			left = append(left, SkippedStep{n.Gain, fmt.Sprintf("%s: the receiver's noise is hidden by the converter's steps", n.Segment.Name)})
+			left = append(left, survey.SkippedStep{Gain: n.Gain, Why: fmt.Sprintf("%s: the receiver's noise is hidden by the converter's steps", n.Segment.Name)})
 			continue
 		}
 		// What rounding adds is known to some tenth of itself at such low drives.

@@ -31,9 +31,9 @@ type Settings struct {
 type Run struct {
 	survey.Calibration
 	Simulated bool
-	SelfNoise []MeasuredNoise // of a calibration of noise, or of level by a noise figure
-	Skipped   []SkippedStep   // of a calibration of level
-	Doubts    []string        // in words
+	SelfNoise []survey.MeasuredNoise // of a calibration of noise, or of level by a noise figure
+	Skipped   []survey.SkippedStep   // of a calibration of level
+	Doubts    []string               // in words
 
 	calibrator *Calibrator
 	plan       plan.Plan
@@ -133,10 +133,10 @@ func (r *Run) ofLevel(ctx context.Context) (err error) {
 
 // noLevels says why no gain step gave a level.
 func (r *Run) noLevels() error {
-	missing := func(l SkippedStep) bool {
+	missing := func(l survey.SkippedStep) bool {
 		return l.Why == ReasonNoCarrier || strings.HasPrefix(l.Why, ReasonWeak)
 	}
-	if !slices.ContainsFunc(r.Skipped, func(l SkippedStep) bool { return !missing(l) }) {
+	if !slices.ContainsFunc(r.Skipped, func(l survey.SkippedStep) bool { return !missing(l) }) {
 		return fmt.Errorf("no carrier within %v of %v stands out of the noise at any gain; check that the generator is on, its frequency, level and cable", GeneratorHalf, r.settings.Frequency)
 	}
 	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(ByReason(r.Skipped), "; "))

@@ -68,12 +68,7 @@ func (f *Fake) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
 func (f *Fake) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error) {
 	v := f.newest()
 	if len(f.sky.Gains) > 0 {
-		v.gain = f.sky.Gains[0]
-	}
-	for _, step := range f.sky.Gains {
-		if math.Abs(float64(step-gain)) < math.Abs(float64(v.gain-gain)) {
-			v.gain = step
-		}
+		v.gain = capture.NearestStep(f.sky.Gains, gain)
 	}
 	return survey.Gain{DB: v.gain, Known: true, Exact: true}, f.want(ctx, v)
 }

@@ -3,9 +3,7 @@ package iqfile
 import (
 	"bytes"
 	"io"
-	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 )
 
@@ -21,31 +19,20 @@ var bareTypes = map[string]Datatype{
 	".cf32": CF32LE,
 }
 
-func itoa(n int64) string { return strconv.FormatInt(n, 10) }
-
-// openBare reads a file that holds samples and nothing else.
-func openBare(path string, o Options) ([]Recording, error) {
+// readBare reads a file that holds samples and nothing else.
+func readBare(name string, f io.ReaderAt, size int64, o Options) ([]Recording, error) {
 	if o.Centre == 0 || o.Rate == 0 {
 		return nil, bareNeeds(o)
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return nil, err
 	}
 	if err := checkBare(f); err != nil {
 		return nil, err
 	}
 	r := Recording{
-		Datatype: bareTypes[strings.ToLower(filepath.Ext(path))],
+		Datatype: bareTypes[strings.ToLower(filepath.Ext(name))],
 		Centre:   o.Centre, Rate: o.Rate,
-		data: &dataset{path: path, size: info.Size()},
+		data: &dataset{size: size},
 	}
-	if err := r.fill(info.Size()); err != nil {
+	if err := r.fill(size); err != nil {
 		return nil, err
 	}
 	return []Recording{r}, nil

@@ -24,8 +24,12 @@ func (r Recording) Digest() (string, error) {
 	}
 	defer file.Close()
 	size := r.Samples * r.Datatype.Size()
+	start := ""
+	if !r.Start.IsZero() {
+		start = r.Start.UTC().Format(time.RFC3339Nano)
+	}
 	sum := sha256.New()
-	fmt.Fprintf(sum, "%s\n%x\n%x\n%s\n", r.Datatype, float64(r.Centre), float64(r.Rate), startText(r.Start))
+	fmt.Fprintf(sum, "%s\n%x\n%x\n%s\n", r.Datatype, float64(r.Centre), float64(r.Rate), start)
 	n, err := io.Copy(sum, io.NewSectionReader(section, r.offset, size))
 	if err == nil && n < size {
 		err = faultf(ErrTruncated, "leave the file alone while it is read", "the file became shorter while it was read")
@@ -34,13 +38,6 @@ func (r Recording) Digest() (string, error) {
 		return "", at(r.what(), err)
 	}
 	return hex.EncodeToString(sum.Sum(nil)), nil
-}
-
-func startText(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.UTC().Format(time.RFC3339Nano)
 }
 
 // check compares the dataset with the checksum that its description gives,

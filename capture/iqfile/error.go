@@ -35,35 +35,27 @@ func (e *Error) Error() string { return e.What + ": " + e.Why + "; " + e.Do }
 // Unwrap gives the cause.
 func (e *Error) Unwrap() error { return e.Err }
 
-// A fault is an Error that does not know its file yet: parsers see bytes, not
-// names.
-type fault struct {
-	kind    error
-	why, do string
+// faultf makes an Error that does not know its file yet, since parsers see bytes, not
+// names. Its reason is formatted.
+func faultf(kind error, do, why string, args ...any) *Error {
+	return &Error{Why: fmt.Sprintf(why, args...), Do: do, Err: kind}
 }
 
-func (f *fault) Error() string { return f.why + "; " + f.do }
-func (f *fault) Unwrap() error { return f.kind }
-
-// faultf makes a fault whose reason is formatted.
-func faultf(kind error, do, why string, args ...any) *fault {
-	return &fault{kind: kind, why: fmt.Sprintf(why, args...), do: do}
-}
-
-// at gives the fault that err is, or one made of a foreign error, a name.
+// at gives an error its name, unless it has one; a foreign one becomes an Error.
 func at(what string, err error) error {
 	if err == nil {
 		return nil
 	}
-	var whole *Error
-	if errors.As(err, &whole) {
-		return err
+	named := Error{Why: rootCause(err), Do: "check that the file is there and can be read", Err: err}
+	var known *Error
+	if errors.As(err, &known) {
+		if known.What != "" {
+			return err
+		}
+		named = *known
 	}
-	var f *fault
-	if errors.As(err, &f) {
-		return &Error{What: what, Why: f.why, Do: f.do, Err: f.kind}
-	}
-	return &Error{What: what, Why: rootCause(err), Do: "check that the file is there and can be read", Err: err}
+	named.What = what
+	return &named
 }
 
 // rootCause gives the innermost text: a PathError repeats the path, which What

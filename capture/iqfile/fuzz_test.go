@@ -30,9 +30,8 @@ func checkFuzzed(t *testing.T, list []Recording, size int64, err error) {
 			t.Fatalf("recording %d: data of %d bytes at byte %d of %d", i, r.data.size, r.data.start, size)
 		case i > 0 && r.data == list[i-1].data && r.offset < list[i-1].offset+list[i-1].Samples*r.Datatype.Size():
 			t.Fatalf("recording %d overlaps the one before", i)
-		case !(r.Rate >= 1) || math.IsInf(float64(r.Rate), 0) || !(r.Centre >= 0) || r.Duration() < 0 || r.Dropped < 0:
-			// a single sample at more than 1 GS/s takes less than time.Duration can tell: 0 is right
-			t.Fatalf("recording %d: %v at %v, %v, %d dropped", i, r.Rate, r.Centre, r.Duration(), r.Dropped)
+		case !(r.Rate >= 1) || math.IsInf(float64(r.Rate), 0) || !(r.Centre >= 0) || r.Dropped < 0:
+			t.Fatalf("recording %d: %v at %v, %d dropped", i, r.Rate, r.Centre, r.Dropped)
 		case r.Bearing.Deg < 0 || r.Bearing.Deg >= 360:
 			t.Fatalf("recording %d: bearing %v", i, r.Bearing)
 		}
@@ -66,7 +65,7 @@ func FuzzArchive(f *testing.F) {
 	}
 	f.Add(tarOf(member{"n.sigmf-meta", []byte(twoCaptures)}, member{"n.sigmf-data", twoCapturesData}))
 	f.Fuzz(func(t *testing.T, file []byte) {
-		list, err := recordingsOfArchive("fuzzed", bytes.NewReader(file), int64(len(file)), Options{})
+		list, err := readArchive("fuzzed", bytes.NewReader(file), int64(len(file)), Options{})
 		checkFuzzed(t, list, int64(len(file)), err)
 	})
 }
@@ -77,11 +76,7 @@ func FuzzWAV(f *testing.F) {
 	}
 	f.Add(waveOf(waveFloat, 32, 48_000, known[CF32LE].raw).bytes())
 	f.Fuzz(func(t *testing.T, file []byte) {
-		r, err := recordingOfWAV(bytes.NewReader(file), int64(len(file)), Options{Centre: 9_650_000})
-		list := []Recording{r}
-		if err != nil {
-			list = nil
-		}
+		list, err := readWAV("fuzzed", bytes.NewReader(file), int64(len(file)), Options{Centre: 9_650_000})
 		checkFuzzed(t, list, int64(len(file)), err)
 	})
 }

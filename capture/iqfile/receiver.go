@@ -66,14 +66,12 @@ func (rx *Receiver) Info() capture.Info { return rx.info }
 // Tune gives the centre that the recording was made at, and fails where the one
 // that was asked for is not in it.
 func (rx *Receiver) Tune(_ context.Context, centre survey.Hz) (survey.Hz, error) {
-	at := rx.recordings[0].Centre
-	if reach := rx.info.SampleRate / 2; centre < at-reach || centre > at+reach {
-		return 0, &Error{
-			What: fmt.Sprintf("tune %s to %v", oneLine(rx.info.URI), centre), Why: fmt.Sprintf("the recording was made at %v, %v samples a second", at, float64(rx.info.SampleRate)),
-			Do: "plan segments that lie in it", Err: ErrUnsupported,
-		}
+	made := rx.recordings[0].Centre
+	if reach := rx.info.SampleRate / 2; centre < made-reach || centre > made+reach {
+		return 0, at(fmt.Sprintf("tune %s to %v", oneLine(rx.info.URI), centre), faultf(ErrUnsupported, "plan segments that lie in it",
+			"the recording was made at %v, %v samples a second", made, float64(rx.info.SampleRate)))
 	}
-	return at, nil
+	return made, nil
 }
 
 // SetGain changes nothing: it gives the gain the recording was made at.
@@ -127,7 +125,7 @@ func (rx *Receiver) readU8(buf []byte) (int, error) {
 // nextCapture goes on to the next capture and gives the samples lost between.
 func (rx *Receiver) nextCapture() (dropped int64, err error) {
 	if rx.playing+1 == len(rx.recordings) {
-		return 0, &Error{What: "read " + oneLine(rx.info.URI), Why: "the recording has come to its end", Do: "play a longer one, or record for less time", Err: io.EOF}
+		return 0, at(naming(rx.info.URI, ""), faultf(io.EOF, "play a longer one, or record for less time", "the recording has come to its end"))
 	}
 	next := rx.recordings[rx.playing+1]
 	reader, err := next.Open()

@@ -1,8 +1,8 @@
 package iqfile
 
 import (
+	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -24,7 +24,6 @@ type Options struct {
 type Recording struct {
 	File      string // the name the user gave
 	Member    string // the pair's name inside an archive, else ""
-	Capture   int    // counts from 0 within the pair; 0 for files without captures
 	Datatype  Datatype
 	Centre    survey.Hz
 	Rate      survey.Hz // complex samples a second
@@ -40,12 +39,6 @@ type Recording struct {
 
 	data   *dataset
 	offset int64 // of the first sample, bytes into the dataset
-}
-
-// Duration gives the length of the recording in time.
-func (r Recording) Duration() time.Duration {
-	d := float64(r.Samples) / float64(r.Rate) * float64(time.Second)
-	return time.Duration(min(d, math.MaxInt64/2)) // a rate far too low is no reason to turn negative
 }
 
 // what names the recording in errors.
@@ -89,15 +82,11 @@ func (d *dataset) open() (*os.File, *io.SectionReader, error) {
 // Errors are of type *Error.
 func Open(path string, o Options) ([]Recording, error) {
 	what := naming(path, "")
-	if err := o.check(); err != nil {
-		return nil, at(what, err)
-	}
 	read, err := readerFor(path)
-	if err != nil {
-		return nil, at(what, err)
-	}
-	if err := checkRegular(path); err != nil {
-		return nil, at(what, err)
+	for _, check := range []error{o.check(), err, checkRegular(path)} {
+		if check != nil {
+			return nil, at(what, check)
+		}
 	}
 	recordings, err := read(path, o)
 	if err != nil {
@@ -117,18 +106,38 @@ func readerFor(path string) (func(string, Options) ([]Recording, error), error) 
 	case ".sigmf-meta", ".sigmf-data":
 		return openPair, nil
 	case ".sigmf":
-		return openArchive, nil
+		return inFile(readArchive), nil
 	case ".wav":
-		return openWAV, nil
+		return inFile(readWAV), nil
 	case ".sigmf-collection":
 		return nil, faultf(ErrUnsupported, "give the recordings themselves", "a collection only names recordings")
 	case "":
 		return nil, faultf(ErrUnsupported, "name it by what it holds: "+endings, "the name has no ending that tells what the file holds")
 	default:
 		if _, known := bareTypes[ext]; known {
-			return openBare, nil
+			return inFile(readBare), nil
 		}
 		return nil, faultf(ErrUnsupported, "name it by what it holds: "+endings, "the ending %s names no kind of recording", quoted(ext))
+	}
+}
+
+// inFile opens a file for one who reads its bytes.
+func inFile(read func(name string, f io.ReaderAt, size int64, o Options) ([]Recording, error)) func(string, Options) ([]Recording, error) {
+	return func(path string, o Options) ([]Recording, error) {
+		f, err := os.Open(path)
+		if err != nil {
+			return nil, err
+		}
+		defer f.Close()
+		info, err := f.Stat()
+		if err != nil {
+			return nil, err
+		}
+		list, err := read(path, f, info.Size(), o)
+		for i := range list {
+			list[i].data.path = path
+		}
+		return list, err
 	}
 }
 
@@ -191,5 +200,5 @@ func leftover(bytes int64) string {
 	if bytes == 1 {
 		return "1 byte after the last whole sample left out: the recording was cut off"
 	}
-	return itoa(bytes) + " bytes after the last whole sample left out: the recording was cut off"
+	return fmt.Sprintf("%d bytes after the last whole sample left out: the recording was cut off", bytes)
 }

@@ -4,7 +4,6 @@ import (
 	"archive/tar"
 	"errors"
 	"io"
-	"os"
 	"path"
 	"sort"
 	"strings"
@@ -22,31 +21,10 @@ type archive struct {
 
 type stretch struct{ start, size int64 }
 
-// openArchive reads a SigMF archive, a POSIX tar file that holds pairs. Samples
-// stay where they are: they are read at their offset.
-func openArchive(name string, o Options) ([]Recording, error) {
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return nil, err
-	}
-	list, err := recordingsOfArchive(name, f, info.Size(), o)
-	if err != nil {
-		return nil, err
-	}
-	for i := range list {
-		list[i].data.path = name
-	}
-	return list, nil
-}
-
-// recordingsOfArchive gives the recordings of the pairs in size bytes of tar, by
-// the names of the pairs.
-func recordingsOfArchive(name string, f io.ReaderAt, size int64, o Options) ([]Recording, error) {
+// readArchive reads a SigMF archive, a POSIX tar file that holds pairs, in size bytes.
+// Recordings come by the names of the pairs. Samples stay where they are: they are read
+// at their offset.
+func readArchive(name string, f io.ReaderAt, size int64, o Options) ([]Recording, error) {
 	a, err := parseArchive(f, size)
 	if err != nil {
 		return nil, err

@@ -164,7 +164,6 @@ func (m *sigmfMeta) common(datatype Datatype, o Options) (Recording, error) {
 // capture fills in what capture i has of its own.
 func (m *sigmfMeta) capture(r *Recording, i int, spans []span, o Options) error {
 	c := &m.Captures[i]
-	r.Capture = i
 	r.offset = spans[i].at
 	if err := r.fill(spans[i].end - spans[i].at); err != nil {
 		return err

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 	"strings"
@@ -114,9 +113,9 @@ func parseMeta(r io.Reader) (*sigmfMeta, error) {
 // jsonFault puts an error of the JSON package into a person's words.
 func jsonFault(err error, text []byte) error {
 	const do = "correct the description or write it anew"
-	var f *fault
-	if errors.As(err, &f) {
-		return f
+	var known *Error
+	if errors.As(err, &known) {
+		return known
 	}
 	var syntax *json.SyntaxError
 	if errors.As(err, &syntax) {
@@ -247,9 +246,9 @@ func nameOf(text *string, field string) (string, error) {
 // inCapture puts the number of a capture, counted from 0 as the standard does,
 // before a fault.
 func inCapture(i int, err error) error {
-	var f *fault
-	if errors.As(err, &f) {
-		return &fault{kind: f.kind, why: fmt.Sprintf("capture %d: %s", i, f.why), do: f.do}
+	var known *Error
+	if errors.As(err, &known) {
+		return faultf(known.Err, known.Do, "capture %d: %s", i, known.Why)
 	}
 	return err
 }

@@ -53,11 +53,11 @@ func TestCapturesAreRecordingsOfTheirOwn(t *testing.T) {
 		list[i].data, list[i].offset = nil, 0
 	}
 	want := []Recording{
-		{File: path, Capture: 0, Datatype: CU8, Centre: 9_650_000, Rate: 2_400_000,
+		{File: path, Datatype: CU8, Centre: 9_650_000, Rate: 2_400_000,
 			Start: time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC), Samples: 3,
 			Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40),
 			Gain: survey.Gain{DB: 32.8, Known: true, Exact: true}},
-		{File: path, Capture: 1, Datatype: CU8, Centre: 9_650_000, Rate: 2_400_000,
+		{File: path, Datatype: CU8, Centre: 9_650_000, Rate: 2_400_000,
 			Start: time.Date(2026, 11, 3, 21, 4, 11, 250e6, time.UTC), Samples: 2,
 			Dropped: (1008 - 1000) - 3, // 8 samples went by in the receiver's stream, 3 were stored
 			Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(315)},
@@ -76,7 +76,7 @@ func sameRecording(a, b Recording) bool {
 	doubts := slices.Equal(a.Doubts, b.Doubts)
 	start := a.Start.Equal(b.Start) && a.Start.Location() == b.Start.Location()
 	a.Doubts, b.Doubts, a.Start, b.Start = nil, nil, time.Time{}, time.Time{}
-	return doubts && start && a.File == b.File && a.Member == b.Member && a.Capture == b.Capture &&
+	return doubts && start && a.File == b.File && a.Member == b.Member &&
 		a.Datatype == b.Datatype && a.Centre == b.Centre && a.Rate == b.Rate && a.Samples == b.Samples &&
 		a.Dropped == b.Dropped && a.Antenna == b.Antenna && a.Placement == b.Placement &&
 		a.Bearing == b.Bearing && a.Gain == b.Gain && a.Simulated == b.Simulated

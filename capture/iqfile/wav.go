@@ -4,9 +4,9 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"io"
 	"math"
-	"os"
 
 	"nightfloor/survey"
 )
@@ -35,51 +35,32 @@ const (
 	mostChunks = 1000
 )
 
-// openWAV reads a two-channel WAV file: I left, Q right.
-func openWAV(path string, o Options) ([]Recording, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return nil, err
-	}
-	r, err := recordingOfWAV(f, info.Size(), o)
-	if err != nil {
-		return nil, err
-	}
-	r.data.path = path
-	return []Recording{r}, nil
-}
-
-// recordingOfWAV reads the header of size bytes of WAV.
-func recordingOfWAV(f io.ReaderAt, size int64, o Options) (Recording, error) {
+// readWAV reads the header of a two-channel WAV file of size bytes: I left, Q right.
+func readWAV(_ string, f io.ReaderAt, size int64, o Options) ([]Recording, error) {
 	h, err := parseWave(f, size)
 	if err != nil {
-		return Recording{}, err
+		return nil, err
 	}
 	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{start: h.start, size: h.size}}
 	if r.Rate == 0 {
 		r.Rate = h.rate
 		if err := checkRate(r.Rate, "the sample rate in the WAV header"); err != nil {
-			return Recording{}, err
+			return nil, err
 		}
 	}
 	if r.Centre == 0 {
-		return Recording{}, faultf(ErrNoCentre, "give it with --center HZ", "a WAV file does not say its centre frequency")
+		return nil, faultf(ErrNoCentre, "give it with --center HZ", "a WAV file does not say its centre frequency")
 	}
 	if err := r.fill(h.size); err != nil {
-		return Recording{}, err
+		return nil, err
 	}
 	switch {
 	case h.open:
 		r.Doubts = append(r.Doubts, "the WAV header gives no length: the recording was cut off, and is read to the end of the file")
 	case h.missing > 0:
-		r.Doubts = append(r.Doubts, itoa(h.missing)+" bytes that the WAV header promises are missing: the recording was cut off")
+		r.Doubts = append(r.Doubts, fmt.Sprintf("%d bytes that the WAV header promises are missing: the recording was cut off", h.missing))
 	}
-	return r, nil
+	return []Recording{r}, nil
 }
 
 func isRIFF(head []byte) bool {
@@ -230,5 +211,5 @@ func plural(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}
-	return itoa(int64(n)) + " " + noun + "s"
+	return fmt.Sprintf("%d %ss", n, noun)
 }

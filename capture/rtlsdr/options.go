@@ -1,11 +1,14 @@
 package rtlsdr
 
 import (
+	"context"
 	"fmt"
 	"log/slog"
 	"strconv"
 	"strings"
+	"time"
 
+	"nightfloor/capture"
 	"nightfloor/survey"
 )
 
@@ -16,7 +19,7 @@ type Options struct {
 	Rate     survey.Hz // 0: 2.4 MS/s
 	FrontEnd survey.FrontEnd
 	Log      *slog.Logger
-	Clock    Clock // nil: WallClock
+	Clock    Clock // nil: the wall clock
 }
 
 const defaultRate = 2.4e6
@@ -44,10 +47,12 @@ func ParseURI(uri string) (Options, error) {
 	return Options{}, fmt.Errorf("receiver %q: %q is not understood; %s", uri, rest, usage)
 }
 
-// validRate tells whether the chip can run at a rate (trade notes, 7.1).
-func validRate(rate survey.Hz) error {
-	if rate >= 225001 && rate <= 300000 || rate >= 900001 && rate <= 3200000 {
-		return nil
-	}
-	return fmt.Errorf("sample rate %v: a dongle runs at 225,001 to 300,000 and at 900,001 to 3,200,000 samples a second; set sample_rate = \"2.4MHz\"", float64(rate))
+// A Clock is the time that a receiver goes by. By Elapsed samples are counted. It
+// goes on while the host sleeps, where the system has such a clock: what the dongle
+// would have delivered meanwhile is lost.
+type Clock interface {
+	capture.Clock
+	capture.Steady
+	// Wait waits until something comes, for d at most, and tells whether it did.
+	Wait(ctx context.Context, came <-chan struct{}, d time.Duration) (bool, error)
 }

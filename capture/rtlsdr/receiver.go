@@ -42,11 +42,11 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 	if o.Rate == 0 {
 		o.Rate = defaultRate
 	}
-	if err := errors.Join(validRate(o.Rate), o.FrontEnd.Check()); err != nil {
+	if err := errors.Join(survey.DongleRate(o.Rate), o.FrontEnd.Check()); err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
 	if o.Clock == nil {
-		o.Clock = WallClock{}
+		o.Clock = capture.WallClock{}
 	}
 	l, err := load()
 	if err != nil {
@@ -256,12 +256,7 @@ func (r *Receiver) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, er
 	case len(r.info.Gains) == 0: // direct sampling: one gain for ever, so levels compare
 		return survey.Gain{Known: true, Exact: true}, nil
 	}
-	step := r.info.Gains[0]
-	for _, g := range r.info.Gains {
-		if math.Abs(float64(g-gain)) < math.Abs(float64(step-gain)) {
-			step = g
-		}
-	}
+	step := capture.NearestStep(r.info.Gains, gain)
 	r.changed = true
 	if err := r.answer(fmt.Sprintf("set the gain to %v", step), r.library.setTunerGain(r.device, int32(math.Round(float64(step*10))))); err != nil {
 		return survey.Gain{}, err

@@ -209,7 +209,7 @@ func TestOpenErrors(t *testing.T) {
 		{[]string{"serial 77"}, Options{Serial: "78"}, ErrNoDongle, "with serial 78, only 77"},
 		{[]string{"devices 2"}, Options{Serial: "00000001"}, nil, "2 dongles have the serial 00000001; name one by rtlsdr:index=N"},
 		{nil, Options{Index: 3}, ErrNoDongle, "index 3, only 1 plugged in"},
-		{nil, Options{Rate: 500e3}, nil, "225,001 to 300,000"},
+		{nil, Options{Rate: 500e3}, nil, "225.001 to 300 kHz"},
 		{[]string{"tuner unknown"}, Options{}, nil, "tuner is not known"},
 	} {
 		standIn(t, test.lines...)

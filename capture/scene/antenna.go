@@ -3,6 +3,7 @@ package scene
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"nightfloor/survey"
@@ -80,7 +81,7 @@ func mount(s survey.Setup) (mounted, error) {
 	m := mounted{kind: k, room: -1, bearing: dipoleBearing}
 	var known []string
 	for i, p := range placements {
-		if !contains(p.allowed, k) {
+		if !slices.Contains(p.allowed, k) {
 			continue
 		}
 		known = append(known, p.name)
@@ -97,15 +98,6 @@ func mount(s survey.Setup) (mounted, error) {
 		return mounted{}, fmt.Errorf("a loop hears nothing without a bearing; give one, such as %v:40", s)
 	}
 	return m, nil
-}
-
-func contains(kinds []kind, k kind) bool {
-	for _, allowed := range kinds {
-		if allowed == k {
-			return true
-		}
-	}
-	return false
 }
 
 func kindOf(name string) (kind, error) {

@@ -96,7 +96,7 @@ func Open(uri string, o Options) (*House, error) {
 	}
 	h := &House{info: describe(uri, o.Rate), world: newWorld(seed, o.Start, lat, lon)}
 	h.time = sceneTime{start: o.Start.UTC(), rate: float64(o.Rate)}
-	h.view = view{at: at, centre: 9.65e6, gain: float64(gainSteps[stepNear(float64(o.Gain))])}
+	h.view = view{at: at, centre: 9.65e6, gain: float64(capture.NearestStep(gainSteps, o.Gain))}
 	h.synth = newSynth(h.world, float64(o.Rate), rand.NewPCG(seed, 0x6e6f697365))
 	h.restart()
 	return h, nil

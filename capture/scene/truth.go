@@ -25,29 +25,6 @@ type Truth struct {
 // Truth tells what this house is made of.
 func (h *House) Truth() Truth { return Truth{world: h.world, rate: h.time.rate} }
 
-// A Station is a broadcaster as it stands at one time.
-type Station struct {
-	Name      string
-	Frequency survey.Hz // as sent
-	Azimuth   float64   // degrees from true north
-	Distance  float64   // km
-	OnAir     bool
-}
-
-// Stations lists the broadcasters between two frequencies, by frequency.
-func (t Truth) Stations(low, high survey.Hz, at time.Time) []Station {
-	var out []Station
-	for i := range t.world.stations {
-		s := &t.world.stations[i]
-		if f := survey.Hz(s.frequency); f < low || f > high {
-			continue
-		}
-		out = append(out, Station{Name: s.name, Frequency: survey.Hz(s.frequency), Azimuth: s.azimuth,
-			Distance: s.distance, OnAir: t.world.onAir(s, t.world.since(at))})
-	}
-	return out
-}
-
 // Density gives the noise density at f that samples at the gain will hold, in
 // full-scale units, before the decimation filter: mean over the mains period,
 // coherent lines and clicks apart, converter and rounding included.
@@ -58,49 +35,6 @@ func (t Truth) Density(setup survey.Setup, f survey.Hz, gain survey.DB, at time.
 	}
 	d := t.world.noise(m, float64(f), t.world.since(at)).total() / fullScalePower(float64(gain))
 	return survey.DBFSPerHz(toDB(d + converterNoise(t.rate) + roundingNoise(t.rate))), nil
-}
-
-// Carrier gives the mean level of a station's carrier that samples at the gain
-// will hold; ok is false off the air and into a terminator.
-func (t Truth) Carrier(setup survey.Setup, station string, gain survey.DB, at time.Time) (level survey.DBFS, ok bool, err error) {
-	m, err := mount(setup)
-	if err != nil {
-		return 0, false, err
-	}
-	s, err := t.world.stationNamed(station)
-	if err != nil {
-		return 0, false, err
-	}
-	level, ok = survey.LevelOf(t.world.carrier(m, s, t.world.since(at)) / fullScalePower(float64(gain)))
-	return level, ok, nil
-}
-
-// SNR gives a station's mean SNR in 9 kHz, against the noise at its frequency;
-// ok is false off the air and into a terminator.
-func (t Truth) SNR(setup survey.Setup, station string, at time.Time) (snr survey.DB, ok bool, err error) {
-	m, err := mount(setup)
-	if err != nil {
-		return 0, false, err
-	}
-	s, err := t.world.stationNamed(station)
-	if err != nil {
-		return 0, false, err
-	}
-	now := t.world.since(at)
-	carrier := t.world.carrier(m, s, now)
-	if carrier == 0 {
-		return 0, false, nil
-	}
-	return survey.DB(toDB(carrier / (t.world.noise(m, s.frequency, now).total() * snrBandwidth))), true, nil
-}
-
-func (w *world) stationNamed(name string) (*station, error) {
-	for i := range w.stations {
-		if w.stations[i].name == name {
-			return &w.stations[i], nil
-		}
-	}
-	return nil, fmt.Errorf("station %q: not in the scene; Stations lists those there are", name)
 }
 
 // audible is the SNR in 9 kHz from which a carrier is found: 10 dB over the
@@ -184,4 +118,39 @@ func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) (me
 		return math.NaN(), false
 	}
 	return sum / float64(n), true
+}
+
+// A Supply is a switching supply of the house: where its comb settles, and when it is on.
+type Supply struct {
+	Name    string
+	Spacing survey.Hz // once warm
+	Hours   []Hours
+}
+
+// Hours are a stretch of time in which something is on.
+type Hours struct{ From, To time.Time }
+
+// Supplies lists the switching supplies that are on at any time between two, cut to it,
+// to the minute.
+func (t Truth) Supplies(from, to time.Time) []Supply {
+	var out []Supply
+	for i := range t.world.supplies {
+		u := &t.world.supplies[i]
+		s := Supply{Name: u.name, Spacing: survey.Hz(u.spacing)}
+		open := false
+		for at := from; at.Before(to); at = at.Add(time.Minute) {
+			on := u.on(t.world.timeOfDay(t.world.since(at)))
+			switch {
+			case on && open:
+				s.Hours[len(s.Hours)-1].To = at
+			case on:
+				s.Hours = append(s.Hours, Hours{at, at})
+			}
+			open = on
+		}
+		if len(s.Hours) > 0 {
+			out = append(out, s)
+		}
+	}
+	return out
 }

@@ -24,17 +24,6 @@ const clockError = 0.3e-6
 var gainSteps = []survey.DB{0, 0.9, 1.4, 2.7, 3.7, 7.7, 8.7, 12.5, 14.4, 15.7, 16.6, 19.7, 20.7, 22.9, 25.4,
 	28.0, 29.7, 32.8, 33.8, 36.4, 37.2, 38.6, 40.2, 42.1, 43.4, 43.9, 44.5, 48.0, 49.6}
 
-// stepNear gives the index of the step nearest to gain, in dB.
-func stepNear(gain float64) int {
-	best := 0
-	for i, step := range gainSteps {
-		if math.Abs(float64(step)-gain) < math.Abs(float64(gainSteps[best])-gain) {
-			best = i
-		}
-	}
-	return best
-}
-
 var errClosed = errors.New("receiver is closed")
 
 // Tune sets the centre frequency, 3 to 30 MHz.
@@ -52,7 +41,7 @@ func (h *House) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error
 	if math.IsNaN(float64(gain)) {
 		return survey.Gain{}, errors.New("gain: not a number; choose one of the receiver's steps")
 	}
-	step := gainSteps[stepNear(float64(gain))]
+	step := capture.NearestStep(gainSteps, gain)
 	v := h.newest()
 	v.gain = float64(step)
 	return survey.Gain{DB: step, Known: true, Exact: true}, h.schedule(ctx, v)

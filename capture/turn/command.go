@@ -101,6 +101,9 @@ func quoted(said string) string {
 	return fmt.Sprintf(" (it said %q)", said)
 }
 
+// wallClock is what changes of antennas go by.
+var wallClock capture.WallClock
+
 // Only is the changer of a plan with one setup: it is in place.
 type Only struct{ Setup survey.Setup }
 

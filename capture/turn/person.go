@@ -265,13 +265,7 @@ const settling = 100 * time.Millisecond
 
 // settle waits until what was typed already is read.
 func (l *typedLines) settle(ctx context.Context, d time.Duration) {
-	moment := time.NewTimer(d)
-	defer moment.Stop()
-	select {
-	case <-l.ended:
-	case <-moment.C:
-	case <-ctx.Done():
-	}
+	_, _ = wallClock.Wait(ctx, l.ended, d)
 }
 
 // read passes on line by line what is typed. A line cut off at the end is none.

@@ -289,7 +289,7 @@ func (t *rotation) stopAnyway(ctx context.Context) {
 
 // poll reads the position after a while, and tells whether it stays what it is.
 func (t *rotation) poll(ctx context.Context) (rests bool, err error) {
-	if err := sleep(ctx, t.timing.poll); err != nil {
+	if err := wallClock.Sleep(ctx, t.timing.poll); err != nil {
 		return false, err
 	}
 	if err := t.readPosition(ctx); err != nil {
@@ -335,7 +335,7 @@ func (t *rotation) retry(ctx context.Context, do func() error) error {
 			return err
 		}
 		t.Log.Debug("rotator: tried again", "why", err)
-		if err := sleep(ctx, min(pause, left)); err != nil {
+		if err := wallClock.Sleep(ctx, min(pause, left)); err != nil {
 			return err
 		}
 	}
@@ -369,16 +369,4 @@ func (t *rotation) reached(why string) capture.Reached {
 	tenth := survey.BearingOf(math.Round(reached.Bearing.Deg*10) / 10)
 	reached.Said = fmt.Sprintf("asked for %v, stands at %v %s", t.asked.Bearing, tenth, why)
 	return reached
-}
-
-// sleep lets wall-clock time pass; the error is that of ctx, where it ends before.
-func sleep(ctx context.Context, d time.Duration) error {
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-ctx.Done():
-		return ctx.Err()
-	case <-timer.C:
-		return nil
-	}
 }

@@ -54,10 +54,8 @@ const (
 )
 
 func newCalibrateCommand(c *console) *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "calibrate",
-		Short: "Measures the receiver itself: own noise, levels, linearity, own lines, clock",
-		Long: `Measures the receiver itself and stores what it finds with its date. It holds for the
+	cmd := newGroup("calibrate", "Measures the receiver itself: own noise, levels, linearity, own lines, clock",
+		`Measures the receiver itself and stores what it finds with its date. It holds for the
 surveys of the same receiver: dongle, front end and sample rate. A reading is served by the
 newest run before it, or by the newest of all where there is none before. A run that went
 wrong is measured again, or removed by its number.
@@ -71,14 +69,10 @@ connect, and run the plan's command with --antenna only.
 
 Let the dongle run for half an hour first: gain and clock drift while it warms up.
 
-` + cautions + "\n" + exitHelp,
-		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
-	}
+`+cautions, newCalibrateListCommand(c), newCalibrateRemoveCommand(c))
 	for _, kind := range calibrateKinds {
 		cmd.AddCommand(newKindCommand(c, kind))
 	}
-	cmd.AddCommand(newCalibrateListCommand(c), newCalibrateRemoveCommand(c))
 	return cmd
 }
 
@@ -235,16 +229,11 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	db, err := store.Open(ctx, path)
+	db, release, err := openToWrite(ctx, path)
 	if err != nil {
 		return err
 	}
-	defer db.Close()
-	lock, err := db.LockWriter(ctx, time.Now())
-	if err != nil {
-		return err
-	}
-	defer lock.Release()
+	defer release()
 	// The dongle is opened before anything is connected: that turns its bias tee off.
 	in, err := openInstrument(ctx, c, p)
 	if err != nil {

@@ -49,13 +49,7 @@ func measureWithBar(ctx context.Context, c *console, k *calibrate.Calibrator, r 
 // printCalibration shows a calibration, as one JSON document or for a person to read.
 func (o *calibrateOptions) printCalibration(c *console, p plan.Plan, r *calibrate.Run) error {
 	shown := calibration.Run{Calibration: r.Calibration, Simulated: r.Simulated, LeftWords: calibrate.ByReason(r.Skipped),
-		Attenuation: o.parsed.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
-	for _, n := range r.SelfNoise {
-		shown.SelfNoise = append(shown.SelfNoise, calibration.Noise{SelfNoise: n.SelfNoise, Flags: n.Flags, Doubtful: n.Doubtful})
-	}
-	for _, s := range r.Skipped {
-		shown.Left = append(shown.Left, calibration.Left(s))
-	}
+		SelfNoise: r.SelfNoise, Left: r.Skipped, Attenuation: o.parsed.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
 	if r.Clock != nil {
 		shown.NewPPM = r.NewClockError()
 	}

@@ -33,11 +33,7 @@ served a survey's readings stands in nightfloor report quality.` + "\n" + exitHe
 }
 
 func runCalibrateList(ctx context.Context, database string, json bool, c *console) error {
-	path, err := databasePath(database)
-	if err != nil {
-		return err
-	}
-	db, err := store.OpenReadOnly(ctx, path)
+	db, _, err := openDatabase(ctx, database, store.OpenReadOnly)
 	if err != nil {
 		return err
 	}
@@ -82,20 +78,7 @@ func runCalibrateRemove(ctx context.Context, database string, words []string, c 
 		}
 		ids = append(ids, id)
 	}
-	path, err := databasePath(database)
-	if err != nil {
-		return err
-	}
-	// Reading first: nothing is made where there is no database, and an older one that
-	// record may be writing stays as it is.
-	reading, err := store.OpenReadOnly(ctx, path)
-	if err != nil {
-		return err
-	}
-	if err := reading.Close(); err != nil {
-		return err
-	}
-	db, err := store.Open(ctx, path)
+	db, path, err := openDatabase(ctx, database, openThere)
 	if err != nil {
 		return err
 	}

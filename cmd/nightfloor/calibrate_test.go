@@ -113,17 +113,17 @@ func TestCalibrateNoiseAndFigure(t *testing.T) {
 	good := 0
 	worst := 0.0
 	for _, n := range d.Noise {
-		own := -173.975 + benchFigure + trueGain(n.Gain, benchSpread) - benchFull
+		own := -173.975 + benchFigure + trueGain(float64(n.Gain), benchSpread) - benchFull
 		want := 10 * math.Log10(math.Pow(10, own/10)+2.0/12/(128*128)/2.4e6)
-		off := math.Abs(n.Density - want)
+		off := math.Abs(float64(n.Density) - want)
 		if n.Sigma < 0.5 {
 			good++
 			worst = max(worst, off)
 		}
 		// 40 ms of 250 kHz and more: 0.06 dB with what the windows cost; below half a code
 		// of noise the figure admits its doubt.
-		if off > max(0.2, 2.2*n.Sigma) {
-			t.Errorf("%s at %v dB: %.2f ± %.2f dBFS/Hz, want %.2f", n.Segment, n.Gain, n.Density, n.Sigma, want)
+		if off > max(0.2, 2.2*float64(n.Sigma)) {
+			t.Errorf("%s at %v dB: %.2f ± %.2f dBFS/Hz, want %.2f", n.Segment.Name, n.Gain, n.Density, n.Sigma, want)
 		}
 	}
 	if good < 34 {
@@ -137,9 +137,9 @@ func TestCalibrateNoiseAndFigure(t *testing.T) {
 	}
 	worst = 0
 	for _, l := range d.Levels {
-		want := benchFull - trueGain(l.Gain, benchSpread)
-		worst = max(worst, math.Abs(l.FullScale-want))
-		if math.Abs(l.FullScale-want) > max(0.25, 3*l.Sigma) || l.Basis != survey.BasisFigure {
+		want := benchFull - trueGain(float64(l.Gain), benchSpread)
+		worst = max(worst, math.Abs(float64(l.FullScale)-want))
+		if math.Abs(float64(l.FullScale)-want) > max(0.25, 3*float64(l.Sigma)) || l.Basis != survey.BasisFigure {
 			t.Errorf("%+v: want %.2f dBm", l, want)
 		}
 	}
@@ -173,15 +173,15 @@ func TestCalibrateLevel(t *testing.T) {
 	}
 	worst := 0.0
 	for _, l := range d.Levels {
-		want := benchFull - trueGain(l.Gain, benchSpread)
-		worst = max(worst, math.Abs(l.FullScale-want))
-		if math.Abs(l.FullScale-want) > 0.15 || l.Frequency != 9.65e6 {
+		want := benchFull - trueGain(float64(l.Gain), benchSpread)
+		worst = max(worst, math.Abs(float64(l.FullScale)-want))
+		if math.Abs(float64(l.FullScale)-want) > 0.15 || l.Frequency != 9.65e6 {
 			t.Errorf("%+v: want %.2f dBm", l, want)
 		}
 	}
 	// −60 dBm stand at 0 dBFS at 20 dB of gain: above it clips.
 	for _, l := range d.Left {
-		if clips := trueGain(l.Gain, benchSpread) > 18; clips != strings.Contains(l.Why, "clips") {
+		if clips := trueGain(float64(l.Gain), benchSpread) > 18; clips != strings.Contains(l.Why, "clips") {
 			t.Errorf("left out at %v dB: %s", l.Gain, l.Why)
 		}
 	}
@@ -214,7 +214,7 @@ func TestCalibrateLinearity(t *testing.T) {
 		if l.FloorDrop == nil || math.Abs(float64(*l.FloorDrop)-want) > 0.2 || l.Verdict != survey.VerdictExternal || l.Attenuation != 10 {
 			t.Errorf("%+v: floor fell by %v, want %.2f", l, l.FloorDrop, want)
 		}
-		if l.Segment == "31 m" && (l.CarrierDrop == nil || math.Abs(float64(*l.CarrierDrop)-10) > 0.3 || l.Carriers != stations) {
+		if l.Segment.Name == "31 m" && (l.CarrierDrop == nil || math.Abs(float64(*l.CarrierDrop)-10) > 0.3 || l.Carriers != stations) {
 			t.Errorf("%+v: carriers fell by %v, want 10", l, l.CarrierDrop)
 		}
 	}
@@ -302,10 +302,10 @@ func TestCalibrateLines(t *testing.T) {
 	notInShort(t)
 	b := newCalibrationBench(t, upconverted, "noise -168", "carrier 9612345 -118")
 	d := b.calibrate(t, "lines", "--at", "antenna")
-	if len(d.Lines) != 1 || math.Abs(d.Lines[0].Frequency-9612345) > 5 {
+	if len(d.Lines) != 1 || math.Abs(float64(d.Lines[0].Frequency)-9612345) > 5 {
 		t.Fatalf("%+v", d.Lines)
 	}
-	if l, want := d.Lines[0], -118+trueGain(d.Lines[0].Gain, benchSpread)-benchFull; math.Abs(l.Level-want) > 0.3 {
+	if l, want := d.Lines[0], -118+trueGain(float64(d.Lines[0].Gain), benchSpread)-benchFull; math.Abs(float64(l.Level)-want) > 0.3 {
 		t.Errorf("%+v, want %.1f dBFS", l, want)
 	}
 	b.set(t, "terminated", "1")

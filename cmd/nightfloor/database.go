@@ -11,15 +11,7 @@ import (
 )
 
 func newDatabaseCommand(c *console) *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "database",
-		Short: "Looks after the database",
-		Long:  "Looks after the database." + "\n" + exitHelp,
-		Args:  noArguments,
-		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
-	}
-	cmd.AddCommand(newDatabaseCheckCommand(c))
-	return cmd
+	return newGroup("database", "Looks after the database", "Looks after the database.", newDatabaseCheckCommand(c))
 }
 
 func newDatabaseCheckCommand(c *console) *cobra.Command {
@@ -37,17 +29,13 @@ row, and every stored spectrum. It brings an older database up to date.` + "\n" 
 }
 
 func runDatabaseCheck(ctx context.Context, database string, c *console) error {
-	path, err := databasePath(database)
-	if err != nil {
-		return err
-	}
-	// Reading first: a check makes no database where there is none.
-	if db, err := store.OpenReadOnly(ctx, path); err == nil {
-		db.Close()
-	} else if !errors.Is(err, store.ErrOlder) {
-		return err
-	}
-	db, err := store.Open(ctx, path)
+	db, path, err := openDatabase(ctx, database, func(ctx context.Context, path string) (*store.Store, error) {
+		db, err := openThere(ctx, path)
+		if errors.Is(err, store.ErrOlder) {
+			return store.Open(ctx, path)
+		}
+		return db, err
+	})
 	if err != nil {
 		return err
 	}
@@ -57,4 +45,36 @@ func runDatabaseCheck(ctx context.Context, database string, c *console) error {
 	}
 	_, err = fmt.Fprintf(c.out, "%s is whole\n", path)
 	return err
+}
+
+// openDatabase opens the database that was named, or the default, in one of the ways
+// there are, and gives its path as it was named.
+func openDatabase(ctx context.Context, named string, open func(context.Context, string) (*store.Store, error)) (db *store.Store, path string, err error) {
+	if path, err = databasePath(named); err != nil {
+		return nil, "", err
+	}
+	db, err = open(ctx, path)
+	return db, path, err
+}
+
+// openThere opens a database for writing that is there and of this version. It reads
+// first: nothing is made where there is no database, and an older one that record may be
+// writing stays as it is (ErrOlder).
+func openThere(ctx context.Context, path string) (*store.Store, error) {
+	reading, err := store.OpenReadOnly(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	if err := reading.Close(); err != nil {
+		return nil, err
+	}
+	return store.Open(ctx, path)
+}
+
+// databasePath gives the database that was named, or the default.
+func databasePath(named string) (string, error) {
+	if named != "" {
+		return named, nil
+	}
+	return store.DefaultPath()
 }

@@ -16,7 +16,6 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/simulated"
-	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -92,7 +91,7 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *resu
 		built := v.Built.Hours
 		for i := 1; i < len(built) && len(built) > len(v.Found.Hours); i++ {
 			if built[i].From.Sub(built[i-1].To) < round { // a pause shorter than a round may go unseen
-				built = slices.Concat(built[:i-1], []simulated.Hours{{From: built[i-1].From, To: built[i].To}}, built[i+1:])
+				built = slices.Concat(built[:i-1], []result.NoiseHours{{From: built[i-1].From, To: built[i].To}}, built[i+1:])
 				i--
 			}
 		}
@@ -112,7 +111,7 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *resu
 		}
 		// All supplies of the house are modulated with the mains, by half and more.
 		if s.Kind == survey.FindingComb && (s.Envelope == nil || math.Abs(float64(*s.Envelope)-100) > 0.5 || *s.Mains != 50 || *s.Depth < 0.5) {
-			t.Errorf("%s: its lines are modulated at 100 Hz; found %v, %v", wording.Source(&s), s.Envelope, s.Evidence)
+			t.Errorf("%s: its lines are modulated at 100 Hz; found %v, %v", s.String(), s.Envelope, s.Evidence)
 		}
 	}
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -11,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -68,41 +68,37 @@ func runImport(ctx context.Context, o importOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	if o.database, err = databasePath(o.database); err != nil {
-		return err
-	}
-	db, err := store.Open(ctx, o.database)
+	db, path, err := openDatabase(ctx, o.database, store.Open)
 	if err != nil {
 		return err
 	}
 	defer db.Close()
+	o.database = path
 	bar := newProgress(c, "importing", len(sources))
 	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.at(n) },
 		Said: func(file, what string) { c.note("%s: %s", file, what) }}
-	result, err := importer.Run(ctx, sources)
+	done, err := importer.Run(ctx, sources)
 	bar.end()
 	if err != nil {
 		return err
 	}
-	result.Refused = append(refused, result.Refused...)
-	if err := o.show(c, result); err != nil {
+	done.Refused = append(refused, done.Refused...)
+	if err := o.show(c, done); err != nil {
 		return err
 	}
 	var errs []error
-	for _, r := range result.Refused {
+	for _, r := range done.Refused {
 		errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, r.Why))
 	}
 	return errors.Join(errs...)
 }
 
-func (o importOptions) show(c *console, result capture.Imported) error {
+func (o importOptions) show(c *console, done capture.Imported) error {
 	if o.json {
-		e := json.NewEncoder(c.out)
-		e.SetIndent("", "  ")
-		return e.Encode(importDocument{"nightfloor/import/1", result})
+		return result.WriteJSON(c.out, importDocument{"nightfloor/import/1", done})
 	}
 	_, err := fmt.Fprintf(c.out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
-		result.Stored, result.Skipped, len(result.Refused), result.Setups, result.Rounds)
+		done.Stored, done.Skipped, len(done.Refused), done.Setups, done.Rounds)
 	c.note("see it with: nightfloor report --db %s", o.database)
 	return err
 }

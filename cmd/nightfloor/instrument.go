@@ -6,6 +6,7 @@ import (
 	"os"
 	"strings"
 
+	"nightfloor/capture"
 	"nightfloor/capture/instrument"
 	"nightfloor/capture/rtlsdr"
 	"nightfloor/survey/plan"
@@ -13,7 +14,7 @@ import (
 
 // dongleClock is what a survey with a dongle goes by. Tests hand in that of the
 // stand-in.
-var dongleClock rtlsdr.Clock = rtlsdr.WallClock{}
+var dongleClock rtlsdr.Clock = capture.WallClock{}
 
 // openInstrument opens what the plan's receiver URI names.
 func openInstrument(ctx context.Context, c *console, p plan.Plan) (instrument.Instrument, error) {

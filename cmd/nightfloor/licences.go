@@ -7,8 +7,6 @@ import (
 	"github.com/spf13/cobra"
 )
 
-//go:generate go run nightfloor/tools/licences
-
 // licences are the texts, by module.
 //
 //go:embed licences.txt

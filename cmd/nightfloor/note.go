@@ -105,11 +105,10 @@ func runNote(ctx context.Context, o noteOptions, now time.Time, c *console) erro
 			return err
 		}
 	}
-	path, err := databasePath(o.database)
-	if err != nil {
-		return err
+	db, _, err := openDatabase(ctx, o.database, openThere)
+	if errors.Is(err, store.ErrOlder) {
+		err = fmt.Errorf("%w, once no record of the older nightfloor writes it; until then note with that one", err)
 	}
-	db, err := openForNote(ctx, path)
 	if err != nil {
 		return err
 	}
@@ -154,22 +153,6 @@ func (o *noteOptions) check(now time.Time) (at time.Time, err error) {
 		return at, usageError{fmt.Errorf("--at %w", err)}
 	}
 	return at, nil
-}
-
-// openForNote opens a database that record may be writing. An older one stays as it
-// is: a record of the older version could not go on with it.
-func openForNote(ctx context.Context, path string) (*store.Store, error) {
-	reading, err := store.OpenReadOnly(ctx, path)
-	if errors.Is(err, store.ErrOlder) {
-		return nil, fmt.Errorf("%w, once no record of the older nightfloor writes it; until then note with that one", err)
-	}
-	if err != nil {
-		return nil, err
-	}
-	if err := reading.Close(); err != nil {
-		return nil, err
-	}
-	return store.Open(ctx, path)
 }
 
 // notable gives the surveys into which events can be noted: the one of that number, all

@@ -19,14 +19,7 @@ import (
 var newPlan []byte
 
 func newPlanCommand(c *console) *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "plan",
-		Short: "Writes and checks survey plans",
-		Long:  "Writes and checks survey plans." + "\n" + exitHelp,
-		Args:  noArguments,
-		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
-	}
-	cmd.AddCommand(&cobra.Command{
+	return newGroup("plan", "Writes and checks survey plans", "Writes and checks survey plans.", &cobra.Command{
 		Use:   "new FILE",
 		Short: "Writes a commented plan for a whip and a loop",
 		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is." + "\n" + exitHelp,
@@ -40,7 +33,6 @@ rounds, time and room on the disk, and whether that is enough. Nothing is tuned 
 		Args: oneFile,
 		RunE: func(_ *cobra.Command, files []string) error { return runPlanCheck(files[0], time.Now(), c) },
 	})
-	return cmd
 }
 
 // oneFile wants exactly one file.

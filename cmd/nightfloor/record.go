@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"os/signal"
 	"runtime/debug"
 	"strings"
 	"sync/atomic"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -248,6 +250,13 @@ func twoInterrupts(ctx context.Context) (hard context.Context, soft func() bool,
 		}
 	}()
 	return hard, asked.Load, func() { close(finished); cancel() }
+}
+
+// nextInterrupt gives a channel that hears the next interrupt.
+func nextInterrupt() <-chan os.Signal {
+	c := make(chan os.Signal, 1)
+	signal.Notify(c, os.Interrupt, syscall.SIGTERM)
+	return c
 }
 
 // prefixLines puts a prefix before every line of an error of several lines.

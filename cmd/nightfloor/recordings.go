@@ -3,7 +3,6 @@ package main
 import (
 	"nightfloor/capture"
 	"nightfloor/capture/iqfile"
-	"nightfloor/store"
 	"nightfloor/survey"
 )
 
@@ -30,12 +29,4 @@ func openRecordings(c *console, file string, f recordingFlags) ([]capture.Source
 		})
 	}
 	return out, nil
-}
-
-// databasePath gives the database that was named, or the default.
-func databasePath(named string) (string, error) {
-	if named != "" {
-		return named, nil
-	}
-	return store.DefaultPath()
 }

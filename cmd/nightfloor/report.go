@@ -34,8 +34,31 @@ type reportOptions struct {
 	reference string
 }
 
-// reportWords are the tables there are.
+// A reportTable is a table that can be asked for by a word.
+type reportTable struct {
+	word  string
+	asked reports.Asked // which results are needed for it
+	of    func(*result.Report) any
+}
+
+var reportTables = []reportTable{
+	{"rank", reports.Asked{Rank: true}, func(r *result.Report) any { return r.Rank }},
+	{"floor", reports.Asked{Floor: true}, func(r *result.Report) any { return r.Floor }},
+	{"bearings", reports.Asked{Bearings: true}, func(r *result.Report) any { return r.Bearings }},
+	{"noise-sources", reports.Asked{Noise: true}, func(r *result.Report) any { return r.Noise }},
+	{"quality", reports.Asked{Quality: true}, func(r *result.Report) any { return r.Quality }},
+	{"", reports.All, func(r *result.Report) any { // the summary
+		return summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
+	}},
+}
+
+// reportWords are the words of the tables there are.
 var reportWords = []string{"rank", "floor", "bearings", "noise-sources", "quality"}
+
+// table gives what was asked for.
+func (o reportOptions) table() reportTable {
+	return reportTables[slices.IndexFunc(reportTables, func(t reportTable) bool { return t.word == o.word })]
+}
 
 func newReportCommand(c *console) *cobra.Command {
 	var o reportOptions
@@ -91,16 +114,12 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	path, err := databasePath(o.database)
-	if err != nil {
-		return err
-	}
-	db, err := store.OpenReadOnly(ctx, path)
+	db, _, err := openDatabase(ctx, o.database, store.OpenReadOnly)
 	if err != nil {
 		return err
 	}
 	defer db.Close()
-	report, notes, err := loadReport(ctx, db, opts, o.asked(), o.html != "")
+	report, notes, err := loadReport(ctx, db, opts, o.table().asked, o.html != "")
 	for _, note := range notes {
 		c.note("%s", note)
 	}
@@ -115,23 +134,6 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		return nil
 	}
 	return o.show(c, report)
-}
-
-// asked says which results are needed for what is to be shown.
-func (o reportOptions) asked() reports.Asked {
-	switch o.word {
-	case "rank":
-		return reports.Asked{Rank: true}
-	case "floor":
-		return reports.Asked{Floor: true}
-	case "bearings":
-		return reports.Asked{Bearings: true}
-	case "noise-sources":
-		return reports.Asked{Noise: true}
-	case "quality":
-		return reports.Asked{Quality: true}
-	}
-	return reports.All
 }
 
 // options checks what the command line says.
@@ -182,24 +184,10 @@ type summaryDocument struct {
 
 // show prints what was asked for.
 func (o reportOptions) show(c *console, r *result.Report) error {
-	var answer any
-	switch o.word {
-	case "rank":
-		answer = r.Rank
-	case "floor":
-		answer = r.Floor
-	case "bearings":
-		answer = r.Bearings
-	case "noise-sources":
-		answer = r.Noise
-	case "quality":
-		answer = r.Quality
-	default:
-		if o.format == "table" {
-			return text.WriteSummary(c.out, *r)
-		}
-		answer = summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
+	if o.word == "" && o.format == "table" {
+		return text.WriteSummary(c.out, *r)
 	}
+	answer := o.table().of(r)
 	switch o.format {
 	case "json":
 		return result.WriteJSON(c.out, answer)
@@ -256,21 +244,13 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in inp
 	if in.Visits, err = db.Visits(ctx, 0); err != nil {
 		return in, err
 	}
-	err = db.Sweeps(ctx, filter, func(s *survey.Sweep) error {
+	if in.Gaps, err = db.Gaps(ctx, 0); err != nil {
+		return in, err
+	}
+	return in, db.Sweeps(ctx, filter, func(s *survey.Sweep) error {
 		in.Sweeps = append(in.Sweeps, s)
 		return nil
 	})
-	if err != nil {
-		return in, err
-	}
-	for _, s := range in.Surveys {
-		gaps, err := db.Gaps(ctx, s.ID)
-		if err != nil {
-			return in, err
-		}
-		in.Gaps = append(in.Gaps, gaps...)
-	}
-	return in, nil
 }
 
 // addPictures makes the pictures of time against frequency of the report's rows.

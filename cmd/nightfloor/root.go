@@ -116,6 +116,14 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	return root
 }
 
+// newGroup gives a command that only has others below it, and shows its help.
+func newGroup(use, short, long string, commands ...*cobra.Command) *cobra.Command {
+	group := &cobra.Command{Use: use, Short: short, Long: long + "\n" + exitHelp, Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
+	group.AddCommand(commands...)
+	return group
+}
+
 // noArguments refuses arguments, as wrong usage.
 func noArguments(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {

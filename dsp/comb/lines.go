@@ -12,23 +12,23 @@ import (
 type combLine struct {
 	at       float64 // column
 	power    float64 // full-scale units, noise subtracted
-	beside   float64 // what stands beside it, over the calm floor
-	variance float64
+	beside   float64 // density beside it, over the lower floor
+	variance float64 // of power
 	noise    float64 // in one column
 }
 
-// foreignLine is how far a line stands over the comb's median line where it is a
-// station's: 7 dB.
-const foreignLine = 5
+// stationOverMedian is the power over the comb's median line from which a line counts as a
+// station's: 7 dB, a decibel more than the window in which a comb's levels lie. Chosen;
+// METHODS.md 12.10, TestCombsInIQ.
+const stationOverMedian = 5
 
-// Lines measures by force the lines of a comb known from elsewhere: their mean power in
-// full-scale units, noise subtracted (it may be negative), with its standard error, and
-// the number of multiples that it rests on. 0 lines: none is in view, or all are taken by
-// signals; the others are then 0.
+// Lines measures the lines of a known comb, found in this view or not: their mean power in
+// full-scale units, noise subtracted (it may be negative), its standard error, and the
+// number of multiples it rests on. Without any free multiple in view all three are 0.
 //
-// A line's power is that of the columns it fills, less the local noise, over the
-// window's noise bandwidth: Σ|H|² over the columns of a transform is its ENBW.
-// Multiples at which a much stronger line stands are a station's and left out.
+// A line's power is that of the columns it fills, less the local noise, over the sum of
+// the window's power response at those columns, which is the noise bandwidth where the
+// line is wide [Harris:1978, eq. 11]. METHODS.md 12.10.
 func (v *View) Lines(c Comb) (power, sigma float64, lines int) {
 	all := v.combLines(c)
 	if len(all) == 0 {
@@ -44,13 +44,13 @@ func (v *View) Lines(c Comb) (power, sigma float64, lines int) {
 		w := l.weight() * (l.power - mean)
 		scatter += w * w
 	}
-	// What the lines scatter beyond their noise is the comb's colour, or what stands there
-	// besides: it counts, for the two cannot be told apart.
+	// Lines that scatter more than their noise have unequal levels, or something else
+	// stands at some of them. The two cannot be told apart, so that the scatter counts.
 	return mean, math.Sqrt(max(variance, scatter)) / weights, len(all)
 }
 
-// weight gives how much a line counts in the mean: little where a station's sidebands
-// are about it.
+// weight gives a line's weight in the mean, small where a station's sidebands raise the
+// noise.
 func (l combLine) weight() float64 { return 1 / (l.noise * l.noise) }
 
 // strength gives the mean power of a comb's lines over the floor in one resolution,
@@ -58,7 +58,7 @@ func (l combLine) weight() float64 { return 1 / (l.noise * l.noise) }
 func (v *View) strength(c Comb) (over float64, lines int) {
 	weights := 0.0
 	for _, l := range v.combLines(c) {
-		over += l.weight() * l.power / v.calm(l.at)
+		over += l.weight() * l.power / v.lowerFloor(l.at)
 		weights += l.weight()
 		lines++
 	}
@@ -68,9 +68,9 @@ func (v *View) strength(c Comb) (over float64, lines int) {
 	return over / weights, lines
 }
 
-// lineEdges gives how far a comb's lines reach below and above its multiples, Hz of one
-// multiple, 0 both for lines narrower than a column: the stack of all multiples is followed
-// outwards for as long as it stands over the noise.
+// lineEdges gives how far a comb's lines reach below and above its multiples, in Hz of the
+// first multiple, 0 both for lines narrower than a column. The spectra about all multiples
+// are stacked, and the stack is followed outwards while it stands over the noise.
 func (v *View) lineEdges(spacing float64) (below, above float64) {
 	first, last := v.multiples(spacing)
 	square := 0.0
@@ -80,33 +80,34 @@ func (v *View) lineEdges(spacing float64) (below, above float64) {
 	if square == 0 {
 		return 0, 0
 	}
-	unit := v.width / math.Sqrt(square/float64(last-first+1)) // a column at the middle multiple
-	most := int(spacing / v.width * mostLineShare)
-	return unit * float64(v.reach(spacing, -1, most)), unit * float64(v.reach(spacing, +1, most))
+	unit := v.width / math.Sqrt(square/float64(last-first+1)) // a column at the rms multiple
+	most := int(spacing / v.width * maxLineShare)
+	return unit * float64(v.stackReach(spacing, -1, most)), unit * float64(v.stackReach(spacing, +1, most))
 }
 
-// mostLineShare is how much of the room between two lines one may fill on either side.
-const mostLineShare = 0.4
+// maxLineShare is the share of the spacing that a line may fill on either side; beyond a
+// half it would be its neighbour. Chosen; no test holds it.
+const maxLineShare = 0.4
 
-// reach gives the columns beyond the next that the stack of lines fills on one side. A
-// wobble dwells at its ends: two columns' gap is bridged.
-func (v *View) reach(spacing float64, side, most int) (reach int) {
+// stackReach gives how many columns beyond the first the stack of lines fills on one side.
+// A line that wobbles spends most of its time at the ends, so that gaps of two columns are
+// bridged.
+func (v *View) stackReach(spacing float64, side, most int) (reach int) {
 	first, last := v.multiples(spacing)
 	gap := 0
 	for d := 2; d <= most && gap <= 2; d++ {
 		var ring []float32
 		for k := first; k <= last; k++ {
 			if i := int(math.Round(v.column(float64(k)*spacing))) + side*d; i >= 0 && i < len(v.power) {
-				ring = append(ring, v.power[i]/float32(v.calm(float64(i))))
+				ring = append(ring, v.power[i]/float32(v.lowerFloor(float64(i))))
 			}
 		}
 		if len(ring) == 0 {
 			break
 		}
-		// The lower quartile, for stations stand about some of the lines; it scatters 1.36
-		// times as much as a mean.
-		over := float64(stat.Select(ring, len(ring)/4))/stat.NoiseQuantile(v.looks, -0.6745) - 1
-		if over < widthSure*1.36/math.Sqrt(v.looks*float64(len(ring))) {
+		// The lower quartile, for stations stand at some of the lines.
+		over := float64(stat.Select(ring, len(ring)/4))/stat.NoiseQuantile(v.looks, -stat.NormalQuartile) - 1
+		if over < widthSigmas*stat.QuartileScatter/math.Sqrt(v.looks*float64(len(ring))) {
 			gap++
 			continue
 		}
@@ -115,12 +116,13 @@ func (v *View) reach(spacing float64, side, most int) (reach int) {
 	return reach
 }
 
-// widthSure is how many standard errors the stack of lines must stand over the noise.
-const widthSure = 3.0
+// widthSigmas is the number of standard errors by which the stack must stand over the noise
+// to count as part of the line; noise passes one column in 700. Chosen; no test holds it.
+const widthSigmas = 3.0
 
-// combLines measures the multiples of a comb in view that are its own: not those about
-// which a station's sidebands stand, more than about the comb's calmer multiples, nor those
-// at which a much stronger line does.
+// combLines measures a comb's multiples in view and leaves out those of stations: where
+// more stands beside the line than beside the quieter 30 % of the lines, by maxBeside, and
+// where a line stands stationOverMedian over the median.
 func (v *View) combLines(c Comb) []combLine {
 	var all []combLine
 	first, last := v.multiples(c.Spacing)
@@ -130,7 +132,7 @@ func (v *View) combLines(c Comb) []combLine {
 		if !ok {
 			continue
 		}
-		l.beside = v.beside(int(math.Round(at)), wide/2) / v.calm(at)
+		l.beside = v.beside(int(math.Round(at)), wide/2) / v.lowerFloor(at)
 		all = append(all, l)
 	}
 	if len(all) == 0 {
@@ -141,7 +143,7 @@ func (v *View) combLines(c Comb) []combLine {
 		figures[i] = l.beside
 	}
 	beside := stat.Select(figures, len(figures)*3/10)
-	all = slices.DeleteFunc(all, func(l combLine) bool { return l.beside > besideMost*max(1, beside) })
+	all = slices.DeleteFunc(all, func(l combLine) bool { return l.beside > maxBeside*max(1, beside) })
 	figures = figures[:0]
 	for _, l := range all {
 		figures = append(figures, l.power)
@@ -151,24 +153,24 @@ func (v *View) combLines(c Comb) []combLine {
 	}
 	median := stat.Select(figures, (len(figures)-1)/2)
 	return slices.DeleteFunc(all, func(l combLine) bool {
-		return l.power > foreignLine*max(median, 3*math.Sqrt(l.variance))
+		return l.power > stationOverMedian*max(median, 3*math.Sqrt(l.variance))
 	})
 }
 
-// besideMost is how much more may stand beside a line than beside the comb's calmer ones:
-// 1.5 dB.
-const besideMost = 1.41
+// maxBeside is the density beside a line over that beside the comb's quieter lines from which
+// a station's sidebands are assumed: 1.5 dB. Chosen; METHODS.md 12.10, TestLinesByStations.
+const maxBeside = 1.41
 
-// beside gives the mean power from 400 Hz to 2.5 kHz beyond a line at column b, half of
-// which is so many columns wide, on the side that has less of it: there the sidebands of
-// speech and music are strongest.
+// beside gives the mean power in the columns from 400 Hz to 2.5 kHz beyond the edge of a
+// line at column b, on the side that has less of it; half is half the line's width in
+// columns. There the sidebands of speech and music are strongest.
 func (v *View) beside(b int, half float64) float64 {
-	return v.besides(b, int(math.Ceil(half+400/v.width)), int(math.Ceil(half+2500/v.width)))
+	return v.besideWithin(b, int(math.Ceil(half+400/v.width)), int(math.Ceil(half+2500/v.width)))
 }
 
-// besides gives the mean power from near to far columns beyond column b, on the side that
-// has less of it.
-func (v *View) besides(b, near, far int) float64 {
+// besideWithin gives the mean power from near to far columns beyond column b, on the side
+// that has less of it.
+func (v *View) besideWithin(b, near, far int) float64 {
 	mean := func(from, to int) float64 {
 		from, to = max(0, from), min(len(v.power), to)
 		if from >= to {
@@ -183,8 +185,8 @@ func (v *View) besides(b, near, far int) float64 {
 	return min(mean(b-far, b-near), mean(b+near, b+far))
 }
 
-// lineAt measures what stands in the columns about at, over width columns and the
-// window's main lobe.
+// lineAt measures a line at a column, width columns wide, over its width and the window's
+// main lobe. It reports false where the line is not wholly in view or is the receiver's own.
 func (v *View) lineAt(at, width float64) (combLine, bool) {
 	reach := max(width/2, 0) + 1.5
 	from, to := int(math.Ceil(at-reach)), int(math.Floor(at+reach))
@@ -192,8 +194,8 @@ func (v *View) lineAt(at, width float64) (combLine, bool) {
 		return combLine{}, false
 	}
 	noise, columns := v.noiseBeside(from-1, to+1)
-	if width > noiseBlock/4 { // it would be its own noise
-		noise, columns = v.calm(at), noiseBlock
+	if width > noiseBlock/4 { // the columns beside may belong to the next line
+		noise, columns = v.lowerFloor(at), noiseBlock
 	}
 	sum, response := 0.0, 0.0
 	for i := from; i <= to; i++ {
@@ -205,21 +207,22 @@ func (v *View) lineAt(at, width float64) (combLine, bool) {
 	}
 	n := float64(to - from + 1)
 	over := (sum - n*noise) / response
-	// Noise with itself, and with the line [as PowerSpectrum.Line]; and of what it is taken
-	// by, whose medians scatter by √(π/2) of means.
+	// Variances as in METHODS.md 7.1: of the noise itself, of the noise subtracted, whose
+	// medians have π/2 times the variance of means [Mosteller:1946, pp. 377-408], and of noise
+	// times line.
 	own := n * noise * noise * fft.BinExcess / v.looks
 	beside := n * n * noise * noise * math.Pi / 2 * fft.BinExcess / (v.looks * float64(columns))
 	cross := 2 * max(0, over) * noise * response / v.looks
 	return combLine{at: at, power: over, variance: (own + beside + cross) / (response * response), noise: noise}, columns > 0 && noise > 0
 }
 
-// besideColumns are the columns on either side of a line by which its noise is taken: near
-// enough that sidebands of stations rise and fall straight over them. It is odd, for the
-// median.
+// besideColumns is the number of columns on either side of a line whose median is its
+// noise: few, so that a station's sidebands are nearly straight over them, and odd for the
+// median. TestCombLinesByForce.
 const besideColumns = 13
 
-// noiseBeside gives the power of the noise in one column between columns from and to, by
-// what stands below the one and above the other, and the number of columns that it rests on.
+// noiseBeside gives the noise in one column between columns from and to, by the columns
+// below the one and above the other, and the number of columns that it rests on.
 func (v *View) noiseBeside(from, to int) (noise float64, columns int) {
 	for _, low := range [2]int{from - besideColumns, to + 1} {
 		if low < 0 || low+besideColumns > len(v.power) {

@@ -8,46 +8,51 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// scoreUnit is what a score of one standard deviation is written as.
+// scoreUnit is the integer that stands for a score of one standard deviation: ±4.5 fit
+// into eight bits, and rounding adds a variance of 1/(12·24²), nothing.
 const scoreUnit = 24
 
-// A combMap holds the scores of one view at one width: how the power in so many
-// neighbouring columns ranks among that of all places alike.
-type combMap struct {
+// A scoreMap holds the scores of one view at one width. A place is a group of
+// neighbouring columns as wide as a line; its score is the normal quantile of the rank of
+// its power among all places of its class [Waerden:1952, pp. 453-458]. METHODS.md 12.2.
+type scoreMap struct {
 	view    *View
-	columns int     // wide
+	columns int     // of a place
 	stride  int     // columns from place to place: half the width
 	pitch   float64 // Hz from place to place
-	first   float64 // Hz: middle of place 0
-	perHz   float64 // places
-	at0     float64 // places from 0 Hz to half a place before place 0
+	first   float64 // Hz, the middle of place 0
+	perHz   float64 // places per Hz
+	at0     float64 // places from 0 Hz to the lower edge of place 0
 	score   []int8  // in scoreUnit, 0 where closed
 }
 
-// combScorer makes maps. Buffers are reused.
-type combScorer struct {
-	raster float64 // Hz of the broadcasters; 0: none are seen
-	x      []float32
-	closed []bool
-	class  []int16 // by place: offset from the raster, columns
-	apart  []bool  // by class: ranked by itself
-	some   []float32
-	order  []int32
-	from   []int32 // by class: where its places begin in order
+// A scorer makes score maps. Buffers are reused.
+type scorer struct {
+	raster   float64 // Hz, of the broadcasters; 0: none are seen
+	x        []float32
+	closed   []bool
+	class    []int16 // by place: its offset from the raster, in places
+	separate []bool  // by class: ranked by itself, for stations stand in it
+	some     []float32
+	order    []int32
+	from     []int32 // by class: where its places begin in order
 }
 
-// levelBlock is the least number of places whose median and spread are their level: 9.4 kHz.
-const levelBlock = 128
+// normaliseBlock is the least number of columns over which the median and the spread are
+// taken: 9.4 kHz, a station with its sidebands. METHODS.md 12.2.
+const normaliseBlock = 128
 
-// Resolution of the pooled ranks.
+// Range and resolution of the table by which places are ranked together, in spreads over
+// the local median: noise falls below it with a probability of 1e-15, and with 128 steps a
+// spread at most 0.3 % of the places tie.
 const (
 	rankLow, rankHigh = -8.0, 24.0
 	rankSteps         = 4096
 )
 
-// of scores a view at a width.
-func (c *combScorer) of(v *View, columns int) *combMap {
-	m := &combMap{view: v, columns: columns, stride: max(1, columns/2), first: v.first + float64(columns-1)/2*v.width}
+// scoreView scores a view at a width.
+func (c *scorer) scoreView(v *View, columns int) *scoreMap {
+	m := &scoreMap{view: v, columns: columns, stride: max(1, columns/2), first: v.first + float64(columns-1)/2*v.width}
 	m.pitch = float64(m.stride) * v.width
 	m.perHz = 1 / m.pitch
 	m.at0 = m.first*m.perHz - 0.5
@@ -57,14 +62,14 @@ func (c *combScorer) of(v *View, columns int) *combMap {
 	}
 	m.score = make([]int8, n)
 	c.logarithms(m, n)
-	c.level(max(levelBlock, 8*columns)/m.stride, 0.5/math.Sqrt(v.looks*float64(columns)))
+	c.normalise(max(normaliseBlock, 8*columns)/m.stride, 0.5/math.Sqrt(v.looks*float64(columns)))
 	c.classify(m)
 	c.rank(m)
 	return m
 }
 
-// logarithms fills x with the logarithm of the power in each place's columns.
-func (c *combScorer) logarithms(m *combMap, n int) {
+// logarithms fills x with the logarithm of each place's power.
+func (c *scorer) logarithms(m *scoreMap, n int) {
 	c.x, c.closed = slices.Grow(c.x[:0], n)[:n], slices.Grow(c.closed[:0], n)[:n]
 	for i := range n {
 		from := i * m.stride
@@ -77,9 +82,9 @@ func (c *combScorer) logarithms(m *combMap, n int) {
 	}
 }
 
-// level takes the local median out of x and divides by the local spread, but no less
+// normalise takes the local median out of x and divides by the local spread, but no less
 // than least: both by blocks, with straight lines between.
-func (c *combScorer) level(block int, least float64) {
+func (c *scorer) normalise(block int, least float64) {
 	blocks := max(1, len(c.x)/block)
 	middle, spread := make([]float32, blocks), make([]float32, blocks)
 	for k := range blocks {
@@ -94,11 +99,8 @@ func (c *combScorer) level(block int, least float64) {
 			spread[k] = 1
 			continue
 		}
-		middle[k] = stat.Select(c.some, len(c.some)/2)
-		for i, x := range c.some {
-			c.some[i] = max(x-middle[k], middle[k]-x)
-		}
-		spread[k] = max(float32(least), stat.Select(c.some, len(c.some)/2)/0.6745)
+		middle[k], spread[k] = stat.MedianSpread(c.some)
+		spread[k] = max(float32(least), spread[k])
 	}
 	for i := range c.x {
 		y := max(0, min(float64(blocks-1), (float64(i)+0.5)*float64(blocks)/float64(len(c.x))-0.5))
@@ -108,10 +110,10 @@ func (c *combScorer) level(block int, least float64) {
 	}
 }
 
-// classify sorts the places by their offset from the raster, and finds the offsets
-// that do not look like noise: there stations stand.
-func (c *combScorer) classify(m *combMap) {
-	c.apart = c.apart[:0]
+// classify sorts the places into classes by their offset from the raster, and marks as
+// separate the classes in which stations stand, with their neighbours.
+func (c *scorer) classify(m *scoreMap) {
+	c.separate = c.separate[:0]
 	if c.raster == 0 {
 		return
 	}
@@ -136,24 +138,25 @@ func (c *combScorer) classify(m *combMap) {
 		c.order[next[k]] = int32(i)
 		next[k]++
 	}
-	c.apart = append(c.apart, make([]bool, classes)...)
+	c.separate = append(c.separate, make([]bool, classes)...)
 	for k := range classes {
-		if c.stationed(c.order[c.from[k]:c.from[k+1]]) {
+		if c.holdsStations(c.order[c.from[k]:c.from[k+1]]) {
 			for d := -1; d <= 1; d++ {
-				c.apart[(k+d+classes)%classes] = true
+				c.separate[(k+d+classes)%classes] = true
 			}
 		}
 	}
 }
 
-// Quantiles of a class by which it looks like noise: of N(0, 1), 0 and 1.28.
+// A class holds stations where its median is further from 0 or its upper decile is higher
+// than this, in spreads; noise has 0 and 1.28. Chosen; METHODS.md 12.2, TestClassOfStations.
 const (
-	classMedian = 0.6
-	classUpper  = 2.2
+	classMaxMedian = 0.6
+	classMaxDecile = 2.2
 )
 
-// stationed tells whether the places of a class are not like noise.
-func (c *combScorer) stationed(places []int32) bool {
+// holdsStations tells whether the places of a class are not like noise.
+func (c *scorer) holdsStations(places []int32) bool {
 	c.some = c.some[:0]
 	for _, i := range places {
 		if !c.closed[i] {
@@ -165,17 +168,17 @@ func (c *combScorer) stationed(places []int32) bool {
 	}
 	upper := stat.Select(c.some, len(c.some)*9/10)
 	median := stat.Select(c.some, len(c.some)/2)
-	return math.Abs(float64(median)) > classMedian || upper > classUpper
+	return math.Abs(float64(median)) > classMaxMedian || upper > classMaxDecile
 }
 
-// rank writes the scores: of places like noise among all of these, of the others each
-// class by itself.
-func (c *combScorer) rank(m *combMap) {
+// rank writes the scores. The places of all classes that look like noise are ranked
+// together, those of a separate class among themselves.
+func (c *scorer) rank(m *scoreMap) {
 	var counts, scores [rankSteps]int
 	step := func(x float32) int {
 		return max(0, min(rankSteps-1, int((float64(x)-rankLow)*(rankSteps/(rankHigh-rankLow)))))
 	}
-	pooled := func(i int) bool { return !c.closed[i] && (len(c.apart) == 0 || !c.apart[c.class[i]]) }
+	pooled := func(i int) bool { return !c.closed[i] && (len(c.separate) == 0 || !c.separate[c.class[i]]) }
 	all := 0
 	for i, x := range c.x {
 		if pooled(i) {
@@ -186,7 +189,7 @@ func (c *combScorer) rank(m *combMap) {
 	below := 0
 	for k, n := range counts {
 		if n > 0 {
-			scores[k] = int(scoreOf(float64(below)+float64(n)/2, all))
+			scores[k] = int(normalScore(float64(below)+float64(n)/2, all))
 			below += n
 		}
 	}
@@ -195,7 +198,7 @@ func (c *combScorer) rank(m *combMap) {
 			m.score[i] = int8(scores[step(x)])
 		}
 	}
-	for k, apart := range c.apart {
+	for k, apart := range c.separate {
 		places := c.order[c.from[k]:c.from[k+1]]
 		if apart {
 			c.rankClass(m, places)
@@ -205,9 +208,9 @@ func (c *combScorer) rank(m *combMap) {
 	}
 }
 
-// centreClass takes the mean out of the scores of places of one class: a little of what
-// stations do is left everywhere, and a spacing near the raster meets it at every line.
-func (c *combScorer) centreClass(m *combMap, places []int32) {
+// centreClass takes the mean out of the scores of one class. Stations raise every class a
+// little, and a spacing near the raster would meet that at every line.
+func (c *scorer) centreClass(m *scoreMap, places []int32) {
 	sum, n := 0, 0
 	for _, i := range places {
 		if !c.closed[i] {
@@ -223,23 +226,25 @@ func (c *combScorer) centreClass(m *combMap, places []int32) {
 	}
 }
 
-// rankClass ranks places among themselves.
-func (c *combScorer) rankClass(m *combMap, places []int32) {
+// rankClass ranks the places of one class among themselves.
+func (c *scorer) rankClass(m *scoreMap, places []int32) {
 	places = slices.DeleteFunc(places, func(i int32) bool { return c.closed[i] })
 	slices.SortFunc(places, func(a, b int32) int { return cmp.Compare(float64(c.x[a]), float64(c.x[b])) })
 	for r, i := range places {
-		m.score[i] = scoreOf(float64(r)+0.5, len(places))
+		m.score[i] = normalScore(float64(r)+0.5, len(places))
 	}
 }
 
-// scoreOf gives the normal quantile of rank of n.
-func scoreOf(rank float64, n int) int8 {
+// normalScore gives the normal quantile of a rank among n, held to ±4.5: of 20,000 places
+// the highest has 4.1. METHODS.md 12.2.
+func normalScore(rank float64, n int) int8 {
 	z := math.Sqrt2 * math.Erfinv(2*rank/float64(n)-1)
 	return int8(math.Round(scoreUnit * max(-4.5, min(4.5, z))))
 }
 
-// sum adds up the scores at the multiples of a spacing and counts them.
-func (m *combMap) sum(spacing float64) (sum int32, n int) {
+// scanSum sums and counts the scores at the multiples of a spacing. Places are counted in
+// fixed point, 32 bits behind the point, which is what makes the scan fast.
+func (m *scoreMap) scanSum(spacing float64) (sum int32, n int) {
 	if len(m.score) == 0 {
 		return 0, 0
 	}

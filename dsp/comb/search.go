@@ -12,84 +12,86 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// combWidths are the widths tried, in columns: lines narrower than a column, and what
-// wobble and drift make of them, in steps of three. The narrowest serves to look closer.
+// combWidths are the line widths tried, in columns: lines narrower than a column, and
+// lines that drift and wobble widen, in steps of three so that none is off by more than
+// √3. The narrowest is used only to refine a candidate. METHODS.md 12.2; TestCombsInIQ.
 var combWidths = []int{1, 2, 6, 18, 54}
 
-// Economy of the scan.
+// The scan, METHODS.md 12.3. The values save time; TestDetection fails where they cost
+// detections.
 const (
-	scanLines    = 40  // multiples are enough to raise a candidate
-	scanLeast    = 4.2 // standard deviations that make a candidate
-	scanMost     = 400 // candidates looked at closer
-	scanApart    = 8   // steps between two candidates
-	spreadEvery  = 16  // steps from one to the next that tells how sums scatter
-	closerSteps  = 4   // to either side, of a quarter of the scan's step
-	roomPerWidth = 3.0 // of the spacing over the width, at the least
+	scanEnoughLines = 40  // lines: spacings with more are found by their multiples
+	scanMinZ        = 4.2 // standard deviations from which a sum makes a candidate
+	maxCandidates   = 400 // refined; the strongest
+	candidateGap    = 8   // scan steps: nearer sums belong to one candidate
+	spreadInterval  = 16  // scan steps: every such sum enters the measured spread
+	refineSteps     = 4   // on either side, of a quarter of a scan step
+	roomPerWidth    = 3.0 // least spacing over the width of a line; METHODS.md 12.5
 )
 
 // A combSearch looks for combs in several views of one moment.
 type combSearch struct {
 	views  []*View
 	raster float64 // Hz, of the broadcasters; 0: none are seen
-	maps   map[combMapKey]*combMap
+	maps   map[combMapKey]*scoreMap
 	scales []combScale
-	taken  [][]bool // by view and column: explained by combs found
+	masked [][]bool // by view and column: taken by combs found before, or by stations
 	top    float64  // Hz, the highest edge
 	trials float64
-	narrow bool         // look at the narrowest width as well
-	levels []rasterView // for rasterCombs; nil until needed
+	narrow bool           // refine at the narrowest width as well
+	levels []rasterPlaces // for rasterCombs; nil until needed
 }
 
 type combMapKey struct{ view, width int }
 
-// A combScale is a width, at the highest view: lines are narrower below, as the
-// multiple is smaller.
+// A combScale is one of combWidths at the top of the highest view. Lines are narrower
+// below, in proportion to their multiple.
 type combScale struct {
 	columns int
-	maps    []*combMap
-	step    float64    // of ln spacing, of the scan
-	least   float64    // Hz, of spacings tried
-	part    float64    // Hz, of whole parts of these
-	spread  [6]float64 // by octave of spacing: how far sums scatter, in what noise does
+	maps    []*scoreMap
+	step    float64    // of the scan, in ln spacing
+	least   float64    // Hz, the least spacing tried
+	part    float64    // Hz, the least whole part of a spacing tried
+	spread  [6]float64 // by octave of spacing: standard deviation of sums over that of noise
 }
 
-// A combCandidate is a spacing that stands out.
+// A combCandidate is a spacing whose sum stands out.
 type combCandidate struct {
 	spacing float64
 	scale   int
 	z       float64
-	closer  bool // looked at closely
+	refined bool // looked at closely
 	raster  bool
 	p       float64
 	width   float64 // Hz of one multiple, once it is found
-	spread  float64 // of sums at spacings about it; 0: not looked at
+	spread  float64 // of sums at spacings near it, as combScale.spread; 0: not measured
 }
 
 func newCombSearch(views []*View) *combSearch {
-	s := &combSearch{maps: map[combMapKey]*combMap{}, narrow: true}
+	s := &combSearch{maps: map[combMapKey]*scoreMap{}, narrow: true}
 	for _, v := range views {
 		if v != nil && len(v.power) >= 8*noiseBlock {
 			s.views = append(s.views, v)
-			s.taken = append(s.taken, make([]bool, len(v.power)))
+			s.masked = append(s.masked, make([]bool, len(v.power)))
 			s.top = max(s.top, v.high())
 		}
 	}
-	if len(s.views) == 0 || s.top <= 0 || s.top > highestLine {
+	if len(s.views) == 0 || s.top <= 0 || s.top > maxFrequency {
 		return nil
 	}
-	s.raster = rasterOf(s.views)
+	s.raster = detectRaster(s.views)
 	for _, columns := range combWidths {
 		room := roomPerWidth * float64(columns) * s.views[0].width
-		c := combScale{columns: columns, least: max(leastSpacing, room), part: max(partSpacing, room)}
+		c := combScale{columns: columns, least: max(minSpacing, room), part: max(minPartSpacing, room)}
 		c.step = max(0.5, float64(columns)/2) * s.views[0].width / s.top
 		s.scales = append(s.scales, c)
-		s.trials += 2 * math.Log(mostSpacing/c.part) / c.step
+		s.trials += 2 * math.Log(maxSpacing/c.part) / c.step
 	}
 	return s
 }
 
-// widthAt gives the width, by number, of lines that are width number i wide at the
-// highest view, at share of its frequency.
+// widthAt gives the index of the width that lines have at a share of the highest view's
+// frequency, where i is the index of their width at that view.
 func widthAt(i int, share float64) int {
 	if i < 2 {
 		return i
@@ -97,11 +99,11 @@ func widthAt(i int, share float64) int {
 	return max(1, i+int(math.Round(math.Log(share)/math.Log(3))))
 }
 
-// mapsOf gives the scores of all views at a width, by number, of the highest; made once.
-func (s *combSearch) mapsOf(scale int) []*combMap {
+// mapsOf gives the scores of all views for a scale, made once.
+func (s *combSearch) mapsOf(scale int) []*scoreMap {
 	c := &s.scales[scale]
 	if c.maps == nil {
-		s.make(scale)
+		s.makeMaps(scale)
 		for k, v := range s.views {
 			c.maps = append(c.maps, s.maps[combMapKey{k, widthAt(scale, v.high()/s.top)}])
 		}
@@ -109,8 +111,8 @@ func (s *combSearch) mapsOf(scale int) []*combMap {
 	return c.maps
 }
 
-// make makes what the scales need of scores and is not there, several at a time.
-func (s *combSearch) make(scales ...int) {
+// makeMaps makes in parallel those maps of the scales that do not exist yet.
+func (s *combSearch) makeMaps(scales ...int) {
 	var keys []combMapKey
 	for _, scale := range scales {
 		for k, v := range s.views {
@@ -120,19 +122,19 @@ func (s *combSearch) make(scales ...int) {
 			}
 		}
 	}
-	made := make([]*combMap, len(keys))
-	abreast(len(keys), func() func(int) {
-		scorer := combScorer{raster: s.raster}
-		return func(i int) { made[i] = scorer.of(s.views[keys[i].view], combWidths[keys[i].width]) }
+	made := make([]*scoreMap, len(keys))
+	parallelFor(len(keys), func() func(int) {
+		scorer := scorer{raster: s.raster}
+		return func(i int) { made[i] = scorer.scoreView(s.views[keys[i].view], combWidths[keys[i].width]) }
 	})
 	for i, key := range keys {
 		s.maps[key] = made[i]
 	}
 }
 
-// abreast calls the functions that worker gives for 0…n−1, on all processors, each on
-// one of its own.
-func abreast(n int, worker func() func(i int)) {
+// parallelFor calls do(0) … do(n−1) on all processors; each processor has a do of its own,
+// made by worker.
+func parallelFor(n int, worker func() func(i int)) {
 	var next atomic.Int64
 	var wait sync.WaitGroup
 	for range min(n, runtime.GOMAXPROCS(0)) {
@@ -146,15 +148,15 @@ func abreast(n int, worker func() func(i int)) {
 	wait.Wait()
 }
 
-// scan tries all spacings at all widths but the narrowest and gives what stands out.
-// Where there would be more lines than it takes to raise a candidate, only a multiple of
-// the spacing is tried: all spacings have one in the upper octave.
+// scan tries all spacings at all widths but the narrowest and returns those that stand
+// out, strongest first. Spacings with more than scanEnoughLines lines are not tried
+// themselves: a multiple of each is, and addWholeParts leads back to it.
 func (s *combSearch) scan() []combCandidate {
 	span := 0.0
 	for _, v := range s.views {
 		span += v.high() - v.low()
 	}
-	s.make(1, 2, 3, 4)
+	s.makeMaps(1, 2, 3, 4)
 	type stretch struct {
 		scale, octave int
 		low, high     float64
@@ -163,15 +165,15 @@ func (s *combSearch) scan() []combCandidate {
 	var stretches []stretch
 	for i := 1; i < len(s.scales); i++ {
 		s.mapsOf(i)
-		least := max(s.scales[i].least, min(mostSpacing/2, span/scanLines))
+		least := max(s.scales[i].least, min(maxSpacing/2, span/scanEnoughLines))
 		for o := range s.scales[i].spread {
-			low, high := math.Ldexp(leastSpacing, o), math.Ldexp(leastSpacing, o+1)
-			if low, high = max(low, least), min(high, mostSpacing, span/(fewestLines-1)); low < high {
+			low, high := math.Ldexp(minSpacing, o), math.Ldexp(minSpacing, o+1)
+			if low, high = max(low, least), min(high, maxSpacing, span/(minLines-1)); low < high {
 				stretches = append(stretches, stretch{scale: i, octave: o, low: low, high: high})
 			}
 		}
 	}
-	abreast(len(stretches), func() func(int) {
+	parallelFor(len(stretches), func() func(int) {
 		return func(i int) {
 			t := &stretches[i]
 			t.found, s.scales[t.scale].spread[t.octave] = s.scanOctave(t.scale, t.low, t.high)
@@ -183,18 +185,18 @@ func (s *combSearch) scan() []combCandidate {
 	}
 	for i := range s.scales {
 		spread := &s.scales[i].spread
-		for o := len(spread) - 2; o >= 0; o-- { // what was not tried itself scatters like its multiples
+		for o := len(spread) - 2; o >= 0; o-- { // an octave not tried scatters like its multiples
 			if spread[o] == 0 {
 				spread[o] = spread[o+1]
 			}
 		}
 	}
-	found = s.divide(found)
+	found = s.addWholeParts(found)
 	slices.SortFunc(found, func(a, b combCandidate) int { return cmp.Compare(b.z, a.z) })
-	return found[:min(len(found), scanMost)]
+	return found[:min(len(found), maxCandidates)]
 }
 
-// onRaster tells whether a spacing is within 1 % of a multiple of the broadcasters'.
+// onRaster reports whether a spacing is within 1 % of a multiple of half the raster.
 func (s *combSearch) onRaster(spacing float64) bool {
 	if s.raster == 0 {
 		return false
@@ -203,20 +205,22 @@ func (s *combSearch) onRaster(spacing float64) bool {
 	return math.Abs(over-math.Round(over)) <= 0.01*over
 }
 
-// partClear is by how much more has to stand at a spacing closer than those of supplies
-// than at its multiple.
-const partClear = 1.3
+// partFactor is how many times the z of its multiple a spacing below minSpacing must have:
+// the multiple's lines are among its own. Chosen; METHODS.md 12.3, TestCombsInIQ (closer than
+// supplies).
+const partFactor = 1.3
 
-// divide adds the whole parts of candidates at which more stands than at the candidates.
-func (s *combSearch) divide(found []combCandidate) []combCandidate {
+// addWholeParts appends, for each candidate, that half, third, … of its spacing which has
+// the highest z, where this exceeds the candidate's own.
+func (s *combSearch) addWholeParts(found []combCandidate) []combCandidate {
 	for _, c := range found[:len(found):len(found)] {
 		best := c
 		for k := 2.0; c.spacing/k >= s.scales[c.scale].part; k++ {
 			part := c.spacing / k
-			if part < leastSpacing && s.onRaster(part) {
+			if part < minSpacing && s.onRaster(part) {
 				continue
 			}
-			if z, n := s.exact(c.scale, part); n >= fewestLines && z > best.z && (part >= leastSpacing || z > partClear*c.z) {
+			if z, n := s.exactScore(c.scale, part); n >= minLines && z > best.z && (part >= minSpacing || z > partFactor*c.z) {
 				best.spacing, best.z = part, z
 			}
 		}
@@ -227,23 +231,23 @@ func (s *combSearch) divide(found []combCandidate) []combCandidate {
 	return found
 }
 
-// scanOctave tries all spacings from low to high at one width. spread is how far the sums
-// scatter, in what those of noise do, 1 or more.
+// scanOctave tries all spacings from low to high at one width. spread is the standard
+// deviation of the sums over that of noise, at least 1.
 func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandidate, spread float64) {
 	maps, grow := s.scales[scale].maps, math.Exp(s.scales[scale].step)
 	var square, count float64
-	last, spacing := -scanApart, low
+	last, spacing := -candidateGap, low
 	for k := 0; spacing < high; k++ {
-		sum, n := quick(maps, spacing)
-		if sum >= scanLimits[min(n, len(scanLimits)-1)] && n >= fewestLines {
+		sum, n := scanScore(maps, spacing)
+		if sum >= scanLimits[min(n, len(scanLimits)-1)] && n >= minLines {
 			candidate := combCandidate{spacing: spacing, scale: scale, z: float64(sum) / (scoreUnit * math.Sqrt(float64(n)))}
-			if k-last >= scanApart {
+			if k-last >= candidateGap {
 				found = append(found, candidate)
-			} else if have := &found[len(found)-1]; candidate.z > have.z { // neighbours tell of the same
+			} else if have := &found[len(found)-1]; candidate.z > have.z { // neighbours are one candidate
 				*have = candidate
 			}
 			last = k
-		} else if k%spreadEvery == 0 && n >= fewestLines {
+		} else if k%spreadInterval == 0 && n >= minLines {
 			square += float64(sum) * float64(sum) / float64(n)
 			count++
 		}
@@ -255,26 +259,27 @@ func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandi
 	return found, max(1, math.Sqrt(square/count)/scoreUnit)
 }
 
-// scanLimits are the sums of scores that make a candidate, by number of lines.
+// scanLimits are the least sums of scores that make a candidate, by number of lines.
 var scanLimits = func() (limits [1024]int32) {
 	for n := range limits {
-		limits[n] = int32(scanLeast * scoreUnit * math.Sqrt(float64(n)))
+		limits[n] = int32(scanMinZ * scoreUnit * math.Sqrt(float64(n)))
 	}
 	return limits
 }()
 
-// quick sums the scores at a spacing and counts them.
-func quick(maps []*combMap, spacing float64) (sum int32, n int) {
+// scanScore sums and counts the scores at the multiples of a spacing, masked columns and
+// the receiver's own lines included, which is fast. exactScore leaves them out.
+func scanScore(maps []*scoreMap, spacing float64) (sum int32, n int) {
 	for _, m := range maps {
-		part, lines := m.sum(spacing)
+		part, lines := m.scanSum(spacing)
 		sum, n = sum+part, n+lines
 	}
 	return sum, n
 }
 
-// exact gives the sum of scores at a spacing in standard deviations, without the DC
-// spike and what combs found before explain.
-func (s *combSearch) exact(scale int, spacing float64) (z float64, n int) {
+// exactScore gives the sum of the scores at the multiples of a spacing in standard
+// deviations, and their number, without masked columns and the receiver's own lines.
+func (s *combSearch) exactScore(scale int, spacing float64) (z float64, n int) {
 	var sum int
 	for k, m := range s.mapsOf(scale) {
 		first, last := m.view.multiples(spacing)
@@ -284,7 +289,7 @@ func (s *combSearch) exact(scale int, spacing float64) (z float64, n int) {
 				continue
 			}
 			from := place * m.stride
-			if m.view.ownAt(from+(m.columns-1)/2) || slices.Contains(s.taken[k][from:from+m.columns], true) {
+			if m.view.ownAt(from+(m.columns-1)/2) || slices.Contains(s.masked[k][from:from+m.columns], true) {
 				continue
 			}
 			sum += int(m.score[place])
@@ -294,20 +299,20 @@ func (s *combSearch) exact(scale int, spacing float64) (z float64, n int) {
 	return float64(sum) / (scoreUnit * math.Sqrt(float64(max(1, n)))), n
 }
 
-// look looks closer at a candidate: at spacings about it, and narrow lines also at the
-// narrowest width.
-func (s *combSearch) look(c *combCandidate) {
-	c.closer = true
-	best := combCandidate{spacing: c.spacing, scale: c.scale, z: -1, closer: true}
+// refineCandidate moves a candidate to the spacing near it with the highest z. Candidates
+// of narrow lines are also tried at the narrowest width.
+func (s *combSearch) refineCandidate(c *combCandidate) {
+	c.refined = true
+	best := combCandidate{spacing: c.spacing, scale: c.scale, z: -1, refined: true}
 	scales := []int{c.scale}
 	if c.scale == 1 && s.narrow {
 		scales = []int{1, 0}
 	}
 	step := s.scales[c.scale].step
 	for _, scale := range scales {
-		for k := -closerSteps; k <= closerSteps; k++ {
-			spacing := c.spacing * math.Exp(float64(k)*step/closerSteps)
-			if z, n := s.exact(scale, spacing); n >= fewestLines && z > best.z {
+		for k := -refineSteps; k <= refineSteps; k++ {
+			spacing := c.spacing * math.Exp(float64(k)*step/refineSteps)
+			if z, n := s.exactScore(scale, spacing); n >= minLines && z > best.z {
 				best.spacing, best.scale, best.z = spacing, scale, z
 			}
 		}
@@ -315,68 +320,72 @@ func (s *combSearch) look(c *combCandidate) {
 	*c = best
 }
 
-// chance gives a candidate's P.
-func (s *combSearch) chance(c *combCandidate) float64 {
+// pValue gives a candidate's P: the normal tail of its z over the spread of sums, times
+// the number of trials.
+func (s *combSearch) pValue(c *combCandidate) float64 {
 	if c.raster {
-		p, _ := s.rasterChance(c.spacing)
-		return p // its z stays 0: its lines are strong, and few
+		p, _ := s.rasterPValue(c.spacing)
+		return p // z stays 0: its lines are too few and too strong for ranks
 	}
-	if !c.closer {
-		s.look(c)
+	if !c.refined {
+		s.refineCandidate(c)
 	}
-	z, n := s.exact(c.scale, c.spacing)
-	if n < fewestLines {
+	z, n := s.exactScore(c.scale, c.spacing)
+	if n < minLines {
 		return 1
 	}
-	octave := min(len(s.scales[0].spread)-1, max(0, int(math.Log2(c.spacing/leastSpacing))))
+	octave := min(len(s.scales[0].spread)-1, max(0, int(math.Log2(c.spacing/minSpacing))))
 	spread := max(1, s.scales[max(1, c.scale)].spread[octave]) // 0 where nothing was scanned
-	p := s.trials * math.Erfc(z/spread/math.Sqrt2) / 2
-	if p > looseChance {
+	p := s.trials * stat.NormalTail(z/spread)
+	if p > refinePValue {
 		return min(1, p)
 	}
 	if c.spread == 0 {
 		c.spread = 1
-		if s.scales[c.scale].columns < wideColumns { // wide lines are met at spacings about theirs, too
+		if s.scales[c.scale].columns < wideColumns { // spacings nearby meet the same wide lines
 			c.spread = s.spreadAbout(c)
 		}
 	}
-	if s.stations(c.spacing) {
+	if s.mostlyStations(c.spacing) {
 		return 1
 	}
-	return min(1, s.trials*math.Erfc(z/max(spread, c.spread)/math.Sqrt2)/2)
+	return min(1, s.trials*stat.NormalTail(z/max(spread, c.spread)))
 }
 
-// wideColumns is the width from which lines are wide.
+// wideColumns is the width in columns from which spreadAbout is not asked: its spacings,
+// 0.3 to 1.3 % off, would meet lines as wide as that. METHODS.md 12.4.
 const wideColumns = 18
 
-// looseChance is the P over which a candidate is not looked at more closely.
-const looseChance = 0.01
+// refinePValue is the P above which a candidate is not looked at closer: 50 times the P
+// that is listed (METHODS.md 14.1). It saves time.
+const refinePValue = 0.01
 
-// spreadAbout tells how far the sums scatter at spacings about a candidate's, in what
-// those of noise do: more where a band is filled by a plan.
+// spreadAbout gives the standard deviation of sums at spacings near a candidate's over
+// that of noise. It exceeds 1 where stations or blocks stand at planned distances.
 func (s *combSearch) spreadAbout(c *combCandidate) float64 {
 	const near, step, steps = 0.003, 0.0003, 32 // shares of the spacing
 	square, count := 0.0, 0.0
 	for i := range steps {
 		for _, side := range []float64{-1, 1} {
-			z, n := s.exact(c.scale, c.spacing*(1+side*(near+step*float64(i))))
-			if n >= fewestLines {
+			z, n := s.exactScore(c.scale, c.spacing*(1+side*(near+step*float64(i))))
+			if n >= minLines {
 				square, count = square+z*z, count+1
 			}
 		}
 	}
-	if spread := math.Sqrt(square / max(1, count)); spread > spreadClear {
+	if spread := math.Sqrt(square / max(1, count)); spread > spreadMin {
 		return spread
 	}
 	return 1
 }
 
-// spreadClear is a spread that 64 sums of noise do not show.
-const spreadClear = 1.25
+// spreadMin is a spread that 64 sums of noise do not reach: it has a standard error of
+// 1/√128, so that 1.25 is 2.8 of these. METHODS.md 12.4; TestFalseAlarms.
+const spreadMin = 1.25
 
-// stations tells whether much of what stands at the multiples of a spacing next to the
-// raster's is stations, which have sidebands.
-func (s *combSearch) stations(spacing float64) bool {
+// mostlyStations reports whether stations, told by their sidebands, stand at 30 % or more
+// of the multiples of a spacing near the raster's. METHODS.md 12.6; TestFalseAlarms.
+func (s *combSearch) mostlyStations(spacing float64) bool {
 	const share = 0.3
 	if !s.onRaster(spacing) {
 		return false
@@ -387,12 +396,12 @@ func (s *combSearch) stations(spacing float64) bool {
 		for n := first; n <= last; n++ {
 			at := v.column(float64(n) * spacing)
 			b := int(math.Round(at))
-			if b < 1 || b+1 >= len(v.power) || v.own[b] || s.taken[k][b] {
+			if b < 1 || b+1 >= len(v.power) || v.own[b] || s.masked[k][b] {
 				continue
 			}
 			lines++
-			calm := v.calm(at)
-			if stat.DB(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/calm) > sidebandsStrong && stat.DB(v.beside(b, 0)/calm) > sidebandsLeast {
+			calm := v.lowerFloor(at)
+			if stat.DB(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/calm) > sidebandsVisible && stat.DB(v.beside(b, 0)/calm) > sidebandsMin {
 				found++
 			}
 		}
@@ -400,35 +409,33 @@ func (s *combSearch) stations(spacing float64) bool {
 	return float64(found) >= share*float64(max(1, lines))
 }
 
-// strongest gives the candidate with the strongest evidence, nil where none has a P up
-// to most.
+// strongest gives the candidate with the least P, nil where none has at most most.
 func (s *combSearch) strongest(candidates []combCandidate, most float64) *combCandidate {
 	var best *combCandidate
 	for i := range candidates {
 		c := &candidates[i]
-		if c.p = s.chance(c); c.p <= most && (best == nil || c.p < best.p || c.p == best.p && c.z > best.z) {
+		if c.p = s.pValue(c); c.p <= most && (best == nil || c.p < best.p || c.p == best.p && c.z > best.z) {
 			best = c
 		}
 	}
 	return best
 }
 
-// comb describes what a candidate found.
-func (s *combSearch) comb(c *combCandidate) Comb {
-	out := Comb{Low: math.Inf(1), P: c.p}
+// describe measures the comb of a candidate.
+func (s *combSearch) describe(c *combCandidate) Comb {
+	out := Comb{P: c.p}
 	var below, above float64
 	for _, v := range s.views {
 		b, a := v.lineEdges(c.spacing)
 		below, above = max(below, b), max(above, a)
 	}
 	c.width = below + above
-	c.spacing, out.Sigma = s.settle(c.spacing+(above-below)/2, c.width, c.z)
+	c.spacing, out.Sigma = s.refineSpacing(c.spacing+(above-below)/2, c.width, c.z)
 	out.Spacing, out.Width = c.spacing, c.width
 	var strength, weight float64
 	for _, v := range s.views {
 		first, last := v.multiples(c.spacing)
 		out.Lines += max(0, last-first+1)
-		out.Low, out.High = min(out.Low, v.low()), max(out.High, v.high())
 		over, n := v.strength(out)
 		strength, weight = strength+over*float64(n), weight+float64(n)
 	}
@@ -436,8 +443,8 @@ func (s *combSearch) comb(c *combCandidate) Comb {
 	return out
 }
 
-// explain marks the columns that a comb explains: its lines with their skirts.
-func (s *combSearch) explain(c *combCandidate) {
+// maskComb masks the columns that a comb's lines fill, with their skirts.
+func (s *combSearch) maskComb(c *combCandidate) {
 	columns := float64(s.scales[c.scale].columns)
 	for k, v := range s.views {
 		first, last := v.multiples(c.spacing)
@@ -446,7 +453,7 @@ func (s *combSearch) explain(c *combCandidate) {
 			b := max(0, min(len(v.power)-1, int(math.Round(at))))
 			reach := max(columns+3, math.Abs(float64(n))*c.width/v.width+3, fft.HannSkirt(float64(v.power[b])/v.noiseAt(at)))
 			for i := max(0, int(at-reach)); i <= min(len(v.power)-1, int(at+reach)+1); i++ {
-				s.taken[k][i] = true
+				s.masked[k][i] = true
 			}
 		}
 	}

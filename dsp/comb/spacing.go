@@ -2,59 +2,59 @@ package comb
 
 import (
 	"math"
+	"slices"
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
 )
 
-// Reach of the search for a spacing's exact value, at the highest multiple.
+// Refinement of a spacing, in columns at the highest multiple. METHODS.md 12.9;
+// TestCombsInIQ.
 const (
-	settleReach = 2.0  // columns to either side
-	settleStep  = 0.1  // columns
-	wideLine    = 4.0  // columns from which a line is no narrow one
-	wideSkirt   = 3.0  // columns beside a wide line that are still its own
-	oneLine     = 0.55 // columns, standard error of the place of a line that stands one standard deviation over the noise
+	refineReach = 2.0  // on either side, twice the scan's error with drift; chosen
+	refineStep  = 0.1  // a fifth of lineSigma
+	wideLine    = 4.0  // of a line that has a centroid rather than a peak; chosen (TestSpacingOfWideLines)
+	wideSkirt   = 3.0  // on either side of a wide line that belong to it: Hann's main lobe and half a column
+	lineSigma   = 0.55 // standard error of a line's place where it stands one standard deviation over the noise; simulated
 )
 
-// settle gives a comb's spacing as exactly as its lines tell, with its standard error.
-// Narrow lines stand where they are strongest through the window's response, all
-// multiples together; lines of some width where their power's middle lies, for a wobble
-// dwells at its ends. width is as Comb.Width, z the evidence in standard deviations.
-func (s *combSearch) settle(spacing, width, z float64) (settled, sigma float64) {
-	step := settleStep * s.views[0].width / s.top
+// refineSpacing gives a comb's spacing and its standard error. For narrow lines it is the
+// spacing with the greatest power at the multiples, matched to the window's response; for
+// wide lines that of the lines' centroids, since a line that wobbles is strongest at the
+// ends. width is as Comb.Width, z the evidence in standard deviations.
+func (s *combSearch) refineSpacing(spacing, width, z float64) (refined, sigma float64) {
+	step := refineStep * s.views[0].width / s.top
 	if width*s.top/spacing > wideLine*s.views[0].width {
-		settled = s.middle(s.middle(spacing, width), width)
+		refined = s.centroidSpacing(s.centroidSpacing(spacing, width), width)
 	} else {
-		n := int(settleReach / settleStep)
+		n := int(refineReach / refineStep)
 		power := make([]float64, 2*n+1)
 		best := 0
 		for k := range power {
-			power[k] = s.matched(spacing * (1 + float64(k-n)*step))
+			power[k] = s.matchedPower(spacing * (1 + float64(k-n)*step))
 			if power[k] > power[best] {
 				best = k
 			}
 		}
 		at := float64(best - n)
-		if best > 0 && best < len(power)-1 { // the peak of the parabola through three points
-			if bend := power[best-1] - 2*power[best] + power[best+1]; bend < 0 {
-				at += (power[best-1] - power[best+1]) / (2 * bend)
-			}
+		if best > 0 && best < len(power)-1 {
+			at += stat.Vertex(power[best-1], power[best], power[best+1])
 		}
-		settled = spacing * (1 + at*step)
+		refined = spacing * (1 + at*step)
 	}
 	multiple := 0.0 // root of the mean square over the views
 	for _, v := range s.views {
 		n := (v.low() + v.high()) / 2 / spacing
 		multiple += n * n / float64(len(s.views))
 	}
-	sigma = oneLine * s.views[0].width / math.Sqrt(multiple) / max(1, z)
-	return settled, max(sigma, width/math.Sqrt(12)/max(1, z))
+	sigma = lineSigma * s.views[0].width / math.Sqrt(multiple) / max(1, z)
+	return refined, max(sigma, width/math.Sqrt(12)/max(1, z))
 }
 
-// matched gives the power at the multiples of a spacing through the window's response to a
-// line there, noise subtracted. A line counts little where the noise is strong, and no
-// more than foreignLine times the middle one: that is a station's.
-func (s *combSearch) matched(spacing float64) (sum float64) {
+// matchedPower gives the power over the noise at the multiples of a spacing, through the
+// filter matched to the window's response [North:1963, pp. 1016-1027]. No line counts more than stationOverMedian
+// times the median one.
+func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 	for _, v := range s.views {
 		var heights []float64
 		first, last := v.multiples(spacing)
@@ -75,23 +75,24 @@ func (s *combSearch) matched(spacing float64) (sum float64) {
 	return sum
 }
 
-// sumCapped sums values, none by more than foreignLine times their median and spread.
+// sumCapped sums values, each held to stationOverMedian times their median, or 1 if that is
+// more.
 func sumCapped(x []float64) (sum float64) {
 	if len(x) == 0 {
 		return 0
 	}
 	sorted := append([]float64(nil), x...)
-	most := foreignLine * max(1, stat.Select(sorted, len(sorted)/2))
+	most := stationOverMedian * max(1, stat.Select(sorted, len(sorted)/2))
 	for _, v := range x {
 		sum += min(v, most)
 	}
 	return sum
 }
 
-// middle gives the spacing by which the middles of wide lines stand at its multiples:
-// least squares of their frequencies, each weighed by its power over the noise, what
-// stands far off the others (a station's) left out.
-func (s *combSearch) middle(spacing, width float64) float64 {
+// centroidSpacing gives the spacing at whose multiples the centroids of wide lines stand,
+// by weighted least squares. A line weighs by its power over the noise; lines whose
+// centroids are three spreads off the others, which are stations, are left out.
+func (s *combSearch) centroidSpacing(spacing, width float64) float64 {
 	var off, weight, multiple []float64 // Hz of the fundamental
 	for _, v := range s.views {
 		first, last := v.multiples(spacing)
@@ -114,18 +115,13 @@ func (s *combSearch) middle(spacing, width float64) float64 {
 			}
 		}
 	}
-	if len(off) < fewestLines {
+	if len(off) < minLines {
 		return spacing
 	}
-	sorted := append([]float64(nil), off...)
-	median := stat.Select(sorted, len(sorted)/2)
-	for i, x := range off {
-		sorted[i] = math.Abs(x - median)
-	}
-	spread := 3 * stat.Select(sorted, len(sorted)/2) / 0.6745
+	median, spread := stat.MedianSpread(slices.Clone(off))
 	var top, bottom float64
 	for i, x := range off {
-		if math.Abs(x-median) <= spread {
+		if math.Abs(x-median) <= 3*spread {
 			w := weight[i] * multiple[i] * multiple[i]
 			top, bottom = top+w*x, bottom+w
 		}

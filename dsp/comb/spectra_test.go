@@ -124,5 +124,5 @@ func (m *madeSpectrum) view() *View {
 		cross := math.Sqrt(2*m.line[i]*m.mean[i]/m.looks) * m.r.NormFloat64()
 		power[i] = 1e-9 * max(0, noise+m.line[i]+cross)
 	}
-	return newMadeView(power, m.first, m.width, 1.5, m.looks, m.centre)
+	return newViewOfPowers(power, m.first, m.width, 1.5, m.looks, m.centre)
 }

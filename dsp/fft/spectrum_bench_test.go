@@ -130,7 +130,7 @@ func spectrumOfOurs(vectors bool) func([]byte) float64 {
 			re, im := s.Row(f)
 			averages.Add(f, re, im, spectrum.Kept)
 		}
-		averages.Fold(power)
+		averages.CloseChunk(power)
 		s.Reset()
 	}
 	visit := func(re, im []float32) {

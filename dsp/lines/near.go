@@ -10,35 +10,36 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A line 150 Hz from one 20 dB stronger makes no summit of its own in the mean
-// spectrum: it stands on the skirt of the strong line's main lobe. But a strong
-// line's skirts are known: a tone m bins from the middle of a column gives there
-// e^{iπm}·W(m) times its amplitude, W the window's response, so that what it
-// leaves in one column tells what it leaves in the next. Near strong lines that is
-// taken away, and what stays is looked at again.
+// A line 150 Hz from one 20 dB stronger is no peak of the mean spectrum: it stands on the
+// skirt of the strong line's main lobe. But a strong line's skirts are known. A tone m bins
+// from the middle of a column gives there e^{iπm}·W(m) times its amplitude, W the window's
+// response [Harris:1978, pp. 51-83], so that its values in one column tell those in the
+// next. Near strong lines they are subtracted, and what is left is searched again.
+// METHODS.md 6.7; TestWeakLineByStrongOne and TestNothingBesideStrongLines.
 const (
-	strongOver  = 100.0 // power over the floor in a column: Hann's skirt 1.5 bins off, 15 dB down, hides a line 5 dB over it
-	nearReach   = 8     // columns on either side, at most
-	nearApart   = 1.25  // bins: two lines closer than that are one
-	nearRounds  = 4     // new lines beside one strong line, at most
-	skirtsLeave = 0.003 // of a skirt's power that may stay: amplitude turns while the frame lasts
-	nearFrames  = 20    // in fewer, audio near its carrier passes for a line too often, see leastShare
-	smoothOver  = 4     // frames on either side, to take a line's amplitude from the noise
+	nearMinPower  = 100.0 // of a strong line over the floor in a column: Hann's response 1.5 bins off is down by 15 dB and hides a line of 5 dB
+	nearReach     = 8     // columns searched on either side, at most (TestWeakLineByStrongOne)
+	nearMinGap    = 1.25  // bins between two lines; closer peaks are one line. Chosen
+	nearMaxLines  = 4     // new lines beside one strong line; bounds the time
+	nearMinFrames = 20    // in fewer frames audio near its carrier passes for a line too often, see leastShare
+	skirtResidue  = 0.003 // of a skirt's power that may be left, for the line's amplitude changes within a frame (TestSkirtResidue)
+	smoothFrames  = 4     // on either side over which a line's amplitude is smoothed; chosen
+	remainderMax  = 0.05  // of a skirt's power, below which a peak where remainders fall is one; chosen (TestSkirtResidue)
 )
 
-// A patch is a few columns of a chunk from which lines are taken away. Buffers
-// are reused.
+// A patch is a copy of a few columns of a chunk from which lines are subtracted. Buffers are
+// reused.
 type patch struct {
 	first, columns, frames int
 	re, im                 []float32 // columns × frames, as Spectrogram.Series
-	skirts                 []float64 // by column: mean power taken away
-	power                  []float64 // by column: mean power that stays
-	lineRe, lineIm         []float64 // a line's amplitude, frame by frame
-	ownRe, ownIm           []float32
+	skirts                 []float64 // by column: mean power subtracted, the greatest of one line
+	power                  []float64 // by column: mean power left
+	lineRe, lineIm         []float64 // a line's amplitude by frame
+	ownRe, ownIm           []float32 // the values of a line's own column
 }
 
-// take copies the columns from…to−1.
-func (p *patch) take(s *spectrum.Spectrogram, from, to int) {
+// copyFrom copies the columns from…to−1.
+func (p *patch) copyFrom(s *spectrum.Spectrogram, from, to int) {
 	p.first, p.columns, p.frames = from, to-from, s.Frames
 	n := p.columns * p.frames
 	if cap(p.re) < n || len(p.power) < p.columns || len(p.ownRe) < p.frames {
@@ -62,7 +63,7 @@ func (p *patch) column(c int) (re, im []float32) {
 	return p.re[at : at+p.frames : at+p.frames], p.im[at : at+p.frames : at+p.frames]
 }
 
-// sum works out the power that stays.
+// sum computes the power that is left.
 func (p *patch) sum() {
 	for c := range p.columns {
 		re, im := p.column(c)
@@ -70,7 +71,7 @@ func (p *patch) sum() {
 	}
 }
 
-// subtract takes away the line at offset, in Hz.
+// subtract subtracts the line at an offset in Hz.
 func (p *patch) subtract(s *spectrum.Spectrogram, offset float64) {
 	place := offset/s.BinWidth() - float64(s.Lowest) // in columns
 	home := s.Column(offset)
@@ -78,8 +79,8 @@ func (p *patch) subtract(s *spectrum.Spectrogram, offset float64) {
 	p.amplitude(s, home, own)
 	for c := range p.columns {
 		away := place - float64(p.first+c)
-		// Half a turn a column by the window's middle, and half a turn a frame
-		// by the columns' own frequencies.
+		// The phase turns by half a turn from column to column, for the window's middle is
+		// half a frame from its start, and in odd columns by half a turn from frame to frame.
 		ratio, step := fft.HannResponse(away)/fft.HannResponse(own), 1.0
 		if odd := (home-p.first-c)&1 != 0; odd {
 			ratio, step = -ratio, -1
@@ -97,9 +98,9 @@ func (p *patch) subtract(s *spectrum.Spectrogram, offset float64) {
 	}
 }
 
-// amplitude takes a line's amplitude in its home column, own bins from whose
-// middle it stands: turned to a standstill, smoothed over some frames so that
-// the noise stays behind, and turned back.
+// amplitude computes a line's amplitude by frame, from its home column, from whose middle it
+// stands own bins. The values are turned so that the line stands still, smoothed over some
+// frames against the noise, and turned back.
 func (p *patch) amplitude(s *spectrum.Spectrogram, home int, own float64) {
 	re, im := p.ownRe[:p.frames], p.ownIm[:p.frames]
 	if c := home - p.first; c >= 0 && c < p.columns {
@@ -117,9 +118,9 @@ func (p *patch) amplitude(s *spectrum.Spectrogram, home int, own float64) {
 	}
 	for f := range re {
 		var a, b, weights float64
-		reach := min(smoothOver, f, p.frames-1-f) // one-sided, a drift would leave a bias
+		reach := min(smoothFrames, f, p.frames-1-f) // on one side only, a drift would bias it
 		for d := -reach; d <= reach; d++ {
-			w := float64(smoothOver + 1 - max(d, -d))
+			w := float64(smoothFrames + 1 - max(d, -d))
 			a, b, weights = a+w*float64(re[f+d]), b+w*float64(im[f+d]), weights+w
 		}
 		a, b = a/weights, b/weights
@@ -128,47 +129,46 @@ func (p *patch) amplitude(s *spectrum.Spectrogram, home int, own float64) {
 	}
 }
 
-// beside looks for lines near the strong ones found so far and near the DC
-// spike, and appends them.
-func (l *lineFinder) beside(s *spectrum.Spectrogram, mean, floor []float64, least float64) {
-	if s.Frames < nearFrames {
+// findBeside appends the lines near the strong ones found so far and near the DC spike.
+func (l *lineFinder) findBeside(s *spectrum.Spectrogram, mean, floor []float64, least float64) {
+	if s.Frames < nearMinFrames {
 		return
 	}
 	for i := range len(l.lines) {
 		line := &l.lines[i]
-		if line.power > strongOver*floor[line.column] && math.Abs(line.offset) > dcNear(s) {
-			l.near(s, floor, least, line.offset, line.power)
+		if line.power > nearMinPower*floor[line.column] && math.Abs(line.offset) > dcHalfWidth(s) {
+			l.findNear(s, floor, least, line.offset, line.power)
 		}
 	}
-	if middle := -s.Lowest; mean[middle] > strongOver*floor[middle] {
-		l.near(s, floor, least, 0, mean[middle])
+	if middle := -s.Lowest; mean[middle] > nearMinPower*floor[middle] {
+		l.findNear(s, floor, least, 0, mean[middle])
 	}
 }
 
-// near looks for lines near the strong one at centre, in Hz.
-func (l *lineFinder) near(s *spectrum.Spectrogram, floor []float64, least, centre, strong float64) {
+// findNear appends the lines near the strong one at the offset centre in Hz.
+func (l *lineFinder) findNear(s *spectrum.Spectrogram, floor []float64, least, centre, strong float64) {
 	home := s.Column(centre)
 	reach := min(nearReach, int(math.Ceil(fft.HannSkirt(strong/floor[home]))))
 	p := &l.patch
-	p.take(s, max(0, home-reach), min(s.Bins, home+reach+1))
-	if math.Abs(centre) <= dcNear(s) {
+	p.copyFrom(s, max(0, home-reach), min(s.Bins, home+reach+1))
+	if math.Abs(centre) <= dcHalfWidth(s) {
 		p.subtract(s, 0)
 	}
 	for i := range l.lines {
 		away := math.Abs(l.lines[i].offset-centre) / s.BinWidth()
-		if away < 2*nearReach && math.Abs(l.lines[i].offset) > dcNear(s) {
+		if away < 2*nearReach && math.Abs(l.lines[i].offset) > dcHalfWidth(s) {
 			p.subtract(s, l.lines[i].offset)
 		}
 	}
-	l.sides(s, centre, strong)
-	for range nearRounds {
+	l.markPairs(s, centre, strong)
+	for range nearMaxLines {
 		p.sum()
-		z, b, ok := l.summit(s, floor, least, centre)
+		z, b, ok := l.strongestLeft(s, floor, least, centre)
 		if !ok {
 			return
 		}
 		offset := s.Offset(b) + z.offset
-		if l.opposite(s, 2*centre-offset, z) {
+		if l.hasTwinAt(s, 2*centre-offset, z) {
 			p.subtract(s, 2*centre-offset)
 		} else {
 			l.lines = append(l.lines, chunkLine{column: b, offset: offset, zoomedLine: z})
@@ -177,37 +177,37 @@ func (l *lineFinder) near(s *spectrum.Spectrogram, floor []float64, least, centr
 	}
 }
 
-// sides marks the lines near the strong one whose like on its other side did not
-// stand out by itself, and takes that away.
-func (l *lineFinder) sides(s *spectrum.Spectrogram, centre, strong float64) {
+// markPairs marks as sidebands the lines near the strong one whose twin on its other side
+// did not stand out by itself, and subtracts the twin.
+func (l *lineFinder) markPairs(s *spectrum.Spectrogram, centre, strong float64) {
 	for i := range l.lines {
 		line := &l.lines[i]
 		away := math.Abs(line.offset - centre)
-		if away < sameLine || away > nearReach*s.BinWidth() || line.power*stat.FromDB(sidebandWeaker) > strong {
+		if away < sameLine || away > nearReach*s.BinWidth() || line.power*stat.FromDB(sidebandMinDown) > strong {
 			continue
 		}
-		if opposite := 2*centre - line.offset; l.opposite(s, opposite, line.zoomedLine) {
-			line.side = true
+		if opposite := 2*centre - line.offset; l.hasTwinAt(s, opposite, line.zoomedLine) {
+			line.sideband = true
 			l.patch.subtract(s, opposite)
 		}
 	}
 }
 
-// summit finds the strongest line that stands out of what stays in the patch.
-func (l *lineFinder) summit(s *spectrum.Spectrogram, floor []float64, least, centre float64) (best zoomedLine, column int, ok bool) {
+// strongestLeft finds the strongest line in what is left in the patch.
+func (l *lineFinder) strongestLeft(s *spectrum.Spectrogram, floor []float64, least, centre float64) (best zoomedLine, column int, ok bool) {
 	p := &l.patch
 	for c := 1; c+1 < p.columns; c++ {
 		b, level := p.first+c, p.power[c]
 		if level <= candidateOverFloor*floor[b] || level < p.power[c-1] || level < p.power[c+1] ||
-			level <= skirtsLeave*p.skirts[c] {
+			level <= skirtResidue*p.skirts[c] {
 			continue
 		}
 		re, im := p.column(c)
 		copy(l.zoom.re, re)
 		copy(l.zoom.im, im)
-		z := l.zoom.peak(s, least)
-		if z.share < least || math.Abs(z.offset) > 0.75*s.BinWidth() || z.power <= best.power ||
-			l.known(s, s.Offset(b)+z.offset) || l.remainder(s, c, z, centre) {
+		z := l.zoom.strongest(s, least)
+		if z.share < least || math.Abs(z.offset) > ownBin*s.BinWidth() || z.power <= best.power ||
+			l.isFound(s, s.Offset(b)+z.offset) || l.isRemainder(s, c, z, centre) {
 			continue
 		}
 		best, column, ok = z, b, true
@@ -215,30 +215,30 @@ func (l *lineFinder) summit(s *spectrum.Spectrogram, floor []float64, least, cen
 	return best, column, ok
 }
 
-// known tells whether a line is there already, or the DC spike.
-func (l *lineFinder) known(s *spectrum.Spectrogram, offset float64) bool {
+// isFound reports whether a line at the offset was found before, or is the DC spike.
+func (l *lineFinder) isFound(s *spectrum.Spectrogram, offset float64) bool {
 	for i := range l.lines {
 		at := l.lines[i].offset
-		if math.Abs(at) > dcNear(s) && math.Abs(at-offset) < nearApart*s.BinWidth() {
+		if math.Abs(at) > dcHalfWidth(s) && math.Abs(at-offset) < nearMinGap*s.BinWidth() {
 			return true
 		}
 	}
-	return math.Abs(offset) < dcNear(s)
+	return math.Abs(offset) < dcHalfWidth(s)
 }
 
-// remainder tells whether what stands out in column c is but what was left of
-// the strong line's skirt: that appears two bins, or four, from it, for a column
-// is sampled every half frame.
-func (l *lineFinder) remainder(s *spectrum.Spectrogram, c int, z zoomedLine, centre float64) bool {
+// isRemainder reports whether a peak in column c is what was left of the strong line's
+// skirt. A remainder appears two or four bins from the line, since columns are sampled
+// every half frame.
+func (l *lineFinder) isRemainder(s *spectrum.Spectrogram, c int, z zoomedLine, centre float64) bool {
 	p := &l.patch
 	turns := (s.Offset(p.first+c) + z.offset - centre) / (2 * s.BinWidth())
 	aside := math.Abs(turns-math.Round(turns)) * 2 * s.BinWidth()
-	return aside < 2*sameLine && p.power[c] < 0.05*p.skirts[c]
+	return aside < 2*sameLine && p.power[c] < remainderMax*p.skirts[c]
 }
 
-// opposite tells whether what stays in the patch holds the like of line z at
-// offset: hum and audio stand on both sides of a carrier.
-func (l *lineFinder) opposite(s *spectrum.Spectrogram, offset float64, z zoomedLine) bool {
+// hasTwinAt reports whether what is left in the patch holds at an offset a line like z, as
+// hum and tones do on both sides of a carrier.
+func (l *lineFinder) hasTwinAt(s *spectrum.Spectrogram, offset float64, z zoomedLine) bool {
 	p := &l.patch
 	c := s.Column(offset) - p.first
 	if c < 0 || c >= p.columns {
@@ -247,17 +247,17 @@ func (l *lineFinder) opposite(s *spectrum.Spectrogram, offset float64, z zoomedL
 	re, im := p.column(c)
 	copy(l.zoom.re, re)
 	copy(l.zoom.im, im)
-	t := l.zoom.summit(s, offset-s.Offset(p.first+c))
+	t := l.zoom.measureNear(s, offset-s.Offset(p.first+c))
 	away := s.Offset(p.first+c) + t.offset - offset
 	ratio := t.power / z.power
-	most := stat.FromDB(sidebandUnequal)
-	return math.Abs(away) < sidebandTurn+3*math.Hypot(z.doubt, t.doubt) && ratio < most && ratio > 1/most
+	most := stat.FromDB(sidebandMaxUnequal)
+	return math.Abs(away) < sidebandTolerance+3*math.Hypot(z.doubt, t.doubt) && ratio < most && ratio > 1/most
 }
 
-// dcNear is how near to the centre, in Hz, a line is taken for the DC spike: the
-// spike of a receiver flickers by some tens of hertz, and a short chunk tells
-// lines apart no better than by a few cells.
-func dcNear(s *spectrum.Spectrogram) float64 {
+// dcHalfWidth gives the distance from the centre in Hz within which a line is the DC spike:
+// the spike flickers by some tens of hertz (chosen), and a chunk does not resolve lines
+// within twice zoomReach. METHODS.md 6.12; TestLinesNearCentre.
+func dcHalfWidth(s *spectrum.Spectrogram) float64 {
 	return max(30, 2*zoomReach*s.Rate/float64(s.Hop)/float64(max(1, s.Frames)))
 }
 

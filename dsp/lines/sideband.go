@@ -1,20 +1,23 @@
 package lines
 
-import "math"
+import (
+	"math"
 
-// What tells the sidebands of a carrier that is modulated by tones or hum. The
-// phases of a pair add up to twice the carrier's and a constant, so that their
-// frequencies are its mirror images exactly; of two stations, each off its
-// frequency by hertz, the sum turns. A tenth of a hertz is 18° in half a second.
-const (
-	SidebandReach   = 4980.0 // Hz on either side: audio ends at 4.5 kHz; at 5 kHz, less two tolerances of 10 Hz, is the next slot of the raster
-	sidebandTurn    = 0.1    // Hz, what the frequencies may be off beside noise and fading
-	sidebandWeaker  = 5.0    // dB under the carrier in the pair's geometric mean: modulation depth 1 gives 6
-	sidebandUnequal = 6.0    // dB between the two: fading is selective
+	"nightfloor/dsp/stat"
 )
 
-// dropSidebands gives the lines without those that stand in pairs about a
-// stronger one.
+// Sidebands of a carrier that is modulated by a tone or hum, METHODS.md 6.8. The phases of
+// the pair add up to twice the carrier's and a constant, so that their frequencies lie
+// exactly on either side of it. Two stations are each off their frequencies by hertz, up to
+// 10 Hz [RR, Appendix 2 of the ITU Radio Regulations], and the sum of their phases turns.
+const (
+	SidebandReach      = 4980.0 // Hz on either side: at 5 kHz, less two tolerances of 10 Hz, stands the next station, PHYSICS.md 2.2 (TestSidebandRules)
+	sidebandTolerance  = 0.1    // Hz in the sum of the frequencies, beside their errors: 18° in half a second (TestSidebandRules)
+	sidebandMinDown    = 5.0    // dB, geometric mean of the pair under the carrier; modulation of depth 1 gives 6 (TestSidebandRules)
+	sidebandMaxUnequal = 6.0    // dB between the two, for fading is selective; chosen (TestSidebandRules)
+)
+
+// dropSidebands removes the lines that stand in a pair about a stronger one.
 func dropSidebands(lines []Line) []Line {
 	side := make([]bool, len(lines))
 	for i := range lines {
@@ -35,25 +38,25 @@ func dropSidebands(lines []Line) []Line {
 	return kept
 }
 
-// hasTwin tells whether line j has its like on the other side of line i.
+// hasTwin reports whether another line is the sideband opposite line j about line i.
 func hasTwin(lines []Line, i, j int) bool {
 	for k := range lines {
-		if k != j && k != i && arePair(lines[i], lines[j], lines[k]) {
+		if k != j && k != i && isSidebandPair(lines[i], lines[j], lines[k]) {
 			return true
 		}
 	}
 	return false
 }
 
-// arePair tells whether lines a and b are the two sidebands of a carrier.
-func arePair(carrier, a, b Line) bool {
+// isSidebandPair reports whether lines a and b are the two sidebands of a carrier.
+func isSidebandPair(carrier, a, b Line) bool {
 	turn := a.Frequency + b.Frequency - 2*carrier.Frequency
 	doubt := math.Sqrt(a.doubt*a.doubt + b.doubt*b.doubt + 4*carrier.doubt*carrier.doubt)
-	if math.Abs(turn) > sidebandTurn+3*min(doubt, sameLine/3) || a.Power <= 0 || b.Power <= 0 {
+	if math.Abs(turn) > sidebandTolerance+3*min(doubt, sameLine/3) || a.Power <= 0 || b.Power <= 0 {
 		return false
 	}
-	unequal := math.Abs(10 * math.Log10(a.Power/b.Power))
-	doubtDB := 4.34 * (a.Sigma/a.Power + b.Sigma/b.Power)
-	weaker := 10*math.Log10(carrier.Power) - 5*math.Log10(a.Power) - 5*math.Log10(b.Power)
-	return unequal < sidebandUnequal+2*doubtDB && weaker > sidebandWeaker
+	unequal := math.Abs(stat.DB(a.Power / b.Power))
+	doubtDB := 10 / math.Ln10 * (a.Sigma/a.Power + b.Sigma/b.Power)
+	down := stat.DB(carrier.Power / math.Sqrt(a.Power*b.Power))
+	return unequal < sidebandMaxUnequal+2*doubtDB && down > sidebandMinDown
 }

@@ -6,16 +6,12 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// sameLine is how far a line may be from where it is expected in the next
-// chunk, in Hz.
-const sameLine = 5.0
-
-// mostDrift is how fast a line may drift, in Hz a second: free-running
-// oscillators of appliances warming up, and Doppler of aircraft.
-const mostDrift = 12.0
-
-// mostTracked bounds the memory of long recordings.
-const mostTracked = 4000
+// Tracks, METHODS.md 6.9.
+const (
+	sameLine   = 5.0  // Hz from where a line is expected in the next chunk; chosen (TestTracks)
+	maxDrift   = 12.0 // Hz/s: oscillators of appliances that warm up, Doppler of aircraft; chosen (TestTracks)
+	maxTracked = 4000 // lines; bounds the memory
+)
 
 // A trackedLine is a line followed from chunk to chunk.
 type trackedLine struct {
@@ -23,21 +19,21 @@ type trackedLine struct {
 	weight    float64
 	doubt     float64 // Σ (weight · standard error)² of the offsets
 	low, high float64 // Hz, offsets found
-	last      float64 // Hz, where it was found last…
-	when      float64 // …s since the start, the middle of that chunk
+	last      float64 // Hz, where it was found last
+	when      float64 // s since the start, the middle of the chunk of last
 	drift     float64 // Hz a second
 	power     float64 // Σ power · frames
 	variance  float64 // Σ (sigma · frames)²
-	frames    int     // it was measured in
+	frames    int     // in which it was measured
 	passive   int     // frames of chunks in which it was the mirror image or a sideband of another
 	found     int     // chunks in which it stood out
-	seen      bool    // in the chunk in hand
+	seen      bool    // in the current chunk
 }
 
 // A lineTrack merges the lines of chunks by frequency.
 type lineTrack struct {
 	lines  []trackedLine
-	now    float64   // s since the start: the middle of the chunk in hand
+	now    float64   // s since the start: the middle of the current chunk
 	past   []float64 // Σ power · frames by column, of the chunks before
 	frames int       // of those chunks
 }
@@ -47,9 +43,9 @@ func (t *lineTrack) reset() {
 	clear(t.past)
 }
 
-// merge takes the lines of one chunk; power is its mean by column and floor what
-// noise holds there, roughly. A line known from before and not found this time
-// is measured by force where it is expected.
+// merge joins the lines of one chunk to the tracks; power is the chunk's mean by column,
+// floor roughly what noise holds there. A tracked line that was not found is measured where
+// it is expected.
 func (t *lineTrack) merge(s *spectrum.Spectrogram, z *zoom, found []chunkLine, power, floor, gain []float64) {
 	length := float64(s.Frames) * float64(s.Hop) / s.Rate
 	t.now += length / 2
@@ -60,27 +56,27 @@ func (t *lineTrack) merge(s *spectrum.Spectrogram, z *zoom, found []chunkLine, p
 	for i := range found {
 		l := &found[i]
 		known := t.nearest(l.offset, old)
-		if known == nil && len(t.lines) < mostTracked {
+		if known == nil && len(t.lines) < maxTracked {
 			t.lines = append(t.lines, trackedLine{seen: true, low: l.offset, high: l.offset})
 			known = &t.lines[len(t.lines)-1]
-			known.before(t, l, power, floor, gain)
+			known.addEarlier(t, l, power, floor, gain)
 		}
 		if known != nil {
 			known.follow(l.offset, t.now)
-			known.add(l.offset, l.zoomedLine, gain[l.column], s.Frames, l.image || l.side)
+			known.add(l.offset, l.zoomedLine, gain[l.column], s.Frames, l.image || l.sideband)
 		}
 	}
 	for i := range t.lines[:old] {
 		if l := &t.lines[i]; !l.seen {
-			t.force(s, z, l, found, gain)
+			t.measureMissing(s, z, l, found, gain)
 		}
 	}
 	t.now += length / 2
-	t.remember(power, s.Frames)
+	t.addPast(power, s.Frames)
 }
 
-// remember sums the chunk's power for lines that stand out only later.
-func (t *lineTrack) remember(power []float64, frames int) {
+// addPast keeps the chunk's power for lines that stand out only later.
+func (t *lineTrack) addPast(power []float64, frames int) {
 	if len(t.past) != len(power) {
 		t.past = make([]float64, len(power))
 	}
@@ -90,9 +86,9 @@ func (t *lineTrack) remember(power []float64, frames int) {
 	t.frames += frames
 }
 
-// force measures a line that did not stand out. Where another one stands in its
-// place, that one's power is not its own: it counts as gone.
-func (t *lineTrack) force(s *spectrum.Spectrogram, z *zoom, l *trackedLine, found []chunkLine, gain []float64) {
+// measureMissing measures a line that did not stand out. Where another line stands in its
+// place its power counts as zero.
+func (t *lineTrack) measureMissing(s *spectrum.Spectrogram, z *zoom, l *trackedLine, found []chunkLine, gain []float64) {
 	at := l.expected(t.now)
 	for i := range found {
 		if math.Abs(found[i].offset-at) < 2*zoomHz {
@@ -101,11 +97,13 @@ func (t *lineTrack) force(s *spectrum.Spectrogram, z *zoom, l *trackedLine, foun
 		}
 	}
 	b := s.Column(at)
-	l.add(at, z.forced(s, b, at-s.Offset(b)), gain[b], s.Frames, false)
+	z.load(s, b)
+	l.add(at, z.measureAt(s, at-s.Offset(b)), gain[b], s.Frames, false)
 }
 
-// nearest finds the line not yet seen in this chunk that is expected nearest to
-// an offset, within sameLine; one that was seen but once may have drifted.
+// nearest gives the line not yet seen in this chunk that is expected nearest to an offset,
+// nil where none is within sameLine. A line found only once may have drifted further: its
+// drift is not known yet.
 func (t *lineTrack) nearest(offset float64, among int) *trackedLine {
 	var best *trackedLine
 	least := math.Inf(1)
@@ -116,7 +114,7 @@ func (t *lineTrack) nearest(offset float64, among int) *trackedLine {
 		}
 		d, limit := min(math.Abs(l.expected(t.now)-offset), math.Abs(l.last-offset)), sameLine
 		if l.found == 1 {
-			limit = max(limit, min(2*sameLine, mostDrift*(t.now-l.when)))
+			limit = max(limit, min(2*sameLine, maxDrift*(t.now-l.when)))
 		}
 		if d < limit && d < least {
 			best, least = l, d
@@ -128,13 +126,13 @@ func (t *lineTrack) nearest(offset float64, among int) *trackedLine {
 	return best
 }
 
-// expected tells where a line should be; its drift is trusted for a second.
+// expected gives the offset at which a line is expected; its drift is trusted for a second.
 func (l *trackedLine) expected(now float64) float64 {
 	return l.last + l.drift*min(now-l.when, 1)
 }
 
-// follow notes where a line was found. The drift is smoothed: fading makes the
-// frequency of a steady line swing by a hertz.
+// follow notes where a line was found. The drift is smoothed, for fading moves the
+// frequency of a steady line by a hertz.
 func (l *trackedLine) follow(offset, now float64) {
 	if l.found > 0 && now > l.when {
 		rate := (offset - l.last) / (now - l.when)
@@ -143,17 +141,17 @@ func (l *trackedLine) follow(offset, now float64) {
 			share = 1
 		}
 		l.drift += share * (rate - l.drift)
-		l.drift = max(-mostDrift, min(mostDrift, l.drift))
+		l.drift = max(-maxDrift, min(maxDrift, l.drift))
 	}
 	l.last, l.when = offset, now
 	l.low, l.high = min(l.low, offset), max(l.high, offset)
 	l.found++
 }
 
-// before adds what a line that stands out for the first time had in the chunks
-// before: as much of its present power as its column's excess over the noise was
-// of the present excess.
-func (l *trackedLine) before(t *lineTrack, c *chunkLine, power, floor, gain []float64) {
+// addEarlier estimates the power in the chunks before of a line that stands out for the
+// first time: its present power, times its column's mean excess over the floor in those
+// chunks over the present excess.
+func (l *trackedLine) addEarlier(t *lineTrack, c *chunkLine, power, floor, gain []float64) {
 	excess := power[c.column] - floor[c.column]
 	if t.frames == 0 || excess <= 0 {
 		return
@@ -161,7 +159,7 @@ func (l *trackedLine) before(t *lineTrack, c *chunkLine, power, floor, gain []fl
 	n := float64(t.frames)
 	ratio := max(-1, min(1, (t.past[c.column]/n-floor[c.column])/excess))
 	now := c.power * gain[c.column]
-	// The floor is a guess, good to a tenth or so.
+	// The rough floor is good to about a tenth.
 	doubt := now * 0.1 * (math.Abs(ratio) + floor[c.column]/excess)
 	l.power += now * ratio * n
 	l.variance += doubt * doubt * n * n

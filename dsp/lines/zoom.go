@@ -5,62 +5,64 @@ import (
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
 )
 
-// A zoom looks at one column of a spectrogram with the resolution of the whole
-// chunk: the column's complex values, frame by frame, are a signal sampled
-// Rate/Hop times a second, and are transformed once more. A coherent line
-// concentrates there (2 Hz in a chunk of 0.5 s), noise and the sidebands of
-// speech do not. Where and how clear a line is, Hann's taper tells, whose skirts
-// are low; how strong, a taper that counts (nearly) all frames alike: the mean
-// power of a carrier that fades within the chunk is that over all of its time.
-// It reuses its buffers and is not for concurrent use.
+// A zoom looks at one column of a spectrogram with the resolution of the whole chunk. The
+// column's complex values, frame by frame, are a signal sampled Rate/Hop times a second,
+// which is transformed once more: a coherent line gathers in one cell (2 Hz wide in a chunk
+// of 0.5 s), noise and the sidebands of speech do not. METHODS.md 6.2 to 6.5.
+//
+// Two tapers weigh the frames. Hann's, whose skirts are low, tells where a line is and what
+// share of the column's power it holds. The even one, which weighs nearly all frames alike,
+// tells its power: of a carrier that fades within the chunk, that is the mean over all of
+// the time. A zoom reuses its buffers and is not for concurrent use.
 type zoom struct {
 	fft        *fft.FFT
 	re, im     []float32 // the column's values, frame by frame
-	tRe, tIm   []float32 // room for their transform
+	tRe, tIm   []float32 // their transform
 	hann, even taper
-	power      []float64 // with Hann's taper
-	flat       []float64 // with the even one
-	caught     []float64 // share of a steady line's power that the even taper leaves within so many bins
+	power      []float64 // by zoomed bin, with Hann's taper
+	evenPower  []float64 // by zoomed bin, with the even taper
+	captured   []float64 // by reach in zoomed bins: share of a steady line's power within it, even taper
 	frames     int
 }
 
-// zoomReach is how far a line's power is looked for on either side of its peak,
-// in resolution cells 1/(frames·hop): the main lobe of Hann (2) and the width
-// of a carrier that came by the ionosphere (up to 1 Hz).
-const zoomReach = 3
+const (
+	// zoomReach is the distance from its peak within which a line is looked for, in
+	// resolution cells 1/(frames·hop): the main lobe of Hann, 2, and the width that the
+	// ionosphere gives a carrier, up to 1 Hz. METHODS.md 6.2; TestCarrierSigma.
+	zoomReach = 3
+	// zoomHz is the least distance from its peak within which a line's power is gathered, in
+	// Hz: fading of 3 Hz spreads a line with a standard deviation of 1.5 Hz, and a drift of
+	// 10 Hz/s moves it over ±3.75 Hz in the longest chunk, of 0.75 s. METHODS.md 6.4;
+	// TestZoomGathersFading.
+	zoomHz = 8.0
+	// evenRamp is the share of the frames on either side over which the even taper rises. With
+	// a steeper ramp more of a line's power would lie beyond what is gathered; with this one it
+	// is 1.5 to 2 %, which captured corrects. METHODS.md 6.4; TestLevelOfFadingLine.
+	evenRamp = 0.05
+)
 
-// zoomHz is how far, in Hz, a line's power is gathered at the least: fading of
-// 3 Hz spreads it with a standard deviation of 1.5 Hz about its middle, and a
-// drift of 10 Hz/s over ±3.75 Hz in the longest chunk, of 0.75 s.
-const zoomHz = 8.0
-
-// A zoomed line is what a zoom finds in a column.
+// A zoomedLine is what a zoom finds in a column.
 type zoomedLine struct {
-	offset  float64 // Hz from the middle of the column
-	doubt   float64 // Hz, standard error of offset
-	power   float64 // full-scale units, scalloping taken out, noise subtracted
-	sigma   float64 // standard error of power
-	share   float64 // of the column's power that is in the line
-	density float64 // power of everything else in the column, a resolution cell
+	offset float64 // Hz from the middle of the column
+	doubt  float64 // Hz, standard error of offset
+	power  float64 // full-scale units, scalloping taken out, noise subtracted
+	sigma  float64 // standard error of power
+	share  float64 // of the column's power that is in the line
 }
 
 // A taper weighs the frames of a chunk.
 type taper struct {
 	weights []float32
 	squares float64 // Σ weights²
-	cross   float64 // frames·Σ weights⁴/(Σ weights²)², for the noise beside a line: 1 if all alike, 1.944 for Hann
-	enbw    float64 // cells
+	cross   float64 // frames·Σ weights⁴/(Σ weights²)², which multiplies noise times line: 1 if all are alike, 1.944 for Hann
+	enbw    float64 // equivalent noise bandwidth in cells [Harris:1978, eq. 11]
 }
 
-// evenRamp is the share of the frames on either side over which the even taper
-// rises. Steeper, more of a line's own power would leave what is gathered; so, 1.5
-// to 2 % does, which is made up for.
-const evenRamp = 0.05
-
-// newTaper makes a taper that rises over the share ramp of the frames on either
-// side, with no zero at its ends so that each frame counts; 0.5 is Hann's.
+// newTaper makes a taper that rises over the share ramp of the frames on either side; 0.5
+// gives Hann's. It has no zero at its ends, so that every frame counts.
 func newTaper(frames int, ramp float64) taper {
 	t := taper{weights: make([]float32, frames)}
 	var sum, fourths float64
@@ -78,7 +80,7 @@ func newTaper(frames int, ramp float64) taper {
 	return t
 }
 
-// prepare readies the zoom for series of so many frames.
+// prepare readies the zoom for so many frames.
 func (z *zoom) prepare(frames int) {
 	if z.frames == frames {
 		return
@@ -89,29 +91,29 @@ func (z *zoom) prepare(frames int) {
 	}
 	if z.fft == nil || z.fft.Len() != n {
 		z.fft, z.tRe, z.tIm = fft.New(n), make([]float32, n), make([]float32, n)
-		z.power, z.flat = make([]float64, n), make([]float64, n)
+		z.power, z.evenPower = make([]float64, n), make([]float64, n)
 	}
 	z.frames, z.re, z.im = frames, make([]float32, frames), make([]float32, frames)
 	z.hann, z.even = newTaper(frames, 0.5), newTaper(frames, evenRamp)
 	for i := range z.re {
 		z.re[i], z.im[i] = 1, 0
 	}
-	z.transform(&z.even, z.flat)
-	z.caught = z.caught[:0]
+	z.transform(&z.even, z.evenPower)
+	z.captured = z.captured[:0]
 	for reach := range n/4 + 1 {
-		sum, _ := gather(z.flat, 0, reach, 0)
-		z.caught = append(z.caught, sum)
+		sum, _ := gather(z.evenPower, 0, reach, 0)
+		z.captured = append(z.captured, sum)
 	}
 }
 
-// load takes column b of s.
+// load loads column b of s.
 func (z *zoom) load(s *spectrum.Spectrogram, b int) {
 	z.prepare(s.Frames)
 	s.Series(b, z.re, z.im)
 }
 
-// transform transforms what was loaded; to[k] sums over all k to the column's
-// mean power (Parseval), k counting Rate/Hop/len(to) hertz.
+// transform transforms the loaded values, weighed by a taper, to powers by zoomed bin whose
+// sum is the mean power of the values (Parseval's theorem).
 func (z *zoom) transform(t *taper, to []float64) {
 	clear(z.tRe[z.frames:])
 	clear(z.tIm[z.frames:])
@@ -126,20 +128,14 @@ func (z *zoom) transform(t *taper, to []float64) {
 	}
 }
 
-// hertz is the spacing of the zoomed bins.
+// hertz gives the spacing of the zoomed bins in Hz.
 func (z *zoom) hertz(s *spectrum.Spectrogram) float64 {
 	return s.Rate / float64(s.Hop) / float64(len(z.power))
 }
 
-// strongest measures the strongest line of column b; one with less than the
-// least share of its power is not measured.
-func (z *zoom) strongest(s *spectrum.Spectrogram, b int, least float64) zoomedLine {
-	z.load(s, b)
-	return z.peak(s, least)
-}
-
-// peak does so with what was loaded.
-func (z *zoom) peak(s *spectrum.Spectrogram, least float64) zoomedLine {
+// strongest measures the strongest line in the loaded values. It gives a zero line where
+// that one has less than the least share of their power.
+func (z *zoom) strongest(s *spectrum.Spectrogram, least float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	peak := 0
 	for k, p := range z.power {
@@ -147,24 +143,18 @@ func (z *zoom) peak(s *spectrum.Spectrogram, least float64) zoomedLine {
 			peak = k
 		}
 	}
-	return z.at(s, float64(peak)+z.vertex(peak), least)
+	return z.measure(s, float64(peak)+z.vertex(peak), least)
 }
 
-// forced measures whatever stands at offset Hz from the middle of column b.
-func (z *zoom) forced(s *spectrum.Spectrogram, b int, offset float64) zoomedLine {
-	z.load(s, b)
-	return z.loaded(s, offset)
-}
-
-// loaded measures whatever stands at offset Hz in what was loaded.
-func (z *zoom) loaded(s *spectrum.Spectrogram, offset float64) zoomedLine {
+// measureAt measures whatever stands at offset Hz from the column's middle.
+func (z *zoom) measureAt(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
-	return z.at(s, offset/z.hertz(s), 0)
+	return z.measure(s, offset/z.hertz(s), 0)
 }
 
-// summit measures the line within two zoomed bins of offset Hz in what was
-// loaded.
-func (z *zoom) summit(s *spectrum.Spectrogram, offset float64) zoomedLine {
+// measureNear measures the line within two zoomed bins of offset Hz from the column's
+// middle.
+func (z *zoom) measureNear(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
 	n, middle := len(z.power), int(math.Round(offset/z.hertz(s)))
 	peak := middle
@@ -173,27 +163,22 @@ func (z *zoom) summit(s *spectrum.Spectrogram, offset float64) zoomedLine {
 			peak = k
 		}
 	}
-	return z.at(s, float64(peak)+z.vertex((peak%n+n)%n), 0)
+	return z.measure(s, float64(peak)+z.vertex((peak%n+n)%n), 0)
 }
 
-// vertex gives the place of the summit against bin k from the parabola through
-// the logarithms of three powers; for a Hann window padded to twice its length
-// it errs by under 1 % of a bin.
+// vertex gives the place of a peak from zoomed bin k, by the parabola through the logarithms
+// of three powers [Rife:1974, pp. 591-598]. With Hann's taper, padded to twice its length, it
+// errs by under 1 % of a bin (METHODS.md 6.3).
 func (z *zoom) vertex(k int) float64 {
 	n := len(z.power)
 	below, top, above := z.power[(k+n-1)%n], z.power[k], z.power[(k+1)%n]
 	if below <= 0 || above <= 0 {
 		return 0
 	}
-	l, m, r := math.Log(below), math.Log(top), math.Log(above)
-	if curve := l - 2*m + r; curve < 0 {
-		return max(-0.5, min(0.5, 0.5*(l-r)/curve))
-	}
-	return 0
+	return stat.Vertex(math.Log(below), math.Log(top), math.Log(above))
 }
 
-// gather sums what lies within reach bins of the middle one, and its second
-// moment about k.
+// gather sums the power within reach bins of the middle one, and its second moment about k.
 func gather(power []float64, middle, reach int, k float64) (sum, moment float64) {
 	n := len(power)
 	for i := -reach; i <= reach; i++ {
@@ -205,9 +190,9 @@ func gather(power []float64, middle, reach int, k float64) (sum, moment float64)
 	return sum, moment
 }
 
-// at measures the line round the zoomed bin position k (fractional), if it has
-// the least share.
-func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
+// measure measures the line at the zoomed bin k (fractional). It gives a zero line where
+// that has less than the least share of the power.
+func (z *zoom) measure(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 	n := len(z.power)
 	hertz, cell := z.hertz(s), float64(n)/float64(z.frames) // zoomed bins in a resolution cell
 	reach := min(int(math.Ceil(zoomReach*cell)), n/4)
@@ -222,8 +207,8 @@ func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 		return zoomedLine{}
 	}
 	around, _ := gather(z.power, middle, wide, k)
-	z.transform(&z.even, z.flat)
-	steady, _ := gather(z.flat, middle, wide, k)
+	z.transform(&z.even, z.evenPower)
+	steady, _ := gather(z.evenPower, middle, wide, k)
 	inside := float64(2*wide + 1)
 	density := max(0, all-around) / (float64(n) - inside) // of a zoomed bin
 	offset := k
@@ -231,14 +216,14 @@ func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 		offset -= float64(n)
 	}
 	offset *= hertz
-	// Neighbouring frames share a sixth of their noise: its spectrum is
-	// 1 + cos(2π·offset·hop)/3 of its mean.
+	// The noise of neighbouring frames correlates by 1/6, so that its spectrum is
+	// 1 + cos(2π·offset·hop)/3 times its mean [Welch:1967, pp. 70-73].
 	tilt := 1 + math.Cos(2*math.Pi*offset*float64(s.Hop)/s.Rate)/3
-	net := (steady - density*tilt*inside) / z.caught[wide]
+	net := (steady - density*tilt*inside) / z.captured[wide]
 	response := fft.HannPower(offset / s.BinWidth())
-	out := zoomedLine{offset: offset, power: net / response, density: density * cell / response, share: line / all}
-	// Cross term of line and noise, 2·P·N·cross for the mean of w²|x|² over the
-	// frames; and the noise's own scatter over the cells gathered.
+	out := zoomedLine{offset: offset, power: net / response, share: line / all}
+	// The variance of noise times line, 2·P·N·cross, and of the noise in the cells gathered
+	// (METHODS.md 6.5).
 	noise := density * tilt * cell
 	cells := inside / cell / z.even.enbw
 	out.sigma = math.Sqrt(2*max(0, net)*noise*z.even.cross+noise*noise*z.even.enbw*z.even.enbw*cells) / response
@@ -246,11 +231,14 @@ func (z *zoom) at(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 	return out
 }
 
-// frequencyDoubt gives the standard error of a frequency: of a steady line in
-// noise √(6·N/P)/(2πT) at the least (Cramér and Rao's bound), with Hann's taper
-// √(10·N/P); of one that fades its own width, the standard deviation beyond that
-// of Hann's spectrum, which is 1/(√3·T). A fiftieth of a cell is granted to the
-// parabola and to what else is in the column. cell is 1/T, spread in Hz².
+// frequencyDoubt gives the standard error of a line's frequency in Hz. cell is 1/T, T the
+// length of the chunk; spread is the second moment of the line's power in Hz². METHODS.md
+// 6.3.
+//
+// A steady line in noise has √(10·N/P)/(2πT) with Hann's taper, where no estimate does
+// better than √(6·N/P)/(2πT) [Rife:1974, pp. 591-598]. A line that fades has its own width,
+// by which the second moment exceeds that of Hann's spectrum, 0.4 cells², and of the noise
+// gathered. A fiftieth of a cell is added for the parabola and for other signals.
 func frequencyDoubt(power, noise, cell, spread float64) float64 {
 	if power <= 0 {
 		return cell

@@ -6,23 +6,23 @@ import (
 	"nightfloor/dsp/fft"
 )
 
-// Averages are the mean powers by column of everything measured so far, summed
-// in two halves that take turns of halfTurn frames. What is free is chosen
-// on one half and averaged on the other: a bin cannot be picked for the very
-// fluctuation that is then counted, so the choice does not bias the mean.
+// Averages are the mean powers by column of the frames so far [Welch:1967, pp. 70-73], in
+// two halves that take turns of halfFrames frames. What is free of signals is chosen on one
+// half and averaged on the other, so that no bin is chosen for the very fluctuation that is
+// then averaged. METHODS.md 3.1, 3.7.
 //
-// Frames left out for what is foreign in them are summed apart, for only at the
-// end is it known whether that was so.
+// Frames left out for transients are summed apart: whether they count after all is known
+// only at the end.
 type Averages struct {
 	Frames [2]int       // averaged, of each half
 	Gain   []float64    // by column: takes the receiver's droop out
 	Halves [2][]float64 // mean power, droop out, of each half
 	Mean   []float64    // of both
-	Looks  float64      // frames of a half worth of independent ones
+	Looks  float64      // independent averages in each half
 
 	kept, left, pending powerSum
-	fresh               [2][]float32 // Σ|X|² of the chunk's kept frames
-	freshFrames         [2]int
+	chunk               [2][]float32 // Σ|X|² of the current chunk's kept frames
+	chunkFrames         [2]int
 }
 
 // A powerSum is Σ|X|² by column of the frames of each half.
@@ -42,8 +42,8 @@ func (p *powerSum) reset() {
 	}
 }
 
-// take moves what another has.
-func (p *powerSum) take(from *powerSum) {
+// moveFrom adds the sums of another and resets it.
+func (p *powerSum) moveFrom(from *powerSum) {
 	for h := range 2 {
 		if from.frames[h] == 0 {
 			continue
@@ -56,28 +56,29 @@ func (p *powerSum) take(from *powerSum) {
 	from.reset()
 }
 
-// halfTurn is how many frames a half takes in turn. Neighbouring frames share
-// half their samples, so that turns of one frame would tie the halves together.
-const halfTurn = 4
+// halfFrames is the number of frames that go to one half before the other's turn.
+// Neighbouring frames share half their samples, so that turns of one frame would correlate
+// the halves. Chosen; METHODS.md 3.7, TestHalvesAreIndependent.
+const halfFrames = 4
 
 // NewAverages readies the averages of so many columns, whose powers gain multiplies.
 func NewAverages(bins int, gain []float64) *Averages {
 	a := &Averages{Gain: gain, Mean: make([]float64, bins),
 		kept: newPowerSum(bins), left: newPowerSum(bins), pending: newPowerSum(bins)}
 	for h := range 2 {
-		a.Halves[h], a.fresh[h] = make([]float64, bins), make([]float32, bins)
+		a.Halves[h], a.chunk[h] = make([]float64, bins), make([]float32, bins)
 	}
 	return a
 }
 
 // Reset forgets the recording.
 func (a *Averages) Reset() {
-	a.Frames, a.freshFrames = [2]int{}, [2]int{}
+	a.Frames, a.chunkFrames = [2]int{}, [2]int{}
 	a.kept.reset()
 	a.left.reset()
 	a.pending.reset()
 	for h := range 2 {
-		clear(a.fresh[h])
+		clear(a.chunk[h])
 	}
 }
 
@@ -93,29 +94,29 @@ func (a *Averages) LeftOut() int {
 	return n
 }
 
-// Settle tells what becomes of the frames that were pending.
-func (a *Averages) Settle(foreign bool) {
+// ResolvePending moves the pending frames to those left out, or to those kept.
+func (a *Averages) ResolvePending(foreign bool) {
 	if foreign {
-		a.left.take(&a.pending)
+		a.left.moveFrom(&a.pending)
 	} else {
-		a.kept.take(&a.pending)
+		a.kept.moveFrom(&a.pending)
 	}
 }
 
-// Add sums one frame, number n of the recording, into its half of the chunk in
-// hand: single precision is enough for the few dozen frames of a chunk.
+// Add adds frame n of the recording to its half of the current chunk. Single precision is
+// enough for the few dozen frames of a chunk.
 func (a *Averages) Add(n int, re, im []float32, v Verdict) {
-	h := n / halfTurn & 1
+	h := n / halfFrames & 1
 	if v != Kept {
-		a.apart(h, re, im, v)
+		a.addApart(h, re, im, v)
 		return
 	}
-	a.freshFrames[h]++
-	fft.AddPowers(a.fresh[h], re, im)
+	a.chunkFrames[h]++
+	fft.AddPowers(a.chunk[h], re, im)
 }
 
-// apart sums a frame that is not averaged, or not yet.
-func (a *Averages) apart(h int, re, im []float32, v Verdict) {
+// addApart adds a frame that is left out or pending.
+func (a *Averages) addApart(h int, re, im []float32, v Verdict) {
 	to := &a.left
 	if v == Pending {
 		to = &a.pending
@@ -129,33 +130,32 @@ func (a *Averages) apart(h int, re, im []float32, v Verdict) {
 	}
 }
 
-// Fold closes the chunk in hand: its sums go to the whole, its mean power by
-// column, droop out, to chunk. Where it has none, what was left out so far speaks
-// for it.
-func (a *Averages) Fold(chunk []float64) {
-	if n := a.left.frames[0] + a.left.frames[1]; a.freshFrames == [2]int{} && n > 0 {
-		for b := range chunk {
-			chunk[b] = (a.left.sum[0][b] + a.left.sum[1][b]) / float64(n) * a.Gain[b]
+// CloseChunk adds the current chunk to the recording and writes the chunk's mean power by
+// column, droop taken out, to mean. A chunk without any kept frame has the mean of all
+// frames left out so far.
+func (a *Averages) CloseChunk(mean []float64) {
+	if n := a.left.frames[0] + a.left.frames[1]; a.chunkFrames == [2]int{} && n > 0 {
+		for b := range mean {
+			mean[b] = (a.left.sum[0][b] + a.left.sum[1][b]) / float64(n) * a.Gain[b]
 		}
 		return
 	}
-	scale := 1 / float64(max(1, a.freshFrames[0]+a.freshFrames[1]))
-	for b := range chunk {
-		p, q := float64(a.fresh[0][b]), float64(a.fresh[1][b])
+	scale := 1 / float64(max(1, a.chunkFrames[0]+a.chunkFrames[1]))
+	for b := range mean {
+		p, q := float64(a.chunk[0][b]), float64(a.chunk[1][b])
 		a.kept.sum[0][b] += p
 		a.kept.sum[1][b] += q
-		chunk[b] = (p + q) * scale * a.Gain[b]
+		mean[b] = (p + q) * scale * a.Gain[b]
 	}
 	for h := range 2 {
-		clear(a.fresh[h])
-		a.kept.frames[h] += a.freshFrames[h]
-		a.freshFrames[h] = 0
+		clear(a.chunk[h])
+		a.kept.frames[h] += a.chunkFrames[h]
+		a.chunkFrames[h] = 0
 	}
 }
 
-// Average works out the mean powers, of the frames left out as well if everything
-// is to count. With a single half (a recording of one or two frames) both halves
-// are the same.
+// Average computes the mean powers and looks, of the frames left out as well if everything
+// counts. In a recording so short that it has only one half, both are the same.
 func (a *Averages) Average(everything bool) {
 	part := 0.0
 	a.Frames = a.kept.frames
@@ -186,8 +186,8 @@ func (a *Averages) Average(everything bool) {
 	a.Looks /= a.burstiness()
 }
 
-// LeftShare gives by how much the frames left out would raise the mean power of
-// the free columns from…to of those kept.
+// LeftShare gives the share by which the frames left out would raise the mean power of the
+// free columns from … to−1.
 func (a *Averages) LeftShare(free []bool, from, to int) float64 {
 	var k, l float64
 	for b := from; b < to; b++ {
@@ -203,16 +203,16 @@ func (a *Averages) LeftShare(free []bool, from, to int) float64 {
 	return (k+l)/(nk+nl)/(k/nk) - 1
 }
 
-// burstiness tells by how much the halves differ more, bin by bin, than those
-// of steady noise: noise that comes in bursts has fewer independent values.
-// |A − B|/(A + B) has median 0.4769/√looks where looks are many; lines, that
-// do not differ, are few. It is 1 or more.
+// burstiness gives the factor, at least 1, by which noise that comes in bursts has fewer
+// looks than steady noise. |A − B|/(A + B) of the halves A and B has the median
+// 0.4769/√looks where looks are many, 0.4769 = 0.6745/√2; the factor is the square of the
+// median found over that. Lines do not differ between the halves, but are few. METHODS.md 3.8.
 func (a *Averages) burstiness() float64 {
-	const many = 8
+	const many = 8 // looks from which the median is as stated
 	if a.Looks < many || a.Frames[0] == 0 || a.Frames[1] == 0 {
 		return 1
 	}
-	// Counting stands for sorting: the share beyond the expected quartile.
+	// The median is found by counting, which is faster than selection.
 	var beyond [burstSteps]int
 	unit := 0.4769 / math.Sqrt(a.Looks) / 4
 	for b, p := range a.Halves[0] {
@@ -233,6 +233,6 @@ func (a *Averages) burstiness() float64 {
 	return 1
 }
 
-// burstSteps is how finely the halves' differences are counted: quarters of the
-// expected median.
+// burstSteps bounds the differences counted, in quarters of the expected median: a factor of
+// up to 16² is told.
 const burstSteps = 64

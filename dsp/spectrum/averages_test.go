@@ -21,7 +21,7 @@ func TestLongSumsStayExact(t *testing.T) {
 		for f := range chunk {
 			a.Add(c*chunk+f, re, im, Kept)
 		}
-		a.Fold(power)
+		a.CloseChunk(power)
 	}
 	a.Average(false)
 	if a.Total() != chunks*chunk {

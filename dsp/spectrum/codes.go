@@ -5,25 +5,27 @@ import (
 	"math"
 )
 
-// codeBlock is the stretch over which clipping in time is told: components,
-// that is 1024 samples, 0.3…4.6 ms at the rates of the dongle.
-const codeBlock = 2048
+const (
+	// codeBlock is the number of components in a block of Clipping.Time: 1024 samples, 0.3 to
+	// 4.6 ms at the rates of the dongle. Chosen; TestClippingInPieces.
+	codeBlock = 2048
+	// largeLevel is the amplitude, over full scale, from which components count as large; the
+	// tail between it and full scale shows how far signals overshoot. METHODS.md 13.2;
+	// TestClippingNoiseOfGaussianSignal.
+	largeLevel = 0.75
+)
 
-// outer is the share of full scale beyond which components count as large; the
-// tail between it and full scale tells how far signals overshoot.
-const outer = 0.75
-
-// A CodeCounter counts how I and Q components fill a converter's range. It
-// streams, and allocates nothing after NewCodeCounter.
+// A CodeCounter counts how I and Q components fill a converter's range. It takes a stream
+// and allocates nothing after NewCodeCounter.
 type CodeCounter struct {
 	bits   int
-	counts [4][]int64 // by code, lowest first; four, so that equal neighbours do not wait for each other
+	counts [4][]int64 // by code, lowest first; four tables, so that counting equal neighbours does not wait for memory
 	n      int64      // components
 
 	large, clipped int64 // floats: |x| ≥ outer, |x| ≥ 1
 
 	blockLeft     int   // components still to come in this block
-	before        int64 // clipped when this block began
+	before        int64 // clippedCount when this block began
 	blocks        int64 // blocks that are full
 	blocksClipped int64
 }
@@ -46,7 +48,7 @@ func NewCodeCounter(bits int) *CodeCounter {
 	return c
 }
 
-// Reset begins anew.
+// Reset forgets all counts.
 func (c *CodeCounter) Reset() {
 	counts := c.counts
 	for _, t := range counts {
@@ -61,7 +63,7 @@ func (c *CodeCounter) AddU8(raw []byte) { c.add8(raw, 0) }
 // AddI8 counts signed bytes in two's complement.
 func (c *CodeCounter) AddI8(raw []byte) { c.add8(raw, 0x80) }
 
-// add8 counts bytes whose lowest code is flip.
+// add8 counts bytes; flip is the byte of the lowest code.
 func (c *CodeCounter) add8(raw []byte, flip byte) {
 	for len(raw) > 0 {
 		n := min(len(raw), c.blockLeft)
@@ -76,7 +78,7 @@ func (c *CodeCounter) add8(raw []byte, flip byte) {
 		for _, v := range b {
 			t0[v^flip]++
 		}
-		c.passed(n)
+		c.endRun(n)
 		raw = raw[n:]
 	}
 }
@@ -94,7 +96,7 @@ func (c *CodeCounter) AddI16(raw []byte, bigEndian bool) {
 		for b := raw[:2*n]; len(b) >= 2; b = b[2:] {
 			t[(uint16(b[high])<<8|uint16(b[low]))^0x8000]++
 		}
-		c.passed(n)
+		c.endRun(n)
 		raw = raw[2*n:]
 	}
 }
@@ -107,13 +109,13 @@ func (c *CodeCounter) AddFloat(x []complex64) {
 			c.addComponent(real(v))
 			c.addComponent(imag(v))
 		}
-		c.passed(2 * n)
+		c.endRun(2 * n)
 		x = x[n:]
 	}
 }
 
 func (c *CodeCounter) addComponent(v float32) {
-	if v < outer && v > -outer {
+	if v < largeLevel && v > -largeLevel {
 		return
 	}
 	c.large++
@@ -122,8 +124,8 @@ func (c *CodeCounter) addComponent(v float32) {
 	}
 }
 
-// passed closes the block when its last components have been counted.
-func (c *CodeCounter) passed(n int) {
+// endRun adds a run of n components to the block, and closes the block when it is full.
+func (c *CodeCounter) endRun(n int) {
 	c.n += int64(n)
 	if c.blockLeft -= n; c.blockLeft > 0 {
 		return
@@ -150,7 +152,7 @@ func (c *CodeCounter) clippedCount() int64 {
 func (c *CodeCounter) largeCount() int64 {
 	sum := c.large
 	for _, t := range c.counts {
-		edge := int(math.Round(float64(len(t)) / 2 * (1 - outer)))
+		edge := int(math.Round(float64(len(t)) / 2 * (1 - largeLevel)))
 		for code := range edge {
 			sum += t[code] + t[len(t)-1-code]
 		}
@@ -158,7 +160,7 @@ func (c *CodeCounter) largeCount() int64 {
 	return sum
 }
 
-// Components gives how many have been counted.
+// Components gives the number of components counted.
 func (c *CodeCounter) Components() int64 { return c.n }
 
 // ClippedShare gives the share of components at the lowest or highest code, of
@@ -170,9 +172,9 @@ func (c *CodeCounter) ClippedShare() float64 {
 	return float64(c.clippedCount()) / float64(c.n)
 }
 
-// LowDrive tells that fewer than four codes hold 99.9 % of the components: the
-// converter's steps are then coarse against the noise and levels are not
-// linear. It is never so for floats.
+// LowDrive reports whether fewer than four codes hold 99.9 % of the components. The
+// converter's steps are then coarse against the noise, under about 0.49 codes rms between
+// two codes, and levels are not linear. It is false for floats. METHODS.md 13.1; TestLowDrive.
 func (c *CodeCounter) LowDrive() bool {
 	if c.n == 0 || c.bits == 32 {
 		return false

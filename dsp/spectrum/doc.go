@@ -1,10 +1,14 @@
-// Package spectrum holds spectra and what makes them: which frames of a recording are
-// transformed, their transforms over a stretch of time, and averages of their powers.
+// Package spectrum holds the spectra of a recording and what makes them.
 //
-// A Spectrogram keeps complex transforms of the usable passband, frames by columns; a
-// tone in the middle of a column has its power in full-scale units there. Averages sum
-// the powers of all frames of a recording in two halves, with the receiver's droop taken
-// out. A PowerSpectrum is what is kept of them: densities in full-scale units per hertz,
-// in which a line can be measured later. A CodeCounter tells how the converter was
-// driven. What in a spectrum is a signal and what is noise is left to others.
+// A Spectrogram keeps the complex transforms of a stretch of time, frames by columns, over
+// the usable passband; a tone in the middle of a column has its power in full-scale units
+// there. Averages sum the powers of all frames of a recording, in two halves so that what is
+// free of signals can be chosen on one and averaged on the other, with the receiver's droop
+// taken out; a Verdict says for each frame whether it counts. A PowerSpectrum is what is
+// kept of the averages: densities in full-scale units per hertz, in which a line can be
+// measured later, whether it was detected or not. A CodeCounter counts how the samples fill
+// the converter's range and how much of them is clipped.
+//
+// Frequencies are in Hz and powers linear. What in a spectrum is a signal and what is noise
+// is left to others.
 package spectrum

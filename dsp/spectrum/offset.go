@@ -1,6 +1,6 @@
 package spectrum
 
-// A DCOffset sums I and Q for their mean: the receiver's DC offset.
+// A DCOffset sums I and Q; their mean is the receiver's DC offset.
 type DCOffset struct {
 	re, im float64
 	n      int64
@@ -16,7 +16,7 @@ func (m *DCOffset) Add(x []complex64) {
 	m.re, m.im, m.n = m.re+re, m.im+im, m.n+int64(len(x))
 }
 
-// AddU8 takes 8-bit codes, which it sums as whole numbers.
+// AddU8 takes interleaved 8-bit codes and sums them as whole numbers.
 func (m *DCOffset) AddU8(iq []byte) {
 	var re, im uint64
 	for k := 0; k+1 < len(iq); k += 2 {
@@ -29,7 +29,7 @@ func (m *DCOffset) AddU8(iq []byte) {
 	m.n += int64(n)
 }
 
-// Power gives |mean|² in full-scale units.
+// Power gives |mean|² in full-scale units, 0 without samples.
 func (m *DCOffset) Power() float64 {
 	if m.n == 0 {
 		return 0

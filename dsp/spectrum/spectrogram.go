@@ -9,9 +9,9 @@ import (
 // A Spectrogram holds the transforms of one stretch of signal: overlapping
 // windowed frames (rows) over neighbouring bins (columns).
 //
-// Re[f*Bins+b], Im[f*Bins+b] is the transform of frame f at bin b, divided by
-// the sum of the window: |X|² of a tone in the middle of a bin is the tone's
-// power in full-scale units. A power over ENBW·Rate/N hertz is a density.
+// Re[f*Bins+b] and Im[f*Bins+b] are the transform of frame f in column b, divided by the
+// sum of the window: |X|² of a tone in the middle of a bin is the tone's power in full-scale
+// units. A power over ENBW·Rate/N hertz is a density. METHODS.md 1.2.
 type Spectrogram struct {
 	Rate   float64   // samples a second
 	N, Hop int       // samples in a frame, and from one frame's start to the next
@@ -23,8 +23,8 @@ type Spectrogram struct {
 	Re, Im []float32 // Frames × Bins
 }
 
-// NewSpectrogram makes an empty spectrogram of the usable passband with room
-// for frames of n samples, Hann window, half overlapping.
+// NewSpectrogram makes an empty spectrogram of the usable passband, with room for so many
+// half-overlapping Hann frames of n samples.
 func NewSpectrogram(rate float64, n, frames int) *Spectrogram {
 	third := n / 3
 	window := fft.Hann(n)
@@ -37,10 +37,10 @@ func NewSpectrogram(rate float64, n, frames int) *Spectrogram {
 	return s
 }
 
-// Reset forgets all frames and keeps the room.
+// Reset forgets all frames and keeps their room.
 func (s *Spectrogram) Reset() { s.Frames, s.Re, s.Im = 0, s.Re[:0], s.Im[:0] }
 
-// Append adds one frame, given in natural FFT order.
+// Append adds a frame's transform, given in natural order of the FFT.
 func (s *Spectrogram) Append(re, im []float32) {
 	negative, positive := s.N+s.Lowest, s.Lowest+s.Bins
 	s.Re = append(append(s.Re, re[negative:]...), re[:positive]...)
@@ -70,9 +70,9 @@ func (s *Spectrogram) BinWidth() float64 { return s.Rate / float64(s.N) }
 // Mirror gives the column at the opposite offset from the centre.
 func (s *Spectrogram) Mirror(b int) int { return -2*s.Lowest - b }
 
-// Series writes the column's values from frame to frame, the phase that the
-// bin's own frequency gains in a hop taken out: a tone in the middle of the
-// bin stands still. With Hop = N/2 that phase is half a turn for each odd bin.
+// Series writes the values of column b by frame. The phase that the bin's own frequency
+// gains in a hop, half a turn in odd bins with Hop = N/2, is taken out, so that a tone in
+// the middle of the bin keeps its phase.
 func (s *Spectrogram) Series(b int, re, im []float32) {
 	sign, odd := float32(1), (s.Lowest+b)&1 != 0
 	for f := range s.Frames {
@@ -90,7 +90,7 @@ func (s *Spectrogram) Column(offset float64) int {
 	return max(0, min(s.Bins-1, b))
 }
 
-// Power sums |X|².
+// Power gives Σ|X|².
 func Power(re, im []float32) (sum float32) {
 	im = im[:len(re)]
 	for b, r := range re {

@@ -1,11 +1,11 @@
 package spectrum
 
-// A Verdict says what becomes of a frame.
+// A Verdict says whether a frame is averaged.
 type Verdict uint8
 
 const (
-	Kept     Verdict = iota // is averaged
-	LeftOut                 // holds what is foreign: a pulse
-	LeftLong                // or a transmission
-	Pending                 // begins what may end soon in the next chunk, or last
+	Kept     Verdict = iota // it is averaged
+	LeftOut                 // left out: it holds a pulse
+	LeftLong                // left out: it holds a short transmission
+	Pending                 // it begins something whose length the next chunk will show
 )

@@ -6,8 +6,25 @@ import (
 	"gonum.org/v1/gonum/mathext"
 )
 
+// Figures of the standard normal distribution.
+const (
+	// NormalQuartile is the upper quartile. A normal variable's median absolute deviation
+	// is as many standard deviations [Hampel:1974, pp. 383-393].
+	NormalQuartile = 0.6745
+	// MedianScatter and QuartileScatter are the standard errors of the median and of a
+	// quartile of many values over that of their mean: √(p(1 − p))/φ at the quantile p,
+	// φ the density there [Mosteller:1946, pp. 377-408].
+	MedianScatter   = math.SqrtPi / math.Sqrt2 // 1.2533
+	QuartileScatter = 1.36
+)
+
+// OneOfTwo is the standard error, as a share of their difference, where either of two
+// figures may be right and one was taken: ±1.96·0.52 of the difference just holds the
+// other (METHODS.md 5.6).
+const OneOfTwo = 0.52
+
 // GammaLowestMean gives the mean of the lowest share of gamma distributed values of
-// mean 1.
+// mean 1: P(shape+1, x)/share, where P(shape, x) = share (METHODS.md 3.5).
 func GammaLowestMean(shape, share float64) float64 {
 	if share >= 1 {
 		return 1
@@ -16,9 +33,10 @@ func GammaLowestMean(shape, share float64) float64 {
 	return mathext.GammaIncReg(shape+1, x) / share
 }
 
-// GammaQuantile gives x with P(shape, x) = p: Newton's steps from the cube of
-// Wilson and Hilferty, which is a few per cent off for shapes of 1 or more.
-// (gonum's own inverse allocates.)
+// GammaQuantile gives x with P(shape, x) = p, P the regularised incomplete gamma
+// function. Newton's steps start from the cube of Wilson and Hilferty
+// [Abramowitz:1964, eq. 26.4.17], which is a few per cent off for shapes of 1 or more.
+// gonum's own inverse allocates.
 func GammaQuantile(shape, p float64) float64 {
 	z := math.Sqrt2 * math.Erfinv(2*p-1)
 	c := 1 - 1/(9*shape) + z/(3*math.Sqrt(shape))
@@ -64,17 +82,18 @@ func GammaLevel(powers []float64, share, shape float64) float64 {
 	return Select(powers, int(share*float64(len(powers)-1))) * shape / GammaQuantile(shape, share)
 }
 
-// NormalTail gives the probability that a normal value exceeds z.
+// NormalTail gives the probability that a standard normal variable exceeds z.
 func NormalTail(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
 
-// RatioTail gives the P of a sum x of n exponential variables beside a sum y of m of
-// them: the probability that its share of both is so great, F's distribution with 2n
-// and 2m degrees of freedom.
+// RatioTail gives the probability that a sum of n exponential variables takes at least
+// the share x/(x+y) of itself and a sum of m others of the same mean: the tail of F's
+// distribution with 2n and 2m degrees of freedom [Abramowitz:1964, eq. 26.6.2].
 func RatioTail(n, x, m, y float64) float64 { return mathext.RegIncBeta(m, n, y/(x+y)) }
 
-// NoiseQuantile gives a quantile of the mean of so many independent powers (looks)
-// of noise of mean 1: the one that stands where z does in a normal distribution
-// (Wilson and Hilferty's cube root, for a mean of powers is skewed).
+// NoiseQuantile gives a quantile of the mean of so many looks of noise of mean 1: the
+// one whose probability is that of z in a normal distribution. The cube root of a mean
+// of powers is nearly normal [Wilson:1931, pp. 684-688]; good to 0.3 % from 25 looks on
+// (METHODS.md 3.4).
 func NoiseQuantile(looks, z float64) float64 {
 	k := 1 / (9 * looks)
 	root := 1 - k + z*math.Sqrt(k)

@@ -20,7 +20,7 @@ func TestGammaQuantile(t *testing.T) {
 			}
 		}
 	}
-	// Trade-notes 3.3: the mean of the lowest 20 % is −9.69 dB for 1, −2.21 for
+	// METHODS.md 3.5: the mean of the lowest 20 % is −9.69 dB for 1, −2.21 for
 	// 10, −0.63 for 100 averages.
 	for shape, want := range map[float64]float64{1: -9.69, 10: -2.21, 100: -0.63} {
 		if got := 10 * math.Log10(GammaLowestMean(shape, 0.2)); math.Abs(got-want) > 0.006 {
@@ -51,6 +51,24 @@ func TestNoiseQuantile(t *testing.T) {
 			if got := NoiseQuantile(looks, z); math.Abs(got/want-1) > 0.003 {
 				t.Errorf("%v looks, z %v: %.4f, want %.4f", looks, z, got, want)
 			}
+		}
+	}
+}
+
+// The rounded figures agree with the distribution they describe.
+func TestNormalFigures(t *testing.T) {
+	quartile := distuv.UnitNormal.Quantile(0.75)
+	for _, test := range []struct {
+		name      string
+		got, want float64
+	}{
+		{"NormalQuartile", NormalQuartile, quartile},
+		{"MedianScatter", MedianScatter, math.Sqrt(0.25) / distuv.UnitNormal.Prob(0)},
+		{"QuartileScatter", QuartileScatter, math.Sqrt(0.25*0.75) / distuv.UnitNormal.Prob(quartile)},
+		{"OneOfTwo", OneOfTwo, 1.02 / 1.96}, // the other reading lies just inside the interval
+	} {
+		if math.Abs(test.got/test.want-1) > 0.003 {
+			t.Errorf("%s: %v, want %.4f", test.name, test.got, test.want)
 		}
 	}
 }

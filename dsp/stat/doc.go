@@ -1,9 +1,11 @@
-// Package stat holds what the other packages of dsp need of statistics: order
-// statistics of a slice, quantiles and tails of the distributions that powers of
-// noise follow, and decibels.
+// Package stat holds the statistics that the other packages of dsp share: order
+// statistics of a slice, quantiles and tail probabilities of the distributions that
+// powers of noise follow, and decibels.
 //
-// Powers of Gaussian noise are exponential variables and their means gamma
-// distributed. Ratios and probabilities are plain numbers; decibels are those of a
-// ratio of powers. What is asked of the distributions, and with how many trials,
-// is left to the callers.
+// The power of Gaussian noise in one bin of one frame is an exponential variable, the
+// mean of independent such powers ("looks") a gamma variable. Its quantiles and tails
+// are what corrects a median for its bias (METHODS.md 3.4, 3.5) and what turns a ratio
+// of powers into a probability. Powers and ratios are linear; only what DB returns is
+// in decibels. How many trials a probability must be multiplied by is known to the
+// callers alone.
 package stat

@@ -2,11 +2,11 @@ package bearings
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/noise"
@@ -18,34 +18,36 @@ import (
 
 const (
 	// leastDepth is what the low end of a depth's interval must reach for a null to be
-	// claimed: what is shallower helps nobody, and may be chance (trade notes, 8.6).
+	// claimed: what is shallower is of no use, and may be chance (STATISTICS.md 6.5).
+	// TestNoNullIsClaimed fails when it moves.
 	leastDepth = 3.0 // dB
 	// leastBearings is how many bearings a null needs: one more than the pattern has
-	// unknowns.
+	// unknowns (STATISTICS.md 6.5). TestNoNullIsClaimed fails when it moves.
 	leastBearings = 4
-	// widestGap is up to how many degrees between bearings a pattern is drawn; over more
-	// it would be a guess.
+	// widestGap is the widest gap between bearings, in degrees, over which a null is claimed.
+	// Chosen (STATISTICS.md 6.5); TestNoNullIsClaimed fails when it moves.
 	widestGap = 90.0
-	// sameBearing is within how many degrees bearings that were reached count as one.
+	// sameBearing is within how many degrees bearings that were reached count as one. Chosen
+	// (STATISTICS.md 6.5); TestOppositesReached fails when it moves.
 	sameBearing = 2.0
 )
 
-// BearingsOf gives the pattern of each antenna that was heard in several bearings at one
+// Of gives the pattern of each antenna that was heard in several bearings at one
 // placement, in each segment: one of the floor, one of each carrier heard in enough
-// rounds, one of each noise source that has lines or beats with the mains. Null and depth
+// rounds, one of each comb and of noise modulated by the mains. Null and depth
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
-func BearingsOf(in input.Selection, sources []noise.Measured) result.Bearings {
-	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.Simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []string{}}
+func Of(in input.Selection, sources []noise.Measured) result.Bearings {
+	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.Simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []doubt.Doubt{}}
 	if !AnyTurned(in) {
 		return b
 	}
 	for _, segment := range in.Ranked() {
-		f := matrix.New(in.Input, segment)
-		k := slices.Index(f.Setups, in.Reference)
-		for _, group := range turned(f.Setups) {
-			p := turns{matrix: f, asked: in.Reference, ref: k, setups: group, heard: sources}
+		m := matrix.New(in.Input, segment)
+		k := slices.Index(m.Setups, in.Reference)
+		for _, group := range turned(m.Setups) {
+			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, heard: sources}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
@@ -87,25 +89,25 @@ func turned(setups []survey.Setup) (groups [][]int) {
 type turns struct {
 	matrix *matrix.Matrix
 	asked  survey.Setup     // the reference asked for
-	ref    int              // setup of the field that levels are against; −1: not measured
+	ref    int              // setup of the matrix that levels are against; −1: not measured
 	setups []int            // in order of bearing
-	rounds []int            // of the field, in which there is something to compare
+	rounds []int            // of the matrix, in which there is something to compare
 	cells  [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
 	factor [][]float64
-	own    []bool // by column: most of its readings show the receiver's own noise
-	taken  string // what is to be said where another reference was taken; "" where not
-	doubts []string
+	own    []bool      // by column: most of its readings show the receiver's own noise
+	taken  doubt.Doubt // that another reference was taken; zero where not
+	doubts []doubt.Doubt
 	heard  []noise.Measured // sources whose patterns are asked for
 }
 
 // patterns gives the patterns of the floor, of the carriers and of the noise sources.
 func (p *turns) patterns() (out []result.Pattern) {
 	if !p.gather() {
-		p.doubt("no pattern: fewer than two bearings are left to compare")
+		p.doubt(doubt.FewerThanTwo)
 		return nil
 	}
 	if p.limited() {
-		p.doubt("most floors through it or the reference are the receiver's own noise: no pattern of the floor")
+		p.doubt(doubt.LimitedPattern)
 	} else {
 		floor := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.External.Floor, c.External.Sigma })
 		floor.systematic = p.systematicErrors()
@@ -113,16 +115,16 @@ func (p *turns) patterns() (out []result.Pattern) {
 			out = append(out, pattern)
 		}
 	}
-	if p.taken != "" && len(out) == 0 {
-		p.doubt("%s", p.taken)
+	if p.taken.Kind != "" && len(out) == 0 {
+		p.doubt(p.taken.Kind, p.taken.Figures...)
 	}
-	f := p.matrix
-	lines, _, _ := f.Counting(p.rounds)
-	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.Lines[a], f.Lines[b]) })
+	m := p.matrix
+	lines, _, _ := m.Counting(p.rounds)
+	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(m.Lines[a], m.Lines[b]) })
 	for _, line := range lines {
 		t := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
 		if pattern, ok := p.pattern(t, result.OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
-			frequency := survey.Hz(f.Lines[line])
+			frequency := survey.Hz(m.Lines[line])
 			pattern.Frequency = &frequency
 			out = append(out, pattern)
 		}
@@ -130,11 +132,11 @@ func (p *turns) patterns() (out []result.Pattern) {
 	return append(out, p.sources()...)
 }
 
-func (p *turns) doubt(format string, args ...any) {
+// doubt notes what speaks against the antenna's patterns in this segment.
+func (p *turns) doubt(k doubt.Kind, figures ...any) {
 	s := p.matrix.Setups[p.setups[0]]
 	s.Bearing = survey.Bearing{}
-	where := wording.Setup(s, 60) + " on " + wording.Printable(p.matrix.Segment.Name)
-	p.doubts = append(p.doubts, where+": "+fmt.Sprintf(format, args...))
+	p.doubts = append(p.doubts, doubt.Doubt{Kind: k, About: []survey.Setup{s}, Segment: p.matrix.Segment.Name, Figures: figures})
 }
 
 // gather finds the reference, and the rounds, bearings and cells of which levels
@@ -234,17 +236,15 @@ func (p *turns) refer(measured map[int]int) {
 	if most == 0 {
 		return
 	}
-	asked, why := wording.Setup(p.asked, 60), ""
+	why := doubt.New(doubt.GainsApart, p.asked, p.gainless())
 	switch {
 	case there == 0:
-		why = asked + " was not measured in the same rounds"
+		why = doubt.New(doubt.NotInItsRounds, p.asked)
 	case 2*there < len(p.rounds):
-		why = fmt.Sprintf("%s was measured in %d of %s", asked, there, wording.Count(len(p.rounds), "round"))
-	default:
-		why = "its gain and that of " + asked + " are not known against each other" + p.gainless()
+		why = doubt.New(doubt.InFewOfItsRounds, p.asked, there, doubt.Count{N: len(p.rounds), Noun: "round"})
 	}
 	p.ref = p.setups[slices.IndexFunc(p.setups, func(k int) bool { return 2*measured[k] >= most })]
-	p.taken = fmt.Sprintf("levels are against %s: %s", referenceText(p.matrix.Setups[p.ref]), why)
+	p.taken = doubt.New(doubt.LevelsAgainst, referenceText(p.matrix.Setups[p.ref]), why)
 }
 
 // referenceText writes a setup as the command line reads it, its bearing in whole degrees.
@@ -278,27 +278,27 @@ func (p *turns) tellLeftOut() {
 		}
 	}
 	if alone > 0 {
-		p.doubt("%s with one bearing and no reference left out", wording.Count(alone, "round"))
+		p.doubt(doubt.OneBearing, doubt.Count{N: alone, Noun: "round"})
 	}
 	if apart > 0 {
 		advice := p.gainless()
-		if advice == "" {
-			advice = "; give all its bearings and the reference one gain in the plan, or calibrate the gains"
+		if advice.Kind == "" {
+			advice.Kind = doubt.OneGain
 		}
-		p.doubt("%s left out: the gain is not known against that of the others in the same round%s", wording.Count(apart, "visit"), advice)
+		p.doubt(doubt.VisitsApart, doubt.Count{N: apart, Noun: "visit"}, advice)
 	}
 }
 
 // gainless gives advice where the gain of some recording is not known at all.
-func (p *turns) gainless() string {
+func (p *turns) gainless() doubt.Doubt {
 	for _, k := range p.columns() {
 		for _, c := range p.matrix.Cells[k] {
 			if c != nil && !c.Gain.Known {
-				return "; where recordings do not tell the gain, give it with import --gain"
+				return doubt.New(doubt.GiveGain)
 			}
 		}
 	}
-	return ""
+	return doubt.Doubt{}
 }
 
 // against gives by how much levels of a cell are to be lowered to compare with another's
@@ -410,29 +410,28 @@ func (p *turns) tellThin(out *result.Pattern) {
 		}
 	}
 	if thin > 0 {
-		out.Doubts = append(out.Doubts, fmt.Sprintf("in %d of %s the floor stands less than %.0f dB over the receiver's own noise: that is taken out, as it is into a terminator; into the antenna it may differ",
-			thin, wording.Count(all, "visit"), input.PlainMargin))
+		out.Doubts = append(out.Doubts, doubt.New(doubt.ThinFloor, thin, doubt.Count{N: all, Noun: "visit"}, input.PlainMargin))
 	}
 }
 
 // pattern fits one thing's pattern; ok is false where there are no two levels.
 func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok bool) {
-	f := p.matrix
-	s := f.Setups[p.setups[0]]
-	out = result.Pattern{Antenna: s.Antenna, Placement: s.Placement, Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High,
-		Of: of, Reference: f.Setups[p.ref], Doubts: []string{}}
+	m := p.matrix
+	s := m.Setups[p.setups[0]]
+	out = result.Pattern{Antenna: s.Antenna, State: s.State, Placement: s.Placement, Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High,
+		Of: of, Reference: m.Setups[p.ref], Doubts: []doubt.Doubt{}}
 	if of == result.OfFloor {
 		p.tellThin(&out)
-		if p.taken != "" {
+		if p.taken.Kind != "" {
 			out.Doubts = append(out.Doubts, p.taken)
 		}
 	}
-	shape, fitted := t.fit()
+	fit, fitted := t.fit()
 	if !fitted {
-		shape = t.plain()
+		fit = t.plain()
 	}
-	out.Rounds = shape.whole.rounds
-	points, unit := shape.points()
+	out.Rounds = fit.whole.rounds
+	points, unit := fit.points()
 	for c, b := range t.bearings {
 		if points[c] != nil {
 			out.Points = append(out.Points, points[c].shown(b, t.toPower()))
@@ -443,24 +442,24 @@ func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok boo
 	}
 	reason := t.unseen()
 	switch {
-	case reason != "":
+	case reason.Kind != "":
 	case !fitted:
-		reason = "its levels do not tell a pattern"
+		reason = doubt.New(doubt.NoPattern)
 	default:
 		unit = math.Pow(unit, t.toPower())
-		out.Curve = &result.Curve{A0: 1 / unit, A1: shape.x[0] / unit, A2: shape.x[1] / unit}
+		out.Curve = &result.Curve{A0: 1 / unit, A1: fit.x[0] / unit, A2: fit.x[1] / unit}
 		hidden := of == result.OfFloor && slices.Contains(p.own, true)
-		reason = claimNull(&out, shape.direction(), hidden)
+		reason = claimNull(&out, fit.direction(), hidden)
 		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
-	if reason != "" {
+	if reason.Kind != "" {
 		out.NoNull = &reason
 	}
 	return out, true
 }
 
-// unseen says why bearings tell no null whatever was measured; "" where they may.
-func (t *bearingSeries) unseen() string {
+// unseen says why bearings tell no null whatever was measured; zero where they may.
+func (t *bearingSeries) unseen() doubt.Doubt {
 	var deg []float64
 	for _, b := range t.bearings {
 		same := func(d float64) bool { return math.Abs(math.Remainder(b-d, 180)) < sameBearing }
@@ -470,23 +469,23 @@ func (t *bearingSeries) unseen() string {
 	}
 	slices.Sort(deg)
 	if n := len(deg); n < leastBearings {
-		return fmt.Sprintf("%s, opposite ones counted once: a null needs %d", wording.Count(n, "bearing"), leastBearings)
+		return doubt.New(doubt.FewBearings, doubt.Count{N: n, Noun: "bearing"}, leastBearings)
 	}
 	gap := deg[0] + 180 - deg[len(deg)-1]
 	for i := 1; i < len(deg); i++ {
 		gap = max(gap, deg[i]-deg[i-1])
 	}
 	if gap > widestGap {
-		return fmt.Sprintf("nothing was measured over %.0f° of the half turn: a null needs bearings %.0f° apart or less", gap, widestGap)
+		return doubt.New(doubt.WideGap, gap, widestGap)
 	}
-	return ""
+	return doubt.Doubt{}
 }
 
-// claimNull sets null, peak and depth, and says why no null is claimed; "" where one is.
+// claimNull sets null, peak and depth, and says why no null is claimed; zero where one is.
 // Hidden: the receiver's own noise fills the null, which is deeper by an unknown amount.
-func claimNull(p *result.Pattern, d direction, hidden bool) (reason string) {
+func claimNull(p *result.Pattern, d direction, hidden bool) (reason doubt.Doubt) {
 	if hidden {
-		p.Doubts = append(p.Doubts, "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated")
+		p.Doubts = append(p.Doubts, doubt.New(doubt.HiddenNull))
 		d.depthTop = math.Inf(1)
 	}
 	known := func(x float64) *survey.DB {
@@ -497,18 +496,18 @@ func claimNull(p *result.Pattern, d direction, hidden bool) (reason string) {
 	}
 	p.Depth = known(d.depth)
 	if !d.bounded {
-		return fmt.Sprintf("%s: a null needs %d", wording.Count(p.Rounds, "round"), stats.MinRounds)
+		return doubt.New(doubt.FewRoundsForNull, doubt.Count{N: p.Rounds, Noun: "round"}, stats.MinRounds)
 	}
 	p.DepthLow, p.DepthHigh = result.DB(max(0, d.depthLow)), known(d.depthTop)
 	if d.depthLow < leastDepth {
 		if d.depthTop < leastDepth {
-			return fmt.Sprintf("it is less than %.0f dB deep, if there is one: all bearings hear about the same", leastDepth)
+			return doubt.New(doubt.Shallow, leastDepth)
 		}
-		return fmt.Sprintf("it may be less than %.0f dB deep", leastDepth)
+		return doubt.New(doubt.PerhapsShallow, leastDepth)
 	}
 	peak := halfTurn(d.null + 90)
 	p.Null, p.NullLow, p.NullHigh, p.Peak = &d.null, &d.low, &d.high, &peak
-	return ""
+	return doubt.Doubt{}
 }
 
 // judgeCurve holds it against the pattern where more points than chance puts there lie
@@ -533,7 +532,7 @@ func judgeCurve(p *result.Pattern, points []*point, t *bearingSeries) {
 		}
 	}
 	if off >= 3 && 4*off > all { // of twelve, chance puts four there once in 500 patterns
-		p.Doubts = append(p.Doubts, fmt.Sprintf("at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went", off, wording.Count(all, "bearing")))
+		p.Doubts = append(p.Doubts, doubt.New(doubt.OffCurve, off, doubt.Count{N: all, Noun: "bearing"}))
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -227,7 +228,7 @@ func TestNoNullIsClaimed(t *testing.T) {
 		s.Depth = 20
 		test.change(&s)
 		p := floorPattern(s, result.OfFloor)
-		if p == nil || p.Null != nil || p.NullLow != nil || p.NullHigh != nil || p.Peak != nil || p.NoNull == nil || !strings.Contains(*p.NoNull, test.want) {
+		if p == nil || p.Null != nil || p.NullLow != nil || p.NullHigh != nil || p.Peak != nil || p.NoNull == nil || !strings.Contains(p.NoNull.String(), test.want) {
 			t.Errorf("%s: %+v", test.name, p)
 		} else if len(p.Points) != len(s.Bearings) {
 			t.Errorf("%s: %d points, want %d", test.name, len(p.Points), len(s.Bearings))
@@ -311,8 +312,8 @@ func TestOneBearingARound(t *testing.T) {
 // TestPatternsLeftOut: what does not compare is left out, and said to be.
 func TestPatternsLeftOut(t *testing.T) {
 	said := func(b result.Bearings, text string) bool {
-		return slices.ContainsFunc(b.Doubts, func(d string) bool {
-			return strings.HasPrefix(d, "loop@attic on 31 m: ") && strings.Contains(d, text)
+		return slices.ContainsFunc(b.Doubts, func(d doubt.Doubt) bool {
+			return strings.HasPrefix(d.String(), "loop@attic on 31 m: ") && strings.Contains(d.String(), text)
 		})
 	}
 	s := reporttest.NewSpin(1)
@@ -329,8 +330,8 @@ func TestPatternsLeftOut(t *testing.T) {
 		t.Fatalf("labels of two gains: %d patterns, %q", len(b.Patterns), b.Doubts)
 	}
 	first := survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(0)}
-	if p := b.Patterns[0]; p.Reference != first || *p.Points[0].Level != 0 || !slices.Contains(p.Doubts,
-		"levels are against loop@attic:000: its gain and that of whip@attic are not known against each other") {
+	if p := b.Patterns[0]; p.Reference != first || *p.Points[0].Level != 0 || p.Doubts[0].String() !=
+		"levels are against loop@attic:000: its gain and that of whip@attic are not known against each other" {
 		t.Errorf("labels of two gains: against %v, %q", p.Reference, p.Doubts)
 	}
 	var table, rows bytes.Buffer
@@ -380,7 +381,7 @@ func TestPatternsLeftOut(t *testing.T) {
 	}
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return !w.Setup.Bearing.Known && w.Round > 3 })
 	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || b.Patterns[0].Rounds != 12 || b.Patterns[0].Reference != first ||
-		!slices.Contains(b.Patterns[0].Doubts, "levels are against loop@attic:000: whip@attic was measured in 3 of 12 rounds") {
+		b.Patterns[0].Doubts[0].String() != "levels are against loop@attic:000: whip@attic was measured in 3 of 12 rounds" {
 		t.Errorf("most rounds without the reference: %+v, %q", b.Patterns, b.Doubts)
 	}
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return w.Round > 10 && w.Setup.Bearing.Deg != 30 })
@@ -395,7 +396,7 @@ func TestPatternsLeftOut(t *testing.T) {
 		}
 	}
 	p := bearingsOf(in, input.Options{}).Patterns[0]
-	if p.DepthHigh != nil || len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0], "the receiver's own noise") {
+	if p.DepthHigh != nil || len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0].String(), "the receiver's own noise") {
 		t.Errorf("a null full of the receiver's noise: up to %v dB, %q", p.DepthHigh, p.Doubts)
 	}
 	for _, w := range in.Sweeps {
@@ -459,7 +460,7 @@ func TestOppositesReached(t *testing.T) {
 		{[]float64{0, 60, 120, 123}, ""},
 		{[]float64{0, 1.5, 3, 60, 120}, ""},
 	} {
-		if got := (&bearingSeries{bearings: test.bearings}).unseen(); !strings.HasPrefix(got, test.want) || test.want == "" && got != "" {
+		if got := (&bearingSeries{bearings: test.bearings}).unseen().String(); !strings.HasPrefix(got, test.want) || test.want == "" && got != "" {
 			t.Errorf("%v: %q", test.bearings, got)
 		}
 	}
@@ -500,7 +501,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 			t.Errorf("%v°: %.3f dB, want %.3f", x.Bearing, *x.Level, want)
 		}
 	}
-	if len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0], "less than 10 dB over the receiver's own noise: that is taken out") {
+	if len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0].String(), "less than 10 dB over the receiver's own noise: that is taken out") {
 		t.Errorf("doubts %q", p.Doubts)
 	}
 
@@ -537,7 +538,7 @@ func TestNotTheCurveOfALoop(t *testing.T) {
 		}
 	}
 	p := bearingsOf(in, input.Options{}).Patterns[0]
-	if !slices.ContainsFunc(p.Doubts, func(d string) bool { return strings.Contains(d, "off the curve") }) {
+	if !slices.ContainsFunc(p.Doubts, func(d doubt.Doubt) bool { return d.Kind == doubt.OffCurve }) {
 		t.Errorf("doubts %q", p.Doubts)
 	}
 	if p := floorPattern(s, result.OfFloor); len(p.Doubts) != 0 {

@@ -8,7 +8,6 @@ package calibration
 import (
 	"time"
 
-	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -17,26 +16,13 @@ import (
 type Run struct {
 	survey.Calibration
 	Simulated   bool
-	SelfNoise   []Noise   // of a calibration of noise
-	Left        []Left    // of a calibration of levels
-	LeftWords   []string  // the same gathered by why, a line each
-	Attenuation survey.DB // of a calibration of linearity
-	PlanPPM     float64   // of a calibration of the clock: what the plan corrects for
-	NewPPM      float64   // what the plan is to correct for
-	Doubts      []string  // in words
-}
-
-// Noise is own noise with what speaks against it.
-type Noise struct {
-	survey.SelfNoise
-	Flags    []string
-	Doubtful bool // too few codes moved for the figure to be good
-}
-
-// Left is a gain that gave no level, and why.
-type Left struct {
-	Gain survey.DB
-	Why  string
+	SelfNoise   []survey.MeasuredNoise // of a calibration of noise
+	Left        []survey.SkippedStep   // of a calibration of levels
+	LeftWords   []string               // the same gathered by why, a line each
+	Attenuation survey.DB              // of a calibration of linearity
+	PlanPPM     float64                // of a calibration of the clock: what the plan corrects for
+	NewPPM      float64                // what the plan is to correct for
+	Doubts      []string               // in words
 }
 
 // Schema names the layout of a Document.
@@ -44,95 +30,46 @@ const Schema = "nightfloor/calibration/1"
 
 // A Document is a calibration as JSON; what its kind does not have is null.
 type Document struct {
-	Schema    string                    `json:"schema"`
-	ID        *int64                    `json:"calibration"`
-	Kind      string                    `json:"kind"`
-	Receiver  string                    `json:"receiver"`
-	Simulated bool                      `json:"simulated"`
-	At        time.Time                 `json:"at"`
-	Note      string                    `json:"note"`
-	Noise     []NoiseRow                `json:"self_noise"`
-	Levels    []LevelRow                `json:"level_references"`
-	Left      []LeftRow                 `json:"left_out"`
-	Linearity []result.LinearityVerdict `json:"linearity"`
-	Lines     []LineRow                 `json:"own_lines"`
-	Clock     *ClockRow                 `json:"clock_error"`
-	Doubts    []string                  `json:"doubts"`
-}
-
-// A NoiseRow is own noise of one segment at one gain.
-type NoiseRow struct {
-	Segment string   `json:"segment"`
-	Low     float64  `json:"low_hz"`
-	High    float64  `json:"high_hz"`
-	Gain    float64  `json:"gain_db"`
-	Density float64  `json:"density_dbfs_hz"`
-	Sigma   float64  `json:"sigma_db"`
-	Flags   []string `json:"flags"`
-}
-
-// A LevelRow is what 0 dBFS stands for at one gain.
-type LevelRow struct {
-	Frequency float64 `json:"frequency_hz"`
-	Gain      float64 `json:"gain_db"`
-	FullScale float64 `json:"full_scale_dbm"`
-	Sigma     float64 `json:"sigma_db"`
-	Basis     string  `json:"basis"`
-}
-
-// A LeftRow is a gain that gave no level, and why.
-type LeftRow struct {
-	Gain float64 `json:"gain_db"`
-	Why  string  `json:"why"`
-}
-
-// A LineRow is a line that is there without an antenna.
-type LineRow struct {
-	Frequency float64 `json:"frequency_hz"`
-	Gain      float64 `json:"gain_db"`
-	Level     float64 `json:"level_dbfs"`
+	Schema    string                  `json:"schema"`
+	ID        *int64                  `json:"calibration"`
+	Kind      string                  `json:"kind"`
+	Receiver  string                  `json:"receiver"`
+	Simulated bool                    `json:"simulated"`
+	At        time.Time               `json:"at"`
+	Note      string                  `json:"note"`
+	Noise     []survey.MeasuredNoise  `json:"self_noise"`
+	Levels    []survey.LevelReference `json:"level_references"`
+	Left      []survey.SkippedStep    `json:"left_out"`
+	Linearity []survey.Linearity      `json:"linearity"`
+	Lines     []survey.OwnLine        `json:"own_lines"`
+	Clock     *ClockRow               `json:"clock_error"`
+	Doubts    []string                `json:"doubts"`
 }
 
 // A ClockRow is the clock error beyond the plan's, and what the plan is to say.
 type ClockRow struct {
-	PPM      float64 `json:"ppm"`
-	Sigma    float64 `json:"sigma_ppm"`
-	Stations int     `json:"stations"`
-	Plan     float64 `json:"plan_clock_error_ppm"` // what the plan says now
-	New      float64 `json:"clock_error_ppm"`      // what it is to say
+	survey.ClockError
+	Plan float64 `json:"plan_clock_error_ppm"` // what the plan says now
+	New  float64 `json:"clock_error_ppm"`      // what it is to say
 }
 
 // Document gives the calibration as JSON has it.
 func (r Run) Document() Document {
-	d := Document{Schema: Schema, Kind: r.Kind, Receiver: r.Receiver, Simulated: r.Simulated, At: r.At, Note: r.Note, Doubts: append([]string{}, r.Doubts...)}
+	d := Document{Schema: Schema, Kind: r.Kind, Receiver: r.Receiver, Simulated: r.Simulated, At: r.At, Note: r.Note,
+		Levels: r.Levels, Linearity: r.Linearity, Doubts: append([]string{}, r.Doubts...)}
 	if r.ID != 0 {
 		d.ID = &r.ID
 	}
-	if r.Kind == survey.CalibrateNoise {
-		for _, n := range r.SelfNoise {
-			d.Noise = append(d.Noise, NoiseRow{n.Segment.Name, float64(n.Segment.Low), float64(n.Segment.High), float64(n.Gain), float64(n.Density), float64(n.Sigma), append([]string{}, n.Flags...)})
-		}
-	}
-	for _, l := range r.Levels {
-		d.Levels = append(d.Levels, LevelRow{float64(l.Frequency), float64(l.Gain), float64(l.FullScale), float64(l.Sigma), l.Basis})
-	}
-	if r.Kind == survey.CalibrateLevel {
-		d.Left = []LeftRow{}
-		for _, l := range r.Left {
-			d.Left = append(d.Left, LeftRow{float64(l.Gain), l.Why})
-		}
-	}
-	for _, l := range r.Linearity {
-		d.Linearity = append(d.Linearity, result.VerdictOf(l))
-	}
-	if r.Kind == survey.CalibrateLines {
-		d.Lines = []LineRow{}
-		for _, l := range r.Lines {
-			d.Lines = append(d.Lines, LineRow{float64(l.Frequency), float64(l.Gain), float64(l.Level)})
-		}
+	switch r.Kind {
+	case survey.CalibrateNoise:
+		d.Noise = r.SelfNoise
+	case survey.CalibrateLevel:
+		d.Left = append([]survey.SkippedStep{}, r.Left...)
+	case survey.CalibrateLines:
+		d.Lines = append([]survey.OwnLine{}, r.Lines...)
 	}
 	if r.Clock != nil {
-		d.Clock = &ClockRow{r.Clock.PPM, r.Clock.Sigma, r.Clock.Stations, r.PlanPPM, r.NewPPM}
+		d.Clock = &ClockRow{*r.Clock, r.PlanPPM, r.NewPPM}
 	}
 	return d
 }

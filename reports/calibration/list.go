@@ -5,7 +5,6 @@ import (
 	"strings"
 	"time"
 
-	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -21,24 +20,20 @@ type List struct {
 
 // Stored is one of them.
 type Stored struct {
-	ID        int64                     `json:"calibration"`
-	Kind      string                    `json:"kind"`
-	Receiver  string                    `json:"receiver"`
-	At        time.Time                 `json:"at"`
-	Note      string                    `json:"note"`
-	Figures   int                       `json:"figures"`
-	Linearity []result.LinearityVerdict `json:"linearity"` // empty, never nil
+	ID        int64              `json:"calibration"`
+	Kind      string             `json:"kind"`
+	Receiver  string             `json:"receiver"`
+	At        time.Time          `json:"at"`
+	Note      string             `json:"note"`
+	Figures   int                `json:"figures"`
+	Linearity []survey.Linearity `json:"linearity"` // empty, never nil
 }
 
 // ListOf lists calibrations.
 func ListOf(all []survey.Calibration) List {
 	list := List{SchemaList, []Stored{}}
 	for _, k := range all {
-		s := Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), []result.LinearityVerdict{}}
-		for _, l := range k.Linearity {
-			s.Linearity = append(s.Linearity, result.VerdictOf(l))
-		}
-		list.Calibrations = append(list.Calibrations, s)
+		list.Calibrations = append(list.Calibrations, Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), append([]survey.Linearity{}, k.Linearity...)})
 	}
 	return list
 }

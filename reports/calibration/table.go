@@ -5,8 +5,8 @@ import (
 	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/table"
-	"github.com/jedib0t/go-pretty/v6/text"
 
+	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -35,7 +35,7 @@ func (g *grid) write(b *strings.Builder) {
 	for _, c := range g.columns {
 		heading = append(heading, wording.Printable(c))
 	}
-	t := plainTable(heading...)
+	t := text.NewTable(1, heading...)
 	slices.Sort(g.gains)
 	for _, gain := range g.gains {
 		row := table.Row{wording.Number(float64(gain), 1)}
@@ -44,33 +44,5 @@ func (g *grid) write(b *strings.Builder) {
 		}
 		t.AppendRow(row)
 	}
-	writeTable(b, t)
-}
-
-// plainTable gives a table without frames, the first column to the left.
-func plainTable(heading ...any) table.Writer {
-	t := table.NewWriter()
-	style := table.StyleDefault
-	style.Box.PaddingLeft, style.Box.PaddingRight = "  ", ""
-	style.Options = table.OptionsNoBordersAndSeparators
-	style.Format.Header, style.Format.HeaderAlign = text.FormatDefault, text.AlignDefault
-	t.SetStyle(style)
-	t.AppendHeader(table.Row(heading))
-	var columns []table.ColumnConfig
-	for i := range heading {
-		align := text.AlignRight
-		if i == 0 {
-			align = text.AlignLeft
-		}
-		columns = append(columns, table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align})
-	}
-	t.SetColumnConfigs(columns)
-	return t
-}
-
-// writeTable prints a table without the spaces at the end of its lines.
-func writeTable(b *strings.Builder, t table.Writer) {
-	for line := range strings.Lines(t.Render() + "\n") {
-		b.WriteString(strings.TrimRight(line, " \n") + "\n")
-	}
+	text.Render(b, t)
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/table"
 
+	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -41,7 +42,7 @@ func (r Run) WriteText(w io.Writer) error {
 
 func (r Run) writeNoise(b *strings.Builder) {
 	b.WriteString("Own noise, dBFS/Hz, into a terminator\n\n")
-	rows := map[survey.DB][]Noise{}
+	rows := map[survey.DB][]survey.MeasuredNoise{}
 	for _, n := range r.SelfNoise {
 		rows[n.Gain] = append(rows[n.Gain], n)
 	}
@@ -72,10 +73,10 @@ func (r Run) writeNoise(b *strings.Builder) {
 
 // alike gives how many of the gains, from the first on, show the same doubtful figure
 // in every segment: that of the converter.
-func alike(rows map[survey.DB][]Noise, gains []survey.DB) int {
+func alike(rows map[survey.DB][]survey.MeasuredNoise, gains []survey.DB) int {
 	first := rows[gains[0]][0].Density
 	for i, gain := range gains {
-		if slices.ContainsFunc(rows[gain], func(n Noise) bool {
+		if slices.ContainsFunc(rows[gain], func(n survey.MeasuredNoise) bool {
 			return !n.Doubtful || math.Abs(float64(n.Density.Over(first))) >= 0.05
 		}) {
 			return i
@@ -104,7 +105,7 @@ func (r Run) writeLevels(b *strings.Builder) {
 // writeSteps shows levels by a generator, and the steps between gains.
 func (r Run) writeSteps(b *strings.Builder) {
 	fmt.Fprintf(b, "Level of a tone at 0 dBFS at the receiver's input, by a generator at %v; steps from the gain before\n\n", r.Levels[0].Frequency)
-	t := plainTable("gain, dB", "full scale, dBm", "step by label, dB", "true step, dB", "standard error, dB")
+	t := text.NewTable(1, "gain, dB", "full scale, dBm", "step by label, dB", "true step, dB", "standard error, dB")
 	for i, l := range r.Levels {
 		label, step := "–", "–"
 		if i > 0 {
@@ -114,16 +115,16 @@ func (r Run) writeSteps(b *strings.Builder) {
 		}
 		t.AppendRow(table.Row{wording.Number(float64(l.Gain), 1), wording.Number(float64(l.FullScale), 2), label, step, wording.Number(float64(l.Sigma), 2)})
 	}
-	writeTable(b, t)
+	text.Render(b, t)
 }
 
 func (r Run) writeLinearity(b *strings.Builder) {
 	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", wording.Number(float64(r.Attenuation), 1))
-	t := plainTable("segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
+	t := text.NewTable(1, "segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
 	for _, l := range r.Linearity {
 		t.AppendRow(table.Row{wording.Printable(l.Segment.Name), wording.Number(float64(l.Gain), 1), dropText(l.FloorDrop), dropText(l.CarrierDrop), l.Carriers, l.Verdict})
 	}
-	writeTable(b, t)
+	text.Render(b, t)
 }
 
 func dropText(drop *survey.DB) string {
@@ -139,22 +140,15 @@ func (r Run) writeLines(b *strings.Builder) {
 		return
 	}
 	b.WriteString("Lines that are there without an antenna\n\n")
-	t := plainTable("frequency", "level, dBFS", "gain, dB")
+	t := text.NewTable(1, "frequency", "level, dBFS", "gain, dB")
 	for _, l := range r.Lines {
 		t.AppendRow(table.Row{l.Frequency.String(), wording.Number(float64(l.Level), 1), wording.Number(float64(l.Gain), 1)})
 	}
-	writeTable(b, t)
+	text.Render(b, t)
 }
 
 func (r Run) writeClock(b *strings.Builder) {
 	ppm, total := survey.DB(r.Clock.PPM), r.NewPPM
 	fmt.Fprintf(b, "clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s\n\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n",
-		wording.Signed(&ppm, 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), stations(r.Clock.Stations), total)
-}
-
-func stations(n int) string {
-	if n == 1 {
-		return "1 station"
-	}
-	return fmt.Sprintf("%d stations", n)
+		wording.Signed(&ppm, 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station"), total)
 }

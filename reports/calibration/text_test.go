@@ -10,8 +10,8 @@ import (
 // Tables for a person: a row a gain, marks for doubtful steps, one line for the plan.
 func TestTables(t *testing.T) {
 	segments := []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}}
-	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) Noise {
-		return Noise{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
+	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) survey.MeasuredNoise {
+		return survey.MeasuredNoise{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
 	}
 	drop := survey.DB(9.84)
 	for _, test := range []struct {
@@ -19,7 +19,7 @@ func TestTables(t *testing.T) {
 		want string
 	}{
 		{Run{Calibration: survey.Calibration{Kind: survey.CalibrateNoise}, Doubts: []string{"2 of 4 figures"},
-			SelfNoise: []Noise{noise(0, 0, -112.3, true), noise(0, 49.6, -98.25, false), noise(1, 0, -112.31, true), noise(1, 49.6, -99, false)}},
+			SelfNoise: []survey.MeasuredNoise{noise(0, 0, -112.3, true), noise(0, 49.6, -98.25, false), noise(1, 0, -112.31, true), noise(1, 49.6, -99, false)}},
 			`Own noise, dBFS/Hz, into a terminator
 
   gain, dB      49 m      31 m
@@ -32,7 +32,7 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 		// What the converter's steps make of silence is alike at all gains; one row of it,
 		// and one in which a segment differs, stay.
 		{Run{Calibration: survey.Calibration{Kind: survey.CalibrateNoise},
-			SelfNoise: []Noise{noise(0, 0, -108.97, true), noise(0, 0.9, -108.96, true), noise(0, 36.4, -108.97, true), noise(0, 37.2, -108.97, true), noise(0, 49.6, -100, false),
+			SelfNoise: []survey.MeasuredNoise{noise(0, 0, -108.97, true), noise(0, 0.9, -108.96, true), noise(0, 36.4, -108.97, true), noise(0, 37.2, -108.97, true), noise(0, 49.6, -100, false),
 				noise(1, 0, -108.97, true), noise(1, 0.9, -108.97, true), noise(1, 36.4, -108.98, true), noise(1, 37.2, -107, true), noise(1, 49.6, -101, false)}},
 			`Own noise, dBFS/Hz, into a terminator
 

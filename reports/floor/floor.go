@@ -2,20 +2,20 @@ package floor
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-// misfit is from how far below the receiver's own noise a floor shows that the
-// calibration is not that of this receiver in this state.
+// misfit is how far below the receiver's own noise a floor must stand to show that the
+// calibration is of another receiver, or of another state of this one. Chosen
+// (STATISTICS.md 5.2).
 const misfit = -1.0 // dB
 
 type floorKey struct {
@@ -44,14 +44,14 @@ type levelAtGain struct {
 // in which there are readings. Overloaded readings and those without a floor are
 // left out; the receiver's own noise is not: there the floor is an upper bound.
 //
-// Levels are referred to one gain a segment, see segmentGains. A row of which most
+// Levels are referred to one gain a segment, see input.SegmentGains. A row of which most
 // readings cannot be referred to it stands at the gain that serves most of them,
 // and its Gain is nil; the readings of a row that do not fit its gain are left out
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
 // for an antenna factor.
 func Of(in input.Selection) result.FloorTable {
-	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []string{}}
+	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
 	gains := in.SegmentGains()
 	var left, apart int
@@ -71,7 +71,7 @@ func Of(in input.Selection) result.FloorTable {
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
-	table.Doubts = append(table.Doubts, said.words(len(hours))...)
+	table.Doubts = append(table.Doubts, said.doubts(len(hours))...)
 	seen := in.Setups()
 	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
 		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Segment, b.Segment),
@@ -182,35 +182,32 @@ func calibrated(row *result.FloorRow, readings []levelAtGain, said *calibrationD
 // calibrationDoubts counts rows by what is to be said of them.
 type calibrationDoubts struct{ limited, misfit, corrected, figure int }
 
-// words says what speaks against levels and margins that rest on a calibration.
-func (c calibrationDoubts) words(rows int) []string {
-	var doubts []string
-	add := func(n int, text string) {
+// doubts says what speaks against levels and margins that rest on a calibration.
+func (c calibrationDoubts) doubts(rows int) (doubts []doubt.Doubt) {
+	add := func(n int, k doubt.Kind) {
 		if n > 0 {
-			doubts = append(doubts, fmt.Sprintf("%d of %s of floors by the hour %s", n, wording.Count(rows, "row"), text))
+			doubts = append(doubts, doubt.New(k, n, doubt.Count{N: rows, Noun: "row"}))
 		}
 	}
-	add(c.limited, "show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known")
-	add(c.corrected, "stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ")
-	add(c.misfit, "stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again")
-	add(c.figure, "have levels in dBm that rest on an assumed noise figure, not on a generator")
+	add(c.limited, doubt.LimitedRows)
+	add(c.corrected, doubt.CorrectedRows)
+	add(c.misfit, doubt.MisfitRows)
+	add(c.figure, doubt.FigureRows)
 	return doubts
 }
 
 // floorDoubts says what of the floors by the hour was left out, and what compares
 // with nothing.
-func floorDoubts(left, apart, rows int) []string {
-	var doubts []string
+func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
 	if left > 0 {
-		doubts = append(doubts, wording.Count(left, "reading")+" left out of the floors by the hour: the gain changed within the hour by an unknown amount")
+		doubts = append(doubts, doubt.New(doubt.LeftOutOfHours, doubt.Count{N: left, Noun: "reading"}))
 	}
 	switch {
 	case apart == 0:
 	case apart == rows:
-		doubts = append(doubts, "no gain of the receiver is known: floors in dBFS/Hz of different hours and setups do not compare")
+		doubts = append(doubts, doubt.New(doubt.NoGain))
 	default:
-		doubts = append(doubts, fmt.Sprintf("%d of %s of floors by the hour were taken at a gain that is not known against the others': they compare with no other",
-			apart, wording.Count(rows, "row")))
+		doubts = append(doubts, doubt.New(doubt.RowsApart, apart, doubt.Count{N: rows, Noun: "row"}))
 	}
 	return doubts
 }

@@ -1,13 +1,13 @@
 package input
 
 import (
-	"nightfloor/reports/wording"
+	"cmp"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
 
-// Plans reads the plans of the surveys. Of one that another version wrote, and this
-// one cannot read whole, what can be read will do.
+// Plans reads the plans of the surveys. Of a plan that another version wrote, what this one
+// can read is given.
 func (in Input) Plans() map[int64]plan.Plan {
 	plans := map[int64]plan.Plan{}
 	for _, s := range in.Surveys {
@@ -18,8 +18,7 @@ func (in Input) Plans() map[int64]plan.Plan {
 
 // AntennaOf gives what a plan says of a setup's antenna, whatever state it is in.
 func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
-	name, _, _ := wording.CutState(s.Antenna)
-	return p.Antenna(name)
+	return p.Antenna(cmp.Or(s.State.Antenna, s.Antenna))
 }
 
 // Controls tells which setups are controls: a plan says so, or the name terminator.

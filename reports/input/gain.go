@@ -25,6 +25,7 @@ type GainTally struct {
 	count map[survey.Gain]int
 }
 
+// Add counts a reading.
 func (t *GainTally) Add(g survey.Gain) {
 	if t.count == nil {
 		t.count = map[survey.Gain]int{}

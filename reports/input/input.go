@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -39,7 +40,7 @@ type Options struct {
 type Selection struct {
 	Input
 	Reference survey.Setup // the zero Setup where there are no sweeps
-	LeftOut   string       // a word about simulated surveys that were left out; "": none were
+	LeftOut   doubt.Doubt  // that simulated surveys were left out; zero: none were
 	Notes     []string     // for the person who asked
 }
 
@@ -58,8 +59,8 @@ func Select(in Input, opts Options) (Selection, error) {
 	}
 	var s Selection
 	s.Input, s.LeftOut = in.choose(opts)
-	if s.LeftOut != "" {
-		s.Notes = append(s.Notes, s.LeftOut)
+	if s.LeftOut.Kind != "" {
+		s.Notes = append(s.Notes, s.LeftOut.String())
 	}
 	ref, note, err := Reference(s.Input, opts.Reference)
 	if err != nil {
@@ -72,9 +73,9 @@ func Select(in Input, opts Options) (Selection, error) {
 	return s, nil
 }
 
-// choose gives the part that the options ask for, with a word about simulated surveys that
-// are left out; "" where there are none.
-func (in Input) choose(opts Options) (out Input, note string) {
+// choose gives the part that the options ask for, and that simulated surveys are left out
+// of it; zero where none are.
+func (in Input) choose(opts Options) (out Input, left doubt.Doubt) {
 	out.Events, out.Visits, out.Calibrations, out.applied = in.Events, in.Visits, in.Calibrations, in.applied
 	for _, s := range in.Surveys {
 		if opts.Survey == 0 || s.ID == opts.Survey {
@@ -100,18 +101,18 @@ func (in Input) choose(opts Options) (out Input, note string) {
 		out.Sweeps = append(out.Sweeps, s)
 	}
 	if opts.Survey == 0 && len(out.Sweeps) > 0 && out.made(false) {
-		note = out.dropSimulated()
+		left = out.dropSimulated()
 	}
 	slices.SortStableFunc(out.Sweeps, func(a, b *survey.Sweep) int { return a.Start.Compare(b.Start) })
 	slices.SortStableFunc(out.Surveys, func(a, b survey.Survey) int { return a.Start.Compare(b.Start) })
 	out.states()
 	out.calibrate()
-	return out, note
+	return out, left
 }
 
 // dropSimulated leaves the real surveys and says what is gone: what was made in the
 // simulated house says nothing of real antennas.
-func (in *Input) dropSimulated() (note string) {
+func (in *Input) dropSimulated() doubt.Doubt {
 	gone := map[int64]bool{}
 	var names []string
 	for _, s := range in.Surveys {
@@ -121,15 +122,15 @@ func (in *Input) dropSimulated() (note string) {
 		}
 	}
 	if len(names) == 0 {
-		return ""
+		return doubt.Doubt{}
 	}
 	in.Surveys = slices.DeleteFunc(in.Surveys, func(s survey.Survey) bool { return gone[s.ID] })
 	in.Gaps = slices.DeleteFunc(in.Gaps, func(g survey.Gap) bool { return gone[g.Survey] })
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return gone[s.Survey] })
 	if len(names) == 1 {
-		return fmt.Sprintf("survey %s is simulated and left out beside real ones; --survey %s shows it", names[0], names[0])
+		return doubt.New(doubt.SimulatedLeft, names[0])
 	}
-	return fmt.Sprintf("surveys %s are simulated and left out beside real ones; --survey N shows one of them", wording.List(names))
+	return doubt.New(doubt.SimulatedMany, wording.List(names))
 }
 
 // narrow gives the sweep with the readings of one segment only; one that has no
@@ -170,10 +171,7 @@ func (in Input) made(simulated bool) bool {
 func (in Input) Ranked() []survey.Segment {
 	var out []survey.Segment
 	for _, s := range in.segments() {
-		i := slices.IndexFunc(out, func(o survey.Segment) bool {
-			both, share := o.Within(s.Low, s.High)
-			return o.Name == s.Name && share > 0.5 && both.High-both.Low > (s.High-s.Low)/2
-		})
+		i := slices.IndexFunc(out, func(o survey.Segment) bool { return mostly(o, s) })
 		if i < 0 {
 			out = append(out, s)
 			continue

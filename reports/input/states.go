@@ -2,9 +2,9 @@ package input
 
 import (
 	"slices"
+	"strings"
 	"time"
 
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -14,7 +14,8 @@ import (
 
 // states gives sweeps that were taken after their antenna was repeaked copies with
 // the state's name. Of a sweep in hand at that time the readings that had not ended
-// are left out, since nobody knows what they heard. Applied again it changes nothing.
+// are left out, since it is not known which state they heard. Applied again it changes
+// nothing.
 func (in *Input) states() {
 	type antenna struct {
 		survey int64
@@ -48,12 +49,21 @@ func (in *Input) states() {
 		}
 		if before > 0 {
 			named := *s
-			named.Setup.Antenna = wording.StateName(s.Setup.Antenna, times[before-1], form)
+			named.Setup = stateOf(s.Setup, times[before-1], form)
 			s = &named
 		}
 		sweeps = append(sweeps, s)
 	}
 	in.Sweeps = sweeps
+}
+
+// stateOf gives the setup with its antenna as it is since it was repeaked, the time told in
+// one of the stateForms.
+func stateOf(s survey.Setup, since time.Time, form string) survey.Setup {
+	since = since.UTC()
+	s.State = survey.State{Antenna: s.Antenna, Clock: since.Format(form[strings.LastIndexByte(form, ' ')+1:])}
+	s.Antenna += " (repeaked " + since.Format(form) + " UTC)"
+	return s
 }
 
 // endedBy gives the sweep with the readings that had ended by then; one that had

@@ -12,7 +12,6 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
-	"nightfloor/reports/result"
 	"nightfloor/reports/rises"
 	"nightfloor/survey"
 )
@@ -113,34 +112,25 @@ func BenchmarkNinetyNights(b *testing.B) {
 		}
 		in := reporttest.Selected(y.input(), input.Options{}).Input
 		before := heapMB()
-		l := newNoiseLog(readlog.New(in))
-		sources, _ := l.sources()
-		out, j := []result.NoiseSource{}, l.newJudge(sources, reporttest.Zone)
-		for i, s := range sources {
-			out = append(out, l.result(s, j))
-			out[i].ID = i + 1
-		}
+		l := readlog.New(in)
+		found := Find(l)
+		out := found.Result(reporttest.Zone).Sources
 		held := math.Max(0, heapMB()-before)
 		b.Run(fmt.Sprintf("sources/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				l := newNoiseLog(readlog.New(in))
-				sources, _ := l.sources()
-				j := l.newJudge(sources, reporttest.Zone)
-				for _, s := range sources {
-					l.result(s, j)
-				}
+				Find(readlog.New(in)).Result(reporttest.Zone)
 			}
 			b.ReportMetric(held, "held-MB")
 		})
 		b.Run(fmt.Sprintf("rises/%d-%s", y.nights, form), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				rises.RisesOf(l.Log, out)
+				rises.Of(l, out)
 			}
-			b.ReportMetric(float64(len(rises.RisesOf(l.Log, out))), "rises")
+			b.ReportMetric(float64(len(rises.Of(l, out))), "rises")
 		})
-		runtime.KeepAlive(sources)
+		runtime.KeepAlive(found)
 	}
 }
 

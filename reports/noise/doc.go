@@ -1,12 +1,14 @@
 // Package noise finds the devices behind findings, and says what they look like.
 //
-// Findings of one epoch become detections; detections of a comb are followed through time as
-// tracks, since a supply drifts while it warms, and tracks become sources; what beats
-// with the mains is given to the combs that it comes and goes with, or is a source of
-// its own. Each source has its hours (what was detected says that it is there), its strength
-// through every setup (what was measured by force too, so that no reading is chosen for its
-// strength) and a verdict with what speaks for and against it.
+// Each step makes a value of the one before it:
 //
-// FindNoise makes the sources of a readlog.Log; Result shows them; Measured hands on what was
-// measured of them while they were on, for patterns by bearing.
+//	readlog.Log       the readings, rounds and setup segments of a selection
+//	track.Track       what was detected of one thing, followed through time
+//	presence.Presence when it was on
+//	source.Source     both, with what was measured of it by force, drift and modulation
+//	source.Strengths  how strong it is through every setup
+//	judge.Verdict     what it looks like, with what speaks for and against it
+//
+// Find goes through them; Result shows what came out, and Measured hands on what was measured
+// of the sources while they were on, for patterns by bearing.
 package noise

@@ -13,8 +13,8 @@ import (
 // noiseSourcesOf finds the noise sources and the rises of what the options ask for.
 func noiseSourcesOf(in input.Input, opts input.Options, zone *time.Location) result.NoiseSources {
 	log := readlog.New(reporttest.Selected(in, opts).Input)
-	found := FindNoise(log).Result(zone)
-	found.Rises = rises.RisesOf(log, found.Sources)
+	found := Find(log).Result(zone)
+	found.Rises = rises.Of(log, found.Sources)
 	return found
 }
 

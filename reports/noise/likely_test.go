@@ -7,36 +7,12 @@ import (
 	"strings"
 	"testing"
 	"time"
-	_ "time/tzdata" // Europe/Berlin, wherever the test runs
 
 	"nightfloor/reports/input"
-	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
-	"nightfloor/reports/text"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
-
-// On the equator at longitude 0 on the day of the equinox the sun's middle stands on the
-// horizon at 6 h and 18 h of true time, 3.3 minutes later and earlier at −0.833° (0.25° a
-// minute), and true noon is 7.4 minutes after 12:00 on 20 March: up 6:04, down 18:11.
-func TestSunriseAndSunset(t *testing.T) {
-	sun := input.SunAt{Lat: 0, Lon: 0}
-	day := time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC)
-	for _, test := range []struct {
-		near, want time.Duration
-		rise       bool
-	}{{7 * time.Hour, 6*time.Hour + 4*time.Minute, true}, {time.Hour, 6*time.Hour + 4*time.Minute, true}, {17 * time.Hour, 18*time.Hour + 11*time.Minute, false}} {
-		at, ok := crossingOf(sun, day.Add(test.near), test.rise)
-		if off := at.Sub(day.Add(test.want)); !ok || off.Abs() > 2*time.Minute {
-			t.Errorf("near %v: %v, %v off", test.near, at, off)
-		}
-	}
-	if _, ok := crossingOf((input.SunAt{Lat: 75, Lon: 0}), day.AddDate(0, 3, 0), true); ok {
-		t.Error("a sunrise in the midnight sun")
-	}
-}
 
 // days gives hours of each of n days of 24 h.
 func days(n int, spans ...reporttest.HourSpan) (all []reporttest.HourSpan) {
@@ -292,8 +268,8 @@ func TestFewImpulses(t *testing.T) {
 			t.Errorf("%d sources, want 1", len(found.Sources))
 			continue
 		}
-		if s := found.Sources[0]; s.Rate != nil || wording.Source(&s) != test.want || !reporttest.Says(s.Evidence, "too few to tell a rate") {
-			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, wording.Source(&s), test.want, s.Rate, s.Evidence)
+		if s := found.Sources[0]; s.Rate != nil || s.String() != test.want || !reporttest.Says(s.Evidence, "too few to tell a rate") {
+			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, s.String(), test.want, s.Rate, s.Evidence)
 		}
 	}
 }
@@ -306,8 +282,8 @@ func TestOtherKinds(t *testing.T) {
 		likely  string
 		what    string
 	}{
-		{survey.Finding{Kind: survey.FindingMains, Envelope: 100, Mains: 50, Depth: 0.9, Shape: "two spikes", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyDimmer, "beats at 100 Hz"},
-		{survey.Finding{Kind: survey.FindingMains, Envelope: 120, Mains: 60, Depth: 0.5, Shape: "one hump", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyNotKnown, "beats at 120 Hz"},
+		{survey.Finding{Kind: survey.FindingMains, Envelope: 100, Mains: 50, Depth: 0.9, Shape: "two spikes", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyDimmer, "modulated at 100 Hz"},
+		{survey.Finding{Kind: survey.FindingMains, Envelope: 120, Mains: 60, Depth: 0.5, Shape: "one hump", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyNotKnown, "modulated at 120 Hz"},
 		{survey.Finding{Kind: survey.FindingImpulses, Rate: 100, Strength: 15}, result.LikelyDimmer, "100 a second"},
 		{survey.Finding{Kind: survey.FindingImpulses, Rate: 430, Strength: 15}, result.LikelyNotKnown, "430 a second"},
 		{survey.Finding{Kind: survey.FindingHump, Low: 5.95e6, High: 6.1e6, Strength: 5}, result.LikelyNotKnown, "hump of the floor at 5.95–6.1 MHz"},
@@ -325,8 +301,8 @@ func TestOtherKinds(t *testing.T) {
 			continue
 		}
 		s := found.Sources[0]
-		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(text.SourceLine(&s, reporttest.Zone), test.what) {
-			t.Errorf("%s: %s, likely %q", test.what, text.SourceLine(&s, reporttest.Zone), s.Likely)
+		if s.Kind != test.finding.Kind || s.Likely != test.likely || !strings.Contains(s.String(), test.what) {
+			t.Errorf("%s: %s, likely %q", test.what, s.String(), s.Likely)
 		}
 		if len(s.Hours) != 1 || s.Spacing != nil || s.Drift != nil || len(s.Strength) != 3 {
 			t.Errorf("%s: %+v", test.what, s)
@@ -449,61 +425,5 @@ func TestLinesThatMove(t *testing.T) {
 	lines := sourcesIn(in).OwnLines
 	if len(lines) != 1 || lines[0].Frequency != nil || math.Abs(float64(*lines[0].Offset)-33_300) > 20 {
 		t.Errorf("%v, want one at +33.3 kHz", lines)
-	}
-}
-
-// Times of day are told where they agree, across midnight too.
-func TestClockHabit(t *testing.T) {
-	at := func(day, hour, minute int) readlog.Edge {
-		when := time.Date(2026, 11, day, hour, minute, 0, 0, reporttest.Zone)
-		return readlog.Edge{Survey: 1, Seen: when, Unseen: when.Add(-5 * time.Minute)}
-	}
-	for _, test := range []struct {
-		edges []readlog.Edge
-		want  string
-	}{
-		{[]readlog.Edge{at(3, 19, 2), at(4, 19, 0), at(5, 19, 1)}, "comes on at 19:02, 19:00, 19:01 local time"},
-		{[]readlog.Edge{at(3, 19, 2), at(4, 6, 0), at(4, 19, 0), at(5, 6, 1)}, "comes on at 19:02, 19:00 and 06:00, 06:01 local time"},
-		{[]readlog.Edge{at(3, 23, 58), at(5, 0, 3)}, "comes on at 23:58, 00:03 local time"},
-		{[]readlog.Edge{at(3, 19, 2), at(4, 16, 0), at(5, 12, 1)}, ""},
-		{[]readlog.Edge{at(3, 19, 2)}, ""},
-	} {
-		if got := clockHabit(test.edges, "comes on", reporttest.Zone); got != test.want {
-			t.Errorf("%q, want %q", got, test.want)
-		}
-	}
-}
-
-// Ranks of 3 and 7 among 1, 3, 7, 7: 3 stands second; 7 ties with another, third and fourth.
-func TestRankSum(t *testing.T) {
-	if got := rankSum([]float64{3, 7}, []float64{1, 7}); got != 2+3.5 {
-		t.Errorf("%v, want 5.5", got)
-	}
-	// Of n and m values all ranks add up to (n+m)(n+m+1)/2.
-	x, y := []float64{1, 2, 2, 5, 9}, []float64{2, 3, 5, 5}
-	if got := rankSum(x, y) + rankSum(y, x); got != 45 {
-		t.Errorf("%v in all, want 45", got)
-	}
-	if !slices.IsSorted(x) || !slices.IsSorted(y) {
-		t.Fatal("the test's own values must rise")
-	}
-}
-
-// In the night of 25 October 2026 clocks in Berlin go back from 3:00 CEST to 2:00 CET: the same
-// time on the clock is 25 hours apart, and 22:00 to 2:30 lasts five and a half hours.
-func TestClockChange(t *testing.T) {
-	berlin, err := time.LoadLocation("Europe/Berlin")
-	if err != nil {
-		t.Fatal(err)
-	}
-	at := func(day, hour int) readlog.Edge {
-		when := time.Date(2026, 10, day, hour, 0, 0, 0, berlin)
-		return readlog.Edge{Survey: 1, Seen: when, Unseen: when.Add(-5 * time.Minute)}
-	}
-	if got, want := clockHabit([]readlog.Edge{at(24, 19), at(25, 19)}, "comes on", berlin), "comes on at 19:00, 19:00 local time"; got != want {
-		t.Errorf("%q, want %q", got, want)
-	}
-	if got := clockHabit([]readlog.Edge{at(24, 20), at(25, 19)}, "comes on", berlin); got != "" {
-		t.Errorf("24 hours apart: %q", got)
 	}
 }

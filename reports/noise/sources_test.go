@@ -11,12 +11,11 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/noise/source"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/text"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -29,7 +28,7 @@ func TestSuppliesOfAHouse(t *testing.T) {
 	if len(found.Sources) != 3 {
 		t.Errorf("%d sources, want 3", len(found.Sources))
 		for _, s := range found.Sources {
-			t.Logf("%s, on %v, %d detections", text.SourceLine(&s, reporttest.Zone), s.Hours, s.Detections)
+			t.Logf("%s, on %v, %d detections", s.String(), s.Hours, s.Detections)
 		}
 	}
 	for i, r := range d.Radiators {
@@ -219,22 +218,6 @@ func TestKinOfASpacing(t *testing.T) {
 	checkHours(t, d, 0, &s)
 }
 
-// Two findings of chance agree more easily where ten ratios are allowed than where they must
-// share a spacing. Of 2,880 epochs two are chosen in 4.1 million ways, six times that for other
-// numbers tried: where each is wrong once in 10,000 times, 4.1e6·6·1e-8·1e-3 = 2.5e-4 is left for
-// one spacing, and for aliases, at 10·2·8e-4/ln(500/15) = 4.6e-3, more than the 1e-3 that is allowed.
-func TestKinAgreeByChance(t *testing.T) {
-	l := newNoiseLog(readlog.New(reporttest.NewDin(1).Input()))
-	obs := []detection{{doubt: 1e-4, found: []findingAt{{reading: 0}}}, {doubt: 1e-4, found: []findingAt{{reading: 600}}}}
-	if got := l.doubtOf(obs, combsAgree); math.Abs(got/2.5e-4-1) > 0.02 {
-		t.Errorf("of one spacing: %.2g, want 2.5e-4", got)
-	}
-	obs[1].harmonicAlias = true
-	if got := l.doubtOf(obs, combsAgree); got < 1.1e-3 || got > 1.3e-3 {
-		t.Errorf("of kin: %.2g, want 1.1e-3 to 1.3e-3", got)
-	}
-}
-
 // Detectors that are wrong as often as they may be, once in 1,000 visits, in both sweeps of one,
 // make no source out of a survey of 480 visits and 2,880 readings.
 func TestChanceMakesNoSource(t *testing.T) {
@@ -308,7 +291,7 @@ func TestBeatBelongs(t *testing.T) {
 			switch {
 			case s.Kind == survey.FindingMains:
 				if test.mine || s.Likely != result.LikelyNotKnown || s.Spacing != nil || s.Envelope == nil {
-					t.Errorf("%s: %s", test.name, text.SourceLine(s, reporttest.Zone))
+					t.Errorf("%s: %s", test.name, s)
 				}
 			case math.Abs(float64(*s.Spacing)/65.013e3-1) < 1e-3:
 				if (s.Envelope != nil) != test.mine {
@@ -400,9 +383,9 @@ func TestGainsOfSources(t *testing.T) {
 	}
 	for i, s := range plain.Sources {
 		for k, x := range s.Strength {
-			reporttest.Near(t, wording.Source(&s), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
+			reporttest.Near(t, s.String(), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
 			if setup := slices.Index(d.Setups, x.Setup); s.Kind == survey.FindingMains {
-				reporttest.Near(t, wording.Source(&s), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+				reporttest.Near(t, s.String(), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}
@@ -534,44 +517,6 @@ func TestBeatOfAnotherDevice(t *testing.T) {
 	}
 }
 
-// A comb that comes on between the sixth and the seventh of twelve rounds brings a beat that comes
-// on with it, to a round, and none that comes on three rounds later, before, or is there always.
-// Of two rounds on one side nothing is told, nor of a beat that scatters by as much as it is strong.
-func TestBeatAtASwitching(t *testing.T) {
-	comb := &noiseSource{presence: presence{on: make([]bool, 12), partly: make([]float64, 12)}}
-	var own []int
-	for n := range 12 {
-		own = append(own, n)
-		if n >= 6 {
-			comb.on[n], comb.partly[n] = true, 1
-		}
-	}
-	from := func(round int) []float64 {
-		beat := make([]float64, 12)
-		for n := range beat {
-			if beat[n] = 0.01 * float64(n%2); n >= round {
-				beat[n]++
-			}
-		}
-		return beat
-	}
-	for _, test := range []struct {
-		name       string
-		beat       []float64
-		own        []int
-		told, with bool
-	}{
-		{"with it", from(6), own, true, true}, {"a round later", from(7), own, true, true}, {"three rounds later", from(9), own, true, false},
-		{"three rounds before", from(3), own, true, false}, {"always", from(0), own, true, false}, {"two rounds", from(6), own[:8], false, false},
-		{"scatters", []float64{1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0}, own, false, false},
-	} {
-		told, with := comb.turn([][]float64{test.beat}, []float64{1}, test.own, 6, func(int) bool { return true })
-		if told != test.told || with != test.with {
-			t.Errorf("%s: told %t, with it %t, want %t and %t", test.name, told, with, test.told, test.with)
-		}
-	}
-}
-
 // A beat that changes with its comb at one switching alone is given to it, and that is said: all
 // rounds before it tell, and the survey ends while it is on.
 func TestBeatAtOneSwitching(t *testing.T) {
@@ -592,12 +537,12 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 1.15, To: 8}}, Level: []float64{6, 3, 0}})
 	in := d.Input()
 	d.Seed, d.Start, d.Radiators[0].Hours = d.Seed+1, d.Start.Add(time.Minute), []reporttest.HourSpan{{From: 1.15 - 1.0/60, To: 8 - 1.0/60}}
-	l := newNoiseLog(readlog.New(reporttest.Selected(reporttest.WithSurvey(in, d.Input(), 2), input.Options{}).Input))
+	l := readlog.New(reporttest.Selected(reporttest.WithSurvey(in, d.Input(), 2), input.Options{}).Input)
 	if l.Usual != reporttest.DinRound {
 		t.Errorf("a round takes %v, want %v", l.Usual, reporttest.DinRound)
 	}
-	all, _ := l.sources()
-	if on, off := l.edges(all[0]); len(on) != 2 || len(off) != 2 {
+	all, _ := source.Find(l)
+	if on, off := all[0].Edges(l.Longest); len(on) != 2 || len(off) != 2 {
 		t.Errorf("comes on %d times and goes off %d times, want one each in either survey", len(on), len(off))
 	}
 	// Rounds of 36 minutes: 72 lie between detections where one is missed, more than an hour.
@@ -659,7 +604,7 @@ func TestBeatOfEither(t *testing.T) {
 	}
 	for _, s := range found.Sources {
 		if s.Envelope != nil || !reporttest.Says(s.Evidence, "which of 1 and 2 makes it cannot be told") || reporttest.Says(s.Against, "no beat") {
-			t.Errorf("%s: envelope %v, %q, %q", wording.Source(&s), s.Envelope, s.Evidence, s.Against)
+			t.Errorf("%s: envelope %v, %q, %q", s.String(), s.Envelope, s.Evidence, s.Against)
 		}
 	}
 }

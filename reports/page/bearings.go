@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
@@ -17,15 +18,12 @@ type turnView struct {
 	Picture                 *polar // of the floor; nil where there is no pattern of it
 	Patterns                []patternRow
 	Carriers                bool // some pattern is of a carrier
-	Points                  []pointRow
-	Doubts                  []doubt
+	Points                  []result.PatternPoint
+	Doubts                  []doubtView
 }
 
 // A patternRow is one line of the table of patterns.
 type patternRow struct{ Of, Null, Interval, Depth, DepthInterval, Peak, Rounds string }
-
-// A pointRow is the floor at one bearing.
-type pointRow struct{ Bearing, Level, Interval, Visits string }
 
 // A polar is the picture of a pattern, in units of its view box of 360 by 360: north
 // is up, level goes outwards.
@@ -74,7 +72,7 @@ func turnsOf(r *result.Report, n *names) []turnView {
 		p := &r.Bearings.Patterns[i]
 		if last == nil || !last.SameTurns(p) {
 			out = append(out, turnView{
-				Antenna: label(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}),
+				Antenna: label(p.Turned()),
 				Segment: wording.Printable(p.Segment), Range: stretch(p.Low, p.High)})
 		}
 		last = p
@@ -87,26 +85,19 @@ func turnsOf(r *result.Report, n *names) []turnView {
 func (v *turnView) add(p *result.Pattern, n *names) {
 	row := patternRow{Of: text.PatternName(p), Null: "no null", Interval: text.NullInterval(p), Depth: text.DepthText(p),
 		DepthInterval: text.DepthInterval(p), Peak: "–", Rounds: fmt.Sprint(p.Rounds)}
-	var doubts []string
 	if p.Null != nil {
 		row.Null, row.Peak = text.BothWays(*p.Null), text.BothWays(*p.Peak)
 	} else {
-		doubts = append(doubts, text.PatternName(p)+": no null: "+*p.NoNull)
+		v.Doubts = append(v.Doubts, doubtsOf([]doubt.Doubt{*p.NoNull}, row.Of+": no null: ", n)...)
 	}
-	for _, d := range p.Doubts {
-		doubts = append(doubts, text.PatternName(p)+": "+d)
-	}
+	v.Doubts = append(v.Doubts, doubtsOf(p.Doubts, row.Of+": ", n)...)
 	v.Patterns = append(v.Patterns, row)
-	v.Doubts = append(v.Doubts, doubtsOf(doubts, n)...)
 	switch p.Of {
 	case result.OfCarrier:
 		v.Carriers = true
 	case result.OfFloor:
 		v.Picture = polarOf(p, v)
-		for _, x := range p.Points {
-			v.Points = append(v.Points, pointRow{survey.BearingOf(x.Bearing).String(), wording.Signed(x.Level, 1),
-				wording.Interval(x.OwnLow, x.OwnHigh, 1), fmt.Sprint(x.Visits)})
-		}
+		v.Points = append(v.Points, p.Points...)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -20,12 +21,12 @@ func turnedNight(null float64) *result.Report {
 	peak := math.Mod(null+90, 180)
 	p := result.Pattern{Antenna: "loop", Placement: "loft", Segment: "31 m", Low: 9.4e6, High: 9.9e6, Of: result.OfFloor,
 		Null: &null, NullLow: &low, NullHigh: &high, Peak: &peak, Depth: db(14), DepthLow: db(12.8), DepthHigh: db(15.6),
-		Rounds: 12, Curve: &curve, Doubts: []string{}}
+		Rounds: 12, Curve: &curve, Doubts: []doubt.Doubt{}}
 	for deg := 0.0; deg < 180; deg += 30 {
 		level := 10 * math.Log10(curve.At(deg))
 		p.Points = append(p.Points, result.PatternPoint{Bearing: deg, Level: db(level), OwnLow: db(level - 0.8), OwnHigh: db(level + 0.7), Visits: 12})
 	}
-	frequency, why := survey.Hz(9.42e6), "it may be less than 3 dB deep"
+	frequency, why := survey.Hz(9.42e6), doubt.New(doubt.PerhapsShallow, 3.0)
 	carrier := p
 	carrier.Of, carrier.Frequency, carrier.NoNull = result.OfCarrier, &frequency, &why
 	carrier.Null, carrier.NullLow, carrier.NullHigh, carrier.Peak = nil, nil, nil, nil
@@ -85,7 +86,7 @@ func TestBearingsSection(t *testing.T) {
 	bad := strings.Join(hostile, "")
 	for i := range r.Bearings.Patterns {
 		p := &r.Bearings.Patterns[i]
-		p.Antenna, p.Placement, p.Segment, p.Doubts = bad, bad, bad, []string{bad}
+		p.Antenna, p.Placement, p.Segment, p.Doubts = bad, bad, bad, []doubt.Doubt{doubt.New("%s", bad)}
 	}
 	section = regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(written(t, r))
 	for _, wrong := range []string{"<script", "<img", "<svg onload", "\a", "\x00", "\x1b", "\r", "\u202e", "\u2028", "\xff"} {

@@ -40,17 +40,49 @@ func chromium(t *testing.T) string {
 	return ""
 }
 
-// browse starts a browser with a fresh profile that asks nothing of the
+// The browser of all tests, once one has asked for it, and what ends it.
+var (
+	browser    context.Context
+	endBrowser = func() {}
+)
+
+func TestMain(m *testing.M) {
+	status := m.Run()
+	endBrowser()
+	os.Exit(status)
+}
+
+// startBrowser starts the browser, with a fresh profile, that asks nothing of the
 // network by itself.
-func browse(t *testing.T) context.Context {
+func startBrowser(t *testing.T) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute) // against a browser that hangs, not for speed
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewExecAllocator(ctx, chromedp.ExecPath(chromium(t)), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck, chromedp.UserDataDir(t.TempDir()),
+	profile, err := os.MkdirTemp("", "nightfloor-browser-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancelAllocator := chromedp.NewExecAllocator(context.Background(), chromedp.ExecPath(chromium(t)), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck, chromedp.UserDataDir(profile),
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
 		chromedp.Env("TZ=Europe/Berlin"))
+	var cancelBrowser context.CancelFunc
+	browser, cancelBrowser = chromedp.NewContext(ctx)
+	endBrowser = func() {
+		cancelBrowser()
+		cancelAllocator()
+		os.RemoveAll(profile)
+	}
+	do(t, browser, chromedp.Navigate("about:blank"))
+}
+
+// browse gives a tab of its own in the browser.
+func browse(t *testing.T) context.Context {
+	t.Helper()
+	chromium(t)
+	if browser == nil {
+		startBrowser(t)
+	}
+	ctx, cancel := context.WithTimeout(browser, 5*time.Minute) // against a browser that hangs, not for speed
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)

@@ -6,7 +6,9 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
+	"nightfloor/survey"
 )
 
 // The page shows which calibrations served, and takes no text for markup.
@@ -18,8 +20,8 @@ func TestCalibrationsOnThePage(t *testing.T) {
 	}
 	r.Quality.Calibrations = []result.QualityCalibration{{Calibration: 7, Kind: "linearity", Receiver: "a <b>dongle</b>", At: time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC),
 		Note:      "attenuator of 10 dB <script>",
-		Linearity: []result.LinearityVerdict{{Segment: "49 m", Gain: 20.7, Verdict: "external"}, {Segment: "31 m", Gain: 28, Verdict: "intermodulation"}},
-		Doubts:    []string{"1 of 2 segments held intermodulation"}}}
+		Linearity: []survey.Linearity{{Segment: survey.Segment{Name: "49 m"}, Gain: 20.7, Verdict: "external"}, {Segment: survey.Segment{Name: "31 m"}, Gain: 28, Verdict: "intermodulation"}},
+		Doubts:    []doubt.Doubt{doubt.New(doubt.Products, 1, doubt.Count{N: 2, Noun: "segment"})}}}
 	if err := Write(&with, r); err != nil {
 		t.Fatal(err)
 	}

@@ -1,43 +1,38 @@
 package page
 
-import "strings"
+import "nightfloor/reports/doubt"
 
-// A doubt is what is held against a figure, and what it means for the reader
+// A doubtView is what is held against a figure, and what it means for the reader
 // where that does not go without saying. The meaning is shown where the page
 // says the like for the first time, and elsewhere when asked for.
-type doubt struct {
+type doubtView struct {
 	Text, Meaning string
 	Open          bool
 }
 
-// explained are the doubts that need a word more, by what they contain.
-var explained = []struct{ phrase, meaning string }{
-	{"raster set aside as local", "Broadcasters stand on multiples of 5 kHz. These lines do not, so they are taken for interference " +
+// explained are the doubts that need a word more.
+var explained = map[doubt.Kind]string{
+	doubt.LocalLines: "Broadcasters stand on multiples of 5 kHz. These lines do not, so they are taken for interference " +
 		"made nearby, by a supply, a lamp or a charger, and were not used to compare the setups. Many of them tell of a noisy house: " +
-		"look for them in the pictures below, and at which hours they come and go; what runs in just those hours is the first suspect."},
-	{"their part leans on the others", "So weak a carrier gives no figure of its own, only that the difference is at least so large. " +
+		"look for them in the pictures below, and at which hours they come and go; what runs in just those hours is the first suspect.",
+	doubt.UnderNoise: "So weak a carrier gives no figure of its own, only that the difference is at least so large. " +
 		"How far it goes beyond that is reckoned from the stronger carriers and from how much levels fade. One among many " +
-		"changes little; where such carriers are a large part, take the advantage as rough. More rounds help."},
-	{"intervals lean on a correlation", "Fading lasted longer than a round, so that neighbouring rounds tell the same twice. The intervals " +
-		"were widened for it, by a figure that is itself estimated. Another night tells more than more rounds in this one."},
-	{"together with the reference", "Only rounds in which both were measured compare them. The others are left out, for instance where a reading was " +
-		"overloaded; where they are many, see Quality below."},
-	{"overloaded reading", "The receiver was driven too hard in them. If they are many, record with a lower gain or a filter."},
+		"changes little; where such carriers are a large part, take the advantage as rough. More rounds help.",
+	doubt.CorrelatedRounds: "Fading lasted longer than a round, so that neighbouring rounds tell the same twice. The intervals " +
+		"were widened for it, by a figure that is itself estimated. Another night tells more than more rounds in this one.",
+	doubt.SomeRounds: "Only rounds in which both were measured compare them. The others are left out, for instance where a reading was " +
+		"overloaded; where they are many, see Quality below.",
+	doubt.Overloaded: "The receiver was driven too hard in them. If they are many, record with a lower gain or a filter.",
 }
 
-// doubtsOf retells doubts in this page's names, each with its meaning.
-func doubtsOf(texts []string, n *names) []doubt {
-	var out []doubt
-	for _, text := range texts {
-		d := doubt{Text: n.Retell(text)}
-		for _, e := range explained {
-			if strings.Contains(text, e.phrase) {
-				d.Meaning, d.Open = e.meaning, !n.explained[e.phrase]
-				n.explained[e.phrase] = true
-				break
-			}
-		}
-		out = append(out, d)
+// doubtsOf writes doubts with this page's names, each with its meaning. What a doubt is about,
+// where it does not say so itself, goes before it.
+func doubtsOf(doubts []doubt.Doubt, about string, n *names) []doubtView {
+	var out []doubtView
+	for _, d := range doubts {
+		meaning := explained[d.Kind]
+		out = append(out, doubtView{Text: upper(about + d.Sentence(n.Spoken)), Meaning: meaning, Open: !n.explained[d.Kind]})
+		n.explained[d.Kind] = true
 	}
 	return out
 }

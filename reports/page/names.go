@@ -7,6 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -17,15 +18,14 @@ import (
 type names struct {
 	setups []survey.Setup
 	labels []string
-	spoken *strings.Replacer // of the written forms by the spoken ones
 
-	explained map[string]bool // doubts whose meaning the page has told
+	explained map[doubt.Kind]bool // doubts whose meaning the page has told
 }
 
 // namesOf collects the setups: the reference first, then in order of
 // appearance.
 func namesOf(r *result.Report) *names {
-	n := &names{explained: map[string]bool{}}
+	n := &names{explained: map[doubt.Kind]bool{}}
 	if r.Rank.Reference != (survey.Setup{}) {
 		n.add(r.Rank.Reference)
 	}
@@ -48,7 +48,6 @@ func namesOf(r *result.Report) *names {
 	for _, rise := range r.Noise.Rises {
 		n.add(rise.Setup)
 	}
-	n.spoken = n.speaker()
 	return n
 }
 
@@ -81,12 +80,6 @@ func (n *names) Spoken(s survey.Setup) string {
 	return name
 }
 
-// Retell gives a sentence made elsewhere with the setups in it called as this
-// page's sentences call them, and begun like a sentence.
-func (n *names) Retell(text string) string {
-	return upper(n.spoken.Replace(wording.Printable(text)))
-}
-
 // upper begins a text like a sentence.
 func upper(text string) string {
 	first, size := utf8.DecodeRuneInString(text)
@@ -94,30 +87,6 @@ func upper(text string) string {
 		return ""
 	}
 	return string(unicode.ToUpper(first)) + text[size:]
-}
-
-// speaker puts the spoken form in place of "loop@loft 040°", as the terminal
-// writes setups, and of "loop@loft:40". Of two forms that begin alike the longer
-// goes first. A bare antenna is left alone: its name may be any word.
-func (n *names) speaker() *strings.Replacer {
-	type form struct{ written, spoken string }
-	var forms []form
-	for _, s := range n.setups {
-		if s.Placement == "" {
-			continue
-		}
-		place := survey.Setup{Antenna: s.Antenna, Placement: s.Placement}
-		forms = append(forms, form{label(s), n.Spoken(s)})
-		if s.Bearing.Known {
-			forms = append(forms, form{label(place) + " " + s.Bearing.String(), n.Spoken(s)})
-		}
-	}
-	slices.SortStableFunc(forms, func(a, b form) int { return len(b.written) - len(a.written) })
-	var pairs []string
-	for _, f := range forms {
-		pairs = append(pairs, f.written, f.spoken)
-	}
-	return strings.NewReplacer(pairs...)
 }
 
 // label gives the setup as tables and charts call it, and as --reference takes

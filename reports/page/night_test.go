@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -51,9 +52,9 @@ func reference(s survey.Setup, rank int, share float64, may bool) result.RankSet
 	return r
 }
 
-func rankOf(s survey.Segment, period string, doubts []string, setups ...result.RankSetup) result.RankSegment {
+func rankOf(s survey.Segment, period string, doubts []doubt.Doubt, setups ...result.RankSetup) result.RankSegment {
 	if doubts == nil {
-		doubts = []string{}
+		doubts = []doubt.Doubt{}
 	}
 	return result.RankSegment{Segment: s.Name, Low: s.Low, High: s.High, Period: period, Setups: setups, Doubts: doubts}
 }
@@ -73,7 +74,7 @@ func nightRank() result.Rank {
 		rankOf(s[0], "all", nil, ranked(loopLoft, 1, 4.1, 0.9, -4.4, 0.61, true), ranked(dipole, 2, 3.8, 1.2, -1.0, 0.38, true),
 			ranked(loopTurned, 3, 1.9, 1.0, -4.0, 0.01, false), ranked(loopStudy, 4, 0.7, 0.8, -2.1, 0, false), reference(whipStudy, 5, 0, false), flagged),
 		at20(rankOf(s[0], "night", nil, ranked(loopStudy, 1, 5.2, 1.9, -5.0, 0.97, true), ranked(loopLoft, 2, 2.0, 1.1, -3, 0.03, false), reference(whipStudy, 3, 0, false))),
-		rankOf(s[1], "all", []string{"7 rounds: intervals are wide"}, ranked(dipole, 1, 0.4, 1.0, 0.2, 0.4, true), reference(whipStudy, 2, 0.35, true), ranked(loopLoft, 3, -0.2, 1.3, -2, 0.25, true)),
+		rankOf(s[1], "all", []doubt.Doubt{{Kind: "7 rounds: intervals are wide"}}, ranked(dipole, 1, 0.4, 1.0, 0.2, 0.4, true), reference(whipStudy, 2, 0.35, true), ranked(loopLoft, 3, -0.2, 1.3, -2, 0.25, true)),
 		rankOf(s[2], "all", nil, ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), ranked(loopTurned, 2, 3.3, 1.2, -4.9, 0.02, false),
 			ranked(dipole, 3, 2.1, 1.4, 0.5, 0, false), reference(whipStudy, 4, 0, false), ranked(loopStudy, 5, -0.6, 0.9, -1.9, 0, false)),
 		at20(rankOf(s[2], "night", nil, ranked(loopLoft, 1, 7.5, 1.8, -6.0, 0.99, true), reference(whipStudy, 2, 0, false))),
@@ -193,7 +194,7 @@ func nightNoise() result.NoiseSources {
 		Hours: []result.NoiseHours{hoursFrom(0, 12)}, Evidence: []string{"as strong through terminator on 49 m as through any antenna"}, Against: []string{}}
 	r := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: true, Sources: []result.NoiseSource{supply, always, own, clicks},
 		OwnLines: []result.OwnLine{{Frequency: new(survey.Hz(9.6e6)), Why: "stood there with a terminator in place of the antenna, calibration of 2026-11-03"},
-			{Offset: new(survey.Hz(-33300)), Why: "moves with the tuning: at the same offset from it at 3 tunings"}}, Doubts: []string{}}
+			{Offset: new(survey.Hz(-33300)), Why: "moves with the tuning: at the same offset from it at 3 tunings"}}, Doubts: []doubt.Doubt{}}
 	r.Rises = nightRises()
 	for i := range r.Sources {
 		s := &r.Sources[i]
@@ -229,7 +230,7 @@ func night(rows, columns int) *result.Report {
 		Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, Site: site, First: whipStudy,
 			Receiver: "simulated house, seed 1", Start: nightStart, End: nightStart.Add(12 * time.Hour), Ending: "done: 24 rounds"}},
 		Rank: nightRank(), Floor: nightFloor(), Quality: nightQuality(), Noise: nightNoise(),
-		Doubts: []string{"One night: another may differ.", "The receiver has no calibration: levels are against full scale only."}}
+		Doubts: []doubt.Doubt{{Kind: "One night: another may differ."}, {Kind: "The receiver has no calibration: levels are against full scale only."}}}
 	for i := range nightSegments {
 		for j := range allSetups {
 			r.Pictures = append(r.Pictures, nightPicture(rng, i, j, rows, columns))

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
@@ -20,8 +21,6 @@ const (
 	toldHours = 3
 	// shownSegments is how many segments stand beside each other in a table of strengths.
 	shownSegments = 6
-	// notSought begins the doubt that no reading holds a finding: a test asks the statistics.
-	notSought = "no reading holds a measure of interference"
 )
 
 // A noiseView is what was found of noise sources.
@@ -36,20 +35,18 @@ type noiseView struct {
 	MoreRises   int // before these, that are not shown
 	Nights      *nightView
 	Own         []sourceView // combs that are the receiver's own
-	OwnLines    []ownView
+	OwnLines    []result.OwnLine
 	MoreLines   int
 }
 
 // A sourceView is one noise source.
 type sourceView struct {
-	ID                int
-	What, Likely      string
-	Spacing           string // "" where it has none
-	Hours             hoursView
-	Strongest         string // a sentence; "" where no strength is known
-	Facts             string
-	Evidence, Against []string
-	Strengths         []strengthTable
+	result.NoiseSource
+	What, Likely string
+	Hours        hoursView
+	Strongest    string // a sentence; "" where no strength is known
+	Facts        string
+	Strengths    []strengthTable
 }
 
 // An hoursView tells when a source was on. Told are the stretches that the sentence names;
@@ -83,9 +80,6 @@ type strengthRow struct {
 
 type strengthCell struct{ Level, Interval string }
 
-// An ownView is a line of the receiver's own.
-type ownView struct{ Where, Why string }
-
 // noiseOf puts the noise sources into words; nil where the report was not asked for them.
 func noiseOf(r result.NoiseSources, n *names) *noiseView {
 	if r.Schema == "" {
@@ -102,13 +96,8 @@ func noiseOf(r result.NoiseSources, n *names) *noiseView {
 			v.Sources = append(v.Sources, shown)
 		}
 	}
-	for i, l := range r.OwnLines {
-		if i == shownOwn {
-			v.MoreLines = len(r.OwnLines) - i
-			break
-		}
-		v.OwnLines = append(v.OwnLines, ownView{ownPlace(l), wording.Printable(l.Why)})
-	}
+	v.OwnLines = r.OwnLines[:min(shownOwn, len(r.OwnLines))]
+	v.MoreLines = len(r.OwnLines) - len(v.OwnLines)
 	v.Lead = v.lead(r)
 	v.Rises, v.Nights, v.MoreRises = risesOf(r.Rises, n)
 	return v
@@ -121,7 +110,7 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 		return "1 noise source was found."
 	case all > 1:
 		return fmt.Sprintf("%d noise sources were found.", all)
-	case slices.ContainsFunc(r.Doubts, func(d string) bool { return strings.HasPrefix(d, notSought) }):
+	case slices.ContainsFunc(r.Doubts, func(d doubt.Doubt) bool { return d.Kind == doubt.NotSought }):
 		return "Of noise sources nothing is known: no reading holds a finding. Findings were not sought by the version that recorded it, or no channel was free of signals."
 	case len(v.Own)+len(v.OwnLines) > 0:
 		return "No noise source was found, only lines of the receiver's own."
@@ -131,17 +120,14 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 
 // sourceOf shows one source.
 func sourceOf(s result.NoiseSource, n *names) sourceView {
-	v := sourceView{ID: s.ID, What: upper(wording.Printable(wording.Source(&s))), Likely: upper(wording.Printable(text.LikelyText(&s))), Hours: hoursOn(s.Hours),
-		Evidence: printables(s.Evidence), Against: printables(s.Against), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
-	if s.Spacing != nil {
-		v.Spacing = s.Spacing.String()
-	}
+	v := sourceView{NoiseSource: s, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))),
+		Hours: hoursOn(s.Hours), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
 	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
 	if s.Drift != nil {
 		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
-		facts = append(facts, "depth of the beat with the mains "+wording.Number(*s.Depth, 2))
+		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
 	}
 	facts = append(facts, "confidence "+strings.TrimSuffix(strings.TrimRight(wording.Number(s.Confidence, 6), "0"), "."))
 	v.Facts = upper(strings.Join(facts, ", ")) + "."

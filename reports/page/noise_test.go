@@ -59,7 +59,7 @@ func TestReceiversOwnStandsApart(t *testing.T) {
 	if len(v.Own) != 1 || v.Own[0].ID != 3 || len(v.OwnLines) != 2 {
 		t.Errorf("the receiver's own: %d combs and %d lines, want comb 3 and 2 lines", len(v.Own), len(v.OwnLines))
 	}
-	if got := v.OwnLines[1].Where; got != "33.3 kHz under the tuning" {
+	if got := ownPlace(v.OwnLines[1]); got != "33.3 kHz under the tuning" {
 		t.Errorf("a line at −33.3 kHz from the tuning is said to stand %q", got)
 	}
 	line := timelineOf(r, nil)

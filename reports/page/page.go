@@ -21,12 +21,23 @@ import (
 	"io"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
 )
 
-//go:embed assets/page.html assets/page.css assets/script/*.js assets/charts.min.js
+//go:embed assets/page.html assets/page.css assets/palette.txt assets/script/*.js assets/charts.min.js
 var assets embed.FS
 
-var document = template.Must(template.New("page.html").ParseFS(assets, "assets/page.html"))
+var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(assets, "assets/page.html"))
+
+// inWords puts what stands in a report into words and figures that can be shown. Texts of
+// a report are to go through printable.
+var inWords = template.FuncMap{
+	"printable": wording.Printable, "signed": wording.Signed, "interval": wording.Interval, "bearing": survey.BearingOf,
+	"stamp": stampOf, "spell": spell, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
+	"flags": flagsOf, "ending": endingOf, "events": eventsOf, "moreEvents": moreEvents, "visits": visitsOf,
+}
 
 // Write writes the report as one page. It fails where w does, or where a
 // picture's values do not fill its rows and columns; nothing is written then.

@@ -13,35 +13,8 @@ import (
 	"nightfloor/survey"
 )
 
-// A qualityView is what one survey holds and what speaks against it.
-type qualityView struct {
-	Survey                   int64
-	Simulated                bool
-	First, Last              *stamp
-	Rounds, Sweeps, Readings int
-	Flags                    []flagView
-	Gaps                     []gapView
-	Visits                   []string // what went wrong with them
-	Events                   []eventView
-	MoreEvents               int // that are not shown
-	Ending                   string
-}
-
 // A flagView is one flag, its meaning, and how many readings bear it.
 type flagView struct{ Flag, Meaning, Share string }
-
-// A gapView is one stretch without readings.
-type gapView struct {
-	From, To  stamp
-	Long, Why string
-}
-
-// An eventView is what a person noted.
-type eventView struct {
-	At    stamp
-	Text  string
-	Other string // the antenna that is another from then on
-}
 
 // meanings of the flags, for who reads a page without the manual.
 var meanings = map[string]string{
@@ -56,47 +29,36 @@ var meanings = map[string]string{
 	survey.FlagShort:           "the reading is shorter than it was asked to be",
 }
 
-// qualityOf puts the surveys' quality into words.
-func qualityOf(q result.Quality) []qualityView {
-	var out []qualityView
-	for _, s := range q.Surveys {
-		v := qualityView{
-			Survey: s.Survey, Simulated: s.Simulated,
-			Rounds: s.Rounds, Sweeps: s.Sweeps, Readings: s.Readings,
-			First: stampAt(s.First), Last: stampAt(s.Last),
-			Ending: "still running, or ended without a word",
-		}
-		if s.Ending != nil && *s.Ending != "" {
-			v.Ending = wording.Printable(*s.Ending)
-		}
-		for _, flag := range byCount(s.Flagged) {
-			v.Flags = append(v.Flags, flagView{wording.Printable(flag), meanings[flag], shareOf(s.Flagged[flag], s.Readings)})
-		}
-		for _, g := range s.Gaps {
-			v.Gaps = append(v.Gaps, gapView{stampOf(g.From), stampOf(g.To), spell(g.To.Sub(g.From)), wording.Printable(g.Why)})
-		}
-		v.Visits = text.VisitLines(s.Visits, time.UTC)
-		events, left := text.ShownEvents(s)
-		for _, e := range events {
-			event := eventView{At: stampOf(e.At), Text: wording.Printable(e.Text)}
-			if e.Repeaked != nil {
-				event.Other = wording.Printable(*e.Repeaked)
-			}
-			v.Events = append(v.Events, event)
-		}
-		v.MoreEvents = left
-		out = append(out, v)
+// flagsOf gives the flags that a survey's readings bear.
+func flagsOf(s result.QualitySurvey) []flagView {
+	var out []flagView
+	for _, flag := range byCount(s.Flagged) {
+		out = append(out, flagView{wording.Printable(flag), meanings[flag], shareOf(s.Flagged[flag], s.Readings)})
 	}
 	return out
 }
 
-func stampAt(t *time.Time) *stamp {
-	if t == nil {
-		return nil
+// endingOf says how a survey ended.
+func endingOf(ending *string) string {
+	if ending == nil || *ending == "" {
+		return "still running, or ended without a word"
 	}
-	s := stampOf(*t)
-	return &s
+	return wording.Printable(*ending)
 }
+
+// eventsOf gives the events of a survey that are shown, moreEvents how many are not.
+func eventsOf(s result.QualitySurvey) []result.QualityEvent {
+	shown, _ := text.ShownEvents(s)
+	return shown
+}
+
+func moreEvents(s result.QualitySurvey) int {
+	_, left := text.ShownEvents(s)
+	return left
+}
+
+// visitsOf says what went wrong with a survey's visits.
+func visitsOf(v *result.QualityVisits) []string { return text.VisitLines(v, time.UTC) }
 
 // byCount gives the flags that any reading bears, the most frequent first.
 func byCount(flagged map[string]int) []string {
@@ -107,7 +69,7 @@ func byCount(flagged map[string]int) []string {
 }
 
 // shareOf writes "3 of 7200 readings".
-func shareOf(n, of int) string { return fmt.Sprintf("%d of %s", n, count(of, "reading")) }
+func shareOf(n, of int) string { return fmt.Sprintf("%d of %s", n, wording.Count(of, "reading")) }
 
 // spell writes how long a gap lasted: "41 s", "12 min", "3 h 26 min".
 func spell(d time.Duration) string {

@@ -16,17 +16,14 @@ type rankView struct {
 	Charted            bool
 	Alt                string
 	Rows               []rankRow
-	Doubts             []doubt
+	Doubts             []doubtView
 }
 
 // A rankRow is one line of the table.
 type rankRow struct {
-	Rank                               int
-	Setup, Advantage, Interval         string
-	Signal, Floor, Share, Rounds, Best string
-	Carriers                           int
-	Flags                              []string
-	Reference                          bool
+	result.RankSetup
+	Setup, Advantage, Interval, Signal, Floor, Share string
+	Reference                                        bool
 }
 
 // rankData is one ranking as the script draws it, best first; null where there
@@ -52,7 +49,7 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 			Range:   stretch(s.Low, s.High),
 			Period:  s.Period,
 			Hours:   hoursName(s.Period),
-			Doubts:  doubtsOf(s.Doubts, n),
+			Doubts:  doubtsOf(s.Doubts, "", n),
 		}
 		d := rankData{Reference: -1}
 		for _, row := range s.Setups {
@@ -92,21 +89,14 @@ func (d *rankData) add(row result.RankSetup, n *names, shown rankRow) {
 // rankRowOf writes one setup's figures, with as many decimals as the segment's. The reference is compared with itself: 0 by definition, no interval.
 func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
 	out := rankRow{
-		Rank:      row.Rank,
+		RankSetup: row,
 		Setup:     label(row.Setup),
 		Advantage: wording.Signed(row.SNRAdvantage, places),
 		Interval:  wording.Interval(row.Low, row.High, places),
 		Signal:    wording.Signed(row.SignalChange, places),
 		Floor:     wording.Signed(row.FloorChange, places),
 		Share:     wording.Share(row.BestShare),
-		Rounds:    fmt.Sprint(row.Rounds),
-		Best:      "no",
-		Carriers:  row.Carriers,
-		Flags:     printables(row.Flags),
 		Reference: reference,
-	}
-	if row.MayBeBest {
-		out.Best = "yes"
 	}
 	if zero := wording.Number(0, places); reference {
 		out.Advantage, out.Interval, out.Signal, out.Floor = zero, "reference", zero, zero

@@ -13,13 +13,12 @@ const shownRises = 6
 
 // A riseView is one rise of the floor.
 type riseView struct {
+	result.Rise
 	Kind, Level, Through, Where, Verdict string
 	Span                                 spanView
-	Until                                bool // when it began is not known: Span.From is its end
-	Open                                 bool // when it ended is not known
-	Events                               []eventView
+	Until                                bool   // when it began is not known: Span.From is its end
+	Open                                 bool   // when it ended is not known
 	Sources                              string // "noise source 1"; "" where none goes with it
-	Evidence, Against                    []string
 }
 
 // A nightView is what the ionosphere did.
@@ -51,14 +50,11 @@ func risesOf(all []result.Rise, n *names) (rises []riseView, nights *nightView, 
 }
 
 func riseOf(r result.Rise, n *names) riseView {
-	v := riseView{Kind: upper(wording.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
-		Level: riseLevel(r), Until: r.From == nil, Open: r.To == nil, Evidence: printables(r.Evidence), Against: printables(r.Against)}
+	v := riseView{Rise: r, Kind: upper(wording.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
+		Level: riseLevel(r), Until: r.From == nil, Open: r.To == nil}
 	v.Span = spanOf(riseHours(r))
 	if v.Until || v.Open {
 		v.Span.To = nil
-	}
-	for _, e := range r.Events {
-		v.Events = append(v.Events, eventView{At: stampOf(e.At), Text: wording.Printable(e.Text)})
 	}
 	var ids []string
 	for _, id := range r.Sources {
@@ -69,7 +65,7 @@ func riseOf(r result.Rise, n *names) riseView {
 	case 1:
 		v.Sources = "noise source " + ids[0]
 	default:
-		v.Sources = "noise sources " + list(ids, "and")
+		v.Sources = "noise sources " + wording.List(ids)
 	}
 	return v
 }
@@ -101,7 +97,7 @@ func riseLevel(r result.Rise) string {
 
 // riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
 func riseWhere(r result.Rise) string {
-	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
+	text := fmt.Sprintf("%d of %s", len(r.Segments), wording.Count(r.Measured, "segment"))
 	if len(r.Segments) > shownSegments {
 		return text
 	}

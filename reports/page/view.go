@@ -12,9 +12,9 @@ import (
 	"nightfloor/survey"
 )
 
-// A view is what the template shows, in the order of the page.
+// A view is what the template shows, in the order of the page, beside the report itself.
 type view struct {
-	Title     string
+	*result.Report
 	Simulated bool
 	Policy    string
 	Style     template.CSS
@@ -30,11 +30,7 @@ type view struct {
 	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
 	Against   string // what the turned antennas' levels stand against
-	Quality   []qualityView
-	Served    []servedView
-	Doubts    []doubt
-	Made      stamp
-	Version   string
+	Doubts    []doubtView
 	Data      data
 }
 
@@ -75,7 +71,7 @@ func newView(r *result.Report) (*view, error) {
 	where := placeOf(r)
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
 	v := &view{
-		Title:     wording.Printable(r.Title),
+		Report:    r,
 		Simulated: simulated(r),
 		Policy:    policy(style, charts, script),
 		Style:     template.CSS(style),
@@ -91,17 +87,13 @@ func newView(r *result.Report) (*view, error) {
 		Noise:     noise,
 		Turns:     turnsOf(r, names),
 		Against:   names.Spoken(r.Bearings.Reference),
-		Quality:   qualityOf(r.Quality),
-		Served:    servedOf(r.Quality),
-		Doubts:    doubtsOf(r.Doubts, names),
-		Made:      stampOf(r.Made),
-		Version:   wording.Printable(r.Version),
+		Doubts:    doubtsOf(r.Doubts, "", names),
 	}
 	if line != nil {
 		noise.Alt, noise.Silent, noise.Steps = line.words(), len(line.Silent) > 0, line.marked(markStep)
 	}
 	from, to := extent(boxes, line)
-	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: palette64(), Ranks: ranked, Floors: boxes, Noise: line,
+	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: asset("palette.txt"), Ranks: ranked, Floors: boxes, Noise: line,
 		Sun: where.periods(time.UnixMilli(from), time.UnixMilli(to))}
 	return v, nil
 }

@@ -1,55 +1,53 @@
 package quality
 
 import (
-	"fmt"
 	"slices"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-// uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
-// names must agree word for word, and often differ by one.
-func uncalibrated(in input.Input) (doubts []string) {
+// uncalibrated tells of surveys without a calibration of their receiver: the names must agree
+// word for word, and often differ by one.
+func uncalibrated(in input.Input) (doubts []doubt.Doubt) {
 	if len(in.Calibrations) == 0 {
 		return nil
 	}
 	for _, s := range in.Surveys {
 		fits := func(c survey.Calibration) bool { return c.Receiver == s.Receiver }
 		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) {
-			doubts = append(doubts, fmt.Sprintf("survey %d: no calibration is of its receiver, %s: its receiver margin is not known",
-				s.ID, wording.Printable(s.Receiver)))
+			doubts = append(doubts, doubt.New(doubt.Uncalibrated, s.ID, s.Receiver))
 		}
 	}
 	return doubts
 }
 
 // Doubts are what speaks against what was selected as a whole.
-func Doubts(in input.Selection) []string {
-	doubts := []string{}
+func Doubts(in input.Selection) []doubt.Doubt {
+	doubts := []doubt.Doubt{}
 	sites := map[survey.Site]bool{}
 	for _, s := range in.Surveys {
 		if s.Site != (survey.Site{}) {
 			sites[s.Site] = true
 		}
 		if s.Kind == survey.KindRecord && s.Ending == "" {
-			doubts = append(doubts, fmt.Sprintf("survey %d has not ended, or ended without a word: its last round may be incomplete", s.ID))
+			doubts = append(doubts, doubt.New(doubt.NotEnded, s.ID))
 		}
 	}
 	if len(sites) > 1 {
-		doubts = append(doubts, fmt.Sprintf("surveys of %d sites are taken together; choose one with --survey", len(sites)))
+		doubts = append(doubts, doubt.New(doubt.ManySites, len(sites)))
 	}
-	if in.LeftOut != "" {
+	if in.LeftOut.Kind != "" {
 		doubts = append(doubts, in.LeftOut)
 	}
 	doubts = append(doubts, uncalibrated(in.Input)...)
 	return append(doubts, pooled(in.Input)...)
 }
 
-// pooled speaks of surveys whose sweeps through an antenna count as its first state,
+// pooled tells of surveys whose sweeps through an antenna count as its first state,
 // although another survey had repeaked it before: whether it was put back is not known.
-func pooled(in input.Input) (doubts []string) {
+func pooled(in input.Input) (doubts []doubt.Doubt) {
 	taken := map[int64]bool{}
 	for _, s := range in.Sweeps {
 		taken[s.Survey] = true
@@ -69,8 +67,7 @@ func pooled(in input.Input) (doubts []string) {
 				continue
 			}
 			said[p] = true
-			doubts = append(doubts, fmt.Sprintf("survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey",
-				s.Survey, wording.Printable(e.Repeaked), e.Survey))
+			doubts = append(doubts, doubt.New(doubt.Pooled, s.Survey, e.Repeaked, e.Survey))
 		}
 	}
 	return doubts

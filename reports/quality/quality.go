@@ -2,14 +2,12 @@ package quality
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"slices"
-	"strings"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -93,10 +91,7 @@ func served(in input.Input) []result.QualityCalibration {
 	out := []result.QualityCalibration{}
 	for run, served := range services {
 		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note,
-			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: []result.LinearityVerdict{}, Doubts: doubtsOf(run, served)}
-		for _, l := range run.Linearity {
-			q.Linearity = append(q.Linearity, result.VerdictOf(l))
-		}
+			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: append([]survey.Linearity{}, run.Linearity...), Doubts: doubtsOf(run, served)}
 		out = append(out, q)
 	}
 	slices.SortFunc(out, func(a, b result.QualityCalibration) int {
@@ -110,31 +105,30 @@ func served(in input.Input) []result.QualityCalibration {
 const roughNoise = 0.5 // dB
 
 // doubtsOf says what speaks against a calibration that served.
-func doubtsOf(run *survey.Calibration, served *service) []string {
-	doubts := []string{}
-	doubt := func(n, of int, what, words string) {
+func doubtsOf(run *survey.Calibration, served *service) []doubt.Doubt {
+	doubts := []doubt.Doubt{}
+	add := func(k doubt.Kind, n, of int, what string) {
 		if n > 0 {
-			doubts = append(doubts, fmt.Sprintf("%d of %s %s", n, wording.Count(of, what), words))
+			doubts = append(doubts, doubt.New(k, n, doubt.Count{N: of, Noun: what}))
 		}
 	}
-	doubt(served.before, served.readings, "reading", "that it serves were taken before it: there was none of its kind before them")
-	rough := 0
+	add(doubt.CalibratedLate, served.before, served.readings, "reading")
+	rough, products := 0, 0
 	for _, n := range run.Noise {
 		if n.Sigma >= roughNoise {
 			rough++
 		}
 	}
-	doubt(rough, len(run.Noise), "figure", "rest on too few codes: they may be off by 2.5 dB")
-	if slices.ContainsFunc(run.Levels, func(l survey.LevelReference) bool { return l.Basis == survey.BasisFigure }) {
-		doubts = append(doubts, "its levels are as good as the noise figure that was given")
-	}
-	products := 0
 	for _, l := range run.Linearity {
 		if l.Verdict == survey.VerdictProducts {
 			products++
 		}
 	}
-	doubt(products, len(run.Linearity), "segment", "held intermodulation: part of what was heard there was made in the receiver")
+	add(doubt.FewCodes, rough, len(run.Noise), "figure")
+	if slices.ContainsFunc(run.Levels, func(l survey.LevelReference) bool { return l.Basis == survey.BasisFigure }) {
+		doubts = append(doubts, doubt.New(doubt.NoiseFigure))
+	}
+	add(doubt.Products, products, len(run.Linearity), "segment")
 	return doubts
 }
 
@@ -146,10 +140,10 @@ func visitsOf(all []survey.Visit, id int64) *result.QualityVisits {
 			continue
 		}
 		q.Asked++
+		if v.Unconfirmed() {
+			q.Unconfirmed++
+		}
 		if v.Reached == v.Asked {
-			if strings.HasPrefix(v.Said, survey.SaidUnconfirmed) {
-				q.Unconfirmed++
-			}
 			continue
 		}
 		missed := v.Reached == (survey.Setup{})

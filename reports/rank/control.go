@@ -1,10 +1,10 @@
 package rank
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
@@ -17,20 +17,21 @@ import (
 // it still delivers came by the feed line, the switch and other antennas' ends, or is
 // the receiver's own; what an antenna delivers beyond that is the antenna's.
 
-// plainlyAbove is from how far above its control an antenna's noise or stations are
-// its own but for half a dB: 1 − 10^−1.
-const plainlyAbove = 10.0 // dB
+// controlMargin is how far under an antenna's noise or stations the control's must stand for
+// them to be the antenna's own to 0.46 dB, −10·log10(1 − 10^−1) (STATISTICS.md 5.6). TestControls
+// and TestControlsAtTheirEnds fail when it moves.
+const controlMargin = 10.0 // dB
 
 // controlled compares every control with every other setup, in some rounds.
-func controlled(f *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
+func controlled(m *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
 	out := []result.Control{}
-	for k, control := range f.Setups {
-		if !controls[control] || !f.Present(k, rounds) {
+	for k, control := range m.Setups {
+		if !controls[control] || !m.Present(k, rounds) {
 			continue
 		}
-		for a, antenna := range f.Setups {
-			if !controls[antenna] && f.Present(a, rounds) {
-				out = append(out, controlAgainst(f, k, a, rounds, lines))
+		for a, antenna := range m.Setups {
+			if !controls[antenna] && m.Present(a, rounds) {
+				out = append(out, controlAgainst(m, k, a, rounds, lines))
 			}
 		}
 	}
@@ -38,12 +39,12 @@ func controlled(f *matrix.Matrix, rounds, lines []int, controls map[survey.Setup
 }
 
 // controlAgainst compares a control with an antenna.
-func controlAgainst(f *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
-	c := result.Control{Setup: f.Setups[k], Against: f.Setups[a]}
+func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
+	c := result.Control{Setup: m.Setups[k], Against: m.Setups[a]}
 	var floor float64
 	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))
 	for _, n := range rounds {
-		x, y := f.Cells[k][n], f.Cells[a][n]
+		x, y := m.Cells[k][n], m.Cells[a][n]
 		if x == nil || y == nil {
 			continue
 		}
@@ -89,47 +90,43 @@ func controlAgainst(f *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 
 // controlDoubts says what controls leave of the ranking: by what its setups can be
 // told apart at all.
-func controlDoubts(controls []result.Control) []string {
-	var doubts []string
+func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
+	under := func(x *survey.DB) string { return wording.Number(-float64(*x), 1) }
 	for _, c := range controls {
-		switch {
-		case c.Rounds == 0:
-			doubts = append(doubts, fmt.Sprintf("%s and %s have no round in common at gains that compare: what is the feed line's of it is not known", wording.Setup(c.Setup, wording.SetupRoom), wording.Setup(c.Against, wording.SetupRoom)))
+		if c.Rounds == 0 {
+			doubts = append(doubts, doubt.New(doubt.ControlApart, c.Setup, c.Against))
 			continue
-		case c.Floor != nil && *c.Floor > -plainlyAbove:
-			doubts = append(doubts, fmt.Sprintf("noise through %s is only %s dB under that through %s: part of that floor is not the antenna's", wording.Setup(c.Setup, wording.SetupRoom), wording.Number(-float64(*c.Floor), 1), wording.Setup(c.Against, wording.SetupRoom)))
 		}
-		if c.Carriers != nil && !c.Bound && *c.Carriers > -plainlyAbove {
-			doubts = append(doubts, fmt.Sprintf("stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna", wording.Setup(c.Setup, wording.SetupRoom), wording.Number(-float64(*c.Carriers), 1), wording.Setup(c.Against, wording.SetupRoom)))
+		if *c.Floor > -controlMargin {
+			doubts = append(doubts, doubt.New(doubt.ControlNoise, c.Setup, under(c.Floor), c.Against))
+		}
+		if c.Carriers != nil && !c.Bound && *c.Carriers > -controlMargin {
+			doubts = append(doubts, doubt.New(doubt.ControlStations, c.Setup, under(c.Carriers), c.Against))
 		}
 	}
-	return append(doubts, isolation(controls)...)
+	for _, c := range best(controls) {
+		kind := doubt.ControlLimit
+		if c.Bound {
+			kind = doubt.ControlLimitBound
+		}
+		doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Carriers), c.Against))
+	}
+	return doubts
 }
 
-// isolation says, for each control, how weak stations come through it against the
-// setup that hears them best: nothing weaker can be told from it.
-func isolation(controls []result.Control) []string {
-	best := map[survey.Setup]result.Control{}
-	var order []survey.Setup
+// best gives, for each control, the comparison with the setup that hears stations best:
+// nothing weaker than through the control can be told from it.
+func best(controls []result.Control) (found []result.Control) {
 	for _, c := range controls {
 		if c.Carriers == nil {
 			continue
 		}
-		had, ok := best[c.Setup]
-		if !ok {
-			order = append(order, c.Setup)
-		}
-		if !ok || *c.Carriers < *had.Carriers {
-			best[c.Setup] = c
+		i := slices.IndexFunc(found, func(b result.Control) bool { return b.Setup == c.Setup })
+		if i < 0 {
+			found = append(found, c)
+		} else if *c.Carriers < *found[i].Carriers {
+			found[i] = c
 		}
 	}
-	var texts []string
-	for _, setup := range order {
-		c, least := best[setup], ""
-		if c.Bound {
-			least = "at least "
-		}
-		texts = append(texts, fmt.Sprintf("through %s stations come %s%s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's", wording.Setup(setup, wording.SetupRoom), least, wording.Number(-float64(*c.Carriers), 1), wording.Setup(c.Against, wording.SetupRoom)))
-	}
-	return texts
+	return found
 }

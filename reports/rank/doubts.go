@@ -1,11 +1,12 @@
 package rank
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
 
+	"nightfloor/reports/doubt"
+	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -13,45 +14,43 @@ import (
 	"nightfloor/survey"
 )
 
-// doubts says in words what speaks against a ranking.
-func (c *comparison) doubts(setups []result.RankSetup) []string {
-	doubts := []string{}
-	add := func(format string, args ...any) { doubts = append(doubts, fmt.Sprintf(format, args...)) }
+// doubts gives what speaks against a ranking.
+func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
+	doubts := []doubt.Doubt{}
+	add := func(k doubt.Kind, figures ...any) { doubts = append(doubts, doubt.New(k, figures...)) }
 	if c.ref < 0 {
-		add("the reference was not measured in this segment: nothing to compare with")
+		add(doubt.NoReference)
 	}
 	switch n := len(c.rounds); {
 	case n < stats.MinRounds:
-		add("%s: an interval needs %d, so that nothing is told apart", wording.Count(n, "round"), stats.MinRounds)
+		add(doubt.NoInterval, doubt.Count{N: n, Noun: "round"}, stats.MinRounds)
 	case c.ref < 0:
 	case n < 2*stats.MinRounds:
-		add("%d rounds: 95 %% intervals of so few hold the truth in about nine of ten", n)
+		add(doubt.FewRounds, n)
 	case c.blocks < stats.FewBlocks || c.correctionMatters():
-		add("%d rounds and fading that lasts from round to round: intervals lean on a correlation of %.1f between neighbours", n, c.r)
+		add(doubt.CorrelatedRounds, n, c.r)
 	}
 	switch n := len(c.lines); {
 	case n == 0:
-		add("no carrier was heard often enough to compare SNR by")
+		add(doubt.NoCarrier)
 	case n < 3:
-		add("%s: the figures hold for it and its direction, not for the segment", wording.Count(n, "carrier"))
+		add(doubt.FewCarriers, doubt.Count{N: n, Noun: "carrier"})
 	}
 	if len(c.lines) > 0 && !c.matrix.Segment.Broadcast() {
-		add("outside of the broadcast bands stations cannot be told from the house's own lines: every line counts")
+		add(doubt.OutsideBroadcast)
 	}
-	for _, text := range longRounds(c.matrix, c.rounds) {
-		add("%s", text)
-	}
-	if c.matrix.Cut != "" {
-		add("%s", c.matrix.Cut)
+	doubts = append(doubts, longRounds(c.matrix, c.rounds)...)
+	if c.matrix.Cut {
+		add(doubt.CutDifferently, wording.Edges(c.matrix.Segment.Low, c.matrix.Segment.High))
 	}
 	if c.local > 0 {
-		add("%s off the 5 kHz raster set aside as local", wording.Count(c.local, "line"))
+		add(doubt.LocalLines, doubt.Count{N: c.local, Noun: "line"})
 	}
 	if c.own > 0 {
-		add("%s left out: the receiver's own, heard with a terminator in place of the antenna, or not to be told from one", wording.Count(c.own, "line"))
+		add(doubt.OwnLines, doubt.Count{N: c.own, Noun: "line"})
 	}
-	if share := c.unmeasured(); share > 0.02 {
-		add("%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is", 100*share)
+	if share := c.unmeasured(); share > mostUnmeasured {
+		add(doubt.Unmeasured, 100*share)
 	}
 	doubts = append(doubts, c.setupDoubts(setups)...)
 	if len(c.rounds) == len(c.matrix.Rounds) {
@@ -60,9 +59,13 @@ func (c *comparison) doubts(setups []result.RankSetup) []string {
 	return doubts
 }
 
+// mostUnmeasured is the share of missing powers up to which nothing is said. Chosen
+// (STATISTICS.md 3.7); TestMissingPowers fails when it moves.
+const mostUnmeasured = 0.02
+
 // unmeasured gives the share of powers that are missing where a line that
-// counts was measured through another setup of the round. A round in which
-// nobody looked for the line says nothing of anybody, and does not count.
+// counts was measured through another setup of the round. A round in which the line
+// was measured through no setup does not count.
 func (c *comparison) unmeasured() float64 {
 	missing, all := 0, 0
 	for _, n := range c.rounds {
@@ -92,81 +95,79 @@ func (c *comparison) correctionMatters() bool {
 	return stats.Widening(len(c.rounds), c.blocks, c.r) > 4.0/3
 }
 
-// setupDoubts are those about single setups; what holds for several is said
-// once.
-func (c *comparison) setupDoubts(setups []result.RankSetup) []string {
-	var order []string
-	about := map[string][]string{} // setups by what is said of them
-	add := func(s survey.Setup, format string, args ...any) {
-		text := fmt.Sprintf(format, args...)
-		if about[text] == nil {
-			order = append(order, text)
-		}
-		about[text] = append(about[text], wording.Setup(s, 60))
+// setupDoubts are those about single setups; one that holds for several is given once,
+// about all of them.
+func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doubt) {
+	if c.ref < 0 {
+		return nil
 	}
 	for _, s := range setups {
 		k := slices.Index(c.matrix.Setups, s.Setup)
-		if k == c.ref || c.ref < 0 {
+		if k == c.ref {
 			continue
 		}
-		e := c.effects[k]
-		switch {
-		case !c.matrix.Present(k, c.rounds):
-			add(s.Setup, "all its readings were left out: not compared")
-			continue
-		case e == nil:
-			add(s.Setup, "never in a round with the reference: not compared")
-			continue
-		case len(e.tracks) == 0 && len(c.lines) > 0:
-			add(s.Setup, "no carrier is strong through it or the reference: not compared")
-			continue
-		case len(e.tracks) > 0 && len(e.tracks) == e.underNoise():
-			add(s.Setup, "%s", e.nothingHeard())
-			continue
-		}
-		if n := len(c.rounds) - e.shared; n > 0 {
-			add(s.Setup, "in %d of %s together with the reference", e.shared, wording.Count(len(c.rounds), "round"))
-		}
-		if n := e.underNoise(); n > 0 {
-			add(s.Setup, "%d of %s under the noise through it or the reference; their part leans on the others",
-				n, wording.Count(len(e.tracks), "carrier"))
-		}
-		if s.SNRAdvantage != nil && s.FloorChange == nil {
-			add(s.Setup, "%s", c.whyNoFloorChange(k))
-		}
-		if s.FloorChange != nil {
-			left, step := c.unequal(k)
-			if left > 0 {
-				add(s.Setup, "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor", wording.Count(left, "round"))
+		for _, d := range c.doubtsOf(k, s) {
+			said := d.String()
+			i := slices.IndexFunc(doubts, func(e doubt.Doubt) bool { return doubt.New(e.Kind, e.Figures...).String() == said })
+			if i < 0 {
+				i, doubts = len(doubts), append(doubts, d)
 			}
-			if step > 0 {
-				add(s.Setup, "gain differs from the reference's by a measured step: changes of signal and floor are known to ± %.1f dB", 1.96*step)
-			}
+			doubts[i].About = append(doubts[i].About, s.Setup)
 		}
-	}
-	var doubts []string
-	for _, text := range order {
-		doubts = append(doubts, wording.List(about[text])+": "+text)
 	}
 	return doubts
 }
 
-// whyNoFloorChange says what hides the change of levels.
-func (c *comparison) whyNoFloorChange(k int) string {
+// doubtsOf gives what speaks against one setup's place.
+func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) {
+	add := func(kind doubt.Kind, figures ...any) { doubts = append(doubts, doubt.New(kind, figures...)) }
+	e := c.effects[k]
+	switch {
+	case !c.matrix.Present(k, c.rounds):
+		return []doubt.Doubt{doubt.New(doubt.AllLeftOut)}
+	case e == nil:
+		return []doubt.Doubt{doubt.New(doubt.NoCommonRound)}
+	case len(e.tracks) == 0 && len(c.lines) > 0:
+		return []doubt.Doubt{doubt.New(doubt.NoStrongCarrier)}
+	case len(e.tracks) > 0 && len(e.tracks) == e.underNoise():
+		return []doubt.Doubt{e.nothingHeard()}
+	}
+	if e.shared < len(c.rounds) {
+		add(doubt.SomeRounds, e.shared, doubt.Count{N: len(c.rounds), Noun: "round"})
+	}
+	if n := e.underNoise(); n > 0 {
+		add(doubt.UnderNoise, n, doubt.Count{N: len(e.tracks), Noun: "carrier"})
+	}
+	if s.FloorChange == nil {
+		if s.SNRAdvantage != nil {
+			add(c.whyNoFloorChange(k))
+		}
+		return doubts
+	}
+	left, step := c.unequal(k)
+	if left > 0 {
+		add(doubt.LimitedRounds, doubt.Count{N: left, Noun: "round"})
+	}
+	if step > 0 {
+		add(doubt.MeasuredStep, 1.96*step)
+	}
+	return doubts
+}
+
+// whyNoFloorChange gives the reason why the change of floor is not known.
+func (c *comparison) whyNoFloorChange(k int) doubt.Kind {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
-		return limitedDoubt
+		return doubt.LimitedFloors
 	}
 	for _, round := range c.rounds {
 		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
 		if a == nil || b == nil || a.IsLimited() || b.IsLimited() {
 			continue
 		}
-		return "its gain is not known against the reference's: SNR compares, levels do not"
+		return doubt.UnknownGain
 	}
-	return limitedDoubt
+	return doubt.LimitedFloors
 }
-
-const limitedDoubt = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
 
 // unequal counts the rounds that the change of floors leaves out since one of both
 // shows the receiver's own noise, and gives the standard error of the measured step
@@ -210,63 +211,77 @@ func (t *track) linear() (ratio, sigma float64) {
 // nothingHeard says how far behind a setup at least is that hears none of the
 // carriers which the other hears: a bound at twice the uncertainty for each, the
 // mean of them over carriers.
-func (e *effect) nothingHeard() string {
+func (e *effect) nothingHeard() doubt.Doubt {
 	var bound float64
-	deaf := 0
+	toReference := 0
 	for _, t := range e.tracks {
 		ratio, sigma := t.linear()
 		bound += stats.Decibel(max(ratio, 0)+matrix.HeardSigmas*sigma) / float64(len(e.tracks))
 		if t.toSetup > 0 {
-			deaf++
+			toReference++
 		}
 	}
-	who := "it hears none of %s that the reference hears: at least %.0f dB behind, no figure"
-	if deaf*2 < len(e.tracks) {
-		who = "the reference hears none of %s that it hears: at least %.0f dB ahead, no figure"
+	kind := doubt.HearsNone
+	if toReference*2 < len(e.tracks) {
+		kind = doubt.ReferenceHearsNone
 	}
-	return fmt.Sprintf(who, wording.Count(len(e.tracks), "carrier"), -bound)
+	return doubt.New(kind, doubt.Count{N: len(e.tracks), Noun: "carrier"}, -bound)
 }
 
 // leftDoubts are those about readings that were left out.
-func leftDoubts(f *matrix.Matrix) []string {
-	var doubts []string
-	if n := f.Left.Overload; n > 0 {
-		doubts = append(doubts, wording.Count(n, "overloaded reading")+" left out")
+func leftDoubts(m *matrix.Matrix) (doubts []doubt.Doubt) {
+	add := func(k doubt.Kind, n int, noun string) {
+		if n > 0 {
+			doubts = append(doubts, doubt.New(k, doubt.Count{N: n, Noun: noun}))
+		}
 	}
-	if n := f.Left.NoFloor; n > 0 {
-		doubts = append(doubts, wording.Count(n, "reading")+" without a floor left out: too little of the segment was free")
-	}
-	if n := f.Left.Gain; n > 0 {
-		doubts = append(doubts, wording.Count(n, "reading")+" left out: the gain changed within a visit by an unknown amount")
-	}
+	add(doubt.Overloaded, m.Left.Overload, "overloaded reading")
+	add(doubt.WithoutFloor, m.Left.NoFloor, "reading")
+	add(doubt.GainChanged, m.Left.Gain, "reading")
 	return doubts
 }
 
-// longRounds speaks of rounds over which fading does not cancel, since it changes
-// within minutes and the ionosphere within an hour, and names those that last far
-// longer than the others: what they compare was not heard under the same conditions.
-func longRounds(f *matrix.Matrix, rounds []int) []string {
+// longRounds tells of rounds over which fading does not cancel, since it changes within
+// minutes and the ionosphere within an hour, and names those that last longer than 2 h and
+// five times the median: what they compare was not heard under the same conditions. Chosen
+// (STATISTICS.md 1.6); TestLongRound and TestRoundsThatLast fail when they move.
+func longRounds(m *matrix.Matrix, rounds []int) (doubts []doubt.Doubt) {
 	const long, least, times = time.Hour, 2 * time.Hour, 5
 	lengths := make([]time.Duration, len(rounds))
 	for i, n := range rounds {
-		lengths[i] = f.Length[n]
+		lengths[i] = m.Length[n]
 	}
 	slices.Sort(lengths)
 	limit := least
 	if len(lengths) > 0 {
 		limit = max(least, times*lengths[len(lengths)/2])
 	}
-	var out []string
 	var longest time.Duration // of the others
 	for _, n := range rounds {
-		if f.Length[n] <= limit {
-			longest = max(longest, f.Length[n])
+		if m.Length[n] <= limit {
+			longest = max(longest, m.Length[n])
 		} else {
-			out = append(out, fmt.Sprintf("round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own", f.Rounds[n].Round, f.Length[n].Hours()))
+			doubts = append(doubts, doubt.New(doubt.RoundFarTooLong, m.Rounds[n].Round, m.Length[n].Hours()))
 		}
 	}
 	if longest > long {
-		out = append(out, "rounds last up to "+wording.Duration(longest)+": fading does not cancel within them")
+		doubts = append(doubts, doubt.New(doubt.LongRounds, longest))
 	}
-	return out
+	return doubts
+}
+
+// tunedOut says which antennas of the plans are not compared in a segment because
+// they are tuned to another stretch.
+func tunedOut(in input.Input, segment survey.Segment) (doubts []doubt.Doubt) {
+	plans, said := in.Plans(), map[string]bool{}
+	for _, s := range in.Surveys {
+		for _, a := range plans[s.ID].Antennas {
+			d := doubt.New(doubt.TunedElsewhere, a.Name, wording.Edges(a.TunedLow, a.TunedHigh))
+			if text := d.String(); !a.Measures(segment) && !said[text] {
+				said[text] = true
+				doubts = append(doubts, d)
+			}
+		}
+	}
+	return doubts
 }

@@ -14,5 +14,5 @@ func mustRank(t testing.TB, in input.Input, opts input.Options) result.Rank {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return RankOf(s, opts.Seed)
+	return Of(s, opts.Seed)
 }

@@ -1,171 +1,153 @@
 package readlog
 
 import (
+	"math"
 	"slices"
 	"time"
 
 	"nightfloor/reports/input"
-	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/sun"
 )
 
-// An Edge is a source's coming on or going off: it happened between the detection seen
-// and the time unseen at which something listened and did not hear it.
-type Edge struct {
-	Survey       int64
-	Seen, Unseen time.Time
-}
-
-func (e Edge) Middle() time.Time { return e.Seen.Add(e.Unseen.Sub(e.Seen) / 2) }
-
-// RoundsSince gives the rounds of a survey from the first on that ends at an instant or after it.
-func (l *Log) RoundsSince(id int64, t time.Time) []int {
-	own := l.BySurvey[id]
-	at, _ := slices.BinarySearchFunc(own, t, func(n int, t time.Time) int { return l.Rounds[n].First.Compare(t) })
-	for at > 0 && !l.Rounds[own[at-1]].Last.Before(t) {
-		at--
-	}
-	return own[at:]
-}
-
-// A Log holds the readings of a selection in order of time: what each listened
-// through, and the rounds they belong to.
+// A Log holds the readings of a selection in order of time: what each was taken through, and
+// the rounds they belong to. Nothing in it changes once it is made.
 type Log struct {
 	In            input.Input
-	Rounds        []loggedRound // in order of time
-	SetupSegments []setupSegment
-	Readings      []Reading
-	ByRound       [][]int              // readings
-	BySurvey      map[int64][]int      // rounds
-	Whole         map[int64]input.Span // by survey: from when to when it listened
-	Record        map[int64]bool       // by survey: it was recorded, not imported
-	Usual         time.Duration        // of a round
-	dark          func(round int) bool // once asked for, see darkness
-	sure          func(round int) bool
-	Longest       time.Duration // over which a source counts as on unless it was heard to be off
+	Readings      []Reading // in order of time
+	Rounds        []Round   // in order of time
+	SetupSegments []SetupSegment
+	Recorded      map[int64]bool // by survey: it was recorded, not imported
+	Tunings       int            // pieces of evidence that do not depend on each other: readings of one tuning share theirs
+	Usual         time.Duration  // from the beginning of one round to that of the next
+	// Longest is for how long nothing may have been measured while a source still counts as
+	// on: an hour, or three usual rounds where that is longer.
+	Longest  time.Duration
+	bySurvey map[int64][]int // rounds
 }
 
-type loggedRound struct {
-	Key         input.RoundKey
-	First, Last time.Time
-}
-
-// An setupSegment is a setup in a segment. The edges are the widest that bore the name.
-type setupSegment struct {
-	Setup   survey.Setup
-	Segment survey.Segment
-}
-
-// A Reading is one reading.
+// A Reading is one reading. Those of overloaded receivers hold lines and modulation of the
+// receiver's own making, and are left out of a log.
 type Reading struct {
 	Sweep *survey.Sweep
 	*survey.Reading
 	SetupSegment, Round int
 }
 
-func (h *Reading) End() time.Time { return h.Start.Add(h.Duration) }
+// End is when the reading ended.
+func (r *Reading) End() time.Time { return r.Start.Add(r.Duration) }
 
-// New gathers the readings of an input that was selected. Overloaded ones make
-// lines and beats of their own, and are left out.
+// A Round is one visit to every setup.
+type Round struct {
+	input.Span
+	Key      input.RoundKey
+	Readings []int   // in order of time
+	Sun      float64 // its elevation in the middle of the round, degrees; NaN: the site is not known
+}
+
+// A SetupSegment is a setup in a segment, whose edges are the widest that bore the name.
+type SetupSegment struct {
+	Setup   survey.Setup
+	Segment survey.Segment
+}
+
+// An Edge is a source's coming on or going off: it happened between the detection Seen and
+// the time Unseen at which the source was measured and not found.
+type Edge struct {
+	Survey       int64
+	Seen, Unseen time.Time
+}
+
+// Middle is halfway between Seen and Unseen.
+func (e Edge) Middle() time.Time { return e.Between().Middle() }
+
+// Between gives Seen and Unseen in order of time.
+func (e Edge) Between() input.Span {
+	if e.Unseen.Before(e.Seen) {
+		return input.Span{First: e.Unseen, Last: e.Seen}
+	}
+	return input.Span{First: e.Seen, Last: e.Unseen}
+}
+
+// New makes the log of an input that was selected.
 func New(in input.Input) *Log {
-	l := &Log{In: in, Record: map[int64]bool{}}
+	l := &Log{In: in, Recorded: map[int64]bool{}, bySurvey: map[int64][]int{}}
+	for _, s := range in.Surveys {
+		l.Recorded[s.ID] = s.Kind == survey.KindRecord
+	}
+	l.addReadings()
+	l.addRounds()
+	l.Usual = l.usualRound()
+	l.Longest = max(time.Hour, 3*l.Usual)
+	return l
+}
+
+func (l *Log) addReadings() {
 	readings := 0
-	for _, s := range in.Sweeps {
+	for _, s := range l.In.Sweeps {
 		readings += len(s.Readings)
 	}
 	l.Readings = make([]Reading, 0, readings)
-	for _, s := range in.Surveys {
-		l.Record[s.ID] = s.Kind == survey.KindRecord
-	}
-	setupSegments, rounds := map[setupSegment]int{}, map[input.RoundKey]int{}
-	for _, s := range in.Sweeps {
+	known := map[SetupSegment]int{}
+	for _, s := range l.In.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			if r.Quality.Has(survey.FlagOverload) {
 				continue
 			}
-			h := Reading{s, r, l.addSetupSegment(setupSegments, s.Setup, r.Segment), l.round(rounds, s, r)}
-			l.Readings = append(l.Readings, h)
+			key := SetupSegment{s.Setup, survey.Segment{Name: r.Segment.Name}}
+			at, ok := known[key]
+			if !ok {
+				at = len(l.SetupSegments)
+				known[key] = at
+				l.SetupSegments = append(l.SetupSegments, SetupSegment{s.Setup, r.Segment})
+			}
+			own := &l.SetupSegments[at].Segment
+			own.Low, own.High = min(own.Low, r.Segment.Low), max(own.High, r.Segment.High)
+			l.Readings = append(l.Readings, Reading{Sweep: s, Reading: r, SetupSegment: at})
 		}
-	}
-	l.order()
-	l.Usual = l.usualRound()
-	l.Longest = l.steady()
-	l.ByRound = make([][]int, len(l.Rounds))
-	for i := range l.Readings {
-		n := l.Readings[i].Round
-		l.ByRound[n] = append(l.ByRound[n], i)
-	}
-	l.BySurvey, l.Whole = map[int64][]int{}, map[int64]input.Span{}
-	for n, r := range l.Rounds {
-		id, whole := r.Key.Survey, input.Span{First: r.First, Last: r.Last}
-		if len(l.BySurvey[id]) > 0 {
-			whole = l.Whole[id].With(whole)
-		}
-		l.BySurvey[id], l.Whole[id] = append(l.BySurvey[id], n), whole
-	}
-	return l
-}
-
-func (l *Log) addSetupSegment(known map[setupSegment]int, setup survey.Setup, segment survey.Segment) int {
-	key := setupSegment{setup, survey.Segment{Name: segment.Name}}
-	i, ok := known[key]
-	if !ok {
-		i = len(l.SetupSegments)
-		known[key] = i
-		l.SetupSegments = append(l.SetupSegments, setupSegment{setup, segment})
-	}
-	own := &l.SetupSegments[i].Segment
-	own.Low, own.High = min(own.Low, segment.Low), max(own.High, segment.High)
-	return i
-}
-
-func (l *Log) round(known map[input.RoundKey]int, s *survey.Sweep, r *survey.Reading) int {
-	key := input.RoundKey{Survey: s.Survey, Round: s.Round}
-	n, ok := known[key]
-	if !ok {
-		n = len(l.Rounds)
-		known[key] = n
-		l.Rounds = append(l.Rounds, loggedRound{key, r.Start, r.Start.Add(r.Duration)})
-	}
-	round := &l.Rounds[n]
-	whole := input.Span{First: round.First, Last: round.Last}.With(input.SpanOf(r))
-	round.First, round.Last = whole.First, whole.Last
-	return n
-}
-
-// order puts readings and rounds into order of time.
-func (l *Log) order() {
-	at := make([]int, len(l.Rounds))
-	for i := range at {
-		at[i] = i
-	}
-	slices.SortStableFunc(at, func(a, b int) int { return l.Rounds[a].First.Compare(l.Rounds[b].First) })
-	rounds, place := make([]loggedRound, len(at)), make([]int, len(at))
-	for i, from := range at {
-		rounds[i], place[from] = l.Rounds[from], i
-	}
-	l.Rounds = rounds
-	for i := range l.Readings {
-		l.Readings[i].Round = place[l.Readings[i].Round]
 	}
 	slices.SortStableFunc(l.Readings, func(a, b Reading) int { return a.Start.Compare(b.Start) })
 }
 
-// steady is an hour, or three rounds where they are longer than a third of that.
-func (l *Log) steady() time.Duration { return max(time.Hour, 3*l.Usual) }
+// addRounds makes the rounds of the readings, and counts tunings. Rounds come in order of time, since the readings do.
+func (l *Log) addRounds() {
+	known, suns, last := map[input.RoundKey]int{}, l.In.Suns(), map[int64]time.Time{}
+	for i := range l.Readings {
+		r := &l.Readings[i]
+		if at, ok := last[r.Sweep.Survey]; !ok || !at.Equal(r.Start) {
+			last[r.Sweep.Survey] = r.Start
+			l.Tunings++
+		}
+		key := input.RoundKey{Survey: r.Sweep.Survey, Round: r.Sweep.Round}
+		n, ok := known[key]
+		if !ok {
+			n = len(l.Rounds)
+			known[key] = n
+			l.Rounds = append(l.Rounds, Round{Span: input.SpanOf(r.Reading), Key: key, Sun: math.NaN()})
+			l.bySurvey[key.Survey] = append(l.bySurvey[key.Survey], n)
+		}
+		r.Round = n
+		round := &l.Rounds[n]
+		round.Span, round.Readings = round.With(input.SpanOf(r.Reading)), append(round.Readings, i)
+	}
+	for n := range l.Rounds {
+		r := &l.Rounds[n]
+		if at, ok := suns[r.Key.Survey]; ok {
+			r.Sun = sun.Elevation(r.Middle(), at.Lat, at.Lon)
+		}
+	}
+}
 
-// usualRound is how long a round takes, as a rule; rounds of two surveys may lie between each
-// other.
+// usualRound is the median time from one round of a survey to its next; rounds of two surveys
+// may lie between each other.
 func (l *Log) usualRound() time.Duration {
 	var steps []float64
-	last := map[int64]time.Time{}
-	for _, r := range l.Rounds {
-		if before, ok := last[r.Key.Survey]; ok {
-			steps = append(steps, r.First.Sub(before).Seconds())
+	for n, r := range l.Rounds {
+		if before := l.Beside(n, -1); before >= 0 {
+			steps = append(steps, r.First.Sub(l.Rounds[before].First).Seconds())
 		}
-		last[r.Key.Survey] = r.First
 	}
 	if len(steps) == 0 {
 		return 0
@@ -173,20 +155,37 @@ func (l *Log) usualRound() time.Duration {
 	return time.Duration(stats.Median(steps) * float64(time.Second))
 }
 
-// Darkness tells of each round whether it is not by day; of a site that is not known, that
-// it may be dark, sure false.
-func (l *Log) Darkness() (dark, sure func(round int) bool) {
-	if l.dark != nil {
-		return l.dark, l.sure
+// RoundsOf gives the rounds of a survey, in order of time.
+func (l *Log) RoundsOf(id int64) []int { return l.bySurvey[id] }
+
+// RoundsSince gives the rounds of a survey from the first on that ends at an instant or after it.
+func (l *Log) RoundsSince(id int64, t time.Time) []int {
+	own := l.bySurvey[id]
+	at, _ := slices.BinarySearchFunc(own, t, func(n int, t time.Time) int { return l.Rounds[n].First.Compare(t) })
+	for at > 0 && !l.Rounds[own[at-1]].Last.Before(t) {
+		at--
 	}
-	suns := l.In.Suns()
-	known, night := make([]bool, len(l.Rounds)), make([]bool, len(l.Rounds))
-	for n, r := range l.Rounds {
-		if sun, ok := suns[r.Key.Survey]; ok {
-			known[n] = true
-			night[n] = input.PeriodAt(r.First.Add(r.Last.Sub(r.First)/2), sun.Lat, sun.Lon) != result.PeriodDay
+	return own[at:]
+}
+
+// Beside gives the round of the same survey that is some steps after a round, or before it
+// where the steps are negative; −1: there is none.
+func (l *Log) Beside(round, steps int) int {
+	own := l.bySurvey[l.Rounds[round].Key.Survey]
+	at, _ := slices.BinarySearch(own, round)
+	if at += steps; at < 0 || at >= len(own) {
+		return -1
+	}
+	return own[at]
+}
+
+// Whole gives from when to when a survey lasted.
+func (l *Log) Whole(id int64) (whole input.Span) {
+	for i, n := range l.bySurvey[id] {
+		if i == 0 {
+			whole = l.Rounds[n].Span
 		}
+		whole = whole.With(l.Rounds[n].Span)
 	}
-	l.dark, l.sure = func(n int) bool { return !known[n] || night[n] }, func(n int) bool { return known[n] && night[n] }
-	return l.dark, l.sure
+	return whole
 }

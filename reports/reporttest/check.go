@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
@@ -25,6 +26,7 @@ func Find(t testing.TB, s result.RankSegment, setup survey.Setup) result.RankSet
 	return result.RankSetup{}
 }
 
+// Near wants a figure within a tolerance.
 func Near(t *testing.T, what string, got *survey.DB, want, tol float64) {
 	t.Helper()
 	if got == nil {
@@ -34,8 +36,9 @@ func Near(t *testing.T, what string, got *survey.DB, want, tol float64) {
 	}
 }
 
+// HasDoubt tells whether a ranking has a doubt that holds some words.
 func HasDoubt(s result.RankSegment, part string) bool {
-	return slices.ContainsFunc(s.Doubts, func(d string) bool { return strings.Contains(d, part) })
+	return slices.ContainsFunc(s.Doubts, func(d doubt.Doubt) bool { return strings.Contains(d.String(), part) })
 }
 
 // CombOf gives the source of a spacing, to 0.1 %.

@@ -23,8 +23,10 @@ type Radiator struct {
 	Weak    bool       // its lines are too weak to show one
 }
 
+// HourSpan is from when to when a radiator is on, hours after the start.
 type HourSpan struct{ From, To float64 }
 
+// Since gives for how many hours the radiator has been on.
 func (r *Radiator) Since(hours float64) (long float64, on bool) {
 	for _, h := range r.Hours {
 		if hours >= h.From && hours < h.To {
@@ -56,6 +58,7 @@ type Din struct {
 	FalseRate float64 // of combs by visit, and of beats, that are found where there are none
 }
 
+// DinSegments are those of a Din.
 var DinSegments = []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}, {Name: "25 m", Low: 11.6e6, High: 12.1e6}}
 
 const (
@@ -65,6 +68,7 @@ const (
 	dinLineSigma = 0.056 // 1/√(40·8)
 )
 
+// NewDin gives a din of 160 rounds with the radiators.
 func NewDin(seed uint64, radiators ...Radiator) Din {
 	return Din{Seed: seed, Start: time.Date(2026, 11, 3, 15, 0, 0, 0, time.UTC), Rounds: 160, Radiators: radiators, Kind: survey.KindRecord,
 		Setups:  []survey.Setup{{Antenna: "whip", Placement: "attic"}, {Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}, {Antenna: "wire", Placement: "study"}},
@@ -80,6 +84,7 @@ func Evening() []Radiator {
 	}
 }
 
+// Input makes the rows.
 func (d Din) Input() input.Input {
 	random := rand.New(rand.NewPCG(d.Seed, 11))
 	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: d.Kind, Simulated: true, First: d.Setups[0], Start: d.Start, Ending: "planned rounds done",
@@ -108,6 +113,7 @@ func (d Din) Input() input.Input {
 	return in
 }
 
+// Sweep makes one sweep; heard are the rounds in which each radiator was last found.
 func (d Din) Sweep(random *rand.Rand, heard []int, n, k, visit int, at time.Time) *survey.Sweep {
 	s := &survey.Sweep{Survey: 1, Round: n + 1, Visit: visit, Setup: d.Setups[k], Start: at}
 	for i, segment := range DinSegments {

@@ -7,8 +7,10 @@ import (
 	"nightfloor/survey"
 )
 
+// Exact is a gain that was measured.
 func Exact(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true, Exact: true} }
 
+// Label is a gain that is a label.
 func Label(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true} }
 
 var (
@@ -26,10 +28,12 @@ func AtGain(setup survey.Setup, minute int, gain survey.Gain, floor survey.DBFSP
 		Duration: time.Second, Segment: GainSegment, Gain: gain, Floor: &survey.Floor{Density: floor}}}}
 }
 
+// OfWhip is a survey of sweeps whose first setup is the whip.
 func OfWhip(sweeps ...*survey.Sweep) input.Input {
 	return input.Input{Surveys: []survey.Survey{{ID: 1, First: Whip, Start: GainStart}}, Sweeps: sweeps}
 }
 
+// Flat is a spectrum of one level.
 func Flat(level float32) *survey.Spectrum {
 	s := &survey.Spectrum{First: 9.4e6, Step: 1000, ENBW: 1.5, Density: make([]float32, 500)}
 	for i := range s.Density {

@@ -31,6 +31,7 @@ type Spin struct {
 // A Heading is a carrier's null.
 type Heading struct{ Null, Depth, Snr float64 } // dB; snr in standard errors of one visit's power at the peak
 
+// NewSpin gives a spin with a null drawn by the seed.
 func NewSpin(seed uint64) Spin {
 	random := rand.New(rand.NewPCG(seed, 5))
 	return Spin{Seed: seed, Bearings: Steps(15), Rounds: 12, Null: 180 * random.Float64(), Depth: 12, Scatter: 0.5, Lag1: 0.3,
@@ -51,8 +52,10 @@ func Response(bearing, null, depth float64) float64 {
 	return share + (1-share)*sin*sin
 }
 
+// SpunSegment is that of a Spin.
 var SpunSegment = survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
 
+// Input makes the rows.
 func (s Spin) Input() input.Input {
 	random := rand.New(rand.NewPCG(s.Seed, 11))
 	setups := []survey.Setup{{Antenna: "whip", Placement: "attic"}}

@@ -29,11 +29,13 @@ type Tide struct {
 	Events              []survey.Event
 }
 
+// TideFloor is the floor where nothing raises it.
 const TideFloor = -130.0 // dBFS/Hz, at a gain of 0 dB
 
 var tideSegments = []survey.Segment{{Name: "80 m", Low: 3.5e6, High: 3.8e6}, {Name: "60 m", Low: 4.7e6, High: 5.1e6}, {Name: "49 m", Low: 5.9e6, High: 6.2e6},
 	{Name: "41 m", Low: 7.2e6, High: 7.5e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}, {Name: "25 m", Low: 11.6e6, High: 12.1e6}}
 
+// NewTide gives a tide of 160 rounds with the level.
 func NewTide(seed uint64, level func(setup, segment int, hours float64) float64) Tide {
 	// In JN58 the sun sets at 15:50 UTC on 3 November and rises at 6:05.
 	return Tide{seed: seed, Start: time.Date(2026, 11, 3, 9, 0, 0, 0, time.UTC), Rounds: 160, Round: 6 * time.Minute, Locator: "JN58td",
@@ -42,6 +44,7 @@ func NewTide(seed uint64, level func(setup, segment int, hours float64) float64)
 		level:  level, Common: 0.2, Own: 0.2}
 }
 
+// Input makes the rows.
 func (d Tide) Input() input.Input {
 	random := rand.New(rand.NewPCG(d.seed, 13))
 	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: d.Setups[0], Start: d.Start, Ending: "planned rounds done",
@@ -130,4 +133,5 @@ func Comb(r *survey.Reading, level float64) {
 		Power: stats.FromDecibel(level), Sigma: stats.FromDecibel(level - 20), Confidence: 0.9999})
 }
 
+// Pulsing makes the envelope of a reading pulse-like.
 func Pulsing(r *survey.Reading) { *r.Vd = 2.2 }

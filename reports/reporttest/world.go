@@ -28,6 +28,7 @@ func SeedFor(t testing.TB) uint64 {
 	return seed
 }
 
+// TrialsOr gives how many surveys a statistical test simulates.
 func TrialsOr(quick int) int {
 	if *trials > 0 {
 		return *trials
@@ -62,6 +63,7 @@ type World struct {
 	Gains    []survey.Gain // by setup; nil: known, 0 dB
 }
 
+// NewWorld gives a world of two setups, the second 3 dB better.
 func NewWorld(seed uint64) World {
 	return World{seed: seed, Rounds: 24, Sweeps: 3, Gain: []float64{0, 3}, Floor: []float64{-98, -100},
 		Fade: 5, Lag1: 0.5, Common: 4, FloorSD: 0.3, Levels: []float64{20, 25, 30, 35}, Spacing: 15e3, first: 9.42e6,
@@ -69,10 +71,12 @@ func NewWorld(seed uint64) World {
 		Start:   time.Date(2026, 11, 3, 18, 0, 0, 0, time.UTC), Interval: 10 * time.Second}
 }
 
+// Setup gives the k-th setup.
 func (w World) Setup(k int) survey.Setup {
 	return survey.Setup{Antenna: fmt.Sprintf("antenna %c", 'A'+k), Placement: "attic"}
 }
 
+// Survey gives the survey without its sweeps.
 func (w World) Survey() survey.Survey {
 	return survey.Survey{ID: 1, Kind: survey.KindRecord, Simulated: true, First: w.Setup(0), Start: w.Start,
 		Site: survey.Site{Name: "test house", Locator: "JN58td"}}

@@ -3,6 +3,7 @@ package result
 import (
 	"math"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/survey"
 )
 
@@ -15,11 +16,11 @@ const (
 
 // Bearings are the patterns of the antennas that were turned.
 type Bearings struct {
-	Schema    string       `json:"schema"`
-	Simulated bool         `json:"simulated"`
-	Reference survey.Setup `json:"reference"`
-	Patterns  []Pattern    `json:"patterns"`
-	Doubts    []string     `json:"doubts"` // in words; empty, never nil
+	Schema    string        `json:"schema"`
+	Simulated bool          `json:"simulated"`
+	Reference survey.Setup  `json:"reference"`
+	Patterns  []Pattern     `json:"patterns"`
+	Doubts    []doubt.Doubt `json:"doubts"` // empty, never nil
 }
 
 // Pattern is how strong one thing is through one antenna at one placement by the
@@ -30,6 +31,7 @@ type Bearings struct {
 // null, DepthHigh where none may be.
 type Pattern struct {
 	Antenna   string         `json:"antenna"`
+	State     survey.State   `json:"-"` // of the antenna
 	Placement string         `json:"placement"`
 	Segment   string         `json:"segment"`
 	Low       survey.Hz      `json:"low_hz"`
@@ -46,16 +48,21 @@ type Pattern struct {
 	Depth     *survey.DB     `json:"depth_db"`
 	DepthLow  *survey.DB     `json:"depth_low_db"`
 	DepthHigh *survey.DB     `json:"depth_high_db"`
-	NoNull    *string        `json:"no_null"` // why none is claimed
+	NoNull    *doubt.Doubt   `json:"no_null"` // why none is claimed
 	Rounds    int            `json:"rounds"`
 	Curve     *Curve         `json:"curve"`
 	Points    []PatternPoint `json:"points"`
-	Doubts    []string       `json:"doubts"` // in words; empty, never nil
+	Doubts    []doubt.Doubt  `json:"doubts"` // empty, never nil
 }
 
 // SameTurns tells whether two patterns are of one antenna at one placement in one segment.
 func (p *Pattern) SameTurns(q *Pattern) bool {
 	return p.Antenna == q.Antenna && p.Placement == q.Placement && p.Segment == q.Segment && p.Low == q.Low && p.High == q.High
+}
+
+// Turned gives what was turned: the setup without its bearing.
+func (p *Pattern) Turned() survey.Setup {
+	return survey.Setup{Antenna: p.Antenna, Placement: p.Placement, State: p.State}
 }
 
 // Curve is P(θ) = A0 + A1 cos 2θ + A2 sin 2θ, in power against the reference's.
@@ -72,7 +79,7 @@ func (c Curve) At(deg float64) float64 {
 }
 
 // PatternPoint is the level at one bearing against the pattern's reference: the mean in
-// linear power, nil where that is not over nothing. The bearing is the mean of those
+// linear power, nil where that is not above 0. The bearing is the mean of those
 // reached, where something measured them.
 type PatternPoint struct {
 	Bearing float64    `json:"bearing_deg"`

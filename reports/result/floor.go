@@ -3,6 +3,7 @@ package result
 import (
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/survey"
 )
 
@@ -15,14 +16,14 @@ type Quantiles struct {
 
 // FloorTable is the floor through the survey, an hour a row.
 type FloorTable struct {
-	Schema    string     `json:"schema"`
-	Simulated bool       `json:"simulated"`
-	Rows      []FloorRow `json:"rows"`
-	Doubts    []string   `json:"doubts"` // in words; empty, never nil
+	Schema    string        `json:"schema"`
+	Simulated bool          `json:"simulated"`
+	Rows      []FloorRow    `json:"rows"`
+	Doubts    []doubt.Doubt `json:"doubts"` // empty, never nil
 }
 
 // FloorRow is the floor of one segment through one setup in one hour. Rows of one
-// segment that have a Gain stand at the same and compare, across hours and setups;
+// segment that have a Gain are referred to that one and compare, across hours and setups;
 // a row whose Gain is nil compares with no other.
 type FloorRow struct {
 	Segment string    `json:"segment"`

@@ -1,8 +1,11 @@
 package result
 
 import (
+	"fmt"
 	"time"
 
+	"nightfloor/reports/doubt"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -13,7 +16,7 @@ type NoiseSources struct {
 	Sources   []NoiseSource `json:"sources"`
 	Rises     []Rise        `json:"rises"`     // of the floor, in order of time
 	OwnLines  []OwnLine     `json:"own_lines"` // the receiver's
-	Doubts    []string      `json:"doubts"`    // in words; empty, never nil
+	Doubts    []doubt.Doubt `json:"doubts"`    // empty, never nil
 }
 
 // NoiseSource is a device behind findings that share a spacing, an envelope or hours.
@@ -48,7 +51,31 @@ type NoiseSource struct {
 	Listened time.Duration `json:"-"`
 }
 
-// Families, as the contract's field likely has them.
+// String names the source by what was found: 65.0 kHz comb, mains-modulated.
+func (s *NoiseSource) String() string {
+	switch s.Kind {
+	case survey.FindingComb:
+		text := wording.Number(float64(*s.Spacing)/1e3, 1) + " kHz comb"
+		if s.Envelope != nil {
+			text += ", mains-modulated"
+		}
+		return text
+	case survey.FindingMains:
+		return fmt.Sprintf("noise modulated at %s Hz, twice the mains frequency", wording.Number(2*float64(*s.Mains), 0))
+	case survey.FindingImpulses:
+		if s.Rate == nil {
+			return wording.Pulses(s.Pulses, s.Listened)
+		}
+		return "impulses, " + wording.Rate(float64(*s.Rate))
+	case survey.FindingHump:
+		return "hump of the floor at " + wording.Edges(*s.Low, *s.High)
+	case survey.FindingNotch:
+		return "raised floor with notches at amateur bands"
+	}
+	return s.Kind
+}
+
+// Families of devices, as NoiseSource.Likely names them.
 const (
 	LikelyNotKnown = "not known"
 	LikelyOwn      = "the receiver's own"

@@ -3,6 +3,7 @@ package result
 import (
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/survey"
 )
 
@@ -74,25 +75,6 @@ type QualityCalibration struct {
 	At          time.Time          `json:"at"`
 	Note        string             `json:"note"`      // what was connected
 	Surveys     []int64            `json:"surveys"`   // whose readings it served
-	Linearity   []LinearityVerdict `json:"linearity"` // empty, never nil
-	Doubts      []string           `json:"doubts"`    // in words; empty, never nil
-}
-
-// LinearityVerdict says what an attenuator changed in a segment. A drop is nil where
-// there was nothing to tell it by.
-type LinearityVerdict struct {
-	Segment     string     `json:"segment"`
-	Low         survey.Hz  `json:"low_hz"`
-	High        survey.Hz  `json:"high_hz"`
-	Gain        survey.DB  `json:"gain_db"` // the label
-	Attenuation survey.DB  `json:"attenuation_db"`
-	FloorDrop   *survey.DB `json:"floor_drop_db"`
-	CarrierDrop *survey.DB `json:"carrier_drop_db"` // median
-	Carriers    int        `json:"carriers"`
-	Verdict     string     `json:"verdict"`
-}
-
-// VerdictOf gives a stored verdict as a result.
-func VerdictOf(l survey.Linearity) LinearityVerdict {
-	return LinearityVerdict{l.Segment.Name, l.Segment.Low, l.Segment.High, l.Gain, l.Attenuation, l.FloorDrop, l.CarrierDrop, l.Carriers, l.Verdict}
+	Linearity   []survey.Linearity `json:"linearity"` // empty, never nil
+	Doubts      []doubt.Doubt      `json:"doubts"`    // empty, never nil
 }

@@ -3,6 +3,7 @@ package result
 import (
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/survey"
 )
 
@@ -29,7 +30,7 @@ type Report struct {
 	Noise     NoiseSources
 	Quality   Quality
 	Pictures  []Waterfall
-	Doubts    []string // over the whole survey
+	Doubts    []doubt.Doubt // over the whole survey
 }
 
 // DB gives a figure as results hold it, where nil is one that is not known.

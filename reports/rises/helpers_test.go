@@ -1,6 +1,8 @@
 package rises
 
 import (
+	"fmt"
+
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise"
 	"nightfloor/reports/readlog"
@@ -11,10 +13,19 @@ import (
 // foundIn finds the noise sources and the rises of what the options ask for.
 func foundIn(in input.Input, opts input.Options) result.NoiseSources {
 	log := readlog.New(reporttest.Selected(in, opts).Input)
-	found := noise.FindNoise(log).Result(reporttest.Zone)
-	found.Rises = RisesOf(log, found.Sources)
+	found := noise.Find(log).Result(reporttest.Zone)
+	found.Rises = Of(log, found.Sources)
 	return found
 }
 
 // risesIn gives the rises of all that there is.
 func risesIn(in input.Input) []result.Rise { return foundIn(in, input.Options{}).Rises }
+
+// shown writes a rise for the messages of tests.
+func shown(r *result.Rise) string {
+	level := "an unknown level"
+	if r.Level != nil {
+		level = fmt.Sprintf("%.2f dB", *r.Level)
+	}
+	return fmt.Sprintf("%s, %v to %v, %s on %v of %d segments", r.Kind, r.From, r.To, level, r.Segments, r.Measured)
+}

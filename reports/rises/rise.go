@@ -22,14 +22,13 @@ const besideRise = 2 * time.Minute
 // little for the spread itself, which is known to a tenth.
 const reach95 = 2.1
 
-// RisesOf finds when the floor was raised, and by what: a device that was switched, noise
+// Of finds when the floor was raised, and by what: a device that was switched, noise
 // that bears a sign of interference, or the ionosphere. Each stretch is told once, as the
 // first of these that fits.
-func RisesOf(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
+func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 	series, all := floors(l), ensembles(l)
 	devices := devices(l, switchings(l, series))
-	dark, sure := l.Darkness()
-	broad := broadband(l, series, dark)
+	broad := broadband(l, series)
 	out := []result.Rise{}
 	for _, d := range devices {
 		var mine []stretch
@@ -60,7 +59,7 @@ func RisesOf(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 			out = append(out, r)
 		}
 	}
-	for _, group := range gathered(nights(l, series, sure, taken)) {
+	for _, group := range gathered(nights(l, series, taken)) {
 		out = append(out, stretchRise(l, result.RiseNight, group, all[group[0].series.survey], nil))
 	}
 	slices.SortStableFunc(out, func(a, b result.Rise) int { return startOf(&a).Compare(startOf(&b)) })
@@ -116,7 +115,7 @@ func (d *device) mark(s *floorSeries, marks []bool) {
 	}
 	end, ended := d.end()
 	for n := from; n < len(s.points) && !(ended && s.points[n].First.After(end)); n++ {
-		marks[n] = marks[n] || d.at(s.points[n].middle(), 0)
+		marks[n] = marks[n] || d.at(s.points[n].Middle(), 0)
 	}
 }
 
@@ -152,7 +151,7 @@ func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch
 		own, left := x, x
 		own.points, left.points = nil, nil
 		for _, n := range x.points {
-			if steps[x.series] && d.at(x.series.points[n].middle(), 0) {
+			if steps[x.series] && d.at(x.series.points[n].Middle(), 0) {
 				own.points = append(own.points, n)
 			} else {
 				left.points = append(left.points, n)
@@ -229,12 +228,9 @@ func instant(t time.Time) *time.Time {
 
 // noted adds the events that were noted beside an edge.
 func noted(l *readlog.Log, events []result.QualityEvent, e readlog.Edge) []result.QualityEvent {
-	from, to := e.Seen, e.Unseen
-	if to.Before(from) {
-		from, to = to, from
-	}
+	between := e.Between()
 	for _, x := range input.EventsOf(l.In.Events, e.Survey) {
-		if !x.At.Before(from.Add(-besideRise)) && !x.At.After(to.Add(besideRise)) && !slices.Contains(events, x) {
+		if !x.At.Before(between.First.Add(-besideRise)) && !x.At.After(between.Last.Add(besideRise)) && !slices.Contains(events, x) {
 			events = append(events, x)
 		}
 	}
@@ -310,7 +306,7 @@ func stretchRise(l *readlog.Log, kind string, group []stretch, all ensemble, sou
 	id := group[0].series.survey
 	measured := map[string]bool{}
 	for n := low; n <= high; n++ {
-		for _, i := range l.ByRound[n] {
+		for _, i := range l.Rounds[n].Readings {
 			if l.Rounds[n].Key.Survey == id {
 				measured[l.Readings[i].Segment.Name] = true
 			}

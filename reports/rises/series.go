@@ -47,8 +47,6 @@ type floorPoint struct {
 	hump     float64        // by how much a hump over a part of the segment alone can have raised it, dB
 }
 
-func (p *floorPoint) middle() time.Time { return p.First.Add(p.Last.Sub(p.First) / 2) }
-
 type seriesKey struct {
 	survey       int64
 	setupSegment int
@@ -117,7 +115,7 @@ func finishSeries(l *readlog.Log, s *floorSeries, start time.Time) {
 	var levels, sigmas, steps, changes []float64
 	for n := range s.points {
 		p := &s.points[n]
-		p.hours = p.middle().Sub(start).Hours()
+		p.hours = p.Middle().Sub(start).Hours()
 		var own []float64
 		for _, i := range p.readings {
 			own = append(own, floorLevel(&l.Readings[i]))

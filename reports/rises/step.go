@@ -16,7 +16,7 @@ const (
 	// stepWindow and stepSide are how many points on each side are looked at, at the most
 	// and at the least.
 	stepWindow, stepSide = 5, 3
-	// stepSure is how many standard errors a step must have. Simulation (rise_step_test.go)
+	// stepSure is how many standard errors a step must have. Simulation (step_test.go)
 	// confirms it: nights of floors that scatter, wander and rise smoothly, all segments
 	// alike, give a false step in less than one of 1,000.
 	stepSure = 6.0

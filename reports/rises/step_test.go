@@ -10,7 +10,6 @@ import (
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -38,7 +37,7 @@ func TestDeviceOnAndOff(t *testing.T) {
 		t.Errorf("on %v of %d", r.Segments, r.Measured)
 	}
 	if r.Antenna != "whip" || math.Abs(float64(*r.Level)-6) > 0.5 || !(*r.Low < 6 && *r.High > 6) {
-		t.Errorf("%s: %s dB, want 6", r.Antenna, text.RiseLevel(&r))
+		t.Errorf("%s: %s, want 6 dB", r.Antenna, shown(&r))
 	}
 	if len(r.Strength) != 10 {
 		t.Errorf("%d strengths, want those of 5 segments through 2 setups", len(r.Strength))
@@ -123,7 +122,7 @@ func TestSeveralDevices(t *testing.T) {
 		}
 		for n, r := range rises {
 			if r.Kind != result.RiseStep || r.From == nil || r.To == nil {
-				t.Errorf("%s: %s", r.Kind, text.RiseLine(&r, reporttest.Zone))
+				t.Errorf("%s: %s", r.Kind, shown(&r))
 				continue
 			}
 			for i, at := range []time.Time{*r.From, *r.To} {
@@ -172,12 +171,12 @@ func TestNightRise(t *testing.T) {
 		if len(rises) != 1 || rises[0].Kind != result.RiseNight {
 			t.Errorf("rounds of %v: %d rises", round, len(rises))
 			for _, r := range rises {
-				t.Logf("%s: %s", r.Kind, text.RiseLine(&r, reporttest.Zone))
+				t.Logf("%s: %s", r.Kind, shown(&r))
 			}
 			continue
 		}
 		if r := rises[0]; len(r.Segments) != 6 || math.Abs(float64(*r.Level)-9) > 1.5 || len(r.Sources) > 0 {
-			t.Errorf("rounds of %v: %s", round, text.RiseLine(&r, reporttest.Zone))
+			t.Errorf("rounds of %v: %s", round, shown(&r))
 		}
 	}
 }
@@ -245,7 +244,7 @@ func TestChanceMakesNoStep(t *testing.T) {
 			}
 			for _, r := range risesIn(d.Input()) {
 				if r.Kind != result.RiseNight {
-					t.Log(w.name, n, r.Kind, text.RiseLine(&r, reporttest.Zone), r.Against)
+					t.Log(w.name, n, r.Kind, shown(&r), r.Against)
 					here++
 				}
 			}

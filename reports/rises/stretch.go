@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -100,13 +101,13 @@ func (x *stretch) stands() bool {
 
 // broadband gives the stretches in which a floor is raised and a sign of interference
 // explains it.
-func broadband(l *readlog.Log, series []*floorSeries, dark func(round int) bool) (all []stretch) {
+func broadband(l *readlog.Log, series []*floorSeries) (all []stretch) {
 	for _, s := range series {
 		for sign := range signs {
 			raised := func(n int) bool { return s.over(n) >= riseLeast && s.points[n].signs[sign] }
 			for _, x := range stretches(l, s, raised, nil) {
 				x.sign = sign
-				if x.stands() && s.explains(sign, x.points) && !(x.dark(dark) && x.goesOn()) {
+				if x.stands() && s.explains(sign, x.points) && !(x.dark(l, mayBeDark) && x.goesOn()) {
 					all = append(all, x)
 				}
 			}
@@ -115,11 +116,18 @@ func broadband(l *readlog.Log, series []*floorSeries, dark func(round int) bool)
 	return all
 }
 
-// dark tells whether most of a stretch is not by day.
-func (x *stretch) dark(dark func(round int) bool) bool {
+// mayBeDark tells whether the sun may be lower at a round than by day: it is, or the site is
+// not known.
+func mayBeDark(r *readlog.Round) bool { return !(r.Sun > input.Twilight) }
+
+// surelyDark tells whether the sun is known to be lower at a round than by day.
+func surelyDark(r *readlog.Round) bool { return r.Sun <= input.Twilight }
+
+// dark tells whether most of a stretch is dark.
+func (x *stretch) dark(l *readlog.Log, dark func(r *readlog.Round) bool) bool {
 	n := 0
 	for _, p := range x.points {
-		if dark(x.series.points[p].round) {
+		if dark(&l.Rounds[x.series.points[p].round]) {
 			n++
 		}
 	}
@@ -143,7 +151,7 @@ func (x *stretch) goesOn() bool {
 
 // nights gives the stretches in the dark in which a floor is raised and nothing explains
 // it but the ionosphere: most setups that listen in a segment hear it.
-func nights(l *readlog.Log, series []*floorSeries, dark func(round int) bool, taken func(s *floorSeries, n int) bool) (all []stretch) {
+func nights(l *readlog.Log, series []*floorSeries, taken func(s *floorSeries, n int) bool) (all []stretch) {
 	type part struct {
 		survey  int64
 		segment string
@@ -162,7 +170,7 @@ func nights(l *readlog.Log, series []*floorSeries, dark func(round int) bool, ta
 		listen[own][at.Setup] = true
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
 		for _, x := range stretches(l, s, raised, func(n int) bool { return taken(s, n) }) {
-			if x.last().Last.Sub(x.first().First) >= nightLong && x.dark(dark) && x.stands() {
+			if x.last().Last.Sub(x.first().First) >= nightLong && x.dark(l, surelyDark) && x.stands() {
 				all = append(all, x)
 			}
 		}

@@ -8,7 +8,6 @@ import (
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -49,7 +48,7 @@ func TestBroadband(t *testing.T) {
 		rises := risesIn(d.Input())
 		if test.says == "" {
 			if len(rises) > 0 {
-				t.Errorf("%s: %s", test.name, text.RiseLine(&rises[0], reporttest.Zone))
+				t.Errorf("%s: %s", test.name, shown(&rises[0]))
 			}
 			continue
 		}
@@ -68,7 +67,7 @@ func TestBroadband(t *testing.T) {
 		// From 3 to 8 dB in steady dB the mean power is ∫10^(x/10) dx/5 = 4.343·(6.31 − 2.00)/5 = 3.74, for
 		// twice 0.625 hours; with 6.31 for two hours between, (1.25·3.74 + 2·6.31)/3.25 = 5.32.
 		if math.Abs(float64(*r.Level)-stats.Decibel(5.32)) > 0.5 {
-			t.Errorf("%s: %s dB, want %.1f", test.name, text.RiseLevel(&r), stats.Decibel(5.32))
+			t.Errorf("%s: %s, want %.1f dB", test.name, shown(&r), stats.Decibel(5.32))
 		}
 		if (len(r.Sources) > 0) != (test.name == "beat" || test.name == "comb") {
 			t.Errorf("%s: with sources %v", test.name, r.Sources)
@@ -149,7 +148,7 @@ func TestNoNight(t *testing.T) {
 	day.Rounds = 60
 	for name, d := range map[string]reporttest.Tide{"nowhere": nowhere, "through one setup": one, "by day": day} {
 		if rises := risesIn(d.Input()); len(rises) > 0 {
-			t.Errorf("%s: %s", name, text.RiseLine(&rises[0], reporttest.Zone))
+			t.Errorf("%s: %s", name, shown(&rises[0]))
 		}
 	}
 }
@@ -197,7 +196,7 @@ func TestRisesThatAreNone(t *testing.T) {
 		d := reporttest.NewTide(reporttest.SeedFor(t), raised)
 		d.Rounds, d.Mark = 65, marked(more)
 		if rises := risesIn(d.Input()); len(rises) > 0 {
-			t.Errorf("%s: %s", name, text.RiseLine(&rises[0], reporttest.Zone))
+			t.Errorf("%s: %s", name, shown(&rises[0]))
 		}
 	}
 	strays := reporttest.NewTide(reporttest.SeedFor(t), nil)
@@ -207,6 +206,6 @@ func TestRisesThatAreNone(t *testing.T) {
 		}
 	}
 	if rises := risesIn(strays.Input()); len(rises) > 0 {
-		t.Errorf("strays: %s", text.RiseLine(&rises[0], reporttest.Zone))
+		t.Errorf("strays: %s", shown(&rises[0]))
 	}
 }

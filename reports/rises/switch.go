@@ -185,7 +185,7 @@ func stepReadings(l *readlog.Log, f floorStep) (all []stepReading) {
 	for _, p := range f.series.points[f.n-1 : f.n+1] {
 		for _, i := range p.readings {
 			h := &l.Readings[i]
-			away := h.Start.Sub(p.middle()).Hours() + p.hours - f.at
+			away := h.Start.Sub(p.Middle()).Hours() + p.hours - f.at
 			height := (floorLevel(h) - f.slope*away - f.before) / f.size
 			all = append(all, stepReading{h.Start, h.End(), max(-0.5, min(1.5, height))})
 		}

@@ -51,16 +51,13 @@ func stepDoubts(r *result.Rise, d device, all ensemble) {
 // of it. That a survey begins or ends is neither. Where one did both, one that did either
 // alone is of the neighbourhood.
 func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d device) {
-	round, whole := l.Usual, l.Whole[d.survey()]
+	round, whole := l.Usual, l.Whole(d.survey())
 	near := func(t time.Time, s *switching) bool {
 		if s == nil || t.Sub(s.Seen).Abs() > round+s.Seen.Sub(s.Unseen).Abs() || t.Sub(whole.First) <= round || whole.Last.Sub(t) <= round {
 			return false
 		}
-		first, last := s.Seen, s.Unseen
-		if last.Before(first) {
-			first, last = last, first
-		}
-		return !t.Before(first.Add(-round)) && !t.After(last.Add(round))
+		between := s.Between()
+		return !t.Before(between.First.Add(-round)) && !t.After(between.Last.Add(round))
 	}
 	on, off, both := make([]bool, len(sources)), make([]bool, len(sources)), false
 	for i, s := range sources {
@@ -80,7 +77,7 @@ func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d
 			verb = "goes off"
 		}
 		r.Sources = append(r.Sources, s.ID)
-		speaks(r, "source %d (%s) %s with it", s.ID, wording.Source(s), verb)
+		speaks(r, "source %d (%s) %s with it", s.ID, s, verb)
 	}
 }
 
@@ -146,10 +143,9 @@ func broadbandWords(r *result.Rise, l *readlog.Log, group []stretch) {
 	r.Evidence = append(r.Evidence, signWords(group)...)
 	var bursts []float64
 	pulses := true
-	_, sure := l.Darkness()
 	for i := range group {
 		x := &group[i]
-		pulses = pulses && x.sign == signVd && x.dark(sure)
+		pulses = pulses && x.sign == signVd && x.dark(l, surelyDark)
 		for _, n := range x.points {
 			for _, at := range x.series.points[n].readings {
 				if f := l.Readings[at].Floor; stats.Finite(float64(f.Quiet)) {

@@ -24,6 +24,20 @@ type Part struct {
 	Readings              int
 }
 
+// Sums holds a Sum by setup segment; nil: nothing was measured through it.
+type Sums []*Sum
+
+// NewSums gives the sums of nothing.
+func NewSums(l *readlog.Log) Sums { return make(Sums, len(l.SetupSegments)) }
+
+// Add takes a reading of the log.
+func (s Sums) Add(l *readlog.Log, r *readlog.Reading, f *survey.Finding) {
+	if s[r.SetupSegment] == nil {
+		s[r.SetupSegment] = &Sum{Rounds: make([]Part, len(l.Rounds))}
+	}
+	s[r.SetupSegment].Add(r, f)
+}
+
 // Add takes a reading. Mains modulation is measured as the square of an amplitude of the
 // density, so that it is held against the square of the floor. Of what is measured in dB
 // alone, a power over the floor is made.
@@ -63,6 +77,7 @@ func (sum *Sum) Add(h *readlog.Reading, f *survey.Finding) {
 	sum.Rounds[h.Round].Join(p)
 }
 
+// Join adds another part.
 func (p *Part) Join(q Part) {
 	p.Power, p.Over, p.Variance, p.Readings = p.Power+q.Power, p.Over+q.Over, p.Variance+q.Variance, p.Readings+q.Readings
 }
@@ -147,6 +162,7 @@ func ratioJackknife(used []Part) *stats.Jackknife {
 	return j
 }
 
+// At gives a strength, its figures not known yet, of a setup segment of the log.
 func At(l *readlog.Log, e int) result.NoiseStrength {
 	at := l.SetupSegments[e]
 	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, From: at.Segment.Low, To: at.Segment.High}

@@ -12,9 +12,6 @@ import (
 )
 
 func bearingsTable(b *strings.Builder, r result.Bearings) {
-	if r.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(r.Patterns) == 0 {
 		b.WriteString("no antenna was heard in several bearings that compare\n")
 	} else {
@@ -34,13 +31,6 @@ func bearingsTable(b *strings.Builder, r result.Bearings) {
 			b.WriteString(sourcesLegend)
 		}
 	}
-	if len(r.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(b, "", r.Doubts)
-	}
-	if r.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
 }
 
 const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction
@@ -50,16 +40,16 @@ Carriers come by sky wave, at an angle and with turning polarisation: their null
 wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `
 
-const sourcesLegend = `A comb or a beat is measured alone, while it is on. Wiring carries such noise: the null
-need not point away from the device itself.
+const sourcesLegend = `A comb, or what the mains modulate, is measured alone, while it is on. Wiring carries such
+noise: the null need not point away from the device itself.
 `
 
 // turnsTable prints the patterns of one antenna in one segment, a line each, and below
 // them why some have no null, and the floor's levels.
 func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
-	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
-	t := newTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
+	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
+	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
 	var order []string
 	without := map[string][]string{} // things by what is said of them
 	say := func(what, text string) {
@@ -74,14 +64,14 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		if p.Null != nil {
 			null, peak = BothWays(*p.Null), BothWays(*p.Peak)
 		} else {
-			say(PatternName(p), "no null: "+*p.NoNull)
+			say(PatternName(p), "no null: "+p.NoNull.String())
 		}
 		t.AppendRow([]any{"  " + PatternName(p), null, NullInterval(p), DepthText(p), DepthInterval(p), peak, p.Rounds})
 		for _, d := range p.Doubts {
-			say(PatternName(p), d)
+			say(PatternName(p), d.String())
 		}
 	}
-	render(b, t)
+	Render(b, t)
 	for i := range patterns {
 		if patterns[i].Of == result.OfFloor {
 			b.WriteString("  the floor's levels")
@@ -96,7 +86,7 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		if len(without[text]) == len(patterns) && len(patterns) > 1 {
 			who = "all"
 		}
-		writeDoubts(b, "  ", []string{who + ": " + text})
+		writeDoubt(b, "  ", who+": "+text)
 	}
 }
 
@@ -113,7 +103,7 @@ func summaryBearings(b *strings.Builder, r result.Bearings) {
 		if p.Null != nil {
 			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
 		}
-		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(survey.Setup{Antenna: p.Antenna, Placement: p.Placement}, 40), wording.Printable(p.Segment), what), "  ", "    ", 98)
+		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ", 98)
 	}
 	if lines != "" {
 		b.WriteString("\nBy bearing; more with report bearings\n" + lines)
@@ -128,7 +118,7 @@ func PatternName(p *result.Pattern) string {
 	case p.Spacing != nil:
 		return wording.Number(float64(*p.Spacing)/1e3, 1) + " kHz comb"
 	case p.Envelope != nil:
-		return "beat at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
+		return "modulation at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
 	}
 	return p.Of
 }

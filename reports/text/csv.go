@@ -91,7 +91,7 @@ func bearingsCSV(b result.Bearings) [][]string {
 	for _, p := range b.Patterns {
 		why := ""
 		if p.NoNull != nil {
-			why = *p.NoNull
+			why = p.NoNull.String()
 		}
 		for _, x := range p.Points {
 			rows = append(rows, []string{wording.Printable(p.Antenna), wording.Printable(p.Placement), wording.Printable(p.Segment), plainNumber(float64(p.Low)), plainNumber(float64(p.High)),

@@ -37,7 +37,7 @@ func writeMeasured(w io.Writer, r result.MeasuredRecording) error {
 		if s.Vd != nil {
 			fmt.Fprintf(&b, ", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
 		}
-		fmt.Fprintf(&b, ", %.0f %% occupied by signals, %s\n", 100*s.Occupancy, counted(len(s.Carriers), "carrier"))
+		fmt.Fprintf(&b, ", %.0f %% occupied by signals, %s\n", 100*s.Occupancy, wording.Count(len(s.Carriers), "carrier"))
 		for _, c := range s.Carriers {
 			fmt.Fprintf(&b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, decibels(&c.Level), decibels(c.SNR))
 		}
@@ -60,12 +60,4 @@ func millions(rate float64) string {
 		return strconv.FormatFloat(rate, 'f', -1, 64)
 	}
 	return strconv.FormatFloat(rate/1e6, 'f', -1, 64) + " million"
-}
-
-// counted writes 1 carrier, 2 carriers.
-func counted(n int, what string) string {
-	if n != 1 {
-		what += "s"
-	}
-	return fmt.Sprintf("%d %s", n, what)
 }

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"nightfloor/reports/floor"
+	goldenfile "nightfloor/reports/golden"
 	"nightfloor/reports/input"
 	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
@@ -60,21 +61,8 @@ func golden(t *testing.T, name string, got []byte) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if bytes.Equal(got, want) {
-		return
-	}
-	a, b := strings.Split(string(got), "\n"), strings.Split(string(want), "\n")
-	for i := range max(len(a), len(b)) {
-		x, y := "", ""
-		if i < len(a) {
-			x = a[i]
-		}
-		if i < len(b) {
-			y = b[i]
-		}
-		if x != y {
-			t.Errorf("%s:%d\n got %q\nwant %q", name, i+1, x, y)
-		}
+	if line, g, w := goldenfile.Difference(string(got), string(want)); line > 0 {
+		t.Errorf("%s:%d\n got %q\nwant %q", name, line, g, w)
 	}
 }
 

@@ -31,13 +31,8 @@ func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
 		rises = rises[left:]
 	}
 	for _, r := range rises {
-		b.WriteString(wrap(r.Kind+": "+RiseLine(r, zone), "  ", "    ", 98))
-		for _, e := range r.Evidence {
-			b.WriteString(wrap(wording.Printable(e), "    + ", "      ", 98))
-		}
-		for _, a := range r.Against {
-			b.WriteString(wrap(wording.Printable(a), "    − ", "      ", 98))
-		}
+		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ", 98))
+		evidenceBlock(b, "    ", r.Evidence, r.Against)
 		strengthBlock(b, r.Strength)
 	}
 	if text := nightText(all, zone); text != "" {
@@ -72,7 +67,7 @@ func nightText(all []result.Rise, zone *time.Location) string {
 	case len(nights) == 0:
 		return ""
 	case len(nights) == 1:
-		return RiseLine(nights[0], zone)
+		return riseLine(nights[0], zone)
 	}
 	return fmt.Sprintf("%d times between %s the floor rises in the dark, by up to %s dB, with no sign of a device: the ionosphere, no interference",
 		len(nights), wording.Span(*nights[0].From, *nights[len(nights)-1].To, zone), wording.Number(float64(most), 1))
@@ -90,7 +85,7 @@ func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
 		rises = rises[left:]
 	}
 	for _, r := range rises {
-		b.WriteString(wrap(RiseLine(r, zone), "  ", "     ", 98))
+		b.WriteString(wrap(riseLine(r, zone), "  ", "     ", 98))
 	}
 	if text := nightText(all, zone); text != "" {
 		b.WriteString(wrap(text, "  ", "     ", 98))
@@ -117,9 +112,9 @@ func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string 
 		optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Rounds), strconv.FormatBool(simulated))
 }
 
-// RiseLine says in a line what the rise is and when it was, times in the given zone.
-func RiseLine(r *result.Rise, zone *time.Location) string {
-	text := fmt.Sprintf("%s, floor up %s dB on %s", riseWhen(r, zone), RiseLevel(r), riseWhere(r))
+// riseLine says in a line what the rise is and when it was, times in the given zone.
+func riseLine(r *result.Rise, zone *time.Location) string {
+	text := fmt.Sprintf("%s, floor up %s dB on %s", riseWhen(r, zone), riseLevel(r), riseWhere(r))
 	switch r.Kind {
 	case result.RiseStep:
 		text += ": one device switching"
@@ -145,8 +140,8 @@ func RiseLine(r *result.Rise, zone *time.Location) string {
 	return text
 }
 
-// RiseLevel writes by how much the floor is raised through the setup that hears it best.
-func RiseLevel(r *result.Rise) string {
+// riseLevel writes by how much the floor is raised through the setup that hears it best.
+func riseLevel(r *result.Rise) string {
 	if r.Level == nil {
 		return wording.None
 	}

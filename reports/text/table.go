@@ -12,6 +12,7 @@ import (
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -28,13 +29,13 @@ func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 	var b strings.Builder
 	switch r := answer.(type) {
 	case result.Rank:
-		rankTable(&b, r)
+		document(&b, r.Simulated, nil, func() { rankTable(&b, r) })
 	case result.FloorTable:
-		floorTable(&b, r, zone)
+		document(&b, r.Simulated, r.Doubts, func() { floorTable(&b, r, zone) })
 	case result.Bearings:
-		bearingsTable(&b, r)
+		document(&b, r.Simulated, r.Doubts, func() { bearingsTable(&b, r) })
 	case result.NoiseSources:
-		noiseTable(&b, r, zone)
+		document(&b, r.Simulated, r.Doubts, func() { noiseTable(&b, r, zone) })
 	case result.Quality:
 		qualityTable(&b, r, zone)
 	default:
@@ -44,9 +45,25 @@ func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 	return err
 }
 
-// newTable gives a table without frames, its heading as it is written, all but the
+// document prints what content prints and the doubts below it, above and below all of it that
+// it is simulated.
+func document(b *strings.Builder, simulated bool, doubts []doubt.Doubt, content func()) {
+	if simulated {
+		b.WriteString(simulatedNote + "\n\n")
+	}
+	content()
+	if len(doubts) > 0 {
+		b.WriteString("\n")
+		writeDoubts(b, "", doubts)
+	}
+	if simulated {
+		b.WriteString("\n" + simulatedNote + "\n")
+	}
+}
+
+// NewTable gives a table without frames, its heading as it is written, all but the
 // first left columns right-aligned.
-func newTable(left int, heading ...any) table.Writer {
+func NewTable(left int, heading ...any) table.Writer {
 	t := table.NewWriter()
 	style := table.StyleDefault
 	style.Box.PaddingLeft, style.Box.PaddingRight = "  ", ""
@@ -67,17 +84,14 @@ func newTable(left int, heading ...any) table.Writer {
 	return t
 }
 
-// render prints the table without the spaces at the end of its lines.
-func render(b *strings.Builder, t table.Writer) {
+// Render prints the table without the spaces at the end of its lines.
+func Render(b *strings.Builder, t table.Writer) {
 	for line := range strings.Lines(t.Render() + "\n") {
 		b.WriteString(strings.TrimRight(line, " \n") + "\n")
 	}
 }
 
 func rankTable(b *strings.Builder, r result.Rank) {
-	if r.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(r.Segments) == 0 {
 		b.WriteString("nothing was measured that could be ranked\n")
 		return
@@ -86,16 +100,13 @@ func rankTable(b *strings.Builder, r result.Rank) {
 	for _, s := range r.Segments {
 		fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period))
 		if len(s.Setups) == 1 {
-			b.WriteString(wrap(Verdict(s), "  ", "  ", 98))
+			b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
 		}
-		render(b, segmentTable(s, r.Reference))
+		Render(b, segmentTable(s, r.Reference))
 		writeFlags(b, s)
 		writeDoubts(b, "  ", s.Doubts)
 	}
 	b.WriteString("\n" + rankLegend)
-	if r.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
 }
 
 const rankLegend = `* may be the best: its 95 % interval of the difference to the first holds 0.
@@ -112,7 +123,7 @@ func periodText(period string) string {
 
 // segmentTable is the ranking of one segment.
 func segmentTable(s result.RankSegment, ref survey.Setup) table.Writer {
-	t := newTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
+	t := NewTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
 	places := Places(s.Setups)
 	intervals := alignedIntervals(s.Setups, places)
 	for i, x := range s.Setups {
@@ -172,10 +183,14 @@ func writeFlags(b *strings.Builder, s result.RankSegment) {
 	}
 }
 
-func writeDoubts(b *strings.Builder, indent string, doubts []string) {
+func writeDoubts(b *strings.Builder, indent string, doubts []doubt.Doubt) {
 	for _, d := range doubts {
-		b.WriteString(wrap(wording.Printable(d), indent+"! ", indent+"  ", 98))
+		writeDoubt(b, indent, d.String())
 	}
+}
+
+func writeDoubt(b *strings.Builder, indent, sentence string) {
+	b.WriteString(wrap(wording.Printable(sentence), indent+"! ", indent+"  ", 98))
 }
 
 // wrap breaks a text into lines of at most width characters.
@@ -199,9 +214,6 @@ func wrap(words, first, rest string, width int) string {
 }
 
 func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
-	if f.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(f.Rows) == 0 {
 		b.WriteString("no floor was measured\n")
 		return
@@ -218,10 +230,10 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 	for i, r := range f.Rows {
 		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
 			if t != nil {
-				render(b, t)
+				Render(b, t)
 			}
 			fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(r.Segment), wording.Edges(r.Low, r.High))
-			t = newTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
+			t = NewTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
 		}
 		q := r.DBFSHz
 		row := table.Row{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
@@ -231,14 +243,7 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 		}
 		t.AppendRow(row)
 	}
-	render(b, t)
-	if len(f.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(b, "", f.Doubts)
-	}
-	if f.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
+	Render(b, t)
 }
 
 // AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB

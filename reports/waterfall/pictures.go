@@ -1,18 +1,18 @@
 package waterfall
 
 import (
-	"fmt"
 	"slices"
+	"strings"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 // Pictures makes the pictures of time against frequency, one a segment and setup,
-// of spectra handed in one by one. Their levels are referred to the gain to which
-// FloorOf refers the segment's floors.
+// of spectra handed in one by one. Their levels are referred to the gain to which the
+// segment's floors are (input.SegmentGains).
 type Pictures struct {
 	readings map[int64]*survey.Reading
 	pictures map[int64]*picture // by reading
@@ -72,21 +72,16 @@ func (p *Pictures) Add(reading int64, s *survey.Spectrum) {
 
 // Made gives the pictures that have something to show, and what speaks against
 // them. No more spectra can be added after it.
-func (p *Pictures) Made() (pictures []result.Waterfall, doubts []string) {
+func (p *Pictures) Made() (pictures []result.Waterfall, doubts []doubt.Doubt) {
 	for _, x := range p.order {
 		made := x.builder.Picture()
 		if len(made.Times) > 0 {
 			pictures = append(pictures, made)
 		}
 		if x.left > 0 {
-			what := "spectra"
-			if x.left == 1 {
-				what = "spectrum"
-			}
-			doubts = append(doubts, fmt.Sprintf("%s: %s %s left out of the picture through %s: the gain changed by an unknown amount",
-				made.Segment, wording.Grouped(x.left), what, wording.Setup(made.Setup, 60)))
+			doubts = append(doubts, doubt.New(doubt.LeftOutOfPicture, made.Segment, doubt.Count{N: x.left, Noun: "spectrum"}, made.Setup))
 		}
 	}
-	slices.Sort(doubts)
+	slices.SortFunc(doubts, func(a, b doubt.Doubt) int { return strings.Compare(a.String(), b.String()) })
 	return pictures, doubts
 }

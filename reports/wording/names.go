@@ -18,14 +18,13 @@ func Setup(s survey.Setup, room int) string {
 		end = " " + s.Bearing.String()
 	}
 	text := Printable(s.Antenna) + place
-	if antenna, clock, ok := CutState(s.Antenna); ok && utf8.RuneCountInString(text+end) > room {
-		text, end = Printable(antenna)+place, " ("+Printable(clock)+")"+end
+	if s.State != (survey.State{}) && utf8.RuneCountInString(text+end) > room {
+		text, end = Printable(s.State.Antenna)+place, " ("+s.State.Clock+")"+end
 	}
 	return Shorten(text, room-utf8.RuneCountInString(end)) + end
 }
 
-// Shorten cuts a text in the middle of which nothing is lost that tells names
-// apart: beginning and end stay.
+// Shorten cuts a text in its middle: names are told apart by beginning and end.
 func Shorten(text string, room int) string {
 	runes := []rune(text)
 	if len(runes) <= room {
@@ -57,8 +56,11 @@ const SetupRoom = 28
 
 // Count writes 1 round, 2 rounds, 28,800 rounds.
 func Count(n int, noun string) string {
-	if n == 1 {
+	switch {
+	case n == 1:
 		return "1 " + noun
+	case noun == "spectrum":
+		return Grouped(n) + " spectra"
 	}
 	return Grouped(n) + " " + noun + "s"
 }

@@ -1,0 +1,97 @@
+package doubt
+
+// About a ranking.
+const (
+	NoReference        Kind = "the reference was not measured in this segment: nothing to compare with"
+	NoInterval         Kind = "%s: an interval needs %d, so that nothing is told apart"
+	FewRounds          Kind = "%d rounds: 95 %% intervals of so few hold the truth in about nine of ten"
+	CorrelatedRounds   Kind = "%d rounds and fading that lasts from round to round: intervals lean on a correlation of %.1f between neighbours"
+	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
+	FewCarriers        Kind = "%s: the figures hold for it and its direction, not for the segment"
+	OutsideBroadcast   Kind = "outside of the broadcast bands stations cannot be told from the house's own lines: every line counts"
+	RoundFarTooLong    Kind = "round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own"
+	LongRounds         Kind = "rounds last up to %s: fading does not cancel within them"
+	CutDifferently     Kind = "readings of it were cut differently: carriers are compared where all overlap, %s, and each floor is that of its own cut"
+	LocalLines         Kind = "%s off the 5 kHz raster set aside as local"
+	OwnLines           Kind = "%s left out: the receiver's own, heard with a terminator in place of the antenna, or not to be told from one"
+	Unmeasured         Kind = "%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is"
+	Overloaded         Kind = "%s left out"
+	WithoutFloor       Kind = "%s without a floor left out: too little of the segment was free"
+	GainChanged        Kind = "%s left out: the gain changed within a visit by an unknown amount"
+	TunedElsewhere     Kind = "%s is not compared here: it is tuned to %s"
+	AllLeftOut         Kind = "all its readings were left out: not compared"
+	NoCommonRound      Kind = "never in a round with the reference: not compared"
+	NoStrongCarrier    Kind = "no carrier is strong through it or the reference: not compared"
+	HearsNone          Kind = "it hears none of %s that the reference hears: at least %.0f dB behind, no figure"
+	ReferenceHearsNone Kind = "the reference hears none of %s that it hears: at least %.0f dB ahead, no figure"
+	SomeRounds         Kind = "in %d of %s together with the reference"
+	UnderNoise         Kind = "%d of %s under the noise through it or the reference; their part leans on the others"
+	LimitedFloors      Kind = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
+	UnknownGain        Kind = "its gain is not known against the reference's: SNR compares, levels do not"
+	LimitedRounds      Kind = "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor"
+	MeasuredStep       Kind = "gain differs from the reference's by a measured step: changes of signal and floor are known to ± %.1f dB"
+)
+
+// About what a control tells.
+const (
+	ControlApart      Kind = "%s and %s have no round in common at gains that compare: what is the feed line's of it is not known"
+	ControlNoise      Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
+	ControlStations   Kind = "stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna"
+	ControlLimit      Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
+	ControlLimitBound Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
+)
+
+// About patterns by bearing, and why no null is claimed.
+const (
+	FewerThanTwo     Kind = "no pattern: fewer than two bearings are left to compare"
+	LimitedPattern   Kind = "most floors through it or the reference are the receiver's own noise: no pattern of the floor"
+	LevelsAgainst    Kind = "levels are against %s: %s"
+	NotInItsRounds   Kind = "%s was not measured in the same rounds"
+	InFewOfItsRounds Kind = "%s was measured in %d of %s"
+	GainsApart       Kind = "its gain and that of %s are not known against each other%s"
+	OneBearing       Kind = "%s with one bearing and no reference left out"
+	VisitsApart      Kind = "%s left out: the gain is not known against that of the others in the same round%s"
+	OneGain          Kind = "; give all its bearings and the reference one gain in the plan, or calibrate the gains"
+	GiveGain         Kind = "; where recordings do not tell the gain, give it with import --gain"
+	ThinFloor        Kind = "in %d of %s the floor stands less than %.0f dB over the receiver's own noise: that is taken out, as it is into a terminator; into the antenna it may differ"
+	HiddenNull       Kind = "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated"
+	OffCurve         Kind = "at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went"
+	NoPattern        Kind = "its levels do not tell a pattern"
+	FewBearings      Kind = "%s, opposite ones counted once: a null needs %d"
+	WideGap          Kind = "nothing was measured over %.0f° of the half turn: a null needs bearings %.0f° apart or less"
+	FewRoundsForNull Kind = "%s: a null needs %d"
+	Shallow          Kind = "it is less than %.0f dB deep, if there is one: all bearings hear about the same"
+	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
+)
+
+// About floors by the hour and pictures.
+const (
+	LimitedRows      Kind = "%d of %s of floors by the hour show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known"
+	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ"
+	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
+	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
+	LeftOutOfHours   Kind = "%s left out of the floors by the hour: the gain changed within the hour by an unknown amount"
+	NoGain           Kind = "no gain of the receiver is known: floors in dBFS/Hz of different hours and setups do not compare"
+	RowsApart        Kind = "%d of %s of floors by the hour were taken at a gain that is not known against the others': they compare with no other"
+	LeftOutOfPicture Kind = "%s: %s left out of the picture through %s: the gain changed by an unknown amount"
+)
+
+// About noise sources.
+const (
+	CombsOnce Kind = "%s found once, or of which chance is not ruled out, left out"
+	NotSought Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
+)
+
+// About surveys and calibrations.
+const (
+	SimulatedLeft  Kind = "survey %[1]s is simulated and left out beside real ones; --survey %[1]s shows it"
+	SimulatedMany  Kind = "surveys %s are simulated and left out beside real ones; --survey N shows one of them"
+	NotEnded       Kind = "survey %d has not ended, or ended without a word: its last round may be incomplete"
+	ManySites      Kind = "surveys of %d sites are taken together; choose one with --survey"
+	Uncalibrated   Kind = "survey %d: no calibration is of its receiver, %s: its receiver margin is not known"
+	Pooled         Kind = "survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey"
+	CalibratedLate Kind = "%d of %s that it serves were taken before it: there was none of its kind before them"
+	FewCodes       Kind = "%d of %s rest on too few codes: they may be off by 2.5 dB"
+	NoiseFigure    Kind = "its levels are as good as the noise figure that was given"
+	Products       Kind = "%d of %s held intermodulation: part of what was heard there was made in the receiver"
+)

@@ -1,0 +1,175 @@
+package judge
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/reports/noise/presence"
+	"nightfloor/reports/noise/source"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/wording"
+)
+
+// bySun and byClock are within what time of sunrise or sunset, or of the same time of day, a
+// source must come on or go off for that to be said (STATISTICS.md 8.8);
+// TestHabitsOfSurveysBesideEachOther, TestClockHabit.
+const (
+	bySun   = 30 * time.Minute
+	byClock = 15 * time.Minute
+)
+
+// Habits are what is to be said of when a source is on.
+type habits struct {
+	words                                              []string
+	onAtSunset, onAtSunrise, offAtSunset, offAtSunrise habit
+	day, dayOn, night, nightOn                         int // rounds that listened by day and by night, the sun over the horizon or under it; of them with the source
+}
+
+// A habit is what comings or goings have in common.
+type habit struct {
+	words string // "": there is nothing to say
+	times int    // that fit
+	of    int
+}
+
+// often tells whether it fits at least twice, and two thirds of the time.
+func (h habit) often() bool { return h.times >= 2 && 3*h.times >= 2*h.of }
+
+// byDayOnly and byNightOnly tell whether rounds enough, by day and by night, show the source in
+// one of the two alone.
+func (h habits) byDayOnly() bool {
+	return h.nightOn == 0 && h.night >= roundsFew && h.dayOn >= roundsFew
+}
+
+func (h habits) byNightOnly() bool {
+	return h.dayOn == 0 && h.day >= roundsFew && h.nightOn >= roundsFew
+}
+
+func (c *court) habits(s *source.Source) (h habits) {
+	on, off := s.Edges(c.Longest)
+	h.onAtSunset, h.onAtSunrise = c.sunHabit(s, on, "comes on", "sunset", c.sunsets), c.sunHabit(s, on, "comes on", "sunrise", c.sunrises)
+	h.offAtSunset, h.offAtSunrise = c.sunHabit(s, off, "goes off", "sunset", c.sunsets), c.sunHabit(s, off, "goes off", "sunrise", c.sunrises)
+	h.words = slices.DeleteFunc([]string{
+		h.onAtSunset.words, h.onAtSunrise.words, clockHabit(presence.Once(on, c.Usual), "comes on", c.zone),
+		h.offAtSunset.words, h.offAtSunrise.words, clockHabit(presence.Once(off, c.Usual), "goes off", c.zone),
+	}, func(words string) bool { return words == "" })
+	for n := range c.Rounds {
+		if elevation := c.Rounds[n].Sun; s.Listened[n] && !math.IsNaN(elevation) {
+			all, on := &h.night, &h.nightOn
+			if elevation > horizon {
+				all, on = &h.day, &h.dayOn
+			}
+			*all++
+			if s.On[n] {
+				*on++
+			}
+		}
+	}
+	return h
+}
+
+// tell says when the source is on.
+func (h habits) tell(v *Verdict) {
+	for _, words := range h.words {
+		v.speaks("%s", words)
+	}
+	switch {
+	case h.byDayOnly():
+		v.speaks("on by day only: in %d of %d rounds by day, in none of %d by night", h.dayOn, h.day, h.night)
+	case h.byNightOnly():
+		v.speaks("on in the dark only: in %d of %d rounds by night, in none of %d by day", h.nightOn, h.night, h.day)
+	}
+}
+
+// sunHabit says on how many of the days on which something listened at sunset, or at sunrise,
+// the source came on then, or went off. Verb is comes on or goes off, what sunset or sunrise.
+func (c *court) sunHabit(s *source.Source, edges []readlog.Edge, verb, what string, days [][]crossing) (h habit) {
+	var widest, last time.Duration
+	for _, day := range days {
+		day = slices.DeleteFunc(slices.Clone(day), func(x crossing) bool { return !c.listenedAt(x, s) })
+		if len(day) > 0 {
+			h.of++
+		}
+		for _, x := range day {
+			i := slices.IndexFunc(edges, func(e readlog.Edge) bool {
+				return e.Survey == x.survey && e.Middle().Sub(x.at).Abs()-e.Seen.Sub(e.Unseen).Abs()/2 <= bySun
+			})
+			if i >= 0 {
+				e := edges[i]
+				h.times, last = h.times+1, e.Middle().Sub(x.at)
+				widest = max(widest, e.Seen.Sub(x.at).Abs(), e.Unseen.Sub(x.at).Abs())
+				break
+			}
+		}
+	}
+	switch {
+	case h.times == 1 && h.of == 1:
+		h.words = fmt.Sprintf("%s %s %s, once", verb, beside(last), what)
+	case h.often():
+		h.words = fmt.Sprintf("%s within %.0f minutes of %s on %d of %d days", verb, 5*math.Ceil(widest.Minutes()/5), what, h.times, h.of)
+	}
+	return h
+}
+
+func beside(late time.Duration) string {
+	switch minutes := math.Round(late.Minutes()); {
+	case minutes > 0:
+		return wording.Count(int(minutes), "minute") + " after"
+	case minutes < 0:
+		return wording.Count(int(-minutes), "minute") + " before"
+	}
+	return "at"
+}
+
+// clockHabit says at what times of day edges fall, where most agree with another.
+func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
+	const partsMost, timesMost = 3, 4 // more parts say nothing; so many times are told of each
+	var parts []string
+	told, left := 0, slices.Clone(edges)
+	for len(parts) <= partsMost {
+		var same []string
+		var best readlog.Edge
+		for _, e := range left {
+			if times := timesNear(left, e, zone); len(times) > len(same) {
+				same, best = times, e
+			}
+		}
+		if len(same) < 2 {
+			break
+		}
+		told += len(same)
+		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return sameTimeOfDay(e, best, zone) })
+		if n := len(same); n > timesMost {
+			same = append(same[:timesMost], fmt.Sprintf("… (%d times)", n))
+		}
+		parts = append(parts, strings.Join(same, ", "))
+	}
+	if h := (habit{times: told, of: len(edges)}); !h.often() || len(parts) > partsMost {
+		return ""
+	}
+	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
+}
+
+// timesNear gives the times on the clock of edges at the same time of day as one.
+func timesNear(edges []readlog.Edge, one readlog.Edge, zone *time.Location) (times []string) {
+	for _, e := range edges {
+		if sameTimeOfDay(e, one, zone) {
+			times = append(times, e.Seen.In(zone).Format("15:04"))
+		}
+	}
+	return times
+}
+
+// sameTimeOfDay tells whether two edges are within byClock of each other on the clock, whatever
+// the day: one on which the clock changes has 23 hours, or 25.
+func sameTimeOfDay(a, b readlog.Edge, zone *time.Location) bool {
+	minute := func(e readlog.Edge) float64 {
+		at := e.Seen.In(zone)
+		return float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60
+	}
+	d := math.Abs(minute(a) - minute(b))
+	return min(d, 24*60-d) <= byClock.Minutes()
+}

@@ -1,0 +1,72 @@
+package judge
+
+import (
+	"testing"
+	"time"
+	_ "time/tzdata" // Europe/Berlin, wherever the test runs
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/reporttest"
+)
+
+// On the equator at longitude 0 on the day of the equinox the sun's middle stands on the
+// horizon at 6 h and 18 h of true time, 3.3 minutes later and earlier at −0.833° (0.25° a
+// minute), and true noon is 7.4 minutes after 12:00 on 20 March: up 6:04, down 18:11.
+func TestSunriseAndSunset(t *testing.T) {
+	sun := input.SunAt{Lat: 0, Lon: 0}
+	day := time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC)
+	for _, test := range []struct {
+		near, want time.Duration
+		rise       bool
+	}{{7 * time.Hour, 6*time.Hour + 4*time.Minute, true}, {time.Hour, 6*time.Hour + 4*time.Minute, true}, {17 * time.Hour, 18*time.Hour + 11*time.Minute, false}} {
+		at, ok := crossingOf(sun, day.Add(test.near), test.rise)
+		if off := at.Sub(day.Add(test.want)); !ok || off.Abs() > 2*time.Minute {
+			t.Errorf("near %v: %v, %v off", test.near, at, off)
+		}
+	}
+	if _, ok := crossingOf((input.SunAt{Lat: 75, Lon: 0}), day.AddDate(0, 3, 0), true); ok {
+		t.Error("a sunrise in the midnight sun")
+	}
+}
+
+// Times of day are told where they agree, across midnight too.
+func TestClockHabit(t *testing.T) {
+	at := func(day, hour, minute int) readlog.Edge {
+		when := time.Date(2026, 11, day, hour, minute, 0, 0, reporttest.Zone)
+		return readlog.Edge{Survey: 1, Seen: when, Unseen: when.Add(-5 * time.Minute)}
+	}
+	for _, test := range []struct {
+		edges []readlog.Edge
+		want  string
+	}{
+		{[]readlog.Edge{at(3, 19, 2), at(4, 19, 0), at(5, 19, 1)}, "comes on at 19:02, 19:00, 19:01 local time"},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 6, 0), at(4, 19, 0), at(5, 6, 1)}, "comes on at 19:02, 19:00 and 06:00, 06:01 local time"},
+		{[]readlog.Edge{at(3, 23, 58), at(5, 0, 3)}, "comes on at 23:58, 00:03 local time"},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 16, 0), at(5, 12, 1)}, ""},
+		{[]readlog.Edge{at(3, 19, 2)}, ""},
+	} {
+		if got := clockHabit(test.edges, "comes on", reporttest.Zone); got != test.want {
+			t.Errorf("%q, want %q", got, test.want)
+		}
+	}
+}
+
+// In the night of 25 October 2026 clocks in Berlin go back from 3:00 CEST to 2:00 CET: the same
+// time on the clock is 25 hours apart, and 22:00 to 2:30 lasts five and a half hours.
+func TestClockChange(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(day, hour int) readlog.Edge {
+		when := time.Date(2026, 10, day, hour, 0, 0, 0, berlin)
+		return readlog.Edge{Survey: 1, Seen: when, Unseen: when.Add(-5 * time.Minute)}
+	}
+	if got, want := clockHabit([]readlog.Edge{at(24, 19), at(25, 19)}, "comes on", berlin), "comes on at 19:00, 19:00 local time"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if got := clockHabit([]readlog.Edge{at(24, 20), at(25, 19)}, "comes on", berlin); got != "" {
+		t.Errorf("24 hours apart: %q", got)
+	}
+}

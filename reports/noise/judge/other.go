@@ -1,0 +1,145 @@
+package judge
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"nightfloor/reports/noise/presence"
+	"nightfloor/reports/noise/source"
+	"nightfloor/reports/noise/track"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+const (
+	// A fence clicks about once in 1.0 to 1.5 s, wider here for a rate that is counted (PHYSICS.md
+	// 8.2); TestClicks.
+	fenceLow, fenceHigh = 1 / 1.7, 1 / 0.6 // a second
+	// evenFew is how many clicks it takes to tell that they come evenly, evenChance how unlikely
+	// that must be of clicks by chance (STATISTICS.md 8.3); TestClicks.
+	evenFew, evenChance = 20, 1e-3
+	// Arcing is on for arcingTime or longer, in so many segments or more.
+	arcingTime, arcingSegments = 20 * time.Hour, 3
+	// Shapes of a mains period, as detectors store them.
+	oneSpike, twoSpikes = "one spike", "two spikes"
+)
+
+// modulated weighs modulation by the mains that goes with no comb.
+func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
+	m := source.ModulationOf(s.Findings())
+	text := "noise beats at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + c.segmentsText(s)
+	if m.Shape != "" {
+		text += ": " + m.Shape + " a mains period"
+	}
+	v.speaks("%s", text)
+	segments := map[string]bool{}
+	for f := range s.Findings() {
+		segments[c.Readings[f.Reading].Segment.Name] = true
+	}
+	low, high, known := s.Band()
+	always := s.ShareOfRounds() >= allTheTime && h.day >= roundsFew && h.night >= roundsFew && s.Longest() >= arcingTime
+	switch {
+	case m.Shape == twoSpikes:
+		v.Likely = result.LikelyDimmer
+		v.contradicts("arcing beats the same way where it strikes at the peaks of the voltage")
+	case len(segments) >= arcingSegments && known && high >= 2*low && always && m.Shape != oneSpike && m.Shape != twoSpikes:
+		v.Likely = result.LikelyArcing
+		v.speaks("all day and night over more than an octave")
+		v.contradicts("a supply whose lines have merged looks the same")
+	default:
+		v.contradicts("supplies whose lines have merged, motors and arcing all beat with the mains: nothing tells them apart here")
+	}
+}
+
+// impulses weighs impulses by their rate and how evenly they come.
+func (c *court) impulses(v *Verdict, s *source.Source, h habits) {
+	n := s.Impulses
+	if n.Few() {
+		v.speaks("%s: too few to tell a rate", wording.Pulses(n.Impulses, n.Time))
+	} else {
+		v.speaks("%s: %s", wording.Rate(n.Rate()), wording.Pulses(n.Impulses, n.Time))
+	}
+	switch track.ImpulsesOf(s.Finding()) {
+	case track.MainsPulses:
+		if s.Finding().Rate > 90 {
+			v.Likely = result.LikelyDimmer
+			v.speaks("they come twice a mains period")
+		} else {
+			v.speaks("they come once a mains period")
+		}
+		v.contradicts("arcing, and any rectifier without a filter, make pulses with the mains too")
+	case track.Clicks:
+		clicks(v, n, h)
+	default:
+		v.contradicts("motors, arcs, pulse-width control and data all come in such rows")
+	}
+}
+
+// clicks weighs single ones: a fence's come evenly, day and night.
+func clicks(v *Verdict, n presence.ImpulseCount, h habits) {
+	// Of clicks by chance the scatter is chi-squared; of even ones it is less.
+	pValue := distuv.ChiSquared{K: float64(max(1, n.Epochs-1))}.CDF(n.Scatter)
+	fits := !n.Few() && n.Rate() >= fenceLow && n.Rate() <= fenceHigh
+	switch {
+	case fits && n.Impulses >= evenFew && pValue < evenChance:
+		v.Likely = result.LikelyFence
+		v.speaks("they come evenly: counts differ less from reading to reading than those of clicks by chance")
+		if h.day < roundsFew || h.night < roundsFew {
+			v.contradicts("a fence clicks day and night, of which only one was heard")
+		} else if min(float64(h.dayOn)/float64(h.day), float64(h.nightOn)/float64(h.night)) < allTheTime/2 {
+			v.Likely = result.LikelyNotKnown
+			v.contradicts("at the rate of a fence, which does not rest by day or night as this does")
+		}
+	case fits:
+		v.contradicts("at the rate of an electric fence, but whether they come evenly is not known")
+	default:
+		v.contradicts("switches, thermostats and lightning all click: nothing tells them apart here")
+	}
+}
+
+// hump weighs a hump, and names the combs that it comes and goes with.
+func (c *court) hump(v *Verdict, s *source.Source) {
+	low, high, _ := s.Band()
+	v.speaks("the floor rises over its smooth curve at %s", wording.Edges(low, high))
+	for _, comb := range c.all {
+		if comb.Kind() != survey.FindingComb {
+			continue
+		}
+		both, either := 0, 0
+		for n := range s.On {
+			if s.Listened[n] && comb.Listened[n] && (s.On[n] || comb.On[n]) {
+				either++
+				if s.On[n] && comb.On[n] {
+					both++
+				}
+			}
+		}
+		if 5*both >= 4*either && both >= roundsFew {
+			v.speaks("it comes and goes with the comb of %s: lines of a supply that merge make such humps", survey.Hz(comb.Comb.Spacing))
+		}
+	}
+	v.contradicts("merged lines of a supply, resonances of wiring and wide data signals all make humps")
+}
+
+// notch weighs notches: only devices that must spare amateurs leave exactly their bands
+// out.
+func (c *court) notch(v *Verdict, s *source.Source) {
+	all := slices.Collect(s.Findings())
+	slices.SortStableFunc(all, func(a, b track.Finding) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
+	var names []string
+	for _, f := range all {
+		if name := wording.Edges(f.Low, f.High); !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	v.Likely = result.LikelyNetwork
+	v.speaks("the floor is raised, but for %s", wording.List(names[:min(len(names), 6)]))
+	v.contradicts("a VDSL line leaves the same bands out where its operator sets it so")
+	if len(names) == 1 {
+		v.contradicts("one band only")
+	}
+}

@@ -1,0 +1,241 @@
+package judge
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/noise/source"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/strength"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// What is the receiver's own shows itself by staying when a terminator takes the antenna's
+// place, or by moving with the tuning (STATISTICS.md 8.9).
+const (
+	// asStrong is how far under the strongest antenna a comb through a terminator is still as
+	// strong: a few dB of mismatch change what a feed line carries. It must stand ownSigmas
+	// standard errors over the noise; TestReceiversOwnCombs.
+	asStrong, ownSigmas = -3.0, 4 // dB
+	// ownMatches is how many of a calibration's lines must lie on a comb's multiples,
+	// ownTolerance how far from them, as a share (two clocks of one receiver are one clock), and
+	// ownChance how unlikely chance must be to put them there; TestReceiversOwnCombs.
+	ownMatches, ownTolerance, ownChance = 3, 30e-6, 1e-3
+	// movedTunings is at how many tunings a line must keep its offset, movedShare in what share of
+	// the readings of each; TestLinesThatMove.
+	movedTunings, movedShare = 3, 0.25
+	// betweenSlots is how far a line must stand from the broadcasters' raster to tell of the
+	// tuning: tunings themselves stand on it, so that stations share offsets.
+	betweenSlots = 500.0 // Hz
+	// offsetStep is what offsets from the tuning are rounded to.
+	offsetStep = 10.0 // Hz
+)
+
+// receiversOwn tells whether a comb is the receiver's.
+func (c *court) receiversOwn(v *Verdict, s *source.Source) bool {
+	own := false
+	for _, why := range []string{c.throughTerminator(s), c.onCalibratedLines(s)} {
+		if why != "" {
+			own = true
+			v.speaks("%s", why)
+		}
+	}
+	return own
+}
+
+// throughTerminator says that a comb is as strong without an antenna; "" where it is not,
+// or that is not known. Levels are those at the receiver, so that gains must compare.
+func (c *court) throughTerminator(s *source.Source) string {
+	sums := map[string]map[survey.Setup]*strength.Part{} // by segment
+	gains := map[string]survey.Gain{}
+	for r, f := range s.WhileOn(c.Log) {
+		name := r.Segment.Name
+		if sums[name] == nil {
+			sums[name], gains[name] = map[survey.Setup]*strength.Part{}, r.Gain
+		}
+		lower, ok := input.Refer(r.Gain, gains[name])
+		if !ok {
+			continue
+		}
+		if sums[name][r.Sweep.Setup] == nil {
+			sums[name][r.Sweep.Setup] = &strength.Part{}
+		}
+		scale := stats.FromDecibel(-float64(lower))
+		sums[name][r.Sweep.Setup].Join(strength.Part{Power: f.Power * scale, Over: 1, Variance: f.Sigma * f.Sigma * scale * scale, Readings: 1})
+	}
+	for _, e := range c.SetupSegments {
+		var own, ownSigma, antenna float64
+		var control survey.Setup
+		compared := false // with an antenna, at a gain that compares
+		for setup, p := range sums[e.Segment.Name] {
+			mean, sigma := p.Power/p.Over, math.Sqrt(p.Variance)/p.Over
+			if !c.controls[setup] {
+				antenna, compared = max(antenna, mean), true
+			} else if mean > own {
+				own, ownSigma, control = mean, sigma, setup
+			}
+		}
+		if compared && own > ownSigmas*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
+			return fmt.Sprintf("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+		}
+	}
+	return ""
+}
+
+// A calibratedLine is one that a calibration found to be the receiver's own.
+type calibratedLine struct {
+	survey.OwnLine
+	run *survey.Calibration
+}
+
+// calibrated gives the lines that calibrations found, in order of frequency, each once.
+func calibrated(l *readlog.Log) (lines []calibratedLine) {
+	seen := map[survey.Hz]bool{}
+	var all []calibratedLine
+	for _, s := range l.In.Sweeps {
+		for i := range s.Readings {
+			k := l.In.CalibrationOf(s, i)
+			if k == nil {
+				continue
+			}
+			at := slices.IndexFunc(k.Runs, func(run *survey.Calibration) bool { return run.Kind == survey.CalibrateLines })
+			for _, line := range k.Lines {
+				if r := &s.Readings[i]; at >= 0 && !seen[line.Frequency] && line.Frequency >= r.Segment.Low && line.Frequency <= r.Segment.High {
+					seen[line.Frequency] = true
+					all = append(all, calibratedLine{line, k.Runs[at]})
+				}
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b calibratedLine) int { return cmp.Compare(a.Frequency, b.Frequency) })
+	for _, x := range all {
+		n := len(lines) // the same line may stand in several calibrations
+		if n == 0 || float64(x.Frequency-lines[n-1].Frequency) > ownTolerance*float64(x.Frequency) {
+			lines = append(lines, x)
+		}
+	}
+	return lines
+}
+
+// onCalibratedLines says that a comb's lines are among the receiver's own; "" where not. More
+// must match than chance puts there.
+func (c *court) onCalibratedLines(s *source.Source) string {
+	bin := 0.0
+	for i, f := range s.Measured {
+		if f != nil {
+			bin = max(bin, float64(c.Readings[i].BinWidth))
+		}
+	}
+	matched, expected := 0, 0.0
+	for _, line := range c.own {
+		f := float64(line.Frequency)
+		reach := max(ownTolerance*f, bin)
+		expected += min(1, 2*reach/s.Comb.Spacing)
+		if math.Abs(math.Remainder(f, s.Comb.Spacing)) <= reach {
+			matched++
+		}
+	}
+	by := distuv.Poisson{Lambda: max(expected, 1e-9)}
+	if matched < ownMatches || by.Survival(float64(matched)-1) > ownChance {
+		return ""
+	}
+	return fmt.Sprintf("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(c.own))
+}
+
+// OwnLines lists the receiver's own lines: those of calibrations, and those that move with
+// the tuning.
+func OwnLines(l *readlog.Log) []result.OwnLine {
+	out := []result.OwnLine{}
+	for _, line := range calibrated(l) {
+		f := line.Frequency
+		out = append(out, result.OwnLine{Frequency: &f, Why: fmt.Sprintf("stood there with a terminator in place of the antenna, calibration of %s", line.run.At.UTC().Format("2006-01-02"))})
+	}
+	return append(out, moving(l)...)
+}
+
+// moving gives lines that keep their offset at several tunings, at each of which they were
+// there in a good part of the readings: a comb that drifts meets any offset once.
+func moving(l *readlog.Log) (out []result.OwnLine) {
+	all, reach := offsets(l)
+	for i := 0; i < len(all); {
+		end := i
+		times := map[survey.Hz]int{} // by tuning
+		for end < len(all) && all[end].offset-all[i].offset <= 2*reach {
+			times[all[end].centre] += all[end].times
+			end++
+		}
+		offset, there, could := survey.Hz(all[(i+end-1)/2].offset), 0, 0
+		if len(times) >= movedTunings {
+			for centre, readings := range readingsAt(l, offset) {
+				could++
+				if float64(times[centre]) >= movedShare*float64(readings) {
+					there++
+				}
+			}
+		}
+		if there < movedTunings || 2*there < could {
+			i++
+			continue
+		}
+		out = append(out, result.OwnLine{Offset: &offset, Why: fmt.Sprintf("moves with the tuning: at the same offset from it at %d tunings", there)})
+		i = end
+	}
+	return out
+}
+
+// readingsAt counts by tuning the readings that hold an offset from it.
+func readingsAt(l *readlog.Log, offset survey.Hz) map[survey.Hz]int {
+	at := map[survey.Hz]int{}
+	for i := range l.Readings {
+		r := &l.Readings[i]
+		if f := r.Centre + offset; f >= r.Segment.Low && f <= r.Segment.High {
+			at[r.Centre]++
+		}
+	}
+	return at
+}
+
+// A lineOffset is in how many readings of one tuning a carrier stood at an offset from it.
+type lineOffset struct {
+	offset float64
+	centre survey.Hz
+	times  int
+}
+
+// offsets gives those of the detected carriers off the raster, in order, to offsetStep, and the
+// reach within which two are one. There are none where there are too few tunings.
+func offsets(l *readlog.Log) (all []lineOffset, reach float64) {
+	type key struct {
+		offset float64
+		centre survey.Hz
+	}
+	times, tunings := map[key]int{}, map[survey.Hz]bool{}
+	for i := range l.Readings {
+		r := &l.Readings[i]
+		tunings[r.Centre] = true
+		reach = max(reach, float64(r.Resolution)/2)
+		for _, c := range r.Carriers {
+			if c.Detected && math.Abs(math.Remainder(float64(c.Frequency), channelRaster)) > betweenSlots {
+				times[key{offsetStep * math.Round(float64(c.Frequency-r.Centre)/offsetStep), r.Centre}]++
+			}
+		}
+	}
+	if len(tunings) < movedTunings {
+		return nil, reach
+	}
+	for k, n := range times {
+		all = append(all, lineOffset{k.offset, k.centre, n})
+	}
+	slices.SortFunc(all, func(a, b lineOffset) int {
+		return cmp.Or(cmp.Compare(a.offset, b.offset), cmp.Compare(a.centre, b.centre))
+	})
+	return all, reach
+}

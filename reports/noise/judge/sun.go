@@ -1,0 +1,87 @@
+package judge
+
+import (
+	"slices"
+	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/noise/source"
+	"nightfloor/reports/readlog"
+	"nightfloor/survey/sun"
+)
+
+// horizon is where the middle of the sun stands at its rise and set: half its width and
+// the refraction of the air under it (PHYSICS.md 3.3), degrees; TestSunriseAndSunset.
+const horizon = -0.833
+
+// A crossing is a sunrise or sunset during a survey.
+type crossing struct {
+	survey int64
+	at     time.Time
+}
+
+// crossings gives the sunrises or sunsets of all surveys whose site is known, by day: those of surveys
+// beside each other are within an hour.
+func crossings(l *readlog.Log, rise bool) (days [][]crossing) {
+	var all []crossing
+	for id, at := range l.In.Suns() {
+		if len(l.RoundsOf(id)) == 0 {
+			continue
+		}
+		whole := l.Whole(id)
+		var last time.Time
+		for near := whole.First; near.Before(whole.Last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
+			if t, ok := crossingOf(at, near, rise); ok && t.Sub(last) >= time.Hour {
+				all, last = append(all, crossing{id, t}), t
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b crossing) int { return a.at.Compare(b.at) })
+	for i, c := range all {
+		if i == 0 || c.at.Sub(all[i-1].at) > time.Hour {
+			days = append(days, nil)
+		}
+		days[len(days)-1] = append(days[len(days)-1], c)
+	}
+	return days
+}
+
+// crossingOf gives the sunrise or sunset nearest to an instant, to a minute; ok is false
+// where there is none within 14 hours.
+func crossingOf(s input.SunAt, near time.Time, rise bool) (at time.Time, ok bool) {
+	const step, reach = 10 * time.Minute, 14 * time.Hour
+	up := func(t time.Time) bool { return sun.Elevation(t, s.Lat, s.Lon) > horizon }
+	var best time.Duration
+	before := up(near.Add(-reach))
+	for d := -reach + step; d <= reach; d += step {
+		now := up(near.Add(d))
+		if now != before && now == rise {
+			low, high := d-step, d
+			for high-low > time.Minute {
+				if middle := (low + high) / 2; up(near.Add(middle)) == now {
+					high = middle
+				} else {
+					low = middle
+				}
+			}
+			if !ok || high.Abs() < best.Abs() {
+				best, ok = high, true
+			}
+		}
+		before = now
+	}
+	return near.Add(best), ok
+}
+
+// listenedAt tells whether something listened to the source at a crossing or near it.
+func (c *court) listenedAt(x crossing, s *source.Source) bool {
+	for _, n := range c.RoundsSince(x.survey, x.at.Add(-bySun)) {
+		if c.Rounds[n].First.After(x.at.Add(bySun)) {
+			return false
+		}
+		if s.Listened[n] {
+			return true
+		}
+	}
+	return false
+}

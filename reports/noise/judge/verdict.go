@@ -1,0 +1,127 @@
+package judge
+
+import (
+	"fmt"
+	"time"
+
+	"nightfloor/reports/noise/source"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+const (
+	// roundsFew is from how many rounds by day, or by night, silence there tells (STATISTICS.md 8.6).
+	roundsFew = 4
+	// allTheTime is the share of the rounds from which a source counts as never off.
+	allTheTime = 0.9
+	// One in unmeasuredOften readings without a measure while the source was on is worth a word.
+	unmeasuredOften = 5
+)
+
+// A Verdict is what a source is taken for, and why.
+type Verdict struct {
+	Likely            string
+	Evidence, Against []string
+}
+
+func (v *Verdict) speaks(format string, args ...any) {
+	v.Evidence = append(v.Evidence, fmt.Sprintf(format, args...))
+}
+
+func (v *Verdict) contradicts(format string, args ...any) {
+	v.Against = append(v.Against, fmt.Sprintf(format, args...))
+}
+
+// A court is what all sources are judged by.
+type court struct {
+	*readlog.Log
+	all      []*source.Source
+	zone     *time.Location // of the clock hours it tells
+	controls map[survey.Setup]bool
+	own      []calibratedLine
+	sunsets  [][]crossing
+	sunrises [][]crossing
+}
+
+// Verdicts judges each of all sources, whose numbers are their places; clock hours are those of
+// a zone.
+func Verdicts(l *readlog.Log, all []*source.Source, zone *time.Location) (verdicts []Verdict) {
+	c := &court{l, all, zone, l.In.Controls(), calibrated(l), crossings(l, false), crossings(l, true)}
+	for _, s := range all {
+		verdicts = append(verdicts, c.judge(s))
+	}
+	return verdicts
+}
+
+func (c *court) judge(s *source.Source) Verdict {
+	v := Verdict{Likely: result.LikelyNotKnown, Evidence: []string{}, Against: []string{}}
+	h := c.habits(s)
+	switch s.Kind() {
+	case survey.FindingComb:
+		c.comb(&v, s, h)
+	case survey.FindingMains:
+		c.modulated(&v, s, h)
+	case survey.FindingImpulses:
+		c.impulses(&v, s, h)
+	case survey.FindingHump:
+		c.hump(&v, s)
+	case survey.FindingNotch:
+		c.notch(&v, s)
+	}
+	h.tell(&v)
+	c.common(&v, s)
+	return v
+}
+
+// common says what speaks against any source.
+func (c *court) common(v *Verdict, s *source.Source) {
+	if len(s.Track) == 1 {
+		v.contradicts("seen once")
+	}
+	detected, there := map[survey.Setup]bool{}, map[survey.Setup]bool{}
+	for _, d := range s.Track {
+		for _, f := range d.Findings {
+			detected[c.Readings[f.Reading].Sweep.Setup] = true
+		}
+	}
+	readings, unmeasured := 0, 0
+	for i := range c.Readings {
+		if setup := c.Readings[i].Sweep.Setup; s.During[i] {
+			there[setup] = true
+			if s.Kind() == survey.FindingComb && detected[setup] {
+				readings++
+				if s.Measured[i] == nil {
+					unmeasured++
+				}
+			}
+		}
+	}
+	v.speaks("stood out by itself at %s, through %d of %s", wording.Count(len(s.Track), "moment"), len(detected), wording.Count(len(there), "setup"))
+	if len(detected) == 1 && len(there) > 1 {
+		v.contradicts("heard through one setup only")
+	}
+	if unmeasuredOften*unmeasured > readings {
+		v.contradicts("%d of %s while it was on hold no measure of it: levels may read high", unmeasured, wording.Count(readings, "reading"))
+	}
+	if s.NeverOff() && len(s.Track) > 1 {
+		v.contradicts("it was never heard off: its hours tell nothing of it")
+	}
+}
+
+// segmentsText names the segments in which the source was detected.
+func (c *court) segmentsText(s *source.Source) string {
+	seen := map[string]bool{}
+	var names []string
+	for f := range s.Findings() {
+		if name := c.Readings[f.Reading].Segment.Name; !seen[name] {
+			seen[name] = true
+			names = append(names, wording.Printable(name))
+		}
+	}
+	if len(names) > 4 {
+		return fmt.Sprintf("in %d segments", len(names))
+	}
+	return "on " + wording.List(names)
+}

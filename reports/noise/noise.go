@@ -1,0 +1,142 @@
+package noise
+
+import (
+	"iter"
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/reports/doubt"
+	"nightfloor/reports/noise/judge"
+	"nightfloor/reports/noise/source"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
+)
+
+// Found are the noise sources of a selection.
+type Found struct {
+	log     *readlog.Log
+	sources []*source.Source // the surest first
+	chance  int              // combs of which chance is not ruled out
+}
+
+// Find finds the devices behind the findings. Those that share a spacing, an
+// envelope or hours are one. A source was found at two epochs or more, or is in recordings
+// that were imported; chance alone makes one so sure in less than one of 1,000 surveys.
+func Find(l *readlog.Log) *Found {
+	sources, chance := source.Find(l)
+	return &Found{l, sources, chance}
+}
+
+// Result judges the sources and shows them, clock hours in the given zone. Rises of the floor
+// are left to the caller.
+func (f *Found) Result(zone *time.Location) result.NoiseSources {
+	l := f.log
+	out := result.NoiseSources{Schema: result.SchemaNoiseSources, Simulated: l.In.Simulated(), Sources: []result.NoiseSource{},
+		OwnLines: judge.OwnLines(l), Rises: []result.Rise{}, Doubts: []doubt.Doubt{}}
+	for i, v := range judge.Verdicts(l, f.sources, zone) {
+		x := shown(l, f.sources[i])
+		x.ID, x.Likely, x.Evidence, x.Against = i+1, v.Likely, v.Evidence, v.Against
+		out.Sources = append(out.Sources, x)
+	}
+	if f.chance > 0 {
+		out.Doubts = append(out.Doubts, doubt.New(doubt.CombsOnce, doubt.Count{N: f.chance, Noun: "comb"}))
+	}
+	sought := func(r readlog.Reading) bool { return len(r.Findings) > 0 } // and measured by force, or detected
+	if len(l.Readings) > 0 && !slices.ContainsFunc(l.Readings, sought) {
+		out.Doubts = append(out.Doubts, doubt.New(doubt.NotSought))
+	}
+	return out
+}
+
+// shown gives the figures of a source.
+func shown(l *readlog.Log, s *source.Source) result.NoiseSource {
+	out := result.NoiseSource{Kind: s.Kind(), ShareOfRounds: s.ShareOfRounds(), Confidence: 1 - s.Doubt, Detections: len(s.Track), Strength: source.Strengths(l, s)}
+	for i, p := range s.Spans {
+		h := result.NoiseHours{From: p.First.UTC(), To: p.Last.UTC()}
+		if i == 0 {
+			out.First = h.From
+		}
+		if out.Hours = append(out.Hours, h); h.To.After(out.Last) {
+			out.Last = h.To
+		}
+	}
+	if low, high, ok := s.Band(); ok {
+		out.Low, out.High = &low, &high
+	}
+	switch s.Kind() {
+	case survey.FindingComb:
+		lines := s.LinesInView(l)
+		out.Spacing, out.Lines = hertz(s.Comb.Spacing), &lines
+		if d := s.Comb.Drift; d.Known {
+			drift := math.Round(100*d.Slope)/100 + 0 // no −0
+			out.Drift = &drift
+		}
+		if m := s.Comb.Lines; m.Found() {
+			setModulation(&out, m.Modulation)
+		} else if m := s.Comb.Noise; m != nil && len(m.Among) < 2 {
+			setModulation(&out, m.Modulation)
+		}
+	case survey.FindingMains:
+		setModulation(&out, source.ModulationOf(s.Findings()))
+	case survey.FindingImpulses:
+		out.Pulses, out.Listened = s.Impulses.Impulses, s.Impulses.Time
+		if !s.Impulses.Few() {
+			out.Rate = hertz(s.Impulses.Rate())
+		}
+	}
+	return out
+}
+
+func setModulation(out *result.NoiseSource, m source.Modulation) {
+	out.Envelope, out.Mains = hertz(m.Envelope), hertz(m.Mains)
+	if m.Depth > 0 {
+		out.Depth = &m.Depth
+	}
+	if m.Shape != "" {
+		out.Shape = &m.Shape
+	}
+}
+
+// hertz gives a frequency, nil where it is none.
+func hertz(f float64) *survey.Hz {
+	if !(f > 0) || !stats.Finite(f) {
+		return nil
+	}
+	hz := survey.Hz(f)
+	return &hz
+}
+
+// Measured is what was measured of one source while it was on, in order of time: of a comb
+// its lines' power, of noise modulated by the mains the square of its amplitude.
+type Measured struct {
+	Spacing  *survey.Hz // nil: no comb
+	Envelope *survey.Hz // of the mains modulation; nil: none
+	Squared  bool       // powers are squares
+	WhileOn  iter.Seq2[*readlog.Reading, *survey.Finding]
+}
+
+// Measured gives the combs and the noise modulated by the mains, the surest first: the sources that
+// are measured by force, so that no reading of them is chosen for its strength.
+func (f *Found) Measured() (all []Measured) {
+	for _, s := range f.sources {
+		m := Measured{WhileOn: s.WhileOn(f.log)}
+		switch s.Kind() {
+		case survey.FindingComb:
+			m.Spacing = hertz(s.Comb.Spacing)
+			if s.Comb.Lines.Found() {
+				m.Envelope = hertz(s.Comb.Lines.Envelope)
+			} else if s.Comb.Noise != nil {
+				m.Envelope = hertz(s.Comb.Noise.Envelope)
+			}
+		case survey.FindingMains:
+			m.Envelope, m.Squared = hertz(source.ModulationOf(s.Findings()).Envelope), true
+		default:
+			continue
+		}
+		all = append(all, m)
+	}
+	return all
+}

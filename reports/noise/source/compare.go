@@ -1,0 +1,272 @@
+package source
+
+import (
+	"maps"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/stats"
+)
+
+// Whether modulated noise goes with a comb: STATISTICS.md 8.7; TestModulationAtASwitching,
+// TestModulationAtOneSwitching, TestWeakModulationOfAnother.
+const (
+	// compareRounds is of how many rounds with a comb, and without it, the modulation must be
+	// known for the two to be compared.
+	compareRounds = 3
+	// riseLeast is by how many dB its amplitude must be stronger with the comb.
+	riseLeast = 1.8
+	// rankSigmas is how many standard errors a rank sum must differ from that of chance.
+	rankSigmas = 3.0
+	// shiftSigmas is by how many standard errors the level must change at a switching.
+	shiftSigmas = 3.0
+)
+
+// goesWith tells whether the modulation is stronger while a comb is on than while it is off, the
+// other combs being as they are: by rank sums, one for each setup segment and each state of the
+// others [vanElteren:1960]. Rise is by how much, in dB of amplitude. Switchings is at how many of
+// the comb's the modulation was seen to change with it, where that is three of four at least; 0: it
+// is not shown. Against tells that the modulation does not go with it, as far as that can be told.
+func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise float64, switchings int, against bool) {
+	c, others, all := combs[i], statesWithout(combs, i, len(l.Rounds)), switchingsOf(l, combs[i])
+	beside := besideSwitching(l, all)
+	var sum, variance, with, without float64
+	known := false
+	for _, level := range levels {
+		strata := strataOf(level, c, others, beside)
+		for _, state := range slices.Sorted(maps.Keys(strata)) {
+			on, off := strata[state].on, strata[state].off
+			if len(off) < compareRounds || len(on) < compareRounds {
+				continue
+			}
+			known = true
+			slices.Sort(on)
+			slices.Sort(off)
+			n, m := float64(len(on)), float64(len(off))
+			weight := 1 / (n + m + 1)
+			sum += weight * (rankSum(on, off) - n*(n+m+1)/2)
+			variance += weight * weight * n * m * (n + m + 1) / 12
+			a, b := stats.Quantile(on, 0.5), stats.Quantile(off, 0.5)
+			if unit := max(math.Abs(a), math.Abs(b)); unit > 0 { // each setup segment has levels of its own
+				with, without = with+weight*n*m*a/unit, without+weight*n*m*max(0, b)/unit
+			}
+		}
+	}
+	rise = stats.Decibel(with/without) / 2 // squares
+	stronger := known && sum > rankSigmas*math.Sqrt(variance) && rise > riseLeast
+	agree, judged := countSwitchings(l, levels, c, others, all)
+	if against = known && !stronger || 4*agree < 3*judged; against || !stronger {
+		agree = 0
+	}
+	return rise, agree, against
+}
+
+// statesWithout tells by round which combs but one were on.
+func statesWithout(combs []*Source, but, rounds int) []string {
+	states := make([]string, rounds)
+	for n := range states {
+		state := make([]byte, len(combs))
+		for k, c := range combs {
+			if k != but && c.On[n] {
+				state[k] = 1
+			}
+		}
+		states[n] = string(state)
+	}
+	return states
+}
+
+// A stratum is what was measured through one setup segment in the rounds in which all combs but
+// one were in one state, that one on or off.
+type stratum struct{ on, off []float64 }
+
+// strataOf gives them by the state of the others, of rounds near a switching of the comb.
+func strataOf(level []float64, c *Source, others []string, beside []bool) map[string]*stratum {
+	all := map[string]*stratum{}
+	for n, x := range level {
+		if !beside[n] || math.IsNaN(x) || !c.Listened[n] || c.On[n] && c.Share[n] < 1 {
+			continue
+		}
+		at := all[others[n]]
+		if at == nil {
+			at = &stratum{}
+			all[others[n]] = at
+		}
+		if c.On[n] {
+			at.on = append(at.on, x)
+		} else {
+			at.off = append(at.off, x)
+		}
+	}
+	return all
+}
+
+// rankSum gives the sum of the ranks of x among x and y, from 1; those that tie share
+// theirs. Both are in rising order.
+func rankSum(x, y []float64) (sum float64) {
+	for i := 0; i < len(x); {
+		tie := i + 1
+		for tie < len(x) && x[tie] == x[i] {
+			tie++
+		}
+		under, _ := slices.BinarySearch(y, x[i])
+		upTo, _ := slices.BinarySearch(y, math.Nextafter(x[i], math.Inf(1)))
+		n := float64(tie - i)
+		sum += n * (float64(i+under) + (n+float64(upTo-under)+1)/2)
+		i = tie
+	}
+	return sum
+}
+
+// A switching is a change of a comb from on to off, or back, between two rounds of a survey, at−1
+// and at among those that listened.
+type switching struct {
+	listened []int
+	at       int
+}
+
+func switchingsOf(l *readlog.Log, c *Source) (all []switching) {
+	listened := map[int64][]int{}
+	for n, round := range l.Rounds {
+		if c.Listened[n] {
+			listened[round.Key.Survey] = append(listened[round.Key.Survey], n)
+		}
+	}
+	for _, own := range listened {
+		for k := 1; k < len(own); k++ {
+			if c.On[own[k-1]] != c.On[own[k]] {
+				all = append(all, switching{own, k})
+			}
+		}
+	}
+	return all
+}
+
+// besideSwitching tells of each round whether a comb was switched within a few rounds of it.
+// What modulates for hours of its own overlaps with those of any comb; at the comb's coming and
+// going it changes by chance alone.
+func besideSwitching(l *readlog.Log, all []switching) []bool {
+	const few = 2 * compareRounds
+	beside := make([]bool, len(l.Rounds))
+	for _, s := range all {
+		before, after := s.listened[s.at-1], s.listened[s.at]
+		for n := max(0, before-few+1); n < min(len(beside), after+few); n++ {
+			beside[n] = beside[n] || l.Rounds[n].Key.Survey == l.Rounds[after].Key.Survey
+		}
+	}
+	return beside
+}
+
+// countSwitchings counts the switchings of a comb at which the modulation can be judged, and at how
+// many of them it changes with the comb. What modulates for hours of its own may well come on
+// within half an hour of one, but hardly at just that round, and not again at others.
+func countSwitchings(l *readlog.Log, levels [][]float64, c *Source, others []string, all []switching) (agree, judged int) {
+	usual := usualLevels(levels, c)
+	for _, s := range all {
+		a, b := s.listened[s.at-1], s.listened[s.at]
+		if l.Rounds[b].First.Sub(l.Rounds[a].First) > 2*l.Usual {
+			continue
+		}
+		for _, state := range []string{others[a], others[b]} {
+			if told, with := s.judge(levels, usual, c, others, state); told {
+				judged++
+				if with {
+					agree++
+				}
+				break
+			}
+		}
+	}
+	return agree, judged
+}
+
+// usualLevels gives by setup segment the level in the better half of the rounds with a comb.
+func usualLevels(levels [][]float64, c *Source) (usual []float64) {
+	for _, level := range levels {
+		var on []float64
+		for n, x := range level {
+			if c.On[n] && !math.IsNaN(x) {
+				on = append(on, x)
+			}
+		}
+		slices.Sort(on)
+		usual = append(usual, stats.Quantile(on, 0.75))
+	}
+	return usual
+}
+
+// judge judges the modulation at a switching by rounds in which the other combs are in one
+// state: told is false where there are too few of them, or the level scatters too much. With
+// tells that it is stronger on the comb's side, and changes at the switching, to a round in the
+// midst of which the comb was switched.
+func (s switching) judge(levels [][]float64, usual []float64, c *Source, others []string, state string) (told, with bool) {
+	const few = compareRounds + 1 // the more, the likelier others switch among them
+	back, ahead := slices.Clone(s.listened[max(0, s.at-few):s.at]), s.listened[s.at:min(len(s.listened), s.at+few)]
+	slices.Reverse(back)
+	side := func(rounds []int) (some []int) {
+		for _, n := range rounds {
+			if c.On[n] != c.On[rounds[0]] {
+				break
+			}
+			if others[n] == state && (!c.On[n] || c.Share[n] == 1) {
+				some = append(some, n)
+			}
+		}
+		return some
+	}
+	before, after := side(back), side(ahead)
+	slices.Reverse(before)
+	x, y := meanLevels(levels, usual, before), meanLevels(levels, usual, after)
+	if len(x) < compareRounds || len(y) < compareRounds {
+		return false, false
+	}
+	var changes []float64
+	for _, side := range [][]float64{x, y} {
+		for i := 1; i < len(side); i++ {
+			changes = append(changes, side[i]-side[i-1])
+		}
+	}
+	sigma := stats.Spread(changes) / math.Sqrt2 * stats.MedianError * math.Sqrt(1/float64(len(x))+1/float64(len(y)))
+	at := splitOf(append(slices.Clone(x), y...))
+	off, on := stats.Median(x), stats.Median(y)
+	if c.On[s.listened[s.at-1]] {
+		off, on = on, off
+	}
+	least := 1 - stats.FromDecibel(-riseLeast) // of the stronger side's square: half of riseLeast, other noise may be modulated too
+	sudden := at >= len(x)-1 && at <= len(x)+1
+	with = sudden && on-off > shiftSigmas*sigma && on-off > least*on
+	return with || shiftSigmas*sigma < least, with
+}
+
+// meanLevels gives the level in some rounds, each setup segment's against what is usual there, the mean
+// of all setup segments.
+func meanLevels(levels [][]float64, usual []float64, rounds []int) (means []float64) {
+	for _, n := range rounds {
+		var all []float64
+		for e, level := range levels {
+			if usual[e] > 0 && !math.IsNaN(level[n]) {
+				all = append(all, level[n]/usual[e])
+			}
+		}
+		if len(all) > 0 {
+			means = append(means, stat.Mean(all, nil))
+		}
+	}
+	return means
+}
+
+// splitOf gives the place that parts a row best in two of different means: that at which the
+// squares about them are least.
+func splitOf(x []float64) (at int) {
+	best := -1.0
+	for k := 1; k < len(x); k++ {
+		a, b := stat.Mean(x[:k], nil), stat.Mean(x[k:], nil)
+		if between := float64(k*(len(x)-k)) * (a - b) * (a - b); between > best {
+			best, at = between, k
+		}
+	}
+	return at
+}

@@ -1,0 +1,61 @@
+package source
+
+import (
+	"slices"
+	"testing"
+
+	"nightfloor/reports/noise/presence"
+)
+
+// A comb that comes on between the sixth and the seventh of twelve rounds brings a level that comes
+// on with it, to a round, and none that comes on three rounds later, before, or is there always.
+// Of two rounds on one side nothing is told, nor of a level that scatters by as much as it is strong.
+func TestModulationAtASwitching(t *testing.T) {
+	comb := &Source{Presence: presence.Presence{On: make([]bool, 12), Share: make([]float64, 12)}}
+	var own []int
+	for n := range 12 {
+		own = append(own, n)
+		if n >= 6 {
+			comb.On[n], comb.Share[n] = true, 1
+		}
+	}
+	from := func(round int) []float64 {
+		level := make([]float64, 12)
+		for n := range level {
+			if level[n] = 0.01 * float64(n%2); n >= round {
+				level[n]++
+			}
+		}
+		return level
+	}
+	for _, test := range []struct {
+		name       string
+		level      []float64
+		own        []int
+		told, with bool
+	}{
+		{"with it", from(6), own, true, true}, {"a round later", from(7), own, true, true}, {"three rounds later", from(9), own, true, false},
+		{"three rounds before", from(3), own, true, false}, {"always", from(0), own, true, false}, {"two rounds", from(6), own[:8], false, false},
+		{"scatters", []float64{1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0}, own, false, false},
+	} {
+		told, with := switching{test.own, 6}.judge([][]float64{test.level}, []float64{1}, comb, make([]string, 12), "")
+		if told != test.told || with != test.with {
+			t.Errorf("%s: told %t, with it %t, want %t and %t", test.name, told, with, test.told, test.with)
+		}
+	}
+}
+
+// Ranks of 3 and 7 among 1, 3, 7, 7: 3 stands second; 7 ties with another, third and fourth.
+func TestRankSum(t *testing.T) {
+	if got := rankSum([]float64{3, 7}, []float64{1, 7}); got != 2+3.5 {
+		t.Errorf("%v, want 5.5", got)
+	}
+	// Of n and m values all ranks add up to (n+m)(n+m+1)/2.
+	x, y := []float64{1, 2, 2, 5, 9}, []float64{2, 3, 5, 5}
+	if got := rankSum(x, y) + rankSum(y, x); got != 45 {
+		t.Errorf("%v in all, want 45", got)
+	}
+	if !slices.IsSorted(x) || !slices.IsSorted(y) {
+		t.Fatal("the test's own values must rise")
+	}
+}

@@ -1,0 +1,189 @@
+package source
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/reports/noise/presence"
+	"nightfloor/reports/noise/track"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/stats"
+)
+
+// When the spacing of a comb has settled (STATISTICS.md 8.5).
+const (
+	// A drift is of spacings followed for settledLeast once settled, at settledFew epochs or more.
+	settledLeast, settledFew = time.Hour, 6
+	// straightLeast is the least time of a source that was never on for so long and ran straight
+	// from its beginning on, which none does that warms.
+	straightLeast = 20 * time.Minute
+	// settledBend is by how much the spacing may change more in one half than in the other,
+	// as a share of it, and count as settled; TestRestart.
+	settledBend = 5e-6
+	// driftKnown is how well a drift must be known to be told, as a share of the spacing an
+	// hour: a tenth of what a supply does in its first.
+	driftKnown = 1e-4
+	// spacingsFew is how many settled spacings a median takes; of fewer those of the latter
+	// halves of all spans, or else all.
+	spacingsFew = 4
+	// warmUpSeen is how soon after a source came on its spacing must be seen to tell a warm-up.
+	warmUpSeen = 20 * time.Minute
+)
+
+// A Drift is how the spacing of a comb moves.
+type Drift struct {
+	Slope    float64 // Hz an hour, once the supply has settled
+	Known    bool    // the slope is
+	Straight bool    // it is that of spans too short for the spacing to settle, but straight
+	// WarmUp is by how much the spacing stood over what it is once warm, as a share of it, when
+	// the source had just come on: the median over the times that was seen.
+	WarmUp      float64
+	WarmUpTimes int
+}
+
+// driftOf gives the drift of a comb, and its spacing once settled. The slope is the median of
+// those between any two epochs of one settled part [Sen:1968], and known where its 95 %
+// interval is no wider than what warming does.
+func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
+	parts, spacings, straight := settledParts(s)
+	var slopes []float64
+	var variance float64 // of Kendall's sum, that of each part added up
+	for _, part := range parts {
+		own, n := slopesOf(part)
+		slopes = append(slopes, own...)
+		variance += n * (n - 1) * (2*n + 5) / 18
+	}
+	slices.Sort(slopes)
+	spacing = stats.Median(spacings)
+	if len(slopes) > 0 {
+		half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
+		low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
+		d = Drift{Slope: stats.Quantile(slopes, 0.5), Known: half < 0.5 && (high-low)/2 <= driftKnown*spacing, Straight: straight}
+	}
+	d.WarmUp, d.WarmUpTimes = warmUp(l, s, spacing)
+	return d, spacing
+}
+
+// slopesOf gives the slopes between any two epochs, Hz an hour, and of how many: those of more
+// than a hundred are hardly surer.
+func slopesOf(t track.Track) (slopes []float64, n float64) {
+	step := (len(t) + 99) / 100
+	for i := 0; i < len(t); i += step {
+		n++
+		for k := 0; k < i; k += step {
+			if hours := t[i].At.Sub(t[k].At).Hours(); hours > 0 {
+				slopes = append(slopes, (t[i].Spacing-t[k].Spacing)/hours)
+			}
+		}
+	}
+	return slopes, n
+}
+
+// settledParts gives the parts of spans in which the spacing had settled, an hour after the
+// source came on or later, and the spacings then. Where there is none, straight tells of spans
+// that ran straight from their beginning on.
+func settledParts(s *Source) (parts []track.Track, spacings []float64, straight bool) {
+	var late, whole []float64
+	var brief []track.Track
+	own := s.Fundamental()
+	for _, p := range s.Spans {
+		var part, all track.Track
+		for _, d := range within(own, p) {
+			all, whole = append(all, d), append(whole, d.Spacing)
+			if !d.At.Before(p.Middle()) {
+				late = append(late, d.Spacing)
+			}
+			if !d.At.Before(p.First.Add(time.Hour)) {
+				part = append(part, d)
+			}
+		}
+		if part = settled(part); part != nil {
+			parts = append(parts, part)
+		} else if len(all) >= settledFew && all.Duration() >= straightLeast && isStraight(all) {
+			brief = append(brief, all)
+		}
+	}
+	if straight = len(parts) == 0 && len(brief) > 0; straight {
+		parts = brief
+	}
+	for _, part := range parts {
+		for _, d := range part {
+			spacings = append(spacings, d.Spacing)
+		}
+	}
+	for _, more := range [][]float64{late, whole} {
+		if len(spacings) < spacingsFew {
+			spacings = more
+		}
+	}
+	return parts, spacings, straight
+}
+
+// within gives the detections of one survey within a span of it.
+func within(t track.Track, p presence.Span) (some track.Track) {
+	for i := range t {
+		switch d := &t[i]; {
+		case d.At.After(p.Last):
+			return some
+		case d.Survey == p.Survey && !d.First.Before(p.First) && !d.First.After(p.Last):
+			some = append(some, *d)
+		}
+	}
+	return some
+}
+
+// settled gives the part of a track from which on it runs straight; nil where under an hour
+// of it is left.
+func settled(t track.Track) track.Track {
+	for len(t) >= settledFew && t.Duration() >= settledLeast {
+		if isStraight(t) {
+			return t
+		}
+		from := t[0].At.Add(t.Duration() / 4)
+		t = t[slices.IndexFunc(t, func(d track.Detection) bool { return d.At.After(from) }):]
+	}
+	return nil
+}
+
+// isStraight tells whether both halves of a track lead to the same slope, to twice what its
+// scatter does to their difference: the slope of n points that scatter by σ over a time T is
+// known to σ·√(12/n)/T.
+func isStraight(t track.Track) bool {
+	at := t[0].At.Add(t.Duration() / 2)
+	half := slices.IndexFunc(t, func(d track.Detection) bool { return !d.At.Before(at) })
+	if half < 2 || len(t)-half < 2 {
+		return false
+	}
+	a, _ := slopesOf(t[:half])
+	b, _ := slopesOf(t[half:])
+	if len(a) == 0 || len(b) == 0 {
+		return false
+	}
+	var changes []float64
+	for i := 1; i < len(t); i++ {
+		changes = append(changes, t[i].Spacing-t[i-1].Spacing)
+	}
+	scatter := stats.Spread(changes) / math.Sqrt2
+	bend := math.Abs(stats.Median(a)-stats.Median(b)) * t.Duration().Hours() / 2
+	return bend <= max(settledBend*t[len(t)-1].Spacing, 2*scatter*math.Sqrt(24/float64(min(half, len(t)-half))))
+}
+
+// warmUp gives how far over its settled spacing a source began, and how often that was seen.
+func warmUp(l *readlog.Log, s *Source, spacing float64) (share float64, times int) {
+	on, _ := s.Edges(l.Longest)
+	began := map[int64]float64{} // spacings by when they were first found, ns
+	for _, d := range s.Fundamental() {
+		at := d.First.UnixNano()
+		if _, known := began[at]; !known {
+			began[at] = d.Spacing
+		}
+	}
+	var all []float64
+	for _, e := range presence.Once(on, l.Usual) {
+		if first, ok := began[e.Seen.UnixNano()]; ok && e.Seen.Sub(e.Unseen) <= warmUpSeen {
+			all = append(all, first/spacing-1)
+		}
+	}
+	return stats.Median(all), len(all)
+}

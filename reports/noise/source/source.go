@@ -1,0 +1,224 @@
+package source
+
+import (
+	"cmp"
+	"iter"
+	"maps"
+	"math"
+	"slices"
+
+	"nightfloor/reports/noise/presence"
+	"nightfloor/reports/noise/track"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
+)
+
+// How likely chance agrees with what was detected before (STATISTICS.md 7.2); TestAliasesAgreeByChance.
+const (
+	// combsAgree is the probability that two combs of chance, found anywhere between 15
+	// and 500 kHz, lie within track.ColdTolerance of each other: 2·0.0015/ln(500/15).
+	combsAgree = 1e-3
+	// aliasAgree is the same for one of the ten ratios between spacings that one source may be
+	// found at, to 3e-4 and what an hour of its drift adds: 10·2·8e-4/ln(500/15).
+	aliasAgree = 5e-3
+	// sourceDoubtLeast is the least doubt that is claimed of a source: what its detections have
+	// in common, such as a service that looks like interference, no number of them removes.
+	sourceDoubtLeast = 1e-6
+)
+
+// A Source is one noise source.
+type Source struct {
+	track.Track // what was detected
+	presence.Presence
+	Doubt    float64           // the probability that chance alone gives what was detected
+	Measured []*survey.Finding // by reading: detected or measured by force; nil: neither
+	Comb     Comb              // of a comb
+	Impulses presence.ImpulseCount
+}
+
+// A Comb is what is known of a comb besides.
+type Comb struct {
+	Spacing float64 // Hz, once warm
+	Drift   Drift
+	Lines   LineModulation
+	Noise   *NoiseModulation // the modulation of noise that goes with it; nil: none
+}
+
+// Find gives all sources, the surest first, and the number of combs that are none, since chance
+// is not ruled out.
+func Find(l *readlog.Log) (all []*Source, chance int) {
+	combs, chance := combSources(l)
+	all = slices.Clone(combs)
+	for _, t := range track.Modulated(l) {
+		own, rest := attribute(l, t, combs)
+		for i, c := range combs {
+			c.Comb.Noise = surer(c.Comb.Noise, own[i])
+		}
+		if rest != nil {
+			all = append(all, rest)
+		}
+	}
+	for _, t := range slices.Concat(track.Impulses(l), track.Humps(l), track.Notches(l)) {
+		if doubt := doubtOf(l, t, 1); shows(l, t, doubt) {
+			s := newSource(l, t, doubt, detected(l, t), nil)
+			if s.Kind() == survey.FindingImpulses {
+				s.Impulses = presence.CountImpulses(l, t, s.Measured, s.Presence)
+			}
+			all = append(all, s)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b *Source) int {
+		return cmp.Or(cmp.Compare(a.Doubt, b.Doubt), cmp.Compare(len(b.Track), len(a.Track)))
+	})
+	return all, chance
+}
+
+func newSource(l *readlog.Log, t track.Track, doubt float64, measured []*survey.Finding, masked func(round int) bool) *Source {
+	return &Source{Track: t, Presence: presence.Of(l, t, measured, masked), Doubt: doubt, Measured: measured}
+}
+
+// combSources gives the sources of combs, and the number of combs that are none.
+func combSources(l *readlog.Log) (sources []*Source, chance int) {
+	var tracks []track.Track
+	var doubts []float64
+	for _, t := range track.Combs(l) {
+		if doubt := doubtOf(l, t, combsAgree); shows(l, t, doubt) {
+			tracks, doubts = append(tracks, t), append(doubts, doubt)
+		} else {
+			chance++
+		}
+	}
+	measured := measuredCombs(l, tracks)
+	for i, t := range tracks {
+		s := newSource(l, t, doubts[i], measured[i], nil)
+		s.Comb.Lines = lineModulation(t)
+		s.Comb.Drift, s.Comb.Spacing = driftOf(l, s)
+		sources = append(sources, s)
+	}
+	return sources, chance
+}
+
+// detected gives by reading what was detected.
+func detected(l *readlog.Log, t track.Track) []*survey.Finding {
+	measured := make([]*survey.Finding, len(l.Readings))
+	for f := range t.Findings() {
+		measured[f.Reading] = f.Finding
+	}
+	return measured
+}
+
+// measuredCombs gives by track and reading what was detected, and else what was measured by
+// force: a comb at the spacing that the track has near that time.
+func measuredCombs(l *readlog.Log, tracks []track.Track) (measured [][]*survey.Finding) {
+	own := make([]track.Track, len(tracks))
+	for k, t := range tracks {
+		measured = append(measured, detected(l, t))
+		own[k] = t.Fundamental()
+	}
+	for i := range l.Readings {
+		r := &l.Readings[i]
+		for j := range r.Findings {
+			f := &r.Findings[j]
+			if f.Kind != survey.FindingComb || f.Detected() {
+				continue
+			}
+			best, of := track.ColdTolerance, -1
+			for k, t := range own {
+				if d := track.RelativeDifference(t.Nearest(r.Start).Spacing, float64(f.Spacing)); d < best {
+					best, of = d, k
+				}
+			}
+			if of >= 0 && measured[of][i] == nil {
+				measured[of][i] = f
+			}
+		}
+	}
+	return measured
+}
+
+// doubtOf gives the probability that chance alone puts evidence so strong into some of all
+// epochs: of the surest detections of k rounds, in any choice of k epochs, each of which agrees
+// with the one before it with the probability given, aliases with aliasAgree. The detections of
+// one round share their stations and their receiver's state, and count once. The k that says
+// most counts; that others were tried costs k(k+1), since 1/2 + 1/6 + 1/12 … = 1.
+func doubtOf(l *readlog.Log, t track.Track, agree float64) float64 {
+	surest := map[int]float64{}
+	for i := range t {
+		agrees := agree
+		if t[i].HarmonicAlias {
+			agrees = aliasAgree
+		}
+		surest[t[i].Round] = min(surest[t[i].Round], math.Log10(t[i].Doubt*agrees))
+	}
+	doubts := slices.Sorted(maps.Values(surest))
+	n := float64(max(l.Tunings, len(t)))
+	least, sum := 0.0, 0.0
+	for i, d := range doubts {
+		k := float64(i + 1)
+		sum += d + math.Log10((n-k+1)/k)
+		tried := 0.0
+		if len(doubts) > 1 {
+			tried = math.Log10(k * (k + 1))
+		}
+		least = min(least, sum-math.Log10(agree)+tried) // the first agrees with none
+	}
+	return min(1, max(sourceDoubtLeast, math.Pow(10, least)))
+}
+
+// shows tells whether the evidence makes it a source: at two epochs, or at one of recordings
+// that were imported.
+func shows(l *readlog.Log, t track.Track, doubt float64) bool {
+	return 1-doubt >= survey.Confident && (len(t) > 1 || !l.Recorded[t[0].Survey])
+}
+
+// WhileOn gives the readings in which the source was measured while it was on.
+func (s *Source) WhileOn(l *readlog.Log) iter.Seq2[*readlog.Reading, *survey.Finding] {
+	return func(yield func(*readlog.Reading, *survey.Finding) bool) {
+		for i, f := range s.Measured {
+			if f != nil && s.During[i] && !yield(&l.Readings[i], f) {
+				return
+			}
+		}
+	}
+}
+
+// Band gives the edges between which the source was seen; ok is false where none is known.
+func (s *Source) Band() (low, high survey.Hz, ok bool) {
+	for f := range s.Findings() {
+		if f.High <= f.Low {
+			continue
+		}
+		if !ok {
+			low, high, ok = f.Low, f.High, true
+		}
+		low, high = min(low, f.Low), max(high, f.High)
+	}
+	return low, high, ok
+}
+
+// LinesInView gives the most multiples of a comb in view at one epoch, in all its tunings.
+func (s *Source) LinesInView(l *readlog.Log) (most int) {
+	for _, d := range s.Fundamental() {
+		lines, seen := 0, map[survey.Hz]bool{}
+		for _, f := range d.Findings {
+			if centre := l.Readings[f.Reading].Centre; !seen[centre] {
+				seen[centre] = true
+				lines += f.Lines
+			}
+		}
+		most = max(most, lines)
+	}
+	return most
+}
+
+// medianOf gives the median of a figure over some findings, NaN where it is nowhere known.
+func medianOf(findings iter.Seq[track.Finding], figure func(f *survey.Finding) float64) float64 {
+	var all []float64
+	for f := range findings {
+		if x := figure(f.Finding); x != 0 && stats.Finite(x) {
+			all = append(all, x)
+		}
+	}
+	return stats.Median(all)
+}

@@ -1,0 +1,46 @@
+package text_test
+
+import (
+	"fmt"
+	"os"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/rank"
+	"nightfloor/reports/reporttest"
+	"nightfloor/reports/text"
+	"nightfloor/survey"
+)
+
+// A result as a table for a person, and its verdict: a simulated survey in which antenna B hears
+// 3 dB better than A, while fading moves their difference by 2 dB from round to round.
+func ExampleWriteTable() {
+	w := reporttest.NewWorld(1)
+	w.Gain, w.Fade = []float64{0, 3}, 2
+	selected, err := input.Select(w.Input(), input.Options{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	found := rank.Of(selected, 1)
+	found.Segments = found.Segments[:1] // the whole time, without the periods of the day
+	if err := text.WriteTable(os.Stdout, found, reporttest.Zone); err != nil {
+		fmt.Println(err)
+	}
+	fmt.Println(text.Verdict(&found.Segments[0], survey.Setup.String))
+	// Output:
+	// SIMULATED: made in the simulated house; the figures say nothing of any real antenna.
+	//
+	// SNR against antenna A@attic, dB
+	//
+	// 31 m, 9.4–9.9 MHz, whole time
+	//        setup            advantage  95 % interval  signal  floor    best  rounds  carriers
+	//   * 1  antenna B@attic       +2.1    +1.0 … +3.2    +0.2   −1.9  > 99 %      24         4
+	//     2  antenna A@attic        0.0      reference     0.0    0.0   < 1 %      24         4
+	//
+	// * may be the best: its 95 % interval of the difference to the first holds 0.
+	// Intervals are 95 %, each by itself: no correction for many comparisons.
+	// Advantage = signal − floor. best: share of resamples in which it came first.
+	//
+	// SIMULATED: made in the simulated house; the figures say nothing of any real antenna.
+	// antenna B@attic hears best: +2.1 dB more SNR than the reference (+1.0 … +3.2).
+}

@@ -1,0 +1,48 @@
+package wording_test
+
+import (
+	"fmt"
+	"time"
+
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// Differences bear a true sign, zero none, and what is not known is a dash.
+func ExampleSigned() {
+	low, high, nothing := survey.DB(-1.26), survey.DB(7.3), survey.DB(-0.02)
+	fmt.Println(wording.Signed(&low, 1), wording.Signed(&nothing, 1), wording.Signed(nil, 1))
+	fmt.Println(wording.Interval(&low, &high, 1))
+	// Output:
+	// −1.3 0.0 –
+	// −1.3 … +7.3
+}
+
+// Where there is little room a name is cut in its middle: what tells bearings apart stays.
+func ExampleSetup() {
+	s := survey.Setup{Antenna: "shielded loop", Placement: "north end of the attic", Bearing: survey.BearingOf(40)}
+	fmt.Println(wording.Setup(s, 60))
+	fmt.Println(wording.Setup(s, wording.SetupRoom))
+	// Output:
+	// shielded loop@north end of the attic 040°
+	// shielded loop@…he attic 040°
+}
+
+// A name that came from a file must not steer the terminal.
+func ExamplePrintable() {
+	fmt.Println(wording.Printable("loop\x1b[2J by the window\n"))
+	// Output:
+	// loop\x1b[2J by the window\x0a
+}
+
+// Times are told by the reader's clocks, with their zone.
+func ExampleSpan() {
+	cet := time.FixedZone("CET", 3600)
+	from := time.Date(2026, 11, 3, 18, 0, 0, 0, time.UTC)
+	for _, long := range []time.Duration{206 * time.Minute, 8 * time.Hour} {
+		fmt.Printf("%s: %s\n", wording.Duration(long), wording.Span(from, from.Add(long), cet))
+	}
+	// Output:
+	// 3 h 26 min: 3 Nov 2026 19:00 – 22:26 CET
+	// 8 h: 3 Nov 2026 19:00 – 4 Nov 03:00 CET
+}
