@@ -23,11 +23,6 @@ type Receiver struct {
 	played     int64     // samples of it
 }
 
-var (
-	_ capture.Receiver = (*Receiver)(nil)
-	_ capture.Clock    = (*Receiver)(nil)
-)
-
 // NewReceiver opens a file of 8-bit recordings at one centre and rate; several
 // captures are played one after the other. Recordings of more than 8 bits are
 // refused: cut down to the 8 bits of a dongle, weak noise would drown in their

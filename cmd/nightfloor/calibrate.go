@@ -286,7 +286,7 @@ func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan
 	if err != nil {
 		return nil, err
 	}
-	hand := operator{c: c, asks: o.interactive, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.in)}
+	hand := operator{c: c, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.in)}
 	if err := hand.connect(ctx, o.connect()+o.addition(p)); err != nil {
 		return nil, err
 	}

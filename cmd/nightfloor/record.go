@@ -8,7 +8,6 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"strings"
-	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -233,30 +232,14 @@ func atOnce(err error) error {
 // twoInterrupts turns one context into two ends: soft tells that ctx is done;
 // hard ends at the next interrupt after that.
 func twoInterrupts(ctx context.Context) (hard context.Context, soft func() bool, done func()) {
-	var asked atomic.Bool
 	hard, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	finished := make(chan struct{})
-	go func() {
-		select {
-		case <-ctx.Done():
-			asked.Store(true)
-		case <-finished:
-			return
-		}
-		select {
-		case <-nextInterrupt():
-			cancel()
-		case <-finished:
-		}
-	}()
-	return hard, asked.Load, func() { close(finished); cancel() }
-}
-
-// nextInterrupt gives a channel that hears the next interrupt.
-func nextInterrupt() <-chan os.Signal {
-	c := make(chan os.Signal, 1)
-	signal.Notify(c, os.Interrupt, syscall.SIGTERM)
-	return c
+	stop := context.AfterFunc(ctx, func() {
+		next, stop := signal.NotifyContext(hard, os.Interrupt, syscall.SIGTERM)
+		defer stop()
+		<-next.Done()
+		cancel()
+	})
+	return hard, func() bool { return ctx.Err() != nil }, func() { stop(); cancel() }
 }
 
 // prefixLines puts a prefix before every line of an error of several lines.

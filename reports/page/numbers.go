@@ -2,7 +2,6 @@ package page
 
 import (
 	"math"
-	"strings"
 
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -11,16 +10,6 @@ import (
 // fromTo writes an interval in a sentence: "5.1 to 7.3".
 func fromTo(low, high *survey.DB, places int) string {
 	return wording.Number(float64(*low), places) + " to " + wording.Number(float64(*high), places)
-}
-
-// stretch writes the edges of a segment: "9.4 to 9.9 MHz".
-func stretch(low, high survey.Hz) string {
-	l, h := low.String(), high.String()
-	lowNumber, lowUnit, _ := strings.Cut(l, " ")
-	if _, highUnit, _ := strings.Cut(h, " "); lowUnit == highUnit {
-		return lowNumber + " to " + h
-	}
-	return l + " to " + h
 }
 
 // hundredths rounds to 0.01 dB, which is as fine as the page's data need be.
