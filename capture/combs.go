@@ -59,9 +59,12 @@ type sighting struct {
 	round int
 }
 
-// sameSpacing is how far apart the spacings of one supply's comb are from one sighting
-// to the next, as a share: it drifts as it warms, by some 0.1 % [trade notes 6.1].
-const sameSpacing = 0.002
+// watchGate is how far, as a share, a comb may be from where a track is due and belong to it:
+// a spacing drifts by some 0.1 % as its supply warms (PHYSICS.md 8.1), and nothing may be seen of it for
+// rounds. The gate is wide, twenty times what reports tell supplies apart by afterwards
+// (reports/noise/track): a comb that is taken for another is still measured at the spacing that is nearest
+// to it, one that is lost is not measured at all.
+const watchGate = 0.002
 
 // note puts combs found at one moment on the list. Each belongs to the track that is
 // nearest; no two belong to one.
@@ -132,7 +135,7 @@ func (w *combWatch) match(combs []comb.Comb, at time.Time) []int {
 	}
 	return stat.NearestPairs(len(combs), len(spacings), func(i, k int) float64 {
 		off := math.Abs(combs[i].Spacing/spacings[k] - 1)
-		if off > sameSpacing {
+		if off > watchGate {
 			return math.Inf(1)
 		}
 		return off

@@ -208,7 +208,8 @@ func (v *View) lineAt(at, width float64) (combLine, bool) {
 	n := float64(to - from + 1)
 	over := (sum - n*noise) / response
 	// Variances as in METHODS.md 7.1: of the noise itself, of the noise subtracted, whose
-	// medians have π/2 times the variance of means, and of noise times line.
+	// medians have π/2 times the variance of means [Mosteller:1946, pp. 377-408], and of noise
+	// times line.
 	own := n * noise * noise * fft.BinExcess / v.looks
 	beside := n * n * noise * noise * math.Pi / 2 * fft.BinExcess / (v.looks * float64(columns))
 	cross := 2 * max(0, over) * noise * response / v.looks

@@ -34,7 +34,7 @@ func (w *Tracker) markImages(s *spectrum.Spectrogram, lines []chunkLine, power, 
 // A mirrorImage compares a line with the conjugate of the line opposite, at the mirrored
 // offset from the centre.
 type mirrorImage struct {
-	coherence float64 // 0 … 1: share of the line's power that follows the conjugate
+	coherence float64 // squared, 0 … 1: share of the line's power that follows the conjugate [Carter:1973, pp. 337-344]
 	ratio     float64 // power over the opposite line's
 	left      float64 // share of the line's power that stays when the known imbalance's image is taken away
 }

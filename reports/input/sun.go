@@ -23,7 +23,8 @@ func (in Input) Suns() map[int64]SunAt {
 
 // Twilight is how far over and under the horizon the middle of the sun may
 // stand for it to be dusk or dawn, in degrees: down to civil twilight, and as far
-// up, since the D layer of the ionosphere builds up and decays that long.
+// up, since the D layer of the ionosphere builds up and decays that long (PHYSICS.md 3.2).
+// TestPeriodsByTheSun fails when it moves.
 const Twilight = 6
 
 // PeriodAt gives the period of an instant at a site: night under −6° of sun, day

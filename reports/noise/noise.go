@@ -9,7 +9,6 @@ import (
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/noise/judge"
 	"nightfloor/reports/noise/source"
-	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -76,13 +75,12 @@ func shown(l *readlog.Log, s *source.Source) result.NoiseSource {
 			out.Drift = &drift
 		}
 		if m := s.Comb.Lines; m.Found() {
-			setModulation(&out, m.Envelope, m.Mains, m.Depth, "")
+			setModulation(&out, m.Modulation)
 		} else if m := s.Comb.Noise; m != nil && len(m.Among) < 2 {
-			setModulation(&out, m.Envelope, m.Mains, m.Depth, m.Shape)
+			setModulation(&out, m.Modulation)
 		}
 	case survey.FindingMains:
-		envelope, depth, shape := source.ModulationOf(s.Findings())
-		setModulation(&out, envelope, track.MainsOf(s.Finding()), depth, shape)
+		setModulation(&out, source.ModulationOf(s.Findings()))
 	case survey.FindingImpulses:
 		out.Pulses, out.Listened = s.Impulses.Impulses, s.Impulses.Time
 		if !s.Impulses.Few() {
@@ -92,13 +90,13 @@ func shown(l *readlog.Log, s *source.Source) result.NoiseSource {
 	return out
 }
 
-func setModulation(out *result.NoiseSource, envelope, mains, depth float64, shape string) {
-	out.Envelope, out.Mains = hertz(envelope), hertz(mains)
-	if depth > 0 {
-		out.Depth = &depth
+func setModulation(out *result.NoiseSource, m source.Modulation) {
+	out.Envelope, out.Mains = hertz(m.Envelope), hertz(m.Mains)
+	if m.Depth > 0 {
+		out.Depth = &m.Depth
 	}
-	if shape != "" {
-		out.Shape = &shape
+	if m.Shape != "" {
+		out.Shape = &m.Shape
 	}
 }
 
@@ -134,8 +132,7 @@ func (f *Found) Measured() (all []Measured) {
 				m.Envelope = hertz(s.Comb.Noise.Envelope)
 			}
 		case survey.FindingMains:
-			envelope, _, _ := source.ModulationOf(s.Findings())
-			m.Envelope, m.Squared = hertz(envelope), true
+			m.Envelope, m.Squared = hertz(source.ModulationOf(s.Findings()).Envelope), true
 		default:
 			continue
 		}

@@ -17,6 +17,9 @@ type answer struct {
 	Sentences []string
 }
 
+// unbroken keeps intervals, and figures with their unit, on one line.
+var unbroken = strings.NewReplacer(" … ", "\u00a0…\u00a0", " dB", "\u00a0dB")
+
 // answersOf puts the ranking into words, a segment an answer: the verdict in the words of
 // the summary, and what the page adds to it.
 func answersOf(r *result.Report, n *names) []answer {
@@ -28,7 +31,11 @@ func answersOf(r *result.Report, n *names) []answer {
 		}
 		sentences := append([]string{upper(text.Verdict(s, n.Spoken)), leader(s, r.Rank.Reference, n), limited(s.Setups, n)},
 			periodSentences(s, r.Rank.Segments, n)...)
-		out = append(out, answer{wording.Printable(s.Segment), slices.DeleteFunc(sentences, func(s string) bool { return s == "" })})
+		sentences = slices.DeleteFunc(sentences, func(s string) bool { return s == "" })
+		for i, s := range sentences {
+			sentences[i] = unbroken.Replace(s)
+		}
+		out = append(out, answer{wording.Printable(s.Segment), sentences})
 	}
 	return out
 }

@@ -33,7 +33,7 @@ func inflated(t *testing.T, packed string) []byte {
 func answered(setups ...result.RankSetup) string {
 	r := &result.Report{Rank: result.Rank{Reference: whipStudy,
 		Segments: []result.RankSegment{rankOf(nightSegments[2], "all", nil, setups...)}}}
-	return strings.Join(answersOf(r, namesOf(r))[0].Sentences, " ")
+	return strings.ReplaceAll(strings.Join(answersOf(r, namesOf(r))[0].Sentences, " "), "\u00a0", " ")
 }
 
 func TestAnswers(t *testing.T) {

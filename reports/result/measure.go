@@ -200,8 +200,8 @@ func digits(x float64, places int) *float64 {
 	return &x
 }
 
-// sureness cuts a confidence to seven decimals, never up to 1: nothing is certain, and
-// the tail of the evidence is not known so far out.
+// sureness cuts a confidence to seven decimals and never gives 1: the tails of the statistics
+// are not known so far out.
 func sureness(confidence float64) float64 {
 	const steps = 1e7
 	return min(math.Floor(confidence*steps+1e-3), steps-1) / steps // the thousandth: 0.99987 is a little less in binary

@@ -75,7 +75,7 @@ func (s *NoiseSource) String() string {
 	return s.Kind
 }
 
-// Families, as the contract's field likely has them.
+// Families of devices, as NoiseSource.Likely names them.
 const (
 	LikelyNotKnown = "not known"
 	LikelyOwn      = "the receiver's own"

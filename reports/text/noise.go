@@ -68,13 +68,18 @@ func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location)
 	facts = append(facts, "confidence "+confidenceText(s.Confidence))
 	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
 	hoursBlock(b, s.Hours, zone)
-	for _, e := range s.Evidence {
-		b.WriteString(wrap(wording.Printable(e), "   + ", "     ", 98))
-	}
-	for _, a := range s.Against {
-		b.WriteString(wrap(wording.Printable(a), "   − ", "     ", 98))
-	}
+	evidenceBlock(b, "   ", s.Evidence, s.Against)
 	strengthBlock(b, s.Strength)
+}
+
+// evidenceBlock lists what speaks for a verdict and what against it.
+func evidenceBlock(b *strings.Builder, indent string, evidence, against []string) {
+	for _, e := range evidence {
+		b.WriteString(wrap(wording.Printable(e), indent+"+ ", indent+"  ", 98))
+	}
+	for _, a := range against {
+		b.WriteString(wrap(wording.Printable(a), indent+"− ", indent+"  ", 98))
+	}
 }
 
 // LikelyText says what the source is taken for, or that it is not known.
@@ -219,8 +224,8 @@ func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 	}
 }
 
-// roughStrength is from what width of its interval on, in dB, a strength is only about
-// known: on a scale of dB such an interval lies mostly under it.
+// roughStrength is the width of its 95 % interval, in dB, from which on a strength is written
+// as approximate: in dB most of such an interval lies below the level.
 const roughStrength = 6
 
 // StrengthText writes a strength: 8.2 ± 0.6, ≈ 8.2 where it is only about known, or < 1.3 where it

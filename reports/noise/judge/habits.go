@@ -126,68 +126,50 @@ func beside(late time.Duration) string {
 
 // clockHabit says at what times of day edges fall, where most agree with another.
 func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
-	const most = 4 // times told of each hour
+	const partsMost, timesMost = 3, 4 // more parts say nothing; so many times are told of each
 	var parts []string
-	told, left := 0, onClock(edges, zone)
-	for len(parts) <= 3 { // more say nothing
-		centre, fit := 0.0, 0
-		for _, c := range left {
-			if n := sameHour(left, c.minute); n > fit {
-				centre, fit = c.minute, n
+	told, left := 0, slices.Clone(edges)
+	for len(parts) <= partsMost {
+		var same []string
+		var best readlog.Edge
+		for _, e := range left {
+			if times := timesNear(left, e, zone); len(times) > len(same) {
+				same, best = times, e
 			}
 		}
-		if fit < 2 {
+		if len(same) < 2 {
 			break
 		}
-		told += fit
-		var times []string
-		left = slices.DeleteFunc(left, func(c clockEdge) bool {
-			if !c.near(centre) {
-				return false
-			}
-			if len(times) < most {
-				times = append(times, c.Seen.In(zone).Format("15:04"))
-			}
-			return true
-		})
-		if fit > most {
-			times = append(times, fmt.Sprintf("… (%d times)", fit))
+		told += len(same)
+		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return sameTimeOfDay(e, best, zone) })
+		if n := len(same); n > timesMost {
+			same = append(same[:timesMost], fmt.Sprintf("… (%d times)", n))
 		}
-		parts = append(parts, strings.Join(times, ", "))
+		parts = append(parts, strings.Join(same, ", "))
 	}
-	if h := (habit{times: told, of: len(edges)}); !h.often() || len(parts) > 3 {
+	if h := (habit{times: told, of: len(edges)}); !h.often() || len(parts) > partsMost {
 		return ""
 	}
 	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
 }
 
-// A clockEdge is an edge with its minute on the clock: the day on which that changes has 23
-// hours, or 25.
-type clockEdge struct {
-	readlog.Edge
-	minute float64
-}
-
-func onClock(edges []readlog.Edge, zone *time.Location) (all []clockEdge) {
+// timesNear gives the times on the clock of edges at the same time of day as one.
+func timesNear(edges []readlog.Edge, one readlog.Edge, zone *time.Location) (times []string) {
 	for _, e := range edges {
-		at := e.Seen.In(zone)
-		all = append(all, clockEdge{e, float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60})
-	}
-	return all
-}
-
-// near tells whether the edge is within byClock of a time of day.
-func (c clockEdge) near(minute float64) bool {
-	d := math.Abs(c.minute - minute)
-	return min(d, 24*60-d) <= byClock.Minutes()
-}
-
-// sameHour counts the edges within byClock of a time of day.
-func sameHour(edges []clockEdge, minute float64) (n int) {
-	for _, c := range edges {
-		if c.near(minute) {
-			n++
+		if sameTimeOfDay(e, one, zone) {
+			times = append(times, e.Seen.In(zone).Format("15:04"))
 		}
 	}
-	return n
+	return times
+}
+
+// sameTimeOfDay tells whether two edges are within byClock of each other on the clock, whatever
+// the day: one on which the clock changes has 23 hours, or 25.
+func sameTimeOfDay(a, b readlog.Edge, zone *time.Location) bool {
+	minute := func(e readlog.Edge) float64 {
+		at := e.Seen.In(zone)
+		return float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60
+	}
+	d := math.Abs(minute(a) - minute(b))
+	return min(d, 24*60-d) <= byClock.Minutes()
 }

@@ -15,12 +15,6 @@ import (
 	"nightfloor/survey"
 )
 
-// Shapes of a mains period, as detectors store them.
-const (
-	oneSpike  = "one spike"
-	twoSpikes = "two spikes"
-)
-
 const (
 	// A fence clicks about once in 1.0 to 1.5 s, wider here for a rate that is counted (PHYSICS.md
 	// 8.2); TestClicks.
@@ -30,14 +24,16 @@ const (
 	evenFew, evenChance = 20, 1e-3
 	// Arcing is on for arcingTime or longer, in so many segments or more.
 	arcingTime, arcingSegments = 20 * time.Hour, 3
+	// Shapes of a mains period, as detectors store them.
+	oneSpike, twoSpikes = "one spike", "two spikes"
 )
 
 // modulated weighs modulation by the mains that goes with no comb.
 func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
-	envelope, _, shape := source.ModulationOf(s.Findings())
-	text := "noise beats at " + wording.Number(envelope, 1) + " Hz, twice the mains frequency, " + c.segmentsText(s)
-	if shape != "" {
-		text += ": " + shape + " a mains period"
+	m := source.ModulationOf(s.Findings())
+	text := "noise beats at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + c.segmentsText(s)
+	if m.Shape != "" {
+		text += ": " + m.Shape + " a mains period"
 	}
 	v.speaks("%s", text)
 	segments := map[string]bool{}
@@ -47,10 +43,10 @@ func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
 	low, high, known := s.Band()
 	always := s.ShareOfRounds() >= allTheTime && h.day >= roundsFew && h.night >= roundsFew && s.Longest() >= arcingTime
 	switch {
-	case shape == twoSpikes:
+	case m.Shape == twoSpikes:
 		v.Likely = result.LikelyDimmer
 		v.contradicts("arcing beats the same way where it strikes at the peaks of the voltage")
-	case len(segments) >= arcingSegments && known && high >= 2*low && always && shape != oneSpike && shape != twoSpikes:
+	case len(segments) >= arcingSegments && known && high >= 2*low && always && m.Shape != oneSpike && m.Shape != twoSpikes:
 		v.Likely = result.LikelyArcing
 		v.speaks("all day and night over more than an octave")
 		v.contradicts("a supply whose lines have merged looks the same")

@@ -186,10 +186,10 @@ func (p *Presence) bound(l *readlog.Log, offs offEpochs) {
 	before := map[int64]*Span{} // the last of each survey
 	for i := range p.Spans {
 		s := &p.Spans[i]
-		s.OffBefore = latest(s.First, offs.before(s.Survey, s.First), p.silence(l, s.FirstRound, -1).Last)
-		s.OffAfter = earliest(s.Last, offs.after(s.Survey, s.Last), p.silence(l, s.LastRound, 1).First)
+		s.OffBefore = nearest(s.First, -1, offs.before(s.Survey, s.First), p.silence(l, s.FirstRound, -1).Last)
+		s.OffAfter = nearest(s.Last, 1, offs.after(s.Survey, s.Last), p.silence(l, s.LastRound, 1).First)
 		if b := before[s.Survey]; b != nil {
-			s.OffBefore, b.OffAfter = latest(s.First, s.OffBefore, b.Last), earliest(b.Last, b.OffAfter, s.First)
+			s.OffBefore, b.OffAfter = nearest(s.First, -1, s.OffBefore, b.Last), nearest(b.Last, 1, b.OffAfter, s.First)
 		}
 		before[s.Survey] = s
 	}
@@ -216,26 +216,15 @@ func (p *Presence) silence(l *readlog.Log, round, step int) (whole input.Span) {
 	return whole
 }
 
-// latest gives the latest of two times that is not after an instant, the zero time for none.
-func latest(limit, a, b time.Time) time.Time {
-	if a.After(limit) || !b.After(limit) && b.After(a) {
-		a, b = b, a
+// nearest gives the one of some times that is nearest to an instant, not before it for a step of
+// 1, not after it for one of −1; the zero time for none.
+func nearest(to time.Time, step time.Duration, times ...time.Time) (best time.Time) {
+	for _, t := range times {
+		if apart := step * t.Sub(to); !t.IsZero() && apart >= 0 && (best.IsZero() || apart < step*best.Sub(to)) {
+			best = t
+		}
 	}
-	if a.After(limit) {
-		return time.Time{}
-	}
-	return a
-}
-
-// earliest gives the earliest of two times that is not before an instant, the zero time for none.
-func earliest(limit, a, b time.Time) time.Time {
-	if a.Before(limit) || !b.Before(limit) && b.Before(a) {
-		a, b = b, a
-	}
-	if a.Before(limit) {
-		return time.Time{}
-	}
-	return a
+	return best
 }
 
 // ShareOfRounds gives the share of the rounds that listened in which the source was on.

@@ -19,10 +19,17 @@ import (
 // must be found for it to be the comb's: chance alone gives one in 5,000; TestLineModulation.
 const modulatedOften = 10
 
-// A LineModulation is the modulation of a comb's own lines by the mains, over its epochs.
+// A Modulation is how something is modulated by the mains.
+type Modulation struct {
+	Envelope, Mains float64 // Hz
+	Depth           float64 // of the power
+	Shape           string  // of a mains period
+}
+
+// A LineModulation is the modulation of a comb's own lines, over its epochs.
 type LineModulation struct {
-	With, Of               int // epochs in which it was found; in which lines were strong enough to show it
-	Envelope, Depth, Mains float64
+	Modulation
+	With, Of int // epochs in which it was found; in which lines were strong enough to show it
 }
 
 // Found tells whether the lines are modulated.
@@ -41,30 +48,24 @@ func lineModulation(t track.Track) (m LineModulation) {
 			mains[track.MainsOf(d.Findings[k].Finding)]++
 		}
 	}
-	m.Mains = 50
-	if mains[60] > mains[50] {
-		m.Mains = 60
-	}
-	own := func(yield func(track.Finding) bool) {
+	m.Modulation = ModulationOf(func(yield func(track.Finding) bool) {
 		for f := range t.Findings() {
-			if f.Envelope != 0 && track.MainsOf(f.Finding) == m.Mains && !yield(f) {
+			if f.Envelope != 0 && (track.MainsOf(f.Finding) == 60) == (mains[60] > mains[50]) && !yield(f) {
 				return
 			}
 		}
-	}
-	m.Envelope, m.Depth, _ = ModulationOf(own)
+	})
 	return m
 }
 
 // A NoiseModulation is the modulation of noise that goes with a comb.
 type NoiseModulation struct {
-	Envelope, Mains, Depth float64
-	Shape                  string
-	With, Of               int       // rounds in which it was detected while the comb was on
-	Without, OffOf         int       // and while it was off
-	Switchings             int       // of the comb, at which it was shown to be the comb's
-	Among                  []*Source // the combs of which one has it, where that cannot be told
-	Rise                   float64   // dB, of its amplitude, while the comb is on; +Inf: from nothing
+	Modulation
+	With, Of       int       // rounds in which it was detected while the comb was on
+	Without, OffOf int       // and while it was off
+	Switchings     int       // of the comb, at which it was shown to be the comb's
+	Among          []*Source // the combs of which one has it, where that cannot be told
+	Rise           float64   // dB, of its amplitude, while the comb is on; +Inf: from nothing
 }
 
 // Shown tells whether it was shown to be the comb's.
@@ -82,22 +83,23 @@ func surer(a, b *NoiseModulation) *NoiseModulation {
 	return a
 }
 
-// ModulationOf gives the median envelope frequency and depth, and the commonest shape.
-func ModulationOf(findings iter.Seq[track.Finding]) (envelope, depth float64, shape string) {
-	envelope = medianOf(findings, func(f *survey.Finding) float64 { return float64(f.Envelope) })
-	depth = medianOf(findings, func(f *survey.Finding) float64 { return f.Depth })
+// ModulationOf gives the median envelope frequency and depth of findings at one mains frequency,
+// and the commonest shape.
+func ModulationOf(findings iter.Seq[track.Finding]) (m Modulation) {
+	m.Envelope = medianOf(findings, func(f *survey.Finding) float64 { return float64(f.Envelope) })
+	m.Depth = medianOf(findings, func(f *survey.Finding) float64 { return f.Depth })
 	count := map[string]int{}
 	for f := range findings {
-		if f.Shape != "" {
+		if m.Mains = track.MainsOf(f.Finding); f.Shape != "" {
 			count[f.Shape]++
 		}
 	}
 	for s, n := range count { // of equally many the first by the alphabet
-		if shape == "" || cmp.Or(cmp.Compare(n, count[shape]), cmp.Compare(shape, s)) > 0 {
-			shape = s
+		if m.Shape == "" || cmp.Or(cmp.Compare(n, count[m.Shape]), cmp.Compare(m.Shape, s)) > 0 {
+			m.Shape = s
 		}
 	}
-	return envelope, depth, shape
+	return m
 }
 
 // attribute gives by comb the modulated noise of a track that goes with it, nil for none, and
@@ -120,8 +122,7 @@ func attribute(l *readlog.Log, t track.Track, combs []*Source) (own []*NoiseModu
 		if m.Rise, m.Switchings, against = goesWith(l, levels, combs, i); against {
 			continue
 		}
-		m.Envelope, m.Depth, m.Shape = ModulationOf(t.In(func(n int) bool { return c.On[n] }).Findings())
-		m.Mains = track.MainsOf(t.Finding())
+		m.Modulation = ModulationOf(t.In(func(n int) bool { return c.On[n] }).Findings())
 		own[i] = &m
 		if m.Shown() {
 			mine = append(mine, c)

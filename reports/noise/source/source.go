@@ -22,9 +22,9 @@ const (
 	// aliasAgree is the same for one of the ten ratios between spacings that one source may be
 	// found at, to 3e-4 and what an hour of its drift adds: 10·2·8e-4/ln(500/15).
 	aliasAgree = 5e-3
-	// leastDoubt is the least doubt that is claimed of a source: what its detections have
+	// sourceDoubtLeast is the least doubt that is claimed of a source: what its detections have
 	// in common, such as a service that looks like interference, no number of them removes.
-	leastDoubt = 1e-6
+	sourceDoubtLeast = 1e-6
 )
 
 // A Source is one noise source.
@@ -163,7 +163,7 @@ func doubtOf(l *readlog.Log, t track.Track, agree float64) float64 {
 		}
 		least = min(least, sum-math.Log10(agree)+tried) // the first agrees with none
 	}
-	return min(1, max(leastDoubt, math.Pow(10, least)))
+	return min(1, max(sourceDoubtLeast, math.Pow(10, least)))
 }
 
 // shows tells whether the evidence makes it a source: at two epochs, or at one of recordings

@@ -45,9 +45,9 @@ type Finding struct {
 	*survey.Finding
 }
 
-// leastDoubt is the least doubt that a single finding is given: no detector has been tried so
+// findingDoubtLeast is the least doubt that a single finding is given: no detector has been tried so
 // often that less could be said of it (STATISTICS.md 7.2).
-const leastDoubt = 1e-9
+const findingDoubtLeast = 1e-9
 
 // A Track is what was detected of one thing, in order of time.
 type Track []Detection
@@ -76,7 +76,7 @@ func detect(l *readlog.Log, kind string, different func(a, b *survey.Finding) bo
 			}
 			now[epoch.Survey] = own
 			d := &all[own[k]]
-			d.Span, d.Doubt = d.With(input.SpanOf(r.Reading)), min(d.Doubt, max(leastDoubt, 1-f.Confidence))
+			d.Span, d.Doubt = d.With(input.SpanOf(r.Reading)), min(d.Doubt, max(findingDoubtLeast, 1-f.Confidence))
 			d.Findings = append(d.Findings, Finding{i, f})
 		}
 	}
