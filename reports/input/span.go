@@ -34,3 +34,6 @@ func (s Span) With(t Span) Span {
 
 // Middle is halfway from First to Last.
 func (s Span) Middle() time.Time { return s.First.Add(s.Last.Sub(s.First) / 2) }
+
+// Holds tells whether an instant is within the span, its ends included.
+func (s Span) Holds(t time.Time) bool { return !t.Before(s.First) && !t.After(s.Last) }

@@ -98,7 +98,7 @@ func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
 
 // A comb's own lines tell its beat in preference to the noise that comes with it, and where
 // they were too weak to tell, nothing is said of there being none.
-func TestLineBeat(t *testing.T) {
+func TestLineModulation(t *testing.T) {
 	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
 	for _, test := range []struct {
 		name          string

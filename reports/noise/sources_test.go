@@ -190,7 +190,7 @@ func TestSpacingsThatCross(t *testing.T) {
 
 // A comb found at half or two thirds of its spacing now and then is one source, at the
 // spacing at which it is found more often.
-func TestKinOfASpacing(t *testing.T) {
+func TestAliasesOfASpacing(t *testing.T) {
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 80.02e3, Drift: 5e-4, Warming: 0.5, Hours: []reporttest.HourSpan{{From: 1, To: 9}}, Level: []float64{6, 3, 0}})
 	in := d.Input()
 	for i, s := range in.Sweeps {
@@ -266,7 +266,7 @@ func TestSeenOnce(t *testing.T) {
 
 // A beat belongs to the comb it comes and goes with, and to no other; one that is there
 // all the time is a source of its own.
-func TestBeatBelongs(t *testing.T) {
+func TestModulationBelongs(t *testing.T) {
 	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
 	with := reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 7}}, Level: level, Beat: beat}
 	without := reporttest.Radiator{Spacing: 48.617e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 5, To: 11}}, Level: level}
@@ -472,7 +472,7 @@ func TestSurveysBesideEachOther(t *testing.T) {
 
 // A comb that is shown to beat with mains of 50 Hz does not lose that to detections at 60 Hz,
 // of which nothing is known while it is off.
-func TestBeatAtTwoFrequencies(t *testing.T) {
+func TestModulationAtTwoFrequencies(t *testing.T) {
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 7}}, Level: []float64{6, 3, 0}, Beat: []float64{0.4, 0.3, 0.2}})
 	in := d.Input()
 	for _, s := range in.Sweeps {
@@ -490,7 +490,7 @@ func TestBeatAtTwoFrequencies(t *testing.T) {
 // What beats at hours of its own beside a comb without a beat is seldom given to the comb. Both
 // come and go at random, for an hour and a half in the mean, so that they often overlap; that
 // both are switched within a round, the same way at three of four switchings, is rare.
-func TestBeatOfAnotherDevice(t *testing.T) {
+func TestModulationOfAnotherDevice(t *testing.T) {
 	trials, given := reporttest.TrialsOr(80), 0
 	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 6))
 	hours := func() (h []reporttest.HourSpan) {
@@ -519,7 +519,7 @@ func TestBeatOfAnotherDevice(t *testing.T) {
 
 // A beat that changes with its comb at one switching alone is given to it, and that is said: all
 // rounds before it tell, and the survey ends while it is on.
-func TestBeatAtOneSwitching(t *testing.T) {
+func TestModulationAtOneSwitching(t *testing.T) {
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: []float64{6, 3, 0}, Beat: []float64{0.4, 0.3, 0.2}})
 	d.Rounds = 40
 	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); s.Envelope == nil || !reporttest.Says(s.Against, "at one switching alone") {
@@ -593,7 +593,7 @@ func TestCombLateInItsSweep(t *testing.T) {
 }
 
 // Where nothing was switched, which of two combs beats cannot be told, and neither is said to.
-func TestBeatOfEither(t *testing.T) {
+func TestModulationOfEither(t *testing.T) {
 	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: -5, To: 9}}, Level: level, Beat: beat},
 		reporttest.Radiator{Spacing: 48.617e3, Warming: 1, Hours: []reporttest.HourSpan{{From: -5, To: 9}}, Level: level})

@@ -32,8 +32,8 @@ func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 	out := []result.Rise{}
 	for _, d := range devices {
 		var mine []stretch
-		mine, broad = d.share(broad, l.Usual)
-		rise := stepRise(l, d, all[d.survey()], sources)
+		mine, broad = d.part(broad, l.Usual)
+		rise := stepRise(l, d, all[d.survey], sources)
 		rise.Evidence = append(rise.Evidence, signWords(mine)...)
 		out = append(out, rise)
 	}
@@ -43,7 +43,7 @@ func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 	}
 	for i := range devices {
 		d := &devices[i]
-		for _, f := range d.steps() {
+		for _, f := range d.steps {
 			d.mark(f.series, told[f.series])
 		}
 	}
@@ -93,53 +93,25 @@ func startOf(r *result.Rise) time.Time {
 	return *r.To
 }
 
-// survey gives the survey in which the device was seen.
-func (d *device) survey() int64 {
-	if d.on != nil {
-		return d.on.Survey
-	}
-	return d.off.Survey
-}
-
-// at tells whether the device was on at an instant, by more than some slack.
-func (d *device) at(t time.Time, slack time.Duration) bool {
-	end, ended := d.end()
-	return (d.on == nil || !t.Before(d.on.Seen.Add(-slack))) && (!ended || !t.After(end.Add(slack)))
-}
-
 // mark marks the points of a series at which the device was on.
 func (d *device) mark(s *floorSeries, marks []bool) {
-	from := 0
-	if d.on != nil {
-		from, _ = slices.BinarySearchFunc(s.points, d.on.Seen, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
-	}
-	end, ended := d.end()
-	for n := from; n < len(s.points) && !(ended && s.points[n].First.After(end)); n++ {
-		marks[n] = marks[n] || d.at(s.points[n].Middle(), 0)
+	from, _ := slices.BinarySearchFunc(s.points, d.First, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
+	for n := from; n < len(s.points) && !s.points[n].First.After(d.Last); n++ {
+		marks[n] = marks[n] || d.Holds(s.points[n].Middle())
 	}
 }
 
 // meets tells whether a stretch has time in common with the device.
 func (d *device) meets(x *stretch, slack time.Duration) bool {
-	end, ended := d.end()
-	return x.series.survey == d.survey() && (d.on == nil || x.last().Last.Sub(d.on.Seen) >= -slack) && (!ended || x.first().First.Sub(end) <= slack)
+	return x.series.survey == d.survey && x.last().Last.Sub(d.First) >= -slack && x.first().First.Sub(d.Last) <= slack
 }
 
-func (d *device) steps() (all []floorStep) {
-	for _, s := range []*switching{d.on, d.off} {
-		if s != nil {
-			all = append(all, s.steps...)
-		}
-	}
-	return all
-}
-
-// share parts raised stretches into what the device explains and what is left: points in
+// part parts raised stretches into what the device explains and what is left: points in
 // setup segments in which it steps while it is on, and stretches that begin and end with it, within
 // some slack, in others. What is left takes the place of all.
-func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch) {
+func (d *device) part(all []stretch, slack time.Duration) (mine, rest []stretch) {
 	steps := map[*floorSeries]bool{}
-	for _, f := range d.steps() {
+	for _, f := range d.steps {
 		steps[f.series] = true
 	}
 	rest = all[:0]
@@ -151,7 +123,7 @@ func (d *device) share(all []stretch, slack time.Duration) (mine, rest []stretch
 		own, left := x, x
 		own.points, left.points = nil, nil
 		for _, n := range x.points {
-			if steps[x.series] && d.at(x.series.points[n].Middle(), 0) {
+			if steps[x.series] && d.Holds(x.series.points[n].Middle()) {
 				own.points = append(own.points, n)
 			} else {
 				left.points = append(left.points, n)
@@ -178,9 +150,13 @@ func (d *device) sameHours(x *stretch, slack time.Duration) bool {
 	return near(d.on, x.first().First) && near(d.off, x.last().Last)
 }
 
+func newRise(kind string) result.Rise {
+	return result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+}
+
 // stepRise tells of a device that was switched.
 func stepRise(l *readlog.Log, d device, all ensemble, sources []result.NoiseSource) result.Rise {
-	r := result.Rise{Kind: result.RiseStep, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	r := newRise(result.RiseStep)
 	segments := 0
 	for _, s := range []*switching{d.on, d.off} {
 		if s != nil {
@@ -194,18 +170,18 @@ func stepRise(l *readlog.Log, d device, all ensemble, sources []result.NoiseSour
 	if d.off != nil {
 		r.Events = noted(l, r.Events, d.off.Edge)
 	}
-	if end, ok := d.end(); ok {
-		r.To = instant(end)
+	if d.off != nil || d.over != nil {
+		r.To = instant(d.Last)
 	}
 	fillStrengths(l, &r, stepStrengths(l, d))
-	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, wording.Count(r.Measured, "segment"), setupsHearing(&r), wording.Count(all.setups, "setup"))
-	nameSources(l, &r, sources, d)
+	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, wording.Count(r.Measured, "segment"), setupsWith(&r), wording.Count(all.setups, "setup"))
+	nameSources(l, &r, sources, d.on, d.off)
 	narrowTimes(&r, sources, d)
 	stepDoubts(&r, d, all)
 	return r
 }
 
-// narrowTimes puts a step's times to when a source that was switched with it was heard first, and
+// narrowTimes puts a step's times to when a source that was switched with it was detected first, and
 // last, where that lies nearer to the reading at which the floor is not raised.
 func narrowTimes(r *result.Rise, sources []result.NoiseSource, d device) {
 	for _, id := range r.Sources {
@@ -263,11 +239,11 @@ func ensembles(l *readlog.Log) map[int64]ensemble {
 	return all
 }
 
-// stepStrengths gives how far the floor steps through every setup segment that hears the device: the
+// stepStrengths gives how far the floor steps through every setup segment that shows the device: the
 // mean of its coming on and its going off.
 func stepStrengths(l *readlog.Log, d device) (out []result.NoiseStrength) {
 	mine := map[int][]floorStep{}
-	for _, f := range d.steps() {
+	for _, f := range d.steps {
 		mine[f.series.setupSegment] = append(mine[f.series.setupSegment], f)
 	}
 	for e := range l.SetupSegments {
@@ -295,7 +271,7 @@ func stepStrengths(l *readlog.Log, d device) (out []result.NoiseStrength) {
 
 // stretchRise tells of stretches that overlap.
 func stretchRise(l *readlog.Log, kind string, group []stretch, all ensemble, sources []result.NoiseSource) result.Rise {
-	r := result.Rise{Kind: kind, Events: []result.QualityEvent{}, Sources: []int{}, Evidence: []string{}, Against: []string{}}
+	r := newRise(kind)
 	whole := input.Span{First: group[0].first().First, Last: group[0].last().Last}
 	low, high := group[0].first().round, group[0].last().round
 	for i := range group {
@@ -314,14 +290,15 @@ func stretchRise(l *readlog.Log, kind string, group []stretch, all ensemble, sou
 	}
 	r.From, r.To, r.Measured = instant(whole.First), instant(whole.Last), len(measured)
 	fillStrengths(l, &r, stretchStrengths(l, group, low, high))
-	on, off := readlog.Edge{Survey: id, Seen: whole.First, Unseen: whole.First}, readlog.Edge{Survey: id, Seen: whole.Last, Unseen: whole.Last}
 	if kind == result.RiseNight {
 		r.Evidence = nightWords(&r, all.setups)
 		return r
 	}
-	r.Events = noted(l, noted(l, r.Events, on), off)
+	on := &switching{Edge: readlog.Edge{Survey: id, Seen: whole.First, Unseen: whole.First}}
+	off := &switching{Edge: readlog.Edge{Survey: id, Seen: whole.Last, Unseen: whole.Last}}
+	r.Events = noted(l, noted(l, r.Events, on.Edge), off.Edge)
 	broadbandWords(&r, l, group)
-	nameSources(l, &r, sources, device{on: &switching{Edge: on}, off: &switching{Edge: off}})
+	nameSources(l, &r, sources, on, off)
 	return r
 }
 
@@ -350,7 +327,7 @@ func stretchStrengths(l *readlog.Log, group []stretch, low, high int) (out []res
 	return out
 }
 
-// fillStrengths puts in the strengths, and the figures of the setup that hears the rise best.
+// fillStrengths puts in the strengths, and the figures of the setup through which the rise is greatest.
 func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
 	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
 	r.Strength = all
@@ -366,23 +343,28 @@ func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
 	}
 }
 
-// meanStrength is the mean over a setup's segments. Its interval is the mean of theirs:
-// what moves the floor of one moves that of others too.
+// meanStrength is the mean over a setup's segments, nil where one is not known. Its interval is
+// the mean of theirs: what moves the floor of one moves that of others too.
 func meanStrength(all []result.NoiseStrength, setup survey.Setup) (level, low, high *survey.DB) {
-	mean := func(figure func(x result.NoiseStrength) *survey.DB) *survey.DB {
-		sum, n := 0.0, 0
-		for _, x := range all {
-			if x.Setup != setup {
-				continue
-			}
-			f := figure(x)
-			if f == nil {
-				return nil
-			}
-			sum, n = sum+float64(*f), n+1
+	sums, n := [3]float64{}, 0.0
+	for _, x := range all {
+		if x.Setup != setup {
+			continue
 		}
-		return result.DB(sum / float64(n))
+		n++
+		for i, figure := range []*survey.DB{x.Level, x.Low, x.High} {
+			if figure == nil {
+				sums[i] = math.NaN()
+			} else {
+				sums[i] += float64(*figure)
+			}
+		}
 	}
-	return mean(func(x result.NoiseStrength) *survey.DB { return x.Level }),
-		mean(func(x result.NoiseStrength) *survey.DB { return x.Low }), mean(func(x result.NoiseStrength) *survey.DB { return x.High })
+	mean := func(sum float64) *survey.DB {
+		if !stats.Finite(sum) {
+			return nil
+		}
+		return result.DB(sum / n)
+	}
+	return mean(sums[0]), mean(sums[1]), mean(sums[2])
 }

@@ -12,18 +12,20 @@ import (
 )
 
 const (
-	// riseLeast is from how many dB a rise of the floor is one (trade notes, 6.3).
+	// riseLeast is from how many dB a rise of the floor is one (PHYSICS.md 8.5).
 	riseLeast = 3.0
 	// crowdedShare is from what share of taken-out bins a floor says too little of most of
 	// its segment.
 	crowdedShare = 0.9
-	// neighbourly is how many times the usual distance two neighbours are apart at the most: over
-	// a longer gap a change is no step.
-	neighbourly = 2.5
+	// gapMost is how many times the usual distance two neighbours are apart at the most: over
+	// a longer gap a change is no step (STATISTICS.md 9.1).
+	gapMost = 2.5
+	// scatterLeast is the least scatter that a series is taken to have, dB.
+	scatterLeast = 0.05
 )
 
 // A floorSeries is the floor through one setup segment in one survey, at gains that compare: it is
-// compared with itself alone.
+// compared only with itself.
 type floorSeries struct {
 	survey       int64
 	setupSegment int
@@ -130,19 +132,18 @@ func finishSeries(l *readlog.Log, s *floorSeries, start time.Time) {
 	}
 	slices.Sort(levels)
 	s.base = stats.Quantile(levels, 0.1)
-	s.apart = neighbourly * stats.Median(steps)
+	s.apart = gapMost * stats.Median(steps)
 	for n := 1; n < len(s.points); n++ {
 		if s.joined(n) {
 			changes = append(changes, s.points[n].level-s.points[n-1].level)
 		}
 	}
-	// The median of |x| is 0.6745 of a Gaussian's standard deviation, and a change has √2
-	// times that of a point. No floor is steadier than it is known.
+	// A change scatters by √2 of what a point does. No floor is steadier than it is known.
 	trend := stats.Median(changes)
 	for i := range changes {
-		changes[i] = math.Abs(changes[i] - trend)
+		changes[i] -= trend
 	}
-	s.scatter = max(stats.Median(changes)/0.6745/math.Sqrt2, stats.Median(sigmas), 0.05)
+	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas), scatterLeast)
 	s.quiet = s.low()
 }
 

@@ -1,8 +1,6 @@
 package rises
 
 import (
-	"slices"
-
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -10,21 +8,24 @@ import (
 
 // Signs of interference that go with a rise of the floor.
 const (
-	signBeat = iota // noise that beats with the mains
+	signMains = iota // noise modulated by the mains
 	signComb
 	signVd // an envelope more pulse-like than that of noise
 	signs
 )
 
 const (
-	// impulsive is over what Vd noise is not Gaussian any more, of which it is 1.05 dB
-	// (trade notes, 3.6).
+	// impulsive is over what Vd, in dB, noise is not Gaussian any more, of which it is 1.05 dB
+	// (PHYSICS.md 8.4).
 	impulsive = 1.5
-	// growth is how many times as strong a sign must be while the floor is raised than
-	// else, where it is there all the time: of a floor raised to twice the power, all by
-	// what makes the lines. A beat is stored as the square of a power.
-	growthComb, growthBeat = 2.0, 4.0
+	// humpsMost is from what share of the segment on humps are what raises all of it (PHYSICS.md 8.5).
+	humpsMost = 0.6
 )
+
+// growth is how many times as strong a sign must be while the floor is raised than else, where
+// it is there all the time: of a floor raised to twice the power, all by what makes the lines
+// (STATISTICS.md 9.6). Modulation is stored as the square of a power; Vd has no strength.
+var growth = [signs]float64{signMains: 4, signComb: 2}
 
 // sweepSigns gives the signs that were found in each sweep: what is found in one tuning
 // and one segment is there in others of the same seconds.
@@ -35,7 +36,7 @@ func sweepSigns(l *readlog.Log) map[*survey.Sweep][signs]bool {
 		now := found[h.Sweep]
 		for j := range h.Findings {
 			if f := &h.Findings[j]; f.Detected() {
-				now[signBeat] = now[signBeat] || f.Kind == survey.FindingMains
+				now[signMains] = now[signMains] || f.Kind == survey.FindingMains
 				now[signComb] = now[signComb] || f.Kind == survey.FindingComb
 			}
 		}
@@ -44,8 +45,8 @@ func sweepSigns(l *readlog.Log) map[*survey.Sweep][signs]bool {
 	return found
 }
 
-// measureSigns notes at a point what its own readings tell: Vd, how strong comb and beat are,
-// and humps.
+// measureSigns notes at a point what its own readings tell: Vd, how strong combs and modulation
+// are, and humps.
 func measureSigns(l *readlog.Log, p *floorPoint) {
 	var vds, humps []float64
 	var power [signs][]float64
@@ -57,7 +58,7 @@ func measureSigns(l *readlog.Log, p *floorPoint) {
 			switch f := &h.Findings[j]; {
 			case !stats.Finite(f.Power):
 			case f.Kind == survey.FindingMains:
-				sum[signBeat] += f.Power * scale * scale
+				sum[signMains] += f.Power * scale * scale
 			case f.Kind == survey.FindingComb:
 				sum[signComb] += f.Power * scale
 			}
@@ -92,8 +93,7 @@ func humped(h *readlog.Reading) float64 {
 			more += part * (stats.FromDecibel(float64(f.Strength)) - 1)
 		}
 	}
-	const most = 0.6 // trade notes, 6.3
-	if share >= most {
+	if share >= humpsMost {
 		return 0
 	}
 	return stats.Decibel(1 + max(0, more))
@@ -104,30 +104,21 @@ func humped(h *readlog.Reading) float64 {
 // half as often at the most, or is weaker by what the floor is lower. What is there alike all
 // the time does not.
 func (s *floorSeries) explains(sign int, raised []int) bool {
-	up, upPower := s.share(sign, raised)
-	down, downPower := s.quiet.share[sign], s.quiet.power[sign]
-	switch {
-	case up < 0.5:
-		return false
-	case down <= up/2:
-		return true
-	case sign == signComb:
-		return upPower > 0 && upPower >= growthComb*downPower
-	case sign == signBeat:
-		return upPower > 0 && upPower >= growthBeat*downPower
-	}
-	return false
+	n, power := s.signAt(sign, raised)
+	up, down := share(n, len(raised)), share(s.quiet.signs[sign], s.quiet.points)
+	return up >= 0.5 && (down <= up/2 || power > 0 && power >= growth[sign]*s.quiet.power[sign])
 }
 
-// share gives the share of points at which a sign was found, and the median of its power.
-func (s *floorSeries) share(sign int, points []int) (share, power float64) {
+// signAt counts the points at which a sign was found, and gives the median of its power.
+func (s *floorSeries) signAt(sign int, points []int) (count int, power float64) {
 	var powers []float64
 	for _, n := range points {
 		if s.points[n].signs[sign] {
-			share++
+			count++
 		}
 		powers = append(powers, s.points[n].power[sign])
 	}
-	slices.Sort(powers)
-	return share / float64(max(1, len(points))), stats.Quantile(powers, 0.5)
+	return count, stats.Median(powers)
 }
+
+func share(some, all int) float64 { return float64(some) / float64(max(1, all)) }

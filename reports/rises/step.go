@@ -9,8 +9,8 @@ import (
 )
 
 // A step is a change of the floor from one round to the next that stands out of its
-// smooth course, as a device makes that is switched. The course of the ionosphere is
-// taken out by its slope on both sides.
+// smooth line, as a device makes that is switched. What the ionosphere does is taken out by
+// the slope on both sides.
 
 const (
 	// stepWindow and stepSide are how many points on each side are looked at, at the most
@@ -33,7 +33,7 @@ const (
 type jump struct {
 	size          float64 // dB
 	sigma         float64 // its standard error by the series' scatter
-	even          float64 // dB, with the mean slope of both sides: less than size where the course bends
+	even          float64 // dB, with the mean slope of both sides: less than size where the line bends
 	once          float64 // dB, of it between the two points beside it
 	raw           float64 // dB, between these two, slope and all
 	slope         float64 // dB an hour, the middle of those between any two points of one side
@@ -155,7 +155,7 @@ func (s *floorSeries) steps() (all []floorStep) {
 	return all
 }
 
-// spreadOf is the standard error of a series' jumps, by those that lie away from its
+// spreadOf is the standard error of a series' jumps, by those that are not near its
 // steps; that of the scatter where they are too few, or smaller. NaN of none.
 func spreadOf(jumps map[int]jump, steps []floorStep) float64 {
 	const few = 8
@@ -169,11 +169,11 @@ func spreadOf(jumps map[int]jump, steps []floorStep) float64 {
 	for n, j := range jumps {
 		sigmas = append(sigmas, j.sigma)
 		if !near[n] {
-			quiet = append(quiet, math.Abs(j.size))
+			quiet = append(quiet, j.size)
 		}
 	}
 	if len(quiet) < few {
 		return stats.Median(sigmas)
 	}
-	return max(stats.Median(sigmas), stats.Median(quiet)/0.6745)
+	return max(stats.Median(sigmas), stats.Spread(quiet))
 }

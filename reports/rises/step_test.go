@@ -290,3 +290,19 @@ func TestIntervalOfAStep(t *testing.T) {
 		}
 	}
 }
+
+// A device that raises the floor by 10 dB, 9 times the power, and takes 3.5 dB of it away as it
+// goes, 5.5 times, is one: the two differ by 2.1 dB of power.
+func TestWhatGoesDiffersFromWhatCame(t *testing.T) {
+	d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+		return reporttest.Between(hours, 2, 4, 10) + reporttest.Between(hours, 4, 100, 6.5)
+	})
+	d.Rounds = 60
+	rises := risesIn(d.Input())
+	if len(rises) != 1 || rises[0].From == nil || rises[0].To == nil {
+		t.Errorf("%d rises, want one that has a beginning and an end", len(rises))
+		for i := range rises {
+			t.Log(shown(&rises[i]))
+		}
+	}
+}

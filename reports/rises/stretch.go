@@ -61,10 +61,10 @@ func stretches(l *readlog.Log, s *floorSeries, raised, masked func(n int) bool) 
 
 // A quietState is what a series looks like at the points at which it is not raised.
 type quietState struct {
-	points       int
-	level        float64 // their median over the lower decile, dB
-	signs        [signs]int
-	share, power [signs]float64
+	points int
+	level  float64        // their median over the lower decile, dB
+	signs  [signs]int     // at how many of them each was found
+	power  [signs]float64 // median
 }
 
 // low tells of the points at which a series is not raised.
@@ -78,12 +78,7 @@ func (s *floorSeries) low() (c quietState) {
 	}
 	c.points, c.level = len(low), stats.Median(levels)
 	for sign := range signs {
-		c.share[sign], c.power[sign] = s.share(sign, low)
-		for _, n := range low {
-			if s.points[n].signs[sign] {
-				c.signs[sign]++
-			}
-		}
+		c.signs[sign], c.power[sign] = s.signAt(sign, low)
 	}
 	return c
 }
@@ -150,7 +145,7 @@ func (x *stretch) goesOn() bool {
 }
 
 // nights gives the stretches in the dark in which a floor is raised and nothing explains
-// it but the ionosphere: most setups that listen in a segment hear it.
+// it but the ionosphere: most setups that listen in a segment show it.
 func nights(l *readlog.Log, series []*floorSeries, taken func(s *floorSeries, n int) bool) (all []stretch) {
 	type part struct {
 		survey  int64
@@ -176,13 +171,13 @@ func nights(l *readlog.Log, series []*floorSeries, taken func(s *floorSeries, n 
 		}
 	}
 	return slices.DeleteFunc(slices.Clone(all), func(x stretch) bool {
-		segment, hear := l.SetupSegments[x.series.setupSegment].Segment.Name, map[survey.Setup]bool{}
+		segment, raised := l.SetupSegments[x.series.setupSegment].Segment.Name, map[survey.Setup]bool{}
 		for _, y := range all {
 			if at := l.SetupSegments[y.series.setupSegment]; at.Segment.Name == segment && y.overlaps(&x) {
-				hear[at.Setup] = true
+				raised[at.Setup] = true
 			}
 		}
-		return 2*len(hear) <= len(listen[part{x.series.survey, segment}])
+		return 2*len(raised) <= len(listen[part{x.series.survey, segment}])
 	})
 }
 

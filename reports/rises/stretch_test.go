@@ -2,6 +2,7 @@ package rises
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -207,5 +208,32 @@ func TestRisesThatAreNone(t *testing.T) {
 	}
 	if rises := risesIn(strays.Input()); len(rises) > 0 {
 		t.Errorf("strays: %s", shown(&rises[0]))
+	}
+}
+
+// A floor that scatters by 1 dB from round to round is raised where it stands 6 dB over the rest
+// while noise is modulated, not where 2.5 dB: it takes three times its scatter.
+func TestRiseOfAFloorThatScatters(t *testing.T) {
+	for _, test := range []struct {
+		height float64
+		rises  int
+	}{{6, 1}, {2.5, 0}} {
+		random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 8))
+		scatter := make([]float64, 65)
+		for n := range scatter {
+			scatter[n] = random.NormFloat64()
+		}
+		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return scatter[min(64, int(hours*10))] + test.height*max(0, min(1, hours-1.5, 4.5-hours))
+		})
+		d.Rounds = 65
+		d.Mark = func(r *survey.Reading, k, i int, hours float64) {
+			if hours > 1.8 && hours < 4.2 {
+				reporttest.Beats(r, 0.4)
+			}
+		}
+		if rises := risesIn(d.Input()); len(rises) != test.rises {
+			t.Errorf("%.1f dB: %d rises, want %d", test.height, len(rises), test.rises)
+		}
 	}
 }

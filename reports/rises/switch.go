@@ -6,13 +6,14 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // A switching is one device going on or off: steps in the same direction, at one instant,
-// in most segments of the setups that hear it.
+// in most segments of the setups that show it.
 type switching struct {
 	readlog.Edge
 	up       bool
@@ -101,7 +102,7 @@ func testable(l *readlog.Log, series []*floorSeries, id int64, at time.Time) map
 
 // deviceOf makes a switching of steps at one instant; nil where they are none: fewer than two
 // segments through every setup, or no more than half of those measured, or a step that the
-// receiver makes without an antenna too, or a course that leads smoothly from one level to
+// receiver makes without an antenna too, or a smooth change from one level to
 // the other.
 func deviceOf(l *readlog.Log, steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
 	inStep, measured, setupSegments := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
@@ -114,22 +115,22 @@ func deviceOf(l *readlog.Log, steps []floorStep, testable map[int]bool, controls
 			inStep[l.SetupSegments[e].Setup]++
 		}
 	}
-	hears := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
+	shows := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
 	for setup := range inStep {
-		if hears(setup) && controls[setup] {
+		if shows(setup) && controls[setup] {
 			return nil
 		}
 	}
 	s := &switching{up: steps[0].up()}
 	names, all := map[string]bool{}, map[string]bool{}
 	for _, f := range steps {
-		if at := l.SetupSegments[f.series.setupSegment]; hears(at.Setup) {
+		if at := l.SetupSegments[f.series.setupSegment]; shows(at.Setup) {
 			s.steps = append(s.steps, f)
 			names[at.Segment.Name] = true
 		}
 	}
 	for e := range testable {
-		if at := l.SetupSegments[e]; hears(at.Setup) {
+		if at := l.SetupSegments[e]; shows(at.Setup) {
 			all[at.Segment.Name] = true
 		}
 	}
@@ -185,18 +186,18 @@ func stepReadings(l *readlog.Log, f floorStep) (all []stepReading) {
 	for _, p := range f.series.points[f.n-1 : f.n+1] {
 		for _, i := range p.readings {
 			h := &l.Readings[i]
-			away := h.Start.Sub(p.Middle()).Hours() + p.hours - f.at
-			height := (floorLevel(h) - f.slope*away - f.before) / f.size
+			hours := h.Start.Sub(p.Middle()).Hours() + p.hours - f.at
+			height := (floorLevel(h) - f.slope*hours - f.before) / f.size
 			all = append(all, stepReading{h.Start, h.End(), max(-0.5, min(1.5, height))})
 		}
 	}
 	return all
 }
 
-// likeness tells by how many dB the device that goes on differs from the one that goes off:
+// difference tells by how many dB the device that goes on differs from the one that goes off:
 // by the power it adds, or by how far it lifts the floor where that has moved in between; ok
 // is false where less than half of the setup segments are the same.
-func likeness(on, off *switching) (d float64, ok bool) {
+func difference(on, off *switching) (d float64, ok bool) {
 	var powers, sizes []float64
 	for _, f := range on.steps {
 		for _, g := range off.steps {
@@ -221,10 +222,14 @@ func (f *floorStep) power() float64 {
 // going off; within alike nothing tells two devices apart.
 const sameDevice, alike = 3.0, 1.0
 
-// A device is what went on and off: one of the two is nil where it was not seen. Of one
-// that was not seen to go off, over is the going off of another after which the floor was
-// down again.
-type device struct{ on, off, over *switching }
+// A device is what went on and off: one of the two is nil where it was not seen.
+type device struct {
+	survey     int64
+	input.Span // in which it was on, as far as that is known, else the survey's
+	on, off    *switching
+	over       *switching // of one that was not seen to go off: the going off of another after which the floor was down again
+	steps      []floorStep
+}
 
 // devices joins each going off with the coming on before it that is most like it, of those
 // that are alike with the last.
@@ -239,8 +244,8 @@ func devices(l *readlog.Log, found []*switching) (all []device) {
 			if d.on == nil || d.off != nil || d.on.Survey != s.Survey {
 				continue
 			}
-			if away, ok := likeness(d.on, s); ok && away <= max(least, alike) && !interrupted(l, d.on.Seen, s.Seen, s.Survey) {
-				best, least = i, min(least, away)
+			if db, ok := difference(d.on, s); ok && db <= max(least, alike) && !interrupted(l, d.on.Seen, s.Seen, s.Survey) {
+				best, least = i, min(least, db)
 			}
 		}
 		if best >= 0 {
@@ -256,8 +261,24 @@ func devices(l *readlog.Log, found []*switching) (all []device) {
 				d.over = s
 			}
 		}
+		d.finish(l)
 	}
 	return all
+}
+
+// finish fills in what follows from the switchings.
+func (d *device) finish(l *readlog.Log) {
+	d.survey = cmp.Or(d.on, d.off).Survey
+	d.Span = l.Whole(d.survey)
+	if d.on != nil {
+		d.First, d.steps = d.on.Seen, append(d.steps, d.on.steps...)
+	}
+	if d.off != nil {
+		d.steps = append(d.steps, d.off.steps...)
+	}
+	if end := cmp.Or(d.off, d.over); end != nil {
+		d.Last = end.Seen
+	}
 }
 
 // down tells whether after s less than half of what was switched on is left.
@@ -271,17 +292,6 @@ func down(on, s *switching) bool {
 		}
 	}
 	return len(left) > 0 && stats.Median(left) < 0.5
-}
-
-// end gives when the device was last on, as far as that is known.
-func (d *device) end() (t time.Time, ok bool) {
-	switch {
-	case d.off != nil:
-		return d.off.Seen, true
-	case d.over != nil:
-		return d.over.Seen, true
-	}
-	return t, false
 }
 
 // interrupted tells whether nothing listened for so long between two instants that a

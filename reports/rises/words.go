@@ -1,6 +1,7 @@
 package rises
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -20,23 +21,23 @@ func contradicts(r *result.Rise, format string, args ...any) {
 	r.Against = append(r.Against, fmt.Sprintf(format, args...))
 }
 
-// setupsHearing counts those that hear the rise.
-func setupsHearing(r *result.Rise) int {
-	heard := map[survey.Setup]bool{}
+// setupsWith counts the setups that show a rise.
+func setupsWith(r *result.Rise) int {
+	setups := map[survey.Setup]bool{}
 	for _, x := range r.Strength {
-		heard[x.Setup] = true
+		setups[x.Setup] = true
 	}
-	return len(heard)
+	return len(setups)
 }
 
 // stepDoubts says what else a step may be than a device that was switched.
 func stepDoubts(r *result.Rise, d device, all ensemble) {
-	heard := setupsHearing(r)
+	shown := setupsWith(r)
 	switch {
 	case len(r.Sources) > 0: // no change of an antenna makes one come or go
-	case heard == 1:
+	case shown == 1:
 		contradicts(r, "seen through one setup only: a change of that antenna or its amplifier looks the same")
-	case heard == all.setups && all.controls == 0:
+	case shown == all.setups && all.controls == 0:
 		contradicts(r, "seen through every setup, and no terminator was listened through: a change of the receiver looks the same")
 	}
 	if r.Measured == 2 {
@@ -48,10 +49,11 @@ func stepDoubts(r *result.Rise, d device, all ensemble) {
 }
 
 // nameSources finds the noise sources that came on or went off with the rise, each within a round
-// of it. That a survey begins or ends is neither. Where one did both, one that did either
-// alone is of the neighbourhood.
-func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d device) {
-	round, whole := l.Usual, l.Whole(d.survey())
+// of it. That a survey begins or ends is neither. Where one did both, those that did only one
+// of them are left out: they are of other houses.
+func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, on, off *switching) {
+	const comesAndGoes = "comes on and goes off"
+	round, whole := l.Usual, l.Whole(cmp.Or(on, off).Survey)
 	near := func(t time.Time, s *switching) bool {
 		if s == nil || t.Sub(s.Seen).Abs() > round+s.Seen.Sub(s.Unseen).Abs() || t.Sub(whole.First) <= round || whole.Last.Sub(t) <= round {
 			return false
@@ -59,22 +61,23 @@ func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, d
 		between := s.Between()
 		return !t.Before(between.First.Add(-round)) && !t.After(between.Last.Add(round))
 	}
-	on, off, both := make([]bool, len(sources)), make([]bool, len(sources)), false
+	verbs, both := make([]string, len(sources)), false
 	for i, s := range sources {
-		on[i] = slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.From, d.on) })
-		off[i] = slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.To, d.off) })
-		both = both || on[i] && off[i]
+		comes := slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.From, on) })
+		goes := slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.To, off) })
+		switch {
+		case comes && goes:
+			verbs[i], both = comesAndGoes, true
+		case comes:
+			verbs[i] = "comes on"
+		case goes:
+			verbs[i] = "goes off"
+		}
 	}
 	for i := range sources {
-		s, on, off := &sources[i], on[i], off[i]
-		verb := "comes on"
-		switch {
-		case !on && !off || both && !(on && off):
+		s, verb := &sources[i], verbs[i]
+		if verb == "" || both && verb != comesAndGoes {
 			continue
-		case on && off:
-			verb = "comes on and goes off"
-		case off:
-			verb = "goes off"
 		}
 		r.Sources = append(r.Sources, s.ID)
 		speaks(r, "source %d (%s) %s with it", s.ID, s, verb)
@@ -87,16 +90,11 @@ func signWords(group []stretch) (words []string) {
 	for sign, what := range []string{"noise beats with the mains", "a comb is there", fmt.Sprintf("Vd is over %.1f dB", impulsive)} {
 		var up, ups, down, downs int
 		for _, x := range group {
-			if x.sign != sign {
-				continue
+			if x.sign == sign {
+				n, _ := x.series.signAt(sign, x.points)
+				up, ups = up+n, ups+len(x.points)
+				down, downs = down+x.series.quiet.signs[sign], downs+x.series.quiet.points
 			}
-			for _, n := range x.points {
-				ups++
-				if x.series.points[n].signs[sign] {
-					up++
-				}
-			}
-			down, downs = down+x.series.quiet.signs[sign], downs+x.series.quiet.points
 		}
 		switch {
 		case ups == 0:
@@ -119,20 +117,15 @@ func growthOf(sign int, group []stretch) float64 {
 		if x.sign != sign {
 			continue
 		}
-		_, up := x.series.share(sign, x.points)
-		down := x.series.quiet.power[sign]
-		least := growthComb
-		if sign == signBeat {
-			least = growthBeat
-		}
-		if x.series.quiet.points > 0 && down > 0 && up >= least*down {
+		_, up := x.series.signAt(sign, x.points)
+		if down := x.series.quiet.power[sign]; x.series.quiet.points > 0 && down > 0 && up >= growth[sign]*down {
 			all = append(all, stats.Decibel(up/down))
 		}
 	}
 	if len(all) == 0 {
 		return 0
 	}
-	if sign == signBeat { // squares
+	if sign == signMains { // squares
 		return stats.Median(all) / 2
 	}
 	return stats.Median(all)
@@ -165,5 +158,5 @@ func broadbandWords(r *result.Rise, l *readlog.Log, group []stretch) {
 // nightWords says why a raised floor is none of the house's doing.
 func nightWords(r *result.Rise, setups int) []string {
 	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
-		setupsHearing(r), wording.Count(setups, "setup")), "not counted as interference"}
+		setupsWith(r), wording.Count(setups, "setup")), "not counted as interference"}
 }

@@ -3,6 +3,7 @@ package judge
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -54,22 +55,18 @@ func (c *court) receiversOwn(v *Verdict, s *source.Source) bool {
 // throughTerminator says that a comb is as strong without an antenna; "" where it is not,
 // or that is not known. Levels are those at the receiver, so that gains must compare.
 func (c *court) throughTerminator(s *source.Source) string {
-	sums := map[string]map[survey.Setup]*strength.Part{} // by segment
+	sums := map[string]map[survey.Setup]strength.Part{} // by segment
 	gains := map[string]survey.Gain{}
 	for r, f := range s.WhileOn(c.Log) {
 		name := r.Segment.Name
 		if sums[name] == nil {
-			sums[name], gains[name] = map[survey.Setup]*strength.Part{}, r.Gain
+			sums[name], gains[name] = map[survey.Setup]strength.Part{}, r.Gain
 		}
-		lower, ok := input.Refer(r.Gain, gains[name])
-		if !ok {
-			continue
+		if lower, ok := input.Refer(r.Gain, gains[name]); ok {
+			scale, sum := stats.FromDecibel(-float64(lower)), sums[name][r.Sweep.Setup]
+			sum.Join(strength.Part{Power: f.Power * scale, Over: 1, Variance: f.Sigma * f.Sigma * scale * scale, Readings: 1})
+			sums[name][r.Sweep.Setup] = sum
 		}
-		if sums[name][r.Sweep.Setup] == nil {
-			sums[name][r.Sweep.Setup] = &strength.Part{}
-		}
-		scale := stats.FromDecibel(-float64(lower))
-		sums[name][r.Sweep.Setup].Join(strength.Part{Power: f.Power * scale, Over: 1, Variance: f.Sigma * f.Sigma * scale * scale, Readings: 1})
 	}
 	for _, e := range c.SetupSegments {
 		var own, ownSigma, antenna float64
@@ -161,22 +158,28 @@ func OwnLines(l *readlog.Log) []result.OwnLine {
 	return append(out, moving(l)...)
 }
 
+// A lineOffset is how far from the tuning a carrier stood.
+type lineOffset struct{ offset, centre survey.Hz }
+
 // moving gives lines that keep their offset at several tunings, at each of which they were
 // there in a good part of the readings: a comb that drifts meets any offset once.
 func moving(l *readlog.Log) (out []result.OwnLine) {
-	all, reach := offsets(l)
+	tunings, times, reach := offsets(l)
+	all := slices.SortedFunc(maps.Keys(times), func(a, b lineOffset) int {
+		return cmp.Or(cmp.Compare(a.offset, b.offset), cmp.Compare(a.centre, b.centre))
+	})
 	for i := 0; i < len(all); {
 		end := i
-		times := map[survey.Hz]int{} // by tuning
+		own := map[survey.Hz]int{} // by tuning
 		for end < len(all) && all[end].offset-all[i].offset <= 2*reach {
-			times[all[end].centre] += all[end].times
+			own[all[end].centre] += times[all[end]]
 			end++
 		}
-		offset, there, could := survey.Hz(all[(i+end-1)/2].offset), 0, 0
-		if len(times) >= movedTunings {
-			for centre, readings := range readingsAt(l, offset) {
+		offset, there, could := all[(i+end-1)/2].offset, 0, 0
+		if len(own) >= movedTunings {
+			for centre, readings := range readingsAt(tunings, offset) {
 				could++
-				if float64(times[centre]) >= movedShare*float64(readings) {
+				if float64(own[centre]) >= movedShare*float64(readings) {
 					there++
 				}
 			}
@@ -191,51 +194,36 @@ func moving(l *readlog.Log) (out []result.OwnLine) {
 	return out
 }
 
-// readingsAt counts by tuning the readings that hold an offset from it.
-func readingsAt(l *readlog.Log, offset survey.Hz) map[survey.Hz]int {
+// A tuning is a segment as it was taken from a centre.
+type tuning struct {
+	centre  survey.Hz
+	segment survey.Segment
+}
+
+// readingsAt counts by centre the readings that hold an offset from it.
+func readingsAt(tunings map[tuning]int, offset survey.Hz) map[survey.Hz]int {
 	at := map[survey.Hz]int{}
-	for i := range l.Readings {
-		r := &l.Readings[i]
-		if f := r.Centre + offset; f >= r.Segment.Low && f <= r.Segment.High {
-			at[r.Centre]++
+	for t, n := range tunings {
+		if f := t.centre + offset; f >= t.segment.Low && f <= t.segment.High {
+			at[t.centre] += n
 		}
 	}
 	return at
 }
 
-// A lineOffset is in how many readings of one tuning a carrier stood at an offset from it.
-type lineOffset struct {
-	offset float64
-	centre survey.Hz
-	times  int
-}
-
-// offsets gives those of the detected carriers off the raster, in order, to offsetStep, and the
-// reach within which two are one. There are none where there are too few tunings.
-func offsets(l *readlog.Log) (all []lineOffset, reach float64) {
-	type key struct {
-		offset float64
-		centre survey.Hz
-	}
-	times, tunings := map[key]int{}, map[survey.Hz]bool{}
+// offsets counts the readings of each tuning, and those in which a detected carrier off the
+// raster stood at an offset, to offsetStep. Within reach two offsets are one.
+func offsets(l *readlog.Log) (tunings map[tuning]int, times map[lineOffset]int, reach survey.Hz) {
+	tunings, times = map[tuning]int{}, map[lineOffset]int{}
 	for i := range l.Readings {
 		r := &l.Readings[i]
-		tunings[r.Centre] = true
-		reach = max(reach, float64(r.Resolution)/2)
+		tunings[tuning{r.Centre, r.Segment}]++
+		reach = max(reach, r.Resolution/2)
 		for _, c := range r.Carriers {
 			if c.Detected && math.Abs(math.Remainder(float64(c.Frequency), channelRaster)) > betweenSlots {
-				times[key{offsetStep * math.Round(float64(c.Frequency-r.Centre)/offsetStep), r.Centre}]++
+				times[lineOffset{survey.Hz(offsetStep * math.Round(float64(c.Frequency-r.Centre)/offsetStep)), r.Centre}]++
 			}
 		}
 	}
-	if len(tunings) < movedTunings {
-		return nil, reach
-	}
-	for k, n := range times {
-		all = append(all, lineOffset{k.offset, k.centre, n})
-	}
-	slices.SortFunc(all, func(a, b lineOffset) int {
-		return cmp.Or(cmp.Compare(a.offset, b.offset), cmp.Compare(a.centre, b.centre))
-	})
-	return all, reach
+	return tunings, times, reach
 }

@@ -49,28 +49,16 @@ func crossings(l *readlog.Log, rise bool) (days [][]crossing) {
 // crossingOf gives the sunrise or sunset nearest to an instant, to a minute; ok is false
 // where there is none within 14 hours.
 func crossingOf(s input.SunAt, near time.Time, rise bool) (at time.Time, ok bool) {
-	const step, reach = 10 * time.Minute, 14 * time.Hour
+	const step, reach = 37500 * time.Millisecond, 14 * time.Hour
 	up := func(t time.Time) bool { return sun.Elevation(t, s.Lat, s.Lon) > horizon }
-	var best time.Duration
-	before := up(near.Add(-reach))
-	for d := -reach + step; d <= reach; d += step {
-		now := up(near.Add(d))
-		if now != before && now == rise {
-			low, high := d-step, d
-			for high-low > time.Minute {
-				if middle := (low + high) / 2; up(near.Add(middle)) == now {
-					high = middle
-				} else {
-					low = middle
-				}
-			}
-			if !ok || high.Abs() < best.Abs() {
-				best, ok = high, true
+	for d := time.Duration(0); d < reach; d += step {
+		for _, at := range []time.Time{near.Add(d), near.Add(-d)} {
+			if up(at) == rise && up(at.Add(-step)) != rise {
+				return at, true
 			}
 		}
-		before = now
 	}
-	return near.Add(best), ok
+	return near, false
 }
 
 // listenedAt tells whether something listened to the source at a crossing or near it.

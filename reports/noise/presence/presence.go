@@ -109,8 +109,7 @@ func (p *Presence) spread(l *readlog.Log, offs offEpochs) {
 			}
 			p.On[n], p.Share[n] = true, 1
 			for _, i := range l.Rounds[n].Readings {
-				at := l.Readings[i].Start
-				p.During[i] = p.During[i] || !at.Before(s.First) && !at.After(s.Last)
+				p.During[i] = p.During[i] || s.Holds(l.Readings[i].Start)
 			}
 		}
 	}

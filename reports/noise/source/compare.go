@@ -164,14 +164,14 @@ func besideSwitching(l *readlog.Log, all []switching) []bool {
 // many of them it changes with the comb. What modulates for hours of its own may well come on
 // within half an hour of one, but hardly at just that round, and not again at others.
 func countSwitchings(l *readlog.Log, levels [][]float64, c *Source, others []string, all []switching) (agree, judged int) {
-	usual := usualLevels(levels, c)
+	level := meanLevel(levels, c)
 	for _, s := range all {
 		a, b := s.listened[s.at-1], s.listened[s.at]
 		if l.Rounds[b].First.Sub(l.Rounds[a].First) > 2*l.Usual {
 			continue
 		}
 		for _, state := range []string{others[a], others[b]} {
-			if told, with := s.judge(levels, usual, c, others, state); told {
+			if told, with := s.judge(level, c, others, state); told {
 				judged++
 				if with {
 					agree++
@@ -183,8 +183,10 @@ func countSwitchings(l *readlog.Log, levels [][]float64, c *Source, others []str
 	return agree, judged
 }
 
-// usualLevels gives by setup segment the level in the better half of the rounds with a comb.
-func usualLevels(levels [][]float64, c *Source) (usual []float64) {
+// meanLevel gives by round the mean of what was measured through all setup segments, each against
+// the level in the better half of the rounds with a comb; NaN where nothing was.
+func meanLevel(levels [][]float64, c *Source) []float64 {
+	sum, count := make([]float64, len(c.On)), make([]float64, len(c.On))
 	for _, level := range levels {
 		var on []float64
 		for n, x := range level {
@@ -193,33 +195,40 @@ func usualLevels(levels [][]float64, c *Source) (usual []float64) {
 			}
 		}
 		slices.Sort(on)
-		usual = append(usual, stats.Quantile(on, 0.75))
+		usual := stats.Quantile(on, 0.75)
+		for n, x := range level {
+			if usual > 0 && !math.IsNaN(x) {
+				sum[n], count[n] = sum[n]+x/usual, count[n]+1
+			}
+		}
 	}
-	return usual
+	for n := range sum {
+		sum[n] /= count[n]
+	}
+	return sum
 }
 
 // judge judges the modulation at a switching by rounds in which the other combs are in one
 // state: told is false where there are too few of them, or the level scatters too much. With
 // tells that it is stronger on the comb's side, and changes at the switching, to a round in the
 // midst of which the comb was switched.
-func (s switching) judge(levels [][]float64, usual []float64, c *Source, others []string, state string) (told, with bool) {
+func (s switching) judge(level []float64, c *Source, others []string, state string) (told, with bool) {
 	const few = compareRounds + 1 // the more, the likelier others switch among them
 	back, ahead := slices.Clone(s.listened[max(0, s.at-few):s.at]), s.listened[s.at:min(len(s.listened), s.at+few)]
 	slices.Reverse(back)
-	side := func(rounds []int) (some []int) {
+	side := func(rounds []int) (some []float64) {
 		for _, n := range rounds {
 			if c.On[n] != c.On[rounds[0]] {
 				break
 			}
-			if others[n] == state && (!c.On[n] || c.Share[n] == 1) {
-				some = append(some, n)
+			if others[n] == state && (!c.On[n] || c.Share[n] == 1) && !math.IsNaN(level[n]) {
+				some = append(some, level[n])
 			}
 		}
 		return some
 	}
-	before, after := side(back), side(ahead)
-	slices.Reverse(before)
-	x, y := meanLevels(levels, usual, before), meanLevels(levels, usual, after)
+	x, y := side(back), side(ahead)
+	slices.Reverse(x)
 	if len(x) < compareRounds || len(y) < compareRounds {
 		return false, false
 	}
@@ -239,23 +248,6 @@ func (s switching) judge(levels [][]float64, usual []float64, c *Source, others 
 	sudden := at >= len(x)-1 && at <= len(x)+1
 	with = sudden && on-off > shiftSigmas*sigma && on-off > least*on
 	return with || shiftSigmas*sigma < least, with
-}
-
-// meanLevels gives the level in some rounds, each setup segment's against what is usual there, the mean
-// of all setup segments.
-func meanLevels(levels [][]float64, usual []float64, rounds []int) (means []float64) {
-	for _, n := range rounds {
-		var all []float64
-		for e, level := range levels {
-			if usual[e] > 0 && !math.IsNaN(level[n]) {
-				all = append(all, level[n]/usual[e])
-			}
-		}
-		if len(all) > 0 {
-			means = append(means, stat.Mean(all, nil))
-		}
-	}
-	return means
 }
 
 // splitOf gives the place that parts a row best in two of different means: that at which the

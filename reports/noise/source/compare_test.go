@@ -3,8 +3,13 @@ package source
 import (
 	"slices"
 	"testing"
+	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/noise/presence"
+	"nightfloor/reports/readlog"
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
 )
 
 // A comb that comes on between the sixth and the seventh of twelve rounds brings a level that comes
@@ -38,7 +43,7 @@ func TestModulationAtASwitching(t *testing.T) {
 		{"three rounds before", from(3), own, true, false}, {"always", from(0), own, true, false}, {"two rounds", from(6), own[:8], false, false},
 		{"scatters", []float64{1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0}, own, false, false},
 	} {
-		told, with := switching{test.own, 6}.judge([][]float64{test.level}, []float64{1}, comb, make([]string, 12), "")
+		told, with := switching{test.own, 6}.judge(test.level, comb, make([]string, 12), "")
 		if told != test.told || with != test.with {
 			t.Errorf("%s: told %t, with it %t, want %t and %t", test.name, told, with, test.told, test.with)
 		}
@@ -57,5 +62,34 @@ func TestRankSum(t *testing.T) {
 	}
 	if !slices.IsSorted(x) || !slices.IsSorted(y) {
 		t.Fatal("the test's own values must rise")
+	}
+}
+
+// Modulation whose amplitude is 2 dB stronger with a comb, in six rounds of six minutes on and six off, again and again,
+// goes with it; at 1.6 dB it does not: the bound is 1.8 dB.
+func TestWeakModulationOfAnother(t *testing.T) {
+	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord}}}
+	for n := range 48 {
+		at := time.Date(2026, 11, 3, 15, 6*n, 0, 0, time.UTC)
+		in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Round: n + 1, Start: at, Readings: []survey.Reading{{Start: at, Duration: time.Second}}})
+	}
+	l := readlog.New(in)
+	for _, test := range []struct {
+		rise float64
+		with bool
+	}{{2, true}, {1.6, false}} {
+		comb := &Source{Presence: presence.Presence{On: make([]bool, 48), Share: make([]float64, 48), Listened: slices.Repeat([]bool{true}, 48)}}
+		level := make([]float64, 48)
+		for n := range level {
+			level[n] = 1 + 0.01*float64(n%2)
+			if n/6%2 == 1 {
+				comb.On[n], comb.Share[n] = true, 1
+				level[n] *= stats.FromDecibel(2 * test.rise) // squares
+			}
+		}
+		rise, switchings, against := goesWith(l, [][]float64{level}, []*Source{comb}, 0)
+		if (switchings == 7) != test.with || against == test.with {
+			t.Errorf("%.1f dB: rise %.2f dB, %d switchings, against %t", test.rise, rise, switchings, against)
+		}
 	}
 }

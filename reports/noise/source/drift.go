@@ -126,7 +126,7 @@ func within(t track.Track, p presence.Span) (some track.Track) {
 		switch d := &t[i]; {
 		case d.At.After(p.Last):
 			return some
-		case d.Survey == p.Survey && !d.First.Before(p.First) && !d.First.After(p.Last):
+		case d.Survey == p.Survey && p.Holds(d.First):
 			some = append(some, *d)
 		}
 	}

@@ -2,6 +2,7 @@ package track
 
 import (
 	"cmp"
+	"container/heap"
 	"math"
 	"slices"
 	"time"
@@ -17,71 +18,58 @@ const (
 	warmAfter                       = 30 * time.Minute
 )
 
-// joinTracks puts together tracks of one supply.
+// A pair is two tracks that may be one supply's, the second behind the first.
+type pair struct {
+	distance      float64
+	first, second int
+	joined        int // tracks that had been joined to either when they were compared
+}
+
+// A pairHeap has the nearest pair on top.
+type pairHeap []pair
+
+func (h pairHeap) Len() int { return len(h) }
+func (h pairHeap) Less(i, k int) bool {
+	a, b := &h[i], &h[k]
+	return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.second, b.second), cmp.Compare(a.first, b.first)) < 0
+}
+func (h pairHeap) Swap(i, k int) { h[i], h[k] = h[k], h[i] }
+func (h *pairHeap) Push(x any)   { *h = append(*h, x.(pair)) }
+func (h *pairHeap) Pop() any {
+	last := (*h)[len(*h)-1]
+	*h = (*h)[:len(*h)-1]
+	return last
+}
+
+// joinTracks puts together tracks of one supply, those nearest in spacing first.
 func joinTracks(l *readlog.Log, tracks []Track) []Track {
-	for _, part := range inReach(tracks) {
-		joinNear(l.Longest, tracks, part)
-	}
-	return slices.DeleteFunc(tracks, func(t Track) bool { return t == nil })
-}
-
-// inReach parts tracks where between their last spacings lies more than two of one supply
-// may be apart. Joined tracks end as one of them did, so that they stay within their part.
-func inReach(tracks []Track) (parts [][]int) {
-	order := make([]int, len(tracks))
-	for i := range order {
-		order[i] = i
-	}
-	last := func(i int) float64 { return tracks[i].last().Spacing }
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(last(a), last(b)) })
-	for k, i := range order {
-		if k == 0 || RelativeDifference(last(i), last(order[k-1])) > 2*ColdTolerance {
-			parts = append(parts, nil)
-		}
-		parts[len(parts)-1] = append(parts[len(parts)-1], i)
-	}
-	for _, p := range parts {
-		slices.Sort(p)
-	}
-	return parts
-}
-
-// joinNear puts together tracks of one supply, those nearest in spacing first, and leaves nil
-// in place of one that was joined to another.
-func joinNear(longest time.Duration, tracks []Track, part []int) {
-	apart := make([][]float64, len(part)) // by pair, the later first
+	var near pairHeap
+	joined := make([]int, len(tracks))
 	compare := func(i, k int) {
-		apart[max(i, k)][min(i, k)] = distance(longest, tracks[part[i]], tracks[part[k]])
+		if d := distance(l.Longest, tracks[i], tracks[k]); d < math.Inf(1) {
+			heap.Push(&near, pair{d, min(i, k), max(i, k), joined[i] + joined[k]})
+		}
 	}
-	for i := range part {
-		apart[i] = make([]float64, i)
+	for i := range tracks {
 		for k := range i {
 			compare(i, k)
 		}
 	}
-	for {
-		least, a, b := math.Inf(1), -1, -1
-		for i, row := range apart {
-			for k, d := range row {
-				if d < least {
-					least, a, b = d, k, i
-				}
-			}
+	for len(near) > 0 {
+		p := heap.Pop(&near).(pair)
+		a, b := &tracks[p.first], &tracks[p.second]
+		if *a == nil || *b == nil || joined[p.first]+joined[p.second] != p.joined {
+			continue
 		}
-		if a < 0 {
-			return
-		}
-		tracks[part[a]], tracks[part[b]] = merged(tracks[part[a]], tracks[part[b]]), nil
-		apart[b] = nil
-		for i := range part {
-			if i > b && apart[i] != nil {
-				apart[i][b] = math.Inf(1)
-			}
-			if i != a && tracks[part[i]] != nil {
-				compare(a, i)
+		*a, *b = merged(*a, *b), nil
+		joined[p.first]++
+		for k, t := range tracks {
+			if t != nil && k != p.first {
+				compare(p.first, k)
 			}
 		}
 	}
+	return slices.DeleteFunc(tracks, func(t Track) bool { return t == nil })
 }
 
 func merged(a, b Track) Track {
