@@ -79,7 +79,7 @@ func datasetName(name string) (string, error) {
 	return name, nil
 }
 
-// mostMembers bounds the walk through a hostile archive.
+// mostMembers bounds how many headers of a malicious archive are read.
 const mostMembers = 1 << 16
 
 // An archive is the contents of a SigMF archive: where each member lies in the

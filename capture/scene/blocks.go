@@ -105,7 +105,7 @@ func newGauss(seed uint64) *gauss {
 	return g
 }
 
-// Multipliers of the generator: two odd numbers of irregular bits.
+// Constants of the generator: two odd numbers whose bits have no pattern.
 const (
 	weylStep = 0x9e3779b97f4a7c15
 	mixA     = 0xd1342543de82ef95

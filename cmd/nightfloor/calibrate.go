@@ -225,11 +225,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err := o.suits(p); err != nil {
 		return err
 	}
-	path, err := databasePath(o.database)
-	if err != nil {
-		return err
-	}
-	db, release, err := openToWrite(ctx, path)
+	db, path, release, err := openToWrite(ctx, o.database)
 	if err != nil {
 		return err
 	}

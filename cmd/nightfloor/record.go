@@ -79,13 +79,9 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
-	path, err := databasePath(o.database)
-	if err != nil {
-		return err
-	}
 	// The database comes first: where another records into it, that is why the
 	// dongle is busy.
-	db, release, err := openToWrite(ctx, path)
+	db, path, release, err := openToWrite(ctx, o.database)
 	if err != nil {
 		return err
 	}
@@ -155,16 +151,17 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 	return until, nil
 }
 
-// openToWrite opens a database for the one process that writes sweeps into it.
-func openToWrite(ctx context.Context, path string) (db *store.Store, release func(), err error) {
-	if db, err = store.Open(ctx, path); err != nil {
-		return nil, nil, err
+// openToWrite opens the database that was named, or the default, for the one process that
+// writes sweeps into it, and gives its path as it was named.
+func openToWrite(ctx context.Context, named string) (db *store.Store, path string, release func(), err error) {
+	if db, path, err = openDatabase(ctx, named, store.Open); err != nil {
+		return nil, "", nil, err
 	}
 	lock, err := db.LockWriter(ctx, time.Now())
 	if err != nil {
-		return nil, nil, errors.Join(err, db.Close())
+		return nil, "", nil, errors.Join(err, db.Close())
 	}
-	return db, func() { lock.Release(); db.Close() }, nil
+	return db, path, func() { lock.Release(); db.Close() }, nil
 }
 
 // carryOut runs the recorder against the database until its end, or until an
