@@ -65,7 +65,7 @@ func TestCarrierBetweenBins(t *testing.T) {
 // and 5 Hz for 95 %, level within 0.3 dB for 95 %, where 20 dB over the floor in
 // a bin; nothing that is not there.
 func TestCarriersOfBroadcastBand(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	var hz, db []float64
 	missed, expected, extra := 0, 0, 0
 	for seed := uint64(1); seed <= 4; seed++ {
@@ -112,7 +112,7 @@ func TestCarriersOfBroadcastBand(t *testing.T) {
 
 // Noise has no carriers, steady or in bursts.
 func TestNoCarriersInNoise(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	n := 0
 	for seed := range uint64(10) {
 		s := dsptest.New(seed, 250e3, sceneCentre).Noise(1e-9)

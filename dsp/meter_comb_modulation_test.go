@@ -36,7 +36,7 @@ func modulatedComb(db float64) dsptest.Comb {
 // 2d/(1 + d²). Half a second of twelve lines of 20 dB tells it to 0.012, of 12 dB to 0.043 (one
 // standard deviation of 20 combs each); lines that wobble tell it as well as still ones.
 func TestModulationOfLines(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	for _, c := range []struct{ db, mains, depth, wobble, hz float64 }{
 		{12, 50, 0.2, 0, 0.5}, {20, 49.6, 0.1, 0, 0.5}, {20, 50.4, 0.5, 0, 0.15}, {28, 50, 0.9, 0.2, 0.1},
 		{12, 60, 0.5, 0.2, 0.3}, {20, 59.5, 0.2, 0, 0.3}, {28, 60.5, 0.9, 0, 0.1},
@@ -60,12 +60,13 @@ func TestModulationOfLines(t *testing.T) {
 	}
 }
 
-// What is no beat of the comb's own lines: steady and wobbling ones, noise between them that
-// beats, three stations on multiples that hum and fade. P up to 0.0002 tells a beat: of 16
-// combs one would by chance in 300 runs. Lines of 10 dB and more are looked at, but where what
-// is under them or on some of them beats so much that it would hide theirs.
+// Not modulated are steady and wobbling lines, lines under which the noise is modulated, and
+// combs with three stations on their multiples that hum and fade. Modulation is reported from a
+// P of 0.0002 on, which one of 16 such combs has by chance in 300 runs. Sought is true for lines
+// of 10 dB and more, except where the noise under them or some stations swing so much that
+// they would hide the lines' modulation.
 func TestNoModulationOfLines(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	for _, kind := range []string{"steady", "wobbling", "noise beats", "stations hum"} {
 		t.Run(kind, func(t *testing.T) {
 			t.Parallel()
@@ -105,10 +106,10 @@ func TestNoModulationOfLines(t *testing.T) {
 	}
 }
 
-// Of lines too weak, or too few, nothing is told, though they beat; two tunings of one moment
-// tell together, whatever the beat's phase in each.
+// Lines that are too weak or too few are not judged, though they are modulated. Two tunings
+// of one moment are judged together, whatever the phase of the modulation in each.
 func TestModulationNeedsStrongLines(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	weak, few, strong := modulatedComb(2), modulatedComb(20), modulatedComb(12)
 	few.Spacing = 251.3e3
 	for _, k := range []*dsptest.Comb{&weak, &few, &strong} {

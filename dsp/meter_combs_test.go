@@ -33,7 +33,7 @@ func inBin(db float64) float64 { return -100 + 10*math.Log10(1.5*2.4e6/32768) + 
 // Combs in I/Q, with what supplies do to them, alone and among stations: the spacing to
 // four standard errors, a Hz or so, the strength to 1 dB.
 func TestCombsInIQ(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	const rate, centre = 2.4e6, 9.65115e6
 	lines := func(spacing, db, drift, wobble, depth float64) dsptest.Comb {
 		return dsptest.Comb{Spacing: spacing, Drift: drift, Wobble: wobble, Mains: 50, Depth: depth, Level: inBin(db), Low: centre - 1.1e6, High: centre + 1.1e6}

@@ -20,13 +20,13 @@ const certain = (1 - 0.999) / interference.Kinds
 
 // TestFalseAlarms counts clean recordings in which a finding of any kind is listed.
 func TestFalseAlarms(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	recordings := 4
 	if *long {
 		recordings = 500
 	}
 	tally := dsptest.Tally{T: t}
-	alarms := dsptest.Together(recordings, func(i int) bool {
+	alarms := dsptest.CountParallel(recordings, func(i int) bool {
 		m, kind := cleanRecording(t, uint64(i))
 		found := listed(m)
 		return tally.Add(kind, found, len(found) > 0)

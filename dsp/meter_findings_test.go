@@ -132,7 +132,7 @@ var quietBands = []spectrum.Band{{Low: 9.6e6, High: 9.65e6}, {Low: 9.5e6, High: 
 // of the suite's few none has. With -trials N as many are tried at both rates, and of
 // these one in 1000 and two standard deviations of chance may.
 func TestNothingIsFoundInCleanSignals(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	readings, rates := 1, []float64{1.024e6}
 	if *trials > 0 {
 		rates = append(rates, 2.4e6)
@@ -140,7 +140,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 	}
 	wrong, all := 0, 0
 	for _, rate := range rates {
-		for _, clean := range dsptest.Few(1, cleanSignals) {
+		for _, clean := range dsptest.FewerIfShort(1, cleanSignals) {
 			for i := range readings {
 				seed := seeds() + uint64(i) + 3
 				s := dsptest.New(seed, rate, sceneCentre)
@@ -163,7 +163,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 // Findings do not depend on the bands, on how samples arrive, or on what was measured
 // before.
 func TestFindingsStandAlone(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	const n = 512_000 / 2
 	make := func(seed uint64) []byte {
 		s := dsptest.New(seed, 512e3, sceneCentre).Gated(dsptest.Gated{Mean: 1e-9, Mains: 50, Depth: 0.3})
@@ -176,7 +176,7 @@ func TestFindingsStandAlone(t *testing.T) {
 	if want.Mains == nil || want.Impulses == nil || len(want.Humps) != 1 {
 		t.Fatalf("found %v", confident(want))
 	}
-	for _, bands := range dsptest.Few(1, [][]spectrum.Band{nil, {{Low: sceneCentre - 50e3, High: sceneCentre - 45e3}}}) {
+	for _, bands := range dsptest.FewerIfShort(1, [][]spectrum.Band{nil, {{Low: sceneCentre - 50e3, High: sceneCentre - 45e3}}}) {
 		if err := m.Retune(sceneCentre, bands); err != nil {
 			t.Fatal(err)
 		}

@@ -9,7 +9,7 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-var seeds = dsptest.Fresh()
+var seeds = dsptest.FreshSeeds()
 
 var trials = flag.Int("trials", 0, "simulated readings in the floor interval test, all scenes together; 0: a few a scene")
 
@@ -124,7 +124,7 @@ func scoreScene(t *testing.T, sc scene, first uint64, readings int) (s sceneScor
 // with -trials the coverage: 92…98 %, and what chance adds (two standard
 // deviations of a binomial share).
 func TestFloorInterval(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	first, readings := uint64(1), 3
 	if *trials > 0 {
 		readings = (*trials + len(scenes) - 1) / len(scenes)

@@ -35,9 +35,9 @@ func rippleOf(density, swing, period float64) func(hz float64) float64 {
 // Noise with structure over frequency is noise: nothing of it is thrown away, and
 // what signals hide of it is filled in from beside them.
 func TestFloorOfUnevenNoise(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	const density = -95 // dBFS/Hz; rounding to 8 bits adds −117
-	for _, test := range dsptest.Few(3, []struct {
+	for _, test := range dsptest.FewerIfShort(3, []struct {
 		name      string
 		shape     func(hz float64) float64
 		occupancy float64 // of all the band by stations
@@ -78,9 +78,9 @@ func TestFloorOfUnevenNoise(t *testing.T) {
 // Transmissions 10 kHz wide with steep edges are signals: on level noise from half
 // the noise up, on a hump 200 kHz wide from as much as the noise up.
 func TestFloorWithoutWeakBlocks(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	const density = -95.0
-	for _, test := range dsptest.Few(2, []struct{ over, hump float64 }{ // dB, over the top of the noise
+	for _, test := range dsptest.FewerIfShort(2, []struct{ over, hump float64 }{ // dB, over the top of the noise
 		{-3, 0}, {0, 0}, {3, 0}, {10, 0}, {0, 8}, {3, 8}, {10, 8},
 	}) {
 		s := dsptest.New(77, 1.024e6, sceneCentre).Shaped(humpOf(density, test.hump, 9.7e6, 200e3))

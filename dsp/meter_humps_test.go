@@ -11,7 +11,7 @@ import (
 
 // Humps come out where they are, as high as they are.
 func TestHumps(t *testing.T) {
-	for _, test := range dsptest.Few(1, []struct {
+	for _, test := range dsptest.FewerIfShort(1, []struct {
 		rate          float64
 		height, width float64 // dB, Hz at half of it
 		occupancy     float64
@@ -57,8 +57,8 @@ func TestTwoHumps(t *testing.T) {
 // What is no hump: lower than 2.5 dB, narrower than 60 kHz, at the edge of the passband,
 // a step, a hole, mostly hidden by stations.
 func TestNoHumps(t *testing.T) {
-	dsptest.Arithmetic(t)
-	for _, test := range dsptest.Few(2, []struct {
+	dsptest.SkipIfShort(t)
+	for _, test := range dsptest.FewerIfShort(2, []struct {
 		name  string
 		shape func(hz float64) float64
 	}{

@@ -10,7 +10,7 @@ import (
 
 // The rate of impulses is right within 10 %, and so is what they stand over the noise.
 func TestImpulses(t *testing.T) {
-	for _, test := range dsptest.Few(3, []struct {
+	for _, test := range dsptest.FewerIfShort(3, []struct {
 		rate    float64
 		length  float64
 		seconds float64
@@ -53,7 +53,7 @@ func TestImpulses(t *testing.T) {
 }
 
 // An impulse is seen wherever it comes, also where chunks of half a second meet, and none
-// twice: only the first and the last half frame are not listened to, 8 ms with the edges.
+// twice: only the first and the last half frame are not watched, 8 ms with the edges.
 func TestImpulsesWhereChunksMeet(t *testing.T) {
 	for _, rate := range []float64{100, 73} {
 		const seconds = 2.2
@@ -88,9 +88,9 @@ func TestFence(t *testing.T) {
 // What is no impulse: a packet that fills a third of the passband, one that lasts 3 ms,
 // mains bursts of 2 ms and more, the edges of all these.
 func TestNoImpulses(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	quiet := func(float64) float64 { return 1 }
-	for _, width := range dsptest.Few(1, []float64{110e3, 20e3}) {
+	for _, width := range dsptest.FewerIfShort(1, []float64{110e3, 20e3}) {
 		x, _ := unsteady(4, 0.5, quiet)
 		for k := range 6 { // 6.6 ms with their edges of 3 ms
 			transmission(x, uint64(k), 0.05+0.07*float64(k), 6.6e-3, 60e3, width, 25)
@@ -102,7 +102,7 @@ func TestNoImpulses(t *testing.T) {
 			t.Errorf("packets %.0f kHz wide: %+v", width/1e3, *i)
 		}
 	}
-	for _, duty := range dsptest.Few(1, []float64{0.2, 0.3, 0.5, 0.7}) {
+	for _, duty := range dsptest.FewerIfShort(1, []float64{0.2, 0.3, 0.5, 0.7}) {
 		for _, up := range []float64{3, 6, 10, 20} {
 			x, _ := unsteady(5, 0.5, gate(100, duty, up))
 			if i := findingsOf(t, x).Impulses; i != nil {
@@ -110,7 +110,7 @@ func TestNoImpulses(t *testing.T) {
 			}
 		}
 	}
-	for _, power := range dsptest.Few(1, []func(float64) float64{gate(20, 0.06, 5), gate(20, 0.06, 20), slow(20, 0.8), step(0.2, 10)}) {
+	for _, power := range dsptest.FewerIfShort(1, []func(float64) float64{gate(20, 0.06, 5), gate(20, 0.06, 20), slow(20, 0.8), step(0.2, 10)}) {
 		x, _ := unsteady(6, 0.5, power)
 		if i := findingsOf(t, x).Impulses; i != nil {
 			t.Errorf("unsteady noise: %+v", *i)
@@ -137,7 +137,7 @@ func short(x []complex64, seed uint64, at, seconds, offset, width float64) {
 // Pulses twice a mains period are mains-modulated noise, and impulses too where they
 // stand out singly.
 func TestTriac(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	for _, test := range []struct {
 		up       float64 // dB
 		impulses bool

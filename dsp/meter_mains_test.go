@@ -11,10 +11,10 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// Known depth in, known depth out, at the mains' own frequency; and the beat's square.
+// Known depth in, known depth out, at the mains' own frequency; so is the square of the swing.
 func TestMainsModulation(t *testing.T) {
-	dsptest.Arithmetic(t)
-	for _, test := range dsptest.Few(2, []struct {
+	dsptest.SkipIfShort(t)
+	for _, test := range dsptest.FewerIfShort(2, []struct {
 		rate  float64
 		gated dsptest.Gated
 		shape string
@@ -95,8 +95,8 @@ func TestSquareOfNothing(t *testing.T) {
 // What does not come with the mains is not taken for it, be it regular, at random or
 // slow.
 func TestNoMainsInOtherSwings(t *testing.T) {
-	dsptest.Arithmetic(t)
-	for _, test := range dsptest.Few(3, []struct {
+	dsptest.SkipIfShort(t)
+	for _, test := range dsptest.FewerIfShort(3, []struct {
 		name  string
 		power func(seed uint64) func(t float64) float64
 	}{
@@ -136,8 +136,8 @@ func packets(seed uint64) func(t float64) float64 {
 	}
 }
 
-// The beat's phase need not stand still: over many chunks what is too weak for one is
-// found, and how the power goes stays sharp though the mains wander.
+// The phase of the modulation may wander with the mains: over many chunks modulation is found
+// that is too weak for one, and the course of the power is not smeared.
 func TestMainsOverChunks(t *testing.T) {
 	s := dsptest.New(5, 250e3, sceneCentre).Gated(dsptest.Gated{Mean: 1e-9, Mains: 50, Depth: 0.04})
 	weak := findingsIn(t, s, 6, interference.Options{}).Mains
@@ -160,9 +160,9 @@ func TestMainsOverChunks(t *testing.T) {
 	}
 }
 
-// The courses that a mains period knows have their names.
+// The shapes of the power's course over a mains period are told apart.
 func TestMainsShapes(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	once := func(duty float64) func(t float64) float64 { return gate(50, duty, 10) }
 	twice := func(t float64) float64 { return gate(50, 0.03, 10)(t) + gate(50, 0.03, 10)(t+0.0085) }
 	for _, test := range []struct {

@@ -11,7 +11,7 @@ import (
 // 2.4 MS/s) and more from one up to 20 dB stronger, on either side and wherever
 // the two fall between bins.
 func TestWeakLineByStrongOne(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	for i, rate := range []float64{1.024e6, 2.4e6} {
 		for _, weaker := range []float64{0, 10, 20} {
 			s := dsptest.New(50+uint64(i), rate, sceneCentre).Noise(1e-10)

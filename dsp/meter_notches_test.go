@@ -25,7 +25,7 @@ func notched(depth float64, bands ...spectrum.Band) func(hz float64) float64 {
 // A band left out of a raised floor is found, whether wide or narrow, with stations on
 // its sides or not.
 func TestNotches(t *testing.T) {
-	for _, test := range dsptest.Few(1, []struct {
+	for _, test := range dsptest.FewerIfShort(1, []struct {
 		band      spectrum.Band
 		occupancy float64
 	}{{spectrum.Band{Low: 9.6e6, High: 9.75e6}, 0}, {spectrum.Band{Low: 9.6e6, High: 9.65e6}, 0}, {spectrum.Band{Low: 9.6e6, High: 9.75e6}, 0.3}}) {
@@ -50,13 +50,13 @@ func TestNotches(t *testing.T) {
 // What is no notch: a band without stations amid crowded ones, one lower by 4 dB, one
 // whose floor steps elsewhere, or on one side only.
 func TestNoNotches(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	band := spectrum.Band{Low: 9.6e6, High: 9.7e6}
 	crowd := func() *dsptest.Signal { return dsptest.New(7, 1.024e6, sceneCentre).Noise(1e-10) }
 	shaped := func(shape func(hz float64) float64) *dsptest.Signal {
 		return dsptest.New(8, 1.024e6, sceneCentre).Shaped(shape)
 	}
-	for _, test := range dsptest.Few(1, []struct {
+	for _, test := range dsptest.FewerIfShort(1, []struct {
 		name string
 		s    *dsptest.Signal
 	}{

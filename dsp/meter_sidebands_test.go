@@ -38,7 +38,7 @@ func TestPairsThatTurnAreCarriers(t *testing.T) {
 
 // A carrier that fades takes its sidebands with it: they stay a pair.
 func TestSidebandsOfFadingStations(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	for seed := range uint64(4) {
 		s := dsptest.New(40+seed, 1.024e6, sceneCentre).Noise(1e-10)
 		for k := range 8 {

@@ -57,13 +57,13 @@ var bands = []band{
 	{name: "10 m amateur", edges: []edges{kHz(28000, 29700)}},
 }
 
-// in gives the band's edges in region r; ok is false where it has none there.
-func (b band) in(r Region) (e edges, ok bool) {
-	if len(b.edges) == 1 {
-		return b.edges[0], true
+// in gives the band as it is in region r; ok is false where it has none there.
+func (b band) in(r Region) (s Segment, ok bool) {
+	e := b.edges[0]
+	if len(b.edges) > 1 {
+		e = b.edges[r-1]
 	}
-	e = b.edges[r-1]
-	return e, e.high > 0
+	return Segment{Name: b.name, Low: e.low, High: e.high}, e.high > 0
 }
 
 // amateur tells whether the band is one of the amateur service's.
@@ -87,30 +87,25 @@ func (s Segment) Broadcast() bool {
 
 // Bands gives the named bands of region r (1, 2 or 3), rising in frequency.
 func Bands(r Region) []Segment {
-	var out []Segment
-	for _, b := range bands {
-		if e, ok := b.in(r); ok {
-			out = append(out, Segment{Name: b.name, Low: e.low, High: e.high})
-		}
-	}
-	return out
+	return bandsWhere(func(band) bool { return true }, r)
 }
 
 // AmateurBands gives the amateur bands of region r, rising in frequency; where r is 0,
 // those of all regions.
 func AmateurBands(r Region) []Segment {
-	regions := []Region{r}
 	if r == 0 {
-		regions = []Region{1, 2, 3}
+		return bandsWhere(band.amateur, 1, 2, 3)
 	}
+	return bandsWhere(band.amateur, r)
+}
+
+// bandsWhere gives those of the bands of some regions that are meant, each once.
+func bandsWhere(meant func(band) bool, regions ...Region) []Segment {
 	var out []Segment
 	for _, b := range bands {
-		if !b.amateur() {
-			continue
-		}
 		for _, r := range regions {
-			e, ok := b.in(r)
-			if s := (Segment{Name: b.name, Low: e.low, High: e.high}); ok && !slices.Contains(out, s) {
+			s, ok := b.in(r)
+			if ok && meant(b) && !slices.Contains(out, s) {
 				out = append(out, s)
 			}
 		}
@@ -121,19 +116,12 @@ func AmateurBands(r Region) []Segment {
 // BandsNamed gives the segments that name stands for in region r: one, or two
 // for a band in two stretches. The error names the bands there are.
 func BandsNamed(name string, r Region) ([]Segment, error) {
-	var out []Segment
-	var known []string
-	for _, b := range bands {
-		e, ok := b.in(r)
-		if !ok {
-			continue
-		}
-		known = append(known, b.name)
-		if name == b.name || b.general != "" && name == b.general {
-			out = append(out, Segment{Name: b.name, Low: e.low, High: e.high})
-		}
-	}
+	out := bandsWhere(func(b band) bool { return name == b.name || b.general != "" && name == b.general }, r)
 	if len(out) == 0 {
+		var known []string
+		for _, b := range Bands(r) {
+			known = append(known, b.Name)
+		}
 		return nil, fmt.Errorf("band %q: not known in region %d; known are %s", name, r, strings.Join(known, ", "))
 	}
 	return out, nil

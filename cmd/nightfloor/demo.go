@@ -16,6 +16,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/simulated"
 	"nightfloor/reports/text"
 	"nightfloor/store"
@@ -113,11 +114,11 @@ func showDemo(ctx context.Context, o demoOptions, c *console, house *scene.House
 	if err != nil {
 		return err
 	}
-	if err := simulated.WriteRank(c.out, verdicts); err != nil {
+	if err := text.WriteBuiltRank(c.out, verdicts); err != nil {
 		return err
 	}
 	supplies, others := simulated.CompareSupplies(houseTruth{house.Truth()}, report)
-	if err := simulated.WriteSupplies(c.out, supplies, others); err != nil {
+	if err := text.WriteBuiltSupplies(c.out, supplies, others); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page, database)
@@ -138,7 +139,7 @@ func (t houseTruth) Supplies(from, to time.Time) []simulated.Supply {
 	for _, s := range t.Truth.Supplies(from, to) {
 		supply := simulated.Supply{Name: s.Name, Spacing: s.Spacing}
 		for _, h := range s.Hours {
-			supply.Hours = append(supply.Hours, simulated.Hours(h))
+			supply.Hours = append(supply.Hours, result.NoiseHours{From: h.From, To: h.To})
 		}
 		out = append(out, supply)
 	}

@@ -91,7 +91,7 @@ func checkSupplies(t *testing.T, truth scene.Truth, plan plan.Plan, report *resu
 		built := v.Built.Hours
 		for i := 1; i < len(built) && len(built) > len(v.Found.Hours); i++ {
 			if built[i].From.Sub(built[i-1].To) < round { // a pause shorter than a round may go unseen
-				built = slices.Concat(built[:i-1], []simulated.Hours{{From: built[i-1].From, To: built[i].To}}, built[i+1:])
+				built = slices.Concat(built[:i-1], []result.NoiseHours{{From: built[i-1].From, To: built[i].To}}, built[i+1:])
 				i--
 			}
 		}

@@ -33,9 +33,9 @@ var packageOrder = []string{
 
 	"store",
 
-	"reports/page", "reports/text", "reports/simulated", "reports/calibration", "reports",
-	"reports/rank", "reports/bearings", "reports/rises", "reports/noise", "reports/noise/judge",
-	"reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
+	"reports/page", "reports/calibration", "reports/text", "reports/simulated", "reports",
+	"reports/rank", "reports/bearings", "reports/rises", "reports/noise",
+	"reports/noise/judge", "reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
 	"reports/waterfall", "reports/quality", "reports/strength", "reports/readlog", "reports/matrix",
 	"reports/input", "reports/result", "reports/doubt", "reports/wording", "reports/stats",
 

@@ -32,7 +32,8 @@ type Comb struct {
 // places at the same offset from the broadcasters' raster. The sum of n scores is then
 // Gaussian with variance n, whatever the distribution of powers, as long as the places
 // were not chosen for their power. Where the scan finds that sums scatter more (a band
-// full of wide blocks does that), they are divided by the excess. METHODS.md 12.2 to 12.4.
+// full of wide blocks does that), they are divided by the excess. P is the normal tail of
+// the sum times the number of trials [Dunn:1961, pp. 52-64]. METHODS.md 12.2 to 12.4.
 //
 // A spacing whose multiples all stand on the raster is judged by what broadcasters never
 // have: equal levels (rasterPValue) and no programme (dropStationRows).

@@ -86,7 +86,7 @@ func autocorrelated(v *View, spacing float64) bool {
 // which a comb is found at confidence 0.999, by level of a line over the floor in one
 // resolution of 110 Hz.
 func TestDetection(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	for _, c := range []struct {
 		lines int
 		level float64
@@ -95,7 +95,7 @@ func TestDetection(t *testing.T) {
 		if *long {
 			trials = 1000
 		}
-		found := dsptest.Together(trials, func(i int) bool {
+		found := dsptest.CountParallel(trials, func(i int) bool {
 			v, spacing := combSpectrum(uint64(i), c.lines, c.level, 0, motions[0])
 			return holds(Seek([]*View{v}, certain), spacing)
 		})
@@ -123,7 +123,7 @@ func printCurve() {
 				for level := -10.0; level <= 6; level += 2 {
 					fmt.Printf("%6.0f", level)
 					var also atomic.Int64
-					n := dsptest.Together(trials, func(i int) bool {
+					n := dsptest.CountParallel(trials, func(i int) bool {
 						v, spacing := combSpectrum(uint64(i), lines, level, band.occupancy, m)
 						if i < trials/4 && autocorrelated(v, spacing) {
 							also.Add(1)
@@ -184,13 +184,13 @@ func (m *madeSpectrum) addReceiver(r *rand.Rand) {
 
 // TestFalseAlarms counts clean spectra in which a comb is listed.
 func TestFalseAlarms(t *testing.T) {
-	dsptest.Arithmetic(t)
+	dsptest.SkipIfShort(t)
 	spectra := 60
 	if *long {
 		spectra = 9500
 	}
 	tally := dsptest.Tally{T: t}
-	alarms := dsptest.Together(spectra, func(i int) bool {
+	alarms := dsptest.CountParallel(spectra, func(i int) bool {
 		v, kind := cleanSpectrum(uint64(i))
 		found := Seek([]*View{v}, certain)
 		return tally.Add(kind, found, len(found) > 0)

@@ -86,7 +86,7 @@ func (v *View) lineEdges(spacing float64) (below, above float64) {
 }
 
 // maxLineShare is the share of the spacing that a line may fill on either side; beyond a
-// half it would be its neighbour. Chosen; TestLineEdges.
+// half it would be its neighbour. Chosen; no test holds it.
 const maxLineShare = 0.4
 
 // stackReach gives how many columns beyond the first the stack of lines fills on one side.
@@ -117,7 +117,7 @@ func (v *View) stackReach(spacing float64, side, most int) (reach int) {
 }
 
 // widthSigmas is the number of standard errors by which the stack must stand over the noise
-// to count as part of the line; noise passes one column in 700. TestLineEdges.
+// to count as part of the line; noise passes one column in 700. Chosen; no test holds it.
 const widthSigmas = 3.0
 
 // combLines measures a comb's multiples in view and leaves out those of stations: where
@@ -208,7 +208,8 @@ func (v *View) lineAt(at, width float64) (combLine, bool) {
 	n := float64(to - from + 1)
 	over := (sum - n*noise) / response
 	// Variances as in METHODS.md 7.1: of the noise itself, of the noise subtracted, whose
-	// medians have π/2 times the variance of means, and of noise times line.
+	// medians have π/2 times the variance of means [Mosteller:1946, pp. 377-408], and of noise
+	// times line.
 	own := n * noise * noise * fft.BinExcess / v.looks
 	beside := n * n * noise * noise * math.Pi / 2 * fft.BinExcess / (v.looks * float64(columns))
 	cross := 2 * max(0, over) * noise * response / v.looks

@@ -11,10 +11,11 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-var seeds = dsptest.Fresh()
+var seeds = dsptest.FreshSeeds()
 
-// madeModulation is the beat of a comb of 24 lines, db over the floor in one resolution, their envelopes
-// made: an amplitude of 1 + depth·sin at hz, in noise of the channel's width.
+// madeModulation gives the modulation found in a comb of 24 lines, db over the floor in one
+// resolution, whose envelopes are made: an amplitude of 1 + depth·sin at hz, in noise of the
+// channel's width.
 func madeModulation(seed uint64, db, depth, hz float64) Modulation {
 	m := newMadeSpectrum(seed, 21, 9.65e6)
 	const spacing, rate, n = 65.012e3, 2343.75, 1100
@@ -37,19 +38,19 @@ func madeModulation(seed uint64, db, depth, hz float64) Modulation {
 	return newCombSearch([]*View{v}).modulation(Comb{Spacing: spacing})
 }
 
-// P claims no more than chance gives: of 300 steady combs it is under 0.01 in 3 at most (fewer,
+// P is not too small: of 300 steady combs it is under 0.01 in 3 at most (fewer,
 // for neighbouring frequencies count as if they were independent), and in more than 9 but once in
 // 900 times; of combs whose amplitude swings by 0.15, a depth of the power of 0.29, at 10 dB a
 // line 9 of 10 are told.
 func TestModulationPValue(t *testing.T) {
-	dsptest.Arithmetic(t)
-	steady := dsptest.Together(300, func(i int) bool { return madeModulation(seeds()+uint64(i), 10+float64(i%20), 0, 0).P < 0.01 })
+	dsptest.SkipIfShort(t)
+	steady := dsptest.CountParallel(300, func(i int) bool { return madeModulation(seeds()+uint64(i), 10+float64(i%20), 0, 0).P < 0.01 })
 	if steady > 9 {
 		t.Errorf("P under 0.01 in %d of 300 steady combs", steady)
 	}
-	told := dsptest.Together(50, func(i int) bool { return madeModulation(seeds()+uint64(i), 10, 0.15, 99.3).Mains == 50 })
+	told := dsptest.CountParallel(50, func(i int) bool { return madeModulation(seeds()+uint64(i), 10, 0.15, 99.3).Mains == 50 })
 	if told < 45 {
-		t.Errorf("the beat is told in %d of 50 combs", told)
+		t.Errorf("the modulation is found in %d of 50 combs", told)
 	}
 }
 

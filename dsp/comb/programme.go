@@ -50,13 +50,13 @@ func (s *combSearch) dropStationRows(candidates []combCandidate) []combCandidate
 // maskStations masks what stands at every so many places of the raster, sidebands included.
 func (s *combSearch) maskStations(every int) {
 	for k, v := range s.views {
-		r := &s.levels[k]
+		r := s.levels[k]
 		reach := int(lines.SidebandReach / v.width)
-		for i, level := range r.level {
-			if (r.first+i)%every != 0 || !(level >= windowLow) {
+		for i, p := range r.places {
+			if (r.first+i)%every != 0 || !(p.level >= windowLow) {
 				continue
 			}
-			for b := max(0, r.column[i]-reach); b <= min(len(v.power)-1, r.column[i]+reach); b++ {
+			for b := max(0, p.column-reach); b <= min(len(v.power)-1, p.column+reach); b++ {
 				s.masked[k][b] = true
 			}
 		}
@@ -71,16 +71,14 @@ func (s *combSearch) maskStations(every int) {
 func (s *combSearch) hasProgramme(every int, low float64) bool {
 	var feet, empty, share []float64
 	least := 0.0 // relative standard error of one foot in noise
-	for k := range s.levels {
-		r := &s.levels[k]
-		for i, level := range r.level {
+	for k, r := range s.levels {
+		for i, p := range r.places {
 			switch {
-			case math.IsNaN(level) || s.masked[k][r.column[i]]:
-			case level < windowLow:
-				empty = append(empty, r.foot[i])
-			case (r.first+i)%every == 0 && level >= low && level < low+windowWidth:
-				feet = append(feet, r.foot[i])
-				share = append(share, r.share[i])
+			case !s.isFree(k, p):
+			case p.level < windowLow:
+				empty = append(empty, p.foot)
+			case (r.first+i)%every == 0 && p.inWindow(low):
+				feet, share = append(feet, p.foot), append(share, p.share)
 				v := s.views[k]
 				least = math.Sqrt(fft.BinExcess / (v.looks * max(1, programmeEnd/v.width)))
 			}

@@ -52,14 +52,19 @@ const (
 	rasterSigmas   = 4.0 // standard deviations of a count over what chance puts there (TestStationsInARow)
 )
 
+// A rasterPlace is what stands at one multiple of half the raster.
+type rasterPlace struct {
+	column int
+	level  float64 // dB over the noise in one column; NaN: the receiver's own
+	beside float64 // dB over the lower floor, of the sidebands' density beside it
+	foot   float64 // density at its foot, over the lower floor
+	share  float64 // of the line's power that as much as the lower floor makes in both feet
+}
+
 // A rasterPlaces is what stands at each multiple of half the raster in a view.
 type rasterPlaces struct {
-	first  int // multiple of place 0
-	column []int
-	level  []float64 // dB over the noise in one column; NaN: the receiver's own
-	side   []float64 // dB over the lower floor, of the sidebands' density beside it
-	foot   []float64 // density at its foot, over the lower floor
-	share  []float64 // of the line's power that as much as the lower floor makes in both feet
+	first  int // multiple of places[0]
+	places []rasterPlace
 }
 
 // Combs on the raster: the lines of one supply are about equally strong, stations are not.
@@ -69,7 +74,7 @@ const (
 	windowStep       = 2.0  // dB from one window tried to the next
 	windowLow        = 2.0  // dB, of the lowest window: the highest of three columns of noise is seldom more
 	windowHigh       = 60.0 // dB, of the highest
-	rasterMinLines   = 5    // lines in the window
+	rasterMinLines   = 5    // lines in the window; no test holds it
 	rasterMinShare   = 0.5  // of the multiples in the window (TestRasterWindow)
 	sidebandsVisible = 15.0 // dB of a line, from which a station's sidebands show; METHODS.md 12.6
 	sidebandsMin     = 1.5  // dB over the lower floor, of sidebands (TestFalseAlarms)
@@ -99,21 +104,26 @@ func (v *View) onRaster(half float64) rasterPlaces {
 	for n := first; n <= last; n++ {
 		at := v.column(float64(n) * half)
 		b := int(math.Round(at))
-		r.column = append(r.column, max(0, min(b, len(v.power)-1)))
-		if b < 1 || b+1 >= len(v.power) || v.ownAt(b) {
-			r.level, r.side = append(r.level, math.NaN()), append(r.side, math.NaN())
-			r.foot, r.share = append(r.foot, math.NaN()), append(r.share, math.NaN())
-			continue
+		p := rasterPlace{column: max(0, min(b, len(v.power)-1)), level: math.NaN()}
+		if b >= 1 && b+1 < len(v.power) && !v.ownAt(b) {
+			noise, lower, height := v.noiseAt(at), v.lowerFloor(at), float64(max(v.power[b-1], v.power[b], v.power[b+1]))
+			foot, columns := v.foot(b, height/noise)
+			p.level, p.beside = stat.DB(height/noise), stat.DB(v.beside(b, 0)/lower)
+			p.foot, p.share = foot/lower, 2*float64(columns)*lower/(v.enbw*height)
 		}
-		noise, calm, height := v.noiseAt(at), v.lowerFloor(at), float64(max(v.power[b-1], v.power[b], v.power[b+1]))
-		r.level = append(r.level, stat.DB(height/noise))
-		r.side = append(r.side, stat.DB(v.beside(b, 0)/calm))
-		foot, columns := v.foot(b, height/noise)
-		r.foot = append(r.foot, foot/calm)
-		r.share = append(r.share, 2*float64(columns)*calm/(v.enbw*height))
+		r.places = append(r.places, p)
 	}
 	return r
 }
+
+// isFree reports whether a place of view k counts: it is neither the receiver's own nor
+// masked.
+func (s *combSearch) isFree(k int, p rasterPlace) bool {
+	return !math.IsNaN(p.level) && !s.masked[k][p.column]
+}
+
+// inWindow reports whether a place's level is in the window from low on.
+func (p rasterPlace) inWindow(low float64) bool { return p.level >= low && p.level < low+windowWidth }
 
 // rasterPValue gives the P of a spacing whose multiples all stand on the raster. As many
 // places as it has multiples are drawn from all places of the raster; P is the probability
@@ -145,17 +155,16 @@ func (s *combSearch) placesApart(spacing float64) int {
 // countInWindow counts the multiples, those whose levels are in the window from low on, and
 // among these the ones that have a station's sidebands.
 func (s *combSearch) countInWindow(every int, low float64) (n, hits, sidebands int) {
-	for k := range s.levels {
-		r := &s.levels[k]
-		for i := (every - r.first%every) % every; i < len(r.level); i += every {
-			level := r.level[i]
-			if math.IsNaN(level) || s.masked[k][r.column[i]] {
+	for k, r := range s.levels {
+		for i := (every - r.first%every) % every; i < len(r.places); i += every {
+			p := r.places[i]
+			if !s.isFree(k, p) {
 				continue
 			}
 			n++
-			if level >= low && level < low+windowWidth {
+			if p.inWindow(low) {
 				hits++
-				if level > sidebandsVisible && r.side[i] > sidebandsMin {
+				if p.level > sidebandsVisible && p.beside > sidebandsMin {
 					sidebands++
 				}
 			}
@@ -168,13 +177,13 @@ func (s *combSearch) countInWindow(every int, low float64) (n, hits, sidebands i
 func (s *combSearch) windowPValue(every int, low float64) float64 {
 	var places, within, multiples, hits [2]int // by half and whole multiples
 	for k, r := range s.levels {
-		for i, level := range r.level {
-			if math.IsNaN(level) || s.masked[k][r.column[i]] {
+		for i, p := range r.places {
+			if !s.isFree(k, p) {
 				continue
 			}
 			class := (r.first + i) & 1
 			in := 0
-			if level >= low && level < low+windowWidth {
+			if p.inWindow(low) {
 				in = 1
 			}
 			places[class]++

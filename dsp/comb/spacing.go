@@ -51,8 +51,8 @@ func (s *combSearch) refineSpacing(spacing, width, z float64) (refined, sigma fl
 	return refined, max(sigma, width/math.Sqrt(12)/max(1, z))
 }
 
-// matchedPower gives the power over the noise at the multiples of a spacing, each matched
-// to the window's response to a line there. No line counts more than stationOverMedian
+// matchedPower gives the power over the noise at the multiples of a spacing, through the
+// filter matched to the window's response [North:1963, pp. 1016-1027]. No line counts more than stationOverMedian
 // times the median one.
 func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 	for _, v := range s.views {

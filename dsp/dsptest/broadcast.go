@@ -16,10 +16,11 @@ func Broadcast(seed uint64, rate, centre, low, high, occupancy float64) *Signal 
 	return New(seed, rate, centre).Noise(BroadcastFloor).Stations(low, high, occupancy, BroadcastFloor)
 }
 
-// Stations fills a share of low…high with broadcasters on a 10 kHz raster, one
-// in six moved 5 kHz to sit in its neighbour's sidebands. Carriers stand evenly
-// spread 10…60 dB over the floor (FS²/Hz) in 100 Hz, are up to 10 Hz off
-// frequency, and carry speech whose sidebands together are 10…13 dB weaker.
+// Stations fills a share of low…high with broadcasters on the 10 kHz raster [RR,
+// Appendix 11 of the ITU Radio Regulations], one in six moved by 5 kHz into its
+// neighbour's sidebands. Carriers are evenly spread from 10 to 60 dB over the floor
+// (FS²/Hz) in 100 Hz, up to 10 Hz off frequency, and carry speech whose sidebands
+// together are 10 to 13 dB weaker. PHYSICS.md 2.2.
 func (s *Signal) Stations(low, high, occupancy, floor float64) *Signal {
 	const raster, half = 10e3, 5e3
 	r := s.random()

@@ -93,8 +93,8 @@ func gainAt(h []complex128, cycles float64) float64 {
 	return real(sum)*real(sum) + imag(sum)*imag(sum)
 }
 
-// shaped is white noise through a filter: overlap and save, which is the same
-// convolution as tap by tap, 60 times faster.
+// shaped is white noise through a filter, by overlap and save [Stockham:1966, pp. 229-233]:
+// the same convolution as tap by tap, 60 times faster.
 type shaped struct {
 	r     *rand.Rand
 	h     []complex128

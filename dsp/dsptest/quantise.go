@@ -67,6 +67,6 @@ const (
 )
 
 // Density gives the quantisation noise, FS²/Hz: each component's rounding error
-// is uniform over one step, variance step²/12, and the two spread over the
-// rate. It holds where the signal moves over half a step (rms) or more.
+// is uniform over one step, variance step²/12 [Bennett:1948, pp. 446-472], and the
+// two spread over the rate. It holds where the signal moves over half a step (rms) or more.
 func (s Step) Density(rate float64) float64 { return 2 * float64(s*s) / 12 / rate }

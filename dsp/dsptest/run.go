@@ -11,9 +11,9 @@ import (
 	"testing"
 )
 
-// Fresh gives a package's tests the flag -fresh, and what they are to add to
-// their seeds: 0, or with the flag another number each time.
-func Fresh() (seeds func() uint64) {
+// FreshSeeds declares the flag -fresh for a package's tests and returns the number that they
+// add to their seeds: 0, or with the flag another one at each run.
+func FreshSeeds() (seeds func() uint64) {
 	fresh := flag.Bool("fresh", false, "new seeds for statistical tests")
 	return sync.OnceValue(func() uint64 {
 		if !*fresh {
@@ -23,18 +23,18 @@ func Fresh() (seeds func() uint64) {
 	})
 }
 
-// Few gives all cases, with -short the first n: with the race detector, under
-// which tests run short, arithmetic takes ten times as long.
-func Few[T any](n int, cases []T) []T {
+// FewerIfShort gives all cases, or the first n with -short. Under the race detector, where tests
+// run with -short, arithmetic takes ten times as long.
+func FewerIfShort[T any](n int, cases []T) []T {
 	if testing.Short() && len(cases) > n {
 		return cases[:n]
 	}
 	return cases
 }
 
-// Arithmetic leaves a test out of the pass with the race detector: what it exercises is
-// one goroutine's arithmetic, which others run through there, too.
-func Arithmetic(t *testing.T) {
+// SkipIfShort skips a test with -short, as under the race detector: it tests the arithmetic of
+// one goroutine, which other tests run there, too.
+func SkipIfShort(t *testing.T) {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("long arithmetic of one goroutine; it runs without -short")
@@ -62,8 +62,8 @@ func RealRecording(t *testing.T, name string) []byte {
 	return raw
 }
 
-// Together calls f for 0…n−1 on all processors and counts how often it says yes.
-func Together(n int, f func(i int) bool) int {
+// CountParallel calls f(0) … f(n−1) on all processors and counts how often it returns true.
+func CountParallel(n int, f func(i int) bool) int {
 	var next, yes atomic.Int64
 	var wait sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {

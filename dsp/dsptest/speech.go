@@ -65,8 +65,8 @@ func (s *speech) next() float64 {
 }
 
 // speechFilter gives a linear-phase filter of unit noise gain: the wanted
-// amplitude, integrated over frequency by sums, tapered by a Kaiser window. The
-// cut at 4.4 kHz falls by 60 dB within ±0.2 kHz at 16 kS/s.
+// amplitude, integrated over frequency by sums, tapered by a Kaiser window
+// [Kaiser:1974, pp. 20-23]. The cut at 4.4 kHz falls by 60 dB within ±0.2 kHz at 16 kS/s.
 func speechFilter(slope, rate float64) []float64 {
 	h := make([]float64, speechTaps)
 	const steps = 128 // 34 Hz apart: finer than the filter resolves

@@ -89,7 +89,9 @@ func (s *station) add(out []complex64) {
 // line: at 10 Hz and 15 kS/s the error is (2π·10·16/15e3)²/8, 65 dB down.
 const hold = 16
 
-// fading is a slow complex gain of mean power 1.
+// fading is a slow complex gain of mean power 1: Rayleigh's distribution and a Gaussian
+// Doppler spectrum, as single modes of the ionosphere have [Watterson:1970, pp. 792-803]. It
+// is a sum of sinusoids of random phase [Rice:1944, pp. 282-332].
 type fading struct {
 	lines    []oscillator // of the Doppler spectrum, a turn every hold samples
 	now, end complex128

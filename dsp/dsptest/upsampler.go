@@ -2,14 +2,14 @@ package dsptest
 
 import "math"
 
-// taps is the length of the interpolator's filter in low-rate samples. With
-// Kaiser's formula N = (A − 7.95)/(14.36·Δf) and A = 90 dB the transition is
+// taps is the length of the interpolator's filter in low-rate samples. By N =
+// (A − 7.95)/(14.36·Δf) [Kaiser:1974, pp. 20-23] and A = 90 dB the transition is
 // Δf = 0.36 of the low rate: content within ±0.32 of the low rate passes, and
 // its images stand 90 dB lower.
 const taps = 16
 
 // An upsampler raises the rate of the sum of its sources by a whole factor and
-// shifts it in frequency: polyphase filter, Kaiser window.
+// shifts it in frequency: a polyphase filter [Crochiere:1981, pp. 300-331] with a Kaiser window.
 type upsampler struct {
 	factor  int
 	filter  [][taps]float32 // by phase
@@ -24,7 +24,7 @@ func newUpsampler(factor int, cycles float64) *upsampler {
 	u := &upsampler{factor: factor, low: make([]complex64, taps)}
 	u.mixer.cycles = cycles
 	u.filter = make([][taps]float32, factor)
-	const beta = 0.1102 * (90 - 8.7) // Kaiser's β for 90 dB
+	const beta = 0.1102 * (90 - 8.7) // β for 90 dB [Kaiser:1974, pp. 20-23]
 	half := float64(taps) / 2
 	for p := range u.filter {
 		var h [taps]float64
@@ -113,7 +113,8 @@ func kaiser(t, beta float64) float64 {
 	return bessel0(beta*math.Sqrt(1-t*t)) / bessel0(beta)
 }
 
-// bessel0 gives the modified Bessel function I0 by its power series.
+// bessel0 gives the modified Bessel function I0 by its power series [Abramowitz:1964, eq.
+// 9.6.12].
 func bessel0(x float64) float64 {
 	sum, term := 1.0, 1.0
 	for k := 1.0; term > sum*1e-17; k++ {

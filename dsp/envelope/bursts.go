@@ -53,7 +53,6 @@ const (
 	burstLongest                = 10e-3 / burstBlock // blocks: what lasts longer is no short transmission
 	burstDuty                   = 0.6                // share of the time at most, skirts and all; a band that is busy all the time is noise
 	burstFalse                  = 1e-7               // probability of a block of Gaussian noise to pass for one: 5e-4 in half a second
-	burstLeast                  = 1.3                // power over the level between, at the least
 	burstFewest                 = 10                 // in a chunk; fewer leave frames enough without any
 	burstLevelAt                = 0.2                // quantile of the blocks that tells the level between bursts
 	burstFewestBlocks           = 20                 // that tell it
@@ -159,8 +158,7 @@ func (b *burstDetector) mark(shape float64, skirt int) {
 	b.sorted = append(b.sorted[:0], b.blocks...)
 	b.level = stat.GammaLevel(b.sorted, burstLevelAt, shape)
 	finder := EventFinder{
-		Limit: max(burstLeast, stat.GammaUpperQuantile(shape, burstFalse)/shape), Level: b.level,
-		Gap: 1, Longest: burstLongest,
+		Limit: stat.GammaUpperQuantile(shape, burstFalse) / shape, Level: b.level, Gap: 1, Longest: burstLongest,
 	}
 	b.bursts = finder.Find(b.bursts[:0], b.blocks)
 	b.marked = slices.Grow(b.marked[:0], len(b.blocks))[:len(b.blocks)]

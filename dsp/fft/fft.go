@@ -26,7 +26,7 @@ type FFT struct {
 	workRe, workIm []float32
 }
 
-// An stage splits transforms of length 4·quarter, interleaved stride-fold,
+// A stage splits transforms of length 4·quarter, interleaved stride-fold,
 // into four times as many of length quarter.
 type stage struct {
 	quarter, stride int
@@ -34,8 +34,8 @@ type stage struct {
 	twiddles        []float32 // six rows: re and im of w, of w², of w³ for each p < quarter; w = exp(−2πj·p/(4·quarter))
 }
 
-// twiddlePadding ends each row of twiddles, so that eight may be loaded from
-// the place of any.
+// twiddlePadding is added to each row of twiddles, so that vector code may load eight from
+// any place in it.
 const twiddlePadding = 8
 
 // New plans transforms of n points; n is a power of two, 8 or more.
@@ -101,8 +101,7 @@ func weigh(to, from, window []float32) {
 	}
 }
 
-// finish carries out all stages after the first, from the work arrays to re
-// and im.
+// finish runs all stages after the first, from the work arrays to re and im.
 func (f *FFT) finish(re, im []float32) {
 	fromRe, fromIm, toRe, toIm := f.workRe, f.workIm, re, im
 	for i := 1; i < len(f.stages); i++ {
@@ -116,9 +115,9 @@ func (f *FFT) finish(re, im []float32) {
 	}
 }
 
-// arrayGap is the gap between split arrays, in points: kilobyte-aligned arrays of
-// power-of-two length compete for the same places of the cache; a gap of some
-// cache lines made a transform of 16384 points 1.2 times as fast.
+// arrayGap is the gap between split arrays, in points. Arrays whose lengths are powers of two
+// and that lie next to each other compete for the same places of the cache; with the gap a
+// transform of 16384 points was 1.2 times as fast. METHODS.md 2.4; no test holds it.
 const arrayGap = 256
 
 // splitArrays allocates a pair of arrays of n points with a gap between them.

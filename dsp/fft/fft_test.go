@@ -23,7 +23,7 @@ var fftSizes = []int{8, 16, 32, 64, 128, 256, 512, 1024, 2048, 4096, 8192, 16384
 // single wrong twiddle factor or exchanged pair costs far more.
 const fftTolerance = 3e-7
 
-var seeds = dsptest.Fresh()
+var seeds = dsptest.FreshSeeds()
 
 // noise makes white Gaussian noise, each component of the given variance.
 func noise(seed uint64, n int, variance float64) []complex64 {

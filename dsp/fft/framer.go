@@ -17,18 +17,18 @@ type Framer struct {
 	window []float32 // divided by its sum
 	fft    *FFT
 
-	// The stream's tail: samples start…end of the past arrays are the next
-	// frame as far as it has come. They move to the front when the end is hit.
+	// The stream's tail: samples start … end−1 of the past arrays are the next frame so far.
+	// They move to the front where the frame would pass the arrays' end.
 	pastRe, pastIm   []float32
 	start, end       int
 	frameRe, frameIm []float32
 }
 
-// pastFrames is the room for the stream's tail, in frames: with few, the tail
-// is moved often; with many, it leaves the cache.
+// pastFrames is the length of the past arrays in frames. With fewer the tail is moved more
+// often, with more it leaves the cache. Chosen; it changes no result.
 const pastFrames = 2
 
-// NewFramer readies a Framer; it panics at options that no stream can satisfy.
+// NewFramer makes a Framer; it panics where N, Hop and the window's length do not fit.
 func NewFramer(o FramerOptions) *Framer {
 	if len(o.Window) != o.N || o.Hop < 1 || o.Hop > o.N {
 		panic(fmt.Sprintf("fft: frames of %d, hop %d, window of %d points", o.N, o.Hop, len(o.Window)))
@@ -77,8 +77,7 @@ func (f *Framer) WriteU8(iq []byte, visit func(re, im []float32)) {
 	}
 }
 
-// room gives the place for the samples that complete the frame in hand, at most
-// want of them.
+// room gives the place for the next samples of the current frame, at most want of them.
 func (f *Framer) room(want int) (re, im []float32) {
 	if f.start+f.n > len(f.pastRe) {
 		copy(f.pastRe, f.pastRe[f.start:f.end])
@@ -108,7 +107,7 @@ var fromU8 = func() (t [256]float32) {
 	return t
 }()
 
-// splitParts splits numbers into their parts.
+// splitParts splits complex numbers into real and imaginary parts.
 func splitParts(re, im []float32, x []complex64) {
 	im, x = im[:len(re)], x[:len(re)]
 	for i := splitVector(re, im, x); i < len(re); i++ {

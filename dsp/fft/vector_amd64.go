@@ -2,15 +2,15 @@ package fft
 
 import "golang.org/x/sys/cpu"
 
-// haveVectors tells whether the processor and the system know AVX2 and fused
-// multiply-add: those of 2013 and later do, some small ones never did.
+// haveVectors reports whether the processor and the system support AVX2 and fused
+// multiply-add: most do since 2013.
 var haveVectors = cpu.X86.HasAVX2 && cpu.X86.HasFMA
 
 // useVectors lets tests compare the two ways.
 var useVectors = haveVectors
 
-// The functions in vector_amd64.s work on eight points at once and know no bounds:
-// their callers below see to lengths.
+// The functions in vector_amd64.s work on eight points at once and check no bounds; their
+// callers below do.
 
 // stageFirstAVX is a stage of stride 1; quarter is a multiple of 8.
 //

@@ -149,7 +149,7 @@ func (b belief) seen(off, total float64) belief {
 }
 
 // smooth goes back from the last point, so that each level rests on the points
-// of both sides (Rauch, Tung and Striebel's recursion).
+// of both sides (Rauch, Tung and Striebel's recursion [Rauch:1965, pp. 1445-1450]).
 func (c *course) smooth() {
 	n := len(c.y)
 	if n == 0 {

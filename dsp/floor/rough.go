@@ -7,25 +7,32 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A Rough guesses by column what noise holds there, to find lines by: the
-// tenth percentile of the bins ±50 kHz about. Buffers are reused.
+// A Rough guesses by column what noise holds there, to find lines by (METHODS.md 4.1): the
+// tenth percentile of the bins ±50 kHz about. It needs no mask, unlike the baseline, which
+// averages what a mask leaves and follows the noise over frequency: lines are to be found
+// before there is a mask. Buffers are reused.
 type Rough struct{ floor, sorted []float64 }
 
-// roughHz is the spacing of the guesses.
-const roughHz = 50e3
+// roughHz is the spacing of the guesses; chosen, as the share that tells them: stations may
+// fill nine tenths of 100 kHz.
+const (
+	roughHz       = 50e3
+	roughShare    = 10      // the tenth part
+	roughQuantile = -1.2816 // where it stands in a normal distribution, standard deviations
+)
 
 // Of gives the guess; power is the mean over so many half-overlapping frames.
 func (r *Rough) Of(power []float64, binWidth float64, frames int) []float64 {
 	if len(r.floor) != len(power) {
 		r.floor = make([]float64, len(power))
 	}
-	// A tenth of noise's averages lie under this part of its mean.
-	part := stat.NoiseQuantile(float64(frames)/fft.OverlapLoss, -1.2816)
+	// A tenth of noise's averages lie under this part of its mean, 0.105 for a single one.
+	part := max(0.1, stat.NoiseQuantile(float64(frames)/fft.OverlapLoss, roughQuantile))
 	width := max(16, int(math.Round(roughHz/binWidth)))
 	for from := 0; from < len(power); from += width {
 		lo, hi := max(0, from-width/2), min(len(power), from+width+width/2)
 		r.sorted = append(r.sorted[:0], power[lo:hi]...)
-		level := stat.Select(r.sorted, len(r.sorted)/10) / max(0.1, part)
+		level := stat.Select(r.sorted, len(r.sorted)/roughShare) / part
 		for b := from; b < min(from+width, len(power)); b++ {
 			r.floor[b] = level
 		}

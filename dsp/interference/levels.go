@@ -7,21 +7,26 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// Scales of the noise over frequency, for humps and notches.
+// Scales of the noise over frequency, for humps and notches (METHODS.md 11.1); chosen.
 const (
 	cellWidth = 5e3  // Hz: a width is known to half of it
-	cellFree  = 0.25 // of a stretch's columns must be free to tell its level
-	cellLeast = 16   // and so many
+	cellFree  = 0.25 // share of a stretch's columns that must be free to tell its level
+	cellLeast = 16   // columns that must be
+	// quartileScatter is by how much the quartile of normal values scatters more than their
+	// mean: √(¼·¾) over the density at −0.6745.
+	quartileScatter = 1.36
 
-	// wiggle is how far the noise strays from a smooth curve by itself: normal values of
-	// 0.4 dB, each for a stretch of 60 kHz. This is a model, for want of a better one.
-	wiggle      = 0.4 // dB
+	// wiggle is how far the noise strays from a smooth curve by itself, in dB: normal values,
+	// each for a stretch of wiggleWidth Hz. This is a model, for want of a better one.
+	wiggle      = 0.4
 	wiggleWidth = 60e3
 )
 
 // cellLevels are the levels of the noise over frequency, of free columns only: the
 // lower quartile of their powers, which sidebands left over here and there do not
-// raise. All are low by the same part, for only differences count.
+// raise. Nothing corrects what the quartile is low by (as stat.NoiseQuantile does elsewhere):
+// it is the same for all, and only differences count. The baseline of package floor does not
+// serve, for it follows the humps and notches that are sought.
 type cellLevels struct {
 	power    []float64
 	free     []bool
@@ -57,7 +62,6 @@ func (l *cellLevels) of(from, to int) (level, sigma float64, free int, ok bool) 
 	if !(quartile > 0) {
 		return 0, 0, free, false
 	}
-	// The quartile of normal values scatters 1.36 times as much as their mean.
-	sigma = 1.36 * 10 / math.Ln10 * math.Sqrt(fft.BinExcess/(l.looks*float64(free)))
+	sigma = quartileScatter * 10 / math.Ln10 * math.Sqrt(fft.BinExcess/(l.looks*float64(free)))
 	return 10 * math.Log10(quartile), sigma, free, true
 }

@@ -11,10 +11,10 @@ import (
 // Mirror images, METHODS.md 6.11; all chosen.
 const (
 	nearCentre     = 4    // bins from the centre within which a line, its image and the DC spike share columns (TestLinesNearCentre)
-	imageMaxRatio  = 0.1  // power over the opposite line's: no receiver's images are stronger
-	imageCoherence = 0.75 // with the opposite line's conjugate, at least (TestMirrorImageOf)
-	imageMaxLeft   = 0.25 // share of a line's power that stays when the image is taken away: −6 dB (TestMirrorImageOf)
-	imageTolerance = 2.0  // power over what the imbalance gives, at most
+	imageMaxRatio  = 0.1  // power over the opposite line's: no receiver's images are stronger (TestIsImage)
+	imageCoherence = 0.75 // with the opposite line's conjugate, at least (TestIsImage)
+	imageMaxLeft   = 0.25 // share of a line's power that stays when the image is taken away: −6 dB (TestIsImage)
+	imageTolerance = 2.0  // power over what the imbalance gives, at most (TestIsImage)
 	imageMinShare  = 2e-5 // of a line's power, from which an image is taken out of it: 0.04 dB (TestLevelOppositeStrongLine)
 )
 
@@ -34,7 +34,7 @@ func (w *Tracker) markImages(s *spectrum.Spectrogram, lines []chunkLine, power, 
 // A mirrorImage compares a line with the conjugate of the line opposite, at the mirrored
 // offset from the centre.
 type mirrorImage struct {
-	coherence float64 // 0 … 1: share of the line's power that follows the conjugate
+	coherence float64 // squared, 0 … 1: share of the line's power that follows the conjugate [Carter:1973, pp. 337-344]
 	ratio     float64 // power over the opposite line's
 	left      float64 // share of the line's power that stays when the known imbalance's image is taken away
 }

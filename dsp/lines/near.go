@@ -24,7 +24,7 @@ const (
 	nearMinFrames = 20    // in fewer frames audio near its carrier passes for a line too often, see leastShare
 	skirtResidue  = 0.003 // of a skirt's power that may be left, for the line's amplitude changes within a frame (TestSkirtResidue)
 	smoothFrames  = 4     // on either side over which a line's amplitude is smoothed; chosen
-	remainderMax  = 0.05  // of a skirt's power, below which a peak where remainders fall is one; chosen
+	remainderMax  = 0.05  // of a skirt's power, below which a peak where remainders fall is one; chosen (TestSkirtResidue)
 )
 
 // A patch is a copy of a few columns of a chunk from which lines are subtracted. Buffers are

@@ -8,11 +8,11 @@ import (
 
 // Sidebands of a carrier that is modulated by a tone or hum, METHODS.md 6.8. The phases of
 // the pair add up to twice the carrier's and a constant, so that their frequencies lie
-// exactly on either side of it. Two stations are each off their frequencies by hertz, and
-// the sum of their phases turns.
+// exactly on either side of it. Two stations are each off their frequencies by hertz, up to
+// 10 Hz [RR, Appendix 2 of the ITU Radio Regulations], and the sum of their phases turns.
 const (
-	SidebandReach      = 4980.0 // Hz on either side: at 5 kHz, less two tolerances of 10 Hz, stands the next station, PHYSICS.md 2.2 (TestReachOfSidebands)
-	sidebandTolerance  = 0.1    // Hz in the sum of the frequencies, beside their errors: 18° in half a second (TestPairsThatTurnAreCarriers)
+	SidebandReach      = 4980.0 // Hz on either side: at 5 kHz, less two tolerances of 10 Hz, stands the next station, PHYSICS.md 2.2 (TestSidebandRules)
+	sidebandTolerance  = 0.1    // Hz in the sum of the frequencies, beside their errors: 18° in half a second (TestSidebandRules)
 	sidebandMinDown    = 5.0    // dB, geometric mean of the pair under the carrier; modulation of depth 1 gives 6 (TestSidebandRules)
 	sidebandMaxUnequal = 6.0    // dB between the two, for fading is selective; chosen (TestSidebandRules)
 )

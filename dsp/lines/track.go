@@ -8,7 +8,7 @@ import (
 
 // Tracks, METHODS.md 6.9.
 const (
-	sameLine   = 5.0  // Hz from where a line is expected in the next chunk; chosen (TestDriftingLine)
+	sameLine   = 5.0  // Hz from where a line is expected in the next chunk; chosen (TestTracks)
 	maxDrift   = 12.0 // Hz/s: oscillators of appliances that warm up, Doppler of aircraft; chosen (TestTracks)
 	maxTracked = 4000 // lines; bounds the memory
 )

@@ -167,8 +167,8 @@ func (z *zoom) measureNear(s *spectrum.Spectrogram, offset float64) zoomedLine {
 }
 
 // vertex gives the place of a peak from zoomed bin k, by the parabola through the logarithms
-// of three powers. With Hann's taper, padded to twice its length, it errs by under 1 % of a
-// bin (METHODS.md 6.3).
+// of three powers [Rife:1974, pp. 591-598]. With Hann's taper, padded to twice its length, it
+// errs by under 1 % of a bin (METHODS.md 6.3).
 func (z *zoom) vertex(k int) float64 {
 	n := len(z.power)
 	below, top, above := z.power[(k+n-1)%n], z.power[k], z.power[(k+1)%n]

@@ -134,6 +134,34 @@ func TestOverload(t *testing.T) {
 	}
 }
 
+// Clipping counts as overload from one block in 100 on, if it then hits one component in
+// 1000 or adds a quarter to the floor, 1 dB.
+func TestOverloadBounds(t *testing.T) {
+	const rate, floor = 1e6, 1e-10
+	for _, test := range []struct {
+		time, share, added float64 // added over the floor
+		want               bool
+	}{
+		{0.008, 1, 1, false}, {0.012, 1, 1, true},
+		{0.5, 0.8e-3, 0, false}, {0.5, 1.2e-3, 0, true},
+		{0.5, 1e-5, 0.2, false}, {0.5, 1e-5, 0.3, true},
+	} {
+		c := Clipping{Time: test.time, Share: test.share, Noise: test.added * floor * rate}
+		if got := c.Overload(floor, rate); got != test.want {
+			t.Errorf("%+v: overload %v, want %v", c, got, test.want)
+		}
+	}
+	// What a Gaussian signal adds that clips 1e-3 of its components, 3.29 standard
+	// deviations within full scale, stands 4 dB over the rounding of 8 bits.
+	const sd = 1 / 3.2905
+	z := 1 / sd
+	q, phi := math.Erfc(z/math.Sqrt2)/2, math.Exp(-z*z/2)/math.Sqrt(2*math.Pi)
+	added := 2 * 2 * sd * sd * ((1+z*z)*q - z*phi)
+	if over := 10 * math.Log10(added/(2.0/12/128/128)); math.Abs(over-4) > 1 {
+		t.Errorf("clipping adds %.1f dB over rounding, want 4 ± 1", over)
+	}
+}
+
 func tenCarriers(rate, floor, level float64) *dsptest.Signal {
 	s := dsptest.New(1, rate, 0).Noise(floor)
 	for k := range 10 {

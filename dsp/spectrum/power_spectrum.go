@@ -23,7 +23,7 @@ const (
 	lineReach       = 2.0    // bins on either side of the line: Hann's main lobe
 	noiseFrom       = 3.0    // bins from the line from which the noise beside it is taken,
 	noiseTo         = 12.0   // and up to which: within sidebands of speech, so that these are subtracted
-	storedStepSigma = 0.0066 // relative, of a spectrum stored in steps of 0.1 dB: 0.1/√12 dB
+	storedStepSigma = 0.0066 // relative, of a spectrum stored in steps of 0.1 dB: 0.1/√12 dB [Bennett:1948, pp. 446-472]
 )
 
 // mergedBins gives the number of transform bins in one of the spectrum's.
@@ -65,7 +65,8 @@ func (s PowerSpectrum) Coarser(n int) PowerSpectrum {
 }
 
 // Line measures the line at frequency f in Hz whether there is one or not: the power in the
-// bins that a line there would fill, matched to Hann's response, less the noise beside it.
+// bins that a line there would fill, less the noise beside it, by the filter matched to
+// Hann's response [North:1963, pp. 1016-1027].
 // The noise is the median of the bins from noiseFrom to noiseTo on both sides, its bias
 // removed, so that sidebands are not taken for the line; where the spectrum's edge leaves
 // too few of them it is floor, a density. Without a line the power scatters about zero with
@@ -150,7 +151,8 @@ func (s PowerSpectrum) noiseAround(x, floor float64) (noise, variance float64) {
 	n := len(got)
 	median := (got[(n-1)/2] + got[n/2]) / 2
 	noise = median / stat.NoiseQuantile(s.Looks, 0)
-	// A median has π/2 times the variance of a mean; neighbours correlate.
+	// A median has π/2 times the variance of a mean [Mosteller:1946, pp. 377-408]; neighbours
+	// correlate.
 	variance = noise * noise / s.Looks * math.Pi / 2 / float64(n)
 	if s.mergedBins() == 1 {
 		variance *= fft.BinExcess

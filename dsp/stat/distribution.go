@@ -72,7 +72,9 @@ func GammaUpperQuantile(shape, tail float64) float64 {
 }
 
 // GammaLevel gives the mean of gamma distributed powers as their quantile at share tells it,
-// which what stands up among them hardly moves. It puts powers into another order.
+// which what stands up among them hardly moves. It puts powers into another order. Levels of
+// spectra, of many looks, are told by Select and NoiseQuantile, which costs less and is good
+// enough there.
 func GammaLevel(powers []float64, share, shape float64) float64 {
 	if len(powers) == 0 {
 		return 0

@@ -6,7 +6,8 @@ import (
 )
 
 // A Phasor is the sum Σ w·exp(−2πi·f·t) over events at times t with weights w. It is
-// Rayleigh's test whether they come with the frequency f (METHODS.md 3.6).
+// Rayleigh's test whether they come with the frequency f [Rayleigh:1919, pp. 321-347]
+// (METHODS.md 3.6).
 type Phasor struct {
 	Sum    complex128
 	Weight float64 // Σ w

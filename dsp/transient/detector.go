@@ -30,7 +30,7 @@ const (
 
 // Quantiles of normal values, in standard deviations.
 const (
-	quantileGap   = 0.9706 // from 5 % to 25 %
+	quantileGap   = 0.9704 // from 5 % to 25 %
 	quantileSwing = 0.5488 // from 25 % to 45 %
 	quantileMean  = 0.6745 // from 25 % to the mean
 )

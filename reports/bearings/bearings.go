@@ -18,21 +18,23 @@ import (
 
 const (
 	// leastDepth is what the low end of a depth's interval must reach for a null to be
-	// claimed: what is shallower helps nobody, and may be chance (trade notes, 8.6).
+	// claimed: what is shallower is of no use, and may be chance (STATISTICS.md 6.5).
+	// TestNoNullIsClaimed fails when it moves.
 	leastDepth = 3.0 // dB
 	// leastBearings is how many bearings a null needs: one more than the pattern has
-	// unknowns.
+	// unknowns (STATISTICS.md 6.5). TestNoNullIsClaimed fails when it moves.
 	leastBearings = 4
-	// widestGap is up to how many degrees between bearings a pattern is drawn; over more
-	// it would be a guess.
+	// widestGap is the widest gap between bearings, in degrees, over which a null is claimed.
+	// Chosen (STATISTICS.md 6.5); TestNoNullIsClaimed fails when it moves.
 	widestGap = 90.0
-	// sameBearing is within how many degrees bearings that were reached count as one.
+	// sameBearing is within how many degrees bearings that were reached count as one. Chosen
+	// (STATISTICS.md 6.5); TestOppositesReached fails when it moves.
 	sameBearing = 2.0
 )
 
 // Of gives the pattern of each antenna that was heard in several bearings at one
 // placement, in each segment: one of the floor, one of each carrier heard in enough
-// rounds, one of each noise source that has lines or beats with the mains. Null and depth
+// rounds, one of each comb and of noise modulated by the mains. Null and depth
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
 // was left out.
@@ -42,10 +44,10 @@ func Of(in input.Selection, sources []noise.Measured) result.Bearings {
 		return b
 	}
 	for _, segment := range in.Ranked() {
-		f := matrix.New(in.Input, segment)
-		k := slices.Index(f.Setups, in.Reference)
-		for _, group := range turned(f.Setups) {
-			p := turns{matrix: f, asked: in.Reference, ref: k, setups: group, heard: sources}
+		m := matrix.New(in.Input, segment)
+		k := slices.Index(m.Setups, in.Reference)
+		for _, group := range turned(m.Setups) {
+			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, heard: sources}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
@@ -87,9 +89,9 @@ func turned(setups []survey.Setup) (groups [][]int) {
 type turns struct {
 	matrix *matrix.Matrix
 	asked  survey.Setup     // the reference asked for
-	ref    int              // setup of the field that levels are against; −1: not measured
+	ref    int              // setup of the matrix that levels are against; −1: not measured
 	setups []int            // in order of bearing
-	rounds []int            // of the field, in which there is something to compare
+	rounds []int            // of the matrix, in which there is something to compare
 	cells  [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
 	factor [][]float64
 	own    []bool      // by column: most of its readings show the receiver's own noise
@@ -116,13 +118,13 @@ func (p *turns) patterns() (out []result.Pattern) {
 	if p.taken.Kind != "" && len(out) == 0 {
 		p.doubt(p.taken.Kind, p.taken.Figures...)
 	}
-	f := p.matrix
-	lines, _, _ := f.Counting(p.rounds)
-	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(f.Lines[a], f.Lines[b]) })
+	m := p.matrix
+	lines, _, _ := m.Counting(p.rounds)
+	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(m.Lines[a], m.Lines[b]) })
 	for _, line := range lines {
 		t := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
 		if pattern, ok := p.pattern(t, result.OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
-			frequency := survey.Hz(f.Lines[line])
+			frequency := survey.Hz(m.Lines[line])
 			pattern.Frequency = &frequency
 			out = append(out, pattern)
 		}
@@ -414,22 +416,22 @@ func (p *turns) tellThin(out *result.Pattern) {
 
 // pattern fits one thing's pattern; ok is false where there are no two levels.
 func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok bool) {
-	f := p.matrix
-	s := f.Setups[p.setups[0]]
-	out = result.Pattern{Antenna: s.Antenna, State: s.State, Placement: s.Placement, Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High,
-		Of: of, Reference: f.Setups[p.ref], Doubts: []doubt.Doubt{}}
+	m := p.matrix
+	s := m.Setups[p.setups[0]]
+	out = result.Pattern{Antenna: s.Antenna, State: s.State, Placement: s.Placement, Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High,
+		Of: of, Reference: m.Setups[p.ref], Doubts: []doubt.Doubt{}}
 	if of == result.OfFloor {
 		p.tellThin(&out)
 		if p.taken.Kind != "" {
 			out.Doubts = append(out.Doubts, p.taken)
 		}
 	}
-	shape, fitted := t.fit()
+	fit, fitted := t.fit()
 	if !fitted {
-		shape = t.plain()
+		fit = t.plain()
 	}
-	out.Rounds = shape.whole.rounds
-	points, unit := shape.points()
+	out.Rounds = fit.whole.rounds
+	points, unit := fit.points()
 	for c, b := range t.bearings {
 		if points[c] != nil {
 			out.Points = append(out.Points, points[c].shown(b, t.toPower()))
@@ -445,9 +447,9 @@ func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok boo
 		reason = doubt.New(doubt.NoPattern)
 	default:
 		unit = math.Pow(unit, t.toPower())
-		out.Curve = &result.Curve{A0: 1 / unit, A1: shape.x[0] / unit, A2: shape.x[1] / unit}
+		out.Curve = &result.Curve{A0: 1 / unit, A1: fit.x[0] / unit, A2: fit.x[1] / unit}
 		hidden := of == result.OfFloor && slices.Contains(p.own, true)
-		reason = claimNull(&out, shape.direction(), hidden)
+		reason = claimNull(&out, fit.direction(), hidden)
 		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
 	if reason.Kind != "" {

@@ -12,7 +12,7 @@ import (
 	"nightfloor/survey"
 )
 
-// sources gives the pattern of each comb and each beat with the mains, of what was measured
+// sources gives the pattern of each comb and of what each mains modulates, as it was measured
 // while it was on: by its own power, whatever the floor does.
 func (p *turns) sources() (out []result.Pattern) {
 	for _, s := range p.heard {
@@ -51,25 +51,25 @@ func (t *bearingSeries) squared(factor [][]float64) {
 }
 
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.
-func byCell(s noise.Measured, f *matrix.Matrix) map[*matrix.Cell]strength.Part {
+func byCell(s noise.Measured, m *matrix.Matrix) map[*matrix.Cell]strength.Part {
 	setups, rounds := map[survey.Setup]int{}, map[input.RoundKey]int{}
-	for k, setup := range f.Setups {
+	for k, setup := range m.Setups {
 		setups[setup] = k
 	}
-	for n, key := range f.Rounds {
+	for n, key := range m.Rounds {
 		rounds[key] = n
 	}
 	sums := map[*matrix.Cell]strength.Part{}
-	for h, found := range s.WhileOn { // in order of time: sums of floats hang on it
-		if h.Segment.Name != f.Segment.Name || h.Segment.Low > f.Segment.Low || h.Segment.High < f.Segment.High {
+	for h, found := range s.WhileOn { // in order of time: floats add up the same each time
+		if h.Segment.Name != m.Segment.Name || h.Segment.Low > m.Segment.Low || h.Segment.High < m.Segment.High {
 			continue
 		}
 		k, known := setups[h.Sweep.Setup]
 		n, there := rounds[input.RoundKey{Survey: h.Sweep.Survey, Round: h.Sweep.Round}]
-		if !known || !there || f.Cells[k][n] == nil {
+		if !known || !there || m.Cells[k][n] == nil {
 			continue
 		}
-		c := f.Cells[k][n]
+		c := m.Cells[k][n]
 		lower, ok := input.Refer(h.Gain, c.Gain)
 		if !ok || !stats.Finite(found.Power) || !stats.Finite(found.Sigma) {
 			continue

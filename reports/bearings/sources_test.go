@@ -12,7 +12,7 @@ import (
 	"nightfloor/survey"
 )
 
-// withSource adds to the rows of a spin a comb, or noise that beats with the mains, that
+// withSource adds to the rows of a spin a comb, or noise modulated by the mains, that
 // comes from elsewhere than the floor: its power through the loop is 6 dB under that
 // through the whip in the peak, and scatters by 0.5 dB a visit. Sigma is in units of what
 // is measured through the whip.

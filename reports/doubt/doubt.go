@@ -46,6 +46,12 @@ func (d Doubt) String() string {
 // MarshalText gives the sentence: that is what JSON holds.
 func (d Doubt) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
+// UnmarshalText takes a sentence from JSON: it says the same, but its kind is not known.
+func (d *Doubt) UnmarshalText(text []byte) error {
+	*d = New("%s", string(text))
+	return nil
+}
+
 // Sentence gives the sentence with setups named by the given function.
 func (d Doubt) Sentence(name func(survey.Setup) string) string {
 	figures := make([]any, len(d.Figures))

@@ -45,4 +45,8 @@ func TestInJSON(t *testing.T) {
 	if err := e.Encode([]Doubt{d}); err != nil || b.String() != `["loop@attic & loft 040°: never in a round with the reference: not compared"]`+"\n" {
 		t.Errorf("%v: %s", err, b.String())
 	}
+	var read []Doubt
+	if err := json.Unmarshal(b.Bytes(), &read); err != nil || len(read) != 1 || read[0].String() != d.String() {
+		t.Errorf("%v: %q", err, read)
+	}
 }

@@ -13,8 +13,9 @@ import (
 	"nightfloor/survey"
 )
 
-// misfit is from how far below the receiver's own noise a floor shows that the
-// calibration is not that of this receiver in this state.
+// misfit is how far below the receiver's own noise a floor must stand to show that the
+// calibration is of another receiver, or of another state of this one. Chosen
+// (STATISTICS.md 5.2).
 const misfit = -1.0 // dB
 
 type floorKey struct {

@@ -14,15 +14,17 @@ import (
 // statistics see a flag and a measured gain like any other.
 
 const (
-	// Receiver margins under LimitedMargin leave an upper bound only; from
-	// PlainMargin on the receiver's part matters to nobody (trade notes, 8.5).
+	// A receiver margin, dB, under LimitedMargin leaves an upper bound only; from PlainMargin on
+	// the receiver's part of a floor is under 0.46 dB (STATISTICS.md 5.2). TestReceiverMargin
+	// and TestMarginPolicy fail when they move.
 	LimitedMargin = 3.0
 	PlainMargin   = 10.0
 	// sameLabel is by how much two labels of one gain may differ: they are tenths of
-	// a dB that went through arithmetic.
+	// a dB that went through arithmetic. TestSameGain fails when it moves.
 	sameLabel = 0.05 // dB
-	// oneBand is how far apart two frequencies may be whose level references count as
-	// taken at one: a front end's gain does not change within a band of a few per cent.
+	// oneBand is how far apart, as a share, two frequencies may be whose level references count
+	// as taken at one: a front end's gain does not change within a few per cent. Chosen
+	// (STATISTICS.md 5.3); TestStepsAtOneFrequency fails when it moves.
 	oneBand = 0.05
 )
 
@@ -55,7 +57,7 @@ func (k *CalibrationFor) Margin(r *survey.Reading) (d float64, ok bool) {
 
 // ExternalCorrection gives by how much a floor at a margin of d is to be changed so that the
 // receiver's own noise is out of it, by subtraction of powers. Nearer to it than
-// LimitedMargin no more is subtracted than there: the rest is not known.
+// LimitedMargin no more is subtracted than at that margin: the rest is not known.
 func ExternalCorrection(d float64) (correction float64) {
 	return stats.Decibel(1 - stats.FromDecibel(-max(d, LimitedMargin)))
 }
@@ -211,7 +213,7 @@ func (in *instrument) knows(r *survey.Reading) *CalibrationFor {
 }
 
 // look goes through the runs, the newest before the reading first, back to the
-// oldest, then those after it, the newest first: a wrong one is mended by another.
+// oldest, then those after it, the newest first: whoever measured wrongly measures again.
 func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	var runs []*survey.Calibration
 	for _, part := range [][]*survey.Calibration{in.runs[:key.earlier], in.runs[key.earlier:]} {

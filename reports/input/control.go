@@ -6,8 +6,8 @@ import (
 	"nightfloor/survey/plan"
 )
 
-// Plans reads the plans of the surveys. Of one that another version wrote, and this
-// one cannot read whole, what can be read will do.
+// Plans reads the plans of the surveys. Of a plan that another version wrote, what this one
+// can read is given.
 func (in Input) Plans() map[int64]plan.Plan {
 	plans := map[int64]plan.Plan{}
 	for _, s := range in.Surveys {

@@ -171,10 +171,7 @@ func (in Input) made(simulated bool) bool {
 func (in Input) Ranked() []survey.Segment {
 	var out []survey.Segment
 	for _, s := range in.segments() {
-		i := slices.IndexFunc(out, func(o survey.Segment) bool {
-			both, share := o.Within(s.Low, s.High)
-			return o.Name == s.Name && share > 0.5 && both.High-both.Low > (s.High-s.Low)/2
-		})
+		i := slices.IndexFunc(out, func(o survey.Segment) bool { return mostly(o, s) })
 		if i < 0 {
 			out = append(out, s)
 			continue

@@ -11,7 +11,7 @@ import (
 	"nightfloor/survey"
 )
 
-// ErrReference is what wraps a reference that is not to be had.
+// ErrReference is wrapped by errors about a reference that is not in what was recorded.
 var ErrReference = errors.New("no such setup")
 
 // A SetupPattern is a setup as a person writes it, ANTENNA[@PLACEMENT[:BEARING]].

@@ -12,7 +12,7 @@ import (
 	"nightfloor/survey"
 )
 
-// ErrNothing is what wraps options that leave nothing over.
+// ErrNothing is wrapped by errors about options that leave nothing to report.
 var ErrNothing = errors.New("nothing to report")
 
 // A nothingError says which option leaves nothing over.

@@ -18,8 +18,11 @@ type Span struct{ First, Last time.Time }
 // SpanOf gives from when to when a reading was taken.
 func SpanOf(r *survey.Reading) Span { return Span{r.Start, r.Start.Add(r.Duration)} }
 
-// With gives the span that holds both.
+// With gives the span that holds both; the zero Span holds nothing.
 func (s Span) With(t Span) Span {
+	if s == (Span{}) {
+		return t
+	}
 	if t.First.Before(s.First) {
 		s.First = t.First
 	}

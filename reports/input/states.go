@@ -14,7 +14,8 @@ import (
 
 // states gives sweeps that were taken after their antenna was repeaked copies with
 // the state's name. Of a sweep in hand at that time the readings that had not ended
-// are left out, since nobody knows what they heard. Applied again it changes nothing.
+// are left out, since it is not known which state they heard. Applied again it changes
+// nothing.
 func (in *Input) states() {
 	type antenna struct {
 		survey int64

@@ -7,15 +7,12 @@ import (
 	"nightfloor/survey/sun"
 )
 
-// A site's sun, by survey.
-type suns map[int64]SunAt
-
-// SunAt is a site as the sun sees it, degrees north and east.
+// A SunAt is the place over which the sun is told, in degrees.
 type SunAt struct{ Lat, Lon float64 }
 
-// Suns gives the sites of the surveys whose locator is known, by survey.
-func (in Input) Suns() suns {
-	at := suns{}
+// Suns gives the places of the surveys whose locator is known.
+func (in Input) Suns() map[int64]SunAt {
+	at := map[int64]SunAt{}
 	for _, s := range in.Surveys {
 		if lat, lon, err := sun.ParseLocator(s.Site.Locator); err == nil {
 			at[s.ID] = SunAt{lat, lon}
@@ -26,7 +23,8 @@ func (in Input) Suns() suns {
 
 // Twilight is how far over and under the horizon the middle of the sun may
 // stand for it to be dusk or dawn, in degrees: down to civil twilight, and as far
-// up, since the D layer of the ionosphere builds up and decays that long.
+// up, since the D layer of the ionosphere builds up and decays that long (PHYSICS.md 3.2).
+// TestPeriodsByTheSun fails when it moves.
 const Twilight = 6
 
 // PeriodAt gives the period of an instant at a site: night under −6° of sun, day

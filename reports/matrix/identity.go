@@ -32,8 +32,8 @@ type pairing struct {
 }
 
 // assign gives the identity of each carrier of a reading. Within a reading no
-// two carriers are one line: the nearest pairs go first, what is left over is
-// new.
+// two carriers are one line: the nearest pairs are joined first, and a carrier that is
+// left over is a new line.
 func (ids *identities) assign(r *survey.Reading) []int {
 	got := make([]int, len(r.Carriers))
 	order := make([]int, len(r.Carriers))

@@ -21,21 +21,22 @@ type Cell struct {
 	Sigma    []float64 // by line: standard error of snr, Hz
 	External externalNoise
 
-	Off      float64 // degrees from the asked bearing to where it was seen to point, mean
+	Off      float64 // degrees from the asked bearing to that at which it was seen to point, mean
 	Readings int
-	Seen     int       // of them, those of which that is known
+	Seen     int       // readings for which Off is known
 	power    []float64 // sums while the cell is filled
 	variance []float64
 	times    []int
 }
 
-// Outer is what of a cell's floor comes from outside: the receiver's own noise is out of
-// it by subtraction of powers where it is known. Densities as the cell's floor.
+// externalNoise is the part of a cell's floor that comes from outside the receiver, whose own
+// noise is subtracted, as power, where it is known. Densities are in the units of the cell's
+// floor.
 type externalNoise struct {
 	Floor      float64
 	Sigma      float64 // standard error of the readings, once the receiver's noise is out of them
 	Systematic float64 // standard error of what was subtracted: the calibration's, alike in all cells
-	Thin       int     // readings under input.PlainMargin
+	Thin       int     // readings less than input.PlainMargin over the receiver's own noise
 }
 
 // A Matrix is one segment: setups by rounds by lines.
@@ -56,7 +57,7 @@ type Matrix struct {
 // New gathers the readings of one segment. Sweeps come in order of time.
 // Overloaded readings are left out, and so are those without a floor.
 func New(in input.Input, segment survey.Segment) *Matrix {
-	f := &Matrix{Segment: segment}
+	m := &Matrix{Segment: segment}
 	var ids identities
 	setupOf, roundOf := map[survey.Setup]int{}, map[input.RoundKey]int{}
 	var spans, used []input.Span
@@ -69,76 +70,72 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 				continue
 			}
 			if r.Segment != segment {
-				f.Cut = true
+				m.Cut = true
 			}
 			k, ok := setupOf[s.Setup]
 			if !ok {
-				k = len(f.Setups)
+				k = len(m.Setups)
 				setupOf[s.Setup] = k
-				f.Setups = append(f.Setups, s.Setup)
-				f.Cells = append(f.Cells, nil)
-				f.Flags = append(f.Flags, nil)
+				m.Setups = append(m.Setups, s.Setup)
+				m.Cells = append(m.Cells, nil)
+				m.Flags = append(m.Flags, nil)
 			}
 			key := input.RoundKey{Survey: s.Survey, Round: s.Round}
 			n, ok := roundOf[key]
 			if !ok {
-				n = len(f.Rounds)
+				n = len(m.Rounds)
 				roundOf[key] = n
-				f.Rounds = append(f.Rounds, key)
-				spans, used = append(spans, input.SpanOf(r)), append(used, input.Span{})
+				m.Rounds = append(m.Rounds, key)
+				spans, used = append(spans, input.Span{}), append(used, input.Span{})
 			}
 			spans[n] = spans[n].With(input.SpanOf(r))
 			known := in.CalibrationOf(s, i)
 			own.add(r, known)
-			if !f.add(k, n, r, known, &ids) {
+			if !m.add(k, n, r, known, &ids) {
 				continue
 			}
-			f.Cells[k][n].point(s.Setup.Bearing, pointed[visitKey{s.Survey, s.Visit}])
-			if used[n] == (input.Span{}) {
-				used[n] = input.SpanOf(r)
-			} else {
-				used[n] = used[n].With(input.SpanOf(r))
-			}
+			m.Cells[k][n].point(s.Setup.Bearing, pointed[visitKey{s.Survey, s.Visit}])
+			used[n] = used[n].With(input.SpanOf(r))
 		}
 	}
-	f.Lines = ids.frequencies()
-	f.own = own.among(f.Lines)
-	f.finish(spans, used)
-	return f
+	m.Lines = ids.frequencies()
+	m.own = own.among(m.Lines)
+	m.finish(spans, used)
+	return m
 }
 
 // add puts one reading into its cell, or counts it among those left out.
-func (f *Matrix) add(setup, round int, r *survey.Reading, known *input.CalibrationFor, ids *identities) (used bool) {
-	for len(f.Cells[setup]) <= round {
-		f.Cells[setup] = append(f.Cells[setup], nil)
-		f.Flags[setup] = append(f.Flags[setup], nil)
+func (m *Matrix) add(setup, round int, r *survey.Reading, known *input.CalibrationFor, ids *identities) (used bool) {
+	for len(m.Cells[setup]) <= round {
+		m.Cells[setup] = append(m.Cells[setup], nil)
+		m.Flags[setup] = append(m.Flags[setup], nil)
 	}
-	f.Flags[setup][round] = append(f.Flags[setup][round], r.Quality.Flags...)
+	m.Flags[setup][round] = append(m.Flags[setup][round], r.Quality.Flags...)
 	switch {
 	case r.Quality.Has(survey.FlagOverload):
-		f.Left.Overload++
+		m.Left.Overload++
 		return false
 	case r.Floor == nil || !stats.Finite(r.Floor.Density.Linear()) || r.Floor.Density.Linear() == 0:
-		f.Left.NoFloor++
+		m.Left.NoFloor++
 		return false
 	}
-	c := f.Cells[setup][round]
+	c := m.Cells[setup][round]
 	if c == nil {
 		c = &Cell{Gain: r.Gain}
 		if r.Gain.Exact && known != nil {
 			c.Step = known.Step
 		}
-		f.Cells[setup][round] = c
+		m.Cells[setup][round] = c
 	}
 	// Levels within a cell are referred to the gain of its first reading. Where no
 	// gain is known it counts as unchanged: it was one visit to one setup.
 	lower, ok := input.Refer(r.Gain, c.Gain)
 	if !ok {
-		f.Left.Gain++
+		m.Left.Gain++
 		return false
 	}
-	if r.Segment != f.Segment {
-		r = within(r, f.Segment)
+	if r.Segment != m.Segment {
+		r = within(r, m.Segment)
 	}
 	scale := stats.FromDecibel(-float64(lower))
 	c.External.add(r, known, scale)
@@ -226,32 +223,32 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 }
 
 // finish turns sums into means and puts the rounds into order of time.
-func (f *Matrix) finish(spans, used []input.Span) {
-	order := make([]int, len(f.Rounds))
+func (m *Matrix) finish(spans, used []input.Span) {
+	order := make([]int, len(m.Rounds))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return spans[a].First.Compare(spans[b].First) })
 	rounds := make([]input.RoundKey, len(order))
-	f.middle = make([]time.Time, len(order))
-	f.Length = make([]time.Duration, len(order))
+	m.middle = make([]time.Time, len(order))
+	m.Length = make([]time.Duration, len(order))
 	for i, from := range order {
-		rounds[i] = f.Rounds[from]
-		f.Length[i] = used[from].Last.Sub(used[from].First)
-		f.middle[i] = spans[from].First.Add(spans[from].Last.Sub(spans[from].First) / 2)
+		rounds[i] = m.Rounds[from]
+		m.Length[i] = used[from].Last.Sub(used[from].First)
+		m.middle[i] = spans[from].First.Add(spans[from].Last.Sub(spans[from].First) / 2)
 	}
-	f.Rounds = rounds
-	for k := range f.Cells {
+	m.Rounds = rounds
+	for k := range m.Cells {
 		sorted, flags := make([]*Cell, len(order)), make([][]string, len(order))
 		for i, from := range order {
-			if from < len(f.Cells[k]) {
-				sorted[i], flags[i] = f.Cells[k][from], f.Flags[k][from]
+			if from < len(m.Cells[k]) {
+				sorted[i], flags[i] = m.Cells[k][from], m.Flags[k][from]
 			}
 			if sorted[i] != nil {
-				sorted[i].finish(len(f.Lines))
+				sorted[i].finish(len(m.Lines))
 			}
 		}
-		f.Cells[k], f.Flags[k] = sorted, flags
+		m.Cells[k], m.Flags[k] = sorted, flags
 	}
 }
 
@@ -279,12 +276,12 @@ func (c *Cell) finish(lines int) {
 func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
 
 // Present tells whether the setup was measured in any of the rounds.
-func (f *Matrix) Present(k int, rounds []int) bool {
-	return slices.ContainsFunc(rounds, func(n int) bool { return f.Cells[k][n] != nil })
+func (m *Matrix) Present(k int, rounds []int) bool {
+	return slices.ContainsFunc(rounds, func(n int) bool { return m.Cells[k][n] != nil })
 }
 
-// Tried tells whether the setup was in place in any of the rounds, be it that all of
-// its readings had to be left out.
-func (f *Matrix) Tried(k int, rounds []int) bool {
-	return f.Present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(f.Flags[k][n]) > 0 })
+// Tried tells whether the setup was in place in any of the rounds, even if all of its
+// readings were left out.
+func (m *Matrix) Tried(k int, rounds []int) bool {
+	return m.Present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(m.Flags[k][n]) > 0 })
 }

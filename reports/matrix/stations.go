@@ -10,23 +10,27 @@ import (
 
 const (
 	// HeardSigmas is from how many standard errors on a line counts as heard in one
-	// cell. One cell of noise alone passes in 2.3 %, three of 24 in 2 %.
+	// cell. One cell of noise alone passes in 2.3 %, three of 24 in 2 % (STATISTICS.md 2.2).
+	// TestWhichLinesCount fails when it or HeardRounds moves.
 	HeardSigmas = 2
 	// HeardRounds is in how many rounds a line must be heard through one setup to
-	// count; with fewer than minRounds rounds, in all of them.
+	// count; with fewer than stats.MinRounds rounds, in all of them.
 	HeardRounds = 3
 
-	raster          = 5000.0 // Hz, of broadcasters on shortwave
-	rasterTolerance = 50.0   // Hz, how far from it a broadcaster may stand
+	// Broadcasters on shortwave stand on a raster of 5 kHz (PHYSICS.md 2.2), within 50 Hz
+	// of it. TestHowFarTheRasterReaches fails when either moves, or clockTolerance.
+	raster          = 5000.0 // Hz
+	rasterTolerance = 50.0   // Hz
 	// clockTolerance is how far a receiver without a clock correction may be off: 100
-	// parts in a million is more than any dongle shows.
+	// parts in a million is more than any dongle shows (PHYSICS.md 7.7).
 	clockTolerance = 100e-6
 
 	// A carrier within ownResolutions of a line of the receiver's own is not resolved
 	// from it: with a Hann window two lines share bins up to 4 spacings apart, 2.7
 	// resolutions. Where the resolution is finer, a line may still have moved since it
 	// was calibrated: what the feed line picks up has a clock of its own, and 5 parts
-	// in a million, a crystal warming up, are 50 Hz at 10 MHz.
+	// in a million, a crystal warming up, are 50 Hz at 10 MHz (STATISTICS.md 2.3).
+	// TestOwnLinesDoNotRank and TestOwnLinesDrift fail when they move.
 	ownResolutions = 3
 	ownDrift       = 50.0 // Hz
 )
@@ -44,8 +48,9 @@ type meeting struct {
 	stronger  bool // by so much that it is not the line
 }
 
-// ownStronger is by how much a carrier is a station though a line of the receiver's
-// own stands there: gains are labels, and levels drift.
+// ownStronger is how much stronger than a line of the receiver's own a carrier there must be
+// to be a station: gains are labels, and levels drift. Chosen (STATISTICS.md 2.3);
+// TestStationsOverOwnLines fails when it moves.
 const ownStronger = 10 // dB
 
 func (o *ownLines) add(r *survey.Reading, k *input.CalibrationFor) {
@@ -72,9 +77,9 @@ func (o *ownLines) add(r *survey.Reading, k *input.CalibrationFor) {
 
 func (o *ownLines) reach() float64 { return max(ownResolutions*o.resolution, ownDrift) }
 
-// among tells which of the lines, at the frequencies given, are own ones, at
-// whatever gain they were found: a line under the noise at one gain is still there.
-// What is mostly stronger than the line by ownStronger is none.
+// among tells which of the lines, at the frequencies given, are the receiver's own, whatever
+// the gain at which those were found: a line under the noise at one gain is still there. A
+// carrier that is stronger than the line by ownStronger in most readings is a station.
 func (o *ownLines) among(frequencies []float64) []bool {
 	own := make([]bool, len(frequencies))
 	for i, f := range frequencies {
@@ -102,33 +107,32 @@ func (c *Cell) Heard(line int) bool {
 	return c != nil && c.Snr[line] > HeardSigmas*c.Sigma[line]
 }
 
-// Counting gives the lines that count in these rounds, and how many were set
-// aside as local because they stand off the raster of a broadcast band, and how many
-// as the receiver's own. A noisy
-// house can put more lines into a band than there are stations, so that the
-// raster need not hold a majority: it is enough that clearly more lines stand
-// on it than the share of it that is taken for raster would hold by chance.
-func (f *Matrix) Counting(rounds []int) (lines []int, local, own int) {
+// Counting gives the lines that count in these rounds, how many were set aside as local
+// because they stand off the raster of a broadcast band, and how many as the receiver's own.
+// A noisy house can put more lines into a band than there are stations. The raster is
+// therefore gone by even where it holds a minority of the lines, if it holds clearly more of
+// them than chance would put there (STATISTICS.md 2.2).
+func (m *Matrix) Counting(rounds []int) (lines []int, local, own int) {
 	var heard []int
-	for line := range f.Lines {
+	for line := range m.Lines {
 		switch {
-		case !f.heardOften(line, rounds):
-		case f.own[line]:
+		case !m.heardOften(line, rounds):
+		case m.own[line]:
 			own++
 		default:
 			heard = append(heard, line)
 		}
 	}
-	if !f.Segment.Broadcast() {
+	if !m.Segment.Broadcast() {
 		return heard, 0, own
 	}
-	offset, on := f.rasterOffset(heard)
+	offset, on := m.rasterOffset(heard)
 	expected := float64(len(heard)) * 2 * rasterTolerance / raster
 	if on < 3 || 2*on <= len(heard) && float64(on) < 3+3*expected { // no raster to go by
 		return heard, 0, own
 	}
 	for _, line := range heard {
-		if offRaster(f.Lines[line], offset) <= rasterTolerance {
+		if offRaster(m.Lines[line], offset) <= rasterTolerance {
 			lines = append(lines, line)
 		}
 	}
@@ -137,13 +141,13 @@ func (f *Matrix) Counting(rounds []int) (lines []int, local, own int) {
 
 // heardOften tells whether the line is heard through some setup in enough of
 // the rounds.
-func (f *Matrix) heardOften(line int, rounds []int) bool {
-	for k := range f.Setups {
+func (m *Matrix) heardOften(line int, rounds []int) bool {
+	for k := range m.Setups {
 		times, present := 0, 0
 		for _, n := range rounds {
-			if f.Cells[k][n] != nil {
+			if m.Cells[k][n] != nil {
 				present++
-				if f.Cells[k][n].Heard(line) {
+				if m.Cells[k][n].Heard(line) {
 					times++
 				}
 			}
@@ -157,11 +161,11 @@ func (f *Matrix) heardOften(line int, rounds []int) bool {
 
 // rasterOffset gives by which offset in Hz the most lines stand on the raster,
 // and how many they are. The receiver's clock shifts all of a segment's lines
-// alike; zero wins a draw.
-func (f *Matrix) rasterOffset(lines []int) (offset float64, on int) {
+// alike. Of offsets with equally many lines zero is taken.
+func (m *Matrix) rasterOffset(lines []int) (offset float64, on int) {
 	count := func(offset float64) (n int) {
 		for _, line := range lines {
-			if offRaster(f.Lines[line], offset) <= rasterTolerance {
+			if offRaster(m.Lines[line], offset) <= rasterTolerance {
 				n++
 			}
 		}
@@ -169,8 +173,8 @@ func (f *Matrix) rasterOffset(lines []int) (offset float64, on int) {
 	}
 	on = count(0)
 	for _, line := range lines {
-		own := f.Lines[line] - raster*math.Round(f.Lines[line]/raster)
-		if math.Abs(own) > clockTolerance*f.Lines[line] {
+		own := m.Lines[line] - raster*math.Round(m.Lines[line]/raster)
+		if math.Abs(own) > clockTolerance*m.Lines[line] {
 			continue
 		}
 		if n := count(own); n > on {

@@ -282,8 +282,8 @@ func TestOtherKinds(t *testing.T) {
 		likely  string
 		what    string
 	}{
-		{survey.Finding{Kind: survey.FindingMains, Envelope: 100, Mains: 50, Depth: 0.9, Shape: "two spikes", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyDimmer, "beats at 100 Hz"},
-		{survey.Finding{Kind: survey.FindingMains, Envelope: 120, Mains: 60, Depth: 0.5, Shape: "one hump", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyNotKnown, "beats at 120 Hz"},
+		{survey.Finding{Kind: survey.FindingMains, Envelope: 100, Mains: 50, Depth: 0.9, Shape: "two spikes", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyDimmer, "modulated at 100 Hz"},
+		{survey.Finding{Kind: survey.FindingMains, Envelope: 120, Mains: 60, Depth: 0.5, Shape: "one hump", Power: 1e-20, Sigma: 1e-21, Low: 5e6, High: 6e6}, result.LikelyNotKnown, "modulated at 120 Hz"},
 		{survey.Finding{Kind: survey.FindingImpulses, Rate: 100, Strength: 15}, result.LikelyDimmer, "100 a second"},
 		{survey.Finding{Kind: survey.FindingImpulses, Rate: 430, Strength: 15}, result.LikelyNotKnown, "430 a second"},
 		{survey.Finding{Kind: survey.FindingHump, Low: 5.95e6, High: 6.1e6, Strength: 5}, result.LikelyNotKnown, "hump of the floor at 5.95–6.1 MHz"},

@@ -88,9 +88,9 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 		box.span(rows, when)
 		v.Pictures, v.Lines = len(box.Pictures) > 0, len(box.Lines) > 0
 		v.PictureAlt = fmt.Sprintf("Picture: the spectrum on %s through the survey, time across and frequency upwards, a strip for each of %s; bright is strong.",
-			v.Segment, count(len(box.Pictures), "setup"))
+			v.Segment, wording.Count(len(box.Pictures), "setup"))
 		v.LineAlt = fmt.Sprintf("Chart: the floor on %s by the hour, a line for each of %s. The table below holds the same figures.",
-			v.Segment, count(len(box.Lines), "setup"))
+			v.Segment, wording.Count(len(box.Lines), "setup"))
 		v.Hold = holdWords(when.hold())
 		v.Course = courseOf(rows, n)
 		v.Setups, v.Hours = hoursOf(rows, n)

@@ -127,7 +127,7 @@ func sourceOf(s result.NoiseSource, n *names) sourceView {
 		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
-		facts = append(facts, "depth of the beat with the mains "+wording.Number(*s.Depth, 2))
+		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
 	}
 	facts = append(facts, "confidence "+strings.TrimSuffix(strings.TrimRight(wording.Number(s.Confidence, 6), "0"), "."))
 	v.Facts = upper(strings.Join(facts, ", ")) + "."

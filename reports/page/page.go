@@ -26,7 +26,7 @@ import (
 	"nightfloor/survey"
 )
 
-//go:embed assets/page.html assets/page.css assets/script/*.js assets/charts.min.js
+//go:embed assets/page.html assets/page.css assets/palette.txt assets/script/*.js assets/charts.min.js
 var assets embed.FS
 
 var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(assets, "assets/page.html"))

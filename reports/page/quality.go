@@ -69,7 +69,7 @@ func byCount(flagged map[string]int) []string {
 }
 
 // shareOf writes "3 of 7200 readings".
-func shareOf(n, of int) string { return fmt.Sprintf("%d of %s", n, count(of, "reading")) }
+func shareOf(n, of int) string { return fmt.Sprintf("%d of %s", n, wording.Count(of, "reading")) }
 
 // spell writes how long a gap lasted: "41 s", "12 min", "3 h 26 min".
 func spell(d time.Duration) string {

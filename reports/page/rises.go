@@ -65,7 +65,7 @@ func riseOf(r result.Rise, n *names) riseView {
 	case 1:
 		v.Sources = "noise source " + ids[0]
 	default:
-		v.Sources = "noise sources " + list(ids, "and")
+		v.Sources = "noise sources " + wording.List(ids)
 	}
 	return v
 }
@@ -97,7 +97,7 @@ func riseLevel(r result.Rise) string {
 
 // riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
 func riseWhere(r result.Rise) string {
-	text := fmt.Sprintf("%d of %s", len(r.Segments), count(r.Measured, "segment"))
+	text := fmt.Sprintf("%d of %s", len(r.Segments), wording.Count(r.Measured, "segment"))
 	if len(r.Segments) > shownSegments {
 		return text
 	}

@@ -156,12 +156,12 @@ func (b *timelineBox) words() string {
 		}
 	}
 	if sources > 0 {
-		shows = append(shows, "a bar for the hours in which each of "+count(sources, "noise source")+" was on")
+		shows = append(shows, "a bar for the hours in which each of "+wording.Count(sources, "noise source")+" was on")
 	}
 	for _, row := range b.Rows[sources:] {
 		shows = append(shows, strings.ToLower(row.Name))
 	}
-	return fmt.Sprintf("Timeline: %s. The sentences below hold the same times.", list(shows, "and"))
+	return fmt.Sprintf("Timeline: %s. The sentences below hold the same times.", wording.List(shows))
 }
 
 // silences gives the gaps within surveys and the time between them, as far as they fall

@@ -93,7 +93,7 @@ func newView(r *result.Report) (*view, error) {
 		noise.Alt, noise.Silent, noise.Steps = line.words(), len(line.Silent) > 0, line.marked(markStep)
 	}
 	from, to := extent(boxes, line)
-	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: palette64(), Ranks: ranked, Floors: boxes, Noise: line,
+	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: asset("palette.txt"), Ranks: ranked, Floors: boxes, Noise: line,
 		Sun: where.periods(time.UnixMilli(from), time.UnixMilli(to))}
 	return v, nil
 }

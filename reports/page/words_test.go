@@ -33,7 +33,7 @@ func inflated(t *testing.T, packed string) []byte {
 func answered(setups ...result.RankSetup) string {
 	r := &result.Report{Rank: result.Rank{Reference: whipStudy,
 		Segments: []result.RankSegment{rankOf(nightSegments[2], "all", nil, setups...)}}}
-	return strings.Join(answersOf(r, namesOf(r))[0].Sentences, " ")
+	return strings.ReplaceAll(strings.Join(answersOf(r, namesOf(r))[0].Sentences, " "), "\u00a0", " ")
 }
 
 func TestAnswers(t *testing.T) {
@@ -50,24 +50,25 @@ func TestAnswers(t *testing.T) {
 		want   string
 	}{
 		{"winner", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), reference(whipStudy, 2, 0, false)},
-			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
+			"The loop hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3). Against the reference its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
 		{"gain unknown", []result.RankSetup{unknown, reference(whipStudy, 2, 0, false)},
-			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB."},
+			"The loop hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3)."},
 		{"two loops", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.6, true), ranked(loopTurned, 2, 6.0, 1.0, -5, 0.4, true), reference(whipStudy, 3, 0, false)},
-			"On 31 m the loop (loft, 40°) hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. A tie: the data cannot separate the loop (loft, 40°) from the loop (loft, 130°)."},
+			"Not told apart: the loop (loft, 40°) and the loop (loft, 130°). One of them hears best. The loop (loft, 40°) came first: +6.2 dB more SNR than the reference (+5.1 … +7.3). Against the reference its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
 		{"clear of three", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), ranked(dipole, 2, 1, 1.2, 0, 0, false), reference(whipStudy, 3, 0, false)},
-			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. No other setup ties with it."},
+			"The loop hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3). Against the reference its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
 		{"no difference", []result.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0.2, 0.6, true), reference(whipStudy, 2, 0.4, true)},
-			"On 31 m no difference seen between the dipole and the whip: +0.4 dB, and the 95 % interval, −0.6 to 1.4 dB, holds 0."},
+			"No difference seen: any of the 2 may be the best."},
 		{"reference first", []result.RankSetup{reference(whipStudy, 1, 0.8, true), ranked(dipole, 2, -1.2, 1.5, 0.7, 0.2, true)},
-			"On 31 m no setup was seen to hear better than the whip, the reference. Next comes the dipole with −1.2 dB; 95 % interval −2.7 to 0.3 dB. A tie: the data cannot separate the whip from the dipole."},
+			"No difference seen: any of the 2 may be the best."},
 		{"few rounds", []result.RankSetup{few, reference(whipStudy, 2, 0.1, true)},
-			"On 31 m the loop heard 6.2 dB better than the whip, but over 4 rounds, too few for an interval: a hint and no result."},
+			"Too few rounds to tell: the loop came first."},
 		{"alone", []result.RankSetup{reference(whipStudy, 1, 1, true)},
-			"On 31 m only the whip was measured: there is nothing to compare it with."},
-		{"nothing", []result.RankSetup{nothing}, "On 31 m nothing can be ranked."},
+			"Only the whip was measured: nothing to compare it with."},
+		{"no comparison", []result.RankSetup{nothing, {Setup: whipStudy, Flags: []string{}}}, "No comparison: fewer than two setups share a round and a carrier."},
+		{"nothing", []result.RankSetup{nothing}, "Only the loop was measured: nothing to compare it with."},
 		{"limited", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), limited},
-			"On 31 m the loop hears 6.2 dB better than the whip; 95 % interval 5.1 to 7.3 dB. Against the whip its signals are 1.0 dB stronger and its floor is 5.2 dB lower. Through the whip some floors were in part the receiver's own: its SNR says as much of the receiver as of the antenna."},
+			"The loop hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3). Against the reference its signals are 1.0 dB stronger and its floor is 5.2 dB lower. Through the whip some floors were in part the receiver's own: its SNR says as much of the receiver as of the antenna."},
 	} {
 		if got := answered(test.setups...); got != test.want {
 			t.Errorf("%s:\n got %s\nwant %s", test.name, got, test.want)
@@ -92,15 +93,15 @@ func TestPeriods(t *testing.T) {
 	}{
 		{"the same", all, all, 20, ""},
 		{"another", all, []result.RankSetup{ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 1, 1, 0, 0, false), whip}, 20,
-			"At night the dipole hears best instead, with +4.0 dB; 95 % interval 3.0 to 5.0 dB."},
-		{"tied at night", all, tied, 20, "At night the loop and the dipole cannot be told apart; one of them hears best."},
-		{"tied but at night", tied, all, 20, "At night the loop alone hears best, with +6.2 dB; 95 % interval 5.1 to 7.3 dB."},
+			"At night, 20 rounds. The dipole hears best: +4.0 dB more SNR than the reference (+3.0 … +5.0)."},
+		{"tied at night", all, tied, 20, "At night, 20 rounds. Not told apart: the loop and the dipole. One of them hears best."},
+		{"tied but at night", tied, all, 20, "At night, 20 rounds. The loop hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3)."},
 		{"no difference", all, []result.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0, 0.4, true), ranked(loopLoft, 2, 0.2, 1, 0, 0.3, true), whole}, 20,
-			"At night no difference is seen between the setups."},
+			"At night, 20 rounds. No difference seen: any of the 3 may be the best."},
 		{"reference at night", all, []result.RankSetup{reference(whipStudy, 1, 1, true), ranked(loopLoft, 2, -3, 1, 0, 0, false)}, 20,
-			"At night the whip hears best instead."},
-		{"few rounds", all, few, 4, "At night there were only 4 rounds, too few to tell the setups apart."},
-		{"all rounds", all, all, 24, "All rounds were made at night: of other hours nothing is known."},
+			"At night, 20 rounds. The whip hears best: the next is 3.0 dB behind (2.0 … 4.0)."},
+		{"few rounds", all, few, 4, "At night, 4 rounds. Too few rounds to tell: the dipole came first."},
+		{"all rounds", all, all, 24, "All rounds fell in the night: of other hours nothing is known."},
 		{"few rounds everywhere", few, few, 4, ""},
 	} {
 		at := func(setups []result.RankSetup, rounds int) (out []result.RankSetup) {
@@ -113,7 +114,7 @@ func TestPeriods(t *testing.T) {
 		r := &result.Report{Rank: result.Rank{Reference: whipStudy, Segments: []result.RankSegment{
 			rankOf(nightSegments[2], "all", nil, at(test.all, 24)...), rankOf(nightSegments[2], "night", nil, at(test.period, test.rounds)...)}}}
 		n := namesOf(r)
-		if got := strings.Join(periodSentences(r.Rank.Segments[0], r.Rank.Segments, n), " "); got != test.want {
+		if got := strings.Join(periodSentences(&r.Rank.Segments[0], r.Rank.Segments, n), " "); got != test.want {
 			t.Errorf("%s:\n got %s\nwant %s", test.name, got, test.want)
 		}
 	}

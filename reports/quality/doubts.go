@@ -8,8 +8,8 @@ import (
 	"nightfloor/survey"
 )
 
-// uncalibrated speaks of surveys whose receiver none of the calibrations is of: the
-// names must agree word for word, and often differ by one.
+// uncalibrated tells of surveys without a calibration of their receiver: the names must agree
+// word for word, and often differ by one.
 func uncalibrated(in input.Input) (doubts []doubt.Doubt) {
 	if len(in.Calibrations) == 0 {
 		return nil
@@ -45,7 +45,7 @@ func Doubts(in input.Selection) []doubt.Doubt {
 	return append(doubts, pooled(in.Input)...)
 }
 
-// pooled speaks of surveys whose sweeps through an antenna count as its first state,
+// pooled tells of surveys whose sweeps through an antenna count as its first state,
 // although another survey had repeaked it before: whether it was put back is not known.
 func pooled(in input.Input) (doubts []doubt.Doubt) {
 	taken := map[int64]bool{}

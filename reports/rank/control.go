@@ -17,20 +17,21 @@ import (
 // it still delivers came by the feed line, the switch and other antennas' ends, or is
 // the receiver's own; what an antenna delivers beyond that is the antenna's.
 
-// plainlyAbove is from how far above its control an antenna's noise or stations are
-// its own but for half a dB: 1 − 10^−1.
-const plainlyAbove = 10.0 // dB
+// controlMargin is how far under an antenna's noise or stations the control's must stand for
+// them to be the antenna's own to 0.46 dB, −10·log10(1 − 10^−1) (STATISTICS.md 5.6). TestControls
+// and TestControlsAtTheirEnds fail when it moves.
+const controlMargin = 10.0 // dB
 
 // controlled compares every control with every other setup, in some rounds.
-func controlled(f *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
+func controlled(m *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
 	out := []result.Control{}
-	for k, control := range f.Setups {
-		if !controls[control] || !f.Present(k, rounds) {
+	for k, control := range m.Setups {
+		if !controls[control] || !m.Present(k, rounds) {
 			continue
 		}
-		for a, antenna := range f.Setups {
-			if !controls[antenna] && f.Present(a, rounds) {
-				out = append(out, controlAgainst(f, k, a, rounds, lines))
+		for a, antenna := range m.Setups {
+			if !controls[antenna] && m.Present(a, rounds) {
+				out = append(out, controlAgainst(m, k, a, rounds, lines))
 			}
 		}
 	}
@@ -38,12 +39,12 @@ func controlled(f *matrix.Matrix, rounds, lines []int, controls map[survey.Setup
 }
 
 // controlAgainst compares a control with an antenna.
-func controlAgainst(f *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
-	c := result.Control{Setup: f.Setups[k], Against: f.Setups[a]}
+func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
+	c := result.Control{Setup: m.Setups[k], Against: m.Setups[a]}
 	var floor float64
 	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))
 	for _, n := range rounds {
-		x, y := f.Cells[k][n], f.Cells[a][n]
+		x, y := m.Cells[k][n], m.Cells[a][n]
 		if x == nil || y == nil {
 			continue
 		}
@@ -96,10 +97,10 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 			doubts = append(doubts, doubt.New(doubt.ControlApart, c.Setup, c.Against))
 			continue
 		}
-		if *c.Floor > -plainlyAbove {
+		if *c.Floor > -controlMargin {
 			doubts = append(doubts, doubt.New(doubt.ControlNoise, c.Setup, under(c.Floor), c.Against))
 		}
-		if c.Carriers != nil && !c.Bound && *c.Carriers > -plainlyAbove {
+		if c.Carriers != nil && !c.Bound && *c.Carriers > -controlMargin {
 			doubts = append(doubts, doubt.New(doubt.ControlStations, c.Setup, under(c.Carriers), c.Against))
 		}
 	}

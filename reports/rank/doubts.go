@@ -59,12 +59,13 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	return doubts
 }
 
-// mostUnmeasured is the share of missing powers up to which nothing is said.
+// mostUnmeasured is the share of missing powers up to which nothing is said. Chosen
+// (STATISTICS.md 3.7); TestMissingPowers fails when it moves.
 const mostUnmeasured = 0.02
 
 // unmeasured gives the share of powers that are missing where a line that
-// counts was measured through another setup of the round. A round in which
-// nobody looked for the line says nothing of anybody, and does not count.
+// counts was measured through another setup of the round. A round in which the line
+// was measured through no setup does not count.
 func (c *comparison) unmeasured() float64 {
 	missing, all := 0, 0
 	for _, n := range c.rounds {
@@ -94,8 +95,8 @@ func (c *comparison) correctionMatters() bool {
 	return stats.Widening(len(c.rounds), c.blocks, c.r) > 4.0/3
 }
 
-// setupDoubts are those about single setups; what holds for several is said
-// once.
+// setupDoubts are those about single setups; one that holds for several is given once,
+// about all of them.
 func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doubt) {
 	if c.ref < 0 {
 		return nil
@@ -153,7 +154,7 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	return doubts
 }
 
-// whyNoFloorChange says what hides the change of levels.
+// whyNoFloorChange gives the reason why the change of floor is not known.
 func (c *comparison) whyNoFloorChange(k int) doubt.Kind {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
 		return doubt.LimitedFloors
@@ -212,42 +213,43 @@ func (t *track) linear() (ratio, sigma float64) {
 // mean of them over carriers.
 func (e *effect) nothingHeard() doubt.Doubt {
 	var bound float64
-	deaf := 0
+	toReference := 0
 	for _, t := range e.tracks {
 		ratio, sigma := t.linear()
 		bound += stats.Decibel(max(ratio, 0)+matrix.HeardSigmas*sigma) / float64(len(e.tracks))
 		if t.toSetup > 0 {
-			deaf++
+			toReference++
 		}
 	}
 	kind := doubt.HearsNone
-	if deaf*2 < len(e.tracks) {
+	if toReference*2 < len(e.tracks) {
 		kind = doubt.ReferenceHearsNone
 	}
 	return doubt.New(kind, doubt.Count{N: len(e.tracks), Noun: "carrier"}, -bound)
 }
 
 // leftDoubts are those about readings that were left out.
-func leftDoubts(f *matrix.Matrix) (doubts []doubt.Doubt) {
+func leftDoubts(m *matrix.Matrix) (doubts []doubt.Doubt) {
 	add := func(k doubt.Kind, n int, noun string) {
 		if n > 0 {
 			doubts = append(doubts, doubt.New(k, doubt.Count{N: n, Noun: noun}))
 		}
 	}
-	add(doubt.Overloaded, f.Left.Overload, "overloaded reading")
-	add(doubt.WithoutFloor, f.Left.NoFloor, "reading")
-	add(doubt.GainChanged, f.Left.Gain, "reading")
+	add(doubt.Overloaded, m.Left.Overload, "overloaded reading")
+	add(doubt.WithoutFloor, m.Left.NoFloor, "reading")
+	add(doubt.GainChanged, m.Left.Gain, "reading")
 	return doubts
 }
 
-// longRounds speaks of rounds over which fading does not cancel, since it changes
-// within minutes and the ionosphere within an hour, and names those that last far
-// longer than the others: what they compare was not heard under the same conditions.
-func longRounds(f *matrix.Matrix, rounds []int) (doubts []doubt.Doubt) {
+// longRounds tells of rounds over which fading does not cancel, since it changes within
+// minutes and the ionosphere within an hour, and names those that last longer than 2 h and
+// five times the median: what they compare was not heard under the same conditions. Chosen
+// (STATISTICS.md 1.6); TestLongRound and TestRoundsThatLast fail when they move.
+func longRounds(m *matrix.Matrix, rounds []int) (doubts []doubt.Doubt) {
 	const long, least, times = time.Hour, 2 * time.Hour, 5
 	lengths := make([]time.Duration, len(rounds))
 	for i, n := range rounds {
-		lengths[i] = f.Length[n]
+		lengths[i] = m.Length[n]
 	}
 	slices.Sort(lengths)
 	limit := least
@@ -256,10 +258,10 @@ func longRounds(f *matrix.Matrix, rounds []int) (doubts []doubt.Doubt) {
 	}
 	var longest time.Duration // of the others
 	for _, n := range rounds {
-		if f.Length[n] <= limit {
-			longest = max(longest, f.Length[n])
+		if m.Length[n] <= limit {
+			longest = max(longest, m.Length[n])
 		} else {
-			doubts = append(doubts, doubt.New(doubt.RoundFarTooLong, f.Rounds[n].Round, f.Length[n].Hours()))
+			doubts = append(doubts, doubt.New(doubt.RoundFarTooLong, m.Rounds[n].Round, m.Length[n].Hours()))
 		}
 	}
 	if longest > long {

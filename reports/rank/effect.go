@@ -7,9 +7,10 @@ import (
 	"nightfloor/reports/stats"
 )
 
-// usualSpread is taken for the fading of a pair whose differences cannot tell it:
-// two antennas seen for half a second to half a minute scatter by 1 to 8 dB.
-const usualSpread = 5.0
+// defaultSpread is taken for the fading of a pair whose differences cannot tell it:
+// two antennas seen for half a second to half a minute scatter by 1 to 8 dB
+// (STATISTICS.md 3.3, PHYSICS.md 9.2). No test notices when it moves threefold.
+const defaultSpread = 5.0 // dB
 
 // An effect is how one setup stands against the reference over a period.
 type effect struct {
@@ -24,16 +25,16 @@ type effect struct {
 
 // newEffect fits all lines that count. Its advantage() is meaningless where no
 // track is left.
-func newEffect(f *matrix.Matrix, k, ref int, rounds, lines []int) *effect {
+func newEffect(m *matrix.Matrix, k, ref int, rounds, lines []int) *effect {
 	e := &effect{rounds: make([]bool, len(rounds))}
 	for i, n := range rounds {
-		if f.Cells[k][n] != nil && f.Cells[ref][n] != nil {
+		if m.Cells[k][n] != nil && m.Cells[ref][n] != nil {
 			e.rounds[i] = true
 			e.shared++
 		}
 	}
 	for _, line := range lines {
-		if t := pairTrack(f, line, k, ref, rounds); t != nil {
+		if t := pairTrack(m, line, k, ref, rounds); t != nil {
 			e.tracks = append(e.tracks, t)
 		}
 	}
@@ -115,7 +116,7 @@ func (e *effect) unheard() float64 {
 	for c, t := range e.tracks {
 		if t.faint {
 			_, sd := e.posteriors[c].moments(e.posteriors[c].all, t.toSetup*e.fade.mean, e.fade.across)
-			// Under 1 each, so that some are left: of all unheard nothing is made.
+			// Under 1 each: with all carriers unheard the variance would be infinite.
 			u += min(0.95, sd*sd/(e.fade.across*e.fade.across))
 		}
 	}
@@ -150,7 +151,7 @@ func (e *effect) spread() float64 {
 			return max(0.1, 1.4826*stats.Median(away))
 		}
 	}
-	return usualSpread
+	return defaultSpread
 }
 
 // deltas gives the differences of the observations that have one.
@@ -164,10 +165,10 @@ func deltas(obs []observation) []float64 {
 	return d
 }
 
-// robustMean gives the mean of differences in dB, strays weighed less, by
+// robustMean gives the mean of differences in dB, outliers weighed less, by
 // expectation and maximisation from their median on. NaN of none.
 func robustMean(d []float64, spread float64) float64 {
-	if len(d) <= 2 { // nothing to call astray
+	if len(d) <= 2 { // of two, neither is the outlier
 		if len(d) == 0 {
 			return math.NaN()
 		}
@@ -178,7 +179,7 @@ func robustMean(d []float64, spread float64) float64 {
 	for range 20 {
 		var sum, weight float64
 		for _, x := range d {
-			w := strays.at((x - mean) / spread).weight
+			w := outliers.at((x - mean) / spread).weight
 			sum, weight = sum+w*x, weight+w
 		}
 		before := mean
@@ -200,6 +201,20 @@ func (e *effect) advantage() float64 {
 // dB, and how fast it falls when the mean follows.
 type pull struct{ score, slope, weight float64 }
 
+// newJackknife leaves out each block of rounds in turn.
+func (e *effect) newJackknife(blockOf []int, count int, r float64) *stats.Jackknife {
+	sizes := make([]int, count)
+	for i, b := range blockOf {
+		if e.rounds[i] {
+			sizes[b]++
+		}
+	}
+	e.split(blockOf, count)
+	j := stats.NewJackknife(e.advantage(), sizes, len(blockOf), r, func(b int) (float64, bool) { return e.without(blockOf, b), true })
+	j.Extra = e.unheard()
+	return j
+}
+
 // split prepares the effect for leaving out blocks of rounds.
 func (e *effect) split(blockOf []int, count int) {
 	e.pulls = make([][]pull, len(e.tracks))
@@ -211,7 +226,7 @@ func (e *effect) split(blockOf []int, count int) {
 		e.pulls[c] = make([]pull, count)
 		for i := range t.obs {
 			away := t.toSetup*t.obs[i].delta - e.means[c]
-			s := strays.at(away / e.fade.spread)
+			s := outliers.at(away / e.fade.spread)
 			p := &e.pulls[c][blockOf[t.obs[i].round]]
 			p.score, p.slope, p.weight = p.score+s.weight*away, p.slope+s.slope, p.weight+s.weight
 		}
@@ -263,7 +278,7 @@ func (e *effect) clearWithout(c, block int) float64 {
 	if rest.weight == 0 {
 		return e.means[c]
 	}
-	// Where most are astray the slope is no guide; the weights always are.
+	// Where most are outliers the slope is no guide; the weights always are.
 	return e.means[c] + rest.score/max(rest.slope, rest.weight/2)
 }
 

@@ -23,6 +23,8 @@ import (
 	"nightfloor/reports/stats"
 )
 
+// Tables of STATISTICS.md 3.4. With three times as many steps no test fails; with a third of
+// them TestForcedMeasurement does.
 const (
 	levelSteps = 71    // of the level under the integral
 	levelFirst = -50.0 // dB above one standard error; below −20 dB all look alike
@@ -91,7 +93,7 @@ func newFaintTable(spread float64) *faintTable {
 			if below := 1 - weight; below > 0 && c < levelSteps/2 {
 				sum += below * silent // what the table's lower end cuts off
 			}
-			t[a][c] = math.Log((1-astray)*sum + astray*silent + 1e-12)
+			t[a][c] = math.Log((1-offAirShare)*sum + offAirShare*silent + 1e-12)
 		}
 	}
 	return &t
@@ -117,7 +119,7 @@ func (t *track) logLikelihood(o *observation, mu, kappa, spread float64, table *
 	if !o.strong {
 		return table.at(o.u, o.anchor+expected-o.unit)
 	}
-	return strays.at((o.delta - expected) / spread).density
+	return outliers.at((o.delta - expected) / spread).density
 }
 
 // A posterior is what all rounds say of a faint track's δ, on a grid.

@@ -10,8 +10,8 @@ import (
 // the next, from all effects: each carrier gives little, together they give much.
 //
 // The mean over carriers may be more correlated than a single one (an appliance
-// raises the floor for all), so it is asked too; it is one short series a setup
-// and counts less its own standard error.
+// raises the floor for all), so its correlation is taken where it is larger; being one
+// short series a setup, it counts less its own standard error.
 func neighbours(effects []*effect) float64 {
 	var single, common stats.Lagged
 	for _, e := range effects {
@@ -27,7 +27,7 @@ func neighbours(effects []*effect) float64 {
 			for i := range t.obs {
 				if t.obs[i].strong && !t.faint {
 					o := &t.obs[i]
-					// A station that went off mid-round says nothing here.
+					// A station that went off the air mid-round must not dominate.
 					rest[o.round] = max(-3*e.fade.spread, min(3*e.fade.spread, t.toSetup*o.delta-e.means[c]))
 					sum[o.round] += rest[o.round]
 					count[o.round]++

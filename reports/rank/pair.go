@@ -8,8 +8,8 @@ import (
 )
 
 // strongSigmas is from how many standard errors on the dB of a single cell is
-// used: at 4 its bias, −4.34/(2·4²), is −0.14 dB and its scatter 1.1 dB, far under
-// what fading does.
+// used: at 4 its bias, −4.34/(2·4²), is −0.14 dB and its scatter 1.1 dB, far less than
+// fading (STATISTICS.md 3.2). TestForcedMeasurement fails at a third of it.
 const strongSigmas = 4
 
 // An observation is one carrier in one round through a setup and the reference.
@@ -36,10 +36,10 @@ type track struct {
 
 // pairTrack gathers a carrier through setups k and ref, nil where neither is
 // strong often enough to be an anchor.
-func pairTrack(f *matrix.Matrix, line, k, ref int, rounds []int) *track {
+func pairTrack(m *matrix.Matrix, line, k, ref int, rounds []int) *track {
 	strongK, strongRef, both := 0, 0, 0
 	for _, n := range rounds {
-		a, b := f.Cells[k][n], f.Cells[ref][n]
+		a, b := m.Cells[k][n], m.Cells[ref][n]
 		if a == nil || b == nil || math.IsNaN(a.Snr[line]) || math.IsNaN(b.Snr[line]) {
 			continue
 		}
@@ -60,14 +60,14 @@ func pairTrack(f *matrix.Matrix, line, k, ref int, rounds []int) *track {
 		anchor, other, t.toSetup = k, ref, -1
 	}
 	for i, n := range rounds {
-		if o, ok := observe(f.Cells[anchor][n], f.Cells[other][n], line); ok {
+		if o, ok := observe(m.Cells[anchor][n], m.Cells[other][n], line); ok {
 			o.round = i
 			t.obs = append(t.obs, o)
 			t.faint = t.faint || !o.strong
 		}
 	}
 	if t.faint {
-		t.anchorMean, t.anchorVar = anchorLevel(f, line, anchor, rounds)
+		t.anchorMean, t.anchorVar = anchorLevel(m, line, anchor, rounds)
 	}
 	return t
 }
@@ -85,8 +85,8 @@ func inSigmas(c *matrix.Cell, line int) (u, unit float64) {
 }
 
 // observe compares two cells of a round. A round in which the anchor is weak
-// says nothing; which rounds those are is no choice by the other's luck, once the
-// anchor's level is allowed for (see faint.go).
+// is left out; that selects by the anchor's level, which faint.go allows for, and not by
+// the other's.
 func observe(anchor, other *matrix.Cell, line int) (o observation, ok bool) {
 	if anchor == nil || other == nil || math.IsNaN(other.Snr[line]) || !strong(anchor, line) {
 		return o, false
@@ -103,16 +103,16 @@ func observe(anchor, other *matrix.Cell, line int) (o observation, ok bool) {
 // anchor over the rounds in which anyone hears it. Rounds in which the anchor
 // itself is weak are brought in by their likelihood, by expectation and
 // maximisation for a normal distribution over dB.
-func anchorLevel(f *matrix.Matrix, line, anchor int, rounds []int) (mean, variance float64) {
+func anchorLevel(m *matrix.Matrix, line, anchor int, rounds []int) (mean, variance float64) {
 	var levels []float64
 	var weaks []weak
 	for _, n := range rounds {
-		c := f.Cells[anchor][n]
+		c := m.Cells[anchor][n]
 		switch {
 		case c == nil || math.IsNaN(c.Snr[line]):
 		case strong(c, line):
 			levels = append(levels, stats.Decibel(c.Snr[line]))
-		case anyoneHears(f, line, n):
+		case anyoneHears(m, line, n):
 			u, unit := inSigmas(c, line)
 			weaks = append(weaks, weak{unit, measured(u)})
 		}
@@ -153,9 +153,9 @@ func withWeak(levels []float64, weaks []weak, mean, variance float64) (m, v floa
 	return sum / n, max(square/n-sum*sum/n/n, 1)
 }
 
-func anyoneHears(f *matrix.Matrix, line, round int) bool {
-	for k := range f.Setups {
-		if f.Cells[k][round].Heard(line) {
+func anyoneHears(m *matrix.Matrix, line, round int) bool {
+	for k := range m.Setups {
+		if m.Cells[k][round].Heard(line) {
 			return true
 		}
 	}

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -17,12 +18,13 @@ import (
 func Of(in input.Selection, seed uint64) result.Rank {
 	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
 	controls := in.Controls()
+	places := in.Suns()
 	for _, segment := range in.Ranked() {
-		f := matrix.New(in.Input, segment)
-		periods := f.Periods(in.Surveys)
+		m := matrix.New(in.Input, segment)
+		periods := m.Periods(places)
 		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {
 			if rounds := periods[p]; len(rounds) > 0 {
-				ranked := rankOver(f, p, rounds, in.Reference, controls, seed)
+				ranked := rankOver(m, p, rounds, in.Reference, controls, seed)
 				if p == result.PeriodAll {
 					ranked.Doubts = append(ranked.Doubts, tunedOut(in.Input, segment)...)
 				}
@@ -36,8 +38,8 @@ func Of(in input.Selection, seed uint64) result.Rank {
 // A comparison is one segment over one period while it is being ranked.
 type comparison struct {
 	matrix     *matrix.Matrix
-	rounds     []int // of the field
-	ref        int   // index of the reference among the field's setups, −1: not there
+	rounds     []int // of the matrix
+	ref        int   // index of the reference among the matrix's setups, −1: not there
 	lines      []int // that count
 	local      int   // lines set aside as local
 	own        int   // lines set aside as the receiver's own
@@ -47,14 +49,14 @@ type comparison struct {
 	r          float64 // correlation of neighbouring rounds
 }
 
-// rankOver ranks the setups of the field over some of its rounds.
-func rankOver(f *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
-	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.Setups, ref)}
-	c.lines, c.local, c.own = f.Counting(rounds)
+// rankOver ranks the setups of the matrix over some of its rounds.
+func rankOver(m *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
+	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, ref)}
+	c.lines, c.local, c.own = m.Counting(rounds)
 	c.compare()
-	out := result.RankSegment{Segment: f.Segment.Name, Low: f.Segment.Low, High: f.Segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
-	for k := range f.Setups {
-		if f.Tried(k, rounds) {
+	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
+	for k := range m.Setups {
+		if m.Tried(k, rounds) {
 			out.Setups = append(out.Setups, c.setup(k))
 		}
 	}
@@ -62,7 +64,7 @@ func rankOver(f *matrix.Matrix, period string, rounds []int, ref survey.Setup, c
 	c.shares(out.Setups, seed)
 	out.Doubts = c.doubts(out.Setups)
 	if period == result.PeriodAll {
-		out.Controls = controlled(f, rounds, c.lines, controls)
+		out.Controls = controlled(m, rounds, c.lines, controls)
 		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
 	}
 	return out
@@ -70,17 +72,17 @@ func rankOver(f *matrix.Matrix, period string, rounds []int, ref survey.Setup, c
 
 // compare fits each setup against the reference.
 func (c *comparison) compare() {
-	f := c.matrix
-	c.effects = make([]*effect, len(f.Setups))
-	c.jackknives = make([]*stats.Jackknife, len(f.Setups))
+	m := c.matrix
+	c.effects = make([]*effect, len(m.Setups))
+	c.jackknives = make([]*stats.Jackknife, len(m.Setups))
 	if c.ref < 0 {
 		return
 	}
-	for k := range f.Setups {
+	for k := range m.Setups {
 		if k == c.ref {
 			continue
 		}
-		if e := newEffect(f, k, c.ref, c.rounds, c.lines); e.shared > 0 {
+		if e := newEffect(m, k, c.ref, c.rounds, c.lines); e.shared > 0 {
 			c.effects[k] = e
 		}
 	}
@@ -92,8 +94,8 @@ func (c *comparison) compare() {
 			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
 		}
 	}
-	if f.Present(c.ref, c.rounds) {
-		// The reference against itself: nothing changes it. All blocks count.
+	if m.Present(c.ref, c.rounds) {
+		// The difference of the reference from itself is 0 whatever block is left out.
 		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
 		c.jackknives[c.ref] = zero
 	}
@@ -103,7 +105,11 @@ func (c *comparison) compare() {
 func (c *comparison) setup(k int) result.RankSetup {
 	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
 	if k == c.ref {
-		s.Rounds = c.countRounds(k)
+		for _, round := range c.rounds {
+			if c.matrix.Cells[k][round] != nil {
+				s.Rounds++
+			}
+		}
 		s.Carriers = len(c.lines)
 		if len(c.lines) > 0 {
 			s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
@@ -133,15 +139,6 @@ func (c *comparison) setup(k int) result.RankSetup {
 	return s
 }
 
-func (c *comparison) countRounds(k int) (n int) {
-	for _, round := range c.rounds {
-		if c.matrix.Cells[k][round] != nil {
-			n++
-		}
-	}
-	return n
-}
-
 // flags gives the flags of the setup's readings in these rounds; overload stands
 // for readings that were left out.
 func (c *comparison) flags(k int) []string {
@@ -156,7 +153,7 @@ func (c *comparison) flags(k int) []string {
 // floorChange gives the mean over shared rounds of the difference of floors in dB,
 // nil where the gains are not known against each other or most readings of either
 // show the receiver's own noise. whole is false where some rounds were left out for that: the
-// advantage, which is over all of them, then has no second part to it.
+// change of signal, advantage plus change of floor, would then mix different rounds.
 func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
 		return nil, false
@@ -185,7 +182,7 @@ func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
 }
 
 // mostlyLimited tells whether most of the setup's readings show the receiver's own
-// noise: its floor is an upper bound then, and ranks nobody.
+// noise: its floor is then an upper bound, by which nothing is ranked.
 func (c *comparison) mostlyLimited(k int) bool {
 	limited, readings := 0, 0
 	for _, round := range c.rounds {
@@ -199,22 +196,13 @@ func (c *comparison) mostlyLimited(k int) bool {
 // order sorts by advantage and gives the ranks; a setup without an advantage
 // comes last and has no rank (0).
 func (c *comparison) order(setups []result.RankSetup) {
-	slices.SortStableFunc(setups, func(a, b result.RankSetup) int {
-		x, y := math.Inf(-1), math.Inf(-1)
-		if a.SNRAdvantage != nil {
-			x = float64(*a.SNRAdvantage)
+	advantage := func(s result.RankSetup) float64 {
+		if s.SNRAdvantage == nil {
+			return math.Inf(-1)
 		}
-		if b.SNRAdvantage != nil {
-			y = float64(*b.SNRAdvantage)
-		}
-		switch {
-		case x > y:
-			return -1
-		case x < y:
-			return 1
-		}
-		return 0
-	})
+		return float64(*s.SNRAdvantage)
+	}
+	slices.SortStableFunc(setups, func(a, b result.RankSetup) int { return cmp.Compare(advantage(b), advantage(a)) })
 	for i := range setups {
 		if setups[i].SNRAdvantage != nil {
 			setups[i].Rank = i + 1
@@ -223,9 +211,9 @@ func (c *comparison) order(setups []result.RankSetup) {
 }
 
 // shares fills in which setups may be the best, and how often resamples say so.
-// Without intervals nobody is told apart: all that are ranked may be. A setup
-// that came first in a few rounds only is no measure for the others: they are
-// compared with the best that has an interval.
+// Without intervals no two setups are told apart: all that are ranked may be the best.
+// Others are compared with the best setup that has an interval, not with one that came
+// first in a few rounds only.
 func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
 	var jackknives []*stats.Jackknife
 	var sure []int // of setups, those with an interval
@@ -256,7 +244,7 @@ func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
 		setups[i].MayBeBest = i == lead || !ok || low <= 0 && high >= 0
 	}
 	for i := range jackknives {
-		if setups[i].Low == nil { // too few rounds to be told from anybody
+		if setups[i].Low == nil { // too few rounds to be told from the others
 			setups[i].MayBeBest = true
 		}
 	}

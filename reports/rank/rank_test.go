@@ -324,3 +324,31 @@ func TestSelect(t *testing.T) {
 		t.Errorf("%d sweeps of another survey, %v", len(s.Sweeps), err)
 	}
 }
+
+// A difference of two spreads, which fading makes once in 20 rounds, keeps nine tenths of its
+// weight; of four spreads, once in 16,000, it is likelier a station that went off the air, and
+// a fifth of it is left at most.
+func TestWeightOfOutliers(t *testing.T) {
+	if usual, rare := outliers.at(2).weight, outliers.at(4).weight; usual < 0.9 || rare > 0.2 {
+		t.Errorf("weights %.2f at two spreads and %.2f at four", usual, rare)
+	}
+}
+
+// Missing powers are told from 2 % on: of 24 rounds, 4 carriers and 2 setups, 3 are 1.6 %,
+// 5 are 2.6 %.
+func TestMissingPowers(t *testing.T) {
+	for missing, want := range map[int]bool{3: false, 5: true} {
+		w := reporttest.Still()
+		w.Gain, w.Floor = []float64{0, 5}, []float64{-98, -98}
+		in := w.Input()
+		for _, s := range in.Sweeps {
+			if s.Setup == w.Setup(1) && s.Round <= missing {
+				r := &s.Readings[0]
+				r.Carriers = r.Carriers[1:]
+			}
+		}
+		if s := mustRank(t, in, input.Options{}).Segments[0]; reporttest.HasDoubt(s, "powers are missing") != want {
+			t.Errorf("%d of 192 missing: %q", missing, s.Doubts)
+		}
+	}
+}

@@ -297,12 +297,12 @@ func TestRayleighFading(t *testing.T) {
 // heardOnly is the estimate that this package must not make: dB of the cells in
 // which both setups heard the carrier.
 func heardOnly(in input.Input) float64 {
-	f := matrix.New(in, in.Ranked()[0])
+	m := matrix.New(in, in.Ranked()[0])
 	var all, carriers float64
-	for line := range f.Lines {
+	for line := range m.Lines {
 		var sum, n float64
-		for r := range f.Rounds {
-			if a, b := f.Cells[1][r], f.Cells[0][r]; a.Heard(line) && b.Heard(line) {
+		for r := range m.Rounds {
+			if a, b := m.Cells[1][r], m.Cells[0][r]; a.Heard(line) && b.Heard(line) {
 				sum, n = sum+stats.Decibel(a.Snr[line]/b.Snr[line]), n+1
 			}
 		}
@@ -311,7 +311,7 @@ func heardOnly(in input.Input) float64 {
 		}
 	}
 	// Setups come in order of appearance.
-	if f.Setups[0].Antenna != "antenna A" {
+	if m.Setups[0].Antenna != "antenna A" {
 		all = -all
 	}
 	return all / carriers

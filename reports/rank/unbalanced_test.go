@@ -62,7 +62,7 @@ func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
 	w.Gain, w.Floor = []float64{0, 10}, []float64{-98, -98}
 	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 3 })
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if told := text.Verdict(s); !strings.HasPrefix(told, "Too few rounds") {
+	if told := text.Verdict(&s, survey.Setup.String); !strings.HasPrefix(told, "Too few rounds") {
 		t.Errorf("%q", told)
 	}
 }
@@ -186,7 +186,7 @@ func TestSetupAlone(t *testing.T) {
 		t.Errorf("%+v", s.Setups)
 	}
 	const want = "Only antenna A@attic was measured: nothing to compare it with."
-	if got := text.Verdict(s); got != want {
+	if got := text.Verdict(&s, survey.Setup.String); got != want {
 		t.Errorf("%q", got)
 	}
 	var shown bytes.Buffer
@@ -202,16 +202,16 @@ func TestDifferenceOfSeparateRounds(t *testing.T) {
 	w.Gain, w.Floor, w.Lag1, w.Common = []float64{0, 3, 3}, []float64{-98, -98, -98}, 0, 0
 	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 12 })
 	in = keepRounds(in, w.Setup(2), func(round int) bool { return round > 12 })
-	f := matrix.New(in, w.Segment)
-	rounds := make([]int, len(f.Rounds))
+	m := matrix.New(in, w.Segment)
+	rounds := make([]int, len(m.Rounds))
 	for i := range rounds {
 		rounds[i] = i
 	}
-	c := &comparison{matrix: f, rounds: rounds, ref: slices.Index(f.Setups, w.Setup(0))}
-	c.lines, _, _ = f.Counting(rounds)
+	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, w.Setup(0))}
+	c.lines, _, _ = m.Counting(rounds)
 	c.compare()
 	var jackknives []*stats.Jackknife
-	for k, s := range f.Setups {
+	for k, s := range m.Setups {
 		if s != w.Setup(0) {
 			jackknives = append(jackknives, c.jackknives[k])
 		}

@@ -79,7 +79,7 @@ func (c Curve) At(deg float64) float64 {
 }
 
 // PatternPoint is the level at one bearing against the pattern's reference: the mean in
-// linear power, nil where that is not over nothing. The bearing is the mean of those
+// linear power, nil where that is not above 0. The bearing is the mean of those
 // reached, where something measured them.
 type PatternPoint struct {
 	Bearing float64    `json:"bearing_deg"`

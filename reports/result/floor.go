@@ -23,7 +23,7 @@ type FloorTable struct {
 }
 
 // FloorRow is the floor of one segment through one setup in one hour. Rows of one
-// segment that have a Gain stand at the same and compare, across hours and setups;
+// segment that have a Gain are referred to that one and compare, across hours and setups;
 // a row whose Gain is nil compares with no other.
 type FloorRow struct {
 	Segment string    `json:"segment"`

@@ -56,7 +56,7 @@ func roundNumbers(text []byte) []byte {
 // nearOne is the decimals to which a number just under 1 is told from it.
 const nearOne = 8
 
-// RoundNumber rounds a number as WriteJSON does.
+// RoundNumber rounds a number as it stands in JSON: see WriteJSON.
 func RoundNumber(number string) string {
 	if !strings.ContainsAny(number, ".eE") {
 		return number

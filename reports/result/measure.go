@@ -176,14 +176,8 @@ func newMeasuredFinding(f survey.Finding) MeasuredFinding {
 	return out
 }
 
-// figure gives a rounded figure for JSON, nil for one that is not finite.
-func figure(x float64) *float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return nil
-	}
-	x = rounded(x, 4)
-	return &x
-}
+// figure gives a figure to four decimals, nil for one that is not finite.
+func figure(x float64) *float64 { return digits(x, 4) }
 
 func rounded(x float64, digits int) float64 {
 	scale := math.Pow(10, float64(digits))
@@ -206,8 +200,8 @@ func digits(x float64, places int) *float64 {
 	return &x
 }
 
-// sureness cuts a confidence to seven decimals, never up to 1: nothing is certain, and
-// the tail of the evidence is not known so far out.
+// sureness cuts a confidence to seven decimals and never gives 1: the tails of the statistics
+// are not known so far out.
 func sureness(confidence float64) float64 {
 	const steps = 1e7
 	return min(math.Floor(confidence*steps+1e-3), steps-1) / steps // the thousandth: 0.99987 is a little less in binary

@@ -61,7 +61,7 @@ func (s *NoiseSource) String() string {
 		}
 		return text
 	case survey.FindingMains:
-		return fmt.Sprintf("noise that beats at %s Hz, twice the mains frequency", wording.Number(2*float64(*s.Mains), 0))
+		return fmt.Sprintf("noise modulated at %s Hz, twice the mains frequency", wording.Number(2*float64(*s.Mains), 0))
 	case survey.FindingImpulses:
 		if s.Rate == nil {
 			return wording.Pulses(s.Pulses, s.Listened)
@@ -75,7 +75,7 @@ func (s *NoiseSource) String() string {
 	return s.Kind
 }
 
-// Families, as the contract's field likely has them.
+// Families of devices, as NoiseSource.Likely names them.
 const (
 	LikelyNotKnown = "not known"
 	LikelyOwn      = "the receiver's own"

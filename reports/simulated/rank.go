@@ -6,12 +6,9 @@
 package simulated
 
 import (
-	"fmt"
-	"io"
 	"time"
 
 	"nightfloor/reports/result"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -28,11 +25,8 @@ type Truth interface {
 type Supply struct {
 	Name    string
 	Spacing survey.Hz
-	Hours   []Hours
+	Hours   []result.NoiseHours
 }
-
-// Hours are a stretch of time in which something is on.
-type Hours struct{ From, To time.Time }
 
 // A RankVerdict holds what the demo found about one setup against what was built
 // into the scene.
@@ -83,36 +77,4 @@ func surveySpan(r *result.Report) (first, last time.Time) {
 		}
 	}
 	return first, last
-}
-
-// WriteRank prints what was built in beside what was found.
-func WriteRank(w io.Writer, verdicts []RankVerdict) error {
-	claimed, right, intervals, held := 0, 0, 0, 0
-	text := "\nWhat was built into the simulated house, dB against the reference (found, 95 % interval):\n"
-	segment := ""
-	for _, v := range verdicts {
-		if v.Segment != segment {
-			segment = v.Segment
-			text += "  " + segment + "\n"
-		}
-		if v.Claims {
-			claimed++
-			if v.Right {
-				right++
-			}
-		}
-		if v.Found.SNRAdvantage == nil || v.Found.Low == nil || *v.Found.Low == *v.Found.High {
-			continue
-		}
-		intervals++
-		if v.Holds {
-			held++
-		}
-		built := survey.DB(v.Built)
-		text += fmt.Sprintf("    %-18s %6s  (%s, %s … %s)\n", v.Setup, wording.Signed(&built, 1), wording.Signed(v.Found.SNRAdvantage, 1),
-			wording.Signed(v.Found.Low, 1), wording.Signed(v.Found.High, 1))
-	}
-	text += fmt.Sprintf("  %d of %d differences that an interval claims are there, in that direction; %d of %d intervals hold what was built in.\n", right, claimed, held, intervals)
-	_, err := io.WriteString(w, text)
-	return err
 }

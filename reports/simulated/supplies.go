@@ -1,11 +1,7 @@
 package simulated
 
 import (
-	"fmt"
-	"io"
 	"math"
-	"strings"
-	"time"
 
 	"nightfloor/reports/result"
 	"nightfloor/survey"
@@ -42,32 +38,4 @@ func CompareSupplies(truth Truth, r *result.Report) (verdicts []SupplyVerdict, o
 		}
 	}
 	return verdicts, others
-}
-
-// WriteSupplies prints what was built in beside what was found.
-func WriteSupplies(w io.Writer, verdicts []SupplyVerdict, others []result.NoiseSource) error {
-	text := "\nSwitching supplies built in (found), UTC:\n"
-	for _, v := range verdicts {
-		var hours []string
-		for _, h := range v.Built.Hours {
-			hours = append(hours, span(h.From, h.To))
-		}
-		text += fmt.Sprintf("    %-12s %8.3f kHz, on %s", v.Built.Name, float64(v.Built.Spacing)/1e3, strings.Join(hours, ", "))
-		if v.Found == nil {
-			text += "  (not found)\n"
-			continue
-		}
-		hours = nil
-		for _, h := range v.Found.Hours {
-			hours = append(hours, span(h.From, h.To))
-		}
-		text += fmt.Sprintf("  (%.3f kHz, %s)\n", float64(*v.Found.Spacing)/1e3, strings.Join(hours, ", "))
-	}
-	text += fmt.Sprintf("  Combs found that were not built in: %d. A pause shorter than a round may go unseen.\n", len(others))
-	_, err := io.WriteString(w, text)
-	return err
-}
-
-func span(from, to time.Time) string {
-	return from.UTC().Format("15:04") + "–" + to.UTC().Format("15:04")
 }

@@ -15,11 +15,11 @@ const Resamples = 2000
 // moves the advantages by what the block does to them, so that they scatter as their
 // standard errors say, with all that widens those; and divides by the scatter that
 // chance gives to a standard error of so few blocks, so that differences follow the t
-// distribution of their intervals [Kotz]. Blocks drawn whole, with nothing
-// studentised, would make too sure: with five of them a tie of the intervals could be
+// distribution of their intervals [Kotz]. Drawing whole blocks, with nothing
+// studentised, would overstate the certainty: with five of them a tie of the intervals could be
 // first in every draw.
 //
-// As in minus, advantages that rest on the same blocks move together, others apart.
+// As in Minus, advantages that rest on the same blocks move together, others apart.
 func BestShares(js []*Jackknife, seed uint64) []float64 {
 	random := rand.New(rand.NewPCG(seed, 0x62657374)) // any second word, always the same
 	groups := groupByBlocks(js)

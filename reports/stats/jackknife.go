@@ -18,9 +18,11 @@ import (
 )
 
 const (
-	// MinRounds is the least number of rounds for an interval.
+	// MinRounds is the least number of rounds for an interval (STATISTICS.md 4.4).
+	// TestFewRounds fails when it moves.
 	MinRounds = 6
-	// FewBlocks is under how many blocks a t interval says little.
+	// FewBlocks is under how many blocks a t interval says little (STATISTICS.md 4.2).
+	// TestBlocks fails when it moves.
 	FewBlocks = 5
 	// Normal95 is how many standard errors the 95 % interval of a normal error reaches.
 	Normal95 = 1.96
@@ -52,6 +54,29 @@ type Jackknife struct {
 	Widen  float64   // of the standard error, for correlation across blocks
 	Extra  float64   // dB², variance that rounds do not show
 	alone  int       // where change and weight are empty: the blocks behind extra
+}
+
+// NewJackknife leaves out each block in turn. Block b holds sizes[b] of the rounds that tell
+// the figure; without gives it from the others, ok is false where they do not tell it. The
+// blocks are cut from so many rounds, each of which has the correlation r with the next: of
+// those that tell, further apart, less is alike.
+func NewJackknife(full float64, sizes []int, rounds int, r float64, without func(block int) (figure float64, ok bool)) *Jackknife {
+	j := &Jackknife{Full: full, Change: make([]float64, len(sizes)), Weight: make([]float64, len(sizes))}
+	n, used := 0, 0
+	for _, m := range sizes {
+		n += m
+	}
+	for b, m := range sizes {
+		if m == 0 || m == n {
+			continue
+		}
+		if x, ok := without(b); ok {
+			used++
+			j.Change[b], j.Weight[b] = full-x, float64(n)/float64(m)-1
+		}
+	}
+	j.Widen = Widening(n, used, math.Pow(r, max(1, float64(rounds)/float64(max(1, n)))))
+	return j
 }
 
 // Minus gives the jackknife of the difference of two advantages. Where they rest

@@ -12,8 +12,9 @@ type Lagged struct {
 	series         float64
 }
 
-// lags is up to how many rounds apart two visits are compared: a setup that has
-// its turn in every third round has no neighbours.
+// lags is up to how many rounds apart two visits are compared: a setup that has its turn in
+// every third or fourth round has no neighbours (STATISTICS.md 4.1). TestCorrelationOfRareTurns
+// fails with fewer.
 const lags = 4
 
 // Add takes one series; NaN marks what is missing.

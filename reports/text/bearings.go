@@ -12,9 +12,6 @@ import (
 )
 
 func bearingsTable(b *strings.Builder, r result.Bearings) {
-	if r.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(r.Patterns) == 0 {
 		b.WriteString("no antenna was heard in several bearings that compare\n")
 	} else {
@@ -34,13 +31,6 @@ func bearingsTable(b *strings.Builder, r result.Bearings) {
 			b.WriteString(sourcesLegend)
 		}
 	}
-	if len(r.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(b, "", r.Doubts)
-	}
-	if r.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
 }
 
 const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction
@@ -50,8 +40,8 @@ Carriers come by sky wave, at an angle and with turning polarisation: their null
 wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `
 
-const sourcesLegend = `A comb or a beat is measured alone, while it is on. Wiring carries such noise: the null
-need not point away from the device itself.
+const sourcesLegend = `A comb, or what the mains modulate, is measured alone, while it is on. Wiring carries such
+noise: the null need not point away from the device itself.
 `
 
 // turnsTable prints the patterns of one antenna in one segment, a line each, and below
@@ -128,7 +118,7 @@ func PatternName(p *result.Pattern) string {
 	case p.Spacing != nil:
 		return wording.Number(float64(*p.Spacing)/1e3, 1) + " kHz comb"
 	case p.Envelope != nil:
-		return "beat at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
+		return "modulation at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
 	}
 	return p.Of
 }

@@ -14,9 +14,9 @@ import (
 func findingLine(f result.MeasuredFinding) string {
 	switch f.Kind {
 	case survey.FindingComb:
-		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), wording.Count(*f.Lines, "line"), over(f.Strength), findingBeating(f))
+		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), wording.Count(*f.Lines, "line"), over(f.Strength), findingModulation(f))
 	case survey.FindingMains:
-		text := fmt.Sprintf("noise beats at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
+		text := fmt.Sprintf("noise modulated at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
 		if f.Shape != nil {
 			text += ", " + *f.Shape + " a mains period"
 		}
@@ -51,15 +51,16 @@ func over(strength *float64) string {
 	return fmt.Sprintf(", %s dB over the floor", wording.Number(*strength, 1))
 }
 
-// findingBeating says with what mains a comb's lines beat, or else the noise in the same recording.
-func findingBeating(f result.MeasuredFinding) string {
+// findingModulation says at what frequency a comb's lines are modulated, or else by what mains the
+// noise in the same recording is.
+func findingModulation(f result.MeasuredFinding) string {
 	switch {
 	case f.Mains == nil:
 		return ""
 	case f.Envelope != nil:
-		return fmt.Sprintf("; its lines beat at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
+		return fmt.Sprintf("; its lines are modulated at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
 	}
-	return fmt.Sprintf("; the noise beats with mains of %.0f Hz", *f.Mains)
+	return fmt.Sprintf("; the noise is modulated by mains of %.0f Hz", *f.Mains)
 }
 
 // writeFindings says what interference was found, each in a line.

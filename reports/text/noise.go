@@ -25,9 +25,6 @@ const (
 )
 
 func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
-	if r.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(r.Sources) == 0 {
 		b.WriteString("no noise source was found\n")
 	}
@@ -42,20 +39,13 @@ func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) 
 	}
 	riseBlock(b, r.Rises, zone)
 	ownBlock(b, r.OwnLines)
-	if len(r.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(b, "", r.Doubts)
-	}
-	if r.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
 }
 
 const noiseLegend = `Hours run from the first detection to the last: it was switched within a round of them,
 unless the survey began or ended there.
 + speaks for what it is taken for, − against it. What a source is taken for is a guess:
 only switching a device off and on, and hearing the source follow, shows that it is it.
-Strength: a comb's line over the floor in one bin, the swing of noise that beats with the
+Strength: a comb's line over the floor in one bin, the swing of noise modulated by the
 mains against the floor's mean; ± half of its 95 % interval, ≈ where that is not known or
 wider than 6 dB; < no more than that. The floor it is held against is the median one while
 the source is on, all else included; lines and swing are those over the passband of the
@@ -73,18 +63,23 @@ func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location)
 		facts = append(facts, fmt.Sprintf("drift %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
-		facts = append(facts, "depth of the beat "+wording.Number(*s.Depth, 2))
+		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
 	}
 	facts = append(facts, "confidence "+confidenceText(s.Confidence))
 	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
 	hoursBlock(b, s.Hours, zone)
-	for _, e := range s.Evidence {
-		b.WriteString(wrap(wording.Printable(e), "   + ", "     ", 98))
-	}
-	for _, a := range s.Against {
-		b.WriteString(wrap(wording.Printable(a), "   − ", "     ", 98))
-	}
+	evidenceBlock(b, "   ", s.Evidence, s.Against)
 	strengthBlock(b, s.Strength)
+}
+
+// evidenceBlock lists what speaks for a verdict and what against it.
+func evidenceBlock(b *strings.Builder, indent string, evidence, against []string) {
+	for _, e := range evidence {
+		b.WriteString(wrap(wording.Printable(e), indent+"+ ", indent+"  ", 98))
+	}
+	for _, a := range against {
+		b.WriteString(wrap(wording.Printable(a), indent+"− ", indent+"  ", 98))
+	}
 }
 
 // LikelyText says what the source is taken for, or that it is not known.
@@ -229,8 +224,8 @@ func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
 	}
 }
 
-// roughStrength is from what width of its interval on, in dB, a strength is only about
-// known: on a scale of dB such an interval lies mostly under it.
+// roughStrength is the width of its 95 % interval, in dB, from which on a strength is written
+// as approximate: in dB most of such an interval lies below the level.
 const roughStrength = 6
 
 // StrengthText writes a strength: 8.2 ± 0.6, ≈ 8.2 where it is only about known, or < 1.3 where it

@@ -3,9 +3,8 @@ package text
 import "nightfloor/reports/result"
 
 // Places gives the decimals of all differences in one ranking, so that a column has
-// one precision: tenths of a dB, since less means nothing to an antenna; hundredths
-// where each interval (but the reference's own, which is nothing wide) is narrower
-// than a tenth.
+// one precision: tenths of a dB, or hundredths where every interval but the reference's
+// own, 0 to 0, is narrower than a tenth.
 func Places(setups []result.RankSetup) int {
 	narrow := false
 	for _, s := range setups {

@@ -112,7 +112,9 @@ func surveyQuality(b *strings.Builder, s result.QualitySurvey, zone *time.Locati
 		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
 			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    ", 98))
 	}
-	writeVisits(b, s.Visits, zone)
+	for _, line := range VisitLines(s.Visits, zone) {
+		b.WriteString(wrap(line, "  ", "    ", 98))
+	}
 	writeEvents(b, s, zone)
 	if s.Ending != nil {
 		b.WriteString(wrap("ended: "+wording.Printable(*s.Ending), "  ", "    ", 98))
@@ -146,11 +148,4 @@ func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", wording.Count(m.Visits, "visit"), q.Asked, what, when, wording.Printable(m.Why)))
 	}
 	return lines
-}
-
-// writeVisits lists what went wrong with visits.
-func writeVisits(b *strings.Builder, q *result.QualityVisits, zone *time.Location) {
-	for _, line := range VisitLines(q, zone) {
-		b.WriteString(wrap(line, "  ", "    ", 98))
-	}
 }

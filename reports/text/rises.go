@@ -32,12 +32,7 @@ func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
 	}
 	for _, r := range rises {
 		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ", 98))
-		for _, e := range r.Evidence {
-			b.WriteString(wrap(wording.Printable(e), "    + ", "      ", 98))
-		}
-		for _, a := range r.Against {
-			b.WriteString(wrap(wording.Printable(a), "    − ", "      ", 98))
-		}
+		evidenceBlock(b, "    ", r.Evidence, r.Against)
 		strengthBlock(b, r.Strength)
 	}
 	if text := nightText(all, zone); text != "" {

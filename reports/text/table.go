@@ -29,13 +29,13 @@ func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 	var b strings.Builder
 	switch r := answer.(type) {
 	case result.Rank:
-		rankTable(&b, r)
+		document(&b, r.Simulated, nil, func() { rankTable(&b, r) })
 	case result.FloorTable:
-		floorTable(&b, r, zone)
+		document(&b, r.Simulated, r.Doubts, func() { floorTable(&b, r, zone) })
 	case result.Bearings:
-		bearingsTable(&b, r)
+		document(&b, r.Simulated, r.Doubts, func() { bearingsTable(&b, r) })
 	case result.NoiseSources:
-		noiseTable(&b, r, zone)
+		document(&b, r.Simulated, r.Doubts, func() { noiseTable(&b, r, zone) })
 	case result.Quality:
 		qualityTable(&b, r, zone)
 	default:
@@ -43,6 +43,22 @@ func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// document prints what content prints and the doubts below it, above and below all of it that
+// it is simulated.
+func document(b *strings.Builder, simulated bool, doubts []doubt.Doubt, content func()) {
+	if simulated {
+		b.WriteString(simulatedNote + "\n\n")
+	}
+	content()
+	if len(doubts) > 0 {
+		b.WriteString("\n")
+		writeDoubts(b, "", doubts)
+	}
+	if simulated {
+		b.WriteString("\n" + simulatedNote + "\n")
+	}
 }
 
 // NewTable gives a table without frames, its heading as it is written, all but the
@@ -76,9 +92,6 @@ func Render(b *strings.Builder, t table.Writer) {
 }
 
 func rankTable(b *strings.Builder, r result.Rank) {
-	if r.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(r.Segments) == 0 {
 		b.WriteString("nothing was measured that could be ranked\n")
 		return
@@ -87,16 +100,13 @@ func rankTable(b *strings.Builder, r result.Rank) {
 	for _, s := range r.Segments {
 		fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period))
 		if len(s.Setups) == 1 {
-			b.WriteString(wrap(Verdict(s), "  ", "  ", 98))
+			b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
 		}
 		Render(b, segmentTable(s, r.Reference))
 		writeFlags(b, s)
 		writeDoubts(b, "  ", s.Doubts)
 	}
 	b.WriteString("\n" + rankLegend)
-	if r.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
 }
 
 const rankLegend = `* may be the best: its 95 % interval of the difference to the first holds 0.
@@ -204,9 +214,6 @@ func wrap(words, first, rest string, width int) string {
 }
 
 func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
-	if f.Simulated {
-		b.WriteString(simulatedNote + "\n\n")
-	}
 	if len(f.Rows) == 0 {
 		b.WriteString("no floor was measured\n")
 		return
@@ -237,13 +244,6 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 		t.AppendRow(row)
 	}
 	Render(b, t)
-	if len(f.Doubts) > 0 {
-		b.WriteString("\n")
-		writeDoubts(b, "", f.Doubts)
-	}
-	if f.Simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
 }
 
 // AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB

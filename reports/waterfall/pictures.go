@@ -11,8 +11,8 @@ import (
 )
 
 // Pictures makes the pictures of time against frequency, one a segment and setup,
-// of spectra handed in one by one. Their levels are referred to the gain to which
-// package floor refers the segment's floors.
+// of spectra handed in one by one. Their levels are referred to the gain to which the
+// segment's floors are (input.SegmentGains).
 type Pictures struct {
 	readings map[int64]*survey.Reading
 	pictures map[int64]*picture // by reading

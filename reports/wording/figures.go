@@ -42,8 +42,8 @@ func Interval(low, high *survey.DB, places int) string {
 	return Signed(low, places) + " … " + Signed(high, places)
 }
 
-// Share writes a share in per cent. Of 2,000 draws no more than whole per
-// cent is known, and none is not never.
+// Share writes a share in whole per cent, which is what 2,000 draws tell; < 1 % and > 99 %
+// where it is close to 0 or 1 and not equal.
 func Share(x *float64) string {
 	switch {
 	case x == nil:

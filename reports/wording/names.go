@@ -24,8 +24,7 @@ func Setup(s survey.Setup, room int) string {
 	return Shorten(text, room-utf8.RuneCountInString(end)) + end
 }
 
-// Shorten cuts a text in the middle of which nothing is lost that tells names
-// apart: beginning and end stay.
+// Shorten cuts a text in its middle: names are told apart by beginning and end.
 func Shorten(text string, room int) string {
 	runes := []rune(text)
 	if len(runes) <= room {

@@ -13,7 +13,7 @@ func Pulses(pulses int, listened time.Duration) string {
 	return Count(pulses, "impulse") + " in " + listenedText(listened) + " of listening"
 }
 
-// listenedText writes a time of which a second may be much.
+// listenedText writes a duration, under 10 s in tenths of a second.
 func listenedText(d time.Duration) string {
 	if d < 10*time.Second {
 		return Number(math.Max(0.1, d.Seconds()), 1) + " s"

@@ -96,19 +96,22 @@ func (p *Plan) readChange(file *document, found *mistakes) {
 	case c.By != ByPerson && c.Remind+c.Patience != "":
 		found.add("change", errors.New("remind and patience are for a person; add by = \"person\", or leave them out"))
 	}
-	duration("change.time_out", c.TimeOut, &p.Change.TimeOut, found)
-	duration("change.remind", c.Remind, &p.Change.Remind, found)
-	duration("change.patience", c.Patience, &p.Change.Patience, found)
+	found.duration("change.time_out", c.TimeOut, &p.Change.TimeOut)
+	found.duration("change.remind", c.Remind, &p.Change.Remind)
+	found.duration("change.patience", c.Patience, &p.Change.Patience)
 }
 
 // duration reads a length of time above 0, where one is given.
-func duration(key, text string, into *time.Duration, found *mistakes) {
+func (m *mistakes) duration(key, text string, into *time.Duration) {
 	if text == "" {
 		return
 	}
 	d, err := time.ParseDuration(strings.ReplaceAll(text, " ", ""))
-	if err != nil || d <= 0 {
-		found.add(key, fmt.Errorf("%q: no duration; write it as 10s", text))
+	if err == nil && d <= 0 {
+		err = errors.New("must be longer than nothing")
+	}
+	if err != nil {
+		m.add(key, fmt.Errorf("%q: %w; write it as 500ms, 0.5s or 10m", text, err))
 		return
 	}
 	*into = d
@@ -147,5 +150,5 @@ func (p *Plan) readRotator(file *document, found *mistakes) {
 			found.add("rotator.tolerance", fmt.Errorf("%v is not above 0 and up to 30 degrees", r.Tolerance))
 		}
 	}
-	duration("rotator.time_out", f.TimeOut, &r.TimeOut, found)
+	found.duration("rotator.time_out", f.TimeOut, &r.TimeOut)
 }

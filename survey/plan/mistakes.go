@@ -29,7 +29,7 @@ func (m mistake) Error() string {
 
 func (m mistake) Unwrap() error { return m.err }
 
-// mistakes gathers what is wrong with a plan.
+// mistakes gathers what is wrong with a plan. It is the error of one that has some.
 type mistakes struct {
 	lines  keyLines
 	found  []mistake
@@ -39,23 +39,16 @@ type mistakes struct {
 // AddMistake joins what is wrong at a key of the plan, such as receiver.uri or
 // gain[0].gain, to what was found before, in the order of the lines.
 func (p Plan) AddMistake(found error, key string, wrong error) error {
-	var m mistakes
-	m.decode([]byte(p.Text), new(document)) // for lines, and what could not be read
-	m.found = nil
-	var before interface{ Unwrap() []error }
-	if errors.As(found, &before) {
-		for _, e := range before.Unwrap() {
-			var one mistake
-			if !errors.As(e, &one) {
-				one.err = e
-			}
-			m.found = append(m.found, one)
+	var before mistakes
+	if !errors.As(found, &before) {
+		before.lines = linesOf([]byte(p.Text))
+		if found != nil {
+			before.found = []mistake{{err: found}}
 		}
-	} else if found != nil {
-		m.found = append(m.found, mistake{err: found})
 	}
-	m.add(key, wrong)
-	return m.all()
+	before.found = slices.Clone(before.found)
+	before.add(key, wrong)
+	return before.all()
 }
 
 // SegmentKey gives the key under which a segment stands in the plan, such as
@@ -130,14 +123,25 @@ func keyText(key string) string {
 	return strings.TrimSpace(fmt.Sprintf("%s %d%s", table, n+1, strings.Replace(tail, ".", ", ", 1)))
 }
 
-// all joins the mistakes in the order of their lines; nil where there are none.
-func (m *mistakes) all() error {
-	slices.SortStableFunc(m.found, func(a, b mistake) int { return cmp.Compare(a.line, b.line) })
-	var errs []error
-	for _, f := range m.found {
-		errs = append(errs, f)
+// all gives the mistakes as an error; nil where there are none.
+func (m mistakes) all() error {
+	if len(m.found) == 0 {
+		return nil
 	}
-	return errors.Join(errs...)
+	slices.SortStableFunc(m.found, func(a, b mistake) int { return cmp.Compare(a.line, b.line) })
+	return m
+}
+
+// Error gives the mistakes, a line each.
+func (m mistakes) Error() string { return errors.Join(m.Unwrap()...).Error() }
+
+// Unwrap gives the mistakes one by one.
+func (m mistakes) Unwrap() []error {
+	errs := make([]error, len(m.found))
+	for i, f := range m.found {
+		errs[i] = f
+	}
+	return errs
 }
 
 // keyLines tells in which line a plan's keys stand: site.mains, setup[1],

@@ -45,22 +45,8 @@ func (p *Plan) readSite(file *document, found *mistakes) {
 
 func (p *Plan) readTurns(file *document, found *mistakes) {
 	p.Dwell, p.Sweeps = DefaultDwell, DefaultSweeps
-	read := func(key, text string, into *time.Duration) {
-		if text == "" {
-			return
-		}
-		d, err := time.ParseDuration(strings.ReplaceAll(text, " ", ""))
-		if err == nil && d <= 0 {
-			err = errors.New("must be longer than nothing")
-		}
-		if err != nil {
-			found.add(key, fmt.Errorf("%q: %w; write it as 500ms, 0.5s or 10m", text, err))
-			return
-		}
-		*into = d
-	}
-	read("turns.dwell", file.Turns.Dwell, &p.Dwell)
-	read("turns.every", file.Turns.Every, &p.Every)
+	found.duration("turns.dwell", file.Turns.Dwell, &p.Dwell)
+	found.duration("turns.every", file.Turns.Every, &p.Every)
 	if p.Until = file.Turns.Until; p.Until != "" {
 		if _, err := time.Parse("15:04", p.Until); err != nil {
 			found.add("turns.until", fmt.Errorf("%q is no local time; write it as 06:30", p.Until))
@@ -117,23 +103,20 @@ func (p *Plan) readSetups(file *document, found *mistakes) {
 		if len(s.Bearings)+len(s.Magnetic) == 0 {
 			add(survey.Setup{Antenna: s.Antenna, Placement: s.Placement})
 		}
-		for _, deg := range s.Bearings {
-			if !(deg >= 0 && deg < 360) { // nor is nan, which TOML can write
-				found.add(key+".bearings", fmt.Errorf("%v is not in 0 ≤ bearing < 360", deg))
-				continue
+		addAll := func(key string, bearings []float64, declination float64) {
+			for _, deg := range bearings {
+				if !(deg >= 0 && deg < 360) { // nor is nan, which TOML can write
+					found.add(key, fmt.Errorf("%v is not in 0 ≤ bearing < 360", deg))
+					continue
+				}
+				add(survey.Setup{Antenna: s.Antenna, Placement: s.Placement, Bearing: survey.BearingOf(deg + declination)})
 			}
-			add(survey.Setup{Antenna: s.Antenna, Placement: s.Placement, Bearing: survey.BearingOf(deg)})
 		}
-		if len(s.Magnetic) > 0 && p.Declination == nil {
+		addAll(key+".bearings", s.Bearings, 0)
+		if p.Declination != nil {
+			addAll(key+".magnetic_bearings", s.Magnetic, *p.Declination)
+		} else if len(s.Magnetic) > 0 {
 			found.add(key+".magnetic_bearings", errors.New("they need declination = …, in [site]: how far magnetic north lies east of true north, degrees"))
-			continue
-		}
-		for _, deg := range s.Magnetic {
-			if !(deg >= 0 && deg < 360) {
-				found.add(key+".magnetic_bearings", fmt.Errorf("%v is not in 0 ≤ bearing < 360", deg))
-				continue
-			}
-			add(survey.Setup{Antenna: s.Antenna, Placement: s.Placement, Bearing: survey.BearingOf(deg + *p.Declination)})
 		}
 	}
 	if len(file.Setups) == 0 {

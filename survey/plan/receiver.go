@@ -13,10 +13,8 @@ import (
 // Antenna gives what the plan says of an antenna beyond its name, which alone
 // tells a terminator where it says nothing.
 func (p Plan) Antenna(name string) survey.Antenna {
-	for _, a := range p.Antennas {
-		if a.Name == name {
-			return a
-		}
+	if i := slices.IndexFunc(p.Antennas, func(a survey.Antenna) bool { return a.Name == name }); i >= 0 {
+		return p.Antennas[i]
 	}
 	if name == survey.KindTerminator {
 		return survey.Antenna{Name: name, Kind: survey.KindTerminator}

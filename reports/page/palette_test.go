@@ -3,6 +3,8 @@ package page
 import (
 	"encoding/base64"
 	"math"
+	"os"
+	"testing"
 )
 
 // The palette of the pictures runs through the OKLab space [Ottosson, "A
@@ -95,11 +97,20 @@ func srgb(lab [3]float64) [3]uint8 {
 
 func cube(x float64) float64 { return x * x * x }
 
-// palette64 gives the palette as the script reads it.
-func palette64() string {
+// TestPaletteIsMade: the palette that the page carries, base64 of 256 × red, green, blue, is
+// the one that is made here; -update writes it.
+func TestPaletteIsMade(t *testing.T) {
 	var bytes []byte
 	for _, c := range palette() {
 		bytes = append(bytes, c[:]...)
 	}
-	return base64.StdEncoding.EncodeToString(bytes)
+	made := base64.StdEncoding.EncodeToString(bytes)
+	if *update {
+		if err := os.WriteFile("assets/palette.txt", []byte(made), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if text, err := os.ReadFile("assets/palette.txt"); err != nil || string(text) != made {
+		t.Errorf("assets/palette.txt: %v; it is another palette, write it with -update", err)
+	}
 }

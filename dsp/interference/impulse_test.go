@@ -1,0 +1,88 @@
+package interference
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"nightfloor/dsp/envelope"
+)
+
+// impulsesIn looks for impulses in half a second of 24 channels of noise in which raised tells
+// which channels are raised at 0.1, 0.2, 0.3 and 0.4 s, for so many samples, to over times
+// their power.
+func impulsesIn(channels, samples int, over float64, raised func(k int) bool) int {
+	r := rand.New(rand.NewPCG(9, 9))
+	c := &envelope.Channels{Rate: 18750, Length: 9375, Low: 0, High: 100}
+	c.Sum = make([]float64, c.Length)
+	for k := range channels {
+		c.Density = append(c.Density, 1e-9)
+		for i := range c.Length {
+			p := r.ExpFloat64()
+			if i >= 1875 && i < 9000 && i%1875 < samples && raised(k) {
+				p *= over
+			}
+			c.Power = append(c.Power, float32(p))
+			c.Sum[i] += p / float64(channels)
+		}
+	}
+	var d impulseDetector
+	d.reset()
+	d.add(c, 100)
+	return d.count
+}
+
+// Impulses raise nearly all channels, the lower and the upper third as well as the others, for
+// about a millisecond at most, 19 samples; four channels are the fewest that tell.
+func TestImpulsesAreEverywhere(t *testing.T) {
+	all := func(int) bool { return true }
+	for _, test := range []struct {
+		name              string
+		channels, samples int
+		over              float64
+		raised            func(k int) bool
+		want              int
+	}{
+		{"all", 24, 5, 100, all, 4},
+		{"nine tenths", 24, 5, 100, func(k int) bool { return k%10 != 5 }, 4},
+		{"two thirds", 24, 5, 100, func(k int) bool { return k%3 != 1 }, 0},
+		{"all but the upper fifth", 24, 5, 100, func(k int) bool { return k < 19 }, 0},
+		{"0.9 ms", 24, 17, 100, all, 4},
+		{"2 ms", 24, 40, 100, all, 0},
+		{"four channels", 4, 5, 1000, all, 4},
+		{"three", 3, 5, 1000, all, 0},
+		{"noise", 24, 0, 1, all, 0},
+	} {
+		if got := impulsesIn(test.channels, test.samples, test.over, test.raised); got != test.want {
+			t.Errorf("%s: %d impulses, want %d", test.name, got, test.want)
+		}
+	}
+}
+
+// Impulses that come with the mains' modulation are impulses only where they stand singly.
+func TestImpulsesWithTheMains(t *testing.T) {
+	for _, test := range []struct {
+		name   string
+		n      int
+		off    float64 // periods by which every other comes late
+		excess float64
+		found  bool
+	}{
+		{"weak, in step", 8, 0, 5, false},
+		{"strong, in step", 8, 0, 20, true},
+		{"weak, but few", 7, 0, 5, true},
+		{"weak, half of them in step", 8, 0.4, 5, true}, // coherence cos(0.4π) = 0.31
+		{"weak, roughly in step", 8, 0.25, 5, false},    // cos(π/4) = 0.71
+	} {
+		d := impulseDetector{count: test.n, seconds: 0.5}
+		for i := range test.n {
+			at := float64(i*i) / 100
+			if i%2 == 1 {
+				at += test.off / 100
+			}
+			d.found = append(d.found, impulse{at: at, excess: test.excess})
+		}
+		if got := d.result(&MainsModulation{Envelope: 100}); (got != nil) != test.found {
+			t.Errorf("%s: %+v", test.name, got)
+		}
+	}
+}
