@@ -24,7 +24,7 @@ func days(n int, spans ...reporttest.HourSpan) (all []reporttest.HourSpan) {
 	return all
 }
 
-// A source is taken for what its habits, its lines and its beat tell, and for nothing where
+// A source is taken for what its habits, its lines and its modulation tell, and for nothing where
 // they do not tell.
 func TestFamilies(t *testing.T) {
 	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
@@ -39,20 +39,20 @@ func TestFamilies(t *testing.T) {
 		against  []string
 	}{
 		{"a supply", reporttest.Radiator{Spacing: 70.013e3, Drift: 5e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 8}}, Level: level, Beat: beat}, 160,
-			result.LikelySupply, []string{"while it warms", "beats at 100 Hz", "in 60 of 60 rounds"}, nil},
+			result.LikelySupply, []string{"while it warms", "modulated at 100 Hz", "in 60 of 60 rounds"}, nil},
 		{"a lamp", reporttest.Radiator{Spacing: 65.013e3, Drift: 5e-4, Warming: 0.4, Hours: days(2, reporttest.HourSpan{From: 1.15, To: 8}), Level: level, Beat: beat}, 480,
 			result.LikelyLamp, []string{"of sunset on 2 of 2 days", "comes on at 17:09, 17:09", "in the dark only"}, nil},
 		{"solar", reporttest.Radiator{Spacing: 16.013e3, Drift: 1e-4, Warming: 0.4, Hours: days(4, reporttest.HourSpan{From: -8.8, To: 0.8}), Level: level, Beat: beat}, 640,
 			result.LikelySolar, []string{"by day only", "of sunrise on 3 of 3 days"}, nil},
 		{"all day", reporttest.Radiator{Spacing: 70.013e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: -1, To: 100}}, Level: level}, 160,
 			result.LikelySupply, nil, []string{"never heard off", "no beat"}},
-		{"on the raster, and its lines beat", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level, Depth: 0.8}, 80,
-			result.LikelySupply, []string{"its lines beat at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
+		{"on the raster, and its lines are modulated", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level, Depth: 0.8}, 80,
+			result.LikelySupply, []string{"its lines are modulated at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
 		{"on the raster", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level}, 80,
 			result.LikelyNotKnown, nil, []string{"5 kHz raster"}},
 		{"on the raster all night", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: level}, 160,
 			result.LikelyNotKnown, nil, []string{"5 kHz raster"}},
-		{"on the raster, and it beats and warms", reporttest.Radiator{Spacing: 65e3, Drift: 8e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 5}}, Level: level, Beat: beat}, 80,
+		{"on the raster, modulated, and it warms", reporttest.Radiator{Spacing: 65e3, Drift: 8e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 5}}, Level: level, Beat: beat}, 80,
 			result.LikelySupply, nil, []string{"5 kHz raster"}},
 		{"a crystal", reporttest.Radiator{Spacing: 48e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: level}, 160,
 			result.LikelyClock, []string{"as a crystal's does"}, nil},
@@ -96,7 +96,7 @@ func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
 	}
 }
 
-// A comb's own lines tell its beat in preference to the noise that comes with it, and where
+// A comb's own lines tell its modulation in preference to the noise that comes with it, and where
 // they were too weak to tell, nothing is said of there being none.
 func TestLineModulation(t *testing.T) {
 	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
@@ -106,11 +106,11 @@ func TestLineModulation(t *testing.T) {
 		weak          bool
 		beat          []float64
 		envelope      survey.Hz
-		speaks, other string // in evidence and against, "": nothing of a beat
+		speaks, other string // in evidence and against, "": nothing of modulation
 	}{
-		{"lines and noise", 0.75, false, beat, 99.98, "its lines beat at 100 Hz", ""},
-		{"lines alone", 0.75, false, nil, 99.98, "its lines beat at 100 Hz", ""},
-		{"noise alone", 0, false, beat, 100.01, "noise beats at 100 Hz", ""},
+		{"lines and noise", 0.75, false, beat, 99.98, "its lines are modulated at 100 Hz", ""},
+		{"lines alone", 0.75, false, nil, 99.98, "its lines are modulated at 100 Hz", ""},
+		{"noise alone", 0, false, beat, 100.01, "noise is modulated at 100 Hz", ""},
 		{"neither", 0, false, nil, 0, "", "no beat with the mains was found"},
 		{"too weak to tell", 0, true, nil, 0, "", ""},
 	} {
@@ -123,7 +123,7 @@ func TestLineModulation(t *testing.T) {
 		if s.Envelope != nil && (s.Mains == nil || *s.Mains != 50) || test.depth > 0 && (s.Depth == nil || *s.Depth != test.depth) {
 			t.Errorf("%s: mains %v, depth %v", test.name, s.Mains, s.Depth)
 		}
-		if reporttest.Says(s.Evidence, "beat") != (test.speaks != "") || !reporttest.Says(s.Evidence, test.speaks) {
+		if reporttest.Says(s.Evidence, "modulated at") != (test.speaks != "") || !reporttest.Says(s.Evidence, test.speaks) {
 			t.Errorf("%s: evidence %q, want %q", test.name, s.Evidence, test.speaks)
 		}
 		if reporttest.Says(s.Against, "no beat") != (test.other != "") || test.other != "" && !reporttest.Says(s.Against, test.other) {

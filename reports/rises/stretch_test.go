@@ -37,7 +37,7 @@ func TestBroadband(t *testing.T) {
 		says       string
 	}{
 		{"nothing", nil, nil, ""},
-		{"beat", func(r *survey.Reading) { reporttest.Beats(r, 0.4) }, nil, "beats with the mains in"},
+		{"modulation", func(r *survey.Reading) { reporttest.Beats(r, 0.4) }, nil, "beats with the mains in"},
 		{"comb", func(r *survey.Reading) { reporttest.Comb(r, -95) }, nil, "a comb is there in"},
 		{"Vd", reporttest.Pulsing, nil, "Vd is over 1.5 dB in"},
 		{"a comb that grows", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
@@ -70,13 +70,13 @@ func TestBroadband(t *testing.T) {
 		if math.Abs(float64(*r.Level)-stats.Decibel(5.32)) > 0.5 {
 			t.Errorf("%s: %s, want %.1f dB", test.name, shown(&r), stats.Decibel(5.32))
 		}
-		if (len(r.Sources) > 0) != (test.name == "beat" || test.name == "comb") {
+		if (len(r.Sources) > 0) != (test.name == "modulation" || test.name == "comb") {
 			t.Errorf("%s: with sources %v", test.name, r.Sources)
 		}
 	}
 }
 
-// A night's rise of the ionosphere stays one when a comb, or noise that beats, is there all
+// A night's rise of the ionosphere stays one when a comb, or modulated noise, is there all
 // the time or through the evening alone, no stronger by night than by day; one that has its own
 // hours in it, and lifts the floor by them, does not.
 func TestSignsInANight(t *testing.T) {
@@ -99,7 +99,7 @@ func TestSignsInANight(t *testing.T) {
 	}{
 		{"nothing", nil, 0, map[string]int{result.RiseNight: 1}},
 		{"a comb always", always, 0, map[string]int{result.RiseNight: 1}},
-		{"a beat in the evening", evening, 0, map[string]int{result.RiseNight: 1}},
+		{"modulation in the evening", evening, 0, map[string]int{result.RiseNight: 1}},
 		{"a device", device, 2.5, map[string]int{result.RiseNight: 1, result.RiseBroadband: 1}}, // too small for a step
 	} {
 		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {

@@ -86,7 +86,7 @@ func onRaster(s *source.Source) bool {
 // lines, or else of noise that comes with it.
 func (c *court) modulationOfComb(v *Verdict, s *source.Source) bool {
 	if m := s.Comb.Lines; m.Found() {
-		v.speaks("its lines beat at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
+		v.speaks("its lines are modulated at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
 		return true
 	}
 	m := s.Comb.Noise
@@ -100,10 +100,10 @@ func (c *court) modulationOfComb(v *Verdict, s *source.Source) bool {
 				ids = append(ids, fmt.Sprint(i+1))
 			}
 		}
-		v.speaks("noise beats at %s Hz with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
+		v.speaks("noise modulated at %s Hz comes with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
 		return false
 	}
-	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "round"))
+	text := fmt.Sprintf("noise is modulated at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "round"))
 	switch {
 	case m.OffOf > 0 && 4*m.Without <= m.OffOf:
 		text += fmt.Sprintf(" and %d of %d without", m.Without, m.OffOf)

@@ -31,7 +31,7 @@ const (
 // modulated weighs modulation by the mains that goes with no comb.
 func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
 	m := source.ModulationOf(s.Findings())
-	text := "noise beats at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + c.segmentsText(s)
+	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + c.segmentsText(s)
 	if m.Shape != "" {
 		text += ": " + m.Shape + " a mains period"
 	}
