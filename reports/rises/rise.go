@@ -66,8 +66,8 @@ func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 	return out
 }
 
-// alreadyTold tells whether a broadband rise is one of the steps, seen through other setup segments: it lies
-// within its hours, to a round, and goes with one of its sources.
+// alreadyTold tells whether a broadband rise is one of the steps, seen through other setup
+// segments: it lies within its hours, to a round, and goes with one of its sources.
 func alreadyTold(l *readlog.Log, r *result.Rise, steps []result.Rise) bool {
 	slack := l.Usual
 	return slices.ContainsFunc(steps, func(s result.Rise) bool {

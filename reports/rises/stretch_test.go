@@ -65,8 +65,9 @@ func TestBroadband(t *testing.T) {
 		if len(r.Segments) != 4 || r.Measured != 6 || len(r.Strength) != 12 {
 			t.Errorf("%s: on %v of %d, %d strengths", test.name, r.Segments, r.Measured, len(r.Strength))
 		}
-		// From 3 to 8 dB in steady dB the mean power is ∫10^(x/10) dx/5 = 4.343·(6.31 − 2.00)/5 = 3.74, for
-		// twice 0.625 hours; with 6.31 for two hours between, (1.25·3.74 + 2·6.31)/3.25 = 5.32.
+		// From 3 to 8 dB in steady dB the mean power is ∫10^(x/10) dx/5 = 4.343·(6.31 − 2.00)/5 =
+		// 3.74, for twice 0.625 hours; with 6.31 for two hours between, (1.25·3.74 + 2·6.31)/3.25 =
+		// 5.32.
 		if math.Abs(float64(*r.Level)-stats.Decibel(5.32)) > 0.5 {
 			t.Errorf("%s: %s, want %.1f dB", test.name, shown(&r), stats.Decibel(5.32))
 		}

@@ -65,8 +65,8 @@ func TestRankSum(t *testing.T) {
 	}
 }
 
-// Modulation whose amplitude is 2 dB stronger with a comb, in six rounds of six minutes on and six off, again and again,
-// goes with it; at 1.6 dB it does not: the bound is 1.8 dB.
+// Modulation whose amplitude is 2 dB stronger with a comb, in six rounds of six minutes on and six
+// off, again and again, goes with it; at 1.6 dB it does not: the bound is 1.8 dB.
 func TestWeakModulationOfAnother(t *testing.T) {
 	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord}}}
 	for n := range 48 {
