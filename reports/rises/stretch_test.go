@@ -37,7 +37,7 @@ func TestBroadband(t *testing.T) {
 		says       string
 	}{
 		{"nothing", nil, nil, ""},
-		{"modulation", func(r *survey.Reading) { reporttest.Beats(r, 0.4) }, nil, "beats with the mains in"},
+		{"modulation", func(r *survey.Reading) { reporttest.Modulate(r, 0.4) }, nil, "beats with the mains in"},
 		{"comb", func(r *survey.Reading) { reporttest.Comb(r, -95) }, nil, "a comb is there in"},
 		{"Vd", reporttest.Pulsing, nil, "Vd is over 1.5 dB in"},
 		{"a comb that grows", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
@@ -84,12 +84,12 @@ func TestSignsInANight(t *testing.T) {
 	always := func(r *survey.Reading, k, i int, hours float64) { reporttest.Comb(r, -95) }
 	evening := func(r *survey.Reading, k, i int, hours float64) {
 		if hours > 5 && hours < 13 {
-			reporttest.Beats(r, 0.1)
+			reporttest.Modulate(r, 0.1)
 		}
 	}
 	device := func(r *survey.Reading, k, i int, hours float64) {
 		if hours > 11 && hours < 13 {
-			reporttest.Beats(r, 0.5)
+			reporttest.Modulate(r, 0.5)
 		}
 	}
 	for _, test := range []struct {
@@ -181,7 +181,7 @@ func TestRisesThatAreNone(t *testing.T) {
 	marked := func(more func(r *survey.Reading)) func(r *survey.Reading, k, i int, hours float64) {
 		return func(r *survey.Reading, k, i int, hours float64) {
 			if hours > 1.5 && hours < 5.5 {
-				reporttest.Beats(r, 0.4)
+				reporttest.Modulate(r, 0.4)
 				more(r)
 			}
 		}
@@ -230,7 +230,7 @@ func TestRiseOfAFloorThatScatters(t *testing.T) {
 		d.Rounds = 65
 		d.Mark = func(r *survey.Reading, k, i int, hours float64) {
 			if hours > 1.8 && hours < 4.2 {
-				reporttest.Beats(r, 0.4)
+				reporttest.Modulate(r, 0.4)
 			}
 		}
 		if rises := risesIn(d.Input()); len(rises) != test.rises {
