@@ -93,3 +93,17 @@ func TestWeakModulationOfAnother(t *testing.T) {
 		}
 	}
 }
+
+// Six rounds on either side of a switching, between rounds 19 and 20, are beside it: 14 to 25.
+func TestRoundsBesideASwitching(t *testing.T) {
+	l := &readlog.Log{Rounds: make([]readlog.Round, 40)}
+	var rounds []int
+	for n := range l.Rounds {
+		rounds = append(rounds, n)
+	}
+	for n, beside := range besideSwitching(l, []switching{{rounds, 20}}) {
+		if beside != (n >= 14 && n <= 25) {
+			t.Errorf("round %d: beside %t", n, beside)
+		}
+	}
+}
