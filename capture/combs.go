@@ -59,11 +59,11 @@ type sighting struct {
 	round int
 }
 
-// watchGate is how far, as a share, a comb may be from where a track is due and belong to it:
-// a spacing drifts by some 0.1 % as its supply warms (PHYSICS.md 8.1), and nothing may be seen of it for
-// rounds. The gate is wide, twenty times what reports tell supplies apart by afterwards
-// (reports/noise/track): a comb that is taken for another is still measured at the spacing that is nearest
-// to it, one that is lost is not measured at all.
+// watchGate is how far, as a share, a comb may be from where a track is due and belong to it: a
+// spacing drifts by some 0.1 % as its supply warms (PHYSICS.md 8.1), and nothing may be seen of it
+// for rounds. The gate is wide, twenty times what reports tell supplies apart by afterwards
+// (reports/noise/track): a comb that is taken for another is still measured at the spacing that is
+// nearest to it, one that is lost is not measured at all.
 const watchGate = 0.002
 
 // note puts combs found at one moment on the list. Each belongs to the track that is

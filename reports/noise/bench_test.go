@@ -51,7 +51,7 @@ func (y season) night(night int) input.Input {
 	const rounds, times = 100, 8
 	var supplies []reporttest.Radiator
 	for k, spacing := range []float64{65.013e3, 48.617e3, 113.29e3, 81.77e3} {
-		r := reporttest.Radiator{Spacing: spacing, Drift: 3e-4, Warming: 0.3, Level: []float64{6, 3, 0}, Beat: []float64{0.3, 0.2, 0.1}}
+		r := reporttest.Radiator{Spacing: spacing, Drift: 3e-4, Warming: 0.3, Level: []float64{6, 3, 0}, Swing: []float64{0.3, 0.2, 0.1}}
 		for n := range times {
 			on := float64(n)*9.5/times + 0.1*float64(k) + 0.013*float64(night%17)
 			r.Hours = append(r.Hours, reporttest.HourSpan{From: on, To: on + 0.65*9.5/times})

@@ -111,7 +111,8 @@ func (l *Log) addReadings() {
 	slices.SortStableFunc(l.Readings, func(a, b Reading) int { return a.Start.Compare(b.Start) })
 }
 
-// addRounds makes the rounds of the readings, and counts tunings. Rounds come in order of time, since the readings do.
+// addRounds makes the rounds of the readings, and counts tunings. Rounds come in order of time,
+// since the readings do.
 func (l *Log) addRounds() {
 	known, suns, last := map[input.RoundKey]int{}, l.In.Suns(), map[int64]time.Time{}
 	for i := range l.Readings {

@@ -18,8 +18,8 @@ type Radiator struct {
 	Aging   float64    // Hz an hour, once warm too
 	Hours   []HourSpan // after the survey's start
 	Level   []float64  // by setup: a line's mean power over the floor in one resolution, dB
-	Beat    []float64  // by setup: amplitude of the density's swing over the floor; 0: none
-	Depth   float64    // of the beat of its own lines; 0: none
+	Swing   []float64  // by setup: amplitude of the density's swing over the floor; 0: none
+	Depth   float64    // of the modulation of its own lines; 0: none
 	Weak    bool       // its lines are too weak to show one
 }
 
@@ -44,18 +44,18 @@ func (r *Radiator) at(hours float64) float64 {
 // A Din is a survey's rows made directly: three setups, three segments each with a tuning of its
 // own, two sweeps a visit, six minutes a round. What the detectors would find of the
 // radiators stands in the readings, with errors; combs that were found in the last three
-// rounds are measured by force, and so is the beat with the mains, always.
+// rounds are measured by force, and so is modulation by the mains, always.
 type Din struct {
-	Seed      uint64
-	Start     time.Time
-	Rounds    int
-	Setups    []survey.Setup
-	Radiators []Radiator
-	Kind      string
-	Locator   string
-	lineSigma float64 // standard error of a line's mean power in one reading, of the floor
-	beatSigma float64 // of the squared amplitude of the swing, of the floor's square
-	FalseRate float64 // of combs by visit, and of beats, that are found where there are none
+	Seed       uint64
+	Start      time.Time
+	Rounds     int
+	Setups     []survey.Setup
+	Radiators  []Radiator
+	Kind       string
+	Locator    string
+	lineSigma  float64 // standard error of a line's mean power in one reading, of the floor
+	swingSigma float64 // of the squared amplitude of the swing, of the floor's square
+	FalseRate  float64 // of combs by visit, and of modulation, that are found where there are none
 }
 
 // DinSegments are those of a Din.
@@ -72,15 +72,15 @@ const (
 func NewDin(seed uint64, radiators ...Radiator) Din {
 	return Din{Seed: seed, Start: time.Date(2026, 11, 3, 15, 0, 0, 0, time.UTC), Rounds: 160, Radiators: radiators, Kind: survey.KindRecord,
 		Setups:  []survey.Setup{{Antenna: "whip", Placement: "attic"}, {Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}, {Antenna: "wire", Placement: "study"}},
-		Locator: "JN58td", lineSigma: dinLineSigma, beatSigma: 0.003}
+		Locator: "JN58td", lineSigma: dinLineSigma, swingSigma: 0.003}
 }
 
 // Evening are the three supplies of a house, one of them nearly always on.
 func Evening() []Radiator {
 	return []Radiator{
-		{Spacing: 65.013e3, Drift: 8e-4, Warming: 0.42, Hours: []HourSpan{{1.67, 7.83}, {14.83, 15.95}}, Level: []float64{6, 0, -3}, Beat: []float64{0.5, 0.2, 0.15}},
-		{Spacing: 48.617e3, Drift: 5e-4, Warming: 0.25, Hours: []HourSpan{{6.5, 12.33}}, Level: []float64{0, 4, -6}, Beat: []float64{0.3, 0.4, 0.1}},
-		{Spacing: 113.29e3, Drift: 3e-4, Warming: 0.67, Hours: []HourSpan{{-1, 2}, {2.5, 12.33}, {12.8, 20}}, Level: []float64{3, 1, -2}, Beat: []float64{0.2, 0.1, 0.1}},
+		{Spacing: 65.013e3, Drift: 8e-4, Warming: 0.42, Hours: []HourSpan{{1.67, 7.83}, {14.83, 15.95}}, Level: []float64{6, 0, -3}, Swing: []float64{0.5, 0.2, 0.15}},
+		{Spacing: 48.617e3, Drift: 5e-4, Warming: 0.25, Hours: []HourSpan{{6.5, 12.33}}, Level: []float64{0, 4, -6}, Swing: []float64{0.3, 0.4, 0.1}},
+		{Spacing: 113.29e3, Drift: 3e-4, Warming: 0.67, Hours: []HourSpan{{-1, 2}, {2.5, 12.33}, {12.8, 20}}, Level: []float64{3, 1, -2}, Swing: []float64{0.2, 0.1, 0.1}},
 	}
 }
 
@@ -126,7 +126,7 @@ func (d Din) Sweep(random *rand.Rand, heard []int, n, k, visit int, at time.Time
 	}
 	hours := at.Sub(d.Start).Hours()
 	for i := range s.Readings {
-		d.beat(random, &s.Readings[i], hours, k)
+		d.modulate(random, &s.Readings[i], hours, k)
 	}
 	return s
 }
@@ -181,20 +181,20 @@ func (d Din) comb(random *rand.Rand, s *survey.Sweep, r *Radiator, heard *int, n
 	}
 }
 
-// beat measures the beat with the mains in a reading: amplitudes of supplies add up,
+// modulate measures the modulation by the mains in a reading: amplitudes of supplies add up,
 // since all rectify at the peaks of one voltage.
-func (d Din) beat(random *rand.Rand, r *survey.Reading, hours float64, k int) {
+func (d Din) modulate(random *rand.Rand, r *survey.Reading, hours float64, k int) {
 	swing := 0.0
 	for i := range d.Radiators {
-		if _, on := d.Radiators[i].Since(hours); on && d.Radiators[i].Beat != nil {
-			swing += d.Radiators[i].Beat[k]
+		if _, on := d.Radiators[i].Since(hours); on && d.Radiators[i].Swing != nil {
+			swing += d.Radiators[i].Swing[k]
 		}
 	}
 	unit := stats.FromDecibel(2 * DinFloor)
-	square := swing*swing + d.beatSigma*random.NormFloat64()
+	square := swing*swing + d.swingSigma*random.NormFloat64()
 	f := survey.Finding{Kind: survey.FindingMains, Low: r.Segment.Low, High: r.Segment.High, Envelope: 100.01, Mains: 50,
-		Power: square * unit, Sigma: d.beatSigma * unit}
-	if square > 5*d.beatSigma && swing > 0 {
+		Power: square * unit, Sigma: d.swingSigma * unit}
+	if square > 5*d.swingSigma && swing > 0 {
 		f.Confidence, f.Depth, f.Shape = 0.9999, min(1, 1.6*swing), "two humps"
 	}
 	if random.Float64() < d.FalseRate/3 {

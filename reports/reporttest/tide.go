@@ -120,8 +120,8 @@ func Slowly(hours, from, to float64) float64 {
 	return 8 * max(0, min(1, hours-from, to-hours))
 }
 
-// Beats marks a reading with mains modulation, detected, of an amplitude over the floor.
-func Beats(r *survey.Reading, amplitude float64) {
+// Modulate marks a reading with mains modulation, detected, of an amplitude over the floor.
+func Modulate(r *survey.Reading, amplitude float64) {
 	density := r.Floor.Density.Linear()
 	r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingMains, Low: r.Segment.Low, High: r.Segment.High, Envelope: 100, Mains: 50,
 		Depth: amplitude, Shape: "two humps", Power: amplitude * amplitude * density * density, Sigma: 1e-3 * density * density, Confidence: 0.9999})

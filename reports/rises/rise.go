@@ -52,22 +52,21 @@ func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 			told[x.series][n] = true
 		}
 	}
-	taken := func(s *floorSeries, n int) bool { return told[s][n] }
 	for _, group := range gathered(broad) {
 		if r := stretchRise(l, result.RiseBroadband, group, all[group[0].series.survey], sources); !alreadyTold(l, &r, out) {
 			tellHidden(&r, out, l.Usual)
 			out = append(out, r)
 		}
 	}
-	for _, group := range gathered(nights(l, series, taken)) {
+	for _, group := range gathered(nights(l, series, told)) {
 		out = append(out, stretchRise(l, result.RiseNight, group, all[group[0].series.survey], nil))
 	}
 	slices.SortStableFunc(out, func(a, b result.Rise) int { return startOf(&a).Compare(startOf(&b)) })
 	return out
 }
 
-// alreadyTold tells whether a broadband rise is one of the steps, seen through other setup segments: it lies
-// within its hours, to a round, and goes with one of its sources.
+// alreadyTold tells whether a broadband rise is one of the steps, seen through other setup
+// segments: it lies within its hours, to a round, and goes with one of its sources.
 func alreadyTold(l *readlog.Log, r *result.Rise, steps []result.Rise) bool {
 	slack := l.Usual
 	return slices.ContainsFunc(steps, func(s result.Rise) bool {

@@ -146,7 +146,7 @@ func (x *stretch) goesOn() bool {
 
 // nights gives the stretches in the dark in which a floor is raised and nothing explains
 // it but the ionosphere: most setups that listen in a segment show it.
-func nights(l *readlog.Log, series []*floorSeries, taken func(s *floorSeries, n int) bool) (all []stretch) {
+func nights(l *readlog.Log, series []*floorSeries, told map[*floorSeries][]bool) (all []stretch) {
 	type part struct {
 		survey  int64
 		segment string
@@ -164,7 +164,7 @@ func nights(l *readlog.Log, series []*floorSeries, taken func(s *floorSeries, n 
 		}
 		listen[own][at.Setup] = true
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
-		for _, x := range stretches(l, s, raised, func(n int) bool { return taken(s, n) }) {
+		for _, x := range stretches(l, s, raised, func(n int) bool { return told[s][n] }) {
 			if x.last().Last.Sub(x.first().First) >= nightLong && x.dark(l, surelyDark) && x.stands() {
 				all = append(all, x)
 			}

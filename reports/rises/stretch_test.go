@@ -37,7 +37,7 @@ func TestBroadband(t *testing.T) {
 		says       string
 	}{
 		{"nothing", nil, nil, ""},
-		{"beat", func(r *survey.Reading) { reporttest.Beats(r, 0.4) }, nil, "beats with the mains in"},
+		{"modulation", func(r *survey.Reading) { reporttest.Modulate(r, 0.4) }, nil, "beats with the mains in"},
 		{"comb", func(r *survey.Reading) { reporttest.Comb(r, -95) }, nil, "a comb is there in"},
 		{"Vd", reporttest.Pulsing, nil, "Vd is over 1.5 dB in"},
 		{"a comb that grows", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
@@ -65,30 +65,31 @@ func TestBroadband(t *testing.T) {
 		if len(r.Segments) != 4 || r.Measured != 6 || len(r.Strength) != 12 {
 			t.Errorf("%s: on %v of %d, %d strengths", test.name, r.Segments, r.Measured, len(r.Strength))
 		}
-		// From 3 to 8 dB in steady dB the mean power is ∫10^(x/10) dx/5 = 4.343·(6.31 − 2.00)/5 = 3.74, for
-		// twice 0.625 hours; with 6.31 for two hours between, (1.25·3.74 + 2·6.31)/3.25 = 5.32.
+		// From 3 to 8 dB in steady dB the mean power is ∫10^(x/10) dx/5 = 4.343·(6.31 − 2.00)/5 =
+		// 3.74, for twice 0.625 hours; with 6.31 for two hours between, (1.25·3.74 + 2·6.31)/3.25 =
+		// 5.32.
 		if math.Abs(float64(*r.Level)-stats.Decibel(5.32)) > 0.5 {
 			t.Errorf("%s: %s, want %.1f dB", test.name, shown(&r), stats.Decibel(5.32))
 		}
-		if (len(r.Sources) > 0) != (test.name == "beat" || test.name == "comb") {
+		if (len(r.Sources) > 0) != (test.name == "modulation" || test.name == "comb") {
 			t.Errorf("%s: with sources %v", test.name, r.Sources)
 		}
 	}
 }
 
-// A night's rise of the ionosphere stays one when a comb, or noise that beats, is there all
+// A night's rise of the ionosphere stays one when a comb, or modulated noise, is there all
 // the time or through the evening alone, no stronger by night than by day; one that has its own
 // hours in it, and lifts the floor by them, does not.
 func TestSignsInANight(t *testing.T) {
 	always := func(r *survey.Reading, k, i int, hours float64) { reporttest.Comb(r, -95) }
 	evening := func(r *survey.Reading, k, i int, hours float64) {
 		if hours > 5 && hours < 13 {
-			reporttest.Beats(r, 0.1)
+			reporttest.Modulate(r, 0.1)
 		}
 	}
 	device := func(r *survey.Reading, k, i int, hours float64) {
 		if hours > 11 && hours < 13 {
-			reporttest.Beats(r, 0.5)
+			reporttest.Modulate(r, 0.5)
 		}
 	}
 	for _, test := range []struct {
@@ -99,7 +100,7 @@ func TestSignsInANight(t *testing.T) {
 	}{
 		{"nothing", nil, 0, map[string]int{result.RiseNight: 1}},
 		{"a comb always", always, 0, map[string]int{result.RiseNight: 1}},
-		{"a beat in the evening", evening, 0, map[string]int{result.RiseNight: 1}},
+		{"modulation in the evening", evening, 0, map[string]int{result.RiseNight: 1}},
 		{"a device", device, 2.5, map[string]int{result.RiseNight: 1, result.RiseBroadband: 1}}, // too small for a step
 	} {
 		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
@@ -180,7 +181,7 @@ func TestRisesThatAreNone(t *testing.T) {
 	marked := func(more func(r *survey.Reading)) func(r *survey.Reading, k, i int, hours float64) {
 		return func(r *survey.Reading, k, i int, hours float64) {
 			if hours > 1.5 && hours < 5.5 {
-				reporttest.Beats(r, 0.4)
+				reporttest.Modulate(r, 0.4)
 				more(r)
 			}
 		}
@@ -229,7 +230,7 @@ func TestRiseOfAFloorThatScatters(t *testing.T) {
 		d.Rounds = 65
 		d.Mark = func(r *survey.Reading, k, i int, hours float64) {
 			if hours > 1.8 && hours < 4.2 {
-				reporttest.Beats(r, 0.4)
+				reporttest.Modulate(r, 0.4)
 			}
 		}
 		if rises := risesIn(d.Input()); len(rises) != test.rises {

@@ -102,39 +102,38 @@ func testable(l *readlog.Log, series []*floorSeries, id int64, at time.Time) map
 
 // deviceOf makes a switching of steps at one instant; nil where they are none: fewer than two
 // segments through every setup, or no more than half of those measured, or a step that the
-// receiver makes without an antenna too, or a smooth change from one level to
-// the other.
+// receiver makes without an antenna too, or a smooth change from one level to the other.
 func deviceOf(l *readlog.Log, steps []floorStep, testable map[int]bool, controls map[survey.Setup]bool) *switching {
-	inStep, measured, setupSegments := map[survey.Setup]int{}, map[survey.Setup]int{}, map[int]bool{}
-	for e := range testable {
-		measured[l.SetupSegments[e].Setup]++
-	}
+	stepping := map[int]bool{}
 	for _, f := range steps {
-		if e := f.series.setupSegment; !setupSegments[e] {
-			setupSegments[e] = true
-			inStep[l.SetupSegments[e].Setup]++
-		}
+		stepping[f.series.setupSegment] = true
 	}
+	bySetup := func(some map[int]bool) map[survey.Setup]int {
+		n := map[survey.Setup]int{}
+		for e := range some {
+			n[l.SetupSegments[e].Setup]++
+		}
+		return n
+	}
+	inStep, measured := bySetup(stepping), bySetup(testable)
 	shows := func(setup survey.Setup) bool { return inStep[setup] > 1 && 2*inStep[setup] > measured[setup] }
 	for setup := range inStep {
 		if shows(setup) && controls[setup] {
 			return nil
 		}
 	}
-	s := &switching{up: steps[0].up()}
-	names, all := map[string]bool{}, map[string]bool{}
-	for _, f := range steps {
-		if at := l.SetupSegments[f.series.setupSegment]; shows(at.Setup) {
-			s.steps = append(s.steps, f)
-			names[at.Segment.Name] = true
+	segments := func(some map[int]bool) int {
+		names := map[string]bool{}
+		for e := range some {
+			if at := l.SetupSegments[e]; shows(at.Setup) {
+				names[at.Segment.Name] = true
+			}
 		}
+		return len(names)
 	}
-	for e := range testable {
-		if at := l.SetupSegments[e]; shows(at.Setup) {
-			all[at.Segment.Name] = true
-		}
-	}
-	s.segments, s.measured = len(names), max(len(all), len(names))
+	s := &switching{up: steps[0].up(), segments: segments(stepping)}
+	s.measured = max(segments(testable), s.segments)
+	s.steps = slices.DeleteFunc(slices.Clone(steps), func(f floorStep) bool { return !shows(l.SetupSegments[f.series.setupSegment].Setup) })
 	if len(s.steps) == 0 || !timeSwitching(l, s) {
 		return nil
 	}

@@ -28,7 +28,7 @@ const (
 	clockTime   = 3 * time.Hour
 	clockStep   = 1000.0 // Hz
 	// A lamp driver runs at 40 to 150 kHz.
-	lampLow, lampHigh = 40e3, 150e3
+	lampLow, lampHigh = 40e3, 150e3 // Hz
 	// One in aliasOften detections at another multiple of the spacing is worth a word.
 	aliasOften = 20
 	// channelRaster is how far apart the broadcasters of shortwave stand.
@@ -40,15 +40,15 @@ const (
 
 // comb weighs a comb: it is a supply's unless its lines may as well be stations' or a
 // clock's, or there are too few to tell and nothing else speaks for it.
-func (c *court) comb(v *Verdict, s *source.Source, h habits) {
-	lines, spacing := s.LinesInView(c.Log), s.Comb.Spacing
-	v.speaks("up to %d lines in view at whole multiples of %s, %s", lines, survey.Hz(spacing), c.segmentsText(s))
+func (k *known) comb(v *Verdict, s *source.Source, h habits) {
+	lines, spacing := s.LinesInView(k.Log), s.Comb.Spacing
+	v.speaks("up to %d lines in view at whole multiples of %s, %s", lines, survey.Hz(spacing), k.segmentsText(s))
 	raster := onRaster(s)
-	modulated := c.modulationOfComb(v, s)
+	modulated := k.modulationOfComb(v, s)
 	warms := warms(v, s)
 	clocked := clocked(v, s)
 	switch {
-	case c.receiversOwn(v, s):
+	case k.receiversOwn(v, s):
 		v.Likely = result.LikelyOwn
 		return
 	case clocked && !warms && !raster:
@@ -84,9 +84,9 @@ func onRaster(s *source.Source) bool {
 
 // modulationOfComb tells whether modulation by the mains goes with a comb: that of its own
 // lines, or else of noise that comes with it.
-func (c *court) modulationOfComb(v *Verdict, s *source.Source) bool {
+func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 	if m := s.Comb.Lines; m.Found() {
-		v.speaks("its lines beat at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
+		v.speaks("its lines are modulated at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
 		return true
 	}
 	m := s.Comb.Noise
@@ -95,15 +95,15 @@ func (c *court) modulationOfComb(v *Verdict, s *source.Source) bool {
 	}
 	if len(m.Among) > 1 {
 		var ids []string
-		for i, other := range c.all {
+		for i, other := range k.all {
 			if slices.Contains(m.Among, other) {
 				ids = append(ids, fmt.Sprint(i+1))
 			}
 		}
-		v.speaks("noise beats at %s Hz with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
+		v.speaks("noise modulated at %s Hz comes with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
 		return false
 	}
-	text := fmt.Sprintf("noise beats at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "round"))
+	text := fmt.Sprintf("noise is modulated at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "round"))
 	switch {
 	case m.OffOf > 0 && 4*m.Without <= m.OffOf:
 		text += fmt.Sprintf(" and %d of %d without", m.Without, m.OffOf)

@@ -21,11 +21,12 @@ const (
 	byClock = 15 * time.Minute
 )
 
-// Habits are what is to be said of when a source is on.
+// Habits are what is to be said of when a source is on. Rounds that listened are counted by day
+// and by night, the sun over the horizon or under it, and of them those with the source.
 type habits struct {
 	words                                              []string
 	onAtSunset, onAtSunrise, offAtSunset, offAtSunrise habit
-	day, dayOn, night, nightOn                         int // rounds that listened by day and by night, the sun over the horizon or under it; of them with the source
+	day, dayOn, night, nightOn                         int
 }
 
 // A habit is what comings or goings have in common.
@@ -48,16 +49,16 @@ func (h habits) byNightOnly() bool {
 	return h.dayOn == 0 && h.day >= roundsFew && h.nightOn >= roundsFew
 }
 
-func (c *court) habits(s *source.Source) (h habits) {
-	on, off := s.Edges(c.Longest)
-	h.onAtSunset, h.onAtSunrise = c.sunHabit(s, on, "comes on", "sunset", c.sunsets), c.sunHabit(s, on, "comes on", "sunrise", c.sunrises)
-	h.offAtSunset, h.offAtSunrise = c.sunHabit(s, off, "goes off", "sunset", c.sunsets), c.sunHabit(s, off, "goes off", "sunrise", c.sunrises)
+func (k *known) habits(s *source.Source) (h habits) {
+	on, off := s.Edges(k.Longest)
+	h.onAtSunset, h.onAtSunrise = k.sunHabit(s, on, "comes on", "sunset", k.sunsets), k.sunHabit(s, on, "comes on", "sunrise", k.sunrises)
+	h.offAtSunset, h.offAtSunrise = k.sunHabit(s, off, "goes off", "sunset", k.sunsets), k.sunHabit(s, off, "goes off", "sunrise", k.sunrises)
 	h.words = slices.DeleteFunc([]string{
-		h.onAtSunset.words, h.onAtSunrise.words, clockHabit(presence.Once(on, c.Usual), "comes on", c.zone),
-		h.offAtSunset.words, h.offAtSunrise.words, clockHabit(presence.Once(off, c.Usual), "goes off", c.zone),
+		h.onAtSunset.words, h.onAtSunrise.words, clockHabit(presence.Once(on, k.Usual), "comes on", k.zone),
+		h.offAtSunset.words, h.offAtSunrise.words, clockHabit(presence.Once(off, k.Usual), "goes off", k.zone),
 	}, func(words string) bool { return words == "" })
-	for n := range c.Rounds {
-		if elevation := c.Rounds[n].Sun; s.Listened[n] && !math.IsNaN(elevation) {
+	for n := range k.Rounds {
+		if elevation := k.Rounds[n].Sun; s.Listened[n] && !math.IsNaN(elevation) {
 			all, on := &h.night, &h.nightOn
 			if elevation > horizon {
 				all, on = &h.day, &h.dayOn
@@ -86,10 +87,10 @@ func (h habits) tell(v *Verdict) {
 
 // sunHabit says on how many of the days on which something listened at sunset, or at sunrise,
 // the source came on then, or went off. Verb is comes on or goes off, what sunset or sunrise.
-func (c *court) sunHabit(s *source.Source, edges []readlog.Edge, verb, what string, days [][]crossing) (h habit) {
+func (k *known) sunHabit(s *source.Source, edges []readlog.Edge, verb, what string, days [][]crossing) (h habit) {
 	var widest, last time.Duration
 	for _, day := range days {
-		day = slices.DeleteFunc(slices.Clone(day), func(x crossing) bool { return !c.listenedAt(x, s) })
+		day = slices.DeleteFunc(slices.Clone(day), func(x crossing) bool { return !k.listenedAt(x, s) })
 		if len(day) > 0 {
 			h.of++
 		}

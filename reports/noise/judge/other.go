@@ -29,16 +29,16 @@ const (
 )
 
 // modulated weighs modulation by the mains that goes with no comb.
-func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
+func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
 	m := source.ModulationOf(s.Findings())
-	text := "noise beats at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + c.segmentsText(s)
+	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + k.segmentsText(s)
 	if m.Shape != "" {
 		text += ": " + m.Shape + " a mains period"
 	}
 	v.speaks("%s", text)
 	segments := map[string]bool{}
 	for f := range s.Findings() {
-		segments[c.Readings[f.Reading].Segment.Name] = true
+		segments[k.Readings[f.Reading].Segment.Name] = true
 	}
 	low, high, known := s.Band()
 	always := s.ShareOfRounds() >= allTheTime && h.day >= roundsFew && h.night >= roundsFew && s.Longest() >= arcingTime
@@ -56,7 +56,7 @@ func (c *court) modulated(v *Verdict, s *source.Source, h habits) {
 }
 
 // impulses weighs impulses by their rate and how evenly they come.
-func (c *court) impulses(v *Verdict, s *source.Source, h habits) {
+func (k *known) impulses(v *Verdict, s *source.Source, h habits) {
 	n := s.Impulses
 	if n.Few() {
 		v.speaks("%s: too few to tell a rate", wording.Pulses(n.Impulses, n.Time))
@@ -102,10 +102,10 @@ func clicks(v *Verdict, n presence.ImpulseCount, h habits) {
 }
 
 // hump weighs a hump, and names the combs that it comes and goes with.
-func (c *court) hump(v *Verdict, s *source.Source) {
+func (k *known) hump(v *Verdict, s *source.Source) {
 	low, high, _ := s.Band()
 	v.speaks("the floor rises over its smooth curve at %s", wording.Edges(low, high))
-	for _, comb := range c.all {
+	for _, comb := range k.all {
 		if comb.Kind() != survey.FindingComb {
 			continue
 		}
@@ -127,7 +127,7 @@ func (c *court) hump(v *Verdict, s *source.Source) {
 
 // notch weighs notches: only devices that must spare amateurs leave exactly their bands
 // out.
-func (c *court) notch(v *Verdict, s *source.Source) {
+func (k *known) notch(v *Verdict, s *source.Source) {
 	all := slices.Collect(s.Findings())
 	slices.SortStableFunc(all, func(a, b track.Finding) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string

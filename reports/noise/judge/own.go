@@ -25,7 +25,8 @@ const (
 	// asStrong is how far under the strongest antenna a comb through a terminator is still as
 	// strong: a few dB of mismatch change what a feed line carries. It must stand ownSigmas
 	// standard errors over the noise; TestReceiversOwnCombs.
-	asStrong, ownSigmas = -3.0, 4 // dB
+	asStrong  = -3.0 // dB
+	ownSigmas = 4
 	// ownMatches is how many of a calibration's lines must lie on a comb's multiples,
 	// ownTolerance how far from them, as a share (two clocks of one receiver are one clock), and
 	// ownChance how unlikely chance must be to put them there; TestReceiversOwnCombs.
@@ -41,9 +42,9 @@ const (
 )
 
 // receiversOwn tells whether a comb is the receiver's.
-func (c *court) receiversOwn(v *Verdict, s *source.Source) bool {
+func (k *known) receiversOwn(v *Verdict, s *source.Source) bool {
 	own := false
-	for _, why := range []string{c.throughTerminator(s), c.onCalibratedLines(s)} {
+	for _, why := range []string{k.throughTerminator(s), k.onCalibratedLines(s)} {
 		if why != "" {
 			own = true
 			v.speaks("%s", why)
@@ -54,10 +55,10 @@ func (c *court) receiversOwn(v *Verdict, s *source.Source) bool {
 
 // throughTerminator says that a comb is as strong without an antenna; "" where it is not,
 // or that is not known. Levels are those at the receiver, so that gains must compare.
-func (c *court) throughTerminator(s *source.Source) string {
+func (k *known) throughTerminator(s *source.Source) string {
 	sums := map[string]map[survey.Setup]strength.Part{} // by segment
 	gains := map[string]survey.Gain{}
-	for r, f := range s.WhileOn(c.Log) {
+	for r, f := range s.WhileOn(k.Log) {
 		name := r.Segment.Name
 		if sums[name] == nil {
 			sums[name], gains[name] = map[survey.Setup]strength.Part{}, r.Gain
@@ -68,13 +69,13 @@ func (c *court) throughTerminator(s *source.Source) string {
 			sums[name][r.Sweep.Setup] = sum
 		}
 	}
-	for _, e := range c.SetupSegments {
+	for _, e := range k.SetupSegments {
 		var own, ownSigma, antenna float64
 		var control survey.Setup
 		compared := false // with an antenna, at a gain that compares
 		for setup, p := range sums[e.Segment.Name] {
 			mean, sigma := p.Power/p.Over, math.Sqrt(p.Variance)/p.Over
-			if !c.controls[setup] {
+			if !k.controls[setup] {
 				antenna, compared = max(antenna, mean), true
 			} else if mean > own {
 				own, ownSigma, control = mean, sigma, setup
@@ -124,15 +125,15 @@ func calibrated(l *readlog.Log) (lines []calibratedLine) {
 
 // onCalibratedLines says that a comb's lines are among the receiver's own; "" where not. More
 // must match than chance puts there.
-func (c *court) onCalibratedLines(s *source.Source) string {
+func (k *known) onCalibratedLines(s *source.Source) string {
 	bin := 0.0
 	for i, f := range s.Measured {
 		if f != nil {
-			bin = max(bin, float64(c.Readings[i].BinWidth))
+			bin = max(bin, float64(k.Readings[i].BinWidth))
 		}
 	}
 	matched, expected := 0, 0.0
-	for _, line := range c.own {
+	for _, line := range k.own {
 		f := float64(line.Frequency)
 		reach := max(ownTolerance*f, bin)
 		expected += min(1, 2*reach/s.Comb.Spacing)
@@ -144,7 +145,7 @@ func (c *court) onCalibratedLines(s *source.Source) string {
 	if matched < ownMatches || by.Survival(float64(matched)-1) > ownChance {
 		return ""
 	}
-	return fmt.Sprintf("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(c.own))
+	return fmt.Sprintf("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
 }
 
 // OwnLines lists the receiver's own lines: those of calibrations, and those that move with

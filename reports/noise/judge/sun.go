@@ -62,9 +62,9 @@ func crossingOf(s input.SunAt, near time.Time, rise bool) (at time.Time, ok bool
 }
 
 // listenedAt tells whether something listened to the source at a crossing or near it.
-func (c *court) listenedAt(x crossing, s *source.Source) bool {
-	for _, n := range c.RoundsSince(x.survey, x.at.Add(-bySun)) {
-		if c.Rounds[n].First.After(x.at.Add(bySun)) {
+func (k *known) listenedAt(x crossing, s *source.Source) bool {
+	for _, n := range k.RoundsSince(x.survey, x.at.Add(-bySun)) {
+		if k.Rounds[n].First.After(x.at.Add(bySun)) {
 			return false
 		}
 		if s.Listened[n] {

@@ -34,8 +34,8 @@ func (v *Verdict) contradicts(format string, args ...any) {
 	v.Against = append(v.Against, fmt.Sprintf(format, args...))
 }
 
-// A court is what all sources are judged by.
-type court struct {
+// known is what is known beside a source when it is judged.
+type known struct {
 	*readlog.Log
 	all      []*source.Source
 	zone     *time.Location // of the clock hours it tells
@@ -45,50 +45,50 @@ type court struct {
 	sunrises [][]crossing
 }
 
-// Verdicts judges each of all sources, whose numbers are their places; clock hours are those of
-// a zone.
+// Verdicts judges all sources, which are numbered from 1 in their order; clock hours are those of
+// the zone.
 func Verdicts(l *readlog.Log, all []*source.Source, zone *time.Location) (verdicts []Verdict) {
-	c := &court{l, all, zone, l.In.Controls(), calibrated(l), crossings(l, false), crossings(l, true)}
+	k := &known{l, all, zone, l.In.Controls(), calibrated(l), crossings(l, false), crossings(l, true)}
 	for _, s := range all {
-		verdicts = append(verdicts, c.judge(s))
+		verdicts = append(verdicts, k.judge(s))
 	}
 	return verdicts
 }
 
-func (c *court) judge(s *source.Source) Verdict {
+func (k *known) judge(s *source.Source) Verdict {
 	v := Verdict{Likely: result.LikelyNotKnown, Evidence: []string{}, Against: []string{}}
-	h := c.habits(s)
+	h := k.habits(s)
 	switch s.Kind() {
 	case survey.FindingComb:
-		c.comb(&v, s, h)
+		k.comb(&v, s, h)
 	case survey.FindingMains:
-		c.modulated(&v, s, h)
+		k.modulated(&v, s, h)
 	case survey.FindingImpulses:
-		c.impulses(&v, s, h)
+		k.impulses(&v, s, h)
 	case survey.FindingHump:
-		c.hump(&v, s)
+		k.hump(&v, s)
 	case survey.FindingNotch:
-		c.notch(&v, s)
+		k.notch(&v, s)
 	}
 	h.tell(&v)
-	c.common(&v, s)
+	k.common(&v, s)
 	return v
 }
 
 // common says what speaks against any source.
-func (c *court) common(v *Verdict, s *source.Source) {
+func (k *known) common(v *Verdict, s *source.Source) {
 	if len(s.Track) == 1 {
 		v.contradicts("seen once")
 	}
 	detected, there := map[survey.Setup]bool{}, map[survey.Setup]bool{}
 	for _, d := range s.Track {
 		for _, f := range d.Findings {
-			detected[c.Readings[f.Reading].Sweep.Setup] = true
+			detected[k.Readings[f.Reading].Sweep.Setup] = true
 		}
 	}
 	readings, unmeasured := 0, 0
-	for i := range c.Readings {
-		if setup := c.Readings[i].Sweep.Setup; s.During[i] {
+	for i := range k.Readings {
+		if setup := k.Readings[i].Sweep.Setup; s.During[i] {
 			there[setup] = true
 			if s.Kind() == survey.FindingComb && detected[setup] {
 				readings++
@@ -111,11 +111,11 @@ func (c *court) common(v *Verdict, s *source.Source) {
 }
 
 // segmentsText names the segments in which the source was detected.
-func (c *court) segmentsText(s *source.Source) string {
+func (k *known) segmentsText(s *source.Source) string {
 	seen := map[string]bool{}
 	var names []string
 	for f := range s.Findings() {
-		if name := c.Readings[f.Reading].Segment.Name; !seen[name] {
+		if name := k.Readings[f.Reading].Segment.Name; !seen[name] {
 			seen[name] = true
 			names = append(names, wording.Printable(name))
 		}

@@ -32,9 +32,9 @@ type listening struct {
 
 func (x *listening) seconds() float64 { return x.Last.Sub(x.First).Seconds() }
 
-// listenings gives them in order of time, those with no impulse too: half a second with one
-// click in it says nothing of the rate, nor do the setup segments that happened to have the most. Readings
-// that share a tuning share their impulses.
+// listenings gives them in order of time, those with no impulse too: half a second with one click
+// in it says nothing of the rate, nor do the setup segments that happened to have the most.
+// Readings that share a tuning share their impulses.
 func listenings(l *readlog.Log, t track.Track, measured []*survey.Finding) (all []listening) {
 	deaf, last := deafTo(l, t, measured), map[int64]int{} // by survey
 	for i := range l.Readings {

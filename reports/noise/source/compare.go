@@ -244,7 +244,8 @@ func (s switching) judge(level []float64, c *Source, others []string, state stri
 	if c.On[s.listened[s.at-1]] {
 		off, on = on, off
 	}
-	least := 1 - stats.FromDecibel(-riseLeast) // of the stronger side's square: half of riseLeast, other noise may be modulated too
+	// Of the stronger side's square: half of riseLeast, since other noise may be modulated too.
+	least := 1 - stats.FromDecibel(-riseLeast)
 	sudden := at >= len(x)-1 && at <= len(x)+1
 	with = sudden && on-off > shiftSigmas*sigma && on-off > least*on
 	return with || shiftSigmas*sigma < least, with

@@ -65,8 +65,8 @@ func TestRankSum(t *testing.T) {
 	}
 }
 
-// Modulation whose amplitude is 2 dB stronger with a comb, in six rounds of six minutes on and six off, again and again,
-// goes with it; at 1.6 dB it does not: the bound is 1.8 dB.
+// Modulation whose amplitude is 2 dB stronger with a comb, in six rounds of six minutes on and six
+// off, again and again, goes with it; at 1.6 dB it does not: the bound is 1.8 dB.
 func TestWeakModulationOfAnother(t *testing.T) {
 	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord}}}
 	for n := range 48 {
@@ -90,6 +90,20 @@ func TestWeakModulationOfAnother(t *testing.T) {
 		rise, switchings, against := goesWith(l, [][]float64{level}, []*Source{comb}, 0)
 		if (switchings == 7) != test.with || against == test.with {
 			t.Errorf("%.1f dB: rise %.2f dB, %d switchings, against %t", test.rise, rise, switchings, against)
+		}
+	}
+}
+
+// Six rounds on either side of a switching, between rounds 19 and 20, are beside it: 14 to 25.
+func TestRoundsBesideASwitching(t *testing.T) {
+	l := &readlog.Log{Rounds: make([]readlog.Round, 40)}
+	var rounds []int
+	for n := range l.Rounds {
+		rounds = append(rounds, n)
+	}
+	for n, beside := range besideSwitching(l, []switching{{rounds, 20}}) {
+		if beside != (n >= 14 && n <= 25) {
+			t.Errorf("round %d: beside %t", n, beside)
 		}
 	}
 }

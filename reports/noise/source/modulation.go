@@ -157,8 +157,8 @@ func measuredModulation(l *readlog.Log, t track.Track) []*survey.Finding {
 	return measured
 }
 
-// needed gives those of some combs, each of which may have the modulation, that were on where it was found
-// and none of those was that have it for sure; others have none.
+// needed gives those of some combs which may have the modulation without which it would have no
+// cause in some round: it was found there, and of the combs that surely have it none was on.
 func needed(perhaps, mine []*Source, found []bool) []*Source {
 	return slices.DeleteFunc(perhaps, func(c *Source) bool {
 		for n := range found {

@@ -12,7 +12,8 @@ import (
 // TestRatiosOfAliases.
 const aliasTolerance, aliasDrift = 3e-4, trackDrift / 4
 
-// aliasRatios are the ratios of spacings that one source may be found at: those of whole numbers up to 4.
+// aliasRatios are the ratios of spacings that one source may be found at: those of whole numbers up
+// to 4.
 var aliasRatios = []float64{2, 3, 4, 1.0 / 2, 3.0 / 2, 1.0 / 3, 2.0 / 3, 4.0 / 3, 1.0 / 4, 3.0 / 4}
 
 // joinAliases puts a comb that is found at another multiple of a source's spacing, while the

@@ -21,7 +21,7 @@ import (
 
 // The three supplies of a house, drifting while they warm, one coming back next morning,
 // one off for half an hour now and then: three sources, with their spacing, their hours to
-// a round, and the beat with the mains that each has.
+// a round, and the modulation by the mains that each has.
 func TestSuppliesOfAHouse(t *testing.T) {
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Evening()...)
 	found := sourcesIn(d.Input())
@@ -40,7 +40,7 @@ func TestSuppliesOfAHouse(t *testing.T) {
 			t.Errorf("%.0f Hz: likely %q, want %q", r.Spacing, s.Likely, result.LikelySupply)
 		}
 		if s.Envelope == nil || s.Mains == nil || *s.Mains != 50 || math.Abs(float64(*s.Envelope)-100) > 1 {
-			t.Errorf("%.0f Hz: envelope %v, mains %v; it beats", r.Spacing, s.Envelope, s.Mains)
+			t.Errorf("%.0f Hz: envelope %v, mains %v; it is modulated", r.Spacing, s.Envelope, s.Mains)
 		}
 		if s.Confidence >= 1 || s.Confidence < survey.Confident {
 			t.Errorf("%.0f Hz: confidence %v", r.Spacing, s.Confidence)
@@ -264,13 +264,13 @@ func TestSeenOnce(t *testing.T) {
 	}
 }
 
-// A beat belongs to the comb it comes and goes with, and to no other; one that is there
+// Modulation belongs to the comb it comes and goes with, and to no other; one that is there
 // all the time is a source of its own.
 func TestModulationBelongs(t *testing.T) {
-	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
-	with := reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 7}}, Level: level, Beat: beat}
+	level, swing := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
+	with := reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 7}}, Level: level, Swing: swing}
 	without := reporttest.Radiator{Spacing: 48.617e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 5, To: 11}}, Level: level}
-	alone := reporttest.Radiator{Hours: []reporttest.HourSpan{{From: -1, To: 30}}, Beat: beat}
+	alone := reporttest.Radiator{Hours: []reporttest.HourSpan{{From: -1, To: 30}}, Swing: swing}
 	for _, test := range []struct {
 		name      string
 		radiators []reporttest.Radiator
@@ -298,7 +298,7 @@ func TestModulationBelongs(t *testing.T) {
 					t.Errorf("%s: envelope %v", test.name, s.Envelope)
 				}
 			case s.Envelope != nil:
-				t.Errorf("%s: the comb without a beat has one: %q", test.name, s.Evidence)
+				t.Errorf("%s: the comb without modulation has it: %q", test.name, s.Evidence)
 			}
 		}
 	}
@@ -353,10 +353,10 @@ func TestStrengthOfSources(t *testing.T) {
 }
 
 // Levels are referred to one gain: a receiver that is turned up by 10 dB every other round
-// changes no strength, of a comb or of a beat.
+// changes no strength, of a comb or of modulation.
 func TestGainsOfSources(t *testing.T) {
-	beat := []float64{0.5, 0.4, 0.3}
-	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 0.5, To: 3}}, Level: []float64{6, 3, 0}}, reporttest.Radiator{Hours: []reporttest.HourSpan{{From: -1, To: 9}}, Beat: beat})
+	swing := []float64{0.5, 0.4, 0.3}
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 0.5, To: 3}}, Level: []float64{6, 3, 0}}, reporttest.Radiator{Hours: []reporttest.HourSpan{{From: -1, To: 9}}, Swing: swing})
 	d.Rounds = 40
 	plain, in := sourcesIn(d.Input()), d.Input()
 	for _, s := range in.Sweeps {
@@ -385,7 +385,7 @@ func TestGainsOfSources(t *testing.T) {
 		for k, x := range s.Strength {
 			reporttest.Near(t, s.String(), turned.Sources[i].Strength[k].Level, float64(*x.Level), 1e-6)
 			if setup := slices.Index(d.Setups, x.Setup); s.Kind == survey.FindingMains {
-				reporttest.Near(t, s.String(), x.Level, stats.Decibel(beat[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
+				reporttest.Near(t, s.String(), x.Level, stats.Decibel(swing[setup]), 0.1) // 0.003/√160 of at least 0.09: 0.01 dB
 			}
 		}
 	}
@@ -470,10 +470,10 @@ func TestSurveysBesideEachOther(t *testing.T) {
 	}
 }
 
-// A comb that is shown to beat with mains of 50 Hz does not lose that to detections at 60 Hz,
+// A comb that is shown to be modulated by mains of 50 Hz does not lose that to detections at 60 Hz,
 // of which nothing is known while it is off.
 func TestModulationAtTwoFrequencies(t *testing.T) {
-	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 7}}, Level: []float64{6, 3, 0}, Beat: []float64{0.4, 0.3, 0.2}})
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 7}}, Level: []float64{6, 3, 0}, Swing: []float64{0.4, 0.3, 0.2}})
 	in := d.Input()
 	for _, s := range in.Sweeps {
 		if h := s.Start.Sub(d.Start).Hours(); h > 2.5 && h < 6.5 {
@@ -482,12 +482,12 @@ func TestModulationAtTwoFrequencies(t *testing.T) {
 			s.Readings[0].Findings = append(s.Readings[0].Findings, f)
 		}
 	}
-	if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); s.Mains == nil || *s.Mains != 50 || !reporttest.Says(s.Evidence, "beats at 100 Hz") {
+	if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); s.Mains == nil || *s.Mains != 50 || !reporttest.Says(s.Evidence, "modulated at 100 Hz") {
 		t.Errorf("mains %v, evidence %q", s.Mains, s.Evidence)
 	}
 }
 
-// What beats at hours of its own beside a comb without a beat is seldom given to the comb. Both
+// Noise modulated at hours of its own beside a comb without modulation is seldom given to the comb. Both
 // come and go at random, for an hour and a half in the mean, so that they often overlap; that
 // both are switched within a round, the same way at three of four switchings, is rare.
 func TestModulationOfAnotherDevice(t *testing.T) {
@@ -503,24 +503,24 @@ func TestModulationOfAnotherDevice(t *testing.T) {
 	}
 	for n := range trials {
 		d := reporttest.NewDin(reporttest.SeedFor(t)+uint64(n), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: hours(), Level: []float64{6, 3, 0}},
-			reporttest.Radiator{Hours: hours(), Beat: []float64{0.4, 0.3, 0.2}})
+			reporttest.Radiator{Hours: hours(), Swing: []float64{0.4, 0.3, 0.2}})
 		for _, s := range sourcesIn(d.Input()).Sources {
 			if s.Kind == survey.FindingComb && s.Envelope != nil {
 				given++
 			}
 		}
 	}
-	t.Logf("the beat is given to %d combs of %d", given, trials)
+	t.Logf("the modulation is given to %d combs of %d", given, trials)
 	// One in 40 may: of 80 more than 5 have it once in 60 times.
 	if given > 2+trials/26 {
-		t.Errorf("the beat is given to %d combs of %d", given, trials)
+		t.Errorf("the modulation is given to %d combs of %d", given, trials)
 	}
 }
 
-// A beat that changes with its comb at one switching alone is given to it, and that is said: all
+// Modulation that changes with its comb at one switching alone is given to it, and that is said: all
 // rounds before it tell, and the survey ends while it is on.
 func TestModulationAtOneSwitching(t *testing.T) {
-	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: []float64{6, 3, 0}, Beat: []float64{0.4, 0.3, 0.2}})
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: []float64{6, 3, 0}, Swing: []float64{0.4, 0.3, 0.2}})
 	d.Rounds = 40
 	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); s.Envelope == nil || !reporttest.Says(s.Against, "at one switching alone") {
 		t.Errorf("envelope %v, against %q", s.Envelope, s.Against)
@@ -592,10 +592,10 @@ func TestCombLateInItsSweep(t *testing.T) {
 	}
 }
 
-// Where nothing was switched, which of two combs beats cannot be told, and neither is said to.
+// Where nothing was switched, which of two combs is modulated cannot be told, and neither is said to.
 func TestModulationOfEither(t *testing.T) {
-	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
-	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: -5, To: 9}}, Level: level, Beat: beat},
+	level, swing := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: -5, To: 9}}, Level: level, Swing: swing},
 		reporttest.Radiator{Spacing: 48.617e3, Warming: 1, Hours: []reporttest.HourSpan{{From: -5, To: 9}}, Level: level})
 	d.Rounds = 30
 	found := sourcesIn(d.Input())

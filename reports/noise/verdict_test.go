@@ -24,10 +24,10 @@ func days(n int, spans ...reporttest.HourSpan) (all []reporttest.HourSpan) {
 	return all
 }
 
-// A source is taken for what its habits, its lines and its beat tell, and for nothing where
+// A source is taken for what its habits, its lines and its modulation tell, and for nothing where
 // they do not tell.
 func TestFamilies(t *testing.T) {
-	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
+	level, swing := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
 	// The survey begins at 15:00 UTC. At JN58td the sun sets at 16:00 on 3 November 2026
 	// (a day of 9 h 57 min about a true noon of 11:00), and rises at 6:02: 1.0 and 15.0 h on.
 	for _, test := range []struct {
@@ -38,21 +38,21 @@ func TestFamilies(t *testing.T) {
 		evidence []string
 		against  []string
 	}{
-		{"a supply", reporttest.Radiator{Spacing: 70.013e3, Drift: 5e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 8}}, Level: level, Beat: beat}, 160,
-			result.LikelySupply, []string{"while it warms", "beats at 100 Hz", "in 60 of 60 rounds"}, nil},
-		{"a lamp", reporttest.Radiator{Spacing: 65.013e3, Drift: 5e-4, Warming: 0.4, Hours: days(2, reporttest.HourSpan{From: 1.15, To: 8}), Level: level, Beat: beat}, 480,
+		{"a supply", reporttest.Radiator{Spacing: 70.013e3, Drift: 5e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 8}}, Level: level, Swing: swing}, 160,
+			result.LikelySupply, []string{"while it warms", "modulated at 100 Hz", "in 60 of 60 rounds"}, nil},
+		{"a lamp", reporttest.Radiator{Spacing: 65.013e3, Drift: 5e-4, Warming: 0.4, Hours: days(2, reporttest.HourSpan{From: 1.15, To: 8}), Level: level, Swing: swing}, 480,
 			result.LikelyLamp, []string{"of sunset on 2 of 2 days", "comes on at 17:09, 17:09", "in the dark only"}, nil},
-		{"solar", reporttest.Radiator{Spacing: 16.013e3, Drift: 1e-4, Warming: 0.4, Hours: days(4, reporttest.HourSpan{From: -8.8, To: 0.8}), Level: level, Beat: beat}, 640,
+		{"solar", reporttest.Radiator{Spacing: 16.013e3, Drift: 1e-4, Warming: 0.4, Hours: days(4, reporttest.HourSpan{From: -8.8, To: 0.8}), Level: level, Swing: swing}, 640,
 			result.LikelySolar, []string{"by day only", "of sunrise on 3 of 3 days"}, nil},
 		{"all day", reporttest.Radiator{Spacing: 70.013e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: -1, To: 100}}, Level: level}, 160,
 			result.LikelySupply, nil, []string{"never heard off", "no beat"}},
-		{"on the raster, and its lines beat", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level, Depth: 0.8}, 80,
-			result.LikelySupply, []string{"its lines beat at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
+		{"on the raster, and its lines are modulated", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level, Depth: 0.8}, 80,
+			result.LikelySupply, []string{"its lines are modulated at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
 		{"on the raster", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level}, 80,
 			result.LikelyNotKnown, nil, []string{"5 kHz raster"}},
 		{"on the raster all night", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: level}, 160,
 			result.LikelyNotKnown, nil, []string{"5 kHz raster"}},
-		{"on the raster, and it beats and warms", reporttest.Radiator{Spacing: 65e3, Drift: 8e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 5}}, Level: level, Beat: beat}, 80,
+		{"on the raster, modulated, and it warms", reporttest.Radiator{Spacing: 65e3, Drift: 8e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 2, To: 5}}, Level: level, Swing: swing}, 80,
 			result.LikelySupply, nil, []string{"5 kHz raster"}},
 		{"a crystal", reporttest.Radiator{Spacing: 48e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: level}, 160,
 			result.LikelyClock, []string{"as a crystal's does"}, nil},
@@ -86,7 +86,7 @@ func TestFamilies(t *testing.T) {
 // One evening that two surveys heard beside each other, a minute apart, is one day: the sun set
 // once, the source came on once, and a lamp takes two days.
 func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
-	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: 5e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 3.15, To: 10}}, Level: []float64{6, 3, 0}, Beat: []float64{0.4, 0.3, 0.2}})
+	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: 5e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 3.15, To: 10}}, Level: []float64{6, 3, 0}, Swing: []float64{0.4, 0.3, 0.2}})
 	d.Start = d.Start.Add(-2 * time.Hour)
 	in := d.Input()
 	d.Seed, d.Start, d.Radiators[0].Hours = d.Seed+1, d.Start.Add(time.Minute), []reporttest.HourSpan{{From: 3.15 - 1.0/60, To: 10 - 1.0/60}}
@@ -96,25 +96,25 @@ func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
 	}
 }
 
-// A comb's own lines tell its beat in preference to the noise that comes with it, and where
+// A comb's own lines tell its modulation in preference to the noise that comes with it, and where
 // they were too weak to tell, nothing is said of there being none.
 func TestLineModulation(t *testing.T) {
-	level, beat := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
+	level, swing := []float64{6, 3, 0}, []float64{0.4, 0.3, 0.2}
 	for _, test := range []struct {
 		name          string
 		depth         float64
 		weak          bool
-		beat          []float64
+		swing         []float64
 		envelope      survey.Hz
-		speaks, other string // in evidence and against, "": nothing of a beat
+		speaks, other string // in evidence and against, "": nothing of modulation
 	}{
-		{"lines and noise", 0.75, false, beat, 99.98, "its lines beat at 100 Hz", ""},
-		{"lines alone", 0.75, false, nil, 99.98, "its lines beat at 100 Hz", ""},
-		{"noise alone", 0, false, beat, 100.01, "noise beats at 100 Hz", ""},
+		{"lines and noise", 0.75, false, swing, 99.98, "its lines are modulated at 100 Hz", ""},
+		{"lines alone", 0.75, false, nil, 99.98, "its lines are modulated at 100 Hz", ""},
+		{"noise alone", 0, false, swing, 100.01, "noise is modulated at 100 Hz", ""},
 		{"neither", 0, false, nil, 0, "", "no beat with the mains was found"},
 		{"too weak to tell", 0, true, nil, 0, "", ""},
 	} {
-		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 70.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 6}}, Level: level, Depth: test.depth, Weak: test.weak, Beat: test.beat})
+		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 70.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 6}}, Level: level, Depth: test.depth, Weak: test.weak, Swing: test.swing})
 		d.Rounds = 120
 		s := reporttest.CombOf(t, sourcesIn(d.Input()), 70.013e3)
 		if (s.Envelope == nil) != (test.envelope == 0) || s.Envelope != nil && *s.Envelope != test.envelope {
@@ -123,7 +123,7 @@ func TestLineModulation(t *testing.T) {
 		if s.Envelope != nil && (s.Mains == nil || *s.Mains != 50) || test.depth > 0 && (s.Depth == nil || *s.Depth != test.depth) {
 			t.Errorf("%s: mains %v, depth %v", test.name, s.Mains, s.Depth)
 		}
-		if reporttest.Says(s.Evidence, "beat") != (test.speaks != "") || !reporttest.Says(s.Evidence, test.speaks) {
+		if reporttest.Says(s.Evidence, "modulated at") != (test.speaks != "") || !reporttest.Says(s.Evidence, test.speaks) {
 			t.Errorf("%s: evidence %q, want %q", test.name, s.Evidence, test.speaks)
 		}
 		if reporttest.Says(s.Against, "no beat") != (test.other != "") || test.other != "" && !reporttest.Says(s.Against, test.other) {
