@@ -9,7 +9,7 @@ import (
 	"slices"
 	"time"
 
-	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/codes"
 	"nightfloor/survey"
 )
 
@@ -17,7 +17,7 @@ import (
 // end; Codes tells of the codes read so far.
 type Samples interface {
 	Read(x []complex64) (n int, err error)
-	Codes() *spectrum.CodeCounter
+	Codes() *codes.Counter
 	Close() error
 }
 

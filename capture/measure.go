@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/codes"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
 )
@@ -98,7 +99,7 @@ type Conditions struct {
 	SampleRate survey.Hz
 	Gain       survey.Gain
 	Dropped    int64 // samples lost
-	Codes      *spectrum.CodeCounter
+	Codes      *codes.Counter
 }
 
 // Readings makes a reading of each band of a measurement.

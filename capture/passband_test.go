@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/codes"
 	"nightfloor/dsp/comb"
 	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
@@ -13,7 +14,7 @@ import (
 
 // What a converter that is driven over makes is no evidence; what it hears else is.
 func TestNoFindingsOfAnOverload(t *testing.T) {
-	gentle, driven := spectrum.NewCodeCounter(8), spectrum.NewCodeCounter(8)
+	gentle, driven := codes.NewCounter(8), codes.NewCounter(8)
 	iq := make([]byte, 1<<16)
 	for i := range iq {
 		iq[i] = byte(100 + i%56)
@@ -26,7 +27,7 @@ func TestNoFindingsOfAnOverload(t *testing.T) {
 	}
 	driven.AddU8(iq)
 	for _, test := range []struct {
-		codes *spectrum.CodeCounter
+		codes *codes.Counter
 		want  int
 	}{{gentle, 2}, {driven, 0}} {
 		m := dsp.Measurement{Samples: 1 << 15, DC: 1e-6, Bands: []dsp.BandResult{{Band: spectrum.Band{Low: 9.4e6, High: 9.9e6}}},

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/dsp"
+	"nightfloor/dsp/codes"
 	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
@@ -23,7 +24,7 @@ type Sweeper struct {
 	info     Info
 	tunings  []Tuning
 	meter    *dsp.Meter
-	codes    *spectrum.CodeCounter
+	codes    *codes.Counter
 	options  SweepOptions
 	gains    map[gainKey]survey.Gain
 	scratch  []byte      // scratch for pilots and for what is thrown away
@@ -93,7 +94,7 @@ func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Durat
 	if err != nil {
 		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
 	}
-	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, meter: meter, codes: spectrum.NewCodeCounter(8),
+	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, meter: meter, codes: codes.NewCounter(8),
 		options: options.withDefaults(), gains: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
 	s.scratch = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
 	for range cap(s.buffers) {

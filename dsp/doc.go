@@ -23,5 +23,6 @@
 // Finish puts the results together. Combs are sought afterwards, by comb.Seek, in the views
 // of several recordings. Package stat holds the statistics. A package imports only packages
 // behind it in this row: comb, interference, envelope, transient, lines, floor, baseline,
-// spectrum, fft, stat.
+// spectrum, codes, fft, stat. Package codes judges how samples fill a converter's range; who
+// reads them asks it.
 package dsp

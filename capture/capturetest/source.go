@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"nightfloor/capture"
-	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/codes"
 	"nightfloor/survey"
 )
 
@@ -24,7 +24,7 @@ func Record(sky Sky, setup survey.Setup, centre survey.Hz, gain survey.DB, start
 	return capture.Source{
 		File: hex.EncodeToString(digest[:4]) + ".cu8", Setup: setup, Start: start, Centre: centre, Rate: f.sky.Rate,
 		Samples: int64(n), Gain: survey.Gain{DB: gain, Known: true, Exact: true}, Simulated: true,
-		Open:   func() (capture.Samples, error) { return &samples{iq: iq, codes: spectrum.NewCodeCounter(8)}, nil },
+		Open:   func() (capture.Samples, error) { return &samples{iq: iq, codes: codes.NewCounter(8)}, nil },
 		Digest: func() (string, error) { return hex.EncodeToString(digest[:]), nil },
 	}
 }
@@ -32,7 +32,7 @@ func Record(sky Sky, setup survey.Setup, centre survey.Hz, gain survey.DB, start
 // samples streams a recording from memory.
 type samples struct {
 	iq    []byte
-	codes *spectrum.CodeCounter
+	codes *codes.Counter
 }
 
 func (s *samples) Read(x []complex64) (int, error) {
@@ -48,5 +48,5 @@ func (s *samples) Read(x []complex64) (int, error) {
 	return n, nil
 }
 
-func (s *samples) Codes() *spectrum.CodeCounter { return s.codes }
-func (s *samples) Close() error                 { return nil }
+func (s *samples) Codes() *codes.Counter { return s.codes }
+func (s *samples) Close() error          { return nil }

@@ -5,7 +5,7 @@ import (
 	"math"
 	"os"
 
-	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/codes"
 )
 
 // blockBytes is what a Reader reads at a time: a whole number of samples of
@@ -20,7 +20,7 @@ type Reader struct {
 	source    io.Reader
 	raw       []byte
 	done      int64 // samples given out
-	codes     *spectrum.CodeCounter
+	codes     *codes.Counter
 }
 
 // Open begins to stream the recording's samples. Where the description gives a
@@ -38,7 +38,7 @@ func (r Recording) Open() (*Reader, error) {
 	return &Reader{
 		recording: r, file: file, source: source,
 		raw:   make([]byte, blockBytes),
-		codes: spectrum.NewCodeCounter(r.Datatype.Bits()),
+		codes: codes.NewCounter(r.Datatype.Bits()),
 	}, nil
 }
 
@@ -128,7 +128,7 @@ func (r *Reader) checkFinite(x []complex64) error {
 }
 
 // Codes tells how the components that were read so far fill the converter.
-func (r *Reader) Codes() *spectrum.CodeCounter { return r.codes }
+func (r *Reader) Codes() *codes.Counter { return r.codes }
 
 // Close closes the file.
 func (r *Reader) Close() error { return r.file.Close() }

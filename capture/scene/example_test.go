@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"nightfloor/capture/scene"
-	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/codes"
 	"nightfloor/survey"
 )
 
@@ -37,7 +37,7 @@ func ExampleOpen() {
 	if _, err := house.Read(ctx, iq); err != nil {
 		fmt.Println(err)
 	}
-	codes := spectrum.NewCodeCounter(8)
+	codes := codes.NewCounter(8)
 	codes.AddU8(iq)
 	fmt.Printf("%v later, at a gain of %.1f dB: low drive %v\n", house.Now().Sub(before).Round(time.Minute), float64(gain.DB), codes.LowDrive())
 	// Output:

@@ -6,8 +6,7 @@
 // free of signals can be chosen on one and averaged on the other, with the receiver's droop
 // taken out; a Verdict says for each frame whether it counts. A PowerSpectrum is what is
 // kept of the averages: densities in full-scale units per hertz, in which a line can be
-// measured later, whether it was detected or not. A CodeCounter counts how the samples fill
-// the converter's range and how much of them is clipped.
+// measured later, whether it was detected or not.
 //
 // Frequencies are in Hz and powers linear. What in a spectrum is a signal and what is noise
 // is left to others.

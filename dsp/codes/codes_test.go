@@ -1,4 +1,4 @@
-package spectrum
+package codes
 
 import (
 	"math"
@@ -13,21 +13,21 @@ func TestClippedShareOfEachFormat(t *testing.T) {
 	for _, test := range []struct {
 		name string
 		bits int
-		add  func(c *CodeCounter)
+		add  func(c *Counter)
 	}{
-		{"u8", 8, func(c *CodeCounter) { c.AddU8(dsptest.U8(nil, x)) }},
-		{"i8", 8, func(c *CodeCounter) { c.AddI8(dsptest.I8(nil, x)) }},
-		{"i16", 16, func(c *CodeCounter) { c.AddI16(dsptest.I16(nil, x), false) }},
-		{"i16 big-endian", 16, func(c *CodeCounter) {
+		{"u8", 8, func(c *Counter) { c.AddU8(dsptest.U8(nil, x)) }},
+		{"i8", 8, func(c *Counter) { c.AddI8(dsptest.I8(nil, x)) }},
+		{"i16", 16, func(c *Counter) { c.AddI16(dsptest.I16(nil, x), false) }},
+		{"i16 big-endian", 16, func(c *Counter) {
 			raw := dsptest.I16(nil, x)
 			for i := 0; i < len(raw); i += 2 {
 				raw[i], raw[i+1] = raw[i+1], raw[i]
 			}
 			c.AddI16(raw, true)
 		}},
-		{"float", 32, func(c *CodeCounter) { c.AddFloat(x) }},
+		{"float", 32, func(c *Counter) { c.AddFloat(x) }},
 	} {
-		c := NewCodeCounter(test.bits)
+		c := NewCounter(test.bits)
 		test.add(c)
 		if got := c.ClippedShare(); got != 0.25 || c.Components() != 8 {
 			t.Errorf("%s: share %v of %d, want 0.25 of 8", test.name, got, c.Components())
@@ -47,7 +47,7 @@ func TestClippingInPieces(t *testing.T) {
 		raw[i] = 128
 	}
 	raw[2*codeBlock+77] = 255
-	c := NewCodeCounter(8)
+	c := NewCounter(8)
 	for len(raw) > 0 {
 		n := min(len(raw), 999)
 		c.AddU8(raw[:n])
@@ -68,13 +68,13 @@ func TestLowDrive(t *testing.T) {
 	}{{0.3, true}, {0.8, false}, {1.4, false}} {
 		density := 2 * test.sd * test.sd / 128 / 128 / 1e6
 		x := dsptest.New(1, 1e6, 0).Noise(density).Samples(1 << 16)
-		c := NewCodeCounter(8)
+		c := NewCounter(8)
 		c.AddU8(dsptest.U8(nil, x))
 		if got := c.LowDrive(); got != test.want {
 			t.Errorf("sd %.1f codes: low drive %v, want %v", test.sd, got, test.want)
 		}
 	}
-	c := NewCodeCounter(16)
+	c := NewCounter(16)
 	c.AddI16(dsptest.I16(nil, make([]complex64, 100)), false)
 	if !c.LowDrive() {
 		t.Error("silence in 16 bits is not low drive")
@@ -90,7 +90,7 @@ func TestClippingNoiseOfGaussianSignal(t *testing.T) {
 		share := func(a float64) float64 { return math.Erfc(a / s / math.Sqrt2) }
 		lambda := 0.25 / math.Log(share(0.75)/share(127.0/128))
 		expect := 4 * share(127.0/128) * lambda * lambda
-		c := NewCodeCounter(8)
+		c := NewCounter(8)
 		c.AddU8(dsptest.U8(nil, dsptest.New(1, rate, 0).Noise(2*s*s/rate).Samples(1<<20)))
 		got := c.Clipping().Noise
 		// Of 2^21 components some 2000 clip: 2.2 %, and the estimate goes with
@@ -126,7 +126,7 @@ func TestOverload(t *testing.T) {
 		{"many carriers that add up at times", func() *dsptest.Signal { return tenCarriers(rate, floor, -19) }, false},
 		{"the same 6 dB stronger", func() *dsptest.Signal { return tenCarriers(rate, floor, -13) }, true},
 	} {
-		c := NewCodeCounter(8)
+		c := NewCounter(8)
 		c.AddU8(dsptest.U8(nil, test.make().Samples(1<<20)))
 		if got := c.Clipping(); got.Overload(floor, rate) != test.want {
 			t.Errorf("%s: overload %v, want %v (%+v)", test.name, !test.want, test.want, got)
@@ -184,7 +184,7 @@ func TestClippingOfRealRecordings(t *testing.T) {
 		{"wmbus_868.950M_1M6_rtl.cu8", 1.6e6, 0.00572252, true},
 	} {
 		raw := dsptest.RealRecording(t, test.file)
-		c := NewCodeCounter(8)
+		c := NewCounter(8)
 		c.AddU8(raw)
 		got := c.Clipping()
 		if math.Abs(got.Share-test.share) > 5e-9 {
@@ -196,16 +196,16 @@ func TestClippingOfRealRecordings(t *testing.T) {
 	}
 }
 
-func TestCodeCounterAllocatesNothing(t *testing.T) {
-	c, raw := NewCodeCounter(8), make([]byte, 10000)
+func TestCounterAllocatesNothing(t *testing.T) {
+	c, raw := NewCounter(8), make([]byte, 10000)
 	if n := testing.AllocsPerRun(10, func() { c.AddU8(raw) }); n != 0 {
 		t.Errorf("%v allocations", n)
 	}
 }
 
-func BenchmarkCodeCounterU8(b *testing.B) {
+func BenchmarkCounterU8(b *testing.B) {
 	raw := dsptest.U8(nil, dsptest.New(1, 1e6, 0).Noise(1e-10).Samples(1<<16))
-	c := NewCodeCounter(8)
+	c := NewCounter(8)
 	for b.Loop() {
 		c.AddU8(raw)
 	}

@@ -1,8 +1,8 @@
-package spectrum
+package codes
 
 import "math"
 
-// A Clipping is what the counts of a CodeCounter say of saturation.
+// A Clipping is what the counts of a Counter say of saturation.
 type Clipping struct {
 	Share float64 // of the components at the lowest or highest code
 	Time  float64 // share of the blocks of codeBlock in which any was
@@ -16,7 +16,7 @@ type Clipping struct {
 // the mean square of the overshoot is 2λ² in each clipped component, twice that in a sample.
 // λ is held to 1. Gaussian signals fall faster, so that the estimate is 2 to 3 dB high for
 // them; for strong bursts, which hardly fall, it is large, as it should be. METHODS.md 13.2.
-func (c *CodeCounter) Clipping() Clipping {
+func (c *Counter) Clipping() Clipping {
 	out := Clipping{Share: c.ClippedShare()}
 	if out.Share == 0 {
 		return out

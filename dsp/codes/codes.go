@@ -1,4 +1,8 @@
-package spectrum
+// Package codes counts how samples fill a converter's range: the share of them that is
+// clipped, also in stretches so short that the mean over a recording hides it, and whether
+// so few codes move that levels err. In go samples as the receiver or the file gives them;
+// shares and verdicts come out (METHODS.md 13).
+package codes
 
 import (
 	"fmt"
@@ -15,9 +19,9 @@ const (
 	largeLevel = 0.75
 )
 
-// A CodeCounter counts how I and Q components fill a converter's range. It takes a stream
-// and allocates nothing after NewCodeCounter.
-type CodeCounter struct {
+// A Counter counts how I and Q components fill a converter's range. It takes a stream
+// and allocates nothing after NewCounter.
+type Counter struct {
 	bits   int
 	counts [4][]int64 // by code, lowest first; four tables, so that counting equal neighbours does not wait for memory
 	n      int64      // components
@@ -30,10 +34,10 @@ type CodeCounter struct {
 	blocksClipped int64
 }
 
-// NewCodeCounter counts components of 8 or 16 bits, signed or not, or floats of
+// NewCounter counts components of 8 or 16 bits, signed or not, or floats of
 // 32 bits.
-func NewCodeCounter(bits int) *CodeCounter {
-	c := &CodeCounter{bits: bits, blockLeft: codeBlock}
+func NewCounter(bits int) *Counter {
+	c := &Counter{bits: bits, blockLeft: codeBlock}
 	switch bits {
 	case 8:
 		for i := range c.counts {
@@ -43,28 +47,28 @@ func NewCodeCounter(bits int) *CodeCounter {
 		c.counts[0] = make([]int64, 1<<16)
 	case 32:
 	default:
-		panic(fmt.Sprintf("spectrum: CodeCounter of %d bits: not 8, 16 or 32", bits))
+		panic(fmt.Sprintf("codes: Counter of %d bits: not 8, 16 or 32", bits))
 	}
 	return c
 }
 
 // Reset forgets all counts.
-func (c *CodeCounter) Reset() {
+func (c *Counter) Reset() {
 	counts := c.counts
 	for _, t := range counts {
 		clear(t)
 	}
-	*c = CodeCounter{bits: c.bits, counts: counts, blockLeft: codeBlock}
+	*c = Counter{bits: c.bits, counts: counts, blockLeft: codeBlock}
 }
 
 // AddU8 counts unsigned bytes, the code as it stands.
-func (c *CodeCounter) AddU8(raw []byte) { c.add8(raw, 0) }
+func (c *Counter) AddU8(raw []byte) { c.add8(raw, 0) }
 
 // AddI8 counts signed bytes in two's complement.
-func (c *CodeCounter) AddI8(raw []byte) { c.add8(raw, 0x80) }
+func (c *Counter) AddI8(raw []byte) { c.add8(raw, 0x80) }
 
 // add8 counts bytes; flip is the byte of the lowest code.
-func (c *CodeCounter) add8(raw []byte, flip byte) {
+func (c *Counter) add8(raw []byte, flip byte) {
 	for len(raw) > 0 {
 		n := min(len(raw), c.blockLeft)
 		t0, t1, t2, t3 := (*[256]int64)(c.counts[0]), (*[256]int64)(c.counts[1]), (*[256]int64)(c.counts[2]), (*[256]int64)(c.counts[3])
@@ -85,7 +89,7 @@ func (c *CodeCounter) add8(raw []byte, flip byte) {
 
 // AddI16 counts signed 16-bit codes, least significant byte first unless
 // bigEndian. The length of raw is even.
-func (c *CodeCounter) AddI16(raw []byte, bigEndian bool) {
+func (c *Counter) AddI16(raw []byte, bigEndian bool) {
 	low, high := 0, 1
 	if bigEndian {
 		low, high = 1, 0
@@ -102,7 +106,7 @@ func (c *CodeCounter) AddI16(raw []byte, bigEndian bool) {
 }
 
 // AddFloat counts samples in full-scale units.
-func (c *CodeCounter) AddFloat(x []complex64) {
+func (c *Counter) AddFloat(x []complex64) {
 	for len(x) > 0 {
 		n := min(len(x), (c.blockLeft+1)/2)
 		for _, v := range x[:n] {
@@ -114,7 +118,7 @@ func (c *CodeCounter) AddFloat(x []complex64) {
 	}
 }
 
-func (c *CodeCounter) addComponent(v float32) {
+func (c *Counter) addComponent(v float32) {
 	if v < largeLevel && v > -largeLevel {
 		return
 	}
@@ -125,7 +129,7 @@ func (c *CodeCounter) addComponent(v float32) {
 }
 
 // endRun adds a run of n components to the block, and closes the block when it is full.
-func (c *CodeCounter) endRun(n int) {
+func (c *Counter) endRun(n int) {
 	c.n += int64(n)
 	if c.blockLeft -= n; c.blockLeft > 0 {
 		return
@@ -138,7 +142,7 @@ func (c *CodeCounter) endRun(n int) {
 }
 
 // clippedCount gives the components at the lowest or highest code.
-func (c *CodeCounter) clippedCount() int64 {
+func (c *Counter) clippedCount() int64 {
 	sum := c.clipped
 	for _, t := range c.counts {
 		if len(t) > 0 {
@@ -149,7 +153,7 @@ func (c *CodeCounter) clippedCount() int64 {
 }
 
 // largeCount gives the components beyond outer.
-func (c *CodeCounter) largeCount() int64 {
+func (c *Counter) largeCount() int64 {
 	sum := c.large
 	for _, t := range c.counts {
 		edge := int(math.Round(float64(len(t)) / 2 * (1 - largeLevel)))
@@ -161,11 +165,11 @@ func (c *CodeCounter) largeCount() int64 {
 }
 
 // Components gives the number of components counted.
-func (c *CodeCounter) Components() int64 { return c.n }
+func (c *Counter) Components() int64 { return c.n }
 
 // ClippedShare gives the share of components at the lowest or highest code, of
 // floats those with |x| ≥ 1; 0 where nothing has been counted.
-func (c *CodeCounter) ClippedShare() float64 {
+func (c *Counter) ClippedShare() float64 {
 	if c.n == 0 {
 		return 0
 	}
@@ -175,7 +179,7 @@ func (c *CodeCounter) ClippedShare() float64 {
 // LowDrive reports whether fewer than four codes hold 99.9 % of the components. The
 // converter's steps are then coarse against the noise, under about 0.49 codes rms between
 // two codes, and levels are not linear. It is false for floats. METHODS.md 13.1; TestLowDrive.
-func (c *CodeCounter) LowDrive() bool {
+func (c *Counter) LowDrive() bool {
 	if c.n == 0 || c.bits == 32 {
 		return false
 	}
