@@ -69,7 +69,7 @@ const watchGate = 0.002
 // note puts combs found at one moment on the list. Each belongs to the track that is
 // nearest; no two belong to one.
 func (w *combWatch) note(found []comb.Comb, round int, at time.Time) {
-	of, _ := w.match(found, at)
+	of := w.match(found, at)
 	for i, c := range found {
 		c.Modulation = comb.Modulation{} // it holds for that time only
 		seen := sighting{c, at, round}
@@ -93,10 +93,10 @@ func (w *combWatch) forget(round int) {
 // among those known, as they are at a time of that round.
 func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.Comb {
 	var out []comb.Comb
-	_, taken := w.match(known, at)
+	of := w.match(known, at)
 	for i, t := range w.tracks {
 		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= WatchRounds }
-		if !taken[i] && slices.ContainsFunc(t, near) {
+		if !slices.Contains(of, i) && slices.ContainsFunc(t, near) {
 			out = append(out, t.comb(at))
 		}
 	}
@@ -121,32 +121,25 @@ func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []comb.
 // withTrackWidth gives a comb the width that its lines show where they are strongest: what is
 // compared is measured over one width.
 func (w *combWatch) withTrackWidth(c comb.Comb, at time.Time) comb.Comb {
-	if of, _ := w.match([]comb.Comb{c}, at); of[0] >= 0 {
+	if of := w.match([]comb.Comb{c}, at); of[0] >= 0 {
 		c.Width = w.tracks[of[0]].strongest().Width
 	}
 	return c
 }
 
-// match gives the track of each comb, −1 where it has none, and the tracks that are
-// taken. The nearest pairs come first.
-func (w *combWatch) match(combs []comb.Comb, at time.Time) (of []int, taken []bool) {
+// match gives the track of each comb, the nearest first, −1 where it has none.
+func (w *combWatch) match(combs []comb.Comb, at time.Time) []int {
 	spacings := make([]float64, len(w.tracks))
-	taken = make([]bool, len(w.tracks))
 	for k, t := range w.tracks {
 		spacings[k] = t.comb(at).Spacing
 	}
-	of = stat.NearestPairs(len(combs), len(w.tracks), func(i, k int) float64 {
-		if off := math.Abs(combs[i].Spacing/spacings[k] - 1); off <= watchGate {
-			return off
+	return stat.NearestPairs(len(combs), len(spacings), func(i, k int) float64 {
+		off := math.Abs(combs[i].Spacing/spacings[k] - 1)
+		if off > watchGate {
+			return math.Inf(1)
 		}
-		return math.Inf(1)
+		return off
 	})
-	for _, k := range of {
-		if k >= 0 {
-			taken[k] = true
-		}
-	}
-	return of, taken
 }
 
 // comb gives what the comb was, or is, at a moment: between two sightings in

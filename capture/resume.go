@@ -3,9 +3,11 @@ package capture
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // resume goes on with a survey that was begun earlier: its number, its rounds and
@@ -37,4 +39,61 @@ func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 		return nil
 	}
 	return r.journal.gap(ctx, p.Last, r.Clock.Now(), why)
+}
+
+// A SurveyLister is what Unfinished asks of the database.
+type SurveyLister interface {
+	Surveys(ctx context.Context) ([]survey.Survey, error)
+	// Progress tells how far a survey came, with the sweeps of so many rounds.
+	Progress(ctx context.Context, s survey.Survey, rounds int) (survey.Progress, error)
+}
+
+// Unfinished finds how far the last survey of the recorder's plan came, to be resumed; nil
+// where there is none, or it is complete, or it lies ahead of the clock (a simulated night
+// that is played again). said tells the operator which it is, "" where there is nothing to
+// tell. The error: it was begun with another receiver.
+func (r *Recorder) Unfinished(ctx context.Context, db SurveyLister) (p *survey.Progress, said string, err error) {
+	surveys, err := db.Surveys(ctx)
+	if err != nil {
+		return nil, "", err
+	}
+	for _, s := range slices.Backward(surveys) {
+		if s.Kind != survey.KindRecord || s.Plan != r.Plan.Text || s.Simulated != r.Receiver.Info().Simulated {
+			continue
+		}
+		if s.Ending == EndDone {
+			return nil, fmt.Sprintf("survey %d of this plan is complete; beginning another", s.ID), nil
+		}
+		done, err := db.Progress(ctx, s, WatchRounds+2)
+		if err != nil {
+			return nil, "", err
+		}
+		// A simulated night has its fixed time and can be played again; a real clock that
+		// is earlier than the last reading was only not set yet.
+		if s.Simulated && done.Last.After(r.Clock.Now()) {
+			return nil, fmt.Sprintf("survey %d of this plan is simulated, and its night begins anew; beginning another", s.ID), nil
+		}
+		if is := Describe(r.Receiver.Info(), r.Plan.FrontEnd); s.Receiver != is && s.Simulated {
+			return nil, fmt.Sprintf("survey %d of this plan was begun with another simulated house; beginning another", s.ID), nil
+		} else if s.Receiver != is {
+			return nil, "", fmt.Errorf("go on with survey %d: it was begun with %s, and %s is there now; name the one that it was begun with by --receiver, or begin another survey with --new", s.ID, s.Receiver, is)
+		}
+		return &done, fmt.Sprintf("goes on with survey %d at %s", s.ID, nextRound(done, r.Plan)), nil
+	}
+	return nil, "", nil
+}
+
+// nextRound names the round that an interrupted survey goes on in.
+func nextRound(done survey.Progress, p plan.Plan) string {
+	made, round := 0, max(1, done.Round)
+	for _, n := range done.Made {
+		made += n
+	}
+	if made > 0 && made >= len(p.Setups)*p.Sweeps*p.VisitsPerRound() { // it is whole
+		round++
+	}
+	if p.Rounds == 0 {
+		return fmt.Sprintf("round %d", round)
+	}
+	return fmt.Sprintf("round %d of %d", min(round, p.Rounds), p.Rounds)
 }

@@ -129,8 +129,7 @@ func (s *Sweeper) Read(ctx context.Context, setup survey.Setup, tuning int) ([]s
 	defer func() { s.buffers <- iq }()
 	r, err := s.take(ctx, setup, tuning, iq)
 	if err != nil {
-		t := s.tunings[tuning]
-		return nil, fmt.Errorf("read %s at %v: %w", segmentNames(t.Segments), t.Centre, err)
+		return nil, err
 	}
 	p, err := s.measure(r)
 	if err != nil {
@@ -247,7 +246,7 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		if err == nil {
 			var fresh *heardPassband
 			if fresh, err = s.measure(r); err == nil {
-				fresh.readings = s.wanted(setup, fresh.readings)
+				fresh.readings = slices.DeleteFunc(fresh.readings, func(r survey.Reading) bool { return !s.options.Measures(setup, r.Segment) })
 				bands = append(bands, fresh)
 			}
 		}
@@ -266,11 +265,6 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 	return err
 }
 
-// wanted leaves out what a setup does not measure.
-func (s *Sweeper) wanted(setup survey.Setup, readings []survey.Reading) []survey.Reading {
-	return slices.DeleteFunc(readings, func(r survey.Reading) bool { return !s.options.Measures(setup, r.Segment) })
-}
-
 // receive takes the I/Q of sweeps and sends it off, a reading at a time.
 func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int, sweeps int, stop func() bool, ready chan<- rawReading) error {
 	for n := range sweeps {
@@ -278,7 +272,6 @@ func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int
 			return nil
 		}
 		for _, i := range tunings {
-			t := s.tunings[i]
 			var iq []byte
 			select {
 			case iq = <-s.buffers:
@@ -288,7 +281,7 @@ func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int
 			r, err := s.take(ctx, setup, i, iq)
 			if err != nil {
 				s.buffers <- iq
-				return fmt.Errorf("read %s at %v: %w", segmentNames(t.Segments), t.Centre, err)
+				return err
 			}
 			select {
 			case ready <- r:
@@ -322,8 +315,12 @@ func (s *Sweeper) take(ctx context.Context, setup survey.Setup, tuning int, iq [
 	for n := 1; ; n++ {
 		r, err := s.takeOnce(ctx, setup, tuning, iq)
 		lost := time.Duration(float64(r.dropped) / float64(s.info.SampleRate) * float64(time.Second))
-		if err != nil || !live || lost < longStandstill || n == mostAttempts {
-			return r, err
+		switch {
+		case err != nil:
+			t := s.tunings[tuning]
+			return r, fmt.Errorf("read %s at %v: %w", segmentNames(t.Segments), t.Centre, err)
+		case !live || lost < longStandstill || n == mostAttempts:
+			return r, nil
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -61,6 +62,16 @@ func (f Hz) String() string {
 	return decimal(float64(f)/scale, places) + unit
 }
 
+// Edges writes the edges of a stretch with a word or mark between them, the unit once where
+// it is that of both: 9.4 to 9.9 MHz.
+func Edges(low, high Hz, between string) string {
+	from, to := low.String(), high.String()
+	if number, unit, ok := strings.Cut(from, " "); ok && strings.HasSuffix(to, " "+unit) {
+		from = number
+	}
+	return from + between + to
+}
+
 // decimal writes x with so many decimals and leaves out the zeros at their end.
 func decimal(x float64, places int) string {
 	text := strings.TrimRight(strconv.FormatFloat(x, 'f', places, 64), "0")
@@ -69,4 +80,31 @@ func decimal(x float64, places int) string {
 		return "0"
 	}
 	return text
+}
+
+// scales are the units of frequency that people write, longest first.
+var scales = []struct {
+	unit  string
+	scale Hz
+}{{"ghz", 1e9}, {"mhz", 1e6}, {"khz", 1e3}, {"hz", 1}}
+
+// ParseFrequency reads a frequency with its unit, as in "9.4 MHz" or "9400kHz".
+// A bare number takes the unit bare; where bare is 0 it is refused, and the
+// error names the units.
+func ParseFrequency(text string, bare Hz) (Hz, error) {
+	number, scale := strings.ToLower(strings.TrimSpace(text)), bare
+	for _, s := range scales {
+		if cut, ok := strings.CutSuffix(number, s.unit); ok {
+			number, scale = strings.TrimSpace(cut), s.scale
+			break
+		}
+	}
+	f, err := strconv.ParseFloat(number, 64)
+	switch {
+	case err != nil || math.IsNaN(f) || math.IsInf(f*1e9, 0): // the largest unit is GHz
+		return 0, fmt.Errorf("frequency %q: not a number with a unit; write it as 9400kHz or 9.4MHz", text)
+	case scale == 0:
+		return 0, fmt.Errorf("frequency %q: no unit; add Hz, kHz or MHz", text)
+	}
+	return Hz(f) * scale, nil
 }

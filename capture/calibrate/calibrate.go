@@ -131,7 +131,7 @@ func measuredNoise(r survey.Reading) survey.MeasuredNoise {
 // units per hertz: 1/12 of a squared step of 1/128, in I and in Q.
 func rounding(rate survey.Hz) float64 { return 2.0 / 12 / (128 * 128) / float64(rate) }
 
-// A observed is a carrier in one of several readings.
+// An observed is a carrier in one of several readings.
 type observed struct {
 	survey.Carrier
 	reading int // counts the readings

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/mathext"
+
 	"nightfloor/survey"
 )
 
@@ -292,12 +294,11 @@ func offRasterBy(l clockLine, e float64, offset survey.Hz) float64 {
 // binomialTail gives the probability that of n carriers m or more lie where each lies with
 // probability p. One of the m led there and is not counted.
 func binomialTail(n, m int, p float64) float64 {
-	sum := 0.0
-	for j := m - 1; j <= n-1; j++ {
-		logC, _ := math.Lgamma(float64(n))
-		a, _ := math.Lgamma(float64(j + 1))
-		b, _ := math.Lgamma(float64(n - j))
-		sum += math.Exp(logC - a - b + float64(j)*math.Log(p) + float64(n-1-j)*math.Log1p(-p))
+	switch {
+	case m <= 1:
+		return 1
+	case m > n:
+		return 0
 	}
-	return sum
+	return mathext.RegIncBeta(float64(m-1), float64(n-m+1), p)
 }

@@ -12,12 +12,6 @@ import (
 	"nightfloor/survey"
 )
 
-var (
-	_ capture.Receiver = (*Fake)(nil)
-	_ capture.Clock    = (*Fake)(nil)
-	_ capture.Changer  = (*Fake)(nil)
-)
-
 // A Fake listens to a Sky. Its methods are called from one goroutine, except Now.
 type Fake struct {
 	sky     Sky

@@ -70,31 +70,6 @@ func (r *Reader) Read(x []complex64) (n int, err error) {
 	return n, nil
 }
 
-// ReadU8 does what Read does, for a recording of datatype CU8 and in its own
-// codes: it fills iq, of even length, with interleaved I/Q bytes and gives the
-// number of bytes.
-func (r *Reader) ReadU8(iq []byte) (n int, err error) {
-	if r.recording.Datatype != CU8 {
-		panic("iqfile: ReadU8 of a recording of datatype " + string(r.recording.Datatype))
-	}
-	for n+1 < len(iq) {
-		raw, err := r.next((len(iq) - n) / 2)
-		if err != nil {
-			return n, err
-		}
-		if len(raw) == 0 {
-			break
-		}
-		n += copy(iq[n:], raw)
-		r.codes.AddU8(raw)
-		r.done += int64(len(raw) / 2)
-	}
-	if n == 0 && len(iq) > 1 {
-		return 0, io.EOF
-	}
-	return n, nil
-}
-
 // next gives the bytes of up to most samples, none at the end. They are valid
 // until the next call.
 func (r *Reader) next(most int) ([]byte, error) {

@@ -23,11 +23,6 @@ type Receiver struct {
 	played     int64     // samples of it
 }
 
-var (
-	_ capture.Receiver = (*Receiver)(nil)
-	_ capture.Clock    = (*Receiver)(nil)
-)
-
 // NewReceiver opens a file of 8-bit recordings at one centre and rate; several
 // captures are played one after the other. Recordings of more than 8 bits are
 // refused: cut down to the 8 bits of a dongle, weak noise would drown in their
@@ -108,15 +103,15 @@ func (rx *Receiver) Read(ctx context.Context, buf []byte) (dropped int64, err er
 // which stands for half a code more than c did: it moves the DC spike, which
 // is masked anyway, and nothing else.
 func (rx *Receiver) readU8(buf []byte) (int, error) {
-	if rx.recordings[rx.playing].Datatype == CU8 {
-		return rx.reader.ReadU8(buf)
-	}
 	raw, err := rx.reader.next(len(buf) / 2)
 	if err == nil && len(raw) == 0 {
 		err = io.EOF
 	}
-	for i, c := range raw {
-		buf[i] = c ^ 0x80
+	copy(buf, raw)
+	if rx.recordings[rx.playing].Datatype == CI8 {
+		for i := range raw {
+			buf[i] ^= 0x80
+		}
 	}
 	rx.reader.done += int64(len(raw) / 2)
 	return len(raw), err

@@ -11,7 +11,7 @@ import (
 )
 
 // Bounds on descriptions. Real ones have a few kilobytes; the bounds keep
-// a hostile one from filling the memory.
+// a malicious one from filling the memory.
 const (
 	largestMeta     = 64 << 20 // bytes
 	mostCaptures    = 1 << 16

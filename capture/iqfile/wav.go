@@ -31,7 +31,7 @@ const (
 	// waveUnknown stands in 32-bit lengths that ds64 gives, and in files whose
 	// recorder did not know the length.
 	waveUnknown = math.MaxUint32
-	// mostChunks bounds the walk through a hostile file; real ones have a dozen.
+	// mostChunks bounds how many chunks of a malicious file are read; real ones have a dozen.
 	mostChunks = 1000
 )
 

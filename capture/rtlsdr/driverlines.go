@@ -1,6 +1,7 @@
 package rtlsdr
 
 import (
+	"slices"
 	"strings"
 )
 
@@ -18,10 +19,5 @@ type driverOutput struct {
 // notLocked tells whether the driver said that the tuner's synthesiser does not
 // lock: "[R82XX] PLL not locked!", "[E4K] PLL not locked …".
 func notLocked(lines []string) bool {
-	for _, l := range lines {
-		if strings.Contains(l, "PLL not locked") {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(lines, func(l string) bool { return strings.Contains(l, "PLL not locked") })
 }

@@ -40,15 +40,15 @@ type library struct {
 	setBiasTee       func(dev device, on int32) int32 // nil where the library is too old
 }
 
-// functions gives the names of librtlsdr's functions and where they go.
-func (l *library) functions() []struct {
+// A function is one of librtlsdr's, and where it goes.
+type function struct {
 	name string
 	into any
-} {
-	return []struct {
-		name string
-		into any
-	}{
+}
+
+// functions gives the functions of librtlsdr that are used.
+func (l *library) functions() []function {
+	return []function{
 		{"rtlsdr_get_device_count", &l.deviceCount}, {"rtlsdr_get_device_name", &l.deviceName},
 		{"rtlsdr_get_device_usb_strings", &l.deviceUSBStrings}, {"rtlsdr_open", &l.open}, {"rtlsdr_close", &l.close},
 		{"rtlsdr_get_tuner_type", &l.tunerType}, {"rtlsdr_get_tuner_gains", &l.tunerGains},

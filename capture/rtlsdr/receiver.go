@@ -31,8 +31,6 @@ type Receiver struct {
 	closed      bool
 }
 
-var _ capture.Receiver = (*Receiver)(nil)
-
 // Open opens a dongle and starts its stream. Errors: ErrNoLibrary,
 // capture.ErrUnplugged where it is not there, capture.ErrBusy.
 func Open(ctx context.Context, o Options) (*Receiver, error) {

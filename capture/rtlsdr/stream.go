@@ -4,7 +4,9 @@ import (
 	"context"
 	"math"
 	"sync"
+	"sync/atomic"
 	"time"
+	"unsafe"
 
 	"github.com/ebitengine/purego"
 
@@ -41,18 +43,15 @@ type stream struct {
 // The driver's callback is one for the process, made once: there can be only
 // 2,000. It gets a number as context, never a Go pointer.
 var (
-	callback     = sync.OnceValue(func() uintptr { return purego.NewCallback(deliver) })
-	streamsMutex sync.Mutex
-	streams      = map[uintptr]*stream{}
-	lastStream   uintptr
+	callback   = sync.OnceValue(func() uintptr { return purego.NewCallback(deliver) })
+	streams    sync.Map // uintptr → *stream
+	lastStream atomic.Uintptr
 )
 
 // deliver is called by the driver with a buffer that is valid only until it returns.
 func deliver(buf *byte, length uint32, context uintptr) uintptr {
-	streamsMutex.Lock()
-	s := streams[context]
-	streamsMutex.Unlock()
-	if s != nil && buf != nil && length > 0 {
+	if s, ok := streams.Load(context); ok && buf != nil && length > 0 {
+		s := s.(*stream)
 		s.take(bytesAt(buf, length), s.clock.Elapsed())
 	}
 	return 0
@@ -61,16 +60,11 @@ func deliver(buf *byte, length uint32, context uintptr) uintptr {
 // start begins to read; the goroutine ends when the driver says so.
 func start(l *library, dev device, rate float64, clock Clock) *stream {
 	s := &stream{rate: rate, clock: clock, begun: clock.Elapsed(), came: make(chan struct{}, 1), done: make(chan struct{})}
-	streamsMutex.Lock()
-	lastStream++
-	key := lastStream
-	streams[key] = s
-	streamsMutex.Unlock()
+	key := lastStream.Add(1)
+	streams.Store(key, s)
 	go func() {
 		l.readAsync(dev, callback(), key, driverBuffers, bufferLength)
-		streamsMutex.Lock()
-		delete(streams, key)
-		streamsMutex.Unlock()
+		streams.Delete(key)
 		s.mu.Lock()
 		s.ended = true
 		s.mu.Unlock()
@@ -213,3 +207,6 @@ func (s *stream) late(end int64) time.Duration {
 	defer s.mu.Unlock()
 	return s.arrivals.late(end)
 }
+
+// bytesAt gives the driver's buffer as a slice, valid as long as the buffer is.
+func bytesAt(buf *byte, length uint32) []byte { return unsafe.Slice(buf, length) }

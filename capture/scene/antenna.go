@@ -122,9 +122,9 @@ func (m mounted) terminalPower() float64 {
 	return 2e-11 * fromDB(-antennas[m.kind].factor)
 }
 
-// A response is how a setup's voltage is made up of three parts of a station's
-// wave that fade each by itself: vertically and horizontally polarised, and what
-// the house radiates again. Amplitudes, relative to the antenna factor.
+// A response is how a setup takes up three parts of a station's wave, which fade
+// independently: the vertically and the horizontally polarised part, and what the house
+// reradiates. They are amplitudes relative to the antenna factor.
 type response struct{ vertical, horizontal, house float64 }
 
 // power gives the mean over fading.
@@ -132,8 +132,8 @@ func (r response) power() float64 {
 	return r.vertical*r.vertical + r.horizontal*r.horizontal + r.house*r.house
 }
 
-// reradiated is the share of a wave's amplitude that reaches a loop by way of
-// wiring and gutters, whatever its bearing: it also fills the null.
+// reradiated is the share of a wave's amplitude that reaches a loop through wiring and
+// gutters, whatever its bearing; it limits the depth of the null.
 const reradiated = 0.3
 
 // response gives the response to a wave from an azimuth at an elevation, degrees.

@@ -6,8 +6,8 @@ import (
 	"nightfloor/dsp/fft"
 )
 
-// A channelMaker makes one channel of a frame: the envelope of a line at instants
-// pace samples apart, transformed, is the line's spectrum around the channel's
+// A channelMaker makes one channel of a frame. It transforms the envelope of a line,
+// sampled every pointSpacing samples, into the line's spectrum around the channel's
 // middle bin.
 type channelMaker struct {
 	fft    *fft.FFT
@@ -44,7 +44,7 @@ func (n *channelMaker) addTo(re, im []float32, middle int) {
 		addUp(im[middle:middle+half], n.im[:half])
 		return
 	}
-	for i := range points { // across the ends of the frame's array
+	for i := range points { // the channel wraps around the ends of the frame's array
 		k := (middle + (i+half)%points - half) & (frame - 1)
 		re[k] += n.re[i]
 		im[k] += n.im[i]
@@ -75,7 +75,7 @@ const (
 	sineSize = 1 << sineBits
 )
 
-// sineTable holds the cosine and sine of angles in 1/turnsSize of a turn.
+// sineTable holds the cosine and sine of angles in steps of 1/sineSize of a turn.
 type sineTable [sineSize][2]float32
 
 func newSineTable() *sineTable {
@@ -87,7 +87,7 @@ func newSineTable() *sineTable {
 	return t
 }
 
-// at gives cosine and sine of the angle of the table next to p.
+// at gives cosine and sine of the table's angle that is nearest to p.
 func (t *sineTable) at(p phase) (cos, sin float32) {
 	const half = 1 << (63 - sineBits)
 	e := &t[(p+half)>>(64-sineBits)]
@@ -104,7 +104,7 @@ type channel struct {
 	perRe, perIm float64  // change of it in one hop
 }
 
-// inaudible is the level under which a line is not made: 30 dB under the noise
+// inaudible is the level below which a line is left out: 30 dB below the noise
 // in a bin of 100 Hz at the lowest useful gain.
 const inaudible = -105 // dBFS
 
@@ -130,7 +130,8 @@ func (s *synth) tuneChannels(t float64) {
 	s.setFading(t)
 }
 
-// setFading sets the fading's change per hop from its value fadingHops ahead.
+// setFading sets the change of fading per hop so that it reaches its true value
+// fadingHops later.
 func (s *synth) setFading(t float64) {
 	ahead := t + fadingHops*hop/s.rate
 	for i := range s.channels {
@@ -140,7 +141,7 @@ func (s *synth) setFading(t float64) {
 	}
 }
 
-// fade gives the carrier's complex amplitude at time t but for its phase.
+// fade gives the carrier's complex amplitude at time t, without the phase of the carrier itself.
 func (c *channel) fade(t float64) (re, im float64) {
 	add := func(f *fading, a float64) {
 		if a == 0 {

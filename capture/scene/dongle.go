@@ -55,12 +55,12 @@ func droop(share float64) float64 {
 func fromDB(db float64) float64 { return math.Pow(10, db/10) }
 func toDB(x float64) float64    { return 10 * math.Log10(x) }
 
-// A analogFaults holds what the dongle does to a sample: I/Q imbalance and DC offset.
+// An analogFaults holds what the dongle does to a sample: I/Q imbalance and DC offset.
 // I' = ii·I + iq·Q + di and Q' = qi·I + qq·Q + dq.
 type analogFaults struct{ ii, iq, qi, qq, di, dq float32 }
 
-// newAnalogFaults gives x + κ·x* + d for the image κ and the offset d, each at an
-// arbitrary phase.
+// newAnalogFaults gives the faults that make x + κ·x* + d of a sample x, for the mirror
+// image κ and the DC offset d, each at an arbitrary phase.
 func newAnalogFaults() analogFaults {
 	kr, ki := polar(imageLevel, 0.8)
 	dr, di := polar(spikeLevel, 2.2)
@@ -73,10 +73,10 @@ func polar(levelDB, phase float64) (re, im float64) {
 	return a * cos, a * sin
 }
 
-// quantise writes the hop's samples from the given one as 8-bit codes: x·128 +
-// 127.5, rounded half away from zero, kept within 0 and 255.
+// quantise writes samples as 8-bit codes: 128·x + 127.5, rounded half away from zero and
+// limited to 0 and 255.
 func (f analogFaults) quantise(to []byte, re, im []float32) {
-	// Rounding a positive number half away is cutting off after adding a half.
+	// For positive numbers, to round half away from zero is to add a half and truncate.
 	ii, iq, qi, qq, di, dq := 128*f.ii, 128*f.iq, 128*f.qi, 128*f.qq, 128*f.di+128, 128*f.dq+128
 	im = im[:len(re)]
 	to = to[:2*len(re)]
@@ -87,7 +87,7 @@ func (f analogFaults) quantise(to []byte, re, im []float32) {
 	}
 }
 
-// code cuts off the fraction and keeps to a byte's range.
+// code truncates the fraction and limits the result to a byte.
 func code(x float32) byte {
 	c := int32(x)
 	if uint32(c) > 255 {

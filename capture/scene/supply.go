@@ -55,8 +55,8 @@ func (s *supply) on(day float64) bool {
 	return on
 }
 
-// hash gives the mean field density at frequency f, (µV/m)²/Hz, by the measure
-// of between: it falls by 10 dB a decade, with humps where the mains lead is a
+// hash gives the mean density of the noise between the lines at frequency f, (µV/m)²/Hz in
+// the far field at 10 m: it falls by 10 dB a decade, with humps where the mains lead is a
 // multiple of half a wavelength long (trade notes, 6.1).
 func (s *supply) hash(f float64) float64 { return fromDB(s.between) * hashSpectrum(f) }
 
@@ -69,8 +69,8 @@ func hashSpectrum(f float64) float64 {
 	return 10e6 / f * hump
 }
 
-// coupling gives how much of the supply's field a setup's antenna takes up, by
-// the measure of the far field at 10 m. Beside a short electric dipole, with
+// coupling gives the power that a setup's antenna takes up of the supply's field, relative
+// to that of the far field at 10 m. Beside a short electric dipole, with
 // u = (λ/2πr)², E² goes as (1 − u + u²)/r² and (377·H)² as (1 + u)/r²: their
 // ratio is the wave impedance of trade notes, 5.5.
 func (s *supply) coupling(m mounted, f float64) float64 {

@@ -91,8 +91,8 @@ func risingHalf(n int) []float32 {
 	return w
 }
 
-// start begins anew with the sample of the given index. One frame before it is
-// made for the sake of its tail.
+// start begins anew at the sample of the given index. The frame before it is made too,
+// since its tail overlaps the first frame.
 func (s *synth) start(v view, index int64) {
 	s.view, s.lo, s.hops = v, v.centre*(1+clockError), 0
 	s.frameStart = index - hop
@@ -119,7 +119,7 @@ func (s *synth) next() {
 	s.hops++
 }
 
-// levels looks up what is on, and how strong it is, for the hops to come.
+// levels looks up what is on, and how strong it is, for the next hops.
 func (s *synth) levels() {
 	t := s.seconds(s.frameStart)
 	s.tuneChannels(t)
@@ -138,7 +138,7 @@ func (s *synth) lines() {
 	for i := range s.combs {
 		s.fillComb(&s.combs[i])
 	}
-	s.fft.Transform(s.im, s.re) // real and imaginary part in each other's place: the inverse
+	s.fft.Transform(s.im, s.re) // with real and imaginary part exchanged it is the inverse
 	for i, w := range s.window {
 		s.outRe[i] = s.tailRe[i] + w*s.re[i]
 		s.outIm[i] = s.tailIm[i] + w*s.im[i]

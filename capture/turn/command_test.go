@@ -186,7 +186,7 @@ func TestCommandPrintsWithoutEnd(t *testing.T) {
 
 func TestTail(t *testing.T) {
 	for _, piece := range []int{1, 7, 4095, 4096, 4097, 50_000} {
-		var kept tail
+		var kept Tail
 		text := strings.Repeat("0123456789\n", 10_000) + "relay 3\n"
 		for left := text; left != ""; left = left[min(piece, len(left)):] {
 			if n, err := kept.Write([]byte(left[:min(piece, len(left))])); n != min(piece, len(left)) || err != nil {
@@ -196,13 +196,13 @@ func TestTail(t *testing.T) {
 				t.Fatalf("pieces of %d: %d bytes are kept in %d", piece, len(kept.kept), cap(kept.kept))
 			}
 		}
-		if got := string(kept.kept); got != text[len(text)-4096:] || kept.line() != "relay 3" {
+		if got := string(kept.kept); got != text[len(text)-4096:] || kept.Line() != "relay 3" {
 			t.Errorf("pieces of %d: kept %q", piece, got)
 		}
 	}
-	var kept tail
-	if kept.line() != "" {
-		t.Error(kept.line())
+	var kept Tail
+	if kept.Line() != "" {
+		t.Error(kept.Line())
 	}
 }
 

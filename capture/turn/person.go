@@ -16,8 +16,6 @@ import (
 	"nightfloor/survey"
 )
 
-var _ capture.Changer = (*Person)(nil)
-
 // A Person changes antennas by hand. At a terminal it is asked for what differs from the
 // setup that was confirmed last. What is typed before a question is no answer to it.
 // Bearings that are typed are true ones, in degrees.

@@ -660,7 +660,7 @@ func TestDurationsInWords(t *testing.T) {
 	if got := elapsedText(90*time.Second+3*time.Millisecond, 10*time.Minute); got != "1m30s of 10m" {
 		t.Error(got)
 	}
-	if got := stretch(900e3, 1.6e6); got != "900 kHz–1.6 MHz" {
+	if got := survey.Edges(900e3, 1.6e6, "–"); got != "900 kHz–1.6 MHz" {
 		t.Error(got)
 	}
 }

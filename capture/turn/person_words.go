@@ -73,7 +73,7 @@ func (p *Person) steps(asked, from survey.Setup) []string {
 		if p.peaked[asked.Antenna] == asked.Placement {
 			steps = append(steps, "leave its tuning as it is")
 		} else {
-			steps = append(steps, "peak it for "+stretch(a.TunedLow, a.TunedHigh)+", then leave it")
+			steps = append(steps, "peak it for "+survey.Edges(a.TunedLow, a.TunedHigh, "–")+", then leave it")
 		}
 	}
 	return steps
@@ -124,15 +124,6 @@ func parseBearing(typed string) (survey.Bearing, bool) {
 		return survey.Bearing{}, false
 	}
 	return survey.BearingOf(deg), true
-}
-
-// stretch writes a stretch of frequencies: "9.4–9.9 MHz".
-func stretch(low, high survey.Hz) string {
-	from, to := low.String(), high.String()
-	if number, ok := strings.CutSuffix(from, to[strings.LastIndexByte(to, ' '):]); ok {
-		from = number
-	}
-	return from + "–" + to
 }
 
 // elapsedText writes how much of a time is over: "2 of 10 min".

@@ -225,11 +225,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err := o.suits(p); err != nil {
 		return err
 	}
-	path, err := databasePath(o.database)
-	if err != nil {
-		return err
-	}
-	db, release, err := openToWrite(ctx, path)
+	db, path, release, err := openToWrite(ctx, o.database)
 	if err != nil {
 		return err
 	}
@@ -286,7 +282,7 @@ func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan
 	if err != nil {
 		return nil, err
 	}
-	hand := operator{c: c, asks: o.interactive, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.in)}
+	hand := operator{c: c, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.in)}
 	if err := hand.connect(ctx, o.connect()+o.addition(p)); err != nil {
 		return nil, err
 	}

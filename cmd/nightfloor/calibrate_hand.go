@@ -43,12 +43,11 @@ func (o *calibrateOptions) addition(p plan.Plan) string {
 	return ""
 }
 
-// A operator is whoever connects things.
+// An operator is whoever connects things.
 type operator struct {
-	c    *console
-	asks bool // somebody sits at a terminal
-	yes  bool // it is connected
-	in   *bufio.Reader
+	c   *console
+	yes bool // it is connected
+	in  *bufio.Reader
 }
 
 // connect says what to connect and waits until it is.

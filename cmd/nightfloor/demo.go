@@ -76,7 +76,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	defer house.Close()
 	said := *c // what happens in the night is told only when asked for
 	said.quiet = !c.verbose
-	written, release, err := openToWrite(ctx, database)
+	written, _, release, err := openToWrite(ctx, database)
 	if err != nil {
 		return err
 	}

@@ -28,8 +28,8 @@ var order = []room{
 var packageOrder = []string{
 	"cmd/nightfloor",
 
-	"capture/instrument", "capture/scene", "capture/turn", "capture/rtlsdr", "capture/iqfile",
-	"capture/calibrate", "capture/pluglog", "capture",
+	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
+	"capture/pluglog", "capture",
 
 	"store",
 

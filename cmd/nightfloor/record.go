@@ -8,7 +8,6 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"strings"
-	"sync/atomic"
 	"syscall"
 	"time"
 
@@ -80,13 +79,9 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
-	path, err := databasePath(o.database)
-	if err != nil {
-		return err
-	}
 	// The database comes first: where another records into it, that is why the
 	// dongle is busy.
-	db, release, err := openToWrite(ctx, path)
+	db, path, release, err := openToWrite(ctx, o.database)
 	if err != nil {
 		return err
 	}
@@ -156,16 +151,17 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 	return until, nil
 }
 
-// openToWrite opens a database for the one process that writes sweeps into it.
-func openToWrite(ctx context.Context, path string) (db *store.Store, release func(), err error) {
-	if db, err = store.Open(ctx, path); err != nil {
-		return nil, nil, err
+// openToWrite opens the database that was named, or the default, for the one process that
+// writes sweeps into it, and gives its path as it was named.
+func openToWrite(ctx context.Context, named string) (db *store.Store, path string, release func(), err error) {
+	if db, path, err = openDatabase(ctx, named, store.Open); err != nil {
+		return nil, "", nil, err
 	}
 	lock, err := db.LockWriter(ctx, time.Now())
 	if err != nil {
-		return nil, nil, errors.Join(err, db.Close())
+		return nil, "", nil, errors.Join(err, db.Close())
 	}
-	return db, func() { lock.Release(); db.Close() }, nil
+	return db, path, func() { lock.Release(); db.Close() }, nil
 }
 
 // carryOut runs the recorder against the database until its end, or until an
@@ -233,30 +229,14 @@ func atOnce(err error) error {
 // twoInterrupts turns one context into two ends: soft tells that ctx is done;
 // hard ends at the next interrupt after that.
 func twoInterrupts(ctx context.Context) (hard context.Context, soft func() bool, done func()) {
-	var asked atomic.Bool
 	hard, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	finished := make(chan struct{})
-	go func() {
-		select {
-		case <-ctx.Done():
-			asked.Store(true)
-		case <-finished:
-			return
-		}
-		select {
-		case <-nextInterrupt():
-			cancel()
-		case <-finished:
-		}
-	}()
-	return hard, asked.Load, func() { close(finished); cancel() }
-}
-
-// nextInterrupt gives a channel that hears the next interrupt.
-func nextInterrupt() <-chan os.Signal {
-	c := make(chan os.Signal, 1)
-	signal.Notify(c, os.Interrupt, syscall.SIGTERM)
-	return c
+	stop := context.AfterFunc(ctx, func() {
+		next, stop := signal.NotifyContext(hard, os.Interrupt, syscall.SIGTERM)
+		defer stop()
+		<-next.Done()
+		cancel()
+	})
+	return hard, func() bool { return ctx.Err() != nil }, func() { stop(); cancel() }
 }
 
 // prefixLines puts a prefix before every line of an error of several lines.

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"github.com/spf13/pflag"
+
 	"nightfloor/capture"
 	"nightfloor/capture/iqfile"
 	"nightfloor/survey"
@@ -29,4 +31,53 @@ func openRecordings(c *console, file string, f recordingFlags) ([]capture.Source
 		})
 	}
 	return out, nil
+}
+
+// segmentsFlag reads --segment LOW-HIGH, which may be given several times.
+type segmentsFlag []survey.Segment
+
+func (f *segmentsFlag) String() string { return "" }
+func (f *segmentsFlag) Type() string   { return "LOW-HIGH" }
+func (f *segmentsFlag) Set(text string) error {
+	s, err := survey.ParseSegment(text)
+	if err == nil {
+		*f = append(*f, s)
+	}
+	return err
+}
+
+// frequencyFlag reads a frequency; a bare number is in Hz.
+type frequencyFlag survey.Hz
+
+func (f *frequencyFlag) String() string { return "" }
+func (f *frequencyFlag) Type() string   { return "HZ" }
+func (f *frequencyFlag) Set(text string) error {
+	hz, err := survey.ParseFrequency(text, 1)
+	*f = frequencyFlag(hz)
+	return err
+}
+
+// recordingFlags are those of measure and import alike.
+type recordingFlags struct {
+	segments segmentsFlag
+	centre   frequencyFlag
+	rate     frequencyFlag
+	region   int
+	json     bool
+}
+
+// check tells what is wrong with the flags.
+func (f *recordingFlags) check() error {
+	if f.region < 1 || f.region > 3 {
+		return usagef("--region %d: no region of the Radio Regulations; choose 1, 2 or 3", f.region)
+	}
+	return nil
+}
+
+func (f *recordingFlags) add(flags *pflag.FlagSet) {
+	flags.Var(&f.segments, "segment", "stretch to measure, in kHz unless a unit is written (may be repeated; default: the named bands covered)")
+	flags.Var(&f.centre, "center", "centre frequency, in Hz unless a unit is written (9.65MHz), for files that do not say it")
+	flags.Var(&f.rate, "rate", "sample rate, in Hz unless a unit is written, for files that do not say it")
+	flags.IntVar(&f.region, "region", 1, "region of the Radio Regulations (1, 2 or 3): decides the bands' edges")
+	flags.BoolVar(&f.json, "json", false, "print one JSON document")
 }

@@ -9,21 +9,20 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// Which lines' power is kept over time. METHODS.md 12.12; all chosen. TestModulationOfLines
-// and TestStretchesKept fail where they are much off.
+// Which lines' power is kept over time. METHODS.md 12.12; all chosen.
 const (
 	keptHalfBand   = 550.0 // Hz on either side that a channel passes alike: on a slope wobble becomes modulation (TestNoModulationOfLines)
-	keptMinGap     = 1.5e3 // Hz: of lines closer than that the strongest is kept
-	keptMinPower   = 6     // times the noise in one resolution; weaker lines show no modulation
+	keptMinGap     = 1.5e3 // Hz: of lines closer than that the strongest is kept (TestLinesKept)
+	keptMinPower   = 6     // times the noise in one resolution; weaker lines show no modulation (TestLinesKept)
 	keptMaxLines   = 128   // bounds the memory: 4.7 kB a line in half a second
-	keptMaxBeside  = 2.5   // times the lower floor: a station's sidebands are more (TestStretchesKept)
-	keptBoxReach   = 3     // columns on either side that count as a line's power
-	centroidReach  = 6     // columns on either side of which the centroid is taken
+	keptMaxBeside  = 2.5   // times the lower floor: a station's sidebands are more (TestLinesKept)
+	keptBoxReach   = 3     // columns on either side that count as a line's power; no test holds it
+	centroidReach  = 6     // columns on either side of which the centroid is taken; no test holds it
 	keptMinSeconds = 0.1   // s, of a chunk: ten periods of the modulation (TestStretchesKept)
 	keptStretches  = 2     // bounds the memory (TestStretchesKept)
 )
 
-// A Accumulator keeps the power over time of single lines in up to two stretches of a
+// An Accumulator keeps the power over time of single lines in up to two stretches of a
 // recording. Which lines are a comb's is known only at the end, so that all that may be
 // are kept, and of too many those with the least beside them. The stretches are the last
 // two of the chunks 0, 1, 4, 16 …, which costs little time; whatever the recording's

@@ -45,6 +45,17 @@ func TestSpacingBounds(t *testing.T) {
 	}
 }
 
+// Lines up to 60 MHz are sought.
+func TestHighestLine(t *testing.T) {
+	for centre, want := range map[float64]bool{57e6: true, 63e6: false} {
+		m := newMadeSpectrum(1, 31, centre)
+		m.addComb(65.012e3, 10, 0)
+		if got := holds(Seek([]*View{m.view()}, certain), 65.012e3); got != want {
+			t.Errorf("about %v MHz: found %v, want %v", centre/1e6, got, want)
+		}
+	}
+}
+
 // A comb known from before is found where it has drifted by 25 ppm, and not by 60.
 func TestDriftReach(t *testing.T) {
 	const spacing = 65.012e3

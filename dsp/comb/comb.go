@@ -5,9 +5,9 @@ import "math"
 // Bounds of the search, METHODS.md 12.3.
 const (
 	minSpacing     = 15e3  // Hz, of switching supplies: PHYSICS.md 8.1 (TestStationsInARow)
-	minPartSpacing = 5e3   // Hz, of a whole part of a spacing at whose multiples more stands (TestCombsInIQ)
+	minPartSpacing = 5e3   // Hz, of a whole part of a spacing at whose multiples more stands (TestSpacingBounds)
 	maxSpacing     = 500e3 // Hz, PHYSICS.md 8.1 (TestSpacingBounds)
-	maxFrequency   = 60e6  // Hz; the 120th multiple of 500 kHz: wobble merges higher lines, PHYSICS.md 8.1 (TestCombsOfNothing)
+	maxFrequency   = 60e6  // Hz; the 120th multiple of 500 kHz: wobble merges higher lines, PHYSICS.md 8.1 (TestHighestLine)
 	minLines       = 4     // unmasked multiples that a comb needs; chosen (TestSpacingBounds)
 	maxCombs       = 8     // listed by one search; bounds the time
 )

@@ -41,7 +41,7 @@ func combSpectrum(seed uint64, lines int, level, occupancy float64, m motion) (*
 	return made.view(), spacing
 }
 
-// holds tells whether a spacing is among combs, to 0.1 %.
+// holds reports whether a spacing is among combs, to 0.1 %.
 func holds(found []Comb, spacing float64) bool {
 	for _, c := range found {
 		if math.Abs(c.Spacing/spacing-1) < 1e-3 {
@@ -51,7 +51,7 @@ func holds(found []Comb, spacing float64) bool {
 	return false
 }
 
-// autocorrelated tells whether the plain autocorrelation of the spectrum in dB, its
+// autocorrelated reports whether the plain autocorrelation of the spectrum in dB, its
 // running median over 1 MHz taken out, has a peak at lag spacing that noise alone gives
 // once in 1/certain spectra: the sum of N products of unit variance scatters by √N.
 func autocorrelated(v *View, spacing float64) bool {

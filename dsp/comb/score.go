@@ -155,7 +155,7 @@ const (
 	classMaxDecile = 2.2
 )
 
-// holdsStations tells whether the places of a class are not like noise.
+// holdsStations reports whether the places of a class do not look like noise.
 func (c *scorer) holdsStations(places []int32) bool {
 	c.some = c.some[:0]
 	for _, i := range places {

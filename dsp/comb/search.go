@@ -29,7 +29,7 @@ const (
 	roomPerWidth    = 3.0 // least spacing over the width of a line; METHODS.md 12.5
 )
 
-// A combSearch looks for combs in several views of one moment.
+// A combSearch seeks combs in the views of one moment.
 type combSearch struct {
 	views  []*View
 	raster float64 // Hz, of the broadcasters; 0: none are seen
@@ -60,7 +60,7 @@ type combCandidate struct {
 	spacing float64
 	scale   int
 	z       float64
-	refined bool // looked at closely
+	refined bool // refineCandidate was called
 	raster  bool
 	p       float64
 	width   float64 // Hz of one multiple, once it is found
@@ -400,8 +400,8 @@ func (s *combSearch) mostlyStations(spacing float64) bool {
 				continue
 			}
 			lines++
-			calm := v.lowerFloor(at)
-			if stat.DB(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/calm) > sidebandsVisible && stat.DB(v.beside(b, 0)/calm) > sidebandsMin {
+			lower := v.lowerFloor(at)
+			if stat.DB(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/lower) > sidebandsVisible && stat.DB(v.beside(b, 0)/lower) > sidebandsMin {
 				found++
 			}
 		}

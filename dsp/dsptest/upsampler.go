@@ -113,8 +113,8 @@ func kaiser(t, beta float64) float64 {
 	return bessel0(beta*math.Sqrt(1-t*t)) / bessel0(beta)
 }
 
-// bessel0 gives the modified Bessel function I0 by its power series [Abramowitz:1964, eq.
-// 9.6.12].
+// bessel0 gives the modified Bessel function I0 by its power series
+// [Abramowitz:1964, eq. 9.6.12].
 func bessel0(x float64) float64 {
 	sum, term := 1.0, 1.0
 	for k := 1.0; term > sum*1e-17; k++ {

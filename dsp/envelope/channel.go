@@ -28,9 +28,9 @@ type Filter struct {
 	re, im  []float32 // the channel in time
 }
 
-// channelSlope is the share of a channel's bins over which its response falls,
-// both sides together; channelFill the noise bandwidth that is left: a mean of
-// cos⁴ of 3/8 on the slopes.
+// channelSlope is the share of a channel's bins over which its response falls, both sides
+// together: chosen, for a steeper filter rings (METHODS.md 8.1). channelFill is the noise
+// bandwidth that is left of its width: cos⁴ has the mean 3/8 on the slopes.
 const (
 	channelSlope = 0.4
 	channelFill  = 1 - channelSlope*5/8

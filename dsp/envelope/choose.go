@@ -2,7 +2,7 @@ package envelope
 
 import "math"
 
-// Choice of the channels whose envelope is looked at.
+// Choice of the channels of a band (METHODS.md 8.2); chosen.
 const (
 	channelWidth = 10e3 // Hz, wanted noise bandwidth
 	mostChannels = 12   // 12 of 10 kHz for 0.5 s: Vd's standard error is 0.006 dB

@@ -24,7 +24,6 @@ type bandEnvelope struct {
 	stretch int     // counts the stretches
 	sums    envelopeSums
 	shapes  map[int]float64 // the filter's meanShape by length
-	limits  map[limitKey]float64
 }
 
 // envelopeSums are the figures of the stretches, each times its seconds.
@@ -32,13 +31,6 @@ type envelopeSums struct {
 	seconds, width    float64
 	square, amplitude float64 // of the amplitude
 	power, quiet      float64 // of the stretches whose quiet level is known, what was skipped not counted
-}
-
-// An envelopePart is what one stretch gave, averaged over channels: geometric
-// means, so that a slope of the noise does not count as unsteadiness.
-type envelopePart struct {
-	amplitude float64 // mean of |y|
-	ratio     float64 // mean of |y|² over the squared mean of |y|
 }
 
 // reset begins a new reading.
@@ -55,7 +47,7 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 		panic("envelope: mask of another length than the spectrogram")
 	}
 	if e.shapes == nil {
-		e.shapes, e.limits = map[int]float64{}, map[limitKey]float64{}
+		e.shapes = map[int]float64{}
 	}
 	var bins int
 	bins, e.firsts = chooseChannels(e.firsts, free, s.BinWidth())
@@ -65,10 +57,9 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 	if e.filter == nil || len(e.filter.weights) != bins {
 		e.filter = NewFilter(bins)
 		clear(e.shapes)
-		clear(e.limits)
 	}
 	e.rate, e.skip = e.filter.Rate(s), skip
-	part, ok := e.amplitudes(s)
+	amplitude, ratio, ok := e.amplitudes(s)
 	if !ok {
 		return false
 	}
@@ -76,8 +67,8 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 	e.stretch++
 	e.sums.seconds += seconds
 	e.sums.width += seconds * e.filter.Width(s)
-	e.sums.square += seconds * part.ratio * part.amplitude * part.amplitude
-	e.sums.amplitude += seconds * part.amplitude
+	e.sums.square += seconds * ratio * amplitude * amplitude
+	e.sums.amplitude += seconds * amplitude
 	if quiet := e.quietShare(e.findPulses()); quiet > 0 {
 		e.sums.power += seconds * e.power
 		e.sums.quiet += seconds * e.power * quiet
@@ -85,28 +76,30 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 	return true
 }
 
-// amplitudes goes through the channels and fills sum, and power, the geometric mean of
-// theirs. ok is false where one is wholly silent.
-func (e *bandEnvelope) amplitudes(s *spectrum.Spectrogram) (part envelopePart, ok bool) {
+// amplitudes goes through the channels and fills sum, and power, the mean of theirs. It gives
+// the mean amplitude |y|, and the mean |y|² over its square. All are geometric means over
+// channels, so that a slope of the noise does not count as unsteadiness. ok is false where
+// a channel is wholly silent.
+func (e *bandEnvelope) amplitudes(s *spectrum.Spectrogram) (amplitude, ratio float64, ok bool) {
 	e.sum = e.sum[:0]
-	var ratio, amplitude, power float64 // logarithms
+	var logAmplitude, logRatio, logPower float64
 	for _, first := range e.firsts {
 		re, im := e.filter.Take(s, first)
 		p, a, usual := e.means(re, im)
 		if !(p > 0) { // nothing at all: silence in a file
-			return envelopePart{}, false
+			return 0, 0, false
 		}
-		ratio += math.Log(p / (a * a))
-		amplitude += math.Log(a)
-		power += math.Log(usual)
+		logRatio += math.Log(p / (a * a))
+		logAmplitude += math.Log(a)
+		logPower += math.Log(usual)
 		e.accumulate(re, im, 1/(usual*float64(len(e.firsts))))
 	}
 	n := float64(len(e.firsts))
-	e.power = math.Exp(power / n)
+	e.power = math.Exp(logPower / n)
 	for i := range e.sum {
 		e.sum[i] *= e.power
 	}
-	return envelopePart{ratio: math.Exp(ratio / n), amplitude: math.Exp(amplitude / n)}, true
+	return math.Exp(logAmplitude / n), math.Exp(logRatio / n), true
 }
 
 // means gives the means of a channel's |y|² and |y|, and that of the |y|² which

@@ -70,7 +70,7 @@ func (e *evenness) mean() float64 {
 }
 
 // nearHalves is how many half frames tell the power near an edge: some 25 ms, about
-// a whole number of mains periods.
+// a whole number of mains periods. Chosen.
 const nearHalves = 3
 
 // lastOf gives the mean of the last near samples that are not in frames to skip.

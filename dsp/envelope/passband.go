@@ -7,9 +7,9 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// Choice of the channels over the whole passband.
+// Choice of the channels over the whole passband (METHODS.md 8.2); chosen.
 const (
-	passbandChannelsMost = 32 // noise that beats in a fifth of the passband still stands out
+	passbandChannelsMost = 32 // noise that is modulated in a fifth of the passband still stands out
 	passbandChannelsWant = 12 // narrower channels are taken where there are fewer
 )
 

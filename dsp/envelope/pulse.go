@@ -72,23 +72,12 @@ func (e *bandEnvelope) blockLevel(seconds, share float64) float64 {
 	return e.blocks[min(len(e.blocks)-1, int(share*float64(len(e.blocks))))]
 }
 
-// A limitKey is what a pulse's limit depends on.
-type limitKey struct {
-	channels, samples, stretch int
-}
-
 // pulseLimit gives the ratio that a sample's power over the mean beside it passes by chance
 // pulseFalse times in a reading. The bound adds up the probabilities of all samples, though
 // neighbours go together.
 func (e *bandEnvelope) pulseLimit() float64 {
-	key := limitKey{len(e.firsts), len(e.sum), e.stretch}
-	limit, ok := e.limits[key]
-	if !ok {
-		p := pulseFalse * StretchShare(e.stretch) / float64(len(e.sum))
-		limit = ratioLimit(float64(key.channels), e.shape(BlockLength(e.rate, pulseBeside)), p)
-		e.limits[key] = limit
-	}
-	return limit
+	p := pulseFalse * StretchShare(e.stretch) / float64(len(e.sum))
+	return ratioLimit(float64(len(e.firsts)), e.shape(BlockLength(e.rate, pulseBeside)), p)
 }
 
 // ratioLimit gives what the power of one sample, averaged over channels, passes with

@@ -15,7 +15,7 @@ import (
 const (
 	cellHz       = 500.0 // a cell: the finest scale of the tests beyond one bin
 	cellsInGroup = 5     // 2.5 kHz: what the baseline is made from
-	likely       = 3.5   // standard errors within which a group belongs to the noise
+	likely       = 3.5   // standard errors within which a group belongs to the noise; 2e-4 of noise is beyond
 	settlings    = 6     // rounds of leaving out what stands over the course
 
 	// steepest is how fast noise may rise, in nepers of power a group: 0.25 dB/kHz.
@@ -121,9 +121,9 @@ func (l *baseline) fit() {
 		if l.included[g] {
 			// The mean of a logarithm lies half the variance low.
 			v := l.sigma[g] * l.sigma[g]
-			l.course.see(g, math.Log(p)+v/2, v)
+			l.course.setPoint(g, math.Log(p)+v/2, v)
 		} else {
-			l.course.miss(g)
+			l.course.clearPoint(g)
 		}
 	}
 	l.steps()

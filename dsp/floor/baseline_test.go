@@ -38,6 +38,11 @@ func TestBaselineFollowsNoise(t *testing.T) {
 			{"step 6 dB", func(hz float64) float64 { return 3 * math.Copysign(1, hz-4e3) }, true, 0.3},
 			{"block 6 dB, 100 kHz", func(hz float64) float64 { return 6 * unit(math.Abs(hz) < 50e3) }, true, 0.3},
 			{"block 6 dB, 40 kHz", func(hz float64) float64 { return 6 * unit(math.Abs(hz) < 20e3) }, false, 0.3},
+			// Narrower than 15 kHz it is a station or two whatever its height, broader it is
+			// noise unless it is 4.5 dB high.
+			{"block 3 dB, 24 kHz", func(hz float64) float64 { return 3 * unit(math.Abs(hz) < 12e3) }, true, 0.3},
+			{"block 3 dB, 14 kHz", func(hz float64) float64 { return 3 * unit(math.Abs(hz) < 7e3) }, false, 0.3},
+			{"summit 10 dB, 0.2 dB/kHz", func(hz float64) float64 { return max(0, 10-0.2e-3*math.Abs(hz)) }, true, 0.6},
 			{"block 6 dB, 10 kHz", func(hz float64) float64 { return 6 * unit(math.Abs(hz) < 5e3) }, false, 0.3},
 			// Its flanks fall by 0.6 dB/kHz, a group by half of what single groups
 			// of five looks may differ.

@@ -28,23 +28,24 @@ type course struct {
 // A belief is a level and a slope with their covariance.
 type belief struct{ x, v, xx, xv, vv float64 }
 
-// wanders are the variances of the slope's change that are tried, nepers²/group²
+// wanders are the variances of the slope's change that are tried (METHODS.md 4.5), nepers²/group²
 // each group (2.5 kHz): from straight to ripple of ±1 dB with a period of 40 kHz,
 // whose curvature is 0.0355 nepers a group² at most and 0.025 rms.
 var wanders = []float64{1e-10, 1e-8, 1e-7, 1e-6, 1e-5, 4e-5, 1.6e-4, 6.4e-4, 1.5e-3}
 
-// wanderReach is how many points on either side tell a point's wander: ±50 kHz.
+// wanderReach is how many points on either side tell a point's wander: ±50 kHz. Chosen.
 const wanderReach = 20
 
-// standsApart is the square of the standard deviations beyond which a point says no
-// more against a line than this: of noise 1.4 % stand there.
+// standsApart bounds what a point says against a line, in squared standard deviations: of
+// noise 1.4 % stand farther off.
 const standsApart = 6.0
 
-// slopeOfNoise is the rms slope of noise that wanders, nepers a group: 0.17 dB/kHz.
+// slopeOfNoise is the rms slope of noise that wanders, nepers a group: 0.17 dB/kHz, that of
+// the humps named at steepest.
 const slopeOfNoise = 0.1
 
-// What is believed at first of the level, nepers², and of the slope, (nepers a
-// group)².
+// Variances of the level, nepers², and of the slope, (nepers a group)², before any point is
+// known: of the level nothing is.
 const (
 	anyLevel = 1e3
 	anySlope = steepest * steepest
@@ -59,8 +60,8 @@ func newCourse(n int) course {
 	}
 }
 
-func (c *course) see(g int, y, variance float64) { c.y[g], c.variance[g] = y, variance }
-func (c *course) miss(g int)                     { c.variance[g] = math.Inf(1) }
+func (c *course) setPoint(g int, y, variance float64) { c.y[g], c.variance[g] = y, variance }
+func (c *course) clearPoint(g int)                    { c.variance[g] = math.Inf(1) }
 
 // follow chooses the wander and lays the line.
 func (c *course) follow() {

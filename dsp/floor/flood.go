@@ -6,7 +6,7 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// What stands up with steep edges.
+// What stands up with steep edges (METHODS.md 4.6); chosen.
 const (
 	// broadest is the width in Hz up to which something high and steep is a signal: the
 	// broadest transmissions of shortwave, sounders and radars, take 40 kHz.

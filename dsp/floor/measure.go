@@ -11,7 +11,7 @@ import (
 // level to 0.25 dB; so 10 dB less twice that.
 const CarrierOver = 8.91
 
-// guards are tried in turn, until enough of a band stays free.
+// guards are tried in turn, until enough of a band stays free (METHODS.md 5.1).
 var guards = [Levels]struct {
 	guard
 	free   float64 // share of the band's columns that must stay
@@ -29,23 +29,26 @@ var guards = [Levels]struct {
 // Levels is how many guards there are for lines, from the widest to none.
 const Levels = 3
 
-// fewestColumns must stay, else less is guarded: under them the floor scatters by
-// more than the sidebands that the search for excess leaves.
+// fewestColumns must stay free, else less is guarded: with fewer the floor scatters by more
+// than the sidebands add that the search for excess leaves. Chosen.
 const fewestColumns = 40
 
-// A Estimate is the floor of a band as the spectrum tells it.
+// An Estimate is the floor of a band as the spectrum tells it.
 type Estimate struct {
 	Power     float64 // by column
 	Occupancy float64 // share of the columns that are taken
 	OK        bool
 	Crowded   bool    // why it is not ok, or rests on little
 	variance  float64 // relative, of steady noise
-	inflation float64 // by which bursts raise it
+	inflation float64 // factor by which bursts raise it
 	frames    int
 }
 
-// crowdedShare is the share of a band under which its floor is not told.
-const crowdedShare = 0.01
+// Under a share of a band of crowdedShare, or crowdedColumns, its floor is not told. Chosen.
+const (
+	crowdedShare   = 0.01
+	crowdedColumns = 4
+)
 
 // Measure measures the floor of the columns from…to with the mask last made; ok is false
 // where it leaves too little for its level, and the next level is to be tried. rough is
@@ -59,7 +62,7 @@ func (m *Masker) Measure(a *spectrum.Averages, rough []float64, from, to int) (f
 		return Estimate{}, false
 	}
 	f = Estimate{Power: sum.power, variance: sum.variance, Occupancy: 1 - share,
-		frames: a.Total(), Crowded: share < crowdedShare || sum.free < 4}
+		frames: a.Total(), Crowded: share < crowdedShare || sum.free < crowdedColumns}
 	f.OK = !f.Crowded && f.Power > 0 // silence has no floor
 	if f.OK {
 		fill := m.filled(a, from, to)
@@ -76,7 +79,7 @@ func (m *Masker) Measure(a *spectrum.Averages, rough []float64, from, to int) (f
 // edgeShare is by how much the mean is in doubt because the half frames at both
 // ends count less: in standard deviations of the noise's power over time, times
 // the share of one hop in the recording. Bursts of 0.3 duty, 120 a second at any
-// phase, gave 0.21 over 100 simulated readings.
+// phase, gave 0.21 over 100 simulated readings (METHODS.md 5.8).
 const edgeShare = 0.22
 
 // Sigma gives the relative standard error of the floor, variation being that of

@@ -8,7 +8,7 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// Figures of the search for humps.
+// Figures of the search for humps (METHODS.md 11.2); chosen.
 const (
 	humpLeast     = 2.5     // dB
 	humpNarrowest = 60e3    // Hz, between the places of half its height
@@ -16,10 +16,10 @@ const (
 	humpFree      = 0.4     // of its columns
 	humpSide      = 60e3    // Hz at least on either side, for the curve
 	humpsMost     = 4
-	humpStands    = 1e-2 // chance up to which a rise is looked at
+	humpStands    = 1e-2 // P up to which a rise is measured
 
-	// What is known of the smooth curve beforehand, of receivers and antennas: standard
-	// deviations of its slope and of its bend, in dB from the middle to the edge.
+	// The curve of receivers and antennas is smooth: standard deviations of its slope and of
+	// its bend, in dB from the middle of the passband to its edge.
 	curveSlope = 2.5
 	curveBend  = 1.5
 )

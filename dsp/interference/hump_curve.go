@@ -121,7 +121,7 @@ func (c *humpCurve) variance(v [3]float64) float64 {
 
 // strongest gives the stretch of cells that stands highest over the curve through the
 // others, in standard deviations, of narrowest cells at least and with side cells on
-// either side; and the chance of it, the stretches tried taken together.
+// either side; and its P, the stretches tried taken together.
 func (c *humpCurve) strongest(cells []humpCell, narrowest, side int) (from, to int, p float64) {
 	c.gather(cells)
 	n, all := len(cells), c.sums[len(cells)]

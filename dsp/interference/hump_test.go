@@ -6,7 +6,7 @@ import (
 )
 
 // The curve is the parabola through the levels beside, and a wiggle of its own size is
-// no evidence: of as many curves as there are trials the chance that is stated for the
+// no evidence: of as many curves as there are trials the P that is stated for the
 // strongest stretch comes as often as it says, or more seldom.
 func TestHumpCurve(t *testing.T) {
 	cells := make([]humpCell, 100)

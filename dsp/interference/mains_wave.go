@@ -8,11 +8,11 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// waveLines is how many harmonics of the mains frequency describe how the power
-// goes within a mains period: they tell what is 0.7 ms apart.
+// waveLines is how many harmonics of the mains frequency describe how the power goes within a
+// mains period (METHODS.md 9.3): they tell apart what is 0.7 ms apart. Chosen.
 const waveLines = 32
 
-// waveBins is into how many parts a mains period is cut.
+// waveBins is into how many parts a mains period is cut: four for each harmonic.
 const waveBins = 128
 
 // A wave is the power's course within a mains period: Σ over stretches of their
@@ -137,7 +137,7 @@ func (c *waveCourse) depth() float64 {
 	return (high - low) / (high + low)
 }
 
-// waveNarrow is the share of half a mains period under which a hump is a spike.
+// waveNarrow is the share of half a mains period under which a hump is a spike; chosen.
 const waveNarrow = 1.0 / 8
 
 // shape tells in words how the power goes within a mains period of so many seconds:

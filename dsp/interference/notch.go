@@ -7,7 +7,7 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// Figures of the search for notches.
+// Figures of the search for notches (METHODS.md 11.3); chosen.
 const (
 	notchDepth = 6.0  // dB
 	notchEdge  = 5e3  // Hz about a band's edge in which the floor may step

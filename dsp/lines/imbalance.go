@@ -9,9 +9,9 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A receiver whose I and Q branches differ delivers x = s + γ·s* [Valkama:2001, pp.
-// 2335-2344]. A line at an offset +f gets a mirror image at −f, |γ|² times as strong, whose
-// transform is γ times the conjugate of the line's in every frame.
+// A receiver whose I and Q branches differ delivers x = s + γ·s*
+// [Valkama:2001, pp. 2335-2344]. A line at an offset +f gets a mirror image at −f, |γ|² times
+// as strong, whose transform is γ times the conjugate of the line's in every frame.
 //
 // For a pair of bins k and −k with X = S + γ·T*, Y = T + γ·S*, S and T independent, the
 // product X·Y has the mean γ·(|S|² + |T|²) and the variance |S|²·|T|² a frame. Each pair

@@ -94,9 +94,9 @@ func (a *Averages) LeftOut() int {
 	return n
 }
 
-// ResolvePending moves the pending frames to those left out, or to those kept.
-func (a *Averages) ResolvePending(foreign bool) {
-	if foreign {
+// ResolvePending moves the pending frames to those left out or to those kept.
+func (a *Averages) ResolvePending(leaveOut bool) {
+	if leaveOut {
 		a.left.moveFrom(&a.pending)
 	} else {
 		a.kept.moveFrom(&a.pending)

@@ -46,7 +46,8 @@ func middleOf[F cmp.Ordered](a, b, c F) F {
 
 // MedianSpread gives the median of x, of an even number the upper of the middle two,
 // and its spread: the standard deviation of normal values with the same median absolute
-// deviation. Neither minds a few values far off. It overwrites x.
+// deviation. A few values far off hardly move them [Hampel:1974, pp. 383-393]. It
+// overwrites x.
 func MedianSpread[F float32 | float64](x []F) (median, spread F) {
 	median = Select(x, len(x)/2)
 	for i, v := range x {

@@ -152,3 +152,39 @@ func (r Run) writeClock(b *strings.Builder) {
 	fmt.Fprintf(b, "clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s\n\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n",
 		wording.Signed(&ppm, 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station"), total)
 }
+
+// A grid is a table with a row for each gain.
+type grid struct {
+	columns []string
+	gains   []survey.DB
+	cells   map[survey.DB]map[string]string
+}
+
+func newGrid() *grid { return &grid{cells: map[survey.DB]map[string]string{}} }
+
+func (g *grid) put(gain survey.DB, column, cell string) {
+	if g.cells[gain] == nil {
+		g.gains, g.cells[gain] = append(g.gains, gain), map[string]string{}
+	}
+	if !slices.Contains(g.columns, column) {
+		g.columns = append(g.columns, column)
+	}
+	g.cells[gain][column] = cell
+}
+
+func (g *grid) write(b *strings.Builder) {
+	heading := []any{"gain, dB"}
+	for _, c := range g.columns {
+		heading = append(heading, wording.Printable(c))
+	}
+	t := text.NewTable(1, heading...)
+	slices.Sort(g.gains)
+	for _, gain := range g.gains {
+		row := table.Row{wording.Number(float64(gain), 1)}
+		for _, c := range g.columns {
+			row = append(row, g.cells[gain][c])
+		}
+		t.AppendRow(row)
+	}
+	text.Render(b, t)
+}

@@ -73,7 +73,7 @@ func turnsOf(r *result.Report, n *names) []turnView {
 		if last == nil || !last.SameTurns(p) {
 			out = append(out, turnView{
 				Antenna: label(p.Turned()),
-				Segment: wording.Printable(p.Segment), Range: stretch(p.Low, p.High)})
+				Segment: wording.Printable(p.Segment), Range: survey.Edges(p.Low, p.High, " to ")})
 		}
 		last = p
 		out[len(out)-1].add(p, n)

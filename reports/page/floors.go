@@ -75,7 +75,7 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 	boxes := map[string]floorBox{}
 	for i, s := range segmentsOf(r) {
 		rows := rowsOf(r.Floor.Rows, s)
-		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: wording.Printable(s.Name), Range: stretch(s.Low, s.High)}
+		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: wording.Printable(s.Name), Range: survey.Edges(s.Low, s.High, " to ")}
 		when := hoursFor(r, s)
 		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, when, n), Pictures: []pictureBox{}}
 		if err := box.addPictures(r.Pictures, s, n); err != nil {

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -157,16 +158,9 @@ func (g grid) box(p result.Waterfall, setup int) pictureBox {
 // deflate packs b by RFC 1951, without header.
 func deflate(b []byte) []byte {
 	var out bytes.Buffer
-	w, err := flate.NewWriter(&out, flate.BestCompression)
-	if err != nil {
-		panic(err) // the level is a valid one
-	}
-	if _, err := w.Write(b); err != nil {
-		panic(err) // a bytes.Buffer takes everything
-	}
-	if err := w.Close(); err != nil {
-		panic(err)
-	}
+	w, _ := flate.NewWriter(&out, flate.BestCompression) // the level is a valid one
+	_, _ = w.Write(b)                                    // a bytes.Buffer takes everything
+	_ = w.Close()
 	return out.Bytes()
 }
 
@@ -194,3 +188,14 @@ func scale(grids []grid) (low, high float64) {
 	}
 	return low, high
 }
+
+// fromTo writes an interval in a sentence: "5.1 to 7.3".
+func fromTo(low, high *survey.DB, places int) string {
+	return wording.Number(float64(*low), places) + " to " + wording.Number(float64(*high), places)
+}
+
+// hundredths rounds to 0.01 dB, which is as fine as the page's data need be.
+func hundredths(x float64) float64 { return math.Round(100*x) / 100 }
+
+// finite tells whether a figure can be shown.
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -46,7 +46,7 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 		v := rankView{
 			ID:      fmt.Sprintf("rank-%d", i),
 			Segment: wording.Printable(s.Segment),
-			Range:   stretch(s.Low, s.High),
+			Range:   survey.Edges(s.Low, s.High, " to "),
 			Period:  s.Period,
 			Hours:   hoursName(s.Period),
 			Doubts:  doubtsOf(s.Doubts, "", n),

@@ -4,15 +4,12 @@ import (
 	"fmt"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 	"nightfloor/survey/sun"
 )
-
-// twilight is how far the middle of the sun may stand from the horizon for it to
-// be dusk or dawn, in degrees. It must be that of the rankings: a test asks them.
-const twilight = 6
 
 // longestSun is how long a survey may be for its periods to be drawn: beyond it
 // a night is narrower than a few pixels.
@@ -60,20 +57,7 @@ func (p *place) words() string {
 		return ""
 	}
 	return fmt.Sprintf("Day, dusk, night and dawn go by the sun at %s: dusk and dawn are while its middle stands within %d° of the horizon, setting or rising; night is while it stands lower, day while it stands higher.",
-		p.Locator, twilight)
-}
-
-// period gives the period of an instant.
-func (p *place) period(t time.Time) string {
-	switch h := sun.Elevation(t, p.lat, p.lon); {
-	case h < -twilight:
-		return result.PeriodNight
-	case h > twilight:
-		return result.PeriodDay
-	case sun.Rising(t, p.lon):
-		return result.PeriodDawn
-	}
-	return result.PeriodDusk
+		p.Locator, input.Twilight)
 }
 
 // periods gives the periods from one instant to another, good to a minute, in
@@ -84,7 +68,7 @@ func (p *place) periods(from, to time.Time) []sunBox {
 		return out
 	}
 	for t := from; t.Before(to); t = t.Add(time.Minute) {
-		name := p.period(t)
+		name := input.PeriodAt(t, p.lat, p.lon)
 		if n := len(out); n == 0 || out[n-1].Period != name {
 			if n > 0 {
 				out[n-1].To = t.UnixMilli()

@@ -4,46 +4,9 @@ import (
 	"testing"
 	"time"
 
-	"nightfloor/reports"
-	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
-
-// TestSunIsThatOfTheRankings asks the rankings, every ten minutes of a day, in
-// which period they put a round, and holds the page to it.
-func TestSunIsThatOfTheRankings(t *testing.T) {
-	site := survey.Site{Locator: "JO51AA"}
-	p := placeOf(&result.Report{Site: site})
-	if p == nil {
-		t.Fatal("no place of a known locator")
-	}
-	seen := map[string]bool{}
-	for i := range 144 {
-		at := nightStart.Add(time.Duration(i) * 10 * time.Minute)
-		in := input.Input{Surveys: []survey.Survey{{ID: 1, Site: site}}}
-		for _, s := range []survey.Setup{whipStudy, loopLoft} {
-			in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Round: 1, Setup: s, Start: at, Readings: []survey.Reading{{
-				Segment: nightSegments[0], Start: at, Floor: &survey.Floor{Density: -100}}}})
-		}
-		chosen, err := input.Select(in, input.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, s := range reports.NewReport(chosen, reports.Asked{Rank: true}, 0, time.UTC).Rank.Segments {
-			if s.Period == result.PeriodAll {
-				continue
-			}
-			seen[s.Period] = true
-			if got := p.period(at); got != s.Period {
-				t.Errorf("%v: page says %s, ranking %s", at, got, s.Period)
-			}
-		}
-	}
-	if len(seen) != 4 {
-		t.Errorf("rankings knew the periods %v, want all four", seen)
-	}
-}
 
 // TestSunPeriods: a night at JO51AA in November goes from dusk through night to
 // dawn without a gap. By hand: on 3 November the sun's declination is −15.0° and

@@ -35,13 +35,7 @@ func Shorten(text string, room int) string {
 }
 
 // Edges writes 9.4–9.9 MHz.
-func Edges(low, high survey.Hz) string {
-	a, b := low.String(), high.String()
-	if number, unit, ok := strings.Cut(a, " "); ok && strings.HasSuffix(b, " "+unit) {
-		return number + "–" + b
-	}
-	return a + "–" + b
-}
+func Edges(low, high survey.Hz) string { return survey.Edges(low, high, "–") }
 
 // List writes a, b and c.
 func List(names []string) string {

@@ -151,7 +151,7 @@ type keyLines struct {
 	starts []expressionLine // in the order of the text
 }
 
-// A expressionLine is where an expression begins: a table's heading, or a key.
+// An expressionLine is where an expression begins: a table's heading, or a key.
 type expressionLine struct {
 	line    int
 	key     string

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sync/atomic"
 	"time"
 
 	"nightfloor/capture"
@@ -114,4 +115,78 @@ func (h *House) settle() bool {
 func (h *House) restart() {
 	h.synth.start(h.view, h.time.index())
 	h.undelivered = 0
+}
+
+// Read delivers the next len(buf)/2 samples. None is ever dropped.
+func (h *House) Read(ctx context.Context, buf []byte) (dropped int64, err error) {
+	if len(buf)%2 != 0 {
+		return 0, fmt.Errorf("read %d bytes: not whole samples; give a buffer of even length", len(buf))
+	}
+	if h.closed {
+		return 0, errClosed
+	}
+	for len(buf) > 0 {
+		if err := ctx.Err(); err != nil {
+			return 0, err
+		}
+		if h.settle() || h.slept {
+			h.restart()
+			h.slept = false
+		}
+		n := min(len(buf)/2, h.available())
+		from := hop - h.undelivered
+		h.synth.quantise(buf[:2*n], from)
+		h.undelivered -= n
+		h.time.read.Add(int64(n))
+		buf = buf[2*n:]
+	}
+	return 0, nil
+}
+
+// available gives the number of samples that can be delivered as they are,
+// after having some made if there are none.
+func (h *House) available() int {
+	if h.undelivered == 0 {
+		h.synth.next()
+		h.undelivered = hop
+	}
+	if len(h.pending) > 0 {
+		return int(min(int64(h.undelivered), h.pending[0].index-h.time.index()))
+	}
+	return h.undelivered
+}
+
+// A sceneTime is the scene's time: samples delivered, and time slept through.
+type sceneTime struct {
+	start time.Time
+	rate  float64
+	read  atomic.Int64 // samples
+	slept atomic.Int64 // nanoseconds
+}
+
+// index gives the number of samples since the start, slept through or read.
+func (p *sceneTime) index() int64 {
+	slept := time.Duration(p.slept.Load()).Seconds()
+	return p.read.Load() + int64(math.Round(slept*p.rate))
+}
+
+func (p *sceneTime) now() time.Time {
+	read := time.Duration(math.Round(float64(p.read.Load()) / p.rate * 1e9))
+	return p.start.Add(read + time.Duration(p.slept.Load()))
+}
+
+// Now gives the scene's time.
+func (h *House) Now() time.Time { return h.time.now() }
+
+// Sleep lets time pass in the scene and returns at once. The samples of that
+// time go by unasked for; they do not count as dropped.
+func (h *House) Sleep(ctx context.Context, d time.Duration) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if d > 0 {
+		h.time.slept.Add(int64(d))
+		h.slept = true
+	}
+	return nil
 }

@@ -1,0 +1,89 @@
+package floor
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+)
+
+// averagesOf makes averages of noise of mean 1 in both halves, over so many frames, with
+// power half 0 alone has more in the columns from…to.
+func averagesOf(r *rand.Rand, s *spectrum.Spectrogram, frames, from, to int, more float64) *spectrum.Averages {
+	a := spectrum.NewAverages(s.Bins, nil)
+	a.Frames = [2]int{frames / 2, frames / 2}
+	a.Looks = float64(frames) / 2 / fft.OverlapLoss
+	for h := range 2 {
+		for b := range s.Bins {
+			sum := 0.0
+			for range frames / 2 {
+				sum += r.ExpFloat64()
+			}
+			a.Halves[h][b] = sum / float64(frames/2)
+			if h == 0 && b >= from && b < to {
+				a.Halves[h][b] += more
+			}
+		}
+	}
+	return a
+}
+
+// What one half alone shows is taken in both where noise cannot have made it: from 6.5
+// standard errors on, here of 5 kHz, 68 bins that scatter as 35 do by 29 looks: 3.1 %.
+func TestStrongExcessOfOneHalf(t *testing.T) {
+	const rate, n, frames = 0.6e6, 8192, 62
+	s := spectrum.NewSpectrogram(rate, n, frames)
+	for _, test := range []struct {
+		more float64
+		both bool
+	}{{0.18, false}, {0.4, true}} { // 5.8 and 13 standard errors
+		r := rand.New(rand.NewPCG(1, 1))
+		from := s.Bins / 4
+		a := averagesOf(r, s, frames, from, from+68, test.more)
+		m := NewMasker(s)
+		m.Mask(a, nil, 0)
+		taken := [2]int{}
+		for h := range 2 {
+			for b := from; b < from+68; b++ {
+				if m.mask.taken[h][b] {
+					taken[h]++
+				}
+			}
+		}
+		if taken[0] < 40 || (taken[1] >= 40) != test.both || !test.both && taken[1] > 10 {
+			t.Errorf("%.0f %% more in one half: %d and %d of 68 columns taken", 100*test.more, taken[0], taken[1])
+		}
+	}
+}
+
+// Noise passes the limits of all scales in few columns; what stands out is found at the scale
+// it has: a column, 2.5 kHz, 10 kHz.
+func TestExcess(t *testing.T) {
+	const rate, n, frames = 0.6e6, 8192, 62
+	s := spectrum.NewSpectrogram(rate, n, frames)
+	from := s.Bins / 4
+	for _, test := range []struct {
+		columns int
+		more    float64
+		found   bool
+	}{{1, 0, false}, {1, 1.5, true}, {34, 0.5, true}, {136, 0.25, true}} {
+		r := rand.New(rand.NewPCG(2, 2))
+		a := averagesOf(r, s, frames, from, from+test.columns, test.more)
+		m := NewMasker(s)
+		m.Mask(a, nil, 0)
+		all, in := 0, 0
+		for b, taken := range m.mask.taken[0] {
+			if !taken {
+				continue
+			}
+			all++
+			if b >= from && b < from+test.columns {
+				in++
+			}
+		}
+		if found := 4*in >= 3*test.columns; found != test.found || all-in > 20+test.columns/2 {
+			t.Errorf("%d columns with %.0f %% more: %d of them taken, and %d others", test.columns, 100*test.more, in, all-in)
+		}
+	}
+}
