@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -26,10 +27,7 @@ func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 			r.round.taken = append(r.round.taken, &heldPassband{readings: s.Readings})
 		}
 	}
-	why := p.Survey.Ending
-	if why == "" {
-		why = "not recording: killed, or the power was cut"
-	}
+	why := cmp.Or(p.Survey.Ending, "not recording: killed, or the power was cut")
 	r.Log.Info("survey resumed", "survey", r.journal.survey, "round", p.Round, "ended before", why)
 	if p.Last.IsZero() {
 		return nil

@@ -14,13 +14,14 @@
 //   - transient decides which frames hold pulses and short transmissions, which are left out,
 //   - spectrum averages the other frames,
 //   - lines finds the coherent lines and follows them from chunk to chunk,
-//   - floor masks the columns that signals take and measures the noise in the others,
+//   - floor masks the columns that signals take and measures the noise in the others, by the
+//     local level that baseline fits,
 //   - envelope follows the power of free channels over time,
 //   - interference seeks mains modulation, impulses, humps and notches in them,
 //   - comb keeps the power over time of single lines.
 //
 // Finish puts the results together. Combs are sought afterwards, by comb.Seek, in the views
 // of several recordings. Package stat holds the statistics. A package imports only packages
-// behind it in this row: comb, interference, envelope, transient, lines, floor, spectrum,
-// fft, stat.
+// behind it in this row: comb, interference, envelope, transient, lines, floor, baseline,
+// spectrum, fft, stat.
 package dsp

@@ -9,6 +9,7 @@
 package capturetest
 
 import (
+	"cmp"
 	"math"
 	"time"
 
@@ -73,19 +74,13 @@ func (s Sky) Power(c Carrier, antenna string, gain survey.DB) float64 {
 func linear(db float64) float64 { return math.Pow(10, db/10) }
 
 func (s Sky) filled() Sky {
-	if s.Rate == 0 {
-		s.Rate = 250e3
-	}
+	s.Rate = cmp.Or(s.Rate, 250e3)
 	if s.Gains == nil {
 		for g := survey.DB(0); g <= 48; g += 3 {
 			s.Gains = append(s.Gains, g)
 		}
 	}
-	if s.Stale == 0 {
-		s.Stale = 41 * time.Millisecond
-	}
-	if s.Start.IsZero() {
-		s.Start = time.Date(2026, time.November, 3, 20, 0, 0, 0, time.UTC)
-	}
+	s.Stale = cmp.Or(s.Stale, 41*time.Millisecond)
+	s.Start = cmp.Or(s.Start, time.Date(2026, time.November, 3, 20, 0, 0, 0, time.UTC))
 	return s
 }

@@ -1,6 +1,7 @@
 package iqfile
 
 import (
+	"cmp"
 	"encoding/hex"
 	"math"
 	"sort"
@@ -190,10 +191,7 @@ func (m *sigmfMeta) capture(r *Recording, i int, spans []span, o Options) error 
 // gainOf prefers a capture's gain to one given for all captures. A gain that the
 // description gives is there to refer levels to: it is taken as measured.
 func gainOf(capture, global *float64) (survey.Gain, error) {
-	gain := capture
-	if gain == nil {
-		gain = global
-	}
+	gain := cmp.Or(capture, global)
 	if gain == nil {
 		return survey.Gain{}, nil
 	}

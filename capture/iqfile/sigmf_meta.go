@@ -2,6 +2,7 @@ package iqfile
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"io"
@@ -124,10 +125,7 @@ func jsonFault(err error, text []byte) error {
 	}
 	var kind *json.UnmarshalTypeError
 	if errors.As(err, &kind) {
-		field := strings.TrimPrefix(kind.Field, "global.")
-		if field == "" {
-			field = "the description"
-		}
+		field := cmp.Or(strings.TrimPrefix(kind.Field, "global."), "the description")
 		return faultf(ErrFormat, do, "%s cannot be %s", oneLine(field), article(kind.Value))
 	}
 	return faultf(ErrFormat, do, "the description is not JSON: %s", oneLine(err.Error()))

@@ -1,6 +1,7 @@
 package rtlsdr
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -34,12 +35,8 @@ type Receiver struct {
 // Open opens a dongle and starts its stream. Errors: ErrNoLibrary,
 // capture.ErrUnplugged where it is not there, capture.ErrBusy.
 func Open(ctx context.Context, o Options) (*Receiver, error) {
-	if o.Log == nil {
-		o.Log = slog.New(slog.DiscardHandler)
-	}
-	if o.Rate == 0 {
-		o.Rate = defaultRate
-	}
+	o.Log = cmp.Or(o.Log, slog.New(slog.DiscardHandler))
+	o.Rate = cmp.Or(o.Rate, defaultRate)
 	if err := errors.Join(survey.DongleRate(o.Rate), o.FrontEnd.Check()); err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}

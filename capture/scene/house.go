@@ -15,6 +15,7 @@
 package scene
 
 import (
+	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"net/url"
@@ -99,18 +100,10 @@ func Open(uri string, o Options) (*House, error) {
 }
 
 func (o Options) filled() Options {
-	if o.Start.IsZero() {
-		o.Start = defaultStart
-	}
-	if o.Locator == "" {
-		o.Locator = defaultLocator
-	}
-	if o.Rate == 0 {
-		o.Rate = defaultRate
-	}
-	if o.Setup == (survey.Setup{}) {
-		o.Setup.Antenna = "terminator"
-	}
+	o.Start = cmp.Or(o.Start, defaultStart)
+	o.Locator = cmp.Or(o.Locator, defaultLocator)
+	o.Rate = cmp.Or(o.Rate, defaultRate)
+	o.Setup = cmp.Or(o.Setup, survey.Setup{Antenna: "terminator"})
 	return o
 }
 
@@ -137,9 +130,6 @@ func (h *House) Close() error {
 	return nil
 }
 
-// names lists the scenes there are.
-var names = []string{"house"}
-
 const usage = "write scene:house or scene:house?seed=7"
 
 // parseURI takes scene:NAME?seed=N apart; fallback is the seed of a URI that
@@ -150,8 +140,8 @@ func parseURI(uri string, fallback uint64) (seed uint64, err error) {
 		return 0, fmt.Errorf("receiver %q: not a scene; %s", uri, usage)
 	}
 	name, query, _ := strings.Cut(rest, "?")
-	if name != names[0] {
-		return 0, fmt.Errorf("scene %q: not known; the scenes are: %s", name, strings.Join(names, ", "))
+	if name != "house" { // the only one there is
+		return 0, fmt.Errorf("scene %q: not known; the scenes are: house", name)
 	}
 	values, err := url.ParseQuery(query)
 	if err != nil {

@@ -1,6 +1,7 @@
 package turn
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -127,10 +128,7 @@ func (r *Rotator) Ready(ctx context.Context) error {
 
 // begin begins a rotation; its connection is to be closed.
 func (r *Rotator) begin(asked survey.Setup) *rotation {
-	pace := r.timing
-	if pace == nil {
-		pace = &usualTiming
-	}
+	pace := cmp.Or(r.timing, &usualTiming)
 	return &rotation{Rotator: r, timing: pace, asked: asked, daemon: rotctl{address: r.Address, limit: pace.exchange}}
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -322,9 +323,7 @@ func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err erro
 	if p, err = readPlan(o.plan); err != nil {
 		return p, setup, err
 	}
-	if o.receiver != "" {
-		p.Receiver = o.receiver
-	}
+	p.Receiver = cmp.Or(o.receiver, p.Receiver)
 	listens := o.listens()
 	simulated := strings.HasPrefix(p.Receiver, "scene:")
 	at := slices.IndexFunc(p.Setups, func(s survey.Setup) bool { return s.Antenna == o.antenna })

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	_ "embed"
 	"errors"
@@ -59,9 +60,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 		return err
 	}
 	p.Seed = o.seed
-	if o.rounds > 0 {
-		p.Rounds = o.rounds
-	}
+	p.Rounds = cmp.Or(o.rounds, p.Rounds)
 	if err := os.MkdirAll(o.folder, 0o755); err != nil {
 		return fmt.Errorf("demo: %w; name another folder with --out", err)
 	}

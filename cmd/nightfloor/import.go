@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -137,12 +138,8 @@ func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal,
 		if o.start != "" {
 			s.Start = start.UTC()
 		}
-		if o.antenna != "" {
-			s.Setup.Antenna = o.antenna
-		}
-		if o.placement != "" {
-			s.Setup.Placement = o.placement
-		}
+		s.Setup.Antenna = cmp.Or(o.antenna, s.Setup.Antenna)
+		s.Setup.Placement = cmp.Or(o.placement, s.Setup.Placement)
 		if s.Setup.Placement == "" {
 			s.Setup.Placement = "unnamed"
 			unplaced++

@@ -42,7 +42,7 @@ var packageOrder = []string{
 	"survey/logbook", "survey/plan", "survey/sun", "survey",
 
 	"dsp", "dsp/comb", "dsp/interference", "dsp/envelope", "dsp/transient", "dsp/lines",
-	"dsp/floor", "dsp/spectrum", "dsp/fft", "dsp/stat",
+	"dsp/floor", "dsp/baseline", "dsp/spectrum", "dsp/fft", "dsp/stat",
 }
 
 // testHelpers are for tests: only tests import them, and packages like them.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -73,9 +74,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	if o.receiver != "" {
-		p.Receiver = o.receiver
-	}
+	p.Receiver = cmp.Or(o.receiver, p.Receiver)
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
@@ -187,9 +186,7 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 	watched := newSupervisor()
 	defer watched.stopping()
 	r.Alive = watched.alive
-	if r.Log == nil {
-		r.Log = c.surveyLog()
-	}
+	r.Log = cmp.Or(r.Log, c.surveyLog())
 	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * r.Plan.VisitsPerRound()
 	shown := *c
 	shown.quiet = c.quiet || r.Plan.Change.By == plan.ByPerson // a bar would wipe the questions

@@ -3,6 +3,7 @@ package floor
 import (
 	"math"
 
+	"nightfloor/dsp/baseline"
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
@@ -28,7 +29,7 @@ var excessScales = []struct {
 type Masker struct {
 	binWidth float64
 	lowest   int
-	line     *baseline
+	line     *baseline.Baseline
 	mask     mask
 	level    int      // of the guards of mask
 	toUnite  [][2]int // columns from…to
@@ -37,7 +38,7 @@ type Masker struct {
 
 // NewMasker readies a Masker for averages with the columns of s.
 func NewMasker(s *spectrum.Spectrogram) *Masker {
-	m := &Masker{binWidth: s.BinWidth(), lowest: s.Lowest, line: newBaseline(s.Bins, s.BinWidth())}
+	m := &Masker{binWidth: s.BinWidth(), lowest: s.Lowest, line: baseline.New(s.Bins, s.BinWidth())}
 	m.mask.fixed = make([]bool, s.Bins)
 	for h := range 2 {
 		m.mask.taken[h], m.mask.noise[h] = make([]bool, s.Bins), make([]float64, s.Bins)
@@ -101,28 +102,28 @@ func (m *Masker) guard(l Line, g guard) {
 // writes that noise.
 func (m *Masker) excess(power []float64, looks float64, taken []bool, noise []float64) {
 	l := m.line
-	if !l.of(power, taken, looks) {
+	if !l.Fit(power, taken, looks) {
 		clear(noise)
 		return
 	}
-	l.spread(noise)
+	l.Level(noise)
 	for _, scale := range excessScales {
 		if scale.cells == 0 {
 			m.single(power, looks, taken, noise, scale.z)
 		} else {
 			m.blocks(looks, taken, noise, scale.cells, scale.z)
 		}
-		l.runUp(power, taken) // what a finer scale took does not speak at a coarser one
+		l.Sum(power, taken) // what a finer scale took does not speak at a coarser one
 	}
 }
 
 // blocks takes blocks of cells, half overlapping, that stand out.
 func (m *Masker) blocks(looks float64, taken []bool, noise []float64, cells int, z float64) {
 	l := m.line
-	span, margin := cells*l.width, l.width*min(cells, 2) // a block's edges are not quite steep
+	span, margin := cells*l.CellWidth, l.CellWidth*min(cells, 2) // a block's edges are not quite steep
 	for from := 0; from < len(taken); from += max(1, span/2) {
 		to := min(from+span, len(taken))
-		level, n := l.mean(from, to)
+		level, n := l.Mean(from, to)
 		if n*4 < span || level <= noise[(from+to)/2]*stat.NoiseQuantile(looks*float64(n)/fft.BinExcess, z) {
 			continue
 		}

@@ -26,7 +26,7 @@ func (m *Masker) unite(a *spectrum.Averages) {
 				continue
 			}
 			from, sum, noise := b, 0.0, 0.0
-			for b < len(own) && own[b] && !other[b] && b-from < unionCells*m.line.width {
+			for b < len(own) && own[b] && !other[b] && b-from < unionCells*m.line.CellWidth {
 				sum, noise = sum+a.Halves[h][b], noise+m.mask.noise[h][b]
 				b++
 			}

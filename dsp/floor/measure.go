@@ -119,6 +119,6 @@ func (m *Masker) filled(a *spectrum.Averages, from, to int) filling {
 	f := filling{power: sum / weight / float64(to-from), spread: 1}
 	// What one half tells scatters on its own, what is undecided is so in both.
 	line, all := m.line, f.power*float64(to-from)
-	f.variance = (line.doubt(from, to)/2 + line.either(from, to)) / (all * all)
+	f.variance = (line.Variance(from, to)/2 + line.AmbiguityVariance(from, to)) / (all * all)
 	return f
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"slices"
@@ -133,7 +134,7 @@ func factsOf(r *result.Report) []fact {
 		site = append(site, r.Site.MainsHz.String()+" mains")
 	}
 	site = slices.DeleteFunc(site, func(s string) bool { return s == "" })
-	facts := []fact{{Name: "Site", Value: orUnknown(strings.Join(site, ", "))}}
+	facts := []fact{{Name: "Site", Value: cmp.Or(strings.Join(site, ", "), "not noted")}}
 
 	facts = append(facts, surveyFacts(r.Surveys)...)
 	var receivers []string
@@ -142,7 +143,7 @@ func factsOf(r *result.Report) []fact {
 			receivers = append(receivers, name)
 		}
 	}
-	return append(facts, fact{Name: "Receiver", Value: orUnknown(strings.Join(receivers, "; "))})
+	return append(facts, fact{Name: "Receiver", Value: cmp.Or(strings.Join(receivers, "; "), "not noted")})
 }
 
 // surveyFacts gives the dates of each survey; of more than three only how many
@@ -167,13 +168,6 @@ func datesOf(name string, s survey.Survey) fact {
 		f.To = &to
 	}
 	return f
-}
-
-func orUnknown(s string) string {
-	if s == "" {
-		return "not noted"
-	}
-	return s
 }
 
 // A stamp is one moment, as attribute and as text for a reader without script.

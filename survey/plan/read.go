@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -52,9 +53,7 @@ func (p *Plan) readTurns(file *document, found *mistakes) {
 			found.add("turns.until", fmt.Errorf("%q is no local time; write it as 06:30", p.Until))
 		}
 	}
-	if p.Order = file.Turns.Order; p.Order == "" {
-		p.Order = OrderShuffled
-	}
+	p.Order = cmp.Or(file.Turns.Order, OrderShuffled)
 	if p.Order != OrderShuffled && p.Order != OrderABBA {
 		found.add("turns.order", fmt.Errorf("%q is not known; choose %q, or %q: there and back again within each round", p.Order, OrderShuffled, OrderABBA))
 	}

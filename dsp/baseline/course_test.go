@@ -1,4 +1,4 @@
-package floor
+package baseline
 
 import (
 	"math"

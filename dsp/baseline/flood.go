@@ -1,4 +1,4 @@
-package floor
+package baseline
 
 import (
 	"math"
@@ -29,7 +29,7 @@ const (
 // nearest accepted ones on both sides no faster than noise does. Taken columns
 // between two groups hide a slope, so they earn rise; open groups between them
 // that are higher do not. It tells whether anything is noise.
-func (l *baseline) flood() bool {
+func (l *Baseline) flood() bool {
 	clear(l.accepted)
 	for _, g := range l.byLevel() {
 		l.accepted[g] = l.within(g, -1) && l.within(g, +1)
@@ -40,11 +40,11 @@ func (l *baseline) flood() bool {
 // within tells whether a group is no higher than noise may be beside the nearest
 // accepted ones in a direction; true where there are none. Several are asked, lest
 // what each may scatter adds up on a steep flank.
-func (l *baseline) within(g, direction int) bool {
+func (l *Baseline) within(g, direction int) bool {
 	rise, asked := steepest, 0
-	for k := g + direction; k >= 0 && k < len(l.level) && asked < floodReach; k += direction {
+	for k := g + direction; k >= 0 && k < len(l.groupLevel) && asked < floodReach; k += direction {
 		if l.accepted[k] {
-			if l.level[g] > l.level[k]*math.Exp(rise)*(1+likely*math.Hypot(l.sigma[g], l.sigma[k])) {
+			if l.groupLevel[g] > l.groupLevel[k]*math.Exp(rise)*(1+likely*math.Hypot(l.sigma[g], l.sigma[k])) {
 				return false
 			}
 			asked++
@@ -66,9 +66,9 @@ type stretch struct {
 
 // plateaus accepts stretches over the course that are noise by their width,
 // and notes the walls where they begin and end.
-func (l *baseline) plateaus() {
+func (l *Baseline) plateaus() {
 	l.undecided = l.undecided[:0]
-	for g := 0; g < len(l.level); g++ {
+	for g := 0; g < len(l.groupLevel); g++ {
 		if !l.outstanding(g) {
 			continue
 		}
@@ -88,21 +88,21 @@ func (l *baseline) plateaus() {
 }
 
 // outstanding tells whether an open group stands over the course.
-func (l *baseline) outstanding(g int) bool {
-	return l.open[g] > 0 && !l.included[g] && l.level[g] > l.noise[g]
+func (l *Baseline) outstanding(g int) bool {
+	return l.open[g] > 0 && !l.included[g] && l.groupLevel[g] > l.noise[g]
 }
 
 // join makes groups noise, but for summits over a level.
-func (l *baseline) join(from, to int, most float64) {
+func (l *Baseline) join(from, to int, most float64) {
 	for k := from; k <= to; k++ {
-		if l.open[k] > 0 && l.level[k] <= most {
+		if l.open[k] > 0 && l.groupLevel[k] <= most {
 			l.accepted[k], l.included[k] = true, true
 		}
 	}
 }
 
 // between puts walls about a stretch.
-func (l *baseline) between(s stretch) {
+func (l *Baseline) between(s stretch) {
 	l.wall[s.from] = true
 	if next := s.to + s.behind + 1; next < len(l.wall) {
 		l.wall[next] = true
@@ -111,14 +111,14 @@ func (l *baseline) between(s stretch) {
 
 // walls notes the steps: where neighbours among the noise differ by more than
 // its slope and scatter explain.
-func (l *baseline) walls() {
+func (l *Baseline) walls() {
 	last := -1
-	for g := range l.level {
+	for g := range l.groupLevel {
 		if !l.included[g] {
 			continue
 		}
 		if last >= 0 && !l.wall[g] {
-			rise := math.Abs(math.Log(l.level[g] / l.level[last]))
+			rise := math.Abs(math.Log(l.groupLevel[g] / l.groupLevel[last]))
 			l.wall[g] = rise > wallSlope*steepest*float64(g-last)+likely*math.Hypot(l.sigma[g], l.sigma[last])
 		}
 		last = g
@@ -127,7 +127,7 @@ func (l *baseline) walls() {
 
 // unwall takes the walls about something raised and narrow away, and out of the
 // noise what stands between them.
-func (l *baseline) unwall() {
+func (l *Baseline) unwall() {
 	const groups = int(narrowest / (cellHz * cellsInGroup))
 	for g := 1; g < len(l.wall); g++ {
 		if !l.wall[g] || l.open[g] == 0 {
@@ -147,17 +147,17 @@ func (l *baseline) unwall() {
 
 // lower tells whether the noise before group g and from group k on is lower than that
 // between.
-func (l *baseline) lower(g, k int) bool {
+func (l *Baseline) lower(g, k int) bool {
 	before, behind := l.beside(g, -1), l.beside(k-1, +1)
-	return before > 0 && behind > 0 && l.level[g]*sameHeight > before && l.beside(k, -1)*sameHeight > behind
+	return before > 0 && behind > 0 && l.groupLevel[g]*sameHeight > before && l.beside(k, -1)*sameHeight > behind
 }
 
 // beside gives the level of the next group of the noise in a direction, 0 where
 // there is none.
-func (l *baseline) beside(g, direction int) float64 {
-	for k := g + direction; k >= 0 && k < len(l.level); k += direction {
+func (l *Baseline) beside(g, direction int) float64 {
+	for k := g + direction; k >= 0 && k < len(l.groupLevel); k += direction {
 		if l.included[k] {
-			return l.level[k]
+			return l.groupLevel[k]
 		}
 	}
 	return 0
@@ -165,28 +165,28 @@ func (l *baseline) beside(g, direction int) float64 {
 
 // run gives the last of the open groups from g on that stand over the course, and
 // their median level: a summit among them does not speak for all.
-func (l *baseline) run(g int) (end int, level float64) {
+func (l *Baseline) run(g int) (end int, level float64) {
 	l.sorted = l.sorted[:0]
-	for k := g; k < len(l.level); k++ {
+	for k := g; k < len(l.groupLevel); k++ {
 		if l.open[k] == 0 {
 			continue
 		}
 		if !l.outstanding(k) {
 			break
 		}
-		end, l.sorted = k, append(l.sorted, l.level[k])
+		end, l.sorted = k, append(l.sorted, l.groupLevel[k])
 	}
 	return end, stat.Select(l.sorted, len(l.sorted)/2)
 }
 
 // around gives the stretch that the groups from…to of a level belong to, without
 // flanks: what beside them stands as high, or at least halfway above the course.
-func (l *baseline) around(from, to int, level float64) (s stretch) {
+func (l *Baseline) around(from, to int, level float64) (s stretch) {
 	least := func(g int) float64 { return max(level*sameHeight, (level+l.noise[g])/2) }
-	for from < to && (l.open[from] == 0 || l.level[from] < level*sameHeight) {
+	for from < to && (l.open[from] == 0 || l.groupLevel[from] < level*sameHeight) {
 		from++
 	}
-	for to > from && (l.open[to] == 0 || l.level[to] < level*sameHeight) {
+	for to > from && (l.open[to] == 0 || l.groupLevel[to] < level*sameHeight) {
 		to--
 	}
 	s.level = level
@@ -200,14 +200,14 @@ func (l *baseline) around(from, to int, level float64) (s stretch) {
 // raised gives the last open group in a direction before one that is lower than
 // least, how many taken ones lie between, and the level of the next one of the
 // noise from there; 0 where there is none.
-func (l *baseline) raised(g, direction int, least float64) (last, gap int, low float64) {
+func (l *Baseline) raised(g, direction int, least float64) (last, gap int, low float64) {
 	last = g
-	for k := g + direction; k >= 0 && k < len(l.level); k += direction {
+	for k := g + direction; k >= 0 && k < len(l.groupLevel); k += direction {
 		if l.open[k] == 0 {
 			gap++
 			continue
 		}
-		if l.level[k] < least {
+		if l.groupLevel[k] < least {
 			return last, gap, l.beside(k-direction, direction)
 		}
 		last, gap = k, 0
@@ -229,13 +229,13 @@ func (s stretch) isSignal(seen, whole float64) bool {
 	return seen*group <= narrowest || whole*group <= broadest && s.level > signalHeight*s.beside
 }
 
-// either gives the variance of the noise summed over the columns from…to for
+// AmbiguityVariance gives the variance of the noise summed over the columns from…to for
 // what no half can tell: stretches that may be noise or signals, by half of what
 // they would likely add, for both readings are to be covered; and gaps whose ends
 // differ by more than the slopes beside them explain, in which the noise may step at
 // any place: height times gap over √12.
-func (l *baseline) either(from, to int) (variance float64) {
-	span := l.width * cellsInGroup
+func (l *Baseline) AmbiguityVariance(from, to int) (variance float64) {
+	span := l.CellWidth * cellsInGroup
 	columns := func(first, end int) float64 { // of groups first…end−1 in from…to
 		return float64(max(0, min(end*span, to)-max(first*span, from)))
 	}
@@ -244,7 +244,7 @@ func (l *baseline) either(from, to int) (variance float64) {
 		variance += excess * excess / 4
 	}
 	last := -1
-	for g := range l.level {
+	for g := range l.groupLevel {
 		if !l.included[g] {
 			continue
 		}
@@ -259,7 +259,7 @@ func (l *baseline) either(from, to int) (variance float64) {
 
 // unexplained gives how many nepers the course rises from one group to another
 // beyond what its slopes there would make it.
-func (l *baseline) unexplained(from, to int) float64 {
+func (l *Baseline) unexplained(from, to int) float64 {
 	x := l.course.x
 	rise := x[to] - x[from]
 	slope := (x[from] - x[max(0, from-1)] + x[min(len(x)-1, to+1)] - x[to]) / 2

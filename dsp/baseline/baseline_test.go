@@ -1,4 +1,4 @@
-package floor
+package baseline
 
 import (
 	"math"
@@ -16,11 +16,11 @@ func baselineOf(t *testing.T, looks float64, dB func(hz float64) float64) func(h
 	for b := range power {
 		power[b] = stat.FromDB(dB((float64(b) + 0.5 - bins/2) * width))
 	}
-	l := newBaseline(bins, width)
-	if !l.of(power, make([]bool, bins), looks) {
+	l := New(bins, width)
+	if !l.Fit(power, make([]bool, bins), looks) {
 		t.Fatal("nothing to fit")
 	}
-	l.spread(noise)
+	l.Level(noise)
 	return func(hz float64) float64 { return 10 * math.Log10(noise[int(hz/width)+bins/2]) }
 }
 

@@ -1,4 +1,12 @@
-package floor
+// Package baseline fits the local level of noise under a spectrum, against which signals
+// are told.
+//
+// In go the powers of one half of a recording by column, and which columns are closed
+// because signals are known to take them. Out comes the noise's level by column. What rises
+// and sinks gently over frequency (humps, tilts, ripple) is noise whatever its height; what
+// stands up with steep edges is a signal where it is narrow or high, and noise where it is
+// broad (METHODS.md 4.3, 4.4). Which columns to close is left to package floor.
+package baseline
 
 import (
 	"cmp"
@@ -8,10 +16,6 @@ import (
 	"nightfloor/dsp/fft"
 )
 
-// The baseline is the local level of the noise, against which signals are
-// told. What rises and sinks gently over frequency (humps, tilts, ripple) is
-// noise whatever its height; what stands up with steep edges is a signal where it is
-// narrow or high, and noise where it is broad: see flood and plateaus.
 const (
 	cellHz       = 500.0 // a cell: the finest scale of the tests beyond one bin
 	cellsInGroup = 5     // 2.5 kHz: what the baseline is made from
@@ -25,40 +29,41 @@ const (
 	steepest = 0.25 * cellHz * cellsInGroup / 1000 * math.Ln10 / 10
 )
 
-// A baseline fits the noise of a half. Buffers are reused.
-type baseline struct {
-	width     int       // bins in a cell
-	sum       []float64 // prefix sums of the power of open bins
-	count     []int     // prefix counts of them
-	level     []float64 // mean of each group's open bins
-	open      []int     // how many they are
-	sigma     []float64 // relative standard error of level
-	accepted  []bool    // noise by how it rises from its neighbours, or by its width
-	included  []bool    // of these, what the course is fitted to
-	wall      []bool    // between this group and the one before the noise steps
-	course    course    // logarithm of the local noise by group
-	noise     []float64 // the local noise by group
-	sorted    []float64
-	weight    []float64
-	order     []int
-	undecided []stretch // that may be noise or signals
+// A Baseline fits the noise of a half. Buffers are reused.
+type Baseline struct {
+	CellWidth  int       // bins in a cell
+	sums       []float64 // prefix sums of the power of open bins
+	count      []int     // prefix counts of them
+	groupLevel []float64 // mean of each group's open bins
+	open       []int     // how many they are
+	sigma      []float64 // relative standard error of level
+	accepted   []bool    // noise by how it rises from its neighbours, or by its width
+	included   []bool    // of these, what the course is fitted to
+	wall       []bool    // between this group and the one before the noise steps
+	course     course    // logarithm of the local noise by group
+	noise      []float64 // the local noise by group
+	sorted     []float64
+	weight     []float64
+	order      []int
+	undecided  []stretch // that may be noise or signals
 }
 
-func newBaseline(bins int, binWidth float64) *baseline {
+// New readies a Baseline for spectra of so many columns, binWidth Hz apart.
+func New(bins int, binWidth float64) *Baseline {
 	width := max(1, int(math.Round(cellHz/binWidth)))
 	groups := (bins + width*cellsInGroup - 1) / (width * cellsInGroup)
-	return &baseline{
-		width: width, sum: make([]float64, bins+1), count: make([]int, bins+1),
-		level: make([]float64, groups), open: make([]int, groups), sigma: make([]float64, groups),
+	return &Baseline{
+		CellWidth: width, sums: make([]float64, bins+1), count: make([]int, bins+1),
+		groupLevel: make([]float64, groups), open: make([]int, groups), sigma: make([]float64, groups),
 		accepted: make([]bool, groups), included: make([]bool, groups), wall: make([]bool, groups),
 		noise: make([]float64, groups), weight: make([]float64, groups), course: newCourse(groups),
 	}
 }
 
-// of fits the noise under power (one half's mean by column), leaving out the
+// Fit fits the noise under power (one half's mean by column), leaving out the
 // closed columns; looks is the number of independent averages. It tells
 // whether there was anything to fit.
-func (l *baseline) of(power []float64, closed []bool, looks float64) bool {
+func (l *Baseline) Fit(power []float64, closed []bool, looks float64) bool {
 	l.gather(power, closed, looks)
 	if !l.flood() {
 		return false
@@ -72,52 +77,52 @@ func (l *baseline) of(power []float64, closed []bool, looks float64) bool {
 }
 
 // settled fits the course and leaves out what stands over it until nothing changes.
-func (l *baseline) settled() {
+func (l *Baseline) settled() {
 	for range settlings {
-		l.fit()
+		l.fitCourse()
 		if !l.settle() {
 			break
 		}
 	}
 }
 
-// runUp fills the prefix sums of the open bins.
-func (l *baseline) runUp(power []float64, closed []bool) {
+// Sum fills the prefix sums of the open bins.
+func (l *Baseline) Sum(power []float64, closed []bool) {
 	for b, p := range power {
 		s, c := 0.0, 0
 		if !closed[b] {
 			s, c = p, 1
 		}
-		l.sum[b+1], l.count[b+1] = l.sum[b]+s, l.count[b]+c
+		l.sums[b+1], l.count[b+1] = l.sums[b]+s, l.count[b]+c
 	}
 }
 
 // gather averages the open bins by group.
-func (l *baseline) gather(power []float64, closed []bool, looks float64) {
-	l.runUp(power, closed)
-	span := l.width * cellsInGroup
-	for g := range l.level {
+func (l *Baseline) gather(power []float64, closed []bool, looks float64) {
+	l.Sum(power, closed)
+	span := l.CellWidth * cellsInGroup
+	for g := range l.groupLevel {
 		from, to := g*span, min((g+1)*span, len(power))
-		l.level[g], l.open[g] = l.mean(from, to)
-		if l.open[g] < max(1, span/4) || !(l.level[g] > 0) {
+		l.groupLevel[g], l.open[g] = l.Mean(from, to)
+		if l.open[g] < max(1, span/4) || !(l.groupLevel[g] > 0) {
 			l.open[g] = 0
 		}
 		l.sigma[g] = math.Sqrt(fft.BinExcess / (looks * float64(max(1, l.open[g]))))
 	}
 }
 
-// mean gives the mean of the open bins from…to and their number.
-func (l *baseline) mean(from, to int) (float64, int) {
+// Mean gives the mean of the open bins from…to and their number.
+func (l *Baseline) Mean(from, to int) (float64, int) {
 	n := l.count[to] - l.count[from]
 	if n == 0 {
 		return 0, 0
 	}
-	return (l.sum[to] - l.sum[from]) / float64(n), n
+	return (l.sums[to] - l.sums[from]) / float64(n), n
 }
 
-// fit lays the course through the included groups.
-func (l *baseline) fit() {
-	for g, p := range l.level {
+// fitCourse lays the course through the included groups.
+func (l *Baseline) fitCourse() {
+	for g, p := range l.groupLevel {
 		if l.included[g] {
 			// The mean of a logarithm lies half the variance low.
 			v := l.sigma[g] * l.sigma[g]
@@ -136,7 +141,7 @@ func (l *baseline) fit() {
 
 // ramps fills gaps that a step lies in straight in power: half is low, half
 // high, on the average over all places.
-func (l *baseline) ramps() {
+func (l *Baseline) ramps() {
 	for g, wall := range l.wall {
 		if !wall || l.open[g] == 0 {
 			continue
@@ -156,15 +161,15 @@ func (l *baseline) ramps() {
 // are far apart, with taken columns between, may lie anywhere there: the variance
 // of a step half as high at random is spread over the gap, which fills it evenly
 // and leaves the doubt of a step at an unknown place, its height/√12.
-func (l *baseline) steps() {
+func (l *Baseline) steps() {
 	clear(l.course.step)
 	last := -1
-	for g := range l.level {
+	for g := range l.groupLevel {
 		if l.open[g] == 0 {
 			continue
 		}
 		if l.wall[g] && last >= 0 {
-			height := math.Log(l.level[g] / l.level[last])
+			height := math.Log(l.groupLevel[g] / l.groupLevel[last])
 			for k := last + 1; k <= g; k++ {
 				l.course.step[k] = max(leastStep, height*height) / float64(g-last)
 			}
@@ -179,9 +184,9 @@ const leastStep = 0.053
 // settle leaves out of the fit the groups that stand clearly over the course,
 // and takes in those that do not. Edges of steps, that lie within a group, stand
 // under it. It tells whether anything changed.
-func (l *baseline) settle() bool {
+func (l *Baseline) settle() bool {
 	changed := false
-	for g, p := range l.level {
+	for g, p := range l.groupLevel {
 		off := math.Log(max(p, math.SmallestNonzeroFloat64)/l.noise[g]) / l.sigma[g]
 		in := l.open[g] > 0 && off < likely
 		if !l.accepted[g] {
@@ -196,10 +201,10 @@ func (l *baseline) settle() bool {
 	return changed
 }
 
-// spread writes the noise by column, straight between the middles of groups
+// Level writes the noise by column, straight between the middles of groups
 // but for steps.
-func (l *baseline) spread(noise []float64) {
-	span := float64(l.width * cellsInGroup)
+func (l *Baseline) Level(noise []float64) {
+	span := float64(l.CellWidth * cellsInGroup)
 	for b := range noise {
 		x := (float64(b)+0.5)/span - 0.5
 		g := max(0, min(len(l.noise)-1, int(x)))
@@ -213,21 +218,21 @@ func (l *baseline) spread(noise []float64) {
 }
 
 // byLevel gives the open groups, lowest first.
-func (l *baseline) byLevel() []int {
+func (l *Baseline) byLevel() []int {
 	l.order = l.order[:0]
-	for g := range l.level {
+	for g := range l.groupLevel {
 		if l.open[g] > 0 {
 			l.order = append(l.order, g)
 		}
 	}
-	slices.SortFunc(l.order, func(a, b int) int { return cmp.Compare(l.level[a], l.level[b]) })
+	slices.SortFunc(l.order, func(a, b int) int { return cmp.Compare(l.groupLevel[a], l.groupLevel[b]) })
 	return l.order
 }
 
-// doubt gives the variance of the noise summed over the columns from…to, as one
+// Variance gives the variance of the noise summed over the columns from…to, as one
 // half tells it.
-func (l *baseline) doubt(from, to int) float64 {
-	span := l.width * cellsInGroup
+func (l *Baseline) Variance(from, to int) float64 {
+	span := l.CellWidth * cellsInGroup
 	clear(l.weight)
 	for g := range l.weight {
 		columns := min((g+1)*span, to) - max(g*span, from)
