@@ -156,9 +156,6 @@ func (l *Log) usualRound() time.Duration {
 	return time.Duration(stats.Median(steps) * float64(time.Second))
 }
 
-// RoundsOf gives the rounds of a survey, in order of time.
-func (l *Log) RoundsOf(id int64) []int { return l.bySurvey[id] }
-
 // RoundsSince gives the rounds of a survey from the first on that ends at an instant or after it.
 func (l *Log) RoundsSince(id int64, t time.Time) []int {
 	own := l.bySurvey[id]
@@ -180,7 +177,7 @@ func (l *Log) Beside(round, steps int) int {
 	return own[at]
 }
 
-// Whole gives from when to when a survey lasted.
+// Whole gives from when to when a survey lasted, the zero Span where it has no readings.
 func (l *Log) Whole(id int64) (whole input.Span) {
 	for i, n := range l.bySurvey[id] {
 		if i == 0 {

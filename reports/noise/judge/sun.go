@@ -25,10 +25,10 @@ type crossing struct {
 func crossings(l *readlog.Log, rise bool) (days [][]crossing) {
 	var all []crossing
 	for id, at := range l.In.Suns() {
-		if len(l.RoundsOf(id)) == 0 {
+		whole := l.Whole(id)
+		if whole.First.IsZero() { // no reading is left of it
 			continue
 		}
-		whole := l.Whole(id)
 		var last time.Time
 		for near := whole.First; near.Before(whole.Last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
 			if t, ok := crossingOf(at, near, rise); ok && t.Sub(last) >= time.Hour {

@@ -33,12 +33,12 @@ const (
 func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise float64, switchings int, against bool) {
 	c, others, all := combs[i], statesWithout(combs, i, len(l.Rounds)), switchingsOf(l, combs[i])
 	beside := besideSwitching(l, all)
-	var sum, variance, with, without float64
+	var sum, variance, levelWith, levelWithout float64
 	known := false
 	for _, level := range levels {
-		strata := strataOf(level, c, others, beside)
-		for _, state := range slices.Sorted(maps.Keys(strata)) {
-			on, off := strata[state].on, strata[state].off
+		with, without := strataOf(level, c, others, beside)
+		for _, state := range slices.Sorted(maps.Keys(with)) {
+			on, off := with[state], without[state]
 			if len(off) < compareRounds || len(on) < compareRounds {
 				continue
 			}
@@ -51,11 +51,11 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 			variance += weight * weight * n * m * (n + m + 1) / 12
 			a, b := stats.Quantile(on, 0.5), stats.Quantile(off, 0.5)
 			if unit := max(math.Abs(a), math.Abs(b)); unit > 0 { // each setup segment has levels of its own
-				with, without = with+weight*n*m*a/unit, without+weight*n*m*max(0, b)/unit
+				levelWith, levelWithout = levelWith+weight*n*m*a/unit, levelWithout+weight*n*m*max(0, b)/unit
 			}
 		}
 	}
-	rise = stats.Decibel(with/without) / 2 // squares
+	rise = stats.Decibel(levelWith/levelWithout) / 2 // squares
 	stronger := known && sum > rankSigmas*math.Sqrt(variance) && rise > riseLeast
 	agree, judged := countSwitchings(l, levels, c, others, all)
 	if against = known && !stronger || 4*agree < 3*judged; against || !stronger {
@@ -79,29 +79,20 @@ func statesWithout(combs []*Source, but, rounds int) []string {
 	return states
 }
 
-// A stratum is what was measured through one setup segment in the rounds in which all combs but
-// one were in one state, that one on or off.
-type stratum struct{ on, off []float64 }
-
-// strataOf gives them by the state of the others, of rounds near a switching of the comb.
-func strataOf(level []float64, c *Source, others []string, beside []bool) map[string]*stratum {
-	all := map[string]*stratum{}
+// strataOf gives by the state of the other combs what was measured with a comb and without, near a
+// switching of it.
+func strataOf(level []float64, c *Source, others []string, beside []bool) (with, without map[string][]float64) {
+	with, without = map[string][]float64{}, map[string][]float64{}
 	for n, x := range level {
-		if !beside[n] || math.IsNaN(x) || !c.Listened[n] || c.On[n] && c.Share[n] < 1 {
-			continue
-		}
-		at := all[others[n]]
-		if at == nil {
-			at = &stratum{}
-			all[others[n]] = at
-		}
-		if c.On[n] {
-			at.on = append(at.on, x)
-		} else {
-			at.off = append(at.off, x)
+		switch state := others[n]; {
+		case !beside[n] || math.IsNaN(x) || !c.Listened[n]:
+		case !c.On[n]:
+			without[state] = append(without[state], x)
+		case c.Share[n] == 1:
+			with[state] = append(with[state], x)
 		}
 	}
-	return all
+	return with, without
 }
 
 // rankSum gives the sum of the ranks of x among x and y, from 1; those that tie share

@@ -128,18 +128,10 @@ func (t Track) last() *Detection  { return &t[len(t)-1] }
 func (t Track) Duration() time.Duration { return t.last().At.Sub(t.first().At) }
 
 // Nearest gives the detection nearest in time.
-func (t Track) Nearest(at time.Time) *Detection { return t.beside(t.since(at), at) }
-
-// since gives the index of the first detection at an instant or after it.
-func (t Track) since(at time.Time) int {
+func (t Track) Nearest(at time.Time) *Detection {
 	i, _ := slices.BinarySearchFunc(t, at, func(d Detection, at time.Time) int { return d.At.Compare(at) })
-	return i
-}
-
-// beside gives the detection nearest to an instant, of which since gave the index i.
-func (t Track) beside(i int, at time.Time) *Detection {
 	if i == len(t) || i > 0 && at.Sub(t[i-1].At) < t[i].At.Sub(at) {
-		return &t[i-1]
+		i--
 	}
 	return &t[i]
 }

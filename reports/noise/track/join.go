@@ -126,13 +126,9 @@ func interleaved(a, b Track) (d float64) {
 	if len(a) < len(b) {
 		a, b = b, a
 	}
-	i := 0
 	for k := range b {
 		own := &b[k]
-		if i < len(a) && a[i].At.Before(own.At) {
-			i += a[i:].since(own.At)
-		}
-		other := a.beside(i, own.At)
+		other := a.Nearest(own.At)
 		limit := tolerance(own.At.Sub(other.At))
 		if own.At.Sub(other.At).Abs() > time.Hour {
 			limit = ColdTolerance
