@@ -44,12 +44,12 @@ func (c *comb) add(out []complex64) {
 	for i := range out {
 		t := float64(c.n) / c.rate
 		c.n++
-		beat := 2 * math.Pi * 2 * c.Mains
+		swing := 2 * math.Pi * 2 * c.Mains
 		cycles := c.Spacing*t + c.Drift*t*t/2
 		amplitude := c.amplitude
 		if c.Mains > 0 {
-			cycles += c.Wobble * (1 - math.Cos(beat*t)) / beat
-			amplitude *= 1 + c.Depth*math.Sin(beat*t)
+			cycles += c.Wobble * (1 - math.Cos(swing*t)) / swing
+			amplitude *= 1 + c.Depth*math.Sin(swing*t)
 		}
 		sin, cos := math.Sincos(2 * math.Pi * math.Mod(float64(c.first)*cycles-c.centre*t, 1))
 		w := complex(cos, sin)

@@ -603,7 +603,7 @@ func TestModulationOfEither(t *testing.T) {
 		t.Fatalf("%d sources, want 2", len(found.Sources))
 	}
 	for _, s := range found.Sources {
-		if s.Envelope != nil || !reporttest.Says(s.Evidence, "which of 1 and 2 makes it cannot be told") || reporttest.Says(s.Against, "no beat") {
+		if s.Envelope != nil || !reporttest.Says(s.Evidence, "which of 1 and 2 makes it cannot be told") || reporttest.Says(s.Against, "no modulation") {
 			t.Errorf("%s: envelope %v, %q, %q", s.String(), s.Envelope, s.Evidence, s.Against)
 		}
 	}

@@ -45,7 +45,7 @@ func TestFamilies(t *testing.T) {
 		{"solar", reporttest.Radiator{Spacing: 16.013e3, Drift: 1e-4, Warming: 0.4, Hours: days(4, reporttest.HourSpan{From: -8.8, To: 0.8}), Level: level, Swing: swing}, 640,
 			result.LikelySolar, []string{"by day only", "of sunrise on 3 of 3 days"}, nil},
 		{"all day", reporttest.Radiator{Spacing: 70.013e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: -1, To: 100}}, Level: level}, 160,
-			result.LikelySupply, nil, []string{"never heard off", "no beat"}},
+			result.LikelySupply, nil, []string{"never heard off", "no modulation"}},
 		{"on the raster, and its lines are modulated", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level, Depth: 0.8}, 80,
 			result.LikelySupply, []string{"its lines are modulated at 100 Hz, twice the mains frequency, in"}, []string{"5 kHz raster"}},
 		{"on the raster", reporttest.Radiator{Spacing: 65e3, Drift: 0, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 4}}, Level: level}, 80,
@@ -111,7 +111,7 @@ func TestLineModulation(t *testing.T) {
 		{"lines and noise", 0.75, false, swing, 99.98, "its lines are modulated at 100 Hz", ""},
 		{"lines alone", 0.75, false, nil, 99.98, "its lines are modulated at 100 Hz", ""},
 		{"noise alone", 0, false, swing, 100.01, "noise is modulated at 100 Hz", ""},
-		{"neither", 0, false, nil, 0, "", "no beat with the mains was found"},
+		{"neither", 0, false, nil, 0, "", "no modulation by the mains was found"},
 		{"too weak to tell", 0, true, nil, 0, "", ""},
 	} {
 		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 70.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 6}}, Level: level, Depth: test.depth, Weak: test.weak, Swing: test.swing})
@@ -126,7 +126,7 @@ func TestLineModulation(t *testing.T) {
 		if reporttest.Says(s.Evidence, "modulated at") != (test.speaks != "") || !reporttest.Says(s.Evidence, test.speaks) {
 			t.Errorf("%s: evidence %q, want %q", test.name, s.Evidence, test.speaks)
 		}
-		if reporttest.Says(s.Against, "no beat") != (test.other != "") || test.other != "" && !reporttest.Says(s.Against, test.other) {
+		if reporttest.Says(s.Against, "no modulation") != (test.other != "") || test.other != "" && !reporttest.Says(s.Against, test.other) {
 			t.Errorf("%s: against %q, want %q", test.name, s.Against, test.other)
 		}
 	}

@@ -185,7 +185,7 @@ func nightNoise() result.NoiseSources {
 		ShareOfRounds: 0.94, Likely: result.LikelyDimmer, Confidence: 0.9999,
 		Hours:    []result.NoiseHours{hoursFrom(0.1, 2), hoursFrom(2.6, 4), hoursFrom(4.5, 4.5), hoursFrom(9.2, 11.9)},
 		Evidence: []string{"noise is modulated at 100.0 Hz, twice the mains frequency, on 49 m: two spikes a mains period"},
-		Against:  []string{"arcing beats the same way where it strikes at the peaks of the voltage", "heard through one setup only"},
+		Against:  []string{"arcing looks the same where it strikes at the peaks of the voltage", "heard through one setup only"},
 		Strength: []result.NoiseStrength{strengthThrough(whipStudy, 0, -4.1, 0.2)}}
 	clicks := result.NoiseSource{ID: 4, Kind: survey.FindingImpulses, Rate: new(survey.Hz(0.26)), ShareOfRounds: 1, Likely: result.LikelyNotKnown, Confidence: 0.9994,
 		Hours:    []result.NoiseHours{hoursFrom(0, 12)},

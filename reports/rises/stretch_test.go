@@ -37,7 +37,7 @@ func TestBroadband(t *testing.T) {
 		says       string
 	}{
 		{"nothing", nil, nil, ""},
-		{"modulation", func(r *survey.Reading) { reporttest.Modulate(r, 0.4) }, nil, "beats with the mains in"},
+		{"modulation", func(r *survey.Reading) { reporttest.Modulate(r, 0.4) }, nil, "modulated by the mains in"},
 		{"comb", func(r *survey.Reading) { reporttest.Comb(r, -95) }, nil, "a comb is there in"},
 		{"Vd", reporttest.Pulsing, nil, "Vd is over 1.5 dB in"},
 		{"a comb that grows", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},

@@ -87,7 +87,7 @@ func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, o
 // signWords says which signs of interference go with raised stretches, and how often they
 // are there without.
 func signWords(group []stretch) (words []string) {
-	for sign, what := range []string{"noise beats with the mains", "a comb is there", fmt.Sprintf("Vd is over %.1f dB", impulsive)} {
+	for sign, what := range []string{"noise is modulated by the mains", "a comb is there", fmt.Sprintf("Vd is over %.1f dB", impulsive)} {
 		var up, ups, down, downs int
 		for _, x := range group {
 			if x.sign == sign {
@@ -157,6 +157,6 @@ func broadbandWords(r *result.Rise, l *readlog.Log, group []stretch) {
 
 // nightWords says why a raised floor is none of the house's doing.
 func nightWords(r *result.Rise, setups int) []string {
-	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no beat with the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
+	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no modulation by the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
 		setupsWith(r), wording.Count(setups, "setup")), "not counted as interference"}
 }

@@ -68,7 +68,7 @@ func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 		v.contradicts("only %s in view; to be sure takes %d", wording.Count(lines, "line"), linesFew)
 	}
 	if m := s.Comb.Lines; !modulated && s.Comb.Noise == nil && m.Of > 0 {
-		v.contradicts("no beat with the mains was found to go with it, though its lines were strong enough to show one in %s", wording.Count(m.Of, "moment"))
+		v.contradicts("no modulation by the mains was found to go with it, though its lines were strong enough to show it in %s", wording.Count(m.Of, "moment"))
 	}
 	if aliases := len(s.Track) - len(s.Fundamental()); aliasOften*aliases >= len(s.Track) {
 		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", aliases, wording.Count(len(s.Track), "detection"))
@@ -113,12 +113,12 @@ func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 	v.speaks("%s", text)
 	switch {
 	case m.Switchings == 1:
-		v.contradicts("that the beat is its own was seen at one switching alone: another device that is switched in that round looks the same")
+		v.contradicts("that the modulation is its own was seen at one switching alone: another device that is switched in that round looks the same")
 	case m.Shown():
 	case s.Switched:
-		v.contradicts("it was off too briefly, or others were switched with it, to show that the beat is its own")
+		v.contradicts("it was off too briefly, or others were switched with it, to show that the modulation is its own")
 	default:
-		v.contradicts("it was not heard off and on while all else stayed: that the beat is its own is not shown")
+		v.contradicts("it was not heard off and on while all else stayed: that the modulation is its own is not shown")
 	}
 	return true
 }

@@ -45,13 +45,13 @@ func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
 	switch {
 	case m.Shape == twoSpikes:
 		v.Likely = result.LikelyDimmer
-		v.contradicts("arcing beats the same way where it strikes at the peaks of the voltage")
+		v.contradicts("arcing looks the same where it strikes at the peaks of the voltage")
 	case len(segments) >= arcingSegments && known && high >= 2*low && always && m.Shape != oneSpike && m.Shape != twoSpikes:
 		v.Likely = result.LikelyArcing
 		v.speaks("all day and night over more than an octave")
 		v.contradicts("a supply whose lines have merged looks the same")
 	default:
-		v.contradicts("supplies whose lines have merged, motors and arcing all beat with the mains: nothing tells them apart here")
+		v.contradicts("supplies whose lines have merged, motors and arcing are all modulated by the mains: nothing tells them apart here")
 	}
 }
 
