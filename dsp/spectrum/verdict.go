@@ -3,6 +3,7 @@ package spectrum
 // A Verdict says whether a frame is averaged.
 type Verdict uint8
 
+// The verdicts.
 const (
 	Kept     Verdict = iota // it is averaged
 	LeftOut                 // left out: it holds a pulse

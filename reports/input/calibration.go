@@ -13,6 +13,7 @@ import (
 // receiver's own. It is found here and put into copies of the readings, so that the
 // statistics see a flag and a measured gain like any other.
 
+// Limits of what calibrations say of a reading.
 const (
 	// A receiver margin, dB, under LimitedMargin leaves an upper bound only; from PlainMargin on
 	// the receiver's part of a floor is under 0.46 dB (STATISTICS.md 5.2). TestReceiverMargin

@@ -61,6 +61,7 @@ type Din struct {
 // DinSegments are those of a Din.
 var DinSegments = []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}, {Name: "25 m", Low: 11.6e6, High: 12.1e6}}
 
+// How long a round of a Din lasts, and its floor while nothing radiates.
 const (
 	DinRound = 6 * time.Minute
 	DinFloor = -98.0 // dBFS/Hz

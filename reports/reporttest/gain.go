@@ -13,6 +13,7 @@ func Exact(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true, E
 // Label is a gain that is a label.
 func Label(db survey.DB) survey.Gain { return survey.Gain{DB: db, Known: true} }
 
+// What the surveys of Gains were made in and through.
 var (
 	GainSegment = survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
 	GainStart   = time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)
