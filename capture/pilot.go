@@ -11,7 +11,7 @@ import (
 
 // The drive that a pilot sweep aims at: rms and peaks against full scale. Fading, and
 // another broadcaster that comes on the air, need some 8 dB above the peaks seen now;
-// the quantiser needs 2 codes rms (−36 dBFS) or more [trade notes, 7.6].
+// the quantiser needs 2 codes rms (−36 dBFS) or more (PHYSICS.md 7.2).
 const (
 	pilotRMS   = -20.0 // dBFS
 	pilotPeak  = -8.0  // dBFS, of the component that 1 in 10,000 exceeds

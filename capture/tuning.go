@@ -16,7 +16,7 @@ type Tuning struct {
 	Segments []survey.Segment
 }
 
-// guard keeps a segment's edge away from the DC spike [trade practice: 1–5 kHz].
+// guard keeps a segment's edge away from the DC spike (PHYSICS.md 7.4: 1 to 5 kHz).
 const guard = 5e3
 
 // Centres stand 1,150 Hz off the 5 kHz raster: the mirror image of a station on

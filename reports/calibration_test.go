@@ -174,7 +174,7 @@ func TestRankUnderReceiverNoise(t *testing.T) {
 func TestMarginPolicy(t *testing.T) {
 	for _, test := range []struct {
 		margin             float64
-		correction         float64 // trade notes, 8.5
+		correction         float64 // STATISTICS.md 5.2
 		limited, corrected bool
 	}{{0, 0, true, false}, {2.99, 0, true, false}, {3, -3.02, false, true}, {6, -1.26, false, true}, {9.99, -0.46, false, true}, {10, -0.46, false, false}, {20, -0.04, false, false}} {
 		in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), survey.DBFSPerHz(-130+test.margin)))
@@ -192,7 +192,7 @@ func TestMarginPolicy(t *testing.T) {
 			t.Errorf("doubts %q", table.Doubts)
 		}
 	}
-	for margin, want := range map[float64]float64{3: 2.0, 6: 1.34, 8: 1.19, 10: 1.11} { // trade notes, 8.5
+	for margin, want := range map[float64]float64{3: 2.0, 6: 1.34, 8: 1.19, 10: 1.11} { // STATISTICS.md 5.2
 		if got := input.ErrorGain(margin); math.Abs(got-want) > 0.01 {
 			t.Errorf("error gain at %v dB: %.3f, want %.2f", margin, got, want)
 		}

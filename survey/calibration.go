@@ -87,7 +87,7 @@ type Linearity struct {
 	Verdict     string `json:"verdict"` // one of the verdicts
 }
 
-// Verdicts of linearity (trade notes, 7.8): with 10 dB put in, noise and carriers
+// Verdicts of linearity (PHYSICS.md 7.8): with 10 dB put in, noise and carriers
 // from outside fall by 10, products by 20 or 30, the receiver's own noise not at
 // all.
 const (

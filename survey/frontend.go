@@ -37,7 +37,7 @@ var (
 )
 
 // Limits of what each way receives. A tuner's lowest oscillator is 27.66 MHz,
-// 3.57 MHz above what it hears (trade notes, 7.3); the converter samples at
+// 3.57 MHz above what it hears (PHYSICS.md 7.6); the converter samples at
 // 28.8 MHz.
 const (
 	TunerLowest   Hz = 24.1e6
@@ -100,7 +100,7 @@ func (f FrontEnd) Ambiguous(s Segment) bool {
 }
 
 // DongleRate tells why a dongle's chip cannot run at a sample rate, nil where it
-// can (trade notes, 7.1).
+// can (PHYSICS.md 7.1).
 func DongleRate(rate Hz) error {
 	if rate >= 225001 && rate <= 300e3 || rate >= 900001 && rate <= 3.2e6 {
 		return nil

@@ -2,7 +2,7 @@ package survey
 
 import "testing"
 
-// About 14.4 MHz direct sampling cannot tell 22 m from 19 m (trade notes, 7.2);
+// About 14.4 MHz direct sampling cannot tell 22 m from 19 m (PHYSICS.md 7.5);
 // a filter there settles it on its own side.
 func TestAmbiguous(t *testing.T) {
 	at := func(low, high Hz) Segment { return Segment{Low: low * 1e6, High: high * 1e6} }
@@ -23,7 +23,7 @@ func TestAmbiguous(t *testing.T) {
 	}
 }
 
-// The chip's two ranges, at and beside their ends (trade notes, 7.1).
+// The chip's two ranges, at and beside their ends (PHYSICS.md 7.1).
 func TestDongleRate(t *testing.T) {
 	for rate, right := range map[Hz]bool{225000: false, 225001: true, 300e3: true, 300001: false, 900e3: false, 900001: true, 2.4e6: true, 3.2e6: true, 3200001: false} {
 		if err := DongleRate(rate); (err == nil) != right {

@@ -39,7 +39,7 @@ func New(r capture.Receiver, c capture.Clock, p plan.Plan, setup survey.Setup) (
 }
 
 // tunerStep is the spacing of the frequencies that a tuner can be set to, about
-// (trade notes, 7.3): what was realised is not known to better than half of it.
+// (PHYSICS.md 7.6): what was realised is not known to better than half of it.
 const tunerStep survey.Hz = 55
 
 // Receiver gives what the receiver says of itself.

@@ -174,7 +174,7 @@ func carrierDrops(without, with SweepSet, s survey.Segment, attenuation survey.D
 	return all, strong
 }
 
-// Shares of the attenuation by which a segment falls (trade notes, 7.8: an attenuator of
+// Shares of the attenuation by which a segment falls (PHYSICS.md 7.8: an attenuator of
 // 10 dB lowers what comes from outside by 8 to 11 dB, the receiver's own noise by under
 // 3 dB, products of intermodulation by over 15 dB).
 const (

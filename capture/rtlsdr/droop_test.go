@@ -7,7 +7,7 @@ import (
 	"nightfloor/survey"
 )
 
-// The trade notes (7.5) give the filter's figures to their last digit.
+// The filter's figures of PHYSICS.md 7.4; the tolerance covers the rounding of their last digit.
 func TestDroop(t *testing.T) {
 	for offset, want := range map[survey.Hz]float64{0: 0, 0.5e6: -0.06, 0.8e6: -0.6, -0.8e6: -0.6, 1.0e6: -1.5, 1.2e6: -3.0, 1.6e6: -8.6, 2e6: -21} {
 		got := 10 * math.Log10(droop(offset))

@@ -12,7 +12,7 @@ import (
 const settling = 3 * time.Millisecond
 
 // longestQueue is the longest that samples are known to wait in any driver's
-// queue (trade notes, 7.1), with a hundredth for the clock's error.
+// queue (PHYSICS.md 7.1), with a hundredth for the clock's error.
 const longestQueue = 1717 * time.Millisecond
 
 // A sampleClock tells when samples were digitised: sample index when Clock.Elapsed

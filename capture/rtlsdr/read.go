@@ -75,7 +75,7 @@ func (r *Receiver) wait(ctx context.Context) error {
 const leastLoss = 2 * time.Millisecond
 
 // mostClockError is how far the dongle's clock may be off, as a share, beyond what is
-// corrected for: plain crystals stand tens of ppm off (trade notes, 7.9).
+// corrected for: plain crystals stand tens of ppm off (PHYSICS.md 7.7).
 const mostClockError = 100e-6
 
 // lost tells how many samples vanished while a buffer was filled, from the

@@ -144,7 +144,7 @@ func (r *Receiver) setBias() error {
 }
 
 // realised gives the rate that the chip runs at when asked for one: its divider
-// has 22 bits after the point, of which the last two are dropped (trade notes, 7.1).
+// has 22 bits after the point, of which the last two are dropped (PHYSICS.md 7.1).
 func realised(rate float64) float64 {
 	const steps = 28.8e6 * (1 << 22)
 	ratio := uint64(steps/rate) & 0x0ffffffc

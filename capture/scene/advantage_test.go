@@ -12,8 +12,8 @@ import (
 // What Truth says of two setups is what their samples say: rounds of one reading
 // each, in turn, measured by plain transforms, SNR compared within rounds.
 //
-// Fading moves a station's difference by some 7 dB from round to round (trade
-// notes, 4.4): over 24 rounds and some ten stations the standard error of the
+// Fading moves a station's difference by some 7 dB from round to round
+// (PHYSICS.md 9.1): over 24 rounds and some ten stations the standard error of the
 // mean is 7/√240 = 0.45 dB. Tolerance: 1.5 dB.
 func TestSamplesBearOutTheAdvantage(t *testing.T) {
 	if testing.Short() {

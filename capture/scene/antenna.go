@@ -29,7 +29,7 @@ type antenna struct {
 	ground   float64 // dB: mean response to the neighbourhood's vertically polarised noise
 }
 
-// Figures after trade notes, section 5: a whip of 1 m on a follower, a shielded
+// Figures after PHYSICS.md 5.1 to 5.6: a whip of 1 m on a follower, a shielded
 // loop of 1 m (28 dB(1/m) bare) on an amplifier of 18 dB, and a short dipole in
 // the rafters, matched with loss. A loop takes half of what comes from all
 // round, and something of the steep rays that its null does not keep out.
@@ -137,7 +137,7 @@ func (r response) power() float64 {
 const reradiated = 0.3
 
 // response gives the response to a wave from an azimuth at an elevation, degrees.
-// A loop hears Ev·cos φ + Eh·sin ψ·sin φ (trade notes, 5.3), a whip Ev·cos ψ, a
+// A loop hears Ev·cos φ + Eh·sin ψ·sin φ (PHYSICS.md 5.5), a whip Ev·cos ψ, a
 // level wire Eh across and Ev·sin ψ along itself.
 func (m mounted) response(azimuth, elevation float64) response {
 	sinE, cosE := math.Sincos(elevation * math.Pi / 180)

@@ -28,7 +28,7 @@ func converterNoise(rate float64) float64 { return 2 * codeNoise * codeNoise / (
 // in I and in Q, white as long as the noise fills the steps.
 func roundingNoise(rate float64) float64 { return 2.0 / 12 / (128 * 128) / rate }
 
-// droopPoints are the response in dB of the decimation filter (trade notes, 7.5),
+// droopPoints are the response in dB of the decimation filter (PHYSICS.md 7.4),
 // over the offset in sample rates: its figures at 2.4 MS/s are
 // −0.06 dB at 0.5 MHz, −0.6 at 0.8, −1.5 at 1.0, −3.0 at 1.2.
 var droopPoints = []struct{ share, db float64 }{

@@ -177,7 +177,7 @@ func TestChangesAddUp(t *testing.T) {
 	}
 }
 
-// The droop at 2.4 MS/s (trade notes, 7.5), scaled to the sample rate.
+// The droop at 2.4 MS/s (PHYSICS.md 7.4), scaled to the sample rate.
 func TestDroop(t *testing.T) {
 	h := listen(t, eveningWhip, 9.61e6)
 	scale := 1.024e6 / 2.4e6

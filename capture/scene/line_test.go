@@ -234,7 +234,7 @@ func TestScheduleFollowsTheSun(t *testing.T) {
 
 // A loop turned broadside to a supply keeps it out, all but the antenna effect;
 // a whip beside the supply takes up more than its share by the electric field:
-// at 2.2 m and 5 MHz, 12.3 dB more than a loop (trade notes, 5.5: 13.2 dB at 2 m).
+// at 2.2 m and 5 MHz, 12.3 dB more than a loop (PHYSICS.md 6.2: 13.2 dB at 2 m).
 func TestLoopNullAndNearField(t *testing.T) {
 	u := &houseSupplies()[0]
 	null := u.coupling(mounted{kind: loop, room: study, bearing: u.null[study]}, 9.6e6)

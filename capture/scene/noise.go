@@ -2,17 +2,12 @@ package scene
 
 import "math"
 
-// Works cited
-//
-//	[P.372] Rec. ITU-R P.372, man-made noise (part 6) and the formula of En for a
-//	short vertical monopole, Fa + 20 log f(MHz) + B − 95.5 dBµV/m.
-
 // residential gives the median external noise figure of residential
-// surroundings, dB [P.372, table 1].
+// surroundings, dB (PHYSICS.md 4.2).
 func residential(f float64) float64 { return 72.5 - 27.7*math.Log10(f*1e-6) }
 
-// Atmospheric noise figures at night and by day at mid latitudes, dB (trade
-// notes, 2.5): a short form of the Recommendation's world maps.
+// Atmospheric noise figures at night and by day at mid latitudes, dB: a short form of the
+// world maps in [P.372] (PHYSICS.md 4.5). The form ends at 15 MHz; the values at 20 MHz are chosen.
 var (
 	lightningMHz   = []float64{5, 7, 10, 12, 15, 20}
 	lightningNight = []float64{53, 48, 40, 34, 26, 16}
@@ -40,7 +35,7 @@ func interpolate(xs, ys []float64, x float64) float64 {
 	return ys[len(ys)-1]
 }
 
-// fieldOf gives the field density, (µV/m)²/Hz, of a noise figure in dB [P.372].
+// fieldOf gives the field density, (µV/m)²/Hz, of a noise figure in dB (PHYSICS.md 4.7).
 func fieldOf(figure, f float64) float64 {
 	return fromDB(figure + 20*math.Log10(f*1e-6) - 95.5)
 }

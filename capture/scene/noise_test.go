@@ -177,12 +177,12 @@ func TestMainsEnvelope(t *testing.T) {
 }
 
 // Residential noise at 10 MHz is 44.80 dB over kT0 [P.372], En in 9 kHz 8.8
-// dBµV/m for the short monopole (trade notes, 2.3); a bandwidth of 9 kHz is
+// dBµV/m for the short monopole (PHYSICS.md 4.3); a bandwidth of 9 kHz is
 // 39.54 dB.
 func TestFieldOfResidentialNoise(t *testing.T) {
 	within(t, "Fa", residential(10e6), 44.80, 0.01)
 	within(t, "En in 9 kHz", toDB(fieldOf(residential(10e6), 10e6))+39.54, 8.8, 0.05)
-	// Night exceeds day by 28 dB at 5 MHz and is under it at 15 MHz (2.5).
+	// Night exceeds day by 28 dB at 5 MHz and is under it at 15 MHz (PHYSICS.md 4.5).
 	within(t, "night over day at 5 MHz", atmospheric(5e6, 0)-atmospheric(5e6, 1), 28, 0.01)
 	within(t, "night over day at 15 MHz", atmospheric(15e6, 0)-atmospheric(15e6, 1), -5, 0.01)
 }

@@ -25,7 +25,7 @@ func newStations(seed uint64) []station {
 	for i, l := range broadcasters {
 		r := rand.New(rand.NewPCG(seed, 0x736b79+uint64(i)))
 		s := station{name: l.name, azimuth: l.azimuth, distance: l.distance, level: l.level}
-		s.frequency = l.kHz*1e3 + r.NormFloat64()*3 // tolerance: 10 Hz (trade notes, 4.1)
+		s.frequency = l.kHz*1e3 + r.NormFloat64()*3 // tolerance: 10 Hz (PHYSICS.md 2.2)
 		s.elevation = rayElevation(l.distance)
 		s.hours = hours{clock(l.from, 0), clock(l.to, 0)}
 		s.depth = 0.2 + 0.15*r.Float64()
@@ -70,7 +70,7 @@ func (w *world) field(s *station, t float64) float64 {
 
 // pathLoss gives how far the path is from its best, dB. By day the lower layer
 // absorbs, as 1/f²; the highest usable frequency falls through the night, and
-// less so for flat rays (trade notes, 4.5). The figures are chosen.
+// less so for flat rays (PHYSICS.md 9.4). The figures are chosen.
 func (w *world) pathLoss(f, distance, t float64) float64 {
 	day := w.daylight(t)
 	lingering := (day + w.daylight(t-5400) + w.daylight(t-10800)) / 3
@@ -93,7 +93,7 @@ func (w *world) carrier(m mounted, s *station, t float64) float64 {
 const rays = 12
 
 // A fading is a complex Gaussian process of mean power 1, as a sum of sinusoids
-// of Gaussian Doppler shifts (trade notes, 4.4): Rayleigh fading, or Rician if
+// of Gaussian Doppler shifts (PHYSICS.md 9.1): Rayleigh fading, or Rician if
 // one ray outweighs the others. Every ray has its own shift, so that parts that
 // fade by themselves add up in power over time.
 type fading [rays]struct{ shift, phase, amplitude float64 }

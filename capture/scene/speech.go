@@ -11,7 +11,7 @@ import (
 const speechLength = 1 << 17
 
 // newSpeech makes a loop of sound at a rate, like speech to a spectrum analyser:
-// noise from 100 Hz to 4.5 kHz (trade notes, 4.1), falling by 9 dB an octave over
+// noise from 100 Hz to 4.5 kHz (PHYSICS.md 2.2), falling by 9 dB an octave over
 // 500 Hz, its loudness swaying at syllables' pace. Its rms is 1.
 //
 // The loop ends where it begins; stations play it from different places. It

@@ -57,7 +57,7 @@ func (s *supply) on(day float64) bool {
 
 // hash gives the mean density of the noise between the lines at frequency f, (µV/m)²/Hz in
 // the far field at 10 m: it falls by 10 dB a decade, with humps where the mains lead is a
-// multiple of half a wavelength long (trade notes, 6.1).
+// multiple of half a wavelength long (PHYSICS.md 8.1).
 func (s *supply) hash(f float64) float64 { return fromDB(s.between) * hashSpectrum(f) }
 
 // linePower gives the mean field of the comb's line at f, (µV/m)², likewise.
@@ -72,7 +72,7 @@ func hashSpectrum(f float64) float64 {
 // coupling gives the power that a setup's antenna takes up of the supply's field, relative
 // to that of the far field at 10 m. Beside a short electric dipole, with
 // u = (λ/2πr)², E² goes as (1 − u + u²)/r² and (377·H)² as (1 + u)/r²: their
-// ratio is the wave impedance of trade notes, 5.5.
+// ratio is the wave impedance of PHYSICS.md 6.1.
 func (s *supply) coupling(m mounted, f float64) float64 {
 	r := s.distance[m.room]
 	u := 299.79e6 / f / (2 * math.Pi * r)

@@ -85,7 +85,7 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 
 // fadingScatter gives the scatter of the difference between two antennas whose
 // fading is independent, such as a loop's and a whip's, in one round: 7.9 dB for
-// snapshots, less by the root of the fades that a visit holds (trade notes, 8.1),
+// snapshots, less by the root of the fades that a visit holds (PHYSICS.md 9.2),
 // at a Doppler spread of 0.5 Hz.
 func fadingScatter(sweeps int, dwell, sweep time.Duration) survey.DB {
 	const spread = 0.5 // Hz
@@ -95,7 +95,7 @@ func fadingScatter(sweeps int, dwell, sweep time.Duration) survey.DB {
 }
 
 // pairsFor gives how many independent pairs make the 95 % interval ±h wide where
-// one scatters by s: (1.96·s/h)², and two for Student's t (trade notes, 8.2).
+// one scatters by s: (1.96·s/h)², and two for Student's t (PHYSICS.md 9.3).
 func pairsFor(h, s survey.DB) int {
 	return int(math.Ceil(math.Pow(1.96*float64(s/h), 2))) + 2
 }

@@ -56,13 +56,13 @@ func TestRoundsNeeded(t *testing.T) {
 	}
 }
 
-// The trade notes' table (8.2) with two added for Student's t.
+// Pairs by the formula of PHYSICS.md 9.3, before two are added for Student's t.
 func TestPairsFor(t *testing.T) {
 	for _, c := range []struct {
 		h, s survey.DB
 		want int
 	}{{0.5, 1.5, 35}, {1, 3, 35}, {2, 3, 9}, {1, 8, 246}, {0.5, 6, 553}, {1, 4, 61}} {
-		// The table rounds; pairsFor rounds up.
+		// These are rounded; pairsFor rounds up.
 		if got := pairsFor(c.h, c.s) - 2; got != c.want && got != c.want+1 {
 			t.Errorf("s %v, h %v: %d, want %d", c.s, c.h, got, c.want)
 		}

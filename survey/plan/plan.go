@@ -34,7 +34,7 @@ type Plan struct {
 
 // Defaults of a plan. A dwell of 0.5 s holds 25 periods of 50 Hz mains. Visits that
 // are compared last half a minute or so: fades of seconds average out in it, and
-// nothing is worse than a visit as long as a fade (trade notes, 8.1).
+// nothing is worse than a visit as long as a fade (PHYSICS.md 9.2).
 const (
 	DefaultDwell  = 500 * time.Millisecond
 	DefaultSweeps = 3 // of a single setup
