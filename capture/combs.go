@@ -89,8 +89,8 @@ func (w *combWatch) forget(round int) {
 	w.tracks = slices.DeleteFunc(w.tracks, func(t combTrack) bool { return len(t) == 0 })
 }
 
-// missing gives the combs that were found within WatchRounds of a round and are not
-// among those known, as they are at a time of that round.
+// missing gives the combs that were found within WatchRounds of a round, but for those that are
+// known, each with the spacing that it has at the time given.
 func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.Comb {
 	var out []comb.Comb
 	of := w.match(known, at)
@@ -103,7 +103,8 @@ func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.C
 	return out
 }
 
-// combsOf gives the combs in readings of one sweep or recording that meet which.
+// combsOf gives the combs of those findings for which which is true. The readings are of one sweep
+// or one recording, so that findings with the same spacing are one comb, which is given once.
 func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []comb.Comb {
 	var out []comb.Comb
 	for _, r := range readings {
@@ -118,8 +119,8 @@ func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []comb.
 	return out
 }
 
-// withTrackWidth gives a comb the width that its lines show where they are strongest: what is
-// compared is measured over one width.
+// withTrackWidth gives a comb the line width of its track's strongest sighting. All setups are
+// measured over that one width, so that their powers compare.
 func (w *combWatch) withTrackWidth(c comb.Comb, at time.Time) comb.Comb {
 	if of := w.match([]comb.Comb{c}, at); of[0] >= 0 {
 		c.Width = w.tracks[of[0]].strongest().Width

@@ -22,8 +22,9 @@ const (
 	lastPause  = 30 * time.Second
 )
 
-// recoverable tells whether a receiver's failure may pass. A tuner that does not lock
-// from the start is asked for what it cannot do.
+// recoverable tells whether a receiver's failure may pass, so that opening it again may help.
+// A tuner that does not lock is opened again only if it has worked before in this run;
+// otherwise the plan asks for a frequency that it cannot reach.
 func (r *Recorder) recoverable(err error) bool {
 	passing := []error{ErrUnplugged, ErrStuck, ErrBusy}
 	if r.worked {
@@ -32,8 +33,8 @@ func (r *Recorder) recoverable(err error) bool {
 	return r.Reopen != nil && slices.ContainsFunc(passing, func(e error) bool { return errors.Is(err, e) })
 }
 
-// recoverReceiver waits until the receiver can be opened again, and marks the gap. cut
-// tells why the survey is to end before that.
+// recoverReceiver tries to open the receiver again until it succeeds or the survey is to end,
+// and stores the gap. cut says why the survey is to end; it is "" where the receiver is back.
 func (r *Recorder) recoverReceiver(ctx context.Context, failure error) (cut string, err error) {
 	from, begun := r.last.end, r.Clock.Now()
 	r.Log.Warn("fault began: receiver", "why", failure)

@@ -52,7 +52,8 @@ func Measure(ctx context.Context, s Source, segments []survey.Segment, region su
 	return p.readings, nil
 }
 
-// measure is Measure, and gives what combs can be measured in later.
+// measure does what Measure does. Beside the readings it gives the spectrum of the passband, in
+// which combs that are found elsewhere can be measured afterwards.
 func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*heldPassband, error) {
 	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments), Seek: seekOptions(0, region)}
 	meter, err := dsp.NewMeter(o)
@@ -84,7 +85,7 @@ func measure(ctx context.Context, s Source, segments []survey.Segment, region su
 	}
 	p := newHeardPassband(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped, Codes: samples.Codes()})
 	combs := p.measureAll(findCombs(p))
-	for i := range combs { // what the search itself found here says more
+	for i := range combs { // of lines and strength the search knows more than the measurement by force
 		f, c := &combs[i].finding, combs[i].comb
 		f.Lines, f.Strength = c.Lines, decibels(c.Strength)
 	}
@@ -102,7 +103,7 @@ type Conditions struct {
 	Codes      *codes.Counter
 }
 
-// Readings makes a reading of each band of a measurement.
+// Readings makes one reading for each band of a measurement, in their order, without findings.
 func Readings(m dsp.Measurement, c Conditions) []survey.Reading {
 	out := make([]survey.Reading, 0, len(m.Bands))
 	for i, b := range m.Bands {

@@ -18,9 +18,10 @@ type Store interface {
 	// AddSweep stores a sweep whole or not at all, and sets its ID and those of
 	// its readings. Once it returns, the sweep survives a power cut.
 	AddSweep(ctx context.Context, s *survey.Sweep) error
-	// AddCarriers stores what was measured by force afterwards, by reading ID.
+	// AddCarriers adds carriers that were measured by force afterwards to readings that are
+	// stored already, by the readings' IDs.
 	AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error
-	// AddFindings does so for combs.
+	// AddFindings likewise adds combs that were measured by force.
 	AddFindings(ctx context.Context, findings map[int64][]survey.Finding) error
 	// AddVisit stores a visit, before its sweeps.
 	AddVisit(ctx context.Context, v survey.Visit) error

@@ -60,8 +60,9 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 	return EndDone, nil
 }
 
-// outOfTime tells whether the time left is too short for another round, by the shortest
-// round so far that nothing disturbed. Before there is one, a round is tried.
+// outOfTime tells whether the time left is too short for another round. A round is reckoned to
+// take as long as the shortest so far that nothing disturbed; before there is one, the time is
+// taken to be enough.
 func (r *Recorder) outOfTime() bool {
 	if r.Until.IsZero() || r.roundLength == 0 {
 		return false
@@ -74,8 +75,9 @@ func (r *Recorder) outOfTime() bool {
 	return r.Clock.Now().Add(r.roundLength).After(r.Until.Add(slack))
 }
 
-// turns makes the visits of a round in an order of setups; made are sweeps of it that
-// are there already. cut tells why it ended early.
+// turns makes the visits of one round. order holds indices of the plan's setups. made counts by
+// setup the sweeps of this round that an earlier run stored; they are not made again. cut says why
+// the round ended early, "" where it did not.
 func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup]int) (cut string, err error) {
 	missed := 0
 	for _, at := range order {

@@ -10,9 +10,9 @@ import (
 	"nightfloor/survey"
 )
 
-// visitTo puts a setup in place and makes sweeps through it. cut tells why not
-// all of them were made, "" where they were. A receiver that goes away is waited
-// for, and the visit goes on.
+// visitTo puts a setup in place and makes sweeps through it. Where the receiver goes away,
+// it waits until the receiver is back and makes the remaining sweeps. cut says why fewer sweeps
+// were made than asked for; it is "" where all were made.
 func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup, sweeps int) (cut string, err error) {
 	begun := r.Clock.Now()
 	setup, cut, err := r.change(ctx, asked)
@@ -143,8 +143,8 @@ func (r *Recorder) measureCombs(bands []*heardPassband, at time.Time) []*heldPas
 	return taken
 }
 
-// standstill is how far apart two readings of a visit are when neither a queue of 1.7 s
-// nor a tuner that takes long to lock explains it.
+// standstill is how far apart two readings of a visit must be to count as a gap. A queue of
+// 1.7 s, or a tuner that takes long to lock, keeps them apart for less. Chosen.
 const standstill = 5 * time.Second
 
 // markStandstill marks the gap before a reading where the host was suspended, or had
@@ -158,9 +158,10 @@ func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 	return r.journal.gap(ctx, r.last.end, start, "the host stood still")
 }
 
-// change puts a setup in place, and stores what was reached as the next visit. The
-// error wraps ErrNotReached where it is not known what is in place; cut tells why the
-// survey is to end before the change is done.
+// change puts a setup in place and stores the next visit, with what was asked for and what was
+// reached. setup is what was reached. The error wraps ErrNotReached where nobody knows what is in
+// place; that visit is stored too. cut says why the survey is to end before the change is done,
+// and then no visit is stored.
 func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey.Setup, cut string, err error) {
 	visit := survey.Visit{Survey: r.journal.survey, Number: r.visit + 1, Round: r.round.number, Asked: asked, Start: r.Clock.Now()}
 	reached, cut, err := r.awaitChange(ctx, asked)

@@ -26,8 +26,8 @@ const WatchRounds = 3
 
 func newWatchList() *watchList { return &watchList{seen: map[string][]watched{}} }
 
-// note puts the detected carriers of a reading on the list. Carriers closer
-// than within are one.
+// note puts the detected carriers of a reading on the list. A carrier within one bin
+// of the nearest on the list is the same carrier, and renews it.
 func (w *watchList) note(r *survey.Reading, round int) {
 	list := w.seen[r.Segment.Name]
 	for _, c := range r.Carriers {

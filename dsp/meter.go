@@ -33,20 +33,20 @@ type Measurement struct {
 	Resolution float64 // Hz, equivalent noise bandwidth of a bin
 	Samples    int64
 	Frames     int              // averaged
-	Left       int              // frames left out for pulses and short transmissions
+	Left       int              // frames left out of the averages, for pulses and short transmissions
 	DC         float64          // power of the mean, full-scale units
 	Imbalance  *lines.Imbalance // of I and Q; nil without any signal
 	Short      bool             // fewer than spectrum.FewestFrames: the averages are poor
 	Bands      []BandResult
 	Findings   *interference.Findings // nil where none were sought
-	View       *comb.View             // for comb.Seek; likewise
+	View       *comb.View             // what comb.Seek needs of the recording; nil where no findings were sought
 }
 
 // A BandResult is what was found in one band.
 type BandResult struct {
 	spectrum.Band
 	Floor     *floor.Floor // nil: too little of the band is free
-	Crowded   bool         // why Floor is nil, or rests on little
+	Crowded   bool         // so little of the band is free that Floor is nil, or rests on little
 	Occupancy float64
 	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in

@@ -9,12 +9,13 @@ import (
 	"nightfloor/dsp/stat"
 )
 
-// A mask tells which columns are taken by signals. What a half's own
-// fluctuations decided stands apart for each half, see averages.
+// A mask tells which columns are taken by signals. It has one set of columns for each
+// half of the averages: what is free is chosen on one half and measured on the other
+// (METHODS.md 3.7), so that fluctuations do not choose themselves.
 type mask struct {
-	fixed []bool    // by lines, the DC spike, images: the same for both halves
-	taken [2][]bool // fixed, and what stands out of the noise of half 0, 1
-	noise [2][]float64
+	fixed []bool       // by lines, the DC spike, images: the same for both halves
+	taken [2][]bool    // by half: fixed, and what stands out of that half's noise
+	noise [2][]float64 // by half: the local noise that it stands out of
 }
 
 // Scales of the search for what stands out of the noise, in cells of 500 Hz

@@ -33,9 +33,9 @@ func (d *Detector) Reset() {
 	d.impulses.reset()
 }
 
-// Add looks at the free channels of a chunk before which the recording had so many
-// frames. free tells the columns that no signal takes, as far as is known, gain by column
-// takes the receiver's droop out.
+// Add looks at the free channels of a chunk. before is how many frames the recording had
+// before the chunk. free says by column that no known signal is there; gain, a factor of
+// power by column, takes the receiver's droop out.
 func (d *Detector) Add(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
 	d.addBetween(s, free, gain, before)
 	if d.channels.Take(s, free, gain, float64(before)*float64(s.Hop)/s.Rate) {
@@ -58,8 +58,9 @@ func (d *Detector) addBetween(s *spectrum.Spectrogram, free []bool, gain []float
 	d.seam.Copy(s, max(0, s.Frames-seamFrames), s.Frames)
 }
 
-// Findings gives what was found in the whole recording, whose averages have the columns
-// of s, their middle at centre Hz, free as in add.
+// Findings gives what was found in the whole recording. a holds the averages of the
+// recording, in the columns of s. centre is the frequency in Hz that the offsets of the
+// columns count from. free is as in Add, for the averages.
 func (d *Detector) Findings(s *spectrum.Spectrogram, a *spectrum.Averages, free []bool, centre float64) *Findings {
 	first := centre + s.Offset(0)
 	f := &Findings{Mains: d.mains.result(func(column int) float64 { return centre + s.Offset(column) })}

@@ -6,10 +6,12 @@ import (
 	"nightfloor/dsp/spectrum"
 )
 
-// Findings are the interference found over the usable passband of one recording, but
-// for combs, which are sought in several at once (comb.Seek). P is the probability
-// that noise alone, and stations, give evidence so strong, all that was tried for this
-// kind taken together; Confidence takes all kinds together.
+// Findings are the interference found over the usable passband of one recording. Combs are
+// not among them: they are sought in several passbands at once (comb.Seek).
+//
+// The P of a finding is the probability that a recording of noise and stations alone gives
+// evidence at least as strong. It counts everything that was tried for this kind of finding;
+// Confidence counts all kinds.
 type Findings struct {
 	Mains    *MainsModulation // nil: no channel was free, or the recording is too short
 	Impulses *Impulses        // nil: none

@@ -34,8 +34,9 @@ type humpCell struct {
 	ok      bool
 }
 
-// humps finds broad rises of the noise over a smooth curve: a parabola through what is
-// beside, about whose slope and bend something is known beforehand.
+// humps finds broad rises of the noise over a smooth curve. The curve is a parabola through
+// the cells on both sides of the rise; how much slope and bend it may have is known beforehand
+// (curveSlope, curveBend).
 func (l *cellLevels) humps() (found []Hump) {
 	cells := l.cells()
 	curve := newHumpCurve(len(cells), l.straying(cells))
@@ -47,7 +48,7 @@ func (l *cellLevels) humps() (found []Hump) {
 		if h, ok := l.hump(curve, cells, from, to); ok {
 			h.P = p
 			found = append(found, h)
-			// Its foot is as wide again on either side.
+			// The foot of a hump reaches as far again on either side: it is no other hump.
 			width := h.High - h.Low
 			from, to = min(from, l.cell(h.Low-width)), max(to, l.cell(h.High+width)+1)
 		}
@@ -59,10 +60,10 @@ func (l *cellLevels) humps() (found []Hump) {
 	return found
 }
 
-// wide gives the cells in a share of so many Hz.
+// wide gives how many cells a share of a width in Hz takes, rounded up.
 func (l *cellLevels) wide(hz, share float64) int { return int(math.Ceil(hz * share / cellWidth)) }
 
-// columns gives how many there are in a cell.
+// columns gives how many columns a cell has.
 func (l *cellLevels) columns() int { return max(cellLeast, int(math.Round(cellWidth/l.binWidth))) }
 
 // cell gives the cell that holds a frequency; it may lie outside.

@@ -82,8 +82,11 @@ func (p *Part) Join(q Part) {
 	p.Power, p.Over, p.Variance, p.Readings = p.Power+q.Power, p.Over+q.Over, p.Variance+q.Variance, p.Readings+q.Readings
 }
 
-// Tell gives the level with its interval: that of a ratio of means, over blocks of rounds.
-// With too few rounds for one, what the readings say of themselves must do for a bound.
+// Tell writes the level, its interval or bound, and the number of rounds into s. The level is the
+// mean power over the median floor, each round counting alike; its interval is a jackknife's over
+// blocks of rounds, and there is none with too few rounds for it. Where the level is at most two
+// standard errors there is an upper bound only: the interval's upper end, or with too few rounds
+// two standard errors over the level, by the errors that the readings state.
 func (sum *Sum) Tell(s *result.NoiseStrength) {
 	var used []Part
 	var overs []float64
@@ -94,8 +97,8 @@ func (sum *Sum) Tell(s *result.NoiseStrength) {
 			overs = append(overs, p.Over/n)
 		}
 	}
-	// The floor is a yardstick: what it does itself while the source is on (another one
-	// comes, the sky rises) is not the source's.
+	// All rounds are held against one floor, the median: where the floor changes while the
+	// source is on (another source comes on, the sky rises), the source has not changed.
 	var all Part
 	over := stats.Median(overs)
 	for i := range used {

@@ -179,8 +179,9 @@ func seenByForce(l *readlog.Log, measured []*survey.Finding) []bool {
 	return seen
 }
 
-// bound notes when next to each span the source was known to be off: when it was measured to
-// be, in the next round that could have shown it, or beyond the next span, since it began anew.
+// bound notes for each span the last time before it and the first time after it at which the
+// source was known to be off. Three things tell: the source was measured to be off; a round that
+// could have shown it did not; or there is another span, for between two spans it was off.
 func (p *Presence) bound(l *readlog.Log, offs offEpochs) {
 	before := map[int64]*Span{} // the last of each survey
 	for i := range p.Spans {
@@ -194,8 +195,9 @@ func (p *Presence) bound(l *readlog.Log, offs offEpochs) {
 	}
 }
 
-// silence gives from when to when readings that can show the source were taken in the next
-// round that listened, a step of 1 after a round or of −1 before it, where the source was not on in it.
+// silence gives the time of the readings that can show the source in the nearest round that
+// listened: after the given round for a step of 1, before it for a step of −1. The span is zero
+// where there is no such round, and where the source was on in it.
 func (p *Presence) silence(l *readlog.Log, round, step int) (whole input.Span) {
 	n := l.Beside(round, step)
 	for n >= 0 && !p.Listened[n] {
@@ -215,8 +217,8 @@ func (p *Presence) silence(l *readlog.Log, round, step int) (whole input.Span) {
 	return whole
 }
 
-// nearest gives the one of some times that is nearest to an instant, not before it for a step of
-// 1, not after it for one of −1; the zero time for none.
+// nearest gives the time that is nearest to an instant: of those at or after it for a step of 1,
+// of those at or before it for a step of −1. Zero times do not count; it is zero where none is left.
 func nearest(to time.Time, step time.Duration, times ...time.Time) (best time.Time) {
 	for _, t := range times {
 		if apart := step * t.Sub(to); !t.IsZero() && apart >= 0 && (best.IsZero() || apart < step*best.Sub(to)) {

@@ -25,11 +25,14 @@ const (
 	shiftSigmas = 3.0
 )
 
-// goesWith tells whether the modulation is stronger while a comb is on than while it is off, the
-// other combs being as they are: by rank sums, one for each setup segment and each state of the
-// others [vanElteren:1960]. Rise is by how much, in dB of amplitude. Switchings is at how many of
-// the comb's the modulation was seen to change with it, where that is three of four at least; 0: it
-// is not shown. Against tells that the modulation does not go with it, as far as that can be told.
+// goesWith tells whether the modulation is stronger while comb i is on than while it is off.
+// Only rounds with the same other combs on are compared: there is one rank sum for each setup
+// segment and each state of the other combs, and all are taken together [vanElteren:1960].
+//
+// rise is by how much the modulation is stronger, in dB of amplitude. switchings is at how many
+// switchings of the comb the modulation changed with it; 0 where it is not stronger, and where
+// against is true. against says that the modulation does not go with the comb: it could be
+// compared and is not stronger, or it changed at fewer than three of four switchings judged.
 func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise float64, switchings int, against bool) {
 	c, others, all := combs[i], statesWithout(combs, i, len(l.Rounds)), switchingsOf(l, combs[i])
 	beside := besideSwitching(l, all)

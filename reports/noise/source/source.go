@@ -137,11 +137,12 @@ func measuredCombs(l *readlog.Log, tracks []track.Track) (measured [][]*survey.F
 	return measured
 }
 
-// doubtOf gives the probability that chance alone puts evidence so strong into some of all
-// epochs: of the surest detections of k rounds, in any choice of k epochs, each of which agrees
-// with the one before it with the probability given, aliases with aliasAgree. The detections of
-// one round share their stations and their receiver's state, and count once. The k that says
-// most counts; that others were tried costs k(k+1), since 1/2 + 1/6 + 1/12 … = 1.
+// doubtOf gives the probability that chance alone makes evidence as strong as a track's
+// (STATISTICS.md 7.2). Of each round the surest detection counts: detections of one round share
+// their stations and the receiver's state. The k surest rounds say C(n, k) times the product of
+// their doubts, n being the number of epochs in all; and each but the first agrees with the one
+// before it by chance with the probability agree, an alias with aliasAgree. The k that says most
+// is taken, times k(k+1) for having tried the others: 1/2 + 1/6 + 1/12 … = 1.
 func doubtOf(l *readlog.Log, t track.Track, agree float64) float64 {
 	surest := map[int]float64{}
 	for i := range t {
