@@ -2,14 +2,9 @@ package baseline
 
 import "math"
 
-// Works cited in this file:
-//
-// [Harvey:1989] A. C. Harvey, Forecasting, Structural Time Series Models and the
-// Kalman Filter, Cambridge 1989, ch. 3 and 4.
-
 // A course is a smooth line through noisy points, some of them missing: level
 // and slope, where the slope wanders from point to point by a variance (the
-// wander) that the points themselves tell, by their likelihood [Harvey:1989].
+// wander) that the points themselves tell, by their likelihood [Harvey:1989, ch. 3, 4].
 // Through points that lie straight it is a straight line, over gaps a cubic; and
 // it knows how far it may be off in a gap. Buffers are reused.
 type course struct {

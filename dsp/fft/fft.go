@@ -6,16 +6,11 @@ import (
 	"math/bits"
 )
 
-// Works cited in this file:
-//
-// [VanLoan:1992] C. Van Loan, Computational Frameworks for the Fast Fourier
-// Transform, SIAM 1992; autosort algorithms, section 1.7, radix 4, 2.4.
-
 // An FFT transforms complex frames of one length, forward and unnormalised:
 // X[k] = Σ x[i]·exp(−2πj·ik/n). It computes in single precision on split
 // arrays, allocates nothing after New, and is not for concurrent use.
 //
-// The algorithm is Stockham's autosort of radix 4 [VanLoan:1992]: every stage
+// The algorithm is Stockham's autosort of radix 4 [VanLoan:1992, 1.7 and 2.4]: every stage
 // reads one pair of arrays and writes another in order, so that no bit reversal
 // is needed. The last stage, of radix 4 or 2, has no twiddle factors and can
 // work in place, so that the result always ends where the samples were.

@@ -2,11 +2,6 @@ package fft
 
 import "math"
 
-// Works cited in this file:
-//
-// [Harris:1978] F. J. Harris, "On the use of windows for harmonic analysis with
-// the discrete Fourier transform", Proc. IEEE 66(1), 1978, pp. 51-83.
-
 // Hann gives the n points of the periodic (DFT-even) Hann window: the symmetric window of
 // n+1 points without its last, whose zeros fall onto bins.
 func Hann(n int) []float32 {

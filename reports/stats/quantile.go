@@ -6,8 +6,7 @@ import (
 )
 
 // Quantile gives the quantile q of values in rising order, between two of them by a
-// straight line: type 7 of Hyndman and Fan, "Sample quantiles in statistical
-// packages", The American Statistician 50 (1996). NaN of none.
+// straight line: type 7 of [Hyndman:1996] (STATISTICS.md 5.5). NaN of none.
 func Quantile(sorted []float64, q float64) float64 {
 	if len(sorted) == 0 {
 		return math.NaN()

@@ -30,7 +30,7 @@ func WriteCSV(w io.Writer, answer any) error {
 	case result.Quality:
 		rows = qualityCSV(r)
 	default:
-		panic(fmt.Sprintf("reports: no CSV of a %T", answer))
+		panic(fmt.Sprintf("text: no CSV of a %T", answer))
 	}
 	out := csv.NewWriter(w)
 	if err := out.WriteAll(rows); err != nil {

@@ -39,7 +39,7 @@ func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 	case result.Quality:
 		qualityTable(&b, r, zone)
 	default:
-		panic(fmt.Sprintf("reports: no table of a %T", answer))
+		panic(fmt.Sprintf("text: no table of a %T", answer))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err

@@ -1,12 +1,5 @@
 package sun
 
-// Works cited
-//
-//	[Almanac:C5] The Astronomical Almanac, page C5, "Low precision formulas for
-//	the Sun's coordinates and the equation of time": 0.01° between 1950 and 2050.
-//	[Meeus:12] J. Meeus, Astronomical Algorithms, 2nd ed., eq. 12.4 (sidereal time)
-//	and eq. 13.6 (altitude).
-
 import (
 	"math"
 	"time"
@@ -22,7 +15,7 @@ func daysSinceJ2000(t time.Time) float64 {
 }
 
 // position gives the sun's right ascension and declination in radians
-// [Almanac:C5].
+// [Almanac:C5], good to 0.01° between 1950 and 2050 (PHYSICS.md 3.1).
 func position(days float64) (rightAscension, declination float64) {
 	meanLongitude := 280.460 + 0.9856474*days // degrees, aberration included
 	anomaly := (357.528 + 0.9856003*days) * radian
@@ -36,7 +29,7 @@ func position(days float64) (rightAscension, declination float64) {
 // radians, zero at true noon, and its declination.
 func hourAngle(t time.Time, lonDeg float64) (angle, declination float64) {
 	days := daysSinceJ2000(t)
-	sidereal := math.Mod(280.46061837+360.98564736629*days+lonDeg, 360) * radian // [Meeus:12]
+	sidereal := math.Mod(280.46061837+360.98564736629*days+lonDeg, 360) * radian // [Meeus:1998, eq. 12.4]
 	rightAscension, declination := position(days)
 	return sidereal - rightAscension, declination
 }

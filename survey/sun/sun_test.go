@@ -15,7 +15,7 @@ func utc(text string) time.Time {
 }
 
 func TestSunPosition(t *testing.T) {
-	// Meeus, Astronomical Algorithms, example 25.a: at 1992-10-13 0h the sun's
+	// [Meeus:1998], example 25.a: at 1992-10-13 0h the sun's
 	// apparent place is α 198.38083°, δ −7.78507°. Low precision: 0.01°.
 	ra, dec := position(daysSinceJ2000(utc("1992-10-13T00:00:00Z")))
 	if got := math.Mod(ra/radian+360, 360); math.Abs(got-198.38083) > 0.012 {
