@@ -105,11 +105,16 @@ var errBlob = errors.New("spectrum cannot be read")
 // coders gives the compressor and the decompressor of all stores; their
 // one-shot methods may be used from any goroutine.
 var coders = sync.OnceValues(func() (*zstd.Encoder, *zstd.Decoder) {
-	// Errors come of wrong options only.
-	enc, _ := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithEncoderCRC(true),
+	enc, err := zstd.NewWriter(nil, zstd.WithEncoderConcurrency(1), zstd.WithEncoderCRC(true),
 		zstd.WithEncoderLevel(zstd.SpeedDefault), zstd.WithAllLitEntropyCompression(true))
-	dec, _ := zstd.NewReader(nil, zstd.WithDecoderConcurrency(2),
+	if err != nil {
+		panic(err) // the options are ours
+	}
+	dec, err := zstd.NewReader(nil, zstd.WithDecoderConcurrency(2),
 		zstd.WithDecoderMaxMemory(2*maxBins+1024), zstd.WithDecodeAllCapLimit(true))
+	if err != nil {
+		panic(err)
+	}
 	return enc, dec
 })
 

@@ -47,3 +47,12 @@ func TestQuantile(t *testing.T) {
 		}
 	}
 }
+
+// Worked by hand for 24 rounds in 6 blocks; without correlation nothing is understated.
+func TestWidening(t *testing.T) {
+	for _, test := range []struct{ r, want float64 }{{0.5, 1.22}, {0, 1}} {
+		if got := stats.Widening(24, 6, test.r); math.Abs(got-test.want) > 0.005 {
+			t.Errorf("correlation %.1f: %.3f, want %.2f", test.r, got, test.want)
+		}
+	}
+}
