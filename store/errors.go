@@ -33,6 +33,7 @@ type LockedError struct {
 	Since time.Time // UTC, zero where the lock file does not tell
 }
 
+// Error says who holds the lock, since when, and what to do.
 func (e *LockedError) Error() string {
 	who := "process unknown"
 	if e.PID != 0 {
@@ -45,6 +46,7 @@ func (e *LockedError) Error() string {
 		e.Path, ErrLocked, who)
 }
 
+// Unwrap gives ErrLocked.
 func (e *LockedError) Unwrap() error { return ErrLocked }
 
 // advice tells a person what to do about each of SQLite's troubles.
