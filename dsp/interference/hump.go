@@ -26,11 +26,8 @@ const (
 
 // A humpCell is cellWidth of the passband.
 type humpCell struct {
-	x     float64 // −1…1 over the passband
-	level float64 // dB
-	sigma float64
-	free  int // columns
-	ok    bool
+	levelOf
+	x float64 // −1…1 over the passband
 }
 
 // humps finds broad rises of the noise over a smooth curve. The curve is a parabola through
@@ -76,9 +73,7 @@ func (l *cellLevels) cells() []humpCell {
 	n := len(l.power) / width
 	cells := make([]humpCell, n)
 	for i := range cells {
-		c := &cells[i]
-		c.x = (2*float64(i)+1)/float64(n) - 1
-		c.level, c.sigma, c.free, c.ok = l.of(i*width, (i+1)*width)
+		cells[i] = humpCell{levelOf: l.of(i*width, (i+1)*width), x: (2*float64(i)+1)/float64(n) - 1}
 	}
 	return cells
 }
@@ -95,11 +90,9 @@ func (l *cellLevels) straying(cells []humpCell) float64 {
 	for _, span := range straySpans {
 		l.sorted = l.sorted[:0]
 		for i := 0; i+3*span <= len(cells); i += span {
-			before, ok1 := meanLevel(cells[i : i+span])
-			at, ok2 := meanLevel(cells[i+span : i+2*span])
-			behind, ok3 := meanLevel(cells[i+2*span : i+3*span])
-			if ok1 && ok2 && ok3 {
-				l.sorted = append(l.sorted, math.Abs(before-2*at+behind))
+			bend := meanLevel(cells[i:i+span]) - 2*meanLevel(cells[i+span:i+2*span]) + meanLevel(cells[i+2*span:i+3*span])
+			if !math.IsNaN(bend) {
+				l.sorted = append(l.sorted, math.Abs(bend))
 			}
 		}
 		if n := len(l.sorted); n > 0 {
@@ -110,16 +103,16 @@ func (l *cellLevels) straying(cells []humpCell) float64 {
 	return most
 }
 
-// meanLevel gives the mean of the cells' levels; ok is false where none has one.
-func meanLevel(cells []humpCell) (level float64, ok bool) {
-	n := 0.0
+// meanLevel gives the mean of the cells' levels, NaN where none has one.
+func meanLevel(cells []humpCell) float64 {
+	level, n := 0.0, 0.0
 	for _, c := range cells {
 		if c.ok {
 			level += c.level
 			n++
 		}
 	}
-	return level / max(1, n), n > 0
+	return level / n
 }
 
 // hump measures the rise in the cells from…to; ok is false where it is none.
