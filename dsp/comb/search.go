@@ -35,8 +35,8 @@ type combSearch struct {
 	masked [][]bool // by view and column: taken by combs found before, or by stations
 	top    float64  // Hz, the highest edge
 	trials float64
-	narrow bool           // refine at the narrowest width as well
-	levels []rasterPlaces // for rasterCombs; nil until needed
+	narrow bool          // refine at the narrowest width as well
+	places []rasterPlace // for rasterCombs; nil until needed
 }
 
 // A combScale is one of combWidths at the top of the highest view. Lines are narrower
@@ -352,9 +352,7 @@ func (s *combSearch) mostlyStations(spacing float64) bool {
 	}
 	lines, found := 0, 0
 	for k, v := range s.views {
-		first, last := v.multiples(spacing)
-		for n := first; n <= last; n++ {
-			at := v.column(float64(n) * spacing)
+		for _, at := range v.multiplesOf(spacing) {
 			b := int(math.Round(at))
 			if b < 1 || b+1 >= len(v.power) || v.own[b] || s.masked[k][b] {
 				continue
@@ -407,9 +405,7 @@ func (s *combSearch) describe(c *combCandidate) Comb {
 func (s *combSearch) maskComb(c *combCandidate) {
 	columns := float64(s.scales[c.scale].columns)
 	for k, v := range s.views {
-		first, last := v.multiples(c.spacing)
-		for n := first; n <= last; n++ {
-			at := v.column(float64(n) * c.spacing)
+		for n, at := range v.multiplesOf(c.spacing) {
 			b := max(0, min(len(v.power)-1, int(math.Round(at))))
 			reach := max(columns+3, math.Abs(float64(n))*c.width/v.width+3, fft.HannSkirt(float64(v.power[b])/v.noiseAt(at)))
 			for i := max(0, int(at-reach)); i <= min(len(v.power)-1, int(at+reach)+1); i++ {
