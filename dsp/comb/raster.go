@@ -239,6 +239,10 @@ func (v *View) foot(b int, over float64) (power float64, columns int) {
 	return v.besideWithin(b, near, far), far - near
 }
 
+// rowMaxPValue is the P up to which equal levels on the raster are looked at: 50 times the P
+// that is listed (METHODS.md 14.1).
+const rowMaxPValue = 0.01
+
 // dropStationRows drops the candidates that are stations, and masks what stands there.
 // Broadcasters put stations at even distances, too, but stations carry programme.
 func (s *combSearch) dropStationRows(candidates []combCandidate) []combCandidate {
@@ -248,7 +252,7 @@ func (s *combSearch) dropStationRows(candidates []combCandidate) []combCandidate
 		}
 		p, low := s.rasterPValue(c.spacing)
 		every := s.placesApart(c.spacing)
-		if p > refinePValue {
+		if p > rowMaxPValue {
 			return false
 		}
 		if _, hits, sidebands := s.countInWindow(every, low); 2*sidebands <= hits && !s.hasProgramme(every, low) {
