@@ -42,12 +42,11 @@ type combSearch struct {
 // A combScale is one of combWidths at the top of the highest view. Lines are narrower
 // below, in proportion to their multiple.
 type combScale struct {
-	columns int
-	maps    []func() *scoreMap // by view; each is made when it is first asked for
-	step    float64            // of the scan, in ln spacing
-	least   float64            // Hz, the least spacing tried
-	part    float64            // Hz, the least whole part of a spacing tried
-	spread  [6]float64         // by octave of spacing: standard deviation of sums over that of noise
+	maps   []func() *scoreMap // by view; each is made when it is first asked for
+	step   float64            // of the scan, in ln spacing
+	least  float64            // Hz, the least spacing tried
+	part   float64            // Hz, the least whole part of a spacing tried
+	spread [6]float64         // by octave of spacing: standard deviation of sums over that of noise
 }
 
 // A combCandidate is a spacing whose sum stands out.
@@ -56,7 +55,7 @@ type combCandidate struct {
 	scale   int
 	z       float64
 	refined bool // refineCandidate was called
-	raster  bool
+	every   int  // places of the raster from multiple to multiple, 0 where they do not stand on it
 	p       float64
 	width   float64 // Hz of one multiple, once it is found
 }
@@ -76,7 +75,7 @@ func newCombSearch(views []*View) *combSearch {
 	s.raster = detectRaster(s.views)
 	for _, columns := range combWidths {
 		room := roomPerWidth * float64(columns) * s.views[0].width
-		c := combScale{columns: columns, least: max(minSpacing, room), part: max(minPartSpacing, room)}
+		c := combScale{least: max(minSpacing, room), part: max(minPartSpacing, room)}
 		c.step = max(0.5, float64(columns)/2) * s.views[0].width / s.top
 		s.scales = append(s.scales, c)
 		s.trials += 2 * math.Log(maxSpacing/c.part) / c.step
@@ -178,7 +177,11 @@ func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandi
 	var square, count float64
 	last, spacing := -candidateGap, low
 	for k := 0; spacing < high; k++ {
-		sum, n := scanScore(maps, spacing)
+		sum, n := int32(0), 0 // masked columns and the receiver's own lines with them, which is fast
+		for _, m := range maps {
+			part, lines := m.scanSum(spacing)
+			sum, n = sum+part, n+lines
+		}
 		if sum >= scanLimits[min(n, len(scanLimits)-1)] && n >= minLines {
 			candidate := combCandidate{spacing: spacing, scale: scale, z: float64(sum) / (scoreUnit * math.Sqrt(float64(n)))}
 			if k-last >= candidateGap {
@@ -206,16 +209,6 @@ var scanLimits = func() (limits [1024]int32) {
 	}
 	return limits
 }()
-
-// scanScore sums and counts the scores at the multiples of a spacing, masked columns and
-// the receiver's own lines included, which is fast. exactScore leaves them out.
-func scanScore(maps []*scoreMap, spacing float64) (sum int32, n int) {
-	for _, m := range maps {
-		part, lines := m.scanSum(spacing)
-		sum, n = sum+part, n+lines
-	}
-	return sum, n
-}
 
 // exactScore gives the sum of the scores at the multiples of a spacing in standard
 // deviations, and their number, without masked columns and the receiver's own lines.
@@ -264,8 +257,8 @@ func (s *combSearch) refineCandidate(c *combCandidate) {
 // pValue gives a candidate's P: the normal tail of its z over the spread of sums, times
 // the number of trials.
 func (s *combSearch) pValue(c *combCandidate) float64 {
-	if c.raster {
-		p, _ := s.rasterPValue(c.spacing)
+	if c.every > 0 {
+		p, _ := s.rasterPValue(c.every)
 		return p // z stays 0: its lines are too few and too strong for ranks
 	}
 	if !c.refined {
@@ -316,7 +309,7 @@ func (s *combSearch) describe(c *combCandidate) Comb {
 
 // maskComb masks the columns that a comb's lines fill, with their skirts.
 func (s *combSearch) maskComb(c *combCandidate) {
-	columns := float64(s.scales[c.scale].columns)
+	columns := float64(combWidths[c.scale])
 	for k, v := range s.views {
 		for n, at := range v.multiplesOf(c.spacing) {
 			b := max(0, min(len(v.power)-1, int(math.Round(at))))
