@@ -236,22 +236,20 @@ func (s *combSearch) exactScore(scale int, spacing float64) (z float64, n int) {
 // refineCandidate moves a candidate to the spacing near it with the highest z. Candidates
 // of narrow lines are also tried at the narrowest width.
 func (s *combSearch) refineCandidate(c *combCandidate) {
-	c.refined = true
-	best := combCandidate{spacing: c.spacing, scale: c.scale, z: -1, refined: true}
-	scales := []int{c.scale}
+	about, scales := c.spacing, []int{c.scale}
 	if c.scale == 1 && s.narrow {
 		scales = []int{1, 0}
 	}
 	step := s.scales[c.scale].step
+	c.refined, c.z = true, -1
 	for _, scale := range scales {
 		for k := -refineSteps; k <= refineSteps; k++ {
-			spacing := c.spacing * math.Exp(float64(k)*step/refineSteps)
-			if z, n := s.exactScore(scale, spacing); n >= minLines && z > best.z {
-				best.spacing, best.scale, best.z = spacing, scale, z
+			spacing := about * math.Exp(float64(k)*step/refineSteps)
+			if z, n := s.exactScore(scale, spacing); n >= minLines && z > c.z {
+				c.spacing, c.scale, c.z = spacing, scale, z
 			}
 		}
 	}
-	*c = best
 }
 
 // pValue gives a candidate's P: the normal tail of its z over the spread of sums, times
