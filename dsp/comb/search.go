@@ -149,14 +149,25 @@ func (s *combSearch) scan() []combCandidate {
 	return found[:min(len(found), maxCandidates)]
 }
 
+// nearRaster reports whether a spacing is within 1 % of a multiple of half the raster.
+func (s *combSearch) nearRaster(spacing float64) bool {
+	over := 2 * spacing / s.raster
+	return s.raster > 0 && math.Abs(over-math.Round(over)) <= 0.01*over
+}
+
 // addWholeParts appends, for each candidate, that half, third, … of its spacing which has
-// the highest z, where this exceeds the candidate's own.
+// the highest z, where this exceeds the candidate's own. Of parts below minSpacing those near
+// the raster are passed over: stations make them (TestPartsNearTheRaster).
 func (s *combSearch) addWholeParts(found []combCandidate) []combCandidate {
 	for _, c := range found[:len(found):len(found)] {
 		best := c
 		for k := 2.0; c.spacing/k >= s.scales[c.scale].part; k++ {
-			if z, n := s.exactScore(c.scale, c.spacing/k); n >= minLines && z > best.z {
-				best.spacing, best.z = c.spacing/k, z
+			part := c.spacing / k
+			if part < minSpacing && s.nearRaster(part) {
+				continue
+			}
+			if z, n := s.exactScore(c.scale, part); n >= minLines && z > best.z {
+				best.spacing, best.z = part, z
 			}
 		}
 		if best.spacing != c.spacing {
