@@ -79,7 +79,7 @@ func TestImpulsesWithTheMains(t *testing.T) {
 			if i%2 == 1 {
 				at += test.off / 100
 			}
-			d.found = append(d.found, impulse{at: at, excess: test.excess})
+			d.times, d.excess = append(d.times, at), append(d.excess, test.excess)
 		}
 		if got := d.result(&MainsModulation{Envelope: 100}); (got != nil) != test.found {
 			t.Errorf("%s: %+v", test.name, got)
