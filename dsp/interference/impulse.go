@@ -14,12 +14,12 @@ import (
 const (
 	impulseFalse    = 1e-5   // probability of a false alarm in a reading of noise
 	impulseGap      = 0.2e-3 // s: a shorter gap does not part two
-	impulseBeside   = 2e-3   // s on either side, impulseGap away, that tell the level
-	impulseQuantile = 0.75   // of the samples there: a burst that fills a quarter raises it
+	impulseBeside   = 2e-3   // s on either side, impulseGap away, that tell the level (TestBesideAnImpulse)
+	impulseQuantile = 0.75   // of the samples there: a burst that fills a quarter raises it (TestBesideAnImpulse)
 	impulseChannels = 4      // fewer, or less of the passband, say nothing of all of it
 	impulseSpan     = 0.5    // of the passband
 	impulseRaised   = 0.8    // of the channels
-	impulseThird    = 0.6    // of the lower and of the upper third of them
+	impulseThird    = 0.6    // of the lower and of the upper third of them (TestImpulsesAreEverywhere)
 	impulseLeast    = 0.07   // of the mean rise that a channel shows: an exponential variable passes in 93 %
 	impulseList     = 10000  // events that are listed: memory
 
