@@ -15,7 +15,7 @@ const (
 	keptMinPower   = 6     // times the noise in one resolution; weaker lines show no modulation (TestLinesKept)
 	keptMaxLines   = 128   // bounds the memory: 4.7 kB a line in half a second
 	keptMaxBeside  = 2.5   // times the lower floor: a station's sidebands are more (TestLinesKept)
-	keptBoxReach   = 3     // columns on either side that count as a line's power; no test holds it
+	keptBoxReach   = 3     // columns on either side that count as a line's power (TestWideRiseIsNotKept)
 	keptMinSeconds = 0.1   // s, of a chunk: ten periods of the modulation (TestStretchesKept)
 	keptStretches  = 2     // bounds the memory (TestStretchesKept)
 )
