@@ -134,8 +134,8 @@ func TestRaisedNoiseIsNoBursts(t *testing.T) {
 	}
 }
 
-// In steady noise nearly all bursts stand out of stillness: in 99 of 100 cases three tenths of
-// the blocks beside are within 1.5 standard errors of the level, of which 93 in 100 are.
+// In steady noise all bursts stand out of stillness: of the blocks beside 93 in 100 are within
+// 1.5 standard errors of the level, of which three tenths are asked.
 func TestBurstsInSteadyNoise(t *testing.T) {
 	bursts, alone := 0, 0
 	for seed := range uint64(20) {
@@ -148,7 +148,7 @@ func TestBurstsInSteadyNoise(t *testing.T) {
 		b.add(power, burstRate, burstIndependent, burstHalf, make([]bool, burstSamples/burstHalf+2))
 		bursts, alone = bursts+len(b.bursts), alone+b.alone
 	}
-	if bursts < 780 || alone < bursts*99/100 {
+	if bursts < 780 || alone < bursts {
 		t.Errorf("%d of %d bursts stand alone", alone, bursts)
 	}
 }
@@ -170,5 +170,22 @@ func TestPeriodOfManyBursts(t *testing.T) {
 		if got := b.periodic(); got != test.periodic {
 			t.Errorf("%d bursts whose rate swings by %v: periodic %v", len(b.bursts), test.swing, got)
 		}
+	}
+}
+
+// What the channels' filter makes of a burst for 0.4 ms on either side goes with it, and no
+// more: of 200 bursts in half a second those blocks are a good third of the time.
+func TestSkirtOfBursts(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 6))
+	power := steadyPower(r)
+	for range 200 {
+		at := 0.5 * r.Float64()
+		addBurst(power, r, at, 0.2e-3, 100)
+		addBurst(power, r, max(0, at-0.35e-3), 0.9e-3, 0.5)
+	}
+	got := burstsIn(power)
+	// 6,000 samples of 6 powers scatter by 0.5 %.
+	if floor := got.kept / got.keptCount; !got.foreign() || math.Abs(floor-1) > 0.02 {
+		t.Errorf("foreign %v, %.3f of the noise's power", got.foreign(), floor)
 	}
 }
