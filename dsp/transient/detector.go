@@ -218,7 +218,7 @@ func (p *Detector) mark(g *passage, frames, longest int, first, last bool) {
 		switch n := f - from; {
 		case n == 0 || n > longest || from == 0 && !first: // the last: carryOn has judged it
 		case !p.rises(g, from, n) || !p.falls(g, f, n): // noise that swings
-		case !begins && !ends, (begins || last) && n <= edgeFrames:
+		case !begins && !ends, (begins || last) && (n <= edgeFrames || p.unevenAtEnd(g, from, f)):
 			p.excludeFrames(from, f, skirt, p.pulseOrTransmission(g, from, f))
 		case !begins && !last:
 			g.run = frames - from
@@ -285,6 +285,15 @@ func (p *Detector) excludeFrames(from, to int, skirt float32, as spectrum.Verdic
 			p.verdicts[f] = as
 		}
 	}
+}
+
+// unevenAtEnd tells whether the power of the frames from…to at a recording's end differs as
+// much as that of pulses; the innermost, which the window's slope touches, does not count.
+func (p *Detector) unevenAtEnd(g *passage, from, to int) bool {
+	if from <= 1 {
+		return differ(p.rise[from:to-1], g.usual)
+	}
+	return differ(p.rise[from+1:to], g.usual)
 }
 
 // pulseOrTransmission tells a transmission, which keeps its power from frame to frame
