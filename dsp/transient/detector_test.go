@@ -203,3 +203,20 @@ func TestStillBesideARise(t *testing.T) {
 		}
 	}
 }
+
+// A row of pulses at a recording's end is told as such: of its six frames two are hardly raised, as
+// a transmission's would not be.
+func TestPulsesAtTheEnd(t *testing.T) {
+	verdicts, _ := judge(7, func(f int) float64 {
+		switch f - (testFrames - 6) {
+		case 0, 2, 4, 5:
+			return 4
+		case 1, 3:
+			return 1.3
+		}
+		return 1
+	})
+	if n := leftOut(verdicts); n < 6 || n > 7 {
+		t.Errorf("%d frames left out, want 6", n)
+	}
+}
