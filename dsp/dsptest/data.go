@@ -23,7 +23,6 @@ func (s *Signal) Data(hz, width, level float64) *Signal {
 	}
 	u.sources = []source{d}
 	g.sources = append(g.sources, u)
-	s.truth.Blocks = append(s.truth.Blocks, [2]float64{hz - width/2, hz + width/2})
 	return s
 }
 

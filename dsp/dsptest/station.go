@@ -28,7 +28,7 @@ func (s *Signal) Station(st Station) *Signal {
 	u := newUpsampler(factor, (st.Hz-centre)/rate)
 	u.sources = []source{newStation(st, rate/float64(factor), s.random())}
 	g.sources = append(g.sources, u)
-	s.truth.Carriers = append(s.truth.Carriers, Carrier{Hz: st.Hz, Level: st.Level, Depth: st.Depth, Doppler: st.Doppler})
+	s.truth.Carriers = append(s.truth.Carriers, Carrier{Hz: st.Hz, Level: st.Level})
 	return s
 }
 
