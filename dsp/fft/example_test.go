@@ -51,7 +51,7 @@ func ExampleENBW() {
 // arrives do not matter. A tone of amplitude 0.5 stands at 0.5 in the middle of its bin,
 // and at half of that in the bins beside it: a Hann window spreads it so.
 func ExampleFramer() {
-	framer := fft.NewFramer(fft.FramerOptions{N: 64, Hop: 32, Window: fft.Hann(64)})
+	framer := fft.NewFramer(fft.Hann(64), 32)
 	tone := make([]complex64, 160)
 	for i := range tone {
 		tone[i] = complex64(cmplx.Rect(0.5, 2*math.Pi*5*float64(i)/64))
@@ -80,7 +80,7 @@ func ExampleFramer() {
 func ExampleAddPowers() {
 	const rate, n = 100e3, 1024
 	window, sum, frames := fft.Hann(n), make([]float32, n), 0
-	framer := fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: window})
+	framer := fft.NewFramer(window, n/2)
 	framer.Write(dsptest.New(1, rate, 0).Noise(1e-9).Samples(1<<17), func(re, im []float32) {
 		fft.AddPowers(sum, re, im)
 		frames++
