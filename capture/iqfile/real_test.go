@@ -136,7 +136,7 @@ func densityOf(x []complex64, rate float64) []float64 {
 		})
 	}
 	for i := range density {
-		density[i] /= float64(frames) * fft.ENBW(window) * rate / n
+		density[i] /= float64(frames) * fft.HannENBW * rate / n
 	}
 	return density
 }

@@ -15,7 +15,7 @@ import (
 // points and keeps the central two thirds.
 func hannSpectrogram(x []complex64, rate float64, n int) *spectrum.Spectrogram {
 	s := spectrum.NewSpectrogram(rate, n, 2*len(x)/n)
-	fft.NewFramer(s.Window, n/2).Write(x, s.Append)
+	fft.NewFramer(fft.Hann(s.N), n/2).Write(x, s.Append)
 	return s
 }
 

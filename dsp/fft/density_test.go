@@ -22,7 +22,7 @@ func densityOf(x []complex64, n int, rate float64) []float64 {
 		}
 	})
 	for i := range density {
-		density[i] /= float64(frames) * ENBW(w) * rate / float64(n)
+		density[i] /= float64(frames) * HannENBW * rate / float64(n)
 	}
 	return density
 }
