@@ -111,3 +111,11 @@ func unpackU8(re, im []float32, iq []byte) {
 		re[i], im[i] = (float32(pair[0])-127.5)/128, (float32(pair[1])-127.5)/128
 	}
 }
+
+// AddPowers adds the power re² + im² of each point to sum, in single precision.
+func AddPowers(sum, re, im []float32) {
+	sum, im = sum[:len(re)], im[:len(re)]
+	for i := addPowersVector(sum, re, im); i < len(re); i++ {
+		sum[i] += re[i]*re[i] + im[i]*im[i]
+	}
+}
