@@ -41,7 +41,7 @@ func readWAV(_ string, f io.ReaderAt, size int64, o Options) ([]Recording, error
 	if err != nil {
 		return nil, err
 	}
-	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{start: h.start, size: h.size}}
+	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{stretch: stretch{start: h.start, size: h.size}}}
 	if r.Rate == 0 {
 		r.Rate = h.rate
 		if err := checkRate(r.Rate, "the sample rate in the WAV header"); err != nil {
