@@ -72,13 +72,15 @@ type dataset struct {
 	verified error
 }
 
-// open gives the dataset's bytes; the caller closes the file.
+// open gives the dataset's bytes, after they were compared once with the checksum that the
+// description gives. The caller closes the file.
 func (d *dataset) open() (*os.File, *io.SectionReader, error) {
-	f, err := os.Open(d.path)
-	if err != nil {
-		return nil, nil, err
+	d.verify.Do(func() { d.verified = d.compare() })
+	if d.verified != nil {
+		return nil, nil, d.verified
 	}
-	return f, io.NewSectionReader(f, d.start, d.size), nil
+	f, err := os.Open(d.path)
+	return f, io.NewSectionReader(f, d.start, d.size), err
 }
 
 // Open reads the description of a recording and gives one Recording a capture,
@@ -201,9 +203,6 @@ func checkRate(f survey.Hz, name string) error {
 // archive it was packed in, have one digest. It reads all samples, and compares
 // them with the checksum that the description gives (ErrChecksum).
 func (r Recording) Digest() (string, error) {
-	if err := r.data.check(); err != nil {
-		return "", at(r.what(), err)
-	}
 	file, section, err := r.data.open()
 	if err != nil {
 		return "", at(r.what(), err)
@@ -226,24 +225,17 @@ func (r Recording) Digest() (string, error) {
 	return hex.EncodeToString(sum.Sum(nil)), nil
 }
 
-// check compares the dataset with the checksum that its description gives,
-// once.
-func (d *dataset) check() error {
+func (d *dataset) compare() error {
 	if d.sha512 == "" {
 		return nil
 	}
-	d.verify.Do(func() { d.verified = d.compare() })
-	return d.verified
-}
-
-func (d *dataset) compare() error {
-	file, section, err := d.open()
+	file, err := os.Open(d.path)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	sum := sha512.New()
-	if _, err := io.Copy(sum, section); err != nil {
+	if _, err := io.Copy(sum, io.NewSectionReader(file, d.start, d.size)); err != nil {
 		return err
 	}
 	if hex.EncodeToString(sum.Sum(nil)) != d.sha512 {
