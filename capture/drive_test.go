@@ -53,6 +53,11 @@ func TestStepNear(t *testing.T) {
 			t.Errorf("%v dB: step %d, want %d", gain, got, want)
 		}
 	}
+	for gain, want := range map[survey.DB]survey.DB{-5: 0, 1.5: 0, 1.6: 3, 6.4: 3, 6.6: 10, 99: 10} {
+		if got := NearestStep(steps, gain); got != want {
+			t.Errorf("%v dB: nearest is %v, want %v", gain, got, want)
+		}
+	}
 }
 
 // After an overload the gain of the segment's tuning falls by 6 dB or more, once;
