@@ -53,9 +53,9 @@ func TestLossIsTheReadingsOwn(t *testing.T) {
 		read(t, r, 1)
 		if i%2 == 0 { // before one of the last four buffers, or the one after
 			at := r.next + n - int64(rng.IntN(5))*bufferLength/2
-			clock.After(time.Duration(float64(at-r.stream.count())/rate*1e9), lose)
+			clock.after(time.Duration(float64(at-r.stream.count())/rate*1e9), lose)
 		} else { // at any time, the next retune included
-			clock.After(time.Duration(rng.IntN(130))*time.Millisecond, lose)
+			clock.after(time.Duration(rng.IntN(130))*time.Millisecond, lose)
 		}
 		iq, dropped := read(t, r, n)
 		gap := broken(iq, offset, rate)
@@ -119,8 +119,8 @@ func TestHostThatStandsStill(t *testing.T) {
 			r := open(t, Options{FrontEnd: direct})
 			begun, stood := clock.Now(), false
 			var woken time.Time
-			clock.After(500*time.Millisecond, func() {
-				clock.Leap(test.long)
+			clock.after(500*time.Millisecond, func() {
+				clock.leap(test.long)
 				woken, stood = clock.Now(), true
 			})
 			reading := visit(t, r, time.Second)

@@ -83,7 +83,7 @@ func TestCounterStaysOut(t *testing.T) {
 		for i := range losses {
 			tune(t, r, 6e6)
 			lost := false
-			clock.After(took*time.Duration(i)/losses, func() {
+			clock.after(took*time.Duration(i)/losses, func() {
 				standIn(t, append(lines, fmt.Sprintf("lose %d", 700+i))...)
 				lost = true
 			})
@@ -117,7 +117,7 @@ func TestMarkGivenUp(t *testing.T) {
 	r := open(t, Options{FrontEnd: direct})
 	tune(t, r, 6.1e6)
 	ctx, cancel := context.WithCancel(t.Context())
-	clock.After(250*time.Millisecond, cancel)
+	clock.after(250*time.Millisecond, cancel)
 	if _, err := r.Read(ctx, make([]byte, 1<<15)); !errors.Is(err, context.Canceled) {
 		t.Fatalf("read with half a queue's time: %v", err)
 	}
