@@ -53,7 +53,7 @@ func TestLossIsTheReadingsOwn(t *testing.T) {
 		read(t, r, 1)
 		if i%2 == 0 { // before one of the last four buffers, or the one after
 			at := r.next + n - int64(rng.IntN(5))*bufferLength/2
-			clock.after(time.Duration(float64(at-r.stream.count())/rate*1e9), lose)
+			clock.after(time.Duration(float64(at-count(r.stream))/rate*1e9), lose)
 		} else { // at any time, the next retune included
 			clock.after(time.Duration(rng.IntN(130))*time.Millisecond, lose)
 		}
@@ -77,12 +77,19 @@ func TestLossIsTheReadingsOwn(t *testing.T) {
 	}
 }
 
+// count gives how many samples have come.
+func count(s *stream) int64 {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.next / 2
+}
+
 // A reading begins when the receiver made its first sample: where the driver's
 // counter does not come, not before the longest queue has gone by.
 func TestReadingsBeginWhenTheyWereMade(t *testing.T) {
 	standIn(t)
 	r := open(t, Options{FrontEnd: direct})
-	r.library.setTestMode = func(device, int32) int32 { return 0 }
+	r.library.SetTestMode = func(device, int32) int32 { return 0 }
 	asked := clock.Now()
 	if start := visit(t, r, 50*time.Millisecond).Start; start.Before(asked.Add(longestQueue)) {
 		t.Errorf("the reading begins %v after it was asked for; what was made until %v was thrown away", start.Sub(asked), longestQueue)

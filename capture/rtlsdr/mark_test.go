@@ -44,8 +44,8 @@ func TestWithoutTestPattern(t *testing.T) {
 	standIn(t, append(loneStation, "queue 1.6")...)
 	var said bytes.Buffer
 	r := open(t, Options{FrontEnd: direct, Log: slog.New(slog.NewTextHandler(&said, nil))})
-	has := r.library.setTestMode
-	r.library.setTestMode = func(device, int32) int32 { return 0 }
+	has := r.library.SetTestMode
+	r.library.SetTestMode = func(device, int32) int32 { return 0 }
 	tune(t, r, 6.1e6)
 	read(t, r, 1<<14)
 	tune(t, r, 9e6)
@@ -55,7 +55,7 @@ func TestWithoutTestPattern(t *testing.T) {
 	if n := strings.Count(said.String(), "cannot be found out"); n != 1 || strings.Contains(said.String(), "again") {
 		t.Errorf("said %d times, want once:\n%s", n, said.String())
 	}
-	r.library.setTestMode = has
+	r.library.SetTestMode = has
 	for range 2 {
 		tune(t, r, 6.1e6)
 		read(t, r, 100)
@@ -131,8 +131,8 @@ func TestMarkGivenUp(t *testing.T) {
 func TestCounterThatDoesNotEnd(t *testing.T) {
 	standIn(t)
 	r := open(t, Options{Rate: 250e3, FrontEnd: direct})
-	set := r.library.setTestMode
-	r.library.setTestMode = func(d device, on int32) int32 { return set(d, 1) }
+	set := r.library.SetTestMode
+	r.library.SetTestMode = func(d device, on int32) int32 { return set(d, 1) }
 	tune(t, r, 6e6)
 	if _, err := r.Read(t.Context(), make([]byte, 100)); !errors.Is(err, capture.ErrStuck) || !strings.Contains(err.Error(), "does not end") {
 		t.Errorf("%v", err)

@@ -336,8 +336,8 @@ func TestUnplugAndSilence(t *testing.T) {
 	for _, wedge := range []string{"wedge 1", "wedge 2"} {
 		standIn(t)
 		r = open(t, Options{FrontEnd: direct})
-		givenBack, giveBack := make(chan struct{}), r.library.close
-		r.library.close = func(d device) int32 {
+		givenBack, giveBack := make(chan struct{}), r.library.Close
+		r.library.Close = func(d device) int32 {
 			defer close(givenBack)
 			return giveBack(d)
 		}
