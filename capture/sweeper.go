@@ -141,12 +141,9 @@ func (s *Sweeper) Read(ctx context.Context, setup survey.Setup, tuning int) ([]s
 
 // rawReading is the I/Q of one reading on its way from the receiver to the meter.
 type rawReading struct {
-	tuning  int
-	centre  survey.Hz // realised
-	start   time.Time
-	gain    survey.Gain
-	dropped int64
-	iq      []byte
+	conditions
+	tuning int
+	iq     []byte
 }
 
 // Prepare finds the gain of each tuning for the setup in place, by a pilot sweep where
@@ -218,7 +215,7 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 // finished. It ends early, without error, once stop says so between two sweeps.
 // The receiver delivers the next reading while one is being measured.
 func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(start time.Time, readings []survey.Reading) error) error {
-	return s.visit(ctx, setup, sweeps, stop, func(bands []*heardPassband) error {
+	return s.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
 		var readings []survey.Reading
 		for _, p := range bands {
 			readings = append(readings, p.readings...)
@@ -228,7 +225,7 @@ func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 }
 
 // visit is Visit with what each tuning of a sweep gave.
-func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*heardPassband) error) error {
+func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*passband) error) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	tunings := s.tuningsFor(setup)
@@ -241,11 +238,11 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		defer close(ready)
 		failed <- s.receive(ctx, setup, tunings, sweeps, stop, ready)
 	}()
-	var bands []*heardPassband
+	var bands []*passband
 	var err error
 	for r := range ready {
 		if err == nil {
-			var fresh *heardPassband
+			var fresh *passband
 			if fresh, err = s.measure(r); err == nil {
 				fresh.readings = slices.DeleteFunc(fresh.readings, func(r survey.Reading) bool { return !s.options.Measures(setup, r.Segment) })
 				bands = append(bands, fresh)
@@ -347,10 +344,11 @@ func (s *Sweeper) takeOnce(ctx context.Context, setup survey.Setup, tuning int, 
 	if err == nil {
 		s.options.Alive()
 	}
-	if t, ok := s.receiver.(timestamped); ok {
-		start = t.Begun()
+	if by, ok := s.receiver.(timestamped); ok {
+		start = by.Begun()
 	}
-	return rawReading{tuning: tuning, centre: centre, start: start, gain: gain, dropped: dropped, iq: iq}, err
+	c := conditions{segments: t.Segments, start: start, centre: centre, rate: s.info.SampleRate, gain: gain, dropped: dropped, codes: s.codes}
+	return rawReading{c, tuning, iq}, err
 }
 
 // settle throws away the samples that may still come from before a change.
@@ -368,19 +366,18 @@ func (s *Sweeper) settle(ctx context.Context) error {
 }
 
 // measure makes the readings of one tuning's I/Q.
-func (s *Sweeper) measure(r rawReading) (*heardPassband, error) {
-	t := s.tunings[r.tuning]
-	if err := s.meter.Retune(float64(r.centre), bandsOf(t.Segments)); err != nil {
-		return nil, fmt.Errorf("measure %s: %w", segmentNames(t.Segments), err)
+func (s *Sweeper) measure(r rawReading) (*passband, error) {
+	if err := s.meter.Retune(float64(r.centre), bandsOf(r.segments)); err != nil {
+		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
 	s.codes.Reset()
 	s.codes.AddU8(r.iq)
 	s.meter.WriteU8(r.iq)
 	m, err := s.meter.Finish()
 	if err != nil {
-		return nil, fmt.Errorf("measure %s: %w", segmentNames(t.Segments), err)
+		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
-	p := newHeardPassband(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})
+	p := newPassband(m, r.conditions)
 	for i := range p.readings {
 		if s.info.Flags != nil {
 			q := &p.readings[i].Quality
