@@ -64,7 +64,7 @@ func TestStepNear(t *testing.T) {
 // another tuning's and another setup's stay.
 func TestEase(t *testing.T) {
 	loop, whip := survey.Setup{Antenna: "loop"}, survey.Setup{Antenna: "whip"}
-	s := &Sweeper{options: SweepOptions{}.withDefaults(), info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}},
+	s := &Sweeper{info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}},
 		tunings: []Tuning{{Segments: []survey.Segment{{Name: "31 m"}, {Name: "30 m amateur"}}}, {Segments: []survey.Segment{{Name: "49 m"}}}},
 		gains:   map[gainKey]survey.Gain{{"loop", "", 0}: {DB: 20}, {"loop", "", 1}: {DB: 20}, {"whip", "", 0}: {DB: 3}}}
 	if eased := s.LowerGain(loop, map[string]bool{"31 m": true, "30 m amateur": true}); len(eased) != 1 || eased[0] != "31 m, 30 m amateur" {

@@ -230,24 +230,3 @@ func (r *Recorder) awaitChange(ctx context.Context, asked survey.Setup) (reached
 	<-done
 	return Reached{}, cut, nil
 }
-
-// gainFrom gives the setups whose gains a terminator takes over: those with an
-// antenna. A pilot sweep would give it the highest gain, at which its levels would
-// compare with the antennas' through the labels of gain steps only. A gain that the
-// plan prescribes for the terminator goes first.
-func (r *Recorder) gainFrom(s survey.Setup) (others []survey.Setup) {
-	if r.Plan.Antenna(s.Antenna).Kind != survey.KindTerminator {
-		return nil
-	}
-	for _, g := range r.Plan.Gains {
-		if g.Antenna == s.Antenna {
-			return nil
-		}
-	}
-	for _, other := range r.Plan.Setups {
-		if r.Plan.Antenna(other.Antenna).Kind != survey.KindTerminator {
-			others = append(others, other)
-		}
-	}
-	return others
-}

@@ -10,6 +10,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // broken tells whether a clean carrier at an offset changes its phase within a
@@ -99,7 +100,7 @@ func TestReadingsBeginWhenTheyWereMade(t *testing.T) {
 // visit makes one reading.
 func visit(t *testing.T, r *Receiver, dwell time.Duration) (reading survey.Reading) {
 	t.Helper()
-	sweeper, err := capture.NewSweeper(r, clock, []survey.Segment{{Name: "some", Low: 6e6, High: 6.1e6}}, dwell, capture.SweepOptions{})
+	sweeper, err := capture.NewSweeper(r, clock, plan.Plan{Segments: []survey.Segment{{Name: "some", Low: 6e6, High: 6.1e6}}, Dwell: dwell}, capture.SweepOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -15,6 +15,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/capturetest"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 var direct = survey.FrontEnd{Way: survey.WayDirectQ}
@@ -365,7 +366,7 @@ func TestMirroredSegmentsAreFlagged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sweeper, err := capture.NewSweeper(r, clock, append(segments, low...), 50*time.Millisecond, capture.SweepOptions{})
+	sweeper, err := capture.NewSweeper(r, clock, plan.Plan{Segments: append(segments, low...), Dwell: 50 * time.Millisecond}, capture.SweepOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
