@@ -56,9 +56,6 @@ func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c c
 
 // insertSweep stores the sweep itself.
 func insertSweep(c change, sweep *survey.Sweep) (int64, error) {
-	if err := c.needSurvey(sweep.Survey); err != nil {
-		return 0, err
-	}
 	setup, err := c.setup(sweep.Setup)
 	if err != nil {
 		return 0, err

@@ -79,15 +79,6 @@ func (c change) number(query string, args ...any) (n int64, err error) {
 	return n, c.tx.QueryRowContext(c.ctx, query, args...).Scan(&n)
 }
 
-// needSurvey gives ErrUnknown for a survey that is not there.
-func (c change) needSurvey(id int64) error {
-	n, err := c.number(`SELECT count(*) FROM surveys WHERE id = ?`, id)
-	if err == nil && n == 0 {
-		err = fmt.Errorf("survey %d: %w; begin the survey first", id, ErrUnknown)
-	}
-	return err
-}
-
 // idOf looks a row up, and adds it if it is not there.
 func (c change) idOf(look, add string, args ...any) (any, error) {
 	id, err := c.number(look, args...)
@@ -127,13 +118,6 @@ func addToReadings[T any](ctx context.Context, s *Store, what string, more map[i
 	}
 	return s.write(ctx, "store "+what, func(c change) error {
 		for _, id := range readings {
-			there, err := c.number(`SELECT count(*) FROM readings WHERE id = ?`, id)
-			switch {
-			case err != nil:
-				return err
-			case there == 0:
-				return fmt.Errorf("reading %d: %w; store its sweep first", id, ErrUnknown)
-			}
 			if err := insert(c, id, more[id]); err != nil {
 				return fmt.Errorf("reading %d: %w", id, err)
 			}

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"time"
@@ -50,7 +51,7 @@ func (e *LockedError) Error() string {
 func (e *LockedError) Unwrap() error { return ErrLocked }
 
 // advice tells a person what to do about each of SQLite's troubles.
-// Codes: sqlite.org/rescode.html, the low byte.
+// Codes: sqlite.org/rescode.html, extended ones or their low byte.
 var advice = map[int]struct {
 	kind error
 	todo string
@@ -63,7 +64,14 @@ var advice = map[int]struct {
 	sqlite3.SQLITE_CORRUPT:  {ErrDamaged, "keep a copy, and go back to the last backup"},
 	sqlite3.SQLITE_IOERR:    {ErrDisk, "check the disk and whether it is full"},
 	sqlite3.SQLITE_BUSY:     {ErrBusy, "wait for the other program, or close it"},
+
+	sqlite3.SQLITE_CONSTRAINT:            {ErrInvalid, mistake}, // NaN or a word where the schema wants another
+	sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY: {ErrUnknown, "store what it belongs to first"},
+	sqlite3.SQLITE_CONSTRAINT_UNIQUE:     {ErrStored, "nothing to do"},
 }
+
+// mistake is what to do about what should never be asked of the store.
+const mistake = "this is a mistake in nightfloor, please report it"
 
 // explain wraps an error of SQLite with what was tried, one of the errors
 // above and what to do; any other error with what was tried.
@@ -73,7 +81,11 @@ func explain(what string, err error) error {
 	}
 	var trouble *sqlite.Error
 	if errors.As(err, &trouble) {
-		if known, ok := advice[trouble.Code()&0xff]; ok {
+		known, ok := advice[trouble.Code()]
+		if !ok {
+			known, ok = advice[trouble.Code()&0xff]
+		}
+		if ok {
 			return fmt.Errorf("%s: %w (%w); %s", what, known.kind, err, known.todo)
 		}
 	}
@@ -82,11 +94,4 @@ func explain(what string, err error) error {
 
 // first gives the first error there is. Where one trouble makes the next,
 // the first says what is wrong, and an error stays one line.
-func first(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
+var first = cmp.Or[error]

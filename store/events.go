@@ -11,9 +11,6 @@ import (
 // AddEvent stores what a person noted. ErrUnknown: there is no such survey.
 func (s *Store) AddEvent(ctx context.Context, event survey.Event) error {
 	return s.write(ctx, "store event", func(c change) error {
-		if err := c.needSurvey(event.Survey); err != nil {
-			return err
-		}
 		_, err := c.run(`INSERT INTO events (survey, at_ms, text, repeaked) VALUES (?, ?, ?, ?)`,
 			event.Survey, event.At.UnixMilli(), event.Text, event.Repeaked)
 		return err
@@ -54,14 +51,10 @@ func (s *Store) AddEvents(ctx context.Context, events []survey.Event) (added int
 
 // addNewEvents stores those of events that are not there.
 func addNewEvents(c change, events []survey.Event) (added int, err error) {
-	known := map[int64]bool{}
 	return insertAll(c, "event", `INSERT INTO events (survey, at_ms, text, repeaked) SELECT ?1, ?2, ?3, ?4
 		WHERE NOT EXISTS (SELECT 1 FROM events WHERE survey = ?1 AND at_ms = ?2 AND text = ?3 AND repeaked = ?4)`,
-		events, func(_ int, e survey.Event) (row []any, err error) {
-			if !known[e.Survey] {
-				known[e.Survey], err = true, c.needSurvey(e.Survey)
-			}
-			return []any{e.Survey, e.At.UnixMilli(), e.Text, e.Repeaked}, err
+		events, func(_ int, e survey.Event) ([]any, error) {
+			return []any{e.Survey, e.At.UnixMilli(), e.Text, e.Repeaked}, nil
 		})
 }
 
@@ -75,9 +68,6 @@ func (s *Store) Events(ctx context.Context, id int64) ([]survey.Event, error) {
 // AddGap stores a stretch without readings. ErrUnknown: there is no such survey.
 func (s *Store) AddGap(ctx context.Context, gap survey.Gap) error {
 	return s.write(ctx, "store gap", func(c change) error {
-		if err := c.needSurvey(gap.Survey); err != nil {
-			return err
-		}
 		_, err := c.run(`INSERT INTO gaps (survey, from_ms, to_ms, why) VALUES (?, ?, ?, ?)`,
 			gap.Survey, gap.From.UnixMilli(), gap.To.UnixMilli(), gap.Why)
 		return err

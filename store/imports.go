@@ -51,16 +51,9 @@ func (s *Store) HasRecording(ctx context.Context, digest string) (as survey.Setu
 // the recording, by its digest, is stored already; nothing is changed.
 func (s *Store) AddImported(ctx context.Context, sweep *survey.Sweep, from survey.Recording) error {
 	return s.addSweep(ctx, sweep, func(c change, id int64) error {
-		stored, err := c.number(`SELECT count(*) FROM recordings WHERE digest = ?`, from.Digest)
-		if err == nil && stored > 0 {
-			err = fmt.Errorf("recording %s: %w; nothing to do", from.File, ErrStored)
-		}
-		if err != nil {
-			return err
-		}
 		recording, err := c.insert(`INSERT INTO recordings (digest, file) VALUES (?, ?)`, from.Digest, from.File)
 		if err != nil {
-			return err
+			return fmt.Errorf("recording %s: %w", from.File, err)
 		}
 		if _, err := c.run(`UPDATE readings SET recording = ? WHERE sweep = ?`, recording, id); err != nil {
 			return err

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql/driver"
-	"fmt"
 
 	"nightfloor/survey"
 )
@@ -12,16 +11,13 @@ import (
 // failure that may have come too late nobody knows. ErrUnknown: there is no such
 // survey; ErrInvalid: no setup was asked for.
 func (s *Store) AddVisit(ctx context.Context, v survey.Visit) error {
-	if v.Asked == (survey.Setup{}) {
-		return fmt.Errorf("store visit: %w: it asks for no setup; this is a mistake in nightfloor, please report it", ErrInvalid)
-	}
 	return s.write(ctx, "store visit", func(c change) error {
 		asked, err := c.setup(v.Asked)
 		if err != nil {
 			return err
 		}
 		reached, err := c.setup(v.Reached)
-		if err := first(err, c.needSurvey(v.Survey)); err != nil {
+		if err != nil {
 			return err
 		}
 		_, err = c.run(`
