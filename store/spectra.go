@@ -53,16 +53,19 @@ func (s *Store) Spectrum(ctx context.Context, reading int64) (sp *survey.Spectru
 // spectrum belongs to yield and may be kept.
 func (s *Store) Spectra(ctx context.Context, filter Filter,
 	yield func(reading int64, setup survey.Setup, segment survey.Segment, start time.Time, sp *survey.Spectrum) error) error {
-	from, args := filter.readings("CROSS JOIN setups t ON t.id = s.setup CROSS JOIN spectra p ON p.reading = r.id")
-	return s.read(ctx, "read spectra", func(snap snapshot) error {
+	return s.readNamed(ctx, "read spectra", func(snap snapshot) error {
 		return snap.each(ctx, func(row []driver.Value) error {
-			sp, err := spectrumOf(row[8:])
+			var setup survey.Setup
+			var segment survey.Segment
+			var start time.Time
+			snap.scan(row[1:], columns{{"setup", &setup}, {"segment", &segment}, {"start_ms", &start}})
+			sp, err := spectrumOf(row[4:])
 			if err != nil {
 				return fmt.Errorf("reading %d: %w", integer(row[0]), err)
 			}
-			return yield(integer(row[0]), setupOf(row[1:4]), segmentOf(row[4:7]), instant(row[7]), sp)
-		}, `SELECT r.id, t.antenna, t.placement, t.bearing_deg, g.name, g.low_hz, g.high_hz, r.start_ms,
-			p.first_hz, p.step_hz, p.enbw, p.looks, p.density`+from+byReading, args...)
+			return yield(integer(row[0]), setup, segment, start, sp)
+		}, `SELECT r.id, s.setup, r.segment, r.start_ms, p.first_hz, p.step_hz, p.enbw, p.looks, p.density`+
+			fromReadings+" CROSS JOIN spectra p ON p.reading = r.id"+meant+byReading, filter.args()...)
 	})
 }
 
