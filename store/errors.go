@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"time"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -26,29 +25,6 @@ var (
 	ErrStored   = errors.New("already stored")
 	ErrInvalid  = errors.New("a figure cannot be stored")
 )
-
-// A LockedError names who is writing the database. errors.Is finds ErrLocked.
-type LockedError struct {
-	Path  string
-	PID   int       // 0 where the lock file does not tell
-	Since time.Time // UTC, zero where the lock file does not tell
-}
-
-// Error says who holds the lock, since when, and what to do.
-func (e *LockedError) Error() string {
-	who := "process unknown"
-	if e.PID != 0 {
-		who = fmt.Sprintf("process %d", e.PID)
-	}
-	if !e.Since.IsZero() {
-		who += ", since " + e.Since.Format(time.RFC3339)
-	}
-	return fmt.Sprintf("lock database %s: %v (%s); stop that one, or name another database with --db",
-		e.Path, ErrLocked, who)
-}
-
-// Unwrap gives ErrLocked.
-func (e *LockedError) Unwrap() error { return ErrLocked }
 
 // advice tells a person what to do about each of SQLite's troubles.
 // Codes: sqlite.org/rescode.html, extended ones or their low byte.

@@ -45,19 +45,9 @@ type querier interface {
 
 // readHeader asks a database who made it, and in which version.
 func readHeader(ctx context.Context, db querier) (h header, err error) {
-	for _, ask := range []struct {
-		query string
-		into  *int
-	}{
-		{"PRAGMA application_id", &h.application},
-		{"PRAGMA user_version", &h.version},
-		{"SELECT count(*) FROM sqlite_schema", &h.tables},
-	} {
-		if err := db.QueryRowContext(ctx, ask.query).Scan(ask.into); err != nil {
-			return h, err
-		}
-	}
-	return h, nil
+	err = db.QueryRowContext(ctx, `SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema)
+		FROM pragma_application_id, pragma_user_version`).Scan(&h.application, &h.version, &h.tables)
+	return h, err
 }
 
 // fresh tells whether nothing has been put into the file yet.
@@ -111,21 +101,13 @@ func checkVersion(ctx context.Context, dsn, path string) error {
 // after a power cut it is either what it was or complete. The transaction
 // begins by taking the write lock, so that of two programs that open a new
 // file one waits for the other.
-func migrate(ctx context.Context, db *sql.DB, path string, steps []string) error {
-	what := "open database " + path
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		return explain(what, err)
-	}
-	if err := applySteps(ctx, tx, steps); err != nil {
-		return explain(what, first(err, tx.Rollback()))
-	}
-	return explain(what, tx.Commit())
+func (s *Store) migrate(ctx context.Context, steps []string) error {
+	return s.writeOnce(ctx, "open database "+s.path, func(c change) error { return c.apply(steps) })
 }
 
-// applySteps runs those of steps that the database lacks.
-func applySteps(ctx context.Context, tx *sql.Tx, steps []string) error {
-	h, err := readHeader(ctx, tx)
+// apply runs those of steps that the database lacks.
+func (c change) apply(steps []string) error {
+	h, err := readHeader(c.ctx, c.tx)
 	if err != nil {
 		return err
 	}
@@ -135,10 +117,10 @@ func applySteps(ctx context.Context, tx *sql.Tx, steps []string) error {
 		}
 	}
 	for i := h.version; i < len(steps); i++ {
-		if _, err := tx.ExecContext(ctx, steps[i]); err != nil {
+		if _, err := c.run(steps[i]); err != nil {
 			return fmt.Errorf("bring the schema to %d: %w", i+1, err)
 		}
 	}
-	_, err = tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, len(steps)))
+	_, err = c.run(fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, len(steps)))
 	return err
 }

@@ -30,7 +30,6 @@ type Store struct {
 	path   string
 	writer *sql.DB // nil: opened for reading
 	reader *sql.DB
-	dsn    string // of reader
 
 	diskFull atomic.Bool // the disk was full at the last try
 }
@@ -45,15 +44,15 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path, dsn: readerDSN(path)}
+	s := &Store{path: path}
 	if s.writer, err = openHandle(writerDSN(path), 1); err != nil {
 		return nil, err
 	}
-	if err := migrate(ctx, s.writer, path, steps()); err != nil {
+	if err := s.migrate(ctx, steps()); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
 	s.shrinkLog(ctx) // the new tables stand in it, and would fill a small disk
-	if s.reader, err = openHandle(s.dsn, readers); err != nil {
+	if s.reader, err = openHandle(readerDSN(path), readers); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
 	return s, nil
@@ -76,7 +75,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path, dsn: dsn}
+	s := &Store{path: path}
 	if s.reader, err = openHandle(dsn, readers); err != nil {
 		return nil, err
 	}
