@@ -28,14 +28,8 @@ func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c c
 			return err
 		}
 		for i := range sweep.Readings {
-			r := &sweep.Readings[i]
-			if readings[i], err = insertReading(c, id, r); err != nil {
-				return fmt.Errorf("segment %s: %w", r.Segment.Name, err)
-			}
-		}
-		for i, r := range sweep.Readings {
-			if err := first(insertCarriers(c, readings[i], r.Carriers), insertFindings(c, readings[i], r.Findings)); err != nil {
-				return fmt.Errorf("segment %s: %w", r.Segment.Name, err)
+			if readings[i], err = insertReading(c, id, &sweep.Readings[i]); err != nil {
+				return fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
 			}
 		}
 		return also(c, id)
@@ -72,7 +66,7 @@ func (r *readingRow) columns() columns {
 		{"dc_dbfs", &q.DC}, {"iq_imbalance_dbc", &q.IQImbalance}, {"flags", &q.Flags}}
 }
 
-// insertReading stores a reading and its spectrum, not its carriers and findings.
+// insertReading stores a reading with its carriers, findings and spectrum.
 func insertReading(c change, sweep int64, r *survey.Reading) (int64, error) {
 	row := readingRow{Reading: *r, sweep: sweep, floor: survey.Floor{Sigma: survey.DB(math.NaN()), Quiet: survey.DBFSPerHz(math.NaN())}}
 	if row.known = r.Floor != nil; row.known {
@@ -80,8 +74,8 @@ func insertReading(c change, sweep int64, r *survey.Reading) (int64, error) {
 	}
 	row.Gain.Exact = r.Gain.Known && r.Gain.Exact
 	id, err := c.add("readings", row.columns()[1:])
-	if err != nil || r.Spectrum == nil {
+	if err != nil {
 		return id, err
 	}
-	return id, insertSpectrum(c, id, r.Spectrum)
+	return id, first(insertCarriers(c, id, r.Carriers), insertFindings(c, id, r.Findings), insertSpectrum(c, id, r.Spectrum))
 }

@@ -124,6 +124,8 @@ func (s snapshot) read(value driver.Value, field any) {
 		*f = time.UnixMilli(integer(value)).UTC()
 	case *string:
 		*f = text(value)
+	case *[]byte:
+		*f, _ = value.([]byte)
 	case *[]string:
 		if *f = nil; text(value) != "" {
 			*f = strings.Split(text(value), ",")

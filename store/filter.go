@@ -40,9 +40,5 @@ const (
 
 // ceilMilliseconds gives the first millisecond that is not before t.
 func ceilMilliseconds(t time.Time) int64 {
-	ms := t.UnixMilli()
-	if time.UnixMilli(ms).Before(t) {
-		ms++
-	}
-	return ms
+	return t.Add(time.Millisecond - 1).UnixMilli()
 }

@@ -57,17 +57,12 @@ func (s *Store) AddImported(ctx context.Context, sweep *survey.Sweep, from surve
 		if _, err := c.run(`UPDATE readings SET recording = ? WHERE sweep = ?`, recording, id); err != nil {
 			return err
 		}
-		if from.Simulated {
-			if _, err := c.run(`UPDATE surveys SET simulated = 1 WHERE id = ?`, sweep.Survey); err != nil {
-				return err
-			}
-		}
-		return stretchSurvey(c, sweep)
+		return stretchSurvey(c, sweep, from.Simulated)
 	})
 }
 
-// stretchSurvey makes a survey of imports span the sweep.
-func stretchSurvey(c change, sweep *survey.Sweep) error {
+// stretchSurvey makes a survey of imports span the sweep, and marks it where that is simulated.
+func stretchSurvey(c change, sweep *survey.Sweep, simulated bool) error {
 	setup, err := c.setup(sweep.Setup)
 	if err != nil {
 		return err
@@ -83,9 +78,10 @@ func stretchSurvey(c change, sweep *survey.Sweep) error {
 		UPDATE surveys SET
 			first_setup = CASE WHEN start_ms IS NULL OR ?1 < start_ms THEN ?2 ELSE first_setup END,
 			start_ms = min(ifnull(start_ms, ?1), ?1),
-			end_ms = max(ifnull(end_ms, ?3), ?3)
+			end_ms = max(ifnull(end_ms, ?3), ?3),
+			simulated = max(simulated, ?6)
 		WHERE id = ?4 AND kind = ?5`,
-		start.UnixMilli(), setup, ceilMilliseconds(end), sweep.Survey, survey.KindImport)
+		start.UnixMilli(), setup, ceilMilliseconds(end), sweep.Survey, survey.KindImport, simulated)
 	return err
 }
 
