@@ -316,7 +316,7 @@ func TestMigration(t *testing.T) {
 	if err := s.migrate(t.Context(), old); err == nil {
 		t.Error("a wrong step passed")
 	}
-	if h, err := readHeader(t.Context(), db); err != nil || !h.fresh() {
+	if h, err := readHeader(t.Context(), db); err != nil || h != (header{}) {
 		t.Errorf("%+v, %v: want a file as it was", h, err)
 	}
 	one := []string{"CREATE TABLE a (x INTEGER) STRICT; INSERT INTO a VALUES (1)"}
@@ -340,7 +340,7 @@ func TestMigration(t *testing.T) {
 	if err := s.migrate(t.Context(), one); !isErr(err, ErrNewer) {
 		t.Errorf("%v, want ErrNewer", err)
 	}
-	if err := checkVersion(t.Context(), readerDSN(path), path); !isErr(err, ErrOlder) {
+	if err := checkFile(t.Context(), readerDSN(path), path); !isErr(err, ErrOlder) {
 		t.Errorf("%v, want ErrOlder", err)
 	}
 }

@@ -67,10 +67,10 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 		return nil, err
 	}
 	dsn := readerDSN(path)
-	err = checkVersion(ctx, dsn, path)
+	err = checkFile(ctx, dsn, path)
 	if (errors.Is(err, ErrAccess) || errors.Is(err, ErrReadOnly)) && noWriter(path) {
 		dsn = archiveDSN(path)
-		err = checkVersion(ctx, dsn, path)
+		err = checkFile(ctx, dsn, path)
 	}
 	if err != nil {
 		return nil, err
@@ -122,17 +122,14 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 		return "", fmt.Errorf("%s: %w: there is none yet; record or import makes it, or name another with --db", what, ErrAccess)
 	case err != nil:
 		return "", fmt.Errorf("%s: %w: %w; check the path", what, ErrAccess, err)
-	case info.IsDir():
-		return "", fmt.Errorf("%s: %w: a folder, not a file; name a file in it", what, ErrNotOurs)
 	case !info.Mode().IsRegular():
-		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
-	case info.Size() == 0 && !create:
-		return "", fmt.Errorf("%s: %w: the file is empty; name another file", what, ErrNotOurs)
+		return "", fmt.Errorf("%s: %w: a folder or a device, not a file; name a file", what, ErrNotOurs)
 	case info.Size() > 0 && create:
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
-		_, err := probe(ctx, readerDSN(full), full)
-		return full, err
+		if err := checkFile(ctx, readerDSN(full), full); !grows(err) {
+			return full, err
+		}
 	}
 	return full, nil
 }
