@@ -36,6 +36,7 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 var inWords = template.FuncMap{
 	"printable": wording.Printable, "signed": wording.Signed, "interval": wording.Interval, "bearing": survey.BearingOf,
 	"stamp": stampOf, "spell": spell, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
+	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval, "depth": text.DepthText, "depthInterval": text.DepthInterval,
 	"flags": flagsOf, "ending": endingOf, "events": eventsOf, "moreEvents": moreEvents, "visits": visitsOf,
 }
 
