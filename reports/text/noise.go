@@ -291,13 +291,8 @@ func noiseCSV(r result.NoiseSources) [][]string {
 		for _, h := range s.Hours {
 			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
 		}
-		shape := ""
-		if s.Shape != nil {
-			shape = wording.Printable(*s.Shape)
-		}
-		own := []string{strconv.Itoa(s.ID), s.Kind, optional(s.Spacing), optional(s.Envelope), optional(s.Mains), optional(s.Rate), optional(s.Depth), shape,
-			wording.UTC(s.First), wording.UTC(s.Last), plainNumber(s.ShareOfRounds), strings.Join(hours, " "), optional(s.Drift), s.Likely,
-			plainNumber(s.Confidence), strconv.Itoa(s.Detections), wording.Printable(strings.Join(s.Evidence, "; ")), wording.Printable(strings.Join(s.Against, "; "))}
+		own := fields(s.ID, s.Kind, s.Spacing, s.Envelope, s.Mains, s.Rate, s.Depth, s.Shape, s.First, s.Last, s.ShareOfRounds, strings.Join(hours, " "),
+			s.Drift, s.Likely, s.Confidence, s.Detections, strings.Join(s.Evidence, "; "), strings.Join(s.Against, "; "))
 		if len(s.Strength) == 0 {
 			rows = append(rows, append(slices.Clone(own), "", "", "", "", "", "", "", "", "", "", strconv.FormatBool(r.Simulated)))
 		}

@@ -2,7 +2,7 @@ package text
 
 import (
 	"fmt"
-	"strconv"
+	"slices"
 	"strings"
 	"time"
 
@@ -95,9 +95,8 @@ func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
 // riseCSV gives a row for each rise and strength, in the columns of the sources.
 func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
 	for _, r := range all {
-		hours := optionalTime(r.From) + "/" + optionalTime(r.To)
-		own := []string{"", r.Kind, "", "", "", "", "", "", optionalTime(r.From), optionalTime(r.To), "", hours, "", "", "", "",
-			wording.Printable(strings.Join(r.Evidence, "; ")), wording.Printable(strings.Join(r.Against, "; "))}
+		own := fields("", r.Kind, "", "", "", "", "", "", r.From, r.To, "", strings.Join(fields(r.From, r.To), "/"), "", "", "", "",
+			strings.Join(r.Evidence, "; "), strings.Join(r.Against, "; "))
 		for _, x := range r.Strength {
 			rows = append(rows, strengthCSV(own, x, simulated))
 		}
@@ -107,9 +106,7 @@ func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
 
 // strengthCSV is what is known of a source or a rise, and of its strength in one segment.
 func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
-	row := append(append([]string{}, own...), setupCSV(x.Setup)...)
-	return append(row, wording.Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
-		optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Rounds), strconv.FormatBool(simulated))
+	return append(slices.Clone(own), fields(x.Antenna, x.Placement, x.Bearing, x.Segment, x.From, x.To, x.Level, x.Low, x.High, x.Rounds, simulated)...)
 }
 
 // riseLine says in a line what the rise is and when it was, times in the given zone.
