@@ -103,7 +103,7 @@ func summaryBearings(b *strings.Builder, r result.Bearings) {
 		if p.Null != nil {
 			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
 		}
-		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ", 98)
+		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ")
 	}
 	if lines != "" {
 		b.WriteString("\nBy bearing; more with report bearings\n" + lines)

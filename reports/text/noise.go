@@ -54,7 +54,7 @@ tuning, so that segments which share a tuning share them.
 
 // sourceBlock prints all that is known of a source.
 func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location) {
-	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   ", 98))
+	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   "))
 	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
 	if s.Spacing != nil {
 		facts = append([]string{"spacing " + s.Spacing.String()}, facts...)
@@ -66,7 +66,7 @@ func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location)
 		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
 	}
 	facts = append(facts, "confidence "+confidenceText(s.Confidence))
-	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
+	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   "))
 	hoursBlock(b, s.Hours, zone)
 	evidenceBlock(b, "   ", s.Evidence, s.Against)
 	strengthBlock(b, s.Strength)
@@ -75,10 +75,10 @@ func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location)
 // evidenceBlock lists what speaks for a verdict and what against it.
 func evidenceBlock(b *strings.Builder, indent string, evidence, against []string) {
 	for _, e := range evidence {
-		b.WriteString(wrap(wording.Printable(e), indent+"+ ", indent+"  ", 98))
+		b.WriteString(wrap(wording.Printable(e), indent+"+ ", indent+"  "))
 	}
 	for _, a := range against {
-		b.WriteString(wrap(wording.Printable(a), indent+"− ", indent+"  ", 98))
+		b.WriteString(wrap(wording.Printable(a), indent+"− ", indent+"  "))
 	}
 }
 
@@ -125,7 +125,7 @@ func hoursBlock(b *strings.Builder, hours []result.NoiseHours, zone *time.Locati
 			return
 		}
 		first := "   " + day[0].From.In(zone).Format("_2 Jan 2006") + "  "
-		b.WriteString(wrap(spansText(day, zone)+day[len(day)-1].To.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first)), 98))
+		b.WriteString(wrap(spansText(day, zone)+day[len(day)-1].To.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first))))
 	}
 }
 
@@ -259,7 +259,7 @@ func ownBlock(b *strings.Builder, lines []result.OwnLine) {
 		} else {
 			where = fmt.Sprintf("%s kHz from the tuning", wording.Signed(result.DB(float64(*l.Offset)/1e3), 1))
 		}
-		b.WriteString(wrap(where+": "+l.Why, "  ", "    ", 98))
+		b.WriteString(wrap(where+": "+l.Why, "  ", "    "))
 	}
 }
 
@@ -276,7 +276,7 @@ func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location
 	b.WriteString("\nNoise sources; more with report noise-sources\n")
 	for i := range r.Sources {
 		s := &r.Sources[i]
-		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     ", 98))
+		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     "))
 	}
 }
 

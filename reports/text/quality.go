@@ -24,10 +24,10 @@ func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time
 		if i == 0 {
 			b.WriteString("\ncalibrations that served\n")
 		}
-		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    ", 98))
+		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    "))
 		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
 			if line != "" {
-				b.WriteString(wrap(line, "    ", "    ", 98))
+				b.WriteString(wrap(line, "    ", "    "))
 			}
 		}
 		writeDoubts(b, "    ", q.Doubts)
@@ -69,7 +69,7 @@ func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location
 		if e.Repeaked != nil {
 			text = wording.Printable(*e.Repeaked) + " is another antenna from then on: " + text
 		}
-		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ", 98))
+		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    "))
 	}
 	if left > 0 {
 		b.WriteString("  noted: " + wording.Grouped(left) + " more; report quality --format json lists all\n")
@@ -107,17 +107,17 @@ func surveyQuality(b *strings.Builder, s result.QualitySurvey, zone *time.Locati
 	if len(flags) == 0 {
 		flags = []string{"none"}
 	}
-	b.WriteString(wrap("flagged: "+strings.Join(flags, ", "), "  ", "    ", 98))
+	b.WriteString(wrap("flagged: "+strings.Join(flags, ", "), "  ", "    "))
 	for _, g := range s.Gaps {
 		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
-			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    ", 98))
+			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    "))
 	}
 	for _, line := range VisitLines(s.Visits, zone) {
-		b.WriteString(wrap(line, "  ", "    ", 98))
+		b.WriteString(wrap(line, "  ", "    "))
 	}
 	writeEvents(b, s, zone)
 	if s.Ending != nil {
-		b.WriteString(wrap("ended: "+wording.Printable(*s.Ending), "  ", "    ", 98))
+		b.WriteString(wrap("ended: "+wording.Printable(*s.Ending), "  ", "    "))
 	}
 }
 

@@ -25,30 +25,29 @@ func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
 		return
 	}
 	b.WriteString("\nRises of the floor\n")
-	rises := house(all)
-	if left := len(rises) - shownRises; left > 0 {
-		fmt.Fprintf(b, "  %s before these; --format json lists all\n", wording.Count(left, "rise"))
-		rises = rises[left:]
-	}
-	for _, r := range rises {
-		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ", 98))
+	for _, r := range latest(b, all, shownRises, "; --format json lists all") {
+		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    "))
 		evidenceBlock(b, "    ", r.Evidence, r.Against)
 		strengthBlock(b, r.Strength)
 	}
 	if text := nightText(all, zone); text != "" {
-		b.WriteString(wrap("night: "+text, "  ", "    ", 98))
+		b.WriteString(wrap("night: "+text, "  ", "    "))
 	}
 	b.WriteString("\n" + riseLegend)
 }
 
-// house gives the rises that are interference.
-func house(all []result.Rise) (rises []*result.Rise) {
+// latest gives the last rises that are interference, and says how many more there were.
+func latest(b *strings.Builder, all []result.Rise, most int, more string) (rises []*result.Rise) {
 	for i := range all {
 		if all[i].Kind != result.RiseNight {
 			rises = append(rises, &all[i])
 		}
 	}
-	return rises
+	left := max(0, len(rises)-most)
+	if left > 0 {
+		fmt.Fprintf(b, "  %s before these%s\n", wording.Count(left, "rise"), more)
+	}
+	return rises[left:]
 }
 
 // nightText says in a sentence what the ionosphere did, "" where it raised nothing.
@@ -79,16 +78,11 @@ func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
 		return
 	}
 	b.WriteString("\nRises of the floor\n")
-	rises := house(all)
-	if left := len(rises) - shownInSummary; left > 0 {
-		fmt.Fprintf(b, "  %s before these\n", wording.Count(left, "rise"))
-		rises = rises[left:]
-	}
-	for _, r := range rises {
-		b.WriteString(wrap(riseLine(r, zone), "  ", "     ", 98))
+	for _, r := range latest(b, all, shownInSummary, "") {
+		b.WriteString(wrap(riseLine(r, zone), "  ", "     "))
 	}
 	if text := nightText(all, zone); text != "" {
-		b.WriteString(wrap(text, "  ", "     ", 98))
+		b.WriteString(wrap(text, "  ", "     "))
 	}
 }
 

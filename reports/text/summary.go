@@ -70,7 +70,7 @@ func summaryHead(b *strings.Builder, r result.Report, zone *time.Location) {
 func summarySegment(b *strings.Builder, periods []result.RankSegment, ref survey.Setup) {
 	s := periods[0]
 	fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High))
-	b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
+	b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  "))
 	Render(b, segmentTable(s, ref))
 	for _, p := range periods[1:] {
 		if p.MostRounds() == s.MostRounds() {
@@ -78,7 +78,7 @@ func summarySegment(b *strings.Builder, periods []result.RankSegment, ref survey
 			continue
 		}
 		rounds := fmt.Sprintf("  %-6s %9s: ", p.Period, wording.Count(p.MostRounds(), "round"))
-		b.WriteString(wrap(Verdict(&p, inSentence), rounds, strings.Repeat(" ", len(rounds)), 98))
+		b.WriteString(wrap(Verdict(&p, inSentence), rounds, strings.Repeat(" ", len(rounds))))
 	}
 	writeFlags(b, s)
 	writeDoubts(b, "  ", s.Doubts)

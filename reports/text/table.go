@@ -100,7 +100,7 @@ func rankTable(b *strings.Builder, r result.Rank) {
 	for _, s := range r.Segments {
 		fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period))
 		if len(s.Setups) == 1 {
-			b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
+			b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  "))
 		}
 		Render(b, segmentTable(s, r.Reference))
 		writeFlags(b, s)
@@ -179,7 +179,7 @@ func writeFlags(b *strings.Builder, s result.RankSegment) {
 		if len(setups[flag]) == len(s.Setups) {
 			who = "all setups"
 		}
-		b.WriteString(wrap("flagged "+wording.Printable(flag)+": "+who, "  ! ", "    ", 98))
+		b.WriteString(wrap("flagged "+wording.Printable(flag)+": "+who, "  ! ", "    "))
 	}
 }
 
@@ -190,27 +190,24 @@ func writeDoubts(b *strings.Builder, indent string, doubts []doubt.Doubt) {
 }
 
 func writeDoubt(b *strings.Builder, indent, sentence string) {
-	b.WriteString(wrap(wording.Printable(sentence), indent+"! ", indent+"  ", 98))
+	b.WriteString(wrap(wording.Printable(sentence), indent+"! ", indent+"  "))
 }
 
-// wrap breaks a text into lines of at most width characters.
-func wrap(words, first, rest string, width int) string {
-	var b strings.Builder
-	line := first
-	empty := true
-	for _, word := range strings.Fields(words) {
-		if !empty && len([]rune(line))+1+len([]rune(word)) > width {
-			b.WriteString(line + "\n")
-			line, empty = rest, true
+// wrap breaks a text into lines of at most 98 characters, the first and the others indented.
+func wrap(words, first, rest string) string {
+	const width = 98
+	text, line := "", first
+	for i, word := range strings.Fields(words) {
+		switch {
+		case i == 0:
+			line += word
+		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width:
+			text, line = text+line+"\n", rest+word
+		default:
+			line += " " + word
 		}
-		if !empty {
-			line += " "
-		}
-		line += word
-		empty = false
 	}
-	b.WriteString(line + "\n")
-	return b.String()
+	return text + line + "\n"
 }
 
 func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
@@ -219,13 +216,13 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 		return
 	}
 	b.WriteString("Floor, dBFS/Hz: a tenth of the readings lie under 10 %, half under 50 %, …\n")
-	b.WriteString(wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", "", 98))
+	b.WriteString(wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", ""))
 	var t table.Writer
 	var more []any
 	room := wording.SetupRoom
 	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
 		more, room = []any{"margin", "dBm/Hz"}, wording.SetupRoom-10
-		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", "", 98))
+		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", ""))
 	}
 	for i, r := range f.Rows {
 		if i == 0 || r.Segment != f.Rows[i-1].Segment || r.Low != f.Rows[i-1].Low || r.High != f.Rows[i-1].High {
