@@ -8,8 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/jedib0t/go-pretty/v6/table"
-
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -189,39 +187,12 @@ func hoursText(hours []result.NoiseHours, zone *time.Location) string {
 
 // strengthBlock prints strengths, a row a setup, a column a segment.
 func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
-	var segments []string
-	var setups []survey.Setup
-	at := map[string]map[survey.Setup]result.NoiseStrength{}
+	g := Grid[survey.Setup, string]{Missing: wording.None}
 	for _, s := range all {
-		if at[s.Segment] == nil {
-			at[s.Segment] = map[survey.Setup]result.NoiseStrength{}
-			segments = append(segments, s.Segment)
-		}
-		at[s.Segment][s.Setup] = s
-		if !slices.Contains(setups, s.Setup) {
-			setups = append(setups, s.Setup)
-		}
+		g.Put(s.Setup, s.Segment, StrengthText(s))
 	}
-	for some := range slices.Chunk(segments, shownSegments) {
-		heading := []any{"   strength, dB"}
-		for _, name := range some {
-			heading = append(heading, wording.Shorten(wording.Printable(name), 11))
-		}
-		t := NewTable(1, heading...)
-		for _, setup := range setups {
-			row := table.Row{"   " + wording.Setup(setup, wording.SetupRoom)}
-			for _, name := range some {
-				s, ok := at[name][setup]
-				text := wording.None
-				if ok {
-					text = StrengthText(s)
-				}
-				row = append(row, text)
-			}
-			t.AppendRow(row)
-		}
-		Render(b, t)
-	}
+	g.Write(b, "   strength, dB", shownSegments, func(s survey.Setup) string { return "   " + wording.Setup(s, wording.SetupRoom) },
+		func(segment string) string { return wording.Shorten(wording.Printable(segment), 11) })
 }
 
 // roughStrength is the width of its 95 % interval, in dB, from which on a strength is written

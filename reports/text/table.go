@@ -1,6 +1,7 @@
 package text
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"maps"
@@ -88,6 +89,47 @@ func NewTable(left int, heading ...any) table.Writer {
 func Render(b *strings.Builder, t table.Writer) {
 	for line := range strings.Lines(t.Render() + "\n") {
 		b.WriteString(strings.TrimRight(line, " \n") + "\n")
+	}
+}
+
+// A Grid is a table of cells, its rows and columns in the order in which they came.
+type Grid[R, C comparable] struct {
+	Rows    []R
+	Missing string // written where no cell was set
+	columns []C
+	cells   map[R]map[C]string
+}
+
+// Put sets a cell.
+func (g *Grid[R, C]) Put(row R, column C, cell string) {
+	if g.cells == nil {
+		g.cells = map[R]map[C]string{}
+	}
+	if g.cells[row] == nil {
+		g.Rows, g.cells[row] = append(g.Rows, row), map[C]string{}
+	}
+	if !slices.Contains(g.columns, column) {
+		g.columns = append(g.columns, column)
+	}
+	g.cells[row][column] = cell
+}
+
+// Write prints the grid, at most so many columns beside each other.
+func (g *Grid[R, C]) Write(b *strings.Builder, corner string, most int, rowName func(R) string, columnName func(C) string) {
+	for some := range slices.Chunk(g.columns, max(1, most)) {
+		heading := []any{corner}
+		for _, c := range some {
+			heading = append(heading, columnName(c))
+		}
+		t := NewTable(1, heading...)
+		for _, r := range g.Rows {
+			row := table.Row{rowName(r)}
+			for _, c := range some {
+				row = append(row, cmp.Or(g.cells[r][c], g.Missing))
+			}
+			t.AppendRow(row)
+		}
+		Render(b, t)
 	}
 }
 
