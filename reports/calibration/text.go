@@ -123,16 +123,9 @@ func (r Run) writeLinearity(b *strings.Builder) {
 	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", wording.Number(float64(r.Attenuation), 1))
 	t := text.NewTable(1, "segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
 	for _, l := range r.Linearity {
-		t.AppendRow(table.Row{wording.Printable(l.Segment.Name), gainText(l.Gain), dropText(l.FloorDrop), dropText(l.CarrierDrop), l.Carriers, l.Verdict})
+		t.AppendRow(table.Row{wording.Printable(l.Segment.Name), gainText(l.Gain), wording.Figure(l.FloorDrop, 1), wording.Figure(l.CarrierDrop, 1), l.Carriers, l.Verdict})
 	}
 	text.Render(b, t)
-}
-
-func dropText(drop *survey.DB) string {
-	if drop == nil {
-		return "–"
-	}
-	return wording.Number(float64(*drop), 1)
 }
 
 func (r Run) writeLines(b *strings.Builder) {

@@ -107,7 +107,7 @@ func holdWords(d time.Duration) string {
 	if d <= 0 {
 		return ""
 	}
-	return strings.ReplaceAll(spell(d), " ", "\u00a0")
+	return strings.ReplaceAll(wording.Duration(d), " ", "\u00a0")
 }
 
 // segmentsOf gives the segments in the order in which the report names them.

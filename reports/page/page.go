@@ -19,6 +19,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"time"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
@@ -35,9 +36,12 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // a report are to go through printable.
 var inWords = template.FuncMap{
 	"printable": wording.Printable, "signed": wording.Signed, "interval": wording.Interval, "bearing": survey.BearingOf,
-	"stamp": stampOf, "spell": spell, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
+	"stamp": stampOf, "spell": wording.Duration, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
 	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval, "depth": text.DepthText, "depthInterval": text.DepthInterval,
-	"flags": flagsOf, "ending": endingOf, "events": eventsOf, "moreEvents": moreEvents, "visits": visitsOf,
+	"flags": flagsOf, "events": text.ShownEvents,
+	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },
+	"visits":     func(v *result.QualityVisits) []string { return text.VisitLines(v, time.UTC) },
+	"hours":      hoursName, "upper": upper, "riseLevel": riseLevel, "riseWhere": riseWhere, "riseVerdict": func(kind string) string { return text.RiseVerdicts[kind] }, "sources": text.SourceList,
 }
 
 // Write writes the report as one page. It fails where w does, or where a

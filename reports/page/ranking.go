@@ -12,7 +12,7 @@ import (
 // A rankView is one ranking: chart, text alternative and table.
 type rankView struct {
 	ID, Segment, Range string
-	Period, Hours      string // as the script and as the page calls it
+	Period             string
 	Charted            bool
 	Alt                string
 	Rows               []rankRow
@@ -48,7 +48,6 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 			Segment: wording.Printable(s.Segment),
 			Range:   survey.Edges(s.Low, s.High, " to "),
 			Period:  s.Period,
-			Hours:   hoursName(s.Period),
 			Doubts:  doubtsOf(s.Doubts, "", n),
 		}
 		d := rankData{Reference: -1}

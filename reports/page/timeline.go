@@ -52,7 +52,7 @@ const (
 // riseRows are the rows of rises, in their order.
 var riseRows = []timelineRow{
 	{Mark: markStep, Name: "Steps of the floor", More: "each a device switching"},
-	{Mark: markBroad, Name: "Broadband rises", More: riseVerdicts[result.RiseBroadband]},
+	{Mark: markBroad, Name: "Broadband rises", More: text.RiseVerdicts[result.RiseBroadband]},
 	{Mark: markNight, Name: "Rises at night alone", More: "the ionosphere, no interference"},
 }
 

@@ -24,8 +24,8 @@ type view struct {
 	Facts     []fact
 	Answers   []answer
 	Reference string
-	Periods   []period
-	Sun       string // how the periods are told apart; "" where the place is not known
+	Periods   []string // the choices of the ranking's switch
+	Sun       string   // how the periods are told apart; "" where the place is not known
 	Ranks     []rankView
 	Floors    []floorView
 	Noise     *noiseView // nil where the report holds none
@@ -39,13 +39,6 @@ type view struct {
 type fact struct {
 	Name, Value string
 	From, To    *stamp // instead of Value
-}
-
-// A period is one choice of the ranking's switch.
-type period struct {
-	Name   string // as data and script call it
-	Shown  string // as the page calls it
-	Chosen bool
 }
 
 // data is what the script draws. Every list of setups goes by the index into
@@ -186,18 +179,17 @@ func stampOf(t time.Time) stamp {
 
 // hoursName gives what the page calls a period: all stands for all hours.
 func hoursName(period string) string {
-	if period == "all" {
+	if period == result.PeriodAll {
 		return "all hours"
 	}
 	return wording.Printable(period)
 }
 
 // periodsOf gives the periods that any segment has, in the order of a day.
-func periodsOf(segments []result.RankSegment) []period {
-	var out []period
-	for _, name := range []string{"all", "day", "dusk", "night", "dawn"} {
+func periodsOf(segments []result.RankSegment) (out []string) {
+	for _, name := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
 		if slices.ContainsFunc(segments, func(s result.RankSegment) bool { return s.Period == name }) {
-			out = append(out, period{Name: name, Shown: hoursName(name), Chosen: len(out) == 0})
+			out = append(out, name)
 		}
 	}
 	return out

@@ -32,26 +32,19 @@ func writeMeasured(w io.Writer, r result.MeasuredRecording) error {
 		if s.Floor == nil {
 			b.WriteString("no floor: too little is free of signals")
 		} else {
-			fmt.Fprintf(&b, "floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", decibels(s.Floor), 1.96**s.FloorSigma, decibels(s.Quiet))
+			fmt.Fprintf(&b, "floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
 		}
 		if s.Vd != nil {
 			fmt.Fprintf(&b, ", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
 		}
 		fmt.Fprintf(&b, ", %.0f %% occupied by signals, %s\n", 100*s.Occupancy, wording.Count(len(s.Carriers), "carrier"))
 		for _, c := range s.Carriers {
-			fmt.Fprintf(&b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, decibels(&c.Level), decibels(c.SNR))
+			fmt.Fprintf(&b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, wording.Number(c.Level, 2), wording.Figure(c.SNR, 2))
 		}
 	}
 	writeFindings(&b, r.Findings, r.Quality.Flags)
 	_, err := io.WriteString(w, b.String())
 	return err
-}
-
-func decibels(x *float64) string {
-	if x == nil {
-		return "–"
-	}
-	return wording.Number(*x, 2)
 }
 
 // millions writes a sample rate as a person does.

@@ -53,21 +53,28 @@ tuning, so that segments which share a tuning share them.
 // sourceBlock prints all that is known of a source.
 func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location) {
 	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   "))
-	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
+	facts := SourceFacts(s, "on", "drift")
 	if s.Spacing != nil {
-		facts = append([]string{"spacing " + s.Spacing.String()}, facts...)
+		facts = "spacing " + s.Spacing.String() + ", " + facts
 	}
+	b.WriteString(wrap(facts, "   ", "   "))
+	hoursBlock(b, s.Hours, zone)
+	evidenceBlock(b, "   ", s.Evidence, s.Against)
+	strengthBlock(b, s.Strength)
+}
+
+// SourceFacts lists what figures say of a source: in how many rounds it was heard, or on, and its
+// drift, by the words that are given for these, depth and confidence.
+func SourceFacts(s *result.NoiseSource, heard, drift string) string {
+	facts := []string{fmt.Sprintf("%s in %s of the rounds that could hear it", heard, wording.Share(&s.ShareOfRounds))}
 	if s.Drift != nil {
-		facts = append(facts, fmt.Sprintf("drift %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
+		facts = append(facts, fmt.Sprintf("%s %s Hz an hour", drift, wording.Signed((*survey.DB)(s.Drift), 1)))
 	}
 	if s.Depth != nil {
 		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
 	}
-	facts = append(facts, "confidence "+confidenceText(s.Confidence))
-	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   "))
-	hoursBlock(b, s.Hours, zone)
-	evidenceBlock(b, "   ", s.Evidence, s.Against)
-	strengthBlock(b, s.Strength)
+	// A confidence has the digits that tell it from 1.
+	return strings.Join(append(facts, "confidence "+strings.TrimRight(wording.Number(s.Confidence, 6), "0")), ", ")
 }
 
 // evidenceBlock lists what speaks for a verdict and what against it.
@@ -107,11 +114,6 @@ func sourceLine(s *result.NoiseSource, zone *time.Location) string {
 		text = "looks like " + withArticle(s.Likely)
 	}
 	return fmt.Sprintf("%s: %s, %s", text, s, hoursText(s.Hours, zone))
-}
-
-// confidenceText writes a confidence with the digits that tell it from 1.
-func confidenceText(c float64) string {
-	return strings.TrimRight(strconv.FormatFloat(c, 'f', 6, 64), "0")
 }
 
 // hoursBlock prints hours by the day on which they begin.
@@ -166,12 +168,7 @@ func spansText(hours []result.NoiseHours, zone *time.Location) string {
 // days how often.
 func hoursText(hours []result.NoiseHours, zone *time.Location) string {
 	const most = 3
-	first, last := hours[0].From, hours[0].To
-	for _, h := range hours { // those of two surveys may overlap
-		if h.To.After(last) {
-			last = h.To
-		}
-	}
+	first, last := hours[0].From, LastEnd(hours)
 	mst := hours[len(hours)-1].To.In(zone).Format(" MST")
 	if last.Sub(first) <= 24*time.Hour {
 		if len(hours) <= most {
@@ -183,6 +180,11 @@ func hoursText(hours []result.NoiseHours, zone *time.Location) string {
 		return "on " + wording.Span(first, last, zone)
 	}
 	return fmt.Sprintf("on %d times on %s, %s", len(hours), wording.Count(len(byDay(hours, zone)), "day"), wording.Span(first, last, zone))
+}
+
+// LastEnd gives the latest end of hours: those of two surveys may overlap.
+func LastEnd(hours []result.NoiseHours) time.Time {
+	return slices.MaxFunc(hours, func(a, b result.NoiseHours) int { return a.To.Compare(b.To) }).To
 }
 
 // strengthBlock prints strengths, a row a setup, a column a segment.

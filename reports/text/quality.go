@@ -39,8 +39,8 @@ func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time
 const mostEvents = 12
 
 // ShownEvents gives the events of the survey that a person is shown, those that make an
-// antenna another before all, and how many are left out.
-func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent, left int) {
+// antenna another before all.
+func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent) {
 	free := mostEvents
 	for _, e := range s.Events {
 		if e.Repeaked != nil {
@@ -48,22 +48,20 @@ func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent, left int
 		}
 	}
 	for _, e := range s.Events {
-		switch {
-		case e.Repeaked != nil:
-		case free > 0:
+		if e.Repeaked == nil {
+			if free <= 0 {
+				continue
+			}
 			free--
-		default:
-			left++
-			continue
 		}
 		events = append(events, e)
 	}
-	return events, left
+	return events
 }
 
 // writeEvents lists what was noted, times in the given zone.
 func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
-	events, left := ShownEvents(s)
+	events := ShownEvents(s)
 	for _, e := range events {
 		text := wording.Printable(e.Text)
 		if e.Repeaked != nil {
@@ -71,7 +69,7 @@ func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location
 		}
 		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    "))
 	}
-	if left > 0 {
+	if left := len(s.Events) - len(events); left > 0 {
 		b.WriteString("  noted: " + wording.Grouped(left) + " more; report quality --format json lists all\n")
 	}
 }

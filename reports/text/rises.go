@@ -103,30 +103,40 @@ func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string 
 	return append(slices.Clone(own), fields(x.Antenna, x.Placement, x.Bearing, x.Segment, x.From, x.To, x.Level, x.Low, x.High, x.Rounds, simulated)...)
 }
 
+// RiseVerdicts say what a rise is that the house makes.
+var RiseVerdicts = map[string]string{
+	result.RiseStep:      "one device switching",
+	result.RiseBroadband: "interference over most of the free spectrum",
+}
+
+// SourceList names noise sources by their numbers: source 1, sources 1 and 2; "" of none.
+func SourceList(sources []int) string {
+	var ids []string
+	for _, id := range sources {
+		ids = append(ids, fmt.Sprint(id))
+	}
+	switch len(ids) {
+	case 0:
+		return ""
+	case 1:
+		return "source " + ids[0]
+	}
+	return "sources " + wording.List(ids)
+}
+
 // riseLine says in a line what the rise is and when it was, times in the given zone.
 func riseLine(r *result.Rise, zone *time.Location) string {
 	text := fmt.Sprintf("%s, floor up %s dB on %s", riseWhen(r, zone), riseLevel(r), riseWhere(r))
-	switch r.Kind {
-	case result.RiseStep:
-		text += ": one device switching"
-	case result.RiseBroadband:
-		text += ": interference over most of the free spectrum"
-	case result.RiseNight:
+	if r.Kind == result.RiseNight {
 		text += " at night with no sign of a device: the ionosphere, no interference"
+	} else {
+		text += ": " + RiseVerdicts[r.Kind]
 	}
 	for _, e := range r.Events {
 		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), wording.Printable(e.Text))
 	}
 	if len(r.Sources) > 0 {
-		var ids []string
-		for _, id := range r.Sources {
-			ids = append(ids, fmt.Sprint(id))
-		}
-		noun := "source "
-		if len(ids) > 1 {
-			noun = "sources "
-		}
-		text += "; with " + noun + wording.List(ids)
+		text += "; with " + SourceList(r.Sources)
 	}
 	return text
 }
@@ -160,9 +170,5 @@ func riseWhere(r *result.Rise) string {
 	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {
 		return text
 	}
-	var names []string
-	for _, s := range r.Segments {
-		names = append(names, wording.Printable(s))
-	}
-	return text + " (" + strings.Join(names, ", ") + ")"
+	return text + " (" + strings.Join(wording.Printables(r.Segments), ", ") + ")"
 }

@@ -276,9 +276,9 @@ func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
 		}
 		q := r.DBFSHz
 		row := table.Row{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
-			wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), gainText(r.Gain)}
+			wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), wording.Figure(r.Gain, 1)}
 		if more != nil {
-			row = append(row, gainText(r.Margin), AtInput(r))
+			row = append(row, wording.Figure(r.Margin, 1), AtInput(r))
 		}
 		t.AppendRow(row)
 	}
@@ -300,11 +300,4 @@ func AtInput(r result.FloorRow) string {
 		text = "≤ " + text
 	}
 	return text
-}
-
-func gainText(gain *survey.DB) string {
-	if gain == nil {
-		return wording.None
-	}
-	return wording.Number(float64(*gain), 1)
 }
