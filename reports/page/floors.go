@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -138,7 +139,7 @@ func rowsOf(all []result.FloorRow, s survey.Segment) []result.FloorRow {
 	var out []result.FloorRow
 	for _, row := range all {
 		if row.Segment == s.Name && row.Low == s.Low && row.High == s.High && row.DBFSHz != nil &&
-			finite(row.DBFSHz.P10) && finite(row.DBFSHz.P50) && finite(row.DBFSHz.P90) {
+			stats.Finite(row.DBFSHz.P10) && stats.Finite(row.DBFSHz.P50) && stats.Finite(row.DBFSHz.P90) {
 			out = append(out, row)
 		}
 	}
@@ -174,23 +175,23 @@ func linesOf(rows []result.FloorRow, when hours, n *names) []line {
 // addPictures adds the segment's pictures in the page's order of setups, and
 // the scale that they share.
 func (b *floorBox) addPictures(all []result.Waterfall, s survey.Segment, n *names) error {
-	var grids []grid
+	var shown []result.Waterfall
 	for i := range n.setups {
 		for _, p := range all {
 			if p.Segment != s.Name || n.Index(p.Setup) != i {
 				continue
 			}
-			g, err := gridOf(p)
+			p, err := shownOf(p)
 			if err != nil {
 				return err
 			}
-			if len(g.times) > 0 {
-				grids = append(grids, g)
-				b.Pictures = append(b.Pictures, g.box(p, i))
+			if len(p.Times) > 0 {
+				shown = append(shown, p)
+				b.Pictures = append(b.Pictures, boxOf(p, i))
 			}
 		}
 	}
-	b.Scale[0], b.Scale[1] = scale(grids)
+	b.Scale[0], b.Scale[1] = scale(shown)
 	return nil
 }
 
