@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -89,6 +90,46 @@ func bearingsCSV(b result.Bearings) [][]string {
 		}
 	}
 	return rows
+}
+
+// noiseCSV gives a row for each source and strength, and for each rise and strength; a
+// source without any has one row.
+func noiseCSV(r result.NoiseSources) [][]string {
+	rows := [][]string{{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "rate_hz", "depth", "shape", "first_utc", "last_utc",
+		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "likely", "confidence", "detections", "evidence", "against",
+		"antenna", "placement", "bearing_deg", "segment", "low_hz", "high_hz", "strength_level_db", "strength_low_db", "strength_high_db", "rounds", "simulated"}}
+	for _, s := range r.Sources {
+		var hours []string
+		for _, h := range s.Hours {
+			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
+		}
+		own := fields(s.ID, s.Kind, s.Spacing, s.Envelope, s.Mains, s.Rate, s.Depth, s.Shape, s.First, s.Last, s.ShareOfRounds, strings.Join(hours, " "),
+			s.Drift, s.Likely, s.Confidence, s.Detections, strings.Join(s.Evidence, "; "), strings.Join(s.Against, "; "))
+		if len(s.Strength) == 0 {
+			rows = append(rows, append(slices.Clone(own), "", "", "", "", "", "", "", "", "", "", strconv.FormatBool(r.Simulated)))
+		}
+		for _, x := range s.Strength {
+			rows = append(rows, strengthCSV(own, x, r.Simulated))
+		}
+	}
+	return append(rows, riseCSV(r.Rises, r.Simulated)...)
+}
+
+// riseCSV gives a row for each rise and strength, in the columns of the sources.
+func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
+	for _, r := range all {
+		own := fields("", r.Kind, "", "", "", "", "", "", r.From, r.To, "", strings.Join(fields(r.From, r.To), "/"), "", "", "", "",
+			strings.Join(r.Evidence, "; "), strings.Join(r.Against, "; "))
+		for _, x := range r.Strength {
+			rows = append(rows, strengthCSV(own, x, simulated))
+		}
+	}
+	return rows
+}
+
+// strengthCSV is what is known of a source or a rise, and of its strength in one segment.
+func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
+	return append(slices.Clone(own), fields(x.Antenna, x.Placement, x.Bearing, x.Segment, x.From, x.To, x.Level, x.Low, x.High, x.Rounds, simulated)...)
 }
 
 // qualityFlags are the flags in the order of their columns.

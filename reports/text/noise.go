@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -251,27 +250,4 @@ func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location
 		s := &r.Sources[i]
 		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     "))
 	}
-}
-
-// noiseCSV gives a row for each source and strength, and for each rise and strength; a
-// source without any has one row.
-func noiseCSV(r result.NoiseSources) [][]string {
-	rows := [][]string{{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "rate_hz", "depth", "shape", "first_utc", "last_utc",
-		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "likely", "confidence", "detections", "evidence", "against",
-		"antenna", "placement", "bearing_deg", "segment", "low_hz", "high_hz", "strength_level_db", "strength_low_db", "strength_high_db", "rounds", "simulated"}}
-	for _, s := range r.Sources {
-		var hours []string
-		for _, h := range s.Hours {
-			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
-		}
-		own := fields(s.ID, s.Kind, s.Spacing, s.Envelope, s.Mains, s.Rate, s.Depth, s.Shape, s.First, s.Last, s.ShareOfRounds, strings.Join(hours, " "),
-			s.Drift, s.Likely, s.Confidence, s.Detections, strings.Join(s.Evidence, "; "), strings.Join(s.Against, "; "))
-		if len(s.Strength) == 0 {
-			rows = append(rows, append(slices.Clone(own), "", "", "", "", "", "", "", "", "", "", strconv.FormatBool(r.Simulated)))
-		}
-		for _, x := range s.Strength {
-			rows = append(rows, strengthCSV(own, x, r.Simulated))
-		}
-	}
-	return append(rows, riseCSV(r.Rises, r.Simulated)...)
 }

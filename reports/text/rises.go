@@ -2,7 +2,6 @@ package text
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -84,23 +83,6 @@ func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
 	if text := nightText(all, zone); text != "" {
 		b.WriteString(wrap(text, "  ", "     "))
 	}
-}
-
-// riseCSV gives a row for each rise and strength, in the columns of the sources.
-func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
-	for _, r := range all {
-		own := fields("", r.Kind, "", "", "", "", "", "", r.From, r.To, "", strings.Join(fields(r.From, r.To), "/"), "", "", "", "",
-			strings.Join(r.Evidence, "; "), strings.Join(r.Against, "; "))
-		for _, x := range r.Strength {
-			rows = append(rows, strengthCSV(own, x, simulated))
-		}
-	}
-	return rows
-}
-
-// strengthCSV is what is known of a source or a rise, and of its strength in one segment.
-func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
-	return append(slices.Clone(own), fields(x.Antenna, x.Placement, x.Bearing, x.Segment, x.From, x.To, x.Level, x.Low, x.High, x.Rounds, simulated)...)
 }
 
 // RiseVerdicts say what a rise is that the house makes.
