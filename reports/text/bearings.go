@@ -17,13 +17,8 @@ func bearingsTable(b *strings.Builder, r result.Bearings) {
 	} else {
 		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", wording.Setup(r.Reference, 60))
 	}
-	for i := 0; i < len(r.Patterns); {
-		end := i + 1
-		for end < len(r.Patterns) && r.Patterns[i].SameTurns(&r.Patterns[end]) {
-			end++
-		}
-		turnsTable(b, r.Patterns[i:end], r.Reference)
-		i = end
+	for _, patterns := range runs(r.Patterns, (*result.Pattern).SameTurns) {
+		turnsTable(b, patterns, r.Reference)
 	}
 	if len(r.Patterns) > 0 {
 		b.WriteString("\n" + bearingsLegend)
@@ -139,13 +134,10 @@ func NullInterval(p *result.Pattern) string {
 
 // DepthText writes the depth; ∞ where nothing is left in the null, – where it is not known.
 func DepthText(p *result.Pattern) string {
-	switch {
-	case p.Depth != nil:
-		return wording.Number(float64(*p.Depth), 1)
-	case p.Curve != nil:
+	if p.Depth == nil && p.Curve != nil {
 		return "∞"
 	}
-	return wording.None
+	return wording.Figure(p.Depth, 1)
 }
 
 // DepthInterval writes the interval of the depth, "> 11.0" where it has no upper end.

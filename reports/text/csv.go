@@ -103,33 +103,27 @@ func noiseCSV(r result.NoiseSources) [][]string {
 		for _, h := range s.Hours {
 			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
 		}
-		own := fields(s.ID, s.Kind, s.Spacing, s.Envelope, s.Mains, s.Rate, s.Depth, s.Shape, s.First, s.Last, s.ShareOfRounds, strings.Join(hours, " "),
-			s.Drift, s.Likely, s.Confidence, s.Detections, strings.Join(s.Evidence, "; "), strings.Join(s.Against, "; "))
+		own := []any{s.ID, s.Kind, s.Spacing, s.Envelope, s.Mains, s.Rate, s.Depth, s.Shape, s.First, s.Last, s.ShareOfRounds, strings.Join(hours, " "),
+			s.Drift, s.Likely, s.Confidence, s.Detections, strings.Join(s.Evidence, "; "), strings.Join(s.Against, "; ")}
 		if len(s.Strength) == 0 {
-			rows = append(rows, append(slices.Clone(own), "", "", "", "", "", "", "", "", "", "", strconv.FormatBool(r.Simulated)))
+			rows = append(rows, fields(append(own, "", "", "", "", "", "", "", "", "", "", r.Simulated)...))
 		}
-		for _, x := range s.Strength {
-			rows = append(rows, strengthCSV(own, x, r.Simulated))
-		}
+		rows = append(rows, strengthCSV(own, s.Strength, r.Simulated)...)
 	}
-	return append(rows, riseCSV(r.Rises, r.Simulated)...)
-}
-
-// riseCSV gives a row for each rise and strength, in the columns of the sources.
-func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
-	for _, r := range all {
-		own := fields("", r.Kind, "", "", "", "", "", "", r.From, r.To, "", strings.Join(fields(r.From, r.To), "/"), "", "", "", "",
-			strings.Join(r.Evidence, "; "), strings.Join(r.Against, "; "))
-		for _, x := range r.Strength {
-			rows = append(rows, strengthCSV(own, x, simulated))
-		}
+	for _, x := range r.Rises {
+		own := []any{"", x.Kind, "", "", "", "", "", "", x.From, x.To, "", strings.Join(fields(x.From, x.To), "/"), "", "", "", "",
+			strings.Join(x.Evidence, "; "), strings.Join(x.Against, "; ")}
+		rows = append(rows, strengthCSV(own, x.Strength, r.Simulated)...)
 	}
 	return rows
 }
 
-// strengthCSV is what is known of a source or a rise, and of its strength in one segment.
-func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
-	return append(slices.Clone(own), fields(x.Antenna, x.Placement, x.Bearing, x.Segment, x.From, x.To, x.Level, x.Low, x.High, x.Rounds, simulated)...)
+// strengthCSV gives a row for each strength of a source or a rise, what is known of that before it.
+func strengthCSV(own []any, all []result.NoiseStrength, simulated bool) (rows [][]string) {
+	for _, x := range all {
+		rows = append(rows, fields(slices.Concat(own, []any{x.Antenna, x.Placement, x.Bearing, x.Segment, x.From, x.To, x.Level, x.Low, x.High, x.Rounds, simulated})...))
+	}
+	return rows
 }
 
 // qualityFlags are the flags in the order of their columns.

@@ -129,16 +129,10 @@ func hoursBlock(b *strings.Builder, hours []result.NoiseHours, zone *time.Locati
 }
 
 // byDay parts hours by the local day on which they begin.
-func byDay(hours []result.NoiseHours, zone *time.Location) (days [][]result.NoiseHours) {
-	date := ""
-	for _, h := range hours {
-		if d := h.From.In(zone).Format(time.DateOnly); d != date {
-			date = d
-			days = append(days, nil)
-		}
-		days[len(days)-1] = append(days[len(days)-1], h)
-	}
-	return days
+func byDay(hours []result.NoiseHours, zone *time.Location) [][]result.NoiseHours {
+	return runs(hours, func(a, b *result.NoiseHours) bool {
+		return a.From.In(zone).Format(time.DateOnly) == b.From.In(zone).Format(time.DateOnly)
+	})
 }
 
 // spansText writes 19:02–23:41, 23:55–03:20; with the day of the end where that is not

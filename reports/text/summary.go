@@ -26,13 +26,8 @@ func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
 
 func summary(b *strings.Builder, r result.Report, zone *time.Location) {
 	summaryHead(b, r, zone)
-	for i := 0; i < len(r.Rank.Segments); {
-		end := i + 1
-		for end < len(r.Rank.Segments) && r.Rank.Segments[i].SameSegment(&r.Rank.Segments[end]) {
-			end++
-		}
-		summarySegment(b, r.Rank.Segments[i:end], r.Rank.Reference)
-		i = end
+	for _, periods := range runs(r.Rank.Segments, (*result.RankSegment).SameSegment) {
+		summarySegment(b, periods, r.Rank.Reference)
 	}
 	if len(r.Rank.Segments) == 0 {
 		b.WriteString("\nNothing was measured that could be ranked.\n")

@@ -131,6 +131,18 @@ func (g *Grid[R, C]) Write(b *strings.Builder, corner string, most int, rowName 
 	}
 }
 
+// runs parts a list wherever two neighbours are not the same.
+func runs[T any](list []T, same func(a, b *T) bool) (parts [][]T) {
+	start := 0
+	for i := range list {
+		if i+1 == len(list) || !same(&list[i], &list[i+1]) {
+			parts = append(parts, list[start:i+1])
+			start = i + 1
+		}
+	}
+	return parts
+}
+
 func writeDoubts(b *strings.Builder, indent string, doubts []doubt.Doubt) {
 	for _, d := range doubts {
 		writeDoubt(b, indent, d.String())
