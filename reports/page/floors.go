@@ -17,13 +17,11 @@ import (
 // A floorView is the floor of one segment through the survey.
 type floorView struct {
 	ID, Segment, Range string
-	Pictures           bool
-	PictureAlt, Hold   string
-	Gain               string // that the levels are referred to; "" where none is known
-	Apart              bool   // some figure compares with no other
-	Calibrated         bool   // some receiver margin or level in dBm is known
-	Lines              bool
-	LineAlt            string
+	Pictures, Lines    int // how many are drawn
+	Hold               string
+	Gain               string  // that the levels are referred to; "" where none is known
+	Apart              bool    // some figure compares with no other
+	Calibrated         bool    // some receiver margin or level in dBm is known
 	Course             *course // nil where there are not two hours to compare
 	Setups             []setupLabel
 	Hours              []hourRow
@@ -87,11 +85,7 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 		}
 		box.Hold = int64(when.hold() / time.Second)
 		box.span(rows, when)
-		v.Pictures, v.Lines = len(box.Pictures) > 0, len(box.Lines) > 0
-		v.PictureAlt = fmt.Sprintf("Picture: the spectrum on %s through the survey, time across and frequency upwards, a strip for each of %s; bright is strong.",
-			v.Segment, wording.Count(len(box.Pictures), "setup"))
-		v.LineAlt = fmt.Sprintf("Chart: the floor on %s by the hour, a line for each of %s. The table below holds the same figures.",
-			v.Segment, wording.Count(len(box.Lines), "setup"))
+		v.Pictures, v.Lines = len(box.Pictures), len(box.Lines)
 		v.Hold = holdWords(when.hold())
 		v.Course = courseOf(rows, n)
 		v.Setups, v.Hours = hoursOf(rows, n)

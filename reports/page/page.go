@@ -35,7 +35,7 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // inWords puts what stands in a report into words and figures that can be shown. Texts of
 // a report are to go through printable.
 var inWords = template.FuncMap{
-	"printable": wording.Printable, "signed": wording.Signed, "interval": wording.Interval, "bearing": survey.BearingOf,
+	"printable": wording.Printable, "signed": wording.Signed, "share": wording.Share, "count": wording.Count, "interval": wording.Interval, "bearing": survey.BearingOf,
 	"stamp": stampOf, "spell": wording.Duration, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
 	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval, "depth": text.DepthText, "depthInterval": text.DepthInterval,
 	"flags": flagsOf, "events": text.ShownEvents,

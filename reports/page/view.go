@@ -116,10 +116,7 @@ func simulated(r *result.Report) bool {
 
 // factsOf gives site, dates and receiver.
 func factsOf(r *result.Report) []fact {
-	site := []string{wording.Printable(r.Site.Name)}
-	if r.Site.Locator != "" {
-		site = append(site, wording.Printable(r.Site.Locator))
-	}
+	site := []string{wording.Printable(r.Site.Name), wording.Printable(r.Site.Locator)}
 	if r.Site.Surroundings != "" {
 		site = append(site, wording.Printable(r.Site.Surroundings)+" surroundings")
 	}
