@@ -35,7 +35,7 @@ type setupLabel struct {
 
 // An hourRow is one line of the table: an hour, a cell a setup.
 type hourRow struct {
-	From  stamp
+	From  time.Time
 	Cells []hourCell
 }
 
@@ -225,11 +225,9 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 		}
 	}
 	var out []hourRow
-	var from time.Time
 	for _, row := range rows {
-		if len(out) == 0 || !row.From.Equal(from) {
-			from = row.From
-			out = append(out, hourRow{From: stampOf(from), Cells: slices.Repeat([]hourCell{{Median: "–"}}, len(setups))})
+		if len(out) == 0 || !row.From.Equal(out[len(out)-1].From) {
+			out = append(out, hourRow{From: row.From, Cells: slices.Repeat([]hourCell{{Median: "–"}}, len(setups))})
 		}
 		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
 		q := row.DBFSHz
@@ -251,7 +249,7 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 // A course says between which hours the floor of the first setup moved.
 type course struct {
 	Setup       string
-	Least, Most stamp
+	Least, Most time.Time
 	Level, Rise string // Rise is "" where it rounds to nothing
 }
 
@@ -270,7 +268,7 @@ func courseOf(rows []result.FloorRow, n *names) *course {
 	}
 	byLevel := func(a, b result.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
 	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
-	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: wording.Number(least.DBFSHz.P50, 1)}
+	c := &course{Setup: n.Spoken(setup), Least: least.From, Most: most.From, Level: wording.Number(least.DBFSHz.P50, 1)}
 	if rise := wording.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
 		c.Rise = rise
 	}

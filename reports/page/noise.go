@@ -60,8 +60,8 @@ type hoursView struct {
 // A spanView is a stretch of time; To is nil where it is a moment, Long tells that it
 // needs a date at its end too.
 type spanView struct {
-	From stamp
-	To   *stamp
+	From time.Time
+	To   *time.Time
 	Long bool
 }
 
@@ -144,10 +144,9 @@ func spansOf(hours []result.NoiseHours) (out []spanView) {
 }
 
 func spanOf(h result.NoiseHours) spanView {
-	v := spanView{From: stampOf(h.From), Long: h.To.Sub(h.From) >= 20*time.Hour}
+	v := spanView{From: h.From, Long: h.To.Sub(h.From) >= 20*time.Hour}
 	if h.To.Sub(h.From) >= time.Minute {
-		to := stampOf(h.To)
-		v.To = &to
+		v.To = &h.To
 	}
 	return v
 }

@@ -36,7 +36,7 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // a report are to go through printable.
 var inWords = template.FuncMap{
 	"printable": wording.Printable, "signed": wording.Signed, "share": wording.Share, "count": wording.Count, "interval": wording.Interval, "bearing": survey.BearingOf,
-	"stamp": stampOf, "spell": wording.Duration, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
+	"utc": wording.UTC, "spell": wording.Duration, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
 	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval, "depth": text.DepthText, "depthInterval": text.DepthInterval,
 	"flags": flagsOf, "events": text.ShownEvents,
 	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },

@@ -19,7 +19,7 @@ func TestRises(t *testing.T) {
 	}
 	step, broad, late := rises[0], rises[1], rises[2]
 	if step.Kind != result.RiseStep || riseLevel(step.Rise) != "5.0 dB (95\u00a0% interval 4.3 to 5.7 dB)" || riseWhere(step.Rise) != "3 of 4 segments (49 m, 41 m, 31 m)" ||
-		step.Through != "the whip" || text.SourceList(step.Sources) != "source 1" || step.Span.From.Bare != "19:01" || step.Span.To.Bare != "22:58" {
+		step.Through != "the whip" || text.SourceList(step.Sources) != "source 1" || step.Span.From.Format("15:04") != "19:01" || step.Span.To.Format("15:04") != "22:58" {
 		t.Errorf("the step from 19:01 to 22:58 is told as %+v", step)
 	}
 	if len(step.Events) != 1 || step.Events[0].Text != "dishwasher on" {
@@ -28,16 +28,16 @@ func TestRises(t *testing.T) {
 	if riseLevel(broad.Rise) != "4.1 dB" || text.SourceList(broad.Sources) != "sources 2 and 4" {
 		t.Errorf("the rise without an interval, with two sources, is told as %+v", broad)
 	}
-	if late.Span.To != nil || late.Span.From.Bare != "02:30" {
+	if late.Span.To != nil || late.Span.From.Format("15:04") != "02:30" {
 		t.Errorf("a step that is still on is told as %+v", late)
 	}
 	// From 17:30 to 21:00 by 4.0 dB, from 01:00 to 02:00 by 3.2 dB.
-	if nights == nil || nights.Times != 2 || nights.Most != "4.0" || nights.Span.From.Bare != "17:30" || nights.Span.To.Bare != "02:00" {
+	if nights == nil || nights.Times != 2 || nights.Most != "4.0" || nights.Span.From.Format("15:04") != "17:30" || nights.Span.To.Format("15:04") != "02:00" {
 		t.Errorf("the nights are told as %+v", nights)
 	}
 	gone := r.Noise.Rises[4]
 	gone.From, gone.To = nil, gone.From
-	if v := riseOf(gone, namesOf(r)); v.Span.To != nil || v.Span.From.Bare != "02:30" {
+	if v := riseOf(gone, namesOf(r)); v.Span.To != nil || v.Span.From.Format("15:04") != "02:30" {
 		t.Errorf("a step that was not seen to begin is told as %+v", v)
 	}
 	rises, nights, more = risesOf(append(slices.Repeat(r.Noise.Rises[1:2], shownRises), r.Noise.Rises[4]), namesOf(r))

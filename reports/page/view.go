@@ -38,7 +38,7 @@ type view struct {
 // A fact is one line of the page's head.
 type fact struct {
 	Name, Value string
-	From, To    *stamp // instead of Value
+	From, To    *time.Time // instead of Value
 }
 
 // data is what the script draws. Every list of setups goes by the index into
@@ -152,26 +152,11 @@ func surveyFacts(surveys []survey.Survey) []fact {
 }
 
 func datesOf(name string, s survey.Survey) fact {
-	from, to := stampOf(s.Start), stampOf(s.End)
-	f := fact{Name: name, From: &from}
+	f := fact{Name: name, From: &s.Start}
 	if !s.End.IsZero() {
-		f.To = &to
+		f.To = &s.End
 	}
 	return f
-}
-
-// A stamp is one moment, as attribute and as text for a reader without script.
-type stamp struct{ UTC, Text, Hour, Clock, Bare string }
-
-func stampOf(t time.Time) stamp {
-	t = t.UTC()
-	return stamp{
-		UTC:   t.Format(time.RFC3339),
-		Text:  t.Format("2 Jan 2006, 15:04") + " UTC",
-		Hour:  t.Format("2 Jan, 15:04"),
-		Clock: t.Format("15:04") + " UTC",
-		Bare:  t.Format("15:04"), // the zone stands beside it
-	}
 }
 
 // hoursName gives what the page calls a period: all stands for all hours.
