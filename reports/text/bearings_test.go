@@ -43,7 +43,7 @@ func spun() result.Bearings {
 			return share + (1-share)*sin*sin
 		}
 		r.Floor.Density += survey.DBFSPerHz(stats.Decibel(response(123, 13)))
-		for c, null := range []struct{ bearing, depth float64 }{{100, 8}, {30, 15}, {70, 2}} {
+		for c, null := range []struct{ bearing, depth float64 }{{100, 8}, {30, 15}, {70, 1}} {
 			r.Carriers[c].Power *= response(null.bearing, null.depth)
 		}
 	}
