@@ -82,8 +82,7 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 		under = append(under, stats.Decibel(max(control[i], least)/antenna[i]))
 	}
 	if len(under) > 0 {
-		slices.Sort(under)
-		c.Carriers, c.Bound = result.DB((under[(len(under)-1)/2]+under[len(under)/2])/2), 2*bounds > len(under)
+		c.Carriers, c.Bound = result.DB(stats.Median(under)), 2*bounds > len(under)
 	}
 	return c
 }

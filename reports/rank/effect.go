@@ -17,7 +17,7 @@ type effect struct {
 	tracks     []*track
 	means      []float64    // by track: setup − reference, dB
 	posteriors []*posterior // by track; nil for clear ones
-	pulls      [][]pull     // by track and block, after split; nil for faint ones
+	pulls      [][]pull     // by track and block; nil for faint ones
 	fade       fading
 	rounds     []bool // by round of the period: both were measured
 	shared     int    // how many those are
@@ -215,12 +215,11 @@ func (e *effect) newJackknife(blockOf []int, count int, r float64) *stats.Jackkn
 	return j
 }
 
-// split prepares the effect for leaving out blocks of rounds.
+// split adds up the pulls of each block of rounds, so that it can be left out.
 func (e *effect) split(blockOf []int, count int) {
 	e.pulls = make([][]pull, len(e.tracks))
 	for c, t := range e.tracks {
 		if t.faint {
-			e.posteriors[c].split(t, e.fade, blockOf, count)
 			continue
 		}
 		e.pulls[c] = make([]pull, count)
@@ -241,7 +240,7 @@ func (e *effect) without(blockOf []int, block int) float64 {
 	var rest [][]float64
 	for c, t := range e.tracks {
 		if t.faint {
-			rest = append(rest, e.posteriors[c].without(block))
+			rest = append(rest, e.posteriors[c].without(t.obs, blockOf, block))
 			shift += t.toSetup * t.anchorShift(e.posteriors[c].kappa, blockOf, block)
 		} else {
 			clear += e.clearWithout(c, block)
