@@ -9,7 +9,6 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/strength"
-	"nightfloor/survey"
 )
 
 // sources gives the pattern of each comb and of what each mains modulates, as it was measured
@@ -52,24 +51,12 @@ func (t *bearingSeries) squared(factor [][]float64) {
 
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.
 func byCell(s noise.Measured, m *matrix.Matrix) map[*matrix.Cell]strength.Part {
-	setups, rounds := map[survey.Setup]int{}, map[input.RoundKey]int{}
-	for k, setup := range m.Setups {
-		setups[setup] = k
-	}
-	for n, key := range m.Rounds {
-		rounds[key] = n
-	}
 	sums := map[*matrix.Cell]strength.Part{}
 	for h, found := range s.WhileOn { // in order of time: floats add up the same each time
-		if h.Segment.Name != m.Segment.Name || h.Segment.Low > m.Segment.Low || h.Segment.High < m.Segment.High {
+		c := m.CellOf(h.Sweep)
+		if c == nil || !m.Holds(h.Segment) {
 			continue
 		}
-		k, known := setups[h.Sweep.Setup]
-		n, there := rounds[input.RoundKey{Survey: h.Sweep.Survey, Round: h.Sweep.Round}]
-		if !known || !there || m.Cells[k][n] == nil {
-			continue
-		}
-		c := m.Cells[k][n]
 		lower, ok := input.Refer(h.Gain, c.Gain)
 		if !ok || !stats.Finite(found.Power) || !stats.Finite(found.Sigma) {
 			continue
