@@ -63,7 +63,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 	m := &Matrix{Segment: segment, setupOf: map[survey.Setup]int{}, roundOf: map[input.RoundKey]int{}}
 	var ids identities
 	var used []input.Span // by round
-	var own ownLines
+	own := ownLines{met: map[float64][]meeting{}}
 	pointed := pointed(in)
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {

@@ -60,9 +60,6 @@ func (o *ownLines) add(r *survey.Reading, k *input.CalibrationFor) {
 	}
 	for _, l := range k.Lines {
 		line := float64(l.Frequency)
-		if o.met == nil {
-			o.met = map[float64][]meeting{}
-		}
 		all := o.met[line]
 		for i := range r.Carriers {
 			c := &r.Carriers[i]

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
@@ -22,7 +23,7 @@ func Of(in input.Selection, seed uint64) result.Rank {
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
 		periods := m.Periods(places)
-		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {
+		for _, p := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
 			if rounds := periods[p]; len(rounds) > 0 {
 				ranked := rankOver(m, p, rounds, in.Reference, controls, seed)
 				if p == result.PeriodAll {
@@ -124,13 +125,13 @@ func (c *comparison) setup(k int) result.RankSetup {
 		return s
 	}
 	s.Rounds, s.Carriers = e.shared, len(e.tracks)
-	var whole bool
-	s.FloorChange, whole = c.floorChange(k)
+	floors := c.floorChange(k)
+	s.FloorChange = floors.change
 	if j == nil {
 		return s
 	}
 	s.SNRAdvantage = result.DB(j.Full)
-	if s.FloorChange != nil && whole {
+	if s.FloorChange != nil && floors.left == 0 { // else it would mix different rounds
 		s.SignalChange = result.DB(j.Full + float64(*s.FloorChange))
 	}
 	if low, high, ok := j.Interval(); ok && e.shared >= stats.MinRounds {
@@ -150,35 +151,45 @@ func (c *comparison) flags(k int) []string {
 	return slices.Compact(all)
 }
 
-// floorChange gives the mean over shared rounds of the difference of floors in dB,
-// nil where the gains are not known against each other or most readings of either
-// show the receiver's own noise. whole is false where some rounds were left out for that: the
-// change of signal, advantage plus change of floor, would then mix different rounds.
-func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
+// A floorDifference is how the floor through a setup stands against that through the reference.
+type floorDifference struct {
+	change *survey.DB // mean over shared rounds of the difference in dB; nil where it is not known
+	why    doubt.Kind // it is not known
+	left   int        // rounds left out since one of both shows the receiver's own noise
+	step   float64    // standard error of the measured step where the gains of both differ; 0 where they do not
+}
+
+// floorChange compares the floors of a setup and the reference, which needs gains that are known
+// against each other, and readings of which most show more than the receiver's own noise.
+func (c *comparison) floorChange(k int) (d floorDifference) {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
-		return nil, false
+		return floorDifference{why: doubt.LimitedFloors}
 	}
-	var sum, n, left float64
+	var sum, n float64
 	for _, round := range c.rounds {
 		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
 		if a == nil || b == nil {
 			continue
 		}
 		if a.IsLimited() || b.IsLimited() {
-			left++
+			d.left++
 			continue
 		}
 		offset, ok := a.Gain.Comparable(b.Gain)
 		if !ok {
-			return nil, false
+			return floorDifference{why: doubt.UnknownGain}
+		}
+		if a.Gain != b.Gain {
+			d.step = max(d.step, math.Hypot(float64(a.Step), float64(b.Step)))
 		}
 		sum += stats.Decibel(a.Floor/b.Floor) - float64(offset)
 		n++
 	}
 	if n == 0 {
-		return nil, false
+		return floorDifference{why: doubt.LimitedFloors}
 	}
-	return result.DB(sum / n), left == 0
+	d.change = result.DB(sum / n)
+	return d
 }
 
 // mostlyLimited tells whether most of the setup's readings show the receiver's own
@@ -249,5 +260,3 @@ func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
 		}
 	}
 }
-
-var sunPeriods = []string{result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn}
