@@ -226,37 +226,22 @@ func (c *comparison) order(setups []result.RankSetup) {
 // Others are compared with the best setup that has an interval, not with one that came
 // first in a few rounds only.
 func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
-	var jackknives []*stats.Jackknife
 	var sure []int // of setups, those with an interval
+	var contenders []*stats.Jackknife
 	for i := range setups {
-		if setups[i].Rank == 0 {
-			break // the unranked come last
-		}
-		jackknives = append(jackknives, c.jackknives[slices.Index(c.matrix.Setups, setups[i].Setup)])
-		if setups[i].Low != nil {
-			sure = append(sure, i)
+		s := &setups[i]
+		s.MayBeBest = s.Rank > 0
+		if s.Low != nil {
+			sure, contenders = append(sure, i), append(contenders, c.jackknives[slices.Index(c.matrix.Setups, s.Setup)])
 		}
 	}
 	if len(sure) < 2 {
-		for i := range jackknives {
-			setups[i].MayBeBest = true
-		}
 		return
-	}
-	lead := sure[0]
-	contenders := make([]*stats.Jackknife, len(sure))
-	for n, i := range sure {
-		contenders[n] = jackknives[i]
 	}
 	share := stats.BestShares(contenders, seed)
 	for n, i := range sure {
+		low, high, ok := contenders[n].Minus(contenders[0]).Interval()
 		setups[i].BestShare = &share[n]
-		low, high, ok := jackknives[i].Minus(jackknives[lead]).Interval()
-		setups[i].MayBeBest = i == lead || !ok || low <= 0 && high >= 0
-	}
-	for i := range jackknives {
-		if setups[i].Low == nil { // too few rounds to be told from the others
-			setups[i].MayBeBest = true
-		}
+		setups[i].MayBeBest = n == 0 || !ok || low <= 0 && high >= 0
 	}
 }
