@@ -22,6 +22,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/stats"
 )
 
@@ -43,11 +44,12 @@ const (
 // A bearingSeries is what was measured of one thing through one antenna, by round and
 // column: a column a bearing, and a last one for the reference where it is none of them.
 type bearingSeries struct {
-	bearings     []float64           // degrees, in order of those asked for
-	ref          int                 // the reference's column
-	power, sigma [][]float64         // by round and column; NaN where not measured
-	systematic   [][]systematicError // by round and column; nil: not of the floor
-	square       bool                // what was measured are squares of powers: l is squared, too
+	bearings     []float64        // degrees, in order of those asked for
+	ref          int              // the reference's column
+	power, sigma [][]float64      // by round and column; NaN where not measured
+	floors       [][]*matrix.Cell // whose floors these are; nil: not of the floor
+	factor       [][]float64      // that brings a cell's powers to the gain of its round
+	square       bool             // what was measured are squares of powers: l is squared, too
 }
 
 // toPower is the exponent that makes powers of what was measured.
@@ -56,12 +58,6 @@ func (t *bearingSeries) toPower() float64 {
 		return 0.5
 	}
 	return 1
-}
-
-// A systematicError is what may be wrong with a power by the same factor in all rounds.
-type systematicError struct {
-	taken float64 // the receiver's own noise that was taken out
-	sigma float64 // standard error of that
 }
 
 func (t *bearingSeries) columns() int { return max(len(t.bearings), t.ref+1) }
@@ -344,15 +340,16 @@ func (s *patternFit) direction() direction {
 // rounds: the floor meter's, and that of the receiver's own noise. The meter measures what
 // is in the null together with that noise, so that its error grows by input.ErrorGain.
 func (s *patternFit) bias() float64 {
-	if s.systematic == nil {
+	if s.floors == nil {
 		return 0
 	}
 	var taken, sigma, cells float64
 	for r, part := range s.parts {
 		for c := range s.bearings {
 			if part.rounds > 0 && !math.IsNaN(s.power[r][c]) {
-				taken += s.systematic[r][c].taken / s.scale[r]
-				sigma += s.systematic[r][c].sigma / s.scale[r]
+				cell, f := s.floors[r][c], s.factor[r][c]
+				taken += (cell.Floor - cell.External.Floor) * f / s.scale[r]
+				sigma += cell.External.Systematic * f / s.scale[r]
 				cells++
 			}
 		}

@@ -16,7 +16,7 @@ import (
 func (p *turns) sources() (out []result.Pattern) {
 	for _, s := range p.heard {
 		powers := byCell(s, p.matrix)
-		t := p.series(func(c *matrix.Cell) (power, sigma float64) {
+		t := p.series(s.Squared, func(c *matrix.Cell) (power, sigma float64) {
 			sum, ok := powers[c]
 			if !ok {
 				return math.NaN(), 0
@@ -24,9 +24,6 @@ func (p *turns) sources() (out []result.Pattern) {
 			n := float64(sum.Readings)
 			return sum.Power / n, math.Sqrt(sum.Variance) / n
 		})
-		if s.Squared {
-			t.squared(p.factor)
-		}
 		pattern, ok := p.pattern(t, result.OfNoiseSource)
 		if !ok || pattern.Rounds < stats.MinRounds {
 			continue
@@ -35,18 +32,6 @@ func (p *turns) sources() (out []result.Pattern) {
 		out = append(out, pattern)
 	}
 	return out
-}
-
-// squared makes it a series of squares: those of powers that were brought to one gain as
-// powers are.
-func (t *bearingSeries) squared(factor [][]float64) {
-	t.square = true
-	for r := range t.power {
-		for c := range t.power[r] {
-			t.power[r][c] *= factor[r][c]
-			t.sigma[r][c] *= factor[r][c]
-		}
-	}
 }
 
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.
