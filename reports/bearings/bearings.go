@@ -61,16 +61,15 @@ func AnyTurned(in input.Selection) bool { return len(turned(in.Setups())) > 0 }
 // turned gives the setups, by index, that are one antenna at one placement in several
 // bearings, in order of bearing.
 func turned(setups []survey.Setup) (groups [][]int) {
-	at := map[survey.Setup]int{}
 	for k, s := range setups {
 		if !s.Bearing.Known {
 			continue
 		}
-		key := survey.Setup{Antenna: s.Antenna, Placement: s.Placement}
-		i, ok := at[key]
-		if !ok {
+		i := slices.IndexFunc(groups, func(g []int) bool {
+			return setups[g[0]].Antenna == s.Antenna && setups[g[0]].Placement == s.Placement
+		})
+		if i < 0 {
 			i = len(groups)
-			at[key] = i
 			groups = append(groups, nil)
 		}
 		groups[i] = append(groups[i], k)

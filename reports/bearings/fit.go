@@ -19,6 +19,7 @@ package bearings
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -94,10 +95,7 @@ func (e *evidence) add(o evidence, sign float64) {
 // step gives the change of x that brings the score to nothing; ok is false where the
 // rounds do not tell all of x.
 func (e *evidence) step() (dx [3]float64, ok bool) {
-	flat := make([]float64, 0, 9)
-	for _, row := range e.slope {
-		flat = append(flat, row[:]...)
-	}
+	flat := slices.Concat(e.slope[0][:], e.slope[1][:], e.slope[2][:])
 	var chol mat.Cholesky
 	var v mat.VecDense
 	if !chol.Factorize(mat.NewSymDense(3, flat)) || chol.Cond() > 1e10 ||
@@ -480,10 +478,10 @@ func (s *patternFit) sums(column int, blockOf []int, count int) levelSums {
 // influence gives by round what it adds to the null's bearing and to the swing; NaN for
 // those that tell nothing.
 func (s *patternFit) influence() (turn, deep []float64) {
-	turn, deep = make([]float64, len(s.parts)), make([]float64, len(s.parts))
+	turn = slices.Repeat([]float64{math.NaN()}, len(s.parts))
+	deep = slices.Clone(turn)
 	m := s.contrast()
 	for r, p := range s.parts {
-		turn[r], deep[r] = math.NaN(), math.NaN()
 		e := s.whole
 		e.score = p.score
 		if dx, ok := e.step(); ok && p.rounds > 0 && m > 0 {
@@ -499,9 +497,8 @@ func (s *patternFit) alone() float64 {
 	var l stats.Lagged
 	spread := math.Sqrt(s.phi)
 	for c := range s.columns() {
-		series := make([]float64, len(s.power))
+		series := slices.Repeat([]float64{math.NaN()}, len(s.power))
 		for r := range series {
-			series[r] = math.NaN()
 			if y := s.power[r][c]; s.parts[r].rounds > 0 && !math.IsNaN(y) {
 				level, _ := s.level(c)
 				e := (y/s.scale[r] - level) / max(level, leastLevel)

@@ -275,15 +275,20 @@ func (c *Cell) finish(lines int) {
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
 
-// Present tells whether the setup was measured in any of the rounds.
-func (m *Matrix) Present(k int, rounds []int) bool {
-	return slices.ContainsFunc(rounds, func(n int) bool { return m.Cells[k][n] != nil })
+// Measured counts the rounds, of some, in which the setup was measured.
+func (m *Matrix) Measured(k int, rounds []int) (times int) {
+	for _, n := range rounds {
+		if m.Cells[k][n] != nil {
+			times++
+		}
+	}
+	return times
 }
 
 // Tried tells whether the setup was in place in any of the rounds, even if all of its
 // readings were left out.
 func (m *Matrix) Tried(k int, rounds []int) bool {
-	return m.Present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(m.Flags[k][n]) > 0 })
+	return m.Measured(k, rounds) > 0 || slices.ContainsFunc(rounds, func(n int) bool { return len(m.Flags[k][n]) > 0 })
 }
 
 // Periods gives the rounds of each period, by the middle of each round and the place of its

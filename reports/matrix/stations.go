@@ -140,16 +140,13 @@ func (m *Matrix) Counting(rounds []int) (lines []int, local, own int) {
 // the rounds.
 func (m *Matrix) heardOften(line int, rounds []int) bool {
 	for k := range m.Setups {
-		times, present := 0, 0
+		times, measured := 0, m.Measured(k, rounds)
 		for _, n := range rounds {
-			if m.Cells[k][n] != nil {
-				present++
-				if m.Cells[k][n].Heard(line) {
-					times++
-				}
+			if m.Cells[k][n].Heard(line) {
+				times++
 			}
 		}
-		if times > 0 && (times >= HeardRounds || present < stats.MinRounds && times == present) {
+		if times > 0 && (times >= HeardRounds || measured < stats.MinRounds && times == measured) {
 			return true
 		}
 	}

@@ -26,11 +26,11 @@ const controlMargin = 10.0 // dB
 func controlled(m *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
 	out := []result.Control{}
 	for k, control := range m.Setups {
-		if !controls[control] || !m.Present(k, rounds) {
+		if !controls[control] || m.Measured(k, rounds) == 0 {
 			continue
 		}
 		for a, antenna := range m.Setups {
-			if !controls[antenna] && m.Present(a, rounds) {
+			if !controls[antenna] && m.Measured(a, rounds) > 0 {
 				out = append(out, controlAgainst(m, k, a, rounds, lines))
 			}
 		}

@@ -123,7 +123,7 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	add := func(kind doubt.Kind, figures ...any) { doubts = append(doubts, doubt.New(kind, figures...)) }
 	e := c.effects[k]
 	switch {
-	case !c.matrix.Present(k, c.rounds):
+	case c.matrix.Measured(k, c.rounds) == 0:
 		return []doubt.Doubt{doubt.New(doubt.AllLeftOut)}
 	case e == nil:
 		return []doubt.Doubt{doubt.New(doubt.NoCommonRound)}

@@ -2,6 +2,7 @@ package rank
 
 import (
 	"math"
+	"slices"
 
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/stats"
@@ -313,10 +314,7 @@ func neighbours(effects []*effect) float64 {
 		}
 		sum, count := make([]float64, len(e.rounds)), make([]float64, len(e.rounds))
 		for c, t := range e.tracks {
-			rest := make([]float64, len(e.rounds))
-			for i := range rest {
-				rest[i] = math.NaN()
-			}
+			rest := slices.Repeat([]float64{math.NaN()}, len(e.rounds))
 			for i := range t.obs {
 				if t.obs[i].strong && !t.faint {
 					o := &t.obs[i]

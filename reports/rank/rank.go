@@ -95,7 +95,7 @@ func (c *comparison) compare() {
 			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
 		}
 	}
-	if m.Present(c.ref, c.rounds) {
+	if m.Measured(c.ref, c.rounds) > 0 {
 		// The difference of the reference from itself is 0 whatever block is left out.
 		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
 		c.jackknives[c.ref] = zero
@@ -106,12 +106,7 @@ func (c *comparison) compare() {
 func (c *comparison) setup(k int) result.RankSetup {
 	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
 	if k == c.ref {
-		for _, round := range c.rounds {
-			if c.matrix.Cells[k][round] != nil {
-				s.Rounds++
-			}
-		}
-		s.Carriers = len(c.lines)
+		s.Rounds, s.Carriers = c.matrix.Measured(k, c.rounds), len(c.lines)
 		if len(c.lines) > 0 {
 			s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
 			if s.Rounds >= stats.MinRounds {

@@ -3,6 +3,7 @@ package reporttest
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"nightfloor/reports/input"
@@ -88,10 +89,7 @@ func (d Din) Input() input.Input {
 	random := rand.New(rand.NewPCG(d.Seed, 11))
 	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: d.Setups[0], Start: d.Start, Ending: "planned rounds done",
 		Site: survey.Site{Name: "test house", Locator: "JN58td", MainsHz: 50}}}}
-	heard := make([]int, len(d.Radiators)) // last round in which each was found
-	for i := range heard {
-		heard[i] = -100
-	}
+	heard := slices.Repeat([]int{-100}, len(d.Radiators)) // last round in which each was found
 	visit := 0
 	for n := range d.Rounds {
 		pace := DinRound / time.Duration(2*len(d.Setups))

@@ -56,7 +56,9 @@ func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 	for _, group := range gathered(nights(l, series)) {
 		out = append(out, stretchRise(l, result.RiseNight, group, all[group[0].series.survey], nil))
 	}
-	slices.SortStableFunc(out, func(a, b result.Rise) int { return startOf(&a).Compare(startOf(&b)) })
+	slices.SortStableFunc(out, func(a, b result.Rise) int { // by when they began, or ended where that was not seen
+		return cmp.Or(a.From, a.To).Compare(*cmp.Or(b.From, b.To))
+	})
 	return out
 }
 
@@ -77,14 +79,6 @@ func tellHidden(r *result.Rise, steps []result.Rise, slack time.Duration) {
 	}) {
 		contradicts(r, "it may have begun earlier: until then the floor was raised by a step")
 	}
-}
-
-// startOf gives when a rise began, or ended where it was not seen to begin.
-func startOf(r *result.Rise) time.Time {
-	if r.From != nil {
-		return *r.From
-	}
-	return *r.To
 }
 
 // mark marks the points of a series at which the device was on as told.
@@ -330,14 +324,11 @@ func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
 		if !slices.Contains(r.Segments, x.Segment) {
 			r.Segments = append(r.Segments, x.Segment)
 		}
-		mean := func(figure func(x *result.NoiseStrength) *survey.DB) *survey.DB {
-			return meanStrength(all, x.Setup, figure)
-		}
-		if level := mean(func(x *result.NoiseStrength) *survey.DB { return x.Level }); level != nil && float64(*level) > best {
+		if level := meanStrength(all, x.Setup, func(x *result.NoiseStrength) *survey.DB { return x.Level }); level != nil && float64(*level) > best {
 			best = float64(*level)
 			r.Setup, r.Level = x.Setup, level
-			r.Low = mean(func(x *result.NoiseStrength) *survey.DB { return x.Low })
-			r.High = mean(func(x *result.NoiseStrength) *survey.DB { return x.High })
+			r.Low = meanStrength(all, x.Setup, func(x *result.NoiseStrength) *survey.DB { return x.Low })
+			r.High = meanStrength(all, x.Setup, func(x *result.NoiseStrength) *survey.DB { return x.High })
 		}
 	}
 }
