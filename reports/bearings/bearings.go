@@ -154,17 +154,7 @@ func (p *turns) gather() (ok bool) {
 		p.setups = all[:1]
 		return false
 	}
-	columns := p.columns()
-	for _, n := range p.rounds {
-		base := p.base(n)
-		cells, factor := make([]*matrix.Cell, len(columns)), make([]float64, len(columns))
-		for c, k := range columns {
-			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
-				cells[c], factor[c] = p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower))
-			}
-		}
-		p.cells, p.factor = append(p.cells, cells), append(p.factor, factor)
-	}
+	p.compare()
 	return true
 }
 
@@ -176,24 +166,27 @@ func (p *turns) columns() []int {
 	return append(slices.Clone(p.setups), p.ref)
 }
 
-// compare finds the rounds in which two columns compare, and in how many of them each
-// setup does.
+// compare finds the rounds in which two columns compare, with their cells, and in how many of
+// them each setup does.
 func (p *turns) compare() (measured map[int]int) {
-	p.rounds, measured = nil, map[int]int{}
+	p.rounds, p.cells, p.factor, measured = nil, nil, nil, map[int]int{}
+	columns := p.columns()
 	for n := range p.matrix.Rounds {
-		var some []int
-		base := p.base(n)
-		for _, k := range p.columns() {
-			if _, ok := against(p.matrix.Cells[k][n], base); ok {
-				some = append(some, k)
+		base, some := p.base(n), 0
+		cells, factor := make([]*matrix.Cell, len(columns)), make([]float64, len(columns))
+		for c, k := range columns {
+			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
+				cells[c], factor[c], some = p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower)), some+1
 			}
 		}
-		if len(some) < 2 {
+		if some < 2 {
 			continue
 		}
-		p.rounds = append(p.rounds, n)
-		for _, k := range some {
-			measured[k]++
+		p.rounds, p.cells, p.factor = append(p.rounds, n), append(p.cells, cells), append(p.factor, factor)
+		for c, k := range columns {
+			if cells[c] != nil {
+				measured[k]++
+			}
 		}
 	}
 	return measured

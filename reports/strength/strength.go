@@ -114,7 +114,7 @@ func (sum *Sum) Tell(s *result.NoiseStrength) {
 	low, high := level-2*sigma, level+2*sigma
 	var bounded bool
 	if len(used) >= stats.MinRounds {
-		j := ratioJackknife(used)
+		j := ratioJackknife(used, all)
 		sigma = max(sigma, j.Sigma())
 		low, high, bounded = j.Interval()
 	}
@@ -134,12 +134,8 @@ func (sum *Sum) Tell(s *result.NoiseStrength) {
 	}
 }
 
-// ratioJackknife leaves out each block of rounds in turn of a ratio of sums.
-func ratioJackknife(used []Part) *stats.Jackknife {
-	var all Part
-	for _, p := range used {
-		all.Join(p)
-	}
+// ratioJackknife leaves out each block of rounds in turn of a ratio of sums, of all of them.
+func ratioJackknife(used []Part, all Part) *stats.Jackknife {
 	full := all.Power / all.Over
 	var l stats.Lagged
 	rest := make([]float64, len(used))
