@@ -17,7 +17,8 @@ const aliasTolerance, aliasDrift = 3e-4, trackDrift / 4
 var aliasRatios = []float64{2, 3, 4, 1.0 / 2, 3.0 / 2, 1.0 / 3, 2.0 / 3, 4.0 / 3, 1.0 / 4, 3.0 / 4}
 
 // joinAliases puts a comb that is found at another multiple of a source's spacing, while the
-// source is there, with the source. Of the two the one with the greater evidence is the source.
+// source is there, with the source. Of the two the one with the greater evidence is the source;
+// its aliases count at epochs at which it was not found itself, one at each.
 func joinAliases(tracks []Track) (out []Track) {
 	evidence := func(t Track) (sum float64) {
 		for i := range t {
@@ -39,25 +40,9 @@ func joinAliases(tracks []Track) (out []Track) {
 		}
 	}
 	for i, own := range out {
-		out[i] = own.with(aliases[i])
+		out[i] = slices.CompactFunc(merged(own, aliases[i]), func(a, b Detection) bool { return a.Epoch == b.Epoch })
 	}
 	return out
-}
-
-// with adds aliases at epochs at which the source itself was not found, one at each.
-func (t Track) with(aliases Track) Track {
-	if len(aliases) == 0 {
-		return t
-	}
-	known := map[Epoch]bool{}
-	for i := range t {
-		known[t[i].Epoch] = true
-	}
-	return merged(t, slices.DeleteFunc(aliases, func(d Detection) bool {
-		drop := known[d.Epoch]
-		known[d.Epoch] = true
-		return drop
-	}))
 }
 
 // hasAlias tells whether three quarters of another track or more were found at one small ratio
