@@ -37,7 +37,7 @@ func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
 	}
 	v.speaks("%s", text)
 	segments := map[string]bool{}
-	for f := range s.Findings() {
+	for _, f := range s.Findings() {
 		segments[k.Readings[f.Reading].Segment.Name] = true
 	}
 	low, high, known := s.Band()
@@ -128,7 +128,7 @@ func (k *known) hump(v *Verdict, s *source.Source) {
 // notch weighs notches: only devices that must spare amateurs leave exactly their bands
 // out.
 func (k *known) notch(v *Verdict, s *source.Source) {
-	all := slices.Collect(s.Findings())
+	all := s.Findings()
 	slices.SortStableFunc(all, func(a, b track.Finding) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
 	for _, f := range all {

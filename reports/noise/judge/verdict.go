@@ -114,7 +114,7 @@ func (k *known) common(v *Verdict, s *source.Source) {
 func (k *known) segmentsText(s *source.Source) string {
 	seen := map[string]bool{}
 	var names []string
-	for f := range s.Findings() {
+	for _, f := range s.Findings() {
 		if name := k.Readings[f.Reading].Segment.Name; !seen[name] {
 			seen[name] = true
 			names = append(names, wording.Printable(name))

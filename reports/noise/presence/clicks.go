@@ -61,7 +61,7 @@ func listenings(l *readlog.Log, t track.Track, measured []*survey.Finding) (all 
 func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []bool) {
 	controls := l.In.Controls()
 	antenna := false
-	for f := range t.Findings() {
+	for _, f := range t.Findings() {
 		antenna = antenna || !controls[l.Readings[f.Reading].Sweep.Setup]
 	}
 	deaf = make([]bool, len(l.SetupSegments))

@@ -124,7 +124,7 @@ func (u usualPower) at(gain survey.Gain) (power float64, ok bool) {
 // usualPowers gives by setup segment the median power of a comb where it was detected.
 func usualPowers(l *readlog.Log, t track.Track) []usualPower {
 	powers, out := make([][]float64, len(l.SetupSegments)), make([]usualPower, len(l.SetupSegments))
-	for f := range t.Findings() {
+	for _, f := range t.Findings() {
 		r := &l.Readings[f.Reading]
 		own := &powers[r.SetupSegment]
 		if len(*own) == 0 {

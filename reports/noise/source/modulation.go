@@ -1,8 +1,7 @@
 package source
 
 import (
-	"cmp"
-	"iter"
+	"maps"
 	"slices"
 
 	"nightfloor/reports/noise/track"
@@ -48,13 +47,9 @@ func lineModulation(t track.Track) (m LineModulation) {
 			mains[track.MainsOf(d.Findings[k].Finding)]++
 		}
 	}
-	m.Modulation = ModulationOf(func(yield func(track.Finding) bool) {
-		for f := range t.Findings() {
-			if f.Envelope != 0 && (track.MainsOf(f.Finding) == 60) == (mains[60] > mains[50]) && !yield(f) {
-				return
-			}
-		}
-	})
+	m.Modulation = ModulationOf(slices.DeleteFunc(t.Findings(), func(f track.Finding) bool {
+		return f.Envelope == 0 || (track.MainsOf(f.Finding) == 60) != (mains[60] > mains[50])
+	}))
 	return m
 }
 
@@ -85,18 +80,18 @@ func surer(a, b *NoiseModulation) *NoiseModulation {
 
 // ModulationOf gives the median envelope frequency and depth of findings at one mains frequency,
 // and the commonest shape.
-func ModulationOf(findings iter.Seq[track.Finding]) (m Modulation) {
+func ModulationOf(findings []track.Finding) (m Modulation) {
 	m.Envelope = medianOf(findings, func(f *survey.Finding) float64 { return float64(f.Envelope) })
 	m.Depth = medianOf(findings, func(f *survey.Finding) float64 { return f.Depth })
 	count := map[string]int{}
-	for f := range findings {
+	for _, f := range findings {
 		if m.Mains = track.MainsOf(f.Finding); f.Shape != "" {
 			count[f.Shape]++
 		}
 	}
-	for s, n := range count { // of equally many the first by the alphabet
-		if m.Shape == "" || cmp.Or(cmp.Compare(n, count[m.Shape]), cmp.Compare(m.Shape, s)) > 0 {
-			m.Shape = s
+	for _, shape := range slices.Sorted(maps.Keys(count)) { // of equally many the first by the alphabet
+		if count[shape] > count[m.Shape] {
+			m.Shape = shape
 		}
 	}
 	return m

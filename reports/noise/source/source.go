@@ -102,7 +102,7 @@ func combSources(l *readlog.Log) (sources []*Source, chance int) {
 // detected gives by reading what was detected.
 func detected(l *readlog.Log, t track.Track) []*survey.Finding {
 	measured := make([]*survey.Finding, len(l.Readings))
-	for f := range t.Findings() {
+	for _, f := range t.Findings() {
 		measured[f.Reading] = f.Finding
 	}
 	return measured
@@ -186,7 +186,7 @@ func (s *Source) WhileOn(l *readlog.Log) iter.Seq2[*readlog.Reading, *survey.Fin
 
 // Band gives the edges between which the source was seen; ok is false where none is known.
 func (s *Source) Band() (low, high survey.Hz, ok bool) {
-	for f := range s.Findings() {
+	for _, f := range s.Findings() {
 		if f.High <= f.Low {
 			continue
 		}
@@ -214,9 +214,9 @@ func (s *Source) LinesInView(l *readlog.Log) (most int) {
 }
 
 // medianOf gives the median of a figure over some findings, NaN where it is nowhere known.
-func medianOf(findings iter.Seq[track.Finding], figure func(f *survey.Finding) float64) float64 {
+func medianOf(findings []track.Finding, figure func(f *survey.Finding) float64) float64 {
 	var all []float64
-	for f := range findings {
+	for _, f := range findings {
 		if x := figure(f.Finding); x != 0 && stats.Finite(x) {
 			all = append(all, x)
 		}
