@@ -208,11 +208,11 @@ func meanLevel(levels [][]float64, c *Source) []float64 {
 // midst of which the comb was switched.
 func (s switching) judge(level []float64, c *Source, others []string, state string) (told, with bool) {
 	const few = compareRounds + 1 // the more, the likelier others switch among them
-	back, ahead := slices.Clone(s.listened[max(0, s.at-few):s.at]), s.listened[s.at:min(len(s.listened), s.at+few)]
-	slices.Reverse(back)
-	side := func(rounds []int) (some []float64) {
-		for _, n := range rounds {
-			if c.On[n] != c.On[rounds[0]] {
+	// side gives the levels from one of the rounds on, while the comb is as it was in it.
+	side := func(at, step int) (some []float64) {
+		for i := at; i >= 0 && i < len(s.listened) && step*(i-at) < few; i += step {
+			n := s.listened[i]
+			if c.On[n] != c.On[s.listened[at]] {
 				break
 			}
 			if others[n] == state && (!c.On[n] || c.Share[n] == 1) && !math.IsNaN(level[n]) {
@@ -221,7 +221,7 @@ func (s switching) judge(level []float64, c *Source, others []string, state stri
 		}
 		return some
 	}
-	x, y := side(back), side(ahead)
+	x, y := side(s.at-1, -1), side(s.at, 1)
 	slices.Reverse(x)
 	if len(x) < compareRounds || len(y) < compareRounds {
 		return false, false

@@ -172,17 +172,12 @@ func isStraight(t track.Track) bool {
 // warmUp gives how far over its settled spacing a source began, and how often that was seen.
 func warmUp(l *readlog.Log, s *Source, spacing float64) (share float64, times int) {
 	on, _ := s.Edges(l.Longest)
-	began := map[int64]float64{} // spacings by when they were first found, ns
-	for _, d := range s.Fundamental() {
-		at := d.First.UnixNano()
-		if _, known := began[at]; !known {
-			began[at] = d.Spacing
-		}
-	}
+	own := s.Fundamental()
 	var all []float64
 	for _, e := range presence.Once(on, l.Usual) {
-		if first, ok := began[e.Seen.UnixNano()]; ok && e.Seen.Sub(e.Unseen) <= warmUpSeen {
-			all = append(all, first/spacing-1)
+		first := slices.IndexFunc(own, func(d track.Detection) bool { return d.First.Equal(e.Seen) })
+		if first >= 0 && e.Seen.Sub(e.Unseen) <= warmUpSeen {
+			all = append(all, own[first].Spacing/spacing-1)
 		}
 	}
 	return stats.Median(all), len(all)

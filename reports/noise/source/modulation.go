@@ -67,12 +67,9 @@ type NoiseModulation struct {
 func (m *NoiseModulation) Shown() bool { return m.Switchings > 0 }
 
 // surer gives of the modulation at two mains frequencies, of which a comb can have one, that which
-// is shown to go with it, or was detected with it more often; either may be nil.
+// is shown to go with it, or was detected with it more often; a may be nil.
 func surer(a, b *NoiseModulation) *NoiseModulation {
-	switch {
-	case a == nil || b != nil && b.Shown() && !a.Shown():
-		return b
-	case b != nil && a.Shown() == b.Shown() && b.With > a.With:
+	if a == nil || b.Shown() && !a.Shown() || a.Shown() == b.Shown() && b.With > a.With {
 		return b
 	}
 	return a
@@ -97,16 +94,16 @@ func ModulationOf(findings []track.Finding) (m Modulation) {
 	return m
 }
 
-// attribute gives by comb the modulated noise of a track that goes with it, nil for none, and
-// the source of what is left; nil for nothing.
-func attribute(l *readlog.Log, t track.Track, combs []*Source) (own []*NoiseModulation, rest *Source) {
+// attribute gives the modulated noise of a track to the combs that it goes with. What is left is
+// a source of its own; nil for nothing.
+func attribute(l *readlog.Log, t track.Track, combs []*Source) (rest *Source) {
 	noise := newSource(l, t, doubtOf(l, t, 1), measuredModulation(l, t), nil)
 	found := make([]bool, len(l.Rounds))
 	for i := range t {
 		found[t[i].Round] = true
 	}
 	levels := levelsOf(l, noise)
-	own = make([]*NoiseModulation, len(combs))
+	own := map[*Source]*NoiseModulation{}
 	var mine, perhaps []*Source
 	for i, c := range combs {
 		m := countRounds(noise, c, found)
@@ -118,7 +115,7 @@ func attribute(l *readlog.Log, t track.Track, combs []*Source) (own []*NoiseModu
 			continue
 		}
 		m.Modulation = ModulationOf(t.In(func(n int) bool { return c.On[n] }).Findings())
-		own[i] = &m
+		own[c] = &m
 		if m.Shown() {
 			mine = append(mine, c)
 		} else {
@@ -126,16 +123,14 @@ func attribute(l *readlog.Log, t track.Track, combs []*Source) (own []*NoiseModu
 		}
 	}
 	perhaps = needed(perhaps, mine, found)
-	for i, c := range combs {
-		switch {
-		case own[i] == nil || own[i].Shown():
-		case slices.Contains(perhaps, c):
-			own[i].Among = perhaps
-		default:
-			own[i] = nil
-		}
+	for _, c := range perhaps {
+		own[c].Among = perhaps
 	}
-	return own, leftOver(l, noise, append(mine, perhaps...))
+	mine = append(mine, perhaps...)
+	for _, c := range mine {
+		c.Comb.Noise = surer(c.Comb.Noise, own[c])
+	}
+	return leftOver(l, noise, mine)
 }
 
 // measuredModulation gives by reading what was detected of a track, and else what was measured

@@ -30,10 +30,7 @@ const (
 
 // Combs gives the tracks of combs, the one with the most evidence first.
 func Combs(l *readlog.Log) []Track {
-	detections := detect(l, survey.FindingComb, func(a, b *survey.Finding) bool {
-		return RelativeDifference(float64(a.Spacing), float64(b.Spacing)) > spacingResolution
-	})
-	return joinAliases(joinTracks(l, follow(l, detections)))
+	return joinAliases(joinTracks(l, follow(l, detect(l, survey.FindingComb))))
 }
 
 // tolerance gives how far a track's spacing may be from where it was some time ago.

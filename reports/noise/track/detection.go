@@ -53,8 +53,7 @@ type Track []Detection
 
 // detect gathers detected findings of one kind by epoch. Those of one epoch that are not
 // different are one detection.
-func detect(l *readlog.Log, kind string, different func(a, b *survey.Finding) bool) Track {
-	var all Track
+func detect(l *readlog.Log, kind string) (all Track) {
 	of := map[Epoch][]int{}
 	for i := range l.Readings {
 		r := &l.Readings[i]
@@ -64,7 +63,7 @@ func detect(l *readlog.Log, kind string, different func(a, b *survey.Finding) bo
 				continue
 			}
 			epoch := EpochOf(l, r, kind)
-			k := slices.IndexFunc(of[epoch], func(n int) bool { return !different(all[n].Findings[0].Finding, f) })
+			k := slices.IndexFunc(of[epoch], func(n int) bool { return !different[kind](all[n].Findings[0].Finding, f) })
 			if k < 0 {
 				k, of[epoch] = len(of[epoch]), append(of[epoch], len(all))
 				all = append(all, Detection{Epoch: epoch, Round: r.Round, Spacing: float64(f.Spacing), Doubt: 1})
