@@ -28,54 +28,20 @@ const (
 	restartApart = 2 * time.Minute
 )
 
-// Epochs at which a comb was measured to be off, by survey, in order of time.
-type offEpochs map[int64][]offEpoch
-
-type offEpoch struct {
-	track.Epoch
-	round int
-}
-
-// since gives those of a survey at an instant or after it.
-func (o offEpochs) since(id int64, t time.Time) []offEpoch {
-	n, _ := slices.BinarySearchFunc(o[id], t, func(e offEpoch, t time.Time) int { return e.At.Compare(t) })
-	return o[id][n:]
-}
-
-// between tells whether the comb was off between two instants of a survey.
-func (o offEpochs) between(id int64, from, to time.Time) bool {
-	rest := o.since(id, from.Add(1))
-	return len(rest) > 0 && rest[0].At.Before(to)
-}
-
-// before gives the last of a survey that is not after an instant, and after the first that is
-// not before it; zero for none.
-func (o offEpochs) before(id int64, t time.Time) (at time.Time) {
-	if n := len(o[id]) - len(o.since(id, t.Add(1))); n > 0 {
-		at = o[id][n-1].At
-	}
-	return at
-}
-
-func (o offEpochs) after(id int64, t time.Time) (at time.Time) {
-	if rest := o.since(id, t); len(rest) > 0 {
-		at = rest[0].At
-	}
-	return at
-}
-
-// measuredOff gives the epochs at which a comb was measured by force, through setup segments
-// that are sensitive to it, and a small part of its usual power was found.
-func measuredOff(l *readlog.Log, t track.Track, measured []*survey.Finding, sensitive []bool) offEpochs {
+// measuredOff gives by survey, in order of time, the epochs at which a comb was measured by force
+// through setup segments that are sensitive to it, and a small part of its usual power was found;
+// and the rounds that hold them.
+func measuredOff(l *readlog.Log, t track.Track, measured []*survey.Finding, sensitive []bool) (off map[int64][]time.Time, rounds []int) {
 	if t.Kind() != survey.FindingComb {
-		return nil
+		return nil, nil
 	}
 	usual, detected := usualPowers(l, t), map[track.Epoch]bool{}
 	for i := range t {
 		detected[t[i].Epoch] = true
 	}
 	type sum struct {
-		offEpoch
+		track.Epoch
+		round           int
 		product, square float64 // of power and usual power, and of usual powers, each over σ²
 	}
 	var all []sum
@@ -84,41 +50,36 @@ func measuredOff(l *readlog.Log, t track.Track, measured []*survey.Finding, sens
 		if f == nil || f.Detected() || !sensitive[r.SetupSegment] || !(f.Sigma > 0) || !stats.Finite(f.Power) || r.Quality.Has(survey.FlagSetupDoubt) {
 			continue
 		}
-		u, ok := usual[r.SetupSegment].at(r.Gain)
+		lower, ok := input.Refer(usual[r.SetupSegment].gain, r.Gain)
+		u := usual[r.SetupSegment].power * stats.FromDecibel(-float64(lower)) / f.Sigma
 		epoch := track.EpochOf(l, r, survey.FindingComb)
-		if !ok || u < usualSigmas*f.Sigma || detected[epoch] {
+		if !ok || !(u >= usualSigmas) || detected[epoch] {
 			continue
 		}
 		if n := len(all); n == 0 || all[n-1].Epoch != epoch {
-			all = append(all, sum{offEpoch: offEpoch{epoch, r.Round}})
+			all = append(all, sum{Epoch: epoch, round: r.Round})
 		}
 		x := &all[len(all)-1]
-		x.product += f.Power / f.Sigma * u / f.Sigma
-		x.square += u / f.Sigma * u / f.Sigma
+		x.product += f.Power / f.Sigma * u
+		x.square += u * u
 	}
-	offs := offEpochs{}
+	off = map[int64][]time.Time{}
 	for _, x := range all {
 		// The share of the usual power that fits all readings best, and its standard error.
 		if share, sigma := x.product/x.square, 1/math.Sqrt(x.square); share+offSigmas*sigma < offShare {
-			offs[x.Survey] = append(offs[x.Survey], x.offEpoch)
+			off[x.Survey], rounds = append(off[x.Survey], x.At), append(rounds, x.round)
 		}
 	}
-	for _, own := range offs {
-		slices.SortStableFunc(own, func(a, b offEpoch) int { return a.At.Compare(b.At) })
+	for _, own := range off {
+		slices.SortFunc(own, time.Time.Compare)
 	}
-	return offs
+	return off, rounds
 }
 
 // A usualPower is what a comb's lines have through one setup segment while it is detected, at a gain.
 type usualPower struct {
 	power float64
 	gain  survey.Gain
-}
-
-// at gives it at another gain; ok is false where it is not known.
-func (u usualPower) at(gain survey.Gain) (power float64, ok bool) {
-	lower, ok := input.Refer(u.gain, gain)
-	return u.power * stats.FromDecibel(-float64(lower)), ok && u.power > 0
 }
 
 // usualPowers gives by setup segment the median power of a comb where it was detected.
