@@ -24,20 +24,13 @@ const (
 // Habits are what is to be said of when a source is on. Rounds that listened are counted by day
 // and by night, the sun over the horizon or under it, and of them those with the source.
 type habits struct {
-	words                                              []string
-	onAtSunset, onAtSunrise, offAtSunset, offAtSunrise habit
-	day, dayOn, night, nightOn                         int
+	words                      []string // "": nothing to say
+	withSun, withDark          bool     // it often comes on or goes off as the sun does, or as the dark
+	day, dayOn, night, nightOn int
 }
 
-// A habit is what comings or goings have in common.
-type habit struct {
-	words string // "": there is nothing to say
-	times int    // that fit
-	of    int
-}
-
-// often tells whether it fits at least twice, and two thirds of the time.
-func (h habit) often() bool { return h.times >= 2 && 3*h.times >= 2*h.of }
+// often tells whether something happened at least twice, and two thirds of the times it could.
+func often(times, of int) bool { return times >= 2 && 3*times >= 2*of }
 
 // byDayOnly and byNightOnly tell whether rounds enough, by day and by night, show the source in
 // one of the two alone.
@@ -51,12 +44,13 @@ func (h habits) byNightOnly() bool {
 
 func (k *known) habits(s *source.Source) (h habits) {
 	on, off := s.Edges(k.Longest)
-	h.onAtSunset, h.onAtSunrise = k.sunHabit(s, on, "comes on", "sunset", k.sunsets), k.sunHabit(s, on, "comes on", "sunrise", k.sunrises)
-	h.offAtSunset, h.offAtSunrise = k.sunHabit(s, off, "goes off", "sunset", k.sunsets), k.sunHabit(s, off, "goes off", "sunrise", k.sunrises)
-	h.words = slices.DeleteFunc([]string{
-		h.onAtSunset.words, h.onAtSunrise.words, clockHabit(presence.Once(on, k.Usual), "comes on", k.zone),
-		h.offAtSunset.words, h.offAtSunrise.words, clockHabit(presence.Once(off, k.Usual), "goes off", k.zone),
-	}, func(words string) bool { return words == "" })
+	onAtSunset, darkBegins := k.sunHabit(s, on, "comes on", "sunset", k.sunsets)
+	onAtSunrise, sunBegins := k.sunHabit(s, on, "comes on", "sunrise", k.sunrises)
+	offAtSunset, sunEnds := k.sunHabit(s, off, "goes off", "sunset", k.sunsets)
+	offAtSunrise, darkEnds := k.sunHabit(s, off, "goes off", "sunrise", k.sunrises)
+	h.withSun, h.withDark = sunBegins || sunEnds, darkBegins || darkEnds
+	h.words = []string{onAtSunset, onAtSunrise, clockHabit(presence.Once(on, k.Usual), "comes on", k.zone),
+		offAtSunset, offAtSunrise, clockHabit(presence.Once(off, k.Usual), "goes off", k.zone)}
 	for n := range k.Rounds {
 		if elevation := k.Rounds[n].Sun; s.Listened[n] && !math.IsNaN(elevation) {
 			all, on := &h.night, &h.nightOn
@@ -75,7 +69,9 @@ func (k *known) habits(s *source.Source) (h habits) {
 // tell says when the source is on.
 func (h habits) tell(v *Verdict) {
 	for _, words := range h.words {
-		v.speaks("%s", words)
+		if words != "" {
+			v.speaks("%s", words)
+		}
 	}
 	switch {
 	case h.byDayOnly():
@@ -86,13 +82,15 @@ func (h habits) tell(v *Verdict) {
 }
 
 // sunHabit says on how many of the days on which something listened at sunset, or at sunrise,
-// the source came on then, or went off. Verb is comes on or goes off, what sunset or sunrise.
-func (k *known) sunHabit(s *source.Source, edges []readlog.Edge, verb, what string, days [][]crossing) (h habit) {
+// the source came on then, or went off, and whether that is often. Verb is comes on or goes off,
+// what sunset or sunrise.
+func (k *known) sunHabit(s *source.Source, edges []readlog.Edge, verb, what string, days [][]crossing) (words string, usual bool) {
+	times, of := 0, 0
 	var widest, last time.Duration
 	for _, day := range days {
 		day = slices.DeleteFunc(slices.Clone(day), func(x crossing) bool { return !k.listenedAt(x, s) })
 		if len(day) > 0 {
-			h.of++
+			of++
 		}
 		for _, x := range day {
 			i := slices.IndexFunc(edges, func(e readlog.Edge) bool {
@@ -100,19 +98,19 @@ func (k *known) sunHabit(s *source.Source, edges []readlog.Edge, verb, what stri
 			})
 			if i >= 0 {
 				e := edges[i]
-				h.times, last = h.times+1, e.Middle().Sub(x.at)
+				times, last = times+1, e.Middle().Sub(x.at)
 				widest = max(widest, e.Seen.Sub(x.at).Abs(), e.Unseen.Sub(x.at).Abs())
 				break
 			}
 		}
 	}
 	switch {
-	case h.times == 1 && h.of == 1:
-		h.words = fmt.Sprintf("%s %s %s, once", verb, beside(last), what)
-	case h.often():
-		h.words = fmt.Sprintf("%s within %.0f minutes of %s on %d of %d days", verb, 5*math.Ceil(widest.Minutes()/5), what, h.times, h.of)
+	case times == 1 && of == 1:
+		return fmt.Sprintf("%s %s %s, once", verb, beside(last), what), false
+	case often(times, of):
+		return fmt.Sprintf("%s within %.0f minutes of %s on %d of %d days", verb, 5*math.Ceil(widest.Minutes()/5), what, times, of), true
 	}
-	return h
+	return "", false
 }
 
 func beside(late time.Duration) string {
@@ -148,7 +146,7 @@ func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 		}
 		parts = append(parts, strings.Join(same, ", "))
 	}
-	if h := (habit{times: told, of: len(edges)}); !h.often() || len(parts) > partsMost {
+	if !often(told, len(edges)) || len(parts) > partsMost {
 		return ""
 	}
 	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))

@@ -31,15 +31,12 @@ const (
 // modulated weighs modulation by the mains that goes with no comb.
 func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
 	m := source.ModulationOf(s.Findings())
-	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + k.segmentsText(s)
+	segments, where := k.segments(s)
+	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + where
 	if m.Shape != "" {
 		text += ": " + m.Shape + " a mains period"
 	}
 	v.speaks("%s", text)
-	segments := map[string]bool{}
-	for _, f := range s.Findings() {
-		segments[k.Readings[f.Reading].Segment.Name] = true
-	}
 	low, high, known := s.Band()
 	always := s.ShareOfRounds() >= allTheTime && h.day >= roundsFew && h.night >= roundsFew && s.Longest() >= arcingTime
 	switch {

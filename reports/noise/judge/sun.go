@@ -25,15 +25,8 @@ type crossing struct {
 func crossings(l *readlog.Log, rise bool) (days [][]crossing) {
 	var all []crossing
 	for id, at := range l.In.Suns() {
-		whole := l.Whole(id)
-		if whole.First.IsZero() { // no reading is left of it
-			continue
-		}
-		var last time.Time
-		for near := whole.First; near.Before(whole.Last.Add(24 * time.Hour)); near = near.Add(24 * time.Hour) {
-			if t, ok := crossingOf(at, near, rise); ok && t.Sub(last) >= time.Hour {
-				all, last = append(all, crossing{id, t}), t
-			}
+		for _, t := range crossingsOf(at, l.Whole(id), rise) {
+			all = append(all, crossing{id, t})
 		}
 	}
 	slices.SortFunc(all, func(a, b crossing) int { return a.at.Compare(b.at) })
@@ -46,19 +39,16 @@ func crossings(l *readlog.Log, rise bool) (days [][]crossing) {
 	return days
 }
 
-// crossingOf gives the sunrise or sunset nearest to an instant, to a minute; ok is false
-// where there is none within 14 hours.
-func crossingOf(s input.SunAt, near time.Time, rise bool) (at time.Time, ok bool) {
-	const step, reach = 37500 * time.Millisecond, 14 * time.Hour
+// crossingsOf gives the sunrises or sunsets during a span and within bySun of it, to a minute.
+func crossingsOf(s input.SunAt, during input.Span, rise bool) (all []time.Time) {
+	const step = 37500 * time.Millisecond
 	up := func(t time.Time) bool { return sun.Elevation(t, s.Lat, s.Lon) > horizon }
-	for d := time.Duration(0); d < reach; d += step {
-		for _, at := range []time.Time{near.Add(d), near.Add(-d)} {
-			if up(at) == rise && up(at.Add(-step)) != rise {
-				return at, true
-			}
+	for t := during.First.Add(-bySun); !t.After(during.Last.Add(bySun)); t = t.Add(step) {
+		if up(t) == rise && up(t.Add(-step)) != rise {
+			all = append(all, t)
 		}
 	}
-	return near, false
+	return all
 }
 
 // listenedAt tells whether something listened to the source at a crossing or near it.
