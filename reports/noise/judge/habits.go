@@ -129,37 +129,31 @@ func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	var parts []string
 	told, left := 0, slices.Clone(edges)
 	for len(parts) <= partsMost {
-		var same []string
-		var best readlog.Edge
+		var same []readlog.Edge
 		for _, e := range left {
-			if times := timesNear(left, e, zone); len(times) > len(same) {
-				same, best = times, e
+			near := slices.DeleteFunc(slices.Clone(left), func(x readlog.Edge) bool { return !sameTimeOfDay(x, e, zone) })
+			if len(near) > len(same) {
+				same = near
 			}
 		}
 		if len(same) < 2 {
 			break
 		}
 		told += len(same)
-		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return sameTimeOfDay(e, best, zone) })
-		if n := len(same); n > timesMost {
-			same = append(same[:timesMost], fmt.Sprintf("… (%d times)", n))
+		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return slices.Contains(same, e) })
+		var times []string
+		for _, e := range same[:min(len(same), timesMost)] {
+			times = append(times, e.Seen.In(zone).Format("15:04"))
 		}
-		parts = append(parts, strings.Join(same, ", "))
+		if len(same) > timesMost {
+			times = append(times, fmt.Sprintf("… (%d times)", len(same)))
+		}
+		parts = append(parts, strings.Join(times, ", "))
 	}
 	if !often(told, len(edges)) || len(parts) > partsMost {
 		return ""
 	}
 	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
-}
-
-// timesNear gives the times on the clock of edges at the same time of day as one.
-func timesNear(edges []readlog.Edge, one readlog.Edge, zone *time.Location) (times []string) {
-	for _, e := range edges {
-		if sameTimeOfDay(e, one, zone) {
-			times = append(times, e.Seen.In(zone).Format("15:04"))
-		}
-	}
-	return times
 }
 
 // sameTimeOfDay tells whether two edges are within byClock of each other on the clock, whatever

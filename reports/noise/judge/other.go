@@ -30,7 +30,7 @@ const (
 
 // modulated weighs modulation by the mains that goes with no comb.
 func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
-	m := source.ModulationOf(s.Findings())
+	m := s.Modulation()
 	segments, where := k.segments(s)
 	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + where
 	if m.Shape != "" {

@@ -116,24 +116,19 @@ func (p *Presence) spread(l *readlog.Log, partly []int) {
 		}
 	}
 	for _, n := range partly {
-		if p.On[n] {
-			p.Share[n] = p.shareOf(l, n)
-		}
-	}
-}
-
-// shareOf gives the share of a round's readings that can show the source in which it was on.
-func (p *Presence) shareOf(l *readlog.Log, round int) float64 {
-	on, all := 0.0, 0.0
-	for _, i := range l.Rounds[round].Readings {
-		if p.Sensitive[l.Readings[i].SetupSegment] {
-			all++
-			if p.During[i] {
-				on++
+		on, all := 0.0, 0.0
+		for _, i := range l.Rounds[n].Readings {
+			if p.Sensitive[l.Readings[i].SetupSegment] {
+				all++
+				if p.During[i] {
+					on++
+				}
 			}
 		}
+		if p.On[n] {
+			p.Share[n] = on / all
+		}
 	}
-	return on / all
 }
 
 // sensitive tells of the setup segments whether the source is detected often enough through

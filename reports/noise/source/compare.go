@@ -1,6 +1,7 @@
 package source
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -50,7 +51,7 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 			slices.Sort(off)
 			n, m := float64(len(on)), float64(len(off))
 			weight := 1 / (n + m + 1)
-			sum += weight * (rankSum(on, off) - n*(n+m+1)/2)
+			sum += weight * (pairsOver(on, off) - n*m/2)
 			variance += weight * weight * n * m * (n + m + 1) / 12
 			a, b := stats.Quantile(on, 0.5), stats.Quantile(off, 0.5)
 			if unit := max(math.Abs(a), math.Abs(b)); unit > 0 { // each setup segment has levels of its own
@@ -71,13 +72,11 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 func statesWithout(combs []*Source, but, rounds int) []string {
 	states := make([]string, rounds)
 	for n := range states {
-		state := make([]byte, len(combs))
 		for k, c := range combs {
 			if k != but && c.On[n] {
-				state[k] = 1
+				states[n] += fmt.Sprintln(k)
 			}
 		}
-		states[n] = string(state)
 	}
 	return states
 }
@@ -98,19 +97,13 @@ func strataOf(level []float64, c *Source, others []string, beside []bool) (with,
 	return with, without
 }
 
-// rankSum gives the sum of the ranks of x among x and y, from 1; those that tie share
-// theirs. Both are in rising order.
-func rankSum(x, y []float64) (sum float64) {
-	for i := 0; i < len(x); {
-		tie := i + 1
-		for tie < len(x) && x[tie] == x[i] {
-			tie++
-		}
-		under, _ := slices.BinarySearch(y, x[i])
-		upTo, _ := slices.BinarySearch(y, math.Nextafter(x[i], math.Inf(1)))
-		n := float64(tie - i)
-		sum += n * (float64(i+under) + (n+float64(upTo-under)+1)/2)
-		i = tie
+// pairsOver counts the pairs of a value of x and one of y in which that of x is greater, a tie
+// as half a pair: the sum of the ranks of x among both, less that of x alone. Y is in rising order.
+func pairsOver(x, y []float64) (sum float64) {
+	for _, v := range x {
+		under, _ := slices.BinarySearch(y, v)
+		upTo, _ := slices.BinarySearch(y, math.Nextafter(v, math.Inf(1)))
+		sum += float64(under+upTo) / 2
 	}
 	return sum
 }

@@ -89,7 +89,10 @@ func settledParts(s *Source) (parts []track.Track, spacings []float64, straight 
 	own := s.Fundamental()
 	for _, p := range s.Spans {
 		var part, all track.Track
-		for _, d := range within(own, p) {
+		for _, d := range own {
+			if d.Survey != p.Survey || !p.Holds(d.First) {
+				continue
+			}
 			all, whole = append(all, d), append(whole, d.Spacing)
 			if !d.At.Before(p.Middle()) {
 				late = append(late, d.Spacing)
@@ -118,19 +121,6 @@ func settledParts(s *Source) (parts []track.Track, spacings []float64, straight 
 		}
 	}
 	return parts, spacings, straight
-}
-
-// within gives the detections of one survey within a span of it.
-func within(t track.Track, p presence.Span) (some track.Track) {
-	for i := range t {
-		switch d := &t[i]; {
-		case d.At.After(p.Last):
-			return some
-		case d.Survey == p.Survey && p.Holds(d.First):
-			some = append(some, *d)
-		}
-	}
-	return some
 }
 
 // settled gives the part of a track from which on it runs straight; nil where under an hour

@@ -47,7 +47,7 @@ func lineModulation(t track.Track) (m LineModulation) {
 			mains[track.MainsOf(d.Findings[k].Finding)]++
 		}
 	}
-	m.Modulation = ModulationOf(slices.DeleteFunc(t.Findings(), func(f track.Finding) bool {
+	m.Modulation = modulationOf(slices.DeleteFunc(t.Findings(), func(f track.Finding) bool {
 		return f.Envelope == 0 || (track.MainsOf(f.Finding) == 60) != (mains[60] > mains[50])
 	}))
 	return m
@@ -75,9 +75,23 @@ func surer(a, b *NoiseModulation) *NoiseModulation {
 	return a
 }
 
-// ModulationOf gives the median envelope frequency and depth of findings at one mains frequency,
+// Modulation gives how the source is modulated: a comb's lines, or else the noise that goes with it
+// and with no other; the zero Modulation where it is not, or that cannot be told.
+func (s *Source) Modulation() (m Modulation) {
+	switch c := &s.Comb; {
+	case s.Kind() == survey.FindingMains:
+		return modulationOf(s.Findings())
+	case c.Lines.Found():
+		return c.Lines.Modulation
+	case c.Noise != nil && len(c.Noise.Among) < 2:
+		return c.Noise.Modulation
+	}
+	return m
+}
+
+// modulationOf gives the median envelope frequency and depth of findings at one mains frequency,
 // and the commonest shape.
-func ModulationOf(findings []track.Finding) (m Modulation) {
+func modulationOf(findings []track.Finding) (m Modulation) {
 	m.Envelope = medianOf(findings, func(f *survey.Finding) float64 { return float64(f.Envelope) })
 	m.Depth = medianOf(findings, func(f *survey.Finding) float64 { return f.Depth })
 	count := map[string]int{}
@@ -114,7 +128,7 @@ func attribute(l *readlog.Log, t track.Track, combs []*Source) (rest *Source) {
 		if m.Rise, m.Switchings, against = goesWith(l, levels, combs, i); against {
 			continue
 		}
-		m.Modulation = ModulationOf(t.In(func(n int) bool { return c.On[n] }).Findings())
+		m.Modulation = modulationOf(t.In(func(n int) bool { return c.On[n] }).Findings())
 		own[c] = &m
 		if m.Shown() {
 			mine = append(mine, c)

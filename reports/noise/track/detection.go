@@ -97,13 +97,8 @@ func (t Track) Fundamental() Track {
 }
 
 // In gives the detections of some rounds.
-func (t Track) In(which func(round int) bool) (some Track) {
-	for _, d := range t {
-		if which(d.Round) {
-			some = append(some, d)
-		}
-	}
-	return some
+func (t Track) In(which func(round int) bool) Track {
+	return slices.DeleteFunc(slices.Clone(t), func(d Detection) bool { return !which(d.Round) })
 }
 
 func (t Track) first() *Detection { return &t[0] }
