@@ -55,9 +55,9 @@ func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	case clocked && !warms && !raster:
 		v.Likely = result.LikelyClock
 	case !modulated && !warms && (raster || lines < linesFew):
-	case h.byDayOnly() && h.withSun:
+	case h.byDayOnly && h.withSun:
 		v.Likely = result.LikelySolar
-	case spacing >= lampLow && spacing <= lampHigh && h.byNightOnly() && h.withDark:
+	case spacing >= lampLow && spacing <= lampHigh && h.byNightOnly && h.withDark:
 		v.Likely = result.LikelyLamp
 	default:
 		v.Likely = result.LikelySupply

@@ -29,20 +29,12 @@ type habits struct {
 	words                      []string // "": nothing to say
 	withSun, withDark          bool     // it often comes on or goes off as the sun does, or as the dark
 	day, dayOn, night, nightOn int
+	// Rounds enough, by day and by night, show it in one of the two alone.
+	byDayOnly, byNightOnly bool
 }
 
 // often tells whether something happened at least twice, and two thirds of the times it could.
 func often(times, of int) bool { return times >= 2 && 3*times >= 2*of }
-
-// byDayOnly and byNightOnly tell whether rounds enough, by day and by night, show the source in
-// one of the two alone.
-func (h habits) byDayOnly() bool {
-	return h.nightOn == 0 && h.night >= roundsFew && h.dayOn >= roundsFew
-}
-
-func (h habits) byNightOnly() bool {
-	return h.dayOn == 0 && h.day >= roundsFew && h.nightOn >= roundsFew
-}
 
 func (k *known) habits(s *source.Source) (h habits) {
 	on, off := s.Edges(k.Longest)
@@ -65,6 +57,8 @@ func (k *known) habits(s *source.Source) (h habits) {
 			}
 		}
 	}
+	h.byDayOnly = h.nightOn == 0 && h.night >= roundsFew && h.dayOn >= roundsFew
+	h.byNightOnly = h.dayOn == 0 && h.day >= roundsFew && h.nightOn >= roundsFew
 	return h
 }
 
@@ -76,9 +70,9 @@ func (h habits) tell(v *Verdict) {
 		}
 	}
 	switch {
-	case h.byDayOnly():
+	case h.byDayOnly:
 		v.speaks("on by day only: in %d of %d rounds by day, in none of %d by night", h.dayOn, h.day, h.night)
-	case h.byNightOnly():
+	case h.byNightOnly:
 		v.speaks("on in the dark only: in %d of %d rounds by night, in none of %d by day", h.nightOn, h.night, h.day)
 	}
 }

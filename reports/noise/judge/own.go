@@ -176,12 +176,10 @@ func moving(l *readlog.Log) (out []result.OwnLine) {
 			end++
 		}
 		offset, there, could := all[(i+end-1)/2].offset, 0, 0
-		if len(own) >= movedTunings {
-			for centre, readings := range readingsAt(tunings, offset) {
-				could++
-				if float64(own[centre]) >= movedShare*float64(readings) {
-					there++
-				}
+		for centre, readings := range readingsAt(tunings, offset) {
+			could++
+			if float64(own[centre]) >= movedShare*float64(readings) {
+				there++
 			}
 		}
 		if there < movedTunings || 2*there < could {

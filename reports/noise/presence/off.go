@@ -35,7 +35,8 @@ func measuredOff(l *readlog.Log, t track.Track, measured []*survey.Finding, sens
 	if t.Kind() != survey.FindingComb {
 		return nil, nil
 	}
-	usual, detected := usualPowers(l, t), map[track.Epoch]bool{}
+	usual, gains := usualPowers(l, t)
+	detected := map[track.Epoch]bool{}
 	for i := range t {
 		detected[t[i].Epoch] = true
 	}
@@ -50,8 +51,8 @@ func measuredOff(l *readlog.Log, t track.Track, measured []*survey.Finding, sens
 		if f == nil || f.Detected() || !sensitive[r.SetupSegment] || !(f.Sigma > 0) || !stats.Finite(f.Power) || r.Quality.Has(survey.FlagSetupDoubt) {
 			continue
 		}
-		lower, ok := input.Refer(usual[r.SetupSegment].gain, r.Gain)
-		u := usual[r.SetupSegment].power * stats.FromDecibel(-float64(lower)) / f.Sigma
+		lower, ok := input.Refer(gains[r.SetupSegment], r.Gain)
+		u := usual[r.SetupSegment] * stats.FromDecibel(-float64(lower)) / f.Sigma
 		epoch := track.EpochOf(l, r, survey.FindingComb)
 		if !ok || !(u >= usualSigmas) || detected[epoch] {
 			continue
@@ -76,29 +77,25 @@ func measuredOff(l *readlog.Log, t track.Track, measured []*survey.Finding, sens
 	return off, rounds
 }
 
-// A usualPower is what a comb's lines have through one setup segment while it is detected, at a gain.
-type usualPower struct {
-	power float64
-	gain  survey.Gain
-}
-
-// usualPowers gives by setup segment the median power of a comb where it was detected.
-func usualPowers(l *readlog.Log, t track.Track) []usualPower {
-	powers, out := make([][]float64, len(l.SetupSegments)), make([]usualPower, len(l.SetupSegments))
+// usualPowers gives by setup segment the median power of a comb's lines where it was detected, and
+// the gain at which they have it.
+func usualPowers(l *readlog.Log, t track.Track) (usual []float64, gains []survey.Gain) {
+	powers := make([][]float64, len(l.SetupSegments))
+	gains = make([]survey.Gain, len(powers))
 	for _, f := range t.Findings() {
 		r := &l.Readings[f.Reading]
-		own := &powers[r.SetupSegment]
-		if len(*own) == 0 {
-			out[r.SetupSegment].gain = r.Gain
+		k := r.SetupSegment
+		if len(powers[k]) == 0 {
+			gains[k] = r.Gain
 		}
-		if lower, ok := input.Refer(r.Gain, out[r.SetupSegment].gain); ok && stats.Finite(f.Power) {
-			*own = append(*own, f.Power*stats.FromDecibel(-float64(lower)))
+		if lower, ok := input.Refer(r.Gain, gains[k]); ok && stats.Finite(f.Power) {
+			powers[k] = append(powers[k], f.Power*stats.FromDecibel(-float64(lower)))
 		}
 	}
-	for k, all := range powers {
-		out[k].power = stats.Median(all)
+	for _, own := range powers {
+		usual = append(usual, stats.Median(own))
 	}
-	return out
+	return usual, gains
 }
 
 // restarts tells of the epochs at which the spacing of a comb begins anew: it was steady, jumps

@@ -94,8 +94,8 @@ func (p *Presence) span(l *readlog.Log, t track.Track, silent []bool, off map[in
 
 // silentRounds counts the silent rounds of one survey between two of its own.
 func silentRounds(l *readlog.Log, silent []bool, from, to int) (count int) {
-	for n := from + 1; n < to; n++ {
-		if silent[n] && l.Rounds[n].Key.Survey == l.Rounds[from].Key.Survey {
+	for n := l.Beside(from, 1); n >= 0 && n < to; n = l.Beside(n, 1) {
+		if silent[n] {
 			count++
 		}
 	}
@@ -105,10 +105,7 @@ func silentRounds(l *readlog.Log, silent []bool, from, to int) (count int) {
 // spread notes in which rounds and readings the source was on; in some rounds partly.
 func (p *Presence) spread(l *readlog.Log, partly []int) {
 	for _, s := range p.Spans {
-		for n := s.FirstRound; n <= s.LastRound; n++ {
-			if l.Rounds[n].Key.Survey != s.Survey {
-				continue
-			}
+		for n := s.FirstRound; n >= 0 && n <= s.LastRound; n = l.Beside(n, 1) {
 			p.On[n], p.Share[n] = true, 1
 			for _, i := range l.Rounds[n].Readings {
 				p.During[i] = p.During[i] || s.Holds(l.Readings[i].Start)
@@ -145,11 +142,10 @@ func sensitive(l *readlog.Log, t track.Track, detected []bool) []bool {
 			found[l.Readings[f.Reading].SetupSegment]++
 		}
 	}
-	best, enough := 0.0, make([]bool, len(l.SetupSegments))
 	for k := range found {
 		found[k] /= max(1, all[k])
-		best = max(best, found[k])
 	}
+	best, enough := slices.Max(found), make([]bool, len(found))
 	for k, share := range found {
 		enough[k] = share > 0 && share >= min(sensitiveShare, best)
 	}

@@ -38,7 +38,6 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 	c, others, all := combs[i], statesWithout(combs, i, len(l.Rounds)), switchingsOf(l, combs[i])
 	beside := besideSwitching(l, all)
 	var sum, variance, levelWith, levelWithout float64
-	known := false
 	for _, level := range levels {
 		with, without := strataOf(level, c, others, beside)
 		for _, state := range slices.Sorted(maps.Keys(with)) {
@@ -46,7 +45,6 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 			if len(off) < compareRounds || len(on) < compareRounds {
 				continue
 			}
-			known = true
 			slices.Sort(on)
 			slices.Sort(off)
 			n, m := float64(len(on)), float64(len(off))
@@ -60,6 +58,7 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 		}
 	}
 	rise = stats.Decibel(levelWith/levelWithout) / 2 // squares
+	known := variance > 0
 	stronger := known && sum > rankSigmas*math.Sqrt(variance) && rise > riseLeast
 	agree, judged := countSwitchings(l, levels, c, others, all)
 	if against = known && !stronger || 4*agree < 3*judged; against || !stronger {

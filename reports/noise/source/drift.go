@@ -56,11 +56,9 @@ func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
 	}
 	slices.Sort(slopes)
 	spacing = stats.Median(spacings)
-	if len(slopes) > 0 {
-		half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
-		low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
-		d = Drift{Slope: stats.Quantile(slopes, 0.5), Known: half < 0.5 && (high-low)/2 <= driftKnown*spacing, Straight: straight}
-	}
+	half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes)) // NaN of none
+	low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
+	d = Drift{Slope: stats.Quantile(slopes, 0.5), Known: half < 0.5 && (high-low)/2 <= driftKnown*spacing, Straight: straight}
 	d.WarmUp, d.WarmUpTimes = warmUp(l, s, spacing)
 	return d, spacing
 }
@@ -147,9 +145,6 @@ func isStraight(t track.Track) bool {
 	}
 	a, _ := slopesOf(t[:half])
 	b, _ := slopesOf(t[half:])
-	if len(a) == 0 || len(b) == 0 {
-		return false
-	}
 	var changes []float64
 	for i := 1; i < len(t); i++ {
 		changes = append(changes, t[i].Spacing-t[i-1].Spacing)

@@ -6,6 +6,7 @@ import (
 
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/strength"
 	"nightfloor/survey"
 )
@@ -92,14 +93,16 @@ func (s *Source) Modulation() (m Modulation) {
 // modulationOf gives the median envelope frequency and depth of findings at one mains frequency,
 // and the commonest shape.
 func modulationOf(findings []track.Finding) (m Modulation) {
-	m.Envelope = medianOf(findings, func(f *survey.Finding) float64 { return float64(f.Envelope) })
-	m.Depth = medianOf(findings, func(f *survey.Finding) float64 { return f.Depth })
+	var envelopes, depths []float64
 	count := map[string]int{}
 	for _, f := range findings {
-		if m.Mains = track.MainsOf(f.Finding); f.Shape != "" {
+		m.Mains = track.MainsOf(f.Finding)
+		envelopes, depths = append(envelopes, float64(f.Envelope)), append(depths, f.Depth)
+		if f.Shape != "" {
 			count[f.Shape]++
 		}
 	}
+	m.Envelope, m.Depth = stats.Median(envelopes), stats.Median(depths)
 	for _, shape := range slices.Sorted(maps.Keys(count)) { // of equally many the first by the alphabet
 		if count[shape] > count[m.Shape] {
 			m.Shape = shape

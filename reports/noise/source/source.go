@@ -11,7 +11,6 @@ import (
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
-	"nightfloor/reports/stats"
 	"nightfloor/reports/strength"
 	"nightfloor/survey"
 )
@@ -203,17 +202,6 @@ func (s *Source) LinesInView(l *readlog.Log) (most int) {
 		most = max(most, lines)
 	}
 	return most
-}
-
-// medianOf gives the median of a figure over some findings, NaN where it is nowhere known.
-func medianOf(findings []track.Finding, figure func(f *survey.Finding) float64) float64 {
-	var all []float64
-	for _, f := range findings {
-		if x := figure(f.Finding); x != 0 && stats.Finite(x) {
-			all = append(all, x)
-		}
-	}
-	return stats.Median(all)
 }
 
 // Strengths tells how strong a source is through every setup in every segment while it is on. Of
