@@ -89,11 +89,11 @@ func (l *Baseline) settled() {
 // Sum fills the prefix sums of the open bins.
 func (l *Baseline) Sum(power []float64, closed []bool) {
 	for b, p := range power {
-		s, c := 0.0, 0
+		l.sums[b+1], l.count[b+1] = l.sums[b], l.count[b]
 		if !closed[b] {
-			s, c = p, 1
+			l.sums[b+1] += p
+			l.count[b+1]++
 		}
-		l.sums[b+1], l.count[b+1] = l.sums[b]+s, l.count[b]+c
 	}
 }
 
@@ -123,37 +123,17 @@ func (l *Baseline) Mean(from, to int) (float64, int) {
 // fitCourse lays the course through the included groups.
 func (l *Baseline) fitCourse() {
 	for g, p := range l.groupLevel {
+		l.course.variance[g] = math.Inf(1)
 		if l.included[g] {
 			// The mean of a logarithm lies half the variance low.
 			v := l.sigma[g] * l.sigma[g]
-			l.course.setPoint(g, math.Log(p)+v/2, v)
-		} else {
-			l.course.clearPoint(g)
+			l.course.y[g], l.course.variance[g] = math.Log(p)+v/2, v
 		}
 	}
 	l.steps()
 	l.course.follow()
 	for g := range l.noise {
 		l.noise[g] = math.Exp(l.course.x[g])
-	}
-	l.ramps()
-}
-
-// ramps fills gaps that a step lies in straight in power: half is low, half
-// high, on the average over all places.
-func (l *Baseline) ramps() {
-	for g, wall := range l.wall {
-		if !wall || l.open[g] == 0 {
-			continue
-		}
-		last := g - 1
-		for last > 0 && l.open[last] == 0 {
-			last--
-		}
-		for k := last + 1; k < g; k++ {
-			u := float64(k-last) / float64(g-last)
-			l.noise[k] = (1-u)*l.noise[last] + u*l.noise[g]
-		}
 	}
 }
 
