@@ -151,15 +151,12 @@ func (l *Baseline) steps() {
 		if l.wall[g] && last >= 0 {
 			height := math.Log(l.groupLevel[g] / l.groupLevel[last])
 			for k := last + 1; k <= g; k++ {
-				l.course.step[k] = max(leastStep, height*height) / float64(g-last)
+				l.course.step[k] = height * height / float64(g-last)
 			}
 		}
 		last = g
 	}
 }
-
-// leastStep is the least variance of a step, nepers²: (1 dB)².
-const leastStep = 0.053
 
 // settle leaves out of the fit the groups that stand clearly over the course,
 // and takes in those that do not. Edges of steps, that lie within a group, stand
