@@ -20,12 +20,12 @@ const (
 	cellHz       = 500.0 // a cell: the finest scale of the tests beyond one bin
 	cellsInGroup = 5     // 2.5 kHz: what the baseline is made from
 	likely       = 3.5   // standard errors within which a group belongs to the noise; 2e-4 of noise is beyond
-	settlings    = 6     // rounds of leaving out what stands over the course
+	settlings    = 6     // rounds of leaving out what stands over the course; bounds the time, more change nothing
 
 	// steepest is how fast noise may rise, in nepers of power a group: 0.25 dB/kHz.
 	// A hump of 12 dB, 100 kHz wide at half its height in dB, rises by 0.17, ripple of
 	// ±1 dB with a period of 40 kHz by 0.16; a 4.5 kHz audio filter's edge falls by more
-	// than 1.
+	// than 1. TestFlankIsAskedForAsAWhole.
 	steepest = 0.25 * cellHz * cellsInGroup / 1000 * math.Ln10 / 10
 )
 
