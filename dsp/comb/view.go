@@ -1,6 +1,7 @@
 package comb
 
 import (
+	"iter"
 	"math"
 
 	"nightfloor/dsp/fft"
@@ -110,6 +111,17 @@ func (v *View) high() float64 { return v.first + (float64(len(v.power))-0.5)*v.w
 // there is none.
 func (v *View) multiples(spacing float64) (first, last int) {
 	return int(math.Ceil(v.low() / spacing)), int(math.Floor(v.high() / spacing))
+}
+
+// multiplesOf gives the multiples of a spacing in view, with their columns.
+func (v *View) multiplesOf(spacing float64) iter.Seq2[int, float64] {
+	return func(yield func(n int, at float64) bool) {
+		for n, last := v.multiples(spacing); n <= last; n++ {
+			if !yield(n, v.column(float64(n)*spacing)) {
+				return
+			}
+		}
+	}
 }
 
 // column gives the column of a frequency in Hz, fractional.

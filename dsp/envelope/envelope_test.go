@@ -326,6 +326,11 @@ func TestEnvelopeInStretches(t *testing.T) {
 }
 
 func TestChooseChannels(t *testing.T) {
+	chosen := func(free []bool) (bins int, firsts []int) {
+		var c channelChoice
+		c.choose(free, 100, 1)
+		return c.bins, spread(c.firsts, mostChannels)
+	}
 	mask := func(runs ...int) []bool { // taken, free, taken, …
 		var free []bool
 		for i, n := range runs {
@@ -347,12 +352,12 @@ func TestChooseChannels(t *testing.T) {
 		{"gaps of 10 kHz only", mask(50, 100, 70, 100), 93, []int{53, 223}},
 		{"a gap of 1 kHz", mask(50, 10, 70), 0, nil},
 	} {
-		bins, got := chooseChannels(nil, test.free, 100)
+		bins, got := chosen(test.free)
 		if bins != test.bins || !slices.Equal(got, test.wants) {
 			t.Errorf("%s: %d bins at %v, want %d at %v", test.name, bins, got, test.bins, test.wants)
 		}
 	}
-	if _, got := chooseChannels(nil, mask(0, 10000), 100); len(got) != mostChannels || got[0] > 600 || got[mostChannels-1] < 9400 {
+	if _, got := chosen(mask(0, 10000)); len(got) != mostChannels || got[0] > 600 || got[mostChannels-1] < 9400 {
 		t.Errorf("of 100 places %v", got)
 	}
 }
