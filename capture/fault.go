@@ -34,32 +34,31 @@ func (r *Recorder) recoverable(err error) bool {
 }
 
 // recoverReceiver tries to open the receiver again until it succeeds or the survey is to end,
-// and stores the gap. cut says why the survey is to end; it is "" where the receiver is back.
-func (r *Recorder) recoverReceiver(ctx context.Context, failure error) (cut string, err error) {
+// and stores the gap. The error is an ending where the survey is to end.
+func (r *Recorder) recoverReceiver(ctx context.Context, failure error) error {
 	from, begun := r.last.end, r.Clock.Now()
 	r.Log.Warn("fault began: receiver", "why", failure)
 	if err := r.Receiver.Close(); err != nil {
 		r.Log.Debug("close the receiver that failed", "why", err)
 	}
-	said := ""
+	said, early := "", error(nil)
 	for pause := firstPause; ; pause = min(2*pause, lastPause) {
 		if err := r.wait(ctx, r.Clock.Now().Add(pause)); err != nil {
-			return "", err
+			return err
 		}
-		if how, yes := r.ended(); yes {
-			cut = how
+		if early = r.ended(); early != nil {
 			break
 		}
 		fresh, err := r.reopen(ctx)
 		if err == nil {
 			if err := r.replaceReceiver(fresh); err != nil {
-				return "", err
+				return err
 			}
 			r.Log.Warn("fault cleared: receiver", "after", r.Clock.Now().Sub(begun).Round(time.Second))
 			break
 		}
 		if ctx.Err() != nil {
-			return "", ctx.Err()
+			return ctx.Err()
 		}
 		if err.Error() != said { // another reason than at the last try
 			said = err.Error()
@@ -68,7 +67,10 @@ func (r *Recorder) recoverReceiver(ctx context.Context, failure error) (cut stri
 	}
 	to := r.Clock.Now()
 	r.last = readingEnd{end: to} // a fault that comes right after has a gap of its own
-	return cut, r.journal.gap(ctx, from, to, faultText(failure))
+	if err := r.journal.gap(ctx, from, to, faultText(failure)); err != nil {
+		return err
+	}
+	return early
 }
 
 // reopen opens the receiver again, and no other: another dongle has other gains

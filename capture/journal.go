@@ -25,17 +25,14 @@ type journal struct {
 }
 
 // newJournal makes a journal; passing tells the store's failures that may pass from those
-// that end the survey, nil: all end it.
+// that end the survey.
 func newJournal(s Store, passing func(error) bool, c Clock, log *slog.Logger) *journal {
 	return &journal{store: s, passing: passing, clock: c, log: log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
 }
 
-// passes tells whether a failure of the store may pass.
-func (j *journal) passes(err error) bool { return j.passing != nil && j.passing(err) }
-
 // notStored notes a failure of the store that may pass, and gives any other.
 func (j *journal) notStored(err error, since time.Time) error {
-	if !j.passes(err) {
+	if !j.passing(err) {
 		return err
 	}
 	if j.outage.since.IsZero() {
