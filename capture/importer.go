@@ -102,10 +102,10 @@ func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) er
 		stored, err := im.one(ctx, s)
 		var refusal *refused
 		switch {
-		case errors.As(err, &refusal):
-			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
 		case ctx.Err() != nil:
 			return fmt.Errorf("import: interrupted with %d of %d recordings done: %w; what was stored is kept: import the same files again to go on", i, len(sources), ctx.Err())
+		case errors.As(err, &refusal):
+			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
 		case err != nil:
 			return fmt.Errorf("import %s: %w", s.File, err)
 		case stored:
@@ -148,9 +148,6 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	}
 	p, err := measure(ctx, s, segments, im.Region)
 	if err != nil {
-		if ctx.Err() != nil {
-			return false, err
-		}
 		return false, &refused{err}
 	}
 	id, _, err := im.Store.ImportSurvey(ctx, im.Version)
@@ -222,7 +219,7 @@ func (im *Importer) turns(ctx context.Context) (setups, rounds int, err error) {
 // force measures every carrier that was detected anywhere through every setup, and
 // every comb that was found through the setups of the same rounds.
 func (im *Importer) force(ctx context.Context, id int64) error {
-	watch, combs := newWatchList(), combWatch{}
+	watch, combs := carrierWatch{}, combWatch{}
 	var sweeps []*survey.Sweep
 	err := im.Store.SweepsOf(ctx, id, func(s *survey.Sweep) error {
 		for i := range s.Readings {
@@ -281,9 +278,9 @@ func (im *Importer) forceCombs(ctx context.Context, sweeps []*survey.Sweep, comb
 }
 
 // forceCarriers measures carriers in every recording's spectrum.
-func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, watch *watchList) error {
+func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, watch carrierWatch) error {
+	found := map[int64][]survey.Carrier{}
 	for _, s := range sweeps {
-		found := map[int64][]survey.Carrier{}
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			missing := watch.missing(r)
@@ -301,12 +298,9 @@ func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, w
 				found[r.ID] = fresh
 			}
 		}
-		if len(found) == 0 {
-			continue
-		}
-		if err := im.Store.AddCarriers(ctx, found); err != nil {
-			return err
-		}
 	}
-	return nil
+	if len(found) == 0 {
+		return nil
+	}
+	return im.Store.AddCarriers(ctx, found)
 }

@@ -13,7 +13,7 @@ import (
 // keeps what must not be lost and says so once; recovered stores it, and marks the gap.
 type journal struct {
 	store   Store
-	passing func(error) bool
+	passing func(error) bool // tells the store's failures that may pass from those that end the survey
 	clock   Clock
 	log     *slog.Logger
 	survey  int64
@@ -22,12 +22,6 @@ type journal struct {
 	visits   []survey.Visit             // not stored yet
 	carriers map[int64][]survey.Carrier // not stored yet, by reading
 	findings map[int64][]survey.Finding // not stored yet, by reading
-}
-
-// newJournal makes a journal; passing tells the store's failures that may pass from those
-// that end the survey.
-func newJournal(s Store, passing func(error) bool, c Clock, log *slog.Logger) *journal {
-	return &journal{store: s, passing: passing, clock: c, log: log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
 }
 
 // notStored notes a failure of the store that may pass, and gives any other.

@@ -61,9 +61,9 @@ type Recorder struct {
 
 	sweeper     *Sweeper
 	journal     *journal
-	watch       *watchList
+	carriers    carrierWatch
 	combs       combWatch
-	clock       clockWatch
+	steps       *stepDetector
 	round       openRound
 	visit       int                    // the last that was begun
 	begun       int                    // the first visit of this run
@@ -82,20 +82,19 @@ type readingEnd struct {
 	visit int
 }
 
-// EndDone is how a survey ends that is complete; one with any other ending can be resumed.
-const EndDone = "all rounds done"
-
-// An ending is why a survey ends before it is complete, though nothing failed. It comes up as
-// an error does.
-type ending string
-
+// Endings of a survey. One that ended with EndDone is complete; any other can be
+// resumed.
 const (
+	EndDone             = "all rounds done"
 	endTime      ending = "the time was up"
 	endPartial   ending = "the time that was left did not hold another whole round"
 	endStopped   ending = "stopped by the operator"
-	endRecording ending = "the recording that was played has ended"
-	endAtOnce    ending = "stopped at once by the operator, in the middle of a sweep"
+	endRecording        = "the recording that was played has ended"
+	endAtOnce           = "stopped at once by the operator, in the middle of a sweep"
 )
+
+// An ending that the recorder itself decides on comes up as an error does.
+type ending string
 
 func (e ending) Error() string { return string(e) }
 
@@ -117,22 +116,21 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 			return 0, err
 		}
 	}
-	r.journal = newJournal(r.Store, r.Passing, r.Clock, r.Log)
-	r.watch, r.missing = newWatchList(), map[survey.Setup]fault{}
-	r.clock.begin(r.Clock)
+	r.journal = &journal{store: r.Store, passing: r.Passing, clock: r.Clock, log: r.Log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
+	r.carriers, r.missing = carrierWatch{}, map[survey.Setup]fault{}
+	r.steps = newStepDetector(r.Clock)
 	r.last = readingEnd{end: r.Clock.Now()}
 	if err := r.beginOrResume(ctx); err != nil {
 		return 0, err
 	}
 	how, err := EndDone, r.rounds(ctx)
-	if early, ok := err.(ending); ok {
+	switch early, ok := err.(ending); {
+	case ok:
 		how, err = string(early), nil
-	}
-	switch {
 	case errors.Is(err, context.Canceled):
-		how = string(endAtOnce)
+		how = endAtOnce
 	case errors.Is(err, io.EOF):
-		how, err = string(endRecording), nil
+		how, err = endRecording, nil
 	case err != nil:
 		how = "failed: " + err.Error()
 	}

@@ -20,7 +20,7 @@ func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 	r.journal.survey, r.visit, r.begun = p.Survey.ID, p.Visit, p.Visit+1
 	for _, s := range p.Recent {
 		for i := range s.Readings {
-			r.watch.note(&s.Readings[i], s.Round)
+			r.carriers.note(&s.Readings[i], s.Round)
 		}
 		r.combs.note(combsOf(s.Readings, survey.Finding.Detected), s.Round, s.Start)
 		if s.Round == p.Round && len(s.Readings) > 0 {

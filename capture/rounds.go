@@ -30,7 +30,8 @@ func (r *Recorder) rounds(ctx context.Context) error {
 		}
 		begun := r.Clock.Now()
 		resumed := len(made) > 0
-		r.round.begin(resumed)
+		r.round.number++
+		r.round.stored, r.round.disturbed = resumed, false
 		order := shuffler.Next()
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {
 			if err := r.turns(ctx, order, made); err != nil {
@@ -121,13 +122,6 @@ type openRound struct {
 	views     []*passband // those of them in which combs can be measured
 }
 
-// begin opens the next round; resumed: an earlier run stored some of its sweeps, and their
-// readings are among those taken.
-func (o *openRound) begin(resumed bool) {
-	o.number++
-	o.stored, o.disturbed = resumed, false
-}
-
 // mostViews bounds the memory that the round's views take: some 90 kB each at 2.4 MS/s.
 const mostViews = 100
 
@@ -156,13 +150,13 @@ func (o *openRound) keep(visit int, taken []*passband, stored []survey.Reading) 
 
 // measureLate measures by force, in all that was taken, the carriers and combs of the
 // lists that were not measured there yet, and lets go of it.
-func (o *openRound) measureLate(watch *watchList, combs *combWatch, to *journal) {
+func (o *openRound) measureLate(carriers carrierWatch, combs *combWatch, to *journal) {
 	for _, p := range o.taken {
 		late := p.force(combs, o.number, p.readings[0].Start)
 		for i := range p.readings {
 			reading := &p.readings[i]
 			had := len(reading.Carriers)
-			MeasureForced(reading, watch.missing(reading))
+			MeasureForced(reading, carriers.missing(reading))
 			to.addLate(reading.ID, reading.Carriers[had:], late)
 		}
 	}
@@ -172,8 +166,8 @@ func (o *openRound) measureLate(watch *watchList, combs *combWatch, to *journal)
 // closeRound stores what was first heard late in the round through all its setups. What
 // was stored of a round is made complete even when the context is what ended it.
 func (r *Recorder) closeRound(ctx context.Context) error {
-	r.round.measureLate(r.watch, &r.combs, r.journal)
-	r.watch.forget(r.round.number)
+	r.round.measureLate(r.carriers, &r.combs, r.journal)
+	r.carriers.forget(r.round.number)
 	r.combs.forget(r.round.number)
 	return r.journal.storeLate(context.WithoutCancel(ctx))
 }

@@ -86,8 +86,8 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passb
 			if err := r.markStandstill(ctx, reading.Start); err != nil {
 				return err
 			}
-			r.watch.note(reading, r.round.number)
-			MeasureForced(reading, r.watch.missing(reading))
+			r.carriers.note(reading, r.round.number)
+			MeasureForced(reading, r.carriers.missing(reading))
 			kept := *reading
 			kept.Spectrum = Coarsen(reading.Spectrum, storedBins)
 			sweep.Readings = append(sweep.Readings, kept)
@@ -112,9 +112,6 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passb
 func (r *Recorder) measureCombs(bands []*passband, at time.Time) {
 	found := r.combs.find(bands, r.sought != r.visit, r.round.number, at)
 	r.sought = r.visit
-	for i := range found {
-		found[i] = r.combs.withTrackWidth(found[i], at)
-	}
 	for _, p := range bands {
 		p.measureFound(found)
 		p.force(&r.combs, r.round.number, at)
@@ -130,7 +127,7 @@ const standstill = 5 * time.Second
 // no time for the survey.
 func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 	away := start.Round(0).Sub(r.last.end.Round(0))
-	if r.last.visit != r.visit || away < standstill || r.clock.moved(r.Clock.Now()) != 0 {
+	if r.last.visit != r.visit || away < standstill || r.steps.step(r.Clock.Now()) != 0 {
 		return nil
 	}
 	r.Log.Warn("nothing was measured for a while: the host was suspended, or had no time", "for", away.Round(time.Second))
