@@ -152,37 +152,22 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	return nil
 }
 
-// gainTakenOver gives the gain of the setup from which this one takes it over, once
-// it is known.
+// gainTakenOver gives the gain that a terminator takes over: that of the first setup with an
+// antenna which is measured at the tuning, once it is known. A pilot sweep would give it the
+// highest gain, at which its levels would compare with the antennas' through the labels of gain
+// steps only. A gain that the plan prescribes for the terminator goes first.
 func (s *Sweeper) gainTakenOver(setup survey.Setup, tuning int) (survey.Gain, bool) {
-	for _, other := range s.gainFrom(setup) {
-		if slices.Contains(s.tuningsFor(other), tuning) {
+	terminated := func(o survey.Setup) bool { return s.plan.Antenna(o.Antenna).Kind == survey.KindTerminator }
+	if !terminated(setup) || slices.ContainsFunc(s.plan.Gains, func(g plan.FixedGain) bool { return g.Antenna == setup.Antenna }) {
+		return survey.Gain{}, false
+	}
+	for _, other := range s.plan.Setups {
+		if !terminated(other) && slices.Contains(s.tuningsFor(other), tuning) {
 			gain, known := s.gains[gainKeyOf(other, tuning)]
 			return gain, known
 		}
 	}
 	return survey.Gain{}, false
-}
-
-// gainFrom gives the setups whose gains a terminator takes over: those with an
-// antenna. A pilot sweep would give it the highest gain, at which its levels would
-// compare with the antennas' through the labels of gain steps only. A gain that the
-// plan prescribes for the terminator goes first.
-func (s *Sweeper) gainFrom(setup survey.Setup) (others []survey.Setup) {
-	if s.plan.Antenna(setup.Antenna).Kind != survey.KindTerminator {
-		return nil
-	}
-	for _, g := range s.plan.Gains {
-		if g.Antenna == setup.Antenna {
-			return nil
-		}
-	}
-	for _, other := range s.plan.Setups {
-		if s.plan.Antenna(other.Antenna).Kind != survey.KindTerminator {
-			others = append(others, other)
-		}
-	}
-	return others
 }
 
 // tuningsFor gives the tunings, by number, at which something is measured through
@@ -233,13 +218,12 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		return nil
 	}
 	ready := make(chan rawReading)
-	failed := make(chan error, 1)
+	var err, receiveErr error
 	go func() {
 		defer close(ready)
-		failed <- s.receive(ctx, setup, tunings, sweeps, stop, ready)
+		receiveErr = s.receive(ctx, setup, tunings, sweeps, stop, ready)
 	}()
 	var bands []*passband
-	var err error
 	for r := range ready {
 		if err == nil {
 			var fresh *passband
@@ -257,36 +241,27 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 			cancel() // and receive what is under way, so that the goroutine ends
 		}
 	}
-	if rxErr := <-failed; err == nil {
-		err = rxErr
+	if err == nil {
+		err = receiveErr
 	}
 	return err
 }
 
-// receive takes the I/Q of sweeps and sends it off, a reading at a time.
+// receive takes the I/Q of sweeps and sends it off, a reading at a time. Whoever gets it takes all
+// that comes, and gives the buffers back.
 func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int, sweeps int, stop func() bool, ready chan<- rawReading) error {
 	for n := range sweeps {
 		if n > 0 && stop() {
 			return nil
 		}
 		for _, i := range tunings {
-			var iq []byte
-			select {
-			case iq = <-s.buffers:
-			case <-ctx.Done():
-				return ctx.Err()
-			}
+			iq := <-s.buffers
 			r, err := s.take(ctx, setup, i, iq)
 			if err != nil {
 				s.buffers <- iq
 				return err
 			}
-			select {
-			case ready <- r:
-			case <-ctx.Done():
-				s.buffers <- iq
-				return ctx.Err()
-			}
+			ready <- r
 		}
 	}
 	return nil
