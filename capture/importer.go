@@ -271,9 +271,6 @@ func (im *Importer) forceCombs(ctx context.Context, sweeps []*survey.Sweep, comb
 			}
 		}
 	}
-	if len(found) == 0 {
-		return nil
-	}
 	return im.Store.AddFindings(ctx, found)
 }
 
@@ -298,9 +295,6 @@ func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, w
 				found[r.ID] = fresh
 			}
 		}
-	}
-	if len(found) == 0 {
-		return nil
 	}
 	return im.Store.AddCarriers(ctx, found)
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"math/cmplx"
 	"math/rand/v2"
 	"sync"
 	"time"
@@ -130,8 +131,8 @@ func (f *Fake) make(buf []byte) {
 			continue
 		}
 		cycle := offset / rate
-		tones = append(tones, phasor(math.Sqrt(power), math.Mod(cycle*float64(f.index), 1)))
-		turns = append(turns, phasor(1, cycle))
+		tones = append(tones, cmplx.Rect(math.Sqrt(power), 2*math.Pi*math.Mod(cycle*float64(f.index), 1)))
+		turns = append(turns, cmplx.Rect(1, 2*math.Pi*cycle))
 	}
 	for i := 0; i < len(buf); i += 2 {
 		x := complex(sigma*f.rng.NormFloat64(), sigma*f.rng.NormFloat64())
@@ -141,11 +142,6 @@ func (f *Fake) make(buf []byte) {
 		}
 		buf[i], buf[i+1] = code(real(x)), code(imag(x))
 	}
-}
-
-func phasor(amplitude, cycles float64) complex128 {
-	sin, cos := math.Sincos(2 * math.Pi * cycles)
-	return complex(amplitude*cos, amplitude*sin)
 }
 
 // code gives the 8-bit code of x: x = (c − 127.5)/128.

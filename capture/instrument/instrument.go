@@ -39,7 +39,7 @@ type Options struct {
 	Out      io.Writer // of that terminal
 	Cautions string    // shown to whoever changes antennas by hand and asks for them
 	Log      *slog.Logger
-	Clock    rtlsdr.Clock // that a dongle goes by; nil: the wall clock
+	Clock    rtlsdr.Clock // that a dongle goes by
 }
 
 // A URIError is that of a receiver's URI that cannot be read.
@@ -89,9 +89,6 @@ func openDongle(ctx context.Context, p plan.Plan, o Options) (Instrument, error)
 	changer, err := changerOf(p, o, nil)
 	if err != nil {
 		return Instrument{}, err
-	}
-	if o.Clock == nil {
-		o.Clock = capture.WallClock{}
 	}
 	dongle.Rate, dongle.FrontEnd, dongle.Log, dongle.Clock = p.SampleRate, p.FrontEnd, o.Log, o.Clock
 	for _, s := range p.Segments {

@@ -41,9 +41,6 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 	if err := errors.Join(survey.DongleRate(o.Rate), o.FrontEnd.Check()); err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
-	if o.Clock == nil {
-		o.Clock = capture.WallClock{}
-	}
 	l, err := load()
 	if err != nil {
 		return nil, err
