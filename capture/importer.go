@@ -158,21 +158,16 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	if err := im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated}); err != nil {
 		return false, err
 	}
-	im.keep(sweep.Readings[0].ID, p)
+	if len(im.taken) < mostImportViews && p.view != nil {
+		im.taken[sweep.Readings[0].ID] = p
+		p.readings = nil // with their spectra
+	}
 	return true, nil
 }
 
 // mostImportViews bounds the memory that an import takes: a view has some 90 kB at
 // 2.4 MS/s. Combs are measured by force in that many recordings of a run, the first.
 const mostImportViews = 1000
-
-// keep holds what combs can be measured in until all recordings are stored.
-func (im *Importer) keep(reading int64, p *passband) {
-	if len(im.taken) < mostImportViews && p.view != nil {
-		p.readings = nil // with their spectra
-		im.taken[reading] = p
-	}
-}
 
 // skipped says that a recording is stored already, and through what.
 func (im *Importer) skipped(s Source, as survey.Setup) {

@@ -148,26 +148,22 @@ func (o *openRound) keep(visit int, taken []*passband, stored []survey.Reading) 
 	}
 }
 
-// measureLate measures by force, in all that was taken, the carriers and combs of the
-// lists that were not measured there yet, and lets go of it.
-func (o *openRound) measureLate(carriers carrierWatch, combs *combWatch, to *journal) {
-	for _, p := range o.taken {
-		late := p.force(combs, o.number, p.readings[0].Start)
+// closeRound measures by force, in all that was taken in the round, the carriers and combs of
+// the lists that were not measured there yet, stores that, and lets go of what was taken. What
+// was stored of a round is made complete even when the context is what ended it.
+func (r *Recorder) closeRound(ctx context.Context) error {
+	round := &r.round
+	for _, p := range round.taken {
+		late := p.force(&r.combs, round.number, p.readings[0].Start)
 		for i := range p.readings {
 			reading := &p.readings[i]
 			had := len(reading.Carriers)
-			MeasureForced(reading, carriers.missing(reading))
-			to.addLate(reading.ID, reading.Carriers[had:], late)
+			MeasureForced(reading, r.carriers.missing(reading))
+			r.journal.addLate(reading.ID, reading.Carriers[had:], late)
 		}
 	}
-	o.taken, o.views = nil, nil
-}
-
-// closeRound stores what was first heard late in the round through all its setups. What
-// was stored of a round is made complete even when the context is what ended it.
-func (r *Recorder) closeRound(ctx context.Context) error {
-	r.round.measureLate(r.carriers, &r.combs, r.journal)
-	r.carriers.forget(r.round.number)
-	r.combs.forget(r.round.number)
+	round.taken, round.views = nil, nil
+	r.carriers.forget(round.number)
+	r.combs.forget(round.number)
 	return r.journal.storeLate(context.WithoutCancel(ctx))
 }

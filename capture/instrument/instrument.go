@@ -96,13 +96,7 @@ func openDongle(ctx context.Context, p plan.Plan, o Options) (Instrument, error)
 			return Instrument{}, fmt.Errorf("open receiver %s: %w", p.Receiver, err)
 		}
 	}
-	open := func(ctx context.Context) (capture.Receiver, error) {
-		r, err := rtlsdr.Open(ctx, dongle)
-		if err != nil {
-			return nil, err
-		}
-		return r, nil
-	}
+	open := func(ctx context.Context) (capture.Receiver, error) { return rtlsdr.Open(ctx, dongle) }
 	r, err := open(ctx)
 	if err != nil {
 		return Instrument{}, err

@@ -3,6 +3,7 @@ package turn
 import (
 	"context"
 	"errors"
+	"strings"
 
 	"nightfloor/capture"
 	"nightfloor/survey"
@@ -22,6 +23,7 @@ type Chain []capture.Changer
 // Change goes through the steps. The error is that of the first that fails.
 func (c Chain) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	reached := capture.Reached{Setup: asked}
+	var said []string
 	for _, step := range c {
 		if turner, ok := step.(interface{ Turns(antenna string) bool }); ok && reached.Setup.Antenna == asked.Antenna && turner.Turns(asked.Antenna) {
 			reached.Setup.Bearing = asked.Bearing
@@ -35,13 +37,11 @@ func (c Chain) Change(ctx context.Context, asked survey.Setup) (capture.Reached,
 		if next.Bearing.Known {
 			reached.Bearing = next.Bearing
 		}
-		switch {
-		case reached.Said == "":
-			reached.Said = next.Said
-		case next.Said != "":
-			reached.Said += "; " + next.Said
+		if next.Said != "" {
+			said = append(said, next.Said)
 		}
 	}
+	reached.Said = strings.Join(said, "; ")
 	return reached, nil
 }
 
