@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -199,13 +200,13 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 // Visit makes sweeps through the setup in place, each handed to done as it is
 // finished. It ends early, without error, once stop says so between two sweeps.
 // The receiver delivers the next reading while one is being measured.
-func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(start time.Time, readings []survey.Reading) error) error {
+func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(readings []survey.Reading) error) error {
 	return s.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
 		var readings []survey.Reading
 		for _, p := range bands {
 			readings = append(readings, p.readings...)
 		}
-		return done(readings[0].Start, readings)
+		return done(readings)
 	})
 }
 
@@ -241,10 +242,7 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 			cancel() // and receive what is under way, so that the goroutine ends
 		}
 	}
-	if err == nil {
-		err = receiveErr
-	}
-	return err
+	return cmp.Or(err, receiveErr)
 }
 
 // receive takes the I/Q of sweeps and sends it off, a reading at a time. Whoever gets it takes all
