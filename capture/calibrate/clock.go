@@ -62,15 +62,14 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 	if err := k.sweeper.Prepare(ctx, k.setup); err != nil {
 		return nil, err
 	}
-	clock := k.clock
-	start := clock.Now()
+	start := k.clock.Now()
 	tunings := k.sweeper.Tunings()
 	carriers := make([][]observed, len(tunings))
 	var within survey.Hz
 	sweeps := 0
-	for sweeps < 2 || clock.Now().Sub(start) < length {
+	for sweeps < 2 || k.clock.Now().Sub(start) < length {
 		for i := range tunings {
-			readings, err := k.take(ctx, i)
+			readings, err := k.sweeper.Read(ctx, k.setup, i)
 			if err != nil {
 				return nil, err
 			}
@@ -80,7 +79,7 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 			}
 		}
 		sweeps++
-		k.report(int(min(clock.Now().Sub(start), length)/time.Second), int(length/time.Second))
+		k.Progress(int(min(k.clock.Now().Sub(start), length)/time.Second), int(length/time.Second))
 	}
 	var lines []clockLine
 	for i := range tunings {
