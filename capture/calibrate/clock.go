@@ -111,12 +111,9 @@ func medianAndError[N ~float64](values []N) (median, sigma N) {
 
 // byStation compares the strongest carrier with the frequency that it has.
 func (k *Calibrator) byStation(lines []clockLine, known, offset survey.Hz) (survey.ClockError, error) {
-	var near []clockLine
-	for _, l := range lines {
-		if math.Abs(float64(l.heard-known)) <= float64(l.tuned)*mostClockError {
-			near = append(near, l)
-		}
-	}
+	near := slices.DeleteFunc(slices.Clone(lines), func(l clockLine) bool {
+		return math.Abs(float64(l.heard-known)) > float64(l.tuned)*mostClockError
+	})
 	slices.SortFunc(near, func(a, b clockLine) int { return cmp.Compare(b.power, a.power) })
 	switch {
 	case len(near) == 0:

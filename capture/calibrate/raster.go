@@ -139,9 +139,14 @@ func (s rasterSearch) tunerOffset(offs []float64) (tuner, most float64) {
 }
 
 // best gives the fit that puts the most onto the raster.
-func (s rasterSearch) best() (best rasterFit) {
+func (s rasterSearch) best() rasterFit {
+	return s.bestWhere(func(rasterFit) bool { return true })
+}
+
+// bestWhere gives the best of the fits that count; its stations are 0 where there is none.
+func (s rasterSearch) bestWhere(counts func(rasterFit) bool) (best rasterFit) {
 	for _, e := range s.candidates() {
-		if f := s.fit(e); f.score > best.score {
+		if f := s.fit(e); f.score > best.score && counts(f) {
 			best = f
 		}
 	}
@@ -164,18 +169,10 @@ func (s rasterSearch) falseAlarm(f rasterFit) float64 {
 
 // rival gives the strongest fit at another clock error that the best one does not
 // refute; its stations are 0 where there is none.
-func (s rasterSearch) rival(best rasterFit) (rival rasterFit) {
+func (s rasterSearch) rival(best rasterFit) rasterFit {
 	same := 2 * (s.tunerError + stationOff) / s.highest
 	needed := s.needed(best)
-	for _, e := range s.candidates() {
-		if math.Abs(e-best.e) <= same {
-			continue
-		}
-		if f := s.fit(e); f.score > rival.score && !best.refutes(f, needed) {
-			rival = f
-		}
-	}
-	return rival
+	return s.bestWhere(func(f rasterFit) bool { return math.Abs(f.e-best.e) > same && !best.refutes(f, needed) })
 }
 
 // needed gives, for each number of lines that another clock error leaves off the raster,
