@@ -91,25 +91,17 @@ func Open(uri string, o Options) (*House, error) {
 	if o.Rate < 900e3 || o.Rate > 3.2e6 {
 		return nil, fmt.Errorf("scene at %v samples a second: out of range; choose 900 kHz to 3.2 MHz", float64(o.Rate))
 	}
-	h := &House{info: describe(uri, o.Rate), rate: float64(o.Rate), world: newWorld(seed, o.Start, lat, lon)}
+	h := &House{rate: float64(o.Rate), world: newWorld(seed, o.Start, lat, lon)}
+	h.info = capture.Info{
+		URI: uri, Name: "simulated house", Tuner: "simulated", Simulated: true,
+		SampleRate: o.Rate, Gains: slices.Clone(gainSteps), GainsExact: true,
+		Droop: func(offset survey.Hz) float64 { return droop(float64(offset / o.Rate)) },
+		Stale: staleTime,
+	}
 	h.view.centre = 9.65e6
 	h.synth = newSynth(h.world, h.rate, rand.NewPCG(seed, 0x6e6f697365))
 	h.restart()
 	return h, nil
-}
-
-func describe(uri string, rate survey.Hz) capture.Info {
-	return capture.Info{
-		URI:        uri,
-		Name:       "simulated house",
-		Tuner:      "simulated",
-		SampleRate: rate,
-		Gains:      slices.Clone(gainSteps),
-		GainsExact: true,
-		Simulated:  true,
-		Droop:      func(offset survey.Hz) float64 { return droop(float64(offset / rate)) },
-		Stale:      staleTime,
-	}
 }
 
 // Info says that the receiver is simulated, always.
