@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -33,19 +32,14 @@ type calibrateOptions struct {
 	json        bool
 	interactive bool // somebody sits at a terminal
 
-	frequency   string        // level, clock
-	level       string        // level
-	figure      string        // level
-	attenuation string        // linearity
+	frequency   survey.Hz     // level, clock; 0: none
+	level       survey.DBm    // level; 0: none
+	figure      survey.DB     // level
+	byFigure    bool          // level: figure was given
+	attenuation survey.DB     // linearity
 	attenuator  []string      // linearity: a program and its arguments
 	at          string        // lines
 	listen      time.Duration // clock
-	parsed      struct {
-		frequency   survey.Hz
-		level       survey.DBm
-		figure      survey.DB
-		attenuation survey.DB
-	}
 }
 
 // Where a terminator stands for the lines.
@@ -90,7 +84,7 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 			return noArguments(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.attenuator, o.interactive = args, isInteractive(c)
+			o.attenuator, o.interactive, o.byFigure = args, isInteractive(c), cmd.Flags().Changed("noise-figure")
 			return runCalibrate(cmd.Context(), o, c)
 		},
 	}
@@ -134,85 +128,45 @@ const (
 	shortwave survey.Hz = 30e6
 )
 
-// check reads the options of the kind; all errors are wrong usage.
-func (o *calibrateOptions) check() (err error) {
-	if o.plan == "" {
+// check tells what is wrong with the options of the kind.
+func (o *calibrateOptions) check() error {
+	switch {
+	case o.plan == "":
 		return usagef("calibrate %s: no plan; name one with --plan FILE", o.kind)
-	}
-	p := &o.parsed
-	if o.frequency != "" {
-		if p.frequency, err = survey.ParseFrequency(o.frequency, 0); err != nil {
-			return usagef("--frequency: %w", err)
-		}
-		if p.frequency <= 0 {
-			return usagef("--frequency %q: must be above 0", o.frequency)
-		}
-	}
-	switch o.kind {
-	case survey.CalibrateLevel:
-		return o.checkLevel()
-	case survey.CalibrateLinearity:
-		x, err := withUnit("--attenuation", o.attenuation, "dB", "10")
-		if err != nil {
-			return err
-		}
-		if p.attenuation = survey.DB(x); x < 6 || x > 30 {
-			return usagef("--attenuation %q: under 6 dB the verdicts are not told apart, over 30 dB nothing is left; take 10 dB", o.attenuation)
-		}
-	case survey.CalibrateLines:
-		if o.at != atAntenna && o.at != atReceiver {
-			return usagef("--at %q: choose %s (its end of the feed line) or %s", o.at, atAntenna, atReceiver)
-		}
-	case survey.CalibrateClock:
-		if o.listen <= 0 {
-			return usagef("--for %v: must be longer than nothing", o.listen)
-		}
-	}
-	return nil
-}
-
-func (o *calibrateOptions) checkLevel() error {
-	p := &o.parsed
-	if o.figure != "" {
-		if o.frequency != "" || o.level != "" {
-			return usagef("calibrate level: --noise-figure wants a terminator, --frequency and --level a generator; choose one")
-		}
-		x, err := withUnit("--noise-figure", o.figure, "dB", "8")
-		if err == nil && (x < 0 || x > mostFigure) {
-			err = usagef("--noise-figure %q: no receiver has it; give it within 0 to %g dB", o.figure, mostFigure)
-		}
-		p.figure = survey.DB(x)
-		return err
-	}
-	if o.frequency == "" || o.level == "" {
+	case o.byFigure && (o.frequency != 0 || o.level != 0):
+		return usagef("calibrate level: --noise-figure wants a terminator, --frequency and --level a generator; choose one")
+	case o.kind == survey.CalibrateLevel && !o.byFigure && (o.frequency == 0 || o.level == 0):
 		return usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --noise-figure of the receiver`)
-	}
-	x, err := withUnit("--level", o.level, "dBm", "-60")
-	if err != nil {
-		return err
-	}
-	switch p.level = survey.DBm(x); {
-	case p.level > mostInput:
-		return usagef("--level %q: more than %v dBm may destroy the receiver; turn the generator down, or put an attenuator behind it and give what is left", o.level, float64(mostInput))
-	case p.level < leastInput:
-		return usagef("--level %q: under %v dBm no receiver tells a carrier from its own noise; turn the generator up", o.level, float64(leastInput))
+	case o.kind == survey.CalibrateLines && o.at != atAntenna && o.at != atReceiver:
+		return usagef("--at %q: choose %s (its end of the feed line) or %s", o.at, atAntenna, atReceiver)
+	case o.kind == survey.CalibrateClock && o.listen <= 0:
+		return usagef("--for %v: must be longer than nothing", o.listen)
 	}
 	return nil
 }
 
-// withUnit reads a number with its one unit; the error shows the number that was
-// given, else the example, as it is to be written.
-func withUnit(flag, text, unit, example string) (float64, error) {
-	number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
-	number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
-	x, err := strconv.ParseFloat(number, 64)
-	if err == nil && x-x == 0 {
-		if ok {
-			return x, nil
-		}
-		example = number
+func checkLevel(level survey.DBm) error {
+	switch {
+	case level > mostInput:
+		return fmt.Errorf("more than %v dBm may destroy the receiver; turn the generator down, or put an attenuator behind it and give what is left", float64(mostInput))
+	case level < leastInput:
+		return fmt.Errorf("under %v dBm no receiver tells a carrier from its own noise; turn the generator up", float64(leastInput))
 	}
-	return 0, usagef("%s %q: not a number with the unit %s; write it as \"%s %s\"", flag, text, unit, example, unit)
+	return nil
+}
+
+func checkFigure(figure survey.DB) error {
+	if figure < 0 || figure > mostFigure {
+		return fmt.Errorf("no receiver has it; give it within 0 to %g dB", mostFigure)
+	}
+	return nil
+}
+
+func checkAttenuation(attenuation survey.DB) error {
+	if attenuation < 6 || attenuation > 30 {
+		return errors.New("under 6 dB the verdicts are not told apart, over 30 dB nothing is left; take 10 dB")
+	}
+	return nil
 }
 
 func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
@@ -265,10 +219,10 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 	switch {
 	case strings.HasPrefix(p.Receiver, "file:"):
 		return usagef("calibrate %s: a recording is no receiver that can be calibrated; name a dongle with --receiver rtlsdr:", o.kind)
-	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && o.figure == ""):
+	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && !o.byFigure):
 		return usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
-	case o.parsed.frequency > most:
-		return usagef("--frequency %s: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
+	case o.frequency > most:
+		return usagef("--frequency %v: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
 	case !simulated && !o.interactive && !o.yes:
 		return usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
 	case o.kind == survey.CalibrateLinearity && !o.interactive && len(o.attenuator) == 0:
@@ -350,7 +304,7 @@ func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err erro
 	if !listens {
 		p.FrontEnd.Bias = false
 	}
-	switch f := o.parsed.frequency; {
+	switch f := o.frequency; {
 	case f > 0 && o.kind == survey.CalibrateLevel:
 		p.Segments = []survey.Segment{calibrate.GeneratorSegment(f)}
 	case f > 0 && o.kind == survey.CalibrateClock:

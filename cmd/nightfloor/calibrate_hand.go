@@ -20,11 +20,11 @@ one that feeds the line from elsewhere is yours to turn off.`
 // connect says in words what is to be connected before the first measurement.
 func (o *calibrateOptions) connect() string {
 	switch {
-	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.figure != "":
+	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.byFigure:
 		return "a terminator (50 Ω) at the receiver's input, in place of the antenna's cable"
 	case o.kind == survey.CalibrateLevel:
-		return fmt.Sprintf("the generator at the receiver's input, %v at %v without modulation, and nothing else; start it low and turn it up, never over −10 dBm",
-			strings.TrimSpace(o.level), o.parsed.frequency)
+		return fmt.Sprintf("the generator at the receiver's input, %v dBm at %v without modulation, and nothing else; start it low and turn it up, never over −10 dBm",
+			float64(o.level), o.frequency)
 	case o.kind == survey.CalibrateLinearity:
 		return "the antenna, as in the survey, without the attenuator"
 	case o.kind == survey.CalibrateLines && o.at == atAntenna:

@@ -19,8 +19,8 @@ func (o *calibrateOptions) settings(h operator, p plan.Plan, earlier []survey.Ca
 		a = calibrate.ProgramAttenuator{Argv: o.attenuator, TimeOut: cmp.Or(p.Change.TimeOut, 10*time.Second)}
 	}
 	return calibrate.Settings{
-		Frequency: o.parsed.frequency, Level: o.parsed.level, ByFigure: o.figure != "", Figure: o.parsed.figure,
-		Attenuation: o.parsed.attenuation, Attenuator: a,
+		Frequency: o.frequency, Level: o.level, ByFigure: o.byFigure, Figure: o.figure,
+		Attenuation: o.attenuation, Attenuator: a,
 		AtReceiver: o.at == atReceiver, Listen: o.listen, Earlier: earlier,
 		Tell: func(text string) { h.c.note("%s", text) },
 	}
@@ -49,7 +49,7 @@ func measureWithBar(ctx context.Context, c *console, k *calibrate.Calibrator, r 
 // printCalibration shows a calibration, as one JSON document or for a person to read.
 func (o *calibrateOptions) printCalibration(c *console, p plan.Plan, r *calibrate.Run) error {
 	shown := calibration.Run{Calibration: r.Calibration, Simulated: r.Simulated, LeftWords: calibrate.ByReason(r.Skipped),
-		SelfNoise: r.SelfNoise, Left: r.Skipped, Attenuation: o.parsed.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
+		SelfNoise: r.SelfNoise, Left: r.Skipped, Attenuation: o.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
 	if r.Clock != nil {
 		shown.NewPPM = r.NewClockError()
 	}

@@ -50,8 +50,10 @@ func runDatabaseCheck(ctx context.Context, database string, c *console) error {
 // openDatabase opens the database that was named, or the default, in one of the ways
 // there are, and gives its path as it was named.
 func openDatabase(ctx context.Context, named string, open func(context.Context, string) (*store.Store, error)) (db *store.Store, path string, err error) {
-	if path, err = databasePath(named); err != nil {
-		return nil, "", err
+	if path = named; path == "" {
+		if path, err = store.DefaultPath(); err != nil {
+			return nil, "", err
+		}
 	}
 	db, err = open(ctx, path)
 	return db, path, err
@@ -69,12 +71,4 @@ func openThere(ctx context.Context, path string) (*store.Store, error) {
 		return nil, err
 	}
 	return store.Open(ctx, path)
-}
-
-// databasePath gives the database that was named, or the default.
-func databasePath(named string) (string, error) {
-	if named != "" {
-		return named, nil
-	}
-	return store.DefaultPath()
 }

@@ -79,7 +79,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: p, Receiver: house, Clock: house, Changer: house, Log: said.log()}, false)
+	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: p, Receiver: house, Clock: house, Changer: house, Log: said.log(false)}, false)
 	release()
 	if err != nil {
 		return err

@@ -23,7 +23,7 @@ func openInstrument(ctx context.Context, c *console, p plan.Plan) (instrument.In
 			return instrument.Instrument{}, err
 		}
 	}
-	o := instrument.Options{Out: c.err, Cautions: outdoorCautions, Log: c.log(), Clock: dongleClock}
+	o := instrument.Options{Out: c.err, Cautions: outdoorCautions, Log: c.log(false), Clock: dongleClock}
 	if isInteractive(c) {
 		o.In = c.in
 	}

@@ -134,9 +134,8 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 			return until, usagef("--until %q: not a local time; write it as 06:30", o.until)
 		}
 		local := now.Local()
-		until = time.Date(local.Year(), local.Month(), local.Day(), hour.Hour(), hour.Minute(), 0, 0, time.Local)
-		if !until.After(now) {
-			until = time.Date(local.Year(), local.Month(), local.Day()+1, hour.Hour(), hour.Minute(), 0, 0, time.Local)
+		for day := local.Day(); !until.After(now); day++ {
+			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), 0, 0, time.Local)
 		}
 	}
 	if o.duration < 0 {
@@ -186,7 +185,7 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 	watched := newSupervisor()
 	defer watched.stopping()
 	r.Alive = watched.alive
-	r.Log = cmp.Or(r.Log, c.surveyLog())
+	r.Log = cmp.Or(r.Log, c.log(true))
 	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * r.Plan.VisitsPerRound()
 	shown := *c
 	shown.quiet = c.quiet || r.Plan.Change.By == plan.ByPerson // a bar would wipe the questions

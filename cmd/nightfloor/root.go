@@ -7,10 +7,15 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 	"golang.org/x/term"
+
+	"nightfloor/survey"
 )
 
 // exitHelp ends the long help of every command.
@@ -40,23 +45,17 @@ func (c *console) terminal() bool {
 	return ok && !c.quiet && term.IsTerminal(int(f.Fd()))
 }
 
-// surveyLog is the logger of a survey. Where nobody sits and looks, in a journal or
-// a file, it tells of each round, too.
-func (c *console) surveyLog() *slog.Logger {
-	if c.quiet || c.verbose || c.terminal() {
-		return c.log()
-	}
-	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: slog.LevelInfo}))
-}
-
-// log gives the logger for what goes on while a command works.
-func (c *console) log() *slog.Logger {
+// log gives the logger for what goes on while a command works. Where rounds is true and
+// nobody sits and looks, in a journal or a file, it tells of each round, too.
+func (c *console) log(rounds bool) *slog.Logger {
 	level := slog.LevelWarn
 	switch {
 	case c.quiet:
 		level = slog.LevelError
 	case c.verbose:
 		level = slog.LevelDebug
+	case rounds && !c.terminal():
+		level = slog.LevelInfo
 	}
 	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: level}))
 }
@@ -141,4 +140,44 @@ func someFiles(cmd *cobra.Command, args []string) error {
 		return usagef("%s: no file named; see %s --help", cmd.Name(), cmd.CommandPath())
 	}
 	return nil
+}
+
+// frequencyVar adds a flag that takes a frequency; a bare number is of the unit bare, wrong for 0.
+func frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare survey.Hz, usage string) {
+	flags.Func(name, usage, func(text string) (err error) {
+		*into, err = survey.ParseFrequency(text, bare)
+		if err == nil && *into <= 0 {
+			err = errors.New("must be above 0")
+		}
+		return err
+	})
+}
+
+// unitVar adds a flag that takes a number with its one unit, which check may refuse. The
+// error shows the number that was given, else the example, as it is to be written.
+func unitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usage string, check func(T) error) {
+	flags.Func(name, usage, func(text string) error {
+		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
+		number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
+		x, err := strconv.ParseFloat(number, 64)
+		if err == nil && x-x == 0 {
+			if *into = T(x); ok {
+				return check(*into)
+			}
+			example = number
+		}
+		return fmt.Errorf("not a number with the unit %s; write it as \"%s %s\"", unit, example, unit)
+	})
+}
+
+// timeVar adds a flag that takes a time.
+func timeVar(flags *pflag.FlagSet, into *time.Time, name, usage string) {
+	flags.Func(name, usage, func(text string) error {
+		at, err := time.Parse(time.RFC3339Nano, text)
+		if err != nil {
+			return errors.New("not an RFC 3339 time; write it as 2026-11-03T21:04:10Z")
+		}
+		*into = at.UTC()
+		return nil
+	})
 }
