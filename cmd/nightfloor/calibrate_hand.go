@@ -61,29 +61,25 @@ func (h operator) connect(ctx context.Context, what string) error {
 
 // enter waits for an empty line; another one is asked for again.
 func (h operator) enter(ctx context.Context) error {
-	type line struct {
-		text string
-		err  error
-	}
-	for {
-		came := make(chan line, 1)
-		go func() {
+	came := make(chan error, 1)
+	go func() {
+		for {
 			text, err := h.in.ReadString('\n')
-			came <- line{text, err}
-		}()
-		select {
-		case l := <-came:
-			if l.err != nil {
-				return errors.New("calibrate: nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected")
-			}
-			text := strings.TrimRight(l.text, "\r\n")
-			if text == "" {
-				return nil
+			if text = strings.TrimRight(text, "\r\n"); err != nil || text == "" {
+				came <- err
+				return
 			}
 			fmt.Fprintf(h.c.err, "%.40q is not Enter alone. Press Enter alone once it is done, Ctrl-C to leave it.\n", text)
-		case <-ctx.Done():
-			return errors.New("calibrate: stopped by the operator: nothing was stored; start it again when it suits")
 		}
+	}()
+	select {
+	case err := <-came:
+		if err != nil {
+			return errors.New("calibrate: nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected")
+		}
+		return nil
+	case <-ctx.Done():
+		return errors.New("calibrate: stopped by the operator: nothing was stored; start it again when it suits")
 	}
 }
 

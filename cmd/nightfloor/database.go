@@ -11,12 +11,8 @@ import (
 )
 
 func newDatabaseCommand(c *console) *cobra.Command {
-	return newGroup("database", "Looks after the database", "Looks after the database.", newDatabaseCheckCommand(c))
-}
-
-func newDatabaseCheckCommand(c *console) *cobra.Command {
 	var database string
-	cmd := &cobra.Command{
+	check := &cobra.Command{
 		Use:   "check",
 		Short: "Checks that the database is whole",
 		Long: `Checks that the database is whole: SQLite's own checks, every reference from row to
@@ -24,8 +20,8 @@ row, and every stored spectrum. It brings an older database up to date.` + "\n" 
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runDatabaseCheck(cmd.Context(), database, c) },
 	}
-	cmd.Flags().StringVar(&database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
-	return cmd
+	check.Flags().StringVar(&database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	return newGroup("database", "Looks after the database", "Looks after the database.", check)
 }
 
 func runDatabaseCheck(ctx context.Context, database string, c *console) error {

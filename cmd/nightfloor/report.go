@@ -31,31 +31,24 @@ type reportOptions struct {
 	html     string
 }
 
-// A reportTable is a table that can be asked for by a word.
-type reportTable struct {
-	word  string
-	asked reports.Asked // which results are needed for it
+// reportTables are the tables that can be asked for by a word: which results are needed for
+// each, and what of them it shows.
+var reportTables = map[string]struct {
+	asked reports.Asked
 	of    func(*result.Report) any
-}
-
-var reportTables = []reportTable{
-	{"rank", reports.Asked{Rank: true}, func(r *result.Report) any { return r.Rank }},
-	{"floor", reports.Asked{Floor: true}, func(r *result.Report) any { return r.Floor }},
-	{"bearings", reports.Asked{Bearings: true}, func(r *result.Report) any { return r.Bearings }},
-	{"noise-sources", reports.Asked{Noise: true}, func(r *result.Report) any { return r.Noise }},
-	{"quality", reports.Asked{Quality: true}, func(r *result.Report) any { return r.Quality }},
-	{"", reports.All, func(r *result.Report) any { // the summary
+}{
+	"rank":          {reports.Asked{Rank: true}, func(r *result.Report) any { return r.Rank }},
+	"floor":         {reports.Asked{Floor: true}, func(r *result.Report) any { return r.Floor }},
+	"bearings":      {reports.Asked{Bearings: true}, func(r *result.Report) any { return r.Bearings }},
+	"noise-sources": {reports.Asked{Noise: true}, func(r *result.Report) any { return r.Noise }},
+	"quality":       {reports.Asked{Quality: true}, func(r *result.Report) any { return r.Quality }},
+	"": {reports.All, func(r *result.Report) any { // the summary
 		return summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
 	}},
 }
 
 // reportWords are the words of the tables there are.
 var reportWords = []string{"rank", "floor", "bearings", "noise-sources", "quality"}
-
-// table gives what was asked for.
-func (o reportOptions) table() reportTable {
-	return reportTables[slices.IndexFunc(reportTables, func(t reportTable) bool { return t.word == o.word })]
-}
 
 func newReportCommand(c *console) *cobra.Command {
 	var o reportOptions
@@ -115,7 +108,7 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		return err
 	}
 	defer db.Close()
-	report, notes, err := loadReport(ctx, db, o.Options, o.table().asked, o.html != "")
+	report, notes, err := loadReport(ctx, db, o.Options, reportTables[o.word].asked, o.html != "")
 	for _, note := range notes {
 		c.note("%s", note)
 	}
@@ -167,7 +160,7 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 	if o.word == "" && o.format == "table" {
 		return text.WriteSummary(c.out, *r)
 	}
-	answer := o.table().of(r)
+	answer := reportTables[o.word].of(r)
 	switch o.format {
 	case "json":
 		return result.WriteJSON(c.out, answer)

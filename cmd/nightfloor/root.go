@@ -7,6 +7,7 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"runtime/debug"
 	"strconv"
 	"strings"
 	"time"
@@ -80,7 +81,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 		fmt.Fprintf(c.err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
 	}
 	var usage usageError
-	if errors.As(err, &usage) || strings.HasPrefix(err.Error(), "unknown command") {
+	if errors.As(err, &usage) {
 		return 2
 	}
 	return 1
@@ -180,4 +181,24 @@ func timeVar(flags *pflag.FlagSet, into *time.Time, name, usage string) {
 		*into = at.UTC()
 		return nil
 	})
+}
+
+// release is the version that this tree is on the way to.
+const release = "0.1.0-dev"
+
+// version gives the release with the commit that it was built from, where the
+// build recorded one.
+func version() string {
+	commit, modified := "unknown", ""
+	if info, ok := debug.ReadBuildInfo(); ok {
+		for _, s := range info.Settings {
+			switch {
+			case s.Key == "vcs.revision":
+				commit = s.Value[:min(12, len(s.Value))]
+			case s.Key == "vcs.modified" && s.Value == "true":
+				modified = ", modified"
+			}
+		}
+	}
+	return release + " (commit " + commit + modified + ")"
 }
