@@ -52,15 +52,15 @@ func sweepColumns(s *survey.Sweep) columns {
 type readingRow struct {
 	survey.Reading
 	sweep int64
-	floor survey.Floor // copied from Reading, or to be copied there, if it is measured
-	known bool         // it is
+	floor survey.Floor // what Reading.Floor points to
+	known bool         // there is a floor
 }
 
 func (r *readingRow) columns() columns {
 	q := &r.Quality
 	return columns{{"id", &r.ID}, {"sweep", &r.sweep}, {"segment", &r.Segment}, {"start_ms", &r.Start}, {"duration_ns", &r.Duration},
 		{"centre_hz", &r.Centre}, {"sample_rate_hz", &r.SampleRate}, {"bin_hz", &r.BinWidth}, {"resolution_hz", &r.Resolution},
-		{"gain_db", when{&r.Gain.Known, &r.Gain.DB}}, {"gain_exact", &r.Gain.Exact}, {"floor_dbfs_hz", when{&r.known, &r.floor.Density}},
+		{"gain_db", optional{&r.Gain.Known, &r.Gain.DB}}, {"gain_exact", &r.Gain.Exact}, {"floor_dbfs_hz", optional{&r.known, &r.floor.Density}},
 		{"floor_sigma_db", &r.floor.Sigma}, {"quiet_dbfs_hz", &r.floor.Quiet}, {"vd_db", &r.Vd}, {"vd_bandwidth_hz", &r.VdBandwidth},
 		{"occupancy", &r.Occupancy}, {"clipped_share", &q.ClippedShare}, {"dropped_samples", &q.DroppedSamples},
 		{"dc_dbfs", &q.DC}, {"iq_imbalance_dbc", &q.IQImbalance}, {"flags", &q.Flags}}
