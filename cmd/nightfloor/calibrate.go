@@ -6,13 +6,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
 	"nightfloor/capture"
 	"nightfloor/capture/calibrate"
@@ -86,7 +84,7 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 			return noArguments(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.attenuator, o.interactive, o.byFigure = args, isInteractive(c), cmd.Flags().Changed("noise-figure")
+			o.attenuator, o.interactive, o.byFigure = args, isTerminal(c.in), cmd.Flags().Changed("noise-figure")
 			return runCalibrate(cmd.Context(), o, c)
 		},
 	}
@@ -110,12 +108,6 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 // listens tells whether the kind wants an antenna.
 func (o *calibrateOptions) listens() bool {
 	return o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateClock
-}
-
-// isInteractive tells whether somebody can be asked: standard input is a terminal.
-func isInteractive(c *console) bool {
-	f, ok := c.in.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd()))
 }
 
 const (

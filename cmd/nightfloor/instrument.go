@@ -24,7 +24,7 @@ func openInstrument(ctx context.Context, c *console, p plan.Plan) (instrument.In
 		}
 	}
 	o := instrument.Options{Out: c.err, Cautions: outdoorCautions, Log: c.log(false), Clock: dongleClock}
-	if isInteractive(c) {
+	if isTerminal(c.in) {
 		o.In = c.in
 	}
 	in, err := instrument.Open(ctx, p, o)

@@ -155,11 +155,11 @@ func openToWrite(ctx context.Context, named string) (db *store.Store, path strin
 	if db, path, err = openDatabase(ctx, named, store.Open); err != nil {
 		return nil, "", nil, err
 	}
-	lock, err := db.LockWriter(time.Now())
+	unlock, err := db.LockWriter(time.Now())
 	if err != nil {
 		return nil, "", nil, errors.Join(err, db.Close())
 	}
-	return db, path, func() { lock.Release(); db.Close() }, nil
+	return db, path, func() { unlock(); db.Close() }, nil
 }
 
 // carryOut runs the recorder against the database until its end, or until an

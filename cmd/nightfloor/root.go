@@ -42,8 +42,13 @@ func (c *console) note(format string, args ...any) {
 
 // terminal tells whether progress may be drawn: standard error is a terminal.
 func (c *console) terminal() bool {
-	f, ok := c.err.(*os.File)
-	return ok && !c.quiet && term.IsTerminal(int(f.Fd()))
+	return !c.quiet && isTerminal(c.err)
+}
+
+// isTerminal tells whether somebody sits at a stream.
+func isTerminal(stream any) bool {
+	f, ok := stream.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
 }
 
 // log gives the logger for what goes on while a command works. Where rounds is true and
