@@ -42,7 +42,8 @@ const (
 // clock's, or there are too few to tell and nothing else speaks for it.
 func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	lines, spacing := s.LinesInView(k.Log), s.Comb.Spacing
-	v.speaks("up to %d lines in view at whole multiples of %s, %s", lines, survey.Hz(spacing), k.segmentsText(s))
+	_, where := k.segments(s)
+	v.speaks("up to %d lines in view at whole multiples of %s, %s", lines, survey.Hz(spacing), where)
 	raster := onRaster(s)
 	modulated := k.modulationOfComb(v, s)
 	warms := warms(v, s)
@@ -54,9 +55,9 @@ func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	case clocked && !warms && !raster:
 		v.Likely = result.LikelyClock
 	case !modulated && !warms && (raster || lines < linesFew):
-	case h.byDayOnly() && (h.onAtSunrise.often() || h.offAtSunset.often()):
+	case h.byDayOnly && h.withSun:
 		v.Likely = result.LikelySolar
-	case spacing >= lampLow && spacing <= lampHigh && h.byNightOnly() && (h.onAtSunset.often() || h.offAtSunrise.often()):
+	case spacing >= lampLow && spacing <= lampHigh && h.byNightOnly && h.withDark:
 		v.Likely = result.LikelyLamp
 	default:
 		v.Likely = result.LikelySupply

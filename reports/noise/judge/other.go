@@ -30,16 +30,13 @@ const (
 
 // modulated weighs modulation by the mains that goes with no comb.
 func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
-	m := source.ModulationOf(s.Findings())
-	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + k.segmentsText(s)
+	m := s.Modulation()
+	segments, where := k.segments(s)
+	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + where
 	if m.Shape != "" {
 		text += ": " + m.Shape + " a mains period"
 	}
 	v.speaks("%s", text)
-	segments := map[string]bool{}
-	for f := range s.Findings() {
-		segments[k.Readings[f.Reading].Segment.Name] = true
-	}
 	low, high, known := s.Band()
 	always := s.ShareOfRounds() >= allTheTime && h.day >= roundsFew && h.night >= roundsFew && s.Longest() >= arcingTime
 	switch {
@@ -128,7 +125,7 @@ func (k *known) hump(v *Verdict, s *source.Source) {
 // notch weighs notches: only devices that must spare amateurs leave exactly their bands
 // out.
 func (k *known) notch(v *Verdict, s *source.Source) {
-	all := slices.Collect(s.Findings())
+	all := s.Findings()
 	slices.SortStableFunc(all, func(a, b track.Finding) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
 	for _, f := range all {

@@ -56,29 +56,30 @@ func (k *known) receiversOwn(v *Verdict, s *source.Source) bool {
 // throughTerminator says that a comb is as strong without an antenna; "" where it is not,
 // or that is not known. Levels are those at the receiver, so that gains must compare.
 func (k *known) throughTerminator(s *source.Source) string {
-	sums := map[string]map[survey.Setup]strength.Part{} // by segment
-	gains := map[string]survey.Gain{}
+	sums, gains := make([]strength.Part, len(k.SetupSegments)), map[string]survey.Gain{} // by segment
 	for r, f := range s.WhileOn(k.Log) {
-		name := r.Segment.Name
-		if sums[name] == nil {
-			sums[name], gains[name] = map[survey.Setup]strength.Part{}, r.Gain
+		gain, known := gains[r.Segment.Name]
+		if !known {
+			gain, gains[r.Segment.Name] = r.Gain, r.Gain
 		}
-		if lower, ok := input.Refer(r.Gain, gains[name]); ok {
-			scale, sum := stats.FromDecibel(-float64(lower)), sums[name][r.Sweep.Setup]
-			sum.Join(strength.Part{Power: f.Power * scale, Over: 1, Variance: f.Sigma * f.Sigma * scale * scale, Readings: 1})
-			sums[name][r.Sweep.Setup] = sum
+		if lower, ok := input.Refer(r.Gain, gain); ok {
+			scale := stats.FromDecibel(-float64(lower))
+			sums[r.SetupSegment].Join(strength.Part{Power: f.Power * scale, Variance: f.Sigma * f.Sigma * scale * scale, Readings: 1})
 		}
 	}
 	for _, e := range k.SetupSegments {
 		var own, ownSigma, antenna float64
 		var control survey.Setup
 		compared := false // with an antenna, at a gain that compares
-		for setup, p := range sums[e.Segment.Name] {
-			mean, sigma := p.Power/p.Over, math.Sqrt(p.Variance)/p.Over
-			if !k.controls[setup] {
+		for n, p := range sums {
+			at, readings := k.SetupSegments[n], float64(p.Readings)
+			mean, sigma := p.Power/readings, math.Sqrt(p.Variance)/readings
+			switch {
+			case p.Readings == 0 || at.Segment.Name != e.Segment.Name:
+			case !k.controls[at.Setup]:
 				antenna, compared = max(antenna, mean), true
-			} else if mean > own {
-				own, ownSigma, control = mean, sigma, setup
+			case mean > own:
+				own, ownSigma, control = mean, sigma, at.Setup
 			}
 		}
 		if compared && own > ownSigmas*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
@@ -90,14 +91,13 @@ func (k *known) throughTerminator(s *source.Source) string {
 
 // A calibratedLine is one that a calibration found to be the receiver's own.
 type calibratedLine struct {
-	survey.OwnLine
-	run *survey.Calibration
+	frequency survey.Hz
+	run       *survey.Calibration
 }
 
 // calibrated gives the lines that calibrations found, in order of frequency, each once.
 func calibrated(l *readlog.Log) (lines []calibratedLine) {
-	seen := map[survey.Hz]bool{}
-	var all []calibratedLine
+	found := map[survey.Hz]*survey.Calibration{}
 	for _, s := range l.In.Sweeps {
 		for i := range s.Readings {
 			k := l.In.CalibrationOf(s, i)
@@ -106,18 +106,17 @@ func calibrated(l *readlog.Log) (lines []calibratedLine) {
 			}
 			at := slices.IndexFunc(k.Runs, func(run *survey.Calibration) bool { return run.Kind == survey.CalibrateLines })
 			for _, line := range k.Lines {
-				if r := &s.Readings[i]; at >= 0 && !seen[line.Frequency] && line.Frequency >= r.Segment.Low && line.Frequency <= r.Segment.High {
-					seen[line.Frequency] = true
-					all = append(all, calibratedLine{line, k.Runs[at]})
+				segment, f := s.Readings[i].Segment, line.Frequency
+				if at >= 0 && found[f] == nil && f >= segment.Low && f <= segment.High {
+					found[f] = k.Runs[at]
 				}
 			}
 		}
 	}
-	slices.SortFunc(all, func(a, b calibratedLine) int { return cmp.Compare(a.Frequency, b.Frequency) })
-	for _, x := range all {
+	for _, f := range slices.Sorted(maps.Keys(found)) {
 		n := len(lines) // the same line may stand in several calibrations
-		if n == 0 || float64(x.Frequency-lines[n-1].Frequency) > ownTolerance*float64(x.Frequency) {
-			lines = append(lines, x)
+		if n == 0 || float64(f-lines[n-1].frequency) > ownTolerance*float64(f) {
+			lines = append(lines, calibratedLine{f, found[f]})
 		}
 	}
 	return lines
@@ -134,7 +133,7 @@ func (k *known) onCalibratedLines(s *source.Source) string {
 	}
 	matched, expected := 0, 0.0
 	for _, line := range k.own {
-		f := float64(line.Frequency)
+		f := float64(line.frequency)
 		reach := max(ownTolerance*f, bin)
 		expected += min(1, 2*reach/s.Comb.Spacing)
 		if math.Abs(math.Remainder(f, s.Comb.Spacing)) <= reach {
@@ -153,7 +152,7 @@ func (k *known) onCalibratedLines(s *source.Source) string {
 func OwnLines(l *readlog.Log) []result.OwnLine {
 	out := []result.OwnLine{}
 	for _, line := range calibrated(l) {
-		f := line.Frequency
+		f := line.frequency
 		out = append(out, result.OwnLine{Frequency: &f, Why: fmt.Sprintf("stood there with a terminator in place of the antenna, calibration of %s", line.run.At.UTC().Format("2006-01-02"))})
 	}
 	return append(out, moving(l)...)
@@ -177,12 +176,10 @@ func moving(l *readlog.Log) (out []result.OwnLine) {
 			end++
 		}
 		offset, there, could := all[(i+end-1)/2].offset, 0, 0
-		if len(own) >= movedTunings {
-			for centre, readings := range readingsAt(tunings, offset) {
-				could++
-				if float64(own[centre]) >= movedShare*float64(readings) {
-					there++
-				}
+		for centre, readings := range readingsAt(tunings, offset) {
+			could++
+			if float64(own[centre]) >= movedShare*float64(readings) {
+				there++
 			}
 		}
 		if there < movedTunings || 2*there < could {

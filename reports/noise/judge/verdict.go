@@ -2,6 +2,7 @@ package judge
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"nightfloor/reports/noise/source"
@@ -110,18 +111,15 @@ func (k *known) common(v *Verdict, s *source.Source) {
 	}
 }
 
-// segmentsText names the segments in which the source was detected.
-func (k *known) segmentsText(s *source.Source) string {
-	seen := map[string]bool{}
-	var names []string
-	for f := range s.Findings() {
-		if name := k.Readings[f.Reading].Segment.Name; !seen[name] {
-			seen[name] = true
-			names = append(names, wording.Printable(name))
+// segments gives the names of the segments in which the source was detected, and the words for them.
+func (k *known) segments(s *source.Source) (names []string, text string) {
+	for _, f := range s.Findings() {
+		if name := wording.Printable(k.Readings[f.Reading].Segment.Name); !slices.Contains(names, name) {
+			names = append(names, name)
 		}
 	}
 	if len(names) > 4 {
-		return fmt.Sprintf("in %d segments", len(names))
+		return names, fmt.Sprintf("in %d segments", len(names))
 	}
-	return "on " + wording.List(names)
+	return names, "on " + wording.List(names)
 }

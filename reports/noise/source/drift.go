@@ -56,11 +56,9 @@ func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
 	}
 	slices.Sort(slopes)
 	spacing = stats.Median(spacings)
-	if len(slopes) > 0 {
-		half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
-		low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
-		d = Drift{Slope: stats.Quantile(slopes, 0.5), Known: half < 0.5 && (high-low)/2 <= driftKnown*spacing, Straight: straight}
-	}
+	half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes)) // NaN of none
+	low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
+	d = Drift{Slope: stats.Quantile(slopes, 0.5), Known: half < 0.5 && (high-low)/2 <= driftKnown*spacing, Straight: straight}
 	d.WarmUp, d.WarmUpTimes = warmUp(l, s, spacing)
 	return d, spacing
 }
@@ -89,7 +87,10 @@ func settledParts(s *Source) (parts []track.Track, spacings []float64, straight 
 	own := s.Fundamental()
 	for _, p := range s.Spans {
 		var part, all track.Track
-		for _, d := range within(own, p) {
+		for _, d := range own {
+			if d.Survey != p.Survey || !p.Holds(d.First) {
+				continue
+			}
 			all, whole = append(all, d), append(whole, d.Spacing)
 			if !d.At.Before(p.Middle()) {
 				late = append(late, d.Spacing)
@@ -120,19 +121,6 @@ func settledParts(s *Source) (parts []track.Track, spacings []float64, straight 
 	return parts, spacings, straight
 }
 
-// within gives the detections of one survey within a span of it.
-func within(t track.Track, p presence.Span) (some track.Track) {
-	for i := range t {
-		switch d := &t[i]; {
-		case d.At.After(p.Last):
-			return some
-		case d.Survey == p.Survey && p.Holds(d.First):
-			some = append(some, *d)
-		}
-	}
-	return some
-}
-
 // settled gives the part of a track from which on it runs straight; nil where under an hour
 // of it is left.
 func settled(t track.Track) track.Track {
@@ -157,9 +145,6 @@ func isStraight(t track.Track) bool {
 	}
 	a, _ := slopesOf(t[:half])
 	b, _ := slopesOf(t[half:])
-	if len(a) == 0 || len(b) == 0 {
-		return false
-	}
 	var changes []float64
 	for i := 1; i < len(t); i++ {
 		changes = append(changes, t[i].Spacing-t[i-1].Spacing)
@@ -172,17 +157,12 @@ func isStraight(t track.Track) bool {
 // warmUp gives how far over its settled spacing a source began, and how often that was seen.
 func warmUp(l *readlog.Log, s *Source, spacing float64) (share float64, times int) {
 	on, _ := s.Edges(l.Longest)
-	began := map[int64]float64{} // spacings by when they were first found, ns
-	for _, d := range s.Fundamental() {
-		at := d.First.UnixNano()
-		if _, known := began[at]; !known {
-			began[at] = d.Spacing
-		}
-	}
+	own := s.Fundamental()
 	var all []float64
 	for _, e := range presence.Once(on, l.Usual) {
-		if first, ok := began[e.Seen.UnixNano()]; ok && e.Seen.Sub(e.Unseen) <= warmUpSeen {
-			all = append(all, first/spacing-1)
+		first := slices.IndexFunc(own, func(d track.Detection) bool { return d.First.Equal(e.Seen) })
+		if first >= 0 && e.Seen.Sub(e.Unseen) <= warmUpSeen {
+			all = append(all, own[first].Spacing/spacing-1)
 		}
 	}
 	return stats.Median(all), len(all)
