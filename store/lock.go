@@ -10,8 +10,8 @@ import (
 	"time"
 )
 
-// heldLocks are the locks of this process: without a hold on its file a lock that
-// nobody looks at any more would go with the garbage.
+// heldLocks are the locks of this process. The garbage collector closes a file that nothing
+// refers to, and its lock would be gone.
 var heldLocks sync.Map // of *os.File
 
 // LockWriter takes the lock of the one process that may record into the database, until

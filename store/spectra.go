@@ -14,10 +14,10 @@ import (
 	"nightfloor/survey"
 )
 
-// A spectrumRow is a spectrum as its row has it.
+// A spectrumRow is a spectrum as its row has it, with the densities packed.
 type spectrumRow struct {
 	survey.Spectrum
-	packed []byte // its densities
+	packed []byte
 }
 
 func (p *spectrumRow) columns() columns {

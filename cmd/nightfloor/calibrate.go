@@ -116,7 +116,7 @@ const (
 	// leastInput is what no receiver hears in a bin of a sweep: room noise is −174
 	// dBm/Hz, −152 dBm in 150 Hz.
 	leastInput survey.DBm = -140
-	// mostFigure is over what any receiver has.
+	// mostFigure is more than any receiver's noise figure.
 	mostFigure = 50.0 // dB
 	// shortwave is where shortwave ends; only a tuner without a converter hears more.
 	shortwave survey.Hz = 30e6
@@ -203,7 +203,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	return nil
 }
 
-// suits tells why the receiver, or whoever is there, is not what the kind needs.
+// suits tells why the kind cannot be measured with the receiver, or with nobody there to ask.
 func (o *calibrateOptions) suits(p plan.Plan) error {
 	simulated := strings.HasPrefix(p.Receiver, "scene:")
 	most := shortwave
@@ -225,7 +225,7 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 	return nil
 }
 
-// measured has what is needed connected, and measures.
+// measured asks for what is to be connected, and measures.
 func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrate.Run, error) {
 	k, err := calibrate.New(in.Receiver, in.Clock, p, p.Setups[0])
 	if err != nil {
@@ -253,7 +253,7 @@ func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan
 	}
 }
 
-// settings gives what a run is told of the options.
+// settings gives the options as a run takes them.
 func (o *calibrateOptions) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
 	var a calibrate.Attenuator = handAttenuator{h}
 	if len(o.attenuator) > 0 {
@@ -267,7 +267,7 @@ func (o *calibrateOptions) settings(h operator, p plan.Plan, earlier []survey.Ca
 	}
 }
 
-// measureWithBar measures, and draws how far it is.
+// measureWithBar measures and shows how far it is.
 func measureWithBar(ctx context.Context, c *console, k *calibrate.Calibrator, r *calibrate.Run) error {
 	var bar *progress
 	k.Progress = func(done, total int) {
@@ -300,7 +300,7 @@ func (o *calibrateOptions) printCalibration(c *console, p plan.Plan, r *calibrat
 	return shown.WriteText(c.out)
 }
 
-// earlierOf gives a receiver's calibrations that are stored, the newest first.
+// earlierOf gives the stored calibrations of a receiver, the newest first.
 func earlierOf(ctx context.Context, db *store.Store, receiver string) ([]survey.Calibration, error) {
 	all, err := db.Calibrations(ctx)
 	if err != nil {
@@ -312,8 +312,8 @@ func earlierOf(ctx context.Context, db *store.Store, receiver string) ([]survey.
 }
 
 // readPlan reads the plan as the kind needs it: its segments, one setup, no bias
-// where a terminator or a generator would short it. The setup is one to be put
-// in place, zero for none.
+// where a terminator or a generator would short it. setup is the one to be put in
+// place; zero: none.
 func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err error) {
 	if p, err = readPlan(o.plan); err != nil {
 		return p, setup, err

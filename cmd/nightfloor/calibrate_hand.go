@@ -35,7 +35,7 @@ func (o *calibrateOptions) connect() string {
 	return "an antenna that hears broadcast stations in the plan's segments"
 }
 
-// addition adds what only some plans want to be said.
+// addition is what must be said about some plans only.
 func (o *calibrateOptions) addition(p plan.Plan) string {
 	if o.kind == survey.CalibrateLinearity && p.FrontEnd.Bias {
 		return ". The bias tee is on, as the plan says: the attenuator must block direct current or stand it, and pass it on if an amplifier is fed through it"
@@ -59,7 +59,7 @@ func (h operator) connect(ctx context.Context, what string) error {
 	return h.enter(ctx)
 }
 
-// enter waits for an empty line; another one is asked for again.
+// enter waits for Enter alone; after any other line it asks again.
 func (h operator) enter(ctx context.Context) error {
 	came := make(chan error, 1)
 	go func() {
@@ -83,14 +83,14 @@ func (h operator) enter(ctx context.Context) error {
 	}
 }
 
-// A handAttenuator is put in by the operator, who is asked even where --yes was said: that
-// was of the beginning.
+// A handAttenuator is put in by the operator, who is asked even with --yes, which tells of the
+// beginning only.
 type handAttenuator struct{ operator }
 
-// ByHand says that it is.
+// ByHand tells that a person puts it in.
 func (a handAttenuator) ByHand() bool { return true }
 
-// Put asks for it; to begin with it is out.
+// Put asks for the attenuator to be put in. At the beginning it is out.
 func (a handAttenuator) Put(ctx context.Context, in bool) error {
 	if !in {
 		return nil

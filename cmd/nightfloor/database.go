@@ -43,8 +43,8 @@ func runDatabaseCheck(ctx context.Context, database string, c *console) error {
 	return err
 }
 
-// openDatabase opens the database that was named, or the default, in one of the ways
-// there are, and gives its path as it was named.
+// openDatabase opens the database that was named, or the default, by open, and gives its
+// path as it was named.
 func openDatabase(ctx context.Context, named string, open func(context.Context, string) (*store.Store, error)) (db *store.Store, path string, err error) {
 	if path = named; path == "" {
 		if path, err = store.DefaultPath(); err != nil {

@@ -12,8 +12,8 @@ import (
 	"nightfloor/survey/plan"
 )
 
-// dongleClock is what a survey with a dongle goes by. Tests hand in that of the
-// stand-in.
+// dongleClock is the clock of surveys with a dongle. Tests put the stand-in's in
+// its place.
 var dongleClock rtlsdr.Clock = capture.WallClock{}
 
 // openInstrument opens what the plan's receiver URI names.

@@ -59,8 +59,9 @@ simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 	return cmd
 }
 
-// collectorPercent is the collector's percentage while recording: what a round holds is numbers,
-// which cost it next to nothing to look through, so that memory need not double.
+// collectorPercent is the garbage collector's percentage (GOGC) while recording. A round holds
+// mostly numbers, which it need not look through: it costs little to run it often, and memory
+// does not double in between.
 const collectorPercent = 25
 
 func runRecord(ctx context.Context, o recordOptions, c *console) error {
@@ -78,7 +79,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
-	// The database comes first: where another records into it, that is why the
+	// The database comes first: if another record writes into it, that is why the
 	// dongle is busy.
 	db, path, release, err := openToWrite(ctx, o.database)
 	if err != nil {
@@ -206,7 +207,7 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 	return stored, err
 }
 
-// atOnce puts plain words in place of what a second interrupt broke off.
+// atOnce says in plain words what a second interrupt broke off; other errors stay.
 func atOnce(err error) error {
 	if !errors.Is(err, context.Canceled) {
 		return err

@@ -33,7 +33,7 @@ func openRecordings(c *console, file string, f recordingFlags) ([]capture.Source
 	return out, nil
 }
 
-// recordingFlags are those of measure and import alike.
+// recordingFlags are the flags that measure and import share.
 type recordingFlags struct {
 	segments []survey.Segment
 	centre   survey.Hz

@@ -31,8 +31,8 @@ type reportOptions struct {
 	html     string
 }
 
-// reportTables are the tables that can be asked for by a word: which results are needed for
-// each, and what of them it shows.
+// reportTables are the tables by the words that ask for them: which results each needs, and
+// which it shows.
 var reportTables = map[string]struct {
 	asked reports.Asked
 	of    func(*result.Report) any
@@ -47,7 +47,7 @@ var reportTables = map[string]struct {
 	}},
 }
 
-// reportWords are the words of the tables there are.
+// reportWords are the words of reportTables in the order of their listing.
 var reportWords = []string{"rank", "floor", "bearings", "noise-sources", "quality"}
 
 func newReportCommand(c *console) *cobra.Command {
@@ -170,7 +170,7 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 	return text.WriteTable(c.out, answer, time.Local)
 }
 
-// loadReport reads what the options mean and makes the results that are asked for of it.
+// loadReport reads the rows that the options select and makes the results that are asked for.
 // Pictures are made for a page only: they need every spectrum.
 func loadReport(ctx context.Context, db *store.Store, opts input.Options, asked reports.Asked, pictures bool) (*result.Report, []string, error) {
 	in, err := loadRows(ctx, db, filterOf(opts))

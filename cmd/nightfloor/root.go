@@ -45,14 +45,14 @@ func (c *console) terminal() bool {
 	return !c.quiet && isTerminal(c.err)
 }
 
-// isTerminal tells whether somebody sits at a stream.
+// isTerminal tells whether a stream is a terminal, where somebody can read and be asked.
 func isTerminal(stream any) bool {
 	f, ok := stream.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
-// log gives the logger for what goes on while a command works. Where rounds is true and
-// nobody sits and looks, in a journal or a file, it tells of each round, too.
+// log gives the logger for what goes on while a command works. With rounds, and where
+// there is no terminal but a journal or a file, it tells of each round, too.
 func (c *console) log(rounds bool) *slog.Logger {
 	level := slog.LevelWarn
 	switch {
@@ -148,7 +148,8 @@ func someFiles(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
-// frequencyVar adds a flag that takes a frequency; a bare number is of the unit bare, wrong for 0.
+// frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare; 0: it
+// needs a unit.
 func frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare survey.Hz, usage string) {
 	flags.Func(name, usage, func(text string) (err error) {
 		*into, err = survey.ParseFrequency(text, bare)
@@ -159,8 +160,8 @@ func frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare surve
 	})
 }
 
-// unitVar adds a flag that takes a number with its one unit, which check may refuse. The
-// error shows the number that was given, else the example, as it is to be written.
+// unitVar adds a flag that takes a number with its unit, which check may refuse. The error
+// shows how to write the number that was given, or else the example.
 func unitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usage string, check func(T) error) {
 	flags.Func(name, usage, func(text string) error {
 		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
