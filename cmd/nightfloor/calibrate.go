@@ -98,7 +98,7 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 	f.StringVar(&o.antenna, "antenna", "", antenna)
 	f.BoolVar(&o.yes, "yes", false, "what is to be connected is connected")
 	f.BoolVar(&o.json, "json", false, "print one JSON document")
-	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(f, &o.database)
 	if kind.flags != nil {
 		kind.flags(cmd, &o)
 	}

@@ -20,7 +20,7 @@ row, and every stored spectrum. It brings an older database up to date.` + "\n" 
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runDatabaseCheck(cmd.Context(), database, c) },
 	}
-	check.Flags().StringVar(&database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(check.Flags(), &database)
 	return newGroup("database", "Looks after the database", "Looks after the database.", check)
 }
 

@@ -46,7 +46,7 @@ Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel W
 		},
 	}
 	o.recordingFlags.add(cmd.Flags())
-	cmd.Flags().StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(cmd.Flags(), &o.database)
 	cmd.Flags().StringVar(&o.antenna, "antenna", "", "name of the antenna, over what the files say")
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")

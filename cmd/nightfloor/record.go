@@ -55,7 +55,7 @@ simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
 	cmd.Flags().StringVar(&o.until, "until", "", "end at this local time, HH:MM")
 	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
-	cmd.Flags().StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(cmd.Flags(), &o.database)
 	return cmd
 }
 

@@ -77,7 +77,7 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(f, &o.database)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file")
 	f.Int64Var(&o.Survey, "survey", 0, "only this survey (see report quality; default: all, but simulated ones only where there are no real ones)")

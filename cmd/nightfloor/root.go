@@ -148,6 +148,11 @@ func someFiles(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
+// databaseVar adds the flag that names the database.
+func databaseVar(flags *pflag.FlagSet, into *string) {
+	flags.StringVar(into, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+}
+
 // frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare; 0: it
 // needs a unit.
 func frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare survey.Hz, usage string) {
