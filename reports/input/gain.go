@@ -58,14 +58,6 @@ func (t *GainTally) Common(segment survey.Gain) survey.Gain {
 	return best
 }
 
-// All counts the readings.
-func (t *GainTally) All() (n int) {
-	for _, readings := range t.count {
-		n += readings
-	}
-	return n
-}
-
 // SegmentGains gives the gain that each segment's levels are referred to, by the
 // segment's name: the one to which the most readings through the reference can be
 // referred; among equals that serves the most readings through all setups; then
