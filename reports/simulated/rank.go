@@ -32,7 +32,6 @@ type Supply struct {
 // into the scene.
 type RankVerdict struct {
 	Segment       string
-	Setup         survey.Setup
 	Found         result.RankSetup
 	Built         survey.DB // advantage over the reference
 	Claims, Right bool      // the interval claims a difference; in the direction that was built in
@@ -49,7 +48,7 @@ func CompareRank(truth Truth, r *result.Report) ([]RankVerdict, error) {
 			continue
 		}
 		for _, found := range segment.Setups {
-			v := RankVerdict{Segment: segment.Segment, Setup: found.Setup, Found: found}
+			v := RankVerdict{Segment: segment.Segment, Found: found}
 			if found.Setup != r.Rank.Reference {
 				var err error
 				if v.Built, _, err = truth.Advantage(found.Setup, r.Rank.Reference, segment.Low, segment.High, first, last); err != nil {
