@@ -150,8 +150,7 @@ func linesOf(rows []result.FloorRow, when hours, n *names) []line {
 			if n.Index(row.Setup) != i {
 				continue
 			}
-			from, to := when.within(row)
-			l.At = append(l.At, from.Add(to.Sub(from)/2).UnixMilli())
+			l.At = append(l.At, when.within(row).Middle().UnixMilli())
 			l.From = append(l.From, row.From.UnixMilli())
 			l.To = append(l.To, row.To.UnixMilli())
 			l.P10 = append(l.P10, hundredths(row.DBFSHz.P10))
@@ -194,8 +193,8 @@ func (b *floorBox) addPictures(all []result.Waterfall, s survey.Segment, n *name
 func (b *floorBox) span(rows []result.FloorRow, when hours) {
 	var ends []int64
 	for _, row := range rows {
-		from, to := when.within(row)
-		ends = append(ends, from.UnixMilli(), to.UnixMilli())
+		in := when.within(row)
+		ends = append(ends, in.First.UnixMilli(), in.Last.UnixMilli())
 	}
 	for _, p := range b.Pictures {
 		ends = append(ends, p.First, p.First+1000*p.After[len(p.After)-1]+when.turn().Milliseconds())
