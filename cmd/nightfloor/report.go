@@ -185,7 +185,7 @@ type summaryDocument struct {
 // show prints what was asked for.
 func (o reportOptions) show(c *console, r *result.Report) error {
 	if o.word == "" && o.format == "table" {
-		return text.WriteSummary(c.out, *r)
+		return text.WriteSummary(c.out, *r, time.Local)
 	}
 	answer := o.table().of(r)
 	switch o.format {

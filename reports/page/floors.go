@@ -33,15 +33,15 @@ type setupLabel struct {
 	Label string
 }
 
-// An hourRow is one line of the table: an hour, a cell a setup.
+// An hourRow is one line of the table: an hour, a cell a setup: p50, then p10 to p90 and what
+// a calibration adds.
 type hourRow struct {
 	From  time.Time
-	Cells []hourCell
+	Cells []cell
 }
 
-// An hourCell is one setup's floor in one hour: p50, then p10 to p90 and what a
-// calibration adds.
-type hourCell struct{ Median, Range string }
+// A cell is a figure with what stands small beside it.
+type cell struct{ Figure, Beside string }
 
 // floorBox is one segment as the script draws it.
 type floorBox struct {
@@ -226,21 +226,21 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 	var out []hourRow
 	for _, row := range rows {
 		if len(out) == 0 || !row.From.Equal(out[len(out)-1].From) {
-			out = append(out, hourRow{From: row.From, Cells: slices.Repeat([]hourCell{{Median: "–"}}, len(setups))})
+			out = append(out, hourRow{From: row.From, Cells: slices.Repeat([]cell{{Figure: wording.None}}, len(setups))})
 		}
 		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
 		q := row.DBFSHz
-		cell := hourCell{wording.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", wording.Number(q.P10, 1), wording.Number(q.P90, 1))}
+		c := cell{wording.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", wording.Number(q.P10, 1), wording.Number(q.P90, 1))}
 		if row.Gain == nil {
-			cell.Median += " *"
+			c.Figure += " *"
 		}
 		if row.Margin != nil {
-			cell.Range += fmt.Sprintf(", margin %s dB", wording.Number(float64(*row.Margin), 1))
+			c.Beside += fmt.Sprintf(", margin %s dB", wording.Number(float64(*row.Margin), 1))
 		}
 		if row.DBmHz != nil {
-			cell.Range += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))
+			c.Beside += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))
 		}
-		out[len(out)-1].Cells[column] = cell
+		out[len(out)-1].Cells[column] = c
 	}
 	return setups, out
 }

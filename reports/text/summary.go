@@ -11,12 +11,10 @@ import (
 	"nightfloor/survey"
 )
 
-// WriteSummary prints what a report has to say on a screen, times local: a verdict
+// WriteSummary prints what a report has to say on a screen, times in the given zone: a verdict
 // and a ranking for each segment, what changes with the time of day, where the floor has
 // a null, the noise sources, and the doubts.
-func WriteSummary(w io.Writer, r result.Report) error { return writeSummary(w, r, time.Local) }
-
-func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
+func WriteSummary(w io.Writer, r result.Report, zone *time.Location) error {
 	var b strings.Builder
 	simulated := r.Simulated || r.Rank.Simulated || r.Bearings.Simulated || r.Noise.Simulated
 	document(&b, simulated, r.Doubts, func() { summary(&b, r, zone) })
