@@ -209,7 +209,7 @@ func gainOf(rows []result.FloorRow) (gain string, apart bool) {
 		if row.Gain == nil {
 			apart = true
 		} else if gain == "" {
-			gain = wording.Number(float64(*row.Gain), 1) + " dB"
+			gain = wording.Figure(row.Gain, 1) + " dB"
 		}
 	}
 	return gain, apart
@@ -235,7 +235,7 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 			c.Figure += " *"
 		}
 		if row.Margin != nil {
-			c.Beside += fmt.Sprintf(", margin %s dB", wording.Number(float64(*row.Margin), 1))
+			c.Beside += fmt.Sprintf(", margin %s dB", wording.Figure(row.Margin, 1))
 		}
 		if row.DBmHz != nil {
 			c.Beside += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))

@@ -179,7 +179,7 @@ func strongest(s result.NoiseSource, n *names) string {
 			least = &s.Strength[i]
 		}
 	}
-	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Number(float64(*best.Level), 1))
+	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Figure(best.Level, 1))
 	if least != best {
 		than := ""
 		if least.Level == nil {
