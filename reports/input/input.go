@@ -118,13 +118,13 @@ func (in *Input) dropSimulated() doubt.Doubt {
 			names = append(names, fmt.Sprint(s.ID))
 		}
 	}
-	if len(names) == 0 {
-		return doubt.Doubt{}
-	}
 	in.Surveys = slices.DeleteFunc(in.Surveys, func(s survey.Survey) bool { return gone[s.ID] })
 	in.Gaps = slices.DeleteFunc(in.Gaps, func(g survey.Gap) bool { return gone[g.Survey] })
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return gone[s.Survey] })
-	if len(names) == 1 {
+	switch len(names) {
+	case 0:
+		return doubt.Doubt{}
+	case 1:
 		return doubt.New(doubt.SimulatedLeft, names[0])
 	}
 	return doubt.New(doubt.SimulatedMany, wording.List(names))

@@ -16,15 +16,16 @@ import (
 
 // A floorView is the floor of one segment through the survey.
 type floorView struct {
-	ID, Segment, Range string
-	Pictures, Lines    int // how many are drawn
-	Hold               string
-	Gain               string  // that the levels are referred to; "" where none is known
-	Apart              bool    // some figure compares with no other
-	Calibrated         bool    // some receiver margin or level in dBm is known
-	Course             *course // nil where there are not two hours to compare
-	Setups             []setupLabel
-	Hours              []hourRow
+	survey.Segment
+	ID              string
+	Pictures, Lines int // how many are drawn
+	Hold            string
+	Gain            string  // that the levels are referred to; "" where none is known
+	Apart           bool    // some figure compares with no other
+	Calibrated      bool    // some receiver margin or level in dBm is known
+	Course          *course // nil where there are not two hours to compare
+	Setups          []setupLabel
+	Hours           []hourRow
 }
 
 // A setupLabel is a setup's name and its number on the page.
@@ -74,7 +75,7 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 	boxes := map[string]floorBox{}
 	for i, s := range segmentsOf(r) {
 		rows := rowsOf(r.Floor.Rows, s)
-		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: wording.Printable(s.Name), Range: survey.Edges(s.Low, s.High, " to ")}
+		v := floorView{Segment: s, ID: fmt.Sprintf("floor-%d", i)}
 		when := hoursFor(r, s)
 		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, when, n), Pictures: []pictureBox{}}
 		if err := box.addPictures(r.Pictures, s, n); err != nil {

@@ -47,10 +47,11 @@ func recording(b *strings.Builder, r result.MeasuredRecording) {
 
 // millions writes a sample rate as a person does.
 func millions(rate float64) string {
-	if rate < 1e6 {
-		return strconv.FormatFloat(rate, 'f', -1, 64)
+	unit := ""
+	if rate >= 1e6 {
+		rate, unit = rate/1e6, " million"
 	}
-	return strconv.FormatFloat(rate/1e6, 'f', -1, 64) + " million"
+	return strconv.FormatFloat(rate, 'f', -1, 64) + unit
 }
 
 // findingLine says a finding in one line.

@@ -3,6 +3,7 @@ package text
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -38,16 +39,12 @@ func summary(b *strings.Builder, r result.Report, zone *time.Location) {
 
 // summaryHead says what was measured, where and when.
 func summaryHead(b *strings.Builder, r result.Report, zone *time.Location) {
-	var head []string
-	if r.Title != "" {
-		head = append(head, wording.Printable(r.Title))
+	site := r.Site.Name
+	if strings.Contains(strings.ToLower(r.Title), strings.ToLower(site)) {
+		site = ""
 	}
-	if r.Site.Name != "" && !strings.Contains(strings.ToLower(r.Title), strings.ToLower(r.Site.Name)) {
-		head = append(head, wording.Printable(r.Site.Name))
-	}
-	if r.Site.Locator != "" {
-		head = append(head, wording.Printable(r.Site.Locator))
-	}
+	head := wording.Printables([]string{r.Title, site, r.Site.Locator})
+	head = slices.DeleteFunc(head, func(s string) bool { return s == "" })
 	if len(head) > 0 {
 		b.WriteString(strings.Join(head, ", ") + "\n")
 	}
