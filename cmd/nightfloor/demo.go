@@ -106,7 +106,7 @@ func showDemo(ctx context.Context, o demoOptions, c *console, house *scene.House
 	if err := writePage(page, report); err != nil {
 		return err
 	}
-	if err := text.WriteSummary(c.out, *report); err != nil {
+	if err := text.WriteSummary(c.out, *report, time.Local); err != nil {
 		return err
 	}
 	verdicts, err := simulated.CompareRank(houseTruth{house.Truth()}, report)

@@ -158,7 +158,7 @@ type summaryDocument struct {
 // show prints what was asked for.
 func (o reportOptions) show(c *console, r *result.Report) error {
 	if o.word == "" && o.format == "table" {
-		return text.WriteSummary(c.out, *r)
+		return text.WriteSummary(c.out, *r, time.Local)
 	}
 	answer := reportTables[o.word].of(r)
 	switch o.format {
