@@ -65,9 +65,9 @@ func loweredBy(h *readlog.Reading) float64 {
 	return 0
 }
 
-// tells tells whether a reading's floor is the noise outside, through the antenna it is
+// usable tells whether a reading's floor is the noise outside, through the antenna it is
 // said to be, over enough of the segment.
-func tells(h *readlog.Reading) bool {
+func usable(h *readlog.Reading) bool {
 	return input.Levelled(h.Reading) && h.Occupancy <= crowdedShare &&
 		!h.Quality.Has(survey.FlagReceiverLimited) && !h.Quality.Has(survey.FlagSetupDoubt)
 }
@@ -77,7 +77,7 @@ func floors(l *readlog.Log) (all []*floorSeries) {
 	found, signs := map[seriesKey]*floorSeries{}, sweepSigns(l)
 	for i := range l.Readings {
 		h := &l.Readings[i]
-		if !tells(h) {
+		if !usable(h) {
 			continue
 		}
 		key := seriesKey{h.Sweep.Survey, h.SetupSegment, h.Gain}
