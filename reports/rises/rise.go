@@ -89,6 +89,11 @@ func (d *device) mark(s *floorSeries) {
 	}
 }
 
+// meets tells whether a stretch has time in common with the device.
+func (d *device) meets(x *stretch, slack time.Duration) bool {
+	return x.series.survey == d.survey && x.last().Last.Sub(d.First) >= -slack && x.first().First.Sub(d.Last) <= slack
+}
+
 // part parts raised stretches into what the device explains and what is left: points in
 // setup segments in which it steps while it is on, and stretches that begin and end with it, within
 // some slack, in others. What is left takes the place of all.
@@ -99,10 +104,14 @@ func (d *device) part(all []stretch, slack time.Duration) (mine, rest []stretch)
 	}
 	rest = all[:0]
 	for _, x := range all {
-		own, left, inStep := x, x, steps[x.series]
+		if !d.meets(&x, slack) {
+			rest = append(rest, x)
+			continue
+		}
+		own, left := x, x
 		own.points, left.points = nil, nil
 		for _, n := range x.points {
-			if inStep && d.Holds(x.series.points[n].Middle()) {
+			if steps[x.series] && d.Holds(x.series.points[n].Middle()) {
 				own.points = append(own.points, n)
 			} else {
 				left.points = append(left.points, n)
@@ -126,7 +135,7 @@ func (d *device) part(all []stretch, slack time.Duration) (mine, rest []stretch)
 // sameHours tells whether a stretch begins and ends with the device.
 func (d *device) sameHours(x *stretch, slack time.Duration) bool {
 	near := func(s *switching, t time.Time) bool { return s != nil && s.Seen.Sub(t).Abs() <= slack }
-	return x.series.survey == d.survey && near(d.on, x.first().First) && near(d.off, x.last().Last)
+	return near(d.on, x.first().First) && near(d.off, x.last().Last)
 }
 
 func newRise(kind string) result.Rise {

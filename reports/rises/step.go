@@ -162,7 +162,8 @@ func spreadOf(jumps map[int]jump, steps []floorStep) float64 {
 	var quiet, sigmas []float64
 	for n, j := range jumps {
 		sigmas = append(sigmas, j.sigma)
-		if !slices.ContainsFunc(steps, func(f floorStep) bool { return max(n-f.n, f.n-n) <= stepWindow }) {
+		next, _ := slices.BinarySearchFunc(steps, n-stepWindow, func(f floorStep, n int) int { return f.n - n })
+		if next == len(steps) || steps[next].n > n+stepWindow {
 			quiet = append(quiet, j.size)
 		}
 	}
