@@ -14,13 +14,11 @@ const (
 	// riseLeast is from how many dB a rise of the floor is one (PHYSICS.md 8.5).
 	riseLeast = 3.0
 	// crowdedShare is from what share of taken-out bins a floor says too little of most of
-	// its segment.
+	// its segment. TestRisesThatAreNone and TestDeviceAmongStations fail when it moves.
 	crowdedShare = 0.9
 	// gapMost is how many times the usual distance two neighbours are apart at the most: over
-	// a longer gap a change is no step (STATISTICS.md 9.1).
+	// a longer gap a change is no step (STATISTICS.md 9.1). TestStepsBesideAGap fails when it moves.
 	gapMost = 2.5
-	// scatterLeast is the least scatter that a series is taken to have, dB.
-	scatterLeast = 0.05
 )
 
 // A floorSeries is the floor through one setup segment in one survey, at gains that compare: it is
@@ -139,7 +137,7 @@ func finishSeries(l *readlog.Log, s *floorSeries) {
 	for i := range changes {
 		changes[i] -= trend
 	}
-	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas), scatterLeast)
+	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas))
 	s.quiet = s.low()
 }
 

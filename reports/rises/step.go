@@ -14,7 +14,7 @@ import (
 
 const (
 	// stepWindow and stepSide are how many points on each side are looked at, at the most
-	// and at the least.
+	// and at the least. TestStepsOfFewPoints fails when stepSide moves, as it does for stepFew.
 	stepWindow, stepSide = 5, 3
 	// stepSure is how many standard errors a step must have. Simulation (step_test.go)
 	// confirms it: nights of floors that scatter, wander and rise smoothly, all segments
