@@ -15,7 +15,7 @@ import (
 
 // misfit is how far below the receiver's own noise a floor must stand to show that the
 // calibration is of another receiver, or of another state of this one. Chosen
-// (STATISTICS.md 5.2).
+// (STATISTICS.md 5.2); TestMarginPolicy fails when it moves.
 const misfit = -1.0 // dB
 
 type floorKey struct {
