@@ -147,10 +147,7 @@ func warms(v *Verdict, s *source.Source) bool {
 
 // clocked tells whether the spacing is a crystal's: a multiple of 1 kHz that stays.
 func clocked(v *Verdict, s *source.Source) bool {
-	var all []float64
-	for _, d := range s.Fundamental() {
-		all = append(all, d.Spacing)
-	}
+	all := s.Fundamental().Spacings()
 	slices.Sort(all)
 	change := stats.Quantile(all, 0.9)/stats.Quantile(all, 0.1) - 1
 	step := clockStep * math.Round(s.Comb.Spacing/clockStep)

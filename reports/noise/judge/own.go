@@ -43,19 +43,12 @@ const (
 
 // receiversOwn tells whether a comb is the receiver's.
 func (k *known) receiversOwn(v *Verdict, s *source.Source) bool {
-	own := false
-	for _, why := range []string{k.throughTerminator(s), k.onCalibratedLines(s)} {
-		if why != "" {
-			own = true
-			v.speaks("%s", why)
-		}
-	}
-	return own
+	stays, calibrated := k.throughTerminator(v, s), k.onCalibratedLines(v, s)
+	return stays || calibrated
 }
 
-// throughTerminator says that a comb is as strong without an antenna; "" where it is not,
-// or that is not known. Levels are those at the receiver, so that gains must compare.
-func (k *known) throughTerminator(s *source.Source) string {
+// throughTerminator tells whether a comb is known to be as strong without an antenna. Levels are those at the receiver, so that gains must compare.
+func (k *known) throughTerminator(v *Verdict, s *source.Source) bool {
 	sums, gains := make([]strength.Part, len(k.SetupSegments)), map[string]survey.Gain{} // by segment
 	for r, f := range s.WhileOn(k.Log) {
 		gain, known := gains[r.Segment.Name]
@@ -83,10 +76,11 @@ func (k *known) throughTerminator(s *source.Source) string {
 			}
 		}
 		if compared && own > ownSigmas*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
-			return fmt.Sprintf("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+			v.speaks("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+			return true
 		}
 	}
-	return ""
+	return false
 }
 
 // A calibratedLine is one that a calibration found to be the receiver's own.
@@ -122,9 +116,9 @@ func calibrated(l *readlog.Log) (lines []calibratedLine) {
 	return lines
 }
 
-// onCalibratedLines says that a comb's lines are among the receiver's own; "" where not. More
-// must match than chance puts there.
-func (k *known) onCalibratedLines(s *source.Source) string {
+// onCalibratedLines tells whether a comb's lines are among the receiver's own. More must match
+// than chance puts there.
+func (k *known) onCalibratedLines(v *Verdict, s *source.Source) bool {
 	bin := 0.0
 	for i, f := range s.Measured {
 		if f != nil {
@@ -142,9 +136,10 @@ func (k *known) onCalibratedLines(s *source.Source) string {
 	}
 	by := distuv.Poisson{Lambda: max(expected, 1e-9)}
 	if matched < ownMatches || by.Survival(float64(matched)-1) > ownChance {
-		return ""
+		return false
 	}
-	return fmt.Sprintf("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
+	v.speaks("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
+	return true
 }
 
 // OwnLines lists the receiver's own lines: those of calibrations, and those that move with

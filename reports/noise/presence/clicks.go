@@ -62,10 +62,7 @@ func listenings(l *readlog.Log, t track.Track, measured []*survey.Finding) (all 
 // no chance. Rows of pulses are due always.
 func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []bool) {
 	controls := l.In.Controls()
-	antenna := false
-	for _, f := range t.Findings() {
-		antenna = antenna || !controls[l.Readings[f.Reading].Sweep.Setup]
-	}
+	antenna := slices.ContainsFunc(t.Findings(), func(f track.Finding) bool { return !controls[l.Readings[f.Reading].Sweep.Setup] })
 	deaf = make([]bool, len(l.SetupSegments))
 	impulses, seconds := make([]float64, len(l.SetupSegments)), make([]float64, len(l.SetupSegments))
 	for i := range l.Readings {

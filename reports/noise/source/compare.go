@@ -218,13 +218,7 @@ func (s switching) judge(level []float64, c *Source, others []string, state stri
 	if len(x) < compareRounds || len(y) < compareRounds {
 		return false, false
 	}
-	var changes []float64
-	for _, side := range [][]float64{x, y} {
-		for i := 1; i < len(side); i++ {
-			changes = append(changes, side[i]-side[i-1])
-		}
-	}
-	sigma := stats.Spread(changes) / math.Sqrt2 * stats.MedianError * math.Sqrt(1/float64(len(x))+1/float64(len(y)))
+	sigma := scatterOf(x, y) * stats.MedianError * math.Sqrt(1/float64(len(x))+1/float64(len(y)))
 	at := splitOf(append(slices.Clone(x), y...))
 	off, on := stats.Median(x), stats.Median(y)
 	if c.On[s.listened[s.at-1]] {

@@ -82,24 +82,18 @@ func slopesOf(t track.Track) (slopes []float64, n float64) {
 // source came on or later, and the spacings then. Where there is none, straight tells of spans
 // that ran straight from their beginning on.
 func settledParts(s *Source) (parts []track.Track, spacings []float64, straight bool) {
-	var late, whole []float64
 	var brief []track.Track
+	var late, whole track.Track
 	own := s.Fundamental()
 	for _, p := range s.Spans {
-		var part, all track.Track
-		for _, d := range own {
-			if d.Survey != p.Survey || !p.Holds(d.First) {
-				continue
-			}
-			all, whole = append(all, d), append(whole, d.Spacing)
-			if !d.At.Before(p.Middle()) {
-				late = append(late, d.Spacing)
-			}
-			if !d.At.Before(p.First.Add(time.Hour)) {
-				part = append(part, d)
+		var all track.Track
+		for i := range own {
+			if own[i].Survey == p.Survey && p.Holds(own[i].First) {
+				all = append(all, own[i])
 			}
 		}
-		if part = settled(part); part != nil {
+		late, whole = append(late, all.Since(p.Middle())...), append(whole, all...)
+		if part := settled(all.Since(p.First.Add(time.Hour))); part != nil {
 			parts = append(parts, part)
 		} else if len(all) >= settledFew && all.Duration() >= straightLeast && isStraight(all) {
 			brief = append(brief, all)
@@ -108,14 +102,9 @@ func settledParts(s *Source) (parts []track.Track, spacings []float64, straight 
 	if straight = len(parts) == 0 && len(brief) > 0; straight {
 		parts = brief
 	}
-	for _, part := range parts {
-		for _, d := range part {
-			spacings = append(spacings, d.Spacing)
-		}
-	}
-	for _, more := range [][]float64{late, whole} {
+	for _, part := range []track.Track{slices.Concat(parts...), late, whole} {
 		if len(spacings) < spacingsFew {
-			spacings = more
+			spacings = part.Spacings()
 		}
 	}
 	return parts, spacings, straight
@@ -128,8 +117,7 @@ func settled(t track.Track) track.Track {
 		if isStraight(t) {
 			return t
 		}
-		from := t[0].At.Add(t.Duration() / 4)
-		t = t[slices.IndexFunc(t, func(d track.Detection) bool { return d.At.After(from) }):]
+		t = t.Since(t[0].At.Add(t.Duration()/4 + 1))
 	}
 	return nil
 }
@@ -138,20 +126,26 @@ func settled(t track.Track) track.Track {
 // scatter does to their difference: the slope of n points that scatter by σ over a time T is
 // known to σ·√(12/n)/T.
 func isStraight(t track.Track) bool {
-	at := t[0].At.Add(t.Duration() / 2)
-	half := slices.IndexFunc(t, func(d track.Detection) bool { return !d.At.Before(at) })
+	half := len(t) - len(t.Since(t[0].At.Add(t.Duration()/2)))
 	if half < 2 || len(t)-half < 2 {
 		return false
 	}
 	a, _ := slopesOf(t[:half])
 	b, _ := slopesOf(t[half:])
-	var changes []float64
-	for i := 1; i < len(t); i++ {
-		changes = append(changes, t[i].Spacing-t[i-1].Spacing)
-	}
-	scatter := stats.Spread(changes) / math.Sqrt2
 	bend := math.Abs(stats.Median(a)-stats.Median(b)) * t.Duration().Hours() / 2
-	return bend <= max(settledBend*t[len(t)-1].Spacing, 2*scatter*math.Sqrt(24/float64(min(half, len(t)-half))))
+	return bend <= max(settledBend*t[len(t)-1].Spacing, 2*scatterOf(t.Spacings())*math.Sqrt(24/float64(min(half, len(t)-half))))
+}
+
+// scatterOf gives by how much values scatter about what their neighbours in a row are: a change from
+// one to the next scatters by √2 of that.
+func scatterOf(rows ...[]float64) float64 {
+	var changes []float64
+	for _, row := range rows {
+		for i := 1; i < len(row); i++ {
+			changes = append(changes, row[i]-row[i-1])
+		}
+	}
+	return stats.Spread(changes) / math.Sqrt2
 }
 
 // warmUp gives how far over its settled spacing a source began, and how often that was seen.

@@ -226,9 +226,6 @@ func leftOver(l *readlog.Log, noise *Source, mine []*Source) *Source {
 		})
 	}
 	t := noise.In(func(n int) bool { return !near(n) })
-	if len(t) == 0 {
-		return nil
-	}
 	doubt := doubtOf(l, t, 1)
 	if !shows(l, t, doubt) {
 		return nil
