@@ -43,7 +43,7 @@ const (
 func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	lines, spacing := s.LinesInView(k.Log), s.Comb.Spacing
 	_, where := k.segments(s)
-	v.speaks("up to %d lines in view at whole multiples of %s, %s", lines, survey.Hz(spacing), where)
+	v.supports("up to %d lines in view at whole multiples of %s, %s", lines, survey.Hz(spacing), where)
 	raster := onRaster(s)
 	modulated := k.modulationOfComb(v, s)
 	warms := warms(v, s)
@@ -87,7 +87,7 @@ func onRaster(s *source.Source) bool {
 // lines, or else of noise that comes with it.
 func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 	if m := s.Comb.Lines; m.Found() {
-		v.speaks("its lines are modulated at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
+		v.supports("its lines are modulated at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
 		return true
 	}
 	m := s.Comb.Noise
@@ -101,7 +101,7 @@ func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 				ids = append(ids, fmt.Sprint(i+1))
 			}
 		}
-		v.speaks("noise modulated at %s Hz comes with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
+		v.supports("noise modulated at %s Hz comes with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
 		return false
 	}
 	text := fmt.Sprintf("noise is modulated at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "round"))
@@ -111,7 +111,7 @@ func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 	case m.Shown() && stats.Finite(m.Rise):
 		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", wording.Number(m.Rise, 1))
 	}
-	v.speaks("%s", text)
+	v.supports("%s", text)
 	switch {
 	case m.Switchings == 1:
 		v.contradicts("that the modulation is its own was seen at one switching alone: another device that is switched in that round looks the same")
@@ -132,7 +132,7 @@ func warms(v *Verdict, s *source.Source) bool {
 	}
 	if d.Straight { // a line has no beginning
 		if d.Known {
-			v.speaks("its spacing moves evenly, by %s Hz an hour, for as long as it is on", wording.Number(d.Slope, 1))
+			v.supports("its spacing moves evenly, by %s Hz an hour, for as long as it is on", wording.Number(d.Slope, 1))
 		}
 		return false
 	}
@@ -140,7 +140,7 @@ func warms(v *Verdict, s *source.Source) bool {
 	if d.WarmUp < 0 {
 		where = "below"
 	}
-	v.speaks("its spacing begins %s %% %s what it settles at, as that of a supply does while it warms (seen %s)",
+	v.supports("its spacing begins %s %% %s what it settles at, as that of a supply does while it warms (seen %s)",
 		wording.Number(100*math.Abs(d.WarmUp), 2), where, wording.Count(d.WarmUpTimes, "time"))
 	return true
 }
@@ -154,6 +154,6 @@ func clocked(v *Verdict, s *source.Source) bool {
 	if s.Longest() < clockTime || len(all) < roundsFew || change > clockSteady || track.RelativeDifference(step, s.Comb.Spacing) > clockSteady {
 		return false
 	}
-	v.speaks("its spacing is a multiple of 1 kHz and stays within %.0f parts in a million for %s, as a crystal's does", math.Ceil(1e6*change), wording.Duration(s.Longest()))
+	v.supports("its spacing is a multiple of 1 kHz and stays within %.0f parts in a million for %s, as a crystal's does", math.Ceil(1e6*change), wording.Duration(s.Longest()))
 	return true
 }

@@ -66,14 +66,14 @@ func (k *known) habits(s *source.Source) (h habits) {
 func (h habits) tell(v *Verdict) {
 	for _, words := range h.words {
 		if words != "" {
-			v.speaks("%s", words)
+			v.supports("%s", words)
 		}
 	}
 	switch {
 	case h.byDayOnly:
-		v.speaks("on by day only: in %d of %d rounds by day, in none of %d by night", h.dayOn, h.day, h.night)
+		v.supports("on by day only: in %d of %d rounds by day, in none of %d by night", h.dayOn, h.day, h.night)
 	case h.byNightOnly:
-		v.speaks("on in the dark only: in %d of %d rounds by night, in none of %d by day", h.nightOn, h.night, h.day)
+		v.supports("on in the dark only: in %d of %d rounds by night, in none of %d by day", h.nightOn, h.night, h.day)
 	}
 }
 
@@ -124,10 +124,13 @@ func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	const partsMost, timesMost = 3, 4 // more parts say nothing; so many times are told of each
 	var parts []string
 	told, left := 0, slices.Clone(edges)
+	for i := range left {
+		left[i].Seen = left[i].Seen.In(zone)
+	}
 	for len(parts) <= partsMost {
 		var same []readlog.Edge
 		for _, e := range left {
-			near := slices.DeleteFunc(slices.Clone(left), func(x readlog.Edge) bool { return !sameTimeOfDay(x, e, zone) })
+			near := slices.DeleteFunc(slices.Clone(left), func(x readlog.Edge) bool { return !sameTimeOfDay(x.Seen, e.Seen) })
 			if len(near) > len(same) {
 				same = near
 			}
@@ -139,7 +142,7 @@ func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return slices.Contains(same, e) })
 		var times []string
 		for _, e := range same[:min(len(same), timesMost)] {
-			times = append(times, e.Seen.In(zone).Format("15:04"))
+			times = append(times, e.Seen.Format("15:04"))
 		}
 		if len(same) > timesMost {
 			times = append(times, fmt.Sprintf("… (%d times)", len(same)))
@@ -152,13 +155,10 @@ func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
 }
 
-// sameTimeOfDay tells whether two edges are within byClock of each other on the clock, whatever
+// sameTimeOfDay tells whether two times are within byClock of each other on the clock, whatever
 // the day: one on which the clock changes has 23 hours, or 25.
-func sameTimeOfDay(a, b readlog.Edge, zone *time.Location) bool {
-	minute := func(e readlog.Edge) float64 {
-		at := e.Seen.In(zone)
-		return float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60
-	}
+func sameTimeOfDay(a, b time.Time) bool {
+	minute := func(t time.Time) float64 { return float64(60*t.Hour()+t.Minute()) + float64(t.Second())/60 }
 	d := math.Abs(minute(a) - minute(b))
 	return min(d, 24*60-d) <= byClock.Minutes()
 }

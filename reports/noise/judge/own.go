@@ -47,12 +47,13 @@ func (k *known) receiversOwn(v *Verdict, s *source.Source) bool {
 	return stays || calibrated
 }
 
-// throughTerminator tells whether a comb is known to be as strong without an antenna. Levels are those at the receiver, so that gains must compare.
+// throughTerminator tells whether a comb is known to be as strong without an antenna. Levels are
+// those at the receiver, so that gains must compare.
 func (k *known) throughTerminator(v *Verdict, s *source.Source) bool {
 	sums, gains := make([]strength.Part, len(k.SetupSegments)), map[string]survey.Gain{} // by segment
 	for r, f := range s.WhileOn(k.Log) {
-		gain, known := gains[r.Segment.Name]
-		if !known {
+		gain, seen := gains[r.Segment.Name]
+		if !seen {
 			gain, gains[r.Segment.Name] = r.Gain, r.Gain
 		}
 		if lower, ok := input.Refer(r.Gain, gain); ok {
@@ -76,7 +77,7 @@ func (k *known) throughTerminator(v *Verdict, s *source.Source) bool {
 			}
 		}
 		if compared && own > ownSigmas*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
-			v.speaks("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+			v.supports("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
 			return true
 		}
 	}
@@ -138,7 +139,7 @@ func (k *known) onCalibratedLines(v *Verdict, s *source.Source) bool {
 	if matched < ownMatches || by.Survival(float64(matched)-1) > ownChance {
 		return false
 	}
-	v.speaks("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
+	v.supports("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
 	return true
 }
 

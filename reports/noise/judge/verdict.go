@@ -27,7 +27,7 @@ type Verdict struct {
 	Evidence, Against []string
 }
 
-func (v *Verdict) speaks(format string, args ...any) {
+func (v *Verdict) supports(format string, args ...any) {
 	v.Evidence = append(v.Evidence, fmt.Sprintf(format, args...))
 }
 
@@ -99,7 +99,7 @@ func (k *known) common(v *Verdict, s *source.Source) {
 			}
 		}
 	}
-	v.speaks("stood out by itself at %s, through %d of %s", wording.Count(len(s.Track), "moment"), len(detected), wording.Count(len(there), "setup"))
+	v.supports("stood out by itself at %s, through %d of %s", wording.Count(len(s.Track), "moment"), len(detected), wording.Count(len(there), "setup"))
 	if len(detected) == 1 && len(there) > 1 {
 		v.contradicts("heard through one setup only")
 	}
