@@ -16,30 +16,30 @@ import (
 
 // Signs of combs: STATISTICS.md 8.6, PHYSICS.md 8.2 and 8.5; TestFamilies.
 const (
-	// linesFew is under how many lines in view a comb is not sure.
+	// A comb with fewer than linesFew lines in view may be chance.
 	linesFew = 8
-	// warmUpLeast is what the spacing must change by, as a share, to show a supply that warms: a
-	// tenth of what it does.
+	// A spacing that settles by warmUpLeast or more, as a share, shows a supply that warms up: a
+	// tenth of what supplies do.
 	warmUpLeast = 1e-4
-	// A spacing that changes by clockSteady at most, as a share, over clockTime is a crystal's,
-	// which 30 parts in a million is already much for; those of clocked devices are multiples of
-	// clockStep: frames of 1 ms.
+	// The spacing of a clocked device is a multiple of clockStep, since frames last 1 ms, and over
+	// clockTime it changes by clockSteady at most, as a share: 30 parts in a million is much for
+	// a crystal.
 	clockSteady = 30e-6
 	clockTime   = 3 * time.Hour
 	clockStep   = 1000.0 // Hz
 	// A lamp driver runs at 40 to 150 kHz.
 	lampLow, lampHigh = 40e3, 150e3 // Hz
-	// One in aliasOften detections at another multiple of the spacing is worth a word.
+	// Where one in aliasOften detections or more was at another multiple of the spacing, that is said.
 	aliasOften = 20
 	// channelRaster is how far apart the broadcasters of shortwave stand.
 	channelRaster = 5000.0 // Hz
-	// rasterReach is how far from the raster the highest line of a comb may be and stand on it:
+	// A comb stands on the raster where its highest line is no further from it than rasterReach,
 	// the width of a bin.
 	rasterReach = 100.0 // Hz
 )
 
-// comb weighs a comb: it is a supply's unless its lines may as well be stations' or a
-// clock's, or there are too few to tell and nothing else speaks for it.
+// comb judges a comb: it is a supply's unless its lines may as well be stations' or a clock's, or
+// there are too few of them and no other sign of a supply.
 func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	lines, spacing := s.LinesInView(k.Log), s.Comb.Spacing
 	_, where := k.segments(s)
@@ -76,8 +76,8 @@ func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	}
 }
 
-// onRaster tells whether all of a comb's lines in view stand on the raster: its spacing
-// does, to less than the width of a bin at the highest.
+// onRaster tells whether all of a comb's lines in view stand on the raster: the highest is the
+// furthest from it.
 func onRaster(s *source.Source) bool {
 	_, high, ok := s.Band()
 	return ok && math.Abs(math.Remainder(s.Comb.Spacing, channelRaster))*float64(high)/s.Comb.Spacing <= rasterReach

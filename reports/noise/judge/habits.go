@@ -15,21 +15,21 @@ import (
 	"nightfloor/survey/sun"
 )
 
-// bySun and byClock are within what time of sunrise or sunset, or of the same time of day, a
-// source must come on or go off for that to be said (STATISTICS.md 8.8);
+// A source comes or goes with the sun where it does so within bySun of sunrise or sunset, and by the
+// clock within byClock of the same time of day (STATISTICS.md 8.8);
 // TestHabitsOfSurveysBesideEachOther, TestClockHabit.
 const (
 	bySun   = 30 * time.Minute
 	byClock = 15 * time.Minute
 )
 
-// Habits are what is to be said of when a source is on. Rounds that listened are counted by day
-// and by night, the sun over the horizon or under it, and of them those with the source.
+// habits say when a source is on. Rounds that listened are counted by day, the sun over the
+// horizon, and by night; dayOn and nightOn are those of them with the source.
 type habits struct {
-	words                      []string // "": nothing to say
+	words                      []string // on when it comes on and goes off; "": nothing to say
 	withSun, withDark          bool     // it often comes on or goes off as the sun does, or as the dark
 	day, dayOn, night, nightOn int
-	// Rounds enough, by day and by night, show it in one of the two alone.
+	// There were rounds enough by day and by night, and it was on in one of the two only.
 	byDayOnly, byNightOnly bool
 }
 
@@ -119,7 +119,8 @@ func beside(late time.Duration) string {
 	return "at"
 }
 
-// clockHabit says at what times of day edges fall, where most agree with another.
+// clockHabit says at what times of day a source comes on, or goes off, where most agree with
+// another; else "".
 func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	const partsMost, timesMost = 3, 4 // more parts say nothing; so many times are told of each
 	var parts []string

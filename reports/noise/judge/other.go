@@ -19,16 +19,16 @@ const (
 	// A fence clicks about once in 1.0 to 1.5 s, wider here for a rate that is counted (PHYSICS.md
 	// 8.2); TestClicks.
 	fenceLow, fenceHigh = 1 / 1.7, 1 / 0.6 // a second
-	// evenFew is how many clicks it takes to tell that they come evenly, evenChance how unlikely
-	// that must be of clicks by chance (STATISTICS.md 8.3); TestClicks.
+	// Clicks come evenly where evenFew or more are so even that those by chance would be with a
+	// probability under evenChance (STATISTICS.md 8.3); TestClicks.
 	evenFew, evenChance = 20, 1e-3
-	// Arcing is on for arcingTime or longer, in so many segments or more.
+	// Arcing is on for arcingTime or longer, in arcingSegments or more.
 	arcingTime, arcingSegments = 20 * time.Hour, 3
 	// Shapes of a mains period, as detectors store them.
 	oneSpike, twoSpikes = "one spike", "two spikes"
 )
 
-// modulated weighs modulation by the mains that goes with no comb.
+// modulated judges modulation by the mains that goes with no comb.
 func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
 	m := s.Modulation()
 	segments, where := k.segments(s)
@@ -52,7 +52,7 @@ func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
 	}
 }
 
-// impulses weighs impulses by their rate and how evenly they come.
+// impulses judges impulses by their rate and how evenly they come.
 func (k *known) impulses(v *Verdict, s *source.Source, h habits) {
 	n := s.Impulses
 	if n.Few() {
@@ -76,7 +76,7 @@ func (k *known) impulses(v *Verdict, s *source.Source, h habits) {
 	}
 }
 
-// clicks weighs single ones: a fence's come evenly, day and night.
+// clicks judges single ones: a fence's come evenly, day and night.
 func clicks(v *Verdict, n presence.ImpulseCount, h habits) {
 	// Of clicks by chance the scatter is chi-squared; of even ones it is less.
 	pValue := distuv.ChiSquared{K: float64(max(1, n.Epochs-1))}.CDF(n.Scatter)
@@ -98,7 +98,7 @@ func clicks(v *Verdict, n presence.ImpulseCount, h habits) {
 	}
 }
 
-// hump weighs a hump, and names the combs that it comes and goes with.
+// hump judges a hump, and names the combs that it comes and goes with.
 func (k *known) hump(v *Verdict, s *source.Source) {
 	low, high, _ := s.Band()
 	v.supports("the floor rises over its smooth curve at %s", wording.Edges(low, high))
@@ -122,8 +122,7 @@ func (k *known) hump(v *Verdict, s *source.Source) {
 	v.contradicts("merged lines of a supply, resonances of wiring and wide data signals all make humps")
 }
 
-// notch weighs notches: only devices that must spare amateurs leave exactly their bands
-// out.
+// notch judges notches: only devices that must spare amateurs leave out just their bands.
 func (k *known) notch(v *Verdict, s *source.Source) {
 	all := s.Findings()
 	slices.SortStableFunc(all, func(a, b track.Finding) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })

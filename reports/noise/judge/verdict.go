@@ -13,11 +13,12 @@ import (
 )
 
 const (
-	// roundsFew is from how many rounds by day, or by night, silence there tells (STATISTICS.md 8.6).
+	// Silence by day, or by night, tells something from roundsFew rounds on (STATISTICS.md 8.6).
 	roundsFew = 4
 	// allTheTime is the share of the rounds from which a source counts as never off.
 	allTheTime = 0.9
-	// One in unmeasuredOften readings without a measure while the source was on is worth a word.
+	// Where more than one in unmeasuredOften readings while the source was on hold no measure of it,
+	// that is said.
 	unmeasuredOften = 5
 )
 
@@ -35,7 +36,7 @@ func (v *Verdict) contradicts(format string, args ...any) {
 	v.Against = append(v.Against, fmt.Sprintf(format, args...))
 }
 
-// known is what is known beside a source when it is judged.
+// known is what is known, besides a source itself, when it is judged.
 type known struct {
 	*readlog.Log
 	all      []*source.Source

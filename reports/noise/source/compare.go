@@ -15,12 +15,12 @@ import (
 // Whether modulated noise goes with a comb: STATISTICS.md 8.7; TestModulationAtASwitching,
 // TestModulationAtOneSwitching, TestWeakModulationOfAnother.
 const (
-	// compareRounds is of how many rounds with a comb, and without it, the modulation must be
-	// known for the two to be compared.
+	// To be compared, the modulation must be known in compareRounds rounds with a comb, and in as
+	// many without it.
 	compareRounds = 3
 	// riseLeast is by how many dB its amplitude must be stronger with the comb.
 	riseLeast = 1.8
-	// rankSigmas is how many standard errors a rank sum must differ from that of chance.
+	// rankSigmas is by how many standard errors a rank sum must be more than chance makes it.
 	rankSigmas = 3.0
 	// shiftSigmas is by how many standard errors the level must change at a switching.
 	shiftSigmas = 3.0

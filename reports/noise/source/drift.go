@@ -13,21 +13,22 @@ import (
 
 // When the spacing of a comb has settled (STATISTICS.md 8.5).
 const (
-	// A drift is of spacings followed for settledLeast once settled, at settledFew epochs or more.
+	// A drift is told of spacings that were followed for settledLeast once settled, at settledFew
+	// epochs or more.
 	settledLeast, settledFew = time.Hour, 6
-	// straightLeast is the least time of a source that was never on for so long and ran straight
-	// from its beginning on, which none does that warms.
+	// Where a source was never on for so long, straightLeast is enough if its spacing ran straight
+	// from the beginning on, which that of none does that warms up.
 	straightLeast = 20 * time.Minute
-	// settledBend is by how much the spacing may change more in one half than in the other,
-	// as a share of it, and count as settled; TestRestart.
+	// A spacing has settled where it changes by no more than settledBend, as a share of it, more in
+	// one half than in the other; TestRestart.
 	settledBend = 5e-6
 	// driftKnown is how well a drift must be known to be told, as a share of the spacing an
 	// hour: a tenth of what a supply does in its first.
 	driftKnown = 1e-4
-	// spacingsFew is how many settled spacings a median takes; of fewer those of the latter
-	// halves of all spans, or else all.
+	// The spacing is the median of settled ones where there are spacingsFew or more, else of those
+	// in the later halves of all spans, or of all.
 	spacingsFew = 4
-	// warmUpSeen is how soon after a source came on its spacing must be seen to tell a warm-up.
+	// A warm-up is told by the spacing within warmUpSeen of when the source came on.
 	warmUpSeen = 20 * time.Minute
 )
 
