@@ -14,7 +14,9 @@ import (
 
 // A comb that comes on between the sixth and the seventh of twelve rounds brings a level that comes
 // on with it, to a round, and none that comes on three rounds later, before, or is there always.
-// Of two rounds on one side nothing is told, nor of a level that scatters by as much as it is strong.
+// Of two rounds on one side nothing is told, nor of a level that scatters by as much as it is strong:
+// the change must be 3 standard errors. That of medians of four values that go up and down by d is
+// d/0.6745/√2·1.2533·√(2/4) = 0.93·d.
 func TestModulationAtASwitching(t *testing.T) {
 	comb := &Source{Presence: presence.Presence{On: make([]bool, 12), Share: make([]float64, 12)}}
 	var own []int
@@ -24,15 +26,16 @@ func TestModulationAtASwitching(t *testing.T) {
 			comb.On[n], comb.Share[n] = true, 1
 		}
 	}
-	from := func(round int) []float64 {
+	scattered := func(round int, scatter float64) []float64 {
 		level := make([]float64, 12)
 		for n := range level {
-			if level[n] = 0.01 * float64(n%2); n >= round {
+			if level[n] = scatter * float64(n%2); n >= round {
 				level[n]++
 			}
 		}
 		return level
 	}
+	from := func(round int) []float64 { return scattered(round, 0.01) }
 	for _, test := range []struct {
 		name       string
 		level      []float64
@@ -41,6 +44,7 @@ func TestModulationAtASwitching(t *testing.T) {
 	}{
 		{"with it", from(6), own, true, true}, {"a round later", from(7), own, true, true}, {"three rounds later", from(9), own, true, false},
 		{"three rounds before", from(3), own, true, false}, {"always", from(0), own, true, false}, {"two rounds", from(6), own[:8], false, false},
+		{"3.6 standard errors", scattered(6, 0.3), own, true, true}, {"2.4 standard errors", scattered(6, 0.45), own, false, false},
 		{"scatters", []float64{1, 0, 1, 0, 1, 0, 1, 0, 1, 0, 1, 0}, own, false, false},
 	} {
 		told, with := switching{test.own, 6}.judge(test.level, comb, make([]string, 12), "")
