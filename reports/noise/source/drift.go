@@ -25,9 +25,6 @@ const (
 	// driftKnown is how well a drift must be known to be told, as a share of the spacing an
 	// hour: a tenth of what a supply does in its first.
 	driftKnown = 1e-4
-	// The spacing is the median of settled ones where there are spacingsFew or more, else of those
-	// in the later halves of all spans, or of all.
-	spacingsFew = 4
 	// A warm-up is told by the spacing within warmUpSeen of when the source came on.
 	warmUpSeen = 20 * time.Minute
 )
@@ -43,11 +40,12 @@ type Drift struct {
 	WarmUpTimes int
 }
 
-// driftOf gives the drift of a comb, and its spacing once settled. The slope is the median of
+// driftOf gives the drift of a comb, and its spacing once settled, or over all where it never was. The slope is the median of
 // those between any two epochs of one settled part [Sen:1968], and known where its 95 %
 // interval is no wider than what warming does.
 func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
-	parts, spacings, straight := settledParts(s)
+	own := s.Fundamental()
+	parts, straight := settledParts(s, own)
 	var slopes []float64
 	var variance float64 // of Kendall's sum, that of each part added up
 	for _, part := range parts {
@@ -56,7 +54,10 @@ func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
 		variance += n * (n - 1) * (2*n + 5) / 18
 	}
 	slices.Sort(slopes)
-	spacing = stats.Median(spacings)
+	if len(parts) > 0 {
+		own = slices.Concat(parts...)
+	}
+	spacing = stats.Median(own.Spacings())
 	half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes)) // NaN of none
 	low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
 	d = Drift{Slope: stats.Quantile(slopes, 0.5), Known: half < 0.5 && (high-low)/2 <= driftKnown*spacing, Straight: straight}
@@ -80,12 +81,10 @@ func slopesOf(t track.Track) (slopes []float64, n float64) {
 }
 
 // settledParts gives the parts of spans in which the spacing had settled, an hour after the
-// source came on or later, and the spacings then. Where there is none, straight tells of spans
-// that ran straight from their beginning on.
-func settledParts(s *Source) (parts []track.Track, spacings []float64, straight bool) {
+// source came on or later. Where there is none, straight tells of spans that ran straight from their
+// beginning on.
+func settledParts(s *Source, own track.Track) (parts []track.Track, straight bool) {
 	var brief []track.Track
-	var late, whole track.Track
-	own := s.Fundamental()
 	for _, p := range s.Spans {
 		var all track.Track
 		for i := range own {
@@ -93,22 +92,16 @@ func settledParts(s *Source) (parts []track.Track, spacings []float64, straight 
 				all = append(all, own[i])
 			}
 		}
-		late, whole = append(late, all.Since(p.Middle())...), append(whole, all...)
 		if part := settled(all.Since(p.First.Add(time.Hour))); part != nil {
 			parts = append(parts, part)
 		} else if len(all) >= settledFew && all.Duration() >= straightLeast && isStraight(all) {
 			brief = append(brief, all)
 		}
 	}
-	if straight = len(parts) == 0 && len(brief) > 0; straight {
-		parts = brief
+	if len(parts) == 0 {
+		return brief, len(brief) > 0
 	}
-	for _, part := range []track.Track{slices.Concat(parts...), late, whole} {
-		if len(spacings) < spacingsFew {
-			spacings = part.Spacings()
-		}
-	}
-	return parts, spacings, straight
+	return parts, false
 }
 
 // settled gives the part of a track from which on it runs straight; nil where under an hour

@@ -85,3 +85,20 @@ func TestHowWellADriftIsKnown(t *testing.T) {
 		}
 	}
 }
+
+// A spacing that stands still for an hour and climbs for another has settled where it climbs by less
+// than 5e-6 of it: 0.33 of 65,013 Hz.
+func TestBendOfASettledSpacing(t *testing.T) {
+	for _, test := range []struct {
+		climb    float64
+		straight bool
+	}{{0.28, true}, {0.38, false}} {
+		all := everySoOften(0, 5*time.Minute, 25).Track
+		for k := range all {
+			all[k].Spacing = 65013 + test.climb*max(0, all[k].At.Sub(all[12].At).Hours())
+		}
+		if got := isStraight(all); got != test.straight {
+			t.Errorf("climbs by %.2f Hz: straight %t", test.climb, got)
+		}
+	}
+}
