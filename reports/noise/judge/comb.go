@@ -14,7 +14,7 @@ import (
 	"nightfloor/survey"
 )
 
-// Signs of combs: STATISTICS.md 8.6, PHYSICS.md 8.2 and 8.5; TestFamilies.
+// Signs of combs: STATISTICS.md 8.6, PHYSICS.md 8.2 and 8.5; TestSignsOfCombs.
 const (
 	// A comb with fewer than linesFew lines in view may be chance.
 	linesFew = 8

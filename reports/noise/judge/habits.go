@@ -17,7 +17,7 @@ import (
 
 // A source comes or goes with the sun where it does so within bySun of sunrise or sunset, and by the
 // clock within byClock of the same time of day (STATISTICS.md 8.8);
-// TestHabitsOfSurveysBesideEachOther, TestClockHabit.
+// TestComesOnAtSunset, TestClockHabit.
 const (
 	bySun   = 30 * time.Minute
 	byClock = 15 * time.Minute

@@ -17,12 +17,12 @@ import (
 
 const (
 	// A fence clicks about once in 1.0 to 1.5 s, wider here for a rate that is counted (PHYSICS.md
-	// 8.2); TestClicks.
+	// 8.2); TestSignsOfFences.
 	fenceLow, fenceHigh = 1 / 1.7, 1 / 0.6 // a second
 	// Clicks come evenly where evenFew or more are so even that those by chance would be with a
-	// probability under evenChance (STATISTICS.md 8.3); TestClicks.
+	// probability under evenChance (STATISTICS.md 8.3); TestSignsOfFences.
 	evenFew, evenChance = 20, 1e-3
-	// Arcing is on for arcingTime or longer, in arcingSegments or more.
+	// Arcing is on for arcingTime or longer, in arcingSegments or more; TestSignsOfArcing.
 	arcingTime, arcingSegments = 20 * time.Hour, 3
 	// Shapes of a mains period, as detectors store them.
 	oneSpike, twoSpikes = "one spike", "two spikes"

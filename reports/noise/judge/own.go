@@ -24,15 +24,15 @@ import (
 const (
 	// asStrong is how far under the strongest antenna a comb through a terminator is still as
 	// strong: a few dB of mismatch change what a feed line carries. It must stand ownSigmas
-	// standard errors over the noise; TestReceiversOwnCombs.
+	// standard errors over the noise; TestAsStrongThroughATerminator.
 	asStrong  = -3.0 // dB
 	ownSigmas = 4
 	// ownMatches is how many of a calibration's lines must lie on a comb's multiples,
 	// ownTolerance how far from them, as a share (two clocks of one receiver are one clock), and
-	// ownChance how unlikely chance must be to put them there; TestReceiversOwnCombs.
+	// ownChance how unlikely chance must be to put them there; TestLinesOnMultiples.
 	ownMatches, ownTolerance, ownChance = 3, 30e-6, 1e-3
 	// movedTunings is at how many tunings a line must keep its offset, movedShare in what share of
-	// the readings of each; TestLinesThatMove.
+	// the readings of each; TestOffsetsKept, as of what follows.
 	movedTunings, movedShare = 3, 0.25
 	// betweenSlots is how far a line must stand from the broadcasters' raster to tell of the
 	// tuning: tunings themselves stand on it, so that stations share offsets.

@@ -13,12 +13,12 @@ import (
 )
 
 const (
-	// Silence by day, or by night, tells something from roundsFew rounds on (STATISTICS.md 8.6).
+	// Silence by day, or by night, tells something from roundsFew rounds on (STATISTICS.md 8.6); TestSignsOfFences.
 	roundsFew = 4
-	// allTheTime is the share of the rounds from which a source counts as never off.
+	// allTheTime is the share of the rounds from which a source counts as never off; TestSignsOfFences.
 	allTheTime = 0.9
 	// Where more than one in unmeasuredOften readings while the source was on hold no measure of it,
-	// that is said.
+	// that is said; TestMissingMeasures.
 	unmeasuredOften = 5
 )
 

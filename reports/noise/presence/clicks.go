@@ -16,7 +16,7 @@ import (
 
 // clicksDue is how many clicks must have been due in a silence for it to mean that their source
 // was off: they come by chance, and of a Poisson process none comes where 12 are due once in
-// 160,000 times (STATISTICS.md 8.3); TestHoursOfClicks.
+// 160,000 times (STATISTICS.md 8.3); TestSilenceAmongClicks.
 const clicksDue = 12.0
 
 // isClicks tells whether a track is of impulses that come one by one.

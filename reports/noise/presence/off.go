@@ -23,7 +23,7 @@ const (
 	offShare, offSigmas = 0.25, 4.0
 	// Where a supply was switched off and on, a spacing that was steady jumps up by restartJump, as a
 	// share, or more; TestJumpOfARestart. The detections beside it that must bear it out are
-	// restartApart from it or more: those of one visit share their errors.
+	// restartApart from it or more, since those of one visit share their errors; TestDetectionsBesideARestart.
 	restartJump  = 1e-4
 	restartApart = 2 * time.Minute
 )

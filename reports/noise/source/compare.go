@@ -12,8 +12,8 @@ import (
 	"nightfloor/reports/stats"
 )
 
-// Whether modulated noise goes with a comb: STATISTICS.md 8.7; TestModulationAtASwitching,
-// TestModulationAtOneSwitching, TestWeakModulationOfAnother.
+// Whether modulated noise goes with a comb: STATISTICS.md 8.7; TestModulationAtASwitching (compareRounds,
+// shiftSigmas), TestWeakModulationOfAnother (riseLeast), TestFewRoundsCompared (rankSigmas).
 const (
 	// To be compared, the modulation must be known in compareRounds rounds with a comb, and in as
 	// many without it.

@@ -11,7 +11,7 @@ import (
 	"nightfloor/reports/stats"
 )
 
-// When the spacing of a comb has settled (STATISTICS.md 8.5).
+// When the spacing of a comb has settled (STATISTICS.md 8.5); TestHowLongADriftTakes unless said otherwise.
 const (
 	// A drift is told of spacings that were followed for settledLeast once settled, at settledFew
 	// epochs or more.
@@ -20,12 +20,12 @@ const (
 	// from the beginning on, which that of none does that warms up.
 	straightLeast = 20 * time.Minute
 	// A spacing has settled where it changes by no more than settledBend, as a share of it, more in
-	// one half than in the other; TestRestart.
+	// one half than in the other; TestBendOfASettledSpacing.
 	settledBend = 5e-6
 	// driftKnown is how well a drift must be known to be told, as a share of the spacing an
-	// hour: a tenth of what a supply does in its first.
+	// hour: a tenth of what a supply does in its first; TestHowWellADriftIsKnown.
 	driftKnown = 1e-4
-	// A warm-up is told by the spacing within warmUpSeen of when the source came on.
+	// A warm-up is told by the spacing within warmUpSeen of when the source came on; TestWarmUpSeen.
 	warmUpSeen = 20 * time.Minute
 )
 

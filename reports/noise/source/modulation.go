@@ -16,7 +16,7 @@ import (
 // a source of its own (STATISTICS.md 8.7).
 
 // A comb's lines are modulated where that was found in one of modulatedOften epochs, or more, that could
-// show it: chance alone gives one in 5,000; TestLineModulation.
+// show it: chance alone gives one in 5,000; TestLinesModulatedOften.
 const modulatedOften = 10
 
 // A Modulation is how something is modulated by the mains.

@@ -45,7 +45,7 @@ type Finding struct {
 }
 
 // findingDoubtLeast is the least doubt that a single finding is given: no detector has been tried so
-// often that less could be said of it (STATISTICS.md 7.2).
+// often that less could be said of it (STATISTICS.md 7.2); TestDoubtThatIsLeft of package source.
 const findingDoubtLeast = 1e-9
 
 // A Track is what was detected of one thing, in order of time.

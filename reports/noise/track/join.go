@@ -11,7 +11,7 @@ import (
 
 // Tracks are put together where a supply was off, or not measured, and came back. A spacing is
 // then where it was, as a share of it, within settledTolerance once the supply is warm, which it
-// is after warmAfter, and within ColdTolerance before (STATISTICS.md 7.4); TestCloseSpacings.
+// is after warmAfter, and within ColdTolerance before (STATISTICS.md 7.4); TestOverAPause.
 const (
 	settledTolerance, ColdTolerance = 5e-4, 1.5e-3
 	warmAfter                       = 30 * time.Minute
@@ -125,7 +125,8 @@ func interleaved(a, b Track) (d float64) {
 }
 
 // A spacing is a harmonic alias of another where it is within aliasTolerance, as a share, of a ratio
-// of it; aliasDrift is added for each hour between the two (STATISTICS.md 7.5); TestRatiosOfAliases.
+// of it; aliasDrift is added for each hour between the two (STATISTICS.md 7.5); TestRatiosOfAliases,
+// TestAliasesLater.
 const aliasTolerance, aliasDrift = 3e-4, trackDrift / 4
 
 // aliasRatios are the ratios of spacings that one source may be found at: those of whole numbers up
