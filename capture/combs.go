@@ -13,11 +13,11 @@ import (
 )
 
 // findCombs seeks combs in the passbands of one sweep together.
-func findCombs(bands ...*heardPassband) []comb.Comb {
+func findCombs(bands ...*passband) []comb.Comb {
 	return confident(comb.Seek(viewsOf(bands), 1-survey.Confident))
 }
 
-func viewsOf(bands []*heardPassband) []*comb.View {
+func viewsOf(bands []*passband) []*comb.View {
 	views := make([]*comb.View, len(bands))
 	for i, p := range bands {
 		views[i] = p.view
@@ -39,7 +39,7 @@ type combWatch struct {
 // find seeks combs in the passbands of a sweep, and puts what it found on the list. With
 // all, every spacing is tried; else only those of the list, which takes less time and,
 // since fewer are tried, less evidence.
-func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Time) []comb.Comb {
+func (w *combWatch) find(bands []*passband, all bool, round int, at time.Time) []comb.Comb {
 	var found []comb.Comb
 	if all {
 		found = findCombs(bands...)

@@ -101,7 +101,7 @@ func faultText(err error) string {
 // replaceReceiver goes on with a receiver that was opened again. Gains that were found
 // for it stay.
 func (r *Recorder) replaceReceiver(fresh Receiver) error {
-	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan.Segments, r.Plan.Dwell, r.sweepOptions())
+	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive})
 	if err != nil {
 		return errors.Join(fmt.Errorf("go on with the receiver: %w", err), fresh.Close())
 	}

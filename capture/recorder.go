@@ -96,7 +96,7 @@ const (
 // stored, whatever the error.
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	var err error
-	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell, r.sweepOptions()); err != nil {
+	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive}); err != nil {
 		return 0, err
 	}
 	if checker, ok := r.Changer.(SetupChecker); ok {
@@ -128,18 +128,6 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	}
 	r.Log.Info("survey ended", "survey", r.journal.survey, "how", ending)
 	return r.journal.survey, errors.Join(err, endErr)
-}
-
-// sweepOptions tells the sweeper what the plan says, the same for every receiver
-// that is opened again.
-func (r *Recorder) sweepOptions() SweepOptions {
-	return SweepOptions{
-		Seek:      seekOptions(r.Plan.Site.MainsHz, r.Plan.Region),
-		FixedGain: r.Plan.FixedGain,
-		GainFrom:  r.gainFrom,
-		Measures:  func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) },
-		Alive:     r.Alive,
-	}
 }
 
 // beginOrResume begins the survey, or takes up the one to be resumed.

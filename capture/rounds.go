@@ -116,11 +116,11 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 // end, so that what is first heard late in it can be measured by force through the setups
 // that had their turn before.
 type openRound struct {
-	number    int             // counts from 1 within the survey
-	stored    bool            // a sweep of it was stored
-	disturbed bool            // visits of it were missed
-	taken     []*heldPassband // with their spectra
-	views     []*heldPassband // those of them in which combs can be measured
+	number    int         // counts from 1 within the survey
+	stored    bool        // a sweep of it was stored
+	disturbed bool        // visits of it were missed
+	taken     []*passband // with their spectra
+	views     []*passband // those of them in which combs can be measured
 }
 
 // begin opens the next round; resumed: an earlier run stored some of its sweeps, and their
@@ -136,9 +136,9 @@ const mostViews = 100
 // keep holds the passbands of a sweep that was stored until the round ends; stored are its
 // readings. Views are held of the last sweep of each visit: combs are measured afterwards
 // in those, the latest first.
-func (o *openRound) keep(visit int, taken []*heldPassband, stored []survey.Reading) {
+func (o *openRound) keep(visit int, taken []*passband, stored []survey.Reading) {
 	o.stored = true
-	o.views = slices.DeleteFunc(o.views, func(p *heldPassband) bool {
+	o.views = slices.DeleteFunc(o.views, func(p *passband) bool {
 		if p.visit == visit {
 			p.view = nil
 		}
@@ -160,7 +160,7 @@ func (o *openRound) keep(visit int, taken []*heldPassband, stored []survey.Readi
 // lists that were not measured there yet, and lets go of it.
 func (o *openRound) measureLate(watch *watchList, combs *combWatch, to *journal) {
 	for _, p := range o.taken {
-		late := p.force(combs, o.number)
+		late := p.force(combs, o.number, p.readings[0].Start)
 		for i := range p.readings {
 			reading := &p.readings[i]
 			had := len(reading.Carriers)

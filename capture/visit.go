@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"time"
 
-	"nightfloor/dsp/comb"
 	"nightfloor/survey"
 )
 
@@ -49,7 +48,7 @@ func (r *Recorder) makeSweeps(ctx context.Context, setup survey.Setup, sweeps in
 		return 0, err
 	}
 	stop := func() bool { _, yes := r.ended(); return yes }
-	err = r.sweeper.visit(ctx, setup, sweeps, stop, func(bands []*heardPassband) error {
+	err = r.sweeper.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
 		made++
 		for _, p := range bands {
 			for _, reading := range p.readings {
@@ -88,10 +87,10 @@ func (r *Recorder) reportAlive() {
 }
 
 // store measures by force what is on the watch lists, and stores the sweep.
-func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heardPassband) error {
+func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passband) error {
 	sweep := &survey.Sweep{Survey: r.journal.survey, Round: r.round.number, Visit: r.visit, Setup: setup, Start: bands[0].readings[0].Start}
-	taken := r.measureCombs(bands, sweep.Start)
-	for _, p := range taken {
+	r.measureCombs(bands, sweep.Start)
+	for _, p := range bands {
 		for i := range p.readings {
 			reading := &p.readings[i]
 			if err := r.markStandstill(ctx, reading.Start); err != nil {
@@ -108,7 +107,7 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heard
 	if err := r.Store.AddSweep(ctx, sweep); err != nil {
 		return r.journal.notStored(err, sweep.Start)
 	}
-	r.round.keep(r.visit, taken, sweep.Readings)
+	r.round.keep(r.visit, bands, sweep.Readings)
 	if r.Stored != nil {
 		r.Stored(sweep)
 	}
@@ -120,27 +119,17 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heard
 
 // measureCombs seeks combs in a sweep, new ones in the first of a visit, and measures in
 // each of its passbands those that were found and those that are known.
-func (r *Recorder) measureCombs(bands []*heardPassband, at time.Time) []*heldPassband {
+func (r *Recorder) measureCombs(bands []*passband, at time.Time) {
 	found := r.combs.find(bands, r.sought != r.visit, r.round.number, at)
 	r.sought = r.visit
 	for i := range found {
 		found[i] = r.combs.withTrackWidth(found[i], at)
 	}
-	taken := make([]*heldPassband, len(bands))
-	for i, p := range bands {
-		combs := p.measureAll(found)
-		var known []comb.Comb
-		for _, m := range combs {
-			known = append(known, m.comb)
-		}
-		for _, c := range r.combs.missing(known, r.round.number, at) {
-			if m, ok := p.measure(c, 0); ok {
-				combs = append(combs, m)
-			}
-		}
-		taken[i] = p.hold(combs)
+	for _, p := range bands {
+		p.measureFound(found)
+		p.force(&r.combs, r.round.number, at)
+		p.share()
 	}
-	return taken
 }
 
 // standstill is how far apart two readings of a visit must be to count as a gap. A queue of
@@ -240,25 +229,4 @@ func (r *Recorder) awaitChange(ctx context.Context, asked survey.Setup) (reached
 	cancel()
 	<-done
 	return Reached{}, cut, nil
-}
-
-// gainFrom gives the setups whose gains a terminator takes over: those with an
-// antenna. A pilot sweep would give it the highest gain, at which its levels would
-// compare with the antennas' through the labels of gain steps only. A gain that the
-// plan prescribes for the terminator goes first.
-func (r *Recorder) gainFrom(s survey.Setup) (others []survey.Setup) {
-	if r.Plan.Antenna(s.Antenna).Kind != survey.KindTerminator {
-		return nil
-	}
-	for _, g := range r.Plan.Gains {
-		if g.Antenna == s.Antenna {
-			return nil
-		}
-	}
-	for _, other := range r.Plan.Setups {
-		if r.Plan.Antenna(other.Antenna).Kind != survey.KindTerminator {
-			others = append(others, other)
-		}
-	}
-	return others
 }

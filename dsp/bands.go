@@ -114,9 +114,8 @@ func (m *Meter) rounding() float64 {
 
 // exportBands appends the result of each band.
 func (m *Meter) exportBands(out *Measurement) {
-	unit := m.chunk.ENBW * m.chunk.BinWidth()
 	rounding := m.rounding()
-	nothing := max(silence, rounding/m.o.Rate) * unit
+	nothing := max(silence, rounding/m.o.Rate) * m.chunk.Resolution()
 	for _, w := range m.bands {
 		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.Occupancy}
 		r.Carriers = lines.InBand(m.carriers, w.Band, w.floor.Power, rounding)
@@ -154,7 +153,7 @@ func (m *Meter) floorOf(w *bandState) *floor.Floor {
 	short, certain := m.pulses.Passages.Transient()
 	all := m.includesLeftOut()
 	course := w.noise.Course(m.chunk, all, m.counted, m.hopsAfterLast())
-	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness
+	density := w.floor.Power / m.chunk.Resolution() * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != all {
 		share := m.averages.LeftShare(w.free, w.from, w.to)
@@ -181,12 +180,11 @@ func (m *Meter) hopsAfterLast() float64 {
 func (m *Meter) spectrum(w *bandState) spectrum.PowerSpectrum {
 	s := m.chunk
 	p := spectrum.PowerSpectrum{
-		First: m.o.Centre + s.Offset(w.from), Step: s.BinWidth(), ENBW: s.ENBW,
+		First: m.o.Centre + s.Offset(w.from), Step: s.BinWidth(), ENBW: fft.HannENBW,
 		Looks: float64(m.averages.Total()) / fft.OverlapLoss, Density: make([]float32, w.to-w.from),
 	}
-	unit := s.ENBW * s.BinWidth()
 	for i := range p.Density {
-		p.Density[i] = float32(m.averages.Mean[w.from+i] / unit)
+		p.Density[i] = float32(m.averages.Mean[w.from+i] / s.Resolution())
 	}
 	return p
 }

@@ -91,7 +91,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	n := spectrum.FrameLength(o.Rate, o.Samples)
 	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
 	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: transient.NewDetector(frames, 2*o.Rate/3)}
-	m.framer = fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
+	m.framer = fft.NewFramer(fft.Hann(n), n/2)
 	m.visit = m.takeFrame
 	gain := make([]float64, m.chunk.Bins)
 	for b := range gain {
@@ -222,7 +222,7 @@ func (m *Meter) Finish() (Measurement, error) {
 		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
 	}
 	out := Measurement{
-		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.ENBW * m.chunk.BinWidth(),
+		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.Resolution(),
 		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
 		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}

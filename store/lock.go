@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -23,21 +22,21 @@ var heldLocks sync.Map // of *WriterLock
 // database; others may still read, note events or import. The lock is on a file
 // of its own, the database's path with ".lock" behind, in which stand the
 // process id and the time; it stays behind empty. since is now, for the others'
-// message. A *LockedError (ErrLocked) names the process that has the lock;
-// one that has died has not.
-func (s *Store) LockWriter(ctx context.Context, since time.Time) (*WriterLock, error) {
+// message. ErrLocked: another process has the lock, which the error names; one
+// that has died has not.
+func (s *Store) LockWriter(since time.Time) (*WriterLock, error) {
 	what := "lock database " + s.path
 	if s.writer == nil {
 		return nil, fmt.Errorf("%s: %w: opened for reading; open it for writing", what, ErrReadOnly)
 	}
-	if err := ctx.Err(); err != nil {
-		return nil, fmt.Errorf("%s: %w", what, err)
-	}
 	path := s.path + ".lock"
 	file, err := lockFile(path)
 	if errors.Is(err, ErrLocked) {
-		pid, at := readLock(path)
-		return nil, &LockedError{Path: s.path, PID: pid, Since: at}
+		who := "process unknown"
+		if pid, at := readLock(path); pid != 0 {
+			who = fmt.Sprintf("process %d, since %s", pid, at.Format(time.RFC3339))
+		}
+		return nil, fmt.Errorf("%s: %w (%s); stop that one, or name another database with --db", what, err, who)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w: %w; check that its folder may be written", what, ErrAccess, err)

@@ -45,14 +45,14 @@ func (r *Receiver) mark(ctx context.Context) error {
 	}
 	r.stream.seek()
 	m := marking{switched: r.clock.Elapsed()}
-	if err := r.answer("switch the test pattern on", r.library.setTestMode(r.device, 1)); err != nil {
+	if err := r.answer("switch the test pattern on", r.library.SetTestMode(r.device, 1)); err != nil {
 		return err
 	}
 	_ = r.clock.Sleep(context.WithoutCancel(ctx), time.Millisecond) // 2,400 samples
-	if err := r.answer("switch the test pattern off", r.library.setTestMode(r.device, 0)); err != nil {
+	if err := r.answer("switch the test pattern off", r.library.SetTestMode(r.device, 0)); err != nil {
 		return err
 	}
-	m.longest = 2 * (r.stream.count() + r.stream.samples(longestQueue))
+	m.longest = r.stream.sought().seen + 2*r.stream.samples(longestQueue)
 	r.marking = &m
 	return r.awaitMark(ctx)
 }

@@ -19,8 +19,10 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"nightfloor/capture"
@@ -50,13 +52,15 @@ var defaultStart = time.Date(2026, time.November, 3, 17, 30, 0, 0, time.UTC)
 // except that Now may be called while a Read is under way in another.
 type House struct {
 	info        capture.Info
+	rate        float64 // of info
 	world       *world
-	time        sceneTime
-	view        view     // what the samples now delivered were received with
-	pending     []change // what was asked for, not yet in the samples delivered
+	read        atomic.Int64 // samples
+	slept       atomic.Int64 // nanoseconds that were slept through
+	view        view         // what the samples now delivered were received with
+	pending     []change     // what was asked for, not yet in the samples delivered
 	synth       *synth
 	undelivered int  // samples of the synth's hop not yet delivered
-	slept       bool // time was slept through since the last Read
+	skipped     bool // time was slept through since the last Read
 	closed      bool
 }
 
@@ -79,7 +83,10 @@ func Open(uri string, o Options) (*House, error) {
 	if err != nil {
 		return nil, err
 	}
-	o = o.filled()
+	o.Start = cmp.Or(o.Start, defaultStart)
+	o.Locator = cmp.Or(o.Locator, defaultLocator)
+	o.Rate = cmp.Or(o.Rate, defaultRate)
+	o.Setup = cmp.Or(o.Setup, survey.Setup{Antenna: "terminator"})
 	lat, lon, err := sun.ParseLocator(o.Locator)
 	if err != nil {
 		return nil, fmt.Errorf("scene at %s: %w", o.Locator, err)
@@ -91,20 +98,11 @@ func Open(uri string, o Options) (*House, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &House{info: describe(uri, o.Rate), world: newWorld(seed, o.Start, lat, lon)}
-	h.time = sceneTime{start: o.Start.UTC(), rate: float64(o.Rate)}
+	h := &House{info: describe(uri, o.Rate), rate: float64(o.Rate), world: newWorld(seed, o.Start, lat, lon)}
 	h.view = view{at: at, centre: 9.65e6, gain: float64(capture.NearestStep(gainSteps, o.Gain))}
-	h.synth = newSynth(h.world, float64(o.Rate), rand.NewPCG(seed, 0x6e6f697365))
+	h.synth = newSynth(h.world, h.rate, rand.NewPCG(seed, 0x6e6f697365))
 	h.restart()
 	return h, nil
-}
-
-func (o Options) filled() Options {
-	o.Start = cmp.Or(o.Start, defaultStart)
-	o.Locator = cmp.Or(o.Locator, defaultLocator)
-	o.Rate = cmp.Or(o.Rate, defaultRate)
-	o.Setup = cmp.Or(o.Setup, survey.Setup{Antenna: "terminator"})
-	return o
 }
 
 func describe(uri string, rate survey.Hz) capture.Info {
@@ -113,7 +111,7 @@ func describe(uri string, rate survey.Hz) capture.Info {
 		Name:       "simulated house",
 		Tuner:      "simulated",
 		SampleRate: rate,
-		Gains:      append([]survey.DB(nil), gainSteps...),
+		Gains:      slices.Clone(gainSteps),
 		GainsExact: true,
 		Simulated:  true,
 		Droop:      func(offset survey.Hz) float64 { return droop(float64(offset / rate)) },

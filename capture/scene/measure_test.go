@@ -131,7 +131,7 @@ func (p plain) power(low, high float64) float64 {
 func lineless(f, fieldDB float64) *world {
 	w := newWorld(1, defaultStart, 52, 9)
 	s := station{name: "Test", frequency: f, azimuth: 0, elevation: 0, distance: 2000, level: fieldDB, hours: hours{0, 86400}}
-	s.vertical[0].amplitude = 1
+	s.fading[verticalPart][0].amplitude = 1
 	w.stations, w.supplies = []station{s}, nil
 	return w
 }

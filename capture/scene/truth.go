@@ -23,7 +23,7 @@ type Truth struct {
 }
 
 // Truth tells what this house is made of.
-func (h *House) Truth() Truth { return Truth{world: h.world, rate: h.time.rate} }
+func (h *House) Truth() Truth { return Truth{world: h.world, rate: h.rate} }
 
 // Density gives the noise density at f that samples at the gain will hold, in
 // full-scale units, before the decimation filter: mean over the mains period,
@@ -139,7 +139,7 @@ func (t Truth) Supplies(from, to time.Time) []Supply {
 		s := Supply{Name: u.name, Spacing: survey.Hz(u.spacing)}
 		open := false
 		for at := from; at.Before(to); at = at.Add(time.Minute) {
-			on := u.on(t.world.timeOfDay(t.world.since(at)))
+			_, on := u.since(t.world.timeOfDay(t.world.since(at)))
 			switch {
 			case on && open:
 				s.Hours[len(s.Hours)-1].To = at

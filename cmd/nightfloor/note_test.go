@@ -46,7 +46,7 @@ func noteHouse(t *testing.T) (path string, db *store.Store) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { db.Close() })
-	lock, err := db.LockWriter(t.Context(), noteNow)
+	lock, err := db.LockWriter(noteNow)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -156,7 +156,7 @@ func openToWrite(ctx context.Context, named string) (db *store.Store, path strin
 	if db, path, err = openDatabase(ctx, named, store.Open); err != nil {
 		return nil, "", nil, err
 	}
-	lock, err := db.LockWriter(ctx, time.Now())
+	lock, err := db.LockWriter(time.Now())
 	if err != nil {
 		return nil, "", nil, errors.Join(err, db.Close())
 	}

@@ -101,7 +101,7 @@ func TestClassOfStations(t *testing.T) {
 		{"weak stations", 0, 0.2, 2, false}, {"stations", 0, 0.2, 2.5, true}, {"a few stations", 0, 0.05, 20, false},
 	} {
 		const n = 400
-		c := scorer{x: make([]float32, n), closed: make([]bool, n)}
+		c := scorer{x: make([]float32, n)}
 		places := make([]int32, n)
 		for i := range n {
 			p := (float64(i) + 0.5) / n
@@ -125,8 +125,7 @@ func TestScoresInAHump(t *testing.T) {
 	for b := middle - half; b < middle+half; b++ {
 		m.mean[b] = 2
 	}
-	var c scorer
-	scores := c.scoreView(m.view(), 2).score
+	scores := scoreView(m.view(), 2, 0).score
 	sum := 0
 	for _, x := range scores[middle-half/2 : middle+half/2] {
 		sum += int(x)

@@ -3,10 +3,8 @@ package comb
 import (
 	"cmp"
 	"math"
-	"runtime"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/stat"
@@ -33,26 +31,23 @@ const (
 type combSearch struct {
 	views  []*View
 	raster float64 // Hz, of the broadcasters; 0: none are seen
-	maps   map[combMapKey]*scoreMap
 	scales []combScale
 	masked [][]bool // by view and column: taken by combs found before, or by stations
 	top    float64  // Hz, the highest edge
 	trials float64
-	narrow bool           // refine at the narrowest width as well
-	levels []rasterPlaces // for rasterCombs; nil until needed
+	narrow bool          // refine at the narrowest width as well
+	places []rasterPlace // for rasterCombs; nil until needed
 }
-
-type combMapKey struct{ view, width int }
 
 // A combScale is one of combWidths at the top of the highest view. Lines are narrower
 // below, in proportion to their multiple.
 type combScale struct {
 	columns int
-	maps    []*scoreMap
-	step    float64    // of the scan, in ln spacing
-	least   float64    // Hz, the least spacing tried
-	part    float64    // Hz, the least whole part of a spacing tried
-	spread  [6]float64 // by octave of spacing: standard deviation of sums over that of noise
+	maps    []func() *scoreMap // by view; each is made when it is first asked for
+	step    float64            // of the scan, in ln spacing
+	least   float64            // Hz, the least spacing tried
+	part    float64            // Hz, the least whole part of a spacing tried
+	spread  [6]float64         // by octave of spacing: standard deviation of sums over that of noise
 }
 
 // A combCandidate is a spacing whose sum stands out.
@@ -68,7 +63,7 @@ type combCandidate struct {
 }
 
 func newCombSearch(views []*View) *combSearch {
-	s := &combSearch{maps: map[combMapKey]*scoreMap{}, narrow: true}
+	s := &combSearch{narrow: true}
 	for _, v := range views {
 		if v != nil && len(v.power) >= 8*noiseBlock {
 			s.views = append(s.views, v)
@@ -87,6 +82,15 @@ func newCombSearch(views []*View) *combSearch {
 		s.scales = append(s.scales, c)
 		s.trials += 2 * math.Log(maxSpacing/c.part) / c.step
 	}
+	for _, v := range s.views {
+		var maps []func() *scoreMap // by width
+		for _, columns := range combWidths {
+			maps = append(maps, sync.OnceValue(func() *scoreMap { return scoreView(v, columns, s.raster) }))
+		}
+		for i := range s.scales {
+			s.scales[i].maps = append(s.scales[i].maps, maps[widthAt(i, v.high()/s.top)])
+		}
+	}
 	return s
 }
 
@@ -99,55 +103,6 @@ func widthAt(i int, share float64) int {
 	return max(1, i+int(math.Round(math.Log(share)/math.Log(3))))
 }
 
-// mapsOf gives the scores of all views for a scale, made once.
-func (s *combSearch) mapsOf(scale int) []*scoreMap {
-	c := &s.scales[scale]
-	if c.maps == nil {
-		s.makeMaps(scale)
-		for k, v := range s.views {
-			c.maps = append(c.maps, s.maps[combMapKey{k, widthAt(scale, v.high()/s.top)}])
-		}
-	}
-	return c.maps
-}
-
-// makeMaps makes in parallel those maps of the scales that do not exist yet.
-func (s *combSearch) makeMaps(scales ...int) {
-	var keys []combMapKey
-	for _, scale := range scales {
-		for k, v := range s.views {
-			key := combMapKey{k, widthAt(scale, v.high()/s.top)}
-			if s.maps[key] == nil && !slices.Contains(keys, key) {
-				keys = append(keys, key)
-			}
-		}
-	}
-	made := make([]*scoreMap, len(keys))
-	parallelFor(len(keys), func() func(int) {
-		scorer := scorer{raster: s.raster}
-		return func(i int) { made[i] = scorer.scoreView(s.views[keys[i].view], combWidths[keys[i].width]) }
-	})
-	for i, key := range keys {
-		s.maps[key] = made[i]
-	}
-}
-
-// parallelFor calls do(0) … do(n−1) on all processors; each processor has a do of its own,
-// made by worker.
-func parallelFor(n int, worker func() func(i int)) {
-	var next atomic.Int64
-	var wait sync.WaitGroup
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wait.Go(func() {
-			do := worker()
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				do(i)
-			}
-		})
-	}
-	wait.Wait()
-}
-
 // scan tries all spacings at all widths but the narrowest and returns those that stand
 // out, strongest first. Spacings with more than scanEnoughLines lines are not tried
 // themselves: a multiple of each is, and addWholeParts leads back to it.
@@ -156,7 +111,6 @@ func (s *combSearch) scan() []combCandidate {
 	for _, v := range s.views {
 		span += v.high() - v.low()
 	}
-	s.makeMaps(1, 2, 3, 4)
 	type stretch struct {
 		scale, octave int
 		low, high     float64
@@ -164,7 +118,6 @@ func (s *combSearch) scan() []combCandidate {
 	}
 	var stretches []stretch
 	for i := 1; i < len(s.scales); i++ {
-		s.mapsOf(i)
 		least := max(s.scales[i].least, min(maxSpacing/2, span/scanEnoughLines))
 		for o := range s.scales[i].spread {
 			low, high := math.Ldexp(minSpacing, o), math.Ldexp(minSpacing, o+1)
@@ -173,12 +126,14 @@ func (s *combSearch) scan() []combCandidate {
 			}
 		}
 	}
-	parallelFor(len(stretches), func() func(int) {
-		return func(i int) {
+	var wait sync.WaitGroup
+	for i := range stretches {
+		wait.Go(func() {
 			t := &stretches[i]
 			t.found, s.scales[t.scale].spread[t.octave] = s.scanOctave(t.scale, t.low, t.high)
-		}
-	})
+		})
+	}
+	wait.Wait()
 	var found []combCandidate
 	for _, t := range stretches {
 		found = append(found, t.found...)
@@ -234,7 +189,11 @@ func (s *combSearch) addWholeParts(found []combCandidate) []combCandidate {
 // scanOctave tries all spacings from low to high at one width. spread is the standard
 // deviation of the sums over that of noise, at least 1.
 func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandidate, spread float64) {
-	maps, grow := s.scales[scale].maps, math.Exp(s.scales[scale].step)
+	var maps []*scoreMap
+	for _, m := range s.scales[scale].maps {
+		maps = append(maps, m())
+	}
+	grow := math.Exp(s.scales[scale].step)
 	var square, count float64
 	last, spacing := -candidateGap, low
 	for k := 0; spacing < high; k++ {
@@ -281,7 +240,8 @@ func scanScore(maps []*scoreMap, spacing float64) (sum int32, n int) {
 // deviations, and their number, without masked columns and the receiver's own lines.
 func (s *combSearch) exactScore(scale int, spacing float64) (z float64, n int) {
 	var sum int
-	for k, m := range s.mapsOf(scale) {
+	for k, made := range s.scales[scale].maps {
+		m := made()
 		first, last := m.view.multiples(spacing)
 		for i := first; i <= last; i++ {
 			place := int(math.Floor(float64(i)*spacing*m.perHz - m.at0))
@@ -392,9 +352,7 @@ func (s *combSearch) mostlyStations(spacing float64) bool {
 	}
 	lines, found := 0, 0
 	for k, v := range s.views {
-		first, last := v.multiples(spacing)
-		for n := first; n <= last; n++ {
-			at := v.column(float64(n) * spacing)
+		for _, at := range v.multiplesOf(spacing) {
 			b := int(math.Round(at))
 			if b < 1 || b+1 >= len(v.power) || v.own[b] || s.masked[k][b] {
 				continue
@@ -447,9 +405,7 @@ func (s *combSearch) describe(c *combCandidate) Comb {
 func (s *combSearch) maskComb(c *combCandidate) {
 	columns := float64(s.scales[c.scale].columns)
 	for k, v := range s.views {
-		first, last := v.multiples(c.spacing)
-		for n := first; n <= last; n++ {
-			at := v.column(float64(n) * c.spacing)
+		for n, at := range v.multiplesOf(c.spacing) {
 			b := max(0, min(len(v.power)-1, int(math.Round(at))))
 			reach := max(columns+3, math.Abs(float64(n))*c.width/v.width+3, fft.HannSkirt(float64(v.power[b])/v.noiseAt(at)))
 			for i := max(0, int(at-reach)); i <= min(len(v.power)-1, int(at+reach)+1); i++ {

@@ -57,9 +57,7 @@ func (s *combSearch) refineSpacing(spacing, width, z float64) (refined, sigma fl
 func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 	for _, v := range s.views {
 		var heights []float64
-		first, last := v.multiples(spacing)
-		for n := first; n <= last; n++ {
-			at := v.column(float64(n) * spacing)
+		for _, at := range v.multiplesOf(spacing) {
 			b := int(math.Round(at))
 			if b < 2 || b+2 >= len(v.power) || v.own[b] {
 				continue
@@ -95,9 +93,7 @@ func sumCapped(x []float64) (sum float64) {
 func (s *combSearch) centroidSpacing(spacing, width float64) float64 {
 	var off, weight, multiple []float64 // Hz of the fundamental
 	for _, v := range s.views {
-		first, last := v.multiples(spacing)
-		for n := first; n <= last; n++ {
-			at := v.column(float64(n) * spacing)
+		for n, at := range v.multiplesOf(spacing) {
 			reach := math.Abs(float64(n))*width/v.width/2 + wideSkirt
 			from, to := int(math.Ceil(at-reach)), int(math.Floor(at+reach))
 			if from < 0 || to >= len(v.power) || v.ownAt(int(math.Round(at))) {

@@ -1,6 +1,7 @@
 package comb
 
 import (
+	"iter"
 	"math"
 
 	"nightfloor/dsp/fft"
@@ -88,7 +89,7 @@ func newView(s *spectrum.Spectrogram, a *spectrum.Averages, centre float64) *Vie
 	if !(stat.Select(sorted, len(sorted)/2) > roundingShare*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newViewOfPowers(a.Mean, centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(a.Total())/fft.OverlapLoss, centre)
+	return newViewOfPowers(a.Mean, centre+s.Offset(0), s.BinWidth(), fft.HannENBW, float64(a.Total())/fft.OverlapLoss, centre)
 }
 
 // noiseAt gives the noise in one column at column b, with straight lines between blocks.
@@ -110,6 +111,17 @@ func (v *View) high() float64 { return v.first + (float64(len(v.power))-0.5)*v.w
 // there is none.
 func (v *View) multiples(spacing float64) (first, last int) {
 	return int(math.Ceil(v.low() / spacing)), int(math.Floor(v.high() / spacing))
+}
+
+// multiplesOf gives the multiples of a spacing in view, with their columns.
+func (v *View) multiplesOf(spacing float64) iter.Seq2[int, float64] {
+	return func(yield func(n int, at float64) bool) {
+		for n, last := v.multiples(spacing); n <= last; n++ {
+			if !yield(n, v.column(float64(n)*spacing)) {
+				return
+			}
+		}
+	}
 }
 
 // column gives the column of a frequency in Hz, fractional.

@@ -53,7 +53,7 @@ func (a *Accumulator) Add(s *spectrum.Spectrogram, free, skip []bool) {
 	}
 	// Quiet is against a mean without the pulses that the envelope knows
 	// one by one; the floor is without whole frames, or none.
-	known := a.envelope.meanWithout(a.envelope.pulses, kept.even.size)
+	known := a.envelope.meanWithout(a.envelope.pulses, int(kept.even.blocks.size))
 	for i, v := range []*timeView{&kept, &all} {
 		v.pulseless = float64(s.Frames)
 		if mean := v.even.mean(); mean > 0 && some {
@@ -114,14 +114,14 @@ func (a *Accumulator) Course(s *spectrum.Spectrogram, everything bool, frames in
 	}
 	independent := a.independent(s)
 	c := Course{Evenness: 1, Foreign: v.bursts.factor(), BurstDoubt: v.bursts.doubt(),
-		Variation: v.even.variation(independent), pulseless: v.pulseless, frames: a.frames}
+		Variation: v.even.blocks.variation(independent), pulseless: v.pulseless, frames: a.frames}
 	if filter := a.envelope.filter; filter != nil {
 		half := float64(len(filter.workRe) / 2)
 		c.Evenness = v.even.factor(independent, half, half*beyond)
 	}
 	// The noise at both ends is taken to be what it is beside: half a hop's at the
 	// beginning, and at the end as much and what lies beyond.
-	c.EdgeDoubt = math.Sqrt(v.even.variationOfHalves(independent)) * math.Hypot(0.5, 0.5+beyond) / float64(max(1, frames))
+	c.EdgeDoubt = math.Sqrt(v.even.halves.variation(independent)) * math.Hypot(0.5, 0.5+beyond) / float64(max(1, frames))
 	c.ratio, c.known = a.envelope.quiet()
 	return c
 }

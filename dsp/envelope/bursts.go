@@ -33,14 +33,12 @@ type burstSums struct {
 	kept, keptCount float64 // of them outside of foreign bursts
 	unsure          float64 // Σ of the power of bursts that may be noise
 	many            float64 // bursts, where they come too often to leave out frames for them
-	excluded        bool    // some were foreign
 }
 
 func (s *burstSums) join(c burstSums) {
 	s.all, s.allCount = s.all+c.all, s.allCount+c.allCount
 	s.kept, s.keptCount = s.kept+c.kept, s.keptCount+c.keptCount
 	s.unsure, s.many = s.unsure+c.unsure, s.many+c.many
-	s.excluded = s.excluded || c.excluded
 }
 
 // Figures of the search for bursts (METHODS.md 5.7); chosen, but for what is said.
@@ -96,30 +94,30 @@ func (b *burstDetector) add(power []float64, rate, independent float64, half int
 		all, kept, n = b.sum()
 	}
 	bursts := float64(len(b.bursts))
-	none := burstSums{all: all, allCount: count, kept: all, keptCount: count}
+	sums := burstSums{all: all, allCount: count, kept: all, keptCount: count}
 	if bursts < burstFewest {
-		return none
+		return sums
 	}
 	if b.withMains() {
-		none.many = bursts
-		return none
+		sums.many = bursts
+		return sums
 	}
 	if b.alone < burstAloneFewest || float64(b.alone) < burstAlone*bursts || n < (1-burstDuty)*count {
-		return none
+		return sums
 	}
-	none.many = bursts
+	sums.many = bursts
 	duty := float64(b.busy) / count
 	excess := max(0, all-kept/n*count)
 	periodic := b.periodic()
 	if periodic && duty > burstPeriodic {
-		none.unsure = min(excess, burstSure/duty*excess)
-		return none
+		sums.unsure = min(excess, burstSure/duty*excess)
+		return sums
 	}
-	found := burstSums{all: all, allCount: count, kept: kept, keptCount: n, excluded: true, many: bursts}
+	sums.kept, sums.keptCount = kept, n
 	if periodic || duty > burstSure {
-		found.unsure = excess
+		sums.unsure = excess
 	}
-	return found
+	return sums
 }
 
 // sum gives the power of all blocks, and of those not marked with their number.
@@ -241,7 +239,7 @@ func (b *burstDetector) inStep(hz, power float64) bool {
 // factor gives what the floor is to be multiplied by to be free of foreign short
 // transmissions; 1 where there were none.
 func (s *burstSums) factor() float64 {
-	if !s.excluded || s.keptCount == 0 || s.all == 0 {
+	if s.keptCount == 0 || s.all == 0 {
 		return 1
 	}
 	return (s.kept / s.keptCount) / (s.all / s.allCount)

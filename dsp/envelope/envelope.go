@@ -10,8 +10,8 @@ import (
 // channels about 10 kHz wide: how far it is from Gaussian (vd), how strong it is between
 // bursts (quiet), and when short pulses came. Buffers are reused.
 type bandEnvelope struct {
+	channelChoice
 	filter  *Filter
-	firsts  []int
 	sum     []float64 // by channel sample: power, all channels weighed alike
 	total   []float64 // running total of sum
 	rate    float64   // samples of sum a second
@@ -49,13 +49,13 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 	if e.shapes == nil {
 		e.shapes = map[int]float64{}
 	}
-	var bins int
-	bins, e.firsts = chooseChannels(e.firsts, free, s.BinWidth())
-	if bins == 0 || s.Frames < 3 {
+	e.choose(free, s.BinWidth(), 1)
+	e.firsts = spread(e.firsts, mostChannels)
+	if e.bins == 0 || s.Frames < 3 {
 		return false
 	}
-	if e.filter == nil || len(e.filter.weights) != bins {
-		e.filter = NewFilter(bins)
+	if e.filter == nil || e.filter.Bins() != e.bins {
+		e.filter = NewFilter(e.bins)
 		clear(e.shapes)
 	}
 	e.rate, e.skip = e.filter.Rate(s), skip

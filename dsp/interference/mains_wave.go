@@ -3,6 +3,7 @@ package interference
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/stat"
@@ -100,8 +101,9 @@ const waveStands = 7.0
 
 // course gives the course by the harmonics that stand out of noise, whose mean |c|² is
 // noise; power is |c|² of the modulation, the noise with it. Lanczos' factors keep the sum of
-// few harmonics from ringing at steep edges.
-func (w *wave) course(seconds, power, noise float64) *waveCourse {
+// many harmonics from ringing at steep edges. A comb's lines show few, which do not ring:
+// there the factors would only make the depth smaller than it is.
+func (w *wave) course(seconds, power, noise float64, lanczos bool) *waveCourse {
 	c := &waveCourse{}
 	for m := 1; m <= w.most; m++ {
 		line := w.lines[m] / complex(seconds, 0)
@@ -112,9 +114,11 @@ func (w *wave) course(seconds, power, noise float64) *waveCourse {
 		} else {
 			line *= complex(math.Sqrt(1-noise/s), 0)
 		}
-		line *= complex(2*sincOf(float64(m)/float64(w.most+1)), 0)
+		if lanczos {
+			line *= complex(sincOf(float64(m)/float64(w.most+1)), 0)
+		}
 		for i := range c.all {
-			v := real(line * cmplx.Rect(1, 2*math.Pi*float64(m*i)/float64(len(c.all))))
+			v := 2 * real(line*cmplx.Rect(1, 2*math.Pi*float64(m*i)/float64(len(c.all))))
 			c.all[i] += v
 			if m%2 == 0 {
 				c.even[i] += v
@@ -130,10 +134,7 @@ func (w *wave) course(seconds, power, noise float64) *waveCourse {
 
 // depth gives (max − min)/(max + min) over a period of the modulation.
 func (c *waveCourse) depth() float64 {
-	low, high := c.even[0], c.even[0]
-	for _, p := range c.even {
-		low, high = min(low, p), max(high, p)
-	}
+	low, high := slices.Min(c.even[:]), slices.Max(c.even[:])
 	return (high - low) / (high + low)
 }
 
@@ -145,37 +146,28 @@ const waveNarrow = 1.0 / 8
 // are. "" where that is no shape that has a name.
 func (c *waveCourse) shape(period float64) string {
 	n := len(c.all)
-	low, high := c.all[0], c.all[0]
-	for _, p := range c.all {
-		low, high = min(low, p), max(high, p)
-	}
-	over := func(i int) bool { return c.all[(i+n)%n] > (low+high)/2 }
+	middle := (slices.Min(c.all[:]) + slices.Max(c.all[:])) / 2
+	first := slices.IndexFunc(c.all[:], func(p float64) bool { return p <= middle })
 	humps, widest, width := 0, 0, 0
-	first := 0
-	for first < n && over(first) {
-		first++
-	}
-	for i := first; i <= first+n; i++ {
-		switch {
-		case over(i):
-			if width++; width == 1 {
-				humps++
-			}
-			widest = max(widest, width)
-		default:
+	for i := range n {
+		if c.all[(first+i)%n] <= middle {
 			width = 0
+			continue
 		}
+		if width++; width == 1 {
+			humps++
+		}
+		widest = max(widest, width)
 	}
-	narrow := float64(widest)*period/float64(n) < waveNarrow*period/2
-	switch {
-	case humps == 1 && narrow:
-		return "one spike"
-	case humps == 1:
-		return "one hump"
-	case humps == 2 && narrow:
-		return "two spikes"
-	case humps == 2:
-		return "two humps"
+	kind := "hump"
+	if float64(widest)*period/float64(n) < waveNarrow*period/2 {
+		kind = "spike"
+	}
+	switch humps {
+	case 1:
+		return "one " + kind
+	case 2:
+		return "two " + kind + "s"
 	}
 	return ""
 }

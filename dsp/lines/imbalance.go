@@ -3,6 +3,7 @@ package lines
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
@@ -50,19 +51,16 @@ func (m *imbalanceMeter) Reset() { m.frames, m.above = 0, m.above[:0] }
 
 // Add adds a stretch to the sums. All stretches between two Resets have the same bins.
 func (m *imbalanceMeter) Add(s *spectrum.Spectrogram) {
-	highest := min(-s.Lowest, s.Lowest+s.Bins-1) // both k and −k are there
-	pairs := highest - imbalanceGuard + 1
-	if pairs <= 0 {
-		return
-	}
+	pairs := max(0, -s.Lowest-imbalanceGuard+1)
 	if len(m.above) == 0 {
-		m.resize(pairs)
+		m.above = slices.Grow(m.above, pairs)[:pairs]
+		clear(m.above)
 	}
 	if len(m.above) != pairs {
 		panic("lines: imbalanceMeter given stretches of different bins")
 	}
 	for f := range s.Frames {
-		re, im := s.Re[f*s.Bins:(f+1)*s.Bins], s.Im[f*s.Bins:(f+1)*s.Bins]
+		re, im := s.Row(f)
 		up, down := -s.Lowest+imbalanceGuard, -s.Lowest-imbalanceGuard
 		for i := range m.above {
 			a, b, c, d := float64(re[up+i]), float64(im[up+i]), float64(re[down-i]), float64(im[down-i])
@@ -74,14 +72,6 @@ func (m *imbalanceMeter) Add(s *spectrum.Spectrogram) {
 		}
 	}
 	m.frames += float64(s.Frames)
-}
-
-func (m *imbalanceMeter) resize(pairs int) {
-	if cap(m.above) < pairs {
-		m.above = make([]imbalancePair, pairs)
-	}
-	m.above = m.above[:pairs]
-	clear(m.above)
 }
 
 // An Imbalance is the complex amplitude of a mirror image over the conjugate of its line.
@@ -110,9 +100,6 @@ func (b Imbalance) DBc() (level float64, known bool) {
 // maxPull is for steady noise, and noise in bursts raises the variance of all pairs by one
 // factor, which their median pull over ln 2, the median of an exponential variable, gives.
 func (m *imbalanceMeter) Imbalance() (b Imbalance, ok bool) {
-	if m.frames == 0 {
-		return Imbalance{}, false
-	}
 	excess := math.Inf(1)
 	for range imbalanceRounds {
 		var sum complex128

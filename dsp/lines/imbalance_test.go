@@ -15,7 +15,7 @@ import (
 func hannSpectrogram(x []complex64, rate float64, n int) *spectrum.Spectrogram {
 	w := fft.Hann(n)
 	s := spectrum.NewSpectrogram(rate, n, 2*len(x)/n)
-	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, s.Append)
+	fft.NewFramer(w, n/2).Write(x, s.Append)
 	return s
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -16,13 +17,11 @@ import (
 // A floorView is the floor of one segment through the survey.
 type floorView struct {
 	ID, Segment, Range string
-	Pictures           bool
-	PictureAlt, Hold   string
-	Gain               string // that the levels are referred to; "" where none is known
-	Apart              bool   // some figure compares with no other
-	Calibrated         bool   // some receiver margin or level in dBm is known
-	Lines              bool
-	LineAlt            string
+	Pictures, Lines    int // how many are drawn
+	Hold               string
+	Gain               string  // that the levels are referred to; "" where none is known
+	Apart              bool    // some figure compares with no other
+	Calibrated         bool    // some receiver margin or level in dBm is known
 	Course             *course // nil where there are not two hours to compare
 	Setups             []setupLabel
 	Hours              []hourRow
@@ -36,7 +35,7 @@ type setupLabel struct {
 
 // An hourRow is one line of the table: an hour, a cell a setup.
 type hourRow struct {
-	From  stamp
+	From  time.Time
 	Cells []hourCell
 }
 
@@ -86,11 +85,7 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 		}
 		box.Hold = int64(when.hold() / time.Second)
 		box.span(rows, when)
-		v.Pictures, v.Lines = len(box.Pictures) > 0, len(box.Lines) > 0
-		v.PictureAlt = fmt.Sprintf("Picture: the spectrum on %s through the survey, time across and frequency upwards, a strip for each of %s; bright is strong.",
-			v.Segment, wording.Count(len(box.Pictures), "setup"))
-		v.LineAlt = fmt.Sprintf("Chart: the floor on %s by the hour, a line for each of %s. The table below holds the same figures.",
-			v.Segment, wording.Count(len(box.Lines), "setup"))
+		v.Pictures, v.Lines = len(box.Pictures), len(box.Lines)
 		v.Hold = holdWords(when.hold())
 		v.Course = courseOf(rows, n)
 		v.Setups, v.Hours = hoursOf(rows, n)
@@ -107,7 +102,7 @@ func holdWords(d time.Duration) string {
 	if d <= 0 {
 		return ""
 	}
-	return strings.ReplaceAll(spell(d), " ", "\u00a0")
+	return strings.ReplaceAll(wording.Duration(d), " ", "\u00a0")
 }
 
 // segmentsOf gives the segments in the order in which the report names them.
@@ -138,7 +133,7 @@ func rowsOf(all []result.FloorRow, s survey.Segment) []result.FloorRow {
 	var out []result.FloorRow
 	for _, row := range all {
 		if row.Segment == s.Name && row.Low == s.Low && row.High == s.High && row.DBFSHz != nil &&
-			finite(row.DBFSHz.P10) && finite(row.DBFSHz.P50) && finite(row.DBFSHz.P90) {
+			stats.Finite(row.DBFSHz.P10) && stats.Finite(row.DBFSHz.P50) && stats.Finite(row.DBFSHz.P90) {
 			out = append(out, row)
 		}
 	}
@@ -174,23 +169,23 @@ func linesOf(rows []result.FloorRow, when hours, n *names) []line {
 // addPictures adds the segment's pictures in the page's order of setups, and
 // the scale that they share.
 func (b *floorBox) addPictures(all []result.Waterfall, s survey.Segment, n *names) error {
-	var grids []grid
+	var shown []result.Waterfall
 	for i := range n.setups {
 		for _, p := range all {
 			if p.Segment != s.Name || n.Index(p.Setup) != i {
 				continue
 			}
-			g, err := gridOf(p)
+			p, err := shownOf(p)
 			if err != nil {
 				return err
 			}
-			if len(g.times) > 0 {
-				grids = append(grids, g)
-				b.Pictures = append(b.Pictures, g.box(p, i))
+			if len(p.Times) > 0 {
+				shown = append(shown, p)
+				b.Pictures = append(b.Pictures, boxOf(p, i))
 			}
 		}
 	}
-	b.Scale[0], b.Scale[1] = scale(grids)
+	b.Scale[0], b.Scale[1] = scale(shown)
 	return nil
 }
 
@@ -230,11 +225,9 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 		}
 	}
 	var out []hourRow
-	var from time.Time
 	for _, row := range rows {
-		if len(out) == 0 || !row.From.Equal(from) {
-			from = row.From
-			out = append(out, hourRow{From: stampOf(from), Cells: slices.Repeat([]hourCell{{Median: "–"}}, len(setups))})
+		if len(out) == 0 || !row.From.Equal(out[len(out)-1].From) {
+			out = append(out, hourRow{From: row.From, Cells: slices.Repeat([]hourCell{{Median: "–"}}, len(setups))})
 		}
 		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
 		q := row.DBFSHz
@@ -256,7 +249,7 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 // A course says between which hours the floor of the first setup moved.
 type course struct {
 	Setup       string
-	Least, Most stamp
+	Least, Most time.Time
 	Level, Rise string // Rise is "" where it rounds to nothing
 }
 
@@ -275,7 +268,7 @@ func courseOf(rows []result.FloorRow, n *names) *course {
 	}
 	byLevel := func(a, b result.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
 	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
-	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: wording.Number(least.DBFSHz.P50, 1)}
+	c := &course{Setup: n.Spoken(setup), Least: least.From, Most: most.From, Level: wording.Number(least.DBFSHz.P50, 1)}
 	if rise := wording.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
 		c.Rise = rise
 	}

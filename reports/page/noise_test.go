@@ -90,12 +90,12 @@ func TestHoursOn(t *testing.T) {
 		}
 	}
 	// The fourth began at 22:00 UTC and lasted an hour.
-	if v := hoursOn(many(4)); v.Told[0].From.Bare != "16:00" || v.Told[0].To.Bare != "23:00" {
+	if v := hoursOn(many(4)); v.Told[0].From.Format("15:04") != "16:00" || v.Told[0].To.Format("15:04") != "23:00" {
 		t.Errorf("four stretches are told as %+v", v.Told)
 	}
 	// Of surveys beside each other the stretch that begins last may end first.
-	if v := hoursOn(append([]result.NoiseHours{hoursFrom(0, 9)}, many(4)[1:]...)); v.Told[0].To.Bare != "01:00" {
-		t.Errorf("stretches of which the first ends at 01:00 end at %s", v.Told[0].To.Bare)
+	if v := hoursOn(append([]result.NoiseHours{hoursFrom(0, 9)}, many(4)[1:]...)); v.Told[0].To.Format("15:04") != "01:00" {
+		t.Errorf("stretches of which the first ends at 01:00 end at %s", v.Told[0].To.Format("15:04"))
 	}
 	if v := spanOf(hoursFrom(1, 1)); v.To != nil {
 		t.Error("a moment has an end")

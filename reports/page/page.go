@@ -19,6 +19,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"time"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
@@ -34,9 +35,13 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // inWords puts what stands in a report into words and figures that can be shown. Texts of
 // a report are to go through printable.
 var inWords = template.FuncMap{
-	"printable": wording.Printable, "signed": wording.Signed, "interval": wording.Interval, "bearing": survey.BearingOf,
-	"stamp": stampOf, "spell": spell, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
-	"flags": flagsOf, "ending": endingOf, "events": eventsOf, "moreEvents": moreEvents, "visits": visitsOf,
+	"printable": wording.Printable, "signed": wording.Signed, "share": wording.Share, "count": wording.Count, "interval": wording.Interval, "bearing": survey.BearingOf,
+	"utc": wording.UTC, "spell": wording.Duration, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
+	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval, "depth": text.DepthText, "depthInterval": text.DepthInterval,
+	"flags": flagsOf, "events": text.ShownEvents,
+	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },
+	"visits":     func(v *result.QualityVisits) []string { return text.VisitLines(v, time.UTC) },
+	"hours":      hoursName, "upper": upper, "riseLevel": riseLevel, "riseWhere": riseWhere, "riseVerdict": func(kind string) string { return text.RiseVerdicts[kind] }, "sources": text.SourceList,
 }
 
 // Write writes the report as one page. It fails where w does, or where a

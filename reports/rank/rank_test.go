@@ -280,7 +280,7 @@ func TestPeriods(t *testing.T) {
 	// − tan φ tan δ with δ = −15.1°, noon 10:57: H = 73.6° = 4 h 54 min). The sun takes 31 to
 	// 36 min from the horizon to −6°, 41 to +6°.
 	w := reporttest.NewWorld(1)
-	lat, lon, err := sun.ParseLocator(w.Survey().Site.Locator)
+	lat, lon, err := sun.ParseLocator(w.Input().Surveys[0].Site.Locator)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,7 +3,6 @@ package rises
 import (
 	"math"
 	"slices"
-	"time"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
@@ -47,6 +46,7 @@ type floorPoint struct {
 	signs    [signs]bool    // of interference, in the sweeps of its readings
 	power    [signs]float64 // median of what was measured of them, at the series' gain; 0: nothing
 	hump     float64        // by how much a hump over a part of the segment alone can have raised it, dB
+	told     bool           // a rise that holds it was told already
 }
 
 type seriesKey struct {
@@ -75,23 +75,18 @@ func tells(h *readlog.Reading) bool {
 // floors gathers the readings into series, those long enough to tell anything.
 func floors(l *readlog.Log) (all []*floorSeries) {
 	found, signs := map[seriesKey]*floorSeries{}, sweepSigns(l)
-	start := map[int64]time.Time{}
 	for i := range l.Readings {
 		h := &l.Readings[i]
-		id := h.Sweep.Survey
-		if _, ok := start[id]; !ok {
-			start[id] = h.Start
-		}
 		if !tells(h) {
 			continue
 		}
-		key := seriesKey{id, h.SetupSegment, h.Gain}
+		key := seriesKey{h.Sweep.Survey, h.SetupSegment, h.Gain}
 		if h.Gain.Known && h.Gain.Exact {
 			key.gain = survey.Gain{Known: true, Exact: true}
 		}
 		s := found[key]
 		if s == nil {
-			s = &floorSeries{survey: id, setupSegment: h.SetupSegment}
+			s = &floorSeries{survey: key.survey, setupSegment: h.SetupSegment}
 			found[key] = s
 			all = append(all, s)
 		}
@@ -107,13 +102,14 @@ func floors(l *readlog.Log) (all []*floorSeries) {
 	}
 	all = slices.DeleteFunc(all, func(s *floorSeries) bool { return len(s.points) < stats.MinRounds })
 	for _, s := range all {
-		finishSeries(l, s, start[s.survey])
+		finishSeries(l, s)
 	}
 	return all
 }
 
 // finishSeries makes levels of the readings that were gathered.
-func finishSeries(l *readlog.Log, s *floorSeries, start time.Time) {
+func finishSeries(l *readlog.Log, s *floorSeries) {
+	start := l.Whole(s.survey).First
 	var levels, sigmas, steps, changes []float64
 	for n := range s.points {
 		p := &s.points[n]

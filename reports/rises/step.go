@@ -160,15 +160,9 @@ func (s *floorSeries) steps() (all []floorStep) {
 func spreadOf(jumps map[int]jump, steps []floorStep) float64 {
 	const few = 8
 	var quiet, sigmas []float64
-	near := map[int]bool{}
-	for _, f := range steps {
-		for n := f.n - stepWindow; n <= f.n+stepWindow; n++ {
-			near[n] = true
-		}
-	}
 	for n, j := range jumps {
 		sigmas = append(sigmas, j.sigma)
-		if !near[n] {
+		if !slices.ContainsFunc(steps, func(f floorStep) bool { return max(n-f.n, f.n-n) <= stepWindow }) {
 			quiet = append(quiet, j.size)
 		}
 	}

@@ -14,7 +14,7 @@ import (
 )
 
 func TestDeviceOnAndOff(t *testing.T) {
-	d := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	d := newTide(reporttest.SeedFor(t), dishwasher)
 	on := d.Start.Add(time.Duration(3.02 * float64(time.Hour)))
 	d.Events = []survey.Event{{Survey: 1, At: on.Add(-90 * time.Second), Text: "dishwasher on"}, {Survey: 1, At: on.Add(20 * time.Minute), Text: "lights"}}
 	rises := risesIn(d.Input())
@@ -52,7 +52,7 @@ func TestDeviceOnAndOff(t *testing.T) {
 
 // A round that tells of the coming on and of the going off counts once.
 func TestRoundsOfAShortStep(t *testing.T) {
-	rises := risesIn(reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 3.6, 6) }).Input())
+	rises := risesIn(newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 3.6, 6) }).Input())
 	if len(rises) != 1 || len(rises[0].Strength) == 0 {
 		t.Fatalf("%+v", rises)
 	}
@@ -70,7 +70,7 @@ func TestOneEndOfADevice(t *testing.T) {
 		on, off  float64
 		from, to bool
 	}{{"from before", -1, 6, false, true}, {"to after", 6, 99, true, false}} {
-		rises := risesIn(reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, test.on, test.off, 5) }).Input())
+		rises := risesIn(newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, test.on, test.off, 5) }).Input())
 		if len(rises) != 1 || (rises[0].From != nil) != test.from || (rises[0].To != nil) != test.to {
 			t.Errorf("%s: %+v", test.name, rises)
 		}
@@ -83,8 +83,8 @@ func TestOneEndOfADevice(t *testing.T) {
 func TestStepsOfFewVisits(t *testing.T) {
 	trials := reporttest.TrialsOr(20)
 	for n := range trials {
-		d := reporttest.NewTide(reporttest.SeedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
-			return stats.Decibel(1 + reporttest.Between(hours, 1.6, 7.7, 3.5) + reporttest.Between(hours, 6.4, 20, 0.5))
+		d := newTide(reporttest.SeedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
+			return stats.Decibel(1 + between(hours, 1.6, 7.7, 3.5) + between(hours, 6.4, 20, 0.5))
 		})
 		d.Round, d.Rounds, d.Setups, d.Locator = 30*time.Minute, 20, d.Setups[:1], ""
 		d.Common, d.Own = 0.05, 0.05
@@ -112,8 +112,8 @@ func TestSeveralDevices(t *testing.T) {
 		want       [][2]float64
 		overlapped bool
 	}{{3, 5, [][2]float64{{2, 6}, {3, 5}, {10.01, 10.41}}, false}, {4, 8, [][2]float64{{2, 8}, {4, 8}, {10.01, 10.41}}, true}} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
-			return stats.Decibel(1+reporttest.Between(hours, 2, 6, 1.5)+reporttest.Between(hours, test.from, test.to, 7.9)) + reporttest.Between(hours, 10.01, 10.41, 5)
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return stats.Decibel(1+between(hours, 2, 6, 1.5)+between(hours, test.from, test.to, 7.9)) + between(hours, 10.01, 10.41, 5)
 		})
 		rises := risesIn(d.Input())
 		if len(rises) != len(test.want) {
@@ -140,22 +140,22 @@ func TestSeveralDevices(t *testing.T) {
 // In one or two segments of six a step may be a transmitter's, and in all of one setup's, a
 // terminator among them, the receiver's.
 func TestStepsThatAreNoDevice(t *testing.T) {
-	few := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+	few := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
 		if i < 3 {
-			return reporttest.Between(hours, 3, 5, 8)
+			return between(hours, 3, 5, 8)
 		}
 		return 0
 	})
-	receiver := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 5, 8) })
+	receiver := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 5, 8) })
 	receiver.Setups[2].Antenna = "terminator"
 	receiver.Setups[2].Placement = ""
-	once := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 3.09, 12) }) // a round, about
-	for name, d := range map[string]reporttest.Tide{"three of six segments": few, "terminator too": receiver, "one round": once} {
+	once := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 3.09, 12) }) // a round, about
+	for name, d := range map[string]tide{"three of six segments": few, "terminator too": receiver, "one round": once} {
 		if rises := risesIn(d.Input()); len(rises) > 0 && !(name == "terminator too" && rises[0].Kind != result.RiseStep) {
 			t.Errorf("%s: %+v", name, rises)
 		}
 	}
-	alone := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	alone := newTide(reporttest.SeedFor(t), dishwasher)
 	if found := foundIn(alone.Input(), input.Options{Segment: "49 m"}); len(found.Rises) > 0 {
 		t.Errorf("one segment: %+v", found.Rises)
 	}
@@ -165,7 +165,7 @@ func TestStepsThatAreNoDevice(t *testing.T) {
 // to be the ionosphere. So it is in rounds of half an hour, of which six make the rise.
 func TestNightRise(t *testing.T) {
 	for _, round := range []time.Duration{6 * time.Minute, 30 * time.Minute} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
 		d.Round, d.Rounds, d.Strays = round, int(24*time.Hour/round), 0.01
 		rises := risesIn(d.Input())
 		if len(rises) != 1 || rises[0].Kind != result.RiseNight {
@@ -193,7 +193,7 @@ func TestRisesAtUnequalGains(t *testing.T) {
 			return g
 		}
 	}
-	quiet, loud := reporttest.NewTide(reporttest.SeedFor(t), nil), reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 7, 9, 5) })
+	quiet, loud := newTide(reporttest.SeedFor(t), nil), newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 7, 9, 5) })
 	for _, exact := range []bool{false, true} {
 		quiet.Gain, loud.Gain = at(exact), at(exact)
 		if rises := risesIn(quiet.Input()); len(rises) > 0 {
@@ -211,7 +211,7 @@ func TestRisesAtUnequalGains(t *testing.T) {
 // One round, or five, tell nothing of time.
 func TestRisesOfAShortSurvey(t *testing.T) {
 	for _, rounds := range []int{1, 5} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 0.05, 0.3, 10) })
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 0.05, 0.3, 10) })
 		d.Rounds = rounds
 		if rises := risesIn(d.Input()); rises == nil || len(rises) > 0 {
 			t.Errorf("%d rounds: %+v", rounds, rises)
@@ -237,7 +237,7 @@ func TestChanceMakesNoStep(t *testing.T) {
 	for _, w := range worlds {
 		here := 0
 		for n := range trials {
-			d := reporttest.NewTide(seed+uint64(n), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+			d := newTide(seed+uint64(n), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
 			d.Common, d.Own, d.Wander, d.Strays, d.Rounds = w.common, w.own, w.wander, w.strays, w.rounds
 			if w.rounds < 100 {
 				d.Round = 30 * time.Minute
@@ -264,7 +264,7 @@ func TestIntervalOfAStep(t *testing.T) {
 	for _, wander := range []float64{0, 0.3} {
 		trials, found, held, all := reporttest.TrialsOr(12), 0, 0, 0
 		for n := range trials {
-			d := reporttest.NewTide(seed+uint64(n), reporttest.Dishwasher)
+			d := newTide(seed+uint64(n), dishwasher)
 			d.Wander = wander
 			rises := risesIn(d.Input())
 			for _, r := range rises {
@@ -273,7 +273,7 @@ func TestIntervalOfAStep(t *testing.T) {
 				}
 				found++
 				for _, x := range r.Strength[:1] { // others of the same survey move alike
-					truth := survey.DB(reporttest.Dishwasher(slices.Index(d.Setups, x.Setup), 0, 4))
+					truth := survey.DB(dishwasher(slices.Index(d.Setups, x.Setup), 0, 4))
 					all++
 					if *x.Low <= truth && truth <= *x.High {
 						held++
@@ -294,8 +294,8 @@ func TestIntervalOfAStep(t *testing.T) {
 // A device that raises the floor by 10 dB, 9 times the power, and takes 3.5 dB of it away as it
 // goes, 5.5 times, is one: the two differ by 2.1 dB of power.
 func TestWhatGoesDiffersFromWhatCame(t *testing.T) {
-	d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
-		return reporttest.Between(hours, 2, 4, 10) + reporttest.Between(hours, 4, 100, 6.5)
+	d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+		return between(hours, 2, 4, 10) + between(hours, 4, 100, 6.5)
 	})
 	d.Rounds = 60
 	rises := risesIn(d.Input())

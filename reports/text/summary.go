@@ -26,13 +26,8 @@ func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
 
 func summary(b *strings.Builder, r result.Report, zone *time.Location) {
 	summaryHead(b, r, zone)
-	for i := 0; i < len(r.Rank.Segments); {
-		end := i + 1
-		for end < len(r.Rank.Segments) && r.Rank.Segments[i].SameSegment(&r.Rank.Segments[end]) {
-			end++
-		}
-		summarySegment(b, r.Rank.Segments[i:end], r.Rank.Reference)
-		i = end
+	for _, periods := range runs(r.Rank.Segments, (*result.RankSegment).SameSegment) {
+		summarySegment(b, periods, r.Rank.Reference)
 	}
 	if len(r.Rank.Segments) == 0 {
 		b.WriteString("\nNothing was measured that could be ranked.\n")
@@ -70,7 +65,7 @@ func summaryHead(b *strings.Builder, r result.Report, zone *time.Location) {
 func summarySegment(b *strings.Builder, periods []result.RankSegment, ref survey.Setup) {
 	s := periods[0]
 	fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High))
-	b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
+	b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  "))
 	Render(b, segmentTable(s, ref))
 	for _, p := range periods[1:] {
 		if p.MostRounds() == s.MostRounds() {
@@ -78,7 +73,7 @@ func summarySegment(b *strings.Builder, periods []result.RankSegment, ref survey
 			continue
 		}
 		rounds := fmt.Sprintf("  %-6s %9s: ", p.Period, wording.Count(p.MostRounds(), "round"))
-		b.WriteString(wrap(Verdict(&p, inSentence), rounds, strings.Repeat(" ", len(rounds)), 98))
+		b.WriteString(wrap(Verdict(&p, inSentence), rounds, strings.Repeat(" ", len(rounds))))
 	}
 	writeFlags(b, s)
 	writeDoubts(b, "  ", s.Doubts)

@@ -34,6 +34,14 @@ func Signed(x *survey.DB, places int) string {
 	return text
 }
 
+// Figure writes a figure, a dash where it is not known.
+func Figure[F ~float64](x *F, places int) string {
+	if x == nil {
+		return None
+	}
+	return Number(float64(*x), places)
+}
+
 // Interval writes "+5.1 … +7.3", a dash where there is none.
 func Interval(low, high *survey.DB, places int) string {
 	if low == nil || high == nil {
