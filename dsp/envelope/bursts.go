@@ -62,8 +62,8 @@ const (
 	burstAloneFewest = 5
 	burstShort       = 1.5e-3 / burstBlock // blocks, as wide as the filter makes it
 	burstClear       = 1.5
-	burstBeside      = 10 // blocks: a millisecond
-	burstStill       = 0.3
+	burstBeside      = 10   // blocks: a millisecond
+	burstStill       = 0.3  // TestBurstsInSteadyNoise
 	burstQuiet       = 1.5  // standard errors of a block up to which it is still
 	burstSure        = 0.35 // share of the time at most: what is busier may be noise
 	burstPeriodic    = 0.1  // the same for what recurs with a period
@@ -71,7 +71,7 @@ const (
 	// Least coherence (stat.Phasor.Coherence) of the excess with the mains, and of bursts with
 	// any other period, of periodLeast to periodLongest seconds.
 	mainsCoherence    = 0.25
-	periodicCoherence = 0.3
+	periodicCoherence = 0.3 // TestPeriodOfManyBursts
 	periodLongest     = 50e-3
 	periodLeast       = 0.7e-3
 )

@@ -16,19 +16,19 @@ import (
 const (
 	evenPart     = 0.2 // of its strongest frame that a transmission holds in its weakest
 	subBands     = 64
-	subBlocks    = 20   // blocks in a sub-band; the lower quartile of their powers is its level
+	subBlocks    = 20   // blocks in a sub-band; the lower quartile of their powers is its level (TestPulseBetweenCarriers)
 	passageWidth = 25e3 // Hz
 	riseLeast    = 0.03 // nepers of a frame over the usual that are looked at, 3 %
 	riseSigmas   = 6.0  // standard deviations of a frame of noise: 1e-9
 	swingSigmas  = 4.0  // swings of the frames' lower half
-	stillPart    = 0.1  // of a rise that may be beside it
+	stillPart    = 0.1  // of a rise that may be beside it (TestStillBesideARise)
 	skirtSigmas  = 2.0  // standard deviations from which on a frame beside a rise belongs to it
 	pulseFrames  = 4    // a pulse touches no more frames in a row
-	edgeFrames   = 2    // nor more of a recording's first or last
+	edgeFrames   = 2    // nor more of a recording's first or last (TestRiseAtTheEnd)
 	longestShort = 0.1  // s: what lasts longer is no short transmission
 )
 
-// Quantiles of normal values, in standard deviations.
+// Quantiles of normal values, in standard deviations (TestUsualOfNormalFrames).
 const (
 	quantileGap   = 0.9704 // from 5 % to 25 %
 	quantileSwing = 0.5488 // from 25 % to 45 %
@@ -218,7 +218,7 @@ func (p *Detector) mark(g *passage, frames, longest int, first, last bool) {
 		switch n := f - from; {
 		case n == 0 || n > longest || from == 0 && !first: // the last: carryOn has judged it
 		case !p.rises(g, from, n) || !p.falls(g, f, n): // noise that swings
-		case !begins && !ends, (begins || last) && (n <= edgeFrames || p.unevenAtEnd(g, from, f)):
+		case !begins && !ends, (begins || last) && n <= edgeFrames:
 			p.excludeFrames(from, f, skirt, p.pulseOrTransmission(g, from, f))
 		case !begins && !last:
 			g.run = frames - from
@@ -285,15 +285,6 @@ func (p *Detector) excludeFrames(from, to int, skirt float32, as spectrum.Verdic
 			p.verdicts[f] = as
 		}
 	}
-}
-
-// unevenAtEnd tells whether the power of the frames from…to at a recording's end differs as
-// much as that of pulses; the innermost, which the window's slope touches, does not count.
-func (p *Detector) unevenAtEnd(g *passage, from, to int) bool {
-	if from <= 1 {
-		return differ(p.rise[from:to-1], g.usual)
-	}
-	return differ(p.rise[from+1:to], g.usual)
 }
 
 // pulseOrTransmission tells a transmission, which keeps its power from frame to frame
