@@ -80,7 +80,7 @@ func (m *sigmfMeta) spans(sampleSize, size int64) ([]span, error) {
 	return l.spans, nil
 }
 
-// A layout grows by one capture at a time.
+// A layout places captures one after the other.
 type layout struct {
 	offset     int64 // index of the data's first sample
 	sampleSize int64 // bytes
@@ -120,7 +120,7 @@ func (l *layout) add(c sigmfCapture) error {
 	return nil
 }
 
-// order refuses captures that do not rise.
+// order refuses a capture whose first sample does not come after that of the one before.
 func (l *layout) order(first int64) error {
 	if first < l.offset {
 		return faultf(ErrFormat, "correct the description", "core:sample_start %d comes before core:offset %d", first, l.offset)
