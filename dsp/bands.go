@@ -168,8 +168,8 @@ func (m *Meter) floorOf(w *bandState) *floor.Floor {
 	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.floor.Sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
 	pure := density * course.Foreign
 	f := &floor.Floor{Density: pure, Quiet: pure, Sigma: stat.SigmaDB(sigma)}
-	if quiet, ok := course.Quiet(density); ok {
-		f.Quiet = quiet
+	if course.Quiet > 0 {
+		f.Quiet = density * course.Quiet
 	}
 	return f
 }
