@@ -15,21 +15,21 @@ import (
 	"nightfloor/survey/sun"
 )
 
-// bySun and byClock are within what time of sunrise or sunset, or of the same time of day, a
-// source must come on or go off for that to be said (STATISTICS.md 8.8);
-// TestHabitsOfSurveysBesideEachOther, TestClockHabit.
+// A source comes or goes with the sun where it does so within bySun of sunrise or sunset, and by the
+// clock within byClock of the same time of day (STATISTICS.md 8.8);
+// TestComesOnAtSunset, TestClockHabit.
 const (
 	bySun   = 30 * time.Minute
 	byClock = 15 * time.Minute
 )
 
-// Habits are what is to be said of when a source is on. Rounds that listened are counted by day
-// and by night, the sun over the horizon or under it, and of them those with the source.
+// habits say when a source is on. Rounds that listened are counted by day, the sun over the
+// horizon, and by night; dayOn and nightOn are those of them with the source.
 type habits struct {
-	words                      []string // "": nothing to say
+	words                      []string // on when it comes on and goes off; "": nothing to say
 	withSun, withDark          bool     // it often comes on or goes off as the sun does, or as the dark
 	day, dayOn, night, nightOn int
-	// Rounds enough, by day and by night, show it in one of the two alone.
+	// There were rounds enough by day and by night, and it was on in one of the two only.
 	byDayOnly, byNightOnly bool
 }
 
@@ -66,14 +66,14 @@ func (k *known) habits(s *source.Source) (h habits) {
 func (h habits) tell(v *Verdict) {
 	for _, words := range h.words {
 		if words != "" {
-			v.speaks("%s", words)
+			v.supports("%s", words)
 		}
 	}
 	switch {
 	case h.byDayOnly:
-		v.speaks("on by day only: in %d of %d rounds by day, in none of %d by night", h.dayOn, h.day, h.night)
+		v.supports("on by day only: in %d of %d rounds by day, in none of %d by night", h.dayOn, h.day, h.night)
 	case h.byNightOnly:
-		v.speaks("on in the dark only: in %d of %d rounds by night, in none of %d by day", h.nightOn, h.night, h.day)
+		v.supports("on in the dark only: in %d of %d rounds by night, in none of %d by day", h.nightOn, h.night, h.day)
 	}
 }
 
@@ -119,15 +119,19 @@ func beside(late time.Duration) string {
 	return "at"
 }
 
-// clockHabit says at what times of day edges fall, where most agree with another.
+// clockHabit says at what times of day a source comes on, or goes off, where most agree with
+// another; else "".
 func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	const partsMost, timesMost = 3, 4 // more parts say nothing; so many times are told of each
 	var parts []string
 	told, left := 0, slices.Clone(edges)
+	for i := range left {
+		left[i].Seen = left[i].Seen.In(zone)
+	}
 	for len(parts) <= partsMost {
 		var same []readlog.Edge
 		for _, e := range left {
-			near := slices.DeleteFunc(slices.Clone(left), func(x readlog.Edge) bool { return !sameTimeOfDay(x, e, zone) })
+			near := slices.DeleteFunc(slices.Clone(left), func(x readlog.Edge) bool { return !sameTimeOfDay(x.Seen, e.Seen) })
 			if len(near) > len(same) {
 				same = near
 			}
@@ -139,7 +143,7 @@ func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return slices.Contains(same, e) })
 		var times []string
 		for _, e := range same[:min(len(same), timesMost)] {
-			times = append(times, e.Seen.In(zone).Format("15:04"))
+			times = append(times, e.Seen.Format("15:04"))
 		}
 		if len(same) > timesMost {
 			times = append(times, fmt.Sprintf("… (%d times)", len(same)))
@@ -152,13 +156,10 @@ func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
 }
 
-// sameTimeOfDay tells whether two edges are within byClock of each other on the clock, whatever
+// sameTimeOfDay tells whether two times are within byClock of each other on the clock, whatever
 // the day: one on which the clock changes has 23 hours, or 25.
-func sameTimeOfDay(a, b readlog.Edge, zone *time.Location) bool {
-	minute := func(e readlog.Edge) float64 {
-		at := e.Seen.In(zone)
-		return float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60
-	}
+func sameTimeOfDay(a, b time.Time) bool {
+	minute := func(t time.Time) float64 { return float64(60*t.Hour()+t.Minute()) + float64(t.Second())/60 }
 	d := math.Abs(minute(a) - minute(b))
 	return min(d, 24*60-d) <= byClock.Minutes()
 }

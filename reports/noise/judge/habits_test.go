@@ -8,6 +8,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
+	"nightfloor/survey"
 )
 
 // On the equator at longitude 0 on the day of the equinox the sun's middle stands on the
@@ -50,9 +51,24 @@ func TestClockHabit(t *testing.T) {
 		{[]readlog.Edge{at(3, 23, 58), at(5, 0, 3)}, "comes on at 23:58, 00:03 local time"},
 		{[]readlog.Edge{at(3, 19, 2), at(4, 16, 0), at(5, 12, 1)}, ""},
 		{[]readlog.Edge{at(3, 19, 2)}, ""},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 19, 14)}, "comes on at 19:02, 19:14 local time"},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 19, 20)}, ""},
 	} {
 		if got := clockHabit(test.edges, "comes on", reporttest.Zone); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
+		}
+	}
+}
+
+// A source that comes on within half an hour of sunset comes on with it.
+func TestComesOnAtSunset(t *testing.T) {
+	l := roundsOf(30, 6*time.Minute, segment)
+	s := alwaysOn(l, func(int) survey.Finding { return survey.Finding{Kind: survey.FindingComb, Spacing: 65013} })
+	sunset := l.Rounds[10].First
+	for late, want := range map[time.Duration]string{20 * time.Minute: "comes on 20 minutes after sunset, once", 40 * time.Minute: ""} {
+		edge := readlog.Edge{Survey: 1, Seen: sunset.Add(late + 2*time.Minute), Unseen: sunset.Add(late - 2*time.Minute)}
+		if got, _ := (&known{Log: l}).sunHabit(s, []readlog.Edge{edge}, "comes on", "sunset", [][]crossing{{{1, sunset}}}); got != want {
+			t.Errorf("%v late: %q, want %q", late, got, want)
 		}
 	}
 }

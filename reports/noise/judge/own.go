@@ -24,15 +24,15 @@ import (
 const (
 	// asStrong is how far under the strongest antenna a comb through a terminator is still as
 	// strong: a few dB of mismatch change what a feed line carries. It must stand ownSigmas
-	// standard errors over the noise; TestReceiversOwnCombs.
+	// standard errors over the noise; TestAsStrongThroughATerminator.
 	asStrong  = -3.0 // dB
 	ownSigmas = 4
 	// ownMatches is how many of a calibration's lines must lie on a comb's multiples,
 	// ownTolerance how far from them, as a share (two clocks of one receiver are one clock), and
-	// ownChance how unlikely chance must be to put them there; TestReceiversOwnCombs.
+	// ownChance how unlikely chance must be to put them there; TestLinesOnMultiples.
 	ownMatches, ownTolerance, ownChance = 3, 30e-6, 1e-3
 	// movedTunings is at how many tunings a line must keep its offset, movedShare in what share of
-	// the readings of each; TestLinesThatMove.
+	// the readings of each; TestOffsetsKept, as of what follows.
 	movedTunings, movedShare = 3, 0.25
 	// betweenSlots is how far a line must stand from the broadcasters' raster to tell of the
 	// tuning: tunings themselves stand on it, so that stations share offsets.
@@ -43,23 +43,17 @@ const (
 
 // receiversOwn tells whether a comb is the receiver's.
 func (k *known) receiversOwn(v *Verdict, s *source.Source) bool {
-	own := false
-	for _, why := range []string{k.throughTerminator(s), k.onCalibratedLines(s)} {
-		if why != "" {
-			own = true
-			v.speaks("%s", why)
-		}
-	}
-	return own
+	stays, calibrated := k.throughTerminator(v, s), k.onCalibratedLines(v, s)
+	return stays || calibrated
 }
 
-// throughTerminator says that a comb is as strong without an antenna; "" where it is not,
-// or that is not known. Levels are those at the receiver, so that gains must compare.
-func (k *known) throughTerminator(s *source.Source) string {
+// throughTerminator tells whether a comb is known to be as strong without an antenna. Levels are
+// those at the receiver, so that gains must compare.
+func (k *known) throughTerminator(v *Verdict, s *source.Source) bool {
 	sums, gains := make([]strength.Part, len(k.SetupSegments)), map[string]survey.Gain{} // by segment
 	for r, f := range s.WhileOn(k.Log) {
-		gain, known := gains[r.Segment.Name]
-		if !known {
+		gain, seen := gains[r.Segment.Name]
+		if !seen {
 			gain, gains[r.Segment.Name] = r.Gain, r.Gain
 		}
 		if lower, ok := input.Refer(r.Gain, gain); ok {
@@ -83,10 +77,11 @@ func (k *known) throughTerminator(s *source.Source) string {
 			}
 		}
 		if compared && own > ownSigmas*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
-			return fmt.Sprintf("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+			v.supports("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+			return true
 		}
 	}
-	return ""
+	return false
 }
 
 // A calibratedLine is one that a calibration found to be the receiver's own.
@@ -122,9 +117,9 @@ func calibrated(l *readlog.Log) (lines []calibratedLine) {
 	return lines
 }
 
-// onCalibratedLines says that a comb's lines are among the receiver's own; "" where not. More
-// must match than chance puts there.
-func (k *known) onCalibratedLines(s *source.Source) string {
+// onCalibratedLines tells whether a comb's lines are among the receiver's own. More must match
+// than chance puts there.
+func (k *known) onCalibratedLines(v *Verdict, s *source.Source) bool {
 	bin := 0.0
 	for i, f := range s.Measured {
 		if f != nil {
@@ -142,9 +137,10 @@ func (k *known) onCalibratedLines(s *source.Source) string {
 	}
 	by := distuv.Poisson{Lambda: max(expected, 1e-9)}
 	if matched < ownMatches || by.Survival(float64(matched)-1) > ownChance {
-		return ""
+		return false
 	}
-	return fmt.Sprintf("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
+	v.supports("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
+	return true
 }
 
 // OwnLines lists the receiver's own lines: those of calibrations, and those that move with

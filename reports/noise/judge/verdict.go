@@ -13,11 +13,12 @@ import (
 )
 
 const (
-	// roundsFew is from how many rounds by day, or by night, silence there tells (STATISTICS.md 8.6).
+	// Silence by day, or by night, tells something from roundsFew rounds on (STATISTICS.md 8.6); TestSignsOfFences.
 	roundsFew = 4
-	// allTheTime is the share of the rounds from which a source counts as never off.
+	// allTheTime is the share of the rounds from which a source counts as never off; TestSignsOfFences.
 	allTheTime = 0.9
-	// One in unmeasuredOften readings without a measure while the source was on is worth a word.
+	// Where more than one in unmeasuredOften readings while the source was on hold no measure of it,
+	// that is said; TestMissingMeasures.
 	unmeasuredOften = 5
 )
 
@@ -27,7 +28,7 @@ type Verdict struct {
 	Evidence, Against []string
 }
 
-func (v *Verdict) speaks(format string, args ...any) {
+func (v *Verdict) supports(format string, args ...any) {
 	v.Evidence = append(v.Evidence, fmt.Sprintf(format, args...))
 }
 
@@ -35,7 +36,7 @@ func (v *Verdict) contradicts(format string, args ...any) {
 	v.Against = append(v.Against, fmt.Sprintf(format, args...))
 }
 
-// known is what is known beside a source when it is judged.
+// known is what is known, besides a source itself, when it is judged.
 type known struct {
 	*readlog.Log
 	all      []*source.Source
@@ -99,7 +100,7 @@ func (k *known) common(v *Verdict, s *source.Source) {
 			}
 		}
 	}
-	v.speaks("stood out by itself at %s, through %d of %s", wording.Count(len(s.Track), "moment"), len(detected), wording.Count(len(there), "setup"))
+	v.supports("stood out by itself at %s, through %d of %s", wording.Count(len(s.Track), "moment"), len(detected), wording.Count(len(there), "setup"))
 	if len(detected) == 1 && len(there) > 1 {
 		v.contradicts("heard through one setup only")
 	}

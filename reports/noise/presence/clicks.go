@@ -16,7 +16,7 @@ import (
 
 // clicksDue is how many clicks must have been due in a silence for it to mean that their source
 // was off: they come by chance, and of a Poisson process none comes where 12 are due once in
-// 160,000 times (STATISTICS.md 8.3); TestHoursOfClicks.
+// 160,000 times (STATISTICS.md 8.3); TestSilenceAmongClicks.
 const clicksDue = 12.0
 
 // isClicks tells whether a track is of impulses that come one by one.
@@ -62,10 +62,7 @@ func listenings(l *readlog.Log, t track.Track, measured []*survey.Finding) (all 
 // no chance. Rows of pulses are due always.
 func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []bool) {
 	controls := l.In.Controls()
-	antenna := false
-	for _, f := range t.Findings() {
-		antenna = antenna || !controls[l.Readings[f.Reading].Sweep.Setup]
-	}
+	antenna := slices.ContainsFunc(t.Findings(), func(f track.Finding) bool { return !controls[l.Readings[f.Reading].Sweep.Setup] })
 	deaf = make([]bool, len(l.SetupSegments))
 	impulses, seconds := make([]float64, len(l.SetupSegments)), make([]float64, len(l.SetupSegments))
 	for i := range l.Readings {

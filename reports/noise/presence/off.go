@@ -15,15 +15,15 @@ import (
 // That a comb was off between two detections shows in what was measured by force, and in
 // its spacing, which begins anew (STATISTICS.md 8.2).
 const (
-	// usualSigmas is by how many standard errors a comb's usual power must show through a setup
-	// segment for its lack to show there.
+	// The lack of a comb shows through a setup segment where its usual power is usualSigmas standard
+	// errors; TestMeasuredOff.
 	usualSigmas = 6.0
 	// A comb is off where the share of its usual power that is measured lies under offShare by
-	// offSigmas standard errors.
+	// offSigmas standard errors; TestMeasuredOff.
 	offShare, offSigmas = 0.25, 4.0
-	// restartJump is by how much, as a share, a spacing that was steady jumps up where the supply
-	// was switched off and on. The detections beside it that must bear it out are restartApart
-	// from it or more: those of one visit share their errors.
+	// Where a supply was switched off and on, a spacing that was steady jumps up by restartJump, as a
+	// share, or more; TestJumpOfARestart. The detections beside it that must bear it out are
+	// restartApart from it or more, since those of one visit share their errors; TestDetectionsBesideARestart.
 	restartJump  = 1e-4
 	restartApart = 2 * time.Minute
 )

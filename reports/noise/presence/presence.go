@@ -13,11 +13,11 @@ import (
 )
 
 const (
-	// sensitiveShare is in what share of the readings of rounds with the source a setup segment
-	// must have detected it for its silence to mean that the source is off (STATISTICS.md 8.1).
+	// The silence of a setup segment means that the source is off where it detected the source in
+	// sensitiveShare of its readings, in rounds with the source (STATISTICS.md 8.1); TestSensitiveSetups.
 	sensitiveShare = 0.25
-	// seenSigmas is by how many standard errors what was measured by force in a round must show
-	// the source for it to have been on between detections (STATISTICS.md 8.1).
+	// A source was on between detections where what was measured by force in a round shows it by
+	// seenSigmas standard errors (STATISTICS.md 8.1); TestMeasuredBetweenDetections.
 	seenSigmas = 4
 )
 

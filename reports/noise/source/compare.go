@@ -12,15 +12,15 @@ import (
 	"nightfloor/reports/stats"
 )
 
-// Whether modulated noise goes with a comb: STATISTICS.md 8.7; TestModulationAtASwitching,
-// TestModulationAtOneSwitching, TestWeakModulationOfAnother.
+// Whether modulated noise goes with a comb: STATISTICS.md 8.7; TestModulationAtASwitching (compareRounds,
+// shiftSigmas), TestWeakModulationOfAnother (riseLeast), TestFewRoundsCompared (rankSigmas).
 const (
-	// compareRounds is of how many rounds with a comb, and without it, the modulation must be
-	// known for the two to be compared.
+	// To be compared, the modulation must be known in compareRounds rounds with a comb, and in as
+	// many without it.
 	compareRounds = 3
 	// riseLeast is by how many dB its amplitude must be stronger with the comb.
 	riseLeast = 1.8
-	// rankSigmas is how many standard errors a rank sum must differ from that of chance.
+	// rankSigmas is by how many standard errors a rank sum must be more than chance makes it.
 	rankSigmas = 3.0
 	// shiftSigmas is by how many standard errors the level must change at a switching.
 	shiftSigmas = 3.0
@@ -218,13 +218,7 @@ func (s switching) judge(level []float64, c *Source, others []string, state stri
 	if len(x) < compareRounds || len(y) < compareRounds {
 		return false, false
 	}
-	var changes []float64
-	for _, side := range [][]float64{x, y} {
-		for i := 1; i < len(side); i++ {
-			changes = append(changes, side[i]-side[i-1])
-		}
-	}
-	sigma := stats.Spread(changes) / math.Sqrt2 * stats.MedianError * math.Sqrt(1/float64(len(x))+1/float64(len(y)))
+	sigma := scatterOf(x, y) * stats.MedianError * math.Sqrt(1/float64(len(x))+1/float64(len(y)))
 	at := splitOf(append(slices.Clone(x), y...))
 	off, on := stats.Median(x), stats.Median(y)
 	if c.On[s.listened[s.at-1]] {

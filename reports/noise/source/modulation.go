@@ -15,8 +15,8 @@ import (
 // the mains frequency. What comes and goes with a comb is taken for that comb's; what is left is
 // a source of its own (STATISTICS.md 8.7).
 
-// modulatedOften is in one of how many epochs that could show a modulation of a comb's lines one
-// must be found for it to be the comb's: chance alone gives one in 5,000; TestLineModulation.
+// A comb's lines are modulated where that was found in one of modulatedOften epochs, or more, that could
+// show it: chance alone gives one in 5,000; TestLinesModulatedOften.
 const modulatedOften = 10
 
 // A Modulation is how something is modulated by the mains.
@@ -67,8 +67,8 @@ type NoiseModulation struct {
 // Shown tells whether it was shown to be the comb's.
 func (m *NoiseModulation) Shown() bool { return m.Switchings > 0 }
 
-// surer gives of the modulation at two mains frequencies, of which a comb can have one, that which
-// is shown to go with it, or was detected with it more often; a may be nil.
+// surer chooses between modulation at two mains frequencies, of which a comb can have one: the one
+// that was shown to go with it, or was detected with it more often; a may be nil.
 func surer(a, b *NoiseModulation) *NoiseModulation {
 	if a == nil || b.Shown() && !a.Shown() || a.Shown() == b.Shown() && b.With > a.With {
 		return b
@@ -164,8 +164,8 @@ func measuredModulation(l *readlog.Log, t track.Track) []*survey.Finding {
 	return measured
 }
 
-// needed gives those of some combs which may have the modulation without which it would have no
-// cause in some round: it was found there, and of the combs that surely have it none was on.
+// needed gives those of the combs that may have the modulation which were on in a round in which it
+// was found while none of those that surely have it was on.
 func needed(perhaps, mine []*Source, found []bool) []*Source {
 	return slices.DeleteFunc(perhaps, func(c *Source) bool {
 		for n := range found {
@@ -226,9 +226,6 @@ func leftOver(l *readlog.Log, noise *Source, mine []*Source) *Source {
 		})
 	}
 	t := noise.In(func(n int) bool { return !near(n) })
-	if len(t) == 0 {
-		return nil
-	}
 	doubt := doubtOf(l, t, 1)
 	if !shows(l, t, doubt) {
 		return nil

@@ -24,7 +24,8 @@ const (
 	// found at, to 3e-4 and what an hour of its drift adds: 10·2·8e-4/ln(500/15).
 	aliasAgree = 5e-3
 	// sourceDoubtLeast is the least doubt that is claimed of a source: what its detections have
-	// in common, such as a service that looks like interference, no number of them removes.
+	// in common, such as a service that looks like interference, no number of them removes;
+	// TestDoubtThatIsLeft.
 	sourceDoubtLeast = 1e-6
 )
 

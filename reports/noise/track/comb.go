@@ -16,15 +16,15 @@ import (
 // 8.1), so that a track follows it from epoch to epoch with little freedom. All values are
 // shares of the spacing unless said otherwise; STATISTICS.md 7.3 tells how they were chosen.
 const (
-	// spacingResolution is how near the spacings of two combs of one epoch are found as one;
-	// TestCloseSpacings.
+	// Two combs whose spacings are within spacingResolution are found as one; TestFindingsToldApart.
 	spacingResolution = 1e-4
 	// A spacing may be off from where it was last by trackTolerance, an error of both, and by
-	// trackDrift an hour, what warming changes at its fastest; by trackToleranceMost in all.
+	// trackDrift an hour, what warming changes at its fastest; by trackToleranceMost in all;
+	// TestHowFarATrackFollows.
 	trackTolerance, trackDrift, trackToleranceMost = 2e-4, 2e-3, 6e-4
-	// slopeFew and slopeMost are of how many detections the slope of a track is taken, slopeHolds
-	// for how many times as long as they last it holds: of four, that scatter by σ, what is due
-	// is then wrong by 3·σ·√(12/4); TestSpacingsThatCross.
+	// The slope of a track is taken from slopeFew to slopeMost detections, and is trusted for
+	// slopeHolds times as long as they last: of four that scatter by σ, what is due is then wrong
+	// by 3·σ·√(12/4); TestWhatIsDue, TestSpacingsThatCross.
 	slopeFew, slopeMost, slopeHolds = 4, 20, 3
 )
 

@@ -45,7 +45,7 @@ type Finding struct {
 }
 
 // findingDoubtLeast is the least doubt that a single finding is given: no detector has been tried so
-// often that less could be said of it (STATISTICS.md 7.2).
+// often that less could be said of it (STATISTICS.md 7.2); TestDoubtThatIsLeft of package source.
 const findingDoubtLeast = 1e-9
 
 // A Track is what was detected of one thing, in order of time.
@@ -107,13 +107,27 @@ func (t Track) last() *Detection  { return &t[len(t)-1] }
 // Duration is the time from the first detection to the last.
 func (t Track) Duration() time.Duration { return t.last().At.Sub(t.first().At) }
 
+// Since gives the detections at an instant and after it.
+func (t Track) Since(at time.Time) Track {
+	i, _ := slices.BinarySearchFunc(t, at, func(d Detection, at time.Time) int { return d.At.Compare(at) })
+	return t[i:]
+}
+
 // Nearest gives the detection nearest in time.
 func (t Track) Nearest(at time.Time) *Detection {
-	i, _ := slices.BinarySearchFunc(t, at, func(d Detection, at time.Time) int { return d.At.Compare(at) })
+	i := len(t) - len(t.Since(at))
 	if i == len(t) || i > 0 && at.Sub(t[i-1].At) < t[i].At.Sub(at) {
 		i--
 	}
 	return &t[i]
+}
+
+// Spacings gives those of all detections.
+func (t Track) Spacings() (all []float64) {
+	for i := range t {
+		all = append(all, t[i].Spacing)
+	}
+	return all
 }
 
 // RelativeDifference gives how far b is from a, as a share of a.

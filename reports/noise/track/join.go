@@ -11,7 +11,7 @@ import (
 
 // Tracks are put together where a supply was off, or not measured, and came back. A spacing is
 // then where it was, as a share of it, within settledTolerance once the supply is warm, which it
-// is after warmAfter, and within ColdTolerance before (STATISTICS.md 7.4); TestCloseSpacings.
+// is after warmAfter, and within ColdTolerance before (STATISTICS.md 7.4); TestOverAPause.
 const (
 	settledTolerance, ColdTolerance = 5e-4, 1.5e-3
 	warmAfter                       = 30 * time.Minute
@@ -74,8 +74,9 @@ func distance(longest time.Duration, a, b Track) float64 {
 	return interleaved(a, b)
 }
 
-// overPause is the distance of tracks of which b begins after a ended. They meet warm, or either
-// is too short to be warm.
+// overPause is the distance of tracks of which b begins after a ended. A short pause is bridged as
+// from epoch to epoch; after a longer one the spacings count that both end with, or, where either
+// is too short to be warm, the nearer of b's first and last.
 func overPause(longest time.Duration, a, b Track) float64 {
 	meet, warm := RelativeDifference(a.last().Spacing, b.first().Spacing), RelativeDifference(a.last().Spacing, b.last().Spacing)
 	pause := b.first().At.Sub(a.last().At)
@@ -123,9 +124,9 @@ func interleaved(a, b Track) (d float64) {
 	return d
 }
 
-// aliasTolerance is how far, as a share, a spacing may be from a ratio of another to be its
-// harmonic alias, and aliasDrift what an hour between the two adds (STATISTICS.md 7.5);
-// TestRatiosOfAliases.
+// A spacing is a harmonic alias of another where it is within aliasTolerance, as a share, of a ratio
+// of it; aliasDrift is added for each hour between the two (STATISTICS.md 7.5); TestRatiosOfAliases,
+// TestAliasesLater.
 const aliasTolerance, aliasDrift = 3e-4, trackDrift / 4
 
 // aliasRatios are the ratios of spacings that one source may be found at: those of whole numbers up

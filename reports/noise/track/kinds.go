@@ -16,9 +16,9 @@ const (
 	OtherPulses
 )
 
-// clickRateMost is up to how many impulses a second are single clicks: a few in half a second;
-// pulseRateTolerance is how far from the mains' a rate may be, as a share (STATISTICS.md 7.6);
-// TestOtherKinds.
+// Impulses up to clickRateMost a second are single clicks, a few in half a second; those within
+// pulseRateTolerance of the mains' rate, as a share, are the mains' (STATISTICS.md 7.6);
+// TestFindingsToldApart.
 const clickRateMost, pulseRateTolerance = 20.0, 0.03
 
 // ImpulsesOf tells which of the three a finding is.
