@@ -1,4 +1,4 @@
-package turntest
+package changertest
 
 import (
 	"fmt"

@@ -1,6 +1,6 @@
 //go:build unix
 
-package turn
+package changer
 
 import (
 	"os/exec"
