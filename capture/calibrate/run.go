@@ -237,14 +237,10 @@ func (r *Run) ofClock(ctx context.Context) (how string, err error) {
 		by = fmt.Sprintf("against a station at %v", o.Frequency)
 		r.doubt("one station: it is as good as its own frequency, and it must be the one that was named")
 	}
-	switch r.plan.FrontEnd.Way {
-	case survey.WayUp:
-		r.doubt("the error is of the tuned frequency, %v higher than what is heard; the up-converter's own oscillator is in it and cannot be told apart: it is right with this converter only", r.plan.FrontEnd.Offset)
-	case survey.WayDirectI, survey.WayDirectQ:
-	default:
-		if r.Simulated {
-			break
-		}
+	switch fe := r.plan.FrontEnd; {
+	case fe.Way == survey.WayUp:
+		r.doubt("the error is of the tuned frequency, %v higher than what is heard; the up-converter's own oscillator is in it and cannot be told apart: it is right with this converter only", fe.Offset)
+	case !fe.Direct() && !r.Simulated:
 		r.doubt("the tuner's own steps put every tuning off by up to 28 Hz; that is in the standard error")
 	}
 	return fmt.Sprintf("%s, for %v, %g ppm corrected already", by, o.Listen, r.plan.FrontEnd.PPM), nil

@@ -102,19 +102,19 @@ func mount(s survey.Setup) (mounted, error) {
 }
 
 func kindOf(name string) (kind, error) {
-	found := -1
+	var found []kind
 	for k, word := range kindWords {
 		if strings.Contains(strings.ToLower(name), word) {
-			if found >= 0 {
-				return 0, fmt.Errorf("antenna %q: both %s and %s; name one", name, kindWords[found], word)
-			}
-			found = k
+			found = append(found, kind(k))
 		}
 	}
-	if found < 0 {
+	switch len(found) {
+	case 0:
 		return 0, fmt.Errorf("antenna %q: not in the simulated house; its name must hold one of: %s", name, strings.Join(kindWords, ", "))
+	case 1:
+		return found[0], nil
 	}
-	return kind(found), nil
+	return 0, fmt.Errorf("antenna %q: both %s and %s; name one", name, kindWords[found[0]], kindWords[found[1]])
 }
 
 // terminalPower gives the power at the terminal, mW per (µV/m)²: a field of 1 µV/m

@@ -56,14 +56,13 @@ func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, fro
 		return 0, 0, fmt.Errorf("advantage of %v over %v: a terminator hears no station; name antennas", setup, reference)
 	}
 	moments := t.floorsBetween(a, b, float64(low), float64(high), from, to)
-	var sum float64
-	var heard int
+	sum, heard := 0.0, 0
 	for i := range t.world.stations {
 		s := &t.world.stations[i]
 		if s.frequency < float64(low) || s.frequency > float64(high) {
 			continue
 		}
-		if mean, ok := t.world.meanDifference(a, b, s, moments); ok {
+		if mean := t.world.meanDifference(a, b, s, moments); !math.IsNaN(mean) {
 			sum += mean
 			heard++
 		}
@@ -100,10 +99,9 @@ func (w *world) floor(m mounted, low, high, t float64) float64 {
 }
 
 // meanDifference gives the mean of the station's SNR through a less that through
-// b, dB, over the moments at which it can be heard.
-func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) (mean float64, ok bool) {
-	var sum float64
-	var n int
+// b, dB, over the moments at which it can be heard; NaN where there are none.
+func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) float64 {
+	sum, n := 0.0, 0.0
 	for _, m := range moments {
 		pa, pb := w.carrier(a, s, m.t)/m.a, w.carrier(b, s, m.t)/m.b
 		if max(pa, pb) < fromDB(audible)*snrBandwidth {
@@ -112,10 +110,7 @@ func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) (me
 		sum += toDB(pa / pb)
 		n++
 	}
-	if n == 0 {
-		return math.NaN(), false
-	}
-	return sum / float64(n), true
+	return sum / n
 }
 
 // A Supply is a switching supply of the house: where its comb settles, and when it is on.
