@@ -62,8 +62,8 @@ func (r *Run) doubt(format string, args ...any) {
 	r.Doubts = append(r.Doubts, fmt.Sprintf(format, args...))
 }
 
-// antennaLines is from how many carriers in a reading on an antenna, rather than a
-// terminator, seems to be connected.
+// antennaLines is from how many carriers in a reading on an antenna seems to be connected in
+// place of a terminator (TestAntennaInPlaceOfATerminator).
 const antennaLines = 10
 
 // selfNoise measures the receiver into a terminator.
@@ -199,7 +199,7 @@ func (r *Run) ofLines(ctx context.Context) (how string, err error) {
 }
 
 // antennaOver is from how far over the receiver's own noise a floor comes from
-// outside: gain drifts by a decibel or two.
+// outside: gain drifts by a decibel or two (TestAntennaSeen).
 const antennaOver survey.DB = 6
 
 // antennaSeen tells by what an antenna shows in what should be heard without one; ""
