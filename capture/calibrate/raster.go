@@ -154,7 +154,8 @@ func (s rasterSearch) bestWhere(counts func(rasterFit) bool) (best rasterFit) {
 	return best
 }
 
-// offsets is how many offsets of a tuning differ, by what a station may stand off.
+// offsets gives how many offsets of a tuning can be told apart, since a station may be off
+// by stationOff.
 func (s rasterSearch) offsets() float64 { return 1 + s.tunerError/stationOff }
 
 // rasterShare is the probability that a carrier at a random frequency is on the raster.

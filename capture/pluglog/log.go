@@ -55,11 +55,11 @@ type point struct {
 }
 
 // Read reads comma-separated values (RFC 4180; semicolon or tab in place of the
-// comma), in any order of time, and gives the switchings in order of time. A line
-// that says again what the device did already is none; of a device's states the first
-// counts, of its powers it does not: those say only how it was found. twice counts
-// times that clocks showed twice, which were taken as the first. The error joins
-// every mistake with its line; there are no switchings then.
+// comma), in any order of time, and gives the switchings in order of time. A line that
+// repeats what was said of the device is no switching. A device's first state is one; its
+// first power is not, since it tells only how the device was found. twice counts times
+// that clocks showed twice, which were taken as the first. The error joins every mistake
+// with its line; there are no switchings then.
 func (l Log) Read(log io.Reader) (found []Switching, twice int, err error) {
 	r := reader{log: l}
 	r.readAll(bufio.NewReader(log))
