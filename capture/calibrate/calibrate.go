@@ -28,7 +28,8 @@ type Calibrator struct {
 // Setup is what the plan is asked about where it prescribes gains. The error
 // names segments that do not fit the receiver's sample rate.
 func New(r capture.Receiver, c capture.Clock, p plan.Plan, setup survey.Setup) (*Calibrator, error) {
-	s, err := capture.NewSweeper(r, c, p.Segments, p.Dwell, capture.SweepOptions{FixedGain: p.FixedGain})
+	p.Antennas = nil // whatever they are tuned to, the receiver is measured on every segment
+	s, err := capture.NewSweeper(r, c, p, capture.SweepOptions{})
 	if err != nil {
 		return nil, err
 	}

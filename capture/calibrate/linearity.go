@@ -30,7 +30,7 @@ func (k *Calibrator) Sweeps(ctx context.Context, sweeps int) (SweepSet, error) {
 		return h, err
 	}
 	done := 0
-	err := k.sweeper.Visit(ctx, k.setup, sweeps, func() bool { return false }, func(_ time.Time, readings []survey.Reading) error {
+	err := k.sweeper.Visit(ctx, k.setup, sweeps, func() bool { return false }, func(readings []survey.Reading) error {
 		for _, r := range readings {
 			h.readings[r.Segment] = append(h.readings[r.Segment], r)
 		}
