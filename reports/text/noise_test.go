@@ -130,9 +130,10 @@ func tangle(seed uint64) (in input.Input) {
 	random := rand.New(rand.NewPCG(seed, 1))
 	for id := range 1 + random.IntN(3) {
 		d := reporttest.NewDin(seed)
-		d.Kind, d.Locator = []string{survey.KindRecord, survey.KindImport}[random.IntN(2)], []string{"JN58td", "", "KP99xx"}[random.IntN(3)]
+		kind, locator := []string{survey.KindRecord, survey.KindImport}[random.IntN(2)], []string{"JN58td", "", "KP99xx"}[random.IntN(3)]
 		d.Setups, d.Rounds, d.Start = d.Setups[:1+random.IntN(3)], 1+random.IntN(25), d.Start.Add(time.Duration(random.IntN(3))*10*time.Hour)
 		one := d.Input()
+		one.Surveys[0].Kind, one.Surveys[0].Site.Locator = kind, locator
 		if random.IntN(2) == 0 {
 			one.Surveys[0].Plan = "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
 		}
