@@ -438,7 +438,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 	// Off by 2.5 dB where few codes move, by 0.6 dB at 0.4 codes; at half a code by 0.1 dB, and its own error.
 	in.Calibrations[0].Noise[0].Sigma = 2.5
 	for i, sigma := range []survey.DB{0.6, 0.2} {
-		in.Calibrations[0].Noise = append(in.Calibrations[0].Noise, survey.SelfNoise{Segment: reporttest.GainSegment, Gain: survey.DB(i), Sigma: sigma})
+		in.Calibrations[0].Noise = append(in.Calibrations[0].Noise, survey.SelfNoise{Segment: gainSegment, Gain: survey.DB(i), Sigma: sigma})
 	}
 	in.Calibrations[0].Note, in.Calibrations[1].Note = "terminator at the receiver's input", "generator, -60 dBm at 9.65 MHz"
 	older, foreign := noiseRun(3*time.Hour, -100), noiseRun(time.Hour, -100)
