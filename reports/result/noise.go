@@ -103,13 +103,13 @@ type NoiseHours struct {
 // Low and High bound the 95 % interval, nil under 6 rounds.
 type NoiseStrength struct {
 	survey.Setup
-	Segment string     `json:"segment"`
-	From    survey.Hz  `json:"low_hz"` // edges of the segment
-	To      survey.Hz  `json:"high_hz"`
-	Level   *survey.DB `json:"level_db"`
-	Low     *survey.DB `json:"low_db"`
-	High    *survey.DB `json:"high_db"`
-	Rounds  int        `json:"rounds"`
+	Segment     string     `json:"segment"`
+	SegmentLow  survey.Hz  `json:"low_hz"`
+	SegmentHigh survey.Hz  `json:"high_hz"`
+	Level       *survey.DB `json:"level_db"`
+	Low         *survey.DB `json:"low_db"`
+	High        *survey.DB `json:"high_db"`
+	Rounds      int        `json:"rounds"`
 }
 
 // OwnLine is a line that is the receiver's own: at a frequency, or at an offset from
