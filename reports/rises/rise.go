@@ -318,7 +318,7 @@ func stretchStrengths(l *readlog.Log, group []stretch, low, high int) (out []res
 
 // fillStrengths puts in the strengths, and the figures of the setup through which the rise is greatest.
 func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
-	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
+	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.SegmentLow, b.SegmentLow) })
 	r.Strength = all
 	best := math.Inf(-1)
 	for _, x := range all {

@@ -160,5 +160,5 @@ func ratioJackknife(used []Part, all Part) *stats.Jackknife {
 // At gives a strength, its figures not known yet, of a setup segment of the log.
 func At(l *readlog.Log, e int) result.NoiseStrength {
 	at := l.SetupSegments[e]
-	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, From: at.Segment.Low, To: at.Segment.High}
+	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, SegmentLow: at.Segment.Low, SegmentHigh: at.Segment.High}
 }
