@@ -16,6 +16,7 @@ import (
 )
 
 // besideRise is within what time of a rise's beginning or end an event counts as noted of it.
+// TestEventsBesideARise fails when it moves.
 const besideRise = 2 * time.Minute
 
 // reach95 is how many times its spread the 95 % interval of a step reaches: 1.96, and a

@@ -46,6 +46,17 @@ func TestCorrelationOfRareTurns(t *testing.T) {
 	if got, sigma := l.Correlation(); math.Abs(got-r) > 0.04 || math.Abs(sigma-0.0224) > 0.001 {
 		t.Errorf("%.3f ± %.4f, want %.1f ± 0.0224", got, sigma, r)
 	}
+	// Of turns eight rounds apart r⁸ = 0.17 is left, which tells nothing of neighbours.
+	for i := range x {
+		if i%8 != 0 {
+			x[i] = math.NaN()
+		}
+	}
+	var rare Lagged
+	rare.Add(x)
+	if got, sigma := rare.Correlation(); got != 0 || sigma != 0 {
+		t.Errorf("turns eight rounds apart: %.3f ± %.4f, want nothing", got, sigma)
+	}
 }
 
 // A block's pseudo-values give the variance of a mean: of 6 single rounds that of the textbook,
