@@ -30,7 +30,7 @@ func readBare(name string, f io.ReaderAt, size int64, o Options) ([]Recording, e
 	r := Recording{
 		Datatype: bareTypes[strings.ToLower(filepath.Ext(name))],
 		Centre:   o.Centre, Rate: o.Rate,
-		data: &dataset{size: size},
+		data: &dataset{stretch: stretch{size: size}},
 	}
 	if err := r.fill(size); err != nil {
 		return nil, err
@@ -75,8 +75,10 @@ func (r *Recording) fill(bytes int64) error {
 	if r.Samples == 0 {
 		return faultf(ErrEmpty, "check how it was recorded", "%d bytes hold no sample of %d bytes", bytes, size)
 	}
+	// A recorder that is killed or meets a full disk stops at any byte; to refuse the recording
+	// for that would lose a night, and every sample before is whole.
 	if rest := bytes % size; rest != 0 {
-		r.Doubts = append(r.Doubts, leftover(rest))
+		r.Doubts = append(r.Doubts, plural(int(rest), "byte")+" after the last whole sample left out: the recording was cut off")
 	}
 	return nil
 }

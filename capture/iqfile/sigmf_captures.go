@@ -17,20 +17,19 @@ type span struct {
 	end   int64 // byte in the dataset
 }
 
-// recordings gives the recordings that the description makes of size bytes of
-// data. They share one dataset, whose place the caller fills in.
-func (m *sigmfMeta) recordings(size int64, o Options) ([]Recording, error) {
-	datatype, err := parseDatatype(*m.Global.Datatype)
+// recordings gives the recordings that the description makes of the data.
+func (m *sigmfMeta) recordings(data stretch, o Options) ([]Recording, error) {
+	datatype, err := parseDatatype(m.Global.Datatype)
 	if err != nil {
 		return nil, err
 	}
-	if size == 0 {
+	if data.size == 0 {
 		return nil, faultf(ErrEmpty, "check how it was recorded", "the data file is empty")
 	}
 	if len(m.Captures) == 0 { // nothing is said of any sample: all are one capture
 		m.Captures = boundedList[sigmfCapture]{{}}
 	}
-	spans, err := m.spans(datatype.Size(), size)
+	spans, err := m.spans(datatype.Size(), data.size)
 	if err != nil {
 		return nil, err
 	}
@@ -38,7 +37,7 @@ func (m *sigmfMeta) recordings(size int64, o Options) ([]Recording, error) {
 	if err != nil {
 		return nil, err
 	}
-	common.data = &dataset{size: size}
+	common.data = &dataset{stretch: data}
 	if common.data.sha512, err = m.sha512(); err != nil {
 		return nil, err
 	}
@@ -158,7 +157,7 @@ func (m *sigmfMeta) common(datatype Datatype, o Options) (Recording, error) {
 	if r.Placement, err = nameOf(g.Placement, "nightfloor:placement"); err != nil {
 		return r, err
 	}
-	r.Simulated = g.Simulated != nil && *g.Simulated
+	r.Simulated = g.Simulated
 	return r, nil
 }
 

@@ -29,19 +29,19 @@ type sigmfMeta struct {
 }
 
 type sigmfGlobal struct {
-	Datatype      *string         `json:"core:datatype"`
+	Datatype      string          `json:"core:datatype"`
 	SampleRate    *float64        `json:"core:sample_rate"`
 	SHA512        *string         `json:"core:sha512"`
 	Channels      *json.Number    `json:"core:num_channels"`
 	Offset        *json.Number    `json:"core:offset"`
 	TrailingBytes *json.Number    `json:"core:trailing_bytes"`
-	Dataset       *string         `json:"core:dataset"`
-	MetadataOnly  *bool           `json:"core:metadata_only"`
+	Dataset       string          `json:"core:dataset"`
+	MetadataOnly  bool            `json:"core:metadata_only"`
 	Extensions    json.RawMessage `json:"core:extensions"`
-	Model         *string         `json:"antenna:model"`
+	Model         string          `json:"antenna:model"`
 	Gain          *float64        `json:"capture_details:gain"`
-	Placement     *string         `json:"nightfloor:placement"`
-	Simulated     *bool           `json:"nightfloor:simulated"`
+	Placement     string          `json:"nightfloor:placement"`
+	Simulated     bool            `json:"nightfloor:simulated"`
 }
 
 type sigmfCapture struct {
@@ -147,10 +147,10 @@ func article(kind string) string {
 // read.
 func (m *sigmfMeta) check() error {
 	g := &m.Global
-	if g.Datatype == nil {
+	if g.Datatype == "" {
 		return faultf(ErrFormat, "add it to the description", "no core:datatype in global: this does not describe a SigMF recording")
 	}
-	if g.MetadataOnly != nil && *g.MetadataOnly {
+	if g.MetadataOnly {
 		return faultf(ErrEmpty, "get the recording with its data", "core:metadata_only: the description comes without samples")
 	}
 	channels, err := whole(g.Channels, "core:num_channels", 1)
@@ -230,11 +230,8 @@ func startOf(text *string) (time.Time, error) {
 }
 
 // nameOf reads a name that will stand in tables.
-func nameOf(text *string, field string) (string, error) {
-	if text == nil {
-		return "", nil
-	}
-	name := strings.TrimSpace(*text)
+func nameOf(text, field string) (string, error) {
+	name := strings.TrimSpace(text)
 	if oneLine(name) != name || len([]rune(name)) > 200 {
 		return "", faultf(ErrFormat, "correct the description", "%s %s: a name is printable and has at most 200 characters", field, quoted(name))
 	}

@@ -22,11 +22,8 @@ type clicks struct {
 // shape sets the level for the view: over the noise that comes through the
 // antenna, so that nothing clicks in a terminator.
 func (c *clicks) shape(s *synth, t float64) {
-	c.level = 0
-	if s.view.at.kind != terminator {
-		noise := s.world.noise(s.view.at, s.lo, t).total() - frontEndNoise
-		c.level = math.Sqrt(fromDB(clickLevel) * noise / fullScalePower(s.view.gain) * s.rate / 2)
-	}
+	noise := s.world.noise(s.view.at, s.lo, t).total() - frontEndNoise
+	c.level = math.Sqrt(fromDB(clickLevel) * noise / fullScalePower(s.view.gain) * s.rate / 2)
 }
 
 // add puts the clicks of the hop into the output.

@@ -51,22 +51,16 @@ func (d density) total() float64 { return d.steady + d.mean }
 // noise gives the density at frequency f and time t through a setup, the
 // receiver's front end included.
 func (w *world) noise(m mounted, f, t float64) density {
-	d := density{steady: frontEndNoise}
-	if m.kind == terminator {
-		return d
-	}
 	a, p := antennas[m.kind], placements[m.room]
 	field := fieldOf(atmospheric(f, w.daylight(t)), f)*fromDB(a.sky-p.loss) +
 		fieldOf(residential(f), f)*fromDB(a.ground+p.wiring) + fromDB(a.ownNoise)
-	d.steady += field * m.terminalPower()
-	for i := range w.supplies {
-		s := &w.supplies[i]
-		if !s.on(w.timeOfDay(t)) {
-			continue
+	d := density{steady: frontEndNoise + field*m.terminalPower()}
+	for _, s := range w.supplies {
+		if _, on := s.since(w.timeOfDay(t)); on {
+			hash := s.hash(f) * s.coupling(m, f) * m.terminalPower()
+			d.mean += hash
+			d.swing += hash * s.depth
 		}
-		hash := s.hash(f) * s.coupling(m, f) * m.terminalPower()
-		d.mean += hash
-		d.swing += hash * s.depth
 	}
 	return d
 }

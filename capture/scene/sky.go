@@ -2,29 +2,26 @@ package scene
 
 import (
 	"math"
+	"math/cmplx"
 	"math/rand/v2"
 )
 
 // A station sends amplitude modulation on a multiple of 5 kHz, but for some Hz.
 type station struct {
-	name              string
-	frequency         float64 // Hz, as sent
-	azimuth, distance float64 // degrees, km
-	elevation         float64 // degrees, of the ray that arrives
-	level             float64 // dBµV/m
-	hours             hours
-	depth             float64 // rms of the modulation
-	audio             int     // where in the loop of speech it begins
-	vertical          fading
-	horizontal        fading
-	house             fading
+	broadcaster
+	frequency float64 // Hz, as sent
+	elevation float64 // degrees, of the ray that arrives
+	hours     hours
+	depth     float64 // rms of the modulation
+	audio     int     // where in the loop of speech it begins
+	fading    [parts]fading
 }
 
 func newStations(seed uint64) []station {
 	out := make([]station, len(broadcasters))
 	for i, l := range broadcasters {
 		r := rand.New(rand.NewPCG(seed, 0x736b79+uint64(i)))
-		s := station{name: l.name, azimuth: l.azimuth, distance: l.distance, level: l.level}
+		s := station{broadcaster: l}
 		s.frequency = l.kHz*1e3 + r.NormFloat64()*3 // tolerance: 10 Hz (PHYSICS.md 2.2)
 		s.elevation = rayElevation(l.distance)
 		s.hours = hours{clock(l.from, 0), clock(l.to, 0)}
@@ -33,9 +30,9 @@ func newStations(seed uint64) []station {
 		// Doppler spreads of quiet to disturbed paths; some paths with a steady ray.
 		spread := 0.1 * math.Pow(10, r.Float64())
 		steady := max(1.0/rays, 0.7*(r.Float64()-0.4))
-		s.vertical = newFading(r, spread, steady)
-		s.horizontal = newFading(r, spread, steady)
-		s.house = newFading(r, spread, steady)
+		for i := range s.fading {
+			s.fading[i] = newFading(r, spread, steady)
+		}
 		out[i] = s
 	}
 	return out
@@ -50,19 +47,10 @@ func rayElevation(distance float64) float64 {
 	return max(3, (math.Atan(2*height/hop)-hop/2/radius)*180/math.Pi)
 }
 
-// onAir tells whether the station sends at time t.
-func (w *world) onAir(s *station, t float64) bool {
-	day := w.timeOfDay(t)
-	if s.hours.to-s.hours.from >= 86400 {
-		return true
-	}
-	return math.Mod(day-s.hours.from+86400, 86400) < math.Mod(s.hours.to-s.hours.from+86400, 86400)
-}
-
 // field gives the mean field of the station's carrier outdoors, (µV/m)², at
 // time t, fading apart; 0 off the air.
 func (w *world) field(s *station, t float64) float64 {
-	if !w.onAir(s, t) {
+	if _, onAir := s.hours.since(w.timeOfDay(t)); !onAir {
 		return 0
 	}
 	return fromDB(s.level - w.pathLoss(s.frequency, s.distance, t))
@@ -83,9 +71,6 @@ func (w *world) pathLoss(f, distance, t float64) float64 {
 
 // carrier gives the mean power of a station's carrier at the terminal, mW.
 func (w *world) carrier(m mounted, s *station, t float64) float64 {
-	if m.kind == terminator {
-		return 0
-	}
 	return w.field(s, t) * m.response(s.azimuth, s.elevation).power() * m.terminalPower()
 }
 
@@ -111,13 +96,10 @@ func newFading(r *rand.Rand, spread, steady float64) (f fading) {
 }
 
 // at gives the process at time t.
-func (f *fading) at(t float64) (re, im float64) {
+func (f *fading) at(t float64) (sum complex128) {
 	for i := range f {
-		ray := &f[i]
-		_, turn := math.Modf(ray.shift*t + ray.phase)
-		sin, cos := math.Sincos(2 * math.Pi * turn)
-		re += ray.amplitude * cos
-		im += ray.amplitude * sin
+		_, turn := math.Modf(f[i].shift*t + f[i].phase)
+		sum += cmplx.Rect(f[i].amplitude, 2*math.Pi*turn)
 	}
-	return re, im
+	return sum
 }

@@ -21,6 +21,12 @@ type supply struct {
 // hours are seconds of the UTC day; from > to runs over midnight.
 type hours struct{ from, to float64 }
 
+// since gives how long something has been on at a time of day, s.
+func (h hours) since(day float64) (long float64, on bool) {
+	long = math.Mod(day-h.from+86400, 86400)
+	return long, h.to-h.from >= 86400 || long < math.Mod(h.to-h.from+86400, 86400)
+}
+
 func clock(h, m float64) float64 { return 3600*h + 60*m }
 
 // houseSupplies stand in or under the study, each a voltage source. Once they are
@@ -42,17 +48,11 @@ func houseSupplies() []supply {
 // since gives how long the supply has been on at a time of day, s.
 func (s *supply) since(day float64) (long float64, on bool) {
 	for _, h := range s.hours {
-		long := math.Mod(day-h.from+86400, 86400)
-		if long < math.Mod(h.to-h.from+86400, 86400) {
+		if long, on = h.since(day); on {
 			return long, true
 		}
 	}
 	return 0, false
-}
-
-func (s *supply) on(day float64) bool {
-	_, on := s.since(day)
-	return on
 }
 
 // hash gives the mean density of the noise between the lines at frequency f, (µV/m)²/Hz in
@@ -83,12 +83,11 @@ func (s *supply) coupling(m mounted, f float64) float64 {
 		return spread * (1 - u + u*u)
 	case dipole: // level, over a source that stands upright
 		return spread * (1 - u + u*u) * fromDB(-8)
-	case loop:
+	default: // a loop
 		// The antenna effect of 5.3, −20 dB, is what stays in the null.
 		sin := math.Sin((m.bearing - s.null[m.room]) * math.Pi / 180)
 		return spread * (1 + u) * (sin*sin + 0.01)
 	}
-	return 0
 }
 
 // cycles gives the phase of the fundamental, in cycles but for the wobble, at t,

@@ -1,6 +1,7 @@
 package scene
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"time"
@@ -23,7 +24,7 @@ type Truth struct {
 }
 
 // Truth tells what this house is made of.
-func (h *House) Truth() Truth { return Truth{world: h.world, rate: h.time.rate} }
+func (h *House) Truth() Truth { return Truth{world: h.world, rate: h.rate} }
 
 // Density gives the noise density at f that samples at the gain will hold, in
 // full-scale units, before the decimation filter: mean over the mains period,
@@ -46,12 +47,9 @@ const audible = 10 - 19.5 // dB
 // mean difference of SNR in dB, floors being means over the segment. It counts
 // the stations that can be found through either of the two.
 func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, from, to time.Time) (survey.DB, int, error) {
-	a, err := mount(setup)
-	if err != nil {
-		return 0, 0, err
-	}
-	b, err := mount(reference)
-	if err != nil {
+	a, errA := mount(setup)
+	b, errB := mount(reference)
+	if err := cmp.Or(errA, errB); err != nil {
 		return 0, 0, err
 	}
 	if a.kind == terminator || b.kind == terminator {
@@ -139,7 +137,7 @@ func (t Truth) Supplies(from, to time.Time) []Supply {
 		s := Supply{Name: u.name, Spacing: survey.Hz(u.spacing)}
 		open := false
 		for at := from; at.Before(to); at = at.Add(time.Minute) {
-			on := u.on(t.world.timeOfDay(t.world.since(at)))
+			_, on := u.since(t.world.timeOfDay(t.world.since(at)))
 			switch {
 			case on && open:
 				s.Hours[len(s.Hours)-1].To = at

@@ -101,7 +101,7 @@ func TestClassOfStations(t *testing.T) {
 		{"weak stations", 0, 0.2, 2, false}, {"stations", 0, 0.2, 2.5, true}, {"a few stations", 0, 0.05, 20, false},
 	} {
 		const n = 400
-		c := scorer{x: make([]float32, n), closed: make([]bool, n)}
+		c := scorer{x: make([]float32, n)}
 		places := make([]int32, n)
 		for i := range n {
 			p := (float64(i) + 0.5) / n
@@ -125,8 +125,7 @@ func TestScoresInAHump(t *testing.T) {
 	for b := middle - half; b < middle+half; b++ {
 		m.mean[b] = 2
 	}
-	var c scorer
-	scores := c.scoreView(m.view(), 2).score
+	scores := scoreView(m.view(), 2, 0).score
 	sum := 0
 	for _, x := range scores[middle-half/2 : middle+half/2] {
 		sum += int(x)
@@ -134,5 +133,16 @@ func TestScoresInAHump(t *testing.T) {
 	// The mean of 205 scores, of which neighbours share a column and more, scatters by 0.12.
 	if mean := float64(sum) / float64(half/2*2) / scoreUnit; mean > 0.5 || mean < -0.5 {
 		t.Errorf("mean score %.2f, want 0 ± 0.5", mean)
+	}
+}
+
+// Sums at whole parts of a spacing that are near the raster are stations': two bands taken by
+// them are no combs.
+func TestPartsNearTheRaster(t *testing.T) {
+	for _, seed := range []uint64{20105, 20167} {
+		v, kind := cleanSpectrum(seed)
+		if found := Seek([]*View{v}, 1e-2); len(found) > 0 {
+			t.Errorf("%s, seed %d: %+v", kind, seed, found)
+		}
 	}
 }

@@ -56,31 +56,29 @@ func (l combLine) weight() float64 { return 1 / (l.noise * l.noise) }
 // strength gives the mean power of a comb's lines over the floor in one resolution,
 // and the number of lines.
 func (v *View) strength(c Comb) (over float64, lines int) {
-	weights := 0.0
-	for _, l := range v.combLines(c) {
+	all, weights := v.combLines(c), 0.0
+	for _, l := range all {
 		over += l.weight() * l.power / v.lowerFloor(l.at)
 		weights += l.weight()
-		lines++
 	}
-	if lines == 0 {
+	if len(all) == 0 {
 		return 0, 0
 	}
-	return over / weights, lines
+	return over / weights, len(all)
 }
 
 // lineEdges gives how far a comb's lines reach below and above its multiples, in Hz of the
 // first multiple, 0 both for lines narrower than a column. The spectra about all multiples
 // are stacked, and the stack is followed outwards while it stands over the noise.
 func (v *View) lineEdges(spacing float64) (below, above float64) {
-	first, last := v.multiples(spacing)
-	square := 0.0
-	for n := first; n <= last; n++ {
-		square += float64(n) * float64(n)
+	square, lines := 0.0, 0.0
+	for n := range v.multiplesOf(spacing) {
+		square, lines = square+float64(n)*float64(n), lines+1
 	}
 	if square == 0 {
 		return 0, 0
 	}
-	unit := v.width / math.Sqrt(square/float64(last-first+1)) // a column at the rms multiple
+	unit := v.width / math.Sqrt(square/lines) // a column at the rms multiple
 	most := int(spacing / v.width * maxLineShare)
 	return unit * float64(v.stackReach(spacing, -1, most)), unit * float64(v.stackReach(spacing, +1, most))
 }
@@ -93,12 +91,11 @@ const maxLineShare = 0.4
 // A line that wobbles spends most of its time at the ends, so that gaps of two columns are
 // bridged.
 func (v *View) stackReach(spacing float64, side, most int) (reach int) {
-	first, last := v.multiples(spacing)
 	gap := 0
 	for d := 2; d <= most && gap <= 2; d++ {
 		var ring []float32
-		for k := first; k <= last; k++ {
-			if i := int(math.Round(v.column(float64(k)*spacing))) + side*d; i >= 0 && i < len(v.power) {
+		for _, at := range v.multiplesOf(spacing) {
+			if i := int(math.Round(at)) + side*d; i >= 0 && i < len(v.power) {
 				ring = append(ring, v.power[i]/float32(v.lowerFloor(float64(i))))
 			}
 		}
@@ -125,9 +122,8 @@ const widthSigmas = 3.0
 // where a line stands stationOverMedian over the median.
 func (v *View) combLines(c Comb) []combLine {
 	var all []combLine
-	first, last := v.multiples(c.Spacing)
-	for n := first; n <= last; n++ {
-		at, wide := v.column(float64(n)*c.Spacing), math.Abs(float64(n))*c.Width/v.width
+	for n, at := range v.multiplesOf(c.Spacing) {
+		wide := math.Abs(float64(n)) * c.Width / v.width
 		l, ok := v.lineAt(at, wide)
 		if !ok {
 			continue

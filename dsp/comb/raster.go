@@ -1,8 +1,12 @@
 package comb
 
 import (
+	"iter"
 	"math"
+	"slices"
 
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/lines"
 	"nightfloor/dsp/stat"
 )
 
@@ -20,26 +24,24 @@ const (
 func detectRaster(views []*View) float64 {
 	best, raster := rasterSigmas, 0.0
 	for _, r := range []float64{wideRaster, narrowRaster} {
-		on, off, places, all := 0.0, 0.0, 0.0, 0.0
+		on, summits, places, all := 0.0, 0.0, 0.0, 0.0
 		for _, v := range views {
 			for b := 1; b+1 < len(v.power); b++ {
 				all++
 				hz := v.first + float64(b)*v.width
 				away := math.Abs(hz-r/2*math.Round(hz/(r/2))) / v.width
-				strong := float64(v.power[b]) > rasterMinPower*v.noiseAt(float64(b)) && v.power[b] >= v.power[b-1] && v.power[b] > v.power[b+1]
+				strong := 0.0
+				if float64(v.power[b]) > rasterMinPower*v.noiseAt(float64(b)) && v.power[b] >= v.power[b-1] && v.power[b] > v.power[b+1] {
+					strong = 1
+				}
+				summits += strong
 				if away <= 1 {
 					places++
-				}
-				switch {
-				case !strong:
-				case away <= 1:
-					on++
-				default:
-					off++
+					on += strong
 				}
 			}
 		}
-		expected := (on + off) * places / max(1, all)
+		expected := summits * places / max(1, all)
 		if over := (on - expected) / math.Sqrt(expected+1); over > best {
 			best, raster = over, r
 		}
@@ -52,19 +54,15 @@ const (
 	rasterSigmas   = 4.0 // standard deviations of a count over what chance puts there (TestStationsInARow)
 )
 
-// A rasterPlace is what stands at one multiple of half the raster.
+// A rasterPlace is what stands at one multiple of half the raster in a view.
 type rasterPlace struct {
+	view   int
+	number int // which multiple
 	column int
-	level  float64 // dB over the noise in one column; NaN: the receiver's own
+	level  float64 // dB over the noise in one column
 	beside float64 // dB over the lower floor, of the sidebands' density beside it
 	foot   float64 // density at its foot, over the lower floor
 	share  float64 // of the line's power that as much as the lower floor makes in both feet
-}
-
-// A rasterPlaces is what stands at each multiple of half the raster in a view.
-type rasterPlaces struct {
-	first  int // multiple of places[0]
-	places []rasterPlace
 }
 
 // Combs on the raster: the lines of one supply are about equally strong, stations are not.
@@ -87,39 +85,43 @@ func (s *combSearch) rasterCombs() []combCandidate {
 		return nil
 	}
 	half := s.raster / 2
-	for _, v := range s.views {
-		s.levels = append(s.levels, v.onRaster(half))
+	for k, v := range s.views {
+		s.places = append(s.places, v.onRaster(k, half)...)
 	}
 	var all []combCandidate
-	for m := math.Ceil(minSpacing / half); m*half <= maxSpacing; m++ {
-		all = append(all, combCandidate{spacing: m * half, raster: true, refined: true})
+	for m := int(math.Ceil(minSpacing / half)); float64(m)*half <= maxSpacing; m++ {
+		all = append(all, combCandidate{spacing: float64(m) * half, every: m, refined: true})
 	}
 	return all
 }
 
-// onRaster measures what stands at each multiple of half the raster.
-func (v *View) onRaster(half float64) rasterPlaces {
-	first, last := v.multiples(half)
-	r := rasterPlaces{first: first}
-	for n := first; n <= last; n++ {
-		at := v.column(float64(n) * half)
+// onRaster measures what stands at each multiple of half the raster in view k, save the
+// receiver's own lines.
+func (v *View) onRaster(k int, half float64) (places []rasterPlace) {
+	for n, at := range v.multiplesOf(half) {
 		b := int(math.Round(at))
-		p := rasterPlace{column: max(0, min(b, len(v.power)-1)), level: math.NaN()}
-		if b >= 1 && b+1 < len(v.power) && !v.ownAt(b) {
-			noise, lower, height := v.noiseAt(at), v.lowerFloor(at), float64(max(v.power[b-1], v.power[b], v.power[b+1]))
-			foot, columns := v.foot(b, height/noise)
-			p.level, p.beside = stat.DB(height/noise), stat.DB(v.beside(b, 0)/lower)
-			p.foot, p.share = foot/lower, 2*float64(columns)*lower/(v.enbw*height)
+		if b < 1 || b+1 >= len(v.power) || v.own[b] {
+			continue
 		}
-		r.places = append(r.places, p)
+		noise, lower, height := v.noiseAt(at), v.lowerFloor(at), float64(max(v.power[b-1], v.power[b], v.power[b+1]))
+		foot, columns := v.foot(b, height/noise)
+		places = append(places, rasterPlace{
+			view: k, number: n, column: b, level: stat.DB(height / noise), beside: stat.DB(v.beside(b, 0) / lower),
+			foot: foot / lower, share: 2 * float64(columns) * lower / (v.enbw * height),
+		})
 	}
-	return r
+	return places
 }
 
-// isFree reports whether a place of view k counts: it is neither the receiver's own nor
-// masked.
-func (s *combSearch) isFree(k int, p rasterPlace) bool {
-	return !math.IsNaN(p.level) && !s.masked[k][p.column]
+// freePlaces gives the places of the raster that are not masked.
+func (s *combSearch) freePlaces() iter.Seq[rasterPlace] {
+	return func(yield func(rasterPlace) bool) {
+		for _, p := range s.places {
+			if !s.masked[p.view][p.column] && !yield(p) {
+				return
+			}
+		}
+	}
 }
 
 // inWindow reports whether a place's level is in the window from low on.
@@ -131,8 +133,7 @@ func (p rasterPlace) inWindow(low float64) bool { return p.level >= low && p.lev
 // tail [Fisher:1935, pp. 39-82]. Whole and half multiples of the raster are drawn apart,
 // since stations prefer the former. Every window and every spacing counts as a trial. low
 // is the lower edge of the best window in dB.
-func (s *combSearch) rasterPValue(spacing float64) (p, low float64) {
-	every := s.placesApart(spacing)
+func (s *combSearch) rasterPValue(every int) (p, low float64) {
 	least, trials := 1.0, 0.0
 	for from := windowLow; from < windowHigh; from += windowStep {
 		trials++
@@ -147,26 +148,18 @@ func (s *combSearch) rasterPValue(spacing float64) (p, low float64) {
 	return min(1, least*trials*spacings), low
 }
 
-// placesApart gives the distance of a spacing's multiples in places of the raster.
-func (s *combSearch) placesApart(spacing float64) int {
-	return int(math.Round(spacing / (s.raster / 2)))
-}
-
 // countInWindow counts the multiples, those whose levels are in the window from low on, and
 // among these the ones that have a station's sidebands.
 func (s *combSearch) countInWindow(every int, low float64) (n, hits, sidebands int) {
-	for k, r := range s.levels {
-		for i := (every - r.first%every) % every; i < len(r.places); i += every {
-			p := r.places[i]
-			if !s.isFree(k, p) {
-				continue
-			}
-			n++
-			if p.inWindow(low) {
-				hits++
-				if p.level > sidebandsVisible && p.beside > sidebandsMin {
-					sidebands++
-				}
+	for p := range s.freePlaces() {
+		if p.number%every != 0 {
+			continue
+		}
+		n++
+		if p.inWindow(low) {
+			hits++
+			if p.level > sidebandsVisible && p.beside > sidebandsMin {
+				sidebands++
 			}
 		}
 	}
@@ -176,22 +169,16 @@ func (s *combSearch) countInWindow(every int, low float64) (n, hits, sidebands i
 // windowPValue gives the probability for one window, trials not counted.
 func (s *combSearch) windowPValue(every int, low float64) float64 {
 	var places, within, multiples, hits [2]int // by half and whole multiples
-	for k, r := range s.levels {
-		for i, p := range r.places {
-			if !s.isFree(k, p) {
-				continue
-			}
-			class := (r.first + i) & 1
-			in := 0
-			if p.inWindow(low) {
-				in = 1
-			}
-			places[class]++
-			within[class] += in
-			if (r.first+i)%every == 0 {
-				multiples[class]++
-				hits[class] += in
-			}
+	for p := range s.freePlaces() {
+		class, in := p.number&1, 0
+		if p.inWindow(low) {
+			in = 1
+		}
+		places[class]++
+		within[class] += in
+		if p.number%every == 0 {
+			multiples[class]++
+			hits[class] += in
 		}
 	}
 	a := hypergeometric(places[0], within[0], multiples[0])
@@ -226,4 +213,91 @@ func logChoose(n, k int) float64 {
 	b, _ := math.Lgamma(float64(k + 1))
 	c, _ := math.Lgamma(float64(n - k + 1))
 	return a - b - c
+}
+
+// A station's programme is the density between the foot of its carrier's skirt and the
+// frequencies where speech is strongest. METHODS.md 12.8; TestStationsInARow.
+const (
+	programmeEnd      = 800.0 // Hz beyond the start, to where speech is strongest
+	programmeStart    = 120.0 // Hz beyond the skirt: a supply's lines have sidebands of the mains, too
+	programmeSigmas   = 4.0   // standard errors over the places without stations, of very many lines
+	programmeFewLines = 4.0   // lines of which twice as many standard errors are asked, for their scatter is not well known; chosen
+	programmeMinShare = 0.004 // of a carrier's power, both sidebands; stations have 0.01 to 0.1 on average
+)
+
+// foot gives the mean power at the foot of a line at column b, on the side that has less of
+// it, and the number of columns; over is the line's power over the noise.
+func (v *View) foot(b int, over float64) (power float64, columns int) {
+	near := int(math.Ceil(fft.HannSkirt(over) + programmeStart/v.width))
+	far := near + max(1, int(programmeEnd/v.width))
+	return v.besideWithin(b, near, far), far - near
+}
+
+// rowMaxPValue is the P up to which equal levels on the raster are looked at: 50 times the P
+// that is listed (METHODS.md 14.1).
+const rowMaxPValue = 0.01
+
+// dropStationRows drops the candidates that are stations, and masks what stands there.
+// Broadcasters put stations at even distances, too, but stations carry programme.
+func (s *combSearch) dropStationRows(candidates []combCandidate) []combCandidate {
+	return slices.DeleteFunc(candidates, func(c combCandidate) bool {
+		if c.every == 0 {
+			return false
+		}
+		p, low := s.rasterPValue(c.every)
+		if p > rowMaxPValue {
+			return false
+		}
+		if _, hits, sidebands := s.countInWindow(c.every, low); 2*sidebands <= hits && !s.hasProgramme(c.every, low) {
+			return false
+		}
+		s.maskStations(c.every)
+		return true
+	})
+}
+
+// maskStations masks what stands at every so many places of the raster, sidebands included.
+func (s *combSearch) maskStations(every int) {
+	for _, p := range s.places {
+		if p.number%every != 0 || p.level < windowLow {
+			continue
+		}
+		reach := int(lines.SidebandReach / s.views[p.view].width)
+		masked := s.masked[p.view]
+		for b := max(0, p.column-reach); b <= min(len(masked)-1, p.column+reach); b++ {
+			masked[b] = true
+		}
+	}
+}
+
+// hasProgramme reports whether the lines at every so many places of the raster whose levels
+// are in the window from low on are modulated as stations are. The median density at their
+// feet must stand over that beside empty places, where the sidebands of other stations are
+// as well, and hold the share of power that programme has. All lines together show what no
+// single one does.
+func (s *combSearch) hasProgramme(every int, low float64) bool {
+	var feet, empty, share []float64
+	least := 0.0 // relative standard error of one foot in noise
+	for p := range s.freePlaces() {
+		switch {
+		case p.level < windowLow:
+			empty = append(empty, p.foot)
+		case p.number%every == 0 && p.inWindow(low):
+			feet, share = append(feet, p.foot), append(share, p.share)
+			v := s.views[p.view]
+			least = math.Sqrt(fft.BinExcess / (v.looks * max(1, programmeEnd/v.width)))
+		}
+	}
+	if len(feet) < rasterMinLines {
+		return false
+	}
+	about, sigma := 1.0, 0.0
+	if len(empty) >= rasterMinLines {
+		about, sigma = stat.MedianSpread(empty)
+		sigma /= math.Sqrt(float64(len(empty)))
+	}
+	middle, spread := stat.MedianSpread(feet)
+	sigma = stat.MedianScatter * math.Hypot(sigma, max(spread, least)/math.Sqrt(float64(len(feet))))
+	sigmas := programmeSigmas * (1 + programmeFewLines/float64(len(feet)))
+	return middle-about > sigmas*sigma && stat.Select(share, len(share)/2)*(middle-about) > programmeMinShare
 }

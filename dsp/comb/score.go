@@ -26,16 +26,19 @@ type scoreMap struct {
 	score   []int8  // in scoreUnit, 0 where closed
 }
 
-// A scorer makes score maps. Buffers are reused.
+// A scorer makes a score map.
 type scorer struct {
-	raster   float64 // Hz, of the broadcasters; 0: none are seen
-	x        []float32
-	closed   []bool
-	class    []int16 // by place: its offset from the raster, in places
-	separate []bool  // by class: ranked by itself, for stations stand in it
-	some     []float32
-	order    []int32
-	from     []int32 // by class: where its places begin in order
+	raster  float64 // Hz, of the broadcasters; 0: none are seen
+	x       []float32
+	closed  []bool
+	classes []scoreClass // where a raster is seen
+	some    []float32
+}
+
+// A scoreClass is the open places at one offset from the raster, in places.
+type scoreClass struct {
+	places   []int32
+	separate bool // ranked by itself, for stations stand in it
 }
 
 // normaliseBlock is the least number of columns over which the median and the spread are
@@ -50,8 +53,10 @@ const (
 	rankSteps         = 4096
 )
 
-// scoreView scores a view at a width.
-func (c *scorer) scoreView(v *View, columns int) *scoreMap {
+// scoreView scores a view at a width; raster is that of the broadcasters in Hz, 0 where none
+// is seen.
+func scoreView(v *View, columns int, raster float64) *scoreMap {
+	c := scorer{raster: raster}
 	m := &scoreMap{view: v, columns: columns, stride: max(1, columns/2), first: v.first + float64(columns-1)/2*v.width}
 	m.pitch = float64(m.stride) * v.width
 	m.perHz = 1 / m.pitch
@@ -70,7 +75,7 @@ func (c *scorer) scoreView(v *View, columns int) *scoreMap {
 
 // logarithms fills x with the logarithm of each place's power.
 func (c *scorer) logarithms(m *scoreMap, n int) {
-	c.x, c.closed = slices.Grow(c.x[:0], n)[:n], slices.Grow(c.closed[:0], n)[:n]
+	c.x, c.closed = make([]float32, n), make([]bool, n)
 	for i := range n {
 		from := i * m.stride
 		sum := float32(0)
@@ -113,36 +118,25 @@ func (c *scorer) normalise(block int, least float64) {
 // classify sorts the places into classes by their offset from the raster, and marks as
 // separate the classes in which stations stand, with their neighbours.
 func (c *scorer) classify(m *scoreMap) {
-	c.separate = c.separate[:0]
 	if c.raster == 0 {
 		return
 	}
-	classes := int(math.Ceil(c.raster / m.pitch))
-	c.class = slices.Grow(c.class[:0], len(c.x))[:len(c.x)]
-	c.from = append(c.from[:0], make([]int32, classes+1)...)
 	period := c.raster / m.pitch
+	n := int(math.Ceil(period))
+	c.classes = make([]scoreClass, n)
 	off := math.Mod(math.Mod(m.first, c.raster)+c.raster, c.raster) / m.pitch
-	for i := range c.x {
-		c.class[i] = int16(int(off+0.5) % classes)
-		c.from[c.class[i]+1]++
+	for i, closed := range c.closed {
+		if k := &c.classes[int(off+0.5)%n]; !closed {
+			k.places = append(k.places, int32(i))
+		}
 		if off++; off >= period {
 			off -= period
 		}
 	}
-	for k := range classes {
-		c.from[k+1] += c.from[k]
-	}
-	c.order = slices.Grow(c.order[:0], len(c.x))[:len(c.x)]
-	next := slices.Clone(c.from)
-	for i, k := range c.class {
-		c.order[next[k]] = int32(i)
-		next[k]++
-	}
-	c.separate = append(c.separate, make([]bool, classes)...)
-	for k := range classes {
-		if c.holdsStations(c.order[c.from[k]:c.from[k+1]]) {
+	for k := range c.classes {
+		if c.holdsStations(c.classes[k].places) {
 			for d := -1; d <= 1; d++ {
-				c.separate[(k+d+classes)%classes] = true
+				c.classes[(k+d+n)%n].separate = true
 			}
 		}
 	}
@@ -159,9 +153,7 @@ const (
 func (c *scorer) holdsStations(places []int32) bool {
 	c.some = c.some[:0]
 	for _, i := range places {
-		if !c.closed[i] {
-			c.some = append(c.some, c.x[i])
-		}
+		c.some = append(c.some, c.x[i])
 	}
 	if len(c.some) == 0 {
 		return false
@@ -178,10 +170,15 @@ func (c *scorer) rank(m *scoreMap) {
 	step := func(x float32) int {
 		return max(0, min(rankSteps-1, int((float64(x)-rankLow)*(rankSteps/(rankHigh-rankLow)))))
 	}
-	pooled := func(i int) bool { return !c.closed[i] && (len(c.separate) == 0 || !c.separate[c.class[i]]) }
+	apart := slices.Clone(c.closed)
+	for _, k := range c.classes {
+		for _, i := range k.places {
+			apart[i] = k.separate
+		}
+	}
 	all := 0
 	for i, x := range c.x {
-		if pooled(i) {
+		if !apart[i] {
 			counts[step(x)]++
 			all++
 		}
@@ -194,42 +191,35 @@ func (c *scorer) rank(m *scoreMap) {
 		}
 	}
 	for i, x := range c.x {
-		if pooled(i) {
+		if !apart[i] {
 			m.score[i] = int8(scores[step(x)])
 		}
 	}
-	for k, apart := range c.separate {
-		places := c.order[c.from[k]:c.from[k+1]]
-		if apart {
-			c.rankClass(m, places)
+	for _, k := range c.classes {
+		if k.separate {
+			c.rankClass(m, k.places)
 		} else {
-			c.centreClass(m, places)
+			m.centreClass(k.places)
 		}
 	}
 }
 
 // centreClass takes the mean out of the scores of one class. Stations raise every class a
 // little, and a spacing near the raster would meet that at every line.
-func (c *scorer) centreClass(m *scoreMap, places []int32) {
-	sum, n := 0, 0
+func (m *scoreMap) centreClass(places []int32) {
+	sum := 0
 	for _, i := range places {
-		if !c.closed[i] {
-			sum += int(m.score[i])
-			n++
-		}
+		sum += int(m.score[i])
 	}
-	mean := int(math.Round(float64(sum) / float64(max(1, n))))
+	mean := int8(math.Round(float64(sum) / float64(max(1, len(places)))))
 	for _, i := range places {
-		if !c.closed[i] {
-			m.score[i] = int8(int(m.score[i]) - mean)
-		}
+		m.score[i] -= mean
 	}
 }
 
 // rankClass ranks the places of one class among themselves.
 func (c *scorer) rankClass(m *scoreMap, places []int32) {
-	places = slices.DeleteFunc(places, func(i int32) bool { return c.closed[i] })
-	slices.SortFunc(places, func(a, b int32) int { return cmp.Compare(float64(c.x[a]), float64(c.x[b])) })
+	slices.SortFunc(places, func(a, b int32) int { return cmp.Compare(c.x[a], c.x[b]) })
 	for r, i := range places {
 		m.score[i] = normalScore(float64(r)+0.5, len(places))
 	}

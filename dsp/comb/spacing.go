@@ -53,13 +53,11 @@ func (s *combSearch) refineSpacing(spacing, width, z float64) (refined, sigma fl
 
 // matchedPower gives the power over the noise at the multiples of a spacing, through the
 // filter matched to the window's response [North:1963, pp. 1016-1027]. No line counts more than stationOverMedian
-// times the median one.
+// times the median one, or the noise if that is more.
 func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 	for _, v := range s.views {
 		var heights []float64
-		first, last := v.multiples(spacing)
-		for n := first; n <= last; n++ {
-			at := v.column(float64(n) * spacing)
+		for _, at := range v.multiplesOf(spacing) {
 			b := int(math.Round(at))
 			if b < 2 || b+2 >= len(v.power) || v.own[b] {
 				continue
@@ -70,21 +68,13 @@ func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 			}
 			heights = append(heights, height)
 		}
-		sum += sumCapped(heights)
-	}
-	return sum
-}
-
-// sumCapped sums values, each held to stationOverMedian times their median, or 1 if that is
-// more.
-func sumCapped(x []float64) (sum float64) {
-	if len(x) == 0 {
-		return 0
-	}
-	sorted := append([]float64(nil), x...)
-	most := stationOverMedian * max(1, stat.Select(sorted, len(sorted)/2))
-	for _, v := range x {
-		sum += min(v, most)
+		if len(heights) == 0 {
+			continue
+		}
+		most := stationOverMedian * max(1, stat.Select(slices.Clone(heights), len(heights)/2))
+		for _, h := range heights {
+			sum += min(h, most)
+		}
 	}
 	return sum
 }
@@ -95,9 +85,7 @@ func sumCapped(x []float64) (sum float64) {
 func (s *combSearch) centroidSpacing(spacing, width float64) float64 {
 	var off, weight, multiple []float64 // Hz of the fundamental
 	for _, v := range s.views {
-		first, last := v.multiples(spacing)
-		for n := first; n <= last; n++ {
-			at := v.column(float64(n) * spacing)
+		for n, at := range v.multiplesOf(spacing) {
 			reach := math.Abs(float64(n))*width/v.width/2 + wideSkirt
 			from, to := int(math.Ceil(at-reach)), int(math.Floor(at+reach))
 			if from < 0 || to >= len(v.power) || v.ownAt(int(math.Round(at))) {

@@ -1,7 +1,9 @@
 package comb
 
 import (
+	"iter"
 	"math"
+	"slices"
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
@@ -53,7 +55,11 @@ func newViewOfPowers(power []float64, first, width, enbw, looks, centre float64)
 		n := copy(block[:], v.power[max(0, min(from, len(power)-noiseBlock)):])
 		v.noise = append(v.noise, stat.Select(block[:n], n/2)/bias)
 	}
-	v.findLowerFloor()
+	reach := max(1, int(lowerFloorReach/v.width/noiseBlock))
+	for k := range v.noise {
+		some := slices.Clone(v.noise[max(0, k-reach):min(len(v.noise), k+reach+1)])
+		v.lower = append(v.lower, stat.Select(some, len(some)/4))
+	}
 	return v
 }
 
@@ -61,16 +67,6 @@ func newViewOfPowers(power []float64, first, width, enbw, looks, centre float64)
 // places of the raster, of which stations may fill three in four. METHODS.md 12.1;
 // TestNoiseOfView.
 const lowerFloorReach = 50e3
-
-// findLowerFloor fills lower.
-func (v *View) findLowerFloor() {
-	reach := max(1, int(lowerFloorReach/v.width/noiseBlock))
-	var some []float32
-	for k := range v.noise {
-		some = append(some[:0], v.noise[max(0, k-reach):min(len(v.noise), k+reach+1)]...)
-		v.lower = append(v.lower, stat.Select(some, len(some)/4))
-	}
-}
 
 // lowerFloor gives the noise in one column near a column, not raised by sidebands or wide
 // lines: the lower quartile of the local noise within lowerFloorReach.
@@ -88,7 +84,7 @@ func newView(s *spectrum.Spectrogram, a *spectrum.Averages, centre float64) *Vie
 	if !(stat.Select(sorted, len(sorted)/2) > roundingShare*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newViewOfPowers(a.Mean, centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(a.Total())/fft.OverlapLoss, centre)
+	return newViewOfPowers(a.Mean, centre+s.Offset(0), s.BinWidth(), fft.HannENBW, float64(a.Total())/fft.OverlapLoss, centre)
 }
 
 // noiseAt gives the noise in one column at column b, with straight lines between blocks.
@@ -110,6 +106,17 @@ func (v *View) high() float64 { return v.first + (float64(len(v.power))-0.5)*v.w
 // there is none.
 func (v *View) multiples(spacing float64) (first, last int) {
 	return int(math.Ceil(v.low() / spacing)), int(math.Floor(v.high() / spacing))
+}
+
+// multiplesOf gives the multiples of a spacing in view, with their columns.
+func (v *View) multiplesOf(spacing float64) iter.Seq2[int, float64] {
+	return func(yield func(n int, at float64) bool) {
+		for n, last := v.multiples(spacing); n <= last; n++ {
+			if !yield(n, v.column(float64(n)*spacing)) {
+				return
+			}
+		}
+	}
 }
 
 // column gives the column of a frequency in Hz, fractional.

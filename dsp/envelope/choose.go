@@ -2,30 +2,39 @@ package envelope
 
 import "math"
 
-// Choice of the channels of a band (METHODS.md 8.2); chosen.
+// Choice of the channels of a band and of the whole passband (METHODS.md 8.2); chosen.
 const (
 	channelWidth = 10e3 // Hz, wanted noise bandwidth
-	mostChannels = 12   // 12 of 10 kHz for 0.5 s: Vd's standard error is 0.006 dB
+	mostChannels = 12   // of a band; 12 of 10 kHz for 0.5 s: Vd's standard error is 0.006 dB
 	fewestBins   = 8    // a channel narrower than this is mostly its own edges
+
+	passbandChannelsMost = 32 // noise that is modulated in a fifth of the passband still stands out
+	passbandChannelsWant = 12 // narrower channels are taken where there are fewer
 )
 
 // channelShares are the shares of channelWidth that are tried in turn.
 var channelShares = []float64{1, 0.7, 0.5, 0.35, 0.25, 0.15}
 
-// chooseChannels finds places for channels that lie wholly in free columns: as
-// near to channelWidth as possible, at most mostChannels, spread evenly over
-// what is free. firsts, which is used for the result, holds the lowest columns.
-func chooseChannels(firsts []int, free []bool, binWidth float64) (bins int, _ []int) {
+// A channelChoice holds where channels lie. Buffers are reused.
+type channelChoice struct {
+	bins   int   // columns of a channel, 0 where none fits
+	firsts []int // lowest columns
+	trial  []int
+}
+
+// choose finds places for channels that lie wholly in free columns: as near to channelWidth
+// as possible, narrower ones where fewer than wanted fit.
+func (c *channelChoice) choose(free []bool, binWidth float64, wanted int) {
+	c.bins, c.firsts = 0, c.firsts[:0]
 	for _, share := range channelShares {
 		width := int(math.Round(channelWidth / channelFill * share / binWidth))
-		if width < fewestBins {
+		if width < fewestBins || len(c.firsts) >= wanted {
 			break
 		}
-		if firsts = placeChannels(firsts[:0], free, width); len(firsts) > 0 {
-			return width, spread(firsts, mostChannels)
+		if c.trial = placeChannels(c.trial[:0], free, width); len(c.trial) > len(c.firsts) {
+			c.bins, c.firsts = width, append(c.firsts[:0], c.trial...)
 		}
 	}
-	return 0, firsts[:0]
 }
 
 // placeChannels puts channels of width columns side by side into each run of

@@ -15,7 +15,7 @@ import (
 // points and keeps the central two thirds.
 func hannSpectrogram(x []complex64, rate float64, n int) *spectrum.Spectrogram {
 	s := spectrum.NewSpectrogram(rate, n, 2*len(x)/n)
-	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: s.Window}).Write(x, s.Append)
+	fft.NewFramer(fft.Hann(s.N), n/2).Write(x, s.Append)
 	return s
 }
 
@@ -188,7 +188,9 @@ func TestQuietBetweenBursts(t *testing.T) {
 		{Mean: 1e-10, Mains: 50.02, Duty: 0.15, Between: -10},
 	} {
 		s := dsptest.New(5, rate, 0).Gated(g)
-		want := 10 * math.Log10(s.Quiet(-1, 1, dsptest.StepF32)/1e-10)
+		// Of the mean, in·duty + in·ratio·(1 − duty), in·ratio stands between bursts.
+		ratio := math.Pow(10, g.Between/10)
+		want := 10 * math.Log10(ratio/(g.Duty+ratio*(1-g.Duty)))
 		got, ok := envelopeOf(t, s, 0.5).quiet()
 		if !ok || math.Abs(10*math.Log10(got)-want) > 0.15 {
 			t.Errorf("%+v: %.2f dB, want %.2f ± 0.15", g, 10*math.Log10(got), want)
@@ -260,7 +262,7 @@ func TestPulseChances(t *testing.T) {
 	for seed := range uint64(6) {
 		e := envelopeOf(t, dsptest.New(seed+40, 0.3e6, 0).Noise(1e-10), 0.5)
 		rate := float64(len(e.sum)) / e.sums.seconds
-		limit := ratioLimit(float64(len(e.firsts)), e.shape(BlockLength(rate, pulseBeside)), 0.002)
+		limit := ratioLimit(float64(len(e.firsts)), e.filter.meanShape(BlockLength(rate, pulseBeside)), 0.002)
 		guard, beside := int(pulseGuard*rate), BlockLength(rate, pulseBeside)
 		for i := range len(e.sum) - guard - beside - 1 {
 			moments++
@@ -324,6 +326,11 @@ func TestEnvelopeInStretches(t *testing.T) {
 }
 
 func TestChooseChannels(t *testing.T) {
+	chosen := func(free []bool) (bins int, firsts []int) {
+		var c channelChoice
+		c.choose(free, 100, 1)
+		return c.bins, spread(c.firsts, mostChannels)
+	}
 	mask := func(runs ...int) []bool { // taken, free, taken, …
 		var free []bool
 		for i, n := range runs {
@@ -345,12 +352,12 @@ func TestChooseChannels(t *testing.T) {
 		{"gaps of 10 kHz only", mask(50, 100, 70, 100), 93, []int{53, 223}},
 		{"a gap of 1 kHz", mask(50, 10, 70), 0, nil},
 	} {
-		bins, got := chooseChannels(nil, test.free, 100)
+		bins, got := chosen(test.free)
 		if bins != test.bins || !slices.Equal(got, test.wants) {
 			t.Errorf("%s: %d bins at %v, want %d at %v", test.name, bins, got, test.bins, test.wants)
 		}
 	}
-	if _, got := chooseChannels(nil, mask(0, 10000), 100); len(got) != mostChannels || got[0] > 600 || got[mostChannels-1] < 9400 {
+	if _, got := chosen(mask(0, 10000)); len(got) != mostChannels || got[0] > 600 || got[mostChannels-1] < 9400 {
 		t.Errorf("of 100 places %v", got)
 	}
 }

@@ -13,27 +13,27 @@ type evenness struct {
 	power, weighed  float64 // Σ of power by time, and by the frames' weights
 	samples, weight float64 // how many, and Σ of the weights
 	blocks, halves  tally   // mean powers of stretches of about a millisecond, and of half frames
-	size, halfSize  int     // samples in one of these
 	first, last     float64 // mean powers near the beginning and the end
 }
 
-// A tally sums values and their squares.
-type tally struct{ n, sum, square float64 }
+// A tally sums the mean powers of stretches of so many samples, and their squares.
+type tally struct{ n, sum, square, size float64 }
 
 func (t *tally) add(x float64) { t.n, t.sum, t.square = t.n+1, t.sum+x, t.square+x*x }
 
 func (t *tally) join(o tally) {
-	t.n, t.sum, t.square = t.n+o.n, t.sum+o.sum, t.square+o.square
+	*t = tally{t.n + o.n, t.sum + o.sum, t.square + o.square, o.size}
 }
 
-// variation gives by how much the relative variance of n mean powers passes that of steady
-// noise, own; 0 unless it does by three standard errors, or where there are few.
-func (t *tally) variation(own float64) float64 {
+// variation gives by how much the variance of the mean powers over their squared mean passes that
+// of steady noise, a sample of which is the mean of so many independent powers; 0 unless it
+// does by three standard errors, or where there are few.
+func (t *tally) variation(independent float64) float64 {
 	const few = 16 // the standard error is that of many values; chosen
 	if t.n < few {
 		return 0
 	}
-	mean := t.sum / t.n
+	own, mean := 1/(independent*t.size), t.sum/t.n
 	v := t.square/t.n/(mean*mean) - 1 - own
 	if v < 3*own*math.Sqrt(2/t.n) {
 		return 0
@@ -58,7 +58,6 @@ func (e *evenness) join(c evenness) {
 	e.samples, e.weight = e.samples+c.samples, e.weight+c.weight
 	e.blocks.join(c.blocks)
 	e.halves.join(c.halves)
-	e.size, e.halfSize = c.size, c.halfSize
 }
 
 // mean gives the mean power by time, 0 where there is none.
@@ -89,7 +88,7 @@ func lastOf(power []float64, half int, near float64, skip []bool) float64 {
 // in a millisecond, of one chunk: power[0] lies in the middle of frame 0, where frame 1
 // begins. Samples in frames to skip are passed over.
 func evennessOf(power []float64, half, size int, skip []bool) evenness {
-	e := evenness{size: size, halfSize: half}
+	e := evenness{blocks: tally{size: float64(size)}, halves: tally{size: float64(half)}}
 	near := float64(nearHalves * half)
 	var block, whole float64
 	n := 0
@@ -132,21 +131,10 @@ func evennessOf(power []float64, half, size int, skip []bool) evenness {
 // the beyond samples after it nothing; the noise there is taken to be what it is beside. A
 // sample's power is the mean of so many independent ones.
 func (e *evenness) factor(independent, half, beyond float64) float64 {
-	if e.samples == 0 || e.weighed <= 0 || e.variation(independent) == 0 {
+	if e.samples == 0 || e.weighed <= 0 || e.blocks.variation(independent) == 0 {
 		return 1
 	}
 	even := (e.power + half*e.first + (half+beyond)*e.last) / (e.samples + 2*half + beyond)
 	weighed := (e.weighed + half/2*(e.first+e.last)) / (e.weight + half)
 	return even / weighed
-}
-
-// variation gives by how much the noise's power varies from millisecond to millisecond: its
-// variance over its squared mean, beyond that of steady noise.
-func (e *evenness) variation(independent float64) float64 {
-	return e.blocks.variation(1 / (independent * float64(e.size)))
-}
-
-// variationOfHalves gives the same from half frame to half frame.
-func (e *evenness) variationOfHalves(independent float64) float64 {
-	return e.halves.variation(1 / (independent * float64(e.halfSize)))
 }

@@ -1,16 +1,9 @@
 package envelope
 
 import (
-	"math"
 	"slices"
 
 	"nightfloor/dsp/spectrum"
-)
-
-// Choice of the channels over the whole passband (METHODS.md 8.2); chosen.
-const (
-	passbandChannelsMost = 32 // noise that is modulated in a fifth of the passband still stands out
-	passbandChannelsWant = 12 // narrower channels are taken where there are fewer
 )
 
 // Channels are free channels and their power over time in one stretch.
@@ -27,10 +20,8 @@ type Channels struct {
 // A Passband takes channels spread over the whole passband. Buffers are reused.
 type Passband struct {
 	Channels
-	filters []*Filter // by width in columns, as they were needed
-	filter  *Filter
-	firsts  []int // lowest columns
-	trial   []int
+	channelChoice
+	filters map[int]*Filter // by width in columns, as they were needed
 }
 
 // Count gives the number of channels.
@@ -56,67 +47,38 @@ func (c *Channels) MeanDensity() float64 {
 // false where fewer than two channels fit, the stretch is shorter than three frames or
 // a channel is silent.
 func (c *Passband) Take(s *spectrum.Spectrogram, free []bool, gain []float64, start float64) bool {
-	bins := c.choose(free, s.BinWidth())
+	c.choose(free, s.BinWidth(), passbandChannelsWant)
 	if len(c.firsts) < 2 || s.Frames < 3 {
 		return false
 	}
-	c.filter = c.filterOf(bins)
-	c.Low, c.High = c.firsts[0], c.firsts[len(c.firsts)-1]+bins
+	filter := c.filters[c.bins]
+	if filter == nil {
+		if c.filters == nil {
+			c.filters = map[int]*Filter{}
+		}
+		filter = NewFilter(c.bins)
+		c.filters[c.bins] = filter
+	}
+	c.Low, c.High = c.firsts[0], c.firsts[len(c.firsts)-1]+c.bins
 	c.firsts = spread(c.firsts, passbandChannelsMost)
-	c.Rate, c.Start = c.filter.Rate(s), start+float64(s.Hop)/s.Rate
-	c.Length = c.filter.Length(s)
+	c.Rate, c.Start = filter.Rate(s), start+float64(s.Hop)/s.Rate
+	c.Length = filter.Length(s)
 	c.Power = slices.Grow(c.Power[:0], len(c.firsts)*c.Length)[:len(c.firsts)*c.Length]
 	c.Sum = slices.Grow(c.Sum[:0], c.Length)[:c.Length]
 	clear(c.Sum)
 	c.Density = c.Density[:0]
 	for k, first := range c.firsts {
-		mean := c.filter.Powers(c.Of(k), s, first)
+		power := c.Of(k)
+		mean := filter.Powers(power, s, first)
 		if !(mean > 0) {
 			return false
 		}
-		c.Density = append(c.Density, mean/c.filter.Width(s)*gain[first+bins/2])
-		c.normalise(k, mean)
+		c.Density = append(c.Density, mean/filter.Width(s)*gain[first+c.bins/2])
+		scale, share := float32(1/mean), 1/float64(len(c.firsts))
+		for i, p := range power {
+			power[i] = p * scale
+			c.Sum[i] += float64(p*scale) * share
+		}
 	}
 	return true
-}
-
-// normalise divides the power of channel k by its mean and adds it to sum.
-func (c *Passband) normalise(k int, mean float64) {
-	scale, share := float32(1/mean), 1/float64(len(c.firsts))
-	sum := c.Sum
-	for i, p := range c.Of(k) {
-		c.Of(k)[i] = p * scale
-		sum[i] += float64(p*scale) * share
-	}
-}
-
-// choose finds places for channels that lie wholly in free columns: 10 kHz wide,
-// narrower where there are few of these, and gives their width in columns.
-func (c *Passband) choose(free []bool, binWidth float64) (bins int) {
-	c.firsts = c.firsts[:0]
-	for _, share := range channelShares {
-		width := int(math.Round(channelWidth / channelFill * share / binWidth))
-		if width < fewestBins {
-			break
-		}
-		if c.trial = placeChannels(c.trial[:0], free, width); len(c.trial) > len(c.firsts) {
-			c.firsts, c.trial, bins = c.trial, c.firsts, width
-		}
-		if len(c.firsts) >= passbandChannelsWant {
-			break
-		}
-	}
-	return bins
-}
-
-// filterOf gives the filter for channels of so many columns.
-func (c *Passband) filterOf(bins int) *Filter {
-	for _, f := range c.filters {
-		if f.Bins() == bins {
-			return f
-		}
-	}
-	f := NewFilter(bins)
-	c.filters = append(c.filters, f)
-	return f
 }

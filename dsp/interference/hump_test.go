@@ -12,7 +12,7 @@ func TestHumpCurve(t *testing.T) {
 	cells := make([]humpCell, 100)
 	for i := range cells {
 		x := (2*float64(i)+1)/100 - 1
-		cells[i] = humpCell{x: x, level: -90 + 1.5*x - 0.8*x*x, sigma: 0.01, ok: true}
+		cells[i] = humpCell{levelOf: levelOf{level: -90 + 1.5*x - 0.8*x*x, sigma: 0.01, ok: true}, x: x}
 		if i >= 40 && i < 60 {
 			cells[i].level += 4
 		}

@@ -3,6 +3,7 @@ package interference
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/stat"
@@ -25,57 +26,40 @@ type wave struct {
 	begun bool
 }
 
-// A waveFold folds a stretch at a mains period.
-type waveFold struct {
-	sum   [waveBins]float64
-	count [waveBins]float64
-}
-
-// fold adds a stretch to a wave; mains is the frequency in Hz.
-func (f *waveFold) fold(w *wave, c *envelope.Channels, mains float64) {
-	clear(f.sum[:])
-	clear(f.count[:])
+// add adds a stretch, folded at a mains period; mains is the frequency in Hz.
+func (w *wave) add(c *envelope.Channels, mains float64) {
+	var course, count [waveBins]float64
 	at, step := math.Mod(mains*c.Start, 1), mains/c.Rate
 	for _, p := range c.Sum {
 		if at >= 1 {
 			at--
 		}
 		bin := int(at * waveBins)
-		f.sum[bin] += p
-		f.count[bin]++
+		course[bin] += p
+		count[bin]++
 		at += step
 	}
-	for b := range f.sum {
-		if f.count[b] > 0 {
-			f.sum[b] /= f.count[b]
+	for b := range course {
+		if count[b] > 0 {
+			course[b] /= count[b]
 		} else { // a rate so low that none falls here: much like the one before
-			f.sum[b] = f.sum[(b+waveBins-1)%waveBins]
+			course[b] = course[(b+waveBins-1)%waveBins]
 		}
 	}
+	phase := cmplx.Phase(waveLine(&course, 2)) / (2 * math.Pi)
 	most := min(waveLines, int(c.Rate/4/mains))
-	if !w.begun {
-		w.most = most
-	}
-	w.most = min(w.most, most)
-	f.join(w, c.Seconds())
-}
-
-// join adds the folded stretch's lines.
-func (f *waveFold) join(w *wave, seconds float64) {
-	phase := cmplx.Phase(f.line(2)) / (2 * math.Pi)
 	if w.begun {
-		phase = w.phase + math.Remainder(phase-w.phase, 1)
+		phase, most = w.phase+math.Remainder(phase-w.phase, 1), min(w.most, most)
 	}
-	w.phase, w.begun = phase, true
-	for m := 1; m <= w.most; m++ {
-		turn := cmplx.Rect(seconds, -math.Pi*float64(m)*phase)
-		w.lines[m] += f.line(m) * turn
+	w.phase, w.most, w.begun = phase, most, true
+	for m := 1; m <= most; m++ {
+		w.lines[m] += waveLine(&course, m) * cmplx.Rect(c.Seconds(), -math.Pi*float64(m)*phase)
 	}
 }
 
-// line gives mean(p·exp(−iωt)) at the multiple m.
-func (f *waveFold) line(m int) (c complex128) {
-	for b, p := range f.sum {
+// waveLine gives mean(p·exp(−iωt)) of a mains period's course at the multiple m.
+func waveLine(course *[waveBins]float64, m int) (c complex128) {
+	for b, p := range course {
 		c += complex(p, 0) * waveTurns[m*(2*b+1)%(2*waveBins)]
 	}
 	return c / complex(waveBins*sincOf(float64(m)/waveBins), 0)
@@ -100,8 +84,9 @@ const waveStands = 7.0
 
 // course gives the course by the harmonics that stand out of noise, whose mean |c|² is
 // noise; power is |c|² of the modulation, the noise with it. Lanczos' factors keep the sum of
-// few harmonics from ringing at steep edges.
-func (w *wave) course(seconds, power, noise float64) *waveCourse {
+// many harmonics from ringing at steep edges. A comb's lines show few, which do not ring:
+// there the factors would only make the depth smaller than it is.
+func (w *wave) course(seconds, power, noise float64, lanczos bool) *waveCourse {
 	c := &waveCourse{}
 	for m := 1; m <= w.most; m++ {
 		line := w.lines[m] / complex(seconds, 0)
@@ -112,9 +97,11 @@ func (w *wave) course(seconds, power, noise float64) *waveCourse {
 		} else {
 			line *= complex(math.Sqrt(1-noise/s), 0)
 		}
-		line *= complex(2*sincOf(float64(m)/float64(w.most+1)), 0)
+		if lanczos {
+			line *= complex(sincOf(float64(m)/float64(w.most+1)), 0)
+		}
 		for i := range c.all {
-			v := real(line * cmplx.Rect(1, 2*math.Pi*float64(m*i)/float64(len(c.all))))
+			v := 2 * real(line*cmplx.Rect(1, 2*math.Pi*float64(m*i)/float64(len(c.all))))
 			c.all[i] += v
 			if m%2 == 0 {
 				c.even[i] += v
@@ -130,10 +117,7 @@ func (w *wave) course(seconds, power, noise float64) *waveCourse {
 
 // depth gives (max − min)/(max + min) over a period of the modulation.
 func (c *waveCourse) depth() float64 {
-	low, high := c.even[0], c.even[0]
-	for _, p := range c.even {
-		low, high = min(low, p), max(high, p)
-	}
+	low, high := slices.Min(c.even[:]), slices.Max(c.even[:])
 	return (high - low) / (high + low)
 }
 
@@ -145,37 +129,28 @@ const waveNarrow = 1.0 / 8
 // are. "" where that is no shape that has a name.
 func (c *waveCourse) shape(period float64) string {
 	n := len(c.all)
-	low, high := c.all[0], c.all[0]
-	for _, p := range c.all {
-		low, high = min(low, p), max(high, p)
-	}
-	over := func(i int) bool { return c.all[(i+n)%n] > (low+high)/2 }
+	middle := (slices.Min(c.all[:]) + slices.Max(c.all[:])) / 2
+	first := slices.IndexFunc(c.all[:], func(p float64) bool { return p <= middle })
 	humps, widest, width := 0, 0, 0
-	first := 0
-	for first < n && over(first) {
-		first++
-	}
-	for i := first; i <= first+n; i++ {
-		switch {
-		case over(i):
-			if width++; width == 1 {
-				humps++
-			}
-			widest = max(widest, width)
-		default:
+	for i := range n {
+		if c.all[(first+i)%n] <= middle {
 			width = 0
+			continue
 		}
+		if width++; width == 1 {
+			humps++
+		}
+		widest = max(widest, width)
 	}
-	narrow := float64(widest)*period/float64(n) < waveNarrow*period/2
-	switch {
-	case humps == 1 && narrow:
-		return "one spike"
-	case humps == 1:
-		return "one hump"
-	case humps == 2 && narrow:
-		return "two spikes"
-	case humps == 2:
-		return "two humps"
+	kind := "hump"
+	if float64(widest)*period/float64(n) < waveNarrow*period/2 {
+		kind = "spike"
+	}
+	switch humps {
+	case 1:
+		return "one " + kind
+	case 2:
+		return "two " + kind + "s"
 	}
 	return ""
 }

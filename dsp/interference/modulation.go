@@ -1,9 +1,6 @@
 package interference
 
 import (
-	"math"
-	"slices"
-
 	"nightfloor/dsp/envelope"
 	"nightfloor/dsp/stat"
 )
@@ -44,7 +41,7 @@ func SeekModulation(mains float64, stretches []*envelope.Channels) (b Modulation
 		return b, true
 	}
 	b.Shared, b.Mains, b.Envelope = d.shared(best, stretches), best.mains, d.exact(best)
-	b.Depth = best.wave.smoothDepth(d.seconds, best.power/d.seconds, b.Noise)
+	b.Depth = best.wave.course(d.seconds, best.power/d.seconds, b.Noise, false).depth()
 	return b, true
 }
 
@@ -66,28 +63,4 @@ func (d *mainsDetector) shared(t *mainsTrial, all []*envelope.Channels) bool {
 		}
 	}
 	return 2*with > of
-}
-
-// smoothDepth gives the depth as waveCourse.depth does, but without Lanczos' factors: a
-// comb's lines show few harmonics, which do not ring, and the factors would make the depth
-// smaller than it is. modulation is |c|² of the modulation, the noise with it.
-func (w *wave) smoothDepth(seconds, modulation, noise float64) float64 {
-	var course [waveBins]float64
-	for m := 2; m <= w.most; m += 2 {
-		line := w.lines[m] / complex(seconds, 0)
-		power := stat.SquaredAbs(line)
-		if m == 2 { // turned to be real in each stretch, noise with it
-			line, power = complex(math.Sqrt(modulation), 0), modulation
-		}
-		if m > 2 && power < waveStands*noise {
-			continue
-		}
-		line *= complex(2*math.Sqrt(max(0, 1-noise/power)), 0)
-		for i := range course {
-			course[i] += real(line * waveTurns[(2*waveBins-m*i%(2*waveBins))%(2*waveBins)])
-		}
-	}
-	low, high := slices.Min(course[:]), slices.Max(course[:])
-	low, high = max(0, 1+low), 1+high
-	return (high - low) / (high + low)
 }

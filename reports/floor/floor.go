@@ -56,7 +56,7 @@ func Of(in input.Selection) result.FloorTable {
 		segment := gains[k.segment.Name]
 		to := h.gains.Common(segment)
 		readings, levels := h.at(to)
-		left += h.gains.All() - len(levels)
+		left += len(h.readings) - len(levels)
 		row := result.FloorRow{Segment: k.segment.Name, Low: k.segment.Low, High: k.segment.High,
 			Setup: k.setup, From: k.hour, To: k.hour.Add(time.Hour), Readings: len(levels),
 			Gain: input.GainOf(to, segment), DBFSHz: quantiles(levels)}

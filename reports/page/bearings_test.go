@@ -44,21 +44,21 @@ func TestPolar(t *testing.T) {
 	}
 	p := turns[0].Picture
 	// From −14 − 0.8 to 0 + 0.7 dB: 5 dB on the rim, −20 dB in the middle, 25 dB on 140 units.
-	if len(p.Rings) != 5 || p.Rings[0].Radius != "140.0" || p.Rings[1].Name != "0 dB" || p.Rings[1].Radius != "112.0" || p.Rings[3].Name != "−10 dB" {
+	if len(p.Rings) != 5 || p.Rings[0].Radius.String() != "140.0" || p.Rings[1].Name != "0 dB" || p.Rings[1].Radius.String() != "112.0" || p.Rings[3].Name != "−10 dB" {
 		t.Errorf("rings %+v", p.Rings)
 	}
-	if east := p.Spokes[3]; east.X != "320.0" || east.Y != "180.0" || east.Name != "90°" {
+	if east := p.Spokes[3]; east.End.String() != "320.0 180.0" || east.Name != "90°" {
 		t.Errorf("east %+v", east)
 	}
 	if len(p.Dots) != 12 || len(p.Bars) != 12 || !p.Dots[1].Mirror || p.Dots[0].Mirror {
 		t.Fatalf("%d dots, %d bars: %+v", len(p.Dots), len(p.Bars), p.Dots)
 	}
 	// Bearing 30° is the peak, 0 dB: at (180 + 112·sin 30°, 180 − 112·cos 30°).
-	if d := p.Dots[2]; d.X != "236.0" || d.Y != "83.0" {
+	if d := p.Dots[2]; d.String() != "236.0 83.0" {
 		t.Errorf("peak %+v, want 236.0, 83.0", d)
 	}
 	// The null at 120°, −13.98 dB: 140·6.02/25 = 33.7 from the middle.
-	if d := p.Dots[8]; d.X != "209.2" || d.Y != "196.9" {
+	if d := p.Dots[8]; d.String() != "209.2 196.9" {
 		t.Errorf("null %+v, want 209.2, 196.9", d)
 	}
 	if len(p.Null) != 2 || len(p.NullAreas) != 2 || !strings.HasPrefix(p.Curve, "M") {

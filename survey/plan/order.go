@@ -37,31 +37,20 @@ func (p Plan) Shuffler() *Shuffler {
 	return &Shuffler{rng: rand.New(rand.NewPCG(p.Seed, stream)), setups: len(p.Setups), thereAndBack: p.Order == OrderABBA, last: -1}
 }
 
-// Next gives the order of the next round as indices into the plan's setups.
+// Next gives the order of the next round as indices into the plan's setups. It does not
+// open with the setup that closed the round before, which would then be heard twice as
+// long in a row as any other.
 func (s *Shuffler) Next() []int {
-	order := shuffled(s.rng, s.setups, s.last)
-	if s.thereAndBack {
-		order = thereAndBack(order)
-	}
-	s.last = order[len(order)-1]
-	return order
-}
-
-// thereAndBack gives an order followed by its reverse.
-func thereAndBack(there []int) []int {
-	back := slices.Clone(there)
-	slices.Reverse(back)
-	return append(there, back...)
-}
-
-// shuffled gives the order of n setups in a round: shuffled, and not opening with the
-// one that closed the round before (last; −1 where there was none), which would then
-// be heard twice as long in a row as any other.
-func shuffled(rng *rand.Rand, n, last int) []int {
-	order := rng.Perm(n)
-	if n > 1 && order[0] == last {
-		swap := 1 + rng.IntN(n-1)
+	order := s.rng.Perm(s.setups)
+	if s.setups > 1 && order[0] == s.last {
+		swap := 1 + s.rng.IntN(s.setups-1)
 		order[0], order[swap] = order[swap], order[0]
 	}
+	if s.thereAndBack {
+		back := slices.Clone(order)
+		slices.Reverse(back)
+		order = append(order, back...)
+	}
+	s.last = order[len(order)-1]
 	return order
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
@@ -14,7 +16,7 @@ import (
 
 // clicksDue is how many clicks must have been due in a silence for it to mean that their source
 // was off: they come by chance, and of a Poisson process none comes where 12 are due once in
-// 160,000 times (STATISTICS.md 8.3); TestHoursOfClicks.
+// 160,000 times (STATISTICS.md 8.3); TestSilenceAmongClicks.
 const clicksDue = 12.0
 
 // isClicks tells whether a track is of impulses that come one by one.
@@ -60,13 +62,9 @@ func listenings(l *readlog.Log, t track.Track, measured []*survey.Finding) (all 
 // no chance. Rows of pulses are due always.
 func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []bool) {
 	controls := l.In.Controls()
-	antenna := false
-	for f := range t.Findings() {
-		antenna = antenna || !controls[l.Readings[f.Reading].Sweep.Setup]
-	}
+	antenna := slices.ContainsFunc(t.Findings(), func(f track.Finding) bool { return !controls[l.Readings[f.Reading].Sweep.Setup] })
 	deaf = make([]bool, len(l.SetupSegments))
 	impulses, seconds := make([]float64, len(l.SetupSegments)), make([]float64, len(l.SetupSegments))
-	sum, whole := 0.0, 0.0
 	for i := range l.Readings {
 		r := &l.Readings[i]
 		if deaf[r.SetupSegment] = antenna && controls[r.Sweep.Setup]; deaf[r.SetupSegment] {
@@ -77,10 +75,10 @@ func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []b
 			n = float64(f.Rate) * long
 		}
 		impulses[r.SetupSegment], seconds[r.SetupSegment] = impulses[r.SetupSegment]+n, seconds[r.SetupSegment]+long
-		sum, whole = sum+n, whole+long
 	}
+	rate := floats.Sum(impulses) / floats.Sum(seconds)
 	for k := range deaf {
-		deaf[k] = deaf[k] || impulses[k] == 0 && (!isClicks(t) || sum/whole*seconds[k] > clicksDue)
+		deaf[k] = deaf[k] || impulses[k] == 0 && (!isClicks(t) || rate*seconds[k] > clicksDue)
 	}
 	return deaf
 }
@@ -215,10 +213,10 @@ func (c ImpulseCount) Few() bool { return c.Impulses < 5 }
 // CountImpulses counts the impulses of a source.
 func CountImpulses(l *readlog.Log, t track.Track, measured []*survey.Finding, p Presence) (c ImpulseCount) {
 	all := slices.DeleteFunc(listenings(l, t, measured), func(x listening) bool { return !p.During[x.reading] })
+	c.Epochs = len(all)
 	for _, x := range all {
 		c.Impulses += int(x.impulses)
 		c.Time += x.Last.Sub(x.First)
-		c.Epochs++
 	}
 	for i := range all {
 		expected := c.Rate() * all[i].seconds()
