@@ -92,3 +92,18 @@ func TestScatterOfBestShare(t *testing.T) {
 		t.Errorf("%.4f ± %.4f, want 0.5 ± 0.0112", mean, math.Sqrt(variance))
 	}
 }
+
+// Medians of 51 Gaussian values scatter MedianError times as widely as their means, 1/√51.
+func TestErrorOfAMedian(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 4))
+	medians, values := make([]float64, 4000), make([]float64, 51)
+	for i := range medians {
+		for k := range values {
+			values[k] = random.NormFloat64()
+		}
+		medians[i] = Median(values)
+	}
+	if _, variance := MeanVariance(medians); math.Abs(math.Sqrt(51*variance)/MedianError-1) > 0.05 {
+		t.Errorf("medians scatter by %.3f standard errors of the mean", math.Sqrt(51*variance))
+	}
+}
