@@ -83,7 +83,7 @@ func tellHidden(r *result.Rise, steps []result.Rise, slack time.Duration) {
 	}
 }
 
-// mark marks the points of a series at which the device was on as told.
+// mark marks as told the points of a series at which the device was on.
 func (d *device) mark(s *floorSeries) {
 	from, _ := slices.BinarySearchFunc(s.points, d.First, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
 	for n := from; n < len(s.points) && !s.points[n].First.After(d.Last); n++ {
