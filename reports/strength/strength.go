@@ -134,7 +134,8 @@ func (sum *Sum) Tell(s *result.NoiseStrength) {
 	}
 }
 
-// ratioJackknife leaves out each block of rounds in turn of a ratio of sums, of all of them.
+// ratioJackknife leaves each block of rounds in turn out of the ratio of sums; all are the sums
+// over all rounds.
 func ratioJackknife(used []Part, all Part) *stats.Jackknife {
 	full := all.Power / all.Over
 	var l stats.Lagged
