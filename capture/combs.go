@@ -12,10 +12,11 @@ import (
 	"nightfloor/survey"
 )
 
+// mostChance is the most that noise and stations may have of giving a comb that counts as found.
+const mostChance = (1 - survey.Confident) / interference.Kinds
+
 // findCombs seeks combs in the passbands of one sweep together.
-func findCombs(bands ...*passband) []comb.Comb {
-	return confident(comb.Seek(viewsOf(bands), 1-survey.Confident))
-}
+func findCombs(bands ...*passband) []comb.Comb { return comb.Seek(viewsOf(bands), mostChance) }
 
 func viewsOf(bands []*passband) []*comb.View {
 	views := make([]*comb.View, len(bands))
@@ -25,18 +26,13 @@ func viewsOf(bands []*passband) []*comb.View {
 	return views
 }
 
-// confident leaves combs that count as found.
-func confident(combs []comb.Comb) []comb.Comb {
-	return slices.DeleteFunc(combs, func(c comb.Comb) bool { return interference.Confidence(c.P) < survey.Confident })
-}
-
 // A combWatch holds the combs that were found through any setup in this and the last
 // rounds. Through every other setup they are measured by force, as carriers are.
 type combWatch struct {
 	tracks []combTrack
 }
 
-// find seeks combs in the passbands of a sweep, and puts what it found on the list. With
+// find seeks combs in the passbands of a sweep, and notes what it found. With
 // all, every spacing is tried; else only those of the list, which takes less time and,
 // since fewer are tried, less evidence.
 func (w *combWatch) find(bands []*passband, all bool, round int, at time.Time) []comb.Comb {
@@ -44,7 +40,7 @@ func (w *combWatch) find(bands []*passband, all bool, round int, at time.Time) [
 	if all {
 		found = findCombs(bands...)
 	} else {
-		found = confident(comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), 1-survey.Confident))
+		found = comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), mostChance)
 	}
 	w.note(found, round, at)
 	return found
@@ -66,18 +62,19 @@ type sighting struct {
 // nearest to it, one that is lost is not measured at all.
 const watchGate = 0.002
 
-// note puts combs found at one moment on the list. Each belongs to the track that is
-// nearest; no two belong to one.
+// note puts combs found at one moment on the list. Each belongs to the track that is nearest; no
+// two belong to one. They get the line width of the track's strongest sighting: all setups are
+// measured over that one width, so that their powers compare.
 func (w *combWatch) note(found []comb.Comb, round int, at time.Time) {
 	of := w.match(found, at)
 	for i, c := range found {
 		c.Modulation = comb.Modulation{} // it holds for that time only
-		seen := sighting{c, at, round}
-		if t := of[i]; t >= 0 {
-			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].indexAt(at), seen)
-			continue
+		if of[i] < 0 {
+			of[i], w.tracks = len(w.tracks), append(w.tracks, nil)
 		}
-		w.tracks = append(w.tracks, combTrack{seen})
+		t := &w.tracks[of[i]]
+		*t = slices.Insert(*t, t.indexAt(at), sighting{c, at, round})
+		found[i].Width = t.strongest().Width
 	}
 }
 
@@ -117,15 +114,6 @@ func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []comb.
 		}
 	}
 	return out
-}
-
-// withTrackWidth gives a comb the line width of its track's strongest sighting. All setups are
-// measured over that one width, so that their powers compare.
-func (w *combWatch) withTrackWidth(c comb.Comb, at time.Time) comb.Comb {
-	if of := w.match([]comb.Comb{c}, at); of[0] >= 0 {
-		c.Width = w.tracks[of[0]].strongest().Width
-	}
-	return c
 }
 
 // match gives the track of each comb, the nearest first, −1 where it has none.

@@ -61,9 +61,9 @@ type Recorder struct {
 
 	sweeper     *Sweeper
 	journal     *journal
-	watch       *watchList
+	carriers    carrierWatch
 	combs       combWatch
-	clock       clockWatch
+	steps       *stepDetector
 	round       openRound
 	visit       int                    // the last that was begun
 	begun       int                    // the first visit of this run
@@ -85,16 +85,28 @@ type readingEnd struct {
 // Endings of a survey. One that ended with EndDone is complete; any other can be
 // resumed.
 const (
-	EndDone      = "all rounds done"
-	endTime      = "the time was up"
-	endStopped   = "stopped by the operator"
-	endRecording = "the recording that was played has ended"
-	endAtOnce    = "stopped at once by the operator, in the middle of a sweep"
+	EndDone             = "all rounds done"
+	endTime      ending = "the time was up"
+	endPartial   ending = "the time that was left did not hold another whole round"
+	endStopped   ending = "stopped by the operator"
+	endRecording        = "the recording that was played has ended"
+	endAtOnce           = "stopped at once by the operator, in the middle of a sweep"
 )
+
+// An ending that the recorder itself decides on comes up as an error does.
+type ending string
+
+func (e ending) Error() string { return string(e) }
 
 // Run carries out the plan and gives the survey's ID. What was stored stays
 // stored, whatever the error.
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
+	if r.Alive == nil {
+		r.Alive = func() {}
+	}
+	if r.Passing == nil {
+		r.Passing = func(error) bool { return false }
+	}
 	var err error
 	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive}); err != nil {
 		return 0, err
@@ -104,29 +116,31 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 			return 0, err
 		}
 	}
-	r.journal = newJournal(r.Store, r.Passing, r.Clock, r.Log)
-	r.watch, r.missing = newWatchList(), map[survey.Setup]fault{}
-	r.clock.begin(r.Clock)
+	r.journal = &journal{store: r.Store, passing: r.Passing, clock: r.Clock, log: r.Log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
+	r.carriers, r.missing = carrierWatch{}, map[survey.Setup]fault{}
+	r.steps = newStepDetector(r.Clock)
 	r.last = readingEnd{end: r.Clock.Now()}
 	if err := r.beginOrResume(ctx); err != nil {
 		return 0, err
 	}
-	ending, err := r.rounds(ctx)
-	switch {
+	how, err := EndDone, r.rounds(ctx)
+	switch early, ok := err.(ending); {
+	case ok:
+		how, err = string(early), nil
 	case errors.Is(err, context.Canceled):
-		ending = endAtOnce
+		how = endAtOnce
 	case errors.Is(err, io.EOF):
-		ending, err = endRecording, nil
+		how, err = endRecording, nil
 	case err != nil:
-		ending = "failed: " + err.Error()
+		how = "failed: " + err.Error()
 	}
 	// The end is written even when the context is what ended the survey.
-	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.journal.survey, r.Clock.Now(), ending)
-	if endErr != nil && r.journal.passes(endErr) { // what was stored is there, and the survey can be taken up
+	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.journal.survey, r.Clock.Now(), how)
+	if endErr != nil && r.Passing(endErr) { // what was stored is there, and the survey can be taken up
 		r.Log.Error("the survey's end was not stored", "why", endErr)
 		endErr = nil
 	}
-	r.Log.Info("survey ended", "survey", r.journal.survey, "how", ending)
+	r.Log.Info("survey ended", "survey", r.journal.survey, "how", how)
 	return r.journal.survey, errors.Join(err, endErr)
 }
 
@@ -168,13 +182,13 @@ func Describe(i Info, fe survey.FrontEnd) string {
 	return fmt.Sprintf("%s, %.0f samples/s (%s)", text, rate, i.URI)
 }
 
-// ended tells whether, and why, no further sweep is to begin.
-func (r *Recorder) ended() (how string, yes bool) {
+// ended gives the ending where no further sweep is to begin, else nil.
+func (r *Recorder) ended() error {
 	switch {
 	case r.Stop != nil && r.Stop():
-		return endStopped, true
+		return endStopped
 	case !r.Until.IsZero() && !r.Clock.Now().Before(r.Until):
-		return endTime, true
+		return endTime
 	}
-	return "", false
+	return nil
 }

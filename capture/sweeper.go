@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -152,37 +153,22 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	return nil
 }
 
-// gainTakenOver gives the gain of the setup from which this one takes it over, once
-// it is known.
+// gainTakenOver gives the gain that a terminator takes over: that of the first setup with an
+// antenna which is measured at the tuning, once it is known. A pilot sweep would give it the
+// highest gain, at which its levels would compare with the antennas' through the labels of gain
+// steps only. A gain that the plan prescribes for the terminator goes first.
 func (s *Sweeper) gainTakenOver(setup survey.Setup, tuning int) (survey.Gain, bool) {
-	for _, other := range s.gainFrom(setup) {
-		if slices.Contains(s.tuningsFor(other), tuning) {
+	terminated := func(o survey.Setup) bool { return s.plan.Antenna(o.Antenna).Kind == survey.KindTerminator }
+	if !terminated(setup) || slices.ContainsFunc(s.plan.Gains, func(g plan.FixedGain) bool { return g.Antenna == setup.Antenna }) {
+		return survey.Gain{}, false
+	}
+	for _, other := range s.plan.Setups {
+		if !terminated(other) && slices.Contains(s.tuningsFor(other), tuning) {
 			gain, known := s.gains[gainKeyOf(other, tuning)]
 			return gain, known
 		}
 	}
 	return survey.Gain{}, false
-}
-
-// gainFrom gives the setups whose gains a terminator takes over: those with an
-// antenna. A pilot sweep would give it the highest gain, at which its levels would
-// compare with the antennas' through the labels of gain steps only. A gain that the
-// plan prescribes for the terminator goes first.
-func (s *Sweeper) gainFrom(setup survey.Setup) (others []survey.Setup) {
-	if s.plan.Antenna(setup.Antenna).Kind != survey.KindTerminator {
-		return nil
-	}
-	for _, g := range s.plan.Gains {
-		if g.Antenna == setup.Antenna {
-			return nil
-		}
-	}
-	for _, other := range s.plan.Setups {
-		if s.plan.Antenna(other.Antenna).Kind != survey.KindTerminator {
-			others = append(others, other)
-		}
-	}
-	return others
 }
 
 // tuningsFor gives the tunings, by number, at which something is measured through
@@ -214,13 +200,13 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 // Visit makes sweeps through the setup in place, each handed to done as it is
 // finished. It ends early, without error, once stop says so between two sweeps.
 // The receiver delivers the next reading while one is being measured.
-func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(start time.Time, readings []survey.Reading) error) error {
+func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(readings []survey.Reading) error) error {
 	return s.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
 		var readings []survey.Reading
 		for _, p := range bands {
 			readings = append(readings, p.readings...)
 		}
-		return done(readings[0].Start, readings)
+		return done(readings)
 	})
 }
 
@@ -233,13 +219,12 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		return nil
 	}
 	ready := make(chan rawReading)
-	failed := make(chan error, 1)
+	var err, receiveErr error
 	go func() {
 		defer close(ready)
-		failed <- s.receive(ctx, setup, tunings, sweeps, stop, ready)
+		receiveErr = s.receive(ctx, setup, tunings, sweeps, stop, ready)
 	}()
 	var bands []*passband
-	var err error
 	for r := range ready {
 		if err == nil {
 			var fresh *passband
@@ -257,36 +242,24 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 			cancel() // and receive what is under way, so that the goroutine ends
 		}
 	}
-	if rxErr := <-failed; err == nil {
-		err = rxErr
-	}
-	return err
+	return cmp.Or(err, receiveErr)
 }
 
-// receive takes the I/Q of sweeps and sends it off, a reading at a time.
+// receive takes the I/Q of sweeps and sends it off, a reading at a time. Whoever gets it takes all
+// that comes, and gives the buffers back.
 func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int, sweeps int, stop func() bool, ready chan<- rawReading) error {
 	for n := range sweeps {
 		if n > 0 && stop() {
 			return nil
 		}
 		for _, i := range tunings {
-			var iq []byte
-			select {
-			case iq = <-s.buffers:
-			case <-ctx.Done():
-				return ctx.Err()
-			}
+			iq := <-s.buffers
 			r, err := s.take(ctx, setup, i, iq)
 			if err != nil {
 				s.buffers <- iq
 				return err
 			}
-			select {
-			case ready <- r:
-			case <-ctx.Done():
-				s.buffers <- iq
-				return ctx.Err()
-			}
+			ready <- r
 		}
 	}
 	return nil

@@ -24,8 +24,12 @@ type MeterOptions struct {
 	Seek    *interference.Options        // nil: no findings are sought
 }
 
-// ErrOutside is the error for a band outside the usable passband.
-var ErrOutside = errors.New("band outside the usable passband")
+var (
+	// ErrOutside is the error for a band outside the usable passband.
+	ErrOutside = errors.New("band outside the usable passband")
+	// ErrTooShort is the error for a recording shorter than one frame.
+	ErrTooShort = errors.New("too short to measure")
+)
 
 // A Measurement is what a Meter found in one recording.
 type Measurement struct {
@@ -106,24 +110,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	if o.Seek != nil {
 		m.seek, m.free = interference.NewDetector(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
 	}
-	if err := m.check(); err != nil {
-		return nil, err
-	}
-	m.resetBands()
-	return m, nil
-}
-
-// check reports a band that is not within the usable passband, with half a bin of grace.
-func (m *Meter) check() error {
-	low, high := spectrum.Usable(m.o.Rate)
-	grace := m.chunk.BinWidth() / 2
-	for _, b := range m.o.Bands {
-		if !(b.Low < b.High) || b.Low < m.o.Centre+low-grace || b.High > m.o.Centre+high+grace {
-			return fmt.Errorf("%w: %.0f–%.0f Hz, passband %.0f–%.0f Hz", ErrOutside,
-				b.Low, b.High, m.o.Centre+low, m.o.Centre+high)
-		}
-	}
-	return nil
+	return m, m.resetBands()
 }
 
 // Retune forgets what was measured and readies the meter for a recording at another centre
@@ -141,11 +128,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 		m.combs.Reset()
 		clear(m.free)
 	}
-	if err := m.check(); err != nil {
-		return err
-	}
-	m.resetBands()
-	return nil
+	return m.resetBands()
 }
 
 // Write takes the next samples, any number.
@@ -219,7 +202,9 @@ func (m *Meter) Finish() (Measurement, error) {
 		m.evaluate(true)
 	}
 	if m.averages.Total() == 0 {
-		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
+		n, ms := m.chunk.N, 1e3/m.o.Rate
+		return Measurement{}, fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
+			ErrTooShort, m.samples, float64(m.samples)*ms, n, float64(n)*ms)
 	}
 	out := Measurement{
 		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.Resolution(),
@@ -235,13 +220,4 @@ func (m *Meter) Finish() (Measurement, error) {
 		out.View = m.combs.View(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
 	}
 	return out, nil
-}
-
-// ErrTooShort is the error for a recording shorter than one frame.
-var ErrTooShort = errors.New("too short to measure")
-
-// tooShort gives the error that says how long a recording must be.
-func tooShort(got int64, n int, rate float64) error {
-	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
-		ErrTooShort, got, 1e3*float64(got)/rate, n, 1e3*float64(n)/rate)
 }

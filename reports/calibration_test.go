@@ -197,12 +197,14 @@ func TestMarginPolicy(t *testing.T) {
 			t.Errorf("error gain at %v dB: %.3f, want %.2f", margin, got, want)
 		}
 	}
-	// A floor well under the receiver's own is no floor of that receiver.
-	in := ofWhip(atGain(whip, 0, label(30), -133))
-	in.Surveys[0].Receiver = dongle
-	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
-	if table := floor.Of(reporttest.Selected(in, input.Options{})); !strings.Contains(fmt.Sprint(table.Doubts), "calibrate again") || table.Rows[0].DBmHz != nil {
-		t.Errorf("%+v", table)
+	// A floor more than 1 dB under the receiver's own is no floor of that receiver.
+	for under, want := range map[survey.DBFSPerHz]bool{0.8: false, 1.2: true, 3: true} {
+		in := ofWhip(atGain(whip, 0, label(30), -130-under))
+		in.Surveys[0].Receiver = dongle
+		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130)}
+		if table := floor.Of(reporttest.Selected(in, input.Options{})); strings.Contains(fmt.Sprint(table.Doubts), "calibrate again") != want || table.Rows[0].DBmHz != nil {
+			t.Errorf("%v dB under it: %+v", under, table)
+		}
 	}
 }
 

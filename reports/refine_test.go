@@ -94,14 +94,14 @@ func TestMisspeltReferenceOfAReport(t *testing.T) {
 
 func TestSetupInItsPrintedForm(t *testing.T) {
 	for text, want := range map[string]input.SetupPattern{
-		"loop@loft 110°":    {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(110)},
-		"loop@loft 040°":    {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
-		"loop@loft 40.5°":   {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40.5)},
-		"loop@box:2 110°":   {Antenna: "loop", Placement: "box:2", HasPlacement: true, Bearing: survey.BearingOf(110)},
-		"loop@loft:40°":     {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
-		"loop@the loft:40°": {Antenna: "loop", Placement: "the loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
-		"loop@room 2":       {Antenna: "loop", Placement: "room 2", HasPlacement: true, Bearing: survey.Bearing{}},
-		"loop@room 400°":    {Antenna: "loop", Placement: "room 400°", HasPlacement: true, Bearing: survey.Bearing{}},
+		"loop@loft 110°":    {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(110)},
+		"loop@loft 040°":    {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40)},
+		"loop@loft 40.5°":   {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40.5)},
+		"loop@box:2 110°":   {Antenna: "loop", Placement: "box:2", Bearing: survey.BearingOf(110)},
+		"loop@loft:40°":     {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40)},
+		"loop@the loft:40°": {Antenna: "loop", Placement: "the loft", Bearing: survey.BearingOf(40)},
+		"loop@room 2":       {Antenna: "loop", Placement: "room 2", Bearing: survey.Bearing{}},
+		"loop@room 400°":    {Antenna: "loop", Placement: "room 400°", Bearing: survey.Bearing{}},
 	} {
 		if got, err := input.ParseSetup(text); err != nil || got != want {
 			t.Errorf("%q: %+v, %v; want %+v", text, got, err, want)

@@ -52,15 +52,15 @@ func sweepColumns(s *survey.Sweep) columns {
 type readingRow struct {
 	survey.Reading
 	sweep int64
-	floor survey.Floor // copied from Reading, or to be copied there, if it is measured
-	known bool         // it is
+	floor survey.Floor // what Reading.Floor points to
+	known bool         // there is a floor
 }
 
 func (r *readingRow) columns() columns {
 	q := &r.Quality
 	return columns{{"id", &r.ID}, {"sweep", &r.sweep}, {"segment", &r.Segment}, {"start_ms", &r.Start}, {"duration_ns", &r.Duration},
 		{"centre_hz", &r.Centre}, {"sample_rate_hz", &r.SampleRate}, {"bin_hz", &r.BinWidth}, {"resolution_hz", &r.Resolution},
-		{"gain_db", when{&r.Gain.Known, &r.Gain.DB}}, {"gain_exact", &r.Gain.Exact}, {"floor_dbfs_hz", when{&r.known, &r.floor.Density}},
+		{"gain_db", optional{&r.Gain.Known, &r.Gain.DB}}, {"gain_exact", &r.Gain.Exact}, {"floor_dbfs_hz", optional{&r.known, &r.floor.Density}},
 		{"floor_sigma_db", &r.floor.Sigma}, {"quiet_dbfs_hz", &r.floor.Quiet}, {"vd_db", &r.Vd}, {"vd_bandwidth_hz", &r.VdBandwidth},
 		{"occupancy", &r.Occupancy}, {"clipped_share", &q.ClippedShare}, {"dropped_samples", &q.DroppedSamples},
 		{"dc_dbfs", &q.DC}, {"iq_imbalance_dbc", &q.IQImbalance}, {"flags", &q.Flags}}
@@ -78,4 +78,24 @@ func insertReading(c change, sweep int64, r *survey.Reading) (int64, error) {
 		return id, err
 	}
 	return id, first(insertCarriers(c, id, r.Carriers), insertFindings(c, id, r.Findings), insertSpectrum(c, id, r.Spectrum))
+}
+
+// AddCarriers adds carriers to readings that are stored already, by the
+// readings' numbers: those measured by force when a round ends. Where a reading
+// has a carrier at that frequency, a detected one stays or replaces one measured
+// by force; otherwise the one already there stays. All or nothing is stored.
+// Errors: ErrUnknown for a reading that is not there, ErrInvalid.
+func (s *Store) AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error {
+	return addToReadings(ctx, s, "carriers", carriers, insertCarriers)
+}
+
+// insertCarriers stores the carriers of one reading.
+func insertCarriers(c change, reading int64, carriers []survey.Carrier) error {
+	_, err := addAll(c, "carriers", `
+		WHERE true ON CONFLICT (reading, frequency_hz) DO UPDATE
+		SET power = excluded.power, sigma = excluded.sigma, detected = excluded.detected
+		WHERE excluded.detected > carriers.detected`, carriers, func(_ int, c *survey.Carrier) columns {
+		return columns{{"reading", &reading}, {"frequency_hz", &c.Frequency}, {"power", &c.Power}, {"sigma", &c.Sigma}, {"detected", &c.Detected}}
+	})
+	return err
 }

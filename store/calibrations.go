@@ -62,7 +62,7 @@ func calibrationColumns(c *survey.Calibration) columns {
 	return columns{{"id", &c.ID}, {"kind", &c.Kind}, {"receiver", &c.Receiver}, {"at_ms", &c.At}, {"note", &c.Note}}
 }
 
-// The columns of what a calibration finds: number is that of the row within it.
+// The columns of what a calibration finds. number counts the rows within it.
 
 func noiseColumns(number *int, n *survey.SelfNoise) columns {
 	return columns{{"number", number}, {"segment", &n.Segment}, {"gain_db", &n.Gain}, {"density_dbfs_hz", &n.Density}, {"sigma_db", &n.Sigma}}
@@ -125,14 +125,14 @@ func (s *Store) Calibrations(ctx context.Context) ([]survey.Calibration, error) 
 func readFound[T any](ctx context.Context, snap snapshot, at map[int64]*survey.Calibration, table string, of func(*int, *T) columns, take func(*survey.Calibration, T)) error {
 	type found struct {
 		calibration int64
-		T           T
+		row         T
 	}
 	all, err := rows(ctx, snap, func(f *found) columns {
-		return append(columns{{"calibration", &f.calibration}}, of(new(int), &f.T)...)
+		return append(columns{{"calibration", &f.calibration}}, of(new(int), &f.row)...)
 	}, "FROM "+table+" ORDER BY 1, 2")
 	for _, f := range all {
 		if c := at[f.calibration]; c != nil {
-			take(c, f.T)
+			take(c, f.row)
 		}
 	}
 	return err

@@ -53,9 +53,9 @@ func (c change) add(table string, row columns) (id int64, err error) {
 	return c.insert(row.insert(table), args...)
 }
 
-// addAll adds a row to a table for each of some things, with the columns that of lists, and
-// tells how many were added. behind says after the new row when it is not: "" or a condition.
-// An error names the thing that it is of by its number, from 1.
+// addAll adds a row to a table for each of some things, with the columns that of gives, and
+// tells how many were added. behind follows the row in the statement: a condition under which
+// it is added, or "". An error names the thing by its number, from 1.
 func addAll[T any](c change, table, behind string, some []T, of func(i int, x *T) columns) (added int, err error) {
 	if len(some) == 0 {
 		return 0, nil

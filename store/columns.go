@@ -12,19 +12,20 @@ import (
 	"nightfloor/survey"
 )
 
-// A column of a table, and a pointer to the field that it keeps. NaN stands there as NULL,
-// which the schema refuses where a figure is needed.
+// A column of a table and the field that it keeps: a pointer to it, or an optional. NULL
+// stands for NaN, and the schema refuses it where a figure must be known.
 type column struct {
 	name  string
 	field any
 }
 
-// columns are those of a row, in order. One list serves its storing and its reading.
+// columns are those of a row, in order. The same list stores the row and reads it.
 type columns []column
 
-// A when is a field, again by pointer, that not every row has: NULL where is is false.
-type when struct {
-	is    *bool
+// An optional is a field that not every row has: NULL stands in its column where has is false.
+// Both are pointers.
+type optional struct {
+	has   *bool
 	field any
 }
 
@@ -45,7 +46,7 @@ func (row columns) names(prefix string) string {
 	return strings.Join(list, ", ")
 }
 
-// insert gives the statement that adds a row to a table.
+// insert gives the statement that adds a row to a table. It selects, so that a condition may follow.
 func (row columns) insert(table string) string {
 	return "INSERT INTO " + table + " (" + row.names("") + ") SELECT ?" + strings.Repeat(", ?", len(row)-1)
 }
@@ -65,8 +66,8 @@ func (c change) values(row columns) ([]any, error) {
 // value gives what a column takes for a field. A setup and a segment stand there by number.
 func (c change) value(field any) (any, error) {
 	switch f := field.(type) {
-	case when:
-		if !*f.is {
+	case optional:
+		if !*f.has {
 			return nil, nil
 		}
 		if v := reflect.ValueOf(f.field).Elem(); v.CanFloat() && math.IsNaN(v.Float()) {
@@ -74,9 +75,9 @@ func (c change) value(field any) (any, error) {
 		}
 		return c.value(f.field)
 	case **survey.DB:
-		return c.value(when{new(*f != nil), *f})
+		return c.value(optional{new(*f != nil), *f})
 	case *survey.Bearing:
-		return c.value(when{&f.Known, &f.Deg})
+		return c.value(optional{&f.Known, &f.Deg})
 	case *survey.Setup:
 		return c.setup(*f)
 	case *survey.Segment:
@@ -101,11 +102,11 @@ func (s snapshot) scan(row []driver.Value, into columns) {
 	}
 }
 
-// read reads what a column holds into a field. In a damaged database that may be anything.
+// read reads what a column holds into a field. A damaged database may hold anything there.
 func (s snapshot) read(value driver.Value, field any) {
 	switch f := field.(type) {
-	case when:
-		if *f.is = value != nil; *f.is {
+	case optional:
+		if *f.has = value != nil; *f.has {
 			s.read(value, f.field)
 		} else {
 			reflect.ValueOf(f.field).Elem().SetZero()
@@ -115,7 +116,7 @@ func (s snapshot) read(value driver.Value, field any) {
 			*f = new(survey.DB(float(value)))
 		}
 	case *survey.Bearing:
-		s.read(value, when{&f.Known, &f.Deg})
+		s.read(value, optional{&f.Known, &f.Deg})
 	case *survey.Setup:
 		*f = s.setups[integer(value)]
 	case *survey.Segment:

@@ -74,7 +74,7 @@ func (s *Store) Gaps(ctx context.Context, id int64) ([]survey.Gap, error) {
 // clock: the end of its last reading or gap, its start before there is one; zero
 // where there is no such survey.
 func (s *Store) Latest(ctx context.Context, id int64) (at time.Time, err error) {
-	end := func(at *time.Time) columns { return columns{{"max(ms)", when{new(bool), at}}} }
+	end := func(at *time.Time) columns { return columns{{"max(ms)", optional{new(bool), at}}} }
 	found, err := list(ctx, s, "read the end of survey", end, `
 		FROM (
 			SELECT start_ms AS ms FROM surveys WHERE id = ?1
@@ -87,7 +87,7 @@ func (s *Store) Latest(ctx context.Context, id int64) (at time.Time, err error) 
 	return found[0], nil // max gives a row even of none
 }
 
-// setupOf is the setup of sweeps s.
+// setupOf gives the column of a sweep's setup, of sweeps s.
 func setupOf(setup *survey.Setup) columns { return columns{{"s.setup", setup}} }
 
 // SetupsOf gives the setups through which a survey has sweeps, the first used first.

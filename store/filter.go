@@ -23,7 +23,8 @@ func (f Filter) args() []any {
 }
 
 // Queries by a filter go over sweeps s, and readings r within them. CROSS JOIN keeps
-// SQLite to that nesting, so that rows come sorted without being gathered first.
+// SQLite to that nesting, so that rows come sorted without being gathered first. ?1 is the
+// survey, ?2 and ?3 bound the start, ?4 is the segment's name.
 const (
 	fromReadings = " FROM sweeps s CROSS JOIN readings r ON r.sweep = s.id"
 	meantSweeps  = " WHERE ?1 IN (0, s.survey) AND s.start_ms >= ?2 AND s.start_ms < ?3 AND " +

@@ -26,7 +26,9 @@ func insertFindings(c change, reading int64, findings []survey.Finding) error {
 		return err
 	}
 	_, err = addAll(c, "findings", "", findings, func(i int, f *survey.Finding) columns {
-		if f.Sought = f.Kind == survey.FindingMains || f.Kind == survey.FindingComb && f.Sought; f.Kind == survey.FindingMains {
+		mains := f.Kind == survey.FindingMains
+		f.Sought = mains || f.Kind == survey.FindingComb && f.Sought // it has a depth
+		if mains {
 			f.Strength = survey.DB(math.NaN()) // does not apply, rather than not known
 		}
 		return append(columns{{"reading", &reading}, {"number", new(last + 1 + int64(i))}}, findingColumns(f)...)
@@ -38,17 +40,17 @@ func findingColumns(f *survey.Finding) columns {
 	comb, mains, impulses := new(f.Kind == survey.FindingComb), new(f.Kind == survey.FindingMains), new(f.Kind == survey.FindingImpulses)
 	lines := new(*comb || *mains)
 	return columns{{"kind", &f.Kind}, {"low_hz", &f.Low}, {"high_hz", &f.High},
-		{"spacing_hz", when{comb, &f.Spacing}}, {"width_hz", when{comb, &f.Width}}, {"lines", when{comb, &f.Lines}},
-		{"envelope_hz", when{new(*mains || *comb && f.Envelope != 0), &f.Envelope}}, {"mains_hz", when{new(f.Mains != 0), &f.Mains}},
-		{"depth", when{&f.Sought, &f.Depth}}, {"shape", when{mains, &f.Shape}}, {"rate_hz", when{impulses, &f.Rate}},
-		{"regular", when{impulses, &f.Regular}}, {"strength_db", &f.Strength}, {"confidence", &f.Confidence},
-		{"power", when{lines, &f.Power}}, {"sigma", when{lines, &f.Sigma}}}
+		{"spacing_hz", optional{comb, &f.Spacing}}, {"width_hz", optional{comb, &f.Width}}, {"lines", optional{comb, &f.Lines}},
+		{"envelope_hz", optional{new(*mains || *comb && f.Envelope != 0), &f.Envelope}}, {"mains_hz", optional{new(f.Mains != 0), &f.Mains}},
+		{"depth", optional{&f.Sought, &f.Depth}}, {"shape", optional{mains, &f.Shape}}, {"rate_hz", optional{impulses, &f.Rate}},
+		{"regular", optional{impulses, &f.Regular}}, {"strength_db", &f.Strength}, {"confidence", &f.Confidence},
+		{"power", optional{lines, &f.Power}}, {"sigma", optional{lines, &f.Sigma}}}
 }
 
 // findingsOf gathers the findings of a reading, nil where it has none.
 func (w *sweepReader) findingsOf(reading int64) (found []survey.Finding, err error) {
 	for !w.findings.done && integer(w.findings.row[0]) == reading {
-		w.scan(w.findings.row[1:], w.findingRow)
+		w.scan(w.findings.row[1:], w.findingFields)
 		f := w.finding
 		f.Sought = f.Sought && f.Kind == survey.FindingComb
 		if f.Kind == survey.FindingMains {

@@ -10,21 +10,16 @@ import (
 	"time"
 )
 
-// A WriterLock marks the database as being recorded into, by this process,
-// until Release or the process's end.
-type WriterLock struct{ file *os.File }
+// heldLocks are the locks of this process. The garbage collector closes a file that nothing
+// refers to, and its lock would be gone.
+var heldLocks sync.Map // of *os.File
 
-// heldLocks are the locks of this process: without a hold on its file a lock that
-// nobody looks at any more would go with the garbage.
-var heldLocks sync.Map // of *WriterLock
-
-// LockWriter takes the lock of the one process that may record into the
-// database; others may still read, note events or import. The lock is on a file
-// of its own, the database's path with ".lock" behind, in which stand the
-// process id and the time; it stays behind empty. since is now, for the others'
-// message. ErrLocked: another process has the lock, which the error names; one
-// that has died has not.
-func (s *Store) LockWriter(since time.Time) (*WriterLock, error) {
+// LockWriter takes the lock of the one process that may record into the database, until
+// release or the process's end; others may still read, note events or import. The lock is
+// on a file of its own, the database's path with ".lock" behind, in which stand the process
+// id and the time; it stays behind empty. since is now, for the others' message. ErrLocked:
+// another process has the lock, which the error names; one that has died has not.
+func (s *Store) LockWriter(since time.Time) (release func() error, err error) {
 	what := "lock database " + s.path
 	if s.writer == nil {
 		return nil, fmt.Errorf("%s: %w: opened for reading; open it for writing", what, ErrReadOnly)
@@ -44,15 +39,11 @@ func (s *Store) LockWriter(since time.Time) (*WriterLock, error) {
 	if err := writeLock(file, since); err != nil {
 		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, first(err, file.Close()))
 	}
-	lock := &WriterLock{file}
-	heldLocks.Store(lock, true)
-	return lock, nil
-}
-
-// Release gives the lock up.
-func (l *WriterLock) Release() error {
-	heldLocks.Delete(l)
-	return unlockFile(l.file)
+	heldLocks.Store(file, true)
+	return func() error {
+		heldLocks.Delete(file)
+		return unlockFile(file)
+	}, nil
 }
 
 // writeLock writes process id and time as a line of text.

@@ -51,7 +51,7 @@ func readHeader(ctx context.Context, db querier) (h header, err error) {
 	return h, err
 }
 
-// errFresh: nothing has been put into the file yet.
+// errFresh tells that nothing has been put into the file yet.
 var errFresh = fmt.Errorf("%w: nothing is in it; name another file", ErrNotOurs)
 
 // check tells why a database cannot be read by a program whose schema has version latest.
@@ -71,7 +71,7 @@ func (h header) check(latest int) error {
 	return nil
 }
 
-// grows tells whether what check says is mended by migrate.
+// grows tells whether migrate mends what check found.
 func grows(err error) bool { return errors.Is(err, ErrOlder) || errors.Is(err, errFresh) }
 
 // checkFile tells why the database behind dsn cannot be read by this program, without writing.

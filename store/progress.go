@@ -17,7 +17,8 @@ func (s *Store) ResumeSurvey(ctx context.Context, id int64) error {
 	})
 }
 
-// Progress tells how far a survey came, with the sweeps of its last few rounds.
+// Progress tells how far a survey came, with the sweeps of its last few rounds; those of the
+// very last have their spectra.
 func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (survey.Progress, error) {
 	var from time.Time
 	found, err := list(ctx, s, "read progress", func(p *survey.Progress) columns {
@@ -49,34 +50,22 @@ func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (sur
 			}
 			p.Made[setup]++
 		}
-		for _, r := range w.Readings {
+		for i := range w.Readings {
+			r := &w.Readings[i]
 			if end := r.Start.Add(r.Duration); end.After(p.Last) {
 				p.Last = end
+			}
+			if w.Round == p.Round {
+				var err error
+				if r.Spectrum, err = s.Spectrum(ctx, r.ID); err != nil {
+					return err
+				}
 			}
 		}
 		p.Recent = append(p.Recent, w)
 		return nil
 	})
-	if err != nil {
-		return p, err
-	}
-	return p, s.spectraOf(ctx, p)
-}
-
-// spectraOf gives the readings of the last round their spectra.
-func (s *Store) spectraOf(ctx context.Context, p survey.Progress) error {
-	for _, w := range p.Recent {
-		if w.Round != p.Round {
-			continue
-		}
-		for i := range w.Readings {
-			var err error
-			if w.Readings[i].Spectrum, err = s.Spectrum(ctx, w.Readings[i].ID); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
+	return p, err
 }
 
 // FlagFrom raises a flag on all readings of a survey from a visit on.

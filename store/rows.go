@@ -59,7 +59,7 @@ func (s *Store) read(ctx context.Context, what string, do func(snapshot) error) 
 	}))
 }
 
-// readNamed is read where rows bear the numbers of setups and segments.
+// readNamed is read for rows that hold the numbers of setups and segments.
 func (s *Store) readNamed(ctx context.Context, what string, do func(snapshot) error) error {
 	return s.read(ctx, what, func(snap snapshot) error {
 		if err := snap.readNames(ctx); err != nil {
@@ -129,7 +129,7 @@ func (s snapshot) each(ctx context.Context, take func(row []driver.Value) error,
 	return nil
 }
 
-// rows gives the rows of a query, with the columns that of lists; from is what follows them.
+// rows gives the rows of a query for the columns that of gives; from is the rest of the query.
 func rows[T any](ctx context.Context, s snapshot, of func(*T) columns, from string, args ...any) (all []T, err error) {
 	var x T
 	row := of(&x)

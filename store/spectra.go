@@ -8,17 +8,16 @@ import (
 	"fmt"
 	"math"
 	"sync"
-	"time"
 
 	"github.com/klauspost/compress/zstd"
 
 	"nightfloor/survey"
 )
 
-// A spectrumRow is a spectrum as its row has it.
+// A spectrumRow is a spectrum as its row has it, with the densities packed.
 type spectrumRow struct {
 	survey.Spectrum
-	packed []byte // its densities
+	packed []byte
 }
 
 func (p *spectrumRow) columns() columns {
@@ -66,22 +65,19 @@ func (s *Store) Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, 
 }
 
 // Spectra hands the spectra of the readings that filter means to yield, in the
-// order of Sweeps, with the reading's number, setup, segment and start. A
-// spectrum belongs to yield and may be kept.
-func (s *Store) Spectra(ctx context.Context, filter Filter,
-	yield func(reading int64, setup survey.Setup, segment survey.Segment, start time.Time, sp *survey.Spectrum) error) error {
-	return s.readNamed(ctx, "read spectra", func(snap snapshot) error {
-		var reading survey.Reading
-		var setup survey.Setup
+// order of Sweeps, with the reading's number. A spectrum belongs to yield and may be kept.
+func (s *Store) Spectra(ctx context.Context, filter Filter, yield func(reading int64, sp *survey.Spectrum) error) error {
+	return s.read(ctx, "read spectra", func(snap snapshot) error {
+		var reading int64
 		var packed spectrumRow
-		row := append(columns{{"r.id", &reading.ID}, {"setup", &setup}, {"segment", &reading.Segment}, {"r.start_ms", &reading.Start}}, packed.columns()...)
+		row := append(columns{{"r.id", &reading}}, packed.columns()...)
 		return snap.each(ctx, func(values []driver.Value) error {
 			snap.scan(values, row)
 			sp, err := packed.unpacked()
 			if err != nil {
-				return fmt.Errorf("reading %d: %w", reading.ID, err)
+				return fmt.Errorf("reading %d: %w", reading, err)
 			}
-			return yield(reading.ID, setup, reading.Segment, reading.Start, sp)
+			return yield(reading, sp)
 		}, "SELECT "+row.names("")+fromReadings+" CROSS JOIN spectra p ON p.reading = r.id"+meant+byReading, filter.args()...)
 	})
 }

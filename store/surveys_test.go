@@ -228,21 +228,21 @@ func TestLock(t *testing.T) {
 	}
 	other.Process.Kill()
 	other.Wait() // gives "signal: killed"
-	lock, err := s.LockWriter(evening)
+	release, err := s.LockWriter(evening)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.LockWriter(evening); !isErr(err, ErrLocked) {
 		t.Errorf("%v, want ErrLocked: the same process has it", err)
 	}
-	if err := lock.Release(); err != nil {
+	if err := release(); err != nil {
 		t.Error(err)
 	}
-	again, err := s.LockWriter(evening)
+	release, err = s.LockWriter(evening)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := again.Release(); err != nil {
+	if err := release(); err != nil {
 		t.Error(err)
 	}
 }

@@ -23,18 +23,19 @@ func (s *Store) Sweeps(ctx context.Context, filter Filter, yield func(*survey.Sw
 			return err
 		}
 		defer walk.close()
-		for {
+		for !walk.sweeps.done {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
 			sweep, err := walk.next()
-			if err != nil || sweep == nil {
+			if err != nil {
 				return err
 			}
 			if err := yield(sweep); err != nil {
 				return err
 			}
 		}
+		return nil
 	})
 }
 
@@ -42,13 +43,11 @@ func (s *Store) Sweeps(ctx context.Context, filter Filter, yield func(*survey.Sw
 type sweepReader struct {
 	snapshot
 	sweeps, readings, carriers, findings *cursor
-	// the row in hand of each
-	sweep      survey.Sweep
-	reading    readingRow
-	finding    survey.Finding
-	sweepRow   columns
-	readingRow columns
-	findingRow columns
+	// what their rows are read into
+	sweep                                     survey.Sweep
+	reading                                   readingRow
+	finding                                   survey.Finding
+	sweepFields, readingFields, findingFields columns
 	// counts of the last sweep and reading, to size the next
 	nReadings, nCarriers int
 	pool                 []survey.Carrier // room for carriers of many readings
@@ -57,18 +56,18 @@ type sweepReader struct {
 // newSweepReader begins the four queries.
 func newSweepReader(snap snapshot, filter Filter) (w *sweepReader, err error) {
 	w = &sweepReader{snapshot: snap}
-	w.sweepRow, w.readingRow, w.findingRow = sweepColumns(&w.sweep), w.reading.columns(), findingColumns(&w.finding)
+	w.sweepFields, w.readingFields, w.findingFields = sweepColumns(&w.sweep), w.reading.columns(), findingColumns(&w.finding)
 	for _, q := range []struct {
 		into **cursor
 		text string
 	}{
-		{&w.sweeps, "SELECT " + w.sweepRow.names("s.") + " FROM sweeps s" + meantSweeps + bySweep},
-		{&w.readings, "SELECT " + w.readingRow.names("r.") + fromReadings + meant + byReading},
+		{&w.sweeps, "SELECT " + w.sweepFields.names("s.") + " FROM sweeps s" + meantSweeps + bySweep},
+		{&w.readings, "SELECT " + w.readingFields.names("r.") + fromReadings + meant + byReading},
 		// Each column costs a sixth of the time of a long read: detected goes into
 		// the lowest bit of the first.
 		{&w.carriers, "SELECT 2 * c.reading + c.detected, c.frequency_hz, c.power, c.sigma" + fromReadings +
 			" CROSS JOIN carriers c ON c.reading = r.id" + meant + byReading + ", c.frequency_hz"},
-		{&w.findings, "SELECT f.reading, " + w.findingRow.names("f.") + fromReadings +
+		{&w.findings, "SELECT f.reading, " + w.findingFields.names("f.") + fromReadings +
 			" CROSS JOIN findings f ON f.reading = r.id" + meant + byReading + ", f.number"},
 	} {
 		if *q.into, err = snap.query(q.text, filter.args()...); err != nil {
@@ -88,18 +87,15 @@ func (w *sweepReader) close() {
 	}
 }
 
-// next gives the next sweep, nil behind the last.
+// next gives the next sweep. There must be one.
 func (w *sweepReader) next() (*survey.Sweep, error) {
-	if w.sweeps.done {
-		return nil, nil
-	}
-	w.scan(w.sweeps.row, w.sweepRow)
+	w.scan(w.sweeps.row, w.sweepFields)
 	sweep := w.sweep
 	if w.nReadings > 0 {
 		sweep.Readings = make([]survey.Reading, 0, w.nReadings)
 	}
 	for !w.readings.done && integer(w.readings.row[1]) == sweep.ID {
-		w.scan(w.readings.row, w.readingRow)
+		w.scan(w.readings.row, w.readingFields)
 		r := w.reading.Reading
 		if w.reading.known {
 			r.Floor = new(w.reading.floor)

@@ -39,7 +39,7 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level surv
 		if err != nil {
 			return nil, nil, err
 		}
-		k.report(i+1, len(steps))
+		k.Progress(i+1, len(steps))
 		r := readings[0]
 		carrier, why := generator(r)
 		if why != "" {

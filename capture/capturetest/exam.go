@@ -1,6 +1,7 @@
 package capturetest
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"math"
@@ -83,20 +84,11 @@ func checkFill(t *testing.T, c Candidate) {
 	// Two buffers full of different bytes before: none of them may shine through.
 	// 1 in 200 codes at the very ends would be clipping; here it would be a gap.
 	for _, before := range []byte{0, 255} {
-		buf := make([]byte, 20000)
-		for i := range buf {
-			buf[i] = before
-		}
+		buf := bytes.Repeat([]byte{before}, 20000)
 		if _, err := c.Read(t.Context(), buf); err != nil {
 			t.Fatal(err)
 		}
-		left := 0
-		for _, b := range buf {
-			if b == before {
-				left++
-			}
-		}
-		if left > len(buf)/200 {
+		if left := bytes.Count(buf, []byte{before}); left > len(buf)/200 {
 			t.Errorf("%d of %d bytes are as they were", left, len(buf))
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -234,19 +235,16 @@ func (r *reader) switchings() (found []Switching) {
 func delimiterOf(log *bufio.Reader) rune {
 	start, _ := log.Peek(log.Size()) // an error comes again when it is read
 	line, _, _ := bytes.Cut(bytes.TrimLeft(start, "\r\n"), []byte("\n"))
-	quoted, delimiter := false, ','
-	for _, b := range line {
-		switch {
-		case b == '"':
-			quoted = !quoted
-		case b == '\t' && !quoted:
-			return '\t'
-		case b == ';' && !quoted:
-			delimiter = ';'
+	line = quoted.ReplaceAll(line, nil)
+	for _, delimiter := range "\t;" {
+		if bytes.ContainsRune(line, delimiter) {
+			return delimiter
 		}
 	}
-	return delimiter
+	return ','
 }
+
+var quoted = regexp.MustCompile(`"[^"]*("|$)`)
 
 // A lineLimit ends a log at a line that is none, before it fills the memory.
 type lineLimit struct {

@@ -104,7 +104,7 @@ func visit(t *testing.T, r *Receiver, dwell time.Duration) (reading survey.Readi
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(_ time.Time, readings []survey.Reading) error {
+	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(readings []survey.Reading) error {
 		reading = readings[0]
 		return nil
 	})

@@ -43,7 +43,7 @@ func (r *Receiver) mark(ctx context.Context) error {
 	if err := r.awaitMark(ctx); err != nil { // one that was given up: its counter is not this one's
 		return err
 	}
-	r.stream.seek()
+	r.stream.seek(true)
 	m := marking{switched: r.clock.Elapsed()}
 	if err := r.answer("switch the test pattern on", r.library.SetTestMode(r.device, 1)); err != nil {
 		return err
@@ -85,7 +85,7 @@ func (r *Receiver) awaitMark(ctx context.Context) error {
 // marked ends a mark; it logs when the counter no longer shows, or shows again.
 func (r *Receiver) marked(found bool) {
 	r.marking = nil
-	r.stream.found()
+	r.stream.seek(false)
 	if found != r.markMissing {
 		return
 	}

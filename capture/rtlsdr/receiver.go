@@ -41,9 +41,6 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 	if err := errors.Join(survey.DongleRate(o.Rate), o.FrontEnd.Check()); err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
-	if o.Clock == nil {
-		o.Clock = capture.WallClock{}
-	}
 	l, err := load()
 	if err != nil {
 		return nil, err
@@ -135,13 +132,13 @@ func (r *Receiver) setBias() error {
 	if r.options.FrontEnd.Bias {
 		on = 1
 	}
-	if r.library.SetBiasTee == nil {
-		if on == 1 {
-			return errors.New("the driver knows no bias tee; update librtlsdr, or leave bias_tee out")
-		}
-		return nil
+	switch {
+	case r.library.SetBiasTee != nil:
+		return failed("set the bias tee", r.library.SetBiasTee(r.device, on))
+	case on == 1:
+		return errors.New("the driver knows no bias tee; update librtlsdr, or leave bias_tee out")
 	}
-	return failed("set the bias tee", r.library.SetBiasTee(r.device, on))
+	return nil
 }
 
 // realised gives the rate that the chip runs at when asked for one: its divider

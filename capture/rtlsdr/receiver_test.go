@@ -370,7 +370,7 @@ func TestMirroredSegmentsAreFlagged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(_ time.Time, readings []survey.Reading) error {
+	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(readings []survey.Reading) error {
 		for _, reading := range readings {
 			if got, want := reading.Quality.Has(survey.FlagNyquistImage), reading.Segment.Name == "22 m"; got != want {
 				t.Errorf("%s: %v", reading.Segment.Name, reading.Quality.Flags)

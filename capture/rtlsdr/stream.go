@@ -155,11 +155,14 @@ func (s *stream) copyFrom(index int64, to []byte) (skipped int64, n int) {
 // samples gives how many samples come in a time.
 func (s *stream) samples(d time.Duration) int64 { return int64(math.Ceil(d.Seconds() * s.rate)) }
 
-// seek begins to look for the counter pattern in what comes from now on.
-func (s *stream) seek() {
+// seek begins to look for the counter pattern in what comes from now on, or ends that.
+func (s *stream) seek(on bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.pattern = patternFrom(s.next)
+	s.pattern = nil
+	if on {
+		s.pattern = patternFrom(s.next)
+	}
 }
 
 // sought gives how far what seek began has come.
@@ -167,13 +170,6 @@ func (s *stream) sought() pattern {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return *s.pattern
-}
-
-// found ends what seek began.
-func (s *stream) found() {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.pattern = nil
 }
 
 // follow begins to follow arrivals from that of the sample counted first on, and

@@ -37,17 +37,10 @@ func newChannelMaker() channelMaker {
 func (n *channelMaker) addTo(re, im []float32, middle int) {
 	const half = points / 2
 	n.fft.Transform(n.re, n.im)
-	if first := middle - half; first >= 0 && middle+half <= frame {
-		addUp(re[first:first+half], n.re[half:])
-		addUp(im[first:first+half], n.im[half:])
-		addUp(re[middle:middle+half], n.re[:half])
-		addUp(im[middle:middle+half], n.im[:half])
-		return
-	}
-	for i := range points { // the channel wraps around the ends of the frame's array
-		k := (middle + (i+half)%points - half) & (frame - 1)
-		re[k] += n.re[i]
-		im[k] += n.im[i]
+	for i := range points {
+		from, to := (i+half)&(points-1), (middle-half+i)&(frame-1) // wraps around the ends of the frame's array
+		re[to] += n.re[from]
+		im[to] += n.im[from]
 	}
 }
 

@@ -52,7 +52,7 @@ func TestSteadyCarrierIsSmooth(t *testing.T) {
 func TestCarrierLevelAndFrequency(t *testing.T) {
 	setup := setupOf("whip", "loft", -1)
 	const centre = 9.61115e6 // off the raster: no station's image falls on another
-	h := listen(t, Options{Seed: seedOf(t), Setup: setup, Start: at(19, 0), Gain: 33.8}, centre)
+	h := listen(t, listening{Options: Options{Start: at(19, 0)}, seed: seedOf(t), setup: setup, gain: 33.8}, centre)
 	rate := float64(h.info.SampleRate)
 	best := h.synth.channels[0]
 	for _, c := range h.synth.channels {
@@ -115,7 +115,7 @@ func TestSpikeAndImage(t *testing.T) {
 // power stated, spread by its wobble: 150 · 0.35 Hz is a swing of ±53 Hz.
 func TestCombLines(t *testing.T) {
 	setup := setupOf("whip", "study", -1)
-	h := listen(t, Options{Seed: seedOf(t), Setup: setup, Start: at(17, 0), Gain: 24}, 8.3e6)
+	h := listen(t, listening{Options: Options{Start: at(17, 0)}, seed: seedOf(t), setup: setup, gain: 24}, 8.3e6)
 	h.world.stations = nil
 	h.world.supplies = h.world.supplies[:1]
 	h.synth.start(h.view, h.index())

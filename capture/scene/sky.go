@@ -8,22 +8,20 @@ import (
 
 // A station sends amplitude modulation on a multiple of 5 kHz, but for some Hz.
 type station struct {
-	name              string
-	frequency         float64 // Hz, as sent
-	azimuth, distance float64 // degrees, km
-	elevation         float64 // degrees, of the ray that arrives
-	level             float64 // dBµV/m
-	hours             hours
-	depth             float64 // rms of the modulation
-	audio             int     // where in the loop of speech it begins
-	fading            [parts]fading
+	broadcaster
+	frequency float64 // Hz, as sent
+	elevation float64 // degrees, of the ray that arrives
+	hours     hours
+	depth     float64 // rms of the modulation
+	audio     int     // where in the loop of speech it begins
+	fading    [parts]fading
 }
 
 func newStations(seed uint64) []station {
 	out := make([]station, len(broadcasters))
 	for i, l := range broadcasters {
 		r := rand.New(rand.NewPCG(seed, 0x736b79+uint64(i)))
-		s := station{name: l.name, azimuth: l.azimuth, distance: l.distance, level: l.level}
+		s := station{broadcaster: l}
 		s.frequency = l.kHz*1e3 + r.NormFloat64()*3 // tolerance: 10 Hz (PHYSICS.md 2.2)
 		s.elevation = rayElevation(l.distance)
 		s.hours = hours{clock(l.from, 0), clock(l.to, 0)}

@@ -1,6 +1,7 @@
 package scene
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"time"
@@ -46,12 +47,9 @@ const audible = 10 - 19.5 // dB
 // mean difference of SNR in dB, floors being means over the segment. It counts
 // the stations that can be found through either of the two.
 func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, from, to time.Time) (survey.DB, int, error) {
-	a, err := mount(setup)
-	if err != nil {
-		return 0, 0, err
-	}
-	b, err := mount(reference)
-	if err != nil {
+	a, errA := mount(setup)
+	b, errB := mount(reference)
+	if err := cmp.Or(errA, errB); err != nil {
 		return 0, 0, err
 	}
 	if a.kind == terminator || b.kind == terminator {

@@ -17,11 +17,13 @@ const (
 	// is often a few dB up over tens of kilohertz.
 	signalHeight = 2.82
 	// sameHeight is what a group of a raised stretch is at least, against the
-	// stretch's level (−1.5 dB).
+	// stretch's level (−1.5 dB). TestBaselineFollowsNoise (block with sides).
 	sameHeight = 0.71
 	// wallSlope is the share of the steepest slope from which there is a step.
+	// TestStationsBesideAStep.
 	wallSlope = 0.8
 	// floodReach is how many groups on either side tell whether one is noise: 20 kHz.
+	// TestFlankIsAskedForAsAWhole.
 	floodReach = 8
 )
 

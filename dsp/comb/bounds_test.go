@@ -135,3 +135,14 @@ func TestScoresInAHump(t *testing.T) {
 		t.Errorf("mean score %.2f, want 0 ± 0.5", mean)
 	}
 }
+
+// Sums at whole parts of a spacing that are near the raster are stations': two bands taken by
+// them are no combs.
+func TestPartsNearTheRaster(t *testing.T) {
+	for _, seed := range []uint64{20105, 20167} {
+		v, kind := cleanSpectrum(seed)
+		if found := Seek([]*View{v}, 1e-2); len(found) > 0 {
+			t.Errorf("%s, seed %d: %+v", kind, seed, found)
+		}
+	}
+}

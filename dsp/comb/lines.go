@@ -56,16 +56,15 @@ func (l combLine) weight() float64 { return 1 / (l.noise * l.noise) }
 // strength gives the mean power of a comb's lines over the floor in one resolution,
 // and the number of lines.
 func (v *View) strength(c Comb) (over float64, lines int) {
-	weights := 0.0
-	for _, l := range v.combLines(c) {
+	all, weights := v.combLines(c), 0.0
+	for _, l := range all {
 		over += l.weight() * l.power / v.lowerFloor(l.at)
 		weights += l.weight()
-		lines++
 	}
-	if lines == 0 {
+	if len(all) == 0 {
 		return 0, 0
 	}
-	return over / weights, lines
+	return over / weights, len(all)
 }
 
 // lineEdges gives how far a comb's lines reach below and above its multiples, in Hz of the

@@ -89,8 +89,8 @@ func (s *combSearch) rasterCombs() []combCandidate {
 		s.places = append(s.places, v.onRaster(k, half)...)
 	}
 	var all []combCandidate
-	for m := math.Ceil(minSpacing / half); m*half <= maxSpacing; m++ {
-		all = append(all, combCandidate{spacing: m * half, raster: true, refined: true})
+	for m := int(math.Ceil(minSpacing / half)); float64(m)*half <= maxSpacing; m++ {
+		all = append(all, combCandidate{spacing: float64(m) * half, every: m, refined: true})
 	}
 	return all
 }
@@ -133,8 +133,7 @@ func (p rasterPlace) inWindow(low float64) bool { return p.level >= low && p.lev
 // tail [Fisher:1935, pp. 39-82]. Whole and half multiples of the raster are drawn apart,
 // since stations prefer the former. Every window and every spacing counts as a trial. low
 // is the lower edge of the best window in dB.
-func (s *combSearch) rasterPValue(spacing float64) (p, low float64) {
-	every := s.placesApart(spacing)
+func (s *combSearch) rasterPValue(every int) (p, low float64) {
 	least, trials := 1.0, 0.0
 	for from := windowLow; from < windowHigh; from += windowStep {
 		trials++
@@ -147,11 +146,6 @@ func (s *combSearch) rasterPValue(spacing float64) (p, low float64) {
 	}
 	spacings := (maxSpacing - minSpacing) / (s.raster / 2)
 	return min(1, least*trials*spacings), low
-}
-
-// placesApart gives the distance of a spacing's multiples in places of the raster.
-func (s *combSearch) placesApart(spacing float64) int {
-	return int(math.Round(spacing / (s.raster / 2)))
 }
 
 // countInWindow counts the multiples, those whose levels are in the window from low on, and
@@ -239,22 +233,25 @@ func (v *View) foot(b int, over float64) (power float64, columns int) {
 	return v.besideWithin(b, near, far), far - near
 }
 
+// rowMaxPValue is the P up to which equal levels on the raster are looked at: 50 times the P
+// that is listed (METHODS.md 14.1).
+const rowMaxPValue = 0.01
+
 // dropStationRows drops the candidates that are stations, and masks what stands there.
 // Broadcasters put stations at even distances, too, but stations carry programme.
 func (s *combSearch) dropStationRows(candidates []combCandidate) []combCandidate {
 	return slices.DeleteFunc(candidates, func(c combCandidate) bool {
-		if !c.raster {
+		if c.every == 0 {
 			return false
 		}
-		p, low := s.rasterPValue(c.spacing)
-		every := s.placesApart(c.spacing)
-		if p > refinePValue {
+		p, low := s.rasterPValue(c.every)
+		if p > rowMaxPValue {
 			return false
 		}
-		if _, hits, sidebands := s.countInWindow(every, low); 2*sidebands <= hits && !s.hasProgramme(every, low) {
+		if _, hits, sidebands := s.countInWindow(c.every, low); 2*sidebands <= hits && !s.hasProgramme(c.every, low) {
 			return false
 		}
-		s.maskStations(every)
+		s.maskStations(c.every)
 		return true
 	})
 }

@@ -18,7 +18,7 @@ func TestRasterWindow(t *testing.T) {
 		}
 		s := newCombSearch([]*View{m.view()})
 		s.rasterCombs()
-		if p, _ := s.rasterPValue(20e3); (p <= certain) != test.comb {
+		if p, _ := s.rasterPValue(4); (p <= certain) != test.comb {
 			t.Errorf("levels over %v dB: P %.2g, want a comb %v", test.spread, p, test.comb)
 		}
 	}

@@ -42,12 +42,11 @@ type combSearch struct {
 // A combScale is one of combWidths at the top of the highest view. Lines are narrower
 // below, in proportion to their multiple.
 type combScale struct {
-	columns int
-	maps    []func() *scoreMap // by view; each is made when it is first asked for
-	step    float64            // of the scan, in ln spacing
-	least   float64            // Hz, the least spacing tried
-	part    float64            // Hz, the least whole part of a spacing tried
-	spread  [6]float64         // by octave of spacing: standard deviation of sums over that of noise
+	maps   []func() *scoreMap // by view; each is made when it is first asked for
+	step   float64            // of the scan, in ln spacing
+	least  float64            // Hz, the least spacing tried
+	part   float64            // Hz, the least whole part of a spacing tried
+	spread [6]float64         // by octave of spacing: standard deviation of sums over that of noise
 }
 
 // A combCandidate is a spacing whose sum stands out.
@@ -56,10 +55,9 @@ type combCandidate struct {
 	scale   int
 	z       float64
 	refined bool // refineCandidate was called
-	raster  bool
+	every   int  // places of the raster from multiple to multiple, 0 where they do not stand on it
 	p       float64
 	width   float64 // Hz of one multiple, once it is found
-	spread  float64 // of sums at spacings near it, as combScale.spread; 0: not measured
 }
 
 func newCombSearch(views []*View) *combSearch {
@@ -77,7 +75,7 @@ func newCombSearch(views []*View) *combSearch {
 	s.raster = detectRaster(s.views)
 	for _, columns := range combWidths {
 		room := roomPerWidth * float64(columns) * s.views[0].width
-		c := combScale{columns: columns, least: max(minSpacing, room), part: max(minPartSpacing, room)}
+		c := combScale{least: max(minSpacing, room), part: max(minPartSpacing, room)}
 		c.step = max(0.5, float64(columns)/2) * s.views[0].width / s.top
 		s.scales = append(s.scales, c)
 		s.trials += 2 * math.Log(maxSpacing/c.part) / c.step
@@ -151,31 +149,24 @@ func (s *combSearch) scan() []combCandidate {
 	return found[:min(len(found), maxCandidates)]
 }
 
-// onRaster reports whether a spacing is within 1 % of a multiple of half the raster.
-func (s *combSearch) onRaster(spacing float64) bool {
-	if s.raster == 0 {
-		return false
-	}
-	over := spacing / (s.raster / 2)
-	return math.Abs(over-math.Round(over)) <= 0.01*over
+// nearRaster reports whether a spacing is within 1 % of a multiple of half the raster.
+func (s *combSearch) nearRaster(spacing float64) bool {
+	over := 2 * spacing / s.raster
+	return s.raster > 0 && math.Abs(over-math.Round(over)) <= 0.01*over
 }
 
-// partFactor is how many times the z of its multiple a spacing below minSpacing must have:
-// the multiple's lines are among its own. Chosen; METHODS.md 12.3, TestCombsInIQ (closer than
-// supplies).
-const partFactor = 1.3
-
 // addWholeParts appends, for each candidate, that half, third, … of its spacing which has
-// the highest z, where this exceeds the candidate's own.
+// the highest z, where this exceeds the candidate's own. Of parts below minSpacing those near
+// the raster are passed over: stations make them (TestPartsNearTheRaster).
 func (s *combSearch) addWholeParts(found []combCandidate) []combCandidate {
 	for _, c := range found[:len(found):len(found)] {
 		best := c
 		for k := 2.0; c.spacing/k >= s.scales[c.scale].part; k++ {
 			part := c.spacing / k
-			if part < minSpacing && s.onRaster(part) {
+			if part < minSpacing && s.nearRaster(part) {
 				continue
 			}
-			if z, n := s.exactScore(c.scale, part); n >= minLines && z > best.z && (part >= minSpacing || z > partFactor*c.z) {
+			if z, n := s.exactScore(c.scale, part); n >= minLines && z > best.z {
 				best.spacing, best.z = part, z
 			}
 		}
@@ -197,7 +188,11 @@ func (s *combSearch) scanOctave(scale int, low, high float64) (found []combCandi
 	var square, count float64
 	last, spacing := -candidateGap, low
 	for k := 0; spacing < high; k++ {
-		sum, n := scanScore(maps, spacing)
+		sum, n := int32(0), 0 // masked columns and the receiver's own lines with them, which is fast
+		for _, m := range maps {
+			part, lines := m.scanSum(spacing)
+			sum, n = sum+part, n+lines
+		}
 		if sum >= scanLimits[min(n, len(scanLimits)-1)] && n >= minLines {
 			candidate := combCandidate{spacing: spacing, scale: scale, z: float64(sum) / (scoreUnit * math.Sqrt(float64(n)))}
 			if k-last >= candidateGap {
@@ -226,16 +221,6 @@ var scanLimits = func() (limits [1024]int32) {
 	return limits
 }()
 
-// scanScore sums and counts the scores at the multiples of a spacing, masked columns and
-// the receiver's own lines included, which is fast. exactScore leaves them out.
-func scanScore(maps []*scoreMap, spacing float64) (sum int32, n int) {
-	for _, m := range maps {
-		part, lines := m.scanSum(spacing)
-		sum, n = sum+part, n+lines
-	}
-	return sum, n
-}
-
 // exactScore gives the sum of the scores at the multiples of a spacing in standard
 // deviations, and their number, without masked columns and the receiver's own lines.
 func (s *combSearch) exactScore(scale int, spacing float64) (z float64, n int) {
@@ -262,29 +247,27 @@ func (s *combSearch) exactScore(scale int, spacing float64) (z float64, n int) {
 // refineCandidate moves a candidate to the spacing near it with the highest z. Candidates
 // of narrow lines are also tried at the narrowest width.
 func (s *combSearch) refineCandidate(c *combCandidate) {
-	c.refined = true
-	best := combCandidate{spacing: c.spacing, scale: c.scale, z: -1, refined: true}
-	scales := []int{c.scale}
+	about, scales := c.spacing, []int{c.scale}
 	if c.scale == 1 && s.narrow {
 		scales = []int{1, 0}
 	}
 	step := s.scales[c.scale].step
+	c.refined, c.z = true, -1
 	for _, scale := range scales {
 		for k := -refineSteps; k <= refineSteps; k++ {
-			spacing := c.spacing * math.Exp(float64(k)*step/refineSteps)
-			if z, n := s.exactScore(scale, spacing); n >= minLines && z > best.z {
-				best.spacing, best.scale, best.z = spacing, scale, z
+			spacing := about * math.Exp(float64(k)*step/refineSteps)
+			if z, n := s.exactScore(scale, spacing); n >= minLines && z > c.z {
+				c.spacing, c.scale, c.z = spacing, scale, z
 			}
 		}
 	}
-	*c = best
 }
 
 // pValue gives a candidate's P: the normal tail of its z over the spread of sums, times
 // the number of trials.
 func (s *combSearch) pValue(c *combCandidate) float64 {
-	if c.raster {
-		p, _ := s.rasterPValue(c.spacing)
+	if c.every > 0 {
+		p, _ := s.rasterPValue(c.every)
 		return p // z stays 0: its lines are too few and too strong for ranks
 	}
 	if !c.refined {
@@ -296,75 +279,7 @@ func (s *combSearch) pValue(c *combCandidate) float64 {
 	}
 	octave := min(len(s.scales[0].spread)-1, max(0, int(math.Log2(c.spacing/minSpacing))))
 	spread := max(1, s.scales[max(1, c.scale)].spread[octave]) // 0 where nothing was scanned
-	p := s.trials * stat.NormalTail(z/spread)
-	if p > refinePValue {
-		return min(1, p)
-	}
-	if c.spread == 0 {
-		c.spread = 1
-		if s.scales[c.scale].columns < wideColumns { // spacings nearby meet the same wide lines
-			c.spread = s.spreadAbout(c)
-		}
-	}
-	if s.mostlyStations(c.spacing) {
-		return 1
-	}
-	return min(1, s.trials*stat.NormalTail(z/max(spread, c.spread)))
-}
-
-// wideColumns is the width in columns from which spreadAbout is not asked: its spacings,
-// 0.3 to 1.3 % off, would meet lines as wide as that. METHODS.md 12.4.
-const wideColumns = 18
-
-// refinePValue is the P above which a candidate is not looked at closer: 50 times the P
-// that is listed (METHODS.md 14.1). It saves time.
-const refinePValue = 0.01
-
-// spreadAbout gives the standard deviation of sums at spacings near a candidate's over
-// that of noise. It exceeds 1 where stations or blocks stand at planned distances.
-func (s *combSearch) spreadAbout(c *combCandidate) float64 {
-	const near, step, steps = 0.003, 0.0003, 32 // shares of the spacing
-	square, count := 0.0, 0.0
-	for i := range steps {
-		for _, side := range []float64{-1, 1} {
-			z, n := s.exactScore(c.scale, c.spacing*(1+side*(near+step*float64(i))))
-			if n >= minLines {
-				square, count = square+z*z, count+1
-			}
-		}
-	}
-	if spread := math.Sqrt(square / max(1, count)); spread > spreadMin {
-		return spread
-	}
-	return 1
-}
-
-// spreadMin is a spread that 64 sums of noise do not reach: it has a standard error of
-// 1/√128, so that 1.25 is 2.8 of these. METHODS.md 12.4; TestFalseAlarms.
-const spreadMin = 1.25
-
-// mostlyStations reports whether stations, told by their sidebands, stand at 30 % or more
-// of the multiples of a spacing near the raster's. METHODS.md 12.6; TestFalseAlarms.
-func (s *combSearch) mostlyStations(spacing float64) bool {
-	const share = 0.3
-	if !s.onRaster(spacing) {
-		return false
-	}
-	lines, found := 0, 0
-	for k, v := range s.views {
-		for _, at := range v.multiplesOf(spacing) {
-			b := int(math.Round(at))
-			if b < 1 || b+1 >= len(v.power) || v.own[b] || s.masked[k][b] {
-				continue
-			}
-			lines++
-			lower := v.lowerFloor(at)
-			if stat.DB(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/lower) > sidebandsVisible && stat.DB(v.beside(b, 0)/lower) > sidebandsMin {
-				found++
-			}
-		}
-	}
-	return float64(found) >= share*float64(max(1, lines))
+	return min(1, s.trials*stat.NormalTail(z/spread))
 }
 
 // strongest gives the candidate with the least P, nil where none has at most most.
@@ -403,7 +318,7 @@ func (s *combSearch) describe(c *combCandidate) Comb {
 
 // maskComb masks the columns that a comb's lines fill, with their skirts.
 func (s *combSearch) maskComb(c *combCandidate) {
-	columns := float64(s.scales[c.scale].columns)
+	columns := float64(combWidths[c.scale])
 	for k, v := range s.views {
 		for n, at := range v.multiplesOf(c.spacing) {
 			b := max(0, min(len(v.power)-1, int(math.Round(at))))

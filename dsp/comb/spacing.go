@@ -53,7 +53,7 @@ func (s *combSearch) refineSpacing(spacing, width, z float64) (refined, sigma fl
 
 // matchedPower gives the power over the noise at the multiples of a spacing, through the
 // filter matched to the window's response [North:1963, pp. 1016-1027]. No line counts more than stationOverMedian
-// times the median one.
+// times the median one, or the noise if that is more.
 func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 	for _, v := range s.views {
 		var heights []float64
@@ -68,21 +68,13 @@ func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 			}
 			heights = append(heights, height)
 		}
-		sum += sumCapped(heights)
-	}
-	return sum
-}
-
-// sumCapped sums values, each held to stationOverMedian times their median, or 1 if that is
-// more.
-func sumCapped(x []float64) (sum float64) {
-	if len(x) == 0 {
-		return 0
-	}
-	sorted := append([]float64(nil), x...)
-	most := stationOverMedian * max(1, stat.Select(sorted, len(sorted)/2))
-	for _, v := range x {
-		sum += min(v, most)
+		if len(heights) == 0 {
+			continue
+		}
+		most := stationOverMedian * max(1, stat.Select(slices.Clone(heights), len(heights)/2))
+		for _, h := range heights {
+			sum += min(h, most)
+		}
 	}
 	return sum
 }

@@ -3,6 +3,7 @@ package comb
 import (
 	"iter"
 	"math"
+	"slices"
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
@@ -54,7 +55,11 @@ func newViewOfPowers(power []float64, first, width, enbw, looks, centre float64)
 		n := copy(block[:], v.power[max(0, min(from, len(power)-noiseBlock)):])
 		v.noise = append(v.noise, stat.Select(block[:n], n/2)/bias)
 	}
-	v.findLowerFloor()
+	reach := max(1, int(lowerFloorReach/v.width/noiseBlock))
+	for k := range v.noise {
+		some := slices.Clone(v.noise[max(0, k-reach):min(len(v.noise), k+reach+1)])
+		v.lower = append(v.lower, stat.Select(some, len(some)/4))
+	}
 	return v
 }
 
@@ -62,16 +67,6 @@ func newViewOfPowers(power []float64, first, width, enbw, looks, centre float64)
 // places of the raster, of which stations may fill three in four. METHODS.md 12.1;
 // TestNoiseOfView.
 const lowerFloorReach = 50e3
-
-// findLowerFloor fills lower.
-func (v *View) findLowerFloor() {
-	reach := max(1, int(lowerFloorReach/v.width/noiseBlock))
-	var some []float32
-	for k := range v.noise {
-		some = append(some[:0], v.noise[max(0, k-reach):min(len(v.noise), k+reach+1)]...)
-		v.lower = append(v.lower, stat.Select(some, len(some)/4))
-	}
-}
 
 // lowerFloor gives the noise in one column near a column, not raised by sidebands or wide
 // lines: the lower quartile of the local noise within lowerFloorReach.

@@ -23,7 +23,9 @@ type Signal struct {
 	sources []source
 	groups  map[int]*upsampler
 	truth   Truth
-	faults  faults
+
+	// What the receiver does to the sum s, in the order of the hardware: s + gamma·conj(s) + dc.
+	gamma, dc complex64
 }
 
 // New makes a silent signal. The same seed and the same parts in the same
@@ -49,42 +51,24 @@ func (s *Signal) Samples(n int) []complex64 {
 		for _, src := range s.sources {
 			src.add(b)
 		}
-		s.faults.apply(b)
+		for i, x := range b {
+			b[i] = x + s.gamma*complex(real(x), -imag(x)) + s.dc
+		}
 	}
 	return out
-}
-
-// faults are what the receiver does to the sum, in the order of the hardware:
-// imbalance of its branches, offset.
-type faults struct {
-	gamma complex64 // x = s + gamma·conj(s)
-	dc    complex64
-}
-
-func (f faults) apply(b []complex64) {
-	if f.gamma != 0 {
-		for i, x := range b {
-			b[i] = x + f.gamma*complex(real(x), -imag(x))
-		}
-	}
-	if f.dc != 0 {
-		for i := range b {
-			b[i] += f.dc
-		}
-	}
 }
 
 // Imbalance adds gamma times the conjugate: every line at offset f gets a mirror
 // image at −f, 20·log10|gamma| dB against it. A relative gain error g and a
 // phase error φ (radians) of the branches are gamma ≈ (g + iφ)/2.
 func (s *Signal) Imbalance(gamma complex128) *Signal {
-	s.faults.gamma = complex64(gamma)
+	s.gamma = complex64(gamma)
 	return s
 }
 
 // DC adds an offset.
 func (s *Signal) DC(offset complex128) *Signal {
-	s.faults.dc = complex64(offset)
+	s.dc = complex64(offset)
 	return s
 }
 

@@ -1,6 +1,7 @@
 package dsptest
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 )
@@ -60,11 +61,7 @@ func newStation(st Station, rate float64, r *rand.Rand) *station {
 	case st.Tone > 0:
 		s.tone = &oscillator{cycles: st.Tone / rate, start: r.Float64()}
 	default:
-		slope := st.Slope
-		if slope == 0 {
-			slope = 9
-		}
-		s.speech = newSpeech(slope, rate, r)
+		s.speech = newSpeech(cmp.Or(st.Slope, 9), rate, r)
 	}
 	// A carrier's own phase is any.
 	s.fade = newFading(st.Doppler, rate, r)

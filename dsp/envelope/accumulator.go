@@ -99,9 +99,7 @@ type Course struct {
 	Variation  float64 // of the noise's power from millisecond to millisecond: variance over squared mean
 	EdgeDoubt  float64 // relative standard error for what lies at both ends of the recording
 	BurstDoubt float64 // and for bursts
-
-	ratio, pulseless, frames float64 // see quiet
-	known                    bool
+	Quiet      float64 // what the floor, its evenness taken in, is to be multiplied by to be that between bursts; 0: not known
 }
 
 // Course tells what the frames averaged say, or those left out as well if
@@ -114,7 +112,7 @@ func (a *Accumulator) Course(s *spectrum.Spectrogram, everything bool, frames in
 	}
 	independent := a.independent(s)
 	c := Course{Evenness: 1, Foreign: v.bursts.factor(), BurstDoubt: v.bursts.doubt(),
-		Variation: v.even.blocks.variation(independent), pulseless: v.pulseless, frames: a.frames}
+		Variation: v.even.blocks.variation(independent)}
 	if filter := a.envelope.filter; filter != nil {
 		half := float64(len(filter.workRe) / 2)
 		c.Evenness = v.even.factor(independent, half, half*beyond)
@@ -122,12 +120,8 @@ func (a *Accumulator) Course(s *spectrum.Spectrogram, everything bool, frames in
 	// The noise at both ends is taken to be what it is beside: half a hop's at the
 	// beginning, and at the end as much and what lies beyond.
 	c.EdgeDoubt = math.Sqrt(v.even.halves.variation(independent)) * math.Hypot(0.5, 0.5+beyond) / float64(max(1, frames))
-	c.ratio, c.known = a.envelope.quiet()
+	if ratio, ok := a.envelope.quiet(); ok {
+		c.Quiet = ratio * v.pulseless / a.frames
+	}
 	return c
-}
-
-// Quiet gives the density between bursts of noise whose density, evenness taken in, is
-// mean; ok is false where it is not known.
-func (c *Course) Quiet(mean float64) (density float64, ok bool) {
-	return mean * c.ratio * c.pulseless / c.frames, c.known
 }

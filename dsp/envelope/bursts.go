@@ -44,16 +44,15 @@ func (s *burstSums) join(c burstSums) {
 // Figures of the search for bursts (METHODS.md 5.7); chosen, but for what is said.
 const (
 	burstBlock = 0.1e-3 // s: packets of a tenth of a millisecond are about the shortest
-	// Blocks on either side that go with a burst, for the channels' filter spreads it: the
-	// wide skirt leaves out all that matters of a burst 20 dB strong, the narrow one all
-	// but a tenth of a decibel where bursts come too often for the wide one.
-	burstSkirt, burstSkirtLeast = 4, 2
-	burstLongest                = 10e-3 / burstBlock // blocks: what lasts longer is no short transmission
-	burstDuty                   = 0.6                // share of the time at most, skirts and all; a band that is busy all the time is noise
-	burstFalse                  = 1e-7               // probability of a block of Gaussian noise to pass for one: 5e-4 in half a second
-	burstFewest                 = 10                 // in a chunk; fewer leave frames enough without any
-	burstLevelAt                = 0.2                // quantile of the blocks that tells the level between bursts
-	burstFewestBlocks           = 20                 // that tell it
+	// Blocks on either side that go with a burst, for the channels' filter spreads it: all that
+	// matters of a burst 20 dB strong.
+	burstSkirt        = 4
+	burstLongest      = 10e-3 / burstBlock // blocks: what lasts longer is no short transmission
+	burstDuty         = 0.6                // share of the time at most, skirts and all; a band that is busy all the time is noise
+	burstFalse        = 1e-7               // probability of a block of Gaussian noise to pass for one: 5e-4 in half a second
+	burstFewest       = 10                 // in a chunk; fewer leave frames enough without any
+	burstLevelAt      = 0.2                // quantile of the blocks that tells the level between bursts
+	burstFewestBlocks = 20                 // that tell it
 
 	// Foreign bursts stand out of stillness, at least so many of them in a chunk, and that
 	// share of all: short, with a peak so many times the limit, and of the blocks on either
@@ -87,12 +86,8 @@ func (b *burstDetector) add(power []float64, rate, independent float64, half int
 		return burstSums{}
 	}
 	count := float64(len(b.blocks))
-	b.mark(independent*float64(length), burstSkirt)
+	b.mark(independent * float64(length))
 	all, kept, n := b.sum()
-	if n < (1-burstDuty)*count {
-		b.mark(independent*float64(length), burstSkirtLeast)
-		all, kept, n = b.sum()
-	}
 	bursts := float64(len(b.bursts))
 	sums := burstSums{all: all, allCount: count, kept: all, keptCount: count}
 	if bursts < burstFewest {
@@ -150,9 +145,8 @@ func (b *burstDetector) fill(power []float64, length int, rate float64, half int
 }
 
 // mark finds the bursts, and marks the blocks that they fill or touch; shape is that of the
-// gamma distribution of a block of steady noise, skirt the number of blocks on either side
-// that go with a burst.
-func (b *burstDetector) mark(shape float64, skirt int) {
+// gamma distribution of a block of steady noise.
+func (b *burstDetector) mark(shape float64) {
 	b.sorted = append(b.sorted[:0], b.blocks...)
 	b.level = stat.GammaLevel(b.sorted, burstLevelAt, shape)
 	finder := EventFinder{
@@ -164,18 +158,18 @@ func (b *burstDetector) mark(shape float64, skirt int) {
 	b.busy, b.alone = 0, 0
 	still := b.level * (1 + burstQuiet/math.Sqrt(shape))
 	for _, e := range b.bursts {
-		if e.Length() <= burstShort && e.Over > burstClear*finder.Limit && b.standsAlone(e, skirt, still) {
+		if e.Length() <= burstShort && e.Over > burstClear*finder.Limit && b.standsAlone(e, still) {
 			b.alone++
 		}
 		b.busy += e.Length()
-		for k := max(0, e.First-skirt); k < min(len(b.blocks), e.Last+1+skirt); k++ {
+		for k := max(0, e.First-burstSkirt); k < min(len(b.blocks), e.Last+1+burstSkirt); k++ {
 			b.marked[k] = true
 		}
 	}
 }
 
 // standsAlone tells whether it is still on either side of a burst.
-func (b *burstDetector) standsAlone(e Event, skirt int, still float64) bool {
+func (b *burstDetector) standsAlone(e Event, still float64) bool {
 	beside, low := 0, 0
 	count := func(from, to int) {
 		for k := max(0, from); k < min(len(b.blocks), to); k++ {
@@ -185,8 +179,8 @@ func (b *burstDetector) standsAlone(e Event, skirt int, still float64) bool {
 			}
 		}
 	}
-	count(e.First-skirt-burstBeside, e.First-skirt)
-	count(e.Last+1+skirt, e.Last+1+skirt+burstBeside)
+	count(e.First-burstSkirt-burstBeside, e.First-burstSkirt)
+	count(e.Last+1+burstSkirt, e.Last+1+burstSkirt+burstBeside)
 	return float64(low) >= burstStill*float64(beside)
 }
 

@@ -26,6 +26,7 @@ type Filter struct {
 	workRe  []float32
 	workIm  []float32
 	re, im  []float32 // the channel in time
+	shapes  map[int]float64
 }
 
 // channelSlope is the share of a channel's bins over which its response falls, both sides
@@ -42,7 +43,7 @@ func NewFilter(bins int) *Filter {
 		panic(fmt.Sprintf("envelope: channel of %d bins", bins))
 	}
 	m := max(8, 1<<bits.Len(uint(bins-1)))
-	c := &Filter{weights: make([]float32, bins), fft: fft.New(m), workRe: make([]float32, m), workIm: make([]float32, m)}
+	c := &Filter{weights: make([]float32, bins), fft: fft.New(m), workRe: make([]float32, m), workIm: make([]float32, m), shapes: map[int]float64{}}
 	slope := channelSlope / 2 * float64(bins)
 	for i := range c.weights {
 		edge := min(float64(i), float64(bins-1-i)) + 0.5
@@ -66,13 +67,16 @@ func (c *Filter) correlation(r int) float64 {
 
 // meanShape gives the shape of the gamma distribution that the mean of length
 // samples of |y|² follows, y Gaussian noise in the channel: squared mean over
-// variance, which is Σ|ρ(i−j)|²/length².
+// variance, which is Σ|ρ(i−j)|²/length². Each is computed once.
 func (c *Filter) meanShape(length int) float64 {
-	sum := float64(length)
-	for r := 1; r < length; r++ {
-		sum += 2 * float64(length-r) * c.correlation(r)
+	if c.shapes[length] == 0 {
+		sum := float64(length)
+		for r := 1; r < length; r++ {
+			sum += 2 * float64(length-r) * c.correlation(r)
+		}
+		c.shapes[length] = float64(length) * float64(length) / sum
 	}
-	return float64(length) * float64(length) / sum
+	return c.shapes[length]
 }
 
 // Rate gives the channel's samples a second.

@@ -2,6 +2,7 @@ package envelope
 
 import (
 	"math"
+	"slices"
 
 	"nightfloor/dsp/spectrum"
 )
@@ -23,7 +24,6 @@ type bandEnvelope struct {
 	pulses  []Event // of the last stretch. Where they come at 20 a second or more they are continuous noise
 	stretch int     // counts the stretches
 	sums    envelopeSums
-	shapes  map[int]float64 // the filter's meanShape by length
 }
 
 // envelopeSums are the figures of the stretches, each times its seconds.
@@ -46,9 +46,6 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 	if len(free) != s.Bins {
 		panic("envelope: mask of another length than the spectrogram")
 	}
-	if e.shapes == nil {
-		e.shapes = map[int]float64{}
-	}
 	e.choose(free, s.BinWidth(), 1)
 	e.firsts = spread(e.firsts, mostChannels)
 	if e.bins == 0 || s.Frames < 3 {
@@ -56,7 +53,6 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 	}
 	if e.filter == nil || e.filter.Bins() != e.bins {
 		e.filter = NewFilter(e.bins)
-		clear(e.shapes)
 	}
 	e.rate, e.skip = e.filter.Rate(s), skip
 	amplitude, ratio, ok := e.amplitudes(s)
@@ -81,7 +77,10 @@ func (e *bandEnvelope) add(s *spectrum.Spectrogram, free, skip []bool) bool {
 // channels, so that a slope of the noise does not count as unsteadiness. ok is false where
 // a channel is wholly silent.
 func (e *bandEnvelope) amplitudes(s *spectrum.Spectrogram) (amplitude, ratio float64, ok bool) {
-	e.sum = e.sum[:0]
+	n := e.filter.Length(s)
+	e.sum = slices.Grow(e.sum[:0], n)[:n]
+	clear(e.sum)
+	channels := float64(len(e.firsts))
 	var logAmplitude, logRatio, logPower float64
 	for _, first := range e.firsts {
 		re, im := e.filter.Take(s, first)
@@ -92,14 +91,16 @@ func (e *bandEnvelope) amplitudes(s *spectrum.Spectrogram) (amplitude, ratio flo
 		logRatio += math.Log(p / (a * a))
 		logAmplitude += math.Log(a)
 		logPower += math.Log(usual)
-		e.accumulate(re, im, 1/(usual*float64(len(e.firsts))))
+		scale := 1 / (usual * channels)
+		for i, r := range re {
+			e.sum[i] += float64(r*r+im[i]*im[i]) * scale
+		}
 	}
-	n := float64(len(e.firsts))
-	e.power = math.Exp(logPower / n)
+	e.power = math.Exp(logPower / channels)
 	for i := range e.sum {
 		e.sum[i] *= e.power
 	}
-	return math.Exp(logAmplitude / n), math.Exp(logRatio / n), true
+	return math.Exp(logAmplitude / channels), math.Exp(logRatio / channels), true
 }
 
 // means gives the means of a channel's |y|² and |y|, and that of the |y|² which
@@ -142,26 +143,6 @@ func (e *bandEnvelope) skips(from, to int) bool {
 		}
 	}
 	return false
-}
-
-// accumulate adds scale·|y|² to sum.
-func (e *bandEnvelope) accumulate(re, im []float32, scale float64) {
-	for len(e.sum) < len(re) {
-		e.sum = append(e.sum, 0)
-	}
-	for i, r := range re {
-		e.sum[i] += float64(r*r+im[i]*im[i]) * scale
-	}
-}
-
-// shape gives the filter's meanShape, computed once.
-func (e *bandEnvelope) shape(length int) float64 {
-	k, ok := e.shapes[length]
-	if !ok {
-		k = e.filter.meanShape(length)
-		e.shapes[length] = k
-	}
-	return k
 }
 
 // fillBlocks fills blocks with the means of length samples of sum each.

@@ -262,7 +262,7 @@ func TestPulseChances(t *testing.T) {
 	for seed := range uint64(6) {
 		e := envelopeOf(t, dsptest.New(seed+40, 0.3e6, 0).Noise(1e-10), 0.5)
 		rate := float64(len(e.sum)) / e.sums.seconds
-		limit := ratioLimit(float64(len(e.firsts)), e.shape(BlockLength(rate, pulseBeside)), 0.002)
+		limit := ratioLimit(float64(len(e.firsts)), e.filter.meanShape(BlockLength(rate, pulseBeside)), 0.002)
 		guard, beside := int(pulseGuard*rate), BlockLength(rate, pulseBeside)
 		for i := range len(e.sum) - guard - beside - 1 {
 			moments++

@@ -77,7 +77,7 @@ func (e *bandEnvelope) blockLevel(seconds, share float64) float64 {
 // neighbours go together.
 func (e *bandEnvelope) pulseLimit() float64 {
 	p := pulseFalse * StretchShare(e.stretch) / float64(len(e.sum))
-	return ratioLimit(float64(len(e.firsts)), e.shape(BlockLength(e.rate, pulseBeside)), p)
+	return ratioLimit(float64(len(e.firsts)), e.filter.meanShape(BlockLength(e.rate, pulseBeside)), p)
 }
 
 // ratioLimit gives what the power of one sample, averaged over channels, passes with

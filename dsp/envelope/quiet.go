@@ -38,7 +38,7 @@ func (e *bandEnvelope) quietShare(pulses []Event) float64 {
 		if float64(len(e.sorted))*scale.share < 2 {
 			break
 		}
-		shape := float64(len(e.firsts)) * e.shape(length)
+		shape := float64(len(e.firsts)) * e.filter.meanShape(length)
 		low := e.lowest(shape, scale.share)
 		if i == 0 {
 			level, mean = low, e.meanWithout(pulses, length)

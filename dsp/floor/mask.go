@@ -20,7 +20,8 @@ type mask struct {
 
 // Scales of the search for what stands out of the noise, in cells of 500 Hz
 // (0: a single bin), with the standard errors that it takes. Noise passes one
-// in 10^5 or so; what it costs is free bins, not bias.
+// in 10^5 or so; what it costs is free bins, not bias. METHODS.md 4.7; TestExcess,
+// TestExcessAtEachScale.
 var excessScales = []struct {
 	cells int
 	z     float64

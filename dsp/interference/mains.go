@@ -50,7 +50,6 @@ type mainsDetector struct {
 	average []float64 // over channels
 	turning []complex128
 	swings  []complex128 // c by channel
-	wave    waveFold
 	sorted  []float64
 }
 
@@ -202,7 +201,7 @@ func (d *mainsDetector) try(t *mainsTrial, c *envelope.Channels, rate, start flo
 	t.square += seconds * stat.SquaredAbs(density)
 	t.scatter += seconds * scatter / (channels - 1) / channels
 	t.turn += cmplx.Conj(stat.Dot(d.average[:n/2], d.turning[:n/2])) * stat.Dot(d.average[n/2:], d.turning[n/2:])
-	d.wave.fold(&t.wave, c, t.rate/2)
+	t.wave.add(c, t.rate/2)
 }
 
 // pValue gives the probability that noise gives a trial's evidence, at one

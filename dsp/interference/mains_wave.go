@@ -26,57 +26,40 @@ type wave struct {
 	begun bool
 }
 
-// A waveFold folds a stretch at a mains period.
-type waveFold struct {
-	sum   [waveBins]float64
-	count [waveBins]float64
-}
-
-// fold adds a stretch to a wave; mains is the frequency in Hz.
-func (f *waveFold) fold(w *wave, c *envelope.Channels, mains float64) {
-	clear(f.sum[:])
-	clear(f.count[:])
+// add adds a stretch, folded at a mains period; mains is the frequency in Hz.
+func (w *wave) add(c *envelope.Channels, mains float64) {
+	var course, count [waveBins]float64
 	at, step := math.Mod(mains*c.Start, 1), mains/c.Rate
 	for _, p := range c.Sum {
 		if at >= 1 {
 			at--
 		}
 		bin := int(at * waveBins)
-		f.sum[bin] += p
-		f.count[bin]++
+		course[bin] += p
+		count[bin]++
 		at += step
 	}
-	for b := range f.sum {
-		if f.count[b] > 0 {
-			f.sum[b] /= f.count[b]
+	for b := range course {
+		if count[b] > 0 {
+			course[b] /= count[b]
 		} else { // a rate so low that none falls here: much like the one before
-			f.sum[b] = f.sum[(b+waveBins-1)%waveBins]
+			course[b] = course[(b+waveBins-1)%waveBins]
 		}
 	}
+	phase := cmplx.Phase(waveLine(&course, 2)) / (2 * math.Pi)
 	most := min(waveLines, int(c.Rate/4/mains))
-	if !w.begun {
-		w.most = most
-	}
-	w.most = min(w.most, most)
-	f.join(w, c.Seconds())
-}
-
-// join adds the folded stretch's lines.
-func (f *waveFold) join(w *wave, seconds float64) {
-	phase := cmplx.Phase(f.line(2)) / (2 * math.Pi)
 	if w.begun {
-		phase = w.phase + math.Remainder(phase-w.phase, 1)
+		phase, most = w.phase+math.Remainder(phase-w.phase, 1), min(w.most, most)
 	}
-	w.phase, w.begun = phase, true
-	for m := 1; m <= w.most; m++ {
-		turn := cmplx.Rect(seconds, -math.Pi*float64(m)*phase)
-		w.lines[m] += f.line(m) * turn
+	w.phase, w.most, w.begun = phase, most, true
+	for m := 1; m <= most; m++ {
+		w.lines[m] += waveLine(&course, m) * cmplx.Rect(c.Seconds(), -math.Pi*float64(m)*phase)
 	}
 }
 
-// line gives mean(p·exp(−iωt)) at the multiple m.
-func (f *waveFold) line(m int) (c complex128) {
-	for b, p := range f.sum {
+// waveLine gives mean(p·exp(−iωt)) of a mains period's course at the multiple m.
+func waveLine(course *[waveBins]float64, m int) (c complex128) {
+	for b, p := range course {
 		c += complex(p, 0) * waveTurns[m*(2*b+1)%(2*waveBins)]
 	}
 	return c / complex(waveBins*sincOf(float64(m)/waveBins), 0)

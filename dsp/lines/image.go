@@ -10,7 +10,7 @@ import (
 
 // Mirror images, METHODS.md 6.11; all chosen.
 const (
-	nearCentre     = 4    // bins from the centre within which a line, its image and the DC spike share columns (TestLinesNearCentre)
+	nearCentre     = 4    // bins from the centre within which a line, its image and the DC spike share columns (TestLinesNearCentre, TestStationNearCentreIsNoImage)
 	imageMaxRatio  = 0.1  // power over the opposite line's: no receiver's images are stronger (TestIsImage)
 	imageCoherence = 0.75 // with the opposite line's conjugate, at least (TestIsImage)
 	imageMaxLeft   = 0.25 // share of a line's power that stays when the image is taken away: −6 dB (TestIsImage)

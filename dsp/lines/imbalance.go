@@ -24,13 +24,15 @@ import (
 
 const (
 	// imbalanceGuard is the number of bins next to the centre left out: the DC spike is its
-	// own mirror image, and its skirts are wider than Hann's since it flickers. Chosen.
+	// own mirror image, and its skirts are wider than Hann's since it flickers. Chosen;
+	// TestImbalanceOfLineNearCentre.
 	imbalanceGuard = 8
 	// imbalanceRounds is how often the estimate is improved; a fifth round changes nothing.
 	imbalanceRounds = 4
 	// maxPull is the squared error of a pair over its variance from which the pair is left
 	// out; noise reaches it with a probability of exp(−12). Two steady carriers at nearly
-	// opposite offsets do: their product does not average out (TestImbalanceOfScenes, band).
+	// opposite offsets do: their product does not average out (TestImbalanceOfScenes, band;
+	// TestImbalanceLeavesOutPairs).
 	maxPull = 12
 )
 

@@ -17,13 +17,13 @@ import (
 // next. Near strong lines they are subtracted, and what is left is searched again.
 // METHODS.md 6.7; TestWeakLineByStrongOne and TestNothingBesideStrongLines.
 const (
-	nearMinPower  = 100.0 // of a strong line over the floor in a column: Hann's response 1.5 bins off is down by 15 dB and hides a line of 5 dB
+	nearMinPower  = 100.0 // of a strong line over the floor in a column: Hann's response 1.5 bins off is down by 15 dB and hides a line of 5 dB (TestLineBesideStrongOne)
 	nearReach     = 8     // columns searched on either side, at most (TestWeakLineByStrongOne)
 	nearMinGap    = 1.25  // bins between two lines; closer peaks are one line. Chosen
 	nearMaxLines  = 4     // new lines beside one strong line; bounds the time
-	nearMinFrames = 20    // in fewer frames audio near its carrier passes for a line too often, see leastShare
+	nearMinFrames = 20    // in fewer frames audio near its carrier passes for a line too often, see leastShare (TestLineBesideStrongOne)
 	skirtResidue  = 0.003 // of a skirt's power that may be left, for the line's amplitude changes within a frame (TestSkirtResidue)
-	smoothFrames  = 4     // on either side over which a line's amplitude is smoothed; chosen
+	smoothFrames  = 4     // on either side over which a line's amplitude is smoothed; chosen (TestSkirtOfDriftingLine)
 	remainderMax  = 0.05  // of a skirt's power, below which a peak where remainders fall is one; chosen (TestSkirtResidue)
 )
 

@@ -33,29 +33,13 @@ func GammaLowestMean(shape, share float64) float64 {
 	return mathext.GammaIncReg(shape+1, x) / share
 }
 
-// GammaQuantile gives x with P(shape, x) = p, P the regularised incomplete gamma
-// function. Newton's steps start from the cube of Wilson and Hilferty
-// [Abramowitz:1964, eq. 26.4.17], which is a few per cent off for shapes of 1 or more.
-// gonum's own inverse allocates.
-func GammaQuantile(shape, p float64) float64 {
-	z := math.Sqrt2 * math.Erfinv(2*p-1)
-	c := 1 - 1/(9*shape) + z/(3*math.Sqrt(shape))
-	x := shape * max(1e-3, c*c*c)
-	logGamma, _ := math.Lgamma(shape)
-	for range 20 {
-		density := math.Exp((shape-1)*math.Log(x) - x - logGamma)
-		step := (mathext.GammaIncReg(shape, x) - p) / density
-		step = max(-x, min(x/2, step)) // stays positive, at most doubles
-		x -= step
-		if math.Abs(step) < 1e-10*x {
-			break
-		}
-	}
-	return x
-}
+// GammaQuantile gives x with P(shape, x) = p, P the regularised incomplete gamma function.
+func GammaQuantile(shape, p float64) float64 { return GammaUpperQuantile(shape, 1-p) }
 
 // GammaUpperQuantile gives x with 1 − P(shape, x) = tail, by Newton's steps on the tail's
-// logarithm: tails of 1e-14 are known as well as those of a half.
+// logarithm: tails of 1e-14 are known as well as those of a half. They start from the cube of
+// Wilson and Hilferty [Abramowitz:1964, eq. 26.4.17], which is a few per cent off for shapes of
+// 1 or more. gonum's own inverse allocates.
 func GammaUpperQuantile(shape, tail float64) float64 {
 	x := shape * max(1e-3, NoiseQuantile(shape, math.Sqrt2*math.Erfcinv(2*tail)))
 	logGamma, _ := math.Lgamma(shape)
@@ -99,3 +83,16 @@ func NoiseQuantile(looks, z float64) float64 {
 	root := 1 - k + z*math.Sqrt(k)
 	return root * root * root
 }
+
+// FromDB gives the power ratio of a number of decibels.
+func FromDB(db float64) float64 { return math.Pow(10, db/10) }
+
+// DB gives a power ratio in decibels, −300 at the least: ratios of 0 and less give that.
+func DB(ratio float64) float64 { return 10 * math.Log10(max(1e-30, ratio)) }
+
+// SquaredAbs gives |z|².
+func SquaredAbs(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
+
+// SigmaDB gives a relative standard error of a power in decibels: what a power higher by
+// as much reads more (METHODS.md 1.2).
+func SigmaDB(relative float64) float64 { return 10 * math.Log10(1+relative) }

@@ -110,10 +110,8 @@ func (p *Detector) Add(re, im []float32) {
 // frames left pending in the chunk before are to be left out. The next frame opens the
 // next chunk; the verdicts hold until that is judged.
 func (p *Detector) Judge(frames int, hop float64, last bool) (_ []spectrum.Verdict, drop bool) {
-	p.verdicts = p.verdicts[:0]
-	for range frames {
-		p.verdicts = append(p.verdicts, spectrum.Kept)
-	}
+	p.verdicts = slices.Grow(p.verdicts[:0], frames)[:frames]
+	clear(p.verdicts)
 	longest := int(longestShort/hop) + 2 // a transmission touches a frame more on either side
 	drop = p.carryOn(frames, longest)
 	if frames >= spectrum.FewestFrames {
@@ -226,7 +224,11 @@ func (p *Detector) mark(g *passage, frames, longest int, first, last bool) {
 			g.run = frames - from
 			p.excludeFrames(from, f, skirt, spectrum.Pending)
 		default: // what was before, or comes after, is not known
-			share := float64(n) * p.excess(from, f, usual) * float64(g.to-g.from) / subBands
+			excess := 0.0
+			for _, r := range p.rise[from:f] {
+				excess += math.Expm1(float64(r - usual))
+			}
+			share := excess * float64(g.to-g.from) / subBands
 			p.Passages.Unsure = max(p.Passages.Unsure, share)
 		}
 	}
@@ -308,13 +310,4 @@ func (p *Detector) pulseOrTransmission(g *passage, from, to int) spectrum.Verdic
 func differ(rise []float32, usual float32) bool {
 	most, least := slices.Max(rise), slices.Min(rise)
 	return math.Expm1(float64(least-usual)) < evenPart*math.Expm1(float64(most-usual))
-}
-
-// excess gives the mean power of the frames from…to over the usual, less 1.
-func (p *Detector) excess(from, to int, usual float32) float64 {
-	sum := 0.0
-	for _, r := range p.rise[from:to] {
-		sum += math.Expm1(float64(r - usual))
-	}
-	return sum / float64(to-from)
 }

@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
@@ -543,5 +545,27 @@ func TestNotTheCurveOfALoop(t *testing.T) {
 	}
 	if p := floorPattern(s, result.OfFloor); len(p.Doubts) != 0 {
 		t.Errorf("a loop's own: %q", p.Doubts)
+	}
+}
+
+// Of a carrier that stands 5 standard errors over nothing in half of the rounds, all bearings taken
+// together, and 2 in the others, the former tell the pattern and the latter do not.
+func TestWeakRounds(t *testing.T) {
+	series := &bearingSeries{bearings: stepsOf(30), ref: 6}
+	for r := range 24 {
+		power, square := make([]float64, 7), 0.0
+		for c, b := range append(stepsOf(30), 90) { // the reference hears as the loop's peak does
+			power[c] = response(b, 0, 12)
+			square += power[c] * power[c]
+		}
+		floats.Scale([]float64{5, 2}[r%2]/math.Sqrt(square), power)
+		series.power, series.sigma = append(series.power, power), append(series.sigma, slices.Repeat([]float64{1}, 7))
+	}
+	fit, ok := series.fit()
+	if !ok || fit.whole.rounds != 12 {
+		t.Fatalf("%v, %d rounds tell the pattern, want 12", ok, fit.whole.rounds)
+	}
+	if d := fit.direction(); math.Abs(math.Remainder(d.null, 180)) > 0.1 || math.Abs(d.depth-12) > 0.1 {
+		t.Errorf("null at %.2f°, %.2f dB deep, want 0° and 12 dB", d.null, d.depth)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/jedib0t/go-pretty/v6/table"
 
@@ -142,10 +143,45 @@ func (r Run) writeLines(b *strings.Builder) {
 }
 
 func (r Run) writeClock(b *strings.Builder) {
-	ppm, total := survey.DB(r.Clock.PPM), r.NewPPM
 	fmt.Fprintf(b, "clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s\n\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n",
-		wording.Signed(&ppm, 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station"), total)
+		wording.Signed(new(survey.DB(r.Clock.PPM)), 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station"), r.NewPPM)
 }
 
 // gainText writes a gain at the head of a row.
 func gainText(gain survey.DB) string { return wording.Number(float64(gain), 1) }
+
+// ListText lists calibrations for a person to read.
+func ListText(all []survey.Calibration, zone *time.Location) string {
+	if len(all) == 0 {
+		return "no calibration is stored\n"
+	}
+	var b strings.Builder
+	for _, k := range all {
+		fmt.Fprintf(&b, "%d  %s, %s, %s\n", k.ID, k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k))
+		fmt.Fprintf(&b, "   of %s\n", wording.Printable(k.Receiver))
+		if k.Note != "" {
+			fmt.Fprintf(&b, "   %s\n", wording.Printable(k.Note))
+		}
+	}
+	return b.String()
+}
+
+// figures counts what a calibration found.
+func figures(k survey.Calibration) int {
+	n := len(k.Noise) + len(k.Levels) + len(k.Lines) + len(k.Linearity)
+	if k.Clock != nil {
+		n++
+	}
+	return n
+}
+
+func figuresText(k survey.Calibration) string {
+	switch n := figures(k); {
+	case k.Kind == survey.CalibrateLines && n == 0:
+		return "no line"
+	case k.Clock != nil:
+		return wording.Signed(new(survey.DB(k.Clock.PPM)), 2) + " ppm"
+	default:
+		return wording.Count(n, "figure")
+	}
+}

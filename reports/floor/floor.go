@@ -15,7 +15,7 @@ import (
 
 // misfit is how far below the receiver's own noise a floor must stand to show that the
 // calibration is of another receiver, or of another state of this one. Chosen
-// (STATISTICS.md 5.2).
+// (STATISTICS.md 5.2); TestMarginPolicy fails when it moves.
 const misfit = -1.0 // dB
 
 type floorKey struct {
@@ -56,7 +56,7 @@ func Of(in input.Selection) result.FloorTable {
 		segment := gains[k.segment.Name]
 		to := h.gains.Common(segment)
 		readings, levels := h.at(to)
-		left += h.gains.All() - len(levels)
+		left += len(h.readings) - len(levels)
 		row := result.FloorRow{Segment: k.segment.Name, Low: k.segment.Low, High: k.segment.High,
 			Setup: k.setup, From: k.hour, To: k.hour.Add(time.Hour), Readings: len(levels),
 			Gain: input.GainOf(to, segment), DBFSHz: quantiles(levels)}

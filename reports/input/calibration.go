@@ -216,12 +216,8 @@ func (in *instrument) knows(r *survey.Reading) *CalibrationFor {
 // look goes through the runs, the newest before the reading first, back to the
 // oldest, then those after it, the newest first: whoever measured wrongly measures again.
 func (in *instrument) look(key calibrationKey) *CalibrationFor {
-	var runs []*survey.Calibration
-	for _, part := range [][]*survey.Calibration{in.runs[:key.earlier], in.runs[key.earlier:]} {
-		part = slices.Clone(part)
-		slices.Reverse(part)
-		runs = append(runs, part...)
-	}
+	runs := slices.Concat(in.runs[key.earlier:], in.runs[:key.earlier])
+	slices.Reverse(runs)
 	k := &CalibrationFor{}
 	sought, judged := false, false
 	for _, run := range runs {
@@ -304,14 +300,12 @@ func sameGain(a, b survey.DB) bool { return math.Abs(float64(a-b)) < sameLabel }
 func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB) (best *survey.LevelReference, of *survey.Calibration) {
 	middle := (segment.Low + segment.High) / 2
 	for _, basis := range []string{survey.BasisGenerator, survey.BasisFigure} {
-		var least float64
+		least := math.Inf(1)
 		for _, run := range runs {
 			for i := range run.Levels {
 				l := &run.Levels[i]
-				if l.Basis != basis || !sameGain(l.Gain, gain) {
-					continue
-				}
-				if away := max(oneBand, apart(middle, l.Frequency)); best == nil || away < least {
+				away := max(oneBand, apart(middle, l.Frequency))
+				if l.Basis == basis && sameGain(l.Gain, gain) && away < least {
 					best, of, least = l, run, away
 				}
 			}

@@ -16,15 +16,16 @@ import (
 
 // A floorView is the floor of one segment through the survey.
 type floorView struct {
-	ID, Segment, Range string
-	Pictures, Lines    int // how many are drawn
-	Hold               string
-	Gain               string  // that the levels are referred to; "" where none is known
-	Apart              bool    // some figure compares with no other
-	Calibrated         bool    // some receiver margin or level in dBm is known
-	Course             *course // nil where there are not two hours to compare
-	Setups             []setupLabel
-	Hours              []hourRow
+	survey.Segment
+	ID              string
+	Pictures, Lines int // how many are drawn
+	Hold            string
+	Gain            string  // that the levels are referred to; "" where none is known
+	Apart           bool    // some figure compares with no other
+	Calibrated      bool    // some receiver margin or level in dBm is known
+	Course          *course // nil where there are not two hours to compare
+	Setups          []setupLabel
+	Hours           []hourRow
 }
 
 // A setupLabel is a setup's name and its number on the page.
@@ -33,15 +34,15 @@ type setupLabel struct {
 	Label string
 }
 
-// An hourRow is one line of the table: an hour, a cell a setup.
+// An hourRow is one line of the table: an hour, a cell a setup: p50, then p10 to p90 and what
+// a calibration adds.
 type hourRow struct {
 	From  time.Time
-	Cells []hourCell
+	Cells []cell
 }
 
-// An hourCell is one setup's floor in one hour: p50, then p10 to p90 and what a
-// calibration adds.
-type hourCell struct{ Median, Range string }
+// A cell is a figure with what stands small beside it.
+type cell struct{ Figure, Beside string }
 
 // floorBox is one segment as the script draws it.
 type floorBox struct {
@@ -74,7 +75,7 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 	boxes := map[string]floorBox{}
 	for i, s := range segmentsOf(r) {
 		rows := rowsOf(r.Floor.Rows, s)
-		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: wording.Printable(s.Name), Range: survey.Edges(s.Low, s.High, " to ")}
+		v := floorView{Segment: s, ID: fmt.Sprintf("floor-%d", i)}
 		when := hoursFor(r, s)
 		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, when, n), Pictures: []pictureBox{}}
 		if err := box.addPictures(r.Pictures, s, n); err != nil {
@@ -150,8 +151,7 @@ func linesOf(rows []result.FloorRow, when hours, n *names) []line {
 			if n.Index(row.Setup) != i {
 				continue
 			}
-			from, to := when.within(row)
-			l.At = append(l.At, from.Add(to.Sub(from)/2).UnixMilli())
+			l.At = append(l.At, when.within(row).Middle().UnixMilli())
 			l.From = append(l.From, row.From.UnixMilli())
 			l.To = append(l.To, row.To.UnixMilli())
 			l.P10 = append(l.P10, hundredths(row.DBFSHz.P10))
@@ -194,8 +194,8 @@ func (b *floorBox) addPictures(all []result.Waterfall, s survey.Segment, n *name
 func (b *floorBox) span(rows []result.FloorRow, when hours) {
 	var ends []int64
 	for _, row := range rows {
-		from, to := when.within(row)
-		ends = append(ends, from.UnixMilli(), to.UnixMilli())
+		in := when.within(row)
+		ends = append(ends, in.First.UnixMilli(), in.Last.UnixMilli())
 	}
 	for _, p := range b.Pictures {
 		ends = append(ends, p.First, p.First+1000*p.After[len(p.After)-1]+when.turn().Milliseconds())
@@ -210,7 +210,7 @@ func gainOf(rows []result.FloorRow) (gain string, apart bool) {
 		if row.Gain == nil {
 			apart = true
 		} else if gain == "" {
-			gain = wording.Number(float64(*row.Gain), 1) + " dB"
+			gain = wording.Figure(row.Gain, 1) + " dB"
 		}
 	}
 	return gain, apart
@@ -227,21 +227,21 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 	var out []hourRow
 	for _, row := range rows {
 		if len(out) == 0 || !row.From.Equal(out[len(out)-1].From) {
-			out = append(out, hourRow{From: row.From, Cells: slices.Repeat([]hourCell{{Median: "–"}}, len(setups))})
+			out = append(out, hourRow{From: row.From, Cells: slices.Repeat([]cell{{Figure: wording.None}}, len(setups))})
 		}
 		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
 		q := row.DBFSHz
-		cell := hourCell{wording.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", wording.Number(q.P10, 1), wording.Number(q.P90, 1))}
+		c := cell{wording.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", wording.Number(q.P10, 1), wording.Number(q.P90, 1))}
 		if row.Gain == nil {
-			cell.Median += " *"
+			c.Figure += " *"
 		}
 		if row.Margin != nil {
-			cell.Range += fmt.Sprintf(", margin %s dB", wording.Number(float64(*row.Margin), 1))
+			c.Beside += fmt.Sprintf(", margin %s dB", wording.Figure(row.Margin, 1))
 		}
 		if row.DBmHz != nil {
-			cell.Range += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))
+			c.Beside += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))
 		}
-		out[len(out)-1].Cells[column] = cell
+		out[len(out)-1].Cells[column] = c
 	}
 	return setups, out
 }

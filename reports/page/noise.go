@@ -74,10 +74,8 @@ type strengthTable struct {
 
 type strengthRow struct {
 	Setup string
-	Cells []strengthCell
+	Cells []cell
 }
-
-type strengthCell struct{ Level, Interval string }
 
 // noiseOf puts the noise sources into words; nil where the report was not asked for them.
 func noiseOf(r result.NoiseSources, n *names) *noiseView {
@@ -181,7 +179,7 @@ func strongest(s result.NoiseSource, n *names) string {
 			least = &s.Strength[i]
 		}
 	}
-	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Number(float64(*best.Level), 1))
+	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Figure(best.Level, 1))
 	if least != best {
 		than := ""
 		if least.Level == nil {
@@ -211,7 +209,7 @@ func strengthsOf(s result.NoiseSource, n *names) (out []strengthTable) {
 	for some := range slices.Chunk(segments, shownSegments) {
 		t := strengthTable{Of: overWhat[s.Kind], Segments: wording.Printables(some)}
 		for i, setup := range n.setups {
-			row := strengthRow{Setup: n.labels[i], Cells: slices.Repeat([]strengthCell{{Level: "–"}}, len(some))}
+			row := strengthRow{Setup: n.labels[i], Cells: slices.Repeat([]cell{{Figure: wording.None}}, len(some))}
 			known := false
 			for _, x := range s.Strength {
 				if at := slices.Index(some, x.Segment); at >= 0 && x.Setup == setup {
@@ -228,16 +226,16 @@ func strengthsOf(s result.NoiseSource, n *names) (out []strengthTable) {
 }
 
 // cellOf writes a level with its 95 % interval, or the bound it stays under.
-func cellOf(x result.NoiseStrength) strengthCell {
+func cellOf(x result.NoiseStrength) cell {
 	switch {
-	case x.Level == nil && x.High == nil:
-		return strengthCell{Level: "–"}
+	case x.Level == nil && x.High != nil:
+		return cell{Figure: "< " + wording.Figure(x.High, 1)}
 	case x.Level == nil:
-		return strengthCell{Level: "< " + wording.Number(float64(*x.High), 1)}
+		return cell{Figure: wording.None}
 	case x.Low == nil || x.High == nil:
-		return strengthCell{wording.Number(float64(*x.Level), 1), "(no interval)"}
+		return cell{wording.Figure(x.Level, 1), "(no interval)"}
 	}
-	return strengthCell{wording.Number(float64(*x.Level), 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
+	return cell{wording.Figure(x.Level, 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
 }
 
 // ownPlace says where a line of the receiver's own stands.

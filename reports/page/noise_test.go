@@ -137,11 +137,11 @@ func TestStrengthCells(t *testing.T) {
 	if len(v.Strengths) != 1 || len(v.Strengths[0].Rows) != len(allSetups) {
 		t.Fatalf("%+v, want one table of %d setups", v.Strengths, len(allSetups))
 	}
-	at := map[string]strengthCell{}
+	at := map[string]cell{}
 	for _, row := range v.Strengths[0].Rows {
 		at[row.Setup] = row.Cells[0]
 	}
-	for setup, want := range map[string]strengthCell{
+	for setup, want := range map[string]cell{
 		"whip@study": {"8.2", "(7.6 to 8.8)"}, "loop@loft:130": {"−0.8", "(no interval)"}, "whip@loft": {"< −7.5", ""}} {
 		if at[setup] != want {
 			t.Errorf("%s: %+v, want %+v", setup, at[setup], want)

@@ -35,13 +35,17 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // inWords puts what stands in a report into words and figures that can be shown. Texts of
 // a report are to go through printable.
 var inWords = template.FuncMap{
-	"printable": wording.Printable, "signed": wording.Signed, "share": wording.Share, "count": wording.Count, "interval": wording.Interval, "bearing": survey.BearingOf,
-	"utc": wording.UTC, "spell": wording.Duration, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
-	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval, "depth": text.DepthText, "depthInterval": text.DepthInterval,
-	"flags": flagsOf, "events": text.ShownEvents,
+	"printable": wording.Printable, "upper": upper, "signed": wording.Signed, "share": wording.Share, "interval": wording.Interval,
+	"count": wording.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
+	"edges": func(low, high survey.Hz) string { return survey.Edges(low, high, " to ") },
+	"facts": factsOf, "periods": periodsOf, "hours": hoursName,
+	"riseLevel": riseLevel, "riseWhere": riseWhere, "sources": text.SourceList, "ownPlace": ownPlace,
+	"riseVerdict": func(kind string) string { return text.RiseVerdicts[kind] },
+	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval,
+	"depth": text.DepthText, "depthInterval": text.DepthInterval,
+	"flags": flagsOf, "verdicts": text.VerdictsText, "events": text.ShownEvents,
 	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },
 	"visits":     func(v *result.QualityVisits) []string { return text.VisitLines(v, time.UTC) },
-	"hours":      hoursName, "upper": upper, "riseLevel": riseLevel, "riseWhere": riseWhere, "riseVerdict": func(kind string) string { return text.RiseVerdicts[kind] }, "sources": text.SourceList,
 }
 
 // Write writes the report as one page. It fails where w does, or where a

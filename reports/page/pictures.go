@@ -171,7 +171,7 @@ func scale(pictures []result.Waterfall) (low, high float64) {
 
 // fromTo writes an interval in a sentence: "5.1 to 7.3".
 func fromTo(low, high *survey.DB, places int) string {
-	return wording.Number(float64(*low), places) + " to " + wording.Number(float64(*high), places)
+	return wording.Figure(low, places) + " to " + wording.Figure(high, places)
 }
 
 // hundredths rounds to 0.01 dB, which is as fine as the page's data need be.

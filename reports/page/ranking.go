@@ -11,12 +11,12 @@ import (
 
 // A rankView is one ranking: chart, text alternative and table.
 type rankView struct {
-	ID, Segment, Range string
-	Period             string
-	Charted            bool
-	Places             int // of decimals
-	Rows               []rankRow
-	Doubts             []doubtView
+	*result.RankSegment
+	ID      string
+	Charted bool
+	Places  int // of decimals
+	Rows    []rankRow
+	Doubts  []doubtView
 }
 
 // A rankRow is one line of the table: the reference is compared with itself, without an interval.
@@ -43,14 +43,7 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 	var views []rankView
 	drawn := map[string]rankData{}
 	for i, s := range r.Rank.Segments {
-		v := rankView{
-			ID:      fmt.Sprintf("rank-%d", i),
-			Segment: wording.Printable(s.Segment),
-			Range:   survey.Edges(s.Low, s.High, " to "),
-			Period:  s.Period,
-			Places:  text.Places(s.Setups),
-			Doubts:  doubtsOf(s.Doubts, "", n),
-		}
+		v := rankView{RankSegment: &s, ID: fmt.Sprintf("rank-%d", i), Places: text.Places(s.Setups), Doubts: doubtsOf(s.Doubts, "", n)}
 		d := rankData{Reference: -1}
 		for _, row := range s.Setups {
 			shown := rankRowOf(row, v.Places, row.Setup == r.Rank.Reference)

@@ -68,9 +68,9 @@ func riseLevel(r result.Rise) string {
 	case r.Level == nil:
 		return ""
 	case r.Low == nil || r.High == nil:
-		return wording.Number(float64(*r.Level), 1) + " dB"
+		return wording.Figure(r.Level, 1) + " dB"
 	}
-	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", wording.Number(float64(*r.Level), 1), fromTo(r.Low, r.High, 1))
+	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", wording.Figure(r.Level, 1), fromTo(r.Low, r.High, 1))
 }
 
 // riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
@@ -99,7 +99,7 @@ func nightsOf(dark []result.Rise) *nightView {
 	}
 	v.Span = spanOf(whole)
 	if most != nil {
-		v.Most = wording.Number(float64(*most), 1)
+		v.Most = wording.Figure(most, 1)
 	}
 	return v
 }

@@ -13,24 +13,22 @@ import (
 	"nightfloor/survey"
 )
 
-// A view is what the template shows, in the order of the page, beside the report itself.
+// A view is what the template shows, in the order of the page, beside the report itself and
+// the names of its setups.
 type view struct {
 	*result.Report
+	*names
 	Simulated bool
 	Policy    string
 	Style     template.CSS
 	Charts    template.JS
 	Script    template.JS
-	Facts     []fact
 	Answers   []answer
-	Reference string
-	Periods   []string // the choices of the ranking's switch
-	Sun       string   // how the periods are told apart; "" where the place is not known
+	Sun       string // how the periods are told apart; "" where the place is not known
 	Ranks     []rankView
 	Floors    []floorView
 	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
-	Against   string // what the turned antennas' levels stand against
 	Doubts    []doubtView
 	Data      data
 }
@@ -66,21 +64,18 @@ func newView(r *result.Report) (*view, error) {
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
 	v := &view{
 		Report:    r,
+		names:     names,
 		Simulated: simulated(r),
 		Policy:    policy(style, charts, script),
 		Style:     template.CSS(style),
 		Charts:    template.JS(charts),
 		Script:    template.JS(script),
-		Facts:     factsOf(r),
 		Answers:   answersOf(r, names),
-		Reference: names.Spoken(r.Rank.Reference),
-		Periods:   periodsOf(r.Rank.Segments),
 		Sun:       where.words(),
 		Ranks:     ranks,
 		Floors:    floors,
 		Noise:     noise,
 		Turns:     turnsOf(r, names),
-		Against:   names.Spoken(r.Bearings.Reference),
 		Doubts:    doubtsOf(r.Doubts, "", names),
 	}
 	if line != nil {

@@ -10,7 +10,7 @@ import (
 
 // defaultSpread is taken for the fading of a pair whose differences cannot tell it:
 // two antennas seen for half a second to half a minute scatter by 1 to 8 dB
-// (STATISTICS.md 3.3, PHYSICS.md 9.2). No test notices when it moves threefold.
+// (STATISTICS.md 3.3, PHYSICS.md 9.2). TestSpreadOfFewRounds fails when it moves.
 const defaultSpread = 5.0 // dB
 
 // An effect is how one setup stands against the reference over a period.

@@ -19,7 +19,8 @@ import (
 const besideRise = 2 * time.Minute
 
 // reach95 is how many times its spread the 95 % interval of a step reaches: 1.96, and a
-// little for the spread itself, which is known to a tenth.
+// little for the spread itself, which is known to a tenth. TestIntervalOfAStep fails when it
+// moves.
 const reach95 = 2.1
 
 // Of finds when the floor was raised, and by what: a device that was switched, noise

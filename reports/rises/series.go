@@ -14,13 +14,11 @@ const (
 	// riseLeast is from how many dB a rise of the floor is one (PHYSICS.md 8.5).
 	riseLeast = 3.0
 	// crowdedShare is from what share of taken-out bins a floor says too little of most of
-	// its segment.
+	// its segment. TestRisesThatAreNone and TestDeviceAmongStations fail when it moves.
 	crowdedShare = 0.9
 	// gapMost is how many times the usual distance two neighbours are apart at the most: over
-	// a longer gap a change is no step (STATISTICS.md 9.1).
+	// a longer gap a change is no step (STATISTICS.md 9.1). TestStepsBesideAGap fails when it moves.
 	gapMost = 2.5
-	// scatterLeast is the least scatter that a series is taken to have, dB.
-	scatterLeast = 0.05
 )
 
 // A floorSeries is the floor through one setup segment in one survey, at gains that compare: it is
@@ -65,9 +63,9 @@ func loweredBy(h *readlog.Reading) float64 {
 	return 0
 }
 
-// tells tells whether a reading's floor is the noise outside, through the antenna it is
+// usable tells whether a reading's floor is the noise outside, through the antenna it is
 // said to be, over enough of the segment.
-func tells(h *readlog.Reading) bool {
+func usable(h *readlog.Reading) bool {
 	return input.Levelled(h.Reading) && h.Occupancy <= crowdedShare &&
 		!h.Quality.Has(survey.FlagReceiverLimited) && !h.Quality.Has(survey.FlagSetupDoubt)
 }
@@ -77,7 +75,7 @@ func floors(l *readlog.Log) (all []*floorSeries) {
 	found, signs := map[seriesKey]*floorSeries{}, sweepSigns(l)
 	for i := range l.Readings {
 		h := &l.Readings[i]
-		if !tells(h) {
+		if !usable(h) {
 			continue
 		}
 		key := seriesKey{h.Sweep.Survey, h.SetupSegment, h.Gain}
@@ -139,7 +137,7 @@ func finishSeries(l *readlog.Log, s *floorSeries) {
 	for i := range changes {
 		changes[i] -= trend
 	}
-	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas), scatterLeast)
+	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas))
 	s.quiet = s.low()
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -263,6 +264,7 @@ func TestIntervalOfAStep(t *testing.T) {
 	seed := reporttest.SeedFor(t)
 	for _, wander := range []float64{0, 0.3} {
 		trials, found, held, all := reporttest.TrialsOr(12), 0, 0, 0
+		half, square := 0.0, 0.0
 		for n := range trials {
 			d := newTide(seed+uint64(n), dishwasher)
 			d.Wander = wander
@@ -275,6 +277,8 @@ func TestIntervalOfAStep(t *testing.T) {
 				for _, x := range r.Strength[:1] { // others of the same survey move alike
 					truth := survey.DB(dishwasher(slices.Index(d.Setups, x.Setup), 0, 4))
 					all++
+					half += float64(*x.High-*x.Low) / 2
+					square += float64((*x.Level - truth) * (*x.Level - truth))
 					if *x.Low <= truth && truth <= *x.High {
 						held++
 					}
@@ -287,6 +291,10 @@ func TestIntervalOfAStep(t *testing.T) {
 		}
 		if share := float64(held) / float64(all); share < 0.95-2.6*math.Sqrt(0.95*0.05/float64(all)) {
 			t.Errorf("wander of %.1f dB: %d of %d intervals hold the truth", wander, held, all)
+		}
+		// A 95 % interval reaches about two standard errors, of which 12 draws tell to a fifth.
+		if n := float64(all); half/n > 4*math.Sqrt(square/n) {
+			t.Errorf("wander of %.1f dB: intervals reach %.2f dB, levels are %.2f dB off", wander, half/n, math.Sqrt(square/n))
 		}
 	}
 }
@@ -303,6 +311,70 @@ func TestWhatGoesDiffersFromWhatCame(t *testing.T) {
 		t.Errorf("%d rises, want one that has a beginning and an end", len(rises))
 		for i := range rises {
 			t.Log(shown(&rises[i]))
+		}
+	}
+}
+
+// Nothing is said of a change over a gap of five rounds; a round that is missing makes none.
+func TestStepsBesideAGap(t *testing.T) {
+	for missing, want := range map[int]int{0: 1, 1: 1, 5: 0} {
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 99, 6) })
+		d.Rounds = 60
+		in := d.Input()
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Round > 30-missing && s.Round <= 30 })
+		if rises := risesIn(in); len(rises) != want {
+			t.Errorf("%d rounds missing: %d rises, want %d", missing, len(rises), want)
+		}
+	}
+}
+
+// A step stands out by 6 standard errors in a long series; in one of 10 points by 6·(1 + 8/10) =
+// 10.8, of which too little tells the scatter. It needs three points on both sides.
+func TestStepsOfFewPoints(t *testing.T) {
+	// Of five points on both sides least squares with one slope know a jump to
+	// √(1/5 + 1/5 + 5²/20) = 1.28 of the medians' error.
+	const sigma = 1.28 * stats.MedianError
+	for _, test := range []struct {
+		before, after int
+		size          float64 // standard errors
+		found         bool
+	}{{5, 5, 9.5, false}, {5, 5, 12.5, true}, {80, 80, 5.5, false}, {80, 80, 6.6, true}, {40, 3, 25, true}, {40, 2, 25, false}, {2, 40, 25, false}} {
+		s := seriesOf(append(make([]float64, test.before), slices.Repeat([]float64{test.size * sigma}, test.after)...)...)
+		s.scatter = 1
+		if steps := s.steps(); len(steps) > 0 != test.found {
+			t.Errorf("%d points before a step of %.1f standard errors, %d after it: found %v", test.before, test.size, test.after, len(steps) > 0)
+		}
+	}
+}
+
+// What goes off is the device that came on last of those within 1 dB of it, else the one most like it;
+// one that differs by more than 3 dB in power and in lift is another.
+func TestWhichDeviceGoes(t *testing.T) {
+	l, series := readlog.New(newTide(1, nil).Input()), seriesOf()
+	at := func(minutes int, before, after float64) *switching {
+		return &switching{Edge: readlog.Edge{Survey: 1, Seen: l.Readings[0].Start.Add(time.Duration(minutes) * time.Minute)}, up: after > before,
+			steps: []floorStep{{jump: jump{before: before, after: after, size: after - before}, series: series}}}
+	}
+	for _, test := range []struct {
+		name     string
+		on       []float64 // lifts from 0 dB, one after another
+		from     float64   // off, from this level to 0 dB
+		goes, of int       // which of them went off, 0: another; how many devices there were
+	}{
+		{"alike", []float64{6}, 4.5, 1, 1}, // 2.1 dB less power
+		{"weaker", []float64{12}, 4, 0, 2}, // 10 dB less power, 8 dB less lift
+		{"the last", []float64{6, 6.5}, 6, 2, 2},
+		{"the first", []float64{6, 8}, 6, 1, 2},
+	} {
+		var found []*switching
+		for i, lift := range test.on {
+			found = append(found, at(60+10*i, 0, lift))
+		}
+		off := at(120, test.from, 0)
+		all := devices(l, append(found, off))
+		goes := 1 + slices.IndexFunc(all, func(d device) bool { return d.on != nil && d.off == off })
+		if goes != test.goes || len(all) != test.of {
+			t.Errorf("%s: number %d of %d devices went off, want %d of %d", test.name, goes, len(all), test.goes, test.of)
 		}
 	}
 }

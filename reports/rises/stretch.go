@@ -12,7 +12,7 @@ import (
 
 const (
 	// fewLow is at how many points at the least a series must not be raised for it to be
-	// known what it looks like then.
+	// known what it looks like then. TestFewQuietPoints fails when it moves.
 	fewLow = 3
 	// contrast is by how many times its scatter a raised floor must differ from the rest of
 	// its series, and by half of riseLeast at the least.

@@ -3,9 +3,11 @@ package rises
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -236,5 +238,41 @@ func TestRiseOfAFloorThatScatters(t *testing.T) {
 		if rises := risesIn(d.Input()); len(rises) != test.rises {
 			t.Errorf("%.1f dB: %d rises, want %d", test.height, len(rises), test.rises)
 		}
+	}
+}
+
+// What a series looks like while it is not raised is known from three points on.
+func TestFewQuietPoints(t *testing.T) {
+	for quiet, want := range map[int]bool{2: false, 3: true, 5: true} {
+		s := seriesOf(append(make([]float64, quiet), slices.Repeat([]float64{8}, 20)...)...)
+		s.quiet = s.low()
+		x := stretch{series: s}
+		for n := quiet; n < len(s.points); n++ {
+			x.points = append(x.points, n)
+		}
+		if x.stands() != want {
+			t.Errorf("%d points not raised: stands out %v", quiet, !want)
+		}
+	}
+}
+
+// Humps of 15 dB over half of a segment raise its mean by 10·log(1 + 0.5·30.6) = 12.1 dB, which are
+// theirs; where they take seven tenths all of it is raised.
+func TestHumpsOverASegment(t *testing.T) {
+	for share, want := range map[float64]float64{0.5: 12.13, 0.7: 0} {
+		r := survey.Reading{Segment: survey.Segment{Low: 6e6, High: 7e6}, Findings: []survey.Finding{
+			{Kind: survey.FindingHump, Low: 6e6, High: survey.Hz(6e6 + 1e6*share), Strength: 15, Confidence: 0.9999}}}
+		if got := humped(&readlog.Reading{Reading: &r}); math.Abs(got-want) > 0.01 {
+			t.Errorf("humps over %.1f of the segment: %.2f dB, want %.2f", share, got, want)
+		}
+	}
+}
+
+// A device is found in segments full of stations to seven tenths.
+func TestDeviceAmongStations(t *testing.T) {
+	d := newTide(reporttest.SeedFor(t), dishwasher)
+	d.Rounds, d.Mark = 65, func(r *survey.Reading, k, i int, hours float64) { r.Occupancy = 0.7 }
+	if rises := risesIn(d.Input()); len(rises) != 1 || rises[0].Kind != result.RiseStep {
+		t.Errorf("%d rises, want the dishwasher's step", len(rises))
 	}
 }

@@ -9,6 +9,7 @@ import (
 )
 
 // Resamples is the number of draws behind best_share: its standard error is 0.011 at worst.
+// TestScatterOfBestShare fails when it moves.
 const Resamples = 2000
 
 // BestShares gives for each advantage the share of resamples of blocks in which it

@@ -113,7 +113,7 @@ func PatternName(p *result.Pattern) string {
 	case p.Spacing != nil:
 		return wording.Number(float64(*p.Spacing)/1e3, 1) + " kHz comb"
 	case p.Envelope != nil:
-		return "modulation at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
+		return "modulation at " + wording.Figure(p.Envelope, 0) + " Hz"
 	}
 	return p.Of
 }
@@ -146,9 +146,9 @@ func DepthInterval(p *result.Pattern) string {
 	case p.DepthLow == nil:
 		return wording.None
 	case p.DepthHigh == nil:
-		return "> " + wording.Number(float64(*p.DepthLow), 1)
+		return "> " + wording.Figure(p.DepthLow, 1)
 	}
-	return wording.Number(float64(*p.DepthLow), 1) + " … " + wording.Number(float64(*p.DepthHigh), 1)
+	return wording.Figure(p.DepthLow, 1) + " … " + wording.Figure(p.DepthHigh, 1)
 }
 
 // pointsLines writes levels in order of bearing, six a line: 000° −3.1   015° −2.8.

@@ -108,7 +108,7 @@ func TestBearingsJSONIsWhole(t *testing.T) {
 // TestBearingsInTheSummary: a line an antenna and a segment, none where nothing was turned.
 func TestBearingsInTheSummary(t *testing.T) {
 	var with, without bytes.Buffer
-	if err := errors.Join(writeSummary(&with, result.Report{Bearings: spun()}, reporttest.Zone), writeSummary(&without, result.Report{}, reporttest.Zone)); err != nil {
+	if err := errors.Join(WriteSummary(&with, result.Report{Bearings: spun()}, reporttest.Zone), WriteSummary(&without, result.Report{}, reporttest.Zone)); err != nil {
 		t.Fatal(err)
 	}
 	if !strings.Contains(with.String(), "loop@attic on 31 m: null of the floor at 123° / 303°, 13.0 dB under the peak") || strings.Contains(without.String(), "By bearing") {

@@ -201,11 +201,11 @@ func StrengthText(s result.NoiseStrength) string {
 	case s.Level == nil && s.High == nil:
 		return wording.None
 	case s.Level == nil:
-		return "< " + wording.Number(float64(*s.High), 1)
+		return "< " + wording.Figure(s.High, 1)
 	case s.High == nil || s.Low == nil || *s.High-*s.Low > roughStrength:
-		return "≈ " + wording.Number(float64(*s.Level), 1)
+		return "≈ " + wording.Figure(s.Level, 1)
 	}
-	return wording.Number(float64(*s.Level), 1) + " ± " + wording.Number(math.Ceil(10*float64(*s.High-*s.Low)/2)/10, 1)
+	return wording.Figure(s.Level, 1) + " ± " + wording.Number(math.Ceil(10*float64(*s.High-*s.Low)/2)/10, 1)
 }
 
 // ownBlock lists lines that are the receiver's own.

@@ -2,6 +2,7 @@ package text
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -40,23 +41,19 @@ const mostEvents = 12
 
 // ShownEvents gives the events of the survey that a person is shown, those that make an
 // antenna another before all.
-func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent) {
+func ShownEvents(s result.QualitySurvey) []result.QualityEvent {
 	free := mostEvents
 	for _, e := range s.Events {
 		if e.Repeaked != nil {
 			free--
 		}
 	}
-	for _, e := range s.Events {
+	return slices.DeleteFunc(slices.Clone(s.Events), func(e result.QualityEvent) bool {
 		if e.Repeaked == nil {
-			if free <= 0 {
-				continue
-			}
 			free--
 		}
-		events = append(events, e)
-	}
-	return events
+		return e.Repeaked == nil && free < 0
+	})
 }
 
 // writeEvents lists what was noted, times in the given zone.

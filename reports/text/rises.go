@@ -128,9 +128,9 @@ func riseLevel(r *result.Rise) string {
 	if r.Level == nil {
 		return wording.None
 	}
-	text := wording.Number(float64(*r.Level), 1)
+	text := wording.Figure(r.Level, 1)
 	if r.Low != nil && r.High != nil {
-		text += " (" + wording.Number(float64(*r.Low), 1) + " … " + wording.Number(float64(*r.High), 1) + ")"
+		text += " (" + wording.Figure(r.Low, 1) + " … " + wording.Figure(r.High, 1) + ")"
 	}
 	return text
 }

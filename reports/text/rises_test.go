@@ -55,7 +55,7 @@ func TestGoldenRises(t *testing.T) {
 	found := sampleRises()
 	for name, write := range map[string]func(b *bytes.Buffer) error{
 		"rises.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone) },
-		"rises-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, reporttest.Zone) },
+		"rises-summary.txt": func(b *bytes.Buffer) error { return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {

@@ -3,6 +3,7 @@ package text
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -11,12 +12,10 @@ import (
 	"nightfloor/survey"
 )
 
-// WriteSummary prints what a report has to say on a screen, times local: a verdict
+// WriteSummary prints what a report has to say on a screen, times in the given zone: a verdict
 // and a ranking for each segment, what changes with the time of day, where the floor has
 // a null, the noise sources, and the doubts.
-func WriteSummary(w io.Writer, r result.Report) error { return writeSummary(w, r, time.Local) }
-
-func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
+func WriteSummary(w io.Writer, r result.Report, zone *time.Location) error {
 	var b strings.Builder
 	simulated := r.Simulated || r.Rank.Simulated || r.Bearings.Simulated || r.Noise.Simulated
 	document(&b, simulated, r.Doubts, func() { summary(&b, r, zone) })
@@ -40,16 +39,12 @@ func summary(b *strings.Builder, r result.Report, zone *time.Location) {
 
 // summaryHead says what was measured, where and when.
 func summaryHead(b *strings.Builder, r result.Report, zone *time.Location) {
-	var head []string
-	if r.Title != "" {
-		head = append(head, wording.Printable(r.Title))
+	site := r.Site.Name
+	if strings.Contains(strings.ToLower(r.Title), strings.ToLower(site)) {
+		site = ""
 	}
-	if r.Site.Name != "" && !strings.Contains(strings.ToLower(r.Title), strings.ToLower(r.Site.Name)) {
-		head = append(head, wording.Printable(r.Site.Name))
-	}
-	if r.Site.Locator != "" {
-		head = append(head, wording.Printable(r.Site.Locator))
-	}
+	head := wording.Printables([]string{r.Title, site, r.Site.Locator})
+	head = slices.DeleteFunc(head, func(s string) bool { return s == "" })
 	if len(head) > 0 {
 		b.WriteString(strings.Join(head, ", ") + "\n")
 	}

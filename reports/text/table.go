@@ -20,11 +20,8 @@ import (
 const simulatedNote = "SIMULATED: made in the simulated house; the figures say nothing of any real antenna."
 
 // WriteTable prints a Rank, a FloorTable, Bearings, NoiseSources or a Quality for a person
-// to read, times in the given zone (nil: local). It panics on another type.
+// to read, times in the given zone. It panics on another type.
 func WriteTable(w io.Writer, answer any, zone *time.Location) error {
-	if zone == nil {
-		zone = time.Local
-	}
 	var b strings.Builder
 	switch r := answer.(type) {
 	case result.Rank:
