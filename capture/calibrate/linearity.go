@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"nightfloor/capture"
-	"nightfloor/capture/changer"
+	"nightfloor/capture/turn"
 	"nightfloor/survey"
 )
 
@@ -235,8 +235,8 @@ func (a ProgramAttenuator) Put(ctx context.Context, in bool) error {
 	if in {
 		where = "in"
 	}
-	var said changer.Tail
-	err := changer.RunProgram(ctx, a.TimeOut, append(slices.Clone(a.Argv), where), []string{"NIGHTFLOOR_ATTENUATOR=" + where}, &said, &said)
+	var said turn.Tail
+	err := turn.RunProgram(ctx, a.TimeOut, append(slices.Clone(a.Argv), where), []string{"NIGHTFLOOR_ATTENUATOR=" + where}, &said, &said)
 	if err != nil {
 		return fmt.Errorf("the attenuator was not put %s: %w", where, err)
 	}

@@ -8,10 +8,10 @@ import (
 	"strings"
 
 	"nightfloor/capture"
-	"nightfloor/capture/changer"
 	"nightfloor/capture/iqfile"
 	"nightfloor/capture/rtlsdr"
 	"nightfloor/capture/scene"
+	"nightfloor/capture/turn"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -21,7 +21,7 @@ import (
 // is what keeps a recording from being looked at.
 func Foresee(p plan.Plan, found error) (info capture.Info, doubt string, wrong error) {
 	if r := p.Change.Rotator; r != nil && found == nil {
-		if err := (&changer.Rotator{Rotator: *r, HalfTurn: p.HalfTurn}).CheckSetups(p.Setups); err != nil {
+		if err := (&turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn}).CheckSetups(p.Setups); err != nil {
 			found = p.AddMistake(found, "rotator.range", err)
 		}
 	}

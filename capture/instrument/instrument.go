@@ -15,10 +15,10 @@ import (
 	"strings"
 
 	"nightfloor/capture"
-	"nightfloor/capture/changer"
 	"nightfloor/capture/iqfile"
 	"nightfloor/capture/rtlsdr"
 	"nightfloor/capture/scene"
+	"nightfloor/capture/turn"
 	"nightfloor/survey/plan"
 )
 
@@ -58,11 +58,11 @@ func Open(ctx context.Context, p plan.Plan, o Options) (Instrument, error) {
 		if err != nil {
 			return Instrument{}, err
 		}
-		changes, err := changerOf(p, o, house)
+		changer, err := changerOf(p, o, house)
 		if err != nil {
 			return Instrument{}, errors.Join(err, house.Close())
 		}
-		return Instrument{Receiver: house, Clock: house, Changer: changes}, nil
+		return Instrument{Receiver: house, Clock: house, Changer: changer}, nil
 	case "file":
 		if p.Change.By == plan.ByCommand || p.Change.By == plan.ByPerson || p.Change.Rotator != nil {
 			return Instrument{}, errors.New("open receiver: a recording was made through one setup, which nothing changes now; take [change] and [rotator] out of the plan, or use nightfloor import")
@@ -71,7 +71,7 @@ func Open(ctx context.Context, p plan.Plan, o Options) (Instrument, error) {
 		if err != nil {
 			return Instrument{}, err
 		}
-		return Instrument{Receiver: played, Clock: played, Changer: changer.Only{Setup: p.Setups[0]}}, nil
+		return Instrument{Receiver: played, Clock: played, Changer: turn.Only{Setup: p.Setups[0]}}, nil
 	case "rtlsdr":
 		return openDongle(ctx, p, o)
 	case "":
@@ -86,7 +86,7 @@ func openDongle(ctx context.Context, p plan.Plan, o Options) (Instrument, error)
 	if err != nil {
 		return Instrument{}, URIError{err}
 	}
-	changes, err := changerOf(p, o, nil)
+	changer, err := changerOf(p, o, nil)
 	if err != nil {
 		return Instrument{}, err
 	}
@@ -101,28 +101,28 @@ func openDongle(ctx context.Context, p plan.Plan, o Options) (Instrument, error)
 	if err != nil {
 		return Instrument{}, err
 	}
-	return Instrument{Receiver: r, Clock: o.Clock, Changer: changes, Reopen: open}, nil
+	return Instrument{Receiver: r, Clock: o.Clock, Changer: changer, Reopen: open}, nil
 }
 
 // changerOf gives what changes the antennas, as the plan says: a person or a
 // program, then a rotator. The simulated house, nil for a real receiver, follows
 // what these reached.
 func changerOf(p plan.Plan, o Options, house capture.Changer) (capture.Changer, error) {
-	var chain changer.Chain
+	var chain turn.Chain
 	change := p.Change
 	switch {
 	case change.By == plan.ByPerson:
 		if o.In == nil {
 			return nil, fmt.Errorf("record: the plan has a person change the antennas, and there is no terminal to ask at; run it in one, or give [change] in the plan by = \"command\" and a program that switches")
 		}
-		chain = append(chain, &changer.Person{In: o.In, Out: o.Out, Plan: p, Cautions: o.Cautions})
+		chain = append(chain, &turn.Person{In: o.In, Out: o.Out, Plan: p, Cautions: o.Cautions})
 	case change.By == plan.ByCommand:
-		chain = append(chain, &changer.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: p.Setups, Log: o.Log})
+		chain = append(chain, &turn.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: p.Setups, Log: o.Log})
 	case house == nil && p.SwitchedSetups() > 1:
 		return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"person\", or by = \"command\" and a program that switches", len(p.Setups))
 	}
 	if r := change.Rotator; r != nil {
-		chain = append(chain, &changer.Rotator{Rotator: *r, HalfTurn: p.HalfTurn, Log: o.Log})
+		chain = append(chain, &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn, Log: o.Log})
 	}
 	if house != nil {
 		chain = append(chain, house)

@@ -28,7 +28,7 @@ var order = []room{
 var packageOrder = []string{
 	"cmd/nightfloor",
 
-	"capture/instrument", "capture/scene", "capture/calibrate", "capture/changer", "capture/rtlsdr", "capture/iqfile",
+	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
 	"capture/pluglog", "capture",
 
 	"store",
@@ -47,7 +47,7 @@ var packageOrder = []string{
 
 // testHelpers are for tests: only tests import them, and packages like them.
 var testHelpers = []string{
-	"dsp/dsptest", "capture/capturetest", "capture/rtlsdr/rtlsdrtest", "capture/changer/changertest",
+	"dsp/dsptest", "capture/capturetest", "capture/rtlsdr/rtlsdrtest", "capture/turn/turntest",
 	"reports/reporttest", "reports/golden",
 }
 

@@ -8,7 +8,7 @@ import (
 	"syscall"
 	"testing"
 
-	"nightfloor/capture/changer/changertest"
+	"nightfloor/capture/turn/turntest"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -71,7 +71,7 @@ func TestRecordByHand(t *testing.T) {
 	if err := os.WriteFile(plan, []byte(byHand), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p := changertest.OpenPTY(t)
+	p := turntest.OpenPTY(t)
 	cmd := exec.Command(os.Args[0], "record", "--plan", plan, "--db", database)
 	cmd.Env = append(os.Environ(), asProgram+"=1")
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = p.Terminal, p.Terminal, p.Terminal

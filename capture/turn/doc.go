@@ -1,4 +1,4 @@
-// Package changer changes antennas: it puts a setup in place and says what was reached, which
+// Package turn changes antennas: it puts a setup in place and says what was reached, which
 // may be another one than was asked for.
 //
 // A Command is a program of the user's that switches, a Person is asked at the terminal, a
@@ -8,4 +8,4 @@
 //
 // Bearings are in degrees from true north; azimuths are a rotator's own degrees. Time is
 // that of the wall clock.
-package changer
+package turn

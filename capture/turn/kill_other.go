@@ -1,6 +1,6 @@
 //go:build !unix
 
-package changer
+package turn
 
 import "os/exec"
 

@@ -1,4 +1,4 @@
-package changertest
+package turntest
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package changer
+package turn
 
 import (
 	"bytes"
@@ -606,7 +606,7 @@ func TestPersonLeavesNoGoroutine(t *testing.T) {
 		synctest.Wait()
 		stacks := make([]byte, 1<<20)
 		text := string(stacks[:runtime.Stack(stacks, true)])
-		if readers, all := strings.Count(text, "changer.(*typedLines).read("), strings.Count(text, "created by nightfloor/capture/changer.(*"); readers != 1 || all != 1 {
+		if readers, all := strings.Count(text, "turn.(*typedLines).read("), strings.Count(text, "created by nightfloor/capture/turn.(*"); readers != 1 || all != 1 {
 			t.Errorf("after 50 questions %d goroutines read and %d were left in all, want the one that reads", readers, all)
 		}
 	})

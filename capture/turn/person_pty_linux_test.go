@@ -1,4 +1,4 @@
-package changer
+package turn
 
 import (
 	"context"
@@ -8,17 +8,17 @@ import (
 	"time"
 
 	"nightfloor/capture"
-	"nightfloor/capture/changer/changertest"
+	"nightfloor/capture/turn/turntest"
 	"nightfloor/survey"
 )
 
-func personAt(p *changertest.PTY, remind, patience time.Duration) *Person {
+func personAt(p *turntest.PTY, remind, patience time.Duration) *Person {
 	return &Person{In: p.Terminal, Out: p.Terminal, Plan: plans(remind, patience), Cautions: "Never work on a mast alone."}
 }
 
 // A whole session at a real terminal, which echoes and gives line by line.
 func TestPersonAtATerminal(t *testing.T) {
-	p := changertest.OpenPTY(t)
+	p := turntest.OpenPTY(t)
 	person := personAt(p, time.Hour, 2*time.Hour)
 	whip, loop := setup("whip", "study"), setup("loop", "loft", 70)
 	change := func(ctx context.Context, asked survey.Setup) <-chan answer {
@@ -74,7 +74,7 @@ func TestPersonAtATerminal(t *testing.T) {
 }
 
 func TestPersonIsAwayFromTheTerminal(t *testing.T) {
-	p := changertest.OpenPTY(t)
+	p := turntest.OpenPTY(t)
 	person := personAt(p, 20*time.Millisecond, time.Hour)
 	whip, loop := setup("whip", "study"), setup("loop", "loft", 70)
 	ctx, cancel := context.WithCancel(t.Context())

@@ -1,4 +1,4 @@
-package changer_test
+package turn_test
 
 import (
 	"context"
@@ -6,8 +6,8 @@ import (
 	"fmt"
 
 	"nightfloor/capture"
-	"nightfloor/capture/changer"
 	"nightfloor/capture/scene"
+	"nightfloor/capture/turn"
 	"nightfloor/survey"
 )
 
@@ -15,7 +15,7 @@ import (
 // reached, and is not claimed.
 func ExampleOnly() {
 	whip := survey.Setup{Antenna: "whip", Placement: "attic"}
-	changer := changer.Only{Setup: whip}
+	changer := turn.Only{Setup: whip}
 	for _, asked := range []survey.Setup{whip, {Antenna: "loop", Placement: "attic"}} {
 		reached, err := changer.Change(context.Background(), asked)
 		if err != nil {
@@ -40,9 +40,9 @@ func ExampleChain() {
 	defer house.Close()
 	loft := survey.Setup{Antenna: "whip", Placement: "loft"}
 	for _, argv := range [][]string{nil, {"no-such-program"}} {
-		chain := changer.Chain{house}
+		chain := turn.Chain{house}
 		if argv != nil {
-			chain = changer.Chain{&changer.Command{Argv: argv}, house}
+			chain = turn.Chain{&turn.Command{Argv: argv}, house}
 		}
 		reached, err := chain.Change(context.Background(), loft)
 		if errors.Is(err, capture.ErrNotReached) {

@@ -1,4 +1,4 @@
-package changer
+package turn
 
 import (
 	"context"
