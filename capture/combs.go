@@ -12,22 +12,18 @@ import (
 	"nightfloor/survey"
 )
 
-// findCombs seeks combs in the passbands of one sweep together.
-func findCombs(bands ...*heardPassband) []comb.Comb {
-	return confident(comb.Seek(viewsOf(bands), 1-survey.Confident))
-}
+// mostChance is the P up to which a comb counts as found: its Confidence is survey.Confident then.
+const mostChance = (1 - survey.Confident) / interference.Kinds
 
-func viewsOf(bands []*heardPassband) []*comb.View {
+// findCombs seeks combs in the passbands of one sweep together.
+func findCombs(bands ...*passband) []comb.Comb { return comb.Seek(viewsOf(bands), mostChance) }
+
+func viewsOf(bands []*passband) []*comb.View {
 	views := make([]*comb.View, len(bands))
 	for i, p := range bands {
 		views[i] = p.view
 	}
 	return views
-}
-
-// confident leaves combs that count as found.
-func confident(combs []comb.Comb) []comb.Comb {
-	return slices.DeleteFunc(combs, func(c comb.Comb) bool { return interference.Confidence(c.P) < survey.Confident })
 }
 
 // A combWatch holds the combs that were found through any setup in this and the last
@@ -36,15 +32,15 @@ type combWatch struct {
 	tracks []combTrack
 }
 
-// find seeks combs in the passbands of a sweep, and puts what it found on the list. With
+// find seeks combs in the passbands of a sweep, and notes what it found. With
 // all, every spacing is tried; else only those of the list, which takes less time and,
 // since fewer are tried, less evidence.
-func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Time) []comb.Comb {
+func (w *combWatch) find(bands []*passband, all bool, round int, at time.Time) []comb.Comb {
 	var found []comb.Comb
 	if all {
 		found = findCombs(bands...)
 	} else {
-		found = confident(comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), 1-survey.Confident))
+		found = comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), mostChance)
 	}
 	w.note(found, round, at)
 	return found
@@ -66,36 +62,37 @@ type sighting struct {
 // nearest to it, one that is lost is not measured at all.
 const watchGate = 0.002
 
-// note puts combs found at one moment on the list. Each belongs to the track that is
-// nearest; no two belong to one.
+// note puts combs found at one moment on the list. Each belongs to the track that is nearest; no
+// two belong to one. They get the line width of the track's strongest sighting: all setups are
+// measured over that one width, so that their powers compare.
 func (w *combWatch) note(found []comb.Comb, round int, at time.Time) {
 	of := w.match(found, at)
 	for i, c := range found {
 		c.Modulation = comb.Modulation{} // it holds for that time only
-		seen := sighting{c, at, round}
-		if t := of[i]; t >= 0 {
-			w.tracks[t] = slices.Insert(w.tracks[t], w.tracks[t].indexAt(at), seen)
-			continue
+		if of[i] < 0 {
+			of[i], w.tracks = len(w.tracks), append(w.tracks, nil)
 		}
-		w.tracks = append(w.tracks, combTrack{seen})
+		t := &w.tracks[of[i]]
+		*t = slices.Insert(*t, t.indexAt(at), sighting{c, at, round})
+		found[i].Width = t.strongest().Width
 	}
 }
 
 // forget drops sightings from more than some rounds ago.
 func (w *combWatch) forget(round int) {
 	for i, t := range w.tracks {
-		w.tracks[i] = slices.DeleteFunc(t, func(s sighting) bool { return s.round < round-WatchRounds })
+		w.tracks[i] = slices.DeleteFunc(t, func(s sighting) bool { return s.round < round-watchRounds })
 	}
 	w.tracks = slices.DeleteFunc(w.tracks, func(t combTrack) bool { return len(t) == 0 })
 }
 
-// missing gives the combs that were found within WatchRounds of a round, but for those that are
+// missing gives the combs that were found within watchRounds of a round, but for those that are
 // known, each with the spacing that it has at the time given.
 func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.Comb {
 	var out []comb.Comb
 	of := w.match(known, at)
 	for i, t := range w.tracks {
-		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= WatchRounds }
+		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= watchRounds }
 		if !slices.Contains(of, i) && slices.ContainsFunc(t, near) {
 			out = append(out, t.comb(at))
 		}
@@ -103,7 +100,7 @@ func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.C
 	return out
 }
 
-// combsOf gives the combs of those findings for which which is true. The readings are of one sweep
+// combsOf gives the combs among the findings for which a function is true. The readings are of one sweep
 // or one recording, so that findings with the same spacing are one comb, which is given once.
 func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []comb.Comb {
 	var out []comb.Comb
@@ -117,15 +114,6 @@ func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []comb.
 		}
 	}
 	return out
-}
-
-// withTrackWidth gives a comb the line width of its track's strongest sighting. All setups are
-// measured over that one width, so that their powers compare.
-func (w *combWatch) withTrackWidth(c comb.Comb, at time.Time) comb.Comb {
-	if of := w.match([]comb.Comb{c}, at); of[0] >= 0 {
-		c.Width = w.tracks[of[0]].strongest().Width
-	}
-	return c
 }
 
 // match gives the track of each comb, the nearest first, −1 where it has none.

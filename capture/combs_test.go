@@ -109,11 +109,13 @@ func TestCombsAreMeasuredOverOneWidth(t *testing.T) {
 	if got := w.missing(nil, 1, after(20))[0]; got.Width != 1.6 || got.Spacing != 65001 {
 		t.Errorf("%+v, want the last spacing and the width of the strongest", got)
 	}
-	if got := w.withTrackWidth(comb.Comb{Spacing: 65002, Width: 0.3}, after(20)); got.Width != 1.6 || got.Spacing != 65002 {
+	fresh := []comb.Comb{{Spacing: 65002, Width: 0.3, Strength: 2}, {Spacing: 99e3, Width: 0.3, Strength: 2}}
+	w.note(fresh, 1, after(30))
+	if got := fresh[0]; got.Width != 1.6 || got.Spacing != 65002 {
 		t.Errorf("%+v, want its own spacing and the width of the strongest", got)
 	}
-	if got := w.withTrackWidth(comb.Comb{Spacing: 99e3, Width: 0.3}, after(20)); got.Width != 0.3 {
-		t.Errorf("one that is not on the list is widened to %v", got.Width)
+	if got := fresh[1]; got.Width != 0.3 {
+		t.Errorf("one that was not on the list is widened to %v", got.Width)
 	}
 }
 

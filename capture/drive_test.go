@@ -53,13 +53,18 @@ func TestStepNear(t *testing.T) {
 			t.Errorf("%v dB: step %d, want %d", gain, got, want)
 		}
 	}
+	for gain, want := range map[survey.DB]survey.DB{-5: 0, 1.5: 0, 1.6: 3, 6.4: 3, 6.6: 10, 99: 10} {
+		if got := NearestStep(steps, gain); got != want {
+			t.Errorf("%v dB: nearest is %v, want %v", gain, got, want)
+		}
+	}
 }
 
 // After an overload the gain of the segment's tuning falls by 6 dB or more, once;
 // another tuning's and another setup's stay.
 func TestEase(t *testing.T) {
 	loop, whip := survey.Setup{Antenna: "loop"}, survey.Setup{Antenna: "whip"}
-	s := &Sweeper{options: SweepOptions{}.withDefaults(), info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}},
+	s := &Sweeper{info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}},
 		tunings: []Tuning{{Segments: []survey.Segment{{Name: "31 m"}, {Name: "30 m amateur"}}}, {Segments: []survey.Segment{{Name: "49 m"}}}},
 		gains:   map[gainKey]survey.Gain{{"loop", "", 0}: {DB: 20}, {"loop", "", 1}: {DB: 20}, {"whip", "", 0}: {DB: 3}}}
 	if eased := s.LowerGain(loop, map[string]bool{"31 m": true, "30 m amateur": true}); len(eased) != 1 || eased[0] != "31 m, 30 m amateur" {

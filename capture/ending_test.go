@@ -134,8 +134,15 @@ func TestFailuresEndTheSurvey(t *testing.T) {
 		{name: "first read", faults: map[int]error{1: capture.ErrUnplugged}, want: capture.ErrUnplugged, text: "failed: read lower at", least: 0, most: 0},
 	} {
 		sky := quiet
-		sky.Gains, sky.Faults, sky.Changes = []survey.DB{}, test.faults, test.change
-		r, _, m := recorderOf(sky, smallPlan())
+		sky.Gains, sky.Faults = []survey.DB{}, test.faults
+		r, fake, m := recorderOf(sky, smallPlan())
+		made := 0
+		r.Changer = changes(func(asked survey.Setup) (capture.Reached, error) {
+			if made++; test.change[made] != nil {
+				return capture.Reached{}, test.change[made]
+			}
+			return fake.Change(t.Context(), asked)
+		})
 		m.failAt, m.failure = test.fullAt, full
 		id, err := r.Run(t.Context())
 		if !errors.Is(err, test.want) || id != 7 {

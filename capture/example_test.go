@@ -67,7 +67,7 @@ segment = [{ low = "5.95 MHz", high = "6.01 MHz" }]
 // drive to full scale at 0 dB, puts them 40 dB higher on the scale of the samples.
 func ExampleMeasure() {
 	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{{At: 6.03e6, Level: -80}}}
-	recording := capturetest.Record(sky, survey.Setup{Antenna: "whip"}, 5.985e6, 30, time.Time{}, 25_000)
+	recording := record(sky, survey.Setup{Antenna: "whip"}, 5.985e6, 30, time.Time{}, 25_000)
 	segments := []survey.Segment{survey.SegmentOf(6.0e6, 6.06e6)}
 	readings, err := capture.Measure(context.Background(), recording, segments, 1)
 	if err != nil {
@@ -129,7 +129,7 @@ func ExampleImporter() {
 	for i, antenna := range []string{"loop", "whip", "loop", "whip"} {
 		sky := capturetest.Sky{Floor: -120, Seed: uint64(i)}
 		at := start.Add(time.Duration(i) * time.Minute)
-		recordings = append(recordings, capturetest.Record(sky, survey.Setup{Antenna: antenna, Placement: "attic"}, 5.985e6, 30, at, 25_000))
+		recordings = append(recordings, record(sky, survey.Setup{Antenna: antenna, Placement: "attic"}, 5.985e6, 30, at, 25_000))
 	}
 	im := capture.Importer{Store: db, Segments: []survey.Segment{survey.SegmentOf(6.0e6, 6.06e6)}, Region: 1, Version: "example"}
 	for range 2 {

@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -34,32 +35,28 @@ func (r *Recorder) recoverable(err error) bool {
 }
 
 // recoverReceiver tries to open the receiver again until it succeeds or the survey is to end,
-// and stores the gap. cut says why the survey is to end; it is "" where the receiver is back.
-func (r *Recorder) recoverReceiver(ctx context.Context, failure error) (cut string, err error) {
+// and stores the gap. The error is an ending where the survey is to end.
+func (r *Recorder) recoverReceiver(ctx context.Context, failure error) error {
 	from, begun := r.last.end, r.Clock.Now()
 	r.Log.Warn("fault began: receiver", "why", failure)
 	if err := r.Receiver.Close(); err != nil {
 		r.Log.Debug("close the receiver that failed", "why", err)
 	}
-	said := ""
+	said, early := "", error(nil)
 	for pause := firstPause; ; pause = min(2*pause, lastPause) {
 		if err := r.wait(ctx, r.Clock.Now().Add(pause)); err != nil {
-			return "", err
+			return err
 		}
-		if how, yes := r.ended(); yes {
-			cut = how
+		if early = r.ended(); early != nil {
 			break
 		}
-		fresh, err := r.reopen(ctx)
+		err := r.reopen(ctx)
 		if err == nil {
-			if err := r.replaceReceiver(fresh); err != nil {
-				return "", err
-			}
 			r.Log.Warn("fault cleared: receiver", "after", r.Clock.Now().Sub(begun).Round(time.Second))
 			break
 		}
 		if ctx.Err() != nil {
-			return "", ctx.Err()
+			return ctx.Err()
 		}
 		if err.Error() != said { // another reason than at the last try
 			said = err.Error()
@@ -68,21 +65,29 @@ func (r *Recorder) recoverReceiver(ctx context.Context, failure error) (cut stri
 	}
 	to := r.Clock.Now()
 	r.last = readingEnd{end: to} // a fault that comes right after has a gap of its own
-	return cut, r.journal.gap(ctx, from, to, faultText(failure))
+	return cmp.Or(r.journal.gap(ctx, from, to, faultText(failure)), early)
 }
 
 // reopen opens the receiver again, and no other: another dongle has other gains
-// and calibrations of its own.
-func (r *Recorder) reopen(ctx context.Context) (Receiver, error) {
+// and calibrations of its own. Gains that were found for it stay.
+func (r *Recorder) reopen(ctx context.Context) error {
 	fresh, err := r.Reopen(ctx)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	was, is := Describe(r.Receiver.Info(), r.Plan.FrontEnd), Describe(fresh.Info(), r.Plan.FrontEnd)
-	if was == is {
-		return fresh, nil
+	if was != is {
+		return errors.Join(fmt.Errorf("another receiver is there, %s; plug in the one that the survey was begun with, %s", is, was), fresh.Close())
 	}
-	return nil, errors.Join(fmt.Errorf("another receiver is there, %s; plug in the one that the survey was begun with, %s", is, was), fresh.Close())
+	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive})
+	if err != nil {
+		return errors.Join(fmt.Errorf("go on with the receiver: %w", err), fresh.Close())
+	}
+	if slices.Equal(fresh.Info().Gains, r.Receiver.Info().Gains) {
+		sweeper.gains = r.sweeper.gains
+	}
+	r.Receiver, r.sweeper = fresh, sweeper
+	return nil
 }
 
 // faultText names a receiver's failure in the words of the data.
@@ -96,18 +101,4 @@ func faultText(err error) string {
 		return "receiver stuck: " + err.Error()
 	}
 	return err.Error()
-}
-
-// replaceReceiver goes on with a receiver that was opened again. Gains that were found
-// for it stay.
-func (r *Recorder) replaceReceiver(fresh Receiver) error {
-	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan.Segments, r.Plan.Dwell, r.sweepOptions())
-	if err != nil {
-		return errors.Join(fmt.Errorf("go on with the receiver: %w", err), fresh.Close())
-	}
-	if slices.Equal(fresh.Info().Gains, r.Receiver.Info().Gains) {
-		sweeper.gains = r.sweeper.gains
-	}
-	r.Receiver, r.sweeper = fresh, sweeper
-	return nil
 }

@@ -134,7 +134,7 @@ func TestCombAcrossTunings(t *testing.T) {
 		r, _, m := recorderOf(sky, p)
 		run(t, r)
 		together += combsFound(m.sweeps[0].Readings[0])
-		readings, err := capture.Measure(t.Context(), capturetest.Record(sky, whip, 5.985e6, 30, time.Unix(0, 0), 102_400), []survey.Segment{lower}, 1)
+		readings, err := capture.Measure(t.Context(), record(sky, whip, 5.985e6, 30, time.Unix(0, 0), 102_400), []survey.Segment{lower}, 1)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -177,7 +177,7 @@ func TestResumedSurveyKnowsItsCombs(t *testing.T) {
 // A recording that is measured alone has its findings in every segment, strongest
 // evidence first, and none that nothing speaks for but what is measured always.
 func TestFindingsOfARecording(t *testing.T) {
-	source := capturetest.Record(supply("", 6.03e6), whip, 5.985e6, 30, time.Unix(0, 0), 102_400)
+	source := record(supply("", 6.03e6), whip, 5.985e6, 30, time.Unix(0, 0), 102_400)
 	readings, err := capture.Measure(t.Context(), source, []survey.Segment{lower, {Name: "beside", Low: 6.1e6, High: 6.2e6}}, 1)
 	if err != nil {
 		t.Fatal(err)
@@ -204,7 +204,7 @@ func TestImportedCombs(t *testing.T) {
 	for i, setup := range []survey.Setup{whip, loop, wire} {
 		sky := supply("loop", 6.03e6)
 		sky.Seed = uint64(i)
-		sources = append(sources, capturetest.Record(sky, setup, 5.985e6, 30, time.Unix(1e9+60*int64(i), 0), 102_400))
+		sources = append(sources, record(sky, setup, 5.985e6, 30, time.Unix(1e9+60*int64(i), 0), 102_400))
 	}
 	im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test"}
 	importAll(t, im, sources...)

@@ -17,7 +17,7 @@ var fresh = flag.Bool("fresh", false, "run statistical tests with fresh seeds")
 // measured gives a reading of the lower segment under a sky: 0.1 s, gain 30 dB.
 func measured(t *testing.T, sky capturetest.Sky) survey.Reading {
 	t.Helper()
-	source := capturetest.Record(sky, whip, 6.03e6-45e3, 30, time.Unix(0, 0), 25_000)
+	source := record(sky, whip, 6.03e6-45e3, 30, time.Unix(0, 0), 25_000)
 	readings, err := capture.Measure(t.Context(), source, []survey.Segment{lower}, 1)
 	if err != nil {
 		t.Fatal(err)

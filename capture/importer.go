@@ -75,14 +75,14 @@ type Importer struct {
 	Said     func(file, what string) // what a person should know of a recording; may be nil
 	Done     func(n, of int)         // progress; may be nil
 
-	taken map[int64]*heldPassband // of this run, by their first reading's number
+	taken map[int64]*passband // of this run, by their first reading's number
 }
 
 // Run imports sources. A recording that cannot be used is refused and named;
 // the others are stored. An error ends the import; what was stored stays, and has
 // its turn.
 func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error) {
-	im.taken = map[int64]*heldPassband{}
+	im.taken = map[int64]*passband{}
 	out := Imported{Refused: []Refusal{}}
 	sources = slices.Clone(sources)
 	slices.SortStableFunc(sources, func(a, b Source) int { return a.Start.Compare(b.Start) })
@@ -102,10 +102,10 @@ func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) er
 		stored, err := im.one(ctx, s)
 		var refusal *refused
 		switch {
-		case errors.As(err, &refusal):
-			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
 		case ctx.Err() != nil:
 			return fmt.Errorf("import: interrupted with %d of %d recordings done: %w; what was stored is kept: import the same files again to go on", i, len(sources), ctx.Err())
+		case errors.As(err, &refusal):
+			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
 		case err != nil:
 			return fmt.Errorf("import %s: %w", s.File, err)
 		case stored:
@@ -148,9 +148,6 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	}
 	p, err := measure(ctx, s, segments, im.Region)
 	if err != nil {
-		if ctx.Err() != nil {
-			return false, err
-		}
 		return false, &refused{err}
 	}
 	id, _, err := im.Store.ImportSurvey(ctx, im.Version)
@@ -161,21 +158,16 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	if err := im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated}); err != nil {
 		return false, err
 	}
-	im.keep(sweep.Readings[0].ID, p)
+	if len(im.taken) < mostImportViews && p.view != nil {
+		im.taken[sweep.Readings[0].ID] = p
+		p.readings = nil // with their spectra
+	}
 	return true, nil
 }
 
 // mostImportViews bounds the memory that an import takes: a view has some 90 kB at
 // 2.4 MS/s. Combs are measured by force in that many recordings of a run, the first.
 const mostImportViews = 1000
-
-// keep holds what combs can be measured in until all recordings are stored.
-func (im *Importer) keep(reading int64, p *heldPassband) {
-	if len(im.taken) < mostImportViews && p.view != nil {
-		p.readings = nil // with their spectra
-		im.taken[reading] = p
-	}
-}
 
 // skipped says that a recording is stored already, and through what.
 func (im *Importer) skipped(s Source, as survey.Setup) {
@@ -222,7 +214,7 @@ func (im *Importer) turns(ctx context.Context) (setups, rounds int, err error) {
 // force measures every carrier that was detected anywhere through every setup, and
 // every comb that was found through the setups of the same rounds.
 func (im *Importer) force(ctx context.Context, id int64) error {
-	watch, combs := newWatchList(), combWatch{}
+	watch, combs := carrierWatch{}, combWatch{}
 	var sweeps []*survey.Sweep
 	err := im.Store.SweepsOf(ctx, id, func(s *survey.Sweep) error {
 		for i := range s.Readings {
@@ -267,23 +259,20 @@ func (im *Importer) forceCombs(ctx context.Context, sweeps []*survey.Sweep, comb
 			}
 			p.readings = readings
 			p.combs = combsOf(readings, func(survey.Finding) bool { return true })
-			if fresh := p.force(combs, s.Round); len(fresh) > 0 {
+			if fresh := p.force(combs, s.Round, readings[0].Start); len(fresh) > 0 {
 				for _, r := range readings {
 					found[r.ID] = fresh
 				}
 			}
 		}
 	}
-	if len(found) == 0 {
-		return nil
-	}
 	return im.Store.AddFindings(ctx, found)
 }
 
 // forceCarriers measures carriers in every recording's spectrum.
-func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, watch *watchList) error {
+func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, watch carrierWatch) error {
+	found := map[int64][]survey.Carrier{}
 	for _, s := range sweeps {
-		found := map[int64][]survey.Carrier{}
 		for i := range s.Readings {
 			r := &s.Readings[i]
 			missing := watch.missing(r)
@@ -301,12 +290,6 @@ func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, w
 				found[r.ID] = fresh
 			}
 		}
-		if len(found) == 0 {
-			continue
-		}
-		if err := im.Store.AddCarriers(ctx, found); err != nil {
-			return err
-		}
 	}
-	return nil
+	return im.Store.AddCarriers(ctx, found)
 }

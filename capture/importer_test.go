@@ -23,7 +23,7 @@ func evening() []capture.Source {
 	for i := range 6 {
 		setup := []survey.Setup{loop, whip}[i%2]
 		sky := capturetest.Sky{Floor: -120, Seed: uint64(i), Carriers: []capturetest.Carrier{{At: 6.03e6, Level: -80, Through: "loop"}}}
-		out = append(out, capturetest.Record(sky, setup, 5.985e6, 30, start.Add(time.Duration(i)*time.Minute), 25_000))
+		out = append(out, record(sky, setup, 5.985e6, 30, start.Add(time.Duration(i)*time.Minute), 25_000))
 	}
 	return out
 }

@@ -13,7 +13,7 @@ import (
 // keeps what must not be lost and says so once; recovered stores it, and marks the gap.
 type journal struct {
 	store   Store
-	passing func(error) bool
+	passing func(error) bool // tells the store's failures that may pass from those that end the survey
 	clock   Clock
 	log     *slog.Logger
 	survey  int64
@@ -24,18 +24,9 @@ type journal struct {
 	findings map[int64][]survey.Finding // not stored yet, by reading
 }
 
-// newJournal makes a journal; passing tells the store's failures that may pass from those
-// that end the survey, nil: all end it.
-func newJournal(s Store, passing func(error) bool, c Clock, log *slog.Logger) *journal {
-	return &journal{store: s, passing: passing, clock: c, log: log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
-}
-
-// passes tells whether a failure of the store may pass.
-func (j *journal) passes(err error) bool { return j.passing != nil && j.passing(err) }
-
-// notStored notes a failure of the store that may pass, and gives any other.
+// notStored notes a failure of the store that may pass, and gives any other; nil is none.
 func (j *journal) notStored(err error, since time.Time) error {
-	if !j.passes(err) {
+	if err == nil || !j.passing(err) {
 		return err
 	}
 	if j.outage.since.IsZero() {
@@ -63,20 +54,14 @@ func (j *journal) storeVisits(ctx context.Context) error {
 
 // gap stores a stretch without readings.
 func (j *journal) gap(ctx context.Context, from, to time.Time, why string) error {
-	err := j.store.AddGap(context.WithoutCancel(ctx), survey.Gap{Survey: j.survey, From: from, To: to, Why: why})
-	if err != nil {
-		return j.notStored(err, from)
-	}
-	return nil
+	return j.notStored(j.store.AddGap(context.WithoutCancel(ctx), survey.Gap{Survey: j.survey, From: from, To: to, Why: why}), from)
 }
 
 // flagFrom raises a flag on all readings from a visit on; stored is false where the store
 // takes nothing for now.
 func (j *journal) flagFrom(ctx context.Context, visit int, flag string, now time.Time) (stored bool, err error) {
-	if err := j.store.FlagFrom(ctx, j.survey, visit, flag); err != nil {
-		return false, j.notStored(err, now)
-	}
-	return true, nil
+	err = j.store.FlagFrom(ctx, j.survey, visit, flag)
+	return err == nil, j.notStored(err, now)
 }
 
 // addLate takes what was measured by force in a reading after it was stored; storeLate
@@ -91,19 +76,15 @@ func (j *journal) addLate(reading int64, carriers []survey.Carrier, findings []s
 }
 
 func (j *journal) storeLate(ctx context.Context) error {
-	if len(j.carriers) > 0 {
-		if err := j.store.AddCarriers(ctx, j.carriers); err != nil {
-			return j.notStored(err, j.clock.Now())
-		}
+	err := j.store.AddCarriers(ctx, j.carriers)
+	if err == nil {
 		clear(j.carriers)
+		err = j.store.AddFindings(ctx, j.findings)
 	}
-	if len(j.findings) > 0 {
-		if err := j.store.AddFindings(ctx, j.findings); err != nil {
-			return j.notStored(err, j.clock.Now())
-		}
+	if err == nil {
 		clear(j.findings)
 	}
-	return nil
+	return j.notStored(err, j.clock.Now())
 }
 
 // recovered is called once the store took a sweep: where it did not before, it marks the

@@ -54,7 +54,7 @@ func Measure(ctx context.Context, s Source, segments []survey.Segment, region su
 
 // measure does what Measure does. Beside the readings it gives the spectrum of the passband, in
 // which combs that are found elsewhere can be measured afterwards.
-func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*heldPassband, error) {
+func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*passband, error) {
 	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments), Seek: seekOptions(0, region)}
 	meter, err := dsp.NewMeter(o)
 	if err != nil {
@@ -83,33 +83,35 @@ func measure(ctx context.Context, s Source, segments []survey.Segment, region su
 	if err != nil {
 		return nil, err
 	}
-	p := newHeardPassband(m, Conditions{Segments: segments, Start: s.Start, Centre: s.Centre, SampleRate: s.Rate, Gain: s.Gain, Dropped: s.Dropped, Codes: samples.Codes()})
-	combs := p.measureAll(findCombs(p))
-	for i := range combs { // of lines and strength the search knows more than the measurement by force
-		f, c := &combs[i].finding, combs[i].comb
+	p := newPassband(m, conditions{segments: segments, start: s.Start, centre: s.Centre, rate: s.Rate, gain: s.Gain, dropped: s.Dropped, codes: samples.Codes()})
+	others := len(p.findings)
+	p.measureFound(findCombs(p))
+	for i, c := range p.combs { // of lines and strength the search knows more than the measurement by force
+		f := &p.findings[others+i]
 		f.Lines, f.Strength = c.Lines, decibels(c.Strength)
 	}
-	return p.hold(combs), nil
+	p.share()
+	return p, nil
 }
 
-// Conditions are what a measurement was taken under.
-type Conditions struct {
-	Segments   []survey.Segment // in the order of the measurement's bands
-	Start      time.Time
-	Centre     survey.Hz
-	SampleRate survey.Hz
-	Gain       survey.Gain
-	Dropped    int64 // samples lost
-	Codes      *codes.Counter
+// The conditions are what a measurement was taken under.
+type conditions struct {
+	segments []survey.Segment // in the order of the measurement's bands
+	start    time.Time
+	centre   survey.Hz
+	rate     survey.Hz // samples a second
+	gain     survey.Gain
+	dropped  int64 // samples lost
+	codes    *codes.Counter
 }
 
-// Readings makes one reading for each band of a measurement, in their order, without findings.
-func Readings(m dsp.Measurement, c Conditions) []survey.Reading {
+// readingsOf makes one reading for each band of a measurement, in their order, without findings.
+func readingsOf(m dsp.Measurement, c conditions) []survey.Reading {
 	out := make([]survey.Reading, 0, len(m.Bands))
 	for i, b := range m.Bands {
 		r := survey.Reading{
-			Segment: c.Segments[i], Start: c.Start, Centre: c.Centre, SampleRate: c.SampleRate, Gain: c.Gain,
-			Duration: time.Duration(float64(m.Samples) / float64(c.SampleRate) * float64(time.Second)),
+			Segment: c.segments[i], Start: c.start, Centre: c.centre, SampleRate: c.rate, Gain: c.gain,
+			Duration: time.Duration(float64(m.Samples) / float64(c.rate) * float64(time.Second)),
 			BinWidth: survey.Hz(m.BinWidth), Resolution: survey.Hz(m.Resolution),
 			Occupancy: b.Occupancy, Spectrum: storedSpectrum(b.Spectrum),
 		}
@@ -130,8 +132,8 @@ func Readings(m dsp.Measurement, c Conditions) []survey.Reading {
 }
 
 // quality gathers what speaks against a band's measurement.
-func quality(m dsp.Measurement, b dsp.BandResult, c Conditions) survey.Quality {
-	q := survey.Quality{ClippedShare: c.Codes.ClippedShare(), DroppedSamples: c.Dropped,
+func quality(m dsp.Measurement, b dsp.BandResult, c conditions) survey.Quality {
+	q := survey.Quality{ClippedShare: c.codes.ClippedShare(), DroppedSamples: c.dropped,
 		DC: survey.DBFS(10 * math.Log10(m.DC)), IQImbalance: survey.DB(math.NaN())}
 	if m.Imbalance != nil {
 		if level, known := m.Imbalance.DBc(); known {
@@ -146,9 +148,9 @@ func quality(m dsp.Measurement, b dsp.BandResult, c Conditions) survey.Quality {
 		name   string
 		raised bool
 	}{
-		{survey.FlagOverload, c.Codes.Clipping().Overload(floor, float64(c.SampleRate))},
-		{survey.FlagLowDrive, c.Codes.LowDrive()},
-		{survey.FlagDroppedSamples, c.Dropped > 0},
+		{survey.FlagOverload, c.codes.Clipping().Overload(floor, float64(c.rate))},
+		{survey.FlagLowDrive, c.codes.LowDrive()},
+		{survey.FlagDroppedSamples, c.dropped > 0},
 		{survey.FlagCrowded, b.Crowded},
 		{survey.FlagShort, m.Short},
 	} {
@@ -158,4 +160,35 @@ func quality(m dsp.Measurement, b dsp.BandResult, c Conditions) survey.Quality {
 	}
 	slices.Sort(q.Flags)
 	return q
+}
+
+// powerSpectrum gives a stored spectrum in linear density.
+func powerSpectrum(s *survey.Spectrum) spectrum.PowerSpectrum {
+	linear := make([]float32, len(s.Density))
+	for i, d := range s.Density {
+		linear[i] = float32(math.Exp(float64(d) * (math.Ln10 / 10))) // a fifth of the time of 10^x
+	}
+	return spectrum.PowerSpectrum{First: float64(s.First), Step: float64(s.Step), ENBW: s.ENBW, Looks: s.Looks, Density: linear}
+}
+
+// storedBins is the most bins that the spectrum of a recorded reading keeps: a
+// night of 28,800 readings then stays within its share of the disk.
+const storedBins = 2400
+
+// Coarsen merges neighbouring bins until at most bins are left. A spectrum that
+// is short enough is given back as it is; nil stays nil.
+func Coarsen(s *survey.Spectrum, bins int) *survey.Spectrum {
+	if s == nil || len(s.Density) <= bins {
+		return s
+	}
+	return storedSpectrum(powerSpectrum(s).Coarser((len(s.Density) + bins - 1) / bins))
+}
+
+// storedSpectrum gives a spectrum in dB, as it is stored.
+func storedSpectrum(s spectrum.PowerSpectrum) *survey.Spectrum {
+	out := &survey.Spectrum{First: survey.Hz(s.First), Step: survey.Hz(s.Step), ENBW: s.ENBW, Looks: s.Looks, Density: make([]float32, len(s.Density))}
+	for i, d := range s.Density {
+		out.Density[i] = float32(10 * math.Log10(float64(d)))
+	}
+	return out
 }

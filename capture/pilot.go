@@ -60,7 +60,7 @@ func (s *Sweeper) gainChange(ctx context.Context, gain survey.DB) (by survey.DB,
 	if _, err := s.receiver.Read(ctx, look); err != nil {
 		return 0, err
 	}
-	s.options.Alive()
+	s.alive()
 	return gainRoom(look), nil
 }
 

@@ -74,12 +74,6 @@ type Receiver interface {
 	Close() error
 }
 
-// A Clock is where the recorder takes its time from.
-type Clock interface {
-	Now() time.Time
-	Sleep(ctx context.Context, d time.Duration) error
-}
-
 // A SetupChecker is a Changer that can tell beforehand which setups it cannot
 // put in place. The error names every one.
 type SetupChecker interface {

@@ -61,42 +61,53 @@ type Recorder struct {
 
 	sweeper     *Sweeper
 	journal     *journal
-	watch       *watchList
+	carriers    carrierWatch
 	combs       combWatch
-	clock       clockWatch
+	steps       *stepDetector
 	round       openRound
 	visit       int                    // the last that was begun
 	begun       int                    // the first visit of this run
 	sought      int                    // the last visit in which new combs were sought
 	roundLength time.Duration          // of the shortest whole round
 	visitLength time.Duration          // of the last whole visit
-	last        readingEnd             // that was taken
+	last        readingEnd             // of the last reading
 	worked      bool                   // a sweep was made in this run
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
 
-// A readingEnd is when the last reading ended, and in which visit it was taken; 0: what
-// comes after it has a gap of its own.
+// A readingEnd is when a reading ended.
 type readingEnd struct {
 	end   time.Time
-	visit int
+	visit int // in which it was taken; 0: what comes after it has a gap of its own
 }
 
 // Endings of a survey. One that ended with EndDone is complete; any other can be
 // resumed.
 const (
-	EndDone      = "all rounds done"
-	endTime      = "the time was up"
-	endStopped   = "stopped by the operator"
-	endRecording = "the recording that was played has ended"
-	endAtOnce    = "stopped at once by the operator, in the middle of a sweep"
+	EndDone             = "all rounds done"
+	endTime      ending = "the time was up"
+	endPartial   ending = "the time that was left did not hold another whole round"
+	endStopped   ending = "stopped by the operator"
+	endRecording        = "the recording that was played has ended"
+	endAtOnce           = "stopped at once by the operator, in the middle of a sweep"
 )
+
+// An ending that the recorder itself decides on comes up as an error does.
+type ending string
+
+func (e ending) Error() string { return string(e) }
 
 // Run carries out the plan and gives the survey's ID. What was stored stays
 // stored, whatever the error.
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
+	if r.Alive == nil {
+		r.Alive = func() {}
+	}
+	if r.Passing == nil {
+		r.Passing = func(error) bool { return false }
+	}
 	var err error
-	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan.Segments, r.Plan.Dwell, r.sweepOptions()); err != nil {
+	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive}); err != nil {
 		return 0, err
 	}
 	if checker, ok := r.Changer.(SetupChecker); ok {
@@ -104,42 +115,32 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 			return 0, err
 		}
 	}
-	r.journal = newJournal(r.Store, r.Passing, r.Clock, r.Log)
-	r.watch, r.missing = newWatchList(), map[survey.Setup]fault{}
-	r.clock.begin(r.Clock)
+	r.journal = &journal{store: r.Store, passing: r.Passing, clock: r.Clock, log: r.Log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
+	r.carriers, r.missing = carrierWatch{}, map[survey.Setup]fault{}
+	r.steps = newStepDetector(r.Clock)
 	r.last = readingEnd{end: r.Clock.Now()}
 	if err := r.beginOrResume(ctx); err != nil {
 		return 0, err
 	}
-	ending, err := r.rounds(ctx)
-	switch {
+	how, err := EndDone, r.rounds(ctx)
+	switch early, ok := err.(ending); {
+	case ok:
+		how, err = string(early), nil
 	case errors.Is(err, context.Canceled):
-		ending = endAtOnce
+		how = endAtOnce
 	case errors.Is(err, io.EOF):
-		ending, err = endRecording, nil
+		how, err = endRecording, nil
 	case err != nil:
-		ending = "failed: " + err.Error()
+		how = "failed: " + err.Error()
 	}
 	// The end is written even when the context is what ended the survey.
-	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.journal.survey, r.Clock.Now(), ending)
-	if endErr != nil && r.journal.passes(endErr) { // what was stored is there, and the survey can be taken up
+	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.journal.survey, r.Clock.Now(), how)
+	if endErr != nil && r.Passing(endErr) { // what was stored is there, and the survey can be taken up
 		r.Log.Error("the survey's end was not stored", "why", endErr)
 		endErr = nil
 	}
-	r.Log.Info("survey ended", "survey", r.journal.survey, "how", ending)
+	r.Log.Info("survey ended", "survey", r.journal.survey, "how", how)
 	return r.journal.survey, errors.Join(err, endErr)
-}
-
-// sweepOptions tells the sweeper what the plan says, the same for every receiver
-// that is opened again.
-func (r *Recorder) sweepOptions() SweepOptions {
-	return SweepOptions{
-		Seek:      seekOptions(r.Plan.Site.MainsHz, r.Plan.Region),
-		FixedGain: r.Plan.FixedGain,
-		GainFrom:  r.gainFrom,
-		Measures:  func(s survey.Setup, g survey.Segment) bool { return r.Plan.Antenna(s.Antenna).Measures(g) },
-		Alive:     r.Alive,
-	}
 }
 
 // beginOrResume begins the survey, or takes up the one to be resumed.
@@ -180,13 +181,13 @@ func Describe(i Info, fe survey.FrontEnd) string {
 	return fmt.Sprintf("%s, %.0f samples/s (%s)", text, rate, i.URI)
 }
 
-// ended tells whether, and why, no further sweep is to begin.
-func (r *Recorder) ended() (how string, yes bool) {
+// ended gives the ending where no further sweep is to begin, else nil.
+func (r *Recorder) ended() error {
 	switch {
 	case r.Stop != nil && r.Stop():
-		return endStopped, true
+		return endStopped
 	case !r.Until.IsZero() && !r.Clock.Now().Before(r.Until):
-		return endTime, true
+		return endTime
 	}
-	return "", false
+	return nil
 }

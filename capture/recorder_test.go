@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/capture"
 	"nightfloor/capture/capturetest"
 	"nightfloor/survey"
 )
@@ -228,14 +229,13 @@ func checkStation(t *testing.T, sky capturetest.Sky, station capturetest.Carrier
 
 // What is stored is the setup that was reached, not the one that was asked for.
 func TestReachedSetupIsStored(t *testing.T) {
-	sky := quiet
-	sky.Reaches = func(asked survey.Setup) survey.Setup {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	r.Changer = changes(func(asked survey.Setup) (capture.Reached, error) {
 		if asked == loop {
 			asked.Bearing = survey.BearingOf(43)
 		}
-		return asked
-	}
-	r, _, m := recorderOf(sky, smallPlan())
+		return fake.Change(t.Context(), asked)
+	})
 	run(t, r)
 	var got []string
 	for _, s := range m.sweeps {
@@ -247,14 +247,39 @@ func TestReachedSetupIsStored(t *testing.T) {
 	}
 }
 
+// changes puts setups in place as a function says.
+type changes func(asked survey.Setup) (capture.Reached, error)
+
+func (c changes) Change(_ context.Context, asked survey.Setup) (capture.Reached, error) {
+	return c(asked)
+}
+
+// losing loses samples before one of its reads.
+type losing struct {
+	*capturetest.Fake
+	reads, at int
+	samples   int64
+}
+
+func (l *losing) Read(ctx context.Context, buf []byte) (dropped int64, err error) {
+	if l.reads++; l.reads == l.at {
+		dropped = l.samples
+		if err := l.Sleep(ctx, time.Duration(float64(dropped)/float64(l.Info().SampleRate)*1e9)); err != nil {
+			return 0, err
+		}
+	}
+	_, err = l.Fake.Read(ctx, buf)
+	return dropped, err
+}
+
 // Samples that were lost are told of in the reading they were lost from.
 func TestLostSamplesAreMarked(t *testing.T) {
 	sky := quiet
 	sky.Gains = []survey.DB{} // no pilot: reads come in pairs, one thrown away and one measured
-	sky.Lost = map[int]int64{4: 321}
 	p := smallPlan()
 	p.Rounds = 1
-	r, _, m := recorderOf(sky, p)
+	r, fake, m := recorderOf(sky, p)
+	r.Receiver = &losing{Fake: fake, at: 4, samples: 321}
 	run(t, r)
 	for i, s := range m.sweeps {
 		for k, reading := range s.Readings {

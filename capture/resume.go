@@ -20,19 +20,19 @@ func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 	r.journal.survey, r.visit, r.begun = p.Survey.ID, p.Visit, p.Visit+1
 	for _, s := range p.Recent {
 		for i := range s.Readings {
-			r.watch.note(&s.Readings[i], s.Round)
+			r.carriers.note(&s.Readings[i], s.Round)
 		}
 		r.combs.note(combsOf(s.Readings, survey.Finding.Detected), s.Round, s.Start)
 		if s.Round == p.Round && len(s.Readings) > 0 {
-			r.round.taken = append(r.round.taken, &heldPassband{readings: s.Readings})
+			r.round.taken = append(r.round.taken, &passband{readings: s.Readings})
 		}
 	}
 	why := cmp.Or(p.Survey.Ending, "not recording: killed, or the power was cut")
 	r.Log.Info("survey resumed", "survey", r.journal.survey, "round", p.Round, "ended before", why)
-	if p.Last.IsZero() {
+	switch now := r.Clock.Now(); {
+	case p.Last.IsZero():
 		return nil
-	}
-	if now := r.Clock.Now(); now.Before(p.Last) {
+	case now.Before(p.Last):
 		r.Log.Warn("the clock stands earlier than the survey's last reading: times of this run are in doubt until it is set", "clock", now.UTC().Format(time.RFC3339), "last reading", p.Last.UTC().Format(time.RFC3339))
 		return nil
 	}
@@ -62,7 +62,7 @@ func (r *Recorder) Unfinished(ctx context.Context, db SurveyLister) (p *survey.P
 		if s.Ending == EndDone {
 			return nil, fmt.Sprintf("survey %d of this plan is complete; beginning another", s.ID), nil
 		}
-		done, err := db.Progress(ctx, s, WatchRounds+2)
+		done, err := db.Progress(ctx, s, watchRounds+2)
 		if err != nil {
 			return nil, "", err
 		}

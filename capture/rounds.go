@@ -10,11 +10,8 @@ import (
 	"nightfloor/survey"
 )
 
-// endPartial is how a survey ends when the time left is too short for a whole round.
-const endPartial = "the time that was left did not hold another whole round"
-
-// rounds makes the plan's rounds, or what is left of them, and tells how they ended.
-func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
+// rounds makes the plan's rounds, or what is left of them.
+func (r *Recorder) rounds(ctx context.Context) error {
 	shuffler := r.Plan.Shuffler()
 	made := map[survey.Setup]int{} // sweeps that a resumed round has already
 	if r.Resume != nil {
@@ -25,31 +22,34 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		}
 	}
 	for r.Plan.Rounds == 0 || r.round.number < r.Plan.Rounds {
-		if how, yes := r.ended(); yes {
-			return how, nil
+		if err := r.ended(); err != nil {
+			return err
 		}
 		if r.outOfTime() {
-			return endPartial, nil
+			return endPartial
 		}
 		begun := r.Clock.Now()
 		resumed := len(made) > 0
-		r.round.begin(resumed)
+		r.round.number++
+		r.round.stored, r.round.disturbed = resumed, false
 		order := shuffler.Next()
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {
-			cut, err := r.turns(ctx, order, made)
-			if err != nil || cut != "" {
-				return cut, errors.Join(err, r.closeRound(ctx))
+			if err := r.turns(ctx, order, made); err != nil {
+				if closeErr := r.closeRound(ctx); closeErr != nil {
+					return errors.Join(err, closeErr)
+				}
+				return err
 			}
 			if r.round.stored {
 				break
 			}
 			// A round in which nothing could be put in place, or stored, is made again.
 			if err := r.wait(ctx, r.Clock.Now().Add(pause)); err != nil {
-				return "", err
+				return err
 			}
 		}
 		if err := r.closeRound(ctx); err != nil {
-			return "", err
+			return err
 		}
 		if took := r.Clock.Now().Sub(begun); !resumed && !r.round.disturbed && (r.roundLength == 0 || took < r.roundLength) {
 			r.roundLength = took
@@ -57,7 +57,7 @@ func (r *Recorder) rounds(ctx context.Context) (ending string, err error) {
 		clear(made)
 		r.Log.Info("round done", "round", r.round.number, "visits", r.visit)
 	}
-	return EndDone, nil
+	return nil
 }
 
 // outOfTime tells whether the time left is too short for another round. A round is reckoned to
@@ -76,13 +76,12 @@ func (r *Recorder) outOfTime() bool {
 }
 
 // turns makes the visits of one round. order holds indices of the plan's setups. made counts by
-// setup the sweeps of this round that an earlier run stored; they are not made again. cut says why
-// the round ended early, "" where it did not.
-func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup]int) (cut string, err error) {
+// setup the sweeps of this round that an earlier run stored; they are not made again.
+func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup]int) error {
 	missed := 0
 	for _, at := range order {
-		if how, yes := r.ended(); yes {
-			return how, nil
+		if err := r.ended(); err != nil {
+			return err
 		}
 		setup := r.Plan.Setups[at]
 		there := min(made[setup], r.Plan.Sweeps)
@@ -93,41 +92,32 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 			continue
 		}
 		begun := r.Clock.Now()
-		cut, err := r.visitTo(ctx, setup, r.Plan.Sweeps-there)
-		if errors.Is(err, ErrNotReached) {
+		switch err := r.visitTo(ctx, setup, r.Plan.Sweeps-there); {
+		case errors.Is(err, ErrNotReached):
 			r.round.disturbed = true
 			if missed++; missed == len(order) && r.visit == len(order)+r.begun-1 {
-				return "", fmt.Errorf("no setup of the plan could be put in place: %w", err)
+				return fmt.Errorf("no setup of the plan could be put in place: %w", err)
 			}
 			// It takes as long as a visit does: an outage must not use up the rounds.
 			if err := r.wait(ctx, begun.Add(max(r.Plan.Every, r.visitLength))); err != nil {
-				return "", err
+				return err
 			}
-			continue
-		}
-		if err != nil || cut != "" {
-			return cut, err
+		case err != nil:
+			return err
 		}
 	}
-	return "", nil
+	return nil
 }
 
 // An openRound is the round that is being made. What was taken in it is held until its
 // end, so that what is first heard late in it can be measured by force through the setups
 // that had their turn before.
 type openRound struct {
-	number    int             // counts from 1 within the survey
-	stored    bool            // a sweep of it was stored
-	disturbed bool            // visits of it were missed
-	taken     []*heldPassband // with their spectra
-	views     []*heldPassband // those of them in which combs can be measured
-}
-
-// begin opens the next round; resumed: an earlier run stored some of its sweeps, and their
-// readings are among those taken.
-func (o *openRound) begin(resumed bool) {
-	o.number++
-	o.stored, o.disturbed = resumed, false
+	number    int         // counts from 1 within the survey
+	stored    bool        // a sweep of it was stored
+	disturbed bool        // visits of it were missed
+	taken     []*passband // with their spectra
+	views     []*passband // those of them in which combs can be measured
 }
 
 // mostViews bounds the memory that the round's views take: some 90 kB each at 2.4 MS/s.
@@ -136,9 +126,9 @@ const mostViews = 100
 // keep holds the passbands of a sweep that was stored until the round ends; stored are its
 // readings. Views are held of the last sweep of each visit: combs are measured afterwards
 // in those, the latest first.
-func (o *openRound) keep(visit int, taken []*heldPassband, stored []survey.Reading) {
+func (o *openRound) keep(visit int, taken []*passband, stored []survey.Reading) {
 	o.stored = true
-	o.views = slices.DeleteFunc(o.views, func(p *heldPassband) bool {
+	o.views = slices.DeleteFunc(o.views, func(p *passband) bool {
 		if p.visit == visit {
 			p.view = nil
 		}
@@ -156,26 +146,22 @@ func (o *openRound) keep(visit int, taken []*heldPassband, stored []survey.Readi
 	}
 }
 
-// measureLate measures by force, in all that was taken, the carriers and combs of the
-// lists that were not measured there yet, and lets go of it.
-func (o *openRound) measureLate(watch *watchList, combs *combWatch, to *journal) {
-	for _, p := range o.taken {
-		late := p.force(combs, o.number)
+// closeRound measures by force, in all that was taken in the round, the carriers and combs of
+// the lists that were not measured there yet, stores that, and lets go of what was taken. What
+// was stored of a round is made complete even when the context is what ended it.
+func (r *Recorder) closeRound(ctx context.Context) error {
+	round := &r.round
+	for _, p := range round.taken {
+		late := p.force(&r.combs, round.number, p.readings[0].Start)
 		for i := range p.readings {
 			reading := &p.readings[i]
 			had := len(reading.Carriers)
-			MeasureForced(reading, watch.missing(reading))
-			to.addLate(reading.ID, reading.Carriers[had:], late)
+			MeasureForced(reading, r.carriers.missing(reading))
+			r.journal.addLate(reading.ID, reading.Carriers[had:], late)
 		}
 	}
-	o.taken, o.views = nil, nil
-}
-
-// closeRound stores what was first heard late in the round through all its setups. What
-// was stored of a round is made complete even when the context is what ended it.
-func (r *Recorder) closeRound(ctx context.Context) error {
-	r.round.measureLate(r.watch, &r.combs, r.journal)
-	r.watch.forget(r.round.number)
-	r.combs.forget(r.round.number)
+	round.taken, round.views = nil, nil
+	r.carriers.forget(round.number)
+	r.combs.forget(round.number)
 	return r.journal.storeLate(context.WithoutCancel(ctx))
 }

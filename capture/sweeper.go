@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -10,9 +11,9 @@ import (
 
 	"nightfloor/dsp"
 	"nightfloor/dsp/codes"
-	"nightfloor/dsp/interference"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A Sweeper turns I/Q into readings. It is the only one that knows how a
@@ -21,49 +22,21 @@ import (
 type Sweeper struct {
 	receiver Receiver
 	clock    Clock
+	plan     plan.Plan
 	info     Info
 	tunings  []Tuning
 	meter    *dsp.Meter
 	codes    *codes.Counter
-	options  SweepOptions
+	alive    func()
 	gains    map[gainKey]survey.Gain
 	scratch  []byte      // scratch for pilots and for what is thrown away
 	buffers  chan []byte // I/Q buffers of one reading, in turn
 }
 
-// SweepOptions are what a sweeper needs to know of the plan. The zero value seeks
-// no interference, finds every gain by a pilot sweep and measures every segment
-// through every setup.
+// SweepOptions are what the plan does not say.
 type SweepOptions struct {
-	// Seek says what is known of interference beforehand; nil: none is sought.
-	Seek *interference.Options
-	// FixedGain gives the gain that is prescribed for a setup and a segment's name.
-	FixedGain func(survey.Setup, string) (survey.DB, bool)
-	// GainFrom gives the setups whose gain a setup takes over, so that levels
-	// compare: that of the first among them that is measured at the tuning. None: the
-	// setup has gains of its own.
-	GainFrom func(survey.Setup) []survey.Setup
-	// Measures tells whether a segment is measured through a setup.
-	Measures func(survey.Setup, survey.Segment) bool
-	// Alive is called whenever samples have come.
-	Alive func()
-}
-
-// withDefaults fills in what is not set.
-func (o SweepOptions) withDefaults() SweepOptions {
-	if o.FixedGain == nil {
-		o.FixedGain = func(survey.Setup, string) (survey.DB, bool) { return 0, false }
-	}
-	if o.GainFrom == nil {
-		o.GainFrom = func(survey.Setup) []survey.Setup { return nil }
-	}
-	if o.Measures == nil {
-		o.Measures = func(survey.Setup, survey.Segment) bool { return true }
-	}
-	if o.Alive == nil {
-		o.Alive = func() {}
-	}
-	return o
+	Seek  bool   // interference, too
+	Alive func() // called whenever samples have come; nil: it is not
 }
 
 // A gainKey is what a gain belongs to: a whip and an active loop can differ by tens of
@@ -76,26 +49,33 @@ type gainKey struct {
 
 func gainKeyOf(s survey.Setup, tuning int) gainKey { return gainKey{s.Antenna, s.Placement, tuning} }
 
-// NewSweeper prepares sweeps over segments, with readings of length dwell. The
-// error names segments that do not fit the receiver's sample rate.
-func NewSweeper(r Receiver, c Clock, segments []survey.Segment, dwell time.Duration, options SweepOptions) (*Sweeper, error) {
+// NewSweeper prepares sweeps over the plan's segments, with readings of its dwell, at the
+// gains that it prescribes or pilot sweeps find. The error names segments that do not fit the
+// receiver's sample rate.
+func NewSweeper(r Receiver, c Clock, p plan.Plan, options SweepOptions) (*Sweeper, error) {
 	info := r.Info()
-	tunings, err := Tunings(segments, info.SampleRate)
+	tunings, err := Tunings(p.Segments, info.SampleRate)
 	if err != nil {
 		return nil, err
 	}
-	samples := int64(float64(info.SampleRate) * dwell.Seconds())
-	o := dsp.MeterOptions{Rate: float64(info.SampleRate), Samples: samples, Seek: options.Seek}
+	samples := int64(float64(info.SampleRate) * p.Dwell.Seconds())
+	o := dsp.MeterOptions{Rate: float64(info.SampleRate), Samples: samples}
+	if options.Seek {
+		o.Seek = seekOptions(p.Site.MainsHz, p.Region)
+	}
+	if options.Alive == nil {
+		options.Alive = func() {}
+	}
 	if droop := info.Droop; droop != nil {
 		o.Droop = func(offset float64) float64 { return droop(survey.Hz(offset)) }
 	}
 	o.Centre, o.Bands = float64(tunings[0].Centre), bandsOf(tunings[0].Segments)
 	meter, err := dsp.NewMeter(o)
 	if err != nil {
-		return nil, fmt.Errorf("dwell of %v: %w", dwell, err)
+		return nil, fmt.Errorf("dwell of %v: %w", p.Dwell, err)
 	}
-	s := &Sweeper{receiver: r, clock: c, info: info, tunings: tunings, meter: meter, codes: codes.NewCounter(8),
-		options: options.withDefaults(), gains: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
+	s := &Sweeper{receiver: r, clock: c, plan: p, info: info, tunings: tunings, meter: meter, codes: codes.NewCounter(8),
+		alive: options.Alive, gains: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
 	s.scratch = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
 	for range cap(s.buffers) {
 		s.buffers <- make([]byte, 2*samples)
@@ -141,12 +121,9 @@ func (s *Sweeper) Read(ctx context.Context, setup survey.Setup, tuning int) ([]s
 
 // rawReading is the I/Q of one reading on its way from the receiver to the meter.
 type rawReading struct {
-	tuning  int
-	centre  survey.Hz // realised
-	start   time.Time
-	gain    survey.Gain
-	dropped int64
-	iq      []byte
+	conditions
+	tuning int
+	iq     []byte
 }
 
 // Prepare finds the gain of each tuning for the setup in place, by a pilot sweep where
@@ -176,11 +153,17 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	return nil
 }
 
-// gainTakenOver gives the gain of the setup from which this one takes it over, once
-// it is known.
+// gainTakenOver gives the gain that a terminator takes over: that of the first setup with an
+// antenna which is measured at the tuning, once it is known. A pilot sweep would give it the
+// highest gain, at which its levels would compare with the antennas' through the labels of gain
+// steps only. A gain that the plan prescribes for the terminator goes first.
 func (s *Sweeper) gainTakenOver(setup survey.Setup, tuning int) (survey.Gain, bool) {
-	for _, other := range s.options.GainFrom(setup) {
-		if slices.Contains(s.tuningsFor(other), tuning) {
+	terminated := func(o survey.Setup) bool { return s.plan.Antenna(o.Antenna).Kind == survey.KindTerminator }
+	if !terminated(setup) || slices.ContainsFunc(s.plan.Gains, func(g plan.FixedGain) bool { return g.Antenna == setup.Antenna }) {
+		return survey.Gain{}, false
+	}
+	for _, other := range s.plan.Setups {
+		if !terminated(other) && slices.Contains(s.tuningsFor(other), tuning) {
 			gain, known := s.gains[gainKeyOf(other, tuning)]
 			return gain, known
 		}
@@ -193,7 +176,7 @@ func (s *Sweeper) gainTakenOver(setup survey.Setup, tuning int) (survey.Gain, bo
 func (s *Sweeper) tuningsFor(setup survey.Setup) []int {
 	var some []int
 	for i, t := range s.tunings {
-		if slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return s.options.Measures(setup, g) }) {
+		if slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return s.plan.Antenna(setup.Antenna).Measures(g) }) {
 			some = append(some, i)
 		}
 	}
@@ -207,7 +190,7 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 		return 0, false
 	}
 	for _, g := range t.Segments {
-		if gain, fixed := s.options.FixedGain(setup, g.Name); fixed && (!ok || gain < least) {
+		if gain, fixed := s.plan.FixedGain(setup, g.Name); fixed && (!ok || gain < least) {
 			least, ok = gain, true
 		}
 	}
@@ -217,18 +200,18 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 // Visit makes sweeps through the setup in place, each handed to done as it is
 // finished. It ends early, without error, once stop says so between two sweeps.
 // The receiver delivers the next reading while one is being measured.
-func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(start time.Time, readings []survey.Reading) error) error {
-	return s.visit(ctx, setup, sweeps, stop, func(bands []*heardPassband) error {
+func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(readings []survey.Reading) error) error {
+	return s.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
 		var readings []survey.Reading
 		for _, p := range bands {
 			readings = append(readings, p.readings...)
 		}
-		return done(readings[0].Start, readings)
+		return done(readings)
 	})
 }
 
 // visit is Visit with what each tuning of a sweep gave.
-func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*heardPassband) error) error {
+func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*passband) error) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	tunings := s.tuningsFor(setup)
@@ -236,18 +219,17 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		return nil
 	}
 	ready := make(chan rawReading)
-	failed := make(chan error, 1)
+	var err, receiveErr error
 	go func() {
 		defer close(ready)
-		failed <- s.receive(ctx, setup, tunings, sweeps, stop, ready)
+		receiveErr = s.receive(ctx, setup, tunings, sweeps, stop, ready)
 	}()
-	var bands []*heardPassband
-	var err error
+	var bands []*passband
 	for r := range ready {
 		if err == nil {
-			var fresh *heardPassband
+			var fresh *passband
 			if fresh, err = s.measure(r); err == nil {
-				fresh.readings = slices.DeleteFunc(fresh.readings, func(r survey.Reading) bool { return !s.options.Measures(setup, r.Segment) })
+				fresh.readings = slices.DeleteFunc(fresh.readings, func(r survey.Reading) bool { return !s.plan.Antenna(setup.Antenna).Measures(r.Segment) })
 				bands = append(bands, fresh)
 			}
 		}
@@ -260,36 +242,24 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 			cancel() // and receive what is under way, so that the goroutine ends
 		}
 	}
-	if rxErr := <-failed; err == nil {
-		err = rxErr
-	}
-	return err
+	return cmp.Or(err, receiveErr)
 }
 
-// receive takes the I/Q of sweeps and sends it off, a reading at a time.
+// receive takes the I/Q of sweeps and sends it off, a reading at a time. Whoever gets it takes all
+// that comes, and gives the buffers back.
 func (s *Sweeper) receive(ctx context.Context, setup survey.Setup, tunings []int, sweeps int, stop func() bool, ready chan<- rawReading) error {
 	for n := range sweeps {
 		if n > 0 && stop() {
 			return nil
 		}
 		for _, i := range tunings {
-			var iq []byte
-			select {
-			case iq = <-s.buffers:
-			case <-ctx.Done():
-				return ctx.Err()
-			}
+			iq := <-s.buffers
 			r, err := s.take(ctx, setup, i, iq)
 			if err != nil {
 				s.buffers <- iq
 				return err
 			}
-			select {
-			case ready <- r:
-			case <-ctx.Done():
-				s.buffers <- iq
-				return ctx.Err()
-			}
+			ready <- r
 		}
 	}
 	return nil
@@ -345,42 +315,38 @@ func (s *Sweeper) takeOnce(ctx context.Context, setup survey.Setup, tuning int, 
 	start := s.clock.Now()
 	dropped, err := s.receiver.Read(ctx, iq)
 	if err == nil {
-		s.options.Alive()
+		s.alive()
 	}
-	if t, ok := s.receiver.(timestamped); ok {
-		start = t.Begun()
+	if by, ok := s.receiver.(timestamped); ok {
+		start = by.Begun()
 	}
-	return rawReading{tuning: tuning, centre: centre, start: start, gain: gain, dropped: dropped, iq: iq}, err
+	c := conditions{segments: t.Segments, start: start, centre: centre, rate: s.info.SampleRate, gain: gain, dropped: dropped, codes: s.codes}
+	return rawReading{c, tuning, iq}, err
 }
 
 // settle throws away the samples that may still come from before a change.
 func (s *Sweeper) settle(ctx context.Context) error {
-	stale := 2 * int(math.Ceil(float64(s.info.SampleRate)*s.info.Stale.Seconds()))
-	for stale > 0 {
-		n := min(stale, len(s.scratch))
-		n += n & 1
-		if _, err := s.receiver.Read(ctx, s.scratch[:n]); err != nil {
-			return err
-		}
-		stale -= n
+	stale := int(math.Ceil(float64(s.info.SampleRate) * s.info.Stale.Seconds()))
+	if stale == 0 {
+		return nil
 	}
-	return nil
+	_, err := s.receiver.Read(ctx, s.scratch[:2*stale])
+	return err
 }
 
 // measure makes the readings of one tuning's I/Q.
-func (s *Sweeper) measure(r rawReading) (*heardPassband, error) {
-	t := s.tunings[r.tuning]
-	if err := s.meter.Retune(float64(r.centre), bandsOf(t.Segments)); err != nil {
-		return nil, fmt.Errorf("measure %s: %w", segmentNames(t.Segments), err)
+func (s *Sweeper) measure(r rawReading) (*passband, error) {
+	if err := s.meter.Retune(float64(r.centre), bandsOf(r.segments)); err != nil {
+		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
 	s.codes.Reset()
 	s.codes.AddU8(r.iq)
 	s.meter.WriteU8(r.iq)
 	m, err := s.meter.Finish()
 	if err != nil {
-		return nil, fmt.Errorf("measure %s: %w", segmentNames(t.Segments), err)
+		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
-	p := newHeardPassband(m, Conditions{Segments: t.Segments, Start: r.start, Centre: r.centre, SampleRate: s.info.SampleRate, Gain: r.gain, Dropped: r.dropped, Codes: s.codes})
+	p := newPassband(m, r.conditions)
 	for i := range p.readings {
 		if s.info.Flags != nil {
 			q := &p.readings[i].Quality

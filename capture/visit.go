@@ -6,41 +6,36 @@ import (
 	"fmt"
 	"time"
 
-	"nightfloor/dsp/comb"
 	"nightfloor/survey"
 )
 
 // visitTo puts a setup in place and makes sweeps through it. Where the receiver goes away,
-// it waits until the receiver is back and makes the remaining sweeps. cut says why fewer sweeps
-// were made than asked for; it is "" where all were made.
-func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup, sweeps int) (cut string, err error) {
+// it waits until the receiver is back and makes the remaining sweeps.
+func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup, sweeps int) error {
 	begun := r.Clock.Now()
-	setup, cut, err := r.change(ctx, asked)
-	if err != nil || cut != "" {
-		return cut, err
+	setup, err := r.change(ctx, asked)
+	if err != nil {
+		return err
 	}
 	overloaded := map[string]bool{}
 	for made := 0; made < sweeps; {
 		n, err := r.makeSweeps(ctx, setup, sweeps-made, overloaded)
 		made += n
-		switch {
-		case err == nil && made < sweeps:
-			cut, _ = r.ended()
-			return cut, nil
-		case err == nil:
-		case !r.recoverable(err):
-			return "", err
-		default:
-			if cut, err = r.recoverReceiver(ctx, err); cut != "" || err != nil {
-				return cut, err
-			}
+		if err == nil && made < sweeps {
+			return r.ended()
+		}
+		if r.recoverable(err) {
+			err = r.recoverReceiver(ctx, err)
+		}
+		if err != nil {
+			return err
 		}
 	}
 	for _, segment := range r.sweeper.LowerGain(setup, overloaded) {
 		r.Log.Warn("overload; gain lowered", "setup", setup.String(), "segment", segment)
 	}
 	r.visitLength = r.Clock.Now().Sub(begun)
-	return "", r.wait(ctx, begun.Add(r.Plan.Every))
+	return r.wait(ctx, begun.Add(r.Plan.Every))
 }
 
 // makeSweeps makes sweeps through the setup in place, stores them and gives how many.
@@ -48,8 +43,8 @@ func (r *Recorder) makeSweeps(ctx context.Context, setup survey.Setup, sweeps in
 	if err := r.sweeper.Prepare(ctx, setup); err != nil {
 		return 0, err
 	}
-	stop := func() bool { _, yes := r.ended(); return yes }
-	err = r.sweeper.visit(ctx, setup, sweeps, stop, func(bands []*heardPassband) error {
+	stop := func() bool { return r.ended() != nil }
+	err = r.sweeper.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
 		made++
 		for _, p := range bands {
 			for _, reading := range p.readings {
@@ -71,34 +66,28 @@ const longestWait = time.Second
 func (r *Recorder) wait(ctx context.Context, due time.Time) error {
 	for {
 		left := due.Sub(r.Clock.Now())
-		if _, yes := r.ended(); yes || left <= 0 {
+		if r.ended() != nil || left <= 0 {
 			return nil
 		}
-		r.reportAlive()
+		r.Alive()
 		if err := r.Clock.Sleep(ctx, min(left, longestWait)); err != nil {
 			return fmt.Errorf("wait for the next visit: %w", err)
 		}
 	}
 }
 
-func (r *Recorder) reportAlive() {
-	if r.Alive != nil {
-		r.Alive()
-	}
-}
-
 // store measures by force what is on the watch lists, and stores the sweep.
-func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heardPassband) error {
+func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passband) error {
 	sweep := &survey.Sweep{Survey: r.journal.survey, Round: r.round.number, Visit: r.visit, Setup: setup, Start: bands[0].readings[0].Start}
-	taken := r.measureCombs(bands, sweep.Start)
-	for _, p := range taken {
+	r.measureCombs(bands, sweep.Start)
+	for _, p := range bands {
 		for i := range p.readings {
 			reading := &p.readings[i]
 			if err := r.markStandstill(ctx, reading.Start); err != nil {
 				return err
 			}
-			r.watch.note(reading, r.round.number)
-			MeasureForced(reading, r.watch.missing(reading))
+			r.carriers.note(reading, r.round.number)
+			MeasureForced(reading, r.carriers.missing(reading))
 			kept := *reading
 			kept.Spectrum = Coarsen(reading.Spectrum, storedBins)
 			sweep.Readings = append(sweep.Readings, kept)
@@ -108,7 +97,7 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heard
 	if err := r.Store.AddSweep(ctx, sweep); err != nil {
 		return r.journal.notStored(err, sweep.Start)
 	}
-	r.round.keep(r.visit, taken, sweep.Readings)
+	r.round.keep(r.visit, bands, sweep.Readings)
 	if r.Stored != nil {
 		r.Stored(sweep)
 	}
@@ -120,27 +109,14 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heard
 
 // measureCombs seeks combs in a sweep, new ones in the first of a visit, and measures in
 // each of its passbands those that were found and those that are known.
-func (r *Recorder) measureCombs(bands []*heardPassband, at time.Time) []*heldPassband {
+func (r *Recorder) measureCombs(bands []*passband, at time.Time) {
 	found := r.combs.find(bands, r.sought != r.visit, r.round.number, at)
 	r.sought = r.visit
-	for i := range found {
-		found[i] = r.combs.withTrackWidth(found[i], at)
+	for _, p := range bands {
+		p.measureFound(found)
+		p.force(&r.combs, r.round.number, at)
+		p.share()
 	}
-	taken := make([]*heldPassband, len(bands))
-	for i, p := range bands {
-		combs := p.measureAll(found)
-		var known []comb.Comb
-		for _, m := range combs {
-			known = append(known, m.comb)
-		}
-		for _, c := range r.combs.missing(known, r.round.number, at) {
-			if m, ok := p.measure(c, 0); ok {
-				combs = append(combs, m)
-			}
-		}
-		taken[i] = p.hold(combs)
-	}
-	return taken
 }
 
 // standstill is how far apart two readings of a visit must be to count as a gap. A queue of
@@ -151,7 +127,7 @@ const standstill = 5 * time.Second
 // no time for the survey.
 func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 	away := start.Round(0).Sub(r.last.end.Round(0))
-	if r.last.visit != r.visit || away < standstill || r.clock.moved(r.Clock.Now()) != 0 {
+	if r.last.visit != r.visit || away < standstill || r.steps.step(r.Clock.Now()) != 0 {
 		return nil
 	}
 	r.Log.Warn("nothing was measured for a while: the host was suspended, or had no time", "for", away.Round(time.Second))
@@ -159,20 +135,21 @@ func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 }
 
 // change puts a setup in place and stores the next visit, with what was asked for and what was
-// reached. setup is what was reached. The error wraps ErrNotReached where nobody knows what is in
-// place; that visit is stored too. cut says why the survey is to end before the change is done,
-// and then no visit is stored.
-func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey.Setup, cut string, err error) {
+// reached, which it gives. The error wraps ErrNotReached where nobody knows what is in place; that
+// visit is stored too. Where the survey is to end before the change is done, the error is an
+// ending, and no visit is stored.
+func (r *Recorder) change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
 	visit := survey.Visit{Survey: r.journal.survey, Number: r.visit + 1, Round: r.round.number, Asked: asked, Start: r.Clock.Now()}
-	reached, cut, err := r.awaitChange(ctx, asked)
+	reached, err := r.awaitChange(ctx, asked)
 	if reached.DoubtBefore && r.visit >= r.begun {
 		if _, err := r.journal.flagFrom(context.WithoutCancel(ctx), r.visit, survey.FlagSetupDoubt, visit.Start); err != nil {
-			return survey.Setup{}, "", err
+			return survey.Setup{}, err
 		}
 	}
+	var early ending
 	switch {
-	case cut != "":
-		return survey.Setup{}, cut, nil
+	case errors.As(err, &early):
+		return survey.Setup{}, early
 	case errors.Is(err, ErrNotReached):
 		visit.Said = err.Error()
 		if was := r.missing[asked]; was.why != visit.Said { // another reason than before
@@ -180,16 +157,16 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (setup survey
 			r.Log.Warn("fault began: antenna not in place; its visits are left out", "asked", asked.String(), "why", visit.Said)
 		}
 	case err != nil:
-		return survey.Setup{}, "", fmt.Errorf("change to %v: %w", asked, err)
+		return survey.Setup{}, fmt.Errorf("change to %v: %w", asked, err)
 	default:
 		visit.Reached, visit.Bearing, visit.Said = reached.Setup, reached.Bearing, reached.Said
 		r.reached(asked, reached)
 	}
 	r.visit++
 	if storeErr := r.journal.addVisit(ctx, visit); storeErr != nil {
-		return survey.Setup{}, "", storeErr
+		return survey.Setup{}, storeErr
 	}
-	return visit.Reached, "", err
+	return visit.Reached, err
 }
 
 // reached logs that a setup is in place after it was not, or that another one is.
@@ -203,13 +180,13 @@ func (r *Recorder) reached(asked survey.Setup, reached Reached) {
 	}
 }
 
-// pollInterval is how often is looked whether the survey is to end while the antenna
-// is changed.
+// pollInterval is how often the recorder looks whether it is to stop while the antenna is
+// changed.
 const pollInterval = 200 * time.Millisecond
 
-// awaitChange lets the changer work, and ends it where the survey is to end before.
+// awaitChange lets the changer work, and breaks it off where the survey is to end before.
 // Time is asked for beforehand: the clock may be the changer's as well.
-func (r *Recorder) awaitChange(ctx context.Context, asked survey.Setup) (reached Reached, cut string, err error) {
+func (r *Recorder) awaitChange(ctx context.Context, asked survey.Setup) (reached Reached, err error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var due <-chan time.Time
@@ -225,40 +202,20 @@ func (r *Recorder) awaitChange(ctx context.Context, asked survey.Setup) (reached
 	}()
 	look := time.NewTicker(pollInterval)
 	defer look.Stop()
-	for cut == "" {
+	var early error
+	for early == nil {
 		select {
 		case <-done:
-			return reached, "", err
+			return reached, err
 		case <-due:
-			cut = endTime
+			early = endTime
 		case <-look.C:
-			if r.reportAlive(); r.Stop != nil && r.Stop() {
-				cut = endStopped
+			if r.Alive(); r.Stop != nil && r.Stop() {
+				early = endStopped
 			}
 		}
 	}
 	cancel()
 	<-done
-	return Reached{}, cut, nil
-}
-
-// gainFrom gives the setups whose gains a terminator takes over: those with an
-// antenna. A pilot sweep would give it the highest gain, at which its levels would
-// compare with the antennas' through the labels of gain steps only. A gain that the
-// plan prescribes for the terminator goes first.
-func (r *Recorder) gainFrom(s survey.Setup) (others []survey.Setup) {
-	if r.Plan.Antenna(s.Antenna).Kind != survey.KindTerminator {
-		return nil
-	}
-	for _, g := range r.Plan.Gains {
-		if g.Antenna == s.Antenna {
-			return nil
-		}
-	}
-	for _, other := range r.Plan.Setups {
-		if r.Plan.Antenna(other.Antenna).Kind != survey.KindTerminator {
-			others = append(others, other)
-		}
-	}
-	return others
+	return Reached{}, early
 }

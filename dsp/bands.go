@@ -1,6 +1,7 @@
 package dsp
 
 import (
+	"fmt"
 	"math"
 
 	"nightfloor/dsp/envelope"
@@ -21,17 +22,26 @@ type bandState struct {
 	noise    envelope.Accumulator
 }
 
-// resetBands readies the states of the bands for a recording, reusing old ones.
-func (m *Meter) resetBands() {
+// resetBands readies the states of the bands for a recording, reusing old ones. It fails for a
+// band that is not within the usable passband, with half a bin of grace.
+func (m *Meter) resetBands() error {
+	low, high := spectrum.Usable(m.o.Rate)
+	grace := m.chunk.BinWidth() / 2
 	for len(m.bands) < len(m.o.Bands) {
 		m.bands = append(m.bands, &bandState{free: make([]bool, m.chunk.Bins)})
 	}
 	m.bands = m.bands[:len(m.o.Bands)]
 	for i, w := range m.bands {
-		w.Band = m.o.Bands[i]
+		b := m.o.Bands[i]
+		if !(b.Low < b.High) || b.Low < m.o.Centre+low-grace || b.High > m.o.Centre+high+grace {
+			return fmt.Errorf("%w: %.0f–%.0f Hz, passband %.0f–%.0f Hz", ErrOutside,
+				b.Low, b.High, m.o.Centre+low, m.o.Centre+high)
+		}
+		w.Band = b
 		w.from, w.to = m.columns(w.Band)
 		w.noise.Reset()
 	}
+	return nil
 }
 
 // columns gives the columns from … to−1 whose middles lie in a band, at least one.
@@ -103,33 +113,25 @@ const (
 	roundingShare = 1e-13 // of the strongest line's or the offset's power; single precision errs by 6e-8 of an amplitude
 )
 
-// rounding gives the power that rounding may have put into the spectrum.
-func (m *Meter) rounding() float64 {
+// exportBands appends the result of each band.
+func (m *Meter) exportBands(out *Measurement) {
 	strongest := m.mean.Power()
 	for _, l := range m.carriers {
 		strongest = max(strongest, l.Power)
 	}
-	return roundingShare * strongest
-}
-
-// exportBands appends the result of each band.
-func (m *Meter) exportBands(out *Measurement) {
-	unit := m.chunk.ENBW * m.chunk.BinWidth()
-	rounding := m.rounding()
-	nothing := max(silence, rounding/m.o.Rate) * unit
+	rounding := roundingShare * strongest // the power that it may have put into the spectrum
+	nothing := max(silence, rounding/m.o.Rate) * m.chunk.Resolution()
 	for _, w := range m.bands {
 		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.Occupancy}
 		r.Carriers = lines.InBand(m.carriers, w.Band, w.floor.Power, rounding)
-		if m.silent(w, nothing) {
-			out.Bands = append(out.Bands, r)
-			continue
-		}
-		r.Crowded = w.floor.Crowded
-		if w.floor.OK && w.floor.Power > nothing {
-			r.Floor = m.floorOf(w)
-		}
-		if vd, width, ok := w.noise.Vd(); ok {
-			r.Vd, r.VdWidth = &vd, width
+		if !m.silent(w, nothing) {
+			r.Crowded = w.floor.Crowded
+			if w.floor.OK && w.floor.Power > nothing {
+				r.Floor = m.floorOf(w)
+			}
+			if vd, width, ok := w.noise.Vd(); ok {
+				r.Vd, r.VdWidth = &vd, width
+			}
 		}
 		out.Bands = append(out.Bands, r)
 	}
@@ -154,7 +156,7 @@ func (m *Meter) floorOf(w *bandState) *floor.Floor {
 	short, certain := m.pulses.Passages.Transient()
 	all := m.includesLeftOut()
 	course := w.noise.Course(m.chunk, all, m.counted, m.hopsAfterLast())
-	density := w.floor.Power / (m.chunk.ENBW * m.chunk.BinWidth()) * course.Evenness
+	density := w.floor.Power / m.chunk.Resolution() * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != all {
 		share := m.averages.LeftShare(w.free, w.from, w.to)
@@ -181,12 +183,11 @@ func (m *Meter) hopsAfterLast() float64 {
 func (m *Meter) spectrum(w *bandState) spectrum.PowerSpectrum {
 	s := m.chunk
 	p := spectrum.PowerSpectrum{
-		First: m.o.Centre + s.Offset(w.from), Step: s.BinWidth(), ENBW: s.ENBW,
+		First: m.o.Centre + s.Offset(w.from), Step: s.BinWidth(), ENBW: fft.HannENBW,
 		Looks: float64(m.averages.Total()) / fft.OverlapLoss, Density: make([]float32, w.to-w.from),
 	}
-	unit := s.ENBW * s.BinWidth()
 	for i := range p.Density {
-		p.Density[i] = float32(m.averages.Mean[w.from+i] / unit)
+		p.Density[i] = float32(m.averages.Mean[w.from+i] / s.Resolution())
 	}
 	return p
 }

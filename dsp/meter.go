@@ -24,8 +24,12 @@ type MeterOptions struct {
 	Seek    *interference.Options        // nil: no findings are sought
 }
 
-// ErrOutside is the error for a band outside the usable passband.
-var ErrOutside = errors.New("band outside the usable passband")
+var (
+	// ErrOutside is the error for a band outside the usable passband.
+	ErrOutside = errors.New("band outside the usable passband")
+	// ErrTooShort is the error for a recording shorter than one frame.
+	ErrTooShort = errors.New("too short to measure")
+)
 
 // A Measurement is what a Meter found in one recording.
 type Measurement struct {
@@ -91,7 +95,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	n := spectrum.FrameLength(o.Rate, o.Samples)
 	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
 	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: transient.NewDetector(frames, 2*o.Rate/3)}
-	m.framer = fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: m.chunk.Window})
+	m.framer = fft.NewFramer(fft.Hann(n), n/2)
 	m.visit = m.takeFrame
 	gain := make([]float64, m.chunk.Bins)
 	for b := range gain {
@@ -106,24 +110,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	if o.Seek != nil {
 		m.seek, m.free = interference.NewDetector(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
 	}
-	if err := m.check(); err != nil {
-		return nil, err
-	}
-	m.resetBands()
-	return m, nil
-}
-
-// check reports a band that is not within the usable passband, with half a bin of grace.
-func (m *Meter) check() error {
-	low, high := spectrum.Usable(m.o.Rate)
-	grace := m.chunk.BinWidth() / 2
-	for _, b := range m.o.Bands {
-		if !(b.Low < b.High) || b.Low < m.o.Centre+low-grace || b.High > m.o.Centre+high+grace {
-			return fmt.Errorf("%w: %.0f–%.0f Hz, passband %.0f–%.0f Hz", ErrOutside,
-				b.Low, b.High, m.o.Centre+low, m.o.Centre+high)
-		}
-	}
-	return nil
+	return m, m.resetBands()
 }
 
 // Retune forgets what was measured and readies the meter for a recording at another centre
@@ -141,11 +128,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 		m.combs.Reset()
 		clear(m.free)
 	}
-	if err := m.check(); err != nil {
-		return err
-	}
-	m.resetBands()
-	return nil
+	return m.resetBands()
 }
 
 // Write takes the next samples, any number.
@@ -176,8 +159,8 @@ func (m *Meter) takeFrame(re, im []float32) {
 // recording ends with it.
 func (m *Meter) evaluate(last bool) {
 	s := m.chunk
-	verdicts, foreign := m.pulses.Judge(s.Frames, float64(s.Hop)/s.Rate, last)
-	m.averages.ResolvePending(foreign)
+	verdicts, dropPending := m.pulses.Judge(s.Frames, float64(s.Hop)/s.Rate, last)
+	m.averages.ResolvePending(dropPending)
 	for f := range s.Frames {
 		re, im := s.Row(f)
 		m.averages.Add(m.counted+f, re, im, verdicts[f])
@@ -219,10 +202,12 @@ func (m *Meter) Finish() (Measurement, error) {
 		m.evaluate(true)
 	}
 	if m.averages.Total() == 0 {
-		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
+		n, ms := m.chunk.N, 1e3/m.o.Rate
+		return Measurement{}, fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
+			ErrTooShort, m.samples, float64(m.samples)*ms, n, float64(n)*ms)
 	}
 	out := Measurement{
-		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.ENBW * m.chunk.BinWidth(),
+		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.Resolution(),
 		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
 		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
@@ -235,13 +220,4 @@ func (m *Meter) Finish() (Measurement, error) {
 		out.View = m.combs.View(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
 	}
 	return out, nil
-}
-
-// ErrTooShort is the error for a recording shorter than one frame.
-var ErrTooShort = errors.New("too short to measure")
-
-// tooShort gives the error that says how long a recording must be.
-func tooShort(got int64, n int, rate float64) error {
-	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
-		ErrTooShort, got, 1e3*float64(got)/rate, n, 1e3*float64(n)/rate)
 }

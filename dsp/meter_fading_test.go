@@ -12,7 +12,7 @@ import (
 func TestLevelOfFadingLine(t *testing.T) {
 	dsptest.SkipIfShort(t)
 	const rate = 250e3
-	for _, seconds := range dsptest.FewerIfShort(1, []float64{0.5, 1}) {
+	for _, seconds := range fewerIfShort(1, []float64{0.5, 1}) {
 		var sum, squares, n float64
 		for seed := range uint64(20) {
 			x := dsptest.New(80+seed, rate, sceneCentre).Noise(1e-10).Samples(int(seconds * rate))

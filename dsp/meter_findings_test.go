@@ -140,7 +140,7 @@ func TestNothingIsFoundInCleanSignals(t *testing.T) {
 	}
 	wrong, all := 0, 0
 	for _, rate := range rates {
-		for _, clean := range dsptest.FewerIfShort(1, cleanSignals) {
+		for _, clean := range fewerIfShort(1, cleanSignals) {
 			for i := range readings {
 				seed := seeds() + uint64(i) + 3
 				s := dsptest.New(seed, rate, sceneCentre)
@@ -167,7 +167,7 @@ func TestFindingsStandAlone(t *testing.T) {
 	const n = 512_000 / 2
 	make := func(seed uint64) []byte {
 		s := dsptest.New(seed, 512e3, sceneCentre).Gated(dsptest.Gated{Mean: 1e-9, Mains: 50, Depth: 0.3})
-		s.Pulses(dsptest.Pulses{Rate: 7, Length: 5e-5, Density: 2e-7}).Hump(4e-9, sceneCentre-40e3, 160e3)
+		addHump(s.Pulses(dsptest.Pulses{Rate: 7, Length: 5e-5, Density: 2e-7}), 4e-9, sceneCentre-40e3, 160e3)
 		return dsptest.U8(nil, s.Samples(n))
 	}
 	m := seekerFor(t, 512e3, n, interference.Options{})
@@ -176,7 +176,7 @@ func TestFindingsStandAlone(t *testing.T) {
 	if want.Mains == nil || want.Impulses == nil || len(want.Humps) != 1 {
 		t.Fatalf("found %v", confident(want))
 	}
-	for _, bands := range dsptest.FewerIfShort(1, [][]spectrum.Band{nil, {{Low: sceneCentre - 50e3, High: sceneCentre - 45e3}}}) {
+	for _, bands := range fewerIfShort(1, [][]spectrum.Band{nil, {{Low: sceneCentre - 50e3, High: sceneCentre - 45e3}}}) {
 		if err := m.Retune(sceneCentre, bands); err != nil {
 			t.Fatal(err)
 		}

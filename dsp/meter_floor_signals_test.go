@@ -11,7 +11,7 @@ import (
 // A hump 100 kHz wide at half height is floor and counts; blocks of data 10 and
 // 40 kHz wide are signals and do not.
 func TestHumpsAreFloorBlocksAreSignals(t *testing.T) {
-	hump := dsptest.New(1, 1.024e6, sceneCentre).Noise(3e-10).Hump(9e-10, 9.6e6, 200e3)
+	hump := addHump(dsptest.New(1, 1.024e6, sceneCentre).Noise(3e-10), 9e-10, 9.6e6, 200e3)
 	b := measureBand(t, hump, 0.5, sceneBand)
 	truth := hump.Density(sceneBand.Low, sceneBand.High, dsptest.StepU8)
 	// One sigma is 0.01 dB; the hump alone is 2.0 dB of the mean.

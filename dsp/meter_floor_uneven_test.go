@@ -37,7 +37,7 @@ func rippleOf(density, swing, period float64) func(hz float64) float64 {
 func TestFloorOfUnevenNoise(t *testing.T) {
 	dsptest.SkipIfShort(t)
 	const density = -95 // dBFS/Hz; rounding to 8 bits adds −117
-	for _, test := range dsptest.FewerIfShort(3, []struct {
+	for _, test := range fewerIfShort(3, []struct {
 		name      string
 		shape     func(hz float64) float64
 		occupancy float64 // of all the band by stations
@@ -80,7 +80,7 @@ func TestFloorOfUnevenNoise(t *testing.T) {
 func TestFloorWithoutWeakBlocks(t *testing.T) {
 	dsptest.SkipIfShort(t)
 	const density = -95.0
-	for _, test := range dsptest.FewerIfShort(2, []struct{ over, hump float64 }{ // dB, over the top of the noise
+	for _, test := range fewerIfShort(2, []struct{ over, hump float64 }{ // dB, over the top of the noise
 		{-3, 0}, {0, 0}, {3, 0}, {10, 0}, {0, 8}, {3, 8}, {10, 8},
 	}) {
 		s := dsptest.New(77, 1.024e6, sceneCentre).Shaped(humpOf(density, test.hump, 9.7e6, 200e3))

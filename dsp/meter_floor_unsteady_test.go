@@ -5,7 +5,6 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"nightfloor/dsp/dsptest"
 	"nightfloor/dsp/floor"
 	"nightfloor/dsp/spectrum"
 )
@@ -75,7 +74,7 @@ func measureUnsteady(t *testing.T, x []complex64, truth float64) (float64, *floo
 // Noise that goes on counts with the mean over the recording's time, however its
 // power goes: with harmonics of the mains, slowly, at once.
 func TestUnsteadyNoiseCounts(t *testing.T) {
-	for _, test := range dsptest.FewerIfShort(5, []struct {
+	for _, test := range fewerIfShort(5, []struct {
 		name    string
 		seconds float64
 		power   func(t float64) float64

@@ -11,7 +11,7 @@ import (
 
 // Humps come out where they are, as high as they are.
 func TestHumps(t *testing.T) {
-	for _, test := range dsptest.FewerIfShort(1, []struct {
+	for _, test := range fewerIfShort(1, []struct {
 		rate          float64
 		height, width float64 // dB, Hz at half of it
 		occupancy     float64
@@ -58,7 +58,7 @@ func TestTwoHumps(t *testing.T) {
 // a step, a hole, mostly hidden by stations.
 func TestNoHumps(t *testing.T) {
 	dsptest.SkipIfShort(t)
-	for _, test := range dsptest.FewerIfShort(2, []struct {
+	for _, test := range fewerIfShort(2, []struct {
 		name  string
 		shape func(hz float64) float64
 	}{

@@ -10,7 +10,7 @@ import (
 
 // The rate of impulses is right within 10 %, and so is what they stand over the noise.
 func TestImpulses(t *testing.T) {
-	for _, test := range dsptest.FewerIfShort(3, []struct {
+	for _, test := range fewerIfShort(3, []struct {
 		rate    float64
 		length  float64
 		seconds float64
@@ -90,7 +90,7 @@ func TestFence(t *testing.T) {
 func TestNoImpulses(t *testing.T) {
 	dsptest.SkipIfShort(t)
 	quiet := func(float64) float64 { return 1 }
-	for _, width := range dsptest.FewerIfShort(1, []float64{110e3, 20e3}) {
+	for _, width := range fewerIfShort(1, []float64{110e3, 20e3}) {
 		x, _ := unsteady(4, 0.5, quiet)
 		for k := range 6 { // 6.6 ms with their edges of 3 ms
 			transmission(x, uint64(k), 0.05+0.07*float64(k), 6.6e-3, 60e3, width, 25)
@@ -102,7 +102,7 @@ func TestNoImpulses(t *testing.T) {
 			t.Errorf("packets %.0f kHz wide: %+v", width/1e3, *i)
 		}
 	}
-	for _, duty := range dsptest.FewerIfShort(1, []float64{0.2, 0.3, 0.5, 0.7}) {
+	for _, duty := range fewerIfShort(1, []float64{0.2, 0.3, 0.5, 0.7}) {
 		for _, up := range []float64{3, 6, 10, 20} {
 			x, _ := unsteady(5, 0.5, gate(100, duty, up))
 			if i := findingsOf(t, x).Impulses; i != nil {
@@ -110,7 +110,7 @@ func TestNoImpulses(t *testing.T) {
 			}
 		}
 	}
-	for _, power := range dsptest.FewerIfShort(1, []func(float64) float64{gate(20, 0.06, 5), gate(20, 0.06, 20), slow(20, 0.8), step(0.2, 10)}) {
+	for _, power := range fewerIfShort(1, []func(float64) float64{gate(20, 0.06, 5), gate(20, 0.06, 20), slow(20, 0.8), step(0.2, 10)}) {
 		x, _ := unsteady(6, 0.5, power)
 		if i := findingsOf(t, x).Impulses; i != nil {
 			t.Errorf("unsteady noise: %+v", *i)

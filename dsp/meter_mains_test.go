@@ -14,7 +14,7 @@ import (
 // Known depth in, known depth out, at the mains' own frequency; so is the square of the swing.
 func TestMainsModulation(t *testing.T) {
 	dsptest.SkipIfShort(t)
-	for _, test := range dsptest.FewerIfShort(2, []struct {
+	for _, test := range fewerIfShort(2, []struct {
 		rate  float64
 		gated dsptest.Gated
 		shape string
@@ -96,7 +96,7 @@ func TestSquareOfNothing(t *testing.T) {
 // slow.
 func TestNoMainsInOtherSwings(t *testing.T) {
 	dsptest.SkipIfShort(t)
-	for _, test := range dsptest.FewerIfShort(3, []struct {
+	for _, test := range fewerIfShort(3, []struct {
 		name  string
 		power func(seed uint64) func(t float64) float64
 	}{

@@ -25,7 +25,7 @@ func notched(depth float64, bands ...spectrum.Band) func(hz float64) float64 {
 // A band left out of a raised floor is found, whether wide or narrow, with stations on
 // its sides or not.
 func TestNotches(t *testing.T) {
-	for _, test := range dsptest.FewerIfShort(1, []struct {
+	for _, test := range fewerIfShort(1, []struct {
 		band      spectrum.Band
 		occupancy float64
 	}{{spectrum.Band{Low: 9.6e6, High: 9.75e6}, 0}, {spectrum.Band{Low: 9.6e6, High: 9.65e6}, 0}, {spectrum.Band{Low: 9.6e6, High: 9.75e6}, 0.3}}) {
@@ -56,7 +56,7 @@ func TestNoNotches(t *testing.T) {
 	shaped := func(shape func(hz float64) float64) *dsptest.Signal {
 		return dsptest.New(8, 1.024e6, sceneCentre).Shaped(shape)
 	}
-	for _, test := range dsptest.FewerIfShort(1, []struct {
+	for _, test := range fewerIfShort(1, []struct {
 		name string
 		s    *dsptest.Signal
 	}{

@@ -25,7 +25,7 @@ var narrowBand = spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3
 // A line that drifts is one line, of its own power, at its mean frequency.
 func TestDriftingLine(t *testing.T) {
 	const rate = 250e3
-	for _, seconds := range dsptest.FewerIfShort(2, []float64{0.5, 0.7, 2, 5}) {
+	for _, seconds := range fewerIfShort(2, []float64{0.5, 0.7, 2, 5}) {
 		for _, drift := range []float64{1, -3, 10} { // Hz a second
 			x := dsptest.New(70, rate, sceneCentre).Noise(1e-10).Samples(int(seconds * rate))
 			for i := range x {

@@ -21,10 +21,10 @@ import (
 // One noise, −120 dBFS/Hz at 20 dB of gain, seen through two setups at three gains:
 // a step of gain is no step of the floor, and equal floors are equal.
 func TestFloorsStandAtOneGain(t *testing.T) {
-	in := reporttest.OfWhip(
-		reporttest.AtGain(reporttest.Loop, 0, reporttest.Exact(35), -105), // the earliest of all is not the reference's
-		reporttest.AtGain(reporttest.Whip, 1, reporttest.Exact(20), -120), reporttest.AtGain(reporttest.Whip, 2, reporttest.Exact(30), -110), reporttest.AtGain(reporttest.Loop, 3, reporttest.Exact(25), -115),
-		reporttest.AtGain(reporttest.Whip, 61, reporttest.Exact(40), -100))
+	in := ofWhip(
+		atGain(loop, 0, exact(35), -105), // the earliest of all is not the reference's
+		atGain(whip, 1, exact(20), -120), atGain(whip, 2, exact(30), -110), atGain(loop, 3, exact(25), -115),
+		atGain(whip, 61, exact(40), -100))
 	table := floor.Of(reporttest.Selected(in, input.Options{}))
 	if len(table.Rows) != 3 || len(table.Doubts) != 0 {
 		t.Fatalf("%d rows, doubts %q; want 3 and none", len(table.Rows), table.Doubts)
@@ -57,13 +57,13 @@ func TestFloorsStandAtOneGain(t *testing.T) {
 // Labels of a tuner give no steps: gains that differ are never mixed, and nothing
 // that stands apart pretends to compare.
 func TestFloorsAtLabelledGains(t *testing.T) {
-	in := reporttest.OfWhip(
+	in := ofWhip(
 		// The first hour: 20 dB, but for one reading at 30 dB.
-		reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), -90), reporttest.AtGain(reporttest.Whip, 1, reporttest.Label(20), -120), reporttest.AtGain(reporttest.Whip, 2, reporttest.Label(20), -121), reporttest.AtGain(reporttest.Whip, 3, reporttest.Label(20), -122),
+		atGain(whip, 0, label(30), -90), atGain(whip, 1, label(20), -120), atGain(whip, 2, label(20), -121), atGain(whip, 3, label(20), -122),
 		// The second: 30 dB throughout.
-		reporttest.AtGain(reporttest.Whip, 60, reporttest.Label(30), -91), reporttest.AtGain(reporttest.Whip, 61, reporttest.Label(30), -92),
+		atGain(whip, 60, label(30), -91), atGain(whip, 61, label(30), -92),
 		// Another setup without known gain, and one at 20 dB.
-		reporttest.AtGain(reporttest.Loop, 5, survey.Gain{}, -80), reporttest.AtGain(reporttest.Loop, 65, reporttest.Label(20), -118))
+		atGain(loop, 5, survey.Gain{}, -80), atGain(loop, 65, label(20), -118))
 	table := floor.Of(reporttest.Selected(in, input.Options{}))
 	type row struct {
 		setup    survey.Setup
@@ -79,7 +79,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 			t.Errorf("gain %v, want 20 dB, at which most readings of the reference stand", *r.Gain)
 		}
 	}
-	want := []row{{reporttest.Whip, 19, 3, -121, true}, {reporttest.Whip, 20, 2, -91.5, false}, {reporttest.Loop, 19, 1, -80, false}, {reporttest.Loop, 20, 1, -118, true}}
+	want := []row{{whip, 19, 3, -121, true}, {whip, 20, 2, -91.5, false}, {loop, 19, 1, -80, false}, {loop, 20, 1, -118, true}}
 	if !slices.Equal(got, want) {
 		t.Errorf("rows %+v\nwant %+v", got, want)
 	}
@@ -99,7 +99,7 @@ func TestFloorsAtLabelledGains(t *testing.T) {
 
 // Where no gain is known, hours compare with nothing, and the doubts say so once.
 func TestFloorsWithoutGain(t *testing.T) {
-	table := floor.Of(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, survey.Gain{}, -100), reporttest.AtGain(reporttest.Loop, 61, survey.Gain{}, -101)), input.Options{}))
+	table := floor.Of(reporttest.Selected(ofWhip(atGain(whip, 0, survey.Gain{}, -100), atGain(loop, 61, survey.Gain{}, -101)), input.Options{}))
 	if len(table.Rows) != 2 || table.Rows[0].Gain != nil || len(table.Doubts) != 1 || !strings.Contains(table.Doubts[0].String(), "no gain of the receiver is known") {
 		t.Errorf("%+v", table)
 	}
@@ -108,13 +108,13 @@ func TestFloorsWithoutGain(t *testing.T) {
 // Pictures stand at the gain of the segment's floors; what cannot be brought there is
 // left out and counted.
 func TestPicturesStandAtOneGain(t *testing.T) {
-	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(20), -120), reporttest.AtGain(reporttest.Whip, 1, reporttest.Exact(30), -110), reporttest.AtGain(reporttest.Whip, 2, survey.Gain{}, -90),
-		reporttest.AtGain(reporttest.Loop, 3, reporttest.Exact(25), -115), reporttest.AtGain(reporttest.Loop, 4, reporttest.Exact(25), -115))
+	in := ofWhip(atGain(whip, 0, exact(20), -120), atGain(whip, 1, exact(30), -110), atGain(whip, 2, survey.Gain{}, -90),
+		atGain(loop, 3, exact(25), -115), atGain(loop, 4, exact(25), -115))
 	p := waterfall.NewPictures(reporttest.Selected(in, input.Options{}))
 	for minute, level := range []float32{-120, -110, -90, -115, -115} {
-		p.Add(int64(minute), reporttest.Flat(level))
+		p.Add(int64(minute), flat(level))
 	}
-	p.Add(99, reporttest.Flat(-10)) // of a reading that was not asked for
+	p.Add(99, flat(-10)) // of a reading that was not asked for
 	pictures, doubts := p.Made()
 	if len(pictures) != 2 || len(pictures[0].Times) != 2 || len(pictures[1].Times) != 2 {
 		t.Fatalf("%d pictures", len(pictures))
@@ -133,10 +133,10 @@ func TestPicturesStandAtOneGain(t *testing.T) {
 		t.Errorf("doubts %q", doubts)
 	}
 	// A setup whose gain is not known has a picture that compares with no other.
-	in = reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(20), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Label(30), -110))
+	in = ofWhip(atGain(whip, 0, label(20), -120), atGain(loop, 1, label(30), -110))
 	p = waterfall.NewPictures(reporttest.Selected(in, input.Options{}))
-	p.Add(0, reporttest.Flat(-120))
-	p.Add(1, reporttest.Flat(-110))
+	p.Add(0, flat(-120))
+	p.Add(1, flat(-110))
 	if pictures, _ = p.Made(); len(pictures) != 2 || pictures[0].Gain == nil || pictures[1].Gain != nil {
 		t.Errorf("%+v", pictures)
 	}

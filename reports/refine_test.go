@@ -18,11 +18,11 @@ func twoNights() input.Input {
 	var in input.Input
 	low := survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}
 	for id := range int64(2) {
-		begin := reporttest.GainStart.Add(time.Duration(id) * 24 * time.Hour)
-		in.Surveys = append(in.Surveys, survey.Survey{ID: id + 1, Kind: survey.KindImport, Simulated: id == 1, First: reporttest.Whip, Start: begin})
+		begin := gainStart.Add(time.Duration(id) * 24 * time.Hour)
+		in.Surveys = append(in.Surveys, survey.Survey{ID: id + 1, Kind: survey.KindImport, Simulated: id == 1, First: whip, Start: begin})
 		in.Gaps = append(in.Gaps, survey.Gap{Survey: id + 1, From: begin, To: begin.Add(time.Minute), Why: "unplugged"})
 		for i := range 4 {
-			s := reporttest.AtGain([]survey.Setup{reporttest.Whip, reporttest.Loop}[i%2], 0, reporttest.Exact(20), -120)
+			s := atGain([]survey.Setup{whip, loop}[i%2], 0, exact(20), -120)
 			s.Survey, s.Round, s.Start = id+1, i/2+1, begin.Add(time.Duration(i)*time.Minute)
 			s.Readings[0].Start = s.Start
 			if id == 0 {
@@ -38,8 +38,8 @@ func twoNights() input.Input {
 
 func TestSettleNamesTheOptionAtFault(t *testing.T) {
 	in := twoNights()
-	in.Surveys = append(in.Surveys, survey.Survey{ID: 3, Start: reporttest.GainStart.Add(48 * time.Hour)})
-	early, late := reporttest.GainStart.Add(-2*time.Hour), reporttest.GainStart.Add(-time.Hour)
+	in.Surveys = append(in.Surveys, survey.Survey{ID: 3, Start: gainStart.Add(48 * time.Hour)})
+	early, late := gainStart.Add(-2*time.Hour), gainStart.Add(-time.Hour)
 	for _, test := range []struct {
 		opts input.Options
 		want string
@@ -51,8 +51,8 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 		{input.Options{From: late, To: early}, "--to 2026-11-03T17:00:00Z lies before --from 2026-11-03T18:00:00Z"},
 		{input.Options{From: early, To: late}, "nothing between 2026-11-03T17:00:00Z and 2026-11-03T18:00:00Z; the database covers 2026-11-03T19:00:00Z to 2026-11-04T19:03:00Z"},
 		{input.Options{To: late}, "nothing before 2026-11-03T18:00:00Z; the database covers"},
-		{input.Options{From: reporttest.GainStart.Add(time.Hour), Survey: 1}, "nothing from 2026-11-03T20:00:00Z on; survey 1 covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
-		{input.Options{From: reporttest.GainStart.Add(time.Hour), Segment: "49m"}, "on; 49 m in the database covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
+		{input.Options{From: gainStart.Add(time.Hour), Survey: 1}, "nothing from 2026-11-03T20:00:00Z on; survey 1 covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
+		{input.Options{From: gainStart.Add(time.Hour), Segment: "49m"}, "on; 49 m in the database covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
 	} {
 		_, err := input.Refine(in, test.opts)
 		if !errors.Is(err, input.ErrNothing) || errors.Is(err, input.ErrReference) || !strings.Contains(err.Error(), test.want) {
@@ -94,14 +94,14 @@ func TestMisspeltReferenceOfAReport(t *testing.T) {
 
 func TestSetupInItsPrintedForm(t *testing.T) {
 	for text, want := range map[string]input.SetupPattern{
-		"loop@loft 110°":    {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(110)},
-		"loop@loft 040°":    {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
-		"loop@loft 40.5°":   {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40.5)},
-		"loop@box:2 110°":   {Antenna: "loop", Placement: "box:2", HasPlacement: true, Bearing: survey.BearingOf(110)},
-		"loop@loft:40°":     {Antenna: "loop", Placement: "loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
-		"loop@the loft:40°": {Antenna: "loop", Placement: "the loft", HasPlacement: true, Bearing: survey.BearingOf(40)},
-		"loop@room 2":       {Antenna: "loop", Placement: "room 2", HasPlacement: true, Bearing: survey.Bearing{}},
-		"loop@room 400°":    {Antenna: "loop", Placement: "room 400°", HasPlacement: true, Bearing: survey.Bearing{}},
+		"loop@loft 110°":    {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(110)},
+		"loop@loft 040°":    {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40)},
+		"loop@loft 40.5°":   {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40.5)},
+		"loop@box:2 110°":   {Antenna: "loop", Placement: "box:2", Bearing: survey.BearingOf(110)},
+		"loop@loft:40°":     {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40)},
+		"loop@the loft:40°": {Antenna: "loop", Placement: "the loft", Bearing: survey.BearingOf(40)},
+		"loop@room 2":       {Antenna: "loop", Placement: "room 2", Bearing: survey.Bearing{}},
+		"loop@room 400°":    {Antenna: "loop", Placement: "room 400°", Bearing: survey.Bearing{}},
 	} {
 		if got, err := input.ParseSetup(text); err != nil || got != want {
 			t.Errorf("%q: %+v, %v; want %+v", text, got, err, want)
@@ -128,12 +128,12 @@ func TestSimulatedBesideReal(t *testing.T) {
 		t.Errorf("notes %q, doubts %q", notes, r.Doubts)
 	}
 	for _, row := range r.Floor.Rows {
-		if row.From.After(reporttest.GainStart.Add(12 * time.Hour)) {
+		if row.From.After(gainStart.Add(12 * time.Hour)) {
 			t.Errorf("a simulated hour, %v", row.From)
 		}
 	}
 	// Asked for by number, or alone in the time asked for: simulated, and marked.
-	for _, opts := range []input.Options{{Survey: 2}, {From: reporttest.GainStart.Add(12 * time.Hour)}} {
+	for _, opts := range []input.Options{{Survey: 2}, {From: gainStart.Add(12 * time.Hour)}} {
 		r, notes, err := reportOf(in, opts)
 		if err != nil || !r.Simulated || len(r.Floor.Rows) == 0 || len(notes) != 0 {
 			t.Errorf("%+v: simulated %v, notes %q, %v", opts, r.Simulated, notes, err)

@@ -97,13 +97,13 @@ func TestReferenceStaysTheFirstState(t *testing.T) {
 // in hand at the event belong to none, a sweep without others is left out; a second
 // choice changes nothing, and what calibrations know is still found.
 func TestSweepsInHandWhenRepeaked(t *testing.T) {
-	at := func(minute int) time.Time { return reporttest.GainStart.Add(time.Duration(minute) * time.Minute) }
-	long := reporttest.AtGain(reporttest.Loop, 4, reporttest.Label(30), -120) // a second reading ends at 4 min 3 s
+	at := func(minute int) time.Time { return gainStart.Add(time.Duration(minute) * time.Minute) }
+	long := atGain(loop, 4, label(30), -120) // a second reading ends at 4 min 3 s
 	second := long.Readings[0]
 	second.ID, second.Start = 100, at(4).Add(2*time.Second)
 	long.Readings = append(long.Readings, second)
-	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Label(30), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Label(30), -120), reporttest.AtGain(reporttest.Loop, 2, reporttest.Label(30), -120), reporttest.AtGain(reporttest.Loop, 3, reporttest.Label(30), -120),
-		long, reporttest.AtGain(reporttest.Loop, 5, reporttest.Label(30), -120), reporttest.AtGain(reporttest.Whip, 6, reporttest.Label(30), -120))
+	in := ofWhip(atGain(whip, 0, label(30), -120), atGain(loop, 1, label(30), -120), atGain(loop, 2, label(30), -120), atGain(loop, 3, label(30), -120),
+		long, atGain(loop, 5, label(30), -120), atGain(whip, 6, label(30), -120))
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -121)}
 	in.Events = []survey.Event{
@@ -132,12 +132,12 @@ func TestSweepsInHandWhenRepeaked(t *testing.T) {
 // A later survey through an antenna that an earlier one repeaked is a doubt; by
 // itself it is none.
 func TestRepeakedInAnEarlierSurvey(t *testing.T) {
-	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120), reporttest.AtGain(reporttest.Loop, 1, reporttest.Exact(30), -120), reporttest.AtGain(reporttest.Whip, 200, reporttest.Exact(30), -120), reporttest.AtGain(reporttest.Loop, 201, reporttest.Exact(30), -120))
-	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, First: reporttest.Whip, Start: reporttest.GainStart.Add(200 * time.Minute)})
+	in := ofWhip(atGain(whip, 0, exact(30), -120), atGain(loop, 1, exact(30), -120), atGain(whip, 200, exact(30), -120), atGain(loop, 201, exact(30), -120))
+	in.Surveys = append(in.Surveys, survey.Survey{ID: 2, First: whip, Start: gainStart.Add(200 * time.Minute)})
 	for _, s := range in.Sweeps[2:] {
 		s.Survey = 2
 	}
-	in.Events = []survey.Event{repeaked(1, "loop", reporttest.GainStart.Add(2*time.Minute))}
+	in.Events = []survey.Event{repeaked(1, "loop", gainStart.Add(2*time.Minute))}
 	spoken := func(r *result.Report) bool {
 		return slices.ContainsFunc(r.Doubts, func(d doubt.Doubt) bool {
 			return slices.Equal(d.Figures, []any{int64(2), "loop", int64(1)}) && d.Kind == doubt.Pooled
@@ -154,11 +154,11 @@ func TestRepeakedInAnEarlierSurvey(t *testing.T) {
 // The quality lists a survey's events in order: JSON has all of them, a table the
 // first dozen, and those that make an antenna another.
 func TestEventsInTheQuality(t *testing.T) {
-	in := reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120))
+	in := ofWhip(atGain(whip, 0, exact(30), -120))
 	for i := range 40 {
-		in.Events = append(in.Events, survey.Event{Survey: 1, At: reporttest.GainStart.Add(time.Duration(40-i) * time.Minute), Text: "kettle\x1b on"})
+		in.Events = append(in.Events, survey.Event{Survey: 1, At: gainStart.Add(time.Duration(40-i) * time.Minute), Text: "kettle\x1b on"})
 	}
-	in.Events = append(in.Events, repeaked(1, "loop", reporttest.GainStart.Add(time.Hour)), survey.Event{Survey: 2, At: reporttest.GainStart, Text: "elsewhere"})
+	in.Events = append(in.Events, repeaked(1, "loop", gainStart.Add(time.Hour)), survey.Event{Survey: 2, At: gainStart, Text: "elsewhere"})
 	q := quality.Of(reporttest.Selected(in, input.Options{}))
 	var b bytes.Buffer
 	if err := result.WriteJSON(&b, q); err != nil {
@@ -177,7 +177,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Fatal(err)
 	}
 	events := doc.Surveys[0].Events
-	if len(events) != 41 || !events[0].At.Equal(reporttest.GainStart.Add(time.Minute)) || events[0].Repeaked != nil || events[40].Repeaked == nil || *events[40].Repeaked != "loop" {
+	if len(events) != 41 || !events[0].At.Equal(gainStart.Add(time.Minute)) || events[0].Repeaked != nil || events[40].Repeaked == nil || *events[40].Repeaked != "loop" {
 		t.Errorf("%d events: %+v", len(events), events)
 	}
 	b.Reset()
@@ -195,7 +195,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d lines of events, want %d\n%s", n, mostEvents+1, shown)
 	}
 	b.Reset()
-	if err := result.WriteJSON(&b, quality.Of(reporttest.Selected(reporttest.OfWhip(reporttest.AtGain(reporttest.Whip, 0, reporttest.Exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
+	if err := result.WriteJSON(&b, quality.Of(reporttest.Selected(ofWhip(atGain(whip, 0, exact(30), -120)), input.Options{}))); err != nil || !strings.Contains(b.String(), `"events": []`) {
 		t.Errorf("%v, without events: %s", err, b.String())
 	}
 }

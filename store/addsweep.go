@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"strings"
 
 	"nightfloor/survey"
 )
@@ -22,24 +21,15 @@ func (s *Store) AddSweep(ctx context.Context, sweep *survey.Sweep) error {
 
 // addSweep is AddSweep with something more to store in the same transaction.
 func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c change, sweep int64) error) error {
-	if err := checkSweep(sweep); err != nil {
-		return fmt.Errorf("store sweep: %w", err)
-	}
 	var id int64
 	readings := make([]int64, len(sweep.Readings))
 	err := s.write(ctx, "store sweep", func(c change) (err error) {
-		if id, err = insertSweep(c, sweep); err != nil {
+		if id, err = c.add("sweeps", sweepColumns(sweep)[1:]); err != nil {
 			return err
 		}
 		for i := range sweep.Readings {
-			r := &sweep.Readings[i]
-			if readings[i], err = insertReading(c, id, r); err != nil {
-				return fmt.Errorf("segment %s: %w", r.Segment.Name, err)
-			}
-		}
-		for i, r := range sweep.Readings {
-			if err := first(insertCarriers(c, readings[i], r.Carriers), insertFindings(c, readings[i], r.Findings)); err != nil {
-				return fmt.Errorf("segment %s: %w", r.Segment.Name, err)
+			if readings[i], err = insertReading(c, id, &sweep.Readings[i]); err != nil {
+				return fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
 			}
 		}
 		return also(c, id)
@@ -54,93 +44,58 @@ func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c c
 	return nil
 }
 
-// insertSweep stores the sweep itself.
-func insertSweep(c change, sweep *survey.Sweep) (int64, error) {
-	if err := c.needSurvey(sweep.Survey); err != nil {
-		return 0, err
-	}
-	setup, err := c.setup(sweep.Setup)
-	if err != nil {
-		return 0, err
-	}
-	return c.insert(`INSERT INTO sweeps (survey, round, visit, setup, start_ms) VALUES (?, ?, ?, ?, ?)`,
-		sweep.Survey, sweep.Round, sweep.Visit, setup, sweep.Start.UnixMilli())
+func sweepColumns(s *survey.Sweep) columns {
+	return columns{{"id", &s.ID}, {"survey", &s.Survey}, {"round", &s.Round}, {"visit", &s.Visit}, {"setup", &s.Setup}, {"start_ms", &s.Start}}
 }
 
-// insertReading stores a reading and its spectrum, not its carriers and findings.
+// A readingRow is a reading as its row has it.
+type readingRow struct {
+	survey.Reading
+	sweep int64
+	floor survey.Floor // what Reading.Floor points to
+	known bool         // there is a floor
+}
+
+func (r *readingRow) columns() columns {
+	q := &r.Quality
+	return columns{{"id", &r.ID}, {"sweep", &r.sweep}, {"segment", &r.Segment}, {"start_ms", &r.Start}, {"duration_ns", &r.Duration},
+		{"centre_hz", &r.Centre}, {"sample_rate_hz", &r.SampleRate}, {"bin_hz", &r.BinWidth}, {"resolution_hz", &r.Resolution},
+		{"gain_db", optional{&r.Gain.Known, &r.Gain.DB}}, {"gain_exact", &r.Gain.Exact}, {"floor_dbfs_hz", optional{&r.known, &r.floor.Density}},
+		{"floor_sigma_db", &r.floor.Sigma}, {"quiet_dbfs_hz", &r.floor.Quiet}, {"vd_db", &r.Vd}, {"vd_bandwidth_hz", &r.VdBandwidth},
+		{"occupancy", &r.Occupancy}, {"clipped_share", &q.ClippedShare}, {"dropped_samples", &q.DroppedSamples},
+		{"dc_dbfs", &q.DC}, {"iq_imbalance_dbc", &q.IQImbalance}, {"flags", &q.Flags}}
+}
+
+// insertReading stores a reading with its carriers, findings and spectrum.
 func insertReading(c change, sweep int64, r *survey.Reading) (int64, error) {
-	segment, err := c.segment(r.Segment)
+	row := readingRow{Reading: *r, sweep: sweep, floor: survey.Floor{Sigma: survey.DB(math.NaN()), Quiet: survey.DBFSPerHz(math.NaN())}}
+	if row.known = r.Floor != nil; row.known {
+		row.floor = *r.Floor
+	}
+	row.Gain.Exact = r.Gain.Known && r.Gain.Exact
+	id, err := c.add("readings", row.columns()[1:])
 	if err != nil {
-		return 0, err
-	}
-	var gain, floor, sigma, quiet any
-	if r.Gain.Known {
-		gain = float64(r.Gain.DB)
-	}
-	if f := r.Floor; f != nil {
-		floor, sigma, quiet = float64(f.Density), real(float64(f.Sigma)), real(float64(f.Quiet))
-	}
-	q := r.Quality
-	id, err := c.insert(`
-		INSERT INTO readings (sweep, segment, start_ms, duration_ns, centre_hz, sample_rate_hz, bin_hz, resolution_hz,
-			gain_db, gain_exact, floor_dbfs_hz, floor_sigma_db, quiet_dbfs_hz, vd_db, vd_bandwidth_hz, occupancy,
-			clipped_share, dropped_samples, dc_dbfs, iq_imbalance_dbc, flags)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		sweep, segment, r.Start.UnixMilli(), int64(r.Duration), float64(r.Centre), float64(r.SampleRate),
-		float64(r.BinWidth), float64(r.Resolution), gain, bit(r.Gain.Known && r.Gain.Exact), floor, sigma, quiet, ratio(r.Vd),
-		float64(r.VdBandwidth), r.Occupancy, q.ClippedShare, q.DroppedSamples, real(float64(q.DC)),
-		real(float64(q.IQImbalance)), strings.Join(q.Flags, ","))
-	if err != nil || r.Spectrum == nil {
 		return id, err
 	}
-	return id, insertSpectrum(c, id, r.Spectrum)
+	return id, first(insertCarriers(c, id, r.Carriers), insertFindings(c, id, r.Findings), insertSpectrum(c, id, r.Spectrum))
 }
 
-// checkSweep refuses what could not come back as it was: figures that are no
-// numbers where a number is needed, and flags that would fall apart.
-func checkSweep(sweep *survey.Sweep) error {
-	if sweep.Setup == (survey.Setup{}) {
-		return fmt.Errorf("%w: the sweep has no setup; this is a mistake in nightfloor, please report it", ErrInvalid)
-	}
-	for i := range sweep.Readings {
-		r := &sweep.Readings[i]
-		if field := badFigure(r); field != "" {
-			return fmt.Errorf("segment %s: %w: %s; this is a mistake in nightfloor, please report it",
-				r.Segment.Name, ErrInvalid, field)
-		}
-		if err := first(checkCarriers(r.Carriers), checkFindings(r.Findings)); err != nil {
-			return fmt.Errorf("segment %s: %w", r.Segment.Name, err)
-		}
-	}
-	return nil
+// AddCarriers adds carriers to readings that are stored already, by the
+// readings' numbers: those measured by force when a round ends. Where a reading
+// has a carrier at that frequency, a detected one stays or replaces one measured
+// by force; otherwise the one already there stays. All or nothing is stored.
+// Errors: ErrUnknown for a reading that is not there, ErrInvalid.
+func (s *Store) AddCarriers(ctx context.Context, carriers map[int64][]survey.Carrier) error {
+	return addToReadings(ctx, s, "carriers", carriers, insertCarriers)
 }
 
-// badFigure names a field of the reading that cannot be kept, or gives "".
-func badFigure(r *survey.Reading) string {
-	for _, f := range []struct {
-		name string
-		x    float64
-	}{
-		{"low edge", float64(r.Segment.Low)}, {"high edge", float64(r.Segment.High)},
-		{"centre", float64(r.Centre)}, {"sample rate", float64(r.SampleRate)},
-		{"bin width", float64(r.BinWidth)}, {"resolution", float64(r.Resolution)},
-		{"gain", float64(r.Gain.DB)}, {"Vd bandwidth", float64(r.VdBandwidth)},
-		{"occupancy", r.Occupancy}, {"clipped share", r.Quality.ClippedShare},
-	} {
-		if math.IsNaN(f.x) {
-			return f.name
-		}
-	}
-	if r.Floor != nil && math.IsNaN(float64(r.Floor.Density)) {
-		return "floor"
-	}
-	if r.Vd != nil && math.IsNaN(float64(*r.Vd)) {
-		return "Vd"
-	}
-	for _, flag := range r.Quality.Flags {
-		if flag == "" || strings.Contains(flag, ",") {
-			return fmt.Sprintf("flag %q", flag)
-		}
-	}
-	return ""
+// insertCarriers stores the carriers of one reading.
+func insertCarriers(c change, reading int64, carriers []survey.Carrier) error {
+	_, err := addAll(c, "carriers", `
+		WHERE true ON CONFLICT (reading, frequency_hz) DO UPDATE
+		SET power = excluded.power, sigma = excluded.sigma, detected = excluded.detected
+		WHERE excluded.detected > carriers.detected`, carriers, func(_ int, c *survey.Carrier) columns {
+		return columns{{"reading", &reading}, {"frequency_hz", &c.Frequency}, {"power", &c.Power}, {"sigma", &c.Sigma}, {"detected", &c.Detected}}
+	})
+	return err
 }

@@ -2,9 +2,9 @@ package store
 
 import (
 	"context"
-	"database/sql/driver"
 	"fmt"
 	"math"
+	"reflect"
 
 	"nightfloor/survey"
 )
@@ -15,17 +15,24 @@ import (
 // survey does not have and for a calibration that names no receiver, ErrFull and
 // others of errors.go; then nothing is stored and no ID set.
 func (s *Store) AddCalibration(ctx context.Context, c *survey.Calibration) error {
-	if err := checkCalibration(c); err != nil {
-		return fmt.Errorf("store calibration: %w", err)
+	if c.Receiver == "" {
+		return fmt.Errorf("store calibration: %w: it names no receiver; %s", ErrInvalid, mistake)
 	}
 	var id int64
 	err := s.write(ctx, "store calibration", func(change change) (err error) {
-		id, err = change.insert(`INSERT INTO calibrations (kind, receiver, at_ms, note) VALUES (?, ?, ?, ?)`,
-			c.Kind, c.Receiver, c.At.UnixMilli(), c.Note)
-		if err != nil {
+		if id, err = change.add("calibrations", calibrationColumns(c)[1:]); err != nil {
 			return err
 		}
-		return insertCalibrated(change, id, c)
+		clock := []survey.ClockError{}
+		if c.Clock != nil {
+			clock = append(clock, *c.Clock)
+		}
+		return first(
+			addFound(change, id, "self_noise", c.Noise, noiseColumns),
+			addFound(change, id, "level_references", c.Levels, levelColumns),
+			addFound(change, id, "own_lines", c.Lines, lineColumns),
+			addFound(change, id, "linearity", c.Linearity, linearityColumns),
+			addFound(change, id, "clock_errors", clock, clockColumns))
 	})
 	if err != nil {
 		return err
@@ -51,132 +58,82 @@ func (s *Store) RemoveCalibration(ctx context.Context, ids ...int64) error {
 	})
 }
 
-// insertCalibrated stores what a calibration found. The error is the first there is.
-func insertCalibrated(change change, id int64, c *survey.Calibration) error {
-	_, noise := insertAll(change, "self-noise", `INSERT INTO self_noise (calibration, number, segment, gain_db, density_dbfs_hz, sigma_db) VALUES (?, ?, ?, ?, ?, ?)`,
-		c.Noise, func(i int, n survey.SelfNoise) ([]any, error) {
-			segment, err := change.segment(n.Segment)
-			return []any{id, i + 1, segment, float64(n.Gain), float64(n.Density), float64(n.Sigma)}, err
-		})
-	_, levels := insertAll(change, "level reference", `INSERT INTO level_references (calibration, number, frequency_hz, gain_db, full_scale_dbm, sigma_db, basis) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-		c.Levels, func(i int, l survey.LevelReference) ([]any, error) {
-			return []any{id, i + 1, float64(l.Frequency), float64(l.Gain), float64(l.FullScale), float64(l.Sigma), l.Basis}, nil
-		})
-	_, lines := insertAll(change, "own line", `INSERT INTO own_lines (calibration, number, frequency_hz, gain_db, level_dbfs) VALUES (?, ?, ?, ?, ?)`,
-		c.Lines, func(i int, l survey.OwnLine) ([]any, error) {
-			return []any{id, i + 1, float64(l.Frequency), float64(l.Gain), float64(l.Level)}, nil
-		})
-	_, linearity := insertAll(change, "linearity", `INSERT INTO linearity (calibration, number, segment, gain_db, attenuation_db, floor_drop_db, carrier_drop_db, carriers, verdict)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		c.Linearity, func(i int, l survey.Linearity) ([]any, error) {
-			segment, err := change.segment(l.Segment)
-			return []any{id, i + 1, segment, float64(l.Gain), float64(l.Attenuation), ratio(l.FloorDrop), ratio(l.CarrierDrop), l.Carriers, l.Verdict}, err
-		})
-	err := first(noise, levels, lines, linearity)
-	if k := c.Clock; k != nil && err == nil {
-		_, err = change.run(`INSERT INTO clock_errors (calibration, error_ppm, sigma_ppm, stations) VALUES (?, ?, ?, ?)`,
-			id, k.PPM, k.Sigma, k.Stations)
-	}
-	return err
+func calibrationColumns(c *survey.Calibration) columns {
+	return columns{{"id", &c.ID}, {"kind", &c.Kind}, {"receiver", &c.Receiver}, {"at_ms", &c.At}, {"note", &c.Note}}
 }
 
-// checkCalibration refuses what could not come back as it was, or serves no reading.
-func checkCalibration(c *survey.Calibration) error {
-	if c.Receiver == "" {
-		return fmt.Errorf("%w: it names no receiver; this is a mistake in nightfloor, please report it", ErrInvalid)
-	}
-	figures := map[string][]float64{}
-	add := func(name string, x ...float64) { figures[name] = append(figures[name], x...) }
-	for _, n := range c.Noise {
-		add("self-noise", float64(n.Segment.Low), float64(n.Segment.High), float64(n.Gain), float64(n.Density), float64(n.Sigma))
-	}
-	for _, l := range c.Levels {
-		add("level reference", float64(l.Frequency), float64(l.Gain), float64(l.FullScale), float64(l.Sigma))
-		if l.Basis != survey.BasisGenerator && l.Basis != survey.BasisFigure {
-			return fmt.Errorf("%w: a level reference rests on %q; this is a mistake in nightfloor, please report it", ErrInvalid, l.Basis)
-		}
-	}
-	for _, l := range c.Lines {
-		add("own line", float64(l.Frequency), float64(l.Gain), float64(l.Level))
-	}
-	for _, l := range c.Linearity {
-		add("linearity", float64(l.Segment.Low), float64(l.Segment.High), float64(l.Gain), float64(l.Attenuation))
-		for _, drop := range []*survey.DB{l.FloorDrop, l.CarrierDrop} {
-			if drop != nil {
-				add("linearity", float64(*drop))
+// The columns of what a calibration finds. number counts the rows within it.
+
+func noiseColumns(number *int, n *survey.SelfNoise) columns {
+	return columns{{"number", number}, {"segment", &n.Segment}, {"gain_db", &n.Gain}, {"density_dbfs_hz", &n.Density}, {"sigma_db", &n.Sigma}}
+}
+
+func levelColumns(number *int, l *survey.LevelReference) columns {
+	return columns{{"number", number}, {"frequency_hz", &l.Frequency}, {"gain_db", &l.Gain}, {"full_scale_dbm", &l.FullScale}, {"sigma_db", &l.Sigma}, {"basis", &l.Basis}}
+}
+
+func lineColumns(number *int, l *survey.OwnLine) columns {
+	return columns{{"number", number}, {"frequency_hz", &l.Frequency}, {"gain_db", &l.Gain}, {"level_dbfs", &l.Level}}
+}
+
+func linearityColumns(number *int, l *survey.Linearity) columns {
+	return columns{{"number", number}, {"segment", &l.Segment}, {"gain_db", &l.Gain}, {"attenuation_db", &l.Attenuation},
+		{"floor_drop_db", &l.FloorDrop}, {"carrier_drop_db", &l.CarrierDrop}, {"carriers", &l.Carriers}, {"verdict", &l.Verdict}}
+}
+
+func clockColumns(_ *int, k *survey.ClockError) columns {
+	return columns{{"error_ppm", &k.PPM}, {"sigma_ppm", &k.Sigma}, {"stations", &k.Stations}}
+}
+
+// addFound stores what a calibration found. An infinite figure would serve no reading.
+func addFound[T any](c change, id int64, table string, some []T, of func(*int, *T) columns) error {
+	for i := range some {
+		for _, column := range of(&i, &some[i]) {
+			if v := reflect.Indirect(reflect.ValueOf(column.field).Elem()); v.CanFloat() && math.IsInf(v.Float(), 0) {
+				return fmt.Errorf("%w: %s of %s is infinite; %s", ErrInvalid, column.name, table, mistake)
 			}
 		}
 	}
-	if c.Clock != nil {
-		add("clock error", c.Clock.PPM, c.Clock.Sigma)
-	}
-	for name, some := range figures {
-		for _, x := range some {
-			if math.IsNaN(x) || math.IsInf(x, 0) {
-				return fmt.Errorf("%w: %s; this is a mistake in nightfloor, please report it", ErrInvalid, name)
-			}
-		}
-	}
-	switch c.Kind {
-	case survey.CalibrateNoise, survey.CalibrateLevel, survey.CalibrateLinearity, survey.CalibrateLines, survey.CalibrateClock:
-		return nil
-	}
-	return fmt.Errorf("%w: %q is no kind of calibration; this is a mistake in nightfloor, please report it", ErrInvalid, c.Kind)
+	_, err := addAll(c, table, "", some, func(i int, x *T) columns {
+		return append(columns{{"calibration", &id}}, of(new(i+1), x)...)
+	})
+	return err
 }
 
 // Calibrations gives all calibrations with what they found, oldest first; all come
 // from one state of the database.
 func (s *Store) Calibrations(ctx context.Context) ([]survey.Calibration, error) {
 	var all []survey.Calibration
-	err := s.read(ctx, "read calibrations", func(snap snapshot) error {
-		at := map[int64]int{} // where each stands in all
-		err := snap.each(ctx, func(row []driver.Value) error {
-			c := survey.Calibration{ID: integer(row[0]), Kind: text(row[1]), Receiver: text(row[2]), At: instant(row[3]), Note: text(row[4])}
-			at[c.ID] = len(all)
-			all = append(all, c)
-			return nil
-		}, `SELECT id, kind, receiver, at_ms, note FROM calibrations ORDER BY at_ms, id`)
-		if err != nil {
-			return err
+	err := s.readNamed(ctx, "read calibrations", func(snap snapshot) (err error) {
+		all, err = rows(ctx, snap, calibrationColumns, `FROM calibrations ORDER BY at_ms, id`)
+		at := map[int64]*survey.Calibration{}
+		for i := range all {
+			at[all[i].ID] = &all[i]
 		}
-		// What a calibration found begins with its number; one whose calibration is
-		// gone is for Check to tell.
-		each := func(query string, take func(c *survey.Calibration, row []driver.Value)) error {
-			return snap.each(ctx, func(row []driver.Value) error {
-				if i, ok := at[integer(row[0])]; ok {
-					take(&all[i], row[1:])
-				}
-				return nil
-			}, query)
-		}
-		return first(
-			each(`SELECT x.calibration, x.gain_db, x.density_dbfs_hz, x.sigma_db, g.name, g.low_hz, g.high_hz
-				FROM self_noise x JOIN segments g ON g.id = x.segment ORDER BY x.calibration, x.number`,
-				func(c *survey.Calibration, row []driver.Value) {
-					c.Noise = append(c.Noise, survey.SelfNoise{Segment: segmentOf(row[3:]), Gain: survey.DB(float(row[0])),
-						Density: survey.DBFSPerHz(float(row[1])), Sigma: survey.DB(float(row[2]))})
-				}),
-			each(`SELECT calibration, frequency_hz, gain_db, full_scale_dbm, sigma_db, basis FROM level_references ORDER BY calibration, number`,
-				func(c *survey.Calibration, row []driver.Value) {
-					c.Levels = append(c.Levels, survey.LevelReference{Frequency: survey.Hz(float(row[0])), Gain: survey.DB(float(row[1])),
-						FullScale: survey.DBm(float(row[2])), Sigma: survey.DB(float(row[3])), Basis: text(row[4])})
-				}),
-			each(`SELECT calibration, frequency_hz, gain_db, level_dbfs FROM own_lines ORDER BY calibration, number`,
-				func(c *survey.Calibration, row []driver.Value) {
-					c.Lines = append(c.Lines, survey.OwnLine{Frequency: survey.Hz(float(row[0])), Gain: survey.DB(float(row[1])),
-						Level: survey.DBFS(float(row[2]))})
-				}),
-			each(`SELECT x.calibration, x.gain_db, x.attenuation_db, x.floor_drop_db, x.carrier_drop_db, x.carriers, x.verdict, g.name, g.low_hz, g.high_hz
-				FROM linearity x JOIN segments g ON g.id = x.segment ORDER BY x.calibration, x.number`,
-				func(c *survey.Calibration, row []driver.Value) {
-					c.Linearity = append(c.Linearity, survey.Linearity{Segment: segmentOf(row[6:]), Gain: survey.DB(float(row[0])),
-						Attenuation: survey.DB(float(row[1])), FloorDrop: ratioOf(row[2]), CarrierDrop: ratioOf(row[3]),
-						Carriers: int(integer(row[4])), Verdict: text(row[5])})
-				}),
-			each(`SELECT calibration, error_ppm, sigma_ppm, stations FROM clock_errors`,
-				func(c *survey.Calibration, row []driver.Value) {
-					c.Clock = &survey.ClockError{PPM: float(row[0]), Sigma: float(row[1]), Stations: int(integer(row[2]))}
-				}))
+		return first(err,
+			readFound(ctx, snap, at, "self_noise", noiseColumns, func(c *survey.Calibration, n survey.SelfNoise) { c.Noise = append(c.Noise, n) }),
+			readFound(ctx, snap, at, "level_references", levelColumns, func(c *survey.Calibration, l survey.LevelReference) { c.Levels = append(c.Levels, l) }),
+			readFound(ctx, snap, at, "own_lines", lineColumns, func(c *survey.Calibration, l survey.OwnLine) { c.Lines = append(c.Lines, l) }),
+			readFound(ctx, snap, at, "linearity", linearityColumns, func(c *survey.Calibration, l survey.Linearity) { c.Linearity = append(c.Linearity, l) }),
+			readFound(ctx, snap, at, "clock_errors", clockColumns, func(c *survey.Calibration, k survey.ClockError) { c.Clock = &k }))
 	})
 	return all, err
+}
+
+// readFound reads one table of what calibrations found and hands each row to take. One whose
+// calibration is gone is for Check to tell.
+func readFound[T any](ctx context.Context, snap snapshot, at map[int64]*survey.Calibration, table string, of func(*int, *T) columns, take func(*survey.Calibration, T)) error {
+	type found struct {
+		calibration int64
+		row         T
+	}
+	all, err := rows(ctx, snap, func(f *found) columns {
+		return append(columns{{"calibration", &f.calibration}}, of(new(int), &f.row)...)
+	}, "FROM "+table+" ORDER BY 1, 2")
+	for _, f := range all {
+		if c := at[f.calibration]; c != nil {
+			take(c, f.row)
+		}
+	}
+	return err
 }

@@ -141,10 +141,10 @@ func TestFromOlderSchemas(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := migrate(t.Context(), db, path, steps()[:version]); err != nil {
+		old := &Store{path: path, writer: db, reader: db}
+		if err := old.migrate(t.Context(), steps()[:version]); err != nil {
 			t.Fatal(err)
 		}
-		old := &Store{path: path, dsn: readerDSN(path), writer: db, reader: db}
 		id := begin(t, old)
 		before := night{seeded(), 2, 3, 10}.sweep(id, 0)
 		for i := range before.Readings {

@@ -35,7 +35,7 @@ func (c change) runOne(query string, args ...any) error {
 	return err
 }
 
-// insert adds a row and gives its number.
+// insert carries out a statement that adds a row, and gives its number.
 func (c change) insert(query string, args ...any) (id int64, err error) {
 	done, err := c.tx.ExecContext(c.ctx, query, args...)
 	if err != nil {
@@ -44,26 +44,35 @@ func (c change) insert(query string, args ...any) (id int64, err error) {
 	return done.LastInsertId()
 }
 
-// insertAll adds a row for each of some things by one statement, with the values that
-// values gives for it, and tells how many rows were added. An error names the thing that
-// it is of by its number, from 1.
-func insertAll[T any](c change, what, query string, some []T, values func(i int, x T) ([]any, error)) (added int, err error) {
+// add adds a row to a table and gives its number.
+func (c change) add(table string, row columns) (id int64, err error) {
+	args, err := c.values(row)
+	if err != nil {
+		return 0, err
+	}
+	return c.insert(row.insert(table), args...)
+}
+
+// addAll adds a row to a table for each of some things, with the columns that of gives, and
+// tells how many were added. behind follows the row in the statement: a condition under which
+// it is added, or "". An error names the thing by its number, from 1.
+func addAll[T any](c change, table, behind string, some []T, of func(i int, x *T) columns) (added int, err error) {
 	if len(some) == 0 {
 		return 0, nil
 	}
-	insert, err := c.tx.PrepareContext(c.ctx, query)
+	insert, err := c.tx.PrepareContext(c.ctx, of(0, new(T)).insert(table)+behind)
 	if err != nil {
 		return 0, err
 	}
 	defer func() { err = first(err, insert.Close()) }()
 	for i, x := range some {
-		args, err := values(i, x)
+		args, err := c.values(of(i, &x))
 		if err != nil {
-			return added, fmt.Errorf("%s %d: %w", what, i+1, err)
+			return added, fmt.Errorf("%s %d: %w", table, i+1, err)
 		}
 		done, err := insert.ExecContext(c.ctx, args...)
 		if err != nil {
-			return added, fmt.Errorf("%s %d: %w", what, i+1, err)
+			return added, fmt.Errorf("%s %d: %w", table, i+1, err)
 		}
 		rows, err := done.RowsAffected()
 		if err != nil {
@@ -74,25 +83,32 @@ func insertAll[T any](c change, what, query string, some []T, values func(i int,
 	return added, nil
 }
 
+// addOne is add in a transaction of its own.
+func (s *Store) addOne(ctx context.Context, what, table string, row columns) (id int64, err error) {
+	err = s.write(ctx, what, func(c change) error {
+		id, err = c.add(table, row)
+		return err
+	})
+	if err != nil {
+		return 0, err
+	}
+	return id, nil
+}
+
 // number asks for a single number; sql.ErrNoRows where there is no row.
 func (c change) number(query string, args ...any) (n int64, err error) {
 	return n, c.tx.QueryRowContext(c.ctx, query, args...).Scan(&n)
 }
 
-// needSurvey gives ErrUnknown for a survey that is not there.
-func (c change) needSurvey(id int64) error {
-	n, err := c.number(`SELECT count(*) FROM surveys WHERE id = ?`, id)
-	if err == nil && n == 0 {
-		err = fmt.Errorf("survey %d: %w; begin the survey first", id, ErrUnknown)
-	}
-	return err
-}
-
 // idOf looks a row up, and adds it if it is not there.
-func (c change) idOf(look, add string, args ...any) (any, error) {
-	id, err := c.number(look, args...)
+func (c change) idOf(table, where string, row columns) (any, error) {
+	args, err := c.values(row)
+	if err != nil {
+		return nil, err
+	}
+	id, err := c.number("SELECT id FROM "+table+" WHERE "+where, args...)
 	if errors.Is(err, sql.ErrNoRows) {
-		return c.insert(add, args...)
+		return c.add(table, row)
 	}
 	return id, err
 }
@@ -102,38 +118,19 @@ func (c change) setup(s survey.Setup) (id any, err error) {
 	if s == (survey.Setup{}) {
 		return nil, nil
 	}
-	return c.idOf(
-		`SELECT id FROM setups WHERE antenna = ? AND placement = ? AND ifnull(bearing_deg, -1) = ifnull(?, -1)`,
-		`INSERT INTO setups (antenna, placement, bearing_deg) VALUES (?, ?, ?)`,
-		s.Antenna, s.Placement, degrees(s.Bearing))
+	return c.idOf("setups", "antenna = ? AND placement = ? AND ifnull(bearing_deg, -1) = ifnull(?, -1)", setupColumns(&s))
 }
 
 // segment gives the number of a segment, which is stored if it is new.
 func (c change) segment(g survey.Segment) (any, error) {
-	return c.idOf(
-		`SELECT id FROM segments WHERE name = ? AND low_hz = ? AND high_hz = ?`,
-		`INSERT INTO segments (name, low_hz, high_hz) VALUES (?, ?, ?)`,
-		g.Name, float64(g.Low), float64(g.High))
+	return c.idOf("segments", "name = ? AND low_hz = ? AND high_hz = ?", segmentColumns(&g))
 }
 
 // addToReadings stores more of what readings hold, by the readings' numbers, all or
 // nothing. ErrUnknown: a reading is not there.
-func addToReadings[T any](ctx context.Context, s *Store, what string, more map[int64][]T, check func([]T) error, insert func(c change, reading int64, some []T) error) error {
-	readings := slices.Sorted(maps.Keys(more)) // in order: the tables are sorted by them
-	for _, id := range readings {
-		if err := check(more[id]); err != nil {
-			return fmt.Errorf("store %s of reading %d: %w", what, id, err)
-		}
-	}
+func addToReadings[T any](ctx context.Context, s *Store, what string, more map[int64][]T, insert func(c change, reading int64, some []T) error) error {
 	return s.write(ctx, "store "+what, func(c change) error {
-		for _, id := range readings {
-			there, err := c.number(`SELECT count(*) FROM readings WHERE id = ?`, id)
-			switch {
-			case err != nil:
-				return err
-			case there == 0:
-				return fmt.Errorf("reading %d: %w; store its sweep first", id, ErrUnknown)
-			}
+		for _, id := range slices.Sorted(maps.Keys(more)) { // in order: the tables are sorted by them
 			if err := insert(c, id, more[id]); err != nil {
 				return fmt.Errorf("reading %d: %w", id, err)
 			}

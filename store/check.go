@@ -12,9 +12,6 @@ import (
 // be read. ErrDamaged names what is wrong, the first few of each kind.
 func (s *Store) Check(ctx context.Context) error {
 	what := "check database " + s.path
-	if err := checkVersion(ctx, s.dsn, s.path); err != nil {
-		return err
-	}
 	var wrong []string
 	err := s.read(ctx, what, func(snap snapshot) error {
 		return first(

@@ -1,9 +1,9 @@
 package store
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
-	"time"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -26,31 +26,8 @@ var (
 	ErrInvalid  = errors.New("a figure cannot be stored")
 )
 
-// A LockedError names who is writing the database. errors.Is finds ErrLocked.
-type LockedError struct {
-	Path  string
-	PID   int       // 0 where the lock file does not tell
-	Since time.Time // UTC, zero where the lock file does not tell
-}
-
-// Error says who holds the lock, since when, and what to do.
-func (e *LockedError) Error() string {
-	who := "process unknown"
-	if e.PID != 0 {
-		who = fmt.Sprintf("process %d", e.PID)
-	}
-	if !e.Since.IsZero() {
-		who += ", since " + e.Since.Format(time.RFC3339)
-	}
-	return fmt.Sprintf("lock database %s: %v (%s); stop that one, or name another database with --db",
-		e.Path, ErrLocked, who)
-}
-
-// Unwrap gives ErrLocked.
-func (e *LockedError) Unwrap() error { return ErrLocked }
-
 // advice tells a person what to do about each of SQLite's troubles.
-// Codes: sqlite.org/rescode.html, the low byte.
+// Codes: sqlite.org/rescode.html, extended ones or their low byte.
 var advice = map[int]struct {
 	kind error
 	todo string
@@ -63,7 +40,14 @@ var advice = map[int]struct {
 	sqlite3.SQLITE_CORRUPT:  {ErrDamaged, "keep a copy, and go back to the last backup"},
 	sqlite3.SQLITE_IOERR:    {ErrDisk, "check the disk and whether it is full"},
 	sqlite3.SQLITE_BUSY:     {ErrBusy, "wait for the other program, or close it"},
+
+	sqlite3.SQLITE_CONSTRAINT:            {ErrInvalid, mistake}, // NaN or a word where the schema wants another
+	sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY: {ErrUnknown, "store what it belongs to first"},
+	sqlite3.SQLITE_CONSTRAINT_UNIQUE:     {ErrStored, "nothing to do"},
 }
+
+// mistake is what to do about what should never be asked of the store.
+const mistake = "this is a mistake in nightfloor, please report it"
 
 // explain wraps an error of SQLite with what was tried, one of the errors
 // above and what to do; any other error with what was tried.
@@ -73,7 +57,11 @@ func explain(what string, err error) error {
 	}
 	var trouble *sqlite.Error
 	if errors.As(err, &trouble) {
-		if known, ok := advice[trouble.Code()&0xff]; ok {
+		known, ok := advice[trouble.Code()]
+		if !ok {
+			known, ok = advice[trouble.Code()&0xff]
+		}
+		if ok {
 			return fmt.Errorf("%s: %w (%w); %s", what, known.kind, err, known.todo)
 		}
 	}
@@ -82,11 +70,4 @@ func explain(what string, err error) error {
 
 // first gives the first error there is. Where one trouble makes the next,
 // the first says what is wrong, and an error stays one line.
-func first(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
+var first = cmp.Or[error]

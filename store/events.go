@@ -2,22 +2,19 @@ package store
 
 import (
 	"context"
-	"database/sql/driver"
 	"time"
 
 	"nightfloor/survey"
 )
 
+func eventColumns(e *survey.Event) columns {
+	return columns{{"survey", &e.Survey}, {"at_ms", &e.At}, {"text", &e.Text}, {"repeaked", &e.Repeaked}}
+}
+
 // AddEvent stores what a person noted. ErrUnknown: there is no such survey.
 func (s *Store) AddEvent(ctx context.Context, event survey.Event) error {
-	return s.write(ctx, "store event", func(c change) error {
-		if err := c.needSurvey(event.Survey); err != nil {
-			return err
-		}
-		_, err := c.run(`INSERT INTO events (survey, at_ms, text, repeaked) VALUES (?, ?, ?, ?)`,
-			event.Survey, event.At.UnixMilli(), event.Text, event.Repeaked)
-		return err
-	})
+	_, err := s.addOne(ctx, "store event", "events", eventColumns(&event))
+	return err
 }
 
 // eventsAtOnce is how many events one transaction of AddEvents stores: a
@@ -38,7 +35,8 @@ func (s *Store) AddEvents(ctx context.Context, events []survey.Event) (added int
 		some := events[:min(len(events), eventsAtOnce)]
 		var n int
 		err := s.write(ctx, "store events", func(c change) (err error) {
-			n, err = addNewEvents(c, some)
+			n, err = addAll(c, "events", " WHERE NOT EXISTS (SELECT 1 FROM events WHERE survey = ?1 AND at_ms = ?2 AND text = ?3 AND repeaked = ?4)",
+				some, func(_ int, e *survey.Event) columns { return eventColumns(e) })
 			return err
 		})
 		if err != nil {
@@ -52,51 +50,33 @@ func (s *Store) AddEvents(ctx context.Context, events []survey.Event) (added int
 	return added, nil
 }
 
-// addNewEvents stores those of events that are not there.
-func addNewEvents(c change, events []survey.Event) (added int, err error) {
-	known := map[int64]bool{}
-	return insertAll(c, "event", `INSERT INTO events (survey, at_ms, text, repeaked) SELECT ?1, ?2, ?3, ?4
-		WHERE NOT EXISTS (SELECT 1 FROM events WHERE survey = ?1 AND at_ms = ?2 AND text = ?3 AND repeaked = ?4)`,
-		events, func(_ int, e survey.Event) (row []any, err error) {
-			if !known[e.Survey] {
-				known[e.Survey], err = true, c.needSurvey(e.Survey)
-			}
-			return []any{e.Survey, e.At.UnixMilli(), e.Text, e.Repeaked}, err
-		})
-}
-
 // Events gives the events of a survey, 0 for all, by survey and time.
 func (s *Store) Events(ctx context.Context, id int64) ([]survey.Event, error) {
-	return list(ctx, s, "read events", func(row []driver.Value) survey.Event {
-		return survey.Event{Survey: integer(row[0]), At: instant(row[1]), Text: text(row[2]), Repeaked: text(row[3])}
-	}, `SELECT survey, at_ms, text, repeaked FROM events WHERE ?1 IN (0, survey) ORDER BY survey, at_ms, id`, id)
+	return list(ctx, s, "read events", eventColumns, `FROM events WHERE ?1 IN (0, survey) ORDER BY survey, at_ms, id`, id)
+}
+
+func gapColumns(g *survey.Gap) columns {
+	return columns{{"survey", &g.Survey}, {"from_ms", &g.From}, {"to_ms", &g.To}, {"why", &g.Why}}
 }
 
 // AddGap stores a stretch without readings. ErrUnknown: there is no such survey.
 func (s *Store) AddGap(ctx context.Context, gap survey.Gap) error {
-	return s.write(ctx, "store gap", func(c change) error {
-		if err := c.needSurvey(gap.Survey); err != nil {
-			return err
-		}
-		_, err := c.run(`INSERT INTO gaps (survey, from_ms, to_ms, why) VALUES (?, ?, ?, ?)`,
-			gap.Survey, gap.From.UnixMilli(), gap.To.UnixMilli(), gap.Why)
-		return err
-	})
+	_, err := s.addOne(ctx, "store gap", "gaps", gapColumns(&gap))
+	return err
 }
 
 // Gaps gives the gaps of a survey, 0 for all, by survey and beginning.
 func (s *Store) Gaps(ctx context.Context, id int64) ([]survey.Gap, error) {
-	return list(ctx, s, "read gaps", func(row []driver.Value) survey.Gap {
-		return survey.Gap{Survey: integer(row[0]), From: instant(row[1]), To: instant(row[2]), Why: text(row[3])}
-	}, `SELECT survey, from_ms, to_ms, why FROM gaps WHERE ?1 IN (0, survey) ORDER BY survey, from_ms, id`, id)
+	return list(ctx, s, "read gaps", gapColumns, `FROM gaps WHERE ?1 IN (0, survey) ORDER BY survey, from_ms, id`, id)
 }
 
 // Latest gives the last moment of a survey of which anything is stored, by its own
 // clock: the end of its last reading or gap, its start before there is one; zero
 // where there is no such survey.
 func (s *Store) Latest(ctx context.Context, id int64) (at time.Time, err error) {
-	found, err := list(ctx, s, "read the end of survey", func(row []driver.Value) time.Time { return instant(row[0]) }, `
-		SELECT max(ms) FROM (
+	end := func(at *time.Time) columns { return columns{{"max(ms)", optional{new(bool), at}}} }
+	found, err := list(ctx, s, "read the end of survey", end, `
+		FROM (
 			SELECT start_ms AS ms FROM surveys WHERE id = ?1
 			UNION ALL SELECT max(to_ms) FROM gaps WHERE survey = ?1
 			UNION ALL SELECT max(start_ms + duration_ns / 1000000) FROM readings
@@ -107,9 +87,10 @@ func (s *Store) Latest(ctx context.Context, id int64) (at time.Time, err error) 
 	return found[0], nil // max gives a row even of none
 }
 
+// setupOf gives the column of a sweep's setup, of sweeps s.
+func setupOf(setup *survey.Setup) columns { return columns{{"s.setup", setup}} }
+
 // SetupsOf gives the setups through which a survey has sweeps, the first used first.
 func (s *Store) SetupsOf(ctx context.Context, id int64) ([]survey.Setup, error) {
-	return list(ctx, s, "read setups", setupOf, `
-		SELECT t.antenna, t.placement, t.bearing_deg FROM sweeps s JOIN setups t ON t.id = s.setup
-		WHERE s.survey = ? GROUP BY t.id ORDER BY min(s.start_ms), t.id`, id)
+	return list(ctx, s, "read setups", setupOf, `FROM sweeps s WHERE s.survey = ? GROUP BY s.setup ORDER BY min(s.start_ms), s.setup`, id)
 }

@@ -1,7 +1,7 @@
 package store
 
 import (
-	"strings"
+	"math"
 	"time"
 )
 
@@ -13,55 +13,25 @@ type Filter struct {
 	Segment string    // name of a segment: only its readings, and sweeps that have one; "": all
 }
 
-// where gives the conditions on sweeps s, and their arguments. The segment's,
-// on segments g, stands last.
-func (f Filter) where() (conditions []string, args []any) {
-	add := func(condition string, arg any) {
-		conditions = append(conditions, condition)
-		args = append(args, arg)
-	}
-	if f.Survey != 0 {
-		add("s.survey = ?", f.Survey)
-	}
-	if !f.From.IsZero() {
-		add("s.start_ms >= ?", ceilMilliseconds(f.From))
-	}
+// args gives the arguments of meant and meantSweeps.
+func (f Filter) args() []any {
+	to := int64(math.MaxInt64)
 	if !f.To.IsZero() {
-		add("s.start_ms < ?", ceilMilliseconds(f.To))
+		to = ceilMilliseconds(f.To)
 	}
-	if f.Segment != "" {
-		add("g.name = ?", f.Segment)
-	}
-	return conditions, args
+	return []any{f.Survey, ceilMilliseconds(f.From), to, f.Segment}
 }
 
-// readings gives FROM and WHERE, with arguments, of a query over sweeps s,
-// readings r in segments g, and whatever tables join adds. CROSS JOIN keeps
-// SQLite to that nesting, so that rows come sorted without being gathered first.
-func (f Filter) readings(join string) (clauses string, args []any) {
-	conditions, args := f.where()
-	return " FROM sweeps s CROSS JOIN readings r ON r.sweep = s.id CROSS JOIN segments g ON g.id = r.segment " +
-		join + whereOf(conditions), args
-}
-
-// sweeps gives FROM and WHERE of a query over sweeps s with the same arguments
-// as readings.
-func (f Filter) sweeps() string {
-	conditions, _ := f.where()
-	if f.Segment != "" {
-		conditions[len(conditions)-1] =
-			"EXISTS (SELECT 1 FROM readings r JOIN segments g ON g.id = r.segment WHERE r.sweep = s.id AND g.name = ?)"
-	}
-	return " FROM sweeps s" + whereOf(conditions)
-}
-
-// whereOf joins conditions.
-func whereOf(conditions []string) string {
-	if len(conditions) == 0 {
-		return ""
-	}
-	return " WHERE " + strings.Join(conditions, " AND ")
-}
+// Queries by a filter go over sweeps s, and readings r within them. CROSS JOIN keeps
+// SQLite to that nesting, so that rows come sorted without being gathered first. ?1 is the
+// survey, ?2 and ?3 bound the start, ?4 is the segment's name.
+const (
+	fromReadings = " FROM sweeps s CROSS JOIN readings r ON r.sweep = s.id"
+	meantSweeps  = " WHERE ?1 IN (0, s.survey) AND s.start_ms >= ?2 AND s.start_ms < ?3 AND " +
+		"(?4 = '' OR EXISTS (SELECT 1 FROM readings r WHERE r.sweep = s.id AND " + inSegment + "))"
+	meant     = " WHERE ?1 IN (0, s.survey) AND s.start_ms >= ?2 AND s.start_ms < ?3 AND (?4 = '' OR " + inSegment + ")"
+	inSegment = "r.segment IN (SELECT id FROM segments WHERE name = ?4)"
+)
 
 // The order of sweeps, and of readings within them.
 const (
@@ -71,9 +41,5 @@ const (
 
 // ceilMilliseconds gives the first millisecond that is not before t.
 func ceilMilliseconds(t time.Time) int64 {
-	ms := t.UnixMilli()
-	if time.UnixMilli(ms).Before(t) {
-		ms++
-	}
-	return ms
+	return t.Add(time.Millisecond - 1).UnixMilli()
 }

@@ -13,7 +13,7 @@ import (
 // All or nothing is stored. Errors: ErrUnknown for a reading that is not there,
 // ErrInvalid.
 func (s *Store) AddFindings(ctx context.Context, findings map[int64][]survey.Finding) error {
-	return addToReadings(ctx, s, "findings", findings, checkFindings, insertFindings)
+	return addToReadings(ctx, s, "findings", findings, insertFindings)
 }
 
 // insertFindings stores findings of one reading, numbered behind those that it has.
@@ -25,56 +25,34 @@ func insertFindings(c change, reading int64, findings []survey.Finding) error {
 	if err != nil {
 		return err
 	}
-	_, err = insertAll(c, "finding", `
-		INSERT INTO findings (reading, number, kind, low_hz, high_hz, spacing_hz, width_hz, lines, envelope_hz, mains_hz,
-			depth, shape, rate_hz, regular, strength_db, confidence, power, sigma)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, findings, func(i int, f survey.Finding) ([]any, error) {
-		comb, mains, impulses := f.Kind == survey.FindingComb, f.Kind == survey.FindingMains, f.Kind == survey.FindingImpulses
-		return []any{reading, last + 1 + int64(i), f.Kind, float64(f.Low), float64(f.High),
-			whenApplies(comb, float64(f.Spacing)), whenApplies(comb, float64(f.Width)), whenApplies(comb, f.Lines),
-			whenApplies(mains || comb && f.Envelope != 0, float64(f.Envelope)), whenApplies(f.Mains != 0, float64(f.Mains)),
-			whenApplies(mains || comb && f.Sought, f.Depth), whenApplies(mains, f.Shape),
-			whenApplies(impulses, float64(f.Rate)), whenApplies(impulses, bit(f.Regular)),
-			whenApplies(!mains && !math.IsNaN(float64(f.Strength)), float64(f.Strength)),
-			f.Confidence, whenApplies(comb || mains, f.Power), whenApplies(comb || mains, f.Sigma)}, nil
+	_, err = addAll(c, "findings", "", findings, func(i int, f *survey.Finding) columns {
+		mains := f.Kind == survey.FindingMains
+		f.Sought = mains || f.Kind == survey.FindingComb && f.Sought // it has a depth
+		if mains {
+			f.Strength = survey.DB(math.NaN()) // does not apply, rather than not known
+		}
+		return append(columns{{"reading", &reading}, {"number", new(last + 1 + int64(i))}}, findingColumns(f)...)
 	})
 	return err
 }
 
-// whenApplies gives a value as a column takes it where it applies, else NULL.
-func whenApplies(applies bool, value any) any {
-	if !applies {
-		return nil
-	}
-	return value
-}
-
-// checkFindings refuses findings whose figures are no numbers.
-func checkFindings(findings []survey.Finding) error {
-	for _, f := range findings {
-		for _, x := range []float64{float64(f.Low), float64(f.High), float64(f.Spacing), float64(f.Width), float64(f.Envelope),
-			float64(f.Mains), f.Depth, float64(f.Rate), f.Confidence, f.Power, f.Sigma} {
-			if math.IsNaN(x) {
-				return fmt.Errorf("%w: %+v; this is a mistake in nightfloor, please report it", ErrInvalid, f)
-			}
-		}
-	}
-	return nil
+func findingColumns(f *survey.Finding) columns {
+	comb, mains, impulses := new(f.Kind == survey.FindingComb), new(f.Kind == survey.FindingMains), new(f.Kind == survey.FindingImpulses)
+	lines := new(*comb || *mains)
+	return columns{{"kind", &f.Kind}, {"low_hz", &f.Low}, {"high_hz", &f.High},
+		{"spacing_hz", optional{comb, &f.Spacing}}, {"width_hz", optional{comb, &f.Width}}, {"lines", optional{comb, &f.Lines}},
+		{"envelope_hz", optional{new(*mains || *comb && f.Envelope != 0), &f.Envelope}}, {"mains_hz", optional{new(f.Mains != 0), &f.Mains}},
+		{"depth", optional{&f.Sought, &f.Depth}}, {"shape", optional{mains, &f.Shape}}, {"rate_hz", optional{impulses, &f.Rate}},
+		{"regular", optional{impulses, &f.Regular}}, {"strength_db", &f.Strength}, {"confidence", &f.Confidence},
+		{"power", optional{lines, &f.Power}}, {"sigma", optional{lines, &f.Sigma}}}
 }
 
 // findingsOf gathers the findings of a reading, nil where it has none.
 func (w *sweepReader) findingsOf(reading int64) (found []survey.Finding, err error) {
-	for !w.findings.done {
-		row := w.findings.row
-		if integer(row[0]) != reading {
-			break
-		}
-		f := survey.Finding{Kind: text(row[1]), Low: survey.Hz(float(row[2])), High: survey.Hz(float(row[3])),
-			Spacing: survey.Hz(orZero(row[4])), Width: survey.Hz(orZero(row[5])), Lines: int(integer(row[6])),
-			Envelope: survey.Hz(orZero(row[7])), Mains: survey.Hz(orZero(row[8])), Depth: orZero(row[9]), Shape: text(row[10]),
-			Rate: survey.Hz(orZero(row[11])), Regular: integer(row[12]) == 1,
-			Strength: survey.DB(float(row[13])), Confidence: float(row[14]), Power: orZero(row[15]), Sigma: orZero(row[16])}
-		f.Sought = f.Kind == survey.FindingComb && row[9] != nil
+	for !w.findings.done && integer(w.findings.row[0]) == reading {
+		w.scan(w.findings.row[1:], w.findingFields)
+		f := w.finding
+		f.Sought = f.Sought && f.Kind == survey.FindingComb
 		if f.Kind == survey.FindingMains {
 			f.Strength = 0 // does not apply, rather than not known
 		}

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -11,33 +10,28 @@ import (
 	"time"
 )
 
-// A WriterLock marks the database as being recorded into, by this process,
-// until Release or the process's end.
-type WriterLock struct{ file *os.File }
+// heldLocks are the locks of this process. The garbage collector closes a file that nothing
+// refers to, and its lock would be gone.
+var heldLocks sync.Map // of *os.File
 
-// heldLocks are the locks of this process: without a hold on its file a lock that
-// nobody looks at any more would go with the garbage.
-var heldLocks sync.Map // of *WriterLock
-
-// LockWriter takes the lock of the one process that may record into the
-// database; others may still read, note events or import. The lock is on a file
-// of its own, the database's path with ".lock" behind, in which stand the
-// process id and the time; it stays behind empty. since is now, for the others'
-// message. A *LockedError (ErrLocked) names the process that has the lock;
-// one that has died has not.
-func (s *Store) LockWriter(ctx context.Context, since time.Time) (*WriterLock, error) {
+// LockWriter takes the lock of the one process that may record into the database, until
+// release or the process's end; others may still read, note events or import. The lock is
+// on a file of its own, the database's path with ".lock" behind, in which stand the process
+// id and the time; it stays behind empty. since is now, for the others' message. ErrLocked:
+// another process has the lock, which the error names; one that has died has not.
+func (s *Store) LockWriter(since time.Time) (release func() error, err error) {
 	what := "lock database " + s.path
 	if s.writer == nil {
 		return nil, fmt.Errorf("%s: %w: opened for reading; open it for writing", what, ErrReadOnly)
 	}
-	if err := ctx.Err(); err != nil {
-		return nil, fmt.Errorf("%s: %w", what, err)
-	}
 	path := s.path + ".lock"
 	file, err := lockFile(path)
 	if errors.Is(err, ErrLocked) {
-		pid, at := readLock(path)
-		return nil, &LockedError{Path: s.path, PID: pid, Since: at}
+		who := "process unknown"
+		if pid, at := readLock(path); pid != 0 {
+			who = fmt.Sprintf("process %d, since %s", pid, at.Format(time.RFC3339))
+		}
+		return nil, fmt.Errorf("%s: %w (%s); stop that one, or name another database with --db", what, err, who)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w: %w; check that its folder may be written", what, ErrAccess, err)
@@ -45,15 +39,11 @@ func (s *Store) LockWriter(ctx context.Context, since time.Time) (*WriterLock, e
 	if err := writeLock(file, since); err != nil {
 		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, first(err, file.Close()))
 	}
-	lock := &WriterLock{file}
-	heldLocks.Store(lock, true)
-	return lock, nil
-}
-
-// Release gives the lock up.
-func (l *WriterLock) Release() error {
-	heldLocks.Delete(l)
-	return unlockFile(l.file)
+	heldLocks.Store(file, true)
+	return func() error {
+		heldLocks.Delete(file)
+		return unlockFile(file)
+	}, nil
 }
 
 // writeLock writes process id and time as a line of text.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 )
@@ -45,100 +46,69 @@ type querier interface {
 
 // readHeader asks a database who made it, and in which version.
 func readHeader(ctx context.Context, db querier) (h header, err error) {
-	for _, ask := range []struct {
-		query string
-		into  *int
-	}{
-		{"PRAGMA application_id", &h.application},
-		{"PRAGMA user_version", &h.version},
-		{"SELECT count(*) FROM sqlite_schema", &h.tables},
-	} {
-		if err := db.QueryRowContext(ctx, ask.query).Scan(ask.into); err != nil {
-			return h, err
-		}
-	}
-	return h, nil
+	err = db.QueryRowContext(ctx, `SELECT application_id, user_version, (SELECT count(*) FROM sqlite_schema)
+		FROM pragma_application_id, pragma_user_version`).Scan(&h.application, &h.version, &h.tables)
+	return h, err
 }
 
-// fresh tells whether nothing has been put into the file yet.
-func (h header) fresh() bool { return h == header{} }
+// errFresh tells that nothing has been put into the file yet.
+var errFresh = fmt.Errorf("%w: nothing is in it; name another file", ErrNotOurs)
 
-// check tells why a database cannot be used by a program whose schema has
-// version latest; an older one passes.
+// check tells why a database cannot be read by a program whose schema has version latest.
 func (h header) check(latest int) error {
 	switch {
+	case h == header{}:
+		return errFresh
 	case h.application != applicationID:
 		return fmt.Errorf("%w, but a SQLite file of another program; name another file", ErrNotOurs)
 	case h.version > latest:
 		return fmt.Errorf("%w (its schema %d, here %d); update nightfloor", ErrNewer, h.version, latest)
 	case h.version < 1:
 		return fmt.Errorf("%w: its schema has number %d; go back to the last backup", ErrDamaged, h.version)
+	case h.version < latest:
+		return fmt.Errorf("%w (its schema %d, here %d); open it once for writing, for example with `nightfloor database check`", ErrOlder, h.version, latest)
 	}
 	return nil
 }
 
-// probe reads the header behind dsn, without writing. The error tells why that neither
-// is nor may become a database of ours.
-func probe(ctx context.Context, dsn, path string) (h header, err error) {
+// grows tells whether migrate mends what check found.
+func grows(err error) bool { return errors.Is(err, ErrOlder) || errors.Is(err, errFresh) }
+
+// checkFile tells why the database behind dsn cannot be read by this program, without writing.
+func checkFile(ctx context.Context, dsn, path string) error {
 	db, err := openHandle(dsn, 1)
 	if err != nil {
-		return h, err
+		return err
 	}
-	h, err = readHeader(ctx, db)
-	if err == nil && !h.fresh() {
+	h, err := readHeader(ctx, db)
+	if err == nil {
 		err = h.check(len(steps()))
 	}
-	return h, explain("open database "+path, first(err, db.Close()))
-}
-
-// checkVersion tells whether the database behind dsn has exactly the schema of this
-// program, so that it can be read without a change.
-func checkVersion(ctx context.Context, dsn, path string) error {
-	h, err := probe(ctx, dsn, path)
-	switch latest := len(steps()); {
-	case err != nil:
-		return err
-	case h.fresh():
-		return explain("open database "+path, h.check(latest))
-	case h.version < latest:
-		return fmt.Errorf("open database %s: %w (its schema %d, here %d); open it once for writing, for example with `nightfloor database check`",
-			path, ErrOlder, h.version, latest)
-	}
-	return nil
+	return explain("open database "+path, first(err, db.Close()))
 }
 
 // migrate brings the database to the last of steps, all in one transaction:
 // after a power cut it is either what it was or complete. The transaction
 // begins by taking the write lock, so that of two programs that open a new
 // file one waits for the other.
-func migrate(ctx context.Context, db *sql.DB, path string, steps []string) error {
-	what := "open database " + path
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		return explain(what, err)
-	}
-	if err := applySteps(ctx, tx, steps); err != nil {
-		return explain(what, first(err, tx.Rollback()))
-	}
-	return explain(what, tx.Commit())
+func (s *Store) migrate(ctx context.Context, steps []string) error {
+	return s.writeOnce(ctx, "open database "+s.path, func(c change) error { return c.apply(steps) })
 }
 
-// applySteps runs those of steps that the database lacks.
-func applySteps(ctx context.Context, tx *sql.Tx, steps []string) error {
-	h, err := readHeader(ctx, tx)
+// apply runs those of steps that the database lacks.
+func (c change) apply(steps []string) error {
+	h, err := readHeader(c.ctx, c.tx)
 	if err != nil {
 		return err
 	}
-	if !h.fresh() {
-		if err := h.check(len(steps)); err != nil || h.version == len(steps) {
-			return err
-		}
+	if err := h.check(len(steps)); !grows(err) {
+		return err
 	}
 	for i := h.version; i < len(steps); i++ {
-		if _, err := tx.ExecContext(ctx, steps[i]); err != nil {
+		if _, err := c.run(steps[i]); err != nil {
 			return fmt.Errorf("bring the schema to %d: %w", i+1, err)
 		}
 	}
-	_, err = tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, len(steps)))
+	_, err = c.run(fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, len(steps)))
 	return err
 }

@@ -269,7 +269,7 @@ func TestReadOnlyStore(t *testing.T) {
 	if err := read.AddSweep(t.Context(), night{rng: seeded()}.sweep(id, 0)); !isErr(err, ErrReadOnly) {
 		t.Errorf("%v, want ErrReadOnly", err)
 	}
-	if _, err := read.LockWriter(t.Context(), evening); !isErr(err, ErrReadOnly) {
+	if _, err := read.LockWriter(evening); !isErr(err, ErrReadOnly) {
 		t.Errorf("%v, want ErrReadOnly", err)
 	}
 }
@@ -312,21 +312,22 @@ func TestMigration(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	if err := migrate(t.Context(), db, path, old); err == nil {
+	s := &Store{path: path, writer: db}
+	if err := s.migrate(t.Context(), old); err == nil {
 		t.Error("a wrong step passed")
 	}
-	if h, err := readHeader(t.Context(), db); err != nil || !h.fresh() {
+	if h, err := readHeader(t.Context(), db); err != nil || h != (header{}) {
 		t.Errorf("%+v, %v: want a file as it was", h, err)
 	}
 	one := []string{"CREATE TABLE a (x INTEGER) STRICT; INSERT INTO a VALUES (1)"}
 	two := append(one, "ALTER TABLE a ADD COLUMN y INTEGER; UPDATE a SET y = x + 1")
 	bad := append(two, "CREATE TABLE b (z INTEGER) STRICT; DROP TABLE none")
 	for _, steps := range [][]string{one, one, two} {
-		if err := migrate(t.Context(), db, path, steps); err != nil {
+		if err := s.migrate(t.Context(), steps); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if err := migrate(t.Context(), db, path, bad); err == nil {
+	if err := s.migrate(t.Context(), bad); err == nil {
 		t.Error("a wrong step passed")
 	}
 	var y int
@@ -336,10 +337,10 @@ func TestMigration(t *testing.T) {
 	if h, err := readHeader(t.Context(), db); err != nil || h != (header{applicationID, 2, 1}) {
 		t.Errorf("%+v, %v: want schema 2 with 1 table", h, err)
 	}
-	if err := migrate(t.Context(), db, path, one); !isErr(err, ErrNewer) {
+	if err := s.migrate(t.Context(), one); !isErr(err, ErrNewer) {
 		t.Errorf("%v, want ErrNewer", err)
 	}
-	if err := checkVersion(t.Context(), readerDSN(path), path); !isErr(err, ErrOlder) {
+	if err := checkFile(t.Context(), readerDSN(path), path); !isErr(err, ErrOlder) {
 		t.Errorf("%v, want ErrOlder", err)
 	}
 }

@@ -2,9 +2,9 @@ package store
 
 import (
 	"fmt"
+	"net/url"
 	"os"
 	"path/filepath"
-	"strings"
 )
 
 // DefaultPath gives the database that is meant where none is named: that of
@@ -40,10 +40,6 @@ const pageSize = "32768"
 // back: 4 MB, some quarter of an hour of a survey.
 const logPages = "128"
 
-// escapePath writes a path for a "file:" URI (sqlite.org/uri.html): only the
-// characters that end or escape a path there are changed.
-var escapePath = strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23")
-
 // writerDSN is for the one connection that writes. Each commit is on the disk
 // when it returns (synchronous FULL); a transaction takes the write lock when
 // it begins, so that it never fails half-way for being late.
@@ -61,11 +57,7 @@ func readerDSN(path string) string {
 // finds no room for its shared memory. Nobody else may be writing it.
 func archiveDSN(path string) string { return readerDSN(path) + "&immutable=1" }
 
-// fileURI writes a path as SQLite reads it. "file:" followed by two slashes
-// would begin a host name.
+// fileURI writes a path as SQLite reads it (sqlite.org/uri.html).
 func fileURI(path string) string {
-	if strings.HasPrefix(path, "//") {
-		path = "/" + strings.TrimLeft(path, "/")
-	}
-	return "file:" + escapePath.Replace(path)
+	return (&url.URL{Scheme: "file", OmitHost: true, Path: path}).String()
 }

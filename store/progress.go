@@ -2,10 +2,9 @@ package store
 
 import (
 	"context"
-	"database/sql/driver"
 	"fmt"
-	"slices"
 	"strings"
+	"time"
 
 	"nightfloor/survey"
 )
@@ -18,22 +17,22 @@ func (s *Store) ResumeSurvey(ctx context.Context, id int64) error {
 	})
 }
 
-// Progress tells how far a survey came, with the sweeps of its last few rounds.
+// Progress tells how far a survey came, with the sweeps of its last few rounds; those of the
+// very last have their spectra.
 func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (survey.Progress, error) {
-	p := survey.Progress{Survey: sv, Made: map[survey.Setup]int{}}
-	var from int64
-	err := s.read(ctx, "read progress", func(snap snapshot) error {
-		return snap.each(ctx, func(row []driver.Value) error {
-			p.Round, p.Visit, from = int(integer(row[0])), int(max(integer(row[1]), integer(row[2]))), integer(row[3])
-			return nil
-		}, `
-			SELECT ifnull(max(round), 0), ifnull(max(visit), 0),
-				ifnull((SELECT max(visit) FROM visits WHERE survey = ?1), 0),
-				ifnull((SELECT min(start_ms) FROM sweeps WHERE survey = ?1 AND round > (SELECT max(round) FROM sweeps WHERE survey = ?1) - ?2), 0)
-			FROM sweeps WHERE survey = ?1`, sv.ID, int64(rounds))
-	})
-	if err != nil || p.Round == 0 {
-		return p, err
+	var from time.Time
+	found, err := list(ctx, s, "read progress", func(p *survey.Progress) columns {
+		return columns{{"max(round)", &p.Round},
+			{"max(ifnull(max(visit), 0), ifnull((SELECT max(visit) FROM visits WHERE survey = ?1), 0))", &p.Visit},
+			{"(SELECT min(start_ms) FROM sweeps WHERE survey = ?1 AND round > (SELECT max(round) FROM sweeps WHERE survey = ?1) - ?2)", &from}}
+	}, `FROM sweeps WHERE survey = ?1`, sv.ID, int64(rounds))
+	if err != nil {
+		return survey.Progress{}, err
+	}
+	p := found[0] // max gives a row even of none
+	p.Survey, p.Made = sv, map[survey.Setup]int{}
+	if p.Round == 0 {
+		return p, nil
 	}
 	visits, err := s.Visits(ctx, sv.ID)
 	if err != nil {
@@ -43,8 +42,7 @@ func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (sur
 	for _, v := range visits {
 		asked[v.Number] = v.Asked
 	}
-	filter := Filter{Survey: sv.ID, From: instant(from)}
-	err = s.Sweeps(ctx, filter, func(w *survey.Sweep) error {
+	err = s.Sweeps(ctx, Filter{Survey: sv.ID, From: from}, func(w *survey.Sweep) error {
 		if w.Round == p.Round {
 			setup, ok := asked[w.Visit]
 			if !ok { // recorded before visits were kept
@@ -52,34 +50,22 @@ func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (sur
 			}
 			p.Made[setup]++
 		}
-		for _, r := range w.Readings {
+		for i := range w.Readings {
+			r := &w.Readings[i]
 			if end := r.Start.Add(r.Duration); end.After(p.Last) {
 				p.Last = end
+			}
+			if w.Round == p.Round {
+				var err error
+				if r.Spectrum, err = s.Spectrum(ctx, r.ID); err != nil {
+					return err
+				}
 			}
 		}
 		p.Recent = append(p.Recent, w)
 		return nil
 	})
-	if err != nil {
-		return p, err
-	}
-	return p, s.spectraOf(ctx, p)
-}
-
-// spectraOf gives the readings of the last round their spectra.
-func (s *Store) spectraOf(ctx context.Context, p survey.Progress) error {
-	for _, w := range p.Recent {
-		if w.Round != p.Round {
-			continue
-		}
-		for i := range w.Readings {
-			var err error
-			if w.Readings[i].Spectrum, err = s.Spectrum(ctx, w.Readings[i].ID); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
+	return p, err
 }
 
 // FlagFrom raises a flag on all readings of a survey from a visit on.
@@ -88,43 +74,11 @@ func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) 
 		return fmt.Errorf("flag readings: %w: flag %q; this is a mistake in nightfloor, please report it", ErrInvalid, flag)
 	}
 	return s.write(ctx, "flag readings", func(c change) error {
-		rows, err := c.tx.QueryContext(ctx, `
-			SELECT DISTINCT flags FROM readings WHERE sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, id, visit)
-		if err != nil {
-			return err
-		}
-		var had []string
-		for rows.Next() {
-			var flags string
-			if err := rows.Scan(&flags); err != nil {
-				return first(err, rows.Close())
-			}
-			had = append(had, flags)
-		}
-		if err := first(rows.Err(), rows.Close()); err != nil {
-			return err
-		}
-		for _, flags := range had {
-			with := withFlag(flags, flag)
-			if with == flags {
-				continue
-			}
-			if _, err := c.run(`
-				UPDATE readings SET flags = ? WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, with, flags, id, visit); err != nil {
-				return err
-			}
-		}
-		return nil
+		// The flags are taken apart, as a list of JSON, and put together again with the new one.
+		_, err := c.run(`
+			UPDATE readings SET flags = (SELECT group_concat(DISTINCT value ORDER BY value)
+				FROM (SELECT ?1 AS value UNION ALL SELECT value FROM json_each('["' || replace(flags, ',', '","') || '"]') WHERE flags <> ''))
+			WHERE sweep IN (SELECT id FROM sweeps WHERE survey = ?2 AND visit >= ?3)`, flag, id, visit)
+		return err
 	})
-}
-
-// withFlag adds a flag to a sorted, comma-separated list.
-func withFlag(flags, flag string) string {
-	all := splitFlags(flags)
-	if slices.Contains(all, flag) {
-		return flags
-	}
-	all = append(all, flag)
-	slices.Sort(all)
-	return strings.Join(all, ",")
 }

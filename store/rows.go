@@ -5,12 +5,36 @@ import (
 	"database/sql/driver"
 	"fmt"
 	"io"
+
+	"nightfloor/survey"
 )
 
 // A snapshot is one connection inside a read transaction: all its queries see
 // the same state of the database. It speaks to the driver itself; the
 // conversions of database/sql would double the time of a long read.
-type snapshot struct{ conn driver.QueryerContext }
+type snapshot struct {
+	conn     driver.QueryerContext
+	setups   map[int64]survey.Setup // by number, after readNames
+	segments map[int64]survey.Segment
+}
+
+// readNames reads the setups and segments, few rows each.
+func (s snapshot) readNames(ctx context.Context) error {
+	return first(
+		readNumbered(ctx, s, "setups", s.setups, setupColumns),
+		readNumbered(ctx, s, "segments", s.segments, segmentColumns))
+}
+
+// readNumbered reads a table by the numbers of its rows.
+func readNumbered[T any](ctx context.Context, s snapshot, table string, into map[int64]T, of func(*T) columns) error {
+	var x T
+	row := of(&x)
+	return s.each(ctx, func(values []driver.Value) error {
+		s.scan(values[1:], row)
+		into[integer(values[0])] = x
+		return nil
+	}, "SELECT id, "+row.names("")+" FROM "+table)
+}
 
 // read runs do on a snapshot. A long reader keeps SQLite's write-ahead log
 // growing, so do should not wait for anything.
@@ -31,8 +55,18 @@ func (s *Store) read(ctx context.Context, what string, do func(snapshot) error) 
 			return err
 		}
 		// Nothing was written: rolling back only ends the snapshot.
-		return first(do(snapshot{queries}), tx.Rollback())
+		return first(do(snapshot{queries, map[int64]survey.Setup{}, map[int64]survey.Segment{}}), tx.Rollback())
 	}))
+}
+
+// readNamed is read for rows that hold the numbers of setups and segments.
+func (s *Store) readNamed(ctx context.Context, what string, do func(snapshot) error) error {
+	return s.read(ctx, what, func(snap snapshot) error {
+		if err := snap.readNames(ctx); err != nil {
+			return err
+		}
+		return do(snap)
+	})
 }
 
 // A cursor walks the rows of one query.
@@ -95,14 +129,23 @@ func (s snapshot) each(ctx context.Context, take func(row []driver.Value) error,
 	return nil
 }
 
-// list gives what of makes of each row of a query.
-func list[T any](ctx context.Context, s *Store, what string, of func(row []driver.Value) T, text string, args ...any) ([]T, error) {
-	var all []T
-	err := s.read(ctx, what, func(snap snapshot) error {
-		return snap.each(ctx, func(row []driver.Value) error {
-			all = append(all, of(row))
-			return nil
-		}, text, args...)
+// rows gives the rows of a query for the columns that of gives; from is the rest of the query.
+func rows[T any](ctx context.Context, s snapshot, of func(*T) columns, from string, args ...any) (all []T, err error) {
+	var x T
+	row := of(&x)
+	err = s.each(ctx, func(values []driver.Value) error {
+		s.scan(values, row)
+		all = append(all, x)
+		return nil
+	}, "SELECT "+row.names("")+" "+from, args...)
+	return all, err
+}
+
+// list is rows on a snapshot of its own.
+func list[T any](ctx context.Context, s *Store, what string, of func(*T) columns, from string, args ...any) (all []T, err error) {
+	err = s.readNamed(ctx, what, func(snap snapshot) error {
+		all, err = rows(ctx, snap, of, from, args...)
+		return err
 	})
 	return all, err
 }

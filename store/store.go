@@ -30,7 +30,6 @@ type Store struct {
 	path   string
 	writer *sql.DB // nil: opened for reading
 	reader *sql.DB
-	dsn    string // of reader
 
 	diskFull atomic.Bool // the disk was full at the last try
 }
@@ -45,15 +44,15 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path, dsn: readerDSN(path)}
+	s := &Store{path: path}
 	if s.writer, err = openHandle(writerDSN(path), 1); err != nil {
 		return nil, err
 	}
-	if err := migrate(ctx, s.writer, path, steps()); err != nil {
+	if err := s.migrate(ctx, steps()); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
 	s.shrinkLog(ctx) // the new tables stand in it, and would fill a small disk
-	if s.reader, err = openHandle(s.dsn, readers); err != nil {
+	if s.reader, err = openHandle(readerDSN(path), readers); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
 	return s, nil
@@ -68,15 +67,15 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 		return nil, err
 	}
 	dsn := readerDSN(path)
-	err = checkVersion(ctx, dsn, path)
+	err = checkFile(ctx, dsn, path)
 	if (errors.Is(err, ErrAccess) || errors.Is(err, ErrReadOnly)) && noWriter(path) {
 		dsn = archiveDSN(path)
-		err = checkVersion(ctx, dsn, path)
+		err = checkFile(ctx, dsn, path)
 	}
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{path: path, dsn: dsn}
+	s := &Store{path: path}
 	if s.reader, err = openHandle(dsn, readers); err != nil {
 		return nil, err
 	}
@@ -127,13 +126,12 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 		return "", fmt.Errorf("%s: %w: a folder, not a file; name a file in it", what, ErrNotOurs)
 	case !info.Mode().IsRegular():
 		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
-	case info.Size() == 0 && !create:
-		return "", fmt.Errorf("%s: %w: the file is empty; name another file", what, ErrNotOurs)
 	case info.Size() > 0 && create:
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
-		_, err := probe(ctx, readerDSN(full), full)
-		return full, err
+		if err := checkFile(ctx, readerDSN(full), full); !grows(err) {
+			return full, err
+		}
 	}
 	return full, nil
 }

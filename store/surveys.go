@@ -2,66 +2,57 @@ package store
 
 import (
 	"context"
-	"database/sql/driver"
 	"fmt"
 	"time"
 
 	"nightfloor/survey"
 )
 
-// BeginSurvey stores a survey with all that is known beforehand and gives its
-// number; sv.ID, End and Ending are not looked at.
-func (s *Store) BeginSurvey(ctx context.Context, sv survey.Survey) (id int64, err error) {
-	err = s.write(ctx, "begin survey", func(c change) error {
-		id, err = insertSurvey(c, sv)
-		return err
-	})
-	if err != nil {
-		return 0, err
-	}
-	return id, nil
+func surveyColumns(v *survey.Survey) columns {
+	return columns{{"id", &v.ID}, {"kind", &v.Kind}, {"simulated", &v.Simulated}, {"site", &v.Site.Name}, {"locator", &v.Site.Locator},
+		{"mains_hz", &v.Site.MainsHz}, {"surroundings", &v.Site.Surroundings}, {"plan", &v.Plan}, {"first_setup", &v.First},
+		{"receiver", &v.Receiver}, {"seed", &v.Seed}, {"version", &v.Version}, {"start_ms", optional{new(!v.Start.IsZero()), &v.Start}},
+		{"end_ms", optional{new(!v.End.IsZero()), &v.End}}, {"ending", &v.Ending}}
 }
 
-// insertSurvey stores a survey.
-func insertSurvey(c change, sv survey.Survey) (int64, error) {
-	first, err := c.setup(sv.First)
-	if err != nil {
-		return 0, err
-	}
-	return c.insert(`
-		INSERT INTO surveys (kind, simulated, site, locator, mains_hz, surroundings, plan, first_setup,
-			receiver, seed, version, start_ms, ending)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		sv.Kind, bit(sv.Simulated), sv.Site.Name, sv.Site.Locator, float64(sv.Site.MainsHz), sv.Site.Surroundings,
-		sv.Plan, first, sv.Receiver, int64(sv.Seed), sv.Version, milliseconds(sv.Start), sv.Ending)
+// BeginSurvey stores a survey with all that is known beforehand and gives its
+// number; sv.ID is not looked at.
+func (s *Store) BeginSurvey(ctx context.Context, sv survey.Survey) (id int64, err error) {
+	return s.addOne(ctx, "begin survey", "surveys", surveyColumns(&sv)[1:])
 }
 
 // EndSurvey notes when and how a survey ended. ErrUnknown: there is no such
 // survey.
 func (s *Store) EndSurvey(ctx context.Context, id int64, at time.Time, ending string) error {
 	return s.write(ctx, fmt.Sprintf("end survey %d", id), func(c change) error {
-		return c.runOne(`UPDATE surveys SET end_ms = ?, ending = ? WHERE id = ?`, milliseconds(at), ending, id)
+		return c.runOne(`UPDATE surveys SET end_ms = ?, ending = ? WHERE id = ?`, at.UnixMilli(), ending, id)
 	})
 }
 
 // Surveys gives all surveys in the order in which they were begun. That of
 // imports has Start and End from its recordings, zero while it has none.
 func (s *Store) Surveys(ctx context.Context) ([]survey.Survey, error) {
-	return list(ctx, s, "read surveys", surveyOf, `
-		SELECT v.id, v.kind, v.simulated, v.site, v.locator, v.mains_hz, v.surroundings, v.plan,
-			ifnull(s.antenna, ''), ifnull(s.placement, ''), s.bearing_deg,
-			v.receiver, v.seed, v.version, v.start_ms, v.end_ms, v.ending
-		FROM surveys v LEFT JOIN setups s ON s.id = v.first_setup ORDER BY v.id`)
+	return list(ctx, s, "read surveys", surveyColumns, `FROM surveys ORDER BY id`)
 }
 
-// surveyOf reads a row of Surveys.
-func surveyOf(row []driver.Value) survey.Survey {
-	return survey.Survey{
-		ID: integer(row[0]), Kind: text(row[1]), Simulated: integer(row[2]) == 1,
-		Site: survey.Site{Name: text(row[3]), Locator: text(row[4]),
-			MainsHz: survey.Hz(float(row[5])), Surroundings: text(row[6])},
-		Plan: text(row[7]), First: setupOf(row[8:11]),
-		Receiver: text(row[11]), Seed: uint64(integer(row[12])), Version: text(row[13]),
-		Start: instant(row[14]), End: instant(row[15]), Ending: text(row[16]),
-	}
+func visitColumns(v *survey.Visit) columns {
+	return columns{{"survey", &v.Survey}, {"visit", &v.Number}, {"round", &v.Round}, {"asked", &v.Asked}, {"reached", &v.Reached},
+		{"bearing_deg", &v.Bearing}, {"start_ms", &v.Start}, {"said", &v.Said}}
+}
+
+// AddVisit stores a visit. One that is there already stays as it is: after a
+// failure that may have come too late nobody knows. ErrUnknown: there is no such
+// survey; ErrInvalid: no setup was asked for.
+func (s *Store) AddVisit(ctx context.Context, v survey.Visit) error {
+	return s.write(ctx, "store visit", func(c change) error {
+		_, err := addAll(c, "visits", " WHERE true ON CONFLICT DO NOTHING", []survey.Visit{v},
+			func(_ int, v *survey.Visit) columns { return visitColumns(v) })
+		return err
+	})
+}
+
+// Visits gives the visits of a survey, 0 for all, by survey and number. Surveys
+// recorded before schema 3, and imports, have none.
+func (s *Store) Visits(ctx context.Context, id int64) ([]survey.Visit, error) {
+	return list(ctx, s, "read visits", visitColumns, `FROM visits WHERE ?1 IN (0, survey) ORDER BY survey, visit`, id)
 }

@@ -72,17 +72,8 @@ func (b band) amateur() bool { return strings.HasSuffix(b.name, "amateur") }
 // Broadcast tells whether half of the segment or more lies in a broadcasting band of any
 // region, where carriers stand on multiples of 5 kHz [RR Appendix 11].
 func (s Segment) Broadcast() bool {
-	for _, b := range bands {
-		if b.amateur() {
-			continue
-		}
-		for _, e := range b.edges {
-			if _, share := s.Within(e.low, e.high); share >= 0.5 {
-				return true
-			}
-		}
-	}
-	return false
+	half := func(e edges) bool { _, share := s.Within(e.low, e.high); return share >= 0.5 }
+	return slices.ContainsFunc(bands, func(b band) bool { return !b.amateur() && slices.ContainsFunc(b.edges, half) })
 }
 
 // Bands gives the named bands of region r (1, 2 or 3), rising in frequency.

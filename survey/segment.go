@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -14,29 +15,16 @@ func ParseSegment(text string) (Segment, error) {
 	if !ok {
 		return Segment{}, fmt.Errorf("segment %q: no edges; write LOW-HIGH in kHz, as 9400-9900", text)
 	}
-	f1, err := ParseFrequency(low, unitOf(high))
-	if err != nil {
-		return Segment{}, fmt.Errorf("segment %q: %w", text, err)
-	}
-	f2, err := ParseFrequency(high, 1e3)
-	if err != nil {
+	_, unit := cutUnit(high, 1e3)
+	f1, err1 := ParseFrequency(low, unit)
+	f2, err2 := ParseFrequency(high, unit)
+	if err := cmp.Or(err1, err2); err != nil {
 		return Segment{}, fmt.Errorf("segment %q: %w", text, err)
 	}
 	if f1 <= 0 || f2 <= f1 {
 		return Segment{}, fmt.Errorf("segment %q: the lower edge must be above 0 and below the upper one", text)
 	}
 	return SegmentOf(f1, f2), nil
-}
-
-// unitOf gives the unit written behind a frequency, kHz where there is none.
-func unitOf(text string) Hz {
-	text = strings.ToLower(strings.TrimSpace(text))
-	for _, s := range scales {
-		if strings.HasSuffix(text, s.unit) {
-			return s.scale
-		}
-	}
-	return 1e3
 }
 
 // SegmentOf gives the segment between two edges with the name of the band whose
@@ -49,8 +37,7 @@ func SegmentOf(low, high Hz) Segment {
 			}
 		}
 	}
-	name := inKHz(low) + "-" + inKHz(high) + " kHz"
-	return Segment{Name: name, Low: low, High: high}
+	return Segment{Name: inKHz(low) + "-" + inKHz(high) + " kHz", Low: low, High: high}
 }
 
 // sameEdge tells whether two edges are one: arithmetic on MHz leaves them some 1e-9 Hz

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // A Bearing is where an antenna points, in degrees clockwise from true north;
@@ -31,11 +32,8 @@ func (b Bearing) String() string {
 	if !b.Known {
 		return "–"
 	}
-	s := strconv.FormatFloat(b.Deg, 'f', -1, 64)
-	for whole := len(strconv.Itoa(int(b.Deg))); whole < 3; whole++ {
-		s = "0" + s
-	}
-	return s + "°"
+	zeros := strings.Repeat("0", max(0, 3-len(strconv.Itoa(int(b.Deg)))))
+	return zeros + strconv.FormatFloat(b.Deg, 'f', -1, 64) + "°"
 }
 
 // From gives how far b lies clockwise from another bearing, −180 < deg ≤ 180.

@@ -88,17 +88,22 @@ var scales = []struct {
 	scale Hz
 }{{"ghz", 1e9}, {"mhz", 1e6}, {"khz", 1e3}, {"hz", 1}}
 
+// cutUnit takes the unit off a frequency; without one it is bare.
+func cutUnit(text string, bare Hz) (number string, unit Hz) {
+	number = strings.ToLower(strings.TrimSpace(text))
+	for _, s := range scales {
+		if cut, ok := strings.CutSuffix(number, s.unit); ok {
+			return strings.TrimSpace(cut), s.scale
+		}
+	}
+	return number, bare
+}
+
 // ParseFrequency reads a frequency with its unit, as in "9.4 MHz" or "9400kHz".
 // A bare number takes the unit bare; where bare is 0 it is refused, and the
 // error names the units.
 func ParseFrequency(text string, bare Hz) (Hz, error) {
-	number, scale := strings.ToLower(strings.TrimSpace(text)), bare
-	for _, s := range scales {
-		if cut, ok := strings.CutSuffix(number, s.unit); ok {
-			number, scale = strings.TrimSpace(cut), s.scale
-			break
-		}
-	}
+	number, scale := cutUnit(text, bare)
 	f, err := strconv.ParseFloat(number, 64)
 	switch {
 	case err != nil || math.IsNaN(f) || math.IsInf(f*1e9, 0): // the largest unit is GHz

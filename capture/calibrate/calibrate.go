@@ -3,6 +3,7 @@ package calibrate
 import (
 	"cmp"
 	"context"
+	"maps"
 	"slices"
 	"time"
 
@@ -14,7 +15,7 @@ import (
 // A Calibrator measures the receiver itself, with what the operator has
 // connected to it. It changes no antenna. Not for concurrent use.
 type Calibrator struct {
-	// Progress is called with how much of the work is done; nil: it is not.
+	// Progress is called with how much of the work is done.
 	Progress func(done, total int)
 
 	sweeper    *capture.Sweeper
@@ -27,11 +28,12 @@ type Calibrator struct {
 // Setup is what the plan is asked about where it prescribes gains. The error
 // names segments that do not fit the receiver's sample rate.
 func New(r capture.Receiver, c capture.Clock, p plan.Plan, setup survey.Setup) (*Calibrator, error) {
-	s, err := capture.NewSweeper(r, c, p.Segments, p.Dwell, capture.SweepOptions{FixedGain: p.FixedGain})
+	p.Antennas = nil // whatever they are tuned to, the receiver is measured on every segment
+	s, err := capture.NewSweeper(r, c, p, capture.SweepOptions{})
 	if err != nil {
 		return nil, err
 	}
-	k := &Calibrator{sweeper: s, clock: c, setup: setup}
+	k := &Calibrator{Progress: func(int, int) {}, sweeper: s, clock: c, setup: setup}
 	if !p.FrontEnd.Direct() && s.Info().Library != "" {
 		k.tunerError = tunerStep / 2
 	}
@@ -39,7 +41,7 @@ func New(r capture.Receiver, c capture.Clock, p plan.Plan, setup survey.Setup) (
 }
 
 // tunerStep is the spacing of the frequencies that a tuner can be set to, about
-// (PHYSICS.md 7.6): what was realised is not known to better than half of it.
+// (PHYSICS.md 7.6; TestTunerStep): what was realised is not known to better than half of it.
 const tunerStep survey.Hz = 55
 
 // Receiver gives what the receiver says of itself.
@@ -56,24 +58,13 @@ func (k *Calibrator) gains() []survey.DB {
 // takeAt gives the readings of one tuning at a gain.
 func (k *Calibrator) takeAt(ctx context.Context, tuning int, gain survey.DB) ([]survey.Reading, error) {
 	k.sweeper.SetGain(k.setup, tuning, gain)
-	return k.take(ctx, tuning)
-}
-
-// take gives the readings of one tuning at the gain that was set or found last.
-func (k *Calibrator) take(ctx context.Context, tuning int) ([]survey.Reading, error) {
 	return k.sweeper.Read(ctx, k.setup, tuning)
-}
-
-func (k *Calibrator) report(done, total int) {
-	if k.Progress != nil {
-		k.Progress(done, total)
-	}
 }
 
 // Noise that moves few codes is measured wrong. If zero lies between two codes it reads
 // 1/4 of a squared code, if zero lies on a code next to nothing, in place of its power
 // plus 1/12 for rounding. The error is some 2.5 dB either way under low drive, 0.6 dB at
-// 0.4 codes rms, 0.1 dB at half a code.
+// 0.4 codes rms (TestDoubtsOfRounding), 0.1 dB at half a code.
 const (
 	doubtLowDrive survey.DB = 2.5
 	doubtNear     survey.DB = 0.6
@@ -103,7 +94,7 @@ func (k *Calibrator) SelfNoise(ctx context.Context) ([]survey.MeasuredNoise, err
 					found = append(found, measuredNoise(r))
 				}
 			}
-			k.report(i*len(steps)+j+1, tunings*len(steps))
+			k.Progress(i*len(steps)+j+1, tunings*len(steps))
 		}
 	}
 	return found, nil
@@ -152,8 +143,7 @@ func (l steadyLine) power() float64 { return medianOf(l, func(s observed) float6
 // steadyLines gathers carriers that lie within a distance of each other into lines,
 // lowest frequency first, and keeps those that are in at least so many readings.
 func steadyLines(carriers []observed, within survey.Hz, least int) []steadyLine {
-	rising := slices.Clone(carriers)
-	slices.SortFunc(rising, func(a, b observed) int { return cmp.Compare(a.Frequency, b.Frequency) })
+	rising := slices.SortedFunc(slices.Values(carriers), func(a, b observed) int { return cmp.Compare(a.Frequency, b.Frequency) })
 	var lines []steadyLine
 	for from := 0; from < len(rising); {
 		to, sum := from, survey.Hz(0)
@@ -168,12 +158,7 @@ func steadyLines(carriers []observed, within survey.Hz, least int) []steadyLine 
 			}
 		}
 		if len(strongest) >= least {
-			var line steadyLine
-			for _, c := range strongest {
-				line = append(line, c)
-			}
-			slices.SortFunc(line, func(a, b observed) int { return cmp.Compare(a.reading, b.reading) })
-			lines = append(lines, line)
+			lines = append(lines, slices.SortedFunc(maps.Values(strongest), func(a, b observed) int { return cmp.Compare(a.reading, b.reading) }))
 		}
 		from = to
 	}

@@ -53,8 +53,8 @@ func (k *Calibrator) ClockError(ctx context.Context, length time.Duration, known
 	return k.byRaster(lines, offset)
 }
 
-// leastSweepShare is the share of the sweeps in which a station is to be heard:
-// those that fade count too.
+// leastSweepShare: a station is to be heard in one of so many sweeps, since those that
+// fade count too (TestStationsThatFade).
 const leastSweepShare = 4
 
 // listen gathers the carriers that keep their frequency.
@@ -62,15 +62,14 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 	if err := k.sweeper.Prepare(ctx, k.setup); err != nil {
 		return nil, err
 	}
-	clock := k.clock
-	start := clock.Now()
+	start := k.clock.Now()
 	tunings := k.sweeper.Tunings()
 	carriers := make([][]observed, len(tunings))
 	var within survey.Hz
 	sweeps := 0
-	for sweeps < 2 || clock.Now().Sub(start) < length {
+	for sweeps < 2 || k.clock.Now().Sub(start) < length {
 		for i := range tunings {
-			readings, err := k.take(ctx, i)
+			readings, err := k.sweeper.Read(ctx, k.setup, i)
 			if err != nil {
 				return nil, err
 			}
@@ -80,7 +79,7 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 			}
 		}
 		sweeps++
-		k.report(int(min(clock.Now().Sub(start), length)/time.Second), int(length/time.Second))
+		k.Progress(int(min(k.clock.Now().Sub(start), length)/time.Second), int(length/time.Second))
 	}
 	var lines []clockLine
 	for i := range tunings {
@@ -112,12 +111,9 @@ func medianAndError[N ~float64](values []N) (median, sigma N) {
 
 // byStation compares the strongest carrier with the frequency that it has.
 func (k *Calibrator) byStation(lines []clockLine, known, offset survey.Hz) (survey.ClockError, error) {
-	var near []clockLine
-	for _, l := range lines {
-		if math.Abs(float64(l.heard-known)) <= float64(l.tuned)*mostClockError {
-			near = append(near, l)
-		}
-	}
+	near := slices.DeleteFunc(slices.Clone(lines), func(l clockLine) bool {
+		return math.Abs(float64(l.heard-known)) > float64(l.tuned)*mostClockError
+	})
 	slices.SortFunc(near, func(a, b clockLine) int { return cmp.Compare(b.power, a.power) })
 	switch {
 	case len(near) == 0:

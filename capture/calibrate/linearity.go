@@ -30,12 +30,12 @@ func (k *Calibrator) Sweeps(ctx context.Context, sweeps int) (SweepSet, error) {
 		return h, err
 	}
 	done := 0
-	err := k.sweeper.Visit(ctx, k.setup, sweeps, func() bool { return false }, func(_ time.Time, readings []survey.Reading) error {
+	err := k.sweeper.Visit(ctx, k.setup, sweeps, func() bool { return false }, func(readings []survey.Reading) error {
 		for _, r := range readings {
 			h.readings[r.Segment] = append(h.readings[r.Segment], r)
 		}
 		done++
-		k.report(done, sweeps)
+		k.Progress(done, sweeps)
 		return nil
 	})
 	return h, err
@@ -58,27 +58,23 @@ func (h SweepSet) Overloaded() []string {
 	return names
 }
 
-// floor gives the mean density of a segment over the sweeps, nil for none.
-func (h SweepSet) floor(s survey.Segment) *float64 {
-	sum, n := 0.0, 0
+// floor gives the mean density of a segment over the sweeps, NaN for none.
+func (h SweepSet) floor(s survey.Segment) float64 {
+	sum, n := 0.0, 0.0
 	for _, r := range h.readings[s] {
 		if r.Floor != nil {
 			sum += r.Floor.Density.Linear()
 			n++
 		}
 	}
-	if n == 0 {
-		return nil
-	}
-	sum /= float64(n)
-	return &sum
+	return sum / n
 }
 
 // lineAt gives the mean power of a line over the sweeps and its standard error. In sweeps
-// in which it is not detected, it is measured by force; ok is false where no sweep can
+// in which it is not detected, it is measured by force; both are NaN where no sweep can
 // tell.
-func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64, ok bool) {
-	variance, n := 0.0, 0
+func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64) {
+	variance, n := 0.0, 0.0
 	for _, r := range h.readings[s] {
 		best, found := survey.Carrier{}, false
 		for _, c := range r.Carriers {
@@ -97,10 +93,7 @@ func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64, o
 		}
 		power, variance, n = power+best.Power, variance+best.Sigma*best.Sigma, n+1
 	}
-	if n == 0 {
-		return 0, 0, false
-	}
-	return power / float64(n), math.Sqrt(variance) / float64(n), true
+	return power / n, math.Sqrt(variance) / n
 }
 
 // ErrAttenuator says that nothing became weaker by the attenuator.
@@ -118,8 +111,7 @@ func Linearity(without, with SweepSet, attenuation survey.DB) ([]survey.Linearit
 			continue
 		}
 		l := survey.Linearity{Segment: s, Gain: readings[0].Gain.DB, Attenuation: attenuation}
-		if a, b := without.floor(s), with.floor(s); a != nil && b != nil {
-			drop := survey.DB(10 * math.Log10(*a / *b))
+		if drop := survey.DB(10 * math.Log10(without.floor(s)/with.floor(s))); drop == drop { // not NaN
 			l.FloorDrop = &drop
 			fell = fell || drop >= limitedTo*attenuation
 		}
@@ -142,7 +134,7 @@ func Linearity(without, with SweepSet, attenuation survey.DB) ([]survey.Linearit
 }
 
 // strongOver is how far a carrier stands over the floor in a bin for its level to
-// be known to half a dB.
+// be known to half a dB (TestStrongCarriers).
 const strongOver survey.DB = 15
 
 // carrierDrops gives by how much the carriers of a segment fell, and those that are
@@ -156,10 +148,10 @@ func carrierDrops(without, with SweepSet, s survey.Segment, attenuation survey.D
 	floor := without.floor(s)
 	for _, line := range steadyLines(carriers, readings[0].Resolution, (len(readings)+1)/2) {
 		f := line.frequency()
-		a, _, ok1 := without.lineAt(s, f)
-		b, sigma, ok2 := with.lineAt(s, f)
+		a, _ := without.lineAt(s, f)
+		b, sigma := with.lineAt(s, f)
 		least := max(b, 2*sigma)
-		if !ok1 || !ok2 || a <= 0 || least <= 0 {
+		if !(a > 0 && least > 0) {
 			continue
 		}
 		drop := survey.DB(10 * math.Log10(a/least))
@@ -167,7 +159,7 @@ func carrierDrops(without, with SweepSet, s survey.Segment, attenuation survey.D
 			continue // it is lost in the noise, and the bound that is left says nothing
 		}
 		all = append(all, drop)
-		if floor != nil && survey.DB(10*math.Log10(a / *floor / float64(readings[0].Resolution))) >= strongOver {
+		if survey.DB(10*math.Log10(a/floor/float64(readings[0].Resolution))) >= strongOver {
 			strong = append(strong, drop)
 		}
 	}
@@ -176,7 +168,7 @@ func carrierDrops(without, with SweepSet, s survey.Segment, attenuation survey.D
 
 // Shares of the attenuation by which a segment falls (PHYSICS.md 7.8: an attenuator of
 // 10 dB lowers what comes from outside by 8 to 11 dB, the receiver's own noise by under
-// 3 dB, products of intermodulation by over 15 dB).
+// 3 dB, products of intermodulation by over 15 dB; TestVerdict).
 const (
 	limitedTo    = 0.3
 	externalFrom = 0.8

@@ -15,12 +15,13 @@ const (
 	// stationOff is how far off the raster most broadcasters are at most, Hz.
 	stationOff = 15.0
 	// lineDoubt is how far off it one commonly is, and how uncertain the frequency of a
-	// carrier is, Hz.
+	// carrier is, Hz (TestStationsOwnError).
 	lineDoubt = 1.0
 	// mostFalseAlarm is the highest probability that carriers at random frequencies agree
 	// as well, everything that was tried counted, at which a clock error is claimed.
 	mostFalseAlarm = 1e-3
-	// leastStations is the least number that agree: three may do so by chance.
+	// leastStations is the least number that agree: three may do so by chance
+	// (TestThreeStations).
 	leastStations = 4
 )
 
@@ -50,22 +51,20 @@ type rasterSearch struct {
 	lines      []clockLine
 	offset     survey.Hz
 	tunerError float64
+	highest    float64 // frequency that is tuned to
 	groups     [][]int // lines by tuning; all in one where nothing is fitted to tunings
 }
 
-func newRasterSearch(lines []clockLine, offset, wide survey.Hz) rasterSearch {
-	s := rasterSearch{lines: lines, offset: offset, tunerError: float64(wide)}
-	at := map[int]int{}
+// newRasterSearch takes lines in the order of their tunings.
+func newRasterSearch(lines []clockLine, offset, tunerError survey.Hz) rasterSearch {
+	s := rasterSearch{lines: lines, offset: offset, tunerError: float64(tunerError)}
 	for i, l := range lines {
-		tuning := 0
-		if wide > 0 {
-			tuning = l.tuning
-		}
-		if _, ok := at[tuning]; !ok {
-			at[tuning] = len(s.groups)
+		s.highest = max(s.highest, float64(l.tuned))
+		if i == 0 || tunerError > 0 && l.tuning != lines[i-1].tuning {
 			s.groups = append(s.groups, nil)
 		}
-		s.groups[at[tuning]] = append(s.groups[at[tuning]], i)
+		last := len(s.groups) - 1
+		s.groups[last] = append(s.groups[last], i)
 	}
 	return s
 }
@@ -141,25 +140,23 @@ func (s rasterSearch) tunerOffset(offs []float64) (tuner, most float64) {
 }
 
 // best gives the fit that puts the most onto the raster.
-func (s rasterSearch) best() (best rasterFit) {
+func (s rasterSearch) best() rasterFit {
+	return s.bestWhere(func(rasterFit) bool { return true })
+}
+
+// bestWhere gives the best of the fits that count; its stations are 0 where there is none.
+func (s rasterSearch) bestWhere(counts func(rasterFit) bool) (best rasterFit) {
 	for _, e := range s.candidates() {
-		if f := s.fit(e); f.score > best.score {
+		if f := s.fit(e); f.score > best.score && counts(f) {
 			best = f
 		}
 	}
 	return best
 }
 
-// offsets is how many offsets of a tuning differ, by what a station may stand off.
+// offsets gives how many offsets of a tuning can be told apart, since a station may be off
+// by stationOff.
 func (s rasterSearch) offsets() float64 { return 1 + s.tunerError/stationOff }
-
-// highest gives the highest frequency that is tuned to.
-func (s rasterSearch) highest() (f float64) {
-	for _, l := range s.lines {
-		f = max(f, float64(l.tuned))
-	}
-	return f
-}
 
 // rasterShare is the probability that a carrier at a random frequency is on the raster.
 const rasterShare = 2 * stationOff / raster
@@ -168,31 +165,23 @@ const rasterShare = 2 * stationOff / raster
 // clock error, with an offset fitted to each tuning but one, whose offset is the clock
 // error's.
 func (s rasterSearch) falseAlarm(f rasterFit) float64 {
-	cells := (mostClockError*s.highest() + s.tunerError) / stationOff
+	cells := (mostClockError*s.highest + s.tunerError) / stationOff
 	return binomialTail(len(s.lines), f.stations, rasterShare) * cells * math.Pow(s.offsets(), float64(f.tunings-1))
 }
 
 // rival gives the strongest fit at another clock error that the best one does not
 // refute; its stations are 0 where there is none.
-func (s rasterSearch) rival(best rasterFit) (rival rasterFit) {
-	same := 2 * (s.tunerError + stationOff) / s.highest()
+func (s rasterSearch) rival(best rasterFit) rasterFit {
+	same := 2 * (s.tunerError + stationOff) / s.highest
 	needed := s.needed(best)
-	for _, e := range s.candidates() {
-		if math.Abs(e-best.e) <= same {
-			continue
-		}
-		if f := s.fit(e); f.score > rival.score && !best.refutes(f, needed) {
-			rival = f
-		}
-	}
-	return rival
+	return s.bestWhere(func(f rasterFit) bool { return math.Abs(f.e-best.e) > same && !best.refutes(f, needed) })
 }
 
 // needed gives, for each number of lines that another clock error leaves off the raster,
 // how many of them must fit the best one for that to be more than chance, at any multiple
 // of the raster's period.
 func (s rasterSearch) needed(best rasterFit) []int {
-	turns := 1 + 2*mostClockError*s.highest()/raster
+	turns := 1 + 2*mostClockError*s.highest/raster
 	tried := turns * math.Pow(s.offsets(), float64(best.tunings))
 	out := make([]int, len(s.lines)+1)
 	for left := range out {
@@ -274,7 +263,8 @@ func (s rasterSearch) broadcasters() int {
 }
 
 // combSpacing is from where on a common spacing is that of a clock's lines: four
-// broadcasters stand at equal offsets of a raster of 50 kHz in one of a thousand cases.
+// broadcasters stand at equal offsets of a raster of 50 kHz in one of a thousand cases
+// (TestOwnLinesOfAnAntenna).
 const combSpacing = 50e3
 
 // commonDivisor gives the greatest common divisor.

@@ -50,18 +50,20 @@ const sweepsForLines = 8
 
 // Measure does what the kind asks for. The error says why nothing is to be stored.
 func (r *Run) Measure(ctx context.Context) error {
-	return map[string]func(context.Context) error{
+	how, err := map[string]func(context.Context) (how string, err error){
 		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,
 		survey.CalibrateLines: r.ofLines, survey.CalibrateClock: r.ofClock,
 	}[r.Kind](ctx)
+	r.Note = strings.Join(append([]string{how}, r.Doubts...), "; ") // what speaks against it is stored too
+	return err
 }
 
 func (r *Run) doubt(format string, args ...any) {
 	r.Doubts = append(r.Doubts, fmt.Sprintf(format, args...))
 }
 
-// antennaLines is from how many carriers in a reading on an antenna, rather than a
-// terminator, seems to be connected.
+// antennaLines is from how many carriers in a reading on an antenna seems to be connected in
+// place of a terminator (TestAntennaInPlaceOfATerminator).
 const antennaLines = 10
 
 // selfNoise measures the receiver into a terminator.
@@ -95,40 +97,37 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	return nil
 }
 
-func (r *Run) ofNoise(ctx context.Context) error {
+func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	if err := r.selfNoise(ctx); err != nil {
-		return err
+		return "", err
 	}
 	for _, n := range r.SelfNoise {
 		r.Noise = append(r.Noise, n.SelfNoise)
 	}
-	r.Note = r.noted("terminator at the receiver's input")
-	return nil
+	return "terminator at the receiver's input", nil
 }
 
-func (r *Run) ofLevel(ctx context.Context) (err error) {
+func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
 	if r.settings.ByFigure {
 		if err := r.selfNoise(ctx); err != nil {
-			return err
+			return "", err
 		}
 		r.Doubts = nil // of steps that are left out here
 		r.Levels, r.Skipped = LevelsFromFigure(r.SelfNoise, r.settings.Figure)
 		if len(r.Levels) == 0 {
-			return errors.New("at no gain does the receiver's own noise stand out of the converter's steps; use a generator, with --frequency and --level")
+			return "", errors.New("at no gain does the receiver's own noise stand out of the converter's steps; use a generator, with --frequency and --level")
 		}
 		r.doubt("levels are as good as the noise figure that was given")
-		r.Note = r.noted(fmt.Sprintf("terminator at the receiver's input, noise figure of %g dB as given", float64(r.settings.Figure)))
-		return nil
+		return fmt.Sprintf("terminator at the receiver's input, noise figure of %g dB as given", float64(r.settings.Figure)), nil
 	}
 	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, r.settings.Frequency, r.settings.Level)
 	if err != nil {
-		return err
+		return "", err
 	}
 	if len(r.Levels) == 0 {
-		return r.noLevels()
+		return "", r.noLevels()
 	}
-	r.Note = r.noted(fmt.Sprintf("generator, %g dBm at %v", float64(r.settings.Level), r.settings.Frequency))
-	return nil
+	return fmt.Sprintf("generator, %g dBm at %v", float64(r.settings.Level), r.settings.Frequency), nil
 }
 
 // noLevels says why no gain step gave a level.
@@ -142,14 +141,14 @@ func (r *Run) noLevels() error {
 	return fmt.Errorf("the generator's carrier is of no use at any gain (%s); give it another level", strings.Join(ByReason(r.Skipped), "; "))
 }
 
-func (r *Run) ofLinearity(ctx context.Context) (err error) {
+func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 	a, sweeps := r.settings.Attenuator, r.plan.Sweeps
 	if err := a.Put(ctx, false); err != nil {
-		return err
+		return "", err
 	}
 	without, err := r.calibrator.Sweeps(ctx, sweeps)
 	if err != nil {
-		return err
+		return "", err
 	}
 	if !a.ByHand() {
 		defer func() { // also after an interrupt
@@ -157,14 +156,14 @@ func (r *Run) ofLinearity(ctx context.Context) (err error) {
 		}()
 	}
 	if err := a.Put(ctx, true); err != nil {
-		return err
+		return "", err
 	}
 	with, err := r.calibrator.Sweeps(ctx, sweeps)
 	if err != nil {
-		return err
+		return "", err
 	}
 	if r.Linearity, err = Linearity(without, with, r.settings.Attenuation); err != nil {
-		return fmt.Errorf("%w nothing was stored", err)
+		return "", fmt.Errorf("%w nothing was stored", err)
 	}
 	if over := without.Overloaded(); len(over) > 0 {
 		r.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
@@ -172,17 +171,16 @@ func (r *Run) ofLinearity(ctx context.Context) (err error) {
 	if a.ByHand() {
 		r.settings.Tell("take the attenuator out again")
 	}
-	r.Note = r.noted(fmt.Sprintf("attenuator of %g dB between antenna and receiver, %d sweeps each", float64(r.settings.Attenuation), sweeps))
-	return nil
+	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, %d sweeps each", float64(r.settings.Attenuation), sweeps), nil
 }
 
-func (r *Run) ofLines(ctx context.Context) error {
+func (r *Run) ofLines(ctx context.Context) (how string, err error) {
 	found, err := r.calibrator.OwnLines(ctx, sweepsForLines, r.plan.FrontEnd.Offset)
 	if err != nil {
-		return err
+		return "", err
 	}
 	if why := r.antennaSeen(found); why != "" {
-		return fmt.Errorf("%s: an antenna seems to be connected; put the terminator in its place, or where the feed line itself hears so much, at the receiver with --at receiver; nothing was stored", why)
+		return "", fmt.Errorf("%s: an antenna seems to be connected; put the terminator in its place, or where the feed line itself hears so much, at the receiver with --at receiver; nothing was stored", why)
 	}
 	r.Lines = found.Lines
 	if len(found.Doubtful) > 0 {
@@ -197,12 +195,11 @@ func (r *Run) ofLines(ctx context.Context) error {
 	} else {
 		r.doubt("what the receiver makes itself and what the feed line picks up stand here together")
 	}
-	r.Note = r.noted(fmt.Sprintf("%s, %d sweeps", where, sweepsForLines))
-	return nil
+	return fmt.Sprintf("%s, %d sweeps", where, sweepsForLines), nil
 }
 
 // antennaOver is from how far over the receiver's own noise a floor comes from
-// outside: gain drifts by a decibel or two.
+// outside: gain drifts by a decibel or two (TestAntennaSeen).
 const antennaOver survey.DB = 6
 
 // antennaSeen tells by what an antenna shows in what should be heard without one; ""
@@ -228,11 +225,11 @@ func (r *Run) antennaSeen(found MeasuredLines) string {
 	return ""
 }
 
-func (r *Run) ofClock(ctx context.Context) error {
+func (r *Run) ofClock(ctx context.Context) (how string, err error) {
 	o := r.settings
 	e, err := r.calibrator.ClockError(ctx, o.Listen, o.Frequency, r.plan.FrontEnd.Offset)
 	if err != nil {
-		return err
+		return "", err
 	}
 	r.Clock = &e
 	by := "against the raster of 5 kHz"
@@ -240,27 +237,17 @@ func (r *Run) ofClock(ctx context.Context) error {
 		by = fmt.Sprintf("against a station at %v", o.Frequency)
 		r.doubt("one station: it is as good as its own frequency, and it must be the one that was named")
 	}
-	switch r.plan.FrontEnd.Way {
-	case survey.WayUp:
-		r.doubt("the error is of the tuned frequency, %v higher than what is heard; the up-converter's own oscillator is in it and cannot be told apart: it is right with this converter only", r.plan.FrontEnd.Offset)
-	case survey.WayDirectI, survey.WayDirectQ:
-	default:
-		if r.Simulated {
-			break
-		}
+	switch fe := r.plan.FrontEnd; {
+	case fe.Way == survey.WayUp:
+		r.doubt("the error is of the tuned frequency, %v higher than what is heard; the up-converter's own oscillator is in it and cannot be told apart: it is right with this converter only", fe.Offset)
+	case !fe.Direct() && !r.Simulated:
 		r.doubt("the tuner's own steps put every tuning off by up to 28 Hz; that is in the standard error")
 	}
-	r.Note = r.noted(fmt.Sprintf("%s, for %v, %g ppm corrected already", by, o.Listen, r.plan.FrontEnd.PPM))
-	return nil
+	return fmt.Sprintf("%s, for %v, %g ppm corrected already", by, o.Listen, r.plan.FrontEnd.PPM), nil
 }
 
 // NewClockError gives the clock error that the plan is to say, ppm: two errors of one clock
 // multiply.
 func (r *Run) NewClockError() float64 {
 	return r.plan.FrontEnd.PPM + r.Clock.PPM + r.plan.FrontEnd.PPM*r.Clock.PPM*1e-6
-}
-
-// noted gives the note that is stored: how it was done, and what speaks against it.
-func (r *Run) noted(how string) string {
-	return strings.Join(append([]string{how}, r.Doubts...), "; ")
 }

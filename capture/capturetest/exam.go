@@ -1,6 +1,7 @@
 package capturetest
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"math"
@@ -83,20 +84,11 @@ func checkFill(t *testing.T, c Candidate) {
 	// Two buffers full of different bytes before: none of them may shine through.
 	// 1 in 200 codes at the very ends would be clipping; here it would be a gap.
 	for _, before := range []byte{0, 255} {
-		buf := make([]byte, 20000)
-		for i := range buf {
-			buf[i] = before
-		}
+		buf := bytes.Repeat([]byte{before}, 20000)
 		if _, err := c.Read(t.Context(), buf); err != nil {
 			t.Fatal(err)
 		}
-		left := 0
-		for _, b := range buf {
-			if b == before {
-				left++
-			}
-		}
-		if left > len(buf)/200 {
+		if left := bytes.Count(buf, []byte{before}); left > len(buf)/200 {
 			t.Errorf("%d of %d bytes are as they were", left, len(buf))
 		}
 	}
@@ -127,7 +119,7 @@ func checkGain(t *testing.T, c Candidate) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if want := nearestStep(info.Gains, asked); got != (survey.Gain{DB: want, Known: true, Exact: info.GainsExact}) {
+		if want := capture.NearestStep(info.Gains, asked); got != (survey.Gain{DB: want, Known: true, Exact: info.GainsExact}) {
 			t.Errorf("gain %v: %+v, want step %v, exact %v", asked, got, want, info.GainsExact)
 		}
 	}
@@ -137,24 +129,14 @@ func checkGain(t *testing.T, c Candidate) {
 	settled(t, c, c.Centre, c.Gain)
 	n := int(info.SampleRate / 20)
 	high := lineIn(take(t, c, n), float64(c.Line-c.Centre), float64(info.SampleRate))
-	lower := nearestStep(info.Gains, c.Gain-6)
+	lower := capture.NearestStep(info.Gains, c.Gain-6)
 	settled(t, c, c.Centre, lower)
 	low := lineIn(take(t, c, n), float64(c.Line-c.Centre), float64(info.SampleRate))
-	want := float64(nearestStep(info.Gains, c.Gain) - lower)
+	want := float64(capture.NearestStep(info.Gains, c.Gain) - lower)
 	// A line 20 dB over the noise scatters by 0.6 dB, and it may fade a little in 0.1 s.
 	if got := 10 * math.Log10(high/low); math.Abs(got-want) > 2 {
 		t.Errorf("the line fell by %.2f dB, want %.2f", got, want)
 	}
-}
-
-func nearestStep(steps []survey.DB, gain survey.DB) survey.DB {
-	best := steps[0]
-	for _, s := range steps {
-		if math.Abs(float64(s-gain)) < math.Abs(float64(best-gain)) {
-			best = s
-		}
-	}
-	return best
 }
 
 // checkRetune wants the line at its own place, and once what Info calls stale
@@ -183,8 +165,7 @@ func checkRetune(t *testing.T, c Candidate) {
 // lineIn gives the power at an offset in Hz, through a Hann window.
 func lineIn(iq []byte, offset, rate float64) float64 {
 	n := len(iq) / 2
-	var sum, weights float64
-	var re, im float64
+	var re, im, weights float64
 	for i := range n {
 		w := 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
 		sin, cos := math.Sincos(-2 * math.Pi * math.Mod(offset/rate*float64(i), 1))
@@ -193,8 +174,7 @@ func lineIn(iq []byte, offset, rate float64) float64 {
 		im += w * (x*sin + y*cos)
 		weights += w
 	}
-	sum = re*re + im*im
-	return sum / (weights * weights) / (128 * 128)
+	return (re*re + im*im) / (weights * weights) / (128 * 128)
 }
 
 func checkContext(t *testing.T, c Candidate) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"math/cmplx"
 	"math/rand/v2"
 	"sync"
 	"time"
@@ -14,14 +15,13 @@ import (
 
 // A Fake listens to a Sky. Its methods are called from one goroutine, except Now.
 type Fake struct {
-	sky     Sky
-	rng     *rand.Rand
-	view    view
-	wanted  []change
-	index   int64 // samples since the start, read or slept through
-	reads   int
-	changes int
-	closed  bool
+	sky    Sky
+	rng    *rand.Rand
+	view   view
+	wanted []change
+	index  int64 // samples since the start, read or slept through
+	reads  int
+	closed bool
 
 	mu   sync.Mutex
 	time time.Duration // since the start
@@ -69,13 +69,6 @@ func (f *Fake) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error)
 
 // Change puts a setup in place.
 func (f *Fake) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
-	f.changes++
-	if err := f.sky.Changes[f.changes]; err != nil {
-		return capture.Reached{}, err
-	}
-	if f.sky.Reaches != nil {
-		asked = f.sky.Reaches(asked)
-	}
 	v := f.newest()
 	v.antenna = asked.Antenna
 	return capture.Reached{Setup: asked}, f.want(ctx, v)
@@ -110,8 +103,6 @@ func (f *Fake) Read(ctx context.Context, buf []byte) (dropped int64, err error) 
 	case err != nil:
 		return 0, err
 	}
-	dropped = f.sky.Lost[f.reads]
-	f.pass(dropped)
 	for len(buf) > 0 {
 		n := int64(len(buf) / 2)
 		for len(f.wanted) > 0 && f.wanted[0].index <= f.index {
@@ -124,7 +115,7 @@ func (f *Fake) Read(ctx context.Context, buf []byte) (dropped int64, err error) 
 		f.pass(n)
 		buf = buf[2*n:]
 	}
-	return dropped, nil
+	return 0, nil
 }
 
 // make fills buf as the view in place hears the sky.
@@ -140,8 +131,8 @@ func (f *Fake) make(buf []byte) {
 			continue
 		}
 		cycle := offset / rate
-		tones = append(tones, phasor(math.Sqrt(power), math.Mod(cycle*float64(f.index), 1)))
-		turns = append(turns, phasor(1, cycle))
+		tones = append(tones, cmplx.Rect(math.Sqrt(power), 2*math.Pi*math.Mod(cycle*float64(f.index), 1)))
+		turns = append(turns, cmplx.Rect(1, 2*math.Pi*cycle))
 	}
 	for i := 0; i < len(buf); i += 2 {
 		x := complex(sigma*f.rng.NormFloat64(), sigma*f.rng.NormFloat64())
@@ -151,11 +142,6 @@ func (f *Fake) make(buf []byte) {
 		}
 		buf[i], buf[i+1] = code(real(x)), code(imag(x))
 	}
-}
-
-func phasor(amplitude, cycles float64) complex128 {
-	sin, cos := math.Sincos(2 * math.Pi * cycles)
-	return complex(amplitude*cos, amplitude*sin)
 }
 
 // code gives the 8-bit code of x: x = (c − 127.5)/128.

@@ -23,10 +23,7 @@ type Sky struct {
 	Carriers []Carrier
 	Antennas map[string]survey.DB // how much more an antenna delivers, noise and carriers alike; 0 where not named
 
-	Faults  map[int]error                         // the n-th Read (from 1) fails, once
-	Lost    map[int]int64                         // samples lost before the n-th Read
-	Changes map[int]error                         // the n-th Change fails, once
-	Reaches func(asked survey.Setup) survey.Setup // what a Change really puts in place; nil: what was asked
+	Faults map[int]error // the n-th Read (from 1) fails, once
 
 	Rate  survey.Hz     // samples a second; 0: 250e3
 	Gains []survey.DB   // steps; nil: 0 to 48 dB in steps of 3

@@ -39,7 +39,7 @@ type Options struct {
 	Out      io.Writer // of that terminal
 	Cautions string    // shown to whoever changes antennas by hand and asks for them
 	Log      *slog.Logger
-	Clock    rtlsdr.Clock // that a dongle goes by; nil: the wall clock
+	Clock    rtlsdr.Clock // that a dongle goes by
 }
 
 // A URIError is that of a receiver's URI that cannot be read.
@@ -90,22 +90,13 @@ func openDongle(ctx context.Context, p plan.Plan, o Options) (Instrument, error)
 	if err != nil {
 		return Instrument{}, err
 	}
-	if o.Clock == nil {
-		o.Clock = capture.WallClock{}
-	}
 	dongle.Rate, dongle.FrontEnd, dongle.Log, dongle.Clock = p.SampleRate, p.FrontEnd, o.Log, o.Clock
 	for _, s := range p.Segments {
 		if err := dongle.FrontEnd.Reach(s); err != nil {
 			return Instrument{}, fmt.Errorf("open receiver %s: %w", p.Receiver, err)
 		}
 	}
-	open := func(ctx context.Context) (capture.Receiver, error) {
-		r, err := rtlsdr.Open(ctx, dongle)
-		if err != nil {
-			return nil, err
-		}
-		return r, nil
-	}
+	open := func(ctx context.Context) (capture.Receiver, error) { return rtlsdr.Open(ctx, dongle) }
 	r, err := open(ctx)
 	if err != nil {
 		return Instrument{}, err
@@ -117,22 +108,24 @@ func openDongle(ctx context.Context, p plan.Plan, o Options) (Instrument, error)
 // program, then a rotator. The simulated house, nil for a real receiver, follows
 // what these reached.
 func changerOf(p plan.Plan, o Options, house capture.Changer) (capture.Changer, error) {
-	chain := turn.Chain{House: house}
+	var chain turn.Chain
 	change := p.Change
 	switch {
 	case change.By == plan.ByPerson:
 		if o.In == nil {
 			return nil, fmt.Errorf("record: the plan has a person change the antennas, and there is no terminal to ask at; run it in one, or give [change] in the plan by = \"command\" and a program that switches")
 		}
-		chain.Switch = &turn.Person{In: o.In, Out: o.Out, Remind: change.Remind, Patience: change.Patience,
-			Antenna: p.Antenna, HalfTurn: p.HalfTurn, Turned: change.Rotator.Turns, Declination: p.Declination, Cautions: o.Cautions}
+		chain = append(chain, &turn.Person{In: o.In, Out: o.Out, Plan: p, Cautions: o.Cautions})
 	case change.By == plan.ByCommand:
-		chain.Switch = &turn.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: p.Setups, Log: o.Log}
+		chain = append(chain, &turn.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: p.Setups, Log: o.Log})
 	case house == nil && p.SwitchedSetups() > 1:
 		return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"person\", or by = \"command\" and a program that switches", len(p.Setups))
 	}
 	if r := change.Rotator; r != nil {
-		chain.Rotator = &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn, Log: o.Log}
+		chain = append(chain, &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn, Log: o.Log})
+	}
+	if house != nil {
+		chain = append(chain, house)
 	}
 	return chain, nil
 }

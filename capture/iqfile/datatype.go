@@ -37,20 +37,8 @@ func (d Datatype) Bits() int {
 	return 0
 }
 
-// Step gives the size of one code in full-scale units, 0 for floats. The
-// quantisation noise of a component is Step²/12.
-func (d Datatype) Step() float64 {
-	switch d.Bits() {
-	case 8:
-		return 1.0 / 128
-	case 16:
-		return 1.0 / 32768
-	}
-	return 0
-}
-
-// parseDatatype tells a datatype that can be read from one that is real, one
-// that SigMF has but that is not read here, and one that is none.
+// parseDatatype gives the datatype of that name. Its error says whether SigMF has no such
+// datatype, it holds real samples, its byte order is missing or it is not supported here.
 func parseDatatype(name string) (Datatype, error) {
 	if d := Datatype(name); d.Size() > 0 {
 		return d, nil
@@ -68,21 +56,13 @@ func parseDatatype(name string) (Datatype, error) {
 	return "", faultf(ErrUnsupported, "convert the recording: "+readable, "core:datatype %s is not supported", quoted(name))
 }
 
-// u8Levels holds (c − 127.5)/128 for every code c.
-var u8Levels = func() (levels [256]float32) {
-	for c := range levels {
-		levels[c] = (float32(c) - 127.5) / 128
-	}
-	return levels
-}()
-
 // decode turns the bytes of len(x) samples into full-scale units. It is exact:
 // every code of 8 and 16 bits has a float32 of its own.
 func (d Datatype) decode(x []complex64, raw []byte) {
 	switch d {
 	case CU8:
 		for i := range x {
-			x[i] = complex(u8Levels[raw[2*i]], u8Levels[raw[2*i+1]])
+			x[i] = complex((float32(raw[2*i])-127.5)/128, (float32(raw[2*i+1])-127.5)/128)
 		}
 	case CI8:
 		for i := range x {

@@ -53,7 +53,7 @@ func FuzzMeta(f *testing.F) {
 		m, err := parseMeta(bytes.NewReader(meta))
 		var list []Recording
 		if err == nil {
-			list, err = m.recordings(size, Options{})
+			list, err = m.recordings(stretch{size: size}, Options{})
 		}
 		checkFuzzed(t, list, size, err)
 	})

@@ -118,7 +118,7 @@ func measured(t *testing.T, r Recording) reference {
 func densityOf(x []complex64, rate float64) []float64 {
 	const n = 4096
 	window := fft.Hann(n)
-	framer := fft.NewFramer(fft.FramerOptions{N: n, Hop: n, Window: window})
+	framer := fft.NewFramer(window, n)
 	density, frames, frame := make([]float64, n), 0, make([]complex64, n)
 	for ; len(x) >= n; x = x[n/2:] {
 		var mean complex128
@@ -136,7 +136,7 @@ func densityOf(x []complex64, rate float64) []float64 {
 		})
 	}
 	for i := range density {
-		density[i] /= float64(frames) * fft.ENBW(window) * rate / n
+		density[i] /= float64(frames) * fft.HannENBW * rate / n
 	}
 	return density
 }

@@ -19,8 +19,6 @@ type Receiver struct {
 	playing    int // index into recordings
 	reader     *Reader
 	info       capture.Info
-	start      time.Time // of the capture being played
-	played     int64     // samples of it
 }
 
 // NewReceiver opens a file of 8-bit recordings at one centre and rate; several
@@ -42,7 +40,7 @@ func NewReceiver(path string, o Options) (*Receiver, error) {
 			return nil, at(what, faultf(ErrUnsupported, "read it with nightfloor measure or import, which take each capture by itself", "its captures differ in centre frequency or sample rate"))
 		}
 	}
-	rx := &Receiver{recordings: list, start: first.Start, info: capture.Info{
+	rx := &Receiver{recordings: list, info: capture.Info{
 		URI:        "file:" + path,
 		Name:       "recording " + oneLine(filepath.Base(path)),
 		SampleRate: first.Rate,
@@ -85,7 +83,6 @@ func (rx *Receiver) Read(ctx context.Context, buf []byte) (dropped int64, err er
 		}
 		n, err := rx.readU8(buf[filled:])
 		filled += n
-		rx.played += int64(n / 2)
 		if err == io.EOF {
 			var lost int64
 			lost, err = rx.nextCapture()
@@ -130,14 +127,13 @@ func (rx *Receiver) nextCapture() (dropped int64, err error) {
 	rx.reader.Close() // was only read from
 	rx.reader = reader
 	rx.playing++
-	rx.start, rx.played = next.Start, 0
 	return next.Dropped, nil
 }
 
 // Now gives the time of the next sample, as far as the recording tells: where
 // its start is unknown, time counts from the zero time.
 func (rx *Receiver) Now() time.Time {
-	return rx.start.Add(time.Duration(float64(rx.played) / float64(rx.info.SampleRate) * float64(time.Second)))
+	return rx.recordings[rx.playing].Start.Add(time.Duration(float64(rx.reader.done) / float64(rx.info.SampleRate) * float64(time.Second)))
 }
 
 // Sleep passes over the samples of d, without waiting. At the end of the

@@ -55,26 +55,32 @@ func naming(file, member string) string {
 	return "read " + oneLine(file)
 }
 
-// A dataset is the stretch of a file that holds samples and nothing else but
-// the headers that its description names. The captures of a pair share it, so
-// that its checksum is computed once.
+// A stretch is a part of a file.
+type stretch struct {
+	path        string
+	start, size int64 // bytes
+}
+
+// A dataset is the stretch of a file that holds the samples of a pair, with the headers between
+// them that its description names. The pair's captures share it, so that its checksum is computed
+// once.
 type dataset struct {
-	path   string
-	start  int64  // bytes into the file
-	size   int64  // bytes
+	stretch
 	sha512 string // 128 lower-case hex digits, "" where the file gives none
 
 	verify   sync.Once
 	verified error
 }
 
-// open gives the dataset's bytes; the caller closes the file.
+// open gives the dataset's bytes, after they were compared once with the checksum that the
+// description gives. The caller closes the file.
 func (d *dataset) open() (*os.File, *io.SectionReader, error) {
-	f, err := os.Open(d.path)
-	if err != nil {
-		return nil, nil, err
+	d.verify.Do(func() { d.verified = d.compare() })
+	if d.verified != nil {
+		return nil, nil, d.verified
 	}
-	return f, io.NewSectionReader(f, d.start, d.size), nil
+	f, err := os.Open(d.path)
+	return f, io.NewSectionReader(f, d.start, d.size), err
 }
 
 // Open reads the description of a recording and gives one Recording a capture,
@@ -84,96 +90,92 @@ func (d *dataset) open() (*os.File, *io.SectionReader, error) {
 // .cf32 (bare samples, little-endian), .wav (two channels: I left, Q right).
 // Errors are of type *Error.
 func Open(path string, o Options) ([]Recording, error) {
-	what := naming(path, "")
-	read, err := readerFor(path)
-	for _, check := range []error{o.check(), err, checkRegular(path)} {
-		if check != nil {
-			return nil, at(what, check)
-		}
-	}
-	recordings, err := read(path, o)
-	if err != nil {
-		return nil, at(what, err)
-	}
+	recordings, err := open(path, o)
 	for i := range recordings {
 		recordings[i].File = path
 	}
-	return recordings, nil
+	return recordings, at(naming(path, ""), err)
+}
+
+func open(path string, o Options) ([]Recording, error) {
+	if err := o.check(); err != nil {
+		return nil, err
+	}
+	read, err := readerFor(path)
+	if err != nil {
+		return nil, err
+	}
+	size, err := regularSize(path)
+	if err != nil {
+		return nil, err
+	}
+	if read == nil {
+		return openPair(path, o)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	list, err := read(path, f, size, o)
+	for i := range list {
+		list[i].data.path = path
+	}
+	return list, err
 }
 
 const endings = ".sigmf-meta, .sigmf, .cu8, .cs8, .cs16, .cf32 or .wav"
 
-// readerFor chooses by the name's ending.
-func readerFor(path string) (func(string, Options) ([]Recording, error), error) {
+// A fileReader reads a recording in one file of size bytes.
+type fileReader func(name string, f io.ReaderAt, size int64, o Options) ([]Recording, error)
+
+// readerFor chooses by the name's ending, nil for a pair, which is two files.
+func readerFor(path string) (fileReader, error) {
 	switch ext := strings.ToLower(filepath.Ext(path)); ext {
-	case ".sigmf-meta", ".sigmf-data":
-		return openPair, nil
+	case metaEnding, dataEnding:
+		return nil, nil
 	case ".sigmf":
-		return inFile(readArchive), nil
+		return readArchive, nil
 	case ".wav":
-		return inFile(readWAV), nil
+		return readWAV, nil
 	case ".sigmf-collection":
 		return nil, faultf(ErrUnsupported, "give the recordings themselves", "a collection only names recordings")
 	case "":
 		return nil, faultf(ErrUnsupported, "name it by what it holds: "+endings, "the name has no ending that tells what the file holds")
 	default:
 		if _, known := bareTypes[ext]; known {
-			return inFile(readBare), nil
+			return readBare, nil
 		}
 		return nil, faultf(ErrUnsupported, "name it by what it holds: "+endings, "the ending %s names no kind of recording", quoted(ext))
 	}
 }
 
-// inFile opens a file for one who reads its bytes.
-func inFile(read func(name string, f io.ReaderAt, size int64, o Options) ([]Recording, error)) func(string, Options) ([]Recording, error) {
-	return func(path string, o Options) ([]Recording, error) {
-		f, err := os.Open(path)
-		if err != nil {
-			return nil, err
-		}
-		defer f.Close()
-		info, err := f.Stat()
-		if err != nil {
-			return nil, err
-		}
-		list, err := read(path, f, info.Size(), o)
-		for i := range list {
-			list[i].data.path = path
-		}
-		return list, err
-	}
-}
-
-// checkRegular refuses what has no size of its own: a pipe would block, a
-// folder has no samples.
-func checkRegular(path string) error {
+// regularSize gives a file's size in bytes and refuses what has none of its own: a pipe would
+// block, a folder has no samples.
+func regularSize(path string) (int64, error) {
 	info, err := os.Stat(path)
-	if err != nil {
-		return err
+	switch {
+	case err != nil:
+		return 0, err
+	case info.IsDir():
+		return 0, faultf(ErrFormat, "give the files in it", "this is a folder")
+	case !info.Mode().IsRegular():
+		return 0, faultf(ErrUnsupported, "store the samples in a file first", "this is a device or a pipe, not a file")
 	}
-	if info.IsDir() {
-		return faultf(ErrFormat, "give the files in it", "this is a folder")
-	}
-	if !info.Mode().IsRegular() {
-		return faultf(ErrUnsupported, "store the samples in a file first", "this is a device or a pipe, not a file")
-	}
-	return nil
+	return info.Size(), nil
 }
 
 func (o Options) check() error {
-	if o.Centre != 0 {
-		if err := checkCentre(o.Centre, "the centre frequency given"); err != nil {
+	if o.Rate != 0 {
+		if err := checkRate(o.Rate, "the sample rate given"); err != nil {
 			return err
 		}
 	}
-	if o.Rate != 0 {
-		return checkRate(o.Rate, "the sample rate given")
-	}
-	return nil
+	return checkCentre(o.Centre, "the centre frequency given")
 }
 
-// highestHz is the bound that SigMF sets to frequencies. The highest rate is our
-// own: bins of 150 Hz at more would take the memory of a small machine.
+// highestHz is the bound that SigMF sets to frequencies. highestRate is ours: at a higher rate
+// spectra with bins of 150 Hz would not fit into the memory of a small machine.
 const (
 	highestHz   = 1e12
 	highestRate = 1e8
@@ -186,24 +188,13 @@ func checkCentre(f survey.Hz, name string) error {
 	return nil
 }
 
-// checkRate refuses rates under 1 S/s too: they are units gone wrong, and a
-// duration made of one overflows.
+// checkRate refuses rates under 1 S/s, too: those were given in a wrong unit, and durations
+// computed from them overflow.
 func checkRate(f survey.Hz, name string) error {
 	if !(f >= 1 && f <= highestRate) {
 		return faultf(ErrFormat, "give the true one with --rate", "%s is %g Hz, outside 1 to 1e8 Hz", name, float64(f))
 	}
 	return nil
-}
-
-// leftover puts into words that bytes after the last whole sample were left
-// out. A recorder that is killed or meets a full disk stops at any byte; to
-// refuse the recording for that would lose a night, and every sample before is
-// whole.
-func leftover(bytes int64) string {
-	if bytes == 1 {
-		return "1 byte after the last whole sample left out: the recording was cut off"
-	}
-	return fmt.Sprintf("%d bytes after the last whole sample left out: the recording was cut off", bytes)
 }
 
 // Digest identifies what was recorded, so that a recording imported twice is
@@ -212,9 +203,6 @@ func leftover(bytes int64) string {
 // archive it was packed in, have one digest. It reads all samples, and compares
 // them with the checksum that the description gives (ErrChecksum).
 func (r Recording) Digest() (string, error) {
-	if err := r.data.check(); err != nil {
-		return "", at(r.what(), err)
-	}
 	file, section, err := r.data.open()
 	if err != nil {
 		return "", at(r.what(), err)
@@ -237,24 +225,17 @@ func (r Recording) Digest() (string, error) {
 	return hex.EncodeToString(sum.Sum(nil)), nil
 }
 
-// check compares the dataset with the checksum that its description gives,
-// once.
-func (d *dataset) check() error {
+func (d *dataset) compare() error {
 	if d.sha512 == "" {
 		return nil
 	}
-	d.verify.Do(func() { d.verified = d.compare() })
-	return d.verified
-}
-
-func (d *dataset) compare() error {
-	file, section, err := d.open()
+	file, err := os.Open(d.path)
 	if err != nil {
 		return err
 	}
 	defer file.Close()
 	sum := sha512.New()
-	if _, err := io.Copy(sum, section); err != nil {
+	if _, err := io.Copy(sum, io.NewSectionReader(file, d.start, d.size)); err != nil {
 		return err
 	}
 	if hex.EncodeToString(sum.Sum(nil)) != d.sha512 {

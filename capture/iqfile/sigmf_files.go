@@ -2,13 +2,15 @@ package iqfile
 
 import (
 	"archive/tar"
+	"cmp"
 	"errors"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
-	"sort"
+	"slices"
 	"strings"
 )
 
@@ -26,116 +28,104 @@ func openPair(path string, o Options) ([]Recording, error) {
 	} else {
 		dataPath = path
 	}
-	m, err := readMeta(metaPath)
+	meta, err := openRegular(metaPath)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, faultf(err, "put it beside the data, or name the data .cu8, .cs16 or .cf32 and give --center and --rate", "its description %s is missing", quoted(filepath.Base(metaPath)))
 	}
 	if err != nil {
 		return nil, err
 	}
-	if m.Global.Dataset != nil {
-		name, err := datasetName(*m.Global.Dataset)
-		if err != nil {
-			return nil, err
+	defer meta.Close()
+	return readPair(meta, filepath.Base(dataPath), o, func(name string) (stretch, error) {
+		path := filepath.Join(filepath.Dir(path), name)
+		size, err := regularSize(path)
+		if errors.Is(err, fs.ErrNotExist) {
+			err = faultf(err, "put it beside the description", "its data file %s is missing", quoted(name))
 		}
-		dataPath = filepath.Join(filepath.Dir(path), name)
-	}
-	info, err := os.Stat(dataPath)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, faultf(err, "put it beside the description", "its data file %s is missing", quoted(filepath.Base(dataPath)))
-	}
-	if err != nil {
-		return nil, err
-	}
-	if err := checkRegular(dataPath); err != nil {
-		return nil, err
-	}
-	list, err := m.recordings(info.Size(), o)
-	if err != nil {
-		return nil, err
-	}
-	list[0].data.path = dataPath
-	return list, nil
+		return stretch{path: path, size: size}, err
+	})
 }
 
-func readMeta(path string) (*sigmfMeta, error) {
-	if err := checkRegular(path); err != nil {
+func openRegular(path string) (*os.File, error) {
+	if _, err := regularSize(path); err != nil {
 		return nil, err
 	}
-	f, err := os.Open(path)
+	return os.Open(path)
+}
+
+// readPair reads a description and places its captures in the data, which find looks for
+// beside it. dataName is the data's name unless the description gives another.
+func readPair(meta io.Reader, dataName string, o Options, find func(name string) (stretch, error)) ([]Recording, error) {
+	m, err := parseMeta(meta)
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
-	return parseMeta(f)
-}
-
-// datasetName checks core:dataset: it names a file beside the description, and
-// nothing else on the machine.
-func datasetName(name string) (string, error) {
-	if name == "" || name == "." || name == ".." || strings.ContainsAny(name, "/\\\x00") || !filepath.IsLocal(name) {
-		return "", faultf(ErrFormat, "put the data beside the description and correct core:dataset", "core:dataset %s is not a plain file name", quoted(name))
+	dataName = cmp.Or(m.Global.Dataset, dataName)
+	if dataName == "." || dataName == ".." || strings.ContainsAny(dataName, "/\\\x00") || !filepath.IsLocal(dataName) {
+		return nil, faultf(ErrFormat, "put the data beside the description and correct core:dataset", "core:dataset %s is not a plain file name", quoted(dataName))
 	}
-	return name, nil
+	data, err := find(dataName)
+	if err != nil {
+		return nil, err
+	}
+	return m.recordings(data, o)
 }
 
 // mostMembers bounds how many headers of a malicious archive are read.
 const mostMembers = 1 << 16
 
-// An archive is the contents of a SigMF archive: where each member lies in the
-// tar file. Member names are keys here and never become paths.
-type archive struct {
-	file    io.ReaderAt
-	members map[string]stretch
-}
-
-type stretch struct{ start, size int64 }
-
 // readArchive reads a SigMF archive, a POSIX tar file that holds pairs, in size bytes.
 // Recordings come by the names of the pairs. Samples stay where they are: they are read
 // at their offset.
 func readArchive(name string, f io.ReaderAt, size int64, o Options) ([]Recording, error) {
-	a, err := parseArchive(f, size)
+	members, err := parseArchive(f, size)
 	if err != nil {
 		return nil, err
 	}
-	var metas []string
-	for member := range a.members {
-		if strings.HasSuffix(member, metaEnding) {
-			metas = append(metas, member)
-		}
-	}
-	if len(a.members) == 0 {
+	if len(members) == 0 {
 		return nil, faultf(ErrEmpty, "pack it anew", "the archive is empty")
 	}
-	if len(metas) == 0 {
-		return nil, faultf(ErrEmpty, "check what it holds", "the archive holds no description (%s)", metaEnding)
-	}
-	sort.Strings(metas)
 	var all []Recording
-	for _, meta := range metas {
-		list, err := a.pair(meta, o)
+	for _, meta := range slices.Sorted(maps.Keys(members)) {
+		base, isMeta := strings.CutSuffix(meta, metaEnding)
+		if !isMeta {
+			continue
+		}
+		text := io.NewSectionReader(f, members[meta].start, members[meta].size)
+		list, err := readPair(text, path.Base(base)+dataEnding, o, func(name string) (stretch, error) {
+			data, there := members[path.Join(path.Dir(meta), name)]
+			if !there {
+				return data, faultf(ErrTruncated, "pack it anew with its data", "its data file %s is missing in the archive", quoted(name))
+			}
+			return data, nil
+		})
 		if err != nil {
 			return nil, at(naming(name, meta), err)
+		}
+		for i := range list {
+			list[i].Member = meta
 		}
 		all = append(all, list...)
 		if len(all) > mostCaptures {
 			return nil, faultf(ErrUnsupported, "split the archive", "the archive holds more than %d captures", mostCaptures)
 		}
 	}
+	if len(all) == 0 {
+		return nil, faultf(ErrEmpty, "check what it holds", "the archive holds no description (%s)", metaEnding)
+	}
 	return all, nil
 }
 
-// parseArchive finds the members. Bytes that are no samples are skipped, not
-// read.
-func parseArchive(f io.ReaderAt, size int64) (*archive, error) {
+// parseArchive finds where each member lies. Their names are keys here and never become
+// paths. Bytes that are no samples are skipped, not read.
+func parseArchive(f io.ReaderAt, size int64) (map[string]stretch, error) {
 	section := io.NewSectionReader(f, 0, size)
-	a := &archive{file: f, members: map[string]stretch{}}
+	members := map[string]stretch{}
 	reader := tar.NewReader(section)
 	for count := 0; ; count++ {
 		header, err := reader.Next()
 		if err == io.EOF {
-			return a, nil
+			return members, nil
 		}
 		if err != nil {
 			return nil, tarFault(err, count)
@@ -143,7 +133,7 @@ func parseArchive(f io.ReaderAt, size int64) (*archive, error) {
 		if count == mostMembers {
 			return nil, faultf(ErrUnsupported, "split the archive", "the archive holds more than %d files", mostMembers)
 		}
-		if header.Typeflag == tar.TypeGNUSparse || hasSparse(header) {
+		if header.Typeflag == tar.TypeGNUSparse || slices.ContainsFunc(slices.Collect(maps.Keys(header.PAXRecords)), isSparse) {
 			return nil, faultf(ErrUnsupported, "pack it as a plain POSIX tar", "%s is stored as a sparse file", quoted(header.Name))
 		}
 		if header.Typeflag != tar.TypeReg {
@@ -158,21 +148,14 @@ func parseArchive(f io.ReaderAt, size int64) (*archive, error) {
 			return nil, faultf(ErrTruncated, "copy it anew", "the archive ends within %s", quoted(header.Name))
 		}
 		name := path.Clean(header.Name)
-		if _, twice := a.members[name]; twice {
+		if _, twice := members[name]; twice {
 			return nil, faultf(ErrFormat, "pack it anew", "the archive holds %s twice", quoted(name))
 		}
-		a.members[name] = stretch{start, header.Size}
+		members[name] = stretch{start: start, size: header.Size}
 	}
 }
 
-func hasSparse(h *tar.Header) bool {
-	for key := range h.PAXRecords {
-		if strings.HasPrefix(key, "GNU.sparse.") {
-			return true
-		}
-	}
-	return false
-}
+func isSparse(key string) bool { return strings.HasPrefix(key, "GNU.sparse.") }
 
 func tarFault(err error, count int) error {
 	switch {
@@ -184,34 +167,4 @@ func tarFault(err error, count int) error {
 		return faultf(ErrTruncated, "copy it anew", "the archive is cut off after %s", plural(count, "file"))
 	}
 	return err
-}
-
-// pair reads the pair that the description meta belongs to.
-func (a *archive) pair(meta string, o Options) ([]Recording, error) {
-	where := a.members[meta]
-	m, err := parseMeta(io.NewSectionReader(a.file, where.start, where.size))
-	if err != nil {
-		return nil, err
-	}
-	dataName := strings.TrimSuffix(meta, metaEnding) + dataEnding
-	if m.Global.Dataset != nil {
-		name, err := datasetName(*m.Global.Dataset)
-		if err != nil {
-			return nil, err
-		}
-		dataName = path.Join(path.Dir(meta), name)
-	}
-	data, there := a.members[dataName]
-	if !there {
-		return nil, faultf(ErrTruncated, "pack it anew with its data", "its data file %s is missing in the archive", quoted(path.Base(dataName)))
-	}
-	list, err := m.recordings(data.size, o)
-	if err != nil {
-		return nil, err
-	}
-	list[0].data.start = data.start
-	for i := range list {
-		list[i].Member = meta
-	}
-	return list, nil
 }

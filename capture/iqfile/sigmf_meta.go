@@ -29,19 +29,19 @@ type sigmfMeta struct {
 }
 
 type sigmfGlobal struct {
-	Datatype      *string         `json:"core:datatype"`
+	Datatype      string          `json:"core:datatype"`
 	SampleRate    *float64        `json:"core:sample_rate"`
 	SHA512        *string         `json:"core:sha512"`
 	Channels      *json.Number    `json:"core:num_channels"`
 	Offset        *json.Number    `json:"core:offset"`
 	TrailingBytes *json.Number    `json:"core:trailing_bytes"`
-	Dataset       *string         `json:"core:dataset"`
-	MetadataOnly  *bool           `json:"core:metadata_only"`
+	Dataset       string          `json:"core:dataset"`
+	MetadataOnly  bool            `json:"core:metadata_only"`
 	Extensions    json.RawMessage `json:"core:extensions"`
-	Model         *string         `json:"antenna:model"`
+	Model         string          `json:"antenna:model"`
 	Gain          *float64        `json:"capture_details:gain"`
-	Placement     *string         `json:"nightfloor:placement"`
-	Simulated     *bool           `json:"nightfloor:simulated"`
+	Placement     string          `json:"nightfloor:placement"`
+	Simulated     bool            `json:"nightfloor:simulated"`
 }
 
 type sigmfCapture struct {
@@ -111,7 +111,7 @@ func parseMeta(r io.Reader) (*sigmfMeta, error) {
 	return &m, m.check()
 }
 
-// jsonFault puts an error of the JSON package into a person's words.
+// jsonFault says in plain words what an error of encoding/json means. text is the description.
 func jsonFault(err error, text []byte) error {
 	const do = "correct the description or write it anew"
 	var known *Error
@@ -131,8 +131,8 @@ func jsonFault(err error, text []byte) error {
 	return faultf(ErrFormat, do, "the description is not JSON: %s", oneLine(err.Error()))
 }
 
-// article turns the JSON package's "number", "array" or "number 1e999" into
-// words.
+// article puts "a" or "an" before what encoding/json calls a value: "number", "array". A number
+// itself, as in "number 1e999", needs none.
 func article(kind string) string {
 	switch {
 	case strings.Contains(kind, " "):
@@ -143,14 +143,13 @@ func article(kind string) string {
 	return "a " + kind
 }
 
-// check refuses what the standard says must be refused, and what we cannot
-// read.
+// check refuses what the standard tells readers to refuse, and what cannot be read here.
 func (m *sigmfMeta) check() error {
 	g := &m.Global
-	if g.Datatype == nil {
+	if g.Datatype == "" {
 		return faultf(ErrFormat, "add it to the description", "no core:datatype in global: this does not describe a SigMF recording")
 	}
-	if g.MetadataOnly != nil && *g.MetadataOnly {
+	if g.MetadataOnly {
 		return faultf(ErrEmpty, "get the recording with its data", "core:metadata_only: the description comes without samples")
 	}
 	channels, err := whole(g.Channels, "core:num_channels", 1)
@@ -230,11 +229,8 @@ func startOf(text *string) (time.Time, error) {
 }
 
 // nameOf reads a name that will stand in tables.
-func nameOf(text *string, field string) (string, error) {
-	if text == nil {
-		return "", nil
-	}
-	name := strings.TrimSpace(*text)
+func nameOf(text, field string) (string, error) {
+	name := strings.TrimSpace(text)
 	if oneLine(name) != name || len([]rune(name)) > 200 {
 		return "", faultf(ErrFormat, "correct the description", "%s %s: a name is printable and has at most 200 characters", field, quoted(name))
 	}

@@ -16,12 +16,15 @@ import (
 // Sources: Multimedia Programming Interface and Data Specifications 1.0 (RIFF,
 // WAVE); WAVEFORMATEXTENSIBLE; EBU Tech 3306 (RF64, chunk ds64).
 type waveHeader struct {
+	file     io.ReaderAt
+	all      int64  // bytes in the file
+	riff     uint32 // length in the file's header
+	wide     int64  // length of the samples in ds64, −1 where there is none
 	datatype Datatype
 	rate     survey.Hz
-	start    int64 // of the samples, bytes into the file
-	size     int64 // of the samples in the file, bytes
+	samples  stretch
 	missing  int64 // bytes that the header promises beyond the file's end
-	open     bool  // the recorder never came to write the length
+	open     bool  // the recorder was cut off before it wrote the length
 }
 
 const (
@@ -37,21 +40,21 @@ const (
 
 // readWAV reads the header of a two-channel WAV file of size bytes: I left, Q right.
 func readWAV(_ string, f io.ReaderAt, size int64, o Options) ([]Recording, error) {
-	h, err := parseWave(f, size)
-	if err != nil {
+	h := waveHeader{file: f, all: size, wide: -1}
+	if err := h.parse(); err != nil {
 		return nil, err
 	}
-	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{start: h.start, size: h.size}}
-	if r.Rate == 0 {
-		r.Rate = h.rate
-		if err := checkRate(r.Rate, "the sample rate in the WAV header"); err != nil {
+	if o.Rate == 0 {
+		o.Rate = h.rate
+		if err := checkRate(o.Rate, "the sample rate in the WAV header"); err != nil {
 			return nil, err
 		}
 	}
-	if r.Centre == 0 {
+	if o.Centre == 0 {
 		return nil, faultf(ErrNoCentre, "give it with --center HZ", "a WAV file does not say its centre frequency")
 	}
-	if err := r.fill(h.size); err != nil {
+	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{stretch: h.samples}}
+	if err := r.fill(h.samples.size); err != nil {
 		return nil, err
 	}
 	switch {
@@ -68,40 +71,49 @@ func isRIFF(head []byte) bool {
 	return (form == "RIFF" || form == "RIFX" || form == "RF64") && string(head[8:12]) == "WAVE"
 }
 
-// parseWave walks the chunks up to the samples.
-func parseWave(f io.ReaderAt, size int64) (waveHeader, error) {
+// parse walks the chunks up to the samples; those that do not matter are passed over.
+func (h *waveHeader) parse() error {
 	var head [12]byte
-	if err := readWave(f, head[:], 0); err != nil {
-		return waveHeader{}, err
+	if err := h.read(head[:], 0); err != nil {
+		return err
 	}
 	switch {
 	case !isRIFF(head[:]):
-		return waveHeader{}, faultf(ErrFormat, "name the file by what it holds, such as .cu8 or .cs16", "no WAV header: this is no WAV file")
+		return faultf(ErrFormat, "name the file by what it holds, such as .cu8 or .cs16", "no WAV header: this is no WAV file")
 	case string(head[:4]) == "RIFX":
-		return waveHeader{}, faultf(ErrUnsupported, "convert it to little-endian WAV", "a WAV file with big-endian samples (RIFX)")
+		return faultf(ErrUnsupported, "convert it to little-endian WAV", "a WAV file with big-endian samples (RIFX)")
 	}
-	w := waveWalk{file: f, size: size, riff: binary.LittleEndian.Uint32(head[4:]), wide: -1}
+	h.riff = binary.LittleEndian.Uint32(head[4:])
 	pos := int64(len(head))
 	for range mostChunks {
 		var chunk [8]byte
-		if err := readWave(f, chunk[:], pos); err != nil {
-			return waveHeader{}, err
+		if err := h.read(chunk[:], pos); err != nil {
+			return err
 		}
-		length := int64(binary.LittleEndian.Uint32(chunk[4:]))
 		pos += int64(len(chunk))
-		if id := string(chunk[:4]); id == "data" {
-			return w.data(pos, length)
-		} else if err := w.chunk(id, pos, length); err != nil {
-			return waveHeader{}, err
+		length := int64(binary.LittleEndian.Uint32(chunk[4:]))
+		var err error
+		switch string(chunk[:4]) {
+		case "fmt ":
+			err = h.format(pos, length)
+		case "ds64":
+			var sizes [16]byte // RIFF length, then data length
+			err = h.read(sizes[:], pos)
+			h.wide = int64(min(binary.LittleEndian.Uint64(sizes[8:]), math.MaxInt64))
+		case "data":
+			return h.data(pos, length)
+		}
+		if err != nil {
+			return err
 		}
 		pos += length + length%2 // chunks begin at even offsets
 	}
-	return waveHeader{}, faultf(ErrFormat, "record it anew", "no samples within the first %d chunks of the WAV file", mostChunks)
+	return faultf(ErrFormat, "record it anew", "no samples within the first %d chunks of the WAV file", mostChunks)
 }
 
-// readWave fills buf from the header; a file that ends there is truncated.
-func readWave(f io.ReaderAt, buf []byte, pos int64) error {
-	_, err := f.ReadAt(buf, pos)
+// read fills buf from the header; a file that ends there is truncated.
+func (h *waveHeader) read(buf []byte, pos int64) error {
+	_, err := h.file.ReadAt(buf, pos)
 	if errors.Is(err, io.EOF) {
 		if pos == 0 {
 			return faultf(ErrFormat, "check how it was recorded", "the file is too short to be a WAV file")
@@ -111,55 +123,27 @@ func readWave(f io.ReaderAt, buf []byte, pos int64) error {
 	return err
 }
 
-// A waveWalk is what has been met on the way to the samples.
-type waveWalk struct {
-	file   io.ReaderAt
-	size   int64  // of the file
-	riff   uint32 // length in the file's header
-	wide   int64  // length of the samples in ds64, −1 where there is none
-	format *waveHeader
-}
-
-// chunk reads the chunks that matter and passes the others over.
-func (w *waveWalk) chunk(id string, pos, length int64) error {
-	switch id {
-	case "fmt ":
-		h, err := w.parseFormat(pos, length)
-		w.format = h
-		return err
-	case "ds64":
-		var sizes [16]byte // RIFF length, then data length
-		if err := readWave(w.file, sizes[:], pos); err != nil {
-			return err
-		}
-		wide := binary.LittleEndian.Uint64(sizes[8:])
-		w.wide = int64(min(wide, math.MaxInt64))
-	}
-	return nil
-}
-
-// parseFormat reads the chunk "fmt ".
-func (w *waveWalk) parseFormat(pos, length int64) (*waveHeader, error) {
+// format reads the chunk "fmt ".
+func (h *waveHeader) format(pos, length int64) error {
 	if length < 16 {
-		return nil, faultf(ErrFormat, "record it anew", "the format chunk of the WAV file has %d bytes, not 16 or more", length)
+		return faultf(ErrFormat, "record it anew", "the format chunk of the WAV file has %d bytes, not 16 or more", length)
 	}
 	b := make([]byte, min(length, 40))
-	if err := readWave(w.file, b, pos); err != nil {
-		return nil, err
+	if err := h.read(b, pos); err != nil {
+		return err
 	}
-	tag, bits := binary.LittleEndian.Uint16(b), int(binary.LittleEndian.Uint16(b[14:]))
-	channels, align := int(binary.LittleEndian.Uint16(b[2:])), int(binary.LittleEndian.Uint16(b[12:]))
+	le := binary.LittleEndian
+	tag, channels, align, bits := le.Uint16(b), int(le.Uint16(b[2:])), int(le.Uint16(b[12:])), int(le.Uint16(b[14:]))
 	if tag == waveExtensible {
-		sub, err := extensibleTag(b)
-		if err != nil {
-			return nil, err
+		var err error
+		if tag, err = extensibleTag(b); err != nil {
+			return err
 		}
-		tag = sub
 	}
 	if channels != 2 {
-		return nil, faultf(ErrUnsupported, "record I and Q as left and right", "a WAV file of %s, where I/Q takes two", plural(channels, "channel"))
+		return faultf(ErrUnsupported, "record I and Q as left and right", "a WAV file of %s, where I/Q takes two", plural(channels, "channel"))
 	}
-	h := &waveHeader{rate: survey.Hz(binary.LittleEndian.Uint32(b[4:]))}
+	h.rate = survey.Hz(le.Uint32(b[4:]))
 	switch {
 	case tag == wavePCM && bits == 8:
 		h.datatype = CU8
@@ -168,12 +152,12 @@ func (w *waveWalk) parseFormat(pos, length int64) (*waveHeader, error) {
 	case tag == waveFloat && bits == 32:
 		h.datatype = CF32LE
 	default:
-		return nil, faultf(ErrUnsupported, "convert it to 16-bit or 32-bit float samples", "WAV samples of format %d with %d bits, where 8-bit, 16-bit and 32-bit float can be read", tag, bits)
+		return faultf(ErrUnsupported, "convert it to 16-bit or 32-bit float samples", "WAV samples of format %d with %d bits, where 8-bit, 16-bit and 32-bit float can be read", tag, bits)
 	}
 	if int64(align) != h.datatype.Size() {
-		return nil, faultf(ErrFormat, "record it anew", "the WAV header contradicts itself: %d bytes a sample, where 2 channels of %d bits make %d", align, bits, h.datatype.Size())
+		return faultf(ErrFormat, "record it anew", "the WAV header contradicts itself: %d bytes a sample, where 2 channels of %d bits make %d", align, bits, h.datatype.Size())
 	}
-	return h, nil
+	return nil
 }
 
 // extensibleTag gives the format within WAVE_FORMAT_EXTENSIBLE: the first two
@@ -188,22 +172,20 @@ func extensibleTag(b []byte) (uint16, error) {
 
 // data settles where the samples end. Their length is whatever the header says
 // and the file holds; a recorder that was cut off leaves 0 or 0xFFFFFFFF.
-func (w *waveWalk) data(pos, length int64) (waveHeader, error) {
-	if w.format == nil {
-		return waveHeader{}, faultf(ErrFormat, "record it anew", "the WAV file has samples but no format chunk before them")
+func (h *waveHeader) data(pos, length int64) error {
+	if h.datatype == "" {
+		return faultf(ErrFormat, "record it anew", "the WAV file has samples but no format chunk before them")
 	}
-	h := *w.format
-	h.start = pos
-	there := max(w.size-pos, 0)
+	there := max(h.all-pos, 0)
 	switch {
-	case length == waveUnknown && w.wide >= 0:
-		length = w.wide
-	case length == waveUnknown, length == 0 && (w.riff == 0 || w.riff == waveUnknown):
+	case length == waveUnknown && h.wide >= 0:
+		length = h.wide
+	case length == waveUnknown, length == 0 && (h.riff == 0 || h.riff == waveUnknown):
 		h.open, length = true, there
 	}
-	h.size = min(length, there)
-	h.missing = length - h.size
-	return h, nil
+	h.samples = stretch{start: pos, size: min(length, there)}
+	h.missing = length - h.samples.size
+	return nil
 }
 
 // plural writes "1 channel", "2 channels".

@@ -1,9 +1,11 @@
 package rtlsdr
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"strings"
 
 	"nightfloor/capture"
@@ -61,12 +63,12 @@ func List() ([]Dongle, error) {
 	for i := range all {
 		f := &all[i]
 		var dev device
-		if code := l.open(&dev, uint32(f.Index)); code < 0 {
+		if code := l.Open(&dev, uint32(f.Index)); code < 0 {
 			f.Refused = openError(code)
 			continue
 		}
-		f.Tuner = tunerName(l.tunerType(dev))
-		l.close(dev)
+		f.Tuner = tunerName(l.TunerType(dev))
+		l.Close(dev)
 	}
 	return all, nil
 }
@@ -74,10 +76,10 @@ func List() ([]Dongle, error) {
 // plugged lists what the library sees, without opening anything.
 func (l *library) plugged() []Dongle {
 	var all []Dongle
-	for i := range l.deviceCount() {
+	for i := range l.DeviceCount() {
 		var manufacturer, product, serial [256]byte
-		f := Dongle{Index: int(i), Name: l.deviceName(i), Library: l.path}
-		if l.deviceUSBStrings(i, &manufacturer[0], &product[0], &serial[0]) == 0 {
+		f := Dongle{Index: int(i), Name: l.DeviceName(i), Library: l.path}
+		if l.DeviceUSBStrings(i, &manufacturer[0], &product[0], &serial[0]) == 0 {
 			f.Serial = text(serial[:])
 			if m, p := text(manufacturer[:]), text(product[:]); m+p != "" {
 				f.Name = strings.TrimSpace(m + " " + p)
@@ -113,30 +115,25 @@ func (l *library) find(o Options) (Dongle, error) {
 		}
 		return all[o.Index], nil
 	}
-	var fit []Dongle
-	var serials []string
-	for _, f := range all {
-		serials = append(serials, f.Serial)
-		if f.Serial == o.Serial {
-			fit = append(fit, f)
+	i := slices.IndexFunc(all, func(f Dongle) bool { return f.Serial == o.Serial })
+	switch {
+	case i < 0:
+		var serials []string
+		for _, f := range all {
+			serials = append(serials, f.Serial)
 		}
-	}
-	switch len(fit) {
-	case 0:
 		return Dongle{}, fmt.Errorf("%w: %w with serial %s, only %s; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Serial, strings.Join(serials, ", "))
-	case 1:
-		return fit[0], nil
+	case all[i].SameSerial > 1:
+		return Dongle{}, fmt.Errorf("%d dongles have the serial %s; name one by rtlsdr:index=N", all[i].SameSerial, o.Serial)
 	}
-	return Dongle{}, fmt.Errorf("%d dongles have the serial %s; name one by rtlsdr:index=N", len(fit), o.Serial)
+	return all[i], nil
 }
+
+const unknownTuner = "unknown"
 
 // tunerName names the tuner by the driver's number.
 func tunerName(kind int32) string {
-	names := []string{"unknown", "E4000", "FC0012", "FC0013", "FC2580", "R820T", "R828D"}
-	if kind < 0 || int(kind) >= len(names) {
-		kind = 0
-	}
-	return names[kind]
+	return cmp.Or(map[int32]string{1: "E4000", 2: "FC0012", 3: "FC0013", 4: "FC2580", 5: "R820T", 6: "R828D"}[kind], unknownTuner)
 }
 
 // Codes of libusb that the driver gives through.

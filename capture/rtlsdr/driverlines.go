@@ -1,23 +1,10 @@
 package rtlsdr
 
-import (
-	"slices"
-	"strings"
-)
+// driverSaid gives what the driver has printed since it was last asked; nothing where
+// standard error was not caught. The driver reports some things there and nowhere else,
+// above all that a tuner does not lock.
+var driverSaid = func() string { return "" }
 
-// The driver reports some things on standard error and nowhere else, above all that a
-// tuner does not lock.
-var standardError driverOutput
-
-// A driverOutput is what the driver has printed since it was last read; nothing where
-// standard error was not caught.
-type driverOutput struct {
-	fd     int
-	caught bool
-}
-
-// notLocked tells whether the driver said that the tuner's synthesiser does not
-// lock: "[R82XX] PLL not locked!", "[E4K] PLL not locked …".
-func notLocked(lines []string) bool {
-	return slices.ContainsFunc(lines, func(l string) bool { return strings.Contains(l, "PLL not locked") })
-}
+// notLocked is what the driver says where the tuner's synthesiser does not lock:
+// "[R82XX] PLL not locked!", "[E4K] PLL not locked …".
+const notLocked = "PLL not locked"

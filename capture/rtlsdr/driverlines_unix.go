@@ -1,12 +1,12 @@
-//go:build linux || darwin || freebsd || netbsd
+//go:build unix
 
 package rtlsdr
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"runtime/debug"
-	"strings"
 
 	"golang.org/x/sys/unix"
 )
@@ -16,48 +16,46 @@ import (
 // must write to from now on. What the program says of its own end still goes
 // there. It is called at most once, before Open.
 func CatchDriverLines() (real *os.File, err error) {
+	defer func() {
+		if err != nil {
+			err = fmt.Errorf("catch the driver's lines: %w", err)
+		}
+	}()
 	fd, err := unix.Dup(2)
 	if err != nil {
-		return nil, fmt.Errorf("catch the driver's lines: %w", err)
+		return nil, err
 	}
 	unix.CloseOnExec(fd)
 	real = os.NewFile(uintptr(fd), "stderr")
 	if err := debug.SetCrashOutput(real, debug.CrashOptions{}); err != nil {
-		return nil, fmt.Errorf("catch the driver's lines: %w", err)
+		return nil, err
 	}
 	var ends [2]int
 	if err := unix.Pipe(ends[:]); err != nil {
-		return nil, fmt.Errorf("catch the driver's lines: %w", err)
+		return nil, err
 	}
 	unix.CloseOnExec(ends[0])
-	if err := unix.SetNonblock(ends[0], true); err != nil {
-		return nil, fmt.Errorf("catch the driver's lines: %w", err)
-	}
 	// A driver that says more than anybody reads must not stand still for it.
-	if err := unix.SetNonblock(ends[1], true); err != nil {
-		return nil, fmt.Errorf("catch the driver's lines: %w", err)
+	if err := errors.Join(unix.SetNonblock(ends[0], true), unix.SetNonblock(ends[1], true)); err != nil {
+		return nil, err
 	}
 	if err := replace(ends[1], 2); err != nil {
-		return nil, fmt.Errorf("catch the driver's lines: %w", err)
+		return nil, err
 	}
 	unix.Close(ends[1])
-	standardError.fd, standardError.caught = ends[0], true
+	driverSaid = func() string { return readAll(ends[0]) }
 	return real, nil
 }
 
-// read gives what the driver has said since it was last asked.
-func (l *driverOutput) read() []string {
-	if !l.caught {
-		return nil
-	}
+// readAll gives what can be read now.
+func readAll(fd int) string {
 	var said []byte
 	var buf [4096]byte
 	for {
-		n, err := unix.Read(l.fd, buf[:])
+		n, err := unix.Read(fd, buf[:])
 		if n <= 0 || err != nil {
-			break
+			return string(said)
 		}
 		said = append(said, buf[:n]...)
 	}
-	return strings.FieldsFunc(string(said), func(r rune) bool { return r == '\n' || r == '\r' })
 }

@@ -10,6 +10,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // broken tells whether a clean carrier at an offset changes its phase within a
@@ -53,9 +54,9 @@ func TestLossIsTheReadingsOwn(t *testing.T) {
 		read(t, r, 1)
 		if i%2 == 0 { // before one of the last four buffers, or the one after
 			at := r.next + n - int64(rng.IntN(5))*bufferLength/2
-			clock.After(time.Duration(float64(at-r.stream.count())/rate*1e9), lose)
+			clock.after(time.Duration(float64(at-count(r.stream))/rate*1e9), lose)
 		} else { // at any time, the next retune included
-			clock.After(time.Duration(rng.IntN(130))*time.Millisecond, lose)
+			clock.after(time.Duration(rng.IntN(130))*time.Millisecond, lose)
 		}
 		iq, dropped := read(t, r, n)
 		gap := broken(iq, offset, rate)
@@ -77,12 +78,19 @@ func TestLossIsTheReadingsOwn(t *testing.T) {
 	}
 }
 
+// count gives how many samples have come.
+func count(s *stream) int64 {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.next / 2
+}
+
 // A reading begins when the receiver made its first sample: where the driver's
 // counter does not come, not before the longest queue has gone by.
 func TestReadingsBeginWhenTheyWereMade(t *testing.T) {
 	standIn(t)
 	r := open(t, Options{FrontEnd: direct})
-	r.library.setTestMode = func(device, int32) int32 { return 0 }
+	r.library.SetTestMode = func(device, int32) int32 { return 0 }
 	asked := clock.Now()
 	if start := visit(t, r, 50*time.Millisecond).Start; start.Before(asked.Add(longestQueue)) {
 		t.Errorf("the reading begins %v after it was asked for; what was made until %v was thrown away", start.Sub(asked), longestQueue)
@@ -92,11 +100,11 @@ func TestReadingsBeginWhenTheyWereMade(t *testing.T) {
 // visit makes one reading.
 func visit(t *testing.T, r *Receiver, dwell time.Duration) (reading survey.Reading) {
 	t.Helper()
-	sweeper, err := capture.NewSweeper(r, clock, []survey.Segment{{Name: "some", Low: 6e6, High: 6.1e6}}, dwell, capture.SweepOptions{})
+	sweeper, err := capture.NewSweeper(r, clock, plan.Plan{Segments: []survey.Segment{{Name: "some", Low: 6e6, High: 6.1e6}}, Dwell: dwell}, capture.SweepOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(_ time.Time, readings []survey.Reading) error {
+	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(readings []survey.Reading) error {
 		reading = readings[0]
 		return nil
 	})
@@ -119,8 +127,8 @@ func TestHostThatStandsStill(t *testing.T) {
 			r := open(t, Options{FrontEnd: direct})
 			begun, stood := clock.Now(), false
 			var woken time.Time
-			clock.After(500*time.Millisecond, func() {
-				clock.Leap(test.long)
+			clock.after(500*time.Millisecond, func() {
+				clock.leap(test.long)
 				woken, stood = clock.Now(), true
 			})
 			reading := visit(t, r, time.Second)

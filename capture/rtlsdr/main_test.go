@@ -15,11 +15,12 @@ import (
 func TestMain(m *testing.M) {
 	if os.Getenv(rtlsdrtest.ControlEnv) != "" {
 		if os.Getenv(noStandIn) == "" {
-			var err error
-			if clock, err = rtlsdrtest.NewClock(); err != nil {
+			driven, err := rtlsdrtest.NewClock()
+			if err != nil {
 				fmt.Fprintln(os.Stderr, err)
 				os.Exit(1)
 			}
+			clock = &scriptedClock{Clock: driven}
 		}
 		os.Exit(m.Run())
 	}
@@ -29,7 +30,7 @@ func TestMain(m *testing.M) {
 // clock is the time that the tests and the stand-in go by. It stands while nobody
 // waits, so that nothing is late or lost save what a test asks for, however loaded
 // the machine.
-var clock *rtlsdrtest.Clock
+var clock *scriptedClock
 
 // noStandIn tells the tests why there is none.
 const noStandIn = "NIGHTFLOOR_TEST_NO_STANDIN"

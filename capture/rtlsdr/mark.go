@@ -15,17 +15,17 @@ const settling = 3 * time.Millisecond
 // queue (PHYSICS.md 7.1), with a hundredth for the clock's error.
 const longestQueue = 1717 * time.Millisecond
 
-// A sampleClock tells when samples were digitised: sample index when Clock.Elapsed
-// was at, the others by their rate.
+// A sampleClock tells when samples were digitised: one is known, the others follow by
+// their rate.
 type sampleClock struct {
 	index int64
-	at    time.Duration
-	rate  float64 // samples a second
+	at    time.Duration // when that sample was, by Clock.Elapsed
+	rate  float64       // samples a second
 }
 
 // digitisedAt gives the moment at which a sample was digitised.
-func (l sampleClock) digitisedAt(index int64) time.Duration {
-	return l.at + time.Duration(float64(index-l.index)/l.rate*float64(time.Second))
+func (c sampleClock) digitisedAt(index int64) time.Duration {
+	return c.at + time.Duration(float64(index-c.index)/c.rate*float64(time.Second))
 }
 
 // A marking is a mark whose counter is on its way through the queue.
@@ -43,16 +43,16 @@ func (r *Receiver) mark(ctx context.Context) error {
 	if err := r.awaitMark(ctx); err != nil { // one that was given up: its counter is not this one's
 		return err
 	}
-	r.stream.seek()
+	r.stream.seek(true)
 	m := marking{switched: r.clock.Elapsed()}
-	if err := r.answer("switch the test pattern on", r.library.setTestMode(r.device, 1)); err != nil {
+	if err := r.answer("switch the test pattern on", r.library.SetTestMode(r.device, 1)); err != nil {
 		return err
 	}
 	_ = r.clock.Sleep(context.WithoutCancel(ctx), time.Millisecond) // 2,400 samples
-	if err := r.answer("switch the test pattern off", r.library.setTestMode(r.device, 0)); err != nil {
+	if err := r.answer("switch the test pattern off", r.library.SetTestMode(r.device, 0)); err != nil {
 		return err
 	}
-	m.longest = 2 * (r.stream.count() + r.stream.samples(longestQueue))
+	m.longest = r.stream.sought().seen + 2*r.stream.samples(longestQueue)
 	r.marking = &m
 	return r.awaitMark(ctx)
 }
@@ -85,7 +85,7 @@ func (r *Receiver) awaitMark(ctx context.Context) error {
 // marked ends a mark; it logs when the counter no longer shows, or shows again.
 func (r *Receiver) marked(found bool) {
 	r.marking = nil
-	r.stream.found()
+	r.stream.seek(false)
 	if found != r.markMissing {
 		return
 	}

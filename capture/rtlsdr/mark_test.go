@@ -44,8 +44,8 @@ func TestWithoutTestPattern(t *testing.T) {
 	standIn(t, append(loneStation, "queue 1.6")...)
 	var said bytes.Buffer
 	r := open(t, Options{FrontEnd: direct, Log: slog.New(slog.NewTextHandler(&said, nil))})
-	has := r.library.setTestMode
-	r.library.setTestMode = func(device, int32) int32 { return 0 }
+	has := r.library.SetTestMode
+	r.library.SetTestMode = func(device, int32) int32 { return 0 }
 	tune(t, r, 6.1e6)
 	read(t, r, 1<<14)
 	tune(t, r, 9e6)
@@ -55,7 +55,7 @@ func TestWithoutTestPattern(t *testing.T) {
 	if n := strings.Count(said.String(), "cannot be found out"); n != 1 || strings.Contains(said.String(), "again") {
 		t.Errorf("said %d times, want once:\n%s", n, said.String())
 	}
-	r.library.setTestMode = has
+	r.library.SetTestMode = has
 	for range 2 {
 		tune(t, r, 6.1e6)
 		read(t, r, 100)
@@ -83,7 +83,7 @@ func TestCounterStaysOut(t *testing.T) {
 		for i := range losses {
 			tune(t, r, 6e6)
 			lost := false
-			clock.After(took*time.Duration(i)/losses, func() {
+			clock.after(took*time.Duration(i)/losses, func() {
 				standIn(t, append(lines, fmt.Sprintf("lose %d", 700+i))...)
 				lost = true
 			})
@@ -117,7 +117,7 @@ func TestMarkGivenUp(t *testing.T) {
 	r := open(t, Options{FrontEnd: direct})
 	tune(t, r, 6.1e6)
 	ctx, cancel := context.WithCancel(t.Context())
-	clock.After(250*time.Millisecond, cancel)
+	clock.after(250*time.Millisecond, cancel)
 	if _, err := r.Read(ctx, make([]byte, 1<<15)); !errors.Is(err, context.Canceled) {
 		t.Fatalf("read with half a queue's time: %v", err)
 	}
@@ -131,8 +131,8 @@ func TestMarkGivenUp(t *testing.T) {
 func TestCounterThatDoesNotEnd(t *testing.T) {
 	standIn(t)
 	r := open(t, Options{Rate: 250e3, FrontEnd: direct})
-	set := r.library.setTestMode
-	r.library.setTestMode = func(d device, on int32) int32 { return set(d, 1) }
+	set := r.library.SetTestMode
+	r.library.SetTestMode = func(d device, on int32) int32 { return set(d, 1) }
 	tune(t, r, 6e6)
 	if _, err := r.Read(t.Context(), make([]byte, 100)); !errors.Is(err, capture.ErrStuck) || !strings.Contains(err.Error(), "does not end") {
 		t.Errorf("%v", err)

@@ -19,7 +19,7 @@ type Options struct {
 	Rate     survey.Hz // 0: 2.4 MS/s
 	FrontEnd survey.FrontEnd
 	Log      *slog.Logger
-	Clock    Clock // nil: the wall clock
+	Clock    Clock
 }
 
 const defaultRate = 2.4e6

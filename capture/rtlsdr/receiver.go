@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"log/slog"
 	"math"
+	"strings"
 	"time"
 
 	"nightfloor/capture"
@@ -40,9 +41,6 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 	if err := errors.Join(survey.DongleRate(o.Rate), o.FrontEnd.Check()); err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
-	if o.Clock == nil {
-		o.Clock = capture.WallClock{}
-	}
 	l, err := load()
 	if err != nil {
 		return nil, err
@@ -52,11 +50,11 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
 	r := &Receiver{library: l, options: o, log: o.Log, clock: o.Clock}
-	if code := l.open(&r.device, uint32(found.Index)); code < 0 {
+	if code := l.Open(&r.device, uint32(found.Index)); code < 0 {
 		return nil, fmt.Errorf("open receiver %s: %w", found.URI(), openError(code))
 	}
 	if err := r.setUp(found); err != nil {
-		l.close(r.device)
+		l.Close(r.device)
 		return nil, fmt.Errorf("open receiver %s: %w", found.URI(), err)
 	}
 	if found.SameSerial > 1 {
@@ -73,45 +71,45 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 // program left behind.
 func (r *Receiver) setUp(found Dongle) error {
 	l, dev, fe := r.library, r.device, r.options.FrontEnd
-	if tunerName(l.tunerType(dev)) == tunerName(0) {
+	if tunerName(l.TunerType(dev)) == unknownTuner {
 		return errors.New("its tuner is not known to the driver; update librtlsdr")
 	}
 	branch := map[string]int32{survey.WayDirectI: 1, survey.WayDirectQ: 2}[fe.Way]
 	if branch != 0 { // an open dongle is in no such mode
-		if err := failed("set direct sampling", l.setDirect(dev, branch)); err != nil {
+		if err := failed("set direct sampling", l.SetDirect(dev, branch)); err != nil {
 			return err
 		}
 	}
-	if err := failed("set the sample rate", l.setSampleRate(dev, uint32(r.options.Rate))); err != nil {
+	if err := failed("set the sample rate", l.SetSampleRate(dev, uint32(r.options.Rate))); err != nil {
 		return err
 	}
 	r.nominal = realised(float64(r.options.Rate))
-	if said := l.sampleRate(dev); math.Abs(float64(said)-r.nominal) > 1 {
+	if said := l.SampleRate(dev); math.Abs(float64(said)-r.nominal) > 1 {
 		return fmt.Errorf("the driver realises %d samples a second, %.1f were expected; update librtlsdr", said, r.nominal)
 	}
-	if err := failed("turn the chip's gain control off", l.setAGCMode(dev, 0)); err != nil {
+	if err := failed("turn the chip's gain control off", l.SetAGCMode(dev, 0)); err != nil {
 		return err
 	}
 	if err := r.setBias(); err != nil {
 		return err
 	}
 	r.info = capture.Info{
-		URI: found.URI(), Name: found.title(), Serial: found.ownSerial(), Tuner: tunerName(l.tunerType(dev)), Library: l.path,
+		URI: found.URI(), Name: found.title(), Serial: found.ownSerial(), Tuner: tunerName(l.TunerType(dev)), Library: l.path,
 		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: droop, Flags: flagsOf(fe),
 	}
 	if branch != 0 {
 		r.info.Tuner = fe.Way
 		return nil
 	}
-	if err := failed("set the gain by hand", l.setTunerGainMode(dev, 1)); err != nil {
+	if err := failed("set the gain by hand", l.SetTunerGainMode(dev, 1)); err != nil {
 		return err
 	}
-	n := l.tunerGains(dev, nil)
+	n := l.TunerGains(dev, nil)
 	if n <= 0 {
 		return errors.New("the driver knows no gains of its tuner; update librtlsdr")
 	}
 	tenths := make([]int32, n)
-	l.tunerGains(dev, &tenths[0])
+	l.TunerGains(dev, &tenths[0])
 	for _, g := range tenths {
 		r.info.Gains = append(r.info.Gains, survey.DB(g)/10)
 	}
@@ -134,13 +132,13 @@ func (r *Receiver) setBias() error {
 	if r.options.FrontEnd.Bias {
 		on = 1
 	}
-	if r.library.setBiasTee == nil {
-		if on == 1 {
-			return errors.New("the driver knows no bias tee; update librtlsdr, or leave bias_tee out")
-		}
-		return nil
+	switch {
+	case r.library.SetBiasTee != nil:
+		return failed("set the bias tee", r.library.SetBiasTee(r.device, on))
+	case on == 1:
+		return errors.New("the driver knows no bias tee; update librtlsdr, or leave bias_tee out")
 	}
-	return failed("set the bias tee", r.library.setBiasTee(r.device, on))
+	return nil
 }
 
 // realised gives the rate that the chip runs at when asked for one: its divider
@@ -193,7 +191,7 @@ func (r *Receiver) answer(what string, code int32) error {
 
 // begin starts the stream, and waits until it comes.
 func (r *Receiver) begin(ctx context.Context) error {
-	if err := failed("clear the driver's buffers", r.library.resetBuffer(r.device)); err != nil {
+	if err := failed("clear the driver's buffers", r.library.ResetBuffer(r.device)); err != nil {
 		return err
 	}
 	r.stream, r.changed = start(r.library, r.device, float64(r.info.SampleRate), r.clock), true
@@ -220,14 +218,14 @@ func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error
 	}
 	what := fmt.Sprintf("tune to %v", centre)
 	for try := 0; ; try++ {
-		standardError.read()
-		code := r.library.setCentre(r.device, uint32(set))
-		lines := standardError.read()
+		driverSaid()
+		code := r.library.SetCentre(r.device, uint32(set))
+		said := driverSaid()
 		r.changed = true
 		if err := r.answer(what, code); err != nil {
 			return 0, err
 		}
-		if !notLocked(lines) {
+		if !strings.Contains(said, notLocked) {
 			return got, nil
 		}
 		if try == len(lockPauses) {
@@ -253,7 +251,7 @@ func (r *Receiver) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, er
 	}
 	step := capture.NearestStep(r.info.Gains, gain)
 	r.changed = true
-	if err := r.answer(fmt.Sprintf("set the gain to %v", step), r.library.setTunerGain(r.device, int32(math.Round(float64(step*10))))); err != nil {
+	if err := r.answer(fmt.Sprintf("set the gain to %v", step), r.library.SetTunerGain(r.device, int32(math.Round(float64(step*10))))); err != nil {
 		return survey.Gain{}, err
 	}
 	return survey.Gain{DB: step, Known: true}, ctx.Err()
@@ -269,16 +267,16 @@ func (r *Receiver) Close() error {
 	}
 	r.closed = true
 	if r.stream == nil {
-		return failed("close receiver", r.library.close(r.device))
+		return failed("close receiver", r.library.Close(r.device))
 	}
-	cancel := func() { r.library.cancelAsync(r.device) }
+	cancel := func() { r.library.CancelAsync(r.device) }
 	if r.stream.stop(cancel, silence) {
-		return failed("close receiver", r.library.close(r.device))
+		return failed("close receiver", r.library.Close(r.device))
 	}
 	go func() {
 		for !r.stream.stop(cancel, time.Hour) {
 		}
-		r.library.close(r.device)
+		r.library.Close(r.device)
 	}()
 	return errors.New("close receiver: the driver does not come back; plug the dongle out and in again")
 }

@@ -15,6 +15,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/capturetest"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 var direct = survey.FrontEnd{Way: survey.WayDirectQ}
@@ -29,7 +30,7 @@ func open(t testing.TB, o Options) *Receiver {
 	}
 	t.Cleanup(func() {
 		r.Close() // some tests have closed it, or broken it
-		clock.Forget()
+		clock.forget()
 	})
 	return r
 }
@@ -178,7 +179,7 @@ func TestLostSamples(t *testing.T) {
 			line = fmt.Sprintf("lose %d", lose)
 		}
 		tune(t, r, 6.1e6)
-		clock.After(150*time.Millisecond, func() { standIn(t, append(sky, line)...) })
+		clock.after(150*time.Millisecond, func() { standIn(t, append(sky, line)...) })
 		_, got := read(t, r, n)
 		if math.Abs(float64(got-lose)) > 10 { // 4 µs of rounding
 			t.Errorf("%s: %d lost, want %d", line, got, lose)
@@ -320,7 +321,7 @@ func TestUnplugAndSilence(t *testing.T) {
 	standIn(t)
 	r := open(t, Options{FrontEnd: direct})
 	tune(t, r, 6e6)
-	clock.After(50*time.Millisecond, func() { standIn(t, "plugged 0") })
+	clock.after(50*time.Millisecond, func() { standIn(t, "plugged 0") })
 	if _, err := r.Read(t.Context(), make([]byte, 2400000)); !errors.Is(err, capture.ErrUnplugged) {
 		t.Errorf("pulled: %v", err)
 	}
@@ -336,8 +337,8 @@ func TestUnplugAndSilence(t *testing.T) {
 	for _, wedge := range []string{"wedge 1", "wedge 2"} {
 		standIn(t)
 		r = open(t, Options{FrontEnd: direct})
-		givenBack, giveBack := make(chan struct{}), r.library.close
-		r.library.close = func(d device) int32 {
+		givenBack, giveBack := make(chan struct{}), r.library.Close
+		r.library.Close = func(d device) int32 {
 			defer close(givenBack)
 			return giveBack(d)
 		}
@@ -365,11 +366,11 @@ func TestMirroredSegmentsAreFlagged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sweeper, err := capture.NewSweeper(r, clock, append(segments, low...), 50*time.Millisecond, capture.SweepOptions{})
+	sweeper, err := capture.NewSweeper(r, clock, plan.Plan{Segments: append(segments, low...), Dwell: 50 * time.Millisecond}, capture.SweepOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(_ time.Time, readings []survey.Reading) error {
+	err = sweeper.Visit(t.Context(), survey.Setup{Antenna: "whip"}, 1, func() bool { return false }, func(readings []survey.Reading) error {
 		for _, reading := range readings {
 			if got, want := reading.Quality.Has(survey.FlagNyquistImage), reading.Segment.Name == "22 m"; got != want {
 				t.Errorf("%s: %v", reading.Segment.Name, reading.Quality.Flags)
@@ -416,13 +417,13 @@ func TestTunerThatDoesNotLock(t *testing.T) {
 	}
 	// One that locks 0.7 s later is waited for; the time of the tries is the bound.
 	standIn(t, "lock_above 120000000")
-	clock.After(700*time.Millisecond, func() { standIn(t, "lock_above 130000000") })
+	clock.after(700*time.Millisecond, func() { standIn(t, "lock_above 130000000") })
 	if _, err := r.Tune(t.Context(), 4.9e6); err != nil {
 		t.Errorf("at 4.9 MHz, where it locks after 0.7 s: %v", err)
 	}
 	standIn(t, "lock_above 120000000")
 	ctx, cancel := context.WithCancel(t.Context())
-	clock.After(20*time.Millisecond, cancel)
+	clock.after(20*time.Millisecond, cancel)
 	if _, err := r.Tune(ctx, 4.9e6); !errors.Is(err, context.Canceled) {
 		t.Errorf("at 4.9 MHz, given up while it is tried again: %v", err)
 	}

@@ -64,22 +64,22 @@ func TestCloseBeforeTheStreamBegins(t *testing.T) {
 		t.Fatal(err)
 	}
 	var once sync.Once
-	read, closing := l.readAsync, make(chan struct{})
-	cancel := l.cancelAsync
-	l.cancelAsync = func(dev device) int32 { // asked for the first time: too early
+	read, closing := l.ReadAsync, make(chan struct{})
+	cancel := l.CancelAsync
+	l.CancelAsync = func(dev device) int32 { // asked for the first time: too early
 		code := cancel(dev)
 		once.Do(func() { close(closing) })
 		return code
 	}
-	l.readAsync = func(dev device, callback, context uintptr, buffers, length uint32) int32 {
+	l.ReadAsync = func(dev device, callback, context uintptr, buffers, length uint32) int32 {
 		<-closing
 		return read(dev, callback, context, buffers, length)
 	}
 	r := &Receiver{library: l, clock: clock}
-	if code := l.open(&r.device, 0); code < 0 {
+	if code := l.Open(&r.device, 0); code < 0 {
 		t.Fatal(code)
 	}
-	if err := failed("set the rate", l.setSampleRate(r.device, 2.4e6)); err != nil {
+	if err := failed("set the rate", l.SetSampleRate(r.device, 2.4e6)); err != nil {
 		t.Fatal(err)
 	}
 	r.stream = start(l, r.device, 2.4e6, clock)

@@ -34,7 +34,6 @@ type stream struct {
 	next     int64    // count of bytes delivered since the start
 	pattern  *pattern // what is sought; nil: nothing
 	arrivals arrivals
-	ended    bool
 
 	came chan struct{} // a buffer came, or the end
 	done chan struct{} // closed when read_async has returned
@@ -52,7 +51,7 @@ var (
 func deliver(buf *byte, length uint32, context uintptr) uintptr {
 	if s, ok := streams.Load(context); ok && buf != nil && length > 0 {
 		s := s.(*stream)
-		s.take(bytesAt(buf, length), s.clock.Elapsed())
+		s.take(unsafe.Slice(buf, length), s.clock.Elapsed())
 	}
 	return 0
 }
@@ -63,11 +62,8 @@ func start(l *library, dev device, rate float64, clock Clock) *stream {
 	key := lastStream.Add(1)
 	streams.Store(key, s)
 	go func() {
-		l.readAsync(dev, callback(), key, driverBuffers, bufferLength)
+		l.ReadAsync(dev, callback(), key, driverBuffers, bufferLength)
 		streams.Delete(key)
-		s.mu.Lock()
-		s.ended = true
-		s.mu.Unlock()
 		close(s.done)
 		s.signal()
 	}()
@@ -115,21 +111,16 @@ func (s *stream) wait(ctx context.Context) error {
 		case err != nil:
 			return err
 		case came:
-			return s.over()
+			select {
+			case <-s.done:
+				s.signal() // for whoever waits next
+				return capture.ErrUnplugged
+			default:
+				return nil
+			}
 		}
 	}
 	return capture.ErrStuck
-}
-
-// over gives capture.ErrUnplugged once the driver has ended the stream.
-func (s *stream) over() error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.ended {
-		s.signal() // for whoever waits next
-		return capture.ErrUnplugged
-	}
-	return nil
 }
 
 // stop asks the driver again and again to end the stream, until it has or the
@@ -161,21 +152,17 @@ func (s *stream) copyFrom(index int64, to []byte) (skipped int64, n int) {
 	return skipped, n
 }
 
-// count gives how many samples have come.
-func (s *stream) count() int64 {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.next / 2
-}
-
 // samples gives how many samples come in a time.
 func (s *stream) samples(d time.Duration) int64 { return int64(math.Ceil(d.Seconds() * s.rate)) }
 
-// seek begins to look for the counter pattern in what comes from now on.
-func (s *stream) seek() {
+// seek begins to look for the counter pattern in what comes from now on, or ends that.
+func (s *stream) seek(on bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.pattern = patternFrom(s.next)
+	s.pattern = nil
+	if on {
+		s.pattern = patternFrom(s.next)
+	}
 }
 
 // sought gives how far what seek began has come.
@@ -183,13 +170,6 @@ func (s *stream) sought() pattern {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return *s.pattern
-}
-
-// found ends what seek began.
-func (s *stream) found() {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.pattern = nil
 }
 
 // follow begins to follow arrivals from that of the sample counted first on, and
@@ -207,6 +187,3 @@ func (s *stream) late(end int64) time.Duration {
 	defer s.mu.Unlock()
 	return s.arrivals.late(end)
 }
-
-// bytesAt gives the driver's buffer as a slice, valid as long as the buffer is.
-func bytesAt(buf *byte, length uint32) []byte { return unsafe.Slice(buf, length) }

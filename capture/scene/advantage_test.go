@@ -21,7 +21,7 @@ func TestSamplesBearOutTheAdvantage(t *testing.T) {
 	}
 	const low, high, centre = 9.4e6, 9.7e6, 9.39e6
 	ctx := context.Background()
-	h := listen(t, Options{Seed: seedOf(t), Setup: setupOf("whip", "study", -1), Gain: 29.7, Start: at(18, 0)}, centre)
+	h := listen(t, listening{Options: Options{Start: at(18, 0)}, seed: seedOf(t), setup: setupOf("whip", "study", -1), gain: 29.7}, centre)
 	setups := []survey.Setup{setupOf("whip", "study", -1), setupOf("loop", "loft", 40)}
 	gains := []survey.DB{29.7, 33.8}
 	sums, n := map[string]float64{}, map[string]float64{}

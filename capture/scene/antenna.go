@@ -21,7 +21,8 @@ const (
 
 var kindWords = []string{terminator: "terminator", whip: "whip", loop: "loop", dipole: "dipole"}
 
-// An antenna turns field into power at the receiver's terminal.
+// An antenna turns field into power at the receiver's terminal; a terminator makes nothing
+// of any field.
 type antenna struct {
 	factor   float64 // dB(1/m), flat: field over voltage into 50 ohm, amplifier included
 	ownNoise float64 // dBµV/m/Hz: its amplifier's noise as a field
@@ -31,21 +32,21 @@ type antenna struct {
 
 // Figures after PHYSICS.md 5.1 to 5.6: a whip of 1 m on a follower, a shielded
 // loop of 1 m (28 dB(1/m) bare) on an amplifier of 18 dB, and a short dipole in
-// the rafters, matched with loss. A loop takes half of what comes from all
-// round, and something of the steep rays that its null does not keep out.
+// the rafters, matched with loss. A loop takes up half of the power that comes
+// from all directions, and a little more of steep rays, for which its null is shallow.
 var antennas = []antenna{
-	terminator: {},
+	terminator: {factor: math.Inf(1)},
 	whip:       {factor: 12.5, ownNoise: -41, sky: -0.6, ground: 0},
 	loop:       {factor: 10, ownNoise: -37.5, sky: -2.2, ground: -2.8},
 	dipole:     {factor: 4, ownNoise: -60, sky: -2.5, ground: -2},
 }
 
-// A placement is a room. Losses are chosen: brick and foil around the study,
-// tiles over the loft.
+// A placement is a room. Its losses are chosen: there is brick and foil around the
+// study, and there are tiles over the loft.
 type placement struct {
 	name    string
 	loss    float64 // dB, of fields from the sky
-	wiring  float64 // dB: the neighbourhood's noise, brought in by the wiring
+	wiring  float64 // dB: by how much the wiring raises the neighbourhood's noise
 	allowed []kind
 }
 
@@ -59,10 +60,10 @@ const (
 	loft  = 1
 )
 
-// dipoleBearing is where the wire in the rafters runs unless the setup says.
+// dipoleBearing is that of the wire in the rafters where the setup names none.
 const dipoleBearing = 105
 
-// mounted is a setup with its antenna and placement found.
+// mounted is a setup that the house has.
 type mounted struct {
 	kind    kind
 	room    int     // index of placements
@@ -101,19 +102,19 @@ func mount(s survey.Setup) (mounted, error) {
 }
 
 func kindOf(name string) (kind, error) {
-	found := -1
+	var found []kind
 	for k, word := range kindWords {
 		if strings.Contains(strings.ToLower(name), word) {
-			if found >= 0 {
-				return 0, fmt.Errorf("antenna %q: both %s and %s; name one", name, kindWords[found], word)
-			}
-			found = k
+			found = append(found, kind(k))
 		}
 	}
-	if found < 0 {
+	switch len(found) {
+	case 0:
 		return 0, fmt.Errorf("antenna %q: not in the simulated house; its name must hold one of: %s", name, strings.Join(kindWords, ", "))
+	case 1:
+		return found[0], nil
 	}
-	return kind(found), nil
+	return 0, fmt.Errorf("antenna %q: both %s and %s; name one", name, kindWords[found[0]], kindWords[found[1]])
 }
 
 // terminalPower gives the power at the terminal, mW per (µV/m)²: a field of 1 µV/m
@@ -122,14 +123,32 @@ func (m mounted) terminalPower() float64 {
 	return 2e-11 * fromDB(-antennas[m.kind].factor)
 }
 
-// A response is how a setup takes up three parts of a station's wave, which fade
-// independently: the vertically and the horizontally polarised part, and what the house
-// reradiates. They are amplitudes relative to the antenna factor.
-type response struct{ vertical, horizontal, house float64 }
+// The parts of a station's wave, which fade independently.
+const (
+	verticalPart   = iota // vertically polarised
+	horizontalPart        // horizontally polarised
+	housePart             // what the house reradiates
+	parts
+)
+
+// A response is how a setup takes up the parts of a wave: amplitudes relative to the
+// antenna factor.
+type response [parts]float64
 
 // power gives the mean over fading.
-func (r response) power() float64 {
-	return r.vertical*r.vertical + r.horizontal*r.horizontal + r.house*r.house
+func (r response) power() (sum float64) {
+	for _, a := range r {
+		sum += a * a
+	}
+	return sum
+}
+
+// times gives the response scaled by a.
+func (r response) times(a float64) response {
+	for i := range r {
+		r[i] *= a
+	}
+	return r
 }
 
 // reradiated is the share of a wave's amplitude that reaches a loop through wiring and
@@ -145,14 +164,11 @@ func (m mounted) response(azimuth, elevation float64) response {
 	var r response
 	switch m.kind {
 	case whip:
-		r = response{vertical: cosE}
+		r[verticalPart] = cosE
 	case loop:
-		r = response{vertical: cos, horizontal: sin * sinE, house: reradiated}
+		r = response{verticalPart: cos, horizontalPart: sin * sinE, housePart: reradiated}
 	case dipole:
-		r = response{horizontal: sin, vertical: cos * sinE, house: reradiated / 2}
-	default:
-		return response{}
+		r = response{verticalPart: cos * sinE, horizontalPart: sin, housePart: reradiated / 2}
 	}
-	a := math.Sqrt(fromDB(-placements[m.room].loss))
-	return response{a * r.vertical, a * r.horizontal, a * r.house}
+	return r.times(math.Sqrt(fromDB(-placements[m.room].loss)))
 }

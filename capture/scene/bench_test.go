@@ -11,11 +11,17 @@ import (
 func BenchmarkRead(b *testing.B) {
 	for _, centre := range []survey.Hz{5.91e6, 9.61e6} {
 		b.Run(centre.String(), func(b *testing.B) {
-			h, err := Open("scene:house?seed=1", Options{Setup: survey.Setup{Antenna: "whip", Placement: "study"}, Gain: 38.6})
+			h, err := Open("scene:house?seed=1", Options{})
 			if err != nil {
 				b.Fatal(err)
 			}
 			ctx := context.Background()
+			if _, err := h.Change(ctx, setupOf("whip", "study", -1)); err != nil {
+				b.Fatal(err)
+			}
+			if _, err := h.SetGain(ctx, 38.6); err != nil {
+				b.Fatal(err)
+			}
 			if _, err := h.Tune(ctx, centre); err != nil {
 				b.Fatal(err)
 			}

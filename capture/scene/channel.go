@@ -37,17 +37,10 @@ func newChannelMaker() channelMaker {
 func (n *channelMaker) addTo(re, im []float32, middle int) {
 	const half = points / 2
 	n.fft.Transform(n.re, n.im)
-	if first := middle - half; first >= 0 && middle+half <= frame {
-		addUp(re[first:first+half], n.re[half:])
-		addUp(im[first:first+half], n.im[half:])
-		addUp(re[middle:middle+half], n.re[:half])
-		addUp(im[middle:middle+half], n.im[:half])
-		return
-	}
-	for i := range points { // the channel wraps around the ends of the frame's array
-		k := (middle + (i+half)%points - half) & (frame - 1)
-		re[k] += n.re[i]
-		im[k] += n.im[i]
+	for i := range points {
+		from, to := (i+half)&(points-1), (middle-half+i)&(frame-1) // wraps around the ends of the frame's array
+		re[to] += n.re[from]
+		im[to] += n.im[from]
 	}
 }
 
@@ -96,36 +89,26 @@ func (t *sineTable) at(p phase) (cos, sin float32) {
 
 // A channel is a station within the sample rate.
 type channel struct {
-	station      *station
-	response     response // amplitudes at full scale
-	offset       float64  // Hz from the centre as realised
-	middle       int      // bin, −frame/2 ≤ middle < frame/2
-	nowRe, nowIm float64  // fading times response, at the last look
-	perRe, perIm float64  // change of it in one hop
+	station  *station
+	response response   // amplitudes at full scale
+	offset   float64    // Hz from the centre as realised
+	middle   int        // bin, −frame/2 ≤ middle < frame/2
+	now      complex128 // fading times response, at the last look
+	perHop   complex128 // change of it in one hop
 }
-
-// inaudible is the level below which a line is left out: 30 dB below the noise
-// in a bin of 100 Hz at the lowest useful gain.
-const inaudible = -105 // dBFS
 
 func (s *synth) tuneChannels(t float64) {
 	s.channels = s.channels[:0]
 	m := s.view.at
-	if m.kind == terminator {
-		return
-	}
 	for i := range s.world.stations {
 		st := &s.world.stations[i]
 		offset := st.frequency - s.lo
-		a, ok := s.scale(s.world.field(st, t)*m.terminalPower(), offset)
-		if !ok || a < math.Pow(10, inaudible/20.0) {
-			continue
+		if a := s.scale(s.world.field(st, t)*m.terminalPower(), offset); a > 0 {
+			c := channel{station: st, offset: offset, response: m.response(st.azimuth, st.elevation).times(a)}
+			c.middle = int(math.Round(offset / s.rate * frame))
+			c.now = c.fade(t)
+			s.channels = append(s.channels, c)
 		}
-		r := m.response(st.azimuth, st.elevation)
-		c := channel{station: st, offset: offset, response: response{a * r.vertical, a * r.horizontal, a * r.house}}
-		c.middle = int(math.Round(offset / s.rate * frame))
-		c.nowRe, c.nowIm = c.fade(t)
-		s.channels = append(s.channels, c)
 	}
 	s.setFading(t)
 }
@@ -136,25 +119,18 @@ func (s *synth) setFading(t float64) {
 	ahead := t + fadingHops*hop/s.rate
 	for i := range s.channels {
 		c := &s.channels[i]
-		re, im := c.fade(ahead)
-		c.perRe, c.perIm = (re-c.nowRe)/fadingHops, (im-c.nowIm)/fadingHops
+		c.perHop = (c.fade(ahead) - c.now) / fadingHops
 	}
 }
 
 // fade gives the carrier's complex amplitude at time t, without the phase of the carrier itself.
-func (c *channel) fade(t float64) (re, im float64) {
-	add := func(f *fading, a float64) {
-		if a == 0 {
-			return
+func (c *channel) fade(t float64) (sum complex128) {
+	for i, a := range c.response {
+		if a != 0 {
+			sum += complex(a, 0) * c.station.fading[i].at(t)
 		}
-		r, i := f.at(t)
-		re += a * r
-		im += a * i
 	}
-	add(&c.station.vertical, c.response.vertical)
-	add(&c.station.horizontal, c.response.horizontal)
-	add(&c.station.house, c.response.house)
-	return re, im
+	return sum
 }
 
 // fillStation adds a station's carrier and sidebands to the frame and moves its
@@ -163,7 +139,7 @@ func (s *synth) fillStation(c *channel) {
 	angle := phaseOf(c.offset * s.seconds(s.frameStart))
 	step := phaseOf((c.offset/s.rate - float64(c.middle)/frame) * pointSpacing)
 	const share = 1.0 / (hop / pointSpacing) // of a hop, from one instant to the next
-	re, im, dre, dim := float32(c.nowRe), float32(c.nowIm), float32(c.perRe*share), float32(c.perIm*share)
+	re, im, dre, dim := float32(real(c.now)), float32(imag(c.now)), float32(real(c.perHop)*share), float32(imag(c.perHop)*share)
 	depth := float32(c.station.depth)
 	at := c.station.audio + int(s.frameStart/pointSpacing)
 	n := &s.narrow
@@ -177,6 +153,5 @@ func (s *synth) fillStation(c *channel) {
 		angle += step
 	}
 	n.addTo(s.re, s.im, c.middle&(frame-1))
-	c.nowRe += c.perRe
-	c.nowIm += c.perIm
+	c.now += c.perHop
 }

@@ -5,19 +5,19 @@ import "math"
 // A comb is the lines of a supply within the sample rate.
 type comb struct {
 	supply      *supply
-	onFor       float64 // s on, at time looked
-	looked      float64 // s
+	lookedAt    float64 // s: when it was found to be on
+	onFor       float64 // s for which it had been on then
 	first, last int     // multiples in view
-	amplitude   []float32
+	amplitude   [mostLines]float32
 }
+
+// mostLines bounds the lines of one supply in view: 3.2 MHz of 48.6 kHz.
+const mostLines = 72
 
 // tuneCombs finds the supplies that are on and the multiples in view.
 func (s *synth) tuneCombs(t float64) {
 	s.combs = s.combs[:0]
 	m := s.view.at
-	if m.kind == terminator {
-		return
-	}
 	for i := range s.world.supplies {
 		u := &s.world.supplies[i]
 		long, on := u.since(s.world.timeOfDay(t))
@@ -25,30 +25,15 @@ func (s *synth) tuneCombs(t float64) {
 			continue
 		}
 		f := u.frequency(long)
-		c := comb{supply: u, onFor: long, looked: t}
+		c := comb{supply: u, lookedAt: t, onFor: long}
 		c.first = int(math.Ceil((s.lo - s.rate/2) / f))
-		c.last = int(math.Floor((s.lo + s.rate/2) / f))
-		c.amplitude = s.amplitudes(i, u, c.first, c.last, f)
+		c.last = min(int(math.Floor((s.lo+s.rate/2)/f)), c.first+mostLines-1)
+		for n := c.first; n <= c.last; n++ {
+			at := float64(n) * f
+			c.amplitude[n-c.first] = float32(s.scale(u.linePower(at)*u.coupling(m, at)*m.terminalPower(), at-s.lo))
+		}
 		s.combs = append(s.combs, c)
 	}
-}
-
-// mostLines bounds the lines of one supply in view: 3.2 MHz of 48.6 kHz.
-const mostLines = 72
-
-// amplitudes gives the full-scale amplitudes of a supply's lines; 0: not made.
-func (s *synth) amplitudes(i int, u *supply, first, last int, f float64) []float32 {
-	m := s.view.at
-	to := s.lineBuffers[i][:0]
-	for n := first; n <= last && len(to) < mostLines; n++ {
-		at := float64(n) * f
-		a, ok := s.scale(u.linePower(at)*u.coupling(m, at)*m.terminalPower(), at-s.lo)
-		if !ok || a < math.Pow(10, inaudible/20.0) {
-			a = 0
-		}
-		to = append(to, float32(a))
-	}
-	return to
 }
 
 // fillComb adds a supply's lines to the frame. Line n has n times the phase of
@@ -56,12 +41,13 @@ func (s *synth) amplitudes(i int, u *supply, first, last int, f float64) []float
 func (s *synth) fillComb(c *comb) {
 	f := s.follow(c)
 	n := &s.narrow
-	for k, a := range c.amplitude {
+	for k := c.first; k <= c.last; k++ {
+		a := c.amplitude[k-c.first]
 		if a == 0 {
 			continue
 		}
-		multiple := phase(c.first + k)
-		middle := int(math.Round((float64(c.first+k)*f - s.lo) / s.rate * frame))
+		multiple := phase(k)
+		middle := int(math.Round((float64(k)*f - s.lo) / s.rate * frame))
 		back := phaseOf(float64(middle) / points)
 		for i := range points {
 			cos, sin := s.turns.at(multiple*s.fundamental[i] - s.centre[i] - back*phase(i))
@@ -74,12 +60,12 @@ func (s *synth) fillComb(c *comb) {
 }
 
 // follow sets the phases and the envelope of a supply at the frame's instants,
-// and gives the fundamental's frequency. Within a frame, 4 ms, the supply's
-// frequency counts as steady (the error, for line 300, is under 1e-4 cycles),
-// and the mains' too. The mains modulation of power, 1 + depth·c, has the mean 1.
+// and gives the fundamental's frequency. Within a frame, 4 ms, the frequencies of
+// supply and mains are taken as steady: for line 300 that is wrong by less than
+// 1e-4 cycles. The modulation of the power, 1 + depth·c, has the mean 1.
 func (s *synth) follow(c *comb) (f float64) {
 	t := s.seconds(s.frameStart)
-	onFor := c.onFor + t - c.looked
+	onFor := c.onFor + t - c.lookedAt
 	f = c.supply.frequency(onFor)
 	begin := c.supply.cycles(t, onFor)
 	cycle, perPoint := mains(t), (mains(t+frame/s.rate)-mains(t))/points

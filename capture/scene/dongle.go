@@ -1,6 +1,9 @@
 package scene
 
-import "math"
+import (
+	"math"
+	"math/cmplx"
+)
 
 // The faults of the simulated dongle.
 const (
@@ -32,24 +35,19 @@ func roundingNoise(rate float64) float64 { return 2.0 / 12 / (128 * 128) / rate 
 // over the offset in sample rates: its figures at 2.4 MS/s are
 // −0.06 dB at 0.5 MHz, −0.6 at 0.8, −1.5 at 1.0, −3.0 at 1.2.
 var droopPoints = []struct{ share, db float64 }{
-	{0, 0}, {0.5 / 2.4, -0.06}, {0.8 / 2.4, -0.6}, {1.0 / 2.4, -1.5}, {0.5, -3}}
+	{0.5 / 2.4, -0.06}, {0.8 / 2.4, -0.6}, {1.0 / 2.4, -1.5}, {0.5, -3}}
 
 // droop gives the power response at an offset from the centre, in sample rates:
-// the notes' figures, joined by the curve a·x^b between each two.
+// the figures of droopPoints, joined by the curve a·x^b between each two.
 func droop(share float64) float64 {
-	x := math.Abs(share)
-	for i := 1; i < len(droopPoints); i++ {
-		p, q := droopPoints[i-1], droopPoints[i]
-		if x > q.share && i < len(droopPoints)-1 {
-			continue
+	x, p, steep := math.Abs(share), droopPoints[0], 4.0 // toward the centre, the fourth power
+	for _, q := range droopPoints[1:] {
+		if x > p.share {
+			steep = math.Log(q.db/p.db) / math.Log(q.share/p.share)
+			p = q
 		}
-		if p.share == 0 { // toward the centre, the fourth power
-			return fromDB(q.db * math.Pow(x/q.share, 4))
-		}
-		steep := math.Log(q.db/p.db) / math.Log(q.share/p.share)
-		return fromDB(q.db * math.Pow(x/q.share, steep))
 	}
-	return 1
+	return fromDB(p.db * math.Pow(x/p.share, steep))
 }
 
 func fromDB(db float64) float64 { return math.Pow(10, db/10) }
@@ -62,15 +60,10 @@ type analogFaults struct{ ii, iq, qi, qq, di, dq float32 }
 // newAnalogFaults gives the faults that make x + κ·x* + d of a sample x, for the mirror
 // image κ and the DC offset d, each at an arbitrary phase.
 func newAnalogFaults() analogFaults {
-	kr, ki := polar(imageLevel, 0.8)
-	dr, di := polar(spikeLevel, 2.2)
-	return analogFaults{ii: float32(1 + kr), iq: float32(ki), qi: float32(ki), qq: float32(1 - kr), di: float32(dr), dq: float32(di)}
-}
-
-func polar(levelDB, phase float64) (re, im float64) {
-	sin, cos := math.Sincos(phase)
-	a := math.Pow(10, levelDB/20)
-	return a * cos, a * sin
+	k := cmplx.Rect(math.Pow(10, imageLevel/20), 0.8)
+	d := cmplx.Rect(math.Pow(10, spikeLevel/20), 2.2)
+	across := float32(imag(k))
+	return analogFaults{ii: float32(1 + real(k)), iq: across, qi: across, qq: float32(1 - real(k)), di: float32(real(d)), dq: float32(imag(d))}
 }
 
 // quantise writes samples as 8-bit codes: 128·x + 127.5, rounded half away from zero and

@@ -13,7 +13,7 @@ import (
 // The simulated house is a receiver like any other, and says of itself that it is simulated.
 // Its time passes with samples and with sleep, and nothing waits.
 func ExampleOpen() {
-	house, err := scene.Open("scene:house?seed=7", scene.Options{Setup: survey.Setup{Antenna: "whip", Placement: "loft"}})
+	house, err := scene.Open("scene:house?seed=7", scene.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -23,6 +23,9 @@ func ExampleOpen() {
 	fmt.Printf("%s, simulated %v, %.0f samples a second\n", info.Name, info.Simulated, float64(info.SampleRate))
 
 	ctx, before := context.Background(), house.Now()
+	if _, err := house.Change(ctx, survey.Setup{Antenna: "whip", Placement: "loft"}); err != nil {
+		fmt.Println(err)
+	}
 	gain, err := house.SetGain(ctx, 30)
 	if err != nil {
 		fmt.Println(err)

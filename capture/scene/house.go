@@ -9,9 +9,8 @@
 // Field strengths are in (µV/m)², powers at the receiver's terminal in mW,
 // densities in those per hertz, all linear unless a name says dB; frequencies
 // are in Hz, bearings in degrees clockwise from true north, and times in seconds
-// since the scene's start unless they are time.Time. The house, its people and
-// its stations are invented; levels are chosen, with the published noise levels
-// and antenna figures for a measure.
+// since the scene's start unless they are time.Time. The house and its stations are
+// invented; levels are chosen to agree with published noise levels and antenna figures.
 package scene
 
 import (
@@ -19,8 +18,10 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"nightfloor/capture"
@@ -30,12 +31,9 @@ import (
 
 // Options set up a scene; the zero value is an evening in November.
 type Options struct {
-	Start   time.Time    // zero: 2026-11-03T17:30:00Z
-	Locator string       // Maidenhead, for the sun; "": JO32kh
-	Rate    survey.Hz    // samples a second; 0: 1.024e6
-	Setup   survey.Setup // in place at the start; zero: a terminator
-	Gain    survey.DB    // at the start: the nearest step
-	Seed    uint64       // where the URI names none
+	Start   time.Time // zero: 2026-11-03T17:30:00Z
+	Locator string    // Maidenhead, for the sun; "": JO32kh
+	Rate    survey.Hz // samples a second; 0: 1.024e6
 }
 
 // What applies where Options say nothing.
@@ -50,13 +48,15 @@ var defaultStart = time.Date(2026, time.November, 3, 17, 30, 0, 0, time.UTC)
 // except that Now may be called while a Read is under way in another.
 type House struct {
 	info        capture.Info
+	rate        float64 // of info
 	world       *world
-	time        sceneTime
-	view        view     // what the samples now delivered were received with
-	pending     []change // what was asked for, not yet in the samples delivered
+	read        atomic.Int64 // samples
+	slept       atomic.Int64 // nanoseconds that were slept through
+	view        view         // what the samples now delivered were received with
+	pending     []change     // what was asked for, not yet in the samples delivered
 	synth       *synth
 	undelivered int  // samples of the synth's hop not yet delivered
-	slept       bool // time was slept through since the last Read
+	skipped     bool // time was slept through since the last Read
 	closed      bool
 }
 
@@ -73,13 +73,16 @@ type change struct {
 	to    view
 }
 
-// Open opens the scene that uri names, scene:NAME or scene:NAME?seed=N.
+// Open opens the scene that uri names, scene:NAME or scene:NAME?seed=N, with a terminator
+// in place of an antenna and no gain.
 func Open(uri string, o Options) (*House, error) {
-	seed, err := parseURI(uri, o.Seed)
+	seed, err := parseURI(uri)
 	if err != nil {
 		return nil, err
 	}
-	o = o.filled()
+	o.Start = cmp.Or(o.Start, defaultStart)
+	o.Locator = cmp.Or(o.Locator, defaultLocator)
+	o.Rate = cmp.Or(o.Rate, defaultRate)
 	lat, lon, err := sun.ParseLocator(o.Locator)
 	if err != nil {
 		return nil, fmt.Errorf("scene at %s: %w", o.Locator, err)
@@ -87,38 +90,17 @@ func Open(uri string, o Options) (*House, error) {
 	if o.Rate < 900e3 || o.Rate > 3.2e6 {
 		return nil, fmt.Errorf("scene at %v samples a second: out of range; choose 900 kHz to 3.2 MHz", float64(o.Rate))
 	}
-	at, err := mount(o.Setup)
-	if err != nil {
-		return nil, err
+	h := &House{rate: float64(o.Rate), world: newWorld(seed, o.Start, lat, lon)}
+	h.info = capture.Info{
+		URI: uri, Name: "simulated house", Tuner: "simulated", Simulated: true,
+		SampleRate: o.Rate, Gains: slices.Clone(gainSteps), GainsExact: true,
+		Droop: func(offset survey.Hz) float64 { return droop(float64(offset / o.Rate)) },
+		Stale: staleTime,
 	}
-	h := &House{info: describe(uri, o.Rate), world: newWorld(seed, o.Start, lat, lon)}
-	h.time = sceneTime{start: o.Start.UTC(), rate: float64(o.Rate)}
-	h.view = view{at: at, centre: 9.65e6, gain: float64(capture.NearestStep(gainSteps, o.Gain))}
-	h.synth = newSynth(h.world, float64(o.Rate), rand.NewPCG(seed, 0x6e6f697365))
+	h.view.centre = 9.65e6
+	h.synth = newSynth(h.world, h.rate, rand.NewPCG(seed, 0x6e6f697365))
 	h.restart()
 	return h, nil
-}
-
-func (o Options) filled() Options {
-	o.Start = cmp.Or(o.Start, defaultStart)
-	o.Locator = cmp.Or(o.Locator, defaultLocator)
-	o.Rate = cmp.Or(o.Rate, defaultRate)
-	o.Setup = cmp.Or(o.Setup, survey.Setup{Antenna: "terminator"})
-	return o
-}
-
-func describe(uri string, rate survey.Hz) capture.Info {
-	return capture.Info{
-		URI:        uri,
-		Name:       "simulated house",
-		Tuner:      "simulated",
-		SampleRate: rate,
-		Gains:      append([]survey.DB(nil), gainSteps...),
-		GainsExact: true,
-		Simulated:  true,
-		Droop:      func(offset survey.Hz) float64 { return droop(float64(offset / rate)) },
-		Stale:      staleTime,
-	}
 }
 
 // Info says that the receiver is simulated, always.
@@ -132,9 +114,8 @@ func (h *House) Close() error {
 
 const usage = "write scene:house or scene:house?seed=7"
 
-// parseURI takes scene:NAME?seed=N apart; fallback is the seed of a URI that
-// names none.
-func parseURI(uri string, fallback uint64) (seed uint64, err error) {
+// parseURI gives the seed of scene:NAME?seed=N, 0 where none is named.
+func parseURI(uri string) (seed uint64, err error) {
 	rest, ok := strings.CutPrefix(uri, "scene:")
 	if !ok {
 		return 0, fmt.Errorf("receiver %q: not a scene; %s", uri, usage)
@@ -152,12 +133,10 @@ func parseURI(uri string, fallback uint64) (seed uint64, err error) {
 			return 0, fmt.Errorf("receiver %q: %s is not an option, or given twice; %s", uri, key, usage)
 		}
 	}
-	if !values.Has("seed") {
-		return fallback, nil
-	}
-	seed, err = strconv.ParseUint(values.Get("seed"), 10, 64)
-	if err != nil {
-		return 0, fmt.Errorf("receiver %q: seed: %w; %s", uri, err, usage)
+	if values.Has("seed") {
+		if seed, err = strconv.ParseUint(values.Get("seed"), 10, 64); err != nil {
+			return 0, fmt.Errorf("receiver %q: seed: %w; %s", uri, err, usage)
+		}
 	}
 	return seed, nil
 }

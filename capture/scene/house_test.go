@@ -12,7 +12,7 @@ import (
 	"nightfloor/survey"
 )
 
-var eveningWhip = Options{Setup: survey.Setup{Antenna: "whip", Placement: "study"}, Gain: 29.7}
+var eveningWhip = listening{setup: survey.Setup{Antenna: "whip", Placement: "study"}, gain: 29.7}
 
 func TestOpenRefuses(t *testing.T) {
 	for _, test := range []struct {
@@ -26,22 +26,37 @@ func TestOpenRefuses(t *testing.T) {
 		{uri: "scene:house?seed=-1", want: "seed"},
 		{uri: "scene:house", o: Options{Rate: 250e3}, want: "out of range"},
 		{uri: "scene:house", o: Options{Locator: "nowhere"}, want: "nowhere"},
-		{uri: "scene:house", o: Options{Setup: setupOf("beam", "loft", -1)}, want: "terminator, whip, loop, dipole"},
-		{uri: "scene:house", o: Options{Setup: setupOf("loop on a whip", "loft", 3)}, want: "both"},
-		{uri: "scene:house", o: Options{Setup: setupOf("dipole", "study", -1)}, want: "choose one of: loft"},
-		{uri: "scene:house", o: Options{Setup: setupOf("loop", "loft", -1)}, want: "bearing"},
 	} {
 		if _, err := Open(test.uri, test.o); err == nil || !strings.Contains(err.Error(), test.want) {
-			t.Errorf("open %q %v: %v, want %q in it", test.uri, test.o.Setup, err, test.want)
+			t.Errorf("open %q %v: %v, want %q in it", test.uri, test.o, err, test.want)
+		}
+	}
+}
+
+func TestChangeRefuses(t *testing.T) {
+	h := listening{}.open(t)
+	for _, test := range []struct {
+		setup survey.Setup
+		want  string
+	}{
+		{setupOf("beam", "loft", -1), "terminator, whip, loop, dipole"},
+		{setupOf("loop on a whip", "loft", 3), "both"},
+		{setupOf("dipole", "study", -1), "choose one of: loft"},
+		{setupOf("loop", "loft", -1), "bearing"},
+	} {
+		if _, err := h.Change(context.Background(), test.setup); err == nil || !strings.Contains(err.Error(), test.want) {
+			t.Errorf("change to %v: %v, want %q in it", test.setup, err, test.want)
+		}
+		if err := h.CheckSetups([]survey.Setup{test.setup}); err == nil || !strings.Contains(err.Error(), test.want) {
+			t.Errorf("check of %v: %v, want %q in it", test.setup, err, test.want)
 		}
 	}
 }
 
 func TestInfoAndContract(t *testing.T) {
-	h, err := Open("scene:house?seed=7", eveningWhip)
-	if err != nil {
-		t.Fatal(err)
-	}
+	l := eveningWhip
+	l.seed = 7
+	h := l.open(t)
 	info := h.Info()
 	if !info.Simulated || !info.GainsExact || len(info.Gains) != 29 || info.SampleRate != 1.024e6 || info.URI != "scene:house?seed=7" {
 		t.Errorf("info: %+v", info)
@@ -81,10 +96,7 @@ func TestInfoAndContract(t *testing.T) {
 }
 
 func TestTimePassesWithSamplesAndSleep(t *testing.T) {
-	h, err := Open("scene:house", eveningWhip)
-	if err != nil {
-		t.Fatal(err)
-	}
+	h := eveningWhip.open(t)
 	if got := h.Now(); !got.Equal(defaultStart) {
 		t.Errorf("starts at %v, want %v", got, defaultStart)
 	}
@@ -98,26 +110,25 @@ func TestTimePassesWithSamplesAndSleep(t *testing.T) {
 }
 
 func TestBytesFollowFromSeedAlone(t *testing.T) {
-	open := func(uri string) *House {
-		h, err := Open(uri, eveningWhip)
-		if err != nil {
-			t.Fatal(err)
-		}
+	open := func(seed uint64) *House {
+		l := eveningWhip
+		l.seed = seed
+		h := l.open(t)
 		if _, err := h.Tune(context.Background(), 9.61e6); err != nil {
 			t.Fatal(err)
 		}
 		return h
 	}
 	const n = 300_000
-	whole := read(t, open("scene:house?seed=3"), n)
-	h, pieces := open("scene:house?seed=3"), []byte(nil)
+	whole := read(t, open(3), n)
+	h, pieces := open(3), []byte(nil)
 	for k := 1; len(pieces) < 2*n; k = k*7%4999 + 1 { // lengths without order
 		pieces = append(pieces, read(t, h, min(k, n-len(pieces)/2))...)
 	}
 	if !bytes.Equal(whole, pieces) {
 		t.Error("reads of many lengths give other samples than one read")
 	}
-	if bytes.Equal(whole, read(t, open("scene:house?seed=4"), n)) {
+	if bytes.Equal(whole, read(t, open(4), n)) {
 		t.Error("another seed gives the same samples")
 	}
 }
@@ -211,7 +222,7 @@ func TestQuantise(t *testing.T) {
 
 // Too much gain clips: the night's 49 m band through the dipole at full gain.
 func TestOverloadClips(t *testing.T) {
-	o := Options{Setup: setupOf("dipole", "loft", -1), Gain: 49.6, Start: at(21, 0)}
+	o := listening{Options: Options{Start: at(21, 0)}, setup: setupOf("dipole", "loft", -1), gain: 49.6}
 	var clipped int
 	for _, c := range read(t, listen(t, o, 5.91e6), 100_000) {
 		if c == 0 || c == 255 {

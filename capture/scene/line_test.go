@@ -24,7 +24,7 @@ func TestSteadyCarrierIsSmooth(t *testing.T) {
 		}
 		const index = 7_000_003
 		s.start(view{at: m, centre: 9.61e6, gain: 30}, index)
-		want, _ := s.scale(w.carrier(m, &w.stations[0], index/rate), offset)
+		want := s.scale(w.carrier(m, &w.stations[0], index/rate), offset)
 		var worst float64
 		for frames := range 100 {
 			if frames > 0 && frames%levelHops == 0 {
@@ -52,11 +52,11 @@ func TestSteadyCarrierIsSmooth(t *testing.T) {
 func TestCarrierLevelAndFrequency(t *testing.T) {
 	setup := setupOf("whip", "loft", -1)
 	const centre = 9.61115e6 // off the raster: no station's image falls on another
-	h := listen(t, Options{Seed: seedOf(t), Setup: setup, Start: at(19, 0), Gain: 33.8}, centre)
+	h := listen(t, listening{Options: Options{Start: at(19, 0)}, seed: seedOf(t), setup: setup, gain: 33.8}, centre)
 	rate := float64(h.info.SampleRate)
 	best := h.synth.channels[0]
 	for _, c := range h.synth.channels {
-		if math.Hypot(c.nowRe, c.nowIm) > math.Hypot(best.nowRe, best.nowIm) {
+		if cmplx.Abs(c.now) > cmplx.Abs(best.now) {
 			best = c
 		}
 	}
@@ -66,7 +66,7 @@ func TestCarrierLevelAndFrequency(t *testing.T) {
 	}
 	const n = 102400 // 0.1 s
 	for range 10 {
-		first := h.time.index()
+		first := h.index()
 		var sum, weight complex128
 		for i, x := range samplesOf(read(t, h, n)) {
 			w := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/n)
@@ -74,8 +74,7 @@ func TestCarrierLevelAndFrequency(t *testing.T) {
 			sin, cos := math.Sincos(-2 * math.Pi * turn)
 			sum += complex(w, 0) * x * complex(cos, sin)
 			if i%1024 == 512 {
-				re, im := best.fade(float64(first+int64(i)) / rate)
-				weight += complex(1024*w, 0) * complex(re, im)
+				weight += complex(1024*w, 0) * best.fade(float64(first+int64(i))/rate)
 			}
 		}
 		amplitude := cmplx.Abs(weight) / (n / 2)
@@ -102,7 +101,7 @@ func TestSpikeAndImage(t *testing.T) {
 	for len(iq) < 2*rate {
 		s.next()
 		buf := make([]byte, 2*hop)
-		s.quantise(buf, 0)
+		s.quantise(buf, s.outRe, s.outIm)
 		iq = append(iq, buf...)
 	}
 	p := spectrumOf(samplesOf(iq), 1<<17, rate, 0)
@@ -116,10 +115,10 @@ func TestSpikeAndImage(t *testing.T) {
 // power stated, spread by its wobble: 150 · 0.35 Hz is a swing of ±53 Hz.
 func TestCombLines(t *testing.T) {
 	setup := setupOf("whip", "study", -1)
-	h := listen(t, Options{Seed: seedOf(t), Setup: setup, Start: at(17, 0), Gain: 24}, 8.3e6)
+	h := listen(t, listening{Options: Options{Start: at(17, 0)}, seed: seedOf(t), setup: setup, gain: 24}, 8.3e6)
 	h.world.stations = nil
 	h.world.supplies = h.world.supplies[:1]
-	h.synth.start(h.view, h.time.index())
+	h.synth.start(h.view, h.index())
 	h.undelivered = 0
 	rate := float64(h.info.SampleRate)
 	now := h.world.since(h.Now())
@@ -159,10 +158,9 @@ func TestFadingIsPartlyIndependent(t *testing.T) {
 	for i := range stations {
 		for k := range 400 {
 			when := float64(k) * 61
-			vr, vi := stations[i].vertical.at(when)
-			hr, hi := stations[i].horizontal.at(when)
-			power += vr*vr + vi*vi
-			cross += vr*hr + vi*hi
+			v, h := stations[i].fading[verticalPart].at(when), stations[i].fading[horizontalPart].at(when)
+			power += real(v * cmplx.Conj(v))
+			cross += real(v * cmplx.Conj(h))
 			n++
 		}
 	}
@@ -172,7 +170,7 @@ func TestFadingIsPartlyIndependent(t *testing.T) {
 	within(t, "correlation of polarisations", cross/n, 0, 0.03)
 	// Whip and loop: of the loop's amplitude at 0° only the house's part is new.
 	loopHears := mounted{kind: loop, room: loft}.response(0, 20)
-	within(t, "house's share of a loop's power", loopHears.house*loopHears.house/loopHears.power(), 0.09/1.09, 1e-6)
+	within(t, "house's share of a loop's power", loopHears[housePart]*loopHears[housePart]/loopHears.power(), 0.09/1.09, 1e-6)
 }
 
 // Sidebands are really those of amplitude modulation: removed the carrier's

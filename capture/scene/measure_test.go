@@ -3,6 +3,7 @@ package scene
 import (
 	"context"
 	"flag"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -32,14 +33,33 @@ func setupOf(antenna, place string, bearing float64) survey.Setup {
 	return s
 }
 
-// listen opens a house, tunes it and throws the stale samples away, and one
-// more, with which the tuning takes effect.
-func listen(t *testing.T, o Options, centre survey.Hz) *House {
+// A listening is a house as it is when a test begins.
+type listening struct {
+	Options
+	seed  uint64
+	setup survey.Setup // zero: a terminator
+	gain  float64      // a step
+}
+
+func (l listening) open(t *testing.T) *House {
 	t.Helper()
-	h, err := Open("scene:house", o)
+	h, err := Open(fmt.Sprintf("scene:house?seed=%d", l.seed), l.Options)
+	if err == nil && l.setup != (survey.Setup{}) {
+		h.view.at, err = mount(l.setup)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
+	h.view.gain = l.gain
+	h.restart()
+	return h
+}
+
+// listen opens a house, tunes it and throws the stale samples away, and one
+// more, with which the tuning takes effect.
+func listen(t *testing.T, l listening, centre survey.Hz) *House {
+	t.Helper()
+	h := l.open(t)
 	if _, err := h.Tune(context.Background(), centre); err != nil {
 		t.Fatal(err)
 	}
@@ -130,8 +150,8 @@ func (p plain) power(low, high float64) float64 {
 // and a field strength.
 func lineless(f, fieldDB float64) *world {
 	w := newWorld(1, defaultStart, 52, 9)
-	s := station{name: "Test", frequency: f, azimuth: 0, elevation: 0, distance: 2000, level: fieldDB, hours: hours{0, 86400}}
-	s.vertical[0].amplitude = 1
+	s := station{broadcaster: broadcaster{name: "Test", distance: 2000, level: fieldDB}, frequency: f, hours: hours{0, 86400}}
+	s.fading[verticalPart][0].amplitude = 1
 	w.stations, w.supplies = []station{s}, nil
 	return w
 }

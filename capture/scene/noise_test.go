@@ -12,13 +12,13 @@ import (
 // Truth states. Over 1 s and 100 kHz, a third of it cut out around comb lines, the
 // standard error is 4.34/√67,000 = 0.017 dB; 0.1 dB is the scene's target.
 func TestDensityOutIsDensityIn(t *testing.T) {
-	o := Options{Seed: seedOf(t)}
+	o := listening{seed: seedOf(t)}
 	tests := []struct {
 		name   string
 		setup  survey.Setup
 		at     time.Time
 		centre survey.Hz
-		gain   survey.DB
+		gain   float64
 		rate   survey.Hz // 0: the usual
 	}{
 		{"terminator", setupOf("terminator", "", -1), at(17, 30), 8.4e6, 49.6, 0},
@@ -33,14 +33,14 @@ func TestDensityOutIsDensityIn(t *testing.T) {
 		tests = tests[:2]
 	}
 	for _, test := range tests {
-		o.Setup, o.Gain, o.Start, o.Rate = test.setup, test.gain, test.at, test.rate
+		o.setup, o.gain, o.Start, o.Rate = test.setup, test.gain, test.at, test.rate
 		h := listen(t, o, test.centre)
 		rate, centre := float64(h.info.SampleRate), float64(test.centre)
 		p := spectrumOf(samplesOf(read(t, h, int(rate))), 16384, rate, centre)
 		for _, offset := range []float64{-330e3, -150e3, 30e3, 230e3} {
 			low, high := centre+offset, centre+offset+100e3
 			got := p.mean(low, high, h.offCombs()) / h.info.Droop(survey.Hz(offset+50e3))
-			want := meanTruth(t, h, test.setup, low, high, test.gain, test.at)
+			want := meanTruth(t, h, test.setup, low, high, survey.DB(test.gain), test.at)
 			within(t, test.name+", dBFS/Hz", toDB(got), toDB(want), 0.1)
 		}
 	}
@@ -80,7 +80,7 @@ func meanTruth(t *testing.T, h *House, setup survey.Setup, low, high float64, ga
 // exponential: the power of 1024 of them scatters by 1/√1024 of its mean. If
 // blocks repeated each other or had their power fixed, it would not.
 func TestNoisePowerScatters(t *testing.T) {
-	h := listen(t, Options{Seed: seedOf(t)}, 8.4e6)
+	h := listen(t, listening{seed: seedOf(t)}, 8.4e6)
 	const n, chunks = 1024, 3000
 	var sum, square float64
 	for range chunks * n / block / (hop / block) {
@@ -141,7 +141,7 @@ func TestTableOfNormalNumbers(t *testing.T) {
 // 1 + swing/total·c.
 func TestMainsEnvelope(t *testing.T) {
 	setup := setupOf("whip", "study", -1)
-	h := listen(t, Options{Seed: seedOf(t), Setup: setup, Start: at(19, 30), Gain: 22.9}, 5.4e6)
+	h := listen(t, listening{Options: Options{Start: at(19, 30)}, seed: seedOf(t), setup: setup, gain: 22.9}, 5.4e6)
 	s := h.synth
 	var folded, n [swingSteps]float64
 	for range 280 { // 1 s, of noise alone
@@ -191,7 +191,7 @@ func TestFieldOfResidentialNoise(t *testing.T) {
 // level stated.
 func TestClicks(t *testing.T) {
 	setup := setupOf("whip", "study", -1)
-	h := listen(t, Options{Seed: seedOf(t), Setup: setup, Gain: 29.7}, 8.4e6)
+	h := listen(t, listening{seed: seedOf(t), setup: setup, gain: 29.7}, 8.4e6)
 	s := h.synth
 	const seconds = 400
 	first, count, energy := s.frameStart, 0, 0.0

@@ -5,7 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"sync/atomic"
+	"slices"
 	"time"
 
 	"nightfloor/capture"
@@ -32,9 +32,7 @@ func (h *House) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
 	if !(centre >= 3e6 && centre <= 30e6) {
 		return 0, fmt.Errorf("tune to %v: out of the scene's range; choose 3 MHz to 30 MHz", centre)
 	}
-	v := h.newest()
-	v.centre = float64(centre)
-	return centre, h.schedule(ctx, v)
+	return centre, h.schedule(ctx, func(v *view) { v.centre = float64(centre) })
 }
 
 // SetGain sets the nearest of the steps.
@@ -43,9 +41,7 @@ func (h *House) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, error
 		return survey.Gain{}, errors.New("gain: not a number; choose one of the receiver's steps")
 	}
 	step := capture.NearestStep(gainSteps, gain)
-	v := h.newest()
-	v.gain = float64(step)
-	return survey.Gain{DB: step, Known: true, Exact: true}, h.schedule(ctx, v)
+	return survey.Gain{DB: step, Known: true, Exact: true}, h.schedule(ctx, func(v *view) { v.gain = float64(step) })
 }
 
 // Change puts a setup in place. Samples from before the change are still in the
@@ -55,9 +51,7 @@ func (h *House) Change(ctx context.Context, asked survey.Setup) (capture.Reached
 	if err != nil {
 		return capture.Reached{}, err
 	}
-	v := h.newest()
-	v.at = at
-	if err := h.schedule(ctx, v); err != nil {
+	if err := h.schedule(ctx, func(v *view) { v.at = at }); err != nil {
 		return capture.Reached{}, err
 	}
 	return capture.Reached{Setup: asked}, nil
@@ -74,46 +68,38 @@ func (h *House) CheckSetups(setups []survey.Setup) error {
 	return errors.Join(errs...)
 }
 
-// newest gives the view that was asked for last.
-func (h *House) newest() view {
-	if n := len(h.pending); n > 0 {
-		return h.pending[n-1].to
-	}
-	return h.view
-}
-
-// schedule lets v take effect once the queue of stale samples has run out.
-func (h *House) schedule(ctx context.Context, v view) error {
+// schedule changes the view that was asked for last, and lets that take effect once the
+// queue of stale samples has run out.
+func (h *House) schedule(ctx context.Context, set func(*view)) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
 	if h.closed {
 		return errClosed
 	}
-	stale := int64(h.time.rate * staleTime.Seconds())
-	due := change{index: h.time.index() + stale, to: v}
-	if n := len(h.pending); n > 0 && h.pending[n-1].index == due.index {
-		h.pending[n-1] = due
-		return nil
+	due := change{index: h.index() + int64(h.rate*staleTime.Seconds()), to: h.view}
+	if n := len(h.pending); n > 0 {
+		due.to = h.pending[n-1].to
 	}
+	set(&due.to)
 	h.pending = append(h.pending, due)
 	return nil
 }
 
 // settle lets changes that are due take effect, and tells whether there were any.
 func (h *House) settle() bool {
-	now, n := h.time.index(), 0
-	for n < len(h.pending) && h.pending[n].index <= now {
+	n := 0
+	for n < len(h.pending) && h.pending[n].index <= h.index() {
 		h.view = h.pending[n].to
 		n++
 	}
-	h.pending = append(h.pending[:0], h.pending[n:]...)
+	h.pending = slices.Delete(h.pending, 0, n)
 	return n > 0
 }
 
 // restart makes samples anew from here on.
 func (h *House) restart() {
-	h.synth.start(h.view, h.time.index())
+	h.synth.start(h.view, h.index())
 	h.undelivered = 0
 }
 
@@ -129,15 +115,15 @@ func (h *House) Read(ctx context.Context, buf []byte) (dropped int64, err error)
 		if err := ctx.Err(); err != nil {
 			return 0, err
 		}
-		if h.settle() || h.slept {
+		if h.settle() || h.skipped {
 			h.restart()
-			h.slept = false
+			h.skipped = false
 		}
 		n := min(len(buf)/2, h.available())
 		from := hop - h.undelivered
-		h.synth.quantise(buf[:2*n], from)
+		h.synth.quantise(buf[:2*n], h.synth.outRe[from:from+n], h.synth.outIm[from:from+n])
 		h.undelivered -= n
-		h.time.read.Add(int64(n))
+		h.read.Add(int64(n))
 		buf = buf[2*n:]
 	}
 	return 0, nil
@@ -151,32 +137,22 @@ func (h *House) available() int {
 		h.undelivered = hop
 	}
 	if len(h.pending) > 0 {
-		return int(min(int64(h.undelivered), h.pending[0].index-h.time.index()))
+		return int(min(int64(h.undelivered), h.pending[0].index-h.index()))
 	}
 	return h.undelivered
 }
 
-// A sceneTime is the scene's time: samples delivered, and time slept through.
-type sceneTime struct {
-	start time.Time
-	rate  float64
-	read  atomic.Int64 // samples
-	slept atomic.Int64 // nanoseconds
-}
-
 // index gives the number of samples since the start, slept through or read.
-func (p *sceneTime) index() int64 {
-	slept := time.Duration(p.slept.Load()).Seconds()
-	return p.read.Load() + int64(math.Round(slept*p.rate))
-}
-
-func (p *sceneTime) now() time.Time {
-	read := time.Duration(math.Round(float64(p.read.Load()) / p.rate * 1e9))
-	return p.start.Add(read + time.Duration(p.slept.Load()))
+func (h *House) index() int64 {
+	slept := time.Duration(h.slept.Load()).Seconds()
+	return h.read.Load() + int64(math.Round(slept*h.rate))
 }
 
 // Now gives the scene's time.
-func (h *House) Now() time.Time { return h.time.now() }
+func (h *House) Now() time.Time {
+	read := time.Duration(math.Round(float64(h.read.Load()) / h.rate * 1e9))
+	return h.world.start.Add(read + time.Duration(h.slept.Load()))
+}
 
 // Sleep lets time pass in the scene and returns at once. The samples of that
 // time go by unasked for; they do not count as dropped.
@@ -185,8 +161,8 @@ func (h *House) Sleep(ctx context.Context, d time.Duration) error {
 		return err
 	}
 	if d > 0 {
-		h.time.slept.Add(int64(d))
-		h.slept = true
+		h.slept.Add(int64(d))
+		h.skipped = true
 	}
 	return nil
 }

@@ -2,29 +2,27 @@ package scene
 
 import (
 	"math"
+	"math/cmplx"
 	"math/rand/v2"
 )
 
-// A station sends amplitude modulation on a multiple of 5 kHz, but for some Hz.
+// A station is a broadcaster that sends amplitude modulation some Hz beside a multiple of
+// 5 kHz.
 type station struct {
-	name              string
-	frequency         float64 // Hz, as sent
-	azimuth, distance float64 // degrees, km
-	elevation         float64 // degrees, of the ray that arrives
-	level             float64 // dBµV/m
-	hours             hours
-	depth             float64 // rms of the modulation
-	audio             int     // where in the loop of speech it begins
-	vertical          fading
-	horizontal        fading
-	house             fading
+	broadcaster
+	frequency float64 // Hz, as sent
+	elevation float64 // degrees, of the ray that arrives
+	hours     hours
+	depth     float64 // rms of the modulation
+	audio     int     // where in the loop of speech it begins
+	fading    [parts]fading
 }
 
 func newStations(seed uint64) []station {
 	out := make([]station, len(broadcasters))
 	for i, l := range broadcasters {
 		r := rand.New(rand.NewPCG(seed, 0x736b79+uint64(i)))
-		s := station{name: l.name, azimuth: l.azimuth, distance: l.distance, level: l.level}
+		s := station{broadcaster: l}
 		s.frequency = l.kHz*1e3 + r.NormFloat64()*3 // tolerance: 10 Hz (PHYSICS.md 2.2)
 		s.elevation = rayElevation(l.distance)
 		s.hours = hours{clock(l.from, 0), clock(l.to, 0)}
@@ -33,9 +31,9 @@ func newStations(seed uint64) []station {
 		// Doppler spreads of quiet to disturbed paths; some paths with a steady ray.
 		spread := 0.1 * math.Pow(10, r.Float64())
 		steady := max(1.0/rays, 0.7*(r.Float64()-0.4))
-		s.vertical = newFading(r, spread, steady)
-		s.horizontal = newFading(r, spread, steady)
-		s.house = newFading(r, spread, steady)
+		for i := range s.fading {
+			s.fading[i] = newFading(r, spread, steady)
+		}
 		out[i] = s
 	}
 	return out
@@ -50,27 +48,18 @@ func rayElevation(distance float64) float64 {
 	return max(3, (math.Atan(2*height/hop)-hop/2/radius)*180/math.Pi)
 }
 
-// onAir tells whether the station sends at time t.
-func (w *world) onAir(s *station, t float64) bool {
-	day := w.timeOfDay(t)
-	if s.hours.to-s.hours.from >= 86400 {
-		return true
-	}
-	return math.Mod(day-s.hours.from+86400, 86400) < math.Mod(s.hours.to-s.hours.from+86400, 86400)
-}
-
 // field gives the mean field of the station's carrier outdoors, (µV/m)², at
 // time t, fading apart; 0 off the air.
 func (w *world) field(s *station, t float64) float64 {
-	if !w.onAir(s, t) {
+	if _, onAir := s.hours.since(w.timeOfDay(t)); !onAir {
 		return 0
 	}
 	return fromDB(s.level - w.pathLoss(s.frequency, s.distance, t))
 }
 
-// pathLoss gives how far the path is from its best, dB. By day the lower layer
-// absorbs, as 1/f²; the highest usable frequency falls through the night, and
-// less so for flat rays (PHYSICS.md 9.4). The figures are chosen.
+// pathLoss gives by how much a path is worse than it is at its best, dB. By day the
+// ionosphere's lower layer absorbs, as 1/f²; the highest usable frequency falls after
+// sunset, and stays higher for flat rays (PHYSICS.md 9.4). The figures are chosen.
 func (w *world) pathLoss(f, distance, t float64) float64 {
 	day := w.daylight(t)
 	lingering := (day + w.daylight(t-5400) + w.daylight(t-10800)) / 3
@@ -83,9 +72,6 @@ func (w *world) pathLoss(f, distance, t float64) float64 {
 
 // carrier gives the mean power of a station's carrier at the terminal, mW.
 func (w *world) carrier(m mounted, s *station, t float64) float64 {
-	if m.kind == terminator {
-		return 0
-	}
 	return w.field(s, t) * m.response(s.azimuth, s.elevation).power() * m.terminalPower()
 }
 
@@ -94,8 +80,8 @@ const rays = 12
 
 // A fading is a complex Gaussian process of mean power 1, as a sum of sinusoids
 // of Gaussian Doppler shifts (PHYSICS.md 9.1): Rayleigh fading, or Rician if
-// one ray outweighs the others. Every ray has its own shift, so that parts that
-// fade by themselves add up in power over time.
+// one ray outweighs the others. No two rays have the same shift, so that over time the
+// powers of parts that fade apart add up.
 type fading [rays]struct{ shift, phase, amplitude float64 }
 
 // newFading makes a process of a Doppler spread (twice the standard deviation),
@@ -111,13 +97,10 @@ func newFading(r *rand.Rand, spread, steady float64) (f fading) {
 }
 
 // at gives the process at time t.
-func (f *fading) at(t float64) (re, im float64) {
+func (f *fading) at(t float64) (sum complex128) {
 	for i := range f {
-		ray := &f[i]
-		_, turn := math.Modf(ray.shift*t + ray.phase)
-		sin, cos := math.Sincos(2 * math.Pi * turn)
-		re += ray.amplitude * cos
-		im += ray.amplitude * sin
+		_, turn := math.Modf(f[i].shift*t + f[i].phase)
+		sum += cmplx.Rect(f[i].amplitude, 2*math.Pi*turn)
 	}
-	return re, im
+	return sum
 }

@@ -1,15 +1,17 @@
 package scene
 
-// broadcasters are the broadcasters of the simulated sky, all invented. The level is
-// the median field outdoors, dBµV/m, when the path is at its best; hours are UTC.
-var broadcasters = []struct {
+// A broadcaster is what is known of a station beforehand.
+type broadcaster struct {
 	name     string
 	kHz      float64
 	azimuth  float64 // degrees
 	distance float64 // km
-	level    float64
-	from, to float64
-}{
+	level    float64 // dBµV/m: the median field outdoors when the path is at its best
+	from, to float64 // hours, UTC
+}
+
+// broadcasters are the broadcasters of the simulated sky, all invented.
+var broadcasters = []broadcaster{
 	{"Radio Aldmoor", 5920, 62, 1200, 45, 17, 6},
 	{"Voice of Brenvik", 5935, 49, 3100, 38, 0, 24},
 	{"Corvalle International", 5950, 91, 900, 22, 14, 2},

@@ -59,7 +59,6 @@ type synth struct {
 	// of the centre, and the envelope.
 	fundamental, centre [points]phase
 	burst               [points]float32
-	lineBuffers         [][]float32 // amplitudes, by supply
 }
 
 func newSynth(w *world, rate float64, source *rand.PCG) *synth {
@@ -72,9 +71,6 @@ func newSynth(w *world, rate float64, source *rand.PCG) *synth {
 	s.narrow = newChannelMaker()
 	s.channels = make([]channel, 0, len(w.stations)+8)
 	s.combs = make([]comb, 0, len(w.supplies))
-	for range w.supplies {
-		s.lineBuffers = append(s.lineBuffers, make([]float32, 0, mostLines))
-	}
 	s.blocks = newBlocks(rate, newGauss(source.Uint64()))
 	s.clicks = clicks{random: rand.New(rand.NewPCG(source.Uint64(), 0x636c69636b))}
 	return s
@@ -108,8 +104,7 @@ func (s *synth) seconds(index int64) float64 { return float64(index) / s.rate }
 func (s *synth) next() {
 	if s.hops > 0 && s.hops%levelHops == 0 {
 		s.levels()
-	}
-	if s.hops > 0 && s.hops%levelHops != 0 && s.hops%fadingHops == 0 {
+	} else if s.hops > 0 && s.hops%fadingHops == 0 {
 		s.setFading(s.seconds(s.frameStart))
 	}
 	s.lines()
@@ -150,18 +145,17 @@ func (s *synth) lines() {
 	copy(s.outIm[ramp:], s.im[ramp:hop])
 }
 
-// quantise writes the output's samples from the given one on as codes.
-func (s *synth) quantise(to []byte, from int) {
-	n := len(to) / 2
-	s.analogFaults.quantise(to, s.outRe[from:from+n], s.outIm[from:from+n])
-}
+// inaudible is the level below which a line is left out: 30 dB below the noise
+// in a bin of 100 Hz at the lowest useful gain.
+const inaudible = -105 // dBFS
 
 // scale gives the full-scale amplitude of a line of power mW at the terminal,
-// at an offset from the centre; ok is false outside the sample rate.
-func (s *synth) scale(power, offset float64) (amplitude float64, ok bool) {
+// at an offset from the centre; 0 where it is inaudible, or outside the sample rate.
+func (s *synth) scale(power, offset float64) float64 {
 	share := offset / s.rate
-	if math.Abs(share) >= 0.5 {
-		return 0, false
+	a := math.Sqrt(power / fullScalePower(s.view.gain) * droop(share))
+	if math.Abs(share) >= 0.5 || a < math.Pow(10, inaudible/20.0) {
+		return 0
 	}
-	return math.Sqrt(power / fullScalePower(s.view.gain) * droop(share)), true
+	return a
 }

@@ -22,7 +22,8 @@ func (t Truth) Stations(low, high survey.Hz, at time.Time) []Station {
 		if f := survey.Hz(s.frequency); f < low || f > high {
 			continue
 		}
-		out = append(out, Station{Name: s.name, Frequency: survey.Hz(s.frequency), OnAir: t.world.onAir(s, t.world.since(at))})
+		_, onAir := s.hours.since(t.world.timeOfDay(t.world.since(at)))
+		out = append(out, Station{Name: s.name, Frequency: survey.Hz(s.frequency), OnAir: onAir})
 	}
 	return out
 }

@@ -3,28 +3,28 @@ package turn
 import (
 	"context"
 	"errors"
+	"strings"
 
 	"nightfloor/capture"
 	"nightfloor/survey"
 )
 
 var (
-	_ capture.Changer      = Chain{}
-	_ capture.SetupChecker = Chain{}
+	_ capture.Changer      = Chain(nil)
+	_ capture.SetupChecker = Chain(nil)
 )
 
 // A Chain changes antennas step by step: what switches them, then what turns
 // them, then the simulated house, which follows what was reached. Each is asked
-// for what the one before reached; nil: there is none. Where a rotator turns the
-// antenna, its bearing is the asked one whatever was seen before it turned.
-type Chain struct {
-	Switch, Rotator, House capture.Changer
-}
+// for what the one before reached. Where a rotator turns the antenna, its
+// bearing is the asked one whatever was seen before it turned.
+type Chain []capture.Changer
 
 // Change goes through the steps. The error is that of the first that fails.
 func (c Chain) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	reached := capture.Reached{Setup: asked}
-	for _, step := range c.steps() {
+	var said []string
+	for _, step := range c {
 		if turner, ok := step.(interface{ Turns(antenna string) bool }); ok && reached.Setup.Antenna == asked.Antenna && turner.Turns(asked.Antenna) {
 			reached.Setup.Bearing = asked.Bearing
 		}
@@ -37,20 +37,18 @@ func (c Chain) Change(ctx context.Context, asked survey.Setup) (capture.Reached,
 		if next.Bearing.Known {
 			reached.Bearing = next.Bearing
 		}
-		switch {
-		case reached.Said == "":
-			reached.Said = next.Said
-		case next.Said != "":
-			reached.Said += "; " + next.Said
+		if next.Said != "" {
+			said = append(said, next.Said)
 		}
 	}
+	reached.Said = strings.Join(said, "; ")
 	return reached, nil
 }
 
 // CheckSetups asks every step that can tell.
 func (c Chain) CheckSetups(setups []survey.Setup) error {
 	var errs []error
-	for _, step := range c.steps() {
+	for _, step := range c {
 		if checker, ok := step.(capture.SetupChecker); ok {
 			errs = append(errs, checker.CheckSetups(setups))
 		}
@@ -61,20 +59,10 @@ func (c Chain) CheckSetups(setups []survey.Setup) error {
 // Ready asks every step that can be asked whether it is there to be used.
 func (c Chain) Ready(ctx context.Context) error {
 	var errs []error
-	for _, step := range c.steps() {
+	for _, step := range c {
 		if one, ok := step.(interface{ Ready(context.Context) error }); ok {
 			errs = append(errs, one.Ready(ctx))
 		}
 	}
 	return errors.Join(errs...)
-}
-
-func (c Chain) steps() []capture.Changer {
-	var some []capture.Changer
-	for _, step := range []capture.Changer{c.Switch, c.Rotator, c.House} {
-		if step != nil {
-			some = append(some, step)
-		}
-	}
-	return some
 }

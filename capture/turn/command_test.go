@@ -242,13 +242,13 @@ func TestChain(t *testing.T) {
 	turned.Bearing = survey.BearingOf(30)
 	var followed survey.Setup
 	chain := Chain{
-		Switch: step(func(asked survey.Setup) (capture.Reached, error) {
+		step(func(asked survey.Setup) (capture.Reached, error) {
 			return capture.Reached{Setup: asked, Said: "relay 2"}, nil
 		}),
-		Rotator: step(func(asked survey.Setup) (capture.Reached, error) {
+		step(func(asked survey.Setup) (capture.Reached, error) {
 			return capture.Reached{Setup: turned, Bearing: survey.BearingOf(30.2), Said: "it stalled"}, nil
 		}),
-		House: step(func(asked survey.Setup) (capture.Reached, error) {
+		step(func(asked survey.Setup) (capture.Reached, error) {
 			followed = asked
 			return capture.Reached{Setup: asked}, nil
 		}),
@@ -258,7 +258,7 @@ func TestChain(t *testing.T) {
 	if err != nil || got != want || followed != turned {
 		t.Errorf("%+v, %v, the house followed to %v; want %+v", got, err, followed, want)
 	}
-	chain.Rotator = step(func(survey.Setup) (capture.Reached, error) { return capture.Reached{}, capture.ErrNotReached })
+	chain[1] = step(func(survey.Setup) (capture.Reached, error) { return capture.Reached{}, capture.ErrNotReached })
 	followed = survey.Setup{}
 	if _, err := chain.Change(t.Context(), loop); !errors.Is(err, capture.ErrNotReached) || followed != (survey.Setup{}) {
 		t.Errorf("%v, the house followed to %v", err, followed)
@@ -277,7 +277,7 @@ func TestChainPassesDoubtOn(t *testing.T) {
 		return capture.Reached{DoubtBefore: true}, capture.ErrNotReached
 	})
 	stuck := step(func(survey.Setup) (capture.Reached, error) { return capture.Reached{}, capture.ErrNotReached })
-	for _, chain := range []Chain{{Switch: doubt}, {Switch: doubt, Rotator: stuck}, {Switch: fails}} {
+	for _, chain := range []Chain{{doubt}, {doubt, stuck}, {fails}} {
 		if got, err := chain.Change(t.Context(), loop); !got.DoubtBefore || err != nil && got != (capture.Reached{DoubtBefore: true}) {
 			t.Errorf("%+v, %v", got, err)
 		}
@@ -290,7 +290,7 @@ func TestChainTurnsToTheAskedBearing(t *testing.T) {
 	m := (&mast{at: 20, step: 30}).raise(t)
 	c := command(script(t, "exit 0"))
 	c.Confirm, c.Setups = []string{script(t, "echo loop@attic:20")}, []survey.Setup{toward(100)}
-	got, err := Chain{Switch: c, Rotator: rotator(m.address)}.Change(t.Context(), toward(100))
+	got, err := Chain{c, rotator(m.address)}.Change(t.Context(), toward(100))
 	if err != nil || got.Setup != toward(100) || got.Bearing != survey.BearingOf(100) {
 		t.Errorf("%+v, %v", got, err)
 	}
@@ -298,13 +298,13 @@ func TestChainTurnsToTheAskedBearing(t *testing.T) {
 
 func TestChainIsReady(t *testing.T) {
 	m := (&mast{}).raise(t)
-	there := Chain{Switch: &Person{}, Rotator: rotator(m.address)}
+	there := Chain{&Person{}, rotator(m.address)}
 	if err := errors.Join(Chain{}.Ready(t.Context()), there.Ready(t.Context())); err != nil {
 		t.Error(err)
 	}
 	r := rotator("127.0.0.1:1")
 	r.timing.patience = 20 * time.Millisecond
-	if err := (Chain{Rotator: r}).Ready(t.Context()); err == nil || !strings.Contains(err.Error(), "rotator at 127.0.0.1:1") {
+	if err := (Chain{r}).Ready(t.Context()); err == nil || !strings.Contains(err.Error(), "rotator at 127.0.0.1:1") {
 		t.Error(err)
 	}
 }

@@ -40,9 +40,9 @@ func ExampleChain() {
 	defer house.Close()
 	loft := survey.Setup{Antenna: "whip", Placement: "loft"}
 	for _, argv := range [][]string{nil, {"no-such-program"}} {
-		chain := turn.Chain{House: house}
+		chain := turn.Chain{house}
 		if argv != nil {
-			chain.Switch = &turn.Command{Argv: argv}
+			chain = turn.Chain{&turn.Command{Argv: argv}, house}
 		}
 		reached, err := chain.Change(context.Background(), loft)
 		if errors.Is(err, capture.ErrNotReached) {

@@ -14,6 +14,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A Person changes antennas by hand. At a terminal it is asked for what differs from the
@@ -22,18 +23,11 @@ import (
 type Person struct {
 	In  io.Reader // the terminal; read until its end from the first Change on
 	Out io.Writer
-	// Both above 0: a question is repeated every Remind, and after Patience the
-	// survey goes on with what is there.
-	Remind, Patience time.Duration
-	Antenna          func(name string) survey.Antenna // what the plan says of it
-	// HalfTurn tells whether half a turn serves all bearings of an antenna; nil: of
-	// every antenna that cannot tell a direction from its opposite.
-	HalfTurn func(antenna string) bool
-	// Turned tells whether a rotator turns an antenna, so that nobody is asked for
-	// its bearing; nil: none.
-	Turned      func(antenna string) bool
-	Declination *float64 // degrees, east positive; nil: unknown
-	Cautions    string   // printed when asked for
+	// Plan tells about antennas and who turns them. A question is repeated every
+	// Change.Remind, and after Change.Patience the survey goes on with what is there;
+	// both are above 0.
+	Plan     plan.Plan
+	Cautions string // printed when asked for
 
 	start  sync.Once
 	typed  typedLines
@@ -44,8 +38,8 @@ type Person struct {
 	// confirmed before it may have been changed since. silent: nothing was typed either.
 	open, silent bool
 	unconfirmed  bool          // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
-	settling     time.Duration // in tests; 0: as it should be
-	ended        error         // nobody can be asked any more
+	settling     time.Duration // in tests; 0: the constant
+	ended        error         // why nobody can be asked any more
 }
 
 // handTolerance is by how much a typed bearing may miss and counts as the asked
@@ -58,8 +52,10 @@ const handTolerance = 3
 // before. Once a question meets the end of the input, any change fails.
 func (p *Person) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
 	p.start.Do(func() {
-		p.typed.begin(p.In)
-		p.typed.settle(ctx, cmp.Or(p.settling, settling))
+		p.peaked = map[string]string{}
+		p.typed.answers = make(chan string, 1)
+		go p.typed.read(p.In)
+		p.settle(ctx)
 	})
 	doubt := p.unconfirmed && p.typed.typedBetween()
 	p.unconfirmed = false
@@ -93,7 +89,7 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 	if p.open {
 		from = survey.Setup{} // it may not be so any more: all of it is asked for
 	}
-	begun, patience, remind := time.Now(), time.NewTimer(p.Patience), time.NewTicker(p.Remind)
+	begun, patience, remind := time.Now(), time.NewTimer(p.Plan.Change.Patience), time.NewTicker(p.Plan.Change.Remind)
 	defer patience.Stop()
 	defer remind.Stop()
 	defer p.typed.closeQuestion()
@@ -111,8 +107,8 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 		case <-patience.C:
 			return p.goOnUnconfirmed()
 		case <-remind.C:
-			if waited := time.Since(begun); waited < p.Patience {
-				p.say("\a" + fill(fmt.Sprintf("Still waiting for %s; %s.", p.describe(asked), elapsedText(waited, p.Patience))))
+			if waited := time.Since(begun); waited < p.Plan.Change.Patience {
+				p.say("\a" + fill(fmt.Sprintf("Still waiting for %s; %s.", p.describe(asked), elapsedText(waited, p.Plan.Change.Patience))))
 			}
 		case answer, ok := <-p.typed.answers:
 			p.silent = false
@@ -122,7 +118,7 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 			if reached, done, err := p.answer(asked, answer); done {
 				return reached, err
 			}
-			p.typed.settle(ctx, cmp.Or(p.settling, settling))
+			p.settle(ctx)
 			if err := p.prompt(asked, from); err != nil {
 				return capture.Reached{}, err
 			}
@@ -184,11 +180,7 @@ func (p *Person) miss(asked survey.Setup, bearing survey.Bearing) float64 {
 // nearest gives the bearing or, where half a turn serves all, its opposite,
 // whichever lies nearer to the asked one.
 func (p *Person) nearest(asked survey.Setup, bearing survey.Bearing) survey.Bearing {
-	halfTurn := p.Antenna(asked.Antenna).Bidirectional()
-	if p.HalfTurn != nil {
-		halfTurn = p.HalfTurn(asked.Antenna)
-	}
-	if opposite := bearing.Opposite(); halfTurn && p.miss(asked, opposite) < p.miss(asked, bearing) {
+	if opposite := bearing.Opposite(); p.Plan.HalfTurn(asked.Antenna) && p.miss(asked, opposite) < p.miss(asked, bearing) {
 		return opposite
 	}
 	return bearing
@@ -197,10 +189,7 @@ func (p *Person) nearest(asked survey.Setup, bearing survey.Bearing) survey.Bear
 // confirm keeps what is in place.
 func (p *Person) confirm(s survey.Setup, bearing survey.Bearing) capture.Reached {
 	p.placed, p.open = capture.Reached{Setup: s, Bearing: bearing}, false
-	if p.Antenna(s.Antenna).TunedHigh > 0 {
-		if p.peaked == nil {
-			p.peaked = map[string]string{}
-		}
+	if p.Plan.Antenna(s.Antenna).TunedHigh > 0 {
 		p.peaked[s.Antenna] = s.Placement
 	}
 	return p.placed
@@ -208,7 +197,7 @@ func (p *Person) confirm(s survey.Setup, bearing survey.Bearing) capture.Reached
 
 // goOnUnconfirmed gives what was confirmed last: nobody answered.
 func (p *Person) goOnUnconfirmed() (capture.Reached, error) {
-	waited := "nobody answered for " + durationText(p.Patience)
+	waited := "nobody answered for " + durationText(p.Plan.Change.Patience)
 	if p.placed.Setup.Antenna == "" {
 		p.say("Going on: " + waited + "; this visit is left out.\n")
 		return capture.Reached{}, fmt.Errorf("%w: %s, and nothing was confirmed before", capture.ErrNotReached, waited)
@@ -224,8 +213,8 @@ func (p *Person) goOnUnconfirmed() (capture.Reached, error) {
 // inputEnded is the error when nobody can be asked, now and later: it ends the survey.
 func (p *Person) inputEnded() error {
 	ended := "the terminal's input has ended"
-	if err := p.typed.why(); !errors.Is(err, io.EOF) {
-		ended += fmt.Sprintf(" (%v)", err)
+	if !errors.Is(p.typed.err, io.EOF) {
+		ended += fmt.Sprintf(" (%v)", p.typed.err)
 	}
 	p.ended = fmt.Errorf("nobody can be asked any more: %s; start it again at a terminal, it goes on where it was", ended)
 	return p.ended
@@ -239,22 +228,12 @@ func (p *Person) say(text string) error {
 // typedLines are what is typed, read by one goroutine until the end, so that what comes
 // while no question is open can be thrown away.
 type typedLines struct {
-	answers chan string   // to the question that is open; closed when there are no more
-	ended   chan struct{} // closed when nothing is read any more
+	answers chan string // to the question that is open; closed when there are no more
 
 	mu     sync.Mutex
 	open   bool  // a question is
 	missed bool  // something was typed while none was
-	err    error // why there are no more
-}
-
-// begin starts to read.
-func (l *typedLines) begin(in io.Reader) {
-	l.answers, l.ended = make(chan string, 1), make(chan struct{})
-	go func() {
-		defer close(l.ended)
-		l.read(in)
-	}()
+	err    error // why there are no more, set before answers is closed
 }
 
 // settling is how long is waited until what was typed already is read: what lies in
@@ -262,8 +241,8 @@ func (l *typedLines) begin(in io.Reader) {
 const settling = 100 * time.Millisecond
 
 // settle waits until what was typed already is read.
-func (l *typedLines) settle(ctx context.Context, d time.Duration) {
-	_, _ = wallClock.Wait(ctx, l.ended, d)
+func (p *Person) settle(ctx context.Context) {
+	_ = wallClock.Sleep(ctx, cmp.Or(p.settling, settling))
 }
 
 // read passes on line by line what is typed. A line cut off at the end is none.
@@ -336,11 +315,4 @@ func (l *typedLines) typedBetween() bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.missed || l.err != nil
-}
-
-// why gives the error that ended the input.
-func (l *typedLines) why() error {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.err
 }

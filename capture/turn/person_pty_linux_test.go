@@ -13,7 +13,7 @@ import (
 )
 
 func personAt(p *turntest.PTY, remind, patience time.Duration) *Person {
-	return &Person{In: p.Terminal, Out: p.Terminal, Remind: remind, Patience: patience, Antenna: antennas, Cautions: "Never work on a mast alone."}
+	return &Person{In: p.Terminal, Out: p.Terminal, Plan: plans(remind, patience), Cautions: "Never work on a mast alone."}
 }
 
 // A whole session at a real terminal, which echoes and gives line by line.
@@ -89,14 +89,14 @@ func TestPersonIsAwayFromTheTerminal(t *testing.T) {
 	if err := <-reminded; !errors.Is(err, context.Canceled) {
 		t.Fatal(err)
 	}
-	person.Patience = 300 * time.Millisecond
+	person.Plan.Change.Patience = 300 * time.Millisecond
 	got, err := person.Change(t.Context(), whip)
 	if !errors.Is(err, capture.ErrNotReached) {
 		t.Fatal(got, err)
 	}
 	p.Await(t, "Going on: nobody answered for 300ms; this visit is left out.\n")
 
-	person.Patience = time.Hour
+	person.Plan.Change.Patience = time.Hour
 	done := make(chan answer, 1)
 	go func() {
 		reached, err := person.Change(t.Context(), whip)
@@ -107,7 +107,7 @@ func TestPersonIsAwayFromTheTerminal(t *testing.T) {
 	if got := <-done; got.err != nil || got.reached != (capture.Reached{Setup: whip}) {
 		t.Fatalf("%+v", got)
 	}
-	person.Patience = 100 * time.Millisecond
+	person.Plan.Change.Patience = 100 * time.Millisecond
 	if got, err = person.Change(t.Context(), loop); err != nil || got != (capture.Reached{Setup: whip, Said: "nobody answered for 100ms: still the whip in the study"}) {
 		t.Fatal(got, err)
 	}

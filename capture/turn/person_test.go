@@ -15,6 +15,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A desk is where a person sits: keys to type on, a screen to read.
@@ -43,16 +44,13 @@ func (s *screen) read() string {
 	return s.text.String()
 }
 
-// antennas is what the plan of these tests says of its antennas.
-func antennas(name string) survey.Antenna {
-	a := survey.Antenna{Name: name}
-	switch name {
-	case "loop", "dipole", "terminator":
-		a.Kind = name
-	case "tuned loop":
-		a.Kind, a.TunedLow, a.TunedHigh = survey.KindLoop, 9.4e6, 9.9e6
+// plans gives the plan of these tests.
+func plans(remind, patience time.Duration) plan.Plan {
+	return plan.Plan{
+		Antennas: []survey.Antenna{{Name: "loop", Kind: survey.KindLoop}, {Name: "dipole", Kind: survey.KindDipole},
+			{Name: "tuned loop", Kind: survey.KindLoop, TunedLow: 9.4e6, TunedHigh: 9.9e6}},
+		Change: plan.Change{Remind: remind, Patience: patience},
 	}
-	return a
 }
 
 // atDesk runs a test in time that passes at once, and fails where a goroutine is
@@ -61,7 +59,7 @@ func atDesk(t *testing.T, test func(t *testing.T, d *desk)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
 		in, keys := io.Pipe()
-		d := &desk{Person: &Person{In: in, Remind: time.Minute, Patience: 10 * time.Minute, Antenna: antennas, Cautions: "Never work on a mast alone."}, keys: keys}
+		d := &desk{Person: &Person{In: in, Plan: plans(time.Minute, 10*time.Minute), Cautions: "Never work on a mast alone."}, keys: keys}
 		d.Out = &d.screen
 		test(t, d)
 		keys.Close()
@@ -233,7 +231,7 @@ func TestPersonSaysWhatIsToBeChanged(t *testing.T) {
 func TestPersonTellsTheCompass(t *testing.T) {
 	atDesk(t, func(t *testing.T, d *desk) {
 		east := 3.2
-		d.Declination = &east
+		d.Plan.Declination = &east
 		d.confirms(t, setup("loop", "loft", 70))
 		d.screen.read()
 		d.confirms(t, setup("loop", "loft", 1))
@@ -305,7 +303,7 @@ func TestPersonAnswers(t *testing.T) {
 // they are alike: they are two setups.
 func TestPersonWhereHalfATurnDoesNotServe(t *testing.T) {
 	atDesk(t, func(t *testing.T, d *desk) {
-		d.HalfTurn = func(string) bool { return false }
+		d.Plan.Setups = []survey.Setup{setup("loop", "loft", 70), setup("loop", "loft", 250)}
 		done := d.asks(t, setup("loop", "loft", 70))
 		d.types(t, "250\n")
 		if got := outcome(t, done); got.reached.Setup != setup("loop", "loft", 250) {
@@ -356,7 +354,7 @@ func TestPersonShowsCautions(t *testing.T) {
 
 func TestPersonIsRemindedAndNoLongerWaitedFor(t *testing.T) {
 	atDesk(t, func(t *testing.T, d *desk) {
-		d.Remind = 2 * time.Minute // the last with the end of the patience: not said
+		d.Plan.Change.Remind = 2 * time.Minute // the last with the end of the patience: not said
 		done := d.asks(t, setup("loop", "loft", 70))
 		d.screen.read()
 		time.Sleep(10 * time.Minute)
@@ -601,7 +599,7 @@ func TestPersonIsCancelled(t *testing.T) {
 // One goroutine reads for good; what else a question starts ends with it.
 func TestPersonLeavesNoGoroutine(t *testing.T) {
 	atDesk(t, func(t *testing.T, d *desk) {
-		d.Patience = time.Minute
+		d.Plan.Change.Patience = time.Minute
 		for range 50 {
 			<-d.asks(t, setup("whip", "study"))
 		}
@@ -617,7 +615,7 @@ func TestPersonLeavesNoGoroutine(t *testing.T) {
 // What a rotator turns is not turned by hand; the bearing goes on to the rotator.
 func TestPersonLeavesTurningToARotator(t *testing.T) {
 	atDesk(t, func(t *testing.T, d *desk) {
-		d.Turned = func(antenna string) bool { return antenna == "loop" }
+		d.Plan.Change.Rotator = &plan.Rotator{Antennas: []string{"loop"}}
 		done := d.asks(t, setup("loop", "loft", 70))
 		if said := d.screen.read(); !strings.HasSuffix(said, "Connect the loop in the loft, and press Enter.\n(Or s to leave this visit out; ? for cautions.)\n") {
 			t.Errorf("it said %s", said)

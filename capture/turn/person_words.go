@@ -31,7 +31,7 @@ func (p *Person) question(asked, from survey.Setup) string {
 	other := ""
 	switch {
 	case !p.handTurned(asked):
-	case p.Declination != nil:
+	case p.Plan.Declination != nil:
 		other = "type the true bearing it stands at if it is another; "
 	default:
 		other = "type the bearing it stands at if it is another; "
@@ -56,7 +56,7 @@ func (p *Person) steps(asked, from survey.Setup) []string {
 	moved := fresh || asked.Placement != from.Placement
 	var steps []string
 	switch {
-	case fresh && p.Antenna(asked.Antenna).Kind == survey.KindTerminator:
+	case fresh && p.Plan.Antenna(asked.Antenna).Kind == survey.KindTerminator:
 		steps = append(steps, "Connect "+antenna+" in the antenna's place at the far end of the feed line in "+place)
 	case fresh:
 		steps = append(steps, "Connect "+antenna+" in "+place)
@@ -69,7 +69,7 @@ func (p *Person) steps(asked, from survey.Setup) []string {
 	case turn:
 		steps = append(steps, p.turning(asked, "Turn "+antenna+"'s", "Point "+antenna))
 	}
-	if a := p.Antenna(asked.Antenna); moved && a.TunedHigh > 0 {
+	if a := p.Plan.Antenna(asked.Antenna); moved && a.TunedHigh > 0 {
 		if p.peaked[asked.Antenna] == asked.Placement {
 			steps = append(steps, "leave its tuning as it is")
 		} else {
@@ -83,10 +83,10 @@ func (p *Person) steps(asked, from survey.Setup) []string {
 // that of a loop's plane, and of the way that others hear best.
 func (p *Person) turning(asked survey.Setup, turnIts, pointIt string) string {
 	to := asked.Bearing.String()
-	if p.Declination != nil {
-		to += " true, " + survey.BearingOf(math.Round(asked.Bearing.Deg-*p.Declination)).String() + " by the compass"
+	if p.Plan.Declination != nil {
+		to += " true, " + survey.BearingOf(math.Round(asked.Bearing.Deg-*p.Plan.Declination)).String() + " by the compass"
 	}
-	switch p.Antenna(asked.Antenna).Kind {
+	switch p.Plan.Antenna(asked.Antenna).Kind {
 	case survey.KindLoop:
 		return turnIts + " plane to " + to
 	case survey.KindDipole:
@@ -97,7 +97,7 @@ func (p *Person) turning(asked survey.Setup, turnIts, pointIt string) string {
 
 // handTurned tells whether a setup has a bearing that a person sets.
 func (p *Person) handTurned(s survey.Setup) bool {
-	return s.Bearing.Known && (p.Turned == nil || !p.Turned(s.Antenna))
+	return s.Bearing.Known && !p.Plan.Change.Rotator.Turns(s.Antenna)
 }
 
 // describe names a setup: "the loop in the loft, its plane at 070°".
@@ -105,7 +105,7 @@ func (p *Person) describe(s survey.Setup) string {
 	said := withArticle(s.Antenna) + " in " + withArticle(s.Placement)
 	switch {
 	case !p.handTurned(s):
-	case p.Antenna(s.Antenna).Kind == survey.KindLoop:
+	case p.Plan.Antenna(s.Antenna).Kind == survey.KindLoop:
 		said += ", its plane at " + s.Bearing.String()
 	default:
 		said += ", pointing to " + s.Bearing.String()

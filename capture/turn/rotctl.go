@@ -72,7 +72,11 @@ func (c *rotctl) ask(ctx context.Context, command, arguments string) ([]string, 
 	conn := c.conn
 	conn.SetDeadline(time.Now().Add(c.limit))
 	going := context.AfterFunc(ctx, func() { conn.SetDeadline(time.Unix(1, 0)) })
-	lines, err := c.exchange(command, arguments)
+	var lines []string
+	_, err := io.WriteString(conn, `+\`+command+arguments+"\n")
+	if err == nil {
+		lines, err = readReply(c.in, command)
+	}
 	if !going() || err != nil {
 		c.close()
 	}
@@ -80,13 +84,6 @@ func (c *rotctl) ask(ctx context.Context, command, arguments string) ([]string, 
 		err = fmt.Errorf("no answer to %s within %v", command, c.limit)
 	}
 	return lines, err
-}
-
-func (c *rotctl) exchange(command, arguments string) ([]string, error) {
-	if _, err := io.WriteString(c.conn, `+\`+command+arguments+"\n"); err != nil {
-		return nil, err
-	}
-	return readReply(c.in, command)
 }
 
 // A reply of rotctld to what is asked here has four lines of 20 characters.
@@ -164,10 +161,7 @@ type refusal int
 func (n refusal) Error() string {
 	words := map[refusal]string{-1: "invalid parameter", -2: "invalid configuration", -4: "not implemented", -5: "the rotator does not answer",
 		-6: "input or output failed", -7: "internal error", -8: "the rotator answers what is not expected", -9: "rejected by the rotator", -11: "not available"}
-	if said, ok := words[n]; ok {
-		return fmt.Sprintf("RPRT %d, %s", int(n), said)
-	}
-	return fmt.Sprintf("RPRT %d", int(n))
+	return strings.TrimSuffix(fmt.Sprintf("RPRT %d, %s", int(n), words[n]), ", ")
 }
 
 // passing tells whether the same command may be accepted a moment later: what

@@ -6,18 +6,17 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
 	"nightfloor/capture"
 	"nightfloor/capture/calibrate"
 	"nightfloor/capture/instrument"
+	"nightfloor/reports/calibration"
+	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -33,19 +32,14 @@ type calibrateOptions struct {
 	json        bool
 	interactive bool // somebody sits at a terminal
 
-	frequency   string        // level, clock
-	level       string        // level
-	figure      string        // level
-	attenuation string        // linearity
+	frequency   survey.Hz     // level, clock; 0: none
+	level       survey.DBm    // level; 0: none
+	figure      survey.DB     // level
+	byFigure    bool          // level: figure was given
+	attenuation survey.DB     // linearity
 	attenuator  []string      // linearity: a program and its arguments
 	at          string        // lines
 	listen      time.Duration // clock
-	parsed      struct {
-		frequency   survey.Hz
-		level       survey.DBm
-		figure      survey.DB
-		attenuation survey.DB
-	}
 }
 
 // Where a terminator stands for the lines.
@@ -90,7 +84,7 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 			return noArguments(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.attenuator, o.interactive = args, isInteractive(c)
+			o.attenuator, o.interactive, o.byFigure = args, isTerminal(c.in), cmd.Flags().Changed("noise-figure")
 			return runCalibrate(cmd.Context(), o, c)
 		},
 	}
@@ -104,7 +98,7 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 	f.StringVar(&o.antenna, "antenna", "", antenna)
 	f.BoolVar(&o.yes, "yes", false, "what is to be connected is connected")
 	f.BoolVar(&o.json, "json", false, "print one JSON document")
-	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(f, &o.database)
 	if kind.flags != nil {
 		kind.flags(cmd, &o)
 	}
@@ -116,103 +110,57 @@ func (o *calibrateOptions) listens() bool {
 	return o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateClock
 }
 
-// isInteractive tells whether somebody can be asked: standard input is a terminal.
-func isInteractive(c *console) bool {
-	f, ok := c.in.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd()))
-}
-
 const (
 	// mostInput is the most that may go into a receiver's input.
 	mostInput survey.DBm = -10
 	// leastInput is what no receiver hears in a bin of a sweep: room noise is −174
 	// dBm/Hz, −152 dBm in 150 Hz.
 	leastInput survey.DBm = -140
-	// mostFigure is over what any receiver has.
+	// mostFigure is more than any receiver's noise figure.
 	mostFigure = 50.0 // dB
 	// shortwave is where shortwave ends; only a tuner without a converter hears more.
 	shortwave survey.Hz = 30e6
 )
 
-// check reads the options of the kind; all errors are wrong usage.
-func (o *calibrateOptions) check() (err error) {
-	if o.plan == "" {
+// check tells what is wrong with the options of the kind.
+func (o *calibrateOptions) check() error {
+	switch {
+	case o.plan == "":
 		return usagef("calibrate %s: no plan; name one with --plan FILE", o.kind)
-	}
-	p := &o.parsed
-	if o.frequency != "" {
-		if p.frequency, err = survey.ParseFrequency(o.frequency, 0); err != nil {
-			return usagef("--frequency: %w", err)
-		}
-		if p.frequency <= 0 {
-			return usagef("--frequency %q: must be above 0", o.frequency)
-		}
-	}
-	switch o.kind {
-	case survey.CalibrateLevel:
-		return o.checkLevel()
-	case survey.CalibrateLinearity:
-		x, err := withUnit("--attenuation", o.attenuation, "dB", "10")
-		if err != nil {
-			return err
-		}
-		if p.attenuation = survey.DB(x); x < 6 || x > 30 {
-			return usagef("--attenuation %q: under 6 dB the verdicts are not told apart, over 30 dB nothing is left; take 10 dB", o.attenuation)
-		}
-	case survey.CalibrateLines:
-		if o.at != atAntenna && o.at != atReceiver {
-			return usagef("--at %q: choose %s (its end of the feed line) or %s", o.at, atAntenna, atReceiver)
-		}
-	case survey.CalibrateClock:
-		if o.listen <= 0 {
-			return usagef("--for %v: must be longer than nothing", o.listen)
-		}
-	}
-	return nil
-}
-
-func (o *calibrateOptions) checkLevel() error {
-	p := &o.parsed
-	if o.figure != "" {
-		if o.frequency != "" || o.level != "" {
-			return usagef("calibrate level: --noise-figure wants a terminator, --frequency and --level a generator; choose one")
-		}
-		x, err := withUnit("--noise-figure", o.figure, "dB", "8")
-		if err == nil && (x < 0 || x > mostFigure) {
-			err = usagef("--noise-figure %q: no receiver has it; give it within 0 to %g dB", o.figure, mostFigure)
-		}
-		p.figure = survey.DB(x)
-		return err
-	}
-	if o.frequency == "" || o.level == "" {
+	case o.byFigure && (o.frequency != 0 || o.level != 0):
+		return usagef("calibrate level: --noise-figure wants a terminator, --frequency and --level a generator; choose one")
+	case o.kind == survey.CalibrateLevel && !o.byFigure && (o.frequency == 0 || o.level == 0):
 		return usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --noise-figure of the receiver`)
-	}
-	x, err := withUnit("--level", o.level, "dBm", "-60")
-	if err != nil {
-		return err
-	}
-	switch p.level = survey.DBm(x); {
-	case p.level > mostInput:
-		return usagef("--level %q: more than %v dBm may destroy the receiver; turn the generator down, or put an attenuator behind it and give what is left", o.level, float64(mostInput))
-	case p.level < leastInput:
-		return usagef("--level %q: under %v dBm no receiver tells a carrier from its own noise; turn the generator up", o.level, float64(leastInput))
+	case o.kind == survey.CalibrateLines && o.at != atAntenna && o.at != atReceiver:
+		return usagef("--at %q: choose %s (its end of the feed line) or %s", o.at, atAntenna, atReceiver)
+	case o.kind == survey.CalibrateClock && o.listen <= 0:
+		return usagef("--for %v: must be longer than nothing", o.listen)
 	}
 	return nil
 }
 
-// withUnit reads a number with its one unit; the error shows the number that was
-// given, else the example, as it is to be written.
-func withUnit(flag, text, unit, example string) (float64, error) {
-	number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
-	number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
-	x, err := strconv.ParseFloat(number, 64)
-	if err == nil && x-x == 0 {
-		if ok {
-			return x, nil
-		}
-		example = number
+func checkLevel(level survey.DBm) error {
+	switch {
+	case level > mostInput:
+		return fmt.Errorf("more than %v dBm may destroy the receiver; turn the generator down, or put an attenuator behind it and give what is left", float64(mostInput))
+	case level < leastInput:
+		return fmt.Errorf("under %v dBm no receiver tells a carrier from its own noise; turn the generator up", float64(leastInput))
 	}
-	return 0, usagef("%s %q: not a number with the unit %s; write it as \"%s %s\"", flag, text, unit, example, unit)
+	return nil
+}
+
+func checkFigure(figure survey.DB) error {
+	if figure < 0 || figure > mostFigure {
+		return fmt.Errorf("no receiver has it; give it within 0 to %g dB", mostFigure)
+	}
+	return nil
+}
+
+func checkAttenuation(attenuation survey.DB) error {
+	if attenuation < 6 || attenuation > 30 {
+		return errors.New("under 6 dB the verdicts are not told apart, over 30 dB nothing is left; take 10 dB")
+	}
+	return nil
 }
 
 func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
@@ -255,7 +203,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	return nil
 }
 
-// suits tells why the receiver, or whoever is there, is not what the kind needs.
+// suits tells why the kind cannot be measured with the receiver, or with nobody there to ask.
 func (o *calibrateOptions) suits(p plan.Plan) error {
 	simulated := strings.HasPrefix(p.Receiver, "scene:")
 	most := shortwave
@@ -265,10 +213,10 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 	switch {
 	case strings.HasPrefix(p.Receiver, "file:"):
 		return usagef("calibrate %s: a recording is no receiver that can be calibrated; name a dongle with --receiver rtlsdr:", o.kind)
-	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && o.figure == ""):
+	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && !o.byFigure):
 		return usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
-	case o.parsed.frequency > most:
-		return usagef("--frequency %s: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
+	case o.frequency > most:
+		return usagef("--frequency %v: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
 	case !simulated && !o.interactive && !o.yes:
 		return usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
 	case o.kind == survey.CalibrateLinearity && !o.interactive && len(o.attenuator) == 0:
@@ -277,7 +225,7 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 	return nil
 }
 
-// measured has what is needed connected, and measures.
+// measured asks for what is to be connected, and measures.
 func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrate.Run, error) {
 	k, err := calibrate.New(in.Receiver, in.Clock, p, p.Setups[0])
 	if err != nil {
@@ -305,7 +253,54 @@ func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan
 	}
 }
 
-// earlierOf gives a receiver's calibrations that are stored, the newest first.
+// settings gives the options as a run takes them.
+func (o *calibrateOptions) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
+	var a calibrate.Attenuator = handAttenuator{h}
+	if len(o.attenuator) > 0 {
+		a = calibrate.ProgramAttenuator{Argv: o.attenuator, TimeOut: cmp.Or(p.Change.TimeOut, 10*time.Second)}
+	}
+	return calibrate.Settings{
+		Frequency: o.frequency, Level: o.level, ByFigure: o.byFigure, Figure: o.figure,
+		Attenuation: o.attenuation, Attenuator: a,
+		AtReceiver: o.at == atReceiver, Listen: o.listen, Earlier: earlier,
+		Tell: func(text string) { h.c.note("%s", text) },
+	}
+}
+
+// measureWithBar measures and shows how far it is.
+func measureWithBar(ctx context.Context, c *console, k *calibrate.Calibrator, r *calibrate.Run) error {
+	var bar *progress
+	k.Progress = func(done, total int) {
+		if bar == nil {
+			bar = newProgress(c, "calibrating", total)
+		}
+		bar.at(done)
+		if done >= total { // a person may be asked next
+			bar.end()
+			bar = nil
+		}
+	}
+	err := r.Measure(ctx)
+	if bar != nil {
+		bar.end()
+	}
+	return err
+}
+
+// printCalibration shows a calibration, as one JSON document or for a person to read.
+func (o *calibrateOptions) printCalibration(c *console, p plan.Plan, r *calibrate.Run) error {
+	shown := calibration.Run{Calibration: r.Calibration, Simulated: r.Simulated, LeftWords: calibrate.ByReason(r.Skipped),
+		SelfNoise: r.SelfNoise, Left: r.Skipped, Attenuation: o.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
+	if r.Clock != nil {
+		shown.NewPPM = r.NewClockError()
+	}
+	if o.json {
+		return result.WriteJSON(c.out, shown.Document())
+	}
+	return shown.WriteText(c.out)
+}
+
+// earlierOf gives the stored calibrations of a receiver, the newest first.
 func earlierOf(ctx context.Context, db *store.Store, receiver string) ([]survey.Calibration, error) {
 	all, err := db.Calibrations(ctx)
 	if err != nil {
@@ -317,8 +312,8 @@ func earlierOf(ctx context.Context, db *store.Store, receiver string) ([]survey.
 }
 
 // readPlan reads the plan as the kind needs it: its segments, one setup, no bias
-// where a terminator or a generator would short it. The setup is one to be put
-// in place, zero for none.
+// where a terminator or a generator would short it. setup is the one to be put in
+// place; zero: none.
 func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err error) {
 	if p, err = readPlan(o.plan); err != nil {
 		return p, setup, err
@@ -350,7 +345,7 @@ func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err erro
 	if !listens {
 		p.FrontEnd.Bias = false
 	}
-	switch f := o.parsed.frequency; {
+	switch f := o.frequency; {
 	case f > 0 && o.kind == survey.CalibrateLevel:
 		p.Segments = []survey.Segment{calibrate.GeneratorSegment(f)}
 	case f > 0 && o.kind == survey.CalibrateClock:

@@ -20,11 +20,11 @@ one that feeds the line from elsewhere is yours to turn off.`
 // connect says in words what is to be connected before the first measurement.
 func (o *calibrateOptions) connect() string {
 	switch {
-	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.figure != "":
+	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.byFigure:
 		return "a terminator (50 Ω) at the receiver's input, in place of the antenna's cable"
 	case o.kind == survey.CalibrateLevel:
-		return fmt.Sprintf("the generator at the receiver's input, %v at %v without modulation, and nothing else; start it low and turn it up, never over −10 dBm",
-			strings.TrimSpace(o.level), o.parsed.frequency)
+		return fmt.Sprintf("the generator at the receiver's input, %v dBm at %v without modulation, and nothing else; start it low and turn it up, never over −10 dBm",
+			float64(o.level), o.frequency)
 	case o.kind == survey.CalibrateLinearity:
 		return "the antenna, as in the survey, without the attenuator"
 	case o.kind == survey.CalibrateLines && o.at == atAntenna:
@@ -35,7 +35,7 @@ func (o *calibrateOptions) connect() string {
 	return "an antenna that hears broadcast stations in the plan's segments"
 }
 
-// addition adds what only some plans want to be said.
+// addition is what must be said about some plans only.
 func (o *calibrateOptions) addition(p plan.Plan) string {
 	if o.kind == survey.CalibrateLinearity && p.FrontEnd.Bias {
 		return ". The bias tee is on, as the plan says: the attenuator must block direct current or stand it, and pass it on if an amplifier is fed through it"
@@ -59,42 +59,38 @@ func (h operator) connect(ctx context.Context, what string) error {
 	return h.enter(ctx)
 }
 
-// enter waits for an empty line; another one is asked for again.
+// enter waits for Enter alone; after any other line it asks again.
 func (h operator) enter(ctx context.Context) error {
-	type line struct {
-		text string
-		err  error
-	}
-	for {
-		came := make(chan line, 1)
-		go func() {
+	came := make(chan error, 1)
+	go func() {
+		for {
 			text, err := h.in.ReadString('\n')
-			came <- line{text, err}
-		}()
-		select {
-		case l := <-came:
-			if l.err != nil {
-				return errors.New("calibrate: nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected")
-			}
-			text := strings.TrimRight(l.text, "\r\n")
-			if text == "" {
-				return nil
+			if text = strings.TrimRight(text, "\r\n"); err != nil || text == "" {
+				came <- err
+				return
 			}
 			fmt.Fprintf(h.c.err, "%.40q is not Enter alone. Press Enter alone once it is done, Ctrl-C to leave it.\n", text)
-		case <-ctx.Done():
-			return errors.New("calibrate: stopped by the operator: nothing was stored; start it again when it suits")
 		}
+	}()
+	select {
+	case err := <-came:
+		if err != nil {
+			return errors.New("calibrate: nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected")
+		}
+		return nil
+	case <-ctx.Done():
+		return errors.New("calibrate: stopped by the operator: nothing was stored; start it again when it suits")
 	}
 }
 
-// A handAttenuator is put in by the operator, who is asked even where --yes was said: that
-// was of the beginning.
+// A handAttenuator is put in by the operator, who is asked even with --yes, which tells of the
+// beginning only.
 type handAttenuator struct{ operator }
 
-// ByHand says that it is.
+// ByHand tells that a person puts it in.
 func (a handAttenuator) ByHand() bool { return true }
 
-// Put asks for it; to begin with it is out.
+// Put asks for the attenuator to be put in. At the beginning it is out.
 func (a handAttenuator) Put(ctx context.Context, in bool) error {
 	if !in {
 		return nil

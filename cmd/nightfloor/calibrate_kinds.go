@@ -30,9 +30,9 @@ steps between gains, which are mere labels before. Runs at several levels add up
 Without a generator --noise-figure takes the receiver's noise figure, and a terminator at
 the input: its own noise is then k·T·F. That is as good as the figure is.`,
 		func(cmd *cobra.Command, o *calibrateOptions) {
-			cmd.Flags().StringVar(&o.frequency, "frequency", "", "the generator's frequency, as 9.65MHz")
-			cmd.Flags().StringVar(&o.level, "level", "", `the generator's level at the receiver's input, as "-60 dBm"; −140 to −10 dBm`)
-			cmd.Flags().StringVar(&o.figure, "noise-figure", "", `the receiver's noise figure instead of a generator, as "8 dB"; 0 to 50 dB`)
+			frequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, "the generator's `frequency`, as 9.65MHz")
+			unitVar(cmd.Flags(), &o.level, "level", "dBm", "-60", "the generator's `level` at the receiver's input, as \"-60 dBm\"; −140 to −10 dBm", checkLevel)
+			unitVar(cmd.Flags(), &o.figure, "noise-figure", "dB", "8", "the receiver's noise `figure` instead of a generator, as \"8 dB\"; 0 to 50 dB", checkFigure)
 		}},
 	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
 		`Measures every segment through the antenna, asks for an attenuator between antenna and
@@ -47,7 +47,8 @@ done. It is told "out" again at the end:
     nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" --yes -- /usr/local/bin/attenuator`,
 		func(cmd *cobra.Command, o *calibrateOptions) {
 			cmd.Use += " [-- PROGRAM ARGUMENT…]"
-			cmd.Flags().StringVar(&o.attenuation, "attenuation", "10 dB", "what the attenuator takes off, 6 to 30 dB")
+			o.attenuation = 10
+			unitVar(cmd.Flags(), &o.attenuation, "attenuation", "dB", "10", "`what` the attenuator takes off, 6 to 30 dB (default \"10 dB\")", checkAttenuation)
 		}},
 	{survey.CalibrateLines, "Lines that are there without an antenna",
 		`Listens with a terminator in place of the antenna and keeps the lines that are there in
@@ -70,7 +71,7 @@ The error is that of the frequency the dongle tunes to; an up-converter's oscill
 one of its own that cannot be told from it: together they are right for this
 converter.`,
 		func(cmd *cobra.Command, o *calibrateOptions) {
-			cmd.Flags().StringVar(&o.frequency, "frequency", "", "of a station that is known, as 10MHz")
+			frequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, "`frequency` of a station that is known, as 10MHz")
 			cmd.Flags().DurationVar(&o.listen, "for", 3*time.Minute, "how long to listen")
 		}},
 }

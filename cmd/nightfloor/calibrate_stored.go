@@ -28,7 +28,7 @@ served a survey's readings stands in nightfloor report quality.` + "\n" + exitHe
 		},
 	}
 	cmd.Flags().BoolVar(&json, "json", false, "print one JSON document")
-	cmd.Flags().StringVar(&database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(cmd.Flags(), &database)
 	return cmd
 }
 
@@ -62,7 +62,7 @@ Where one number is not there, nothing is removed.` + "\n" + exitHelp,
 			return runCalibrateRemove(cmd.Context(), database, words, c)
 		},
 	}
-	cmd.Flags().StringVar(&database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(cmd.Flags(), &database)
 	return cmd
 }
 

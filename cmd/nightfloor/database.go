@@ -11,12 +11,8 @@ import (
 )
 
 func newDatabaseCommand(c *console) *cobra.Command {
-	return newGroup("database", "Looks after the database", "Looks after the database.", newDatabaseCheckCommand(c))
-}
-
-func newDatabaseCheckCommand(c *console) *cobra.Command {
 	var database string
-	cmd := &cobra.Command{
+	check := &cobra.Command{
 		Use:   "check",
 		Short: "Checks that the database is whole",
 		Long: `Checks that the database is whole: SQLite's own checks, every reference from row to
@@ -24,8 +20,8 @@ row, and every stored spectrum. It brings an older database up to date.` + "\n" 
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runDatabaseCheck(cmd.Context(), database, c) },
 	}
-	cmd.Flags().StringVar(&database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
-	return cmd
+	databaseVar(check.Flags(), &database)
+	return newGroup("database", "Looks after the database", "Looks after the database.", check)
 }
 
 func runDatabaseCheck(ctx context.Context, database string, c *console) error {
@@ -47,11 +43,13 @@ func runDatabaseCheck(ctx context.Context, database string, c *console) error {
 	return err
 }
 
-// openDatabase opens the database that was named, or the default, in one of the ways
-// there are, and gives its path as it was named.
+// openDatabase opens the database that was named, or the default, by open, and gives its
+// path as it was named.
 func openDatabase(ctx context.Context, named string, open func(context.Context, string) (*store.Store, error)) (db *store.Store, path string, err error) {
-	if path, err = databasePath(named); err != nil {
-		return nil, "", err
+	if path = named; path == "" {
+		if path, err = store.DefaultPath(); err != nil {
+			return nil, "", err
+		}
 	}
 	db, err = open(ctx, path)
 	return db, path, err
@@ -69,12 +67,4 @@ func openThere(ctx context.Context, path string) (*store.Store, error) {
 		return nil, err
 	}
 	return store.Open(ctx, path)
-}
-
-// databasePath gives the database that was named, or the default.
-func databasePath(named string) (string, error) {
-	if named != "" {
-		return named, nil
-	}
-	return store.DefaultPath()
 }

@@ -79,7 +79,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: p, Receiver: house, Clock: house, Changer: house, Log: said.log()}, false)
+	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: p, Receiver: house, Clock: house, Changer: house, Log: said.log(false)}, false)
 	release()
 	if err != nil {
 		return err
@@ -106,7 +106,7 @@ func showDemo(ctx context.Context, o demoOptions, c *console, house *scene.House
 	if err := writePage(page, report); err != nil {
 		return err
 	}
-	if err := text.WriteSummary(c.out, *report); err != nil {
+	if err := text.WriteSummary(c.out, *report, time.Local); err != nil {
 		return err
 	}
 	verdicts, err := simulated.CompareRank(houseTruth{house.Truth()}, report)
@@ -129,7 +129,7 @@ func openDemoHouse(p plan.Plan, seed uint64) (*scene.House, error) {
 	return scene.Open(fmt.Sprintf("scene:house?seed=%d", seed), scene.Options{Rate: p.SampleRate, Locator: p.Site.Locator, Start: demoStart})
 }
 
-// houseTruth tells the simulated house's truth in the words of the comparison.
+// houseTruth gives the truth of the simulated house in the types of the comparison.
 type houseTruth struct{ scene.Truth }
 
 // Supplies lists the house's switching supplies.

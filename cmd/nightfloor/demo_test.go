@@ -132,7 +132,7 @@ func checkClaims(t *testing.T, truth scene.Truth, report *result.Report) {
 			claims++
 		}
 		if v.Claims && !v.Right {
-			t.Errorf("%s, %v: found %+.1f (%+.1f … %+.1f), built in %+.1f dB", v.Segment, v.Setup, *v.Found.SNRAdvantage, *v.Found.Low, *v.Found.High, v.Built)
+			t.Errorf("%s, %v: found %+.1f (%+.1f … %+.1f), built in %+.1f dB", v.Segment, v.Found.Setup, *v.Found.SNRAdvantage, *v.Found.Low, *v.Found.High, v.Built)
 		}
 	}
 	// Of 20 intervals at 95 %, fewer than 16 hold the truth once in 400; the

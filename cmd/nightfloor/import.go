@@ -24,7 +24,7 @@ type importOptions struct {
 	placement string
 	bearing   float64
 	turned    bool // a bearing was given
-	start     string
+	start     time.Time
 	gain      float64
 	gained    bool // a gain was given
 }
@@ -46,11 +46,11 @@ Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel W
 		},
 	}
 	o.recordingFlags.add(cmd.Flags())
-	cmd.Flags().StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(cmd.Flags(), &o.database)
 	cmd.Flags().StringVar(&o.antenna, "antenna", "", "name of the antenna, over what the files say")
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
-	cmd.Flags().StringVar(&o.start, "start", "", "start of the one recording, RFC 3339")
+	timeVar(cmd.Flags(), &o.start, "start", "start `time` of the one recording, RFC 3339")
 	cmd.Flags().Float64Var(&o.gain, "gain", 0, "the receiver's gain in dB, over what the files say: levels of recordings compare where it is known")
 	return cmd
 }
@@ -112,13 +112,6 @@ func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal,
 	if strings.ContainsAny(o.antenna, "@:") || strings.ContainsAny(o.placement, "@:") {
 		return nil, nil, usagef("a name must not hold @ or :: they part antenna, placement and bearing in --reference; choose other names with --antenna and --placement")
 	}
-	var start time.Time
-	if o.start != "" {
-		var err error
-		if start, err = time.Parse(time.RFC3339Nano, o.start); err != nil {
-			return nil, nil, usagef("--start %q: not an RFC 3339 time; write it as 2026-11-03T21:04:10Z", o.start)
-		}
-	}
 	refused := []capture.Refusal{}
 	var sources []capture.Source
 	for _, file := range o.files {
@@ -129,15 +122,13 @@ func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal,
 		}
 		sources = append(sources, found...)
 	}
-	if o.start != "" && len(sources) > 1 {
+	if !o.start.IsZero() && len(sources) > 1 {
 		return nil, nil, usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
 	}
 	unplaced := 0
 	for i := range sources {
 		s := &sources[i]
-		if o.start != "" {
-			s.Start = start.UTC()
-		}
+		s.Start = cmp.Or(o.start, s.Start)
 		s.Setup.Antenna = cmp.Or(o.antenna, s.Setup.Antenna)
 		s.Setup.Placement = cmp.Or(o.placement, s.Setup.Placement)
 		if s.Setup.Placement == "" {

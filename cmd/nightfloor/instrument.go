@@ -12,8 +12,8 @@ import (
 	"nightfloor/survey/plan"
 )
 
-// dongleClock is what a survey with a dongle goes by. Tests hand in that of the
-// stand-in.
+// dongleClock is the clock of surveys with a dongle. Tests put the stand-in's in
+// its place.
 var dongleClock rtlsdr.Clock = capture.WallClock{}
 
 // openInstrument opens what the plan's receiver URI names.
@@ -23,8 +23,8 @@ func openInstrument(ctx context.Context, c *console, p plan.Plan) (instrument.In
 			return instrument.Instrument{}, err
 		}
 	}
-	o := instrument.Options{Out: c.err, Cautions: outdoorCautions, Log: c.log(), Clock: dongleClock}
-	if isInteractive(c) {
+	o := instrument.Options{Out: c.err, Cautions: outdoorCautions, Log: c.log(false), Clock: dongleClock}
+	if isTerminal(c.in) {
 		o.In = c.in
 	}
 	in, err := instrument.Open(ctx, p, o)

@@ -29,7 +29,7 @@ const (
 	// supplies draw in standby.
 	onWatts = 5.0
 	// longSilence is for how long a survey that has not ended may have stored nothing
-	// before a note into it is told so.
+	// before whoever notes something in it is told.
 	longSilence = 15 * time.Minute
 )
 
@@ -84,7 +84,7 @@ has not ended covers what it has measured so far.` + "\n" + exitHelp,
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.at, "at", "", "when it was, RFC 3339 or local time (default: now)")
-	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(f, &o.database)
 	f.Int64Var(&o.survey, "survey", 0, "into this survey (see report quality)")
 	f.StringVar(&o.repeaked, "repeaked", "", "antenna that was peaked anew")
 	f.StringVar(&o.switching, "switching", "", "log of a metering plug, whose switching times are noted")
@@ -182,7 +182,7 @@ func notable(ctx context.Context, db *store.Store, id int64) ([]*logbook.Entry, 
 	return nil, fmt.Errorf("note into %s: it holds no survey yet; begin one with nightfloor record, or name another database with --db", db.Path())
 }
 
-// A noteTaker is a note on its way into the database.
+// A noteTaker writes notes into the surveys of a database.
 type noteTaker struct {
 	logbook.Book
 	db      *store.Store
@@ -244,7 +244,7 @@ func (n noteTaker) checkAntenna(ctx context.Context, s *logbook.Entry, antenna s
 	if err != nil {
 		return err
 	}
-	p, _ := plan.Parse([]byte(s.Plan)) // of one that another version wrote, what can be read
+	p, _ := plan.Parse([]byte(s.Plan)) // what can be read of it, where another version wrote it
 	setups = append(setups, p.Setups...)
 	var names []string
 	for _, setup := range setups {

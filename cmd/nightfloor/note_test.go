@@ -46,11 +46,11 @@ func noteHouse(t *testing.T) (path string, db *store.Store) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { db.Close() })
-	lock, err := db.LockWriter(t.Context(), noteNow)
+	release, err := db.LockWriter(noteNow)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { lock.Release() })
+	t.Cleanup(func() { release() })
 	evening := time.Date(2026, 11, 3, 20, 0, 0, 0, noteZone)
 	first := noteSurvey(t, db, survey.Survey{Kind: survey.KindRecord, Start: evening.AddDate(0, 0, -1)})
 	if err := db.EndSurvey(t.Context(), first, evening.AddDate(0, 0, -1).Add(2*time.Hour), "done"); err != nil {

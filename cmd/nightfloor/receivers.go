@@ -58,10 +58,7 @@ func runReceivers(_ context.Context, asJSON bool, c *console) error {
 		document.Receivers = append(document.Receivers, fact)
 	}
 	if asJSON {
-		if err := result.WriteJSON(c.out, document); err != nil {
-			return err
-		}
-		return err
+		return errors.Join(result.WriteJSON(c.out, document), err)
 	}
 	for _, f := range document.Receivers {
 		fmt.Fprintf(c.out, "%s  %s", f.URI, wording.Printable(f.Name))

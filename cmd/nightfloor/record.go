@@ -55,12 +55,13 @@ simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
 	cmd.Flags().StringVar(&o.until, "until", "", "end at this local time, HH:MM")
 	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
-	cmd.Flags().StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(cmd.Flags(), &o.database)
 	return cmd
 }
 
-// collectorPercent is the collector's percentage while recording: what a round holds is numbers,
-// which cost it next to nothing to look through, so that memory need not double.
+// collectorPercent is the garbage collector's percentage (GOGC) while recording. A round holds
+// mostly numbers, which it need not look through: it costs little to run it often, and memory
+// does not double in between.
 const collectorPercent = 25
 
 func runRecord(ctx context.Context, o recordOptions, c *console) error {
@@ -78,7 +79,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
-	// The database comes first: where another records into it, that is why the
+	// The database comes first: if another record writes into it, that is why the
 	// dongle is busy.
 	db, path, release, err := openToWrite(ctx, o.database)
 	if err != nil {
@@ -134,9 +135,8 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 			return until, usagef("--until %q: not a local time; write it as 06:30", o.until)
 		}
 		local := now.Local()
-		until = time.Date(local.Year(), local.Month(), local.Day(), hour.Hour(), hour.Minute(), 0, 0, time.Local)
-		if !until.After(now) {
-			until = time.Date(local.Year(), local.Month(), local.Day()+1, hour.Hour(), hour.Minute(), 0, 0, time.Local)
+		for day := local.Day(); !until.After(now); day++ {
+			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), 0, 0, time.Local)
 		}
 	}
 	if o.duration < 0 {
@@ -156,11 +156,11 @@ func openToWrite(ctx context.Context, named string) (db *store.Store, path strin
 	if db, path, err = openDatabase(ctx, named, store.Open); err != nil {
 		return nil, "", nil, err
 	}
-	lock, err := db.LockWriter(ctx, time.Now())
+	unlock, err := db.LockWriter(time.Now())
 	if err != nil {
 		return nil, "", nil, errors.Join(err, db.Close())
 	}
-	return db, path, func() { lock.Release(); db.Close() }, nil
+	return db, path, func() { unlock(); db.Close() }, nil
 }
 
 // carryOut runs the recorder against the database until its end, or until an
@@ -186,7 +186,7 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 	watched := newSupervisor()
 	defer watched.stopping()
 	r.Alive = watched.alive
-	r.Log = cmp.Or(r.Log, c.surveyLog())
+	r.Log = cmp.Or(r.Log, c.log(true))
 	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * r.Plan.VisitsPerRound()
 	shown := *c
 	shown.quiet = c.quiet || r.Plan.Change.By == plan.ByPerson // a bar would wipe the questions
@@ -207,7 +207,7 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 	return stored, err
 }
 
-// atOnce puts plain words in place of what a second interrupt broke off.
+// atOnce says in plain words what a second interrupt broke off; other errors stay.
 func atOnce(err error) error {
 	if !errors.Is(err, context.Canceled) {
 		return err

@@ -10,12 +10,12 @@ import (
 
 // openRecordings opens a file as the sources that it holds, one a capture.
 func openRecordings(c *console, file string, f recordingFlags) ([]capture.Source, error) {
-	recordings, err := iqfile.Open(file, iqfile.Options{Centre: survey.Hz(f.centre), Rate: survey.Hz(f.rate)})
+	recordings, err := iqfile.Open(file, iqfile.Options{Centre: f.centre, Rate: f.rate})
 	if err != nil {
 		return nil, err
 	}
 	if f.centre > 0 && f.centre < 1e5 {
-		c.note("%s: a centre of %v is taken as written: a bare number is in Hz; write 9.65MHz or 9650kHz for others", file, survey.Hz(f.centre))
+		c.note("%s: a centre of %v is taken as written: a bare number is in Hz; write 9.65MHz or 9650kHz for others", file, f.centre)
 	}
 	var out []capture.Source
 	for _, r := range recordings {
@@ -33,35 +33,11 @@ func openRecordings(c *console, file string, f recordingFlags) ([]capture.Source
 	return out, nil
 }
 
-// segmentsFlag reads --segment LOW-HIGH, which may be given several times.
-type segmentsFlag []survey.Segment
-
-func (f *segmentsFlag) String() string { return "" }
-func (f *segmentsFlag) Type() string   { return "LOW-HIGH" }
-func (f *segmentsFlag) Set(text string) error {
-	s, err := survey.ParseSegment(text)
-	if err == nil {
-		*f = append(*f, s)
-	}
-	return err
-}
-
-// frequencyFlag reads a frequency; a bare number is in Hz.
-type frequencyFlag survey.Hz
-
-func (f *frequencyFlag) String() string { return "" }
-func (f *frequencyFlag) Type() string   { return "HZ" }
-func (f *frequencyFlag) Set(text string) error {
-	hz, err := survey.ParseFrequency(text, 1)
-	*f = frequencyFlag(hz)
-	return err
-}
-
-// recordingFlags are those of measure and import alike.
+// recordingFlags are the flags that measure and import share.
 type recordingFlags struct {
-	segments segmentsFlag
-	centre   frequencyFlag
-	rate     frequencyFlag
+	segments []survey.Segment
+	centre   survey.Hz
+	rate     survey.Hz
 	region   int
 	json     bool
 }
@@ -75,9 +51,13 @@ func (f *recordingFlags) check() error {
 }
 
 func (f *recordingFlags) add(flags *pflag.FlagSet) {
-	flags.Var(&f.segments, "segment", "stretch to measure, in kHz unless a unit is written (may be repeated; default: the named bands covered)")
-	flags.Var(&f.centre, "center", "centre frequency, in Hz unless a unit is written (9.65MHz), for files that do not say it")
-	flags.Var(&f.rate, "rate", "sample rate, in Hz unless a unit is written, for files that do not say it")
+	flags.Func("segment", "stretch to measure, `LOW-HIGH` in kHz unless a unit is written (may be repeated; default: the named bands covered)", func(text string) error {
+		s, err := survey.ParseSegment(text)
+		f.segments = append(f.segments, s)
+		return err
+	})
+	frequencyVar(flags, &f.centre, "center", 1, "centre frequency, in `Hz` unless a unit is written (9.65MHz), for files that do not say it")
+	frequencyVar(flags, &f.rate, "rate", 1, "sample rate, in `Hz` unless a unit is written, for files that do not say it")
 	flags.IntVar(&f.region, "region", 1, "region of the Radio Regulations (1, 2 or 3): decides the bands' edges")
 	flags.BoolVar(&f.json, "json", false, "print one JSON document")
 }

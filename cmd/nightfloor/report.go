@@ -24,41 +24,31 @@ import (
 )
 
 type reportOptions struct {
-	word      string // which table; "": a summary of all
-	database  string
-	format    string
-	html      string
-	survey    int64
-	from, to  string
-	segment   string
-	reference string
+	input.Options
+	word     string // which table; "": a summary of all
+	database string
+	format   string
+	html     string
 }
 
-// A reportTable is a table that can be asked for by a word.
-type reportTable struct {
-	word  string
-	asked reports.Asked // which results are needed for it
+// reportTables are the tables by the words that ask for them: which results each needs, and
+// which it shows.
+var reportTables = map[string]struct {
+	asked reports.Asked
 	of    func(*result.Report) any
-}
-
-var reportTables = []reportTable{
-	{"rank", reports.Asked{Rank: true}, func(r *result.Report) any { return r.Rank }},
-	{"floor", reports.Asked{Floor: true}, func(r *result.Report) any { return r.Floor }},
-	{"bearings", reports.Asked{Bearings: true}, func(r *result.Report) any { return r.Bearings }},
-	{"noise-sources", reports.Asked{Noise: true}, func(r *result.Report) any { return r.Noise }},
-	{"quality", reports.Asked{Quality: true}, func(r *result.Report) any { return r.Quality }},
-	{"", reports.All, func(r *result.Report) any { // the summary
+}{
+	"rank":          {reports.Asked{Rank: true}, func(r *result.Report) any { return r.Rank }},
+	"floor":         {reports.Asked{Floor: true}, func(r *result.Report) any { return r.Floor }},
+	"bearings":      {reports.Asked{Bearings: true}, func(r *result.Report) any { return r.Bearings }},
+	"noise-sources": {reports.Asked{Noise: true}, func(r *result.Report) any { return r.Noise }},
+	"quality":       {reports.Asked{Quality: true}, func(r *result.Report) any { return r.Quality }},
+	"": {reports.All, func(r *result.Report) any { // the summary
 		return summaryDocument{"nightfloor/summary/1", r.Rank, r.Floor, r.Bearings, r.Noise, r.Quality}
 	}},
 }
 
-// reportWords are the words of the tables there are.
+// reportWords are the words of reportTables in the order of their listing.
 var reportWords = []string{"rank", "floor", "bearings", "noise-sources", "quality"}
-
-// table gives what was asked for.
-func (o reportOptions) table() reportTable {
-	return reportTables[slices.IndexFunc(reportTables, func(t reportTable) bool { return t.word == o.word })]
-}
 
 func newReportCommand(c *console) *cobra.Command {
 	var o reportOptions
@@ -87,14 +77,14 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.database, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+	databaseVar(f, &o.database)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file")
-	f.Int64Var(&o.survey, "survey", 0, "only this survey (see report quality; default: all, but simulated ones only where there are no real ones)")
-	f.StringVar(&o.from, "from", "", "only sweeps from this time on, RFC 3339")
-	f.StringVar(&o.to, "to", "", "only sweeps before this time, RFC 3339")
-	f.StringVar(&o.segment, "segment", "", "only the segment of this name")
-	f.StringVar(&o.reference, "reference", "", "setup that the others are compared with")
+	f.Int64Var(&o.Survey, "survey", 0, "only this survey (see report quality; default: all, but simulated ones only where there are no real ones)")
+	timeVar(f, &o.From, "from", "only sweeps from this `time` on, RFC 3339")
+	timeVar(f, &o.To, "to", "only sweeps before this `time`, RFC 3339")
+	f.StringVar(&o.Segment, "segment", "", "only the segment of this name")
+	f.StringVar(&o.Reference, "reference", "", "setup that the others are compared with")
 	return cmd
 }
 
@@ -110,8 +100,7 @@ func oneWord(cmd *cobra.Command, args []string) error {
 }
 
 func runReport(ctx context.Context, o reportOptions, c *console) error {
-	opts, err := o.options()
-	if err != nil {
+	if err := o.check(); err != nil {
 		return err
 	}
 	db, _, err := openDatabase(ctx, o.database, store.OpenReadOnly)
@@ -119,7 +108,7 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		return err
 	}
 	defer db.Close()
-	report, notes, err := loadReport(ctx, db, opts, o.table().asked, o.html != "")
+	report, notes, err := loadReport(ctx, db, o.Options, reportTables[o.word].asked, o.html != "")
 	for _, note := range notes {
 		c.note("%s", note)
 	}
@@ -136,40 +125,24 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 	return o.show(c, report)
 }
 
-// options checks what the command line says.
-func (o reportOptions) options() (input.Options, error) {
-	opts := input.Options{Reference: o.reference, Segment: o.segment, Survey: o.survey}
-	if !slices.Contains([]string{"table", "json", "csv"}, o.format) {
-		return opts, usagef("--format %s: not known; choose table, json or csv", o.format)
+// check tells what is wrong with the command line.
+func (o reportOptions) check() error {
+	switch {
+	case !slices.Contains([]string{"table", "json", "csv"}, o.format):
+		return usagef("--format %s: not known; choose table, json or csv", o.format)
+	case o.format == "csv" && o.word == "" && o.html == "":
+		return usagef("--format csv: a summary is not one table; name one: %s", strings.Join(reportWords, ", "))
+	case o.html != "" && (o.word != "" || o.format != "table"):
+		return usagef("--html writes the whole report: leave the word and --format out")
+	case !o.From.IsZero() && !o.To.IsZero() && !o.From.Before(o.To):
+		return usagef("--to %s lies before --from %s, or on it; exchange them", o.To.Format(time.RFC3339Nano), o.From.Format(time.RFC3339Nano))
 	}
-	if o.format == "csv" && o.word == "" && o.html == "" {
-		return opts, usagef("--format csv: a summary is not one table; name one: %s", strings.Join(reportWords, ", "))
-	}
-	if o.html != "" && (o.word != "" || o.format != "table") {
-		return opts, usagef("--html writes the whole report: leave the word and --format out")
-	}
-	if o.reference != "" {
-		if _, err := input.ParseSetup(o.reference); err != nil {
-			return opts, usageError{fmt.Errorf("--reference: %w", err)}
+	if o.Reference != "" {
+		if _, err := input.ParseSetup(o.Reference); err != nil {
+			return usageError{fmt.Errorf("--reference: %w", err)}
 		}
 	}
-	for _, bound := range []struct {
-		flag, text string
-		into       *time.Time
-	}{{"from", o.from, &opts.From}, {"to", o.to, &opts.To}} {
-		if bound.text == "" {
-			continue
-		}
-		at, err := time.Parse(time.RFC3339Nano, bound.text)
-		if err != nil {
-			return opts, usagef("--%s %q: not an RFC 3339 time; write it as 2026-11-03T21:04:10Z", bound.flag, bound.text)
-		}
-		*bound.into = at.UTC()
-	}
-	if !opts.From.IsZero() && !opts.To.IsZero() && !opts.From.Before(opts.To) {
-		return opts, usagef("--to %s lies before --from %s, or on it; exchange them", o.to, o.from)
-	}
-	return opts, nil
+	return nil
 }
 
 // summaryDocument is the summary of all as JSON.
@@ -185,9 +158,9 @@ type summaryDocument struct {
 // show prints what was asked for.
 func (o reportOptions) show(c *console, r *result.Report) error {
 	if o.word == "" && o.format == "table" {
-		return text.WriteSummary(c.out, *r)
+		return text.WriteSummary(c.out, *r, time.Local)
 	}
-	answer := o.table().of(r)
+	answer := reportTables[o.word].of(r)
 	switch o.format {
 	case "json":
 		return result.WriteJSON(c.out, answer)
@@ -197,7 +170,7 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 	return text.WriteTable(c.out, answer, time.Local)
 }
 
-// loadReport reads what the options mean and makes the results that are asked for of it.
+// loadReport reads the rows that the options select and makes the results that are asked for.
 // Pictures are made for a page only: they need every spectrum.
 func loadReport(ctx context.Context, db *store.Store, opts input.Options, asked reports.Asked, pictures bool) (*result.Report, []string, error) {
 	in, err := loadRows(ctx, db, filterOf(opts))
@@ -256,7 +229,7 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in inp
 // addPictures makes the pictures of time against frequency of the report's rows.
 func addPictures(ctx context.Context, db *store.Store, in input.Selection, filter store.Filter, report *result.Report) error {
 	pictures := waterfall.NewPictures(in)
-	err := db.Spectra(ctx, filter, func(reading int64, _ survey.Setup, _ survey.Segment, _ time.Time, spectrum *survey.Spectrum) error {
+	err := db.Spectra(ctx, filter, func(reading int64, spectrum *survey.Spectrum) error {
 		pictures.Add(reading, spectrum)
 		return nil
 	})

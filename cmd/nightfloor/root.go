@@ -7,10 +7,16 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"runtime/debug"
+	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 	"golang.org/x/term"
+
+	"nightfloor/survey"
 )
 
 // exitHelp ends the long help of every command.
@@ -36,27 +42,26 @@ func (c *console) note(format string, args ...any) {
 
 // terminal tells whether progress may be drawn: standard error is a terminal.
 func (c *console) terminal() bool {
-	f, ok := c.err.(*os.File)
-	return ok && !c.quiet && term.IsTerminal(int(f.Fd()))
+	return !c.quiet && isTerminal(c.err)
 }
 
-// surveyLog is the logger of a survey. Where nobody sits and looks, in a journal or
-// a file, it tells of each round, too.
-func (c *console) surveyLog() *slog.Logger {
-	if c.quiet || c.verbose || c.terminal() {
-		return c.log()
-	}
-	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: slog.LevelInfo}))
+// isTerminal tells whether a stream is a terminal, where somebody can read and be asked.
+func isTerminal(stream any) bool {
+	f, ok := stream.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
 }
 
-// log gives the logger for what goes on while a command works.
-func (c *console) log() *slog.Logger {
+// log gives the logger for what goes on while a command works. With rounds, and where
+// there is no terminal but a journal or a file, it tells of each round, too.
+func (c *console) log(rounds bool) *slog.Logger {
 	level := slog.LevelWarn
 	switch {
 	case c.quiet:
 		level = slog.LevelError
 	case c.verbose:
 		level = slog.LevelDebug
+	case rounds && !c.terminal():
+		level = slog.LevelInfo
 	}
 	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: level}))
 }
@@ -81,7 +86,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 		fmt.Fprintf(c.err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
 	}
 	var usage usageError
-	if errors.As(err, &usage) || strings.HasPrefix(err.Error(), "unknown command") {
+	if errors.As(err, &usage) {
 		return 2
 	}
 	return 1
@@ -141,4 +146,70 @@ func someFiles(cmd *cobra.Command, args []string) error {
 		return usagef("%s: no file named; see %s --help", cmd.Name(), cmd.CommandPath())
 	}
 	return nil
+}
+
+// databaseVar adds the flag that names the database.
+func databaseVar(flags *pflag.FlagSet, into *string) {
+	flags.StringVar(into, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+}
+
+// frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare; 0: it
+// needs a unit.
+func frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare survey.Hz, usage string) {
+	flags.Func(name, usage, func(text string) (err error) {
+		*into, err = survey.ParseFrequency(text, bare)
+		if err == nil && *into <= 0 {
+			err = errors.New("must be above 0")
+		}
+		return err
+	})
+}
+
+// unitVar adds a flag that takes a number with its unit, which check may refuse. The error
+// shows how to write the number that was given, or else the example.
+func unitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usage string, check func(T) error) {
+	flags.Func(name, usage, func(text string) error {
+		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
+		number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
+		x, err := strconv.ParseFloat(number, 64)
+		if err == nil && x-x == 0 {
+			if *into = T(x); ok {
+				return check(*into)
+			}
+			example = number
+		}
+		return fmt.Errorf("not a number with the unit %s; write it as \"%s %s\"", unit, example, unit)
+	})
+}
+
+// timeVar adds a flag that takes a time.
+func timeVar(flags *pflag.FlagSet, into *time.Time, name, usage string) {
+	flags.Func(name, usage, func(text string) error {
+		at, err := time.Parse(time.RFC3339Nano, text)
+		if err != nil {
+			return errors.New("not an RFC 3339 time; write it as 2026-11-03T21:04:10Z")
+		}
+		*into = at.UTC()
+		return nil
+	})
+}
+
+// release is the version that this tree is on the way to.
+const release = "0.1.0-dev"
+
+// version gives the release with the commit that it was built from, where the
+// build recorded one.
+func version() string {
+	commit, modified := "unknown", ""
+	if info, ok := debug.ReadBuildInfo(); ok {
+		for _, s := range info.Settings {
+			switch {
+			case s.Key == "vcs.revision":
+				commit = s.Value[:min(12, len(s.Value))]
+			case s.Key == "vcs.modified" && s.Value == "true":
+				modified = ", modified"
+			}
+		}
+	}
+	return release + " (commit " + commit + modified + ")"
 }

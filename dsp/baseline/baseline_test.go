@@ -40,6 +40,10 @@ func TestBaselineFollowsNoise(t *testing.T) {
 			{"block 6 dB, 40 kHz", func(hz float64) float64 { return 6 * unit(math.Abs(hz) < 20e3) }, false, 0.3},
 			// Narrower than 15 kHz it is a station or two whatever its height, broader it is
 			// noise unless it is 4.5 dB high.
+			// 80 kHz of it belong together: its sides are 1 dB lower than its middle.
+			{"block 6 dB, 40 kHz, with sides", func(hz float64) float64 {
+				return 5*unit(math.Abs(hz) < 40e3) + unit(math.Abs(hz) < 20e3)
+			}, true, 0.3},
 			{"block 3 dB, 24 kHz", func(hz float64) float64 { return 3 * unit(math.Abs(hz) < 12e3) }, true, 0.3},
 			{"block 3 dB, 14 kHz", func(hz float64) float64 { return 3 * unit(math.Abs(hz) < 7e3) }, false, 0.3},
 			{"summit 10 dB, 0.2 dB/kHz", func(hz float64) float64 { return max(0, 10-0.2e-3*math.Abs(hz)) }, true, 0.6},
@@ -57,6 +61,35 @@ func TestBaselineFollowsNoise(t *testing.T) {
 				if got := fit(hz); math.Abs(got-want) > test.tolerance {
 					t.Errorf("%s, %v looks, %+.0f kHz: %.2f dB, want %.2f", test.name, looks, hz/1e3, got, want)
 				}
+			}
+		}
+	}
+}
+
+// Flanks of 0.32 dB/kHz, 0.184 Np a group, are steeper than noise's, of 0.144. A group of 29
+// looks errs by 0.041, so that two may differ by 0.20 more, 3.5 times √2 of that: from one group
+// to the next it may be noise, over eight groups, 0.32 Np too much, it is not.
+func TestFlankIsAskedForAsAWhole(t *testing.T) {
+	fit := baselineOf(t, 29, func(hz float64) float64 { return max(0, 14-0.32e-3*math.Abs(hz)) })
+	if got := fit(0); math.Abs(got) > 0.3 {
+		t.Errorf("a summit of 14 dB is taken for noise of %.2f dB", got)
+	}
+}
+
+// Stations up to 14 kHz wide and hardly higher than noise are signals also where the noise
+// steps: steps are told from their edges.
+func TestStationsBesideAStep(t *testing.T) {
+	for _, test := range []struct{ width, height, step float64 }{{12e3, 2, 10e3}, {14e3, 2, 0}, {14e3, 3, 10e3}} {
+		noise := func(hz float64) float64 { return 3 * unit(hz > test.step) }
+		fit := baselineOf(t, 29, func(hz float64) float64 {
+			return noise(hz) + test.height*unit(math.Abs(hz-50e3*math.Round(hz/50e3)) < test.width/2)
+		})
+		for hz := -300e3; hz <= 300e3; hz += 25e3 {
+			if math.Abs(hz-test.step) < 12e3 {
+				continue // a station lies on the step
+			}
+			if got := fit(hz); math.Abs(got-noise(hz)) > 0.3 {
+				t.Errorf("stations of %.0f dB, %v Hz wide, %+.0f kHz: %.2f dB, want %.0f", test.height, test.width, hz/1e3, got, noise(hz))
 			}
 		}
 	}

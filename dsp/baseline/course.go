@@ -1,6 +1,9 @@
 package baseline
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A course is a smooth line through noisy points, some of them missing: level
 // and slope, where the slope wanders from point to point by a variance (the
@@ -55,9 +58,6 @@ func newCourse(n int) course {
 	}
 }
 
-func (c *course) setPoint(g int, y, variance float64) { c.y[g], c.variance[g] = y, variance }
-func (c *course) clearPoint(g int)                    { c.variance[g] = math.Inf(1) }
-
 // follow chooses the wander and lays the line.
 func (c *course) follow() {
 	for i, w := range wanders {
@@ -86,14 +86,10 @@ func (c *course) choose(wander float64, first bool) {
 	}
 }
 
-// first gives the belief before any point.
+// first gives the belief before any point: the level is about that of the first.
 func (c *course) first() belief {
-	for g, v := range c.variance {
-		if !math.IsInf(v, 1) {
-			return belief{x: c.y[g], xx: anyLevel, vv: anySlope}
-		}
-	}
-	return belief{xx: anyLevel, vv: anySlope}
+	known := slices.IndexFunc(c.variance, func(v float64) bool { return !math.IsInf(v, 1) })
+	return belief{x: c.y[max(0, known)], xx: anyLevel, vv: anySlope}
 }
 
 // filter goes through the points with the wander of each. In trial it notes what
@@ -148,9 +144,6 @@ func (b belief) seen(off, total float64) belief {
 // of both sides (Rauch, Tung and Striebel's recursion [Rauch:1965, pp. 1445-1450]).
 func (c *course) smooth() {
 	n := len(c.y)
-	if n == 0 {
-		return
-	}
 	s := c.at[n-1]
 	c.x[n-1], c.spread[n-1] = s.x, s.xx
 	for g := n - 2; g >= 0; g-- {

@@ -14,7 +14,7 @@ func TestCourseThroughStraightPoints(t *testing.T) {
 	c := newCourse(n)
 	weight := make([]float64, n)
 	for g := range n {
-		c.setPoint(g, -20+0.01*float64(g)+sigma*r.NormFloat64(), sigma*sigma)
+		c.y[g], c.variance[g] = -20+0.01*float64(g)+sigma*r.NormFloat64(), sigma*sigma
 		weight[g] = 1
 	}
 	c.follow()
@@ -45,10 +45,10 @@ func TestCourseOverGap(t *testing.T) {
 		phase := 2 * math.Pi * r.Float64()
 		at := func(g int) float64 { return 0.3 * math.Sin(2*math.Pi*float64(g)/period+phase) }
 		for g := range n {
-			c.setPoint(g, at(g)+sigma*r.NormFloat64(), sigma*sigma)
+			c.y[g], c.variance[g] = at(g)+sigma*r.NormFloat64(), sigma*sigma
 		}
 		for g := from; g < to; g++ {
-			c.clearPoint(g)
+			c.variance[g] = math.Inf(1)
 		}
 		c.follow()
 		var off, chord float64
@@ -83,7 +83,7 @@ func TestCourseAtStep(t *testing.T) {
 		if g >= at {
 			y = 1.4
 		}
-		c.setPoint(g, y+sigma*r.NormFloat64(), sigma*sigma)
+		c.y[g], c.variance[g] = y+sigma*r.NormFloat64(), sigma*sigma
 	}
 	c.step[at] = 2
 	c.follow()

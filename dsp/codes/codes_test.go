@@ -1,11 +1,33 @@
 package codes
 
 import (
+	"encoding/binary"
 	"math"
 	"testing"
 
 	"nightfloor/dsp/dsptest"
 )
+
+// i8 gives x as signed bytes: code = round(128·x), kept within −128…127.
+func i8(x []complex64) (raw []byte) {
+	for _, v := range x {
+		raw = append(raw, byte(code(real(v), 128)), byte(code(imag(v), 128)))
+	}
+	return raw
+}
+
+// i16 gives x as signed 16-bit little-endian: code = round(32768·x).
+func i16(x []complex64) (raw []byte) {
+	for _, v := range x {
+		raw = binary.LittleEndian.AppendUint16(raw, uint16(code(real(v), 32768)))
+		raw = binary.LittleEndian.AppendUint16(raw, uint16(code(imag(v), 32768)))
+	}
+	return raw
+}
+
+func code(v float32, scale float64) int16 {
+	return int16(max(-scale, min(scale-1, math.Round(float64(v)*scale))))
+}
 
 func TestClippedShareOfEachFormat(t *testing.T) {
 	// Components: 2 of 8 at the limits, the other values one code inside them.
@@ -16,10 +38,10 @@ func TestClippedShareOfEachFormat(t *testing.T) {
 		add  func(c *Counter)
 	}{
 		{"u8", 8, func(c *Counter) { c.AddU8(dsptest.U8(nil, x)) }},
-		{"i8", 8, func(c *Counter) { c.AddI8(dsptest.I8(nil, x)) }},
-		{"i16", 16, func(c *Counter) { c.AddI16(dsptest.I16(nil, x), false) }},
+		{"i8", 8, func(c *Counter) { c.AddI8(i8(x)) }},
+		{"i16", 16, func(c *Counter) { c.AddI16(i16(x), false) }},
 		{"i16 big-endian", 16, func(c *Counter) {
-			raw := dsptest.I16(nil, x)
+			raw := i16(x)
 			for i := 0; i < len(raw); i += 2 {
 				raw[i], raw[i+1] = raw[i+1], raw[i]
 			}
@@ -75,7 +97,7 @@ func TestLowDrive(t *testing.T) {
 		}
 	}
 	c := NewCounter(16)
-	c.AddI16(dsptest.I16(nil, make([]complex64, 100)), false)
+	c.AddI16(make([]byte, 400), false)
 	if !c.LowDrive() {
 		t.Error("silence in 16 bits is not low drive")
 	}

@@ -104,7 +104,7 @@ func viewInChunks(signal *dsptest.Signal, samples int64) *View {
 		counted += s.Frames
 		s.Reset()
 	}
-	fft.NewFramer(fft.FramerOptions{N: n, Hop: s.Hop, Window: s.Window}).Write(signal.Samples(int(samples)), func(re, im []float32) {
+	fft.NewFramer(fft.Hann(s.N), s.Hop).Write(signal.Samples(int(samples)), func(re, im []float32) {
 		if s.Frames == frames {
 			take()
 		}

@@ -84,7 +84,7 @@ func newView(s *spectrum.Spectrogram, a *spectrum.Averages, centre float64) *Vie
 	if !(stat.Select(sorted, len(sorted)/2) > roundingShare*most) || math.IsInf(most, 0) {
 		return nil
 	}
-	return newViewOfPowers(a.Mean, centre+s.Offset(0), s.BinWidth(), s.ENBW, float64(a.Total())/fft.OverlapLoss, centre)
+	return newViewOfPowers(a.Mean, centre+s.Offset(0), s.BinWidth(), fft.HannENBW, float64(a.Total())/fft.OverlapLoss, centre)
 }
 
 // noiseAt gives the noise in one column at column b, with straight lines between blocks.

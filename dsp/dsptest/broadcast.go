@@ -1,9 +1,6 @@
 package dsptest
 
-import (
-	"math"
-	"sort"
-)
+import "math"
 
 // BroadcastFloor is the density of the white noise under Broadcast, FS²/Hz:
 // −100 dBFS/Hz moves an 8-bit converter by 1.4 codes rms at 2.4 MS/s.
@@ -27,8 +24,9 @@ func (s *Signal) Stations(low, high, occupancy, floor float64) *Signal {
 	first := int(math.Ceil((low + half) / raster))
 	last := int(math.Floor((high - half) / raster))
 	var places []float64
+	covered := map[float64]bool{} // stretches of half, by their lower end
 	for _, k := range r.Perm(max(0, last-first+1)) {
-		if covered(places, half, low, high) >= occupancy*(high-low) {
+		if float64(len(covered))*half >= occupancy*(high-low) {
 			break
 		}
 		hz := float64(first+k) * raster
@@ -36,6 +34,7 @@ func (s *Signal) Stations(low, high, occupancy, floor float64) *Signal {
 			hz += half
 		}
 		places = append(places, hz)
+		covered[hz-half], covered[hz] = true, true
 	}
 	for _, hz := range places {
 		s.Station(Station{
@@ -46,17 +45,4 @@ func (s *Signal) Stations(low, high, occupancy, floor float64) *Signal {
 		})
 	}
 	return s
-}
-
-// covered gives how much of low…high lies within half of a place, Hz.
-func covered(places []float64, half, low, high float64) float64 {
-	sorted := append([]float64(nil), places...)
-	sort.Float64s(sorted)
-	var sum float64
-	end := low
-	for _, p := range sorted {
-		sum += max(0, min(p+half, high)-max(p-half, end))
-		end = max(end, min(p+half, high))
-	}
-	return sum
 }

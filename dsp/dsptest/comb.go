@@ -20,10 +20,9 @@ func (s *Signal) Comb(c Comb) *Signal {
 	last := int(math.Floor(c.High / c.Spacing))
 	src := &comb{Comb: c, first: first, rate: s.Rate, centre: s.Centre, amplitude: math.Sqrt(fromDB(c.Level))}
 	r := s.random()
-	for n := first; n <= last; n++ {
+	for range last - first + 1 {
 		sin, cos := math.Sincos(2 * math.Pi * r.Float64())
 		src.phases = append(src.phases, complex(cos, sin))
-		s.truth.Comb = append(s.truth.Comb, float64(n)*c.Spacing)
 	}
 	s.sources = append(s.sources, src)
 	return s

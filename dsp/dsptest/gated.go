@@ -15,24 +15,13 @@ type Gated struct {
 	Phase   float64 // cycles of twice the mains frequency
 }
 
-// levels gives the density in bursts and between them; for smooth gating the
-// greatest and the least.
-func (g Gated) levels() (in, between float64) {
-	if g.Duty == 0 {
-		return g.Mean * (1 + g.Depth), g.Mean * (1 - g.Depth)
-	}
-	ratio := fromDB(g.Between)
-	in = g.Mean / (g.Duty + (1-g.Duty)*ratio)
-	return in, in * ratio
-}
-
 // Gated adds noise in bursts. White within the passband.
 func (s *Signal) Gated(g Gated) *Signal {
-	in, between := g.levels()
+	ratio := fromDB(g.Between) // of the density between bursts to that in bursts
+	in := g.Mean / (g.Duty + (1-g.Duty)*ratio)
 	s.sources = append(s.sources, &gated{Gated: g, r: s.random(), cycles: 2 * g.Mains / s.Rate,
-		in: math.Sqrt(in * s.Rate / 2), between: math.Sqrt(between * s.Rate / 2), mean: math.Sqrt(g.Mean * s.Rate / 2)})
+		in: math.Sqrt(in * s.Rate / 2), between: math.Sqrt(in * ratio * s.Rate / 2), mean: math.Sqrt(g.Mean * s.Rate / 2)})
 	s.truth.white += g.Mean
-	s.truth.notQuiet += g.Mean - between
 	return s
 }
 

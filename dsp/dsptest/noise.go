@@ -39,19 +39,6 @@ func (s *Signal) Shaped(shape func(hz float64) float64) *Signal {
 	return s
 }
 
-// Hump adds noise with a smooth rise in frequency: peak density at the middle,
-// falling as a raised cosine to nothing width/2 away, all in Hz.
-func (s *Signal) Hump(peak, middle, width float64) *Signal {
-	return s.Shaped(func(hz float64) float64 {
-		t := (hz - middle) / width
-		if math.Abs(t) >= 0.5 {
-			return 0
-		}
-		c := math.Cos(math.Pi * t)
-		return peak * c * c
-	})
-}
-
 const (
 	shapeTaps   = 1024
 	shapedBlock = 8192

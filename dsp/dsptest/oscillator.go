@@ -28,6 +28,45 @@ func (o *oscillator) at(n int64) complex128 {
 	return complex(cos, sin)
 }
 
+// next gives the next phasor.
+func (o *oscillator) next() complex128 {
+	o.n++
+	return o.at(o.n - 1)
+}
+
+// oscillators turn together.
+type oscillators []oscillator
+
+// next gives the sum of their next phasors.
+func (o oscillators) next() (sum complex128) {
+	for i := range o {
+		sum += o[i].next()
+	}
+	return sum
+}
+
+// hold is how many low-rate samples a slow value is drawn as a straight
+// line: at 10 Hz and 15 kS/s the error is (2π·10·16/15e3)²/8, 65 dB down.
+const hold = 16
+
+// A slow value goes in straight lines through one that is made every hold samples.
+type slow struct {
+	make     func() complex128
+	now, end complex128
+	left     int
+}
+
+func newSlow(make func() complex128) slow { return slow{make: make, end: make()} }
+
+func (s *slow) next() complex128 {
+	if s.left == 0 {
+		s.now, s.end, s.left = s.end, s.make(), hold
+	}
+	x := s.now + (s.end-s.now)*complex(float64(hold-s.left)/hold, 0)
+	s.left--
+	return x
+}
+
 // A mixer shifts a signal in frequency by its oscillator.
 type mixer struct {
 	oscillator

@@ -23,15 +23,6 @@ func FreshSeeds() (seeds func() uint64) {
 	})
 }
 
-// FewerIfShort gives all cases, or the first n with -short. Under the race detector, where tests
-// run with -short, arithmetic takes ten times as long.
-func FewerIfShort[T any](n int, cases []T) []T {
-	if testing.Short() && len(cases) > n {
-		return cases[:n]
-	}
-	return cases
-}
-
 // SkipIfShort skips a test with -short, as under the race detector: it tests the arithmetic of
 // one goroutine, which other tests run there, too.
 func SkipIfShort(t *testing.T) {
@@ -64,11 +55,12 @@ func RealRecording(t *testing.T, name string) []byte {
 
 // CountParallel calls f(0) … f(n−1) on all processors and counts how often it returns true.
 func CountParallel(n int, f func(i int) bool) int {
-	var next, yes atomic.Int64
+	var yes atomic.Int64
 	var wait sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
+	workers := runtime.GOMAXPROCS(0)
+	for first := range workers {
 		wait.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+			for i := first; i < n; i += workers {
 				if f(i) {
 					yes.Add(1)
 				}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 )
 
 // block is how many samples are made at once: small enough for the cache.
@@ -13,7 +14,7 @@ const block = 2048
 type source interface{ add(out []complex64) }
 
 // A Signal is a sum of parts, received with a receiver's faults. Add parts,
-// then Read; parts added after the first Read begin late.
+// then take Samples; parts added after the first of them begin late.
 type Signal struct {
 	Rate, Centre float64 // samples a second, Hz
 
@@ -22,7 +23,9 @@ type Signal struct {
 	sources []source
 	groups  map[int]*upsampler
 	truth   Truth
-	faults  faults
+
+	// What the receiver does to the sum s, in the order of the hardware: s + gamma·conj(s) + dc.
+	gamma, dc complex64
 }
 
 // New makes a silent signal. The same seed and the same parts in the same
@@ -41,71 +44,31 @@ func (s *Signal) random() *rand.Rand {
 	return rand.New(rand.NewPCG(s.seed, s.parts))
 }
 
-// Read fills out with the next samples. How the signal is cut into reads does
-// not change it.
-func (s *Signal) Read(out []complex64) {
-	for len(out) > 0 {
-		n := min(len(out), block)
-		b := out[:n]
-		clear(b)
+// Samples gives the next n samples. How the signal is cut into calls does not change it.
+func (s *Signal) Samples(n int) []complex64 {
+	out := make([]complex64, n)
+	for b := range slices.Chunk(out, block) {
 		for _, src := range s.sources {
 			src.add(b)
 		}
-		s.faults.apply(b)
-		out = out[n:]
+		for i, x := range b {
+			b[i] = x + s.gamma*complex(real(x), -imag(x)) + s.dc
+		}
 	}
-}
-
-// Samples gives the next n samples in a slice of their own.
-func (s *Signal) Samples(n int) []complex64 {
-	out := make([]complex64, n)
-	s.Read(out)
 	return out
-}
-
-// faults are what the receiver does to the sum, in the order of the hardware:
-// imbalance of its branches, offset, saturation.
-type faults struct {
-	gamma complex64 // x = s + gamma·conj(s)
-	dc    complex64
-	limit float32 // of each component, 0 for none
-}
-
-func (f faults) apply(b []complex64) {
-	if f.gamma != 0 {
-		for i, x := range b {
-			b[i] = x + f.gamma*complex(real(x), -imag(x))
-		}
-	}
-	if f.dc != 0 {
-		for i := range b {
-			b[i] += f.dc
-		}
-	}
-	if f.limit > 0 {
-		for i, x := range b {
-			b[i] = complex(max(-f.limit, min(f.limit, real(x))), max(-f.limit, min(f.limit, imag(x))))
-		}
-	}
 }
 
 // Imbalance adds gamma times the conjugate: every line at offset f gets a mirror
 // image at −f, 20·log10|gamma| dB against it. A relative gain error g and a
 // phase error φ (radians) of the branches are gamma ≈ (g + iφ)/2.
 func (s *Signal) Imbalance(gamma complex128) *Signal {
-	s.faults.gamma = complex64(gamma)
+	s.gamma = complex64(gamma)
 	return s
 }
 
 // DC adds an offset.
 func (s *Signal) DC(offset complex128) *Signal {
-	s.faults.dc = complex64(offset)
-	return s
-}
-
-// Clip limits I and Q to ±limit each.
-func (s *Signal) Clip(limit float64) *Signal {
-	s.faults.limit = float32(limit)
+	s.dc = complex64(offset)
 	return s
 }
 

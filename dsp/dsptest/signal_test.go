@@ -29,6 +29,15 @@ func power(x []complex64) float64 {
 	return sum / float64(len(x))
 }
 
+// samplesOf gives the samples that bytes stand for: (code − 127.5)/128.
+func samplesOf(iq []byte) []complex64 {
+	x := make([]complex64, len(iq)/2)
+	for i := range x {
+		x[i] = complex((float32(iq[2*i])-127.5)/128, (float32(iq[2*i+1])-127.5)/128)
+	}
+	return x
+}
+
 func dB(p float64) float64 { return 10 * math.Log10(p) }
 
 func near(t *testing.T, what string, got, want, tolerance float64) {
@@ -44,10 +53,10 @@ func TestWhiteNoiseDensity(t *testing.T) {
 	s := New(1, rate, 10e6).Noise(1e-10)
 	x := s.Samples(1 << 18)
 	near(t, "density, dBFS/Hz", dB(power(x)/rate), -100, 0.035)
-	near(t, "truth, dBFS/Hz", dB(s.Density(9.8e6, 10.2e6, StepF32)), -100, 1e-9)
+	near(t, "truth, dBFS/Hz", dB(s.Density(9.8e6, 10.2e6, 0)), -100, 1e-9)
 	// Eight bits add 2·(1/128)²/12/1.024e6 = 9.93e-12: −110.03 dBFS/Hz (trade-notes 7.6: −110.0).
-	near(t, "rounding, dBFS/Hz", dB(StepU8.Density(rate)), -110.03, 0.005)
-	near(t, "with rounding, dBFS/Hz", dB(power(FromU8(U8(nil, x)))/rate), dB(s.Density(9.8e6, 10.2e6, StepU8)), 0.035)
+	near(t, "rounding, dBFS/Hz", dB(New(1, rate, 10e6).Density(9.8e6, 10.2e6, StepU8)), -110.03, 0.005)
+	near(t, "with rounding, dBFS/Hz", dB(power(samplesOf(U8(nil, x)))/rate), dB(s.Density(9.8e6, 10.2e6, StepU8)), 0.035)
 }
 
 func TestToneLevel(t *testing.T) {
@@ -177,20 +186,22 @@ func TestGated(t *testing.T) {
 	p := 1e-9 / 0.307
 	near(t, "in burst", dB(power(x[:600])/rate), dB(p), 0.9)
 	near(t, "between", dB(power(x[600:2000])/rate), dB(p/100), 0.6)
-	near(t, "quiet", dB(s.Quiet(-1, 1, StepF32)), dB(p/100), 1e-6)
 	y := New(9, rate, 0).Gated(Gated{Mean: 1e-9, Mains: 50, Depth: 0.8}).Samples(rate)
 	near(t, "smooth mean, dBFS/Hz", dB(power(y)/rate), -90, 0.1)
 }
 
 func TestShapedDensity(t *testing.T) {
 	const rate, centre = 1e6, 5e6
-	s := New(4, rate, centre).Hump(1e-9, 5.1e6, 400e3)
+	s := New(4, rate, centre).Shaped(func(hz float64) float64 {
+		c := math.Cos(math.Pi * max(-0.5, min(0.5, (hz-5.1e6)/400e3)))
+		return 1e-9 * c * c
+	})
 	x := s.Samples(1 << 18)
 	// A raised cosine 400 kHz wide holds peak·200 kHz: 2e-4.
 	near(t, "power, dBFS", dB(power(x)), dB(2e-4), 0.06)
 	// At half the way down: mean of 64 lines of Hann's density.
-	near(t, "truth at the peak", dB(s.Density(5.1e6, 5.1e6+1, StepF32)), -90, 0.02)
-	near(t, "truth half way", dB(s.Density(5.2e6, 5.2e6+1, StepF32)), -93.01, 0.02)
+	near(t, "truth at the peak", dB(s.Density(5.1e6, 5.1e6+1, 0)), -90, 0.02)
+	near(t, "truth half way", dB(s.Density(5.2e6, 5.2e6+1, 0)), -93.01, 0.02)
 	var sum float64
 	const pieces, n = 64, 1 << 12
 	for k := range pieces {
@@ -222,11 +233,8 @@ func TestCombLines(t *testing.T) {
 	const rate, centre = 1e6, 5e6
 	s := New(2, rate, centre).Comb(Comb{Spacing: 65.2e3, Level: -40, Low: 4.6e6, High: 5.4e6})
 	x := s.Samples(1 << 16)
-	if got := len(s.Truth().Comb); got != 12 { // 71…82
-		t.Fatalf("%d lines, want 12", got)
-	}
-	for _, hz := range s.Truth().Comb {
-		near(t, "line, dBFS", 2*dB(cmplx.Abs(line(x, rate, hz-centre))), -40, 0.01)
+	for n := 71; n <= 82; n++ { // the multiples that lie between
+		near(t, "line, dBFS", 2*dB(cmplx.Abs(line(x, rate, float64(n)*65.2e3-centre))), -40, 0.01)
 	}
 	near(t, "all, dBFS", dB(power(x)), -40+dB(12), 0.05)
 }
@@ -236,12 +244,6 @@ func TestFaults(t *testing.T) {
 	x := New(2, rate, 0).Tone(100e3, -6.0206, 0).Imbalance(0.02i).DC(0.1 - 0.05i).Samples(1 << 14)
 	near(t, "image, dBc", 2*dB(cmplx.Abs(line(x, rate, -100e3))/0.5), 2*dB(0.02), 0.01)
 	near(t, "offset", cmplx.Abs(line(x, rate, 0)-(0.1-0.05i)), 0, 1e-5)
-	y := New(2, rate, 0).Tone(100e3, 0, 0).Clip(0.5).Samples(1000)
-	for _, v := range y {
-		if max(real(v), -real(v), imag(v), -imag(v)) > 0.5 {
-			t.Fatalf("%v passes a limit of 0.5", v)
-		}
-	}
 }
 
 func TestData(t *testing.T) {
@@ -266,15 +268,6 @@ func TestQuantisers(t *testing.T) {
 	x := []complex64{complex(0, -2), complex(2, 0.5/128)}
 	if got := U8(nil, x); !slices.Equal(got, []byte{128, 0, 255, 128}) {
 		t.Errorf("u8 %v", got)
-	}
-	if got := I8(nil, x); !slices.Equal(got, []byte{0, 0x80, 0x7f, 1}) {
-		t.Errorf("i8 %v", got)
-	}
-	if got := I16(nil, x); !slices.Equal(got, []byte{0, 0, 0, 0x80, 0xff, 0x7f, 0x80, 0}) {
-		t.Errorf("i16 %v", got)
-	}
-	if got := F32(nil, x[:1]); !slices.Equal(got, []byte{0, 0, 0, 0, 0, 0, 0, 0xc0}) {
-		t.Errorf("f32 %v", got)
 	}
 }
 
@@ -311,9 +304,8 @@ func BenchmarkBroadcast(b *testing.B) {
 }
 
 func benchmark(b *testing.B, s *Signal) {
-	x := make([]complex64, 1<<16)
 	for b.Loop() {
-		s.Read(x)
+		s.Samples(1 << 16)
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(1<<16), "ns/sample")
 }

@@ -3,20 +3,35 @@ package dsptest
 import (
 	"math"
 	"math/rand/v2"
+
+	"gonum.org/v1/gonum/floats"
 )
+
+// A filtered is white noise through a filter.
+type filtered struct {
+	r      *rand.Rand
+	filter []float64
+	past   []float64 // a ring written twice over, so that a window lies in one piece
+	at     int
+}
+
+// newFiltered makes one that is yet to be filled: its first values rest on silence.
+func newFiltered(filter []float64, r *rand.Rand) *filtered {
+	return &filtered{r: r, filter: filter, past: make([]float64, 2*len(filter))}
+}
+
+func (f *filtered) next() float64 {
+	v, n := f.r.NormFloat64(), len(f.filter)
+	f.past[f.at], f.past[f.at+n] = v, v
+	f.at = (f.at + 1) % n
+	return floats.Dot(f.filter, f.past[f.at:f.at+n])
+}
 
 // speech is audio of mean square 1 with the long-term spectrum of speech: flat
 // to 500 Hz, falling above, cut at 4.5 kHz, its level varying as syllables do.
 type speech struct {
-	r      *rand.Rand
-	filter []float64
-	past   []float64 // noise, a ring written twice over, so that a window lies in one piece
-	at     int
-	beats  []oscillator // of the level, one turn every hold samples
-	norm   float64
-	now    float64
-	end    float64
-	left   int
+	sound *filtered
+	level slow
 }
 
 const (
@@ -26,43 +41,23 @@ const (
 )
 
 func newSpeech(slope, rate float64, r *rand.Rand) *speech {
-	s := &speech{r: r, filter: speechFilter(slope, rate), past: make([]float64, 2*speechTaps)}
-	for i := range speechTaps {
-		s.past[i] = r.NormFloat64()
-		s.past[i+speechTaps] = s.past[i]
+	s := &speech{sound: newFiltered(speechFilter(slope, rate), r)}
+	for range speechTaps {
+		s.sound.next()
 	}
-	const beats = 8
-	for range beats { // 2…6 Hz
-		s.beats = append(s.beats, oscillator{cycles: (2 + 4*r.Float64()) * hold / rate, start: r.Float64()})
+	const n = 8
+	var beats oscillators
+	for range n { // 2…6 Hz
+		beats = append(beats, oscillator{cycles: (2 + 4*r.Float64()) * hold / rate, start: r.Float64()})
 	}
-	// The level is exp(Σ a·cos), a = syllable·√(2/beats): its mean square is
-	// the product of I0(2a).
-	s.norm = math.Pow(bessel0(2*syllable*math.Sqrt(2.0/beats)), -beats/2.0)
-	s.end = s.level()
+	// The level is exp(Σ a·cos), a = syllable·√(2/n): its mean square is the product of I0(2a).
+	a := syllable * math.Sqrt(2.0/n)
+	norm := math.Pow(bessel0(2*a), -n/2.0)
+	s.level = newSlow(func() complex128 { return complex(norm*math.Exp(a*real(beats.next())), 0) })
 	return s
 }
 
-func (s *speech) level() float64 {
-	var sum float64
-	for i := range s.beats {
-		sum += real(s.beats[i].at(s.beats[i].n))
-		s.beats[i].n++
-	}
-	return s.norm * math.Exp(syllable*math.Sqrt(2/float64(len(s.beats)))*sum)
-}
-
-func (s *speech) next() float64 {
-	v := s.r.NormFloat64()
-	s.past[s.at], s.past[s.at+speechTaps] = v, v
-	s.at = (s.at + 1) % speechTaps
-	sum := dot(s.filter, s.past[s.at:s.at+speechTaps])
-	if s.left == 0 {
-		s.now, s.end, s.left = s.end, s.level(), hold
-	}
-	level := s.now + (s.end-s.now)*float64(hold-s.left)/hold
-	s.left--
-	return sum * level
-}
+func (s *speech) next() float64 { return s.sound.next() * real(s.level.next()) }
 
 // speechFilter gives a linear-phase filter of unit noise gain: the wanted
 // amplitude, integrated over frequency by sums, tapered by a Kaiser window
@@ -96,21 +91,4 @@ func unitGain(h []float64) []float64 {
 		h[k] /= math.Sqrt(sum)
 	}
 	return h
-}
-
-// dot gives Σ a·b in four sums, so that additions need not wait for each other.
-func dot(a, b []float64) float64 {
-	var s [4]float64
-	b = b[:len(a)]
-	k := 0
-	for ; k+4 <= len(a); k += 4 {
-		s[0] += a[k] * b[k]
-		s[1] += a[k+1] * b[k+1]
-		s[2] += a[k+2] * b[k+2]
-		s[3] += a[k+3] * b[k+3]
-	}
-	for ; k < len(a); k++ {
-		s[0] += a[k] * b[k]
-	}
-	return s[0] + s[1] + s[2] + s[3]
 }

@@ -1,6 +1,7 @@
 package dsptest
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 )
@@ -28,7 +29,7 @@ func (s *Signal) Station(st Station) *Signal {
 	u := newUpsampler(factor, (st.Hz-centre)/rate)
 	u.sources = []source{newStation(st, rate/float64(factor), s.random())}
 	g.sources = append(g.sources, u)
-	s.truth.Carriers = append(s.truth.Carriers, Carrier{Hz: st.Hz, Level: st.Level, Depth: st.Depth, Doppler: st.Doppler})
+	s.truth.Carriers = append(s.truth.Carriers, Carrier{Hz: st.Hz, Level: st.Level})
 	return s
 }
 
@@ -50,7 +51,7 @@ type station struct {
 	amplitude, depth float64
 	tone             *oscillator
 	speech           *speech
-	fade             *fading
+	fade             slow
 }
 
 func newStation(st Station, rate float64, r *rand.Rand) *station {
@@ -60,11 +61,7 @@ func newStation(st Station, rate float64, r *rand.Rand) *station {
 	case st.Tone > 0:
 		s.tone = &oscillator{cycles: st.Tone / rate, start: r.Float64()}
 	default:
-		slope := st.Slope
-		if slope == 0 {
-			slope = 9
-		}
-		s.speech = newSpeech(slope, rate, r)
+		s.speech = newSpeech(cmp.Or(st.Slope, 9), rate, r)
 	}
 	// A carrier's own phase is any.
 	s.fade = newFading(st.Doppler, rate, r)
@@ -76,8 +73,7 @@ func (s *station) add(out []complex64) {
 		a := 1.0
 		switch {
 		case s.tone != nil:
-			a += s.depth * real(s.tone.at(s.tone.n))
-			s.tone.n++
+			a += s.depth * real(s.tone.next())
 		case s.speech != nil:
 			a += s.depth * s.speech.next()
 		}
@@ -85,45 +81,16 @@ func (s *station) add(out []complex64) {
 	}
 }
 
-// hold is how many low-rate samples a slow variation is drawn as a straight
-// line: at 10 Hz and 15 kS/s the error is (2π·10·16/15e3)²/8, 65 dB down.
-const hold = 16
-
-// fading is a slow complex gain of mean power 1: Rayleigh's distribution and a Gaussian
+// newFading gives a slow complex gain of mean power 1: Rayleigh's distribution and a Gaussian
 // Doppler spectrum, as single modes of the ionosphere have [Watterson:1970, pp. 792-803]. It
 // is a sum of sinusoids of random phase [Rice:1944, pp. 282-332].
-type fading struct {
-	lines    []oscillator // of the Doppler spectrum, a turn every hold samples
-	now, end complex128
-	left     int
-}
-
-func newFading(doppler, rate float64, r *rand.Rand) *fading {
-	f := &fading{lines: []oscillator{{start: r.Float64()}}}
+func newFading(doppler, rate float64, r *rand.Rand) slow {
+	lines := oscillators{{start: r.Float64()}} // of the Doppler spectrum, a turn every hold samples
 	if doppler > 0 {
-		f.lines = nil
+		lines = nil
 		for range 24 { // enough for a Rayleigh distribution
-			f.lines = append(f.lines, oscillator{cycles: doppler * r.NormFloat64() * hold / rate, start: r.Float64()})
+			lines = append(lines, oscillator{cycles: doppler * r.NormFloat64() * hold / rate, start: r.Float64()})
 		}
 	}
-	f.end = f.turn()
-	return f
-}
-
-func (f *fading) turn() complex128 {
-	var sum complex128
-	for i := range f.lines {
-		sum += f.lines[i].at(f.lines[i].n)
-		f.lines[i].n++
-	}
-	return sum / complex(math.Sqrt(float64(len(f.lines))), 0)
-}
-
-func (f *fading) next() complex128 {
-	if f.left == 0 {
-		f.now, f.end, f.left = f.end, f.turn(), hold
-	}
-	x := f.now + (f.end-f.now)*complex(float64(hold-f.left)/hold, 0)
-	f.left--
-	return x
+	return newSlow(func() complex128 { return lines.next() / complex(math.Sqrt(float64(len(lines))), 0) })
 }

@@ -15,14 +15,14 @@ import (
 func densityOf(x []complex64, n int, rate float64) []float64 {
 	w, frames := Hann(n), 0
 	density := make([]float64, n)
-	NewFramer(FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, func(re, im []float32) {
+	NewFramer(w, n/2).Write(x, func(re, im []float32) {
 		frames++
 		for i := range re {
 			density[(i+n/2)%n] += float64(re[i]*re[i] + im[i]*im[i])
 		}
 	})
 	for i := range density {
-		density[i] /= float64(frames) * ENBW(w) * rate / float64(n)
+		density[i] /= float64(frames) * HannENBW * rate / float64(n)
 	}
 	return density
 }

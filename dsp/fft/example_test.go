@@ -33,25 +33,11 @@ func ExampleFFT_Transform() {
 	// bin 7: 0
 }
 
-// The wider a window's response, the more noise falls into a bin: a density is a bin's power over
-// the noise bandwidth, which is given in bins [Harris:1978]. Equal weights have the narrowest.
-func ExampleENBW() {
-	equal := make([]float32, 1024)
-	for i := range equal {
-		equal[i] = 1
-	}
-	fmt.Printf("equal weights %.2f bins\n", fft.ENBW(equal))
-	fmt.Printf("Hann %.2f bins\n", fft.ENBW(fft.Hann(1024)))
-	// Output:
-	// equal weights 1.00 bins
-	// Hann 1.50 bins
-}
-
 // A Framer cuts a stream into frames that overlap by half. The blocks in which the stream
 // arrives do not matter. A tone of amplitude 0.5 stands at 0.5 in the middle of its bin,
 // and at half of that in the bins beside it: a Hann window spreads it so.
 func ExampleFramer() {
-	framer := fft.NewFramer(fft.FramerOptions{N: 64, Hop: 32, Window: fft.Hann(64)})
+	framer := fft.NewFramer(fft.Hann(64), 32)
 	tone := make([]complex64, 160)
 	for i := range tone {
 		tone[i] = complex64(cmplx.Rect(0.5, 2*math.Pi*5*float64(i)/64))
@@ -79,8 +65,8 @@ func ExampleFramer() {
 // frequencies.
 func ExampleAddPowers() {
 	const rate, n = 100e3, 1024
-	window, sum, frames := fft.Hann(n), make([]float32, n), 0
-	framer := fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: window})
+	sum, frames := make([]float32, n), 0
+	framer := fft.NewFramer(fft.Hann(n), n/2)
 	framer.Write(dsptest.New(1, rate, 0).Noise(1e-9).Samples(1<<17), func(re, im []float32) {
 		fft.AddPowers(sum, re, im)
 		frames++
@@ -90,7 +76,7 @@ func ExampleAddPowers() {
 		for _, p := range sum[n/4*quarter : n/4*(quarter+1)] {
 			power += float64(p) / float64(frames) / (n / 4)
 		}
-		density := power / (fft.ENBW(window) * rate / n)
+		density := power / (fft.HannENBW * rate / n)
 		fmt.Printf("bins from %d: %.0f dBFS/Hz\n", n/4*quarter, 10*math.Log10(density))
 	}
 	// Output:

@@ -2,12 +2,6 @@ package fft
 
 import "fmt"
 
-// FramerOptions say how a stream is cut.
-type FramerOptions struct {
-	N, Hop int       // samples in a frame (a power of two, 8 or more); from one start to the next, 1 ≤ Hop ≤ N
-	Window []float32 // N weights
-}
-
 // A Framer cuts a stream of samples into overlapping windowed frames and
 // transforms them. The result does not depend on the lengths of the blocks in
 // which the stream arrives. It allocates nothing after NewFramer and is not for
@@ -28,19 +22,21 @@ type Framer struct {
 // often, with more it leaves the cache. Chosen; it changes no result.
 const pastFrames = 2
 
-// NewFramer makes a Framer; it panics where N, Hop and the window's length do not fit.
-func NewFramer(o FramerOptions) *Framer {
-	if len(o.Window) != o.N || o.Hop < 1 || o.Hop > o.N {
-		panic(fmt.Sprintf("fft: frames of %d, hop %d, window of %d points", o.N, o.Hop, len(o.Window)))
+// NewFramer makes a Framer of frames as long as the window, a power of two of 8 or more, hop
+// samples from the start of one to that of the next; it panics unless 1 ≤ hop ≤ len(window).
+func NewFramer(window []float32, hop int) *Framer {
+	n := len(window)
+	if hop < 1 || hop > n {
+		panic(fmt.Sprintf("fft: frames of %d, hop %d", n, hop))
 	}
 	var sum float64
-	for _, w := range o.Window {
+	for _, w := range window {
 		sum += float64(w)
 	}
-	f := &Framer{n: o.N, hop: o.Hop, fft: New(o.N), window: make([]float32, o.N)}
-	f.pastRe, f.pastIm = splitArrays(pastFrames * o.N)
-	f.frameRe, f.frameIm = splitArrays(o.N)
-	for i, w := range o.Window {
+	f := &Framer{n: n, hop: hop, fft: New(n), window: make([]float32, n)}
+	f.pastRe, f.pastIm = splitArrays(pastFrames * n)
+	f.frameRe, f.frameIm = splitArrays(n)
+	for i, w := range window {
 		f.window[i] = float32(float64(w) / sum)
 	}
 	return f
@@ -99,14 +95,6 @@ func (f *Framer) advance(fresh int, visit func(re, im []float32)) {
 	visit(f.frameRe, f.frameIm)
 }
 
-// fromU8 holds (c − 127.5)/128 for each code c; exact in single precision.
-var fromU8 = func() (t [256]float32) {
-	for c := range t {
-		t[c] = (float32(c) - 127.5) / 128
-	}
-	return t
-}()
-
 // splitParts splits complex numbers into real and imaginary parts.
 func splitParts(re, im []float32, x []complex64) {
 	im, x = im[:len(re)], x[:len(re)]
@@ -115,11 +103,19 @@ func splitParts(re, im []float32, x []complex64) {
 	}
 }
 
-// unpackU8 splits interleaved codes into full-scale units.
+// unpackU8 splits interleaved codes into full-scale units, exactly.
 func unpackU8(re, im []float32, iq []byte) {
 	im = im[:len(re)]
 	for i := unpackU8Vector(re, im, iq); i < len(re); i++ {
 		pair := iq[2*i:][:2]
-		re[i], im[i] = fromU8[pair[0]], fromU8[pair[1]]
+		re[i], im[i] = (float32(pair[0])-127.5)/128, (float32(pair[1])-127.5)/128
+	}
+}
+
+// AddPowers adds the power re² + im² of each point to sum, in single precision.
+func AddPowers(sum, re, im []float32) {
+	sum, im = sum[:len(re)], im[:len(re)]
+	for i := addPowersVector(sum, re, im); i < len(re); i++ {
+		sum[i] += re[i]*re[i] + im[i]*im[i]
 	}
 }

@@ -44,13 +44,11 @@ func TestFramesDoNotDependOnBlocks(t *testing.T) {
 	bothWays(t, func(t *testing.T) {
 		rapid.Check(t, func(t *rapid.T) {
 			n := rapid.SampledFrom([]int{8, 16, 32, 64, 128}).Draw(t, "n")
-			options := FramerOptions{
-				N: n, Hop: rapid.IntRange(1, n).Draw(t, "hop"), Window: Hann(n),
-			}
+			hop := rapid.IntRange(1, n).Draw(t, "hop")
 			iq := randomCodes(rapid.Uint64().Draw(t, "seed"), rapid.IntRange(0, 6*n).Draw(t, "samples"))
 			var whole, split frames
-			NewFramer(options).Write(decode(iq), whole.visit)
-			f := NewFramer(options)
+			NewFramer(Hann(n), hop).Write(decode(iq), whole.visit)
+			f := NewFramer(Hann(n), hop)
 			for len(iq) > 0 {
 				block := 2 * rapid.IntRange(1, min(len(iq)/2, 3*n)).Draw(t, "block")
 				if rapid.Bool().Draw(t, "as codes") {
@@ -78,7 +76,7 @@ func TestFramesAreWindowedTransforms(t *testing.T) {
 		}
 		var got frames
 		window := Hann(n)
-		NewFramer(FramerOptions{N: n, Hop: hop, Window: window}).Write(x, got.visit)
+		NewFramer(window, hop).Write(x, got.visit)
 		if want := (samples-n)/hop + 1; len(got) != want {
 			t.Fatalf("%d frames, want %d", len(got), want)
 		}
@@ -125,7 +123,7 @@ func TestToneLevels(t *testing.T) {
 			x[i] = complex64(cmplx.Rect(amplitude, 2*math.Pi*test.bin*float64(i)/n))
 		}
 		var got frames
-		NewFramer(FramerOptions{N: n, Hop: n, Window: Hann(n)}).Write(x, got.visit)
+		NewFramer(Hann(n), n).Write(x, got.visit)
 		level := 20 * math.Log10(cmplx.Abs(join(got[0])[100]))
 		if math.Abs(level-test.want) > test.by {
 			t.Errorf("bin %v: %.4f dBFS, want %.4f ± %g", test.bin, level, test.want, test.by)
@@ -135,7 +133,7 @@ func TestToneLevels(t *testing.T) {
 
 func TestFramerResetForgets(t *testing.T) {
 	x := noise(7, 100, 1)
-	f := NewFramer(FramerOptions{N: 32, Hop: 8, Window: Hann(32)})
+	f := NewFramer(Hann(32), 8)
 	var first, second frames
 	f.Write(x, first.visit)
 	f.Reset()
@@ -146,7 +144,7 @@ func TestFramerResetForgets(t *testing.T) {
 }
 
 func TestFramerAllocatesNothing(t *testing.T) {
-	f := NewFramer(FramerOptions{N: 1024, Hop: 384, Window: Hann(1024)})
+	f := NewFramer(Hann(1024), 384)
 	x, iq, count := noise(8, 5000, 1), randomCodes(8, 5000), 0
 	visit := func(re, im []float32) { count++ }
 	if got := testing.AllocsPerRun(10, func() { f.Write(x, visit); f.WriteU8(iq, visit) }); got != 0 {
@@ -159,11 +157,10 @@ func TestFramerAllocatesNothing(t *testing.T) {
 
 func TestFramerRefusesNonsense(t *testing.T) {
 	w := Hann(16)
-	mustPanic(t, "hop 0", func() { NewFramer(FramerOptions{N: 16, Hop: 0, Window: w}) })
-	mustPanic(t, "hop over the frame", func() { NewFramer(FramerOptions{N: 16, Hop: 17, Window: w}) })
-	mustPanic(t, "window of another length", func() { NewFramer(FramerOptions{N: 32, Hop: 16, Window: w}) })
+	mustPanic(t, "hop 0", func() { NewFramer(w, 0) })
+	mustPanic(t, "hop over the frame", func() { NewFramer(w, 17) })
 	codes := randomCodes(1, 2)
 	mustPanic(t, "half a sample", func() {
-		NewFramer(FramerOptions{N: 16, Hop: 8, Window: w}).WriteU8(codes[:len(codes)-1], func(re, im []float32) {})
+		NewFramer(w, 8).WriteU8(codes[:len(codes)-1], func(re, im []float32) {})
 	})
 }

@@ -2,6 +2,20 @@ package fft
 
 import "math"
 
+// Hann gives the n points of the periodic (DFT-even) Hann window: the symmetric window of
+// n+1 points without its last, whose zeros fall onto bins.
+func Hann(n int) []float32 {
+	w := make([]float32, n)
+	for i := range w {
+		w[i] = float32(0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n)))
+	}
+	return w
+}
+
+// HannENBW is the equivalent noise bandwidth of a periodic Hann window in bins, n·Σw²/(Σw)²
+// [Harris:1978, eq. 11]. A density is a bin's power over HannENBW·rate/n hertz. TestENBW.
+const HannENBW = 1.5
+
 // HannPower gives the power response of a bin to a tone m bins from its middle, 1 at 0.
 func HannPower(m float64) float64 {
 	w := HannResponse(m)

@@ -124,7 +124,7 @@ func spectrumOfOurs(vectors bool) func([]byte) float64 {
 		gain[b] = 1
 	}
 	averages := spectrum.NewAverages(s.Bins, gain)
-	framer := fft.NewFramer(fft.FramerOptions{N: benchPoints, Hop: s.Hop, Window: s.Window})
+	framer := fft.NewFramer(fft.Hann(s.N), s.Hop)
 	average := func() {
 		for f := range s.Frames {
 			re, im := s.Row(f)

@@ -21,37 +21,24 @@ type Floor struct {
 // the frames' overlap, holds N/1.0556 independent powers in N/2·2 values.
 var pairs = [4]float64{1 + 2.0/36, 4.0/9 + 2*0.02002, 1.0/36 + 2.0/144, 2 * 0.0008}
 
-// A floorSum is the mean over free columns and its relative variance.
-type floorSum struct {
-	power    float64 // mean by column
-	variance float64 // relative
-	free     int     // columns free in either half, on the average
-	perHalf  [2]int
-}
-
-// sumFree averages the columns from…to of each half that are free by the other.
-func sumFree(a *spectrum.Averages, m *mask, from, to int) floorSum {
-	var out floorSum
+// meanOfFree averages the columns from…to of each half that are free by the other. free counts
+// them, on the average of the halves.
+func meanOfFree(a *spectrum.Averages, m *mask, from, to int) (power float64, free int) {
 	var sum, weight float64
 	for h := range 2 {
-		taken, power := m.taken[1-h], a.Halves[h]
 		w := float64(max(1, a.Frames[h]))
-		n := 0
 		for b := from; b < to; b++ {
-			if !taken[b] {
-				sum += w * power[b]
-				n++
+			if !m.taken[1-h][b] {
+				sum += w * a.Halves[h][b]
+				weight += w
+				free++
 			}
 		}
-		weight += w * float64(n)
-		out.perHalf[h] = n
 	}
-	out.free = (out.perHalf[0] + out.perHalf[1]) / 2
 	if weight > 0 {
-		out.power = sum / weight
-		out.variance = freeVariance(a, m, from, to)
+		power = sum / weight
 	}
-	return out
+	return power, free / 2
 }
 
 // freeVariance is the relative variance of the mean over the free columns of

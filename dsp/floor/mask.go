@@ -20,7 +20,8 @@ type mask struct {
 
 // Scales of the search for what stands out of the noise, in cells of 500 Hz
 // (0: a single bin), with the standard errors that it takes. Noise passes one
-// in 10^5 or so; what it costs is free bins, not bias.
+// in 10^5 or so; what it costs is free bins, not bias. METHODS.md 4.7; TestExcess,
+// TestExcessAtEachScale.
 var excessScales = []struct {
 	cells int
 	z     float64
@@ -32,9 +33,8 @@ type Masker struct {
 	lowest   int
 	line     *baseline.Baseline
 	mask     mask
-	level    int      // of the guards of mask
-	toUnite  [][2]int // columns from…to
-	united   [2][][2]int
+	level    int         // of the guards of mask
+	united   [2][][2]int // columns from…to that one half tells and both leave out
 }
 
 // NewMasker readies a Masker for averages with the columns of s.
@@ -143,6 +143,45 @@ func (m *Masker) single(power []float64, looks float64, taken []bool, noise []fl
 		}
 		for k := max(0, b-2); k <= min(len(taken)-1, b+2); k++ {
 			taken[k] = true
+		}
+	}
+}
+
+// strongExcess is how many standard errors an excess takes in one half that
+// noise cannot have made: the choice of it does not bias the mean.
+const strongExcess = 6.5
+
+// unionCells is how finely, in cells of the baseline, an excess is looked at.
+const unionCells = 10
+
+// unite takes in both halves the columns that only one took where the excess is
+// strong. A packet of some 20 ms may lie within the turn of one half, which finds
+// it while the other, whose choice counts, does not. A marginal excess stays
+// where it is, for fluctuations must not be chosen by themselves.
+func (m *Masker) unite(a *spectrum.Averages) {
+	for h := range 2 {
+		own, other := m.mask.taken[h], m.mask.taken[1-h]
+		m.united[h] = m.united[h][:0]
+		for b := 0; b < len(own); {
+			if !own[b] || other[b] {
+				b++
+				continue
+			}
+			from, sum, noise := b, 0.0, 0.0
+			for b < len(own) && own[b] && !other[b] && b-from < unionCells*m.line.CellWidth {
+				sum, noise = sum+a.Halves[h][b], noise+m.mask.noise[h][b]
+				b++
+			}
+			if sum > noise*stat.NoiseQuantile(a.Looks*float64(b-from)/fft.BinExcess, strongExcess) {
+				m.united[h] = append(m.united[h], [2]int{from, b})
+			}
+		}
+	}
+	for h, runs := range m.united {
+		for _, r := range runs {
+			for b := r[0]; b < r[1]; b++ {
+				m.mask.taken[1-h][b] = true
+			}
 		}
 	}
 }

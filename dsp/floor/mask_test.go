@@ -1,6 +1,7 @@
 package floor
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -84,6 +85,35 @@ func TestExcess(t *testing.T) {
 		}
 		if found := 4*in >= 3*test.columns; found != test.found || all-in > 20+test.columns/2 {
 			t.Errorf("%d columns with %.0f %% more: %d of them taken, and %d others", test.columns, 100*test.more, in, all-in)
+		}
+	}
+}
+
+// Each scale finds what is as wide as it: blocks of 2.5, 5 and 10 kHz in noise that does not
+// scatter, 4.6 standard errors of their width over it, and none of 3.7. The other scales see them
+// at 3.3 standard errors or less, those of half or twice the width at 4.6/√2.
+func TestExcessAtEachScale(t *testing.T) {
+	const rate, n, frames, cell = 0.6e6, 8192, 62, 7 // columns of 73 Hz in a cell
+	s := spectrum.NewSpectrogram(rate, n, frames)
+	for _, cells := range []int{5, 10, 20} {
+		for _, sigmas := range []float64{3.7, 4.6} {
+			a := spectrum.NewAverages(s.Bins, nil)
+			a.Frames, a.Looks = [2]int{frames / 2, frames / 2}, frames/2/fft.OverlapLoss
+			width := cells * cell
+			from := width / 2 * 60 // where blocks begin that the search looks at
+			for h := range 2 {
+				for b := range s.Bins {
+					a.Halves[h][b] = 1
+				}
+				for b := range width {
+					a.Halves[h][from+b] += sigmas * math.Sqrt(fft.BinExcess/(a.Looks*float64(width)))
+				}
+			}
+			m := NewMasker(s)
+			m.Mask(a, nil, 0)
+			if taken := m.mask.taken[0][from+width/2]; taken != (sigmas > 4) {
+				t.Errorf("%d cells, %v standard errors over the noise: taken %v", cells, sigmas, taken)
+			}
 		}
 	}
 }

@@ -56,20 +56,20 @@ const (
 func (m *Masker) Measure(a *spectrum.Averages, rough []float64, from, to int) (f Estimate, ok bool) {
 	mask := &m.mask
 	guard := guards[m.level]
-	sum := sumFree(a, mask, from, to)
-	share := float64(sum.free) / float64(to-from)
-	if m.level < Levels-1 && (share < guard.free || sum.free < fewestColumns) {
+	power, free := meanOfFree(a, mask, from, to)
+	share := float64(free) / float64(to-from)
+	if m.level < Levels-1 && (share < guard.free || free < fewestColumns) {
 		return Estimate{}, false
 	}
-	f = Estimate{Power: sum.power, variance: sum.variance, Occupancy: 1 - share,
-		frames: a.Total(), Crowded: share < crowdedShare || sum.free < crowdedColumns}
+	f = Estimate{Power: power, variance: freeVariance(a, mask, from, to), Occupancy: 1 - share,
+		frames: a.Total(), Crowded: share < crowdedShare || free < crowdedColumns}
 	f.OK = !f.Crowded && f.Power > 0 // silence has no floor
 	if f.OK {
-		fill := m.filled(a, from, to)
-		f.Power = fill.power
-		f.variance = max(f.variance*fill.spread, fill.variance) + guard.hidden*guard.hidden
+		var filled float64
+		f.Power, filled = m.filled(a, from, to)
+		f.variance = max(f.variance, filled) + guard.hidden*guard.hidden
 	}
-	f.inflation = inflation(a, mask, from, to, sum.free)
+	f.inflation = inflation(a, mask, from, to, free)
 	if f.Crowded {
 		f.Power = rough[(from+to)/2]
 	}
@@ -90,35 +90,27 @@ func (f *Estimate) Sigma(variation float64) float64 {
 	return math.Sqrt(f.variance*max(f.inflation, 1+variation) + variation*edge*edge)
 }
 
-// A filling is the mean of a band over all its columns: what is free, and under
-// the signals the local noise, interpolated over frequency.
-type filling struct {
-	power    float64 // by column
-	variance float64 // relative: of the course of the noise, gaps included
-	spread   float64 // variance of the free columns' mean against that of as many of equal level
-}
-
-// filled measures a band over all its columns, so that it does not matter whether
-// signals sit on the high or the low side of a noise that is not level. What
-// one half tells to be taken is filled in the other, with its own noise.
-func (m *Masker) filled(a *spectrum.Averages, from, to int) filling {
+// filled gives the mean power of a band over all its columns and its relative variance, that of
+// the course of the noise, gaps included. What is free counts, and under the signals the local
+// noise, interpolated over frequency, so that it does not matter whether they sit on the high or
+// the low side of a noise that is not level. What one half tells to be taken is filled in the
+// other, with its own noise.
+func (m *Masker) filled(a *spectrum.Averages, from, to int) (power, variance float64) {
 	var sum, weight float64
 	for h := range 2 {
 		frames := float64(max(1, a.Frames[h]))
-		taken, power, noise := m.mask.taken[1-h], a.Halves[h], m.mask.noise[h]
 		total := 0.0
 		for b := from; b < to; b++ {
-			if taken[b] {
-				total += noise[b]
+			if m.mask.taken[1-h][b] {
+				total += m.mask.noise[h][b]
 			} else {
-				total += power[b]
+				total += a.Halves[h][b]
 			}
 		}
 		sum, weight = sum+frames*total, weight+frames
 	}
-	f := filling{power: sum / weight / float64(to-from), spread: 1}
+	all := sum / weight
 	// What one half tells scatters on its own, what is undecided is so in both.
-	line, all := m.line, f.power*float64(to-from)
-	f.variance = (line.Variance(from, to)/2 + line.AmbiguityVariance(from, to)) / (all * all)
-	return f
+	variance = m.line.Variance(from, to)/2 + m.line.AmbiguityVariance(from, to)
+	return all / float64(to-from), variance / (all * all)
 }

@@ -10,7 +10,7 @@ import (
 
 // Mirror images, METHODS.md 6.11; all chosen.
 const (
-	nearCentre     = 4    // bins from the centre within which a line, its image and the DC spike share columns (TestLinesNearCentre)
+	nearCentre     = 4    // bins from the centre within which a line, its image and the DC spike share columns (TestLinesNearCentre, TestStationNearCentreIsNoImage)
 	imageMaxRatio  = 0.1  // power over the opposite line's: no receiver's images are stronger (TestIsImage)
 	imageCoherence = 0.75 // with the opposite line's conjugate, at least (TestIsImage)
 	imageMaxLeft   = 0.25 // share of a line's power that stays when the image is taken away: −6 dB (TestIsImage)
@@ -46,16 +46,13 @@ type mirrorImage struct {
 // passband puts there.
 func mirrorImageOf(s *spectrum.Spectrogram, column int, b Imbalance) mirrorImage {
 	mirror := s.Mirror(column)
-	if mirror < 0 || mirror >= s.Bins {
-		return mirrorImage{}
-	}
 	var product complex128
 	var own, other, left float64
 	for f := range s.Frames {
 		row := f * s.Bins
 		for d := -1; d <= 1; d++ { // the columns that a line fills with Hann's window
 			c, m := column+d, mirror-d
-			if min(c, m) < 0 || max(c, m) >= s.Bins {
+			if c < 0 || c >= s.Bins {
 				continue
 			}
 			y := complex(float64(s.Re[row+c]), float64(s.Im[row+c]))
@@ -101,9 +98,6 @@ func (w *Tracker) imageByPower(lines []chunkLine, l *chunkLine) bool {
 func (w *Tracker) subtractImage(s *spectrum.Spectrogram, l *chunkLine, power, gain []float64) {
 	z := &w.finder.zoom
 	mirror := s.Mirror(l.column)
-	if mirror < 0 || mirror >= s.Bins {
-		return
-	}
 	other := power[mirror] / gain[mirror]
 	if _, known := w.mirror.DBc(); !known || stat.SquaredAbs(w.mirror.Gamma)*other < imageMinShare*l.power {
 		return

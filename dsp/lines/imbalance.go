@@ -3,6 +3,7 @@ package lines
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
@@ -23,13 +24,15 @@ import (
 
 const (
 	// imbalanceGuard is the number of bins next to the centre left out: the DC spike is its
-	// own mirror image, and its skirts are wider than Hann's since it flickers. Chosen.
+	// own mirror image, and its skirts are wider than Hann's since it flickers. Chosen;
+	// TestImbalanceOfLineNearCentre.
 	imbalanceGuard = 8
 	// imbalanceRounds is how often the estimate is improved; a fifth round changes nothing.
 	imbalanceRounds = 4
 	// maxPull is the squared error of a pair over its variance from which the pair is left
 	// out; noise reaches it with a probability of exp(−12). Two steady carriers at nearly
-	// opposite offsets do: their product does not average out (TestImbalanceOfScenes, band).
+	// opposite offsets do: their product does not average out (TestImbalanceOfScenes, band;
+	// TestImbalanceLeavesOutPairs).
 	maxPull = 12
 )
 
@@ -50,19 +53,16 @@ func (m *imbalanceMeter) Reset() { m.frames, m.above = 0, m.above[:0] }
 
 // Add adds a stretch to the sums. All stretches between two Resets have the same bins.
 func (m *imbalanceMeter) Add(s *spectrum.Spectrogram) {
-	highest := min(-s.Lowest, s.Lowest+s.Bins-1) // both k and −k are there
-	pairs := highest - imbalanceGuard + 1
-	if pairs <= 0 {
-		return
-	}
+	pairs := max(0, -s.Lowest-imbalanceGuard+1)
 	if len(m.above) == 0 {
-		m.resize(pairs)
+		m.above = slices.Grow(m.above, pairs)[:pairs]
+		clear(m.above)
 	}
 	if len(m.above) != pairs {
 		panic("lines: imbalanceMeter given stretches of different bins")
 	}
 	for f := range s.Frames {
-		re, im := s.Re[f*s.Bins:(f+1)*s.Bins], s.Im[f*s.Bins:(f+1)*s.Bins]
+		re, im := s.Row(f)
 		up, down := -s.Lowest+imbalanceGuard, -s.Lowest-imbalanceGuard
 		for i := range m.above {
 			a, b, c, d := float64(re[up+i]), float64(im[up+i]), float64(re[down-i]), float64(im[down-i])
@@ -74,14 +74,6 @@ func (m *imbalanceMeter) Add(s *spectrum.Spectrogram) {
 		}
 	}
 	m.frames += float64(s.Frames)
-}
-
-func (m *imbalanceMeter) resize(pairs int) {
-	if cap(m.above) < pairs {
-		m.above = make([]imbalancePair, pairs)
-	}
-	m.above = m.above[:pairs]
-	clear(m.above)
 }
 
 // An Imbalance is the complex amplitude of a mirror image over the conjugate of its line.
@@ -110,9 +102,6 @@ func (b Imbalance) DBc() (level float64, known bool) {
 // maxPull is for steady noise, and noise in bursts raises the variance of all pairs by one
 // factor, which their median pull over ln 2, the median of an exponential variable, gives.
 func (m *imbalanceMeter) Imbalance() (b Imbalance, ok bool) {
-	if m.frames == 0 {
-		return Imbalance{}, false
-	}
 	excess := math.Inf(1)
 	for range imbalanceRounds {
 		var sum complex128

@@ -15,7 +15,7 @@ import (
 func hannSpectrogram(x []complex64, rate float64, n int) *spectrum.Spectrogram {
 	w := fft.Hann(n)
 	s := spectrum.NewSpectrogram(rate, n, 2*len(x)/n)
-	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: w}).Write(x, s.Append)
+	fft.NewFramer(w, n/2).Write(x, s.Append)
 	return s
 }
 
@@ -67,6 +67,44 @@ func TestImbalanceOfScenes(t *testing.T) {
 		}
 		if worst > test.sigma {
 			t.Errorf("%s: sigma %.2g, want at most %.2g", test.name, worst, test.sigma)
+		}
+	}
+}
+
+// The imbalance is told by a line 12 bins from the centre; within 8 the DC spike is its own image.
+func TestImbalanceOfLineNearCentre(t *testing.T) {
+	const rate, n = 75e3, 1024
+	for _, test := range []struct {
+		bins float64
+		told bool
+	}{{12, true}, {5, false}} {
+		signal := dsptest.New(4, rate, 0).Noise(1e-10).Tone(test.bins*rate/n, -20, 0).Imbalance(0.01)
+		var m imbalanceMeter
+		m.Add(hannSpectrogram(signal.Samples(n/2*73), rate, n))
+		if b, _ := m.Imbalance(); (b.Sigma < 5e-4) != test.told {
+			t.Errorf("line %v bins from the centre: sigma %.2g", test.bins, b.Sigma)
+		}
+	}
+}
+
+// A pair of bins with a squared error of 20 variances is left out, one of 5 is not. All others
+// say 0.01 for sure: of equal powers S and T in so many frames the variance is
+// |S|²·|T|²/(frames·(|S|² + |T|²)²), a fourth of OverlapLoss/frames.
+func TestImbalanceLeavesOutPairs(t *testing.T) {
+	const frames, pairs = 72, 100
+	variance := fft.OverlapLoss / frames / 4
+	for _, test := range []struct {
+		pull float64
+		out  bool
+	}{{5, false}, {20, true}} {
+		m := imbalanceMeter{frames: frames}
+		for range pairs {
+			m.above = append(m.above, imbalancePair{re: 0.02, upper: 1, lower: 1})
+		}
+		m.above[0].re += 2 * math.Sqrt(test.pull*variance)
+		b, _ := m.Imbalance()
+		if moved := math.Abs(real(b.Gamma)-0.01) > 1e-6; moved == test.out {
+			t.Errorf("pull %v: γ %.5f, want it left out: %v", test.pull, real(b.Gamma), test.out)
 		}
 	}
 }

@@ -17,13 +17,13 @@ import (
 // next. Near strong lines they are subtracted, and what is left is searched again.
 // METHODS.md 6.7; TestWeakLineByStrongOne and TestNothingBesideStrongLines.
 const (
-	nearMinPower  = 100.0 // of a strong line over the floor in a column: Hann's response 1.5 bins off is down by 15 dB and hides a line of 5 dB
+	nearMinPower  = 100.0 // of a strong line over the floor in a column: Hann's response 1.5 bins off is down by 15 dB and hides a line of 5 dB (TestLineBesideStrongOne)
 	nearReach     = 8     // columns searched on either side, at most (TestWeakLineByStrongOne)
 	nearMinGap    = 1.25  // bins between two lines; closer peaks are one line. Chosen
 	nearMaxLines  = 4     // new lines beside one strong line; bounds the time
-	nearMinFrames = 20    // in fewer frames audio near its carrier passes for a line too often, see leastShare
+	nearMinFrames = 20    // in fewer frames audio near its carrier passes for a line too often, see leastShare (TestLineBesideStrongOne)
 	skirtResidue  = 0.003 // of a skirt's power that may be left, for the line's amplitude changes within a frame (TestSkirtResidue)
-	smoothFrames  = 4     // on either side over which a line's amplitude is smoothed; chosen
+	smoothFrames  = 4     // on either side over which a line's amplitude is smoothed; chosen (TestSkirtOfDriftingLine)
 	remainderMax  = 0.05  // of a skirt's power, below which a peak where remainders fall is one; chosen (TestSkirtResidue)
 )
 
@@ -31,21 +31,19 @@ const (
 // reused.
 type patch struct {
 	first, columns, frames int
-	re, im                 []float32 // columns × frames, as Spectrogram.Series
-	skirts                 []float64 // by column: mean power subtracted, the greatest of one line
-	power                  []float64 // by column: mean power left
-	lineRe, lineIm         []float64 // a line's amplitude by frame
-	ownRe, ownIm           []float32 // the values of a line's own column
+	re, im                 []float32                // columns × frames, as Spectrogram.Series
+	skirts                 [2*nearReach + 1]float64 // by column: mean power subtracted, the greatest of one line
+	power                  [2*nearReach + 1]float64 // by column: mean power left
+	lineRe, lineIm         []float64                // a line's amplitude by frame
+	ownRe, ownIm           []float32                // the values of a line's own column
 }
 
 // copyFrom copies the columns from…to−1.
 func (p *patch) copyFrom(s *spectrum.Spectrogram, from, to int) {
 	p.first, p.columns, p.frames = from, to-from, s.Frames
-	n := p.columns * p.frames
-	if cap(p.re) < n || len(p.power) < p.columns || len(p.ownRe) < p.frames {
-		n = max(n, (2*nearReach+1)*p.frames)
+	if len(p.ownRe) < p.frames {
+		n := len(p.power) * p.frames
 		p.re, p.im = make([]float32, n), make([]float32, n)
-		p.skirts, p.power = make([]float64, 2*nearReach+1), make([]float64, 2*nearReach+1)
 		p.lineRe, p.lineIm = make([]float64, p.frames), make([]float64, p.frames)
 		p.ownRe, p.ownIm = make([]float32, p.frames), make([]float32, p.frames)
 	}
@@ -55,6 +53,13 @@ func (p *patch) copyFrom(s *spectrum.Spectrogram, from, to int) {
 		p.skirts[c] = 0
 	}
 	p.sum()
+}
+
+// copyTo hands the values of column c to a zoom.
+func (p *patch) copyTo(z *zoom, c int) {
+	re, im := p.column(c)
+	copy(z.re, re)
+	copy(z.im, im)
 }
 
 // column gives the values of column c of the patch.
@@ -202,9 +207,7 @@ func (l *lineFinder) strongestLeft(s *spectrum.Spectrogram, floor []float64, lea
 			level <= skirtResidue*p.skirts[c] {
 			continue
 		}
-		re, im := p.column(c)
-		copy(l.zoom.re, re)
-		copy(l.zoom.im, im)
+		p.copyTo(&l.zoom, c)
 		z := l.zoom.strongest(s, least)
 		if z.share < least || math.Abs(z.offset) > ownBin*s.BinWidth() || z.power <= best.power ||
 			l.isFound(s, s.Offset(b)+z.offset) || l.isRemainder(s, c, z, centre) {
@@ -244,9 +247,7 @@ func (l *lineFinder) hasTwinAt(s *spectrum.Spectrogram, offset float64, z zoomed
 	if c < 0 || c >= p.columns {
 		return false
 	}
-	re, im := p.column(c)
-	copy(l.zoom.re, re)
-	copy(l.zoom.im, im)
+	p.copyTo(&l.zoom, c)
 	t := l.zoom.measureNear(s, offset-s.Offset(p.first+c))
 	away := s.Offset(p.first+c) + t.offset - offset
 	ratio := t.power / z.power

@@ -2,6 +2,7 @@ package lines
 
 import (
 	"math"
+	"slices"
 
 	"nightfloor/dsp/stat"
 )
@@ -26,7 +27,9 @@ func dropSidebands(lines []Line) []Line {
 			if side[j] || away < sameLine || away > SidebandReach || lines[j].Power >= lines[i].Power {
 				continue
 			}
-			side[j] = hasTwin(lines, i, j)
+			side[j] = slices.ContainsFunc(lines, func(twin Line) bool {
+				return twin != lines[i] && twin != lines[j] && isSidebandPair(lines[i], lines[j], twin)
+			})
 		}
 	}
 	kept := lines[:0]
@@ -36,16 +39,6 @@ func dropSidebands(lines []Line) []Line {
 		}
 	}
 	return kept
-}
-
-// hasTwin reports whether another line is the sideband opposite line j about line i.
-func hasTwin(lines []Line, i, j int) bool {
-	for k := range lines {
-		if k != j && k != i && isSidebandPair(lines[i], lines[j], lines[k]) {
-			return true
-		}
-	}
-	return false
 }
 
 // isSidebandPair reports whether lines a and b are the two sidebands of a carrier.

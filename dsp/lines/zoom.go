@@ -156,22 +156,22 @@ func (z *zoom) measureAt(s *spectrum.Spectrogram, offset float64) zoomedLine {
 // middle.
 func (z *zoom) measureNear(s *spectrum.Spectrogram, offset float64) zoomedLine {
 	z.transform(&z.hann, z.power)
-	n, middle := len(z.power), int(math.Round(offset/z.hertz(s)))
+	last, middle := len(z.power)-1, int(math.Round(offset/z.hertz(s)))
 	peak := middle
 	for k := middle - 2; k <= middle+2; k++ {
-		if z.power[(k%n+n)%n] > z.power[(peak%n+n)%n] {
+		if z.power[k&last] > z.power[peak&last] {
 			peak = k
 		}
 	}
-	return z.measure(s, float64(peak)+z.vertex((peak%n+n)%n), 0)
+	return z.measure(s, float64(peak)+z.vertex(peak&last), 0)
 }
 
 // vertex gives the place of a peak from zoomed bin k, by the parabola through the logarithms
 // of three powers [Rife:1974, pp. 591-598]. With Hann's taper, padded to twice its length, it
 // errs by under 1 % of a bin (METHODS.md 6.3).
 func (z *zoom) vertex(k int) float64 {
-	n := len(z.power)
-	below, top, above := z.power[(k+n-1)%n], z.power[k], z.power[(k+1)%n]
+	last := len(z.power) - 1
+	below, top, above := z.power[(k-1)&last], z.power[k], z.power[(k+1)&last]
 	if below <= 0 || above <= 0 {
 		return 0
 	}
@@ -180,9 +180,9 @@ func (z *zoom) vertex(k int) float64 {
 
 // gather sums the power within reach bins of the middle one, and its second moment about k.
 func gather(power []float64, middle, reach int, k float64) (sum, moment float64) {
-	n := len(power)
+	last := len(power) - 1
 	for i := -reach; i <= reach; i++ {
-		p := power[((middle+i)%n+n)%n]
+		p := power[(middle+i)&last]
 		away := float64(middle+i) - k
 		sum += p
 		moment += p * away * away

@@ -49,7 +49,7 @@ func TestSkirtResidue(t *testing.T) {
 		p := &l.patch
 		p.first, p.columns, p.frames = 400, 5, frames
 		n := p.columns * frames
-		p.re, p.im, p.skirts, p.power = make([]float32, n), make([]float32, n), make([]float64, 5), make([]float64, 5)
+		p.re, p.im = make([]float32, n), make([]float32, n)
 		re, _ := p.column(column)
 		for f := range re {
 			re[f] = 1

@@ -25,6 +25,17 @@ type Averages struct {
 	chunkFrames         [2]int
 }
 
+// A Verdict says whether a frame is averaged.
+type Verdict uint8
+
+// The verdicts.
+const (
+	Kept     Verdict = iota // it is averaged
+	LeftOut                 // left out: it holds a pulse
+	LeftLong                // left out: it holds a short transmission
+	Pending                 // it begins something whose length the next chunk will show
+)
+
 // A powerSum is Σ|X|² by column of the frames of each half.
 type powerSum struct {
 	sum    [2][]float64
@@ -34,6 +45,8 @@ type powerSum struct {
 func newPowerSum(bins int) powerSum {
 	return powerSum{sum: [2][]float64{make([]float64, bins), make([]float64, bins)}}
 }
+
+func (p *powerSum) total() int { return p.frames[0] + p.frames[1] }
 
 func (p *powerSum) reset() {
 	p.frames = [2]int{}
@@ -87,11 +100,7 @@ func (a *Averages) Total() int { return a.Frames[0] + a.Frames[1] }
 
 // LeftOut counts the frames that are not averaged.
 func (a *Averages) LeftOut() int {
-	n := -a.Total()
-	for _, p := range []*powerSum{&a.kept, &a.left, &a.pending} {
-		n += p.frames[0] + p.frames[1]
-	}
-	return n
+	return a.kept.total() + a.left.total() + a.pending.total() - a.Total()
 }
 
 // ResolvePending moves the pending frames to those left out or to those kept.
@@ -134,7 +143,7 @@ func (a *Averages) addApart(h int, re, im []float32, v Verdict) {
 // column, droop taken out, to mean. A chunk without any kept frame has the mean of all
 // frames left out so far.
 func (a *Averages) CloseChunk(mean []float64) {
-	if n := a.left.frames[0] + a.left.frames[1]; a.chunkFrames == [2]int{} && n > 0 {
+	if n := a.left.total(); a.chunkFrames == [2]int{} && n > 0 {
 		for b := range mean {
 			mean[b] = (a.left.sum[0][b] + a.left.sum[1][b]) / float64(n) * a.Gain[b]
 		}
@@ -196,7 +205,7 @@ func (a *Averages) LeftShare(free []bool, from, to int) float64 {
 			l += a.left.sum[0][b] + a.left.sum[1][b]
 		}
 	}
-	nk, nl := float64(a.kept.frames[0]+a.kept.frames[1]), float64(a.left.frames[0]+a.left.frames[1])
+	nk, nl := float64(a.kept.total()), float64(a.left.total())
 	if k <= 0 || nl == 0 {
 		return 0
 	}

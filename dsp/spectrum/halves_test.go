@@ -38,7 +38,7 @@ func whiteAverages(seed uint64, rate float64, n, frames int, mean float64) *Aver
 	}
 	a, f := NewAverages(s.Bins, gain), 0
 	x := dsptest.New(seed, rate, 0).Noise(mean / 1.5 / rate * float64(n)).Samples((frames + 1) * n / 2)
-	fft.NewFramer(fft.FramerOptions{N: n, Hop: n / 2, Window: s.Window}).Write(x, func(re, im []float32) {
+	fft.NewFramer(fft.Hann(s.N), n/2).Write(x, func(re, im []float32) {
 		s.Reset()
 		s.Append(re, im)
 		re, im = s.Row(0)

@@ -82,23 +82,20 @@ func (s PowerSpectrum) Line(f, floor float64) (power, sigma float64) {
 	reach := max(0.75, lineReach/scale)
 	from, to := max(0, int(math.Ceil(x-reach))), min(len(s.Density)-1, int(math.Floor(x+reach)))
 	noise, noiseVar := s.noiseAround(x, floor)
-	var top, bottom float64
+	var top, bottom, weight float64
 	var h [8]float64
 	n := 0
 	for k := from; k <= to && n < len(h); k++ {
 		h[n] = s.response((float64(k) - x) * scale)
 		top += h[n] * (float64(s.Density[k]) - noise)
 		bottom += h[n] * h[n]
+		weight += h[n]
 		n++
 	}
 	if bottom == 0 {
 		return math.NaN(), math.NaN()
 	}
 	density := top / bottom
-	var weight float64
-	for _, v := range h[:n] {
-		weight += v
-	}
 	variance := s.lineVariance(h[:n], from, bottom, 0, noise) + noiseVar*weight*weight/(bottom*bottom)
 	// Noise that looks like a line must not widen the error: only what exceeds two standard
 	// errors counts as a line.

@@ -11,13 +11,11 @@ import (
 //
 // Re[f*Bins+b] and Im[f*Bins+b] are the transform of frame f in column b, divided by the
 // sum of the window: |X|² of a tone in the middle of a bin is the tone's power in full-scale
-// units. A power over ENBW·Rate/N hertz is a density. METHODS.md 1.2.
+// units. A power over Resolution is a density. METHODS.md 1.2.
 type Spectrogram struct {
-	Rate   float64   // samples a second
-	N, Hop int       // samples in a frame, and from one frame's start to the next
-	Window []float32 // N points
-	ENBW   float64   // equivalent noise bandwidth of the window, in bins
-	Lowest int       // signed bin of column 0: its offset from the centre is Lowest·Rate/N
+	Rate   float64 // samples a second
+	N, Hop int     // samples in a frame, and from one frame's start to the next
+	Lowest int     // signed bin of column 0: its offset from the centre is Lowest·Rate/N
 	Bins   int
 	Frames int
 	Re, Im []float32 // Frames × Bins
@@ -27,11 +25,7 @@ type Spectrogram struct {
 // half-overlapping Hann frames of n samples.
 func NewSpectrogram(rate float64, n, frames int) *Spectrogram {
 	third := n / 3
-	window := fft.Hann(n)
-	s := &Spectrogram{
-		Rate: rate, N: n, Hop: n / 2, Window: window, ENBW: fft.ENBW(window),
-		Lowest: -third, Bins: 2*third + 1,
-	}
+	s := &Spectrogram{Rate: rate, N: n, Hop: n / 2, Lowest: -third, Bins: 2*third + 1}
 	s.Re = make([]float32, 0, frames*s.Bins)
 	s.Im = make([]float32, 0, frames*s.Bins)
 	return s
@@ -66,6 +60,9 @@ func (s *Spectrogram) Row(f int) (re, im []float32) {
 
 // BinWidth gives the spacing of the columns in Hz.
 func (s *Spectrogram) BinWidth() float64 { return s.Rate / float64(s.N) }
+
+// Resolution gives the equivalent noise bandwidth of a column in Hz.
+func (s *Spectrogram) Resolution() float64 { return fft.HannENBW * s.BinWidth() }
 
 // Mirror gives the column at the opposite offset from the centre.
 func (s *Spectrogram) Mirror(b int) int { return -2*s.Lowest - b }

@@ -61,16 +61,15 @@ func AnyTurned(in input.Selection) bool { return len(turned(in.Setups())) > 0 }
 // turned gives the setups, by index, that are one antenna at one placement in several
 // bearings, in order of bearing.
 func turned(setups []survey.Setup) (groups [][]int) {
-	at := map[survey.Setup]int{}
 	for k, s := range setups {
 		if !s.Bearing.Known {
 			continue
 		}
-		key := survey.Setup{Antenna: s.Antenna, Placement: s.Placement}
-		i, ok := at[key]
-		if !ok {
+		i := slices.IndexFunc(groups, func(g []int) bool {
+			return setups[g[0]].Antenna == s.Antenna && setups[g[0]].Placement == s.Placement
+		})
+		if i < 0 {
 			i = len(groups)
-			at[key] = i
 			groups = append(groups, nil)
 		}
 		groups[i] = append(groups[i], k)
@@ -84,7 +83,7 @@ func turned(setups []survey.Setup) (groups [][]int) {
 	return groups
 }
 
-// Turns are the visits of one antenna at one placement in its bearings, in one
+// turns are the visits of one antenna at one placement in its bearings, in one
 // segment, beside those of the reference.
 type turns struct {
 	matrix *matrix.Matrix
@@ -109,8 +108,8 @@ func (p *turns) patterns() (out []result.Pattern) {
 	if p.limited() {
 		p.doubt(doubt.LimitedPattern)
 	} else {
-		floor := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.External.Floor, c.External.Sigma })
-		floor.systematic = p.systematicErrors()
+		floor := p.series(false, func(c *matrix.Cell) (power, sigma float64) { return c.External.Floor, c.External.Sigma })
+		floor.floors = p.cells
 		if pattern, ok := p.pattern(floor, result.OfFloor); ok {
 			out = append(out, pattern)
 		}
@@ -122,7 +121,7 @@ func (p *turns) patterns() (out []result.Pattern) {
 	lines, _, _ := m.Counting(p.rounds)
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(m.Lines[a], m.Lines[b]) })
 	for _, line := range lines {
-		t := p.series(func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
+		t := p.series(false, func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
 		if pattern, ok := p.pattern(t, result.OfCarrier); ok && pattern.Rounds >= stats.MinRounds {
 			frequency := survey.Hz(m.Lines[line])
 			pattern.Frequency = &frequency
@@ -148,24 +147,14 @@ func (p *turns) gather() (ok bool) {
 		p.refer(measured)
 		measured = p.compare()
 	}
-	p.tellLeftOut()
+	p.tellLeftOut(measured)
 	all := p.setups
 	p.setups = slices.DeleteFunc(slices.Clone(all), func(k int) bool { return measured[k] == 0 })
 	if len(p.setups) < 2 {
 		p.setups = all[:1]
 		return false
 	}
-	columns := p.columns()
-	for _, n := range p.rounds {
-		base := p.base(n)
-		cells, factor := make([]*matrix.Cell, len(columns)), make([]float64, len(columns))
-		for c, k := range columns {
-			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
-				cells[c], factor[c] = p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower))
-			}
-		}
-		p.cells, p.factor = append(p.cells, cells), append(p.factor, factor)
-	}
+	p.compare()
 	return true
 }
 
@@ -177,24 +166,27 @@ func (p *turns) columns() []int {
 	return append(slices.Clone(p.setups), p.ref)
 }
 
-// compare finds the rounds in which two columns compare, and in how many of them each
-// setup does.
+// compare finds the rounds in which two columns compare, with their cells, and in how many of
+// them each setup does.
 func (p *turns) compare() (measured map[int]int) {
-	p.rounds, measured = nil, map[int]int{}
+	p.rounds, p.cells, p.factor, measured = nil, nil, nil, map[int]int{}
+	columns := p.columns()
 	for n := range p.matrix.Rounds {
-		var some []int
-		base := p.base(n)
-		for _, k := range p.columns() {
-			if _, ok := against(p.matrix.Cells[k][n], base); ok {
-				some = append(some, k)
+		base, some := p.base(n), 0
+		cells, factor := make([]*matrix.Cell, len(columns)), make([]float64, len(columns))
+		for c, k := range columns {
+			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
+				cells[c], factor[c], some = p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower)), some+1
 			}
 		}
-		if len(some) < 2 {
+		if some < 2 {
 			continue
 		}
-		p.rounds = append(p.rounds, n)
-		for _, k := range some {
-			measured[k]++
+		p.rounds, p.cells, p.factor = append(p.rounds, n), append(p.cells, cells), append(p.factor, factor)
+		for c, k := range columns {
+			if cells[c] != nil {
+				measured[k]++
+			}
 		}
 	}
 	return measured
@@ -257,25 +249,26 @@ func referenceText(s survey.Setup) string {
 }
 
 // tellLeftOut tells of the visits that are left out, and what to do.
-func (p *turns) tellLeftOut() {
+func (p *turns) tellLeftOut(measured map[int]int) {
 	alone, apart := 0, 0
 	for n := range p.matrix.Rounds {
-		there, left, base := 0, 0, p.base(n)
+		there, own := 0, 0
 		for _, k := range p.columns() {
-			c := p.matrix.Cells[k][n]
-			if c == nil {
-				continue
-			}
-			there++
-			if _, ok := against(c, base); slices.Contains(p.setups, k) && (!ok || !slices.Contains(p.rounds, n)) {
-				left++
+			if p.matrix.Cells[k][n] != nil {
+				there++
+				if slices.Contains(p.setups, k) {
+					own++
+				}
 			}
 		}
-		if there == 1 && left == 1 {
-			alone++
+		if there == 1 {
+			alone += own
 		} else {
-			apart += left
+			apart += own
 		}
+	}
+	for _, k := range p.setups {
+		apart -= measured[k]
 	}
 	if alone > 0 {
 		p.doubt(doubt.OneBearing, doubt.Count{N: alone, Noun: "round"})
@@ -344,9 +337,9 @@ func (p *turns) refColumn() int {
 	return len(p.setups)
 }
 
-// series gives one thing's powers, as value takes them out of a cell.
-func (p *turns) series(value func(c *matrix.Cell) (power, sigma float64)) *bearingSeries {
-	t := &bearingSeries{ref: p.refColumn()}
+// series gives one thing's powers, or the squares of them, as value takes them out of a cell.
+func (p *turns) series(square bool, value func(c *matrix.Cell) (power, sigma float64)) *bearingSeries {
+	t := &bearingSeries{ref: p.refColumn(), factor: p.factor, square: square}
 	for c := range p.setups {
 		t.bearings = append(t.bearings, p.bearing(c))
 	}
@@ -355,8 +348,12 @@ func (p *turns) series(value func(c *matrix.Cell) (power, sigma float64)) *beari
 		for c, cell := range cells {
 			power[c] = math.NaN()
 			if cell != nil {
-				x, s := value(cell)
-				power[c], sigma[c] = x*p.factor[r][c], s*p.factor[r][c]
+				f := p.factor[r][c]
+				power[c], sigma[c] = value(cell)
+				power[c], sigma[c] = power[c]*f, sigma[c]*f
+				if square {
+					power[c], sigma[c] = power[c]*f, sigma[c]*f
+				}
 			}
 		}
 		t.power, t.sigma = append(t.power, power), append(t.sigma, sigma)
@@ -378,21 +375,6 @@ func (p *turns) bearing(column int) float64 {
 		return asked
 	}
 	return survey.BearingOf(math.Round(100*(asked+sum/seen)) / 100).Deg
-}
-
-// systematicErrors gives what may be wrong with the floor of each cell, alike in all rounds.
-func (p *turns) systematicErrors() [][]systematicError {
-	all := make([][]systematicError, len(p.cells))
-	for r, cells := range p.cells {
-		all[r] = make([]systematicError, len(cells))
-		for c, cell := range cells {
-			if cell != nil {
-				f := p.factor[r][c]
-				all[r][c] = systematicError{(cell.Floor - cell.External.Floor) * f, cell.External.Systematic * f}
-			}
-		}
-	}
-	return all
 }
 
 // tellThin holds it against a pattern of the floor where the receiver's own noise, taken

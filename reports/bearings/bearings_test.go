@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
@@ -52,7 +54,7 @@ func TestNullCoverage(t *testing.T) {
 					name := fmt.Sprintf("steps of %.0f°, %d rounds, %.0f dB, scatter %.1f dB, correlation %.1f", step, rounds, depth, noise.scatter, noise.lag1)
 					t.Run(name, func(t *testing.T) {
 						t.Parallel()
-						s := reporttest.Spin{Bearings: reporttest.Steps(step), Rounds: rounds, Depth: depth, Scatter: noise.scatter, Lag1: noise.lag1}
+						s := spin{Bearings: stepsOf(step), Rounds: rounds, Depth: depth, Scatter: noise.scatter, Lag1: noise.lag1}
 						near, held, deep := countNulls(s, seed, n, result.OfFloor)
 						t.Logf("of %d: within 5° %d, interval of the null holds %d, of the depth %d", n, near, held, deep)
 						// A scatter of 1 dB, 0.23 of the power, leaves 6 bearings in 8 rounds 6 dB deep
@@ -79,10 +81,10 @@ func TestNullCoverage(t *testing.T) {
 func TestNullCoverageOfCarriers(t *testing.T) {
 	seed, n := reporttest.SeedFor(t), reporttest.TrialsOr(100)
 	for _, rounds := range []int{12, 24} {
-		for _, h := range []reporttest.Heading{{Depth: 6, Snr: 30}, {Depth: 12, Snr: 25}, {Depth: 25, Snr: 25}, {Depth: 12, Snr: 14}} {
+		for _, h := range []heading{{Depth: 6, Snr: 30}, {Depth: 12, Snr: 25}, {Depth: 25, Snr: 25}, {Depth: 12, Snr: 14}} {
 			t.Run(fmt.Sprintf("%d rounds, %.0f dB, %.0f dB over the noise", rounds, h.Depth, h.Snr), func(t *testing.T) {
 				t.Parallel()
-				s := reporttest.Spin{Bearings: reporttest.Steps(15), Rounds: rounds, Scatter: 0.5, Carriers: []reporttest.Heading{h}, Looks: 10}
+				s := spin{Bearings: stepsOf(15), Rounds: rounds, Scatter: 0.5, Carriers: []heading{h}, Looks: 10}
 				near, held, deep := countNulls(s, seed, n, result.OfCarrier)
 				t.Logf("of %d: within 5° %d, interval of the null holds %d, of the depth %d", n, near, held, deep)
 				if least := enough(n); near < least || held < least || deep < least {
@@ -103,8 +105,8 @@ func enough(n int) int {
 }
 
 // countNulls makes n surveys and counts nulls within 5°, nulls and depths in their intervals.
-func countNulls(s reporttest.Spin, seed uint64, n int, of string) (near, held, deep int) {
-	s.Drift, s.Floor, s.Gain = 4, -100, reporttest.Exact(20)
+func countNulls(s spin, seed uint64, n int, of string) (near, held, deep int) {
+	s.Drift, s.Floor, s.Gain = 4, -100, exactly(20)
 	for i := range n {
 		s.Seed = seed + uint64(i)
 		random := rand.New(rand.NewPCG(s.Seed, 5))
@@ -133,7 +135,7 @@ func countNulls(s reporttest.Spin, seed uint64, n int, of string) (near, held, d
 }
 
 // floorPattern gives the first pattern of a thing, nil where there is none.
-func floorPattern(s reporttest.Spin, of string) *result.Pattern {
+func floorPattern(s spin, of string) *result.Pattern {
 	b := bearingsOf(s.Input(), input.Options{})
 	for i := range b.Patterns {
 		if b.Patterns[i].Of == of {
@@ -150,9 +152,9 @@ func TestNoNullOfAnIsotropicAntenna(t *testing.T) {
 		for _, rounds := range []int{6, 12} {
 			claimed, carriers := 0, 0
 			for i := range n {
-				s := reporttest.NewSpin(seed + uint64(i))
-				s.Bearings, s.Rounds, s.Depth, s.Scatter = reporttest.Steps(step), rounds, 0, 1
-				s.Carriers, s.Looks = []reporttest.Heading{{Snr: 25}}, 3
+				s := newSpin(seed + uint64(i))
+				s.Bearings, s.Rounds, s.Depth, s.Scatter = stepsOf(step), rounds, 0, 1
+				s.Carriers, s.Looks = []heading{{Snr: 25}}, 3
 				if p := floorPattern(s, result.OfFloor); p == nil || p.Null != nil {
 					claimed++
 				}
@@ -171,7 +173,7 @@ func TestNoNullOfAnIsotropicAntenna(t *testing.T) {
 // TestPatternOfAStillWorld has no noise at all: every figure is the arithmetic of what is
 // built in.
 func TestPatternOfAStillWorld(t *testing.T) {
-	s := reporttest.NewSpin(3)
+	s := newSpin(3)
 	s.Scatter, s.Null, s.Depth = 0, 2.5, 14
 	p := floorPattern(s, result.OfFloor)
 	if p == nil || p.Null == nil {
@@ -188,7 +190,7 @@ func TestPatternOfAStillWorld(t *testing.T) {
 		t.Fatalf("%d points", len(p.Points))
 	}
 	for _, x := range p.Points {
-		want := -2 + stats.Decibel(reporttest.Response(x.Bearing, 2.5, 14)) // the loop's peak stands 2 dB under the whip
+		want := -2 + stats.Decibel(response(x.Bearing, 2.5, 14)) // the loop's peak stands 2 dB under the whip
 		if x.Level == nil || math.Abs(float64(*x.Level)-want) > 0.01 || x.Visits != 12 {
 			t.Errorf("%v°: %v in %d visits, want %.2f", x.Bearing, x.Level, x.Visits, want)
 		}
@@ -200,7 +202,7 @@ func TestPatternOfAStillWorld(t *testing.T) {
 
 // TestIntervalAcrossNorth: a null near 0° has an interval that begins under 180°.
 func TestIntervalAcrossNorth(t *testing.T) {
-	s := reporttest.NewSpin(7)
+	s := newSpin(7)
 	s.Null, s.Scatter, s.Depth = 0.2, 1, 10
 	p := floorPattern(s, result.OfFloor)
 	if p == nil || p.Null == nil || *p.NullLow < *p.NullHigh || *p.NullLow >= 180 || *p.NullHigh < 0 || !holds(p, 0.2) {
@@ -215,16 +217,16 @@ func TestIntervalAcrossNorth(t *testing.T) {
 func TestNoNullIsClaimed(t *testing.T) {
 	for _, test := range []struct {
 		name   string
-		change func(*reporttest.Spin)
+		change func(*spin)
 		want   string
 	}{
-		{"few rounds", func(s *reporttest.Spin) { s.Rounds = 5 }, "5 rounds: a null needs 6"},
-		{"three bearings", func(s *reporttest.Spin) { s.Bearings = []float64{0, 60, 120} }, "3 bearings, opposite ones counted once: a null needs 4"},
-		{"opposite bearings", func(s *reporttest.Spin) { s.Bearings = []float64{0, 60, 120, 180, 240, 300} }, "3 bearings, opposite"},
-		{"a corner only", func(s *reporttest.Spin) { s.Bearings = []float64{0, 20, 40, 60, 80} }, "nothing was measured over 100° of the half turn"},
-		{"shallow", func(s *reporttest.Spin) { s.Depth = 3 }, "it may be less than 3 dB deep"},
+		{"few rounds", func(s *spin) { s.Rounds = 5 }, "5 rounds: a null needs 6"},
+		{"three bearings", func(s *spin) { s.Bearings = []float64{0, 60, 120} }, "3 bearings, opposite ones counted once: a null needs 4"},
+		{"opposite bearings", func(s *spin) { s.Bearings = []float64{0, 60, 120, 180, 240, 300} }, "3 bearings, opposite"},
+		{"a corner only", func(s *spin) { s.Bearings = []float64{0, 20, 40, 60, 80} }, "nothing was measured over 100° of the half turn"},
+		{"shallow", func(s *spin) { s.Depth = 3 }, "it may be less than 3 dB deep"},
 	} {
-		s := reporttest.NewSpin(2)
+		s := newSpin(2)
 		s.Depth = 20
 		test.change(&s)
 		p := floorPattern(s, result.OfFloor)
@@ -239,8 +241,8 @@ func TestNoNullIsClaimed(t *testing.T) {
 // TestPerfectNull: of a carrier of which nothing is left in the null the depth has no
 // upper end; its negative powers do no harm.
 func TestPerfectNull(t *testing.T) {
-	s := reporttest.NewSpin(9)
-	s.Carriers, s.Looks, s.Rounds = []reporttest.Heading{{Null: 45, Depth: 200, Snr: 18}}, 20, 24
+	s := newSpin(9)
+	s.Carriers, s.Looks, s.Rounds = []heading{{Null: 45, Depth: 200, Snr: 18}}, 20, 24
 	in := s.Input()
 	negative := 0
 	for _, sweep := range in.Sweeps {
@@ -265,7 +267,7 @@ func TestPerfectNull(t *testing.T) {
 // TestReferenceAmongTheBearings: the loop at one of its bearings serves too; that
 // point then stands at 0, sure.
 func TestReferenceAmongTheBearings(t *testing.T) {
-	s := reporttest.NewSpin(5)
+	s := newSpin(5)
 	s.Null = 70
 	b := bearingsOf(s.Input(), input.Options{Reference: "loop@attic:30"})
 	if len(b.Patterns) != 1 || b.Reference.Bearing.Deg != 30 {
@@ -279,8 +281,8 @@ func TestReferenceAmongTheBearings(t *testing.T) {
 		t.Errorf("the reference itself: %+v", x)
 	}
 	// 160° is the peak; 30° stands 40° from the null.
-	want := -stats.Decibel(reporttest.Response(30, 70, 12))
-	if x := p.Points[10]; math.Abs(float64(*x.Level)-(want+stats.Decibel(reporttest.Response(150, 70, 12)))) > 1 {
+	want := -stats.Decibel(response(30, 70, 12))
+	if x := p.Points[10]; math.Abs(float64(*x.Level)-(want+stats.Decibel(response(150, 70, 12)))) > 1 {
 		t.Errorf("150°: %.2f dB over 30°, want %.2f", *x.Level, want)
 	}
 }
@@ -290,7 +292,7 @@ func TestReferenceAmongTheBearings(t *testing.T) {
 func TestOneBearingARound(t *testing.T) {
 	near, held := 0, 0
 	for i := range 20 {
-		s := reporttest.NewSpin(uint64(i))
+		s := newSpin(uint64(i))
 		s.Rounds = 48
 		in := s.Input()
 		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool {
@@ -316,13 +318,13 @@ func TestPatternsLeftOut(t *testing.T) {
 			return strings.HasPrefix(d.String(), "loop@attic on 31 m: ") && strings.Contains(d.String(), text)
 		})
 	}
-	s := reporttest.NewSpin(1)
+	s := newSpin(1)
 	in := s.Input()
 	for _, w := range in.Sweeps {
 		if w.Setup.Bearing.Known {
-			w.Readings[0].Gain = reporttest.Label(20)
+			w.Readings[0].Gain = labelled(20)
 		} else {
-			w.Readings[0].Gain = reporttest.Label(30)
+			w.Readings[0].Gain = labelled(30)
 		}
 	}
 	b := bearingsOf(in, input.Options{})
@@ -345,9 +347,9 @@ func TestPatternsLeftOut(t *testing.T) {
 
 	in = s.Input()
 	for _, w := range in.Sweeps {
-		w.Readings[0].Gain = reporttest.Label(20)
+		w.Readings[0].Gain = labelled(20)
 		if w.Setup.Bearing.Known && w.Setup.Bearing.Deg < 60 {
-			w.Readings[0].Gain = reporttest.Label(30)
+			w.Readings[0].Gain = labelled(30)
 		}
 	}
 	if b := bearingsOf(in, input.Options{}); len(b.Patterns) != 1 || len(b.Patterns[0].Points) != 8 || off(&b.Patterns[0], s.Null) > 3 ||
@@ -365,7 +367,7 @@ func TestPatternsLeftOut(t *testing.T) {
 	in = s.Input()
 	for _, w := range in.Sweeps {
 		if g := &w.Readings[0]; w.Visit%2 == 0 { // a measured step of 10 dB, taken out
-			g.Gain = reporttest.Exact(30)
+			g.Gain = exactly(30)
 			g.Floor.Density += 10
 		}
 	}
@@ -414,7 +416,7 @@ func TestReachedBearings(t *testing.T) {
 	seed, n := reporttest.SeedFor(t), reporttest.TrialsOr(100)
 	held, blind := 0, 0
 	for i := range n {
-		s := reporttest.NewSpin(seed + uint64(i))
+		s := newSpin(seed + uint64(i))
 		s.Scatter = 0.3
 		for c := range s.Bearings {
 			s.Bearings[c] += offset
@@ -470,7 +472,7 @@ const spunReceiver = "rtlsdr:serial=00000042, direct sampling Q, 2.4 MS/s"
 
 // thin puts the receiver's own noise under a survey, so that the floor in the null stands
 // 4.1 dB over it.
-func thin(s reporttest.Spin) input.Input {
+func thin(s spin) input.Input {
 	in := s.Input()
 	// 10^0.41 = 2.57: the noise from outside is 1.57 times the receiver's, 1.96 dB over it.
 	noise := s.Floor - 2 - s.Depth - 1.96
@@ -480,7 +482,7 @@ func thin(s reporttest.Spin) input.Input {
 	}
 	in.Surveys[0].Receiver = spunReceiver
 	c := survey.Calibration{Kind: survey.CalibrateNoise, Receiver: spunReceiver, At: in.Surveys[0].Start.Add(-time.Hour)}
-	c.Noise = []survey.SelfNoise{{Segment: reporttest.SpunSegment, Gain: s.Gain.DB, Density: survey.DBFSPerHz(noise), Sigma: 0.1}}
+	c.Noise = []survey.SelfNoise{{Segment: spunSegment, Gain: s.Gain.DB, Density: survey.DBFSPerHz(noise), Sigma: 0.1}}
 	in.Calibrations = []survey.Calibration{c}
 	return in
 }
@@ -488,8 +490,8 @@ func thin(s reporttest.Spin) input.Input {
 // TestDepthWithoutTheReceiver: a null 12 dB deep stays that deep where the receiver's own
 // noise fills it.
 func TestDepthWithoutTheReceiver(t *testing.T) {
-	s := reporttest.NewSpin(5)
-	s.Bearings, s.Null, s.Scatter, s.Drift = reporttest.Steps(15), 45, 0, 0
+	s := newSpin(5)
+	s.Bearings, s.Null, s.Scatter, s.Drift = stepsOf(15), 45, 0, 0
 	p := bearingsOf(thin(s), input.Options{}).Patterns[0]
 	// The errors of meter and calibration, 0.1 dB each, come 2.57/1.57 = 1.64 and 0.64
 	// times into the null: 0.176 dB, and 1.96 of them to either side.
@@ -497,7 +499,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 		t.Errorf("%.3f dB (%.3f … %.3f)", *p.Depth, *p.DepthLow, *p.DepthHigh)
 	}
 	for _, x := range p.Points {
-		if want := -2 + stats.Decibel(reporttest.Response(x.Bearing, 45, 12)); math.Abs(float64(*x.Level)-want) > 0.01 {
+		if want := -2 + stats.Decibel(response(x.Bearing, 45, 12)); math.Abs(float64(*x.Level)-want) > 0.01 {
 			t.Errorf("%v°: %.3f dB, want %.3f", x.Bearing, *x.Level, want)
 		}
 	}
@@ -508,7 +510,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 	seed, n := reporttest.SeedFor(t), reporttest.TrialsOr(100)
 	near, held, deep, sum := 0, 0, 0, 0.0
 	for i := range n {
-		s := reporttest.NewSpin(seed + uint64(i))
+		s := newSpin(seed + uint64(i))
 		s.Drift = 0
 		p := bearingsOf(thin(s), input.Options{}).Patterns[0]
 		if off(&p, s.Null) <= 5 {
@@ -530,7 +532,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 
 // TestNotTheCurveOfALoop: levels that no loop gives are said to lie off the curve.
 func TestNotTheCurveOfALoop(t *testing.T) {
-	s := reporttest.NewSpin(4)
+	s := newSpin(4)
 	in := s.Input()
 	for _, w := range in.Sweeps {
 		if deg := w.Setup.Bearing.Deg; w.Setup.Bearing.Known { // four lobes to a turn more
@@ -543,5 +545,27 @@ func TestNotTheCurveOfALoop(t *testing.T) {
 	}
 	if p := floorPattern(s, result.OfFloor); len(p.Doubts) != 0 {
 		t.Errorf("a loop's own: %q", p.Doubts)
+	}
+}
+
+// Of a carrier that stands 5 standard errors over nothing in half of the rounds, all bearings taken
+// together, and 2 in the others, the former tell the pattern and the latter do not.
+func TestWeakRounds(t *testing.T) {
+	series := &bearingSeries{bearings: stepsOf(30), ref: 6}
+	for r := range 24 {
+		power, square := make([]float64, 7), 0.0
+		for c, b := range append(stepsOf(30), 90) { // the reference hears as the loop's peak does
+			power[c] = response(b, 0, 12)
+			square += power[c] * power[c]
+		}
+		floats.Scale([]float64{5, 2}[r%2]/math.Sqrt(square), power)
+		series.power, series.sigma = append(series.power, power), append(series.sigma, slices.Repeat([]float64{1}, 7))
+	}
+	fit, ok := series.fit()
+	if !ok || fit.whole.rounds != 12 {
+		t.Fatalf("%v, %d rounds tell the pattern, want 12", ok, fit.whole.rounds)
+	}
+	if d := fit.direction(); math.Abs(math.Remainder(d.null, 180)) > 0.1 || math.Abs(d.depth-12) > 0.1 {
+		t.Errorf("null at %.2f°, %.2f dB deep, want 0° and 12 dB", d.null, d.depth)
 	}
 }

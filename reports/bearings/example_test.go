@@ -1,25 +1,23 @@
-package bearings_test
+package bearings
 
 import (
 	"fmt"
 
-	"nightfloor/reports/bearings"
 	"nightfloor/reports/input"
-	"nightfloor/reports/reporttest"
 	"nightfloor/reports/text"
 )
 
 // A loop is turned beside a whip in a simulated survey, where a house next door makes noise: the
 // loop's floor has a null of 12 dB at 60°. Null and depth come out, with the null's interval.
 func ExampleOf() {
-	spin := reporttest.NewSpin(1)
+	spin := newSpin(1)
 	spin.Null, spin.Depth = 60, 12
 	selected, err := input.Select(spin.Input(), input.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	for _, p := range bearings.Of(selected, nil).Patterns {
+	for _, p := range Of(selected, nil).Patterns {
 		if p.Null == nil {
 			fmt.Println("no null:", *p.NoNull)
 			continue

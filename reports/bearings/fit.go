@@ -19,20 +19,23 @@ package bearings
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/stats"
 )
 
 const (
 	// leastLevel is the lowest level, of 1 for the mean, that weights are taken of: else a
-	// power in a null would count without bound (STATISTICS.md 6.2). No test notices
-	// when it is three times as much, or when fitSteps, which bounds the work, is.
+	// power in a null would count without bound (STATISTICS.md 6.2). With three times as much or
+	// a third the depth of a perfect null, 50 dB, moves by 0.5 dB, and nulls by nothing.
 	leastLevel = 1e-3
-	fitSteps   = 100
+	// fitSteps bounds the work where a fit does not settle.
+	fitSteps = 100
 	// weakSigmas is how many standard errors of noise a round's scale must stand over 0 for
-	// the round to tell of a carrier (STATISTICS.md 6.2).
+	// the round to tell of a carrier (STATISTICS.md 6.2). TestWeakRounds fails when it moves.
 	weakSigmas = 3
 	// floorError is the standard error of a floor's level against another that no number
 	// of rounds averages out: the floor of an empty band is measured to 0.1 dB
@@ -43,11 +46,12 @@ const (
 // A bearingSeries is what was measured of one thing through one antenna, by round and
 // column: a column a bearing, and a last one for the reference where it is none of them.
 type bearingSeries struct {
-	bearings     []float64           // degrees, in order of those asked for
-	ref          int                 // the reference's column
-	power, sigma [][]float64         // by round and column; NaN where not measured
-	systematic   [][]systematicError // by round and column; nil: not of the floor
-	square       bool                // what was measured are squares of powers: l is squared, too
+	bearings     []float64        // degrees, in order of those asked for
+	ref          int              // the reference's column
+	power, sigma [][]float64      // by round and column; NaN where not measured
+	floors       [][]*matrix.Cell // whose floors these are; nil: not of the floor
+	factor       [][]float64      // that brings a cell's powers to the gain of its round
+	square       bool             // what was measured are squares of powers: l is squared, too
 }
 
 // toPower is the exponent that makes powers of what was measured.
@@ -56,12 +60,6 @@ func (t *bearingSeries) toPower() float64 {
 		return 0.5
 	}
 	return 1
-}
-
-// A systematicError is what may be wrong with a power by the same factor in all rounds.
-type systematicError struct {
-	taken float64 // the receiver's own noise that was taken out
-	sigma float64 // standard error of that
 }
 
 func (t *bearingSeries) columns() int { return max(len(t.bearings), t.ref+1) }
@@ -98,10 +96,7 @@ func (e *evidence) add(o evidence, sign float64) {
 // step gives the change of x that brings the score to nothing; ok is false where the
 // rounds do not tell all of x.
 func (e *evidence) step() (dx [3]float64, ok bool) {
-	flat := make([]float64, 0, 9)
-	for _, row := range e.slope {
-		flat = append(flat, row[:]...)
-	}
+	flat := slices.Concat(e.slope[0][:], e.slope[1][:], e.slope[2][:])
 	var chol mat.Cholesky
 	var v mat.VecDense
 	if !chol.Factorize(mat.NewSymDense(3, flat)) || chol.Cond() > 1e10 ||
@@ -344,15 +339,16 @@ func (s *patternFit) direction() direction {
 // rounds: the floor meter's, and that of the receiver's own noise. The meter measures what
 // is in the null together with that noise, so that its error grows by input.ErrorGain.
 func (s *patternFit) bias() float64 {
-	if s.systematic == nil {
+	if s.floors == nil {
 		return 0
 	}
 	var taken, sigma, cells float64
 	for r, part := range s.parts {
 		for c := range s.bearings {
 			if part.rounds > 0 && !math.IsNaN(s.power[r][c]) {
-				taken += s.systematic[r][c].taken / s.scale[r]
-				sigma += s.systematic[r][c].sigma / s.scale[r]
+				cell, f := s.floors[r][c], s.factor[r][c]
+				taken += (cell.Floor - cell.External.Floor) * f / s.scale[r]
+				sigma += cell.External.Systematic * f / s.scale[r]
 				cells++
 			}
 		}
@@ -483,10 +479,10 @@ func (s *patternFit) sums(column int, blockOf []int, count int) levelSums {
 // influence gives by round what it adds to the null's bearing and to the swing; NaN for
 // those that tell nothing.
 func (s *patternFit) influence() (turn, deep []float64) {
-	turn, deep = make([]float64, len(s.parts)), make([]float64, len(s.parts))
+	turn = slices.Repeat([]float64{math.NaN()}, len(s.parts))
+	deep = slices.Clone(turn)
 	m := s.contrast()
 	for r, p := range s.parts {
-		turn[r], deep[r] = math.NaN(), math.NaN()
 		e := s.whole
 		e.score = p.score
 		if dx, ok := e.step(); ok && p.rounds > 0 && m > 0 {
@@ -502,9 +498,8 @@ func (s *patternFit) alone() float64 {
 	var l stats.Lagged
 	spread := math.Sqrt(s.phi)
 	for c := range s.columns() {
-		series := make([]float64, len(s.power))
+		series := slices.Repeat([]float64{math.NaN()}, len(s.power))
 		for r := range series {
-			series[r] = math.NaN()
 			if y := s.power[r][c]; s.parts[r].rounds > 0 && !math.IsNaN(y) {
 				level, _ := s.level(c)
 				e := (y/s.scale[r] - level) / max(level, leastLevel)

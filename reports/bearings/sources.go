@@ -9,7 +9,6 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/strength"
-	"nightfloor/survey"
 )
 
 // sources gives the pattern of each comb and of what each mains modulates, as it was measured
@@ -17,7 +16,7 @@ import (
 func (p *turns) sources() (out []result.Pattern) {
 	for _, s := range p.heard {
 		powers := byCell(s, p.matrix)
-		t := p.series(func(c *matrix.Cell) (power, sigma float64) {
+		t := p.series(s.Squared, func(c *matrix.Cell) (power, sigma float64) {
 			sum, ok := powers[c]
 			if !ok {
 				return math.NaN(), 0
@@ -25,9 +24,6 @@ func (p *turns) sources() (out []result.Pattern) {
 			n := float64(sum.Readings)
 			return sum.Power / n, math.Sqrt(sum.Variance) / n
 		})
-		if s.Squared {
-			t.squared(p.factor)
-		}
 		pattern, ok := p.pattern(t, result.OfNoiseSource)
 		if !ok || pattern.Rounds < stats.MinRounds {
 			continue
@@ -38,38 +34,14 @@ func (p *turns) sources() (out []result.Pattern) {
 	return out
 }
 
-// squared makes it a series of squares: those of powers that were brought to one gain as
-// powers are.
-func (t *bearingSeries) squared(factor [][]float64) {
-	t.square = true
-	for r := range t.power {
-		for c := range t.power[r] {
-			t.power[r][c] *= factor[r][c]
-			t.sigma[r][c] *= factor[r][c]
-		}
-	}
-}
-
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.
 func byCell(s noise.Measured, m *matrix.Matrix) map[*matrix.Cell]strength.Part {
-	setups, rounds := map[survey.Setup]int{}, map[input.RoundKey]int{}
-	for k, setup := range m.Setups {
-		setups[setup] = k
-	}
-	for n, key := range m.Rounds {
-		rounds[key] = n
-	}
 	sums := map[*matrix.Cell]strength.Part{}
 	for h, found := range s.WhileOn { // in order of time: floats add up the same each time
-		if h.Segment.Name != m.Segment.Name || h.Segment.Low > m.Segment.Low || h.Segment.High < m.Segment.High {
+		c := m.CellOf(h.Sweep)
+		if c == nil || !m.Holds(h.Segment) {
 			continue
 		}
-		k, known := setups[h.Sweep.Setup]
-		n, there := rounds[input.RoundKey{Survey: h.Sweep.Survey, Round: h.Sweep.Round}]
-		if !known || !there || m.Cells[k][n] == nil {
-			continue
-		}
-		c := m.Cells[k][n]
 		lower, ok := input.Refer(h.Gain, c.Gain)
 		if !ok || !stats.Finite(found.Power) || !stats.Finite(found.Sigma) {
 			continue

@@ -16,14 +16,14 @@ import (
 // comes from elsewhere than the floor: its power through the loop is 6 dB under that
 // through the whip in the peak, and scatters by 0.5 dB a visit. Sigma is in units of what
 // is measured through the whip.
-func withSource(s reporttest.Spin, kind string, h reporttest.Heading, sigma float64) input.Input {
+func withSource(s spin, kind string, h heading, sigma float64) input.Input {
 	in := s.Input()
 	random := rand.New(rand.NewPCG(s.Seed, 23))
 	const whip = 1e-7
 	for _, w := range in.Sweeps {
 		power := stats.FromDecibel(0.5 * random.NormFloat64())
 		if w.Setup.Bearing.Known {
-			power *= 0.25 * reporttest.Response(w.Setup.Bearing.Deg, h.Null, h.Depth)
+			power *= 0.25 * response(w.Setup.Bearing.Deg, h.Null, h.Depth)
 		}
 		f := survey.Finding{Kind: kind, Low: 9e6, High: 10e6, Confidence: 0.99999}
 		if kind == survey.FindingMains {
@@ -53,8 +53,8 @@ func TestNullsOfNoiseSources(t *testing.T) {
 	}{{survey.FindingComb, 8, 0.003}, {survey.FindingComb, 15, 0.01}, {survey.FindingMains, 8, 1e-4}, {survey.FindingMains, 15, 1e-3}} {
 		near, held, deep := 0, 0, 0
 		for i := range n {
-			s := reporttest.NewSpin(seed + uint64(i))
-			h := reporttest.Heading{Null: math.Mod(s.Null+60, 180), Depth: test.depth}
+			s := newSpin(seed + uint64(i))
+			h := heading{Null: math.Mod(s.Null+60, 180), Depth: test.depth}
 			p := sourcePattern(bearingsOf(withSource(s, test.kind, h, test.sigma), input.Options{}))
 			if p == nil {
 				continue
@@ -90,14 +90,14 @@ func sourcePattern(b result.Bearings) *result.Pattern {
 
 // Levels of a beat are those of its power: through the loop's peak 6 dB under the whip.
 func TestLevelsOfABeat(t *testing.T) {
-	s := reporttest.NewSpin(3)
-	h := reporttest.Heading{Null: 45, Depth: 12}
+	s := newSpin(3)
+	h := heading{Null: 45, Depth: 12}
 	p := sourcePattern(bearingsOf(withSource(s, survey.FindingMains, h, 1e-6), input.Options{}))
 	if p == nil {
 		t.Fatal("no pattern")
 	}
 	for _, x := range p.Points {
-		want := -6.02 + stats.Decibel(reporttest.Response(x.Bearing, h.Null, h.Depth))
+		want := -6.02 + stats.Decibel(response(x.Bearing, h.Null, h.Depth))
 		// 12 visits that scatter by 0.5 dB, against the whip's: 0.2 dB.
 		reporttest.Near(t, "level", x.Level, want, 0.8)
 		reporttest.Near(t, "curve", result.DB(stats.Decibel(p.Curve.At(x.Bearing))), want, 0.8)

@@ -73,3 +73,32 @@ func (r Run) Document() Document {
 	}
 	return d
 }
+
+// SchemaList names the layout of a List.
+const SchemaList = "nightfloor/calibrations/1"
+
+// A List is the calibrations of a database as JSON, oldest first.
+type List struct {
+	Schema       string   `json:"schema"`
+	Calibrations []Stored `json:"calibrations"`
+}
+
+// Stored is one of them.
+type Stored struct {
+	ID        int64              `json:"calibration"`
+	Kind      string             `json:"kind"`
+	Receiver  string             `json:"receiver"`
+	At        time.Time          `json:"at"`
+	Note      string             `json:"note"`
+	Figures   int                `json:"figures"`
+	Linearity []survey.Linearity `json:"linearity"` // empty, never nil
+}
+
+// ListOf lists calibrations.
+func ListOf(all []survey.Calibration) List {
+	list := List{SchemaList, []Stored{}}
+	for _, k := range all {
+		list.Calibrations = append(list.Calibrations, Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), append([]survey.Linearity{}, k.Linearity...)})
+	}
+	return list
+}

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/jedib0t/go-pretty/v6/table"
 
@@ -47,7 +48,7 @@ func (r Run) writeNoise(b *strings.Builder) {
 		rows[n.Gain] = append(rows[n.Gain], n)
 	}
 	gains := slices.Sorted(maps.Keys(rows))
-	grid := newGrid()
+	var grid text.Grid[survey.DB, string]
 	worst := survey.DB(0)
 	for i := 0; i < len(gains); i++ {
 		if n := alike(rows, gains[i:]); n > 1 {
@@ -64,10 +65,10 @@ func (r Run) writeNoise(b *strings.Builder) {
 				cell += " "
 				worst = max(worst, n.Sigma)
 			}
-			grid.put(n.Gain, n.Segment.Name, cell)
+			grid.Put(n.Gain, n.Segment.Name, cell)
 		}
 	}
-	grid.write(b)
+	grid.Write(b, "gain, dB", len(r.SelfNoise), gainText, wording.Printable)
 	fmt.Fprintf(b, "\nstandard error %s dB at the most; * too few codes moved, up to 2.5 dB\n", wording.Number(float64(worst), 2))
 }
 
@@ -90,11 +91,12 @@ func (r Run) writeLevels(b *strings.Builder) {
 		r.writeSteps(b)
 	} else {
 		b.WriteString("Level of a tone at 0 dBFS, dBm at the receiver's input\n\n")
-		grid := newGrid()
+		var grid text.Grid[survey.DB, survey.Hz]
 		for _, l := range r.Levels {
-			grid.put(l.Gain, l.Frequency.String(), wording.Number(float64(l.FullScale), 2))
+			grid.Put(l.Gain, l.Frequency, wording.Number(float64(l.FullScale), 2))
 		}
-		grid.write(b)
+		slices.Sort(grid.Rows)
+		grid.Write(b, "gain, dB", len(r.Levels), gainText, survey.Hz.String)
 	}
 	b.WriteString("\n")
 	for _, l := range r.LeftWords {
@@ -113,7 +115,7 @@ func (r Run) writeSteps(b *strings.Builder) {
 			byLabel, measured := l.Gain-before.Gain, survey.DB(before.FullScale-l.FullScale)
 			label, step = wording.Signed(&byLabel, 1), wording.Signed(&measured, 2)
 		}
-		t.AppendRow(table.Row{wording.Number(float64(l.Gain), 1), wording.Number(float64(l.FullScale), 2), label, step, wording.Number(float64(l.Sigma), 2)})
+		t.AppendRow(table.Row{gainText(l.Gain), wording.Number(float64(l.FullScale), 2), label, step, wording.Number(float64(l.Sigma), 2)})
 	}
 	text.Render(b, t)
 }
@@ -122,16 +124,9 @@ func (r Run) writeLinearity(b *strings.Builder) {
 	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", wording.Number(float64(r.Attenuation), 1))
 	t := text.NewTable(1, "segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
 	for _, l := range r.Linearity {
-		t.AppendRow(table.Row{wording.Printable(l.Segment.Name), wording.Number(float64(l.Gain), 1), dropText(l.FloorDrop), dropText(l.CarrierDrop), l.Carriers, l.Verdict})
+		t.AppendRow(table.Row{wording.Printable(l.Segment.Name), gainText(l.Gain), wording.Figure(l.FloorDrop, 1), wording.Figure(l.CarrierDrop, 1), l.Carriers, l.Verdict})
 	}
 	text.Render(b, t)
-}
-
-func dropText(drop *survey.DB) string {
-	if drop == nil {
-		return "–"
-	}
-	return wording.Number(float64(*drop), 1)
 }
 
 func (r Run) writeLines(b *strings.Builder) {
@@ -142,49 +137,51 @@ func (r Run) writeLines(b *strings.Builder) {
 	b.WriteString("Lines that are there without an antenna\n\n")
 	t := text.NewTable(1, "frequency", "level, dBFS", "gain, dB")
 	for _, l := range r.Lines {
-		t.AppendRow(table.Row{l.Frequency.String(), wording.Number(float64(l.Level), 1), wording.Number(float64(l.Gain), 1)})
+		t.AppendRow(table.Row{l.Frequency.String(), wording.Number(float64(l.Level), 1), gainText(l.Gain)})
 	}
 	text.Render(b, t)
 }
 
 func (r Run) writeClock(b *strings.Builder) {
-	ppm, total := survey.DB(r.Clock.PPM), r.NewPPM
 	fmt.Fprintf(b, "clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s\n\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n",
-		wording.Signed(&ppm, 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station"), total)
+		wording.Signed(new(survey.DB(r.Clock.PPM)), 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station"), r.NewPPM)
 }
 
-// A grid is a table with a row for each gain.
-type grid struct {
-	columns []string
-	gains   []survey.DB
-	cells   map[survey.DB]map[string]string
-}
+// gainText writes a gain at the head of a row.
+func gainText(gain survey.DB) string { return wording.Number(float64(gain), 1) }
 
-func newGrid() *grid { return &grid{cells: map[survey.DB]map[string]string{}} }
-
-func (g *grid) put(gain survey.DB, column, cell string) {
-	if g.cells[gain] == nil {
-		g.gains, g.cells[gain] = append(g.gains, gain), map[string]string{}
+// ListText lists calibrations for a person to read.
+func ListText(all []survey.Calibration, zone *time.Location) string {
+	if len(all) == 0 {
+		return "no calibration is stored\n"
 	}
-	if !slices.Contains(g.columns, column) {
-		g.columns = append(g.columns, column)
-	}
-	g.cells[gain][column] = cell
-}
-
-func (g *grid) write(b *strings.Builder) {
-	heading := []any{"gain, dB"}
-	for _, c := range g.columns {
-		heading = append(heading, wording.Printable(c))
-	}
-	t := text.NewTable(1, heading...)
-	slices.Sort(g.gains)
-	for _, gain := range g.gains {
-		row := table.Row{wording.Number(float64(gain), 1)}
-		for _, c := range g.columns {
-			row = append(row, g.cells[gain][c])
+	var b strings.Builder
+	for _, k := range all {
+		fmt.Fprintf(&b, "%d  %s, %s, %s\n", k.ID, k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k))
+		fmt.Fprintf(&b, "   of %s\n", wording.Printable(k.Receiver))
+		if k.Note != "" {
+			fmt.Fprintf(&b, "   %s\n", wording.Printable(k.Note))
 		}
-		t.AppendRow(row)
 	}
-	text.Render(b, t)
+	return b.String()
+}
+
+// figures counts what a calibration found.
+func figures(k survey.Calibration) int {
+	n := len(k.Noise) + len(k.Levels) + len(k.Lines) + len(k.Linearity)
+	if k.Clock != nil {
+		n++
+	}
+	return n
+}
+
+func figuresText(k survey.Calibration) string {
+	switch n := figures(k); {
+	case k.Kind == survey.CalibrateLines && n == 0:
+		return "no line"
+	case k.Clock != nil:
+		return wording.Signed(new(survey.DB(k.Clock.PPM)), 2) + " ppm"
+	default:
+		return wording.Count(n, "figure")
+	}
 }

@@ -15,7 +15,7 @@ import (
 
 // misfit is how far below the receiver's own noise a floor must stand to show that the
 // calibration is of another receiver, or of another state of this one. Chosen
-// (STATISTICS.md 5.2).
+// (STATISTICS.md 5.2); TestMarginPolicy fails when it moves.
 const misfit = -1.0 // dB
 
 type floorKey struct {
@@ -27,16 +27,12 @@ type floorKey struct {
 // A floorHour gathers what becomes one row.
 type floorHour struct {
 	gains    input.GainTally
-	readings []levelAtGain
+	readings []floorReading
 }
 
-type levelAtGain struct {
-	level       float64 // dBFS/Hz
-	sigma       float64 // dB
-	gain        survey.Gain
+type floorReading struct {
+	*survey.Reading
 	calibration *input.CalibrationFor
-	margin      float64 // dB over the receiver's own noise, NaN where not known
-	limited     bool
 	before      float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
 }
 
@@ -60,7 +56,7 @@ func Of(in input.Selection) result.FloorTable {
 		segment := gains[k.segment.Name]
 		to := h.gains.Common(segment)
 		readings, levels := h.at(to)
-		left += h.gains.All() - len(levels)
+		left += len(h.readings) - len(levels)
 		row := result.FloorRow{Segment: k.segment.Name, Low: k.segment.Low, High: k.segment.High,
 			Setup: k.setup, From: k.hour, To: k.hour.Add(time.Hour), Readings: len(levels),
 			Gain: input.GainOf(to, segment), DBFSHz: quantiles(levels)}
@@ -94,11 +90,7 @@ func floorHours(in input.Input) map[floorKey]*floorHour {
 				hours[k] = &floorHour{}
 			}
 			hours[k].gains.Add(r.Gain)
-			level := levelAtGain{float64(r.Floor.Density), float64(r.Floor.Sigma), r.Gain, in.CalibrationOf(s, i), math.NaN(), r.Quality.Has(survey.FlagReceiverLimited), float64(antenna.CableLoss - antenna.Amplifier)}
-			if d, ok := level.calibration.Margin(r); ok {
-				level.margin = d
-			}
-			hours[k].readings = append(hours[k].readings, level)
+			hours[k].readings = append(hours[k].readings, floorReading{r, in.CalibrationOf(s, i), float64(antenna.CableLoss - antenna.Amplifier)})
 		}
 	}
 	return hours
@@ -106,11 +98,10 @@ func floorHours(in input.Input) map[floorKey]*floorHour {
 
 // at gives the readings that can be referred to the gain, and their levels at that
 // gain in rising order.
-func (h *floorHour) at(to survey.Gain) (readings []levelAtGain, levels []float64) {
-	levels = make([]float64, 0, len(h.readings))
+func (h *floorHour) at(to survey.Gain) (readings []floorReading, levels []float64) {
 	for _, r := range h.readings {
-		if lower, ok := input.Refer(r.gain, to); ok {
-			readings, levels = append(readings, r), append(levels, r.level-float64(lower))
+		if lower, ok := input.Refer(r.Gain, to); ok {
+			readings, levels = append(readings, r), append(levels, float64(r.Floor.Density)-float64(lower))
 		}
 	}
 	slices.Sort(levels)
@@ -120,9 +111,9 @@ func (h *floorHour) at(to survey.Gain) (readings []levelAtGain, levels []float64
 // calibrated fills in what the calibrations know of the row's readings. Of a row in
 // which most readings show the receiver's own noise nothing is subtracted: its levels
 // are upper bounds, all alike.
-func calibrated(row *result.FloorRow, readings []levelAtGain, said *calibrationDoubts) {
+func calibrated(row *result.FloorRow, readings []floorReading, said *calibrationDoubts) {
 	for _, r := range readings {
-		if r.limited {
+		if r.Quality.Has(survey.FlagReceiverLimited) {
 			row.Limited++
 		}
 	}
@@ -135,18 +126,18 @@ func calibrated(row *result.FloorRow, readings []levelAtGain, said *calibrationD
 	figure := false
 	for _, r := range readings {
 		var correction float64
-		if !math.IsNaN(r.margin) {
-			margins = append(margins, r.margin)
+		if margin, ok := r.calibration.Margin(r.Reading); ok {
+			margins = append(margins, margin)
 			noise = max(noise, float64(r.calibration.Noise.Sigma))
 			if !bound {
-				correction = input.ExternalCorrection(r.margin)
+				correction = input.ExternalCorrection(margin)
 			}
 		}
-		if stats.Finite(r.sigma) {
-			square += r.sigma * r.sigma
+		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
+			square += sigma * sigma
 		}
 		if r.calibration != nil && r.calibration.Level != nil {
-			dBm = append(dBm, r.level+correction+float64(r.calibration.Level.FullScale)+r.before)
+			dBm = append(dBm, float64(r.Floor.Density)+correction+float64(r.calibration.Level.FullScale)+r.before)
 			level = max(level, float64(r.calibration.Level.Sigma))
 			figure = figure || r.calibration.Level.Basis == survey.BasisFigure
 		}

@@ -35,17 +35,10 @@ type CalibrationFor struct {
 	Noise *survey.SelfNoise      // nil: not measured
 	Level *survey.LevelReference // nil: none
 	Step  survey.DB              // standard error of the gain measured in place of a label; 0: none
-	// lines stand in the segment or near its edges, with the levels that they have at
+	// Lines stand in the segment or near its edges, with the levels that they have at
 	// this gain, by its label.
 	Lines []survey.OwnLine
 	Runs  []*survey.Calibration // that served, each once
-}
-
-// served notes that a run served; nil: none did.
-func (k *CalibrationFor) served(run *survey.Calibration) {
-	if run != nil && !slices.Contains(k.Runs, run) {
-		k.Runs = append(k.Runs, run)
-	}
 }
 
 // Margin gives how far the reading's floor stands above the receiver's own noise.
@@ -136,8 +129,8 @@ func (in Input) CalibrationOf(s *survey.Sweep, i int) *CalibrationFor {
 
 // gainSteps turns labels of gain into measured gains, by segment. A tone of P dBm
 // stands at P − FullScale dBFS, so that levels at two gains compare by the difference
-// of their full scales. The gain of the reading that comes first to anchor keeps its
-// label for a figure.
+// of their full scales. The first reading that is anchored stands at the gain of its
+// label; the others follow from it.
 type gainSteps map[string]gainAnchor
 
 type gainAnchor struct {
@@ -145,15 +138,16 @@ type gainAnchor struct {
 	frequency survey.Hz // of the reference
 }
 
-// steps tells whether the gain of the reading is a label that a generator measured. A
-// noise figure makes no step: it is assumed alike at all gains, which it is not.
-func (k *CalibrationFor) steps(r *survey.Reading) bool {
+// labelMeasured tells whether the reading's gain is a label that a generator measured. A
+// noise figure measures none: it is assumed alike at all gains, which it is not.
+func (k *CalibrationFor) labelMeasured(r *survey.Reading) bool {
 	return k != nil && k.Level != nil && k.Level.Basis == survey.BasisGenerator && r.Gain.Known && !r.Gain.Exact
 }
 
-// anchor takes the reading's gain for the figure of its segment, if there is none yet.
+// anchor makes the reading the one from whose label its segment's gains are measured, if
+// there is none yet.
 func (steps gainSteps) anchor(r *survey.Reading, k *CalibrationFor) {
-	if _, ok := steps[r.Segment.Name]; !ok && k.steps(r) {
+	if _, ok := steps[r.Segment.Name]; !ok && k.labelMeasured(r) {
 		steps[r.Segment.Name] = gainAnchor{r.Gain.DB + survey.DB(k.Level.FullScale), k.Level.Frequency}
 	}
 }
@@ -162,7 +156,7 @@ func (steps gainSteps) anchor(r *survey.Reading, k *CalibrationFor) {
 // a generator. References of one segment must stand near one frequency, else their
 // difference is the front end's over frequency, too.
 func (steps gainSteps) measured(r *survey.Reading, k *CalibrationFor) survey.Gain {
-	if !k.steps(r) {
+	if !k.labelMeasured(r) {
 		return r.Gain
 	}
 	a := steps[r.Segment.Name]
@@ -216,34 +210,30 @@ func (in *instrument) knows(r *survey.Reading) *CalibrationFor {
 // look goes through the runs, the newest before the reading first, back to the
 // oldest, then those after it, the newest first: whoever measured wrongly measures again.
 func (in *instrument) look(key calibrationKey) *CalibrationFor {
-	var runs []*survey.Calibration
-	for _, part := range [][]*survey.Calibration{in.runs[:key.earlier], in.runs[key.earlier:]} {
-		part = slices.Clone(part)
-		slices.Reverse(part)
-		runs = append(runs, part...)
-	}
+	runs := slices.Concat(in.runs[key.earlier:], in.runs[:key.earlier])
+	slices.Reverse(runs)
 	k := &CalibrationFor{}
 	sought, judged := false, false
+	var level *survey.Calibration
+	if key.gain.Known {
+		k.Level, level = levelOf(runs, key.segment, key.gain.DB)
+	}
 	for _, run := range runs {
+		serves := false
 		if run.Kind == survey.CalibrateLines && !sought { // none is an answer, too
-			sought = true
+			sought, serves = true, true
 			k.Lines = linesNear(run.Lines, key)
-			k.served(run)
 		}
 		if k.Noise == nil && key.gain.Known {
-			if k.Noise = noiseOf(run.Noise, key.segment, key.gain.DB); k.Noise != nil {
-				k.served(run)
-			}
+			k.Noise = noiseOf(run.Noise, key.segment, key.gain.DB)
+			serves = serves || k.Noise != nil
 		}
 		if !judged && slices.ContainsFunc(run.Linearity, func(l survey.Linearity) bool { return mostly(l.Segment, key.segment) }) {
-			judged = true
-			k.served(run)
+			judged, serves = true, true
 		}
-	}
-	if key.gain.Known {
-		var run *survey.Calibration
-		k.Level, run = levelOf(runs, key.segment, key.gain.DB)
-		k.served(run)
+		if serves || run == level {
+			k.Runs = append(k.Runs, run)
+		}
 	}
 	if k.Level != nil && k.Level.Basis == survey.BasisGenerator && !key.gain.Exact {
 		k.Step = k.Level.Sigma
@@ -304,14 +294,12 @@ func sameGain(a, b survey.DB) bool { return math.Abs(float64(a-b)) < sameLabel }
 func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB) (best *survey.LevelReference, of *survey.Calibration) {
 	middle := (segment.Low + segment.High) / 2
 	for _, basis := range []string{survey.BasisGenerator, survey.BasisFigure} {
-		var least float64
+		least := math.Inf(1)
 		for _, run := range runs {
 			for i := range run.Levels {
 				l := &run.Levels[i]
-				if l.Basis != basis || !sameGain(l.Gain, gain) {
-					continue
-				}
-				if away := max(oneBand, apart(middle, l.Frequency)); best == nil || away < least {
+				away := max(oneBand, apart(middle, l.Frequency))
+				if l.Basis == basis && sameGain(l.Gain, gain) && away < least {
 					best, of, least = l, run, away
 				}
 			}

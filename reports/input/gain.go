@@ -1,6 +1,9 @@
 package input
 
 import (
+	"cmp"
+	"slices"
+
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -49,21 +52,7 @@ func (t *GainTally) referable(to survey.Gain) (n int) {
 // Common gives the gain to which the most of the readings can be referred: the
 // segment's if it is one of these, else the earliest.
 func (t *GainTally) Common(segment survey.Gain) survey.Gain {
-	best, most := segment, t.referable(segment)
-	for _, g := range t.order {
-		if n := t.referable(g); n > most {
-			best, most = g, n
-		}
-	}
-	return best
-}
-
-// All counts the readings.
-func (t *GainTally) All() (n int) {
-	for _, readings := range t.count {
-		n += readings
-	}
-	return n
+	return slices.MaxFunc(append([]survey.Gain{segment}, t.order...), func(g, h survey.Gain) int { return t.referable(g) - t.referable(h) })
 }
 
 // SegmentGains gives the gain that each segment's levels are referred to, by the
@@ -93,13 +82,9 @@ func (in Selection) SegmentGains() map[string]survey.Gain {
 	}
 	gains := map[string]survey.Gain{}
 	for name, t := range segments {
-		mostRef, mostAll := -1, -1
-		for _, g := range append(t.ref.order, t.all.order...) {
-			n, all := t.ref.referable(g), t.all.referable(g)
-			if n > mostRef || n == mostRef && all > mostAll {
-				gains[name], mostRef, mostAll = g, n, all
-			}
-		}
+		gains[name] = slices.MaxFunc(append(t.ref.order, t.all.order...), func(g, h survey.Gain) int {
+			return cmp.Or(t.ref.referable(g)-t.ref.referable(h), t.all.referable(g)-t.all.referable(h))
+		})
 	}
 	return gains
 }

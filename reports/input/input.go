@@ -3,12 +3,15 @@ package input
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
 	"nightfloor/reports/doubt"
+	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // An Input is what the statistics work on: rows as they were stored. Sweeps
@@ -76,25 +79,20 @@ func Select(in Input, opts Options) (Selection, error) {
 // choose gives the part that the options ask for, and that simulated surveys are left out
 // of it; zero where none are.
 func (in Input) choose(opts Options) (out Input, left doubt.Doubt) {
-	out.Events, out.Visits, out.Calibrations, out.applied = in.Events, in.Visits, in.Calibrations, in.applied
-	for _, s := range in.Surveys {
-		if opts.Survey == 0 || s.ID == opts.Survey {
-			out.Surveys = append(out.Surveys, s)
-		}
-	}
-	for _, g := range in.Gaps {
-		if opts.Survey == 0 || g.Survey == opts.Survey {
-			out.Gaps = append(out.Gaps, g)
-		}
-	}
+	other := func(id int64) bool { return opts.Survey != 0 && id != opts.Survey }
+	out = in
+	out.Surveys = slices.DeleteFunc(slices.Clone(in.Surveys), func(s survey.Survey) bool { return other(s.ID) })
+	out.Gaps = slices.DeleteFunc(slices.Clone(in.Gaps), func(g survey.Gap) bool { return other(g.Survey) })
+	out.Sweeps = nil
 	for _, s := range in.Sweeps {
-		if opts.Survey != 0 && s.Survey != opts.Survey ||
+		if other(s.Survey) ||
 			!opts.From.IsZero() && s.Start.Before(opts.From) ||
 			!opts.To.IsZero() && !s.Start.Before(opts.To) {
 			continue
 		}
 		if opts.Segment != "" {
-			if s = narrow(s, opts.Segment); len(s.Readings) == 0 {
+			s = without(s, func(r survey.Reading) bool { return r.Segment.Name != opts.Segment })
+			if len(s.Readings) == 0 {
 				continue
 			}
 		}
@@ -121,32 +119,26 @@ func (in *Input) dropSimulated() doubt.Doubt {
 			names = append(names, fmt.Sprint(s.ID))
 		}
 	}
-	if len(names) == 0 {
-		return doubt.Doubt{}
-	}
 	in.Surveys = slices.DeleteFunc(in.Surveys, func(s survey.Survey) bool { return gone[s.ID] })
 	in.Gaps = slices.DeleteFunc(in.Gaps, func(g survey.Gap) bool { return gone[g.Survey] })
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return gone[s.Survey] })
-	if len(names) == 1 {
+	switch len(names) {
+	case 0:
+		return doubt.Doubt{}
+	case 1:
 		return doubt.New(doubt.SimulatedLeft, names[0])
 	}
 	return doubt.New(doubt.SimulatedMany, wording.List(names))
 }
 
-// narrow gives the sweep with the readings of one segment only; one that has no
-// others is given back itself.
-func narrow(s *survey.Sweep, segment string) *survey.Sweep {
-	if !slices.ContainsFunc(s.Readings, func(r survey.Reading) bool { return r.Segment.Name != segment }) {
+// without gives the sweep without some readings; one that has none of them is given back itself.
+func without(s *survey.Sweep, gone func(survey.Reading) bool) *survey.Sweep {
+	if !slices.ContainsFunc(s.Readings, gone) {
 		return s
 	}
-	one := *s
-	one.Readings = nil
-	for _, r := range s.Readings {
-		if r.Segment.Name == segment {
-			one.Readings = append(one.Readings, r)
-		}
-	}
-	return &one
+	rest := *s
+	rest.Readings = slices.DeleteFunc(slices.Clone(s.Readings), gone)
+	return &rest
 }
 
 // Simulated tells whether anything that the input holds was made in the
@@ -183,31 +175,67 @@ func (in Input) Ranked() []survey.Segment {
 
 // segments gives the segments in order of frequency.
 func (in Input) segments() []survey.Segment {
-	var found []survey.Segment
 	seen := map[survey.Segment]bool{}
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
-			if seg := s.Readings[i].Segment; !seen[seg] {
-				seen[seg] = true
-				found = append(found, seg)
-			}
+			seen[s.Readings[i].Segment] = true
 		}
 	}
-	slices.SortFunc(found, func(a, b survey.Segment) int {
+	return slices.SortedFunc(maps.Keys(seen), func(a, b survey.Segment) int {
 		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Name, b.Name))
 	})
-	return found
 }
 
 // Setups gives the setups in order of appearance.
 func (in Input) Setups() []survey.Setup {
 	var found []survey.Setup
-	seen := map[survey.Setup]bool{}
 	for _, s := range in.Sweeps {
-		if !seen[s.Setup] {
-			seen[s.Setup] = true
+		if !slices.Contains(found, s.Setup) {
 			found = append(found, s.Setup)
 		}
 	}
 	return found
+}
+
+// Plans reads the plans of the surveys. Of a plan that another version wrote, what this one
+// can read is given.
+func (in Input) Plans() map[int64]plan.Plan {
+	plans := map[int64]plan.Plan{}
+	for _, s := range in.Surveys {
+		plans[s.ID], _ = plan.Parse([]byte(s.Plan))
+	}
+	return plans
+}
+
+// AntennaOf gives what a plan says of a setup's antenna, whatever state it is in.
+func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
+	return p.Antenna(cmp.Or(s.State.Antenna, s.Antenna))
+}
+
+// Controls tells which setups are controls: a plan says so, or the name terminator.
+func (in Input) Controls() map[survey.Setup]bool {
+	found, plans := map[survey.Setup]bool{}, in.Plans()
+	for _, s := range in.Sweeps {
+		if AntennaOf(plans[s.Survey], s.Setup).Kind == survey.KindTerminator {
+			found[s.Setup] = true
+		}
+	}
+	return found
+}
+
+// EventsOf gives the events of a survey in order of time.
+func EventsOf(all []survey.Event, id int64) []result.QualityEvent {
+	events := []result.QualityEvent{}
+	for _, e := range all {
+		if e.Survey != id {
+			continue
+		}
+		event := result.QualityEvent{At: e.At.UTC(), Text: e.Text}
+		if e.Repeaked != "" {
+			event.Repeaked = &e.Repeaked
+		}
+		events = append(events, event)
+	}
+	slices.SortStableFunc(events, func(a, b result.QualityEvent) int { return a.At.Compare(b.At) })
+	return events
 }

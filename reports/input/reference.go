@@ -16,27 +16,22 @@ var ErrReference = errors.New("no such setup")
 
 // A SetupPattern is a setup as a person writes it, ANTENNA[@PLACEMENT[:BEARING]].
 // What is left out matches anything.
-type SetupPattern struct {
-	Antenna      string
-	Placement    string
-	HasPlacement bool
-	Bearing      survey.Bearing // not known: any, or none
-}
+type SetupPattern survey.Setup
 
 // ParseSetup reads ANTENNA[@PLACEMENT[:BEARING]], the bearing in degrees from
 // true north, and the form in which setups are printed, loop@attic 040°. It is split at
 // the first @ and the last colon after it, or the last space before a number with °.
 func ParseSetup(text string) (SetupPattern, error) {
 	var p SetupPattern
-	var place string
-	p.Antenna, place, p.HasPlacement = strings.Cut(text, "@")
+	var hasPlace bool
+	p.Antenna, p.Placement, hasPlace = strings.Cut(text, "@")
 	if p.Antenna == "" {
 		return p, fmt.Errorf("setup %q: no antenna named; write ANTENNA[@PLACEMENT[:BEARING]], such as loop@attic:40", text)
 	}
-	if !p.HasPlacement {
+	if !hasPlace {
 		return p, nil
 	}
-	p.Placement = place
+	place := p.Placement
 	if name, deg, ok := printedBearing(place); ok {
 		p.Placement, p.Bearing = name, survey.BearingOf(deg)
 	} else if i := strings.LastIndexByte(place, ':'); i >= 0 {
@@ -67,7 +62,7 @@ func printedBearing(place string) (name string, deg float64, ok bool) {
 // Match tells whether the setup fits the pattern.
 func (p SetupPattern) Match(s survey.Setup) bool {
 	return s.Antenna == p.Antenna &&
-		(!p.HasPlacement || s.Placement == p.Placement) &&
+		(p.Placement == "" || s.Placement == p.Placement) &&
 		(!p.Bearing.Known || s.Bearing == p.Bearing)
 }
 
@@ -87,12 +82,7 @@ func Reference(in Input, pattern string) (ref survey.Setup, note string, err err
 	if err != nil {
 		return ref, "", err
 	}
-	var fit []survey.Setup
-	for _, s := range setups {
-		if p.Match(s) {
-			fit = append(fit, s)
-		}
-	}
+	fit := slices.DeleteFunc(slices.Clone(setups), func(s survey.Setup) bool { return !p.Match(s) })
 	switch len(fit) {
 	case 0:
 		return ref, "", fmt.Errorf("reference %q: %w in what was recorded; there is %s", pattern, ErrReference, listSetups(setups))
@@ -108,10 +98,8 @@ func defaultReference(in Input, setups []survey.Setup) (survey.Setup, string, er
 		return setups[0], "", nil
 	}
 	first := in.firstSurvey().First
-	for _, s := range setups {
-		if s == first {
-			return s, "", nil
-		}
+	if slices.Contains(setups, first) {
+		return first, "", nil
 	}
 	if first == (survey.Setup{}) {
 		return setups[0], "", nil

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -44,7 +45,7 @@ type Matrix struct {
 	Segment survey.Segment
 	Setups  []survey.Setup                        // in order of appearance
 	Rounds  []input.RoundKey                      // in order of time
-	middle  []time.Time                           // of each round
+	spans   []input.Span                          // of each round, over all of its readings
 	Length  []time.Duration                       // of each round, over the readings used
 	Cut     bool                                  // some readings were cut differently: the segment is what all hold
 	Cells   [][]*Cell                             // by setup and round; nil where nothing usable was measured
@@ -52,43 +53,30 @@ type Matrix struct {
 	Lines   []float64                             // frequency of each line, Hz
 	own     []bool                                // by line: it is the receiver's own
 	Left    struct{ Overload, NoFloor, Gain int } // readings left out
+	setupOf map[survey.Setup]int
+	roundOf map[input.RoundKey]int
 }
 
 // New gathers the readings of one segment. Sweeps come in order of time.
 // Overloaded readings are left out, and so are those without a floor.
 func New(in input.Input, segment survey.Segment) *Matrix {
-	m := &Matrix{Segment: segment}
+	m := &Matrix{Segment: segment, setupOf: map[survey.Setup]int{}, roundOf: map[input.RoundKey]int{}}
 	var ids identities
-	setupOf, roundOf := map[survey.Setup]int{}, map[input.RoundKey]int{}
-	var spans, used []input.Span
-	var own ownLines
+	var used []input.Span // by round
+	own := ownLines{met: map[float64][]meeting{}}
 	pointed := pointed(in)
 	for _, s := range in.Sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
-			if r.Segment.Name != segment.Name || r.Segment.Low > segment.Low || r.Segment.High < segment.High {
+			if !m.Holds(r.Segment) {
 				continue
 			}
-			if r.Segment != segment {
-				m.Cut = true
+			m.Cut = m.Cut || r.Segment != segment
+			k, n := m.placeOf(s)
+			if n == len(used) {
+				m.spans, used = append(m.spans, input.Span{}), append(used, input.Span{})
 			}
-			k, ok := setupOf[s.Setup]
-			if !ok {
-				k = len(m.Setups)
-				setupOf[s.Setup] = k
-				m.Setups = append(m.Setups, s.Setup)
-				m.Cells = append(m.Cells, nil)
-				m.Flags = append(m.Flags, nil)
-			}
-			key := input.RoundKey{Survey: s.Survey, Round: s.Round}
-			n, ok := roundOf[key]
-			if !ok {
-				n = len(m.Rounds)
-				roundOf[key] = n
-				m.Rounds = append(m.Rounds, key)
-				spans, used = append(spans, input.Span{}), append(used, input.Span{})
-			}
-			spans[n] = spans[n].With(input.SpanOf(r))
+			m.spans[n] = m.spans[n].With(input.SpanOf(r))
 			known := in.CalibrationOf(s, i)
 			own.add(r, known)
 			if !m.add(k, n, r, known, &ids) {
@@ -100,16 +88,57 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 	}
 	m.Lines = ids.frequencies()
 	m.own = own.among(m.Lines)
-	m.finish(spans, used)
+	for _, s := range used {
+		m.Length = append(m.Length, s.Last.Sub(s.First))
+	}
+	for _, cells := range m.Cells {
+		for _, c := range cells {
+			if c != nil {
+				c.finish(len(m.Lines))
+			}
+		}
+	}
 	return m
+}
+
+// Holds tells whether a reading of a segment covers the matrix's: it has the same name, and is cut
+// no narrower.
+func (m *Matrix) Holds(s survey.Segment) bool {
+	return s.Name == m.Segment.Name && s.Low <= m.Segment.Low && s.High >= m.Segment.High
+}
+
+// placeOf gives a sweep's setup and round, and makes room for those that are new.
+func (m *Matrix) placeOf(s *survey.Sweep) (setup, round int) {
+	k, ok := m.setupOf[s.Setup]
+	if !ok {
+		k = len(m.Setups)
+		m.setupOf[s.Setup], m.Setups = k, append(m.Setups, s.Setup)
+		m.Cells, m.Flags = append(m.Cells, make([]*Cell, len(m.Rounds))), append(m.Flags, make([][]string, len(m.Rounds)))
+	}
+	key := input.RoundKey{Survey: s.Survey, Round: s.Round}
+	n, ok := m.roundOf[key]
+	if !ok {
+		n = len(m.Rounds)
+		m.roundOf[key], m.Rounds = n, append(m.Rounds, key)
+		for k := range m.Cells {
+			m.Cells[k], m.Flags[k] = append(m.Cells[k], nil), append(m.Flags[k], nil)
+		}
+	}
+	return k, n
+}
+
+// CellOf gives the cell of a sweep, nil where nothing usable was measured.
+func (m *Matrix) CellOf(s *survey.Sweep) *Cell {
+	k, known := m.setupOf[s.Setup]
+	n, there := m.roundOf[input.RoundKey{Survey: s.Survey, Round: s.Round}]
+	if !known || !there {
+		return nil
+	}
+	return m.Cells[k][n]
 }
 
 // add puts one reading into its cell, or counts it among those left out.
 func (m *Matrix) add(setup, round int, r *survey.Reading, known *input.CalibrationFor, ids *identities) (used bool) {
-	for len(m.Cells[setup]) <= round {
-		m.Cells[setup] = append(m.Cells[setup], nil)
-		m.Flags[setup] = append(m.Flags[setup], nil)
-	}
 	m.Flags[setup][round] = append(m.Flags[setup][round], r.Quality.Flags...)
 	switch {
 	case r.Quality.Has(survey.FlagOverload):
@@ -222,36 +251,7 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 	}
 }
 
-// finish turns sums into means and puts the rounds into order of time.
-func (m *Matrix) finish(spans, used []input.Span) {
-	order := make([]int, len(m.Rounds))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return spans[a].First.Compare(spans[b].First) })
-	rounds := make([]input.RoundKey, len(order))
-	m.middle = make([]time.Time, len(order))
-	m.Length = make([]time.Duration, len(order))
-	for i, from := range order {
-		rounds[i] = m.Rounds[from]
-		m.Length[i] = used[from].Last.Sub(used[from].First)
-		m.middle[i] = spans[from].First.Add(spans[from].Last.Sub(spans[from].First) / 2)
-	}
-	m.Rounds = rounds
-	for k := range m.Cells {
-		sorted, flags := make([]*Cell, len(order)), make([][]string, len(order))
-		for i, from := range order {
-			if from < len(m.Cells[k]) {
-				sorted[i], flags[i] = m.Cells[k][from], m.Flags[k][from]
-			}
-			if sorted[i] != nil {
-				sorted[i].finish(len(m.Lines))
-			}
-		}
-		m.Cells[k], m.Flags[k] = sorted, flags
-	}
-}
-
+// finish turns sums into means.
 func (c *Cell) finish(lines int) {
 	all := float64(c.Readings)
 	c.Floor /= all
@@ -275,13 +275,32 @@ func (c *Cell) finish(lines int) {
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
 
-// Present tells whether the setup was measured in any of the rounds.
-func (m *Matrix) Present(k int, rounds []int) bool {
-	return slices.ContainsFunc(rounds, func(n int) bool { return m.Cells[k][n] != nil })
+// Measured counts the rounds, of some, in which the setup was measured.
+func (m *Matrix) Measured(k int, rounds []int) (times int) {
+	for _, n := range rounds {
+		if m.Cells[k][n] != nil {
+			times++
+		}
+	}
+	return times
 }
 
 // Tried tells whether the setup was in place in any of the rounds, even if all of its
 // readings were left out.
 func (m *Matrix) Tried(k int, rounds []int) bool {
-	return m.Present(k, rounds) || slices.ContainsFunc(rounds, func(n int) bool { return len(m.Flags[k][n]) > 0 })
+	return m.Measured(k, rounds) > 0 || slices.ContainsFunc(rounds, func(n int) bool { return len(m.Flags[k][n]) > 0 })
+}
+
+// Periods gives the rounds of each period, by the middle of each round and the place of its
+// survey; rounds whose place is not known stand in PeriodAll only.
+func (m *Matrix) Periods(places map[int64]input.SunAt) map[string][]int {
+	rounds := map[string][]int{}
+	for n, key := range m.Rounds {
+		rounds[result.PeriodAll] = append(rounds[result.PeriodAll], n)
+		if at, ok := places[key.Survey]; ok {
+			p := input.PeriodAt(m.spans[n].Middle(), at.Lat, at.Lon)
+			rounds[p] = append(rounds[p], n)
+		}
+	}
+	return rounds
 }

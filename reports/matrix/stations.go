@@ -60,9 +60,6 @@ func (o *ownLines) add(r *survey.Reading, k *input.CalibrationFor) {
 	}
 	for _, l := range k.Lines {
 		line := float64(l.Frequency)
-		if o.met == nil {
-			o.met = map[float64][]meeting{}
-		}
 		all := o.met[line]
 		for i := range r.Carriers {
 			c := &r.Carriers[i]
@@ -143,16 +140,13 @@ func (m *Matrix) Counting(rounds []int) (lines []int, local, own int) {
 // the rounds.
 func (m *Matrix) heardOften(line int, rounds []int) bool {
 	for k := range m.Setups {
-		times, present := 0, 0
+		times, measured := 0, m.Measured(k, rounds)
 		for _, n := range rounds {
-			if m.Cells[k][n] != nil {
-				present++
-				if m.Cells[k][n].Heard(line) {
-					times++
-				}
+			if m.Cells[k][n].Heard(line) {
+				times++
 			}
 		}
-		if times > 0 && (times >= HeardRounds || present < stats.MinRounds && times == present) {
+		if times > 0 && (times >= HeardRounds || measured < stats.MinRounds && times == measured) {
 			return true
 		}
 	}

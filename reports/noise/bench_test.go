@@ -70,7 +70,7 @@ func (y season) night(night int) input.Input {
 				at := d.Start.Add(time.Duration(n)*reporttest.DinRound + time.Duration(y.sweeps*place+sweep)*pace)
 				s := d.Sweep(random, heard, n, k, n*len(d.Setups)+place+1, at)
 				_, raised := supplies[0].Since(at.Sub(d.Start).Hours())
-				y.widen(random, s, raised, reporttest.Dusk(at.Sub(d.Start).Hours(), 5, 2))
+				y.widen(random, s, raised, 5*max(0, min(1, (at.Sub(d.Start).Hours()-5.8)/2))) // dusk at 6.8 hours
 				in.Sweeps = append(in.Sweeps, s)
 			}
 		}

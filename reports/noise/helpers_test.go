@@ -1,6 +1,8 @@
 package noise
 
 import (
+	"math"
+	"testing"
 	"time"
 
 	"nightfloor/reports/input"
@@ -21,4 +23,17 @@ func noiseSourcesOf(in input.Input, opts input.Options, zone *time.Location) res
 // sourcesIn gives what is found, times told in the tests' zone.
 func sourcesIn(in input.Input) result.NoiseSources {
 	return noiseSourcesOf(in, input.Options{}, reporttest.Zone)
+}
+
+// combOf gives the source of a spacing, to 0.1 %.
+func combOf(t testing.TB, found result.NoiseSources, spacing float64) *result.NoiseSource {
+	t.Helper()
+	for i := range found.Sources {
+		s := &found.Sources[i]
+		if s.Spacing != nil && math.Abs(float64(*s.Spacing)/spacing-1) < 1e-3 {
+			return s
+		}
+	}
+	t.Fatalf("no comb of %.0f Hz in %d sources", spacing, len(found.Sources))
+	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"nightfloor/reports/doubt"
+	"nightfloor/reports/input"
 	"nightfloor/reports/noise/judge"
 	"nightfloor/reports/noise/source"
 	"nightfloor/reports/readlog"
@@ -54,17 +55,22 @@ func (f *Found) Result(zone *time.Location) result.NoiseSources {
 // shown gives the figures of a source.
 func shown(l *readlog.Log, s *source.Source) result.NoiseSource {
 	out := result.NoiseSource{Kind: s.Kind(), ShareOfRounds: s.ShareOfRounds(), Confidence: 1 - s.Doubt, Detections: len(s.Track), Strength: source.Strengths(l, s)}
-	for i, p := range s.Spans {
-		h := result.NoiseHours{From: p.First.UTC(), To: p.Last.UTC()}
-		if i == 0 {
-			out.First = h.From
-		}
-		if out.Hours = append(out.Hours, h); h.To.After(out.Last) {
-			out.Last = h.To
-		}
+	var whole input.Span
+	for _, p := range s.Spans {
+		out.Hours = append(out.Hours, result.NoiseHours{From: p.First.UTC(), To: p.Last.UTC()})
+		whole = whole.With(p.Span)
 	}
+	out.First, out.Last = whole.First.UTC(), whole.Last.UTC()
 	if low, high, ok := s.Band(); ok {
 		out.Low, out.High = &low, &high
+	}
+	m := s.Modulation()
+	out.Envelope, out.Mains = hertz(m.Envelope), hertz(m.Mains)
+	if m.Depth > 0 {
+		out.Depth = &m.Depth
+	}
+	if m.Shape != "" {
+		out.Shape = &m.Shape
 	}
 	switch s.Kind() {
 	case survey.FindingComb:
@@ -74,13 +80,6 @@ func shown(l *readlog.Log, s *source.Source) result.NoiseSource {
 			drift := math.Round(100*d.Slope)/100 + 0 // no −0
 			out.Drift = &drift
 		}
-		if m := s.Comb.Lines; m.Found() {
-			setModulation(&out, m.Modulation)
-		} else if m := s.Comb.Noise; m != nil && len(m.Among) < 2 {
-			setModulation(&out, m.Modulation)
-		}
-	case survey.FindingMains:
-		setModulation(&out, source.ModulationOf(s.Findings()))
 	case survey.FindingImpulses:
 		out.Pulses, out.Listened = s.Impulses.Impulses, s.Impulses.Time
 		if !s.Impulses.Few() {
@@ -88,16 +87,6 @@ func shown(l *readlog.Log, s *source.Source) result.NoiseSource {
 		}
 	}
 	return out
-}
-
-func setModulation(out *result.NoiseSource, m source.Modulation) {
-	out.Envelope, out.Mains = hertz(m.Envelope), hertz(m.Mains)
-	if m.Depth > 0 {
-		out.Depth = &m.Depth
-	}
-	if m.Shape != "" {
-		out.Shape = &m.Shape
-	}
 }
 
 // hertz gives a frequency, nil where it is none.
@@ -122,21 +111,10 @@ type Measured struct {
 // are measured by force, so that no reading of them is chosen for its strength.
 func (f *Found) Measured() (all []Measured) {
 	for _, s := range f.sources {
-		m := Measured{WhileOn: s.WhileOn(f.log)}
-		switch s.Kind() {
-		case survey.FindingComb:
-			m.Spacing = hertz(s.Comb.Spacing)
-			if s.Comb.Lines.Found() {
-				m.Envelope = hertz(s.Comb.Lines.Envelope)
-			} else if s.Comb.Noise != nil {
-				m.Envelope = hertz(s.Comb.Noise.Envelope)
-			}
-		case survey.FindingMains:
-			m.Envelope, m.Squared = hertz(source.ModulationOf(s.Findings()).Envelope), true
-		default:
-			continue
+		if kind := s.Kind(); kind == survey.FindingComb || kind == survey.FindingMains {
+			all = append(all, Measured{Spacing: hertz(s.Comb.Spacing), Envelope: hertz(s.Modulation().Envelope),
+				Squared: kind == survey.FindingMains, WhileOn: s.WhileOn(f.log)})
 		}
-		all = append(all, m)
 	}
 	return all
 }

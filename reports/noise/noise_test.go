@@ -32,7 +32,7 @@ func TestSuppliesOfAHouse(t *testing.T) {
 		}
 	}
 	for i, r := range d.Radiators {
-		s := reporttest.CombOf(t, found, r.Spacing)
+		s := combOf(t, found, r.Spacing)
 		if got := float64(*s.Spacing); math.Abs(got/r.Spacing-1) > 1e-4 { // four time constants after it came on, 2 % of 0.08 % are left
 			t.Errorf("%.0f Hz: found at %.1f", r.Spacing, got)
 		}
@@ -245,8 +245,9 @@ func TestChanceMakesNoSource(t *testing.T) {
 func TestSeenOnce(t *testing.T) {
 	for _, kind := range []string{survey.KindRecord, survey.KindImport} {
 		d := reporttest.NewDin(1)
-		d.Kind, d.Rounds = kind, 1
+		d.Rounds = 1
 		in := d.Input()
+		in.Surveys[0].Kind = kind
 		in.Sweeps = in.Sweeps[:1]
 		r := &in.Sweeps[0].Readings[1]
 		in.Sweeps[0].Readings = in.Sweeps[0].Readings[1:2]
@@ -314,7 +315,7 @@ func TestStrengthOfSources(t *testing.T) {
 	for n := range trials {
 		d := reporttest.NewDin(reporttest.SeedFor(t)+uint64(n), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 0.5, To: 5}}, Level: level})
 		d.Rounds = 60
-		s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3)
+		s := combOf(t, sourcesIn(d.Input()), 65.013e3)
 		if len(s.Strength) != 9 {
 			t.Fatalf("%d strengths, want 3 setups in 3 segments", len(s.Strength))
 		}
@@ -394,13 +395,13 @@ func TestGainsOfSources(t *testing.T) {
 // A supply that ages by −3.1 Hz an hour once warm is told to do so.
 func TestDriftOfASource(t *testing.T) {
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: 8e-4, Warming: 0.2, Aging: -3.1, Hours: []reporttest.HourSpan{{From: 1, To: 9}}, Level: []float64{6, 3, 0}})
-	s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3)
+	s := combOf(t, sourcesIn(d.Input()), 65.013e3)
 	// Warming leaves 0.7 % of 52 Hz after an hour: −1.8 Hz an hour at first, −0.1 in the mean.
 	if s.Drift == nil || math.Abs(*s.Drift+3.1) > 0.3 {
 		t.Errorf("drift %v, want −3.1 Hz an hour", s.Drift)
 	}
 	short := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Drift: 8e-4, Warming: 0.4, Hours: []reporttest.HourSpan{{From: 1, To: 1.3}}, Level: []float64{6, 3, 0}})
-	if s := reporttest.CombOf(t, sourcesIn(short.Input()), 65.013e3); s.Drift != nil {
+	if s := combOf(t, sourcesIn(short.Input()), 65.013e3); s.Drift != nil {
 		t.Errorf("a drift of %v from 20 minutes", *s.Drift)
 	}
 }
@@ -411,7 +412,7 @@ func TestHeardOff(t *testing.T) {
 	level := []float64{6, 3, 0}
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 113.29e3, Warming: 0.67, Hours: []reporttest.HourSpan{{From: -1, To: 2}, {From: 2.1, To: 9}}, Level: level})
 	d.Rounds = 60
-	s := reporttest.CombOf(t, sourcesIn(d.Input()), 113.29e3)
+	s := combOf(t, sourcesIn(d.Input()), 113.29e3)
 	checkHours(t, d, 0, s)
 	if reporttest.Says(s.Against, "never heard off") || !(s.ShareOfRounds < 1) || s.ShareOfRounds < 0.97 { // 59 of 60
 		t.Errorf("share %v, against %q", s.ShareOfRounds, s.Against)
@@ -422,7 +423,7 @@ func TestHeardOff(t *testing.T) {
 	for n := range reporttest.TrialsOr(20) {
 		d := reporttest.NewDin(reporttest.SeedFor(t)+uint64(n), reporttest.Radiator{Spacing: 113.29e3, Warming: 0.67, Hours: []reporttest.HourSpan{{From: -1, To: 9}}, Level: []float64{-2, -4, -8}})
 		d.Rounds = 60
-		if s := reporttest.CombOf(t, sourcesIn(d.Input()), 113.29e3); len(s.Hours) != 1 || !reporttest.Says(s.Against, "never heard off") {
+		if s := combOf(t, sourcesIn(d.Input()), 113.29e3); len(s.Hours) != 1 || !reporttest.Says(s.Against, "never heard off") {
 			t.Errorf("on all the time: hours %v, against %q", s.Hours, s.Against)
 		}
 	}
@@ -441,7 +442,7 @@ func TestRestart(t *testing.T) {
 	} {
 		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 113.29e3, Drift: test.drift, Warming: 0.4, Hours: test.hours, Level: []float64{6, 3, 0}})
 		d.Rounds = 90
-		s := reporttest.CombOf(t, sourcesIn(d.Input()), 113.29e3)
+		s := combOf(t, sourcesIn(d.Input()), 113.29e3)
 		if len(s.Hours) != test.want {
 			t.Errorf("drift %v: %d stretches, want %d: %v", test.drift, len(s.Hours), test.want, s.Hours)
 		}
@@ -452,7 +453,7 @@ func TestRestart(t *testing.T) {
 		// Cut to two and a half hours after the restart, an hour of warming is left out; of what is
 		// left the first half falls by 3 Hz more than the second, and no hour of it is settled.
 		cut := noiseSourcesOf(d.Input(), input.Options{From: d.Start.Add(2*time.Hour + 6*time.Minute), To: d.Start.Add(4*time.Hour + 30*time.Minute)}, reporttest.Zone)
-		if s := reporttest.CombOf(t, cut, 113.29e3); s.Drift != nil && test.drift > 0 {
+		if s := combOf(t, cut, 113.29e3); s.Drift != nil && test.drift > 0 {
 			t.Errorf("drift of %v Hz an hour from what warms", *s.Drift)
 		}
 	}
@@ -464,7 +465,7 @@ func TestSurveysBesideEachOther(t *testing.T) {
 	d.Rounds = 30
 	in := d.Input()
 	d.Seed, d.Start = d.Seed+1, d.Start.Add(time.Minute)
-	s := reporttest.CombOf(t, sourcesIn(reporttest.WithSurvey(in, d.Input(), 2)), 65.013e3)
+	s := combOf(t, sourcesIn(reporttest.WithSurvey(in, d.Input(), 2)), 65.013e3)
 	if len(s.Hours) != 2 || !reporttest.Says(s.Against, "never heard off") || s.ShareOfRounds != 1 {
 		t.Errorf("hours %v, share %v, against %q", s.Hours, s.ShareOfRounds, s.Against)
 	}
@@ -482,7 +483,7 @@ func TestModulationAtTwoFrequencies(t *testing.T) {
 			s.Readings[0].Findings = append(s.Readings[0].Findings, f)
 		}
 	}
-	if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); s.Mains == nil || *s.Mains != 50 || !reporttest.Says(s.Evidence, "modulated at 100 Hz") {
+	if s := combOf(t, sourcesIn(in), 65.013e3); s.Mains == nil || *s.Mains != 50 || !reporttest.Says(s.Evidence, "modulated at 100 Hz") {
 		t.Errorf("mains %v, evidence %q", s.Mains, s.Evidence)
 	}
 }
@@ -522,11 +523,11 @@ func TestModulationOfAnotherDevice(t *testing.T) {
 func TestModulationAtOneSwitching(t *testing.T) {
 	d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 65.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 9}}, Level: []float64{6, 3, 0}, Swing: []float64{0.4, 0.3, 0.2}})
 	d.Rounds = 40
-	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); s.Envelope == nil || !reporttest.Says(s.Against, "at one switching alone") {
+	if s := combOf(t, sourcesIn(d.Input()), 65.013e3); s.Envelope == nil || !reporttest.Says(s.Against, "at one switching alone") {
 		t.Errorf("envelope %v, against %q", s.Envelope, s.Against)
 	}
 	d.Rounds = 120
-	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); s.Envelope == nil || reporttest.Says(s.Against, "at one switching alone") {
+	if s := combOf(t, sourcesIn(d.Input()), 65.013e3); s.Envelope == nil || reporttest.Says(s.Against, "at one switching alone") {
 		t.Errorf("switched twice: envelope %v, against %q", s.Envelope, s.Against)
 	}
 }
@@ -562,7 +563,7 @@ func TestRoundsOfSurveysBesideEachOther(t *testing.T) {
 		return in
 	}
 	in = reporttest.WithSurvey(slow(reporttest.SeedFor(t), d.Start), slow(reporttest.SeedFor(t)+1, d.Start.Add(10*time.Minute)), 2)
-	if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 2 {
+	if s := combOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 2 {
 		t.Errorf("%d stretches of time, want one in either survey", len(s.Hours))
 	}
 }
@@ -577,7 +578,7 @@ func TestCombLateInItsSweep(t *testing.T) {
 			s.Readings[2].Findings = []survey.Finding{{Kind: survey.FindingComb, Spacing: 65013, Lines: 9, Low: 11.6e6, High: 12.1e6, Confidence: 0.9999999, Power: 1e-7, Sigma: 1e-9}}
 		}
 	}
-	s := reporttest.CombOf(t, sourcesIn(in), 65013)
+	s := combOf(t, sourcesIn(in), 65013)
 	if *s.Spacing != 65013 || !s.First.Equal(in.Sweeps[30].Readings[2].Start) || len(s.Hours) != 2 {
 		t.Errorf("spacing %v, hours %v, want the first at %v", *s.Spacing, s.Hours, in.Sweeps[30].Readings[2].Start)
 	}
@@ -587,7 +588,7 @@ func TestCombLateInItsSweep(t *testing.T) {
 	for _, s := range in.Sweeps {
 		s.Readings[2].Start = s.Start.Add(7 * time.Second)
 	}
-	if s := reporttest.CombOf(t, noiseSourcesOf(in, input.Options{Segment: "25 m"}, reporttest.Zone), 65.013e3); !reporttest.Says(s.Evidence, "while it warms (seen 2 times)") {
+	if s := combOf(t, noiseSourcesOf(in, input.Options{Segment: "25 m"}, reporttest.Zone), 65.013e3); !reporttest.Says(s.Evidence, "while it warms (seen 2 times)") {
 		t.Errorf("evidence %q", s.Evidence)
 	}
 }
@@ -618,17 +619,17 @@ func TestSilenceAndDeafness(t *testing.T) {
 	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool {
 		return s.Setup.Antenna == "whip" && s.Round >= 18 && s.Round <= 21 // 1.7 to 2.1 h: 24 minutes of deafness
 	})
-	if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 1 {
+	if s := combOf(t, sourcesIn(in), 65.013e3); len(s.Hours) != 1 {
 		t.Errorf("deafness ended the hours: %v", s.Hours)
 	}
 	d.Radiators[0].Hours = []reporttest.HourSpan{{From: 1, To: 1.7}, {From: 2.1, To: 3}}
-	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); len(s.Hours) != 2 {
+	if s := combOf(t, sourcesIn(d.Input()), 65.013e3); len(s.Hours) != 2 {
 		t.Errorf("four silent rounds did not: %v", s.Hours)
 	}
 	d.Radiators[0].Hours = []reporttest.HourSpan{{From: 1, To: 1.7}, {From: 1.8, To: 3}}
 	// −6 dB, 0.25, is 4.5 standard errors of a reading: such a setup segment is none that hears it well.
 	d.Radiators[0].Level = []float64{-6, -40, -40}
-	if s := reporttest.CombOf(t, sourcesIn(d.Input()), 65.013e3); len(s.Hours) != 1 {
+	if s := combOf(t, sourcesIn(d.Input()), 65.013e3); len(s.Hours) != 1 {
 		t.Errorf("one silent round did: %v", s.Hours)
 	}
 }

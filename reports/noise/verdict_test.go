@@ -90,7 +90,7 @@ func TestHabitsOfSurveysBesideEachOther(t *testing.T) {
 	d.Start = d.Start.Add(-2 * time.Hour)
 	in := d.Input()
 	d.Seed, d.Start, d.Radiators[0].Hours = d.Seed+1, d.Start.Add(time.Minute), []reporttest.HourSpan{{From: 3.15 - 1.0/60, To: 10 - 1.0/60}}
-	s := reporttest.CombOf(t, sourcesIn(reporttest.WithSurvey(in, d.Input(), 2)), 65.013e3)
+	s := combOf(t, sourcesIn(reporttest.WithSurvey(in, d.Input(), 2)), 65.013e3)
 	if s.Likely != result.LikelySupply || !reporttest.Says(s.Evidence, "after sunset, once") || !reporttest.Says(s.Evidence, "(seen 1 time)") || reporttest.Says(s.Evidence, "local time") {
 		t.Errorf("likely %q, evidence %q", s.Likely, s.Evidence)
 	}
@@ -116,7 +116,7 @@ func TestLineModulation(t *testing.T) {
 	} {
 		d := reporttest.NewDin(reporttest.SeedFor(t), reporttest.Radiator{Spacing: 70.013e3, Warming: 1, Hours: []reporttest.HourSpan{{From: 2, To: 6}}, Level: level, Depth: test.depth, Weak: test.weak, Swing: test.swing})
 		d.Rounds = 120
-		s := reporttest.CombOf(t, sourcesIn(d.Input()), 70.013e3)
+		s := combOf(t, sourcesIn(d.Input()), 70.013e3)
 		if (s.Envelope == nil) != (test.envelope == 0) || s.Envelope != nil && *s.Envelope != test.envelope {
 			t.Errorf("%s: envelope %v, want %v", test.name, s.Envelope, test.envelope)
 		}
@@ -159,7 +159,7 @@ func TestClicks(t *testing.T) {
 	for name, count := range map[string]func(random *rand.Rand, at time.Time) int{
 		result.LikelyFence: func(_ *rand.Rand, at time.Time) int {
 			const period = 1.2
-			ms := at.Sub(reporttest.GainStart).Seconds()
+			ms := at.Sub(time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)).Seconds()
 			return int(math.Floor((ms+0.5)/period) - math.Floor(ms/period))
 		},
 		result.LikelyNotKnown: func(random *rand.Rand, at time.Time) (n int) {
@@ -349,7 +349,7 @@ func TestReceiversOwnCombs(t *testing.T) {
 		in := d.Input()
 		in.Surveys[0].Plan, in.Surveys[0].Receiver, in.Calibrations = plan, "dongle", test.lines
 		found := sourcesIn(in)
-		s := reporttest.CombOf(t, found, 65.013e3)
+		s := combOf(t, found, 65.013e3)
 		if own := s.Likely == result.LikelyOwn; own != test.own || !reporttest.Says(s.Evidence, test.says) {
 			t.Errorf("%s: likely %q, %q", test.name, s.Likely, s.Evidence)
 		}
@@ -379,7 +379,7 @@ func TestTerminatorAtAnotherGain(t *testing.T) {
 			h := s.Start.Sub(d.Start).Hours()
 			return s.Setup.Antenna != first && h >= 0.9 && h < 1.2
 		})
-		if s := reporttest.CombOf(t, sourcesIn(in), 65.013e3); s.Likely == result.LikelyOwn {
+		if s := combOf(t, sourcesIn(in), 65.013e3); s.Likely == result.LikelyOwn {
 			t.Errorf("%s first: likely %q, %q", first, s.Likely, s.Evidence)
 		}
 	}
@@ -398,7 +398,7 @@ func TestOneLineOfManyCalibrations(t *testing.T) {
 			Lines: []survey.OwnLine{{Frequency: 92*65013 + survey.Hz(20+n), Level: -90}}})
 	}
 	found := sourcesIn(in)
-	if s := reporttest.CombOf(t, found, 65.013e3); s.Likely == result.LikelyOwn || len(found.OwnLines) != 1 {
+	if s := combOf(t, found, 65.013e3); s.Likely == result.LikelyOwn || len(found.OwnLines) != 1 {
 		t.Errorf("likely %q, %d own lines, %q", s.Likely, len(found.OwnLines), s.Evidence)
 	}
 }

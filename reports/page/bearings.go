@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -16,14 +17,11 @@ import (
 type turnView struct {
 	Antenna, Segment, Range string
 	Picture                 *polar // of the floor; nil where there is no pattern of it
-	Patterns                []patternRow
+	Patterns                []*result.Pattern
 	Carriers                bool // some pattern is of a carrier
 	Points                  []result.PatternPoint
 	Doubts                  []doubtView
 }
-
-// A patternRow is one line of the table of patterns.
-type patternRow struct{ Of, Null, Interval, Depth, DepthInterval, Peak, Rounds string }
 
 // A polar is the picture of a pattern, in units of its view box of 360 by 360: north
 // is up, level goes outwards.
@@ -38,20 +36,33 @@ type polar struct {
 	Dots       []dot
 }
 
-// A ring is a level with its name.
-type ring struct{ Radius, Y, Name string }
+// A length is written to a tenth of a unit.
+type length float64
 
-// A spoke is a bearing with its name.
-type spoke struct{ X, Y, NameX, NameY, Name string }
+func (x length) String() string { return fmt.Sprintf("%.1f", float64(x)) }
 
-// A bar is an interval, a dot a level; Mirror ones stand opposite to what was measured.
+// A spot is a place in the picture, written as paths name it.
+type spot struct{ X, Y length }
+
+func (s spot) String() string { return s.X.String() + " " + s.Y.String() }
+
 type (
+	// A ring is a level with its name, a spoke a bearing with its name.
+	ring struct {
+		Radius, Y length
+		Name      string
+	}
+	spoke struct {
+		End, Label spot
+		Name       string
+	}
+	// A bar is an interval, a dot a level; Mirror ones stand opposite to what was measured.
 	bar struct {
-		X1, Y1, X2, Y2 string
-		Mirror         bool
+		From, To spot
+		Mirror   bool
 	}
 	dot struct {
-		X, Y   string
+		spot
 		Mirror bool
 	}
 )
@@ -60,7 +71,7 @@ const (
 	polarMiddle = 180.0
 	polarRadius = 140.0
 	// The picture spans so many dB: less would make scatter look like a pattern, more
-	// would press all else to the rim for one deep null.
+	// would press all else to the rim for one deep null. TestPolarScale fails when they move.
 	leastSpan, mostSpan = 10.0, 30.0
 )
 
@@ -83,15 +94,12 @@ func turnsOf(r *result.Report, n *names) []turnView {
 
 // add adds one pattern to its antenna's.
 func (v *turnView) add(p *result.Pattern, n *names) {
-	row := patternRow{Of: text.PatternName(p), Null: "no null", Interval: text.NullInterval(p), Depth: text.DepthText(p),
-		DepthInterval: text.DepthInterval(p), Peak: "–", Rounds: fmt.Sprint(p.Rounds)}
-	if p.Null != nil {
-		row.Null, row.Peak = text.BothWays(*p.Null), text.BothWays(*p.Peak)
-	} else {
-		v.Doubts = append(v.Doubts, doubtsOf([]doubt.Doubt{*p.NoNull}, row.Of+": no null: ", n)...)
+	of := text.PatternName(p) + ": "
+	if p.NoNull != nil {
+		v.Doubts = append(v.Doubts, doubtsOf([]doubt.Doubt{*p.NoNull}, of+"no null: ", n)...)
 	}
-	v.Doubts = append(v.Doubts, doubtsOf(p.Doubts, row.Of+": ", n)...)
-	v.Patterns = append(v.Patterns, row)
+	v.Doubts = append(v.Doubts, doubtsOf(p.Doubts, of, n)...)
+	v.Patterns = append(v.Patterns, p)
 	switch p.Of {
 	case result.OfCarrier:
 		v.Carriers = true
@@ -111,12 +119,12 @@ func polarOf(p *result.Pattern, v *turnView) *polar {
 	out.Alt = fmt.Sprintf("Polar picture: the floor on %s through %s by the bearing of its plane. %s The table below holds the same figures.", v.Segment, v.Antenna, out.Words)
 	for level := s.top; level > s.bottom; level -= s.step {
 		r := s.radius(level)
-		out.Rings = append(out.Rings, ring{unit(r), unit(polarMiddle - r + 12), wording.Number(level, 0) + " dB"})
+		out.Rings = append(out.Rings, ring{length(r), length(polarMiddle - r + 12), wording.Number(level, 0) + " dB"})
 	}
 	for deg := 0.0; deg < 360; deg += 30 {
-		x, y := spot(deg, polarRadius)
-		nameX, nameY := spot(deg, polarRadius+18)
-		out.Spokes = append(out.Spokes, spoke{unit(x), unit(y), unit(nameX), unit(nameY + 4), fmt.Sprintf("%.0f°", deg)})
+		label := spotAt(deg, polarRadius+18)
+		label.Y += 4
+		out.Spokes = append(out.Spokes, spoke{spotAt(deg, polarRadius), label, fmt.Sprintf("%.0f°", deg)})
 	}
 	if p.Curve != nil {
 		out.Curve = s.curve(*p.Curve)
@@ -127,8 +135,7 @@ func polarOf(p *result.Pattern, v *turnView) *polar {
 			high += 180
 		}
 		for _, half := range []float64{0, 180} {
-			x, y := spot(*p.Null+half, polarRadius+6)
-			out.Null = append(out.Null, fmt.Sprintf("M%s %sL%s %s", unit(polarMiddle), unit(polarMiddle), unit(x), unit(y)))
+			out.Null = append(out.Null, fmt.Sprintf("M%vL%v", spot{polarMiddle, polarMiddle}, spotAt(*p.Null+half, polarRadius+6)))
 			out.NullAreas = append(out.NullAreas, sector(*p.NullLow+half, high+half))
 		}
 	}
@@ -153,13 +160,10 @@ func (p *polar) mark(s polarAxis, x result.PatternPoint, deg float64, mirror boo
 		if x.OwnLow != nil {
 			low = float64(*x.OwnLow)
 		}
-		x1, y1 := spot(deg, s.radius(low))
-		x2, y2 := spot(deg, s.radius(float64(*x.OwnHigh)))
-		p.Bars = append(p.Bars, bar{unit(x1), unit(y1), unit(x2), unit(y2), mirror})
+		p.Bars = append(p.Bars, bar{spotAt(deg, s.radius(low)), spotAt(deg, s.radius(float64(*x.OwnHigh))), mirror})
 	}
 	if x.Level != nil {
-		x, y := spot(deg, s.radius(float64(*x.Level)))
-		p.Dots = append(p.Dots, dot{unit(x), unit(y), mirror})
+		p.Dots = append(p.Dots, dot{spotAt(deg, s.radius(float64(*x.Level))), mirror})
 	}
 }
 
@@ -184,7 +188,7 @@ func polarScale(p *result.Pattern) (s polarAxis, ok bool) {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, x := range p.Points {
 		for _, level := range []*survey.DB{x.OwnLow, x.Level, x.OwnHigh} {
-			if level != nil && finite(float64(*level)) {
+			if level != nil && stats.Finite(float64(*level)) {
 				low, high, ok = min(low, float64(*level)), max(high, float64(*level)), true
 			}
 		}
@@ -203,31 +207,21 @@ func (s polarAxis) radius(level float64) float64 {
 
 // curve gives the path of a fitted pattern, a point every 2°.
 func (s polarAxis) curve(c result.Curve) string {
-	var b strings.Builder
+	var spots []string
 	for deg := 0.0; deg < 360; deg += 2 {
-		level := s.bottom
-		if power := c.At(deg); power > 0 {
-			level = 10 * math.Log10(power)
-		}
-		x, y := spot(deg, s.radius(level))
-		b.WriteString(map[bool]string{true: "M", false: "L"}[deg == 0] + unit(x) + " " + unit(y))
+		level := stats.Decibel(max(0, c.At(deg)))
+		spots = append(spots, spotAt(deg, s.radius(level)).String())
 	}
-	return b.String() + "Z"
+	return "M" + strings.Join(spots, "L") + "Z"
 }
 
 // sector gives the path of the area between two bearings, clockwise.
 func sector(from, to float64) string {
-	x1, y1 := spot(from, polarRadius)
-	x2, y2 := spot(to, polarRadius)
-	return fmt.Sprintf("M%s %sL%s %sA%s %s 0 0 1 %s %sZ", unit(polarMiddle), unit(polarMiddle), unit(x1), unit(y1),
-		unit(polarRadius), unit(polarRadius), unit(x2), unit(y2))
+	return fmt.Sprintf("M%vL%vA%v 0 0 1 %vZ", spot{polarMiddle, polarMiddle}, spotAt(from, polarRadius), spot{polarRadius, polarRadius}, spotAt(to, polarRadius))
 }
 
-// spot gives where a bearing stands at a radius.
-func spot(deg, radius float64) (x, y float64) {
+// spotAt gives where a bearing stands at a radius.
+func spotAt(deg, radius float64) spot {
 	sin, cos := math.Sincos(deg * math.Pi / 180)
-	return polarMiddle + radius*sin, polarMiddle - radius*cos
+	return spot{length(polarMiddle + radius*sin), length(polarMiddle - radius*cos)}
 }
-
-// unit writes a length to a tenth of a unit.
-func unit(x float64) string { return fmt.Sprintf("%.1f", x) }

@@ -44,21 +44,21 @@ func TestPolar(t *testing.T) {
 	}
 	p := turns[0].Picture
 	// From −14 − 0.8 to 0 + 0.7 dB: 5 dB on the rim, −20 dB in the middle, 25 dB on 140 units.
-	if len(p.Rings) != 5 || p.Rings[0].Radius != "140.0" || p.Rings[1].Name != "0 dB" || p.Rings[1].Radius != "112.0" || p.Rings[3].Name != "−10 dB" {
+	if len(p.Rings) != 5 || p.Rings[0].Radius.String() != "140.0" || p.Rings[1].Name != "0 dB" || p.Rings[1].Radius.String() != "112.0" || p.Rings[3].Name != "−10 dB" {
 		t.Errorf("rings %+v", p.Rings)
 	}
-	if east := p.Spokes[3]; east.X != "320.0" || east.Y != "180.0" || east.Name != "90°" {
+	if east := p.Spokes[3]; east.End.String() != "320.0 180.0" || east.Name != "90°" {
 		t.Errorf("east %+v", east)
 	}
 	if len(p.Dots) != 12 || len(p.Bars) != 12 || !p.Dots[1].Mirror || p.Dots[0].Mirror {
 		t.Fatalf("%d dots, %d bars: %+v", len(p.Dots), len(p.Bars), p.Dots)
 	}
 	// Bearing 30° is the peak, 0 dB: at (180 + 112·sin 30°, 180 − 112·cos 30°).
-	if d := p.Dots[2]; d.X != "236.0" || d.Y != "83.0" {
+	if d := p.Dots[2]; d.String() != "236.0 83.0" {
 		t.Errorf("peak %+v, want 236.0, 83.0", d)
 	}
 	// The null at 120°, −13.98 dB: 140·6.02/25 = 33.7 from the middle.
-	if d := p.Dots[8]; d.X != "209.2" || d.Y != "196.9" {
+	if d := p.Dots[8]; d.String() != "209.2 196.9" {
 		t.Errorf("null %+v, want 209.2, 196.9", d)
 	}
 	if len(p.Null) != 2 || len(p.NullAreas) != 2 || !strings.HasPrefix(p.Curve, "M") {
@@ -67,6 +67,19 @@ func TestPolar(t *testing.T) {
 	// About a null at 1° the wedges run from 179° to 183° and from 359° to 3°, the short way.
 	if across := turnsOf(turnedNight(1), n)[0].Picture; across.NullAreas[1] != "M180.0 180.0L177.6 40.0A140.0 140.0 0 0 1 187.3 40.2Z" {
 		t.Errorf("wedge across north %s", across.NullAreas[1])
+	}
+}
+
+// TestPolarScale: half a dB of scatter stays a narrow ring, 10 dB on 140 units; a null of
+// 80 dB leaves the rest apart, 30 dB on 140 units: −10 dB stands at two thirds.
+func TestPolarScale(t *testing.T) {
+	for low, want := range map[survey.DB]float64{-0.5: 140 - 0.5*14, -80: 140 * 2 / 3.0} {
+		second := max(low, -10)
+		p := &result.Pattern{Points: []result.PatternPoint{{Level: new(survey.DB(0))}, {Level: &low}, {Level: &second}}}
+		s, ok := polarScale(p)
+		if r := s.radius(float64(second)); !ok || math.Abs(r-want) > 0.01 || s.radius(0) != 140 {
+			t.Errorf("down to %v dB: %v dB at %.1f units, 0 dB at %.1f, want %.1f and 140", low, second, r, s.radius(0), want)
+		}
 	}
 }
 

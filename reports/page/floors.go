@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -15,17 +16,16 @@ import (
 
 // A floorView is the floor of one segment through the survey.
 type floorView struct {
-	ID, Segment, Range string
-	Pictures           bool
-	PictureAlt, Hold   string
-	Gain               string // that the levels are referred to; "" where none is known
-	Apart              bool   // some figure compares with no other
-	Calibrated         bool   // some receiver margin or level in dBm is known
-	Lines              bool
-	LineAlt            string
-	Course             *course // nil where there are not two hours to compare
-	Setups             []setupLabel
-	Hours              []hourRow
+	survey.Segment
+	ID              string
+	Pictures, Lines int // how many are drawn
+	Hold            string
+	Gain            string  // that the levels are referred to; "" where none is known
+	Apart           bool    // some figure compares with no other
+	Calibrated      bool    // some receiver margin or level in dBm is known
+	Course          *course // nil where there are not two hours to compare
+	Setups          []setupLabel
+	Hours           []hourRow
 }
 
 // A setupLabel is a setup's name and its number on the page.
@@ -34,15 +34,15 @@ type setupLabel struct {
 	Label string
 }
 
-// An hourRow is one line of the table: an hour, a cell a setup.
+// An hourRow is one line of the table: an hour, a cell a setup: p50, then p10 to p90 and what
+// a calibration adds.
 type hourRow struct {
-	From  stamp
-	Cells []hourCell
+	From  time.Time
+	Cells []cell
 }
 
-// An hourCell is one setup's floor in one hour: p50, then p10 to p90 and what a
-// calibration adds.
-type hourCell struct{ Median, Range string }
+// A cell is a figure with what stands small beside it.
+type cell struct{ Figure, Beside string }
 
 // floorBox is one segment as the script draws it.
 type floorBox struct {
@@ -75,7 +75,7 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 	boxes := map[string]floorBox{}
 	for i, s := range segmentsOf(r) {
 		rows := rowsOf(r.Floor.Rows, s)
-		v := floorView{ID: fmt.Sprintf("floor-%d", i), Segment: wording.Printable(s.Name), Range: survey.Edges(s.Low, s.High, " to ")}
+		v := floorView{Segment: s, ID: fmt.Sprintf("floor-%d", i)}
 		when := hoursFor(r, s)
 		box := floorBox{Low: s.Low, High: s.High, Lines: linesOf(rows, when, n), Pictures: []pictureBox{}}
 		if err := box.addPictures(r.Pictures, s, n); err != nil {
@@ -86,11 +86,7 @@ func floorsOf(r *result.Report, n *names) ([]floorView, map[string]floorBox, err
 		}
 		box.Hold = int64(when.hold() / time.Second)
 		box.span(rows, when)
-		v.Pictures, v.Lines = len(box.Pictures) > 0, len(box.Lines) > 0
-		v.PictureAlt = fmt.Sprintf("Picture: the spectrum on %s through the survey, time across and frequency upwards, a strip for each of %s; bright is strong.",
-			v.Segment, wording.Count(len(box.Pictures), "setup"))
-		v.LineAlt = fmt.Sprintf("Chart: the floor on %s by the hour, a line for each of %s. The table below holds the same figures.",
-			v.Segment, wording.Count(len(box.Lines), "setup"))
+		v.Pictures, v.Lines = len(box.Pictures), len(box.Lines)
 		v.Hold = holdWords(when.hold())
 		v.Course = courseOf(rows, n)
 		v.Setups, v.Hours = hoursOf(rows, n)
@@ -107,7 +103,7 @@ func holdWords(d time.Duration) string {
 	if d <= 0 {
 		return ""
 	}
-	return strings.ReplaceAll(spell(d), " ", "\u00a0")
+	return strings.ReplaceAll(wording.Duration(d), " ", "\u00a0")
 }
 
 // segmentsOf gives the segments in the order in which the report names them.
@@ -138,7 +134,7 @@ func rowsOf(all []result.FloorRow, s survey.Segment) []result.FloorRow {
 	var out []result.FloorRow
 	for _, row := range all {
 		if row.Segment == s.Name && row.Low == s.Low && row.High == s.High && row.DBFSHz != nil &&
-			finite(row.DBFSHz.P10) && finite(row.DBFSHz.P50) && finite(row.DBFSHz.P90) {
+			stats.Finite(row.DBFSHz.P10) && stats.Finite(row.DBFSHz.P50) && stats.Finite(row.DBFSHz.P90) {
 			out = append(out, row)
 		}
 	}
@@ -155,8 +151,7 @@ func linesOf(rows []result.FloorRow, when hours, n *names) []line {
 			if n.Index(row.Setup) != i {
 				continue
 			}
-			from, to := when.within(row)
-			l.At = append(l.At, from.Add(to.Sub(from)/2).UnixMilli())
+			l.At = append(l.At, when.within(row).Middle().UnixMilli())
 			l.From = append(l.From, row.From.UnixMilli())
 			l.To = append(l.To, row.To.UnixMilli())
 			l.P10 = append(l.P10, hundredths(row.DBFSHz.P10))
@@ -174,23 +169,23 @@ func linesOf(rows []result.FloorRow, when hours, n *names) []line {
 // addPictures adds the segment's pictures in the page's order of setups, and
 // the scale that they share.
 func (b *floorBox) addPictures(all []result.Waterfall, s survey.Segment, n *names) error {
-	var grids []grid
+	var shown []result.Waterfall
 	for i := range n.setups {
 		for _, p := range all {
 			if p.Segment != s.Name || n.Index(p.Setup) != i {
 				continue
 			}
-			g, err := gridOf(p)
+			p, err := shownOf(p)
 			if err != nil {
 				return err
 			}
-			if len(g.times) > 0 {
-				grids = append(grids, g)
-				b.Pictures = append(b.Pictures, g.box(p, i))
+			if len(p.Times) > 0 {
+				shown = append(shown, p)
+				b.Pictures = append(b.Pictures, boxOf(p, i))
 			}
 		}
 	}
-	b.Scale[0], b.Scale[1] = scale(grids)
+	b.Scale[0], b.Scale[1] = scale(shown)
 	return nil
 }
 
@@ -199,8 +194,8 @@ func (b *floorBox) addPictures(all []result.Waterfall, s survey.Segment, n *name
 func (b *floorBox) span(rows []result.FloorRow, when hours) {
 	var ends []int64
 	for _, row := range rows {
-		from, to := when.within(row)
-		ends = append(ends, from.UnixMilli(), to.UnixMilli())
+		in := when.within(row)
+		ends = append(ends, in.First.UnixMilli(), in.Last.UnixMilli())
 	}
 	for _, p := range b.Pictures {
 		ends = append(ends, p.First, p.First+1000*p.After[len(p.After)-1]+when.turn().Milliseconds())
@@ -215,7 +210,7 @@ func gainOf(rows []result.FloorRow) (gain string, apart bool) {
 		if row.Gain == nil {
 			apart = true
 		} else if gain == "" {
-			gain = wording.Number(float64(*row.Gain), 1) + " dB"
+			gain = wording.Figure(row.Gain, 1) + " dB"
 		}
 	}
 	return gain, apart
@@ -230,25 +225,23 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 		}
 	}
 	var out []hourRow
-	var from time.Time
 	for _, row := range rows {
-		if len(out) == 0 || !row.From.Equal(from) {
-			from = row.From
-			out = append(out, hourRow{From: stampOf(from), Cells: slices.Repeat([]hourCell{{Median: "–"}}, len(setups))})
+		if len(out) == 0 || !row.From.Equal(out[len(out)-1].From) {
+			out = append(out, hourRow{From: row.From, Cells: slices.Repeat([]cell{{Figure: wording.None}}, len(setups))})
 		}
 		column := slices.IndexFunc(setups, func(s setupLabel) bool { return s.Index == n.Index(row.Setup) })
 		q := row.DBFSHz
-		cell := hourCell{wording.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", wording.Number(q.P10, 1), wording.Number(q.P90, 1))}
+		c := cell{wording.Number(q.P50, 1), fmt.Sprintf("(%s to %s)", wording.Number(q.P10, 1), wording.Number(q.P90, 1))}
 		if row.Gain == nil {
-			cell.Median += " *"
+			c.Figure += " *"
 		}
 		if row.Margin != nil {
-			cell.Range += fmt.Sprintf(", margin %s dB", wording.Number(float64(*row.Margin), 1))
+			c.Beside += fmt.Sprintf(", margin %s dB", wording.Figure(row.Margin, 1))
 		}
 		if row.DBmHz != nil {
-			cell.Range += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))
+			c.Beside += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))
 		}
-		out[len(out)-1].Cells[column] = cell
+		out[len(out)-1].Cells[column] = c
 	}
 	return setups, out
 }
@@ -256,7 +249,7 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 // A course says between which hours the floor of the first setup moved.
 type course struct {
 	Setup       string
-	Least, Most stamp
+	Least, Most time.Time
 	Level, Rise string // Rise is "" where it rounds to nothing
 }
 
@@ -275,7 +268,7 @@ func courseOf(rows []result.FloorRow, n *names) *course {
 	}
 	byLevel := func(a, b result.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
 	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
-	c := &course{Setup: n.Spoken(setup), Least: stampOf(least.From), Most: stampOf(most.From), Level: wording.Number(least.DBFSHz.P50, 1)}
+	c := &course{Setup: n.Spoken(setup), Least: least.From, Most: most.From, Level: wording.Number(least.DBFSHz.P50, 1)}
 	if rise := wording.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
 		c.Rise = rise
 	}

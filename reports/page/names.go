@@ -106,12 +106,3 @@ func where(s survey.Setup) []string {
 	}
 	return parts
 }
-
-// printables makes every text of a list safe to show.
-func printables(list []string) []string {
-	var out []string
-	for _, s := range list {
-		out = append(out, wording.Printable(s))
-	}
-	return out
-}

@@ -1,9 +1,9 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"nightfloor/reports/doubt"
@@ -61,8 +61,8 @@ type hoursView struct {
 // A spanView is a stretch of time; To is nil where it is a moment, Long tells that it
 // needs a date at its end too.
 type spanView struct {
-	From stamp
-	To   *stamp
+	From time.Time
+	To   *time.Time
 	Long bool
 }
 
@@ -75,10 +75,8 @@ type strengthTable struct {
 
 type strengthRow struct {
 	Setup string
-	Cells []strengthCell
+	Cells []cell
 }
-
-type strengthCell struct{ Level, Interval string }
 
 // noiseOf puts the noise sources into words; nil where the report was not asked for them.
 func noiseOf(r result.NoiseSources, n *names) *noiseView {
@@ -122,49 +120,32 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 func sourceOf(s result.NoiseSource, n *names) sourceView {
 	v := sourceView{NoiseSource: s, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))),
 		Hours: hoursOn(s.Hours), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
-	facts := []string{fmt.Sprintf("heard in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
-	if s.Drift != nil {
-		facts = append(facts, fmt.Sprintf("drift of the spacing %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
-	}
-	if s.Depth != nil {
-		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
-	}
-	facts = append(facts, "confidence "+strings.TrimSuffix(strings.TrimRight(wording.Number(s.Confidence, 6), "0"), "."))
-	v.Facts = upper(strings.Join(facts, ", ")) + "."
+	v.Facts = upper(text.SourceFacts(&s, "heard", "drift of the spacing")) + "."
 	return v
 }
 
 // hoursOn tells when a source was on.
-func hoursOn(hours []result.NoiseHours) (v hoursView) {
-	v.Times = len(hours)
-	if len(hours) <= toldHours {
-		for _, h := range hours {
-			v.Told = append(v.Told, spanOf(h))
-		}
-		return v
+func hoursOn(hours []result.NoiseHours) hoursView {
+	v := hoursView{Times: len(hours)}
+	if v.Times > toldHours {
+		v.All, v.More = spansOf(hours[:min(shownHours, v.Times)]), max(0, v.Times-shownHours)
+		hours = []result.NoiseHours{{From: hours[0].From, To: text.LastEnd(hours)}}
 	}
-	whole := hours[0]
-	for _, h := range hours { // those of two surveys may overlap
-		if h.To.After(whole.To) {
-			whole.To = h.To
-		}
-	}
-	v.Told = []spanView{spanOf(whole)}
-	for i, h := range hours {
-		if i == shownHours {
-			v.More = len(hours) - i
-			break
-		}
-		v.All = append(v.All, spanOf(h))
-	}
+	v.Told = spansOf(hours)
 	return v
 }
 
+func spansOf(hours []result.NoiseHours) (out []spanView) {
+	for _, h := range hours {
+		out = append(out, spanOf(h))
+	}
+	return out
+}
+
 func spanOf(h result.NoiseHours) spanView {
-	v := spanView{From: stampOf(h.From), Long: h.To.Sub(h.From) >= 20*time.Hour}
+	v := spanView{From: h.From, Long: h.To.Sub(h.From) >= 20*time.Hour}
 	if h.To.Sub(h.From) >= time.Minute {
-		to := stampOf(h.To)
-		v.To = &to
+		v.To = &h.To
 	}
 	return v
 }
@@ -181,31 +162,20 @@ var overWhat = map[string]string{
 // strongest names the setup that hears the source best, where it does, and the one that
 // hears it least there. Of notches, whose levels say how deep they are, it says nothing.
 func strongest(s result.NoiseSource, n *names) string {
-	if s.Kind == survey.FindingNotch {
+	heard := slices.DeleteFunc(slices.Clone(s.Strength), func(x result.NoiseStrength) bool { return x.Level == nil })
+	if s.Kind == survey.FindingNotch || len(heard) == 0 {
 		return ""
 	}
-	var best *result.NoiseStrength
-	for i, x := range s.Strength {
-		if x.Level != nil && (best == nil || *x.Level > *best.Level) {
-			best = &s.Strength[i]
-		}
-	}
-	if best == nil {
-		return ""
-	}
-	least := best
-	for i, x := range s.Strength {
-		if x.Segment == best.Segment && bound(x) != nil && *bound(x) < *bound(*least) {
-			least = &s.Strength[i]
-		}
-	}
-	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Number(float64(*best.Level), 1))
-	if least != best {
+	best := slices.MaxFunc(heard, func(a, b result.NoiseStrength) int { return cmp.Compare(*a.Level, *b.Level) })
+	there := slices.DeleteFunc(slices.Clone(s.Strength), func(x result.NoiseStrength) bool { return x.Segment != best.Segment || bound(x) == nil })
+	least := slices.MinFunc(there, func(a, b result.NoiseStrength) int { return cmp.Compare(*bound(a), *bound(b)) })
+	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Figure(best.Level, 1))
+	if least.Setup != best.Setup {
 		than := ""
 		if least.Level == nil {
 			than = "less than "
 		}
-		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, wording.Number(float64(*bound(*least)), 1))
+		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, wording.Figure(bound(least), 1))
 	}
 	return text + "."
 }
@@ -227,9 +197,9 @@ func strengthsOf(s result.NoiseSource, n *names) (out []strengthTable) {
 		}
 	}
 	for some := range slices.Chunk(segments, shownSegments) {
-		t := strengthTable{Of: overWhat[s.Kind], Segments: printables(some)}
+		t := strengthTable{Of: overWhat[s.Kind], Segments: wording.Printables(some)}
 		for i, setup := range n.setups {
-			row := strengthRow{Setup: n.labels[i], Cells: slices.Repeat([]strengthCell{{Level: "–"}}, len(some))}
+			row := strengthRow{Setup: n.labels[i], Cells: slices.Repeat([]cell{{Figure: wording.None}}, len(some))}
 			known := false
 			for _, x := range s.Strength {
 				if at := slices.Index(some, x.Segment); at >= 0 && x.Setup == setup {
@@ -246,16 +216,16 @@ func strengthsOf(s result.NoiseSource, n *names) (out []strengthTable) {
 }
 
 // cellOf writes a level with its 95 % interval, or the bound it stays under.
-func cellOf(x result.NoiseStrength) strengthCell {
+func cellOf(x result.NoiseStrength) cell {
 	switch {
-	case x.Level == nil && x.High == nil:
-		return strengthCell{Level: "–"}
+	case x.Level == nil && x.High != nil:
+		return cell{Figure: "< " + wording.Figure(x.High, 1)}
 	case x.Level == nil:
-		return strengthCell{Level: "< " + wording.Number(float64(*x.High), 1)}
+		return cell{Figure: wording.None}
 	case x.Low == nil || x.High == nil:
-		return strengthCell{wording.Number(float64(*x.Level), 1), "(no interval)"}
+		return cell{wording.Figure(x.Level, 1), "(no interval)"}
 	}
-	return strengthCell{wording.Number(float64(*x.Level), 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
+	return cell{wording.Figure(x.Level, 1), "(" + fromTo(x.Low, x.High, 1) + ")"}
 }
 
 // ownPlace says where a line of the receiver's own stands.

@@ -90,12 +90,12 @@ func TestHoursOn(t *testing.T) {
 		}
 	}
 	// The fourth began at 22:00 UTC and lasted an hour.
-	if v := hoursOn(many(4)); v.Told[0].From.Bare != "16:00" || v.Told[0].To.Bare != "23:00" {
+	if v := hoursOn(many(4)); v.Told[0].From.Format("15:04") != "16:00" || v.Told[0].To.Format("15:04") != "23:00" {
 		t.Errorf("four stretches are told as %+v", v.Told)
 	}
 	// Of surveys beside each other the stretch that begins last may end first.
-	if v := hoursOn(append([]result.NoiseHours{hoursFrom(0, 9)}, many(4)[1:]...)); v.Told[0].To.Bare != "01:00" {
-		t.Errorf("stretches of which the first ends at 01:00 end at %s", v.Told[0].To.Bare)
+	if v := hoursOn(append([]result.NoiseHours{hoursFrom(0, 9)}, many(4)[1:]...)); v.Told[0].To.Format("15:04") != "01:00" {
+		t.Errorf("stretches of which the first ends at 01:00 end at %s", v.Told[0].To.Format("15:04"))
 	}
 	if v := spanOf(hoursFrom(1, 1)); v.To != nil {
 		t.Error("a moment has an end")
@@ -137,11 +137,11 @@ func TestStrengthCells(t *testing.T) {
 	if len(v.Strengths) != 1 || len(v.Strengths[0].Rows) != len(allSetups) {
 		t.Fatalf("%+v, want one table of %d setups", v.Strengths, len(allSetups))
 	}
-	at := map[string]strengthCell{}
+	at := map[string]cell{}
 	for _, row := range v.Strengths[0].Rows {
 		at[row.Setup] = row.Cells[0]
 	}
-	for setup, want := range map[string]strengthCell{
+	for setup, want := range map[string]cell{
 		"whip@study": {"8.2", "(7.6 to 8.8)"}, "loop@loft:130": {"−0.8", "(no interval)"}, "whip@loft": {"< −7.5", ""}} {
 		if at[setup] != want {
 			t.Errorf("%s: %+v, want %+v", setup, at[setup], want)

@@ -19,6 +19,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"time"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
@@ -34,9 +35,17 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // inWords puts what stands in a report into words and figures that can be shown. Texts of
 // a report are to go through printable.
 var inWords = template.FuncMap{
-	"printable": wording.Printable, "signed": wording.Signed, "interval": wording.Interval, "bearing": survey.BearingOf,
-	"stamp": stampOf, "spell": spell, "ownPlace": ownPlace, "verdicts": text.VerdictsText,
-	"flags": flagsOf, "ending": endingOf, "events": eventsOf, "moreEvents": moreEvents, "visits": visitsOf,
+	"printable": wording.Printable, "upper": upper, "signed": wording.Signed, "share": wording.Share, "interval": wording.Interval,
+	"count": wording.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
+	"edges": func(low, high survey.Hz) string { return survey.Edges(low, high, " to ") },
+	"facts": factsOf, "periods": periodsOf, "hours": hoursName,
+	"riseLevel": riseLevel, "riseWhere": riseWhere, "sources": text.SourceList, "ownPlace": ownPlace,
+	"riseVerdict": func(kind string) string { return text.RiseVerdicts[kind] },
+	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval,
+	"depth": text.DepthText, "depthInterval": text.DepthInterval,
+	"flags": flagsOf, "verdicts": text.VerdictsText, "events": text.ShownEvents,
+	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },
+	"visits":     func(v *result.QualityVisits) []string { return text.VisitLines(v, time.UTC) },
 }
 
 // Write writes the report as one page. It fails where w does, or where a

@@ -295,11 +295,11 @@ func TestNotMeasured(t *testing.T) {
 func TestPictureRoundTrip(t *testing.T) {
 	p := nightPicture(rand.New(rand.NewPCG(3, 4)), 0, 0, 50, 60)
 	p.DBFSHz[7] = float32(math.NaN())
-	g, err := gridOf(p)
+	g, err := shownOf(p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := g.box(p, 0)
+	b := boxOf(g, 0)
 	codes := inflated(t, b.Codes)
 	if len(codes) != len(p.DBFSHz) {
 		t.Fatalf("%d codes for %d places", len(codes), len(p.DBFSHz))
@@ -329,16 +329,17 @@ func TestThinning(t *testing.T) {
 			p.DBFSHz[r*columns+c] = -100 + 10*float32(c%2)
 		}
 	}
-	g, err := gridOf(p)
+	g, err := shownOf(p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if g.columns != 150 || len(g.times) > maxRows || len(g.levels) != g.columns*len(g.times) {
-		t.Errorf("%d columns and %d rows of %d values, want 150 and at most %d", g.columns, len(g.times), len(g.levels), maxRows)
+	// A screen of 900 pixels has two for a row of the 1000 minutes joined by two or three.
+	if rows := len(g.Times); g.Columns != 150 || rows < 334 || rows > 450 || len(g.DBFSHz) != g.Columns*len(g.Times) {
+		t.Errorf("%d columns and %d rows of %d values, want 150 columns and 334 to 450 rows", g.Columns, len(g.Times), len(g.DBFSHz))
 	}
 	// 450 columns are joined by three; by two, 300, every pair holds both levels.
-	q := grid{times: p.Times[:1], columns: 300, levels: p.DBFSHz[:300]}
-	for c, l := range narrow(q).levels {
+	q := result.Waterfall{Times: p.Times[:1], Columns: 300, DBFSHz: p.DBFSHz[:300]}
+	for c, l := range narrow(q).DBFSHz {
 		if math.Abs(float64(l)-want) > tol {
 			t.Fatalf("column %d: %.3f dBFS/Hz, want %.3f ± %.3f", c, l, want, tol)
 		}
@@ -349,15 +350,15 @@ func TestThinning(t *testing.T) {
 // the 1st to 99th percentile in whole decibels, −110 and −90; of a flat floor
 // no less than 6 dB.
 func TestScale(t *testing.T) {
-	var even, flat grid
+	var even, flat result.Waterfall
 	for i := range 1000 {
-		even.levels = append(even.levels, -110+20*float32(i)/999)
-		flat.levels = append(flat.levels, -100)
+		even.DBFSHz = append(even.DBFSHz, -110+20*float32(i)/999)
+		flat.DBFSHz = append(flat.DBFSHz, -100)
 	}
-	if low, high := scale([]grid{even}); low != -110 || high != -90 {
+	if low, high := scale([]result.Waterfall{even}); low != -110 || high != -90 {
 		t.Errorf("scale %v to %v, want −110 to −90", low, high)
 	}
-	if low, high := scale([]grid{flat}); high-low < 6 || low > -100 || high < -100 {
+	if low, high := scale([]result.Waterfall{flat}); high-low < 6 || low > -100 || high < -100 {
 		t.Errorf("scale of a flat floor %v to %v, want 6 dB around −100", low, high)
 	}
 }

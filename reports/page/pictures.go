@@ -10,13 +10,14 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
 const (
 	// maxColumns and maxRows bound a picture to what a screen can show: a strip
-	// is 84 pixels high, twice that on a dense screen, and some 900 wide.
+	// is 84 pixels high, twice that on a dense screen, and some 900 wide. TestThinning fails when they move.
 	maxColumns, maxRows = 168, 400
 	// finestStep is the least step between two levels of a picture, in dB.
 	// Rounding to it errs by 0.5/√12 = 0.14 dB, little against the scatter of a
@@ -42,62 +43,55 @@ type pictureBox struct {
 	Apart   bool      `json:"apart"`    // the gain is not known: it compares with no other
 }
 
-// A grid is a picture's levels, row by row; NaN where nothing was measured.
-type grid struct {
-	times   []time.Time
-	columns int
-	levels  []float32 // dBFS/Hz
-}
-
-// gridOf checks a picture and brings it to a size that a screen can show.
-func gridOf(p result.Waterfall) (grid, error) {
+// shownOf checks a picture and brings it to a size that a screen can show.
+func shownOf(p result.Waterfall) (result.Waterfall, error) {
 	if p.Columns <= 0 || len(p.DBFSHz) != len(p.Times)*p.Columns {
-		return grid{}, fmt.Errorf("picture of %s through %s: %d values do not fill %d rows of %d columns",
+		return p, fmt.Errorf("picture of %s through %s: %d values do not fill %d rows of %d columns",
 			p.Segment, p.Setup, len(p.DBFSHz), len(p.Times), p.Columns)
 	}
 	if !slices.IsSortedFunc(p.Times, time.Time.Compare) {
-		return grid{}, fmt.Errorf("picture of %s through %s: its rows are not in order of time", p.Segment, p.Setup)
+		return p, fmt.Errorf("picture of %s through %s: its rows are not in order of time", p.Segment, p.Setup)
 	}
-	return narrow(grid{p.Times, p.Columns, p.DBFSHz}).shorten(), nil
+	return shorten(narrow(p)), nil
 }
 
 // narrow joins neighbouring columns until there are at most maxColumns.
-func narrow(g grid) grid {
-	join := (g.columns + maxColumns - 1) / maxColumns
+func narrow(p result.Waterfall) result.Waterfall {
+	join := (p.Columns + maxColumns - 1) / maxColumns
 	if join < 2 {
-		return g
+		return p
 	}
-	out := grid{times: g.times, columns: (g.columns + join - 1) / join}
-	for r := range g.times {
-		row := g.levels[r*g.columns : (r+1)*g.columns]
-		for c := 0; c < g.columns; c += join {
-			out.levels = append(out.levels, mean(row[c:min(c+join, g.columns)]))
+	var levels []float32
+	for row := range slices.Chunk(p.DBFSHz, p.Columns) {
+		for some := range slices.Chunk(row, join) {
+			levels = append(levels, mean(some))
 		}
 	}
-	return out
+	p.Columns, p.DBFSHz = (p.Columns+join-1)/join, levels
+	return p
 }
 
 // shorten joins rows that fall into the same one of maxRows equal stretches of
 // time. Rows on both sides of a gap stay apart.
-func (g grid) shorten() grid {
-	if len(g.times) <= maxRows {
-		return g
+func shorten(p result.Waterfall) result.Waterfall {
+	if len(p.Times) <= maxRows {
+		return p
 	}
-	first := g.times[0]
-	stretch := g.times[len(g.times)-1].Sub(first)/maxRows + 1
-	out := grid{columns: g.columns}
-	for from := 0; from < len(g.times); {
+	times, first, out := p.Times, p.Times[0], p
+	out.Times, out.DBFSHz = nil, nil
+	stretch := times[len(times)-1].Sub(first)/maxRows + 1
+	for from := 0; from < len(times); {
 		to := from + 1
-		for to < len(g.times) && g.times[to].Sub(first)/stretch == g.times[from].Sub(first)/stretch {
+		for to < len(times) && times[to].Sub(first)/stretch == times[from].Sub(first)/stretch {
 			to++
 		}
-		out.times = append(out.times, g.times[from].Add(g.times[to-1].Sub(g.times[from])/2))
+		out.Times = append(out.Times, times[from].Add(times[to-1].Sub(times[from])/2))
 		column := make([]float32, to-from)
-		for c := range g.columns {
+		for c := range p.Columns {
 			for r := range column {
-				column[r] = g.levels[(from+r)*g.columns+c]
+				column[r] = p.DBFSHz[(from+r)*p.Columns+c]
 			}
-			out.levels = append(out.levels, mean(column))
+			out.DBFSHz = append(out.DBFSHz, mean(column))
 		}
 		from = to
 	}
@@ -106,50 +100,40 @@ func (g grid) shorten() grid {
 
 // mean averages densities as powers, over the places that were measured.
 func mean(levels []float32) float32 {
-	sum, n := 0.0, 0
+	sum, n := 0.0, 0.0
+	for _, l := range measured(levels) {
+		sum += survey.DBFSPerHz(l).Linear()
+		n++
+	}
+	return float32(stats.Decibel(sum / n)) // 0/0: NaN
+}
+
+// measured gives the levels of the places that were measured.
+func measured(levels []float32) (out []float64) {
 	for _, l := range levels {
-		if finite(float64(l)) {
-			sum += survey.DBFSPerHz(l).Linear()
-			n++
+		if stats.Finite(float64(l)) {
+			out = append(out, float64(l))
 		}
 	}
-	if n == 0 {
-		return float32(math.NaN())
-	}
-	return float32(10 * math.Log10(sum/float64(n)))
+	return out
 }
 
-// extent gives the least and the greatest level; ok is false where nothing was
-// measured at all.
-func (g grid) extent() (low, high float64, ok bool) {
-	low, high = math.Inf(1), math.Inf(-1)
-	for _, l := range g.levels {
-		if x := float64(l); finite(x) {
-			low, high, ok = min(low, x), max(high, x), true
-		}
+// boxOf encodes a picture through a setup: 8 bits a place, deflated.
+func boxOf(p result.Waterfall, setup int) pictureBox {
+	b := pictureBox{Setup: setup, Low: p.Low, High: p.High, Columns: p.Columns, Apart: p.Gain == nil, First: p.Times[0].UnixMilli(), Step: finestStep}
+	if levels := measured(p.DBFSHz); len(levels) > 0 {
+		b.Offset = math.Floor(slices.Min(levels)/finestStep) * finestStep
+		b.Step = max(finestStep, (slices.Max(levels)-b.Offset)/(nothing-1))
 	}
-	return low, high, ok
-}
-
-// box encodes the picture: 8 bits a place, deflated.
-func (g grid) box(p result.Waterfall, setup int) pictureBox {
-	b := pictureBox{Setup: setup, Low: p.Low, High: p.High, Columns: g.columns, Apart: p.Gain == nil, After: []int64{}, Step: finestStep}
-	if low, high, ok := g.extent(); ok {
-		b.Offset = math.Floor(low/finestStep) * finestStep
-		b.Step = max(finestStep, (high-b.Offset)/(nothing-1))
-	}
-	codes := make([]byte, len(g.levels))
-	for i, l := range g.levels {
+	codes := make([]byte, len(p.DBFSHz))
+	for i, l := range p.DBFSHz {
 		codes[i] = nothing
-		if x := float64(l); finite(x) {
+		if x := float64(l); stats.Finite(x) {
 			codes[i] = byte(math.Round((x - b.Offset) / b.Step))
 		}
 	}
-	for i, t := range g.times {
-		if i == 0 {
-			b.First = t.UnixMilli()
-		}
-		b.After = append(b.After, int64(t.Sub(g.times[0]).Round(time.Second)/time.Second))
+	for _, t := range p.Times {
+		b.After = append(b.After, int64(t.Sub(p.Times[0]).Round(time.Second)/time.Second))
 	}
 	b.Codes = base64.StdEncoding.EncodeToString(deflate(codes))
 	return b
@@ -168,14 +152,10 @@ func deflate(b []byte) []byte {
 // percentile, so that a single carrier does not darken the floor, in whole
 // decibels and at least 6 dB apart, so that mere noise does not look like
 // structure.
-func scale(grids []grid) (low, high float64) {
+func scale(pictures []result.Waterfall) (low, high float64) {
 	var all []float64
-	for _, g := range grids {
-		for _, l := range g.levels {
-			if x := float64(l); finite(x) {
-				all = append(all, x)
-			}
-		}
+	for _, p := range pictures {
+		all = append(all, measured(p.DBFSHz)...)
 	}
 	if len(all) == 0 {
 		return 0, 0
@@ -191,11 +171,8 @@ func scale(grids []grid) (low, high float64) {
 
 // fromTo writes an interval in a sentence: "5.1 to 7.3".
 func fromTo(low, high *survey.DB, places int) string {
-	return wording.Number(float64(*low), places) + " to " + wording.Number(float64(*high), places)
+	return wording.Figure(low, places) + " to " + wording.Figure(high, places)
 }
 
 // hundredths rounds to 0.01 dB, which is as fine as the page's data need be.
 func hundredths(x float64) float64 { return math.Round(100*x) / 100 }
-
-// finite tells whether a figure can be shown.
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

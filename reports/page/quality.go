@@ -5,10 +5,8 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"time"
 
 	"nightfloor/reports/result"
-	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -29,58 +27,16 @@ var meanings = map[string]string{
 	survey.FlagShort:           "the reading is shorter than it was asked to be",
 }
 
-// flagsOf gives the flags that a survey's readings bear.
+// flagsOf gives the flags that a survey's readings bear, the most frequent first.
 func flagsOf(s result.QualitySurvey) []flagView {
+	flags := slices.SortedFunc(maps.Keys(s.Flagged), func(a, b string) int {
+		return cmp.Or(cmp.Compare(s.Flagged[b], s.Flagged[a]), cmp.Compare(a, b))
+	})
 	var out []flagView
-	for _, flag := range byCount(s.Flagged) {
-		out = append(out, flagView{wording.Printable(flag), meanings[flag], shareOf(s.Flagged[flag], s.Readings)})
+	for _, flag := range flags {
+		if n := s.Flagged[flag]; n > 0 {
+			out = append(out, flagView{wording.Printable(flag), meanings[flag], fmt.Sprintf("%d of %s", n, wording.Count(s.Readings, "reading"))})
+		}
 	}
 	return out
-}
-
-// endingOf says how a survey ended.
-func endingOf(ending *string) string {
-	if ending == nil || *ending == "" {
-		return "still running, or ended without a word"
-	}
-	return wording.Printable(*ending)
-}
-
-// eventsOf gives the events of a survey that are shown, moreEvents how many are not.
-func eventsOf(s result.QualitySurvey) []result.QualityEvent {
-	shown, _ := text.ShownEvents(s)
-	return shown
-}
-
-func moreEvents(s result.QualitySurvey) int {
-	_, left := text.ShownEvents(s)
-	return left
-}
-
-// visitsOf says what went wrong with a survey's visits.
-func visitsOf(v *result.QualityVisits) []string { return text.VisitLines(v, time.UTC) }
-
-// byCount gives the flags that any reading bears, the most frequent first.
-func byCount(flagged map[string]int) []string {
-	flags := slices.SortedFunc(maps.Keys(flagged), func(a, b string) int {
-		return cmp.Or(cmp.Compare(flagged[b], flagged[a]), cmp.Compare(a, b))
-	})
-	return slices.DeleteFunc(flags, func(f string) bool { return flagged[f] == 0 })
-}
-
-// shareOf writes "3 of 7200 readings".
-func shareOf(n, of int) string { return fmt.Sprintf("%d of %s", n, wording.Count(of, "reading")) }
-
-// spell writes how long a gap lasted: "41 s", "12 min", "3 h 26 min".
-func spell(d time.Duration) string {
-	switch d = d.Round(time.Second); {
-	case d < 2*time.Minute:
-		return fmt.Sprintf("%d s", int(d.Seconds()))
-	case d < time.Hour:
-		return fmt.Sprintf("%d min", int(d.Minutes()))
-	case d%time.Hour < time.Minute:
-		return fmt.Sprintf("%d h", int(d.Hours()))
-	default:
-		return fmt.Sprintf("%d h %d min", int(d.Hours()), int(d.Minutes())%60)
-	}
 }

@@ -11,19 +11,19 @@ import (
 
 // A rankView is one ranking: chart, text alternative and table.
 type rankView struct {
-	ID, Segment, Range string
-	Period, Hours      string // as the script and as the page calls it
-	Charted            bool
-	Alt                string
-	Rows               []rankRow
-	Doubts             []doubtView
+	*result.RankSegment
+	ID      string
+	Charted bool
+	Places  int // of decimals
+	Rows    []rankRow
+	Doubts  []doubtView
 }
 
-// A rankRow is one line of the table.
+// A rankRow is one line of the table: the reference is compared with itself, without an interval.
 type rankRow struct {
 	result.RankSetup
-	Setup, Advantage, Interval, Signal, Floor, Share string
-	Reference                                        bool
+	Setup, Advantage, Interval string
+	Reference                  bool
 }
 
 // rankData is one ranking as the script draws it, best first; null where there
@@ -43,17 +43,10 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 	var views []rankView
 	drawn := map[string]rankData{}
 	for i, s := range r.Rank.Segments {
-		v := rankView{
-			ID:      fmt.Sprintf("rank-%d", i),
-			Segment: wording.Printable(s.Segment),
-			Range:   survey.Edges(s.Low, s.High, " to "),
-			Period:  s.Period,
-			Hours:   hoursName(s.Period),
-			Doubts:  doubtsOf(s.Doubts, "", n),
-		}
+		v := rankView{RankSegment: &s, ID: fmt.Sprintf("rank-%d", i), Places: text.Places(s.Setups), Doubts: doubtsOf(s.Doubts, "", n)}
 		d := rankData{Reference: -1}
 		for _, row := range s.Setups {
-			shown := rankRowOf(row, text.Places(s.Setups), row.Setup == r.Rank.Reference)
+			shown := rankRowOf(row, v.Places, row.Setup == r.Rank.Reference)
 			v.Rows = append(v.Rows, shown)
 			if row.SNRAdvantage == nil {
 				continue
@@ -61,8 +54,6 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 			v.Charted = true
 			d.add(row, n, shown)
 		}
-		v.Alt = fmt.Sprintf("Chart: SNR advantage over %s in dB on %s, with 95 %% intervals, one dot a setup. The table below holds the same figures.",
-			n.Spoken(r.Rank.Reference), v.Segment)
 		views = append(views, v)
 		drawn[v.ID] = d
 	}
@@ -86,20 +77,11 @@ func (d *rankData) add(row result.RankSetup, n *names, shown rankRow) {
 	d.Text = append(d.Text, text)
 }
 
-// rankRowOf writes one setup's figures, with as many decimals as the segment's. The reference is compared with itself: 0 by definition, no interval.
+// rankRowOf writes one setup's figures, with as many decimals as the segment's.
 func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
-	out := rankRow{
-		RankSetup: row,
-		Setup:     label(row.Setup),
-		Advantage: wording.Signed(row.SNRAdvantage, places),
-		Interval:  wording.Interval(row.Low, row.High, places),
-		Signal:    wording.Signed(row.SignalChange, places),
-		Floor:     wording.Signed(row.FloorChange, places),
-		Share:     wording.Share(row.BestShare),
-		Reference: reference,
+	interval := wording.Interval(row.Low, row.High, places)
+	if reference {
+		interval = "reference"
 	}
-	if zero := wording.Number(0, places); reference {
-		out.Advantage, out.Interval, out.Signal, out.Floor = zero, "reference", zero, zero
-	}
-	return out
+	return rankRow{row, label(row.Setup), wording.Signed(row.SNRAdvantage, places), interval, reference}
 }

@@ -14,11 +14,8 @@ const shownRises = 6
 // A riseView is one rise of the floor.
 type riseView struct {
 	result.Rise
-	Kind, Level, Through, Where, Verdict string
-	Span                                 spanView
-	Until                                bool   // when it began is not known: Span.From is its end
-	Open                                 bool   // when it ended is not known
-	Sources                              string // "noise source 1"; "" where none goes with it
+	Through string
+	Span    spanView // where one end is not known, the other
 }
 
 // A nightView is what the ionosphere did.
@@ -26,12 +23,6 @@ type nightView struct {
 	Times int
 	Span  spanView // from the first to the last
 	Most  string   // the highest rise; "" where none is known
-}
-
-// riseVerdicts say what a rise is.
-var riseVerdicts = map[string]string{
-	result.RiseStep:      "one device switching",
-	result.RiseBroadband: "interference over most of the free spectrum",
 }
 
 // risesOf puts the rises into words, those of the ionosphere in one; more is how many
@@ -50,22 +41,9 @@ func risesOf(all []result.Rise, n *names) (rises []riseView, nights *nightView, 
 }
 
 func riseOf(r result.Rise, n *names) riseView {
-	v := riseView{Rise: r, Kind: upper(wording.Printable(r.Kind)), Verdict: riseVerdicts[r.Kind], Through: n.Spoken(r.Setup), Where: riseWhere(r),
-		Level: riseLevel(r), Until: r.From == nil, Open: r.To == nil}
-	v.Span = spanOf(riseHours(r))
-	if v.Until || v.Open {
+	v := riseView{r, n.Spoken(r.Setup), spanOf(riseHours(r))}
+	if r.From == nil || r.To == nil {
 		v.Span.To = nil
-	}
-	var ids []string
-	for _, id := range r.Sources {
-		ids = append(ids, fmt.Sprint(id))
-	}
-	switch len(ids) {
-	case 0:
-	case 1:
-		v.Sources = "noise source " + ids[0]
-	default:
-		v.Sources = "noise sources " + wording.List(ids)
 	}
 	return v
 }
@@ -90,9 +68,9 @@ func riseLevel(r result.Rise) string {
 	case r.Level == nil:
 		return ""
 	case r.Low == nil || r.High == nil:
-		return wording.Number(float64(*r.Level), 1) + " dB"
+		return wording.Figure(r.Level, 1) + " dB"
 	}
-	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", wording.Number(float64(*r.Level), 1), fromTo(r.Low, r.High, 1))
+	return fmt.Sprintf("%s dB (95\u00a0%% interval %s dB)", wording.Figure(r.Level, 1), fromTo(r.Low, r.High, 1))
 }
 
 // riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
@@ -101,7 +79,7 @@ func riseWhere(r result.Rise) string {
 	if len(r.Segments) > shownSegments {
 		return text
 	}
-	return text + " (" + strings.Join(printables(r.Segments), ", ") + ")"
+	return text + " (" + strings.Join(wording.Printables(r.Segments), ", ") + ")"
 }
 
 // nightsOf takes rises in the dark together; nil where there are none.
@@ -121,7 +99,7 @@ func nightsOf(dark []result.Rise) *nightView {
 	}
 	v.Span = spanOf(whole)
 	if most != nil {
-		v.Most = wording.Number(float64(*most), 1)
+		v.Most = wording.Figure(most, 1)
 	}
 	return v
 }

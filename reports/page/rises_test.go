@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
 )
 
 // TestRises: what is interference is told one by one and in full, what is the ionosphere's
@@ -17,30 +18,30 @@ func TestRises(t *testing.T) {
 		t.Fatalf("%d rises and %d more, want 3", len(rises), more)
 	}
 	step, broad, late := rises[0], rises[1], rises[2]
-	if step.Kind != "Step" || step.Level != "5.0 dB (95\u00a0% interval 4.3 to 5.7 dB)" || step.Where != "3 of 4 segments (49 m, 41 m, 31 m)" ||
-		step.Through != "the whip" || step.Sources != "noise source 1" || step.Until || step.Open || step.Span.From.Bare != "19:01" || step.Span.To.Bare != "22:58" {
+	if step.Kind != result.RiseStep || riseLevel(step.Rise) != "5.0 dB (95\u00a0% interval 4.3 to 5.7 dB)" || riseWhere(step.Rise) != "3 of 4 segments (49 m, 41 m, 31 m)" ||
+		step.Through != "the whip" || text.SourceList(step.Sources) != "source 1" || step.Span.From.Format("15:04") != "19:01" || step.Span.To.Format("15:04") != "22:58" {
 		t.Errorf("the step from 19:01 to 22:58 is told as %+v", step)
 	}
 	if len(step.Events) != 1 || step.Events[0].Text != "dishwasher on" {
 		t.Errorf("noted with the step: %+v", step.Events)
 	}
-	if broad.Level != "4.1 dB" || broad.Sources != "noise sources 2 and 4" {
+	if riseLevel(broad.Rise) != "4.1 dB" || text.SourceList(broad.Sources) != "sources 2 and 4" {
 		t.Errorf("the rise without an interval, with two sources, is told as %+v", broad)
 	}
-	if !late.Open || late.Until || late.Span.To != nil || late.Span.From.Bare != "02:30" {
+	if late.Span.To != nil || late.Span.From.Format("15:04") != "02:30" {
 		t.Errorf("a step that is still on is told as %+v", late)
 	}
 	// From 17:30 to 21:00 by 4.0 dB, from 01:00 to 02:00 by 3.2 dB.
-	if nights == nil || nights.Times != 2 || nights.Most != "4.0" || nights.Span.From.Bare != "17:30" || nights.Span.To.Bare != "02:00" {
+	if nights == nil || nights.Times != 2 || nights.Most != "4.0" || nights.Span.From.Format("15:04") != "17:30" || nights.Span.To.Format("15:04") != "02:00" {
 		t.Errorf("the nights are told as %+v", nights)
 	}
 	gone := r.Noise.Rises[4]
 	gone.From, gone.To = nil, gone.From
-	if v := riseOf(gone, namesOf(r)); !v.Until || v.Open || v.Span.From.Bare != "02:30" {
+	if v := riseOf(gone, namesOf(r)); v.Span.To != nil || v.Span.From.Format("15:04") != "02:30" {
 		t.Errorf("a step that was not seen to begin is told as %+v", v)
 	}
 	rises, nights, more = risesOf(append(slices.Repeat(r.Noise.Rises[1:2], shownRises), r.Noise.Rises[4]), namesOf(r))
-	if len(rises) != shownRises || more != 1 || !rises[shownRises-1].Open || nights != nil {
+	if len(rises) != shownRises || more != 1 || rises[shownRises-1].To != nil || nights != nil {
 		t.Errorf("of %d rises %d are told and %d left out, nights %v; want the last %d", shownRises+1, len(rises), more, nights, shownRises)
 	}
 }
@@ -74,7 +75,7 @@ func TestRisesOnTheTimeline(t *testing.T) {
 		t.Errorf("66 steps are drawn as %+v", line.Rows)
 	}
 	for _, rise := range nightRises() {
-		if _, ok := riseVerdicts[rise.Kind]; !ok && rise.Kind != result.RiseNight {
+		if _, ok := text.RiseVerdicts[rise.Kind]; !ok && rise.Kind != result.RiseNight {
 			t.Errorf("a rise of kind %s is told without a verdict", rise.Kind)
 		}
 	}

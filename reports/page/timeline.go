@@ -26,8 +26,6 @@ type timelineRow struct {
 	Name  string       `json:"name"`
 	More  string       `json:"more"` // beside the name where there is room
 	Spans []stretchBox `json:"spans_s"`
-	hours []result.NoiseHours
-	rises []result.Rise // of steps
 }
 
 // A stretchBox is a stretch of time, seconds after the timeline's beginning; −1 is an end
@@ -52,87 +50,86 @@ const (
 // riseRows are the rows of rises, in their order.
 var riseRows = []timelineRow{
 	{Mark: markStep, Name: "Steps of the floor", More: "each a device switching"},
-	{Mark: markBroad, Name: "Broadband rises", More: riseVerdicts[result.RiseBroadband]},
+	{Mark: markBroad, Name: "Broadband rises", More: text.RiseVerdicts[result.RiseBroadband]},
 	{Mark: markNight, Name: "Rises at night alone", More: "the ionosphere, no interference"},
 }
 
 // timelineOf gives the timeline; nil where there is nothing to draw.
 func timelineOf(r *result.Report, boxes map[string]floorBox) *timelineBox {
-	b := &timelineBox{}
-	for _, s := range r.Noise.Sources {
-		if s.Likely == result.LikelyOwn || len(b.Rows) == shownSources {
-			continue
-		}
-		row := timelineRow{Mark: markHours, Label: fmt.Sprint(s.ID), Name: upper(wording.Printable(s.String())), More: wording.Printable(text.LikelyText(&s)), hours: s.Hours}
-		b.Rows = append(b.Rows, row)
-	}
-	b.addRises(r.Noise.Rises)
-	if len(b.Rows) == 0 {
+	sources := slices.DeleteFunc(slices.Clone(r.Noise.Sources), func(s result.NoiseSource) bool { return s.Likely == result.LikelyOwn })
+	sources = sources[:min(shownSources, len(sources))]
+	if len(sources)+len(r.Noise.Rises) == 0 {
 		return nil
 	}
-	b.span(boxes)
-	for i := range b.Rows {
-		if row := &b.Rows[i]; row.Mark == markStep {
-			row.Spans = b.steps(row.rises)
-		} else {
-			row.Spans = b.spans(row.hours)
+	b := newTimeline(sources, r.Noise.Rises, boxes)
+	for _, s := range sources {
+		b.Rows = append(b.Rows, timelineRow{markHours, fmt.Sprint(s.ID), upper(wording.Printable(s.String())), wording.Printable(text.LikelyText(&s)), b.spans(s.Hours)})
+	}
+	for _, row := range riseRows {
+		if b.addRises(&row, r.Noise.Rises); len(row.Spans) > 0 {
+			b.Rows = append(b.Rows, row)
 		}
 	}
 	b.Silent = b.spans(silences(r.Quality, time.UnixMilli(b.From), time.UnixMilli(b.To)))
 	return b
 }
 
-// addRises adds a row for each kind of rise that there is.
-func (b *timelineBox) addRises(all []result.Rise) {
-	for _, row := range riseRows {
-		for _, r := range all {
-			if r.Kind == row.Mark {
-				row.hours, row.rises = append(row.hours, riseHours(r)), append(row.rises, r)
-			}
-		}
-		if left := len(row.rises) - shownSteps; row.Mark == markStep && left > 0 {
-			row.rises, row.More = row.rises[left:], row.More+fmt.Sprintf("; the last %d of %d", shownSteps, len(row.rises))
-		}
-		if len(row.hours) > 0 {
-			b.Rows = append(b.Rows, row)
-		}
-	}
-}
-
-// steps gives steps up and down again, none joined.
-func (b *timelineBox) steps(rises []result.Rise) (out []stretchBox) {
-	after := func(t *time.Time) int64 {
-		if t == nil {
-			return -1
-		}
-		return (t.UnixMilli() - b.From) / 1000
+// newTimeline begins a timeline: it spans the floors, so that the pictures compare, and all hours
+// and rises.
+func newTimeline(sources []result.NoiseSource, rises []result.Rise, boxes map[string]floorBox) *timelineBox {
+	b := &timelineBox{}
+	b.From, b.To = extent(boxes, nil)
+	var hours []result.NoiseHours
+	for _, s := range sources {
+		hours = append(hours, s.Hours...)
 	}
 	for _, r := range rises {
-		out = append(out, stretchBox{after(r.From), after(r.To)})
+		hours = append(hours, riseHours(r))
 	}
-	return out
-}
-
-// span sets the time that is drawn: that of the floors, so that the pictures compare, and
-// of all hours.
-func (b *timelineBox) span(boxes map[string]floorBox) {
-	b.From, b.To = extent(boxes, nil)
-	for _, row := range b.Rows {
-		for _, h := range row.hours {
-			if from := h.From.UnixMilli(); b.From == 0 || from < b.From {
-				b.From = from
-			}
-			b.To = max(b.To, h.To.UnixMilli())
+	for _, h := range hours {
+		if from := h.From.UnixMilli(); b.From == 0 || from < b.From {
+			b.From = from
 		}
+		b.To = max(b.To, h.To.UnixMilli())
 	}
 	b.To = max(b.To, b.From+time.Minute.Milliseconds()) // a moment needs a width to be seen
+	return b
 }
+
+// addRises adds the spans of a kind of rise to its row. Steps stay apart, and only the latest are drawn.
+func (b *timelineBox) addRises(row *timelineRow, all []result.Rise) {
+	var hours []result.NoiseHours
+	var steps []stretchBox
+	for _, r := range all {
+		if r.Kind != row.Mark {
+			continue
+		}
+		hours, steps = append(hours, riseHours(r)), append(steps, stretchBox{-1, -1})
+		for i, end := range []*time.Time{r.From, r.To} {
+			if end != nil {
+				steps[len(steps)-1][i] = b.after(*end)
+			}
+		}
+	}
+	if row.Mark != markStep {
+		row.Spans = b.spans(hours)
+		return
+	}
+	if left := len(steps) - shownSteps; left > 0 {
+		row.More += fmt.Sprintf("; the last %d of %d", shownSteps, len(steps))
+		steps = steps[left:]
+	}
+	row.Spans = steps
+}
+
+// after gives an instant in seconds after the beginning.
+func (b *timelineBox) after(t time.Time) int64 { return (t.UnixMilli() - b.From) / 1000 }
 
 // spans gives stretches of time, in order of it, joined where no screen shows a gap.
 func (b *timelineBox) spans(hours []result.NoiseHours) []stretchBox {
 	gap, out := (b.To-b.From)/1000/shownWidth, []stretchBox{}
 	for _, h := range hours {
-		from, to := (h.From.UnixMilli()-b.From)/1000, (h.To.UnixMilli()-b.From)/1000
+		from, to := b.after(h.From), b.after(h.To)
 		if n := len(out); n > 0 && from-out[n-1][1] < gap {
 			out[n-1][1] = max(out[n-1][1], to)
 		} else {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -18,24 +19,16 @@ const longestHold = time.Hour
 
 // hours tell when a segment was measured through each setup.
 type hours struct {
-	pictures    []result.Waterfall // of the segment
-	first, last time.Time          // of all readings; zero where not known
+	pictures []result.Waterfall // of the segment
+	readings input.Span         // all of them; zero where not known
 }
 
 // hoursFor gives them for a segment.
-func hoursFor(r *result.Report, s survey.Segment) hours {
-	var h hours
-	for _, p := range r.Pictures {
-		if p.Segment == s.Name {
-			h.pictures = append(h.pictures, p)
-		}
-	}
+func hoursFor(r *result.Report, s survey.Segment) (h hours) {
+	h.pictures = slices.DeleteFunc(slices.Clone(r.Pictures), func(p result.Waterfall) bool { return p.Segment != s.Name })
 	for _, q := range r.Quality.Surveys {
-		if q.First != nil && (h.first.IsZero() || q.First.Before(h.first)) {
-			h.first = *q.First
-		}
-		if q.Last != nil && q.Last.After(h.last) {
-			h.last = *q.Last
+		if q.First != nil && q.Last != nil {
+			h.readings = h.readings.With(input.Span{First: *q.First, Last: *q.Last})
 		}
 	}
 	return h
@@ -44,29 +37,26 @@ func hoursFor(r *result.Report, s survey.Segment) hours {
 // within gives the part of a row's hour in which its setup was measured: from its
 // first to its last picture row where there are any, else what of the hour lies
 // within the survey.
-func (h hours) within(row result.FloorRow) (from, to time.Time) {
-	var found []time.Time
+func (h hours) within(row result.FloorRow) input.Span {
+	var found input.Span
 	for _, p := range h.pictures {
-		if p.Setup != row.Setup {
-			continue
-		}
 		for _, t := range p.Times {
-			if !t.Before(row.From) && t.Before(row.To) {
-				found = append(found, t)
+			if p.Setup == row.Setup && !t.Before(row.From) && t.Before(row.To) {
+				found = found.With(input.Span{First: t, Last: t})
 			}
 		}
 	}
-	if len(found) > 0 {
-		return slices.MinFunc(found, time.Time.Compare), slices.MaxFunc(found, time.Time.Compare)
+	if found != (input.Span{}) {
+		return found
 	}
-	from, to = row.From, row.To
-	if h.first.After(from) && h.first.Before(to) {
-		from = h.first
+	found = input.Span{First: row.From, Last: row.To}
+	if t := h.readings.First; found.Holds(t) {
+		found.First = t
 	}
-	if h.last.After(from) && h.last.Before(to) {
-		to = h.last
+	if t := h.readings.Last; found.Holds(t) {
+		found.Last = t
 	}
-	return from, to
+	return found
 }
 
 // hold gives how long a column stands at most where no other follows: twice as

@@ -84,7 +84,7 @@ func TestFloorOfUnknownGain(t *testing.T) {
 	if c := courseOf(rows, n); c == nil || c.Level == "−140.0" {
 		t.Errorf("course %+v: it compares an hour whose gain is not known", c)
 	}
-	if _, hours := hoursOf(rows, n); hours[0].Cells[0] != (hourCell{"−140.0 *", "(−141.0 to −139.0)"}) {
+	if _, hours := hoursOf(rows, n); hours[0].Cells[0] != (cell{"−140.0 *", "(−141.0 to −139.0)"}) {
 		t.Errorf("cell %q, want an asterisk", hours[0].Cells[0])
 	}
 	if l := linesOf(rows, hours{}, n)[0]; !l.Apart[0] || l.Apart[1] {

@@ -13,24 +13,22 @@ import (
 	"nightfloor/survey"
 )
 
-// A view is what the template shows, in the order of the page, beside the report itself.
+// A view is what the template shows, in the order of the page, beside the report itself and
+// the names of its setups.
 type view struct {
 	*result.Report
+	*names
 	Simulated bool
 	Policy    string
 	Style     template.CSS
 	Charts    template.JS
 	Script    template.JS
-	Facts     []fact
 	Answers   []answer
-	Reference string
-	Periods   []period
 	Sun       string // how the periods are told apart; "" where the place is not known
 	Ranks     []rankView
 	Floors    []floorView
 	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
-	Against   string // what the turned antennas' levels stand against
 	Doubts    []doubtView
 	Data      data
 }
@@ -38,14 +36,7 @@ type view struct {
 // A fact is one line of the page's head.
 type fact struct {
 	Name, Value string
-	From, To    *stamp // instead of Value
-}
-
-// A period is one choice of the ranking's switch.
-type period struct {
-	Name   string // as data and script call it
-	Shown  string // as the page calls it
-	Chosen bool
+	From, To    *time.Time // instead of Value
 }
 
 // data is what the script draws. Every list of setups goes by the index into
@@ -73,21 +64,18 @@ func newView(r *result.Report) (*view, error) {
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
 	v := &view{
 		Report:    r,
+		names:     names,
 		Simulated: simulated(r),
 		Policy:    policy(style, charts, script),
 		Style:     template.CSS(style),
 		Charts:    template.JS(charts),
 		Script:    template.JS(script),
-		Facts:     factsOf(r),
 		Answers:   answersOf(r, names),
-		Reference: names.Spoken(r.Rank.Reference),
-		Periods:   periodsOf(r.Rank.Segments),
 		Sun:       where.words(),
 		Ranks:     ranks,
 		Floors:    floors,
 		Noise:     noise,
 		Turns:     turnsOf(r, names),
-		Against:   names.Spoken(r.Bearings.Reference),
 		Doubts:    doubtsOf(r.Doubts, "", names),
 	}
 	if line != nil {
@@ -123,10 +111,7 @@ func simulated(r *result.Report) bool {
 
 // factsOf gives site, dates and receiver.
 func factsOf(r *result.Report) []fact {
-	site := []string{wording.Printable(r.Site.Name)}
-	if r.Site.Locator != "" {
-		site = append(site, wording.Printable(r.Site.Locator))
-	}
+	site := []string{wording.Printable(r.Site.Name), wording.Printable(r.Site.Locator)}
 	if r.Site.Surroundings != "" {
 		site = append(site, wording.Printable(r.Site.Surroundings)+" surroundings")
 	}
@@ -162,42 +147,26 @@ func surveyFacts(surveys []survey.Survey) []fact {
 }
 
 func datesOf(name string, s survey.Survey) fact {
-	from, to := stampOf(s.Start), stampOf(s.End)
-	f := fact{Name: name, From: &from}
+	f := fact{Name: name, From: &s.Start}
 	if !s.End.IsZero() {
-		f.To = &to
+		f.To = &s.End
 	}
 	return f
 }
 
-// A stamp is one moment, as attribute and as text for a reader without script.
-type stamp struct{ UTC, Text, Hour, Clock, Bare string }
-
-func stampOf(t time.Time) stamp {
-	t = t.UTC()
-	return stamp{
-		UTC:   t.Format(time.RFC3339),
-		Text:  t.Format("2 Jan 2006, 15:04") + " UTC",
-		Hour:  t.Format("2 Jan, 15:04"),
-		Clock: t.Format("15:04") + " UTC",
-		Bare:  t.Format("15:04"), // the zone stands beside it
-	}
-}
-
 // hoursName gives what the page calls a period: all stands for all hours.
 func hoursName(period string) string {
-	if period == "all" {
+	if period == result.PeriodAll {
 		return "all hours"
 	}
 	return wording.Printable(period)
 }
 
 // periodsOf gives the periods that any segment has, in the order of a day.
-func periodsOf(segments []result.RankSegment) []period {
-	var out []period
-	for _, name := range []string{"all", "day", "dusk", "night", "dawn"} {
+func periodsOf(segments []result.RankSegment) (out []string) {
+	for _, name := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
 		if slices.ContainsFunc(segments, func(s result.RankSegment) bool { return s.Period == name }) {
-			out = append(out, period{Name: name, Shown: hoursName(name), Chosen: len(out) == 0})
+			out = append(out, name)
 		}
 	}
 	return out

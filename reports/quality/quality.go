@@ -35,7 +35,7 @@ func Of(in input.Selection) result.Quality {
 }
 
 func countSweeps(q *result.QualitySurvey, sweeps []*survey.Sweep) {
-	rounds := map[int]bool{}
+	rounds, span := map[int]bool{}, input.Span{}
 	for _, s := range sweeps {
 		if s.Survey != q.Survey {
 			continue
@@ -48,16 +48,13 @@ func countSweeps(q *result.QualitySurvey, sweeps []*survey.Sweep) {
 			for _, flag := range r.Quality.Flags {
 				q.Flagged[flag]++
 			}
-			first, last := r.Start.UTC(), r.Start.Add(r.Duration).UTC()
-			if q.First == nil || first.Before(*q.First) {
-				q.First = &first
-			}
-			if q.Last == nil || last.After(*q.Last) {
-				q.Last = &last
-			}
+			span = span.With(input.SpanOf(r))
 		}
 	}
 	q.Rounds = len(rounds)
+	if q.Readings > 0 {
+		q.First, q.Last = new(span.First.UTC()), new(span.Last.UTC())
+	}
 }
 
 // A service counts what a calibration served.
@@ -101,7 +98,7 @@ func served(in input.Input) []result.QualityCalibration {
 }
 
 // roughNoise is the standard error from which on self-noise was measured with too few
-// codes moving.
+// codes moving. TestCalibrationsThatServed fails when it moves.
 const roughNoise = 0.5 // dB
 
 // doubtsOf says what speaks against a calibration that served.

@@ -26,11 +26,11 @@ const controlMargin = 10.0 // dB
 func controlled(m *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
 	out := []result.Control{}
 	for k, control := range m.Setups {
-		if !controls[control] || !m.Present(k, rounds) {
+		if !controls[control] || m.Measured(k, rounds) == 0 {
 			continue
 		}
 		for a, antenna := range m.Setups {
-			if !controls[antenna] && m.Present(a, rounds) {
+			if !controls[antenna] && m.Measured(a, rounds) > 0 {
 				out = append(out, controlAgainst(m, k, a, rounds, lines))
 			}
 		}
@@ -82,8 +82,7 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 		under = append(under, stats.Decibel(max(control[i], least)/antenna[i]))
 	}
 	if len(under) > 0 {
-		slices.Sort(under)
-		c.Carriers, c.Bound = result.DB((under[(len(under)-1)/2]+under[len(under)/2])/2), 2*bounds > len(under)
+		c.Carriers, c.Bound = result.DB(stats.Median(under)), 2*bounds > len(under)
 	}
 	return c
 }

@@ -123,7 +123,7 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	add := func(kind doubt.Kind, figures ...any) { doubts = append(doubts, doubt.New(kind, figures...)) }
 	e := c.effects[k]
 	switch {
-	case !c.matrix.Present(k, c.rounds):
+	case c.matrix.Measured(k, c.rounds) == 0:
 		return []doubt.Doubt{doubt.New(doubt.AllLeftOut)}
 	case e == nil:
 		return []doubt.Doubt{doubt.New(doubt.NoCommonRound)}
@@ -138,52 +138,17 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	if n := e.underNoise(); n > 0 {
 		add(doubt.UnderNoise, n, doubt.Count{N: len(e.tracks), Noun: "carrier"})
 	}
-	if s.FloorChange == nil {
-		if s.SNRAdvantage != nil {
-			add(c.whyNoFloorChange(k))
-		}
-		return doubts
+	floors := c.floorChange(k)
+	if floors.change == nil && s.SNRAdvantage != nil {
+		add(floors.why)
 	}
-	left, step := c.unequal(k)
-	if left > 0 {
-		add(doubt.LimitedRounds, doubt.Count{N: left, Noun: "round"})
+	if floors.left > 0 {
+		add(doubt.LimitedRounds, doubt.Count{N: floors.left, Noun: "round"})
 	}
-	if step > 0 {
-		add(doubt.MeasuredStep, 1.96*step)
+	if floors.step > 0 {
+		add(doubt.MeasuredStep, stats.Normal95*floors.step)
 	}
 	return doubts
-}
-
-// whyNoFloorChange gives the reason why the change of floor is not known.
-func (c *comparison) whyNoFloorChange(k int) doubt.Kind {
-	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
-		return doubt.LimitedFloors
-	}
-	for _, round := range c.rounds {
-		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
-		if a == nil || b == nil || a.IsLimited() || b.IsLimited() {
-			continue
-		}
-		return doubt.UnknownGain
-	}
-	return doubt.LimitedFloors
-}
-
-// unequal counts the rounds that the change of floors leaves out since one of both
-// shows the receiver's own noise, and gives the standard error of the measured step
-// where the gains of both differ; 0 where they do not.
-func (c *comparison) unequal(k int) (left int, step float64) {
-	for _, round := range c.rounds {
-		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
-		switch {
-		case a == nil || b == nil:
-		case a.IsLimited() || b.IsLimited():
-			left++
-		case a.Gain != b.Gain:
-			step = max(step, math.Hypot(float64(a.Step), float64(b.Step)))
-		}
-	}
-	return left, step
 }
 
 // underNoise counts the tracks whose weak end is under twice its uncertainty even

@@ -2,6 +2,7 @@ package rank
 
 import (
 	"math"
+	"slices"
 
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/stats"
@@ -9,7 +10,7 @@ import (
 
 // defaultSpread is taken for the fading of a pair whose differences cannot tell it:
 // two antennas seen for half a second to half a minute scatter by 1 to 8 dB
-// (STATISTICS.md 3.3, PHYSICS.md 9.2). No test notices when it moves threefold.
+// (STATISTICS.md 3.3, PHYSICS.md 9.2). TestSpreadOfFewRounds fails when it moves.
 const defaultSpread = 5.0 // dB
 
 // An effect is how one setup stands against the reference over a period.
@@ -17,7 +18,7 @@ type effect struct {
 	tracks     []*track
 	means      []float64    // by track: setup − reference, dB
 	posteriors []*posterior // by track; nil for clear ones
-	pulls      [][]pull     // by track and block, after split; nil for faint ones
+	pulls      [][]pull     // by track and block; nil for faint ones
 	fade       fading
 	rounds     []bool // by round of the period: both were measured
 	shared     int    // how many those are
@@ -215,12 +216,11 @@ func (e *effect) newJackknife(blockOf []int, count int, r float64) *stats.Jackkn
 	return j
 }
 
-// split prepares the effect for leaving out blocks of rounds.
+// split adds up the pulls of each block of rounds, so that it can be left out.
 func (e *effect) split(blockOf []int, count int) {
 	e.pulls = make([][]pull, len(e.tracks))
 	for c, t := range e.tracks {
 		if t.faint {
-			e.posteriors[c].split(t, e.fade, blockOf, count)
 			continue
 		}
 		e.pulls[c] = make([]pull, count)
@@ -241,7 +241,7 @@ func (e *effect) without(blockOf []int, block int) float64 {
 	var rest [][]float64
 	for c, t := range e.tracks {
 		if t.faint {
-			rest = append(rest, e.posteriors[c].without(block))
+			rest = append(rest, e.posteriors[c].without(t.obs, blockOf, block))
 			shift += t.toSetup * t.anchorShift(e.posteriors[c].kappa, blockOf, block)
 		} else {
 			clear += e.clearWithout(c, block)
@@ -298,4 +298,40 @@ func (t *track) anchorShift(kappa float64, blockOf []int, block int) float64 {
 		return 0
 	}
 	return kappa * out / left
+}
+
+// neighbours gives the correlation of a carrier's difference between one round and
+// the next, from all effects: each carrier gives little, together they give much.
+//
+// The mean over carriers may be more correlated than a single one (an appliance
+// raises the floor for all), so its correlation is taken where it is larger; being one
+// short series a setup, it counts less its own standard error.
+func neighbours(effects []*effect) float64 {
+	var single, common stats.Lagged
+	for _, e := range effects {
+		if e == nil {
+			continue
+		}
+		sum, count := make([]float64, len(e.rounds)), make([]float64, len(e.rounds))
+		for c, t := range e.tracks {
+			rest := slices.Repeat([]float64{math.NaN()}, len(e.rounds))
+			for i := range t.obs {
+				if t.obs[i].strong && !t.faint {
+					o := &t.obs[i]
+					// A station that went off the air mid-round must not dominate.
+					rest[o.round] = max(-3*e.fade.spread, min(3*e.fade.spread, t.toSetup*o.delta-e.means[c]))
+					sum[o.round] += rest[o.round]
+					count[o.round]++
+				}
+			}
+			single.Add(rest)
+		}
+		for i := range sum {
+			sum[i] /= count[i] // NaN where no carrier says anything
+		}
+		common.Add(sum)
+	}
+	alone, _ := single.Correlation()
+	together, sigma := common.Correlation()
+	return max(0, min(0.8, max(alone, together-sigma)))
 }

@@ -9,7 +9,8 @@ import (
 
 // strongSigmas is from how many standard errors on the dB of a single cell is
 // used: at 4 its bias, −4.34/(2·4²), is −0.14 dB and its scatter 1.1 dB, far less than
-// fading (STATISTICS.md 3.2). TestForcedMeasurement fails at a third of it.
+// fading (STATISTICS.md 3.2). TestForcedMeasurement fails at a third of it,
+// TestCarriersOfSevenSigmas at three times as much.
 const strongSigmas = 4
 
 // An observation is one carrier in one round through a setup and the reference.

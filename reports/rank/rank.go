@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
@@ -22,7 +23,7 @@ func Of(in input.Selection, seed uint64) result.Rank {
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
 		periods := m.Periods(places)
-		for _, p := range append([]string{result.PeriodAll}, sunPeriods...) {
+		for _, p := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
 			if rounds := periods[p]; len(rounds) > 0 {
 				ranked := rankOver(m, p, rounds, in.Reference, controls, seed)
 				if p == result.PeriodAll {
@@ -94,7 +95,7 @@ func (c *comparison) compare() {
 			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
 		}
 	}
-	if m.Present(c.ref, c.rounds) {
+	if m.Measured(c.ref, c.rounds) > 0 {
 		// The difference of the reference from itself is 0 whatever block is left out.
 		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
 		c.jackknives[c.ref] = zero
@@ -105,12 +106,7 @@ func (c *comparison) compare() {
 func (c *comparison) setup(k int) result.RankSetup {
 	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
 	if k == c.ref {
-		for _, round := range c.rounds {
-			if c.matrix.Cells[k][round] != nil {
-				s.Rounds++
-			}
-		}
-		s.Carriers = len(c.lines)
+		s.Rounds, s.Carriers = c.matrix.Measured(k, c.rounds), len(c.lines)
 		if len(c.lines) > 0 {
 			s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
 			if s.Rounds >= stats.MinRounds {
@@ -124,13 +120,13 @@ func (c *comparison) setup(k int) result.RankSetup {
 		return s
 	}
 	s.Rounds, s.Carriers = e.shared, len(e.tracks)
-	var whole bool
-	s.FloorChange, whole = c.floorChange(k)
+	floors := c.floorChange(k)
+	s.FloorChange = floors.change
 	if j == nil {
 		return s
 	}
 	s.SNRAdvantage = result.DB(j.Full)
-	if s.FloorChange != nil && whole {
+	if s.FloorChange != nil && floors.left == 0 { // else it would mix different rounds
 		s.SignalChange = result.DB(j.Full + float64(*s.FloorChange))
 	}
 	if low, high, ok := j.Interval(); ok && e.shared >= stats.MinRounds {
@@ -150,35 +146,45 @@ func (c *comparison) flags(k int) []string {
 	return slices.Compact(all)
 }
 
-// floorChange gives the mean over shared rounds of the difference of floors in dB,
-// nil where the gains are not known against each other or most readings of either
-// show the receiver's own noise. whole is false where some rounds were left out for that: the
-// change of signal, advantage plus change of floor, would then mix different rounds.
-func (c *comparison) floorChange(k int) (change *survey.DB, whole bool) {
+// A floorDifference is how the floor through a setup stands against that through the reference.
+type floorDifference struct {
+	change *survey.DB // mean over shared rounds of the difference in dB; nil where it is not known
+	why    doubt.Kind // it is not known
+	left   int        // rounds left out since one of both shows the receiver's own noise
+	step   float64    // standard error of the measured step where the gains of both differ; 0 where they do not
+}
+
+// floorChange compares the floors of a setup and the reference, which needs gains that are known
+// against each other, and readings of which most show more than the receiver's own noise.
+func (c *comparison) floorChange(k int) (d floorDifference) {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
-		return nil, false
+		return floorDifference{why: doubt.LimitedFloors}
 	}
-	var sum, n, left float64
+	var sum, n float64
 	for _, round := range c.rounds {
 		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
 		if a == nil || b == nil {
 			continue
 		}
 		if a.IsLimited() || b.IsLimited() {
-			left++
+			d.left++
 			continue
 		}
 		offset, ok := a.Gain.Comparable(b.Gain)
 		if !ok {
-			return nil, false
+			return floorDifference{why: doubt.UnknownGain}
+		}
+		if a.Gain != b.Gain {
+			d.step = max(d.step, math.Hypot(float64(a.Step), float64(b.Step)))
 		}
 		sum += stats.Decibel(a.Floor/b.Floor) - float64(offset)
 		n++
 	}
 	if n == 0 {
-		return nil, false
+		return floorDifference{why: doubt.LimitedFloors}
 	}
-	return result.DB(sum / n), left == 0
+	d.change = result.DB(sum / n)
+	return d
 }
 
 // mostlyLimited tells whether most of the setup's readings show the receiver's own
@@ -215,39 +221,22 @@ func (c *comparison) order(setups []result.RankSetup) {
 // Others are compared with the best setup that has an interval, not with one that came
 // first in a few rounds only.
 func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
-	var jackknives []*stats.Jackknife
 	var sure []int // of setups, those with an interval
+	var contenders []*stats.Jackknife
 	for i := range setups {
-		if setups[i].Rank == 0 {
-			break // the unranked come last
-		}
-		jackknives = append(jackknives, c.jackknives[slices.Index(c.matrix.Setups, setups[i].Setup)])
-		if setups[i].Low != nil {
-			sure = append(sure, i)
+		s := &setups[i]
+		s.MayBeBest = s.Rank > 0
+		if s.Low != nil {
+			sure, contenders = append(sure, i), append(contenders, c.jackknives[slices.Index(c.matrix.Setups, s.Setup)])
 		}
 	}
 	if len(sure) < 2 {
-		for i := range jackknives {
-			setups[i].MayBeBest = true
-		}
 		return
-	}
-	lead := sure[0]
-	contenders := make([]*stats.Jackknife, len(sure))
-	for n, i := range sure {
-		contenders[n] = jackknives[i]
 	}
 	share := stats.BestShares(contenders, seed)
 	for n, i := range sure {
+		low, high, ok := contenders[n].Minus(contenders[0]).Interval()
 		setups[i].BestShare = &share[n]
-		low, high, ok := jackknives[i].Minus(jackknives[lead]).Interval()
-		setups[i].MayBeBest = i == lead || !ok || low <= 0 && high >= 0
-	}
-	for i := range jackknives {
-		if setups[i].Low == nil { // too few rounds to be told from the others
-			setups[i].MayBeBest = true
-		}
+		setups[i].MayBeBest = n == 0 || !ok || low <= 0 && high >= 0
 	}
 }
-
-var sunPeriods = []string{result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn}

@@ -11,6 +11,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 	"nightfloor/survey/sun"
 )
@@ -280,7 +281,7 @@ func TestPeriods(t *testing.T) {
 	// − tan φ tan δ with δ = −15.1°, noon 10:57: H = 73.6° = 4 h 54 min). The sun takes 31 to
 	// 36 min from the horizon to −6°, 41 to +6°.
 	w := reporttest.NewWorld(1)
-	lat, lon, err := sun.ParseLocator(w.Survey().Site.Locator)
+	lat, lon, err := sun.ParseLocator(w.Input().Surveys[0].Site.Locator)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -327,10 +328,11 @@ func TestSelect(t *testing.T) {
 
 // A difference of two spreads, which fading makes once in 20 rounds, keeps nine tenths of its
 // weight; of four spreads, once in 16,000, it is likelier a station that went off the air, and
-// a fifth of it is left at most.
+// a fifth of it is left at most. Of three, e^−4.5 of fading's density in the middle stand against
+// 0.03/4·e^−0.28 of stations': two thirds are left.
 func TestWeightOfOutliers(t *testing.T) {
-	if usual, rare := outliers.at(2).weight, outliers.at(4).weight; usual < 0.9 || rare > 0.2 {
-		t.Errorf("weights %.2f at two spreads and %.2f at four", usual, rare)
+	if usual, between, rare := outliers.at(2).weight, outliers.at(3).weight, outliers.at(4).weight; usual < 0.9 || math.Abs(between-0.68) > 0.05 || rare > 0.2 {
+		t.Errorf("weights %.2f at two spreads, %.2f at three and %.2f at four", usual, between, rare)
 	}
 }
 
@@ -351,4 +353,37 @@ func TestMissingPowers(t *testing.T) {
 			t.Errorf("%d of 192 missing: %q", missing, s.Doubts)
 		}
 	}
+}
+
+// Of one carrier in five rounds nobody can tell the spread of fading: antennas scatter by 1 to 8 dB,
+// so that a round 8 dB off is a fade, and the mean follows it by most of 8/5 dB, while one 40 dB
+// off is a station that went off the air, of which a plain mean would follow by 8 dB.
+func TestSpreadOfFewRounds(t *testing.T) {
+	for _, test := range []struct{ off, least, most float64 }{{8, 1.2, 1.6}, {40, 0, 1}} {
+		w := reporttest.Still()
+		w.Rounds, w.Gain, w.Floor, w.Levels = 5, []float64{0, 5}, []float64{-98, -98}, []float64{60}
+		in := w.Input()
+		for _, s := range in.Sweeps {
+			if s.Setup == w.Setup(1) && s.Round == 3 {
+				s.Readings[0].Carriers[0].Power *= stats.FromDecibel(-test.off)
+			}
+		}
+		x := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1))
+		if lost := 5 - float64(*x.SNRAdvantage); lost < test.least || lost > test.most {
+			t.Errorf("one of five rounds %.0f dB lower: the advantage is %.2f dB lower, want %.1f to %.1f", test.off, lost, test.least, test.most)
+		}
+	}
+}
+
+// A carrier 7 standard errors over its own uncertainty in every cell has a dB, known to 0.6 dB: over
+// 24 rounds of four carriers setups compare to 0.1 dB.
+func TestCarriersOfSevenSigmas(t *testing.T) {
+	w := reporttest.Still()
+	level := stats.Decibel(7 / math.Sqrt(3)) // of one of three readings
+	w.Common, w.Gain, w.Floor, w.Levels = 0, []float64{0, 1}, []float64{-98, -98}, []float64{level, level, level, level}
+	x := reporttest.Find(t, mustRank(t, w.Input(), input.Options{}).Segments[0], w.Setup(1))
+	if x.Carriers != 4 {
+		t.Errorf("%d carriers compared, want 4", x.Carriers)
+	}
+	reporttest.Near(t, "advantage", x.SNRAdvantage, 1, 0.3)
 }

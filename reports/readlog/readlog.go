@@ -84,11 +84,6 @@ func New(in input.Input) *Log {
 }
 
 func (l *Log) addReadings() {
-	readings := 0
-	for _, s := range l.In.Sweeps {
-		readings += len(s.Readings)
-	}
-	l.Readings = make([]Reading, 0, readings)
 	known := map[SetupSegment]int{}
 	for _, s := range l.In.Sweeps {
 		for i := range s.Readings {
@@ -126,7 +121,7 @@ func (l *Log) addRounds() {
 		if !ok {
 			n = len(l.Rounds)
 			known[key] = n
-			l.Rounds = append(l.Rounds, Round{Span: input.SpanOf(r.Reading), Key: key, Sun: math.NaN()})
+			l.Rounds = append(l.Rounds, Round{Key: key, Sun: math.NaN()})
 			l.bySurvey[key.Survey] = append(l.bySurvey[key.Survey], n)
 		}
 		r.Round = n
@@ -179,10 +174,7 @@ func (l *Log) Beside(round, steps int) int {
 
 // Whole gives from when to when a survey lasted, the zero Span where it has no readings.
 func (l *Log) Whole(id int64) (whole input.Span) {
-	for i, n := range l.bySurvey[id] {
-		if i == 0 {
-			whole = l.Rounds[n].Span
-		}
+	for _, n := range l.bySurvey[id] {
 		whole = whole.With(l.Rounds[n].Span)
 	}
 	return whole

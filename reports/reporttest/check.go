@@ -41,19 +41,6 @@ func HasDoubt(s result.RankSegment, part string) bool {
 	return slices.ContainsFunc(s.Doubts, func(d doubt.Doubt) bool { return strings.Contains(d.String(), part) })
 }
 
-// CombOf gives the source of a spacing, to 0.1 %.
-func CombOf(t testing.TB, found result.NoiseSources, spacing float64) *result.NoiseSource {
-	t.Helper()
-	for i := range found.Sources {
-		s := &found.Sources[i]
-		if s.Spacing != nil && math.Abs(float64(*s.Spacing)/spacing-1) < 1e-3 {
-			return s
-		}
-	}
-	t.Fatalf("no comb of %.0f Hz in %d sources", spacing, len(found.Sources))
-	return nil
-}
-
 // Says tells whether any of the texts holds the words.
 func Says(texts []string, words string) bool {
 	return strings.Contains(strings.Join(texts, "\n"), words)

@@ -3,6 +3,7 @@ package reporttest
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"nightfloor/reports/input"
@@ -46,16 +47,12 @@ func (r *Radiator) at(hours float64) float64 {
 // radiators stands in the readings, with errors; combs that were found in the last three
 // rounds are measured by force, and so is modulation by the mains, always.
 type Din struct {
-	Seed       uint64
-	Start      time.Time
-	Rounds     int
-	Setups     []survey.Setup
-	Radiators  []Radiator
-	Kind       string
-	Locator    string
-	lineSigma  float64 // standard error of a line's mean power in one reading, of the floor
-	swingSigma float64 // of the squared amplitude of the swing, of the floor's square
-	FalseRate  float64 // of combs by visit, and of modulation, that are found where there are none
+	Seed      uint64
+	Start     time.Time
+	Rounds    int
+	Setups    []survey.Setup
+	Radiators []Radiator
+	FalseRate float64 // of combs by visit, and of modulation, that are found where there are none
 }
 
 // DinSegments are those of a Din.
@@ -65,15 +62,17 @@ var DinSegments = []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Nam
 const (
 	DinRound = 6 * time.Minute
 	DinFloor = -98.0 // dBFS/Hz
-	// 0.5 s in bins of 110 Hz are some 40 averages, over eight lines in view.
-	dinLineSigma = 0.056 // 1/√(40·8)
+	// lineSigma is the standard error of a line's mean power in one reading, of the floor: 0.5 s in
+	// bins of 110 Hz are some 40 averages, over eight lines in view.
+	lineSigma = 0.056 // 1/√(40·8)
+	// swingSigma is that of the squared amplitude of the swing, of the floor's square.
+	swingSigma = 0.003
 )
 
 // NewDin gives a din of 160 rounds with the radiators.
 func NewDin(seed uint64, radiators ...Radiator) Din {
-	return Din{Seed: seed, Start: time.Date(2026, 11, 3, 15, 0, 0, 0, time.UTC), Rounds: 160, Radiators: radiators, Kind: survey.KindRecord,
-		Setups:  []survey.Setup{{Antenna: "whip", Placement: "attic"}, {Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}, {Antenna: "wire", Placement: "study"}},
-		Locator: "JN58td", lineSigma: dinLineSigma, swingSigma: 0.003}
+	return Din{Seed: seed, Start: time.Date(2026, 11, 3, 15, 0, 0, 0, time.UTC), Rounds: 160, Radiators: radiators,
+		Setups: []survey.Setup{{Antenna: "whip", Placement: "attic"}, {Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}, {Antenna: "wire", Placement: "study"}}}
 }
 
 // Evening are the three supplies of a house, one of them nearly always on.
@@ -88,12 +87,9 @@ func Evening() []Radiator {
 // Input makes the rows.
 func (d Din) Input() input.Input {
 	random := rand.New(rand.NewPCG(d.Seed, 11))
-	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: d.Kind, Simulated: true, First: d.Setups[0], Start: d.Start, Ending: "planned rounds done",
-		Site: survey.Site{Name: "test house", Locator: d.Locator, MainsHz: 50}}}}
-	heard := make([]int, len(d.Radiators)) // last round in which each was found
-	for i := range heard {
-		heard[i] = -100
-	}
+	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: d.Setups[0], Start: d.Start, Ending: "planned rounds done",
+		Site: survey.Site{Name: "test house", Locator: "JN58td", MainsHz: 50}}}}
+	heard := slices.Repeat([]int{-100}, len(d.Radiators)) // last round in which each was found
 	visit := 0
 	for n := range d.Rounds {
 		pace := DinRound / time.Duration(2*len(d.Setups))
@@ -154,8 +150,8 @@ func (d Din) comb(random *rand.Rand, s *survey.Sweep, r *Radiator, heard *int, n
 	unit := stats.FromDecibel(DinFloor) * 110
 	powers, sum := make([]float64, len(s.Readings)), 0.0
 	for i := range powers {
-		powers[i] = level + d.lineSigma*random.NormFloat64()
-		sum += powers[i] / d.lineSigma
+		powers[i] = level + lineSigma*random.NormFloat64()
+		sum += powers[i] / lineSigma
 	}
 	confidence := 0.0
 	if z := sum / math.Sqrt(float64(len(powers))); z > 6 && level > 0 {
@@ -168,7 +164,7 @@ func (d Din) comb(random *rand.Rand, s *survey.Sweep, r *Radiator, heard *int, n
 		x := &s.Readings[i]
 		f := survey.Finding{Kind: survey.FindingComb, Low: x.Segment.Low, High: x.Segment.High, Spacing: survey.Hz(spacing),
 			Lines: int(float64(x.Segment.High-x.Segment.Low) / spacing), Confidence: confidence,
-			Power: powers[i] * unit, Sigma: d.lineSigma * unit}
+			Power: powers[i] * unit, Sigma: lineSigma * unit}
 		if f.Detected() && !r.Weak {
 			f.Sought = true
 			if r.Depth > 0 {
@@ -192,10 +188,10 @@ func (d Din) modulate(random *rand.Rand, r *survey.Reading, hours float64, k int
 		}
 	}
 	unit := stats.FromDecibel(2 * DinFloor)
-	square := swing*swing + d.swingSigma*random.NormFloat64()
+	square := swing*swing + swingSigma*random.NormFloat64()
 	f := survey.Finding{Kind: survey.FindingMains, Low: r.Segment.Low, High: r.Segment.High, Envelope: 100.01, Mains: 50,
-		Power: square * unit, Sigma: d.swingSigma * unit}
-	if square > 5*d.swingSigma && swing > 0 {
+		Power: square * unit, Sigma: swingSigma * unit}
+	if square > 5*swingSigma && swing > 0 {
 		f.Confidence, f.Depth, f.Shape = 0.9999, min(1, 1.6*swing), "two humps"
 	}
 	if random.Float64() < d.FalseRate/3 {

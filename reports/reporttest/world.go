@@ -56,7 +56,6 @@ type World struct {
 	FloorSD  float64   // sd of each setup's floor over rounds, dB, correlated as fading
 	Levels   []float64 // by carrier: SNR through setup 0 in standard errors of one reading, dB
 	Spacing  float64   // Hz
-	first    float64   // Hz
 	Segment  survey.Segment
 	Start    time.Time
 	Interval time.Duration // between sweeps
@@ -66,7 +65,7 @@ type World struct {
 // NewWorld gives a world of two setups, the second 3 dB better.
 func NewWorld(seed uint64) World {
 	return World{seed: seed, Rounds: 24, Sweeps: 3, Gain: []float64{0, 3}, Floor: []float64{-98, -100},
-		Fade: 5, Lag1: 0.5, Common: 4, FloorSD: 0.3, Levels: []float64{20, 25, 30, 35}, Spacing: 15e3, first: 9.42e6,
+		Fade: 5, Lag1: 0.5, Common: 4, FloorSD: 0.3, Levels: []float64{20, 25, 30, 35}, Spacing: 15e3,
 		Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6},
 		Start:   time.Date(2026, 11, 3, 18, 0, 0, 0, time.UTC), Interval: 10 * time.Second}
 }
@@ -74,12 +73,6 @@ func NewWorld(seed uint64) World {
 // Setup gives the k-th setup.
 func (w World) Setup(k int) survey.Setup {
 	return survey.Setup{Antenna: fmt.Sprintf("antenna %c", 'A'+k), Placement: "attic"}
-}
-
-// Survey gives the survey without its sweeps.
-func (w World) Survey() survey.Survey {
-	return survey.Survey{ID: 1, Kind: survey.KindRecord, Simulated: true, First: w.Setup(0), Start: w.Start,
-		Site: survey.Site{Name: "test house", Locator: "JN58td"}}
 }
 
 // Wander gives n steps of a stationary first-order autoregression.
@@ -140,7 +133,8 @@ func (w World) Input() input.Input {
 			}
 		}
 	}
-	in := input.Input{Surveys: []survey.Survey{w.Survey()}}
+	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: w.Setup(0), Start: w.Start,
+		Site: survey.Site{Name: "test house", Locator: "JN58td"}}}}
 	at, visit := w.Start, 0
 	for n := range w.Rounds {
 		for _, k := range random.Perm(setups) {
@@ -171,7 +165,7 @@ func (w World) sweep(random *rand.Rand, k, n, visit int, at time.Time, floor flo
 	noise := stats.FromDecibel(density) * sigma
 	for c := range w.Levels {
 		x := stats.FromDecibel(level(c)) + random.NormFloat64()
-		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: survey.Hz(w.first + float64(c)*w.Spacing + 0.5*random.NormFloat64()),
+		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: survey.Hz(9.42e6 + float64(c)*w.Spacing + 0.5*random.NormFloat64()),
 			Power: noise * x, Sigma: noise, Detected: x > 10})
 	}
 	return &survey.Sweep{Survey: 1, Round: n + 1, Visit: visit, Setup: w.Setup(k), Start: at, Readings: []survey.Reading{r}}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"io"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -24,33 +25,17 @@ func WriteJSON(w io.Writer, answer any) error {
 	return err
 }
 
+// token matches a string or a number of JSON.
+var token = regexp.MustCompile(`"(?:[^"\\]|\\.)*"|-?[0-9][-+.0-9eE]*`)
+
 // roundNumbers rounds the numbers of a JSON text outside its strings.
 func roundNumbers(text []byte) []byte {
-	out := make([]byte, 0, len(text))
-	for i := 0; i < len(text); {
-		switch c := text[i]; {
-		case c == '"':
-			end := i + 1
-			for ; text[end] != '"'; end++ {
-				if text[end] == '\\' {
-					end++
-				}
-			}
-			out = append(out, text[i:end+1]...)
-			i = end + 1
-		case c == '-' || c >= '0' && c <= '9':
-			end := i + 1
-			for end < len(text) && strings.IndexByte("+-.0123456789eE", text[end]) >= 0 {
-				end++
-			}
-			out = append(out, RoundNumber(string(text[i:end]))...)
-			i = end
-		default:
-			out = append(out, c)
-			i++
+	return token.ReplaceAllFunc(text, func(t []byte) []byte {
+		if t[0] == '"' {
+			return t
 		}
-	}
-	return out
+		return []byte(RoundNumber(string(t)))
+	})
 }
 
 // nearOne is the decimals to which a number just under 1 is told from it.

@@ -98,13 +98,17 @@ func NewMeasuredRecording(file string, setup survey.Setup, duration float64, rea
 		File: file, Centre: rounded(float64(r.Centre), 1), SampleRate: rounded(float64(r.SampleRate), 3), Duration: rounded(duration, 6),
 		BinWidth: rounded(float64(r.BinWidth), 4), Resolution: rounded(float64(r.Resolution), 4),
 		Antenna: nonEmpty(setup.Antenna), Placement: nonEmpty(setup.Placement), Bearing: setup.Bearing,
-		Segments: []MeasuredSegment{}, Findings: newMeasuredFindings(r.Findings),
+		Segments: []MeasuredSegment{}, Findings: []MeasuredFinding{},
 		Quality: MeasuredQuality{ClippedShare: r.Quality.ClippedShare, Dropped: r.Quality.DroppedSamples,
 			DC: figure(float64(r.Quality.DC)), Imbalance: figure(float64(r.Quality.IQImbalance)), Flags: []string{}},
 	}
 	if !r.Start.IsZero() {
-		start := r.Start.UTC()
-		out.Start = &start
+		out.Start = new(r.Start.UTC())
+	}
+	for _, f := range r.Findings {
+		if f.Detected() { // else it is no evidence
+			out.Findings = append(out.Findings, newMeasuredFinding(f))
+		}
 	}
 	for i := range readings {
 		out.Segments = append(out.Segments, newMeasuredSegment(&readings[i]))
@@ -136,17 +140,6 @@ func newMeasuredSegment(r *survey.Reading) MeasuredSegment {
 		s.Carriers = append(s.Carriers, carrier)
 	}
 	return s
-}
-
-// newMeasuredFindings lists the findings that a reading is evidence for.
-func newMeasuredFindings(findings []survey.Finding) []MeasuredFinding {
-	out := []MeasuredFinding{}
-	for _, f := range findings {
-		if f.Detected() {
-			out = append(out, newMeasuredFinding(f))
-		}
-	}
-	return out
 }
 
 // newMeasuredFinding shows what applies to a finding's kind. Impulses raise the whole
@@ -196,8 +189,7 @@ func digits(x float64, places int) *float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return nil
 	}
-	x = rounded(x, places)
-	return &x
+	return new(rounded(x, places))
 }
 
 // sureness cuts a confidence to seven decimals and never gives 1: the tails of the statistics

@@ -1,26 +1,24 @@
-package rises_test
+package rises
 
 import (
 	"fmt"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
-	"nightfloor/reports/reporttest"
-	"nightfloor/reports/rises"
 )
 
 // In a simulated night a device raises the floor by 8 dB in all segments from the third hour to
 // the fifth. It is told once, with the times at which it was switched.
 func ExampleOf() {
-	tide := reporttest.NewTide(1, func(setup, segment int, hours float64) float64 {
-		return reporttest.Between(hours, 3, 5, 8)
+	tide := newTide(1, func(setup, segment int, hours float64) float64 {
+		return between(hours, 3, 5, 8)
 	})
 	selected, err := input.Select(tide.Input(), input.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	for _, r := range rises.Of(readlog.New(selected.Input), nil) {
+	for _, r := range Of(readlog.New(selected.Input), nil) {
 		fmt.Printf("%s: %.0f dB in %d of %d segments\n", r.Kind, float64(*r.Level), len(r.Segments), r.Measured)
 		fmt.Printf("from %s to %s UTC\n", r.From.Format("15:04"), r.To.Format("15:04"))
 	}

@@ -29,3 +29,12 @@ func shown(r *result.Rise) string {
 	}
 	return fmt.Sprintf("%s, %v to %v, %s on %v of %d segments", r.Kind, r.From, r.To, level, r.Segments, r.Measured)
 }
+
+// seriesOf makes a series of levels in dB, a point each six minutes.
+func seriesOf(levels ...float64) *floorSeries {
+	s := &floorSeries{apart: 0.25}
+	for n, level := range levels {
+		s.points = append(s.points, floorPoint{round: n, hours: 0.1 * float64(n), level: level})
+	}
+	return s
+}

@@ -16,10 +16,12 @@ import (
 )
 
 // besideRise is within what time of a rise's beginning or end an event counts as noted of it.
+// TestEventsBesideARise fails when it moves.
 const besideRise = 2 * time.Minute
 
 // reach95 is how many times its spread the 95 % interval of a step reaches: 1.96, and a
-// little for the spread itself, which is known to a tenth.
+// little for the spread itself, which is known to a tenth. TestIntervalOfAStep fails when it
+// moves.
 const reach95 = 2.1
 
 // Of finds when the floor was raised, and by what: a device that was switched, noise
@@ -37,19 +39,14 @@ func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 		rise.Evidence = append(rise.Evidence, signWords(mine)...)
 		out = append(out, rise)
 	}
-	told := map[*floorSeries][]bool{} // by point
-	for _, s := range series {
-		told[s] = make([]bool, len(s.points))
-	}
-	for i := range devices {
-		d := &devices[i]
+	for _, d := range devices {
 		for _, f := range d.steps {
-			d.mark(f.series, told[f.series])
+			d.mark(f.series)
 		}
 	}
 	for _, x := range broad {
 		for _, n := range x.points {
-			told[x.series][n] = true
+			x.series.points[n].told = true
 		}
 	}
 	for _, group := range gathered(broad) {
@@ -58,10 +55,12 @@ func Of(l *readlog.Log, sources []result.NoiseSource) []result.Rise {
 			out = append(out, r)
 		}
 	}
-	for _, group := range gathered(nights(l, series, told)) {
+	for _, group := range gathered(nights(l, series)) {
 		out = append(out, stretchRise(l, result.RiseNight, group, all[group[0].series.survey], nil))
 	}
-	slices.SortStableFunc(out, func(a, b result.Rise) int { return startOf(&a).Compare(startOf(&b)) })
+	slices.SortStableFunc(out, func(a, b result.Rise) int { // by when they began, or ended where that was not seen
+		return cmp.Or(a.From, a.To).Compare(*cmp.Or(b.From, b.To))
+	})
 	return out
 }
 
@@ -84,19 +83,11 @@ func tellHidden(r *result.Rise, steps []result.Rise, slack time.Duration) {
 	}
 }
 
-// startOf gives when a rise began, or ended where it was not seen to begin.
-func startOf(r *result.Rise) time.Time {
-	if r.From != nil {
-		return *r.From
-	}
-	return *r.To
-}
-
-// mark marks the points of a series at which the device was on.
-func (d *device) mark(s *floorSeries, marks []bool) {
+// mark marks as told the points of a series at which the device was on.
+func (d *device) mark(s *floorSeries) {
 	from, _ := slices.BinarySearchFunc(s.points, d.First, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
 	for n := from; n < len(s.points) && !s.points[n].First.After(d.Last); n++ {
-		marks[n] = marks[n] || d.Holds(s.points[n].Middle())
+		s.points[n].told = s.points[n].told || d.Holds(s.points[n].Middle())
 	}
 }
 
@@ -328,42 +319,34 @@ func stretchStrengths(l *readlog.Log, group []stretch, low, high int) (out []res
 
 // fillStrengths puts in the strengths, and the figures of the setup through which the rise is greatest.
 func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
-	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
+	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.SegmentLow, b.SegmentLow) })
 	r.Strength = all
 	best := math.Inf(-1)
 	for _, x := range all {
 		if !slices.Contains(r.Segments, x.Segment) {
 			r.Segments = append(r.Segments, x.Segment)
 		}
-		if level, low, high := meanStrength(all, x.Setup); level != nil && float64(*level) > best {
+		if level := meanStrength(all, x.Setup, func(x *result.NoiseStrength) *survey.DB { return x.Level }); level != nil && float64(*level) > best {
 			best = float64(*level)
-			r.Setup, r.Level, r.Low, r.High = x.Setup, level, low, high
+			r.Setup, r.Level = x.Setup, level
+			r.Low = meanStrength(all, x.Setup, func(x *result.NoiseStrength) *survey.DB { return x.Low })
+			r.High = meanStrength(all, x.Setup, func(x *result.NoiseStrength) *survey.DB { return x.High })
 		}
 	}
 }
 
-// meanStrength is the mean over a setup's segments, nil where one is not known. Its interval is
-// the mean of theirs: what moves the floor of one moves that of others too.
-func meanStrength(all []result.NoiseStrength, setup survey.Setup) (level, low, high *survey.DB) {
-	sums, n := [3]float64{}, 0.0
-	for _, x := range all {
-		if x.Setup != setup {
-			continue
-		}
-		n++
-		for i, figure := range []*survey.DB{x.Level, x.Low, x.High} {
-			if figure == nil {
-				sums[i] = math.NaN()
-			} else {
-				sums[i] += float64(*figure)
+// meanStrength is the mean of a figure over a setup's segments, nil where one is not known. The
+// interval is the mean of theirs: what moves the floor of one moves that of others too.
+func meanStrength(all []result.NoiseStrength, setup survey.Setup, figure func(x *result.NoiseStrength) *survey.DB) *survey.DB {
+	sum, n := 0.0, 0.0
+	for i := range all {
+		if all[i].Setup == setup {
+			x := figure(&all[i])
+			if x == nil {
+				return nil
 			}
+			sum, n = sum+float64(*x), n+1
 		}
 	}
-	mean := func(sum float64) *survey.DB {
-		if !stats.Finite(sum) {
-			return nil
-		}
-		return result.DB(sum / n)
-	}
-	return mean(sums[0]), mean(sums[1]), mean(sums[2])
+	return result.DB(sum / n)
 }

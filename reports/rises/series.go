@@ -3,7 +3,6 @@ package rises
 import (
 	"math"
 	"slices"
-	"time"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
@@ -15,13 +14,11 @@ const (
 	// riseLeast is from how many dB a rise of the floor is one (PHYSICS.md 8.5).
 	riseLeast = 3.0
 	// crowdedShare is from what share of taken-out bins a floor says too little of most of
-	// its segment.
+	// its segment. TestRisesThatAreNone and TestDeviceAmongStations fail when it moves.
 	crowdedShare = 0.9
 	// gapMost is how many times the usual distance two neighbours are apart at the most: over
-	// a longer gap a change is no step (STATISTICS.md 9.1).
+	// a longer gap a change is no step (STATISTICS.md 9.1). TestStepsBesideAGap fails when it moves.
 	gapMost = 2.5
-	// scatterLeast is the least scatter that a series is taken to have, dB.
-	scatterLeast = 0.05
 )
 
 // A floorSeries is the floor through one setup segment in one survey, at gains that compare: it is
@@ -47,6 +44,7 @@ type floorPoint struct {
 	signs    [signs]bool    // of interference, in the sweeps of its readings
 	power    [signs]float64 // median of what was measured of them, at the series' gain; 0: nothing
 	hump     float64        // by how much a hump over a part of the segment alone can have raised it, dB
+	told     bool           // a rise that holds it was told already
 }
 
 type seriesKey struct {
@@ -65,9 +63,9 @@ func loweredBy(h *readlog.Reading) float64 {
 	return 0
 }
 
-// tells tells whether a reading's floor is the noise outside, through the antenna it is
+// usable tells whether a reading's floor is the noise outside, through the antenna it is
 // said to be, over enough of the segment.
-func tells(h *readlog.Reading) bool {
+func usable(h *readlog.Reading) bool {
 	return input.Levelled(h.Reading) && h.Occupancy <= crowdedShare &&
 		!h.Quality.Has(survey.FlagReceiverLimited) && !h.Quality.Has(survey.FlagSetupDoubt)
 }
@@ -75,23 +73,18 @@ func tells(h *readlog.Reading) bool {
 // floors gathers the readings into series, those long enough to tell anything.
 func floors(l *readlog.Log) (all []*floorSeries) {
 	found, signs := map[seriesKey]*floorSeries{}, sweepSigns(l)
-	start := map[int64]time.Time{}
 	for i := range l.Readings {
 		h := &l.Readings[i]
-		id := h.Sweep.Survey
-		if _, ok := start[id]; !ok {
-			start[id] = h.Start
-		}
-		if !tells(h) {
+		if !usable(h) {
 			continue
 		}
-		key := seriesKey{id, h.SetupSegment, h.Gain}
+		key := seriesKey{h.Sweep.Survey, h.SetupSegment, h.Gain}
 		if h.Gain.Known && h.Gain.Exact {
 			key.gain = survey.Gain{Known: true, Exact: true}
 		}
 		s := found[key]
 		if s == nil {
-			s = &floorSeries{survey: id, setupSegment: h.SetupSegment}
+			s = &floorSeries{survey: key.survey, setupSegment: h.SetupSegment}
 			found[key] = s
 			all = append(all, s)
 		}
@@ -107,13 +100,14 @@ func floors(l *readlog.Log) (all []*floorSeries) {
 	}
 	all = slices.DeleteFunc(all, func(s *floorSeries) bool { return len(s.points) < stats.MinRounds })
 	for _, s := range all {
-		finishSeries(l, s, start[s.survey])
+		finishSeries(l, s)
 	}
 	return all
 }
 
 // finishSeries makes levels of the readings that were gathered.
-func finishSeries(l *readlog.Log, s *floorSeries, start time.Time) {
+func finishSeries(l *readlog.Log, s *floorSeries) {
+	start := l.Whole(s.survey).First
 	var levels, sigmas, steps, changes []float64
 	for n := range s.points {
 		p := &s.points[n]
@@ -143,7 +137,7 @@ func finishSeries(l *readlog.Log, s *floorSeries, start time.Time) {
 	for i := range changes {
 		changes[i] -= trend
 	}
-	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas), scatterLeast)
+	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas))
 	s.quiet = s.low()
 }
 

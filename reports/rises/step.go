@@ -14,7 +14,7 @@ import (
 
 const (
 	// stepWindow and stepSide are how many points on each side are looked at, at the most
-	// and at the least.
+	// and at the least. TestStepsOfFewPoints fails when stepSide moves, as it does for stepFew.
 	stepWindow, stepSide = 5, 3
 	// stepSure is how many standard errors a step must have. Simulation (step_test.go)
 	// confirms it: nights of floors that scatter, wander and rise smoothly, all segments
@@ -129,7 +129,7 @@ func (j *jump) stands(sure float64) bool {
 		min(j.once/j.size, j.raw/j.size) >= stepAtOnce
 }
 
-// steps gives the steps of one series that stand out, and notes how its jumps spread else.
+// steps gives the steps of one series that stand out, and notes how its other jumps spread.
 func (s *floorSeries) steps() (all []floorStep) {
 	sure := stepSure * (1 + stepFew/float64(len(s.points)))
 	jumps := map[int]jump{}
@@ -160,15 +160,10 @@ func (s *floorSeries) steps() (all []floorStep) {
 func spreadOf(jumps map[int]jump, steps []floorStep) float64 {
 	const few = 8
 	var quiet, sigmas []float64
-	near := map[int]bool{}
-	for _, f := range steps {
-		for n := f.n - stepWindow; n <= f.n+stepWindow; n++ {
-			near[n] = true
-		}
-	}
 	for n, j := range jumps {
 		sigmas = append(sigmas, j.sigma)
-		if !near[n] {
+		next, _ := slices.BinarySearchFunc(steps, n-stepWindow, func(f floorStep, n int) int { return f.n - n })
+		if next == len(steps) || steps[next].n > n+stepWindow {
 			quiet = append(quiet, j.size)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -14,7 +15,7 @@ import (
 )
 
 func TestDeviceOnAndOff(t *testing.T) {
-	d := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	d := newTide(reporttest.SeedFor(t), dishwasher)
 	on := d.Start.Add(time.Duration(3.02 * float64(time.Hour)))
 	d.Events = []survey.Event{{Survey: 1, At: on.Add(-90 * time.Second), Text: "dishwasher on"}, {Survey: 1, At: on.Add(20 * time.Minute), Text: "lights"}}
 	rises := risesIn(d.Input())
@@ -52,7 +53,7 @@ func TestDeviceOnAndOff(t *testing.T) {
 
 // A round that tells of the coming on and of the going off counts once.
 func TestRoundsOfAShortStep(t *testing.T) {
-	rises := risesIn(reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 3.6, 6) }).Input())
+	rises := risesIn(newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 3.6, 6) }).Input())
 	if len(rises) != 1 || len(rises[0].Strength) == 0 {
 		t.Fatalf("%+v", rises)
 	}
@@ -70,7 +71,7 @@ func TestOneEndOfADevice(t *testing.T) {
 		on, off  float64
 		from, to bool
 	}{{"from before", -1, 6, false, true}, {"to after", 6, 99, true, false}} {
-		rises := risesIn(reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, test.on, test.off, 5) }).Input())
+		rises := risesIn(newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, test.on, test.off, 5) }).Input())
 		if len(rises) != 1 || (rises[0].From != nil) != test.from || (rises[0].To != nil) != test.to {
 			t.Errorf("%s: %+v", test.name, rises)
 		}
@@ -83,8 +84,8 @@ func TestOneEndOfADevice(t *testing.T) {
 func TestStepsOfFewVisits(t *testing.T) {
 	trials := reporttest.TrialsOr(20)
 	for n := range trials {
-		d := reporttest.NewTide(reporttest.SeedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
-			return stats.Decibel(1 + reporttest.Between(hours, 1.6, 7.7, 3.5) + reporttest.Between(hours, 6.4, 20, 0.5))
+		d := newTide(reporttest.SeedFor(t)+uint64(n), func(k, i int, hours float64) float64 {
+			return stats.Decibel(1 + between(hours, 1.6, 7.7, 3.5) + between(hours, 6.4, 20, 0.5))
 		})
 		d.Round, d.Rounds, d.Setups, d.Locator = 30*time.Minute, 20, d.Setups[:1], ""
 		d.Common, d.Own = 0.05, 0.05
@@ -112,8 +113,8 @@ func TestSeveralDevices(t *testing.T) {
 		want       [][2]float64
 		overlapped bool
 	}{{3, 5, [][2]float64{{2, 6}, {3, 5}, {10.01, 10.41}}, false}, {4, 8, [][2]float64{{2, 8}, {4, 8}, {10.01, 10.41}}, true}} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
-			return stats.Decibel(1+reporttest.Between(hours, 2, 6, 1.5)+reporttest.Between(hours, test.from, test.to, 7.9)) + reporttest.Between(hours, 10.01, 10.41, 5)
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return stats.Decibel(1+between(hours, 2, 6, 1.5)+between(hours, test.from, test.to, 7.9)) + between(hours, 10.01, 10.41, 5)
 		})
 		rises := risesIn(d.Input())
 		if len(rises) != len(test.want) {
@@ -140,22 +141,22 @@ func TestSeveralDevices(t *testing.T) {
 // In one or two segments of six a step may be a transmitter's, and in all of one setup's, a
 // terminator among them, the receiver's.
 func TestStepsThatAreNoDevice(t *testing.T) {
-	few := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+	few := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
 		if i < 3 {
-			return reporttest.Between(hours, 3, 5, 8)
+			return between(hours, 3, 5, 8)
 		}
 		return 0
 	})
-	receiver := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 5, 8) })
+	receiver := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 5, 8) })
 	receiver.Setups[2].Antenna = "terminator"
 	receiver.Setups[2].Placement = ""
-	once := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 3, 3.09, 12) }) // a round, about
-	for name, d := range map[string]reporttest.Tide{"three of six segments": few, "terminator too": receiver, "one round": once} {
+	once := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 3.09, 12) }) // a round, about
+	for name, d := range map[string]tide{"three of six segments": few, "terminator too": receiver, "one round": once} {
 		if rises := risesIn(d.Input()); len(rises) > 0 && !(name == "terminator too" && rises[0].Kind != result.RiseStep) {
 			t.Errorf("%s: %+v", name, rises)
 		}
 	}
-	alone := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	alone := newTide(reporttest.SeedFor(t), dishwasher)
 	if found := foundIn(alone.Input(), input.Options{Segment: "49 m"}); len(found.Rises) > 0 {
 		t.Errorf("one segment: %+v", found.Rises)
 	}
@@ -165,7 +166,7 @@ func TestStepsThatAreNoDevice(t *testing.T) {
 // to be the ionosphere. So it is in rounds of half an hour, of which six make the rise.
 func TestNightRise(t *testing.T) {
 	for _, round := range []time.Duration{6 * time.Minute, 30 * time.Minute} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
 		d.Round, d.Rounds, d.Strays = round, int(24*time.Hour/round), 0.01
 		rises := risesIn(d.Input())
 		if len(rises) != 1 || rises[0].Kind != result.RiseNight {
@@ -193,7 +194,7 @@ func TestRisesAtUnequalGains(t *testing.T) {
 			return g
 		}
 	}
-	quiet, loud := reporttest.NewTide(reporttest.SeedFor(t), nil), reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 7, 9, 5) })
+	quiet, loud := newTide(reporttest.SeedFor(t), nil), newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 7, 9, 5) })
 	for _, exact := range []bool{false, true} {
 		quiet.Gain, loud.Gain = at(exact), at(exact)
 		if rises := risesIn(quiet.Input()); len(rises) > 0 {
@@ -211,7 +212,7 @@ func TestRisesAtUnequalGains(t *testing.T) {
 // One round, or five, tell nothing of time.
 func TestRisesOfAShortSurvey(t *testing.T) {
 	for _, rounds := range []int{1, 5} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Between(hours, 0.05, 0.3, 10) })
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 0.05, 0.3, 10) })
 		d.Rounds = rounds
 		if rises := risesIn(d.Input()); rises == nil || len(rises) > 0 {
 			t.Errorf("%d rounds: %+v", rounds, rises)
@@ -237,7 +238,7 @@ func TestChanceMakesNoStep(t *testing.T) {
 	for _, w := range worlds {
 		here := 0
 		for n := range trials {
-			d := reporttest.NewTide(seed+uint64(n), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+			d := newTide(seed+uint64(n), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
 			d.Common, d.Own, d.Wander, d.Strays, d.Rounds = w.common, w.own, w.wander, w.strays, w.rounds
 			if w.rounds < 100 {
 				d.Round = 30 * time.Minute
@@ -263,8 +264,9 @@ func TestIntervalOfAStep(t *testing.T) {
 	seed := reporttest.SeedFor(t)
 	for _, wander := range []float64{0, 0.3} {
 		trials, found, held, all := reporttest.TrialsOr(12), 0, 0, 0
+		half, square := 0.0, 0.0
 		for n := range trials {
-			d := reporttest.NewTide(seed+uint64(n), reporttest.Dishwasher)
+			d := newTide(seed+uint64(n), dishwasher)
 			d.Wander = wander
 			rises := risesIn(d.Input())
 			for _, r := range rises {
@@ -273,8 +275,10 @@ func TestIntervalOfAStep(t *testing.T) {
 				}
 				found++
 				for _, x := range r.Strength[:1] { // others of the same survey move alike
-					truth := survey.DB(reporttest.Dishwasher(slices.Index(d.Setups, x.Setup), 0, 4))
+					truth := survey.DB(dishwasher(slices.Index(d.Setups, x.Setup), 0, 4))
 					all++
+					half += float64(*x.High-*x.Low) / 2
+					square += float64((*x.Level - truth) * (*x.Level - truth))
 					if *x.Low <= truth && truth <= *x.High {
 						held++
 					}
@@ -288,14 +292,18 @@ func TestIntervalOfAStep(t *testing.T) {
 		if share := float64(held) / float64(all); share < 0.95-2.6*math.Sqrt(0.95*0.05/float64(all)) {
 			t.Errorf("wander of %.1f dB: %d of %d intervals hold the truth", wander, held, all)
 		}
+		// A 95 % interval reaches about two standard errors, which 12 draws tell to a fifth.
+		if n := float64(all); half/n > 5*math.Sqrt(square/n) {
+			t.Errorf("wander of %.1f dB: intervals reach %.2f dB, levels are %.2f dB off", wander, half/n, math.Sqrt(square/n))
+		}
 	}
 }
 
 // A device that raises the floor by 10 dB, 9 times the power, and takes 3.5 dB of it away as it
 // goes, 5.5 times, is one: the two differ by 2.1 dB of power.
 func TestWhatGoesDiffersFromWhatCame(t *testing.T) {
-	d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
-		return reporttest.Between(hours, 2, 4, 10) + reporttest.Between(hours, 4, 100, 6.5)
+	d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+		return between(hours, 2, 4, 10) + between(hours, 4, 100, 6.5)
 	})
 	d.Rounds = 60
 	rises := risesIn(d.Input())
@@ -303,6 +311,70 @@ func TestWhatGoesDiffersFromWhatCame(t *testing.T) {
 		t.Errorf("%d rises, want one that has a beginning and an end", len(rises))
 		for i := range rises {
 			t.Log(shown(&rises[i]))
+		}
+	}
+}
+
+// Nothing is said of a change over a gap of five rounds; a round that is missing makes none.
+func TestStepsBesideAGap(t *testing.T) {
+	for missing, want := range map[int]int{0: 1, 1: 1, 5: 0} {
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 3, 99, 6) })
+		d.Rounds = 60
+		in := d.Input()
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Round > 30-missing && s.Round <= 30 })
+		if rises := risesIn(in); len(rises) != want {
+			t.Errorf("%d rounds missing: %d rises, want %d", missing, len(rises), want)
+		}
+	}
+}
+
+// A step stands out by 6 standard errors in a long series; in one of 10 points by 6·(1 + 8/10) =
+// 10.8, of which too little tells the scatter. It needs three points on both sides.
+func TestStepsOfFewPoints(t *testing.T) {
+	// Of five points on both sides least squares with one slope know a jump to
+	// √(1/5 + 1/5 + 5²/20) = 1.28 of the medians' error.
+	const sigma = 1.28 * stats.MedianError
+	for _, test := range []struct {
+		before, after int
+		size          float64 // standard errors
+		found         bool
+	}{{5, 5, 9.5, false}, {5, 5, 12.5, true}, {80, 80, 5.5, false}, {80, 80, 6.6, true}, {40, 3, 25, true}, {40, 2, 25, false}, {2, 40, 25, false}} {
+		s := seriesOf(append(make([]float64, test.before), slices.Repeat([]float64{test.size * sigma}, test.after)...)...)
+		s.scatter = 1
+		if steps := s.steps(); len(steps) > 0 != test.found {
+			t.Errorf("%d points before a step of %.1f standard errors, %d after it: found %v", test.before, test.size, test.after, len(steps) > 0)
+		}
+	}
+}
+
+// What goes off is the device that came on last of those within 1 dB of it, else the one most like it;
+// one that differs by more than 3 dB in power and in lift is another.
+func TestWhichDeviceGoes(t *testing.T) {
+	l, series := readlog.New(newTide(1, nil).Input()), seriesOf()
+	at := func(minutes int, before, after float64) *switching {
+		return &switching{Edge: readlog.Edge{Survey: 1, Seen: l.Readings[0].Start.Add(time.Duration(minutes) * time.Minute)}, up: after > before,
+			steps: []floorStep{{jump: jump{before: before, after: after, size: after - before}, series: series}}}
+	}
+	for _, test := range []struct {
+		name     string
+		on       []float64 // lifts from 0 dB, one after another
+		from     float64   // off, from this level to 0 dB
+		goes, of int       // which of them went off, 0: another; how many devices there were
+	}{
+		{"alike", []float64{6}, 4.5, 1, 1}, // 2.1 dB less power
+		{"weaker", []float64{12}, 4, 0, 2}, // 10 dB less power, 8 dB less lift
+		{"the last", []float64{6, 6.5}, 6, 2, 2},
+		{"the first", []float64{6, 8}, 6, 1, 2},
+	} {
+		var found []*switching
+		for i, lift := range test.on {
+			found = append(found, at(60+10*i, 0, lift))
+		}
+		off := at(120, test.from, 0)
+		all := devices(l, append(found, off))
+		goes := 1 + slices.IndexFunc(all, func(d device) bool { return d.on != nil && d.off == off })
+		if goes != test.goes || len(all) != test.of {
+			t.Errorf("%s: number %d of %d devices went off, want %d of %d", test.name, goes, len(all), test.goes, test.of)
 		}
 	}
 }

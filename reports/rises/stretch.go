@@ -12,15 +12,17 @@ import (
 
 const (
 	// fewLow is at how many points at the least a series must not be raised for it to be
-	// known what it looks like then.
+	// known what it looks like then. TestFewQuietPoints fails when it moves.
 	fewLow = 3
 	// contrast is by how many times its scatter a raised floor must differ from the rest of
 	// its series, and by half of riseLeast at the least.
 	contrast = 3.0
 	// edgeLeast is by how many dB the floor must change at the beginning or the end of a
 	// sign of interference in the dark, for the sign to explain a rise there.
+	// TestFloorAtTheEdgeOfASign fails when it moves.
 	edgeLeast = riseLeast / 2
 	// nightLong is how long a rise must last for the ionosphere to have made it.
+	// TestLengthOfANight fails when it moves.
 	nightLong = time.Hour
 )
 
@@ -36,13 +38,13 @@ func (s *stretch) last() *floorPoint  { return &s.series.points[s.points[len(s.p
 
 // stretches gives the runs of points for which raised holds. They are joined as the hours
 // of sources are: a second point at which it does not hold ends one, and so does a time
-// without any. Points that are masked count neither way.
-func stretches(l *readlog.Log, s *floorSeries, raised, masked func(n int) bool) (all []stretch) {
+// without any. Points that were told already count neither way.
+func stretches(l *readlog.Log, s *floorSeries, raised func(n int) bool) (all []stretch) {
 	silent := 0
 	var last time.Time // of a point that does not end one
 	for n := range s.points {
 		switch {
-		case masked != nil && masked(n):
+		case s.points[n].told:
 			last = s.points[n].Last
 		case !raised(n):
 			silent++
@@ -100,7 +102,7 @@ func broadband(l *readlog.Log, series []*floorSeries) (all []stretch) {
 	for _, s := range series {
 		for sign := range signs {
 			raised := func(n int) bool { return s.over(n) >= riseLeast && s.points[n].signs[sign] }
-			for _, x := range stretches(l, s, raised, nil) {
+			for _, x := range stretches(l, s, raised) {
 				x.sign = sign
 				if x.stands() && s.explains(sign, x.points) && !(x.dark(l, mayBeDark) && x.goesOn()) {
 					all = append(all, x)
@@ -146,7 +148,7 @@ func (x *stretch) goesOn() bool {
 
 // nights gives the stretches in the dark in which a floor is raised and nothing explains
 // it but the ionosphere: most setups that listen in a segment show it.
-func nights(l *readlog.Log, series []*floorSeries, told map[*floorSeries][]bool) (all []stretch) {
+func nights(l *readlog.Log, series []*floorSeries) (all []stretch) {
 	type part struct {
 		survey  int64
 		segment string
@@ -164,7 +166,7 @@ func nights(l *readlog.Log, series []*floorSeries, told map[*floorSeries][]bool)
 		}
 		listen[own][at.Setup] = true
 		raised := func(n int) bool { return s.over(n) >= riseLeast }
-		for _, x := range stretches(l, s, raised, func(n int) bool { return told[s][n] }) {
+		for _, x := range stretches(l, s, raised) {
 			if x.last().Last.Sub(x.first().First) >= nightLong && x.dark(l, surelyDark) && x.stands() {
 				all = append(all, x)
 			}

@@ -3,9 +3,12 @@ package rises
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -19,7 +22,7 @@ func TestBroadband(t *testing.T) {
 		if i < 2 {
 			return 0
 		}
-		return reporttest.Slowly(hours, 1.5, 5.5)
+		return slowly(hours, 1.5, 5.5)
 	}
 	in := func(mark, rest func(r *survey.Reading)) func(r *survey.Reading, k, i int, hours float64) {
 		return func(r *survey.Reading, k, i int, hours float64) {
@@ -37,14 +40,14 @@ func TestBroadband(t *testing.T) {
 		says       string
 	}{
 		{"nothing", nil, nil, ""},
-		{"modulation", func(r *survey.Reading) { reporttest.Modulate(r, 0.4) }, nil, "modulated by the mains in"},
-		{"comb", func(r *survey.Reading) { reporttest.Comb(r, -95) }, nil, "a comb is there in"},
-		{"Vd", reporttest.Pulsing, nil, "Vd is over 1.5 dB in"},
-		{"a comb that grows", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
-		{"a comb always", func(r *survey.Reading) { reporttest.Comb(r, -95) }, func(r *survey.Reading) { reporttest.Comb(r, -95) }, ""},
-		{"pulses always", reporttest.Pulsing, reporttest.Pulsing, ""},
+		{"modulation", func(r *survey.Reading) { modulate(r, 0.4) }, nil, "modulated by the mains in"},
+		{"comb", func(r *survey.Reading) { addComb(r, -95) }, nil, "a comb is there in"},
+		{"Vd", pulsing, nil, "Vd is over 1.5 dB in"},
+		{"a comb that grows", func(r *survey.Reading) { addComb(r, -95) }, func(r *survey.Reading) { addComb(r, -101) }, "a comb is there all the time, 6.0 dB stronger while the floor is raised"},
+		{"a comb always", func(r *survey.Reading) { addComb(r, -95) }, func(r *survey.Reading) { addComb(r, -95) }, ""},
+		{"pulses always", pulsing, pulsing, ""},
 	} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), raised)
+		d := newTide(reporttest.SeedFor(t), raised)
 		d.Rounds, d.Mark = 65, in(test.mark, test.rest) // till sunset
 		rises := risesIn(d.Input())
 		if test.says == "" {
@@ -81,15 +84,15 @@ func TestBroadband(t *testing.T) {
 // the time or through the evening alone, no stronger by night than by day; one that has its own
 // hours in it, and lifts the floor by them, does not.
 func TestSignsInANight(t *testing.T) {
-	always := func(r *survey.Reading, k, i int, hours float64) { reporttest.Comb(r, -95) }
+	always := func(r *survey.Reading, k, i int, hours float64) { addComb(r, -95) }
 	evening := func(r *survey.Reading, k, i int, hours float64) {
 		if hours > 5 && hours < 13 {
-			reporttest.Modulate(r, 0.1)
+			modulate(r, 0.1)
 		}
 	}
 	device := func(r *survey.Reading, k, i int, hours float64) {
 		if hours > 11 && hours < 13 {
-			reporttest.Modulate(r, 0.5)
+			modulate(r, 0.5)
 		}
 	}
 	for _, test := range []struct {
@@ -103,8 +106,8 @@ func TestSignsInANight(t *testing.T) {
 		{"modulation in the evening", evening, 0, map[string]int{result.RiseNight: 1}},
 		{"a device", device, 2.5, map[string]int{result.RiseNight: 1, result.RiseBroadband: 1}}, // too small for a step
 	} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
-			return reporttest.Dusk(hours, 8, 3) + reporttest.Between(hours, 11, 13, test.more)
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return dusk(hours, 8, 3) + between(hours, 11, 13, test.more)
 		})
 		d.Mark = test.mark
 		kinds := map[string]int{}
@@ -125,9 +128,9 @@ func TestSignsInANight(t *testing.T) {
 // A night's rise that all setups of one survey hear is one, though other setups listened in
 // another survey.
 func TestNightBesideAnotherSurvey(t *testing.T) {
-	d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+	d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
 	d.Setups = d.Setups[:1]
-	other := reporttest.NewTide(reporttest.SeedFor(t)+1, nil)
+	other := newTide(reporttest.SeedFor(t)+1, nil)
 	other.Setups = []survey.Setup{{Antenna: "dipole", Placement: "garden"}, {Antenna: "long wire", Placement: "garden"}}
 	other.Start, other.Rounds = d.Start.Add(48*time.Hour), 40
 	if rises := risesIn(reporttest.WithSurvey(d.Input(), other.Input(), 2)); len(rises) != 1 || rises[0].Kind != result.RiseNight {
@@ -138,17 +141,17 @@ func TestNightBesideAnotherSurvey(t *testing.T) {
 // A night of which the site is not known is not said to be one, and what is heard through one
 // setup of three is not the ionosphere.
 func TestNoNight(t *testing.T) {
-	nowhere := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours, 10, 3) })
+	nowhere := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return dusk(hours, 10, 3) })
 	nowhere.Locator = ""
-	one := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+	one := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
 		if k > 0 {
 			return 0
 		}
-		return reporttest.Dusk(hours, 10, 3)
+		return dusk(hours, 10, 3)
 	})
-	day := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return reporttest.Dusk(hours+5.5, 10, 2) })
+	day := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return dusk(hours+5.5, 10, 2) })
 	day.Rounds = 60
-	for name, d := range map[string]reporttest.Tide{"nowhere": nowhere, "through one setup": one, "by day": day} {
+	for name, d := range map[string]tide{"nowhere": nowhere, "through one setup": one, "by day": day} {
 		if rises := risesIn(d.Input()); len(rises) > 0 {
 			t.Errorf("%s: %s", name, shown(&rises[0]))
 		}
@@ -158,10 +161,10 @@ func TestNoNight(t *testing.T) {
 // A device that is switched and bears a sign is told once, as a step, with its sign and the
 // source that comes and goes with it.
 func TestStepWithASign(t *testing.T) {
-	d := reporttest.NewTide(reporttest.SeedFor(t), reporttest.Dishwasher)
+	d := newTide(reporttest.SeedFor(t), dishwasher)
 	d.Mark = func(r *survey.Reading, k, i int, hours float64) {
-		if reporttest.Dishwasher(k, i, hours) > 0 {
-			reporttest.Comb(r, -95)
+		if dishwasher(k, i, hours) > 0 {
+			addComb(r, -95)
 		}
 	}
 	rises := risesIn(d.Input())
@@ -177,11 +180,11 @@ func TestStepWithASign(t *testing.T) {
 // Single readings, a hump in a fifth of the segment, a segment that is crowded and a floor
 // that is the receiver's own are no broadband rise, signs or not.
 func TestRisesThatAreNone(t *testing.T) {
-	raised := func(k, i int, hours float64) float64 { return reporttest.Slowly(hours, 1.5, 5.5) }
+	raised := func(k, i int, hours float64) float64 { return slowly(hours, 1.5, 5.5) }
 	marked := func(more func(r *survey.Reading)) func(r *survey.Reading, k, i int, hours float64) {
 		return func(r *survey.Reading, k, i int, hours float64) {
 			if hours > 1.5 && hours < 5.5 {
-				reporttest.Modulate(r, 0.4)
+				modulate(r, 0.4)
 				more(r)
 			}
 		}
@@ -195,16 +198,16 @@ func TestRisesThatAreNone(t *testing.T) {
 		"crowded": func(r *survey.Reading) { r.Occupancy = 0.93 },
 		"limited": func(r *survey.Reading) { r.Quality.Flags = []string{survey.FlagReceiverLimited} },
 	} {
-		d := reporttest.NewTide(reporttest.SeedFor(t), raised)
+		d := newTide(reporttest.SeedFor(t), raised)
 		d.Rounds, d.Mark = 65, marked(more)
 		if rises := risesIn(d.Input()); len(rises) > 0 {
 			t.Errorf("%s: %s", name, shown(&rises[0]))
 		}
 	}
-	strays := reporttest.NewTide(reporttest.SeedFor(t), nil)
+	strays := newTide(reporttest.SeedFor(t), nil)
 	strays.Strays, strays.Mark = 0.02, func(r *survey.Reading, k, i int, hours float64) {
-		if float64(r.Floor.Density) > reporttest.TideFloor+20+3 {
-			reporttest.Pulsing(r)
+		if float64(r.Floor.Density) > tideFloor+20+3 {
+			pulsing(r)
 		}
 	}
 	if rises := risesIn(strays.Input()); len(rises) > 0 {
@@ -224,17 +227,109 @@ func TestRiseOfAFloorThatScatters(t *testing.T) {
 		for n := range scatter {
 			scatter[n] = random.NormFloat64()
 		}
-		d := reporttest.NewTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
 			return scatter[min(64, int(hours*10))] + test.height*max(0, min(1, hours-1.5, 4.5-hours))
 		})
 		d.Rounds = 65
 		d.Mark = func(r *survey.Reading, k, i int, hours float64) {
 			if hours > 1.8 && hours < 4.2 {
-				reporttest.Modulate(r, 0.4)
+				modulate(r, 0.4)
 			}
 		}
 		if rises := risesIn(d.Input()); len(rises) != test.rises {
 			t.Errorf("%.1f dB: %d rises, want %d", test.height, len(rises), test.rises)
+		}
+	}
+}
+
+// What a series looks like while it is not raised is known from three points on.
+func TestFewQuietPoints(t *testing.T) {
+	for quiet, want := range map[int]bool{2: false, 3: true, 5: true} {
+		s := seriesOf(append(make([]float64, quiet), slices.Repeat([]float64{8}, 20)...)...)
+		s.quiet = s.low()
+		x := stretch{series: s}
+		for n := quiet; n < len(s.points); n++ {
+			x.points = append(x.points, n)
+		}
+		if x.stands() != want {
+			t.Errorf("%d points not raised: stands out %v", quiet, !want)
+		}
+	}
+}
+
+// Humps of 15 dB over half of a segment raise its mean by 10·log(1 + 0.5·30.6) = 12.1 dB, which are
+// theirs; where they take seven tenths all of it is raised.
+func TestHumpsOverASegment(t *testing.T) {
+	for share, want := range map[float64]float64{0.5: 12.13, 0.7: 0} {
+		r := survey.Reading{Segment: survey.Segment{Low: 6e6, High: 7e6}, Findings: []survey.Finding{
+			{Kind: survey.FindingHump, Low: 6e6, High: survey.Hz(6e6 + 1e6*share), Strength: 15, Confidence: 0.9999}}}
+		if got := humped(&readlog.Reading{Reading: &r}); math.Abs(got-want) > 0.01 {
+			t.Errorf("humps over %.1f of the segment: %.2f dB, want %.2f", share, got, want)
+		}
+	}
+}
+
+// A device is found in segments full of stations to seven tenths.
+func TestDeviceAmongStations(t *testing.T) {
+	d := newTide(reporttest.SeedFor(t), dishwasher)
+	d.Rounds, d.Mark = 65, func(r *survey.Reading, k, i int, hours float64) { r.Occupancy = 0.7 }
+	if rises := risesIn(d.Input()); len(rises) != 1 || rises[0].Kind != result.RiseStep {
+		t.Errorf("%d rises, want the dishwasher's step", len(rises))
+	}
+}
+
+// A sign that is there all the time explains a floor raised to twice its power and more where it is as
+// many times stronger then: lines in power, modulation in squares of it.
+func TestSignsThatGrow(t *testing.T) {
+	for _, test := range []struct {
+		sign     int
+		growth   float64
+		explains bool
+	}{{signComb, 1.5, false}, {signComb, 2.5, true}, {signMains, 3, false}, {signMains, 5, true}} {
+		s := seriesOf(append(make([]float64, 10), slices.Repeat([]float64{5}, 10)...)...)
+		for n := range s.points {
+			s.points[n].signs[test.sign], s.points[n].power[test.sign] = true, 1
+			if n >= 10 {
+				s.points[n].power[test.sign] = test.growth
+			}
+		}
+		s.quiet = s.low()
+		if s.explains(test.sign, []int{10, 11, 12, 13, 14, 15, 16, 17, 18, 19}) != test.explains {
+			t.Errorf("sign %d, %.1f times as strong: explains the rise %v", test.sign, test.growth, !test.explains)
+		}
+	}
+}
+
+// In the dark a sign must change the floor by 1.5 dB as it comes or goes.
+func TestFloorAtTheEdgeOfASign(t *testing.T) {
+	for step, want := range map[float64]bool{1: true, 2: false} {
+		s := seriesOf(0, 0, 0, 0, 0, 0, step, step, step, step, step, step, 0, 0, 0, 0, 0, 0)
+		x := stretch{series: s, points: []int{6, 7, 8, 9, 10, 11}}
+		if x.goesOn() != want {
+			t.Errorf("a change of %.0f dB: the floor goes on as it was %v", step, !want)
+		}
+	}
+}
+
+// In the dark the ionosphere raises a floor for hours, not for 40 minutes.
+func TestLengthOfANight(t *testing.T) {
+	for long, want := range map[float64]int{0.7: 0, 1.4: 1} {
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return max(0, min(3+8*(hours-10), 3+8*(10+long-hours))) // over 3 dB for so long
+		})
+		if rises := risesIn(d.Input()); len(rises) != want {
+			t.Errorf("%.1f hours: %d rises, want %d", long, len(rises), want)
+		}
+	}
+}
+
+// Events are a rise's that were noted in the time in which it came or went, or within 2 minutes of it.
+func TestEventsBesideARise(t *testing.T) {
+	seen := time.Date(2026, 11, 3, 12, 0, 0, 0, time.UTC)
+	for beside, want := range map[time.Duration]int{-3 * time.Minute: 0, -90 * time.Second: 1, 3 * time.Minute: 1, 6*time.Minute + 30*time.Second: 1, 8 * time.Minute: 0} {
+		l := &readlog.Log{In: input.Input{Events: []survey.Event{{Survey: 1, At: seen.Add(beside), Text: "kettle on"}}}}
+		if got := noted(l, nil, readlog.Edge{Survey: 1, Seen: seen, Unseen: seen.Add(5 * time.Minute)}); len(got) != want {
+			t.Errorf("an event %v after the first of two readings 5 minutes apart: noted %v", beside, got)
 		}
 	}
 }

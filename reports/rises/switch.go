@@ -218,7 +218,8 @@ func (f *floorStep) power() float64 {
 }
 
 // sameDevice is by how many dB the power of one device may differ from its coming on to its
-// going off; within alike nothing tells two devices apart.
+// going off; within alike nothing tells two devices apart. TestWhichDeviceGoes fails when either
+// moves.
 const sameDevice, alike = 3.0, 1.0
 
 // A device is what went on and off: one of the two is nil where it was not seen.

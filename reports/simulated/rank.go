@@ -8,6 +8,7 @@ package simulated
 import (
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -32,7 +33,6 @@ type Supply struct {
 // into the scene.
 type RankVerdict struct {
 	Segment       string
-	Setup         survey.Setup
 	Found         result.RankSetup
 	Built         survey.DB // advantage over the reference
 	Claims, Right bool      // the interval claims a difference; in the direction that was built in
@@ -42,17 +42,17 @@ type RankVerdict struct {
 // CompareRank sets the ranking over the whole night beside what the scene
 // knows of itself.
 func CompareRank(truth Truth, r *result.Report) ([]RankVerdict, error) {
-	first, last := surveySpan(r)
+	span := surveySpan(r)
 	var out []RankVerdict
 	for _, segment := range r.Rank.Segments {
 		if segment.Period != result.PeriodAll {
 			continue
 		}
 		for _, found := range segment.Setups {
-			v := RankVerdict{Segment: segment.Segment, Setup: found.Setup, Found: found}
+			v := RankVerdict{Segment: segment.Segment, Found: found}
 			if found.Setup != r.Rank.Reference {
 				var err error
-				if v.Built, _, err = truth.Advantage(found.Setup, r.Rank.Reference, segment.Low, segment.High, first, last); err != nil {
+				if v.Built, _, err = truth.Advantage(found.Setup, r.Rank.Reference, segment.Low, segment.High, span.First, span.Last); err != nil {
 					return nil, err
 				}
 			}
@@ -67,14 +67,9 @@ func CompareRank(truth Truth, r *result.Report) ([]RankVerdict, error) {
 	return out, nil
 }
 
-func surveySpan(r *result.Report) (first, last time.Time) {
+func surveySpan(r *result.Report) (span input.Span) {
 	for _, s := range r.Surveys {
-		if first.IsZero() || s.Start.Before(first) {
-			first = s.Start
-		}
-		if s.End.After(last) {
-			last = s.End
-		}
+		span = span.With(input.Span{First: s.Start, Last: s.End})
 	}
-	return first, last
+	return span
 }

@@ -20,9 +20,9 @@ const sameSupply = 1e-3
 // CompareSupplies sets the supplies of the scene beside the combs that were found. others
 // are the combs that belong to none.
 func CompareSupplies(truth Truth, r *result.Report) (verdicts []SupplyVerdict, others []result.NoiseSource) {
-	first, last := surveySpan(r)
+	span := surveySpan(r)
 	taken := map[int]bool{}
-	for _, built := range truth.Supplies(first, last) {
+	for _, built := range truth.Supplies(span.First, span.Last) {
 		v := SupplyVerdict{Built: built}
 		for i := range r.Noise.Sources {
 			s := &r.Noise.Sources[i]

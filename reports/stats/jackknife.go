@@ -13,6 +13,7 @@ package stats
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -100,12 +101,7 @@ func (j *Jackknife) Minus(k *Jackknife) *Jackknife {
 
 // sameBlocks tells whether both rest on rounds of the same blocks.
 func (j *Jackknife) sameBlocks(k *Jackknife) bool {
-	for b := range j.Weight {
-		if j.Weight[b] > 0 != (k.Weight[b] > 0) {
-			return false
-		}
-	}
-	return true
+	return slices.EqualFunc(j.Weight, k.Weight, func(a, b float64) bool { return a > 0 == (b > 0) })
 }
 
 // used counts the blocks that hold rounds.

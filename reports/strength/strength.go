@@ -114,7 +114,7 @@ func (sum *Sum) Tell(s *result.NoiseStrength) {
 	low, high := level-2*sigma, level+2*sigma
 	var bounded bool
 	if len(used) >= stats.MinRounds {
-		j := ratioJackknife(used)
+		j := ratioJackknife(used, all)
 		sigma = max(sigma, j.Sigma())
 		low, high, bounded = j.Interval()
 	}
@@ -134,12 +134,9 @@ func (sum *Sum) Tell(s *result.NoiseStrength) {
 	}
 }
 
-// ratioJackknife leaves out each block of rounds in turn of a ratio of sums.
-func ratioJackknife(used []Part) *stats.Jackknife {
-	var all Part
-	for _, p := range used {
-		all.Join(p)
-	}
+// ratioJackknife leaves each block of rounds in turn out of the ratio of sums; all are the sums
+// over all rounds.
+func ratioJackknife(used []Part, all Part) *stats.Jackknife {
 	full := all.Power / all.Over
 	var l stats.Lagged
 	rest := make([]float64, len(used))
@@ -150,23 +147,19 @@ func ratioJackknife(used []Part) *stats.Jackknife {
 	r, _ := l.Correlation()
 	r = max(0, min(0.8, r))
 	blockOf, n := stats.Blocks(len(used), r)
-	j := &stats.Jackknife{Full: full, Change: make([]float64, n), Weight: make([]float64, n)}
-	parts := make([]Part, n)
+	parts, sizes := make([]Part, n), make([]int, n)
 	for i, p := range used {
 		parts[blockOf[i]].Join(p)
+		sizes[blockOf[i]]++
 	}
-	for b, p := range parts {
-		if over := all.Over - p.Over; over > 0 {
-			j.Change[b] = full - (all.Power-p.Power)/over
-			j.Weight[b] = float64(len(used))/float64(p.Readings) - 1
-		}
-	}
-	j.Widen = stats.Widening(len(used), n, r)
-	return j
+	return stats.NewJackknife(full, sizes, len(used), r, func(b int) (float64, bool) {
+		over := all.Over - parts[b].Over
+		return (all.Power - parts[b].Power) / over, over > 0
+	})
 }
 
 // At gives a strength, its figures not known yet, of a setup segment of the log.
 func At(l *readlog.Log, e int) result.NoiseStrength {
 	at := l.SetupSegments[e]
-	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, From: at.Segment.Low, To: at.Segment.High}
+	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, SegmentLow: at.Segment.Low, SegmentHigh: at.Segment.High}
 }

@@ -17,13 +17,8 @@ func bearingsTable(b *strings.Builder, r result.Bearings) {
 	} else {
 		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", wording.Setup(r.Reference, 60))
 	}
-	for i := 0; i < len(r.Patterns); {
-		end := i + 1
-		for end < len(r.Patterns) && r.Patterns[i].SameTurns(&r.Patterns[end]) {
-			end++
-		}
-		turnsTable(b, r.Patterns[i:end], r.Reference)
-		i = end
+	for _, patterns := range runs(r.Patterns, (*result.Pattern).SameTurns) {
+		turnsTable(b, patterns, r.Reference)
 	}
 	if len(r.Patterns) > 0 {
 		b.WriteString("\n" + bearingsLegend)
@@ -51,12 +46,12 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
 	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
 	var order []string
-	without := map[string][]string{} // things by what is said of them
+	about := map[string][]string{} // by what is said: of which patterns
 	say := func(what, text string) {
-		if without[text] == nil {
+		if about[text] == nil {
 			order = append(order, text)
 		}
-		without[text] = append(without[text], what)
+		about[text] = append(about[text], what)
 	}
 	for i := range patterns {
 		p := &patterns[i]
@@ -82,8 +77,8 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		}
 	}
 	for _, text := range order {
-		who := wording.List(without[text])
-		if len(without[text]) == len(patterns) && len(patterns) > 1 {
+		who := wording.List(about[text])
+		if len(about[text]) == len(patterns) && len(patterns) > 1 {
 			who = "all"
 		}
 		writeDoubt(b, "  ", who+": "+text)
@@ -103,7 +98,7 @@ func summaryBearings(b *strings.Builder, r result.Bearings) {
 		if p.Null != nil {
 			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
 		}
-		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ", 98)
+		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ")
 	}
 	if lines != "" {
 		b.WriteString("\nBy bearing; more with report bearings\n" + lines)
@@ -118,7 +113,7 @@ func PatternName(p *result.Pattern) string {
 	case p.Spacing != nil:
 		return wording.Number(float64(*p.Spacing)/1e3, 1) + " kHz comb"
 	case p.Envelope != nil:
-		return "modulation at " + wording.Number(float64(*p.Envelope), 0) + " Hz"
+		return "modulation at " + wording.Figure(p.Envelope, 0) + " Hz"
 	}
 	return p.Of
 }
@@ -139,13 +134,10 @@ func NullInterval(p *result.Pattern) string {
 
 // DepthText writes the depth; ∞ where nothing is left in the null, – where it is not known.
 func DepthText(p *result.Pattern) string {
-	switch {
-	case p.Depth != nil:
-		return wording.Number(float64(*p.Depth), 1)
-	case p.Curve != nil:
+	if p.Depth == nil && p.Curve != nil {
 		return "∞"
 	}
-	return wording.None
+	return wording.Figure(p.Depth, 1)
 }
 
 // DepthInterval writes the interval of the depth, "> 11.0" where it has no upper end.
@@ -154,9 +146,9 @@ func DepthInterval(p *result.Pattern) string {
 	case p.DepthLow == nil:
 		return wording.None
 	case p.DepthHigh == nil:
-		return "> " + wording.Number(float64(*p.DepthLow), 1)
+		return "> " + wording.Figure(p.DepthLow, 1)
 	}
-	return wording.Number(float64(*p.DepthLow), 1) + " … " + wording.Number(float64(*p.DepthHigh), 1)
+	return wording.Figure(p.DepthLow, 1) + " … " + wording.Figure(p.DepthHigh, 1)
 }
 
 // pointsLines writes levels in order of bearing, six a line: 000° −3.1   015° −2.8.

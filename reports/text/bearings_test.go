@@ -4,21 +4,49 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"math"
+	"slices"
 	"strings"
 	"testing"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
+	"nightfloor/survey"
 )
 
-// spun is a loop with a null of its floor, one of a station, and a station without one.
+// spun is a loop turned beside a whip, with a null of its floor, one of a station, and a station
+// without one.
 func spun() result.Bearings {
-	s := reporttest.NewSpin(4)
-	s.Depth, s.Null = 13, 123
-	s.Carriers = []reporttest.Heading{{Null: 100, Depth: 8, Snr: 25}, {Null: 30, Depth: 15, Snr: 20}, {Null: 70, Depth: 2, Snr: 30}}
-	in := s.Input()
-	in.Surveys[0].Simulated = true
+	w := reporttest.NewWorld(4)
+	w.Rounds, w.Sweeps, w.Fade, w.Levels = 12, 1, 1, []float64{25, 20, 30}
+	w.Gain, w.Floor = make([]float64, 13), slices.Repeat([]float64{-100}, 13)
+	in := w.Input()
+	in.Surveys[0].First = survey.Setup{Antenna: "whip", Placement: "attic"}
+	for _, s := range in.Sweeps {
+		k := 0
+		for s.Setup != w.Setup(k) {
+			k++
+		}
+		r := &s.Readings[0]
+		for c := range r.Carriers { // the receiver's clock does not wander
+			r.Carriers[c].Frequency = survey.Hz(9.42e6 + 15e3*float64(c))
+		}
+		s.Setup = in.Surveys[0].First
+		if k == 0 {
+			continue
+		}
+		s.Setup = survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(15 * float64(k-1))}
+		response := func(null, depth float64) float64 { // sin² of the angle from the null, filled up
+			share, sin := stats.FromDecibel(-depth), math.Sin((s.Setup.Bearing.Deg-null)*math.Pi/180)
+			return share + (1-share)*sin*sin
+		}
+		r.Floor.Density += survey.DBFSPerHz(stats.Decibel(response(123, 13)))
+		for c, null := range []struct{ bearing, depth float64 }{{100, 8}, {30, 15}, {70, 1}} {
+			r.Carriers[c].Power *= response(null.bearing, null.depth)
+		}
+	}
 	return bearingsIn(in, input.Options{})
 }
 
@@ -80,10 +108,10 @@ func TestBearingsJSONIsWhole(t *testing.T) {
 // TestBearingsInTheSummary: a line an antenna and a segment, none where nothing was turned.
 func TestBearingsInTheSummary(t *testing.T) {
 	var with, without bytes.Buffer
-	if err := errors.Join(writeSummary(&with, result.Report{Bearings: spun()}, reporttest.Zone), writeSummary(&without, result.Report{}, reporttest.Zone)); err != nil {
+	if err := errors.Join(WriteSummary(&with, result.Report{Bearings: spun()}, reporttest.Zone), WriteSummary(&without, result.Report{}, reporttest.Zone)); err != nil {
 		t.Fatal(err)
 	}
-	if !strings.Contains(with.String(), "loop@attic on 31 m: null of the floor at 123° / 303°, 12.7 dB under the peak") || strings.Contains(without.String(), "By bearing") {
+	if !strings.Contains(with.String(), "loop@attic on 31 m: null of the floor at 123° / 303°, 13.0 dB under the peak") || strings.Contains(without.String(), "By bearing") {
 		t.Errorf("with a turned antenna:\n%s\nwithout:\n%s", with.String(), without.String())
 	}
 }

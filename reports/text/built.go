@@ -33,7 +33,7 @@ func WriteBuiltRank(w io.Writer, verdicts []simulated.RankVerdict) error {
 		if v.Holds {
 			held++
 		}
-		text += fmt.Sprintf("    %-18s %6s  (%s, %s)\n", v.Setup, wording.Signed(&v.Built, 1), wording.Signed(v.Found.SNRAdvantage, 1),
+		text += fmt.Sprintf("    %-18s %6s  (%s, %s)\n", v.Found.Setup, wording.Signed(&v.Built, 1), wording.Signed(v.Found.SNRAdvantage, 1),
 			wording.Interval(v.Found.Low, v.Found.High, 1))
 	}
 	text += fmt.Sprintf("  %d of %d differences that an interval claims are there, in that direction; %d of %d intervals hold what was built in.\n", right, claimed, held, intervals)

@@ -4,6 +4,8 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -45,40 +47,32 @@ func rankCSV(r result.Rank) [][]string {
 		"rounds", "carriers", "flags", "reference", "simulated"}}
 	for _, seg := range r.Segments {
 		for _, s := range seg.Setups {
-			rank := ""
+			var rank *int
 			if s.Rank > 0 {
-				rank = strconv.Itoa(s.Rank)
+				rank = &s.Rank
 			}
-			row := append([]string{wording.Printable(seg.Segment), plainNumber(float64(seg.Low)), plainNumber(float64(seg.High)), seg.Period},
-				setupCSV(s.Setup)...)
-			rows = append(rows, append(row, rank, optional(s.SNRAdvantage), optional(s.Low), optional(s.High),
-				optional(s.SignalChange), optional(s.FloorChange), optional(s.BestShare), strconv.FormatBool(s.MayBeBest),
-				strconv.Itoa(s.Rounds), strconv.Itoa(s.Carriers), strings.Join(s.Flags, " "),
-				wording.Printable(r.Reference.String()), strconv.FormatBool(r.Simulated)))
+			rows = append(rows, fields(seg.Segment, seg.Low, seg.High, seg.Period, s.Antenna, s.Placement, s.Bearing, rank,
+				s.SNRAdvantage, s.Low, s.High, s.SignalChange, s.FloorChange, s.BestShare, s.MayBeBest,
+				s.Rounds, s.Carriers, strings.Join(s.Flags, " "), r.Reference, r.Simulated))
 		}
 	}
 	return rows
 }
 
 func floorCSV(t result.FloorTable) [][]string {
-	heading := []string{"segment", "low_hz", "high_hz", "antenna", "placement", "bearing_deg", "from_utc", "to_utc", "readings"}
-	for _, figure := range []string{"floor_%s_dbfs_hz", "floor_%s_dbm_hz", "fa_%s_db"} {
-		for _, q := range []string{"p10", "p50", "p90"} {
-			heading = append(heading, fmt.Sprintf(figure, q))
-		}
-	}
-	rows := [][]string{append(heading, "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "simulated")}
+	rows := [][]string{{"segment", "low_hz", "high_hz", "antenna", "placement", "bearing_deg", "from_utc", "to_utc", "readings",
+		"floor_p10_dbfs_hz", "floor_p50_dbfs_hz", "floor_p90_dbfs_hz", "floor_p10_dbm_hz", "floor_p50_dbm_hz", "floor_p90_dbm_hz",
+		"fa_p10_db", "fa_p50_db", "fa_p90_db", "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "simulated"}}
 	for _, r := range t.Rows {
-		row := append([]string{wording.Printable(r.Segment), plainNumber(float64(r.Low)), plainNumber(float64(r.High))}, setupCSV(r.Setup)...)
-		row = append(row, wording.UTC(r.From), wording.UTC(r.To), strconv.Itoa(r.Readings))
+		row := fields(r.Segment, r.Low, r.High, r.Antenna, r.Placement, r.Bearing, r.From, r.To, r.Readings)
 		for _, q := range []*result.Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
 			if q == nil {
 				row = append(row, "", "", "")
 				continue
 			}
-			row = append(row, plainNumber(q.P10), plainNumber(q.P50), plainNumber(q.P90))
+			row = append(row, fields(q.P10, q.P50, q.P90)...)
 		}
-		rows = append(rows, append(row, optional(r.DBmSigma), optional(r.Margin), strconv.Itoa(r.Limited), optional(r.Gain), strconv.FormatBool(t.Simulated)))
+		rows = append(rows, append(row, fields(r.DBmSigma, r.Margin, r.Limited, r.Gain, t.Simulated)...))
 	}
 	return rows
 }
@@ -89,17 +83,45 @@ func bearingsCSV(b result.Bearings) [][]string {
 		"null_deg", "null_low_deg", "null_high_deg", "peak_deg", "depth_db", "depth_low_db", "depth_high_db", "no_null", "rounds",
 		"bearing_deg", "point_level_db", "point_low_db", "point_high_db", "visits", "reference", "simulated"}}
 	for _, p := range b.Patterns {
-		why := ""
-		if p.NoNull != nil {
-			why = p.NoNull.String()
-		}
 		for _, x := range p.Points {
-			rows = append(rows, []string{wording.Printable(p.Antenna), wording.Printable(p.Placement), wording.Printable(p.Segment), plainNumber(float64(p.Low)), plainNumber(float64(p.High)),
-				p.Of, optional(p.Frequency), optional(p.Spacing), optional(p.Envelope),
-				optional(p.Null), optional(p.NullLow), optional(p.NullHigh), optional(p.Peak), optional(p.Depth), optional(p.DepthLow), optional(p.DepthHigh),
-				why, strconv.Itoa(p.Rounds), plainNumber(x.Bearing), optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Visits),
-				wording.Printable(p.Reference.String()), strconv.FormatBool(b.Simulated)})
+			rows = append(rows, fields(p.Antenna, p.Placement, p.Segment, p.Low, p.High, p.Of, p.Frequency, p.Spacing, p.Envelope,
+				p.Null, p.NullLow, p.NullHigh, p.Peak, p.Depth, p.DepthLow, p.DepthHigh, p.NoNull, p.Rounds,
+				x.Bearing, x.Level, x.Low, x.High, x.Visits, p.Reference, b.Simulated))
 		}
+	}
+	return rows
+}
+
+// noiseCSV gives a row for each source and strength, and for each rise and strength; a
+// source without any has one row.
+func noiseCSV(r result.NoiseSources) [][]string {
+	rows := [][]string{{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "rate_hz", "depth", "shape", "first_utc", "last_utc",
+		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "likely", "confidence", "detections", "evidence", "against",
+		"antenna", "placement", "bearing_deg", "segment", "low_hz", "high_hz", "strength_level_db", "strength_low_db", "strength_high_db", "rounds", "simulated"}}
+	for _, s := range r.Sources {
+		var hours []string
+		for _, h := range s.Hours {
+			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
+		}
+		own := []any{s.ID, s.Kind, s.Spacing, s.Envelope, s.Mains, s.Rate, s.Depth, s.Shape, s.First, s.Last, s.ShareOfRounds, strings.Join(hours, " "),
+			s.Drift, s.Likely, s.Confidence, s.Detections, strings.Join(s.Evidence, "; "), strings.Join(s.Against, "; ")}
+		if len(s.Strength) == 0 {
+			rows = append(rows, fields(append(own, "", "", "", "", "", "", "", "", "", "", r.Simulated)...))
+		}
+		rows = append(rows, strengthCSV(own, s.Strength, r.Simulated)...)
+	}
+	for _, x := range r.Rises {
+		own := []any{"", x.Kind, "", "", "", "", "", "", x.From, x.To, "", strings.Join(fields(x.From, x.To), "/"), "", "", "", "",
+			strings.Join(x.Evidence, "; "), strings.Join(x.Against, "; ")}
+		rows = append(rows, strengthCSV(own, x.Strength, r.Simulated)...)
+	}
+	return rows
+}
+
+// strengthCSV gives a row for each strength of a source or a rise, what is known of that before it.
+func strengthCSV(own []any, all []result.NoiseStrength, simulated bool) (rows [][]string) {
+	for _, x := range all {
+		rows = append(rows, fields(slices.Concat(own, []any{x.Antenna, x.Placement, x.Bearing, x.Segment, x.SegmentLow, x.SegmentHigh, x.Level, x.Low, x.High, x.Rounds, simulated})...))
 	}
 	return rows
 }
@@ -115,45 +137,48 @@ func qualityCSV(q result.Quality) [][]string {
 	}
 	rows := [][]string{append(heading, "gaps", "gaps_s", "ending", "simulated")}
 	for _, s := range q.Surveys {
-		row := []string{strconv.FormatInt(s.Survey, 10), optionalTime(s.First), optionalTime(s.Last),
-			strconv.Itoa(s.Rounds), strconv.Itoa(s.Sweeps), strconv.Itoa(s.Readings)}
+		row := fields(s.Survey, s.First, s.Last, s.Rounds, s.Sweeps, s.Readings)
 		for _, flag := range qualityFlags {
-			row = append(row, strconv.Itoa(s.Flagged[flag]))
+			row = append(row, fields(s.Flagged[flag])...)
 		}
 		var silent time.Duration
 		for _, g := range s.Gaps {
 			silent += g.To.Sub(g.From)
 		}
-		ending := ""
-		if s.Ending != nil {
-			ending = wording.Printable(*s.Ending)
-		}
-		rows = append(rows, append(row, strconv.Itoa(len(s.Gaps)), plainNumber(silent.Seconds()), ending, strconv.FormatBool(s.Simulated)))
+		rows = append(rows, append(row, fields(len(s.Gaps), silent.Seconds(), s.Ending, s.Simulated)...))
 	}
 	return rows
 }
 
-func setupCSV(s survey.Setup) []string {
-	bearing := ""
-	if s.Bearing.Known {
-		bearing = plainNumber(s.Bearing.Deg)
+// fields writes values as fields of a row, an empty one where a value is nil or not known: numbers as
+// WriteJSON does, times in UTC.
+func fields(values ...any) []string {
+	row := make([]string, len(values))
+	for i, x := range values {
+		v := reflect.ValueOf(x)
+		if v.Kind() == reflect.Pointer {
+			if v.IsNil() {
+				continue
+			}
+			v = v.Elem()
+		}
+		switch x := v.Interface().(type) {
+		case time.Time:
+			row[i] = wording.UTC(x)
+		case survey.Bearing:
+			if x.Known {
+				row[i] = plainNumber(x.Deg)
+			}
+		default:
+			if v.CanFloat() {
+				row[i] = plainNumber(v.Float())
+			} else {
+				row[i] = wording.Printable(fmt.Sprint(x))
+			}
+		}
 	}
-	return []string{wording.Printable(s.Antenna), wording.Printable(s.Placement), bearing}
+	return row
 }
 
 // plainNumber writes a number as WriteJSON does.
 func plainNumber(x float64) string { return result.RoundNumber(strconv.FormatFloat(x, 'f', -1, 64)) }
-
-func optional[F ~float64](x *F) string {
-	if x == nil {
-		return ""
-	}
-	return plainNumber(float64(*x))
-}
-
-func optionalTime(t *time.Time) string {
-	if t == nil {
-		return ""
-	}
-	return wording.UTC(*t)
-}

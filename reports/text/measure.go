@@ -3,6 +3,7 @@ package text
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -13,51 +14,111 @@ import (
 
 // WriteMeasure prints the measurements for a person to read.
 func WriteMeasure(w io.Writer, m result.Measure) error {
-	for _, r := range m.Recordings {
-		if err := writeMeasured(w, r); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func writeMeasured(w io.Writer, r result.MeasuredRecording) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %.3f s at %s, %s samples a second, bins of %.1f Hz\n", wording.Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth)
-	if len(r.Quality.Flags) > 0 {
-		fmt.Fprintf(&b, "  flags: %s (%.3g %% of the components clipped)\n", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare)
+	for _, r := range m.Recordings {
+		recording(&b, r)
 	}
-	for _, s := range r.Segments {
-		fmt.Fprintf(&b, "  %s, %s–%s: ", wording.Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
-		if s.Floor == nil {
-			b.WriteString("no floor: too little is free of signals")
-		} else {
-			fmt.Fprintf(&b, "floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", decibels(s.Floor), 1.96**s.FloorSigma, decibels(s.Quiet))
-		}
-		if s.Vd != nil {
-			fmt.Fprintf(&b, ", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
-		}
-		fmt.Fprintf(&b, ", %.0f %% occupied by signals, %s\n", 100*s.Occupancy, wording.Count(len(s.Carriers), "carrier"))
-		for _, c := range s.Carriers {
-			fmt.Fprintf(&b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, decibels(&c.Level), decibels(c.SNR))
-		}
-	}
-	writeFindings(&b, r.Findings, r.Quality.Flags)
 	_, err := io.WriteString(w, b.String())
 	return err
 }
 
-func decibels(x *float64) string {
-	if x == nil {
-		return "–"
+func recording(b *strings.Builder, r result.MeasuredRecording) {
+	fmt.Fprintf(b, "%s: %.3f s at %s, %s samples a second, bins of %.1f Hz\n", wording.Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth)
+	if len(r.Quality.Flags) > 0 {
+		fmt.Fprintf(b, "  flags: %s (%.3g %% of the components clipped)\n", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare)
 	}
-	return wording.Number(*x, 2)
+	for _, s := range r.Segments {
+		fmt.Fprintf(b, "  %s, %s–%s: ", wording.Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
+		if s.Floor == nil {
+			b.WriteString("no floor: too little is free of signals")
+		} else {
+			fmt.Fprintf(b, "floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
+		}
+		if s.Vd != nil {
+			fmt.Fprintf(b, ", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
+		}
+		fmt.Fprintf(b, ", %.0f %% occupied by signals, %s\n", 100*s.Occupancy, wording.Count(len(s.Carriers), "carrier"))
+		for _, c := range s.Carriers {
+			fmt.Fprintf(b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, wording.Number(c.Level, 2), wording.Figure(c.SNR, 2))
+		}
+	}
+	writeFindings(b, r.Findings, r.Quality.Flags)
 }
 
 // millions writes a sample rate as a person does.
 func millions(rate float64) string {
-	if rate < 1e6 {
-		return strconv.FormatFloat(rate, 'f', -1, 64)
+	unit := ""
+	if rate >= 1e6 {
+		rate, unit = rate/1e6, " million"
 	}
-	return strconv.FormatFloat(rate/1e6, 'f', -1, 64) + " million"
+	return strconv.FormatFloat(rate, 'f', -1, 64) + unit
+}
+
+// findingLine says a finding in one line.
+func findingLine(f result.MeasuredFinding) string {
+	switch f.Kind {
+	case survey.FindingComb:
+		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), wording.Count(*f.Lines, "line"), over(f.Strength), findingModulation(f))
+	case survey.FindingMains:
+		text := fmt.Sprintf("noise modulated at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
+		if f.Shape != nil {
+			text += ", " + *f.Shape + " a mains period"
+		}
+		return text
+	case survey.FindingImpulses:
+		regular := ""
+		if *f.Regular {
+			regular = ", regular"
+		}
+		return fmt.Sprintf("%.1f impulses a second%s%s", *f.Rate, regular, over(f.Strength))
+	case survey.FindingNotch:
+		if f.Strength != nil {
+			return fmt.Sprintf("notch at %s: %.1f dB under the floor on its sides", findingStretch(f), -*f.Strength)
+		}
+	}
+	return fmt.Sprintf("%s at %s%s", f.Kind, findingStretch(f), over(f.Strength))
+}
+
+// findingStretch writes the finding's edges.
+func findingStretch(f result.MeasuredFinding) string {
+	return fmt.Sprintf("%s–%s", survey.Hz(*f.Low), survey.Hz(*f.High))
+}
+
+// kHz writes a spacing to a hertz.
+func kHz(hz *float64) string { return fmt.Sprintf("%.3f kHz", *hz/1e3) }
+
+// over writes a strength over the floor, nothing where it is not known.
+func over(strength *float64) string {
+	if strength == nil {
+		return ""
+	}
+	return fmt.Sprintf(", %s dB over the floor", wording.Number(*strength, 1))
+}
+
+// findingModulation says at what frequency a comb's lines are modulated, or else by what mains the
+// noise in the same recording is.
+func findingModulation(f result.MeasuredFinding) string {
+	switch {
+	case f.Mains == nil:
+		return ""
+	case f.Envelope != nil:
+		return fmt.Sprintf("; its lines are modulated at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
+	}
+	return fmt.Sprintf("; the noise is modulated by mains of %.0f Hz", *f.Mains)
+}
+
+// writeFindings says what interference was found, each in a line.
+func writeFindings(b *strings.Builder, findings []result.MeasuredFinding, flags []string) {
+	for _, f := range findings {
+		fmt.Fprintf(b, "  %s\n", findingLine(f))
+	}
+	switch {
+	case len(findings) > 0:
+	case slices.Contains(flags, survey.FlagOverload):
+		b.WriteString("  interference was not judged: the receiver was overloaded; record with less gain\n")
+	case slices.Contains(flags, survey.FlagLowDrive):
+		b.WriteString("  interference was not judged: the converter was hardly driven; record with more gain\n")
+	default:
+		b.WriteString("  no interference found\n")
+	}
 }

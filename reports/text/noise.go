@@ -4,11 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
-
-	"github.com/jedib0t/go-pretty/v6/table"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
@@ -54,31 +51,38 @@ tuning, so that segments which share a tuning share them.
 
 // sourceBlock prints all that is known of a source.
 func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location) {
-	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   ", 98))
-	facts := []string{fmt.Sprintf("on in %s of the rounds that could hear it", wording.Share(&s.ShareOfRounds))}
+	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   "))
+	facts := SourceFacts(s, "on", "drift")
 	if s.Spacing != nil {
-		facts = append([]string{"spacing " + s.Spacing.String()}, facts...)
+		facts = "spacing " + s.Spacing.String() + ", " + facts
 	}
-	if s.Drift != nil {
-		facts = append(facts, fmt.Sprintf("drift %s Hz an hour", wording.Signed((*survey.DB)(s.Drift), 1)))
-	}
-	if s.Depth != nil {
-		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
-	}
-	facts = append(facts, "confidence "+confidenceText(s.Confidence))
-	b.WriteString(wrap(strings.Join(facts, ", "), "   ", "   ", 98))
+	b.WriteString(wrap(facts, "   ", "   "))
 	hoursBlock(b, s.Hours, zone)
 	evidenceBlock(b, "   ", s.Evidence, s.Against)
 	strengthBlock(b, s.Strength)
 }
 
+// SourceFacts lists what figures say of a source: in how many rounds it was heard, or on, and its
+// drift, by the words that are given for these, depth and confidence.
+func SourceFacts(s *result.NoiseSource, heard, drift string) string {
+	facts := []string{fmt.Sprintf("%s in %s of the rounds that could hear it", heard, wording.Share(&s.ShareOfRounds))}
+	if s.Drift != nil {
+		facts = append(facts, fmt.Sprintf("%s %s Hz an hour", drift, wording.Signed((*survey.DB)(s.Drift), 1)))
+	}
+	if s.Depth != nil {
+		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
+	}
+	// A confidence has the digits that tell it from 1.
+	return strings.Join(append(facts, "confidence "+strings.TrimRight(wording.Number(s.Confidence, 6), "0")), ", ")
+}
+
 // evidenceBlock lists what speaks for a verdict and what against it.
 func evidenceBlock(b *strings.Builder, indent string, evidence, against []string) {
 	for _, e := range evidence {
-		b.WriteString(wrap(wording.Printable(e), indent+"+ ", indent+"  ", 98))
+		b.WriteString(wrap(wording.Printable(e), indent+"+ ", indent+"  "))
 	}
 	for _, a := range against {
-		b.WriteString(wrap(wording.Printable(a), indent+"− ", indent+"  ", 98))
+		b.WriteString(wrap(wording.Printable(a), indent+"− ", indent+"  "))
 	}
 }
 
@@ -111,11 +115,6 @@ func sourceLine(s *result.NoiseSource, zone *time.Location) string {
 	return fmt.Sprintf("%s: %s, %s", text, s, hoursText(s.Hours, zone))
 }
 
-// confidenceText writes a confidence with the digits that tell it from 1.
-func confidenceText(c float64) string {
-	return strings.TrimRight(strconv.FormatFloat(c, 'f', 6, 64), "0")
-}
-
 // hoursBlock prints hours by the day on which they begin.
 func hoursBlock(b *strings.Builder, hours []result.NoiseHours, zone *time.Location) {
 	days := byDay(hours, zone)
@@ -125,21 +124,15 @@ func hoursBlock(b *strings.Builder, hours []result.NoiseHours, zone *time.Locati
 			return
 		}
 		first := "   " + day[0].From.In(zone).Format("_2 Jan 2006") + "  "
-		b.WriteString(wrap(spansText(day, zone)+day[len(day)-1].To.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first)), 98))
+		b.WriteString(wrap(spansText(day, zone)+day[len(day)-1].To.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first))))
 	}
 }
 
 // byDay parts hours by the local day on which they begin.
-func byDay(hours []result.NoiseHours, zone *time.Location) (days [][]result.NoiseHours) {
-	date := ""
-	for _, h := range hours {
-		if d := h.From.In(zone).Format(time.DateOnly); d != date {
-			date = d
-			days = append(days, nil)
-		}
-		days[len(days)-1] = append(days[len(days)-1], h)
-	}
-	return days
+func byDay(hours []result.NoiseHours, zone *time.Location) [][]result.NoiseHours {
+	return runs(hours, func(a, b *result.NoiseHours) bool {
+		return a.From.In(zone).Format(time.DateOnly) == b.From.In(zone).Format(time.DateOnly)
+	})
 }
 
 // spansText writes 19:02–23:41, 23:55–03:20; with the day of the end where that is not
@@ -168,12 +161,7 @@ func spansText(hours []result.NoiseHours, zone *time.Location) string {
 // days how often.
 func hoursText(hours []result.NoiseHours, zone *time.Location) string {
 	const most = 3
-	first, last := hours[0].From, hours[0].To
-	for _, h := range hours { // those of two surveys may overlap
-		if h.To.After(last) {
-			last = h.To
-		}
-	}
+	first, last := hours[0].From, LastEnd(hours)
 	mst := hours[len(hours)-1].To.In(zone).Format(" MST")
 	if last.Sub(first) <= 24*time.Hour {
 		if len(hours) <= most {
@@ -187,41 +175,19 @@ func hoursText(hours []result.NoiseHours, zone *time.Location) string {
 	return fmt.Sprintf("on %d times on %s, %s", len(hours), wording.Count(len(byDay(hours, zone)), "day"), wording.Span(first, last, zone))
 }
 
+// LastEnd gives the latest end of hours: those of two surveys may overlap.
+func LastEnd(hours []result.NoiseHours) time.Time {
+	return slices.MaxFunc(hours, func(a, b result.NoiseHours) int { return a.To.Compare(b.To) }).To
+}
+
 // strengthBlock prints strengths, a row a setup, a column a segment.
 func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
-	var segments []string
-	var setups []survey.Setup
-	at := map[string]map[survey.Setup]result.NoiseStrength{}
+	g := Grid[survey.Setup, string]{Missing: wording.None}
 	for _, s := range all {
-		if at[s.Segment] == nil {
-			at[s.Segment] = map[survey.Setup]result.NoiseStrength{}
-			segments = append(segments, s.Segment)
-		}
-		at[s.Segment][s.Setup] = s
-		if !slices.Contains(setups, s.Setup) {
-			setups = append(setups, s.Setup)
-		}
+		g.Put(s.Setup, s.Segment, StrengthText(s))
 	}
-	for some := range slices.Chunk(segments, shownSegments) {
-		heading := []any{"   strength, dB"}
-		for _, name := range some {
-			heading = append(heading, wording.Shorten(wording.Printable(name), 11))
-		}
-		t := NewTable(1, heading...)
-		for _, setup := range setups {
-			row := table.Row{"   " + wording.Setup(setup, wording.SetupRoom)}
-			for _, name := range some {
-				s, ok := at[name][setup]
-				text := wording.None
-				if ok {
-					text = StrengthText(s)
-				}
-				row = append(row, text)
-			}
-			t.AppendRow(row)
-		}
-		Render(b, t)
-	}
+	g.Write(b, "   strength, dB", shownSegments, func(s survey.Setup) string { return "   " + wording.Setup(s, wording.SetupRoom) },
+		func(segment string) string { return wording.Shorten(wording.Printable(segment), 11) })
 }
 
 // roughStrength is the width of its 95 % interval, in dB, from which on a strength is written
@@ -235,11 +201,11 @@ func StrengthText(s result.NoiseStrength) string {
 	case s.Level == nil && s.High == nil:
 		return wording.None
 	case s.Level == nil:
-		return "< " + wording.Number(float64(*s.High), 1)
+		return "< " + wording.Figure(s.High, 1)
 	case s.High == nil || s.Low == nil || *s.High-*s.Low > roughStrength:
-		return "≈ " + wording.Number(float64(*s.Level), 1)
+		return "≈ " + wording.Figure(s.Level, 1)
 	}
-	return wording.Number(float64(*s.Level), 1) + " ± " + wording.Number(math.Ceil(10*float64(*s.High-*s.Low)/2)/10, 1)
+	return wording.Figure(s.Level, 1) + " ± " + wording.Number(math.Ceil(10*float64(*s.High-*s.Low)/2)/10, 1)
 }
 
 // ownBlock lists lines that are the receiver's own.
@@ -259,7 +225,7 @@ func ownBlock(b *strings.Builder, lines []result.OwnLine) {
 		} else {
 			where = fmt.Sprintf("%s kHz from the tuning", wording.Signed(result.DB(float64(*l.Offset)/1e3), 1))
 		}
-		b.WriteString(wrap(where+": "+l.Why, "  ", "    ", 98))
+		b.WriteString(wrap(where+": "+l.Why, "  ", "    "))
 	}
 }
 
@@ -276,34 +242,6 @@ func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location
 	b.WriteString("\nNoise sources; more with report noise-sources\n")
 	for i := range r.Sources {
 		s := &r.Sources[i]
-		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     ", 98))
+		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     "))
 	}
-}
-
-// noiseCSV gives a row for each source and strength, and for each rise and strength; a
-// source without any has one row.
-func noiseCSV(r result.NoiseSources) [][]string {
-	rows := [][]string{{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "rate_hz", "depth", "shape", "first_utc", "last_utc",
-		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "likely", "confidence", "detections", "evidence", "against",
-		"antenna", "placement", "bearing_deg", "segment", "low_hz", "high_hz", "strength_level_db", "strength_low_db", "strength_high_db", "rounds", "simulated"}}
-	for _, s := range r.Sources {
-		var hours []string
-		for _, h := range s.Hours {
-			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
-		}
-		shape := ""
-		if s.Shape != nil {
-			shape = wording.Printable(*s.Shape)
-		}
-		own := []string{strconv.Itoa(s.ID), s.Kind, optional(s.Spacing), optional(s.Envelope), optional(s.Mains), optional(s.Rate), optional(s.Depth), shape,
-			wording.UTC(s.First), wording.UTC(s.Last), plainNumber(s.ShareOfRounds), strings.Join(hours, " "), optional(s.Drift), s.Likely,
-			plainNumber(s.Confidence), strconv.Itoa(s.Detections), wording.Printable(strings.Join(s.Evidence, "; ")), wording.Printable(strings.Join(s.Against, "; "))}
-		if len(s.Strength) == 0 {
-			rows = append(rows, append(slices.Clone(own), "", "", "", "", "", "", "", "", "", "", strconv.FormatBool(r.Simulated)))
-		}
-		for _, x := range s.Strength {
-			rows = append(rows, strengthCSV(own, x, r.Simulated))
-		}
-	}
-	return append(rows, riseCSV(r.Rises, r.Simulated)...)
 }

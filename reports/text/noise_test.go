@@ -45,7 +45,7 @@ func TestGoldenNoiseSources(t *testing.T) {
 		"noise-sources.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone) },
 		"noise-sources.json":        func(b *bytes.Buffer) error { return result.WriteJSON(b, found) },
 		"noise-sources.csv":         func(b *bytes.Buffer) error { return WriteCSV(b, found) },
-		"noise-sources-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, reporttest.Zone) },
+		"noise-sources-summary.txt": func(b *bytes.Buffer) error { return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -130,9 +130,10 @@ func tangle(seed uint64) (in input.Input) {
 	random := rand.New(rand.NewPCG(seed, 1))
 	for id := range 1 + random.IntN(3) {
 		d := reporttest.NewDin(seed)
-		d.Kind, d.Locator = []string{survey.KindRecord, survey.KindImport}[random.IntN(2)], []string{"JN58td", "", "KP99xx"}[random.IntN(3)]
+		kind, locator := []string{survey.KindRecord, survey.KindImport}[random.IntN(2)], []string{"JN58td", "", "KP99xx"}[random.IntN(3)]
 		d.Setups, d.Rounds, d.Start = d.Setups[:1+random.IntN(3)], 1+random.IntN(25), d.Start.Add(time.Duration(random.IntN(3))*10*time.Hour)
 		one := d.Input()
+		one.Surveys[0].Kind, one.Surveys[0].Site.Locator = kind, locator
 		if random.IntN(2) == 0 {
 			one.Surveys[0].Plan = "[[antenna]]\nname = \"wire\"\nkind = \"terminator\"\n"
 		}
@@ -208,7 +209,7 @@ func TestTangledSurveys(t *testing.T) {
 		}
 		found := noiseIn(tangle(seed), opts)
 		var b bytes.Buffer
-		for _, err := range []error{result.WriteJSON(&b, found), WriteTable(&b, found, reporttest.Zone), WriteCSV(&b, found), writeSummary(&b, result.Report{Noise: found}, reporttest.Zone)} {
+		for _, err := range []error{result.WriteJSON(&b, found), WriteTable(&b, found, reporttest.Zone), WriteCSV(&b, found), WriteSummary(&b, result.Report{Noise: found}, reporttest.Zone)} {
 			if err != nil {
 				t.Fatalf("seed %d: %v", seed, err)
 			}
@@ -255,7 +256,7 @@ func TestNoNoiseSource(t *testing.T) {
 	}{{quiet.Input(), false}, {reporttest.NewWorld(1).Input(), true}} {
 		r := reportIn(test.in, input.Options{})
 		var table, summary, doc bytes.Buffer
-		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, reporttest.Zone), &summary: writeSummary(&summary, *r, reporttest.Zone), &doc: result.WriteJSON(&doc, r.Noise)} {
+		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, reporttest.Zone), &summary: WriteSummary(&summary, *r, reporttest.Zone), &doc: result.WriteJSON(&doc, r.Noise)} {
 			if err != nil {
 				t.Fatal(err, b.String())
 			}

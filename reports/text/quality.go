@@ -2,6 +2,7 @@ package text
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -24,10 +25,10 @@ func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time
 		if i == 0 {
 			b.WriteString("\ncalibrations that served\n")
 		}
-		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    ", 98))
+		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    "))
 		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
 			if line != "" {
-				b.WriteString(wrap(line, "    ", "    ", 98))
+				b.WriteString(wrap(line, "    ", "    "))
 			}
 		}
 		writeDoubts(b, "    ", q.Doubts)
@@ -39,39 +40,33 @@ func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time
 const mostEvents = 12
 
 // ShownEvents gives the events of the survey that a person is shown, those that make an
-// antenna another before all, and how many are left out.
-func ShownEvents(s result.QualitySurvey) (events []result.QualityEvent, left int) {
+// antenna another before all.
+func ShownEvents(s result.QualitySurvey) []result.QualityEvent {
 	free := mostEvents
 	for _, e := range s.Events {
 		if e.Repeaked != nil {
 			free--
 		}
 	}
-	for _, e := range s.Events {
-		switch {
-		case e.Repeaked != nil:
-		case free > 0:
+	return slices.DeleteFunc(slices.Clone(s.Events), func(e result.QualityEvent) bool {
+		if e.Repeaked == nil {
 			free--
-		default:
-			left++
-			continue
 		}
-		events = append(events, e)
-	}
-	return events, left
+		return e.Repeaked == nil && free < 0
+	})
 }
 
 // writeEvents lists what was noted, times in the given zone.
 func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
-	events, left := ShownEvents(s)
+	events := ShownEvents(s)
 	for _, e := range events {
 		text := wording.Printable(e.Text)
 		if e.Repeaked != nil {
 			text = wording.Printable(*e.Repeaked) + " is another antenna from then on: " + text
 		}
-		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ", 98))
+		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    "))
 	}
-	if left > 0 {
+	if left := len(s.Events) - len(events); left > 0 {
 		b.WriteString("  noted: " + wording.Grouped(left) + " more; report quality --format json lists all\n")
 	}
 }
@@ -107,17 +102,17 @@ func surveyQuality(b *strings.Builder, s result.QualitySurvey, zone *time.Locati
 	if len(flags) == 0 {
 		flags = []string{"none"}
 	}
-	b.WriteString(wrap("flagged: "+strings.Join(flags, ", "), "  ", "    ", 98))
+	b.WriteString(wrap("flagged: "+strings.Join(flags, ", "), "  ", "    "))
 	for _, g := range s.Gaps {
 		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
-			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    ", 98))
+			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    "))
 	}
 	for _, line := range VisitLines(s.Visits, zone) {
-		b.WriteString(wrap(line, "  ", "    ", 98))
+		b.WriteString(wrap(line, "  ", "    "))
 	}
 	writeEvents(b, s, zone)
 	if s.Ending != nil {
-		b.WriteString(wrap("ended: "+wording.Printable(*s.Ending), "  ", "    ", 98))
+		b.WriteString(wrap("ended: "+wording.Printable(*s.Ending), "  ", "    "))
 	}
 }
 

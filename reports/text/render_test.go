@@ -69,7 +69,7 @@ func golden(t *testing.T, name string, got []byte) {
 func TestGolden(t *testing.T) {
 	r := sampleReport(t)
 	for name, write := range map[string]func(b *bytes.Buffer) error{
-		"summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, r, reporttest.Zone) },
+		"summary.txt": func(b *bytes.Buffer) error { return WriteSummary(b, r, reporttest.Zone) },
 		"rank.txt":    func(b *bytes.Buffer) error { return WriteTable(b, r.Rank, reporttest.Zone) },
 		"floor.txt":   func(b *bytes.Buffer) error { return WriteTable(b, r.Floor, reporttest.Zone) },
 		"quality.txt": func(b *bytes.Buffer) error { return WriteTable(b, r.Quality, reporttest.Zone) },

@@ -2,7 +2,6 @@ package text
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
@@ -25,30 +24,29 @@ func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
 		return
 	}
 	b.WriteString("\nRises of the floor\n")
-	rises := house(all)
-	if left := len(rises) - shownRises; left > 0 {
-		fmt.Fprintf(b, "  %s before these; --format json lists all\n", wording.Count(left, "rise"))
-		rises = rises[left:]
-	}
-	for _, r := range rises {
-		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ", 98))
+	for _, r := range latest(b, all, shownRises, "; --format json lists all") {
+		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    "))
 		evidenceBlock(b, "    ", r.Evidence, r.Against)
 		strengthBlock(b, r.Strength)
 	}
 	if text := nightText(all, zone); text != "" {
-		b.WriteString(wrap("night: "+text, "  ", "    ", 98))
+		b.WriteString(wrap("night: "+text, "  ", "    "))
 	}
 	b.WriteString("\n" + riseLegend)
 }
 
-// house gives the rises that are interference.
-func house(all []result.Rise) (rises []*result.Rise) {
+// latest gives the last rises that are interference, and says how many more there were.
+func latest(b *strings.Builder, all []result.Rise, most int, more string) (rises []*result.Rise) {
 	for i := range all {
 		if all[i].Kind != result.RiseNight {
 			rises = append(rises, &all[i])
 		}
 	}
-	return rises
+	left := max(0, len(rises)-most)
+	if left > 0 {
+		fmt.Fprintf(b, "  %s before these%s\n", wording.Count(left, "rise"), more)
+	}
+	return rises[left:]
 }
 
 // nightText says in a sentence what the ionosphere did, "" where it raised nothing.
@@ -79,63 +77,48 @@ func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
 		return
 	}
 	b.WriteString("\nRises of the floor\n")
-	rises := house(all)
-	if left := len(rises) - shownInSummary; left > 0 {
-		fmt.Fprintf(b, "  %s before these\n", wording.Count(left, "rise"))
-		rises = rises[left:]
-	}
-	for _, r := range rises {
-		b.WriteString(wrap(riseLine(r, zone), "  ", "     ", 98))
+	for _, r := range latest(b, all, shownInSummary, "") {
+		b.WriteString(wrap(riseLine(r, zone), "  ", "     "))
 	}
 	if text := nightText(all, zone); text != "" {
-		b.WriteString(wrap(text, "  ", "     ", 98))
+		b.WriteString(wrap(text, "  ", "     "))
 	}
 }
 
-// riseCSV gives a row for each rise and strength, in the columns of the sources.
-func riseCSV(all []result.Rise, simulated bool) (rows [][]string) {
-	for _, r := range all {
-		hours := optionalTime(r.From) + "/" + optionalTime(r.To)
-		own := []string{"", r.Kind, "", "", "", "", "", "", optionalTime(r.From), optionalTime(r.To), "", hours, "", "", "", "",
-			wording.Printable(strings.Join(r.Evidence, "; ")), wording.Printable(strings.Join(r.Against, "; "))}
-		for _, x := range r.Strength {
-			rows = append(rows, strengthCSV(own, x, simulated))
-		}
-	}
-	return rows
+// RiseVerdicts say what a rise is that the house makes.
+var RiseVerdicts = map[string]string{
+	result.RiseStep:      "one device switching",
+	result.RiseBroadband: "interference over most of the free spectrum",
 }
 
-// strengthCSV is what is known of a source or a rise, and of its strength in one segment.
-func strengthCSV(own []string, x result.NoiseStrength, simulated bool) []string {
-	row := append(append([]string{}, own...), setupCSV(x.Setup)...)
-	return append(row, wording.Printable(x.Segment), plainNumber(float64(x.From)), plainNumber(float64(x.To)),
-		optional(x.Level), optional(x.Low), optional(x.High), strconv.Itoa(x.Rounds), strconv.FormatBool(simulated))
+// SourceList names noise sources by their numbers: source 1, sources 1 and 2; "" of none.
+func SourceList(sources []int) string {
+	var ids []string
+	for _, id := range sources {
+		ids = append(ids, fmt.Sprint(id))
+	}
+	switch len(ids) {
+	case 0:
+		return ""
+	case 1:
+		return "source " + ids[0]
+	}
+	return "sources " + wording.List(ids)
 }
 
 // riseLine says in a line what the rise is and when it was, times in the given zone.
 func riseLine(r *result.Rise, zone *time.Location) string {
 	text := fmt.Sprintf("%s, floor up %s dB on %s", riseWhen(r, zone), riseLevel(r), riseWhere(r))
-	switch r.Kind {
-	case result.RiseStep:
-		text += ": one device switching"
-	case result.RiseBroadband:
-		text += ": interference over most of the free spectrum"
-	case result.RiseNight:
+	if r.Kind == result.RiseNight {
 		text += " at night with no sign of a device: the ionosphere, no interference"
+	} else {
+		text += ": " + RiseVerdicts[r.Kind]
 	}
 	for _, e := range r.Events {
 		text += fmt.Sprintf("; noted %s: %s", e.At.In(zone).Format("15:04"), wording.Printable(e.Text))
 	}
 	if len(r.Sources) > 0 {
-		var ids []string
-		for _, id := range r.Sources {
-			ids = append(ids, fmt.Sprint(id))
-		}
-		noun := "source "
-		if len(ids) > 1 {
-			noun = "sources "
-		}
-		text += "; with " + noun + wording.List(ids)
+		text += "; with " + SourceList(r.Sources)
 	}
 	return text
 }
@@ -145,9 +128,9 @@ func riseLevel(r *result.Rise) string {
 	if r.Level == nil {
 		return wording.None
 	}
-	text := wording.Number(float64(*r.Level), 1)
+	text := wording.Figure(r.Level, 1)
 	if r.Low != nil && r.High != nil {
-		text += " (" + wording.Number(float64(*r.Low), 1) + " … " + wording.Number(float64(*r.High), 1) + ")"
+		text += " (" + wording.Figure(r.Low, 1) + " … " + wording.Figure(r.High, 1) + ")"
 	}
 	return text
 }
@@ -169,9 +152,5 @@ func riseWhere(r *result.Rise) string {
 	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {
 		return text
 	}
-	var names []string
-	for _, s := range r.Segments {
-		names = append(names, wording.Printable(s))
-	}
-	return text + " (" + strings.Join(names, ", ") + ")"
+	return text + " (" + strings.Join(wording.Printables(r.Segments), ", ") + ")"
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -11,29 +12,50 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // sampleRises is a night with a device that is on twice, noted once, one still on at the
 // end, and the ionosphere.
 func sampleRises() result.NoiseSources {
-	d := reporttest.NewTide(7, func(k, i int, hours float64) float64 {
-		return reporttest.Dishwasher(k, i, hours) + reporttest.Dusk(hours, 10, 3) + reporttest.Between(hours, 14.5, 99, 7)
-	})
-	d.Mark = func(r *survey.Reading, k, i int, hours float64) {
-		if reporttest.Dishwasher(k, i, hours) > 0 {
-			reporttest.Comb(r, -95)
+	d := reporttest.NewDin(7)
+	d.Start = time.Date(2026, 11, 3, 9, 0, 0, 0, time.UTC) // the sun sets at 15:50 UTC there, and rises at 6:05
+	in, random := d.Input(), rand.New(rand.NewPCG(7, 13))
+	in.Events = []survey.Event{{Survey: 1, At: d.Start.Add(3 * time.Hour), Text: "dish\x1bwasher on"}}
+	for _, s := range in.Sweeps {
+		hours := s.Start.Sub(d.Start).Hours()
+		for i, segment := range []survey.Segment{{Name: "80 m", Low: 3.5e6, High: 3.8e6}, {Name: "60 m", Low: 4.7e6, High: 5.1e6}, {Name: "41 m", Low: 7.2e6, High: 7.5e6}} {
+			r, floor := s.Readings[i], *s.Readings[i].Floor
+			r.Segment, r.Start, r.Floor, r.Findings = segment, r.Start.Add(3*time.Second), &floor, nil
+			s.Readings = append(s.Readings, r)
+		}
+		for i := range s.Readings {
+			r, level := &s.Readings[i], 0.2*random.NormFloat64()
+			if hours >= 3.02 && hours < 5.02 && i < 5 && s.Setup != d.Setups[2] {
+				level += 6
+				if s.Setup == d.Setups[1] {
+					level -= 1.5
+				}
+				r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingComb, Low: r.Segment.Low, High: r.Segment.High, Spacing: 65013, Lines: 8, Sought: true,
+					Power: stats.FromDecibel(-83), Sigma: stats.FromDecibel(-103), Confidence: 0.9999})
+			}
+			if hours >= 14.5 {
+				level += 7
+			}
+			level += 10 * max(0, min(1, (hours-5.3)/3, (22.6-hours)/3)) // the ionosphere, by night
+			r.Floor.Density += survey.DBFSPerHz(level)
+			r.Floor.Quiet = r.Floor.Density
 		}
 	}
-	d.Events = []survey.Event{{Survey: 1, At: d.Start.Add(3 * time.Hour), Text: "dish\x1bwasher on"}}
-	return noiseIn(d.Input(), input.Options{})
+	return noiseIn(in, input.Options{})
 }
 
 func TestGoldenRises(t *testing.T) {
 	found := sampleRises()
 	for name, write := range map[string]func(b *bytes.Buffer) error{
 		"rises.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone) },
-		"rises-summary.txt": func(b *bytes.Buffer) error { return writeSummary(b, result.Report{Noise: found}, reporttest.Zone) },
+		"rises-summary.txt": func(b *bytes.Buffer) error { return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -77,7 +99,7 @@ func TestRisesJSON(t *testing.T) {
 		t.Errorf("%d rises, %d without an end; want 3 and 1", len(doc.Rises), open)
 	}
 	b.Reset()
-	if err := result.WriteJSON(&b, noiseIn(reporttest.NewTide(1, nil).Input(), input.Options{})); err != nil || !strings.Contains(b.String(), `"rises": []`) {
+	if err := result.WriteJSON(&b, noiseIn(reporttest.NewDin(1).Input(), input.Options{})); err != nil || !strings.Contains(b.String(), `"rises": []`) {
 		t.Errorf("%v: no empty array of rises", err)
 	}
 }

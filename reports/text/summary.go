@@ -3,6 +3,7 @@ package text
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -11,12 +12,10 @@ import (
 	"nightfloor/survey"
 )
 
-// WriteSummary prints what a report has to say on a screen, times local: a verdict
+// WriteSummary prints what a report has to say on a screen, times in the given zone: a verdict
 // and a ranking for each segment, what changes with the time of day, where the floor has
 // a null, the noise sources, and the doubts.
-func WriteSummary(w io.Writer, r result.Report) error { return writeSummary(w, r, time.Local) }
-
-func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
+func WriteSummary(w io.Writer, r result.Report, zone *time.Location) error {
 	var b strings.Builder
 	simulated := r.Simulated || r.Rank.Simulated || r.Bearings.Simulated || r.Noise.Simulated
 	document(&b, simulated, r.Doubts, func() { summary(&b, r, zone) })
@@ -26,13 +25,8 @@ func writeSummary(w io.Writer, r result.Report, zone *time.Location) error {
 
 func summary(b *strings.Builder, r result.Report, zone *time.Location) {
 	summaryHead(b, r, zone)
-	for i := 0; i < len(r.Rank.Segments); {
-		end := i + 1
-		for end < len(r.Rank.Segments) && r.Rank.Segments[i].SameSegment(&r.Rank.Segments[end]) {
-			end++
-		}
-		summarySegment(b, r.Rank.Segments[i:end], r.Rank.Reference)
-		i = end
+	for _, periods := range runs(r.Rank.Segments, (*result.RankSegment).SameSegment) {
+		summarySegment(b, periods, r.Rank.Reference)
 	}
 	if len(r.Rank.Segments) == 0 {
 		b.WriteString("\nNothing was measured that could be ranked.\n")
@@ -45,16 +39,12 @@ func summary(b *strings.Builder, r result.Report, zone *time.Location) {
 
 // summaryHead says what was measured, where and when.
 func summaryHead(b *strings.Builder, r result.Report, zone *time.Location) {
-	var head []string
-	if r.Title != "" {
-		head = append(head, wording.Printable(r.Title))
+	site := r.Site.Name
+	if strings.Contains(strings.ToLower(r.Title), strings.ToLower(site)) {
+		site = ""
 	}
-	if r.Site.Name != "" && !strings.Contains(strings.ToLower(r.Title), strings.ToLower(r.Site.Name)) {
-		head = append(head, wording.Printable(r.Site.Name))
-	}
-	if r.Site.Locator != "" {
-		head = append(head, wording.Printable(r.Site.Locator))
-	}
+	head := wording.Printables([]string{r.Title, site, r.Site.Locator})
+	head = slices.DeleteFunc(head, func(s string) bool { return s == "" })
 	if len(head) > 0 {
 		b.WriteString(strings.Join(head, ", ") + "\n")
 	}
@@ -70,7 +60,7 @@ func summaryHead(b *strings.Builder, r result.Report, zone *time.Location) {
 func summarySegment(b *strings.Builder, periods []result.RankSegment, ref survey.Setup) {
 	s := periods[0]
 	fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High))
-	b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  ", 98))
+	b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  "))
 	Render(b, segmentTable(s, ref))
 	for _, p := range periods[1:] {
 		if p.MostRounds() == s.MostRounds() {
@@ -78,7 +68,7 @@ func summarySegment(b *strings.Builder, periods []result.RankSegment, ref survey
 			continue
 		}
 		rounds := fmt.Sprintf("  %-6s %9s: ", p.Period, wording.Count(p.MostRounds(), "round"))
-		b.WriteString(wrap(Verdict(&p, inSentence), rounds, strings.Repeat(" ", len(rounds)), 98))
+		b.WriteString(wrap(Verdict(&p, inSentence), rounds, strings.Repeat(" ", len(rounds))))
 	}
 	writeFlags(b, s)
 	writeDoubts(b, "  ", s.Doubts)

@@ -5,6 +5,9 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+
+	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
@@ -25,10 +28,10 @@ type Builder struct {
 }
 
 type waterfallRow struct {
-	first, last time.Time
-	spectra     int
-	sum         []float64 // by column: linear densities
-	count       []float64
+	input.Span
+	spectra int
+	sum     []float64 // by column: linear densities
+	count   []float64
 }
 
 // NewBuilder begins a picture of one segment through one setup.
@@ -49,17 +52,14 @@ func (b *Builder) Add(start time.Time, duration time.Duration, s *survey.Spectru
 		bins := int(math.Round(float64((b.picture.High - b.picture.Low) / s.Step)))
 		b.picture.Columns = max(1, min(waterfallColumns, bins))
 	}
-	if n := len(b.rows); n == 0 || b.rows[n-1].spectra >= b.merged || start.Before(b.rows[n-1].first) {
+	if n := len(b.rows); n == 0 || b.rows[n-1].spectra >= b.merged || start.Before(b.rows[n-1].First) {
 		if n == 2*waterfallRows {
 			b.merge()
 		}
-		b.rows = append(b.rows, waterfallRow{first: start, last: start, sum: make([]float64, b.picture.Columns),
-			count: make([]float64, b.picture.Columns)})
+		b.rows = append(b.rows, waterfallRow{sum: make([]float64, b.picture.Columns), count: make([]float64, b.picture.Columns)})
 	}
 	row := &b.rows[len(b.rows)-1]
-	if end := start.Add(duration); end.After(row.last) {
-		row.last = end
-	}
+	row.Span = row.With(input.Span{First: start, Last: start.Add(duration)})
 	row.spectra++
 	width := float64(b.picture.High-b.picture.Low) / float64(b.picture.Columns)
 	for i, d := range s.Density {
@@ -77,21 +77,13 @@ func (b *Builder) Add(start time.Time, duration time.Duration, s *survey.Spectru
 func (b *Builder) merge() {
 	b.sort()
 	half := b.rows[:0]
-	for i := 0; i < len(b.rows); i += 2 {
-		row := b.rows[i]
-		if i+1 < len(b.rows) {
-			next := b.rows[i+1]
-			if next.first.Before(row.first) {
-				row.first = next.first
-			}
-			if next.last.After(row.last) {
-				row.last = next.last
-			}
+	for pair := range slices.Chunk(b.rows, 2) {
+		row := pair[0]
+		for _, next := range pair[1:] {
+			row.Span = row.With(next.Span)
 			row.spectra += next.spectra
-			for c := range row.sum {
-				row.sum[c] += next.sum[c]
-				row.count[c] += next.count[c]
-			}
+			floats.Add(row.sum, next.sum)
+			floats.Add(row.count, next.count)
 		}
 		half = append(half, row)
 	}
@@ -101,10 +93,8 @@ func (b *Builder) merge() {
 
 // sort puts the rows into order of their middles.
 func (b *Builder) sort() {
-	slices.SortStableFunc(b.rows, func(a, b waterfallRow) int { return a.middle().Compare(b.middle()) })
+	slices.SortStableFunc(b.rows, func(a, b waterfallRow) int { return a.Middle().Compare(b.Middle()) })
 }
-
-func (r waterfallRow) middle() time.Time { return r.first.Add(r.last.Sub(r.first) / 2) }
 
 // Picture gives what was gathered, rows in order of time: mean densities over time
 // and column. The builder can take no more after it.
@@ -116,7 +106,7 @@ func (b *Builder) Picture() result.Waterfall {
 	p := b.picture
 	p.DBFSHz = make([]float32, 0, len(b.rows)*p.Columns)
 	for _, row := range b.rows {
-		p.Times = append(p.Times, row.middle())
+		p.Times = append(p.Times, row.Middle())
 		for c := range row.sum {
 			p.DBFSHz = append(p.DBFSHz, float32(stats.Decibel(row.sum[c]/row.count[c]))) // 0/0: NaN
 		}
@@ -125,7 +115,7 @@ func (b *Builder) Picture() result.Waterfall {
 }
 
 // A night's spectra are 200 million densities: their powers are taken from a table,
-// between its points by straight lines, good to (0.0144)²/8, that is 0.0001 dB.
+// between its points by straight lines, good to (0.0144)²/8, that is 0.0001 dB. TestFastPower fails when they move.
 const (
 	powerFirst = -250.0 // dB
 	powerStep  = 1.0 / 16

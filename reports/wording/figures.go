@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 
 	"nightfloor/survey"
 )
@@ -32,6 +33,14 @@ func Signed(x *survey.DB, places int) string {
 		return "+" + text
 	}
 	return text
+}
+
+// Figure writes a figure, a dash where it is not known.
+func Figure[F ~float64](x *F, places int) string {
+	if x == nil {
+		return None
+	}
+	return Number(float64(*x), places)
 }
 
 // Interval writes "+5.1 … +7.3", a dash where there is none.
@@ -63,4 +72,31 @@ func Grouped(n int) string {
 		text = text[:i] + "," + text[i:]
 	}
 	return text
+}
+
+// Pulses says how many impulses were counted.
+func Pulses(pulses int, listened time.Duration) string {
+	if listened == 0 {
+		return "impulses"
+	}
+	return Count(pulses, "impulse") + " in " + listenedText(listened) + " of listening"
+}
+
+// listenedText writes a duration, under 10 s in tenths of a second.
+func listenedText(d time.Duration) string {
+	if d < 10*time.Second {
+		return Number(math.Max(0.1, d.Seconds()), 1) + " s"
+	}
+	return Duration(d)
+}
+
+// Rate writes a rate a second, or a minute where it is low.
+func Rate(rate float64) string {
+	switch {
+	case rate >= 10:
+		return Number(rate, 0) + " a second"
+	case rate >= 0.1:
+		return Number(rate, 1) + " a second"
+	}
+	return Number(60*rate, 1) + " a minute"
 }

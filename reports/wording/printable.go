@@ -29,6 +29,15 @@ func Printable(text string) string {
 	return b.String()
 }
 
+// Printables makes every text of a list safe to show.
+func Printables(list []string) []string {
+	var out []string
+	for _, s := range list {
+		out = append(out, Printable(s))
+	}
+	return out
+}
+
 func unsafe(r rune) bool {
 	return r == unicode.ReplacementChar || !unicode.IsPrint(r)
 }

@@ -3,9 +3,9 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"math"
 	"net"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -72,20 +72,10 @@ func (p *Plan) readChange(file *document, found *mistakes) {
 	c := file.Change
 	p.Change = Change{By: c.By, Command: c.Command, Confirm: c.Confirm, TimeOut: defaultTimeOut, Remind: defaultRemind, Patience: defaultPatience}
 	p.readRotator(file, found)
-	by := map[[2]string]bool{} // antenna and placement: what a switch chooses
-	setups := 0
-	for _, s := range file.Setups {
-		bearings := max(1, len(s.Bearings)+len(s.Magnetic))
-		if p.Change.Rotator.Turns(s.Antenna) {
-			bearings = 1
-		}
-		by[[2]string{s.Antenna, s.Placement}] = true
-		setups += bearings
-	}
-	switch {
+	switch setups := p.SwitchedSetups(); {
 	case c.By != "" && !slices.Contains([]string{ByNone, ByCommand, ByPerson}, c.By):
 		found.add("change.by", fmt.Errorf("%q is not known; choose %q, who is asked, %q with a program of yours that switches, or %q", c.By, ByPerson, ByCommand, ByNone))
-	case c.By == ByNone && (setups > 1 || len(by) > 1):
+	case c.By == ByNone && setups > 1:
 		found.add("change.by", fmt.Errorf("nothing changes antennas, and there are %d setups; keep one, or name a person or a command", setups))
 	case c.By == ByCommand && len(c.Command) == 0:
 		found.add("change.by", errors.New("no command; add command = [\"/path/to/program\", \"its\", \"arguments\"]"))
@@ -96,25 +86,9 @@ func (p *Plan) readChange(file *document, found *mistakes) {
 	case c.By != ByPerson && c.Remind+c.Patience != "":
 		found.add("change", errors.New("remind and patience are for a person; add by = \"person\", or leave them out"))
 	}
-	found.duration("change.time_out", c.TimeOut, &p.Change.TimeOut)
-	found.duration("change.remind", c.Remind, &p.Change.Remind)
-	found.duration("change.patience", c.Patience, &p.Change.Patience)
-}
-
-// duration reads a length of time above 0, where one is given.
-func (m *mistakes) duration(key, text string, into *time.Duration) {
-	if text == "" {
-		return
-	}
-	d, err := time.ParseDuration(strings.ReplaceAll(text, " ", ""))
-	if err == nil && d <= 0 {
-		err = errors.New("must be longer than nothing")
-	}
-	if err != nil {
-		m.add(key, fmt.Errorf("%q: %w; write it as 500ms, 0.5s or 10m", text, err))
-		return
-	}
-	*into = d
+	value(found, "change.time_out", c.TimeOut, duration, &p.Change.TimeOut)
+	value(found, "change.remind", c.Remind, duration, &p.Change.Remind)
+	value(found, "change.patience", c.Patience, duration, &p.Change.Patience)
 }
 
 func (p *Plan) readRotator(file *document, found *mistakes) {
@@ -124,31 +98,21 @@ func (p *Plan) readRotator(file *document, found *mistakes) {
 	}
 	r := &Rotator{Address: f.Address, Antennas: f.Antennas, High: 360, Zero: f.Zero, Tolerance: defaultTolerance, TimeOut: defaultTurning}
 	p.Change.Rotator = r
-	if host, port, err := net.SplitHostPort(f.Address); err != nil || host == "" || port == "" {
-		found.add("rotator.address", fmt.Errorf("%q is no address of rotctld; write it as 127.0.0.1:4533", f.Address))
-	}
-	if len(r.Antennas) == 0 {
-		found.add("rotator", errors.New("no antennas; name those that it turns, as antennas = [\"loop\"]"))
-	}
+	host, port, err := net.SplitHostPort(f.Address)
+	found.when(err != nil || host == "" || port == "", "rotator.address", "%q is no address of rotctld; write it as 127.0.0.1:4533", f.Address)
+	found.when(len(r.Antennas) == 0, "rotator", "no antennas; name those that it turns, as antennas = [\"loop\"]")
 	for _, a := range r.Antennas {
-		if !slices.ContainsFunc(file.Setups, func(s setupTable) bool { return s.Antenna == a }) {
-			found.add("rotator.antennas", fmt.Errorf("no setup uses %s", a))
-		}
+		found.when(!file.uses(a), "rotator.antennas", "no setup uses %s", a)
 	}
-	if f.Range != nil {
-		if len(f.Range) != 2 || !(f.Range[0] >= -360 && f.Range[1] > f.Range[0] && f.Range[1] <= 540) {
-			found.add("rotator.range", fmt.Errorf("%v: give the two azimuths between which it may turn, as [0, 360], [-180, 180] or [0, 450]", f.Range))
-		} else {
-			r.Low, r.High = f.Range[0], f.Range[1]
-		}
+	if len(f.Range) == 2 && f.Range[0] >= -360 && f.Range[1] > f.Range[0] && f.Range[1] <= 540 {
+		r.Low, r.High = f.Range[0], f.Range[1]
+	} else if f.Range != nil {
+		found.add("rotator.range", fmt.Errorf("%v: give the two azimuths between which it may turn, as [0, 360], [-180, 180] or [0, 450]", f.Range))
 	}
-	if !(r.Zero > -360 && r.Zero < 360) {
-		found.add("rotator.zero", fmt.Errorf("%v: give the bearing, 0 to 360, where the rotator stands at 0", f.Zero))
-	}
+	found.when(!(math.Abs(r.Zero) < 360), "rotator.zero", "%v: give the bearing, 0 to 360, where the rotator stands at 0", f.Zero)
 	if f.Tolerance != nil {
-		if r.Tolerance = *f.Tolerance; !(r.Tolerance > 0 && r.Tolerance <= 30) {
-			found.add("rotator.tolerance", fmt.Errorf("%v is not above 0 and up to 30 degrees", r.Tolerance))
-		}
+		r.Tolerance = *f.Tolerance
+		found.when(!(r.Tolerance > 0 && r.Tolerance <= 30), "rotator.tolerance", "%v is not above 0 and up to 30 degrees", r.Tolerance)
 	}
-	found.duration("rotator.time_out", f.TimeOut, &r.TimeOut)
+	value(found, "rotator.time_out", f.TimeOut, duration, &r.TimeOut)
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os/exec"
+	"slices"
 	"strings"
 	"time"
 
@@ -14,10 +15,10 @@ import (
 // Bounds beyond which a plan is asked about.
 const (
 	leastListening = 30 * time.Second // of a visit, which averages fading (PHYSICS.md 9.2)
-	goodRounds     = 12
-	losslessRate   = 2.56e6 // samples a second; above it dongles lose some (PHYSICS.md 7.1)
-	mostDB         = 60     // of a cable's loss or an amplifier's gain
-	mostByHand     = 100    // changes
+	goodRounds     = 12               // TestFewRounds
+	losslessRate   = 2.56e6           // samples a second; above it dongles lose some (PHYSICS.md 7.1)
+	mostDB         = 60               // of a cable's loss or an amplifier's gain
+	mostByHand     = 100              // changes
 )
 
 // A doubtList gathers what speaks against a plan that has no mistake.
@@ -31,6 +32,12 @@ func (d *doubtList) add(format string, args ...any) {
 	d.found = append(d.found, fmt.Sprintf(format, args...))
 }
 
+func (d *doubtList) when(doubtful bool, format string, args ...any) {
+	if doubtful {
+		d.add(format, args...)
+	}
+}
+
 // Doubts gives what speaks against a plan that has no mistake, a line each. It ends
 // after length; 0: no such end.
 func (p Plan) Doubts(o Outlook, length time.Duration) []string {
@@ -39,9 +46,7 @@ func (p Plan) Doubts(o Outlook, length time.Duration) []string {
 	d.receiver()
 	d.changes()
 	d.antennas()
-	if p.Site.Locator == "" {
-		d.add("no locator: day, dusk, night and dawn are not told apart")
-	}
+	d.when(p.Site.Locator == "", "no locator: day, dusk, night and dawn are not told apart")
 	return d.found
 }
 
@@ -57,23 +62,19 @@ func (d *doubtList) time(length time.Duration) {
 	if listened := time.Duration(p.Sweeps) * o.Sweep; listened < leastListening && len(p.Setups) > 1 {
 		d.add("a visit listens for %s only: half a minute or more averages fading; raise sweeps to %d", DurationText(listened), int((leastListening-1)/o.Sweep)+1)
 	}
-	if p.Every > 0 && p.Every < o.Busy {
-		d.add("every = %q, and a visit takes %s: each begins late; give more, lower sweeps, or leave every out", p.Every, DurationText(o.Busy))
-	}
-	if turns := o.Rounds * len(p.Setups) * p.VisitsPerRound(); p.Change.By == ByPerson && turns > mostByHand {
-		d.add("a person is asked up to %d times; raise sweeps for fewer and longer visits, lower rounds, or let a command switch", turns)
-	}
+	d.when(p.Every > 0 && p.Every < o.Busy,
+		"every = %q, and a visit takes %s: each begins late; give more, lower sweeps, or leave every out", p.Every, DurationText(o.Busy))
+	turns := o.Rounds * len(p.Setups) * p.VisitsPerRound()
+	d.when(p.Change.By == ByPerson && turns > mostByHand,
+		"a person is asked up to %d times; raise sweeps for fewer and longer visits, lower rounds, or let a command switch", turns)
 }
 
 // receiver doubts what a dongle is told.
 func (d *doubtList) receiver() {
 	p := d.plan
-	if p.Receiver == "" {
-		d.add("no receiver: add uri = \"rtlsdr:\" in [receiver], or name one with --receiver when you record")
-	}
-	if p.SampleRate > losslessRate && (p.Receiver == "" || strings.HasPrefix(p.Receiver, "rtlsdr:")) {
-		d.add("a sample rate of %v: above 2.56 MHz dongles lose samples; 2.4 MHz is free of losses", p.SampleRate)
-	}
+	d.when(p.Receiver == "", "no receiver: add uri = \"rtlsdr:\" in [receiver], or name one with --receiver when you record")
+	d.when(p.SampleRate > losslessRate && (p.Receiver == "" || p.dongle()),
+		"a sample rate of %v: above 2.56 MHz dongles lose samples; 2.4 MHz is free of losses", p.SampleRate)
 	var taken []string
 	for _, s := range p.Segments {
 		side, cut := survey.FilterLowPass, survey.FilterHighPass
@@ -87,20 +88,14 @@ func (d *doubtList) receiver() {
 			d.add("segment %s: direct sampling hears its mirror about 14.4 MHz on top of it; a %s of 14.4 MHz settles it (then say filter = %q); readings are flagged %s", s.Name, side, side, survey.FlagNyquistImage)
 		}
 	}
-	if taken != nil {
-		d.add("a %s of 14.4 MHz takes away what is to be measured in %s; use the other filter, or leave these segments out", p.FrontEnd.Filter, strings.Join(taken, ", "))
-	}
-	if p.FrontEnd.Bias {
-		d.add("the bias tee is on: an antenna that shorts direct current, as most loops and baluns do, may destroy the dongle")
-	}
+	d.when(taken != nil, "a %s of 14.4 MHz takes away what is to be measured in %s; use the other filter, or leave these segments out", p.FrontEnd.Filter, strings.Join(taken, ", "))
+	d.when(p.FrontEnd.Bias, "the bias tee is on: an antenna that shorts direct current, as most loops and baluns do, may destroy the dongle")
 }
 
 // changes doubts how antennas are changed.
 func (d *doubtList) changes() {
 	p := d.plan
-	if strings.HasPrefix(p.Receiver, "rtlsdr:") && p.SwitchedSetups() > 1 && p.Change.By == "" {
-		d.add("it does not say how antennas are changed; add [change], or record refuses it")
-	}
+	d.when(p.dongle() && p.SwitchedSetups() > 1 && p.Change.By == "", "it does not say how antennas are changed; add [change], or record refuses it")
 	for _, program := range []struct {
 		key  string
 		argv []string
@@ -119,9 +114,7 @@ func (d *doubtList) changes() {
 	}
 	if r := p.Change.Rotator; r != nil {
 		for _, name := range r.Antennas {
-			if p.Antenna(name).Kind == "" {
-				d.add("the rotator turns %s, of which no kind is said: kind = \"loop\" in [[antenna]] lets half a turn do", name)
-			}
+			d.when(p.Antenna(name).Kind == "", "the rotator turns %s, of which no kind is said: kind = \"loop\" in [[antenna]] lets half a turn do", name)
 		}
 	}
 }
@@ -131,25 +124,16 @@ func (d *doubtList) antennas() {
 	p := d.plan
 	for _, a := range p.Antennas {
 		for _, s := range p.Segments {
-			if !a.Measures(s) {
-				d.add("segment %s is left out for %s, which is tuned to %v to %v: there it is compared with nothing", s.Name, a.Name, a.TunedLow, a.TunedHigh)
-			}
+			d.when(!a.Measures(s), "segment %s is left out for %s, which is tuned to %v to %v: there it is compared with nothing", s.Name, a.Name, a.TunedLow, a.TunedHigh)
 		}
-		if a.Amplifier > mostDB {
-			d.add("an amplifier of %.0f dB at %s: more than antennas have; is it the gain, in dB?", float64(a.Amplifier), a.Name)
-		}
-		if a.CableLoss > mostDB {
-			d.add("a cable loss of %.0f dB at %s: next to nothing comes through; is it the loss, in dB?", float64(a.CableLoss), a.Name)
-		}
+		d.when(a.Amplifier > mostDB, "an amplifier of %.0f dB at %s: more than antennas have; is it the gain, in dB?", float64(a.Amplifier), a.Name)
+		d.when(a.CableLoss > mostDB, "a cable loss of %.0f dB at %s: next to nothing comes through; is it the loss, in dB?", float64(a.CableLoss), a.Name)
 	}
 	for i, s := range p.Setups {
-		for _, other := range p.Setups[i+1:] {
-			opposite := s
-			opposite.Bearing = s.Bearing.Opposite()
-			if kind := p.Antenna(s.Antenna).Kind; s.Bearing.Known && other == opposite && p.Antenna(s.Antenna).Bidirectional() {
-				d.add("%v and %v: an ideal %s hears both alike; leave one out, unless you look for its antenna effect, by which they differ", s, other, kind)
-			}
-		}
+		antenna, opposite := p.Antenna(s.Antenna), s
+		opposite.Bearing = s.Bearing.Opposite()
+		d.when(s.Bearing.Known && slices.Contains(p.Setups[i+1:], opposite) && antenna.Bidirectional(),
+			"%v and %v: an ideal %s hears both alike; leave one out, unless you look for its antenna effect, by which they differ", s, opposite, antenna.Kind)
 	}
 }
 

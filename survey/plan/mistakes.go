@@ -10,8 +10,6 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2/unstable"
-
-	"nightfloor/survey"
 )
 
 // A mistake is one thing wrong with a plan; line 0 is nowhere in particular.
@@ -39,12 +37,9 @@ type mistakes struct {
 // AddMistake joins what is wrong at a key of the plan, such as receiver.uri or
 // gain[0].gain, to what was found before, in the order of the lines.
 func (p Plan) AddMistake(found error, key string, wrong error) error {
-	var before mistakes
-	if !errors.As(found, &before) {
-		before.lines = linesOf([]byte(p.Text))
-		if found != nil {
-			before.found = []mistake{{err: found}}
-		}
+	before := mistakes{lines: p.lines}
+	if !errors.As(found, &before) && found != nil {
+		before.found = []mistake{{err: found}}
 	}
 	before.found = slices.Clone(before.found)
 	before.add(key, wrong)
@@ -53,27 +48,31 @@ func (p Plan) AddMistake(found error, key string, wrong error) error {
 
 // SegmentKey gives the key under which a segment stands in the plan, such as
 // segment[2], "segment" where none does.
-func (p Plan) SegmentKey(name string) string {
-	var file document
-	var again Plan
-	var m mistakes
-	if !m.decode([]byte(p.Text), &file) {
-		return "segment"
+func (p Plan) SegmentKey(name string) string { return cmp.Or(p.segmentKeys[name], "segment") }
+
+// when notes that something is wrong at a key if it is.
+func (m *mistakes) when(wrong bool, key, format string, args ...any) {
+	if wrong {
+		m.add(key, fmt.Errorf(format, args...))
 	}
-	for i := range file.Segments {
-		one := file
-		one.Segments = file.Segments[i : i+1]
-		again.Segments = nil
-		again.readSegments(&one, &m)
-		if slices.ContainsFunc(again.Segments, func(s survey.Segment) bool { return s.Name == name }) {
-			return fmt.Sprintf("segment[%d]", i)
-		}
-	}
-	return "segment"
 }
 
-// add notes what is wrong at a key, such as setup[1].bearings; joined errors
-// one by one.
+// value reads a text of the plan into what it stands for, and tells whether it did: there
+// may be none, and one that cannot be read is a mistake.
+func value[T any](m *mistakes, key, text string, parse func(string) (T, error), into *T) bool {
+	if text == "" {
+		return false
+	}
+	v, err := parse(text)
+	if m.add(key, err); err != nil {
+		return false
+	}
+	*into = v
+	return true
+}
+
+// add notes what is wrong at a key, such as setup[1].bearings, joined errors
+// one by one; nil is nothing wrong.
 func (m *mistakes) add(key string, err error) {
 	if several, ok := err.(interface{ Unwrap() []error }); ok {
 		for _, e := range several.Unwrap() {
@@ -81,11 +80,9 @@ func (m *mistakes) add(key string, err error) {
 		}
 		return
 	}
-	if m.isConsequence(key) {
-		return
+	if err != nil && !m.isConsequence(key) {
+		m.found = append(m.found, mistake{m.lines.of(key), fmt.Errorf("%s: %w", keyText(key), err)})
 	}
-	line := m.lines.of(key)
-	m.found = append(m.found, mistake{line, fmt.Errorf("%s: %w", keyText(key), err)})
 }
 
 // refersTo gives the keys that must have been read for a mistake at a key to mean
@@ -120,7 +117,7 @@ func keyText(key string) string {
 	var n int
 	var tail string
 	fmt.Sscanf(rest, "%d]%s", &n, &tail) // keys are our own
-	return strings.TrimSpace(fmt.Sprintf("%s %d%s", table, n+1, strings.Replace(tail, ".", ", ", 1)))
+	return fmt.Sprintf("%s %d%s", table, n+1, strings.Replace(tail, ".", ", ", 1))
 }
 
 // all gives the mistakes as an error; nil where there are none.
@@ -213,11 +210,9 @@ func (l keyLines) expressionAt(line int) (key string, first, last int) {
 			break
 		}
 		key, first, last = at.key, at.line, math.MaxInt
-		for _, next := range l.starts[i+1:] {
-			if next.heading || !at.heading {
-				last = next.line - 1
-				break
-			}
+		ends := func(next expressionLine) bool { return next.heading || !at.heading }
+		if n := slices.IndexFunc(l.starts[i+1:], ends); n >= 0 {
+			last = l.starts[i+1+n].line - 1
 		}
 	}
 	return key, first, last

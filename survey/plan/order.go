@@ -25,43 +25,32 @@ func (p Plan) VisitsPerRound() int {
 // on the plan's seed only, so that a survey that is taken up again goes on in the
 // order in which it would have gone on.
 type Shuffler struct {
-	rng          *rand.Rand
-	setups       int
-	thereAndBack bool
-	last         int // the setup that closed the round before, −1 for none
+	plan Plan
+	rng  *rand.Rand
+	last int // the setup that closed the round before, −1 for none
 }
 
 // Shuffler gives a shuffler that stands before the plan's first round.
 func (p Plan) Shuffler() *Shuffler {
 	const stream = 0x6e69676874 // any constant: PCG wants two words of seed
-	return &Shuffler{rng: rand.New(rand.NewPCG(p.Seed, stream)), setups: len(p.Setups), thereAndBack: p.Order == OrderABBA, last: -1}
+	return &Shuffler{plan: p, rng: rand.New(rand.NewPCG(p.Seed, stream)), last: -1}
 }
 
-// Next gives the order of the next round as indices into the plan's setups.
+// Next gives the order of the next round as indices into the plan's setups. It does not
+// open with the setup that closed the round before, which would then be heard twice as
+// long in a row as any other.
 func (s *Shuffler) Next() []int {
-	order := shuffled(s.rng, s.setups, s.last)
-	if s.thereAndBack {
-		order = thereAndBack(order)
-	}
-	s.last = order[len(order)-1]
-	return order
-}
-
-// thereAndBack gives an order followed by its reverse.
-func thereAndBack(there []int) []int {
-	back := slices.Clone(there)
-	slices.Reverse(back)
-	return append(there, back...)
-}
-
-// shuffled gives the order of n setups in a round: shuffled, and not opening with the
-// one that closed the round before (last; −1 where there was none), which would then
-// be heard twice as long in a row as any other.
-func shuffled(rng *rand.Rand, n, last int) []int {
-	order := rng.Perm(n)
-	if n > 1 && order[0] == last {
-		swap := 1 + rng.IntN(n-1)
+	n := len(s.plan.Setups)
+	order := s.rng.Perm(n)
+	if n > 1 && order[0] == s.last {
+		swap := 1 + s.rng.IntN(n-1)
 		order[0], order[swap] = order[swap], order[0]
 	}
+	if s.plan.Order == OrderABBA {
+		back := slices.Clone(order)
+		slices.Reverse(back)
+		order = append(order, back...)
+	}
+	s.last = order[len(order)-1]
 	return order
 }

@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"nightfloor/survey"
 )
 
 var fresh = flag.Bool("fresh", false, "run statistical tests with a fresh seed")
@@ -24,10 +26,10 @@ func seedOf(t *testing.T) uint64 {
 func TestOrderIsShuffled(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(1, 40).Draw(t, "setups")
-		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		s := Plan{Setups: make([]survey.Setup, n), Seed: rapid.Uint64().Draw(t, "seed")}.Shuffler()
 		last := -1
 		for range rapid.IntRange(1, 5).Draw(t, "rounds") {
-			order := shuffled(rng, n, last)
+			order := s.Next()
 			if n > 1 && order[0] == last {
 				t.Fatalf("%d closed the last round and opens this one: %v", last, order)
 			}
@@ -48,10 +50,10 @@ func TestOrderIsShuffled(t *testing.T) {
 func TestThereAndBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(1, 12).Draw(t, "setups")
-		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		s := Plan{Setups: make([]survey.Setup, n), Order: OrderABBA, Seed: rapid.Uint64().Draw(t, "seed")}.Shuffler()
 		last := -1
 		for range 4 {
-			order := thereAndBack(shuffled(rng, n, last))
+			order := s.Next()
 			if len(order) != 2*n || n > 1 && order[0] == last {
 				t.Fatalf("after %d: %v", last, order)
 			}
@@ -70,14 +72,14 @@ func TestThereAndBack(t *testing.T) {
 func TestPositionsAreFair(t *testing.T) {
 	const rounds = 20000
 	for _, n := range []int{3, 4, 8} {
-		rng := rand.New(rand.NewPCG(seedOf(t), uint64(n)))
+		s := Plan{Setups: make([]survey.Setup, n), Seed: seedOf(t) + uint64(n)}.Shuffler()
 		counts := make([][]int, n)
 		for i := range counts {
 			counts[i] = make([]int, n)
 		}
 		last, again := -1, make([]int, n) // where the one that closed a round stands in the next
 		for range rounds {
-			order := shuffled(rng, n, last)
+			order := s.Next()
 			for position, setup := range order {
 				counts[setup][position]++
 				if setup == last {

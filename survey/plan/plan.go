@@ -30,6 +30,9 @@ type Plan struct {
 	Every       time.Duration // from one visit's start to the next; 0: at once
 	Until       string        // local time HH:MM at which it ends, "": when the rounds are done
 	Seed        uint64        // of the shuffled rounds
+
+	lines       keyLines
+	segmentKeys map[string]string // by the segment's name
 }
 
 // Defaults of a plan. A dwell of 0.5 s holds 25 periods of 50 Hz mains. Visits that
@@ -49,97 +52,76 @@ const (
 	mostDwell  = 10 * time.Second
 )
 
-// document is the plan as TOML has it.
+// document is the plan as TOML has it. Its fields are named as the keys are, but for
+// underscores.
 type document struct {
-	Title string `toml:"title"`
+	Title string
 	Site  struct {
-		Name         string `toml:"name"`
-		Locator      string `toml:"locator"`
-		Mains        string `toml:"mains"`
-		Surroundings string `toml:"surroundings"`
-		Region       int    `toml:"region"`
-		// Declination is how far magnetic north lies east of true north.
-		Declination *float64 `toml:"declination"`
-	} `toml:"site"`
+		Name, Locator, Mains, Surroundings string
+		Region                             int
+		Declination                        *float64 // how far magnetic north lies east of true north
+	}
 	Receiver struct {
-		URI        string `toml:"uri"`
+		URI        string
 		SampleRate string `toml:"sample_rate"`
 		FrontEnd   string `toml:"front_end"`
-		Offset     string `toml:"offset"`
-		Filter     string `toml:"filter"`
+		Offset     string
+		Filter     string
 		ClockError string `toml:"clock_error"`
 		BiasTee    bool   `toml:"bias_tee"`
-	} `toml:"receiver"`
+	}
 	Change struct {
-		By       string   `toml:"by"`
-		Command  []string `toml:"command"`
-		Confirm  []string `toml:"confirm"`
-		TimeOut  string   `toml:"time_out"`
-		Remind   string   `toml:"remind"`
-		Patience string   `toml:"patience"`
-	} `toml:"change"`
+		By               string
+		Command, Confirm []string
+		TimeOut          string `toml:"time_out"`
+		Remind, Patience string
+	}
 	Rotator *struct {
-		Address   string    `toml:"address"`
-		Antennas  []string  `toml:"antennas"`
-		Range     []float64 `toml:"range"`
-		Zero      float64   `toml:"zero"`
-		Tolerance *float64  `toml:"tolerance"`
-		TimeOut   string    `toml:"time_out"`
-	} `toml:"rotator"`
-	Antennas []struct {
-		Name      string `toml:"name"`
-		Kind      string `toml:"kind"`
-		CableLoss string `toml:"cable_loss"`
-		Amplifier string `toml:"amplifier"`
-		Tuned     string `toml:"tuned"`
-	} `toml:"antenna"`
-	Gains []struct {
-		Antenna   string `toml:"antenna"`
-		Placement string `toml:"placement"`
-		Segment   string `toml:"segment"`
-		Gain      string `toml:"gain"`
-	} `toml:"gain"`
+		Address   string
+		Antennas  []string
+		Range     []float64
+		Zero      float64
+		Tolerance *float64
+		TimeOut   string `toml:"time_out"`
+	}
+	Antenna []struct {
+		Name, Kind, Amplifier, Tuned string
+		CableLoss                    string `toml:"cable_loss"`
+	}
+	Gain  []struct{ Antenna, Placement, Segment, Gain string }
 	Turns struct {
-		Dwell  string `toml:"dwell"`
-		Sweeps *int   `toml:"sweeps"`
-		Rounds *int   `toml:"rounds"`
-		Every  string `toml:"every"`
-		Until  string `toml:"until"`
-		Order  string `toml:"order"`
-		Seed   uint64 `toml:"seed"`
-	} `toml:"turns"`
-	Setups   []setupTable `toml:"setup"`
-	Segments []struct {
-		Band string `toml:"band"`
-		Name string `toml:"name"`
-		Low  string `toml:"low"`
-		High string `toml:"high"`
-	} `toml:"segment"`
+		Dwell, Every, Until, Order string
+		Sweeps, Rounds             *int
+		Seed                       uint64
+	}
+	Setup   []setupTable
+	Segment []segmentTable
 }
 
-type setupTable struct {
-	Antenna   string    `toml:"antenna"`
-	Placement string    `toml:"placement"`
-	Bearings  []float64 `toml:"bearings"`
-	Magnetic  []float64 `toml:"magnetic_bearings"` // by the compass
-}
+type (
+	setupTable struct {
+		Antenna, Placement string
+		Bearings           []float64
+		MagneticBearings   []float64 `toml:"magnetic_bearings"` // by the compass
+	}
+	segmentTable struct{ Band, Name, Low, High string }
+)
 
-// Parse reads a plan. The error joins every mistake found, each with its
-// line (errors.Join), so that one look repairs the whole plan. What can be read of
-// it is given all the same.
+// Parse reads a plan. The error joins every mistake found, each with its line, so that
+// one look repairs the whole plan. What can be read of it is given all the same.
 func Parse(text []byte) (Plan, error) {
 	found := mistakes{lines: linesOf(text)}
 	var file document
 	if !found.decode(text, &file) {
 		return Plan{}, found.all()
 	}
-	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Seed: file.Turns.Seed}
+	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Seed: file.Turns.Seed, lines: found.lines, segmentKeys: map[string]string{}}
 	p.readSite(&file, &found)
 	p.readReceiver(&file, &found)
 	p.readAntennas(&file, &found)
-	p.readChange(&file, &found)
 	p.readTurns(&file, &found)
 	p.readSetups(&file, &found)
+	p.readChange(&file, &found)
 	p.readSegments(&file, &found)
 	p.chooseSweeps(&file)
 	p.readGains(&file, &found)

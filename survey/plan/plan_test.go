@@ -232,6 +232,19 @@ band = "31 m"
 	}
 }
 
+// What the rotator alone tells apart needs nothing else to change antennas, in however
+// many tables it stands.
+func TestNothingToSwitch(t *testing.T) {
+	const loop, rest = "[[setup]]\nantenna=\"loop\"\nplacement=\"loft\"\nbearings=[%]\n", "[[segment]]\nband=\"31 m\"\n"
+	setups := strings.Replace(loop, "%", "0, 30", 1) + strings.Replace(loop, "%", "60", 1) + rest
+	const rotator = "[rotator]\naddress=\"127.0.0.1:4533\"\nantennas=[\"loop\"]\n"
+	if _, err := Parse([]byte("[change]\nby=\"none\"\n" + rotator + setups)); err != nil {
+		t.Error(err)
+	}
+	_, err := Parse([]byte("[change]\nby=\"none\"\n" + setups))
+	sameMistakes(t, err, []string{"line 2: change.by: nothing changes antennas, and there are 3 setups"})
+}
+
 // Every mistake of a plan is named at once, with its line.
 func TestEveryMistakeAtOnce(t *testing.T) {
 	_, err := Parse([]byte(`titel = "x"

@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -41,36 +40,16 @@ func (p Plan) FixedGain(s survey.Setup, segment string) (gain survey.DB, ok bool
 
 func (p *Plan) readReceiver(file *document, found *mistakes) {
 	r := file.Receiver
-	if r.SampleRate != "" {
-		rate, err := survey.ParseFrequency(r.SampleRate, 0)
-		switch {
-		case err == nil && rate <= 0:
-			err = fmt.Errorf("%q is no rate; write it as 2.4MHz", r.SampleRate)
-		case err == nil && p.dongle():
-			err = survey.DongleRate(rate)
+	if value(found, "receiver.sample_rate", r.SampleRate, frequency, &p.SampleRate) {
+		if p.SampleRate <= 0 {
+			found.add("receiver.sample_rate", fmt.Errorf("%q is no rate; write it as 2.4MHz", r.SampleRate))
+		} else if p.dongle() {
+			found.add("receiver.sample_rate", survey.DongleRate(p.SampleRate))
 		}
-		if err != nil {
-			found.add("receiver.sample_rate", err)
-		}
-		p.SampleRate = rate
 	}
 	p.FrontEnd = survey.FrontEnd{Way: r.FrontEnd, Filter: r.Filter, Bias: r.BiasTee}
-	offsetRead := true
-	if r.Offset != "" {
-		offset, err := survey.ParseFrequency(r.Offset, 0)
-		if err != nil {
-			found.add("receiver.offset", err)
-			offsetRead = false
-		}
-		p.FrontEnd.Offset = offset
-	}
-	if r.ClockError != "" {
-		ppm, err := parseUnit(r.ClockError, "ppm", "1.5 ppm")
-		if err != nil {
-			found.add("receiver.clock_error", err)
-		}
-		p.FrontEnd.PPM = ppm
-	}
+	offsetRead := r.Offset == "" || value(found, "receiver.offset", r.Offset, frequency, &p.FrontEnd.Offset)
+	value(found, "receiver.clock_error", r.ClockError, numberOf("ppm", "1.5 ppm"), &p.FrontEnd.PPM)
 	p.checkFrontEnd(offsetRead, found)
 }
 
@@ -79,94 +58,76 @@ func (p *Plan) readReceiver(file *document, found *mistakes) {
 func (p *Plan) checkFrontEnd(offsetRead bool, found *mistakes) {
 	fe := p.FrontEnd
 	known := fe.HasKnownWay()
-	if err := (survey.FrontEnd{Way: fe.Way, Offset: fe.Offset}).Check(); err != nil && offsetRead {
+	if offsetRead {
 		key := "receiver.front_end"
 		if known && fe.Way != survey.WayUp {
 			key = "receiver.offset"
 		}
-		found.add(key, err)
+		found.add(key, survey.FrontEnd{Way: fe.Way, Offset: fe.Offset}.Check())
 	}
-	if err := (survey.FrontEnd{Filter: fe.Filter}).Check(); err != nil {
-		found.add("receiver.filter", err)
-	} else if known && !fe.Direct() && fe.Filter != "" {
-		found.add("receiver.filter", fmt.Errorf("it settles what direct sampling hears twice, and the front end is %q; leave it out", fe.Way))
-	}
-	if err := (survey.FrontEnd{PPM: fe.PPM}).Check(); err != nil {
-		found.add("receiver.clock_error", err)
-	}
+	wrong := survey.FrontEnd{Filter: fe.Filter}.Check()
+	found.add("receiver.filter", wrong)
+	found.when(wrong == nil && known && !fe.Direct() && fe.Filter != "",
+		"receiver.filter", "it settles what direct sampling hears twice, and the front end is %q; leave it out", fe.Way)
+	found.add("receiver.clock_error", survey.FrontEnd{PPM: fe.PPM}.Check())
 }
 
 // dongle tells whether the plan names a dongle as its receiver.
 func (p *Plan) dongle() bool { return strings.HasPrefix(p.Receiver, "rtlsdr:") }
 
-// parseUnit reads a number with its one unit.
-func parseUnit(text, unit, example string) (float64, error) {
-	number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
-	x, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-	if !ok || err != nil || x != x || x-x != 0 {
-		return 0, fmt.Errorf("%q: not a number with the unit %s; write it as %q", text, unit, example)
+// numberOf gives what reads a number with its one unit.
+func numberOf(unit, example string) func(text string) (float64, error) {
+	return func(text string) (float64, error) {
+		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
+		x, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+		if !ok || err != nil || x != x || x-x != 0 {
+			return 0, fmt.Errorf("%q: not a number with the unit %s; write it as %q", text, unit, example)
+		}
+		return x, nil
 	}
-	return x, nil
+}
+
+// amount reads a loss or a gain.
+func amount(text string) (survey.DB, error) {
+	db, err := numberOf("dB", "1.2 dB")(text)
+	if db < 0 {
+		err = fmt.Errorf("%q: a loss or a gain below 0 dB; give its amount", text)
+	}
+	return survey.DB(db), err
 }
 
 func (p *Plan) readAntennas(file *document, found *mistakes) {
-	for i, a := range file.Antennas {
+	for i, a := range file.Antenna {
 		key := fmt.Sprintf("antenna[%d]", i)
-		if a.Name == "" {
-			found.add(key, errors.New("no name; give the one that the setups use"))
-		}
-		if a.Kind != "" && !slices.Contains(survey.AntennaKinds, a.Kind) {
-			found.add(key+".kind", fmt.Errorf("%q is not known; choose one of %s", a.Kind, strings.Join(survey.AntennaKinds, ", ")))
-		}
+		found.when(a.Name == "", key, "no name; give the one that the setups use")
+		found.when(a.Kind != "" && !slices.Contains(survey.AntennaKinds, a.Kind),
+			key+".kind", "%q is not known; choose one of %s", a.Kind, strings.Join(survey.AntennaKinds, ", "))
 		out := survey.Antenna{Name: a.Name, Kind: a.Kind}
-		if a.Tuned != "" {
-			stretch, err := survey.ParseSegment(a.Tuned)
-			if err != nil {
-				found.add(key+".tuned", err)
-			}
-			out.TunedLow, out.TunedHigh = stretch.Low, stretch.High
-		}
-		for _, f := range []struct {
-			key, text string
-			into      *survey.DB
-		}{{"cable_loss", a.CableLoss, &out.CableLoss}, {"amplifier", a.Amplifier, &out.Amplifier}} {
-			if f.text == "" {
-				continue
-			}
-			db, err := parseUnit(f.text, "dB", "1.2 dB")
-			if err == nil && db < 0 {
-				err = fmt.Errorf("%q: a loss or a gain below 0 dB; give its amount", f.text)
-			}
-			if err != nil {
-				found.add(key+"."+f.key, err)
-			}
-			*f.into = survey.DB(db)
-		}
-		if slices.ContainsFunc(p.Antennas, func(o survey.Antenna) bool { return o.Name == a.Name }) {
-			found.add(key, fmt.Errorf("%s stands in the plan twice; leave one out", a.Name))
-		}
+		var tuned survey.Segment
+		value(found, key+".tuned", a.Tuned, survey.ParseSegment, &tuned)
+		out.TunedLow, out.TunedHigh = tuned.Low, tuned.High
+		value(found, key+".cable_loss", a.CableLoss, amount, &out.CableLoss)
+		value(found, key+".amplifier", a.Amplifier, amount, &out.Amplifier)
+		found.when(slices.ContainsFunc(p.Antennas, func(o survey.Antenna) bool { return o.Name == a.Name }),
+			key, "%s stands in the plan twice; leave one out", a.Name)
+		found.when(a.Name != "" && !file.uses(a.Name), key, "no setup uses %s; add a [[setup]] with it, or leave it out", a.Name)
 		p.Antennas = append(p.Antennas, out)
-	}
-	for i, a := range p.Antennas {
-		if a.Name != "" && !slices.ContainsFunc(file.Setups, func(s setupTable) bool { return s.Antenna == a.Name }) {
-			found.add(fmt.Sprintf("antenna[%d]", i), fmt.Errorf("no setup uses %s; add a [[setup]] with it, or leave it out", a.Name))
-		}
 	}
 }
 
+// uses tells whether a setup has an antenna.
+func (file *document) uses(antenna string) bool {
+	return slices.ContainsFunc(file.Setup, func(s setupTable) bool { return s.Antenna == antenna })
+}
+
 func (p *Plan) readGains(file *document, found *mistakes) {
-	for i, g := range file.Gains {
+	for i, g := range file.Gain {
 		key := fmt.Sprintf("gain[%d]", i)
-		db, err := parseUnit(g.Gain, "dB", "28 dB")
-		if err != nil {
-			found.add(key+".gain", err)
-		}
-		if g.Segment != "" && !slices.ContainsFunc(p.Segments, func(s survey.Segment) bool { return s.Name == g.Segment }) {
-			found.add(key+".segment", fmt.Errorf("the plan has no segment %s", g.Segment))
-		}
-		if g.Antenna != "" && !slices.ContainsFunc(p.Setups, func(s survey.Setup) bool { return s.Antenna == g.Antenna }) {
-			found.add(key+".antenna", fmt.Errorf("the plan has no setup with %s", g.Antenna))
-		}
+		db, err := numberOf("dB", "28 dB")(g.Gain)
+		found.add(key+".gain", err)
+		found.when(g.Segment != "" && p.segmentKeys[g.Segment] == "", key+".segment", "the plan has no segment %s", g.Segment)
+		found.when(g.Antenna != "" && !slices.ContainsFunc(p.Setups, func(s survey.Setup) bool { return s.Antenna == g.Antenna }),
+			key+".antenna", "the plan has no setup with %s", g.Antenna)
 		p.Gains = append(p.Gains, FixedGain{Antenna: g.Antenna, Placement: g.Placement, Segment: g.Segment, Gain: survey.DB(db)})
 	}
 }
@@ -174,9 +135,8 @@ func (p *Plan) readGains(file *document, found *mistakes) {
 // checkTuned names tuned antennas that no segment is measured through.
 func (p *Plan) checkTuned(found *mistakes) {
 	for i, a := range p.Antennas {
-		if a.TunedHigh > 0 && len(p.Segments) > 0 && !slices.ContainsFunc(p.Segments, a.Measures) {
-			found.add(fmt.Sprintf("antenna[%d].tuned", i), fmt.Errorf("no segment lies wholly in %v to %v: nothing would be measured through %s; widen it, or add such a segment", a.TunedLow, a.TunedHigh, a.Name))
-		}
+		found.when(a.TunedHigh > 0 && len(p.Segments) > 0 && !slices.ContainsFunc(p.Segments, a.Measures), fmt.Sprintf("antenna[%d].tuned", i),
+			"no segment lies wholly in %v to %v: nothing would be measured through %s; widen it, or add such a segment", a.TunedLow, a.TunedHigh, a.Name)
 	}
 }
 
@@ -219,7 +179,5 @@ func (p *Plan) refuseSegments(found *mistakes, key string, check func(survey.Seg
 	if others != nil {
 		first = fmt.Errorf("%w (likewise %s)", first, strings.Join(others, ", "))
 	}
-	if first != nil {
-		found.add(key, first)
-	}
+	found.add(key, first)
 }

@@ -167,16 +167,13 @@ var kinds = map[string]string{"string": "a text", "integer": "a whole number", "
 func decodeErrorText(e *toml.DecodeError) string {
 	what := strings.TrimPrefix(e.Error(), "toml: ")
 	want := expectedText(e.Key())
-	var n string
 	switch got, _, ofKind := strings.Cut(strings.TrimPrefix(what, "cannot decode TOML "), " into "); {
-	case ofKind && kinds[got] != "":
-		return fmt.Sprintf("%s stands there; write %s", kinds[got], want)
 	case ofKind:
-		return fmt.Sprintf("a %s stands there; write %s", got, want)
+		return fmt.Sprintf("%s stands there; write %s", cmp.Or(kinds[got], "a "+got), want)
 	case strings.HasPrefix(what, "cannot store"):
 		return "a table stands there; write " + want
-	case scanWord(what, "negative integer value %s cannot", &n):
-		return n + ": give 0 or more"
+	case strings.HasPrefix(what, "negative integer value "):
+		return strings.Fields(what)[3] + ": give 0 or more"
 	case strings.Contains(what, "too large"):
 		return "the number is too large; write a smaller one"
 	case strings.Contains(what, "already"):
@@ -185,48 +182,38 @@ func decodeErrorText(e *toml.DecodeError) string {
 	return what
 }
 
-// scanWord reads the one word of a text that follows a pattern.
-func scanWord(text, pattern string, word *string) bool {
-	_, err := fmt.Sscanf(text, pattern, word)
-	return err == nil
+// expected says what to write for a key of a type.
+var expected = map[reflect.Type]string{
+	reflect.TypeFor[bool]():      "true or false, without quotes",
+	reflect.TypeFor[string]():    "a text in quotes",
+	reflect.TypeFor[int]():       "a whole number without quotes",
+	reflect.TypeFor[uint64]():    "a whole number without quotes",
+	reflect.TypeFor[float64]():   "a number without quotes",
+	reflect.TypeFor[[]string]():  `a list of texts, as ["/path"]`,
+	reflect.TypeFor[[]float64](): "a list of numbers, as [0, 90]",
 }
 
 // expectedText says what to write for a key of the plan.
 func expectedText(key toml.Key) string {
 	t := reflect.TypeFor[document]()
 	for _, part := range key {
-		for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
+		if t.Kind() == reflect.Slice {
 			t = t.Elem()
 		}
 		if t.Kind() != reflect.Struct {
 			break
 		}
-		for _, field := range reflect.VisibleFields(t) {
-			if field.Tag.Get("toml") == part {
-				t = field.Type
-				break
-			}
+		name := strings.ReplaceAll(part, "_", "")
+		if field, ok := t.FieldByNameFunc(func(n string) bool { return strings.EqualFold(n, name) }); ok {
+			t = field.Type
+		}
+		if t.Kind() == reflect.Pointer {
+			t = t.Elem()
 		}
 	}
-	if t.Kind() == reflect.Pointer {
-		t = t.Elem()
+	heading := "[" + strings.Join(key, ".") + "]"
+	if t.Kind() == reflect.Slice {
+		heading = "[" + heading + "]"
 	}
-	name := strings.Join(key, ".")
-	switch {
-	case t.Kind() == reflect.Bool:
-		return "true or false, without quotes"
-	case t.Kind() == reflect.String:
-		return "a text in quotes"
-	case t.Kind() == reflect.Int || t.Kind() == reflect.Uint64:
-		return "a whole number without quotes"
-	case t.Kind() == reflect.Float64:
-		return "a number without quotes"
-	case t == reflect.TypeFor[[]string]():
-		return `a list of texts, as ["/path"]`
-	case t == reflect.TypeFor[[]float64]():
-		return "a list of numbers, as [0, 90]"
-	case t.Kind() == reflect.Slice:
-		return fmt.Sprintf("[[%s]] on a line of its own, and its keys below", name)
-	}
-	return fmt.Sprintf("[%s] on a line of its own, and its keys below", name)
+	return cmp.Or(expected[t], heading+" on a line of its own, and its keys below")
 }

@@ -3,7 +3,6 @@ package rtlsdrtest
 import (
 	"context"
 	"fmt"
-	"sync"
 	"time"
 
 	"github.com/ebitengine/purego"
@@ -17,16 +16,6 @@ type Clock struct {
 	since int64     // the stand-in's, ns, at 0
 	now   func() int64
 	run   func(until int64) int32
-
-	mu     sync.Mutex
-	leapt  time.Duration
-	events []event
-}
-
-// An event is what is to be done at a moment.
-type event struct {
-	at time.Duration
-	do func()
 }
 
 // NewClock takes the stand-in's time into the process's hands. The process must be
@@ -44,13 +33,7 @@ func NewClock() (*Clock, error) {
 }
 
 // Elapsed gives the time since NewClock.
-func (c *Clock) Elapsed() time.Duration {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.elapsed()
-}
-
-func (c *Clock) elapsed() time.Duration { return time.Duration(c.now()-c.since) + c.leapt }
+func (c *Clock) Elapsed() time.Duration { return time.Duration(c.now() - c.since) }
 
 // Now gives the time of day: that at NewClock, and what has elapsed.
 func (c *Clock) Now() time.Time { return c.begun.Add(c.Elapsed()) }
@@ -63,8 +46,7 @@ func (c *Clock) Sleep(ctx context.Context, d time.Duration) error {
 
 // Wait waits until something comes, for d at most, and tells whether it did.
 func (c *Clock) Wait(ctx context.Context, came <-chan struct{}, d time.Duration) (bool, error) {
-	end := c.Elapsed() + d
-	for {
+	for end := c.now() + int64(d); ; {
 		select {
 		case <-came:
 			return true, nil
@@ -72,66 +54,11 @@ func (c *Clock) Wait(ctx context.Context, came <-chan struct{}, d time.Duration)
 			return false, ctx.Err()
 		default:
 		}
-		if c.Elapsed() >= end {
+		if c.now() >= end {
 			return false, nil
 		}
-		c.step(end)
-	}
-}
-
-// step lets the time go on to a moment, to the next event or until a buffer came,
-// whichever is first.
-func (c *Clock) step(end time.Duration) {
-	c.mu.Lock()
-	for _, e := range c.events {
-		end = min(end, e.at)
-	}
-	until := c.since + int64(end-c.leapt)
-	c.mu.Unlock()
-	if c.run(until) == 0 { // a stream is about to begin or to end, in real time
-		time.Sleep(50 * time.Microsecond)
-	}
-	c.happen()
-}
-
-// happen does what is due.
-func (c *Clock) happen() {
-	c.mu.Lock()
-	var due []event
-	now := c.elapsed()
-	later := c.events[:0]
-	for _, e := range c.events {
-		if e.at <= now {
-			due = append(due, e)
-		} else {
-			later = append(later, e)
+		if c.run(end) == 0 { // a stream is about to begin or to end, in real time
+			time.Sleep(50 * time.Microsecond)
 		}
 	}
-	c.events = later
-	c.mu.Unlock()
-	for _, e := range due {
-		e.do()
-	}
-}
-
-// After has something done when so much time has gone by, while whoever waits is
-// made to wait.
-func (c *Clock) After(d time.Duration, do func()) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.events = append(c.events, event{c.elapsed() + d, do})
-}
-
-// Forget drops what After was to have done.
-func (c *Clock) Forget() {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.events = nil
-}
-
-// Leap lets time go by in which the stand-in does nothing, as when the host sleeps.
-func (c *Clock) Leap(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.leapt += d
 }

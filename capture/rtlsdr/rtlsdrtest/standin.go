@@ -22,14 +22,8 @@ const ControlEnv = "NIGHTFLOOR_STANDIN"
 // a program finds it: the loader's path, and the control file (control.txt in
 // the same folder).
 func Build(folder string) (env []string, err error) {
-	compiler := ""
-	for _, name := range []string{"cc", "gcc", "clang"} {
-		if path, err := exec.LookPath(name); err == nil {
-			compiler = path
-			break
-		}
-	}
-	if compiler == "" {
+	compiler, err := exec.LookPath("cc")
+	if err != nil {
 		return nil, ErrNoCompiler
 	}
 	_, here, _, ok := runtime.Caller(0)

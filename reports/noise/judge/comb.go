@@ -14,35 +14,36 @@ import (
 	"nightfloor/survey"
 )
 
-// Signs of combs: STATISTICS.md 8.6, PHYSICS.md 8.2 and 8.5; TestFamilies.
+// Signs of combs: STATISTICS.md 8.6, PHYSICS.md 8.2 and 8.5; TestSignsOfCombs.
 const (
-	// linesFew is under how many lines in view a comb is not sure.
+	// A comb with fewer than linesFew lines in view may be chance.
 	linesFew = 8
-	// warmUpLeast is what the spacing must change by, as a share, to show a supply that warms: a
-	// tenth of what it does.
+	// A spacing that settles by warmUpLeast or more, as a share, shows a supply that warms up: a
+	// tenth of what supplies do.
 	warmUpLeast = 1e-4
-	// A spacing that changes by clockSteady at most, as a share, over clockTime is a crystal's,
-	// which 30 parts in a million is already much for; those of clocked devices are multiples of
-	// clockStep: frames of 1 ms.
+	// The spacing of a clocked device is a multiple of clockStep, since frames last 1 ms, and over
+	// clockTime it changes by clockSteady at most, as a share: 30 parts in a million is much for
+	// a crystal.
 	clockSteady = 30e-6
 	clockTime   = 3 * time.Hour
 	clockStep   = 1000.0 // Hz
 	// A lamp driver runs at 40 to 150 kHz.
 	lampLow, lampHigh = 40e3, 150e3 // Hz
-	// One in aliasOften detections at another multiple of the spacing is worth a word.
+	// Where one in aliasOften detections or more was at another multiple of the spacing, that is said.
 	aliasOften = 20
 	// channelRaster is how far apart the broadcasters of shortwave stand.
 	channelRaster = 5000.0 // Hz
-	// rasterReach is how far from the raster the highest line of a comb may be and stand on it:
+	// A comb stands on the raster where its highest line is no further from it than rasterReach,
 	// the width of a bin.
 	rasterReach = 100.0 // Hz
 )
 
-// comb weighs a comb: it is a supply's unless its lines may as well be stations' or a
-// clock's, or there are too few to tell and nothing else speaks for it.
+// comb judges a comb: it is a supply's unless its lines may as well be stations' or a clock's, or
+// there are too few of them and no other sign of a supply.
 func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	lines, spacing := s.LinesInView(k.Log), s.Comb.Spacing
-	v.speaks("up to %d lines in view at whole multiples of %s, %s", lines, survey.Hz(spacing), k.segmentsText(s))
+	_, where := k.segments(s)
+	v.supports("up to %d lines in view at whole multiples of %s, %s", lines, survey.Hz(spacing), where)
 	raster := onRaster(s)
 	modulated := k.modulationOfComb(v, s)
 	warms := warms(v, s)
@@ -54,9 +55,9 @@ func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	case clocked && !warms && !raster:
 		v.Likely = result.LikelyClock
 	case !modulated && !warms && (raster || lines < linesFew):
-	case h.byDayOnly() && (h.onAtSunrise.often() || h.offAtSunset.often()):
+	case h.byDayOnly && h.withSun:
 		v.Likely = result.LikelySolar
-	case spacing >= lampLow && spacing <= lampHigh && h.byNightOnly() && (h.onAtSunset.often() || h.offAtSunrise.often()):
+	case spacing >= lampLow && spacing <= lampHigh && h.byNightOnly && h.withDark:
 		v.Likely = result.LikelyLamp
 	default:
 		v.Likely = result.LikelySupply
@@ -75,8 +76,8 @@ func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 	}
 }
 
-// onRaster tells whether all of a comb's lines in view stand on the raster: its spacing
-// does, to less than the width of a bin at the highest.
+// onRaster tells whether all of a comb's lines in view stand on the raster: the highest is the
+// furthest from it.
 func onRaster(s *source.Source) bool {
 	_, high, ok := s.Band()
 	return ok && math.Abs(math.Remainder(s.Comb.Spacing, channelRaster))*float64(high)/s.Comb.Spacing <= rasterReach
@@ -86,7 +87,7 @@ func onRaster(s *source.Source) bool {
 // lines, or else of noise that comes with it.
 func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 	if m := s.Comb.Lines; m.Found() {
-		v.speaks("its lines are modulated at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
+		v.supports("its lines are modulated at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
 		return true
 	}
 	m := s.Comb.Noise
@@ -100,7 +101,7 @@ func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 				ids = append(ids, fmt.Sprint(i+1))
 			}
 		}
-		v.speaks("noise modulated at %s Hz comes with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
+		v.supports("noise modulated at %s Hz comes with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
 		return false
 	}
 	text := fmt.Sprintf("noise is modulated at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "round"))
@@ -110,7 +111,7 @@ func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 	case m.Shown() && stats.Finite(m.Rise):
 		text += fmt.Sprintf(", %s dB more than while it is off and all other combs are as they are", wording.Number(m.Rise, 1))
 	}
-	v.speaks("%s", text)
+	v.supports("%s", text)
 	switch {
 	case m.Switchings == 1:
 		v.contradicts("that the modulation is its own was seen at one switching alone: another device that is switched in that round looks the same")
@@ -131,7 +132,7 @@ func warms(v *Verdict, s *source.Source) bool {
 	}
 	if d.Straight { // a line has no beginning
 		if d.Known {
-			v.speaks("its spacing moves evenly, by %s Hz an hour, for as long as it is on", wording.Number(d.Slope, 1))
+			v.supports("its spacing moves evenly, by %s Hz an hour, for as long as it is on", wording.Number(d.Slope, 1))
 		}
 		return false
 	}
@@ -139,23 +140,20 @@ func warms(v *Verdict, s *source.Source) bool {
 	if d.WarmUp < 0 {
 		where = "below"
 	}
-	v.speaks("its spacing begins %s %% %s what it settles at, as that of a supply does while it warms (seen %s)",
+	v.supports("its spacing begins %s %% %s what it settles at, as that of a supply does while it warms (seen %s)",
 		wording.Number(100*math.Abs(d.WarmUp), 2), where, wording.Count(d.WarmUpTimes, "time"))
 	return true
 }
 
 // clocked tells whether the spacing is a crystal's: a multiple of 1 kHz that stays.
 func clocked(v *Verdict, s *source.Source) bool {
-	var all []float64
-	for _, d := range s.Fundamental() {
-		all = append(all, d.Spacing)
-	}
+	all := s.Fundamental().Spacings()
 	slices.Sort(all)
 	change := stats.Quantile(all, 0.9)/stats.Quantile(all, 0.1) - 1
 	step := clockStep * math.Round(s.Comb.Spacing/clockStep)
 	if s.Longest() < clockTime || len(all) < roundsFew || change > clockSteady || track.RelativeDifference(step, s.Comb.Spacing) > clockSteady {
 		return false
 	}
-	v.speaks("its spacing is a multiple of 1 kHz and stays within %.0f parts in a million for %s, as a crystal's does", math.Ceil(1e6*change), wording.Duration(s.Longest()))
+	v.supports("its spacing is a multiple of 1 kHz and stays within %.0f parts in a million for %s, as a crystal's does", math.Ceil(1e6*change), wording.Duration(s.Longest()))
 	return true
 }

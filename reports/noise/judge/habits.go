@@ -7,56 +7,44 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/noise/presence"
 	"nightfloor/reports/noise/source"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/wording"
+	"nightfloor/survey/sun"
 )
 
-// bySun and byClock are within what time of sunrise or sunset, or of the same time of day, a
-// source must come on or go off for that to be said (STATISTICS.md 8.8);
-// TestHabitsOfSurveysBesideEachOther, TestClockHabit.
+// A source comes or goes with the sun where it does so within bySun of sunrise or sunset, and by the
+// clock within byClock of the same time of day (STATISTICS.md 8.8);
+// TestComesOnAtSunset, TestClockHabit.
 const (
 	bySun   = 30 * time.Minute
 	byClock = 15 * time.Minute
 )
 
-// Habits are what is to be said of when a source is on. Rounds that listened are counted by day
-// and by night, the sun over the horizon or under it, and of them those with the source.
+// habits say when a source is on. Rounds that listened are counted by day, the sun over the
+// horizon, and by night; dayOn and nightOn are those of them with the source.
 type habits struct {
-	words                                              []string
-	onAtSunset, onAtSunrise, offAtSunset, offAtSunrise habit
-	day, dayOn, night, nightOn                         int
+	words                      []string // on when it comes on and goes off; "": nothing to say
+	withSun, withDark          bool     // it often comes on or goes off as the sun does, or as the dark
+	day, dayOn, night, nightOn int
+	// There were rounds enough by day and by night, and it was on in one of the two only.
+	byDayOnly, byNightOnly bool
 }
 
-// A habit is what comings or goings have in common.
-type habit struct {
-	words string // "": there is nothing to say
-	times int    // that fit
-	of    int
-}
-
-// often tells whether it fits at least twice, and two thirds of the time.
-func (h habit) often() bool { return h.times >= 2 && 3*h.times >= 2*h.of }
-
-// byDayOnly and byNightOnly tell whether rounds enough, by day and by night, show the source in
-// one of the two alone.
-func (h habits) byDayOnly() bool {
-	return h.nightOn == 0 && h.night >= roundsFew && h.dayOn >= roundsFew
-}
-
-func (h habits) byNightOnly() bool {
-	return h.dayOn == 0 && h.day >= roundsFew && h.nightOn >= roundsFew
-}
+// often tells whether something happened at least twice, and two thirds of the times it could.
+func often(times, of int) bool { return times >= 2 && 3*times >= 2*of }
 
 func (k *known) habits(s *source.Source) (h habits) {
 	on, off := s.Edges(k.Longest)
-	h.onAtSunset, h.onAtSunrise = k.sunHabit(s, on, "comes on", "sunset", k.sunsets), k.sunHabit(s, on, "comes on", "sunrise", k.sunrises)
-	h.offAtSunset, h.offAtSunrise = k.sunHabit(s, off, "goes off", "sunset", k.sunsets), k.sunHabit(s, off, "goes off", "sunrise", k.sunrises)
-	h.words = slices.DeleteFunc([]string{
-		h.onAtSunset.words, h.onAtSunrise.words, clockHabit(presence.Once(on, k.Usual), "comes on", k.zone),
-		h.offAtSunset.words, h.offAtSunrise.words, clockHabit(presence.Once(off, k.Usual), "goes off", k.zone),
-	}, func(words string) bool { return words == "" })
+	onAtSunset, darkBegins := k.sunHabit(s, on, "comes on", "sunset", k.sunsets)
+	onAtSunrise, sunBegins := k.sunHabit(s, on, "comes on", "sunrise", k.sunrises)
+	offAtSunset, sunEnds := k.sunHabit(s, off, "goes off", "sunset", k.sunsets)
+	offAtSunrise, darkEnds := k.sunHabit(s, off, "goes off", "sunrise", k.sunrises)
+	h.withSun, h.withDark = sunBegins || sunEnds, darkBegins || darkEnds
+	h.words = []string{onAtSunset, onAtSunrise, clockHabit(presence.Once(on, k.Usual), "comes on", k.zone),
+		offAtSunset, offAtSunrise, clockHabit(presence.Once(off, k.Usual), "goes off", k.zone)}
 	for n := range k.Rounds {
 		if elevation := k.Rounds[n].Sun; s.Listened[n] && !math.IsNaN(elevation) {
 			all, on := &h.night, &h.nightOn
@@ -69,30 +57,36 @@ func (k *known) habits(s *source.Source) (h habits) {
 			}
 		}
 	}
+	h.byDayOnly = h.nightOn == 0 && h.night >= roundsFew && h.dayOn >= roundsFew
+	h.byNightOnly = h.dayOn == 0 && h.day >= roundsFew && h.nightOn >= roundsFew
 	return h
 }
 
 // tell says when the source is on.
 func (h habits) tell(v *Verdict) {
 	for _, words := range h.words {
-		v.speaks("%s", words)
+		if words != "" {
+			v.supports("%s", words)
+		}
 	}
 	switch {
-	case h.byDayOnly():
-		v.speaks("on by day only: in %d of %d rounds by day, in none of %d by night", h.dayOn, h.day, h.night)
-	case h.byNightOnly():
-		v.speaks("on in the dark only: in %d of %d rounds by night, in none of %d by day", h.nightOn, h.night, h.day)
+	case h.byDayOnly:
+		v.supports("on by day only: in %d of %d rounds by day, in none of %d by night", h.dayOn, h.day, h.night)
+	case h.byNightOnly:
+		v.supports("on in the dark only: in %d of %d rounds by night, in none of %d by day", h.nightOn, h.night, h.day)
 	}
 }
 
 // sunHabit says on how many of the days on which something listened at sunset, or at sunrise,
-// the source came on then, or went off. Verb is comes on or goes off, what sunset or sunrise.
-func (k *known) sunHabit(s *source.Source, edges []readlog.Edge, verb, what string, days [][]crossing) (h habit) {
+// the source came on then, or went off, and whether that is often. Verb is comes on or goes off,
+// what sunset or sunrise.
+func (k *known) sunHabit(s *source.Source, edges []readlog.Edge, verb, what string, days [][]crossing) (words string, usual bool) {
+	times, of := 0, 0
 	var widest, last time.Duration
 	for _, day := range days {
 		day = slices.DeleteFunc(slices.Clone(day), func(x crossing) bool { return !k.listenedAt(x, s) })
 		if len(day) > 0 {
-			h.of++
+			of++
 		}
 		for _, x := range day {
 			i := slices.IndexFunc(edges, func(e readlog.Edge) bool {
@@ -100,19 +94,19 @@ func (k *known) sunHabit(s *source.Source, edges []readlog.Edge, verb, what stri
 			})
 			if i >= 0 {
 				e := edges[i]
-				h.times, last = h.times+1, e.Middle().Sub(x.at)
+				times, last = times+1, e.Middle().Sub(x.at)
 				widest = max(widest, e.Seen.Sub(x.at).Abs(), e.Unseen.Sub(x.at).Abs())
 				break
 			}
 		}
 	}
 	switch {
-	case h.times == 1 && h.of == 1:
-		h.words = fmt.Sprintf("%s %s %s, once", verb, beside(last), what)
-	case h.often():
-		h.words = fmt.Sprintf("%s within %.0f minutes of %s on %d of %d days", verb, 5*math.Ceil(widest.Minutes()/5), what, h.times, h.of)
+	case times == 1 && of == 1:
+		return fmt.Sprintf("%s %s %s, once", verb, beside(last), what), false
+	case often(times, of):
+		return fmt.Sprintf("%s within %.0f minutes of %s on %d of %d days", verb, 5*math.Ceil(widest.Minutes()/5), what, times, of), true
 	}
-	return h
+	return "", false
 }
 
 func beside(late time.Duration) string {
@@ -125,52 +119,101 @@ func beside(late time.Duration) string {
 	return "at"
 }
 
-// clockHabit says at what times of day edges fall, where most agree with another.
+// clockHabit says at what times of day a source comes on, or goes off, where most agree with
+// another; else "".
 func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	const partsMost, timesMost = 3, 4 // more parts say nothing; so many times are told of each
 	var parts []string
 	told, left := 0, slices.Clone(edges)
+	for i := range left {
+		left[i].Seen = left[i].Seen.In(zone)
+	}
 	for len(parts) <= partsMost {
-		var same []string
-		var best readlog.Edge
+		var same []readlog.Edge
 		for _, e := range left {
-			if times := timesNear(left, e, zone); len(times) > len(same) {
-				same, best = times, e
+			near := slices.DeleteFunc(slices.Clone(left), func(x readlog.Edge) bool { return !sameTimeOfDay(x.Seen, e.Seen) })
+			if len(near) > len(same) {
+				same = near
 			}
 		}
 		if len(same) < 2 {
 			break
 		}
 		told += len(same)
-		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return sameTimeOfDay(e, best, zone) })
-		if n := len(same); n > timesMost {
-			same = append(same[:timesMost], fmt.Sprintf("… (%d times)", n))
+		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return slices.Contains(same, e) })
+		var times []string
+		for _, e := range same[:min(len(same), timesMost)] {
+			times = append(times, e.Seen.Format("15:04"))
 		}
-		parts = append(parts, strings.Join(same, ", "))
+		if len(same) > timesMost {
+			times = append(times, fmt.Sprintf("… (%d times)", len(same)))
+		}
+		parts = append(parts, strings.Join(times, ", "))
 	}
-	if h := (habit{times: told, of: len(edges)}); !h.often() || len(parts) > partsMost {
+	if !often(told, len(edges)) || len(parts) > partsMost {
 		return ""
 	}
 	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
 }
 
-// timesNear gives the times on the clock of edges at the same time of day as one.
-func timesNear(edges []readlog.Edge, one readlog.Edge, zone *time.Location) (times []string) {
-	for _, e := range edges {
-		if sameTimeOfDay(e, one, zone) {
-			times = append(times, e.Seen.In(zone).Format("15:04"))
-		}
-	}
-	return times
-}
-
-// sameTimeOfDay tells whether two edges are within byClock of each other on the clock, whatever
+// sameTimeOfDay tells whether two times are within byClock of each other on the clock, whatever
 // the day: one on which the clock changes has 23 hours, or 25.
-func sameTimeOfDay(a, b readlog.Edge, zone *time.Location) bool {
-	minute := func(e readlog.Edge) float64 {
-		at := e.Seen.In(zone)
-		return float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60
-	}
+func sameTimeOfDay(a, b time.Time) bool {
+	minute := func(t time.Time) float64 { return float64(60*t.Hour()+t.Minute()) + float64(t.Second())/60 }
 	d := math.Abs(minute(a) - minute(b))
 	return min(d, 24*60-d) <= byClock.Minutes()
+}
+
+// horizon is where the middle of the sun stands at its rise and set: half its width and
+// the refraction of the air under it (PHYSICS.md 3.3), degrees; TestSunriseAndSunset.
+const horizon = -0.833
+
+// A crossing is a sunrise or sunset during a survey.
+type crossing struct {
+	survey int64
+	at     time.Time
+}
+
+// crossings gives the sunrises or sunsets of all surveys whose site is known, by day: those of surveys
+// beside each other are within an hour.
+func crossings(l *readlog.Log, rise bool) (days [][]crossing) {
+	var all []crossing
+	for id, at := range l.In.Suns() {
+		for _, t := range crossingsOf(at, l.Whole(id), rise) {
+			all = append(all, crossing{id, t})
+		}
+	}
+	slices.SortFunc(all, func(a, b crossing) int { return a.at.Compare(b.at) })
+	for i, c := range all {
+		if i == 0 || c.at.Sub(all[i-1].at) > time.Hour {
+			days = append(days, nil)
+		}
+		days[len(days)-1] = append(days[len(days)-1], c)
+	}
+	return days
+}
+
+// crossingsOf gives the sunrises or sunsets during a span and within bySun of it, to a minute.
+func crossingsOf(s input.SunAt, during input.Span, rise bool) (all []time.Time) {
+	const step = 37500 * time.Millisecond
+	up := func(t time.Time) bool { return sun.Elevation(t, s.Lat, s.Lon) > horizon }
+	for t := during.First.Add(-bySun); !t.After(during.Last.Add(bySun)); t = t.Add(step) {
+		if up(t) == rise && up(t.Add(-step)) != rise {
+			all = append(all, t)
+		}
+	}
+	return all
+}
+
+// listenedAt tells whether something listened to the source at a crossing or near it.
+func (k *known) listenedAt(x crossing, s *source.Source) bool {
+	for _, n := range k.RoundsSince(x.survey, x.at.Add(-bySun)) {
+		if k.Rounds[n].First.After(x.at.Add(bySun)) {
+			return false
+		}
+		if s.Listened[n] {
+			return true
+		}
+	}
+	return false
 }

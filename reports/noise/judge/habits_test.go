@@ -8,6 +8,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
+	"nightfloor/survey"
 )
 
 // On the equator at longitude 0 on the day of the equinox the sun's middle stands on the
@@ -17,16 +18,21 @@ func TestSunriseAndSunset(t *testing.T) {
 	sun := input.SunAt{Lat: 0, Lon: 0}
 	day := time.Date(2026, 3, 20, 0, 0, 0, 0, time.UTC)
 	for _, test := range []struct {
-		near, want time.Duration
-		rise       bool
-	}{{7 * time.Hour, 6*time.Hour + 4*time.Minute, true}, {time.Hour, 6*time.Hour + 4*time.Minute, true}, {17 * time.Hour, 18*time.Hour + 11*time.Minute, false}} {
-		at, ok := crossingOf(sun, day.Add(test.near), test.rise)
-		if off := at.Sub(day.Add(test.want)); !ok || off.Abs() > 2*time.Minute {
-			t.Errorf("near %v: %v, %v off", test.near, at, off)
+		want time.Duration
+		rise bool
+	}{{6*time.Hour + 4*time.Minute, true}, {18*time.Hour + 11*time.Minute, false}} {
+		all := crossingsOf(sun, input.Span{First: day, Last: day.AddDate(0, 0, 2)}, test.rise)
+		if len(all) != 2 {
+			t.Fatalf("in two days %v, rise: %t", all, test.rise)
+		}
+		for n, at := range all {
+			if off := at.Sub(day.AddDate(0, 0, n).Add(test.want)); off.Abs() > 2*time.Minute {
+				t.Errorf("%v, %v off", at, off)
+			}
 		}
 	}
-	if _, ok := crossingOf((input.SunAt{Lat: 75, Lon: 0}), day.AddDate(0, 3, 0), true); ok {
-		t.Error("a sunrise in the midnight sun")
+	if all := crossingsOf(input.SunAt{Lat: 75, Lon: 0}, input.Span{First: day.AddDate(0, 3, 0), Last: day.AddDate(0, 3, 1)}, true); len(all) > 0 {
+		t.Errorf("sunrises in the midnight sun: %v", all)
 	}
 }
 
@@ -45,9 +51,24 @@ func TestClockHabit(t *testing.T) {
 		{[]readlog.Edge{at(3, 23, 58), at(5, 0, 3)}, "comes on at 23:58, 00:03 local time"},
 		{[]readlog.Edge{at(3, 19, 2), at(4, 16, 0), at(5, 12, 1)}, ""},
 		{[]readlog.Edge{at(3, 19, 2)}, ""},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 19, 14)}, "comes on at 19:02, 19:14 local time"},
+		{[]readlog.Edge{at(3, 19, 2), at(4, 19, 20)}, ""},
 	} {
 		if got := clockHabit(test.edges, "comes on", reporttest.Zone); got != test.want {
 			t.Errorf("%q, want %q", got, test.want)
+		}
+	}
+}
+
+// A source that comes on within half an hour of sunset comes on with it.
+func TestComesOnAtSunset(t *testing.T) {
+	l := roundsOf(30, 6*time.Minute, segment)
+	s := alwaysOn(l, func(int) survey.Finding { return survey.Finding{Kind: survey.FindingComb, Spacing: 65013} })
+	sunset := l.Rounds[10].First
+	for late, want := range map[time.Duration]string{20 * time.Minute: "comes on 20 minutes after sunset, once", 40 * time.Minute: ""} {
+		edge := readlog.Edge{Survey: 1, Seen: sunset.Add(late + 2*time.Minute), Unseen: sunset.Add(late - 2*time.Minute)}
+		if got, _ := (&known{Log: l}).sunHabit(s, []readlog.Edge{edge}, "comes on", "sunset", [][]crossing{{{1, sunset}}}); got != want {
+			t.Errorf("%v late: %q, want %q", late, got, want)
 		}
 	}
 }

@@ -17,29 +17,26 @@ import (
 
 const (
 	// A fence clicks about once in 1.0 to 1.5 s, wider here for a rate that is counted (PHYSICS.md
-	// 8.2); TestClicks.
+	// 8.2); TestSignsOfFences.
 	fenceLow, fenceHigh = 1 / 1.7, 1 / 0.6 // a second
-	// evenFew is how many clicks it takes to tell that they come evenly, evenChance how unlikely
-	// that must be of clicks by chance (STATISTICS.md 8.3); TestClicks.
+	// Clicks come evenly where evenFew or more are so even that those by chance would be with a
+	// probability under evenChance (STATISTICS.md 8.3); TestSignsOfFences.
 	evenFew, evenChance = 20, 1e-3
-	// Arcing is on for arcingTime or longer, in so many segments or more.
+	// Arcing is on for arcingTime or longer, in arcingSegments or more; TestSignsOfArcing.
 	arcingTime, arcingSegments = 20 * time.Hour, 3
 	// Shapes of a mains period, as detectors store them.
 	oneSpike, twoSpikes = "one spike", "two spikes"
 )
 
-// modulated weighs modulation by the mains that goes with no comb.
+// modulated judges modulation by the mains that goes with no comb.
 func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
-	m := source.ModulationOf(s.Findings())
-	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + k.segmentsText(s)
+	m := s.Modulation()
+	segments, where := k.segments(s)
+	text := "noise is modulated at " + wording.Number(m.Envelope, 1) + " Hz, twice the mains frequency, " + where
 	if m.Shape != "" {
 		text += ": " + m.Shape + " a mains period"
 	}
-	v.speaks("%s", text)
-	segments := map[string]bool{}
-	for f := range s.Findings() {
-		segments[k.Readings[f.Reading].Segment.Name] = true
-	}
+	v.supports("%s", text)
 	low, high, known := s.Band()
 	always := s.ShareOfRounds() >= allTheTime && h.day >= roundsFew && h.night >= roundsFew && s.Longest() >= arcingTime
 	switch {
@@ -48,28 +45,28 @@ func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
 		v.contradicts("arcing looks the same where it strikes at the peaks of the voltage")
 	case len(segments) >= arcingSegments && known && high >= 2*low && always && m.Shape != oneSpike && m.Shape != twoSpikes:
 		v.Likely = result.LikelyArcing
-		v.speaks("all day and night over more than an octave")
+		v.supports("all day and night over more than an octave")
 		v.contradicts("a supply whose lines have merged looks the same")
 	default:
 		v.contradicts("supplies whose lines have merged, motors and arcing are all modulated by the mains: nothing tells them apart here")
 	}
 }
 
-// impulses weighs impulses by their rate and how evenly they come.
+// impulses judges impulses by their rate and how evenly they come.
 func (k *known) impulses(v *Verdict, s *source.Source, h habits) {
 	n := s.Impulses
 	if n.Few() {
-		v.speaks("%s: too few to tell a rate", wording.Pulses(n.Impulses, n.Time))
+		v.supports("%s: too few to tell a rate", wording.Pulses(n.Impulses, n.Time))
 	} else {
-		v.speaks("%s: %s", wording.Rate(n.Rate()), wording.Pulses(n.Impulses, n.Time))
+		v.supports("%s: %s", wording.Rate(n.Rate()), wording.Pulses(n.Impulses, n.Time))
 	}
 	switch track.ImpulsesOf(s.Finding()) {
 	case track.MainsPulses:
 		if s.Finding().Rate > 90 {
 			v.Likely = result.LikelyDimmer
-			v.speaks("they come twice a mains period")
+			v.supports("they come twice a mains period")
 		} else {
-			v.speaks("they come once a mains period")
+			v.supports("they come once a mains period")
 		}
 		v.contradicts("arcing, and any rectifier without a filter, make pulses with the mains too")
 	case track.Clicks:
@@ -79,7 +76,7 @@ func (k *known) impulses(v *Verdict, s *source.Source, h habits) {
 	}
 }
 
-// clicks weighs single ones: a fence's come evenly, day and night.
+// clicks judges single ones: a fence's come evenly, day and night.
 func clicks(v *Verdict, n presence.ImpulseCount, h habits) {
 	// Of clicks by chance the scatter is chi-squared; of even ones it is less.
 	pValue := distuv.ChiSquared{K: float64(max(1, n.Epochs-1))}.CDF(n.Scatter)
@@ -87,7 +84,7 @@ func clicks(v *Verdict, n presence.ImpulseCount, h habits) {
 	switch {
 	case fits && n.Impulses >= evenFew && pValue < evenChance:
 		v.Likely = result.LikelyFence
-		v.speaks("they come evenly: counts differ less from reading to reading than those of clicks by chance")
+		v.supports("they come evenly: counts differ less from reading to reading than those of clicks by chance")
 		if h.day < roundsFew || h.night < roundsFew {
 			v.contradicts("a fence clicks day and night, of which only one was heard")
 		} else if min(float64(h.dayOn)/float64(h.day), float64(h.nightOn)/float64(h.night)) < allTheTime/2 {
@@ -101,10 +98,10 @@ func clicks(v *Verdict, n presence.ImpulseCount, h habits) {
 	}
 }
 
-// hump weighs a hump, and names the combs that it comes and goes with.
+// hump judges a hump, and names the combs that it comes and goes with.
 func (k *known) hump(v *Verdict, s *source.Source) {
 	low, high, _ := s.Band()
-	v.speaks("the floor rises over its smooth curve at %s", wording.Edges(low, high))
+	v.supports("the floor rises over its smooth curve at %s", wording.Edges(low, high))
 	for _, comb := range k.all {
 		if comb.Kind() != survey.FindingComb {
 			continue
@@ -119,16 +116,15 @@ func (k *known) hump(v *Verdict, s *source.Source) {
 			}
 		}
 		if 5*both >= 4*either && both >= roundsFew {
-			v.speaks("it comes and goes with the comb of %s: lines of a supply that merge make such humps", survey.Hz(comb.Comb.Spacing))
+			v.supports("it comes and goes with the comb of %s: lines of a supply that merge make such humps", survey.Hz(comb.Comb.Spacing))
 		}
 	}
 	v.contradicts("merged lines of a supply, resonances of wiring and wide data signals all make humps")
 }
 
-// notch weighs notches: only devices that must spare amateurs leave exactly their bands
-// out.
+// notch judges notches: only devices that must spare amateurs leave out just their bands.
 func (k *known) notch(v *Verdict, s *source.Source) {
-	all := slices.Collect(s.Findings())
+	all := s.Findings()
 	slices.SortStableFunc(all, func(a, b track.Finding) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
 	for _, f := range all {
@@ -137,7 +133,7 @@ func (k *known) notch(v *Verdict, s *source.Source) {
 		}
 	}
 	v.Likely = result.LikelyNetwork
-	v.speaks("the floor is raised, but for %s", wording.List(names[:min(len(names), 6)]))
+	v.supports("the floor is raised, but for %s", wording.List(names[:min(len(names), 6)]))
 	v.contradicts("a VDSL line leaves the same bands out where its operator sets it so")
 	if len(names) == 1 {
 		v.contradicts("one band only")

@@ -24,15 +24,15 @@ import (
 const (
 	// asStrong is how far under the strongest antenna a comb through a terminator is still as
 	// strong: a few dB of mismatch change what a feed line carries. It must stand ownSigmas
-	// standard errors over the noise; TestReceiversOwnCombs.
+	// standard errors over the noise; TestAsStrongThroughATerminator.
 	asStrong  = -3.0 // dB
 	ownSigmas = 4
 	// ownMatches is how many of a calibration's lines must lie on a comb's multiples,
 	// ownTolerance how far from them, as a share (two clocks of one receiver are one clock), and
-	// ownChance how unlikely chance must be to put them there; TestReceiversOwnCombs.
+	// ownChance how unlikely chance must be to put them there; TestLinesOnMultiples.
 	ownMatches, ownTolerance, ownChance = 3, 30e-6, 1e-3
 	// movedTunings is at how many tunings a line must keep its offset, movedShare in what share of
-	// the readings of each; TestLinesThatMove.
+	// the readings of each; TestOffsetsKept, as of what follows.
 	movedTunings, movedShare = 3, 0.25
 	// betweenSlots is how far a line must stand from the broadcasters' raster to tell of the
 	// tuning: tunings themselves stand on it, so that stations share offsets.
@@ -43,61 +43,56 @@ const (
 
 // receiversOwn tells whether a comb is the receiver's.
 func (k *known) receiversOwn(v *Verdict, s *source.Source) bool {
-	own := false
-	for _, why := range []string{k.throughTerminator(s), k.onCalibratedLines(s)} {
-		if why != "" {
-			own = true
-			v.speaks("%s", why)
-		}
-	}
-	return own
+	stays, calibrated := k.throughTerminator(v, s), k.onCalibratedLines(v, s)
+	return stays || calibrated
 }
 
-// throughTerminator says that a comb is as strong without an antenna; "" where it is not,
-// or that is not known. Levels are those at the receiver, so that gains must compare.
-func (k *known) throughTerminator(s *source.Source) string {
-	sums := map[string]map[survey.Setup]strength.Part{} // by segment
-	gains := map[string]survey.Gain{}
+// throughTerminator tells whether a comb is known to be as strong without an antenna. Levels are
+// those at the receiver, so that gains must compare.
+func (k *known) throughTerminator(v *Verdict, s *source.Source) bool {
+	sums, gains := make([]strength.Part, len(k.SetupSegments)), map[string]survey.Gain{} // by segment
 	for r, f := range s.WhileOn(k.Log) {
-		name := r.Segment.Name
-		if sums[name] == nil {
-			sums[name], gains[name] = map[survey.Setup]strength.Part{}, r.Gain
+		gain, seen := gains[r.Segment.Name]
+		if !seen {
+			gain, gains[r.Segment.Name] = r.Gain, r.Gain
 		}
-		if lower, ok := input.Refer(r.Gain, gains[name]); ok {
-			scale, sum := stats.FromDecibel(-float64(lower)), sums[name][r.Sweep.Setup]
-			sum.Join(strength.Part{Power: f.Power * scale, Over: 1, Variance: f.Sigma * f.Sigma * scale * scale, Readings: 1})
-			sums[name][r.Sweep.Setup] = sum
+		if lower, ok := input.Refer(r.Gain, gain); ok {
+			scale := stats.FromDecibel(-float64(lower))
+			sums[r.SetupSegment].Join(strength.Part{Power: f.Power * scale, Variance: f.Sigma * f.Sigma * scale * scale, Readings: 1})
 		}
 	}
 	for _, e := range k.SetupSegments {
 		var own, ownSigma, antenna float64
 		var control survey.Setup
 		compared := false // with an antenna, at a gain that compares
-		for setup, p := range sums[e.Segment.Name] {
-			mean, sigma := p.Power/p.Over, math.Sqrt(p.Variance)/p.Over
-			if !k.controls[setup] {
+		for n, p := range sums {
+			at, readings := k.SetupSegments[n], float64(p.Readings)
+			mean, sigma := p.Power/readings, math.Sqrt(p.Variance)/readings
+			switch {
+			case p.Readings == 0 || at.Segment.Name != e.Segment.Name:
+			case !k.controls[at.Setup]:
 				antenna, compared = max(antenna, mean), true
-			} else if mean > own {
-				own, ownSigma, control = mean, sigma, setup
+			case mean > own:
+				own, ownSigma, control = mean, sigma, at.Setup
 			}
 		}
 		if compared && own > ownSigmas*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
-			return fmt.Sprintf("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+			v.supports("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+			return true
 		}
 	}
-	return ""
+	return false
 }
 
 // A calibratedLine is one that a calibration found to be the receiver's own.
 type calibratedLine struct {
-	survey.OwnLine
-	run *survey.Calibration
+	frequency survey.Hz
+	run       *survey.Calibration
 }
 
 // calibrated gives the lines that calibrations found, in order of frequency, each once.
 func calibrated(l *readlog.Log) (lines []calibratedLine) {
-	seen := map[survey.Hz]bool{}
-	var all []calibratedLine
+	found := map[survey.Hz]*survey.Calibration{}
 	for _, s := range l.In.Sweeps {
 		for i := range s.Readings {
 			k := l.In.CalibrationOf(s, i)
@@ -106,26 +101,25 @@ func calibrated(l *readlog.Log) (lines []calibratedLine) {
 			}
 			at := slices.IndexFunc(k.Runs, func(run *survey.Calibration) bool { return run.Kind == survey.CalibrateLines })
 			for _, line := range k.Lines {
-				if r := &s.Readings[i]; at >= 0 && !seen[line.Frequency] && line.Frequency >= r.Segment.Low && line.Frequency <= r.Segment.High {
-					seen[line.Frequency] = true
-					all = append(all, calibratedLine{line, k.Runs[at]})
+				segment, f := s.Readings[i].Segment, line.Frequency
+				if at >= 0 && found[f] == nil && f >= segment.Low && f <= segment.High {
+					found[f] = k.Runs[at]
 				}
 			}
 		}
 	}
-	slices.SortFunc(all, func(a, b calibratedLine) int { return cmp.Compare(a.Frequency, b.Frequency) })
-	for _, x := range all {
+	for _, f := range slices.Sorted(maps.Keys(found)) {
 		n := len(lines) // the same line may stand in several calibrations
-		if n == 0 || float64(x.Frequency-lines[n-1].Frequency) > ownTolerance*float64(x.Frequency) {
-			lines = append(lines, x)
+		if n == 0 || float64(f-lines[n-1].frequency) > ownTolerance*float64(f) {
+			lines = append(lines, calibratedLine{f, found[f]})
 		}
 	}
 	return lines
 }
 
-// onCalibratedLines says that a comb's lines are among the receiver's own; "" where not. More
-// must match than chance puts there.
-func (k *known) onCalibratedLines(s *source.Source) string {
+// onCalibratedLines tells whether a comb's lines are among the receiver's own. More must match
+// than chance puts there.
+func (k *known) onCalibratedLines(v *Verdict, s *source.Source) bool {
 	bin := 0.0
 	for i, f := range s.Measured {
 		if f != nil {
@@ -134,7 +128,7 @@ func (k *known) onCalibratedLines(s *source.Source) string {
 	}
 	matched, expected := 0, 0.0
 	for _, line := range k.own {
-		f := float64(line.Frequency)
+		f := float64(line.frequency)
 		reach := max(ownTolerance*f, bin)
 		expected += min(1, 2*reach/s.Comb.Spacing)
 		if math.Abs(math.Remainder(f, s.Comb.Spacing)) <= reach {
@@ -143,9 +137,10 @@ func (k *known) onCalibratedLines(s *source.Source) string {
 	}
 	by := distuv.Poisson{Lambda: max(expected, 1e-9)}
 	if matched < ownMatches || by.Survival(float64(matched)-1) > ownChance {
-		return ""
+		return false
 	}
-	return fmt.Sprintf("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
+	v.supports("%d of the %d lines that a calibration found with a terminator in place of the antenna stand on its multiples", matched, len(k.own))
+	return true
 }
 
 // OwnLines lists the receiver's own lines: those of calibrations, and those that move with
@@ -153,7 +148,7 @@ func (k *known) onCalibratedLines(s *source.Source) string {
 func OwnLines(l *readlog.Log) []result.OwnLine {
 	out := []result.OwnLine{}
 	for _, line := range calibrated(l) {
-		f := line.Frequency
+		f := line.frequency
 		out = append(out, result.OwnLine{Frequency: &f, Why: fmt.Sprintf("stood there with a terminator in place of the antenna, calibration of %s", line.run.At.UTC().Format("2006-01-02"))})
 	}
 	return append(out, moving(l)...)
@@ -177,12 +172,10 @@ func moving(l *readlog.Log) (out []result.OwnLine) {
 			end++
 		}
 		offset, there, could := all[(i+end-1)/2].offset, 0, 0
-		if len(own) >= movedTunings {
-			for centre, readings := range readingsAt(tunings, offset) {
-				could++
-				if float64(own[centre]) >= movedShare*float64(readings) {
-					there++
-				}
+		for centre, readings := range readingsAt(tunings, offset) {
+			could++
+			if float64(own[centre]) >= movedShare*float64(readings) {
+				there++
 			}
 		}
 		if there < movedTunings || 2*there < could {

@@ -2,6 +2,7 @@ package judge
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"nightfloor/reports/noise/source"
@@ -12,11 +13,13 @@ import (
 )
 
 const (
-	// roundsFew is from how many rounds by day, or by night, silence there tells (STATISTICS.md 8.6).
+	// Silence by day, or by night, tells something from roundsFew rounds on (STATISTICS.md 8.6);
+	// TestSignsOfFences.
 	roundsFew = 4
-	// allTheTime is the share of the rounds from which a source counts as never off.
+	// allTheTime is the share of the rounds from which a source counts as never off; TestSignsOfFences.
 	allTheTime = 0.9
-	// One in unmeasuredOften readings without a measure while the source was on is worth a word.
+	// Where more than one in unmeasuredOften readings while the source was on hold no measure of it,
+	// that is said; TestMissingMeasures.
 	unmeasuredOften = 5
 )
 
@@ -26,7 +29,7 @@ type Verdict struct {
 	Evidence, Against []string
 }
 
-func (v *Verdict) speaks(format string, args ...any) {
+func (v *Verdict) supports(format string, args ...any) {
 	v.Evidence = append(v.Evidence, fmt.Sprintf(format, args...))
 }
 
@@ -34,7 +37,7 @@ func (v *Verdict) contradicts(format string, args ...any) {
 	v.Against = append(v.Against, fmt.Sprintf(format, args...))
 }
 
-// known is what is known beside a source when it is judged.
+// known is what is known, besides a source itself, when it is judged.
 type known struct {
 	*readlog.Log
 	all      []*source.Source
@@ -98,7 +101,7 @@ func (k *known) common(v *Verdict, s *source.Source) {
 			}
 		}
 	}
-	v.speaks("stood out by itself at %s, through %d of %s", wording.Count(len(s.Track), "moment"), len(detected), wording.Count(len(there), "setup"))
+	v.supports("stood out by itself at %s, through %d of %s", wording.Count(len(s.Track), "moment"), len(detected), wording.Count(len(there), "setup"))
 	if len(detected) == 1 && len(there) > 1 {
 		v.contradicts("heard through one setup only")
 	}
@@ -110,18 +113,15 @@ func (k *known) common(v *Verdict, s *source.Source) {
 	}
 }
 
-// segmentsText names the segments in which the source was detected.
-func (k *known) segmentsText(s *source.Source) string {
-	seen := map[string]bool{}
-	var names []string
-	for f := range s.Findings() {
-		if name := k.Readings[f.Reading].Segment.Name; !seen[name] {
-			seen[name] = true
-			names = append(names, wording.Printable(name))
+// segments gives the names of the segments in which the source was detected, and the words for them.
+func (k *known) segments(s *source.Source) (names []string, text string) {
+	for _, f := range s.Findings() {
+		if name := wording.Printable(k.Readings[f.Reading].Segment.Name); !slices.Contains(names, name) {
+			names = append(names, name)
 		}
 	}
 	if len(names) > 4 {
-		return fmt.Sprintf("in %d segments", len(names))
+		return names, fmt.Sprintf("in %d segments", len(names))
 	}
-	return "on " + wording.List(names)
+	return names, "on " + wording.List(names)
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
@@ -14,7 +16,7 @@ import (
 
 // clicksDue is how many clicks must have been due in a silence for it to mean that their source
 // was off: they come by chance, and of a Poisson process none comes where 12 are due once in
-// 160,000 times (STATISTICS.md 8.3); TestHoursOfClicks.
+// 160,000 times (STATISTICS.md 8.3); TestSilenceAmongClicks.
 const clicksDue = 12.0
 
 // isClicks tells whether a track is of impulses that come one by one.
@@ -57,16 +59,12 @@ func listenings(l *readlog.Log, t track.Track, measured []*survey.Finding) (all 
 
 // deafTo tells of the setup segments which cannot show impulses: those of controls, unless
 // impulses came through nothing else, and those that had none where so many were due that it is
-// no chance. Rows of pulses are due always.
+// no chance. Rows of pulses are always due.
 func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []bool) {
 	controls := l.In.Controls()
-	antenna := false
-	for f := range t.Findings() {
-		antenna = antenna || !controls[l.Readings[f.Reading].Sweep.Setup]
-	}
+	antenna := slices.ContainsFunc(t.Findings(), func(f track.Finding) bool { return !controls[l.Readings[f.Reading].Sweep.Setup] })
 	deaf = make([]bool, len(l.SetupSegments))
 	impulses, seconds := make([]float64, len(l.SetupSegments)), make([]float64, len(l.SetupSegments))
-	sum, whole := 0.0, 0.0
 	for i := range l.Readings {
 		r := &l.Readings[i]
 		if deaf[r.SetupSegment] = antenna && controls[r.Sweep.Setup]; deaf[r.SetupSegment] {
@@ -77,10 +75,10 @@ func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []b
 			n = float64(f.Rate) * long
 		}
 		impulses[r.SetupSegment], seconds[r.SetupSegment] = impulses[r.SetupSegment]+n, seconds[r.SetupSegment]+long
-		sum, whole = sum+n, whole+long
 	}
+	rate := floats.Sum(impulses) / floats.Sum(seconds)
 	for k := range deaf {
-		deaf[k] = deaf[k] || impulses[k] == 0 && (!isClicks(t) || sum/whole*seconds[k] > clicksDue)
+		deaf[k] = deaf[k] || impulses[k] == 0 && (!isClicks(t) || rate*seconds[k] > clicksDue)
 	}
 	return deaf
 }
@@ -142,8 +140,8 @@ func clickParts(own []listening, longest time.Duration) (parts [][2]int) {
 	}
 }
 
-// hasPause tells whether for so long nothing listened between two of some listenings that
-// nothing is known of the source then.
+// hasPause tells whether nothing listened between two of some listenings for longer than a source
+// may go unheard and still count as on.
 func hasPause(some []listening, longest time.Duration) bool {
 	for i := 1; i < len(some); i++ {
 		if some[i].First.Sub(some[i-1].Last) > longest {
@@ -153,8 +151,8 @@ func hasPause(some []listening, longest time.Duration) bool {
 	return false
 }
 
-// cannotTell notes that rounds cannot tell, but for one, where fewer clicks were due in some
-// listenings than show a silence.
+// cannotTell strikes the rounds of some listenings, but for one, from those that listened, where too
+// few clicks were due in them to show a silence.
 func (p *Presence) cannotTell(some []listening, but int, rate float64) {
 	if rate*secondsOf(some) > clicksDue {
 		return
@@ -184,9 +182,9 @@ func clickRate(own []listening, parts [][2]int) float64 {
 	return clicks / seconds
 }
 
-// clicksMissing gives the listening, a step of 1 after one with a click or of −1 before it, by
-// which so many clicks were due that their silence is no chance: the source was off by then.
-// The zero Span: the silence is too short for that.
+// clicksMissing goes from a listening with a click on, by steps of 1 or −1, to that by which so many
+// clicks were due that their silence is no chance: the source was off by then. The zero Span: the
+// silence is too short for that.
 func clicksMissing(own []listening, at, step int, rate float64) input.Span {
 	due := 0.0
 	for at += step; at >= 0 && at < len(own) && own[at].impulses == 0; at += step {
@@ -215,10 +213,10 @@ func (c ImpulseCount) Few() bool { return c.Impulses < 5 }
 // CountImpulses counts the impulses of a source.
 func CountImpulses(l *readlog.Log, t track.Track, measured []*survey.Finding, p Presence) (c ImpulseCount) {
 	all := slices.DeleteFunc(listenings(l, t, measured), func(x listening) bool { return !p.During[x.reading] })
+	c.Epochs = len(all)
 	for _, x := range all {
 		c.Impulses += int(x.impulses)
 		c.Time += x.Last.Sub(x.First)
-		c.Epochs++
 	}
 	for i := range all {
 		expected := c.Rate() * all[i].seconds()

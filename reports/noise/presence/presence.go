@@ -13,11 +13,11 @@ import (
 )
 
 const (
-	// sensitiveShare is in what share of the readings of rounds with the source a setup segment
-	// must have detected it for its silence to mean that the source is off (STATISTICS.md 8.1).
+	// The silence of a setup segment means that the source is off where it detected the source in
+	// sensitiveShare of its readings, in rounds with the source (STATISTICS.md 8.1); TestSensitiveSetups.
 	sensitiveShare = 0.25
-	// seenSigmas is by how many standard errors what was measured by force in a round must show
-	// the source for it to have been on between detections (STATISTICS.md 8.1).
+	// A source was on between detections where what was measured by force in a round shows it by
+	// seenSigmas standard errors (STATISTICS.md 8.1); TestMeasuredBetweenDetections.
 	seenSigmas = 4
 )
 
@@ -59,28 +59,30 @@ func Of(l *readlog.Log, t track.Track, measured []*survey.Finding, masked func(r
 		silent[n] = p.Listened[n] && !detected[n] && !seen[n]
 		p.Listened[n] = p.Listened[n] || detected[n]
 	}
-	offs := measuredOff(l, t, measured, p.Sensitive)
+	off, partly := measuredOff(l, t, measured, p.Sensitive)
 	if isClicks(t) {
 		p.spanClicks(l, listenings(l, t, measured))
 		p.spread(l, nil)
 		return p
 	}
-	p.span(l, t, silent, offs)
-	p.spread(l, offs)
-	p.bound(l, offs)
+	p.span(l, t, silent, off)
+	p.spread(l, partly)
+	p.bound(l, off)
 	return p
 }
 
 // span makes spans of the detections: one ends where the source was measured to be off, or
 // begins anew, and after two silent rounds.
-func (p *Presence) span(l *readlog.Log, t track.Track, silent []bool, offs offEpochs) {
+func (p *Presence) span(l *readlog.Log, t track.Track, silent []bool, off map[int64][]time.Time) {
 	restarts, open := restarts(t), map[int64]int{}
 	for i := range t {
 		d := &t[i]
 		if at, known := open[d.Survey]; known {
 			s := &p.Spans[at]
-			off := restarts[d.Epoch] || offs.between(d.Survey, s.Last, d.First) || silentRounds(l, silent, s.LastRound, d.Round) > 1
-			if p.Switched = p.Switched || off; !off && d.First.Sub(s.Last) <= l.Longest {
+			next, _ := slices.BinarySearchFunc(off[d.Survey], s.Last.Add(1), time.Time.Compare)
+			between := next < len(off[d.Survey]) && off[d.Survey][next].Before(d.First)
+			switched := between || restarts[d.Epoch] || silentRounds(l, silent, s.LastRound, d.Round) > 1
+			if p.Switched = p.Switched || switched; !switched && d.First.Sub(s.Last) <= l.Longest {
 				s.Span, s.LastRound = s.With(d.Span), d.Round
 				continue
 			}
@@ -92,48 +94,38 @@ func (p *Presence) span(l *readlog.Log, t track.Track, silent []bool, offs offEp
 
 // silentRounds counts the silent rounds of one survey between two of its own.
 func silentRounds(l *readlog.Log, silent []bool, from, to int) (count int) {
-	for n := from + 1; n < to; n++ {
-		if silent[n] && l.Rounds[n].Key.Survey == l.Rounds[from].Key.Survey {
+	for n := l.Beside(from, 1); n >= 0 && n < to; n = l.Beside(n, 1) {
+		if silent[n] {
 			count++
 		}
 	}
 	return count
 }
 
-// spread notes in which rounds and readings the source was on.
-func (p *Presence) spread(l *readlog.Log, offs offEpochs) {
+// spread notes in which rounds and readings the source was on; in some rounds partly.
+func (p *Presence) spread(l *readlog.Log, partly []int) {
 	for _, s := range p.Spans {
-		for n := s.FirstRound; n <= s.LastRound; n++ {
-			if l.Rounds[n].Key.Survey != s.Survey {
-				continue
-			}
+		for n := s.FirstRound; n >= 0 && n <= s.LastRound; n = l.Beside(n, 1) {
 			p.On[n], p.Share[n] = true, 1
 			for _, i := range l.Rounds[n].Readings {
 				p.During[i] = p.During[i] || s.Holds(l.Readings[i].Start)
 			}
 		}
 	}
-	for _, own := range offs {
-		for _, o := range own {
-			if p.On[o.round] {
-				p.Share[o.round] = p.shareOf(l, o.round)
+	for _, n := range partly {
+		on, all := 0.0, 0.0
+		for _, i := range l.Rounds[n].Readings {
+			if p.Sensitive[l.Readings[i].SetupSegment] {
+				all++
+				if p.During[i] {
+					on++
+				}
 			}
 		}
-	}
-}
-
-// shareOf gives the share of a round's readings that can show the source in which it was on.
-func (p *Presence) shareOf(l *readlog.Log, round int) float64 {
-	on, all := 0.0, 0.0
-	for _, i := range l.Rounds[round].Readings {
-		if p.Sensitive[l.Readings[i].SetupSegment] {
-			all++
-			if p.During[i] {
-				on++
-			}
+		if p.On[n] {
+			p.Share[n] = on / all
 		}
 	}
-	return on / all
 }
 
 // sensitive tells of the setup segments whether the source is detected often enough through
@@ -150,11 +142,10 @@ func sensitive(l *readlog.Log, t track.Track, detected []bool) []bool {
 			found[l.Readings[f.Reading].SetupSegment]++
 		}
 	}
-	best, enough := 0.0, make([]bool, len(l.SetupSegments))
 	for k := range found {
 		found[k] /= max(1, all[k])
-		best = max(best, found[k])
 	}
+	best, enough := slices.Max(found), make([]bool, len(found))
 	for k, share := range found {
 		enough[k] = share > 0 && share >= min(sensitiveShare, best)
 	}
@@ -182,12 +173,12 @@ func seenByForce(l *readlog.Log, measured []*survey.Finding) []bool {
 // bound notes for each span the last time before it and the first time after it at which the
 // source was known to be off. Three things tell: the source was measured to be off; a round that
 // could have shown it did not; or there is another span, for between two spans it was off.
-func (p *Presence) bound(l *readlog.Log, offs offEpochs) {
+func (p *Presence) bound(l *readlog.Log, off map[int64][]time.Time) {
 	before := map[int64]*Span{} // the last of each survey
 	for i := range p.Spans {
 		s := &p.Spans[i]
-		s.OffBefore = nearest(s.First, -1, offs.before(s.Survey, s.First), p.silence(l, s.FirstRound, -1).Last)
-		s.OffAfter = nearest(s.Last, 1, offs.after(s.Survey, s.Last), p.silence(l, s.LastRound, 1).First)
+		s.OffBefore = nearest(s.First, -1, nearest(s.First, -1, off[s.Survey]...), p.silence(l, s.FirstRound, -1).Last)
+		s.OffAfter = nearest(s.Last, 1, nearest(s.Last, 1, off[s.Survey]...), p.silence(l, s.LastRound, 1).First)
 		if b := before[s.Survey]; b != nil {
 			s.OffBefore, b.OffAfter = nearest(s.First, -1, s.OffBefore, b.Last), nearest(b.Last, 1, b.OffAfter, s.First)
 		}
@@ -208,10 +199,7 @@ func (p *Presence) silence(l *readlog.Log, round, step int) (whole input.Span) {
 	}
 	for _, i := range l.Rounds[n].Readings {
 		if r := &l.Readings[i]; p.Sensitive[r.SetupSegment] {
-			if whole.First.IsZero() {
-				whole.First = r.Start
-			}
-			whole.Last = r.End()
+			whole = whole.With(input.SpanOf(r.Reading))
 		}
 	}
 	return whole

@@ -135,3 +135,42 @@ func TestJumpOfARestart(t *testing.T) {
 		}
 	}
 }
+
+// What comes a minute after a jump is of the same visit and bears nothing out, nor does a spacing
+// that stays up from then on; three minutes after it does.
+func TestDetectionsBesideARestart(t *testing.T) {
+	for after, want := range map[time.Duration]bool{time.Minute: false, 3 * time.Minute: true} {
+		var all track.Track
+		add := func(at time.Duration, off float64) {
+			all = append(all, track.Detection{Epoch: track.Epoch{Survey: 1, At: nightStart.Add(at)}, Spacing: 65013 * (1 + off),
+				Findings: []track.Finding{{Finding: &survey.Finding{Kind: survey.FindingComb}}}})
+		}
+		add(0, 0)
+		add(10*time.Minute, 0)
+		add(20*time.Minute, 1.2e-4)
+		add(20*time.Minute+after, 0.6e-4)
+		add(26*time.Minute, 1.2e-4)
+		if got := restarts(all)[all[2].Epoch]; got != want {
+			t.Errorf("lower %v after the jump: anew %t, want %t", after, got, want)
+		}
+	}
+}
+
+// A click each second but for a silence in the middle: one in which seven were due is chance, one in
+// which 15 were parts them. 12 must be due.
+func TestSilenceAmongClicks(t *testing.T) {
+	for silence, want := range map[int]int{8: 1, 18: 2} { // 8·100/108 = 7.4, 18·100/118 = 15.3
+		var all []listening
+		for n := range 100 + silence {
+			at := nightStart.Add(time.Duration(n) * time.Second)
+			x := listening{Span: input.Span{First: at, Last: at.Add(time.Second)}}
+			if n < 50 || n >= 50+silence {
+				x.impulses = 1
+			}
+			all = append(all, x)
+		}
+		if parts := clickParts(all, time.Hour); len(parts) != want {
+			t.Errorf("%d s of silence: %d parts, want %d", silence, len(parts), want)
+		}
+	}
+}

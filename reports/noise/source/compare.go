@@ -1,6 +1,7 @@
 package source
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -11,15 +12,15 @@ import (
 	"nightfloor/reports/stats"
 )
 
-// Whether modulated noise goes with a comb: STATISTICS.md 8.7; TestModulationAtASwitching,
-// TestModulationAtOneSwitching, TestWeakModulationOfAnother.
+// Whether modulated noise goes with a comb: STATISTICS.md 8.7; TestModulationAtASwitching (compareRounds,
+// shiftSigmas), TestWeakModulationOfAnother (riseLeast), TestFewRoundsCompared (rankSigmas).
 const (
-	// compareRounds is of how many rounds with a comb, and without it, the modulation must be
-	// known for the two to be compared.
+	// To be compared, the modulation must be known in compareRounds rounds with a comb, and in as
+	// many without it.
 	compareRounds = 3
 	// riseLeast is by how many dB its amplitude must be stronger with the comb.
 	riseLeast = 1.8
-	// rankSigmas is how many standard errors a rank sum must differ from that of chance.
+	// rankSigmas is by how many standard errors a rank sum must be more than chance makes it.
 	rankSigmas = 3.0
 	// shiftSigmas is by how many standard errors the level must change at a switching.
 	shiftSigmas = 3.0
@@ -37,7 +38,6 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 	c, others, all := combs[i], statesWithout(combs, i, len(l.Rounds)), switchingsOf(l, combs[i])
 	beside := besideSwitching(l, all)
 	var sum, variance, levelWith, levelWithout float64
-	known := false
 	for _, level := range levels {
 		with, without := strataOf(level, c, others, beside)
 		for _, state := range slices.Sorted(maps.Keys(with)) {
@@ -45,12 +45,11 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 			if len(off) < compareRounds || len(on) < compareRounds {
 				continue
 			}
-			known = true
 			slices.Sort(on)
 			slices.Sort(off)
 			n, m := float64(len(on)), float64(len(off))
 			weight := 1 / (n + m + 1)
-			sum += weight * (rankSum(on, off) - n*(n+m+1)/2)
+			sum += weight * (pairsOver(on, off) - n*m/2)
 			variance += weight * weight * n * m * (n + m + 1) / 12
 			a, b := stats.Quantile(on, 0.5), stats.Quantile(off, 0.5)
 			if unit := max(math.Abs(a), math.Abs(b)); unit > 0 { // each setup segment has levels of its own
@@ -59,6 +58,7 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 		}
 	}
 	rise = stats.Decibel(levelWith/levelWithout) / 2 // squares
+	known := variance > 0
 	stronger := known && sum > rankSigmas*math.Sqrt(variance) && rise > riseLeast
 	agree, judged := countSwitchings(l, levels, c, others, all)
 	if against = known && !stronger || 4*agree < 3*judged; against || !stronger {
@@ -71,13 +71,11 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 func statesWithout(combs []*Source, but, rounds int) []string {
 	states := make([]string, rounds)
 	for n := range states {
-		state := make([]byte, len(combs))
 		for k, c := range combs {
 			if k != but && c.On[n] {
-				state[k] = 1
+				states[n] += fmt.Sprintln(k)
 			}
 		}
-		states[n] = string(state)
 	}
 	return states
 }
@@ -98,19 +96,13 @@ func strataOf(level []float64, c *Source, others []string, beside []bool) (with,
 	return with, without
 }
 
-// rankSum gives the sum of the ranks of x among x and y, from 1; those that tie share
-// theirs. Both are in rising order.
-func rankSum(x, y []float64) (sum float64) {
-	for i := 0; i < len(x); {
-		tie := i + 1
-		for tie < len(x) && x[tie] == x[i] {
-			tie++
-		}
-		under, _ := slices.BinarySearch(y, x[i])
-		upTo, _ := slices.BinarySearch(y, math.Nextafter(x[i], math.Inf(1)))
-		n := float64(tie - i)
-		sum += n * (float64(i+under) + (n+float64(upTo-under)+1)/2)
-		i = tie
+// pairsOver counts the pairs of a value of x and one of y in which that of x is greater, a tie
+// as half a pair: the sum of the ranks of x among both, less that of x alone. Y is in rising order.
+func pairsOver(x, y []float64) (sum float64) {
+	for _, v := range x {
+		under, _ := slices.BinarySearch(y, v)
+		upTo, _ := slices.BinarySearch(y, math.Nextafter(v, math.Inf(1)))
+		sum += float64(under+upTo) / 2
 	}
 	return sum
 }
@@ -140,8 +132,8 @@ func switchingsOf(l *readlog.Log, c *Source) (all []switching) {
 }
 
 // besideSwitching tells of each round whether a comb was switched within a few rounds of it.
-// What modulates for hours of its own overlaps with those of any comb; at the comb's coming and
-// going it changes by chance alone.
+// What modulates at hours of its own overlaps with the hours of any comb, but only by chance does it
+// change when the comb is switched.
 func besideSwitching(l *readlog.Log, all []switching) []bool {
 	const few = 2 * compareRounds
 	beside := make([]bool, len(l.Rounds))
@@ -177,8 +169,8 @@ func countSwitchings(l *readlog.Log, levels [][]float64, c *Source, others []str
 	return agree, judged
 }
 
-// meanLevel gives by round the mean of what was measured through all setup segments, each against
-// the level in the better half of the rounds with a comb; NaN where nothing was.
+// meanLevel gives by round the mean of what was measured through all setup segments, each as a share
+// of its upper quartile in rounds with a comb; NaN where nothing was.
 func meanLevel(levels [][]float64, c *Source) []float64 {
 	sum, count := make([]float64, len(c.On)), make([]float64, len(c.On))
 	for _, level := range levels {
@@ -208,11 +200,11 @@ func meanLevel(levels [][]float64, c *Source) []float64 {
 // midst of which the comb was switched.
 func (s switching) judge(level []float64, c *Source, others []string, state string) (told, with bool) {
 	const few = compareRounds + 1 // the more, the likelier others switch among them
-	back, ahead := slices.Clone(s.listened[max(0, s.at-few):s.at]), s.listened[s.at:min(len(s.listened), s.at+few)]
-	slices.Reverse(back)
-	side := func(rounds []int) (some []float64) {
-		for _, n := range rounds {
-			if c.On[n] != c.On[rounds[0]] {
+	// side gives the levels from one of the rounds on, while the comb is as it was in it.
+	side := func(at, step int) (some []float64) {
+		for i := at; i >= 0 && i < len(s.listened) && step*(i-at) < few; i += step {
+			n := s.listened[i]
+			if c.On[n] != c.On[s.listened[at]] {
 				break
 			}
 			if others[n] == state && (!c.On[n] || c.Share[n] == 1) && !math.IsNaN(level[n]) {
@@ -221,18 +213,12 @@ func (s switching) judge(level []float64, c *Source, others []string, state stri
 		}
 		return some
 	}
-	x, y := side(back), side(ahead)
+	x, y := side(s.at-1, -1), side(s.at, 1)
 	slices.Reverse(x)
 	if len(x) < compareRounds || len(y) < compareRounds {
 		return false, false
 	}
-	var changes []float64
-	for _, side := range [][]float64{x, y} {
-		for i := 1; i < len(side); i++ {
-			changes = append(changes, side[i]-side[i-1])
-		}
-	}
-	sigma := stats.Spread(changes) / math.Sqrt2 * stats.MedianError * math.Sqrt(1/float64(len(x))+1/float64(len(y)))
+	sigma := scatterOf(x, y) * stats.MedianError * math.Sqrt(1/float64(len(x))+1/float64(len(y)))
 	at := splitOf(append(slices.Clone(x), y...))
 	off, on := stats.Median(x), stats.Median(y)
 	if c.On[s.listened[s.at-1]] {

@@ -11,23 +11,21 @@ import (
 	"nightfloor/reports/stats"
 )
 
-// When the spacing of a comb has settled (STATISTICS.md 8.5).
+// When the spacing of a comb has settled (STATISTICS.md 8.5); TestHowLongADriftTakes unless said otherwise.
 const (
-	// A drift is of spacings followed for settledLeast once settled, at settledFew epochs or more.
+	// A drift is told of spacings that were followed for settledLeast once settled, at settledFew
+	// epochs or more.
 	settledLeast, settledFew = time.Hour, 6
-	// straightLeast is the least time of a source that was never on for so long and ran straight
-	// from its beginning on, which none does that warms.
+	// Where a source was never on for so long, straightLeast is enough if its spacing ran straight
+	// from the beginning on, which that of none does that warms up.
 	straightLeast = 20 * time.Minute
-	// settledBend is by how much the spacing may change more in one half than in the other,
-	// as a share of it, and count as settled; TestRestart.
+	// A spacing has settled where it changes by no more than settledBend, as a share of it, more in
+	// one half than in the other; TestBendOfASettledSpacing.
 	settledBend = 5e-6
 	// driftKnown is how well a drift must be known to be told, as a share of the spacing an
-	// hour: a tenth of what a supply does in its first.
+	// hour: a tenth of what a supply does in its first; TestHowWellADriftIsKnown.
 	driftKnown = 1e-4
-	// spacingsFew is how many settled spacings a median takes; of fewer those of the latter
-	// halves of all spans, or else all.
-	spacingsFew = 4
-	// warmUpSeen is how soon after a source came on its spacing must be seen to tell a warm-up.
+	// A warm-up is told by the spacing within warmUpSeen of when the source came on; TestWarmUpSeen.
 	warmUpSeen = 20 * time.Minute
 )
 
@@ -42,25 +40,27 @@ type Drift struct {
 	WarmUpTimes int
 }
 
-// driftOf gives the drift of a comb, and its spacing once settled. The slope is the median of
-// those between any two epochs of one settled part [Sen:1968], and known where its 95 %
-// interval is no wider than what warming does.
+// driftOf gives the drift of a comb, and its spacing once settled, or over all where it never was.
+// The slope is the median of those between any two epochs of one settled part [Sen:1968], and
+// known where its 95 % interval is no wider than what warming does.
 func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
-	parts, spacings, straight := settledParts(s)
+	own := s.Fundamental()
+	parts, straight := settledParts(s, own)
 	var slopes []float64
 	var variance float64 // of Kendall's sum, that of each part added up
 	for _, part := range parts {
-		own, n := slopesOf(part)
-		slopes = append(slopes, own...)
+		some, n := slopesOf(part)
+		slopes = append(slopes, some...)
 		variance += n * (n - 1) * (2*n + 5) / 18
 	}
 	slices.Sort(slopes)
-	spacing = stats.Median(spacings)
-	if len(slopes) > 0 {
-		half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes))
-		low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
-		d = Drift{Slope: stats.Quantile(slopes, 0.5), Known: half < 0.5 && (high-low)/2 <= driftKnown*spacing, Straight: straight}
+	if len(parts) > 0 {
+		own = slices.Concat(parts...)
 	}
+	spacing = stats.Median(own.Spacings())
+	half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes)) // NaN of none
+	low, high := stats.Quantile(slopes, max(0, 0.5-half)), stats.Quantile(slopes, min(1, 0.5+half))
+	d = Drift{Slope: stats.Quantile(slopes, 0.5), Known: half < 0.5 && (high-low)/2 <= driftKnown*spacing, Straight: straight}
 	d.WarmUp, d.WarmUpTimes = warmUp(l, s, spacing)
 	return d, spacing
 }
@@ -81,56 +81,27 @@ func slopesOf(t track.Track) (slopes []float64, n float64) {
 }
 
 // settledParts gives the parts of spans in which the spacing had settled, an hour after the
-// source came on or later, and the spacings then. Where there is none, straight tells of spans
-// that ran straight from their beginning on.
-func settledParts(s *Source) (parts []track.Track, spacings []float64, straight bool) {
-	var late, whole []float64
+// source came on or later. Where there is none, straight tells of spans that ran straight from their
+// beginning on.
+func settledParts(s *Source, own track.Track) (parts []track.Track, straight bool) {
 	var brief []track.Track
-	own := s.Fundamental()
 	for _, p := range s.Spans {
-		var part, all track.Track
-		for _, d := range within(own, p) {
-			all, whole = append(all, d), append(whole, d.Spacing)
-			if !d.At.Before(p.Middle()) {
-				late = append(late, d.Spacing)
-			}
-			if !d.At.Before(p.First.Add(time.Hour)) {
-				part = append(part, d)
+		var all track.Track
+		for i := range own {
+			if own[i].Survey == p.Survey && p.Holds(own[i].First) {
+				all = append(all, own[i])
 			}
 		}
-		if part = settled(part); part != nil {
+		if part := settled(all.Since(p.First.Add(time.Hour))); part != nil {
 			parts = append(parts, part)
 		} else if len(all) >= settledFew && all.Duration() >= straightLeast && isStraight(all) {
 			brief = append(brief, all)
 		}
 	}
-	if straight = len(parts) == 0 && len(brief) > 0; straight {
-		parts = brief
+	if len(parts) == 0 {
+		return brief, len(brief) > 0
 	}
-	for _, part := range parts {
-		for _, d := range part {
-			spacings = append(spacings, d.Spacing)
-		}
-	}
-	for _, more := range [][]float64{late, whole} {
-		if len(spacings) < spacingsFew {
-			spacings = more
-		}
-	}
-	return parts, spacings, straight
-}
-
-// within gives the detections of one survey within a span of it.
-func within(t track.Track, p presence.Span) (some track.Track) {
-	for i := range t {
-		switch d := &t[i]; {
-		case d.At.After(p.Last):
-			return some
-		case d.Survey == p.Survey && p.Holds(d.First):
-			some = append(some, *d)
-		}
-	}
-	return some
+	return parts, false
 }
 
 // settled gives the part of a track from which on it runs straight; nil where under an hour
@@ -140,8 +111,7 @@ func settled(t track.Track) track.Track {
 		if isStraight(t) {
 			return t
 		}
-		from := t[0].At.Add(t.Duration() / 4)
-		t = t[slices.IndexFunc(t, func(d track.Detection) bool { return d.At.After(from) }):]
+		t = t.Since(t[0].At.Add(t.Duration()/4 + 1))
 	}
 	return nil
 }
@@ -150,39 +120,37 @@ func settled(t track.Track) track.Track {
 // scatter does to their difference: the slope of n points that scatter by σ over a time T is
 // known to σ·√(12/n)/T.
 func isStraight(t track.Track) bool {
-	at := t[0].At.Add(t.Duration() / 2)
-	half := slices.IndexFunc(t, func(d track.Detection) bool { return !d.At.Before(at) })
+	half := len(t) - len(t.Since(t[0].At.Add(t.Duration()/2)))
 	if half < 2 || len(t)-half < 2 {
 		return false
 	}
 	a, _ := slopesOf(t[:half])
 	b, _ := slopesOf(t[half:])
-	if len(a) == 0 || len(b) == 0 {
-		return false
-	}
-	var changes []float64
-	for i := 1; i < len(t); i++ {
-		changes = append(changes, t[i].Spacing-t[i-1].Spacing)
-	}
-	scatter := stats.Spread(changes) / math.Sqrt2
 	bend := math.Abs(stats.Median(a)-stats.Median(b)) * t.Duration().Hours() / 2
-	return bend <= max(settledBend*t[len(t)-1].Spacing, 2*scatter*math.Sqrt(24/float64(min(half, len(t)-half))))
+	return bend <= max(settledBend*t[len(t)-1].Spacing, 2*scatterOf(t.Spacings())*math.Sqrt(24/float64(min(half, len(t)-half))))
+}
+
+// scatterOf gives by how much values scatter about what their neighbours in a row are: a change from
+// one to the next scatters by √2 of that.
+func scatterOf(rows ...[]float64) float64 {
+	var changes []float64
+	for _, row := range rows {
+		for i := 1; i < len(row); i++ {
+			changes = append(changes, row[i]-row[i-1])
+		}
+	}
+	return stats.Spread(changes) / math.Sqrt2
 }
 
 // warmUp gives how far over its settled spacing a source began, and how often that was seen.
 func warmUp(l *readlog.Log, s *Source, spacing float64) (share float64, times int) {
 	on, _ := s.Edges(l.Longest)
-	began := map[int64]float64{} // spacings by when they were first found, ns
-	for _, d := range s.Fundamental() {
-		at := d.First.UnixNano()
-		if _, known := began[at]; !known {
-			began[at] = d.Spacing
-		}
-	}
+	own := s.Fundamental()
 	var all []float64
 	for _, e := range presence.Once(on, l.Usual) {
-		if first, ok := began[e.Seen.UnixNano()]; ok && e.Seen.Sub(e.Unseen) <= warmUpSeen {
-			all = append(all, first/spacing-1)
+		first := slices.IndexFunc(own, func(d track.Detection) bool { return d.First.Equal(e.Seen) })
+		if first >= 0 && e.Seen.Sub(e.Unseen) <= warmUpSeen {
+			all = append(all, own[first].Spacing/spacing-1)
 		}
 	}
 	return stats.Median(all), len(all)

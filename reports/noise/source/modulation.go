@@ -1,12 +1,12 @@
 package source
 
 import (
-	"cmp"
-	"iter"
+	"maps"
 	"slices"
 
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/strength"
 	"nightfloor/survey"
 )
@@ -15,8 +15,8 @@ import (
 // the mains frequency. What comes and goes with a comb is taken for that comb's; what is left is
 // a source of its own (STATISTICS.md 8.7).
 
-// modulatedOften is in one of how many epochs that could show a modulation of a comb's lines one
-// must be found for it to be the comb's: chance alone gives one in 5,000; TestLineModulation.
+// A comb's lines are modulated where that was found in one of modulatedOften epochs, or more, that could
+// show it: chance alone gives one in 5,000; TestLinesModulatedOften.
 const modulatedOften = 10
 
 // A Modulation is how something is modulated by the mains.
@@ -48,13 +48,9 @@ func lineModulation(t track.Track) (m LineModulation) {
 			mains[track.MainsOf(d.Findings[k].Finding)]++
 		}
 	}
-	m.Modulation = ModulationOf(func(yield func(track.Finding) bool) {
-		for f := range t.Findings() {
-			if f.Envelope != 0 && (track.MainsOf(f.Finding) == 60) == (mains[60] > mains[50]) && !yield(f) {
-				return
-			}
-		}
-	})
+	m.Modulation = modulationOf(slices.DeleteFunc(t.Findings(), func(f track.Finding) bool {
+		return f.Envelope == 0 || (track.MainsOf(f.Finding) == 60) != (mains[60] > mains[50])
+	}))
 	return m
 }
 
@@ -71,47 +67,60 @@ type NoiseModulation struct {
 // Shown tells whether it was shown to be the comb's.
 func (m *NoiseModulation) Shown() bool { return m.Switchings > 0 }
 
-// surer gives of the modulation at two mains frequencies, of which a comb can have one, that which
-// is shown to go with it, or was detected with it more often; either may be nil.
+// surer chooses between modulation at two mains frequencies, of which a comb can have one: the one
+// that was shown to go with it, or was detected with it more often; a may be nil.
 func surer(a, b *NoiseModulation) *NoiseModulation {
-	switch {
-	case a == nil || b != nil && b.Shown() && !a.Shown():
-		return b
-	case b != nil && a.Shown() == b.Shown() && b.With > a.With:
+	if a == nil || b.Shown() && !a.Shown() || a.Shown() == b.Shown() && b.With > a.With {
 		return b
 	}
 	return a
 }
 
-// ModulationOf gives the median envelope frequency and depth of findings at one mains frequency,
+// Modulation gives how the source is modulated: a comb's lines, or else the noise that goes with it
+// and with no other; the zero Modulation where it is not, or that cannot be told.
+func (s *Source) Modulation() (m Modulation) {
+	switch c := &s.Comb; {
+	case s.Kind() == survey.FindingMains:
+		return modulationOf(s.Findings())
+	case c.Lines.Found():
+		return c.Lines.Modulation
+	case c.Noise != nil && len(c.Noise.Among) < 2:
+		return c.Noise.Modulation
+	}
+	return m
+}
+
+// modulationOf gives the median envelope frequency and depth of findings at one mains frequency,
 // and the commonest shape.
-func ModulationOf(findings iter.Seq[track.Finding]) (m Modulation) {
-	m.Envelope = medianOf(findings, func(f *survey.Finding) float64 { return float64(f.Envelope) })
-	m.Depth = medianOf(findings, func(f *survey.Finding) float64 { return f.Depth })
+func modulationOf(findings []track.Finding) (m Modulation) {
+	var envelopes, depths []float64
 	count := map[string]int{}
-	for f := range findings {
-		if m.Mains = track.MainsOf(f.Finding); f.Shape != "" {
+	for _, f := range findings {
+		m.Mains = track.MainsOf(f.Finding)
+		envelopes, depths = append(envelopes, float64(f.Envelope)), append(depths, f.Depth)
+		if f.Shape != "" {
 			count[f.Shape]++
 		}
 	}
-	for s, n := range count { // of equally many the first by the alphabet
-		if m.Shape == "" || cmp.Or(cmp.Compare(n, count[m.Shape]), cmp.Compare(m.Shape, s)) > 0 {
-			m.Shape = s
+	m.Envelope, m.Depth = stats.Median(envelopes), stats.Median(depths)
+	for _, shape := range slices.Sorted(maps.Keys(count)) { // of equally many the first by the alphabet
+		if count[shape] > count[m.Shape] {
+			m.Shape = shape
 		}
 	}
 	return m
 }
 
-// attribute gives by comb the modulated noise of a track that goes with it, nil for none, and
-// the source of what is left; nil for nothing.
-func attribute(l *readlog.Log, t track.Track, combs []*Source) (own []*NoiseModulation, rest *Source) {
+// attribute gives the modulated noise of a track to the combs that it goes with. What is left is
+// a source of its own; nil for nothing.
+func attribute(l *readlog.Log, t track.Track, combs []*Source) (rest *Source) {
 	noise := newSource(l, t, doubtOf(l, t, 1), measuredModulation(l, t), nil)
 	found := make([]bool, len(l.Rounds))
 	for i := range t {
 		found[t[i].Round] = true
 	}
 	levels := levelsOf(l, noise)
-	own = make([]*NoiseModulation, len(combs))
+	own := map[*Source]*NoiseModulation{}
 	var mine, perhaps []*Source
 	for i, c := range combs {
 		m := countRounds(noise, c, found)
@@ -122,8 +131,8 @@ func attribute(l *readlog.Log, t track.Track, combs []*Source) (own []*NoiseModu
 		if m.Rise, m.Switchings, against = goesWith(l, levels, combs, i); against {
 			continue
 		}
-		m.Modulation = ModulationOf(t.In(func(n int) bool { return c.On[n] }).Findings())
-		own[i] = &m
+		m.Modulation = modulationOf(t.In(func(n int) bool { return c.On[n] }).Findings())
+		own[c] = &m
 		if m.Shown() {
 			mine = append(mine, c)
 		} else {
@@ -131,16 +140,14 @@ func attribute(l *readlog.Log, t track.Track, combs []*Source) (own []*NoiseModu
 		}
 	}
 	perhaps = needed(perhaps, mine, found)
-	for i, c := range combs {
-		switch {
-		case own[i] == nil || own[i].Shown():
-		case slices.Contains(perhaps, c):
-			own[i].Among = perhaps
-		default:
-			own[i] = nil
-		}
+	for _, c := range perhaps {
+		own[c].Among = perhaps
 	}
-	return own, leftOver(l, noise, append(mine, perhaps...))
+	mine = append(mine, perhaps...)
+	for _, c := range mine {
+		c.Comb.Noise = surer(c.Comb.Noise, own[c])
+	}
+	return leftOver(l, noise, mine)
 }
 
 // measuredModulation gives by reading what was detected of a track, and else what was measured
@@ -157,8 +164,8 @@ func measuredModulation(l *readlog.Log, t track.Track) []*survey.Finding {
 	return measured
 }
 
-// needed gives those of some combs which may have the modulation without which it would have no
-// cause in some round: it was found there, and of the combs that surely have it none was on.
+// needed gives those of the combs that may have the modulation which were on in a round in which it
+// was found while none of those that surely have it was on.
 func needed(perhaps, mine []*Source, found []bool) []*Source {
 	return slices.DeleteFunc(perhaps, func(c *Source) bool {
 		for n := range found {
@@ -219,9 +226,6 @@ func leftOver(l *readlog.Log, noise *Source, mine []*Source) *Source {
 		})
 	}
 	t := noise.In(func(n int) bool { return !near(n) })
-	if len(t) == 0 {
-		return nil
-	}
 	doubt := doubtOf(l, t, 1)
 	if !shows(l, t, doubt) {
 		return nil

@@ -10,7 +10,8 @@ import (
 	"nightfloor/reports/noise/presence"
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
-	"nightfloor/reports/stats"
+	"nightfloor/reports/result"
+	"nightfloor/reports/strength"
 	"nightfloor/survey"
 )
 
@@ -23,7 +24,8 @@ const (
 	// found at, to 3e-4 and what an hour of its drift adds: 10·2·8e-4/ln(500/15).
 	aliasAgree = 5e-3
 	// sourceDoubtLeast is the least doubt that is claimed of a source: what its detections have
-	// in common, such as a service that looks like interference, no number of them removes.
+	// in common, such as a service that looks like interference, no number of them removes;
+	// TestDoubtThatIsLeft.
 	sourceDoubtLeast = 1e-6
 )
 
@@ -50,22 +52,20 @@ type Comb struct {
 func Find(l *readlog.Log) (all []*Source, chance int) {
 	combs, chance := combSources(l)
 	all = slices.Clone(combs)
-	for _, t := range track.Modulated(l) {
-		own, rest := attribute(l, t, combs)
-		for i, c := range combs {
-			c.Comb.Noise = surer(c.Comb.Noise, own[i])
-		}
-		if rest != nil {
+	for _, t := range track.Of(l, survey.FindingMains) {
+		if rest := attribute(l, t, combs); rest != nil {
 			all = append(all, rest)
 		}
 	}
-	for _, t := range slices.Concat(track.Impulses(l), track.Humps(l), track.Notches(l)) {
-		if doubt := doubtOf(l, t, 1); shows(l, t, doubt) {
-			s := newSource(l, t, doubt, detected(l, t), nil)
-			if s.Kind() == survey.FindingImpulses {
-				s.Impulses = presence.CountImpulses(l, t, s.Measured, s.Presence)
+	for _, kind := range []string{survey.FindingImpulses, survey.FindingHump, survey.FindingNotch} {
+		for _, t := range track.Of(l, kind) {
+			if doubt := doubtOf(l, t, 1); shows(l, t, doubt) {
+				s := newSource(l, t, doubt, detected(l, t), nil)
+				if kind == survey.FindingImpulses {
+					s.Impulses = presence.CountImpulses(l, t, s.Measured, s.Presence)
+				}
+				all = append(all, s)
 			}
-			all = append(all, s)
 		}
 	}
 	slices.SortStableFunc(all, func(a, b *Source) int {
@@ -80,21 +80,18 @@ func newSource(l *readlog.Log, t track.Track, doubt float64, measured []*survey.
 
 // combSources gives the sources of combs, and the number of combs that are none.
 func combSources(l *readlog.Log) (sources []*Source, chance int) {
-	var tracks []track.Track
-	var doubts []float64
 	for _, t := range track.Combs(l) {
 		if doubt := doubtOf(l, t, combsAgree); shows(l, t, doubt) {
-			tracks, doubts = append(tracks, t), append(doubts, doubt)
+			sources = append(sources, &Source{Track: t, Doubt: doubt, Measured: detected(l, t)})
 		} else {
 			chance++
 		}
 	}
-	measured := measuredCombs(l, tracks)
-	for i, t := range tracks {
-		s := newSource(l, t, doubts[i], measured[i], nil)
-		s.Comb.Lines = lineModulation(t)
+	addMeasuredCombs(l, sources)
+	for _, s := range sources {
+		s.Presence = presence.Of(l, s.Track, s.Measured, nil)
+		s.Comb.Lines = lineModulation(s.Track)
 		s.Comb.Drift, s.Comb.Spacing = driftOf(l, s)
-		sources = append(sources, s)
 	}
 	return sources, chance
 }
@@ -102,19 +99,18 @@ func combSources(l *readlog.Log) (sources []*Source, chance int) {
 // detected gives by reading what was detected.
 func detected(l *readlog.Log, t track.Track) []*survey.Finding {
 	measured := make([]*survey.Finding, len(l.Readings))
-	for f := range t.Findings() {
+	for _, f := range t.Findings() {
 		measured[f.Reading] = f.Finding
 	}
 	return measured
 }
 
-// measuredCombs gives by track and reading what was detected, and else what was measured by
-// force: a comb at the spacing that the track has near that time.
-func measuredCombs(l *readlog.Log, tracks []track.Track) (measured [][]*survey.Finding) {
-	own := make([]track.Track, len(tracks))
-	for k, t := range tracks {
-		measured = append(measured, detected(l, t))
-		own[k] = t.Fundamental()
+// addMeasuredCombs gives combs what was measured of them by force in readings that did not detect
+// them: a comb at the spacing that the track has near that time.
+func addMeasuredCombs(l *readlog.Log, combs []*Source) {
+	own := make([]track.Track, len(combs))
+	for k, s := range combs {
+		own[k] = s.Fundamental()
 	}
 	for i := range l.Readings {
 		r := &l.Readings[i]
@@ -129,12 +125,11 @@ func measuredCombs(l *readlog.Log, tracks []track.Track) (measured [][]*survey.F
 					best, of = d, k
 				}
 			}
-			if of >= 0 && measured[of][i] == nil {
-				measured[of][i] = f
+			if of >= 0 && combs[of].Measured[i] == nil {
+				combs[of].Measured[i] = f
 			}
 		}
 	}
-	return measured
 }
 
 // doubtOf gives the probability that chance alone makes evidence as strong as a track's
@@ -186,16 +181,13 @@ func (s *Source) WhileOn(l *readlog.Log) iter.Seq2[*readlog.Reading, *survey.Fin
 
 // Band gives the edges between which the source was seen; ok is false where none is known.
 func (s *Source) Band() (low, high survey.Hz, ok bool) {
-	for f := range s.Findings() {
-		if f.High <= f.Low {
-			continue
+	low = survey.Hz(math.Inf(1))
+	for _, f := range s.Findings() {
+		if f.High > f.Low {
+			low, high = min(low, f.Low), max(high, f.High)
 		}
-		if !ok {
-			low, high, ok = f.Low, f.High, true
-		}
-		low, high = min(low, f.Low), max(high, f.High)
 	}
-	return low, high, ok
+	return low, high, high > low
 }
 
 // LinesInView gives the most multiples of a comb in view at one epoch, in all its tunings.
@@ -213,13 +205,24 @@ func (s *Source) LinesInView(l *readlog.Log) (most int) {
 	return most
 }
 
-// medianOf gives the median of a figure over some findings, NaN where it is nowhere known.
-func medianOf(findings iter.Seq[track.Finding], figure func(f *survey.Finding) float64) float64 {
-	var all []float64
-	for f := range findings {
-		if x := figure(f.Finding); x != 0 && stats.Finite(x) {
-			all = append(all, x)
+// Strengths tells how strong a source is through every setup in every segment while it is on. Of
+// combs and of modulated noise every reading counts in which they were measured, by force too,
+// so that none between two detections is chosen for its strength: a power may be negative, and
+// is combined as it is. Impulses, humps and notches are measured only where they are detected:
+// the levels of those that come near the detectors' bounds read high.
+func Strengths(l *readlog.Log, s *Source) []result.NoiseStrength {
+	sums := strength.NewSums(l)
+	for r, f := range s.WhileOn(l) {
+		sums.Add(l, r, f)
+	}
+	out := []result.NoiseStrength{}
+	for e, sum := range sums {
+		if x := strength.At(l, e); sum != nil {
+			if sum.Tell(&x); x.Rounds > 0 {
+				out = append(out, x)
+			}
 		}
 	}
-	return stats.Median(all)
+	slices.SortStableFunc(out, func(a, b result.NoiseStrength) int { return cmp.Compare(a.SegmentLow, b.SegmentLow) })
+	return out
 }

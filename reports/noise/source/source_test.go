@@ -7,6 +7,7 @@ import (
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
+	"nightfloor/survey"
 )
 
 // Two findings of chance agree more easily where ten ratios are allowed than where they must
@@ -22,5 +23,28 @@ func TestAliasesAgreeByChance(t *testing.T) {
 	found[1].HarmonicAlias = true
 	if got := doubtOf(l, found, combsAgree); got < 1.1e-3 || got > 1.3e-3 {
 		t.Errorf("of aliases: %.2g, want 1.1e-3 to 1.3e-3", got)
+	}
+}
+
+// Of one detection, however sure, a doubt of 1e-9 is left, and so many times that where it was sought at
+// so many epochs; of many a millionth, for what they have in common.
+func TestDoubtThatIsLeft(t *testing.T) {
+	l := sixMinuteRounds(2880)
+	var doubts []float64
+	for n := range 20 {
+		l.Readings[10*n].Findings = []survey.Finding{{Kind: survey.FindingComb, Spacing: 65013, Confidence: 1, Lines: 20}}
+		doubts = append(doubts, doubtOf(l, track.Combs(l)[0], combsAgree))
+	}
+	if math.Abs(doubts[0]/2880e-9-1) > 0.01 || math.Abs(doubts[19]/1e-6-1) > 0.01 {
+		t.Errorf("of one %.2g, want 2.9e-6; of 20 %.2g, want 1e-6", doubts[0], doubts[19])
+	}
+}
+
+// Lines of which one epoch in nine shows a modulation are modulated, one in twelve is too few.
+func TestLinesModulatedOften(t *testing.T) {
+	for of, want := range map[int]bool{9: true, 12: false} {
+		if got := (LineModulation{With: 1, Of: of}).Found(); got != want {
+			t.Errorf("one of %d epochs: found %t", of, got)
+		}
 	}
 }

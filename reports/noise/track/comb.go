@@ -5,6 +5,8 @@ import (
 	"slices"
 	"time"
 
+	gonumstat "gonum.org/v1/gonum/stat"
+
 	"nightfloor/dsp/stat"
 	"nightfloor/reports/readlog"
 	"nightfloor/survey"
@@ -14,24 +16,21 @@ import (
 // 8.1), so that a track follows it from epoch to epoch with little freedom. All values are
 // shares of the spacing unless said otherwise; STATISTICS.md 7.3 tells how they were chosen.
 const (
-	// spacingResolution is how near the spacings of two combs of one epoch are found as one;
-	// TestCloseSpacings.
+	// Two combs whose spacings are within spacingResolution are found as one; TestFindingsToldApart.
 	spacingResolution = 1e-4
 	// A spacing may be off from where it was last by trackTolerance, an error of both, and by
-	// trackDrift an hour, what warming changes at its fastest; by trackToleranceMost in all.
+	// trackDrift an hour, what warming changes at its fastest; by trackToleranceMost in all;
+	// TestHowFarATrackFollows.
 	trackTolerance, trackDrift, trackToleranceMost = 2e-4, 2e-3, 6e-4
-	// slopeFew and slopeMost are of how many detections the slope of a track is taken, slopeHolds
-	// for how many times as long as they last it holds: of four, that scatter by σ, what is due
-	// is then wrong by 3·σ·√(12/4); TestSpacingsThatCross.
+	// The slope of a track is taken from slopeFew to slopeMost detections, and is trusted for
+	// slopeHolds times as long as they last: of four that scatter by σ, what is due is then wrong
+	// by 3·σ·√(12/4); TestWhatIsDue, TestSpacingsThatCross.
 	slopeFew, slopeMost, slopeHolds = 4, 20, 3
 )
 
 // Combs gives the tracks of combs, the one with the most evidence first.
 func Combs(l *readlog.Log) []Track {
-	detections := detect(l, survey.FindingComb, func(a, b *survey.Finding) bool {
-		return RelativeDifference(float64(a.Spacing), float64(b.Spacing)) > spacingResolution
-	})
-	return joinAliases(joinTracks(l, follow(l, detections)))
+	return joinAliases(joinTracks(l, follow(l, detect(l, survey.FindingComb))))
 }
 
 // tolerance gives how far a track's spacing may be from where it was some time ago.
@@ -63,20 +62,15 @@ func follow(l *readlog.Log, detections Track) (tracks []Track) {
 			}
 			return d
 		})
-		found := make([]bool, len(live))
-		for i, k := range trackOf {
-			if k >= 0 {
-				found[k] = true
-				tracks[live[k]] = append(tracks[live[k]], now[i])
-			}
-		}
-		share(l, tracks, live, due, found)
+		before := live
 		for i, k := range trackOf {
 			if k < 0 {
-				live = append(live, len(tracks))
-				tracks = append(tracks, Track{now[i]})
+				live, tracks = append(live, len(tracks)), append(tracks, Track{now[i]})
+				continue
 			}
+			tracks[live[k]] = append(tracks[live[k]], now[i])
 		}
+		share(l, tracks, before, due, trackOf)
 	}
 	for n, t := range tracks {
 		for t.last().copied { // the first never is
@@ -87,16 +81,16 @@ func follow(l *readlog.Log, detections Track) (tracks []Track) {
 	return tracks
 }
 
-// share copies a detection of a track that was found to one that was not found now, but was a
-// round or two ago, where the two are due so near each other that they are found as one.
-func share(l *readlog.Log, tracks []Track, live []int, due []float64, found []bool) {
+// share copies a detection of a live track that was found to one that was not found now, but was
+// a round or two ago, where the two are due so near each other that they are found as one.
+func share(l *readlog.Log, tracks []Track, live []int, due []float64, found []int) {
 	for k, n := range live {
-		if found[k] || len(tracks[n]) < slopeFew {
+		if slices.Contains(found, k) || len(tracks[n]) < slopeFew {
 			continue
 		}
 		for other, m := range live {
 			d := tracks[m].last()
-			if found[other] && d.At.Sub(tracks[n].last().At) <= 2*l.Usual &&
+			if slices.Contains(found, other) && d.At.Sub(tracks[n].last().At) <= 2*l.Usual &&
 				RelativeDifference(due[other], due[k]) <= spacingResolution && RelativeDifference(d.Spacing, due[k]) <= spacingResolution {
 				d.shared = true
 				own := *d
@@ -109,43 +103,22 @@ func share(l *readlog.Log, tracks []Track, live []int, due []float64, found []bo
 }
 
 // due gives the spacing that is due at an instant after the last detection, on the line of
-// least squares through the recent ones; of fewer than slopeFew the last spacing.
+// least squares through the recent ones that the track does not share, those of an hour and no
+// more than a line needs; of fewer than slopeFew the last spacing.
 func (t Track) due(at time.Time) float64 {
-	recent := t.recent()
-	if len(recent) < slopeFew {
-		return t.last().Spacing
-	}
-	n, end := float64(len(recent)), recent[len(recent)-1]
-	hours, spacing := 0.0, 0.0
-	for _, d := range recent {
-		hours, spacing = hours+d.At.Sub(end.At).Hours()/n, spacing+(d.Spacing-end.Spacing)/n
-	}
-	square, product := 0.0, 0.0
-	for _, d := range recent {
-		x := d.At.Sub(end.At).Hours() - hours
-		square, product = square+x*x, product+x*(d.Spacing-end.Spacing)
-	}
-	if square == 0 {
-		return t.last().Spacing
-	}
-	holds := slopeHolds * end.At.Sub(recent[0].At)
-	return end.Spacing + spacing + product/square*(min(at.Sub(end.At), holds).Hours()-hours)
-}
-
-// recent gives the latest detections that the track does not share: those of an hour, no more
-// than a line needs.
-func (t Track) recent() []*Detection {
-	recent := make([]*Detection, 0, slopeMost)
-	for i := len(t) - 1; i >= 0 && len(recent) < slopeMost; i-- {
-		if len(recent) > 0 && recent[0].At.Sub(t[i].At) > time.Hour {
-			break
-		}
+	end := t.lastByItself().At
+	var hours, spacings []float64
+	for i := len(t) - 1; i >= 0 && len(hours) < slopeMost && end.Sub(t[i].At) <= time.Hour; i-- {
 		if !t[i].shared {
-			recent = append(recent, &t[i])
+			hours, spacings = append(hours, t[i].At.Sub(end).Hours()), append(spacings, t[i].Spacing)
 		}
 	}
-	slices.Reverse(recent)
-	return recent
+	lasts := -hours[len(hours)-1]
+	if len(hours) < slopeFew || lasts == 0 {
+		return t.last().Spacing
+	}
+	spacing, slope := gonumstat.LinearRegression(hours, spacings, nil, false)
+	return spacing + slope*min(at.Sub(end).Hours(), slopeHolds*lasts)
 }
 
 // lastByItself gives the last detection that the track does not share; it never shares the first.

@@ -1,7 +1,6 @@
 package track
 
 import (
-	"iter"
 	"math"
 	"slices"
 	"time"
@@ -46,7 +45,7 @@ type Finding struct {
 }
 
 // findingDoubtLeast is the least doubt that a single finding is given: no detector has been tried so
-// often that less could be said of it (STATISTICS.md 7.2).
+// often that less could be said of it (STATISTICS.md 7.2); TestDoubtThatIsLeft of package source.
 const findingDoubtLeast = 1e-9
 
 // A Track is what was detected of one thing, in order of time.
@@ -54,9 +53,8 @@ type Track []Detection
 
 // detect gathers detected findings of one kind by epoch. Those of one epoch that are not
 // different are one detection.
-func detect(l *readlog.Log, kind string, different func(a, b *survey.Finding) bool) Track {
-	var all Track
-	now := map[int64][]int{} // by survey: the detections of its latest epoch
+func detect(l *readlog.Log, kind string) (all Track) {
+	of := map[Epoch][]int{}
 	for i := range l.Readings {
 		r := &l.Readings[i]
 		for j := range r.Findings {
@@ -65,17 +63,12 @@ func detect(l *readlog.Log, kind string, different func(a, b *survey.Finding) bo
 				continue
 			}
 			epoch := EpochOf(l, r, kind)
-			own := now[epoch.Survey]
-			if len(own) > 0 && all[own[0]].Epoch != epoch {
-				own = own[:0]
-			}
-			k := slices.IndexFunc(own, func(n int) bool { return !different(all[n].Findings[0].Finding, f) })
+			k := slices.IndexFunc(of[epoch], func(n int) bool { return !different[kind](all[n].Findings[0].Finding, f) })
 			if k < 0 {
-				k, own = len(own), append(own, len(all))
-				all = append(all, Detection{Epoch: epoch, Span: input.SpanOf(r.Reading), Round: r.Round, Spacing: float64(f.Spacing), Doubt: 1})
+				k, of[epoch] = len(of[epoch]), append(of[epoch], len(all))
+				all = append(all, Detection{Epoch: epoch, Round: r.Round, Spacing: float64(f.Spacing), Doubt: 1})
 			}
-			now[epoch.Survey] = own
-			d := &all[own[k]]
+			d := &all[of[epoch][k]]
 			d.Span, d.Doubt = d.With(input.SpanOf(r.Reading)), min(d.Doubt, max(findingDoubtLeast, 1-f.Confidence))
 			d.Findings = append(d.Findings, Finding{i, f})
 		}
@@ -91,19 +84,11 @@ func (t Track) Finding() *survey.Finding { return t[0].Findings[0].Finding }
 func (t Track) Kind() string { return t.Finding().Kind }
 
 // Findings gives the findings of all detections but harmonic aliases, in order of time.
-func (t Track) Findings() iter.Seq[Finding] {
-	return func(yield func(Finding) bool) {
-		for i := range t {
-			if t[i].HarmonicAlias {
-				continue
-			}
-			for _, f := range t[i].Findings {
-				if !yield(f) {
-					return
-				}
-			}
-		}
+func (t Track) Findings() (all []Finding) {
+	for _, d := range t.Fundamental() {
+		all = append(all, d.Findings...)
 	}
+	return all
 }
 
 // Fundamental gives the detections that are no harmonic aliases.
@@ -112,13 +97,8 @@ func (t Track) Fundamental() Track {
 }
 
 // In gives the detections of some rounds.
-func (t Track) In(which func(round int) bool) (some Track) {
-	for _, d := range t {
-		if which(d.Round) {
-			some = append(some, d)
-		}
-	}
-	return some
+func (t Track) In(which func(round int) bool) Track {
+	return slices.DeleteFunc(slices.Clone(t), func(d Detection) bool { return !which(d.Round) })
 }
 
 func (t Track) first() *Detection { return &t[0] }
@@ -127,13 +107,27 @@ func (t Track) last() *Detection  { return &t[len(t)-1] }
 // Duration is the time from the first detection to the last.
 func (t Track) Duration() time.Duration { return t.last().At.Sub(t.first().At) }
 
+// Since gives the detections at an instant and after it.
+func (t Track) Since(at time.Time) Track {
+	i, _ := slices.BinarySearchFunc(t, at, func(d Detection, at time.Time) int { return d.At.Compare(at) })
+	return t[i:]
+}
+
 // Nearest gives the detection nearest in time.
 func (t Track) Nearest(at time.Time) *Detection {
-	i, _ := slices.BinarySearchFunc(t, at, func(d Detection, at time.Time) int { return d.At.Compare(at) })
+	i := len(t) - len(t.Since(at))
 	if i == len(t) || i > 0 && at.Sub(t[i-1].At) < t[i].At.Sub(at) {
 		i--
 	}
 	return &t[i]
+}
+
+// Spacings gives those of all detections.
+func (t Track) Spacings() (all []float64) {
+	for i := range t {
+		all = append(all, t[i].Spacing)
+	}
+	return all
 }
 
 // RelativeDifference gives how far b is from a, as a share of a.

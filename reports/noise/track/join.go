@@ -2,7 +2,6 @@ package track
 
 import (
 	"cmp"
-	"container/heap"
 	"math"
 	"slices"
 	"time"
@@ -12,7 +11,7 @@ import (
 
 // Tracks are put together where a supply was off, or not measured, and came back. A spacing is
 // then where it was, as a share of it, within settledTolerance once the supply is warm, which it
-// is after warmAfter, and within ColdTolerance before (STATISTICS.md 7.4); TestCloseSpacings.
+// is after warmAfter, and within ColdTolerance before (STATISTICS.md 7.4); TestOverAPause.
 const (
 	settledTolerance, ColdTolerance = 5e-4, 1.5e-3
 	warmAfter                       = 30 * time.Minute
@@ -22,32 +21,14 @@ const (
 type pair struct {
 	distance      float64
 	first, second int
-	joined        int // tracks that had been joined to either when they were compared
-}
-
-// A pairHeap has the nearest pair on top.
-type pairHeap []pair
-
-func (h pairHeap) Len() int { return len(h) }
-func (h pairHeap) Less(i, k int) bool {
-	a, b := &h[i], &h[k]
-	return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.second, b.second), cmp.Compare(a.first, b.first)) < 0
-}
-func (h pairHeap) Swap(i, k int) { h[i], h[k] = h[k], h[i] }
-func (h *pairHeap) Push(x any)   { *h = append(*h, x.(pair)) }
-func (h *pairHeap) Pop() any {
-	last := (*h)[len(*h)-1]
-	*h = (*h)[:len(*h)-1]
-	return last
 }
 
 // joinTracks puts together tracks of one supply, those nearest in spacing first.
 func joinTracks(l *readlog.Log, tracks []Track) []Track {
-	var near pairHeap
-	joined := make([]int, len(tracks))
+	var near []pair
 	compare := func(i, k int) {
 		if d := distance(l.Longest, tracks[i], tracks[k]); d < math.Inf(1) {
-			heap.Push(&near, pair{d, min(i, k), max(i, k), joined[i] + joined[k]})
+			near = append(near, pair{d, min(i, k), max(i, k)})
 		}
 	}
 	for i := range tracks {
@@ -56,16 +37,16 @@ func joinTracks(l *readlog.Log, tracks []Track) []Track {
 		}
 	}
 	for len(near) > 0 {
-		p := heap.Pop(&near).(pair)
-		a, b := &tracks[p.first], &tracks[p.second]
-		if *a == nil || *b == nil || joined[p.first]+joined[p.second] != p.joined {
-			continue
-		}
-		*a, *b = merged(*a, *b), nil
-		joined[p.first]++
+		own := slices.MinFunc(near, func(a, b pair) int {
+			return cmp.Or(cmp.Compare(a.distance, b.distance), cmp.Compare(a.second, b.second), cmp.Compare(a.first, b.first))
+		})
+		near = slices.DeleteFunc(near, func(p pair) bool {
+			return p.first == own.first || p.second == own.first || p.first == own.second || p.second == own.second
+		})
+		tracks[own.first], tracks[own.second] = merged(tracks[own.first], tracks[own.second]), nil
 		for k, t := range tracks {
-			if t != nil && k != p.first {
-				compare(p.first, k)
+			if t != nil && k != own.first {
+				compare(own.first, k)
 			}
 		}
 	}
@@ -74,16 +55,13 @@ func joinTracks(l *readlog.Log, tracks []Track) []Track {
 
 func merged(a, b Track) Track {
 	all := append(slices.Clone(a), b...)
-	slices.SortStableFunc(all, func(x, y Detection) int { return x.At.Compare(y.At) })
+	slices.SortStableFunc(all, func(x, y Detection) int { return cmp.Or(x.At.Compare(y.At), cmp.Compare(x.Survey, y.Survey)) })
 	return all
 }
 
 // distance tells how far the spacings of two tracks are apart where they may be one supply's;
 // +Inf where they are two's.
 func distance(longest time.Duration, a, b Track) float64 {
-	if RelativeDifference(a.last().Spacing, b.last().Spacing) > 2*ColdTolerance { // whatever the rest says
-		return math.Inf(1)
-	}
 	if b.first().At.Before(a.first().At) {
 		a, b = b, a
 	}
@@ -93,8 +71,9 @@ func distance(longest time.Duration, a, b Track) float64 {
 	return interleaved(a, b)
 }
 
-// overPause is the distance of tracks of which b begins after a ended. They meet warm, or either
-// is too short to be warm.
+// overPause is the distance of tracks of which b begins after a ended. A short pause is bridged as
+// from epoch to epoch; after a longer one the spacings count that both end with, or, where either
+// is too short to be warm, the nearer of b's first and last.
 func overPause(longest time.Duration, a, b Track) float64 {
 	meet, warm := RelativeDifference(a.last().Spacing, b.first().Spacing), RelativeDifference(a.last().Spacing, b.last().Spacing)
 	pause := b.first().At.Sub(a.last().At)
@@ -140,4 +119,60 @@ func interleaved(a, b Track) (d float64) {
 		d = max(d, apart)
 	}
 	return d
+}
+
+// A spacing is a harmonic alias of another where it is within aliasTolerance, as a share, of a ratio
+// of it; aliasDrift is added for each hour between the two (STATISTICS.md 7.5); TestRatiosOfAliases,
+// TestAliasesLater.
+const aliasTolerance, aliasDrift = 3e-4, trackDrift / 4
+
+// aliasRatios are the ratios of spacings that one source may be found at: those of whole numbers up
+// to 4.
+var aliasRatios = []float64{2, 3, 4, 1.0 / 2, 3.0 / 2, 1.0 / 3, 2.0 / 3, 4.0 / 3, 1.0 / 4, 3.0 / 4}
+
+// joinAliases puts a comb that is found at another multiple of a source's spacing, while the
+// source is there, with the source. Of the two the one with the greater evidence is the source;
+// its aliases count at epochs at which it was not found itself, one at each.
+func joinAliases(tracks []Track) (out []Track) {
+	evidence := func(t Track) (sum float64) {
+		for i := range t {
+			sum -= math.Log10(t[i].Doubt)
+		}
+		return sum
+	}
+	slices.SortStableFunc(tracks, func(a, b Track) int { return cmp.Compare(evidence(b), evidence(a)) })
+	var aliases []Track // of each that is given
+	for _, t := range tracks {
+		at := slices.IndexFunc(out, func(own Track) bool { return own.hasAlias(t) })
+		if at < 0 {
+			out, aliases = append(out, t), append(aliases, nil)
+			continue
+		}
+		for _, d := range t {
+			d.HarmonicAlias = true
+			aliases[at] = append(aliases[at], d)
+		}
+	}
+	for i, own := range out {
+		out[i] = slices.CompactFunc(merged(own, aliases[i]), func(a, b Detection) bool { return a.Epoch == b.Epoch })
+	}
+	return out
+}
+
+// hasAlias tells whether three quarters of another track or more were found at one small ratio
+// of this one's spacing, within an hour of where it was found.
+func (t Track) hasAlias(other Track) bool {
+	return slices.ContainsFunc(aliasRatios, func(ratio float64) bool {
+		misses := 0
+		for i := range other {
+			d := &other[i]
+			own := t.Nearest(d.At)
+			if since := d.At.Sub(own.At).Abs(); since > time.Hour || RelativeDifference(own.Spacing*ratio, d.Spacing) > aliasTolerance+aliasDrift*since.Hours() {
+				if misses++; 4*misses > len(other) {
+					return false
+				}
+			}
+		}
+		return true
+	})
 }

@@ -1,7 +1,6 @@
 package track
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -17,9 +16,9 @@ const (
 	OtherPulses
 )
 
-// clickRateMost is up to how many impulses a second are single clicks: a few in half a second;
-// pulseRateTolerance is how far from the mains' a rate may be, as a share (STATISTICS.md 7.6);
-// TestOtherKinds.
+// Impulses up to clickRateMost a second are single clicks, a few in half a second; those within
+// pulseRateTolerance of the mains' rate, as a share, are the mains' (STATISTICS.md 7.6);
+// TestFindingsToldApart.
 const clickRateMost, pulseRateTolerance = 20.0, 0.03
 
 // ImpulsesOf tells which of the three a finding is.
@@ -47,39 +46,28 @@ func MainsOf(f *survey.Finding) float64 {
 	return 50
 }
 
-// Impulses gives a track for each of the three.
-func Impulses(l *readlog.Log) []Track {
-	return grouped(l, survey.FindingImpulses, func(a, b *survey.Finding) bool { return ImpulsesOf(a) != ImpulsesOf(b) })
-}
-
-// Humps gives a track for each hump: two are one where they have more than half of the wider
-// in common.
-func Humps(l *readlog.Log) []Track {
-	return grouped(l, survey.FindingHump, func(a, b *survey.Finding) bool {
+// different tells by kind which two findings are not of one source.
+var different = map[string]func(a, b *survey.Finding) bool{
+	survey.FindingComb: func(a, b *survey.Finding) bool {
+		return RelativeDifference(float64(a.Spacing), float64(b.Spacing)) > spacingResolution
+	},
+	survey.FindingMains:    func(a, b *survey.Finding) bool { return MainsOf(a) != MainsOf(b) },
+	survey.FindingImpulses: func(a, b *survey.Finding) bool { return ImpulsesOf(a) != ImpulsesOf(b) },
+	// Humps of one source have more than half of the wider in common.
+	survey.FindingHump: func(a, b *survey.Finding) bool {
 		return 2*(min(a.High, b.High)-max(a.Low, b.Low)) < max(a.High-a.Low, b.High-b.Low)
-	})
+	},
+	// A device that leaves out one band leaves out all.
+	survey.FindingNotch: func(a, b *survey.Finding) bool { return false },
 }
 
-// Notches gives one track of all, in whatever bands: a device that leaves out one leaves out all.
-func Notches(l *readlog.Log) []Track {
-	return grouped(l, survey.FindingNotch, func(a, b *survey.Finding) bool { return false })
-}
-
-// Modulated gives a track of noise modulated by the mains for each mains frequency, as if all
-// were of one device each, 50 Hz first.
-func Modulated(l *readlog.Log) []Track {
-	tracks := grouped(l, survey.FindingMains, func(a, b *survey.Finding) bool { return MainsOf(a) != MainsOf(b) })
-	slices.SortFunc(tracks, func(a, b Track) int { return cmp.Compare(MainsOf(a.Finding()), MainsOf(b.Finding())) })
-	return tracks
-}
-
-// grouped gives tracks of one kind, told apart by their first findings.
-func grouped(l *readlog.Log, kind string, different func(a, b *survey.Finding) bool) (tracks []Track) {
-	for _, d := range detect(l, kind, different) {
-		k := slices.IndexFunc(tracks, func(t Track) bool { return !different(t.Finding(), d.Findings[0].Finding) })
+// Of gives the tracks of findings of a kind, combs apart, told apart by their first findings.
+// Noise modulated by the mains is taken as if all of one frequency were of one device.
+func Of(l *readlog.Log, kind string) (tracks []Track) {
+	for _, d := range detect(l, kind) {
+		k := slices.IndexFunc(tracks, func(t Track) bool { return !different[kind](t.Finding(), d.Findings[0].Finding) })
 		if k < 0 {
-			tracks = append(tracks, Track{d})
-			continue
+			k, tracks = len(tracks), append(tracks, nil)
 		}
 		tracks[k] = append(tracks[k], d)
 	}

@@ -16,8 +16,8 @@ func heard(f ...survey.Hz) *survey.Reading {
 	return r
 }
 
-func TestWatchList(t *testing.T) {
-	w := newWatchList()
+func TestCarrierWatch(t *testing.T) {
+	w := carrierWatch{}
 	w.note(heard(9.51e6, 9.41e6), 1)
 	if got := w.missing(heard(9.41e6 + 100)); !slices.Equal(got, []survey.Hz{9.51e6}) {
 		t.Errorf("missing %v, want 9.51 MHz: the other is within a bin", got)
@@ -40,7 +40,7 @@ func TestWatchList(t *testing.T) {
 // What was measured by force keeps no carrier on the list: else it would stay
 // for ever.
 func TestForcedCarriersAreForgotten(t *testing.T) {
-	w := newWatchList()
+	w := carrierWatch{}
 	w.note(heard(9.41e6), 1)
 	forced := heard(9.41e6)
 	forced.Carriers[0].Detected = false
@@ -58,8 +58,8 @@ func TestForcedCarriersAreForgotten(t *testing.T) {
 }
 
 // A carrier that drifts by less than a bin a round is one carrier.
-func TestWatchListFollowsDrift(t *testing.T) {
-	w := newWatchList()
+func TestCarrierWatchFollowsDrift(t *testing.T) {
+	w := carrierWatch{}
 	for round := range 10 {
 		w.note(heard(9.41e6+survey.Hz(round)*60), round)
 	}

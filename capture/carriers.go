@@ -8,28 +8,24 @@ import (
 	"nightfloor/survey"
 )
 
-// A watchList holds the carriers that were heard through any setup in this and
+// A carrierWatch holds the carriers that were heard through any setup in this and
 // the last rounds, by segment. Through every other setup they are measured by
 // force; otherwise weak stations would exist only where they were heard, and
 // the poorer antenna would look better than it is.
-type watchList struct {
-	seen map[string][]watched
-}
+type carrierWatch map[string][]watched
 
 type watched struct {
 	frequency survey.Hz
 	round     int // the last in which it was detected
 }
 
-// WatchRounds is how many rounds a carrier stays on the list unheard.
-const WatchRounds = 3
-
-func newWatchList() *watchList { return &watchList{seen: map[string][]watched{}} }
+// watchRounds is how many rounds a carrier stays on the list unheard.
+const watchRounds = 3
 
 // note puts the detected carriers of a reading on the list. A carrier within one bin
 // of the nearest on the list is the same carrier, and renews it.
-func (w *watchList) note(r *survey.Reading, round int) {
-	list := w.seen[r.Segment.Name]
+func (w carrierWatch) note(r *survey.Reading, round int) {
+	list := w[r.Segment.Name]
 	for _, c := range r.Carriers {
 		if !c.Detected {
 			continue
@@ -41,21 +37,21 @@ func (w *watchList) note(r *survey.Reading, round int) {
 		list = append(list, watched{c.Frequency, round})
 	}
 	slices.SortFunc(list, func(a, b watched) int { return cmp.Compare(a.frequency, b.frequency) })
-	w.seen[r.Segment.Name] = list
+	w[r.Segment.Name] = list
 }
 
 // forget drops what was not heard for some rounds.
-func (w *watchList) forget(round int) {
-	for name, list := range w.seen {
-		w.seen[name] = slices.DeleteFunc(list, func(c watched) bool { return c.round < round-WatchRounds })
+func (w carrierWatch) forget(round int) {
+	for name, list := range w {
+		w[name] = slices.DeleteFunc(list, func(c watched) bool { return c.round < round-watchRounds })
 	}
 }
 
 // missing gives the frequencies on the list that the reading has no carrier
 // for, and that lie within its spectrum.
-func (w *watchList) missing(r *survey.Reading) []survey.Hz {
+func (w carrierWatch) missing(r *survey.Reading) []survey.Hz {
 	var out []survey.Hz
-	for _, c := range w.seen[r.Segment.Name] {
+	for _, c := range w[r.Segment.Name] {
 		if c.frequency < r.Segment.Low || c.frequency > r.Segment.High {
 			continue
 		}
@@ -78,3 +74,21 @@ func nearest(list []watched, f survey.Hz) int {
 }
 
 func distance(f, g survey.Hz) survey.Hz { return survey.Hz(math.Abs(float64(f - g))) }
+
+// MeasureForced measures lines at frequencies in the reading's spectrum, whether they
+// can be told from the noise or not, and appends them to its carriers. It does
+// nothing for a reading without floor or spectrum.
+func MeasureForced(r *survey.Reading, frequencies []survey.Hz) {
+	if r.Floor == nil || r.Spectrum == nil || len(frequencies) == 0 {
+		return
+	}
+	spectrum := powerSpectrum(r.Spectrum)
+	floor := r.Floor.Density.Linear()
+	for _, f := range frequencies {
+		power, sigma := spectrum.Line(float64(f), floor)
+		if math.IsNaN(power) || math.IsNaN(sigma) {
+			continue
+		}
+		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: f, Power: power, Sigma: sigma})
+	}
+}

@@ -1,4 +1,4 @@
-package reporttest
+package rises
 
 import (
 	"math/rand/v2"
@@ -9,9 +9,9 @@ import (
 	"nightfloor/survey"
 )
 
-// A Tide is a survey's floors made directly: six segments, some setups, two readings a visit, of
+// A tide is a survey's floors made directly: six segments, some setups, two readings a visit, of
 // which all is known.
-type Tide struct {
+type tide struct {
 	seed    uint64
 	Start   time.Time
 	Rounds  int
@@ -29,23 +29,23 @@ type Tide struct {
 	Events              []survey.Event
 }
 
-// TideFloor is the floor where nothing raises it.
-const TideFloor = -130.0 // dBFS/Hz, at a gain of 0 dB
+// tideFloor is the floor where nothing raises it.
+const tideFloor = -130.0 // dBFS/Hz, at a gain of 0 dB
 
 var tideSegments = []survey.Segment{{Name: "80 m", Low: 3.5e6, High: 3.8e6}, {Name: "60 m", Low: 4.7e6, High: 5.1e6}, {Name: "49 m", Low: 5.9e6, High: 6.2e6},
 	{Name: "41 m", Low: 7.2e6, High: 7.5e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}, {Name: "25 m", Low: 11.6e6, High: 12.1e6}}
 
-// NewTide gives a tide of 160 rounds with the level.
-func NewTide(seed uint64, level func(setup, segment int, hours float64) float64) Tide {
+// newTide gives a tide of 160 rounds with the level.
+func newTide(seed uint64, level func(setup, segment int, hours float64) float64) tide {
 	// In JN58 the sun sets at 15:50 UTC on 3 November and rises at 6:05.
-	return Tide{seed: seed, Start: time.Date(2026, 11, 3, 9, 0, 0, 0, time.UTC), Rounds: 160, Round: 6 * time.Minute, Locator: "JN58td",
+	return tide{seed: seed, Start: time.Date(2026, 11, 3, 9, 0, 0, 0, time.UTC), Rounds: 160, Round: 6 * time.Minute, Locator: "JN58td",
 		Setups: []survey.Setup{{Antenna: "whip", Placement: "attic"}, {Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}, {Antenna: "wire", Placement: "study"}},
 		Gain:   func(setup, round int) survey.Gain { return survey.Gain{Known: true, DB: 20} },
 		level:  level, Common: 0.2, Own: 0.2}
 }
 
 // Input makes the rows.
-func (d Tide) Input() input.Input {
+func (d tide) Input() input.Input {
 	random := rand.New(rand.NewPCG(d.seed, 13))
 	in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: d.Setups[0], Start: d.Start, Ending: "planned rounds done",
 		Site: survey.Site{Name: "test house", Locator: d.Locator, MainsHz: 50}}}, Events: d.Events}
@@ -64,11 +64,11 @@ func (d Tide) Input() input.Input {
 	return in
 }
 
-func (d Tide) sweep(random *rand.Rand, drift float64, n, k, visit int, at time.Time) *survey.Sweep {
+func (d tide) sweep(random *rand.Rand, drift float64, n, k, visit int, at time.Time) *survey.Sweep {
 	s := &survey.Sweep{Survey: 1, Round: n + 1, Visit: visit, Setup: d.Setups[k], Start: at}
 	hours, alike := at.Sub(d.Start).Hours(), drift+d.Common*random.NormFloat64()
 	for i, segment := range tideSegments {
-		level := TideFloor + alike + d.Own*random.NormFloat64()
+		level := tideFloor + alike + d.Own*random.NormFloat64()
 		if d.level != nil {
 			level += d.level(k, i, hours)
 		}
@@ -89,25 +89,25 @@ func (d Tide) sweep(random *rand.Rand, drift float64, n, k, visit int, at time.T
 	return s
 }
 
-// Between gives a height within hours, 0 outside them.
-func Between(hours, from, to, height float64) float64 {
+// between gives a height within hours, 0 outside them.
+func between(hours, from, to, height float64) float64 {
 	if hours >= from && hours < to {
 		return height
 	}
 	return 0
 }
 
-// Dishwasher is on for two hours, in five of six segments, through two of three setups.
-func Dishwasher(k, i int, hours float64) float64 {
+// dishwasher is on for two hours, in five of six segments, through two of three setups.
+func dishwasher(k, i int, hours float64) float64 {
 	if i == 5 || k == 2 {
 		return 0
 	}
-	return Between(hours, 3.02, 5.02, []float64{6, 4.5}[k])
+	return between(hours, 3.02, 5.02, []float64{6, 4.5}[k])
 }
 
-// Dusk is a smooth rise around sunset, at 6.8 hours, and a fall around sunrise, at 21.1
+// dusk is a smooth rise around sunset, at 6.8 hours, and a fall around sunrise, at 21.1
 // hours, of a height in dB, each taking so many hours.
-func Dusk(hours, height, long float64) float64 {
+func dusk(hours, height, long float64) float64 {
 	ramp := func(from float64) float64 {
 		x := max(0, min(1, (hours-from+long/2)/long))
 		return x * x * (3 - 2*x)
@@ -115,23 +115,23 @@ func Dusk(hours, height, long float64) float64 {
 	return height * (ramp(6.8) - ramp(21.1))
 }
 
-// Slowly is a device without sharp edges: it takes an hour to come up by 8 dB and as long to go.
-func Slowly(hours, from, to float64) float64 {
+// slowly is a device without sharp edges: it takes an hour to come up by 8 dB and as long to go.
+func slowly(hours, from, to float64) float64 {
 	return 8 * max(0, min(1, hours-from, to-hours))
 }
 
-// Modulate marks a reading with mains modulation, detected, of an amplitude over the floor.
-func Modulate(r *survey.Reading, amplitude float64) {
+// modulate marks a reading with mains modulation, detected, of an amplitude over the floor.
+func modulate(r *survey.Reading, amplitude float64) {
 	density := r.Floor.Density.Linear()
 	r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingMains, Low: r.Segment.Low, High: r.Segment.High, Envelope: 100, Mains: 50,
 		Depth: amplitude, Shape: "two humps", Power: amplitude * amplitude * density * density, Sigma: 1e-3 * density * density, Confidence: 0.9999})
 }
 
-// Comb marks a reading with a comb of lines at a level in dBFS.
-func Comb(r *survey.Reading, level float64) {
+// addComb marks a reading with a comb of lines at a level in dBFS.
+func addComb(r *survey.Reading, level float64) {
 	r.Findings = append(r.Findings, survey.Finding{Kind: survey.FindingComb, Low: r.Segment.Low, High: r.Segment.High, Spacing: 65013, Lines: 8, Sought: true,
 		Power: stats.FromDecibel(level), Sigma: stats.FromDecibel(level - 20), Confidence: 0.9999})
 }
 
-// Pulsing makes the envelope of a reading pulse-like.
-func Pulsing(r *survey.Reading) { *r.Vd = 2.2 }
+// pulsing makes the envelope of a reading pulse-like.
+func pulsing(r *survey.Reading) { *r.Vd = 2.2 }

@@ -1,28 +1,35 @@
-package capturetest
+package capture_test
 
 import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"io"
 	"time"
 
 	"nightfloor/capture"
+	"nightfloor/capture/capturetest"
 	"nightfloor/dsp/codes"
 	"nightfloor/survey"
 )
 
-// Record makes a recording of n samples of a sky, as a source to be measured.
-func Record(sky Sky, setup survey.Setup, centre survey.Hz, gain survey.DB, start time.Time, n int) capture.Source {
-	f := New(sky)
-	f.view = view{setup.Antenna, centre, gain}
+// record makes a recording of n samples of a sky, as a source to be measured.
+func record(sky capturetest.Sky, setup survey.Setup, centre survey.Hz, gain survey.DB, start time.Time, n int) capture.Source {
+	ctx := context.Background()
+	sky.Stale = time.Nanosecond // what is heard is so from the first sample on
+	f := capturetest.New(sky)
+	_, changed := f.Change(ctx, setup)
+	_, tuned := f.Tune(ctx, centre)
+	_, set := f.SetGain(ctx, gain)
 	iq := make([]byte, 2*n)
-	if _, err := f.Read(context.Background(), iq); err != nil {
+	_, read := f.Read(ctx, iq)
+	if err := errors.Join(changed, tuned, set, read); err != nil {
 		panic(err) // a script of faults is no use here
 	}
 	digest := sha256.Sum256(iq)
 	return capture.Source{
-		File: hex.EncodeToString(digest[:4]) + ".cu8", Setup: setup, Start: start, Centre: centre, Rate: f.sky.Rate,
+		File: hex.EncodeToString(digest[:4]) + ".cu8", Setup: setup, Start: start, Centre: centre, Rate: f.Info().SampleRate,
 		Samples: int64(n), Gain: survey.Gain{DB: gain, Known: true, Exact: true}, Simulated: true,
 		Open:   func() (capture.Samples, error) { return &samples{iq: iq, codes: codes.NewCounter(8)}, nil },
 		Digest: func() (string, error) { return hex.EncodeToString(digest[:]), nil },

@@ -1,0 +1,59 @@
+package text
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+)
+
+func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
+	if len(f.Rows) == 0 {
+		b.WriteString("no floor was measured\n")
+		return
+	}
+	b.WriteString("Floor, dBFS/Hz: a tenth of the readings lie under 10 %, half under 50 %, …\n")
+	b.WriteString(wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", ""))
+	var more []any
+	room := wording.SetupRoom
+	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
+		more, room = []any{"margin", "dBm/Hz"}, wording.SetupRoom-10
+		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", ""))
+	}
+	for _, rows := range runs(f.Rows, func(a, b *result.FloorRow) bool { return a.Segment == b.Segment && a.Low == b.Low && a.High == b.High }) {
+		fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(rows[0].Segment), wording.Edges(rows[0].Low, rows[0].High))
+		t := NewTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
+		for _, r := range rows {
+			q := r.DBFSHz
+			row := table.Row{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
+				wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), wording.Figure(r.Gain, 1)}
+			if more != nil {
+				row = append(row, wording.Figure(r.Margin, 1), AtInput(r))
+			}
+			t.AppendRow(row)
+		}
+		Render(b, t)
+	}
+}
+
+// AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB
+// where it is known to half a dB, with ≤ where it is an upper bound.
+func AtInput(r result.FloorRow) string {
+	if r.DBmHz == nil {
+		return wording.None
+	}
+	places := 0
+	if r.DBmSigma != nil && *r.DBmSigma <= 0.5 {
+		places = 1
+	}
+	text := wording.Number(r.DBmHz.P50, places)
+	if 2*r.Limited > r.Readings {
+		text = "≤ " + text
+	}
+	return text
+}

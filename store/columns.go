@@ -1,0 +1,166 @@
+package store
+
+import (
+	"database/sql/driver"
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/survey"
+)
+
+// A column of a table and the field that it keeps: a pointer to it, or an optional. NULL
+// stands for NaN, and the schema refuses it where a figure must be known.
+type column struct {
+	name  string
+	field any
+}
+
+// columns are those of a row, in order. The same list stores the row and reads it.
+type columns []column
+
+// An optional is a field that not every row has: NULL stands in its column where has is false.
+// Both are pointers.
+type optional struct {
+	has   *bool
+	field any
+}
+
+func setupColumns(s *survey.Setup) columns {
+	return columns{{"antenna", &s.Antenna}, {"placement", &s.Placement}, {"bearing_deg", &s.Bearing}}
+}
+
+func segmentColumns(g *survey.Segment) columns {
+	return columns{{"name", &g.Name}, {"low_hz", &g.Low}, {"high_hz", &g.High}}
+}
+
+// names lists the columns, each behind a prefix such as "r.".
+func (row columns) names(prefix string) string {
+	var list []string
+	for _, c := range row {
+		list = append(list, prefix+c.name)
+	}
+	return strings.Join(list, ", ")
+}
+
+// insert gives the statement that adds a row to a table. It selects, so that a condition may follow.
+func (row columns) insert(table string) string {
+	return "INSERT INTO " + table + " (" + row.names("") + ") SELECT ?" + strings.Repeat(", ?", len(row)-1)
+}
+
+// values gives what the columns take.
+func (c change) values(row columns) ([]any, error) {
+	all := make([]any, len(row))
+	for i, column := range row {
+		var err error
+		if all[i], err = c.value(column.field); err != nil {
+			return nil, fmt.Errorf("%s: %w", column.name, err)
+		}
+	}
+	return all, nil
+}
+
+// value gives what a column takes for a field. A setup and a segment stand there by number.
+func (c change) value(field any) (any, error) {
+	switch f := field.(type) {
+	case optional:
+		if !*f.has {
+			return nil, nil
+		}
+		if v := reflect.ValueOf(f.field).Elem(); v.CanFloat() && math.IsNaN(v.Float()) {
+			return nil, fmt.Errorf("%w: NaN; %s", ErrInvalid, mistake)
+		}
+		return c.value(f.field)
+	case **survey.DB:
+		return c.value(optional{new(*f != nil), *f})
+	case *survey.Bearing:
+		return c.value(optional{&f.Known, &f.Deg})
+	case *survey.Setup:
+		return c.setup(*f)
+	case *survey.Segment:
+		return c.segment(*f)
+	case *time.Time:
+		return f.UnixMilli(), nil
+	case *uint64:
+		return int64(*f), nil
+	case *[]string:
+		if slices.ContainsFunc(*f, func(s string) bool { return s == "" || strings.Contains(s, ",") }) {
+			return nil, fmt.Errorf("%w: %q; %s", ErrInvalid, *f, mistake)
+		}
+		return strings.Join(*f, ","), nil
+	}
+	return reflect.ValueOf(field).Elem().Interface(), nil
+}
+
+// scan reads a row into the fields.
+func (s snapshot) scan(row []driver.Value, into columns) {
+	for i, column := range into {
+		s.read(row[i], column.field)
+	}
+}
+
+// read reads what a column holds into a field. A damaged database may hold anything there.
+func (s snapshot) read(value driver.Value, field any) {
+	switch f := field.(type) {
+	case optional:
+		if *f.has = value != nil; *f.has {
+			s.read(value, f.field)
+		} else {
+			reflect.ValueOf(f.field).Elem().SetZero()
+		}
+	case **survey.DB:
+		if *f = nil; value != nil {
+			*f = new(survey.DB(float(value)))
+		}
+	case *survey.Bearing:
+		s.read(value, optional{&f.Known, &f.Deg})
+	case *survey.Setup:
+		*f = s.setups[integer(value)]
+	case *survey.Segment:
+		*f = s.segments[integer(value)]
+	case *time.Time:
+		*f = time.UnixMilli(integer(value)).UTC()
+	case *string:
+		*f = text(value)
+	case *[]byte:
+		*f, _ = value.([]byte)
+	case *[]string:
+		if *f = nil; text(value) != "" {
+			*f = strings.Split(text(value), ",")
+		}
+	case *bool:
+		*f = integer(value) == 1
+	case *uint64:
+		*f = uint64(integer(value))
+	default:
+		if v := reflect.ValueOf(field).Elem(); v.CanFloat() {
+			v.SetFloat(float(value))
+		} else {
+			v.SetInt(integer(value))
+		}
+	}
+}
+
+// float reads a REAL column; NULL is NaN.
+func float(v driver.Value) float64 {
+	x, ok := v.(float64)
+	if !ok {
+		return math.NaN()
+	}
+	return x
+}
+
+// integer reads an INTEGER column; NULL is 0.
+func integer(v driver.Value) int64 {
+	n, _ := v.(int64)
+	return n
+}
+
+// text reads a TEXT column; NULL is "".
+func text(v driver.Value) string {
+	s, _ := v.(string)
+	return s
+}
