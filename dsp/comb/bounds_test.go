@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/fft"
 )
 
 // strongComb finds combs in a spectrum with lines of 10 dB at the multiples of a spacing.
@@ -251,5 +252,20 @@ func TestFootOfAStation(t *testing.T) {
 	})
 	if power, _ := v.foot(at, 10); power < 1.8 {
 		t.Errorf("density %.2f at the foot, want 2", power)
+	}
+}
+
+// A line is kept at the centroid of its own power, whatever stands ten columns off.
+func TestKeptWhereItIsStrongest(t *testing.T) {
+	const at = 5000
+	v := flatView(func(power []float64) {
+		raise(power, at+9, at+13, 10)
+		for d := -9; d <= 9; d++ {
+			power[at+d] += 100 * fft.HannPower(float64(d)-0.3)
+		}
+	})
+	var a Accumulator
+	if got := a.chooseLines(v); len(got) == 0 || math.Abs(got[0]-at-0.3) > 0.1 {
+		t.Errorf("kept at %v, want %v", got, at+0.3)
 	}
 }

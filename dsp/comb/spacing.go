@@ -52,8 +52,8 @@ func (s *combSearch) refineSpacing(spacing, width, z float64) (refined, sigma fl
 }
 
 // matchedPower gives the power over the noise at the multiples of a spacing, through the
-// filter matched to the window's response [North:1963, pp. 1016-1027]. No line counts more than stationOverMedian
-// times the median one, or the noise if that is more.
+// filter matched to the window's response [North:1963, pp. 1016-1027]. No line counts more
+// than stationOverMedian times the median one, or the noise if that is more.
 func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 	for _, v := range s.views {
 		var heights []float64

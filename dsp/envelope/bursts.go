@@ -56,8 +56,8 @@ const (
 
 	// Foreign bursts stand out of stillness, at least so many of them in a chunk, and that
 	// share of all: short, with a peak so many times the limit, and of the blocks on either
-	// side at least burstStill are still (TestBurstsInSteadyNoise). Noise that is raised for longer passes the limit by
-	// its own scatter here and there.
+	// side at least burstStill are still (TestBurstsInSteadyNoise). Noise that is raised for
+	// longer passes the limit by its own scatter here and there.
 	burstAlone       = 0.1
 	burstAloneFewest = 5
 	burstShort       = 1.5e-3 / burstBlock // blocks, as wide as the filter makes it

@@ -31,9 +31,9 @@ const (
 	inStepCoherence = 0.5
 )
 
-// An impulseDetector finds impulses, events of under a millisecond in the whole passband: samples at which the mean power of the channels stands
-// out over the level of the whole stretch and over that on both sides, and nearly all
-// channels are raised.
+// An impulseDetector finds impulses, events of under a millisecond in the whole passband:
+// samples at which the mean power of the channels stands out over the level of the whole
+// stretch and over that on both sides, and nearly all channels are raised.
 type impulseDetector struct {
 	times   []float64 // seconds into the reading
 	excess  []float64 // greatest power over that beside
