@@ -71,12 +71,7 @@ func (in *Input) calibrate() {
 		return
 	}
 	in.applied = map[*survey.Sweep][]*CalibrationFor{}
-	instruments := map[string]*instrument{}
-	for _, c := range in.Calibrations {
-		if instruments[c.Receiver] == nil {
-			instruments[c.Receiver] = newInstrument(c.Receiver, in.Calibrations)
-		}
-	}
+	instruments := instrumentsOf(in.Calibrations)
 	of := map[int64]*instrument{} // by survey
 	first := map[int64]survey.Setup{}
 	for _, s := range in.Surveys {
@@ -181,15 +176,21 @@ type calibrationKey struct {
 	earlier int // how many runs came before
 }
 
-func newInstrument(receiver string, all []survey.Calibration) *instrument {
-	in := &instrument{seen: map[calibrationKey]*CalibrationFor{}}
+// instrumentsOf gives the instruments by their names.
+func instrumentsOf(all []survey.Calibration) map[string]*instrument {
+	found := map[string]*instrument{}
 	for i := range all {
-		if all[i].Receiver == receiver {
-			in.runs = append(in.runs, &all[i])
+		in := found[all[i].Receiver]
+		if in == nil {
+			in = &instrument{seen: map[calibrationKey]*CalibrationFor{}}
+			found[all[i].Receiver] = in
 		}
+		in.runs = append(in.runs, &all[i])
 	}
-	slices.SortStableFunc(in.runs, func(a, b *survey.Calibration) int { return a.At.Compare(b.At) })
-	return in
+	for _, in := range found {
+		slices.SortStableFunc(in.runs, func(a, b *survey.Calibration) int { return a.At.Compare(b.At) })
+	}
+	return found
 }
 
 // knows gives what the calibrations know of the reading's receiver, nil for nothing.
