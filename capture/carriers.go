@@ -19,8 +19,8 @@ type watched struct {
 	round     int // the last in which it was detected
 }
 
-// WatchRounds is how many rounds a carrier stays on the list unheard.
-const WatchRounds = 3
+// watchRounds is how many rounds a carrier stays on the list unheard.
+const watchRounds = 3
 
 // note puts the detected carriers of a reading on the list. A carrier within one bin
 // of the nearest on the list is the same carrier, and renews it.
@@ -43,7 +43,7 @@ func (w carrierWatch) note(r *survey.Reading, round int) {
 // forget drops what was not heard for some rounds.
 func (w carrierWatch) forget(round int) {
 	for name, list := range w {
-		w[name] = slices.DeleteFunc(list, func(c watched) bool { return c.round < round-WatchRounds })
+		w[name] = slices.DeleteFunc(list, func(c watched) bool { return c.round < round-watchRounds })
 	}
 }
 

@@ -12,7 +12,7 @@ import (
 	"nightfloor/survey"
 )
 
-// mostChance is the most that noise and stations may have of giving a comb that counts as found.
+// mostChance is the P up to which a comb counts as found: its Confidence is survey.Confident then.
 const mostChance = (1 - survey.Confident) / interference.Kinds
 
 // findCombs seeks combs in the passbands of one sweep together.
@@ -81,18 +81,18 @@ func (w *combWatch) note(found []comb.Comb, round int, at time.Time) {
 // forget drops sightings from more than some rounds ago.
 func (w *combWatch) forget(round int) {
 	for i, t := range w.tracks {
-		w.tracks[i] = slices.DeleteFunc(t, func(s sighting) bool { return s.round < round-WatchRounds })
+		w.tracks[i] = slices.DeleteFunc(t, func(s sighting) bool { return s.round < round-watchRounds })
 	}
 	w.tracks = slices.DeleteFunc(w.tracks, func(t combTrack) bool { return len(t) == 0 })
 }
 
-// missing gives the combs that were found within WatchRounds of a round, but for those that are
+// missing gives the combs that were found within watchRounds of a round, but for those that are
 // known, each with the spacing that it has at the time given.
 func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.Comb {
 	var out []comb.Comb
 	of := w.match(known, at)
 	for i, t := range w.tracks {
-		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= WatchRounds }
+		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= watchRounds }
 		if !slices.Contains(of, i) && slices.ContainsFunc(t, near) {
 			out = append(out, t.comb(at))
 		}
@@ -100,7 +100,7 @@ func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.C
 	return out
 }
 
-// combsOf gives the combs of those findings for which which is true. The readings are of one sweep
+// combsOf gives the combs among the findings for which a function is true. The readings are of one sweep
 // or one recording, so that findings with the same spacing are one comb, which is given once.
 func combsOf(readings []survey.Reading, which func(survey.Finding) bool) []comb.Comb {
 	var out []comb.Comb

@@ -70,16 +70,15 @@ type Recorder struct {
 	sought      int                    // the last visit in which new combs were sought
 	roundLength time.Duration          // of the shortest whole round
 	visitLength time.Duration          // of the last whole visit
-	last        readingEnd             // that was taken
+	last        readingEnd             // of the last reading
 	worked      bool                   // a sweep was made in this run
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
 
-// A readingEnd is when the last reading ended, and in which visit it was taken; 0: what
-// comes after it has a gap of its own.
+// A readingEnd is when a reading ended.
 type readingEnd struct {
 	end   time.Time
-	visit int
+	visit int // in which it was taken; 0: what comes after it has a gap of its own
 }
 
 // Endings of a survey. One that ended with EndDone is complete; any other can be

@@ -62,7 +62,7 @@ func (r *Recorder) Unfinished(ctx context.Context, db SurveyLister) (p *survey.P
 		if s.Ending == EndDone {
 			return nil, fmt.Sprintf("survey %d of this plan is complete; beginning another", s.ID), nil
 		}
-		done, err := db.Progress(ctx, s, WatchRounds+2)
+		done, err := db.Progress(ctx, s, watchRounds+2)
 		if err != nil {
 			return nil, "", err
 		}

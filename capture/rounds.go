@@ -92,8 +92,8 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 			continue
 		}
 		begun := r.Clock.Now()
-		err := r.visitTo(ctx, setup, r.Plan.Sweeps-there)
-		if errors.Is(err, ErrNotReached) {
+		switch err := r.visitTo(ctx, setup, r.Plan.Sweeps-there); {
+		case errors.Is(err, ErrNotReached):
 			r.round.disturbed = true
 			if missed++; missed == len(order) && r.visit == len(order)+r.begun-1 {
 				return fmt.Errorf("no setup of the plan could be put in place: %w", err)
@@ -102,9 +102,7 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 			if err := r.wait(ctx, begun.Add(max(r.Plan.Every, r.visitLength))); err != nil {
 				return err
 			}
-			continue
-		}
-		if err != nil {
+		case err != nil:
 			return err
 		}
 	}

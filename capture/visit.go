@@ -136,8 +136,8 @@ func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 
 // change puts a setup in place and stores the next visit, with what was asked for and what was
 // reached, which it gives. The error wraps ErrNotReached where nobody knows what is in place; that
-// visit is stored too. It is an ending where the survey is to end before the change is done, and
-// then no visit is stored.
+// visit is stored too. Where the survey is to end before the change is done, the error is an
+// ending, and no visit is stored.
 func (r *Recorder) change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
 	visit := survey.Visit{Survey: r.journal.survey, Number: r.visit + 1, Round: r.round.number, Asked: asked, Start: r.Clock.Now()}
 	reached, err := r.awaitChange(ctx, asked)
@@ -180,8 +180,8 @@ func (r *Recorder) reached(asked survey.Setup, reached Reached) {
 	}
 }
 
-// pollInterval is how often is looked whether the survey is to end while the antenna
-// is changed.
+// pollInterval is how often the recorder looks whether it is to stop while the antenna is
+// changed.
 const pollInterval = 200 * time.Millisecond
 
 // awaitChange lets the changer work, and breaks it off where the survey is to end before.

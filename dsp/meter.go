@@ -159,8 +159,8 @@ func (m *Meter) takeFrame(re, im []float32) {
 // recording ends with it.
 func (m *Meter) evaluate(last bool) {
 	s := m.chunk
-	verdicts, foreign := m.pulses.Judge(s.Frames, float64(s.Hop)/s.Rate, last)
-	m.averages.ResolvePending(foreign)
+	verdicts, dropPending := m.pulses.Judge(s.Frames, float64(s.Hop)/s.Rate, last)
+	m.averages.ResolvePending(dropPending)
 	for f := range s.Frames {
 		re, im := s.Row(f)
 		m.averages.Add(m.counted+f, re, im, verdicts[f])

@@ -38,7 +38,7 @@ var (
 
 // Limits of what each way receives. A tuner's lowest oscillator is 27.66 MHz,
 // 3.57 MHz above what it hears (PHYSICS.md 7.6); the converter samples at
-// 28.8 MHz.
+// 28.8 MHz (TestReach).
 const (
 	TunerLowest   Hz = 24.1e6
 	TunerHighest  Hz = 1750e6

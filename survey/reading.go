@@ -44,13 +44,7 @@ type Gain struct {
 // Comparable tells whether levels at gains g and h can be referred to each
 // other, and by how much a level at g must be lowered to compare with one at h.
 func (g Gain) Comparable(h Gain) (offset DB, ok bool) {
-	if !g.Known || !h.Known {
-		return 0, false
-	}
-	if g.DB == h.DB {
-		return 0, true
-	}
-	return g.DB - h.DB, g.Exact && h.Exact
+	return g.DB - h.DB, g.Known && h.Known && (g.DB == h.DB || g.Exact && h.Exact)
 }
 
 // A Spectrum is averaged noise density over the bins of a segment.

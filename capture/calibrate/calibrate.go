@@ -41,7 +41,7 @@ func New(r capture.Receiver, c capture.Clock, p plan.Plan, setup survey.Setup) (
 }
 
 // tunerStep is the spacing of the frequencies that a tuner can be set to, about
-// (PHYSICS.md 7.6): what was realised is not known to better than half of it.
+// (PHYSICS.md 7.6; TestTunerStep): what was realised is not known to better than half of it.
 const tunerStep survey.Hz = 55
 
 // Receiver gives what the receiver says of itself.
@@ -64,7 +64,7 @@ func (k *Calibrator) takeAt(ctx context.Context, tuning int, gain survey.DB) ([]
 // Noise that moves few codes is measured wrong. If zero lies between two codes it reads
 // 1/4 of a squared code, if zero lies on a code next to nothing, in place of its power
 // plus 1/12 for rounding. The error is some 2.5 dB either way under low drive, 0.6 dB at
-// 0.4 codes rms, 0.1 dB at half a code.
+// 0.4 codes rms (TestDoubtsOfRounding), 0.1 dB at half a code.
 const (
 	doubtLowDrive survey.DB = 2.5
 	doubtNear     survey.DB = 0.6

@@ -63,17 +63,18 @@ func TestSelfNoise(t *testing.T) {
 	}
 }
 
-// A converter that hears nothing at all still rounds.
+// Noise far under a code, with zero between two codes, reads a quarter of a squared code in
+// a component, whatever it is: −99.14 dBFS/Hz at 250 kS/s. A converter that hears nothing at
+// all has no floor.
 func TestSelfNoiseOfSilence(t *testing.T) {
-	_, k := calibrating(t, capturetest.Sky{Gains: []survey.DB{0}}, part31m)
+	_, k := calibrating(t, capturetest.Sky{Floor: -150, Gains: []survey.DB{0}}, part31m)
 	found, err := k.SelfNoise(t.Context())
-	if err != nil {
-		t.Fatal(err)
+	if err != nil || len(found) != 1 || math.Abs(float64(found[0].Density)+99.14) > 0.1 || !found[0].Doubtful || found[0].Sigma < 1 {
+		t.Errorf("%+v, %v", found, err)
 	}
-	for _, n := range found {
-		if math.IsInf(float64(n.Density), 0) || n.Density < -104 || n.Sigma != 2.5 { // rounding at 250 kS/s: −103.9
-			t.Errorf("%+v", n)
-		}
+	_, k = calibrating(t, capturetest.Sky{Gains: []survey.DB{0}}, part31m)
+	if found, err := k.SelfNoise(t.Context()); err != nil || len(found) != 0 {
+		t.Errorf("%+v, %v", found, err)
 	}
 }
 
@@ -224,6 +225,8 @@ func TestOwnLinesOfAnAntenna(t *testing.T) {
 		{"a band through a corrected clock", 0, []survey.Hz{9.625e6, 9.64e6 + 8, 9.645e6, 9.675e6}, 4},
 		{"three", 0, []survey.Hz{9.625e6, 9.63e6, 9.645e6}, 0},
 		{"a comb", 0, []survey.Hz{9.45e6, 9.5e6, 9.6e6, 9.65e6}, 0},
+		// Four of a raster of 30 kHz, a sixth of the channels, in one of 6³ cases.
+		{"a band spaced by chance", 0, []survey.Hz{9.45e6, 9.48e6, 9.54e6, 9.63e6}, 4},
 		{"here and there", 0, []survey.Hz{9.6261e6, 9.6329e6, 9.6483e6, 9.6557e6, 9.6672e6}, 0},
 		{"most off it", 0, []survey.Hz{9.625e6, 9.63e6, 9.645e6, 9.665e6, 9.6261e6, 9.6329e6, 9.6483e6, 9.6557e6}, 0},
 	} {
@@ -328,6 +331,34 @@ func TestClockError(t *testing.T) {
 				t.Errorf("%+v (%v), want %.1f ppm of %d stations", e, err, test.ppm, test.stations)
 			}
 		})
+	}
+}
+
+// A station that is heard in a third of the sweeps fades; one in a sixth is none.
+func TestStationsThatFade(t *testing.T) {
+	sky := capturetest.Sky{Floor: -120, Gains: []survey.DB{24}}
+	from := []time.Duration{0, 0, 0, 0, 2700 * time.Millisecond, 3350 * time.Millisecond} // of 4 s
+	for i, f := range []survey.Hz{9.625e6, 9.63e6, 9.645e6, 9.65e6, 9.665e6, 9.675e6} {
+		sky.Carriers = append(sky.Carriers, capturetest.Carrier{At: f, Level: -65, From: from[i]})
+	}
+	_, k := calibrating(t, sky, part31m)
+	if e, err := k.ClockError(t.Context(), 4*time.Second, 0, 0); err != nil || e.Stations != 5 {
+		t.Errorf("%+v (%v), want 5 stations", e, err)
+	}
+}
+
+// A dozen lines in 60 kHz are stations; a receiver's own are fewer.
+func TestAntennaInPlaceOfATerminator(t *testing.T) {
+	for lines, doubted := range map[int]bool{7: false, 12: true} {
+		sky := capturetest.Sky{Floor: -120, Gains: []survey.DB{30}}
+		for i := range lines {
+			sky.Carriers = append(sky.Carriers, capturetest.Carrier{At: survey.Hz(9.623e6 + 4.7e3*float64(i)), Level: -85})
+		}
+		_, k := calibrating(t, sky, part31m)
+		r := calibrate.NewRun(k, plan.Plan{}, survey.Calibration{Kind: survey.CalibrateNoise}, calibrate.Settings{})
+		if err := r.Measure(t.Context()); err != nil || strings.Contains(strings.Join(r.Doubts, " "), "is a terminator connected") != doubted {
+			t.Errorf("%d lines: %q, %v", lines, r.Doubts, err)
+		}
 	}
 }
 

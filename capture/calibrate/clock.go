@@ -53,8 +53,8 @@ func (k *Calibrator) ClockError(ctx context.Context, length time.Duration, known
 	return k.byRaster(lines, offset)
 }
 
-// leastSweepShare is the share of the sweeps in which a station is to be heard:
-// those that fade count too.
+// leastSweepShare: a station is to be heard in one of so many sweeps, since those that
+// fade count too (TestStationsThatFade).
 const leastSweepShare = 4
 
 // listen gathers the carriers that keep their frequency.

@@ -12,7 +12,8 @@ import (
 // Rules for a generator's carrier.
 const (
 	// leastOver is the least that it stands over the floor in a bin. Noise then changes its
-	// amplitude by a tenth in a single average, and by far less in the mean.
+	// amplitude by a tenth in a single average, and by far less in the mean
+	// (TestGeneratorOverNoise).
 	leastOver survey.DB = 20
 	// mostLevel keeps it off the converter's highest and lowest code.
 	mostLevel survey.DBFS = -1.5
@@ -21,7 +22,8 @@ const (
 	undithered survey.DBFS = -24
 )
 
-// GeneratorHalf is half the width of what is looked at about a generator.
+// GeneratorHalf is half the width of what is looked at about a generator
+// (TestGeneratorSegmentHoldsIt).
 const GeneratorHalf survey.Hz = 25e3
 
 // GeneratorSegment gives the segment in which a carrier of a known frequency is

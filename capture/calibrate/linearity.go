@@ -134,7 +134,7 @@ func Linearity(without, with SweepSet, attenuation survey.DB) ([]survey.Linearit
 }
 
 // strongOver is how far a carrier stands over the floor in a bin for its level to
-// be known to half a dB.
+// be known to half a dB (TestStrongCarriers).
 const strongOver survey.DB = 15
 
 // carrierDrops gives by how much the carriers of a segment fell, and those that are
@@ -168,7 +168,7 @@ func carrierDrops(without, with SweepSet, s survey.Segment, attenuation survey.D
 
 // Shares of the attenuation by which a segment falls (PHYSICS.md 7.8: an attenuator of
 // 10 dB lowers what comes from outside by 8 to 11 dB, the receiver's own noise by under
-// 3 dB, products of intermodulation by over 15 dB).
+// 3 dB, products of intermodulation by over 15 dB; TestVerdict).
 const (
 	limitedTo    = 0.3
 	externalFrom = 0.8

@@ -15,12 +15,13 @@ const (
 	// stationOff is how far off the raster most broadcasters are at most, Hz.
 	stationOff = 15.0
 	// lineDoubt is how far off it one commonly is, and how uncertain the frequency of a
-	// carrier is, Hz.
+	// carrier is, Hz (TestStationsOwnError).
 	lineDoubt = 1.0
 	// mostFalseAlarm is the highest probability that carriers at random frequencies agree
 	// as well, everything that was tried counted, at which a clock error is claimed.
 	mostFalseAlarm = 1e-3
-	// leastStations is the least number that agree: three may do so by chance.
+	// leastStations is the least number that agree: three may do so by chance
+	// (TestThreeStations).
 	leastStations = 4
 )
 
@@ -153,7 +154,8 @@ func (s rasterSearch) bestWhere(counts func(rasterFit) bool) (best rasterFit) {
 	return best
 }
 
-// offsets is how many offsets of a tuning differ, by what a station may stand off.
+// offsets gives how many offsets of a tuning can be told apart, since a station may be off
+// by stationOff.
 func (s rasterSearch) offsets() float64 { return 1 + s.tunerError/stationOff }
 
 // rasterShare is the probability that a carrier at a random frequency is on the raster.
@@ -261,7 +263,8 @@ func (s rasterSearch) broadcasters() int {
 }
 
 // combSpacing is from where on a common spacing is that of a clock's lines: four
-// broadcasters stand at equal offsets of a raster of 50 kHz in one of a thousand cases.
+// broadcasters stand at equal offsets of a raster of 50 kHz in one of a thousand cases
+// (TestOwnLinesOfAnAntenna).
 const combSpacing = 50e3
 
 // commonDivisor gives the greatest common divisor.

@@ -125,6 +125,38 @@ func TestRasterByChance(t *testing.T) {
 	}
 }
 
+// Three stations at low frequencies, where few clock errors can be told apart, stand on the
+// raster by chance in less than one of a thousand cases, and yet tell nothing.
+func TestThreeStations(t *testing.T) {
+	var lines []clockLine
+	for _, f := range []survey.Hz{1.5e6, 1.515e6, 1.535e6} {
+		lines = append(lines, clockLine{heard: f / (1 + 20e-6), tuned: f / (1 + 20e-6)})
+	}
+	s := newRasterSearch(lines, 0, 0)
+	if best := s.best(); best.stations != 3 || s.falseAlarm(best) > 1e-3 {
+		t.Fatalf("%+v, by chance %v", best, s.falseAlarm(best))
+	}
+	if e, err := (&Calibrator{}).byRaster(lines, 0); !errors.Is(err, ErrClock) {
+		t.Errorf("%+v, %v", e, err)
+	}
+}
+
+// A station is off its frequency by a hertz or so: 0.1 ppm at 10 MHz, however steady it is.
+func TestStationsOwnError(t *testing.T) {
+	e, err := (&Calibrator{}).byStation([]clockLine{{heard: 10e6, tuned: 10e6, power: 1}}, 10e6, 0)
+	if err != nil || math.Abs(e.Sigma-0.1) > 0.03 {
+		t.Errorf("%+v, %v", e, err)
+	}
+}
+
+// A tuner's loop divides twice the crystal's 28.8 MHz by 2¹⁶, and the mixer's divider is 16
+// where an up-converter puts shortwave (PHYSICS.md 7.6).
+func TestTunerStep(t *testing.T) {
+	if want := 2 * 28.8e6 / (1 << 16) / 16; math.Abs(float64(tunerStep)-want) > 0.01*want {
+		t.Errorf("%v, want %.1f Hz", tunerStep, want)
+	}
+}
+
 // Two bands whose stations say different things are refused.
 func TestRasterRivals(t *testing.T) {
 	random := rand.New(rand.NewPCG(20261103, 5))

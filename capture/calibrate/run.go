@@ -62,8 +62,8 @@ func (r *Run) doubt(format string, args ...any) {
 	r.Doubts = append(r.Doubts, fmt.Sprintf(format, args...))
 }
 
-// antennaLines is from how many carriers in a reading on an antenna, rather than a
-// terminator, seems to be connected.
+// antennaLines is from how many carriers in a reading on an antenna seems to be connected in
+// place of a terminator (TestAntennaInPlaceOfATerminator).
 const antennaLines = 10
 
 // selfNoise measures the receiver into a terminator.
@@ -199,7 +199,7 @@ func (r *Run) ofLines(ctx context.Context) (how string, err error) {
 }
 
 // antennaOver is from how far over the receiver's own noise a floor comes from
-// outside: gain drifts by a decibel or two.
+// outside: gain drifts by a decibel or two (TestAntennaSeen).
 const antennaOver survey.DB = 6
 
 // antennaSeen tells by what an antenna shows in what should be heard without one; ""
@@ -237,14 +237,10 @@ func (r *Run) ofClock(ctx context.Context) (how string, err error) {
 		by = fmt.Sprintf("against a station at %v", o.Frequency)
 		r.doubt("one station: it is as good as its own frequency, and it must be the one that was named")
 	}
-	switch r.plan.FrontEnd.Way {
-	case survey.WayUp:
-		r.doubt("the error is of the tuned frequency, %v higher than what is heard; the up-converter's own oscillator is in it and cannot be told apart: it is right with this converter only", r.plan.FrontEnd.Offset)
-	case survey.WayDirectI, survey.WayDirectQ:
-	default:
-		if r.Simulated {
-			break
-		}
+	switch fe := r.plan.FrontEnd; {
+	case fe.Way == survey.WayUp:
+		r.doubt("the error is of the tuned frequency, %v higher than what is heard; the up-converter's own oscillator is in it and cannot be told apart: it is right with this converter only", fe.Offset)
+	case !fe.Direct() && !r.Simulated:
 		r.doubt("the tuner's own steps put every tuning off by up to 28 Hz; that is in the standard error")
 	}
 	return fmt.Sprintf("%s, for %v, %g ppm corrected already", by, o.Listen, r.plan.FrontEnd.PPM), nil

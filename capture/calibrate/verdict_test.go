@@ -19,6 +19,8 @@ func TestVerdict(t *testing.T) {
 		{10, 9, 15.2, 2, survey.VerdictExternal}, // two that fade say nothing
 		{10, 9, 15.2, 3, survey.VerdictProducts},
 		{10, 9, 1, 5, survey.VerdictUnclear}, // carriers that do not care
+		{10, 9, 4, 5, survey.VerdictUnclear}, // compressed: strong ones lost more than half of what was put in
+		{10, 9, 6, 5, survey.VerdictExternal},
 		{10, 0.1, 10, 5, survey.VerdictLimited},
 		{10, 2.9, 10, 5, survey.VerdictLimited},
 		{10, 5, 10, 5, survey.VerdictMixed},
@@ -39,6 +41,23 @@ func TestVerdict(t *testing.T) {
 		if got := verdict(l); got != test.want {
 			t.Errorf("%+v: %s", test, got)
 		}
+	}
+}
+
+// Over four sweeps noise in the bin leaves the level of a carrier 18 dB over it known to
+// 4.34·√(2/63)/√4 = 0.4 dB, of one 12 dB over it to 0.8 dB: half a dB is asked for.
+func TestStrongCarriers(t *testing.T) {
+	s := survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
+	heard := func(attenuation survey.DBFS) SweepSet {
+		r := survey.Reading{Segment: s, Resolution: 100, Floor: &survey.Floor{Density: -120}} // −100 dBFS in a bin
+		for i, over := range []survey.DBFS{18, 12} {
+			r.Carriers = append(r.Carriers, survey.Carrier{Frequency: 9.5e6 + survey.Hz(1e4*i), Power: (-100 + over - attenuation).Linear(), Detected: true})
+		}
+		return SweepSet{segments: []survey.Segment{s}, readings: map[survey.Segment][]survey.Reading{s: {r, r, r, r}}}
+	}
+	all, strong := carrierDrops(heard(0), heard(10), s, 10)
+	if len(all) != 2 || len(strong) != 1 || math.Abs(float64(strong[0]-10)) > 1e-9 {
+		t.Errorf("of carriers 18 and 12 dB over the noise %v fell, %v of them strong", all, strong)
 	}
 }
 

@@ -7,9 +7,8 @@ import (
 	"strings"
 )
 
-// bareTypes gives the datatype of a file without description, by its ending.
-// Where the ending is silent on byte order, it is that of the machines such
-// files come from.
+// bareTypes gives the datatype of a file without description by its ending. Samples of several
+// bytes are little-endian, as the machines are that such files come from.
 var bareTypes = map[string]Datatype{
 	".cu8":  CU8,
 	".ci8":  CI8,
@@ -38,7 +37,7 @@ func readBare(name string, f io.ReaderAt, size int64, o Options) ([]Recording, e
 	return []Recording{r}, nil
 }
 
-// bareNeeds names all that is missing, not just the first.
+// bareNeeds gives the error for a centre or a rate that is missing, or for both.
 func bareNeeds(o Options) error {
 	const why = "a bare sample file does not say its "
 	switch {
@@ -50,8 +49,8 @@ func bareNeeds(o Options) error {
 	return faultf(ErrNoCentre, "give them with --center HZ and --rate HZ", why+"centre frequency and sample rate")
 }
 
-// checkBare tells a file of another kind under a bare name by marks that
-// samples hold with a chance of less than 1e-11.
+// checkBare refuses WAV files and tar archives that have the ending of a bare file. Samples would
+// begin like one of them with a probability under 1e-11.
 func checkBare(f io.ReaderAt) error {
 	var head [262]byte
 	n, err := f.ReadAt(head[:], 0)
@@ -67,8 +66,7 @@ func checkBare(f io.ReaderAt) error {
 	return nil
 }
 
-// fill sets the number of samples from the bytes at hand, and the doubt where
-// the last sample is not whole.
+// fill sets Samples to the whole samples in so many bytes, and adds a doubt where bytes are left.
 func (r *Recording) fill(bytes int64) error {
 	size := r.Datatype.Size()
 	r.Samples = bytes / size

@@ -37,8 +37,8 @@ func (d Datatype) Bits() int {
 	return 0
 }
 
-// parseDatatype tells a datatype that can be read from one that is real, one
-// that SigMF has but that is not read here, and one that is none.
+// parseDatatype gives the datatype of that name. Its error says whether SigMF has no such
+// datatype, it holds real samples, its byte order is missing or it is not supported here.
 func parseDatatype(name string) (Datatype, error) {
 	if d := Datatype(name); d.Size() > 0 {
 		return d, nil

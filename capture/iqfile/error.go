@@ -35,13 +35,13 @@ func (e *Error) Error() string { return e.What + ": " + e.Why + "; " + e.Do }
 // Unwrap gives the cause.
 func (e *Error) Unwrap() error { return e.Err }
 
-// faultf makes an Error that does not know its file yet, since parsers see bytes, not
-// names. Its reason is formatted.
+// faultf makes an Error whose What is set later, by at: parsers see bytes, not names. why is a
+// format for args.
 func faultf(kind error, do, why string, args ...any) *Error {
 	return &Error{Why: fmt.Sprintf(why, args...), Do: do, Err: kind}
 }
 
-// at gives an error its name, unless it has one; a foreign one becomes an Error.
+// at sets What unless it is set. An error of another type becomes an Error.
 func at(what string, err error) error {
 	if err == nil {
 		return nil
@@ -58,8 +58,8 @@ func at(what string, err error) error {
 	return &named
 }
 
-// rootCause gives the innermost text: a PathError repeats the path, which What
-// already names.
+// rootCause gives the text of the innermost error: those around it, such as a PathError, repeat
+// the path that What names.
 func rootCause(err error) string {
 	for {
 		inner := errors.Unwrap(err)
@@ -70,8 +70,8 @@ func rootCause(err error) string {
 	}
 }
 
-// quoted makes text from a file fit to be shown: control characters, which
-// could steer a terminal, are escaped, and long text is cut.
+// quoted quotes text from a file: it escapes control characters, which could steer a terminal,
+// and cuts long text.
 func quoted(text string) string {
 	const longest = 80
 	if r := []rune(text); len(r) > longest {
@@ -80,7 +80,7 @@ func quoted(text string) string {
 	return strconv.Quote(text)
 }
 
-// oneLine escapes what does not print.
+// oneLine quotes text that holds characters which do not print, and leaves other text as it is.
 func oneLine(text string) string {
 	unprintable := func(r rune) bool { return !unicode.IsPrint(r) }
 	if strings.IndexFunc(text, unprintable) < 0 {

@@ -9,7 +9,7 @@ import (
 )
 
 // blockBytes is what a Reader reads at a time: a whole number of samples of
-// every datatype, long enough that the system's overhead is lost in it.
+// every datatype, so long that the cost of a system call does not matter.
 const blockBytes = 64 << 10
 
 // A Reader streams the samples of one recording, in full-scale units. It is
@@ -39,9 +39,8 @@ func (r Recording) Open() (*Reader, error) {
 	}, nil
 }
 
-// Read fills x with the next samples and gives their number: len(x) except at
-// the end, where what is left comes with a nil error, and then io.EOF. An error
-// leaves x undefined.
+// Read fills x with the next samples and gives their number: len(x), at the recording's end
+// fewer, and after it 0 with io.EOF. After any other error x is undefined.
 func (r *Reader) Read(x []complex64) (n int, err error) {
 	size := int(r.recording.Datatype.Size())
 	for n < len(x) {
@@ -84,7 +83,7 @@ func (r *Reader) next(most int) ([]byte, error) {
 	return raw, nil
 }
 
-// count feeds the code counter: it tells clipping and low drive.
+// count counts the codes, which tell clipping and too little drive.
 func (r *Reader) count(x []complex64, raw []byte) {
 	switch r.recording.Datatype {
 	case CU8:
@@ -120,7 +119,8 @@ func (r *Reader) checkFinite(x []complex64) error {
 	return nil
 }
 
-// Codes tells how the components that were read so far fill the converter.
+// Codes gives the counter of the codes read so far, which tells how they fill the converter's
+// range.
 func (r *Reader) Codes() *codes.Counter { return r.codes }
 
 // Close closes the file.

@@ -61,9 +61,9 @@ type stretch struct {
 	start, size int64 // bytes
 }
 
-// A dataset is the stretch of a file that holds samples and nothing else but
-// the headers that its description names. The captures of a pair share it, so
-// that its checksum is computed once.
+// A dataset is the stretch of a file that holds the samples of a pair, with the headers between
+// them that its description names. The pair's captures share it, so that its checksum is computed
+// once.
 type dataset struct {
 	stretch
 	sha512 string // 128 lower-case hex digits, "" where the file gives none
@@ -174,8 +174,8 @@ func (o Options) check() error {
 	return checkCentre(o.Centre, "the centre frequency given")
 }
 
-// highestHz is the bound that SigMF sets to frequencies. The highest rate is our
-// own: bins of 150 Hz at more would take the memory of a small machine.
+// highestHz is the bound that SigMF sets to frequencies. highestRate is ours: at a higher rate
+// spectra with bins of 150 Hz would not fit into the memory of a small machine.
 const (
 	highestHz   = 1e12
 	highestRate = 1e8
@@ -188,8 +188,8 @@ func checkCentre(f survey.Hz, name string) error {
 	return nil
 }
 
-// checkRate refuses rates under 1 S/s too: they are units gone wrong, and a
-// duration made of one overflows.
+// checkRate refuses rates under 1 S/s, too: those were given in a wrong unit, and durations
+// computed from them overflow.
 func checkRate(f survey.Hz, name string) error {
 	if !(f >= 1 && f <= highestRate) {
 		return faultf(ErrFormat, "give the true one with --rate", "%s is %g Hz, outside 1 to 1e8 Hz", name, float64(f))

@@ -12,9 +12,10 @@ import (
 
 // A span is where the samples of one capture lie.
 type span struct {
-	first int64 // sample, as core:sample_start counts
-	at    int64 // byte in the dataset
-	end   int64 // byte in the dataset
+	first   int64 // sample, as core:sample_start counts
+	at, end int64 // bytes in the dataset
+	index   int64 // of the first sample in the receiver's stream, as core:global_index counts
+	indexed bool  // index is known
 }
 
 // recordings gives the recordings that the description makes of the data.
@@ -52,8 +53,21 @@ func (m *sigmfMeta) recordings(data stretch, o Options) ([]Recording, error) {
 		if err := m.capture(&list[i], i, spans, o); err != nil {
 			return nil, inCapture(i, err)
 		}
+		if i > 0 && list[i].Centre == list[i-1].Centre {
+			list[i].Dropped = spans[i].dropped(spans[i-1])
+		}
 	}
-	return list, m.dropped(list, spans)
+	return list, nil
+}
+
+// dropped counts the samples lost between the span before and this one: by how much their
+// indices in the receiver's stream differ more than in the data. Across a retune nothing counts
+// as lost: samples thrown away while the receiver settles are no loss.
+func (s span) dropped(before span) int64 {
+	if !s.indexed || !before.indexed {
+		return 0
+	}
+	return max(0, s.index-before.index-(s.first-before.first))
 }
 
 // spans places the captures in size bytes of data. Headers come before their
@@ -80,7 +94,7 @@ func (m *sigmfMeta) spans(sampleSize, size int64) ([]span, error) {
 	return l.spans, nil
 }
 
-// A layout grows by one capture at a time.
+// A layout places captures one after the other.
 type layout struct {
 	offset     int64 // index of the data's first sample
 	sampleSize int64 // bytes
@@ -100,6 +114,10 @@ func (l *layout) add(c sigmfCapture) error {
 	if err != nil {
 		return err
 	}
+	index, err := whole(c.GlobalIndex, "core:global_index", 0)
+	if err != nil {
+		return err
+	}
 	if err := l.order(first); err != nil {
 		return err
 	}
@@ -112,7 +130,7 @@ func (l *layout) add(c sigmfCapture) error {
 	if sample > l.end/l.sampleSize || sample*l.sampleSize > l.end-l.headers-l.sampleSize {
 		return faultf(ErrTruncated, do, "it begins at sample %d, and the data end before, at byte %d of %d a sample", first, l.end, l.sampleSize)
 	}
-	s := span{first: first, at: l.headers + sample*l.sampleSize, end: l.end}
+	s := span{first: first, at: l.headers + sample*l.sampleSize, end: l.end, index: index, indexed: c.GlobalIndex != nil}
 	if n := len(l.spans); n > 0 {
 		l.spans[n-1].end = s.at - header
 	}
@@ -120,7 +138,7 @@ func (l *layout) add(c sigmfCapture) error {
 	return nil
 }
 
-// order refuses captures that do not rise.
+// order refuses a capture whose first sample does not come after that of the one before.
 func (l *layout) order(first int64) error {
 	if first < l.offset {
 		return faultf(ErrFormat, "correct the description", "core:sample_start %d comes before core:offset %d", first, l.offset)
@@ -232,25 +250,6 @@ func (m *sigmfMeta) bearings(spans []span) ([]survey.Bearing, error) {
 		}
 	}
 	return bearings, nil
-}
-
-// dropped counts the samples lost before each capture: by how much
-// core:global_index, which counts in the receiver's stream, ran ahead of the
-// samples stored. Across a retune nothing is counted as lost: samples thrown
-// away while the receiver settles are no loss.
-func (m *sigmfMeta) dropped(list []Recording, spans []span) error {
-	before, known := int64(0), false
-	for i, c := range m.Captures {
-		index, err := whole(c.GlobalIndex, "core:global_index", 0)
-		if err != nil {
-			return inCapture(i, err)
-		}
-		if i > 0 && known && c.GlobalIndex != nil && list[i].Centre == list[i-1].Centre {
-			list[i].Dropped = max(index-before-(spans[i].first-spans[i-1].first), 0)
-		}
-		before, known = index, c.GlobalIndex != nil
-	}
-	return nil
 }
 
 // sha512 gives the checksum of the data file, "" where there is none.

@@ -111,7 +111,7 @@ func parseMeta(r io.Reader) (*sigmfMeta, error) {
 	return &m, m.check()
 }
 
-// jsonFault puts an error of the JSON package into a person's words.
+// jsonFault says in plain words what an error of encoding/json means. text is the description.
 func jsonFault(err error, text []byte) error {
 	const do = "correct the description or write it anew"
 	var known *Error
@@ -131,8 +131,8 @@ func jsonFault(err error, text []byte) error {
 	return faultf(ErrFormat, do, "the description is not JSON: %s", oneLine(err.Error()))
 }
 
-// article turns the JSON package's "number", "array" or "number 1e999" into
-// words.
+// article puts "a" or "an" before what encoding/json calls a value: "number", "array". A number
+// itself, as in "number 1e999", needs none.
 func article(kind string) string {
 	switch {
 	case strings.Contains(kind, " "):
@@ -143,8 +143,7 @@ func article(kind string) string {
 	return "a " + kind
 }
 
-// check refuses what the standard says must be refused, and what we cannot
-// read.
+// check refuses what the standard tells readers to refuse, and what cannot be read here.
 func (m *sigmfMeta) check() error {
 	g := &m.Global
 	if g.Datatype == "" {

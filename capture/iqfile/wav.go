@@ -24,7 +24,7 @@ type waveHeader struct {
 	rate     survey.Hz
 	samples  stretch
 	missing  int64 // bytes that the header promises beyond the file's end
-	open     bool  // the recorder never came to write the length
+	open     bool  // the recorder was cut off before it wrote the length
 }
 
 const (

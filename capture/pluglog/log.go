@@ -14,6 +14,7 @@ import (
 	"time"
 	"unicode"
 	"unicode/utf8"
+	"unique"
 )
 
 // A Switching is a device that was switched on or off.
@@ -46,21 +47,21 @@ const (
 	mostNameLength = 100      // characters
 )
 
-// A point is a line of a log in 16 bytes, so that the longest log takes little memory.
+// A point is a line of a log in 24 bytes, so that the longest log takes little memory.
 type point struct {
 	at     int64 // Unix milliseconds
-	device int32 // index of its name
-	level  int8  // 1: on, −1: off, 0: on the threshold, which changes nothing
+	device unique.Handle[string]
+	level  int8 // 1: on, −1: off, 0: on the threshold, which changes nothing
 }
 
 // Read reads comma-separated values (RFC 4180; semicolon or tab in place of the
-// comma), in any order of time, and gives the switchings in order of time. A line
-// that says again what the device did already is none; of a device's states the first
-// counts, of its powers it does not: those say only how it was found. twice counts
-// times that clocks showed twice, which were taken as the first. The error joins
-// every mistake with its line; there are no switchings then.
+// comma), in any order of time, and gives the switchings in order of time. A line that
+// repeats what was said of the device is no switching. A device's first state is one; its
+// first power is not, since it tells only how the device was found. twice counts times
+// that clocks showed twice, which were taken as the first. The error joins every mistake
+// with its line; there are no switchings then.
 func (l Log) Read(log io.Reader) (found []Switching, twice int, err error) {
-	r := reader{log: l, devices: map[string]int32{}}
+	r := reader{log: l}
 	r.readAll(bufio.NewReader(log))
 	if len(r.mistakes) > 0 {
 		if r.unnamed > 0 {
@@ -76,8 +77,6 @@ type reader struct {
 	log      Log
 	columns  columns
 	points   []point
-	devices  map[string]int32
-	names    []string // by index
 	twice    int
 	mistakes []error
 	unnamed  int // mistakes beyond mostMistakes
@@ -187,14 +186,7 @@ func (r *reader) addLine(line int, record []string) {
 	if len(r.mistakes) > 0 {
 		return // nothing will come of the points
 	}
-	index, known := r.devices[device]
-	if !known {
-		index = int32(len(r.names))
-		device = strings.Clone(device) // not the whole line
-		r.devices[device] = index
-		r.names = append(r.names, device)
-	}
-	r.points = append(r.points, point{at.UnixMilli(), index, level})
+	r.points = append(r.points, point{at.UnixMilli(), unique.Make(device), level})
 }
 
 // checkDevice refuses what is no name of a device.
@@ -216,7 +208,7 @@ func (r *reader) switchings() (found []Switching) {
 		slices.Reverse(r.points) // newest first: so are lines of one time
 	}
 	slices.SortStableFunc(r.points, func(a, b point) int { return cmp.Compare(a.at, b.at) })
-	was := make([]int8, len(r.names))
+	was := map[unique.Handle[string]]int8{}
 	for _, p := range r.points {
 		if was[p.device] == 0 && r.columns.state < 0 { // how it was found
 			was[p.device] = cmp.Or(p.level, -1)
@@ -226,7 +218,7 @@ func (r *reader) switchings() (found []Switching) {
 			continue
 		}
 		was[p.device] = p.level
-		found = append(found, Switching{time.UnixMilli(p.at).UTC(), r.names[p.device], p.level > 0})
+		found = append(found, Switching{time.UnixMilli(p.at).UTC(), p.device.Value(), p.level > 0})
 	}
 	return found
 }

@@ -15,17 +15,17 @@ const settling = 3 * time.Millisecond
 // queue (PHYSICS.md 7.1), with a hundredth for the clock's error.
 const longestQueue = 1717 * time.Millisecond
 
-// A sampleClock tells when samples were digitised: sample index when Clock.Elapsed
-// was at, the others by their rate.
+// A sampleClock tells when samples were digitised: one is known, the others follow by
+// their rate.
 type sampleClock struct {
 	index int64
-	at    time.Duration
-	rate  float64 // samples a second
+	at    time.Duration // when that sample was, by Clock.Elapsed
+	rate  float64       // samples a second
 }
 
 // digitisedAt gives the moment at which a sample was digitised.
-func (l sampleClock) digitisedAt(index int64) time.Duration {
-	return l.at + time.Duration(float64(index-l.index)/l.rate*float64(time.Second))
+func (c sampleClock) digitisedAt(index int64) time.Duration {
+	return c.at + time.Duration(float64(index-c.index)/c.rate*float64(time.Second))
 }
 
 // A marking is a mark whose counter is on its way through the queue.

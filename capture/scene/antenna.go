@@ -32,8 +32,8 @@ type antenna struct {
 
 // Figures after PHYSICS.md 5.1 to 5.6: a whip of 1 m on a follower, a shielded
 // loop of 1 m (28 dB(1/m) bare) on an amplifier of 18 dB, and a short dipole in
-// the rafters, matched with loss. A loop takes half of what comes from all
-// round, and something of the steep rays that its null does not keep out.
+// the rafters, matched with loss. A loop takes up half of the power that comes
+// from all directions, and a little more of steep rays, for which its null is shallow.
 var antennas = []antenna{
 	terminator: {factor: math.Inf(1)},
 	whip:       {factor: 12.5, ownNoise: -41, sky: -0.6, ground: 0},
@@ -41,12 +41,12 @@ var antennas = []antenna{
 	dipole:     {factor: 4, ownNoise: -60, sky: -2.5, ground: -2},
 }
 
-// A placement is a room. Losses are chosen: brick and foil around the study,
-// tiles over the loft.
+// A placement is a room. Its losses are chosen: there is brick and foil around the
+// study, and there are tiles over the loft.
 type placement struct {
 	name    string
 	loss    float64 // dB, of fields from the sky
-	wiring  float64 // dB: the neighbourhood's noise, brought in by the wiring
+	wiring  float64 // dB: by how much the wiring raises the neighbourhood's noise
 	allowed []kind
 }
 
@@ -60,10 +60,10 @@ const (
 	loft  = 1
 )
 
-// dipoleBearing is where the wire in the rafters runs unless the setup says.
+// dipoleBearing is that of the wire in the rafters where the setup names none.
 const dipoleBearing = 105
 
-// mounted is a setup with its antenna and placement found.
+// mounted is a setup that the house has.
 type mounted struct {
 	kind    kind
 	room    int     // index of placements
@@ -102,19 +102,19 @@ func mount(s survey.Setup) (mounted, error) {
 }
 
 func kindOf(name string) (kind, error) {
-	found := -1
+	var found []kind
 	for k, word := range kindWords {
 		if strings.Contains(strings.ToLower(name), word) {
-			if found >= 0 {
-				return 0, fmt.Errorf("antenna %q: both %s and %s; name one", name, kindWords[found], word)
-			}
-			found = k
+			found = append(found, kind(k))
 		}
 	}
-	if found < 0 {
+	switch len(found) {
+	case 0:
 		return 0, fmt.Errorf("antenna %q: not in the simulated house; its name must hold one of: %s", name, strings.Join(kindWords, ", "))
+	case 1:
+		return found[0], nil
 	}
-	return kind(found), nil
+	return 0, fmt.Errorf("antenna %q: both %s and %s; name one", name, kindWords[found[0]], kindWords[found[1]])
 }
 
 // terminalPower gives the power at the terminal, mW per (µV/m)²: a field of 1 µV/m

@@ -13,14 +13,14 @@ import (
 // over a few neighbours only, and the seams between blocks do not show: the
 // spectrum is the density averaged over that resolution.
 //
-// The mains modulate it from block to block, every quarter of a millisecond.
+// Its modulation by the mains changes from block to block, every quarter of a millisecond.
 type blocks struct {
 	rate   float64
 	gauss  *gauss
 	fft    *fft.FFT
 	re, im []float32
 	steady [block]float64              // power per bin and component
-	swing  [block]float64              // what the mains modulate of it, at c = 1
+	swing  [block]float64              // by how much it rises where the mains' envelope is twice its mean
 	shapes [swingSteps/2 + 1][]float32 // amplitudes by step of the envelope, which is symmetric
 }
 
@@ -87,8 +87,9 @@ func newGauss(seed uint64) *gauss {
 		second += x[i] * x[i]
 		fourth += math.Pow(x[i], 4)
 	}
-	// The outermost value takes up what the middles of the others miss of the
-	// fourth moment, 3; then all are scaled to the second, 1.
+	// The middle of an interval falls short of the mean of its fourth powers: the outermost
+	// value is raised until the fourth moment is 3 times the square of the second. Then
+	// all are scaled so that the second is 1.
 	last := x[half-1]
 	for range 20 {
 		want := 3 * second * second / float64(half)

@@ -15,12 +15,12 @@ const (
 // clicks adds clicks to the noise at random moments.
 type clicks struct {
 	random *rand.Rand
-	level  float64 // rms amplitude of a component at its start, full scale
-	next   int64   // index of the sample it comes at; 0: not drawn yet
+	level  float64 // rms amplitude of a component where a click begins, full scale
+	next   int64   // index of the sample at which the next click begins
 }
 
-// shape sets the level for the view: over the noise that comes through the
-// antenna, so that nothing clicks in a terminator.
+// shape sets the level for the view. It is over the noise that comes through the antenna,
+// so that nothing clicks in a terminator.
 func (c *clicks) shape(s *synth, t float64) {
 	noise := s.world.noise(s.view.at, s.lo, t).total() - frontEndNoise
 	c.level = math.Sqrt(fromDB(clickLevel) * noise / fullScalePower(s.view.gain) * s.rate / 2)
@@ -29,7 +29,7 @@ func (c *clicks) shape(s *synth, t float64) {
 // add puts the clicks of the hop into the output.
 func (c *clicks) add(s *synth) {
 	for {
-		if c.next < s.frameStart { // at the start, and after a stretch that was not made
+		if c.next < s.frameStart { // nothing is drawn yet, or time was slept through
 			c.next = s.frameStart + int64(c.random.ExpFloat64()/clickRate*s.rate)
 		}
 		if c.next >= s.frameStart+hop {

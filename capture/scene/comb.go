@@ -5,8 +5,8 @@ import "math"
 // A comb is the lines of a supply within the sample rate.
 type comb struct {
 	supply      *supply
-	onFor       float64 // s on, at time looked
-	looked      float64 // s
+	lookedAt    float64 // s: when it was found to be on
+	onFor       float64 // s for which it had been on then
 	first, last int     // multiples in view
 	amplitude   [mostLines]float32
 }
@@ -25,7 +25,7 @@ func (s *synth) tuneCombs(t float64) {
 			continue
 		}
 		f := u.frequency(long)
-		c := comb{supply: u, onFor: long, looked: t}
+		c := comb{supply: u, lookedAt: t, onFor: long}
 		c.first = int(math.Ceil((s.lo - s.rate/2) / f))
 		c.last = min(int(math.Floor((s.lo+s.rate/2)/f)), c.first+mostLines-1)
 		for n := c.first; n <= c.last; n++ {
@@ -60,12 +60,12 @@ func (s *synth) fillComb(c *comb) {
 }
 
 // follow sets the phases and the envelope of a supply at the frame's instants,
-// and gives the fundamental's frequency. Within a frame, 4 ms, the supply's
-// frequency counts as steady (the error, for line 300, is under 1e-4 cycles),
-// and the mains' too. The mains modulation of power, 1 + depth·c, has the mean 1.
+// and gives the fundamental's frequency. Within a frame, 4 ms, the frequencies of
+// supply and mains are taken as steady: for line 300 that is wrong by less than
+// 1e-4 cycles. The modulation of the power, 1 + depth·c, has the mean 1.
 func (s *synth) follow(c *comb) (f float64) {
 	t := s.seconds(s.frameStart)
-	onFor := c.onFor + t - c.looked
+	onFor := c.onFor + t - c.lookedAt
 	f = c.supply.frequency(onFor)
 	begin := c.supply.cycles(t, onFor)
 	cycle, perPoint := mains(t), (mains(t+frame/s.rate)-mains(t))/points

@@ -9,9 +9,8 @@
 // Field strengths are in (µV/m)², powers at the receiver's terminal in mW,
 // densities in those per hertz, all linear unless a name says dB; frequencies
 // are in Hz, bearings in degrees clockwise from true north, and times in seconds
-// since the scene's start unless they are time.Time. The house, its people and
-// its stations are invented; levels are chosen, with the published noise levels
-// and antenna figures for a measure.
+// since the scene's start unless they are time.Time. The house and its stations are
+// invented; levels are chosen to agree with published noise levels and antenna figures.
 package scene
 
 import (

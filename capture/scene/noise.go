@@ -14,8 +14,7 @@ var (
 	lightningDay   = []float64{25, 28, 32, 33, 31, 28}
 )
 
-// atmospheric gives the atmospheric noise figure, dB; daylight runs from 0, night,
-// to 1, day.
+// atmospheric gives the atmospheric noise figure, dB, for a daylight of 0 (night) to 1 (day).
 func atmospheric(f, daylight float64) float64 {
 	mhz := f * 1e-6
 	return (1-daylight)*interpolate(lightningMHz, lightningNight, mhz) + daylight*interpolate(lightningMHz, lightningDay, mhz)
@@ -40,10 +39,9 @@ func fieldOf(figure, f float64) float64 {
 	return fromDB(figure + 20*math.Log10(f*1e-6) - 95.5)
 }
 
-// A density is noise at the receiver's terminal, mW/Hz: what is steady, and what
-// the mains modulate, by their mean and by the swing that goes with it. At a
-// place in the mains period where the envelope is 1 + c, the whole is steady +
-// mean + swing·c.
+// A density is noise at the receiver's terminal, mW/Hz: a steady part, and the mean of a
+// part that the mains modulate. Where in the mains period the envelope is 1 + c, both
+// together are steady + mean + swing·c.
 type density struct{ steady, mean, swing float64 }
 
 func (d density) total() float64 { return d.steady + d.mean }

@@ -6,7 +6,8 @@ import (
 	"math/rand/v2"
 )
 
-// A station sends amplitude modulation on a multiple of 5 kHz, but for some Hz.
+// A station is a broadcaster that sends amplitude modulation some Hz beside a multiple of
+// 5 kHz.
 type station struct {
 	broadcaster
 	frequency float64 // Hz, as sent
@@ -56,9 +57,9 @@ func (w *world) field(s *station, t float64) float64 {
 	return fromDB(s.level - w.pathLoss(s.frequency, s.distance, t))
 }
 
-// pathLoss gives how far the path is from its best, dB. By day the lower layer
-// absorbs, as 1/f²; the highest usable frequency falls through the night, and
-// less so for flat rays (PHYSICS.md 9.4). The figures are chosen.
+// pathLoss gives by how much a path is worse than it is at its best, dB. By day the
+// ionosphere's lower layer absorbs, as 1/f²; the highest usable frequency falls after
+// sunset, and stays higher for flat rays (PHYSICS.md 9.4). The figures are chosen.
 func (w *world) pathLoss(f, distance, t float64) float64 {
 	day := w.daylight(t)
 	lingering := (day + w.daylight(t-5400) + w.daylight(t-10800)) / 3
@@ -79,8 +80,8 @@ const rays = 12
 
 // A fading is a complex Gaussian process of mean power 1, as a sum of sinusoids
 // of Gaussian Doppler shifts (PHYSICS.md 9.1): Rayleigh fading, or Rician if
-// one ray outweighs the others. Every ray has its own shift, so that parts that
-// fade by themselves add up in power over time.
+// one ray outweighs the others. No two rays have the same shift, so that over time the
+// powers of parts that fade apart add up.
 type fading [rays]struct{ shift, phase, amplitude float64 }
 
 // newFading makes a process of a Doppler spread (twice the standard deviation),

@@ -8,7 +8,7 @@ type supply struct {
 	name     string
 	spacing  float64 // Hz, once warm
 	drift    float64 // share by which it starts too high
-	warming  float64 // s, time constant of the drift
+	warming  float64 // s: time constant with which the drift dies away
 	wobble   float64 // Hz, the fundamental's deviation, at twice the mains frequency
 	depth    float64 // of the mains modulation: 1 is all of it
 	line     float64 // dBµV/m: one comb line's mean at 10 m in the far field at 10 MHz
@@ -29,8 +29,8 @@ func (h hours) since(day float64) (long float64, on bool) {
 
 func clock(h, m float64) float64 { return 3600*h + 60*m }
 
-// houseSupplies stand in or under the study, each a voltage source. Once they are
-// warm, none has its lines on the broadcasters' raster.
+// houseSupplies stand in or under the study, and radiate as short electric dipoles do.
+// Once they are warm, none has its lines on the broadcasters' raster.
 func houseSupplies() []supply {
 	return []supply{
 		{name: "lamp driver", spacing: 65.013e3, drift: 8e-4, warming: 1500, wobble: 0.35, depth: 0.95,
@@ -90,8 +90,8 @@ func (s *supply) coupling(m mounted, f float64) float64 {
 	}
 }
 
-// cycles gives the phase of the fundamental, in cycles but for the wobble, at t,
-// when it has been on for long, s: the integral of frequency.
+// cycles gives the phase of the fundamental without its wobble, in cycles, at time t, when
+// it has been on for long, s: the integral of frequency.
 func (s *supply) cycles(t, long float64) float64 {
 	return s.spacing * (t - s.drift*s.warming*math.Exp(-long/s.warming))
 }
@@ -100,7 +100,7 @@ func (s *supply) cycles(t, long float64) float64 {
 // its own frequency, twice that of the mains.
 func (s *supply) wobbleCycles() float64 { return s.wobble / (2 * mainsHz) / (2 * math.Pi) }
 
-// frequency gives the fundamental's frequency when on for long, but for the wobble.
+// frequency gives the fundamental's frequency, without its wobble, when on for long.
 func (s *supply) frequency(long float64) float64 {
 	return s.spacing * (1 + s.drift*math.Exp(-long/s.warming))
 }

@@ -104,8 +104,7 @@ func (s *synth) seconds(index int64) float64 { return float64(index) / s.rate }
 func (s *synth) next() {
 	if s.hops > 0 && s.hops%levelHops == 0 {
 		s.levels()
-	}
-	if s.hops > 0 && s.hops%levelHops != 0 && s.hops%fadingHops == 0 {
+	} else if s.hops > 0 && s.hops%fadingHops == 0 {
 		s.setFading(s.seconds(s.frameStart))
 	}
 	s.lines()

@@ -15,9 +15,9 @@ const snrBandwidth = 9e3
 // A Truth knows what a scene is made of: for tests, and for the demo's check of
 // its own answer. It draws no random numbers and takes no time in the scene.
 //
-// Powers are means over fading, noise the mean over the mains period. Noise holds
-// the receiver's front end, not its converter and rounding, which depend on gain
-// (Density has them): with a gain chosen for enough drive they add 0.2 dB.
+// Powers are means over fading, noise is the mean over the mains period. Noise takes in
+// that of the receiver's front end; that of converter and rounding, which depends on the
+// gain, only in Density: with enough drive it adds 0.2 dB.
 type Truth struct {
 	world *world
 	rate  float64
@@ -27,8 +27,8 @@ type Truth struct {
 func (h *House) Truth() Truth { return Truth{world: h.world, rate: h.rate} }
 
 // Density gives the noise density at f that samples at the gain will hold, in
-// full-scale units, before the decimation filter: mean over the mains period,
-// coherent lines and clicks apart, converter and rounding included.
+// full-scale units, before the decimation filter: the mean over the mains period,
+// without coherent lines and clicks, with converter and rounding.
 func (t Truth) Density(setup survey.Setup, f survey.Hz, gain survey.DB, at time.Time) (survey.DBFSPerHz, error) {
 	m, err := mount(setup)
 	if err != nil {
@@ -43,9 +43,9 @@ func (t Truth) Density(setup survey.Setup, f survey.Hz, gain survey.DB, at time.
 const audible = 10 - 19.5 // dB
 
 // Advantage gives by how many dB setup hears better than reference between two
-// frequencies and times: the mean over stations, each of equal weight, of their
-// mean difference of SNR in dB, floors being means over the segment. It counts
-// the stations that can be found through either of the two.
+// frequencies and times: the mean over stations, all of equal weight, of the mean
+// difference of their SNRs in dB against the mean floor of the segment. It counts the
+// stations that can be found through either of the two.
 func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, from, to time.Time) (survey.DB, int, error) {
 	a, errA := mount(setup)
 	b, errB := mount(reference)
@@ -56,14 +56,13 @@ func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, fro
 		return 0, 0, fmt.Errorf("advantage of %v over %v: a terminator hears no station; name antennas", setup, reference)
 	}
 	moments := t.floorsBetween(a, b, float64(low), float64(high), from, to)
-	var sum float64
-	var heard int
+	sum, heard := 0.0, 0
 	for i := range t.world.stations {
 		s := &t.world.stations[i]
 		if s.frequency < float64(low) || s.frequency > float64(high) {
 			continue
 		}
-		if mean, ok := t.world.meanDifference(a, b, s, moments); ok {
+		if mean := t.world.meanDifference(a, b, s, moments); !math.IsNaN(mean) {
 			sum += mean
 			heard++
 		}
@@ -100,10 +99,9 @@ func (w *world) floor(m mounted, low, high, t float64) float64 {
 }
 
 // meanDifference gives the mean of the station's SNR through a less that through
-// b, dB, over the moments at which it can be heard.
-func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) (mean float64, ok bool) {
-	var sum float64
-	var n int
+// b, dB, over the moments at which it can be heard; NaN where there are none.
+func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) float64 {
+	sum, n := 0.0, 0.0
 	for _, m := range moments {
 		pa, pb := w.carrier(a, s, m.t)/m.a, w.carrier(b, s, m.t)/m.b
 		if max(pa, pb) < fromDB(audible)*snrBandwidth {
@@ -112,10 +110,7 @@ func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) (me
 		sum += toDB(pa / pb)
 		n++
 	}
-	if n == 0 {
-		return math.NaN(), false
-	}
-	return sum / float64(n), true
+	return sum / n
 }
 
 // A Supply is a switching supply of the house: where its comb settles, and when it is on.

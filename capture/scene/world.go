@@ -19,8 +19,6 @@ func newWorld(seed uint64, start time.Time, lat, lon float64) *world {
 	return &world{start: start.UTC(), lat: lat, lon: lon, stations: newStations(seed), supplies: houseSupplies()}
 }
 
-func (w *world) at(t float64) time.Time { return w.start.Add(time.Duration(t * 1e9)) }
-
 // since gives the scene's seconds at a time.
 func (w *world) since(t time.Time) float64 { return t.Sub(w.start).Seconds() }
 
@@ -33,7 +31,8 @@ func (w *world) timeOfDay(t float64) float64 {
 
 // daylight runs from 0, the sun 10° under the horizon, to 1, 10° above it.
 func (w *world) daylight(t float64) float64 {
-	return smooth((sun.Elevation(w.at(t), w.lat, w.lon) + 10) / 20)
+	at := w.start.Add(time.Duration(t * 1e9))
+	return smooth((sun.Elevation(at, w.lat, w.lon) + 10) / 20)
 }
 
 // smooth rises from 0 at x = 0 to 1 at x = 1.

@@ -24,7 +24,8 @@ type Person struct {
 	In  io.Reader // the terminal; read until its end from the first Change on
 	Out io.Writer
 	// Plan tells about antennas and who turns them. A question is repeated every
-	// Change.Remind, and after Change.Patience the survey goes on with what is there.
+	// Change.Remind, and after Change.Patience the survey goes on with what is there;
+	// both are above 0.
 	Plan     plan.Plan
 	Cautions string // printed when asked for
 
@@ -37,8 +38,8 @@ type Person struct {
 	// confirmed before it may have been changed since. silent: nothing was typed either.
 	open, silent bool
 	unconfirmed  bool          // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
-	settling     time.Duration // in tests; 0: as it should be
-	ended        error         // nobody can be asked any more
+	settling     time.Duration // in tests; 0: the constant
+	ended        error         // why nobody can be asked any more
 }
 
 // handTolerance is by how much a typed bearing may miss and counts as the asked

@@ -20,7 +20,7 @@ const (
 	cellHz       = 500.0 // a cell: the finest scale of the tests beyond one bin
 	cellsInGroup = 5     // 2.5 kHz: what the baseline is made from
 	likely       = 3.5   // standard errors within which a group belongs to the noise; 2e-4 of noise is beyond
-	settlings    = 6     // rounds of leaving out what stands over the course; bounds the time, more change nothing
+	refits       = 6     // rounds of leaving out what stands over the course; bounds the time, more change nothing
 
 	// steepest is how fast noise may rise, in nepers of power a group: 0.25 dB/kHz.
 	// A hump of 12 dB, 100 kHz wide at half its height in dB, rises by 0.17, ripple of
@@ -39,7 +39,7 @@ type Baseline struct {
 	sigma      []float64 // relative standard error of level
 	accepted   []bool    // noise by how it rises from its neighbours, or by its width
 	included   []bool    // of these, what the course is fitted to
-	wall       []bool    // between this group and the one before the noise steps
+	step       []bool    // between this group and the one before the noise steps
 	course     course    // logarithm of the local noise by group
 	noise      []float64 // the local noise by group
 	sorted     []float64
@@ -55,13 +55,13 @@ func New(bins int, binWidth float64) *Baseline {
 	return &Baseline{
 		CellWidth: width, sums: make([]float64, bins+1), count: make([]int, bins+1),
 		groupLevel: make([]float64, groups), open: make([]int, groups), sigma: make([]float64, groups),
-		accepted: make([]bool, groups), included: make([]bool, groups), wall: make([]bool, groups),
+		accepted: make([]bool, groups), included: make([]bool, groups), step: make([]bool, groups),
 		noise: make([]float64, groups), weight: make([]float64, groups), course: newCourse(groups),
 	}
 }
 
 // Fit fits the noise under power (one half's mean by column), leaving out the
-// closed columns; looks is the number of independent averages. It tells
+// closed columns; looks is the number of independent averages. It reports
 // whether there was anything to fit.
 func (l *Baseline) Fit(power []float64, closed []bool, looks float64) bool {
 	l.gather(power, closed, looks)
@@ -69,18 +69,18 @@ func (l *Baseline) Fit(power []float64, closed []bool, looks float64) bool {
 		return false
 	}
 	copy(l.included, l.accepted)
-	clear(l.wall)
-	l.settled()
+	clear(l.step)
+	l.fitUntilStable()
 	l.plateaus()
-	l.settled()
+	l.fitUntilStable()
 	return true
 }
 
-// settled fits the course and leaves out what stands over it until nothing changes.
-func (l *Baseline) settled() {
-	for range settlings {
+// fitUntilStable fits the course and leaves out what stands over it until nothing changes.
+func (l *Baseline) fitUntilStable() {
+	for range refits {
 		l.fitCourse()
-		if !l.settle() {
+		if !l.chooseIncluded() {
 			break
 		}
 	}
@@ -130,25 +130,25 @@ func (l *Baseline) fitCourse() {
 			l.course.y[g], l.course.variance[g] = math.Log(p)+v/2, v
 		}
 	}
-	l.steps()
+	l.setCourseSteps()
 	l.course.follow()
 	for g := range l.noise {
 		l.noise[g] = math.Exp(l.course.x[g])
 	}
 }
 
-// steps tells the course where the noise steps. A step between two groups that
+// setCourseSteps tells the course where the noise steps. A step between two groups that
 // are far apart, with taken columns between, may lie anywhere there: the variance
 // of a step half as high at random is spread over the gap, which fills it evenly
 // and leaves the doubt of a step at an unknown place, its height/√12.
-func (l *Baseline) steps() {
+func (l *Baseline) setCourseSteps() {
 	clear(l.course.step)
 	last := -1
 	for g := range l.groupLevel {
 		if l.open[g] == 0 {
 			continue
 		}
-		if l.wall[g] && last >= 0 {
+		if l.step[g] && last >= 0 {
 			height := math.Log(l.groupLevel[g] / l.groupLevel[last])
 			for k := last + 1; k <= g; k++ {
 				l.course.step[k] = height * height / float64(g-last)
@@ -158,10 +158,10 @@ func (l *Baseline) steps() {
 	}
 }
 
-// settle leaves out of the fit the groups that stand clearly over the course,
+// chooseIncluded leaves out of the fit the groups that stand clearly over the course,
 // and takes in those that do not. Edges of steps, that lie within a group, stand
-// under it. It tells whether anything changed.
-func (l *Baseline) settle() bool {
+// under it. It reports whether anything changed.
+func (l *Baseline) chooseIncluded() bool {
 	changed := false
 	for g, p := range l.groupLevel {
 		off := math.Log(max(p, math.SmallestNonzeroFloat64)/l.noise[g]) / l.sigma[g]
@@ -169,7 +169,7 @@ func (l *Baseline) settle() bool {
 		if !l.accepted[g] {
 			in = in && off < likely/2
 		}
-		if g > 0 && l.wall[g] || g+1 < len(l.wall) && l.wall[g+1] {
+		if g > 0 && l.step[g] || g+1 < len(l.step) && l.step[g+1] {
 			in = in && off > -likely
 		}
 		changed = changed || in != l.included[g]
@@ -187,7 +187,7 @@ func (l *Baseline) Level(noise []float64) {
 		g := max(0, min(len(l.noise)-1, int(x)))
 		next := min(len(l.noise)-1, g+1)
 		u := max(0, x-float64(g))
-		if l.wall[next] {
+		if l.step[next] {
 			u = math.Round(u)
 		}
 		noise[b] = l.noise[g] + u*(l.noise[next]-l.noise[g])

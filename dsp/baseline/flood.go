@@ -19,9 +19,9 @@ const (
 	// sameHeight is what a group of a raised stretch is at least, against the
 	// stretch's level (−1.5 dB). TestBaselineFollowsNoise (block with sides).
 	sameHeight = 0.71
-	// wallSlope is the share of the steepest slope from which there is a step.
+	// stepSlope is the share of the steepest slope from which there is a step.
 	// TestStationsBesideAStep.
-	wallSlope = 0.8
+	stepSlope = 0.8
 	// floodReach is how many groups on either side tell whether one is noise: 20 kHz.
 	// TestFlankIsAskedForAsAWhole.
 	floodReach = 8
@@ -30,19 +30,19 @@ const (
 // flood accepts as noise, the lowest groups first, those that rise from the
 // nearest accepted ones on both sides no faster than noise does. Taken columns
 // between two groups hide a slope, so they earn rise; open groups between them
-// that are higher do not. It tells whether anything is noise.
+// that are higher do not. It reports whether anything is noise.
 func (l *Baseline) flood() bool {
 	clear(l.accepted)
 	for _, g := range l.byLevel() {
-		l.accepted[g] = l.within(g, -1) && l.within(g, +1)
+		l.accepted[g] = l.mayBeNoise(g, -1) && l.mayBeNoise(g, +1)
 	}
 	return len(l.order) > 0
 }
 
-// within tells whether a group is no higher than noise may be beside the nearest
+// mayBeNoise reports whether a group is no higher than noise may be beside the nearest
 // accepted ones in a direction; true where there are none. Several are asked, lest
 // what each may scatter adds up on a steep flank.
-func (l *Baseline) within(g, direction int) bool {
+func (l *Baseline) mayBeNoise(g, direction int) bool {
 	rise, asked := steepest, 0
 	for k := g + direction; k >= 0 && k < len(l.groupLevel) && asked < floodReach; k += direction {
 		if l.accepted[k] {
@@ -67,35 +67,35 @@ type stretch struct {
 }
 
 // plateaus accepts stretches over the course that are noise by their width,
-// and notes the walls where they begin and end.
+// and notes the steps where they begin and end.
 func (l *Baseline) plateaus() {
 	l.undecided = l.undecided[:0]
 	for g := 0; g < len(l.groupLevel); g++ {
-		if !l.outstanding(g) {
+		if !l.standsOver(g) {
 			continue
 		}
 		end, level := l.run(g)
 		s := l.around(g, end, level)
-		if s.isSignal(s.least(), s.least()) != s.isSignal(s.most(), s.most()) {
+		if s.isSignal(s.leastWidth(), s.leastWidth()) != s.isSignal(s.mostWidth(), s.mostWidth()) {
 			l.undecided = append(l.undecided, s)
 		}
-		if !s.isSignal(s.least(), s.likeliest()) {
-			l.join(g, end, level*signalHeight)
-			l.between(s)
+		if !s.isSignal(s.leastWidth(), s.likelyWidth()) {
+			l.accept(g, end, level*signalHeight)
+			l.markSteps(s)
 		}
 		g = end
 	}
-	l.walls()
-	l.unwall()
+	l.findSteps()
+	l.dropNarrow()
 }
 
-// outstanding tells whether an open group stands over the course.
-func (l *Baseline) outstanding(g int) bool {
+// standsOver reports whether an open group stands over the course.
+func (l *Baseline) standsOver(g int) bool {
 	return l.open[g] > 0 && !l.included[g] && l.groupLevel[g] > l.noise[g]
 }
 
-// join makes groups noise, but for summits over a level.
-func (l *Baseline) join(from, to int, most float64) {
+// accept makes the open groups from…to noise, save those over the level most.
+func (l *Baseline) accept(from, to int, most float64) {
 	for k := from; k <= to; k++ {
 		if l.open[k] > 0 && l.groupLevel[k] <= most {
 			l.accepted[k], l.included[k] = true, true
@@ -103,41 +103,41 @@ func (l *Baseline) join(from, to int, most float64) {
 	}
 }
 
-// between puts walls about a stretch.
-func (l *Baseline) between(s stretch) {
-	l.wall[s.from] = true
-	if next := s.to + s.behind + 1; next < len(l.wall) {
-		l.wall[next] = true
+// markSteps notes the steps where a stretch begins and ends.
+func (l *Baseline) markSteps(s stretch) {
+	l.step[s.from] = true
+	if next := s.to + s.behind + 1; next < len(l.step) {
+		l.step[next] = true
 	}
 }
 
-// walls notes the steps: where neighbours among the noise differ by more than
+// findSteps notes the steps: where neighbours among the noise differ by more than
 // its slope and scatter explain.
-func (l *Baseline) walls() {
+func (l *Baseline) findSteps() {
 	last := -1
 	for g := range l.groupLevel {
 		if !l.included[g] {
 			continue
 		}
-		if last >= 0 && !l.wall[g] {
+		if last >= 0 && !l.step[g] {
 			rise := math.Abs(math.Log(l.groupLevel[g] / l.groupLevel[last]))
-			l.wall[g] = rise > wallSlope*steepest*float64(g-last)+likely*math.Hypot(l.sigma[g], l.sigma[last])
+			l.step[g] = rise > stepSlope*steepest*float64(g-last)+likely*math.Hypot(l.sigma[g], l.sigma[last])
 		}
 		last = g
 	}
 }
 
-// unwall takes the walls about something raised and narrow away, and out of the
-// noise what stands between them.
-func (l *Baseline) unwall() {
+// dropNarrow takes out of the noise what stands raised and narrow between two steps, and the
+// steps with it.
+func (l *Baseline) dropNarrow() {
 	const groups = int(narrowest / (cellHz * cellsInGroup))
-	for g := 1; g < len(l.wall); g++ {
-		if !l.wall[g] || l.open[g] == 0 {
+	for g := 1; g < len(l.step); g++ {
+		if !l.step[g] || l.open[g] == 0 {
 			continue
 		}
-		for k := g + 1; k < len(l.wall) && k <= g+groups; k++ {
-			if l.wall[k] && l.lower(g, k) {
-				l.wall[g], l.wall[k] = false, false
+		for k := g + 1; k < len(l.step) && k <= g+groups; k++ {
+			if l.step[k] && l.lower(g, k) {
+				l.step[g], l.step[k] = false, false
 				for ; g < k; g++ {
 					l.accepted[g], l.included[g] = false, false
 				}
@@ -147,7 +147,7 @@ func (l *Baseline) unwall() {
 	}
 }
 
-// lower tells whether the noise before group g and from group k on is lower than that
+// lower reports whether the noise before group g and from group k on is lower than that
 // between.
 func (l *Baseline) lower(g, k int) bool {
 	before, behind := l.beside(g, -1), l.beside(k-1, +1)
@@ -173,7 +173,7 @@ func (l *Baseline) run(g int) (end int, level float64) {
 		if l.open[k] == 0 {
 			continue
 		}
-		if !l.outstanding(k) {
+		if !l.standsOver(k) {
 			break
 		}
 		end, l.sorted = k, append(l.sorted, l.groupLevel[k])
@@ -217,13 +217,13 @@ func (l *Baseline) raised(g, direction int, least float64) (last, gap int, low f
 	return last, gap, 0
 }
 
-// least, most and likeliest give the width of a stretch in groups: its ends may
+// leastWidth, mostWidth and likelyWidth give the width of a stretch in groups: its ends may
 // lie anywhere in the taken columns beside it.
-func (s stretch) least() float64     { return float64(s.to - s.from + 1) }
-func (s stretch) most() float64      { return s.least() + float64(s.before+s.behind) }
-func (s stretch) likeliest() float64 { return (s.least() + s.most()) / 2 }
+func (s stretch) leastWidth() float64  { return float64(s.to - s.from + 1) }
+func (s stretch) mostWidth() float64   { return s.leastWidth() + float64(s.before+s.behind) }
+func (s stretch) likelyWidth() float64 { return (s.leastWidth() + s.mostWidth()) / 2 }
 
-// isSignal tells whether a stretch is a transmission if what is seen of it is
+// isSignal reports whether a stretch is a transmission if what is seen of it is
 // so many groups wide and the whole so many: narrow, or not broad and high over
 // its sides.
 func (s stretch) isSignal(seen, whole float64) bool {
@@ -250,7 +250,7 @@ func (l *Baseline) AmbiguityVariance(from, to int) (variance float64) {
 		if !l.included[g] {
 			continue
 		}
-		if last >= 0 && !l.wall[g] {
+		if last >= 0 && !l.step[g] {
 			step := columns(last+1, g) * l.noise[last] * math.Expm1(l.unexplained(last, g))
 			variance += step * step / 12
 		}

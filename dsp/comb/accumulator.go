@@ -2,6 +2,7 @@ package comb
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"nightfloor/dsp/envelope"
@@ -15,7 +16,8 @@ const (
 	keptMinPower   = 6     // times the noise in one resolution; weaker lines show no modulation (TestLinesKept)
 	keptMaxLines   = 128   // bounds the memory: 4.7 kB a line in half a second
 	keptMaxBeside  = 2.5   // times the lower floor: a station's sidebands are more (TestLinesKept)
-	keptBoxReach   = 3     // columns on either side that count as a line's power; no test holds it
+	keptBoxReach   = 3     // columns on either side that count as a line's power (TestWideRiseIsNotKept)
+	centroidReach  = 6     // columns on either side of which the centroid is taken (TestKeptWhereItIsStrongest)
 	keptMinSeconds = 0.1   // s, of a chunk: ten periods of the modulation (TestStretchesKept)
 	keptStretches  = 2     // bounds the memory (TestStretchesKept)
 )
@@ -70,12 +72,13 @@ func (w *Accumulator) Add(s *spectrum.Spectrogram, a *spectrum.Averages, centre,
 	}
 	stretch := lineStretch{start: start + float64(s.Hop)/s.Rate, rate: w.filter.Rate(s), enbw: w.filter.ENBW}
 	for _, at := range w.chooseLines(v) {
-		first := at - (w.filter.Bins()-1)/2
+		first := int(math.Round(at - float64(w.filter.Bins()-1)/2))
 		if first < 0 || first+w.filter.Bins() > s.Bins {
 			continue
 		}
-		p := keptLine{at: float64(at), power: make([]float32, w.filter.Length(s))}
-		p.mean = w.filter.Powers(p.power, s, first) * a.Gain[at]
+		p := keptLine{at: at, power: make([]float32, w.filter.Length(s))}
+		p.mean = w.filter.Powers(p.power, s, first)
+		p.mean *= a.Gain[int(math.Round(at))]
 		stretch.lines = append(stretch.lines, p)
 	}
 	if len(w.kept) == keptStretches {
@@ -98,7 +101,7 @@ func (w *Accumulator) View(s *spectrum.Spectrogram, a *spectrum.Averages, centre
 
 // chooseLines gives the columns of the lines to be kept, those with the least beside them
 // first.
-func (w *Accumulator) chooseLines(v *View) []int {
+func (w *Accumulator) chooseLines(v *View) []float64 {
 	w.sums = slices.Grow(w.sums[:0], len(v.power))[:len(v.power)]
 	clear(w.sums)
 	box := 2*keptBoxReach + 1
@@ -107,10 +110,7 @@ func (w *Accumulator) chooseLines(v *View) []int {
 			w.sums[b] += float64(p)
 		}
 	}
-	type place struct {
-		at     int
-		beside float64
-	}
+	type place struct{ at, beside float64 }
 	var places []place
 	reach := int(keptMinGap / v.width)
 	for b, sum := range w.sums {
@@ -122,13 +122,28 @@ func (w *Accumulator) chooseLines(v *View) []int {
 			continue
 		}
 		if beside := v.beside(b, keptBoxReach) / v.lowerFloor(float64(b)); beside <= keptMaxBeside {
-			places = append(places, place{b, beside})
+			places = append(places, place{v.centroidAt(b), beside})
 		}
 	}
 	slices.SortFunc(places, func(a, b place) int { return cmp.Compare(a.beside, b.beside) })
-	var out []int
+	var out []float64
 	for _, p := range places[:min(len(places), keptMaxLines)] {
 		out = append(out, p.at)
 	}
 	return out
+}
+
+// centroidAt gives the centroid of the power about column b that stands over three times
+// the noise.
+func (v *View) centroidAt(b int) float64 {
+	noise := v.noiseAt(float64(b))
+	var power, moment float64
+	for i := max(0, b-centroidReach); i <= min(len(v.power)-1, b+centroidReach); i++ {
+		over := max(0, float64(v.power[i])-3*noise)
+		power, moment = power+over, moment+over*float64(i-b)
+	}
+	if power == 0 {
+		return float64(b)
+	}
+	return float64(b) + moment/power
 }

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/fft"
 )
 
 // strongComb finds combs in a spectrum with lines of 10 dB at the multiples of a spacing.
@@ -144,5 +145,127 @@ func TestPartsNearTheRaster(t *testing.T) {
 		if found := Seek([]*View{v}, 1e-2); len(found) > 0 {
 			t.Errorf("%s, seed %d: %+v", kind, seed, found)
 		}
+	}
+}
+
+// A kept line is a comb's within two columns of its multiple, whatever the channel passes.
+func TestKeptLineOffItsMultiple(t *testing.T) {
+	const spacing, n = 65.012e3, 64
+	m := newMadeSpectrum(3, 53, 9.65e6)
+	m.addComb(spacing, 100, 0)
+	v := m.view()
+	for off, want := range map[float64]bool{1.5: true, 3.5: false} {
+		s := lineStretch{rate: 2343.75, enbw: v.enbw}
+		for _, at := range v.multiplesOf(spacing) {
+			p := keptLine{at: at + off, mean: 100e-9, power: make([]float32, n)}
+			for i := range p.power {
+				p.power[i] = 100e-9
+			}
+			s.lines = append(s.lines, p)
+		}
+		c := Comb{Spacing: spacing}
+		if got := v.lineChannels(&s, c, v.combLines(c)) != nil; got != want {
+			t.Errorf("%v columns off: taken %v, want %v", off, got, want)
+		}
+	}
+}
+
+// What rises by the noise over 17 columns is no line: a line's power is that of seven.
+func TestWideRiseIsNotKept(t *testing.T) {
+	var a Accumulator
+	if got := a.chooseLines(levelRise(5000-8, 5000+9, 2)); len(got) > 0 {
+		t.Errorf("kept at %v", got)
+	}
+}
+
+// levelRise gives a flat view with a level in the columns from … to−1.
+func levelRise(from, to int, level float64) *View {
+	return flatView(func(power []float64) { raise(power, from, to, level) })
+}
+
+// A spacing is refined by up to two columns at the highest multiple, not by more: there another
+// candidate stands.
+func TestRefinementsReach(t *testing.T) {
+	const spacing = 65.012e3
+	m := newMadeSpectrum(3, 59, 9.65e6)
+	m.addComb(spacing, 30, 0)
+	v := m.view()
+	s := newCombSearch([]*View{v})
+	for off, found := range map[float64]bool{1.7: true, -1.7: true, 4: false} { // columns
+		about := spacing * (1 + off*v.width/s.top)
+		got, _ := s.refineSpacing(about, 0, 10)
+		if errs := math.Abs(got/spacing-1) * s.top / v.width; (errs < 0.3) != found {
+			t.Errorf("%v columns off: %.2f are left, want it found %v", off, errs, found)
+		}
+	}
+}
+
+// The centroid of a wide line does not reach to what stands six columns beyond its edge.
+func TestCentroidOfAWideLine(t *testing.T) {
+	const spacing, wide = 65.012e3, 3.0 // six columns at 9.65 MHz
+	m := newMadeSpectrum(3, 61, 9.65e6)
+	m.addComb(spacing, 20, wide)
+	for n := math.Ceil(m.first / spacing); n*spacing < m.first+1.6e6; n++ {
+		m.addLine(n*(spacing+wide/2)+6*m.width, 20, 0)
+	}
+	got := newCombSearch([]*View{m.view()}).centroidSpacing(spacing, wide)
+	if math.Abs(got-spacing) > 0.3 {
+		t.Errorf("%.2f Hz, want %.2f ± 0.3", got, spacing)
+	}
+}
+
+// Lines that fill some six columns with a fifth of the noise's density, which the stack of 24 knows
+// to 3 %, are told as wide as that.
+func TestWidthOfFaintLines(t *testing.T) {
+	const spacing, wide = 65.012e3, 3.0
+	for seed := range uint64(5) {
+		m := newMadeSpectrum(seed, 67, 9.65e6)
+		m.addComb(spacing, 0.85, wide)
+		below, above := m.view().lineEdges(spacing)
+		if below+above < 1 || below+above > 4 { // a column less on either side
+			t.Errorf("seed %d: from −%.2f to %.2f Hz", seed, below, above)
+		}
+	}
+}
+
+// Stations of six to ten times the noise on half of the places of 10 kHz show the raster, noise
+// does not.
+func TestRasterOfWeakStations(t *testing.T) {
+	for over, want := range map[float64]float64{0: 0, 8: wideRaster} {
+		m := newMadeSpectrum(3, 71, 9.65e6)
+		for n := math.Ceil(m.first / 20e3); n*20e3 < m.first+1.6e6; n++ {
+			m.addLine(n*20e3, over, 0)
+		}
+		if got := detectRaster([]*View{m.view()}); got != want {
+			t.Errorf("stations of %v times the noise: raster %v, want %v", over, got, want)
+		}
+	}
+}
+
+// The foot of a line reaches to where speech is strongest, 0.9 kHz off: what stands there counts
+// in full.
+func TestFootOfAStation(t *testing.T) {
+	const at = 5000
+	v := flatView(func(power []float64) {
+		raise(power, at-14, at-3, 2) // 220 Hz to 1 kHz
+		raise(power, at+4, at+15, 2)
+	})
+	if power, _ := v.foot(at, 10); power < 1.8 {
+		t.Errorf("density %.2f at the foot, want 2", power)
+	}
+}
+
+// A line is kept at the centroid of its own power, whatever stands ten columns off.
+func TestKeptWhereItIsStrongest(t *testing.T) {
+	const at = 5000
+	v := flatView(func(power []float64) {
+		raise(power, at+9, at+13, 10)
+		for d := -9; d <= 9; d++ {
+			power[at+d] += 100 * fft.HannPower(float64(d)-0.3)
+		}
+	})
+	var a Accumulator
+	if got := a.chooseLines(v); len(got) == 0 || math.Abs(got[0]-at-0.3) > 0.1 {
+		t.Errorf("kept at %v, want %v", got, at+0.3)
 	}
 }

@@ -79,20 +79,15 @@ func (v *View) lineEdges(spacing float64) (below, above float64) {
 		return 0, 0
 	}
 	unit := v.width / math.Sqrt(square/lines) // a column at the rms multiple
-	most := int(spacing / v.width * maxLineShare)
-	return unit * float64(v.stackReach(spacing, -1, most)), unit * float64(v.stackReach(spacing, +1, most))
+	return unit * float64(v.stackReach(spacing, -1)), unit * float64(v.stackReach(spacing, +1))
 }
-
-// maxLineShare is the share of the spacing that a line may fill on either side; beyond a
-// half it would be its neighbour. Chosen; no test holds it.
-const maxLineShare = 0.4
 
 // stackReach gives how many columns beyond the first the stack of lines fills on one side.
 // A line that wobbles spends most of its time at the ends, so that gaps of two columns are
 // bridged.
-func (v *View) stackReach(spacing float64, side, most int) (reach int) {
+func (v *View) stackReach(spacing float64, side int) (reach int) {
 	gap := 0
-	for d := 2; d <= most && gap <= 2; d++ {
+	for d := 2; gap <= 2; d++ {
 		var ring []float32
 		for _, at := range v.multiplesOf(spacing) {
 			if i := int(math.Round(at)) + side*d; i >= 0 && i < len(v.power) {
@@ -114,7 +109,7 @@ func (v *View) stackReach(spacing float64, side, most int) (reach int) {
 }
 
 // widthSigmas is the number of standard errors by which the stack must stand over the noise
-// to count as part of the line; noise passes one column in 700. Chosen; no test holds it.
+// to count as part of the line; noise passes one column in 700. Chosen; TestWidthOfFaintLines.
 const widthSigmas = 3.0
 
 // combLines measures a comb's multiples in view and leaves out those of stations: where

@@ -15,7 +15,7 @@ const (
 	modulationMaxLines = 12    // of a recording, the strongest; with more the depth is hardly better known, which bounds the time
 	modulationMinPower = 8     // of a line over the noise in one resolution: 9 dB, that lines of 10 dB count (TestModulationNeedsStrongLines)
 	modulationHalfBand = 250.0 // Hz on either side of a line, or half its width, that its channel must pass alike (TestModulationPValue)
-	keptLineError      = 2.0   // columns from a multiple to a kept line; chosen, no test holds it
+	keptLineError      = 2.0   // columns from a multiple to a kept line; chosen (TestKeptLineOffItsMultiple)
 	resolvableSwing    = 0.25  // |c| of a depth of a half, which Sought promises would be seen
 	resolvableRatio    = 25.0  // |c|² of that depth over that of noise: five standard deviations (TestModulationNeedsStrongLines)
 	overNoiseSwing     = 2.0   // swing of the lines over that of the noise under them; chosen (TestNoModulationOfLines)

@@ -49,7 +49,7 @@ func detectRaster(views []*View) float64 {
 }
 
 const (
-	rasterMinPower = 4.0 // times the noise in a column, of a strong summit; chosen, METHODS.md 12.2 (TestFalseAlarms)
+	rasterMinPower = 4.0 // times the noise in a column, of a strong summit; chosen, METHODS.md 12.2 (TestRasterOfWeakStations)
 	rasterSigmas   = 4.0 // standard deviations of a count over what chance puts there (TestStationsInARow)
 )
 
@@ -68,13 +68,13 @@ type rasterPlace struct {
 // METHODS.md 12.7; all chosen.
 const (
 	windowWidth      = 6.0  // dB, in which the levels of a comb's lines lie (TestRasterWindow)
-	windowStep       = 2.0  // dB from one window tried to the next
-	windowLow        = 2.0  // dB, of the lowest window: the highest of three columns of noise is seldom more
-	windowHigh       = 60.0 // dB, of the highest
-	rasterMinLines   = 5    // lines in the window; no test holds it
+	windowStep       = 2.0  // dB from one window tried to the next (TestRasterWindowsOverlap)
+	windowLow        = 2.0  // dB, of the lowest window: the highest of three columns of noise is seldom more (TestRasterWindow)
+	windowHigh       = 60.0 // dB, of the highest (TestRasterWindow)
+	rasterMinLines   = 5    // lines in the window (TestRasterWindow)
 	rasterMinShare   = 0.5  // of the multiples in the window (TestRasterWindow)
-	sidebandsVisible = 15.0 // dB of a line, from which a station's sidebands show; METHODS.md 12.6
-	sidebandsMin     = 1.5  // dB over the lower floor, of sidebands (TestFalseAlarms)
+	sidebandsVisible = 15.0 // dB of a line, from which a station's sidebands show; METHODS.md 12.6 (TestSidebandsOfARow)
+	sidebandsMin     = 1.5  // dB over the lower floor, of sidebands (TestSidebandsOfARow)
 )
 
 // rasterCombs gives the spacings whose multiples all stand on the raster, and measures what
@@ -213,10 +213,10 @@ func logChoose(n, k int) float64 {
 // A station's programme is the density between the foot of its carrier's skirt and the
 // frequencies where speech is strongest. METHODS.md 12.8; TestStationsInARow.
 const (
-	programmeEnd      = 800.0 // Hz beyond the start, to where speech is strongest
+	programmeEnd      = 800.0 // Hz beyond the start, to where speech is strongest (TestFootOfAStation)
 	programmeStart    = 120.0 // Hz beyond the skirt: a supply's lines have sidebands of the mains, too
 	programmeSigmas   = 4.0   // standard errors over the places without stations, of very many lines
-	programmeFewLines = 4.0   // lines of which twice as many standard errors are asked, for their scatter is not well known; chosen
+	programmeFewLines = 4.0   // lines of which twice as many standard errors are asked, for their scatter is not well known; chosen (TestProgrammeOfFewLines)
 	programmeMinShare = 0.004 // of a carrier's power, both sidebands; stations have 0.01 to 0.1 on average
 )
 

@@ -11,10 +11,10 @@ import (
 // Refinement of a spacing, in columns at the highest multiple. METHODS.md 12.9;
 // TestCombsInIQ.
 const (
-	refineReach = 2.0  // on either side, twice the scan's error with drift; chosen
+	refineReach = 2.0  // on either side, twice the scan's error with drift; chosen (TestRefinementsReach)
 	refineStep  = 0.1  // a fifth of lineSigma
 	wideLine    = 4.0  // of a line that has a centroid rather than a peak; chosen (TestSpacingOfWideLines)
-	wideSkirt   = 3.0  // on either side of a wide line that belong to it: Hann's main lobe and half a column
+	wideSkirt   = 3.0  // on either side of a wide line that belong to it: Hann's main lobe and half a column (TestCentroidOfAWideLine)
 	lineSigma   = 0.55 // standard error of a line's place where it stands one standard deviation over the noise; simulated
 )
 
@@ -52,8 +52,8 @@ func (s *combSearch) refineSpacing(spacing, width, z float64) (refined, sigma fl
 }
 
 // matchedPower gives the power over the noise at the multiples of a spacing, through the
-// filter matched to the window's response [North:1963, pp. 1016-1027]. No line counts more than stationOverMedian
-// times the median one, or the noise if that is more.
+// filter matched to the window's response [North:1963, pp. 1016-1027]. No line counts more
+// than stationOverMedian times the median one, or the noise if that is more.
 func (s *combSearch) matchedPower(spacing float64) (sum float64) {
 	for _, v := range s.views {
 		var heights []float64

@@ -46,7 +46,7 @@ const (
 	burstBlock = 0.1e-3 // s: packets of a tenth of a millisecond are about the shortest
 	// Blocks on either side that go with a burst, for the channels' filter spreads it: all that
 	// matters of a burst 20 dB strong.
-	burstSkirt        = 4
+	burstSkirt        = 4                  // TestSkirtOfBursts
 	burstLongest      = 10e-3 / burstBlock // blocks: what lasts longer is no short transmission
 	burstDuty         = 0.6                // share of the time at most, skirts and all; a band that is busy all the time is noise
 	burstFalse        = 1e-7               // probability of a block of Gaussian noise to pass for one: 5e-4 in half a second
@@ -56,8 +56,8 @@ const (
 
 	// Foreign bursts stand out of stillness, at least so many of them in a chunk, and that
 	// share of all: short, with a peak so many times the limit, and of the blocks on either
-	// side at least burstStill are still. Noise that is raised for longer passes the limit by
-	// its own scatter here and there.
+	// side at least burstStill are still (TestBurstsInSteadyNoise). Noise that is raised for
+	// longer passes the limit by its own scatter here and there.
 	burstAlone       = 0.1
 	burstAloneFewest = 5
 	burstShort       = 1.5e-3 / burstBlock // blocks, as wide as the filter makes it
@@ -71,7 +71,7 @@ const (
 	// Least coherence (stat.Phasor.Coherence) of the excess with the mains, and of bursts with
 	// any other period, of periodLeast to periodLongest seconds.
 	mainsCoherence    = 0.25
-	periodicCoherence = 0.3
+	periodicCoherence = 0.3 // TestPeriodOfManyBursts
 	periodLongest     = 50e-3
 	periodLeast       = 0.7e-3
 )

@@ -14,14 +14,14 @@ import (
 const (
 	impulseFalse    = 1e-5   // probability of a false alarm in a reading of noise
 	impulseGap      = 0.2e-3 // s: a shorter gap does not part two
-	impulseBeside   = 2e-3   // s on either side, impulseGap away, that tell the level
-	impulseQuantile = 0.75   // of the samples there: a burst that fills a quarter raises it
+	impulseBeside   = 2e-3   // s on either side, impulseGap away, that tell the level (TestBesideAnImpulse)
+	impulseQuantile = 0.75   // of the samples there: a burst that fills a quarter raises it (TestBesideAnImpulse)
 	impulseChannels = 4      // fewer, or less of the passband, say nothing of all of it
 	impulseSpan     = 0.5    // of the passband
 	impulseRaised   = 0.8    // of the channels
-	impulseThird    = 0.6    // of the lower and of the upper third of them
+	impulseThird    = 0.6    // of the lower and of the upper third of them (TestImpulsesAreEverywhere)
 	impulseLeast    = 0.07   // of the mean rise that a channel shows: an exponential variable passes in 93 %
-	impulseList     = 10000  // events that are kept: memory
+	impulseList     = 10000  // events that are listed: memory
 
 	// Impulses that come with the modulation are modulated noise where they stand less than
 	// impulseSingly over the noise beside them: so many of them at the least, with that
@@ -31,28 +31,25 @@ const (
 	inStepCoherence = 0.5
 )
 
-// An impulse is an event of under a millisecond in the whole passband.
-type impulse struct {
-	at, excess float64 // seconds into the reading; greatest power over that beside
-}
-
-// An impulseDetector finds impulses: samples at which the mean power of the channels stands
-// out over the level of the whole stretch and over that on both sides, and nearly all
-// channels are raised.
+// An impulseDetector finds impulses, events of under a millisecond in the whole passband:
+// samples at which the mean power of the channels stands out over the level of the whole
+// stretch and over that on both sides, and nearly all channels are raised.
 type impulseDetector struct {
-	found   []impulse
-	count   int     // also beyond the list
-	seconds float64 // in which impulses were sought
-	dead    float64 // seconds in which another would not have been seen apart
-	stretch int     // counts the stretches
-	p       float64 // see Impulses
+	times   []float64 // seconds into the reading
+	excess  []float64 // greatest power over that beside
+	count   int       // also beyond the lists
+	seconds float64   // in which impulses were sought
+	dead    float64   // seconds in which another would not have been seen apart
+	stretch int       // counts the stretches
+	p       float64   // see Impulses
 	events  []envelope.Event
 	sorted  []float64
 }
 
 // reset forgets the recording.
 func (d *impulseDetector) reset() {
-	d.found, d.count, d.seconds, d.dead, d.stretch, d.p = d.found[:0], 0, 0, 0, 0, math.Inf(1)
+	d.times, d.excess = d.times[:0], d.excess[:0]
+	d.count, d.seconds, d.dead, d.stretch, d.p = 0, 0, 0, 0, math.Inf(1)
 }
 
 // add looks at a stretch of the passband, so many columns wide.
@@ -115,8 +112,8 @@ func (d *impulseDetector) beside(c *envelope.Channels, i, direction int, shape f
 func (d *impulseDetector) take(c *envelope.Channels, e envelope.Event) {
 	d.count++
 	d.dead += float64(e.Length())/c.Rate + impulseGap
-	if len(d.found) < impulseList {
-		d.found = append(d.found, impulse{at: c.Start + float64(e.Top)/c.Rate, excess: e.Over})
+	if len(d.times) < impulseList {
+		d.times, d.excess = append(d.times, c.Start+float64(e.Top)/c.Rate), append(d.excess, e.Over)
 	}
 	// The mean of K exponential powers, at any of the samples.
 	channels := float64(c.Count())
@@ -160,19 +157,11 @@ func (d *impulseDetector) result(mains *MainsModulation) *Impulses {
 	if d.count == 0 {
 		return nil
 	}
-	d.sorted = d.sorted[:0]
-	for _, f := range d.found {
-		d.sorted = append(d.sorted, f.excess)
-	}
-	out := &Impulses{Count: d.count, Strength: stat.Select(d.sorted, len(d.sorted)/2), P: min(1, d.p)}
+	out := &Impulses{Count: d.count, Strength: stat.Select(d.excess, len(d.excess)/2), P: min(1, d.p)}
 	if mains != nil && out.Strength < impulseSingly && d.inStep(mains.Envelope) {
 		return nil
 	}
-	d.sorted = d.sorted[:0]
-	for _, f := range d.found {
-		d.sorted = append(d.sorted, f.at)
-	}
-	if period := stat.Period(d.sorted, 0); period > 0 {
+	if period := stat.Period(d.times, 0); period > 0 {
 		out.Regular, out.Rate = true, 1/period
 	} else {
 		out.Rate = float64(d.count) / max(d.seconds-d.dead, d.seconds/2)
@@ -183,8 +172,8 @@ func (d *impulseDetector) result(mains *MainsModulation) *Impulses {
 // inStep tells whether the impulses come with a frequency.
 func (d *impulseDetector) inStep(hz float64) bool {
 	var p stat.Phasor
-	for _, f := range d.found {
-		p.Add(1, math.Mod(hz*f.at, 1))
+	for _, at := range d.times {
+		p.Add(1, math.Mod(hz*at, 1))
 	}
-	return len(d.found) >= inStepFewest && p.Coherence() > inStepCoherence
+	return len(d.times) >= inStepFewest && p.Coherence() > inStepCoherence
 }

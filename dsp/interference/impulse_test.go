@@ -1,6 +1,7 @@
 package interference
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -46,6 +47,7 @@ func TestImpulsesAreEverywhere(t *testing.T) {
 		{"nine tenths", 24, 5, 100, func(k int) bool { return k%10 != 5 }, 4},
 		{"two thirds", 24, 5, 100, func(k int) bool { return k%3 != 1 }, 0},
 		{"all but the upper fifth", 24, 5, 100, func(k int) bool { return k < 19 }, 0},
+		{"all but three of the upper eight", 24, 5, 100, func(k int) bool { return k < 21 }, 4},
 		{"0.9 ms", 24, 17, 100, all, 4},
 		{"2 ms", 24, 40, 100, all, 0},
 		{"four channels", 4, 5, 1000, all, 4},
@@ -79,10 +81,34 @@ func TestImpulsesWithTheMains(t *testing.T) {
 			if i%2 == 1 {
 				at += test.off / 100
 			}
-			d.found = append(d.found, impulse{at: at, excess: test.excess})
+			d.times, d.excess = append(d.times, at), append(d.excess, test.excess)
 		}
 		if got := d.result(&MainsModulation{Envelope: 100}); (got != nil) != test.found {
 			t.Errorf("%s: %+v", test.name, got)
+		}
+	}
+}
+
+// The level beside a sample is that of the 2 ms from 0.2 ms on, on either side: what fills over a
+// quarter of them raises it.
+func TestBesideAnImpulse(t *testing.T) {
+	const rate, at = 20e3, 1000
+	for _, test := range []struct {
+		from, to float64 // ms from the sample, where the power is 100 instead of 1
+		raised   bool
+	}{{0.2, 0.9, true}, {1.5, 2.2, true}, {0.2, 0.6, false}, {2.3, 9, false}} {
+		c := &envelope.Channels{Rate: rate, Length: 2 * at, Sum: make([]float64, 2*at)}
+		for i := range c.Sum {
+			c.Sum[i] = 1
+			if away := math.Abs(float64(i-at)) / rate * 1e3; away >= test.from && away < test.to {
+				c.Sum[i] = 100
+			}
+		}
+		var d impulseDetector
+		for _, direction := range []int{-1, +1} {
+			if level := d.beside(c, at, direction, 24); (level > 10) != test.raised {
+				t.Errorf("raised from %v to %v ms: level %.1f, want raised %v", test.from, test.to, level, test.raised)
+			}
 		}
 	}
 }

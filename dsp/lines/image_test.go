@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"nightfloor/dsp/dsptest"
+	"nightfloor/dsp/spectrum"
 )
 
 // What is nothing but an image: weak beside the line opposite, following it, no stronger
@@ -51,5 +52,26 @@ func TestStationNearCentreIsNoImage(t *testing.T) {
 	w.markImages(s, lines, power, gain)
 	if lines[1].image {
 		t.Error("a station is taken for an image")
+	}
+}
+
+// Within 4 bins of the centre a line is an image where it is no stronger than twice what the
+// imbalance gives, here −40 dB, of the line opposite.
+func TestImageNearCentre(t *testing.T) {
+	s := spectrum.NewSpectrogram(75e3, 1024, 1)
+	bin := s.BinWidth()
+	w := Tracker{mirror: Imbalance{Gamma: 0.01, Sigma: 1e-5}}
+	for _, test := range []struct {
+		power, away float64 // of the weaker line, its distance from the image's place in Hz
+		image       bool
+	}{{1.9e-4, 4, true}, {2.1e-4, 4, false}, {1.9e-4, 6, false}} {
+		lines := []chunkLine{
+			{offset: 2 * bin, zoomedLine: zoomedLine{power: 1}},
+			{offset: -2*bin + test.away, zoomedLine: zoomedLine{power: test.power}},
+		}
+		w.markImages(s, lines, nil, nil)
+		if lines[0].image || lines[1].image != test.image {
+			t.Errorf("%+v: image %v, and of the stronger line %v", test, lines[1].image, lines[0].image)
+		}
 	}
 }

@@ -93,7 +93,7 @@ func (w *Tracker) maskDrift(s *spectrum.Spectrogram, l *trackedLine, column, ove
 
 // imageOverFloor is the power of a mirror image over the rough floor from which its columns
 // are masked, whether it was found or not: it would raise the floor there by 1 dB. METHODS.md
-// 4.2.
+// 4.2; TestMaskedColumns.
 const imageOverFloor = 0.3
 
 // maskImages masks the mirror images that the imbalance gives to the lines.

@@ -16,19 +16,19 @@ import (
 const (
 	evenPart     = 0.2 // of its strongest frame that a transmission holds in its weakest
 	subBands     = 64
-	subBlocks    = 20   // blocks in a sub-band; the lower quartile of their powers is its level
+	subBlocks    = 20   // blocks in a sub-band; the lower quartile of their powers is its level (TestPulseBetweenCarriers)
 	passageWidth = 25e3 // Hz
 	riseLeast    = 0.03 // nepers of a frame over the usual that are looked at, 3 %
 	riseSigmas   = 6.0  // standard deviations of a frame of noise: 1e-9
 	swingSigmas  = 4.0  // swings of the frames' lower half
-	stillPart    = 0.1  // of a rise that may be beside it
+	stillPart    = 0.1  // of a rise that may be beside it (TestStillBesideARise)
 	skirtSigmas  = 2.0  // standard deviations from which on a frame beside a rise belongs to it
 	pulseFrames  = 4    // a pulse touches no more frames in a row
-	edgeFrames   = 2    // nor more of a recording's first or last
+	edgeFrames   = 2    // nor more of a recording's first or last (TestRiseAtTheEnd)
 	longestShort = 0.1  // s: what lasts longer is no short transmission
 )
 
-// Quantiles of normal values, in standard deviations.
+// Quantiles of normal values, in standard deviations (TestUsualOfNormalFrames).
 const (
 	quantileGap   = 0.9704 // from 5 % to 25 %
 	quantileSwing = 0.5488 // from 25 % to 45 %

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"nightfloor/dsp/spectrum"
 )
 
@@ -131,5 +133,90 @@ func TestPassages(t *testing.T) {
 		if transient, certain := test.s.Transient(); transient != test.transient || certain != test.certain {
 			t.Errorf("%s: transient %v, certain %v", test.name, transient, certain)
 		}
+	}
+}
+
+// The level without transients, and by how much it swings, are the mean and the standard
+// deviation that the lower half of normal values tells.
+func TestUsualOfNormalFrames(t *testing.T) {
+	const frames, sd = 400, 0.05
+	d := NewDetector(frames, 300e3)
+	for f := range frames {
+		z := distuv.UnitNormal.Quantile((float64(f*37%frames) + 0.5) / frames)
+		for range subBands {
+			d.level = append(d.level, float32(math.Exp(sd*z)))
+		}
+	}
+	d.Judge(frames, testHop, true)
+	mean := sd * 0.5244 // over base, the quantile 30 %
+	whole := d.passages[len(d.passages)-1]
+	if math.Abs(float64(whole.sigma)/sd-1) > 0.05 || math.Abs(float64(whole.usual)-mean) > 0.1*sd {
+		t.Errorf("usual %.4f, swings by %.4f, want %.4f and %.4f", whole.usual, whole.sigma, mean, sd)
+	}
+}
+
+// A pulse is seen between carriers in every twelfth column, 20 kHz of noise in all.
+func TestPulseBetweenCarriers(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 1))
+	d := NewDetector(testFrames, 300e3)
+	re, im := make([]float32, testBins), make([]float32, testBins)
+	for f := range testFrames {
+		a := math.Sqrt(between(30, 32, 1)(f) / 2)
+		for i := range re {
+			re[i], im[i] = float32(a*r.NormFloat64()), float32(a*r.NormFloat64())
+			if i%12 == 0 {
+				re[i] += 100
+			}
+		}
+		d.Add(re, im)
+	}
+	// A frame of noise beside it may be left out with it.
+	if verdicts, _ := d.Judge(testFrames, testHop, true); leftOut(verdicts) < 2 || leftOut(verdicts) > 3 {
+		t.Errorf("%d frames left out, want 2", leftOut(verdicts))
+	}
+}
+
+// What stands high in the last two frames of a recording is a pulse; of five even ones it is
+// not known.
+func TestRiseAtTheEnd(t *testing.T) {
+	for frames, want := range map[int]int{2: 2, 5: 0} {
+		verdicts, _ := judge(7, between(testFrames-frames, testFrames, 1))
+		if n := leftOut(verdicts); n < want || n > want+1 { // one of noise beside it
+			t.Errorf("%d frames raised: %d left out, want %d", frames, n, want)
+		}
+	}
+}
+
+// Beside a rise it is still within two standard deviations, or a tenth of the rise up to three.
+func TestStillBesideARise(t *testing.T) {
+	for _, test := range []struct {
+		rise, beside float32 // standard deviations
+		still        bool
+	}{{10, 1.9, true}, {20, 2.5, false}, {50, 2.5, true}, {50, 3.5, false}} {
+		d := Detector{rise: make([]float32, 40)}
+		for i := range d.rise {
+			d.rise[i] = test.beside
+		}
+		g := &passage{sigma: 1}
+		if got := d.still(g, 20, -1, 8, []float32{test.rise}); got != test.still {
+			t.Errorf("%v beside a rise of %v: still %v, want %v", test.beside, test.rise, got, test.still)
+		}
+	}
+}
+
+// A row of pulses at a recording's end is told as such: of its six frames two are hardly raised, as
+// a transmission's would not be.
+func TestPulsesAtTheEnd(t *testing.T) {
+	verdicts, _ := judge(7, func(f int) float64 {
+		switch f - (testFrames - 6) {
+		case 0, 2, 4, 5:
+			return 4
+		case 1, 3:
+			return 1.3
+		}
+		return 1
+	})
+	if n := leftOut(verdicts); n < 6 || n > 7 {
+		t.Errorf("%d frames left out, want 6", n)
 	}
 }

@@ -83,7 +83,7 @@ func turned(setups []survey.Setup) (groups [][]int) {
 	return groups
 }
 
-// Turns are the visits of one antenna at one placement in its bearings, in one
+// turns are the visits of one antenna at one placement in its bearings, in one
 // segment, beside those of the reference.
 type turns struct {
 	matrix *matrix.Matrix

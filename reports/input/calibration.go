@@ -35,17 +35,10 @@ type CalibrationFor struct {
 	Noise *survey.SelfNoise      // nil: not measured
 	Level *survey.LevelReference // nil: none
 	Step  survey.DB              // standard error of the gain measured in place of a label; 0: none
-	// lines stand in the segment or near its edges, with the levels that they have at
+	// Lines stand in the segment or near its edges, with the levels that they have at
 	// this gain, by its label.
 	Lines []survey.OwnLine
 	Runs  []*survey.Calibration // that served, each once
-}
-
-// served notes that a run served; nil: none did.
-func (k *CalibrationFor) served(run *survey.Calibration) {
-	if run != nil && !slices.Contains(k.Runs, run) {
-		k.Runs = append(k.Runs, run)
-	}
 }
 
 // Margin gives how far the reading's floor stands above the receiver's own noise.
@@ -78,12 +71,7 @@ func (in *Input) calibrate() {
 		return
 	}
 	in.applied = map[*survey.Sweep][]*CalibrationFor{}
-	instruments := map[string]*instrument{}
-	for _, c := range in.Calibrations {
-		if instruments[c.Receiver] == nil {
-			instruments[c.Receiver] = newInstrument(c.Receiver, in.Calibrations)
-		}
-	}
+	instruments := instrumentsOf(in.Calibrations)
 	of := map[int64]*instrument{} // by survey
 	first := map[int64]survey.Setup{}
 	for _, s := range in.Surveys {
@@ -136,8 +124,8 @@ func (in Input) CalibrationOf(s *survey.Sweep, i int) *CalibrationFor {
 
 // gainSteps turns labels of gain into measured gains, by segment. A tone of P dBm
 // stands at P − FullScale dBFS, so that levels at two gains compare by the difference
-// of their full scales. The gain of the reading that comes first to anchor keeps its
-// label for a figure.
+// of their full scales. The first reading that is anchored stands at the gain of its
+// label; the others follow from it.
 type gainSteps map[string]gainAnchor
 
 type gainAnchor struct {
@@ -145,15 +133,16 @@ type gainAnchor struct {
 	frequency survey.Hz // of the reference
 }
 
-// steps tells whether the gain of the reading is a label that a generator measured. A
-// noise figure makes no step: it is assumed alike at all gains, which it is not.
-func (k *CalibrationFor) steps(r *survey.Reading) bool {
+// labelMeasured tells whether the reading's gain is a label that a generator measured. A
+// noise figure measures none: it is assumed alike at all gains, which it is not.
+func (k *CalibrationFor) labelMeasured(r *survey.Reading) bool {
 	return k != nil && k.Level != nil && k.Level.Basis == survey.BasisGenerator && r.Gain.Known && !r.Gain.Exact
 }
 
-// anchor takes the reading's gain for the figure of its segment, if there is none yet.
+// anchor makes the reading the one from whose label its segment's gains are measured, if
+// there is none yet.
 func (steps gainSteps) anchor(r *survey.Reading, k *CalibrationFor) {
-	if _, ok := steps[r.Segment.Name]; !ok && k.steps(r) {
+	if _, ok := steps[r.Segment.Name]; !ok && k.labelMeasured(r) {
 		steps[r.Segment.Name] = gainAnchor{r.Gain.DB + survey.DB(k.Level.FullScale), k.Level.Frequency}
 	}
 }
@@ -162,7 +151,7 @@ func (steps gainSteps) anchor(r *survey.Reading, k *CalibrationFor) {
 // a generator. References of one segment must stand near one frequency, else their
 // difference is the front end's over frequency, too.
 func (steps gainSteps) measured(r *survey.Reading, k *CalibrationFor) survey.Gain {
-	if !k.steps(r) {
+	if !k.labelMeasured(r) {
 		return r.Gain
 	}
 	a := steps[r.Segment.Name]
@@ -187,15 +176,21 @@ type calibrationKey struct {
 	earlier int // how many runs came before
 }
 
-func newInstrument(receiver string, all []survey.Calibration) *instrument {
-	in := &instrument{seen: map[calibrationKey]*CalibrationFor{}}
+// instrumentsOf gives the instruments by their names.
+func instrumentsOf(all []survey.Calibration) map[string]*instrument {
+	found := map[string]*instrument{}
 	for i := range all {
-		if all[i].Receiver == receiver {
-			in.runs = append(in.runs, &all[i])
+		in := found[all[i].Receiver]
+		if in == nil {
+			in = &instrument{seen: map[calibrationKey]*CalibrationFor{}}
+			found[all[i].Receiver] = in
 		}
+		in.runs = append(in.runs, &all[i])
 	}
-	slices.SortStableFunc(in.runs, func(a, b *survey.Calibration) int { return a.At.Compare(b.At) })
-	return in
+	for _, in := range found {
+		slices.SortStableFunc(in.runs, func(a, b *survey.Calibration) int { return a.At.Compare(b.At) })
+	}
+	return found
 }
 
 // knows gives what the calibrations know of the reading's receiver, nil for nothing.
@@ -220,26 +215,26 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	slices.Reverse(runs)
 	k := &CalibrationFor{}
 	sought, judged := false, false
+	var level *survey.Calibration
+	if key.gain.Known {
+		k.Level, level = levelOf(runs, key.segment, key.gain.DB)
+	}
 	for _, run := range runs {
+		serves := false
 		if run.Kind == survey.CalibrateLines && !sought { // none is an answer, too
-			sought = true
+			sought, serves = true, true
 			k.Lines = linesNear(run.Lines, key)
-			k.served(run)
 		}
 		if k.Noise == nil && key.gain.Known {
-			if k.Noise = noiseOf(run.Noise, key.segment, key.gain.DB); k.Noise != nil {
-				k.served(run)
-			}
+			k.Noise = noiseOf(run.Noise, key.segment, key.gain.DB)
+			serves = serves || k.Noise != nil
 		}
 		if !judged && slices.ContainsFunc(run.Linearity, func(l survey.Linearity) bool { return mostly(l.Segment, key.segment) }) {
-			judged = true
-			k.served(run)
+			judged, serves = true, true
 		}
-	}
-	if key.gain.Known {
-		var run *survey.Calibration
-		k.Level, run = levelOf(runs, key.segment, key.gain.DB)
-		k.served(run)
+		if serves || run == level {
+			k.Runs = append(k.Runs, run)
+		}
 	}
 	if k.Level != nil && k.Level.Basis == survey.BasisGenerator && !key.gain.Exact {
 		k.Step = k.Level.Sigma

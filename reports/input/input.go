@@ -91,7 +91,8 @@ func (in Input) choose(opts Options) (out Input, left doubt.Doubt) {
 			continue
 		}
 		if opts.Segment != "" {
-			if s = narrow(s, opts.Segment); len(s.Readings) == 0 {
+			s = without(s, func(r survey.Reading) bool { return r.Segment.Name != opts.Segment })
+			if len(s.Readings) == 0 {
 				continue
 			}
 		}
@@ -130,20 +131,14 @@ func (in *Input) dropSimulated() doubt.Doubt {
 	return doubt.New(doubt.SimulatedMany, wording.List(names))
 }
 
-// narrow gives the sweep with the readings of one segment only; one that has no
-// others is given back itself.
-func narrow(s *survey.Sweep, segment string) *survey.Sweep {
-	if !slices.ContainsFunc(s.Readings, func(r survey.Reading) bool { return r.Segment.Name != segment }) {
+// without gives the sweep without some readings; one that has none of them is given back itself.
+func without(s *survey.Sweep, gone func(survey.Reading) bool) *survey.Sweep {
+	if !slices.ContainsFunc(s.Readings, gone) {
 		return s
 	}
-	one := *s
-	one.Readings = nil
-	for _, r := range s.Readings {
-		if r.Segment.Name == segment {
-			one.Readings = append(one.Readings, r)
-		}
-	}
-	return &one
+	rest := *s
+	rest.Readings = slices.DeleteFunc(slices.Clone(s.Readings), gone)
+	return &rest
 }
 
 // Simulated tells whether anything that the input holds was made in the

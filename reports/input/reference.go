@@ -82,12 +82,7 @@ func Reference(in Input, pattern string) (ref survey.Setup, note string, err err
 	if err != nil {
 		return ref, "", err
 	}
-	var fit []survey.Setup
-	for _, s := range setups {
-		if p.Match(s) {
-			fit = append(fit, s)
-		}
-	}
+	fit := slices.DeleteFunc(slices.Clone(setups), func(s survey.Setup) bool { return !p.Match(s) })
 	switch len(fit) {
 	case 0:
 		return ref, "", fmt.Errorf("reference %q: %w in what was recorded; there is %s", pattern, ErrReference, listSetups(setups))

@@ -62,10 +62,9 @@ func Refine(in Input, opts Options) (Options, error) {
 // whatever they have).
 func (in Input) part(id int64, segment string) (out Input) {
 	for _, s := range in.Sweeps {
-		if id == 0 || s.Survey == id {
-			if segment == "" || len(narrow(s, segment).Readings) > 0 {
-				out.Sweeps = append(out.Sweeps, s)
-			}
+		named := func(r survey.Reading) bool { return r.Segment.Name == segment }
+		if (id == 0 || s.Survey == id) && (segment == "" || slices.ContainsFunc(s.Readings, named)) {
+			out.Sweeps = append(out.Sweeps, s)
 		}
 	}
 	return out

@@ -43,7 +43,8 @@ func (in *Input) states() {
 			before++
 		}
 		if before < len(times) {
-			if s = endedBy(s, times[before]); len(s.Readings) == 0 {
+			s = without(s, func(r survey.Reading) bool { return r.Start.Add(r.Duration).After(times[before]) })
+			if len(s.Readings) == 0 {
 				continue
 			}
 		}
@@ -64,18 +65,6 @@ func stateOf(s survey.Setup, since time.Time, form string) survey.Setup {
 	s.State = survey.State{Antenna: s.Antenna, Clock: since.Format(form[strings.LastIndexByte(form, ' ')+1:])}
 	s.Antenna += " (repeaked " + since.Format(form) + " UTC)"
 	return s
-}
-
-// endedBy gives the sweep with the readings that had ended by then; one that had
-// ended itself is given back.
-func endedBy(s *survey.Sweep, then time.Time) *survey.Sweep {
-	late := func(r survey.Reading) bool { return r.Start.Add(r.Duration).After(then) }
-	if !slices.ContainsFunc(s.Readings, late) {
-		return s
-	}
-	ended := *s
-	ended.Readings = slices.DeleteFunc(slices.Clone(s.Readings), late)
-	return &ended
 }
 
 // stateForms are the ways in which a state's name tells the time, without the colon

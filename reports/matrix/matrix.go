@@ -101,8 +101,8 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 	return m
 }
 
-// Holds tells whether what was measured in a segment of the same name, maybe cut otherwise, was
-// measured in all of the matrix's.
+// Holds tells whether a reading of a segment covers the matrix's: it has the same name, and is cut
+// no narrower.
 func (m *Matrix) Holds(s survey.Segment) bool {
 	return s.Name == m.Segment.Name && s.Low <= m.Segment.Low && s.High >= m.Segment.High
 }

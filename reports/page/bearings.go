@@ -71,7 +71,7 @@ const (
 	polarMiddle = 180.0
 	polarRadius = 140.0
 	// The picture spans so many dB: less would make scatter look like a pattern, more
-	// would press all else to the rim for one deep null.
+	// would press all else to the rim for one deep null. TestPolarScale fails when they move.
 	leastSpan, mostSpan = 10.0, 30.0
 )
 

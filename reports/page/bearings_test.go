@@ -70,6 +70,19 @@ func TestPolar(t *testing.T) {
 	}
 }
 
+// TestPolarScale: half a dB of scatter stays a narrow ring, 10 dB on 140 units; a null of
+// 80 dB leaves the rest apart, 30 dB on 140 units: −10 dB stands at two thirds.
+func TestPolarScale(t *testing.T) {
+	for low, want := range map[survey.DB]float64{-0.5: 140 - 0.5*14, -80: 140 * 2 / 3.0} {
+		second := max(low, -10)
+		p := &result.Pattern{Points: []result.PatternPoint{{Level: new(survey.DB(0))}, {Level: &low}, {Level: &second}}}
+		s, ok := polarScale(p)
+		if r := s.radius(float64(second)); !ok || math.Abs(r-want) > 0.01 || s.radius(0) != 140 {
+			t.Errorf("down to %v dB: %v dB at %.1f units, 0 dB at %.1f, want %.1f and 140", low, second, r, s.radius(0), want)
+		}
+	}
+}
+
 func TestBearingsSection(t *testing.T) {
 	text := written(t, turnedNight(120))
 	section := regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(text)

@@ -162,7 +162,7 @@ func hoursFrom(from, to float64) result.NoiseHours {
 // strengthThrough makes the strength of a source through one setup in one segment.
 func strengthThrough(s survey.Setup, segment int, level, half float64) result.NoiseStrength {
 	x := nightSegments[segment]
-	return result.NoiseStrength{Setup: s, Segment: x.Name, From: x.Low, To: x.High, Level: db(level), Low: db(level - half), High: db(level + half), Rounds: 9}
+	return result.NoiseStrength{Setup: s, Segment: x.Name, SegmentLow: x.Low, SegmentHigh: x.High, Level: db(level), Low: db(level - half), High: db(level + half), Rounds: 9}
 }
 
 // nightNoise holds the supply of nightLevel, one that is hardly ever off, impulses of which

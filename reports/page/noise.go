@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -161,31 +162,20 @@ var overWhat = map[string]string{
 // strongest names the setup that hears the source best, where it does, and the one that
 // hears it least there. Of notches, whose levels say how deep they are, it says nothing.
 func strongest(s result.NoiseSource, n *names) string {
-	if s.Kind == survey.FindingNotch {
+	heard := slices.DeleteFunc(slices.Clone(s.Strength), func(x result.NoiseStrength) bool { return x.Level == nil })
+	if s.Kind == survey.FindingNotch || len(heard) == 0 {
 		return ""
 	}
-	var best *result.NoiseStrength
-	for i, x := range s.Strength {
-		if x.Level != nil && (best == nil || *x.Level > *best.Level) {
-			best = &s.Strength[i]
-		}
-	}
-	if best == nil {
-		return ""
-	}
-	least := best
-	for i, x := range s.Strength {
-		if x.Segment == best.Segment && bound(x) != nil && *bound(x) < *bound(*least) {
-			least = &s.Strength[i]
-		}
-	}
+	best := slices.MaxFunc(heard, func(a, b result.NoiseStrength) int { return cmp.Compare(*a.Level, *b.Level) })
+	there := slices.DeleteFunc(slices.Clone(s.Strength), func(x result.NoiseStrength) bool { return x.Segment != best.Segment || bound(x) == nil })
+	least := slices.MinFunc(there, func(a, b result.NoiseStrength) int { return cmp.Compare(*bound(a), *bound(b)) })
 	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Figure(best.Level, 1))
-	if least != best {
+	if least.Setup != best.Setup {
 		than := ""
 		if least.Level == nil {
 			than = "less than "
 		}
-		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, wording.Number(float64(*bound(*least)), 1))
+		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, wording.Figure(bound(least), 1))
 	}
 	return text + "."
 }

@@ -17,7 +17,7 @@ import (
 
 const (
 	// maxColumns and maxRows bound a picture to what a screen can show: a strip
-	// is 84 pixels high, twice that on a dense screen, and some 900 wide.
+	// is 84 pixels high, twice that on a dense screen, and some 900 wide. TestThinning fails when they move.
 	maxColumns, maxRows = 168, 400
 	// finestStep is the least step between two levels of a picture, in dB.
 	// Rounding to it errs by 0.5/√12 = 0.14 dB, little against the scatter of a

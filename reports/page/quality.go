@@ -27,19 +27,16 @@ var meanings = map[string]string{
 	survey.FlagShort:           "the reading is shorter than it was asked to be",
 }
 
-// flagsOf gives the flags that a survey's readings bear.
+// flagsOf gives the flags that a survey's readings bear, the most frequent first.
 func flagsOf(s result.QualitySurvey) []flagView {
+	flags := slices.SortedFunc(maps.Keys(s.Flagged), func(a, b string) int {
+		return cmp.Or(cmp.Compare(s.Flagged[b], s.Flagged[a]), cmp.Compare(a, b))
+	})
 	var out []flagView
-	for _, flag := range byCount(s.Flagged) {
-		out = append(out, flagView{wording.Printable(flag), meanings[flag], fmt.Sprintf("%d of %s", s.Flagged[flag], wording.Count(s.Readings, "reading"))})
+	for _, flag := range flags {
+		if n := s.Flagged[flag]; n > 0 {
+			out = append(out, flagView{wording.Printable(flag), meanings[flag], fmt.Sprintf("%d of %s", n, wording.Count(s.Readings, "reading"))})
+		}
 	}
 	return out
-}
-
-// byCount gives the flags that any reading bears, the most frequent first.
-func byCount(flagged map[string]int) []string {
-	flags := slices.SortedFunc(maps.Keys(flagged), func(a, b string) int {
-		return cmp.Or(cmp.Compare(flagged[b], flagged[a]), cmp.Compare(a, b))
-	})
-	return slices.DeleteFunc(flags, func(f string) bool { return flagged[f] == 0 })
 }

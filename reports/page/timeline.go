@@ -74,8 +74,8 @@ func timelineOf(r *result.Report, boxes map[string]floorBox) *timelineBox {
 	return b
 }
 
-// newTimeline sets the time that is drawn: that of the floors, so that the pictures compare, and
-// of all hours.
+// newTimeline begins a timeline: it spans the floors, so that the pictures compare, and all hours
+// and rises.
 func newTimeline(sources []result.NoiseSource, rises []result.Rise, boxes map[string]floorBox) *timelineBox {
 	b := &timelineBox{}
 	b.From, b.To = extent(boxes, nil)
@@ -96,7 +96,7 @@ func newTimeline(sources []result.NoiseSource, rises []result.Rise, boxes map[st
 	return b
 }
 
-// addRises adds the spans of a kind of rise to its row: steps up and down again, none joined.
+// addRises adds the spans of a kind of rise to its row. Steps stay apart, and only the latest are drawn.
 func (b *timelineBox) addRises(row *timelineRow, all []result.Rise) {
 	var hours []result.NoiseHours
 	var steps []stretchBox

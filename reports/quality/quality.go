@@ -98,7 +98,7 @@ func served(in input.Input) []result.QualityCalibration {
 }
 
 // roughNoise is the standard error from which on self-noise was measured with too few
-// codes moving.
+// codes moving. TestCalibrationsThatServed fails when it moves.
 const roughNoise = 0.5 // dB
 
 // doubtsOf says what speaks against a calibration that served.

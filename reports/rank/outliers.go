@@ -10,10 +10,11 @@ import (
 // which a station went off the air or came on between the two visits, and which tell nothing of
 // the antennas.
 const (
-	// offAirShare is the share of such rounds. Chosen (STATISTICS.md 3.3).
+	// offAirShare is the share of such rounds. Chosen (STATISTICS.md 3.3); TestWeightOfOutliers
+	// fails when either of the two moves.
 	offAirShare = 0.03
 	// offAirSpread is how many times more widely than by fading differences scatter then.
-	// Chosen (STATISTICS.md 3.3); TestStationGoesOffMidRound fails at a third of it.
+	// Chosen (STATISTICS.md 3.3).
 	offAirSpread = 4.0
 )
 

@@ -27,7 +27,7 @@ func ExampleCurve_At() {
 func ExampleWriteJSON() {
 	level := result.DB(8.2341879)
 	loop := survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}
-	err := result.WriteJSON(os.Stdout, result.NoiseStrength{Setup: loop, Segment: "31 m", From: 9.4e6, To: 9.9e6, Level: level, Rounds: 5})
+	err := result.WriteJSON(os.Stdout, result.NoiseStrength{Setup: loop, Segment: "31 m", SegmentLow: 9.4e6, SegmentHigh: 9.9e6, Level: level, Rounds: 5})
 	if err != nil {
 		fmt.Println(err)
 	}

@@ -16,6 +16,7 @@ import (
 )
 
 // besideRise is within what time of a rise's beginning or end an event counts as noted of it.
+// TestEventsBesideARise fails when it moves.
 const besideRise = 2 * time.Minute
 
 // reach95 is how many times its spread the 95 % interval of a step reaches: 1.96, and a
@@ -82,7 +83,7 @@ func tellHidden(r *result.Rise, steps []result.Rise, slack time.Duration) {
 	}
 }
 
-// mark marks the points of a series at which the device was on as told.
+// mark marks as told the points of a series at which the device was on.
 func (d *device) mark(s *floorSeries) {
 	from, _ := slices.BinarySearchFunc(s.points, d.First, func(p floorPoint, t time.Time) int { return p.Last.Compare(t) })
 	for n := from; n < len(s.points) && !s.points[n].First.After(d.Last); n++ {
@@ -318,7 +319,7 @@ func stretchStrengths(l *readlog.Log, group []stretch, low, high int) (out []res
 
 // fillStrengths puts in the strengths, and the figures of the setup through which the rise is greatest.
 func fillStrengths(l *readlog.Log, r *result.Rise, all []result.NoiseStrength) {
-	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
+	slices.SortStableFunc(all, func(a, b result.NoiseStrength) int { return cmp.Compare(a.SegmentLow, b.SegmentLow) })
 	r.Strength = all
 	best := math.Inf(-1)
 	for _, x := range all {

@@ -23,9 +23,10 @@ const (
 	humpsMost = 0.6
 )
 
-// growth is how many times as strong a sign must be while the floor is raised than else, where
+// growth is how many times as strong a sign must be while the floor is raised than otherwise, where
 // it is there all the time: of a floor raised to twice the power, all by what makes the lines
 // (STATISTICS.md 9.6). Modulation is stored as the square of a power; Vd has no strength.
+// TestSignsThatGrow fails when they move.
 var growth = [signs]float64{signMains: 4, signComb: 2}
 
 // sweepSigns gives the signs that were found in each sweep: what is found in one tuning

@@ -129,7 +129,7 @@ func (j *jump) stands(sure float64) bool {
 		min(j.once/j.size, j.raw/j.size) >= stepAtOnce
 }
 
-// steps gives the steps of one series that stand out, and notes how its jumps spread else.
+// steps gives the steps of one series that stand out, and notes how its other jumps spread.
 func (s *floorSeries) steps() (all []floorStep) {
 	sure := stepSure * (1 + stepFew/float64(len(s.points)))
 	jumps := map[int]jump{}

@@ -292,8 +292,8 @@ func TestIntervalOfAStep(t *testing.T) {
 		if share := float64(held) / float64(all); share < 0.95-2.6*math.Sqrt(0.95*0.05/float64(all)) {
 			t.Errorf("wander of %.1f dB: %d of %d intervals hold the truth", wander, held, all)
 		}
-		// A 95 % interval reaches about two standard errors, of which 12 draws tell to a fifth.
-		if n := float64(all); half/n > 4*math.Sqrt(square/n) {
+		// A 95 % interval reaches about two standard errors, which 12 draws tell to a fifth.
+		if n := float64(all); half/n > 5*math.Sqrt(square/n) {
 			t.Errorf("wander of %.1f dB: intervals reach %.2f dB, levels are %.2f dB off", wander, half/n, math.Sqrt(square/n))
 		}
 	}

@@ -19,8 +19,10 @@ const (
 	contrast = 3.0
 	// edgeLeast is by how many dB the floor must change at the beginning or the end of a
 	// sign of interference in the dark, for the sign to explain a rise there.
+	// TestFloorAtTheEdgeOfASign fails when it moves.
 	edgeLeast = riseLeast / 2
 	// nightLong is how long a rise must last for the ionosphere to have made it.
+	// TestLengthOfANight fails when it moves.
 	nightLong = time.Hour
 )
 

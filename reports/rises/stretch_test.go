@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -274,5 +275,61 @@ func TestDeviceAmongStations(t *testing.T) {
 	d.Rounds, d.Mark = 65, func(r *survey.Reading, k, i int, hours float64) { r.Occupancy = 0.7 }
 	if rises := risesIn(d.Input()); len(rises) != 1 || rises[0].Kind != result.RiseStep {
 		t.Errorf("%d rises, want the dishwasher's step", len(rises))
+	}
+}
+
+// A sign that is there all the time explains a floor raised to twice its power and more where it is as
+// many times stronger then: lines in power, modulation in squares of it.
+func TestSignsThatGrow(t *testing.T) {
+	for _, test := range []struct {
+		sign     int
+		growth   float64
+		explains bool
+	}{{signComb, 1.5, false}, {signComb, 2.5, true}, {signMains, 3, false}, {signMains, 5, true}} {
+		s := seriesOf(append(make([]float64, 10), slices.Repeat([]float64{5}, 10)...)...)
+		for n := range s.points {
+			s.points[n].signs[test.sign], s.points[n].power[test.sign] = true, 1
+			if n >= 10 {
+				s.points[n].power[test.sign] = test.growth
+			}
+		}
+		s.quiet = s.low()
+		if s.explains(test.sign, []int{10, 11, 12, 13, 14, 15, 16, 17, 18, 19}) != test.explains {
+			t.Errorf("sign %d, %.1f times as strong: explains the rise %v", test.sign, test.growth, !test.explains)
+		}
+	}
+}
+
+// In the dark a sign must change the floor by 1.5 dB as it comes or goes.
+func TestFloorAtTheEdgeOfASign(t *testing.T) {
+	for step, want := range map[float64]bool{1: true, 2: false} {
+		s := seriesOf(0, 0, 0, 0, 0, 0, step, step, step, step, step, step, 0, 0, 0, 0, 0, 0)
+		x := stretch{series: s, points: []int{6, 7, 8, 9, 10, 11}}
+		if x.goesOn() != want {
+			t.Errorf("a change of %.0f dB: the floor goes on as it was %v", step, !want)
+		}
+	}
+}
+
+// In the dark the ionosphere raises a floor for hours, not for 40 minutes.
+func TestLengthOfANight(t *testing.T) {
+	for long, want := range map[float64]int{0.7: 0, 1.4: 1} {
+		d := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 {
+			return max(0, min(3+8*(hours-10), 3+8*(10+long-hours))) // over 3 dB for so long
+		})
+		if rises := risesIn(d.Input()); len(rises) != want {
+			t.Errorf("%.1f hours: %d rises, want %d", long, len(rises), want)
+		}
+	}
+}
+
+// Events are a rise's that were noted in the time in which it came or went, or within 2 minutes of it.
+func TestEventsBesideARise(t *testing.T) {
+	seen := time.Date(2026, 11, 3, 12, 0, 0, 0, time.UTC)
+	for beside, want := range map[time.Duration]int{-3 * time.Minute: 0, -90 * time.Second: 1, 3 * time.Minute: 1, 6*time.Minute + 30*time.Second: 1, 8 * time.Minute: 0} {
+		l := &readlog.Log{In: input.Input{Events: []survey.Event{{Survey: 1, At: seen.Add(beside), Text: "kettle on"}}}}
+		if got := noted(l, nil, readlog.Edge{Survey: 1, Seen: seen, Unseen: seen.Add(5 * time.Minute)}); len(got) != want {
+			t.Errorf("an event %v after the first of two readings 5 minutes apart: noted %v", beside, got)
+		}
 	}
 }

@@ -109,7 +109,7 @@ func signWords(group []stretch) (words []string) {
 	return words
 }
 
-// growthOf gives by how many dB a sign is stronger while the floor is raised than else, the
+// growthOf gives by how many dB a sign is stronger while the floor is raised than otherwise, the
 // median over stretches that it explains so; 0 where it does of none.
 func growthOf(sign int, group []stretch) float64 {
 	var all []float64

@@ -46,6 +46,17 @@ func TestCorrelationOfRareTurns(t *testing.T) {
 	if got, sigma := l.Correlation(); math.Abs(got-r) > 0.04 || math.Abs(sigma-0.0224) > 0.001 {
 		t.Errorf("%.3f ± %.4f, want %.1f ± 0.0224", got, sigma, r)
 	}
+	// Of turns eight rounds apart r⁸ = 0.17 is left, which tells nothing of neighbours.
+	for i := range x {
+		if i%8 != 0 {
+			x[i] = math.NaN()
+		}
+	}
+	var rare Lagged
+	rare.Add(x)
+	if got, sigma := rare.Correlation(); got != 0 || sigma != 0 {
+		t.Errorf("turns eight rounds apart: %.3f ± %.4f, want nothing", got, sigma)
+	}
 }
 
 // A block's pseudo-values give the variance of a mean: of 6 single rounds that of the textbook,
@@ -79,5 +90,20 @@ func TestScatterOfBestShare(t *testing.T) {
 	mean, variance := MeanVariance(shares)
 	if math.Abs(mean-0.5) > 0.005 || math.Abs(math.Sqrt(variance)-0.0112) > 0.003 {
 		t.Errorf("%.4f ± %.4f, want 0.5 ± 0.0112", mean, math.Sqrt(variance))
+	}
+}
+
+// Medians of 51 Gaussian values scatter MedianError times as widely as their means, 1/√51.
+func TestErrorOfAMedian(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 4))
+	medians, values := make([]float64, 4000), make([]float64, 51)
+	for i := range medians {
+		for k := range values {
+			values[k] = random.NormFloat64()
+		}
+		medians[i] = Median(values)
+	}
+	if _, variance := MeanVariance(medians); math.Abs(math.Sqrt(51*variance)/MedianError-1) > 0.05 {
+		t.Errorf("medians scatter by %.3f standard errors of the mean", math.Sqrt(51*variance))
 	}
 }

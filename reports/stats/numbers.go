@@ -5,7 +5,8 @@ import (
 	"slices"
 )
 
-// MedianError is how many times the standard error of a mean that of a median is.
+// MedianError is how many times the standard error of a mean that of a median is, √(π/2).
+// TestErrorOfAMedian fails when it moves.
 const MedianError = 1.2533
 
 // FromDecibel gives the ratio of powers of so many dB.

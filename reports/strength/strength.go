@@ -134,7 +134,8 @@ func (sum *Sum) Tell(s *result.NoiseStrength) {
 	}
 }
 
-// ratioJackknife leaves out each block of rounds in turn of a ratio of sums, of all of them.
+// ratioJackknife leaves each block of rounds in turn out of the ratio of sums; all are the sums
+// over all rounds.
 func ratioJackknife(used []Part, all Part) *stats.Jackknife {
 	full := all.Power / all.Over
 	var l stats.Lagged
@@ -160,5 +161,5 @@ func ratioJackknife(used []Part, all Part) *stats.Jackknife {
 // At gives a strength, its figures not known yet, of a setup segment of the log.
 func At(l *readlog.Log, e int) result.NoiseStrength {
 	at := l.SetupSegments[e]
-	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, From: at.Segment.Low, To: at.Segment.High}
+	return result.NoiseStrength{Setup: at.Setup, Segment: at.Segment.Name, SegmentLow: at.Segment.Low, SegmentHigh: at.Segment.High}
 }

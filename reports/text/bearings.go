@@ -46,12 +46,12 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
 	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
 	var order []string
-	without := map[string][]string{} // things by what is said of them
+	about := map[string][]string{} // by what is said: of which patterns
 	say := func(what, text string) {
-		if without[text] == nil {
+		if about[text] == nil {
 			order = append(order, text)
 		}
-		without[text] = append(without[text], what)
+		about[text] = append(about[text], what)
 	}
 	for i := range patterns {
 		p := &patterns[i]
@@ -77,8 +77,8 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		}
 	}
 	for _, text := range order {
-		who := wording.List(without[text])
-		if len(without[text]) == len(patterns) && len(patterns) > 1 {
+		who := wording.List(about[text])
+		if len(about[text]) == len(patterns) && len(patterns) > 1 {
 			who = "all"
 		}
 		writeDoubt(b, "  ", who+": "+text)

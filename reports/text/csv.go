@@ -121,7 +121,7 @@ func noiseCSV(r result.NoiseSources) [][]string {
 // strengthCSV gives a row for each strength of a source or a rise, what is known of that before it.
 func strengthCSV(own []any, all []result.NoiseStrength, simulated bool) (rows [][]string) {
 	for _, x := range all {
-		rows = append(rows, fields(slices.Concat(own, []any{x.Antenna, x.Placement, x.Bearing, x.Segment, x.From, x.To, x.Level, x.Low, x.High, x.Rounds, simulated})...))
+		rows = append(rows, fields(slices.Concat(own, []any{x.Antenna, x.Placement, x.Bearing, x.Segment, x.SegmentLow, x.SegmentHigh, x.Level, x.Low, x.High, x.Rounds, simulated})...))
 	}
 	return rows
 }

@@ -10,6 +10,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -56,6 +57,15 @@ func TestPicturesOfOverlappingSurveys(t *testing.T) {
 		rows := floor.Of(reporttest.Selected(in, input.Options{})).Rows
 		if !slices.IsSortedFunc(rows, func(a, b result.FloorRow) int { return a.From.Compare(b.From) }) {
 			t.Errorf("%d each: hours are not in order of time", each)
+		}
+	}
+}
+
+// Powers out of the table are those of the formula to 0.0001 dB, between its points too.
+func TestFastPower(t *testing.T) {
+	for level := -250.0; level <= 49; level += 0.01 {
+		if off := stats.Decibel(fastPower(level)) - level; math.Abs(off) > 1.2e-4 {
+			t.Fatalf("%.2f dB comes back %.5f dB off", level, off)
 		}
 	}
 }

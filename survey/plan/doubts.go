@@ -15,10 +15,10 @@ import (
 // Bounds beyond which a plan is asked about.
 const (
 	leastListening = 30 * time.Second // of a visit, which averages fading (PHYSICS.md 9.2)
-	goodRounds     = 12
-	losslessRate   = 2.56e6 // samples a second; above it dongles lose some (PHYSICS.md 7.1)
-	mostDB         = 60     // of a cable's loss or an amplifier's gain
-	mostByHand     = 100    // changes
+	goodRounds     = 12               // TestFewRounds
+	losslessRate   = 2.56e6           // samples a second; above it dongles lose some (PHYSICS.md 7.1)
+	mostDB         = 60               // of a cable's loss or an amplifier's gain
+	mostByHand     = 100              // changes
 )
 
 // A doubtList gathers what speaks against a plan that has no mistake.

@@ -25,28 +25,28 @@ func (p Plan) VisitsPerRound() int {
 // on the plan's seed only, so that a survey that is taken up again goes on in the
 // order in which it would have gone on.
 type Shuffler struct {
-	rng          *rand.Rand
-	setups       int
-	thereAndBack bool
-	last         int // the setup that closed the round before, −1 for none
+	plan Plan
+	rng  *rand.Rand
+	last int // the setup that closed the round before, −1 for none
 }
 
 // Shuffler gives a shuffler that stands before the plan's first round.
 func (p Plan) Shuffler() *Shuffler {
 	const stream = 0x6e69676874 // any constant: PCG wants two words of seed
-	return &Shuffler{rng: rand.New(rand.NewPCG(p.Seed, stream)), setups: len(p.Setups), thereAndBack: p.Order == OrderABBA, last: -1}
+	return &Shuffler{plan: p, rng: rand.New(rand.NewPCG(p.Seed, stream)), last: -1}
 }
 
 // Next gives the order of the next round as indices into the plan's setups. It does not
 // open with the setup that closed the round before, which would then be heard twice as
 // long in a row as any other.
 func (s *Shuffler) Next() []int {
-	order := s.rng.Perm(s.setups)
-	if s.setups > 1 && order[0] == s.last {
-		swap := 1 + s.rng.IntN(s.setups-1)
+	n := len(s.plan.Setups)
+	order := s.rng.Perm(n)
+	if n > 1 && order[0] == s.last {
+		swap := 1 + s.rng.IntN(n-1)
 		order[0], order[swap] = order[swap], order[0]
 	}
-	if s.thereAndBack {
+	if s.plan.Order == OrderABBA {
 		back := slices.Clone(order)
 		slices.Reverse(back)
 		order = append(order, back...)

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -37,6 +38,17 @@ func TestOutlook(t *testing.T) {
 	p.Every = 5 * time.Minute
 	if o := p.Outlook(3, 10*time.Hour); o.Visit != 5*time.Minute || o.Busy != 17500*time.Millisecond || o.Rounds != 40 {
 		t.Errorf("every five minutes: %+v", o)
+	}
+}
+
+// Of 8 rounds the interval is by Student's t a fifth wider than many rounds would make it
+// (2.36 in place of 1.96), which is doubted; of 20 it is by a fifteenth (2.09).
+func TestFewRounds(t *testing.T) {
+	for rounds, doubted := range map[int]bool{8: true, 20: false} {
+		p := Plan{Setups: make([]survey.Setup, 2), Segments: make([]survey.Segment, 1), Dwell: 500 * time.Millisecond, Sweeps: 100, Rounds: rounds}
+		if doubts := strings.Join(p.Doubts(p.Outlook(1, 0), 0), "\n"); strings.Contains(doubts, "shorten the visits or record longer") != doubted {
+			t.Errorf("%d rounds: %s", rounds, doubts)
+		}
 	}
 }
 

@@ -107,9 +107,8 @@ type (
 	segmentTable struct{ Band, Name, Low, High string }
 )
 
-// Parse reads a plan. The error joins every mistake found, each with its
-// line (errors.Join), so that one look repairs the whole plan. What can be read of
-// it is given all the same.
+// Parse reads a plan. The error joins every mistake found, each with its line, so that
+// one look repairs the whole plan. What can be read of it is given all the same.
 func Parse(text []byte) (Plan, error) {
 	found := mistakes{lines: linesOf(text)}
 	var file document

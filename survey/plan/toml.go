@@ -211,9 +211,9 @@ func expectedText(key toml.Key) string {
 			t = t.Elem()
 		}
 	}
-	name := strings.Join(key, ".")
+	heading := "[" + strings.Join(key, ".") + "]"
 	if t.Kind() == reflect.Slice {
-		return cmp.Or(expected[t], fmt.Sprintf("[[%s]] on a line of its own, and its keys below", name))
+		heading = "[" + heading + "]"
 	}
-	return cmp.Or(expected[t], fmt.Sprintf("[%s] on a line of its own, and its keys below", name))
+	return cmp.Or(expected[t], heading+" on a line of its own, and its keys below")
 }

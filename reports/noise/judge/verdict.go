@@ -13,7 +13,8 @@ import (
 )
 
 const (
-	// Silence by day, or by night, tells something from roundsFew rounds on (STATISTICS.md 8.6); TestSignsOfFences.
+	// Silence by day, or by night, tells something from roundsFew rounds on (STATISTICS.md 8.6);
+	// TestSignsOfFences.
 	roundsFew = 4
 	// allTheTime is the share of the rounds from which a source counts as never off; TestSignsOfFences.
 	allTheTime = 0.9

@@ -59,7 +59,7 @@ func listenings(l *readlog.Log, t track.Track, measured []*survey.Finding) (all 
 
 // deafTo tells of the setup segments which cannot show impulses: those of controls, unless
 // impulses came through nothing else, and those that had none where so many were due that it is
-// no chance. Rows of pulses are due always.
+// no chance. Rows of pulses are always due.
 func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []bool) {
 	controls := l.In.Controls()
 	antenna := slices.ContainsFunc(t.Findings(), func(f track.Finding) bool { return !controls[l.Readings[f.Reading].Sweep.Setup] })
@@ -140,8 +140,8 @@ func clickParts(own []listening, longest time.Duration) (parts [][2]int) {
 	}
 }
 
-// hasPause tells whether for so long nothing listened between two of some listenings that
-// nothing is known of the source then.
+// hasPause tells whether nothing listened between two of some listenings for longer than a source
+// may go unheard and still count as on.
 func hasPause(some []listening, longest time.Duration) bool {
 	for i := 1; i < len(some); i++ {
 		if some[i].First.Sub(some[i-1].Last) > longest {
@@ -151,8 +151,8 @@ func hasPause(some []listening, longest time.Duration) bool {
 	return false
 }
 
-// cannotTell notes that rounds cannot tell, but for one, where fewer clicks were due in some
-// listenings than show a silence.
+// cannotTell strikes the rounds of some listenings, but for one, from those that listened, where too
+// few clicks were due in them to show a silence.
 func (p *Presence) cannotTell(some []listening, but int, rate float64) {
 	if rate*secondsOf(some) > clicksDue {
 		return
@@ -182,9 +182,9 @@ func clickRate(own []listening, parts [][2]int) float64 {
 	return clicks / seconds
 }
 
-// clicksMissing gives the listening, a step of 1 after one with a click or of −1 before it, by
-// which so many clicks were due that their silence is no chance: the source was off by then.
-// The zero Span: the silence is too short for that.
+// clicksMissing goes from a listening with a click on, by steps of 1 or −1, to that by which so many
+// clicks were due that their silence is no chance: the source was off by then. The zero Span: the
+// silence is too short for that.
 func clicksMissing(own []listening, at, step int, rate float64) input.Span {
 	due := 0.0
 	for at += step; at >= 0 && at < len(own) && own[at].impulses == 0; at += step {

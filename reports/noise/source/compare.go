@@ -132,8 +132,8 @@ func switchingsOf(l *readlog.Log, c *Source) (all []switching) {
 }
 
 // besideSwitching tells of each round whether a comb was switched within a few rounds of it.
-// What modulates for hours of its own overlaps with those of any comb; at the comb's coming and
-// going it changes by chance alone.
+// What modulates at hours of its own overlaps with the hours of any comb, but only by chance does it
+// change when the comb is switched.
 func besideSwitching(l *readlog.Log, all []switching) []bool {
 	const few = 2 * compareRounds
 	beside := make([]bool, len(l.Rounds))
@@ -169,8 +169,8 @@ func countSwitchings(l *readlog.Log, levels [][]float64, c *Source, others []str
 	return agree, judged
 }
 
-// meanLevel gives by round the mean of what was measured through all setup segments, each against
-// the level in the better half of the rounds with a comb; NaN where nothing was.
+// meanLevel gives by round the mean of what was measured through all setup segments, each as a share
+// of its upper quartile in rounds with a comb; NaN where nothing was.
 func meanLevel(levels [][]float64, c *Source) []float64 {
 	sum, count := make([]float64, len(c.On)), make([]float64, len(c.On))
 	for _, level := range levels {

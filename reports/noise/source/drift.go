@@ -40,17 +40,17 @@ type Drift struct {
 	WarmUpTimes int
 }
 
-// driftOf gives the drift of a comb, and its spacing once settled, or over all where it never was. The slope is the median of
-// those between any two epochs of one settled part [Sen:1968], and known where its 95 %
-// interval is no wider than what warming does.
+// driftOf gives the drift of a comb, and its spacing once settled, or over all where it never was.
+// The slope is the median of those between any two epochs of one settled part [Sen:1968], and
+// known where its 95 % interval is no wider than what warming does.
 func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
 	own := s.Fundamental()
 	parts, straight := settledParts(s, own)
 	var slopes []float64
 	var variance float64 // of Kendall's sum, that of each part added up
 	for _, part := range parts {
-		own, n := slopesOf(part)
-		slopes = append(slopes, own...)
+		some, n := slopesOf(part)
+		slopes = append(slopes, some...)
 		variance += n * (n - 1) * (2*n + 5) / 18
 	}
 	slices.Sort(slopes)

@@ -223,6 +223,6 @@ func Strengths(l *readlog.Log, s *Source) []result.NoiseStrength {
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b result.NoiseStrength) int { return cmp.Compare(a.From, b.From) })
+	slices.SortStableFunc(out, func(a, b result.NoiseStrength) int { return cmp.Compare(a.SegmentLow, b.SegmentLow) })
 	return out
 }
