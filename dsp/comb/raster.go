@@ -1,7 +1,6 @@
 package comb
 
 import (
-	"iter"
 	"math"
 	"slices"
 
@@ -113,19 +112,18 @@ func (v *View) onRaster(k int, half float64) (places []rasterPlace) {
 	return places
 }
 
-// freePlaces gives the places of the raster that are not masked.
-func (s *combSearch) freePlaces() iter.Seq[rasterPlace] {
-	return func(yield func(rasterPlace) bool) {
-		for _, p := range s.places {
-			if !s.masked[p.view][p.column] && !yield(p) {
-				return
-			}
+// freePlaces gives those at every so many places of the raster that are not masked.
+func (s *combSearch) freePlaces(every int) (free []*rasterPlace) {
+	for i := range s.places {
+		if p := &s.places[i]; p.number%every == 0 && !s.masked[p.view][p.column] {
+			free = append(free, p)
 		}
 	}
+	return free
 }
 
 // inWindow reports whether a place's level is in the window from low on.
-func (p rasterPlace) inWindow(low float64) bool { return p.level >= low && p.level < low+windowWidth }
+func (p *rasterPlace) inWindow(low float64) bool { return p.level >= low && p.level < low+windowWidth }
 
 // rasterPValue gives the P of a spacing whose multiples all stand on the raster. As many
 // places as it has multiples are drawn from all places of the raster; P is the probability
@@ -134,10 +132,11 @@ func (p rasterPlace) inWindow(low float64) bool { return p.level >= low && p.lev
 // since stations prefer the former. Every window and every spacing counts as a trial. low
 // is the lower edge of the best window in dB.
 func (s *combSearch) rasterPValue(every int) (p, low float64) {
+	multiples := s.freePlaces(every)
 	least, trials := 1.0, 0.0
 	for from := windowLow; from < windowHigh; from += windowStep {
 		trials++
-		if n, hits, _ := s.countInWindow(every, from); hits < rasterMinLines || float64(hits) < rasterMinShare*float64(n) {
+		if hits, _ := countInWindow(multiples, from); hits < rasterMinLines || float64(hits) < rasterMinShare*float64(len(multiples)) {
 			continue
 		}
 		if p := s.windowPValue(every, from); p < least {
@@ -148,14 +147,10 @@ func (s *combSearch) rasterPValue(every int) (p, low float64) {
 	return min(1, least*trials*spacings), low
 }
 
-// countInWindow counts the multiples, those whose levels are in the window from low on, and
-// among these the ones that have a station's sidebands.
-func (s *combSearch) countInWindow(every int, low float64) (n, hits, sidebands int) {
-	for p := range s.freePlaces() {
-		if p.number%every != 0 {
-			continue
-		}
-		n++
+// countInWindow counts the places whose levels are in the window from low on, and among these
+// the ones that have a station's sidebands.
+func countInWindow(places []*rasterPlace, low float64) (hits, sidebands int) {
+	for _, p := range places {
 		if p.inWindow(low) {
 			hits++
 			if p.level > sidebandsVisible && p.beside > sidebandsMin {
@@ -163,13 +158,13 @@ func (s *combSearch) countInWindow(every int, low float64) (n, hits, sidebands i
 			}
 		}
 	}
-	return n, hits, sidebands
+	return hits, sidebands
 }
 
 // windowPValue gives the probability for one window, trials not counted.
 func (s *combSearch) windowPValue(every int, low float64) float64 {
 	var places, within, multiples, hits [2]int // by half and whole multiples
-	for p := range s.freePlaces() {
+	for _, p := range s.freePlaces(1) {
 		class, in := p.number&1, 0
 		if p.inWindow(low) {
 			in = 1
@@ -248,7 +243,7 @@ func (s *combSearch) dropStationRows(candidates []combCandidate) []combCandidate
 		if p > rowMaxPValue {
 			return false
 		}
-		if _, hits, sidebands := s.countInWindow(c.every, low); 2*sidebands <= hits && !s.hasProgramme(c.every, low) {
+		if hits, sidebands := countInWindow(s.freePlaces(c.every), low); 2*sidebands <= hits && !s.hasProgramme(c.every, low) {
 			return false
 		}
 		s.maskStations(c.every)
@@ -278,7 +273,7 @@ func (s *combSearch) maskStations(every int) {
 func (s *combSearch) hasProgramme(every int, low float64) bool {
 	var feet, empty, share []float64
 	least := 0.0 // relative standard error of one foot in noise
-	for p := range s.freePlaces() {
+	for _, p := range s.freePlaces(1) {
 		switch {
 		case p.level < windowLow:
 			empty = append(empty, p.foot)

@@ -90,7 +90,7 @@ func TestSidebandsOfARow(t *testing.T) {
 		level, beside float64
 		all           bool
 	}{{20, 1, false}, {20, 1.9, true}, {12, 1.9, false}} {
-		_, hits, sidebands := stationRow(test.level, test.beside).countInWindow(47, test.level-4)
+		hits, sidebands := countInWindow(stationRow(test.level, test.beside).freePlaces(47), test.level-4)
 		if hits < 6 || sidebands != 0 && !test.all || sidebands != hits && test.all {
 			t.Errorf("%+v: %d of %d with sidebands", test, sidebands, hits)
 		}

@@ -79,8 +79,8 @@ func (p *Presence) span(l *readlog.Log, t track.Track, silent []bool, off map[in
 		d := &t[i]
 		if at, known := open[d.Survey]; known {
 			s := &p.Spans[at]
-			next, _ := slices.BinarySearchFunc(off[d.Survey], s.Last.Add(1), time.Time.Compare)
-			between := next < len(off[d.Survey]) && off[d.Survey][next].Before(d.First)
+			next := beside(off[d.Survey], s.Last.Add(1), 1)
+			between := !next.IsZero() && next.Before(d.First)
 			switched := between || restarts[d.Epoch] || silentRounds(l, silent, s.LastRound, d.Round) > 1
 			if p.Switched = p.Switched || switched; !switched && d.First.Sub(s.Last) <= l.Longest {
 				s.Span, s.LastRound = s.With(d.Span), d.Round
@@ -177,8 +177,8 @@ func (p *Presence) bound(l *readlog.Log, off map[int64][]time.Time) {
 	before := map[int64]*Span{} // the last of each survey
 	for i := range p.Spans {
 		s := &p.Spans[i]
-		s.OffBefore = nearest(s.First, -1, nearest(s.First, -1, off[s.Survey]...), p.silence(l, s.FirstRound, -1).Last)
-		s.OffAfter = nearest(s.Last, 1, nearest(s.Last, 1, off[s.Survey]...), p.silence(l, s.LastRound, 1).First)
+		s.OffBefore = nearest(s.First, -1, beside(off[s.Survey], s.First, -1), p.silence(l, s.FirstRound, -1).Last)
+		s.OffAfter = nearest(s.Last, 1, beside(off[s.Survey], s.Last, 1), p.silence(l, s.LastRound, 1).First)
 		if b := before[s.Survey]; b != nil {
 			s.OffBefore, b.OffAfter = nearest(s.First, -1, s.OffBefore, b.Last), nearest(b.Last, 1, b.OffAfter, s.First)
 		}
@@ -203,6 +203,18 @@ func (p *Presence) silence(l *readlog.Log, round, step int) (whole input.Span) {
 		}
 	}
 	return whole
+}
+
+// beside is nearest for times in order, of which there may be many.
+func beside(times []time.Time, to time.Time, step int) (at time.Time) {
+	n, found := slices.BinarySearchFunc(times, to, time.Time.Compare)
+	if step < 0 && !found {
+		n--
+	}
+	if n >= 0 && n < len(times) {
+		at = times[n]
+	}
+	return at
 }
 
 // nearest gives the time that is nearest to an instant: of those at or after it for a step of 1,

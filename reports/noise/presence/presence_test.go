@@ -174,3 +174,18 @@ func TestSilenceAmongClicks(t *testing.T) {
 		}
 	}
 }
+
+// Of times in order beside gives what nearest gives of any.
+func TestBesideAnInstant(t *testing.T) {
+	at := func(minute int) time.Time { return time.Date(2026, 11, 3, 15, minute, 0, 0, time.UTC) }
+	times := []time.Time{at(2), at(4), at(4), at(9)}
+	for n := range 4 + 1 {
+		for minute := range 12 {
+			for _, step := range []int{-1, 1} {
+				if got, want := beside(times[:n], at(minute), step), nearest(at(minute), time.Duration(step), times[:n]...); !got.Equal(want) {
+					t.Errorf("%d times, minute %d, step %d: %v, want %v", n, minute, step, got, want)
+				}
+			}
+		}
+	}
+}
