@@ -129,12 +129,15 @@ func (c change) segment(g survey.Segment) (any, error) {
 // addToReadings stores more of what readings hold, by the readings' numbers, all or
 // nothing. ErrUnknown: a reading is not there.
 func addToReadings[T any](ctx context.Context, s *Store, what string, more map[int64][]T, insert func(c change, reading int64, some []T) error) error {
+	ids := slices.Sorted(maps.Keys(more)) // in order: the tables are sorted by them
 	return s.write(ctx, "store "+what, func(c change) error {
-		for _, id := range slices.Sorted(maps.Keys(more)) { // in order: the tables are sorted by them
-			if err := insert(c, id, more[id]); err != nil {
-				return fmt.Errorf("reading %d: %w", id, err)
+		return s.guard.addedTo(c, ids, func() error {
+			for _, id := range ids {
+				if err := insert(c, id, more[id]); err != nil {
+					return fmt.Errorf("reading %d: %w", id, err)
+				}
 			}
-		}
-		return nil
+			return nil
+		})
 	})
 }

@@ -24,6 +24,7 @@ var (
 	ErrUnknown  = errors.New("no such entry")
 	ErrStored   = errors.New("already stored")
 	ErrInvalid  = errors.New("a figure cannot be stored")
+	ErrLost     = errors.New("the database was changed under this process")
 )
 
 // advice tells a person what to do about each of SQLite's troubles.
@@ -40,6 +41,8 @@ var advice = map[int]struct {
 	sqlite3.SQLITE_CORRUPT:  {ErrDamaged, "keep a copy, and go back to the last backup"},
 	sqlite3.SQLITE_IOERR:    {ErrDisk, "check the disk and whether it is full"},
 	sqlite3.SQLITE_BUSY:     {ErrBusy, "wait for the other program, or close it"},
+
+	sqlite3.SQLITE_IOERR_SHORT_READ: {ErrDamaged, "keep a copy, and go back to the last backup"}, // a file ends too early
 
 	sqlite3.SQLITE_CONSTRAINT:            {ErrInvalid, mistake}, // NaN or a word where the schema wants another
 	sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY: {ErrUnknown, "store what it belongs to first"},
