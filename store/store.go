@@ -43,8 +43,8 @@ type Store struct {
 // Open opens the database at path for reading and writing. A file that does
 // not exist, or is empty, becomes a database; an older one is brought up to
 // date. The folder must exist, but that of DefaultPath is made. A file of
-// another kind is left as it is. Errors: ErrNewer, ErrNotOurs, ErrDamaged,
-// ErrReadOnly, ErrAccess.
+// another kind is left as it is. Errors: ErrLocked where a record writes the file
+// under another name, ErrNewer, ErrNotOurs, ErrDamaged, ErrReadOnly, ErrAccess.
 func Open(ctx context.Context, path string) (*Store, error) {
 	path, err := findFile(ctx, path, true)
 	if err != nil {
@@ -136,6 +136,9 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case !info.Mode().IsRegular():
 		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
 	case info.Size() > 0 && create:
+		if err := recordedElsewhere(full); err != nil {
+			return "", err
+		}
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
 		if err := checkFile(ctx, readerDSN(full), full); !grows(err) {
