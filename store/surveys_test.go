@@ -226,6 +226,15 @@ func TestLock(t *testing.T) {
 	if err := s.AddEvent(t.Context(), survey.Event{Survey: id, At: evening, Text: "kettle"}); err != nil {
 		t.Error(err)
 	}
+	// A file that tells no time, or nothing.
+	for text, want := range map[string]string{"77\n": "(process 77)", "77 noon": "(process 77)", "": "(process unknown)"} {
+		if err := os.WriteFile(s.Path()+".lock", []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.LockWriter(evening); !isErr(err, ErrLocked) || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %s", text, err, want)
+		}
+	}
 	other.Process.Kill()
 	other.Wait() // gives "signal: killed"
 	release, err := s.LockWriter(evening)
