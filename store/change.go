@@ -100,6 +100,23 @@ func (c change) number(query string, args ...any) (n int64, err error) {
 	return n, c.tx.QueryRowContext(c.ctx, query, args...).Scan(&n)
 }
 
+// texts asks for a column of texts.
+func (c change) texts(query string, args ...any) (all []string, err error) {
+	rows, err := c.tx.QueryContext(c.ctx, query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = first(err, rows.Close()) }()
+	for rows.Next() {
+		var one string
+		if err := rows.Scan(&one); err != nil {
+			return nil, err
+		}
+		all = append(all, one)
+	}
+	return all, rows.Err()
+}
+
 // idOf looks a row up, and adds it if it is not there.
 func (c change) idOf(table, where string, row columns) (any, error) {
 	args, err := c.values(row)

@@ -128,9 +128,7 @@ func (s snapshot) read(value driver.Value, field any) {
 	case *[]byte:
 		*f, _ = value.([]byte)
 	case *[]string:
-		if *f = nil; text(value) != "" {
-			*f = strings.Split(text(value), ",")
-		}
+		*f = splitFlags(text(value))
 	case *bool:
 		*f = integer(value) == 1
 	case *uint64:
@@ -142,6 +140,14 @@ func (s snapshot) read(value driver.Value, field any) {
 			v.SetInt(integer(value))
 		}
 	}
+}
+
+// splitFlags takes flags apart that commas part.
+func splitFlags(joined string) []string {
+	if joined == "" {
+		return nil
+	}
+	return strings.Split(joined, ",")
 }
 
 // float reads a REAL column; NULL is NaN.
