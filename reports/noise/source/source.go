@@ -99,7 +99,7 @@ func combSources(l *readlog.Log) (sources []*Source, chance int) {
 // detected gives by reading what was detected.
 func detected(l *readlog.Log, t track.Track) []*survey.Finding {
 	measured := make([]*survey.Finding, len(l.Readings))
-	for _, f := range t.Findings() {
+	for f := range t.Findings() {
 		measured[f.Reading] = f.Finding
 	}
 	return measured
@@ -182,7 +182,7 @@ func (s *Source) WhileOn(l *readlog.Log) iter.Seq2[*readlog.Reading, *survey.Fin
 // Band gives the edges between which the source was seen; ok is false where none is known.
 func (s *Source) Band() (low, high survey.Hz, ok bool) {
 	low = survey.Hz(math.Inf(1))
-	for _, f := range s.Findings() {
+	for f := range s.Findings() {
 		if f.High > f.Low {
 			low, high = min(low, f.Low), max(high, f.High)
 		}
