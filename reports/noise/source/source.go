@@ -52,7 +52,9 @@ type Comb struct {
 func Find(l *readlog.Log) (all []*Source, chance int) {
 	combs, chance := combSources(l)
 	all = slices.Clone(combs)
-	for _, t := range track.Of(l, survey.FindingMains) {
+	modulated := track.Of(l, survey.FindingMains)
+	slices.SortFunc(modulated, func(a, b track.Track) int { return cmp.Compare(track.MainsOf(a.Finding()), track.MainsOf(b.Finding())) })
+	for _, t := range modulated { // 50 Hz first
 		if rest := attribute(l, t, combs); rest != nil {
 			all = append(all, rest)
 		}
