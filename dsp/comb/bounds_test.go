@@ -137,6 +137,17 @@ func TestScoresInAHump(t *testing.T) {
 	}
 }
 
+// In a band full of stations the sums at spacings near a candidate's scatter by more than those
+// of its octave: two such bands are no combs.
+func TestSpreadNearASpacing(t *testing.T) {
+	for _, seed := range []uint64{404725, 404883} {
+		v, kind := cleanSpectrum(seed)
+		if found := Seek([]*View{v}, 1e-2); len(found) > 0 {
+			t.Errorf("%s, seed %d: %+v", kind, seed, found)
+		}
+	}
+}
+
 // Sums at whole parts of a spacing that are near the raster are stations': two bands taken by
 // them are no combs.
 func TestPartsNearTheRaster(t *testing.T) {

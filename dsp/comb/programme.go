@@ -27,10 +27,6 @@ func (v *View) foot(b int, over float64) (power float64, columns int) {
 	return v.besideWithin(b, near, far), far - near
 }
 
-// rowMaxPValue is the P up to which equal levels on the raster are looked at: 50 times the P
-// that is listed (METHODS.md 14.1).
-const rowMaxPValue = 0.01
-
 // dropStationRows drops the candidates that are stations, and masks what stands there.
 // Broadcasters put stations at even distances, too, but stations carry programme.
 func (s *combSearch) dropStationRows(candidates []combCandidate) []combCandidate {
@@ -39,7 +35,7 @@ func (s *combSearch) dropStationRows(candidates []combCandidate) []combCandidate
 			return false
 		}
 		p, low := s.rasterPValue(c.every)
-		if p > rowMaxPValue {
+		if p > refinePValue {
 			return false
 		}
 		if hits, sidebands := countInWindow(s.freePlaces(c.every), low); 2*sidebands <= hits && !s.hasProgramme(c.every, low) {
