@@ -126,7 +126,7 @@ func TestScoresInAHump(t *testing.T) {
 	for b := middle - half; b < middle+half; b++ {
 		m.mean[b] = 2
 	}
-	scores := scoreView(m.view(), 2, 0).score
+	scores := new(scorer).scoreView(m.view(), 2).score
 	sum := 0
 	for _, x := range scores[middle-half/2 : middle+half/2] {
 		sum += int(x)

@@ -81,10 +81,15 @@ func newCombSearch(views []*View) *combSearch {
 		s.scales = append(s.scales, c)
 		s.trials += 2 * math.Log(maxSpacing/c.part) / c.step
 	}
+	scorers := sync.Pool{New: func() any { return &scorer{raster: s.raster} }}
 	for _, v := range s.views {
 		var maps []func() *scoreMap // by width
 		for _, columns := range combWidths {
-			maps = append(maps, sync.OnceValue(func() *scoreMap { return scoreView(v, columns, s.raster) }))
+			maps = append(maps, sync.OnceValue(func() *scoreMap {
+				c := scorers.Get().(*scorer)
+				defer scorers.Put(c)
+				return c.scoreView(v, columns)
+			}))
 		}
 		for i := range s.scales {
 			s.scales[i].maps = append(s.scales[i].maps, maps[widthAt(i, v.high()/s.top)])
