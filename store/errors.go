@@ -43,10 +43,6 @@ var advice = map[int]struct {
 	sqlite3.SQLITE_BUSY:     {ErrBusy, "wait for the other program, or close it"},
 
 	sqlite3.SQLITE_IOERR_SHORT_READ: {ErrDamaged, "keep a copy, and go back to the last backup"}, // a file ends too early
-
-	sqlite3.SQLITE_CONSTRAINT:            {ErrInvalid, mistake}, // NaN or a word where the schema wants another
-	sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY: {ErrUnknown, "store what it belongs to first"},
-	sqlite3.SQLITE_CONSTRAINT_UNIQUE:     {ErrStored, "nothing to do"},
 }
 
 // mistake is what to do about what should never be asked of the store.
@@ -69,6 +65,27 @@ func explain(what string, err error) error {
 		}
 	}
 	return fmt.Errorf("%s: %w", what, err)
+}
+
+// refused says what the schema has against a row of a table: an error of SQLite about a
+// constraint becomes one of those above. Any other stays as it is.
+func refused(err error, table string, row columns) error {
+	var trouble *sqlite.Error
+	if !errors.As(err, &trouble) || trouble.Code()&0xff != sqlite3.SQLITE_CONSTRAINT {
+		return err
+	}
+	switch trouble.Code() {
+	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
+		for _, c := range row {
+			if id, ok := c.field.(*int64); ok && c.name == "survey" {
+				return fmt.Errorf("survey %d: %w; begin the survey first", *id, ErrUnknown)
+			}
+		}
+		return fmt.Errorf("%w that a row of %s belongs to; store that first", ErrUnknown, table)
+	case sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY:
+		return fmt.Errorf("row of %s: %w; %s", table, ErrStored, mistake)
+	}
+	return fmt.Errorf("row of %s: %w; %s", table, ErrInvalid, mistake) // a word where the schema wants another
 }
 
 // first gives the first error there is. Where one trouble makes the next,
