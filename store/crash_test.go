@@ -142,10 +142,24 @@ func killedChild(t *testing.T, path string, after time.Duration, promised map[st
 // keepsPromises looks for every sweep, and every carrier and comb measured by force.
 func keepsPromises(t *testing.T, s *Store, promised map[string]bool) {
 	t.Helper()
-	found := map[string]bool{}
+	found, half := foundPromises(t, s)
+	for _, what := range half {
+		t.Error(what)
+	}
+	for p := range promised {
+		if !found[p] {
+			t.Errorf("%s was promised and is not there", p)
+		}
+	}
+}
+
+// foundPromises gives what is there of what storeForEver promises, and what was stored by half.
+func foundPromises(t *testing.T, s *Store) (found map[string]bool, half []string) {
+	t.Helper()
+	found = map[string]bool{}
 	for _, sweep := range all(t, s, Filter{}) {
 		if len(sweep.Readings) != 3 {
-			t.Errorf("sweep %d has %d readings, want 3: half a sweep was stored", sweep.ID, len(sweep.Readings))
+			half = append(half, fmt.Sprintf("sweep %d has %d readings, want 3", sweep.ID, len(sweep.Readings)))
 		}
 		found["sweep "+strconv.FormatInt(sweep.ID, 10)] = true
 		for _, r := range sweep.Readings {
@@ -155,17 +169,10 @@ func keepsPromises(t *testing.T, s *Store, promised map[string]bool) {
 			if len(r.Findings) > 4 && r.Findings[4].Spacing == 1 {
 				found["comb "+strconv.FormatInt(r.ID, 10)] = true
 			}
-			if len(r.Findings) < 4 {
-				t.Errorf("reading %d has %d findings, want 4", r.ID, len(r.Findings))
-			}
-			if len(r.Carriers) < 8 {
-				t.Errorf("reading %d has %d carriers, want 8", r.ID, len(r.Carriers))
+			if len(r.Findings) < 4 || len(r.Carriers) < 8 {
+				half = append(half, fmt.Sprintf("reading %d has %d findings and %d carriers, want 4 and 8", r.ID, len(r.Findings), len(r.Carriers)))
 			}
 		}
 	}
-	for p := range promised {
-		if !found[p] {
-			t.Errorf("%s was promised and is not there", p)
-		}
-	}
+	return found, half
 }
