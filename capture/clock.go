@@ -51,6 +51,11 @@ func (WallClock) Wait(ctx context.Context, came <-chan struct{}, d time.Duration
 	}
 }
 
+// Await waits until a call is done, for d at most, and tells whether it is.
+func (c WallClock) Await(ctx context.Context, done <-chan struct{}, d time.Duration) (bool, error) {
+	return c.Wait(ctx, done, d)
+}
+
 // A stepDetector notices when the wall clock is set.
 type stepDetector struct {
 	began  time.Time

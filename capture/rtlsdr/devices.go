@@ -2,6 +2,7 @@ package rtlsdr
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"runtime"
@@ -50,8 +51,12 @@ func (f Dongle) title() string {
 }
 
 // List gives the dongles that are plugged in, and asks each that is free for
-// its tuner. Errors: ErrNoLibrary, ErrNoDongle.
-func List() ([]Dongle, error) {
+// its tuner. Errors: ErrNoLibrary, ErrNoDongle, capture.ErrStuck.
+func List(ctx context.Context, clock Clock) ([]Dongle, error) {
+	return search(ctx, clock, "list receivers", list, func([]Dongle) {})
+}
+
+func list() ([]Dongle, error) {
 	l, err := load()
 	if err != nil {
 		return nil, err

@@ -226,7 +226,7 @@ func TestOpenErrors(t *testing.T) {
 
 func TestList(t *testing.T) {
 	standIn(t, "devices 3", "serial 77 1", "tuner r828d")
-	all, err := List()
+	all, err := List(t.Context(), clock)
 	if err != nil || len(all) != 3 {
 		t.Fatal(all, err)
 	}
@@ -243,7 +243,7 @@ func TestList(t *testing.T) {
 		}
 	}
 	standIn(t, "devices 0")
-	if _, err := List(); !errors.Is(err, ErrNoDongle) {
+	if _, err := List(t.Context(), clock); !errors.Is(err, ErrNoDongle) {
 		t.Error(err)
 	}
 }
@@ -282,7 +282,7 @@ func TestNoLibrary(t *testing.T) {
 	was := names
 	t.Cleanup(func() { names = was })
 	names = map[string][]string{"": {"librtlsdr-of-nobody.so.0"}, "darwin": {"librtlsdr-of-nobody.dylib"}, "windows": {"rtlsdr-of-nobody.dll"}}
-	_, err := List()
+	_, err := List(t.Context(), capture.WallClock{})
 	_, openErr := Open(t.Context(), Options{})
 	for _, err := range []error{err, openErr} {
 		if !errors.Is(err, ErrNoLibrary) || !strings.Contains(err.Error(), installHint()) || strings.Contains(err.Error(), "\n") {

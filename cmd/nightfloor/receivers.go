@@ -41,11 +41,11 @@ type receiverFact struct {
 	CannotOpen *string `json:"cannot_open"` // why it cannot be opened now, null where it can
 }
 
-func runReceivers(_ context.Context, asJSON bool, c *console) error {
+func runReceivers(ctx context.Context, asJSON bool, c *console) error {
 	if err := c.catchDriver(); err != nil {
 		return err
 	}
-	found, err := rtlsdr.List()
+	found, err := rtlsdr.List(ctx, dongleClock)
 	if err != nil && !asJSON && !errors.Is(err, rtlsdr.ErrNoDongle) {
 		return err
 	}
