@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -73,6 +74,8 @@ func (e usageError) Unwrap() error { return e.error }
 
 func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
 
+const stoppedByOperator = "stopped by the operator; what is stored is kept, and the command can be given again"
+
 // run carries out one command line and gives the exit status.
 func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
 	c := &console{in: in, out: out, err: errOut}
@@ -82,7 +85,11 @@ func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer
 	if err == nil {
 		return 0
 	}
-	for line := range strings.Lines(err.Error()) {
+	text := err.Error()
+	if ctx.Err() != nil { // the operator did not cancel a context
+		text = strings.NewReplacer(context.Canceled.Error(), stoppedByOperator, sql.ErrTxDone.Error(), stoppedByOperator).Replace(text)
+	}
+	for line := range strings.Lines(text) {
 		fmt.Fprintf(c.err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
 	}
 	var usage usageError
