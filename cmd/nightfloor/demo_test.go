@@ -30,7 +30,7 @@ func TestDemo(t *testing.T) {
 		o.rounds = 1 // too few for intervals: only the way itself
 	}
 	var out, errOut bytes.Buffer
-	c := &console{out: &out, err: &errOut}
+	c := newConsole(nil, &out, &errOut)
 	if err := runDemo(t.Context(), o, c); err != nil {
 		t.Fatal(err)
 	}

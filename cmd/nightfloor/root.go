@@ -32,12 +32,18 @@ type console struct {
 	out, err io.Writer
 	quiet    bool
 	verbose  bool
+	stop     func()          // as the first interrupt
+	atOnce   context.Context // ends at the second interrupt
+}
+
+func newConsole(in io.Reader, out, err io.Writer) *console {
+	return &console{in: in, out: out, err: err, stop: func() {}, atOnce: context.Background()}
 }
 
 // note says something beside the results, unless the user wants quiet.
 func (c *console) note(format string, args ...any) {
 	if !c.quiet {
-		fmt.Fprintf(c.err, "nightfloor: "+format+"\n", args...)
+		fmt.Fprintf(c, "nightfloor: "+format+"\n", args...)
 	}
 }
 
@@ -64,7 +70,7 @@ func (c *console) log(rounds bool) *slog.Logger {
 	case rounds && !c.terminal():
 		level = slog.LevelInfo
 	}
-	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: level}))
+	return slog.New(slog.NewTextHandler(c, &slog.HandlerOptions{Level: level}))
 }
 
 // usageError is wrong usage: exit status 2.
@@ -77,8 +83,7 @@ func usagef(format string, args ...any) error { return usageError{fmt.Errorf(for
 const stoppedByOperator = "stopped by the operator; what is stored is kept, and the command can be given again"
 
 // run carries out one command line and gives the exit status.
-func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
-	c := &console{in: in, out: out, err: errOut}
+func (c *console) run(ctx context.Context, args []string) int {
 	root := newRootCommand(c)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)

@@ -25,7 +25,7 @@ func TestStoppedByOperator(t *testing.T) {
 		{"demo", "--out", folder},
 	} {
 		var out, errOut bytes.Buffer
-		status := run(ctx, args, strings.NewReader(""), &out, &errOut)
+		status := newConsole(strings.NewReader(""), &out, &errOut).run(ctx, args)
 		lines := strings.Split(strings.TrimSpace(errOut.String()), "\n")
 		if last := lines[len(lines)-1]; status != 1 || !strings.HasSuffix(last, ": "+stoppedByOperator) || strings.Contains(errOut.String(), "context") {
 			t.Errorf("%s: status %d: %s", args[0], status, errOut.String())
