@@ -46,6 +46,7 @@ func (c *console) catchDriver() error {
 		return err
 	}
 	c.err = real
+	c.exitAfter(lastWords+lastWords/2, real, "stopped at once") // what file descriptor 2 gets is not seen
 	return nil
 }
 

@@ -181,8 +181,8 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 			c.note("%s", said)
 		}
 	}
-	hard, over := c.hurry(ctx)
-	defer over()
+	hard, done := c.hurry(ctx)
+	defer done()
 	r.Store, r.Version, r.Stop = db, version(), func() bool { return ctx.Err() != nil }
 	r.Passing = func(err error) bool {
 		return errors.Is(err, store.ErrFull) || errors.Is(err, store.ErrDisk) || errors.Is(err, store.ErrBusy)

@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"sync/atomic"
 	"syscall"
 	"time"
 )
@@ -27,6 +26,7 @@ func (c *console) catchSignals() context.Context {
 	if !signal.Ignored(syscall.SIGHUP) { // as nohup has it
 		signal.Notify(signals, syscall.SIGHUP)
 	}
+	c.exitAfter(2*lastWords, os.Stderr, "stopped at once")
 	go func() {
 		for s := range signals {
 			switch {
@@ -34,36 +34,31 @@ func (c *console) catchSignals() context.Context {
 				stop()
 			case s != syscall.SIGHUP: // of which a terminal that is closed may bring several
 				stopAtOnce()
-				time.AfterFunc(2*lastWords, func() { exit(os.Stderr, "stopped at once") })
 			}
 		}
 	}()
 	return ctx
 }
 
-func exit(to io.Writer, last string) {
-	fmt.Fprintf(to, "nightfloor: %s\n", last)
-	os.Exit(1)
+// exitAfter has the program end so long after the second interrupt, with a last line, unless the
+// function that it gives is called before that interrupt.
+func (c *console) exitAfter(d time.Duration, to io.Writer, last string) (stop func() bool) {
+	return context.AfterFunc(c.atOnce, func() {
+		time.Sleep(d)
+		fmt.Fprintf(to, "nightfloor: %s\n", last)
+		os.Exit(1)
+	})
 }
 
 // errStoppedAtOnce is what a second interrupt does to a survey.
 var errStoppedAtOnce = errors.New("stopped at once: the sweep in hand was not stored")
 
-// hurry gives a context that ends at the second interrupt only. lastWords after that the program
-// ends, whatever the driver or the disk does; what is stored stays. over tells that no sweep is
-// in hand any more.
-func (c *console) hurry(ctx context.Context) (hard context.Context, over func()) {
+// hurry gives a context that ends at the second interrupt only. Until done is called the program
+// ends lastWords after that, whatever the driver or the disk does; what is stored stays.
+func (c *console) hurry(ctx context.Context) (hard context.Context, done func() bool) {
 	hard, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	var done atomic.Bool
-	context.AfterFunc(c.atOnce, func() {
-		cancel()
-		time.Sleep(lastWords)
-		if done.Load() {
-			exit(c.err, "stopped at once")
-		}
-		exit(c.err, errStoppedAtOnce.Error())
-	})
-	return hard, func() { done.Store(true) }
+	context.AfterFunc(c.atOnce, cancel)
+	return hard, c.exitAfter(lastWords, c.err, errStoppedAtOnce.Error())
 }
 
 // keepOnBrokenPipe has a write to a pipe that nobody reads fail, rather than end the program.
