@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
 
@@ -79,34 +80,31 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
-	// The database comes first: if another record writes into it, that is why the
-	// dongle is busy.
-	db, path, release, err := openToWrite(ctx, o.database)
+	var until time.Time
+	in, db, path, release, err := openBoth(ctx, c, p, o.database, func(in instrument.Instrument) (err error) {
+		if until, err = o.end(in.Clock.Now()); err != nil {
+			return err
+		}
+		if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
+			return prefixLines("plan "+o.plan, err)
+		}
+		return nil
+	})
 	if err != nil {
 		return err
 	}
 	defer release()
-	in, err := openInstrument(ctx, c, p)
-	if err != nil {
-		return err
-	}
 	if waits, ok := in.Changer.(interface{ Ready(context.Context) error }); ok {
 		if err := waits.Ready(ctx); err != nil {
 			return errors.Join(fmt.Errorf("record: %w", err), in.Receiver.Close())
 		}
 	}
-	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer, Reopen: in.Reopen}
+	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer, Reopen: in.Reopen, Until: until}
 	defer func() { // of the one that is open by then
 		if c.atOnce.Err() == nil { // closing takes its time where the driver hangs
 			r.Receiver.Close()
 		}
 	}()
-	if r.Until, err = o.end(in.Clock.Now()); err != nil {
-		return err
-	}
-	if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
-		return prefixLines("plan "+o.plan, err)
-	}
 	announce(c, p, in.Clock.Now(), r.Until, path)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 {
@@ -165,6 +163,37 @@ func openToWrite(ctx context.Context, named string) (db *store.Store, path strin
 		return nil, "", nil, errors.Join(err, db.Close())
 	}
 	return db, path, func() { unlock(); db.Close() }, nil
+}
+
+// openBoth opens the plan's receiver, which check may refuse, and the database. One that is there
+// comes first: if another record writes into it, that is why the dongle is busy. One that is
+// not there comes last: none is left where nothing can be recorded.
+func openBoth(ctx context.Context, c *console, p plan.Plan, named string, check func(instrument.Instrument) error) (in instrument.Instrument, db *store.Store, path string, release func(), err error) {
+	open := []func() error{
+		func() (err error) {
+			if in, err = openInstrument(ctx, c, p); err == nil {
+				err = check(in)
+			}
+			return err
+		},
+		func() (err error) {
+			db, path, release, err = openToWrite(ctx, named)
+			return err
+		},
+	}
+	if databaseThere(named) {
+		slices.Reverse(open)
+	}
+	if err = open[0](); err == nil {
+		err = open[1]()
+	}
+	if err != nil && in.Receiver != nil {
+		in.Receiver.Close()
+	}
+	if err != nil && release != nil {
+		release()
+	}
+	return in, db, path, release, err
 }
 
 // carryOut runs the recorder against the database until its end, or until the context
