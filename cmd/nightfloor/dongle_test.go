@@ -494,8 +494,13 @@ func (b *bench) findsNone(t *testing.T) {
 			t.Errorf("%v: %v", args, err)
 		}
 		text := string(said)
-		if strings.Count(text, "\n") != 1 || !strings.HasPrefix(text, "nightfloor: ") || !strings.Contains(text, "no dongle found") || !strings.Contains(text, "plug ") {
+		if strings.Count(text, "\n") != 1 || !strings.HasPrefix(text, "nightfloor: ") || !strings.Contains(text, ": no dongle found") || strings.Contains(text, "unplugged") {
 			t.Errorf("%v: %q", args, text)
+		}
+		for _, way := range []string{"out and in again", "--receiver file:PATH", "--receiver scene:house"} {
+			if !strings.Contains(text, way) {
+				t.Errorf("%v: %q names no other way: %s", args, text, way)
+			}
 		}
 	}
 }
