@@ -63,7 +63,7 @@ type BandResult struct {
 type Meter struct {
 	o       MeterOptions
 	samples int64
-	mean    spectrum.DCOffset
+	moments spectrum.Moments
 	framer  *fft.Framer
 	visit   func(re, im []float32)
 	chunk   *spectrum.Spectrogram
@@ -117,7 +117,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 // frequency.
 func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.o.Centre, m.o.Bands = centre, bands
-	m.samples, m.counted, m.mean = 0, 0, spectrum.DCOffset{}
+	m.samples, m.counted, m.moments = 0, 0, spectrum.Moments{}
 	m.framer.Reset()
 	m.chunk.Reset()
 	m.pulses.Reset()
@@ -134,7 +134,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 // Write takes the next samples, any number.
 func (m *Meter) Write(x []complex64) {
 	m.samples += int64(len(x))
-	m.mean.Add(x)
+	m.moments.Add(x)
 	m.framer.Write(x, m.visit)
 }
 
@@ -142,7 +142,7 @@ func (m *Meter) Write(x []complex64) {
 // bytes; code c stands for (c − 127.5)/128.
 func (m *Meter) WriteU8(iq []byte) {
 	m.samples += int64(len(iq) / 2)
-	m.mean.AddU8(iq)
+	m.moments.AddU8(iq)
 	m.framer.WriteU8(iq, m.visit)
 }
 
@@ -209,13 +209,15 @@ func (m *Meter) Finish() (Measurement, error) {
 	out := Measurement{
 		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.Resolution(),
 		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
-		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
+		DC: m.moments.Offset(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
 	if b, ok := m.lines.Imbalance(); ok {
 		out.Imbalance = &b
 	}
 	m.exportBands(&out)
-	if m.seek != nil {
+	if m.seek != nil && m.silent(0, m.chunk.Bins) {
+		out.Findings = &interference.Findings{} // what rounding makes has a pattern of its own
+	} else if m.seek != nil {
 		out.Findings = m.seek.Findings(m.chunk, m.averages, m.free, m.o.Centre)
 		out.View = m.combs.View(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
 	}

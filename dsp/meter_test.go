@@ -201,13 +201,23 @@ func TestMeterOnSilence(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	m.Write(make([]complex64, 125_000))
-	got, err := m.Finish()
-	if err != nil {
-		t.Fatal(err)
+	beside := make([]complex64, 125_000) // a tone at full scale, outside of the passband
+	for i := range beside {
+		sin, cos := math.Sincos(2 * math.Pi * math.Mod(0.4513*float64(i), 1))
+		beside[i] = complex(float32(cos), float32(sin))
 	}
-	if b := got.Bands[0]; b.Floor != nil || b.Vd != nil || b.Crowded || len(b.Carriers) != 0 {
-		t.Errorf("zeros: floor %v, Vd %v, carriers %v", b.Floor, b.Vd, b.Carriers)
+	for _, x := range [][]complex64{make([]complex64, 125_000), beside} {
+		m.Write(x)
+		got, err := m.Finish()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if b := got.Bands[0]; b.Floor != nil || b.Vd != nil || b.Crowded || len(b.Carriers) != 0 {
+			t.Errorf("%v …: floor %v, Vd %v, carriers %v", x[:2], b.Floor, b.Vd, b.Carriers)
+		}
+		if err := m.Retune(sceneCentre, m.o.Bands); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 
