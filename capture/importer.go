@@ -141,10 +141,9 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 		}
 		return false, err
 	}
-	segments := Cover(im.Segments, s.Centre, s.Rate, im.Region)
-	if len(segments) == 0 {
-		low, high := UsablePassband(s.Centre, s.Rate)
-		return false, &refused{fmt.Errorf("none of the segments lies in its usable passband %v–%v; name one that does with --segment", low, high)}
+	segments, err := Cover(im.Segments, s.Centre, s.Rate, im.Region)
+	if err != nil {
+		return false, &refused{err}
 	}
 	p, err := measure(ctx, s, segments, im.Region)
 	if err != nil {

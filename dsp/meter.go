@@ -29,7 +29,25 @@ var (
 	ErrOutside = errors.New("band outside the usable passband")
 	// ErrTooShort is the error for a recording shorter than one frame.
 	ErrTooShort = errors.New("too short to measure")
+	// ErrTooSlow is the error for a sample rate under the least.
+	ErrTooSlow = errors.New("sample rate too low to measure")
 )
+
+// leastRate is the least sample rate, in samples a second: beside the DC spike the usable two
+// thirds must hold the columns that a floor wants. It is 7.8 kHz. METHODS.md 2.7; TestLeastRate.
+const leastRate = 1.5 * (2*spectrum.DCGuard + floor.FewestColumns*spectrum.WantedBinWidth)
+
+// CheckRate tells why a sample rate cannot be measured, nil where it can.
+func CheckRate(rate float64) error {
+	if math.IsInf(rate, 0) || math.IsNaN(rate) {
+		return fmt.Errorf("sample rate %v Hz: not a rate", rate)
+	}
+	if rate < leastRate {
+		return fmt.Errorf("%w: of %.6g samples a second the usable two thirds hold too little beside the DC spike; record with %.0f or more",
+			ErrTooSlow, rate, leastRate)
+	}
+	return nil
+}
 
 // A Measurement is what a Meter found in one recording.
 type Measurement struct {
@@ -86,11 +104,11 @@ type Meter struct {
 	free  []bool // columns of the passband that no signal takes, as far as is known
 }
 
-// NewMeter makes a Meter. It fails where the rate is not positive or a band is not within the
+// NewMeter makes a Meter. It fails where the rate is too low or a band is not within the
 // usable passband.
 func NewMeter(o MeterOptions) (*Meter, error) {
-	if !(o.Rate > 0) || math.IsInf(o.Rate, 0) {
-		return nil, fmt.Errorf("sample rate %v Hz: not a rate", o.Rate)
+	if err := CheckRate(o.Rate); err != nil {
+		return nil, err
 	}
 	n := spectrum.FrameLength(o.Rate, o.Samples)
 	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
