@@ -104,13 +104,16 @@ type Meter struct {
 	free  []bool // columns of the passband that no signal takes, as far as is known
 }
 
-// NewMeter makes a Meter. It fails where the rate is too low or a band is not within the
-// usable passband.
+// NewMeter makes a Meter. It fails where the rate is too low, the expected length is less than
+// a frame or a band is not within the usable passband.
 func NewMeter(o MeterOptions) (*Meter, error) {
 	if err := CheckRate(o.Rate); err != nil {
 		return nil, err
 	}
 	n := spectrum.FrameLength(o.Rate, o.Samples)
+	if o.Samples > 0 && o.Samples < int64(n) { // at high rates much memory would be readied for nothing
+		return nil, tooShort(o.Samples, n, o.Rate)
+	}
 	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
 	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: transient.NewDetector(frames, 2*o.Rate/3)}
 	m.framer = fft.NewFramer(fft.Hann(n), n/2)
@@ -129,6 +132,12 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 		m.seek, m.free = interference.NewDetector(*o.Seek, m.chunk), make([]bool, m.chunk.Bins)
 	}
 	return m, m.resetBands()
+}
+
+// tooShort is the error for so many samples where a frame has n.
+func tooShort(samples int64, n int, rate float64) error {
+	ms := 1e3 / rate
+	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least", ErrTooShort, samples, float64(samples)*ms, n, float64(n)*ms)
 }
 
 // Retune forgets what was measured and readies the meter for a recording at another centre
@@ -220,9 +229,7 @@ func (m *Meter) Finish() (Measurement, error) {
 		m.evaluate(true)
 	}
 	if m.averages.Total() == 0 {
-		n, ms := m.chunk.N, 1e3/m.o.Rate
-		return Measurement{}, fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
-			ErrTooShort, m.samples, float64(m.samples)*ms, n, float64(n)*ms)
+		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
 	}
 	out := Measurement{
 		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.Resolution(),

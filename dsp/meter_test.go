@@ -151,6 +151,9 @@ func TestMeterRefuses(t *testing.T) {
 	if !errors.Is(err, ErrOutside) {
 		t.Errorf("band beyond two thirds of 250 kS/s: %v", err)
 	}
+	if _, err := NewMeter(MeterOptions{Rate: 250e3, Centre: sceneCentre, Samples: 100, Bands: band}); !errors.Is(err, ErrTooShort) {
+		t.Errorf("100 samples expected: %v", err)
+	}
 	m := meterFor(t, 250e3, 0, band[0])
 	m.Write(make([]complex64, 100))
 	if _, err := m.Finish(); !errors.Is(err, ErrTooShort) {
