@@ -1,10 +1,14 @@
 package survey
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"time"
 )
+
+// ErrInvalid is the error for a figure that no reading can have, which is not stored.
+var ErrInvalid = errors.New("a figure cannot be stored")
 
 // A Segment is a named stretch of spectrum to be measured. Segments compare
 // with ==.
