@@ -40,6 +40,10 @@ func TestNewPlanIsRight(t *testing.T) {
 	if text, err := os.ReadFile(path); status != 1 || !strings.Contains(errOut, "left as it is") || err != nil || string(text) != "mine" {
 		t.Errorf("status %d: %s, %v", status, errOut, err)
 	}
+	status, _, errOut = command(t, "plan", "new", "--force", path)
+	if text, err := os.ReadFile(path); status != 0 || !bytes.Equal(text, newPlan) {
+		t.Errorf("by force: status %d: %s, %v", status, errOut, err)
+	}
 }
 
 // Each suggestion of the new plan is right once the # before it is taken away.

@@ -153,6 +153,11 @@ func databaseVar(flags *pflag.FlagSet, into *string) {
 	flags.StringVar(into, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
 }
 
+// forceVar adds the flag that lets a file be replaced.
+func forceVar(flags *pflag.FlagSet, into *bool) {
+	flags.BoolVar(into, "force", false, "replace what is there, whatever it is; never a folder, a link or the database")
+}
+
 // frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare; 0: it
 // needs a unit.
 func frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare survey.Hz, usage string) {
