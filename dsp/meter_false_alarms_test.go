@@ -25,14 +25,13 @@ func TestFalseAlarms(t *testing.T) {
 	if *long {
 		recordings = 500
 	}
+	tally := dsptest.Tally{T: t}
 	alarms := dsptest.CountParallel(recordings, func(i int) bool {
 		m, kind := cleanRecording(t, uint64(i))
 		found := listed(m)
-		if len(found) > 0 {
-			t.Logf("%s: %+v", kind, found)
-		}
-		return len(found) > 0
+		return tally.Add(kind, found, len(found) > 0)
 	})
+	tally.Log()
 	t.Logf("%d of %d flagged at confidence 0.999, all kinds together", alarms, recordings)
 	if float64(alarms) > 0.003*float64(recordings) {
 		t.Errorf("%d of %d clean ones flagged, want at most 0.3 %%", alarms, recordings)

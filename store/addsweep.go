@@ -21,6 +21,9 @@ func (s *Store) AddSweep(ctx context.Context, sweep *survey.Sweep) error {
 
 // addSweep is AddSweep with something more to store in the same transaction.
 func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c change, sweep int64) error) error {
+	if sweep.Setup == (survey.Setup{}) {
+		return fmt.Errorf("store sweep: %w: the sweep has no setup; %s", ErrInvalid, mistake)
+	}
 	var id int64
 	readings := make([]int64, len(sweep.Readings))
 	err := s.write(ctx, "store sweep", func(c change) (err error) {
@@ -61,9 +64,9 @@ func (r *readingRow) columns() columns {
 	return columns{{"id", &r.ID}, {"sweep", &r.sweep}, {"segment", &r.Segment}, {"start_ms", &r.Start}, {"duration_ns", &r.Duration},
 		{"centre_hz", &r.Centre}, {"sample_rate_hz", &r.SampleRate}, {"bin_hz", &r.BinWidth}, {"resolution_hz", &r.Resolution},
 		{"gain_db", optional{&r.Gain.Known, &r.Gain.DB}}, {"gain_exact", &r.Gain.Exact}, {"floor_dbfs_hz", optional{&r.known, &r.floor.Density}},
-		{"floor_sigma_db", &r.floor.Sigma}, {"quiet_dbfs_hz", &r.floor.Quiet}, {"vd_db", &r.Vd}, {"vd_bandwidth_hz", &r.VdBandwidth},
+		{"floor_sigma_db", orNaN{(*float64)(&r.floor.Sigma)}}, {"quiet_dbfs_hz", orNaN{(*float64)(&r.floor.Quiet)}}, {"vd_db", &r.Vd}, {"vd_bandwidth_hz", &r.VdBandwidth},
 		{"occupancy", &r.Occupancy}, {"clipped_share", &q.ClippedShare}, {"dropped_samples", &q.DroppedSamples},
-		{"dc_dbfs", &q.DC}, {"iq_imbalance_dbc", &q.IQImbalance}, {"flags", &q.Flags}}
+		{"dc_dbfs", orNaN{(*float64)(&q.DC)}}, {"iq_imbalance_dbc", orNaN{(*float64)(&q.IQImbalance)}}, {"flags", &q.Flags}}
 }
 
 // insertReading stores a reading with its carriers, findings and spectrum.
@@ -92,7 +95,7 @@ func (s *Store) AddCarriers(ctx context.Context, carriers map[int64][]survey.Car
 // insertCarriers stores the carriers of one reading.
 func insertCarriers(c change, reading int64, carriers []survey.Carrier) error {
 	_, err := addAll(c, "carriers", `
-		WHERE true ON CONFLICT (reading, frequency_hz) DO UPDATE
+		VALUES (?, ?, ?, ?, ?) ON CONFLICT (reading, frequency_hz) DO UPDATE
 		SET power = excluded.power, sigma = excluded.sigma, detected = excluded.detected
 		WHERE excluded.detected > carriers.detected`, carriers, func(_ int, c *survey.Carrier) columns {
 		return columns{{"reading", &reading}, {"frequency_hz", &c.Frequency}, {"power", &c.Power}, {"sigma", &c.Sigma}, {"detected", &c.Detected}}

@@ -88,16 +88,28 @@ func clockColumns(_ *int, k *survey.ClockError) columns {
 // addFound stores what a calibration found. An infinite figure would serve no reading.
 func addFound[T any](c change, id int64, table string, some []T, of func(*int, *T) columns) error {
 	for i := range some {
-		for _, column := range of(&i, &some[i]) {
-			if v := reflect.Indirect(reflect.ValueOf(column.field).Elem()); v.CanFloat() && math.IsInf(v.Float(), 0) {
-				return fmt.Errorf("%w: %s of %s is infinite; %s", ErrInvalid, column.name, table, mistake)
-			}
+		if name := infinite(of(&i, &some[i])); name != "" {
+			return fmt.Errorf("%w: %s of %s is infinite; %s", ErrInvalid, name, table, mistake)
 		}
 	}
 	_, err := addAll(c, table, "", some, func(i int, x *T) columns {
 		return append(columns{{"calibration", &id}}, of(new(i+1), x)...)
 	})
 	return err
+}
+
+// infinite names a column whose figure is infinite, "" where none is.
+func infinite(row columns) string {
+	for _, c := range row {
+		if g, ok := c.field.(*survey.Segment); ok {
+			if name := infinite(segmentColumns(g)); name != "" {
+				return name
+			}
+		} else if v := reflect.Indirect(reflect.ValueOf(c.field).Elem()); v.CanFloat() && math.IsInf(v.Float(), 0) {
+			return c.name
+		}
+	}
+	return ""
 }
 
 // Calibrations gives all calibrations with what they found, oldest first; all come

@@ -50,29 +50,31 @@ func (c change) add(table string, row columns) (id int64, err error) {
 	if err != nil {
 		return 0, err
 	}
-	return c.insert(row.insert(table), args...)
+	id, err = c.insert(row.insert(table, ""), args...)
+	return id, refused(err, table, row)
 }
 
 // addAll adds a row to a table for each of some things, with the columns that of gives, and
-// tells how many were added. behind follows the row in the statement: a condition under which
-// it is added, or "". An error names the thing by its number, from 1.
-func addAll[T any](c change, table, behind string, some []T, of func(i int, x *T) columns) (added int, err error) {
+// tells how many were added. how is as for insert. An error names the thing by its number,
+// from 1.
+func addAll[T any](c change, table, how string, some []T, of func(i int, x *T) columns) (added int, err error) {
 	if len(some) == 0 {
 		return 0, nil
 	}
-	insert, err := c.tx.PrepareContext(c.ctx, of(0, new(T)).insert(table)+behind)
+	insert, err := c.tx.PrepareContext(c.ctx, of(0, new(T)).insert(table, how))
 	if err != nil {
 		return 0, err
 	}
 	defer func() { err = first(err, insert.Close()) }()
-	for i, x := range some {
-		args, err := c.values(of(i, &x))
+	for i := range some {
+		row := of(i, &some[i])
+		args, err := c.values(row)
 		if err != nil {
 			return added, fmt.Errorf("%s %d: %w", table, i+1, err)
 		}
 		done, err := insert.ExecContext(c.ctx, args...)
 		if err != nil {
-			return added, fmt.Errorf("%s %d: %w", table, i+1, err)
+			return added, fmt.Errorf("%s %d: %w", table, i+1, refused(err, table, row))
 		}
 		rows, err := done.RowsAffected()
 		if err != nil {
@@ -98,6 +100,23 @@ func (s *Store) addOne(ctx context.Context, what, table string, row columns) (id
 // number asks for a single number; sql.ErrNoRows where there is no row.
 func (c change) number(query string, args ...any) (n int64, err error) {
 	return n, c.tx.QueryRowContext(c.ctx, query, args...).Scan(&n)
+}
+
+// texts asks for a column of texts.
+func (c change) texts(query string, args ...any) (all []string, err error) {
+	rows, err := c.tx.QueryContext(c.ctx, query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = first(err, rows.Close()) }()
+	for rows.Next() {
+		var one string
+		if err := rows.Scan(&one); err != nil {
+			return nil, err
+		}
+		all = append(all, one)
+	}
+	return all, rows.Err()
 }
 
 // idOf looks a row up, and adds it if it is not there.
@@ -131,7 +150,14 @@ func (c change) segment(g survey.Segment) (any, error) {
 func addToReadings[T any](ctx context.Context, s *Store, what string, more map[int64][]T, insert func(c change, reading int64, some []T) error) error {
 	return s.write(ctx, "store "+what, func(c change) error {
 		for _, id := range slices.Sorted(maps.Keys(more)) { // in order: the tables are sorted by them
-			if err := insert(c, id, more[id]); err != nil {
+			there, err := c.number(`SELECT count(*) FROM readings WHERE id = ?`, id)
+			if err == nil && there == 0 {
+				err = fmt.Errorf("%w; store its sweep first", ErrUnknown)
+			}
+			if err == nil {
+				err = insert(c, id, more[id])
+			}
+			if err != nil {
 				return fmt.Errorf("reading %d: %w", id, err)
 			}
 		}

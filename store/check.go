@@ -7,13 +7,17 @@ import (
 	"strings"
 )
 
-// Check looks the whole database through: SQLite's own structure, that every
+// Check looks the whole database through: its schema's number, SQLite's own structure, that every
 // row's survey, sweep, setup and segment is there, and that every spectrum can
 // be read. ErrDamaged names what is wrong, the first few of each kind.
 func (s *Store) Check(ctx context.Context) error {
 	what := "check database " + s.path
+	h, err := readHeader(ctx, s.reader)
+	if err := first(err, h.check(len(steps()))); err != nil {
+		return explain(what, err)
+	}
 	var wrong []string
-	err := s.read(ctx, what, func(snap snapshot) error {
+	err = s.read(ctx, what, func(snap snapshot) error {
 		return first(
 			snap.each(ctx, func(row []driver.Value) error {
 				if said := text(row[0]); said != "ok" {

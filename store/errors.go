@@ -27,7 +27,7 @@ var (
 )
 
 // advice tells a person what to do about each of SQLite's troubles.
-// Codes: sqlite.org/rescode.html, extended ones or their low byte.
+// Codes: sqlite.org/rescode.html, the low byte.
 var advice = map[int]struct {
 	kind error
 	todo string
@@ -40,10 +40,6 @@ var advice = map[int]struct {
 	sqlite3.SQLITE_CORRUPT:  {ErrDamaged, "keep a copy, and go back to the last backup"},
 	sqlite3.SQLITE_IOERR:    {ErrDisk, "check the disk and whether it is full"},
 	sqlite3.SQLITE_BUSY:     {ErrBusy, "wait for the other program, or close it"},
-
-	sqlite3.SQLITE_CONSTRAINT:            {ErrInvalid, mistake}, // NaN or a word where the schema wants another
-	sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY: {ErrUnknown, "store what it belongs to first"},
-	sqlite3.SQLITE_CONSTRAINT_UNIQUE:     {ErrStored, "nothing to do"},
 }
 
 // mistake is what to do about what should never be asked of the store.
@@ -57,15 +53,32 @@ func explain(what string, err error) error {
 	}
 	var trouble *sqlite.Error
 	if errors.As(err, &trouble) {
-		known, ok := advice[trouble.Code()]
-		if !ok {
-			known, ok = advice[trouble.Code()&0xff]
-		}
-		if ok {
+		if known, ok := advice[trouble.Code()&0xff]; ok {
 			return fmt.Errorf("%s: %w (%w); %s", what, known.kind, err, known.todo)
 		}
 	}
 	return fmt.Errorf("%s: %w", what, err)
+}
+
+// refused says what the schema has against a row of a table: an error of SQLite about a
+// constraint becomes one of those above. Any other stays as it is.
+func refused(err error, table string, row columns) error {
+	var trouble *sqlite.Error
+	if !errors.As(err, &trouble) || trouble.Code()&0xff != sqlite3.SQLITE_CONSTRAINT {
+		return err
+	}
+	switch trouble.Code() {
+	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
+		for _, c := range row {
+			if id, ok := c.field.(*int64); ok && c.name == "survey" {
+				return fmt.Errorf("survey %d: %w; begin the survey first", *id, ErrUnknown)
+			}
+		}
+		return fmt.Errorf("%w that a row of %s belongs to; store that first", ErrUnknown, table)
+	case sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY:
+		return fmt.Errorf("row of %s: %w; %s", table, ErrStored, mistake)
+	}
+	return fmt.Errorf("row of %s: %w; %s", table, ErrInvalid, mistake) // a word where the schema wants another
 }
 
 // first gives the first error there is. Where one trouble makes the next,

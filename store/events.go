@@ -35,7 +35,7 @@ func (s *Store) AddEvents(ctx context.Context, events []survey.Event) (added int
 		some := events[:min(len(events), eventsAtOnce)]
 		var n int
 		err := s.write(ctx, "store events", func(c change) (err error) {
-			n, err = addAll(c, "events", " WHERE NOT EXISTS (SELECT 1 FROM events WHERE survey = ?1 AND at_ms = ?2 AND text = ?3 AND repeaked = ?4)",
+			n, err = addAll(c, "events", "SELECT ?1, ?2, ?3, ?4 WHERE NOT EXISTS (SELECT 1 FROM events WHERE survey = ?1 AND at_ms = ?2 AND text = ?3 AND repeaked = ?4)",
 				some, func(_ int, e *survey.Event) columns { return eventColumns(e) })
 			return err
 		})

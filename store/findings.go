@@ -25,13 +25,14 @@ func insertFindings(c change, reading int64, findings []survey.Finding) error {
 	if err != nil {
 		return err
 	}
-	_, err = addAll(c, "findings", "", findings, func(i int, f *survey.Finding) columns {
+	_, err = addAll(c, "findings", "", findings, func(i int, found *survey.Finding) columns {
+		f := *found
 		mains := f.Kind == survey.FindingMains
 		f.Sought = mains || f.Kind == survey.FindingComb && f.Sought // it has a depth
 		if mains {
 			f.Strength = survey.DB(math.NaN()) // does not apply, rather than not known
 		}
-		return append(columns{{"reading", &reading}, {"number", new(last + 1 + int64(i))}}, findingColumns(f)...)
+		return append(columns{{"reading", &reading}, {"number", new(last + 1 + int64(i))}}, findingColumns(&f)...)
 	})
 	return err
 }
@@ -43,7 +44,7 @@ func findingColumns(f *survey.Finding) columns {
 		{"spacing_hz", optional{comb, &f.Spacing}}, {"width_hz", optional{comb, &f.Width}}, {"lines", optional{comb, &f.Lines}},
 		{"envelope_hz", optional{new(*mains || *comb && f.Envelope != 0), &f.Envelope}}, {"mains_hz", optional{new(f.Mains != 0), &f.Mains}},
 		{"depth", optional{&f.Sought, &f.Depth}}, {"shape", optional{mains, &f.Shape}}, {"rate_hz", optional{impulses, &f.Rate}},
-		{"regular", optional{impulses, &f.Regular}}, {"strength_db", &f.Strength}, {"confidence", &f.Confidence},
+		{"regular", optional{impulses, &f.Regular}}, {"strength_db", orNaN{(*float64)(&f.Strength)}}, {"confidence", &f.Confidence},
 		{"power", optional{lines, &f.Power}}, {"sigma", optional{lines, &f.Sigma}}}
 }
 

@@ -50,6 +50,14 @@ func TestAddFindings(t *testing.T) {
 		OR spacing_hz = 71340 AND (envelope_hz IS NULL AND depth = 0 OR envelope_hz = 100.02 AND depth = 0.8))`, first).Scan(&nulls); err != nil || nulls != 3 {
 		t.Errorf("%d combs as they should be, %v, want 3", nulls, err)
 	}
+	bad := still
+	bad.Rate = survey.Hz(math.NaN())
+	if err := s.AddFindings(t.Context(), map[int64][]survey.Finding{first: {bad}}); !isErr(err, ErrInvalid) {
+		t.Errorf("%v, want ErrInvalid for a rate that no comb has", err)
+	}
+	if err := s.AddFindings(t.Context(), map[int64][]survey.Finding{99: nil}); !isErr(err, ErrUnknown) {
+		t.Errorf("nothing for no reading: %v, want ErrUnknown", err)
+	}
 	err := s.AddFindings(t.Context(), map[int64][]survey.Finding{first: {comb}, 99: {comb}})
 	if !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown", err)

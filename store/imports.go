@@ -50,9 +50,16 @@ func (s *Store) HasRecording(ctx context.Context, digest string) (as survey.Setu
 // the recording, by its digest, is stored already; nothing is changed.
 func (s *Store) AddImported(ctx context.Context, sweep *survey.Sweep, from survey.Recording) error {
 	return s.addSweep(ctx, sweep, func(c change, id int64) error {
+		stored, err := c.number(`SELECT count(*) FROM recordings WHERE digest = ?`, from.Digest)
+		if err == nil && stored > 0 {
+			err = fmt.Errorf("recording %s: %w; nothing to do", from.File, ErrStored)
+		}
+		if err != nil {
+			return err
+		}
 		recording, err := c.add("recordings", columns{{"digest", &from.Digest}, {"file", &from.File}})
 		if err != nil {
-			return fmt.Errorf("recording %s: %w", from.File, err)
+			return err
 		}
 		if _, err := c.run(`UPDATE readings SET recording = ? WHERE sweep = ?`, recording, id); err != nil {
 			return err
@@ -104,32 +111,51 @@ func (s *Store) Recordings(ctx context.Context, id int64) (map[int64]survey.Reco
 	return found, err
 }
 
-// Regroup puts recordings of a survey, by their numbers, into new sweeps,
+// Regroup puts recordings of a survey, by their numbers, into other sweeps,
 // visits and rounds, all or none: imports may arrive in any order. Recordings
-// with one turn.Sweep come to stand in one new sweep; the sweeps left empty go.
+// with one turn.Sweep come to stand in one sweep; the sweeps left empty go.
 // ErrUnknown: a recording is not there, or of another survey.
 func (s *Store) Regroup(ctx context.Context, id int64, turns map[int64]survey.Turn) error {
 	order := slices.SortedFunc(maps.Keys(turns), func(a, b int64) int {
 		return cmp.Or(cmp.Compare(turns[a].Sweep, turns[b].Sweep), cmp.Compare(a, b))
 	})
 	return s.write(ctx, fmt.Sprintf("regroup survey %d", id), func(c change) error {
-		var sweep int64
+		taken := map[int64]bool{} // sweeps that hold a group already
+		var sweep int64           // of the group in hand
 		for i, recording := range order {
 			turn := turns[recording]
-			if i == 0 || turn.Sweep != turns[order[i-1]].Sweep {
-				var err error
-				sweep, err = c.insert(`INSERT INTO sweeps (survey, round, visit, setup, start_ms)
-					SELECT s.survey, ?, ?, s.setup, min(r.start_ms) FROM readings r JOIN sweeps s ON s.id = r.sweep
-					WHERE r.recording = ? AND s.survey = ? GROUP BY s.id`, turn.Round, turn.Visit, recording, id)
-				if err != nil {
-					return err
-				}
+			now, err := c.number(`SELECT s.id FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE r.recording = ? AND s.survey = ? LIMIT 1`, recording, id)
+			if errors.Is(err, sql.ErrNoRows) {
+				err = fmt.Errorf("%w in survey %d; import it first", ErrUnknown, id)
 			}
-			if err := c.runOne(`UPDATE readings SET sweep = ? WHERE recording = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ?)`, sweep, recording, id); err != nil {
+			if err == nil && (i == 0 || turn.Sweep != turns[order[i-1]].Sweep) {
+				sweep, err = c.sweepFor(recording, now, turn, taken[now])
+				taken[sweep] = true
+			}
+			if err == nil && sweep != now {
+				_, err = c.run(`UPDATE readings SET sweep = ? WHERE recording = ?`, sweep, recording)
+			}
+			if err != nil {
 				return fmt.Errorf("recording %d: %w", recording, err)
 			}
 		}
 		_, err := c.run(`DELETE FROM sweeps WHERE survey = ? AND NOT EXISTS (SELECT 1 FROM readings r WHERE r.sweep = sweeps.id)`, id)
 		return err
 	})
+}
+
+// sweepFor gives the sweep for a group of recordings: that in which its first recording
+// is now or, where another group has taken that, a new one through the same setup.
+func (c change) sweepFor(recording, now int64, turn survey.Turn, taken bool) (int64, error) {
+	start, err := c.number(`SELECT min(start_ms) FROM readings WHERE recording = ?`, recording)
+	if err != nil {
+		return 0, err
+	}
+	if taken {
+		return c.insert(`INSERT INTO sweeps (survey, round, visit, setup, start_ms) SELECT survey, ?, ?, setup, ? FROM sweeps WHERE id = ?`,
+			turn.Round, turn.Visit, start, now)
+	}
+	_, err = c.run(`UPDATE sweeps SET round = ?1, visit = ?2, start_ms = ?3 WHERE id = ?4 AND (round, visit, start_ms) <> (?1, ?2, ?3)`,
+		turn.Round, turn.Visit, start, now)
+	return now, err
 }

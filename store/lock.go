@@ -29,7 +29,10 @@ func (s *Store) LockWriter(since time.Time) (release func() error, err error) {
 	if errors.Is(err, ErrLocked) {
 		who := "process unknown"
 		if pid, at := readLock(path); pid != 0 {
-			who = fmt.Sprintf("process %d, since %s", pid, at.Format(time.RFC3339))
+			who = fmt.Sprintf("process %d", pid)
+			if !at.IsZero() {
+				who += ", since " + at.Format(time.RFC3339)
+			}
 		}
 		return nil, fmt.Errorf("%s: %w (%s); stop that one, or name another database with --db", what, err, who)
 	}

@@ -188,6 +188,17 @@ func do(t *testing.T, s *Store, statements string) {
 	}
 }
 
+// TestCheckLooksAtTheNumber of the schema again: another program may have changed it.
+func TestCheckLooksAtTheNumber(t *testing.T) {
+	for pragma, want := range map[string]error{"user_version = 99": ErrNewer, "user_version = 0": ErrDamaged, "application_id = 7": ErrNotOurs} {
+		s := openTemp(t)
+		do(t, s, "PRAGMA "+pragma)
+		if err := s.Check(t.Context()); !isErr(err, want) {
+			t.Errorf("%s: %v, want %v", pragma, err, want)
+		}
+	}
+}
+
 // TestFullDisk: SQLite itself says that it is full, at a limit of its own; what
 // was stored stays, and with room again the work goes on.
 func TestFullDisk(t *testing.T) {

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -71,14 +72,34 @@ func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (sur
 // FlagFrom raises a flag on all readings of a survey from a visit on.
 func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) error {
 	if flag == "" || strings.Contains(flag, ",") {
-		return fmt.Errorf("flag readings: %w: flag %q; this is a mistake in nightfloor, please report it", ErrInvalid, flag)
+		return fmt.Errorf("flag readings: %w: flag %q; %s", ErrInvalid, flag, mistake)
 	}
 	return s.write(ctx, "flag readings", func(c change) error {
-		// The flags are taken apart, as a list of JSON, and put together again with the new one.
-		_, err := c.run(`
-			UPDATE readings SET flags = (SELECT group_concat(DISTINCT value ORDER BY value)
-				FROM (SELECT ?1 AS value UNION ALL SELECT value FROM json_each('["' || replace(flags, ',', '","') || '"]') WHERE flags <> ''))
-			WHERE sweep IN (SELECT id FROM sweeps WHERE survey = ?2 AND visit >= ?3)`, flag, id, visit)
-		return err
+		had, err := c.texts(`SELECT DISTINCT flags FROM readings WHERE sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, id, visit)
+		if err != nil {
+			return err
+		}
+		for _, flags := range had {
+			with := withFlag(flags, flag)
+			if with == flags {
+				continue
+			}
+			if _, err := c.run(`UPDATE readings SET flags = ? WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`,
+				with, flags, id, visit); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
+}
+
+// withFlag adds a flag to a sorted list that commas part.
+func withFlag(flags, flag string) string {
+	all := splitFlags(flags)
+	if slices.Contains(all, flag) {
+		return flags
+	}
+	all = append(all, flag)
+	slices.Sort(all)
+	return strings.Join(all, ",")
 }

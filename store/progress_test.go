@@ -78,6 +78,7 @@ func TestFlagFrom(t *testing.T) {
 	s := openTemp(t)
 	id := begin(t, s)
 	n := night{seeded(), 2, 2, 20}
+	const quoted = `what "they" said's \ it`
 	had := map[int64][]string{}
 	for i := range 4 {
 		sweep := n.sweep(id, i)
@@ -93,15 +94,17 @@ func TestFlagFrom(t *testing.T) {
 		}
 	}
 	for range 2 {
-		if err := s.FlagFrom(t.Context(), id, 2, survey.FlagClockSet); err != nil {
-			t.Fatal(err)
+		for _, flag := range []string{survey.FlagClockSet, quoted} {
+			if err := s.FlagFrom(t.Context(), id, 2, flag); err != nil {
+				t.Fatal(err)
+			}
 		}
 	}
 	err := s.SweepsOf(t.Context(), id, func(w *survey.Sweep) error {
 		for _, r := range w.Readings {
 			want := slices.Clone(had[r.ID])
 			if w.Visit >= 2 {
-				want = append(want, survey.FlagClockSet)
+				want = append(want, survey.FlagClockSet, quoted)
 				slices.Sort(want)
 			}
 			if !slices.Equal(r.Quality.Flags, want) {
@@ -113,6 +116,12 @@ func TestFlagFrom(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// Readings that have the flag are not written again.
+	do(t, s, "CREATE TRIGGER once BEFORE UPDATE ON readings BEGIN SELECT raise(ABORT, 'written again'); END")
+	if err := s.FlagFrom(t.Context(), id, 2, quoted); err != nil {
+		t.Error(err)
+	}
+	do(t, s, "DROP TRIGGER once")
 	for _, bad := range []string{"", "a,b"} {
 		if err := s.FlagFrom(t.Context(), id, 1, bad); !isErr(err, ErrInvalid) {
 			t.Errorf("flag %q: %v", bad, err)

@@ -183,8 +183,15 @@ func TestNotANumber(t *testing.T) {
 		"occupancy": func(r *survey.Reading) { r.Occupancy = nan },
 		"carrier":   func(r *survey.Reading) { r.Carriers = []survey.Carrier{{Frequency: 6e6, Power: nan}} },
 		"finding":   func(r *survey.Reading) { r.Findings = []survey.Finding{{Kind: survey.FindingComb, Power: nan}} },
-		"flag":      func(r *survey.Reading) { r.Quality.Flags = []string{"a,b"} },
-		"spectrum":  func(r *survey.Reading) { r.Spectrum = &survey.Spectrum{Density: []float32{1e6}} },
+		"gain":      func(r *survey.Reading) { r.Gain = survey.Gain{DB: survey.DB(nan)} }, // not known either
+		"edge":      func(r *survey.Reading) { r.Segment.High = survey.Hz(nan) },
+		"spacing": func(r *survey.Reading) {
+			r.Findings = []survey.Finding{{Kind: survey.FindingHump, Spacing: survey.Hz(nan)}}
+		},
+		"depth":    func(r *survey.Reading) { r.Findings = []survey.Finding{{Kind: survey.FindingComb, Depth: nan}} },
+		"power":    func(r *survey.Reading) { r.Findings = []survey.Finding{{Kind: survey.FindingImpulses, Power: nan}} },
+		"flag":     func(r *survey.Reading) { r.Quality.Flags = []string{"a,b"} },
+		"spectrum": func(r *survey.Reading) { r.Spectrum = &survey.Spectrum{Density: []float32{1e6}} },
 	} {
 		sweep := night{rng: seeded(), segments: 1}.sweep(id, 1)
 		spoil(&sweep.Readings[0])

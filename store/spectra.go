@@ -51,7 +51,11 @@ func insertSpectrum(c change, reading int64, sp *survey.Spectrum) (err error) {
 // are multiples of 0.1 dB. ErrUnknown: there is no such reading.
 func (s *Store) Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, error) {
 	what := fmt.Sprintf("read spectrum of reading %d", reading)
-	found, err := list(ctx, s, what, (*spectrumRow).columns, `FROM readings r LEFT JOIN spectra p ON p.reading = r.id WHERE r.id = ?`, reading)
+	var found []spectrumRow
+	err := s.read(ctx, what, func(snap snapshot) (err error) {
+		found, err = rows(ctx, snap, (*spectrumRow).columns, `FROM readings r LEFT JOIN spectra p ON p.reading = r.id WHERE r.id = ?`, reading)
+		return err
+	})
 	switch {
 	case err != nil:
 		return nil, err

@@ -44,10 +44,17 @@ func visitColumns(v *survey.Visit) columns {
 // failure that may have come too late nobody knows. ErrUnknown: there is no such
 // survey; ErrInvalid: no setup was asked for.
 func (s *Store) AddVisit(ctx context.Context, v survey.Visit) error {
+	if v.Asked == (survey.Setup{}) {
+		return fmt.Errorf("store visit: %w: it asks for no setup; %s", ErrInvalid, mistake)
+	}
 	return s.write(ctx, "store visit", func(c change) error {
-		_, err := addAll(c, "visits", " WHERE true ON CONFLICT DO NOTHING", []survey.Visit{v},
-			func(_ int, v *survey.Visit) columns { return visitColumns(v) })
-		return err
+		row := visitColumns(&v)
+		args, err := c.values(row)
+		if err != nil {
+			return err
+		}
+		_, err = c.run(row.insert("visits", "VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"), args...)
+		return refused(err, "visits", row)
 	})
 }
 

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -105,8 +106,9 @@ func TestImports(t *testing.T) {
 		}
 	}
 	twice := n.sweep(id, 5)
-	if err := s.AddImported(t.Context(), twice, survey.Recording{Digest: "a", File: "copy.sigmf-meta"}); !isErr(err, ErrStored) || twice.ID != 0 {
-		t.Errorf("%v, sweep %d, want ErrStored and no number", err, twice.ID)
+	err = s.AddImported(t.Context(), twice, survey.Recording{Digest: "a", File: "copy.sigmf-meta"})
+	if want := "store sweep: recording copy.sigmf-meta: already stored; nothing to do"; !isErr(err, ErrStored) || err.Error() != want || twice.ID != 0 {
+		t.Errorf("%v, sweep %d, want %s and no number", err, twice.ID, want)
 	}
 	for digest, want := range map[string]bool{"a": true, "e": true, "z": false} {
 		if _, has, err := s.HasRecording(t.Context(), digest); err != nil || has != want {
@@ -134,7 +136,14 @@ func TestImports(t *testing.T) {
 	if got := recordings[2]; got.Setup != sweeps[0].Setup || !got.Start.Equal(sweeps[0].Start) || len(got.Segments) != len(sweeps[0].Readings) {
 		t.Errorf("recording 2: %+v", got)
 	}
-	for _, turns := range []map[int64]survey.Turn{
+	numbers := func() (ids []int64) {
+		for _, sw := range all(t, s, Filter{}) {
+			ids = append(ids, sw.ID)
+		}
+		return ids
+	}
+	before := numbers()
+	for i, turns := range []map[int64]survey.Turn{
 		{2: {Round: 1, Visit: 1, Sweep: 1}, 1: {Round: 1, Visit: 2, Sweep: 2}, 3: {Round: 2, Visit: 3, Sweep: 3}},
 		{2: {Round: 1, Visit: 1, Sweep: 1}, 1: {Round: 1, Visit: 1, Sweep: 1}, 3: {Round: 1, Visit: 1, Sweep: 1}}, // put together
 		{2: {Round: 1, Visit: 1, Sweep: 1}, 1: {Round: 2, Visit: 2, Sweep: 2}, 3: {Round: 2, Visit: 2, Sweep: 2}}, // and parted again
@@ -143,6 +152,17 @@ func TestImports(t *testing.T) {
 			t.Fatal(err)
 		}
 		checkTurns(t, s, turns, len(sweeps[0].Readings))
+		if i == 0 { // each recording still has a sweep of its own
+			if after := numbers(); !slices.Equal(after, before) {
+				t.Errorf("sweeps %v became %v", before, after)
+			}
+			do(t, s, "CREATE TRIGGER once BEFORE UPDATE ON readings BEGIN SELECT raise(ABORT, 'written again'); END;"+
+				"CREATE TRIGGER again BEFORE UPDATE ON sweeps BEGIN SELECT raise(ABORT, 'written again'); END")
+			if err := s.Regroup(t.Context(), id, turns); err != nil {
+				t.Error(err)
+			}
+			do(t, s, "DROP TRIGGER once; DROP TRIGGER again")
+		}
 	}
 	if err := s.Regroup(t.Context(), id, map[int64]survey.Turn{2: {Round: 7, Visit: 7, Sweep: 1}, 99: {Round: 7, Visit: 8, Sweep: 2}}); !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown", err)
@@ -225,6 +245,15 @@ func TestLock(t *testing.T) {
 	}
 	if err := s.AddEvent(t.Context(), survey.Event{Survey: id, At: evening, Text: "kettle"}); err != nil {
 		t.Error(err)
+	}
+	// A file that tells no time, or nothing.
+	for text, want := range map[string]string{"77\n": "(process 77)", "77 noon": "(process 77)", "": "(process unknown)"} {
+		if err := os.WriteFile(s.Path()+".lock", []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.LockWriter(evening); !isErr(err, ErrLocked) || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %s", text, err, want)
+		}
 	}
 	other.Process.Kill()
 	other.Wait() // gives "signal: killed"

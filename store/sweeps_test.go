@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"math"
 	"reflect"
 	"slices"
 	"testing"
@@ -152,6 +153,9 @@ func TestAddCarriers(t *testing.T) {
 			t.Errorf("%v, want %v", got, want)
 		}
 	}
+	if err := s.AddCarriers(t.Context(), map[int64][]survey.Carrier{99: nil}); !isErr(err, ErrUnknown) {
+		t.Errorf("nothing for no reading: %v, want ErrUnknown", err)
+	}
 	added[99] = []survey.Carrier{{Frequency: 1}}
 	added[sweep.Readings[0].ID] = []survey.Carrier{{Frequency: 400}}
 	if err := s.AddCarriers(t.Context(), added); !isErr(err, ErrUnknown) {
@@ -159,6 +163,49 @@ func TestAddCarriers(t *testing.T) {
 	}
 	if got := all(t, s, Filter{})[0].Readings[0].Carriers; len(got) != len(want) {
 		t.Errorf("%d carriers after a refusal, want %d", len(got), len(want))
+	}
+}
+
+// TestRefusedInOurWords: what the store refuses, it refuses in its own words.
+func TestRefusedInOurWords(t *testing.T) {
+	s := openTemp(t)
+	sweep := func(id int64, spoil func(*survey.Sweep)) error {
+		sw := night{seeded(), 1, 1, 0}.sweep(id, 0)
+		spoil(sw)
+		return s.AddSweep(t.Context(), sw)
+	}
+	id := begin(t, s)
+	if _, _, err := s.ImportSurvey(t.Context(), "1.2"); err != nil {
+		t.Fatal(err)
+	}
+	nan := math.NaN()
+	_, second := s.BeginSurvey(t.Context(), survey.Survey{Kind: survey.KindImport})
+	for _, test := range []struct {
+		got  error
+		kind error
+		want string
+	}{
+		{s.AddEvent(t.Context(), survey.Event{Survey: 99}), ErrUnknown, "store event: survey 99: no such entry; begin the survey first"},
+		{s.AddGap(t.Context(), survey.Gap{Survey: 99}), ErrUnknown, "store gap: survey 99: no such entry; begin the survey first"},
+		{s.AddVisit(t.Context(), survey.Visit{Survey: 99, Asked: nightSetups[0]}), ErrUnknown,
+			"store visit: survey 99: no such entry; begin the survey first"},
+		{s.AddVisit(t.Context(), survey.Visit{Survey: id}), ErrInvalid, "store visit: a figure cannot be stored: it asks for no setup; " + mistake},
+		{sweep(99, func(*survey.Sweep) {}), ErrUnknown, "store sweep: survey 99: no such entry; begin the survey first"},
+		{sweep(id, func(sw *survey.Sweep) { sw.Setup = survey.Setup{} }), ErrInvalid,
+			"store sweep: a figure cannot be stored: the sweep has no setup; " + mistake},
+		{sweep(id, func(sw *survey.Sweep) { sw.Readings[0].Carriers[0].Sigma = nan }), ErrInvalid,
+			"store sweep: segment a: carriers 1: sigma: a figure cannot be stored: NaN; " + mistake},
+		{sweep(id, func(sw *survey.Sweep) { sw.Readings[0].Occupancy = nan }), ErrInvalid,
+			"store sweep: segment a: occupancy: a figure cannot be stored: NaN; " + mistake},
+		{s.AddCarriers(t.Context(), map[int64][]survey.Carrier{7: {{}}}), ErrUnknown,
+			"store carriers: reading 7: no such entry; store its sweep first"},
+		{s.AddCalibration(t.Context(), &survey.Calibration{Kind: "guess", Receiver: dongle}), ErrInvalid,
+			"store calibration: row of calibrations: a figure cannot be stored; " + mistake},
+		{second, ErrStored, "begin survey: row of surveys: already stored; " + mistake},
+	} {
+		if !isErr(test.got, test.kind) || test.got.Error() != test.want {
+			t.Errorf("%v\nwant %s", test.got, test.want)
+		}
 	}
 }
 

@@ -151,12 +151,15 @@ func (l *Baseline) setCourseSteps() {
 		if l.step[g] && last >= 0 {
 			height := math.Log(l.groupLevel[g] / l.groupLevel[last])
 			for k := last + 1; k <= g; k++ {
-				l.course.step[k] = height * height / float64(g-last)
+				l.course.step[k] = max(leastStep, height*height) / float64(g-last)
 			}
 		}
 		last = g
 	}
 }
+
+// leastStep is the least variance of a step, nepers²: (1 dB)². TestLowStepsBesideStations.
+const leastStep = 0.053
 
 // chooseIncluded leaves out of the fit the groups that stand clearly over the course,
 // and takes in those that do not. Edges of steps, that lie within a group, stand

@@ -95,6 +95,24 @@ func TestStationsBesideAStep(t *testing.T) {
 	}
 }
 
+// Noise that is a little higher over some tens of kilohertz steps at either end, and stations
+// beside may hide how high: the step may be 1 dB at least, but no more than is seen of it, lest
+// the course follows the edges of stations.
+func TestLowStepsBesideStations(t *testing.T) {
+	for _, test := range []struct{ looks, width, height, station, over, at, hz, tolerance float64 }{
+		{29, 41e3, 1.5, 12e3, 6, -79e3, -62.5e3, 0.1},
+		{300, 82e3, 2, 4e3, 4.5, -93e3, -95e3, 0.235},
+	} {
+		noise := func(hz float64) float64 { return test.height * unit(hz > -100e3 && hz < -100e3+test.width) }
+		fit := baselineOf(t, test.looks, func(hz float64) float64 {
+			return noise(hz) + test.over*unit(math.Abs(math.Abs(hz+50e3)-math.Abs(test.at+50e3)) < test.station/2)
+		})
+		if got := fit(test.hz) - noise(test.hz); math.Abs(got) > test.tolerance {
+			t.Errorf("noise up by %v dB over %v Hz, stations of %v dB: %.2f dB off", test.height, test.width, test.over, got)
+		}
+	}
+}
+
 // unit is 1 where it is so, else 0.
 func unit(so bool) float64 {
 	if so {

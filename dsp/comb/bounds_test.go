@@ -126,7 +126,7 @@ func TestScoresInAHump(t *testing.T) {
 	for b := middle - half; b < middle+half; b++ {
 		m.mean[b] = 2
 	}
-	scores := scoreView(m.view(), 2, 0).score
+	scores := new(scorer).scoreView(m.view(), 2).score
 	sum := 0
 	for _, x := range scores[middle-half/2 : middle+half/2] {
 		sum += int(x)
@@ -134,6 +134,17 @@ func TestScoresInAHump(t *testing.T) {
 	// The mean of 205 scores, of which neighbours share a column and more, scatters by 0.12.
 	if mean := float64(sum) / float64(half/2*2) / scoreUnit; mean > 0.5 || mean < -0.5 {
 		t.Errorf("mean score %.2f, want 0 ± 0.5", mean)
+	}
+}
+
+// In a band full of stations the sums at spacings near a candidate's scatter by more than those
+// of its octave: two such bands are no combs.
+func TestSpreadNearASpacing(t *testing.T) {
+	for _, seed := range []uint64{404725, 404883} {
+		v, kind := cleanSpectrum(seed)
+		if found := Seek([]*View{v}, 1e-2); len(found) > 0 {
+			t.Errorf("%s, seed %d: %+v", kind, seed, found)
+		}
 	}
 }
 

@@ -189,14 +189,13 @@ func TestFalseAlarms(t *testing.T) {
 	if *long {
 		spectra = 9500
 	}
+	tally := dsptest.Tally{T: t}
 	alarms := dsptest.CountParallel(spectra, func(i int) bool {
 		v, kind := cleanSpectrum(uint64(i))
 		found := Seek([]*View{v}, certain)
-		if len(found) > 0 {
-			t.Logf("%s: %+v", kind, found)
-		}
-		return len(found) > 0
+		return tally.Add(kind, found, len(found) > 0)
 	})
+	tally.Log()
 	t.Logf("%d of %d flagged at confidence 0.999", alarms, spectra)
 	if limit := 0.003 * float64(spectra); float64(alarms) > max(1, limit) {
 		t.Errorf("%d of %d clean ones flagged, want at most 0.3 %%", alarms, spectra)

@@ -11,9 +11,9 @@
 //
 // The search turns power into scores with a normal distribution (score.go), adds the
 // scores at the multiples of each spacing tried (search.go), and refines and measures
-// what stands out (spacing.go, lines.go). Two kinds of evidence are not a comb's: the
-// receiver's own clocks (view.go), and stations on the broadcasters' raster, which carry
-// programme where they stand at even distances (raster.go). A Modulation tells whether a
+// what stands out (spacing.go, lines.go). Three kinds of evidence are not a comb's: the
+// receiver's own clocks (view.go), the broadcasters' raster (raster.go), and stations at
+// even distances, which carry programme (programme.go). A Modulation tells whether a
 // comb's lines swing with the mains (modulation.go).
 //
 // Frequencies are in Hz, powers in full-scale units. Which device makes a comb, and

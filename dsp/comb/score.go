@@ -26,11 +26,12 @@ type scoreMap struct {
 	score   []int8  // in scoreUnit, 0 where closed
 }
 
-// A scorer makes a score map.
+// A scorer makes score maps. Buffers are reused.
 type scorer struct {
 	raster  float64 // Hz, of the broadcasters; 0: none are seen
 	x       []float32
 	closed  []bool
+	apart   []bool       // closed, or ranked by its class
 	classes []scoreClass // where a raster is seen
 	some    []float32
 }
@@ -53,10 +54,8 @@ const (
 	rankSteps         = 4096
 )
 
-// scoreView scores a view at a width; raster is that of the broadcasters in Hz, 0 where none
-// is seen.
-func scoreView(v *View, columns int, raster float64) *scoreMap {
-	c := scorer{raster: raster}
+// scoreView scores a view at a width.
+func (c *scorer) scoreView(v *View, columns int) *scoreMap {
 	m := &scoreMap{view: v, columns: columns, stride: max(1, columns/2), first: v.first + float64(columns-1)/2*v.width}
 	m.pitch = float64(m.stride) * v.width
 	m.perHz = 1 / m.pitch
@@ -75,7 +74,7 @@ func scoreView(v *View, columns int, raster float64) *scoreMap {
 
 // logarithms fills x with the logarithm of each place's power.
 func (c *scorer) logarithms(m *scoreMap, n int) {
-	c.x, c.closed = make([]float32, n), make([]bool, n)
+	c.x, c.closed = slices.Grow(c.x[:0], n)[:n], slices.Grow(c.closed[:0], n)[:n]
 	for i := range n {
 		from := i * m.stride
 		sum := float32(0)
@@ -123,7 +122,10 @@ func (c *scorer) classify(m *scoreMap) {
 	}
 	period := c.raster / m.pitch
 	n := int(math.Ceil(period))
-	c.classes = make([]scoreClass, n)
+	c.classes = slices.Grow(c.classes[:0], n)[:n]
+	for k := range c.classes {
+		c.classes[k] = scoreClass{places: c.classes[k].places[:0]}
+	}
 	off := math.Mod(math.Mod(m.first, c.raster)+c.raster, c.raster) / m.pitch
 	for i, closed := range c.closed {
 		if k := &c.classes[int(off+0.5)%n]; !closed {
@@ -170,15 +172,15 @@ func (c *scorer) rank(m *scoreMap) {
 	step := func(x float32) int {
 		return max(0, min(rankSteps-1, int((float64(x)-rankLow)*(rankSteps/(rankHigh-rankLow)))))
 	}
-	apart := slices.Clone(c.closed)
+	c.apart = append(c.apart[:0], c.closed...)
 	for _, k := range c.classes {
 		for _, i := range k.places {
-			apart[i] = k.separate
+			c.apart[i] = k.separate
 		}
 	}
 	all := 0
 	for i, x := range c.x {
-		if !apart[i] {
+		if !c.apart[i] {
 			counts[step(x)]++
 			all++
 		}
@@ -191,7 +193,7 @@ func (c *scorer) rank(m *scoreMap) {
 		}
 	}
 	for i, x := range c.x {
-		if !apart[i] {
+		if !c.apart[i] {
 			m.score[i] = int8(scores[step(x)])
 		}
 	}

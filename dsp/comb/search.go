@@ -58,6 +58,7 @@ type combCandidate struct {
 	every   int  // places of the raster from multiple to multiple, 0 where they do not stand on it
 	p       float64
 	width   float64 // Hz of one multiple, once it is found
+	spread  float64 // of sums at spacings near it, as combScale.spread; 0: not measured
 }
 
 func newCombSearch(views []*View) *combSearch {
@@ -80,10 +81,15 @@ func newCombSearch(views []*View) *combSearch {
 		s.scales = append(s.scales, c)
 		s.trials += 2 * math.Log(maxSpacing/c.part) / c.step
 	}
+	scorers := sync.Pool{New: func() any { return &scorer{raster: s.raster} }}
 	for _, v := range s.views {
 		var maps []func() *scoreMap // by width
 		for _, columns := range combWidths {
-			maps = append(maps, sync.OnceValue(func() *scoreMap { return scoreView(v, columns, s.raster) }))
+			maps = append(maps, sync.OnceValue(func() *scoreMap {
+				c := scorers.Get().(*scorer)
+				defer scorers.Put(c)
+				return c.scoreView(v, columns)
+			}))
 		}
 		for i := range s.scales {
 			s.scales[i].maps = append(s.scales[i].maps, maps[widthAt(i, v.high()/s.top)])
@@ -155,6 +161,11 @@ func (s *combSearch) nearRaster(spacing float64) bool {
 	return s.raster > 0 && math.Abs(over-math.Round(over)) <= 0.01*over
 }
 
+// partFactor is how many times the z of its multiple a spacing below minSpacing must have:
+// the multiple's lines are among its own. Chosen; METHODS.md 12.3, TestCombsInIQ (closer than
+// supplies).
+const partFactor = 1.3
+
 // addWholeParts appends, for each candidate, that half, third, … of its spacing which has
 // the highest z, where this exceeds the candidate's own. Of parts below minSpacing those near
 // the raster are passed over: stations make them (TestPartsNearTheRaster).
@@ -166,7 +177,7 @@ func (s *combSearch) addWholeParts(found []combCandidate) []combCandidate {
 			if part < minSpacing && s.nearRaster(part) {
 				continue
 			}
-			if z, n := s.exactScore(c.scale, part); n >= minLines && z > best.z {
+			if z, n := s.exactScore(c.scale, part); n >= minLines && z > best.z && (part >= minSpacing || z > partFactor*c.z) {
 				best.spacing, best.z = part, z
 			}
 		}
@@ -279,7 +290,75 @@ func (s *combSearch) pValue(c *combCandidate) float64 {
 	}
 	octave := min(len(s.scales[0].spread)-1, max(0, int(math.Log2(c.spacing/minSpacing))))
 	spread := max(1, s.scales[max(1, c.scale)].spread[octave]) // 0 where nothing was scanned
-	return min(1, s.trials*stat.NormalTail(z/spread))
+	p := s.trials * stat.NormalTail(z/spread)
+	if p > refinePValue {
+		return min(1, p)
+	}
+	if c.spread == 0 {
+		c.spread = 1
+		if combWidths[c.scale] < wideColumns { // spacings nearby meet the same wide lines
+			c.spread = s.spreadAbout(c)
+		}
+	}
+	if s.mostlyStations(c.spacing) {
+		return 1
+	}
+	return min(1, s.trials*stat.NormalTail(z/max(spread, c.spread)))
+}
+
+// wideColumns is the width in columns from which spreadAbout is not asked: its spacings,
+// 0.3 to 1.3 % off, would meet lines as wide as that. METHODS.md 12.4.
+const wideColumns = 18
+
+// refinePValue is the P above which a candidate is not looked at closer: 50 times the P
+// that is listed (METHODS.md 14.1). It saves time.
+const refinePValue = 0.01
+
+// spreadAbout gives the standard deviation of sums at spacings near a candidate's over
+// that of noise. It exceeds 1 where stations or blocks stand at planned distances.
+func (s *combSearch) spreadAbout(c *combCandidate) float64 {
+	const near, step, steps = 0.003, 0.0003, 32 // shares of the spacing
+	square, count := 0.0, 0.0
+	for i := range steps {
+		for _, side := range []float64{-1, 1} {
+			z, n := s.exactScore(c.scale, c.spacing*(1+side*(near+step*float64(i))))
+			if n >= minLines {
+				square, count = square+z*z, count+1
+			}
+		}
+	}
+	if spread := math.Sqrt(square / max(1, count)); spread > spreadMin {
+		return spread
+	}
+	return 1
+}
+
+// spreadMin is a spread that 64 sums of noise do not reach: it has a standard error of
+// 1/√128, so that 1.25 is 2.8 of these. METHODS.md 12.4; TestSpreadNearASpacing.
+const spreadMin = 1.25
+
+// mostlyStations reports whether stations, told by their sidebands, stand at 30 % or more
+// of the multiples of a spacing near the raster's. METHODS.md 12.6.
+func (s *combSearch) mostlyStations(spacing float64) bool {
+	const share = 0.3
+	if !s.nearRaster(spacing) {
+		return false
+	}
+	lines, found := 0, 0
+	for k, v := range s.views {
+		for _, at := range v.multiplesOf(spacing) {
+			b := int(math.Round(at))
+			if b < 1 || b+1 >= len(v.power) || v.own[b] || s.masked[k][b] {
+				continue
+			}
+			lines++
+			lower := v.lowerFloor(at)
+			if stat.DB(float64(max(v.power[b-1], v.power[b], v.power[b+1]))/lower) > sidebandsVisible && stat.DB(v.beside(b, 0)/lower) > sidebandsMin {
+				found++
+			}
+		}
+	}
+	return float64(found) >= share*float64(max(1, lines))
 }
 
 // strongest gives the candidate with the least P, nil where none has at most most.

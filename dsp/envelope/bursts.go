@@ -44,9 +44,11 @@ func (s *burstSums) join(c burstSums) {
 // Figures of the search for bursts (METHODS.md 5.7); chosen, but for what is said.
 const (
 	burstBlock = 0.1e-3 // s: packets of a tenth of a millisecond are about the shortest
-	// Blocks on either side that go with a burst, for the channels' filter spreads it: all that
-	// matters of a burst 20 dB strong.
+	// Blocks on either side that go with a burst, for the channels' filter spreads it: the
+	// wide skirt leaves out all that matters of a burst 20 dB strong, the narrow one all
+	// but a tenth of a decibel where bursts come too often for the wide one.
 	burstSkirt        = 4                  // TestSkirtOfBursts
+	burstSkirtLeast   = 2                  // TestNarrowSkirtOfBursts
 	burstLongest      = 10e-3 / burstBlock // blocks: what lasts longer is no short transmission
 	burstDuty         = 0.6                // share of the time at most, skirts and all; a band that is busy all the time is noise
 	burstFalse        = 1e-7               // probability of a block of Gaussian noise to pass for one: 5e-4 in half a second
@@ -86,8 +88,12 @@ func (b *burstDetector) add(power []float64, rate, independent float64, half int
 		return burstSums{}
 	}
 	count := float64(len(b.blocks))
-	b.mark(independent * float64(length))
+	b.mark(independent*float64(length), burstSkirt)
 	all, kept, n := b.sum()
+	if n < (1-burstDuty)*count {
+		b.mark(independent*float64(length), burstSkirtLeast)
+		all, kept, n = b.sum()
+	}
 	bursts := float64(len(b.bursts))
 	sums := burstSums{all: all, allCount: count, kept: all, keptCount: count}
 	if bursts < burstFewest {
@@ -145,8 +151,9 @@ func (b *burstDetector) fill(power []float64, length int, rate float64, half int
 }
 
 // mark finds the bursts, and marks the blocks that they fill or touch; shape is that of the
-// gamma distribution of a block of steady noise.
-func (b *burstDetector) mark(shape float64) {
+// gamma distribution of a block of steady noise, skirt the number of blocks on either side
+// that go with a burst.
+func (b *burstDetector) mark(shape float64, skirt int) {
 	b.sorted = append(b.sorted[:0], b.blocks...)
 	b.level = stat.GammaLevel(b.sorted, burstLevelAt, shape)
 	finder := EventFinder{
@@ -158,18 +165,18 @@ func (b *burstDetector) mark(shape float64) {
 	b.busy, b.alone = 0, 0
 	still := b.level * (1 + burstQuiet/math.Sqrt(shape))
 	for _, e := range b.bursts {
-		if e.Length() <= burstShort && e.Over > burstClear*finder.Limit && b.standsAlone(e, still) {
+		if e.Length() <= burstShort && e.Over > burstClear*finder.Limit && b.standsAlone(e, skirt, still) {
 			b.alone++
 		}
 		b.busy += e.Length()
-		for k := max(0, e.First-burstSkirt); k < min(len(b.blocks), e.Last+1+burstSkirt); k++ {
+		for k := max(0, e.First-skirt); k < min(len(b.blocks), e.Last+1+skirt); k++ {
 			b.marked[k] = true
 		}
 	}
 }
 
 // standsAlone tells whether it is still on either side of a burst.
-func (b *burstDetector) standsAlone(e Event, still float64) bool {
+func (b *burstDetector) standsAlone(e Event, skirt int, still float64) bool {
 	beside, low := 0, 0
 	count := func(from, to int) {
 		for k := max(0, from); k < min(len(b.blocks), to); k++ {
@@ -179,8 +186,8 @@ func (b *burstDetector) standsAlone(e Event, still float64) bool {
 			}
 		}
 	}
-	count(e.First-burstSkirt-burstBeside, e.First-burstSkirt)
-	count(e.Last+1+burstSkirt, e.Last+1+burstSkirt+burstBeside)
+	count(e.First-skirt-burstBeside, e.First-skirt)
+	count(e.Last+1+skirt, e.Last+1+skirt+burstBeside)
 	return float64(low) >= burstStill*float64(beside)
 }
 

@@ -79,7 +79,7 @@ func (m *Masker) Measure(a *spectrum.Averages, rough []float64, from, to int) (f
 // edgeShare is by how much the mean is in doubt because the half frames at both
 // ends count less: in standard deviations of the noise's power over time, times
 // the share of one hop in the recording. Bursts of 0.3 duty, 120 a second at any
-// phase, gave 0.21 over 100 simulated readings (METHODS.md 5.8).
+// phase, gave 0.21 over 100 simulated readings (METHODS.md 5.8; TestErrorOfBurstsAtTheEnds).
 const edgeShare = 0.22
 
 // Sigma gives the relative standard error of the floor, variation being that of

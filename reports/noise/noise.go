@@ -112,7 +112,11 @@ type Measured struct {
 func (f *Found) Measured() (all []Measured) {
 	for _, s := range f.sources {
 		if kind := s.Kind(); kind == survey.FindingComb || kind == survey.FindingMains {
-			all = append(all, Measured{Spacing: hertz(s.Comb.Spacing), Envelope: hertz(s.Modulation().Envelope),
+			m := s.Modulation()
+			if n := s.Comb.Noise; n != nil && !s.Comb.Lines.Found() { // though another comb may have it
+				m = n.Modulation
+			}
+			all = append(all, Measured{Spacing: hertz(s.Comb.Spacing), Envelope: hertz(m.Envelope),
 				Squared: kind == survey.FindingMains, WhileOn: s.WhileOn(f.log)})
 		}
 	}

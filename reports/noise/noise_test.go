@@ -12,6 +12,7 @@ import (
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise/source"
+	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -656,5 +657,16 @@ func TestOptionsOfSources(t *testing.T) {
 	slices.Sort(words)
 	if !slices.Equal(words, []string{"113", "65"}) {
 		t.Errorf("combs of %v kHz, want 113 and 65: the third comes later", words)
+	}
+}
+
+// A comb is measured with the envelope of the noise that comes with it, though that may be another's;
+// what is told of the comb itself leaves it out.
+func TestEnvelopeThatMayBeAnothers(t *testing.T) {
+	s := &source.Source{Track: track.Track{{Findings: []track.Finding{{Finding: &survey.Finding{Kind: survey.FindingComb}}}}}}
+	s.Comb.Noise = &source.NoiseModulation{Modulation: source.Modulation{Envelope: 100}, Among: []*source.Source{s, {}}}
+	all := (&Found{sources: []*source.Source{s}}).Measured()
+	if len(all) != 1 || all[0].Envelope == nil || *all[0].Envelope != 100 || s.Modulation().Envelope != 0 {
+		t.Errorf("measured %+v, told %+v", all, s.Modulation())
 	}
 }

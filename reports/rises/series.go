@@ -19,6 +19,9 @@ const (
 	// gapMost is how many times the usual distance two neighbours are apart at the most: over
 	// a longer gap a change is no step (STATISTICS.md 9.1). TestStepsBesideAGap fails when it moves.
 	gapMost = 2.5
+	// scatterLeast is the least scatter that a series is taken to have, dB.
+	// TestIntervalOnAStillFloor fails when it moves.
+	scatterLeast = 0.05
 )
 
 // A floorSeries is the floor through one setup segment in one survey, at gains that compare: it is
@@ -137,7 +140,7 @@ func finishSeries(l *readlog.Log, s *floorSeries) {
 	for i := range changes {
 		changes[i] -= trend
 	}
-	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas))
+	s.scatter = max(stats.Spread(changes)/math.Sqrt2, stats.Median(sigmas), scatterLeast)
 	s.quiet = s.low()
 }
 

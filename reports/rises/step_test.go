@@ -347,6 +347,24 @@ func TestStepsOfFewPoints(t *testing.T) {
 	}
 }
 
+// A floor that does not move at all, and is known to 0.02 dB a reading, is still taken to scatter by
+// 0.05 dB: by five points on both sides and one slope a jump is known to 1.28 of the error of their
+// medians, and the mean of a coming and a going to a √2 of that.
+func TestIntervalOnAStillFloor(t *testing.T) {
+	d := newTide(1, dishwasher)
+	d.Common, d.Own, d.Mark = 0, 0, func(r *survey.Reading, k, i int, hours float64) { r.Floor.Sigma = 0.02 }
+	rises := risesIn(d.Input())
+	if len(rises) != 1 || rises[0].Kind != result.RiseStep {
+		t.Fatalf("%d rises, want the dishwasher's step", len(rises))
+	}
+	const want = 1.96 * 0.05 * 1.28 * stats.MedianError / math.Sqrt2
+	for _, x := range rises[0].Strength {
+		if half := float64(*x.High-*x.Low) / 2; math.Abs(half/want-1) > 0.2 {
+			t.Errorf("%s: %.2f ± %.3f dB, want ± %.3f", x.Segment, *x.Level, half, want)
+		}
+	}
+}
+
 // What goes off is the device that came on last of those within 1 dB of it, else the one most like it;
 // one that differs by more than 3 dB in power and in lift is another.
 func TestWhichDeviceGoes(t *testing.T) {

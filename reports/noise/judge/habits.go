@@ -124,29 +124,38 @@ func beside(late time.Duration) string {
 func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	const partsMost, timesMost = 3, 4 // more parts say nothing; so many times are told of each
 	var parts []string
-	told, left := 0, slices.Clone(edges)
-	for i := range left {
-		left[i].Seen = left[i].Seen.In(zone)
+	told, left := 0, make([]float64, len(edges)) // minutes after midnight
+	for i, e := range edges {
+		at := e.Seen.In(zone)
+		left[i] = float64(60*at.Hour()+at.Minute()) + float64(at.Second())/60
 	}
 	for len(parts) <= partsMost {
-		var same []readlog.Edge
-		for _, e := range left {
-			near := slices.DeleteFunc(slices.Clone(left), func(x readlog.Edge) bool { return !sameTimeOfDay(x.Seen, e.Seen) })
-			if len(near) > len(same) {
-				same = near
+		best, most := 0.0, 0
+		for _, minute := range left {
+			near := 0
+			for _, other := range left {
+				if sameTimeOfDay(other, minute) {
+					near++
+				}
+			}
+			if near > most {
+				best, most = minute, near
 			}
 		}
-		if len(same) < 2 {
+		if most < 2 {
 			break
 		}
-		told += len(same)
-		left = slices.DeleteFunc(left, func(e readlog.Edge) bool { return slices.Contains(same, e) })
+		told += most
 		var times []string
-		for _, e := range same[:min(len(same), timesMost)] {
-			times = append(times, e.Seen.Format("15:04"))
-		}
-		if len(same) > timesMost {
-			times = append(times, fmt.Sprintf("… (%d times)", len(same)))
+		left = slices.DeleteFunc(left, func(minute float64) bool {
+			same := sameTimeOfDay(minute, best)
+			if same && len(times) < timesMost {
+				times = append(times, fmt.Sprintf("%02d:%02d", int(minute)/60, int(minute)%60))
+			}
+			return same
+		})
+		if most > timesMost {
+			times = append(times, fmt.Sprintf("… (%d times)", most))
 		}
 		parts = append(parts, strings.Join(times, ", "))
 	}
@@ -156,11 +165,10 @@ func clockHabit(edges []readlog.Edge, verb string, zone *time.Location) string {
 	return fmt.Sprintf("%s at %s local time", verb, wording.List(parts))
 }
 
-// sameTimeOfDay tells whether two times are within byClock of each other on the clock, whatever
-// the day: one on which the clock changes has 23 hours, or 25.
-func sameTimeOfDay(a, b time.Time) bool {
-	minute := func(t time.Time) float64 { return float64(60*t.Hour()+t.Minute()) + float64(t.Second())/60 }
-	d := math.Abs(minute(a) - minute(b))
+// sameTimeOfDay tells whether two times, in minutes after midnight, are within byClock of each other
+// on the clock, whatever the day: one on which the clock changes has 23 hours, or 25.
+func sameTimeOfDay(a, b float64) bool {
+	d := math.Abs(a - b)
 	return min(d, 24*60-d) <= byClock.Minutes()
 }
 

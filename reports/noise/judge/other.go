@@ -124,8 +124,7 @@ func (k *known) hump(v *Verdict, s *source.Source) {
 
 // notch judges notches: only devices that must spare amateurs leave out just their bands.
 func (k *known) notch(v *Verdict, s *source.Source) {
-	all := s.Findings()
-	slices.SortStableFunc(all, func(a, b track.Finding) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
+	all := slices.SortedStableFunc(s.Findings(), func(a, b track.Finding) int { return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High)) })
 	var names []string
 	for _, f := range all {
 		if name := wording.Edges(f.Low, f.High); !slices.Contains(names, name) {

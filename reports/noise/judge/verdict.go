@@ -115,7 +115,7 @@ func (k *known) common(v *Verdict, s *source.Source) {
 
 // segments gives the names of the segments in which the source was detected, and the words for them.
 func (k *known) segments(s *source.Source) (names []string, text string) {
-	for _, f := range s.Findings() {
+	for f := range s.Findings() {
 		if name := wording.Printable(k.Readings[f.Reading].Segment.Name); !slices.Contains(names, name) {
 			names = append(names, name)
 		}

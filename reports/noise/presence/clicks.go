@@ -62,7 +62,10 @@ func listenings(l *readlog.Log, t track.Track, measured []*survey.Finding) (all 
 // no chance. Rows of pulses are always due.
 func deafTo(l *readlog.Log, t track.Track, measured []*survey.Finding) (deaf []bool) {
 	controls := l.In.Controls()
-	antenna := slices.ContainsFunc(t.Findings(), func(f track.Finding) bool { return !controls[l.Readings[f.Reading].Sweep.Setup] })
+	antenna := false
+	for f := range t.Findings() {
+		antenna = antenna || !controls[l.Readings[f.Reading].Sweep.Setup]
+	}
 	deaf = make([]bool, len(l.SetupSegments))
 	impulses, seconds := make([]float64, len(l.SetupSegments)), make([]float64, len(l.SetupSegments))
 	for i := range l.Readings {

@@ -82,7 +82,7 @@ func measuredOff(l *readlog.Log, t track.Track, measured []*survey.Finding, sens
 func usualPowers(l *readlog.Log, t track.Track) (usual []float64, gains []survey.Gain) {
 	powers := make([][]float64, len(l.SetupSegments))
 	gains = make([]survey.Gain, len(powers))
-	for _, f := range t.Findings() {
+	for f := range t.Findings() {
 		r := &l.Readings[f.Reading]
 		k := r.SetupSegment
 		if len(powers[k]) == 0 {

@@ -1,7 +1,6 @@
 package source
 
 import (
-	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -70,11 +69,17 @@ func goesWith(l *readlog.Log, levels [][]float64, combs []*Source, i int) (rise 
 // statesWithout tells by round which combs but one were on.
 func statesWithout(combs []*Source, but, rounds int) []string {
 	states := make([]string, rounds)
+	state := make([]byte, len(combs))
 	for n := range states {
 		for k, c := range combs {
-			if k != but && c.On[n] {
-				states[n] += fmt.Sprintln(k)
+			if state[k] = 0; k != but && c.On[n] {
+				state[k] = 1
 			}
+		}
+		if n > 0 && states[n-1] == string(state) { // mostly
+			states[n] = states[n-1]
+		} else {
+			states[n] = string(state)
 		}
 	}
 	return states

@@ -27,6 +27,9 @@ const (
 	driftKnown = 1e-4
 	// A warm-up is told by the spacing within warmUpSeen of when the source came on; TestWarmUpSeen.
 	warmUpSeen = 20 * time.Minute
+	// The spacing of a source that never settled is the median of the later halves of its spans, or of
+	// all where they hold fewer than spacingsFew; TestSpacingNeverSettled.
+	spacingsFew = 4
 )
 
 // A Drift is how the spacing of a comb moves.
@@ -40,12 +43,12 @@ type Drift struct {
 	WarmUpTimes int
 }
 
-// driftOf gives the drift of a comb, and its spacing once settled, or over all where it never was.
+// driftOf gives the drift of a comb, and its spacing once settled, or late in its spans where it never was.
 // The slope is the median of those between any two epochs of one settled part [Sen:1968], and
 // known where its 95 % interval is no wider than what warming does.
 func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
 	own := s.Fundamental()
-	parts, straight := settledParts(s, own)
+	parts, late, straight := settledParts(s, own)
 	var slopes []float64
 	var variance float64 // of Kendall's sum, that of each part added up
 	for _, part := range parts {
@@ -54,8 +57,11 @@ func driftOf(l *readlog.Log, s *Source) (d Drift, spacing float64) {
 		variance += n * (n - 1) * (2*n + 5) / 18
 	}
 	slices.Sort(slopes)
-	if len(parts) > 0 {
+	switch {
+	case len(parts) > 0:
 		own = slices.Concat(parts...)
+	case len(late) >= spacingsFew:
+		own = late
 	}
 	spacing = stats.Median(own.Spacings())
 	half := stats.Normal95 * math.Sqrt(variance) / 2 / float64(len(slopes)) // NaN of none
@@ -81,17 +87,22 @@ func slopesOf(t track.Track) (slopes []float64, n float64) {
 }
 
 // settledParts gives the parts of spans in which the spacing had settled, an hour after the
-// source came on or later. Where there is none, straight tells of spans that ran straight from their
-// beginning on.
-func settledParts(s *Source, own track.Track) (parts []track.Track, straight bool) {
+// source came on or later, and what was detected in the later halves of all. Where there is none,
+// straight tells of spans that ran straight from their beginning on.
+func settledParts(s *Source, own track.Track) (parts []track.Track, late track.Track, straight bool) {
 	var brief []track.Track
 	for _, p := range s.Spans {
 		var all track.Track
-		for i := range own {
-			if own[i].Survey == p.Survey && p.Holds(own[i].First) {
-				all = append(all, own[i])
+		for i := 0; i < len(own) && !own[i].At.After(p.Last); i++ {
+			if own[i].Survey != p.Survey || !p.Holds(own[i].First) {
+				continue
 			}
+			if len(all) == 0 { // what is before it is in no later span
+				own, i = own[i:], 0
+			}
+			all = append(all, own[i])
 		}
+		late = append(late, all.Since(p.Middle())...)
 		if part := settled(all.Since(p.First.Add(time.Hour))); part != nil {
 			parts = append(parts, part)
 		} else if len(all) >= settledFew && all.Duration() >= straightLeast && isStraight(all) {
@@ -99,9 +110,9 @@ func settledParts(s *Source, own track.Track) (parts []track.Track, straight boo
 		}
 	}
 	if len(parts) == 0 {
-		return brief, len(brief) > 0
+		return brief, late, len(brief) > 0
 	}
-	return parts, false
+	return parts, late, false
 }
 
 // settled gives the part of a track from which on it runs straight; nil where under an hour
@@ -145,12 +156,14 @@ func scatterOf(rows ...[]float64) float64 {
 // warmUp gives how far over its settled spacing a source began, and how often that was seen.
 func warmUp(l *readlog.Log, s *Source, spacing float64) (share float64, times int) {
 	on, _ := s.Edges(l.Longest)
-	own := s.Fundamental()
+	began := map[int64]float64{} // spacings by when they were first found, ns
+	for _, d := range slices.Backward(s.Fundamental()) {
+		began[d.First.UnixNano()] = d.Spacing
+	}
 	var all []float64
 	for _, e := range presence.Once(on, l.Usual) {
-		first := slices.IndexFunc(own, func(d track.Detection) bool { return d.First.Equal(e.Seen) })
-		if first >= 0 && e.Seen.Sub(e.Unseen) <= warmUpSeen {
-			all = append(all, own[first].Spacing/spacing-1)
+		if first, ok := began[e.Seen.UnixNano()]; ok && e.Seen.Sub(e.Unseen) <= warmUpSeen {
+			all = append(all, first/spacing-1)
 		}
 	}
 	return stats.Median(all), len(all)

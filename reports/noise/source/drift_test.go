@@ -42,6 +42,24 @@ func TestHowLongADriftTakes(t *testing.T) {
 	}
 }
 
+// The spacing of a comb that was never on for long is the median of the later half of it, a warm-up
+// what it began over that: it begins 1e-3 high and settles within 10 minutes, so that of 7 epochs, 3
+// minutes apart, the last four are 2.62e-4 high in the middle, by (exp(−1.2) + exp(−1.5))/2. Of 6 only
+// three are in the later half: all count, 4.78e-4 high, by (exp(−0.6) + exp(−0.9))/2.
+func TestSpacingNeverSettled(t *testing.T) {
+	for epochs, high := range map[int]float64{7: 2.62e-4, 6: 4.78e-4} {
+		s := everySoOften(0, 3*time.Minute, epochs)
+		s.Spans[0].OffBefore = s.Spans[0].First.Add(-time.Minute)
+		for k := range s.Track {
+			s.Track[k].Spacing = 65013 * (1 + 1e-3*math.Exp(-0.3*float64(k)))
+		}
+		d, spacing := driftOf(&readlog.Log{Longest: time.Hour, Usual: 3 * time.Minute}, s)
+		if math.Abs(spacing/65013-1-high) > 1e-6 || math.Abs(d.WarmUp-(1e-3-high)) > 1e-6 || d.WarmUpTimes != 1 {
+			t.Errorf("%d epochs: %.3e high, want %.3e, warm-up %.3e", epochs, spacing/65013-1, high, d.WarmUp)
+		}
+	}
+}
+
 // A warm-up is told where the comb was seen within 20 minutes of when it was last known to be off.
 func TestWarmUpSeen(t *testing.T) {
 	for _, test := range []struct {

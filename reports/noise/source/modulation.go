@@ -1,6 +1,7 @@
 package source
 
 import (
+	"iter"
 	"maps"
 	"slices"
 
@@ -48,9 +49,9 @@ func lineModulation(t track.Track) (m LineModulation) {
 			mains[track.MainsOf(d.Findings[k].Finding)]++
 		}
 	}
-	m.Modulation = modulationOf(slices.DeleteFunc(t.Findings(), func(f track.Finding) bool {
+	m.Modulation = modulationOf(slices.Values(slices.DeleteFunc(slices.Collect(t.Findings()), func(f track.Finding) bool {
 		return f.Envelope == 0 || (track.MainsOf(f.Finding) == 60) != (mains[60] > mains[50])
-	}))
+	})))
 	return m
 }
 
@@ -91,13 +92,18 @@ func (s *Source) Modulation() (m Modulation) {
 }
 
 // modulationOf gives the median envelope frequency and depth of findings at one mains frequency,
-// and the commonest shape.
-func modulationOf(findings []track.Finding) (m Modulation) {
+// of those of which they are known, and the commonest shape.
+func modulationOf(findings iter.Seq[track.Finding]) (m Modulation) {
 	var envelopes, depths []float64
 	count := map[string]int{}
-	for _, f := range findings {
+	for f := range findings {
 		m.Mains = track.MainsOf(f.Finding)
-		envelopes, depths = append(envelopes, float64(f.Envelope)), append(depths, f.Depth)
+		if f.Envelope > 0 {
+			envelopes = append(envelopes, float64(f.Envelope))
+		}
+		if f.Depth > 0 {
+			depths = append(depths, f.Depth)
+		}
 		if f.Shape != "" {
 			count[f.Shape]++
 		}

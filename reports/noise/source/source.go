@@ -52,7 +52,9 @@ type Comb struct {
 func Find(l *readlog.Log) (all []*Source, chance int) {
 	combs, chance := combSources(l)
 	all = slices.Clone(combs)
-	for _, t := range track.Of(l, survey.FindingMains) {
+	modulated := track.Of(l, survey.FindingMains)
+	slices.SortFunc(modulated, func(a, b track.Track) int { return cmp.Compare(track.MainsOf(a.Finding()), track.MainsOf(b.Finding())) })
+	for _, t := range modulated { // 50 Hz first
 		if rest := attribute(l, t, combs); rest != nil {
 			all = append(all, rest)
 		}
@@ -99,7 +101,7 @@ func combSources(l *readlog.Log) (sources []*Source, chance int) {
 // detected gives by reading what was detected.
 func detected(l *readlog.Log, t track.Track) []*survey.Finding {
 	measured := make([]*survey.Finding, len(l.Readings))
-	for _, f := range t.Findings() {
+	for f := range t.Findings() {
 		measured[f.Reading] = f.Finding
 	}
 	return measured
@@ -182,7 +184,7 @@ func (s *Source) WhileOn(l *readlog.Log) iter.Seq2[*readlog.Reading, *survey.Fin
 // Band gives the edges between which the source was seen; ok is false where none is known.
 func (s *Source) Band() (low, high survey.Hz, ok bool) {
 	low = survey.Hz(math.Inf(1))
-	for _, f := range s.Findings() {
+	for f := range s.Findings() {
 		if f.High > f.Low {
 			low, high = min(low, f.Low), max(high, f.High)
 		}

@@ -2,6 +2,7 @@ package source
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"nightfloor/reports/noise/track"
@@ -46,5 +47,30 @@ func TestLinesModulatedOften(t *testing.T) {
 		if got := (LineModulation{With: 1, Of: of}).Found(); got != want {
 			t.Errorf("one of %d epochs: found %t", of, got)
 		}
+	}
+}
+
+// Noise modulated at 50 Hz comes before that at 60 Hz, whichever was found first, where both are as sure.
+func TestFiftyHertzFirst(t *testing.T) {
+	l := sixMinuteRounds(20)
+	for i := range l.Readings {
+		for _, mains := range []survey.Hz{60, 50} {
+			l.Readings[i].Findings = append(l.Readings[i].Findings, survey.Finding{Kind: survey.FindingMains, Mains: mains, Envelope: 2 * mains, Confidence: 1})
+		}
+	}
+	all, _ := Find(l)
+	if len(all) != 2 || all[0].Modulation().Mains != 50 || all[1].Modulation().Mains != 60 {
+		t.Errorf("%d sources, want those of 50 and 60 Hz", len(all))
+	}
+}
+
+// Where most findings tell no depth, that of the others counts.
+func TestDepthsThatAreKnown(t *testing.T) {
+	var all []track.Finding
+	for _, depth := range []float64{0, 0.4, 0} {
+		all = append(all, track.Finding{Finding: &survey.Finding{Kind: survey.FindingMains, Envelope: 100, Depth: depth}})
+	}
+	if m := modulationOf(slices.Values(all)); m.Depth != 0.4 || m.Envelope != 100 || m.Mains != 50 {
+		t.Errorf("%+v", m)
 	}
 }

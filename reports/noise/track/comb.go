@@ -107,7 +107,7 @@ func share(l *readlog.Log, tracks []Track, live []int, due []float64, found []in
 // more than a line needs; of fewer than slopeFew the last spacing.
 func (t Track) due(at time.Time) float64 {
 	end := t.lastByItself().At
-	var hours, spacings []float64
+	hours, spacings := make([]float64, 0, slopeMost), make([]float64, 0, slopeMost)
 	for i := len(t) - 1; i >= 0 && len(hours) < slopeMost && end.Sub(t[i].At) <= time.Hour; i-- {
 		if !t[i].shared {
 			hours, spacings = append(hours, t[i].At.Sub(end).Hours()), append(spacings, t[i].Spacing)

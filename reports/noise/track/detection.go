@@ -1,6 +1,7 @@
 package track
 
 import (
+	"iter"
 	"math"
 	"slices"
 	"time"
@@ -54,7 +55,7 @@ type Track []Detection
 // detect gathers detected findings of one kind by epoch. Those of one epoch that are not
 // different are one detection.
 func detect(l *readlog.Log, kind string) (all Track) {
-	of := map[Epoch][]int{}
+	now := map[int64][]int{} // by survey: the detections of its latest epoch
 	for i := range l.Readings {
 		r := &l.Readings[i]
 		for j := range r.Findings {
@@ -63,12 +64,17 @@ func detect(l *readlog.Log, kind string) (all Track) {
 				continue
 			}
 			epoch := EpochOf(l, r, kind)
-			k := slices.IndexFunc(of[epoch], func(n int) bool { return !different[kind](all[n].Findings[0].Finding, f) })
+			own := now[epoch.Survey]
+			if len(own) > 0 && all[own[0]].Epoch != epoch {
+				own = own[:0]
+			}
+			k := slices.IndexFunc(own, func(n int) bool { return !different[kind](all[n].Findings[0].Finding, f) })
 			if k < 0 {
-				k, of[epoch] = len(of[epoch]), append(of[epoch], len(all))
+				k, own = len(own), append(own, len(all))
 				all = append(all, Detection{Epoch: epoch, Round: r.Round, Spacing: float64(f.Spacing), Doubt: 1})
 			}
-			d := &all[of[epoch][k]]
+			now[epoch.Survey] = own
+			d := &all[own[k]]
 			d.Span, d.Doubt = d.With(input.SpanOf(r.Reading)), min(d.Doubt, max(findingDoubtLeast, 1-f.Confidence))
 			d.Findings = append(d.Findings, Finding{i, f})
 		}
@@ -84,11 +90,16 @@ func (t Track) Finding() *survey.Finding { return t[0].Findings[0].Finding }
 func (t Track) Kind() string { return t.Finding().Kind }
 
 // Findings gives the findings of all detections but harmonic aliases, in order of time.
-func (t Track) Findings() (all []Finding) {
-	for _, d := range t.Fundamental() {
-		all = append(all, d.Findings...)
+func (t Track) Findings() iter.Seq[Finding] {
+	return func(yield func(Finding) bool) {
+		for i := range t {
+			for _, f := range t[i].Findings {
+				if !t[i].HarmonicAlias && !yield(f) {
+					return
+				}
+			}
+		}
 	}
-	return all
 }
 
 // Fundamental gives the detections that are no harmonic aliases.

@@ -62,6 +62,9 @@ func merged(a, b Track) Track {
 // distance tells how far the spacings of two tracks are apart where they may be one supply's;
 // +Inf where they are two's.
 func distance(longest time.Duration, a, b Track) float64 {
+	if RelativeDifference(a.last().Spacing, b.last().Spacing) > 2*ColdTolerance { // whatever the rest says
+		return math.Inf(1)
+	}
 	if b.first().At.Before(a.first().At) {
 		a, b = b, a
 	}
