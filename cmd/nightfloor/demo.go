@@ -114,18 +114,18 @@ func showDemo(ctx context.Context, page output.File, c *console, house *scene.Ho
 	if err := writePage(page, report); err != nil {
 		return err
 	}
-	if err := text.WriteSummary(c.out, *report, time.Local); err != nil {
+	if err := text.WriteSummary(c.out, *report, time.Local, c.width()); err != nil {
 		return err
 	}
 	verdicts, err := simulated.CompareRank(houseTruth{house.Truth()}, report)
 	if err != nil {
 		return err
 	}
-	if err := text.WriteBuiltRank(c.out, verdicts); err != nil {
+	if err := text.WriteBuiltRank(c.out, verdicts, c.width()); err != nil {
 		return err
 	}
 	supplies, others := simulated.CompareSupplies(houseTruth{house.Truth()}, report)
-	if err := text.WriteBuiltSupplies(c.out, supplies, others); err != nil {
+	if err := text.WriteBuiltSupplies(c.out, supplies, others, c.width()); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page.Path, database)

@@ -103,6 +103,5 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 	if doubt != "" {
 		doubts = append(doubts, doubt)
 	}
-	_, err = fmt.Fprint(c.out, p.Describe(o, len(tunings), length, doubts))
-	return err
+	return c.fold(c.out, "%s", p.Describe(o, len(tunings), length, doubts))
 }

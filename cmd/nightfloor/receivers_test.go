@@ -8,6 +8,7 @@ import (
 
 // Dongles with one serial are listed by their order, and it is said what to do.
 func TestReceiversAlike(t *testing.T) {
+	t.Setenv("COLUMNS", "300")
 	b := newBench(t, map[string]float64{"whip": 0}, nil, "devices 3", "serial 77 1")
 	said, err := b.command("receivers").CombinedOutput()
 	if err != nil {

@@ -164,7 +164,7 @@ type summaryDocument struct {
 // show prints what was asked for.
 func (o reportOptions) show(c *console, r *result.Report) error {
 	if o.word == "" && o.format == "table" {
-		return text.WriteSummary(c.out, *r, time.Local)
+		return text.WriteSummary(c.out, *r, time.Local, c.width())
 	}
 	answer := reportTables[o.word].of(r)
 	switch o.format {
@@ -173,7 +173,7 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 	case "csv":
 		return text.WriteCSV(c.out, answer)
 	}
-	return text.WriteTable(c.out, answer, time.Local)
+	return text.WriteTable(c.out, answer, time.Local, c.width())
 }
 
 // loadReport reads the rows that the options select and makes the results that are asked for.

@@ -2,7 +2,9 @@ package calibration
 
 import (
 	"bytes"
+	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"nightfloor/survey"
 )
@@ -48,7 +50,8 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 15.7, FullScale: -56, Sigma: 0.01, Basis: survey.BasisGenerator}}},
 			LeftWords: []string{"it clips at 48.0, 49.6 dB", "too few codes at 0.9 dB"}},
-			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain before
+			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain
+before
 
   gain, dB  full scale, dBm  step by label, dB  true step, dB  standard error, dB
   0.0                −40.10                  –              –                0.02
@@ -91,8 +94,16 @@ clock_error = "37.50 ppm"
 `},
 	} {
 		test.run.Attenuation = 10
-		var out bytes.Buffer
-		if err := test.run.WriteText(&out); err != nil || out.String() != test.want {
+		var out, narrow bytes.Buffer
+		if err := test.run.WriteText(&narrow, 80); err != nil {
+			t.Error(err)
+		}
+		for line := range strings.Lines(narrow.String()) {
+			if n := utf8.RuneCountInString(strings.TrimRight(line, "\n")); n > 80 {
+				t.Errorf("a line of %d characters with 80 columns: %s", n, line)
+			}
+		}
+		if err := test.run.WriteText(&out, 120); err != nil || out.String() != test.want {
 			t.Errorf("%v\n%s\nwant\n%s", err, out.String(), test.want)
 		}
 	}
