@@ -23,6 +23,12 @@ func TestReceiversAlike(t *testing.T) {
 			t.Errorf("%q, want %q", lines[i], want)
 		}
 	}
+	with80 := b.command("receivers")
+	with80.Env = append(with80.Environ(), "COLUMNS=80")
+	if narrow, err := with80.Output(); err != nil || len(wide(string(narrow))) > 0 ||
+		strings.Join(strings.Fields(string(narrow)), " ") != strings.Join(strings.Fields(string(said)), " ") {
+		t.Errorf("with 80 columns: %v\n%s", err, narrow)
+	}
 	for _, serial := range []string{"serial 77 1", "serial 1 0\nserial 2 1\nserial 3 2"} {
 		b.control(t, "devices 3", serial)
 		said, err := b.command("receivers").CombinedOutput()
