@@ -48,13 +48,12 @@ func (b *Sheet) Paragraphs(text string) {
 	}
 }
 
-// parted matches what stands before a place where a line may break: not behind a number, which stays
-// with its unit, nor behind what leads to one; but four words are enough.
-var parted = regexp.MustCompile(`(\S*(\d|±|…|≈|<|>) ){0,3}\S+`)
+// unparted matches what stays in one line: a word, or a figure with its sign, its interval and its unit.
+var unparted = regexp.MustCompile(`((≈|<|>|±) )?\S+( (±|…) \S+)?( (%|(dB\w*|[kM]?Hz|s|min|h|m|MB)\b)\S*)?`)
 
 func wrap(words, first, rest string, width int) string {
 	text, line := "", first
-	for i, word := range parted.FindAllString(strings.Join(strings.Fields(words), " "), -1) {
+	for i, word := range unparted.FindAllString(strings.Join(strings.Fields(words), " "), -1) {
 		switch {
 		case i == 0:
 			line += word

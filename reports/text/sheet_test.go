@@ -102,6 +102,7 @@ func TestWideScreenShowsAll(t *testing.T) {
 func TestFold(t *testing.T) {
 	const width = 30
 	for in, want := range map[string]string{
+		"the level of a carrier −98.21 ± 0.08 dBFS/Hz, ≈ 3 dB\n": "the level of a carrier\n−98.21 ± 0.08 dBFS/Hz, ≈ 3 dB\n",
 		"short\n":                                             "short\n",
 		"a line of words that is too long\n":                  "a line of words that is too\nlong\n",
 		"  indented words that are too long\n":                "  indented words that are too\n  long\n",
