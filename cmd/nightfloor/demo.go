@@ -201,8 +201,11 @@ func notOnlyDemo(ctx context.Context, path string) (string, error) {
 	}
 	mark, _, _ := bytes.Cut(demoPlan, []byte("\n"))
 	for _, s := range surveys {
-		if !s.Simulated || !strings.HasPrefix(s.Plan, string(mark)) {
-			return "a survey that is not the demo's", nil
+		if !s.Simulated {
+			return "surveys that are not simulated", nil
+		}
+		if !strings.HasPrefix(s.Plan, string(mark)) {
+			return "surveys of other plans than the demo's", nil
 		}
 	}
 	calibrations, err := db.Calibrations(ctx)

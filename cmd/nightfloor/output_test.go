@@ -123,9 +123,9 @@ func TestDemoDestroysNothing(t *testing.T) {
 		make func(folder, database string) error
 		want string
 	}{
-		"a real survey":      {fill(real), "not the demo's"},
-		"a simulated survey": {fill(mine), "not the demo's"},
-		"beside the demo's":  {fill(demos, mine), "not the demo's"},
+		"a real survey":      {fill(real), "not simulated"},
+		"a simulated survey": {fill(mine), "other plans than the demo's"},
+		"beside the demo's":  {fill(demos, mine), "other plans than the demo's"},
 		"a calibration":      {fill(demos, calibration), "calibration"},
 		"an event":           {fill(demos, survey.Event{Survey: 1, At: demoStart, Text: "lamp off"}), "event"},
 		"another program's":  {put("nightfloor.db", "mine"), "nightfloor.db"},
