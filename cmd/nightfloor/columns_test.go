@@ -28,6 +28,26 @@ func wide(text string) (lines []string) {
 	return lines
 }
 
+// holdTo wants a text as a file of testdata/columns-80 has it, and no line too long.
+func holdTo(t *testing.T, path, text string) {
+	t.Helper()
+	if lines := wide(text); len(lines) > 0 {
+		t.Errorf("%s: %d lines are too long:\n%s", path, len(lines), strings.Join(lines, ""))
+	}
+	if *update {
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if line, g, w := golden.Difference(text, string(want)); line > 0 {
+		t.Errorf("%s:%d\n got %q\nwant %q", path, line, g, w)
+	}
+}
+
 // helps gives the help of a command and of all below it.
 func helps(t *testing.T, cmd *cobra.Command) string {
 	t.Helper()
@@ -106,22 +126,7 @@ func TestEightyColumns(t *testing.T) {
 	}
 	texts["plan-check.txt"], texts["licences.txt"] = plan.String(), aboutLicences
 	for name, text := range texts {
-		if lines := wide(text); len(lines) > 0 {
-			t.Errorf("%s: %d lines are too long:\n%s", name, len(lines), strings.Join(lines, ""))
-		}
-		path := filepath.Join(kept, name)
-		if *update {
-			if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if line, g, w := golden.Difference(text, string(want)); line > 0 {
-			t.Errorf("%s:%d\n got %q\nwant %q", name, line, g, w)
-		}
+		holdTo(t, filepath.Join(kept, name), text)
 	}
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -25,10 +26,11 @@ func TestReceiversAlike(t *testing.T) {
 	}
 	with80 := b.command("receivers")
 	with80.Env = append(with80.Environ(), "COLUMNS=80")
-	if narrow, err := with80.Output(); err != nil || len(wide(string(narrow))) > 0 ||
-		strings.Join(strings.Fields(string(narrow)), " ") != strings.Join(strings.Fields(string(said)), " ") {
-		t.Errorf("with 80 columns: %v\n%s", err, narrow)
+	narrow, err := with80.Output()
+	if err != nil {
+		t.Error(err)
 	}
+	holdTo(t, filepath.Join("testdata", "columns-80", "receivers.txt"), string(narrow))
 	for _, serial := range []string{"serial 77 1", "serial 1 0\nserial 2 1\nserial 3 2"} {
 		b.control(t, "devices 3", serial)
 		said, err := b.command("receivers").CombinedOutput()
