@@ -293,7 +293,7 @@ func (o *calibrateOptions) printCalibration(c *console, p plan.Plan, r *calibrat
 	if o.json {
 		return result.WriteJSON(c.out, shown.Document())
 	}
-	return shown.WriteText(c.out)
+	return shown.WriteText(c.out, c.width())
 }
 
 // earlierOf gives the stored calibrations of a receiver, the newest first.

@@ -71,5 +71,5 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 	if o.json {
 		return result.WriteJSON(c.out, document)
 	}
-	return text.WriteMeasure(c.out, document)
+	return text.WriteMeasure(c.out, document, c.width())
 }

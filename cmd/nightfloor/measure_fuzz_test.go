@@ -215,7 +215,7 @@ func FuzzMeasure(f *testing.F) {
 		args := append(in.write(t, folder), in.segment()...)
 		for _, form := range [][]string{{"measure", "--json"}, {"measure"}} {
 			var out, errOut bytes.Buffer
-			switch status := run(t.Context(), append(form, args...), strings.NewReader(""), &out, &errOut); {
+			switch status := newConsole(strings.NewReader(""), &out, &errOut).run(t.Context(), append(form, args...)); {
 			case status != 0:
 				last := errOut.String()
 				last = last[strings.LastIndex(strings.TrimSuffix(last, "\n"), "\n")+1:]

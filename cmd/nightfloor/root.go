@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
@@ -17,6 +18,7 @@ import (
 	"github.com/spf13/pflag"
 	"golang.org/x/term"
 
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -56,6 +58,28 @@ func (c *console) terminal() bool {
 func isTerminal(stream any) bool {
 	f, ok := stream.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
+}
+
+// width gives how many characters a line of results has: as COLUMNS says, else as the terminal
+// is wide. Under 60 they have 60: tables need that much.
+func (c *console) width() int {
+	const least = 60
+	columns, err := strconv.Atoi(os.Getenv("COLUMNS"))
+	if err != nil || columns <= 0 {
+		columns = text.Width
+		if isTerminal(c.out) {
+			if wide, _, err := term.GetSize(int(c.out.(*os.File).Fd())); err == nil && wide > 0 {
+				columns = wide
+			}
+		}
+	}
+	return max(least, columns)
+}
+
+// fold prints lines, broken where they are too long.
+func (c *console) fold(to io.Writer, format string, args ...any) error {
+	_, err := io.WriteString(to, text.Fold(fmt.Sprintf(format, args...), c.width()))
+	return err
 }
 
 // log gives the logger for what goes on while a command works. With rounds, and where
@@ -123,6 +147,7 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	root.SetIn(c.in)
 	root.SetOut(c.out)
 	root.SetErr(c.err)
+	foldHelp(root, c)
 	root.SetVersionTemplate("nightfloor {{.Version}}\n")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return usagef("%s: %w; see %s --help", cmd.Name(), err, cmd.CommandPath())
@@ -131,6 +156,19 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	root.PersistentFlags().BoolVar(&c.verbose, "verbose", false, "say what is being done")
 	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
 	return root
+}
+
+// foldHelp breaks the lines of all helps that are longer than the terminal is wide.
+func foldHelp(root *cobra.Command, c *console) {
+	show := root.HelpFunc()
+	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
+		var help bytes.Buffer
+		cmd.Long = text.Flow(cmd.Long)
+		cmd.SetOut(&help)
+		show(cmd, args)
+		cmd.SetOut(c.out)
+		_ = c.fold(c.out, "%s", help.String())
+	})
 }
 
 // newGroup gives a command that only has others below it, and shows its help.
@@ -163,6 +201,11 @@ func someFiles(cmd *cobra.Command, args []string) error {
 // databaseVar adds the flag that names the database.
 func databaseVar(flags *pflag.FlagSet, into *string) {
 	flags.StringVar(into, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+}
+
+// forceVar adds the flag that lets a file be replaced.
+func forceVar(flags *pflag.FlagSet, into *bool) {
+	flags.BoolVar(into, "force", false, "replace what is there, whatever it is; never a folder, a link or the database")
 }
 
 // frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare; 0: it

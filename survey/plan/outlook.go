@@ -118,7 +118,7 @@ func (p Plan) Describe(o Outlook, tunings int, length time.Duration, doubts []st
 		b.WriteString("half a minute is reckoned for each change by hand\n")
 	}
 	if len(p.Setups) > 1 {
-		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds,\n"+
+		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds, "+
 			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz; fading that lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)
 	}
 	for _, doubt := range doubts {
