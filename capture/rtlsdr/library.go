@@ -123,5 +123,5 @@ func newerHint() string {
 	case "windows":
 		return installHint()
 	}
-	return installHint() + " of a newer release of the system, or build it from https://gitea.osmocom.org/sdr/rtl-sdr"
+	return installHint() + " of a newer release of the system, or build it from its sources"
 }
