@@ -171,6 +171,32 @@ func TestFullDisk(t *testing.T) {
 	}
 }
 
+// Time that passes in the store, which another program holds locked, is no standstill of the
+// host: where the sweep is refused in the end it has its gap, where it is stored late the gap
+// says why.
+func TestLockedStore(t *testing.T) {
+	locked := errors.New("another program holds it locked")
+	for _, test := range []struct {
+		failure error
+		gaps    int
+		says    string
+	}{{locked, 1, "not stored: another program"}, {nil, 2, "the database took long to store a sweep"}} {
+		r, fake, m := recorderOf(quiet, smallPlan())
+		said := logged(r)
+		r.Passing = func(err error) bool { return errors.Is(err, locked) }
+		m.failAt, m.failFor, m.failure, m.hold, m.clock = 3, 3, test.failure, 6*time.Second, fake
+		run(t, r)
+		if len(m.gaps) != test.gaps || strings.Contains(said.String(), "suspended") {
+			t.Errorf("%d gaps, want %d: %v\n%s", len(m.gaps), test.gaps, m.gaps, said)
+		}
+		for _, g := range m.gaps {
+			if !strings.HasPrefix(g.Why, test.says) || g.To.Sub(g.From) < 6*time.Second {
+				t.Errorf("gap %+v, want %q", g, test.says)
+			}
+		}
+	}
+}
+
 // A survey that was cut off goes on where it was: the same rounds in the same
 // order, each setup as often as planned, and the gap marked.
 func TestResume(t *testing.T) {

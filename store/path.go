@@ -46,13 +46,14 @@ const pageSize = "32768"
 
 // logPages is the length in pages at which the write-ahead log is written
 // back: 4 MB, some quarter of an hour of a survey.
-const logPages = "128"
+const logPages = 128
 
 // writerDSN is for the one connection that writes. Each commit is on the disk
 // when it returns (synchronous FULL); a transaction takes the write lock when
-// it begins, so that it never fails half-way for being late.
+// it begins, so that it never fails half-way for being late. Store.writeBack writes the
+// log back.
 func writerDSN(path string) string {
-	return fileURI(path) + "?_pragma=page_size(" + pageSize + ")&_pragma=wal_autocheckpoint(" + logPages + ")" +
+	return fileURI(path) + "?_pragma=page_size(" + pageSize + ")&_pragma=wal_autocheckpoint(0)" +
 		"&_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_foreign_keys=on&_txlock=immediate"
 }
 

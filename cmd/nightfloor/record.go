@@ -107,7 +107,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	}()
 	announce(c, p, in.Clock.Now(), r.Until, path)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
-	if stored > 0 {
+	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
 		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
 	}
 	return err
