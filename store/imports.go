@@ -99,8 +99,8 @@ func (s *Store) Recordings(ctx context.Context, id int64) (map[int64]survey.Reco
 	err := s.readNamed(ctx, "read recordings", func(snap snapshot) error {
 		return snap.each(ctx, func(row []driver.Value) error {
 			t, known := found[integer(row[0])]
-			if !known {
-				snap.scan(row[1:], columns{{"setup", &t.Setup}, {"start_ms", &t.Start}})
+			if !known && !snap.scan(row[1:], columns{{"setup", &t.Setup}, {"start_ms", &t.Start}}) {
+				return nil // it keeps the turn that it has
 			}
 			t.Segments = append(t.Segments, snap.segments[integer(row[3])].Name)
 			found[integer(row[0])] = t

@@ -16,6 +16,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
 	"sync/atomic"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
@@ -32,6 +33,9 @@ type Store struct {
 	reader *sql.DB
 
 	diskFull atomic.Bool // the disk was full at the last try
+
+	leftOutMutex sync.Mutex
+	leftOut      leftOut // by the last read of each table
 }
 
 // Open opens the database at path for reading and writing. A file that does
