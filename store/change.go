@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
@@ -148,19 +149,26 @@ func (c change) segment(g survey.Segment) (any, error) {
 // addToReadings stores more of what readings hold, by the readings' numbers, all or
 // nothing. ErrUnknown: a reading is not there.
 func addToReadings[T any](ctx context.Context, s *Store, what string, more map[int64][]T, insert func(c change, reading int64, some []T) error) error {
+	ids := slices.Sorted(maps.Keys(more)) // in order: the tables are sorted by them
+	list, err := json.Marshal(ids)
+	if err != nil {
+		return fmt.Errorf("store %s: %w", what, err)
+	}
 	return s.write(ctx, "store "+what, func(c change) error {
-		for _, id := range slices.Sorted(maps.Keys(more)) { // in order: the tables are sorted by them
-			there, err := c.number(`SELECT count(*) FROM readings WHERE id = ?`, id)
-			if err == nil && there == 0 {
-				err = fmt.Errorf("%w; store its sweep first", ErrUnknown)
+		return c.resealed(func() error {
+			for _, id := range ids {
+				there, err := c.number(`SELECT count(*) FROM readings WHERE id = ?`, id)
+				if err == nil && there == 0 {
+					err = fmt.Errorf("%w; store its sweep first", ErrUnknown)
+				}
+				if err == nil {
+					err = insert(c, id, more[id])
+				}
+				if err != nil {
+					return fmt.Errorf("reading %d: %w", id, err)
+				}
 			}
-			if err == nil {
-				err = insert(c, id, more[id])
-			}
-			if err != nil {
-				return fmt.Errorf("reading %d: %w", id, err)
-			}
-		}
-		return nil
+			return nil
+		}, `SELECT sweep FROM readings WHERE id IN (SELECT value FROM json_each(?))`, string(list))
 	})
 }

@@ -72,11 +72,14 @@ func (row columns) insert(table, how string) string {
 
 // values gives what the columns take.
 func (c change) values(row columns) ([]any, error) {
-	all := make([]any, len(row))
+	all, limits := make([]any, len(row)), rangeOf()
 	for i, column := range row {
 		var err error
 		if all[i], err = c.value(column.field); err != nil {
 			return nil, fmt.Errorf("%s: %w", column.name, err)
+		}
+		if l := limits[column.name]; !l.holdsValue(all[i]) {
+			return nil, fmt.Errorf("%w: %s %v is %v", ErrInvalid, column.name, all[i], l)
 		}
 	}
 	return all, nil
@@ -134,6 +137,9 @@ func (c change) value(field any) (any, error) {
 	v := reflect.ValueOf(field).Elem()
 	if v.CanFloat() {
 		return known(v.Float())
+	}
+	if v.CanInt() {
+		return v.Int(), nil
 	}
 	return v.Interface(), nil
 }

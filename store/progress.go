@@ -84,8 +84,12 @@ func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) 
 			if with == flags {
 				continue
 			}
-			if _, err := c.run(`UPDATE readings SET flags = ? WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`,
-				with, flags, id, visit); err != nil {
+			err := c.resealed(func() error {
+				_, err := c.run(`UPDATE readings SET flags = ? WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`,
+					with, flags, id, visit)
+				return err
+			}, `SELECT sweep FROM readings WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, flags, id, visit)
+			if err != nil {
 				return err
 			}
 		}

@@ -69,6 +69,21 @@ func (l *limits) hold(x float64) bool {
 	return l == nil || x >= l.low && x <= l.high || l.silence && math.IsInf(x, -1)
 }
 
+// holdsValue is hold for what stands in the database, or is to stand there. SQLite's own checks
+// tell where NULL may not.
+func (l *limits) holdsValue(value any) bool {
+	switch x := value.(type) {
+	case nil:
+		return true
+	case float64:
+		return l.hold(x)
+	case int64:
+		return l.hold(float64(x))
+	}
+	_, truth := value.(bool)
+	return l == nil || truth
+}
+
 // String says what can be.
 func (l *limits) String() string {
 	text := fmt.Sprintf("not from %.15g to %.15g %s", l.low, l.high, l.unit)

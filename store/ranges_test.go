@@ -3,6 +3,7 @@ package store
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -65,5 +66,115 @@ func TestImpossibleRows(t *testing.T) {
 	}
 	if strings.Contains(err.Error(), "dc_dbfs") {
 		t.Errorf("a mean of no power cannot be: %v", err)
+	}
+}
+
+// TestChecks: the CHECKs of the tables and the limits of ranges are the same, for every column; what lies
+// on a limit is taken, what lies beyond is refused.
+func TestChecks(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	if err := s.AddSweep(t.Context(), night{seeded(), 1, 1, 20}.sweep(id, 0)); err != nil {
+		t.Fatal(err)
+	}
+	for _, kind := range []string{survey.CalibrateNoise, survey.CalibrateLevel, survey.CalibrateLines, survey.CalibrateLinearity, survey.CalibrateClock} {
+		c := calibrated(kind, evening)
+		if err := s.AddCalibration(t.Context(), &c); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := first(s.AddGap(t.Context(), survey.Gap{Survey: id, From: evening, To: evening}), s.AddEvent(t.Context(), survey.Event{Survey: id, At: evening}),
+		s.AddVisit(t.Context(), survey.Visit{Survey: id, Number: 1, Round: 1, Asked: nightSetups[1], Start: evening})); err != nil {
+		t.Fatal(err)
+	}
+	checked := map[string]bool{}
+	for _, column := range realColumns(t, s.reader) {
+		table, name, _ := strings.Cut(column, ".")
+		l := rangeOf()[name]
+		if l == nil {
+			continue
+		}
+		checked[name] = true
+		for value, taken := range map[float64]bool{l.low: true, l.high: true, math.Inf(1): false, math.Inf(-1): l.silence, l.low - 1: false, l.high + 1: false} {
+			if err := set(s, table, name, value); (err == nil) != taken {
+				t.Errorf("%s.%s = %v: %v, want it taken: %t", table, name, value, err, taken)
+			}
+		}
+	}
+	for name := range rangeOf() {
+		if !checked[name] {
+			t.Errorf("no table has a column %s", name)
+		}
+	}
+}
+
+// set sets a column of one row of a table, which must have one, for the while of a transaction.
+func set(s *Store, table, name string, value float64) error {
+	tx, err := s.writer.Begin()
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	var key string
+	if err := tx.QueryRow(`SELECT group_concat(name) FROM pragma_table_info(?) WHERE pk > 0`, table).Scan(&key); err != nil {
+		return err
+	}
+	done, err := tx.Exec(fmt.Sprintf("UPDATE %[1]s SET %[2]s = ? WHERE (%[3]s) IN (SELECT %[3]s FROM %[1]s LIMIT 1)", table, name, key), value)
+	if err == nil {
+		if n, _ := done.RowsAffected(); n != 1 {
+			err = fmt.Errorf("%d rows of %s: nothing to try it on", n, table)
+		}
+	}
+	return err
+}
+
+// TestMigrationOfImpossibleRows: a database of schema 4 that holds what cannot be is brought up to date at
+// once, loses nothing, and refuses more of it; its indexes and references stay.
+func TestMigrationOfImpossibleRows(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	writer, err := openHandle(writerDSN(path), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	old := &Store{path: path, writer: writer}
+	if err := old.migrate(t.Context(), steps()[:4]); err != nil {
+		t.Fatal(err)
+	}
+	do(t, old, `INSERT INTO setups VALUES (1, 'whip', 'attic', NULL); INSERT INTO segments VALUES (1, 'a', 6e6, 7e6);
+		INSERT INTO surveys VALUES (1, 'record', 0, '', '', 50, '', '', 1, '', 0, '', 0, NULL, '');
+		INSERT INTO sweeps VALUES (1, 1, -5, 1, 1, 9000000000000000), (2, 1, 1, 1, 1, 1000);
+		INSERT INTO readings SELECT id, id, NULL, 1, 1000, 1, 6.5e6, 1, 1, 1, NULL, 0, 1e300, NULL, NULL, NULL, 1, 0, 0, 0, NULL, NULL, '' FROM sweeps;
+		INSERT INTO carriers VALUES (1, 6.1e6, 7e304, 1, 1), (2, 6.1e6, 1, 1, 1)`)
+	if err := writer.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s, err := Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	for query, want := range map[string]int{`SELECT count(*) FROM carriers WHERE power = 7e304`: 1, `SELECT count(*) FROM readings WHERE floor_dbfs_hz = 1e300`: 2,
+		`SELECT round FROM sweeps WHERE id = 1`: -5, `SELECT count(*) FROM sqlite_schema WHERE type = 'index' AND sql IS NOT NULL`: 7} {
+		var got int
+		if err := s.reader.QueryRow(query).Scan(&got); err != nil || got != want {
+			t.Errorf("%s: %d, %v, want %d", query, got, err, want)
+		}
+	}
+	if _, err := s.writer.Exec(`INSERT INTO carriers VALUES (2, 6.2e6, 7e304, 1, 1)`); err == nil {
+		t.Error("a power of 7e304 is taken")
+	}
+	// What is done to such a row for another reason is not refused.
+	if err := s.FlagFrom(t.Context(), 1, 0, survey.FlagSetupDoubt); err != nil {
+		t.Error(err)
+	}
+	err = s.Check(t.Context())
+	if !isErr(err, ErrDamaged) || !strings.Contains(err.Error(), "carriers, reading 1, frequency_hz 6.1e+06: power 7e+304 is not") || strings.Contains(err.Error(), "as they were stored") {
+		t.Errorf("%v, want the carrier named, and sweeps without a checksum not judged", err)
+	}
+	if _, err := s.writer.Exec(`DELETE FROM surveys`); err != nil {
+		t.Error(err)
+	}
+	if got := len(all(t, s, Filter{})); got != 0 {
+		t.Errorf("%d sweeps of a survey that was deleted", got)
 	}
 }
