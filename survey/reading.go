@@ -119,6 +119,13 @@ type Sweep struct {
 	Readings []Reading
 }
 
+// A LeftOut counts rows that were not read, since what they hold cannot be.
+type LeftOut struct {
+	Survey int64  // 0: rows that belong to no survey
+	Table  string // of the database
+	Rows   int
+}
+
 // A Site is where a survey is made.
 type Site struct {
 	Name         string

@@ -137,9 +137,13 @@ func (rx *Receiver) nextCapture() (dropped int64, err error) {
 }
 
 // Now gives the time of the next sample, as far as the recording tells: where
-// its start is unknown, time counts from the zero time.
+// its start is unknown, time counts from the beginning of 1970.
 func (rx *Receiver) Now() time.Time {
-	return rx.recordings[rx.playing].Start.Add(time.Duration(float64(rx.reader.done) / float64(rx.info.SampleRate) * float64(time.Second)))
+	start := rx.recordings[rx.playing].Start
+	if start.IsZero() {
+		start = time.Unix(0, 0).UTC()
+	}
+	return start.Add(time.Duration(float64(rx.reader.done) / float64(rx.info.SampleRate) * float64(time.Second)))
 }
 
 // Sleep passes over the samples of d, without waiting. At the end of the

@@ -190,7 +190,11 @@ func loadReport(ctx context.Context, db *store.Store, opts input.Options, asked 
 			return nil, nil, err
 		}
 		if opts, err = input.Refine(in, opts); err != nil {
-			return nil, nil, fmt.Errorf("report on %s: %w", db.Path(), err)
+			var notes []string
+			for _, d := range input.ImpossibleDoubts(in.Impossible) {
+				notes = append(notes, d.String())
+			}
+			return nil, notes, fmt.Errorf("report on %s: %w", db.Path(), err)
 		}
 	}
 	selected, err := input.Select(in, opts)
@@ -226,10 +230,23 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in inp
 	if in.Gaps, err = db.Gaps(ctx, 0); err != nil {
 		return in, err
 	}
-	return in, db.Sweeps(ctx, filter, func(s *survey.Sweep) error {
-		in.Sweeps = append(in.Sweeps, s)
+	known, lost := map[int64]bool{}, map[int64]int{}
+	for _, s := range in.Surveys {
+		known[s.ID] = true
+	}
+	err = db.Sweeps(ctx, filter, func(s *survey.Sweep) error {
+		if known[s.Survey] {
+			in.Sweeps = append(in.Sweeps, s)
+		} else { // whether it was simulated is not known
+			lost[s.Survey]++
+		}
 		return nil
 	})
+	in.Impossible = db.LeftOut()
+	for id, n := range lost {
+		in.Impossible = append(in.Impossible, survey.LeftOut{Survey: id, Table: "sweeps", Rows: n})
+	}
+	return in, err
 }
 
 // addPictures makes the pictures of time against frequency of the report's rows.
@@ -243,7 +260,8 @@ func addPictures(ctx context.Context, db *store.Store, in input.Selection, filte
 		return err
 	}
 	made, doubts := pictures.Made()
-	report.Pictures, report.Doubts = made, append(report.Doubts, doubts...)
+	left := slices.DeleteFunc(db.LeftOut(), func(l survey.LeftOut) bool { return l.Table != "spectra" })
+	report.Pictures, report.Doubts = made, append(append(report.Doubts, doubts...), input.ImpossibleDoubts(left)...)
 	return nil
 }
 
