@@ -71,6 +71,7 @@ type Recorder struct {
 	roundLength time.Duration          // of the shortest whole round
 	visitLength time.Duration          // of the last whole visit
 	last        readingEnd             // of the last reading
+	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
 	worked      bool                   // a sweep was made in this run
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
