@@ -96,6 +96,9 @@ func (r *Recorder) watchClock(ctx context.Context) error {
 	now := r.Clock.Now()
 	if by := r.steps.step(now); by != 0 {
 		r.steps.doubt = true
+		if !now.Before(r.behind) {
+			r.behind = time.Time{}
+		}
 		r.Log.Warn("the clock was set; earlier readings of this run are marked", "by", by.Round(time.Millisecond))
 	}
 	r.steps.off = r.steps.ahead(now)

@@ -287,6 +287,33 @@ func TestClockIsSet(t *testing.T) {
 	}
 }
 
+// A survey that is taken up while the clock stands behind its last reading marks what it measures
+// until the clock is set; so it is known which times are in doubt even if that never happens.
+func TestClockBehindTheLastReading(t *testing.T) {
+	for _, set := range []bool{false, true} {
+		r, fake, m := recorderOf(quiet, smallPlan())
+		var by time.Duration
+		r.Clock = settable{fake, &by}
+		r.Resume = &survey.Progress{Survey: survey.Survey{ID: 7}, Made: map[survey.Setup]int{}, Last: fake.Now().Add(24 * time.Hour)}
+		r.Stored = func(s *survey.Sweep) {
+			if set && s.ID == 7 {
+				by = 48 * time.Hour
+			}
+		}
+		run(t, r)
+		if len(m.sweeps) != 18 {
+			t.Fatalf("%d sweeps", len(m.sweeps))
+		}
+		for _, s := range m.sweeps {
+			for _, reading := range s.Readings {
+				if got, want := reading.Quality.Has(survey.FlagClockSet), !set || s.ID <= 7; got != want {
+					t.Errorf("set %v: sweep %d: marked %v, want %v", set, s.ID, got, want)
+				}
+			}
+		}
+	}
+}
+
 // A gain that the plan prescribes is kept, overload or not; the others are found.
 func TestPrescribedGain(t *testing.T) {
 	p := smallPlan()

@@ -73,6 +73,7 @@ type Recorder struct {
 	visitLength time.Duration          // of the last whole visit
 	last        readingEnd             // of the last reading
 	storing     time.Duration          // how long the store took for the last sweep
+	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
 	worked      bool                   // a sweep was made in this run
 	away        absence                // of the receiver
 	missing     map[survey.Setup]fault // setups that could not be put in place

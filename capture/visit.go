@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
@@ -95,6 +96,9 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passb
 			r.carriers.note(reading, r.round.number)
 			MeasureForced(reading, r.carriers.missing(reading))
 			kept := *reading
+			if !r.behind.IsZero() {
+				kept.Quality.Flags = append(slices.Clip(kept.Quality.Flags), survey.FlagClockSet)
+			}
 			kept.Spectrum = Coarsen(reading.Spectrum, storedBins)
 			sweep.Readings = append(sweep.Readings, kept)
 			r.last, r.worked = readingEnd{kept.Start.Add(kept.Duration), r.visit}, true

@@ -43,6 +43,11 @@ func TestSurveyRoundTrip(t *testing.T) {
 		t.Fatal(err)
 	}
 	same()
+	want.End = evening // the clock was set back by a day
+	if err := s.EndSurvey(t.Context(), id, evening.Add(-24*time.Hour), want.Ending); err != nil {
+		t.Fatal(err)
+	}
+	same()
 	if err := s.EndSurvey(t.Context(), id+1, want.End, ""); !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown", err)
 	}

@@ -70,7 +70,7 @@ const (
 	FlagCrowded         = "crowded"
 	FlagShort           = "short"
 	FlagSetupDoubt      = "setup-doubt" // somebody may have changed the antenna meanwhile
-	FlagClockSet        = "clock-set"   // the wall clock was set later in the same run: its time is in doubt
+	FlagClockSet        = "clock-set"   // the wall clock was set later in the same run, or stood behind readings made before: its time is in doubt
 )
 
 // Quality is what speaks against a reading.

@@ -125,7 +125,7 @@ func changerOf(p plan.Plan, o Options, house capture.Changer) (capture.Changer, 
 		return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"person\", or by = \"command\" and a program that switches", len(p.Setups))
 	}
 	if r := change.Rotator; r != nil {
-		chain = append(chain, &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn, Log: o.Log})
+		chain = append(chain, &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn(), Log: o.Log})
 	}
 	if house != nil {
 		chain = append(chain, house)

@@ -65,9 +65,9 @@ func runPlanNew(path string, force bool, c *console) error {
 
 // readPlan reads a plan; the error names every mistake, a line each.
 func readPlan(path string) (plan.Plan, error) {
-	text, err := os.ReadFile(path)
+	text, err := planText(path)
 	if err != nil {
-		return plan.Plan{}, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+		return plan.Plan{}, err
 	}
 	p, err := plan.Parse(text)
 	if err != nil {
@@ -76,10 +76,31 @@ func readPlan(path string) (plan.Plan, error) {
 	return p, nil
 }
 
-func runPlanCheck(path string, now time.Time, c *console) error {
-	text, err := os.ReadFile(path)
+// planText reads a plan's text, of what is too large only so much as tells that it is.
+func planText(path string) ([]byte, error) {
+	info, err := os.Stat(path) // before it is opened: a pipe may never be
 	if err != nil {
-		return fmt.Errorf("read plan: %w; name a plan that can be read", err)
+		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("read plan %s: a folder, a device or a pipe, not a file; name the plan's file", path)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+	}
+	defer f.Close() // it was only read
+	text, err := io.ReadAll(io.LimitReader(f, plan.MostBytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+	}
+	return text, nil
+}
+
+func runPlanCheck(path string, now time.Time, c *console) error {
+	text, err := planText(path)
+	if err != nil {
+		return err
 	}
 	p, wrong := plan.Parse(text)
 	info, doubt, wrong := instrument.Foresee(p, wrong)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -267,5 +268,23 @@ func TestPlanOutOfTheRotatorsReach(t *testing.T) {
 	status, _, errOut := command(t, "plan", "check", plan)
 	if status != 1 || !strings.Contains(errOut, "line 4: rotator.range: loop@loft:150: out of the rotator's reach") || strings.Contains(errOut, "loop@loft:10:") {
 		t.Errorf("status %d, %s", status, errOut)
+	}
+}
+
+// A plan is a file of a plan's size: what is none is refused in one line, and nothing waits for a
+// pipe that nobody writes into.
+func TestPlanIsAFile(t *testing.T) {
+	folder := t.TempDir()
+	large, binary := filepath.Join(folder, "large.toml"), filepath.Join(folder, "binary.toml")
+	if err := errors.Join(os.WriteFile(large, bytes.Repeat([]byte("# more\n"), 1<<20), 0o600), os.WriteFile(binary, bytes.Repeat([]byte{0, 255, 27, 'x', '\n'}, 10_000), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	for path, want := range map[string]string{folder: "not a file", os.DevNull: "not a file", large: "more than 1 MB", binary: "holds bytes that no text has"} {
+		for _, args := range [][]string{{"plan", "check", path}, {"record", "--plan", path, "--db", filepath.Join(folder, "x.db")}} {
+			status, out, errOut := command(t, args...)
+			if status != 1 || out != "" || !strings.Contains(errOut, want) || strings.Count(errOut, "\n") != 1 || len(errOut) > 600 {
+				t.Errorf("%v: status %d, no %q in %.600q", args, status, want, errOut)
+			}
+		}
 	}
 }
