@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -72,7 +73,9 @@ type Recorder struct {
 	visitLength time.Duration          // of the last whole visit
 	last        readingEnd             // of the last reading
 	storing     time.Duration          // how long the store took for the last sweep
+	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
 	worked      bool                   // a sweep was made in this run
+	away        absence                // of the receiver
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
 
@@ -124,6 +127,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 		return 0, err
 	}
 	how, err := EndDone, r.rounds(ctx)
+	err = cmp.Or(r.closeGap(ctx, r.Clock.Now()), err)
 	switch early, ok := err.(ending); {
 	case ok:
 		how, err = string(early), nil

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
@@ -78,6 +79,12 @@ func (r *Recorder) wait(ctx context.Context, due time.Time) error {
 
 // store measures by force what is on the watch lists, and stores the sweep.
 func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passband) error {
+	if !r.away.begun.IsZero() {
+		r.Log.Warn("fault cleared: receiver", "after", r.Clock.Now().Sub(r.away.begun).Round(time.Second))
+	}
+	if err := r.closeGap(ctx, bands[0].readings[0].Start); err != nil {
+		return err
+	}
 	sweep := &survey.Sweep{Survey: r.journal.survey, Round: r.round.number, Visit: r.visit, Setup: setup, Start: bands[0].readings[0].Start}
 	r.measureCombs(bands, sweep.Start)
 	for _, p := range bands {
@@ -89,6 +96,9 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passb
 			r.carriers.note(reading, r.round.number)
 			MeasureForced(reading, r.carriers.missing(reading))
 			kept := *reading
+			if !r.behind.IsZero() {
+				kept.Quality.Flags = append(slices.Clip(kept.Quality.Flags), survey.FlagClockSet)
+			}
 			kept.Spectrum = Coarsen(reading.Spectrum, storedBins)
 			sweep.Readings = append(sweep.Readings, kept)
 			r.last, r.worked = readingEnd{kept.Start.Add(kept.Duration), r.visit}, true

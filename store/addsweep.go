@@ -25,17 +25,15 @@ func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c c
 		return fmt.Errorf("store sweep: %w: the sweep has no setup; %s", ErrInvalid, mistake)
 	}
 	var id int64
-	readings := make([]int64, len(sweep.Readings))
+	var readings []int64
 	err := s.write(ctx, "store sweep", func(c change) (err error) {
-		if id, err = c.add("sweeps", sweepColumns(sweep)[1:]); err != nil {
+		if id, readings, err = insertSweep(c, sweep); err != nil {
 			return err
 		}
-		for i := range sweep.Readings {
-			if readings[i], err = insertReading(c, id, &sweep.Readings[i]); err != nil {
-				return fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
-			}
+		if err := also(c, id); err != nil {
+			return err
 		}
-		return also(c, id)
+		return c.seal(id)
 	})
 	if err != nil {
 		return err
@@ -45,6 +43,20 @@ func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c c
 		sweep.Readings[i].ID = readings[i]
 	}
 	return nil
+}
+
+// insertSweep stores a sweep with its readings, and gives their numbers.
+func insertSweep(c change, sweep *survey.Sweep) (id int64, readings []int64, err error) {
+	if id, err = c.add("sweeps", sweepColumns(sweep)[1:]); err != nil {
+		return 0, nil, err
+	}
+	readings = make([]int64, len(sweep.Readings))
+	for i := range sweep.Readings {
+		if readings[i], err = insertReading(c, id, &sweep.Readings[i]); err != nil {
+			return 0, nil, fmt.Errorf("segment %s: %w", sweep.Readings[i].Segment.Name, err)
+		}
+	}
+	return id, readings, nil
 }
 
 func sweepColumns(s *survey.Sweep) columns {

@@ -154,11 +154,16 @@ func TestFromOlderSchemas(t *testing.T) {
 		for i := range before.Readings {
 			before.Readings[i].Findings = nil // older than findings
 		}
-		if err := old.AddSweep(t.Context(), before); err != nil {
+		var readings []int64
+		err = old.write(t.Context(), "store sweep", func(c change) (err error) {
+			before.ID, readings, err = insertSweep(c, before)
+			return err
+		})
+		if err != nil {
 			t.Fatal(err)
 		}
 		for i := range before.Readings {
-			before.Readings[i].Spectrum = nil // not read back with sweeps
+			before.Readings[i].ID, before.Readings[i].Spectrum = readings[i], nil // spectra are not read back with sweeps
 		}
 		if err := db.Close(); err != nil {
 			t.Fatal(err)

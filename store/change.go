@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
@@ -149,8 +150,12 @@ func (c change) segment(g survey.Segment) (any, error) {
 // nothing. ErrUnknown: a reading is not there.
 func addToReadings[T any](ctx context.Context, s *Store, what string, more map[int64][]T, insert func(c change, reading int64, some []T) error) error {
 	ids := slices.Sorted(maps.Keys(more)) // in order: the tables are sorted by them
+	list, err := json.Marshal(ids)
+	if err != nil {
+		return fmt.Errorf("store %s: %w", what, err)
+	}
 	return s.write(ctx, "store "+what, func(c change) error {
-		return s.guard.addedTo(c, ids, func() error {
+		add := func() error {
 			for _, id := range ids {
 				there, err := c.number(`SELECT count(*) FROM readings WHERE id = ?`, id)
 				if err == nil && there == 0 {
@@ -164,6 +169,8 @@ func addToReadings[T any](ctx context.Context, s *Store, what string, more map[i
 				}
 			}
 			return nil
-		})
+		}
+		return c.resealed(func() error { return s.guard.addedTo(c, ids, add) },
+			`SELECT sweep FROM readings WHERE id IN (SELECT value FROM json_each(?))`, string(list))
 	})
 }

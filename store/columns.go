@@ -72,11 +72,14 @@ func (row columns) insert(table, how string) string {
 
 // values gives what the columns take.
 func (c change) values(row columns) ([]any, error) {
-	all := make([]any, len(row))
+	all, limits := make([]any, len(row)), rangeOf()
 	for i, column := range row {
 		var err error
 		if all[i], err = c.value(column.field); err != nil {
 			return nil, fmt.Errorf("%s: %w", column.name, err)
+		}
+		if l := limits[column.name]; !l.holdsValue(all[i]) {
+			return nil, fmt.Errorf("%w: %s %v is %v", ErrInvalid, column.name, all[i], l)
 		}
 	}
 	return all, nil
@@ -135,6 +138,9 @@ func (c change) value(field any) (any, error) {
 	if v.CanFloat() {
 		return known(v.Float())
 	}
+	if v.CanInt() {
+		return v.Int(), nil
+	}
 	return v.Interface(), nil
 }
 
@@ -146,53 +152,84 @@ func known(figure float64) (any, error) {
 	return figure, nil
 }
 
-// scan reads a row into the fields.
-func (s snapshot) scan(row []driver.Value, into columns) {
+// scan reads a row into the fields, and tells whether what it holds can be (ranges). A damaged
+// database may hold anything anywhere.
+func (s snapshot) scan(row []driver.Value, into columns) (can bool) {
+	limits := rangeOf()
+	can = true
 	for i, column := range into {
-		s.read(row[i], column.field)
+		can = s.read(row[i], column.field, limits[column.name]) && can
 	}
+	return can
 }
 
-// read reads what a column holds into a field. A damaged database may hold anything there.
-func (s snapshot) read(value driver.Value, field any) {
+// read reads what a column holds into a field, and tells whether it can be.
+func (s snapshot) read(value driver.Value, field any, l *limits) (can bool) {
 	switch f := field.(type) {
 	case optional:
 		if *f.has = value != nil; *f.has {
-			s.read(value, f.field)
-		} else {
-			reflect.ValueOf(f.field).Elem().SetZero()
+			return s.read(value, f.field, l)
 		}
+		reflect.ValueOf(f.field).Elem().SetZero()
+		return true
 	case orNaN:
-		*f.figure = float(value)
+		if *f.figure = math.NaN(); value != nil {
+			return s.read(value, f.figure, l)
+		}
+		return true
 	case **survey.DB:
 		if *f = nil; value != nil {
-			*f = new(survey.DB(float(value)))
+			*f = new(survey.DB)
+			return s.read(value, *f, l)
 		}
+		return true
 	case *survey.Bearing:
-		s.read(value, optional{&f.Known, &f.Deg})
-	case *survey.Setup:
-		*f = s.setups[integer(value)]
-	case *survey.Segment:
-		*f = s.segments[integer(value)]
-	case *time.Time:
-		*f = time.UnixMilli(integer(value)).UTC()
-	case *string:
-		*f = text(value)
-	case *[]byte:
-		*f, _ = value.([]byte)
-	case *[]string:
-		*f = splitFlags(text(value))
-	case *bool:
-		*f = integer(value) == 1
-	case *uint64:
-		*f = uint64(integer(value))
-	default:
-		if v := reflect.ValueOf(field).Elem(); v.CanFloat() {
-			v.SetFloat(float(value))
-		} else {
-			v.SetInt(integer(value))
+		var deg float64
+		if *f = (survey.Bearing{}); value == nil {
+			return true
 		}
+		can = s.read(value, &deg, l)
+		*f = survey.BearingOf(deg)
+		return can
+	case *survey.Setup:
+		*f, can = s.setups[integer(value)]
+		return can || value == nil
+	case *survey.Segment:
+		*f, can = s.segments[integer(value)]
+		return can
+	case *[]byte:
+		*f, can = value.([]byte)
+		return can
+	case *string:
+		*f, can = value.(string)
+		return can
+	case *[]string:
+		_, can = value.(string)
+		*f = splitFlags(text(value))
+		return can
 	}
+	return readNumber(value, field, l)
+}
+
+// readNumber is read for what stands in the database as a number.
+func readNumber(value driver.Value, field any, l *limits) (can bool) {
+	if v := reflect.ValueOf(field).Elem(); v.CanFloat() {
+		x := float(value)
+		v.SetFloat(x)
+		return l.hold(x) && !math.IsNaN(x)
+	}
+	n, can := value.(int64)
+	switch f := field.(type) {
+	case *time.Time:
+		*f = time.UnixMilli(n).UTC()
+	case *bool:
+		*f = n == 1
+	case *uint64:
+		*f = uint64(n)
+	default:
+		reflect.ValueOf(field).Elem().SetInt(n)
+	}
+	return can && l.hold(float64(n))
 }
 
 // splitFlags takes flags apart that commas part.

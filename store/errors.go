@@ -7,6 +7,8 @@ import (
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"nightfloor/survey"
 )
 
 // Errors that callers test for with errors.Is.
@@ -23,7 +25,7 @@ var (
 	ErrBusy     = errors.New("another program holds it locked")
 	ErrUnknown  = errors.New("no such entry")
 	ErrStored   = errors.New("already stored")
-	ErrInvalid  = errors.New("a figure cannot be stored")
+	ErrInvalid  = survey.ErrInvalid
 	ErrLost     = errors.New("the database was changed under this process")
 )
 

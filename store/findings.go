@@ -48,16 +48,20 @@ func findingColumns(f *survey.Finding) columns {
 		{"power", optional{lines, &f.Power}}, {"sigma", optional{lines, &f.Sigma}}}
 }
 
-// findingsOf gathers the findings of a reading, nil where it has none.
-func (w *sweepReader) findingsOf(reading int64) (found []survey.Finding, err error) {
+// findingsOf gathers the findings of a reading of a survey, nil where it has none.
+func (w *sweepReader) findingsOf(reading, id int64) (found []survey.Finding, err error) {
 	for !w.findings.done && integer(w.findings.row[0]) == reading {
-		w.scan(w.findings.row[1:], w.findingFields)
+		can := w.scan(w.findings.row[1:], w.findingFields)
 		f := w.finding
 		f.Sought = f.Sought && f.Kind == survey.FindingComb
 		if f.Kind == survey.FindingMains {
 			f.Strength = 0 // does not apply, rather than not known
 		}
-		found = append(found, f)
+		if can {
+			found = append(found, f)
+		} else {
+			w.leftOut["findings"][id]++
+		}
 		if err := w.findings.step(); err != nil {
 			return nil, fmt.Errorf("reading %d: %w", reading, err)
 		}

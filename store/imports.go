@@ -99,8 +99,8 @@ func (s *Store) Recordings(ctx context.Context, id int64) (map[int64]survey.Reco
 	err := s.readNamed(ctx, "read recordings", func(snap snapshot) error {
 		return snap.each(ctx, func(row []driver.Value) error {
 			t, known := found[integer(row[0])]
-			if !known {
-				snap.scan(row[1:], columns{{"setup", &t.Setup}, {"start_ms", &t.Start}})
+			if !known && !snap.scan(row[1:], columns{{"setup", &t.Setup}, {"start_ms", &t.Start}}) {
+				return nil // it keeps the turn that it has
 			}
 			t.Segments = append(t.Segments, snap.segments[integer(row[3])].Name)
 			found[integer(row[0])] = t
@@ -120,28 +120,48 @@ func (s *Store) Regroup(ctx context.Context, id int64, turns map[int64]survey.Tu
 		return cmp.Or(cmp.Compare(turns[a].Sweep, turns[b].Sweep), cmp.Compare(a, b))
 	})
 	return s.write(ctx, fmt.Sprintf("regroup survey %d", id), func(c change) error {
-		taken := map[int64]bool{} // sweeps that hold a group already
-		var sweep int64           // of the group in hand
-		for i, recording := range order {
-			turn := turns[recording]
-			now, err := c.number(`SELECT s.id FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE r.recording = ? AND s.survey = ? LIMIT 1`, recording, id)
-			if errors.Is(err, sql.ErrNoRows) {
-				err = fmt.Errorf("%w in survey %d; import it first", ErrUnknown, id)
-			}
-			if err == nil && (i == 0 || turn.Sweep != turns[order[i-1]].Sweep) {
-				sweep, err = c.sweepFor(recording, now, turn, taken[now])
-				taken[sweep] = true
-			}
-			if err == nil && sweep != now {
-				_, err = c.run(`UPDATE readings SET sweep = ? WHERE recording = ?`, sweep, recording)
-			}
-			if err != nil {
-				return fmt.Errorf("recording %d: %w", recording, err)
-			}
+		before, err := c.number(`SELECT ifnull(max(id), 0) FROM sweeps`)
+		if err != nil {
+			return err
 		}
-		_, err := c.run(`DELETE FROM sweeps WHERE survey = ? AND NOT EXISTS (SELECT 1 FROM readings r WHERE r.sweep = sweeps.id)`, id)
+		if err := c.resealed(func() error { return c.regroup(id, order, turns) }, `SELECT id FROM sweeps WHERE survey = ?`, id); err != nil {
+			return err
+		}
+		var made []int64
+		err = c.each(ctx, func(row []driver.Value) error {
+			made = append(made, integer(row[0]))
+			return nil
+		}, `SELECT id FROM sweeps WHERE id > ?`, before)
+		for _, sweep := range made {
+			err = first(err, c.seal(sweep))
+		}
 		return err
 	})
+}
+
+// regroup puts recordings of a survey, in order, where turns says.
+func (c change) regroup(id int64, order []int64, turns map[int64]survey.Turn) error {
+	taken := map[int64]bool{} // sweeps that hold a group already
+	var sweep int64           // of the group in hand
+	for i, recording := range order {
+		turn := turns[recording]
+		now, err := c.number(`SELECT s.id FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE r.recording = ? AND s.survey = ? LIMIT 1`, recording, id)
+		if errors.Is(err, sql.ErrNoRows) {
+			err = fmt.Errorf("%w in survey %d; import it first", ErrUnknown, id)
+		}
+		if err == nil && (i == 0 || turn.Sweep != turns[order[i-1]].Sweep) {
+			sweep, err = c.sweepFor(recording, now, turn, taken[now])
+			taken[sweep] = true
+		}
+		if err == nil && sweep != now {
+			_, err = c.run(`UPDATE readings SET sweep = ? WHERE recording = ?`, sweep, recording)
+		}
+		if err != nil {
+			return fmt.Errorf("recording %d: %w", recording, err)
+		}
+	}
+	_, err := c.run(`DELETE FROM sweeps WHERE survey = ? AND NOT EXISTS (SELECT 1 FROM readings r WHERE r.sweep = sweeps.id)`, id)
+	return err
 }
 
 // sweepFor gives the sweep for a group of recordings: that in which its first recording

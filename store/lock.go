@@ -25,7 +25,7 @@ func (s *Store) LockWriter(since time.Time) (release func() error, err error) {
 	if s.writer == nil {
 		return nil, fmt.Errorf("%s: %w: opened for reading; open it for writing", what, ErrReadOnly)
 	}
-	path := s.path + ".lock"
+	path := s.path + lockSuffix
 	file, err := lockFile(path)
 	var inode *inodeLock
 	if err == nil {

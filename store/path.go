@@ -31,6 +31,14 @@ func dataPath() (string, error) {
 	return filepath.Join(data, "nightfloor", "nightfloor.db"), nil
 }
 
+// Files gives the files that are, or come to be, of the database at path, itself first.
+func Files(path string) []string {
+	return []string{path, path + "-wal", path + "-shm", path + "-journal", path + lockSuffix}
+}
+
+// lockSuffix follows a database's path in that of its lock.
+const lockSuffix = ".lock"
+
 // pageSize is SQLite's page in bytes, set once when a database is made. A
 // spectrum takes 2 to 4 kB, and what is left of a page behind the last whole one
 // is lost: a sixth of the file with pages of 4 or 16 kB, a twentieth with these.

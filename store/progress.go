@@ -23,9 +23,9 @@ func (s *Store) ResumeSurvey(ctx context.Context, id int64) error {
 func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (survey.Progress, error) {
 	var from time.Time
 	found, err := list(ctx, s, "read progress", func(p *survey.Progress) columns {
-		return columns{{"max(round)", &p.Round},
+		return columns{{"ifnull(max(round), 0)", &p.Round},
 			{"max(ifnull(max(visit), 0), ifnull((SELECT max(visit) FROM visits WHERE survey = ?1), 0))", &p.Visit},
-			{"(SELECT min(start_ms) FROM sweeps WHERE survey = ?1 AND round > (SELECT max(round) FROM sweeps WHERE survey = ?1) - ?2)", &from}}
+			{"(SELECT min(start_ms) FROM sweeps WHERE survey = ?1 AND round > (SELECT max(round) FROM sweeps WHERE survey = ?1) - ?2)", optional{new(bool), &from}}}
 	}, `FROM sweeps WHERE survey = ?1`, sv.ID, int64(rounds))
 	if err != nil {
 		return survey.Progress{}, err
@@ -84,8 +84,12 @@ func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) 
 			if with == flags {
 				continue
 			}
-			if _, err := c.run(`UPDATE readings SET flags = ? WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`,
-				with, flags, id, visit); err != nil {
+			err := c.resealed(func() error {
+				_, err := c.run(`UPDATE readings SET flags = ? WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`,
+					with, flags, id, visit)
+				return err
+			}, `SELECT sweep FROM readings WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, flags, id, visit)
+			if err != nil {
 				return err
 			}
 		}

@@ -150,11 +150,12 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 		}
 	}
 	_, err = conn.ExecContext(ctx, "DETACH saved")
-	return explain("save "+path, first(err, dropSpectra(ctx, path), s.onDisk(path)))
+	return explain("save "+path, first(err, tidySaved(ctx, path), s.onDisk(path)))
 }
 
-// dropSpectra takes out spectra that were read as something else.
-func dropSpectra(ctx context.Context, path string) error {
+// tidySaved takes out spectra that were read as something else, and the checksums of sweeps
+// that were saved in part.
+func tidySaved(ctx context.Context, path string) error {
 	saved, err := Open(ctx, path)
 	if err != nil {
 		return err
@@ -174,7 +175,22 @@ func dropSpectra(ctx context.Context, path string) error {
 			_, err = saved.writer.ExecContext(ctx, "DELETE FROM spectra WHERE reading = ?", reading)
 		}
 	}
-	return first(err, saved.Close())
+	return first(err, saved.unsealParts(ctx), saved.Close())
+}
+
+// unsealParts takes the checksums off sweeps that were saved in part: what is missing was told
+// when it was saved, and what is there is as good as it was.
+func (s *Store) unsealParts(ctx context.Context) error {
+	return s.write(ctx, "save sweeps", func(c change) error {
+		sums, err := c.checksums(`SELECT id FROM sweeps`)
+		for _, stored := range sums {
+			sum, sumErr := checksum(ctx, c.each, stored.sweep)
+			if err = first(err, sumErr); err == nil && sum != stored.sum {
+				_, err = c.run(`UPDATE sweeps SET checksum = NULL WHERE id = ?`, stored.sweep)
+			}
+		}
+		return err
+	})
 }
 
 // A savedTable is a table to be copied.

@@ -12,13 +12,16 @@ import (
 	"nightfloor/survey"
 )
 
-// figure draws any number; SQLite keeps 64-bit floats as they are.
-func figure() *rapid.Generator[float64] { return rapid.Float64() }
+// figure draws any number that can stand in a column; SQLite keeps 64-bit floats as they are.
+func figure(column string) *rapid.Generator[float64] {
+	l := rangeOf()[column]
+	return rapid.Float64Range(l.low, l.high)
+}
 
 // instants are times to the millisecond, as the store keeps them.
 func instants() *rapid.Generator[time.Time] {
 	return rapid.Custom(func(t *rapid.T) time.Time {
-		return time.UnixMilli(rapid.Int64Range(-1e12, 1e13).Draw(t, "ms")).UTC()
+		return time.UnixMilli(rapid.Int64Range(0, 7258118400000).Draw(t, "ms")).UTC()
 	})
 }
 
@@ -36,11 +39,11 @@ func setups() *rapid.Generator[survey.Setup] {
 func carriers() *rapid.Generator[[]survey.Carrier] {
 	return rapid.Custom(func(t *rapid.T) []survey.Carrier {
 		var cs []survey.Carrier
-		fs := rapid.SliceOfNDistinct(figure(), 0, 6, rapid.ID).Draw(t, "frequencies")
+		fs := rapid.SliceOfNDistinct(figure("frequency_hz"), 0, 6, rapid.ID).Draw(t, "frequencies")
 		slices.Sort(fs)
 		for _, f := range fs {
-			cs = append(cs, survey.Carrier{Frequency: survey.Hz(f), Power: figure().Draw(t, "power"),
-				Sigma: figure().Draw(t, "sigma"), Detected: rapid.Bool().Draw(t, "detected")})
+			cs = append(cs, survey.Carrier{Frequency: survey.Hz(f), Power: figure("power").Draw(t, "power"),
+				Sigma: figure("sigma").Draw(t, "sigma"), Detected: rapid.Bool().Draw(t, "detected")})
 		}
 		return cs
 	})
@@ -49,8 +52,8 @@ func carriers() *rapid.Generator[[]survey.Carrier] {
 // spectra have densities that are multiples of 0.1 dB, as the store keeps them.
 func spectra() *rapid.Generator[*survey.Spectrum] {
 	return rapid.Custom(func(t *rapid.T) *survey.Spectrum {
-		sp := &survey.Spectrum{First: survey.Hz(figure().Draw(t, "first")), Step: survey.Hz(figure().Draw(t, "step")),
-			ENBW: figure().Draw(t, "enbw"), Looks: figure().Draw(t, "looks"), Density: []float32{}}
+		sp := &survey.Spectrum{First: survey.Hz(figure("first_hz").Draw(t, "first")), Step: survey.Hz(figure("step_hz").Draw(t, "step")),
+			ENBW: figure("enbw").Draw(t, "enbw"), Looks: figure("looks").Draw(t, "looks"), Density: []float32{}}
 		for _, code := range rapid.SliceOf(rapid.Int16Range(-maxCode, maxCode)).Draw(t, "codes") {
 			sp.Density = append(sp.Density, float32(float64(code)*0.1))
 		}
@@ -61,22 +64,22 @@ func spectra() *rapid.Generator[*survey.Spectrum] {
 // findings have what applies to their kinds, as the store keeps it.
 func findings() *rapid.Generator[[]survey.Finding] {
 	one := rapid.Custom(func(t *rapid.T) survey.Finding {
-		hz := func(name string) survey.Hz { return survey.Hz(figure().Draw(t, name)) }
-		f := survey.Finding{Low: hz("low"), High: hz("high"), Confidence: figure().Draw(t, "confidence"),
+		hz := func(column string) survey.Hz { return survey.Hz(figure(column).Draw(t, column)) }
+		f := survey.Finding{Low: hz("low_hz"), High: hz("high_hz"), Confidence: figure("confidence").Draw(t, "confidence"),
 			Kind: rapid.SampledFrom([]string{survey.FindingComb, survey.FindingMains, survey.FindingImpulses, survey.FindingHump}).Draw(t, "kind")}
 		if f.Kind == survey.FindingComb || f.Kind == survey.FindingMains {
-			f.Mains, f.Power, f.Sigma = rapid.SampledFrom([]survey.Hz{0, 50, 60}).Draw(t, "mains"), figure().Draw(t, "power"), figure().Draw(t, "sigma")
+			f.Mains, f.Power, f.Sigma = rapid.SampledFrom([]survey.Hz{0, 50, 60}).Draw(t, "mains"), figure("power").Draw(t, "power"), figure("sigma").Draw(t, "sigma")
 		}
 		switch f.Kind {
 		case survey.FindingComb:
-			f.Spacing, f.Width, f.Lines = hz("spacing"), hz("width"), rapid.IntRange(0, 1e6).Draw(t, "lines")
+			f.Spacing, f.Width, f.Lines = hz("spacing_hz"), hz("width_hz"), rapid.IntRange(0, 1e6).Draw(t, "lines")
 		case survey.FindingMains:
-			f.Envelope, f.Depth, f.Shape = hz("envelope"), figure().Draw(t, "depth"), rapid.String().Draw(t, "shape")
+			f.Envelope, f.Depth, f.Shape = hz("envelope_hz"), figure("depth").Draw(t, "depth"), rapid.String().Draw(t, "shape")
 			return f
 		case survey.FindingImpulses:
-			f.Rate, f.Regular = hz("rate"), rapid.Bool().Draw(t, "regular")
+			f.Rate, f.Regular = hz("rate_hz"), rapid.Bool().Draw(t, "regular")
 		}
-		f.Strength = survey.DB(figure().Draw(t, "strength"))
+		f.Strength = survey.DB(figure("strength_db").Draw(t, "strength"))
 		return f
 	})
 	return rapid.Custom(func(t *rapid.T) []survey.Finding {
@@ -90,25 +93,25 @@ func findings() *rapid.Generator[[]survey.Finding] {
 
 func readings() *rapid.Generator[survey.Reading] {
 	return rapid.Custom(func(t *rapid.T) survey.Reading {
-		hz := func(name string) survey.Hz { return survey.Hz(figure().Draw(t, name)) }
-		db := func(name string) survey.DB { return survey.DB(figure().Draw(t, name)) }
+		hz := func(column string) survey.Hz { return survey.Hz(figure(column).Draw(t, column)) }
+		db := func(column string) survey.DB { return survey.DB(figure(column).Draw(t, column)) }
 		r := survey.Reading{
-			Segment: survey.Segment{Name: rapid.String().Draw(t, "segment"), Low: hz("low"), High: hz("high")},
-			Start:   instants().Draw(t, "start"), Duration: time.Duration(rapid.Int64().Draw(t, "duration")),
-			Centre: hz("centre"), SampleRate: hz("rate"), BinWidth: hz("bin"), Resolution: hz("resolution"),
-			VdBandwidth: hz("vd bandwidth"), Occupancy: figure().Draw(t, "occupancy"),
+			Segment: survey.Segment{Name: rapid.String().Draw(t, "segment"), Low: hz("low_hz"), High: hz("high_hz")},
+			Start:   instants().Draw(t, "start"), Duration: time.Duration(rapid.Int64Range(0, 1e15).Draw(t, "duration")),
+			Centre: hz("centre_hz"), SampleRate: hz("sample_rate_hz"), BinWidth: hz("bin_hz"), Resolution: hz("resolution_hz"),
+			VdBandwidth: hz("vd_bandwidth_hz"), Occupancy: figure("occupancy").Draw(t, "occupancy"),
 			Carriers: carriers().Draw(t, "carriers"), Findings: findings().Draw(t, "findings"),
-			Quality: survey.Quality{ClippedShare: figure().Draw(t, "clipped"), DroppedSamples: rapid.Int64().Draw(t, "dropped"),
-				DC: survey.DBFS(math.Inf(-1)), IQImbalance: db("imbalance")},
+			Quality: survey.Quality{ClippedShare: figure("clipped_share").Draw(t, "clipped"), DroppedSamples: rapid.Int64Range(0, 1e15).Draw(t, "dropped"),
+				DC: survey.DBFS(math.Inf(-1)), IQImbalance: db("iq_imbalance_dbc")},
 		}
 		if rapid.Bool().Draw(t, "gain known") {
-			r.Gain = survey.Gain{DB: db("gain"), Known: true, Exact: rapid.Bool().Draw(t, "exact")}
+			r.Gain = survey.Gain{DB: db("gain_db"), Known: true, Exact: rapid.Bool().Draw(t, "exact")}
 		}
 		if rapid.Bool().Draw(t, "floor known") {
-			r.Floor = &survey.Floor{Density: survey.DBFSPerHz(db("floor")), Sigma: db("sigma"), Quiet: survey.DBFSPerHz(db("quiet"))}
+			r.Floor = &survey.Floor{Density: survey.DBFSPerHz(db("floor_dbfs_hz")), Sigma: db("floor_sigma_db"), Quiet: survey.DBFSPerHz(db("quiet_dbfs_hz"))}
 		}
 		if rapid.Bool().Draw(t, "vd known") {
-			r.Vd = new(db("vd"))
+			r.Vd = new(db("vd_db"))
 		}
 		if rapid.Bool().Draw(t, "spectrum kept") {
 			r.Spectrum = spectra().Draw(t, "spectrum")
@@ -132,7 +135,7 @@ func TestSweepRoundTrip(t *testing.T) {
 		t.Fatal(err)
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		want := &survey.Sweep{Survey: id, Round: rapid.IntRange(1, 1e6).Draw(t, "round"), Visit: rapid.Int().Draw(t, "visit"),
+		want := &survey.Sweep{Survey: id, Round: rapid.IntRange(1, 1e6).Draw(t, "round"), Visit: rapid.IntRange(0, 1e8).Draw(t, "visit"),
 			Setup: setups().Draw(t, "setup"), Start: instants().Draw(t, "start"),
 			Readings: rapid.SliceOfN(readings(), 1, 4).Draw(t, "readings")}
 		if err := s.AddSweep(t.Context(), want); err != nil {

@@ -5,6 +5,8 @@ import (
 	"database/sql/driver"
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"nightfloor/survey"
 )
@@ -16,6 +18,7 @@ type snapshot struct {
 	conn     driver.QueryerContext
 	setups   map[int64]survey.Setup // by number, after readNames
 	segments map[int64]survey.Segment
+	leftOut  leftOut
 }
 
 // readNames reads the setups and segments, few rows each.
@@ -29,9 +32,13 @@ func (s snapshot) readNames(ctx context.Context) error {
 func readNumbered[T any](ctx context.Context, s snapshot, table string, into map[int64]T, of func(*T) columns) error {
 	var x T
 	row := of(&x)
+	s.leftOut.begin(table)
 	return s.each(ctx, func(values []driver.Value) error {
-		s.scan(values[1:], row)
-		into[integer(values[0])] = x
+		if s.scan(values[1:], row) {
+			into[integer(values[0])] = x
+		} else {
+			s.leftOut[table][0]++
+		}
 		return nil
 	}, "SELECT id, "+row.names("")+" FROM "+table)
 }
@@ -54,8 +61,10 @@ func (s *Store) read(ctx context.Context, what string, do func(snapshot) error) 
 		if err != nil {
 			return err
 		}
-		// Nothing was written: rolling back only ends the snapshot.
-		return first(do(snapshot{queries, map[int64]survey.Setup{}, map[int64]survey.Segment{}}), tx.Rollback())
+		snap := snapshot{queries, map[int64]survey.Setup{}, map[int64]survey.Segment{}, leftOut{}}
+		err = do(snap)
+		s.noteLeftOut(snap.leftOut)
+		return first(err, tx.Rollback()) // nothing was written: rolling back only ends the snapshot
 	}))
 }
 
@@ -129,13 +138,24 @@ func (s snapshot) each(ctx context.Context, take func(row []driver.Value) error,
 	return nil
 }
 
-// rows gives the rows of a query for the columns that of gives; from is the rest of the query.
+// rows gives the rows of a query for the columns that of gives, but for those that hold what
+// cannot be; from is the rest of the query, FROM and the table first.
 func rows[T any](ctx context.Context, s snapshot, of func(*T) columns, from string, args ...any) (all []T, err error) {
 	var x T
 	row := of(&x)
+	table := strings.Fields(from)[1]
+	bySurvey := slices.IndexFunc(row, func(c column) bool { return c.name == "survey" || table == "surveys" && c.name == "id" })
+	s.leftOut.begin(table)
 	err = s.each(ctx, func(values []driver.Value) error {
-		s.scan(values, row)
-		all = append(all, x)
+		if s.scan(values, row) {
+			all = append(all, x)
+			return nil
+		}
+		id := int64(0)
+		if bySurvey >= 0 {
+			id = integer(values[bySurvey])
+		}
+		s.leftOut[table][id]++
 		return nil
 	}, "SELECT "+row.names("")+" "+from, args...)
 	return all, err

@@ -52,16 +52,20 @@ func insertSpectrum(c change, reading int64, sp *survey.Spectrum) (err error) {
 func (s *Store) Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, error) {
 	what := fmt.Sprintf("read spectrum of reading %d", reading)
 	var found []spectrumRow
+	var there []int64
 	err := s.read(ctx, what, func(snap snapshot) (err error) {
-		found, err = rows(ctx, snap, (*spectrumRow).columns, `FROM readings r LEFT JOIN spectra p ON p.reading = r.id WHERE r.id = ?`, reading)
-		return err
+		found, err = rows(ctx, snap, (*spectrumRow).columns, `FROM spectra WHERE reading = ?`, reading)
+		return first(err, snap.each(ctx, func(row []driver.Value) error {
+			there = append(there, integer(row[0]))
+			return nil
+		}, `SELECT id FROM readings WHERE id = ?`, reading))
 	})
 	switch {
 	case err != nil:
 		return nil, err
-	case len(found) == 0:
+	case len(there) == 0:
 		return nil, fmt.Errorf("%s: %w", what, ErrUnknown)
-	case found[0].packed == nil:
+	case len(found) == 0:
 		return nil, nil
 	}
 	sp, err := found[0].unpacked()
@@ -69,19 +73,22 @@ func (s *Store) Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, 
 }
 
 // Spectra hands the spectra of the readings that filter means to yield, in the
-// order of Sweeps, with the reading's number. A spectrum belongs to yield and may be kept.
+// order of Sweeps, with the reading's number. A spectrum belongs to yield and may be kept. One
+// that cannot be read is left out (LeftOut).
 func (s *Store) Spectra(ctx context.Context, filter Filter, yield func(reading int64, sp *survey.Spectrum) error) error {
 	return s.read(ctx, "read spectra", func(snap snapshot) error {
-		var reading int64
+		var reading, id int64
 		var packed spectrumRow
-		row := append(columns{{"r.id", &reading}}, packed.columns()...)
+		row := append(columns{{"r.id", &reading}, {"s.survey", &id}}, packed.columns()...)
+		snap.leftOut.begin("spectra")
 		return snap.each(ctx, func(values []driver.Value) error {
-			snap.scan(values, row)
-			sp, err := packed.unpacked()
-			if err != nil {
-				return fmt.Errorf("reading %d: %w", reading, err)
+			if snap.scan(values, row) {
+				if sp, err := packed.unpacked(); err == nil {
+					return yield(reading, sp)
+				}
 			}
-			return yield(reading, sp)
+			snap.leftOut["spectra"][id]++
+			return nil
 		}, "SELECT "+row.names("")+fromReadings+" CROSS JOIN spectra p ON p.reading = r.id"+meant+byReading, filter.args()...)
 	})
 }

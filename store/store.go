@@ -38,6 +38,9 @@ type Store struct {
 	guard   *guard     // nil: opened for reading, or not open yet; its methods take that
 	lost    error      // the files are not this process's own any more
 	damaged bool       // and must not be written, not even at the end
+
+	leftOutMutex sync.Mutex
+	leftOut      leftOut // by the last read of each table
 }
 
 // Open opens the database at path for reading and writing. A file that does

@@ -43,6 +43,11 @@ func TestSurveyRoundTrip(t *testing.T) {
 		t.Fatal(err)
 	}
 	same()
+	want.End = evening // the clock was set back by a day
+	if err := s.EndSurvey(t.Context(), id, evening.Add(-24*time.Hour), want.Ending); err != nil {
+		t.Fatal(err)
+	}
+	same()
 	if err := s.EndSurvey(t.Context(), id+1, want.End, ""); !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown", err)
 	}
@@ -79,10 +84,10 @@ func TestGapsAndEvents(t *testing.T) {
 			t.Errorf("events of %d: %v, %v, want %v", id, got, err, want)
 		}
 	}
-	if err := s.AddGap(t.Context(), survey.Gap{Survey: 99}); !isErr(err, ErrUnknown) {
+	if err := s.AddGap(t.Context(), survey.Gap{Survey: 99, From: evening, To: evening}); !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown", err)
 	}
-	if err := s.AddEvent(t.Context(), survey.Event{Survey: 99}); !isErr(err, ErrUnknown) {
+	if err := s.AddEvent(t.Context(), survey.Event{Survey: 99, At: evening}); !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown", err)
 	}
 }
@@ -152,6 +157,9 @@ func TestImports(t *testing.T) {
 			t.Fatal(err)
 		}
 		checkTurns(t, s, turns, len(sweeps[0].Readings))
+		if err := s.Check(t.Context()); err != nil { // the checksums follow
+			t.Error(err)
+		}
 		if i == 0 { // each recording still has a sweep of its own
 			if after := numbers(); !slices.Equal(after, before) {
 				t.Errorf("sweeps %v became %v", before, after)

@@ -14,7 +14,8 @@ func (s *Store) SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep
 
 // Sweeps hands the sweeps that filter means to yield, in the order of their
 // surveys and starts, with readings, carriers (by frequency) and findings, without
-// spectra. All come from one state of the database. A sweep belongs to yield
+// spectra. Rows that hold what cannot be are left out with what belongs to them
+// (LeftOut). All come from one state of the database. A sweep belongs to yield
 // and may be kept. An error of yield ends the walk and is given back, wrapped.
 func (s *Store) Sweeps(ctx context.Context, filter Filter, yield func(*survey.Sweep) error) error {
 	return s.readNamed(ctx, "read sweeps", func(snap snapshot) error {
@@ -30,6 +31,9 @@ func (s *Store) Sweeps(ctx context.Context, filter Filter, yield func(*survey.Sw
 			sweep, err := walk.next()
 			if err != nil {
 				return err
+			}
+			if sweep == nil {
+				continue
 			}
 			if err := yield(sweep); err != nil {
 				return err
@@ -49,13 +53,16 @@ type sweepReader struct {
 	finding                                   survey.Finding
 	sweepFields, readingFields, findingFields columns
 	// counts of the last sweep and reading, to size the next
-	nReadings, nCarriers int
-	pool                 []survey.Carrier // room for carriers of many readings
+	nReadings, nCarriers        int
+	pool                        []survey.Carrier // room for carriers of many readings
+	frequencies, powers, sigmas *limits          // of carriers
 }
 
 // newSweepReader begins the four queries.
 func newSweepReader(snap snapshot, filter Filter) (w *sweepReader, err error) {
-	w = &sweepReader{snapshot: snap}
+	limits := rangeOf()
+	w = &sweepReader{snapshot: snap, frequencies: limits["frequency_hz"], powers: limits["power"], sigmas: limits["sigma"]}
+	w.leftOut.begin("sweeps", "readings", "carriers", "findings")
 	w.sweepFields, w.readingFields, w.findingFields = sweepColumns(&w.sweep), w.reading.columns(), findingColumns(&w.finding)
 	for _, q := range []struct {
 		into **cursor
@@ -64,8 +71,8 @@ func newSweepReader(snap snapshot, filter Filter) (w *sweepReader, err error) {
 		{&w.sweeps, "SELECT " + w.sweepFields.names("s.") + " FROM sweeps s" + meantSweeps + bySweep},
 		{&w.readings, "SELECT " + w.readingFields.names("r.") + fromReadings + meant + byReading},
 		// Each column costs a sixth of the time of a long read: detected goes into
-		// the lowest bit of the first.
-		{&w.carriers, "SELECT 2 * c.reading + c.detected, c.frequency_hz, c.power, c.sigma" + fromReadings +
+		// the lowest two bits of the first, 2 for what cannot be.
+		{&w.carriers, "SELECT 4 * c.reading + CASE c.detected WHEN 0 THEN 0 WHEN 1 THEN 1 ELSE 2 END, c.frequency_hz, c.power, c.sigma" + fromReadings +
 			" CROSS JOIN carriers c ON c.reading = r.id" + meant + byReading + ", c.frequency_hz"},
 		{&w.findings, "SELECT f.reading, " + w.findingFields.names("f.") + fromReadings +
 			" CROSS JOIN findings f ON f.reading = r.id" + meant + byReading + ", f.number"},
@@ -87,15 +94,29 @@ func (w *sweepReader) close() {
 	}
 }
 
-// next gives the next sweep. There must be one.
+// next gives the next sweep, nil for one that is left out. There must be one.
 func (w *sweepReader) next() (*survey.Sweep, error) {
-	w.scan(w.sweeps.row, w.sweepFields)
+	can := w.scan(w.sweeps.row, w.sweepFields)
+	id, of := integer(w.sweeps.row[0]), integer(w.sweeps.row[1])
 	sweep := w.sweep
-	if w.nReadings > 0 {
-		sweep.Readings = make([]survey.Reading, 0, w.nReadings)
+	var err error
+	if sweep.Readings, err = w.readingsOf(id, of); err != nil {
+		return nil, err
 	}
-	for !w.readings.done && integer(w.readings.row[1]) == sweep.ID {
-		w.scan(w.readings.row, w.readingFields)
+	if !can {
+		w.leftOut["sweeps"][of]++
+		return nil, w.sweeps.step()
+	}
+	return &sweep, w.sweeps.step()
+}
+
+// readingsOf gathers the readings of a sweep, nil where it has none.
+func (w *sweepReader) readingsOf(sweep, id int64) (all []survey.Reading, err error) {
+	if w.nReadings > 0 {
+		all = make([]survey.Reading, 0, w.nReadings)
+	}
+	for !w.readings.done && integer(w.readings.row[1]) == sweep {
+		can := w.scan(w.readings.row, w.readingFields)
 		r := w.reading.Reading
 		if w.reading.known {
 			r.Floor = new(w.reading.floor)
@@ -103,24 +124,26 @@ func (w *sweepReader) next() (*survey.Sweep, error) {
 		if err := w.readings.step(); err != nil {
 			return nil, err
 		}
-		var err error
-		if r.Carriers, err = w.carriersOf(r.ID); err != nil {
+		if r.Carriers, err = w.carriersOf(r.ID, id); err != nil {
 			return nil, err
 		}
-		if r.Findings, err = w.findingsOf(r.ID); err != nil {
+		if r.Findings, err = w.findingsOf(r.ID, id); err != nil {
 			return nil, err
 		}
-		sweep.Readings = append(sweep.Readings, r)
+		if can {
+			all = append(all, r)
+		} else {
+			w.leftOut["readings"][id]++
+		}
 	}
-	w.nReadings = len(sweep.Readings)
-	if w.nReadings == 0 {
-		sweep.Readings = nil
+	if w.nReadings = len(all); w.nReadings == 0 {
+		return nil, nil
 	}
-	return &sweep, w.sweeps.step()
+	return all, nil
 }
 
-// carriersOf gathers the carriers of a reading, nil where it has none.
-func (w *sweepReader) carriersOf(reading int64) ([]survey.Carrier, error) {
+// carriersOf gathers the carriers of a reading of a survey, nil where it has none.
+func (w *sweepReader) carriersOf(reading, id int64) ([]survey.Carrier, error) {
 	// Slices of one big array save an allocation a reading.
 	if cap(w.pool)-len(w.pool) < 2*w.nCarriers+1 {
 		w.pool = make([]survey.Carrier, 0, max(4096, 4*w.nCarriers))
@@ -129,11 +152,15 @@ func (w *sweepReader) carriersOf(reading int64) ([]survey.Carrier, error) {
 	for !w.carriers.done {
 		row := w.carriers.row
 		key := integer(row[0])
-		if key>>1 != reading {
+		if key>>2 != reading {
 			break
 		}
-		w.pool = append(w.pool, survey.Carrier{Frequency: survey.Hz(float(row[1])), Power: float(row[2]),
-			Sigma: float(row[3]), Detected: key&1 == 1})
+		f, power, sigma := float(row[1]), float(row[2]), float(row[3])
+		if w.frequencies.hold(f) && w.powers.hold(power) && w.sigmas.hold(sigma) && key&2 == 0 { // none of them holds NaN
+			w.pool = append(w.pool, survey.Carrier{Frequency: survey.Hz(f), Power: power, Sigma: sigma, Detected: key&1 == 1})
+		} else {
+			w.leftOut["carriers"][id]++
+		}
 		if err := w.carriers.step(); err != nil {
 			return nil, fmt.Errorf("reading %d: %w", reading, err)
 		}

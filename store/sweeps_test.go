@@ -185,9 +185,9 @@ func TestRefusedInOurWords(t *testing.T) {
 		kind error
 		want string
 	}{
-		{s.AddEvent(t.Context(), survey.Event{Survey: 99}), ErrUnknown, "store event: survey 99: no such entry; begin the survey first"},
-		{s.AddGap(t.Context(), survey.Gap{Survey: 99}), ErrUnknown, "store gap: survey 99: no such entry; begin the survey first"},
-		{s.AddVisit(t.Context(), survey.Visit{Survey: 99, Asked: nightSetups[0]}), ErrUnknown,
+		{s.AddEvent(t.Context(), survey.Event{Survey: 99, At: evening}), ErrUnknown, "store event: survey 99: no such entry; begin the survey first"},
+		{s.AddGap(t.Context(), survey.Gap{Survey: 99, From: evening, To: evening}), ErrUnknown, "store gap: survey 99: no such entry; begin the survey first"},
+		{s.AddVisit(t.Context(), survey.Visit{Survey: 99, Asked: nightSetups[0], Start: evening}), ErrUnknown,
 			"store visit: survey 99: no such entry; begin the survey first"},
 		{s.AddVisit(t.Context(), survey.Visit{Survey: id}), ErrInvalid, "store visit: a figure cannot be stored: it asks for no setup; " + mistake},
 		{sweep(99, func(*survey.Sweep) {}), ErrUnknown, "store sweep: survey 99: no such entry; begin the survey first"},
@@ -199,7 +199,7 @@ func TestRefusedInOurWords(t *testing.T) {
 			"store sweep: segment a: occupancy: a figure cannot be stored: NaN; " + mistake},
 		{s.AddCarriers(t.Context(), map[int64][]survey.Carrier{7: {{}}}), ErrUnknown,
 			"store carriers: reading 7: no such entry; store its sweep first"},
-		{s.AddCalibration(t.Context(), &survey.Calibration{Kind: "guess", Receiver: dongle}), ErrInvalid,
+		{s.AddCalibration(t.Context(), &survey.Calibration{Kind: "guess", Receiver: dongle, At: evening}), ErrInvalid,
 			"store calibration: row of calibrations: a figure cannot be stored; " + mistake},
 		{second, ErrStored, "begin survey: row of surveys: already stored; " + mistake},
 	} {

@@ -15,13 +15,14 @@ type Bearing struct {
 	Known bool
 }
 
-// BearingOf gives the bearing of deg degrees, brought into 0 ≤ deg < 360.
+// BearingOf gives the bearing of deg degrees, brought into 0 ≤ deg < 360 and rounded to 0.1°, which
+// no antenna is turned to: 110.1° and a declination of 0.3° are 110.4°.
 func BearingOf(deg float64) Bearing {
-	deg = math.Mod(deg, 360)
+	deg = math.Round(10*math.Mod(deg, 360)) / 10
 	if deg < 0 {
-		deg += 360
+		deg = math.Round(10*(deg+360)) / 10 // the sum of two decimals is none
 	}
-	if deg >= 360 || deg == 0 { // a tiny negative angle rounds up to 360; −0 would be written "-0"
+	if deg >= 360 || deg == 0 { // what is just under 360 rounds up to it; −0 would be written "-0"
 		deg = 0
 	}
 	return Bearing{Deg: deg, Known: true}

@@ -14,6 +14,8 @@ func TestBearings(t *testing.T) {
 		{360, "000°", "0"}, {-90, "270°", "270"}, {400, "040°", "40"}, {725, "005°", "5"},
 		// A full turn back is north, not "-0"; just west of it rounds to north, not 360.
 		{-360, "000°", "0"}, {-1e-20, "000°", "0"},
+		// To 0.1°: by a compass and its declination, by a sum that is no decimal, and what is no angle of an antenna's.
+		{110.1 + 0.3, "110.4°", "110.4"}, {-0.3, "359.7°", "359.7"}, {359.97, "000°", "0"}, {1e-300, "000°", "0"}, {144.00000000093132, "144°", "144"},
 	} {
 		b := BearingOf(test.deg)
 		text, err := json.Marshal(b)

@@ -2,9 +2,11 @@ package iqfile
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"nightfloor/capture"
@@ -27,6 +29,10 @@ type Receiver struct {
 // quantisation, and the floor would be a figure of our own making.
 func NewReceiver(path string, o Options) (*Receiver, error) {
 	list, err := Open(path, o)
+	var fault *Error
+	if errors.As(err, &fault) && strings.HasPrefix(fault.Do, "give ") && strings.Contains(fault.Do, "--") { // record has no such flags
+		fault.Do = "play one that says so, as SigMF does, or have nightfloor import read this one: " + fault.Do
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -131,9 +137,13 @@ func (rx *Receiver) nextCapture() (dropped int64, err error) {
 }
 
 // Now gives the time of the next sample, as far as the recording tells: where
-// its start is unknown, time counts from the zero time.
+// its start is unknown, time counts from the beginning of 1970.
 func (rx *Receiver) Now() time.Time {
-	return rx.recordings[rx.playing].Start.Add(time.Duration(float64(rx.reader.done) / float64(rx.info.SampleRate) * float64(time.Second)))
+	start := rx.recordings[rx.playing].Start
+	if start.IsZero() {
+		start = time.Unix(0, 0).UTC()
+	}
+	return start.Add(time.Duration(float64(rx.reader.done) / float64(rx.info.SampleRate) * float64(time.Second)))
 }
 
 // Sleep passes over the samples of d, without waiting. At the end of the

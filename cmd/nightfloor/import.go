@@ -98,7 +98,7 @@ func (o importOptions) show(c *console, done capture.Imported) error {
 	if o.json {
 		return result.WriteJSON(c.out, importDocument{"nightfloor/import/1", done})
 	}
-	_, err := fmt.Fprintf(c.out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
+	err := c.fold(c.out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
 		done.Stored, done.Skipped, len(done.Refused), done.Setups, done.Rounds)
 	c.note("see it with: nightfloor report --db %s", o.database)
 	return err

@@ -90,6 +90,8 @@ const (
 	ManySites      Kind = "surveys of %d sites are taken together; choose one with --survey"
 	Uncalibrated   Kind = "survey %d: no calibration is of its receiver, %s: its receiver margin is not known"
 	Pooled         Kind = "survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey"
+	Impossible     Kind = "survey %d: %s left out: what stands there cannot be; nightfloor database check names them"
+	ImpossibleAll  Kind = "%s left out, and what belongs to them: what stands there cannot be; nightfloor database check names them"
 	CalibratedLate Kind = "%d of %s that it serves were taken before it: there was none of its kind before them"
 	FewCodes       Kind = "%d of %s rest on too few codes: they may be off by 2.5 dB"
 	NoiseFigure    Kind = "its levels are as good as the noise figure that was given"

@@ -24,6 +24,8 @@ type Input struct {
 	Visits  []survey.Visit // of all surveys
 	// Calibrations of any receiver; a reading is served by those of its survey's.
 	Calibrations []survey.Calibration
+	// Impossible counts rows that are not here, since what they hold cannot be.
+	Impossible []survey.LeftOut
 
 	applied map[*survey.Sweep][]*CalibrationFor // by reading; nil until calibrate
 }
@@ -62,8 +64,10 @@ func Select(in Input, opts Options) (Selection, error) {
 	}
 	var s Selection
 	s.Input, s.LeftOut = in.choose(opts)
-	if s.LeftOut.Kind != "" {
-		s.Notes = append(s.Notes, s.LeftOut.String())
+	for _, d := range append(ImpossibleDoubts(s.Impossible), s.LeftOut) {
+		if d.Kind != "" {
+			s.Notes = append(s.Notes, d.String())
+		}
 	}
 	ref, note, err := Reference(s.Input, opts.Reference)
 	if err != nil {
@@ -81,6 +85,7 @@ func Select(in Input, opts Options) (Selection, error) {
 func (in Input) choose(opts Options) (out Input, left doubt.Doubt) {
 	other := func(id int64) bool { return opts.Survey != 0 && id != opts.Survey }
 	out = in
+	out.Impossible = in.impossibleIn(opts.Survey)
 	out.Surveys = slices.DeleteFunc(slices.Clone(in.Surveys), func(s survey.Survey) bool { return other(s.ID) })
 	out.Gaps = slices.DeleteFunc(slices.Clone(in.Gaps), func(g survey.Gap) bool { return other(g.Survey) })
 	out.Sweeps = nil

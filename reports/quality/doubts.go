@@ -41,6 +41,7 @@ func Doubts(in input.Selection) []doubt.Doubt {
 	if in.LeftOut.Kind != "" {
 		doubts = append(doubts, in.LeftOut)
 	}
+	doubts = append(doubts, input.ImpossibleDoubts(in.Impossible)...)
 	doubts = append(doubts, uncalibrated(in.Input)...)
 	return append(doubts, pooled(in.Input)...)
 }

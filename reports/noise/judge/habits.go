@@ -187,8 +187,10 @@ type crossing struct {
 func crossings(l *readlog.Log, rise bool) (days [][]crossing) {
 	var all []crossing
 	for id, at := range l.In.Suns() {
-		for _, t := range crossingsOf(at, l.Whole(id), rise) {
-			all = append(all, crossing{id, t})
+		for _, during := range stretches(l, id) {
+			for _, t := range crossingsOf(at, during, rise) {
+				all = append(all, crossing{id, t})
+			}
 		}
 	}
 	slices.SortFunc(all, func(a, b crossing) int { return a.at.Compare(b.at) })
@@ -201,12 +203,40 @@ func crossings(l *readlog.Log, rise bool) (days [][]crossing) {
 	return days
 }
 
+// sunStep is how far apart the sun is looked at, 1/2304 of a day: a crossing is known to a minute.
+const sunStep = 37500 * time.Millisecond
+
+// away is for how long nothing may have been measured while the sun is looked at all the same. A
+// survey with a reading of 1970, of a clock that was never set, has fifty years in which nothing
+// was measured. TestFarReading fails without it.
+const away = 30 * 24 * time.Hour
+
+// stretches parts the time that a survey lasted where nothing was measured for long. Each stretch
+// begins a whole number of steps after the first.
+func stretches(l *readlog.Log, id int64) []input.Span {
+	whole := l.Whole(id)
+	all, last := []input.Span{whole}, whole.First
+	for i := range l.Readings {
+		r := &l.Readings[i]
+		if r.Sweep.Survey != id {
+			continue
+		}
+		if r.Start.Sub(last) > away {
+			all[len(all)-1].Last = last
+			all = append(all, input.Span{First: whole.First.Add(r.Start.Sub(whole.First).Truncate(sunStep)), Last: whole.Last})
+		}
+		if r.End().After(last) {
+			last = r.End()
+		}
+	}
+	return all
+}
+
 // crossingsOf gives the sunrises or sunsets during a span and within bySun of it, to a minute.
 func crossingsOf(s input.SunAt, during input.Span, rise bool) (all []time.Time) {
-	const step = 37500 * time.Millisecond
 	up := func(t time.Time) bool { return sun.Elevation(t, s.Lat, s.Lon) > horizon }
-	for t := during.First.Add(-bySun); !t.After(during.Last.Add(bySun)); t = t.Add(step) {
-		if up(t) == rise && up(t.Add(-step)) != rise {
+	for t := during.First.Add(-bySun); !t.After(during.Last.Add(bySun)); t = t.Add(sunStep) {
+		if up(t) == rise && up(t.Add(-sunStep)) != rise {
 			all = append(all, t)
 		}
 	}

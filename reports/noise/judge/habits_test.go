@@ -1,6 +1,7 @@
 package judge
 
 import (
+	"slices"
 	"testing"
 	"time"
 	_ "time/tzdata" // Europe/Berlin, wherever the test runs
@@ -33,6 +34,27 @@ func TestSunriseAndSunset(t *testing.T) {
 	}
 	if all := crossingsOf(input.SunAt{Lat: 75, Lon: 0}, input.Span{First: day.AddDate(0, 3, 0), Last: day.AddDate(0, 3, 1)}, true); len(all) > 0 {
 		t.Errorf("sunrises in the midnight sun: %v", all)
+	}
+}
+
+// A reading of 1970 does not make the sun be looked at through all years to 2026: the sun rose near it
+// (7:03 UTC), and by the others it did not.
+func TestFarReading(t *testing.T) {
+	din := reporttest.NewDin(1)
+	din.Rounds = 2
+	in := din.Input()
+	far := time.Date(1970, 1, 1, 7, 0, 0, 0, time.UTC)
+	in.Sweeps[0].Start = far
+	for i := range in.Sweeps[0].Readings {
+		in.Sweeps[0].Readings[i].Start = far
+	}
+	slices.SortFunc(in.Sweeps, func(a, b *survey.Sweep) int { return a.Start.Compare(b.Start) })
+	l := readlog.New(in)
+	if parts := stretches(l, 1); len(parts) != 2 || parts[0].Last.After(far.Add(time.Minute)) || parts[1].First.Before(din.Start.Add(-sunStep)) {
+		t.Errorf("stretches %v, want one at %v and one from %v", parts, far, din.Start)
+	}
+	if rises, sets := crossings(l, true), crossings(l, false); len(rises) != 1 || len(sets) > 0 {
+		t.Errorf("%d sunrises, %d sunsets, want 1 and none", len(rises), len(sets))
 	}
 }
 
