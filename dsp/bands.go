@@ -122,9 +122,9 @@ func (m *Meter) exportBands(out *Measurement) {
 			r.Crowded = w.floor.Crowded
 			if w.floor.OK && w.floor.Power > m.nothing() {
 				r.Floor = m.floorOf(w)
-			}
-			if vd, width, ok := w.noise.Vd(); ok {
-				r.Vd, r.VdWidth = &vd, width
+				if vd, width, ok := w.noise.Vd(); ok {
+					r.Vd, r.VdWidth = &vd, width
+				}
 			}
 		}
 		out.Bands = append(out.Bands, r)

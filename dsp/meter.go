@@ -70,7 +70,7 @@ type BandResult struct {
 	Floor     *floor.Floor // nil: too little of the band is free
 	Crowded   bool         // so little of the band is free that Floor is nil, or rests on little
 	Occupancy float64
-	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no free channel
+	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no floor, or no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in
 	Carriers  []lines.Line
 	Spectrum  spectrum.PowerSpectrum

@@ -14,8 +14,8 @@ import (
 	"testing"
 )
 
-// mostFuzzed bounds a recording's samples, so that one takes some ten milliseconds.
-const mostFuzzed = 1 << 14
+// mostFuzzed bounds a recording's samples, so that one takes some milliseconds.
+const mostFuzzed = 1 << 13
 
 // A fuzzed is a recording of any kind, and what is asked for of it.
 type fuzzed struct {
@@ -143,11 +143,11 @@ type anyDocument struct {
 	}
 }
 
-// still tells whether the recording holds no noise: neither that of its converter's steps nor
-// the skirts of a tone outside the passband, which no line in it explains.
+// still tells whether the recording holds nothing but a constant or what alternates, in the
+// middles of bins: no noise, not even that of a converter's steps, and no skirts.
 func (f *fuzzed) still() bool {
 	content := int(f.content) % len(contents)
-	return content >= 1 && content <= 3 || content == 4 && f.format%5 >= 3 && math.Abs(math.Remainder(f.at, 1)) < 1.0/3
+	return content >= 1 && content <= 3
 }
 
 // errorLine is the form of an error.
@@ -172,7 +172,7 @@ func (f *fuzzed) check(t *testing.T, out string) {
 			t.Errorf("half a floor: %+v", s)
 		case s.Floor != nil && (*s.FloorSigma < 0 || *s.Floor > 10 || *s.Quiet > *s.Floor+1):
 			t.Errorf("floor %v ± %v, quiet %v", *s.Floor, *s.FloorSigma, *s.Quiet)
-		case s.Vd != nil && *s.Vd < 0:
+		case s.Vd != nil && (*s.Vd < 0 || s.Floor == nil):
 			t.Errorf("Vd %v", *s.Vd)
 		case f.still() && (s.Floor != nil || s.Vd != nil):
 			t.Errorf("a floor where there is no noise: %s", out)
@@ -198,7 +198,7 @@ func (f *fuzzed) check(t *testing.T, out string) {
 func FuzzMeasure(f *testing.F) {
 	for content := range contents {
 		for format := range uint8(5) {
-			f.Add(format, uint8(content), 48e3, 9.65e6, uint16(9000), 0.1, 0.11, 0.0, uint64(content))
+			f.Add(format, uint8(content), 48e3, 9.65e6, uint16(8000), 0.1, 0.11, 0.0, uint64(content))
 		}
 	}
 	for i, rate := range []float64{1, 7, 100, 1e3, 3e3, 5120, 7.4e3, 7.6e3, 8e3, 11025, 22050, 250e3, 2.4e6, 1e8} {
@@ -213,7 +213,8 @@ func FuzzMeasure(f *testing.F) {
 	f.Fuzz(func(t *testing.T, format, content uint8, rate, centre float64, samples uint16, level, at, wide float64, seed uint64) {
 		in := fuzzed{format, content, rate, centre, samples % mostFuzzed, level, at, wide, seed}
 		args := append(in.write(t, folder), in.segment()...)
-		for _, form := range [][]string{{"measure", "--json"}, {"measure"}} {
+		forms := [][]string{{"measure", "--json"}, {"measure"}}
+		for _, form := range forms[:1+seed%2] { // the table takes as long, and has the same figures
 			var out, errOut bytes.Buffer
 			switch status := newConsole(strings.NewReader(""), &out, &errOut).run(t.Context(), append(form, args...)); {
 			case status != 0:
