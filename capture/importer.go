@@ -74,6 +74,9 @@ type Importer struct {
 	Version  string
 	Said     func(file, what string) // what a person should know of a recording; may be nil
 	Done     func(n, of int)         // progress; may be nil
+	// Unfit tells the store's refusal of one recording's figures from failures that end the
+	// import; nil: all end it.
+	Unfit func(err error) bool
 
 	taken map[int64]*passband // of this run, by their first reading's number
 }
@@ -156,6 +159,9 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	}
 	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: p.readings}
 	if err := im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated}); err != nil {
+		if im.Unfit != nil && im.Unfit(err) {
+			err = &refused{err}
+		}
 		return false, err
 	}
 	if len(im.taken) < mostImportViews && p.view != nil {

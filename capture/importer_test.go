@@ -140,17 +140,19 @@ func TestImportRefuses(t *testing.T) {
 	sources[1].Start = time.Time{}
 	sources[2].Centre = 20e6
 	sources[3].Open = func() (capture.Samples, error) { return nil, capture.ErrBusy }
+	sources[4].Start = time.Date(1066, 10, 14, 9, 0, 0, 0, time.UTC)
 	done := 0
-	im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test", Done: func(n, of int) { done++ }}
+	im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test", Done: func(n, of int) { done++ },
+		Unfit: func(err error) bool { return errors.Is(err, store.ErrInvalid) }}
 	got := importAll(t, im, sources...)
-	if got.Stored != 2 || len(got.Refused) != 4 || got.Rounds != 1 || done != 6 {
+	if got.Stored != 1 || len(got.Refused) != 5 || got.Rounds != 1 || done != 6 {
 		t.Fatalf("%+v, %d done", got, done)
 	}
 	why := map[string]string{}
 	for _, r := range got.Refused {
 		why[r.File] = r.Why
 	}
-	for i, want := range []string{"--antenna", "--start", "none of the segments lies in its usable passband", "in use"} {
+	for i, want := range []string{"--antenna", "--start", "none of the segments lies in its usable passband", "in use", "(from 1970 to 2200)"} {
 		if got := why[sources[i].File]; !strings.Contains(got, want) {
 			t.Errorf("recording %d: refused with %q, want %q in it", i, got, want)
 		}

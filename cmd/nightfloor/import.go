@@ -77,7 +77,7 @@ func runImport(ctx context.Context, o importOptions, c *console) error {
 	o.database = path
 	bar := newProgress(c, "importing", len(sources))
 	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.at(n) },
-		Said: func(file, what string) { c.note("%s: %s", file, what) }}
+		Said: func(file, what string) { c.note("%s: %s", file, what) }, Unfit: func(err error) bool { return errors.Is(err, store.ErrInvalid) }}
 	done, err := importer.Run(ctx, sources)
 	bar.end()
 	if err != nil {
