@@ -143,6 +143,7 @@ func TestImportRefuses(t *testing.T) {
 		"none of the segments lies in its usable passband": func(s *capture.Source) { s.Centre = 20e6 },
 		"in use":                   func(s *capture.Source) { s.Open = func() (capture.Samples, error) { return nil, capture.ErrBusy } },
 		"of the year 9999":         func(s *capture.Source) { s.Start = time.Date(9999, 12, 31, 23, 59, 59, 0, time.UTC) },
+		"of the year 1066":         func(s *capture.Source) { s.Start = time.Date(1066, 10, 14, 9, 0, 0, 0, time.UTC) },
 		"record with 7800 or more": func(s *capture.Source) { s.Rate = 5e3 },
 		"cannot be stored":         func(s *capture.Source) { s.Gain.DB = survey.DB(math.NaN()) },
 	}

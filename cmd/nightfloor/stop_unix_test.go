@@ -7,6 +7,7 @@ import (
 	"errors"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -92,6 +93,11 @@ func (r *runner) ends(t *testing.T, status int, last, ending string) {
 // that was started by nohup goes on.
 func TestStopsAfterTheSweepInHand(t *testing.T) {
 	const stopped = "stopped by the operator"
+	// Where the tests run under nohup the program would ignore SIGHUP too; what is caught here
+	// is not ignored there.
+	caught := make(chan os.Signal, 1)
+	signal.Notify(caught, syscall.SIGHUP)
+	t.Cleanup(func() { signal.Stop(caught) })
 	for name, test := range map[string]struct {
 		stop   func(t *testing.T, r *runner)
 		ending string
