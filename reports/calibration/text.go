@@ -158,7 +158,7 @@ func ListText(all []survey.Calibration, zone *time.Location) string {
 	var b strings.Builder
 	for _, k := range all {
 		fmt.Fprintf(&b, "%d  %s, %s, %s\n", k.ID, k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k))
-		fmt.Fprintf(&b, "   of %s\n", wording.Printable(k.Receiver))
+		fmt.Fprintf(&b, "   of %s\n", wording.Receiver(k.Receiver))
 		if k.Note != "" {
 			fmt.Fprintf(&b, "   %s\n", wording.Printable(k.Note))
 		}

@@ -25,7 +25,7 @@ func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time
 		if i == 0 {
 			b.WriteString("\ncalibrations that served\n")
 		}
-		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    "))
+		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Receiver(q.Receiver)), "  ", "    "))
 		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
 			if line != "" {
 				b.WriteString(wrap(line, "    ", "    "))
