@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"slices"
 	"time"
+
+	"nightfloor/survey"
 )
 
 // A fault is something that does not work for now. It is logged when it begins and when
@@ -93,7 +95,7 @@ func (r *Recorder) reopen(ctx context.Context) error {
 	}
 	was, is := Describe(r.Receiver.Info(), r.Plan.FrontEnd), Describe(fresh.Info(), r.Plan.FrontEnd)
 	if was != is {
-		return errors.Join(fmt.Errorf("another receiver is there, %s; plug in the one that the survey was begun with, %s", is, was), fresh.Close())
+		return errors.Join(fmt.Errorf("another receiver is there, %s; plug in the one that the survey was begun with, %s", survey.ReceiverText(is), survey.ReceiverText(was)), fresh.Close())
 	}
 	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive})
 	if err != nil {

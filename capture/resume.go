@@ -75,7 +75,7 @@ func (r *Recorder) Unfinished(ctx context.Context, db SurveyLister) (p *survey.P
 		if is := Describe(r.Receiver.Info(), r.Plan.FrontEnd); s.Receiver != is && s.Simulated {
 			return nil, fmt.Sprintf("survey %d of this plan was begun with another simulated house; beginning another", s.ID), nil
 		} else if s.Receiver != is {
-			return nil, "", fmt.Errorf("go on with survey %d: it was begun with %s, and %s is there now; name the one that it was begun with by --receiver, or begin another survey with --new", s.ID, s.Receiver, is)
+			return nil, "", fmt.Errorf("go on with survey %d: it was begun with %s, and %s is there now; name the one that it was begun with by --receiver, or begin another survey with --new", s.ID, survey.ReceiverText(s.Receiver), survey.ReceiverText(is))
 		}
 		return &done, fmt.Sprintf("goes on with survey %d at %s", s.ID, nextRound(done, r.Plan)), nil
 	}

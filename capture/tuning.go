@@ -35,8 +35,8 @@ func Tunings(segments []survey.Segment, rate survey.Hz) ([]Tuning, error) {
 	for _, s := range segments {
 		if _, ok := centreFor([]survey.Segment{s}, rate); !ok {
 			need := 3 * (s.High - s.Low + guard + raster)
-			errs = append(errs, fmt.Errorf("segment %s: %v wide, and %v samples a second take in %v beside the DC spike; set a sample rate of %v or more, or split the segment",
-				s.Name, s.High-s.Low, float64(rate), survey.Hz(math.Floor(float64(rate/3-guard-raster))), need))
+			errs = append(errs, fmt.Errorf("segment %s: %v wide, and %s take in %v beside the DC spike; set a sample rate of %v or more, or split the segment",
+				s.Name, s.High-s.Low, survey.RateText(rate), survey.Hz(math.Floor(float64(rate/3-guard-raster))), need))
 		}
 	}
 	if len(errs) > 0 {

@@ -3,6 +3,7 @@ package survey
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -70,6 +71,28 @@ func Edges(low, high Hz, between string) string {
 		from = number
 	}
 	return from + between + to
+}
+
+var sampleRate = regexp.MustCompile(`\b[0-9]+ samples/s`)
+
+// ReceiverText writes a receiver's description for people, with the sample rate in MS/s or
+// kS/s. What is stored stays as it is: calibrations are found by it.
+func ReceiverText(described string) string {
+	return sampleRate.ReplaceAllStringFunc(described, func(text string) string {
+		rate, err := strconv.ParseFloat(strings.TrimSuffix(text, " samples/s"), 64)
+		if err != nil {
+			return text
+		}
+		return RateText(Hz(rate))
+	})
+}
+
+// RateText writes a sample rate in MS/s or kS/s.
+func RateText(rate Hz) string {
+	if rate >= 1e6 {
+		return decimal(float64(rate/1e6), 6) + " MS/s"
+	}
+	return decimal(float64(rate/1e3), 3) + " kS/s"
 }
 
 // decimal writes x with so many decimals and leaves out the zeros at their end.

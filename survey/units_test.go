@@ -24,6 +24,19 @@ func TestFrequencyAsText(t *testing.T) {
 	}
 }
 
+func TestReceiverText(t *testing.T) {
+	for described, want := range map[string]string{
+		"Generic, R820T, serial 7, 1600000 samples/s (rtlsdr:serial=7)": "Generic, R820T, serial 7, 1.6 MS/s (rtlsdr:serial=7)",
+		"Generic, 2399999 samples/s (rtlsdr:)":                          "Generic, 2.399999 MS/s (rtlsdr:)",
+		"recording night.cu8, 250000 samples/s (file:night.cu8)":        "recording night.cu8, 250 kS/s (file:night.cu8)",
+		"simulated house, seed 1":                                       "simulated house, seed 1",
+	} {
+		if got := ReceiverText(described); got != want {
+			t.Errorf("%s: %s, want %s", described, got, want)
+		}
+	}
+}
+
 func TestLevels(t *testing.T) {
 	const tol = 1e-9 // of plain arithmetic in double precision
 	// −100 dBFS/Hz over 9 kHz: 10·log10(9000) = 39.542 dB more.

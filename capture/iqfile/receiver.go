@@ -68,7 +68,7 @@ func (rx *Receiver) Tune(_ context.Context, centre survey.Hz) (survey.Hz, error)
 	made := rx.recordings[0].Centre
 	if reach := rx.info.SampleRate / 2; centre < made-reach || centre > made+reach {
 		return 0, at(fmt.Sprintf("tune %s to %v", oneLine(rx.info.URI), centre), faultf(ErrUnsupported, "plan segments that lie in it",
-			"the recording was made at %v, %v samples a second", made, float64(rx.info.SampleRate)))
+			"the recording was made at %v, %s", made, survey.RateText(rx.info.SampleRate)))
 	}
 	return made, nil
 }

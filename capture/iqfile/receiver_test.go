@@ -35,7 +35,7 @@ func TestReceiverPlaysTheCodes(t *testing.T) {
 	}
 	_, err := rx.Tune(ctx, 10_950_000)
 	wantError(t, "another centre", err, ErrUnsupported,
-		"tune file:"+path+" to 10.95 MHz: the recording was made at 9.65 MHz, 2.4e+06 samples a second; plan segments that lie in it")
+		"tune file:"+path+" to 10.95 MHz: the recording was made at 9.65 MHz, 2.4 MS/s; plan segments that lie in it")
 	buf := make([]byte, 4)
 	if dropped, err := rx.Read(ctx, buf); dropped != 0 || err != nil || !slices.Equal(buf, []byte{10, 11, 12, 13}) {
 		t.Errorf("%v, dropped %d, %v", buf, dropped, err)

@@ -88,7 +88,7 @@ func Open(uri string, o Options) (*House, error) {
 		return nil, fmt.Errorf("scene at %s: %w", o.Locator, err)
 	}
 	if o.Rate < 900e3 || o.Rate > 3.2e6 {
-		return nil, fmt.Errorf("scene at %v samples a second: out of range; choose 900 kHz to 3.2 MHz", float64(o.Rate))
+		return nil, fmt.Errorf("scene at %s: out of range; choose 900 kHz to 3.2 MHz", survey.RateText(o.Rate))
 	}
 	h := &House{rate: float64(o.Rate), world: newWorld(seed, o.Start, lat, lon)}
 	h.info = capture.Info{

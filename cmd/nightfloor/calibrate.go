@@ -195,7 +195,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err := errors.Join(err, o.printCalibration(c, p, m)); err != nil {
 		return err
 	}
-	c.note("stored as calibration %d in %s; it holds for surveys with %s", m.ID, path, m.Receiver)
+	c.note("stored as calibration %d in %s; it holds for surveys with %s", m.ID, path, survey.ReceiverText(m.Receiver))
 	return nil
 }
 

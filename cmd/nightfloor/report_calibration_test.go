@@ -68,6 +68,13 @@ func TestReportUsesCalibrations(t *testing.T) {
 			t.Errorf("the page does not say %q: %v", part, err)
 		}
 	}
+	_, list, _ := command(t, "calibrate", "list", "--db", path)
+	_, table, _ := command(t, "report", "quality", "--db", path)
+	for what, said := range map[string]string{"page": string(text), "list": list, "quality": strings.Join(strings.Fields(table), " ")} {
+		if !strings.Contains(said, "serial 00000042, 2.4 MS/s (rtlsdr:)") || strings.Contains(said, "samples/s") {
+			t.Errorf("%s: the receiver's rate is not in MS/s", what)
+		}
+	}
 	status, out, errOut := command(t, "report", "--db", path, "--format", "json")
 	var all struct {
 		Rank    result.Rank

@@ -159,7 +159,7 @@ func ListText(all []survey.Calibration, zone *time.Location, width int) string {
 	b := text.Sheet{Width: width}
 	for _, k := range all {
 		b.Wrap(fmt.Sprintf("%s, %s, %s", k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k)), fmt.Sprintf("%d  ", k.ID), "   ")
-		for _, line := range []string{"of " + wording.Printable(k.Receiver), wording.Printable(k.Note)} {
+		for _, line := range []string{"of " + wording.Receiver(k.Receiver), wording.Printable(k.Note)} {
 			if line != "" {
 				b.Wrap(line, "   ", "   ")
 			}

@@ -38,8 +38,9 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // inWords puts what stands in a report into words and figures that can be shown. Texts of
 // a report are to go through printable.
 var inWords = template.FuncMap{
-	"printable": wording.Printable, "upper": upper, "signed": wording.Signed, "share": wording.Share, "interval": wording.Interval,
-	"count": wording.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
+	"printable": wording.Printable, "receiver": wording.Receiver, "upper": upper, "signed": wording.Signed, "share": wording.Share,
+	"interval": wording.Interval,
+	"count":    wording.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
 	"edges": func(low, high survey.Hz) string { return survey.Edges(low, high, " to ") },
 	"facts": factsOf, "periods": periodsOf, "hours": hoursName,
 	"riseLevel": riseLevel, "riseWhere": riseWhere, "sources": text.SourceList, "ownPlace": ownPlace,

@@ -124,7 +124,7 @@ func factsOf(r *result.Report) []fact {
 	facts = append(facts, surveyFacts(r.Surveys)...)
 	var receivers []string
 	for _, s := range r.Surveys {
-		if name := wording.Printable(s.Receiver); name != "" && !slices.Contains(receivers, name) {
+		if name := wording.Receiver(s.Receiver); name != "" && !slices.Contains(receivers, name) {
 			receivers = append(receivers, name)
 		}
 	}

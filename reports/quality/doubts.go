@@ -17,7 +17,7 @@ func uncalibrated(in input.Input) (doubts []doubt.Doubt) {
 	for _, s := range in.Surveys {
 		fits := func(c survey.Calibration) bool { return c.Receiver == s.Receiver }
 		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) {
-			doubts = append(doubts, doubt.New(doubt.Uncalibrated, s.ID, s.Receiver))
+			doubts = append(doubts, doubt.New(doubt.Uncalibrated, s.ID, survey.ReceiverText(s.Receiver)))
 		}
 	}
 	return doubts

@@ -25,7 +25,7 @@ func writeServed(b *Sheet, all []result.QualityCalibration, zone *time.Location)
 		if i == 0 {
 			b.WriteString("\ncalibrations that served\n")
 		}
-		b.Wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    ")
+		b.Wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Receiver(q.Receiver)), "  ", "    ")
 		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
 			if line != "" {
 				b.Wrap(line, "    ", "    ")

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"unicode"
+
+	"nightfloor/survey"
 )
 
 // Printable makes a name safe to print: control characters, which a terminal would
@@ -28,6 +30,9 @@ func Printable(text string) string {
 	}
 	return b.String()
 }
+
+// Receiver makes a receiver's description safe to print, and its sample rate easy to read.
+func Receiver(described string) string { return Printable(survey.ReceiverText(described)) }
 
 // Printables makes every text of a list safe to show.
 func Printables(list []string) []string {
