@@ -105,9 +105,11 @@ func bandsWhere(meant func(band) bool, regions ...Region) []Segment {
 }
 
 // BandsNamed gives the segments that name stands for in region r: one, or two
-// for a band in two stretches. The error names the bands there are.
+// for a band in two stretches. Spaces and capitals do not matter: 31m is 31 m. The error names the
+// bands there are.
 func BandsNamed(name string, r Region) ([]Segment, error) {
-	out := bandsWhere(func(b band) bool { return name == b.name || b.general != "" && name == b.general }, r)
+	same := func(a string) bool { return folded(a) == folded(name) }
+	out := bandsWhere(func(b band) bool { return same(b.name) || b.general != "" && same(b.general) }, r)
 	if len(out) == 0 {
 		var known []string
 		for _, b := range Bands(r) {
@@ -117,6 +119,9 @@ func BandsNamed(name string, r Region) ([]Segment, error) {
 	}
 	return out, nil
 }
+
+// folded gives a name without spaces and capitals.
+func folded(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), "")) }
 
 // BandsWithin gives the parts of region r's named bands between low and high;
 // where no band reaches in, the whole stretch as one segment.

@@ -23,7 +23,8 @@ func TestBandsByRegion(t *testing.T) {
 		{"60 m upper", 1, []Segment{{"60 m upper", 5.005e6, 5.06e6}}},
 		{"75 m", 1, []Segment{{"75 m", 3.95e6, 4e6}}},
 		{"75 m", 2, nil}, // the Americas have amateurs there
-		{"31m", 1, nil}, {"", 1, nil},
+		{"31m", 1, []Segment{{"31 m", 9.4e6, 9.9e6}}}, {"31 M", 2, []Segment{{"31 m", 9.4e6, 9.9e6}}}, {"60m", 1, []Segment{{"60 m lower", 4.75e6, 4.995e6}, {"60 m upper", 5.005e6, 5.06e6}}},
+		{"31", 1, nil}, {"", 1, nil},
 	} {
 		got, err := BandsNamed(test.name, test.region)
 		if len(got) != len(test.want) || (err == nil) != (test.want != nil) {

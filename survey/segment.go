@@ -27,6 +27,20 @@ func ParseSegment(text string) (Segment, error) {
 	return SegmentOf(f1, f2), nil
 }
 
+// SegmentsNamed reads LOW-HIGH as ParseSegment does, or the name of a band of region r, which
+// may have two stretches.
+func SegmentsNamed(text string, r Region) ([]Segment, error) {
+	if strings.Contains(text, "-") {
+		s, err := ParseSegment(text)
+		return []Segment{s}, err
+	}
+	bands, err := BandsNamed(text, r)
+	if err != nil {
+		err = fmt.Errorf("segment %q: neither LOW-HIGH in kHz, as 9400-9900, nor a band; %w", text, err)
+	}
+	return bands, err
+}
+
 // SegmentOf gives the segment between two edges with the name of the band whose
 // edges they are in any region, else LOW-HIGH kHz.
 func SegmentOf(low, high Hz) Segment {

@@ -100,7 +100,7 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 	f.BoolVar(&o.json, "json", false, "print one JSON document")
 	databaseVar(f, &o.database)
 	if kind.flags != nil {
-		kind.flags(cmd, &o)
+		kind.flags(c, cmd, &o)
 	}
 	return cmd
 }

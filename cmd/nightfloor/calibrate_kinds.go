@@ -11,7 +11,7 @@ import (
 // A calibrateKind is a kind of calibration as its command shows it.
 type calibrateKind struct {
 	name, short, long string
-	flags             func(*cobra.Command, *calibrateOptions)
+	flags             func(*console, *cobra.Command, *calibrateOptions)
 }
 
 var calibrateKinds = []calibrateKind{
@@ -29,8 +29,8 @@ steps between gains, which are mere labels before. Runs at several levels add up
 
 Without a generator --noise-figure takes the receiver's noise figure, and a terminator at
 the input: its own noise is then k·T·F. That is as good as the figure is.`,
-		func(cmd *cobra.Command, o *calibrateOptions) {
-			frequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, "the generator's `frequency`, as 9.65MHz")
+		func(c *console, cmd *cobra.Command, o *calibrateOptions) {
+			c.frequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, leastTuned, mostTuned, "the generator's `frequency`, as 9.65MHz")
 			unitVar(cmd.Flags(), &o.level, "level", "dBm", "-60", "the generator's `level` at the receiver's input, as \"-60 dBm\"; −140 to −10 dBm", checkLevel)
 			unitVar(cmd.Flags(), &o.figure, "noise-figure", "dB", "8", "the receiver's noise `figure` instead of a generator, as \"8 dB\"; 0 to 50 dB", checkFigure)
 		}},
@@ -46,7 +46,7 @@ done. It is told "out" again at the end:
 
     nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" \
         --yes -- /usr/local/bin/attenuator`,
-		func(cmd *cobra.Command, o *calibrateOptions) {
+		func(_ *console, cmd *cobra.Command, o *calibrateOptions) {
 			cmd.Use += " [-- PROGRAM ARGUMENT…]"
 			o.attenuation = 10
 			unitVar(cmd.Flags(), &o.attenuation, "attenuation", "dB", "10", "`what` the attenuator takes off, 6 to 30 dB (default \"10 dB\")", checkAttenuation)
@@ -59,7 +59,7 @@ a floor 6 dB and more over the own noise that calibrate noise found.
 
 Have the terminator at the antenna's end of the feed line. Once at the receiver tells which
 lines are the receiver's alone; do that first, for the newest run is the one that counts.`,
-		func(cmd *cobra.Command, o *calibrateOptions) {
+		func(_ *console, cmd *cobra.Command, o *calibrateOptions) {
 			cmd.Flags().StringVar(&o.at, "at", atAntenna, "where the terminator is: antenna (its end of the feed line) or receiver")
 		}},
 	{survey.CalibrateClock, "The clock's error, by broadcast stations",
@@ -71,8 +71,8 @@ segments of two bands or more in the plan, three stations or more in each.
 The error is that of the frequency the dongle tunes to; an up-converter's oscillator has
 one of its own that cannot be told from it: together they are right for this
 converter.`,
-		func(cmd *cobra.Command, o *calibrateOptions) {
-			frequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, "`frequency` of a station that is known, as 10MHz")
+		func(c *console, cmd *cobra.Command, o *calibrateOptions) {
+			c.frequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, leastTuned, mostTuned, "`frequency` of a station that is known, as 10MHz")
 			cmd.Flags().DurationVar(&o.listen, "for", 3*time.Minute, "how long to listen")
 		}},
 }

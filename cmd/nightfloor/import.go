@@ -45,12 +45,12 @@ Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel W
 			return runImport(cmd.Context(), o, c)
 		},
 	}
-	o.recordingFlags.add(cmd.Flags())
+	o.recordingFlags.add(cmd.Flags(), c)
 	databaseVar(cmd.Flags(), &o.database)
 	cmd.Flags().StringVar(&o.antenna, "antenna", "", "name of the antenna, over what the files say")
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
-	timeVar(cmd.Flags(), &o.start, "start", "start `time` of the one recording, RFC 3339")
+	c.timeVar(cmd.Flags(), &o.start, "start", "start `time` of the one recording, "+timeForms)
 	cmd.Flags().Float64Var(&o.gain, "gain", 0, "the receiver's gain in dB, over what the files say: levels of recordings compare where it is known")
 	return cmd
 }
@@ -62,7 +62,7 @@ type importDocument struct {
 }
 
 func runImport(ctx context.Context, o importOptions, c *console) error {
-	if err := o.check(); err != nil {
+	if err := o.check(c); err != nil {
 		return err
 	}
 	sources, refused, err := o.sources(c)

@@ -35,12 +35,12 @@ Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + e
 			return runMeasure(cmd.Context(), o, c)
 		},
 	}
-	o.recordingFlags.add(cmd.Flags())
+	o.recordingFlags.add(cmd.Flags(), c)
 	return cmd
 }
 
 func runMeasure(ctx context.Context, o measureOptions, c *console) error {
-	if err := o.check(); err != nil {
+	if err := o.check(c); err != nil {
 		return err
 	}
 	var sources []capture.Source

@@ -83,7 +83,7 @@ has not ended covers what it has measured so far.` + "\n" + exitHelp,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.at, "at", "", "when it was, RFC 3339 or local time (default: now)")
+	f.StringVar(&o.at, "at", "", "when it was, "+timeForms+" (default: now)")
 	databaseVar(f, &o.database)
 	f.Int64Var(&o.survey, "survey", 0, "into this survey (see report quality)")
 	f.StringVar(&o.repeaked, "repeaked", "", "antenna that was peaked anew")

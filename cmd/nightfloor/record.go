@@ -17,6 +17,7 @@ import (
 	"nightfloor/capture/instrument"
 	"nightfloor/store"
 	"nightfloor/survey"
+	"nightfloor/survey/logbook"
 	"nightfloor/survey/plan"
 )
 
@@ -53,7 +54,7 @@ simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 	cmd.Flags().StringVar(&o.plan, "plan", "", "the survey plan, a TOML file")
 	cmd.Flags().StringVar(&o.receiver, "receiver", "", "receiver, over what the plan says")
 	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
-	cmd.Flags().StringVar(&o.until, "until", "", "end at this local time, HH:MM")
+	cmd.Flags().StringVar(&o.until, "until", "", "end at this `time`: 06:30 is the next local one, or RFC 3339, or local as \"2026-11-04 06:30\"")
 	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
 	databaseVar(cmd.Flags(), &o.database)
 	return cmd
@@ -132,11 +133,16 @@ func announce(c *console, p plan.Plan, now, until time.Time, database string) {
 func (o recordOptions) end(now time.Time) (time.Time, error) {
 	var until time.Time
 	if o.until != "" {
+		local := now.Local()
 		hour, err := time.Parse("15:04", o.until)
 		if err != nil {
-			return until, usagef("--until %q: not a local time; write it as 06:30", o.until)
+			if until, err = logbook.ParseTime(o.until, local); err != nil {
+				return until, usageError{fmt.Errorf("--until %w; 06:30 alone is the next time that clocks show that", err)}
+			}
+			if !until.After(now) {
+				return until, usagef("--until %s lies behind; name a time ahead", until.Local().Format("2 Jan 2006 15:04:05 MST"))
+			}
 		}
-		local := now.Local()
 		for day := local.Day(); !until.After(now); day++ {
 			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), 0, 0, time.Local)
 		}

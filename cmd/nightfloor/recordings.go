@@ -1,6 +1,9 @@
 package main
 
 import (
+	"fmt"
+	"strings"
+
 	"github.com/spf13/pflag"
 
 	"nightfloor/capture"
@@ -13,9 +16,6 @@ func openRecordings(c *console, file string, f recordingFlags) ([]capture.Source
 	recordings, err := iqfile.Open(file, iqfile.Options{Centre: f.centre, Rate: f.rate})
 	if err != nil {
 		return nil, err
-	}
-	if f.centre > 0 && f.centre < 1e5 {
-		c.note("%s: a centre of %v is taken as written: a bare number is in Hz; write 9.65MHz or 9650kHz for others", file, f.centre)
 	}
 	var out []capture.Source
 	for _, r := range recordings {
@@ -35,6 +35,7 @@ func openRecordings(c *console, file string, f recordingFlags) ([]capture.Source
 
 // recordingFlags are the flags that measure and import share.
 type recordingFlags struct {
+	named    []string // --segment as it was written
 	segments []survey.Segment
 	centre   survey.Hz
 	rate     survey.Hz
@@ -42,22 +43,34 @@ type recordingFlags struct {
 	json     bool
 }
 
-// check tells what is wrong with the flags.
-func (f *recordingFlags) check() error {
+// check tells what is wrong with the flags, and finds the segments that they name.
+func (f *recordingFlags) check(c *console) error {
 	if f.region < 1 || f.region > 3 {
 		return usagef("--region %d: no region of the Radio Regulations; choose 1, 2 or 3", f.region)
+	}
+	for _, text := range f.named {
+		found, err := survey.SegmentsNamed(text, survey.Region(f.region))
+		if err != nil {
+			return usageError{fmt.Errorf("--segment: %w", err)}
+		}
+		f.segments = append(f.segments, found...)
+		switch s, edges := found[0], survey.Edges(found[0].Low, found[0].High, "–"); {
+		case s.Low < leastTuned || s.High > mostTuned:
+			c.note("--segment %s is taken as %s, which is not likely meant: bare numbers are in kHz; write 9.4MHz-9.9MHz for others", text, edges)
+		case strings.Contains(text, "-") && !hasUnit(text):
+			c.note("--segment %s is read as %s", text, edges)
+		}
 	}
 	return nil
 }
 
-func (f *recordingFlags) add(flags *pflag.FlagSet) {
-	flags.Func("segment", "stretch to measure, `LOW-HIGH` in kHz unless a unit is written (may be repeated; default: the named bands covered)", func(text string) error {
-		s, err := survey.ParseSegment(text)
-		f.segments = append(f.segments, s)
-		return err
+func (f *recordingFlags) add(flags *pflag.FlagSet, c *console) {
+	flags.Func("segment", "stretch to measure, a band as 31m, or `LOW-HIGH` in kHz unless a unit is written (may be repeated; default: the named bands covered)", func(text string) error {
+		f.named = append(f.named, text)
+		return nil
 	})
-	frequencyVar(flags, &f.centre, "center", 1, "centre frequency, in `Hz` unless a unit is written (9.65MHz), for files that do not say it")
-	frequencyVar(flags, &f.rate, "rate", 1, "sample rate, in `Hz` unless a unit is written, for files that do not say it")
+	c.frequencyVar(flags, &f.centre, "center", 1, leastTuned, mostTuned, "centre frequency, in `Hz` unless a unit is written (9.65MHz), for files that do not say it")
+	c.frequencyVar(flags, &f.rate, "rate", 1, leastRate, mostRate, "sample rate, in `Hz` unless a unit is written, for files that do not say it")
 	flags.IntVar(&f.region, "region", 1, "region of the Radio Regulations (1, 2 or 3): decides the bands' edges")
 	flags.BoolVar(&f.json, "json", false, "print one JSON document")
 }

@@ -81,9 +81,9 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
 	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file, or over an earlier page")
 	forceVar(f, &o.force)
 	f.Int64Var(&o.Survey, "survey", 0, "only this survey (see report quality; default: all, but simulated ones only where there are no real ones)")
-	timeVar(f, &o.From, "from", "only sweeps from this `time` on, RFC 3339")
-	timeVar(f, &o.To, "to", "only sweeps before this `time`, RFC 3339")
-	f.StringVar(&o.Segment, "segment", "", "only the segment of this name")
+	c.timeVar(f, &o.From, "from", "only sweeps from this `time` on, "+timeForms)
+	c.timeVar(f, &o.To, "to", "only sweeps before this `time`, "+timeForms)
+	f.StringVar(&o.Segment, "segment", "", "only the segment of this name, or with these edges: 31m, 9400-9900")
 	f.StringVar(&o.Reference, "reference", "", "setup that the others are compared with")
 	return cmd
 }

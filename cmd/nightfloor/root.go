@@ -12,14 +12,11 @@ import (
 	"runtime/debug"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 	"golang.org/x/term"
 
 	"nightfloor/reports/text"
-	"nightfloor/survey"
 )
 
 // exitHelp ends the long help of every command.
@@ -36,6 +33,7 @@ type console struct {
 	verbose  bool
 	stop     func()          // as the first interrupt
 	atOnce   context.Context // ends at the second interrupt
+	readings []string        // how values of flags were read, to be said once --quiet is known
 }
 
 func newConsole(in io.Reader, out, err io.Writer) *console {
@@ -150,8 +148,9 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	foldHelp(root, c)
 	root.SetVersionTemplate("nightfloor {{.Version}}\n")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return usagef("%s: %w; see %s --help", cmd.Name(), err, cmd.CommandPath())
+		return usagef("%s: %w; see %s --help", cmd.Name(), plainFlagError(cmd, err), cmd.CommandPath())
 	})
+	root.PersistentPreRun = func(*cobra.Command, []string) { c.sayReadings() }
 	root.PersistentFlags().BoolVar(&c.quiet, "quiet", false, "say nothing but results and errors")
 	root.PersistentFlags().BoolVar(&c.verbose, "verbose", false, "say what is being done")
 	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
@@ -196,57 +195,6 @@ func someFiles(cmd *cobra.Command, args []string) error {
 		return usagef("%s: no file named; see %s --help", cmd.Name(), cmd.CommandPath())
 	}
 	return nil
-}
-
-// databaseVar adds the flag that names the database.
-func databaseVar(flags *pflag.FlagSet, into *string) {
-	flags.StringVar(into, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
-}
-
-// forceVar adds the flag that lets a file be replaced.
-func forceVar(flags *pflag.FlagSet, into *bool) {
-	flags.BoolVar(into, "force", false, "replace what is there, whatever it is; never a folder, a link or the database")
-}
-
-// frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare; 0: it
-// needs a unit.
-func frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare survey.Hz, usage string) {
-	flags.Func(name, usage, func(text string) (err error) {
-		*into, err = survey.ParseFrequency(text, bare)
-		if err == nil && *into <= 0 {
-			err = errors.New("must be above 0")
-		}
-		return err
-	})
-}
-
-// unitVar adds a flag that takes a number with its unit, which check may refuse. The error
-// shows how to write the number that was given, or else the example.
-func unitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usage string, check func(T) error) {
-	flags.Func(name, usage, func(text string) error {
-		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
-		number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
-		x, err := strconv.ParseFloat(number, 64)
-		if err == nil && x-x == 0 {
-			if *into = T(x); ok {
-				return check(*into)
-			}
-			example = number
-		}
-		return fmt.Errorf("not a number with the unit %s; write it as \"%s %s\"", unit, example, unit)
-	})
-}
-
-// timeVar adds a flag that takes a time.
-func timeVar(flags *pflag.FlagSet, into *time.Time, name, usage string) {
-	flags.Func(name, usage, func(text string) error {
-		at, err := time.Parse(time.RFC3339Nano, text)
-		if err != nil {
-			return errors.New("not an RFC 3339 time; write it as 2026-11-03T21:04:10Z")
-		}
-		*into = at.UTC()
-		return nil
-	})
 }
 
 // release is the version that this tree is on the way to.

@@ -132,6 +132,9 @@ func (p *Plan) readGains(file *document, found *mistakes) {
 	}
 	for i, g := range file.Gain {
 		key := fmt.Sprintf("gain[%d]", i)
+		if bands, err := survey.BandsNamed(g.Segment, p.Region); err == nil && len(bands) == 1 && p.segmentKeys[g.Segment] == "" {
+			g.Segment = bands[0].Name // 31m is 31 m
+		}
 		db, err := numberOf("dB", "28 dB")(g.Gain)
 		found.add(key+".gain", err)
 		found.when(g.Segment != "" && p.segmentKeys[g.Segment] == "", key+".segment", "the plan has no segment %s", g.Segment)

@@ -1,0 +1,138 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"nightfloor/survey"
+	"nightfloor/survey/logbook"
+)
+
+// forceVar adds the flag that lets a file be replaced.
+func forceVar(flags *pflag.FlagSet, into *bool) {
+	flags.BoolVar(into, "force", false, "replace what is there, whatever it is; never a folder, a link or the database")
+}
+
+// databaseVar adds the flag that names the database.
+func databaseVar(flags *pflag.FlagSet, into *string) {
+	flags.StringVar(into, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+}
+
+// frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare, and
+// is said back; 0: it needs a unit. Beyond least and most somebody may have meant another unit.
+func (c *console) frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare, least, most survey.Hz, usage string) {
+	flags.Func(name, usage, func(text string) (err error) {
+		*into, err = survey.ParseFrequency(text, bare)
+		switch {
+		case err != nil:
+			return err
+		case *into <= 0:
+			return errors.New("must be above 0")
+		case *into < least || *into > most:
+			c.read("--%s %s is taken as %v, which is not likely meant: a bare number is in Hz; write 9.65MHz or 9650kHz for others", name, text, *into)
+		case !hasUnit(text):
+			c.read("--%s %s is read as %v", name, text, *into)
+		}
+		return nil
+	})
+}
+
+// hasUnit tells whether a frequency has a unit, or edges have one between them.
+func hasUnit(text string) bool { return strings.Contains(strings.ToLower(text), "hz") }
+
+// Frequencies that receivers of the house's kind are tuned to, and rates at which they sample.
+const (
+	leastTuned, mostTuned survey.Hz = 100e3, 2e9
+	leastRate, mostRate   survey.Hz = 1e3, 100e6
+)
+
+// unitVar adds a flag that takes a number with its unit, which check may refuse. The error
+// shows how to write the number that was given, or else the example.
+func unitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usage string, check func(T) error) {
+	flags.Func(name, usage, func(text string) error {
+		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
+		number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
+		x, err := strconv.ParseFloat(number, 64)
+		if err == nil && x-x == 0 {
+			if *into = T(x); ok {
+				return check(*into)
+			}
+			example = number
+		}
+		return fmt.Errorf("not a number with the unit %s; write it as \"%s %s\"", unit, example, unit)
+	})
+}
+
+// timeForms are the ways of writing a time that every command knows.
+const timeForms = "RFC 3339, or local as \"2026-11-03 21:04\" or 21:04"
+
+// timeVar adds a flag that takes a time, as note --at does; one without a zone is said back.
+func (c *console) timeVar(flags *pflag.FlagSet, into *time.Time, name, usage string) {
+	flags.Func(name, usage, func(text string) error {
+		at, err := logbook.ParseTime(text, time.Now())
+		if err != nil {
+			return err
+		}
+		if _, err := time.Parse(time.RFC3339, text); err != nil {
+			c.read("--%s %s is read as %s", name, text, at.Local().Format("2 Jan 2006 15:04:05 MST"))
+		}
+		*into = at
+		return nil
+	})
+}
+
+// read notes how the value of a flag was read.
+func (c *console) read(format string, args ...any) {
+	c.readings = append(c.readings, fmt.Sprintf(format, args...))
+}
+
+// sayReadings says what read noted.
+func (c *console) sayReadings() {
+	for _, reading := range c.readings {
+		c.note("%s", reading)
+	}
+	c.readings = nil
+}
+
+// valueWords say what a flag takes, by the type of its value.
+var valueWords = map[string]string{"bool": "true or false", "int": "a whole number", "int64": "a whole number", "uint64": "a whole number of 0 or more",
+	"float64": "a number, as 12.5", "duration": "a length of time, as 500ms, 90m or 8h"}
+
+// plainFlagError says in plain words what is wrong with a flag, and which one may have been meant.
+func plainFlagError(cmd *cobra.Command, err error) error {
+	var unknown *pflag.NotExistError
+	var wrong *pflag.InvalidValueError
+	switch {
+	case errors.As(err, &unknown):
+		name := unknown.GetSpecifiedName()
+		if near := flagsNear(cmd, name); len(near) > 0 {
+			return fmt.Errorf("unknown flag --%s; did you mean --%s?", name, strings.Join(near, " or --"))
+		}
+	case errors.As(err, &wrong):
+		flag, why := wrong.GetFlag(), wrong.Unwrap()
+		if words, ok := valueWords[flag.Value.Type()]; ok {
+			why = fmt.Errorf("not %s", words)
+			if errors.Is(wrong, strconv.ErrRange) {
+				why = errors.New("the number is too large")
+			}
+		}
+		return fmt.Errorf("--%s %s: %w", flag.Name, wrong.GetValue(), why)
+	}
+	return err
+}
+
+// flagsNear gives the flags that are spelt nearly so. The command library knows how near names of
+// commands are, so they are asked for as commands.
+func flagsNear(cmd *cobra.Command, name string) []string {
+	names := &cobra.Command{SuggestionsMinimumDistance: 2}
+	cmd.Flags().VisitAll(func(f *pflag.Flag) {
+		names.AddCommand(&cobra.Command{Use: f.Name, Run: func(*cobra.Command, []string) {}})
+	})
+	return names.SuggestionsFor(name)
+}

@@ -1,0 +1,101 @@
+package main
+
+import (
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+// What is wrong with a flag is said in plain words, and which flag was meant.
+func TestWrongFlags(t *testing.T) {
+	for _, test := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"measure", "--centre", "9.65MHz", "x"}, "measure: unknown flag --centre; did you mean --center?; see"},
+		{[]string{"report", "--referense", "whip"}, "did you mean --reference?"},
+		{[]string{"measure", "--loud", "x"}, "measure: unknown flag: --loud; see"},
+		{[]string{"measure", "--region", "one", "x"}, "measure: --region one: not a whole number; see"},
+		{[]string{"measure", "--region", "99999999999999999999", "x"}, "--region 99999999999999999999: the number is too large"},
+		{[]string{"import", "--bearing", "north", "x"}, "--bearing north: not a number, as 12.5"},
+		{[]string{"record", "--for", "long"}, "--for long: not a length of time, as 500ms, 90m or 8h"},
+		{[]string{"measure", "--json=perhaps", "x"}, "--json perhaps: not true or false"},
+		{[]string{"demo", "--seed", "-1"}, "--seed -1: not a whole number of 0 or more"},
+		{[]string{"measure", "--center", "-9.65MHz", "x"}, "--center -9.65MHz: must be above 0"},
+		{[]string{"measure", "--segment", "30cm", "x"}, "neither LOW-HIGH in kHz, as 9400-9900, nor a band"},
+		{[]string{"import", "--start", "yesterday", "x"}, "--start yesterday: \"yesterday\" is no time; write it as"},
+	} {
+		status, out, errOut := command(t, test.args...)
+		if status != 2 || out != "" || !strings.Contains(errOut, test.want) || strings.Contains(errOut, "strconv") || strings.Count(errOut, "\n") != 1 {
+			t.Errorf("%q: status %d, no %q in %q", test.args, status, test.want, errOut)
+		}
+	}
+}
+
+// A survey ends at the next time of day, or at a time that is written out and lies ahead.
+func TestUntil(t *testing.T) {
+	now := time.Date(2026, 11, 3, 21, 0, 0, 0, time.Local)
+	for text, want := range map[string]time.Time{
+		"06:30":                time.Date(2026, 11, 4, 6, 30, 0, 0, time.Local),
+		"2026-11-05 06:30":     time.Date(2026, 11, 5, 6, 30, 0, 0, time.Local),
+		"2026-11-06T05:30:00Z": time.Date(2026, 11, 6, 5, 30, 0, 0, time.UTC),
+		"2026-11-03 20:59":     {}, // behind
+		"soon":                 {},
+	} {
+		at, err := recordOptions{until: text}.end(now)
+		if want.IsZero() != (err != nil) || err == nil && !at.Equal(want) {
+			t.Errorf("%s: %v, %v; want %v", text, at, err, want)
+		}
+	}
+}
+
+// How a value without unit or zone was read is said back, and warned of where it is not likely
+// what was meant; with --quiet it is not.
+func TestValuesAreSaidBack(t *testing.T) {
+	noise := make([]byte, 2*120_000) // 50 ms at 2.4 MHz
+	rng := rand.New(rand.NewPCG(1, 2))
+	for i := range noise {
+		noise[i] = byte(127.5 + 20*rng.NormFloat64())
+	}
+	file := filepath.Join(t.TempDir(), "noise.cu8")
+	if err := os.WriteFile(file, noise, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	rate := []string{"--rate", "2400000"}
+	for _, test := range []struct {
+		args         []string
+		status       int
+		says, prints string
+	}{
+		{[]string{"--center", "9650000"}, 0, "--rate 2400000 is read as 2.4 MHz\nnightfloor: --center 9650000 is read as 9.65 MHz\n", "31 m"},
+		{[]string{"--center", "9.65MHz", "--segment", "9500-9600"}, 0, "--segment 9500-9600 is read as 9.5–9.6 MHz\n", "9500-9600 kHz"},
+		{[]string{"--center", "9.65MHz", "--segment", "31m"}, 0, "", "31 m"},
+		{[]string{"--center", "9.65MHz", "--segment", "31 m"}, 0, "", "31 m"},
+		{[]string{"--center", "9.65MHz", "--segment", "9.4-9.9"}, 1, "--segment 9.4-9.9 is taken as 9.4–9.9 kHz, which is not likely meant", ""},
+		{[]string{"--center", "9650"}, 0, "--center 9650 is taken as 9.65 kHz, which is not likely meant", ""},
+	} {
+		status, out, errOut := command(t, append(append([]string{"measure", file}, rate...), test.args...)...)
+		if status != test.status || !strings.Contains(errOut, test.says) || !strings.Contains(out, test.prints) {
+			t.Errorf("%q: status %d, no %q in %q, or no %q in %q", test.args, status, test.says, errOut, test.prints, out)
+		}
+	}
+	if status, _, errOut := command(t, "measure", file, "--center", "9650000", "--rate", "2400000", "--quiet"); status != 0 || errOut != "" {
+		t.Errorf("status %d, and quiet it says %q", status, errOut)
+	}
+	database := filepath.Join(t.TempDir(), "x.db")
+	start := time.Date(2026, 11, 3, 21, 4, 0, 0, time.Local)
+	status, _, errOut := command(t, "import", file, "--db", database, "--antenna", "whip", "--center", "9.65MHz", "--rate", "2.4MHz", "--start", "2026-11-03 21:04")
+	if want := "--start 2026-11-03 21:04 is read as 3 Nov 2026 21:04:00 " + start.Format("MST"); status != 0 || !strings.Contains(errOut, want) {
+		t.Errorf("status %d: no %q in %q", status, want, errOut)
+	}
+	from := []string{"--from", "2026-11-03 21:03", "--to", "2026-11-03 21:05"}
+	for segment, found := range map[string]bool{"31m": true, "31 m": true, "9400-9900": true, "49m": false} {
+		status, out, errOut := command(t, append([]string{"report", "floor", "--db", database, "--segment", segment}, from...)...)
+		if found != (status == 0 && strings.Contains(out, "31 m")) || !strings.Contains(errOut, "--from 2026-11-03 21:03 is read as 3 Nov 2026 21:03:00 ") {
+			t.Errorf("%s: status %d, %s, %s", segment, status, out, errOut)
+		}
+	}
+}
