@@ -7,6 +7,9 @@ import (
 	"io/fs"
 	"os"
 	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 // A guard knows the files of an open database as this process left them. SQLite goes on with a
@@ -159,14 +162,24 @@ func (g *guard) look(ctx context.Context) (fault, error) {
 		// Another process may have written the log back, as `note` does, or made the file
 		// smaller (VACUUM). What counts is what is in it.
 		switch err := lookInto(ctx, g.path, g.stored); {
+		case err == nil:
+		case ofContent(err):
+			return fault{what: g.path + " was cut short or overwritten by another program", damaged: true}, nil
 		case errors.Is(err, ErrBusy) || errors.Is(err, ErrDisk):
 			return fault{}, err
-		case err != nil:
-			return fault{what: g.path + " was cut short or overwritten by another program", damaged: true}, nil
+		default: // it cannot be opened now, or memory is short: that says nothing about what is in it
+			return fault{}, fmt.Errorf("%w: %w", ErrDisk, err)
 		}
 	}
 	g.main, g.log = main, log
 	return fault{}, nil
+}
+
+// ofContent tells whether an error of lookInto is about what is in the file: it is damaged, no
+// database, or lacks our tables (SQLITE_ERROR).
+func ofContent(err error) bool {
+	var trouble *sqlite.Error
+	return errors.Is(err, ErrDamaged) || errors.Is(err, ErrNotOurs) || errors.As(err, &trouble) && trouble.Code() == sqlite3.SQLITE_ERROR
 }
 
 // lookInto tells by a connection of its own, which has nothing in memory, whether the database
