@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -28,6 +29,7 @@ type tally struct {
 	survey      int64
 	first, last int64 // numbers of sweeps
 	reading     int64 // number of the first reading
+	lastReading int64
 	counts
 }
 
@@ -97,8 +99,10 @@ func (g *guard) addedSweep(c change, survey, id int64) error {
 		g.next = tally{survey: survey, first: id}
 	}
 	is, err := countRows(c.ctx, c.tx, tally{survey: survey, first: id, last: id})
-	if g.next.reading == 0 && is.readings > 0 {
-		g.next.reading, err = c.number(`SELECT min(id) FROM readings WHERE sweep = ?`, id)
+	if err == nil && is.readings > 0 {
+		low := int64(0)
+		err = c.tx.QueryRowContext(c.ctx, `SELECT min(id), max(id) FROM readings WHERE sweep = ?`, id).Scan(&low, &g.next.lastReading)
+		g.next.reading = cmp.Or(g.next.reading, low)
 	}
 	g.next.last = id
 	g.next.add(is, +1)
