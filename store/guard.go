@@ -1,12 +1,16 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 )
 
 // A guard knows the files of an open database as this process left them. SQLite goes on with a
@@ -25,6 +29,7 @@ type tally struct {
 	survey      int64
 	first, last int64 // numbers of sweeps
 	reading     int64 // number of the first reading
+	lastReading int64
 	counts
 }
 
@@ -94,8 +99,10 @@ func (g *guard) addedSweep(c change, survey, id int64) error {
 		g.next = tally{survey: survey, first: id}
 	}
 	is, err := countRows(c.ctx, c.tx, tally{survey: survey, first: id, last: id})
-	if g.next.reading == 0 && is.readings > 0 {
-		g.next.reading, err = c.number(`SELECT min(id) FROM readings WHERE sweep = ?`, id)
+	if err == nil && is.readings > 0 {
+		low := int64(0)
+		err = c.tx.QueryRowContext(c.ctx, `SELECT min(id), max(id) FROM readings WHERE sweep = ?`, id).Scan(&low, &g.next.lastReading)
+		g.next.reading = cmp.Or(g.next.reading, low)
 	}
 	g.next.last = id
 	g.next.add(is, +1)
@@ -159,14 +166,24 @@ func (g *guard) look(ctx context.Context) (fault, error) {
 		// Another process may have written the log back, as `note` does, or made the file
 		// smaller (VACUUM). What counts is what is in it.
 		switch err := lookInto(ctx, g.path, g.stored); {
+		case err == nil:
+		case ofContent(err):
+			return fault{what: g.path + " was cut short or overwritten by another program", damaged: true}, nil
 		case errors.Is(err, ErrBusy) || errors.Is(err, ErrDisk):
 			return fault{}, err
-		case err != nil:
-			return fault{what: g.path + " was cut short or overwritten by another program", damaged: true}, nil
+		default: // it cannot be opened now, or memory is short: that says nothing about what is in it
+			return fault{}, fmt.Errorf("%w: %w", ErrDisk, err)
 		}
 	}
 	g.main, g.log = main, log
 	return fault{}, nil
+}
+
+// ofContent tells whether an error of lookInto is about what is in the file: it is damaged, no
+// database, or lacks our tables (SQLITE_ERROR).
+func ofContent(err error) bool {
+	var trouble *sqlite.Error
+	return errors.Is(err, ErrDamaged) || errors.Is(err, ErrNotOurs) || errors.As(err, &trouble) && trouble.Code() == sqlite3.SQLITE_ERROR
 }
 
 // lookInto tells by a connection of its own, which has nothing in memory, whether the database

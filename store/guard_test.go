@@ -193,6 +193,11 @@ func TestOthersAtWork(t *testing.T) {
 			must(t, os.Chtimes(s.path, evening, evening)) // asks for all rows again
 			must(t, s.AddSweep(t.Context(), n.sweep(id, stored+1)))
 			must(t, s.Check(t.Context()))
+			var last int64
+			must(t, s.reader.QueryRow(`SELECT max(r.id) FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE s.survey = ?`, id).Scan(&last))
+			if got := s.guard.stored; got.reading != reading || got.lastReading != last {
+				t.Errorf("readings %d to %d, want %d to %d", got.reading, got.lastReading, reading, last)
+			}
 		})
 	}
 }

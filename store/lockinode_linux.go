@@ -3,13 +3,19 @@ package store
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"golang.org/x/sys/unix"
 )
 
 // networkFiles are file systems on which flock(2) locks the whole file as fcntl(2) does, and
-// would lock SQLite out (statfs(2): NFS, SMB, CIFS, SMB2).
-var networkFiles = []int64{0x6969, 0x517b, 0xff534d42, 0xfe534d42}
+// would lock SQLite out (statfs(2): NFS, SMB, CIFS, SMB2; 9P, by which virtual machines show
+// the host's folders).
+var networkFiles = []uint32{unix.NFS_SUPER_MAGIC, unix.SMB_SUPER_MAGIC, unix.CIFS_SUPER_MAGIC, unix.SMB2_SUPER_MAGIC, unix.V9FS_MAGIC}
+
+// onNetwork tells whether a kind of file system is one of networkFiles. Where the system has words
+// of 32 bits some kinds are negative.
+func onNetwork(kind int64) bool { return slices.Contains(networkFiles, uint32(kind)) }
 
 // An inodeLock is the lock of a database's own file (flock(2)), whatever names it has. On Linux
 // SQLite's locks (fcntl(2)) are others. Its descriptor is never closed: closing any descriptor
@@ -22,10 +28,8 @@ func lockInode(path string) (*inodeLock, error) {
 	if err := unix.Statfs(path, &s); err != nil {
 		return nil, err
 	}
-	for _, kind := range networkFiles {
-		if int64(s.Type) == kind {
-			return nil, nil
-		}
+	if onNetwork(int64(s.Type)) {
+		return nil, nil
 	}
 	file, err := unix.Open(path, unix.O_RDONLY|unix.O_CLOEXEC, 0)
 	if err != nil {

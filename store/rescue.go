@@ -140,7 +140,7 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 	if err != nil {
 		return explain("save "+path, err)
 	}
-	last := max(s.guard.stored.last, s.guard.stored.reading+s.guard.stored.readings) // no key is larger
+	last := max(s.guard.stored.last, s.guard.stored.lastReading) // of what this process stored no key is larger
 	for _, t := range tables {
 		t.copy(ctx, conn, "main", last)
 	}
