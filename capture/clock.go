@@ -51,6 +51,11 @@ func (WallClock) Wait(ctx context.Context, came <-chan struct{}, d time.Duration
 	}
 }
 
+// Await waits until a call is done, for d at most, and tells whether it is.
+func (c WallClock) Await(ctx context.Context, done <-chan struct{}, d time.Duration) (bool, error) {
+	return c.Wait(ctx, done, d)
+}
+
 // A stepDetector notices when the wall clock is set.
 type stepDetector struct {
 	began  time.Time
@@ -91,6 +96,9 @@ func (r *Recorder) watchClock(ctx context.Context) error {
 	now := r.Clock.Now()
 	if by := r.steps.step(now); by != 0 {
 		r.steps.doubt = true
+		if !now.Before(r.behind) {
+			r.behind = time.Time{}
+		}
 		r.Log.Warn("the clock was set; earlier readings of this run are marked", "by", by.Round(time.Millisecond))
 	}
 	r.steps.off = r.steps.ahead(now)

@@ -192,3 +192,28 @@ func TestSegmentsThatDoNotFitBeginNoSurvey(t *testing.T) {
 		t.Errorf("%v, survey %+v", err, m.survey)
 	}
 }
+
+// A survey whose end is not stored ends with an error, also where the failure may pass.
+func TestEndIsNotStored(t *testing.T) {
+	full := errors.New("the disk is full")
+	r, _, m := recorderOf(quiet, smallPlan())
+	r.Passing = func(err error) bool { return errors.Is(err, full) }
+	r.Stop = func() bool { return len(m.sweeps) >= 4 }
+	m.endFails = full
+	if _, err := r.Run(t.Context()); !errors.Is(err, full) {
+		t.Errorf("%v, want %v", err, full)
+	}
+}
+
+// A survey that ends while the disk is full says so, and marks the gap where there is room for
+// that.
+func TestEndWhileTheDiskIsFull(t *testing.T) {
+	full := errors.New("the disk is full")
+	r, fake, m := recorderOf(quiet, smallPlan())
+	r.Passing = func(err error) bool { return errors.Is(err, full) }
+	m.failAt, m.failFor, m.failure = 5, 1000, full
+	r.Until = fake.Now().Add(20 * time.Second)
+	if _, err := r.Run(t.Context()); err != nil || len(m.gaps) != 1 || m.gaps[0].To.Before(r.Until) || !strings.Contains(m.gaps[0].Why, "disk is full") {
+		t.Errorf("%v, gaps %v; want one until %v", err, m.gaps, r.Until)
+	}
+}

@@ -1,7 +1,6 @@
 package capture
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -34,38 +33,55 @@ func (r *Recorder) recoverable(err error) bool {
 	return r.Reopen != nil && slices.ContainsFunc(passing, func(e error) bool { return errors.Is(err, e) })
 }
 
-// recoverReceiver tries to open the receiver again until it succeeds or the survey is to end,
-// and stores the gap. The error is an ending where the survey is to end.
+// An absence of the receiver lasts from the end of the last reading until a sweep has been
+// made again: one that opens and fails anew was away all the time.
+type absence struct {
+	begun time.Time     // zero: it is there
+	from  time.Time     // end of the last reading
+	why   string        // in the words of the data
+	pause time.Duration // before the next try to open it
+	said  []string      // reasons that were logged
+}
+
+// recoverReceiver tries to open the receiver again until it succeeds or the survey is to end.
+// The error is an ending where the survey is to end.
 func (r *Recorder) recoverReceiver(ctx context.Context, failure error) error {
-	from, begun := r.last.end, r.Clock.Now()
-	r.Log.Warn("fault began: receiver", "why", failure)
+	if r.away.begun.IsZero() {
+		r.away = absence{begun: r.Clock.Now(), from: r.last.end, why: faultText(failure), pause: firstPause, said: []string{failure.Error()}}
+		r.last.visit = 0 // the gap is that of the absence
+		r.Log.Warn("fault began: receiver", "why", failure)
+	}
 	if err := r.Receiver.Close(); err != nil {
 		r.Log.Debug("close the receiver that failed", "why", err)
 	}
-	said, early := "", error(nil)
-	for pause := firstPause; ; pause = min(2*pause, lastPause) {
-		if err := r.wait(ctx, r.Clock.Now().Add(pause)); err != nil {
+	for ; ; failure = r.reopen(ctx) {
+		switch {
+		case failure == nil:
+			return nil
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case !slices.Contains(r.away.said, failure.Error()):
+			r.away.said = append(r.away.said, failure.Error())
+			r.Log.Warn("receiver still away", "why", failure)
+		}
+		if err := r.wait(ctx, r.Clock.Now().Add(r.away.pause)); err != nil {
 			return err
 		}
-		if early = r.ended(); early != nil {
-			break
+		if early := r.ended(); early != nil {
+			return early
 		}
-		err := r.reopen(ctx)
-		if err == nil {
-			r.Log.Warn("fault cleared: receiver", "after", r.Clock.Now().Sub(begun).Round(time.Second))
-			break
-		}
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		if err.Error() != said { // another reason than at the last try
-			said = err.Error()
-			r.Log.Warn("receiver still away", "why", said)
-		}
+		r.away.pause = min(2*r.away.pause, lastPause)
 	}
-	to := r.Clock.Now()
-	r.last = readingEnd{end: to} // a fault that comes right after has a gap of its own
-	return cmp.Or(r.journal.gap(ctx, from, to, faultText(failure)), early)
+}
+
+// closeGap stores the gap of an absence that lasted until a moment.
+func (r *Recorder) closeGap(ctx context.Context, until time.Time) error {
+	was := r.away
+	if was.begun.IsZero() {
+		return nil
+	}
+	r.away = absence{}
+	return r.journal.gap(ctx, was.from, until, was.why)
 }
 
 // reopen opens the receiver again, and no other: another dongle has other gains

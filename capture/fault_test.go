@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
 	"strings"
 	"sync/atomic"
@@ -43,12 +44,14 @@ func TestUnpluggedReceiverComesBack(t *testing.T) {
 	if m.survey.Ending != capture.EndDone || len(m.sweeps) != 3*3*2 {
 		t.Errorf("%q, %d sweeps", m.survey.Ending, len(m.sweeps))
 	}
-	if len(m.gaps) != 4 {
+	if len(m.gaps) != 3 {
 		t.Fatalf("gaps %v", m.gaps)
 	}
 	for i, g := range m.gaps {
-		// 1 + 2 + 4 + 8 s of pauses, and what was measured in vain.
-		if took := g.To.Sub(g.From); took < 15*time.Second || took > 17*time.Second {
+		// 1 + 2 + 4 + 8 s of pauses, 16 + 3·30 s more where it failed at once, and what was
+		// measured in vain.
+		want := []time.Duration{15 * time.Second, 15 * time.Second, 121 * time.Second}[i]
+		if took := g.To.Sub(g.From); took < want || took > want+2*time.Second {
 			t.Errorf("gap %d: %v", i, took)
 		}
 		if !strings.HasPrefix(g.Why, "receiver ") || g.Survey != 7 {
@@ -62,12 +65,73 @@ func TestUnpluggedReceiverComesBack(t *testing.T) {
 			}
 		}
 	}
-	// It speaks when something changes: began, still away (once, one reason), cleared.
-	for what, want := range map[string]int{"fault began": 4, "still away": 4, "fault cleared": 4} {
+	// It speaks when something changes: began, still away (once a reason), cleared.
+	for what, want := range map[string]int{"fault began": 3, "still away": 4, "fault cleared": 3} {
 		if got := strings.Count(said.String(), what); got != want {
 			t.Errorf("%q was said %d times, want %d:\n%s", what, got, want, said)
 		}
 	}
+}
+
+// A receiver that opens and fails at each tuning is away all the time: the pauses grow, one
+// gap is marked, and little is said.
+func TestReceiverThatOpensAndFails(t *testing.T) {
+	refused := fmt.Errorf("tune: the driver gave error -9: %w", capture.ErrStuck)
+	for _, ends := range []bool{false, true} { // while it fails
+		r, fake, m := recorderOf(quiet, smallPlan())
+		said := logged(r)
+		dongle := &refusing{Fake: fake, why: refused}
+		r.Receiver = dongle
+		tries := 0
+		r.Reopen = func(context.Context) (capture.Receiver, error) {
+			fake.Reopen()
+			if tries++; tries == 20 {
+				dongle.why = nil
+			}
+			return dongle, nil
+		}
+		var last time.Time // end of the last reading before
+		r.Stored = func(s *survey.Sweep) {
+			if s.ID == 5 {
+				last = s.Readings[1].Start.Add(s.Readings[1].Duration)
+				dongle.due.Store(true)
+			}
+		}
+		if ends {
+			r.Until = fake.Now().Add(3 * time.Minute)
+		}
+		run(t, r)
+		// 1 + 2 + 4 + 8 + 16 s, then 30 s each.
+		want, ending, cleared := 31*time.Second+15*30*time.Second, capture.EndDone, 1
+		if ends {
+			want, ending, cleared = 3*time.Minute, "the time was up", 0
+		}
+		if len(m.gaps) != 1 || !strings.HasPrefix(m.gaps[0].Why, "receiver stuck: ") || !strings.Contains(m.gaps[0].Why, refused.Error()) {
+			t.Fatalf("ends %v: gaps %v", ends, m.gaps)
+		}
+		g := m.gaps[0]
+		if took := g.To.Sub(g.From); !g.From.Equal(last) || took < want-5*time.Second || took > want+2*time.Second || m.survey.Ending != ending {
+			t.Errorf("ends %v: away from %v for %v, want %v for %v; %q", ends, g.From, took, last, want, m.survey.Ending)
+		}
+		// It began at one tuning, and goes on at the first one of a visit.
+		if n := strings.Count(said.String(), "level=WARN"); n != 2+cleared || strings.Count(said.String(), "fault cleared: receiver") != cleared {
+			t.Errorf("ends %v: %d warnings:\n%s", ends, n, said)
+		}
+	}
+}
+
+// A refusing receiver tunes no more once it is due to fail, until why is nil.
+type refusing struct {
+	*capturetest.Fake
+	due atomic.Bool
+	why error
+}
+
+func (r *refusing) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error) {
+	if r.why != nil && r.due.Load() {
+		return 0, r.why
+	}
+	return r.Fake.Tune(ctx, centre)
 }
 
 // The operator can stop a survey whose receiver is away.
@@ -104,6 +168,32 @@ func TestFullDisk(t *testing.T) {
 	}
 	for _, s := range m.sweeps {
 		checkStation(t, sky, sky.Carriers[0], s)
+	}
+}
+
+// Time that passes in the store, which another program holds locked, is no standstill of the
+// host: where the sweep is refused in the end it has its gap, where it is stored late the gap
+// says why.
+func TestLockedStore(t *testing.T) {
+	locked := errors.New("another program holds it locked")
+	for _, test := range []struct {
+		failure error
+		gaps    int
+		says    string
+	}{{locked, 1, "not stored: another program"}, {nil, 2, "the database took long to store a sweep"}} {
+		r, fake, m := recorderOf(quiet, smallPlan())
+		said := logged(r)
+		r.Passing = func(err error) bool { return errors.Is(err, locked) }
+		m.failAt, m.failFor, m.failure, m.hold, m.clock = 3, 3, test.failure, 6*time.Second, fake
+		run(t, r)
+		if len(m.gaps) != test.gaps || strings.Contains(said.String(), "suspended") {
+			t.Errorf("%d gaps, want %d: %v\n%s", len(m.gaps), test.gaps, m.gaps, said)
+		}
+		for _, g := range m.gaps {
+			if !strings.HasPrefix(g.Why, test.says) || g.To.Sub(g.From) < 6*time.Second {
+				t.Errorf("gap %+v, want %q", g, test.says)
+			}
+		}
 	}
 }
 
@@ -192,6 +282,33 @@ func TestClockIsSet(t *testing.T) {
 		for _, reading := range s.Readings {
 			if got, want := reading.Quality.Has(survey.FlagClockSet), s.ID <= 7; got != want {
 				t.Errorf("sweep %d: marked %v, want %v", s.ID, got, want)
+			}
+		}
+	}
+}
+
+// A survey that is taken up while the clock stands behind its last reading marks what it measures
+// until the clock is set; so it is known which times are in doubt even if that never happens.
+func TestClockBehindTheLastReading(t *testing.T) {
+	for _, set := range []bool{false, true} {
+		r, fake, m := recorderOf(quiet, smallPlan())
+		var by time.Duration
+		r.Clock = settable{fake, &by}
+		r.Resume = &survey.Progress{Survey: survey.Survey{ID: 7}, Made: map[survey.Setup]int{}, Last: fake.Now().Add(24 * time.Hour)}
+		r.Stored = func(s *survey.Sweep) {
+			if set && s.ID == 7 {
+				by = 48 * time.Hour
+			}
+		}
+		run(t, r)
+		if len(m.sweeps) != 18 {
+			t.Fatalf("%d sweeps", len(m.sweeps))
+		}
+		for _, s := range m.sweeps {
+			for _, reading := range s.Readings {
+				if got, want := reading.Quality.Has(survey.FlagClockSet), !set || s.ID <= 7; got != want {
+					t.Errorf("set %v: sweep %d: marked %v, want %v", set, s.ID, got, want)
+				}
 			}
 		}
 	}

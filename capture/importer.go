@@ -41,6 +41,7 @@ type Source struct {
 type ImportStore interface {
 	ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error)
 	HasRecording(ctx context.Context, digest string) (as survey.Setup, has bool, err error)
+	// AddImported stores a recording's sweep; survey.ErrInvalid: it has figures that cannot be.
 	AddImported(ctx context.Context, s *survey.Sweep, from survey.Recording) error
 	Recordings(ctx context.Context, id int64) (map[int64]survey.RecordingInfo, error)
 	SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep) error) error
@@ -74,9 +75,6 @@ type Importer struct {
 	Version  string
 	Said     func(file, what string) // what a person should know of a recording; may be nil
 	Done     func(n, of int)         // progress; may be nil
-	// Unfit tells the store's refusal of one recording's figures from failures that end the
-	// import; nil: all end it.
-	Unfit func(err error) bool
 
 	taken map[int64]*passband // of this run, by their first reading's number
 }
@@ -126,13 +124,23 @@ func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) er
 // refused is the error of a recording that cannot be used.
 type refused struct{ error }
 
+// Recordings are of these years: of others the start is not true, and a result that spans
+// thousands of years, or ends after 9999, cannot be written. Chosen; TestImportRefuses.
+const (
+	firstYear = 1970
+	lastYear  = 2200
+)
+
 // one measures and stores one recording; stored is false where it was there.
 func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) {
 	if s.Setup.Antenna == "" {
 		return false, &refused{errors.New("it names no antenna; name it with --antenna")}
 	}
-	if s.Start.IsZero() {
+	switch year := s.Start.Year(); {
+	case s.Start.IsZero():
 		return false, &refused{errors.New("it has no start time, so its turn among the others is unknown; give it with --start")}
+	case year < firstYear || year > lastYear:
+		return false, &refused{fmt.Errorf("its start is of the year %d, and no recording is; give the true one with --start", year)}
 	}
 	digest, err := s.Digest()
 	if err != nil {
@@ -144,10 +152,9 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 		}
 		return false, err
 	}
-	segments := Cover(im.Segments, s.Centre, s.Rate, im.Region)
-	if len(segments) == 0 {
-		low, high := UsablePassband(s.Centre, s.Rate)
-		return false, &refused{fmt.Errorf("none of the segments lies in its usable passband %v–%v; name one that does with --segment", low, high)}
+	segments, err := Cover(im.Segments, s.Centre, s.Rate, im.Region)
+	if err != nil {
+		return false, &refused{err}
 	}
 	p, err := measure(ctx, s, segments, im.Region)
 	if err != nil {
@@ -158,10 +165,11 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 		return false, err
 	}
 	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: p.readings}
-	if err := im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated}); err != nil {
-		if im.Unfit != nil && im.Unfit(err) {
-			err = &refused{err}
-		}
+	err = im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated})
+	if errors.Is(err, survey.ErrInvalid) {
+		return false, &refused{err}
+	}
+	if err != nil {
 		return false, err
 	}
 	if len(im.taken) < mostImportViews && p.view != nil {

@@ -2,6 +2,8 @@ package capture
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"log/slog"
 	"time"
 
@@ -19,6 +21,7 @@ type journal struct {
 	survey  int64
 
 	outage   fault                      // of the store
+	failed   bool                       // the store failed for good, and the log says so
 	visits   []survey.Visit             // not stored yet
 	carriers map[int64][]survey.Carrier // not stored yet, by reading
 	findings map[int64][]survey.Finding // not stored yet, by reading
@@ -26,7 +29,14 @@ type journal struct {
 
 // notStored notes a failure of the store that may pass, and gives any other; nil is none.
 func (j *journal) notStored(err error, since time.Time) error {
-	if err == nil || !j.passing(err) {
+	if err == nil || errors.Is(err, context.Canceled) {
+		return err
+	}
+	if !j.passing(err) {
+		if !j.failed {
+			j.failed = true
+			j.log.Error("fault: store; nothing more is stored, and the survey ends", "why", err)
+		}
 		return err
 	}
 	if j.outage.since.IsZero() {
@@ -107,4 +117,19 @@ func (j *journal) recovered(ctx context.Context) error {
 		return err
 	}
 	return j.storeLate(ctx)
+}
+
+// end stores the survey's end, and the gap before it where the store took nothing for now. The
+// error tells also of what may pass: nobody tries again.
+func (j *journal) end(ctx context.Context, how string) error {
+	if err := j.recovered(ctx); err != nil {
+		return err
+	}
+	if err := j.store.EndSurvey(ctx, j.survey, j.clock.Now(), how); err != nil {
+		return err
+	}
+	if j.outage.since.IsZero() {
+		return nil
+	}
+	return fmt.Errorf("store the sweeps since %s: %s", j.outage.since.UTC().Format(time.RFC3339), j.outage.why)
 }

@@ -3,6 +3,7 @@ package capture
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -26,11 +27,14 @@ const leastShare = 0.1
 
 // Cover gives the parts of segments that the usable passband covers; without
 // segments those of the named bands of region, or the whole passband where no
-// band reaches in.
-func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Region) []survey.Segment {
+// band reaches in. The error says why nothing can be measured.
+func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Region) ([]survey.Segment, error) {
+	if err := dsp.CheckRate(float64(rate)); err != nil {
+		return nil, err
+	}
 	low, high := UsablePassband(centre, rate)
 	if len(segments) == 0 {
-		return survey.BandsWithin(low, high, region)
+		return survey.BandsWithin(low, high, region), nil
 	}
 	var out []survey.Segment
 	for _, s := range segments {
@@ -38,7 +42,10 @@ func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Regi
 			out = append(out, part)
 		}
 	}
-	return out
+	if len(out) == 0 {
+		return nil, fmt.Errorf("none of the segments lies in its usable passband %v–%v; name one that does with --segment", low, high)
+	}
+	return out, nil
 }
 
 // Measure streams a recording through the meter and gives a reading of each

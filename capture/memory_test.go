@@ -29,6 +29,9 @@ type memory struct {
 	failAt    int
 	failFor   int // tries in a row; 0: 1
 	failure   error
+	endFails  error         // of EndSurvey
+	hold      time.Duration // that AddSweep takes at the failing try, by clock
+	clock     *capturetest.Fake
 }
 
 func (m *memory) BeginSurvey(_ context.Context, s survey.Survey) (int64, error) {
@@ -41,7 +44,12 @@ func (m *memory) AddSweep(ctx context.Context, s *survey.Sweep) error {
 		return err
 	}
 	m.tries++
-	if len(m.sweeps)+1 == m.failAt && m.tries < m.failAt+max(1, m.failFor) {
+	if m.hold > 0 && m.tries >= m.failAt && m.tries < m.failAt+max(1, m.failFor) {
+		if err := m.clock.Sleep(ctx, m.hold); err != nil {
+			return err
+		}
+	}
+	if m.failure != nil && len(m.sweeps)+1 == m.failAt && m.tries < m.failAt+max(1, m.failFor) {
 		return m.failure
 	}
 	s.ID = int64(len(m.sweeps) + 1)
@@ -129,6 +137,9 @@ func (m *memory) ResumeSurvey(ctx context.Context, id int64) error {
 func (m *memory) EndSurvey(ctx context.Context, id int64, at time.Time, ending string) error {
 	if err := ctx.Err(); err != nil {
 		return err
+	}
+	if m.endFails != nil {
+		return m.endFails
 	}
 	m.ends++
 	m.survey.ID, m.survey.End, m.survey.Ending = id, at, ending

@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -71,7 +72,10 @@ type Recorder struct {
 	roundLength time.Duration          // of the shortest whole round
 	visitLength time.Duration          // of the last whole visit
 	last        readingEnd             // of the last reading
+	storing     time.Duration          // how long the store took for the last sweep
+	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
 	worked      bool                   // a sweep was made in this run
+	away        absence                // of the receiver
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
 
@@ -123,6 +127,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 		return 0, err
 	}
 	how, err := EndDone, r.rounds(ctx)
+	err = cmp.Or(r.closeGap(ctx, r.Clock.Now()), err)
 	switch early, ok := err.(ending); {
 	case ok:
 		how, err = string(early), nil
@@ -133,14 +138,22 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	case err != nil:
 		how = "failed: " + err.Error()
 	}
-	// The end is written even when the context is what ended the survey.
-	endErr := r.Store.EndSurvey(context.WithoutCancel(ctx), r.journal.survey, r.Clock.Now(), how)
-	if endErr != nil && r.Passing(endErr) { // what was stored is there, and the survey can be taken up
-		r.Log.Error("the survey's end was not stored", "why", endErr)
-		endErr = nil
-	}
+	// The end is written even when the context is what ended the survey. Where it is not, what
+	// was stored is there all the same, and the survey can be taken up.
+	err = withNew(err, r.journal.end(context.WithoutCancel(ctx), how))
 	r.Log.Info("survey ended", "survey", r.journal.survey, "how", how)
-	return r.journal.survey, errors.Join(err, endErr)
+	return r.journal.survey, err
+}
+
+// withNew joins errors, but for one with a cause that err has told of: one trouble makes the
+// next.
+func withNew(err, more error) error {
+	for cause := more; cause != nil; cause = errors.Unwrap(cause) {
+		if errors.Is(err, cause) {
+			return err
+		}
+	}
+	return errors.Join(err, more)
 }
 
 // beginOrResume begins the survey, or takes up the one to be resumed.

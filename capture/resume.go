@@ -33,7 +33,8 @@ func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 	case p.Last.IsZero():
 		return nil
 	case now.Before(p.Last):
-		r.Log.Warn("the clock stands earlier than the survey's last reading: times of this run are in doubt until it is set", "clock", now.UTC().Format(time.RFC3339), "last reading", p.Last.UTC().Format(time.RFC3339))
+		r.behind = p.Last
+		r.Log.Warn("the clock stands earlier than the survey's last reading: the readings of this run are marked until it is set", "clock", now.UTC().Format(time.RFC3339), "last reading", p.Last.UTC().Format(time.RFC3339))
 		return nil
 	}
 	return r.journal.gap(ctx, p.Last, r.Clock.Now(), why)

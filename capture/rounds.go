@@ -36,7 +36,7 @@ func (r *Recorder) rounds(ctx context.Context) error {
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {
 			if err := r.turns(ctx, order, made); err != nil {
 				if closeErr := r.closeRound(ctx); closeErr != nil {
-					return errors.Join(err, closeErr)
+					return withNew(err, closeErr)
 				}
 				return err
 			}

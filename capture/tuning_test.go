@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"errors"
 	"math"
 	"slices"
 	"strings"
@@ -8,6 +9,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"nightfloor/dsp"
 	"nightfloor/survey"
 )
 
@@ -98,7 +100,10 @@ func TestCover(t *testing.T) {
 	if math.Abs(float64(low-8.85e6)) > 1e-3 || math.Abs(float64(high-10.45e6)) > 1e-3 {
 		t.Fatalf("usable passband %v–%v, want 8.85–10.45 MHz", low, high)
 	}
-	names := func(segments []survey.Segment) string {
+	names := func(segments []survey.Segment, err error) string {
+		if err != nil {
+			t.Error(err)
+		}
 		var out []string
 		for _, s := range segments {
 			out = append(out, s.Name)
@@ -116,7 +121,10 @@ func TestCover(t *testing.T) {
 	if got := names(Cover(nil, 1090e6, 2e6, 1)); got != "1089333.3-1090666.7 kHz" {
 		t.Errorf("where no band is: %s", got)
 	}
-	if got := Cover(given[1:2], 9.65e6, 2.4e6, 1); got != nil {
+	if got, err := Cover(given[1:2], 9.65e6, 2.4e6, 1); err == nil {
 		t.Errorf("what is not covered: %v", got)
+	}
+	if _, err := Cover(given, 9.65e6, 5e3, 1); !errors.Is(err, dsp.ErrTooSlow) { // whatever it covers
+		t.Errorf("at 5 kS/s: %v", err)
 	}
 }

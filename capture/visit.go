@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
@@ -78,6 +79,12 @@ func (r *Recorder) wait(ctx context.Context, due time.Time) error {
 
 // store measures by force what is on the watch lists, and stores the sweep.
 func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passband) error {
+	if !r.away.begun.IsZero() {
+		r.Log.Warn("fault cleared: receiver", "after", r.Clock.Now().Sub(r.away.begun).Round(time.Second))
+	}
+	if err := r.closeGap(ctx, bands[0].readings[0].Start); err != nil {
+		return err
+	}
 	sweep := &survey.Sweep{Survey: r.journal.survey, Round: r.round.number, Visit: r.visit, Setup: setup, Start: bands[0].readings[0].Start}
 	r.measureCombs(bands, sweep.Start)
 	for _, p := range bands {
@@ -89,11 +96,16 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passb
 			r.carriers.note(reading, r.round.number)
 			MeasureForced(reading, r.carriers.missing(reading))
 			kept := *reading
+			if !r.behind.IsZero() {
+				kept.Quality.Flags = append(slices.Clip(kept.Quality.Flags), survey.FlagClockSet)
+			}
 			kept.Spectrum = Coarsen(reading.Spectrum, storedBins)
 			sweep.Readings = append(sweep.Readings, kept)
 			r.last, r.worked = readingEnd{kept.Start.Add(kept.Duration), r.visit}, true
 		}
 	}
+	begun := r.Clock.Now()
+	defer func() { r.storing = r.Clock.Now().Sub(begun) }()
 	if err := r.Store.AddSweep(ctx, sweep); err != nil {
 		return r.journal.notStored(err, sweep.Start)
 	}
@@ -124,11 +136,18 @@ func (r *Recorder) measureCombs(bands []*passband, at time.Time) {
 const standstill = 5 * time.Second
 
 // markStandstill marks the gap before a reading where the host was suspended, or had
-// no time for the survey.
+// no time for the survey, or the store had none.
 func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 	away := start.Round(0).Sub(r.last.end.Round(0))
 	if r.last.visit != r.visit || away < standstill || r.steps.step(r.Clock.Now()) != 0 {
 		return nil
+	}
+	if away-r.storing < standstill {
+		if !r.journal.outage.since.IsZero() { // this is part of its gap
+			return nil
+		}
+		r.Log.Warn("the database took long to store a sweep: another program held it locked, or the disk is slow", "for", r.storing.Round(time.Second))
+		return r.journal.gap(ctx, r.last.end, start, "the database took long to store a sweep")
 	}
 	r.Log.Warn("nothing was measured for a while: the host was suspended, or had no time", "for", away.Round(time.Second))
 	return r.journal.gap(ctx, r.last.end, start, "the host stood still")

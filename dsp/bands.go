@@ -110,23 +110,17 @@ func (m *Meter) accumulateEnvelopes(verdicts []spectrum.Verdict) {
 // 6.6; TestMeterOnSilence.
 const (
 	silence       = 1e-21 // FS²/Hz, −210 dBFS/Hz: 50 dB under the noise of 24-bit samples
-	roundingShare = 1e-13 // of the strongest line's or the offset's power; single precision errs by 6e-8 of an amplitude
+	roundingShare = 1e-13 // of the samples' power, whatever its frequency; single precision errs by 6e-8 of an amplitude
 )
 
 // exportBands appends the result of each band.
 func (m *Meter) exportBands(out *Measurement) {
-	strongest := m.mean.Power()
-	for _, l := range m.carriers {
-		strongest = max(strongest, l.Power)
-	}
-	rounding := roundingShare * strongest // the power that it may have put into the spectrum
-	nothing := max(silence, rounding/m.o.Rate) * m.chunk.Resolution()
 	for _, w := range m.bands {
 		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.Occupancy}
-		r.Carriers = lines.InBand(m.carriers, w.Band, w.floor.Power, rounding)
-		if !m.silent(w, nothing) {
+		r.Carriers = lines.InBand(m.carriers, w.Band, w.floor.Power, m.rounding())
+		if !m.silent(w.from, w.to) {
 			r.Crowded = w.floor.Crowded
-			if w.floor.OK && w.floor.Power > nothing {
+			if w.floor.OK && w.floor.Power > m.nothing() {
 				r.Floor = m.floorOf(w)
 			}
 			if vd, width, ok := w.noise.Vd(); ok {
@@ -137,16 +131,24 @@ func (m *Meter) exportBands(out *Measurement) {
 	}
 }
 
-// silent reports whether most of a band's columns hold at most the power nothing, that of
-// rounding: the band has neither noise nor signals that hide it.
-func (m *Meter) silent(w *bandState, nothing float64) bool {
-	some := 0
-	for _, p := range m.averages.Mean[w.from:w.to] {
+// rounding gives the power that rounding may have put into the spectrum, all of it or one line.
+func (m *Meter) rounding() float64 { return roundingShare * m.moments.Power() }
+
+// nothing gives the power in one column up to which it is rounding's.
+func (m *Meter) nothing() float64 {
+	return max(silence, m.rounding()/m.o.Rate) * m.chunk.Resolution()
+}
+
+// silent reports whether most of the columns from…to hold nothing: neither noise nor signals
+// that hide it.
+func (m *Meter) silent(from, to int) bool {
+	some, nothing := 0, m.nothing()
+	for _, p := range m.averages.Mean[from:to] {
 		if p > nothing {
 			some++
 		}
 	}
-	return 2*some < w.to-w.from
+	return 2*some < to-from
 }
 
 // floorOf gives a band's floor: the density of its spectrum, corrected for what windows

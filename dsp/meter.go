@@ -29,7 +29,25 @@ var (
 	ErrOutside = errors.New("band outside the usable passband")
 	// ErrTooShort is the error for a recording shorter than one frame.
 	ErrTooShort = errors.New("too short to measure")
+	// ErrTooSlow is the error for a sample rate under the least.
+	ErrTooSlow = errors.New("sample rate too low to measure")
 )
+
+// leastRate is the least sample rate, in samples a second: beside the DC spike the usable two
+// thirds must hold the columns that a floor wants. It is 7.8 kHz. METHODS.md 2.7; TestLeastRate.
+const leastRate = 1.5 * (2*spectrum.DCGuard + floor.FewestColumns*spectrum.WantedBinWidth)
+
+// CheckRate tells why a sample rate cannot be measured, nil where it can.
+func CheckRate(rate float64) error {
+	if math.IsInf(rate, 0) || math.IsNaN(rate) {
+		return fmt.Errorf("sample rate %v Hz: not a rate", rate)
+	}
+	if rate < leastRate {
+		return fmt.Errorf("%w: of %.6g samples a second the usable two thirds hold too little beside the DC spike; record with %.0f or more",
+			ErrTooSlow, rate, leastRate)
+	}
+	return nil
+}
 
 // A Measurement is what a Meter found in one recording.
 type Measurement struct {
@@ -63,7 +81,7 @@ type BandResult struct {
 type Meter struct {
 	o       MeterOptions
 	samples int64
-	mean    spectrum.DCOffset
+	moments spectrum.Moments
 	framer  *fft.Framer
 	visit   func(re, im []float32)
 	chunk   *spectrum.Spectrogram
@@ -86,13 +104,16 @@ type Meter struct {
 	free  []bool // columns of the passband that no signal takes, as far as is known
 }
 
-// NewMeter makes a Meter. It fails where the rate is not positive or a band is not within the
-// usable passband.
+// NewMeter makes a Meter. It fails where the rate is too low, the expected length is less than
+// a frame or a band is not within the usable passband.
 func NewMeter(o MeterOptions) (*Meter, error) {
-	if !(o.Rate > 0) || math.IsInf(o.Rate, 0) {
-		return nil, fmt.Errorf("sample rate %v Hz: not a rate", o.Rate)
+	if err := CheckRate(o.Rate); err != nil {
+		return nil, err
 	}
 	n := spectrum.FrameLength(o.Rate, o.Samples)
+	if o.Samples > 0 && o.Samples < int64(n) { // at high rates much memory would be readied for nothing
+		return nil, tooShort(o.Samples, n, o.Rate)
+	}
 	frames := spectrum.FramesInChunk(o.Rate, o.Samples, n)
 	m := &Meter{o: o, frames: frames, chunk: spectrum.NewSpectrogram(o.Rate, n, frames), pulses: transient.NewDetector(frames, 2*o.Rate/3)}
 	m.framer = fft.NewFramer(fft.Hann(n), n/2)
@@ -113,11 +134,17 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 	return m, m.resetBands()
 }
 
+// tooShort is the error for so many samples where a frame has n.
+func tooShort(samples int64, n int, rate float64) error {
+	ms := 1e3 / rate
+	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least", ErrTooShort, samples, float64(samples)*ms, n, float64(n)*ms)
+}
+
 // Retune forgets what was measured and readies the meter for a recording at another centre
 // frequency.
 func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 	m.o.Centre, m.o.Bands = centre, bands
-	m.samples, m.counted, m.mean = 0, 0, spectrum.DCOffset{}
+	m.samples, m.counted, m.moments = 0, 0, spectrum.Moments{}
 	m.framer.Reset()
 	m.chunk.Reset()
 	m.pulses.Reset()
@@ -134,7 +161,7 @@ func (m *Meter) Retune(centre float64, bands []spectrum.Band) error {
 // Write takes the next samples, any number.
 func (m *Meter) Write(x []complex64) {
 	m.samples += int64(len(x))
-	m.mean.Add(x)
+	m.moments.Add(x)
 	m.framer.Write(x, m.visit)
 }
 
@@ -142,7 +169,7 @@ func (m *Meter) Write(x []complex64) {
 // bytes; code c stands for (c − 127.5)/128.
 func (m *Meter) WriteU8(iq []byte) {
 	m.samples += int64(len(iq) / 2)
-	m.mean.AddU8(iq)
+	m.moments.AddU8(iq)
 	m.framer.WriteU8(iq, m.visit)
 }
 
@@ -202,20 +229,20 @@ func (m *Meter) Finish() (Measurement, error) {
 		m.evaluate(true)
 	}
 	if m.averages.Total() == 0 {
-		n, ms := m.chunk.N, 1e3/m.o.Rate
-		return Measurement{}, fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least",
-			ErrTooShort, m.samples, float64(m.samples)*ms, n, float64(n)*ms)
+		return Measurement{}, tooShort(m.samples, m.chunk.N, m.o.Rate)
 	}
 	out := Measurement{
 		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.Resolution(),
 		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
-		DC: m.mean.Power(), Short: m.averages.Total() < spectrum.FewestFrames,
+		DC: m.moments.Offset(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
 	if b, ok := m.lines.Imbalance(); ok {
 		out.Imbalance = &b
 	}
 	m.exportBands(&out)
-	if m.seek != nil {
+	if m.seek != nil && m.silent(0, m.chunk.Bins) {
+		out.Findings = &interference.Findings{} // what rounding makes has a pattern of its own
+	} else if m.seek != nil {
 		out.Findings = m.seek.Findings(m.chunk, m.averages, m.free, m.o.Centre)
 		out.View = m.combs.View(m.chunk, m.averages, m.o.Centre, m.o.Seek.Mains, out.Findings.Swing())
 	}

@@ -124,7 +124,7 @@ func TestReceiverMargin(t *testing.T) {
 		}
 	}
 	shown.Reset()
-	if err := text.WriteTable(&shown, table, time.UTC); err != nil || !strings.Contains(shown.String(), "≤ −148.8") || !strings.Contains(shown.String(), "−146.0") {
+	if err := text.WriteTable(&shown, table, time.UTC, text.Width); err != nil || !strings.Contains(shown.String(), "≤ −148.8") || !strings.Contains(shown.String(), "−146.0") {
 		t.Errorf("%v\n%s", err, shown.String())
 	}
 	for line := range strings.Lines(shown.String()) {
@@ -476,7 +476,7 @@ func TestCalibrationsThatServed(t *testing.T) {
 		}
 	}
 	var table, document bytes.Buffer
-	if err := text.WriteTable(&table, q, time.UTC); err != nil {
+	if err := text.WriteTable(&table, q, time.UTC, text.Width); err != nil {
 		t.Fatal(err)
 	}
 	for _, part := range []string{"calibrations that served", "1: noise, ", "    terminator at the receiver's input\n", "31 m at 30.0 dB: external; 49 m at 20.0 dB: intermodulation", "2: level, "} {

@@ -181,7 +181,7 @@ func TestEventsInTheQuality(t *testing.T) {
 		t.Errorf("%d events: %+v", len(events), events)
 	}
 	b.Reset()
-	if err := text.WriteTable(&b, q, reporttest.Zone); err != nil {
+	if err := text.WriteTable(&b, q, reporttest.Zone, text.Width); err != nil {
 		t.Fatal(err)
 	}
 	const mostEvents = 12 // as many as a person is shown

@@ -34,7 +34,7 @@ func TestVisitsThatDidNotReachTheirSetup(t *testing.T) {
 		t.Fatalf("%+v", got)
 	}
 	var b bytes.Buffer
-	if err := text.WriteTable(&b, q, time.UTC); err != nil {
+	if err := text.WriteTable(&b, q, time.UTC, text.Width); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"2 visits of 5 missed, nothing measured, 3 Nov 19:00 UTC to 3 Nov 20:00 UTC: the relay\\x1b sticks",

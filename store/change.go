@@ -155,7 +155,7 @@ func addToReadings[T any](ctx context.Context, s *Store, what string, more map[i
 		return fmt.Errorf("store %s: %w", what, err)
 	}
 	return s.write(ctx, "store "+what, func(c change) error {
-		return c.resealed(func() error {
+		add := func() error {
 			for _, id := range ids {
 				there, err := c.number(`SELECT count(*) FROM readings WHERE id = ?`, id)
 				if err == nil && there == 0 {
@@ -169,6 +169,8 @@ func addToReadings[T any](ctx context.Context, s *Store, what string, more map[i
 				}
 			}
 			return nil
-		}, `SELECT sweep FROM readings WHERE id IN (SELECT value FROM json_each(?))`, string(list))
+		}
+		return c.resealed(func() error { return s.guard.addedTo(c, ids, add) },
+			`SELECT sweep FROM readings WHERE id IN (SELECT value FROM json_each(?))`, string(list))
 	})
 }

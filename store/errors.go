@@ -7,6 +7,8 @@ import (
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"nightfloor/survey"
 )
 
 // Errors that callers test for with errors.Is.
@@ -23,11 +25,12 @@ var (
 	ErrBusy     = errors.New("another program holds it locked")
 	ErrUnknown  = errors.New("no such entry")
 	ErrStored   = errors.New("already stored")
-	ErrInvalid  = errors.New("a figure cannot be stored")
+	ErrInvalid  = survey.ErrInvalid
+	ErrLost     = errors.New("the database was changed under this process")
 )
 
 // advice tells a person what to do about each of SQLite's troubles.
-// Codes: sqlite.org/rescode.html, the low byte.
+// Codes: sqlite.org/rescode.html, extended ones or their low byte.
 var advice = map[int]struct {
 	kind error
 	todo string
@@ -40,6 +43,8 @@ var advice = map[int]struct {
 	sqlite3.SQLITE_CORRUPT:  {ErrDamaged, "keep a copy, and go back to the last backup"},
 	sqlite3.SQLITE_IOERR:    {ErrDisk, "check the disk and whether it is full"},
 	sqlite3.SQLITE_BUSY:     {ErrBusy, "wait for the other program, or close it"},
+
+	sqlite3.SQLITE_IOERR_SHORT_READ: {ErrDamaged, "keep a copy, and go back to the last backup"}, // a file ends too early
 }
 
 // mistake is what to do about what should never be asked of the store.
@@ -53,7 +58,11 @@ func explain(what string, err error) error {
 	}
 	var trouble *sqlite.Error
 	if errors.As(err, &trouble) {
-		if known, ok := advice[trouble.Code()&0xff]; ok {
+		known, ok := advice[trouble.Code()]
+		if !ok {
+			known, ok = advice[trouble.Code()&0xff]
+		}
+		if ok {
 			return fmt.Errorf("%s: %w (%w); %s", what, known.kind, err, known.todo)
 		}
 	}

@@ -16,16 +16,23 @@ var heldLocks sync.Map // of *os.File
 
 // LockWriter takes the lock of the one process that may record into the database, until
 // release or the process's end; others may still read, note events or import. The lock is
-// on a file of its own, the database's path with ".lock" behind, in which stand the process
-// id and the time; it stays behind empty. since is now, for the others' message. ErrLocked:
-// another process has the lock, which the error names; one that has died has not.
+// on the database's own file where the system can do that, and on one beside it, its path
+// with ".lock" behind, in which stand the process id and the time; that one stays behind
+// empty. since is now, for the others' message. ErrLocked: another process has the lock,
+// which the error names; one that has died has not.
 func (s *Store) LockWriter(since time.Time) (release func() error, err error) {
 	what := "lock database " + s.path
 	if s.writer == nil {
 		return nil, fmt.Errorf("%s: %w: opened for reading; open it for writing", what, ErrReadOnly)
 	}
-	path := s.path + ".lock"
+	path := s.path + lockSuffix
 	file, err := lockFile(path)
+	var inode *inodeLock
+	if err == nil {
+		if inode, err = lockInode(s.path); err != nil {
+			err = first(err, file.Close())
+		}
+	}
 	if errors.Is(err, ErrLocked) {
 		who := "process unknown"
 		if pid, at := readLock(path); pid != 0 {
@@ -40,12 +47,12 @@ func (s *Store) LockWriter(since time.Time) (release func() error, err error) {
 		return nil, fmt.Errorf("%s: %w: %w; check that its folder may be written", what, ErrAccess, err)
 	}
 	if err := writeLock(file, since); err != nil {
-		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, first(err, file.Close()))
+		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, first(err, inode.unlock(), file.Close()))
 	}
 	heldLocks.Store(file, true)
 	return func() error {
 		heldLocks.Delete(file)
-		return unlockFile(file)
+		return first(inode.unlock(), unlockFile(file))
 	}, nil
 }
 

@@ -31,6 +31,14 @@ func dataPath() (string, error) {
 	return filepath.Join(data, "nightfloor", "nightfloor.db"), nil
 }
 
+// Files gives the files that are, or come to be, of the database at path, itself first.
+func Files(path string) []string {
+	return []string{path, path + "-wal", path + "-shm", path + "-journal", path + lockSuffix}
+}
+
+// lockSuffix follows a database's path in that of its lock.
+const lockSuffix = ".lock"
+
 // pageSize is SQLite's page in bytes, set once when a database is made. A
 // spectrum takes 2 to 4 kB, and what is left of a page behind the last whole one
 // is lost: a sixth of the file with pages of 4 or 16 kB, a twentieth with these.
@@ -38,13 +46,14 @@ const pageSize = "32768"
 
 // logPages is the length in pages at which the write-ahead log is written
 // back: 4 MB, some quarter of an hour of a survey.
-const logPages = "128"
+const logPages = 128
 
 // writerDSN is for the one connection that writes. Each commit is on the disk
 // when it returns (synchronous FULL); a transaction takes the write lock when
-// it begins, so that it never fails half-way for being late.
+// it begins, so that it never fails half-way for being late. Store.writeBack writes the
+// log back.
 func writerDSN(path string) string {
-	return fileURI(path) + "?_pragma=page_size(" + pageSize + ")&_pragma=wal_autocheckpoint(" + logPages + ")" +
+	return fileURI(path) + "?_pragma=page_size(" + pageSize + ")&_pragma=wal_autocheckpoint(0)" +
 		"&_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_foreign_keys=on&_txlock=immediate"
 }
 

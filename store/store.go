@@ -34,6 +34,11 @@ type Store struct {
 
 	diskFull atomic.Bool // the disk was full at the last try
 
+	writing sync.Mutex // held by write
+	guard   *guard     // nil: opened for reading, or not open yet; its methods take that
+	lost    error      // the files are not this process's own any more
+	damaged bool       // and must not be written, not even at the end
+
 	leftOutMutex sync.Mutex
 	leftOut      leftOut // by the last read of each table
 }
@@ -41,8 +46,8 @@ type Store struct {
 // Open opens the database at path for reading and writing. A file that does
 // not exist, or is empty, becomes a database; an older one is brought up to
 // date. The folder must exist, but that of DefaultPath is made. A file of
-// another kind is left as it is. Errors: ErrNewer, ErrNotOurs, ErrDamaged,
-// ErrReadOnly, ErrAccess.
+// another kind is left as it is. Errors: ErrLocked where a record writes the file
+// under another name, ErrNewer, ErrNotOurs, ErrDamaged, ErrReadOnly, ErrAccess.
 func Open(ctx context.Context, path string) (*Store, error) {
 	path, err := findFile(ctx, path, true)
 	if err != nil {
@@ -56,6 +61,9 @@ func Open(ctx context.Context, path string) (*Store, error) {
 		return nil, first(err, s.writer.Close())
 	}
 	s.shrinkLog(ctx) // the new tables stand in it, and would fill a small disk
+	if s.guard, err = newGuard(path); err != nil {
+		return nil, first(explain("open database "+path, err), s.writer.Close())
+	}
 	if s.reader, err = openHandle(readerDSN(path), readers); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
@@ -92,7 +100,7 @@ func (s *Store) Path() string { return s.path }
 // Close ends all connections.
 func (s *Store) Close() error {
 	err := s.reader.Close()
-	if s.writer != nil {
+	if s.writer != nil && !s.damaged { // SQLite would write the log into what stands there now
 		err = first(err, s.writer.Close())
 	}
 	return explain("close database "+s.path, err)
@@ -131,6 +139,9 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case !info.Mode().IsRegular():
 		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
 	case info.Size() > 0 && create:
+		if err := recordedElsewhere(full); err != nil {
+			return "", err
+		}
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
 		if err := checkFile(ctx, readerDSN(full), full); !grows(err) {
@@ -168,13 +179,36 @@ func openHandle(dsn string, most int) (*sql.DB, error) {
 }
 
 // write runs do in a transaction of the writer and commits it to the disk.
-// what says what is being tried, for the error. Where the disk is nearly full, or
-// is found to be, the write-ahead log is written back, which frees its room: into
-// a full disk it could not be written back any more.
+// what says what is being tried, for the error. Nothing is written, and nothing
+// called written, while the files are not this process's own (ErrLost).
 func (s *Store) write(ctx context.Context, what string, do func(change) error) error {
-	if err := s.makeRoom(ctx); err != nil {
+	if s.writer == nil {
+		return fmt.Errorf("%s: %w: opened for reading; open %s for writing", what, ErrReadOnly, s.path)
+	}
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	err := s.intact(ctx)
+	if err == nil {
+		err = s.makeRoom(ctx)
+	}
+	if err != nil {
 		return fmt.Errorf("%s: %w", what, err)
 	}
+	if err := s.writeWithRoom(ctx, what, do); err != nil {
+		return err
+	}
+	s.guard.commit()
+	if err := s.intact(ctx); err != nil {
+		return fmt.Errorf("%s: %w", what, err)
+	}
+	s.writeBack(ctx)
+	return nil
+}
+
+// writeWithRoom is one try of write, and another with the log written back where the
+// disk is full: that frees its room, and into a full disk it could not be written back
+// any more.
+func (s *Store) writeWithRoom(ctx context.Context, what string, do func(change) error) error {
 	err := s.writeOnce(ctx, what, do)
 	if !errors.Is(err, ErrFull) || !s.shrinkLog(ctx) {
 		return err
@@ -195,7 +229,7 @@ const (
 // no room all the same.
 func (s *Store) makeRoom(ctx context.Context) error {
 	free, known := freeSpace(s.path)
-	if !known || free >= shortLogBelow || s.writer == nil {
+	if !known || free >= shortLogBelow {
 		return nil
 	}
 	s.shrinkLog(ctx)
@@ -213,16 +247,28 @@ func (s *Store) makeRoom(ctx context.Context) error {
 
 // shrinkLog writes the log back and empties it. Where somebody reads, or the
 // disk is full, it may not come about, which is no error.
-func (s *Store) shrinkLog(ctx context.Context) bool {
-	_, err := s.writer.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+func (s *Store) shrinkLog(ctx context.Context) bool { return s.checkpoint(ctx, "TRUNCATE") }
+
+// writeBack writes a long log back. SQLite could do it in the commit that makes it long, but
+// then nobody would know who changed the database's file.
+func (s *Store) writeBack(ctx context.Context) {
+	var busy, pages, done int
+	err := s.writer.QueryRowContext(ctx, "PRAGMA wal_checkpoint(NOOP)").Scan(&busy, &pages, &done)
+	if err == nil && pages >= logPages && done < pages {
+		s.checkpoint(ctx, "PASSIVE") // what remains is written back after the next transaction
+	}
+}
+
+// checkpoint writes the log back, and keeps how the files stand then.
+func (s *Store) checkpoint(ctx context.Context, mode string) bool {
+	_, err := s.writer.ExecContext(ctx, "PRAGMA wal_checkpoint("+mode+")")
+	s.guard.keep()
 	return err == nil
 }
 
-// writeOnce is one try of write.
+// writeOnce runs do in a transaction.
 func (s *Store) writeOnce(ctx context.Context, what string, do func(change) error) error {
-	if s.writer == nil {
-		return fmt.Errorf("%s: %w: opened for reading; open %s for writing", what, ErrReadOnly, s.path)
-	}
+	s.guard.begin()
 	tx, err := s.writer.BeginTx(ctx, nil)
 	if err != nil {
 		return explain(what, err)

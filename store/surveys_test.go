@@ -43,6 +43,11 @@ func TestSurveyRoundTrip(t *testing.T) {
 		t.Fatal(err)
 	}
 	same()
+	want.End = evening // the clock was set back by a day
+	if err := s.EndSurvey(t.Context(), id, evening.Add(-24*time.Hour), want.Ending); err != nil {
+		t.Fatal(err)
+	}
+	same()
 	if err := s.EndSurvey(t.Context(), id+1, want.End, ""); !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown", err)
 	}
@@ -277,4 +282,33 @@ func TestLock(t *testing.T) {
 	if err := release(); err != nil {
 		t.Error(err)
 	}
+}
+
+// TestLockHoldsTheFile: neither the lock file's removal nor a hard link lets a second recorder
+// in, and nothing is written under the other name.
+func TestLockHoldsTheFile(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("only the lock beside the file on this system")
+	}
+	s := openTemp(t)
+	id := begin(t, s)
+	release, err := s.LockWriter(evening)
+	must(t, err)
+	must(t, os.Remove(s.path+".lock"))
+	again, err := Open(t.Context(), s.path)
+	must(t, err)
+	defer again.Close()
+	if _, err := again.LockWriter(evening); !isErr(err, ErrLocked) {
+		t.Errorf("without the lock file: %v, want ErrLocked", err)
+	}
+	link := filepath.Join(t.TempDir(), "link.db")
+	must(t, os.Link(s.path, link))
+	if err := errOf(Open(t.Context(), link)); !isErr(err, ErrLocked) {
+		t.Errorf("through a hard link: %v, want ErrLocked", err)
+	}
+	must(t, again.AddEvent(t.Context(), survey.Event{Survey: id, At: evening, Text: "kettle"})) // under its own name
+	must(t, release())
+	linked, err := Open(t.Context(), link)
+	must(t, err)
+	must(t, linked.Close())
 }

@@ -112,7 +112,7 @@ func ExampleGain_Comparable() {
 }
 
 // Times of day are those of a zone's clocks. In the night in which these are set back an hour has
-// its times twice: the first is taken, and said to be one of two. A time that the clocks never
+// its times twice: both are given. A time that the clocks never
 // showed, since they were set forward over it, is refused.
 func ExampleParseMoment() {
 	zone, err := time.LoadLocation("Europe/Berlin")
@@ -121,12 +121,12 @@ func ExampleParseMoment() {
 		return
 	}
 	for _, text := range []string{"2026-11-03 21:04", "2026-10-25 02:30", "2026-03-29 02:30"} {
-		at, twice, err := survey.ParseMoment(text, zone)
+		at, again, err := survey.ParseMoment(text, zone)
 		if err != nil {
 			fmt.Println(err)
 			continue
 		}
-		fmt.Println(at.UTC().Format(time.RFC3339), twice)
+		fmt.Println(at.UTC().Format(time.RFC3339), !again.IsZero())
 	}
 	// Output:
 	// 2026-11-03T20:04:00Z false

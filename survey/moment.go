@@ -18,10 +18,10 @@ var momentLayouts = []string{
 const zoned = 2
 
 // ParseMoment reads a time: RFC 3339, or 2026-11-03 21:04[:05] or
-// 03.11.2026 21:04[:05] by the clocks of zone. A time at which those clocks stood
-// twice, since they were set back over it, is taken as the first, and twice is true; a
-// time that they never showed is refused.
-func ParseMoment(text string, zone *time.Location) (at time.Time, twice bool, err error) {
+// 03.11.2026 21:04[:05] by the clocks of zone. Of a time that those clocks
+// showed twice, since they were set back over it, at is the first and again the second; again
+// is zero for any other. A time that they never showed is refused.
+func ParseMoment(text string, zone *time.Location) (at, again time.Time, err error) {
 	text = strings.TrimSpace(text)
 	for i, layout := range momentLayouts {
 		wall, err := time.Parse(layout, text)
@@ -29,18 +29,18 @@ func ParseMoment(text string, zone *time.Location) (at time.Time, twice bool, er
 		case err != nil:
 			continue
 		case i < zoned:
-			return wall.UTC(), false, nil
+			return wall.UTC(), again, nil
 		}
 		return timeShown(text, wall, zone)
 	}
-	return at, false, fmt.Errorf("%q is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time", text)
+	return at, again, fmt.Errorf("%q is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time", text)
 }
 
-// timeShown gives the moment at which the clocks of zone showed what wall shows.
-func timeShown(text string, wall time.Time, zone *time.Location) (at time.Time, twice bool, err error) {
+// timeShown gives the moments at which the clocks of zone showed what wall shows.
+func timeShown(text string, wall time.Time, zone *time.Location) (at, again time.Time, err error) {
 	at = time.Date(wall.Year(), wall.Month(), wall.Day(), wall.Hour(), wall.Minute(), wall.Second(), wall.Nanosecond(), zone)
 	if !wallClock(at).Equal(wall) {
-		return time.Time{}, false, fmt.Errorf("%q: clocks were set forward over this time; write it with its zone, as 2026-11-03T21:04:10Z", text)
+		return at, again, fmt.Errorf("%q: clocks were set forward over this time; write it with its zone, as 2026-11-03T21:04:10Z", text)
 	}
 	// Which of two moments time.Date takes is not said. The other lies as far off
 	// as the clocks were set within a day before or after.
@@ -51,12 +51,11 @@ func timeShown(text string, wall time.Time, zone *time.Location) (at time.Time, 
 		if near == offset || !wallClock(other).Equal(wall) {
 			continue
 		}
-		twice = true
-		if other.Before(at) {
-			at = other
+		if again = other.UTC(); other.Before(at) {
+			at, again = other, at.UTC()
 		}
 	}
-	return at.UTC(), twice, nil
+	return at.UTC(), again, nil
 }
 
 // wallClock gives what the clocks of t's zone show at t, as a time in UTC.

@@ -1,10 +1,14 @@
 package survey
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"time"
 )
+
+// ErrInvalid is the error for a figure that no reading can have, which is not stored.
+var ErrInvalid = errors.New("a figure cannot be stored")
 
 // A Segment is a named stretch of spectrum to be measured. Segments compare
 // with ==.
@@ -66,7 +70,7 @@ const (
 	FlagCrowded         = "crowded"
 	FlagShort           = "short"
 	FlagSetupDoubt      = "setup-doubt" // somebody may have changed the antenna meanwhile
-	FlagClockSet        = "clock-set"   // the wall clock was set later in the same run: its time is in doubt
+	FlagClockSet        = "clock-set"   // the wall clock was set later in the same run, or stood behind readings made before: its time is in doubt
 )
 
 // Quality is what speaks against a reading.

@@ -21,7 +21,7 @@ import (
 // is what keeps a recording from being looked at.
 func Foresee(p plan.Plan, found error) (info capture.Info, doubt string, wrong error) {
 	if r := p.Change.Rotator; r != nil && found == nil {
-		if err := (&turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn}).CheckSetups(p.Setups); err != nil {
+		if err := (&turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn()}).CheckSetups(p.Setups); err != nil {
 			found = p.AddMistake(found, "rotator.range", err)
 		}
 	}

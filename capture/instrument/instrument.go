@@ -75,7 +75,7 @@ func Open(ctx context.Context, p plan.Plan, o Options) (Instrument, error) {
 	case "rtlsdr":
 		return openDongle(ctx, p, o)
 	case "":
-		return Instrument{}, errors.New("open receiver: none named; see what is plugged in with nightfloor receivers and name it with --receiver rtlsdr: or in the plan; without a dongle, --receiver scene:house plays the simulated house")
+		return Instrument{}, errors.New("open receiver: none named; see what is plugged in with nightfloor receivers and name it with --receiver rtlsdr: or in the plan; " + rtlsdr.WithoutDongle)
 	}
 	return Instrument{}, fmt.Errorf("open receiver %s: %q is no kind of receiver; write rtlsdr: for a dongle, file:PATH for a recording, scene:house for the simulated house", p.Receiver, kind+":")
 }
@@ -98,7 +98,10 @@ func openDongle(ctx context.Context, p plan.Plan, o Options) (Instrument, error)
 	}
 	open := func(ctx context.Context) (capture.Receiver, error) { return rtlsdr.Open(ctx, dongle) }
 	r, err := open(ctx)
-	if err != nil {
+	switch {
+	case errors.Is(err, rtlsdr.ErrNoDongle):
+		return Instrument{}, fmt.Errorf("%w; %s", err, rtlsdr.WithoutDongle)
+	case err != nil:
 		return Instrument{}, err
 	}
 	return Instrument{Receiver: r, Clock: o.Clock, Changer: changer, Reopen: open}, nil
@@ -122,7 +125,7 @@ func changerOf(p plan.Plan, o Options, house capture.Changer) (capture.Changer, 
 		return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"person\", or by = \"command\" and a program that switches", len(p.Setups))
 	}
 	if r := change.Rotator; r != nil {
-		chain = append(chain, &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn, Log: o.Log})
+		chain = append(chain, &turn.Rotator{Rotator: *r, HalfTurn: p.HalfTurn(), Log: o.Log})
 	}
 	if house != nil {
 		chain = append(chain, house)

@@ -71,6 +71,7 @@ func brokenMetas() []broken {
 		metaCase("array at the top", ErrFormat, "[]"),
 		metaCase("nothing in global", ErrFormat, "{}"),
 		metaCase("captures not an array", ErrFormat, `{"global":{`+goodGlobal+`},"captures":{}}`),
+		metaCase("too many annotations", ErrUnsupported, `{"global":{`+goodGlobal+`},"captures":[`+goodCapture+`],"annotations":[`+strings.Repeat("{},", mostAnnotations)+`{}]}`),
 		capturesCase("too many captures", ErrUnsupported, strings.Repeat("{},", mostCaptures)+"{}"),
 		globalCase("datatype a number", ErrFormat, `"core:datatype":8`),
 		globalCase("datatype unknown", ErrFormat, `"core:datatype":"complex<int8>","core:sample_rate":2400000`),
@@ -166,6 +167,10 @@ func brokenArchives() []broken {
 	whole := tarOf(member{"a/n.sigmf-meta", good}, member{"a/n.sigmf-data", make([]byte, 4096)})
 	damaged := slices.Clone(whole)
 	copy(damaged[1024:], "not a header")
+	var long []member
+	for i := range 5 {
+		long = append(long, member{fmt.Sprintf("%d%s", i, strings.Repeat("n", 900_000)), nil})
+	}
 	gone := []byte(`{"global":{` + goodGlobal + `,"core:dataset":"../../../etc/passwd"},"captures":[` + goodCapture + `]}`)
 	return []broken{
 		one("no archive", ErrFormat, "n.sigmf", bytes.Repeat([]byte("I/Q "), 300), Options{}),
@@ -175,6 +180,7 @@ func brokenArchives() []broken {
 		one("archive cut off in the data", ErrTruncated, "n.sigmf", whole[:len(whole)-3000], Options{}),
 		one("archive cut off in a header", ErrTruncated, "n.sigmf", whole[:1024+100], Options{}),
 		one("archive with holes", ErrUnsupported, "n.sigmf", tarWithHoles(), Options{}),
+		one("archive of long names", ErrUnsupported, "n.sigmf", tarOf(long...), Options{}),
 		one("archive damaged", ErrFormat, "n.sigmf", damaged, Options{}),
 		one("archive holds one twice", ErrFormat, "n.sigmf", tarOf(member{"n.sigmf-meta", good}, member{"./n.sigmf-meta", good}), Options{}),
 		one("archive reaches outside", ErrFormat, "n.sigmf", tarOf(member{"n.sigmf-meta", gone}), Options{}),

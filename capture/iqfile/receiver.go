@@ -2,9 +2,11 @@ package iqfile
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"nightfloor/capture"
@@ -27,6 +29,10 @@ type Receiver struct {
 // quantisation, and the floor would be a figure of our own making.
 func NewReceiver(path string, o Options) (*Receiver, error) {
 	list, err := Open(path, o)
+	var fault *Error
+	if errors.As(err, &fault) && strings.HasPrefix(fault.Do, "give ") && strings.Contains(fault.Do, "--") { // record has no such flags
+		fault.Do = "play one that says so, as SigMF does, or have nightfloor import read this one: " + fault.Do
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 )
@@ -108,4 +109,14 @@ func TestReceiverRefuses(t *testing.T) {
 	path := putPair(t, t.TempDir(), "night", hops, make([]byte, 16))
 	_, err = NewReceiver(path, Options{})
 	wantError(t, "two centres", err, ErrUnsupported, "read "+path+": its captures differ in centre frequency or sample rate; read it with nightfloor measure or import, which take each capture by itself")
+}
+
+// A recording that does not say its centre or rate cannot be played: record has no flags for them.
+func TestReceiverThatLacksCentre(t *testing.T) {
+	path := put(t, t.TempDir(), "bare.cu8", make([]byte, 1000))
+	_, err := NewReceiver(path, Options{})
+	want := "a bare sample file does not say its centre frequency and sample rate; play one that says so, as SigMF does, or have nightfloor import read this one: give them with --center HZ and --rate HZ"
+	if !errors.Is(err, ErrNoCentre) || !strings.HasSuffix(err.Error(), want) {
+		t.Errorf("%v, want %s", err, want)
+	}
 }

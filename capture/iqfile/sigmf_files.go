@@ -71,8 +71,11 @@ func readPair(meta io.Reader, dataName string, o Options, find func(name string)
 	return m.recordings(data, o)
 }
 
-// mostMembers bounds how many headers of a malicious archive are read.
-const mostMembers = 1 << 16
+// Bounds on what is read of a malicious archive's headers and kept.
+const (
+	mostMembers = 1 << 16
+	mostNames   = 4 << 20 // bytes of all names
+)
 
 // readArchive reads a SigMF archive, a POSIX tar file that holds pairs, in size bytes.
 // Recordings come by the names of the pairs. Samples stay where they are: they are read
@@ -120,7 +123,7 @@ func readArchive(name string, f io.ReaderAt, size int64, o Options) ([]Recording
 // paths. Bytes that are no samples are skipped, not read.
 func parseArchive(f io.ReaderAt, size int64) (map[string]stretch, error) {
 	section := io.NewSectionReader(f, 0, size)
-	members := map[string]stretch{}
+	members, names := map[string]stretch{}, 0
 	reader := tar.NewReader(section)
 	for count := 0; ; count++ {
 		header, err := reader.Next()
@@ -148,6 +151,9 @@ func parseArchive(f io.ReaderAt, size int64) (map[string]stretch, error) {
 			return nil, faultf(ErrTruncated, "copy it anew", "the archive ends within %s", quoted(header.Name))
 		}
 		name := path.Clean(header.Name)
+		if names += len(name); names > mostNames {
+			return nil, faultf(ErrUnsupported, "pack it anew with short names", "the names in the archive take more than %d MiB", mostNames>>20)
+		}
 		if _, twice := members[name]; twice {
 			return nil, faultf(ErrFormat, "pack it anew", "the archive holds %s twice", quoted(name))
 		}

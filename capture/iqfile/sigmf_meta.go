@@ -11,12 +11,13 @@ import (
 	"time"
 )
 
-// Bounds on descriptions. Real ones have a few kilobytes; the bounds keep
-// a malicious one from filling the memory.
+// Bounds on descriptions. Real ones have a few kilobytes, and some megabytes where
+// each signal is annotated; the bounds keep a malicious one from filling the memory
+// (TestMemoryOfDescriptions).
 const (
-	largestMeta     = 64 << 20 // bytes
+	largestMeta     = 16 << 20 // bytes
 	mostCaptures    = 1 << 16
-	mostAnnotations = 1 << 20
+	mostAnnotations = 1 << 17
 	mostExtensions  = 1 << 10
 )
 

@@ -3,7 +3,9 @@ package iqfile
 import (
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -246,4 +248,32 @@ func TestFileBecomesShorter(t *testing.T) {
 	wantError(t, "read", err, ErrTruncated, "read "+path+": the file became shorter while it was read: 500 samples were there, it ends after 0; leave the file alone while it is read")
 	_, err = r.Digest()
 	wantError(t, "digest", err, ErrTruncated, "read "+path+": the file became shorter while it was read; leave the file alone while it is read")
+}
+
+// Whatever fills a description, reading it takes three times the memory of the longest, and no
+// more than twice that.
+func TestMemoryOfDescriptions(t *testing.T) {
+	fill := func(list, one string, most int) string {
+		meta := `{"global":{` + goodGlobal + `},"captures":[` + goodCapture + `],"` + list + `":[` + one
+		return meta + strings.Repeat(","+one, min(most, (largestMeta-len(meta)-2)/(len(one)+1))-1) + "]}"
+	}
+	for name, meta := range map[string]string{
+		"annotations": fill("annotations", `{"core:sample_start":1e3,"antenna:azimuth_angle":1}`+strings.Repeat(" ", 70), mostAnnotations),
+		"empty ones":  fill("annotations", "{}", mostAnnotations),
+		"unknown":     fill("of another kind", "{}", largestMeta),
+		"one word":    `{"global":{"core:datatype":"` + strings.Repeat("c", largestMeta-100) + `"}}`,
+	} {
+		var before, on, after runtime.MemStats
+		runtime.GC()
+		runtime.ReadMemStats(&before)
+		m, err := parseMeta(strings.NewReader(meta))
+		runtime.ReadMemStats(&on)
+		runtime.GC()
+		runtime.ReadMemStats(&after)
+		runtime.KeepAlive(m)
+		all, stay := (on.TotalAlloc-before.TotalAlloc)>>20, (int64(after.HeapAlloc)-int64(before.HeapAlloc))>>20
+		if err != nil || all > 100 || stay > 40 {
+			t.Errorf("%s: %d MiB on the way, %d that stay: %v", name, all, stay, err)
+		}
+	}
 }

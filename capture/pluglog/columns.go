@@ -131,18 +131,18 @@ func lowerTrimmed(text string) string { return strings.ToLower(strings.TrimSpace
 // logTime reads a time of a log: what ParseMoment reads, or Unix time in seconds or
 // milliseconds. Those lie apart: until the year 5138 seconds stay under 1e11, which
 // in milliseconds was in 1973.
-func logTime(text string, zone *time.Location) (at time.Time, twice bool, err error) {
+func logTime(text string, zone *time.Location) (at, again time.Time, err error) {
 	const border, least, most = 1e11, 1e8, 1e14
 	n, ok := logNumber(text)
 	switch {
 	case !ok:
 		return survey.ParseMoment(text, zone)
 	case n < least || n >= most:
-		return at, false, fmt.Errorf("%q is no Unix time in seconds or milliseconds", text)
+		return at, again, fmt.Errorf("%q is no Unix time in seconds or milliseconds", text)
 	case n < border:
 		n *= 1000
 	}
-	return time.UnixMilli(int64(math.Round(n))).UTC(), false, nil
+	return time.UnixMilli(int64(math.Round(n))).UTC(), again, nil
 }
 
 // logNumber reads a plain decimal number, with a point or a comma.

@@ -51,15 +51,16 @@ const (
 type point struct {
 	at     int64 // Unix milliseconds
 	device unique.Handle[string]
-	level  int8 // 1: on, −1: off, 0: on the threshold, which changes nothing
+	again  int32 // milliseconds until clocks showed that time a second time; 0: they did not
+	level  int8  // 1: on, −1: off, 0: on the threshold, which changes nothing
 }
 
 // Read reads comma-separated values (RFC 4180; semicolon or tab in place of the
 // comma), in any order of time, and gives the switchings in order of time. A line that
 // repeats what was said of the device is no switching. A device's first state is one; its
-// first power is not, since it tells only how the device was found. twice counts times
-// that clocks showed twice, which were taken as the first. The error joins every mistake
-// with its line; there are no switchings then.
+// first power is not, since it tells only how the device was found. Of a time that clocks
+// showed twice the order of the lines tells which it was; twice counts those of which it does
+// not, which were taken as the first. The error joins every mistake with its line; there are no switchings then.
 func (l Log) Read(log io.Reader) (found []Switching, twice int, err error) {
 	r := reader{log: l}
 	r.readAll(bufio.NewReader(log))
@@ -69,7 +70,8 @@ func (l Log) Read(log io.Reader) (found []Switching, twice int, err error) {
 		}
 		return nil, 0, errors.Join(r.mistakes...)
 	}
-	return r.switchings(), r.twice, nil
+	found = r.switchings()
+	return found, r.twice, nil
 }
 
 // A reader is Read at work.
@@ -165,12 +167,13 @@ func (r *reader) isTime(text string) bool {
 
 // addLine makes a point of a line.
 func (r *reader) addLine(line int, record []string) {
-	at, twice, err := logTime(record[r.columns.time], r.log.Zone)
+	at, second, err := logTime(record[r.columns.time], r.log.Zone)
 	if err != nil {
 		r.mistake(line, "time %w", err)
 	}
-	if twice {
-		r.twice++
+	again := int32(0)
+	if !second.IsZero() {
+		again = int32(second.Sub(at).Milliseconds())
 	}
 	level, err := r.columns.level(record, r.log.Threshold)
 	if err != nil {
@@ -186,7 +189,7 @@ func (r *reader) addLine(line int, record []string) {
 	if len(r.mistakes) > 0 {
 		return // nothing will come of the points
 	}
-	r.points = append(r.points, point{at.UnixMilli(), unique.Make(device), level})
+	r.points = append(r.points, point{at.UnixMilli(), unique.Make(device), again, level})
 }
 
 // checkDevice refuses what is no name of a device.
@@ -207,6 +210,7 @@ func (r *reader) switchings() (found []Switching) {
 	if n := len(r.points); n > 0 && r.points[0].at > r.points[n-1].at {
 		slices.Reverse(r.points) // newest first: so are lines of one time
 	}
+	r.tellTwice()
 	slices.SortStableFunc(r.points, func(a, b point) int { return cmp.Compare(a.at, b.at) })
 	was := map[unique.Handle[string]]int8{}
 	for _, p := range r.points {
@@ -221,6 +225,44 @@ func (r *reader) switchings() (found []Switching) {
 		found = append(found, Switching{time.UnixMilli(p.at).UTC(), p.device.Value(), p.level > 0})
 	}
 	return found
+}
+
+// tellTwice tells by the order of the lines which of the times that clocks showed twice are the
+// second ones: those of lines that stand behind a later time, and what follows these. Where the
+// lines are not in order, as in a log sorted by devices, each device's are gone by.
+func (r *reader) tellTwice() {
+	last, ordered := int64(0), true
+	for _, p := range r.points {
+		if p.again == 0 {
+			ordered, last = ordered && p.at >= last, p.at
+		}
+	}
+	type progress struct {
+		last   int64
+		unsure int // times taken as the first, after which clocks were not seen set back
+	}
+	so := map[unique.Handle[string]]progress{}
+	for i := range r.points {
+		p, group := &r.points[i], unique.Handle[string]{}
+		if !ordered {
+			group = p.device
+		}
+		g := so[group]
+		switch second := p.at + int64(p.again); {
+		case p.again == 0:
+			r.twice += g.unsure
+			g.unsure = 0
+		case p.at < g.last && g.last <= second:
+			p.at, g.unsure = second, 0
+		default:
+			g.unsure++
+		}
+		g.last = p.at
+		so[group] = g
+	}
+	for _, g := range so {
+		r.twice += g.unsure
+	}
 }
 
 // delimiterOf gives what parts the values of the first line.

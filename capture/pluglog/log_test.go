@@ -142,6 +142,41 @@ func TestSwitchingsWhileClocksAreSetBack(t *testing.T) {
 	}
 }
 
+// The order of the lines tells which half of the doubled hour they belong to: behind 02:50 comes
+// 02:10 of the second one. Nothing is left to guess then.
+func TestOrderTellsTheDoubledHour(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	kettle, named := Log{Device: "kettle", Zone: berlin}, Log{Zone: berlin}
+	for what, test := range map[string]struct {
+		log   Log
+		lines []string // by clocks on 25 October 2026
+		want  []string // in UTC
+		twice int
+	}{
+		"in order": {kettle, []string{"01:30,on", "02:10,off", "02:50,on", "02:10,off", "02:50,on", "03:30,off"},
+			[]string{"23:30:00 kettle on", "00:10:00 kettle off", "00:50:00 kettle on", "01:10:00 kettle off", "01:50:00 kettle on", "02:30:00 kettle off"}, 0},
+		"newest first": {kettle, []string{"03:30,off", "02:50,on", "02:10,off", "02:50,on", "02:10,off", "01:30,on"},
+			[]string{"23:30:00 kettle on", "00:10:00 kettle off", "00:50:00 kettle on", "01:10:00 kettle off", "01:50:00 kettle on", "02:30:00 kettle off"}, 0},
+		"nothing tells": {kettle, []string{"01:30,on", "02:10,off", "02:50,on", "03:30,off"},
+			[]string{"23:30:00 kettle on", "00:10:00 kettle off", "00:50:00 kettle on", "02:30:00 kettle off"}, 2},
+		"two devices": {named, []string{"01:30,lamp,on", "02:50,lamp,off", "02:10,oven,on", "03:30,oven,off"},
+			[]string{"23:30:00 lamp on", "00:50:00 lamp off", "01:10:00 oven on", "02:30:00 oven off"}, 0},
+		"sorted by devices": {named, []string{"01:30,lamp,on", "02:50,lamp,off", "02:20,lamp,on", "04:00,lamp,off", "02:10,oven,on", "03:30,oven,off"},
+			[]string{"23:30:00 lamp on", "00:10:00 oven on", "00:50:00 lamp off", "01:20:00 lamp on", "02:30:00 oven off", "03:00:00 lamp off"}, 1},
+	} {
+		text := "2026-10-25 " + strings.Join(test.lines, "\n2026-10-25 ") + "\n"
+		if got := readLog(t, text, test.log); !slices.Equal(got, test.want) {
+			t.Errorf("%s: %q, want %q", what, got, test.want)
+		}
+		if _, twice, err := test.log.Read(strings.NewReader(text)); err != nil || twice != test.twice {
+			t.Errorf("%s: %d unsure, want %d: %v", what, twice, test.twice, err)
+		}
+	}
+}
+
 // Whatever a log holds, switchings come in order, each device's on and off by
 // turns, with names that can be printed; or there are mistakes and none of them.
 func FuzzReadSwitchings(f *testing.F) {

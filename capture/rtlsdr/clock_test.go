@@ -51,6 +51,10 @@ func (c *scriptedClock) Wait(ctx context.Context, came <-chan struct{}, d time.D
 	}
 }
 
+func (c *scriptedClock) Await(ctx context.Context, done <-chan struct{}, d time.Duration) (bool, error) {
+	return c.AwaitBy(done, func() (bool, error) { return c.Wait(ctx, done, d) })
+}
+
 // next gives the moment of the next event, that of end if none comes before.
 func (c *scriptedClock) next(end time.Duration) time.Duration {
 	c.mu.Lock()

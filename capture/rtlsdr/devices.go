@@ -2,6 +2,7 @@ package rtlsdr
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"runtime"
@@ -11,8 +12,16 @@ import (
 	"nightfloor/capture"
 )
 
-// ErrNoDongle is what wraps a failure to find a dongle.
-var ErrNoDongle = errors.New("no dongle found")
+// ErrNoDongle is what wraps a failure to find a dongle. It is a capture.ErrUnplugged too.
+var ErrNoDongle error = noDongle{}
+
+type noDongle struct{}
+
+func (noDongle) Error() string { return "no dongle found" }
+func (noDongle) Unwrap() error { return capture.ErrUnplugged }
+
+// WithoutDongle says what can be done where none is.
+const WithoutDongle = "without one, record plays a recording with --receiver file:PATH, the simulated house with --receiver scene:house"
 
 // A Dongle is a dongle that is plugged in.
 type Dongle struct {
@@ -50,15 +59,19 @@ func (f Dongle) title() string {
 }
 
 // List gives the dongles that are plugged in, and asks each that is free for
-// its tuner. Errors: ErrNoLibrary, ErrNoDongle.
-func List() ([]Dongle, error) {
+// its tuner. Errors: ErrNoLibrary, ErrNoDongle, capture.ErrStuck.
+func List(ctx context.Context, clock Clock) ([]Dongle, error) {
+	return search(ctx, clock, "list receivers", list, func([]Dongle) {})
+}
+
+func list() ([]Dongle, error) {
 	l, err := load()
 	if err != nil {
 		return nil, err
 	}
 	all := l.plugged()
 	if len(all) == 0 {
-		return nil, fmt.Errorf("list receivers: %w: %s knows of none; plug one in (a USB hub without power may be why)", ErrNoDongle, l.path)
+		return nil, fmt.Errorf("list receivers: %w: %s knows of none; plug one in, or out and in again (a USB hub without power may be why); %s", ErrNoDongle, l.path, WithoutDongle)
 	}
 	for i := range all {
 		f := &all[i]
@@ -107,11 +120,11 @@ func text(b []byte) string {
 func (l *library) find(o Options) (Dongle, error) {
 	all := l.plugged()
 	if len(all) == 0 {
-		return Dongle{}, fmt.Errorf("%w: %w; plug it in, and see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle)
+		return Dongle{}, fmt.Errorf("%w; plug it in, or out and in again, and see nightfloor receivers", ErrNoDongle)
 	}
 	if o.Serial == "" {
 		if o.Index >= len(all) {
-			return Dongle{}, fmt.Errorf("%w: %w with index %d, only %d plugged in; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Index, len(all))
+			return Dongle{}, fmt.Errorf("%w with index %d, only %d plugged in; see nightfloor receivers", ErrNoDongle, o.Index, len(all))
 		}
 		return all[o.Index], nil
 	}
@@ -122,7 +135,7 @@ func (l *library) find(o Options) (Dongle, error) {
 		for _, f := range all {
 			serials = append(serials, f.Serial)
 		}
-		return Dongle{}, fmt.Errorf("%w: %w with serial %s, only %s; see nightfloor receivers", capture.ErrUnplugged, ErrNoDongle, o.Serial, strings.Join(serials, ", "))
+		return Dongle{}, fmt.Errorf("%w with serial %s, only %s; see nightfloor receivers", ErrNoDongle, o.Serial, strings.Join(serials, ", "))
 	case all[i].SameSerial > 1:
 		return Dongle{}, fmt.Errorf("%d dongles have the serial %s; name one by rtlsdr:index=N", all[i].SameSerial, o.Serial)
 	}

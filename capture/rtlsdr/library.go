@@ -1,6 +1,7 @@
 package rtlsdr
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"reflect"
@@ -9,8 +10,11 @@ import (
 	"github.com/ebitengine/purego"
 )
 
-// ErrNoLibrary is what wraps a failure to find librtlsdr.
-var ErrNoLibrary = errors.New("librtlsdr was not found")
+// ErrNoLibrary is what wraps a failure to find librtlsdr, ErrOldLibrary one that lacks a function.
+var (
+	ErrNoLibrary  = errors.New("librtlsdr was not found")
+	ErrOldLibrary = errors.New("librtlsdr is too old")
+)
 
 // A device is librtlsdr's handle of an open dongle.
 type device uintptr
@@ -49,47 +53,75 @@ var names = map[string][]string{
 	"":        {"librtlsdr.so.0", "librtlsdr.so.2", "librtlsdr.so"},
 }
 
-// load opens librtlsdr. The error wraps ErrNoLibrary and says what to install.
-func load() (*library, error) {
-	candidates, ok := names[runtime.GOOS]
-	if !ok {
-		candidates = names[""]
+// candidates gives those of this system.
+func candidates(names map[string][]string) []string {
+	if own, ok := names[runtime.GOOS]; ok {
+		return own
 	}
-	why := ErrNoLibrary
-	for _, name := range candidates {
+	return names[""]
+}
+
+// load opens librtlsdr. The error wraps ErrNoLibrary or ErrOldLibrary and says what to install.
+func load() (*library, error) {
+	var old, broken error
+	for _, name := range candidates(names) {
 		handle, err := openLibrary(name)
 		if err != nil {
-			if why == ErrNoLibrary && !notThere(err) {
-				why = fmt.Errorf("%w (%v)", ErrNoLibrary, err)
+			if !notThere(err) {
+				broken = cmp.Or(broken, err)
 			}
 			continue
 		}
 		l := &library{path: name}
-		for field, into := range reflect.ValueOf(l).Elem().Fields() {
-			function := field.Tag.Get("c")
-			if function == "" {
-				continue
-			}
-			at, err := symbol(handle, function)
-			switch {
-			case err == nil:
-				purego.RegisterFunc(into.Addr().Interface(), at)
-			case field.Name != "SetBiasTee":
-				return nil, fmt.Errorf("open %s: %w: it lacks %s; %s", name, ErrNoLibrary, function, installHint())
-			}
+		if lacks := l.bind(handle); lacks != "" {
+			old = cmp.Or(old, fmt.Errorf("%w: %s lacks %s; install version 0.6 or newer: %s", ErrOldLibrary, name, lacks, newerHint()))
+			continue
 		}
 		return l, nil
 	}
-	return nil, fmt.Errorf("open the receiver's driver: %w; %s", why, installHint())
+	why := fmt.Errorf("%w; install it: %s", ErrNoLibrary, installHint())
+	if broken != nil {
+		why = fmt.Errorf("%w (%v); install it: %s", ErrNoLibrary, broken, installHint())
+	}
+	return nil, fmt.Errorf("open the receiver's driver: %w", cmp.Or(old, why))
+}
+
+// bind fills in the library's functions, and gives the name of the first that it lacks.
+func (l *library) bind(handle uintptr) (lacks string) {
+	for field, into := range reflect.ValueOf(l).Elem().Fields() {
+		function := field.Tag.Get("c")
+		if function == "" {
+			continue
+		}
+		at, err := symbol(handle, function)
+		switch {
+		case err == nil:
+			purego.RegisterFunc(into.Addr().Interface(), at)
+		case field.Name != "SetBiasTee":
+			return function
+		}
+	}
+	return ""
 }
 
 // installHint says how the library is to be had on this system.
 func installHint() string {
 	switch runtime.GOOS {
 	case "darwin":
-		return "install it: brew install librtlsdr, or port install rtl-sdr"
+		return "brew install librtlsdr, or port install rtl-sdr"
 	case "windows":
 		return "put rtlsdr.dll with its libusb-1.0.dll beside nightfloor.exe, and give the dongle the WinUSB driver"
 	}
-	return "install it: apt install librtlsdr0 (Debian; librtlsdr2 on newer releases), dnf install rtl-sdr (Fedora), apk add librtlsdr (Alpine)"
+	return "apt install librtlsdr0 (Debian; librtlsdr2 on newer releases), dnf install rtl-sdr (Fedora), apk add librtlsdr (Alpine)"
+}
+
+// newerHint says how a newer one is to be had.
+func newerHint() string {
+	switch runtime.GOOS {
+	case "darwin":
+		return "brew upgrade librtlsdr, or port upgrade rtl-sdr"
+	case "windows":
+		return installHint()
+	}
+	return installHint() + " of a newer release of the system, or build it from its sources"
 }

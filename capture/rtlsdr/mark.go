@@ -45,16 +45,20 @@ func (r *Receiver) mark(ctx context.Context) error {
 	}
 	r.stream.seek(true)
 	m := marking{switched: r.clock.Elapsed()}
-	if err := r.answer("switch the test pattern on", r.library.SetTestMode(r.device, 1)); err != nil {
+	if err := r.setTestMode(ctx, "on", 1); err != nil {
 		return err
 	}
 	_ = r.clock.Sleep(context.WithoutCancel(ctx), time.Millisecond) // 2,400 samples
-	if err := r.answer("switch the test pattern off", r.library.SetTestMode(r.device, 0)); err != nil {
+	if err := r.setTestMode(ctx, "off", 0); err != nil {
 		return err
 	}
 	m.longest = r.stream.sought().seen + 2*r.stream.samples(longestQueue)
 	r.marking = &m
 	return r.awaitMark(ctx)
+}
+
+func (r *Receiver) setTestMode(ctx context.Context, word string, on int32) error {
+	return r.order(ctx, "switch the test pattern "+word, func() int32 { return r.library.SetTestMode(r.device, on) })
 }
 
 // awaitMark waits until the counter of the mark under way has gone by, if one is.

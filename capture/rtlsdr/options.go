@@ -55,4 +55,6 @@ type Clock interface {
 	capture.Steady
 	// Wait waits until something comes, for d at most, and tells whether it did.
 	Wait(ctx context.Context, came <-chan struct{}, d time.Duration) (bool, error)
+	// Await is Wait for a call to the driver. It differs where a clock stands during calls.
+	Await(ctx context.Context, done <-chan struct{}, d time.Duration) (bool, error)
 }

@@ -27,20 +27,34 @@ type Receiver struct {
 	next        int64   // the sample that Read delivers next
 	changed     bool    // Read is to deliver what is digitised from now on
 	marking     *marking
-	sampleClock sampleClock // by the last mark
-	begun       time.Time   // of the last Read
-	markMissing bool        // the last mark did not show
+	sampleClock sampleClock     // by the last mark
+	begun       time.Time       // of the last Read
+	markMissing bool            // the last mark did not show
+	hung        <-chan struct{} // the call that was given up, until it ends; nil: none was
 	closed      bool
 }
 
 // Open opens a dongle and starts its stream. Errors: ErrNoLibrary,
-// capture.ErrUnplugged where it is not there, capture.ErrBusy.
+// capture.ErrUnplugged where it is not there, capture.ErrBusy, capture.ErrStuck.
 func Open(ctx context.Context, o Options) (*Receiver, error) {
 	o.Log = cmp.Or(o.Log, slog.New(slog.DiscardHandler))
+	o.Clock = cmp.Or[Clock](o.Clock, capture.WallClock{})
 	o.Rate = cmp.Or(o.Rate, defaultRate)
 	if err := errors.Join(survey.DongleRate(o.Rate), o.FrontEnd.Check()); err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
+	r, err := search(ctx, o.Clock, "open receiver", func() (*Receiver, error) { return openFound(o) }, func(late *Receiver) { late.library.Close(late.device) })
+	if err != nil {
+		return nil, err
+	}
+	if err := r.begin(ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("open receiver %s: %w", r.info.URI, err), r.Close())
+	}
+	return r, nil
+}
+
+// openFound opens a dongle and sets it up.
+func openFound(o Options) (*Receiver, error) {
 	l, err := load()
 	if err != nil {
 		return nil, err
@@ -50,7 +64,9 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
 	r := &Receiver{library: l, options: o, log: o.Log, clock: o.Clock}
-	if code := l.Open(&r.device, uint32(found.Index)); code < 0 {
+	if code := l.Open(&r.device, uint32(found.Index)); code == usbBusy && heldBack.Load() > 0 {
+		return nil, hang{"give back receiver " + found.URI()}
+	} else if code < 0 {
 		return nil, fmt.Errorf("open receiver %s: %w", found.URI(), openError(code))
 	}
 	if err := r.setUp(found); err != nil {
@@ -61,9 +77,6 @@ func Open(ctx context.Context, o Options) (*Receiver, error) {
 		r.log.Warn("other dongles have the same serial: plugged in anew, they may change places; give each one of its own", "receiver", r.info.URI, "serial", found.Serial, "alike", found.SameSerial)
 	}
 	r.log.Info("receiver open", "receiver", r.info.URI, "tuner", r.info.Tuner, "library", l.path, "rate", float64(r.info.SampleRate))
-	if err := r.begin(ctx); err != nil {
-		return nil, errors.Join(fmt.Errorf("open receiver %s: %w", found.URI(), err), r.Close())
-	}
 	return r, nil
 }
 
@@ -183,15 +196,17 @@ func (r *Receiver) answer(what string, code int32) error {
 	if code >= 0 {
 		return nil
 	}
-	if ended, _ := r.clock.Wait(context.Background(), r.stream.done, pulledTimeout); ended {
-		code = usbNoDevice
+	if r.stream != nil {
+		if ended, _ := r.clock.Wait(context.Background(), r.stream.done, pulledTimeout); ended {
+			code = usbNoDevice
+		}
 	}
 	return failed(what, code)
 }
 
 // begin starts the stream, and waits until it comes.
 func (r *Receiver) begin(ctx context.Context) error {
-	if err := failed("clear the driver's buffers", r.library.ResetBuffer(r.device)); err != nil {
+	if err := r.order(ctx, "clear the driver's buffers", func() int32 { return r.library.ResetBuffer(r.device) }); err != nil {
 		return err
 	}
 	r.stream, r.changed = start(r.library, r.device, float64(r.info.SampleRate), r.clock), true
@@ -219,13 +234,11 @@ func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error
 	what := fmt.Sprintf("tune to %v", centre)
 	for try := 0; ; try++ {
 		driverSaid()
-		code := r.library.SetCentre(r.device, uint32(set))
-		said := driverSaid()
 		r.changed = true
-		if err := r.answer(what, code); err != nil {
+		if err := r.order(ctx, what, func() int32 { return r.library.SetCentre(r.device, uint32(set)) }); err != nil {
 			return 0, err
 		}
-		if !strings.Contains(said, notLocked) {
+		if !strings.Contains(driverSaid(), notLocked) {
 			return got, nil
 		}
 		if try == len(lockPauses) {
@@ -251,7 +264,8 @@ func (r *Receiver) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, er
 	}
 	step := capture.NearestStep(r.info.Gains, gain)
 	r.changed = true
-	if err := r.answer(fmt.Sprintf("set the gain to %v", step), r.library.SetTunerGain(r.device, int32(math.Round(float64(step*10))))); err != nil {
+	set := func() int32 { return r.library.SetTunerGain(r.device, int32(math.Round(float64(step*10)))) }
+	if err := r.order(ctx, fmt.Sprintf("set the gain to %v", step), set); err != nil {
 		return survey.Gain{}, err
 	}
 	return survey.Gain{DB: step, Known: true}, ctx.Err()
@@ -259,24 +273,31 @@ func (r *Receiver) SetGain(ctx context.Context, gain survey.DB) (survey.Gain, er
 
 var errClosed = errors.New("receiver is closed")
 
-// Close stops the stream and gives the dongle back. A stream that does not end
+// Close stops the stream and gives the dongle back. A stream or a call that does not end
 // cannot be stopped from outside; the dongle is given back when it does.
 func (r *Receiver) Close() error {
 	if r.closed {
 		return nil
 	}
 	r.closed = true
-	if r.stream == nil {
-		return failed("close receiver", r.library.Close(r.device))
+	cancel := func() { r.library.CancelAsync(r.device) } // it only asks, and does not hang
+	stopped := func(patience time.Duration) bool { return r.stream == nil || r.stream.stop(cancel, patience) }
+	if stopped(silence) && r.idle(stopTimeout) {
+		var code int32
+		hung, err := await(context.Background(), r.clock, "close receiver", func() { code = r.library.Close(r.device) })
+		if err != nil {
+			holdBack(func() { <-hung })
+			return err
+		}
+		return failed("close receiver", code)
 	}
-	cancel := func() { r.library.CancelAsync(r.device) }
-	if r.stream.stop(cancel, silence) {
-		return failed("close receiver", r.library.Close(r.device))
-	}
-	go func() {
-		for !r.stream.stop(cancel, time.Hour) {
+	holdBack(func() {
+		for !stopped(time.Hour) {
+		}
+		if r.hung != nil {
+			<-r.hung
 		}
 		r.library.Close(r.device)
-	}()
+	})
 	return errors.New("close receiver: the driver does not come back; plug the dongle out and in again")
 }

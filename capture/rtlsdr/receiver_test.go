@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"runtime"
 	"strings"
@@ -226,7 +227,7 @@ func TestOpenErrors(t *testing.T) {
 
 func TestList(t *testing.T) {
 	standIn(t, "devices 3", "serial 77 1", "tuner r828d")
-	all, err := List()
+	all, err := List(t.Context(), clock)
 	if err != nil || len(all) != 3 {
 		t.Fatal(all, err)
 	}
@@ -243,7 +244,7 @@ func TestList(t *testing.T) {
 		}
 	}
 	standIn(t, "devices 0")
-	if _, err := List(); !errors.Is(err, ErrNoDongle) {
+	if _, err := List(t.Context(), clock); !errors.Is(err, ErrNoDongle) {
 		t.Error(err)
 	}
 }
@@ -282,12 +283,36 @@ func TestNoLibrary(t *testing.T) {
 	was := names
 	t.Cleanup(func() { names = was })
 	names = map[string][]string{"": {"librtlsdr-of-nobody.so.0"}, "darwin": {"librtlsdr-of-nobody.dylib"}, "windows": {"rtlsdr-of-nobody.dll"}}
-	_, err := List()
+	_, err := List(t.Context(), capture.WallClock{})
 	_, openErr := Open(t.Context(), Options{})
 	for _, err := range []error{err, openErr} {
 		if !errors.Is(err, ErrNoLibrary) || !strings.Contains(err.Error(), installHint()) || strings.Contains(err.Error(), "\n") {
 			t.Errorf("%v", err)
 		}
+	}
+}
+
+// A library that lacks a function is passed over for one that has all, and else called too old.
+func TestOldLibrary(t *testing.T) {
+	standIn(t)
+	was := names
+	t.Cleanup(func() { names = was })
+	source, old := filepath.Join(t.TempDir(), "old.c"), filepath.Join(t.TempDir(), "librtlsdr-old.so")
+	if err := os.WriteFile(source, []byte("unsigned rtlsdr_get_device_count(void) { return 0; }\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if said, err := exec.Command("cc", "-shared", "-fPIC", "-o", old, source).CombinedOutput(); err != nil {
+		t.Fatalf("%v %s", err, said)
+	}
+	names = map[string][]string{runtime.GOOS: {old}}
+	_, err := Open(t.Context(), Options{})
+	want := "open the receiver's driver: librtlsdr is too old: " + old + " lacks rtlsdr_get_device_name; install version 0.6 or newer: " + newerHint()
+	if !errors.Is(err, ErrOldLibrary) || errors.Is(err, ErrNoLibrary) || err.Error() != want {
+		t.Errorf("%v, want %s", err, want)
+	}
+	names[runtime.GOOS] = append([]string{old}, candidates(was)...)
+	if _, err := List(t.Context(), clock); err != nil {
+		t.Error(err)
 	}
 }
 

@@ -14,12 +14,7 @@ import (
 // An order that fails may do so since the dongle was pulled, whatever code the
 // driver gives; another failure is one that to open the dongle again may mend.
 func TestRefusedOrders(t *testing.T) {
-	orders := map[string]func(*Receiver) error{
-		"tune": func(r *Receiver) error { _, err := r.Tune(t.Context(), 7e6); return err },
-		"gain": func(r *Receiver) error { _, err := r.SetGain(t.Context(), 20); return err },
-		"mark": func(r *Receiver) error { return r.mark(t.Context()) },
-	}
-	for _, frontEnd := range []survey.FrontEnd{direct, {Way: survey.WayUp, Offset: 125e6}} {
+	for _, frontEnd := range []survey.FrontEnd{direct, upConverter} {
 		for name, order := range orders {
 			if name == "gain" && frontEnd.Direct() { // there is none
 				continue
@@ -28,14 +23,14 @@ func TestRefusedOrders(t *testing.T) {
 			r := open(t, Options{FrontEnd: frontEnd})
 			for _, code := range []int{-1, -7} {
 				standIn(t, fmt.Sprintf("refuse %d", code))
-				err := order(r)
+				err := order(t.Context(), r)
 				if !errors.Is(err, capture.ErrStuck) || errors.Is(err, capture.ErrUnplugged) || !strings.Contains(fmt.Sprint(err), fmt.Sprintf("error %d;", code)) {
 					t.Errorf("%s, %s: code %d: %v", frontEnd.Way, name, code, err)
 				}
 			}
 			// The order may come before the driver has noticed.
 			standIn(t, "plugged 0")
-			if err := order(r); !errors.Is(err, capture.ErrUnplugged) || errors.Is(err, capture.ErrStuck) {
+			if err := order(t.Context(), r); !errors.Is(err, capture.ErrUnplugged) || errors.Is(err, capture.ErrStuck) {
 				t.Errorf("%s, %s: pulled: %v", frontEnd.Way, name, err)
 			}
 			r.Close()

@@ -180,7 +180,7 @@ func (p *Person) miss(asked survey.Setup, bearing survey.Bearing) float64 {
 // nearest gives the bearing or, where half a turn serves all, its opposite,
 // whichever lies nearer to the asked one.
 func (p *Person) nearest(asked survey.Setup, bearing survey.Bearing) survey.Bearing {
-	if opposite := bearing.Opposite(); p.Plan.HalfTurn(asked.Antenna) && p.miss(asked, opposite) < p.miss(asked, bearing) {
+	if opposite := bearing.Opposite(); p.Plan.HalfTurn()(asked.Antenna) && p.miss(asked, opposite) < p.miss(asked, bearing) {
 		return opposite
 	}
 	return bearing

@@ -174,16 +174,12 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err := o.suits(p); err != nil {
 		return err
 	}
-	db, path, release, err := openToWrite(ctx, o.database)
+	// The dongle is opened before anything is connected: that turns its bias tee off.
+	in, db, path, release, err := openBoth(ctx, c, p, o.database, func(instrument.Instrument) error { return nil })
 	if err != nil {
 		return err
 	}
 	defer release()
-	// The dongle is opened before anything is connected: that turns its bias tee off.
-	in, err := openInstrument(ctx, c, p)
-	if err != nil {
-		return err
-	}
 	defer in.Receiver.Close()
 	if setup != (survey.Setup{}) {
 		if _, err := in.Changer.Change(ctx, setup); err != nil {
@@ -297,7 +293,7 @@ func (o *calibrateOptions) printCalibration(c *console, p plan.Plan, r *calibrat
 	if o.json {
 		return result.WriteJSON(c.out, shown.Document())
 	}
-	return shown.WriteText(c.out)
+	return shown.WriteText(c.out, c.width())
 }
 
 // earlierOf gives the stored calibrations of a receiver, the newest first.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"strings"
 
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -55,7 +56,7 @@ func (h operator) connect(ctx context.Context, what string) error {
 	if h.yes {
 		return nil
 	}
-	fmt.Fprintf(h.c.err, "Connect %s.\n\n%s\n\nPress Enter once it is connected, Ctrl-C to leave it.\n", what, cautions)
+	h.c.fold(h.c.err, "Connect %s.\n\n%s\n\nPress Enter once it is connected, Ctrl-C to leave it.\n", what, text.Flow(cautions))
 	return h.enter(ctx)
 }
 
@@ -95,6 +96,6 @@ func (a handAttenuator) Put(ctx context.Context, in bool) error {
 	if !in {
 		return nil
 	}
-	fmt.Fprintf(a.c.err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
+	a.c.fold(a.c.err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
 	return a.enter(ctx)
 }

@@ -44,7 +44,8 @@ A program after -- puts the attenuator in and out instead of a person. It is sta
 without a shell, with "out" or "in" as its last argument; exit status 0 says that it is
 done. It is told "out" again at the end:
 
-    nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" --yes -- /usr/local/bin/attenuator`,
+    nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" \
+        --yes -- /usr/local/bin/attenuator`,
 		func(cmd *cobra.Command, o *calibrateOptions) {
 			cmd.Use += " [-- PROGRAM ARGUMENT…]"
 			o.attenuation = 10

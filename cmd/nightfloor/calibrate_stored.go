@@ -45,7 +45,7 @@ func runCalibrateList(ctx context.Context, database string, json bool, c *consol
 	if json {
 		return result.WriteJSON(c.out, calibration.ListOf(all))
 	}
-	_, err = fmt.Fprint(c.out, calibration.ListText(all, time.Local))
+	_, err = fmt.Fprint(c.out, calibration.ListText(all, time.Local, c.width()))
 	return err
 }
 

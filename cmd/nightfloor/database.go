@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -46,13 +47,28 @@ func runDatabaseCheck(ctx context.Context, database string, c *console) error {
 // openDatabase opens the database that was named, or the default, by open, and gives its
 // path as it was named.
 func openDatabase(ctx context.Context, named string, open func(context.Context, string) (*store.Store, error)) (db *store.Store, path string, err error) {
-	if path = named; path == "" {
-		if path, err = store.DefaultPath(); err != nil {
-			return nil, "", err
-		}
+	if path, err = databasePath(named); err != nil {
+		return nil, "", err
 	}
 	db, err = open(ctx, path)
 	return db, path, err
+}
+
+// databasePath gives the path of the database that was named, or of the default.
+func databasePath(named string) (string, error) {
+	if named != "" {
+		return named, nil
+	}
+	return store.DefaultPath()
+}
+
+// databaseThere tells whether there is something at the database's path.
+func databaseThere(named string) bool {
+	path, err := databasePath(named)
+	if err == nil {
+		_, err = os.Stat(path)
+	}
+	return err == nil
 }
 
 // openThere opens a database for writing that is there and of this version. It reads

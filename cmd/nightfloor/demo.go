@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	_ "embed"
@@ -9,12 +10,14 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
 	"nightfloor/capture/scene"
+	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
@@ -33,6 +36,7 @@ var demoStart = time.Date(2026, time.November, 3, 15, 0, 0, 0, time.UTC)
 type demoOptions struct {
 	folder string
 	seed   uint64
+	force  bool
 	rounds int // 0: as the plan says
 }
 
@@ -50,6 +54,7 @@ configuration and no network. Everything it writes is marked simulated.` + "\n" 
 		},
 	}
 	cmd.Flags().StringVar(&o.folder, "out", "nightfloor-demo", "folder for the database and the page")
+	forceVar(cmd.Flags(), &o.force)
 	cmd.Flags().Uint64Var(&o.seed, "seed", 1, "seed of the simulated night")
 	return cmd
 }
@@ -65,6 +70,10 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 		return fmt.Errorf("demo: %w; name another folder with --out", err)
 	}
 	database := filepath.Join(o.folder, "nightfloor.db")
+	page := pageFile(filepath.Join(o.folder, "report.html"), database, o.force)
+	if err := page.Check(); err != nil {
+		return err
+	}
 	if err := clearDemo(ctx, database); err != nil {
 		return err
 	}
@@ -87,12 +96,12 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	if ctx.Err() != nil {
 		return fmt.Errorf("demo: interrupted; run it again for a whole night, or see what there is with nightfloor report --db %s", database)
 	}
-	return showDemo(ctx, o, c, house, database)
+	return showDemo(ctx, page, c, house, database)
 }
 
 // showDemo makes the report, writes the page, and prints the ranking beside what was built
 // into the house.
-func showDemo(ctx context.Context, o demoOptions, c *console, house *scene.House, database string) error {
+func showDemo(ctx context.Context, page output.File, c *console, house *scene.House, database string) error {
 	db, err := store.OpenReadOnly(ctx, database)
 	if err != nil {
 		return err
@@ -102,25 +111,24 @@ func showDemo(ctx context.Context, o demoOptions, c *console, house *scene.House
 	if err != nil {
 		return err
 	}
-	page := filepath.Join(o.folder, "report.html")
 	if err := writePage(page, report); err != nil {
 		return err
 	}
-	if err := text.WriteSummary(c.out, *report, time.Local); err != nil {
+	if err := text.WriteSummary(c.out, *report, time.Local, c.width()); err != nil {
 		return err
 	}
 	verdicts, err := simulated.CompareRank(houseTruth{house.Truth()}, report)
 	if err != nil {
 		return err
 	}
-	if err := text.WriteBuiltRank(c.out, verdicts); err != nil {
+	if err := text.WriteBuiltRank(c.out, verdicts, c.width()); err != nil {
 		return err
 	}
 	supplies, others := simulated.CompareSupplies(houseTruth{house.Truth()}, report)
-	if err := text.WriteBuiltSupplies(c.out, supplies, others); err != nil {
+	if err := text.WriteBuiltSupplies(c.out, supplies, others, c.width()); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page, database)
+	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page.Path, database)
 	return err
 }
 
@@ -145,30 +153,68 @@ func (t houseTruth) Supplies(from, to time.Time) []simulated.Supply {
 	return out
 }
 
-// clearDemo takes an earlier demo's database away. One that holds anything but
-// simulated surveys is somebody's work, and is refused.
+// clearDemo takes an earlier demo's database away. One that holds anything else is somebody's
+// work, and is refused, as one that is being written.
 func clearDemo(ctx context.Context, path string) error {
-	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+	info, err := os.Lstat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		for _, log := range []string{path + "-wal", path + "-journal"} {
+			if _, err := os.Lstat(log); err == nil {
+				return fmt.Errorf("demo: %s is there without its database, and the demo would destroy it; name another folder with --out", log)
+			}
+		}
 		return nil
 	}
-	db, err := store.OpenReadOnly(ctx, path)
+	if err == nil && !info.Mode().IsRegular() {
+		return fmt.Errorf("demo: %s is a link or a folder, not a database; name another folder with --out", path)
+	}
+	why, err := notOnlyDemo(ctx, path)
 	if err != nil {
 		return err
 	}
-	surveys, err := db.Surveys(ctx)
-	db.Close()
+	if why != "" {
+		return fmt.Errorf("demo: %s holds %s, and the demo would replace it; name another folder with --out", path, why)
+	}
+	_, _, release, err := openToWrite(ctx, path) // nobody is writing it
 	if err != nil {
 		return err
 	}
-	for _, s := range surveys {
-		if !s.Simulated {
-			return fmt.Errorf("demo: %s holds surveys that are not simulated, and the demo would replace it; name another folder with --out", path)
-		}
-	}
-	for _, suffix := range []string{"", "-wal", "-shm"} {
-		if err := os.Remove(path + suffix); err != nil && !errors.Is(err, fs.ErrNotExist) {
+	release()
+	for _, file := range store.Files(path) {
+		if err := os.Remove(file); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return fmt.Errorf("demo: %w; name another folder with --out", err)
 		}
 	}
 	return nil
+}
+
+// notOnlyDemo says what a database holds beside the surveys of demos; "" where there is nothing.
+func notOnlyDemo(ctx context.Context, path string) (string, error) {
+	db, err := store.OpenReadOnly(ctx, path)
+	if err != nil {
+		return "", err
+	}
+	defer db.Close()
+	surveys, err := db.Surveys(ctx)
+	if err != nil {
+		return "", err
+	}
+	mark, _, _ := bytes.Cut(demoPlan, []byte("\n"))
+	for _, s := range surveys {
+		if !s.Simulated {
+			return "surveys that are not simulated", nil
+		}
+		if !strings.HasPrefix(s.Plan, string(mark)) {
+			return "surveys of other plans than the demo's", nil
+		}
+	}
+	calibrations, err := db.Calibrations(ctx)
+	if err != nil || len(calibrations) > 0 {
+		return "calibrations", err
+	}
+	events, err := db.Events(ctx, 0)
+	if err != nil || len(events) > 0 {
+		return "events that were noted", err
+	}
+	return "", nil
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"nightfloor/capture/scene"
 	"nightfloor/reports"
@@ -30,7 +31,7 @@ func TestDemo(t *testing.T) {
 		o.rounds = 1 // too few for intervals: only the way itself
 	}
 	var out, errOut bytes.Buffer
-	c := &console{out: &out, err: &errOut}
+	c := newConsole(nil, &out, &errOut)
 	if err := runDemo(t.Context(), o, c); err != nil {
 		t.Fatal(err)
 	}
@@ -38,6 +39,11 @@ func TestDemo(t *testing.T) {
 		t.Errorf("said beside the results: %s", errOut.String())
 	}
 	text := out.String()
+	for line := range strings.Lines(text) {
+		if n := utf8.RuneCountInString(line); n > 101 && !strings.Contains(line, o.folder) { // with its end
+			t.Errorf("a line of %d characters: %s", n, line)
+		}
+	}
 	for _, want := range []string{"SIMULATED", "31 m", "report.html", "nightfloor.db"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not in what was printed:\n%s", want, text)

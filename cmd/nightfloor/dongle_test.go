@@ -444,6 +444,46 @@ func TestRealLibraryWithoutDongle(t *testing.T) {
 	b.findsNone(t)
 }
 
+// Where nothing can be recorded no database is left. Another one that records into it is named
+// rather than the dongle that it has.
+func TestNoDatabaseWithoutReceiver(t *testing.T) {
+	b := newBench(t, map[string]float64{"whip": 0, "loop": 0}, func(p string) string { return p + "\n[[gain]]\ngain = \"99 dB\"\n" }, "devices 0")
+	folder := filepath.Join(b.folder, "data")
+	if err := os.Mkdir(folder, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	b.database = filepath.Join(folder, "night.db")
+	record := []string{"record", "--plan", b.plan, "--db", b.database}
+	for _, args := range [][]string{
+		record,
+		append(record, "--receiver", "file:"+filepath.Join(folder, "none.cu8")),
+		append(record, "--receiver", "scene:house"), // no such gain
+		append(record, "--receiver", "scene:house", "--until", "99:99"),
+		{"calibrate", "noise", "--yes", "--plan", b.plan, "--db", b.database},
+	} {
+		said, err := b.command(args...).CombinedOutput()
+		left, readErr := os.ReadDir(folder)
+		if err == nil || readErr != nil || len(left) != 0 {
+			t.Errorf("%v: %v, left %v: %s", args, err, left, said)
+		}
+	}
+	db, err := store.Open(t.Context(), b.database)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	release, err := db.LockWriter(time.Now())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer release()
+	b.set(t, "devices", "1")
+	b.set(t, "busy", "1")
+	if said, err := b.command(record...).CombinedOutput(); err == nil || !strings.Contains(string(said), "lock database") {
+		t.Errorf("%v: %s", err, said)
+	}
+}
+
 // findsNone wants one line and status 1 of whatever needs a dongle.
 func (b *bench) findsNone(t *testing.T) {
 	t.Helper()
@@ -454,8 +494,13 @@ func (b *bench) findsNone(t *testing.T) {
 			t.Errorf("%v: %v", args, err)
 		}
 		text := string(said)
-		if strings.Count(text, "\n") != 1 || !strings.HasPrefix(text, "nightfloor: ") || !strings.Contains(text, "no dongle found") || !strings.Contains(text, "plug ") {
+		if strings.Count(text, "\n") != 1 || !strings.HasPrefix(text, "nightfloor: ") || !strings.Contains(text, ": no dongle found") || strings.Contains(text, "unplugged") {
 			t.Errorf("%v: %q", args, text)
+		}
+		for _, way := range []string{"out and in again", "--receiver file:PATH", "--receiver scene:house"} {
+			if !strings.Contains(text, way) {
+				t.Errorf("%v: %q names no other way: %s", args, text, way)
+			}
 		}
 	}
 }

@@ -77,7 +77,7 @@ func runImport(ctx context.Context, o importOptions, c *console) error {
 	o.database = path
 	bar := newProgress(c, "importing", len(sources))
 	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.at(n) },
-		Said: func(file, what string) { c.note("%s: %s", file, what) }, Unfit: func(err error) bool { return errors.Is(err, store.ErrInvalid) }}
+		Said: func(file, what string) { c.note("%s: %s", file, what) }}
 	done, err := importer.Run(ctx, sources)
 	bar.end()
 	if err != nil {
@@ -98,7 +98,7 @@ func (o importOptions) show(c *console, done capture.Imported) error {
 	if o.json {
 		return result.WriteJSON(c.out, importDocument{"nightfloor/import/1", done})
 	}
-	_, err := fmt.Fprintf(c.out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
+	err := c.fold(c.out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
 		done.Stored, done.Skipped, len(done.Refused), done.Setups, done.Rounds)
 	c.note("see it with: nightfloor report --db %s", o.database)
 	return err

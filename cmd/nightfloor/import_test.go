@@ -19,7 +19,7 @@ import (
 func command(t *testing.T, args ...string) (status int, out, errOut string) {
 	t.Helper()
 	var o, e bytes.Buffer
-	status = run(t.Context(), args, strings.NewReader(""), &o, &e)
+	status = newConsole(strings.NewReader(""), &o, &e).run(t.Context(), args)
 	return status, o.String(), e.String()
 }
 

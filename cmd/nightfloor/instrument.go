@@ -9,6 +9,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
 	"nightfloor/capture/rtlsdr"
+	"nightfloor/reports/text"
 	"nightfloor/survey/plan"
 )
 
@@ -23,7 +24,7 @@ func openInstrument(ctx context.Context, c *console, p plan.Plan) (instrument.In
 			return instrument.Instrument{}, err
 		}
 	}
-	o := instrument.Options{Out: c.err, Cautions: outdoorCautions, Log: c.log(false), Clock: dongleClock}
+	o := instrument.Options{Out: c.err, Cautions: text.Fold(text.Flow(outdoorCautions), c.width()), Log: c.log(false), Clock: dongleClock}
 	if isTerminal(c.in) {
 		o.In = c.in
 	}
@@ -46,6 +47,7 @@ func (c *console) catchDriver() error {
 		return err
 	}
 	c.err = real
+	c.exitAfter(lastWords+lastWords/2, real, "stopped at once") // what file descriptor 2 gets is not seen
 	return nil
 }
 

@@ -16,8 +16,8 @@ var licences string
 const aboutLicences = `nightfloor is under the MIT licence. The program holds the software below, each
 under the licence that stands with it.
 
-The library of the dongle, librtlsdr, is no part of the program. The system's own
-is opened at run time where there is one; it is under the GNU General Public
+The library of the dongle, librtlsdr, is no part of the program. The system's
+own is opened at run time where there is one; it is under the GNU General Public
 License, version 2 or later.
 `
 

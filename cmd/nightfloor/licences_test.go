@@ -14,7 +14,7 @@ import (
 	"testing"
 )
 
-var update = flag.Bool("update", false, "rewrite licences.txt")
+var update = flag.Bool("update", false, "rewrite licences.txt and the golden files in testdata/columns-80")
 
 // The licences that are printed are those of the modules that are linked, on every
 // system, at their versions.

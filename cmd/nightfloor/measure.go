@@ -55,10 +55,9 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 	defer bar.end()
 	document := result.Measure{Schema: result.SchemaMeasure, Recordings: []result.MeasuredRecording{}}
 	for i, s := range sources {
-		segments := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
-		if len(segments) == 0 {
-			low, high := capture.UsablePassband(s.Centre, s.Rate)
-			return fmt.Errorf("measure %s: none of the segments lies in its usable passband %v–%v; name one that does with --segment", s.File, low, high)
+		segments, err := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
+		if err != nil {
+			return fmt.Errorf("measure %s: %w", s.File, err)
 		}
 		readings, err := capture.Measure(ctx, s, segments, survey.Region(o.region))
 		if err != nil {
@@ -72,5 +71,5 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 	if o.json {
 		return result.WriteJSON(c.out, document)
 	}
-	return text.WriteMeasure(c.out, document)
+	return text.WriteMeasure(c.out, document, c.width())
 }

@@ -2,9 +2,8 @@ package main
 
 import (
 	_ "embed"
-	"errors"
 	"fmt"
-	"io/fs"
+	"io"
 	"os"
 	"time"
 
@@ -12,6 +11,8 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
+	"nightfloor/cmd/nightfloor/output"
+	"nightfloor/store"
 	"nightfloor/survey/plan"
 )
 
@@ -19,13 +20,16 @@ import (
 var newPlan []byte
 
 func newPlanCommand(c *console) *cobra.Command {
-	return newGroup("plan", "Writes and checks survey plans", "Writes and checks survey plans.", &cobra.Command{
+	var force bool
+	fresh := &cobra.Command{
 		Use:   "new FILE",
 		Short: "Writes a commented plan for a whip and a loop",
-		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is." + "\n" + exitHelp,
+		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is, unless --force is given." + "\n" + exitHelp,
 		Args:  oneFile,
-		RunE:  func(_ *cobra.Command, files []string) error { return runPlanNew(files[0], c) },
-	}, &cobra.Command{
+		RunE:  func(_ *cobra.Command, files []string) error { return runPlanNew(files[0], force, c) },
+	}
+	forceVar(fresh.Flags(), &force)
+	return newGroup("plan", "Writes and checks survey plans", "Writes and checks survey plans.", fresh, &cobra.Command{
 		Use:   "check FILE",
 		Short: "Checks a plan and tells what it will hold",
 		Long: `Checks a plan: every mistake with its line; and tells what it will hold: sweeps,
@@ -43,17 +47,17 @@ func oneFile(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
-func runPlanNew(path string, c *console) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("write plan %s: it is there already, and is left as it is; name another file", path)
+func runPlanNew(path string, force bool, c *console) error {
+	file := output.File{What: "plan", Path: path, Force: force}
+	if database, err := store.DefaultPath(); err == nil {
+		file.Database = store.Files(database)
 	}
+	err := file.Write(func(w io.Writer) error {
+		_, err := w.Write(newPlan)
+		return err
+	})
 	if err != nil {
-		return fmt.Errorf("write plan: %w; name a file in a folder that may be written", err)
-	}
-	_, err = f.Write(newPlan)
-	if err := errors.Join(err, f.Close()); err != nil {
-		return fmt.Errorf("write plan %s: %w", path, err)
+		return err
 	}
 	c.note("wrote %s; change what is yours in it, then: nightfloor plan check %s", path, path)
 	return nil
@@ -61,9 +65,9 @@ func runPlanNew(path string, c *console) error {
 
 // readPlan reads a plan; the error names every mistake, a line each.
 func readPlan(path string) (plan.Plan, error) {
-	text, err := os.ReadFile(path)
+	text, err := planText(path)
 	if err != nil {
-		return plan.Plan{}, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+		return plan.Plan{}, err
 	}
 	p, err := plan.Parse(text)
 	if err != nil {
@@ -72,10 +76,31 @@ func readPlan(path string) (plan.Plan, error) {
 	return p, nil
 }
 
-func runPlanCheck(path string, now time.Time, c *console) error {
-	text, err := os.ReadFile(path)
+// planText reads a plan's text, of what is too large only so much as tells that it is.
+func planText(path string) ([]byte, error) {
+	info, err := os.Stat(path) // before it is opened: a pipe may never be
 	if err != nil {
-		return fmt.Errorf("read plan: %w; name a plan that can be read", err)
+		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("read plan %s: a folder, a device or a pipe, not a file; name the plan's file", path)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+	}
+	defer f.Close() // it was only read
+	text, err := io.ReadAll(io.LimitReader(f, plan.MostBytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+	}
+	return text, nil
+}
+
+func runPlanCheck(path string, now time.Time, c *console) error {
+	text, err := planText(path)
+	if err != nil {
+		return err
 	}
 	p, wrong := plan.Parse(text)
 	info, doubt, wrong := instrument.Foresee(p, wrong)
@@ -99,6 +124,5 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 	if doubt != "" {
 		doubts = append(doubts, doubt)
 	}
-	_, err = fmt.Fprint(c.out, p.Describe(o, len(tunings), length, doubts))
-	return err
+	return c.fold(c.out, "%s", p.Describe(o, len(tunings), length, doubts))
 }

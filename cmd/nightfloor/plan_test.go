@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -39,6 +40,10 @@ func TestNewPlanIsRight(t *testing.T) {
 	status, _, errOut := command(t, "plan", "new", path)
 	if text, err := os.ReadFile(path); status != 1 || !strings.Contains(errOut, "left as it is") || err != nil || string(text) != "mine" {
 		t.Errorf("status %d: %s, %v", status, errOut, err)
+	}
+	status, _, errOut = command(t, "plan", "new", "--force", path)
+	if text, err := os.ReadFile(path); status != 0 || !bytes.Equal(text, newPlan) {
+		t.Errorf("by force: status %d: %s, %v", status, errOut, err)
 	}
 }
 
@@ -136,7 +141,7 @@ band = "19 m"
 		t.Fatalf("status %d: %s", status, errOut)
 	}
 	for _, want := range []string{"! 4 rounds: under 6", "! a visit listens for 2.2 s only", "22 m: direct sampling hears its mirror", "a low-pass of 14.4 MHz", "a high-pass of 14.4 MHz", "! no locator", "! it does not say how antennas are changed", "! the bias tee is on"} {
-		if !strings.Contains(out, want) {
+		if !strings.Contains(strings.Join(strings.Fields(out), " "), want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}
 	}
@@ -263,5 +268,23 @@ func TestPlanOutOfTheRotatorsReach(t *testing.T) {
 	status, _, errOut := command(t, "plan", "check", plan)
 	if status != 1 || !strings.Contains(errOut, "line 4: rotator.range: loop@loft:150: out of the rotator's reach") || strings.Contains(errOut, "loop@loft:10:") {
 		t.Errorf("status %d, %s", status, errOut)
+	}
+}
+
+// A plan is a file of a plan's size: what is none is refused in one line, and nothing waits for a
+// pipe that nobody writes into.
+func TestPlanIsAFile(t *testing.T) {
+	folder := t.TempDir()
+	large, binary := filepath.Join(folder, "large.toml"), filepath.Join(folder, "binary.toml")
+	if err := errors.Join(os.WriteFile(large, bytes.Repeat([]byte("# more\n"), 1<<20), 0o600), os.WriteFile(binary, bytes.Repeat([]byte{0, 255, 27, 'x', '\n'}, 10_000), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	for path, want := range map[string]string{folder: "not a file", os.DevNull: "not a file", large: "more than 1 MB", binary: "holds bytes that no text has"} {
+		for _, args := range [][]string{{"plan", "check", path}, {"record", "--plan", path, "--db", filepath.Join(folder, "x.db")}} {
+			status, out, errOut := command(t, args...)
+			if status != 1 || out != "" || !strings.Contains(errOut, want) || strings.Count(errOut, "\n") != 1 || len(errOut) > 600 {
+				t.Errorf("%v: status %d, no %q in %.600q", args, status, want, errOut)
+			}
+		}
 	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
@@ -41,11 +40,11 @@ type receiverFact struct {
 	CannotOpen *string `json:"cannot_open"` // why it cannot be opened now, null where it can
 }
 
-func runReceivers(_ context.Context, asJSON bool, c *console) error {
+func runReceivers(ctx context.Context, asJSON bool, c *console) error {
 	if err := c.catchDriver(); err != nil {
 		return err
 	}
-	found, err := rtlsdr.List()
+	found, err := rtlsdr.List(ctx, dongleClock)
 	if err != nil && !asJSON && !errors.Is(err, rtlsdr.ErrNoDongle) {
 		return err
 	}
@@ -61,14 +60,14 @@ func runReceivers(_ context.Context, asJSON bool, c *console) error {
 		return errors.Join(result.WriteJSON(c.out, document), err)
 	}
 	for _, f := range document.Receivers {
-		fmt.Fprintf(c.out, "%s  %s", f.URI, wording.Printable(f.Name))
+		line := f.URI + "  " + wording.Printable(f.Name)
 		if f.Tuner != nil {
-			fmt.Fprintf(c.out, ", tuner %s", *f.Tuner)
+			line += ", tuner " + *f.Tuner
 		}
 		if f.CannotOpen != nil {
-			fmt.Fprintf(c.out, "; cannot be opened: %s", *f.CannotOpen)
+			line += "; cannot be opened: " + *f.CannotOpen
 		}
-		fmt.Fprintln(c.out)
+		err = errors.Join(err, c.fold(c.out, "%s\n", line))
 	}
 	warnSameSerial(c, found)
 	return err
@@ -82,7 +81,7 @@ func warnSameSerial(c *console, found []rtlsdr.Dongle) {
 			continue
 		}
 		said[f.Serial] = true
-		fmt.Fprintf(c.out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.SameSerial, wording.Printable(f.Serial))
+		c.fold(c.out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.SameSerial, wording.Printable(f.Serial))
 	}
 }
 

@@ -2,12 +2,14 @@ package main
 
 import (
 	"encoding/json"
+	"path/filepath"
 	"strings"
 	"testing"
 )
 
 // Dongles with one serial are listed by their order, and it is said what to do.
 func TestReceiversAlike(t *testing.T) {
+	t.Setenv("COLUMNS", "300")
 	b := newBench(t, map[string]float64{"whip": 0}, nil, "devices 3", "serial 77 1")
 	said, err := b.command("receivers").CombinedOutput()
 	if err != nil {
@@ -22,6 +24,13 @@ func TestReceiversAlike(t *testing.T) {
 			t.Errorf("%q, want %q", lines[i], want)
 		}
 	}
+	with80 := b.command("receivers")
+	with80.Env = append(with80.Environ(), "COLUMNS=80")
+	narrow, err := with80.Output()
+	if err != nil {
+		t.Error(err)
+	}
+	holdTo(t, filepath.Join("testdata", "columns-80", "receivers.txt"), string(narrow))
 	for _, serial := range []string{"serial 77 1", "serial 1 0\nserial 2 1\nserial 3 2"} {
 		b.control(t, "devices 3", serial)
 		said, err := b.command("receivers").CombinedOutput()

@@ -6,10 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"os/signal"
 	"runtime/debug"
+	"slices"
 	"strings"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -37,8 +36,9 @@ func newRecordCommand(c *console) *cobra.Command {
 		Short: "Carries out a survey plan and stores its sweeps",
 		Long: `Carries out a survey plan: takes turns between the setups in shuffled rounds,
 measures every segment and stores each sweep as it is done. An interrupt ends it
-after the sweep in hand; a second one at once. Started again with the same plan and
-database it goes on where it was; --new begins a new survey.
+after the sweep in hand, and so do a closed terminal and a closed log; a second
+interrupt ends it at once. Started again with the same plan and database it goes on
+where it was; --new begins a new survey.
 
 A dongle that is pulled out is waited for; a full disk too. The gap is marked.
 
@@ -68,6 +68,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if os.Getenv("GOGC") == "" {
 		defer debug.SetGCPercent(debug.SetGCPercent(collectorPercent))
 	}
+	defer keepOnBrokenPipe()()
 	if o.plan == "" {
 		return usagef("record: no plan; name one with --plan FILE")
 	}
@@ -79,33 +80,34 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
-	// The database comes first: if another record writes into it, that is why the
-	// dongle is busy.
-	db, path, release, err := openToWrite(ctx, o.database)
+	var until time.Time
+	in, db, path, release, err := openBoth(ctx, c, p, o.database, func(in instrument.Instrument) (err error) {
+		if until, err = o.end(in.Clock.Now()); err != nil {
+			return err
+		}
+		if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
+			return prefixLines("plan "+o.plan, err)
+		}
+		return nil
+	})
 	if err != nil {
 		return err
 	}
 	defer release()
-	in, err := openInstrument(ctx, c, p)
-	if err != nil {
-		return err
-	}
 	if waits, ok := in.Changer.(interface{ Ready(context.Context) error }); ok {
 		if err := waits.Ready(ctx); err != nil {
 			return errors.Join(fmt.Errorf("record: %w", err), in.Receiver.Close())
 		}
 	}
-	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer, Reopen: in.Reopen}
-	defer func() { r.Receiver.Close() }() // of the one that is open by then
-	if r.Until, err = o.end(in.Clock.Now()); err != nil {
-		return err
-	}
-	if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
-		return prefixLines("plan "+o.plan, err)
-	}
+	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer, Reopen: in.Reopen, Until: until}
+	defer func() { // of the one that is open by then
+		if c.atOnce.Err() == nil { // closing takes its time where the driver hangs
+			r.Receiver.Close()
+		}
+	}()
 	announce(c, p, in.Clock.Now(), r.Until, path)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
-	if stored > 0 {
+	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
 		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
 	}
 	return err
@@ -163,8 +165,39 @@ func openToWrite(ctx context.Context, named string) (db *store.Store, path strin
 	return db, path, func() { unlock(); db.Close() }, nil
 }
 
-// carryOut runs the recorder against the database until its end, or until an
-// interrupt: the first ends it after the sweep in hand, the second at once. It
+// openBoth opens the plan's receiver, which check may refuse, and the database. One that is there
+// comes first: if another record writes into it, that is why the dongle is busy. One that is
+// not there comes last: none is left where nothing can be recorded.
+func openBoth(ctx context.Context, c *console, p plan.Plan, named string, check func(instrument.Instrument) error) (in instrument.Instrument, db *store.Store, path string, release func(), err error) {
+	open := []func() error{
+		func() (err error) {
+			if in, err = openInstrument(ctx, c, p); err == nil {
+				err = check(in)
+			}
+			return err
+		},
+		func() (err error) {
+			db, path, release, err = openToWrite(ctx, named)
+			return err
+		},
+	}
+	if databaseThere(named) {
+		slices.Reverse(open)
+	}
+	if err = open[0](); err == nil {
+		err = open[1]()
+	}
+	if err != nil && in.Receiver != nil {
+		in.Receiver.Close()
+	}
+	if err != nil && release != nil {
+		release()
+	}
+	return in, db, path, release, err
+}
+
+// carryOut runs the recorder against the database until its end, or until the context
+// ends: then after the sweep in hand, and at once when c.atOnce does. It
 // gives how many sweeps were stored. An unfinished survey of the same plan is
 // taken up where resume says so.
 func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recorder, resume bool) (stored int, err error) {
@@ -177,9 +210,9 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 			c.note("%s", said)
 		}
 	}
-	hard, soft, done := twoInterrupts(ctx)
+	hard, done := c.hurry(ctx)
 	defer done()
-	r.Store, r.Version, r.Stop = db, version(), soft
+	r.Store, r.Version, r.Stop = db, version(), func() bool { return ctx.Err() != nil }
 	r.Passing = func(err error) bool {
 		return errors.Is(err, store.ErrFull) || errors.Is(err, store.ErrDisk) || errors.Is(err, store.ErrBusy)
 	}
@@ -196,7 +229,7 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 		bar.at(stored)
 		watched.status("round %d, %d sweeps stored, last through %s", s.Round, stored, s.Setup)
 		if c.verbose {
-			fmt.Fprintf(c.err, "stored sweep %d round %d %s %s\n", s.ID, s.Round, s.Setup, s.Start.UTC().Format(time.RFC3339))
+			fmt.Fprintf(c, "stored sweep %d round %d %s %s\n", s.ID, s.Round, s.Setup, s.Start.UTC().Format(time.RFC3339))
 		}
 	}
 	_, err = r.Run(hard)
@@ -212,7 +245,7 @@ func atOnce(err error) error {
 	if !errors.Is(err, context.Canceled) {
 		return err
 	}
-	all := []error{errors.New("stopped at once: the sweep in hand was not stored")}
+	all := []error{errStoppedAtOnce}
 	if joined, ok := err.(interface{ Unwrap() []error }); ok {
 		for _, e := range joined.Unwrap() {
 			if !errors.Is(e, context.Canceled) {
@@ -221,19 +254,6 @@ func atOnce(err error) error {
 		}
 	}
 	return errors.Join(all...)
-}
-
-// twoInterrupts turns one context into two ends: soft tells that ctx is done;
-// hard ends at the next interrupt after that.
-func twoInterrupts(ctx context.Context) (hard context.Context, soft func() bool, done func()) {
-	hard, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	stop := context.AfterFunc(ctx, func() {
-		next, stop := signal.NotifyContext(hard, os.Interrupt, syscall.SIGTERM)
-		defer stop()
-		<-next.Done()
-		cancel()
-	})
-	return hard, func() bool { return ctx.Err() != nil }, func() { stop(); cancel() }
 }
 
 // prefixLines puts a prefix before every line of an error of several lines.

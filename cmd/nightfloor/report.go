@@ -2,17 +2,15 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
+	"io"
 	"slices"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
 	"nightfloor/reports/page"
@@ -29,6 +27,7 @@ type reportOptions struct {
 	database string
 	format   string
 	html     string
+	force    bool
 }
 
 // reportTables are the tables by the words that ask for them: which results each needs, and
@@ -79,7 +78,8 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
 	f := cmd.Flags()
 	databaseVar(f, &o.database)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
-	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file")
+	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file, or over an earlier page")
+	forceVar(f, &o.force)
 	f.Int64Var(&o.Survey, "survey", 0, "only this survey (see report quality; default: all, but simulated ones only where there are no real ones)")
 	timeVar(f, &o.From, "from", "only sweeps from this `time` on, RFC 3339")
 	timeVar(f, &o.To, "to", "only sweeps before this `time`, RFC 3339")
@@ -108,6 +108,12 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		return err
 	}
 	defer db.Close()
+	html := pageFile(o.html, db.Path(), o.force)
+	if o.html != "" {
+		if err := html.Check(); err != nil {
+			return err
+		}
+	}
 	report, notes, err := loadReport(ctx, db, o.Options, reportTables[o.word].asked, o.html != "")
 	for _, note := range notes {
 		c.note("%s", note)
@@ -116,7 +122,7 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		return err
 	}
 	if o.html != "" {
-		if err := writePage(o.html, report); err != nil {
+		if err := writePage(html, report); err != nil {
 			return err
 		}
 		c.note("wrote %s", o.html)
@@ -158,7 +164,7 @@ type summaryDocument struct {
 // show prints what was asked for.
 func (o reportOptions) show(c *console, r *result.Report) error {
 	if o.word == "" && o.format == "table" {
-		return text.WriteSummary(c.out, *r, time.Local)
+		return text.WriteSummary(c.out, *r, time.Local, c.width())
 	}
 	answer := reportTables[o.word].of(r)
 	switch o.format {
@@ -167,7 +173,7 @@ func (o reportOptions) show(c *console, r *result.Report) error {
 	case "csv":
 		return text.WriteCSV(c.out, answer)
 	}
-	return text.WriteTable(c.out, answer, time.Local)
+	return text.WriteTable(c.out, answer, time.Local, c.width())
 }
 
 // loadReport reads the rows that the options select and makes the results that are asked for.
@@ -259,24 +265,11 @@ func addPictures(ctx context.Context, db *store.Store, in input.Selection, filte
 	return nil
 }
 
-// writePage writes the page whole or not at all.
-func writePage(path string, r *result.Report) error {
-	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		return fmt.Errorf("write page %s: a folder, not a file; name a file in it", path)
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".nightfloor-*.html")
-	if err != nil {
-		return fmt.Errorf("write page %s: %w; name a file in a folder that may be written", path, err)
-	}
-	err = errors.Join(page.Write(f, r), f.Chmod(0o644), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		if rm := os.Remove(f.Name()); rm != nil && !errors.Is(rm, fs.ErrNotExist) {
-			err = errors.Join(err, rm)
-		}
-		return fmt.Errorf("write page %s: %w", path, err)
-	}
-	return nil
+// pageFile is the file of a page that is made from a database.
+func pageFile(path, database string, force bool) output.File {
+	return output.File{What: "page", Path: path, Mark: page.Mark, Force: force, Database: store.Files(database)}
+}
+
+func writePage(file output.File, r *result.Report) error {
+	return file.Write(func(w io.Writer) error { return page.Write(w, r) })
 }

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +18,7 @@ import (
 	"github.com/spf13/pflag"
 	"golang.org/x/term"
 
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -31,12 +34,18 @@ type console struct {
 	out, err io.Writer
 	quiet    bool
 	verbose  bool
+	stop     func()          // as the first interrupt
+	atOnce   context.Context // ends at the second interrupt
+}
+
+func newConsole(in io.Reader, out, err io.Writer) *console {
+	return &console{in: in, out: out, err: err, stop: func() {}, atOnce: context.Background()}
 }
 
 // note says something beside the results, unless the user wants quiet.
 func (c *console) note(format string, args ...any) {
 	if !c.quiet {
-		fmt.Fprintf(c.err, "nightfloor: "+format+"\n", args...)
+		fmt.Fprintf(c, "nightfloor: "+format+"\n", args...)
 	}
 }
 
@@ -51,6 +60,28 @@ func isTerminal(stream any) bool {
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
+// width gives how many characters a line of results has: as COLUMNS says, else as the terminal
+// is wide. Under 60 they have 60: tables need that much.
+func (c *console) width() int {
+	const least = 60
+	columns, err := strconv.Atoi(os.Getenv("COLUMNS"))
+	if err != nil || columns <= 0 {
+		columns = text.Width
+		if isTerminal(c.out) {
+			if wide, _, err := term.GetSize(int(c.out.(*os.File).Fd())); err == nil && wide > 0 {
+				columns = wide
+			}
+		}
+	}
+	return max(least, columns)
+}
+
+// fold prints lines, broken where they are too long.
+func (c *console) fold(to io.Writer, format string, args ...any) error {
+	_, err := io.WriteString(to, text.Fold(fmt.Sprintf(format, args...), c.width()))
+	return err
+}
+
 // log gives the logger for what goes on while a command works. With rounds, and where
 // there is no terminal but a journal or a file, it tells of each round, too.
 func (c *console) log(rounds bool) *slog.Logger {
@@ -63,7 +94,7 @@ func (c *console) log(rounds bool) *slog.Logger {
 	case rounds && !c.terminal():
 		level = slog.LevelInfo
 	}
-	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: level}))
+	return slog.New(slog.NewTextHandler(c, &slog.HandlerOptions{Level: level}))
 }
 
 // usageError is wrong usage: exit status 2.
@@ -73,16 +104,21 @@ func (e usageError) Unwrap() error { return e.error }
 
 func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
 
+const stoppedByOperator = "stopped by the operator; what is stored is kept, and the command can be given again"
+
 // run carries out one command line and gives the exit status.
-func run(ctx context.Context, args []string, in io.Reader, out, errOut io.Writer) int {
-	c := &console{in: in, out: out, err: errOut}
+func (c *console) run(ctx context.Context, args []string) int {
 	root := newRootCommand(c)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {
 		return 0
 	}
-	for line := range strings.Lines(err.Error()) {
+	text := err.Error()
+	if ctx.Err() != nil { // the operator did not cancel a context
+		text = strings.NewReplacer(context.Canceled.Error(), stoppedByOperator, sql.ErrTxDone.Error(), stoppedByOperator).Replace(text)
+	}
+	for line := range strings.Lines(text) {
 		fmt.Fprintf(c.err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
 	}
 	var usage usageError
@@ -111,6 +147,7 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	root.SetIn(c.in)
 	root.SetOut(c.out)
 	root.SetErr(c.err)
+	foldHelp(root, c)
 	root.SetVersionTemplate("nightfloor {{.Version}}\n")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return usagef("%s: %w; see %s --help", cmd.Name(), err, cmd.CommandPath())
@@ -119,6 +156,19 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	root.PersistentFlags().BoolVar(&c.verbose, "verbose", false, "say what is being done")
 	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
 	return root
+}
+
+// foldHelp breaks the lines of all helps that are longer than the terminal is wide.
+func foldHelp(root *cobra.Command, c *console) {
+	show := root.HelpFunc()
+	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
+		var help bytes.Buffer
+		cmd.Long = text.Flow(cmd.Long)
+		cmd.SetOut(&help)
+		show(cmd, args)
+		cmd.SetOut(c.out)
+		_ = c.fold(c.out, "%s", help.String())
+	})
 }
 
 // newGroup gives a command that only has others below it, and shows its help.
@@ -151,6 +201,11 @@ func someFiles(cmd *cobra.Command, args []string) error {
 // databaseVar adds the flag that names the database.
 func databaseVar(flags *pflag.FlagSet, into *string) {
 	flags.StringVar(into, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
+}
+
+// forceVar adds the flag that lets a file be replaced.
+func forceVar(flags *pflag.FlagSet, into *bool) {
+	flags.BoolVar(into, "force", false, "replace what is there, whatever it is; never a folder, a link or the database")
 }
 
 // frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare; 0: it

@@ -97,14 +97,22 @@ func (l *Baseline) Sum(power []float64, closed []bool) {
 	}
 }
 
-// gather averages the open bins by group.
+// gather averages the open bins by group. Groups tell the noise of which a quarter is open, or,
+// where none is so open, those with any open bin.
 func (l *Baseline) gather(power []float64, closed []bool, looks float64) {
 	l.Sum(power, closed)
-	span := l.CellWidth * cellsInGroup
+	span, most := l.CellWidth*cellsInGroup, 0
 	for g := range l.groupLevel {
 		from, to := g*span, min((g+1)*span, len(power))
 		l.groupLevel[g], l.open[g] = l.Mean(from, to)
-		if l.open[g] < max(1, span/4) || !(l.groupLevel[g] > 0) {
+		most = max(most, l.open[g])
+	}
+	least := max(1, span/4)
+	if most < least {
+		least = 1
+	}
+	for g := range l.groupLevel {
+		if l.open[g] < least || !(l.groupLevel[g] > 0) {
 			l.open[g] = 0
 		}
 		l.sigma[g] = math.Sqrt(fft.BinExcess / (looks * float64(max(1, l.open[g]))))

@@ -117,3 +117,32 @@ func TestExcessAtEachScale(t *testing.T) {
 		}
 	}
 }
+
+// Where lines leave under a quarter of every group of the baseline, what they leave tells the
+// noise all the same: the mean under them is no gap of nothing. 190 columns of 62 frames
+// scatter by 1.4 %.
+func TestFloorBetweenManyLines(t *testing.T) {
+	const rate, n, frames = 0.15e6, 2048, 62
+	s := spectrum.NewSpectrogram(rate, n, frames)
+	a := averagesOf(rand.New(rand.NewPCG(3, 3)), s, frames, 0, 0, 0)
+	for b := range a.Mean {
+		a.Mean[b] = (a.Halves[0][b] + a.Halves[1][b]) / 2
+	}
+	var lines []Line
+	for b := 20; b < s.Bins; b += 36 {
+		lines = append(lines, Line{Column: float64(b), Over: 1e6}) // 31 columns with its skirts
+	}
+	m := NewMasker(s)
+	for level := range Levels {
+		m.Mask(a, lines, level)
+		f, ok := m.Measure(a, a.Mean, 0, s.Bins)
+		if !ok {
+			continue
+		}
+		if sigma := f.Sigma(0); math.Abs(f.Power-1) > 0.05 || !(sigma > 0 && sigma < 0.1) || !f.OK {
+			t.Errorf("floor %.3f ± %.3f of noise of 1, %.0f %% taken", f.Power, sigma, 100*f.Occupancy)
+		}
+		return
+	}
+	t.Error("no floor")
+}

@@ -29,9 +29,9 @@ var guards = [Levels]struct {
 // Levels is how many guards there are for lines, from the widest to none.
 const Levels = 3
 
-// fewestColumns must stay free, else less is guarded: with fewer the floor scatters by more
+// FewestColumns must stay free, else less is guarded: with fewer the floor scatters by more
 // than the sidebands add that the search for excess leaves. Chosen.
-const fewestColumns = 40
+const FewestColumns = 40
 
 // An Estimate is the floor of a band as the spectrum tells it.
 type Estimate struct {
@@ -58,7 +58,7 @@ func (m *Masker) Measure(a *spectrum.Averages, rough []float64, from, to int) (f
 	guard := guards[m.level]
 	power, free := meanOfFree(a, mask, from, to)
 	share := float64(free) / float64(to-from)
-	if m.level < Levels-1 && (share < guard.free || free < fewestColumns) {
+	if m.level < Levels-1 && (share < guard.free || free < FewestColumns) {
 		return Estimate{}, false
 	}
 	f = Estimate{Power: power, variance: freeVariance(a, mask, from, to), Occupancy: 1 - share,

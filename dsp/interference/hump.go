@@ -309,6 +309,9 @@ func (c *humpCurve) strongest(cells []humpCell, narrowest, side int) (from, to i
 			}
 		}
 	}
+	if tried == 0 {
+		return 0, 0, 1
+	}
 	return from, to, min(1, stat.NormalTail(best)*float64(tried))
 }
 

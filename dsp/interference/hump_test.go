@@ -30,3 +30,16 @@ func TestHumpCurve(t *testing.T) {
 		t.Errorf("cells %d to %d, chance %.2g", from, to, p)
 	}
 }
+
+// A passband too narrow for any hump holds none: what was not tried is no evidence.
+func TestNoHumpsInNarrowPassbands(t *testing.T) {
+	for _, columns := range []int{5, 43, 85, 700} { // of 60 Hz: 0.3 to 42 kHz
+		l := &cellLevels{power: make([]float64, columns), free: make([]bool, columns), looks: 20, binWidth: 60}
+		for b := range columns {
+			l.power[b], l.free[b] = 1+9*math.Exp(-math.Pow(float64(b-columns/2)*60/5e3, 2)), true
+		}
+		if found := l.humps(); len(found) > 0 {
+			t.Errorf("%d columns: %v", columns, found)
+		}
+	}
+}

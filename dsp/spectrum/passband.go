@@ -4,7 +4,7 @@ import "math"
 
 // The choice of frame length, METHODS.md 2.6; all chosen. TestFrameLength.
 const (
-	wantedBinWidth = 80.0  // Hz, at most: a carrier and its hum 100 Hz beside it are resolved
+	WantedBinWidth = 80.0  // Hz, at most: a carrier and its hum 100 Hz beside it are resolved
 	widestBinWidth = 150.0 // Hz, for recordings so short that they would have under FewestFrames
 	FewestFrames   = 8     // under which averages are poor
 	longestChunk   = 0.5   // s, which is held in memory at once
@@ -23,11 +23,11 @@ func Usable(rate float64) (low, high float64) { return -rate / 3, rate / 3 }
 
 // FrameLength gives the number of points of the transform for a recording of so many samples
 // at rate, 0 samples where the length is not known: a power of two with bins of at most
-// wantedBinWidth, or of at most widestBinWidth where a short recording needs it to have
+// WantedBinWidth, or of at most widestBinWidth where a short recording needs it to have
 // FewestFrames.
 func FrameLength(rate float64, samples int64) int {
 	n := 64
-	for rate/float64(n) > wantedBinWidth {
+	for rate/float64(n) > WantedBinWidth {
 		n *= 2
 	}
 	for samples > 0 && framesIn(samples, n) < FewestFrames && rate/float64(n/2) <= widestBinWidth {

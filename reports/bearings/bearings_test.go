@@ -337,7 +337,7 @@ func TestPatternsLeftOut(t *testing.T) {
 		t.Errorf("labels of two gains: against %v, %q", p.Reference, p.Doubts)
 	}
 	var table, rows bytes.Buffer
-	if err := errors.Join(text.WriteTable(&table, b, reporttest.Zone), text.WriteCSV(&rows, b)); err != nil ||
+	if err := errors.Join(text.WriteTable(&table, b, reporttest.Zone, text.Width), text.WriteCSV(&rows, b)); err != nil ||
 		!strings.Contains(table.String(), "the floor's levels against loop@attic 000°") || !strings.Contains(rows.String(), ",loop@attic:0,") {
 		t.Errorf("%v\n%s%s", err, table.String(), rows.String())
 	}

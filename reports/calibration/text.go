@@ -6,21 +6,19 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"strings"
 	"time"
-
-	"github.com/jedib0t/go-pretty/v6/table"
 
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-// WriteText writes the calibration for a person to read.
-func (r Run) WriteText(w io.Writer) error {
-	var b strings.Builder
+// WriteText writes the calibration for a person to read, on a screen so many characters wide.
+func (r Run) WriteText(w io.Writer, width int) error {
+	b := text.Sheet{Width: width}
 	if r.Simulated {
-		b.WriteString("SIMULATED: made in the simulated house; it says nothing of any real receiver.\n\n")
+		b.Wrap("SIMULATED: made in the simulated house; it says nothing of any real receiver.", "", "")
+		b.WriteString("\n")
 	}
 	switch r.Kind {
 	case survey.CalibrateNoise:
@@ -35,13 +33,13 @@ func (r Run) WriteText(w io.Writer) error {
 		r.writeClock(&b)
 	}
 	for _, d := range r.Doubts {
-		fmt.Fprintf(&b, "! %s\n", wording.Printable(d))
+		b.Wrap(wording.Printable(d), "! ", "  ")
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
 }
 
-func (r Run) writeNoise(b *strings.Builder) {
+func (r Run) writeNoise(b *text.Sheet) {
 	b.WriteString("Own noise, dBFS/Hz, into a terminator\n\n")
 	rows := map[survey.DB][]survey.MeasuredNoise{}
 	for _, n := range r.SelfNoise {
@@ -52,8 +50,8 @@ func (r Run) writeNoise(b *strings.Builder) {
 	worst := survey.DB(0)
 	for i := 0; i < len(gains); i++ {
 		if n := alike(rows, gains[i:]); n > 1 {
-			fmt.Fprintf(b, "%s to %s dB: under the converter's steps, %s\n", wording.Number(float64(gains[i]), 1), wording.Number(float64(gains[i+n-1]), 1),
-				wording.Number(float64(rows[gains[i]][0].Density), 2))
+			b.Wrap(fmt.Sprintf("%s to %s dB: under the converter's steps, %s", wording.Number(float64(gains[i]), 1), wording.Number(float64(gains[i+n-1]), 1),
+				wording.Number(float64(rows[gains[i]][0].Density), 2)), "", "")
 			i += n - 1
 			continue
 		}
@@ -69,7 +67,8 @@ func (r Run) writeNoise(b *strings.Builder) {
 		}
 	}
 	grid.Write(b, "gain, dB", len(r.SelfNoise), gainText, wording.Printable)
-	fmt.Fprintf(b, "\nstandard error %s dB at the most; * too few codes moved, up to 2.5 dB\n", wording.Number(float64(worst), 2))
+	b.WriteString("\n")
+	b.Wrap(fmt.Sprintf("standard error %s dB at the most; * too few codes moved, up to 2.5 dB", wording.Number(float64(worst), 2)), "", "")
 }
 
 // alike gives how many of the gains, from the first on, show the same doubtful figure
@@ -86,7 +85,7 @@ func alike(rows map[survey.DB][]survey.MeasuredNoise, gains []survey.DB) int {
 	return len(gains)
 }
 
-func (r Run) writeLevels(b *strings.Builder) {
+func (r Run) writeLevels(b *text.Sheet) {
 	if r.Levels[0].Basis == survey.BasisGenerator {
 		r.writeSteps(b)
 	} else {
@@ -100,13 +99,14 @@ func (r Run) writeLevels(b *strings.Builder) {
 	}
 	b.WriteString("\n")
 	for _, l := range r.LeftWords {
-		fmt.Fprintf(b, "left out: %s\n", wording.Printable(l))
+		b.Wrap("left out: "+wording.Printable(l), "", "  ")
 	}
 }
 
 // writeSteps shows levels by a generator, and the steps between gains.
-func (r Run) writeSteps(b *strings.Builder) {
-	fmt.Fprintf(b, "Level of a tone at 0 dBFS at the receiver's input, by a generator at %v; steps from the gain before\n\n", r.Levels[0].Frequency)
+func (r Run) writeSteps(b *text.Sheet) {
+	b.Wrap(fmt.Sprintf("Level of a tone at 0 dBFS at the receiver's input, by a generator at %v; steps from the gain before", r.Levels[0].Frequency), "", "")
+	b.WriteString("\n")
 	t := text.NewTable(1, "gain, dB", "full scale, dBm", "step by label, dB", "true step, dB", "standard error, dB")
 	for i, l := range r.Levels {
 		label, step := "–", "–"
@@ -115,21 +115,21 @@ func (r Run) writeSteps(b *strings.Builder) {
 			byLabel, measured := l.Gain-before.Gain, survey.DB(before.FullScale-l.FullScale)
 			label, step = wording.Signed(&byLabel, 1), wording.Signed(&measured, 2)
 		}
-		t.AppendRow(table.Row{gainText(l.Gain), wording.Number(float64(l.FullScale), 2), label, step, wording.Number(float64(l.Sigma), 2)})
+		t.Row(gainText(l.Gain), wording.Number(float64(l.FullScale), 2), label, step, wording.Number(float64(l.Sigma), 2))
 	}
-	text.Render(b, t)
+	b.Table(t)
 }
 
-func (r Run) writeLinearity(b *strings.Builder) {
+func (r Run) writeLinearity(b *text.Sheet) {
 	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", wording.Number(float64(r.Attenuation), 1))
 	t := text.NewTable(1, "segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
 	for _, l := range r.Linearity {
-		t.AppendRow(table.Row{wording.Printable(l.Segment.Name), gainText(l.Gain), wording.Figure(l.FloorDrop, 1), wording.Figure(l.CarrierDrop, 1), l.Carriers, l.Verdict})
+		t.Row(wording.Printable(l.Segment.Name), gainText(l.Gain), wording.Figure(l.FloorDrop, 1), wording.Figure(l.CarrierDrop, 1), l.Carriers, l.Verdict)
 	}
-	text.Render(b, t)
+	b.Table(t)
 }
 
-func (r Run) writeLines(b *strings.Builder) {
+func (r Run) writeLines(b *text.Sheet) {
 	if len(r.Lines) == 0 {
 		b.WriteString("no line is there without an antenna\n")
 		return
@@ -137,30 +137,32 @@ func (r Run) writeLines(b *strings.Builder) {
 	b.WriteString("Lines that are there without an antenna\n\n")
 	t := text.NewTable(1, "frequency", "level, dBFS", "gain, dB")
 	for _, l := range r.Lines {
-		t.AppendRow(table.Row{l.Frequency.String(), wording.Number(float64(l.Level), 1), gainText(l.Gain)})
+		t.Row(l.Frequency.String(), wording.Number(float64(l.Level), 1), gainText(l.Gain))
 	}
-	text.Render(b, t)
+	b.Table(t)
 }
 
-func (r Run) writeClock(b *strings.Builder) {
-	fmt.Fprintf(b, "clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s\n\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n",
-		wording.Signed(new(survey.DB(r.Clock.PPM)), 2), wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station"), r.NewPPM)
+func (r Run) writeClock(b *text.Sheet) {
+	b.Wrap(fmt.Sprintf("clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s", wording.Signed(new(survey.DB(r.Clock.PPM)), 2),
+		wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station")), "", "")
+	fmt.Fprintf(b, "\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n", r.NewPPM)
 }
 
 // gainText writes a gain at the head of a row.
 func gainText(gain survey.DB) string { return wording.Number(float64(gain), 1) }
 
-// ListText lists calibrations for a person to read.
-func ListText(all []survey.Calibration, zone *time.Location) string {
+// ListText lists calibrations for a person to read, on a screen so many characters wide.
+func ListText(all []survey.Calibration, zone *time.Location, width int) string {
 	if len(all) == 0 {
 		return "no calibration is stored\n"
 	}
-	var b strings.Builder
+	b := text.Sheet{Width: width}
 	for _, k := range all {
-		fmt.Fprintf(&b, "%d  %s, %s, %s\n", k.ID, k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k))
-		fmt.Fprintf(&b, "   of %s\n", wording.Printable(k.Receiver))
-		if k.Note != "" {
-			fmt.Fprintf(&b, "   %s\n", wording.Printable(k.Note))
+		b.Wrap(fmt.Sprintf("%s, %s, %s", k.Kind, k.At.In(zone).Format("2 Jan 2006 15:04 MST"), figuresText(k)), fmt.Sprintf("%d  ", k.ID), "   ")
+		for _, line := range []string{"of " + wording.Printable(k.Receiver), wording.Printable(k.Note)} {
+			if line != "" {
+				b.Wrap(line, "   ", "   ")
+			}
 		}
 	}
 	return b.String()

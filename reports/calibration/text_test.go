@@ -2,13 +2,20 @@ package calibration
 
 import (
 	"bytes"
+	"flag"
+	"os"
+	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"nightfloor/survey"
 )
 
+var update = flag.Bool("update", false, "rewrite the golden file of 80 columns")
+
 // Tables for a person: a row a gain, marks for doubtful steps, one line for the plan.
 func TestTables(t *testing.T) {
+	var narrow bytes.Buffer // what all of them are with 80 columns
 	segments := []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}}
 	noise := func(segment int, gain survey.DB, density survey.DBFSPerHz, doubtful bool) survey.MeasuredNoise {
 		return survey.MeasuredNoise{Doubtful: doubtful, SelfNoise: survey.SelfNoise{Segment: segments[segment], Gain: gain, Density: density, Sigma: 0.04}}
@@ -48,7 +55,8 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 15.7, FullScale: -56, Sigma: 0.01, Basis: survey.BasisGenerator}}},
 			LeftWords: []string{"it clips at 48.0, 49.6 dB", "too few codes at 0.9 dB"}},
-			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain before
+			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain
+before
 
   gain, dB  full scale, dBm  step by label, dB  true step, dB  standard error, dB
   0.0                −40.10                  –              –                0.02
@@ -92,8 +100,27 @@ clock_error = "37.50 ppm"
 	} {
 		test.run.Attenuation = 10
 		var out bytes.Buffer
-		if err := test.run.WriteText(&out); err != nil || out.String() != test.want {
+		if err := test.run.WriteText(&narrow, 80); err != nil {
+			t.Error(err)
+		}
+		narrow.WriteString("\n")
+		if err := test.run.WriteText(&out, 120); err != nil || out.String() != test.want {
 			t.Errorf("%v\n%s\nwant\n%s", err, out.String(), test.want)
 		}
+	}
+	for line := range strings.Lines(narrow.String()) {
+		if n := utf8.RuneCountInString(strings.TrimRight(line, "\n")); n > 80 {
+			t.Errorf("a line of %d characters with 80 columns: %s", n, line)
+		}
+	}
+	const path = "testdata/columns-80.txt"
+	if *update {
+		if err := os.WriteFile(path, narrow.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil || narrow.String() != string(want) {
+		t.Errorf("with 80 columns: %v\n%s", err, narrow.String())
 	}
 }

@@ -27,6 +27,9 @@ import (
 	"nightfloor/survey"
 )
 
+// Mark stands in the head of every page, and tells pages from other files.
+const Mark = `<meta name="generator" content="nightfloor">`
+
 //go:embed assets/page.html assets/page.css assets/palette.txt assets/script/*.js assets/charts.min.js
 var assets embed.FS
 

@@ -36,6 +36,15 @@ func written(t *testing.T, r *result.Report) string {
 	return out.String()
 }
 
+// A page tells in its first bytes that it is one, whatever its title and site are.
+func TestMarkStandsInFront(t *testing.T) {
+	for _, r := range []*result.Report{{}, smallNight()} {
+		if at := strings.Index(written(t, r), Mark); at < 0 || at > 100 {
+			t.Errorf("the mark stands at byte %d", at)
+		}
+	}
+}
+
 // TestGolden holds the body of a small report's page to testdata/small-night.html,
 // with the charts' bundle left out, and the packed pictures too, since another release
 // of Go may pack them otherwise.

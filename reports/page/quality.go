@@ -23,7 +23,7 @@ var meanings = map[string]string{
 	survey.FlagNyquistImage:    "signals of another part of the spectrum may be folded in",
 	survey.FlagCrowded:         "too little of the segment was free of signals to tell its floor",
 	survey.FlagSetupDoubt:      "somebody answered late, and may have changed the antenna during the visit",
-	survey.FlagClockSet:        "the clock was set later on: the reading's time is in doubt",
+	survey.FlagClockSet:        "the clock was set later on, or stood behind earlier readings: the reading's time is in doubt",
 	survey.FlagShort:           "the reading is shorter than it was asked to be",
 }
 

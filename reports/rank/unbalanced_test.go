@@ -190,7 +190,7 @@ func TestSetupAlone(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 	var shown bytes.Buffer
-	if err := text.WriteTable(&shown, rank, reporttest.Zone); err != nil || !strings.Contains(shown.String(), want) || strings.Contains(shown.String(), "* 1") {
+	if err := text.WriteTable(&shown, rank, reporttest.Zone, text.Width); err != nil || !strings.Contains(shown.String(), want) || strings.Contains(shown.String(), "* 1") {
 		t.Errorf("%v: %s", err, shown.String())
 	}
 }

@@ -4,14 +4,13 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-func bearingsTable(b *strings.Builder, r result.Bearings) {
+func bearingsTable(b *Sheet, r result.Bearings) {
 	if len(r.Patterns) == 0 {
 		b.WriteString("no antenna was heard in several bearings that compare\n")
 	} else {
@@ -21,30 +20,29 @@ func bearingsTable(b *strings.Builder, r result.Bearings) {
 		turnsTable(b, patterns, r.Reference)
 	}
 	if len(r.Patterns) > 0 {
-		b.WriteString("\n" + bearingsLegend)
+		b.WriteString("\n")
+		b.Paragraphs(bearingsLegend)
 		if slices.ContainsFunc(r.Patterns, func(p result.Pattern) bool { return p.Of == result.OfNoiseSource }) {
-			b.WriteString(sourcesLegend)
+			b.Paragraphs(sourcesLegend)
 		}
 	}
 }
 
-const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction
-from its opposite: both are given. Depth: peak over null. Intervals are 95 %.
+const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction from its opposite: both are given. Depth: peak over null. Intervals are 95 %.
 Where a null of the floor is claimed, the source lies in line with the peak, not the null.
-Carriers come by sky wave, at an angle and with turning polarisation: their nulls
-wander, and a bearing taken from them is not reliable. A null of the floor is steady.
+Carriers come by sky wave, at an angle and with turning polarisation: their nulls wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `
 
-const sourcesLegend = `A comb, or what the mains modulate, is measured alone, while it is on. Wiring carries such
-noise: the null need not point away from the device itself.
+const sourcesLegend = `A comb, or what the mains modulate, is measured alone, while it is on. Wiring carries such noise: the null need not point away from the device itself.
 `
 
 // turnsTable prints the patterns of one antenna in one segment, a line each, and below
 // them why some have no null, and the floor's levels.
-func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup) {
+func turnsTable(b *Sheet, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
-	fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High))
-	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds")
+	b.WriteString("\n")
+	b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High)), "", "")
+	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds").Spare("rounds", "peak")
 	var order []string
 	about := map[string][]string{} // by what is said: of which patterns
 	say := func(what, text string) {
@@ -61,19 +59,20 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 		} else {
 			say(PatternName(p), "no null: "+p.NoNull.String())
 		}
-		t.AppendRow([]any{"  " + PatternName(p), null, NullInterval(p), DepthText(p), DepthInterval(p), peak, p.Rounds})
+		t.Row("  "+PatternName(p), null, NullInterval(p), DepthText(p), DepthInterval(p), peak, p.Rounds)
 		for _, d := range p.Doubts {
 			say(PatternName(p), d.String())
 		}
 	}
-	Render(b, t)
+	b.Table(t)
 	for i := range patterns {
 		if patterns[i].Of == result.OfFloor {
-			b.WriteString("  the floor's levels")
+			levels := "the floor's levels"
 			if own := patterns[i].Reference; own != ref {
-				b.WriteString(" against " + wording.Setup(own, 60))
+				levels += " against " + wording.Setup(own, 60)
 			}
-			b.WriteString("\n" + pointsLines(patterns[i].Points))
+			b.Wrap(levels, "  ", "    ")
+			writePoints(b, patterns[i].Points)
 		}
 	}
 	for _, text := range order {
@@ -87,8 +86,8 @@ func turnsTable(b *strings.Builder, patterns []result.Pattern, ref survey.Setup)
 
 // summaryBearings says in a line for each antenna that was turned where its floor has a
 // null.
-func summaryBearings(b *strings.Builder, r result.Bearings) {
-	var lines string
+func summaryBearings(b *Sheet, r result.Bearings) {
+	headed := false
 	for i := range r.Patterns {
 		p := &r.Patterns[i]
 		if p.Of != result.OfFloor {
@@ -98,10 +97,11 @@ func summaryBearings(b *strings.Builder, r result.Bearings) {
 		if p.Null != nil {
 			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
 		}
-		lines += wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ")
-	}
-	if lines != "" {
-		b.WriteString("\nBy bearing; more with report bearings\n" + lines)
+		if !headed {
+			b.WriteString("\nBy bearing; more with report bearings\n")
+			headed = true
+		}
+		b.Wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ")
 	}
 }
 
@@ -151,15 +151,14 @@ func DepthInterval(p *result.Pattern) string {
 	return wording.Figure(p.DepthLow, 1) + " … " + wording.Figure(p.DepthHigh, 1)
 }
 
-// pointsLines writes levels in order of bearing, six a line: 000° −3.1   015° −2.8.
-func pointsLines(points []result.PatternPoint) string {
-	var b strings.Builder
-	for six := range slices.Chunk(points, 6) {
-		line := "   "
-		for _, x := range six {
-			line += fmt.Sprintf(" %6s %6s", survey.BearingOf(x.Bearing), wording.Signed(x.Level, 1))
+// writePoints prints levels in order of bearing, up to six a line: 000° −3.1   015° −2.8.
+func writePoints(b *Sheet, points []result.PatternPoint) {
+	const room = 14
+	for some := range slices.Chunk(points, min(6, max(1, (b.Width-3)/room))) {
+		b.WriteString("   ")
+		for _, x := range some {
+			fmt.Fprintf(b, " %6s %6s", survey.BearingOf(x.Bearing), wording.Signed(x.Level, 1))
 		}
-		b.WriteString(line + "\n")
+		b.WriteString("\n")
 	}
-	return b.String()
 }

@@ -10,15 +10,17 @@ import (
 	"nightfloor/reports/wording"
 )
 
-// WriteBuiltRank prints what was built in beside what was found.
-func WriteBuiltRank(w io.Writer, verdicts []simulated.RankVerdict) error {
+// WriteBuiltRank prints what was built in beside what was found, on a screen so many characters wide.
+func WriteBuiltRank(w io.Writer, verdicts []simulated.RankVerdict, width int) error {
 	claimed, right, intervals, held := 0, 0, 0, 0
-	text := "\nWhat was built into the simulated house, dB against the reference (found, 95 % interval):\n"
+	b := Sheet{Width: width}
+	b.WriteString("\n")
+	b.Wrap("What was built into the simulated house, dB against the reference (found, 95 % interval):", "", "")
 	segment := ""
 	for _, v := range verdicts {
 		if v.Segment != segment {
 			segment = v.Segment
-			text += "  " + segment + "\n"
+			b.WriteString("  " + segment + "\n")
 		}
 		if v.Claims {
 			claimed++
@@ -33,27 +35,29 @@ func WriteBuiltRank(w io.Writer, verdicts []simulated.RankVerdict) error {
 		if v.Holds {
 			held++
 		}
-		text += fmt.Sprintf("    %-18s %6s  (%s, %s)\n", v.Found.Setup, wording.Signed(&v.Built, 1), wording.Signed(v.Found.SNRAdvantage, 1),
+		fmt.Fprintf(&b, "    %-18s %6s  (%s, %s)\n", v.Found.Setup, wording.Signed(&v.Built, 1), wording.Signed(v.Found.SNRAdvantage, 1),
 			wording.Interval(v.Found.Low, v.Found.High, 1))
 	}
-	text += fmt.Sprintf("  %d of %d differences that an interval claims are there, in that direction; %d of %d intervals hold what was built in.\n", right, claimed, held, intervals)
-	_, err := io.WriteString(w, text)
+	b.Wrap(fmt.Sprintf("%d of %d differences that an interval claims are there, in that direction; %d of %d intervals hold what was built in.", right, claimed, held, intervals), "  ", "  ")
+	_, err := io.WriteString(w, b.String())
 	return err
 }
 
-// WriteBuiltSupplies prints what was built in beside what was found.
-func WriteBuiltSupplies(w io.Writer, verdicts []simulated.SupplyVerdict, others []result.NoiseSource) error {
-	text := "\nSwitching supplies built in (found), UTC:\n"
+// WriteBuiltSupplies prints what was built in beside what was found, on a screen so many characters
+// wide.
+func WriteBuiltSupplies(w io.Writer, verdicts []simulated.SupplyVerdict, others []result.NoiseSource, width int) error {
+	b := Sheet{Width: width}
+	b.WriteString("\nSwitching supplies built in (found), UTC:\n")
 	for _, v := range verdicts {
-		text += fmt.Sprintf("    %-12s %8.3f kHz, on %s", v.Built.Name, float64(v.Built.Spacing)/1e3, clockHours(v.Built.Hours))
-		if v.Found == nil {
-			text += "  (not found)\n"
-			continue
+		found := "(not found)"
+		if v.Found != nil {
+			found = fmt.Sprintf("(%.3f kHz, %s)", float64(*v.Found.Spacing)/1e3, clockHours(v.Found.Hours))
 		}
-		text += fmt.Sprintf("  (%.3f kHz, %s)\n", float64(*v.Found.Spacing)/1e3, clockHours(v.Found.Hours))
+		name := fmt.Sprintf("    %-12s ", v.Built.Name)
+		b.Wrap(fmt.Sprintf("%8.3f kHz, on %s %s", float64(v.Built.Spacing)/1e3, clockHours(v.Built.Hours), found), name, strings.Repeat(" ", len(name)))
 	}
-	text += fmt.Sprintf("  Combs found that were not built in: %d. A pause shorter than a round may go unseen.\n", len(others))
-	_, err := io.WriteString(w, text)
+	b.Wrap(fmt.Sprintf("Combs found that were not built in: %d. A pause shorter than a round may go unseen.", len(others)), "  ", "  ")
+	_, err := io.WriteString(w, b.String())
 	return err
 }
 

@@ -16,8 +16,10 @@ import (
 )
 
 // WriteCSV writes a Rank, a FloorTable, Bearings, NoiseSources or a Quality as
-// comma-separated values with a heading: units in the headings, times in UTC, an empty field where a figure does not
-// apply. Every row of simulated data says so. It panics on another type.
+// comma-separated values with a heading: units in the headings, times in UTC, an empty field where a
+// figure does not apply. A text that a spreadsheet would take for a formula has an apostrophe before
+// it (plainText); numbers stay as they are. Every row of simulated data says so. It panics on another
+// type.
 func WriteCSV(w io.Writer, answer any) error {
 	var rows [][]string
 	switch r := answer.(type) {
@@ -170,14 +172,27 @@ func fields(values ...any) []string {
 				row[i] = plainNumber(x.Deg)
 			}
 		default:
-			if v.CanFloat() {
+			switch {
+			case v.CanFloat():
 				row[i] = plainNumber(v.Float())
-			} else {
-				row[i] = wording.Printable(fmt.Sprint(x))
+			case v.CanInt():
+				row[i] = fmt.Sprint(x)
+			default:
+				row[i] = plainText(wording.Printable(fmt.Sprint(x)))
 			}
 		}
 	}
 	return row
+}
+
+// plainText puts an apostrophe before a text that a spreadsheet would take for a formula, and before
+// one that begins with an apostrophe, so that whoever takes the first one away has the text.
+// Spreadsheets set to East Asian languages take the wide forms of these characters, too.
+func plainText(text string) string {
+	if strings.IndexAny(strings.TrimLeft(text, " "), "=+-@＝＋－＠'") == 0 {
+		return "'" + text
+	}
+	return text
 }
 
 // plainNumber writes a number as WriteJSON does.

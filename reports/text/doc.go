@@ -1,5 +1,6 @@
 // Package text prints results for people and for spreadsheets: tables, the summary, CSV.
 //
 // It computes nothing but places of decimals: whatever it says is in the results. Lines keep
-// within 100 characters, and whatever came from a file or a receiver is made printable.
+// within the width that is asked for: tables go without columns that can be spared, or are folded, and no
+// figure is cut (Sheet). Whatever came from a file or a receiver is made printable.
 package text

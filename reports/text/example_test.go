@@ -23,7 +23,7 @@ func ExampleWriteTable() {
 	}
 	found := rank.Of(selected, 1)
 	found.Segments = found.Segments[:1] // the whole time, without the periods of the day
-	if err := text.WriteTable(os.Stdout, found, reporttest.Zone); err != nil {
+	if err := text.WriteTable(os.Stdout, found, reporttest.Zone, text.Width); err != nil {
 		fmt.Println(err)
 	}
 	fmt.Println(text.Verdict(&found.Segments[0], survey.Setup.String))

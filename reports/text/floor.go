@@ -1,43 +1,40 @@
 package text
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 	"time"
-
-	"github.com/jedib0t/go-pretty/v6/table"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 )
 
-func floorTable(b *strings.Builder, f result.FloorTable, zone *time.Location) {
+func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 	if len(f.Rows) == 0 {
 		b.WriteString("no floor was measured\n")
 		return
 	}
-	b.WriteString("Floor, dBFS/Hz: a tenth of the readings lie under 10 %, half under 50 %, …\n")
-	b.WriteString(wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", ""))
-	var more []any
-	room := wording.SetupRoom
+	b.Wrap("Floor, dBFS/Hz: a tenth of the readings lie under 10 %, half under 50 %, …", "", "")
+	b.Wrap("Levels are referred to the gain beside them, one a segment, so that they compare; a row without one compares with no other.", "", "")
+	var more []string
+	room := b.setupRoom()
 	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
-		more, room = []any{"margin", "dBm/Hz"}, wording.SetupRoom-10
-		b.WriteString(wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", ""))
+		more, room = []string{"margin", "dBm/Hz"}, b.setupRoom()-10
+		b.Wrap("Margin: how far the floor stands over the receiver's own noise, dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", "")
 	}
 	for _, rows := range runs(f.Rows, func(a, b *result.FloorRow) bool { return a.Segment == b.Segment && a.Low == b.Low && a.High == b.High }) {
-		fmt.Fprintf(b, "\n%s, %s\n", wording.Printable(rows[0].Segment), wording.Edges(rows[0].Low, rows[0].High))
-		t := NewTable(2, append([]any{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...)
+		b.WriteString("\n")
+		b.Wrap(wording.Printable(rows[0].Segment)+", "+wording.Edges(rows[0].Low, rows[0].High), "", "")
+		t := NewTable(2, append([]string{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...).Spare("readings", "margin")
 		for _, r := range rows {
 			q := r.DBFSHz
-			row := table.Row{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
+			row := []any{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
 				wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), wording.Figure(r.Gain, 1)}
 			if more != nil {
 				row = append(row, wording.Figure(r.Margin, 1), AtInput(r))
 			}
-			t.AppendRow(row)
+			t.Row(row...)
 		}
-		Render(b, t)
+		b.Table(t)
 	}
 }
 

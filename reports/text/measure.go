@@ -12,9 +12,9 @@ import (
 	"nightfloor/survey"
 )
 
-// WriteMeasure prints the measurements for a person to read.
-func WriteMeasure(w io.Writer, m result.Measure) error {
-	var b strings.Builder
+// WriteMeasure prints the measurements for a person to read, on a screen so many characters wide.
+func WriteMeasure(w io.Writer, m result.Measure, width int) error {
+	b := Sheet{Width: width}
 	for _, r := range m.Recordings {
 		recording(&b, r)
 	}
@@ -22,22 +22,23 @@ func WriteMeasure(w io.Writer, m result.Measure) error {
 	return err
 }
 
-func recording(b *strings.Builder, r result.MeasuredRecording) {
-	fmt.Fprintf(b, "%s: %.3f s at %s, %s samples a second, bins of %.1f Hz\n", wording.Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth)
+func recording(b *Sheet, r result.MeasuredRecording) {
+	b.Wrap(fmt.Sprintf("%s: %.3f s at %s, %s samples a second, bins of %.1f Hz", wording.Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth), "", "  ")
 	if len(r.Quality.Flags) > 0 {
-		fmt.Fprintf(b, "  flags: %s (%.3g %% of the components clipped)\n", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare)
+		b.Wrap(fmt.Sprintf("flags: %s (%.3g %% of the components clipped)", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare), "  ", "    ")
 	}
 	for _, s := range r.Segments {
-		fmt.Fprintf(b, "  %s, %s–%s: ", wording.Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
+		line := fmt.Sprintf("%s, %s–%s: ", wording.Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
 		if s.Floor == nil {
-			b.WriteString("no floor: too little is free of signals")
+			line += "no floor: too little is free of signals"
 		} else {
-			fmt.Fprintf(b, "floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
+			line += fmt.Sprintf("floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
 		}
 		if s.Vd != nil {
-			fmt.Fprintf(b, ", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
+			line += fmt.Sprintf(", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
 		}
-		fmt.Fprintf(b, ", %.0f %% occupied by signals, %s\n", 100*s.Occupancy, wording.Count(len(s.Carriers), "carrier"))
+		line += fmt.Sprintf(", %.0f %% occupied by signals, %s", 100*s.Occupancy, wording.Count(len(s.Carriers), "carrier"))
+		b.Wrap(line, "  ", "    ")
 		for _, c := range s.Carriers {
 			fmt.Fprintf(b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, wording.Number(c.Level, 2), wording.Figure(c.SNR, 2))
 		}
@@ -108,16 +109,16 @@ func findingModulation(f result.MeasuredFinding) string {
 }
 
 // writeFindings says what interference was found, each in a line.
-func writeFindings(b *strings.Builder, findings []result.MeasuredFinding, flags []string) {
+func writeFindings(b *Sheet, findings []result.MeasuredFinding, flags []string) {
 	for _, f := range findings {
-		fmt.Fprintf(b, "  %s\n", findingLine(f))
+		b.Wrap(findingLine(f), "  ", "    ")
 	}
 	switch {
 	case len(findings) > 0:
 	case slices.Contains(flags, survey.FlagOverload):
-		b.WriteString("  interference was not judged: the receiver was overloaded; record with less gain\n")
+		b.Wrap("interference was not judged: the receiver was overloaded; record with less gain", "  ", "    ")
 	case slices.Contains(flags, survey.FlagLowDrive):
-		b.WriteString("  interference was not judged: the converter was hardly driven; record with more gain\n")
+		b.Wrap("interference was not judged: the converter was hardly driven; record with more gain", "  ", "    ")
 	default:
 		b.WriteString("  no interference found\n")
 	}

@@ -38,11 +38,15 @@ func measuredSample() result.Measure {
 }
 
 func TestMeasureGolden(t *testing.T) {
-	var text, document bytes.Buffer
-	if err := WriteMeasure(&text, measuredSample()); err != nil {
-		t.Fatal(err)
+	for name, width := range map[string]int{"measure.txt": Width, "measure-80.txt": 80} {
+		var text bytes.Buffer
+		if err := WriteMeasure(&text, measuredSample(), width); err != nil {
+			t.Fatal(err)
+		}
+		golden(t, name, text.Bytes())
+		checkWidth(t, name, text.String())
 	}
-	golden(t, "measure.txt", text.Bytes())
+	var document bytes.Buffer
 	if err := result.WriteJSON(&document, measuredSample()); err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +99,7 @@ func TestOverloadedIsNotJudged(t *testing.T) {
 		flags []string
 		want  string
 	}{{nil, "no interference found"}, {[]string{survey.FlagOverload}, "interference was not judged"}} {
-		var b strings.Builder
+		b := Sheet{Width: Width}
 		if writeFindings(&b, nil, test.flags); !strings.Contains(b.String(), test.want) {
 			t.Errorf("%v: %q, want %q", test.flags, b.String(), test.want)
 		}

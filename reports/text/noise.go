@@ -21,7 +21,7 @@ const (
 	shownSegments = 5
 )
 
-func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
+func noiseTable(b *Sheet, r result.NoiseSources, zone *time.Location) {
 	if len(r.Sources) == 0 {
 		b.WriteString("no noise source was found\n")
 	}
@@ -32,31 +32,26 @@ func noiseTable(b *strings.Builder, r result.NoiseSources, zone *time.Location) 
 		sourceBlock(b, &r.Sources[i], zone)
 	}
 	if len(r.Sources) > 0 {
-		b.WriteString("\n" + noiseLegend)
+		b.WriteString("\n")
+		b.Paragraphs(noiseLegend)
 	}
 	riseBlock(b, r.Rises, zone)
 	ownBlock(b, r.OwnLines)
 }
 
-const noiseLegend = `Hours run from the first detection to the last: it was switched within a round of them,
-unless the survey began or ended there.
-+ speaks for what it is taken for, − against it. What a source is taken for is a guess:
-only switching a device off and on, and hearing the source follow, shows that it is it.
-Strength: a comb's line over the floor in one bin, the swing of noise modulated by the
-mains against the floor's mean; ± half of its 95 % interval, ≈ where that is not known or
-wider than 6 dB; < no more than that. The floor it is held against is the median one while
-the source is on, all else included; lines and swing are those over the passband of the
-tuning, so that segments which share a tuning share them.
+const noiseLegend = `Hours run from the first detection to the last: it was switched within a round of them, unless the survey began or ended there.
++ speaks for what it is taken for, − against it. What a source is taken for is a guess: only switching a device off and on, and hearing the source follow, shows that it is it.
+Strength: a comb's line over the floor in one bin, the swing of noise modulated by the mains against the floor's mean; ± half of its 95 % interval, ≈ where that is not known or wider than 6 dB; < no more than that. The floor it is held against is the median one while the source is on, all else included; lines and swing are those over the passband of the tuning, so that segments which share a tuning share them.
 `
 
 // sourceBlock prints all that is known of a source.
-func sourceBlock(b *strings.Builder, s *result.NoiseSource, zone *time.Location) {
-	b.WriteString(wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   "))
+func sourceBlock(b *Sheet, s *result.NoiseSource, zone *time.Location) {
+	b.Wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   ")
 	facts := SourceFacts(s, "on", "drift")
 	if s.Spacing != nil {
 		facts = "spacing " + s.Spacing.String() + ", " + facts
 	}
-	b.WriteString(wrap(facts, "   ", "   "))
+	b.Wrap(facts, "   ", "   ")
 	hoursBlock(b, s.Hours, zone)
 	evidenceBlock(b, "   ", s.Evidence, s.Against)
 	strengthBlock(b, s.Strength)
@@ -77,12 +72,12 @@ func SourceFacts(s *result.NoiseSource, heard, drift string) string {
 }
 
 // evidenceBlock lists what speaks for a verdict and what against it.
-func evidenceBlock(b *strings.Builder, indent string, evidence, against []string) {
+func evidenceBlock(b *Sheet, indent string, evidence, against []string) {
 	for _, e := range evidence {
-		b.WriteString(wrap(wording.Printable(e), indent+"+ ", indent+"  "))
+		b.Wrap(wording.Printable(e), indent+"+ ", indent+"  ")
 	}
 	for _, a := range against {
-		b.WriteString(wrap(wording.Printable(a), indent+"− ", indent+"  "))
+		b.Wrap(wording.Printable(a), indent+"− ", indent+"  ")
 	}
 }
 
@@ -116,15 +111,15 @@ func sourceLine(s *result.NoiseSource, zone *time.Location) string {
 }
 
 // hoursBlock prints hours by the day on which they begin.
-func hoursBlock(b *strings.Builder, hours []result.NoiseHours, zone *time.Location) {
+func hoursBlock(b *Sheet, hours []result.NoiseHours, zone *time.Location) {
 	days := byDay(hours, zone)
 	for i, day := range days {
 		if i == shownDays {
-			fmt.Fprintf(b, "   and on %s more; --format json lists all\n", wording.Count(len(days)-i, "day"))
+			b.Wrap(fmt.Sprintf("and on %s more; --format json lists all", wording.Count(len(days)-i, "day")), "   ", "   ")
 			return
 		}
 		first := "   " + day[0].From.In(zone).Format("_2 Jan 2006") + "  "
-		b.WriteString(wrap(spansText(day, zone)+day[len(day)-1].To.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first))))
+		b.Wrap(spansText(day, zone)+day[len(day)-1].To.In(zone).Format(" MST"), first, strings.Repeat(" ", len(first)))
 	}
 }
 
@@ -181,12 +176,12 @@ func LastEnd(hours []result.NoiseHours) time.Time {
 }
 
 // strengthBlock prints strengths, a row a setup, a column a segment.
-func strengthBlock(b *strings.Builder, all []result.NoiseStrength) {
+func strengthBlock(b *Sheet, all []result.NoiseStrength) {
 	g := Grid[survey.Setup, string]{Missing: wording.None}
 	for _, s := range all {
 		g.Put(s.Setup, s.Segment, StrengthText(s))
 	}
-	g.Write(b, "   strength, dB", shownSegments, func(s survey.Setup) string { return "   " + wording.Setup(s, wording.SetupRoom) },
+	g.Write(b, "   strength, dB", shownSegments, func(s survey.Setup) string { return "   " + wording.Setup(s, b.setupRoom()) },
 		func(segment string) string { return wording.Shorten(wording.Printable(segment), 11) })
 }
 
@@ -209,7 +204,7 @@ func StrengthText(s result.NoiseStrength) string {
 }
 
 // ownBlock lists lines that are the receiver's own.
-func ownBlock(b *strings.Builder, lines []result.OwnLine) {
+func ownBlock(b *Sheet, lines []result.OwnLine) {
 	if len(lines) == 0 {
 		return
 	}
@@ -225,12 +220,12 @@ func ownBlock(b *strings.Builder, lines []result.OwnLine) {
 		} else {
 			where = fmt.Sprintf("%s kHz from the tuning", wording.Signed(result.DB(float64(*l.Offset)/1e3), 1))
 		}
-		b.WriteString(wrap(where+": "+l.Why, "  ", "    "))
+		b.Wrap(where+": "+l.Why, "  ", "    ")
 	}
 }
 
 // summaryNoise says in a line for each source what it looks like and when it was on.
-func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location) {
+func summaryNoise(b *Sheet, r result.NoiseSources, zone *time.Location) {
 	if r.Schema == "" { // not asked for
 		return
 	}
@@ -242,6 +237,6 @@ func summaryNoise(b *strings.Builder, r result.NoiseSources, zone *time.Location
 	b.WriteString("\nNoise sources; more with report noise-sources\n")
 	for i := range r.Sources {
 		s := &r.Sources[i]
-		b.WriteString(wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     "))
+		b.Wrap(fmt.Sprintf("%d: %s", s.ID, sourceLine(s, zone)), "  ", "     ")
 	}
 }

@@ -42,10 +42,14 @@ func sampleNoise() input.Input {
 func TestGoldenNoiseSources(t *testing.T) {
 	found := noiseIn(sampleNoise(), input.Options{})
 	for name, write := range map[string]func(b *bytes.Buffer) error{
-		"noise-sources.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone) },
-		"noise-sources.json":        func(b *bytes.Buffer) error { return result.WriteJSON(b, found) },
-		"noise-sources.csv":         func(b *bytes.Buffer) error { return WriteCSV(b, found) },
-		"noise-sources-summary.txt": func(b *bytes.Buffer) error { return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone) },
+		"noise-sources.txt":    func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone, Width) },
+		"noise-sources-80.txt": func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone, 80) },
+		"noise-sources.json":   func(b *bytes.Buffer) error { return result.WriteJSON(b, found) },
+		"noise-sources.csv":    func(b *bytes.Buffer) error { return WriteCSV(b, found) },
+		"noise-sources-summary.txt": func(b *bytes.Buffer) error {
+			return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone, Width)
+		},
+		"noise-sources-summary-80.txt": func(b *bytes.Buffer) error { return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone, 80) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -58,11 +62,7 @@ func TestGoldenNoiseSources(t *testing.T) {
 		if !strings.Contains(strings.ToLower(b.String()), "simulated") {
 			t.Errorf("%s does not say that it is simulated", name)
 		}
-		for i, line := range strings.Split(b.String(), "\n") {
-			if strings.HasSuffix(name, ".txt") && len([]rune(line)) > 100 {
-				t.Errorf("%s:%d is %d characters wide", name, i+1, len([]rune(line)))
-			}
-		}
+		checkWidth(t, name, b.String())
 	}
 }
 
@@ -209,7 +209,7 @@ func TestTangledSurveys(t *testing.T) {
 		}
 		found := noiseIn(tangle(seed), opts)
 		var b bytes.Buffer
-		for _, err := range []error{result.WriteJSON(&b, found), WriteTable(&b, found, reporttest.Zone), WriteCSV(&b, found), WriteSummary(&b, result.Report{Noise: found}, reporttest.Zone)} {
+		for _, err := range []error{result.WriteJSON(&b, found), WriteTable(&b, found, reporttest.Zone, Width), WriteCSV(&b, found), WriteSummary(&b, result.Report{Noise: found}, reporttest.Zone, Width)} {
 			if err != nil {
 				t.Fatalf("seed %d: %v", seed, err)
 			}
@@ -256,7 +256,7 @@ func TestNoNoiseSource(t *testing.T) {
 	}{{quiet.Input(), false}, {reporttest.NewWorld(1).Input(), true}} {
 		r := reportIn(test.in, input.Options{})
 		var table, summary, doc bytes.Buffer
-		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, reporttest.Zone), &summary: WriteSummary(&summary, *r, reporttest.Zone), &doc: result.WriteJSON(&doc, r.Noise)} {
+		for b, err := range map[*bytes.Buffer]error{&table: WriteTable(&table, r.Noise, reporttest.Zone, Width), &summary: WriteSummary(&summary, *r, reporttest.Zone, Width), &doc: result.WriteJSON(&doc, r.Noise)} {
 			if err != nil {
 				t.Fatal(err, b.String())
 			}
@@ -322,7 +322,7 @@ func TestHoursOverAClockChange(t *testing.T) {
 	if got, want := hoursText(hours, berlin), "on 22:00 CEST–02:30 CET"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
-	var b strings.Builder
+	b := Sheet{Width: Width}
 	if hoursBlock(&b, hours, berlin); !strings.Contains(b.String(), "24 Oct 2026  22:00 CEST–02:30 CET\n") {
 		t.Errorf("%q", b.String())
 	}

@@ -20,15 +20,15 @@ func VerdictsText(q result.QualityCalibration) string {
 }
 
 // writeServed lists the calibrations that served.
-func writeServed(b *strings.Builder, all []result.QualityCalibration, zone *time.Location) {
+func writeServed(b *Sheet, all []result.QualityCalibration, zone *time.Location) {
 	for i, q := range all {
 		if i == 0 {
 			b.WriteString("\ncalibrations that served\n")
 		}
-		b.WriteString(wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    "))
+		b.Wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Printable(q.Receiver)), "  ", "    ")
 		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
 			if line != "" {
-				b.WriteString(wrap(line, "    ", "    "))
+				b.Wrap(line, "    ", "    ")
 			}
 		}
 		writeDoubts(b, "    ", q.Doubts)
@@ -57,21 +57,21 @@ func ShownEvents(s result.QualitySurvey) []result.QualityEvent {
 }
 
 // writeEvents lists what was noted, times in the given zone.
-func writeEvents(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
+func writeEvents(b *Sheet, s result.QualitySurvey, zone *time.Location) {
 	events := ShownEvents(s)
 	for _, e := range events {
 		text := wording.Printable(e.Text)
 		if e.Repeaked != nil {
 			text = wording.Printable(*e.Repeaked) + " is another antenna from then on: " + text
 		}
-		b.WriteString(wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    "))
+		b.Wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ")
 	}
 	if left := len(s.Events) - len(events); left > 0 {
 		b.WriteString("  noted: " + wording.Grouped(left) + " more; report quality --format json lists all\n")
 	}
 }
 
-func qualityTable(b *strings.Builder, q result.Quality, zone *time.Location) {
+func qualityTable(b *Sheet, q result.Quality, zone *time.Location) {
 	if len(q.Surveys) == 0 {
 		b.WriteString("no survey is stored\n")
 	}
@@ -84,7 +84,7 @@ func qualityTable(b *strings.Builder, q result.Quality, zone *time.Location) {
 	writeServed(b, q.Calibrations, zone)
 }
 
-func surveyQuality(b *strings.Builder, s result.QualitySurvey, zone *time.Location) {
+func surveyQuality(b *Sheet, s result.QualitySurvey, zone *time.Location) {
 	fmt.Fprintf(b, "survey %d", s.Survey)
 	if s.Simulated {
 		b.WriteString(" (SIMULATED)")
@@ -102,17 +102,17 @@ func surveyQuality(b *strings.Builder, s result.QualitySurvey, zone *time.Locati
 	if len(flags) == 0 {
 		flags = []string{"none"}
 	}
-	b.WriteString(wrap("flagged: "+strings.Join(flags, ", "), "  ", "    "))
+	b.Wrap("flagged: "+strings.Join(flags, ", "), "  ", "    ")
 	for _, g := range s.Gaps {
-		b.WriteString(wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
-			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    "))
+		b.Wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
+			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    ")
 	}
 	for _, line := range VisitLines(s.Visits, zone) {
-		b.WriteString(wrap(line, "  ", "    "))
+		b.Wrap(line, "  ", "    ")
 	}
 	writeEvents(b, s, zone)
 	if s.Ending != nil {
-		b.WriteString(wrap("ended: "+wording.Printable(*s.Ending), "  ", "    "))
+		b.Wrap("ended: "+wording.Printable(*s.Ending), "  ", "    ")
 	}
 }
 

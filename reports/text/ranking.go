@@ -8,29 +8,29 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"github.com/jedib0t/go-pretty/v6/table"
-
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
-func rankTable(b *strings.Builder, r result.Rank) {
+func rankTable(b *Sheet, r result.Rank) {
 	if len(r.Segments) == 0 {
 		b.WriteString("nothing was measured that could be ranked\n")
 		return
 	}
 	fmt.Fprintf(b, "SNR against %s, dB\n", wording.Setup(r.Reference, 60))
 	for _, s := range r.Segments {
-		fmt.Fprintf(b, "\n%s, %s, %s\n", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period))
+		b.WriteString("\n")
+		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period)), "", "")
 		if len(s.Setups) == 1 {
-			b.WriteString(wrap(Verdict(&s, inSentence), "  ", "  "))
+			b.Wrap(Verdict(&s, inSentence), "  ", "  ")
 		}
-		Render(b, segmentTable(s, r.Reference))
+		rankingTable(b, s, r.Reference)
 		writeFlags(b, s)
 		writeDoubts(b, "  ", s.Doubts)
 	}
-	b.WriteString("\n" + rankLegend)
+	b.WriteString("\n")
+	b.Paragraphs(rankLegend)
 }
 
 const rankLegend = `* may be the best: its 95 % interval of the difference to the first holds 0.
@@ -45,9 +45,9 @@ func periodText(period string) string {
 	return period
 }
 
-// segmentTable is the ranking of one segment.
-func segmentTable(s result.RankSegment, ref survey.Setup) table.Writer {
-	t := NewTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers")
+// rankingTable prints the ranking of one segment.
+func rankingTable(b *Sheet, s result.RankSegment, ref survey.Setup) {
+	t := NewTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers").Spare("carriers", "rounds", "best")
 	places := Places(s.Setups)
 	intervals := alignedIntervals(s.Setups, places)
 	for i, x := range s.Setups {
@@ -67,10 +67,10 @@ func segmentTable(s result.RankSegment, ref survey.Setup) table.Writer {
 		if x.Setup == ref && x.SNRAdvantage != nil {
 			advantage, interval = wording.Number(0, places), "reference"
 		}
-		t.AppendRow(table.Row{mark + rank, wording.Setup(x.Setup, wording.SetupRoom), advantage, interval, signal, floor,
-			wording.Share(x.BestShare), x.Rounds, x.Carriers})
+		t.Row(mark+rank, wording.Setup(x.Setup, b.setupRoom()), advantage, interval, signal, floor,
+			wording.Share(x.BestShare), x.Rounds, x.Carriers)
 	}
-	return t
+	b.Table(t)
 }
 
 // alignedIntervals writes the intervals of one table, both ends right-aligned.
@@ -91,7 +91,7 @@ func alignedIntervals(setups []result.RankSetup, places int) []string {
 }
 
 // writeFlags names the setups of each flag that was raised.
-func writeFlags(b *strings.Builder, s result.RankSegment) {
+func writeFlags(b *Sheet, s result.RankSegment) {
 	setups := map[string][]string{}
 	for _, x := range s.Setups {
 		for _, flag := range x.Flags {
@@ -103,7 +103,7 @@ func writeFlags(b *strings.Builder, s result.RankSegment) {
 		if len(setups[flag]) == len(s.Setups) {
 			who = "all setups"
 		}
-		b.WriteString(wrap("flagged "+wording.Printable(flag)+": "+who, "  ! ", "    "))
+		b.Wrap("flagged "+wording.Printable(flag)+": "+who, "  ! ", "    ")
 	}
 }
 

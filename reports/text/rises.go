@@ -14,29 +14,29 @@ import (
 // summary; JSON has them all.
 const shownRises, shownInSummary = 20, 5
 
-const riseLegend = `A step is how far the floor moves when it comes and goes, any other rise how far it stands over
-its own lower decile; through the setup that hears it best, with the 95 % interval.
+const riseLegend = `A step is how far the floor moves when it comes and goes, any other rise how far it stands over its own lower decile; through the setup that hears it best, with the 95 % interval.
 `
 
 // riseBlock prints the rises of the floor, those of the ionosphere last.
-func riseBlock(b *strings.Builder, all []result.Rise, zone *time.Location) {
+func riseBlock(b *Sheet, all []result.Rise, zone *time.Location) {
 	if len(all) == 0 {
 		return
 	}
 	b.WriteString("\nRises of the floor\n")
 	for _, r := range latest(b, all, shownRises, "; --format json lists all") {
-		b.WriteString(wrap(r.Kind+": "+riseLine(r, zone), "  ", "    "))
+		b.Wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ")
 		evidenceBlock(b, "    ", r.Evidence, r.Against)
 		strengthBlock(b, r.Strength)
 	}
 	if text := nightText(all, zone); text != "" {
-		b.WriteString(wrap("night: "+text, "  ", "    "))
+		b.Wrap("night: "+text, "  ", "    ")
 	}
-	b.WriteString("\n" + riseLegend)
+	b.WriteString("\n")
+	b.Paragraphs(riseLegend)
 }
 
 // latest gives the last rises that are interference, and says how many more there were.
-func latest(b *strings.Builder, all []result.Rise, most int, more string) (rises []*result.Rise) {
+func latest(b *Sheet, all []result.Rise, most int, more string) (rises []*result.Rise) {
 	for i := range all {
 		if all[i].Kind != result.RiseNight {
 			rises = append(rises, &all[i])
@@ -72,16 +72,16 @@ func nightText(all []result.Rise, zone *time.Location) string {
 }
 
 // summaryRises says in a line for each rise what it is; of nights in one for all.
-func summaryRises(b *strings.Builder, all []result.Rise, zone *time.Location) {
+func summaryRises(b *Sheet, all []result.Rise, zone *time.Location) {
 	if len(all) == 0 {
 		return
 	}
 	b.WriteString("\nRises of the floor\n")
 	for _, r := range latest(b, all, shownInSummary, "") {
-		b.WriteString(wrap(riseLine(r, zone), "  ", "     "))
+		b.Wrap(riseLine(r, zone), "  ", "     ")
 	}
 	if text := nightText(all, zone); text != "" {
-		b.WriteString(wrap(text, "  ", "     "))
+		b.Wrap(text, "  ", "     ")
 	}
 }
 

@@ -54,8 +54,12 @@ func sampleRises() result.NoiseSources {
 func TestGoldenRises(t *testing.T) {
 	found := sampleRises()
 	for name, write := range map[string]func(b *bytes.Buffer) error{
-		"rises.txt":         func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone) },
-		"rises-summary.txt": func(b *bytes.Buffer) error { return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone) },
+		"rises.txt":    func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone, Width) },
+		"rises-80.txt": func(b *bytes.Buffer) error { return WriteTable(b, found, reporttest.Zone, 80) },
+		"rises-summary.txt": func(b *bytes.Buffer) error {
+			return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone, Width)
+		},
+		"rises-summary-80.txt": func(b *bytes.Buffer) error { return WriteSummary(b, result.Report{Noise: found}, reporttest.Zone, 80) },
 	} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
@@ -146,7 +150,7 @@ func TestManyNightsInWords(t *testing.T) {
 		to := from.Add(8 * time.Hour)
 		all = append(all, result.Rise{Kind: result.RiseNight, From: &from, To: &to, Level: &level, Segments: []string{"49 m"}, Measured: 2})
 	}
-	var b strings.Builder
+	b := Sheet{Width: Width}
 	summaryRises(&b, all, reporttest.Zone)
 	want := "\nRises of the floor\n  5 times between 3 Nov 2026 20:00 – 8 Nov 04:00 CET the floor rises in the dark, by up to 8.0 dB,\n" +
 		"     with no sign of a device: the ionosphere, no interference\n"

@@ -5,12 +5,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 	"time"
-	"unicode/utf8"
-
-	"github.com/jedib0t/go-pretty/v6/table"
-	"github.com/jedib0t/go-pretty/v6/text"
 
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
@@ -20,9 +15,9 @@ import (
 const simulatedNote = "SIMULATED: made in the simulated house; the figures say nothing of any real antenna."
 
 // WriteTable prints a Rank, a FloorTable, Bearings, NoiseSources or a Quality for a person
-// to read, times in the given zone. It panics on another type.
-func WriteTable(w io.Writer, answer any, zone *time.Location) error {
-	var b strings.Builder
+// to read, on a screen so many characters wide, times in the given zone. It panics on another type.
+func WriteTable(w io.Writer, answer any, zone *time.Location, width int) error {
+	b := Sheet{Width: width}
 	switch r := answer.(type) {
 	case result.Rank:
 		document(&b, r.Simulated, nil, func() { rankTable(&b, r) })
@@ -43,47 +38,20 @@ func WriteTable(w io.Writer, answer any, zone *time.Location) error {
 
 // document prints what content prints and the doubts below it, above and below all of it that
 // it is simulated.
-func document(b *strings.Builder, simulated bool, doubts []doubt.Doubt, content func()) {
+func document(b *Sheet, simulated bool, doubts []doubt.Doubt, content func()) {
 	if simulated {
-		b.WriteString(simulatedNote + "\n\n")
+		b.Wrap(simulatedNote, "", "")
+		b.WriteString("\n")
 	}
 	content()
+	b.sayLeftOut()
 	if len(doubts) > 0 {
 		b.WriteString("\n")
 		writeDoubts(b, "", doubts)
 	}
 	if simulated {
-		b.WriteString("\n" + simulatedNote + "\n")
-	}
-}
-
-// NewTable gives a table without frames, its heading as it is written, all but the
-// first left columns right-aligned.
-func NewTable(left int, heading ...any) table.Writer {
-	t := table.NewWriter()
-	style := table.StyleDefault
-	style.Box.PaddingLeft, style.Box.PaddingRight = "  ", ""
-	style.Options = table.OptionsNoBordersAndSeparators
-	style.Format.Header, style.Format.Footer = text.FormatDefault, text.FormatDefault
-	style.Format.HeaderAlign = text.AlignDefault
-	t.SetStyle(style)
-	t.AppendHeader(table.Row(heading))
-	var columns []table.ColumnConfig
-	for i := range heading {
-		align := text.AlignRight
-		if i < left {
-			align = text.AlignLeft
-		}
-		columns = append(columns, table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align})
-	}
-	t.SetColumnConfigs(columns)
-	return t
-}
-
-// Render prints the table without the spaces at the end of its lines.
-func Render(b *strings.Builder, t table.Writer) {
-	for line := range strings.Lines(t.Render() + "\n") {
-		b.WriteString(strings.TrimRight(line, " \n") + "\n")
+		b.WriteString("\n")
+		b.Wrap(simulatedNote, "", "")
 	}
 }
 
@@ -110,21 +78,21 @@ func (g *Grid[R, C]) Put(row R, column C, cell string) {
 }
 
 // Write prints the grid, at most so many columns beside each other.
-func (g *Grid[R, C]) Write(b *strings.Builder, corner string, most int, rowName func(R) string, columnName func(C) string) {
+func (g *Grid[R, C]) Write(b *Sheet, corner string, most int, rowName func(R) string, columnName func(C) string) {
 	for some := range slices.Chunk(g.columns, max(1, most)) {
-		heading := []any{corner}
+		heading := []string{corner}
 		for _, c := range some {
 			heading = append(heading, columnName(c))
 		}
 		t := NewTable(1, heading...)
 		for _, r := range g.Rows {
-			row := table.Row{rowName(r)}
+			row := []any{rowName(r)}
 			for _, c := range some {
 				row = append(row, cmp.Or(g.cells[r][c], g.Missing))
 			}
-			t.AppendRow(row)
+			t.Row(row...)
 		}
-		Render(b, t)
+		b.Table(t)
 	}
 }
 
@@ -140,29 +108,12 @@ func runs[T any](list []T, same func(a, b *T) bool) (parts [][]T) {
 	return parts
 }
 
-func writeDoubts(b *strings.Builder, indent string, doubts []doubt.Doubt) {
+func writeDoubts(b *Sheet, indent string, doubts []doubt.Doubt) {
 	for _, d := range doubts {
 		writeDoubt(b, indent, d.String())
 	}
 }
 
-func writeDoubt(b *strings.Builder, indent, sentence string) {
-	b.WriteString(wrap(wording.Printable(sentence), indent+"! ", indent+"  "))
-}
-
-// wrap breaks a text into lines of at most 98 characters, the first and the others indented.
-func wrap(words, first, rest string) string {
-	const width = 98
-	text, line := "", first
-	for i, word := range strings.Fields(words) {
-		switch {
-		case i == 0:
-			line += word
-		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width:
-			text, line = text+line+"\n", rest+word
-		default:
-			line += " " + word
-		}
-	}
-	return text + line + "\n"
+func writeDoubt(b *Sheet, indent, sentence string) {
+	b.Wrap(wording.Printable(sentence), indent+"! ", indent+"  ")
 }

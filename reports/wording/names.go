@@ -45,7 +45,7 @@ func List(names []string) string {
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
-// SetupRoom keeps tables within 100 characters.
+// SetupRoom keeps tables within 100 characters; wider ones have more room.
 const SetupRoom = 28
 
 // Count writes 1 round, 2 rounds, 28,800 rounds.

@@ -111,8 +111,8 @@ func ParseTime(text string, now time.Time) (time.Time, error) {
 		whole = day.Format("2006-01-02 ") + clock.Format(time.TimeOnly)
 		break
 	}
-	at, twice, err := survey.ParseMoment(whole, zone)
-	if err == nil && twice {
+	at, again, err := survey.ParseMoment(whole, zone)
+	if err == nil && !again.IsZero() {
 		err = fmt.Errorf("%q: clocks showed that twice in this night; write it with its zone, as 2026-10-25T02:30:00+01:00", text)
 	}
 	return at, err

@@ -7,6 +7,8 @@ import (
 	"net"
 	"slices"
 	"time"
+
+	"nightfloor/survey"
 )
 
 // A Change is how antennas are changed.
@@ -35,21 +37,29 @@ func (r *Rotator) Turns(antenna string) bool {
 	return r != nil && slices.Contains(r.Antennas, antenna)
 }
 
-// HalfTurn tells whether half a turn serves all bearings of an antenna that the plan asks
+// HalfTurn gives what tells whether half a turn serves all bearings of an antenna that the plan asks
 // for: the antenna cannot tell a direction from its opposite, and no bearing is asked for
 // together with its opposite, as is done to find out whether it really cannot.
-func (p Plan) HalfTurn(antenna string) bool {
-	if !p.Antenna(antenna).Bidirectional() {
-		return false
+func (p Plan) HalfTurn() func(antenna string) bool {
+	asked := map[string]bool{}
+	for _, o := range p.opposites() {
+		asked[o[0].Antenna] = true
 	}
+	return func(antenna string) bool { return p.Antenna(antenna).Bidirectional() && !asked[antenna] }
+}
+
+// opposites gives the setups of which the plan has the opposite, too, each pair once.
+func (p Plan) opposites() (pairs [][2]survey.Setup) {
+	before := map[survey.Setup]bool{}
 	for _, s := range p.Setups {
 		opposite := s
 		opposite.Bearing = s.Bearing.Opposite()
-		if s.Antenna == antenna && s.Bearing.Known && slices.Contains(p.Setups, opposite) {
-			return false
+		if s.Bearing.Known && before[opposite] {
+			pairs = append(pairs, [2]survey.Setup{opposite, s})
 		}
+		before[s] = true
 	}
-	return true
+	return pairs
 }
 
 // Ways of changing antennas.
@@ -101,8 +111,9 @@ func (p *Plan) readRotator(file *document, found *mistakes) {
 	host, port, err := net.SplitHostPort(f.Address)
 	found.when(err != nil || host == "" || port == "", "rotator.address", "%q is no address of rotctld; write it as 127.0.0.1:4533", f.Address)
 	found.when(len(r.Antennas) == 0, "rotator", "no antennas; name those that it turns, as antennas = [\"loop\"]")
+	used := file.antennas()
 	for _, a := range r.Antennas {
-		found.when(!file.uses(a), "rotator.antennas", "no setup uses %s", a)
+		found.when(!used[a], "rotator.antennas", "no setup uses %s", a)
 	}
 	if len(f.Range) == 2 && f.Range[0] >= -360 && f.Range[1] > f.Range[0] && f.Range[1] <= 540 {
 		r.Low, r.High = f.Range[0], f.Range[1]

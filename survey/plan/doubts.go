@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io/fs"
 	"os/exec"
-	"slices"
 	"strings"
 	"time"
 
@@ -29,7 +28,13 @@ type doubtList struct {
 }
 
 func (d *doubtList) add(format string, args ...any) {
-	d.found = append(d.found, fmt.Sprintf(format, args...))
+	switch len(d.found) {
+	case mostNamed + 1:
+	case mostNamed:
+		d.found = append(d.found, "and more of these; mend them first")
+	default:
+		d.found = append(d.found, shortened(fmt.Sprintf(format, args...)))
+	}
 }
 
 func (d *doubtList) when(doubtful bool, format string, args ...any) {
@@ -122,18 +127,19 @@ func (d *doubtList) changes() {
 // antennas doubts what is said of antennas and their bearings.
 func (d *doubtList) antennas() {
 	p := d.plan
+	kinds := map[string]survey.Antenna{}
 	for _, a := range p.Antennas {
+		kinds[a.Name] = a
 		for _, s := range p.Segments {
 			d.when(!a.Measures(s), "segment %s is left out for %s, which is tuned to %v to %v: there it is compared with nothing", s.Name, a.Name, a.TunedLow, a.TunedHigh)
 		}
 		d.when(a.Amplifier > mostDB, "an amplifier of %.0f dB at %s: more than antennas have; is it the gain, in dB?", float64(a.Amplifier), a.Name)
 		d.when(a.CableLoss > mostDB, "a cable loss of %.0f dB at %s: next to nothing comes through; is it the loss, in dB?", float64(a.CableLoss), a.Name)
 	}
-	for i, s := range p.Setups {
-		antenna, opposite := p.Antenna(s.Antenna), s
-		opposite.Bearing = s.Bearing.Opposite()
-		d.when(s.Bearing.Known && slices.Contains(p.Setups[i+1:], opposite) && antenna.Bidirectional(),
-			"%v and %v: an ideal %s hears both alike; leave one out, unless you look for its antenna effect, by which they differ", s, opposite, antenna.Kind)
+	for _, o := range p.opposites() {
+		antenna := kinds[o[0].Antenna]
+		d.when(antenna.Bidirectional(),
+			"%v and %v: an ideal %s hears both alike; leave one out, unless you look for its antenna effect, by which they differ", o[0], o[1], antenna.Kind)
 	}
 }
 

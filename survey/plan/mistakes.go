@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"bytes"
 	"cmp"
 	"errors"
 	"fmt"
@@ -20,9 +21,26 @@ type mistake struct {
 
 func (m mistake) Error() string {
 	if m.line == 0 {
-		return m.err.Error()
+		return shortened(m.err.Error())
 	}
-	return fmt.Sprintf("line %d: %v", m.line, m.err)
+	return fmt.Sprintf("line %d: %s", m.line, shortened(m.err.Error()))
+}
+
+// Bounds of what is said of a plan: of one mistake, in bytes, since it may quote a line or a
+// name of any length; and how many there are of a kind that has no end.
+const (
+	mostSaid  = 500
+	mostNamed = 100
+)
+
+// shortened takes the middle out of a long message: it begins with what is wrong and ends with
+// what to do.
+func shortened(text string) string {
+	if len(text) <= mostSaid {
+		return text
+	}
+	const each = (mostSaid - len(" … ")) / 2
+	return strings.ToValidUTF8(text[:each], "") + " … " + strings.ToValidUTF8(text[len(text)-each:], "")
 }
 
 func (m mistake) Unwrap() error { return m.err }
@@ -129,8 +147,14 @@ func (m mistakes) all() error {
 	return m
 }
 
-// Error gives the mistakes, a line each.
-func (m mistakes) Error() string { return errors.Join(m.Unwrap()...).Error() }
+// Error gives the mistakes, a line each, of very many the first.
+func (m mistakes) Error() string {
+	errs := m.Unwrap()
+	if left := len(errs) - mostNamed; left > 0 {
+		errs = append(errs[:mostNamed], fmt.Errorf("and %d mistakes more; mend these first", left))
+	}
+	return errors.Join(errs...).Error()
+}
 
 // Unwrap gives the mistakes one by one.
 func (m mistakes) Unwrap() []error {
@@ -161,15 +185,16 @@ func linesOf(text []byte) keyLines {
 	tables := map[string]int{}
 	var p unstable.Parser
 	p.Reset(text)
-	prefix := ""
+	prefix, line, counted := "", 1, 0 // the line of the last key, and how far the ends of lines were counted
 	for p.NextExpression() {
 		e := p.Expression()
 		var path []string
-		line := 0
 		for keys := e.Key(); keys.Next(); {
 			node := keys.Node()
 			path = append(path, string(node.Data))
-			line = p.Shape(node.Raw).Start.Line
+			at := int(node.Raw.Offset)
+			line += bytes.Count(text[counted:at], []byte("\n"))
+			counted = at
 		}
 		key := strings.Join(path, ".")
 		switch e.Kind {

@@ -68,19 +68,29 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	o.Total = time.Duration(o.Rounds) * o.Round
 	each := o.Rounds * p.Sweeps * p.VisitsPerRound() // sweeps of a setup
 	o.Sweeps = each * len(p.Setups)
-	for _, s := range p.Setups {
-		for _, g := range p.Segments {
-			if p.Antenna(s.Antenna).Measures(g) {
-				o.Readings += each
-			}
-		}
-	}
+	o.Readings = each * p.readingsInRound()
 	o.PerSetup = time.Duration(each) * p.Dwell
 	o.Bytes = int64(o.Readings) * bytesOfReading
 	o.Scatter = fadingScatter(p.Sweeps*p.VisitsPerRound(), p.Dwell, o.Sweep)
 	o.Needed = max(LeastRounds, pairsFor(1, o.Scatter))
 	o.NeededOnEight = max(LeastRounds, pairsFor(1, o.Scatter/survey.DB(math.Sqrt(8))))
 	return o
+}
+
+// readingsInRound gives how many readings a sweep through every setup has in all.
+func (p Plan) readingsInRound() (n int) {
+	leftOut := map[string]int{} // segments, by antenna
+	for _, a := range p.Antennas {
+		for _, g := range p.Segments {
+			if !a.Measures(g) {
+				leftOut[a.Name]++
+			}
+		}
+	}
+	for _, s := range p.Setups {
+		n += len(p.Segments) - leftOut[s.Antenna]
+	}
+	return n
 }
 
 // fadingScatter gives the scatter of the difference between two antennas whose
@@ -118,7 +128,7 @@ func (p Plan) Describe(o Outlook, tunings int, length time.Duration, doubts []st
 		b.WriteString("half a minute is reckoned for each change by hand\n")
 	}
 	if len(p.Setups) > 1 {
-		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds,\n"+
+		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds, "+
 			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz; fading that lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)
 	}
 	for _, doubt := range doubts {

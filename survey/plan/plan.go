@@ -1,7 +1,12 @@
 package plan
 
 import (
+	"errors"
+	"fmt"
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"nightfloor/survey"
 )
@@ -50,6 +55,13 @@ const (
 const (
 	leastDwell = 20 * time.Millisecond
 	mostDwell  = 10 * time.Second
+)
+
+// Bounds of a plan: what is larger is none. A sweep of a hundred segments takes a minute at
+// the default dwell, and all named bands together are under 30.
+const (
+	MostBytes    = 1 << 20
+	mostSegments = 100
 )
 
 // document is the plan as TOML has it. Its fields are named as the keys are, but for
@@ -110,6 +122,9 @@ type (
 // Parse reads a plan. The error joins every mistake found, each with its line, so that
 // one look repairs the whole plan. What can be read of it is given all the same.
 func Parse(text []byte) (Plan, error) {
+	if err := checkText(text); err != nil {
+		return Plan{}, err
+	}
 	found := mistakes{lines: linesOf(text)}
 	var file document
 	if !found.decode(text, &file) {
@@ -128,4 +143,23 @@ func Parse(text []byte) (Plan, error) {
 	p.checkTuned(&found)
 	p.checkReach(&found)
 	return p, found.all()
+}
+
+// checkText refuses what is no text of a plan's size.
+func checkText(text []byte) error {
+	if len(text) > MostBytes {
+		return fmt.Errorf("more than %d MB: no plan is as large; nightfloor plan new FILE writes one", MostBytes>>20)
+	}
+	line := 1
+	for rest := text; len(rest) > 0; {
+		r, size := utf8.DecodeRune(rest)
+		if r == utf8.RuneError && size == 1 || unicode.IsControl(r) && !strings.ContainsRune("\t\r\n", r) {
+			return mistake{line, errors.New("holds bytes that no text has: is it a plan? Save it as plain text in UTF-8, or name another file; nightfloor plan new FILE writes one")}
+		}
+		if r == '\n' {
+			line++
+		}
+		rest = rest[size:]
+	}
+	return nil
 }

@@ -179,11 +179,11 @@ func TestPlanOfTurning(t *testing.T) {
 	if !peaked.Measures(p.Segments[0]) || peaked.Measures(p.Segments[1]) || !p.Antenna("loop").Measures(p.Segments[1]) {
 		t.Errorf("%+v measures what it is not tuned to, or not what it is", peaked)
 	}
-	if !p.HalfTurn("loop") || p.HalfTurn("whip") {
+	if !p.HalfTurn()("loop") || p.HalfTurn()("whip") {
 		t.Error("half a turn serves a loop, and no antenna of which no kind is said")
 	}
 	p.Setups = append(p.Setups, survey.Setup{Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(180)})
-	if p.HalfTurn("loop") {
+	if p.HalfTurn()("loop") {
 		t.Error("a bearing and its opposite are asked for, and half a turn would not tell them apart")
 	}
 	if p.Antenna(survey.KindTerminator).Kind != survey.KindTerminator {

@@ -135,6 +135,10 @@ func (p *Plan) readSegments(file *document, found *mistakes) {
 			p.segmentKeys[f.Name] = cmp.Or(p.segmentKeys[f.Name], key)
 			p.Segments = append(p.Segments, f)
 		}
+		if len(p.Segments) > mostSegments {
+			found.add(key, fmt.Errorf("more than %d segments: a sweep would take minutes; name fewer, or wider ones", mostSegments))
+			break
+		}
 	}
 	found.when(len(file.Segment) == 0, "segment", "none: nothing to measure; add [[segment]] with band = \"31 m\", or with low and high")
 }

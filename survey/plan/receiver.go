@@ -97,6 +97,7 @@ func amount(text string) (survey.DB, error) {
 }
 
 func (p *Plan) readAntennas(file *document, found *mistakes) {
+	used, seen := file.antennas(), map[string]bool{}
 	for i, a := range file.Antenna {
 		key := fmt.Sprintf("antenna[%d]", i)
 		found.when(a.Name == "", key, "no name; give the one that the setups use")
@@ -108,26 +109,33 @@ func (p *Plan) readAntennas(file *document, found *mistakes) {
 		out.TunedLow, out.TunedHigh = tuned.Low, tuned.High
 		value(found, key+".cable_loss", a.CableLoss, amount, &out.CableLoss)
 		value(found, key+".amplifier", a.Amplifier, amount, &out.Amplifier)
-		found.when(slices.ContainsFunc(p.Antennas, func(o survey.Antenna) bool { return o.Name == a.Name }),
-			key, "%s stands in the plan twice; leave one out", a.Name)
-		found.when(a.Name != "" && !file.uses(a.Name), key, "no setup uses %s; add a [[setup]] with it, or leave it out", a.Name)
+		found.when(seen[a.Name], key, "%s stands in the plan twice; leave one out", a.Name)
+		seen[a.Name] = true
+		found.when(a.Name != "" && !used[a.Name], key, "no setup uses %s; add a [[setup]] with it, or leave it out", a.Name)
 		p.Antennas = append(p.Antennas, out)
 	}
 }
 
-// uses tells whether a setup has an antenna.
-func (file *document) uses(antenna string) bool {
-	return slices.ContainsFunc(file.Setup, func(s setupTable) bool { return s.Antenna == antenna })
+// antennas gives the antennas that setups have.
+func (file *document) antennas() map[string]bool {
+	used := map[string]bool{}
+	for _, s := range file.Setup {
+		used[s.Antenna] = true
+	}
+	return used
 }
 
 func (p *Plan) readGains(file *document, found *mistakes) {
+	heard := map[string]bool{}
+	for _, s := range p.Setups {
+		heard[s.Antenna] = true
+	}
 	for i, g := range file.Gain {
 		key := fmt.Sprintf("gain[%d]", i)
 		db, err := numberOf("dB", "28 dB")(g.Gain)
 		found.add(key+".gain", err)
 		found.when(g.Segment != "" && p.segmentKeys[g.Segment] == "", key+".segment", "the plan has no segment %s", g.Segment)
-		found.when(g.Antenna != "" && !slices.ContainsFunc(p.Setups, func(s survey.Setup) bool { return s.Antenna == g.Antenna }),
-			key+".antenna", "the plan has no setup with %s", g.Antenna)
+		found.when(g.Antenna != "" && !heard[g.Antenna], key+".antenna", "the plan has no setup with %s", g.Antenna)
 		p.Gains = append(p.Gains, FixedGain{Antenna: g.Antenna, Placement: g.Placement, Segment: g.Segment, Gain: survey.DB(db)})
 	}
 }

@@ -62,6 +62,9 @@ func (m *mistakes) decode(text []byte, file *document) bool {
 // blankUnreadable blanks what is no TOML, after naming it, line by line; of a table whose
 // heading is broken, all. It tells whether the rest is worth reading.
 func (m *mistakes) blankUnreadable(text []byte) (rest []byte, ok bool) {
+	if isTOML(text) {
+		return text, true
+	}
 	lines := bytes.SplitAfter(text, []byte("\n"))
 	table, count := "", map[string]int{}
 	for at := 0; at < len(lines); {
@@ -97,8 +100,10 @@ func (m *mistakes) blankUnreadable(text []byte) (rest []byte, ok bool) {
 // expression gives how many lines the first expression takes: one, save for lists
 // and long texts. The error is why it is none; then it is one line.
 func expression(lines [][]byte) (n int, err error) {
-	const longest = 200 // lines
-	for n = 1; n <= min(len(lines), longest); n++ {
+	const longest, largest = 200, 10_000 // lines, bytes: after each line all of them are read again
+	size := 0
+	for n = 1; n <= min(len(lines), longest) && size < largest; n++ {
+		size += len(lines[n-1])
 		var p unstable.Parser
 		p.Reset(bytes.Join(lines[:n], nil))
 		for p.NextExpression() {
@@ -115,6 +120,15 @@ func expression(lines [][]byte) (n int, err error) {
 		}
 	}
 	return 1, err
+}
+
+// isTOML tells whether a text has no line that is no TOML.
+func isTOML(text []byte) bool {
+	var p unstable.Parser
+	p.Reset(text)
+	for p.NextExpression() {
+	}
+	return p.Error() == nil
 }
 
 // blanked takes the lines from first to last out of a text, and keeps the number

@@ -19,7 +19,7 @@ static pthread_cond_t changed = PTHREAD_COND_INITIALIZER;
 static bool driven; // by the program
 static double now_s, allowed_s;
 static uint64_t call; // counts those of standin_run
-static int dongles, streams;
+static int dongles, streams, hung;
 static struct waiter *waiters;
 
 static double host_clock_s(void)
@@ -61,6 +61,22 @@ void clock_count(int more_dongles, int more_streams)
 	streams += more_streams;
 	pthread_cond_broadcast(&changed);
 	pthread_mutex_unlock(&lock);
+}
+
+void clock_hang(int calls)
+{
+	pthread_mutex_lock(&lock);
+	hung += calls;
+	pthread_cond_broadcast(&changed);
+	pthread_mutex_unlock(&lock);
+}
+
+int standin_hung(void)
+{
+	pthread_mutex_lock(&lock);
+	int n = hung;
+	pthread_mutex_unlock(&lock);
+	return n;
 }
 
 void clock_delivered(void)
@@ -109,7 +125,7 @@ static bool resting(double *next)
 		n += !w->over && w->call == call;
 		*next = fmin(*next, w->until);
 	}
-	return n == dongles;
+	return n == (hung ? streams : dongles);
 }
 
 // go_on moves the time, and wakes who waits for it. It is called with the lock held.
@@ -131,7 +147,7 @@ int standin_run(int64_t until)
 	call++;
 	pthread_cond_broadcast(&changed);
 	for (;;) {
-		if (streams < dongles) {
+		if (!hung && streams < dongles) {
 			goes = 0;
 			break;
 		}

@@ -15,12 +15,17 @@ int64_t standin_now(void);
 // is open and nobody streams from it, so that the program is about to do something.
 int standin_run(int64_t until);
 
+// standin_hung tells how many calls hang. While one does, the program waits for it or has
+// given it up, and the time goes on.
+int standin_hung(void);
+
 #pragma GCC visibility push(hidden)
 
 double clock_s(void);           // the time in seconds
 void clock_nap(double s);       // waits in the thread that streams
 void clock_delivered(void);     // a buffer was: the program sees to it first
 void clock_count(int dongles, int streams); // so many more are open, and streamed from
+void clock_hang(int calls);     // so many more calls hang
 
 #pragma GCC visibility pop
 #endif

@@ -71,6 +71,9 @@ static void give_up(struct place p, const char *what, const char *word)
 	abort();
 }
 
+// calls are those that can hang.
+static const char *const calls[] = {"open", "tune", "gain", "testmode", "close"};
+
 static double number_of(struct place p, const char *word)
 {
 	char *end;
@@ -185,6 +188,12 @@ static void line_of(struct control *c, struct place p, char *line)
 				return;
 			}
 		give_up(p, "unknown tuner", word[0]);
+	}
+	if (!strcmp(key, "hang")) {
+		for (size_t i = 0; i < sizeof calls / sizeof *calls; i++)
+			if (!strcmp(word[0], calls[i]))
+				return text_of(p, c->hang, sizeof c->hang, word[0]);
+		give_up(p, "no call that hangs:", word[0]);
 	}
 	if (!strcmp(key, "branch")) {
 		if (strcmp(word[0], "i") && strcmp(word[0], "q"))

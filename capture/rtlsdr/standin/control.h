@@ -23,7 +23,7 @@ struct control {
 	double pull_after_s, pull_s;
 	// the stream
 	double pace, queue_s, reset_flushes, wedge, empty, short_reads, patient, lose, stall_ms, seed;
-	char status[4096];
+	char status[4096], hang[16]; // hang: the call that does not return
 	// the receiver
 	double ppm, lock_above_hz, figure_db, fullscale_dbm, gain_error_db;
 	double dc_dbfs, image_dbc; // -INFINITY: none

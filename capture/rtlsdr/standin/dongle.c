@@ -4,6 +4,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <time.h>
 
 double thread_cpu_s(void)
@@ -99,6 +100,24 @@ void dongle_lock(struct rtlsdr_dev *dev)
 void dongle_unlock(struct rtlsdr_dev *dev)
 {
 	pthread_mutex_unlock(&dev->lock);
+}
+
+void dongle_hang(struct rtlsdr_dev *dev, const char *call)
+{
+	for (bool hung = false;;) {
+		dongle_lock(dev);
+		bool hangs = !strcmp(dev->control.hang, call);
+		if (hangs && !hung)
+			dongle_status(dev, "hang %s", call);
+		dongle_unlock(dev);
+		if (hangs != hung)
+			clock_hang(hangs ? 1 : -1);
+		hung = hangs;
+		if (!hung)
+			return;
+		struct timespec t = {0, 1000000};
+		nanosleep(&t, NULL);
+	}
 }
 
 uint64_t dongle_changed(struct rtlsdr_dev *dev)

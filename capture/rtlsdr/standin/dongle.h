@@ -44,6 +44,9 @@ struct rtlsdr_dev {
 void dongle_lock(struct rtlsdr_dev *dev);
 void dongle_unlock(struct rtlsdr_dev *dev);
 
+// dongle_hang keeps a call from returning while the control file says that it hangs.
+void dongle_hang(struct rtlsdr_dev *dev, const char *call);
+
 // dongle_away tells whether all dongles are pulled out for a while.
 bool dongle_away(void);
 

@@ -44,6 +44,8 @@ static int order(struct rtlsdr_dev *dev)
 
 int rtlsdr_set_tuner_gain(rtlsdr_dev_t *dev, int gain)
 {
+	if (dev)
+		dongle_hang(dev, "gain");
 	int result = order(dev);
 	if (result)
 		return result;

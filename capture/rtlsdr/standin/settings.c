@@ -55,6 +55,7 @@ int rtlsdr_set_center_freq(rtlsdr_dev_t *dev, uint32_t freq)
 	int result;
 	if (!dev)
 		return -1;
+	dongle_hang(dev, "tune");
 	if (!reached(dev, !dev->settings.direct, &result))
 		return result;
 	if (dev->control.tuner == RTLSDR_TUNER_UNKNOWN && !dev->settings.direct) {
@@ -195,6 +196,8 @@ static int set_chip(rtlsdr_dev_t *dev, bool test, bool agc, const char *what, in
 
 int rtlsdr_set_testmode(rtlsdr_dev_t *dev, int on)
 {
+	if (dev)
+		dongle_hang(dev, "testmode");
 	return set_chip(dev, on, false, "testmode", on);
 }
 

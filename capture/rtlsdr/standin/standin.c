@@ -139,12 +139,28 @@ static void power_up(struct rtlsdr_dev *dev, uint32_t index)
 	dongle_status(dev, "open");
 }
 
+// hang_in_open is dongle_hang for a dongle that is not open yet.
+static void hang_in_open(struct rtlsdr_dev *dev)
+{
+	if (strcmp(dev->control.hang, "open"))
+		return;
+	dongle_status(dev, "hang open");
+	clock_hang(1);
+	while (!strcmp(dev->control.hang, "open")) {
+		struct timespec t = {0, 1000000};
+		nanosleep(&t, NULL);
+		control_changed(&dev->control, &dev->stamp);
+	}
+	clock_hang(-1);
+}
+
 int rtlsdr_open(rtlsdr_dev_t **out, uint32_t index)
 {
 	struct rtlsdr_dev *dev = calloc(1, sizeof *dev);
 	if (!dev)
 		return -ENOMEM;
 	control_read(&dev->control, &dev->stamp);
+	hang_in_open(dev);
 	pthread_mutex_lock(&all_lock);
 	int result = admit(&dev->control, index);
 	if (result) {
@@ -163,6 +179,7 @@ int rtlsdr_close(rtlsdr_dev_t *dev)
 {
 	if (!dev)
 		return -1;
+	dongle_hang(dev, "close");
 	dongle_lock(dev);
 	while (dev->stream != INACTIVE) {
 		struct timespec t = {0, 1000000};

@@ -1,0 +1,198 @@
+package store
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"nightfloor/survey"
+)
+
+// copyFile puts the content of one file into another, which keeps its inode.
+func copyFile(t *testing.T, from, to string) {
+	t.Helper()
+	content, err := os.ReadFile(from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(to, content, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// must takes an error for a failure of the test itself.
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// An accident happens to the database under a process that stores.
+type accident struct {
+	does  func(t *testing.T, path, older string) // older is a copy that has 10 sweeps
+	says  string
+	saved int    // sweeps of 30 that are in the file beside it afterwards, at least: what memory still holds is chance
+	whole bool   // and all that they had
+	at    string // behind the path: a whole database afterwards, "none" where there is none
+	has   int    // sweeps there
+}
+
+const cutShort = "was cut short or overwritten"
+
+var accidents = map[string]accident{
+	"removed": {func(t *testing.T, path, _ string) {
+		for _, name := range []string{path, path + "-wal", path + "-shm"} {
+			must(t, os.Remove(name))
+		}
+	}, "was removed or moved", 30, true, "none", 0},
+	"moved": {func(t *testing.T, path, _ string) { must(t, os.Rename(path, path+".away")) }, "was removed or moved", 30, true, ".away", 30},
+	"its folder moved": {func(t *testing.T, path, _ string) {
+		must(t, os.Rename(filepath.Dir(path), filepath.Dir(path)+".away"))
+	}, "was removed or moved", 30, true, "/../../data.away/night.db", 30},
+	"replaced by a copy": {func(t *testing.T, path, older string) { must(t, os.Rename(older, path)) }, "was replaced by another file", 30, true, "", 10},
+	"log removed":        {func(t *testing.T, path, _ string) { must(t, os.Remove(path+"-wal")) }, "-wal was removed", 30, true, "", 30},
+	"log replaced": {func(t *testing.T, path, _ string) {
+		copyFile(t, path+"-wal", path+".copy")
+		must(t, os.Rename(path+".copy", path+"-wal"))
+	}, "-wal was replaced", 30, true, "", 30},
+	"log emptied": {func(t *testing.T, path, _ string) { must(t, os.Truncate(path+"-wal", 0)) }, cutShort, 27, false, "", 27},
+	"cut short": {func(t *testing.T, path, _ string) {
+		info, err := os.Stat(path)
+		must(t, err)
+		must(t, os.Truncate(path, info.Size()*3/4))
+	}, cutShort, 30, false, "none", 0},
+	"emptied":               {func(t *testing.T, path, _ string) { must(t, os.Truncate(path, 0)) }, cutShort, 0, false, "none", 0},
+	"restored in its place": {func(t *testing.T, path, older string) { copyFile(t, older, path) }, cutShort, 30, false, "", 10},
+}
+
+// TestAccidents: whatever happens to the files, no later sweep is called stored, one line says
+// what happened and what to do, and what was called stored is in a file beside them as far as
+// it can be read.
+func TestAccidents(t *testing.T) {
+	for name, a := range accidents {
+		t.Run(name, func(t *testing.T) { a.test(t) })
+	}
+}
+
+// afterSweeps stores sweeps, a copy being made early on, and writes the log back with some to
+// go: some are in the database alone, some in the log alone. What the writer has in memory is
+// less than the database.
+func afterSweeps(t *testing.T, s *Store, id int64) (n night, older string, stored int) {
+	t.Helper()
+	do(t, s, "PRAGMA cache_size = 4")
+	n, older = night{seeded(), 4, 20, 4000}, filepath.Join(t.TempDir(), "older.db")
+	for ; stored < 30; stored++ {
+		must(t, s.AddSweep(t.Context(), n.sweep(id, stored)))
+		if stored == 9 || stored == 26 {
+			s.shrinkLog(t.Context())
+		}
+		if stored == 9 {
+			copyFile(t, s.path, older)
+		}
+	}
+	return n, older, stored
+}
+
+func (a accident) test(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "data")
+	must(t, os.Mkdir(folder, 0o755))
+	path := filepath.Join(folder, "night.db")
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	defer s.Close()
+	id := begin(t, s)
+	n, older, stored := afterSweeps(t, s, id)
+	a.does(t, s.path, older)
+	sweep := n.sweep(id, stored)
+	err = s.AddSweep(t.Context(), sweep)
+	if !isErr(err, ErrLost) || sweep.ID != 0 || !strings.Contains(err.Error(), a.says) || strings.Contains(err.Error(), "\n") {
+		t.Fatalf("%v, sweep %d; want ErrLost, %q", err, sweep.ID, a.says)
+	}
+	t.Log(err)
+	if again := s.EndSurvey(t.Context(), id, evening, ""); !isErr(again, ErrLost) {
+		t.Errorf("afterwards: %v, want ErrLost", again)
+	}
+	must(t, s.Close())
+	found, err := filepath.Glob(filepath.Join(folder, "night-rescued-*.db"))
+	if err != nil || len(found) != 1 || !strings.Contains(s.lost.Error(), found[0]) {
+		t.Fatalf("rescued %v, %v; want one, named in %v", found, err, s.lost)
+	}
+	got, said := sweepsIn(t, found[0]), s.lost.Error()
+	all, some := fmt.Sprintf("all of it, with the %d sweeps", stored), fmt.Sprintf("%d of the %d sweeps", got, stored)
+	tellsAll, tellsSome := strings.Contains(said, all), strings.Contains(said, some)
+	if got < a.saved || a.whole && !tellsAll || tellsAll && got != stored || tellsAll == tellsSome {
+		t.Errorf("%d of %d sweeps rescued, want %d or more, and that said: %v", got, stored, a.saved, said)
+	}
+	if a.at != "none" {
+		// A copy: this process, unlike the next, still has the files open.
+		there, alone := filepath.Clean(path+a.at), filepath.Join(t.TempDir(), "alone.db")
+		copyFile(t, there, alone)
+		if got := sweepsIn(t, alone); got != a.has {
+			t.Errorf("%d sweeps at the path, want %d", got, a.has)
+		}
+		if log, err := os.Stat(there + "-wal"); err == nil && log.Size() > 0 {
+			t.Errorf("a log of %d bytes is left for who opens it next", log.Size())
+		}
+	}
+}
+
+// sweepsIn counts the sweeps of a database, which must be whole.
+func sweepsIn(t *testing.T, path string) int {
+	t.Helper()
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	defer s.Close()
+	must(t, s.Check(t.Context()))
+	return len(all(t, s, Filter{}))
+}
+
+// TestOthersAtWork: what other programs may do beside a record is no accident.
+func TestOthersAtWork(t *testing.T) {
+	foreign := func(t *testing.T, path string, statements ...string) {
+		db, err := openHandle(fileURI(path), 1)
+		must(t, err)
+		for _, statement := range statements {
+			_, err := db.ExecContext(t.Context(), statement)
+			must(t, err)
+		}
+		must(t, db.Close())
+	}
+	for name, does := range map[string]func(t *testing.T, path string, id int64){
+		"note": func(t *testing.T, path string, id int64) {
+			s, err := Open(t.Context(), path)
+			must(t, err)
+			must(t, s.AddEvent(t.Context(), survey.Event{Survey: id, At: evening, Text: "kettle"}))
+			must(t, s.Close())
+		},
+		"import": func(t *testing.T, path string, _ int64) {
+			s, err := Open(t.Context(), path)
+			must(t, err)
+			id, _, err := s.ImportSurvey(t.Context(), "test")
+			must(t, err)
+			must(t, s.AddImported(t.Context(), night{seeded(), 4, 20, 4000}.sweep(id, 0), survey.Recording{Digest: "a"}))
+			must(t, s.Close())
+		},
+		"log written back": func(t *testing.T, path string, _ int64) { foreign(t, path, "PRAGMA wal_checkpoint(TRUNCATE)") },
+		"made smaller": func(t *testing.T, path string, _ int64) {
+			foreign(t, path, "CREATE TABLE more AS SELECT zeroblob(1000000) AS x", "PRAGMA wal_checkpoint(TRUNCATE)", "DROP TABLE more", "VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)")
+		},
+		"touched": func(t *testing.T, path string, _ int64) { must(t, os.Chtimes(path, evening, evening)) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := openTemp(t)
+			id := begin(t, s)
+			n, _, stored := afterSweeps(t, s, id)
+			reading := s.guard.stored.reading
+			does(t, s.path, id)
+			must(t, s.AddSweep(t.Context(), n.sweep(id, stored)))
+			must(t, s.AddCarriers(t.Context(), map[int64][]survey.Carrier{reading: {{Frequency: 1, Power: 1}, {Frequency: 1, Power: 2}}}))
+			must(t, s.AddFindings(t.Context(), map[int64][]survey.Finding{reading: {{Kind: survey.FindingComb, Spacing: 1}}}))
+			must(t, os.Chtimes(s.path, evening, evening)) // asks for all rows again
+			must(t, s.AddSweep(t.Context(), n.sweep(id, stored+1)))
+			must(t, s.Check(t.Context()))
+		})
+	}
+}
