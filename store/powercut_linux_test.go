@@ -89,6 +89,7 @@ func traceStoring(t *testing.T, folder string, promises int) []call {
 var (
 	callLine = regexp.MustCompile(`^(\d+) +(\w+)\((.*?)(\) += (-?\d+).*| <unfinished \.\.\.>)$`)
 	resumed  = regexp.MustCompile(`^(\d+) +<\.\.\. (\w+) resumed>.* = (-?\d+)`)
+	deleted  = regexp.MustCompile(`^\d+<[^>]*>\(deleted\)`)
 	ofFile   = regexp.MustCompile(`^(\d+)<([^>]*)>(?:, "([^"]*)"(\.\.\.)?)?((?:, \d+)*)$`)
 )
 
@@ -146,6 +147,9 @@ func parseCall(name, args string) (c call, ok bool, err error) {
 		return call{what: "create", path: string(unhex(parts[1]))}, strings.Contains(parts[2], "O_CREAT"), nil
 	case "unlink", "unlinkat":
 		return call{what: "unlink", path: string(unhex(strings.SplitN(args, `"`, 3)[1]))}, true, nil
+	}
+	if deleted.MatchString(args) { // SQLite's temporary files: they have no name
+		return c, false, nil
 	}
 	m := ofFile.FindStringSubmatch(args)
 	if m == nil || m[4] != "" {

@@ -208,7 +208,7 @@ func TestMeasureJSON(t *testing.T) {
 	f := field{antennas: []antenna{{name: "whip"}}, stations: []float64{20, 25}, rounds: 1, seed: 4}
 	files := f.write(t, folder)
 	status, out, errOut := command(t, "measure", "--json", "--segment", "9540-9600", files[0])
-	if status != 0 || errOut != "" {
+	if status != 0 || errOut != "nightfloor: --segment 9540-9600 is read as 9.54–9.6 MHz\n" {
 		t.Fatalf("status %d: %s", status, errOut)
 	}
 	var document struct {

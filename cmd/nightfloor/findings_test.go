@@ -56,7 +56,7 @@ type measuredFinding struct {
 // findingsOf measures a file of bare codes.
 func findingsOf(t *testing.T, file string) (findings []measuredFinding, resolution float64) {
 	t.Helper()
-	status, out, errOut := command(t, "measure", "--json", "--center", fmt.Sprint(supplyCentre), "--rate", fmt.Sprint(supplyRate), file)
+	status, out, errOut := command(t, "measure", "--quiet", "--json", "--center", fmt.Sprint(supplyCentre), "--rate", fmt.Sprint(supplyRate), file)
 	if status != 0 || errOut != "" {
 		t.Fatalf("status %d: %s", status, errOut)
 	}
