@@ -59,3 +59,22 @@ func TestMain(m *testing.M) {
 	os.RemoveAll(folder)
 	os.Exit(status)
 }
+
+// A value that a flag cannot take ends with status 2 and one line that names the flag once.
+func TestWrongValuesOfFlags(t *testing.T) {
+	for want, args := range map[string][]string{
+		`--from "x": not an RFC 3339 time; write it as 2026-11-03T21:04:10Z`:               {"report", "--from", "x"},
+		`--start "21:04": not an RFC 3339 time; write it as 2026-11-03T21:04:10Z`:          {"import", "x.cu8", "--start", "21:04"},
+		`--center: frequency "x": not a number with a unit; write it as 9400kHz or 9.4MHz`: {"measure", "x.cu8", "--center", "x"},
+		`--rate: frequency "0": must be above 0`:                                           {"measure", "x.cu8", "--rate", "0"},
+		`--frequency: frequency "9650": no unit; add Hz, kHz or MHz`:                       {"calibrate", "level", "--frequency", "9650"},
+		`--noise-figure "6": not a number with the unit dB; write it as "6 dB"`:            {"calibrate", "level", "--noise-figure", "6"},
+		`--noise-figure "-6 dB": no receiver has it; give it within 0 to 50 dB`:            {"calibrate", "level", "--noise-figure", "-6 dB"},
+		`report: flag needs an argument: --segment; see nightfloor report --help`:          {"report", "--segment"},
+		`report: unknown flag: --frob; see nightfloor report --help`:                       {"report", "--frob"},
+	} {
+		if status, out, errOut := command(t, args...); status != 2 || out != "" || errOut != "nightfloor: "+want+"\n" {
+			t.Errorf("%q: status %d, %q; want %q", args, status, errOut, want)
+		}
+	}
+}

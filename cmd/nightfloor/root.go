@@ -113,6 +113,9 @@ Start with: nightfloor demo` + "\n" + exitHelp,
 	root.SetErr(c.err)
 	root.SetVersionTemplate("nightfloor {{.Version}}\n")
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		if own := (usageError{}); errors.As(err, &own) {
+			return own // it names the flag
+		}
 		return usagef("%s: %w; see %s --help", cmd.Name(), err, cmd.CommandPath())
 	})
 	root.PersistentFlags().BoolVar(&c.quiet, "quiet", false, "say nothing but results and errors")
@@ -159,7 +162,10 @@ func frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare surve
 	flags.Func(name, usage, func(text string) (err error) {
 		*into, err = survey.ParseFrequency(text, bare)
 		if err == nil && *into <= 0 {
-			err = errors.New("must be above 0")
+			err = fmt.Errorf("frequency %q: must be above 0", text)
+		}
+		if err != nil {
+			err = usagef("--%s: %w", name, err)
 		}
 		return err
 	})
@@ -174,11 +180,14 @@ func unitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usa
 		x, err := strconv.ParseFloat(number, 64)
 		if err == nil && x-x == 0 {
 			if *into = T(x); ok {
-				return check(*into)
+				if err := check(*into); err != nil {
+					return usagef("--%s %q: %w", name, text, err)
+				}
+				return nil
 			}
 			example = number
 		}
-		return fmt.Errorf("not a number with the unit %s; write it as \"%s %s\"", unit, example, unit)
+		return usagef("--%s %q: not a number with the unit %s; write it as \"%s %s\"", name, text, unit, example, unit)
 	})
 }
 
@@ -187,7 +196,7 @@ func timeVar(flags *pflag.FlagSet, into *time.Time, name, usage string) {
 	flags.Func(name, usage, func(text string) error {
 		at, err := time.Parse(time.RFC3339Nano, text)
 		if err != nil {
-			return errors.New("not an RFC 3339 time; write it as 2026-11-03T21:04:10Z")
+			return usagef("--%s %q: not an RFC 3339 time; write it as 2026-11-03T21:04:10Z", name, text)
 		}
 		*into = at.UTC()
 		return nil
