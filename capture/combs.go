@@ -16,9 +16,9 @@ import (
 const mostChance = (1 - survey.Confident) / interference.Kinds
 
 // findCombs seeks combs in the passbands of one sweep together.
-func findCombs(bands ...*passband) []comb.Comb { return comb.Seek(viewsOf(bands), mostChance) }
+func findCombs(bands ...*heardPassband) []comb.Comb { return comb.Seek(viewsOf(bands), mostChance) }
 
-func viewsOf(bands []*passband) []*comb.View {
+func viewsOf(bands []*heardPassband) []*comb.View {
 	views := make([]*comb.View, len(bands))
 	for i, p := range bands {
 		views[i] = p.view
@@ -35,7 +35,7 @@ type combWatch struct {
 // find seeks combs in the passbands of a sweep, and notes what it found. With
 // all, every spacing is tried; else only those of the list, which takes less time and,
 // since fewer are tried, less evidence.
-func (w *combWatch) find(bands []*passband, all bool, round int, at time.Time) []comb.Comb {
+func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Time) []comb.Comb {
 	var found []comb.Comb
 	if all {
 		found = findCombs(bands...)
