@@ -12,11 +12,11 @@ import (
 	"nightfloor/survey"
 )
 
-// mostChance is the P up to which a comb counts as found: its Confidence is survey.Confident then.
-const mostChance = (1 - survey.Confident) / interference.Kinds
+// mostP is the P up to which a comb counts as found: its Confidence is survey.Confident then.
+const mostP = (1 - survey.Confident) / interference.Kinds
 
 // findCombs seeks combs in the passbands of one sweep together.
-func findCombs(bands ...*heardPassband) []comb.Comb { return comb.Seek(viewsOf(bands), mostChance) }
+func findCombs(bands ...*heardPassband) []comb.Comb { return comb.Seek(viewsOf(bands), mostP) }
 
 func viewsOf(bands []*heardPassband) []*comb.View {
 	views := make([]*comb.View, len(bands))
@@ -40,7 +40,7 @@ func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Ti
 	if all {
 		found = findCombs(bands...)
 	} else {
-		found = comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), mostChance)
+		found = comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), mostP)
 	}
 	w.note(found, round, at)
 	return found
