@@ -12,13 +12,13 @@ import (
 	"nightfloor/survey"
 )
 
-// mostChance is the P up to which a comb counts as found: its Confidence is survey.Confident then.
-const mostChance = (1 - survey.Confident) / interference.Kinds
+// mostP is the P up to which a comb counts as found: its Confidence is survey.Confident then.
+const mostP = (1 - survey.Confident) / interference.Kinds
 
 // findCombs seeks combs in the passbands of one sweep together.
-func findCombs(bands ...*passband) []comb.Comb { return comb.Seek(viewsOf(bands), mostChance) }
+func findCombs(bands ...*heardPassband) []comb.Comb { return comb.Seek(viewsOf(bands), mostP) }
 
-func viewsOf(bands []*passband) []*comb.View {
+func viewsOf(bands []*heardPassband) []*comb.View {
 	views := make([]*comb.View, len(bands))
 	for i, p := range bands {
 		views[i] = p.view
@@ -35,12 +35,12 @@ type combWatch struct {
 // find seeks combs in the passbands of a sweep, and notes what it found. With
 // all, every spacing is tried; else only those of the list, which takes less time and,
 // since fewer are tried, less evidence.
-func (w *combWatch) find(bands []*passband, all bool, round int, at time.Time) []comb.Comb {
+func (w *combWatch) find(bands []*heardPassband, all bool, round int, at time.Time) []comb.Comb {
 	var found []comb.Comb
 	if all {
 		found = findCombs(bands...)
 	} else {
-		found = comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), mostChance)
+		found = comb.SeekAgain(viewsOf(bands), w.missing(nil, round, at), mostP)
 	}
 	w.note(found, round, at)
 	return found

@@ -76,14 +76,14 @@ type Importer struct {
 	Said     func(file, what string) // what a person should know of a recording; may be nil
 	Done     func(n, of int)         // progress; may be nil
 
-	taken map[int64]*passband // of this run, by their first reading's number
+	taken map[int64]*heldPassband // of this run, by their first reading's number
 }
 
 // Run imports sources. A recording that cannot be used is refused and named;
 // the others are stored. An error ends the import; what was stored stays, and has
 // its turn.
 func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error) {
-	im.taken = map[int64]*passband{}
+	im.taken = map[int64]*heldPassband{}
 	out := Imported{Refused: []Refusal{}}
 	sources = slices.Clone(sources)
 	slices.SortStableFunc(sources, func(a, b Source) int { return a.Start.Compare(b.Start) })
@@ -273,7 +273,7 @@ func (im *Importer) forceCombs(ctx context.Context, sweeps []*survey.Sweep, comb
 			}
 			p.readings = readings
 			p.combs = combsOf(readings, func(survey.Finding) bool { return true })
-			if fresh := p.force(combs, s.Round, readings[0].Start); len(fresh) > 0 {
+			if fresh := p.force(combs, s.Round); len(fresh) > 0 {
 				for _, r := range readings {
 					found[r.ID] = fresh
 				}

@@ -61,7 +61,7 @@ func Measure(ctx context.Context, s Source, segments []survey.Segment, region su
 
 // measure does what Measure does. Beside the readings it gives the spectrum of the passband, in
 // which combs that are found elsewhere can be measured afterwards.
-func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*passband, error) {
+func measure(ctx context.Context, s Source, segments []survey.Segment, region survey.Region) (*heldPassband, error) {
 	o := dsp.MeterOptions{Rate: float64(s.Rate), Centre: float64(s.Centre), Samples: s.Samples, Bands: bandsOf(segments), Seek: seekOptions(0, region)}
 	meter, err := dsp.NewMeter(o)
 	if err != nil {
@@ -90,15 +90,13 @@ func measure(ctx context.Context, s Source, segments []survey.Segment, region su
 	if err != nil {
 		return nil, err
 	}
-	p := newPassband(m, conditions{segments: segments, start: s.Start, centre: s.Centre, rate: s.Rate, gain: s.Gain, dropped: s.Dropped, codes: samples.Codes()})
-	others := len(p.findings)
-	p.measureFound(findCombs(p))
-	for i, c := range p.combs { // of lines and strength the search knows more than the measurement by force
-		f := &p.findings[others+i]
+	p := newHeardPassband(m, conditions{segments: segments, start: s.Start, centre: s.Centre, rate: s.Rate, gain: s.Gain, dropped: s.Dropped, codes: samples.Codes()})
+	combs := p.measureFound(findCombs(p))
+	for i := range combs { // of lines and strength the search knows more than the measurement by force
+		f, c := &combs[i].finding, combs[i].comb
 		f.Lines, f.Strength = c.Lines, decibels(c.Strength)
 	}
-	p.share()
-	return p, nil
+	return p.hold(combs), nil
 }
 
 // The conditions are what a measurement was taken under.

@@ -32,7 +32,7 @@ func TestNoFindingsOfAnOverload(t *testing.T) {
 	}{{gentle, 2}, {driven, 0}} {
 		m := dsp.Measurement{Samples: 1 << 15, DC: 1e-6, Bands: []dsp.BandResult{{Band: spectrum.Band{Low: 9.4e6, High: 9.9e6}}},
 			Findings: &interference.Findings{Mains: &interference.MainsModulation{Mains: 50, P: 1e-9}, Impulses: &interference.Impulses{Count: 3, Rate: 6, Strength: 100, P: 1e-9}}, View: &comb.View{}}
-		p := newPassband(m, conditions{segments: []survey.Segment{{Name: "31 m", Low: 9.4e6, High: 9.9e6}}, start: time.Unix(0, 0), centre: 9.65e6, rate: 2.4e6, codes: test.codes})
+		p := newHeardPassband(m, conditions{segments: []survey.Segment{{Name: "31 m", Low: 9.4e6, High: 9.9e6}}, start: time.Unix(0, 0), centre: 9.65e6, rate: 2.4e6, codes: test.codes})
 		detected := 0
 		for _, f := range p.findings {
 			if f.Detected() {

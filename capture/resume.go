@@ -24,7 +24,7 @@ func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 		}
 		r.combs.note(combsOf(s.Readings, survey.Finding.Detected), s.Round, s.Start)
 		if s.Round == p.Round && len(s.Readings) > 0 {
-			r.round.taken = append(r.round.taken, &passband{readings: s.Readings})
+			r.round.taken = append(r.round.taken, &heldPassband{readings: s.Readings})
 		}
 	}
 	why := cmp.Or(p.Survey.Ending, "not recording: killed, or the power was cut")

@@ -113,11 +113,11 @@ func (r *Recorder) turns(ctx context.Context, order []int, made map[survey.Setup
 // end, so that what is first heard late in it can be measured by force through the setups
 // that had their turn before.
 type openRound struct {
-	number    int         // counts from 1 within the survey
-	stored    bool        // a sweep of it was stored
-	disturbed bool        // visits of it were missed
-	taken     []*passband // with their spectra
-	views     []*passband // those of them in which combs can be measured
+	number    int             // counts from 1 within the survey
+	stored    bool            // a sweep of it was stored
+	disturbed bool            // visits of it were missed
+	taken     []*heldPassband // with their spectra
+	views     []*heldPassband // those of them in which combs can be measured
 }
 
 // mostViews bounds the memory that the round's views take: some 90 kB each at 2.4 MS/s.
@@ -126,9 +126,9 @@ const mostViews = 100
 // keep holds the passbands of a sweep that was stored until the round ends; stored are its
 // readings. Views are held of the last sweep of each visit: combs are measured afterwards
 // in those, the latest first.
-func (o *openRound) keep(visit int, taken []*passband, stored []survey.Reading) {
+func (o *openRound) keep(visit int, taken []*heldPassband, stored []survey.Reading) {
 	o.stored = true
-	o.views = slices.DeleteFunc(o.views, func(p *passband) bool {
+	o.views = slices.DeleteFunc(o.views, func(p *heldPassband) bool {
 		if p.visit == visit {
 			p.view = nil
 		}
@@ -152,7 +152,7 @@ func (o *openRound) keep(visit int, taken []*passband, stored []survey.Reading) 
 func (r *Recorder) closeRound(ctx context.Context) error {
 	round := &r.round
 	for _, p := range round.taken {
-		late := p.force(&r.combs, round.number, p.readings[0].Start)
+		late := p.force(&r.combs, round.number)
 		for i := range p.readings {
 			reading := &p.readings[i]
 			had := len(reading.Carriers)

@@ -201,7 +201,7 @@ func (s *Sweeper) prescribed(setup survey.Setup, t Tuning) (least survey.DB, ok 
 // finished. It ends early, without error, once stop says so between two sweeps.
 // The receiver delivers the next reading while one is being measured.
 func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(readings []survey.Reading) error) error {
-	return s.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
+	return s.visit(ctx, setup, sweeps, stop, func(bands []*heardPassband) error {
 		var readings []survey.Reading
 		for _, p := range bands {
 			readings = append(readings, p.readings...)
@@ -211,7 +211,7 @@ func (s *Sweeper) Visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 }
 
 // visit is Visit with what each tuning of a sweep gave.
-func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*passband) error) error {
+func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, stop func() bool, done func(bands []*heardPassband) error) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	tunings := s.tuningsFor(setup)
@@ -224,10 +224,10 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		defer close(ready)
 		receiveErr = s.receive(ctx, setup, tunings, sweeps, stop, ready)
 	}()
-	var bands []*passband
+	var bands []*heardPassband
 	for r := range ready {
 		if err == nil {
-			var fresh *passband
+			var fresh *heardPassband
 			if fresh, err = s.measure(r); err == nil {
 				fresh.readings = slices.DeleteFunc(fresh.readings, func(r survey.Reading) bool { return !s.plan.Antenna(setup.Antenna).Measures(r.Segment) })
 				bands = append(bands, fresh)
@@ -335,7 +335,7 @@ func (s *Sweeper) settle(ctx context.Context) error {
 }
 
 // measure makes the readings of one tuning's I/Q.
-func (s *Sweeper) measure(r rawReading) (*passband, error) {
+func (s *Sweeper) measure(r rawReading) (*heardPassband, error) {
 	if err := s.meter.Retune(float64(r.centre), bandsOf(r.segments)); err != nil {
 		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
@@ -346,7 +346,7 @@ func (s *Sweeper) measure(r rawReading) (*passband, error) {
 	if err != nil {
 		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
-	p := newPassband(m, r.conditions)
+	p := newHeardPassband(m, r.conditions)
 	for i := range p.readings {
 		if s.info.Flags != nil {
 			q := &p.readings[i].Quality

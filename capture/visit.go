@@ -45,7 +45,7 @@ func (r *Recorder) makeSweeps(ctx context.Context, setup survey.Setup, sweeps in
 		return 0, err
 	}
 	stop := func() bool { return r.ended() != nil }
-	err = r.sweeper.visit(ctx, setup, sweeps, stop, func(bands []*passband) error {
+	err = r.sweeper.visit(ctx, setup, sweeps, stop, func(bands []*heardPassband) error {
 		made++
 		for _, p := range bands {
 			for _, reading := range p.readings {
@@ -78,7 +78,7 @@ func (r *Recorder) wait(ctx context.Context, due time.Time) error {
 }
 
 // store measures by force what is on the watch lists, and stores the sweep.
-func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passband) error {
+func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heardPassband) error {
 	if !r.away.begun.IsZero() {
 		r.Log.Warn("fault cleared: receiver", "after", r.Clock.Now().Sub(r.away.begun).Round(time.Second))
 	}
@@ -86,8 +86,8 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passb
 		return err
 	}
 	sweep := &survey.Sweep{Survey: r.journal.survey, Round: r.round.number, Visit: r.visit, Setup: setup, Start: bands[0].readings[0].Start}
-	r.measureCombs(bands, sweep.Start)
-	for _, p := range bands {
+	taken := r.measureCombs(bands, sweep.Start)
+	for _, p := range taken {
 		for i := range p.readings {
 			reading := &p.readings[i]
 			if err := r.markStandstill(ctx, reading.Start); err != nil {
@@ -109,7 +109,7 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passb
 	if err := r.Store.AddSweep(ctx, sweep); err != nil {
 		return r.journal.notStored(err, sweep.Start)
 	}
-	r.round.keep(r.visit, bands, sweep.Readings)
+	r.round.keep(r.visit, taken, sweep.Readings)
 	if r.Stored != nil {
 		r.Stored(sweep)
 	}
@@ -121,14 +121,15 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*passb
 
 // measureCombs seeks combs in a sweep, new ones in the first of a visit, and measures in
 // each of its passbands those that were found and those that are known.
-func (r *Recorder) measureCombs(bands []*passband, at time.Time) {
+func (r *Recorder) measureCombs(bands []*heardPassband, at time.Time) (taken []*heldPassband) {
 	found := r.combs.find(bands, r.sought != r.visit, r.round.number, at)
 	r.sought = r.visit
 	for _, p := range bands {
-		p.measureFound(found)
-		p.force(&r.combs, r.round.number, at)
-		p.share()
+		combs := p.measureFound(found)
+		missing := r.combs.missing(combsIn(combs), r.round.number, at)
+		taken = append(taken, p.hold(append(combs, p.measureForced(missing)...)))
 	}
+	return taken
 }
 
 // standstill is how far apart two readings of a visit must be to count as a gap. A queue of

@@ -168,7 +168,7 @@ func (m *Meter) floorOf(w *bandState) *floor.Floor {
 		doubt += stat.OneOfTwo * math.Abs(share)
 	}
 	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.floor.Sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
-	pure := density * course.Foreign
+	pure := density * course.BurstFactor
 	f := &floor.Floor{Density: pure, Quiet: pure, Sigma: stat.SigmaDB(sigma)}
 	if course.Quiet > 0 {
 		f.Quiet = density * course.Quiet

@@ -94,12 +94,12 @@ func (a *Accumulator) Vd() (db, width float64, ok bool) { return a.envelope.vd()
 // A Course is what the noise's course in time says of a floor that is a mean over
 // frames.
 type Course struct {
-	Evenness   float64 // what the floor is to be multiplied by for the frames' uneven hold on time
-	Foreign    float64 // and to be free of foreign bursts
-	Variation  float64 // of the noise's power from millisecond to millisecond: variance over squared mean
-	EdgeDoubt  float64 // relative standard error for what lies at both ends of the recording
-	BurstDoubt float64 // and for bursts
-	Quiet      float64 // what the floor, its evenness taken in, is to be multiplied by to be that between bursts; 0: not known
+	Evenness    float64 // what the floor is to be multiplied by for the frames' uneven hold on time
+	BurstFactor float64 // and to be free of foreign bursts
+	Variation   float64 // of the noise's power from millisecond to millisecond: variance over squared mean
+	EdgeDoubt   float64 // relative standard error for what lies at both ends of the recording
+	BurstDoubt  float64 // and for bursts
+	Quiet       float64 // what the floor, its evenness taken in, is to be multiplied by to be that between bursts; 0: not known
 }
 
 // Course tells what the frames averaged say, or those left out as well if
@@ -111,7 +111,7 @@ func (a *Accumulator) Course(s *spectrum.Spectrogram, everything bool, frames in
 		v = &a.views[1]
 	}
 	independent := a.independent(s)
-	c := Course{Evenness: 1, Foreign: v.bursts.factor(), BurstDoubt: v.bursts.doubt(),
+	c := Course{Evenness: 1, BurstFactor: v.bursts.factor(), BurstDoubt: v.bursts.doubt(),
 		Variation: v.even.blocks.variation(independent)}
 	if filter := a.envelope.filter; filter != nil {
 		half := float64(len(filter.workRe) / 2)

@@ -268,8 +268,8 @@ func (d *mainsDetector) strongest() (_ *mainsTrial, p float64) {
 	return &most, min(1, float64(len(d.trials))*d.pValue(&most))
 }
 
-// exact gives the modulation's own frequency, by how its phase goes on within the stretches.
-func (d *mainsDetector) exact(t *mainsTrial) float64 {
+// ownFrequency gives the modulation's own frequency, by how its phase goes on within the stretches.
+func (d *mainsDetector) ownFrequency(t *mainsTrial) float64 {
 	off := cmplx.Phase(t.turn) / math.Pi / (d.seconds / float64(d.stretches))
 	nominal := 2 * t.mains
 	return max(nominal*(1-envelope.MainsOff), min(nominal*(1+envelope.MainsOff), t.rate+off))
@@ -288,7 +288,7 @@ func (d *mainsDetector) result(hz func(column int) float64) *MainsModulation {
 		best = d.nominal(best.mains)
 		out.Envelope = best.rate
 	} else {
-		out.Envelope = d.exact(best)
+		out.Envelope = d.ownFrequency(best)
 	}
 	power, noise := best.power/d.seconds, d.noise(best)
 	out.Square, out.Sigma = d.square(best)

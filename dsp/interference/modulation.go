@@ -40,7 +40,7 @@ func SeekModulation(mains float64, stretches []*envelope.Channels) (b Modulation
 	if Confidence(p) < modulationListed {
 		return b, true
 	}
-	b.Shared, b.Mains, b.Envelope = d.shared(best, stretches), best.mains, d.exact(best)
+	b.Shared, b.Mains, b.Envelope = d.shared(best, stretches), best.mains, d.ownFrequency(best)
 	b.Depth = best.wave.course(d.seconds, best.power/d.seconds, b.Noise, false).depth()
 	return b, true
 }

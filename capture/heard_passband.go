@@ -1,0 +1,107 @@
+package capture
+
+import (
+	"slices"
+
+	"nightfloor/dsp"
+	"nightfloor/dsp/interference"
+	"nightfloor/survey"
+)
+
+// A heardPassband is what one tuning of a sweep, or one recording, gave, before combs were sought
+// in it: its readings have no findings yet. hold makes a heldPassband of it.
+type heardPassband struct {
+	passband
+	readings []survey.Reading
+	findings []survey.Finding // over the whole passband, all kinds but combs
+}
+
+// seekOptions gives what is known ahead of interference at a site: its mains frequency (0:
+// unknown), and its region's amateur bands (of region 0: of all), which devices leave
+// out of what they radiate.
+func seekOptions(mains survey.Hz, region survey.Region) *interference.Options {
+	return &interference.Options{Mains: float64(mains), Quiet: bandsOf(survey.AmateurBands(region))}
+}
+
+// newHeardPassband gathers what a measurement gave.
+func newHeardPassband(m dsp.Measurement, c conditions) *heardPassband {
+	p := &heardPassband{readings: readingsOf(m, c), passband: passband{view: m.View, width: survey.Hz(m.Resolution)}}
+	p.low, p.high = UsablePassband(c.centre, c.rate)
+	floors := 0
+	for _, b := range m.Bands {
+		if b.Floor != nil {
+			p.floor, floors = p.floor+b.Floor.Density, floors+1
+		}
+	}
+	p.floor /= float64(max(1, floors))
+	if m.Findings != nil {
+		p.gather(m.Findings)
+	}
+	if slices.ContainsFunc(p.readings, func(r survey.Reading) bool {
+		return r.Quality.Has(survey.FlagOverload) || r.Quality.Has(survey.FlagLowDrive)
+	}) {
+		p.distrust()
+	}
+	if c.dropped > 0 { // where samples are missing every line breaks off
+		p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind == survey.FindingImpulses })
+	}
+	return p
+}
+
+// distrust takes back what cannot be told from a converter that is overloaded, or moves
+// hardly a code: it makes pulses, lines and modulation of its own. Noise modulated with
+// the mains stays, as if it had been measured by force.
+func (p *heardPassband) distrust() {
+	p.view, p.mains = nil, 0
+	p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind != survey.FindingMains })
+	for i := range p.findings {
+		p.findings[i].Confidence = 0
+	}
+}
+
+// gather makes findings of what a measurement found. Those without enough evidence are
+// left out, but for noise that is modulated with the mains: it is compared between
+// setups, and so it is kept always.
+func (p *heardPassband) gather(found *interference.Findings) {
+	if m := found.Mains; m != nil {
+		f := survey.Finding{Kind: survey.FindingMains, Low: survey.Hz(m.Low), High: survey.Hz(m.High), Envelope: survey.Hz(m.Envelope), Mains: survey.Hz(m.Mains),
+			Depth: m.Depth, Shape: m.Shape, Confidence: interference.Confidence(m.P), Power: m.Square, Sigma: m.Sigma}
+		p.findings = append(p.findings, f)
+		if f.Detected() {
+			p.mains = f.Mains
+		}
+	}
+	if i := found.Impulses; i != nil {
+		p.detected(survey.Finding{Kind: survey.FindingImpulses, Low: p.low, High: p.high, Rate: survey.Hz(i.Rate), Regular: i.Regular, Strength: decibels(i.Strength)}, i.P)
+	}
+	for _, h := range found.Humps {
+		p.detected(survey.Finding{Kind: survey.FindingHump, Low: survey.Hz(h.Low), High: survey.Hz(h.High), Strength: decibels(h.Strength)}, h.P)
+	}
+	for _, n := range found.Notches {
+		p.detected(survey.Finding{Kind: survey.FindingNotch, Low: survey.Hz(n.Low), High: survey.Hz(n.High), Strength: decibels(n.Strength)}, n.P)
+	}
+}
+
+// detected keeps a finding if its evidence suffices.
+func (p *heardPassband) detected(f survey.Finding, pValue float64) {
+	if f.Confidence = interference.Confidence(pValue); f.Detected() {
+		p.findings = append(p.findings, f)
+	}
+}
+
+// hold gives all findings to all readings, as they share the passband, and lets go of what
+// only the search for combs needs.
+func (p *heardPassband) hold(combs []measuredComb) *heldPassband {
+	out := &heldPassband{passband: p.passband, readings: p.readings, combs: combsIn(combs)}
+	findings := p.findings
+	for _, m := range combs {
+		findings = append(findings, m.finding)
+	}
+	for i := range out.readings {
+		out.readings[i].Findings = findings
+	}
+	if p.view != nil {
+		p.view.Release()
+	}
+	return out
+}
