@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"strings"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/reports/text"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -46,7 +47,7 @@ func (o *calibrateOptions) addition(p plan.Plan) string {
 
 // An operator is whoever connects things.
 type operator struct {
-	c   *console
+	c   *console.Console
 	yes bool // it is connected
 	in  *bufio.Reader
 }
@@ -56,7 +57,7 @@ func (h operator) connect(ctx context.Context, what string) error {
 	if h.yes {
 		return nil
 	}
-	h.c.fold(h.c.err, "Connect %s.\n\n%s\n\nPress Enter once it is connected, Ctrl-C to leave it.\n", what, text.Flow(cautions))
+	h.c.Fold(h.c.Err, "Connect %s.\n\n%s\n\nPress Enter once it is connected, Ctrl-C to leave it.\n", what, text.Flow(cautions))
 	return h.enter(ctx)
 }
 
@@ -70,7 +71,7 @@ func (h operator) enter(ctx context.Context) error {
 				came <- err
 				return
 			}
-			fmt.Fprintf(h.c.err, "%.40q is not Enter alone. Press Enter alone once it is done, Ctrl-C to leave it.\n", text)
+			fmt.Fprintf(h.c.Err, "%.40q is not Enter alone. Press Enter alone once it is done, Ctrl-C to leave it.\n", text)
 		}
 	}()
 	select {
@@ -96,6 +97,6 @@ func (a handAttenuator) Put(ctx context.Context, in bool) error {
 	if !in {
 		return nil
 	}
-	a.c.fold(a.c.err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
+	a.c.Fold(a.c.Err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
 	return a.enter(ctx)
 }

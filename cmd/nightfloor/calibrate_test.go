@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/reports/calibration"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -443,7 +444,7 @@ func TestCalibrateAsks(t *testing.T) {
 	}{{"\n", ""}, {"\r\n", ""}, {"", "nobody pressed Enter"}, {"n\nno\n \n\n", ""}, {"y\n", "nobody pressed Enter"}} {
 		said.Reset()
 		o := calibrateOptions{kind: survey.CalibrateNoise}
-		h := operator{c: &console{err: &said}, in: bufio.NewReader(strings.NewReader(test.typed))}
+		h := operator{c: console.New(nil, nil, &said), in: bufio.NewReader(strings.NewReader(test.typed))}
 		err := h.connect(t.Context(), o.connect())
 		if (err == nil) != (test.want == "") || err != nil && !strings.Contains(err.Error(), test.want) {
 			t.Errorf("%q: %v", test.typed, err)
@@ -467,12 +468,12 @@ func TestCalibrateAsks(t *testing.T) {
 	}
 	defer reader.Close()
 	defer writer.Close() // ends the goroutine that waits for a line
-	h := operator{c: &console{err: &said}, in: bufio.NewReader(reader)}
+	h := operator{c: console.New(nil, nil, &said), in: bufio.NewReader(reader)}
 	if err := h.connect(ctx, "it"); err == nil || !strings.Contains(err.Error(), "stopped by the operator") {
 		t.Errorf("%v", err)
 	}
 	// The attenuator is asked for even where --yes was said, which was of the beginning.
-	h = operator{c: &console{err: &said}, yes: true, in: bufio.NewReader(strings.NewReader(""))}
+	h = operator{c: console.New(nil, nil, &said), yes: true, in: bufio.NewReader(strings.NewReader(""))}
 	if err := h.connect(t.Context(), "it"); err != nil {
 		t.Error(err)
 	}

@@ -8,24 +8,25 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/store"
 )
 
-func newDatabaseCommand(c *console) *cobra.Command {
+func newDatabaseCommand(c *console.Console) *cobra.Command {
 	var database string
 	check := &cobra.Command{
 		Use:   "check",
 		Short: "Checks that the database is whole",
 		Long: `Checks that the database is whole: SQLite's own checks, every reference from row to
-row, and every stored spectrum. It brings an older database up to date.` + "\n" + exitHelp,
-		Args: noArguments,
+row, and every stored spectrum. It brings an older database up to date.` + "\n" + console.ExitHelp,
+		Args: console.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runDatabaseCheck(cmd.Context(), database, c) },
 	}
-	databaseVar(check.Flags(), &database)
-	return newGroup("database", "Looks after the database", "Looks after the database.", check)
+	console.DatabaseVar(check.Flags(), &database)
+	return console.Group("database", "Looks after the database", "Looks after the database.", check)
 }
 
-func runDatabaseCheck(ctx context.Context, database string, c *console) error {
+func runDatabaseCheck(ctx context.Context, database string, c *console.Console) error {
 	db, path, err := openDatabase(ctx, database, func(ctx context.Context, path string) (*store.Store, error) {
 		db, err := openThere(ctx, path)
 		if errors.Is(err, store.ErrOlder) {
@@ -40,7 +41,7 @@ func runDatabaseCheck(ctx context.Context, database string, c *console) error {
 	if err := db.Check(ctx); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(c.out, "%s is whole\n", path)
+	_, err = fmt.Fprintf(c.Out, "%s is whole\n", path)
 	return err
 }
 

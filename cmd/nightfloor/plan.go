@@ -11,6 +11,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/store"
 	"nightfloor/survey/plan"
@@ -19,35 +20,27 @@ import (
 //go:embed plan-new.toml
 var newPlan []byte
 
-func newPlanCommand(c *console) *cobra.Command {
+func newPlanCommand(c *console.Console) *cobra.Command {
 	var force bool
 	fresh := &cobra.Command{
 		Use:   "new FILE",
 		Short: "Writes a commented plan for a whip and a loop",
-		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is, unless --force is given." + "\n" + exitHelp,
-		Args:  oneFile,
+		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is, unless --force is given." + "\n" + console.ExitHelp,
+		Args:  console.OneFile,
 		RunE:  func(_ *cobra.Command, files []string) error { return runPlanNew(files[0], force, c) },
 	}
-	forceVar(fresh.Flags(), &force)
-	return newGroup("plan", "Writes and checks survey plans", "Writes and checks survey plans.", fresh, &cobra.Command{
+	console.ForceVar(fresh.Flags(), &force)
+	return console.Group("plan", "Writes and checks survey plans", "Writes and checks survey plans.", fresh, &cobra.Command{
 		Use:   "check FILE",
 		Short: "Checks a plan and tells what it will hold",
 		Long: `Checks a plan: every mistake with its line; and tells what it will hold: sweeps,
-rounds, time and room on the disk, and whether that is enough. Nothing is tuned or moved.` + "\n" + exitHelp,
-		Args: oneFile,
+rounds, time and room on the disk, and whether that is enough. Nothing is tuned or moved.` + "\n" + console.ExitHelp,
+		Args: console.OneFile,
 		RunE: func(_ *cobra.Command, files []string) error { return runPlanCheck(files[0], time.Now(), c) },
 	})
 }
 
-// oneFile wants exactly one file.
-func oneFile(cmd *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return usagef("%s: name one file; see %s --help", cmd.Name(), cmd.CommandPath())
-	}
-	return nil
-}
-
-func runPlanNew(path string, force bool, c *console) error {
+func runPlanNew(path string, force bool, c *console.Console) error {
 	file := output.File{What: "plan", Path: path, Force: force}
 	if database, err := store.DefaultPath(); err == nil {
 		file.Database = store.Files(database)
@@ -59,7 +52,7 @@ func runPlanNew(path string, force bool, c *console) error {
 	if err != nil {
 		return err
 	}
-	c.note("wrote %s; change what is yours in it, then: nightfloor plan check %s", path, path)
+	c.Note("wrote %s; change what is yours in it, then: nightfloor plan check %s", path, path)
 	return nil
 }
 
@@ -71,7 +64,7 @@ func readPlan(path string) (plan.Plan, error) {
 	}
 	p, err := plan.Parse(text)
 	if err != nil {
-		return plan.Plan{}, prefixLines("plan "+path, err)
+		return plan.Plan{}, console.PrefixLines("plan "+path, err)
 	}
 	return p, nil
 }
@@ -97,7 +90,7 @@ func planText(path string) ([]byte, error) {
 	return text, nil
 }
 
-func runPlanCheck(path string, now time.Time, c *console) error {
+func runPlanCheck(path string, now time.Time, c *console.Console) error {
 	text, err := planText(path)
 	if err != nil {
 		return err
@@ -105,11 +98,11 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 	p, wrong := plan.Parse(text)
 	info, doubt, wrong := instrument.Foresee(p, wrong)
 	if wrong != nil {
-		return prefixLines("plan "+path, wrong)
+		return console.PrefixLines("plan "+path, wrong)
 	}
 	tunings, err := capture.Tunings(p.Segments, info.SampleRate)
 	if err != nil {
-		return prefixLines("plan "+path, err)
+		return console.PrefixLines("plan "+path, err)
 	}
 	length := time.Duration(0)
 	if p.Until != "" {
@@ -124,5 +117,5 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 	if doubt != "" {
 		doubts = append(doubts, doubt)
 	}
-	return c.fold(c.out, "%s", p.Describe(o, len(tunings), length, doubts))
+	return c.Fold(c.Out, "%s", p.Describe(o, len(tunings), length, doubts))
 }
