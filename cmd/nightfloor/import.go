@@ -12,6 +12,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -70,7 +71,7 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err != nil {
 		return err
 	}
-	db, path, err := openDatabase(ctx, o.database, store.Open)
+	db, path, err := open.Database(ctx, o.database, store.Open)
 	if err != nil {
 		return err
 	}

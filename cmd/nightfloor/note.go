@@ -16,6 +16,7 @@ import (
 
 	"nightfloor/capture/pluglog"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -106,7 +107,7 @@ func runNote(ctx context.Context, o noteOptions, now time.Time, c *console.Conso
 			return err
 		}
 	}
-	db, _, err := openDatabase(ctx, o.database, openThere)
+	db, _, err := open.Database(ctx, o.database, open.There)
 	if errors.Is(err, store.ErrOlder) {
 		err = fmt.Errorf("%w, once no record of the older nightfloor writes it; until then note with that one", err)
 	}

@@ -2,9 +2,7 @@ package main
 
 import (
 	_ "embed"
-	"fmt"
 	"io"
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -12,6 +10,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/store"
 	"nightfloor/survey/plan"
@@ -56,42 +55,8 @@ func runPlanNew(path string, force bool, c *console.Console) error {
 	return nil
 }
 
-// readPlan reads a plan; the error names every mistake, a line each.
-func readPlan(path string) (plan.Plan, error) {
-	text, err := planText(path)
-	if err != nil {
-		return plan.Plan{}, err
-	}
-	p, err := plan.Parse(text)
-	if err != nil {
-		return plan.Plan{}, console.PrefixLines("plan "+path, err)
-	}
-	return p, nil
-}
-
-// planText reads a plan's text, of what is too large only so much as tells that it is.
-func planText(path string) ([]byte, error) {
-	info, err := os.Stat(path) // before it is opened: a pipe may never be
-	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
-	}
-	if !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("read plan %s: a folder, a device or a pipe, not a file; name the plan's file", path)
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
-	}
-	defer f.Close() // it was only read
-	text, err := io.ReadAll(io.LimitReader(f, plan.MostBytes+1))
-	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
-	}
-	return text, nil
-}
-
 func runPlanCheck(path string, now time.Time, c *console.Console) error {
-	text, err := planText(path)
+	text, err := open.PlanText(path)
 	if err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/capture/rtlsdr"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 )
@@ -42,10 +43,10 @@ type receiverFact struct {
 }
 
 func runReceivers(ctx context.Context, asJSON bool, c *console.Console) error {
-	if err := catchDriver(c); err != nil {
+	if err := open.CatchDriver(c); err != nil {
 		return err
 	}
-	found, err := rtlsdr.List(ctx, dongleClock)
+	found, err := rtlsdr.List(ctx, open.DongleClock)
 	if err != nil && !asJSON && !errors.Is(err, rtlsdr.ErrNoDongle) {
 		return err
 	}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
-	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -15,6 +14,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/logbook"
@@ -73,7 +73,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	if o.plan == "" {
 		return console.Usagef("record: no plan; name one with --plan FILE")
 	}
-	p, err := readPlan(o.plan)
+	p, err := open.Plan(o.plan)
 	if err != nil {
 		return err
 	}
@@ -82,7 +82,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 		o.until = p.Until
 	}
 	var until time.Time
-	in, db, path, release, err := openBoth(ctx, c, p, o.database, func(in instrument.Instrument) (err error) {
+	in, db, path, release, err := open.Both(ctx, c, p, o.database, func(in instrument.Instrument) (err error) {
 		if until, err = o.end(in.Clock.Now()); err != nil {
 			return err
 		}
@@ -156,50 +156,6 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 		}
 	}
 	return until, nil
-}
-
-// openToWrite opens the database that was named, or the default, for the one process that
-// writes sweeps into it, and gives its path as it was named.
-func openToWrite(ctx context.Context, named string) (db *store.Store, path string, release func(), err error) {
-	if db, path, err = openDatabase(ctx, named, store.Open); err != nil {
-		return nil, "", nil, err
-	}
-	unlock, err := db.LockWriter(time.Now())
-	if err != nil {
-		return nil, "", nil, errors.Join(err, db.Close())
-	}
-	return db, path, func() { unlock(); db.Close() }, nil
-}
-
-// openBoth opens the plan's receiver, which check may refuse, and the database. One that is there
-// comes first: if another record writes into it, that is why the dongle is busy. One that is
-// not there comes last: none is left where nothing can be recorded.
-func openBoth(ctx context.Context, c *console.Console, p plan.Plan, named string, check func(instrument.Instrument) error) (in instrument.Instrument, db *store.Store, path string, release func(), err error) {
-	open := []func() error{
-		func() (err error) {
-			if in, err = openInstrument(ctx, c, p); err == nil {
-				err = check(in)
-			}
-			return err
-		},
-		func() (err error) {
-			db, path, release, err = openToWrite(ctx, named)
-			return err
-		},
-	}
-	if databaseThere(named) {
-		slices.Reverse(open)
-	}
-	if err = open[0](); err == nil {
-		err = open[1]()
-	}
-	if err != nil && in.Receiver != nil {
-		in.Receiver.Close()
-	}
-	if err != nil && release != nil {
-		release()
-	}
-	return in, db, path, release, err
 }
 
 // carryOut runs the recorder against the database until its end, or until the context

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
@@ -104,7 +105,7 @@ func runReport(ctx context.Context, o reportOptions, c *console.Console) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	db, _, err := openDatabase(ctx, o.database, store.OpenReadOnly)
+	db, _, err := open.Database(ctx, o.database, store.OpenReadOnly)
 	if err != nil {
 		return err
 	}

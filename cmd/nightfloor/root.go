@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"nightfloor/cmd/nightfloor/calibrating"
 	"nightfloor/cmd/nightfloor/console"
 )
 
@@ -55,7 +56,7 @@ Start with: nightfloor demo` + "\n" + console.ExitHelp,
 	root.SuggestionsMinimumDistance = 2 // letters apart, or SuggestionsFor finds nothing
 	root.SetVersionTemplate("nightfloor {{.Version}}\n")
 	c.Attach(root)
-	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
+	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), calibrating.NewCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
 	return root
 }
 

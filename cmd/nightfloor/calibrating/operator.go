@@ -1,4 +1,4 @@
-package main
+package calibrating
 
 import (
 	"bufio"
@@ -20,7 +20,7 @@ touch no lead. The bias tee is kept off wherever a terminator or a generator is 
 one that feeds the line from elsewhere is yours to turn off.`
 
 // connect says in words what is to be connected before the first measurement.
-func (o *calibrateOptions) connect() string {
+func (o *options) connect() string {
 	switch {
 	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.byFigure:
 		return "a terminator (50 Ω) at the receiver's input, in place of the antenna's cable"
@@ -38,7 +38,7 @@ func (o *calibrateOptions) connect() string {
 }
 
 // addition is what must be said about some plans only.
-func (o *calibrateOptions) addition(p plan.Plan) string {
+func (o *options) addition(p plan.Plan) string {
 	if o.kind == survey.CalibrateLinearity && p.FrontEnd.Bias {
 		return ". The bias tee is on, as the plan says: the attenuator must block direct current or stand it, and pass it on if an amplifier is fed through it"
 	}

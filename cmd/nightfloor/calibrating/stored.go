@@ -1,4 +1,4 @@
-package main
+package calibrating
 
 import (
 	"context"
@@ -10,12 +10,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/calibration"
 	"nightfloor/reports/result"
 	"nightfloor/store"
 )
 
-func newCalibrateListCommand(c *console.Console) *cobra.Command {
+func newListCommand(c *console.Console) *cobra.Command {
 	var database string
 	var json bool
 	cmd := &cobra.Command{
@@ -25,7 +26,7 @@ func newCalibrateListCommand(c *console.Console) *cobra.Command {
 served a survey's readings stands in nightfloor report quality.` + "\n" + console.ExitHelp,
 		Args: console.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return runCalibrateList(cmd.Context(), database, json, c)
+			return runList(cmd.Context(), database, json, c)
 		},
 	}
 	cmd.Flags().BoolVar(&json, "json", false, "print one JSON document")
@@ -33,8 +34,8 @@ served a survey's readings stands in nightfloor report quality.` + "\n" + consol
 	return cmd
 }
 
-func runCalibrateList(ctx context.Context, database string, json bool, c *console.Console) error {
-	db, _, err := openDatabase(ctx, database, store.OpenReadOnly)
+func runList(ctx context.Context, database string, json bool, c *console.Console) error {
+	db, _, err := open.Database(ctx, database, store.OpenReadOnly)
 	if err != nil {
 		return err
 	}
@@ -50,7 +51,7 @@ func runCalibrateList(ctx context.Context, database string, json bool, c *consol
 	return err
 }
 
-func newCalibrateRemoveCommand(c *console.Console) *cobra.Command {
+func newRemoveCommand(c *console.Console) *cobra.Command {
 	var database string
 	cmd := &cobra.Command{
 		Use:   "remove N…",
@@ -60,14 +61,14 @@ found. Reports are made without them from then on; readings stay as they were st
 Where one number is not there, nothing is removed.` + "\n" + console.ExitHelp,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, words []string) error {
-			return runCalibrateRemove(cmd.Context(), database, words, c)
+			return runRemove(cmd.Context(), database, words, c)
 		},
 	}
 	console.DatabaseVar(cmd.Flags(), &database)
 	return cmd
 }
 
-func runCalibrateRemove(ctx context.Context, database string, words []string, c *console.Console) error {
+func runRemove(ctx context.Context, database string, words []string, c *console.Console) error {
 	if len(words) == 0 {
 		return console.Usagef("calibrate remove: no number; name one that nightfloor calibrate list shows")
 	}
@@ -79,7 +80,7 @@ func runCalibrateRemove(ctx context.Context, database string, words []string, c 
 		}
 		ids = append(ids, id)
 	}
-	db, path, err := openDatabase(ctx, database, openThere)
+	db, path, err := open.Database(ctx, database, open.There)
 	if err != nil {
 		return err
 	}

@@ -1,4 +1,4 @@
-package main
+package open
 
 import (
 	"context"
@@ -14,18 +14,18 @@ import (
 	"nightfloor/survey/plan"
 )
 
-// dongleClock is the clock of surveys with a dongle. Tests put the stand-in's in
+// DongleClock is the clock of surveys with a dongle. Tests put the stand-in's in
 // its place.
-var dongleClock rtlsdr.Clock = capture.WallClock{}
+var DongleClock rtlsdr.Clock = capture.WallClock{}
 
-// openInstrument opens what the plan's receiver URI names.
-func openInstrument(ctx context.Context, c *console.Console, p plan.Plan) (instrument.Instrument, error) {
+// Instrument opens what the plan's receiver URI names.
+func Instrument(ctx context.Context, c *console.Console, p plan.Plan) (instrument.Instrument, error) {
 	if strings.HasPrefix(p.Receiver, "rtlsdr:") {
-		if err := catchDriver(c); err != nil { // before the log and the questions below take c.Err
+		if err := CatchDriver(c); err != nil { // before the log and the questions below take c.Err
 			return instrument.Instrument{}, err
 		}
 	}
-	o := instrument.Options{Out: c.Err, Cautions: text.Fold(text.Flow(outdoorCautions), c.Width()), Log: c.Log(false), Clock: dongleClock}
+	o := instrument.Options{Out: c.Err, Cautions: text.Fold(text.Flow(outdoorCautions), c.Width()), Log: c.Log(false), Clock: DongleClock}
 	if console.IsTerminal(c.In) {
 		o.In = c.In
 	}
@@ -37,9 +37,9 @@ func openInstrument(ctx context.Context, c *console.Console, p plan.Plan) (instr
 	return in, err
 }
 
-// catchDriver keeps what the driver says on standard error apart from what
+// CatchDriver keeps what the driver says on standard error apart from what
 // nightfloor says.
-func catchDriver(c *console.Console) error {
+func CatchDriver(c *console.Console) error {
 	if c.Err != os.Stderr { // a test listens, or it was done before
 		return nil
 	}

@@ -1,4 +1,6 @@
-package main
+// Package calibrating is the command calibrate: what it asks to be connected, how its flags are
+// read, and what becomes of a run: shown, stored, listed, removed. capture/calibrate measures.
+package calibrating
 
 import (
 	"bufio"
@@ -16,6 +18,7 @@ import (
 	"nightfloor/capture/calibrate"
 	"nightfloor/capture/instrument"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/calibration"
 	"nightfloor/reports/result"
 	"nightfloor/store"
@@ -23,7 +26,7 @@ import (
 	"nightfloor/survey/plan"
 )
 
-type calibrateOptions struct {
+type options struct {
 	kind        string // one of survey's kinds of calibration
 	plan        string
 	receiver    string
@@ -49,7 +52,8 @@ const (
 	atReceiver = "receiver"
 )
 
-func newCalibrateCommand(c *console.Console) *cobra.Command {
+// NewCommand gives the command calibrate with all below it.
+func NewCommand(c *console.Console) *cobra.Command {
 	cmd := console.Group("calibrate", "Measures the receiver itself: own noise, levels, linearity, own lines, clock",
 		`Measures the receiver itself and stores what it finds with its date. It holds for the
 surveys of the same receiver: dongle, front end and sample rate. A reading is served by the
@@ -65,28 +69,28 @@ connect, and run the plan's command with --antenna only.
 
 Let the dongle run for half an hour first: gain and clock drift while it warms up.
 
-`+cautions, newCalibrateListCommand(c), newCalibrateRemoveCommand(c))
-	for _, kind := range calibrateKinds {
-		cmd.AddCommand(newKindCommand(c, kind))
+`+cautions, newListCommand(c), newRemoveCommand(c))
+	for _, k := range kinds {
+		cmd.AddCommand(newKindCommand(c, k))
 	}
 	return cmd
 }
 
 // newKindCommand gives the command of one kind of calibration.
-func newKindCommand(c *console.Console, kind calibrateKind) *cobra.Command {
-	o := calibrateOptions{kind: kind.name}
+func newKindCommand(c *console.Console, k kind) *cobra.Command {
+	o := options{kind: k.name}
 	cmd := &cobra.Command{
-		Use: kind.name + " --plan FILE", Short: kind.short,
-		Long: kind.long + "\n\n" + cautions + "\n" + console.ExitHelp,
+		Use: k.name + " --plan FILE", Short: k.short,
+		Long: k.long + "\n\n" + cautions + "\n" + console.ExitHelp,
 		Args: func(cmd *cobra.Command, args []string) error {
-			if cmd.ArgsLenAtDash() == 0 && kind.name == survey.CalibrateLinearity {
+			if cmd.ArgsLenAtDash() == 0 && k.name == survey.CalibrateLinearity {
 				return nil
 			}
 			return console.NoArguments(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.attenuator, o.interactive, o.byFigure = args, console.IsTerminal(c.In), cmd.Flags().Changed("noise-figure")
-			return runCalibrate(cmd.Context(), o, c)
+			return run(cmd.Context(), o, c)
 		},
 	}
 	antenna := "switch to this antenna of the plan first, by the plan's command, which is not run otherwise"
@@ -100,14 +104,14 @@ func newKindCommand(c *console.Console, kind calibrateKind) *cobra.Command {
 	f.BoolVar(&o.yes, "yes", false, "what is to be connected is connected")
 	f.BoolVar(&o.json, "json", false, "print one JSON document")
 	console.DatabaseVar(f, &o.database)
-	if kind.flags != nil {
-		kind.flags(c, cmd, &o)
+	if k.flags != nil {
+		k.flags(c, cmd, &o)
 	}
 	return cmd
 }
 
 // listens tells whether the kind wants an antenna.
-func (o *calibrateOptions) listens() bool {
+func (o *options) listens() bool {
 	return o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateClock
 }
 
@@ -124,7 +128,7 @@ const (
 )
 
 // check tells what is wrong with the options of the kind.
-func (o *calibrateOptions) check() error {
+func (o *options) check() error {
 	switch {
 	case o.plan == "":
 		return console.Usagef("calibrate %s: no plan; name one with --plan FILE", o.kind)
@@ -164,7 +168,7 @@ func checkAttenuation(attenuation survey.DB) error {
 	return nil
 }
 
-func runCalibrate(ctx context.Context, o calibrateOptions, c *console.Console) error {
+func run(ctx context.Context, o options, c *console.Console) error {
 	if err := o.check(); err != nil {
 		return err
 	}
@@ -176,7 +180,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console.Console) e
 		return err
 	}
 	// The dongle is opened before anything is connected: that turns its bias tee off.
-	in, db, path, release, err := openBoth(ctx, c, p, o.database, func(instrument.Instrument) error { return nil })
+	in, db, path, release, err := open.Both(ctx, c, p, o.database, func(instrument.Instrument) error { return nil })
 	if err != nil {
 		return err
 	}
@@ -201,7 +205,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console.Console) e
 }
 
 // suits tells why the kind cannot be measured with the receiver, or with nobody there to ask.
-func (o *calibrateOptions) suits(p plan.Plan) error {
+func (o *options) suits(p plan.Plan) error {
 	simulated := strings.HasPrefix(p.Receiver, "scene:")
 	most := shortwave
 	if way := p.FrontEnd.Way; !simulated && (way == "" || way == survey.WayTuner) {
@@ -223,7 +227,7 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 }
 
 // measured asks for what is to be connected, and measures.
-func (o *calibrateOptions) measured(ctx context.Context, c *console.Console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrate.Run, error) {
+func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrate.Run, error) {
 	k, err := calibrate.New(in.Receiver, in.Clock, p, p.Setups[0])
 	if err != nil {
 		return nil, err
@@ -251,7 +255,7 @@ func (o *calibrateOptions) measured(ctx context.Context, c *console.Console, p p
 }
 
 // settings gives the options as a run takes them.
-func (o *calibrateOptions) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
+func (o *options) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
 	var a calibrate.Attenuator = handAttenuator{h}
 	if len(o.attenuator) > 0 {
 		a = calibrate.ProgramAttenuator{Argv: o.attenuator, TimeOut: cmp.Or(p.Change.TimeOut, 10*time.Second)}
@@ -285,7 +289,7 @@ func measureWithBar(ctx context.Context, c *console.Console, k *calibrate.Calibr
 }
 
 // printCalibration shows a calibration, as one JSON document or for a person to read.
-func (o *calibrateOptions) printCalibration(c *console.Console, p plan.Plan, r *calibrate.Run) error {
+func (o *options) printCalibration(c *console.Console, p plan.Plan, r *calibrate.Run) error {
 	shown := calibration.Run{Calibration: r.Calibration, Simulated: r.Simulated, LeftWords: calibrate.ByReason(r.Skipped),
 		SelfNoise: r.SelfNoise, Left: r.Skipped, Attenuation: o.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
 	if r.Clock != nil {
@@ -311,8 +315,8 @@ func earlierOf(ctx context.Context, db *store.Store, receiver string) ([]survey.
 // readPlan reads the plan as the kind needs it: its segments, one setup, no bias
 // where a terminator or a generator would short it. setup is the one to be put in
 // place; zero: none.
-func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err error) {
-	if p, err = readPlan(o.plan); err != nil {
+func (o *options) readPlan() (p plan.Plan, setup survey.Setup, err error) {
+	if p, err = open.Plan(o.plan); err != nil {
 		return p, setup, err
 	}
 	p.Receiver = cmp.Or(o.receiver, p.Receiver)
