@@ -28,6 +28,7 @@ var (
 	ErrUnknown  = errors.New("no such entry")
 	ErrStored   = errors.New("already stored")
 	ErrInvalid  = survey.ErrInvalid
+	ErrApart    = errors.New("the two were compared with each other")
 	ErrLost     = errors.New("the database was changed under this process")
 )
 
