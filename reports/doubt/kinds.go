@@ -9,7 +9,7 @@ const (
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
 	FewCarriers        Kind = "%s: the figures hold for it and its direction, not for the segment"
 	OutsideBroadcast   Kind = "outside of the broadcast bands stations cannot be told from the house's own lines: every line counts"
-	RoundFarTooLong    Kind = "round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own"
+	RoundFarTooLong    Kind = "round %d lasts %.0f h: what it compares was heard at different times; import nights into surveys of their own, with import --survey"
 	LongRounds         Kind = "rounds last up to %s: fading does not cancel within them"
 	CutDifferently     Kind = "readings of it were cut differently: carriers are compared where all overlap, %s, and each floor is that of its own cut"
 	LocalLines         Kind = "%s off the 5 kHz raster set aside as local"
