@@ -11,6 +11,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -29,7 +31,7 @@ type importOptions struct {
 	gained    bool // a gain was given
 }
 
-func newImportCommand(c *console) *cobra.Command {
+func newImportCommand(c *console.Console) *cobra.Command {
 	var o importOptions
 	cmd := &cobra.Command{
 		Use:   "import FILE… --db FILE",
@@ -38,19 +40,19 @@ func newImportCommand(c *console) *cobra.Command {
 times: neighbours through one setup are one visit, and a round ends where a setup
 would come a second time. A recording that is stored already is skipped.
 
-Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.` + "\n" + exitHelp,
-		Args: someFiles,
+Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.` + "\n" + console.ExitHelp,
+		Args: console.SomeFiles,
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.files, o.turned, o.gained = files, cmd.Flags().Changed("bearing"), cmd.Flags().Changed("gain")
 			return runImport(cmd.Context(), o, c)
 		},
 	}
 	o.recordingFlags.add(cmd.Flags(), c)
-	databaseVar(cmd.Flags(), &o.database)
+	console.DatabaseVar(cmd.Flags(), &o.database)
 	cmd.Flags().StringVar(&o.antenna, "antenna", "", "name of the antenna, over what the files say")
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
-	c.timeVar(cmd.Flags(), &o.start, "start", "start `time` of the one recording, "+timeForms)
+	c.TimeVar(cmd.Flags(), &o.start, "start", "start `time` of the one recording, "+console.TimeForms)
 	cmd.Flags().Float64Var(&o.gain, "gain", 0, "the receiver's gain in dB, over what the files say: levels of recordings compare where it is known")
 	return cmd
 }
@@ -61,7 +63,7 @@ type importDocument struct {
 	capture.Imported
 }
 
-func runImport(ctx context.Context, o importOptions, c *console) error {
+func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err := o.check(c); err != nil {
 		return err
 	}
@@ -69,17 +71,17 @@ func runImport(ctx context.Context, o importOptions, c *console) error {
 	if err != nil {
 		return err
 	}
-	db, path, err := openDatabase(ctx, o.database, store.Open)
+	db, path, err := open.Database(ctx, o.database, store.Open)
 	if err != nil {
 		return err
 	}
 	defer db.Close()
 	o.database = path
-	bar := newProgress(c, "importing", len(sources))
-	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.at(n) },
-		Said: func(file, what string) { c.note("%s: %s", file, what) }}
+	bar := console.NewProgress(c, "importing", len(sources))
+	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.At(n) },
+		Said: func(file, what string) { c.Note("%s: %s", file, what) }}
 	done, err := importer.Run(ctx, sources)
-	bar.end()
+	bar.End()
 	if err != nil {
 		return err
 	}
@@ -94,23 +96,23 @@ func runImport(ctx context.Context, o importOptions, c *console) error {
 	return errors.Join(errs...)
 }
 
-func (o importOptions) show(c *console, done capture.Imported) error {
+func (o importOptions) show(c *console.Console, done capture.Imported) error {
 	if o.json {
-		return result.WriteJSON(c.out, importDocument{"nightfloor/import/1", done})
+		return result.WriteJSON(c.Out, importDocument{"nightfloor/import/1", done})
 	}
-	err := c.fold(c.out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
+	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
 		done.Stored, done.Skipped, len(done.Refused), done.Setups, done.Rounds)
-	c.note("see it with: nightfloor report --db %s", o.database)
+	c.Note("see it with: nightfloor report --db %s", o.database)
 	return err
 }
 
 // sources opens the recordings, with what the command line says of them.
-func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal, error) {
+func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.Refusal, error) {
 	if o.turned && !(o.bearing >= 0 && o.bearing < 360) {
-		return nil, nil, usagef("--bearing %v: not in 0 ≤ bearing < 360; give degrees clockwise from true north", o.bearing)
+		return nil, nil, console.Usagef("--bearing %v: not in 0 ≤ bearing < 360; give degrees clockwise from true north", o.bearing)
 	}
 	if strings.ContainsAny(o.antenna, "@:") || strings.ContainsAny(o.placement, "@:") {
-		return nil, nil, usagef("a name must not hold @ or :: they part antenna, placement and bearing in --reference; choose other names with --antenna and --placement")
+		return nil, nil, console.Usagef("a name must not hold @ or :: they part antenna, placement and bearing in --reference; choose other names with --antenna and --placement")
 	}
 	refused := []capture.Refusal{}
 	var sources []capture.Source
@@ -123,7 +125,7 @@ func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal,
 		sources = append(sources, found...)
 	}
 	if !o.start.IsZero() && len(sources) > 1 {
-		return nil, nil, usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
+		return nil, nil, console.Usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
 	}
 	unplaced := 0
 	for i := range sources {
@@ -142,11 +144,11 @@ func (o importOptions) sources(c *console) ([]capture.Source, []capture.Refusal,
 			s.Gain = survey.Gain{DB: survey.DB(o.gain), Known: true, Exact: true}
 		}
 		if s.Setup.Antenna != "" && strings.ContainsAny(s.Setup.Antenna+s.Setup.Placement, "@:") {
-			c.note("%s: its antenna or placement holds @ or :, which --reference cannot name; --antenna and --placement give other names", s.File)
+			c.Note("%s: its antenna or placement holds @ or :, which --reference cannot name; --antenna and --placement give other names", s.File)
 		}
 	}
 	if unplaced > 0 {
-		c.note("%d of %d recordings name no placement and stand at \"unnamed\"; name it with --placement", unplaced, len(sources))
+		c.Note("%d of %d recordings name no placement and stand at \"unnamed\"; name it with --placement", unplaced, len(sources))
 	}
 	return sources, refused, nil
 }

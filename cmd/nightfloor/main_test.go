@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"nightfloor/capture/rtlsdr/rtlsdrtest"
+	"nightfloor/cmd/nightfloor/open"
 )
 
 // asProgram makes the test program be nightfloor itself, for tests that kill it,
@@ -41,7 +42,7 @@ func TestMain(m *testing.M) {
 				fmt.Fprintln(os.Stderr, err)
 				os.Exit(2)
 			}
-			dongleClock = clock
+			open.DongleClock = clock
 		}
 		main()
 	}

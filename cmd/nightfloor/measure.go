@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
 	"nightfloor/survey"
@@ -17,7 +18,7 @@ type measureOptions struct {
 	files []string
 }
 
-func newMeasureCommand(c *console) *cobra.Command {
+func newMeasureCommand(c *console.Console) *cobra.Command {
 	var o measureOptions
 	cmd := &cobra.Command{
 		Use:   "measure FILE…",
@@ -28,8 +29,8 @@ passband (the central two thirds of the sample rate), whatever --segment says, a
 listed where chance gives evidence so strong in one recording of a thousand at most.
 
 Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.
-Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + exitHelp,
-		Args: someFiles,
+Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + console.ExitHelp,
+		Args: console.SomeFiles,
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.files = files
 			return runMeasure(cmd.Context(), o, c)
@@ -39,7 +40,7 @@ Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + e
 	return cmd
 }
 
-func runMeasure(ctx context.Context, o measureOptions, c *console) error {
+func runMeasure(ctx context.Context, o measureOptions, c *console.Console) error {
 	if err := o.check(c); err != nil {
 		return err
 	}
@@ -51,8 +52,8 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 		}
 		sources = append(sources, found...)
 	}
-	bar := newProgress(c, "measuring", len(sources))
-	defer bar.end()
+	bar := console.NewProgress(c, "measuring", len(sources))
+	defer bar.End()
 	document := result.Measure{Schema: result.SchemaMeasure, Recordings: []result.MeasuredRecording{}}
 	for i, s := range sources {
 		segments, err := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
@@ -65,11 +66,11 @@ func runMeasure(ctx context.Context, o measureOptions, c *console) error {
 		}
 		duration := float64(s.Samples) / float64(s.Rate)
 		document.Recordings = append(document.Recordings, result.NewMeasuredRecording(s.File, s.Setup, duration, readings))
-		bar.at(i + 1)
+		bar.At(i + 1)
 	}
-	bar.end()
+	bar.End()
 	if o.json {
-		return result.WriteJSON(c.out, document)
+		return result.WriteJSON(c.Out, document)
 	}
-	return text.WriteMeasure(c.out, document, c.width())
+	return text.WriteMeasure(c.Out, document, c.Width())
 }
