@@ -179,7 +179,7 @@ func TestOthersAtWork(t *testing.T) {
 		"import": func(t *testing.T, path string, _ int64) {
 			s, err := Open(t.Context(), path)
 			must(t, err)
-			id, _, err := s.ImportSurvey(t.Context(), "test")
+			id, _, err := s.ImportSurvey(t.Context(), "", "test")
 			must(t, err)
 			must(t, s.AddImported(t.Context(), night{seeded(), 4, 20, 4000}.sweep(id, 0), survey.Recording{Digest: "a"}))
 			must(t, s.Close())
