@@ -46,6 +46,9 @@ type Recorder struct {
 	Until    time.Time   // end after the sweep in hand; zero: when the rounds are done
 	Stop     func() bool // end after the sweep in hand
 	Log      *slog.Logger
+	// Visiting is told of each visit before its setup is put in place, and again once it is
+	// known what is; a Reached that is zero: nobody knows. nil: nobody listens.
+	Visiting func(v survey.Visit, known bool)
 	// Stored is told of each sweep once it is safely stored.
 	Stored func(s *survey.Sweep)
 	// Alive is told that samples come, or that the recorder waits for what it
@@ -107,6 +110,9 @@ func (e ending) Error() string { return string(e) }
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	if r.Alive == nil {
 		r.Alive = func() {}
+	}
+	if r.Visiting == nil {
+		r.Visiting = func(survey.Visit, bool) {}
 	}
 	if r.Passing == nil {
 		r.Passing = func(error) bool { return false }

@@ -173,6 +173,7 @@ func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 // ending, and no visit is stored.
 func (r *Recorder) change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
 	visit := survey.Visit{Survey: r.journal.survey, Number: r.visit + 1, Round: r.round.number, Asked: asked, Start: r.Clock.Now()}
+	r.Visiting(visit, false)
 	reached, err := r.awaitChange(ctx, asked)
 	if reached.DoubtBefore && r.visit >= r.begun {
 		if _, err := r.journal.flagFrom(context.WithoutCancel(ctx), r.visit, survey.FlagSetupDoubt, visit.Start); err != nil {
@@ -195,6 +196,7 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (survey.Setup
 		visit.Reached, visit.Bearing, visit.Said = reached.Setup, reached.Bearing, reached.Said
 		r.reached(asked, reached)
 	}
+	r.Visiting(visit, true)
 	r.visit++
 	if storeErr := r.journal.addVisit(ctx, visit); storeErr != nil {
 		return survey.Setup{}, storeErr

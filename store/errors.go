@@ -8,16 +8,18 @@ import (
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 
+	"nightfloor/store/lock"
+	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
 
 // Errors that callers test for with errors.Is.
 var (
-	ErrNewer    = errors.New("written by a newer nightfloor")
-	ErrOlder    = errors.New("written by an older nightfloor")
-	ErrNotOurs  = errors.New("not a nightfloor database")
-	ErrDamaged  = errors.New("the database is damaged")
-	ErrLocked   = errors.New("another record is writing it")
+	ErrNewer    = schema.ErrNewer
+	ErrOlder    = schema.ErrOlder
+	ErrNotOurs  = schema.ErrNotOurs
+	ErrDamaged  = schema.ErrDamaged
+	ErrLocked   = lock.ErrLocked
 	ErrFull     = errors.New("the disk is full")
 	ErrReadOnly = errors.New("it can only be read")
 	ErrAccess   = errors.New("the file or its folder cannot be opened")

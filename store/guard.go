@@ -11,6 +11,8 @@ import (
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"nightfloor/store/schema"
 )
 
 // A guard knows the files of an open database as this process left them. SQLite goes on with a
@@ -136,7 +138,7 @@ func (r *counts) add(o counts, times int64) {
 }
 
 // countRows counts the rows of those sweeps that t is of.
-func countRows(ctx context.Context, db querier, t tally) (is counts, err error) {
+func countRows(ctx context.Context, db schema.Querier, t tally) (is counts, err error) {
 	const of = " WHERE reading IN (SELECT r.id FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE s.survey = ?1 AND s.id BETWEEN ?2 AND ?3))"
 	err = db.QueryRowContext(ctx, `SELECT count(*),
 			(SELECT count(*) FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE s.survey = ?1 AND s.id BETWEEN ?2 AND ?3),

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
 
@@ -348,7 +349,7 @@ func TestMigration(t *testing.T) {
 	if err := s.migrate(t.Context(), old); err == nil {
 		t.Error("a wrong step passed")
 	}
-	if h, err := readHeader(t.Context(), db); err != nil || h != (header{}) {
+	if h, err := schema.ReadHeader(t.Context(), db); err != nil || h != (schema.Header{}) {
 		t.Errorf("%+v, %v: want a file as it was", h, err)
 	}
 	one := []string{"CREATE TABLE a (x INTEGER) STRICT; INSERT INTO a VALUES (1)"}
@@ -366,7 +367,7 @@ func TestMigration(t *testing.T) {
 	if err := db.QueryRow("SELECT y FROM a").Scan(&y); err != nil || y != 2 {
 		t.Errorf("y is %d, %v, want 2", y, err)
 	}
-	if h, err := readHeader(t.Context(), db); err != nil || h != (header{applicationID, 2, 1}) {
+	if h, err := schema.ReadHeader(t.Context(), db); err != nil || h != (schema.Header{Application: schema.ApplicationID, Version: 2, Tables: 1}) {
 		t.Errorf("%+v, %v: want schema 2 with 1 table", h, err)
 	}
 	if err := s.migrate(t.Context(), one); !isErr(err, ErrNewer) {

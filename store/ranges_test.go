@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/store/ranges"
+	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
 
@@ -90,18 +92,18 @@ func TestChecks(t *testing.T) {
 	checked := map[string]bool{}
 	for _, column := range realColumns(t, s.reader) {
 		table, name, _ := strings.Cut(column, ".")
-		l := rangeOf()[name]
+		l := ranges.ByColumn()[name]
 		if l == nil {
 			continue
 		}
 		checked[name] = true
-		for value, taken := range map[float64]bool{l.low: true, l.high: true, math.Inf(1): false, math.Inf(-1): l.silence, l.low - 1: false, l.high + 1: false} {
+		for value, taken := range map[float64]bool{l.Low: true, l.High: true, math.Inf(1): false, math.Inf(-1): l.Silence, l.Low - 1: false, l.High + 1: false} {
 			if err := set(s, table, name, value); (err == nil) != taken {
 				t.Errorf("%s.%s = %v: %v, want it taken: %t", table, name, value, err, taken)
 			}
 		}
 	}
-	for name := range rangeOf() {
+	for name := range ranges.ByColumn() {
 		if !checked[name] {
 			t.Errorf("no table has a column %s", name)
 		}
@@ -137,7 +139,7 @@ func TestMigrationOfImpossibleRows(t *testing.T) {
 		t.Fatal(err)
 	}
 	old := &Store{path: path, writer: writer}
-	if err := old.migrate(t.Context(), steps()[:4]); err != nil {
+	if err := old.migrate(t.Context(), schema.Steps()[:4]); err != nil {
 		t.Fatal(err)
 	}
 	do(t, old, `INSERT INTO setups VALUES (1, 'whip', 'attic', NULL); INSERT INTO segments VALUES (1, 'a', 6e6, 7e6);

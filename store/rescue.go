@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
 	"errors"
 	"fmt"
@@ -10,6 +9,10 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"nightfloor/store/checksum"
+	"nightfloor/store/density"
+	"nightfloor/store/salvage"
 )
 
 // rescue saves what this process still has of a database that was taken away under it into a
@@ -131,25 +134,9 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	defer conn.Close() // back into the pool: gives no error
-	// With writable_schema SQLite reads a file that is shorter than its header says.
-	if _, err := conn.ExecContext(ctx, "PRAGMA writable_schema = on; ATTACH ? AS saved", path); err != nil {
-		return explain("save "+path, err)
-	}
-	tables, err := savedTables(ctx, conn)
-	if err != nil {
-		return explain("save "+path, err)
-	}
+	defer conn.Close()                                           // back into the pool: gives no error
 	last := max(s.guard.stored.last, s.guard.stored.lastReading) // of what this process stored no key is larger
-	for _, t := range tables {
-		t.copy(ctx, conn, "main", last)
-	}
-	if _, err := conn.ExecContext(ctx, "ATTACH ? AS file", archiveDSN(s.path)); err == nil {
-		for _, t := range tables {
-			t.copy(ctx, conn, "file", last)
-		}
-	}
-	_, err = conn.ExecContext(ctx, "DETACH saved")
+	err = salvage.Copy(ctx, conn, path, archiveDSN(s.path), last)
 	return explain("save "+path, first(err, tidySaved(ctx, path), s.onDisk(path)))
 }
 
@@ -164,7 +151,7 @@ func tidySaved(ctx context.Context, path string) error {
 	err = saved.read(ctx, "read spectra", func(snap snapshot) error {
 		return snap.each(ctx, func(row []driver.Value) error {
 			blob, _ := row[1].([]byte)
-			if _, err := decodeDensity(blob); err != nil {
+			if _, err := density.Decode(blob); err != nil {
 				bad = append(bad, integer(row[0]))
 			}
 			return nil
@@ -184,63 +171,11 @@ func (s *Store) unsealParts(ctx context.Context) error {
 	return s.write(ctx, "save sweeps", func(c change) error {
 		sums, err := c.checksums(`SELECT id FROM sweeps`)
 		for _, stored := range sums {
-			sum, sumErr := checksum(ctx, c.each, stored.sweep)
+			sum, sumErr := checksum.Of(ctx, c.each, stored.sweep)
 			if err = first(err, sumErr); err == nil && sum != stored.sum {
 				_, err = c.run(`UPDATE sweeps SET checksum = NULL WHERE id = ?`, stored.sweep)
 			}
 		}
 		return err
 	})
-}
-
-// A savedTable is a table to be copied.
-type savedTable struct {
-	name, key string // key: the column that it is sorted by
-	parents   string // the condition that what a row belongs to was copied
-}
-
-// savedTables lists the tables of the new database, parents before children.
-func savedTables(ctx context.Context, conn *sql.Conn) (tables []savedTable, err error) {
-	rows, err := conn.QueryContext(ctx, `
-		SELECT t.name, iif(l.wr, (SELECT name FROM pragma_table_info(t.name, 'saved') WHERE pk = 1), 'rowid'),
-			ifnull((SELECT group_concat(format('(%s IS NULL OR %s IN (SELECT %s FROM saved.%s))', "from", "from", "to", "table"), ' AND ')
-				FROM pragma_foreign_key_list(t.name, 'saved')), 'true')
-		FROM saved.sqlite_schema t JOIN pragma_table_list l ON l.schema = 'saved' AND l.name = t.name
-		WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' ORDER BY t.rowid`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var t savedTable
-		if err := rows.Scan(&t.name, &t.key, &t.parents); err != nil {
-			return nil, err
-		}
-		tables = append(tables, t)
-	}
-	return tables, rows.Err()
-}
-
-// copy copies the rows that can be read. Where the first or the last cannot be asked for,
-// they are sought among all keys.
-func (t savedTable) copy(ctx context.Context, conn *sql.Conn, from string, last int64) {
-	var low, high sql.NullInt64 // NULL: the table is empty
-	query := "SELECT min(" + t.key + "), (SELECT max(" + t.key + ") FROM " + from + "." + t.name + ") FROM " + from + "." + t.name
-	if err := conn.QueryRowContext(ctx, query).Scan(&low, &high); err != nil {
-		low, high = sql.NullInt64{Int64: 1, Valid: true}, sql.NullInt64{Int64: last, Valid: true}
-	}
-	if low.Valid && high.Valid {
-		t.copyRange(ctx, conn, from, low.Int64, high.Int64)
-	}
-}
-
-// copyRange copies the rows of a range of keys that are not there yet; where one of them cannot
-// be read, each half by itself.
-func (t savedTable) copyRange(ctx context.Context, conn *sql.Conn, from string, low, high int64) {
-	_, err := conn.ExecContext(ctx, fmt.Sprintf("INSERT OR IGNORE INTO saved.%s SELECT * FROM %s.%s WHERE %s BETWEEN ? AND ? AND %s", t.name, from, t.name, t.key, t.parents), low, high)
-	if err != nil && low < high {
-		middle := low + (high-low)/2
-		t.copyRange(ctx, conn, from, low, middle)
-		t.copyRange(ctx, conn, from, middle+1, high)
-	}
 }

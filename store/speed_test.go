@@ -99,27 +99,3 @@ func BenchmarkAddSweep(b *testing.B) {
 		}
 	}
 }
-
-// BenchmarkDensity packs and unpacks the spectrum of one reading.
-func BenchmarkDensity(b *testing.B) {
-	sp := night{rng: seeded(), bins: 4700}.spectrum(6e6)
-	blob, err := encodeDensity(sp.Density)
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Run("pack", func(b *testing.B) {
-		for b.Loop() {
-			if _, err := encodeDensity(sp.Density); err != nil {
-				b.Fatal(err)
-			}
-		}
-		b.ReportMetric(float64(len(blob))/float64(len(sp.Density)), "bytes/bin")
-	})
-	b.Run("unpack", func(b *testing.B) {
-		for b.Loop() {
-			if _, err := decodeDensity(blob); err != nil {
-				b.Fatal(err)
-			}
-		}
-	})
-}

@@ -20,6 +20,9 @@ import (
 	"sync/atomic"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
+
+	"nightfloor/store/lock"
+	"nightfloor/store/schema"
 )
 
 // readers is how many connections may read at one time. A callback of Sweeps
@@ -57,7 +60,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if s.writer, err = openHandle(writerDSN(path), 1); err != nil {
 		return nil, err
 	}
-	if err := s.migrate(ctx, steps()); err != nil {
+	if err := s.migrate(ctx, schema.Steps()); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
 	s.shrinkLog(ctx) // the new tables stand in it, and would fill a small disk
@@ -139,8 +142,10 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case !info.Mode().IsRegular():
 		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
 	case info.Size() > 0 && create:
-		if err := recordedElsewhere(full); err != nil {
-			return "", err
+		if noWriter(full) {
+			if err := lock.Elsewhere(full); err != nil {
+				return "", fmt.Errorf("%s: %w", what, err)
+			}
 		}
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
@@ -148,7 +153,7 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 		if halfMade(err) {
 			err = checkFile(ctx, fileURI(full)+"?mode=rw&_busy_timeout=5000", full)
 		}
-		if !grows(err) {
+		if !schema.Grows(err) {
 			return full, err
 		}
 	}

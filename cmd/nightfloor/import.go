@@ -5,8 +5,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -26,7 +26,6 @@ type importOptions struct {
 	placement string
 	bearing   float64
 	turned    bool // a bearing was given
-	start     time.Time
 	gain      float64
 	gained    bool // a gain was given
 }
@@ -40,7 +39,7 @@ func newImportCommand(c *console.Console) *cobra.Command {
 times: neighbours through one setup are one visit, and a round ends where a setup
 would come a second time. A recording that is stored already is skipped.
 
-Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.` + "\n" + console.ExitHelp,
+` + recordingsHelp + console.ExitHelp,
 		Args: console.SomeFiles,
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.files, o.turned, o.gained = files, cmd.Flags().Changed("bearing"), cmd.Flags().Changed("gain")
@@ -85,7 +84,7 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err != nil {
 		return err
 	}
-	done.Refused = append(refused, done.Refused...)
+	done.Refused = slices.Insert(done.Refused, 0, refused...) // and stays [] where there are none
 	if err := o.show(c, done); err != nil {
 		return err
 	}
@@ -114,23 +113,13 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 	if strings.ContainsAny(o.antenna, "@:") || strings.ContainsAny(o.placement, "@:") {
 		return nil, nil, console.Usagef("a name must not hold @ or :: they part antenna, placement and bearing in --reference; choose other names with --antenna and --placement")
 	}
-	refused := []capture.Refusal{}
-	var sources []capture.Source
-	for _, file := range o.files {
-		found, err := openRecordings(c, file, o.recordingFlags)
-		if err != nil {
-			refused = append(refused, capture.Refusal{File: file, Why: err.Error()})
-			continue
-		}
-		sources = append(sources, found...)
-	}
+	sources, refused := openRecordings(c, o.files, o.recordingFlags)
 	if !o.start.IsZero() && len(sources) > 1 {
 		return nil, nil, console.Usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
 	}
 	unplaced := 0
 	for i := range sources {
 		s := &sources[i]
-		s.Start = cmp.Or(o.start, s.Start)
 		s.Setup.Antenna = cmp.Or(o.antenna, s.Setup.Antenna)
 		s.Setup.Placement = cmp.Or(o.placement, s.Setup.Placement)
 		if s.Setup.Placement == "" {

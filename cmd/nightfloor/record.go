@@ -14,6 +14,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/live"
 	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -180,22 +181,20 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	}
 	watched := newSupervisor()
 	defer watched.stopping()
-	r.Alive = watched.alive
 	r.Log = cmp.Or(r.Log, c.Log(true))
-	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * r.Plan.VisitsPerRound()
-	shown := *c
-	shown.Quiet = c.Quiet || r.Plan.Change.By == plan.ByPerson // a bar would wipe the questions
-	bar := console.NewProgress(&shown, "recording", total)
+	line := live.New(c, r)
+	defer line.End()
+	r.Alive = func() { watched.alive(); line.Alive() }
+	r.Visiting = line.Visiting
 	r.Stored = func(s *survey.Sweep) {
 		stored++
-		bar.At(stored)
-		watched.status("round %d, %d sweeps stored, last through %s", s.Round, stored, s.Setup)
+		line.Stored(s)
+		watched.status("%s", line.Text())
 		if c.Verbose {
 			fmt.Fprintf(c, "stored sweep %d round %d %s %s\n", s.ID, s.Round, s.Setup, s.Start.UTC().Format(time.RFC3339))
 		}
 	}
 	_, err = r.Run(hard)
-	bar.End()
 	if hard.Err() != nil {
 		err = atOnce(err)
 	}

@@ -30,12 +30,13 @@ type Console struct {
 	Verbose  bool            // what is being done, too
 	stop     func()          // as the first interrupt
 	atOnce   context.Context // ends at the second interrupt
+	foot     *footLine       // of the terminal
 	readings []string        // how values of flags were read, to be said once --quiet is known
 }
 
 // New gives a console on three streams. Nothing stops it before CatchSignals.
 func New(in io.Reader, out, err io.Writer) *Console {
-	return &Console{In: in, Out: out, Err: err, stop: func() {}, atOnce: context.Background()}
+	return &Console{In: in, Out: out, Err: err, stop: func() {}, atOnce: context.Background(), foot: &footLine{}}
 }
 
 // Note says something beside the results, unless the user wants quiet.

@@ -1,4 +1,4 @@
-package store
+package lock
 
 import (
 	"errors"
@@ -55,19 +55,16 @@ func (l *inodeLock) unlock() error {
 	return unix.Flock(l.file, unix.LOCK_UN)
 }
 
-// recordedElsewhere gives ErrLocked where a record writes the file at path under another of its
+// Elsewhere gives ErrLocked where a record writes the file at path under another of its
 // names: each name has a write-ahead log of its own, and two would destroy the database.
-func recordedElsewhere(path string) error {
+func Elsewhere(path string) error {
 	var s unix.Stat_t
 	if err := unix.Stat(path, &s); err != nil || s.Nlink < 2 {
 		return nil // opening it tells what is wrong
 	}
-	if !noWriter(path) {
-		return nil
-	}
 	lock, err := lockInode(path)
 	if errors.Is(err, ErrLocked) {
-		return fmt.Errorf("open database %s: %w under another name of the same file (it has %d); use that one", path, err, s.Nlink)
+		return fmt.Errorf("%w under another name of the same file (it has %d); use that one", err, s.Nlink)
 	}
 	if err != nil {
 		return nil
