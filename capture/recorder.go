@@ -79,6 +79,7 @@ type Recorder struct {
 	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
 	worked      bool                   // a sweep was made in this run
 	away        absence                // of the receiver
+	overdriven  []string               // setups with segments whose overload no lower gain mends
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
 

@@ -98,7 +98,7 @@ const olderSweeps = 5000
 func olderDatabase(t *testing.T, folder string) string {
 	t.Helper()
 	path := filepath.Join(folder, "older.db")
-	steps, err := filepath.Glob("../../store/migrations/*.sql")
+	steps, err := filepath.Glob("../../store/schema/migrations/*.sql")
 	if err != nil || len(steps) < 5 {
 		t.Fatal(steps, err)
 	}
