@@ -383,3 +383,48 @@ func TestWholeLookAtTheEnd(t *testing.T) {
 		t.Errorf("%v, want ErrLost, %q", err, cutShort)
 	}
 }
+
+// TestLookInto: both looks take what was stored for sound, and what is missing, or another, for damage;
+// what is not told of the last sweep by some of it is told by all.
+func TestLookInto(t *testing.T) {
+	for statement, want := range map[string]struct{ some, all bool }{
+		"PRAGMA user_version": {false, false},
+		"DELETE FROM carriers WHERE reading = (SELECT max(id) FROM readings)":                           {true, true},
+		"DELETE FROM sweeps WHERE id = (SELECT max(id) FROM sweeps)":                                    {true, true},
+		"DELETE FROM spectra WHERE reading = 7":                                                         {false, true},
+		"UPDATE carriers SET power = 2 * power WHERE reading = (SELECT max(id) FROM readings)":          {true, false},
+		"INSERT INTO events SELECT NULL, id, 1, 'kettle', 0 FROM surveys":                               {false, false},
+		"INSERT INTO sweeps (survey, round, visit, setup, start_ms) SELECT id, 1, 1, 1, 1 FROM surveys": {false, false},
+		"DROP TABLE findings": {true, true},
+	} {
+		s := openTemp(t)
+		id := begin(t, s)
+		n := night{seeded(), 4, 5, 100}
+		for i := range 10 {
+			must(t, s.AddSweep(t.Context(), n.sweep(id, i)))
+		}
+		do(t, s, statement)
+		some, all := lookIntoSome(t.Context(), s.path, s.guard.stored.own, 0), lookIntoAll(t.Context(), s.path, s.guard.stored)
+		if (some != nil) != want.some || (all != nil) != want.all || all != nil && !ofContent(all) {
+			t.Errorf("%s: %v, %v", statement, some, all)
+		}
+	}
+}
+
+// TestSpans: numbers that follow each other are one run, and are found from the last back.
+func TestSpans(t *testing.T) {
+	var own spans
+	before := own.with(3, 6)
+	own = before.with(7, 8).with(12, 12)
+	if want := (spans{{3, 8}, {12, 12}}); !slices.Equal(own, want) || !slices.Equal(before, spans{{3, 6}}) {
+		t.Errorf("%d after %d, want %d", own, before, want)
+	}
+	for far, want := range []int64{12, 8, 7, 6, 5, 4, 3} {
+		if got, ok := own.fromLast(far); got != want || !ok || !own.has(got) {
+			t.Errorf("%d before the last: %d, want %d", far, got, want)
+		}
+	}
+	if got, ok := own.fromLast(7); ok || own.has(9) || own.has(2) {
+		t.Errorf("%d is none of %d", got, own)
+	}
+}

@@ -160,6 +160,10 @@ func (s *Store) countSaved(ctx context.Context, path string) (is counts) {
 	return is
 }
 
+// salvageTime is how long rows are sought in a damaged database: enough to copy those of many
+// nights, while each that cannot be read is sought by halves. Chosen.
+const salvageTime = 5 * time.Minute
+
 // salvage copies the rows that can still be read into a new database at path: as the open
 // connection reads them, and then what the file by itself has more. A row comes with what it
 // belongs to or not at all.
@@ -178,7 +182,9 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 	defer conn.Close() // back into the pool: gives no error
 	last, _ := s.guard.stored.own.fromLast(0)
 	last *= 2 // a sweep has at least one reading; those of imports are numbered anew
-	err = salvage.Copy(ctx, conn, path, archiveDSN(s.path), last)
+	limited, cancel := context.WithTimeout(ctx, salvageTime)
+	defer cancel()
+	err = salvage.Copy(limited, conn, path, archiveDSN(s.path), last)
 	return explain("save "+path, first(err, tidySaved(ctx, path), s.onDisk(path)))
 }
 

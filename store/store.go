@@ -142,10 +142,8 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case !info.Mode().IsRegular():
 		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
 	case info.Size() > 0 && create:
-		if noWriter(full) {
-			if err := lock.Elsewhere(full); err != nil {
-				return "", fmt.Errorf("%s: %w", what, err)
-			}
+		if err := lock.Elsewhere(full); err != nil {
+			return "", fmt.Errorf("%s: %w", what, err)
 		}
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
