@@ -99,7 +99,7 @@ func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error)
 	// Recordings without turns would count as one big round.
 	var turnErr error
 	out.Setups, out.Rounds, turnErr = im.turns(context.WithoutCancel(ctx))
-	return out, errors.Join(err, turnErr)
+	return out, withNew(err, turnErr)
 }
 
 // all imports one source after the other.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -219,6 +220,22 @@ func TestImportInterrupted(t *testing.T) {
 	again := &capture.Importer{Store: db, Region: 1, Version: "test"}
 	if got := importAll(t, again, evening()...); got.Stored != 2 || got.Skipped != 4 || got.Rounds != 3 {
 		t.Errorf("%+v; want 2 more stored, 3 rounds", got)
+	}
+}
+
+// A database that is replaced while an import runs ends it with one line that says so.
+func TestDatabaseGoesInImport(t *testing.T) {
+	db := openStore(t)
+	im := &capture.Importer{Store: db, Region: 1, Version: "test", Done: func(n, _ int) {
+		if n == 3 {
+			if err := errors.Join(os.Remove(db.Path()), os.WriteFile(db.Path(), nil, 0o600)); err != nil {
+				t.Error(err)
+			}
+		}
+	}}
+	got, err := im.Run(t.Context(), evening())
+	if !errors.Is(err, store.ErrLost) || got.Stored != 3 || strings.Contains(err.Error(), "\n") || !strings.Contains(err.Error(), "all of it, with the 3 sweeps") {
+		t.Errorf("%+v, %v; want 3 stored, and ErrLost in one line", got, err)
 	}
 }
 

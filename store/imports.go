@@ -139,7 +139,7 @@ func (s *Store) Regroup(ctx context.Context, id int64, turns map[int64]survey.Tu
 		for _, sweep := range made {
 			err = first(err, c.seal(sweep))
 		}
-		return err
+		return first(err, s.guard.regrouped(c))
 	})
 }
 

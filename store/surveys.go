@@ -22,9 +22,9 @@ func (s *Store) BeginSurvey(ctx context.Context, sv survey.Survey) (id int64, er
 }
 
 // EndSurvey notes when and how a survey ended; it never ends before it began, wherever the clock
-// stood. ErrUnknown: there is no such
-// survey.
+// stood. ErrUnknown: there is no such survey.
 func (s *Store) EndSurvey(ctx context.Context, id int64, at time.Time, ending string) error {
+	s.lookOnceMore()
 	return s.write(ctx, fmt.Sprintf("end survey %d", id), func(c change) error {
 		return c.runOne(`UPDATE surveys SET end_ms = max(?1, ifnull(start_ms, ?1)), ending = ?2 WHERE id = ?3`, at.UnixMilli(), ending, id)
 	})

@@ -315,3 +315,27 @@ func TestLockHoldsTheFile(t *testing.T) {
 	must(t, err)
 	must(t, linked.Close())
 }
+
+// TestHardLink: beside a record a note is let in under the record's name, whatever stands in the
+// log, and nobody under another name of the file.
+func TestHardLink(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("only the lock beside the file on this system")
+	}
+	s := openTemp(t)
+	link := filepath.Join(t.TempDir(), "link.db")
+	must(t, os.Link(s.path, link))
+	release, err := s.LockWriter(evening)
+	must(t, err)
+	s.shrinkLog(t.Context())
+	again, err := Open(t.Context(), s.path)
+	if err != nil {
+		t.Fatalf("under the record's own name: %v", err)
+	}
+	must(t, again.Close())
+	must(t, os.WriteFile(link+"-wal", []byte("left behind by a killed one"), 0o600))
+	if err := errOf(Open(t.Context(), link)); !isErr(err, ErrLocked) || !strings.Contains(err.Error(), "under another name") {
+		t.Errorf("under another name, with a log there: %v, want ErrLocked", err)
+	}
+	must(t, release())
+}
