@@ -138,11 +138,8 @@ func (c change) setup(s survey.Setup) (id any, err error) {
 	if s == (survey.Setup{}) {
 		return nil, nil
 	}
-	return c.idOf("setups", sameSetup, setupColumns(&s))
+	return c.idOf("setups", "antenna = ? AND placement = ? AND ifnull(bearing_deg, -1) = ifnull(?, -1)", setupColumns(&s))
 }
-
-// sameSetup is the condition that a row of setups is that of setupColumns.
-const sameSetup = "antenna = ? AND placement = ? AND ifnull(bearing_deg, -1) = ifnull(?, -1)"
 
 // segment gives the number of a segment, which is stored if it is new.
 func (c change) segment(g survey.Segment) (any, error) {

@@ -17,6 +17,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/wording"
 	"nightfloor/store"
+	"nightfloor/store/rename"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -78,7 +79,7 @@ func runRename(ctx context.Context, database, from, to string, c *console.Consol
 }
 
 // renamed puts imports into rounds anew, and says what was done.
-func renamed(ctx context.Context, db *store.Store, renamings []store.Renaming, surveys []survey.Survey, c *console.Console) error {
+func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, surveys []survey.Survey, c *console.Console) error {
 	var names []string
 	for _, s := range surveys {
 		names = append(names, s.String())
@@ -146,7 +147,7 @@ func (b setupBook) named(text string) (fit []survey.Setup, withBearing bool, err
 }
 
 // renamings gives what each setup of the old name is to be called.
-func (b setupBook) renamings(from string, name input.SetupPattern) (all []store.Renaming, err error) {
+func (b setupBook) renamings(from string, name input.SetupPattern) (all []rename.Renaming, err error) {
 	fit, withBearing, err := b.named(from)
 	if err != nil {
 		return nil, err
@@ -164,7 +165,7 @@ func (b setupBook) renamings(from string, name input.SetupPattern) (all []store.
 			return nil, fmt.Errorf("%v and %v would both be %v; name one of them", other, s, to)
 		}
 		by[to] = s
-		all = append(all, store.Renaming{From: s, To: to})
+		all = append(all, rename.Renaming{From: s, To: to})
 		for _, in := range b.in[s] {
 			if err := planKnows(in, s.Antenna, to.Antenna); err != nil {
 				return nil, err

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/store/rename"
 	"nightfloor/survey"
 )
 
@@ -55,14 +56,14 @@ func TestRenameSetups(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	rename := func(from, to survey.Setup) ([]int64, error) {
-		of, err := s.RenameSetups(t.Context(), []Renaming{{from, to}})
+	to := func(from, to survey.Setup) ([]int64, error) {
+		of, err := s.RenameSetups(t.Context(), []rename.Renaming{{From: from, To: to}})
 		if err := s.Check(t.Context()); err != nil {
 			t.Fatalf("%v to %v: %v", from, to, err)
 		}
 		return of, err
 	}
-	if of, err := rename(whip, frame); err != nil || !slices.Equal(of, []int64{recorded, imports}) {
+	if of, err := to(whip, frame); err != nil || !slices.Equal(of, []int64{recorded, imports}) {
 		t.Errorf("surveys %v, %v", of, err)
 	}
 	if got := setupsBy(t, s, recorded); !reflect.DeepEqual(got, map[survey.Setup]int{frame: 6, loop: 6}) {
@@ -74,20 +75,20 @@ func TestRenameSetups(t *testing.T) {
 		t.Errorf("%v, %v, %+v, %v, %v", surveys[0].First, surveys[1].First, visits, err, err2)
 	}
 	// Both stand in the rounds of the survey that was recorded: nothing is changed, in the imports neither.
-	if of, err := rename(frame, loop); !isErr(err, ErrApart) || of != nil {
+	if of, err := to(frame, loop); !isErr(err, ErrApart) || of != nil {
 		t.Errorf("surveys %v, %v; want ErrApart", of, err)
 	}
 	if got := setupsBy(t, s, imports); !reflect.DeepEqual(got, map[survey.Setup]int{frame: 3, loop: 3}) {
 		t.Errorf("%v", got)
 	}
-	if _, err := rename(whip, loop); !isErr(err, ErrUnknown) {
+	if _, err := to(whip, loop); !isErr(err, ErrUnknown) {
 		t.Errorf("%v, want ErrUnknown: the whip has another name", err)
 	}
 	if err := s.RemoveSurvey(t.Context(), recorded); err != nil {
 		t.Fatal(err)
 	}
 	// A name that was misspelt is mended: their rounds are counted anew.
-	if of, err := rename(frame, loop); err != nil || !slices.Equal(of, []int64{imports}) {
+	if of, err := to(frame, loop); err != nil || !slices.Equal(of, []int64{imports}) {
 		t.Errorf("surveys %v, %v", of, err)
 	}
 	if got := setupsBy(t, s, imports); !reflect.DeepEqual(got, map[survey.Setup]int{loop: 6}) {
@@ -123,16 +124,16 @@ func TestRenamedAntenna(t *testing.T) {
 		}
 		return names
 	}
-	to := func(from survey.Setup) Renaming {
+	to := func(from survey.Setup) rename.Renaming {
 		renamed := from
 		renamed.Antenna = "frame"
-		return Renaming{from, renamed}
+		return rename.Renaming{From: from, To: renamed}
 	}
 	for _, step := range []struct {
 		from survey.Setup
 		want []string
 	}{{nightSetups[1], []string{"loop", "frame"}}, {other.Setup, []string{"frame"}}} {
-		if _, err := s.RenameSetups(t.Context(), []Renaming{to(step.from)}); err != nil {
+		if _, err := s.RenameSetups(t.Context(), []rename.Renaming{to(step.from)}); err != nil {
 			t.Fatal(err)
 		}
 		if got := repeaked(); !slices.Equal(got, step.want) {

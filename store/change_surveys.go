@@ -2,8 +2,27 @@ package store
 
 import (
 	"context"
+	"database/sql"
+	"errors"
 	"fmt"
+
+	"nightfloor/store/rename"
 )
+
+// RenameSetups gives setups other names in all surveys, all or none, and tells in which surveys
+// there are sweeps through them. Under a name that another setup has the two become one. ErrUnknown:
+// there is no such setup; ErrApart: a survey that was recorded has both in one round. Rounds of
+// imports are to be put in order anew.
+func (s *Store) RenameSetups(ctx context.Context, all []rename.Renaming) (surveys []int64, err error) {
+	err = s.write(ctx, "rename setups", func(c change) (err error) {
+		surveys, err = rename.Change{Context: ctx, Tx: c.tx, Resealed: c.resealed}.Setups(all)
+		if errors.Is(err, sql.ErrNoRows) {
+			err = ErrUnknown
+		}
+		return err
+	})
+	return surveys, err
+}
 
 // RemoveSurvey removes a survey with all that belongs to it, and forgets its recordings, which can
 // then be imported anew. The room in the file is free for what is stored next (Compact gives it
@@ -14,7 +33,7 @@ func (s *Store) RemoveSurvey(ctx context.Context, id int64) error {
 			return err
 		}
 		_, err := c.run(`DELETE FROM recordings WHERE NOT EXISTS (SELECT 1 FROM readings WHERE recording = recordings.id)`)
-		return err
+		return first(err, s.guard.regrouped(c))
 	})
 }
 
