@@ -172,3 +172,16 @@ type qualitySurvey struct {
 	Name           *string
 	Rounds, Sweeps int
 }
+
+// A name that somebody else chose steers no terminal.
+func TestNamesSteerNoTerminal(t *testing.T) {
+	folder := t.TempDir()
+	noiseIn(t, folder, "9650kHz 48ksps \x1b[31mred\x1b[0m.cu8")
+	noiseIn(t, folder, "\x1b[2J.cu8")
+	for _, args := range [][]string{{"measure", folder}, {"import", folder, "--db", filepath.Join(folder, "night.db")}} {
+		status, out, errOut := command(t, args...)
+		if status != 1 || strings.Contains(out+errOut, "\x1b") || !strings.Contains(errOut, `\x1b[31mred`) || !strings.Contains(errOut, `\x1b[2J`) {
+			t.Errorf("%v: status %d, %q, %q", args, status, out, errOut)
+		}
+	}
+}
