@@ -157,6 +157,13 @@ func TestImportsKeptApartByName(t *testing.T) {
 	if status, out, _ := command(t, "report", "quality", "--db", database); status != 0 || !strings.Contains(out, `survey 2 "first night", 3 Nov 2026`) {
 		t.Errorf("status %d, %s", status, out)
 	}
+	html := filepath.Join(t.TempDir(), "page.html")
+	if status, _, errOut := command(t, "report", "--db", database, "--html", html); status != 0 {
+		t.Error(errOut)
+	}
+	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "<h3>Survey 2 <bdi>“first night”</bdi></h3>") {
+		t.Errorf("%v, or the page does not show the name", err)
+	}
 	for want, args := range map[string][]string{
 		`no survey is called "third"; there is survey 1, survey 2 "first night" and survey 3 "second night"`: {"report", "--db", database, "--survey", "third"},
 		"--survey: 3 is a number, and surveys have numbers of their own":                                     {"import", "x.cu8", "--db", database, "--survey", "3"},
