@@ -38,7 +38,7 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 		}
 	}
 	if err != nil {
-		return fmt.Errorf("record --try: after %d of %s: %w; put that right and try again", heardOf(trials), wording.Count(len(p.Setups), "setup"), err)
+		return fmt.Errorf("record --try: after %d of %s: %w; put that right and try again", heardOf(trials), survey.Count(len(p.Setups), "setup"), err)
 	}
 	var missed []string
 	for _, t := range trials {
@@ -48,7 +48,7 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 	}
 	if len(missed) > 0 {
 		return fmt.Errorf("record --try: %d of %s could not be heard: %s; put right what is said above, or take them out of the plan, and try again",
-			len(missed), wording.Count(len(p.Setups), "setup"), firstOf(missed, mostNamed))
+			len(missed), survey.Count(len(p.Setups), "setup"), firstOf(missed, mostNamed))
 	}
 	begin := "nightfloor record --plan " + o.plan
 	if o.receiver != "" {

@@ -10,7 +10,6 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/iqfile"
 	"nightfloor/cmd/nightfloor/console"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -57,7 +56,7 @@ func openRecordings(c *console.Console, arguments []string, f recordingFlags) (s
 		c.Note("read from the name of %s", name)
 	}
 	if left > 0 {
-		c.Note("left alone, no recordings by their names: %s", wording.Count(left, "file"))
+		c.Note("left alone, no recordings by their names: %s", survey.Count(left, "file"))
 	}
 	return sources, bad
 }
