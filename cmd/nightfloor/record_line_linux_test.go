@@ -30,7 +30,7 @@ func TestRecordShowsALine(t *testing.T) {
 		t.Fatal(err)
 	}
 	for columns, wants := range map[int][]string{
-		80: {"simulated: round 2 of 2  changing to whip@study  ends about 17:30 UTC", "simulated: round 2 of 2  loop@study:40  49 m −"},
+		80: {"simulated: round 2 of 2  changing to whip@study  ends ≈ 17:30 UTC", "simulated: round 2 of 2  loop@study:40  49 m −"},
 		40: {"simulated: round 1 of 2  whip@study", "simulated: round 2 of 2  loop@st…y:40"},
 	} {
 		p := turntest.OpenPTY(t)
