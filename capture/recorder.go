@@ -17,7 +17,8 @@ import (
 type Store interface {
 	BeginSurvey(ctx context.Context, s survey.Survey) (id int64, err error)
 	// AddSweep stores a sweep whole or not at all, and sets its ID and those of
-	// its readings. Once it returns, the sweep survives a power cut.
+	// its readings. Once it returns, the sweep survives a power cut. survey.ErrInvalid: it has
+	// a figure that cannot be.
 	AddSweep(ctx context.Context, s *survey.Sweep) error
 	// AddCarriers adds carriers that were measured by force afterwards to readings that are
 	// stored already, by the readings' IDs.
@@ -79,6 +80,7 @@ type Recorder struct {
 	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
 	worked      bool                   // a sweep was made in this run
 	away        absence                // of the receiver
+	overdriven  []string               // setups with segments whose overload no lower gain mends
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
 
