@@ -54,7 +54,7 @@ func importAll(t *testing.T, im *capture.Importer, sources ...capture.Source) ca
 // stored gives the sweeps of the import survey.
 func stored(t *testing.T, db *store.Store) []survey.Sweep {
 	t.Helper()
-	id, _, err := db.ImportSurvey(t.Context(), "test")
+	id, _, err := db.ImportSurvey(t.Context(), "", "test")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,6 +132,37 @@ func TestImportTwiceStoresOnce(t *testing.T) {
 		if a, b := len(after[i].Readings[0].Carriers), len(before[i].Readings[0].Carriers); a != b {
 			t.Errorf("sweep %d: %d carriers, before %d", i+1, a, b)
 		}
+	}
+}
+
+// Surveys of imports are kept apart by their names: each has rounds of its own, and a recording
+// stands in one of them.
+func TestImportsByName(t *testing.T) {
+	db := openStore(t)
+	var said []string
+	into := func(name string, sources ...capture.Source) capture.Imported {
+		im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test", Survey: name,
+			Said: func(file, what string) { said = append(said, what) }}
+		return importAll(t, im, sources...)
+	}
+	first, second := into("first night", evening()[:2]...), into("", evening()[2:]...)
+	if first.Rounds != 1 || second.Rounds != 2 || first.Survey == nil || second.Survey == nil || *first.Survey == *second.Survey {
+		t.Fatalf("%+v and %+v, want 1 round and 2 in two surveys", first, second)
+	}
+	again := into("first night", evening()[3], evening()[0])
+	if again.Stored != 0 || again.Skipped != 2 || again.Rounds != 1 || len(said) != 2 || strings.Contains(said[0], "in survey") || !strings.HasPrefix(said[1], "stored already, in survey 2, as heard") {
+		t.Errorf("%+v, said %q", again, said)
+	}
+	said = nil
+	if none := into("third", evening()[0]); none.Survey != nil || none.Rounds != 0 || len(said) != 1 || !strings.HasPrefix(said[0], `stored already, in survey 1 "first night", as heard`) {
+		t.Errorf("%+v, said %q", none, said)
+	}
+	surveys, err := db.Surveys(t.Context())
+	if err != nil || len(surveys) != 2 || surveys[0].Name != "first night" || surveys[1].Name != "" {
+		t.Errorf("%v, %v", surveys, err)
+	}
+	if surveys[0].First != loop || !surveys[0].End.Before(surveys[1].Start) {
+		t.Errorf("spans %v to %v, then from %v", surveys[0].Start, surveys[0].End, surveys[1].Start)
 	}
 }
 

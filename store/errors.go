@@ -71,6 +71,13 @@ func explain(what string, err error) error {
 	return fmt.Errorf("%s: %w", what, err)
 }
 
+// halfMade tells that a transaction in SQLite's old way, as the first of a database is, was cut
+// short by a power cut or a kill, and that who may write takes it back by opening the file.
+func halfMade(err error) bool {
+	var trouble *sqlite.Error
+	return errors.As(err, &trouble) && trouble.Code() == sqlite3.SQLITE_READONLY_ROLLBACK
+}
+
 // refused says what the schema has against a row of a table: an error of SQLite about a
 // constraint becomes one of those above. Any other stays as it is.
 func refused(err error, table string, row columns) error {

@@ -179,7 +179,7 @@ func TestOthersAtWork(t *testing.T) {
 		"import": func(t *testing.T, path string, _ int64) {
 			s, err := Open(t.Context(), path)
 			must(t, err)
-			id, _, err := s.ImportSurvey(t.Context(), "test")
+			id, _, err := s.ImportSurvey(t.Context(), "", "test")
 			must(t, err)
 			must(t, s.AddImported(t.Context(), night{seeded(), 4, 20, 4000}.sweep(id, 0), survey.Recording{Digest: "a"}))
 			must(t, s.Close())
@@ -337,7 +337,7 @@ func TestAccidentsOfImports(t *testing.T) {
 		cutShort:                       func(t *testing.T, path, older string) { copyFile(t, older, path) },
 	} {
 		s := openTemp(t)
-		id, _, err := s.ImportSurvey(t.Context(), "test")
+		id, _, err := s.ImportSurvey(t.Context(), "", "test")
 		must(t, err)
 		n, older, turns := night{seeded(), 2, 5, 2000}, filepath.Join(t.TempDir(), "older.db"), map[int64]survey.Turn{}
 		add := func(i int) error {

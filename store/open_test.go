@@ -65,6 +65,27 @@ func TestConnections(t *testing.T) {
 	}
 }
 
+// TestCutWhileMade: what a power cut leaves of a database whose first transaction was under way, a
+// file that was half written and SQLite's journal of it, becomes a database.
+func TestCutWhileMade(t *testing.T) {
+	folder := t.TempDir()
+	half, path := filepath.Join(folder, "half.db"), filepath.Join(folder, "night.db")
+	db, err := openHandle(fileURI(half), 1)
+	must(t, err)
+	for _, statement := range []string{"PRAGMA cache_size = 1", "BEGIN", "CREATE TABLE half AS SELECT zeroblob(1000000)"} {
+		_, err := db.Exec(statement)
+		must(t, err)
+	}
+	copyFile(t, half, path)
+	copyFile(t, half+"-journal", path+"-journal")
+	must(t, db.Close())
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	begin(t, s)
+	must(t, s.Check(t.Context()))
+	must(t, s.Close())
+}
+
 // foreign makes files that are not for us, each of one kind.
 func foreign(t *testing.T, statements string) string {
 	t.Helper()

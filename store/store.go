@@ -147,7 +147,11 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 		}
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
-		if err := checkFile(ctx, readerDSN(full), full); !schema.Grows(err) {
+		err := checkFile(ctx, readerDSN(full), full)
+		if halfMade(err) {
+			err = checkFile(ctx, fileURI(full)+"?mode=rw&_busy_timeout=5000", full)
+		}
+		if !schema.Grows(err) {
 			return full, err
 		}
 	}

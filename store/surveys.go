@@ -30,10 +30,12 @@ func (s *Store) EndSurvey(ctx context.Context, id int64, at time.Time, ending st
 	})
 }
 
-// Surveys gives all surveys in the order in which they were begun. That of
-// imports has Start and End from its recordings, zero while it has none.
+// Surveys gives all surveys in the order in which they were begun. Those of
+// imports have Start and End from their recordings, zero while they have none.
 func (s *Store) Surveys(ctx context.Context) ([]survey.Survey, error) {
-	return list(ctx, s, "read surveys", surveyColumns, `FROM surveys ORDER BY id`)
+	return list(ctx, s, "read surveys", func(v *survey.Survey) columns {
+		return append(surveyColumns(v), column{"name", optional{new(bool), &v.Name}})
+	}, `FROM surveys LEFT JOIN survey_names ON survey = id ORDER BY id`)
 }
 
 func visitColumns(v *survey.Visit) columns {

@@ -95,12 +95,15 @@ func TestGapsAndEvents(t *testing.T) {
 // TestImports arrive in any order, once each, and are put into rounds together.
 func TestImports(t *testing.T) {
 	s := openTemp(t)
-	id, created, err := s.ImportSurvey(t.Context(), "1.2")
+	id, created, err := s.ImportSurvey(t.Context(), "", "1.2")
 	if err != nil || !created {
 		t.Fatal(created, err)
 	}
-	if again, created, err := s.ImportSurvey(t.Context(), "1.3"); err != nil || created || again != id {
+	if again, created, err := s.ImportSurvey(t.Context(), "", "1.3"); err != nil || created || again != id {
 		t.Errorf("%d, %v, %v, want %d as before", again, created, err, id)
+	}
+	if named, created, err := s.ImportSurvey(t.Context(), "attic", "1.3"); err != nil || !created || named == id {
+		t.Errorf("%d, %v, %v, want a survey of its own", named, created, err)
 	}
 	n := night{seeded(), 2, 3, 20}
 	sweeps := map[int]*survey.Sweep{}
@@ -120,7 +123,7 @@ func TestImports(t *testing.T) {
 			t.Errorf("recording %s: %v, %v, want %v", digest, has, err, want)
 		}
 	}
-	if as, _, err := s.HasRecording(t.Context(), "a"); err != nil || as != sweeps[0].Setup {
+	if as, _, err := s.HasRecording(t.Context(), "a"); err != nil || as.Setup != sweeps[0].Setup || as.Survey != id {
 		t.Errorf("recording a: through %v, %v, want %v", as, err, sweeps[0].Setup)
 	}
 	surveys, err := s.Surveys(t.Context())

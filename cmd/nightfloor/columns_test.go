@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/dsp/dsptest"
 	"nightfloor/reports/golden"
 	"nightfloor/survey"
@@ -98,7 +99,7 @@ func TestEightyColumns(t *testing.T) {
 	}
 	recorded(t, "whip.cu8")
 	of := []string{"whip.cu8", "--center", "9.65MHz", "--rate", "256kHz"}
-	texts := map[string]string{"help.txt": helps(t, newRootCommand(&console{}))}
+	texts := map[string]string{"help.txt": helps(t, newRootCommand(console.New(nil, nil, nil)))}
 	for name, args := range map[string][]string{
 		"measure.txt":        append([]string{"measure"}, of...),
 		"import.txt":         append([]string{"import", "--antenna", "whip", "--start", "2026-11-03T21:04:10Z", "--db", "import.db"}, of...),
@@ -121,21 +122,11 @@ func TestEightyColumns(t *testing.T) {
 	if err := os.WriteFile("plan.toml", newPlan, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if err := runPlanCheck("plan.toml", time.Date(2026, 11, 3, 21, 0, 0, 0, time.UTC), &console{out: &plan, err: &plan}); err != nil {
+	if err := runPlanCheck("plan.toml", time.Date(2026, 11, 3, 21, 0, 0, 0, time.UTC), console.New(nil, &plan, &plan)); err != nil {
 		t.Fatal(err)
 	}
 	texts["plan-check.txt"], texts["licences.txt"] = plan.String(), aboutLicences
 	for name, text := range texts {
 		holdTo(t, filepath.Join(kept, name), text)
-	}
-}
-
-// COLUMNS says how wide lines are, where it is a number that can be; 60 is the least.
-func TestWidth(t *testing.T) {
-	for columns, want := range map[string]int{"": 100, "80": 80, "120": 120, "10": 60, "0": 100, "-80": 100, "wide": 100} {
-		t.Setenv("COLUMNS", columns)
-		if got := (&console{out: &bytes.Buffer{}}).width(); got != want {
-			t.Errorf("COLUMNS=%q: %d, want %d", columns, got, want)
-		}
 	}
 }

@@ -17,6 +17,8 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/scene"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
@@ -40,26 +42,26 @@ type demoOptions struct {
 	rounds int // 0: as the plan says
 }
 
-func newDemoCommand(c *console) *cobra.Command {
+func newDemoCommand(c *console.Console) *cobra.Command {
 	var o demoOptions
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "Runs a whole simulated night and prints the ranking",
 		Long: `Runs a whole night in a simulated house through the real pipeline: 8-bit I/Q in,
 database and HTML page out, and prints the ranking. It needs no hardware, no
-configuration and no network. Everything it writes is marked simulated.` + "\n" + exitHelp,
-		Args: noArguments,
+configuration and no network. Everything it writes is marked simulated.` + "\n" + console.ExitHelp,
+		Args: console.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return runDemo(cmd.Context(), o, c)
 		},
 	}
 	cmd.Flags().StringVar(&o.folder, "out", "nightfloor-demo", "folder for the database and the page")
-	forceVar(cmd.Flags(), &o.force)
+	console.ForceVar(cmd.Flags(), &o.force)
 	cmd.Flags().Uint64Var(&o.seed, "seed", 1, "seed of the simulated night")
 	return cmd
 }
 
-func runDemo(ctx context.Context, o demoOptions, c *console) error {
+func runDemo(ctx context.Context, o demoOptions, c *console.Console) error {
 	p, err := plan.Parse(demoPlan)
 	if err != nil {
 		return err
@@ -83,12 +85,12 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 	}
 	defer house.Close()
 	said := *c // what happens in the night is told only when asked for
-	said.quiet = !c.verbose
-	written, _, release, err := openToWrite(ctx, database)
+	said.Quiet = !c.Verbose
+	written, _, release, err := open.ToWrite(ctx, database)
 	if err != nil {
 		return err
 	}
-	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: p, Receiver: house, Clock: house, Changer: house, Log: said.log(false)}, false)
+	_, err = carryOut(ctx, c, written, &capture.Recorder{Plan: p, Receiver: house, Clock: house, Changer: house, Log: said.Log(false)}, false)
 	release()
 	if err != nil {
 		return err
@@ -101,7 +103,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console) error {
 
 // showDemo makes the report, writes the page, and prints the ranking beside what was built
 // into the house.
-func showDemo(ctx context.Context, page output.File, c *console, house *scene.House, database string) error {
+func showDemo(ctx context.Context, page output.File, c *console.Console, house *scene.House, database string) error {
 	db, err := store.OpenReadOnly(ctx, database)
 	if err != nil {
 		return err
@@ -114,21 +116,21 @@ func showDemo(ctx context.Context, page output.File, c *console, house *scene.Ho
 	if err := writePage(page, report); err != nil {
 		return err
 	}
-	if err := text.WriteSummary(c.out, *report, time.Local, c.width()); err != nil {
+	if err := text.WriteSummary(c.Out, *report, time.Local, c.Width()); err != nil {
 		return err
 	}
 	verdicts, err := simulated.CompareRank(houseTruth{house.Truth()}, report)
 	if err != nil {
 		return err
 	}
-	if err := text.WriteBuiltRank(c.out, verdicts, c.width()); err != nil {
+	if err := text.WriteBuiltRank(c.Out, verdicts, c.Width()); err != nil {
 		return err
 	}
 	supplies, others := simulated.CompareSupplies(houseTruth{house.Truth()}, report)
-	if err := text.WriteBuiltSupplies(c.out, supplies, others, c.width()); err != nil {
+	if err := text.WriteBuiltSupplies(c.Out, supplies, others, c.Width()); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(c.out, "\nreport:   %s\ndatabase: %s\n", page.Path, database)
+	_, err = fmt.Fprintf(c.Out, "\nreport:   %s\ndatabase: %s\n", page.Path, database)
 	return err
 }
 
@@ -175,7 +177,7 @@ func clearDemo(ctx context.Context, path string) error {
 	if why != "" {
 		return fmt.Errorf("demo: %s holds %s, and the demo would replace it; name another folder with --out", path, why)
 	}
-	_, _, release, err := openToWrite(ctx, path) // nobody is writing it
+	_, _, release, err := open.ToWrite(ctx, path) // nobody is writing it
 	if err != nil {
 		return err
 	}

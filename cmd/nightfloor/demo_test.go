@@ -13,6 +13,7 @@ import (
 	"unicode/utf8"
 
 	"nightfloor/capture/scene"
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
@@ -31,7 +32,7 @@ func TestDemo(t *testing.T) {
 		o.rounds = 1 // too few for intervals: only the way itself
 	}
 	var out, errOut bytes.Buffer
-	c := newConsole(nil, &out, &errOut)
+	c := console.New(nil, &out, &errOut)
 	if err := runDemo(t.Context(), o, c); err != nil {
 		t.Fatal(err)
 	}

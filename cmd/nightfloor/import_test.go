@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/dsp/dsptest"
 )
 
@@ -19,7 +20,7 @@ import (
 func command(t *testing.T, args ...string) (status int, out, errOut string) {
 	t.Helper()
 	var o, e bytes.Buffer
-	status = newConsole(strings.NewReader(""), &o, &e).run(t.Context(), args)
+	status = run(t.Context(), console.New(strings.NewReader(""), &o, &e), args)
 	return status, o.String(), e.String()
 }
 

@@ -5,6 +5,8 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
+
+	"nightfloor/cmd/nightfloor/console"
 )
 
 // licences are the texts, by module.
@@ -21,15 +23,15 @@ own is opened at run time where there is one; it is under the GNU General Public
 License, version 2 or later.
 `
 
-func newLicencesCommand(c *console) *cobra.Command {
+func newLicencesCommand(c *console.Console) *cobra.Command {
 	return &cobra.Command{
 		Use:   "licences",
 		Short: "Prints the licences of the software that the program holds",
 		Long: `Prints the licences of all modules that are linked into the program, of Go's own
-library and of the charts in the report's page.` + "\n" + exitHelp,
-		Args: noArguments,
+library and of the charts in the report's page.` + "\n" + console.ExitHelp,
+		Args: console.NoArguments,
 		RunE: func(*cobra.Command, []string) error {
-			_, err := fmt.Fprint(c.out, aboutLicences, licences)
+			_, err := fmt.Fprint(c.Out, aboutLicences, licences)
 			return err
 		},
 	}

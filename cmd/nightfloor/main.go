@@ -5,9 +5,11 @@ import (
 	"os"
 
 	_ "time/tzdata" // small boards lack the zones
+
+	"nightfloor/cmd/nightfloor/console"
 )
 
 func main() {
-	c := newConsole(os.Stdin, os.Stdout, os.Stderr)
-	os.Exit(c.run(c.catchSignals(), os.Args[1:]))
+	c := console.New(os.Stdin, os.Stdout, os.Stderr)
+	os.Exit(run(c.CatchSignals(), c, os.Args[1:]))
 }

@@ -2,11 +2,14 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
 	"nightfloor/survey"
@@ -17,7 +20,7 @@ type measureOptions struct {
 	files []string
 }
 
-func newMeasureCommand(c *console) *cobra.Command {
+func newMeasureCommand(c *console.Console) *cobra.Command {
 	var o measureOptions
 	cmd := &cobra.Command{
 		Use:   "measure FILE…",
@@ -27,9 +30,10 @@ them, and prints them. Nothing is stored. Interference is sought over the whole 
 passband (the central two thirds of the sample rate), whatever --segment says, and
 listed where chance gives evidence so strong in one recording of a thousand at most.
 
-Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.
-Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + exitHelp,
-		Args: someFiles,
+Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.
+
+` + recordingsHelp + console.ExitHelp,
+		Args: console.SomeFiles,
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.files = files
 			return runMeasure(cmd.Context(), o, c)
@@ -39,37 +43,50 @@ Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + e
 	return cmd
 }
 
-func runMeasure(ctx context.Context, o measureOptions, c *console) error {
+func runMeasure(ctx context.Context, o measureOptions, c *console.Console) error {
 	if err := o.check(c); err != nil {
 		return err
 	}
-	var sources []capture.Source
-	for _, file := range o.files {
-		found, err := openRecordings(c, file, o.recordingFlags)
-		if err != nil {
-			return err
-		}
-		sources = append(sources, found...)
-	}
-	bar := newProgress(c, "measuring", len(sources))
-	defer bar.end()
+	sources, bad := openRecordings(c, o.files, o.recordingFlags)
+	bar := console.NewProgress(c, "measuring", len(sources))
+	defer bar.End()
 	document := result.Measure{Schema: result.SchemaMeasure, Recordings: []result.MeasuredRecording{}}
 	for i, s := range sources {
-		segments, err := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
-		if err != nil {
-			return fmt.Errorf("measure %s: %w", s.File, err)
+		measured, err := o.measure(ctx, s)
+		switch {
+		case ctx.Err() != nil:
+			return err
+		case err == nil:
+			document.Recordings = append(document.Recordings, measured)
+		case !slices.ContainsFunc(bad, func(r capture.Refusal) bool { return r.File == s.File }): // the captures of a file are refused once
+			bad = append(bad, capture.Refusal{File: s.File, Why: err.Error()})
 		}
-		readings, err := capture.Measure(ctx, s, segments, survey.Region(o.region))
-		if err != nil {
-			return fmt.Errorf("measure %s: %w", s.File, err)
-		}
-		duration := float64(s.Samples) / float64(s.Rate)
-		document.Recordings = append(document.Recordings, result.NewMeasuredRecording(s.File, s.Setup, duration, readings))
-		bar.at(i + 1)
+		bar.At(i + 1)
 	}
-	bar.end()
+	bar.End()
+	var errs []error
+	for _, r := range bad {
+		errs = append(errs, errors.New(r.Why))
+	}
+	if len(document.Recordings) == 0 {
+		return errors.Join(errs...)
+	}
+	write := func() error { return text.WriteMeasure(c.Out, document, c.Width()) }
 	if o.json {
-		return result.WriteJSON(c.out, document)
+		write = func() error { return result.WriteJSON(c.Out, document) }
 	}
-	return text.WriteMeasure(c.out, document, c.width())
+	return errors.Join(append(errs, write())...)
+}
+
+// measure measures a recording in the segments that were asked for.
+func (o measureOptions) measure(ctx context.Context, s capture.Source) (measured result.MeasuredRecording, err error) {
+	segments, err := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
+	if err != nil {
+		return measured, fmt.Errorf("measure %s: %w", s.File, err)
+	}
+	readings, err := capture.Measure(ctx, s, segments, survey.Region(o.region))
+	if err != nil {
+		return measured, fmt.Errorf("measure %s: %w", s.File, err)
+	}
+	return result.NewMeasuredRecording(s.File, s.Setup, float64(s.Samples)/float64(s.Rate), readings), nil
 }

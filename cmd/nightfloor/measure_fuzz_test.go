@@ -12,6 +12,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"nightfloor/cmd/nightfloor/console"
 )
 
 // mostFuzzed bounds a recording's samples, so that one takes some milliseconds.
@@ -224,7 +226,7 @@ func FuzzMeasure(f *testing.F) {
 		forms := [][]string{{"measure", "--json"}, {"measure"}}
 		for _, form := range forms[:1+seed%2] { // the table takes as long, and has the same figures
 			var out, errOut bytes.Buffer
-			switch status := newConsole(strings.NewReader(""), &out, &errOut).run(t.Context(), append(form, args...)); {
+			switch status := run(t.Context(), console.New(strings.NewReader(""), &out, &errOut), append(form, args...)); {
 			case status != 0:
 				last := errOut.String()
 				last = last[strings.LastIndex(strings.TrimSuffix(last, "\n"), "\n")+1:]

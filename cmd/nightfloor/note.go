@@ -15,6 +15,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture/pluglog"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -44,7 +46,7 @@ type noteOptions struct {
 	threshold float64
 }
 
-func newNoteCommand(c *console) *cobra.Command {
+func newNoteCommand(c *console.Console) *cobra.Command {
 	var o noteOptions
 	cmd := &cobra.Command{
 		Use:   "note TEXT",
@@ -68,14 +70,14 @@ power in watts, and the device, unless --device names it. A first line may name 
 columns: time or date; state, status or switch; power, watt or W; device or name. By
 powers a device is on over --threshold and off under it. Every switching becomes an event
 in the survey that covers its time, once, however often the log is read. A survey that
-has not ended covers what it has measured so far.` + "\n" + exitHelp,
+has not ended covers what it has measured so far.` + "\n" + console.ExitHelp,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, words []string) error {
 			o.text = strings.Join(words, " ")
 			if o.switching == "" {
 				for _, flag := range []string{"device", "threshold"} {
 					if cmd.Flags().Changed(flag) {
-						return usagef("note --%s: it goes with --switching FILE; add that or leave it out", flag)
+						return console.Usagef("note --%s: it goes with --switching FILE; add that or leave it out", flag)
 					}
 				}
 			}
@@ -83,8 +85,8 @@ has not ended covers what it has measured so far.` + "\n" + exitHelp,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.at, "at", "", "when it was, "+timeForms+" (default: now)")
-	databaseVar(f, &o.database)
+	f.StringVar(&o.at, "at", "", "when it was, "+console.TimeForms+" (default: now)")
+	console.DatabaseVar(f, &o.database)
 	f.Int64Var(&o.survey, "survey", 0, "into this survey (see report quality)")
 	f.StringVar(&o.repeaked, "repeaked", "", "antenna that was peaked anew")
 	f.StringVar(&o.switching, "switching", "", "log of a metering plug, whose switching times are noted")
@@ -94,7 +96,7 @@ has not ended covers what it has measured so far.` + "\n" + exitHelp,
 }
 
 // runNote notes one event, or a log's. now is local time.
-func runNote(ctx context.Context, o noteOptions, now time.Time, c *console) error {
+func runNote(ctx context.Context, o noteOptions, now time.Time, c *console.Console) error {
 	at, err := o.check(now)
 	if err != nil {
 		return err
@@ -105,7 +107,7 @@ func runNote(ctx context.Context, o noteOptions, now time.Time, c *console) erro
 			return err
 		}
 	}
-	db, _, err := openDatabase(ctx, o.database, openThere)
+	db, _, err := open.Database(ctx, o.database, open.There)
 	if errors.Is(err, store.ErrOlder) {
 		err = fmt.Errorf("%w, once no record of the older nightfloor writes it; until then note with that one", err)
 	}
@@ -130,9 +132,9 @@ func (o *noteOptions) check(now time.Time) (at time.Time, err error) {
 	if o.switching != "" {
 		switch {
 		case o.text != "" || o.at != "" || o.repeaked != "":
-			return at, usagef("note --switching: the log says what and when; leave TEXT, --at and --repeaked out")
+			return at, console.Usagef("note --switching: the log says what and when; leave TEXT, --at and --repeaked out")
 		case !(o.threshold >= 0) || math.IsInf(o.threshold, 0):
-			return at, usagef("--threshold %v: not a power in watts; give 0 or more", o.threshold)
+			return at, console.Usagef("--threshold %v: not a power in watts; give 0 or more", o.threshold)
 		}
 		return at, nil
 	}
@@ -141,16 +143,16 @@ func (o *noteOptions) check(now time.Time) (at time.Time, err error) {
 	}
 	switch {
 	case o.text == "":
-		return at, usagef("note: no text; write what happened, as nightfloor note \"dishwasher on\"")
+		return at, console.Usagef("note: no text; write what happened, as nightfloor note \"dishwasher on\"")
 	case utf8.RuneCountInString(o.text) > mostNoteLength:
-		return at, usagef("note: %d characters; %d are the most: shorten it", utf8.RuneCountInString(o.text), mostNoteLength)
+		return at, console.Usagef("note: %d characters; %d are the most: shorten it", utf8.RuneCountInString(o.text), mostNoteLength)
 	case !utf8.ValidString(o.text) || strings.ContainsFunc(o.text, unicode.IsControl):
-		return at, usagef("note %q: holds control characters, such as a line's end, or is no UTF-8; write plain text", o.text)
+		return at, console.Usagef("note %q: holds control characters, such as a line's end, or is no UTF-8; write plain text", o.text)
 	case o.at == "":
 		return at, nil
 	}
 	if at, err = logbook.ParseTime(o.at, now); err != nil {
-		return at, usageError{fmt.Errorf("--at %w", err)}
+		return at, console.Usagef("--at %w", err)
 	}
 	return at, nil
 }
@@ -186,7 +188,7 @@ func notable(ctx context.Context, db *store.Store, id int64) ([]*logbook.Entry, 
 type noteTaker struct {
 	logbook.Book
 	db      *store.Store
-	console *console
+	console *console.Console
 }
 
 // noteOne notes an event, at its time or, where that is zero, now.
@@ -202,22 +204,22 @@ func (n noteTaker) noteOne(ctx context.Context, event survey.Event) error {
 	}
 	event.Survey, event.At = s.ID, event.At.UTC().Truncate(time.Millisecond)
 	if event.At.After(n.Now) && !s.Simulated {
-		return usagef("--at %s lies ahead; note what has happened", n.Clock(event.At))
+		return console.Usagef("--at %s lies ahead; note what has happened", n.Clock(event.At))
 	}
 	if event.Repeaked != "" {
 		if err := n.checkAntenna(ctx, s, event.Repeaked); err != nil {
 			return err
 		}
 		if p, _ := plan.Parse([]byte(s.Plan)); p.Antenna(event.Repeaked).TunedHigh == 0 {
-			n.console.note("the plan does not say that %s is tuned; from now on it counts as another antenna all the same", event.Repeaked)
+			n.console.Note("the plan does not say that %s is tuned; from now on it counts as another antenna all the same", event.Repeaked)
 		}
 	}
 	if err := n.db.AddEvent(ctx, event); err != nil {
 		return err
 	}
-	n.console.note("noted in survey %d at %s: %s", s.ID, n.Clock(event.At), wording.Printable(event.Text))
+	n.console.Note("noted in survey %d at %s: %s", s.ID, n.Clock(event.At), wording.Printable(event.Text))
 	if s.End.IsZero() && event.At.Sub(s.Latest) > longSilence {
-		n.console.note("survey %d has measured nothing since %s; if record is not running, nothing will show beside this note", s.ID, n.Clock(s.Latest))
+		n.console.Note("survey %d has measured nothing since %s; if record is not running, nothing will show beside this note", s.ID, n.Clock(s.Latest))
 	}
 	return nil
 }
@@ -263,7 +265,7 @@ func (n noteTaker) checkAntenna(ctx context.Context, s *logbook.Entry, antenna s
 }
 
 // readLog reads the log of --switching.
-func (o noteOptions) readLog(zone *time.Location, c *console) ([]pluglog.Switching, error) {
+func (o noteOptions) readLog(zone *time.Location, c *console.Console) ([]pluglog.Switching, error) {
 	what := "note --switching " + o.switching
 	file, err := os.Open(o.switching)
 	if err != nil {
@@ -272,10 +274,10 @@ func (o noteOptions) readLog(zone *time.Location, c *console) ([]pluglog.Switchi
 	defer file.Close() // it was only read
 	log, twice, err := pluglog.Log{Device: o.device, Threshold: o.threshold, Zone: zone}.Read(file)
 	if err != nil {
-		return nil, prefixLines(o.switching, err)
+		return nil, console.PrefixLines(o.switching, err)
 	}
 	if twice > 0 {
-		c.note("%s: %d times fall into an hour that clocks showed twice, and were taken for its first; if that matters, save the log with UTC times", o.switching, twice)
+		c.Note("%s: %d times fall into an hour that clocks showed twice, and were taken for its first; if that matters, save the log with UTC times", o.switching, twice)
 	}
 	return log, nil
 }
@@ -284,7 +286,7 @@ func (o noteOptions) readLog(zone *time.Location, c *console) ([]pluglog.Switchi
 // how many there were.
 func (n noteTaker) noteLog(ctx context.Context, file string, log []pluglog.Switching) error {
 	if len(log) == 0 {
-		n.console.note("%s: nothing was switched in it", file)
+		n.console.Note("%s: nothing was switched in it", file)
 		return nil
 	}
 	var events []survey.Event
@@ -297,9 +299,9 @@ func (n noteTaker) noteLog(ctx context.Context, file string, log []pluglog.Switc
 	if err != nil {
 		return fmt.Errorf("%s: %w; run it again: what was noted is not noted twice", file, err)
 	}
-	n.console.note("%s: switchings: %d noted, %d noted before, %d outside every survey", file, added, len(events)-added, len(log)-len(events))
+	n.console.Note("%s: switchings: %d noted, %d noted before, %d outside every survey", file, added, len(events)-added, len(log)-len(events))
 	if len(events) < len(log) {
-		n.console.note("the log goes from %s to %s; there is %s", n.Clock(log[0].At), n.Clock(log[len(log)-1].At), n.List())
+		n.console.Note("the log goes from %s to %s; there is %s", n.Clock(log[0].At), n.Clock(log[len(log)-1].At), n.List())
 	}
 	return nil
 }

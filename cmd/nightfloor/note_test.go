@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/reports/result"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -89,7 +90,7 @@ func noteSurvey(t *testing.T, db *store.Store, s survey.Survey) int64 {
 func noteAt(t *testing.T, now time.Time, o noteOptions) (said string, err error) {
 	t.Helper()
 	var out, errOut bytes.Buffer
-	err = runNote(t.Context(), o, now, &console{out: &out, err: &errOut})
+	err = runNote(t.Context(), o, now, console.New(nil, &out, &errOut))
 	if out.Len() > 0 {
 		t.Errorf("on standard output: %s", out.String())
 	}
@@ -134,7 +135,7 @@ func TestNoteIntoTheRightSurvey(t *testing.T) {
 // What cannot be noted is told why, and nothing is stored.
 func TestNoteRefuses(t *testing.T) {
 	path, db := noteHouse(t)
-	usage := func(err error) bool { return errors.As(err, new(usageError)) }
+	usage := func(err error) bool { return errors.As(err, new(console.UsageError)) }
 	for name, test := range map[string]struct {
 		o     noteOptions
 		usage bool

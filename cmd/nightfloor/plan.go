@@ -2,15 +2,15 @@ package main
 
 import (
 	_ "embed"
-	"fmt"
 	"io"
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/store"
 	"nightfloor/survey/plan"
@@ -19,35 +19,27 @@ import (
 //go:embed plan-new.toml
 var newPlan []byte
 
-func newPlanCommand(c *console) *cobra.Command {
+func newPlanCommand(c *console.Console) *cobra.Command {
 	var force bool
 	fresh := &cobra.Command{
 		Use:   "new FILE",
 		Short: "Writes a commented plan for a whip and a loop",
-		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is, unless --force is given." + "\n" + exitHelp,
-		Args:  oneFile,
+		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is, unless --force is given." + "\n" + console.ExitHelp,
+		Args:  console.OneFile,
 		RunE:  func(_ *cobra.Command, files []string) error { return runPlanNew(files[0], force, c) },
 	}
-	forceVar(fresh.Flags(), &force)
-	return newGroup("plan", "Writes and checks survey plans", "Writes and checks survey plans.", fresh, &cobra.Command{
+	console.ForceVar(fresh.Flags(), &force)
+	return console.Group("plan", "Writes and checks survey plans", "Writes and checks survey plans.", fresh, &cobra.Command{
 		Use:   "check FILE",
 		Short: "Checks a plan and tells what it will hold",
 		Long: `Checks a plan: every mistake with its line; and tells what it will hold: sweeps,
-rounds, time and room on the disk, and whether that is enough. Nothing is tuned or moved.` + "\n" + exitHelp,
-		Args: oneFile,
+rounds, time and room on the disk, and whether that is enough. Nothing is tuned or moved.` + "\n" + console.ExitHelp,
+		Args: console.OneFile,
 		RunE: func(_ *cobra.Command, files []string) error { return runPlanCheck(files[0], time.Now(), c) },
 	})
 }
 
-// oneFile wants exactly one file.
-func oneFile(cmd *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return usagef("%s: name one file; see %s --help", cmd.Name(), cmd.CommandPath())
-	}
-	return nil
-}
-
-func runPlanNew(path string, force bool, c *console) error {
+func runPlanNew(path string, force bool, c *console.Console) error {
 	file := output.File{What: "plan", Path: path, Force: force}
 	if database, err := store.DefaultPath(); err == nil {
 		file.Database = store.Files(database)
@@ -59,57 +51,23 @@ func runPlanNew(path string, force bool, c *console) error {
 	if err != nil {
 		return err
 	}
-	c.note("wrote %s; change what is yours in it, then: nightfloor plan check %s", path, path)
+	c.Note("wrote %s; change what is yours in it, then: nightfloor plan check %s", path, path)
 	return nil
 }
 
-// readPlan reads a plan; the error names every mistake, a line each.
-func readPlan(path string) (plan.Plan, error) {
-	text, err := planText(path)
-	if err != nil {
-		return plan.Plan{}, err
-	}
-	p, err := plan.Parse(text)
-	if err != nil {
-		return plan.Plan{}, prefixLines("plan "+path, err)
-	}
-	return p, nil
-}
-
-// planText reads a plan's text, of what is too large only so much as tells that it is.
-func planText(path string) ([]byte, error) {
-	info, err := os.Stat(path) // before it is opened: a pipe may never be
-	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
-	}
-	if !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("read plan %s: a folder, a device or a pipe, not a file; name the plan's file", path)
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
-	}
-	defer f.Close() // it was only read
-	text, err := io.ReadAll(io.LimitReader(f, plan.MostBytes+1))
-	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
-	}
-	return text, nil
-}
-
-func runPlanCheck(path string, now time.Time, c *console) error {
-	text, err := planText(path)
+func runPlanCheck(path string, now time.Time, c *console.Console) error {
+	text, err := open.PlanText(path)
 	if err != nil {
 		return err
 	}
 	p, wrong := plan.Parse(text)
 	info, doubt, wrong := instrument.Foresee(p, wrong)
 	if wrong != nil {
-		return prefixLines("plan "+path, wrong)
+		return console.PrefixLines("plan "+path, wrong)
 	}
 	tunings, err := capture.Tunings(p.Segments, info.SampleRate)
 	if err != nil {
-		return prefixLines("plan "+path, err)
+		return console.PrefixLines("plan "+path, err)
 	}
 	length := time.Duration(0)
 	if p.Until != "" {
@@ -124,5 +82,5 @@ func runPlanCheck(path string, now time.Time, c *console) error {
 	if doubt != "" {
 		doubts = append(doubts, doubt)
 	}
-	return c.fold(c.out, "%s", p.Describe(o, len(tunings), length, doubts))
+	return c.Fold(c.Out, "%s", p.Describe(o, len(tunings), length, doubts))
 }

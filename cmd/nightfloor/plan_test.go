@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/survey/plan"
 )
 
@@ -20,7 +21,7 @@ func TestNewPlanIsRight(t *testing.T) {
 	}
 	var said bytes.Buffer
 	evening := time.Date(2026, time.November, 3, 21, 0, 0, 0, time.Local)
-	if err := runPlanCheck(path, evening, &console{out: &said, err: &said}); err != nil {
+	if err := runPlanCheck(path, evening, console.New(nil, &said, &said)); err != nil {
 		t.Fatal(err)
 	}
 	out := said.String()
@@ -155,7 +156,7 @@ func checked(t *testing.T, plan string, now time.Time) string {
 		t.Fatal(err)
 	}
 	var said bytes.Buffer
-	if err := runPlanCheck(path, now, &console{out: &said, err: &said}); err != nil {
+	if err := runPlanCheck(path, now, console.New(nil, &said, &said)); err != nil {
 		return err.Error()
 	}
 	return said.String()

@@ -7,18 +7,20 @@ import (
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture/rtlsdr"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 )
 
-func newReceiversCommand(c *console) *cobra.Command {
+func newReceiversCommand(c *console.Console) *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "receivers",
 		Short: "Lists the receivers that can be opened now",
 		Long: `Lists the dongles that are plugged in, with serial number and tuner, and says what
-to do when there are none.` + "\n" + exitHelp,
-		Args: noArguments,
+to do when there are none.` + "\n" + console.ExitHelp,
+		Args: console.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return runReceivers(cmd.Context(), asJSON, c) },
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON document")
@@ -40,11 +42,11 @@ type receiverFact struct {
 	CannotOpen *string `json:"cannot_open"` // why it cannot be opened now, null where it can
 }
 
-func runReceivers(ctx context.Context, asJSON bool, c *console) error {
-	if err := c.catchDriver(); err != nil {
+func runReceivers(ctx context.Context, asJSON bool, c *console.Console) error {
+	if err := open.CatchDriver(c); err != nil {
 		return err
 	}
-	found, err := rtlsdr.List(ctx, dongleClock)
+	found, err := rtlsdr.List(ctx, open.DongleClock)
 	if err != nil && !asJSON && !errors.Is(err, rtlsdr.ErrNoDongle) {
 		return err
 	}
@@ -57,7 +59,7 @@ func runReceivers(ctx context.Context, asJSON bool, c *console) error {
 		document.Receivers = append(document.Receivers, fact)
 	}
 	if asJSON {
-		return errors.Join(result.WriteJSON(c.out, document), err)
+		return errors.Join(result.WriteJSON(c.Out, document), err)
 	}
 	for _, f := range document.Receivers {
 		line := f.URI + "  " + wording.Printable(f.Name)
@@ -67,21 +69,21 @@ func runReceivers(ctx context.Context, asJSON bool, c *console) error {
 		if f.CannotOpen != nil {
 			line += "; cannot be opened: " + *f.CannotOpen
 		}
-		err = errors.Join(err, c.fold(c.out, "%s\n", line))
+		err = errors.Join(err, c.Fold(c.Out, "%s\n", line))
 	}
 	warnSameSerial(c, found)
 	return err
 }
 
 // warnSameSerial warns of dongles that only their order tells apart.
-func warnSameSerial(c *console, found []rtlsdr.Dongle) {
+func warnSameSerial(c *console.Console, found []rtlsdr.Dongle) {
 	said := map[string]bool{}
 	for _, f := range found {
 		if f.SameSerial < 2 || f.Serial == "" || said[f.Serial] {
 			continue
 		}
 		said[f.Serial] = true
-		c.fold(c.out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.SameSerial, wording.Printable(f.Serial))
+		c.Fold(c.Out, "%d dongles have the serial %s and go by their order, which may change whenever one is plugged in: write a serial of its own into each, with the tools that come with librtlsdr\n", f.SameSerial, wording.Printable(f.Serial))
 	}
 }
 

@@ -7,14 +7,15 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
-	"slices"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/live"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/logbook"
@@ -28,9 +29,10 @@ type recordOptions struct {
 	until    string
 	database string
 	fresh    bool
+	try      bool
 }
 
-func newRecordCommand(c *console) *cobra.Command {
+func newRecordCommand(c *console.Console) *cobra.Command {
 	var o recordOptions
 	cmd := &cobra.Command{
 		Use:   "record --plan FILE",
@@ -41,12 +43,17 @@ after the sweep in hand, and so do a closed terminal and a closed log; a second
 interrupt ends it at once. Started again with the same plan and database it goes on
 where it was; --new begins a new survey.
 
-A dongle that is pulled out is waited for; a full disk too. The gap is marked.
+--try begins none: each setup of the plan is put in place once, in the plan's order, driven and
+heard, and a table says what worked, what did not and what to do. Nothing is stored. The
+exit status is 0 where all setups were heard.
+
+A dongle that is pulled out is waited for; a full disk too. The gap is marked. At a terminal
+one line says how far it is, in a log one line an hour.
 
 Receivers: rtlsdr: is the first dongle, rtlsdr:serial=00000001 one of several (see
 nightfloor receivers); file:PATH plays a recording; scene:house?seed=N plays the
-simulated house. There is no default that is simulated.` + "\n" + exitHelp,
-		Args: noArguments,
+simulated house. There is no default that is simulated.` + "\n" + console.ExitHelp,
+		Args: console.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return runRecord(cmd.Context(), o, c)
 		},
@@ -56,7 +63,8 @@ simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
 	cmd.Flags().StringVar(&o.until, "until", "", "end at this `time`: 06:30 is the next local one, or RFC 3339, or local as \"2026-11-04 06:30\"")
 	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
-	databaseVar(cmd.Flags(), &o.database)
+	cmd.Flags().BoolVar(&o.try, "try", false, "try every setup once, store nothing, and say whether the survey can begin")
+	console.DatabaseVar(cmd.Flags(), &o.database)
 	return cmd
 }
 
@@ -65,29 +73,32 @@ simulated house. There is no default that is simulated.` + "\n" + exitHelp,
 // does not double in between.
 const collectorPercent = 25
 
-func runRecord(ctx context.Context, o recordOptions, c *console) error {
+func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	if os.Getenv("GOGC") == "" {
 		defer debug.SetGCPercent(debug.SetGCPercent(collectorPercent))
 	}
-	defer keepOnBrokenPipe()()
+	defer console.KeepOnBrokenPipe()()
 	if o.plan == "" {
-		return usagef("record: no plan; name one with --plan FILE")
+		return console.Usagef("record: no plan; name one with --plan FILE")
 	}
-	p, err := readPlan(o.plan)
+	p, err := open.Plan(o.plan)
 	if err != nil {
 		return err
 	}
 	p.Receiver = cmp.Or(o.receiver, p.Receiver)
+	if o.try {
+		return o.tryPlan(ctx, p, c)
+	}
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
 	var until time.Time
-	in, db, path, release, err := openBoth(ctx, c, p, o.database, func(in instrument.Instrument) (err error) {
+	in, db, path, release, err := open.Both(ctx, c, p, o.database, func(in instrument.Instrument) (err error) {
 		if until, err = o.end(in.Clock.Now()); err != nil {
 			return err
 		}
 		if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
-			return prefixLines("plan "+o.plan, err)
+			return console.PrefixLines("plan "+o.plan, err)
 		}
 		return nil
 	})
@@ -102,20 +113,21 @@ func runRecord(ctx context.Context, o recordOptions, c *console) error {
 	}
 	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer, Reopen: in.Reopen, Until: until}
 	defer func() { // of the one that is open by then
-		if c.atOnce.Err() == nil { // closing takes its time where the driver hangs
+		if !c.StoppedAtOnce() { // closing takes its time where the driver hangs
 			r.Receiver.Close()
 		}
 	}()
 	announce(c, p, in.Clock.Now(), r.Until, path)
+	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
-		c.note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
+		c.Note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
 	}
 	return err
 }
 
 // announce says what is about to be done, and how it ends.
-func announce(c *console, p plan.Plan, now, until time.Time, database string) {
+func announce(c *console.Console, p plan.Plan, now, until time.Time, database string) {
 	at := fmt.Sprintf("until %s, in %s", until.Local().Format("Mon 2 Jan 15:04 MST"), plan.DurationText(until.Sub(now)))
 	end := "until it is interrupted"
 	switch {
@@ -126,7 +138,7 @@ func announce(c *console, p plan.Plan, now, until time.Time, database string) {
 	case !until.IsZero():
 		end = at
 	}
-	c.note("recording %d setups on %d segments %s; into %s", len(p.Setups), len(p.Segments), end, database)
+	c.Note("recording %d setups on %d segments %s; into %s", len(p.Setups), len(p.Segments), end, database)
 }
 
 // end gives the time at which the survey is to end, zero for none.
@@ -137,10 +149,10 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 		hour, err := time.Parse("15:04", o.until)
 		if err != nil {
 			if until, err = logbook.ParseTime(o.until, local); err != nil {
-				return until, usageError{fmt.Errorf("--until %w; 06:30 alone is the next time that clocks show that", err)}
+				return until, console.Usagef("--until %w; 06:30 alone is the next time that clocks show that", err)
 			}
 			if !until.After(now) {
-				return until, usagef("--until %s lies behind; name a time ahead", until.Local().Format("2 Jan 2006 15:04:05 MST"))
+				return until, console.Usagef("--until %s lies behind; name a time ahead", until.Local().Format("2 Jan 2006 15:04:05 MST"))
 			}
 		}
 		for day := local.Day(); !until.After(now); day++ {
@@ -148,7 +160,7 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 		}
 	}
 	if o.duration < 0 {
-		return until, usagef("--for %v: must be longer than nothing", o.duration)
+		return until, console.Usagef("--for %v: must be longer than nothing", o.duration)
 	}
 	if o.duration > 0 {
 		if by := now.Add(o.duration); until.IsZero() || by.Before(until) {
@@ -158,65 +170,21 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 	return until, nil
 }
 
-// openToWrite opens the database that was named, or the default, for the one process that
-// writes sweeps into it, and gives its path as it was named.
-func openToWrite(ctx context.Context, named string) (db *store.Store, path string, release func(), err error) {
-	if db, path, err = openDatabase(ctx, named, store.Open); err != nil {
-		return nil, "", nil, err
-	}
-	unlock, err := db.LockWriter(time.Now())
-	if err != nil {
-		return nil, "", nil, errors.Join(err, db.Close())
-	}
-	return db, path, func() { unlock(); db.Close() }, nil
-}
-
-// openBoth opens the plan's receiver, which check may refuse, and the database. One that is there
-// comes first: if another record writes into it, that is why the dongle is busy. One that is
-// not there comes last: none is left where nothing can be recorded.
-func openBoth(ctx context.Context, c *console, p plan.Plan, named string, check func(instrument.Instrument) error) (in instrument.Instrument, db *store.Store, path string, release func(), err error) {
-	open := []func() error{
-		func() (err error) {
-			if in, err = openInstrument(ctx, c, p); err == nil {
-				err = check(in)
-			}
-			return err
-		},
-		func() (err error) {
-			db, path, release, err = openToWrite(ctx, named)
-			return err
-		},
-	}
-	if databaseThere(named) {
-		slices.Reverse(open)
-	}
-	if err = open[0](); err == nil {
-		err = open[1]()
-	}
-	if err != nil && in.Receiver != nil {
-		in.Receiver.Close()
-	}
-	if err != nil && release != nil {
-		release()
-	}
-	return in, db, path, release, err
-}
-
 // carryOut runs the recorder against the database until its end, or until the context
-// ends: then after the sweep in hand, and at once when c.atOnce does. It
+// ends: then after the sweep in hand, and at once at a second interrupt. It
 // gives how many sweeps were stored. An unfinished survey of the same plan is
 // taken up where resume says so.
-func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recorder, resume bool) (stored int, err error) {
+func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *capture.Recorder, resume bool) (stored int, err error) {
 	if resume {
 		said := ""
 		if r.Resume, said, err = r.Unfinished(ctx, db); err != nil {
 			return 0, err
 		}
 		if said != "" {
-			c.note("%s", said)
+			c.Note("%s", said)
 		}
 	}
-	hard, done := c.hurry(ctx)
+	hard, done := c.Hurry(ctx)
 	defer done()
 	r.Store, r.Version, r.Stop = db, version(), func() bool { return ctx.Err() != nil }
 	r.Passing = func(err error) bool {
@@ -224,22 +192,20 @@ func carryOut(ctx context.Context, c *console, db *store.Store, r *capture.Recor
 	}
 	watched := newSupervisor()
 	defer watched.stopping()
-	r.Alive = watched.alive
-	r.Log = cmp.Or(r.Log, c.log(true))
-	total := r.Plan.Rounds * len(r.Plan.Setups) * r.Plan.Sweeps * r.Plan.VisitsPerRound()
-	shown := *c
-	shown.quiet = c.quiet || r.Plan.Change.By == plan.ByPerson // a bar would wipe the questions
-	bar := newProgress(&shown, "recording", total)
+	r.Log = cmp.Or(r.Log, c.Log(true))
+	line := live.New(c, r)
+	defer line.End()
+	r.Alive = func() { watched.alive(); line.Alive() }
+	r.Visiting = line.Visiting
 	r.Stored = func(s *survey.Sweep) {
 		stored++
-		bar.at(stored)
-		watched.status("round %d, %d sweeps stored, last through %s", s.Round, stored, s.Setup)
-		if c.verbose {
+		line.Stored(s)
+		watched.status("%s", line.Text())
+		if c.Verbose {
 			fmt.Fprintf(c, "stored sweep %d round %d %s %s\n", s.ID, s.Round, s.Setup, s.Start.UTC().Format(time.RFC3339))
 		}
 	}
 	_, err = r.Run(hard)
-	bar.end()
 	if hard.Err() != nil {
 		err = atOnce(err)
 	}
@@ -251,7 +217,7 @@ func atOnce(err error) error {
 	if !errors.Is(err, context.Canceled) {
 		return err
 	}
-	all := []error{errStoppedAtOnce}
+	all := []error{console.ErrStoppedAtOnce}
 	if joined, ok := err.(interface{ Unwrap() []error }); ok {
 		for _, e := range joined.Unwrap() {
 			if !errors.Is(e, context.Canceled) {
@@ -260,9 +226,4 @@ func atOnce(err error) error {
 		}
 	}
 	return errors.Join(all...)
-}
-
-// prefixLines puts a prefix before every line of an error of several lines.
-func prefixLines(prefix string, err error) error {
-	return fmt.Errorf("%s: %s", prefix, strings.ReplaceAll(err.Error(), "\n", "\n"+prefix+": "))
 }

@@ -14,6 +14,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/scene"
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -31,7 +32,7 @@ func TestRecordSaysWhenItEnds(t *testing.T) {
 	}
 	for rounds, want := range map[int]string{0: "segments until Thu 26 Nov 06:30 CET, in 9.5 h; into x.db", 12: "segments for 12 rounds, or until Thu 26 Nov 06:30 CET, in 9.5 h; into x.db"} {
 		var said bytes.Buffer
-		announce(&console{err: &said}, plan.Plan{Rounds: rounds}, evening, until, "x.db")
+		announce(console.New(nil, nil, &said), plan.Plan{Rounds: rounds}, evening, until, "x.db")
 		if !strings.Contains(said.String(), want) {
 			t.Errorf("%q, want %q", said.String(), want)
 		}

@@ -10,6 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
@@ -23,6 +25,7 @@ import (
 
 type reportOptions struct {
 	input.Options
+	survey   string // number or name; "": all
 	word     string // which table; "": a summary of all
 	database string
 	format   string
@@ -49,7 +52,7 @@ var reportTables = map[string]struct {
 // reportWords are the words of reportTables in the order of their listing.
 var reportWords = []string{"rank", "floor", "bearings", "noise-sources", "quality"}
 
-func newReportCommand(c *console) *cobra.Command {
+func newReportCommand(c *console.Console) *cobra.Command {
 	var o reportOptions
 	cmd := &cobra.Command{
 		Use:   "report [rank|floor|bearings|noise-sources|quality]",
@@ -65,7 +68,7 @@ func newReportCommand(c *console) *cobra.Command {
   quality        what each survey holds, and what speaks against it
 
 --html FILE writes the whole report as one page that needs nothing else.
-SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
+SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + console.ExitHelp,
 		Args:      oneWord,
 		ValidArgs: reportWords,
 		RunE: func(cmd *cobra.Command, words []string) error {
@@ -76,13 +79,13 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
 		},
 	}
 	f := cmd.Flags()
-	databaseVar(f, &o.database)
+	console.DatabaseVar(f, &o.database)
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file, or over an earlier page")
-	forceVar(f, &o.force)
-	f.Int64Var(&o.Survey, "survey", 0, "only this survey (see report quality; default: all, but simulated ones only where there are no real ones)")
-	c.timeVar(f, &o.From, "from", "only sweeps from this `time` on, "+timeForms)
-	c.timeVar(f, &o.To, "to", "only sweeps before this `time`, "+timeForms)
+	console.ForceVar(f, &o.force)
+	f.StringVar(&o.survey, "survey", "", "only the survey of this `number` or name (see report quality; default: all, but simulated ones only where there are no real ones)")
+	c.TimeVar(f, &o.From, "from", "only sweeps from this `time` on, "+console.TimeForms)
+	c.TimeVar(f, &o.To, "to", "only sweeps before this `time`, "+console.TimeForms)
 	f.StringVar(&o.Segment, "segment", "", "only the segment of this name, or with these edges: 31m, 9400-9900")
 	f.StringVar(&o.Reference, "reference", "", "setup that the others are compared with")
 	return cmd
@@ -91,19 +94,19 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + exitHelp,
 // oneWord wants no argument or a known word.
 func oneWord(cmd *cobra.Command, args []string) error {
 	if len(args) > 1 {
-		return usagef("report %s: one table at a time; name one of %s, or none for a summary of all", strings.Join(args, " "), strings.Join(reportWords, ", "))
+		return console.Usagef("report %s: one table at a time; name one of %s, or none for a summary of all", strings.Join(args, " "), strings.Join(reportWords, ", "))
 	}
 	if len(args) == 1 && !slices.Contains(reportWords, args[0]) {
-		return usagef("report %s: no such table in this release; there are %s", strings.Join(args, " "), strings.Join(reportWords, ", "))
+		return console.Usagef("report %s: no such table in this release; there are %s", strings.Join(args, " "), strings.Join(reportWords, ", "))
 	}
 	return nil
 }
 
-func runReport(ctx context.Context, o reportOptions, c *console) error {
+func runReport(ctx context.Context, o reportOptions, c *console.Console) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	db, _, err := openDatabase(ctx, o.database, store.OpenReadOnly)
+	db, _, err := open.Database(ctx, o.database, store.OpenReadOnly)
 	if err != nil {
 		return err
 	}
@@ -114,9 +117,12 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 			return err
 		}
 	}
+	if o.Survey, err = surveyNumber(ctx, db, o.survey); err != nil {
+		return fmt.Errorf("report on %s: %w", db.Path(), err)
+	}
 	report, notes, err := loadReport(ctx, db, o.Options, reportTables[o.word].asked, o.html != "")
 	for _, note := range notes {
-		c.note("%s", note)
+		c.Note("%s", note)
 	}
 	if err != nil {
 		return err
@@ -125,7 +131,7 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 		if err := writePage(html, report); err != nil {
 			return err
 		}
-		c.note("wrote %s", o.html)
+		c.Note("wrote %s", o.html)
 		return nil
 	}
 	return o.show(c, report)
@@ -135,17 +141,17 @@ func runReport(ctx context.Context, o reportOptions, c *console) error {
 func (o reportOptions) check() error {
 	switch {
 	case !slices.Contains([]string{"table", "json", "csv"}, o.format):
-		return usagef("--format %s: not known; choose table, json or csv", o.format)
+		return console.Usagef("--format %s: not known; choose table, json or csv", o.format)
 	case o.format == "csv" && o.word == "" && o.html == "":
-		return usagef("--format csv: a summary is not one table; name one: %s", strings.Join(reportWords, ", "))
+		return console.Usagef("--format csv: a summary is not one table; name one: %s", strings.Join(reportWords, ", "))
 	case o.html != "" && (o.word != "" || o.format != "table"):
-		return usagef("--html writes the whole report: leave the word and --format out")
+		return console.Usagef("--html writes the whole report: leave the word and --format out")
 	case !o.From.IsZero() && !o.To.IsZero() && !o.From.Before(o.To):
-		return usagef("--to %s lies before --from %s, or on it; exchange them", o.To.Format(time.RFC3339Nano), o.From.Format(time.RFC3339Nano))
+		return console.Usagef("--to %s lies before --from %s, or on it; exchange them", o.To.Format(time.RFC3339Nano), o.From.Format(time.RFC3339Nano))
 	}
 	if o.Reference != "" {
 		if _, err := input.ParseSetup(o.Reference); err != nil {
-			return usageError{fmt.Errorf("--reference: %w", err)}
+			return console.Usagef("--reference: %w", err)
 		}
 	}
 	return nil
@@ -162,18 +168,18 @@ type summaryDocument struct {
 }
 
 // show prints what was asked for.
-func (o reportOptions) show(c *console, r *result.Report) error {
+func (o reportOptions) show(c *console.Console, r *result.Report) error {
 	if o.word == "" && o.format == "table" {
-		return text.WriteSummary(c.out, *r, time.Local, c.width())
+		return text.WriteSummary(c.Out, *r, time.Local, c.Width())
 	}
 	answer := reportTables[o.word].of(r)
 	switch o.format {
 	case "json":
-		return result.WriteJSON(c.out, answer)
+		return result.WriteJSON(c.Out, answer)
 	case "csv":
-		return text.WriteCSV(c.out, answer)
+		return text.WriteCSV(c.Out, answer)
 	}
-	return text.WriteTable(c.out, answer, time.Local, c.width())
+	return text.WriteTable(c.Out, answer, time.Local, c.Width())
 }
 
 // loadReport reads the rows that the options select and makes the results that are asked for.

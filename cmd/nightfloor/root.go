@@ -1,111 +1,23 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
-	"io"
-	"log/slog"
-	"os"
 	"runtime/debug"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
-	"nightfloor/reports/text"
+	"nightfloor/cmd/nightfloor/calibrating"
+	"nightfloor/cmd/nightfloor/console"
 )
-
-// exitHelp ends the long help of every command.
-const exitHelp = `
-Exit status: 0 done; 1 it failed, with a line on standard error that says what,
-why and what to do; 2 wrong usage.`
-
-// A console is where a command reads and writes, and how much it says. Results
-// go to out, everything else to err.
-type console struct {
-	in       io.Reader
-	out, err io.Writer
-	quiet    bool
-	verbose  bool
-	stop     func()          // as the first interrupt
-	atOnce   context.Context // ends at the second interrupt
-	readings []string        // how values of flags were read, to be said once --quiet is known
-}
-
-func newConsole(in io.Reader, out, err io.Writer) *console {
-	return &console{in: in, out: out, err: err, stop: func() {}, atOnce: context.Background()}
-}
-
-// note says something beside the results, unless the user wants quiet.
-func (c *console) note(format string, args ...any) {
-	if !c.quiet {
-		fmt.Fprintf(c, "nightfloor: "+format+"\n", args...)
-	}
-}
-
-// terminal tells whether progress may be drawn: standard error is a terminal.
-func (c *console) terminal() bool {
-	return !c.quiet && isTerminal(c.err)
-}
-
-// isTerminal tells whether a stream is a terminal, where somebody can read and be asked.
-func isTerminal(stream any) bool {
-	f, ok := stream.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd()))
-}
-
-// width gives how many characters a line of results has: as COLUMNS says, else as the terminal
-// is wide. Under 60 they have 60: tables need that much.
-func (c *console) width() int {
-	const least = 60
-	columns, err := strconv.Atoi(os.Getenv("COLUMNS"))
-	if err != nil || columns <= 0 {
-		columns = text.Width
-		if isTerminal(c.out) {
-			if wide, _, err := term.GetSize(int(c.out.(*os.File).Fd())); err == nil && wide > 0 {
-				columns = wide
-			}
-		}
-	}
-	return max(least, columns)
-}
-
-// fold prints lines, broken where they are too long.
-func (c *console) fold(to io.Writer, format string, args ...any) error {
-	_, err := io.WriteString(to, text.Fold(fmt.Sprintf(format, args...), c.width()))
-	return err
-}
-
-// log gives the logger for what goes on while a command works. With rounds, and where
-// there is no terminal but a journal or a file, it tells of each round, too.
-func (c *console) log(rounds bool) *slog.Logger {
-	level := slog.LevelWarn
-	switch {
-	case c.quiet:
-		level = slog.LevelError
-	case c.verbose:
-		level = slog.LevelDebug
-	case rounds && !c.terminal():
-		level = slog.LevelInfo
-	}
-	return slog.New(slog.NewTextHandler(c, &slog.HandlerOptions{Level: level}))
-}
-
-// usageError is wrong usage: exit status 2.
-type usageError struct{ error }
-
-func (e usageError) Unwrap() error { return e.error }
-
-func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
 
 const stoppedByOperator = "stopped by the operator; what is stored is kept, and the command can be given again"
 
 // run carries out one command line and gives the exit status.
-func (c *console) run(ctx context.Context, args []string) int {
+func run(ctx context.Context, c *console.Console, args []string) int {
 	root := newRootCommand(c)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
@@ -117,16 +29,16 @@ func (c *console) run(ctx context.Context, args []string) int {
 		text = strings.NewReplacer(context.Canceled.Error(), stoppedByOperator, sql.ErrTxDone.Error(), stoppedByOperator).Replace(text)
 	}
 	for line := range strings.Lines(text) {
-		fmt.Fprintf(c.err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
+		fmt.Fprintf(c.Err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
 	}
-	var usage usageError
+	var usage console.UsageError
 	if errors.As(err, &usage) {
 		return 2
 	}
 	return 1
 }
 
-func newRootCommand(c *console) *cobra.Command {
+func newRootCommand(c *console.Console) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "nightfloor",
 		Short: "Which antenna, in which room, turned which way, hears best",
@@ -134,67 +46,18 @@ func newRootCommand(c *console) *cobra.Command {
 between them through a night, measures noise floors and carriers, and ranks them
 by signal-to-noise ratio with honest intervals.
 
-Start with: nightfloor demo` + "\n" + exitHelp,
+Start with: nightfloor demo` + "\n" + console.ExitHelp,
 		Version:       version(),
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args:          noArguments,
+		Args:          console.NoArguments,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	root.SuggestionsMinimumDistance = 2 // letters apart, or SuggestionsFor finds nothing
-	root.SetIn(c.in)
-	root.SetOut(c.out)
-	root.SetErr(c.err)
-	foldHelp(root, c)
 	root.SetVersionTemplate("nightfloor {{.Version}}\n")
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return usagef("%s: %w; see %s --help", cmd.Name(), plainFlagError(cmd, err), cmd.CommandPath())
-	})
-	root.PersistentPreRun = func(*cobra.Command, []string) { c.sayReadings() }
-	root.PersistentFlags().BoolVar(&c.quiet, "quiet", false, "say nothing but results and errors")
-	root.PersistentFlags().BoolVar(&c.verbose, "verbose", false, "say what is being done")
-	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), newCalibrateCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
+	c.Attach(root)
+	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), calibrating.NewCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
 	return root
-}
-
-// foldHelp breaks the lines of all helps that are longer than the terminal is wide.
-func foldHelp(root *cobra.Command, c *console) {
-	show := root.HelpFunc()
-	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
-		var help bytes.Buffer
-		cmd.Long = text.Flow(cmd.Long)
-		cmd.SetOut(&help)
-		show(cmd, args)
-		cmd.SetOut(c.out)
-		_ = c.fold(c.out, "%s", help.String())
-	})
-}
-
-// newGroup gives a command that only has others below it, and shows its help.
-func newGroup(use, short, long string, commands ...*cobra.Command) *cobra.Command {
-	group := &cobra.Command{Use: use, Short: short, Long: long + "\n" + exitHelp, Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
-	group.AddCommand(commands...)
-	return group
-}
-
-// noArguments refuses arguments, as wrong usage.
-func noArguments(cmd *cobra.Command, args []string) error {
-	if len(args) == 0 {
-		return nil
-	}
-	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
-		return usagef("unknown command %q; did you mean %s?", args[0], strings.Join(near, " or "))
-	}
-	return usagef("unknown command or argument %q; see %s --help", args[0], cmd.CommandPath())
-}
-
-// someFiles wants one file or more.
-func someFiles(cmd *cobra.Command, args []string) error {
-	if len(args) == 0 {
-		return usagef("%s: no file named; see %s --help", cmd.Name(), cmd.CommandPath())
-	}
-	return nil
 }
 
 // release is the version that this tree is on the way to.

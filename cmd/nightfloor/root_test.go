@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"nightfloor/cmd/nightfloor/console"
 )
 
 // A command that the operator stops says so in plain words.
@@ -25,7 +27,7 @@ func TestStoppedByOperator(t *testing.T) {
 		{"demo", "--out", folder},
 	} {
 		var out, errOut bytes.Buffer
-		status := newConsole(strings.NewReader(""), &out, &errOut).run(ctx, args)
+		status := run(ctx, console.New(strings.NewReader(""), &out, &errOut), args)
 		lines := strings.Split(strings.TrimSpace(errOut.String()), "\n")
 		if last := lines[len(lines)-1]; status != 1 || !strings.HasSuffix(last, ": "+stoppedByOperator) || strings.Contains(errOut.String(), "context") {
 			t.Errorf("%s: status %d: %s", args[0], status, errOut.String())

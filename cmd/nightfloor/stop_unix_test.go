@@ -14,6 +14,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"nightfloor/cmd/nightfloor/console"
 )
 
 // A runner is nightfloor at work in a process of its own, and what it says.
@@ -149,7 +151,7 @@ func TestStopsAtOnceInACallThatHangs(t *testing.T) {
 			r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
 			r.stored(3)
 			b.set(t, "hang", call)
-			last, ending := errStoppedAtOnce.Error(), "stopped at once by the operator, in the middle of a sweep"
+			last, ending := console.ErrStoppedAtOnce.Error(), "stopped at once by the operator, in the middle of a sweep"
 			if call == "close" { // of the receiver, when the survey is over
 				last, ending = "nightfloor: stopped at once", "stopped by the operator"
 				r.signal(t, syscall.SIGTERM)

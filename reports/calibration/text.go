@@ -144,7 +144,7 @@ func (r Run) writeLines(b *text.Sheet) {
 
 func (r Run) writeClock(b *text.Sheet) {
 	b.Wrap(fmt.Sprintf("clock error %s ± %s ppm (95 %%) beyond the plan's %s ppm, by %s", wording.Signed(new(survey.DB(r.Clock.PPM)), 2),
-		wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), wording.Count(r.Clock.Stations, "station")), "", "")
+		wording.Number(2*r.Clock.Sigma, 2), wording.Number(r.PlanPPM, 2), survey.Count(r.Clock.Stations, "station")), "", "")
 	fmt.Fprintf(b, "\nfor [receiver] in the plan:\nclock_error = \"%.2f ppm\"\n\n", r.NewPPM)
 }
 
@@ -184,6 +184,6 @@ func figuresText(k survey.Calibration) string {
 	case k.Clock != nil:
 		return wording.Signed(new(survey.DB(k.Clock.PPM)), 2) + " ppm"
 	default:
-		return wording.Count(n, "figure")
+		return survey.Count(n, "figure")
 	}
 }

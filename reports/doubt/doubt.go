@@ -60,7 +60,7 @@ func (d Doubt) Sentence(name func(survey.Setup) string) string {
 		case Doubt:
 			figures[i] = f.Sentence(name)
 		case Count:
-			figures[i] = wording.Count(f.N, f.Noun)
+			figures[i] = survey.Count(f.N, f.Noun)
 		case survey.Setup:
 			figures[i] = name(f)
 		case time.Duration:

@@ -28,7 +28,7 @@ func ImpossibleDoubts(left []survey.LeftOut) (doubts []doubt.Doubt) {
 		}
 		var rows []string
 		for _, l := range left[:n] {
-			rows = append(rows, wording.Count(l.Rows, "row")+" of "+l.Table)
+			rows = append(rows, survey.Count(l.Rows, "row")+" of "+l.Table)
 		}
 		if id := left[0].Survey; id == 0 {
 			doubts = append(doubts, doubt.New(doubt.ImpossibleAll, wording.List(rows)))

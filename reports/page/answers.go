@@ -109,7 +109,7 @@ func periodSentences(all *result.RankSegment, segments []result.RankSegment, n *
 			continue
 		}
 		if here, toldHere := s.Best(); told && (!toldHere || !sameSetups(here, best)) {
-			out = append(out, fmt.Sprintf("%s, %s. %s", when[s.Period], wording.Count(s.MostRounds(), "round"), upper(text.Verdict(s, n.Spoken))))
+			out = append(out, fmt.Sprintf("%s, %s. %s", when[s.Period], survey.Count(s.MostRounds(), "round"), upper(text.Verdict(s, n.Spoken))))
 		}
 	}
 	return out

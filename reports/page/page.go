@@ -40,7 +40,7 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 var inWords = template.FuncMap{
 	"printable": wording.Printable, "receiver": wording.Receiver, "upper": upper, "signed": wording.Signed, "share": wording.Share,
 	"interval": wording.Interval,
-	"count":    wording.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
+	"count":    survey.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
 	"edges": func(low, high survey.Hz) string { return survey.Edges(low, high, " to ") },
 	"facts": factsOf, "periods": periodsOf, "hours": hoursName,
 	"riseLevel": riseLevel, "riseWhere": riseWhere, "sources": text.SourceList, "ownPlace": ownPlace,

@@ -35,7 +35,7 @@ func flagsOf(s result.QualitySurvey) []flagView {
 	var out []flagView
 	for _, flag := range flags {
 		if n := s.Flagged[flag]; n > 0 {
-			out = append(out, flagView{wording.Printable(flag), meanings[flag], fmt.Sprintf("%d of %s", n, wording.Count(s.Readings, "reading"))})
+			out = append(out, flagView{wording.Printable(flag), meanings[flag], fmt.Sprintf("%d of %s", n, survey.Count(s.Readings, "reading"))})
 		}
 	}
 	return out

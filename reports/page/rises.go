@@ -6,6 +6,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
+	"nightfloor/survey"
 )
 
 // shownRises is how many rises of the floor the page tells of, the latest; JSON has them all.
@@ -75,7 +76,7 @@ func riseLevel(r result.Rise) string {
 
 // riseWhere says in which segments the rise was seen: "2 of 4 segments (49 m, 31 m)".
 func riseWhere(r result.Rise) string {
-	text := fmt.Sprintf("%d of %s", len(r.Segments), wording.Count(r.Measured, "segment"))
+	text := fmt.Sprintf("%d of %s", len(r.Segments), survey.Count(r.Measured, "segment"))
 	if len(r.Segments) > shownSegments {
 		return text
 	}

@@ -9,6 +9,7 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
+	"nightfloor/survey"
 )
 
 // A timelineBox is the timeline of noise sources as the script draws it, a row each.
@@ -153,7 +154,7 @@ func (b *timelineBox) words() string {
 		}
 	}
 	if sources > 0 {
-		shows = append(shows, "a bar for the hours in which each of "+wording.Count(sources, "noise source")+" was on")
+		shows = append(shows, "a bar for the hours in which each of "+survey.Count(sources, "noise source")+" was on")
 	}
 	for _, row := range b.Rows[sources:] {
 		shows = append(shows, strings.ToLower(row.Name))

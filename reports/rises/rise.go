@@ -11,7 +11,6 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/strength"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -164,7 +163,7 @@ func stepRise(l *readlog.Log, d device, all ensemble, sources []result.NoiseSour
 		r.To = instant(d.Last)
 	}
 	fillStrengths(l, &r, stepStrengths(l, d))
-	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, wording.Count(r.Measured, "segment"), setupsWith(&r), wording.Count(all.setups, "setup"))
+	speaks(&r, "the floor steps by 3 dB or more in %d of %s at once, through %d of %s", segments, survey.Count(r.Measured, "segment"), setupsWith(&r), survey.Count(all.setups, "setup"))
 	nameSources(l, &r, sources, d.on, d.off)
 	narrowTimes(&r, sources, d)
 	stepDoubts(&r, d, all)

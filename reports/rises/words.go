@@ -158,5 +158,5 @@ func broadbandWords(r *result.Rise, l *readlog.Log, group []stretch) {
 // nightWords says why a raised floor is none of the house's doing.
 func nightWords(r *result.Rise, setups int) []string {
 	return []string{fmt.Sprintf("raised in the dark through %d of %s, and no modulation by the mains, comb or raised Vd goes with it: noise and stations come from far away by the ionosphere then",
-		setupsWith(r), wording.Count(setups, "setup")), "not counted as interference"}
+		setupsWith(r), survey.Count(setups, "setup")), "not counted as interference"}
 }

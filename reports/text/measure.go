@@ -37,7 +37,7 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 		if s.Vd != nil {
 			line += fmt.Sprintf(", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
 		}
-		line += fmt.Sprintf(", %.0f %% occupied by signals, %s", 100*s.Occupancy, wording.Count(len(s.Carriers), "carrier"))
+		line += fmt.Sprintf(", %.0f %% occupied by signals, %s", 100*s.Occupancy, survey.Count(len(s.Carriers), "carrier"))
 		b.Wrap(line, "  ", "    ")
 		for _, c := range s.Carriers {
 			fmt.Fprintf(b, "    %14.4f kHz  %7s dBFS  SNR %6s dB in 9 kHz\n", c.Frequency/1e3, wording.Number(c.Level, 2), wording.Figure(c.SNR, 2))
@@ -59,7 +59,7 @@ func millions(rate float64) string {
 func findingLine(f result.MeasuredFinding) string {
 	switch f.Kind {
 	case survey.FindingComb:
-		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), wording.Count(*f.Lines, "line"), over(f.Strength), findingModulation(f))
+		return fmt.Sprintf("comb of %s: %s%s%s", kHz(f.Spacing), survey.Count(*f.Lines, "line"), over(f.Strength), findingModulation(f))
 	case survey.FindingMains:
 		text := fmt.Sprintf("noise modulated at %.0f Hz, depth %.2f", *f.Envelope, *f.Depth)
 		if f.Shape != nil {

@@ -115,7 +115,7 @@ func hoursBlock(b *Sheet, hours []result.NoiseHours, zone *time.Location) {
 	days := byDay(hours, zone)
 	for i, day := range days {
 		if i == shownDays {
-			b.Wrap(fmt.Sprintf("and on %s more; --format json lists all", wording.Count(len(days)-i, "day")), "   ", "   ")
+			b.Wrap(fmt.Sprintf("and on %s more; --format json lists all", survey.Count(len(days)-i, "day")), "   ", "   ")
 			return
 		}
 		first := "   " + day[0].From.In(zone).Format("_2 Jan 2006") + "  "
@@ -167,7 +167,7 @@ func hoursText(hours []result.NoiseHours, zone *time.Location) string {
 	if len(hours) == 1 {
 		return "on " + wording.Span(first, last, zone)
 	}
-	return fmt.Sprintf("on %d times on %s, %s", len(hours), wording.Count(len(byDay(hours, zone)), "day"), wording.Span(first, last, zone))
+	return fmt.Sprintf("on %d times on %s, %s", len(hours), survey.Count(len(byDay(hours, zone)), "day"), wording.Span(first, last, zone))
 }
 
 // LastEnd gives the latest end of hours: those of two surveys may overlap.
@@ -208,10 +208,10 @@ func ownBlock(b *Sheet, lines []result.OwnLine) {
 	if len(lines) == 0 {
 		return
 	}
-	fmt.Fprintf(b, "\nThe receiver's own: %s\n", wording.Count(len(lines), "line"))
+	fmt.Fprintf(b, "\nThe receiver's own: %s\n", survey.Count(len(lines), "line"))
 	for i, l := range lines {
 		if i == shownOwn {
-			fmt.Fprintf(b, "  and %s more; --format json lists all\n", wording.Grouped(len(lines)-i))
+			fmt.Fprintf(b, "  and %s more; --format json lists all\n", survey.Grouped(len(lines)-i))
 			return
 		}
 		where := ""

@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
+	"nightfloor/survey"
 )
 
 // VerdictsText writes the verdicts of linearity in a line; "" where there are none.
@@ -67,7 +68,7 @@ func writeEvents(b *Sheet, s result.QualitySurvey, zone *time.Location) {
 		b.Wrap("noted: "+e.At.In(zone).Format("2 Jan 2006 15:04:05 MST")+", "+text, "  ", "    ")
 	}
 	if left := len(s.Events) - len(events); left > 0 {
-		b.WriteString("  noted: " + wording.Grouped(left) + " more; report quality --format json lists all\n")
+		b.WriteString("  noted: " + survey.Grouped(left) + " more; report quality --format json lists all\n")
 	}
 }
 
@@ -86,17 +87,20 @@ func qualityTable(b *Sheet, q result.Quality, zone *time.Location) {
 
 func surveyQuality(b *Sheet, s result.QualitySurvey, zone *time.Location) {
 	fmt.Fprintf(b, "survey %d", s.Survey)
+	if s.Name != nil {
+		b.WriteString(` "` + wording.Printable(*s.Name) + `"`)
+	}
 	if s.Simulated {
 		b.WriteString(" (SIMULATED)")
 	}
 	if s.First != nil && s.Last != nil {
 		b.WriteString(", " + wording.Span(*s.First, *s.Last, zone))
 	}
-	fmt.Fprintf(b, "\n  %s, %s, %s\n", wording.Count(s.Rounds, "round"), wording.Count(s.Sweeps, "sweep"), wording.Count(s.Readings, "reading"))
+	fmt.Fprintf(b, "\n  %s, %s, %s\n", survey.Count(s.Rounds, "round"), survey.Count(s.Sweeps, "sweep"), survey.Count(s.Readings, "reading"))
 	var flags []string
 	for _, f := range qualityFlags {
 		if n := s.Flagged[f]; n > 0 {
-			flags = append(flags, wording.Grouped(n)+" "+f)
+			flags = append(flags, survey.Grouped(n)+" "+f)
 		}
 	}
 	if len(flags) == 0 {
@@ -125,7 +129,7 @@ func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 		return nil
 	}
 	if q.Unconfirmed > 0 {
-		lines = append(lines, fmt.Sprintf("%s of %d to what was in place before, with nobody to confirm it", wording.Count(q.Unconfirmed, "visit"), q.Asked))
+		lines = append(lines, fmt.Sprintf("%s of %d to what was in place before, with nobody to confirm it", survey.Count(q.Unconfirmed, "visit"), q.Asked))
 	}
 	for i, m := range q.Why {
 		if i == shownReasons {
@@ -140,7 +144,7 @@ func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 		if m.Visits > 1 {
 			when += " to " + m.To.In(zone).Format("2 Jan 15:04 MST")
 		}
-		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", wording.Count(m.Visits, "visit"), q.Asked, what, when, wording.Printable(m.Why)))
+		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", survey.Count(m.Visits, "visit"), q.Asked, what, when, wording.Printable(m.Why)))
 	}
 	return lines
 }

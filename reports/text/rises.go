@@ -44,7 +44,7 @@ func latest(b *Sheet, all []result.Rise, most int, more string) (rises []*result
 	}
 	left := max(0, len(rises)-most)
 	if left > 0 {
-		fmt.Fprintf(b, "  %s before these%s\n", wording.Count(left, "rise"), more)
+		fmt.Fprintf(b, "  %s before these%s\n", survey.Count(left, "rise"), more)
 	}
 	return rises[left:]
 }
@@ -147,7 +147,7 @@ func riseWhen(r *result.Rise, zone *time.Location) string {
 
 // riseWhere says in which segments the rise is seen.
 func riseWhere(r *result.Rise) string {
-	text := fmt.Sprintf("%d of %s", len(r.Segments), wording.Count(r.Measured, "segment"))
+	text := fmt.Sprintf("%d of %s", len(r.Segments), survey.Count(r.Measured, "segment"))
 	const most = 4
 	if len(r.Segments) > most || len(r.Segments) == 1 && r.Measured == 1 {
 		return text

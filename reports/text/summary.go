@@ -69,7 +69,7 @@ func summarySegment(b *Sheet, periods []result.RankSegment, ref survey.Setup) {
 			fmt.Fprintf(b, "  all rounds fell in the %s\n", p.Period)
 			continue
 		}
-		rounds := fmt.Sprintf("  %-6s %9s: ", p.Period, wording.Count(p.MostRounds(), "round"))
+		rounds := fmt.Sprintf("  %-6s %9s: ", p.Period, survey.Count(p.MostRounds(), "round"))
 		b.Wrap(Verdict(&p, inSentence), rounds, strings.Repeat(" ", len(rounds)))
 	}
 	writeFlags(b, s)

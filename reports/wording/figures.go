@@ -65,21 +65,12 @@ func Share(x *float64) string {
 	return fmt.Sprintf("%.0f %%", 100**x)
 }
 
-// Grouped writes 28,800.
-func Grouped(n int) string {
-	text := strconv.Itoa(n)
-	for i := len(text) - 3; i > 0; i -= 3 {
-		text = text[:i] + "," + text[i:]
-	}
-	return text
-}
-
 // Pulses says how many impulses were counted.
 func Pulses(pulses int, listened time.Duration) string {
 	if listened == 0 {
 		return "impulses"
 	}
-	return Count(pulses, "impulse") + " in " + listenedText(listened) + " of listening"
+	return survey.Count(pulses, "impulse") + " in " + listenedText(listened) + " of listening"
 }
 
 // listenedText writes a duration, under 10 s in tenths of a second.

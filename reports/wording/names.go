@@ -47,14 +47,3 @@ func List(names []string) string {
 
 // SetupRoom keeps tables within 100 characters; wider ones have more room.
 const SetupRoom = 28
-
-// Count writes 1 round, 2 rounds, 28,800 rounds.
-func Count(n int, noun string) string {
-	switch {
-	case n == 1:
-		return "1 " + noun
-	case noun == "spectrum":
-		return Grouped(n) + " spectra"
-	}
-	return Grouped(n) + " " + noun + "s"
-}

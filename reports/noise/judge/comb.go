@@ -66,13 +66,13 @@ func (k *known) comb(v *Verdict, s *source.Source, h habits) {
 		v.contradicts("all its lines stand on the broadcasters' 5 kHz raster")
 	}
 	if lines < linesFew {
-		v.contradicts("only %s in view; to be sure takes %d", wording.Count(lines, "line"), linesFew)
+		v.contradicts("only %s in view; to be sure takes %d", survey.Count(lines, "line"), linesFew)
 	}
 	if m := s.Comb.Lines; !modulated && s.Comb.Noise == nil && m.Of > 0 {
-		v.contradicts("no modulation by the mains was found to go with it, though its lines were strong enough to show it in %s", wording.Count(m.Of, "moment"))
+		v.contradicts("no modulation by the mains was found to go with it, though its lines were strong enough to show it in %s", survey.Count(m.Of, "moment"))
 	}
 	if aliases := len(s.Track) - len(s.Fundamental()); aliasOften*aliases >= len(s.Track) {
-		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", aliases, wording.Count(len(s.Track), "detection"))
+		v.contradicts("in %d of %s it was found at another multiple of its spacing, which may be the true one", aliases, survey.Count(len(s.Track), "detection"))
 	}
 }
 
@@ -87,7 +87,7 @@ func onRaster(s *source.Source) bool {
 // lines, or else of noise that comes with it.
 func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 	if m := s.Comb.Lines; m.Found() {
-		v.supports("its lines are modulated at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "moment"))
+		v.supports("its lines are modulated at %s Hz, twice the mains frequency, in %d of %s", wording.Number(m.Envelope, 0), m.With, survey.Count(m.Of, "moment"))
 		return true
 	}
 	m := s.Comb.Noise
@@ -104,7 +104,7 @@ func (k *known) modulationOfComb(v *Verdict, s *source.Source) bool {
 		v.supports("noise modulated at %s Hz comes with it; which of %s makes it cannot be told", wording.Number(m.Envelope, 0), wording.List(ids))
 		return false
 	}
-	text := fmt.Sprintf("noise is modulated at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(m.Envelope, 0), m.With, wording.Count(m.Of, "round"))
+	text := fmt.Sprintf("noise is modulated at %s Hz, twice the mains frequency, in %d of %s with it", wording.Number(m.Envelope, 0), m.With, survey.Count(m.Of, "round"))
 	switch {
 	case m.OffOf > 0 && 4*m.Without <= m.OffOf:
 		text += fmt.Sprintf(" and %d of %d without", m.Without, m.OffOf)
@@ -141,7 +141,7 @@ func warms(v *Verdict, s *source.Source) bool {
 		where = "below"
 	}
 	v.supports("its spacing begins %s %% %s what it settles at, as that of a supply does while it warms (seen %s)",
-		wording.Number(100*math.Abs(d.WarmUp), 2), where, wording.Count(d.WarmUpTimes, "time"))
+		wording.Number(100*math.Abs(d.WarmUp), 2), where, survey.Count(d.WarmUpTimes, "time"))
 	return true
 }
 

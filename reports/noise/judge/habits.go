@@ -12,6 +12,7 @@ import (
 	"nightfloor/reports/noise/source"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/wording"
+	"nightfloor/survey"
 	"nightfloor/survey/sun"
 )
 
@@ -112,9 +113,9 @@ func (k *known) sunHabit(s *source.Source, edges []readlog.Edge, verb, what stri
 func beside(late time.Duration) string {
 	switch minutes := math.Round(late.Minutes()); {
 	case minutes > 0:
-		return wording.Count(int(minutes), "minute") + " after"
+		return survey.Count(int(minutes), "minute") + " after"
 	case minutes < 0:
-		return wording.Count(int(-minutes), "minute") + " before"
+		return survey.Count(int(-minutes), "minute") + " before"
 	}
 	return "at"
 }

@@ -101,12 +101,12 @@ func (k *known) common(v *Verdict, s *source.Source) {
 			}
 		}
 	}
-	v.supports("stood out by itself at %s, through %d of %s", wording.Count(len(s.Track), "moment"), len(detected), wording.Count(len(there), "setup"))
+	v.supports("stood out by itself at %s, through %d of %s", survey.Count(len(s.Track), "moment"), len(detected), survey.Count(len(there), "setup"))
 	if len(detected) == 1 && len(there) > 1 {
 		v.contradicts("heard through one setup only")
 	}
 	if unmeasuredOften*unmeasured > readings {
-		v.contradicts("%d of %s while it was on hold no measure of it: levels may read high", unmeasured, wording.Count(readings, "reading"))
+		v.contradicts("%d of %s while it was on hold no measure of it: levels may read high", unmeasured, survey.Count(readings, "reading"))
 	}
 	if s.NeverOff() && len(s.Track) > 1 {
 		v.contradicts("it was never heard off: its hours tell nothing of it")

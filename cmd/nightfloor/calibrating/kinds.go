@@ -1,20 +1,21 @@
-package main
+package calibrating
 
 import (
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/survey"
 )
 
-// A calibrateKind is a kind of calibration as its command shows it.
-type calibrateKind struct {
+// A kind is a kind of calibration as its command shows it.
+type kind struct {
 	name, short, long string
-	flags             func(*console, *cobra.Command, *calibrateOptions)
+	flags             func(*console.Console, *cobra.Command, *options)
 }
 
-var calibrateKinds = []calibrateKind{
+var kinds = []kind{
 	{survey.CalibrateNoise, "Own noise of every segment at every gain, into a terminator",
 		`Measures the floor of every segment of the plan at every gain step, with a terminator
 (50 Ω) at the receiver's input. A floor heard later through an antenna is then told from
@@ -29,10 +30,10 @@ steps between gains, which are mere labels before. Runs at several levels add up
 
 Without a generator --noise-figure takes the receiver's noise figure, and a terminator at
 the input: its own noise is then k·T·F. That is as good as the figure is.`,
-		func(c *console, cmd *cobra.Command, o *calibrateOptions) {
-			c.frequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, leastTuned, mostTuned, "the generator's `frequency`, as 9.65MHz")
-			unitVar(cmd.Flags(), &o.level, "level", "dBm", "-60", "the generator's `level` at the receiver's input, as \"-60 dBm\"; −140 to −10 dBm", checkLevel)
-			unitVar(cmd.Flags(), &o.figure, "noise-figure", "dB", "8", "the receiver's noise `figure` instead of a generator, as \"8 dB\"; 0 to 50 dB", checkFigure)
+		func(c *console.Console, cmd *cobra.Command, o *options) {
+			c.FrequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, console.LeastTuned, console.MostTuned, "the generator's `frequency`, as 9.65MHz")
+			console.UnitVar(cmd.Flags(), &o.level, "level", "dBm", "-60", "the generator's `level` at the receiver's input, as \"-60 dBm\"; −140 to −10 dBm", checkLevel)
+			console.UnitVar(cmd.Flags(), &o.figure, "noise-figure", "dB", "8", "the receiver's noise `figure` instead of a generator, as \"8 dB\"; 0 to 50 dB", checkFigure)
 		}},
 	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
 		`Measures every segment through the antenna, asks for an attenuator between antenna and
@@ -46,10 +47,10 @@ done. It is told "out" again at the end:
 
     nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" \
         --yes -- /usr/local/bin/attenuator`,
-		func(_ *console, cmd *cobra.Command, o *calibrateOptions) {
+		func(_ *console.Console, cmd *cobra.Command, o *options) {
 			cmd.Use += " [-- PROGRAM ARGUMENT…]"
 			o.attenuation = 10
-			unitVar(cmd.Flags(), &o.attenuation, "attenuation", "dB", "10", "`what` the attenuator takes off, 6 to 30 dB (default \"10 dB\")", checkAttenuation)
+			console.UnitVar(cmd.Flags(), &o.attenuation, "attenuation", "dB", "10", "`what` the attenuator takes off, 6 to 30 dB (default \"10 dB\")", checkAttenuation)
 		}},
 	{survey.CalibrateLines, "Lines that are there without an antenna",
 		`Listens with a terminator in place of the antenna and keeps the lines that are there in
@@ -59,7 +60,7 @@ a floor 6 dB and more over the own noise that calibrate noise found.
 
 Have the terminator at the antenna's end of the feed line. Once at the receiver tells which
 lines are the receiver's alone; do that first, for the newest run is the one that counts.`,
-		func(_ *console, cmd *cobra.Command, o *calibrateOptions) {
+		func(_ *console.Console, cmd *cobra.Command, o *options) {
 			cmd.Flags().StringVar(&o.at, "at", atAntenna, "where the terminator is: antenna (its end of the feed line) or receiver")
 		}},
 	{survey.CalibrateClock, "The clock's error, by broadcast stations",
@@ -71,8 +72,8 @@ segments of two bands or more in the plan, three stations or more in each.
 The error is that of the frequency the dongle tunes to; an up-converter's oscillator has
 one of its own that cannot be told from it: together they are right for this
 converter.`,
-		func(c *console, cmd *cobra.Command, o *calibrateOptions) {
-			c.frequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, leastTuned, mostTuned, "`frequency` of a station that is known, as 10MHz")
+		func(c *console.Console, cmd *cobra.Command, o *options) {
+			c.FrequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, console.LeastTuned, console.MostTuned, "`frequency` of a station that is known, as 10MHz")
 			cmd.Flags().DurationVar(&o.listen, "for", 3*time.Minute, "how long to listen")
 		}},
 }

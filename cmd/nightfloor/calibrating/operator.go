@@ -1,4 +1,4 @@
-package main
+package calibrating
 
 import (
 	"bufio"
@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"strings"
 
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/reports/text"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -19,7 +20,7 @@ touch no lead. The bias tee is kept off wherever a terminator or a generator is 
 one that feeds the line from elsewhere is yours to turn off.`
 
 // connect says in words what is to be connected before the first measurement.
-func (o *calibrateOptions) connect() string {
+func (o *options) connect() string {
 	switch {
 	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.byFigure:
 		return "a terminator (50 Ω) at the receiver's input, in place of the antenna's cable"
@@ -37,7 +38,7 @@ func (o *calibrateOptions) connect() string {
 }
 
 // addition is what must be said about some plans only.
-func (o *calibrateOptions) addition(p plan.Plan) string {
+func (o *options) addition(p plan.Plan) string {
 	if o.kind == survey.CalibrateLinearity && p.FrontEnd.Bias {
 		return ". The bias tee is on, as the plan says: the attenuator must block direct current or stand it, and pass it on if an amplifier is fed through it"
 	}
@@ -46,7 +47,7 @@ func (o *calibrateOptions) addition(p plan.Plan) string {
 
 // An operator is whoever connects things.
 type operator struct {
-	c   *console
+	c   *console.Console
 	yes bool // it is connected
 	in  *bufio.Reader
 }
@@ -56,7 +57,7 @@ func (h operator) connect(ctx context.Context, what string) error {
 	if h.yes {
 		return nil
 	}
-	h.c.fold(h.c.err, "Connect %s.\n\n%s\n\nPress Enter once it is connected, Ctrl-C to leave it.\n", what, text.Flow(cautions))
+	h.c.Fold(h.c.Err, "Connect %s.\n\n%s\n\nPress Enter once it is connected, Ctrl-C to leave it.\n", what, text.Flow(cautions))
 	return h.enter(ctx)
 }
 
@@ -70,7 +71,7 @@ func (h operator) enter(ctx context.Context) error {
 				came <- err
 				return
 			}
-			fmt.Fprintf(h.c.err, "%.40q is not Enter alone. Press Enter alone once it is done, Ctrl-C to leave it.\n", text)
+			fmt.Fprintf(h.c.Err, "%.40q is not Enter alone. Press Enter alone once it is done, Ctrl-C to leave it.\n", text)
 		}
 	}()
 	select {
@@ -96,6 +97,6 @@ func (a handAttenuator) Put(ctx context.Context, in bool) error {
 	if !in {
 		return nil
 	}
-	a.c.fold(a.c.err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
+	a.c.Fold(a.c.Err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
 	return a.enter(ctx)
 }

@@ -1,4 +1,4 @@
-package main
+package calibrating
 
 import (
 	"context"
@@ -9,31 +9,33 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/calibration"
 	"nightfloor/reports/result"
 	"nightfloor/store"
 )
 
-func newCalibrateListCommand(c *console) *cobra.Command {
+func newListCommand(c *console.Console) *cobra.Command {
 	var database string
 	var json bool
 	cmd := &cobra.Command{
 		Use:   "list",
 		Short: "Lists the calibrations that are stored",
 		Long: `Lists the calibrations that are stored, oldest first, with their numbers. Which of them
-served a survey's readings stands in nightfloor report quality.` + "\n" + exitHelp,
-		Args: noArguments,
+served a survey's readings stands in nightfloor report quality.` + "\n" + console.ExitHelp,
+		Args: console.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return runCalibrateList(cmd.Context(), database, json, c)
+			return runList(cmd.Context(), database, json, c)
 		},
 	}
 	cmd.Flags().BoolVar(&json, "json", false, "print one JSON document")
-	databaseVar(cmd.Flags(), &database)
+	console.DatabaseVar(cmd.Flags(), &database)
 	return cmd
 }
 
-func runCalibrateList(ctx context.Context, database string, json bool, c *console) error {
-	db, _, err := openDatabase(ctx, database, store.OpenReadOnly)
+func runList(ctx context.Context, database string, json bool, c *console.Console) error {
+	db, _, err := open.Database(ctx, database, store.OpenReadOnly)
 	if err != nil {
 		return err
 	}
@@ -43,42 +45,42 @@ func runCalibrateList(ctx context.Context, database string, json bool, c *consol
 		return err
 	}
 	if json {
-		return result.WriteJSON(c.out, calibration.ListOf(all))
+		return result.WriteJSON(c.Out, calibration.ListOf(all))
 	}
-	_, err = fmt.Fprint(c.out, calibration.ListText(all, time.Local, c.width()))
+	_, err = fmt.Fprint(c.Out, calibration.ListText(all, time.Local, c.Width()))
 	return err
 }
 
-func newCalibrateRemoveCommand(c *console) *cobra.Command {
+func newRemoveCommand(c *console.Console) *cobra.Command {
 	var database string
 	cmd := &cobra.Command{
 		Use:   "remove N…",
 		Short: "Removes calibrations by their numbers",
 		Long: `Removes calibrations, by the numbers that nightfloor calibrate list shows, with all they
 found. Reports are made without them from then on; readings stay as they were stored.
-Where one number is not there, nothing is removed.` + "\n" + exitHelp,
+Where one number is not there, nothing is removed.` + "\n" + console.ExitHelp,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, words []string) error {
-			return runCalibrateRemove(cmd.Context(), database, words, c)
+			return runRemove(cmd.Context(), database, words, c)
 		},
 	}
-	databaseVar(cmd.Flags(), &database)
+	console.DatabaseVar(cmd.Flags(), &database)
 	return cmd
 }
 
-func runCalibrateRemove(ctx context.Context, database string, words []string, c *console) error {
+func runRemove(ctx context.Context, database string, words []string, c *console.Console) error {
 	if len(words) == 0 {
-		return usagef("calibrate remove: no number; name one that nightfloor calibrate list shows")
+		return console.Usagef("calibrate remove: no number; name one that nightfloor calibrate list shows")
 	}
 	var ids []int64
 	for _, word := range words {
 		id, err := strconv.ParseInt(word, 10, 64)
 		if err != nil || id < 1 {
-			return usagef("calibrate remove %q: not the number of a calibration; see nightfloor calibrate list", word)
+			return console.Usagef("calibrate remove %q: not the number of a calibration; see nightfloor calibrate list", word)
 		}
 		ids = append(ids, id)
 	}
-	db, path, err := openDatabase(ctx, database, openThere)
+	db, path, err := open.Database(ctx, database, open.There)
 	if err != nil {
 		return err
 	}
@@ -86,6 +88,6 @@ func runCalibrateRemove(ctx context.Context, database string, words []string, c 
 	if err := db.RemoveCalibration(ctx, ids...); err != nil {
 		return err
 	}
-	c.note("removed calibration %s from %s", strings.Join(words, ", "), path)
+	c.Note("removed calibration %s from %s", strings.Join(words, ", "), path)
 	return nil
 }

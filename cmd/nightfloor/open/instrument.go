@@ -1,4 +1,4 @@
-package main
+package open
 
 import (
 	"context"
@@ -9,45 +9,46 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/instrument"
 	"nightfloor/capture/rtlsdr"
+	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/reports/text"
 	"nightfloor/survey/plan"
 )
 
-// dongleClock is the clock of surveys with a dongle. Tests put the stand-in's in
+// DongleClock is the clock of surveys with a dongle. Tests put the stand-in's in
 // its place.
-var dongleClock rtlsdr.Clock = capture.WallClock{}
+var DongleClock rtlsdr.Clock = capture.WallClock{}
 
-// openInstrument opens what the plan's receiver URI names.
-func openInstrument(ctx context.Context, c *console, p plan.Plan) (instrument.Instrument, error) {
+// Instrument opens what the plan's receiver URI names.
+func Instrument(ctx context.Context, c *console.Console, p plan.Plan) (instrument.Instrument, error) {
 	if strings.HasPrefix(p.Receiver, "rtlsdr:") {
-		if err := c.catchDriver(); err != nil { // before the log and the questions below take c.err
+		if err := CatchDriver(c); err != nil { // before anything is said
 			return instrument.Instrument{}, err
 		}
 	}
-	o := instrument.Options{Out: c.err, Cautions: text.Fold(text.Flow(outdoorCautions), c.width()), Log: c.log(false), Clock: dongleClock}
-	if isTerminal(c.in) {
-		o.In = c.in
+	o := instrument.Options{Out: c, Cautions: text.Fold(text.Flow(outdoorCautions), c.Width()), Log: c.Log(false), Clock: DongleClock}
+	if console.IsTerminal(c.In) {
+		o.In = c.In
 	}
 	in, err := instrument.Open(ctx, p, o)
 	var uri instrument.URIError
 	if errors.As(err, &uri) {
-		err = usageError{err}
+		err = console.Usagef("%w", err)
 	}
 	return in, err
 }
 
-// catchDriver keeps what the driver says on standard error apart from what
+// CatchDriver keeps what the driver says on standard error apart from what
 // nightfloor says.
-func (c *console) catchDriver() error {
-	if c.err != os.Stderr { // a test listens, or it was done before
+func CatchDriver(c *console.Console) error {
+	if c.Err != os.Stderr { // a test listens, or it was done before
 		return nil
 	}
 	real, err := rtlsdr.CatchDriverLines()
 	if err != nil {
 		return err
 	}
-	c.err = real
-	c.exitAfter(lastWords+lastWords/2, real, "stopped at once") // what file descriptor 2 gets is not seen
+	c.Err = real
+	c.ExitAfter(console.LastWords+console.LastWords/2, real, "stopped at once") // what file descriptor 2 gets is not seen
 	return nil
 }
 

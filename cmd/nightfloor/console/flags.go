@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"errors"
@@ -14,19 +14,19 @@ import (
 	"nightfloor/survey/logbook"
 )
 
-// forceVar adds the flag that lets a file be replaced.
-func forceVar(flags *pflag.FlagSet, into *bool) {
+// ForceVar adds the flag that lets a file be replaced.
+func ForceVar(flags *pflag.FlagSet, into *bool) {
 	flags.BoolVar(into, "force", false, "replace what is there, whatever it is; never a folder, a link or the database")
 }
 
-// databaseVar adds the flag that names the database.
-func databaseVar(flags *pflag.FlagSet, into *string) {
+// DatabaseVar adds the flag that names the database.
+func DatabaseVar(flags *pflag.FlagSet, into *string) {
 	flags.StringVar(into, "db", "", "database file (default: NIGHTFLOOR_DB, else the user's data folder)")
 }
 
-// frequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare, and
+// FrequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare, and
 // is said back; 0: it needs a unit. Beyond least and most somebody may have meant another unit.
-func (c *console) frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare, least, most survey.Hz, usage string) {
+func (c *Console) FrequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare, least, most survey.Hz, usage string) {
 	flags.Func(name, usage, func(text string) (err error) {
 		*into, err = survey.ParseFrequency(text, bare)
 		switch {
@@ -36,25 +36,25 @@ func (c *console) frequencyVar(flags *pflag.FlagSet, into *survey.Hz, name strin
 			return errors.New("must be above 0")
 		case *into < least || *into > most:
 			c.read("--%s %s is taken as %v, which is not likely meant: a bare number is in Hz; write 9.65MHz or 9650kHz for others", name, text, *into)
-		case !hasUnit(text):
+		case !HasUnit(text):
 			c.read("--%s %s is read as %v", name, text, *into)
 		}
 		return nil
 	})
 }
 
-// hasUnit tells whether a frequency has a unit, or edges have one between them.
-func hasUnit(text string) bool { return strings.Contains(strings.ToLower(text), "hz") }
+// HasUnit tells whether a frequency has a unit, or edges have one between them.
+func HasUnit(text string) bool { return strings.Contains(strings.ToLower(text), "hz") }
 
 // Frequencies that receivers of the house's kind are tuned to, and rates at which they sample.
 const (
-	leastTuned, mostTuned survey.Hz = 100e3, 2e9
-	leastRate, mostRate   survey.Hz = 1e3, 100e6
+	LeastTuned, MostTuned survey.Hz = 100e3, 2e9
+	LeastRate, MostRate   survey.Hz = 1e3, 100e6
 )
 
-// unitVar adds a flag that takes a number with its unit, which check may refuse. The error
+// UnitVar adds a flag that takes a number with its unit, which check may refuse. The error
 // shows how to write the number that was given, or else the example.
-func unitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usage string, check func(T) error) {
+func UnitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usage string, check func(T) error) {
 	flags.Func(name, usage, func(text string) error {
 		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
 		number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
@@ -69,11 +69,11 @@ func unitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usa
 	})
 }
 
-// timeForms are the ways of writing a time that every command knows.
-const timeForms = "RFC 3339, or local as \"2026-11-03 21:04\" or 21:04"
+// TimeForms are the ways of writing a time that every command knows.
+const TimeForms = "RFC 3339, or local as \"2026-11-03 21:04\" or 21:04"
 
-// timeVar adds a flag that takes a time, as note --at does; one without a zone is said back.
-func (c *console) timeVar(flags *pflag.FlagSet, into *time.Time, name, usage string) {
+// TimeVar adds a flag that takes a time, as note --at does; one without a zone is said back.
+func (c *Console) TimeVar(flags *pflag.FlagSet, into *time.Time, name, usage string) {
 	flags.Func(name, usage, func(text string) error {
 		at, err := logbook.ParseTime(text, time.Now())
 		if err != nil {
@@ -88,14 +88,14 @@ func (c *console) timeVar(flags *pflag.FlagSet, into *time.Time, name, usage str
 }
 
 // read notes how the value of a flag was read.
-func (c *console) read(format string, args ...any) {
+func (c *Console) read(format string, args ...any) {
 	c.readings = append(c.readings, fmt.Sprintf(format, args...))
 }
 
 // sayReadings says what read noted.
-func (c *console) sayReadings() {
+func (c *Console) sayReadings() {
 	for _, reading := range c.readings {
-		c.note("%s", reading)
+		c.Note("%s", reading)
 	}
 	c.readings = nil
 }

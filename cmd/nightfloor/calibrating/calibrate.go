@@ -1,4 +1,6 @@
-package main
+// Package calibrating is the command calibrate: what it asks to be connected, how its flags are
+// read, and what becomes of a run: shown, stored, listed, removed. capture/calibrate measures.
+package calibrating
 
 import (
 	"bufio"
@@ -15,6 +17,8 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/calibrate"
 	"nightfloor/capture/instrument"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/calibration"
 	"nightfloor/reports/result"
 	"nightfloor/store"
@@ -22,7 +26,7 @@ import (
 	"nightfloor/survey/plan"
 )
 
-type calibrateOptions struct {
+type options struct {
 	kind        string // one of survey's kinds of calibration
 	plan        string
 	receiver    string
@@ -48,8 +52,9 @@ const (
 	atReceiver = "receiver"
 )
 
-func newCalibrateCommand(c *console) *cobra.Command {
-	cmd := newGroup("calibrate", "Measures the receiver itself: own noise, levels, linearity, own lines, clock",
+// NewCommand gives the command calibrate with all below it.
+func NewCommand(c *console.Console) *cobra.Command {
+	cmd := console.Group("calibrate", "Measures the receiver itself: own noise, levels, linearity, own lines, clock",
 		`Measures the receiver itself and stores what it finds with its date. It holds for the
 surveys of the same receiver: dongle, front end and sample rate. A reading is served by the
 newest run before it, or by the newest of all where there is none before. A run that went
@@ -64,28 +69,28 @@ connect, and run the plan's command with --antenna only.
 
 Let the dongle run for half an hour first: gain and clock drift while it warms up.
 
-`+cautions, newCalibrateListCommand(c), newCalibrateRemoveCommand(c))
-	for _, kind := range calibrateKinds {
-		cmd.AddCommand(newKindCommand(c, kind))
+`+cautions, newListCommand(c), newRemoveCommand(c))
+	for _, k := range kinds {
+		cmd.AddCommand(newKindCommand(c, k))
 	}
 	return cmd
 }
 
 // newKindCommand gives the command of one kind of calibration.
-func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
-	o := calibrateOptions{kind: kind.name}
+func newKindCommand(c *console.Console, k kind) *cobra.Command {
+	o := options{kind: k.name}
 	cmd := &cobra.Command{
-		Use: kind.name + " --plan FILE", Short: kind.short,
-		Long: kind.long + "\n\n" + cautions + "\n" + exitHelp,
+		Use: k.name + " --plan FILE", Short: k.short,
+		Long: k.long + "\n\n" + cautions + "\n" + console.ExitHelp,
 		Args: func(cmd *cobra.Command, args []string) error {
-			if cmd.ArgsLenAtDash() == 0 && kind.name == survey.CalibrateLinearity {
+			if cmd.ArgsLenAtDash() == 0 && k.name == survey.CalibrateLinearity {
 				return nil
 			}
-			return noArguments(cmd, args)
+			return console.NoArguments(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.attenuator, o.interactive, o.byFigure = args, isTerminal(c.in), cmd.Flags().Changed("noise-figure")
-			return runCalibrate(cmd.Context(), o, c)
+			o.attenuator, o.interactive, o.byFigure = args, console.IsTerminal(c.In), cmd.Flags().Changed("noise-figure")
+			return run(cmd.Context(), o, c)
 		},
 	}
 	antenna := "switch to this antenna of the plan first, by the plan's command, which is not run otherwise"
@@ -98,15 +103,15 @@ func newKindCommand(c *console, kind calibrateKind) *cobra.Command {
 	f.StringVar(&o.antenna, "antenna", "", antenna)
 	f.BoolVar(&o.yes, "yes", false, "what is to be connected is connected")
 	f.BoolVar(&o.json, "json", false, "print one JSON document")
-	databaseVar(f, &o.database)
-	if kind.flags != nil {
-		kind.flags(c, cmd, &o)
+	console.DatabaseVar(f, &o.database)
+	if k.flags != nil {
+		k.flags(c, cmd, &o)
 	}
 	return cmd
 }
 
 // listens tells whether the kind wants an antenna.
-func (o *calibrateOptions) listens() bool {
+func (o *options) listens() bool {
 	return o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateClock
 }
 
@@ -123,18 +128,18 @@ const (
 )
 
 // check tells what is wrong with the options of the kind.
-func (o *calibrateOptions) check() error {
+func (o *options) check() error {
 	switch {
 	case o.plan == "":
-		return usagef("calibrate %s: no plan; name one with --plan FILE", o.kind)
+		return console.Usagef("calibrate %s: no plan; name one with --plan FILE", o.kind)
 	case o.byFigure && (o.frequency != 0 || o.level != 0):
-		return usagef("calibrate level: --noise-figure wants a terminator, --frequency and --level a generator; choose one")
+		return console.Usagef("calibrate level: --noise-figure wants a terminator, --frequency and --level a generator; choose one")
 	case o.kind == survey.CalibrateLevel && !o.byFigure && (o.frequency == 0 || o.level == 0):
-		return usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --noise-figure of the receiver`)
+		return console.Usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --noise-figure of the receiver`)
 	case o.kind == survey.CalibrateLines && o.at != atAntenna && o.at != atReceiver:
-		return usagef("--at %q: choose %s (its end of the feed line) or %s", o.at, atAntenna, atReceiver)
+		return console.Usagef("--at %q: choose %s (its end of the feed line) or %s", o.at, atAntenna, atReceiver)
 	case o.kind == survey.CalibrateClock && o.listen <= 0:
-		return usagef("--for %v: must be longer than nothing", o.listen)
+		return console.Usagef("--for %v: must be longer than nothing", o.listen)
 	}
 	return nil
 }
@@ -163,7 +168,7 @@ func checkAttenuation(attenuation survey.DB) error {
 	return nil
 }
 
-func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
+func run(ctx context.Context, o options, c *console.Console) error {
 	if err := o.check(); err != nil {
 		return err
 	}
@@ -175,7 +180,7 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 		return err
 	}
 	// The dongle is opened before anything is connected: that turns its bias tee off.
-	in, db, path, release, err := openBoth(ctx, c, p, o.database, func(instrument.Instrument) error { return nil })
+	in, db, path, release, err := open.Both(ctx, c, p, o.database, func(instrument.Instrument) error { return nil })
 	if err != nil {
 		return err
 	}
@@ -195,12 +200,12 @@ func runCalibrate(ctx context.Context, o calibrateOptions, c *console) error {
 	if err := errors.Join(err, o.printCalibration(c, p, m)); err != nil {
 		return err
 	}
-	c.note("stored as calibration %d in %s; it holds for surveys with %s", m.ID, path, survey.ReceiverText(m.Receiver))
+	c.Note("stored as calibration %d in %s; it holds for surveys with %s", m.ID, path, survey.ReceiverText(m.Receiver))
 	return nil
 }
 
 // suits tells why the kind cannot be measured with the receiver, or with nobody there to ask.
-func (o *calibrateOptions) suits(p plan.Plan) error {
+func (o *options) suits(p plan.Plan) error {
 	simulated := strings.HasPrefix(p.Receiver, "scene:")
 	most := shortwave
 	if way := p.FrontEnd.Way; !simulated && (way == "" || way == survey.WayTuner) {
@@ -208,26 +213,26 @@ func (o *calibrateOptions) suits(p plan.Plan) error {
 	}
 	switch {
 	case strings.HasPrefix(p.Receiver, "file:"):
-		return usagef("calibrate %s: a recording is no receiver that can be calibrated; name a dongle with --receiver rtlsdr:", o.kind)
+		return console.Usagef("calibrate %s: a recording is no receiver that can be calibrated; name a dongle with --receiver rtlsdr:", o.kind)
 	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && !o.byFigure):
-		return usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
+		return console.Usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
 	case o.frequency > most:
-		return usagef("--frequency %v: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
+		return console.Usagef("--frequency %v: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
 	case !simulated && !o.interactive && !o.yes:
-		return usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
+		return console.Usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
 	case o.kind == survey.CalibrateLinearity && !o.interactive && len(o.attenuator) == 0:
-		return usagef("calibrate linearity: nobody is there to put the attenuator in between two measurements; name a program that does after --, see nightfloor calibrate linearity --help")
+		return console.Usagef("calibrate linearity: nobody is there to put the attenuator in between two measurements; name a program that does after --, see nightfloor calibrate linearity --help")
 	}
 	return nil
 }
 
 // measured asks for what is to be connected, and measures.
-func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrate.Run, error) {
+func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan, in instrument.Instrument, db *store.Store) (*calibrate.Run, error) {
 	k, err := calibrate.New(in.Receiver, in.Clock, p, p.Setups[0])
 	if err != nil {
 		return nil, err
 	}
-	hand := operator{c: c, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.in)}
+	hand := operator{c: c, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.In)}
 	if err := hand.connect(ctx, o.connect()+o.addition(p)); err != nil {
 		return nil, err
 	}
@@ -250,7 +255,7 @@ func (o *calibrateOptions) measured(ctx context.Context, c *console, p plan.Plan
 }
 
 // settings gives the options as a run takes them.
-func (o *calibrateOptions) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
+func (o *options) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
 	var a calibrate.Attenuator = handAttenuator{h}
 	if len(o.attenuator) > 0 {
 		a = calibrate.ProgramAttenuator{Argv: o.attenuator, TimeOut: cmp.Or(p.Change.TimeOut, 10*time.Second)}
@@ -259,41 +264,41 @@ func (o *calibrateOptions) settings(h operator, p plan.Plan, earlier []survey.Ca
 		Frequency: o.frequency, Level: o.level, ByFigure: o.byFigure, Figure: o.figure,
 		Attenuation: o.attenuation, Attenuator: a,
 		AtReceiver: o.at == atReceiver, Listen: o.listen, Earlier: earlier,
-		Tell: func(text string) { h.c.note("%s", text) },
+		Tell: func(text string) { h.c.Note("%s", text) },
 	}
 }
 
 // measureWithBar measures and shows how far it is.
-func measureWithBar(ctx context.Context, c *console, k *calibrate.Calibrator, r *calibrate.Run) error {
-	var bar *progress
+func measureWithBar(ctx context.Context, c *console.Console, k *calibrate.Calibrator, r *calibrate.Run) error {
+	var bar *console.Progress
 	k.Progress = func(done, total int) {
 		if bar == nil {
-			bar = newProgress(c, "calibrating", total)
+			bar = console.NewProgress(c, "calibrating", total)
 		}
-		bar.at(done)
+		bar.At(done)
 		if done >= total { // a person may be asked next
-			bar.end()
+			bar.End()
 			bar = nil
 		}
 	}
 	err := r.Measure(ctx)
 	if bar != nil {
-		bar.end()
+		bar.End()
 	}
 	return err
 }
 
 // printCalibration shows a calibration, as one JSON document or for a person to read.
-func (o *calibrateOptions) printCalibration(c *console, p plan.Plan, r *calibrate.Run) error {
+func (o *options) printCalibration(c *console.Console, p plan.Plan, r *calibrate.Run) error {
 	shown := calibration.Run{Calibration: r.Calibration, Simulated: r.Simulated, LeftWords: calibrate.ByReason(r.Skipped),
 		SelfNoise: r.SelfNoise, Left: r.Skipped, Attenuation: o.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
 	if r.Clock != nil {
 		shown.NewPPM = r.NewClockError()
 	}
 	if o.json {
-		return result.WriteJSON(c.out, shown.Document())
+		return result.WriteJSON(c.Out, shown.Document())
 	}
-	return shown.WriteText(c.out, c.width())
+	return shown.WriteText(c.Out, c.Width())
 }
 
 // earlierOf gives the stored calibrations of a receiver, the newest first.
@@ -310,8 +315,8 @@ func earlierOf(ctx context.Context, db *store.Store, receiver string) ([]survey.
 // readPlan reads the plan as the kind needs it: its segments, one setup, no bias
 // where a terminator or a generator would short it. setup is the one to be put in
 // place; zero: none.
-func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err error) {
-	if p, err = readPlan(o.plan); err != nil {
+func (o *options) readPlan() (p plan.Plan, setup survey.Setup, err error) {
+	if p, err = open.Plan(o.plan); err != nil {
 		return p, setup, err
 	}
 	p.Receiver = cmp.Or(o.receiver, p.Receiver)
@@ -320,9 +325,9 @@ func (o *calibrateOptions) readPlan() (p plan.Plan, setup survey.Setup, err erro
 	at := slices.IndexFunc(p.Setups, func(s survey.Setup) bool { return s.Antenna == o.antenna })
 	switch {
 	case o.antenna != "" && at < 0:
-		return p, setup, usagef("--antenna %q: the plan has no setup with it", o.antenna)
+		return p, setup, console.Usagef("--antenna %q: the plan has no setup with it", o.antenna)
 	case o.antenna != "" && p.Change.By != plan.ByCommand && !simulated:
-		return p, setup, usagef("--antenna %s: the plan does not say how antennas are changed; connect it by hand and leave --antenna out", o.antenna)
+		return p, setup, console.Usagef("--antenna %s: the plan does not say how antennas are changed; connect it by hand and leave --antenna out", o.antenna)
 	case o.antenna != "":
 		setup = p.Setups[at]
 	case simulated && !listens:

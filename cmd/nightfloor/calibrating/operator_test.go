@@ -1,0 +1,60 @@
+package calibrating
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"os"
+	"strings"
+	"testing"
+
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/survey"
+)
+
+// What is said at a person's terminal, and that nothing is measured before Enter.
+func TestCalibrateAsks(t *testing.T) {
+	var said bytes.Buffer
+	for _, test := range []struct {
+		typed string
+		want  string // of the error
+	}{{"\n", ""}, {"\r\n", ""}, {"", "nobody pressed Enter"}, {"n\nno\n \n\n", ""}, {"y\n", "nobody pressed Enter"}} {
+		said.Reset()
+		o := options{kind: survey.CalibrateNoise}
+		h := operator{c: console.New(nil, nil, &said), in: bufio.NewReader(strings.NewReader(test.typed))}
+		err := h.connect(t.Context(), o.connect())
+		if (err == nil) != (test.want == "") || err != nil && !strings.Contains(err.Error(), test.want) {
+			t.Errorf("%q: %v", test.typed, err)
+		}
+		// Anything but an empty line is asked for again.
+		if again := strings.Count(said.String(), "is not Enter alone"); again != strings.Count(test.typed, "\n")-1 && test.want == "" || again == 0 && test.typed == "y\n" {
+			t.Errorf("%q: asked again %d times: %s", test.typed, again, said.String())
+		}
+		for _, word := range []string{"terminator (50 Ω)", "never a transmitter", "−10 dBm", "thunder", "bias tee", "Enter"} {
+			if !strings.Contains(said.String(), word) {
+				t.Errorf("%q is not said: %s", word, said.String())
+			}
+		}
+	}
+	// An interrupt ends the waiting.
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	reader, writer, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer reader.Close()
+	defer writer.Close() // ends the goroutine that waits for a line
+	h := operator{c: console.New(nil, nil, &said), in: bufio.NewReader(reader)}
+	if err := h.connect(ctx, "it"); err == nil || !strings.Contains(err.Error(), "stopped by the operator") {
+		t.Errorf("%v", err)
+	}
+	// The attenuator is asked for even where --yes was said, which was of the beginning.
+	h = operator{c: console.New(nil, nil, &said), yes: true, in: bufio.NewReader(strings.NewReader(""))}
+	if err := h.connect(t.Context(), "it"); err != nil {
+		t.Error(err)
+	}
+	if err := (handAttenuator{h}).Put(t.Context(), true); err == nil {
+		t.Error("nobody was asked for the attenuator")
+	}
+}

@@ -1,0 +1,74 @@
+package console
+
+import (
+	"bytes"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"nightfloor/reports/text"
+)
+
+// ExitHelp ends the long help of every command.
+const ExitHelp = `
+Exit status: 0 done; 1 it failed, with a line on standard error that says what,
+why and what to do; 2 wrong usage.`
+
+// Attach has a program's root command, and those below it, read and write here, take --quiet and
+// --verbose, say in plain words what is wrong with a flag, and break lines of helps that are longer
+// than the terminal is wide.
+func (c *Console) Attach(root *cobra.Command) {
+	root.SetIn(c.In)
+	root.SetOut(c.Out)
+	root.SetErr(c.Err)
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return Usagef("%s: %w; see %s --help", cmd.Name(), plainFlagError(cmd, err), cmd.CommandPath())
+	})
+	root.PersistentPreRun = func(*cobra.Command, []string) { c.sayReadings() }
+	root.PersistentFlags().BoolVar(&c.Quiet, "quiet", false, "say nothing but results and errors")
+	root.PersistentFlags().BoolVar(&c.Verbose, "verbose", false, "say what is being done")
+	show := root.HelpFunc()
+	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
+		var help bytes.Buffer
+		cmd.Long = text.Flow(cmd.Long)
+		cmd.SetOut(&help)
+		show(cmd, args)
+		cmd.SetOut(c.Out)
+		_ = c.Fold(c.Out, "%s", help.String())
+	})
+}
+
+// Group gives a command that only has others below it, and shows its help.
+func Group(use, short, long string, commands ...*cobra.Command) *cobra.Command {
+	group := &cobra.Command{Use: use, Short: short, Long: long + "\n" + ExitHelp, Args: NoArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
+	group.AddCommand(commands...)
+	return group
+}
+
+// NoArguments refuses arguments, as wrong usage.
+func NoArguments(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+		return Usagef("unknown command %q; did you mean %s?", args[0], strings.Join(near, " or "))
+	}
+	return Usagef("unknown command or argument %q; see %s --help", args[0], cmd.CommandPath())
+}
+
+// SomeFiles wants one file or more.
+func SomeFiles(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return Usagef("%s: no file named; see %s --help", cmd.Name(), cmd.CommandPath())
+	}
+	return nil
+}
+
+// OneFile wants exactly one file.
+func OneFile(cmd *cobra.Command, args []string) error {
+	if len(args) != 1 {
+		return Usagef("%s: name one file; see %s --help", cmd.Name(), cmd.CommandPath())
+	}
+	return nil
+}

@@ -1,0 +1,64 @@
+package open
+
+import (
+	"context"
+	"errors"
+	"os"
+	"time"
+
+	"nightfloor/store"
+)
+
+// ToWrite opens the database that was named, or the default, for the one process that
+// writes sweeps into it, and gives its path as it was named.
+func ToWrite(ctx context.Context, named string) (db *store.Store, path string, release func(), err error) {
+	if db, path, err = Database(ctx, named, store.Open); err != nil {
+		return nil, "", nil, err
+	}
+	unlock, err := db.LockWriter(time.Now())
+	if err != nil {
+		return nil, "", nil, errors.Join(err, db.Close())
+	}
+	return db, path, func() { unlock(); db.Close() }, nil
+}
+
+// Database opens the database that was named, or the default, by open, and gives its
+// path as it was named.
+func Database(ctx context.Context, named string, open func(context.Context, string) (*store.Store, error)) (db *store.Store, path string, err error) {
+	if path, err = databasePath(named); err != nil {
+		return nil, "", err
+	}
+	db, err = open(ctx, path)
+	return db, path, err
+}
+
+// databasePath gives the path of the database that was named, or of the default.
+func databasePath(named string) (string, error) {
+	if named != "" {
+		return named, nil
+	}
+	return store.DefaultPath()
+}
+
+// databaseThere tells whether there is something at the database's path.
+func databaseThere(named string) bool {
+	path, err := databasePath(named)
+	if err == nil {
+		_, err = os.Stat(path)
+	}
+	return err == nil
+}
+
+// There opens a database for writing that is there and of this version. It reads
+// first: nothing is made where there is no database, and an older one that record may be
+// writing stays as it is (ErrOlder).
+func There(ctx context.Context, path string) (*store.Store, error) {
+	reading, err := store.OpenReadOnly(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	if err := reading.Close(); err != nil {
+		return nil, err
+	}
+	return store.Open(ctx, path)
+}
