@@ -180,6 +180,18 @@ type qualitySurvey struct {
 	Rounds, Sweeps int
 }
 
+// Where nothing is there to import, no database is made, and a pattern that nothing fits is told as such.
+func TestImportOfNothing(t *testing.T) {
+	folder := t.TempDir()
+	status, out, errOut := command(t, "import", filepath.Join(folder, "night-*"), folder, "--db", filepath.Join(folder, "night.db"), "--json")
+	if status != 1 || !strings.Contains(out, `"survey": null`) || !strings.Contains(errOut, "night-*: no such file") || !strings.Contains(errOut, "a folder in which no recording lies") || strings.Contains(errOut, "see it with") {
+		t.Errorf("status %d, %s%s", status, out, errOut)
+	}
+	if left, err := os.ReadDir(folder); err != nil || len(left) > 0 {
+		t.Errorf("%v, %v: something was made", left, err)
+	}
+}
+
 // A name that somebody else chose steers no terminal.
 func TestNamesSteerNoTerminal(t *testing.T) {
 	folder := t.TempDir()
