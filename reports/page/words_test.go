@@ -126,8 +126,8 @@ func TestOneNameASetup(t *testing.T) {
 	}
 	for want, d := range map[string]doubt.Doubt{
 		"loop@loft:40 and dipole@loft:90: in 23 of 24 rounds together with the reference": about(loopLoft, dipole),
-		"8 overloaded readings left out":                                                doubt.New(doubt.Overloaded, doubt.Count{N: 8, Noun: "overloaded reading"}),
-		"No carrier was heard often enough to compare SNR by":                           doubt.New(doubt.NoCarrier),
+		"8 overloaded readings left out":                      doubt.New(doubt.Overloaded, doubt.Count{N: 8, Noun: "overloaded reading"}),
+		"No carrier was heard often enough to compare SNR by": doubt.New(doubt.NoCarrier),
 	} {
 		if got := doubtsOf([]doubt.Doubt{d}, "", n)[0].Text; got != want {
 			t.Errorf("%q, want %q", got, want)
