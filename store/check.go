@@ -5,6 +5,7 @@ import (
 	"database/sql/driver"
 	"fmt"
 	"maps"
+	"nightfloor/survey"
 	"slices"
 	"strings"
 )
@@ -124,7 +125,7 @@ func (r *rangeCheck) run(ctx context.Context, snap snapshot, wrong *[]string) er
 		return nil
 	}, "SELECT "+strings.Join(all, ", ")+" FROM "+r.table+" WHERE "+strings.Join(outside, " OR "))
 	if rows > named {
-		*wrong = append(*wrong, fmt.Sprintf("%s: %d more rows that cannot be", r.table, rows-named))
+		*wrong = append(*wrong, fmt.Sprintf("%s: %s that cannot be", r.table, survey.Count(rows-named, "more row")))
 	}
 	return err
 }

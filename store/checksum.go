@@ -9,6 +9,7 @@ import (
 	"hash/crc32"
 	"io"
 	"math"
+	"nightfloor/survey"
 )
 
 // A sweep's checksum is the CRC-32C (RFC 3720, appendix B.4) of its rows and those of its
@@ -163,7 +164,7 @@ func checkChecksums(ctx context.Context, snap snapshot, wrong *[]string) error {
 		}
 	}
 	if bad > named {
-		*wrong = append(*wrong, fmt.Sprintf("%d more sweeps are not as they were stored", bad-named))
+		*wrong = append(*wrong, "not as they were stored: "+survey.Count(bad-named, "more sweep"))
 	}
 	return err
 }

@@ -6,6 +6,7 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"nightfloor/survey"
 	"os"
 	"path/filepath"
 	"strings"
@@ -45,7 +46,7 @@ func (s *Store) saved(ctx context.Context, path string, whole bool, err error) s
 	case err != nil:
 		return fmt.Sprintf("nothing could be saved: %v; go back to the last backup", err)
 	case whole:
-		return fmt.Sprintf("all of it, with the %d sweeps that this process stored, is in %s; move that to %s, and start again", all.sweeps, path, s.path)
+		return fmt.Sprintf("all of it, with the %s that this process stored, is in %s; move that to %s, and start again", survey.Count(int(all.sweeps), "sweep"), path, s.path)
 	}
 	is := s.countSaved(ctx, path)
 	return fmt.Sprintf("what could be read is in %s, with %d of the %d sweeps that this process stored, %d of %d readings, %d of %d carriers, %d of %d findings and %d of %d spectra; go on with it, or with the last backup",

@@ -148,7 +148,7 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 		}
 	}
 	if unplaced > 0 {
-		c.Note("%d of %d recordings name no placement and stand at \"unnamed\"; name it with --placement", unplaced, len(sources))
+		c.Note("%d of %s without a placement: they stand at \"unnamed\"; name it with --placement", unplaced, survey.Count(len(sources), "recording"))
 	}
 	return sources, refused, nil
 }

@@ -109,7 +109,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	announce(c, p, in.Clock.Now(), r.Until, path)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
-		c.Note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
+		c.Note("%s stored; see with: nightfloor report --db %s", survey.Count(stored, "sweep"), path)
 	}
 	return err
 }
@@ -120,13 +120,13 @@ func announce(c *console.Console, p plan.Plan, now, until time.Time, database st
 	end := "until it is interrupted"
 	switch {
 	case p.Rounds > 0 && !until.IsZero():
-		end = fmt.Sprintf("for %d rounds, or %s", p.Rounds, at)
+		end = fmt.Sprintf("for %s, or %s", survey.Count(p.Rounds, "round"), at)
 	case p.Rounds > 0:
-		end = fmt.Sprintf("for %d rounds", p.Rounds)
+		end = fmt.Sprintf("for %s", survey.Count(p.Rounds, "round"))
 	case !until.IsZero():
 		end = at
 	}
-	c.Note("recording %d setups on %d segments %s; into %s", len(p.Setups), len(p.Segments), end, database)
+	c.Note("recording %s on %s %s; into %s", survey.Count(len(p.Setups), "setup"), survey.Count(len(p.Segments), "segment"), end, database)
 }
 
 // end gives the time at which the survey is to end, zero for none.
@@ -189,7 +189,7 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	r.Stored = func(s *survey.Sweep) {
 		stored++
 		bar.At(stored)
-		watched.status("round %d, %d sweeps stored, last through %s", s.Round, stored, s.Setup)
+		watched.status("round %d, %s stored, last through %s", s.Round, survey.Count(stored, "sweep"), s.Setup)
 		if c.Verbose {
 			fmt.Fprintf(c, "stored sweep %d round %d %s %s\n", s.ID, s.Round, s.Setup, s.Start.UTC().Format(time.RFC3339))
 		}
