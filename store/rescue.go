@@ -12,6 +12,7 @@ import (
 	"nightfloor/store/checksum"
 	"nightfloor/store/density"
 	"nightfloor/store/salvage"
+	"nightfloor/survey"
 )
 
 // rescue saves what this process still has of a database that was taken away under it into a
@@ -20,8 +21,8 @@ import (
 func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error {
 	if happened.apart && !happened.logGone { // the files have all that anybody stored, for who opens them anew
 		s.leave = true
-		return lost(happened, fmt.Sprintf("%s holds all of it, with the %d sweeps that this process stored; check it with `nightfloor database check`, and start again",
-			s.path, s.guard.stored.sweeps))
+		return lost(happened, fmt.Sprintf("%s holds all of it, with the %s that this process stored; check it with `nightfloor database check`, and start again",
+			s.path, s.storedSweeps()))
 	}
 	beside := strings.TrimSuffix(s.path, filepath.Ext(s.path)) + "-rescued-" + now.UTC().Format("20060102T150405Z")
 	for _, err := os.Lstat(beside + ".db"); err == nil; _, err = os.Lstat(beside + ".db") {
@@ -47,11 +48,13 @@ func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error
 	}
 	os.Remove(path) // where it fails the next step does too
 	if at := whereabouts(s.guard.seen.main); whole && at != "" {
-		return lost(happened, fmt.Sprintf("it is whole, with the %d sweeps that this process stored, and is now %s; move it to %s, and start again (no copy of it could be made: %v)",
-			s.guard.stored.sweeps, at, s.path, err))
+		return lost(happened, fmt.Sprintf("it is whole, with the %s that this process stored, and is now %s; move it to %s, and start again (no copy of it could be made: %v)",
+			s.storedSweeps(), at, s.path, err))
 	}
 	return lost(happened, s.savedPart(ctx, path, whole, s.salvage(ctx, path)))
 }
+
+func (s *Store) storedSweeps() string { return survey.Count(int(s.guard.stored.sweeps), "sweep") }
 
 func lost(happened fault, saved string) error {
 	return fmt.Errorf("%w: %s; nothing more is stored; %s", ErrLost, happened.what, saved)
@@ -59,7 +62,7 @@ func lost(happened fault, saved string) error {
 
 // savedWhole says that all of the database is in the file at path, and what to do.
 func (s *Store) savedWhole(path string, apart bool) string {
-	said := fmt.Sprintf("all of it, with the %d sweeps that this process stored, is in %s; ", s.guard.stored.sweeps, path)
+	said := fmt.Sprintf("all of it, with the %s that this process stored, is in %s; ", s.storedSweeps(), path)
 	if apart {
 		return said + fmt.Sprintf("what other programs stored since is in %s, so keep both, and go on with the first", s.path)
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"nightfloor/store/checksum"
+	"nightfloor/survey"
 )
 
 // each is checksum.EachRow within a change.
@@ -68,7 +69,7 @@ func checkChecksums(ctx context.Context, snap snapshot, wrong *[]string) error {
 		*wrong = append(*wrong, fmt.Sprintf("sweep %d: its rows, or those of its readings, carriers, findings or spectra, are not as they were stored", sweep))
 	}
 	if len(bad) > named {
-		*wrong = append(*wrong, fmt.Sprintf("%d more sweeps are not as they were stored", len(bad)-named))
+		*wrong = append(*wrong, "not as they were stored: "+survey.Count(len(bad)-named, "more sweep"))
 	}
 	return err
 }

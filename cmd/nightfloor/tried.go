@@ -47,7 +47,7 @@ func writeTrials(c *console.Console, p plan.Plan, info capture.Info, trials []ca
 
 // setupText names a setup as the command line does, in the room that a table has.
 func setupText(s survey.Setup) string {
-	return wording.Shorten(wording.Printable(s.String()), wording.SetupRoom)
+	return survey.Shorten(wording.Printable(s.String()), wording.SetupRoom)
 }
 
 // inPlaceText says whether a setup is in place, and where it was seen to point.

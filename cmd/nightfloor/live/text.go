@@ -102,7 +102,7 @@ func (l *Line) setupText(room int) string {
 		words = setup + " not in place"
 	}
 	if text.StringWidthWithoutEscSequences(words) > room {
-		return wording.Shorten(setup, room)
+		return survey.Shorten(setup, room)
 	}
 	return words
 }
