@@ -205,12 +205,7 @@ func alone(ctx context.Context, path string, do func(c change) error) (err error
 		return err
 	}
 	defer func() { err = explain("look into "+path, first(err, db.Close())) }()
-	tx, err := db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
-	if err != nil {
-		return err
-	}
-	defer tx.Rollback() // nothing was written
-	return do(change{ctx, tx})
+	return onConn(ctx, db, &sql.TxOptions{ReadOnly: true}, do)
 }
 
 // intact gives nil while the files are this process's own; otherwise what happened and what was

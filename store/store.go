@@ -279,12 +279,5 @@ func (s *Store) checkpoint(ctx context.Context, mode string) bool {
 // writeOnce runs do in a transaction.
 func (s *Store) writeOnce(ctx context.Context, what string, do func(change) error) error {
 	s.guard.begin()
-	tx, err := s.writer.BeginTx(ctx, nil)
-	if err != nil {
-		return explain(what, err)
-	}
-	if err := do(change{ctx, tx}); err != nil {
-		return explain(what, first(err, tx.Rollback())) // SQLite may have rolled back itself
-	}
-	return explain(what, tx.Commit())
+	return explain(what, onConn(ctx, s.writer, nil, do))
 }
