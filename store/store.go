@@ -21,6 +21,7 @@ import (
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
 
+	"nightfloor/store/files"
 	"nightfloor/store/lock"
 	"nightfloor/store/schema"
 )
@@ -235,7 +236,7 @@ const (
 // makeRoom keeps the log short on a small disk, and gives ErrFull where there is
 // no room all the same.
 func (s *Store) makeRoom(ctx context.Context) error {
-	free, known := freeSpace(s.path)
+	free, known := files.Free(s.path)
 	if !known || free >= shortLogBelow {
 		return nil
 	}
@@ -244,7 +245,7 @@ func (s *Store) makeRoom(ctx context.Context) error {
 	if s.diskFull.Load() {
 		wanted = acceptFrom
 	}
-	free, known = freeSpace(s.path)
+	free, known = files.Free(s.path)
 	s.diskFull.Store(known && free < wanted)
 	if s.diskFull.Load() {
 		return fmt.Errorf("%w: %d kB are left; make room; what was stored before is safe", ErrFull, free>>10)
