@@ -141,6 +141,9 @@ func lookIntoAll(ctx context.Context, path string, stored counted) error {
 // Others are taken at each turn.
 func lookIntoSome(ctx context.Context, path string, own tally.Spans, turn int) error {
 	return alone(ctx, path, func(c change) error {
+		if _, err := c.number("SELECT count(*) FROM surveys"); err != nil { // of a database at all
+			return err
+		}
 		for far := 1; ; far *= 4 {
 			reading, ok := own.FromLast(far - 1 + turn*someStride%far)
 			if !ok {

@@ -305,6 +305,23 @@ func TestRestoredBeforeTheLog(t *testing.T) {
 	}
 }
 
+// TestOverwrittenBeforeTheFirstSweep: also who has stored no sweep yet notices what is no database any more.
+func TestOverwrittenBeforeTheFirstSweep(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	s.shrinkLog(t.Context())
+	info, err := os.Stat(s.path)
+	must(t, err)
+	file, err := os.OpenFile(s.path, os.O_WRONLY, 0)
+	must(t, err)
+	_, err = file.WriteAt(make([]byte, info.Size()), 0)
+	must(t, first(err, file.Close(), os.Chtimes(s.path, evening, evening)))
+	err = s.AddSweep(t.Context(), night{seeded(), 4, 20, 4000}.sweep(id, 0))
+	if !isErr(err, ErrLost) || !strings.Contains(err.Error(), cutShort) {
+		t.Errorf("%v, want ErrLost, %q", err, cutShort)
+	}
+}
+
 // TestMovedAndNotCopied: where no copy can be made of a database that was moved it is said to be
 // whole, and where it is.
 func TestMovedAndNotCopied(t *testing.T) {
