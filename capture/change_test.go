@@ -300,3 +300,34 @@ func (d doubts) Change(ctx context.Context, asked survey.Setup) (capture.Reached
 	reached.DoubtBefore = *d.n == 4
 	return reached, err
 }
+
+// Whoever listens is told of each visit, before it and once it is known what is in place.
+func TestVisitingIsTold(t *testing.T) {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	r.Changer = &hand{changer: fake, does: func(n int, _ survey.Setup) error {
+		if n == 4 {
+			return errStuck
+		}
+		return nil
+	}}
+	var before, after []survey.Visit
+	r.Visiting = func(v survey.Visit, known bool) {
+		if known {
+			after = append(after, v)
+			return
+		}
+		if len(before) != len(after) || v.Reached != (survey.Setup{}) || len(m.visits) != len(before) {
+			t.Errorf("%d were told before, %d after; %+v", len(before), len(after), v)
+		}
+		before = append(before, v)
+	}
+	run(t, r)
+	if !slices.Equal(after, m.visits) || after[3].Reached != (survey.Setup{}) {
+		t.Errorf("told of %v, stored are %v", after, m.visits)
+	}
+	for i, v := range before {
+		if v.Number != i+1 || v.Round != after[i].Round || v.Asked != after[i].Asked {
+			t.Errorf("%+v before %+v", v, after[i])
+		}
+	}
+}

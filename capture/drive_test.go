@@ -3,6 +3,7 @@ package capture
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"nightfloor/survey"
@@ -67,11 +68,21 @@ func TestEase(t *testing.T) {
 	s := &Sweeper{info: Info{Gains: []survey.DB{0, 3, 10, 14, 20}},
 		tunings: []Tuning{{Segments: []survey.Segment{{Name: "31 m"}, {Name: "30 m amateur"}}}, {Segments: []survey.Segment{{Name: "49 m"}}}},
 		gains:   map[gainKey]survey.Gain{{"loop", "", 0}: {DB: 20}, {"loop", "", 1}: {DB: 20}, {"whip", "", 0}: {DB: 3}}}
-	if eased := s.LowerGain(loop, map[string]bool{"31 m": true, "30 m amateur": true}); len(eased) != 1 || eased[0] != "31 m, 30 m amateur" {
-		t.Errorf("eased %q", eased)
+	for _, test := range []struct {
+		setup       survey.Setup
+		segments    map[string]bool
+		eased, left string
+	}{
+		{loop, map[string]bool{"31 m": true, "30 m amateur": true}, "31 m, 30 m amateur", ""},
+		{whip, map[string]bool{"31 m": true}, "31 m, 30 m amateur", ""},
+		{whip, map[string]bool{"31 m": true}, "", "31 m, 30 m amateur"}, // it is the lowest by now
+		{whip, map[string]bool{"49 m": true}, "", ""},                   // not known yet
+	} {
+		eased, left := s.LowerGain(test.setup, test.segments)
+		if strings.Join(eased, "; ") != test.eased || strings.Join(left, "; ") != test.left {
+			t.Errorf("%v, %v: eased %q, left %q", test.setup, test.segments, eased, left)
+		}
 	}
-	s.LowerGain(whip, map[string]bool{"31 m": true})
-	s.LowerGain(whip, map[string]bool{"49 m": true}) // not known yet
 	for key, want := range map[gainKey]survey.DB{{"loop", "", 0}: 14, {"loop", "", 1}: 20, {"whip", "", 0}: 0} {
 		if got := s.gains[key].DB; got != want {
 			t.Errorf("%v: %v dB, want %v", key, got, want)

@@ -17,7 +17,8 @@ import (
 type Store interface {
 	BeginSurvey(ctx context.Context, s survey.Survey) (id int64, err error)
 	// AddSweep stores a sweep whole or not at all, and sets its ID and those of
-	// its readings. Once it returns, the sweep survives a power cut.
+	// its readings. Once it returns, the sweep survives a power cut. survey.ErrInvalid: it has
+	// a figure that cannot be.
 	AddSweep(ctx context.Context, s *survey.Sweep) error
 	// AddCarriers adds carriers that were measured by force afterwards to readings that are
 	// stored already, by the readings' IDs.
@@ -46,6 +47,9 @@ type Recorder struct {
 	Until    time.Time   // end after the sweep in hand; zero: when the rounds are done
 	Stop     func() bool // end after the sweep in hand
 	Log      *slog.Logger
+	// Visiting is told of each visit before its setup is put in place, and again once it is
+	// known what is; a Reached that is zero: nobody knows. nil: nobody listens.
+	Visiting func(v survey.Visit, known bool)
 	// Stored is told of each sweep once it is safely stored.
 	Stored func(s *survey.Sweep)
 	// Alive is told that samples come, or that the recorder waits for what it
@@ -76,6 +80,7 @@ type Recorder struct {
 	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
 	worked      bool                   // a sweep was made in this run
 	away        absence                // of the receiver
+	overdriven  []string               // setups with segments whose overload no lower gain mends
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
 
@@ -104,12 +109,7 @@ func (e ending) Error() string { return string(e) }
 // Run carries out the plan and gives the survey's ID. What was stored stays
 // stored, whatever the error.
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
-	if r.Alive == nil {
-		r.Alive = func() {}
-	}
-	if r.Passing == nil {
-		r.Passing = func(error) bool { return false }
-	}
+	r.setDefaults()
 	var err error
 	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive}); err != nil {
 		return 0, err
@@ -143,6 +143,19 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	err = withNew(err, r.journal.end(context.WithoutCancel(ctx), how))
 	r.Log.Info("survey ended", "survey", r.journal.survey, "how", how)
 	return r.journal.survey, err
+}
+
+// setDefaults gives what may be left out.
+func (r *Recorder) setDefaults() {
+	if r.Alive == nil {
+		r.Alive = func() {}
+	}
+	if r.Visiting == nil {
+		r.Visiting = func(survey.Visit, bool) {}
+	}
+	if r.Passing == nil {
+		r.Passing = func(error) bool { return false }
+	}
 }
 
 // withNew joins errors, but for one with a cause that err has told of: one trouble makes the

@@ -357,26 +357,28 @@ func (s *Sweeper) measure(r rawReading) (*heardPassband, error) {
 	return p, nil
 }
 
-// LowerGain lowers the gain of a setup where a segment was overloaded, unless the plan
-// prescribes it; it gives the segments that share it, by tuning.
-func (s *Sweeper) LowerGain(setup survey.Setup, overloaded map[string]bool) []string {
+// LowerGain lowers the gain of a setup where a segment was overloaded. It gives the segments that
+// share it, by tuning: those whose gain fell, and those where it stays, because the plan prescribes
+// it or there is no lower one.
+func (s *Sweeper) LowerGain(setup survey.Setup, overloaded map[string]bool) (eased, left []string) {
 	const step = 6 // dB: products of second and third order fall by 12 and 18
-	var eased []string
 	for i, t := range s.tunings {
 		if !slices.ContainsFunc(t.Segments, func(g survey.Segment) bool { return overloaded[g.Name] }) {
 			continue
 		}
-		key := gainKeyOf(setup, i)
-		if _, fixed := s.prescribed(setup, t); fixed {
-			continue
-		}
-		if g, ok := s.gains[key]; ok && len(s.info.Gains) > 0 {
-			g.DB = s.info.Gains[stepAtMost(s.info.Gains, g.DB-step)]
+		key, steps := gainKeyOf(setup, i), s.info.Gains
+		g, known := s.gains[key]
+		_, fixed := s.prescribed(setup, t)
+		switch {
+		case fixed || len(steps) == 0 || known && g.DB <= steps[0]:
+			left = append(left, segmentNames(t.Segments))
+		case known:
+			g.DB = steps[stepAtMost(steps, g.DB-step)]
 			s.gains[key] = g
 			eased = append(eased, segmentNames(t.Segments))
 		}
 	}
-	return eased
+	return eased, left
 }
 
 // segmentNames lists segments by name.

@@ -32,11 +32,24 @@ func (r *Recorder) visitTo(ctx context.Context, asked survey.Setup, sweeps int) 
 			return err
 		}
 	}
-	for _, segment := range r.sweeper.LowerGain(setup, overloaded) {
-		r.Log.Warn("overload; gain lowered", "setup", setup.String(), "segment", segment)
-	}
+	r.ease(setup, overloaded)
 	r.visitLength = r.Clock.Now().Sub(begun)
 	return r.wait(ctx, begun.Add(r.Plan.Every))
+}
+
+// ease lowers the gain where segments were overloaded. Where it stays that is said once.
+func (r *Recorder) ease(setup survey.Setup, overloaded map[string]bool) {
+	eased, left := r.sweeper.LowerGain(setup, overloaded)
+	for _, segment := range eased {
+		r.Log.Warn("overload; gain lowered", "setup", setup.String(), "segment", segment)
+	}
+	for _, segment := range left {
+		where := setup.String() + " " + segment
+		if !slices.Contains(r.overdriven, where) {
+			r.overdriven = append(r.overdriven, where)
+			r.Log.Warn("overload, and the gain stays as it is; its readings are marked; weaken what reaches the receiver, or choose a lower gain", "setup", setup.String(), "segment", segment)
+		}
+	}
 }
 
 // makeSweeps makes sweeps through the setup in place, stores them and gives how many.
@@ -106,7 +119,10 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heard
 	}
 	begun := r.Clock.Now()
 	defer func() { r.storing = r.Clock.Now().Sub(begun) }()
-	if err := r.Store.AddSweep(ctx, sweep); err != nil {
+	switch err := r.Store.AddSweep(ctx, sweep); {
+	case errors.Is(err, survey.ErrInvalid):
+		return r.journal.leftOut(ctx, err, sweep.Start, r.last.end)
+	case err != nil:
 		return r.journal.notStored(err, sweep.Start)
 	}
 	r.round.keep(r.visit, taken, sweep.Readings)
@@ -160,6 +176,7 @@ func (r *Recorder) markStandstill(ctx context.Context, start time.Time) error {
 // ending, and no visit is stored.
 func (r *Recorder) change(ctx context.Context, asked survey.Setup) (survey.Setup, error) {
 	visit := survey.Visit{Survey: r.journal.survey, Number: r.visit + 1, Round: r.round.number, Asked: asked, Start: r.Clock.Now()}
+	r.Visiting(visit, false)
 	reached, err := r.awaitChange(ctx, asked)
 	if reached.DoubtBefore && r.visit >= r.begun {
 		if _, err := r.journal.flagFrom(context.WithoutCancel(ctx), r.visit, survey.FlagSetupDoubt, visit.Start); err != nil {
@@ -182,6 +199,7 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (survey.Setup
 		visit.Reached, visit.Bearing, visit.Said = reached.Setup, reached.Bearing, reached.Said
 		r.reached(asked, reached)
 	}
+	r.Visiting(visit, true)
 	r.visit++
 	if storeErr := r.journal.addVisit(ctx, visit); storeErr != nil {
 		return survey.Setup{}, storeErr

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
 
@@ -139,14 +140,14 @@ func TestCalibrationRefusals(t *testing.T) {
 // A database of an older schema is told apart when it is to be read, and brought up to
 // date, with all that is in it, when it is opened for writing.
 func TestFromOlderSchemas(t *testing.T) {
-	for version := 1; version < len(steps()); version++ {
+	for version := 1; version < len(schema.Steps()); version++ {
 		path := filepath.Join(t.TempDir(), "old.db")
 		db, err := openHandle(writerDSN(path), 1)
 		if err != nil {
 			t.Fatal(err)
 		}
 		old := &Store{path: path, writer: db, reader: db}
-		if err := old.migrate(t.Context(), steps()[:version]); err != nil {
+		if err := old.migrate(t.Context(), schema.Steps()[:version]); err != nil {
 			t.Fatal(err)
 		}
 		id := begin(t, old)
@@ -176,8 +177,8 @@ func TestFromOlderSchemas(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer s.Close()
-		if h, err := readHeader(t.Context(), s.reader); err != nil || h.version != len(steps()) {
-			t.Errorf("%+v, %v, want schema %d", h, err, len(steps()))
+		if h, err := schema.ReadHeader(t.Context(), s.reader); err != nil || h.Version != len(schema.Steps()) {
+			t.Errorf("%+v, %v, want schema %d", h, err, len(schema.Steps()))
 		}
 		if after := all(t, s, Filter{}); !reflect.DeepEqual(after, []*survey.Sweep{before}) {
 			t.Errorf("schema %d: sweeps became\n%+v\nwere\n%+v", version, after, before)

@@ -11,6 +11,7 @@ import (
 	"sync"
 	"time"
 
+	"nightfloor/store/ranges"
 	"nightfloor/survey"
 )
 
@@ -72,13 +73,13 @@ func (row columns) insert(table, how string) string {
 
 // values gives what the columns take.
 func (c change) values(row columns) ([]any, error) {
-	all, limits := make([]any, len(row)), rangeOf()
+	all, limits := make([]any, len(row)), ranges.ByColumn()
 	for i, column := range row {
 		var err error
 		if all[i], err = c.value(column.field); err != nil {
 			return nil, fmt.Errorf("%s: %w", column.name, err)
 		}
-		if l := limits[column.name]; !l.holdsValue(all[i]) {
+		if l := limits[column.name]; !l.HoldsValue(all[i]) {
 			return nil, fmt.Errorf("%w: %s %v is %v", ErrInvalid, column.name, all[i], l)
 		}
 	}
@@ -155,7 +156,7 @@ func known(figure float64) (any, error) {
 // scan reads a row into the fields, and tells whether what it holds can be (ranges). A damaged
 // database may hold anything anywhere.
 func (s snapshot) scan(row []driver.Value, into columns) (can bool) {
-	limits := rangeOf()
+	limits := ranges.ByColumn()
 	can = true
 	for i, column := range into {
 		can = s.read(row[i], column.field, limits[column.name]) && can
@@ -164,7 +165,7 @@ func (s snapshot) scan(row []driver.Value, into columns) (can bool) {
 }
 
 // read reads what a column holds into a field, and tells whether it can be.
-func (s snapshot) read(value driver.Value, field any, l *limits) (can bool) {
+func (s snapshot) read(value driver.Value, field any, l *ranges.Limits) (can bool) {
 	switch f := field.(type) {
 	case optional:
 		if *f.has = value != nil; *f.has {
@@ -212,11 +213,11 @@ func (s snapshot) read(value driver.Value, field any, l *limits) (can bool) {
 }
 
 // readNumber is read for what stands in the database as a number.
-func readNumber(value driver.Value, field any, l *limits) (can bool) {
+func readNumber(value driver.Value, field any, l *ranges.Limits) (can bool) {
 	if v := reflect.ValueOf(field).Elem(); v.CanFloat() {
 		x := float(value)
 		v.SetFloat(x)
-		return l.hold(x) && !math.IsNaN(x)
+		return l.Hold(x) && !math.IsNaN(x)
 	}
 	n, can := value.(int64)
 	switch f := field.(type) {
@@ -229,7 +230,7 @@ func readNumber(value driver.Value, field any, l *limits) (can bool) {
 	default:
 		reflect.ValueOf(field).Elem().SetInt(n)
 	}
-	return can && l.hold(float64(n))
+	return can && l.Hold(float64(n))
 }
 
 // splitFlags takes flags apart that commas part.

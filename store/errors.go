@@ -8,16 +8,19 @@ import (
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 
+	"nightfloor/store/lock"
+	"nightfloor/store/rename"
+	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
 
 // Errors that callers test for with errors.Is.
 var (
-	ErrNewer    = errors.New("written by a newer nightfloor")
-	ErrOlder    = errors.New("written by an older nightfloor")
-	ErrNotOurs  = errors.New("not a nightfloor database")
-	ErrDamaged  = errors.New("the database is damaged")
-	ErrLocked   = errors.New("another record is writing it")
+	ErrNewer    = schema.ErrNewer
+	ErrOlder    = schema.ErrOlder
+	ErrNotOurs  = schema.ErrNotOurs
+	ErrDamaged  = schema.ErrDamaged
+	ErrLocked   = lock.ErrLocked
 	ErrFull     = errors.New("the disk is full")
 	ErrReadOnly = errors.New("it can only be read")
 	ErrAccess   = errors.New("the file or its folder cannot be opened")
@@ -26,6 +29,7 @@ var (
 	ErrUnknown  = errors.New("no such entry")
 	ErrStored   = errors.New("already stored")
 	ErrInvalid  = survey.ErrInvalid
+	ErrApart    = rename.ErrApart
 	ErrLost     = errors.New("the database was changed under this process")
 )
 
@@ -67,6 +71,13 @@ func explain(what string, err error) error {
 		}
 	}
 	return fmt.Errorf("%s: %w", what, err)
+}
+
+// halfMade tells that a transaction in SQLite's old way, as the first of a database is, was cut
+// short by a power cut or a kill, and that who may write takes it back by opening the file.
+func halfMade(err error) bool {
+	var trouble *sqlite.Error
+	return errors.As(err, &trouble) && trouble.Code() == sqlite3.SQLITE_READONLY_ROLLBACK
 }
 
 // refused says what the schema has against a row of a table: an error of SQLite about a

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"path/filepath"
@@ -130,3 +131,6 @@ func all(t testing.TB, s *Store, filter Filter) (sweeps []*survey.Sweep) {
 	}
 	return sweeps
 }
+
+// isErr spares the tests a line.
+func isErr(err, want error) bool { return errors.Is(err, want) }

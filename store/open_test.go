@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
 
@@ -63,6 +64,27 @@ func TestConnections(t *testing.T) {
 	if _, err := s.writer.Exec("INSERT INTO gaps (survey, from_ms, to_ms, why) VALUES (7, 0, 0, '')"); err == nil {
 		t.Error("a gap of no survey was stored: foreign keys are off")
 	}
+}
+
+// TestCutWhileMade: what a power cut leaves of a database whose first transaction was under way, a
+// file that was half written and SQLite's journal of it, becomes a database.
+func TestCutWhileMade(t *testing.T) {
+	folder := t.TempDir()
+	half, path := filepath.Join(folder, "half.db"), filepath.Join(folder, "night.db")
+	db, err := openHandle(fileURI(half), 1)
+	must(t, err)
+	for _, statement := range []string{"PRAGMA cache_size = 1", "BEGIN", "CREATE TABLE half AS SELECT zeroblob(1000000)"} {
+		_, err := db.Exec(statement)
+		must(t, err)
+	}
+	copyFile(t, half, path)
+	copyFile(t, half+"-journal", path+"-journal")
+	must(t, db.Close())
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	begin(t, s)
+	must(t, s.Check(t.Context()))
+	must(t, s.Close())
 }
 
 // foreign makes files that are not for us, each of one kind.
@@ -349,7 +371,7 @@ func TestMigration(t *testing.T) {
 	if err := s.migrate(t.Context(), old); err == nil {
 		t.Error("a wrong step passed")
 	}
-	if h, err := readHeader(t.Context(), db); err != nil || h != (header{}) {
+	if h, err := schema.ReadHeader(t.Context(), db); err != nil || h != (schema.Header{}) {
 		t.Errorf("%+v, %v: want a file as it was", h, err)
 	}
 	one := []string{"CREATE TABLE a (x INTEGER) STRICT; INSERT INTO a VALUES (1)"}
@@ -367,7 +389,7 @@ func TestMigration(t *testing.T) {
 	if err := db.QueryRow("SELECT y FROM a").Scan(&y); err != nil || y != 2 {
 		t.Errorf("y is %d, %v, want 2", y, err)
 	}
-	if h, err := readHeader(t.Context(), db); err != nil || h != (header{applicationID, 2, 1}) {
+	if h, err := schema.ReadHeader(t.Context(), db); err != nil || h != (schema.Header{Application: schema.ApplicationID, Version: 2, Tables: 1}) {
 		t.Errorf("%+v, %v: want schema 2 with 1 table", h, err)
 	}
 	if err := s.migrate(t.Context(), one); !isErr(err, ErrNewer) {

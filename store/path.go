@@ -5,6 +5,8 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+
+	"nightfloor/store/lock"
 )
 
 // DefaultPath gives the database that is meant where none is named: that of
@@ -33,11 +35,8 @@ func dataPath() (string, error) {
 
 // Files gives the files that are, or come to be, of the database at path, itself first.
 func Files(path string) []string {
-	return []string{path, path + "-wal", path + "-shm", path + "-journal", path + lockSuffix}
+	return []string{path, path + "-wal", path + "-shm", path + "-journal", path + lock.Suffix}
 }
-
-// lockSuffix follows a database's path in that of its lock.
-const lockSuffix = ".lock"
 
 // pageSize is SQLite's page in bytes, set once when a database is made. A
 // spectrum takes 2 to 4 kB, and what is left of a page behind the last whole one

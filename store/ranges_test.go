@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/store/ranges"
+	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
 
@@ -90,18 +92,18 @@ func TestChecks(t *testing.T) {
 	checked := map[string]bool{}
 	for _, column := range realColumns(t, s.reader) {
 		table, name, _ := strings.Cut(column, ".")
-		l := rangeOf()[name]
+		l := ranges.ByColumn()[name]
 		if l == nil {
 			continue
 		}
 		checked[name] = true
-		for value, taken := range map[float64]bool{l.low: true, l.high: true, math.Inf(1): false, math.Inf(-1): l.silence, l.low - 1: false, l.high + 1: false} {
+		for value, taken := range map[float64]bool{l.Low: true, l.High: true, math.Inf(1): false, math.Inf(-1): l.Silence, l.Low - 1: false, l.High + 1: false} {
 			if err := set(s, table, name, value); (err == nil) != taken {
 				t.Errorf("%s.%s = %v: %v, want it taken: %t", table, name, value, err, taken)
 			}
 		}
 	}
-	for name := range rangeOf() {
+	for name := range ranges.ByColumn() {
 		if !checked[name] {
 			t.Errorf("no table has a column %s", name)
 		}
@@ -129,7 +131,7 @@ func set(s *Store, table, name string, value float64) error {
 }
 
 // TestMigrationOfImpossibleRows: a database of schema 4 that holds what cannot be is brought up to date at
-// once, loses nothing, and refuses more of it; its indexes and references stay.
+// once, loses nothing, not even what a user keeps there, and refuses more of it; its indexes and references stay.
 func TestMigrationOfImpossibleRows(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "old.db")
 	writer, err := openHandle(writerDSN(path), 1)
@@ -137,10 +139,11 @@ func TestMigrationOfImpossibleRows(t *testing.T) {
 		t.Fatal(err)
 	}
 	old := &Store{path: path, writer: writer}
-	if err := old.migrate(t.Context(), steps()[:4]); err != nil {
+	if err := old.migrate(t.Context(), schema.Steps()[:4]); err != nil {
 		t.Fatal(err)
 	}
-	do(t, old, `INSERT INTO setups VALUES (1, 'whip', 'attic', NULL); INSERT INTO segments VALUES (1, 'a', 6e6, 7e6);
+	do(t, old, `CREATE TABLE notice (text); INSERT INTO notice VALUES ('of the user''s own');
+		INSERT INTO setups VALUES (1, 'whip', 'attic', NULL); INSERT INTO segments VALUES (1, 'a', 6e6, 7e6);
 		INSERT INTO surveys VALUES (1, 'record', 0, '', '', 50, '', '', 1, '', 0, '', 0, NULL, '');
 		INSERT INTO sweeps VALUES (1, 1, -5, 1, 1, 9000000000000000), (2, 1, 1, 1, 1, 1000);
 		INSERT INTO readings SELECT id, id, NULL, 1, 1000, 1, 6.5e6, 1, 1, 1, NULL, 0, 1e300, NULL, NULL, NULL, 1, 0, 0, 0, NULL, NULL, '' FROM sweeps;
@@ -154,7 +157,7 @@ func TestMigrationOfImpossibleRows(t *testing.T) {
 	}
 	defer s.Close()
 	for query, want := range map[string]int{`SELECT count(*) FROM carriers WHERE power = 7e304`: 1, `SELECT count(*) FROM readings WHERE floor_dbfs_hz = 1e300`: 2,
-		`SELECT round FROM sweeps WHERE id = 1`: -5, `SELECT count(*) FROM sqlite_schema WHERE type = 'index' AND sql IS NOT NULL`: 7} {
+		`SELECT round FROM sweeps WHERE id = 1`: -5, `SELECT count(*) FROM notice`: 1, `SELECT count(*) FROM sqlite_schema WHERE type = 'index' AND sql IS NOT NULL`: 6} {
 		var got int
 		if err := s.reader.QueryRow(query).Scan(&got); err != nil || got != want {
 			t.Errorf("%s: %d, %v, want %d", query, got, err, want)

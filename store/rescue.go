@@ -2,55 +2,100 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
-	"errors"
 	"fmt"
-	"nightfloor/survey"
 	"os"
 	"path/filepath"
 	"strings"
 	"time"
+
+	"nightfloor/store/checksum"
+	"nightfloor/store/density"
+	"nightfloor/store/salvage"
+	"nightfloor/survey"
 )
 
 // rescue saves what this process still has of a database that was taken away under it into a
 // file beside it, and gives the error that says what happened, what was saved and what to do.
 // Nothing may be written through the open connections afterwards.
 func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error {
+	if happened.apart && !happened.logGone { // the files have all that anybody stored, for who opens them anew
+		s.leave = true
+		return lost(happened, fmt.Sprintf("%s holds all of it, with the %s that this process stored; check it with `nightfloor database check`, and start again",
+			s.path, survey.Count(int(s.guard.stored.sweeps), "sweep")))
+	}
 	beside := strings.TrimSuffix(s.path, filepath.Ext(s.path)) + "-rescued-" + now.UTC().Format("20060102T150405Z")
 	for _, err := os.Lstat(beside + ".db"); err == nil; _, err = os.Lstat(beside + ".db") {
 		beside += "b" // an earlier one of the same second
 	}
 	path := beside + ".db"
 	err := s.saveWhole(ctx, path)
-	whole := err == nil
-	if !happened.damaged && (whole || errors.Is(err, ErrFull)) {
-		// The file, wherever it is now, gets all of the log, and the log is empty: it cannot be
-		// taken for that of another file at this path.
-		s.shrinkLog(ctx)
-	} else {
-		s.damaged = true
+	whole := false // the file is, wherever it is now
+	switch {
+	case happened.apart: // others may have stored into what is at the path now
+		s.leave = true
+	case happened.damaged || ofContent(err):
+		s.leave = true
+		s.setLogAside(beside + ".wal")
+	default:
+		// The file gets all of the log, and the log is empty: it cannot be taken for that of another
+		// file at this path.
+		whole = s.shrinkLog(ctx)
+		s.setLogAside(beside + ".wal")
 	}
-	s.setLogAside(beside + ".wal")
-	if !whole {
-		os.Remove(path) // where it fails the next step does too
-		err = s.salvage(ctx, path)
+	if err == nil {
+		return lost(happened, s.savedWhole(path, happened.apart))
 	}
-	return fmt.Errorf("%w: %s; nothing more is stored; %s", ErrLost, happened.what, s.saved(ctx, path, whole, err))
+	os.Remove(path) // where it fails the next step does too
+	if at := whereabouts(s.guard.seen.main); whole && at != "" {
+		return lost(happened, fmt.Sprintf("it is whole, with the %s that this process stored, and is now %s; move it to %s, and start again (no copy of it could be made: %v)",
+			survey.Count(int(s.guard.stored.sweeps), "sweep"), at, s.path, err))
+	}
+	return lost(happened, s.savedPart(ctx, path, whole, s.salvage(ctx, path)))
 }
 
-// saved says how much of the database is in the file at path, and what to do. err: nothing is.
-func (s *Store) saved(ctx context.Context, path string, whole bool, err error) string {
-	all := s.guard.stored
-	switch {
-	case err != nil:
-		return fmt.Sprintf("nothing could be saved: %v; go back to the last backup", err)
-	case whole:
-		return fmt.Sprintf("all of it, with the %s that this process stored, is in %s; move that to %s, and start again", survey.Count(int(all.sweeps), "sweep"), path, s.path)
+func lost(happened fault, saved string) error {
+	return fmt.Errorf("%w: %s; nothing more is stored; %s", ErrLost, happened.what, saved)
+}
+
+// savedWhole says that all of the database is in the file at path, and what to do.
+func (s *Store) savedWhole(path string, apart bool) string {
+	said := fmt.Sprintf("all of it, with the %s that this process stored, is in %s; ", survey.Count(int(s.guard.stored.sweeps), "sweep"), path)
+	if apart {
+		return said + fmt.Sprintf("what other programs stored since is in %s, so keep both, and go on with the first", s.path)
 	}
-	is := s.countSaved(ctx, path)
-	return fmt.Sprintf("what could be read is in %s, with %d of the %d sweeps that this process stored, %d of %d readings, %d of %d carriers, %d of %d findings and %d of %d spectra; go on with it, or with the last backup",
-		path, is.sweeps, all.sweeps, is.readings, all.readings, is.carriers, all.carriers, is.findings, all.findings, is.spectra, all.spectra)
+	return said + fmt.Sprintf("move that to %s, and start again", s.path)
+}
+
+// savedPart says how much of the database is in the file at path, and what to do. err: nothing
+// is. whole: the database's file is, if it still has a name.
+func (s *Store) savedPart(ctx context.Context, path string, whole bool, err error) string {
+	elsewhere := ""
+	if whole {
+		elsewhere = "if it was moved, it is whole where it is now: move it back; otherwise "
+	}
+	if err != nil {
+		return fmt.Sprintf("nothing could be saved: %v; %sgo back to the last backup", err, elsewhere)
+	}
+	is, all := s.countSaved(ctx, path), s.guard.stored
+	return fmt.Sprintf("what could be read is in %s, with %d of the %d sweeps that this process stored, %d of %d readings, %d of %d carriers, %d of %d findings and %d of %d spectra; %sgo on with it, or with the last backup",
+		path, is.sweeps, all.sweeps, is.readings, all.readings, is.carriers, all.carriers, is.findings, all.findings, is.spectra, all.spectra, elsewhere)
+}
+
+// whereabouts gives the path that an open file has now, "" where it has none any more, or the
+// system does not tell (proc(5)).
+func whereabouts(file os.FileInfo) string {
+	links, _ := filepath.Glob("/proc/self/fd/*") // its only error is about the pattern
+	for _, link := range links {
+		if is, err := os.Stat(link); err != nil || !os.SameFile(is, file) {
+			continue
+		}
+		path, err := os.Readlink(link)
+		if is, statErr := os.Stat(path); first(err, statErr) == nil && os.SameFile(is, file) {
+			return path
+		}
+	}
+	return ""
 }
 
 // saveWhole copies the database, as the open connection sees it, to path, and gives an error
@@ -62,7 +107,7 @@ func (s *Store) saveWhole(ctx context.Context, path string) error {
 	if _, err := s.writer.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
 		return explain("save "+path, err)
 	}
-	if err := lookInto(ctx, path, s.guard.stored); err != nil {
+	if err := lookIntoAll(ctx, path, s.guard.stored); err != nil {
 		return err
 	}
 	return s.onDisk(path)
@@ -71,7 +116,7 @@ func (s *Store) saveWhole(ctx context.Context, path string) error {
 // onDisk gives a saved file the permissions of the database and puts it onto the disk. No
 // connection may have it open.
 func (s *Store) onDisk(path string) error {
-	if err := os.Chmod(path, s.guard.main.Mode().Perm()); err != nil {
+	if err := os.Chmod(path, s.guard.seen.main.Mode().Perm()); err != nil {
 		return err
 	}
 	for _, name := range []string{path, filepath.Dir(path)} {
@@ -92,30 +137,33 @@ func (s *Store) onDisk(path string) error {
 // setLogAside renames a write-ahead log that is left beside the database or is the database's:
 // the next who opens a file at this path would take it for that file's.
 func (s *Store) setLogAside(to string) {
-	main, log, err := s.guard.stat()
-	if log == nil {
-		log, _ = os.Stat(s.path + "-wal") // nil: there is none
+	is, err := filesAt(s.path)
+	if is.log == nil {
+		is.log, _ = os.Stat(s.path + "-wal") // nil: there is none
 	}
-	ours := log != nil && s.guard.log != nil && os.SameFile(log, s.guard.log)
-	ours = ours || err == nil && log != nil && os.SameFile(main, s.guard.main)
-	if ours && log.Size() > 0 {
+	seen := s.guard.seen
+	ours := is.log != nil && seen.log != nil && os.SameFile(is.log, seen.log)
+	ours = ours || err == nil && is.log != nil && os.SameFile(is.main, seen.main)
+	if ours && is.log.Size() > 0 {
 		os.Rename(s.path+"-wal", to) // where it fails all is as it was
 	}
 }
 
 // countSaved counts how much of what this process stored is in the file at path.
 func (s *Store) countSaved(ctx context.Context, path string) (is counts) {
-	db, err := openHandle(readerDSN(path), 1)
-	if err != nil {
-		return counts{}
-	}
-	defer db.Close()
-	is, err = countRows(ctx, db, s.guard.stored)
+	err := alone(ctx, path, func(c change) (err error) {
+		is, err = c.count(s.guard.stored.own)
+		return err
+	})
 	if err != nil {
 		return counts{}
 	}
 	return is
 }
+
+// salvageTime is how long rows are sought in a damaged database: enough to copy those of many
+// nights, while each that cannot be read is sought by halves. Chosen.
+const salvageTime = 5 * time.Minute
 
 // salvage copies the rows that can still be read into a new database at path: as the open
 // connection reads them, and then what the file by itself has more. A row comes with what it
@@ -133,24 +181,11 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 		return err
 	}
 	defer conn.Close() // back into the pool: gives no error
-	// With writable_schema SQLite reads a file that is shorter than its header says.
-	if _, err := conn.ExecContext(ctx, "PRAGMA writable_schema = on; ATTACH ? AS saved", path); err != nil {
-		return explain("save "+path, err)
-	}
-	tables, err := savedTables(ctx, conn)
-	if err != nil {
-		return explain("save "+path, err)
-	}
-	last := max(s.guard.stored.last, s.guard.stored.lastReading) // of what this process stored no key is larger
-	for _, t := range tables {
-		t.copy(ctx, conn, "main", last)
-	}
-	if _, err := conn.ExecContext(ctx, "ATTACH ? AS file", archiveDSN(s.path)); err == nil {
-		for _, t := range tables {
-			t.copy(ctx, conn, "file", last)
-		}
-	}
-	_, err = conn.ExecContext(ctx, "DETACH saved")
+	last, _ := s.guard.stored.own.fromLast(0)
+	last *= 2 // a sweep has at least one reading; those of imports are numbered anew
+	limited, cancel := context.WithTimeout(ctx, salvageTime)
+	defer cancel()
+	err = salvage.Copy(limited, conn, path, archiveDSN(s.path), last)
 	return explain("save "+path, first(err, tidySaved(ctx, path), s.onDisk(path)))
 }
 
@@ -165,7 +200,7 @@ func tidySaved(ctx context.Context, path string) error {
 	err = saved.read(ctx, "read spectra", func(snap snapshot) error {
 		return snap.each(ctx, func(row []driver.Value) error {
 			blob, _ := row[1].([]byte)
-			if _, err := decodeDensity(blob); err != nil {
+			if _, err := density.Decode(blob); err != nil {
 				bad = append(bad, integer(row[0]))
 			}
 			return nil
@@ -183,65 +218,11 @@ func tidySaved(ctx context.Context, path string) error {
 // when it was saved, and what is there is as good as it was.
 func (s *Store) unsealParts(ctx context.Context) error {
 	return s.write(ctx, "save sweeps", func(c change) error {
-		sums, err := c.checksums(`SELECT id FROM sweeps`)
-		for _, stored := range sums {
-			sum, sumErr := checksum(ctx, c.each, stored.sweep)
-			if err = first(err, sumErr); err == nil && sum != stored.sum {
-				_, err = c.run(`UPDATE sweeps SET checksum = NULL WHERE id = ?`, stored.sweep)
-			}
+		_, bad, err := checksum.Judge(ctx, c.each, `SELECT id FROM sweeps`)
+		for _, sweep := range bad {
+			_, runErr := c.run(`UPDATE sweeps SET checksum = NULL WHERE id = ?`, sweep)
+			err = first(err, runErr)
 		}
 		return err
 	})
-}
-
-// A savedTable is a table to be copied.
-type savedTable struct {
-	name, key string // key: the column that it is sorted by
-	parents   string // the condition that what a row belongs to was copied
-}
-
-// savedTables lists the tables of the new database, parents before children.
-func savedTables(ctx context.Context, conn *sql.Conn) (tables []savedTable, err error) {
-	rows, err := conn.QueryContext(ctx, `
-		SELECT t.name, iif(l.wr, (SELECT name FROM pragma_table_info(t.name, 'saved') WHERE pk = 1), 'rowid'),
-			ifnull((SELECT group_concat(format('(%s IS NULL OR %s IN (SELECT %s FROM saved.%s))', "from", "from", "to", "table"), ' AND ')
-				FROM pragma_foreign_key_list(t.name, 'saved')), 'true')
-		FROM saved.sqlite_schema t JOIN pragma_table_list l ON l.schema = 'saved' AND l.name = t.name
-		WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' ORDER BY t.rowid`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var t savedTable
-		if err := rows.Scan(&t.name, &t.key, &t.parents); err != nil {
-			return nil, err
-		}
-		tables = append(tables, t)
-	}
-	return tables, rows.Err()
-}
-
-// copy copies the rows that can be read. Where the first or the last cannot be asked for,
-// they are sought among all keys.
-func (t savedTable) copy(ctx context.Context, conn *sql.Conn, from string, last int64) {
-	var low, high sql.NullInt64 // NULL: the table is empty
-	query := "SELECT min(" + t.key + "), (SELECT max(" + t.key + ") FROM " + from + "." + t.name + ") FROM " + from + "." + t.name
-	if err := conn.QueryRowContext(ctx, query).Scan(&low, &high); err != nil {
-		low, high = sql.NullInt64{Int64: 1, Valid: true}, sql.NullInt64{Int64: last, Valid: true}
-	}
-	if low.Valid && high.Valid {
-		t.copyRange(ctx, conn, from, low.Int64, high.Int64)
-	}
-}
-
-// copyRange copies the rows of a range of keys that are not there yet; where one of them cannot
-// be read, each half by itself.
-func (t savedTable) copyRange(ctx context.Context, conn *sql.Conn, from string, low, high int64) {
-	_, err := conn.ExecContext(ctx, fmt.Sprintf("INSERT OR IGNORE INTO saved.%s SELECT * FROM %s.%s WHERE %s BETWEEN ? AND ? AND %s", t.name, from, t.name, t.key, t.parents), low, high)
-	if err != nil && low < high {
-		middle := low + (high-low)/2
-		t.copyRange(ctx, conn, from, low, middle)
-		t.copyRange(ctx, conn, from, middle+1, high)
-	}
 }

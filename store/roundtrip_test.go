@@ -9,13 +9,14 @@ import (
 
 	"pgregory.net/rapid"
 
+	"nightfloor/store/ranges"
 	"nightfloor/survey"
 )
 
 // figure draws any number that can stand in a column; SQLite keeps 64-bit floats as they are.
 func figure(column string) *rapid.Generator[float64] {
-	l := rangeOf()[column]
-	return rapid.Float64Range(l.low, l.high)
+	l := ranges.ByColumn()[column]
+	return rapid.Float64Range(l.Low, l.High)
 }
 
 // instants are times to the millisecond, as the store keeps them.
@@ -54,7 +55,7 @@ func spectra() *rapid.Generator[*survey.Spectrum] {
 	return rapid.Custom(func(t *rapid.T) *survey.Spectrum {
 		sp := &survey.Spectrum{First: survey.Hz(figure("first_hz").Draw(t, "first")), Step: survey.Hz(figure("step_hz").Draw(t, "step")),
 			ENBW: figure("enbw").Draw(t, "enbw"), Looks: figure("looks").Draw(t, "looks"), Density: []float32{}}
-		for _, code := range rapid.SliceOf(rapid.Int16Range(-maxCode, maxCode)).Draw(t, "codes") {
+		for _, code := range rapid.SliceOf(rapid.Int16Range(-32000, 32000)).Draw(t, "codes") {
 			sp.Density = append(sp.Density, float32(float64(code)*0.1))
 		}
 		return sp

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
 
@@ -22,7 +23,7 @@ func TestSchemaDocument(t *testing.T) {
 	if got, want := describedColumns(string(document)), realColumns(t, s.reader); !slices.Equal(got, want) {
 		t.Errorf("described\n%v\nwant\n%v", got, want)
 	}
-	number := fmt.Sprintf("now %d.", len(steps()))
+	number := fmt.Sprintf("now %d.", len(schema.Steps()))
 	if !regexp.MustCompile(regexp.QuoteMeta(number)).Match(document) {
 		t.Errorf("the document does not say %q", number)
 	}

@@ -21,6 +21,9 @@ import (
 	"sync/atomic"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
+
+	"nightfloor/store/lock"
+	"nightfloor/store/schema"
 )
 
 // readers is how many connections may read at one time. A callback of Sweeps
@@ -38,7 +41,7 @@ type Store struct {
 	writing sync.Mutex // held by write
 	guard   *guard     // nil: opened for reading, or not open yet; its methods take that
 	lost    error      // the files are not this process's own any more
-	damaged bool       // and must not be written, not even at the end
+	leave   bool       // and must not be written, not even at the end
 
 	leftOutMutex sync.Mutex
 	leftOut      leftOut // by the last read of each table
@@ -58,7 +61,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if s.writer, err = openHandle(writerDSN(path), 1); err != nil {
 		return nil, err
 	}
-	if err := s.migrate(ctx, steps()); err != nil {
+	if err := s.migrate(ctx, schema.Steps()); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
 	s.shrinkLog(ctx) // the new tables stand in it, and would fill a small disk
@@ -101,7 +104,7 @@ func (s *Store) Path() string { return s.path }
 // Close ends all connections.
 func (s *Store) Close() error {
 	err := s.reader.Close()
-	if s.writer != nil && !s.damaged { // SQLite would write the log into what stands there now
+	if s.writer != nil && !s.leave { // SQLite would write the log into what stands there now
 		err = first(err, s.writer.Close())
 	}
 	return explain("close database "+s.path, err)
@@ -146,12 +149,16 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case info.Size() > 0 && info.Size() < leastFile:
 		return "", fmt.Errorf("%s: %w: %s, too short to be a database; name another file", what, ErrNotOurs, survey.Count(int(info.Size()), "byte"))
 	case info.Size() > 0 && create:
-		if err := recordedElsewhere(full); err != nil {
-			return "", err
+		if err := lock.Elsewhere(full); err != nil {
+			return "", fmt.Errorf("%s: %w", what, err)
 		}
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
-		if err := checkFile(ctx, readerDSN(full), full); !grows(err) {
+		err := checkFile(ctx, readerDSN(full), full)
+		if halfMade(err) {
+			err = checkFile(ctx, fileURI(full)+"?mode=rw&_busy_timeout=5000", full)
+		}
+		if !schema.Grows(err) {
 			return full, err
 		}
 	}
@@ -205,7 +212,7 @@ func (s *Store) write(ctx context.Context, what string, do func(change) error) e
 		return err
 	}
 	s.guard.commit()
-	if err := s.intact(ctx); err != nil {
+	if err := s.intact(ctx); errors.Is(err, ErrLost) { // what cannot be told now, the next look tells
 		return fmt.Errorf("%s: %w", what, err)
 	}
 	s.writeBack(ctx)
@@ -266,11 +273,14 @@ func (s *Store) writeBack(ctx context.Context) {
 	}
 }
 
-// checkpoint writes the log back, and keeps how the files stand then.
+// checkpoint writes the log back, and tells whether all of it.
 func (s *Store) checkpoint(ctx context.Context, mode string) bool {
-	_, err := s.writer.ExecContext(ctx, "PRAGMA wal_checkpoint("+mode+")")
-	s.guard.keep()
-	return err == nil
+	if s.guard != nil {
+		s.guard.wroteBack = true
+	}
+	var busy, pages, done int
+	err := s.writer.QueryRowContext(ctx, "PRAGMA wal_checkpoint("+mode+")").Scan(&busy, &pages, &done)
+	return err == nil && busy == 0 && pages == done
 }
 
 // writeOnce runs do in a transaction.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"nightfloor/store/ranges"
 	"nightfloor/survey"
 )
 
@@ -55,12 +56,12 @@ type sweepReader struct {
 	// counts of the last sweep and reading, to size the next
 	nReadings, nCarriers        int
 	pool                        []survey.Carrier // room for carriers of many readings
-	frequencies, powers, sigmas *limits          // of carriers
+	frequencies, powers, sigmas *ranges.Limits   // of carriers
 }
 
 // newSweepReader begins the four queries.
 func newSweepReader(snap snapshot, filter Filter) (w *sweepReader, err error) {
-	limits := rangeOf()
+	limits := ranges.ByColumn()
 	w = &sweepReader{snapshot: snap, frequencies: limits["frequency_hz"], powers: limits["power"], sigmas: limits["sigma"]}
 	w.leftOut.begin("sweeps", "readings", "carriers", "findings")
 	w.sweepFields, w.readingFields, w.findingFields = sweepColumns(&w.sweep), w.reading.columns(), findingColumns(&w.finding)
@@ -156,7 +157,7 @@ func (w *sweepReader) carriersOf(reading, id int64) ([]survey.Carrier, error) {
 			break
 		}
 		f, power, sigma := float(row[1]), float(row[2]), float(row[3])
-		if w.frequencies.hold(f) && w.powers.hold(power) && w.sigmas.hold(sigma) && key&2 == 0 { // none of them holds NaN
+		if w.frequencies.Hold(f) && w.powers.Hold(power) && w.sigmas.Hold(sigma) && key&2 == 0 { // none of them holds NaN
 			w.pool = append(w.pool, survey.Carrier{Frequency: survey.Hz(f), Power: power, Sigma: sigma, Detected: key&1 == 1})
 		} else {
 			w.leftOut["carriers"][id]++

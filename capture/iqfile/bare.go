@@ -21,16 +21,17 @@ var bareTypes = map[string]Datatype{
 
 // readBare reads a file that holds samples and nothing else.
 func readBare(name string, f io.ReaderAt, size int64, o Options) ([]Recording, error) {
-	if o.Centre == 0 || o.Rate == 0 {
-		return nil, bareNeeds(o)
-	}
-	if err := checkBare(f); err != nil {
-		return nil, err
-	}
 	r := Recording{
 		Datatype: bareTypes[strings.ToLower(filepath.Ext(name))],
 		Centre:   o.Centre, Rate: o.Rate,
 		data: &dataset{stretch: stretch{size: size}},
+	}
+	o.fromName(&r)
+	if r.Centre == 0 || r.Rate == 0 {
+		return nil, bareNeeds(r)
+	}
+	if err := checkBare(f); err != nil {
+		return nil, err
 	}
 	if err := r.fill(size); err != nil {
 		return nil, err
@@ -39,12 +40,12 @@ func readBare(name string, f io.ReaderAt, size int64, o Options) ([]Recording, e
 }
 
 // bareNeeds gives the error for a centre or a rate that is missing, or for both.
-func bareNeeds(o Options) error {
+func bareNeeds(r Recording) error {
 	const why = "a bare sample file does not say its "
 	switch {
-	case o.Centre != 0:
+	case r.Centre != 0:
 		return faultf(ErrNoRate, "give it with --rate HZ", why+"sample rate")
-	case o.Rate != 0:
+	case r.Rate != 0:
 		return faultf(ErrNoCentre, "give it with --center HZ", why+"centre frequency")
 	}
 	return faultf(ErrNoCentre, "give them with --center HZ and --rate HZ", why+"centre frequency and sample rate")

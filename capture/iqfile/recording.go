@@ -16,10 +16,28 @@ import (
 )
 
 // Options are what the user says of a recording. They win over what the file
-// says.
+// says, and that over what its name says.
 type Options struct {
 	Centre survey.Hz // 0: as the file says
 	Rate   survey.Hz // complex samples a second; 0: as the file says
+	// Zone is that of times in names which do not say theirs; nil: names are not read.
+	Zone *time.Location
+
+	named Named
+}
+
+// fromName fills in what neither the user nor the file said of a recording and its name does.
+// A start stays beside: it is no part of what was recorded, by which Digest tells recordings.
+func (o Options) fromName(r *Recording) {
+	if r.Centre == 0 {
+		r.Centre, r.Named.Centre = o.named.Centre, o.named.Centre
+	}
+	if r.Rate == 0 {
+		r.Rate, r.Named.Rate = o.named.Rate, o.named.Rate
+	}
+	if r.Start.IsZero() {
+		r.Named.Start = o.named.Start
+	}
 }
 
 // A Recording is one capture of one file: an unbroken stretch of I/Q samples
@@ -38,6 +56,7 @@ type Recording struct {
 	Bearing   survey.Bearing
 	Gain      survey.Gain // exact: the file gives it to refer levels to
 	Simulated bool        // the file says that no receiver heard this
+	Named     Named       // what only the file's name says: centre and rate stand above, too
 	Doubts    []string    // what to hold against the recording; stops nothing
 
 	data   *dataset
@@ -101,9 +120,15 @@ func open(path string, o Options) ([]Recording, error) {
 	if err := o.check(); err != nil {
 		return nil, err
 	}
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return nil, faultf(ErrFormat, "give files, or the folder that they lie in: "+endings, "a folder in which no recording lies")
+	}
 	read, err := readerFor(path)
 	if err != nil {
 		return nil, err
+	}
+	if o.Zone != nil {
+		o.named = ReadName(path, o.Zone)
 	}
 	size, err := regularSize(path)
 	if err != nil {

@@ -30,6 +30,9 @@ func (m *sigmfMeta) recordings(data stretch, o Options) ([]Recording, error) {
 	if len(m.Captures) == 0 { // nothing is said of any sample: all are one capture
 		m.Captures = boundedList[sigmfCapture]{{}}
 	}
+	if len(m.Captures) > 1 { // a name says one start, and not whose
+		o.named = Named{}
+	}
 	spans, err := m.spans(datatype.Size(), data.size)
 	if err != nil {
 		return nil, err
@@ -159,10 +162,11 @@ func (l *layout) order(first int64) error {
 func (m *sigmfMeta) common(datatype Datatype, o Options) (Recording, error) {
 	g := &m.Global
 	r := Recording{Datatype: datatype, Rate: o.Rate}
-	if r.Rate == 0 {
-		if g.SampleRate == nil {
-			return r, faultf(ErrNoRate, "give it with --rate HZ", "no core:sample_rate in the description")
-		}
+	switch {
+	case o.Rate != 0:
+	case g.SampleRate == nil && o.named.Rate == 0:
+		return r, faultf(ErrNoRate, "give it with --rate HZ", "no core:sample_rate in the description")
+	case g.SampleRate != nil:
 		r.Rate = survey.Hz(*g.SampleRate)
 		if err := checkRate(r.Rate, "core:sample_rate"); err != nil {
 			return r, err
@@ -189,9 +193,9 @@ func (m *sigmfMeta) capture(r *Recording, i int, spans []span, o Options) error 
 	switch {
 	case o.Centre != 0:
 		r.Centre = o.Centre
-	case c.Frequency == nil:
+	case c.Frequency == nil && o.named.Centre == 0:
 		return faultf(ErrNoCentre, "give it with --center HZ", "no core:frequency in the description")
-	default:
+	case c.Frequency != nil:
 		r.Centre = survey.Hz(*c.Frequency)
 		if err := checkCentre(r.Centre, "core:frequency"); err != nil {
 			return err
@@ -201,6 +205,10 @@ func (m *sigmfMeta) capture(r *Recording, i int, spans []span, o Options) error 
 	if r.Start, err = startOf(c.Datetime); err != nil {
 		return err
 	}
+	if c.Frequency != nil { // which may be 0
+		o.named.Centre = 0
+	}
+	o.fromName(r)
 	r.Gain, err = gainOf(c.Gain, m.Global.Gain)
 	return err
 }

@@ -89,14 +89,17 @@ func readArchive(name string, f io.ReaderAt, size int64, o Options) ([]Recording
 	if len(members) == 0 {
 		return nil, faultf(ErrEmpty, "pack it anew", "the archive is empty")
 	}
+	metas := slices.DeleteFunc(slices.Sorted(maps.Keys(members)), func(member string) bool { return !strings.HasSuffix(member, metaEnding) })
+	switch {
+	case len(metas) == 0:
+		return nil, faultf(ErrEmpty, "check what it holds", "the archive holds no description (%s)", metaEnding)
+	case len(metas) > 1: // the archive's name says one start, and not whose
+		o.named = Named{}
+	}
 	var all []Recording
-	for _, meta := range slices.Sorted(maps.Keys(members)) {
-		base, isMeta := strings.CutSuffix(meta, metaEnding)
-		if !isMeta {
-			continue
-		}
+	for _, meta := range metas {
 		text := io.NewSectionReader(f, members[meta].start, members[meta].size)
-		list, err := readPair(text, path.Base(base)+dataEnding, o, func(name string) (stretch, error) {
+		list, err := readPair(text, path.Base(strings.TrimSuffix(meta, metaEnding))+dataEnding, o, func(name string) (stretch, error) {
 			data, there := members[path.Join(path.Dir(meta), name)]
 			if !there {
 				return data, faultf(ErrTruncated, "pack it anew with its data", "its data file %s is missing in the archive", quoted(name))
@@ -113,9 +116,6 @@ func readArchive(name string, f io.ReaderAt, size int64, o Options) ([]Recording
 		if len(all) > mostCaptures {
 			return nil, faultf(ErrUnsupported, "split the archive", "the archive holds more than %d captures", mostCaptures)
 		}
-	}
-	if len(all) == 0 {
-		return nil, faultf(ErrEmpty, "check what it holds", "the archive holds no description (%s)", metaEnding)
 	}
 	return all, nil
 }

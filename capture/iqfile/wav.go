@@ -49,10 +49,11 @@ func readWAV(_ string, f io.ReaderAt, size int64, o Options) ([]Recording, error
 			return nil, err
 		}
 	}
-	if o.Centre == 0 {
+	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{stretch: h.samples}}
+	o.fromName(&r)
+	if r.Centre == 0 {
 		return nil, faultf(ErrNoCentre, "give it with --center HZ", "a WAV file does not say its centre frequency")
 	}
-	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{stretch: h.samples}}
 	if err := r.fill(h.samples.size); err != nil {
 		return nil, err
 	}

@@ -165,7 +165,7 @@ func openError(code int32) error {
 		return fmt.Errorf("%w; plug it in", capture.ErrUnplugged)
 	case usbBusy:
 		if runtime.GOOS == "linux" { // there one code stands for both
-			return fmt.Errorf("claimed by the system's television driver dvb_usb_rtl28xxu or %w: unload it (modprobe -r dvb_usb_rtl28xxu) and keep it off (a line `blacklist dvb_usb_rtl28xxu` in a file in /etc/modprobe.d), or stop the other program", capture.ErrBusy)
+			return fmt.Errorf("claimed by the system's television driver dvb_usb_rtl28xxu or %w; unload it (modprobe -r dvb_usb_rtl28xxu) and keep it off (a line `blacklist dvb_usb_rtl28xxu` in a file in /etc/modprobe.d), or stop the other program", capture.ErrBusy)
 		}
 		return fmt.Errorf("%w; stop it, or name another dongle with --receiver", capture.ErrBusy)
 	}

@@ -196,7 +196,7 @@ func TestLostSamples(t *testing.T) {
 func TestOpenErrors(t *testing.T) {
 	claimed := "" // by the system's driver, which only Linux has
 	if runtime.GOOS == "linux" {
-		claimed = "claimed by the system's television driver dvb_usb_rtl28xxu or in use by another program: unload it (modprobe -r dvb_usb_rtl28xxu)"
+		claimed = "claimed by the system's television driver dvb_usb_rtl28xxu or in use by another program; unload it (modprobe -r dvb_usb_rtl28xxu)"
 	}
 	for _, test := range []struct {
 		lines   []string

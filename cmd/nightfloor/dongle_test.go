@@ -9,14 +9,12 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"runtime"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -347,80 +345,6 @@ func started(t *testing.T, cmd *exec.Cmd) (lines <-chan string, wait func() erro
 }
 
 var storedLine = regexp.MustCompile(`^stored sweep (\d+) `)
-
-// Killed at random moments, again and again, the survey comes to its end: what
-// was reported stored is there each time, and the database is whole.
-func TestKilledAndResumed(t *testing.T) {
-	t.Parallel()
-	kills := 50
-	if testing.Short() {
-		kills = 8
-	}
-	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
-		return strings.NewReplacer("rounds = 6", "rounds = 12", `dwell = "200ms"`, `dwell = "40ms"`).Replace(p)
-	})
-	rng := rand.New(rand.NewPCG(1, 50))
-	reported := map[string]bool{}
-	ended := 0
-	for range kills {
-		cmd := b.command("record", "--verbose", "--plan", b.plan, "--db", b.database)
-		lines, wait := started(t, cmd)
-		// So long after the beginning, or after some sweep: at any point of the way to the next.
-		after, moment := rng.IntN(8), time.Duration(rng.IntN(30))*time.Millisecond
-		kill := func() { time.AfterFunc(moment, func() { cmd.Process.Signal(syscall.SIGKILL) }) }
-		if after == 0 {
-			kill()
-		}
-		stored := 0
-		for line := range lines {
-			if m := storedLine.FindStringSubmatch(line); m != nil {
-				reported[m[1]] = true
-				if stored++; stored == after {
-					kill()
-				}
-			}
-		}
-		if wait() == nil {
-			ended++
-		}
-		there := map[string]bool{}
-		if _, err := os.Stat(b.database); err == nil {
-			sweeps, _, _ := b.sweeps(t)
-			for _, s := range sweeps {
-				there[fmt.Sprint(s.ID)] = true
-			}
-		}
-		for id := range reported {
-			if !there[id] {
-				t.Fatalf("sweep %s was reported stored and is gone", id)
-			}
-		}
-	}
-	b.record(t)
-	sweeps, surveys, _ := b.sweeps(t)
-	last := surveys[0]
-	if last.Ending != "all rounds done" {
-		t.Errorf("%+v", last)
-	}
-	counts := map[[2]any]int{}
-	for _, s := range sweeps {
-		if s.Survey == last.ID {
-			counts[[2]any{s.Round, s.Setup}]++
-		}
-	}
-	if len(counts) != 12*2 {
-		t.Errorf("%d turns, want 24", len(counts))
-	}
-	for turn, n := range counts {
-		if n != 2 {
-			t.Errorf("%v: %d sweeps, want 2", turn, n)
-		}
-	}
-	if len(reported) < 2*kills {
-		t.Errorf("%d sweeps were reported stored, want two a kill and more", len(reported))
-	}
-	t.Logf("%d kills, %d sweeps reported stored and there; %d of the runs came to an end before they were killed", kills, len(reported), ended)
-}
 
 // Without any dongle: one line that says what to do.
 func TestNoDongle(t *testing.T) {

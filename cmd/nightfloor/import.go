@@ -5,8 +5,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -22,11 +23,11 @@ type importOptions struct {
 	recordingFlags
 	files     []string
 	database  string
+	survey    string // its name, "": the one without
 	antenna   string
 	placement string
 	bearing   float64
 	turned    bool // a bearing was given
-	start     time.Time
 	gain      float64
 	gained    bool // a gain was given
 }
@@ -40,7 +41,7 @@ func newImportCommand(c *console.Console) *cobra.Command {
 times: neighbours through one setup are one visit, and a round ends where a setup
 would come a second time. A recording that is stored already is skipped.
 
-Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.` + "\n" + console.ExitHelp,
+` + recordingsHelp + console.ExitHelp,
 		Args: console.SomeFiles,
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.files, o.turned, o.gained = files, cmd.Flags().Changed("bearing"), cmd.Flags().Changed("gain")
@@ -49,6 +50,7 @@ Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel W
 	}
 	o.recordingFlags.add(cmd.Flags(), c)
 	console.DatabaseVar(cmd.Flags(), &o.database)
+	cmd.Flags().StringVar(&o.survey, "survey", "", "`name` of the survey that they go into, made if it is new; keeps nights apart")
 	cmd.Flags().StringVar(&o.antenna, "antenna", "", "name of the antenna, over what the files say")
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
@@ -59,13 +61,19 @@ Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel W
 
 // importDocument is the result as JSON.
 type importDocument struct {
-	Schema string `json:"schema"`
+	Schema string  `json:"schema"`
+	Name   *string `json:"survey_name"`
 	capture.Imported
 }
 
 func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err := o.check(c); err != nil {
 		return err
+	}
+	if o.survey != "" {
+		if err := survey.CheckName(o.survey); err != nil {
+			return console.Usagef("--survey: %w", err)
+		}
 	}
 	sources, refused, err := o.sources(c)
 	if err != nil {
@@ -78,14 +86,14 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	defer db.Close()
 	o.database = path
 	bar := console.NewProgress(c, "importing", len(sources))
-	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.At(n) },
+	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Survey: o.survey, Done: func(n, _ int) { bar.At(n) },
 		Said: func(file, what string) { c.Note("%s: %s", file, what) }}
 	done, err := importer.Run(ctx, sources)
 	bar.End()
 	if err != nil {
 		return err
 	}
-	done.Refused = append(refused, done.Refused...)
+	done.Refused = slices.Insert(done.Refused, 0, refused...) // and stays [] where there are none
 	if err := o.show(c, done); err != nil {
 		return err
 	}
@@ -98,11 +106,19 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 
 func (o importOptions) show(c *console.Console, done capture.Imported) error {
 	if o.json {
-		return result.WriteJSON(c.Out, importDocument{"nightfloor/import/1", done})
+		document := importDocument{Schema: "nightfloor/import/1", Imported: done}
+		if o.survey != "" {
+			document.Name = &o.survey
+		}
+		return result.WriteJSON(c.Out, document)
 	}
-	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
-		done.Stored, done.Skipped, len(done.Refused), done.Setups, done.Rounds)
-	c.Note("see it with: nightfloor report --db %s", o.database)
+	where, only := "the imports", ""
+	if o.survey != "" {
+		where, only = strconv.Quote(o.survey), fmt.Sprintf(" --survey %q", o.survey)
+	}
+	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in %s: %d, rounds: %d\n",
+		done.Stored, done.Skipped, len(done.Refused), where, done.Setups, done.Rounds)
+	c.Note("see it with: nightfloor report --db %s%s", o.database, only)
 	return err
 }
 
@@ -114,23 +130,13 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 	if strings.ContainsAny(o.antenna, "@:") || strings.ContainsAny(o.placement, "@:") {
 		return nil, nil, console.Usagef("a name must not hold @ or :: they part antenna, placement and bearing in --reference; choose other names with --antenna and --placement")
 	}
-	refused := []capture.Refusal{}
-	var sources []capture.Source
-	for _, file := range o.files {
-		found, err := openRecordings(c, file, o.recordingFlags)
-		if err != nil {
-			refused = append(refused, capture.Refusal{File: file, Why: err.Error()})
-			continue
-		}
-		sources = append(sources, found...)
-	}
+	sources, refused := openRecordings(c, o.files, o.recordingFlags)
 	if !o.start.IsZero() && len(sources) > 1 {
 		return nil, nil, console.Usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
 	}
 	unplaced := 0
 	for i := range sources {
 		s := &sources[i]
-		s.Start = cmp.Or(o.start, s.Start)
 		s.Setup.Antenna = cmp.Or(o.antenna, s.Setup.Antenna)
 		s.Setup.Placement = cmp.Or(o.placement, s.Setup.Placement)
 		if s.Setup.Placement == "" {

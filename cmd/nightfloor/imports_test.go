@@ -26,13 +26,13 @@ var order = []room{
 
 // packageOrder names the packages of each room from the door to the ground.
 var packageOrder = []string{
-	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/open", "cmd/nightfloor/console",
+	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
 	"cmd/nightfloor/output",
 
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
 	"capture/pluglog", "capture",
 
-	"store",
+	"store", "store/salvage", "store/rename", "store/schema", "store/lock", "store/density", "store/ranges", "store/checksum",
 
 	"reports/page", "reports/calibration", "reports/text", "reports/simulated", "reports",
 	"reports/rank", "reports/bearings", "reports/rises", "reports/noise",

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"os"
 	"testing"
+	"time"
+	"unsafe"
 
 	"nightfloor/capture/rtlsdr/rtlsdrtest"
 	"nightfloor/cmd/nightfloor/open"
@@ -17,6 +19,29 @@ const asProgram = "NIGHTFLOOR_TEST_AS_PROGRAM"
 // byStandIn makes that program go by the stand-in's time, so that no test with a
 // dongle depends on how fast the host is.
 const byStandIn = "NIGHTFLOOR_TEST_BY_STANDIN"
+
+// aheadFile names a file that says, as 1h or -1h, by how much that time was set.
+const aheadFile = "NIGHTFLOOR_TEST_CLOCK_AHEAD"
+
+// A setClock is the stand-in's, which a test sets.
+type setClock struct{ *rtlsdrtest.Clock }
+
+// Now gives the time as it was set. As with a host's clock, what lies between two times stays right:
+// only the wall clock of a time.Time is moved, by its seconds since 1885 in bits 30 to 62.
+func (c setClock) Now() time.Time {
+	was := c.Clock.Now()
+	text, err := os.ReadFile(os.Getenv(aheadFile))
+	if err != nil {
+		return was // nobody has set it
+	}
+	ahead, _ := time.ParseDuration(string(text))
+	now := was
+	*(*uint64)(unsafe.Pointer(&now)) += uint64(int64(ahead/time.Second)) << 30
+	if now.Sub(was) != 0 || now.Round(0).Sub(was.Round(0)) != ahead {
+		panic("a time.Time looks otherwise here")
+	}
+	return now
+}
 
 // standInEnv is what a process needs to find the stand-in for librtlsdr, and
 // standInErr why there is none.
@@ -42,7 +67,7 @@ func TestMain(m *testing.M) {
 				fmt.Fprintln(os.Stderr, err)
 				os.Exit(2)
 			}
-			open.DongleClock = clock
+			open.DongleClock = setClock{clock}
 		}
 		main()
 	}

@@ -2,7 +2,9 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -28,8 +30,9 @@ them, and prints them. Nothing is stored. Interference is sought over the whole 
 passband (the central two thirds of the sample rate), whatever --segment says, and
 listed where chance gives evidence so strong in one recording of a thousand at most.
 
-Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.
-Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.` + "\n" + console.ExitHelp,
+Levels are in dBFS: 0 is the power of a complex tone of amplitude 1.
+
+` + recordingsHelp + console.ExitHelp,
 		Args: console.SomeFiles,
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.files = files
@@ -44,33 +47,46 @@ func runMeasure(ctx context.Context, o measureOptions, c *console.Console) error
 	if err := o.check(c); err != nil {
 		return err
 	}
-	var sources []capture.Source
-	for _, file := range o.files {
-		found, err := openRecordings(c, file, o.recordingFlags)
-		if err != nil {
-			return err
-		}
-		sources = append(sources, found...)
-	}
+	sources, bad := openRecordings(c, o.files, o.recordingFlags)
 	bar := console.NewProgress(c, "measuring", len(sources))
 	defer bar.End()
 	document := result.Measure{Schema: result.SchemaMeasure, Recordings: []result.MeasuredRecording{}}
 	for i, s := range sources {
-		segments, err := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
-		if err != nil {
-			return fmt.Errorf("measure %s: %w", s.File, err)
+		measured, err := o.measure(ctx, s)
+		switch {
+		case ctx.Err() != nil:
+			return err
+		case err == nil:
+			document.Recordings = append(document.Recordings, measured)
+		case !slices.ContainsFunc(bad, func(r capture.Refusal) bool { return r.File == s.File }): // the captures of a file are refused once
+			bad = append(bad, capture.Refusal{File: s.File, Why: err.Error()})
 		}
-		readings, err := capture.Measure(ctx, s, segments, survey.Region(o.region))
-		if err != nil {
-			return fmt.Errorf("measure %s: %w", s.File, err)
-		}
-		duration := float64(s.Samples) / float64(s.Rate)
-		document.Recordings = append(document.Recordings, result.NewMeasuredRecording(s.File, s.Setup, duration, readings))
 		bar.At(i + 1)
 	}
 	bar.End()
-	if o.json {
-		return result.WriteJSON(c.Out, document)
+	var errs []error
+	for _, r := range bad {
+		errs = append(errs, errors.New(r.Why))
 	}
-	return text.WriteMeasure(c.Out, document, c.Width())
+	if len(document.Recordings) == 0 {
+		return errors.Join(errs...)
+	}
+	write := func() error { return text.WriteMeasure(c.Out, document, c.Width()) }
+	if o.json {
+		write = func() error { return result.WriteJSON(c.Out, document) }
+	}
+	return errors.Join(append(errs, write())...)
+}
+
+// measure measures a recording in the segments that were asked for.
+func (o measureOptions) measure(ctx context.Context, s capture.Source) (measured result.MeasuredRecording, err error) {
+	segments, err := capture.Cover(o.segments, s.Centre, s.Rate, survey.Region(o.region))
+	if err != nil {
+		return measured, fmt.Errorf("measure %s: %w", s.File, err)
+	}
+	readings, err := capture.Measure(ctx, s, segments, survey.Region(o.region))
+	if err != nil {
+		return measured, fmt.Errorf("measure %s: %w", s.File, err)
+	}
+	return result.NewMeasuredRecording(s.File, s.Setup, float64(s.Samples)/float64(s.Rate), readings), nil
 }

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"cmp"
 	"strings"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -11,26 +13,63 @@ import (
 	"nightfloor/survey"
 )
 
-// openRecordings opens a file as the sources that it holds, one a capture.
-func openRecordings(c *console.Console, file string, f recordingFlags) ([]capture.Source, error) {
-	recordings, err := iqfile.Open(file, iqfile.Options{Centre: f.centre, Rate: f.rate})
-	if err != nil {
-		return nil, err
-	}
-	var out []capture.Source
-	for _, r := range recordings {
-		for _, doubt := range r.Doubts {
-			c.Note("%s: %s", file, doubt)
+// recordingsHelp says what the commands take that read recordings.
+const recordingsHelp = `Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs16, .cf32, two-channel WAV.
+A folder stands for those in it, sub-folders apart. What neither a flag nor the file
+says is taken from its name where it stands there plainly, and said back: the centre
+as 9650kHz or 9.65MHz, beside it the rate as 2400ksps, the start as 20261103T210410Z
+or, by the local clock, 2026-11-03 21.04.10.
+`
+
+// openRecordings opens the files, folders and patterns that a command was given, as the sources
+// that they hold, one a capture, and gives those that cannot be opened. It says what only names
+// say, and that files were left alone.
+func openRecordings(c *console.Console, arguments []string, f recordingFlags) (sources []capture.Source, bad []capture.Refusal) {
+	files, left := iqfile.Files(arguments)
+	var names []string // what was read of each name that says something
+	for _, file := range files {
+		recordings, err := iqfile.Open(file, iqfile.Options{Centre: f.centre, Rate: f.rate, Zone: time.Local})
+		if err != nil {
+			bad = append(bad, capture.Refusal{File: file, Why: err.Error()})
+			continue
 		}
-		out = append(out, capture.Source{
-			File:  file,
-			Setup: survey.Setup{Antenna: r.Antenna, Placement: r.Placement, Bearing: r.Bearing},
-			Start: r.Start, Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped, Simulated: r.Simulated,
-			Open:   func() (capture.Samples, error) { return r.Open() },
-			Digest: r.Digest,
-		})
+		for i := range recordings {
+			r := &recordings[i]
+			for _, doubt := range r.Doubts {
+				c.Note("%s: %s", file, doubt)
+			}
+			if !f.start.IsZero() {
+				r.Start, r.Named.Start = f.start, time.Time{}
+			}
+			if said := r.Named.String(); said != "" {
+				names = append(names, file+": "+said)
+			}
+			sources = append(sources, sourceOf(r))
+		}
 	}
-	return out, nil
+	const shown = 3
+	if len(names) > shown && !c.Verbose {
+		c.Note("read from the names of %d files, as of %s", len(names), names[0])
+		names = nil
+	}
+	for _, name := range names {
+		c.Note("read from the name of %s", name)
+	}
+	if left > 0 {
+		c.Note("left alone, no recordings by their names: %s", survey.Count(left, "file"))
+	}
+	return sources, bad
+}
+
+// sourceOf gives a recording as what is measured.
+func sourceOf(r *iqfile.Recording) capture.Source {
+	return capture.Source{
+		File:  r.File,
+		Setup: survey.Setup{Antenna: r.Antenna, Placement: r.Placement, Bearing: r.Bearing},
+		Start: cmp.Or(r.Start, r.Named.Start.UTC()), Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped, Simulated: r.Simulated,
+		Open:   func() (capture.Samples, error) { return r.Open() },
+		Digest: r.Digest,
+	}
 }
 
 // recordingFlags are the flags that measure and import share.
@@ -39,6 +78,7 @@ type recordingFlags struct {
 	segments []survey.Segment
 	centre   survey.Hz
 	rate     survey.Hz
+	start    time.Time // of import, over what files and names say
 	region   int
 	json     bool
 }

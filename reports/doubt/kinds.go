@@ -9,7 +9,7 @@ const (
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
 	FewCarriers        Kind = "%s: the figures hold for it and its direction, not for the segment"
 	OutsideBroadcast   Kind = "outside of the broadcast bands stations cannot be told from the house's own lines: every line counts"
-	RoundFarTooLong    Kind = "round %d lasts %.0f h: what it compares was heard at different times; import the nights into databases of their own"
+	RoundFarTooLong    Kind = "round %d lasts %.0f h: what it compares was heard at different times; import nights into surveys of their own, with import --survey"
 	LongRounds         Kind = "rounds last up to %s: fading does not cancel within them"
 	CutDifferently     Kind = "readings of it were cut differently: carriers are compared where all overlap, %s, and each floor is that of its own cut"
 	LocalLines         Kind = "%s off the 5 kHz raster set aside as local"
@@ -17,7 +17,7 @@ const (
 	Unmeasured         Kind = "%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is"
 	Overloaded         Kind = "%s left out"
 	WithoutFloor       Kind = "%s without a floor left out: too little of the segment was free"
-	GainChanged        Kind = "%s left out: the gain changed within a visit by an unknown amount"
+	GainChanged        Kind = "%s left out: the gain changed within a visit by an unknown amount%s"
 	TunedElsewhere     Kind = "%s is not compared here: it is tuned to %s"
 	AllLeftOut         Kind = "all its readings were left out: not compared"
 	NoCommonRound      Kind = "never in a round with the reference: not compared"
@@ -27,8 +27,9 @@ const (
 	SomeRounds         Kind = "in %d of %s together with the reference"
 	UnderNoise         Kind = "%d of %s under the noise through it or the reference; their part leans on the others"
 	LimitedFloors      Kind = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
-	UnknownGain        Kind = "its gain is not known against the reference's: SNR compares, levels do not"
+	UnknownGain        Kind = "its gain is not known against the reference's: SNR compares, levels do not%s"
 	LimitedRounds      Kind = "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor"
+	UnknownRounds      Kind = "in %s the gain of it or the reference is not known: left out of the changes of signal and floor, which are of the other rounds%s"
 	MeasuredStep       Kind = "gain differs from the reference's by a measured step: changes of signal and floor are known to ± %.1f dB"
 )
 

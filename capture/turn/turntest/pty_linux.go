@@ -84,3 +84,41 @@ func (p *PTY) Await(t *testing.T, text string) string {
 		}
 	}
 }
+
+// Columns makes the terminal so many columns wide.
+func (p *PTY) Columns(t *testing.T, columns int) {
+	t.Helper()
+	if err := unix.IoctlSetWinsize(int(p.far.Fd()), unix.TIOCSWINSZ, &unix.Winsize{Row: 24, Col: uint16(columns)}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Screen gives the lines that stand on a terminal after a text was printed there, with a character
+// to a column and without spaces at their ends.
+func Screen(printed string, columns int) (lines []string) {
+	row, column := []rune{}, 0
+	end := func() {
+		lines = append(lines, strings.TrimRight(string(row), " "))
+		row, column = row[:0], 0
+	}
+	for _, r := range printed {
+		switch r {
+		case '\n':
+			end()
+			continue
+		case '\r':
+			column = 0
+			continue
+		}
+		if column == columns {
+			end()
+		}
+		if column == len(row) {
+			row = append(row, r)
+		}
+		row[column] = r
+		column++
+	}
+	end()
+	return lines
+}

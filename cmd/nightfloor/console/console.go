@@ -2,9 +2,9 @@
 // wide lines are, what is said beside results and how far work has come, how flags are read and
 // wrong usage is refused, and how an interrupt stops a command.
 //
-// A command is given a Console and writes its results to Out. All else goes through Note, Log or
-// Write to Err, less or more of it by --quiet and --verbose. An error made by Usagef ends the
-// program with exit status 2, another one with 1.
+// A command is given a Console and writes its results to Out. All else goes through Note, Log,
+// ShowLine or Write to Err, less or more of it by --quiet and --verbose. An error made by Usagef
+// ends the program with exit status 2, another one with 1.
 package console
 
 import (
@@ -30,12 +30,13 @@ type Console struct {
 	Verbose  bool            // what is being done, too
 	stop     func()          // as the first interrupt
 	atOnce   context.Context // ends at the second interrupt
+	foot     *footLine       // of the terminal
 	readings []string        // how values of flags were read, to be said once --quiet is known
 }
 
 // New gives a console on three streams. Nothing stops it before CatchSignals.
 func New(in io.Reader, out, err io.Writer) *Console {
-	return &Console{In: in, Out: out, Err: err, stop: func() {}, atOnce: context.Background()}
+	return &Console{In: in, Out: out, Err: err, stop: func() {}, atOnce: context.Background(), foot: &footLine{}}
 }
 
 // Note says something beside the results, unless the user wants quiet.

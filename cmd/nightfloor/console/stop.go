@@ -71,10 +71,12 @@ func KeepOnBrokenPipe() (done func()) {
 	return func() { signal.Stop(broken) }
 }
 
-// Write writes to standard error. Where nobody reads that any more, the command is to stop, as at
-// an interrupt: what it does would go unseen.
+// Write writes to standard error, above the line that ShowLine drew. Where nobody reads that any
+// more, the command is to stop, as at an interrupt: what it does would go unseen.
 func (c *Console) Write(b []byte) (int, error) {
-	n, err := c.Err.Write(b)
+	c.foot.mu.Lock()
+	defer c.foot.mu.Unlock()
+	n, err := c.redraw(b)
 	if errors.Is(err, syscall.EPIPE) {
 		c.stop()
 	}

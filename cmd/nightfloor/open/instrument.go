@@ -21,11 +21,11 @@ var DongleClock rtlsdr.Clock = capture.WallClock{}
 // Instrument opens what the plan's receiver URI names.
 func Instrument(ctx context.Context, c *console.Console, p plan.Plan) (instrument.Instrument, error) {
 	if strings.HasPrefix(p.Receiver, "rtlsdr:") {
-		if err := CatchDriver(c); err != nil { // before the log and the questions below take c.Err
+		if err := CatchDriver(c); err != nil { // before anything is said
 			return instrument.Instrument{}, err
 		}
 	}
-	o := instrument.Options{Out: c.Err, Cautions: text.Fold(text.Flow(outdoorCautions), c.Width()), Log: c.Log(false), Clock: DongleClock}
+	o := instrument.Options{Out: c, Cautions: text.Fold(text.Flow(outdoorCautions), c.Width()), Log: c.Log(false), Clock: DongleClock}
 	if console.IsTerminal(c.In) {
 		o.In = c.In
 	}

@@ -69,9 +69,12 @@ type NoiseModulation struct {
 func (m *NoiseModulation) Shown() bool { return m.Switchings > 0 }
 
 // surer chooses between modulation at two mains frequencies, of which a comb can have one: the one
-// that was shown to go with it, or was detected with it more often; a may be nil.
+// that was shown to go with it, or was detected with it more often; either may be nil.
 func surer(a, b *NoiseModulation) *NoiseModulation {
-	if a == nil || b.Shown() && !a.Shown() || a.Shown() == b.Shown() && b.With > a.With {
+	switch {
+	case b == nil:
+		return a
+	case a == nil || b.Shown() && !a.Shown() || a.Shown() == b.Shown() && b.With > a.With:
 		return b
 	}
 	return a
@@ -117,16 +120,16 @@ func modulationOf(findings iter.Seq[track.Finding]) (m Modulation) {
 	return m
 }
 
-// attribute gives the modulated noise of a track to the combs that it goes with. What is left is
-// a source of its own; nil for nothing.
-func attribute(l *readlog.Log, t track.Track, combs []*Source) (rest *Source) {
+// attribute gives by comb the modulated noise of a track that goes with it, nil for none, and the
+// source of what is left; nil for nothing.
+func attribute(l *readlog.Log, t track.Track, combs []*Source) (own []*NoiseModulation, rest *Source) {
 	noise := newSource(l, t, doubtOf(l, t, 1), measuredModulation(l, t), nil)
 	found := make([]bool, len(l.Rounds))
 	for i := range t {
 		found[t[i].Round] = true
 	}
 	levels := levelsOf(l, noise)
-	own := map[*Source]*NoiseModulation{}
+	own = make([]*NoiseModulation, len(combs))
 	var mine, perhaps []*Source
 	for i, c := range combs {
 		m := countRounds(noise, c, found)
@@ -138,7 +141,7 @@ func attribute(l *readlog.Log, t track.Track, combs []*Source) (rest *Source) {
 			continue
 		}
 		m.Modulation = modulationOf(t.In(func(n int) bool { return c.On[n] }).Findings())
-		own[c] = &m
+		own[i] = &m
 		if m.Shown() {
 			mine = append(mine, c)
 		} else {
@@ -146,14 +149,16 @@ func attribute(l *readlog.Log, t track.Track, combs []*Source) (rest *Source) {
 		}
 	}
 	perhaps = needed(perhaps, mine, found)
-	for _, c := range perhaps {
-		own[c].Among = perhaps
+	for i, c := range combs {
+		switch {
+		case own[i] == nil || own[i].Shown():
+		case slices.Contains(perhaps, c):
+			own[i].Among = perhaps
+		default:
+			own[i] = nil
+		}
 	}
-	mine = append(mine, perhaps...)
-	for _, c := range mine {
-		c.Comb.Noise = surer(c.Comb.Noise, own[c])
-	}
-	return leftOver(l, noise, mine)
+	return own, leftOver(l, noise, append(mine, perhaps...))
 }
 
 // measuredModulation gives by reading what was detected of a track, and else what was measured

@@ -55,7 +55,11 @@ func Find(l *readlog.Log) (all []*Source, chance int) {
 	modulated := track.Of(l, survey.FindingMains)
 	slices.SortFunc(modulated, func(a, b track.Track) int { return cmp.Compare(track.MainsOf(a.Finding()), track.MainsOf(b.Finding())) })
 	for _, t := range modulated { // 50 Hz first
-		if rest := attribute(l, t, combs); rest != nil {
+		own, rest := attribute(l, t, combs)
+		for i, c := range combs {
+			c.Comb.Noise = surer(c.Comb.Noise, own[i])
+		}
+		if rest != nil {
 			all = append(all, rest)
 		}
 	}
@@ -82,18 +86,21 @@ func newSource(l *readlog.Log, t track.Track, doubt float64, measured []*survey.
 
 // combSources gives the sources of combs, and the number of combs that are none.
 func combSources(l *readlog.Log) (sources []*Source, chance int) {
+	var tracks []track.Track
+	var doubts []float64
 	for _, t := range track.Combs(l) {
 		if doubt := doubtOf(l, t, combsAgree); shows(l, t, doubt) {
-			sources = append(sources, &Source{Track: t, Doubt: doubt, Measured: detected(l, t)})
+			tracks, doubts = append(tracks, t), append(doubts, doubt)
 		} else {
 			chance++
 		}
 	}
-	addMeasuredCombs(l, sources)
-	for _, s := range sources {
-		s.Presence = presence.Of(l, s.Track, s.Measured, nil)
-		s.Comb.Lines = lineModulation(s.Track)
+	measured := measuredCombs(l, tracks)
+	for i, t := range tracks {
+		s := newSource(l, t, doubts[i], measured[i], nil)
+		s.Comb.Lines = lineModulation(t)
 		s.Comb.Drift, s.Comb.Spacing = driftOf(l, s)
+		sources = append(sources, s)
 	}
 	return sources, chance
 }
@@ -107,12 +114,13 @@ func detected(l *readlog.Log, t track.Track) []*survey.Finding {
 	return measured
 }
 
-// addMeasuredCombs gives combs what was measured of them by force in readings that did not detect
-// them: a comb at the spacing that the track has near that time.
-func addMeasuredCombs(l *readlog.Log, combs []*Source) {
-	own := make([]track.Track, len(combs))
-	for k, s := range combs {
-		own[k] = s.Fundamental()
+// measuredCombs gives by track and reading what was detected, and else what was measured by force:
+// a comb at the spacing that the track has near that time.
+func measuredCombs(l *readlog.Log, tracks []track.Track) (measured [][]*survey.Finding) {
+	own := make([]track.Track, len(tracks))
+	for k, t := range tracks {
+		measured = append(measured, detected(l, t))
+		own[k] = t.Fundamental()
 	}
 	for i := range l.Readings {
 		r := &l.Readings[i]
@@ -127,11 +135,12 @@ func addMeasuredCombs(l *readlog.Log, combs []*Source) {
 					best, of = d, k
 				}
 			}
-			if of >= 0 && combs[of].Measured[i] == nil {
-				combs[of].Measured[i] = f
+			if of >= 0 && measured[of][i] == nil {
+				measured[of][i] = f
 			}
 		}
 	}
+	return measured
 }
 
 // doubtOf gives the probability that chance alone makes evidence as strong as a track's

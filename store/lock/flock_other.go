@@ -1,8 +1,9 @@
 //go:build !unix || solaris || aix
 
-package store
+package lock
 
 import (
+	"cmp"
 	"errors"
 	"io/fs"
 	"os"
@@ -30,5 +31,5 @@ func lockFile(path string) (*os.File, error) {
 
 // unlockFile removes the file, and with it the lock.
 func unlockFile(file *os.File) error {
-	return first(file.Close(), os.Remove(file.Name()))
+	return cmp.Or(file.Close(), os.Remove(file.Name()))
 }

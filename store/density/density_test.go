@@ -1,30 +1,28 @@
-package store
+package density
 
 import (
 	"bytes"
 	"encoding/binary"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"testing"
 )
-
-// isErr spares the tests a line.
-func isErr(err, want error) bool { return errors.Is(err, want) }
 
 // TestDensityKeepsATwentiethOfADecibel: half a step of 0.1 dB, and what has no
 // steps as it is.
 func TestDensityKeepsATwentiethOfADecibel(t *testing.T) {
 	nan, inf := float32(math.NaN()), float32(math.Inf(1))
 	want := []float32{-98.26, nan, -inf, inf, -31.04, -3200, 3200, 0, nan, -140.05}
-	rng := seeded()
+	rng := rand.New(rand.NewPCG(1, 2))
 	for range 10000 {
 		want = append(want, float32(-98+20*rng.NormFloat64()))
 	}
-	blob, err := encodeDensity(want)
+	blob, err := Encode(want)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := decodeDensity(blob)
+	got, err := Decode(blob)
 	if err != nil || len(got) != len(want) {
 		t.Fatalf("%d bins, %v, want %d", len(got), err, len(want))
 	}
@@ -37,7 +35,7 @@ func TestDensityKeepsATwentiethOfADecibel(t *testing.T) {
 			t.Errorf("bin %d: %g, want %g ± %g", i, g, w, tol)
 		}
 	}
-	again, err := encodeDensity(got)
+	again, err := Encode(got)
 	if err != nil || !bytes.Equal(again, blob) {
 		t.Errorf("packed again it differs (%v): something is lost each time", err)
 	}
@@ -45,7 +43,7 @@ func TestDensityKeepsATwentiethOfADecibel(t *testing.T) {
 
 // TestHostileBlobs: a blob that lies is refused.
 func TestHostileBlobs(t *testing.T) {
-	blob, err := encodeDensity(make([]float32, 1000))
+	blob, err := Encode(make([]float32, 1000))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,8 +58,8 @@ func TestHostileBlobs(t *testing.T) {
 		"4 billion bins": with(3, 255, 255, 255, 255), "turned bit": with(len(blob)-1, ^blob[len(blob)-1]),
 		"no frame": with(blobHeader, 0, 0, 0, 0),
 	} {
-		if got, err := decodeDensity(bad); !isErr(err, errBlob) {
-			t.Errorf("%s: %d bins, %v, want errBlob", name, len(got), err)
+		if got, err := Decode(bad); !errors.Is(err, ErrUnreadable) {
+			t.Errorf("%s: %d bins, %v, want ErrUnreadable", name, len(got), err)
 		}
 	}
 }
@@ -70,7 +68,7 @@ func TestHostileBlobs(t *testing.T) {
 // the blob claims; what it reads can be packed and comes back the same.
 func FuzzDecodeDensity(f *testing.F) {
 	for _, density := range [][]float32{nil, {-98.2}, make([]float32, 300)} {
-		blob, err := encodeDensity(density)
+		blob, err := Encode(density)
 		if err != nil {
 			f.Fatal(err)
 		}
@@ -83,7 +81,7 @@ func FuzzDecodeDensity(f *testing.F) {
 			// Claims of up to 64 MB are the fuzzer's whole day otherwise.
 			binary.LittleEndian.PutUint16(blob[5:], binary.LittleEndian.Uint16(blob[5:])%2)
 		}
-		density, err := decodeDensity(blob)
+		density, err := Decode(blob)
 		if err != nil {
 			return
 		}
@@ -95,20 +93,48 @@ func FuzzDecodeDensity(f *testing.F) {
 		}
 		for _, d := range density {
 			if math.Abs(float64(d)) > 3200 && !math.IsInf(float64(d), 0) {
-				return // codes that encodeDensity never writes
+				return // codes that Encode never writes
 			}
 		}
-		again, err := encodeDensity(density)
+		again, err := Encode(density)
 		if err != nil {
 			t.Fatal(err)
 		}
-		back, err := decodeDensity(again)
+		back, err := Decode(again)
 		if err != nil {
 			t.Fatal(err)
 		}
 		for i := range density {
 			if math.Float32bits(back[i]) != math.Float32bits(density[i]) {
 				t.Fatalf("bin %d: %g, want %g", i, back[i], density[i])
+			}
+		}
+	})
+}
+
+// BenchmarkDensity packs and unpacks the spectrum of one reading.
+func BenchmarkDensity(b *testing.B) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	values := make([]float32, 4700)
+	for i := range values {
+		values[i] = float32(-98 + 1.5*rng.NormFloat64())
+	}
+	blob, err := Encode(values)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Run("pack", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := Encode(values); err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.ReportMetric(float64(len(blob))/float64(len(values)), "bytes/bin")
+	})
+	b.Run("unpack", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := Decode(blob); err != nil {
+				b.Fatal(err)
 			}
 		}
 	})

@@ -1,8 +1,9 @@
 //go:build unix && !solaris && !aix
 
-package store
+package lock
 
 import (
+	"cmp"
 	"errors"
 	"os"
 	"syscall"
@@ -26,7 +27,7 @@ func lockFile(path string) (*os.File, error) {
 		err = ErrLocked
 	}
 	if err != nil {
-		return nil, first(err, file.Close())
+		return nil, cmp.Or(err, file.Close())
 	}
 	return file, nil
 }
@@ -35,5 +36,5 @@ func lockFile(path string) (*os.File, error) {
 // another process may have opened it to wait for the lock of a file that then
 // has no name.
 func unlockFile(file *os.File) error {
-	return first(file.Truncate(0), file.Close())
+	return cmp.Or(file.Truncate(0), file.Close())
 }

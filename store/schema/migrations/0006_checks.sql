@@ -1,4 +1,4 @@
--- What figures can be: the limits of ranges.go, as CHECKs. SQLite cannot add a CHECK to a table, and
+-- What figures can be: the limits of package ranges, as CHECKs. SQLite cannot add a CHECK to a table, and
 -- copying each table would write a database of a year anew and take its size again on the disk. A CHECK
 -- changes nothing in the rows, so that the text of the schema alone is changed
 -- (sqlite.org/lang_altertable.html, section 7, the second procedure). Rows that break a CHECK stay as
@@ -131,6 +131,7 @@ UPDATE sqlite_schema SET sql = replace(sql, ') STRICT', ',
 ) STRICT') WHERE type = 'table' AND name = 'findings';
 
 PRAGMA writable_schema = reset;
--- A change that other connections notice: they read the schema anew.
-CREATE TABLE notice (x INTEGER);
-DROP TABLE notice;
+-- A change that other connections notice: they read the schema anew. The name is none that a user's
+-- own table has.
+CREATE TABLE nightfloor_step_6 (x INTEGER);
+DROP TABLE nightfloor_step_6;

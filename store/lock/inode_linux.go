@@ -1,8 +1,9 @@
-package store
+package lock
 
 import (
 	"errors"
 	"fmt"
+	"os"
 	"slices"
 
 	"golang.org/x/sys/unix"
@@ -55,22 +56,32 @@ func (l *inodeLock) unlock() error {
 	return unix.Flock(l.file, unix.LOCK_UN)
 }
 
-// recordedElsewhere gives ErrLocked where a record writes the file at path under another of its
+// Elsewhere gives ErrLocked where a record writes the file at path under another of its
 // names: each name has a write-ahead log of its own, and two would destroy the database.
-func recordedElsewhere(path string) error {
+// Under its own name it has the lock beside the file as well.
+func Elsewhere(path string) error {
 	var s unix.Stat_t
 	if err := unix.Stat(path, &s); err != nil || s.Nlink < 2 {
 		return nil // opening it tells what is wrong
 	}
-	if !noWriter(path) {
-		return nil
-	}
 	lock, err := lockInode(path)
-	if errors.Is(err, ErrLocked) {
-		return fmt.Errorf("open database %s: %w under another name of the same file (it has %d); use that one", path, err, s.Nlink)
-	}
-	if err != nil {
+	switch {
+	case errors.Is(err, ErrLocked) && !besideHeld(path):
+		return fmt.Errorf("%w under another name of the same file (it has %d); use that one", err, s.Nlink)
+	case err != nil:
 		return nil
 	}
 	return lock.unlock()
+}
+
+// besideHeld tells whether a process has the lock beside the database at path.
+func besideHeld(path string) bool {
+	if _, err := os.Stat(path + Suffix); err != nil {
+		return false
+	}
+	file, err := lockFile(path + Suffix)
+	if err == nil {
+		file.Close() // and its lock is free again
+	}
+	return errors.Is(err, ErrLocked)
 }

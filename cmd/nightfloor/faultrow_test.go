@@ -1,0 +1,110 @@
+package main
+
+import (
+	"fmt"
+	"maps"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"nightfloor/store"
+	"nightfloor/survey"
+)
+
+// faultRow prints a row of the table of faults: what happened, what the program printed, what
+// the data hold afterwards, and the exit status, all of them as they were. With
+// go test ./... -v | grep 'fault |' all rows come together.
+func faultRow(t *testing.T, fault, said, holds string, status int) {
+	t.Helper()
+	cell := strings.NewReplacer("|", "/", "\n", " ")
+	t.Logf("fault | %s | %s | %s | %d", cell.Replace(fault), cell.Replace(said), cell.Replace(holds), status)
+}
+
+var (
+	logPrefix = regexp.MustCompile(`^time=\S+ level=(WARN|ERROR) msg=`)
+	folders   = regexp.MustCompile(`/[^ "]*/Test[^/ "]*/[0-9]+`)
+	usual     = regexp.MustCompile(`^nightfloor: (recording \d|--|\d+ sweeps stored|survey \d+ )`)
+)
+
+// telling gives what a program said on standard error beside what it says on a night like any
+// other, without times and the folders of tests.
+func telling(said string) string {
+	var all []string
+	for line := range strings.Lines(said) {
+		line = strings.TrimSuffix(line, "\n")
+		if short := logPrefix.ReplaceAllString(line, ""); short != line || strings.HasPrefix(line, "nightfloor: ") && !usual.MatchString(line) {
+			all = append(all, folders.ReplaceAllString(short, ""))
+		}
+	}
+	return strings.Join(all, " // ")
+}
+
+// holds says what a database holds, which must be whole, and what is marked in it.
+func holds(t *testing.T, database string) string {
+	t.Helper()
+	b := bench{database: database}
+	sweeps, surveys, gaps := b.sweeps(t)
+	flags, readings := map[string]int{}, 0
+	for _, s := range sweeps {
+		for _, r := range s.Readings {
+			readings++
+			for _, flag := range r.Quality.Flags {
+				flags[flag]++
+			}
+		}
+	}
+	said := []string{fmt.Sprintf("%d sweeps, whole", len(sweeps))}
+	for _, flag := range slices.Sorted(maps.Keys(flags)) {
+		said = append(said, fmt.Sprintf("%d of %d readings %s", flags[flag], readings, flag))
+	}
+	for _, g := range gaps {
+		said = append(said, fmt.Sprintf("gap of %v: %s", g.To.Sub(g.From).Round(100*time.Millisecond), folders.ReplaceAllString(g.Why, "")))
+	}
+	said = append(said, unreached(t, database)...)
+	for _, s := range surveys {
+		if s.Ending != "all rounds done" {
+			said = append(said, fmt.Sprintf("survey %d ends %q", s.ID, s.Ending))
+		}
+	}
+	return strings.Join(said, "; ")
+}
+
+// unreached tells of visits that did not reach what was asked for.
+func unreached(t *testing.T, database string) (said []string) {
+	t.Helper()
+	db, err := store.OpenReadOnly(t.Context(), database)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	visits, err := db.Visits(t.Context(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	times := map[string]int{}
+	for _, v := range visits {
+		switch {
+		case v.Reached == (survey.Setup{}):
+			times["left out: "+v.Said]++
+		case v.Reached != v.Asked:
+			times[fmt.Sprintf("of %v instead of %v: %s", v.Reached, v.Asked, v.Said)]++
+		}
+	}
+	for _, what := range slices.Sorted(maps.Keys(times)) {
+		said = append(said, fmt.Sprintf("%d of %d visits %s", times[what], len(visits), folders.ReplaceAllString(what, "")))
+	}
+	return said
+}
+
+// rescued gives the databases that were saved beside one.
+func rescued(t *testing.T, database string) []string {
+	t.Helper()
+	found, err := filepath.Glob(strings.TrimSuffix(database, ".db") + "-rescued-*.db")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return found
+}

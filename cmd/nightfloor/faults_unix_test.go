@@ -1,0 +1,220 @@
+//go:build unix
+
+package main
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// A nightFault is what happens to a record with the dongle, and what comes of it.
+type nightFault struct {
+	sky     []string                      // of the stand-in, from the beginning
+	dwell   string                        // "": 40ms
+	rounds  int                           // 0: 6
+	happens func(t *testing.T, r *runner) // while the antenna of the fourth visit is changed, for which it waits
+	then    func(t *testing.T, r *runner) // while it goes on
+	says    string                        // one line has this
+	gap     string                        // one gap is called this; "": there is none
+	flag    string                        // of some readings, and no other
+	sweeps  int                           // 24 are all
+	lost    bool                          // the database is gone: what it had is saved beside it
+	status  int
+}
+
+// faultyNights are the faults that a record with a dongle must survive.
+var faultyNights = map[string]nightFault{
+	"the kernel's television driver has the dongle": {sky: []string{"kernel_driver 1"}, says: "television driver", status: 1},
+	"another program has the dongle":                {sky: []string{"busy 1"}, says: "in use by another program", status: 1},
+	"the dongle may not be opened":                  {sky: []string{"denied 1"}, says: "no permission", status: 1},
+	"the dongle is pulled out for good, and SIGTERM": {
+		happens: func(t *testing.T, r *runner) { r.bench.set(t, "plugged", "0") },
+		then:    func(t *testing.T, r *runner) { r.hears("still away"); r.signal(t, syscall.SIGTERM) },
+		says:    "fault began: receiver", gap: "receiver unplugged", sweeps: 6},
+	"the dongle opens and every tuning fails, for a while": {
+		happens: func(t *testing.T, r *runner) { r.bench.set(t, "refuse", "-9") },
+		then:    func(t *testing.T, r *runner) { r.hears("still away"); r.bench.set(t, "refuse", "0") },
+		says:    "fault cleared: receiver", gap: "receiver stuck: ", sweeps: 24},
+	"no samples come, for a while": {
+		happens: func(t *testing.T, r *runner) { r.bench.set(t, "wedge", "1") },
+		then:    func(t *testing.T, r *runner) { r.hears("fault began"); r.bench.set(t, "wedge", "0") },
+		says:    "fault cleared: receiver", gap: "receiver stuck: ", sweeps: 24},
+	"samples are 1.7 s old after each tuning": {sky: []string{"queue 1.7"}, sweeps: 24},
+	"samples are lost": {
+		happens: func(*testing.T, *runner) {},
+		then: func(t *testing.T, r *runner) {
+			for i := range 100 {
+				r.bench.set(t, "lose", fmt.Sprint(100_000+i))
+				time.Sleep(2 * time.Millisecond)
+			}
+		},
+		dwell: "500ms", rounds: 3, says: "samples lost", flag: "dropped-samples", sweeps: 12},
+	"a transmitter overloads the receiver": {sky: []string{"carrier 6100000 8", "carrier 9700000 8"},
+		says: `stays as it is; its readings are marked; weaken what reaches the receiver, or choose a lower gain" setup=whip@study segment="49 m"`, flag: "overload", sweeps: 24},
+	"the clock is set back an hour": {
+		happens: func(t *testing.T, r *runner) { r.bench.ahead(t, -time.Hour) },
+		says:    "the clock was set", flag: "clock-set", sweeps: 24},
+	"the clock is set ahead a day": {
+		happens: func(t *testing.T, r *runner) { r.bench.ahead(t, 24*time.Hour) },
+		says:    "the clock was set", flag: "clock-set", sweeps: 24},
+	"the database is removed": {happens: func(t *testing.T, r *runner) {
+		must(t, errors.Join(os.Remove(r.bench.database), os.Remove(r.bench.database+"-wal"), os.Remove(r.bench.database+"-shm")))
+	}, says: "was removed or moved", lost: true, status: 1},
+	"the database is moved": {
+		happens: func(t *testing.T, r *runner) { must(t, os.Rename(r.bench.database, r.bench.database+".away")) },
+		says:    "was removed or moved", lost: true, status: 1},
+	"the database is replaced by an older copy": {
+		happens: func(t *testing.T, r *runner) {
+			copyDatabase(t, r.bench.database, r.bench.database+".copy")
+			must(t, os.Rename(r.bench.database+".copy", r.bench.database))
+		},
+		says: "was replaced by another file", lost: true, status: 1},
+	"the database is restored from a copy in its place": {
+		happens: func(t *testing.T, r *runner) {
+			older, err := os.ReadFile(olderDatabase(t, r.bench.folder))
+			must(t, errors.Join(err, os.WriteFile(r.bench.database, older, 0o644)))
+		},
+		says: "was cut short or overwritten", lost: true, status: 1},
+	"the database is cut to a half": {
+		happens: func(t *testing.T, r *runner) {
+			info, err := os.Stat(r.bench.database)
+			must(t, err)
+			must(t, os.Truncate(r.bench.database, info.Size()/2))
+		},
+		says: "was cut short or overwritten", lost: true, status: 1},
+	"the write-ahead log is removed": {
+		happens: func(t *testing.T, r *runner) { must(t, os.Remove(r.bench.database+"-wal")) },
+		says:    "-wal was removed", lost: true, status: 1},
+}
+
+// must takes an error for a failure of the test itself.
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// ahead sets the time of the programs on the bench.
+func (b *bench) ahead(t *testing.T, by time.Duration) {
+	t.Helper()
+	must(t, os.WriteFile(filepath.Join(b.folder, "ahead"), []byte(by.String()), 0o644))
+}
+
+// hears reads on until something was said, or the end.
+func (r *runner) hears(text string) {
+	for r.said.Scan() {
+		if r.lines = append(r.lines, r.said.Text()); strings.Contains(r.said.Text(), text) {
+			return
+		}
+	}
+}
+
+// TestFaults lets each fault happen to a record in the middle of its survey. It says so in one
+// line, goes on where it can, marks what is missing or in doubt, ends with the status that
+// belongs to it, and has all that it called stored.
+func TestFaults(t *testing.T) {
+	for name, f := range faultyNights {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			f.test(t, name)
+		})
+	}
+}
+
+// bench readies one whose fourth change of the antenna waits for the file "go", after it made "here".
+func (f nightFault) bench(t *testing.T) *bench {
+	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
+		return strings.NewReplacer("200ms", cmp.Or(f.dwell, "40ms"), "rounds = 6", fmt.Sprintf("rounds = %d", cmp.Or(f.rounds, 6))).Replace(p)
+	}, f.sky...)
+	b.env = append(b.env, aheadFile+"="+filepath.Join(b.folder, "ahead"))
+	b.relay(t, func(script string) string {
+		return strings.Replace(script, "\n", fmt.Sprintf("\ncd %s; echo >> calls\nif [ $(wc -l < calls) -eq 4 ]; then touch here; while [ ! -e go ]; do sleep 0.01; done; fi\n", b.folder), 1)
+	})
+	return b
+}
+
+func (f nightFault) test(t *testing.T, name string) {
+	b := f.bench(t)
+	r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
+	proceed := func() { must(t, os.WriteFile(filepath.Join(b.folder, "go"), nil, 0o644)) }
+	if f.happens == nil {
+		proceed()
+	} else {
+		here := filepath.Join(b.folder, "here")
+		for _, err := os.Stat(here); errors.Is(err, fs.ErrNotExist); _, err = os.Stat(here) {
+			time.Sleep(5 * time.Millisecond)
+		}
+		f.happens(t, r)
+		proceed()
+	}
+	if f.then != nil {
+		f.then(t, r)
+	}
+	r.stored(1 << 30)
+	r.Wait()
+	said := strings.Join(r.lines, "\n")
+	status := r.ProcessState.ExitCode()
+	if n := strings.Count(said, "fault began"); n > 1 {
+		t.Errorf("a fault began %d times:\n%s", n, said)
+	}
+	last := r.lines[len(r.lines)-1]
+	if status != f.status || status == 0 && !strings.Contains(said, f.says) || status != 0 && !(strings.Contains(last, f.says) && errorLine.MatchString(last+"\n")) {
+		t.Errorf("status %d, want %d and one line with %q:\n%s", status, f.status, f.says, said)
+	}
+	faultRow(t, name, telling(said), f.data(t, b, said), status)
+}
+
+// data looks into what is left, and says what it holds.
+func (f nightFault) data(t *testing.T, b *bench, said string) string {
+	t.Helper()
+	if _, err := os.Stat(b.database); err != nil && !f.lost {
+		return "no database is made"
+	}
+	path, where := b.database, ""
+	if f.lost {
+		saved := rescued(t, b.database)
+		if len(saved) != 1 {
+			t.Fatalf("%d files are saved, want one", len(saved))
+		}
+		path, where = saved[0], "beside it: "
+	}
+	there := bench{database: path}
+	sweeps, _, gaps := there.sweeps(t)
+	ids := map[string]bool{}
+	flags := map[string]bool{}
+	for _, s := range sweeps {
+		ids[fmt.Sprint(s.ID)] = true
+		for _, r := range s.Readings {
+			for _, flag := range r.Quality.Flags {
+				flags[flag] = true
+			}
+		}
+	}
+	reported := 0
+	for line := range strings.Lines(said) {
+		if m := storedLine.FindStringSubmatch(line); m != nil {
+			if reported++; !ids[m[1]] {
+				t.Errorf("lost: %s", line)
+			}
+		}
+	}
+	if f.sweeps > 0 && len(sweeps) != f.sweeps || len(sweeps) != reported || f.lost && reported < 6 {
+		t.Errorf("%d sweeps, %d reported, want %d", len(sweeps), reported, f.sweeps)
+	}
+	if (f.gap != "") != (len(gaps) == 1) || len(gaps) > 1 || f.gap != "" && !strings.HasPrefix(gaps[0].Why, f.gap) {
+		t.Errorf("gaps %v, want %q", gaps, f.gap)
+	}
+	if !flags[f.flag] && f.flag != "" || len(flags) > 1 {
+		t.Errorf("flags %v, want %q", flags, f.flag)
+	}
+	return where + holds(t, path)
+}

@@ -1,0 +1,114 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"nightfloor/capture"
+	"nightfloor/capture/instrument"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+	"nightfloor/survey/plan"
+)
+
+// tryPlan tries the plan's setups: each is put in place, driven and heard once, and what came of it
+// is shown. Nothing is stored, and no database is opened. The error says which were not heard.
+func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Console) error {
+	in, err := open.Instrument(ctx, c, p)
+	if err != nil {
+		return err
+	}
+	defer in.Receiver.Close()
+	if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
+		return console.PrefixLines("plan "+o.plan, err)
+	}
+	cautionMoving(c, p)
+	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer,
+		Visiting: func(v survey.Visit, known bool) { showTrial(c, p, v, known) }}
+	trials, err := r.Try(ctx)
+	c.ShowLine("")
+	told := trials
+	if err != nil { // what ended it is said once
+		told = trials[:max(0, len(trials)-1)]
+	}
+	remarks := remarksOn(told, in.Receiver.Info())
+	if len(trials) > 0 {
+		if err := writeTrials(c, p, in.Receiver.Info(), trials, remarks); err != nil {
+			return err
+		}
+	}
+	if err := trialsError(trials, len(p.Setups), err); err != nil {
+		return err
+	}
+	ready := "ready"
+	if len(remarks) > 0 {
+		ready = "all setups were heard; if what is said above is right for you"
+	}
+	c.Note("%s, begin with: %s", ready, o.commandLine())
+	return nil
+}
+
+// commandLine gives the command that carries the plan out.
+func (o recordOptions) commandLine() string {
+	line := "nightfloor record --plan " + o.plan
+	if o.receiver != "" {
+		line += " --receiver " + o.receiver
+	}
+	if o.database != "" {
+		line += " --db " + o.database
+	}
+	return line
+}
+
+// trialsError says why a survey of so many setups had better not begin; ended is what broke the
+// trials off. nil: all were heard.
+func trialsError(trials []capture.Trial, setups int, ended error) error {
+	var missed []string
+	for _, t := range trials {
+		if !t.Heard() {
+			missed = append(missed, wording.Printable(t.Asked.String()))
+		}
+	}
+	of := survey.Count(setups, "setup")
+	switch {
+	case errors.Is(ended, context.Canceled):
+		return fmt.Errorf("record --try: stopped by the operator after %d of %s; nothing was stored; start it again when it suits", len(trials)-len(missed), of)
+	case errors.Is(ended, capture.ErrUnplugged):
+		return fmt.Errorf("record --try: after %d of %s: %w; plug it in and try again", len(trials)-len(missed), of, ended)
+	case ended != nil:
+		return fmt.Errorf("record --try: after %d of %s: %w; put that right and try again", len(trials)-len(missed), of, ended)
+	case len(missed) > 0:
+		return fmt.Errorf("record --try: %d of %s could not be heard: %s; put right what is said above, or take them out of the plan, and try again", len(missed), of, firstOf(missed))
+	}
+	return nil
+}
+
+// cautionMoving says what is about to move by itself, and what that asks of people.
+func cautionMoving(c *console.Console, p plan.Plan) {
+	turns, switches := p.Change.Rotator != nil, p.Change.By == plan.ByCommand
+	if c.Quiet || !turns && !switches {
+		return
+	}
+	what, who := "a program switches antennas", ""
+	if turns {
+		who = "nobody on mast or ladder or within an antenna's reach, cables free to turn, "
+		what = map[bool]string{true: what + " and a rotator turns them", false: "a rotator turns antennas"}[switches]
+	}
+	c.Fold(c, "nightfloor: caution: from now on %s: %sno transmitter on any of them, and in a thunderstorm touch no lead; an interrupt (Ctrl-C) stops it\n", what, who)
+}
+
+// showTrial shows at a terminal which setup is tried. A person is asked there meanwhile.
+func showTrial(c *console.Console, p plan.Plan, v survey.Visit, known bool) {
+	setup := wording.Printable(v.Asked.String())
+	switch {
+	case known:
+		c.ShowLine(fmt.Sprintf("trying %d of %d  listening through %s", v.Number, len(p.Setups), setup))
+	case p.Change.By == plan.ByPerson:
+		c.ShowLine("")
+	default:
+		c.ShowLine(fmt.Sprintf("trying %d of %d  changing to %s", v.Number, len(p.Setups), setup))
+	}
+}
