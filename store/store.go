@@ -14,6 +14,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"nightfloor/survey"
 	"os"
 	"path/filepath"
 	"sync"
@@ -110,6 +111,10 @@ func (s *Store) Close() error {
 	return explain("close database "+s.path, err)
 }
 
+// leastFile is the length in bytes of what begins every database (sqlite.org/fileformat.html, 1.3).
+// SQLite takes a shorter file for an empty one and writes over it.
+const leastFile = 100
+
 // findFile gives the absolute path of a database, links followed, so that two
 // names of one file share one lock. It never opens the file: closing it would
 // drop the locks that SQLite holds in this process (POSIX advisory locks).
@@ -141,7 +146,9 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case info.IsDir():
 		return "", fmt.Errorf("%s: %w: a folder, not a file; name a file in it", what, ErrNotOurs)
 	case !info.Mode().IsRegular():
-		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
+		return "", fmt.Errorf("%s: %w: %s, not a file; name a file", what, ErrNotOurs, survey.FileKind(info.Mode()))
+	case info.Size() > 0 && info.Size() < leastFile:
+		return "", fmt.Errorf("%s: %w: %s, too short to be a database; name another file", what, ErrNotOurs, survey.Count(int(info.Size()), "byte"))
 	case info.Size() > 0 && create:
 		if err := lock.Elsewhere(full); err != nil {
 			return "", fmt.Errorf("%s: %w", what, err)
