@@ -152,10 +152,10 @@ func Shorten(text string, room int) string {
 // mostNameLength is how many characters a name may have; half a line is plenty. Chosen.
 const mostNameLength = 200
 
-// CheckName tells why a text that somebody gives is no name of an antenna, a placement or a segment.
-func CheckName(name string) error {
+// CheckPrintable tells why a text that somebody gives is no name of an antenna, a placement or a segment.
+func CheckPrintable(name string) error {
 	if !Printable(name) || utf8.RuneCountInString(name) > mostNameLength {
-		return fmt.Errorf("%q: a name is printable and has at most %d characters", Shorten(name, 80), mostNameLength)
+		return fmt.Errorf("%q: a name is printable and has at most %d characters; choose another", Shorten(name, 80), mostNameLength)
 	}
 	return nil
 }

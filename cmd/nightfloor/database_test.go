@@ -76,7 +76,9 @@ func TestRenameSetup(t *testing.T) {
 		{"…", "loop", 1, "it fits whip@loft and frame@attic; name one antenna", "[whip@loft frame@attic]"},
 		{"lop", "loop", 1, "rename-setup lop: no such setup; there is whip@loft and frame@attic", "[whip@loft frame@attic]"},
 		{"frame", "frame@attic", 1, "it is called so already; nothing is changed", "[whip@loft frame@attic]"},
-		{"frame", "fra\x1bme@c", 2, "a name is printable", "[whip@loft frame@attic]"},
+		{"frame", "a\x1bb@c", 2, "a name is printable", "[whip@loft frame@attic]"},
+		{"frame", `"a:b"@attic`, 0, `frame@attic is "a:b"@attic now`, `[whip@loft "a:b"@attic]`},
+		{`"a:b"@attic`, "frame", 0, `"a:b"@attic is frame@attic now`, "[whip@loft frame@attic]"},
 		{"frame", "loop@loft:400", 2, "bearing", "[whip@loft frame@attic]"},
 		{"frame", "whip@loft", 0, "frame@attic is whip@loft now", "[whip@loft]"},
 	} {

@@ -45,13 +45,7 @@ survey that was recorded were compared with each other and stay apart.` + "\n" +
 
 func runRename(ctx context.Context, database, from, to string, c *console.Console) error {
 	name, err := survey.ParseSetup(to)
-	if err == nil {
-		err = cmp.Or(survey.CheckName(name.Antenna), survey.CheckName(name.Placement))
-		if err != nil {
-			err = fmt.Errorf("%w; choose another", err)
-		}
-	}
-	if err != nil {
+	if err = cmp.Or(err, survey.CheckPrintable(name.Antenna), survey.CheckPrintable(name.Placement)); err != nil {
 		return console.Usagef("rename-setup: %w", err)
 	}
 	db, _, release, err := open.ToWrite(ctx, database, open.There)
@@ -93,7 +87,7 @@ func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, 
 		}
 	}
 	for _, r := range renamings {
-		if err := c.Fold(c.Out, "%s is %s now\n", wording.Printable(r.From.String()), r.To); err != nil {
+		if err := c.Fold(c.Out, "%s is %s now\n", r.From, r.To); err != nil {
 			return err
 		}
 	}
