@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"strings"
 	"time"
 
 	"modernc.org/sqlite"
@@ -207,7 +208,7 @@ func lookInto(ctx context.Context, path string, stored tally) (err error) {
 	if err := db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&said); err != nil || said == "ok" {
 		return err
 	}
-	return fmt.Errorf("%w: %s", ErrDamaged, said)
+	return fmt.Errorf("%w: %s; keep a copy, and go back to the last backup", ErrDamaged, strings.ReplaceAll(said, "\n", " "))
 }
 
 // intact gives nil while the files are this process's own; otherwise what happened and what was

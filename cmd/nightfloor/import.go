@@ -75,6 +75,9 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 		return err
 	}
 	defer db.Close()
+	if err := db.Sound(ctx); err != nil {
+		return err
+	}
 	o.database = path
 	bar := console.NewProgress(c, "importing", len(sources))
 	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.At(n) },

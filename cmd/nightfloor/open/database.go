@@ -10,7 +10,7 @@ import (
 )
 
 // ToWrite opens the database that was named, or the default, for the one process that
-// writes sweeps into it, and gives its path as it was named.
+// writes sweeps into it, and gives its path as it was named. One that is damaged is refused.
 func ToWrite(ctx context.Context, named string) (db *store.Store, path string, release func(), err error) {
 	if db, path, err = Database(ctx, named, store.Open); err != nil {
 		return nil, "", nil, err
@@ -18,6 +18,9 @@ func ToWrite(ctx context.Context, named string) (db *store.Store, path string, r
 	unlock, err := db.LockWriter(time.Now())
 	if err != nil {
 		return nil, "", nil, errors.Join(err, db.Close())
+	}
+	if err := db.Sound(ctx); err != nil {
+		return nil, "", nil, errors.Join(err, unlock(), db.Close())
 	}
 	return db, path, func() { unlock(); db.Close() }, nil
 }
