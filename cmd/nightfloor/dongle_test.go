@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -85,7 +86,7 @@ func (b *bench) control(t testing.TB, lines ...string) {
 	}
 }
 
-// set changes one key in the control file, or adds it.
+// set changes one key in the control file, or adds it; with "" it goes.
 func (b *bench) set(t *testing.T, key, value string) {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join(b.folder, "control.txt"))
@@ -102,6 +103,7 @@ func (b *bench) set(t *testing.T, key, value string) {
 	if !found {
 		lines = append(lines, key+" "+value)
 	}
+	lines = slices.DeleteFunc(lines, func(line string) bool { return line == key+" " }) // back to its default
 	b.control(t, lines...)
 }
 
@@ -312,7 +314,8 @@ func TestDongleIsPulled(t *testing.T) {
 	// pulls it, while the time stands.
 	pull := fmt.Sprintf("echo >> %[1]s.calls\n[ $(wc -l < %[1]s.calls) -eq 4 ] && echo pulled 0.8 5 >> %[2]s.new\nmv", filepath.Join(b.folder, "relay"), filepath.Join(b.folder, "control.txt"))
 	b.relay(t, func(script string) string { return strings.Replace(script, "&& mv", "\n"+pull, 1) })
-	b.record(t)
+	said := b.record(t)
+	faultRow(t, "the dongle is pulled out for 5 s", telling(said), holds(t, b.database), 0)
 	sweeps, surveys, gaps := b.sweeps(t)
 	if len(sweeps) != 24 || surveys[0].Ending != "all rounds done" || len(surveys) != 1 {
 		t.Errorf("%d sweeps, %+v", len(sweeps), surveys)
@@ -403,7 +406,10 @@ func TestNoDatabaseWithoutReceiver(t *testing.T) {
 	defer release()
 	b.set(t, "devices", "1")
 	b.set(t, "busy", "1")
-	if said, err := b.command(record...).CombinedOutput(); err == nil || !strings.Contains(string(said), "lock database") {
+	cmd := b.command(record...)
+	said, err := cmd.CombinedOutput()
+	faultRow(t, "another record writes the database", telling(string(said)), holds(t, b.database), cmd.ProcessState.ExitCode())
+	if err == nil || !strings.Contains(string(said), "lock database") {
 		t.Errorf("%v: %s", err, said)
 	}
 }
@@ -418,6 +424,7 @@ func (b *bench) findsNone(t *testing.T) {
 			t.Errorf("%v: %v", args, err)
 		}
 		text := string(said)
+		faultRow(t, "no dongle is there: "+args[0], telling(text), "no database is made", status.ExitCode())
 		if strings.Count(text, "\n") != 1 || !strings.HasPrefix(text, "nightfloor: ") || !strings.Contains(text, ": no dongle found") || strings.Contains(text, "unplugged") {
 			t.Errorf("%v: %q", args, text)
 		}
@@ -503,6 +510,7 @@ func TestDiskOfTwoMebibytes(t *testing.T) {
 	}
 	b.database = copied
 	sweeps, _, gaps := b.sweeps(t)
+	faultRow(t, "the disk (a tmpfs of 2 MiB) is full for a while, and SIGINT", telling(text), holds(t, b.database), cmd.ProcessState.ExitCode())
 	for _, s := range sweeps {
 		delete(stored, fmt.Sprint(s.ID))
 	}

@@ -19,7 +19,7 @@ import (
 // go test ./... -v | grep 'fault |' all rows come together.
 func faultRow(t *testing.T, fault, said, holds string, status int) {
 	t.Helper()
-	cell := strings.NewReplacer("|", "/", "\n", " ")
+	cell := strings.NewReplacer("|", "/", "\r", "", "\n", " ")
 	t.Logf("fault | %s | %s | %s | %d", cell.Replace(fault), cell.Replace(said), cell.Replace(holds), status)
 }
 

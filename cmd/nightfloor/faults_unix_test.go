@@ -3,16 +3,22 @@
 package main
 
 import (
+	"bytes"
 	"cmp"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
+
+	"nightfloor/store"
+	"nightfloor/survey"
 )
 
 // A nightFault is what happens to a record with the dongle, and what comes of it.
@@ -217,4 +223,121 @@ func (f nightFault) data(t *testing.T, b *bench, said string) string {
 		t.Errorf("flags %v, want %q", flags, f.flag)
 	}
 	return where + holds(t, path)
+}
+
+// A driver that hangs in a call is given up after 5 s, by the host's time: the dongle is away until
+// it answers again, and that is one gap.
+func TestDriverThatHangs(t *testing.T) {
+	notInShort(t)
+	t.Parallel() // it waits, mostly
+	b := nightFault{}.bench(t)
+	b.env = append(b.env, byStandIn+"=")
+	b.set(t, "status", filepath.Join(b.folder, "status"))
+	must(t, os.WriteFile(filepath.Join(b.folder, "go"), nil, 0o644))
+	r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
+	r.stored(3)
+	b.set(t, "hang", "tune")
+	r.hears("fault began: receiver")
+	b.set(t, "hang", "") // it comes back
+	r.stored(1 << 30)
+	r.Wait()
+	_, _, gaps := b.sweeps(t)
+	said := strings.Join(r.lines, "\n")
+	faultRow(t, "the driver hangs in a call, and comes back", telling(said), holds(t, b.database), r.ProcessState.ExitCode())
+	if r.ProcessState.ExitCode() != 0 || len(gaps) != 1 || !strings.HasPrefix(gaps[0].Why, "receiver stuck: ") || strings.Count(said, "stored sweep ") != 24 {
+		t.Errorf("%v, gaps %v:\n%s", r.ProcessState, gaps, said)
+	}
+}
+
+// A survey that is taken up with the clock behind its last reading says so, and marks what it reads.
+func TestTakenUpWithTheClockBehind(t *testing.T) {
+	t.Parallel()
+	b := nightFault{}.bench(t)
+	must(t, os.WriteFile(filepath.Join(b.folder, "go"), nil, 0o644))
+	b.ahead(t, 24*time.Hour)
+	r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
+	r.stored(5)
+	r.signal(t, syscall.SIGTERM)
+	r.stored(1 << 30)
+	r.Wait()
+	must(t, os.Remove(filepath.Join(b.folder, "ahead")))
+	before, _, _ := b.sweeps(t)
+	said := b.record(t)
+	faultRow(t, "a survey is taken up with the clock a day behind its last reading", telling(said), holds(t, b.database), 0)
+	sweeps, surveys, _ := b.sweeps(t)
+	for _, s := range sweeps {
+		for _, reading := range s.Readings {
+			if got, want := reading.Quality.Has(survey.FlagClockSet), s.ID > int64(len(before)); got != want {
+				t.Errorf("sweep %d: marked %v", s.ID, got)
+			}
+		}
+	}
+	if len(sweeps) != 24 || len(surveys) != 1 || surveys[0].End.Before(surveys[0].Start) || !strings.Contains(said, "the clock stands earlier than the survey's last reading") {
+		t.Errorf("%d sweeps, %+v: %s", len(sweeps), surveys, said)
+	}
+}
+
+// Whatever stands at the database's path, each command says what it is, and leaves it.
+func TestFaultyDatabases(t *testing.T) {
+	folder := t.TempDir()
+	sound := filepath.Join(folder, "sound.db")
+	must(t, os.WriteFile(sound, soundDatabase(t), 0o644))
+	sqlDo(t, sound, func(db *sql.DB) { // as record leaves it
+		_, err := db.Exec("PRAGMA journal_mode = WAL")
+		must(t, err)
+	})
+	text, err := os.ReadFile(sound)
+	must(t, err)
+	noise := filepath.Join(folder, "noise.cu8")
+	must(t, os.WriteFile(noise, bytes.Repeat([]byte{120, 131, 134, 127, 122}, 8000), 0o644))
+	damaged := slices.Clone(text)
+	for i := len(damaged) / 3; i < len(damaged)/3+60_000; i++ {
+		damaged[i] ^= 0x55
+	}
+	write := func(content []byte) func(path string) {
+		return func(path string) { must(t, os.WriteFile(path, content, 0o644)) }
+	}
+	for name, test := range map[string]struct {
+		make func(path string)
+		want string // "": record and check take it
+	}{
+		"of a newer program": {func(path string) {
+			write(text)(path)
+			sqlDo(t, path, func(db *sql.DB) {
+				_, err := db.Exec("PRAGMA user_version = 99")
+				must(t, err)
+			})
+		}, "written by a newer nightfloor"},
+		"of an older program": {func(path string) { copyDatabase(t, olderDatabase(t, t.TempDir()), path) }, ""},
+		"that is damaged":     {write(damaged), "the database is damaged"},
+		"that is cut short":   {write(text[:len(text)/2]), "the database is damaged"},
+		"of another program":  {func(path string) { sqlDo(t, path, func(db *sql.DB) { db.Exec("CREATE TABLE mine (x)") }) }, "not a nightfloor database"},
+		"that is a text":      {write([]byte("my notes\n")), "not a nightfloor database"},
+		"that is a folder":    {func(path string) { must(t, os.Mkdir(path, 0o755)) }, "a folder, not a file"},
+	} {
+		path := filepath.Join(folder, "night.db")
+		plan := nightFault{}.bench(t).plan
+		for _, args := range [][]string{{"report", "--db", path}, {"import", noise, "--db", path, "--center", "9650kHz", "--rate", "48000", "--start", "2026-11-03T21:04:10Z", "--antenna", "wire"}, {"database", "check", "--db", path}, {"record", "--plan", plan, "--receiver", "scene:house", "--for", "1s", "--db", path}} {
+			test.make(path)
+			before, _ := os.ReadFile(path)
+			status, _, errOut := command(t, args...)
+			after, _ := os.ReadFile(path)
+			kept := "left as it was"
+			if !bytes.Equal(before, after) {
+				if status, _, said := command(t, "database", "check", "--db", path); status == 0 {
+					kept = holds(t, path)
+				} else {
+					kept = "written into: " + telling(said)
+				}
+			}
+			faultRow(t, args[0]+" with a database "+name, telling(errOut), kept, status)
+			lines := strings.SplitAfter(errOut, "\n")
+			if last := lines[max(0, len(lines)-2)]; test.want != "" && (status != 1 || !strings.Contains(last, test.want) || !errorLine.MatchString(last) || kept != "left as it was") {
+				t.Errorf("%s of a database %s: status %d, %s, %s", args[0], name, status, kept, errOut)
+			}
+			for _, file := range store.Files(path) {
+				must(t, os.RemoveAll(file))
+			}
+		}
+	}
 }
