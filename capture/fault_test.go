@@ -171,6 +171,30 @@ func TestFullDisk(t *testing.T) {
 	}
 }
 
+// A sweep with a figure that cannot be is left out and said why, once; it leaves a gap, and the
+// night goes on.
+func TestSweepThatCannotBe(t *testing.T) {
+	r, _, m := recorderOf(quiet, smallPlan())
+	said := logged(r)
+	m.failAt, m.failFor, m.failure = 5, 2, fmt.Errorf("store sweep: %w: power 7e+304 is not from -1e+15 to 1e+15", survey.ErrInvalid)
+	run(t, r)
+	if want := 3*3*2 - 2; len(m.sweeps) != want || m.survey.Ending != capture.EndDone {
+		t.Errorf("%d sweeps, want %d; %q", len(m.sweeps), want, m.survey.Ending)
+	}
+	if len(m.gaps) != 2 {
+		t.Fatalf("gaps %v, want one for each of two sweeps", m.gaps)
+	}
+	before, after := m.sweeps[3].Readings[1], m.sweeps[4]
+	for _, g := range m.gaps {
+		if !strings.HasPrefix(g.Why, "a sweep was left out: store sweep: ") || !g.To.After(g.From) || g.From.Before(before.Start.Add(before.Duration)) || g.To.After(after.Start) {
+			t.Errorf("gap %+v, want it between %v and %v", g, before.Start, after.Start)
+		}
+	}
+	if n := strings.Count(said.String(), slog.LevelError.String()); n != 1 || !strings.Contains(said.String(), "7e+304") {
+		t.Errorf("%d errors in the log, want 1:\n%s", n, said)
+	}
+}
+
 // Time that passes in the store, which another program holds locked, is no standstill of the
 // host: where the sweep is refused in the end it has its gap, where it is stored late the gap
 // says why.

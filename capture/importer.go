@@ -39,10 +39,11 @@ type Source struct {
 
 // An ImportStore is what the importer asks of the database.
 type ImportStore interface {
-	ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error)
-	HasRecording(ctx context.Context, digest string) (as survey.Setup, has bool, err error)
+	ImportSurvey(ctx context.Context, name, version string) (id int64, created bool, err error)
+	HasRecording(ctx context.Context, digest string) (as survey.Sweep, has bool, err error)
 	// AddImported stores a recording's sweep; survey.ErrInvalid: it has figures that cannot be.
 	AddImported(ctx context.Context, s *survey.Sweep, from survey.Recording) error
+	Surveys(ctx context.Context) ([]survey.Survey, error)
 	Recordings(ctx context.Context, id int64) (map[int64]survey.RecordingInfo, error)
 	SweepsOf(ctx context.Context, id int64, yield func(*survey.Sweep) error) error
 	Spectrum(ctx context.Context, reading int64) (*survey.Spectrum, error)
@@ -57,9 +58,10 @@ type Refusal struct {
 	Why  string `json:"why"`
 }
 
-// Imported is what an import did. Setups and Rounds count all that the
-// database holds of imports.
+// Imported is what an import did. Setups and Rounds count all that the survey holds, nil where
+// there is none: none of the recordings is stored in it.
 type Imported struct {
+	Survey  *int64    `json:"survey"`
 	Stored  int       `json:"stored"`
 	Skipped int       `json:"skipped"` // stored before
 	Refused []Refusal `json:"refused"`
@@ -73,9 +75,11 @@ type Importer struct {
 	Segments []survey.Segment // empty: the named bands that a recording covers
 	Region   survey.Region
 	Version  string
+	Survey   string                  // name of the survey that they go into; "": the one without a name
 	Said     func(file, what string) // what a person should know of a recording; may be nil
 	Done     func(n, of int)         // progress; may be nil
 
+	into  int64                   // number of the survey; 0: none of it was met yet
 	taken map[int64]*heldPassband // of this run, by their first reading's number
 }
 
@@ -88,13 +92,14 @@ func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error)
 	sources = slices.Clone(sources)
 	slices.SortStableFunc(sources, func(a, b Source) int { return a.Start.Compare(b.Start) })
 	err := im.all(ctx, sources, &out)
-	if out.Stored+out.Skipped == 0 {
-		return out, err // and no survey was begun
+	if im.into == 0 {
+		return out, err // no survey was begun
 	}
+	out.Survey = &im.into
 	// Recordings without turns would count as one big round.
 	var turnErr error
 	out.Setups, out.Rounds, turnErr = im.turns(context.WithoutCancel(ctx))
-	return out, errors.Join(err, turnErr)
+	return out, withNew(err, turnErr)
 }
 
 // all imports one source after the other.
@@ -148,7 +153,7 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	}
 	if as, there, err := im.Store.HasRecording(ctx, digest); err != nil || there {
 		if there {
-			im.skipped(s, as)
+			err = im.skipped(ctx, s, as)
 		}
 		return false, err
 	}
@@ -160,11 +165,11 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	if err != nil {
 		return false, &refused{err}
 	}
-	id, _, err := im.Store.ImportSurvey(ctx, im.Version)
+	im.into, _, err = im.Store.ImportSurvey(ctx, im.Survey, im.Version)
 	if err != nil {
 		return false, err
 	}
-	sweep := &survey.Sweep{Survey: id, Setup: s.Setup, Start: s.Start, Readings: p.readings}
+	sweep := &survey.Sweep{Survey: im.into, Setup: s.Setup, Start: s.Start, Readings: p.readings}
 	err = im.Store.AddImported(ctx, sweep, survey.Recording{Digest: digest, File: s.File, Simulated: s.Simulated})
 	if errors.Is(err, survey.ErrInvalid) {
 		return false, &refused{err}
@@ -183,26 +188,33 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 // 2.4 MS/s. Combs are measured by force in that many recordings of a run, the first.
 const mostImportViews = 1000
 
-// skipped says that a recording is stored already, and through what.
-func (im *Importer) skipped(s Source, as survey.Setup) {
-	if im.Said == nil {
-		return
+// skipped says that a recording is stored already, through what, and where if elsewhere.
+func (im *Importer) skipped(ctx context.Context, s Source, as survey.Sweep) error {
+	surveys, err := im.Store.Surveys(ctx)
+	if err != nil {
+		return err
 	}
-	what := fmt.Sprintf("stored already, as heard through %v; skipped", as)
-	if as != s.Setup {
-		what += fmt.Sprintf(", and not changed to %v: to change it, import everything into a new database", s.Setup)
+	what := "stored already, "
+	if i := slices.IndexFunc(surveys, func(v survey.Survey) bool { return v.ID == as.Survey }); i >= 0 && surveys[i].Name != im.Survey {
+		what += fmt.Sprintf("in %v, ", surveys[i])
+	} else {
+		im.into = as.Survey
 	}
-	im.Said(s.File, what)
+	what += fmt.Sprintf("as heard through %v; skipped", as.Setup)
+	if as.Setup != s.Setup {
+		what += fmt.Sprintf(", and not changed to %v: nightfloor database rename-setup renames a setup, and remove-survey takes a survey out to import it anew", s.Setup)
+	}
+	if im.Said != nil {
+		im.Said(s.File, what)
+	}
+	return nil
 }
 
 // turns puts all imported recordings into rounds anew, since they may come in
 // any order and in several imports, and measures by force what each setup did
 // not detect.
 func (im *Importer) turns(ctx context.Context) (setups, rounds int, err error) {
-	id, _, err := im.Store.ImportSurvey(ctx, im.Version)
-	if err != nil {
-		return 0, 0, err
-	}
+	id := im.into
 	recordings, err := im.Store.Recordings(ctx, id)
 	if err != nil {
 		return 0, 0, err

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -53,7 +54,7 @@ func importAll(t *testing.T, im *capture.Importer, sources ...capture.Source) ca
 // stored gives the sweeps of the import survey.
 func stored(t *testing.T, db *store.Store) []survey.Sweep {
 	t.Helper()
-	id, _, err := db.ImportSurvey(t.Context(), "test")
+	id, _, err := db.ImportSurvey(t.Context(), "", "test")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -134,6 +135,37 @@ func TestImportTwiceStoresOnce(t *testing.T) {
 	}
 }
 
+// Surveys of imports are kept apart by their names: each has rounds of its own, and a recording
+// stands in one of them.
+func TestImportsByName(t *testing.T) {
+	db := openStore(t)
+	var said []string
+	into := func(name string, sources ...capture.Source) capture.Imported {
+		im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test", Survey: name,
+			Said: func(file, what string) { said = append(said, what) }}
+		return importAll(t, im, sources...)
+	}
+	first, second := into("first night", evening()[:2]...), into("", evening()[2:]...)
+	if first.Rounds != 1 || second.Rounds != 2 || first.Survey == nil || second.Survey == nil || *first.Survey == *second.Survey {
+		t.Fatalf("%+v and %+v, want 1 round and 2 in two surveys", first, second)
+	}
+	again := into("first night", evening()[3], evening()[0])
+	if again.Stored != 0 || again.Skipped != 2 || again.Rounds != 1 || len(said) != 2 || strings.Contains(said[0], "in survey") || !strings.HasPrefix(said[1], "stored already, in survey 2, as heard") {
+		t.Errorf("%+v, said %q", again, said)
+	}
+	said = nil
+	if none := into("third", evening()[0]); none.Survey != nil || none.Rounds != 0 || len(said) != 1 || !strings.HasPrefix(said[0], `stored already, in survey 1 "first night", as heard`) {
+		t.Errorf("%+v, said %q", none, said)
+	}
+	surveys, err := db.Surveys(t.Context())
+	if err != nil || len(surveys) != 2 || surveys[0].Name != "first night" || surveys[1].Name != "" {
+		t.Errorf("%v, %v", surveys, err)
+	}
+	if surveys[0].First != loop || !surveys[0].End.Before(surveys[1].Start) {
+		t.Errorf("spans %v to %v, then from %v", surveys[0].Start, surveys[0].End, surveys[1].Start)
+	}
+}
+
 // A recording that cannot be used is named with its reason; the others are stored.
 func TestImportRefuses(t *testing.T) {
 	db, sources := openStore(t), evening()[4:]
@@ -188,6 +220,22 @@ func TestImportInterrupted(t *testing.T) {
 	again := &capture.Importer{Store: db, Region: 1, Version: "test"}
 	if got := importAll(t, again, evening()...); got.Stored != 2 || got.Skipped != 4 || got.Rounds != 3 {
 		t.Errorf("%+v; want 2 more stored, 3 rounds", got)
+	}
+}
+
+// A database that is replaced while an import runs ends it with one line that says so.
+func TestDatabaseGoesInImport(t *testing.T) {
+	db := openStore(t)
+	im := &capture.Importer{Store: db, Region: 1, Version: "test", Done: func(n, _ int) {
+		if n == 3 {
+			if err := errors.Join(os.Remove(db.Path()), os.WriteFile(db.Path(), nil, 0o600)); err != nil {
+				t.Error(err)
+			}
+		}
+	}}
+	got, err := im.Run(t.Context(), evening())
+	if !errors.Is(err, store.ErrLost) || got.Stored != 3 || strings.Contains(err.Error(), "\n") || !strings.Contains(err.Error(), "all of it, with the 3 sweeps") {
+		t.Errorf("%+v, %v; want 3 stored, and ErrLost in one line", got, err)
 	}
 }
 

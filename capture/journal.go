@@ -21,6 +21,7 @@ type journal struct {
 	survey  int64
 
 	outage   fault                      // of the store
+	unfit    bool                       // a figure could not be, and the log says so
 	failed   bool                       // the store failed for good, and the log says so
 	visits   []survey.Visit             // not stored yet
 	carriers map[int64][]survey.Carrier // not stored yet, by reading
@@ -44,6 +45,16 @@ func (j *journal) notStored(err error, since time.Time) error {
 		j.log.Error("fault began: store; readings are taken on and not kept until it is over", "why", err)
 	}
 	return nil
+}
+
+// leftOut notes a sweep with a figure that cannot be: it leaves a gap, and the survey goes on. The log
+// has the first: what makes one wrong makes the next.
+func (j *journal) leftOut(ctx context.Context, err error, from, to time.Time) error {
+	if !j.unfit {
+		j.unfit = true
+		j.log.Error("a sweep is left out, and so is each other like it: a figure cannot be", "why", err)
+	}
+	return j.gap(ctx, from, to, "a sweep was left out: "+err.Error())
 }
 
 // addVisit stores a visit, after those that are not stored yet.

@@ -17,7 +17,8 @@ import (
 type Store interface {
 	BeginSurvey(ctx context.Context, s survey.Survey) (id int64, err error)
 	// AddSweep stores a sweep whole or not at all, and sets its ID and those of
-	// its readings. Once it returns, the sweep survives a power cut.
+	// its readings. Once it returns, the sweep survives a power cut. survey.ErrInvalid: it has
+	// a figure that cannot be.
 	AddSweep(ctx context.Context, s *survey.Sweep) error
 	// AddCarriers adds carriers that were measured by force afterwards to readings that are
 	// stored already, by the readings' IDs.
@@ -108,15 +109,7 @@ func (e ending) Error() string { return string(e) }
 // Run carries out the plan and gives the survey's ID. What was stored stays
 // stored, whatever the error.
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
-	if r.Alive == nil {
-		r.Alive = func() {}
-	}
-	if r.Visiting == nil {
-		r.Visiting = func(survey.Visit, bool) {}
-	}
-	if r.Passing == nil {
-		r.Passing = func(error) bool { return false }
-	}
+	r.setDefaults()
 	var err error
 	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive}); err != nil {
 		return 0, err
@@ -150,6 +143,19 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	err = withNew(err, r.journal.end(context.WithoutCancel(ctx), how))
 	r.Log.Info("survey ended", "survey", r.journal.survey, "how", how)
 	return r.journal.survey, err
+}
+
+// setDefaults gives what may be left out.
+func (r *Recorder) setDefaults() {
+	if r.Alive == nil {
+		r.Alive = func() {}
+	}
+	if r.Visiting == nil {
+		r.Visiting = func(survey.Visit, bool) {}
+	}
+	if r.Passing == nil {
+		r.Passing = func(error) bool { return false }
+	}
 }
 
 // withNew joins errors, but for one with a cause that err has told of: one trouble makes the

@@ -119,7 +119,10 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heard
 	}
 	begun := r.Clock.Now()
 	defer func() { r.storing = r.Clock.Now().Sub(begun) }()
-	if err := r.Store.AddSweep(ctx, sweep); err != nil {
+	switch err := r.Store.AddSweep(ctx, sweep); {
+	case errors.Is(err, survey.ErrInvalid):
+		return r.journal.leftOut(ctx, err, sweep.Start, r.last.end)
+	case err != nil:
 		return r.journal.notStored(err, sweep.Start)
 	}
 	r.round.keep(r.visit, taken, sweep.Readings)

@@ -16,7 +16,7 @@ import (
 // there, ErrInvalid for figures that are no numbers, ErrFull and others of
 // errors.go; then nothing is stored and no ID set.
 func (s *Store) AddSweep(ctx context.Context, sweep *survey.Sweep) error {
-	return s.addSweep(ctx, sweep, func(c change, id int64) error { return s.guard.addedSweep(c, sweep.Survey, id) })
+	return s.addSweep(ctx, sweep, func(change, int64) error { return nil })
 }
 
 // addSweep is AddSweep with something more to store in the same transaction.
@@ -31,6 +31,9 @@ func (s *Store) addSweep(ctx context.Context, sweep *survey.Sweep, also func(c c
 			return err
 		}
 		if err := also(c, id); err != nil {
+			return err
+		}
+		if err := s.guard.addedSweep(c, readings); err != nil {
 			return err
 		}
 		return c.seal(id)

@@ -12,8 +12,9 @@ import (
 )
 
 // Check looks the whole database through: its schema's number, SQLite's own structure, that every
-// row's survey, sweep, setup and segment is there, that every figure can be (ranges), that
-// every sweep is as it was stored (its checksum), and that every spectrum can be read. ErrDamaged names what is wrong, the first few of each kind.
+// row's survey, sweep, setup and segment is there, that every figure can be (package ranges), that
+// every sweep is as it was stored (package checksum), and that every spectrum can be read. ErrDamaged
+// names what is wrong, the first few of each kind.
 func (s *Store) Check(ctx context.Context) error {
 	what := "check database " + s.path
 	h, err := schema.ReadHeader(ctx, s.reader)
@@ -58,7 +59,7 @@ func checkRanges(ctx context.Context, snap snapshot, wrong *[]string) error {
 
 // Sound looks through the structure of the database, in a small part of the time that Check takes.
 // ErrDamaged: nothing more should be written into it.
-func (s *Store) Sound(ctx context.Context) error { return lookInto(ctx, s.path, tally{}) }
+func (s *Store) Sound(ctx context.Context) error { return alone(ctx, s.path, change.quickCheck) }
 
 // checkSpectra reads every spectrum and notes those that cannot be.
 func checkSpectra(ctx context.Context, snap snapshot, wrong *[]string) error {

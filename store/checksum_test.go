@@ -41,7 +41,7 @@ func TestChecksum(t *testing.T) {
 		do(t, s, harm)
 		for range 2 { // what is stored later does not hide it
 			err := s.Check(t.Context())
-			if !isErr(err, ErrDamaged) || !strings.Contains(err.Error(), "sweep 2: its rows, or those of its readings, carriers or findings, are not as they were stored") || strings.Contains(err.Error(), "sweep 1") {
+			if !isErr(err, ErrDamaged) || !strings.Contains(err.Error(), "sweep 2: its rows, or those of its readings, carriers, findings or spectra, are not as they were stored") || strings.Contains(err.Error(), "sweep 1") {
 				t.Errorf("%s: %v", harm, err)
 			}
 			if err := s.FlagFrom(t.Context(), id, 1, survey.FlagCrowded); err != nil {

@@ -24,7 +24,7 @@ const crashEnv = "NIGHTFLOOR_TEST_CRASH_DB"
 
 // TestMain runs the tests, or is the other process of one.
 func TestMain(m *testing.M) {
-	for env, role := range map[string]func(path string) error{crashEnv: storeForEver, lockEnv: holdLock} {
+	for env, role := range map[string]func(path string) error{crashEnv: storeForEver, lockEnv: holdLock, noteEnv: noteEvent} {
 		path := os.Getenv(env)
 		if path == "" {
 			continue

@@ -1,19 +1,20 @@
 package store
 
 import (
-	"cmp"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 
-	"nightfloor/store/schema"
+	"nightfloor/store/checksum"
 )
 
 // A guard knows the files of an open database as this process left them. SQLite goes on with a
@@ -21,155 +22,112 @@ import (
 // writer looks before each transaction and after it.
 type guard struct {
 	path      string
-	main, log os.FileInfo // as they stood at the last look; log: nil before there is one
-	stored    tally       // what this process has called stored of the survey that it records
-	next      tally       // the same once the transaction under way is on the disk
+	seen      files // at the last look
+	stored    tally // what this process has called stored
+	next      tally // the same once the transaction under way is on the disk
+	looks     int   // into the content
+	wroteBack bool  // this process has written the log back since the last look
+	partly    bool  // others have changed the files, and of what is in them only some was looked at
+	due       bool  // the next look is to be a whole one
 }
 
-// A tally counts rows that were stored into one survey by AddSweep, with what was added to
-// them later.
-type tally struct {
-	survey      int64
-	first, last int64 // numbers of sweeps
-	reading     int64 // number of the first reading
-	lastReading int64
-	counts
-}
-
-// counts are how many rows there are of each kind.
-type counts struct{ sweeps, readings, carriers, findings, spectra int64 }
+// files are those of a database at one moment; nil: there is none. The log of an open one has
+// an index in shared memory, the file "-shm", by which all who have it open know of each other.
+type files struct{ main, log, shared os.FileInfo }
 
 // A fault is what happened to the files.
 type fault struct {
 	what    string
 	damaged bool // the database's own file has another content; otherwise it is whole, elsewhere
+	apart   bool // who opened the database since has another index of the log: neither sees what the other stores
+	logGone bool // the log at the path is not this process's own
 }
 
 // newGuard looks at a database that was just opened.
-func newGuard(path string) (g *guard, err error) {
-	g = &guard{path: path}
-	g.main, g.log, err = g.stat()
-	return g, err
+func newGuard(path string) (*guard, error) {
+	seen, err := filesAt(path)
+	return &guard{path: path, seen: seen}, err
 }
 
-// keep takes the files as they are for right, after this process has written the log back. It
-// leaves it to the next look to find that they are others.
-func (g *guard) keep() {
-	if g == nil {
-		return
+// filesAt asks for the files of the database at path, itself first. On Windows a comparison of a
+// file with itself asks for its number at once, and not when it is first compared with another.
+func filesAt(path string) (f files, err error) {
+	if f.main, err = os.Stat(path); err != nil {
+		return f, err
 	}
-	main, log, err := g.stat()
-	if err == nil && os.SameFile(main, g.main) && (g.log == nil || log != nil && os.SameFile(log, g.log)) {
-		g.main, g.log = main, log
+	os.SameFile(f.main, f.main)
+	for suffix, into := range map[string]*os.FileInfo{"-wal": &f.log, "-shm": &f.shared} {
+		info, statErr := os.Stat(path + suffix)
+		if errors.Is(statErr, fs.ErrNotExist) {
+			continue
+		}
+		os.SameFile(info, info)
+		*into, err = info, first(err, statErr)
 	}
+	return f, err
 }
 
-// stat asks for both files; log is nil where there is none. On Windows a comparison of a file
-// with itself asks for its number at once, and not when it is first compared with another.
-func (g *guard) stat() (main, log os.FileInfo, err error) {
-	if main, err = os.Stat(g.path); err != nil {
-		return nil, nil, err
+// another tells what a file is now in place of what it was, "" where it is the same, or was not
+// there.
+func another(was, is os.FileInfo) string {
+	switch {
+	case was == nil || is != nil && os.SameFile(was, is):
+		return ""
+	case is == nil:
+		return "removed"
 	}
-	os.SameFile(main, main)
-	log, err = os.Stat(g.path + "-wal")
-	if errors.Is(err, fs.ErrNotExist) {
-		return main, nil, nil
-	}
-	os.SameFile(log, log)
-	return main, log, err
-}
-
-// begin and commit stand around a transaction; that of a sweep or carriers counts them in
-// between.
-func (g *guard) begin() {
-	if g != nil {
-		g.next = g.stored
-	}
-}
-
-func (g *guard) commit() {
-	if g != nil {
-		g.stored = g.next
-	}
-}
-
-// addedSweep counts a sweep in the transaction under way. With another survey it begins anew.
-func (g *guard) addedSweep(c change, survey, id int64) error {
-	if g == nil {
-		return nil
-	}
-	if g.next.survey != survey {
-		g.next = tally{survey: survey, first: id}
-	}
-	is, err := countRows(c.ctx, c.tx, tally{survey: survey, first: id, last: id})
-	if err == nil && is.readings > 0 {
-		low := int64(0)
-		err = c.tx.QueryRowContext(c.ctx, `SELECT min(id), max(id) FROM readings WHERE sweep = ?`, id).Scan(&low, &g.next.lastReading)
-		g.next.reading = cmp.Or(g.next.reading, low)
-	}
-	g.next.last = id
-	g.next.add(is, +1)
-	return err
-}
-
-// addedTo counts what insert adds to readings, by their numbers in order, in the transaction
-// under way.
-func (g *guard) addedTo(c change, readings []int64, insert func() error) error {
-	if len(readings) == 0 || g == nil || g.next.reading == 0 {
-		return insert()
-	}
-	low, high := max(readings[0], g.next.reading), readings[len(readings)-1] // from the first that is counted
-	count := func(times int64) error {
-		var is counts
-		err := c.tx.QueryRowContext(c.ctx, `SELECT (SELECT count(*) FROM carriers WHERE reading BETWEEN ?1 AND ?2),
-			(SELECT count(*) FROM findings WHERE reading BETWEEN ?1 AND ?2)`, low, high).Scan(&is.carriers, &is.findings)
-		g.next.add(is, times)
-		return err
-	}
-	if err := count(-1); err != nil {
-		return err
-	}
-	return first(insert(), count(+1))
-}
-
-// add adds other counts, by times times.
-func (r *counts) add(o counts, times int64) {
-	r.sweeps, r.readings, r.spectra = r.sweeps+times*o.sweeps, r.readings+times*o.readings, r.spectra+times*o.spectra
-	r.carriers, r.findings = r.carriers+times*o.carriers, r.findings+times*o.findings
-}
-
-// countRows counts the rows of those sweeps that t is of.
-func countRows(ctx context.Context, db schema.Querier, t tally) (is counts, err error) {
-	const of = " WHERE reading IN (SELECT r.id FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE s.survey = ?1 AND s.id BETWEEN ?2 AND ?3))"
-	err = db.QueryRowContext(ctx, `SELECT count(*),
-			(SELECT count(*) FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE s.survey = ?1 AND s.id BETWEEN ?2 AND ?3),
-			(SELECT count(*) FROM carriers`+of+`, (SELECT count(*) FROM findings`+of+`, (SELECT count(*) FROM spectra`+of+`
-		FROM sweeps WHERE survey = ?1 AND id BETWEEN ?2 AND ?3`, t.survey, t.first, t.last).
-		Scan(&is.sweeps, &is.readings, &is.carriers, &is.findings, &is.spectra)
-	return is, err
+	return "replaced by another file"
 }
 
 // look tells what happened to the files, "" for nothing. The error says that this cannot be
 // told now.
 func (g *guard) look(ctx context.Context) (fault, error) {
-	main, log, err := g.stat()
+	is, err := filesAt(g.path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return fault{what: g.path + " was removed or moved"}, nil
 	case err != nil:
 		return fault{}, fmt.Errorf("%w: %w; check the disk", ErrDisk, err)
-	case !os.SameFile(main, g.main):
-		return fault{what: g.path + " was replaced by another file"}, nil
-	case g.log != nil && log == nil:
-		return fault{what: g.path + "-wal was removed"}, nil
-	case g.log != nil && !os.SameFile(log, g.log):
-		return fault{what: g.path + "-wal was replaced by another file"}, nil
 	}
-	if main.Size() != g.main.Size() || !main.ModTime().Equal(g.main.ModTime()) || g.log != nil && log.Size() < g.log.Size() {
-		// Another process may have written the log back, as `note` does, or made the file
-		// smaller (VACUUM). What counts is what is in it.
-		switch err := lookInto(ctx, g.path, g.stored); {
-		case err == nil:
+	if how := another(g.seen.main, is.main); how != "" {
+		return fault{what: g.path + " was " + how}, nil
+	}
+	shared, log := another(g.seen.shared, is.shared), another(g.seen.log, is.log)
+	switch {
+	case log != "":
+		return fault{what: g.path + "-wal was " + log, apart: shared != "", logGone: true}, nil
+	case shared != "":
+		return fault{what: g.path + "-shm was " + shared, apart: true}, nil
+	}
+	return g.lookInto(ctx, is)
+}
+
+// endLook is how long the look at a survey's end may take: some gigabytes on a fast disk. Chosen.
+const endLook = 10 * time.Second
+
+// lookInto looks at the content where the files are not as they were at the last look. Another
+// process may have written the log back, as `note` does, or made the file smaller (VACUUM), so
+// what counts is what is in it: some of it each time, since all of it takes seconds for a file of
+// many nights; all where some is wrong, where the file is shorter, and once more at a survey's end.
+func (g *guard) lookInto(ctx context.Context, is files) (fault, error) {
+	was := g.seen
+	changed := is.main.Size() != was.main.Size() || !is.main.ModTime().Equal(was.main.ModTime()) || was.log != nil && is.log.Size() < was.log.Size()
+	if !changed && !g.due {
+		g.seen, g.wroteBack = is, false
+		return fault{}, nil
+	}
+	shorter := is.main.Size() < was.main.Size()
+	g.looks++
+	if shorter || g.due || lookIntoSome(ctx, g.path, g.stored.own, g.looks) != nil {
+		limited, cancel := ctx, func() {}
+		if g.due && !shorter {
+			limited, cancel = context.WithTimeout(ctx, endLook)
+		}
+		err := lookIntoAll(limited, g.path, g.stored)
+		timeUp := limited.Err() != nil && ctx.Err() == nil
+		cancel()
+		switch {
+		case err == nil || timeUp:
 		case ofContent(err):
 			return fault{what: g.path + " was cut short or overwritten by another program", damaged: true}, nil
 		case errors.Is(err, ErrBusy) || errors.Is(err, ErrDisk):
@@ -177,38 +135,88 @@ func (g *guard) look(ctx context.Context) (fault, error) {
 		default: // it cannot be opened now, or memory is short: that says nothing about what is in it
 			return fault{}, fmt.Errorf("%w: %w", ErrDisk, err)
 		}
+		g.partly, changed = false, false
 	}
-	g.main, g.log = main, log
+	g.partly = g.partly || changed && !g.wroteBack
+	g.seen, g.due, g.wroteBack = is, false, false
 	return fault{}, nil
 }
 
-// ofContent tells whether an error of lookInto is about what is in the file: it is damaged, no
+// ofContent tells whether an error of a look is about what is in the file: it is damaged, no
 // database, or lacks our tables (SQLITE_ERROR).
 func ofContent(err error) bool {
 	var trouble *sqlite.Error
 	return errors.Is(err, ErrDamaged) || errors.Is(err, ErrNotOurs) || errors.As(err, &trouble) && trouble.Code() == sqlite3.SQLITE_ERROR
 }
 
-// lookInto tells by a connection of its own, which has nothing in memory, whether the database
-// at path is sound and has the rows that were stored. A page of an older copy can be sound.
-func lookInto(ctx context.Context, path string, stored tally) (err error) {
+// lookIntoAll tells by a connection of its own, which has nothing in memory, whether the database
+// at path is sound and has the rows that were stored. Each page of an older copy is sound by itself:
+// that rows are missing, or that the pages do not fit each other, tells it.
+func lookIntoAll(ctx context.Context, path string, stored tally) error {
+	return alone(ctx, path, func(c change) error {
+		is, err := c.count(stored.own)
+		if err == nil && is != stored.counts {
+			err = fmt.Errorf("%w: %+v of %+v", ErrDamaged, is, stored.counts)
+		}
+		if err == nil {
+			err = c.quickCheck()
+		}
+		return err
+	})
+}
+
+// quickCheck looks through the structure of the database.
+func (c change) quickCheck() error {
+	said, err := c.texts("PRAGMA quick_check(1)")
+	if err != nil || slices.Equal(said, []string{"ok"}) {
+		return err
+	}
+	return fmt.Errorf("%w: %s; keep a copy, and go back to the last backup", ErrDamaged, strings.ReplaceAll(strings.Join(said, " "), "\n", " "))
+}
+
+// lookIntoSome tells likewise of some of the sweeps that this process stored whether they are as
+// they were stored: the last, and others back to the first, each about four times as far back as the one
+// before. What an older copy lacks, or the log that was written back onto it has not, is the latest.
+// Others are taken at each turn.
+func lookIntoSome(ctx context.Context, path string, own spans, turn int) error {
+	return alone(ctx, path, func(c change) error {
+		for far := 1; ; far *= 4 {
+			reading, ok := own.fromLast(far - 1 + turn*someStride%far)
+			if !ok {
+				return nil
+			}
+			var sweep, stored int64
+			err := c.tx.QueryRowContext(ctx, `SELECT s.id, ifnull(s.checksum, -1) FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE r.id = ?`, reading).Scan(&sweep, &stored)
+			if err != nil {
+				return err
+			}
+			sum, err := checksum.Of(ctx, c.each, sweep)
+			if err == nil && sum != stored {
+				err = fmt.Errorf("%w: sweep %d", ErrDamaged, sweep)
+			}
+			if err != nil {
+				return err
+			}
+		}
+	})
+}
+
+// someStride is a prime, so that all places between two powers of 4 get their turn.
+const someStride = 7919
+
+// alone lets do read the database at path by a connection of its own.
+func alone(ctx context.Context, path string, do func(c change) error) (err error) {
 	db, err := openHandle(readerDSN(path), 1)
 	if err != nil {
 		return err
 	}
 	defer func() { err = explain("look into "+path, first(err, db.Close())) }()
-	is, err := countRows(ctx, db, stored)
-	if err == nil && is != stored.counts {
-		err = fmt.Errorf("%w: %+v of %+v", ErrDamaged, is, stored.counts)
-	}
+	tx, err := db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return err
 	}
-	var said string
-	if err := db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&said); err != nil || said == "ok" {
-		return err
-	}
-	return fmt.Errorf("%w: %s; keep a copy, and go back to the last backup", ErrDamaged, strings.ReplaceAll(said, "\n", " "))
+	defer tx.Rollback() // nothing was written
+	return do(change{ctx, tx})
 }
 
 // intact gives nil while the files are this process's own; otherwise what happened and what was
@@ -224,4 +232,14 @@ func (s *Store) intact(ctx context.Context) error {
 		err = s.lost
 	}
 	return err
+}
+
+// lookOnceMore makes the next look a whole one where others have changed the files since the
+// last whole one.
+func (s *Store) lookOnceMore() {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	if s.guard != nil {
+		s.guard.due = s.guard.partly
+	}
 }

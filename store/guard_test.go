@@ -1,18 +1,27 @@
 package store
 
 import (
+	"context"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
 	"nightfloor/survey"
 )
 
-// copyFile puts the content of one file into another, which keeps its inode.
+// copyFile puts the content of one file into another, which keeps its inode. Where it can, another
+// process does it: closing a database here would drop the locks that SQLite has on it.
 func copyFile(t *testing.T, from, to string) {
 	t.Helper()
+	if cp, err := exec.LookPath("cp"); err == nil {
+		must(t, exec.Command(cp, from, to).Run())
+		return
+	}
 	content, err := os.ReadFile(from)
 	if err != nil {
 		t.Fatal(err)
@@ -170,7 +179,7 @@ func TestOthersAtWork(t *testing.T) {
 		"import": func(t *testing.T, path string, _ int64) {
 			s, err := Open(t.Context(), path)
 			must(t, err)
-			id, _, err := s.ImportSurvey(t.Context(), "test")
+			id, _, err := s.ImportSurvey(t.Context(), "", "test")
 			must(t, err)
 			must(t, s.AddImported(t.Context(), night{seeded(), 4, 20, 4000}.sweep(id, 0), survey.Recording{Digest: "a"}))
 			must(t, s.Close())
@@ -185,7 +194,7 @@ func TestOthersAtWork(t *testing.T) {
 			s := openTemp(t)
 			id := begin(t, s)
 			n, _, stored := afterSweeps(t, s, id)
-			reading := s.guard.stored.reading
+			reading := s.guard.stored.own[0][0]
 			does(t, s.path, id)
 			must(t, s.AddSweep(t.Context(), n.sweep(id, stored)))
 			must(t, s.AddCarriers(t.Context(), map[int64][]survey.Carrier{reading: {{Frequency: 1, Power: 1}, {Frequency: 1, Power: 2}}}))
@@ -193,11 +202,229 @@ func TestOthersAtWork(t *testing.T) {
 			must(t, os.Chtimes(s.path, evening, evening)) // asks for all rows again
 			must(t, s.AddSweep(t.Context(), n.sweep(id, stored+1)))
 			must(t, s.Check(t.Context()))
-			var last int64
-			must(t, s.reader.QueryRow(`SELECT max(r.id) FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE s.survey = ?`, id).Scan(&last))
-			if got := s.guard.stored; got.reading != reading || got.lastReading != last {
-				t.Errorf("readings %d to %d, want %d to %d", got.reading, got.lastReading, reading, last)
+			var own spans
+			for _, sweep := range all(t, s, Filter{Survey: id}) {
+				for i := range sweep.Readings {
+					own = own.with(sweep.Readings[i].ID, sweep.Readings[i].ID)
+				}
+			}
+			if got := s.guard.stored.own; !slices.Equal(got, own) {
+				t.Errorf("readings %d, want %d", got, own)
+			}
+			must(t, s.EndSurvey(t.Context(), id, evening, ""))
+		})
+	}
+}
+
+// noteEnv makes the test program note an event in that database, as another process.
+const noteEnv = "NIGHTFLOOR_TEST_NOTE_DB"
+
+func noteEvent(path string) error {
+	ctx := context.Background()
+	s, err := Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	return first(s.AddEvent(ctx, survey.Event{Survey: 1, At: evening, Text: "kettle"}), s.Close())
+}
+
+// TestIndexOfLogGone: who opens the database once the shared index of its log is gone sees nothing
+// of what the process does that has it open. That process notices, and nothing is lost of what
+// either stored.
+func TestIndexOfLogGone(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("open files cannot be removed")
+	}
+	for _, test := range []struct {
+		remove  []string
+		noted   bool
+		says    string
+		rescued int // sweeps; 0: no file is beside it
+	}{
+		{[]string{"-shm"}, false, "-shm was removed", 0},
+		{[]string{"-shm"}, true, "-shm was replaced by another file", 0},
+		{[]string{"-shm", "-wal"}, false, "-wal was removed", 30},
+		{[]string{"-shm", "-wal"}, true, "-wal was replaced by another file", 30},
+	} {
+		t.Run(fmt.Sprint(test.remove, test.noted), func(t *testing.T) {
+			s := openTemp(t)
+			id := begin(t, s)
+			n, _, stored := afterSweeps(t, s, id)
+			for _, suffix := range test.remove {
+				must(t, os.Remove(s.path+suffix))
+			}
+			if test.noted {
+				note := exec.Command(os.Args[0])
+				note.Env = append(os.Environ(), noteEnv+"="+s.path)
+				if out, err := note.CombinedOutput(); err != nil {
+					t.Fatalf("%v: %s", err, out)
+				}
+			}
+			err := s.AddSweep(t.Context(), n.sweep(id, stored))
+			if !isErr(err, ErrLost) || !strings.Contains(err.Error(), test.says) {
+				t.Fatalf("%v, want ErrLost, %q", err, test.says)
+			}
+			t.Log(err)
+			must(t, s.Close())
+			found, err := filepath.Glob(filepath.Join(filepath.Dir(s.path), "night-rescued-*"))
+			must(t, err)
+			if rescued := test.rescued > 0; len(found) != map[bool]int{true: 1}[rescued] || rescued && sweepsIn(t, found[0]) != test.rescued {
+				t.Errorf("rescued %v, want %d sweeps", found, test.rescued)
+			}
+			// Copies: this process still has the files open.
+			alone := filepath.Join(t.TempDir(), "alone.db")
+			copyFile(t, s.path, alone)
+			if _, err := os.Stat(s.path + "-wal"); err == nil {
+				copyFile(t, s.path+"-wal", alone+"-wal")
+			}
+			if got := sweepsIn(t, alone); test.rescued == 0 && got != stored {
+				t.Errorf("%d sweeps in the database, want %d", got, stored)
+			}
+			copied, err := Open(t.Context(), alone)
+			must(t, err)
+			defer copied.Close()
+			if events, err := copied.Events(t.Context(), 0); err != nil || len(events) != map[bool]int{true: 1}[test.noted] {
+				t.Errorf("%d events, %v, want what was noted", len(events), err)
 			}
 		})
+	}
+}
+
+// TestRestoredBeforeTheLog: an older copy is put in the database's place, and this process then
+// writes its log back onto it.
+func TestRestoredBeforeTheLog(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	n, older, stored := afterSweeps(t, s, id)
+	copyFile(t, older, s.path)
+	s.shrinkLog(t.Context())
+	err := s.AddSweep(t.Context(), n.sweep(id, stored))
+	if !isErr(err, ErrLost) || !strings.Contains(err.Error(), cutShort) {
+		t.Errorf("%v, want ErrLost, %q", err, cutShort)
+	}
+}
+
+// TestMovedAndNotCopied: where no copy can be made of a database that was moved it is said to be
+// whole, and where it is.
+func TestMovedAndNotCopied(t *testing.T) {
+	if _, err := os.Stat("/proc/self/fd"); err != nil {
+		t.Skip("the system does not tell where an open file is")
+	}
+	folder := filepath.Join(t.TempDir(), "data")
+	must(t, os.Mkdir(folder, 0o755))
+	s, err := Open(t.Context(), filepath.Join(folder, "night.db"))
+	must(t, err)
+	defer s.Close()
+	id := begin(t, s)
+	n, _, stored := afterSweeps(t, s, id)
+	must(t, os.Rename(folder, folder+".away"))
+	must(t, os.Symlink("nowhere", folder))
+	err = s.AddSweep(t.Context(), n.sweep(id, stored))
+	if want := "it is whole, with the 30 sweeps that this process stored, and is now " + folder + ".away/night.db; move it to " + s.path; !isErr(err, ErrLost) || !strings.Contains(err.Error(), want) {
+		t.Errorf("%v, want %q", err, want)
+	}
+	alone := filepath.Join(t.TempDir(), "alone.db")
+	copyFile(t, folder+".away/night.db", alone)
+	if got := sweepsIn(t, alone); got != stored {
+		t.Errorf("%d sweeps, want %d", got, stored)
+	}
+}
+
+// TestAccidentsOfImports: imports are told the same way, also once their recordings have their turns.
+func TestAccidentsOfImports(t *testing.T) {
+	for name, does := range map[string]func(t *testing.T, path, older string){
+		"was replaced by another file": func(t *testing.T, path, older string) { must(t, os.Rename(older, path)) },
+		cutShort:                       func(t *testing.T, path, older string) { copyFile(t, older, path) },
+	} {
+		s := openTemp(t)
+		id, _, err := s.ImportSurvey(t.Context(), "", "test")
+		must(t, err)
+		n, older, turns := night{seeded(), 2, 5, 2000}, filepath.Join(t.TempDir(), "older.db"), map[int64]survey.Turn{}
+		add := func(i int) error {
+			turns[int64(i+1)] = survey.Turn{Sweep: i / 2, Visit: i/2 + 1, Round: 1}
+			return s.AddImported(t.Context(), n.sweep(id, i), survey.Recording{Digest: fmt.Sprint(i)})
+		}
+		for i := range 20 {
+			must(t, add(i))
+			if i == 9 {
+				s.shrinkLog(t.Context())
+				copyFile(t, s.path, older)
+			}
+		}
+		must(t, s.Regroup(t.Context(), id, turns))
+		s.shrinkLog(t.Context())
+		does(t, s.path, older)
+		if err := add(20); !isErr(err, ErrLost) || !strings.Contains(err.Error(), name) || !strings.Contains(err.Error(), "the 10 sweeps that this process stored") {
+			t.Errorf("%v, want %q and 10 sweeps", err, name)
+		}
+	}
+}
+
+// TestWholeLookAtTheEnd: a page that was overwritten, and is not among what is looked at after each
+// foreign change, is told at the survey's end.
+func TestWholeLookAtTheEnd(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	n := night{seeded(), 4, 20, 2000}
+	for i := range 100 {
+		must(t, s.AddSweep(t.Context(), n.sweep(id, i)))
+	}
+	s.shrinkLog(t.Context())
+	must(t, s.AddSweep(t.Context(), n.sweep(id, 100)))
+	var page int64 // of spectra between those that are looked at
+	must(t, s.reader.QueryRow(`SELECT pageno FROM dbstat WHERE name = 'spectra' AND pagetype = 'leaf' ORDER BY path LIMIT 1 OFFSET 5`).Scan(&page))
+	file, err := os.OpenFile(s.path, os.O_WRONLY, 0)
+	must(t, err)
+	_, err = file.WriteAt(make([]byte, 32768), (page-1)*32768)
+	must(t, first(err, file.Close()))
+	must(t, os.Chtimes(s.path, evening, evening))
+	must(t, s.AddSweep(t.Context(), n.sweep(id, 101)))
+	if err := s.EndSurvey(t.Context(), id, evening, ""); !isErr(err, ErrLost) || !strings.Contains(err.Error(), cutShort) {
+		t.Errorf("%v, want ErrLost, %q", err, cutShort)
+	}
+}
+
+// TestLookInto: both looks take what was stored for sound, and what is missing, or another, for damage;
+// what is not told of the last sweep by some of it is told by all.
+func TestLookInto(t *testing.T) {
+	for statement, want := range map[string]struct{ some, all bool }{
+		"PRAGMA user_version": {false, false},
+		"DELETE FROM carriers WHERE reading = (SELECT max(id) FROM readings)":                           {true, true},
+		"DELETE FROM sweeps WHERE id = (SELECT max(id) FROM sweeps)":                                    {true, true},
+		"DELETE FROM spectra WHERE reading = 7":                                                         {false, true},
+		"UPDATE carriers SET power = 2 * power WHERE reading = (SELECT max(id) FROM readings)":          {true, false},
+		"INSERT INTO events SELECT NULL, id, 1, 'kettle', 0 FROM surveys":                               {false, false},
+		"INSERT INTO sweeps (survey, round, visit, setup, start_ms) SELECT id, 1, 1, 1, 1 FROM surveys": {false, false},
+		"DROP TABLE findings": {true, true},
+	} {
+		s := openTemp(t)
+		id := begin(t, s)
+		n := night{seeded(), 4, 5, 100}
+		for i := range 10 {
+			must(t, s.AddSweep(t.Context(), n.sweep(id, i)))
+		}
+		do(t, s, statement)
+		some, all := lookIntoSome(t.Context(), s.path, s.guard.stored.own, 0), lookIntoAll(t.Context(), s.path, s.guard.stored)
+		if (some != nil) != want.some || (all != nil) != want.all || all != nil && !ofContent(all) {
+			t.Errorf("%s: %v, %v", statement, some, all)
+		}
+	}
+}
+
+// TestSpans: numbers that follow each other are one run, and are found from the last back.
+func TestSpans(t *testing.T) {
+	var own spans
+	before := own.with(3, 6)
+	own = before.with(7, 8).with(12, 12)
+	if want := (spans{{3, 8}, {12, 12}}); !slices.Equal(own, want) || !slices.Equal(before, spans{{3, 6}}) {
+		t.Errorf("%d after %d, want %d", own, before, want)
+	}
+	for far, want := range []int64{12, 8, 7, 6, 5, 4, 3} {
+		if got, ok := own.fromLast(far); got != want || !ok || !own.has(got) {
+			t.Errorf("%d before the last: %d, want %d", far, got, want)
+		}
+	}
+	if got, ok := own.fromLast(7); ok || own.has(9) || own.has(2) {
+		t.Errorf("%d is none of %d", got, own)
 	}
 }

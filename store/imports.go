@@ -16,13 +16,17 @@ import (
 // importEnding is the ending of the survey of imports: it never runs.
 const importEnding = "imported"
 
-// ImportSurvey gives the one survey that holds the imports of this database,
+// ImportSurvey gives the survey of this name that holds imports, "" for those without a name,
 // begun by version of nightfloor if there is none yet.
-func (s *Store) ImportSurvey(ctx context.Context, version string) (id int64, created bool, err error) {
+func (s *Store) ImportSurvey(ctx context.Context, name, version string) (id int64, created bool, err error) {
 	err = s.write(ctx, "begin survey of imports", func(c change) error {
-		id, err = c.number(`SELECT id FROM surveys WHERE kind = ?`, survey.KindImport)
-		if created = errors.Is(err, sql.ErrNoRows); created {
-			id, err = c.add("surveys", surveyColumns(&survey.Survey{Kind: survey.KindImport, Version: version, Ending: importEnding})[1:])
+		id, err = c.number(`SELECT id FROM surveys LEFT JOIN survey_names ON survey = id WHERE kind = ? AND ifnull(name, '') = ?`, survey.KindImport, name)
+		if created = errors.Is(err, sql.ErrNoRows); !created {
+			return err
+		}
+		id, err = c.add("surveys", surveyColumns(&survey.Survey{Kind: survey.KindImport, Version: version, Ending: importEnding})[1:])
+		if err == nil && name != "" {
+			_, err = c.add("survey_names", columns{{"survey", &id}, {"name", &name}})
 		}
 		return err
 	})
@@ -32,10 +36,10 @@ func (s *Store) ImportSurvey(ctx context.Context, version string) (id int64, cre
 	return id, created, nil
 }
 
-// HasRecording tells whether a recording, by its digest, is stored, and through
-// which setup.
-func (s *Store) HasRecording(ctx context.Context, digest string) (as survey.Setup, has bool, err error) {
-	found, err := list(ctx, s, "look for recording", setupOf, `
+// HasRecording tells whether a recording, by its digest, is stored, in which survey, and
+// through which setup.
+func (s *Store) HasRecording(ctx context.Context, digest string) (as survey.Sweep, has bool, err error) {
+	found, err := list(ctx, s, "look for recording", func(w *survey.Sweep) columns { return columns{{"s.survey", &w.Survey}, {"s.setup", &w.Setup}} }, `
 		FROM recordings n JOIN readings r ON r.recording = n.id JOIN sweeps s ON s.id = r.sweep
 		WHERE n.digest = ? LIMIT 1`, digest)
 	if err != nil || len(found) == 0 {
@@ -135,7 +139,7 @@ func (s *Store) Regroup(ctx context.Context, id int64, turns map[int64]survey.Tu
 		for _, sweep := range made {
 			err = first(err, c.seal(sweep))
 		}
-		return err
+		return first(err, s.guard.regrouped(c))
 	})
 }
 

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql/driver"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -19,40 +18,83 @@ import (
 // file beside it, and gives the error that says what happened, what was saved and what to do.
 // Nothing may be written through the open connections afterwards.
 func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error {
+	if happened.apart && !happened.logGone { // the files have all that anybody stored, for who opens them anew
+		s.leave = true
+		return lost(happened, fmt.Sprintf("%s holds all of it, with the %d sweeps that this process stored; check it with `nightfloor database check`, and start again",
+			s.path, s.guard.stored.sweeps))
+	}
 	beside := strings.TrimSuffix(s.path, filepath.Ext(s.path)) + "-rescued-" + now.UTC().Format("20060102T150405Z")
 	for _, err := os.Lstat(beside + ".db"); err == nil; _, err = os.Lstat(beside + ".db") {
 		beside += "b" // an earlier one of the same second
 	}
 	path := beside + ".db"
 	err := s.saveWhole(ctx, path)
-	whole := err == nil
-	if !happened.damaged && (whole || errors.Is(err, ErrFull)) {
-		// The file, wherever it is now, gets all of the log, and the log is empty: it cannot be
-		// taken for that of another file at this path.
-		s.shrinkLog(ctx)
-	} else {
-		s.damaged = true
+	whole := false // the file is, wherever it is now
+	switch {
+	case happened.apart: // others may have stored into what is at the path now
+		s.leave = true
+	case happened.damaged || ofContent(err):
+		s.leave = true
+		s.setLogAside(beside + ".wal")
+	default:
+		// The file gets all of the log, and the log is empty: it cannot be taken for that of another
+		// file at this path.
+		whole = s.shrinkLog(ctx)
+		s.setLogAside(beside + ".wal")
 	}
-	s.setLogAside(beside + ".wal")
-	if !whole {
-		os.Remove(path) // where it fails the next step does too
-		err = s.salvage(ctx, path)
+	if err == nil {
+		return lost(happened, s.savedWhole(path, happened.apart))
 	}
-	return fmt.Errorf("%w: %s; nothing more is stored; %s", ErrLost, happened.what, s.saved(ctx, path, whole, err))
+	os.Remove(path) // where it fails the next step does too
+	if at := whereabouts(s.guard.seen.main); whole && at != "" {
+		return lost(happened, fmt.Sprintf("it is whole, with the %d sweeps that this process stored, and is now %s; move it to %s, and start again (no copy of it could be made: %v)",
+			s.guard.stored.sweeps, at, s.path, err))
+	}
+	return lost(happened, s.savedPart(ctx, path, whole, s.salvage(ctx, path)))
 }
 
-// saved says how much of the database is in the file at path, and what to do. err: nothing is.
-func (s *Store) saved(ctx context.Context, path string, whole bool, err error) string {
-	all := s.guard.stored
-	switch {
-	case err != nil:
-		return fmt.Sprintf("nothing could be saved: %v; go back to the last backup", err)
-	case whole:
-		return fmt.Sprintf("all of it, with the %d sweeps that this process stored, is in %s; move that to %s, and start again", all.sweeps, path, s.path)
+func lost(happened fault, saved string) error {
+	return fmt.Errorf("%w: %s; nothing more is stored; %s", ErrLost, happened.what, saved)
+}
+
+// savedWhole says that all of the database is in the file at path, and what to do.
+func (s *Store) savedWhole(path string, apart bool) string {
+	said := fmt.Sprintf("all of it, with the %d sweeps that this process stored, is in %s; ", s.guard.stored.sweeps, path)
+	if apart {
+		return said + fmt.Sprintf("what other programs stored since is in %s, so keep both, and go on with the first", s.path)
 	}
-	is := s.countSaved(ctx, path)
-	return fmt.Sprintf("what could be read is in %s, with %d of the %d sweeps that this process stored, %d of %d readings, %d of %d carriers, %d of %d findings and %d of %d spectra; go on with it, or with the last backup",
-		path, is.sweeps, all.sweeps, is.readings, all.readings, is.carriers, all.carriers, is.findings, all.findings, is.spectra, all.spectra)
+	return said + fmt.Sprintf("move that to %s, and start again", s.path)
+}
+
+// savedPart says how much of the database is in the file at path, and what to do. err: nothing
+// is. whole: the database's file is, if it still has a name.
+func (s *Store) savedPart(ctx context.Context, path string, whole bool, err error) string {
+	elsewhere := ""
+	if whole {
+		elsewhere = "if it was moved, it is whole where it is now: move it back; otherwise "
+	}
+	if err != nil {
+		return fmt.Sprintf("nothing could be saved: %v; %sgo back to the last backup", err, elsewhere)
+	}
+	is, all := s.countSaved(ctx, path), s.guard.stored
+	return fmt.Sprintf("what could be read is in %s, with %d of the %d sweeps that this process stored, %d of %d readings, %d of %d carriers, %d of %d findings and %d of %d spectra; %sgo on with it, or with the last backup",
+		path, is.sweeps, all.sweeps, is.readings, all.readings, is.carriers, all.carriers, is.findings, all.findings, is.spectra, all.spectra, elsewhere)
+}
+
+// whereabouts gives the path that an open file has now, "" where it has none any more, or the
+// system does not tell (proc(5)).
+func whereabouts(file os.FileInfo) string {
+	links, _ := filepath.Glob("/proc/self/fd/*") // its only error is about the pattern
+	for _, link := range links {
+		if is, err := os.Stat(link); err != nil || !os.SameFile(is, file) {
+			continue
+		}
+		path, err := os.Readlink(link)
+		if is, statErr := os.Stat(path); first(err, statErr) == nil && os.SameFile(is, file) {
+			return path
+		}
+	}
+	return ""
 }
 
 // saveWhole copies the database, as the open connection sees it, to path, and gives an error
@@ -64,7 +106,7 @@ func (s *Store) saveWhole(ctx context.Context, path string) error {
 	if _, err := s.writer.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
 		return explain("save "+path, err)
 	}
-	if err := lookInto(ctx, path, s.guard.stored); err != nil {
+	if err := lookIntoAll(ctx, path, s.guard.stored); err != nil {
 		return err
 	}
 	return s.onDisk(path)
@@ -73,7 +115,7 @@ func (s *Store) saveWhole(ctx context.Context, path string) error {
 // onDisk gives a saved file the permissions of the database and puts it onto the disk. No
 // connection may have it open.
 func (s *Store) onDisk(path string) error {
-	if err := os.Chmod(path, s.guard.main.Mode().Perm()); err != nil {
+	if err := os.Chmod(path, s.guard.seen.main.Mode().Perm()); err != nil {
 		return err
 	}
 	for _, name := range []string{path, filepath.Dir(path)} {
@@ -94,30 +136,33 @@ func (s *Store) onDisk(path string) error {
 // setLogAside renames a write-ahead log that is left beside the database or is the database's:
 // the next who opens a file at this path would take it for that file's.
 func (s *Store) setLogAside(to string) {
-	main, log, err := s.guard.stat()
-	if log == nil {
-		log, _ = os.Stat(s.path + "-wal") // nil: there is none
+	is, err := filesAt(s.path)
+	if is.log == nil {
+		is.log, _ = os.Stat(s.path + "-wal") // nil: there is none
 	}
-	ours := log != nil && s.guard.log != nil && os.SameFile(log, s.guard.log)
-	ours = ours || err == nil && log != nil && os.SameFile(main, s.guard.main)
-	if ours && log.Size() > 0 {
+	seen := s.guard.seen
+	ours := is.log != nil && seen.log != nil && os.SameFile(is.log, seen.log)
+	ours = ours || err == nil && is.log != nil && os.SameFile(is.main, seen.main)
+	if ours && is.log.Size() > 0 {
 		os.Rename(s.path+"-wal", to) // where it fails all is as it was
 	}
 }
 
 // countSaved counts how much of what this process stored is in the file at path.
 func (s *Store) countSaved(ctx context.Context, path string) (is counts) {
-	db, err := openHandle(readerDSN(path), 1)
-	if err != nil {
-		return counts{}
-	}
-	defer db.Close()
-	is, err = countRows(ctx, db, s.guard.stored)
+	err := alone(ctx, path, func(c change) (err error) {
+		is, err = c.count(s.guard.stored.own)
+		return err
+	})
 	if err != nil {
 		return counts{}
 	}
 	return is
 }
+
+// salvageTime is how long rows are sought in a damaged database: enough to copy those of many
+// nights, while each that cannot be read is sought by halves. Chosen.
+const salvageTime = 5 * time.Minute
 
 // salvage copies the rows that can still be read into a new database at path: as the open
 // connection reads them, and then what the file by itself has more. A row comes with what it
@@ -134,9 +179,12 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	defer conn.Close()                                           // back into the pool: gives no error
-	last := max(s.guard.stored.last, s.guard.stored.lastReading) // of what this process stored no key is larger
-	err = salvage.Copy(ctx, conn, path, archiveDSN(s.path), last)
+	defer conn.Close() // back into the pool: gives no error
+	last, _ := s.guard.stored.own.fromLast(0)
+	last *= 2 // a sweep has at least one reading; those of imports are numbered anew
+	limited, cancel := context.WithTimeout(ctx, salvageTime)
+	defer cancel()
+	err = salvage.Copy(limited, conn, path, archiveDSN(s.path), last)
 	return explain("save "+path, first(err, tidySaved(ctx, path), s.onDisk(path)))
 }
 

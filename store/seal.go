@@ -96,7 +96,7 @@ func checkChecksums(ctx context.Context, snap snapshot, wrong *[]string) error {
 			continue
 		}
 		if bad++; bad <= named {
-			*wrong = append(*wrong, fmt.Sprintf("sweep %d: its rows, or those of its readings, carriers or findings, are not as they were stored", s.sweep))
+			*wrong = append(*wrong, fmt.Sprintf("sweep %d: its rows, or those of its readings, carriers, findings or spectra, are not as they were stored", s.sweep))
 		}
 	}
 	if bad > named {

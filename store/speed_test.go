@@ -1,6 +1,7 @@
 package store
 
 import (
+	"flag"
 	"os"
 	"testing"
 
@@ -99,3 +100,32 @@ func BenchmarkAddSweep(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkLook looks into a file of several nights, of which this process stored all, after
+// another changed it: what each `note` costs a record, and what the survey's end does.
+func BenchmarkLook(b *testing.B) {
+	s := openTemp(b)
+	if _, err := s.writer.Exec("PRAGMA synchronous=OFF"); err != nil { // only the filling
+		b.Fatal(err)
+	}
+	fill(b, s, night{seeded(), nightSegments, nightCarriers, 4700}, *nights*nightSweeps)
+	size := float64(sizeOf(b, s)) / 1e6
+	b.Run("some", func(b *testing.B) {
+		for turn := 1; b.Loop(); turn++ {
+			if err := lookIntoSome(b.Context(), s.path, s.guard.stored.own, turn); err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.ReportMetric(size, "MB")
+	})
+	b.Run("all", func(b *testing.B) {
+		for b.Loop() {
+			if err := lookIntoAll(b.Context(), s.path, s.guard.stored); err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.ReportMetric(size, "MB")
+	})
+}
+
+var nights = flag.Int("nights", 1, "nights in the file that BenchmarkLook looks into")

@@ -40,7 +40,7 @@ type Store struct {
 	writing sync.Mutex // held by write
 	guard   *guard     // nil: opened for reading, or not open yet; its methods take that
 	lost    error      // the files are not this process's own any more
-	damaged bool       // and must not be written, not even at the end
+	leave   bool       // and must not be written, not even at the end
 
 	leftOutMutex sync.Mutex
 	leftOut      leftOut // by the last read of each table
@@ -103,7 +103,7 @@ func (s *Store) Path() string { return s.path }
 // Close ends all connections.
 func (s *Store) Close() error {
 	err := s.reader.Close()
-	if s.writer != nil && !s.damaged { // SQLite would write the log into what stands there now
+	if s.writer != nil && !s.leave { // SQLite would write the log into what stands there now
 		err = first(err, s.writer.Close())
 	}
 	return explain("close database "+s.path, err)
@@ -142,10 +142,8 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case !info.Mode().IsRegular():
 		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
 	case info.Size() > 0 && create:
-		if noWriter(full) {
-			if err := lock.Elsewhere(full); err != nil {
-				return "", fmt.Errorf("%s: %w", what, err)
-			}
+		if err := lock.Elsewhere(full); err != nil {
+			return "", fmt.Errorf("%s: %w", what, err)
 		}
 		// Asked without writing first: opening for writing would turn
 		// another program's database into WAL mode.
@@ -207,7 +205,7 @@ func (s *Store) write(ctx context.Context, what string, do func(change) error) e
 		return err
 	}
 	s.guard.commit()
-	if err := s.intact(ctx); err != nil {
+	if err := s.intact(ctx); errors.Is(err, ErrLost) { // what cannot be told now, the next look tells
 		return fmt.Errorf("%s: %w", what, err)
 	}
 	s.writeBack(ctx)
@@ -268,11 +266,14 @@ func (s *Store) writeBack(ctx context.Context) {
 	}
 }
 
-// checkpoint writes the log back, and keeps how the files stand then.
+// checkpoint writes the log back, and tells whether all of it.
 func (s *Store) checkpoint(ctx context.Context, mode string) bool {
-	_, err := s.writer.ExecContext(ctx, "PRAGMA wal_checkpoint("+mode+")")
-	s.guard.keep()
-	return err == nil
+	if s.guard != nil {
+		s.guard.wroteBack = true
+	}
+	var busy, pages, done int
+	err := s.writer.QueryRowContext(ctx, "PRAGMA wal_checkpoint("+mode+")").Scan(&busy, &pages, &done)
+	return err == nil && busy == 0 && pages == done
 }
 
 // writeOnce runs do in a transaction.

@@ -22,18 +22,20 @@ func (s *Store) BeginSurvey(ctx context.Context, sv survey.Survey) (id int64, er
 }
 
 // EndSurvey notes when and how a survey ended; it never ends before it began, wherever the clock
-// stood. ErrUnknown: there is no such
-// survey.
+// stood. ErrUnknown: there is no such survey.
 func (s *Store) EndSurvey(ctx context.Context, id int64, at time.Time, ending string) error {
+	s.lookOnceMore()
 	return s.write(ctx, fmt.Sprintf("end survey %d", id), func(c change) error {
 		return c.runOne(`UPDATE surveys SET end_ms = max(?1, ifnull(start_ms, ?1)), ending = ?2 WHERE id = ?3`, at.UnixMilli(), ending, id)
 	})
 }
 
-// Surveys gives all surveys in the order in which they were begun. That of
-// imports has Start and End from its recordings, zero while it has none.
+// Surveys gives all surveys in the order in which they were begun. Those of
+// imports have Start and End from their recordings, zero while they have none.
 func (s *Store) Surveys(ctx context.Context) ([]survey.Survey, error) {
-	return list(ctx, s, "read surveys", surveyColumns, `FROM surveys ORDER BY id`)
+	return list(ctx, s, "read surveys", func(v *survey.Survey) columns {
+		return append(surveyColumns(v), column{"name", optional{new(bool), &v.Name}})
+	}, `FROM surveys LEFT JOIN survey_names ON survey = id ORDER BY id`)
 }
 
 func visitColumns(v *survey.Visit) columns {

@@ -95,12 +95,15 @@ func TestGapsAndEvents(t *testing.T) {
 // TestImports arrive in any order, once each, and are put into rounds together.
 func TestImports(t *testing.T) {
 	s := openTemp(t)
-	id, created, err := s.ImportSurvey(t.Context(), "1.2")
+	id, created, err := s.ImportSurvey(t.Context(), "", "1.2")
 	if err != nil || !created {
 		t.Fatal(created, err)
 	}
-	if again, created, err := s.ImportSurvey(t.Context(), "1.3"); err != nil || created || again != id {
+	if again, created, err := s.ImportSurvey(t.Context(), "", "1.3"); err != nil || created || again != id {
 		t.Errorf("%d, %v, %v, want %d as before", again, created, err, id)
+	}
+	if named, created, err := s.ImportSurvey(t.Context(), "attic", "1.3"); err != nil || !created || named == id {
+		t.Errorf("%d, %v, %v, want a survey of its own", named, created, err)
 	}
 	n := night{seeded(), 2, 3, 20}
 	sweeps := map[int]*survey.Sweep{}
@@ -120,7 +123,7 @@ func TestImports(t *testing.T) {
 			t.Errorf("recording %s: %v, %v, want %v", digest, has, err, want)
 		}
 	}
-	if as, _, err := s.HasRecording(t.Context(), "a"); err != nil || as != sweeps[0].Setup {
+	if as, _, err := s.HasRecording(t.Context(), "a"); err != nil || as.Setup != sweeps[0].Setup || as.Survey != id {
 		t.Errorf("recording a: through %v, %v, want %v", as, err, sweeps[0].Setup)
 	}
 	surveys, err := s.Surveys(t.Context())
@@ -311,4 +314,28 @@ func TestLockHoldsTheFile(t *testing.T) {
 	linked, err := Open(t.Context(), link)
 	must(t, err)
 	must(t, linked.Close())
+}
+
+// TestHardLink: beside a record a note is let in under the record's name, whatever stands in the
+// log, and nobody under another name of the file.
+func TestHardLink(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("only the lock beside the file on this system")
+	}
+	s := openTemp(t)
+	link := filepath.Join(t.TempDir(), "link.db")
+	must(t, os.Link(s.path, link))
+	release, err := s.LockWriter(evening)
+	must(t, err)
+	s.shrinkLog(t.Context())
+	again, err := Open(t.Context(), s.path)
+	if err != nil {
+		t.Fatalf("under the record's own name: %v", err)
+	}
+	must(t, again.Close())
+	must(t, os.WriteFile(link+"-wal", []byte("left behind by a killed one"), 0o600))
+	if err := errOf(Open(t.Context(), link)); !isErr(err, ErrLocked) || !strings.Contains(err.Error(), "under another name") {
+		t.Errorf("under another name, with a log there: %v, want ErrLocked", err)
+	}
+	must(t, release())
 }

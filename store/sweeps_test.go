@@ -175,11 +175,11 @@ func TestRefusedInOurWords(t *testing.T) {
 		return s.AddSweep(t.Context(), sw)
 	}
 	id := begin(t, s)
-	if _, _, err := s.ImportSurvey(t.Context(), "1.2"); err != nil {
+	nan, name := math.NaN(), "attic"
+	if _, _, err := s.ImportSurvey(t.Context(), name, "1.2"); err != nil {
 		t.Fatal(err)
 	}
-	nan := math.NaN()
-	_, second := s.BeginSurvey(t.Context(), survey.Survey{Kind: survey.KindImport})
+	_, second := s.addOne(t.Context(), "name survey", "survey_names", columns{{"survey", &id}, {"name", &name}})
 	for _, test := range []struct {
 		got  error
 		kind error
@@ -201,7 +201,7 @@ func TestRefusedInOurWords(t *testing.T) {
 			"store carriers: reading 7: no such entry; store its sweep first"},
 		{s.AddCalibration(t.Context(), &survey.Calibration{Kind: "guess", Receiver: dongle, At: evening}), ErrInvalid,
 			"store calibration: row of calibrations: a figure cannot be stored; " + mistake},
-		{second, ErrStored, "begin survey: row of surveys: already stored; " + mistake},
+		{second, ErrStored, "name survey: row of survey_names: already stored; " + mistake},
 	} {
 		if !isErr(test.got, test.kind) || test.got.Error() != test.want {
 			t.Errorf("%v\nwant %s", test.got, test.want)

@@ -144,6 +144,7 @@ const (
 type Survey struct {
 	ID        int64
 	Kind      string
+	Name      string // of a survey of imports, "" for any other
 	Simulated bool
 	Site      Site
 	Plan      string // the plan file's text, "" for imports

@@ -1,14 +1,17 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 
 	"github.com/spf13/cobra"
 
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/open"
+	"nightfloor/reports/wording"
 	"nightfloor/store"
 )
 
@@ -24,6 +27,25 @@ row, and every stored spectrum. It brings an older database up to date.` + "\n" 
 	}
 	console.DatabaseVar(check.Flags(), &database)
 	return console.Group("database", "Looks after the database", "Looks after the database.", check)
+}
+
+// surveyNumber gives the number of a survey that was named by number or name, 0 for "".
+func surveyNumber(ctx context.Context, db *store.Store, named string) (int64, error) {
+	if id, err := strconv.ParseInt(named, 10, 64); err == nil || named == "" {
+		return id, nil
+	}
+	surveys, err := db.Surveys(ctx)
+	if err != nil {
+		return 0, err
+	}
+	names := make([]string, len(surveys))
+	for i, s := range surveys {
+		if s.Name == named {
+			return s.ID, nil
+		}
+		names[i] = s.String()
+	}
+	return 0, fmt.Errorf("no survey is called %q; there is %s", named, cmp.Or(wording.List(names), "none"))
 }
 
 func runDatabaseCheck(ctx context.Context, database string, c *console.Console) error {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -22,6 +23,7 @@ type importOptions struct {
 	recordingFlags
 	files     []string
 	database  string
+	survey    string // its name, "": the one without
 	antenna   string
 	placement string
 	bearing   float64
@@ -48,6 +50,7 @@ would come a second time. A recording that is stored already is skipped.
 	}
 	o.recordingFlags.add(cmd.Flags(), c)
 	console.DatabaseVar(cmd.Flags(), &o.database)
+	cmd.Flags().StringVar(&o.survey, "survey", "", "`name` of the survey that they go into, made if it is new; keeps nights apart")
 	cmd.Flags().StringVar(&o.antenna, "antenna", "", "name of the antenna, over what the files say")
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
@@ -58,13 +61,19 @@ would come a second time. A recording that is stored already is skipped.
 
 // importDocument is the result as JSON.
 type importDocument struct {
-	Schema string `json:"schema"`
+	Schema string  `json:"schema"`
+	Name   *string `json:"survey_name"`
 	capture.Imported
 }
 
 func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err := o.check(c); err != nil {
 		return err
+	}
+	if o.survey != "" {
+		if err := survey.CheckName(o.survey); err != nil {
+			return console.Usagef("--survey: %w", err)
+		}
 	}
 	sources, refused, err := o.sources(c)
 	if err != nil {
@@ -80,7 +89,7 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	}
 	o.database = path
 	bar := console.NewProgress(c, "importing", len(sources))
-	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Done: func(n, _ int) { bar.At(n) },
+	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Survey: o.survey, Done: func(n, _ int) { bar.At(n) },
 		Said: func(file, what string) { c.Note("%s: %s", file, what) }}
 	done, err := importer.Run(ctx, sources)
 	bar.End()
@@ -100,11 +109,19 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 
 func (o importOptions) show(c *console.Console, done capture.Imported) error {
 	if o.json {
-		return result.WriteJSON(c.Out, importDocument{"nightfloor/import/1", done})
+		document := importDocument{Schema: "nightfloor/import/1", Imported: done}
+		if o.survey != "" {
+			document.Name = &o.survey
+		}
+		return result.WriteJSON(c.Out, document)
 	}
-	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in the imports: %d, rounds: %d\n",
-		done.Stored, done.Skipped, len(done.Refused), done.Setups, done.Rounds)
-	c.Note("see it with: nightfloor report --db %s", o.database)
+	where, only := "the imports", ""
+	if o.survey != "" {
+		where, only = strconv.Quote(o.survey), fmt.Sprintf(" --survey %q", o.survey)
+	}
+	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in %s: %d, rounds: %d\n",
+		done.Stored, done.Skipped, len(done.Refused), where, done.Setups, done.Rounds)
+	c.Note("see it with: nightfloor report --db %s%s", o.database, only)
 	return err
 }
 

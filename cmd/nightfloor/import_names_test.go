@@ -125,3 +125,62 @@ func TestMeasureOfManyWithBadOnes(t *testing.T) {
 		t.Errorf("nothing measured: status %d, %q, %q", status, out, errOut)
 	}
 }
+
+// nights imports a recording through each of two setups into a survey of the name.
+func nights(t *testing.T, database, name, day string) {
+	t.Helper()
+	folder := t.TempDir()
+	for i, setup := range []string{"whip", "loop"} {
+		file := noiseIn(t, folder, fmt.Sprintf("9650kHz 48ksps %sT21%02d10Z.cu8", day, i))
+		args := []string{"import", file, "--db", database, "--antenna", setup, "--placement", "loft", "--quiet"}
+		if name != "" {
+			args = append(args, "--survey", name)
+		}
+		if status, _, errOut := command(t, args...); status != 0 {
+			t.Fatal(errOut)
+		}
+	}
+}
+
+// Imports of a name are a survey of their own, which reports show by it.
+func TestImportsKeptApartByName(t *testing.T) {
+	database := filepath.Join(t.TempDir(), "night.db")
+	nights(t, database, "", "20261101")
+	nights(t, database, "first night", "20261103")
+	nights(t, database, "second night", "20261104")
+	quality := func(args ...string) (surveys []qualitySurvey) {
+		t.Helper()
+		var document struct{ Surveys []qualitySurvey }
+		status, out, errOut := command(t, append([]string{"report", "quality", "--db", database, "--format", "json"}, args...)...)
+		if err := json.Unmarshal([]byte(out), &document); err != nil || status != 0 {
+			t.Fatalf("status %d, %v: %s", status, err, errOut)
+		}
+		return document.Surveys
+	}
+	all := quality()
+	if len(all) != 3 || all[0].Name != nil || *all[1].Name != "first night" || all[1].Rounds != 1 || all[1].Sweeps != 2 || *all[2].Name != "second night" {
+		t.Fatalf("%+v", all)
+	}
+	for _, by := range []string{"2", "first night"} {
+		if one := quality("--survey", by); len(one) != 1 || one[0].Survey != 2 {
+			t.Errorf("--survey %s: %+v", by, one)
+		}
+	}
+	if status, out, _ := command(t, "report", "quality", "--db", database); status != 0 || !strings.Contains(out, `survey 2 "first night", 3 Nov 2026`) {
+		t.Errorf("status %d, %s", status, out)
+	}
+	for want, args := range map[string][]string{
+		`no survey is called "third"; there is survey 1, survey 2 "first night" and survey 3 "second night"`: {"report", "--db", database, "--survey", "third"},
+		"--survey: 3 is a number, and surveys have numbers of their own":                                     {"import", "x.cu8", "--db", database, "--survey", "3"},
+	} {
+		if status, _, errOut := command(t, args...); status == 0 || !strings.Contains(errOut, want) || !errorLine.MatchString(errOut) {
+			t.Errorf("%v: status %d, %q", args, status, errOut)
+		}
+	}
+}
+
+type qualitySurvey struct {
+	Survey         int64
+	Name           *string
+	Rounds, Sweeps int
+}

@@ -29,6 +29,7 @@ type recordOptions struct {
 	until    string
 	database string
 	fresh    bool
+	try      bool
 }
 
 func newRecordCommand(c *console.Console) *cobra.Command {
@@ -42,7 +43,12 @@ after the sweep in hand, and so do a closed terminal and a closed log; a second
 interrupt ends it at once. Started again with the same plan and database it goes on
 where it was; --new begins a new survey.
 
-A dongle that is pulled out is waited for; a full disk too. The gap is marked.
+--try begins none: each setup of the plan is put in place once, in the plan's order, driven and
+heard, and a table says what worked, what did not and what to do. Nothing is stored. The
+exit status is 0 where all setups were heard.
+
+A dongle that is pulled out is waited for; a full disk too. The gap is marked. At a terminal
+one line says how far it is, in a log one line an hour.
 
 Receivers: rtlsdr: is the first dongle, rtlsdr:serial=00000001 one of several (see
 nightfloor receivers); file:PATH plays a recording; scene:house?seed=N plays the
@@ -57,6 +63,7 @@ simulated house. There is no default that is simulated.` + "\n" + console.ExitHe
 	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
 	cmd.Flags().StringVar(&o.until, "until", "", "end at this `time`: 06:30 is the next local one, or RFC 3339, or local as \"2026-11-04 06:30\"")
 	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
+	cmd.Flags().BoolVar(&o.try, "try", false, "try every setup once, store nothing, and say whether the survey can begin")
 	console.DatabaseVar(cmd.Flags(), &o.database)
 	return cmd
 }
@@ -79,6 +86,9 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 		return err
 	}
 	p.Receiver = cmp.Or(o.receiver, p.Receiver)
+	if o.try {
+		return o.tryPlan(ctx, p, c)
+	}
 	if o.until == "" && o.duration == 0 {
 		o.until = p.Until
 	}
@@ -108,6 +118,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 		}
 	}()
 	announce(c, p, in.Clock.Now(), r.Until, path)
+	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
 		c.Note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)

@@ -24,7 +24,7 @@ func TestRecordShowsALine(t *testing.T) {
 		t.Fatal(err)
 	}
 	plan := filepath.Join(t.TempDir(), "plan.toml")
-	short := strings.NewReplacer(`dwell = "200ms"`, `dwell = "50ms"`, "rounds = 6", "rounds = 2", `"2.4 MHz"`, `"1.6 MHz"`).Replace(string(text))
+	short := strings.NewReplacer("[change]", "", `by = "command"`, "", `command = ["true"] `, "", `dwell = "200ms"`, `dwell = "50ms"`, "rounds = 6", "rounds = 2", `"2.4 MHz"`, `"1.6 MHz"`).Replace(string(text))
 	if err := os.WriteFile(plan, []byte(short), 0o644); err != nil {
 		t.Fatal(err)
 	}

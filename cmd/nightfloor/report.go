@@ -25,6 +25,7 @@ import (
 
 type reportOptions struct {
 	input.Options
+	survey   string // number or name; "": all
 	word     string // which table; "": a summary of all
 	database string
 	format   string
@@ -82,7 +83,7 @@ SETUP is ANTENNA[@PLACEMENT[:BEARING]].` + "\n" + console.ExitHelp,
 	f.StringVar(&o.format, "format", "table", "table, json or csv")
 	f.StringVar(&o.html, "html", "", "write the whole report as a page to this file, or over an earlier page")
 	console.ForceVar(f, &o.force)
-	f.Int64Var(&o.Survey, "survey", 0, "only this survey (see report quality; default: all, but simulated ones only where there are no real ones)")
+	f.StringVar(&o.survey, "survey", "", "only the survey of this `number` or name (see report quality; default: all, but simulated ones only where there are no real ones)")
 	c.TimeVar(f, &o.From, "from", "only sweeps from this `time` on, "+console.TimeForms)
 	c.TimeVar(f, &o.To, "to", "only sweeps before this `time`, "+console.TimeForms)
 	f.StringVar(&o.Segment, "segment", "", "only the segment of this name, or with these edges: 31m, 9400-9900")
@@ -115,6 +116,9 @@ func runReport(ctx context.Context, o reportOptions, c *console.Console) error {
 		if err := html.Check(); err != nil {
 			return err
 		}
+	}
+	if o.Survey, err = surveyNumber(ctx, db, o.survey); err != nil {
+		return fmt.Errorf("report on %s: %w", db.Path(), err)
 	}
 	report, notes, err := loadReport(ctx, db, o.Options, reportTables[o.word].asked, o.html != "")
 	for _, note := range notes {

@@ -29,6 +29,7 @@ const (
 	LimitedFloors      Kind = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
 	UnknownGain        Kind = "its gain is not known against the reference's: SNR compares, levels do not"
 	LimitedRounds      Kind = "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor"
+	UnknownRounds      Kind = "in %s the gain of it or the reference is not known: left out of the changes of signal and floor, which are of the other rounds; where recordings do not tell the gain, give it with import --gain"
 	MeasuredStep       Kind = "gain differs from the reference's by a measured step: changes of signal and floor are known to ± %.1f dB"
 )
 

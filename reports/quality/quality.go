@@ -18,6 +18,9 @@ func Of(in input.Selection) result.Quality {
 	for _, s := range in.Surveys {
 		q := result.QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []result.QualityGap{}, Events: input.EventsOf(in.Events, s.ID), Visits: visitsOf(in.Visits, s.ID),
 			Flagged: map[string]int{survey.FlagOverload: 0, survey.FlagReceiverLimited: 0}}
+		if s.Name != "" {
+			q.Name = &s.Name
+		}
 		if s.Ending != "" {
 			q.Ending = &s.Ending
 		}

@@ -145,6 +145,9 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	if floors.left > 0 {
 		add(doubt.LimitedRounds, doubt.Count{N: floors.left, Noun: "round"})
 	}
+	if floors.blind > 0 {
+		add(doubt.UnknownRounds, doubt.Count{N: floors.blind, Noun: "round"})
+	}
 	if floors.step > 0 {
 		add(doubt.MeasuredStep, stats.Normal95*floors.step)
 	}

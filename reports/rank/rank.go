@@ -127,7 +127,9 @@ func (c *comparison) setup(k int) result.RankSetup {
 	}
 	s.SNRAdvantage = result.DB(j.Full)
 	if s.FloorChange != nil && floors.left == 0 { // else it would mix different rounds
-		s.SignalChange = result.DB(j.Full + float64(*s.FloorChange))
+		if e := c.effectIn(floors, k); len(e.tracks) > e.underNoise() {
+			s.SignalChange = result.DB(e.advantage() + float64(*s.FloorChange))
+		}
 	}
 	if low, high, ok := j.Interval(); ok && e.shared >= stats.MinRounds {
 		s.Low, s.High = result.DB(low), result.DB(high)
@@ -151,6 +153,8 @@ type floorDifference struct {
 	change *survey.DB // mean over shared rounds of the difference in dB; nil where it is not known
 	why    doubt.Kind // it is not known
 	left   int        // rounds left out since one of both shows the receiver's own noise
+	blind  int        // rounds left out since the gain of one of both is not known
+	rounds []int      // the others
 	step   float64    // standard error of the measured step where the gains of both differ; 0 where they do not
 }
 
@@ -160,14 +164,18 @@ func (c *comparison) floorChange(k int) (d floorDifference) {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
 		return floorDifference{why: doubt.LimitedFloors}
 	}
-	var sum, n float64
+	var sum float64
 	for _, round := range c.rounds {
 		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
 		if a == nil || b == nil {
 			continue
 		}
-		if a.IsLimited() || b.IsLimited() {
+		switch {
+		case a.IsLimited() || b.IsLimited():
 			d.left++
+			continue
+		case !a.Gain.Known || !b.Gain.Known:
+			d.blind++
 			continue
 		}
 		offset, ok := a.Gain.Comparable(b.Gain)
@@ -178,13 +186,25 @@ func (c *comparison) floorChange(k int) (d floorDifference) {
 			d.step = max(d.step, math.Hypot(float64(a.Step), float64(b.Step)))
 		}
 		sum += stats.Decibel(a.Floor/b.Floor) - float64(offset)
-		n++
+		d.rounds = append(d.rounds, round)
 	}
-	if n == 0 {
+	switch {
+	case len(d.rounds) == 0 && d.blind > 0:
+		return floorDifference{why: doubt.UnknownGain}
+	case len(d.rounds) == 0:
 		return floorDifference{why: doubt.LimitedFloors}
 	}
-	d.change = result.DB(sum / n)
+	d.change = result.DB(sum / float64(len(d.rounds)))
 	return d
+}
+
+// effectIn gives how a setup stands against the reference in the rounds of which the change of
+// floor is, so that the change of signal is of these rounds, too.
+func (c *comparison) effectIn(floors floorDifference, k int) *effect {
+	if floors.blind > 0 {
+		return newEffect(c.matrix, k, c.ref, floors.rounds, c.lines)
+	}
+	return c.effects[k]
 }
 
 // mostlyLimited tells whether most of the setup's readings show the receiver's own

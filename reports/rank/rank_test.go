@@ -64,6 +64,50 @@ func TestRankNeedsNoGainForSNR(t *testing.T) {
 	}
 }
 
+// One reading of unknown gain, be it of the reference, is left out of the changes of signal and
+// floor; what the other rounds say of them stays, and all rounds count for SNR.
+func TestOneReadingOfUnknownGain(t *testing.T) {
+	for _, of := range []int{0, 1} {
+		w := reporttest.Still()
+		in := w.Input()
+		for _, s := range in.Sweeps {
+			if s.Setup == w.Setup(of) && s.Round == 5 {
+				r := &s.Readings[0]
+				r.Gain = survey.Gain{}
+				r.Floor.Density += 40 // at whatever gain that was
+				for i := range r.Carriers {
+					r.Carriers[i].Power, r.Carriers[i].Sigma = 1e4*r.Carriers[i].Power, 1e4*r.Carriers[i].Sigma
+				}
+			}
+		}
+		s := mustRank(t, in, input.Options{}).Segments[0]
+		for k := 1; k < 3; k++ {
+			x := reporttest.Find(t, s, w.Setup(k))
+			reporttest.Near(t, "advantage", x.SNRAdvantage, w.Gain[k], 0.02)
+			reporttest.Near(t, "floor change", x.FloorChange, w.Floor[k]-w.Floor[0], 0.001)
+			reporttest.Near(t, "signal change", x.SignalChange, w.Gain[k]+w.Floor[k]-w.Floor[0], 0.02)
+			if x.Rounds != 24 {
+				t.Errorf("%d rounds, want 24", x.Rounds)
+			}
+		}
+		if !reporttest.HasDoubt(s, "in 1 round the gain of it or the reference is not known") || !reporttest.HasDoubt(s, "import --gain") {
+			t.Errorf("doubts %q", s.Doubts)
+		}
+	}
+	// Gains that are known, and differ by labels alone, say nothing of any round.
+	w := reporttest.Still()
+	w.Gains = []survey.Gain{{DB: 20, Known: true}, {DB: 20, Known: true}, {DB: 20, Known: true}}
+	in := w.Input()
+	for _, s := range in.Sweeps {
+		if s.Setup == w.Setup(0) && s.Round == 5 {
+			s.Readings[0].Gain.DB = 30
+		}
+	}
+	if x := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1)); x.FloorChange != nil || x.SignalChange != nil {
+		t.Errorf("levels compared over steps that nobody measured: %v %v", x.FloorChange, x.SignalChange)
+	}
+}
+
 func TestFewRounds(t *testing.T) {
 	w := reporttest.Still()
 	for rounds := 1; rounds <= 6; rounds++ {

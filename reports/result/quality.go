@@ -17,6 +17,7 @@ type Quality struct {
 // QualitySurvey is the quality of one survey.
 type QualitySurvey struct {
 	Survey    int64          `json:"survey"`
+	Name      *string        `json:"name"` // of a survey of imports; nil: it has none
 	Simulated bool           `json:"simulated"`
 	First     *time.Time     `json:"first"`
 	Last      *time.Time     `json:"last"`

@@ -87,6 +87,9 @@ func qualityTable(b *Sheet, q result.Quality, zone *time.Location) {
 
 func surveyQuality(b *Sheet, s result.QualitySurvey, zone *time.Location) {
 	fmt.Fprintf(b, "survey %d", s.Survey)
+	if s.Name != nil {
+		b.WriteString(` "` + wording.Printable(*s.Name) + `"`)
+	}
 	if s.Simulated {
 		b.WriteString(" (SIMULATED)")
 	}

@@ -12,7 +12,8 @@ import (
 	"nightfloor/reports/wording"
 )
 
-const simulatedNote = "SIMULATED: made in the simulated house; the figures say nothing of any real antenna."
+// SimulatedNote stands over whatever was made of simulated data.
+const SimulatedNote = "SIMULATED: made in the simulated house; the figures say nothing of any real antenna."
 
 // WriteTable prints a Rank, a FloorTable, Bearings, NoiseSources or a Quality for a person
 // to read, on a screen so many characters wide, times in the given zone. It panics on another type.
@@ -40,7 +41,7 @@ func WriteTable(w io.Writer, answer any, zone *time.Location, width int) error {
 // it is simulated.
 func document(b *Sheet, simulated bool, doubts []doubt.Doubt, content func()) {
 	if simulated {
-		b.Wrap(simulatedNote, "", "")
+		b.Wrap(SimulatedNote, "", "")
 		b.WriteString("\n")
 	}
 	content()
@@ -51,7 +52,7 @@ func document(b *Sheet, simulated bool, doubts []doubt.Doubt, content func()) {
 	}
 	if simulated {
 		b.WriteString("\n")
-		b.Wrap(simulatedNote, "", "")
+		b.Wrap(SimulatedNote, "", "")
 	}
 }
 

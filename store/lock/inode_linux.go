@@ -3,6 +3,7 @@ package lock
 import (
 	"errors"
 	"fmt"
+	"os"
 	"slices"
 
 	"golang.org/x/sys/unix"
@@ -57,17 +58,30 @@ func (l *inodeLock) unlock() error {
 
 // Elsewhere gives ErrLocked where a record writes the file at path under another of its
 // names: each name has a write-ahead log of its own, and two would destroy the database.
+// Under its own name it has the lock beside the file as well.
 func Elsewhere(path string) error {
 	var s unix.Stat_t
 	if err := unix.Stat(path, &s); err != nil || s.Nlink < 2 {
 		return nil // opening it tells what is wrong
 	}
 	lock, err := lockInode(path)
-	if errors.Is(err, ErrLocked) {
+	switch {
+	case errors.Is(err, ErrLocked) && !besideHeld(path):
 		return fmt.Errorf("%w under another name of the same file (it has %d); use that one", err, s.Nlink)
-	}
-	if err != nil {
+	case err != nil:
 		return nil
 	}
 	return lock.unlock()
+}
+
+// besideHeld tells whether a process has the lock beside the database at path.
+func besideHeld(path string) bool {
+	if _, err := os.Stat(path + Suffix); err != nil {
+		return false
+	}
+	file, err := lockFile(path + Suffix)
+	if err == nil {
+		file.Close() // and its lock is free again
+	}
+	return errors.Is(err, ErrLocked)
 }

@@ -9,7 +9,8 @@ import (
 
 // Copy copies the rows that can still be read into the new database at to: as the open
 // connection reads them, and then what the file by itself has more. A row comes with what it
-// belongs to or not at all. No key that cannot be asked for is larger than last.
+// belongs to or not at all. No key that cannot be asked for is larger than last. Where ctx ends,
+// what was copied by then stays.
 func Copy(ctx context.Context, conn *sql.Conn, to, file string, last int64) error {
 	// With writable_schema SQLite reads a file that is shorter than its header says.
 	if _, err := conn.ExecContext(ctx, "PRAGMA writable_schema = on; ATTACH ? AS saved", to); err != nil {
@@ -27,7 +28,7 @@ func Copy(ctx context.Context, conn *sql.Conn, to, file string, last int64) erro
 			t.copy(ctx, conn, "file", last)
 		}
 	}
-	_, err = conn.ExecContext(ctx, "DETACH saved")
+	_, err = conn.ExecContext(context.WithoutCancel(ctx), "DETACH saved")
 	return err
 }
 
@@ -76,7 +77,7 @@ func (t table) copy(ctx context.Context, conn *sql.Conn, from string, last int64
 // be read, each half by itself.
 func (t table) copyRange(ctx context.Context, conn *sql.Conn, from string, low, high int64) {
 	_, err := conn.ExecContext(ctx, fmt.Sprintf("INSERT OR IGNORE INTO saved.%s SELECT * FROM %s.%s WHERE %s BETWEEN ? AND ? AND %s", t.name, from, t.name, t.key, t.parents), low, high)
-	if err != nil && low < high {
+	if err != nil && low < high && ctx.Err() == nil {
 		middle := low + (high-low)/2
 		t.copyRange(ctx, conn, from, low, middle)
 		t.copyRange(ctx, conn, from, middle+1, high)

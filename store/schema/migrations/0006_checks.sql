@@ -131,6 +131,7 @@ UPDATE sqlite_schema SET sql = replace(sql, ') STRICT', ',
 ) STRICT') WHERE type = 'table' AND name = 'findings';
 
 PRAGMA writable_schema = reset;
--- A change that other connections notice: they read the schema anew.
-CREATE TABLE notice (x INTEGER);
-DROP TABLE notice;
+-- A change that other connections notice: they read the schema anew. The name is none that a user's
+-- own table has.
+CREATE TABLE nightfloor_step_6 (x INTEGER);
+DROP TABLE nightfloor_step_6;

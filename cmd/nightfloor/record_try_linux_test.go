@@ -1,0 +1,174 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"nightfloor/capture"
+	"nightfloor/capture/turn/turntest"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/survey"
+	"nightfloor/survey/plan"
+)
+
+// edited writes a plan of testdata with changes, and gives its path.
+func edited(t *testing.T, name string, changes ...string) string {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join("testdata", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "plan.toml")
+	if err := os.WriteFile(path, []byte(strings.NewReplacer(changes...).Replace(string(text))), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// tried runs record --try with 80 columns; a database must not come of it.
+func tried(t *testing.T, plan string, args ...string) (status int, out, errOut string) {
+	t.Helper()
+	t.Setenv("COLUMNS", "80")
+	database := filepath.Join(t.TempDir(), "night.db")
+	status, out, errOut = command(t, append([]string{"record", "--try", "--plan", plan, "--db", database}, args...)...)
+	if _, err := os.Stat(database); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("a database is there: %v", err)
+	}
+	return status, out, errOut
+}
+
+// In the simulated house all setups are heard, and the way on is named.
+func TestTryInTheHouse(t *testing.T) {
+	plan := edited(t, "two-setups.toml", `"200ms"`, `"50ms"`, `"2.4 MHz"`, `"1.6 MHz"`)
+	status, out, errOut := tried(t, plan, "--receiver", "scene:house?seed=1")
+	if status != 0 || !strings.Contains(errOut, "ready; begin with: nightfloor record --plan "+plan+" --receiver scene:house?seed=1 --db ") ||
+		!strings.Contains(strings.Join(strings.Fields(errOut), " "), "caution: from now on a program switches antennas: no transmitter on any of them") {
+		t.Errorf("status %d: %s", status, errOut)
+	}
+	holdTo(t, filepath.Join("testdata", "try-house.txt"), out)
+}
+
+// A rotator that does not answer: what it turns is not heard, the rest is.
+func TestTryWithARotatorThatFails(t *testing.T) {
+	plan := edited(t, "rotator.toml", "127.0.0.1:4533", "127.0.0.1:9", "tolerance = 2", "tolerance = 2\ntime_out = \"1s\"", "[0, 30, 60, 90, 120, 150]", "[0]", `"200ms"`, `"50ms"`)
+	status, out, errOut := tried(t, plan)
+	if status != 1 || !strings.HasSuffix(errOut, "nightfloor: record --try: 1 of 2 setups could not be heard: loop@loft:0; put right what is said above, or take them out of the plan, and try again\n") ||
+		!strings.Contains(errOut, "nobody on mast or\nladder") {
+		t.Errorf("status %d: %s", status, errOut)
+	}
+	holdTo(t, filepath.Join("testdata", "try-rotator.txt"), out)
+}
+
+// floorFigure matches a floor in the table.
+var floorFigure = regexp.MustCompile(`−(\d+\.\d)`)
+
+// A relay that fails on a dongle: floors of what is heard are true, and what the relay said is told.
+func TestTryWithARelayThatFails(t *testing.T) {
+	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil)
+	b.relay(t, func(script string) string {
+		return strings.Replace(script, "#!/bin/sh\n", "#!/bin/sh\n[ $1 = loop ] && echo relay 2 does not answer && exit 5\n", 1)
+	})
+	cmd := b.command("record", "--try", "--plan", b.plan, "--db", b.database)
+	cmd.Env = append(cmd.Env, "COLUMNS=80")
+	var out, errOut bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &errOut
+	var exit *exec.ExitError
+	if err := cmd.Run(); !errors.As(err, &exit) || exit.ExitCode() != 1 || !strings.Contains(errOut.String(), "1 of 2 setups could not be heard: loop@study:40;") {
+		t.Errorf("%v: %s", err, errOut.String())
+	}
+	if _, err := os.Stat(b.database); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("a database is there: %v", err)
+	}
+	floors := floorFigure.FindAllStringSubmatch(out.String(), -1)
+	want := density(-105+3.01, 8, 0, 2.4e6) // see TestDongleReadsTrue
+	for _, f := range floors {
+		if x, err := strconv.ParseFloat(f[1], 64); err != nil || math.Abs(-x-want) > 0.2 {
+			t.Errorf("a floor of %s, want %.1f", f[0], want)
+		}
+	}
+	if len(floors) != 2 {
+		t.Errorf("%d floors, want those of two segments", len(floors))
+	}
+	shown := strings.ReplaceAll(floorFigure.ReplaceAllString(out.String(), "−nn.n"), b.folder, "/bench")
+	shown = strings.Join(strings.Fields(shown[strings.Index(shown, "loop@study:40: "):]), " ") // lines break by the folder's length
+	if want := `loop@study:40: the setup is not in place: /bench/relay: exit status 5 (it said "relay 2 does not answer"); run it by hand to see why`; shown != want {
+		t.Errorf("%s\nwant %s", shown, want)
+	}
+}
+
+// A person is asked for every setup, and one that is left out counts.
+func TestTryByHand(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "plan.toml")
+	if err := os.WriteFile(path, []byte(byHand), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := turntest.OpenPTY(t)
+	p.Columns(t, 80)
+	status := make(chan int, 1)
+	go func() {
+		status <- run(t.Context(), console.New(p.Terminal, p.Terminal, p.Terminal), []string{"record", "--try", "--plan", path})
+	}()
+	p.Await(t, "Connect the whip in the study, and press Enter.")
+	p.Await(t, "? for cautions.)\n")
+	p.Types(t, "\n")
+	p.Await(t, "trying 1 of 2  listening through whip@study")
+	p.Await(t, "Connect the loop in the study, turn its plane to 070°, and press Enter.")
+	p.Await(t, "? for cautions.)\n")
+	p.Types(t, "s\n")
+	printed := p.Await(t, "1 of 2 setups could not be heard: loop@study:70;")
+	if got := <-status; got != 1 || strings.Contains(printed, "trying") || !strings.Contains(printed, "loop@study:70: the setup is not in place: left out by the operator\n") {
+		t.Errorf("status %d: %s", got, printed)
+	}
+}
+
+// Whatever can be wrong with a setup stands below the table, with what to do.
+func TestTrialsAreShown(t *testing.T) {
+	t.Setenv("COLUMNS", "80")
+	lower, upper := survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}, survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
+	reading := func(s survey.Segment, floor survey.DBFSPerHz, gain survey.DB, flags ...string) survey.Reading {
+		r := survey.Reading{Segment: s, Gain: survey.Gain{DB: gain, Known: true}, Quality: survey.Quality{Flags: flags}}
+		if floor != 0 {
+			r.Floor = &survey.Floor{Density: floor}
+		}
+		return r
+	}
+	var p plan.Plan
+	p.Segments = []survey.Segment{lower, upper}
+	var trials []capture.Trial
+	for i, trial := range []capture.Trial{
+		{Readings: []survey.Reading{reading(lower, -96.04, 20.7), reading(upper, -98.2, 29.7)}},
+		{Readings: []survey.Reading{reading(lower, -80.1, 0, survey.FlagOverload), reading(upper, -98.2, 0)}},
+		{Readings: []survey.Reading{reading(lower, -99.1, 49.6, survey.FlagLowDrive), reading(upper, -99.2, 49.6, survey.FlagLowDrive)}},
+		{Readings: []survey.Reading{reading(lower, 0, 20.7, survey.FlagCrowded), reading(upper, -99.2, 20.7, survey.FlagDroppedSamples, survey.FlagNyquistImage)}},
+		{Reached: capture.Reached{Setup: survey.Setup{Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(70)}, Bearing: survey.BearingOf(70), Said: "asked for 110°, stands at 070° and does not move"},
+			Readings: []survey.Reading{reading(lower, -96, 20.7), reading(upper, -98, 20.7)}},
+		{Reached: capture.Reached{Said: survey.SaidUnconfirmed + " since nobody answered the question before"}, Readings: []survey.Reading{reading(lower, -96, 20.7), reading(upper, -98, 20.7)}},
+		{},
+		{Err: fmt.Errorf("%w: rotator at 127.0.0.1:4533: it does not come to rest", capture.ErrNotReached)},
+	} {
+		trial.Asked = survey.Setup{Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(float64(10 * i))}
+		if trial.Reached.Setup == (survey.Setup{}) && trial.Err == nil {
+			trial.Reached.Setup = trial.Asked
+		}
+		trials = append(trials, trial)
+	}
+	for name, info := range map[string]capture.Info{
+		"try-gains.txt":    {Gains: []survey.DB{0, 20.7, 29.7, 49.6}},
+		"try-no-gains.txt": {},
+	} {
+		var out bytes.Buffer
+		if err := writeTrials(console.New(nil, &out, nil), p, info, trials); err != nil {
+			t.Fatal(err)
+		}
+		holdTo(t, filepath.Join("testdata", name), out.String())
+	}
+}
