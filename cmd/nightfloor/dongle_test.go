@@ -7,7 +7,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -436,16 +435,10 @@ func (b *bench) findsNone(t *testing.T) {
 	}
 }
 
-// On a disk of 2 MiB the daemon lives, says once that it is full, and goes on once
-// there is room; what was stored stays.
-func TestDiskOfTwoMebibytes(t *testing.T) {
-	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
-		return strings.NewReplacer("rounds = 6\n", "", `dwell = "200ms"`, `dwell = "40ms"`).Replace(p)
-	})
-	disk := filepath.Join(b.folder, "disk")
-	if err := os.Mkdir(disk, 0o755); err != nil {
-		t.Fatal(err)
-	}
+// smallDisk gives a disk of 2 MiB.
+func smallDisk(t *testing.T) string {
+	t.Helper()
+	disk := t.TempDir()
 	if said, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", disk).CombinedOutput(); err != nil {
 		if os.Getenv("CI") == "true" {
 			t.Fatalf("mount: %v %s", err, said)
@@ -453,6 +446,16 @@ func TestDiskOfTwoMebibytes(t *testing.T) {
 		t.Skipf("a disk of 2 MiB cannot be mounted here: %v %s", err, said)
 	}
 	t.Cleanup(func() { exec.Command("umount", "-l", disk).Run() })
+	return disk
+}
+
+// On a disk of 2 MiB the daemon lives, says once that it is full, and goes on once
+// there is room; what was stored stays.
+func TestDiskOfTwoMebibytes(t *testing.T) {
+	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
+		return strings.NewReplacer("rounds = 6\n", "", `dwell = "200ms"`, `dwell = "40ms"`).Replace(p)
+	})
+	disk := smallDisk(t)
 	b.database = filepath.Join(disk, "night.db")
 	ballast := filepath.Join(disk, "ballast")
 	cmd := b.command("record", "--verbose", "--plan", b.plan, "--db", b.database)
@@ -495,19 +498,7 @@ func TestDiskOfTwoMebibytes(t *testing.T) {
 	}
 	// The disk may be full again by now: read from a copy.
 	copied := filepath.Join(b.folder, "copy.db")
-	for _, suffix := range []string{"", "-wal"} {
-		if from, err := os.Open(b.database + suffix); err == nil {
-			to, err := os.Create(copied + suffix)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if _, err := io.Copy(to, from); err != nil {
-				t.Fatal(err)
-			}
-			from.Close()
-			to.Close()
-		}
-	}
+	copyDatabase(t, b.database, copied)
 	b.database = copied
 	sweeps, _, gaps := b.sweeps(t)
 	faultRow(t, "the disk (a tmpfs of 2 MiB) is full for a while, and SIGINT", telling(text), holds(t, b.database), cmd.ProcessState.ExitCode())

@@ -26,7 +26,7 @@ func faultRow(t *testing.T, fault, said, holds string, status int) {
 var (
 	logPrefix = regexp.MustCompile(`^time=\S+ level=(WARN|ERROR) msg=`)
 	folders   = regexp.MustCompile(`/[^ "]*/Test[^/ "]*/[0-9]+`)
-	usual     = regexp.MustCompile(`^nightfloor: (recording \d|--|\d+ sweeps stored|survey \d+ )`)
+	usual     = regexp.MustCompile(`^nightfloor: (recording \d|caution: |--|\d+ sweeps stored|survey \d+ )`)
 )
 
 // telling gives what a program said on standard error beside what it says on a night like any

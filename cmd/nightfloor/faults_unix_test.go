@@ -3,16 +3,18 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"cmp"
 	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
+	"net"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -128,6 +130,7 @@ func (r *runner) hears(text string) {
 // line, goes on where it can, marks what is missing or in doubt, ends with the status that
 // belongs to it, and has all that it called stored.
 func TestFaults(t *testing.T) {
+	notInShort(t)
 	for name, f := range faultyNights {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -155,9 +158,7 @@ func (f nightFault) test(t *testing.T, name string) {
 	if f.happens == nil {
 		proceed()
 	} else {
-		here := filepath.Join(b.folder, "here")
-		for _, err := os.Stat(here); errors.Is(err, fs.ErrNotExist); _, err = os.Stat(here) {
-			time.Sleep(5 * time.Millisecond)
+		for here := filepath.Join(b.folder, "here"); !exists(here); time.Sleep(5 * time.Millisecond) {
 		}
 		f.happens(t, r)
 		proceed()
@@ -340,4 +341,102 @@ func TestFaultyDatabases(t *testing.T) {
 			}
 		}
 	}
+}
+
+// On a disk that stays full a survey that is stopped ends with status 1, for its end is not stored;
+// and a page that does not fit leaves nothing behind.
+func TestDiskStaysFull(t *testing.T) {
+	b, disk := nightFault{}.bench(t), smallDisk(t)
+	b.database = filepath.Join(disk, "night.db")
+	r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
+	for here := filepath.Join(b.folder, "here"); !exists(here); time.Sleep(5 * time.Millisecond) {
+	}
+	_ = os.WriteFile(filepath.Join(disk, "ballast"), make([]byte, 2<<20), 0o644) // to the last byte
+	must(t, os.WriteFile(filepath.Join(b.folder, "go"), nil, 0o644))
+	r.hears("fault began: store")
+	r.signal(t, syscall.SIGTERM)
+	r.stored(1 << 30)
+	r.Wait()
+	copied := filepath.Join(b.folder, "copy.db")
+	copyDatabase(t, b.database, copied)
+	said := strings.Join(r.lines, "\n")
+	faultRow(t, "SIGTERM while the disk (a tmpfs of 2 MiB) is full", telling(said), holds(t, copied), r.ProcessState.ExitCode())
+	b.database = copied
+	sweeps, surveys, _ := b.sweeps(t)
+	last := r.lines[len(r.lines)-1] + "\n"
+	if r.ProcessState.ExitCode() != 1 || !errorLine.MatchString(last) || !strings.Contains(last, "the disk is full") || len(sweeps) != strings.Count(said, "stored sweep ") || surveys[0].Ending != "" || strings.Count(said, "fault began") != 1 {
+		t.Errorf("%v, %d sweeps, %+v:\n%s", r.ProcessState, len(sweeps), surveys, said)
+	}
+	before := filesIn(t, disk)
+	status, _, errOut := command(t, "report", "--db", copied, "--html", filepath.Join(disk, "page.html"))
+	faultRow(t, "report --html onto a full disk", telling(errOut), "all files are as they were", status)
+	if status != 1 || !errorLine.MatchString(errOut) || !sameFiles(before, filesIn(t, disk)) {
+		t.Errorf("status %d, %s", status, errOut)
+	}
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
+
+// A rotator that stalls, or says that it turns and does not: what is stored is where it stands.
+func TestRotatorThatStallsOrLies(t *testing.T) {
+	notInShort(t)
+	for name, turns := range map[string]float64{"the rotator stalls half-way": 20, "the rotator takes orders and does not turn": 0} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel() // it waits, mostly
+			text, err := os.ReadFile("testdata/rotator.toml")
+			must(t, err)
+			folder := t.TempDir()
+			plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
+			must(t, os.WriteFile(plan, []byte(strings.NewReplacer("127.0.0.1:4533", stuckRotator(t, turns), "sweeps = 40", "sweeps = 1\nrounds = 1",
+				"[0, 30, 60, 90, 120, 150]", "[60]").Replace(string(text))), 0o644))
+			status, _, errOut := command(t, "record", "--plan", plan, "--db", database)
+			faultRow(t, name, telling(errOut), holds(t, database), status)
+			b := bench{database: database}
+			sweeps, _, _ := b.sweeps(t)
+			for _, s := range sweeps {
+				if s.Setup.Antenna == "loop" && s.Setup.Bearing != survey.BearingOf(turns) {
+					t.Errorf("a sweep bears %v, and it stands at %v°", s.Setup, turns)
+				}
+			}
+			if status != 0 || len(sweeps) != 2 || !strings.Contains(errOut, "another setup is in place than was asked for") {
+				t.Errorf("status %d, %d sweeps: %s", status, len(sweeps), errOut)
+			}
+		})
+	}
+}
+
+// stuckRotator answers as rotctld does, of a rotator that turns so far and no farther.
+func stuckRotator(t *testing.T, far float64) (address string) {
+	t.Helper()
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	must(t, err)
+	t.Cleanup(func() { listener.Close() })
+	var at atomic.Int64
+	go func() {
+		for {
+			conn, err := listener.Accept()
+			if err != nil {
+				return
+			}
+			go func() {
+				defer conn.Close()
+				for in := bufio.NewScanner(conn); in.Scan(); {
+					command := strings.TrimPrefix(in.Text(), `+\`)
+					reply := command + ":\nRPRT 0\n"
+					if word, rest, ok := strings.Cut(command, " "); ok {
+						at.Store(int64(far))
+						reply = word + ": " + rest + "\nRPRT 0\n"
+					}
+					if command == "get_pos" {
+						reply = fmt.Sprintf("get_pos:\nAzimuth: %d\nElevation: 0\nRPRT 0\n", at.Load())
+					}
+					conn.Write([]byte(reply)) // where it fails nobody reads
+				}
+			}()
+		}
+	}()
+	return listener.Addr().String()
 }
