@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"net"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -439,4 +440,37 @@ func stuckRotator(t *testing.T, far float64) (address string) {
 		}
 	}()
 	return listener.Addr().String()
+}
+
+// Lines of a switching log within the hour that clocks show twice follow their order, and those that
+// nothing tells apart are said to be unsure.
+func TestSwitchingsOfTheDoubledHour(t *testing.T) {
+	for name, test := range map[string]struct {
+		lines []string // by clocks on 25 October 2026
+		want  string   // in UTC
+		says  string
+	}{
+		"in order":      {[]string{"01:30,on", "02:10,off", "02:50,on", "02:10,off", "02:50,on", "03:30,off"}, "23:30 00:10 00:50 01:10 01:50 02:30", ""},
+		"nothing tells": {[]string{"01:30,on", "02:10,off", "02:50,on", "03:30,off"}, "23:30 00:10 00:50 02:30", "2 times"},
+	} {
+		folder := t.TempDir()
+		database, log := filepath.Join(folder, "night.db"), filepath.Join(folder, "plug.csv")
+		begun := time.Date(2026, 10, 24, 20, 0, 0, 0, time.UTC)
+		must(t, fill(survey.Survey{Kind: survey.KindRecord, First: survey.Setup{Antenna: "loop", Placement: "loft"}, Start: begun, End: begun.Add(8 * time.Hour), Ending: "all rounds done"})("", database))
+		must(t, os.WriteFile(log, []byte("2026-10-25 "+strings.Join(test.lines, "\n2026-10-25 ")+"\n"), 0o644))
+		cmd := exec.Command(os.Args[0], "note", "--switching", log, "--device", "kettle", "--db", database)
+		cmd.Env = append(os.Environ(), asProgram+"=1", "TZ=Europe/Berlin")
+		said, err := cmd.CombinedOutput()
+		db, openErr := store.OpenReadOnly(t.Context(), database)
+		must(t, openErr)
+		var at, held []string
+		for _, e := range eventsIn(t, db) {
+			at, held = append(at, e.At.UTC().Format("15:04")), append(held, e.At.UTC().Format("15:04 ")+e.Text)
+		}
+		must(t, db.Close())
+		faultRow(t, "switchings in the hour that clocks show twice, "+name+": "+strings.Join(test.lines, " "), telling(string(said)), "events in UTC: "+strings.Join(held, ", "), cmd.ProcessState.ExitCode())
+		if got := strings.Join(at, " "); err != nil || got != test.want || !strings.Contains(string(said), test.says) {
+			t.Errorf("%s: %v: %s, want %s: %s", name, err, got, test.want, said)
+		}
+	}
 }
