@@ -210,6 +210,14 @@ func (im *Importer) skipped(ctx context.Context, s Source, as survey.Sweep) erro
 	return nil
 }
 
+// Regroup puts the recordings of a survey of imports into rounds anew, after their setups were
+// renamed.
+func (im *Importer) Regroup(ctx context.Context, id int64) error {
+	im.into = id
+	_, _, err := im.turns(ctx)
+	return err
+}
+
 // turns puts all imported recordings into rounds anew, since they may come in
 // any order and in several imports, and measures by force what each setup did
 // not detect.

@@ -217,12 +217,10 @@ func tidySaved(ctx context.Context, path string) error {
 // when it was saved, and what is there is as good as it was.
 func (s *Store) unsealParts(ctx context.Context) error {
 	return s.write(ctx, "save sweeps", func(c change) error {
-		sums, err := c.checksums(`SELECT id FROM sweeps`)
-		for _, stored := range sums {
-			sum, sumErr := checksum.Of(ctx, c.each, stored.sweep)
-			if err = first(err, sumErr); err == nil && sum != stored.sum {
-				_, err = c.run(`UPDATE sweeps SET checksum = NULL WHERE id = ?`, stored.sweep)
-			}
+		_, bad, err := checksum.Judge(ctx, c.each, `SELECT id FROM sweeps`)
+		for _, sweep := range bad {
+			_, runErr := c.run(`UPDATE sweeps SET checksum = NULL WHERE id = ?`, sweep)
+			err = first(err, runErr)
 		}
 		return err
 	})

@@ -49,14 +49,7 @@ func (c change) seal(sweep int64) error {
 // resealed changes sweeps by do and seals them anew, but for those that have no checksum, or
 // another: what is wrong with them stays told. The query gives the sweeps.
 func (c change) resealed(do func() error, query string, args ...any) error {
-	var good []int64
-	sums, err := c.checksums(query, args...)
-	for _, s := range sums {
-		sum, sumErr := checksum.Of(c.ctx, c.each, s.sweep)
-		if err = first(err, sumErr); err == nil && sum == s.sum {
-			good = append(good, s.sweep)
-		}
-	}
+	good, _, err := checksum.Judge(c.ctx, c.each, query, args...)
 	if err := first(err, do()); err != nil {
 		return err
 	}
@@ -68,39 +61,14 @@ func (c change) resealed(do func() error, query string, args ...any) error {
 	return nil
 }
 
-// A storedSum is the checksum that is stored of a sweep.
-type storedSum struct{ sweep, sum int64 }
-
-// checksums gives the checksums of sweeps that have one; the query gives their numbers.
-func (c change) checksums(query string, args ...any) (all []storedSum, err error) {
-	return all, c.each(c.ctx, func(row []driver.Value) error {
-		all = append(all, storedSum{integer(row[0]), integer(row[1])})
-		return nil
-	}, `SELECT id, checksum FROM sweeps WHERE checksum IS NOT NULL AND id IN (`+query+`)`, args...)
-}
-
 // checkChecksums notes sweeps of which something is another than was stored.
 func checkChecksums(ctx context.Context, snap snapshot, wrong *[]string) error {
-	var stored []storedSum
-	err := snap.each(ctx, func(row []driver.Value) error {
-		stored = append(stored, storedSum{integer(row[0]), integer(row[1])})
-		return nil
-	}, `SELECT id, checksum FROM sweeps WHERE checksum IS NOT NULL ORDER BY id`)
-	bad := 0
-	for _, s := range stored {
-		sum, sumErr := checksum.Of(ctx, snap.each, s.sweep)
-		if err = first(err, sumErr); err != nil {
-			return err
-		}
-		if sum == s.sum {
-			continue
-		}
-		if bad++; bad <= named {
-			*wrong = append(*wrong, fmt.Sprintf("sweep %d: its rows, or those of its readings, carriers, findings or spectra, are not as they were stored", s.sweep))
-		}
+	_, bad, err := checksum.Judge(ctx, snap.each, `SELECT id FROM sweeps`)
+	for _, sweep := range bad[:min(named, len(bad))] {
+		*wrong = append(*wrong, fmt.Sprintf("sweep %d: its rows, or those of its readings, carriers, findings or spectra, are not as they were stored", sweep))
 	}
-	if bad > named {
-		*wrong = append(*wrong, fmt.Sprintf("%d more sweeps are not as they were stored", bad-named))
+	if len(bad) > named {
+		*wrong = append(*wrong, fmt.Sprintf("%d more sweeps are not as they were stored", len(bad)-named))
 	}
 	return err
 }
