@@ -65,7 +65,7 @@ var faultyNights = map[string]nightFault{
 				time.Sleep(2 * time.Millisecond)
 			}
 		},
-		dwell: "500ms", rounds: 3, says: "samples lost", flag: "dropped-samples", sweeps: 12},
+		dwell: "500ms", rounds: 3, says: "samples lost: USB or the host was late; give the dongle a port of its own, and the host less to do", flag: "dropped-samples", sweeps: 12},
 	"a transmitter overloads the receiver": {sky: []string{"carrier 6100000 8", "carrier 9700000 8"},
 		says: `stays as it is; its readings are marked; weaken what reaches the receiver, or choose a lower gain" setup=whip@study segment="49 m"`, flag: "overload", sweeps: 24},
 	"the clock is set back an hour": {
