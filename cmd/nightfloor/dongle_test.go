@@ -30,6 +30,7 @@ type bench struct {
 	env      []string
 	database string
 	plan     string
+	lockedBy func() // lets go of the database; nil: nobody has it
 }
 
 // The sky of the bench, dBm at the terminal of an antenna of 0 dB; full scale is

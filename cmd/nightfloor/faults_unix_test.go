@@ -74,6 +74,10 @@ var faultyNights = map[string]nightFault{
 	"the clock is set ahead a day": {
 		happens: func(t *testing.T, r *runner) { r.bench.ahead(t, 24*time.Hour) },
 		says:    "the clock was set", flag: "clock-set", sweeps: 24},
+	"another program holds the database locked": {
+		happens: func(t *testing.T, r *runner) { r.bench.lockedBy = lockDatabase(t, r.bench.database) },
+		then:    func(t *testing.T, r *runner) { r.hears("fault began: store"); r.bench.lockedBy() },
+		says:    "fault cleared: store", gap: "not stored: ", sweeps: -1},
 	"the database is removed": {happens: func(t *testing.T, r *runner) {
 		must(t, errors.Join(os.Remove(r.bench.database), os.Remove(r.bench.database+"-wal"), os.Remove(r.bench.database+"-shm")))
 	}, says: "was removed or moved", lost: true, status: 1},
@@ -109,6 +113,20 @@ func must(t *testing.T, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// lockDatabase writes into a database as another program may, until release.
+func lockDatabase(t *testing.T, path string) (release func()) {
+	t.Helper()
+	db, err := sql.Open("sqlite", path)
+	must(t, err)
+	db.SetMaxOpenConns(1)
+	_, err = db.Exec("BEGIN IMMEDIATE")
+	must(t, err)
+	return func() {
+		_, err := db.Exec("ROLLBACK")
+		must(t, errors.Join(err, db.Close()))
 	}
 }
 
