@@ -109,7 +109,7 @@ func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) er
 		var refusal *refused
 		switch {
 		case ctx.Err() != nil:
-			return fmt.Errorf("import: interrupted with %d of %d recordings done: %w; what was stored is kept: import the same files again to go on", i, len(sources), ctx.Err())
+			return fmt.Errorf("import: interrupted with %d of %s done: %w; what was stored is kept: import the same files again to go on", i, survey.Count(len(sources), "recording"), ctx.Err())
 		case errors.As(err, &refusal):
 			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
 		case err != nil:
@@ -208,6 +208,14 @@ func (im *Importer) skipped(ctx context.Context, s Source, as survey.Sweep) erro
 		im.Said(s.File, what)
 	}
 	return nil
+}
+
+// Regroup puts the recordings of a survey of imports into rounds anew, after their setups were
+// renamed.
+func (im *Importer) Regroup(ctx context.Context, id int64) error {
+	im.into = id
+	_, _, err := im.turns(ctx)
+	return err
 }
 
 // turns puts all imported recordings into rounds anew, since they may come in

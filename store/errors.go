@@ -9,6 +9,7 @@ import (
 	sqlite3 "modernc.org/sqlite/lib"
 
 	"nightfloor/store/lock"
+	"nightfloor/store/rename"
 	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
@@ -28,6 +29,7 @@ var (
 	ErrUnknown  = errors.New("no such entry")
 	ErrStored   = errors.New("already stored")
 	ErrInvalid  = survey.ErrInvalid
+	ErrApart    = rename.ErrApart
 	ErrLost     = errors.New("the database was changed under this process")
 )
 

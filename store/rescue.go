@@ -14,6 +14,7 @@ import (
 	"nightfloor/store/files"
 	"nightfloor/store/salvage"
 	"nightfloor/store/tally"
+	"nightfloor/survey"
 )
 
 // rescue saves what this process still has of a database that was taken away under it into a
@@ -22,8 +23,8 @@ import (
 func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error {
 	if happened.apart && !happened.logGone { // the files have all that anybody stored, for who opens them anew
 		s.leave = true
-		return lost(happened, fmt.Sprintf("%s holds all of it, with the %d sweeps that this process stored; check it with `nightfloor database check`, and start again",
-			s.path, s.guard.stored.Sweeps))
+		return lost(happened, fmt.Sprintf("%s holds all of it, with the %s that this process stored; check it with `nightfloor database check`, and start again",
+			s.path, s.storedSweeps()))
 	}
 	beside := strings.TrimSuffix(s.path, filepath.Ext(s.path)) + "-rescued-" + now.UTC().Format("20060102T150405Z")
 	for _, err := os.Lstat(beside + ".db"); err == nil; _, err = os.Lstat(beside + ".db") {
@@ -49,11 +50,13 @@ func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error
 	}
 	os.Remove(path) // where it fails the next step does too
 	if at := files.Whereabouts(s.guard.seen.Main); whole && at != "" {
-		return lost(happened, fmt.Sprintf("it is whole, with the %d sweeps that this process stored, and is now %s; move it to %s, and start again (no copy of it could be made: %v)",
-			s.guard.stored.Sweeps, at, s.path, err))
+		return lost(happened, fmt.Sprintf("it is whole, with the %s that this process stored, and is now %s; move it to %s, and start again (no copy of it could be made: %v)",
+			s.storedSweeps(), at, s.path, err))
 	}
 	return lost(happened, s.savedPart(ctx, path, whole, s.salvage(ctx, path)))
 }
+
+func (s *Store) storedSweeps() string { return survey.Count(int(s.guard.stored.Sweeps), "sweep") }
 
 func lost(happened fault, saved string) error {
 	return fmt.Errorf("%w: %s; nothing more is stored; %s", ErrLost, happened.what, saved)
@@ -61,7 +64,7 @@ func lost(happened fault, saved string) error {
 
 // savedWhole says that all of the database is in the file at path, and what to do.
 func (s *Store) savedWhole(path string, apart bool) string {
-	said := fmt.Sprintf("all of it, with the %d sweeps that this process stored, is in %s; ", s.guard.stored.Sweeps, path)
+	said := fmt.Sprintf("all of it, with the %s that this process stored, is in %s; ", s.storedSweeps(), path)
 	if apart {
 		return said + fmt.Sprintf("what other programs stored since is in %s, so keep both, and go on with the first", s.path)
 	}
@@ -203,12 +206,10 @@ func tidySaved(ctx context.Context, path string) error {
 // when it was saved, and what is there is as good as it was.
 func (s *Store) unsealParts(ctx context.Context) error {
 	return s.write(ctx, "save sweeps", func(c change) error {
-		sums, err := c.checksums(`SELECT id FROM sweeps`)
-		for _, stored := range sums {
-			sum, sumErr := checksum.Of(ctx, c.each, stored.sweep)
-			if err = first(err, sumErr); err == nil && sum != stored.sum {
-				_, err = c.run(`UPDATE sweeps SET checksum = NULL WHERE id = ?`, stored.sweep)
-			}
+		_, bad, err := checksum.Judge(ctx, c.each, `SELECT id FROM sweeps`)
+		for _, sweep := range bad {
+			_, runErr := c.run(`UPDATE sweeps SET checksum = NULL WHERE id = ?`, sweep)
+			err = first(err, runErr)
 		}
 		return err
 	})

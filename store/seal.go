@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"nightfloor/store/checksum"
+	"nightfloor/survey"
 )
 
 // each is checksum.EachRow within a change. It speaks to the driver itself, as a snapshot does.
@@ -64,39 +65,28 @@ func (c change) resealed(do func(s *seals) error) error {
 	return nil
 }
 
-// A storedSum is the checksum that is stored of a sweep.
-type storedSum struct{ sweep, sum int64 }
-
-// checksums gives the checksums of sweeps that have one; the query gives their numbers.
-func (c change) checksums(query string, args ...any) (all []storedSum, err error) {
-	return all, c.each(c.ctx, func(row []driver.Value) error {
-		all = append(all, storedSum{integer(row[0]), integer(row[1])})
-		return nil
-	}, `SELECT id, checksum FROM sweeps WHERE checksum IS NOT NULL AND id IN (`+query+`)`, args...)
+// resealedAll is resealed for sweeps that a query gives.
+func (c change) resealedAll(do func() error, query string, args ...any) error {
+	return c.resealed(func(s *seals) error {
+		sweeps, err := c.numbers(query, args...)
+		for _, sweep := range sweeps {
+			err = first(err, s.touch(sweep))
+		}
+		if err != nil {
+			return err
+		}
+		return do()
+	})
 }
 
 // checkChecksums notes sweeps of which something is another than was stored.
 func checkChecksums(ctx context.Context, snap snapshot, wrong *[]string) error {
-	var stored []storedSum
-	err := snap.each(ctx, func(row []driver.Value) error {
-		stored = append(stored, storedSum{integer(row[0]), integer(row[1])})
-		return nil
-	}, `SELECT id, checksum FROM sweeps WHERE checksum IS NOT NULL ORDER BY id`)
-	bad := 0
-	for _, s := range stored {
-		sum, sumErr := checksum.Of(ctx, snap.each, s.sweep)
-		if err = first(err, sumErr); err != nil {
-			return err
-		}
-		if sum == s.sum {
-			continue
-		}
-		if bad++; bad <= named {
-			*wrong = append(*wrong, fmt.Sprintf("sweep %d: its rows, or those of its readings, carriers, findings or spectra, are not as they were stored", s.sweep))
-		}
+	_, bad, err := checksum.Judge(ctx, snap.each, `SELECT id FROM sweeps`)
+	for _, sweep := range bad[:min(named, len(bad))] {
+		*wrong = append(*wrong, fmt.Sprintf("sweep %d: its rows, or those of its readings, carriers, findings or spectra, are not as they were stored", sweep))
 	}
-	if bad > named {
-		*wrong = append(*wrong, fmt.Sprintf("%d more sweeps are not as they were stored", bad-named))
+	if len(bad) > named {
+		*wrong = append(*wrong, "not as they were stored: "+survey.Count(len(bad)-named, "more sweep"))
 	}
 	return err
 }

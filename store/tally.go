@@ -54,7 +54,7 @@ func (g *guard) addedTo(c change, readings []int64, insert func() error) error {
 	return err
 }
 
-// regrouped counts anew: readings stand in other sweeps.
+// regrouped counts anew: readings stand in other sweeps, or are gone.
 func (g *guard) regrouped(c change) (err error) {
 	if g != nil {
 		g.next.Counts, err = tally.Of(c.ctx, c.tx, g.next.own)

@@ -26,7 +26,7 @@ row, and every stored spectrum. It brings an older database up to date.` + "\n" 
 		RunE: func(cmd *cobra.Command, _ []string) error { return runDatabaseCheck(cmd.Context(), database, c) },
 	}
 	console.DatabaseVar(check.Flags(), &database)
-	return console.Group("database", "Looks after the database", "Looks after the database.", check)
+	return console.Group("database", "Looks after the database", "Looks after the database.", check, newRenameCommand(c), newRemoveCommand(c))
 }
 
 // surveyNumber gives the number of a survey that was named by number or name, 0 for "".

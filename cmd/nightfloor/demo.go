@@ -86,7 +86,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console.Console) error {
 	defer house.Close()
 	said := *c // what happens in the night is told only when asked for
 	said.Quiet = !c.Verbose
-	written, _, release, err := open.ToWrite(ctx, database)
+	written, _, release, err := open.ToWrite(ctx, database, store.Open)
 	if err != nil {
 		return err
 	}
@@ -177,7 +177,7 @@ func clearDemo(ctx context.Context, path string) error {
 	if why != "" {
 		return fmt.Errorf("demo: %s holds %s, and the demo would replace it; name another folder with --out", path, why)
 	}
-	_, _, release, err := open.ToWrite(ctx, path) // nobody is writing it
+	_, _, release, err := open.ToWrite(ctx, path, store.Open) // nobody is writing it
 	if err != nil {
 		return err
 	}

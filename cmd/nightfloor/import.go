@@ -71,7 +71,7 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 		return err
 	}
 	if o.survey != "" {
-		if err := survey.CheckName(o.survey); err != nil {
+		if err := survey.CheckSurveyName(o.survey); err != nil {
 			return console.Usagef("--survey: %w", err)
 		}
 	}
@@ -154,7 +154,7 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 		}
 	}
 	if unplaced > 0 {
-		c.Note("%d of %d recordings name no placement and stand at \"unnamed\"; name it with --placement", unplaced, len(sources))
+		c.Note("%d of %s without a placement: they stand at \"unnamed\"; name it with --placement", unplaced, survey.Count(len(sources), "recording"))
 	}
 	return sources, refused, nil
 }

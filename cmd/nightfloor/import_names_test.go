@@ -144,25 +144,13 @@ func nights(t *testing.T, database, name, day string) {
 
 // Imports of a name are a survey of their own, which reports show by it.
 func TestImportsKeptApartByName(t *testing.T) {
-	database := filepath.Join(t.TempDir(), "night.db")
-	nights(t, database, "", "20261101")
-	nights(t, database, "first night", "20261103")
-	nights(t, database, "second night", "20261104")
-	quality := func(args ...string) (surveys []qualitySurvey) {
-		t.Helper()
-		var document struct{ Surveys []qualitySurvey }
-		status, out, errOut := command(t, append([]string{"report", "quality", "--db", database, "--format", "json"}, args...)...)
-		if err := json.Unmarshal([]byte(out), &document); err != nil || status != 0 {
-			t.Fatalf("status %d, %v: %s", status, err, errOut)
-		}
-		return document.Surveys
-	}
-	all := quality()
+	database := twoNights(t)
+	all := storedSurveys(t, database)
 	if len(all) != 3 || all[0].Name != nil || *all[1].Name != "first night" || all[1].Rounds != 1 || all[1].Sweeps != 2 || *all[2].Name != "second night" {
 		t.Fatalf("%+v", all)
 	}
 	for _, by := range []string{"2", "first night"} {
-		if one := quality("--survey", by); len(one) != 1 || one[0].Survey != 2 {
+		if one := storedSurveys(t, database, "--survey", by); len(one) != 1 || one[0].Survey != 2 {
 			t.Errorf("--survey %s: %+v", by, one)
 		}
 	}

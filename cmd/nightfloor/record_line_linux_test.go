@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 	"unicode/utf8"
@@ -29,7 +30,7 @@ func TestRecordShowsALine(t *testing.T) {
 		t.Fatal(err)
 	}
 	for columns, wants := range map[int][]string{
-		80: {"simulated: round 2 of 2  changing to whip@study  ends about 17:30 UTC", "simulated: round 2 of 2  loop@study:40  49 m −"},
+		80: {"simulated: round 2 of 2  changing to whip@study  ends ≈ 17:30 UTC", "simulated: round 2 of 2  loop@study:40  49 m −"},
 		40: {"simulated: round 1 of 2  whip@study", "simulated: round 2 of 2  loop@st…y:40"},
 	} {
 		p := turntest.OpenPTY(t)
@@ -85,5 +86,35 @@ func TestRecordInAJournal(t *testing.T) {
 	quiet, _, said := command(t, "record", "--quiet", "--plan", plan, "--receiver", "scene:house?seed=1", "--db", filepath.Join(t.TempDir(), "n.db"), "--for", "1h10m")
 	if quiet != 0 || said != "" {
 		t.Errorf("status %d, and quiet it says %q", quiet, said)
+	}
+}
+
+// With a dongle, whose driver's own lines are kept apart, the line is drawn as well, and a second
+// interrupt leaves none of it behind.
+func TestDongleShowsALine(t *testing.T) {
+	t.Parallel() // it waits for a call that hangs
+	b := newBench(t, map[string]float64{"whip": 0, "loop": 0}, nil, "patient 1")
+	b.env = append(b.env, byStandIn+"=", "TZ=UTC") // by the host's time: the call does not come back before
+	b.set(t, "status", filepath.Join(b.folder, "status"))
+	p := turntest.OpenPTY(t)
+	p.Columns(t, 80)
+	cmd := b.command("record", "--plan", b.plan, "--db", b.database)
+	cmd.Stderr = p.Terminal
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { cmd.Process.Kill() })
+	p.Await(t, "\rround 1 of 6  changing to ")
+	printed := p.Await(t, " dBFS/Hz")
+	b.set(t, "hang", "tune")
+	r := &runner{Cmd: cmd, bench: b}
+	r.hangs(t, "tune")
+	r.signal(t, syscall.SIGTERM)
+	r.signal(t, syscall.SIGINT)
+	printed += p.Await(t, console.ErrStoppedAtOnce.Error())
+	cmd.Wait()
+	lines := turntest.Screen(printed+console.ErrStoppedAtOnce.Error(), 80)
+	if last := lines[len(lines)-1]; last != "nightfloor: "+console.ErrStoppedAtOnce.Error() {
+		t.Errorf("the last line is %q:\n%s", last, strings.Join(lines, "\n"))
 	}
 }

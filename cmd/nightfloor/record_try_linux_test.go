@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -50,7 +51,7 @@ func tried(t *testing.T, plan string, args ...string) (status int, out, errOut s
 func TestTryInTheHouse(t *testing.T) {
 	plan := edited(t, "two-setups.toml", `"200ms"`, `"50ms"`, `"2.4 MHz"`, `"1.6 MHz"`)
 	status, out, errOut := tried(t, plan, "--receiver", "scene:house?seed=1")
-	if status != 0 || !strings.Contains(errOut, "ready; begin with: nightfloor record --plan "+plan+" --receiver scene:house?seed=1 --db ") ||
+	if status != 0 || !strings.Contains(errOut, "nightfloor: ready, begin with: nightfloor record --plan "+plan+" --receiver scene:house?seed=1 --db ") ||
 		!strings.Contains(strings.Join(strings.Fields(errOut), " "), "caution: from now on a program switches antennas: no transmitter on any of them") {
 		t.Errorf("status %d: %s", status, errOut)
 	}
@@ -105,6 +106,26 @@ func TestTryWithARelayThatFails(t *testing.T) {
 	}
 }
 
+// A dongle that is pulled out ends it; one that is overloaded is heard, and that is remarked on.
+func TestTryWithADongleInTrouble(t *testing.T) {
+	for sky, test := range map[string]struct {
+		status    int
+		out, said string
+	}{
+		"pulled 0.3 50":      {1, "whip@study       yes      –", "nightfloor: record --try: after 0 of 2 setups: read 31 m at 9.39115 MHz: receiver rtlsdr:serial=00000001: receiver unplugged; plug it in and try again\n"},
+		"carrier 6075000 12": {0, "whip@study on 49 m, loop@study:40 on 49 m: overload: signals are too strong", "nightfloor: all setups were heard; if what is said above is right for you, begin with: nightfloor record --plan "},
+	} {
+		b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil, sky)
+		cmd := b.command("record", "--try", "--plan", b.plan)
+		var out, errOut bytes.Buffer
+		cmd.Stdout, cmd.Stderr = &out, &errOut
+		_ = cmd.Run() // its status is looked at
+		if status := cmd.ProcessState.ExitCode(); status != test.status || !strings.Contains(out.String(), test.out) || !strings.Contains(errOut.String(), test.said) || strings.Contains(out.String(), "unplugged") {
+			t.Errorf("%s: status %d\n%s%s", sky, status, out.String(), errOut.String())
+		}
+	}
+}
+
 // A person is asked for every setup, and one that is left out counts.
 func TestTryByHand(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "plan.toml")
@@ -121,12 +142,34 @@ func TestTryByHand(t *testing.T) {
 	p.Await(t, "? for cautions.)\n")
 	p.Types(t, "\n")
 	p.Await(t, "trying 1 of 2  listening through whip@study")
-	p.Await(t, "Connect the loop in the study, turn its plane to 070°, and press Enter.")
+	if drawn := p.Await(t, "Connect the loop in the study, turn its plane to 070°, and press\nEnter."); strings.Contains(drawn, "changing to") {
+		t.Errorf("%q stands by the question", drawn)
+	}
 	p.Await(t, "? for cautions.)\n")
 	p.Types(t, "s\n")
 	printed := p.Await(t, "1 of 2 setups could not be heard: loop@study:70;")
 	if got := <-status; got != 1 || strings.Contains(printed, "trying") || !strings.Contains(printed, "loop@study:70: the setup is not in place: left out by the operator\n") {
 		t.Errorf("status %d: %s", got, printed)
+	}
+}
+
+// An interrupt ends the trials.
+func TestTryIsInterrupted(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "plan.toml")
+	if err := os.WriteFile(path, []byte(byHand), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := turntest.OpenPTY(t)
+	ctx, interrupt := context.WithCancel(t.Context())
+	status := make(chan int, 1)
+	go func() {
+		status <- run(ctx, console.New(p.Terminal, p.Terminal, p.Terminal), []string{"record", "--try", "--plan", path})
+	}()
+	p.Await(t, "? for cautions.)\n")
+	interrupt()
+	p.Await(t, "\nnightfloor: record --try: stopped by the operator after 0 of 2 setups; nothing was stored; start it again when it suits\n")
+	if got := <-status; got != 1 {
+		t.Errorf("status %d", got)
 	}
 }
 
@@ -166,7 +209,7 @@ func TestTrialsAreShown(t *testing.T) {
 		"try-no-gains.txt": {},
 	} {
 		var out bytes.Buffer
-		if err := writeTrials(console.New(nil, &out, nil), p, info, trials); err != nil {
+		if err := writeTrials(console.New(nil, &out, nil), p, info, trials, remarksOn(trials, info)); err != nil {
 			t.Fatal(err)
 		}
 		holdTo(t, filepath.Join("testdata", name), out.String())

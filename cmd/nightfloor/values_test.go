@@ -173,7 +173,7 @@ func soundDatabase(t *testing.T) []byte {
 	ok(err)
 	ok(db.AddGap(t.Context(), survey.Gap{Survey: id, From: sv.Start, To: sv.Start.Add(time.Minute), Why: "receiver unplugged"}))
 	ok(db.EndSurvey(t.Context(), id, sv.End, "all rounds done"))
-	imports, _, err := db.ImportSurvey(t.Context(), "", "test")
+	imports, _, err := db.ImportSurvey(t.Context(), "first night", "test")
 	ok(err)
 	other := din.Sweep(random, []int{0, 0}, 0, 0, 1, din.Start.Add(24*time.Hour))
 	other.Survey = imports

@@ -43,16 +43,19 @@ type externalNoise struct {
 // A Matrix is one segment: setups by rounds by lines.
 type Matrix struct {
 	Segment survey.Segment
-	Setups  []survey.Setup                        // in order of appearance
-	Rounds  []input.RoundKey                      // in order of time
-	spans   []input.Span                          // of each round, over all of its readings
-	Length  []time.Duration                       // of each round, over the readings used
-	Cut     bool                                  // some readings were cut differently: the segment is what all hold
-	Cells   [][]*Cell                             // by setup and round; nil where nothing usable was measured
-	Flags   [][][]string                          // by setup and round: those raised, also of readings left out
-	Lines   []float64                             // frequency of each line, Hz
-	own     []bool                                // by line: it is the receiver's own
-	Left    struct{ Overload, NoFloor, Gain int } // readings left out
+	Setups  []survey.Setup   // in order of appearance
+	Rounds  []input.RoundKey // in order of time
+	spans   []input.Span     // of each round, over all of its readings
+	Length  []time.Duration  // of each round, over the readings used
+	Cut     bool             // some readings were cut differently: the segment is what all hold
+	Cells   [][]*Cell        // by setup and round; nil where nothing usable was measured
+	Flags   [][][]string     // by setup and round: those raised, also of readings left out
+	Lines   []float64        // frequency of each line, Hz
+	own     []bool           // by line: it is the receiver's own
+	Left    struct {         // readings left out
+		Overload, NoFloor, Gain int
+		Gainless                bool // some of them since a gain is not known at all
+	}
 	setupOf map[survey.Setup]int
 	roundOf map[input.RoundKey]int
 }
@@ -161,6 +164,7 @@ func (m *Matrix) add(setup, round int, r *survey.Reading, known *input.Calibrati
 	lower, ok := input.Refer(r.Gain, c.Gain)
 	if !ok {
 		m.Left.Gain++
+		m.Left.Gainless = m.Left.Gainless || !r.Gain.Known || !c.Gain.Known
 		return false
 	}
 	if r.Segment != m.Segment {

@@ -140,13 +140,13 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	}
 	floors := c.floorChange(k)
 	if floors.change == nil && s.SNRAdvantage != nil {
-		add(floors.why)
+		doubts = append(doubts, floors.why)
 	}
 	if floors.left > 0 {
 		add(doubt.LimitedRounds, doubt.Count{N: floors.left, Noun: "round"})
 	}
 	if floors.blind > 0 {
-		add(doubt.UnknownRounds, doubt.Count{N: floors.blind, Noun: "round"})
+		add(doubt.UnknownRounds, doubt.Count{N: floors.blind, Noun: "round"}, advice(true))
 	}
 	if floors.step > 0 {
 		add(doubt.MeasuredStep, stats.Normal95*floors.step)
@@ -198,14 +198,14 @@ func (e *effect) nothingHeard() doubt.Doubt {
 
 // leftDoubts are those about readings that were left out.
 func leftDoubts(m *matrix.Matrix) (doubts []doubt.Doubt) {
-	add := func(k doubt.Kind, n int, noun string) {
+	add := func(k doubt.Kind, n int, noun string, more ...any) {
 		if n > 0 {
-			doubts = append(doubts, doubt.New(k, doubt.Count{N: n, Noun: noun}))
+			doubts = append(doubts, doubt.New(k, append([]any{doubt.Count{N: n, Noun: noun}}, more...)...))
 		}
 	}
 	add(doubt.Overloaded, m.Left.Overload, "overloaded reading")
 	add(doubt.WithoutFloor, m.Left.NoFloor, "reading")
-	add(doubt.GainChanged, m.Left.Gain, "reading")
+	add(doubt.GainChanged, m.Left.Gain, "reading", advice(m.Left.Gainless))
 	return doubts
 }
 

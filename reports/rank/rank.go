@@ -150,19 +150,19 @@ func (c *comparison) flags(k int) []string {
 
 // A floorDifference is how the floor through a setup stands against that through the reference.
 type floorDifference struct {
-	change *survey.DB // mean over shared rounds of the difference in dB; nil where it is not known
-	why    doubt.Kind // it is not known
-	left   int        // rounds left out since one of both shows the receiver's own noise
-	blind  int        // rounds left out since the gain of one of both is not known
-	rounds []int      // the others
-	step   float64    // standard error of the measured step where the gains of both differ; 0 where they do not
+	change *survey.DB  // mean over shared rounds of the difference in dB; nil where it is not known
+	why    doubt.Doubt // it is not known
+	left   int         // rounds left out since one of both shows the receiver's own noise
+	blind  int         // rounds left out since the gain of one of both is not known
+	rounds []int       // the others
+	step   float64     // standard error of the measured step where the gains of both differ; 0 where they do not
 }
 
 // floorChange compares the floors of a setup and the reference, which needs gains that are known
 // against each other, and readings of which most show more than the receiver's own noise.
 func (c *comparison) floorChange(k int) (d floorDifference) {
 	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
-		return floorDifference{why: doubt.LimitedFloors}
+		return floorDifference{why: doubt.New(doubt.LimitedFloors)}
 	}
 	var sum float64
 	for _, round := range c.rounds {
@@ -180,7 +180,7 @@ func (c *comparison) floorChange(k int) (d floorDifference) {
 		}
 		offset, ok := a.Gain.Comparable(b.Gain)
 		if !ok {
-			return floorDifference{why: doubt.UnknownGain}
+			return floorDifference{why: doubt.New(doubt.UnknownGain, advice(false))}
 		}
 		if a.Gain != b.Gain {
 			d.step = max(d.step, math.Hypot(float64(a.Step), float64(b.Step)))
@@ -190,11 +190,20 @@ func (c *comparison) floorChange(k int) (d floorDifference) {
 	}
 	switch {
 	case len(d.rounds) == 0 && d.blind > 0:
-		return floorDifference{why: doubt.UnknownGain}
+		return floorDifference{why: doubt.New(doubt.UnknownGain, advice(true))}
 	case len(d.rounds) == 0:
-		return floorDifference{why: doubt.LimitedFloors}
+		return floorDifference{why: doubt.New(doubt.LimitedFloors)}
 	}
 	d.change = result.DB(sum / float64(len(d.rounds)))
+	return d
+}
+
+// advice says what to do about gains that are not known at all; nothing about steps between
+// those that are.
+func advice(unknown bool) (d doubt.Doubt) {
+	if unknown {
+		d.Kind = doubt.GiveGain
+	}
 	return d
 }
 

@@ -59,8 +59,15 @@ func TestRankNeedsNoGainForSNR(t *testing.T) {
 	if x.FloorChange != nil || x.SignalChange != nil {
 		t.Errorf("levels compared over an unknown gain: %v %v", x.FloorChange, x.SignalChange)
 	}
-	if !reporttest.HasDoubt(s, "gain is not known") {
+	if !reporttest.HasDoubt(s, "gain is not known against the reference's: SNR compares, levels do not; where recordings do not tell the gain, give it with import --gain") {
 		t.Errorf("no word about the gain in %q", s.Doubts)
+	}
+	// One of a visit's readings is left out of the visit.
+	w.Gains = nil
+	in := w.Input()
+	in.Sweeps[1].Readings[0].Gain = survey.Gain{}
+	if s = mustRank(t, in, input.Options{}).Segments[0]; !reporttest.HasDoubt(s, "1 reading left out: the gain changed within a visit by an unknown amount; where recordings do not tell the gain, give it") {
+		t.Errorf("no word about the reading in %q", s.Doubts)
 	}
 }
 

@@ -2,9 +2,9 @@
 // wide lines are, what is said beside results and how far work has come, how flags are read and
 // wrong usage is refused, and how an interrupt stops a command.
 //
-// A command is given a Console and writes its results to Out. All else goes through Note, Log or
-// Write to Err, less or more of it by --quiet and --verbose. An error made by Usagef ends the
-// program with exit status 2, another one with 1.
+// A command is given a Console and writes its results to Out. All else goes through Note, Log,
+// ShowLine or Write to Err, less or more of it by --quiet and --verbose. An error made by Usagef
+// ends the program with exit status 2, another one with 1.
 package console
 
 import (

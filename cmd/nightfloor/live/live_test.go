@@ -74,14 +74,16 @@ func TestLineAtWidths(t *testing.T) {
 	l.hears(clock)
 	// Rounds of 10 min, the third from 21:20 on: 22 of them end at 01:00.
 	for width, want := range map[int]string{
-		0:   "round 3 of 24  loop@loft:110  49 m −96.0  31 m −98.2  25 m –  dBFS/Hz  overload on 49 m  crowded on 25 m  ends about 01:00 CET",
-		120: "round 3 of 24  loop@loft:110  49 m −96.0  31 m −98.2  25 m –  overload on 49 m  crowded on 25 m  ends about 01:00 CET",
-		80:  "round 3 of 24  loop@loft:110  49 m −96.0  overload on 49 m  ends about 01:00 CET",
-		60:  "round 3 of 24  loop@loft:110  25 m –  ends about 01:00 CET",
+		0:   "round 3 of 24  loop@loft:110  49 m −96.0  31 m −98.2  dBFS/Hz  overload on 49 m  crowded on 25 m  ends ≈ 01:00 CET",
+		120: "round 3 of 24  loop@loft:110  49 m −96.0  31 m −98.2  dBFS/Hz  overload on 49 m  crowded on 25 m  ends ≈ 01:00 CET",
+		110: "round 3 of 24  loop@loft:110  49 m −96.0  31 m −98.2  overload on 49 m  crowded on 25 m  ends ≈ 01:00 CET",
+		77:  "round 3 of 24  loop@loft:110  49 m −96.0  overload on 49 m  ends ≈ 01:00 CET",
+		60:  "round 3 of 24  loop@loft:110  49 m −96.0  ends ≈ 01:00 CET",
 		40:  "round 3 of 24  loop@loft:110  49 m −96.0",
-		30:  "round 3 of 24  loop@loft:110",
-		20:  "round 3 of 24",
+		50:  "round 3 of 24  loop@loft:110  ends ≈ 01:00 CET",
+		37:  "round 3 of 24  loop@loft:110", // the unit alone says nothing
 		24:  "round 3 of 24  loop@…110",
+		20:  "round 3 of 24",
 		10:  "loop…110",
 	} {
 		got := l.text(clock.at, width)
@@ -129,7 +131,7 @@ func TestLineSays(t *testing.T) {
 		{"silence", nil, func(l *Line, clock *handClock) {
 			l.hears(clock)
 			clock.at = clock.at.Add(43 * time.Minute)
-		}, "round 3 of 24  loop@loft:110  nothing stored for 43 min  ends about 01:00 CET"},
+		}, "round 3 of 24  loop@loft:110  nothing stored for 43 min  ends ≈ 01:00 CET"},
 		{"a pause that the plan has", func(r *capture.Recorder) { r.Plan.Every = 30 * time.Minute; r.Plan.Rounds = 0 }, func(l *Line, clock *handClock) {
 			l.Stored(sweep())
 			l.Visiting(asked, false)

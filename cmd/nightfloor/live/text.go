@@ -26,7 +26,7 @@ const (
 	rankEnd
 	rankFlag
 	rankFloor
-	rankRest
+	rankUnit // of the floors that are shown
 	ranks
 )
 
@@ -36,14 +36,17 @@ const (
 	leastName = 8
 )
 
-// fit joins as many parts as a width holds, in their order, those of the first rank first.
+// fit joins as many parts as a width holds, in their order, those of the first rank first. The unit
+// goes with figures only.
 func fit(parts []part, width int) string {
-	shown, used := make([]bool, len(parts)), -len(gap)
+	shown, used, figures := make([]bool, len(parts)), -len(gap), false
 	for rank := range ranks {
 		for i, p := range parts {
-			if need := len(gap) + text.StringWidthWithoutEscSequences(p.text); p.rank == rank && p.text != "" && used+need <= width {
-				shown[i], used = true, used+need
+			need := len(gap) + text.StringWidthWithoutEscSequences(p.text)
+			if p.rank != rank || p.text == "" || used+need > width || rank == rankUnit && !figures {
+				continue
 			}
+			shown[i], used, figures = true, used+need, figures || rank == rankFloor
 		}
 	}
 	var texts []string
@@ -99,7 +102,7 @@ func (l *Line) setupText(room int) string {
 		words = setup + " not in place"
 	}
 	if text.StringWidthWithoutEscSequences(words) > room {
-		return wording.Shorten(setup, room)
+		return survey.Shorten(setup, room)
 	}
 	return words
 }
@@ -109,11 +112,9 @@ func heardParts(heard []heardSegment) (parts []part) {
 	var flags []string
 	on := map[string][]string{} // flag → segments
 	for _, s := range heard {
-		floor := part{wording.Printable(s.name) + " " + wording.Figure(s.floor, 1), rankFloor}
-		if s.floor == nil {
-			floor.rank = rankRest
+		if s.floor != nil { // of others the flags tell
+			parts = append(parts, part{wording.Printable(s.name) + " " + wording.Figure(s.floor, 1), rankFloor})
 		}
-		parts = append(parts, floor)
 		for _, flag := range s.flags {
 			if on[flag] == nil {
 				flags = append(flags, flag)
@@ -121,8 +122,8 @@ func heardParts(heard []heardSegment) (parts []part) {
 			on[flag] = append(on[flag], wording.Printable(s.name))
 		}
 	}
-	if len(heard) > 0 {
-		parts = append(parts, part{"dBFS/Hz", rankRest})
+	if len(parts) > 0 {
+		parts = append(parts, part{"dBFS/Hz", rankUnit})
 	}
 	slices.Sort(flags)
 	if at := slices.Index(flags, survey.FlagOverload); at > 0 { // it makes levels wrong
@@ -146,7 +147,7 @@ func (l *Line) endText(now time.Time) string {
 		each := l.round.at.Sub(l.first.at) / time.Duration(made)
 		done := l.round.at.Add(each * time.Duration(l.plan.Rounds-l.round.number+1))
 		if done.After(now) && (end.IsZero() || done.Before(end)) {
-			end, about = done, "about "
+			end, about = done, "≈ "
 		}
 	}
 	if end.IsZero() {

@@ -24,7 +24,7 @@ func Both(ctx context.Context, c *console.Console, p plan.Plan, named string, ch
 			return err
 		},
 		func() (err error) {
-			db, path, release, err = ToWrite(ctx, named)
+			db, path, release, err = ToWrite(ctx, named, store.Open)
 			return err
 		},
 	}

@@ -9,10 +9,10 @@ import (
 	"nightfloor/store"
 )
 
-// ToWrite opens the database that was named, or the default, for the one process that
-// writes sweeps into it, and gives its path as it was named.
-func ToWrite(ctx context.Context, named string) (db *store.Store, path string, release func(), err error) {
-	if db, path, err = Database(ctx, named, store.Open); err != nil {
+// ToWrite opens the database that was named, or the default, by open for the one process that
+// writes sweeps into it, or changes those that are stored, and gives its path as it was named.
+func ToWrite(ctx context.Context, named string, open func(context.Context, string) (*store.Store, error)) (db *store.Store, path string, release func(), err error) {
+	if db, path, err = Database(ctx, named, open); err != nil {
 		return nil, "", nil, err
 	}
 	unlock, err := db.LockWriter(time.Now())

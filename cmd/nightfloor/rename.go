@@ -1,0 +1,197 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"nightfloor/capture"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/open"
+	"nightfloor/reports/wording"
+	"nightfloor/store"
+	"nightfloor/store/rename"
+	"nightfloor/survey"
+	"nightfloor/survey/plan"
+)
+
+func newRenameCommand(c *console.Console) *cobra.Command {
+	var database string
+	cmd := &cobra.Command{
+		Use:   "rename-setup OLD NEW",
+		Short: "Gives a setup another name, in all surveys",
+		Long: `Gives a setup another name, in all surveys. Both names are ANTENNA[@PLACEMENT[:BEARING]].
+What OLD leaves out fits any, and what NEW leaves out stays as it is: lop loop mends the
+antenna's name at all its placements and bearings. A bearing that OLD names is dropped where
+NEW names a placement without one. NEW may be the name of another setup; both are one then, and rounds of imports are counted anew. Setups of one round of a
+survey that was recorded were compared with each other and stay apart.` + "\n" + console.ExitHelp,
+		Args: func(cmd *cobra.Command, names []string) error {
+			if len(names) != 2 {
+				return console.Usagef("rename-setup: give the old name and the new one; see %s --help", cmd.CommandPath())
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, names []string) error {
+			return runRename(cmd.Context(), database, names[0], names[1], c)
+		},
+	}
+	console.DatabaseVar(cmd.Flags(), &database)
+	return cmd
+}
+
+func runRename(ctx context.Context, database, from, to string, c *console.Console) error {
+	name, err := survey.ParseSetup(to)
+	if err == nil {
+		err = cmp.Or(survey.CheckName(name.Antenna), survey.CheckName(name.Placement))
+		if err != nil {
+			err = fmt.Errorf("%w; choose another", err)
+		}
+	}
+	if err != nil {
+		return console.Usagef("rename-setup: %w", err)
+	}
+	db, _, release, err := open.ToWrite(ctx, database, open.There)
+	if err != nil {
+		return err
+	}
+	defer release()
+	surveys, err := db.Surveys(ctx)
+	if err != nil {
+		return err
+	}
+	book, err := readSetups(ctx, db, surveys)
+	if err != nil {
+		return err
+	}
+	renamings, err := book.renamings(from, name)
+	if err != nil {
+		return fmt.Errorf("rename-setup %s: %w", from, err)
+	}
+	ids, err := db.RenameSetups(ctx, renamings)
+	if err != nil {
+		return err
+	}
+	return renamed(ctx, db, renamings, slices.DeleteFunc(surveys, func(s survey.Survey) bool { return !slices.Contains(ids, s.ID) }), c)
+}
+
+// renamed puts imports into rounds anew, and says what was done.
+func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, surveys []survey.Survey, c *console.Console) error {
+	var names []string
+	for _, s := range surveys {
+		names = append(names, s.String())
+		if s.Kind == survey.KindRecord {
+			c.Note("%v keeps its plan with the old name, and record goes on with it under that; name the setup anew in the plan file, and a new survey begins", s)
+			continue
+		}
+		importer := capture.Importer{Store: db, Version: version()}
+		if err := importer.Regroup(context.WithoutCancel(ctx), s.ID); err != nil {
+			return fmt.Errorf("count rounds of %v anew: %w; the next import into it does so, too", s, err)
+		}
+	}
+	for _, r := range renamings {
+		if err := c.Fold(c.Out, "%s is %s now\n", wording.Printable(r.From.String()), r.To); err != nil {
+			return err
+		}
+	}
+	return c.Fold(c.Out, "changed: %s\n", cmp.Or(wording.List(names), "no survey"))
+}
+
+// A setupBook lists the setups of a database, with the surveys in which each is.
+type setupBook struct {
+	setups []survey.Setup
+	in     map[survey.Setup][]survey.Survey
+}
+
+func readSetups(ctx context.Context, db *store.Store, surveys []survey.Survey) (setupBook, error) {
+	book := setupBook{in: map[survey.Setup][]survey.Survey{}}
+	for _, s := range surveys {
+		setups, err := db.SetupsOf(ctx, s.ID)
+		if err != nil {
+			return book, err
+		}
+		for _, setup := range setups {
+			if book.in[setup] == nil {
+				book.setups = append(book.setups, setup)
+			}
+			book.in[setup] = append(book.in[setup], s)
+		}
+	}
+	return book, nil
+}
+
+// named gives the setups that a person means: the one that is written so, whatever it holds, else
+// all that fit. withBearing tells whether its bearing is part of what was written.
+func (b setupBook) named(text string) (fit []survey.Setup, withBearing bool, err error) {
+	for _, s := range b.setups {
+		if s.String() == text {
+			return []survey.Setup{s}, s.Bearing.Known, nil
+		}
+	}
+	pattern, err := survey.ParseSetup(text)
+	if err != nil {
+		return nil, false, err
+	}
+	for _, s := range b.setups {
+		if s.Matches(pattern) {
+			fit = append(fit, s)
+		}
+	}
+	if len(fit) == 0 {
+		return nil, false, fmt.Errorf("no such setup; there is %s", cmp.Or(wording.List(setupNames(b.setups)), "none"))
+	}
+	return fit, pattern.Bearing.Known, nil
+}
+
+// renamings gives what each setup of the old name is to be called.
+func (b setupBook) renamings(from string, name survey.Setup) (all []rename.Renaming, err error) {
+	fit, withBearing, err := b.named(from)
+	if err != nil {
+		return nil, err
+	}
+	by := map[survey.Setup]survey.Setup{} // the old name of each new one
+	for _, s := range fit {
+		to := survey.Setup{Antenna: name.Antenna, Placement: cmp.Or(name.Placement, s.Placement), Bearing: s.Bearing}
+		if name.Bearing.Known || withBearing && name.Placement != "" {
+			to.Bearing = name.Bearing
+		}
+		if to == s {
+			continue
+		}
+		if other, twice := by[to]; twice {
+			return nil, fmt.Errorf("%v and %v would both be %v; name one of them", other, s, to)
+		}
+		by[to] = s
+		all = append(all, rename.Renaming{From: s, To: to})
+		for _, in := range b.in[s] {
+			if err := planKnows(in, s.Antenna, to.Antenna); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if len(all) == 0 {
+		return nil, errors.New("it is called so already; nothing is changed")
+	}
+	return all, nil
+}
+
+// planKnows refuses to take an antenna's name from it where the plan of a survey says more of it:
+// that it is a terminator, or a loop, or what it is tuned to. Reports would not know it any more.
+func planKnows(s survey.Survey, from, to string) error {
+	p, _ := plan.Parse([]byte(s.Plan)) // of one that another version wrote, what this one can read
+	was, is := p.Antenna(from), p.Antenna(to)
+	if was.Name = is.Name; s.Kind != survey.KindRecord || was == is {
+		return nil
+	}
+	return fmt.Errorf("the plan of %v says what kind of antenna %q is, and not the same of %q; keep the antenna's name there", s, from, to)
+}
+
+func setupNames(setups []survey.Setup) (names []string) {
+	for _, s := range setups {
+		names = append(names, wording.Printable(s.String()))
+	}
+	return names
+}

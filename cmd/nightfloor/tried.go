@@ -1,0 +1,184 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"nightfloor/capture"
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/reports/text"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+	"nightfloor/survey/plan"
+)
+
+// writeTrials prints a row for each setup that was tried, and below what is wrong and what to do.
+func writeTrials(c *console.Console, p plan.Plan, info capture.Info, trials []capture.Trial, remarks []remark) error {
+	b := text.Sheet{Width: c.Width()}
+	if info.Simulated {
+		b.Wrap(text.SimulatedNote, "", "")
+		b.WriteString("\n")
+	}
+	heading := []string{"setup", "in place", "drive", "gain, dB"}
+	for _, s := range p.Segments {
+		heading = append(heading, wording.Printable(s.Name))
+	}
+	t := text.NewTable(1, heading...)
+	for _, trial := range trials {
+		cells := []any{setupText(trial.Asked), inPlaceText(trial), driveText(trial.Readings), gainText(info, trial.Readings)}
+		for _, s := range p.Segments {
+			cells = append(cells, floorText(s, trial.Readings))
+		}
+		t.Row(cells...)
+	}
+	b.Table(t)
+	b.WriteString("\n")
+	b.Wrap("Under each segment stands its floor in dBFS/Hz. Nothing was stored.", "", "")
+	if len(remarks) > 0 {
+		b.WriteString("\n")
+	}
+	for _, r := range remarks {
+		b.Wrap(firstOf(r.about)+": "+r.text, "", "  ")
+	}
+	_, err := fmt.Fprint(c.Out, b.String())
+	return err
+}
+
+// setupText names a setup as the command line does, in the room that a table has.
+func setupText(s survey.Setup) string {
+	return survey.Shorten(wording.Printable(s.String()), wording.SetupRoom)
+}
+
+// inPlaceText says whether a setup is in place, and where it was seen to point.
+func inPlaceText(t capture.Trial) string {
+	switch is := t.Reached; {
+	case is.Setup == survey.Setup{}:
+		return "no"
+	case is.Setup != t.Asked:
+		return "no: " + setupText(is.Setup)
+	case strings.HasPrefix(is.Said, survey.SaidUnconfirmed):
+		return survey.SaidUnconfirmed
+	case is.Bearing.Known:
+		return "yes, " + is.Bearing.String()
+	}
+	return "yes"
+}
+
+// driveText says how the converter is driven in the worst segment.
+func driveText(readings []survey.Reading) string {
+	switch flags := flagsOf(readings); {
+	case len(readings) == 0:
+		return wording.None
+	case slices.Contains(flags, survey.FlagOverload):
+		return "overload"
+	case slices.Contains(flags, survey.FlagLowDrive):
+		return "low"
+	}
+	return "good"
+}
+
+// gainText gives the gains, from the least to the most.
+func gainText(info capture.Info, readings []survey.Reading) string {
+	if len(info.Gains) == 0 || len(readings) == 0 {
+		return wording.None
+	}
+	least, most := readings[0].Gain.DB, readings[0].Gain.DB
+	for _, r := range readings {
+		least, most = min(least, r.Gain.DB), max(most, r.Gain.DB)
+	}
+	if least == most {
+		return wording.Figure(&least, 1)
+	}
+	return wording.Figure(&least, 1) + " … " + wording.Figure(&most, 1)
+}
+
+func floorText(s survey.Segment, readings []survey.Reading) string {
+	for _, r := range readings {
+		if r.Segment == s && r.Floor != nil {
+			return wording.Figure(&r.Floor.Density, 1)
+		}
+	}
+	return wording.None
+}
+
+// A remark is what is said of some setups, or of some segments through them.
+type remark struct {
+	about []string
+	text  string
+}
+
+// remarksOn says of each setup what is wrong with it and what to do, the same of several at once.
+func remarksOn(trials []capture.Trial, info capture.Info) (remarks []remark) {
+	say := func(about, text string) {
+		at := slices.IndexFunc(remarks, func(r remark) bool { return r.text == text })
+		if at < 0 {
+			at, remarks = len(remarks), append(remarks, remark{text: text})
+		}
+		remarks[at].about = append(remarks[at].about, about)
+	}
+	for _, t := range trials {
+		name := wording.Printable(t.Asked.String())
+		switch {
+		case t.Err != nil:
+			say(name, wording.Printable(t.Err.Error()))
+		case t.Reached.Setup != t.Asked:
+			say(name, fmt.Sprintf("%s is in place instead (%s); see what holds the change up, or take the setup out of the plan", wording.Printable(t.Reached.Setup.String()), wording.Printable(t.Reached.Said)))
+		case len(t.Readings) == 0:
+			say(name, "no segment of the plan lies where the antenna is tuned; add one, or take the setup out")
+		case !t.Heard():
+			say(name, wording.Printable(t.Reached.Said)+"; be there when it is tried, and press Enter once it is in place")
+		}
+		for _, flag := range flagsOf(t.Readings) {
+			var on []string
+			for _, r := range t.Readings {
+				if r.Quality.Has(flag) {
+					on = append(on, wording.Printable(r.Segment.Name))
+				}
+			}
+			say(name+" on "+wording.List(on), flagAdvice(flag, info))
+		}
+	}
+	return remarks
+}
+
+// flagsOf gives the flags that are raised on any reading.
+func flagsOf(readings []survey.Reading) (flags []string) {
+	for _, r := range readings {
+		flags = append(flags, r.Quality.Flags...)
+	}
+	slices.Sort(flags)
+	return slices.Compact(flags)
+}
+
+// flagAdvice says what a flag means for a survey, and what to do.
+func flagAdvice(flag string, info capture.Info) string {
+	gain := "an attenuator between antenna and receiver helps; the receiver has no gain that could be lowered"
+	if len(info.Gains) > 0 {
+		gain = "record lowers the gain by itself after a visit; where the plan fixes it, lower it there"
+	}
+	switch flag {
+	case survey.FlagOverload:
+		return flag + ": signals are too strong for the converter; " + gain
+	case survey.FlagLowDrive:
+		return flag + ": so little arrives that levels are coarse; see whether the antenna is connected and its amplifier powered"
+	case survey.FlagCrowded:
+		return flag + ": too little is free of signals to tell the floor; choose a wider segment, or another"
+	case survey.FlagNyquistImage:
+		return flag + ": signals of another part of the spectrum may be folded in; a filter, named in the plan, keeps them out"
+	case survey.FlagDroppedSamples:
+		return flag + ": samples were lost on the way; give the computer less to do, or the dongle a port of its own"
+	}
+	return flag
+}
+
+// mostNamed is how many setups an error or a remark names.
+const mostNamed = 3
+
+// firstOf lists the first names, and says how many more there are.
+func firstOf(names []string) string {
+	if more := len(names) - mostNamed; more > 0 {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:mostNamed], ", "), more)
+	}
+	return strings.Join(names, ", ")
+}
