@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"slices"
+	"strings"
 	"time"
 
 	"modernc.org/sqlite"
@@ -124,15 +125,20 @@ func lookIntoAll(ctx context.Context, path string, stored counted) error {
 		if err == nil && is != stored.Counts {
 			err = fmt.Errorf("%w: %+v of %+v", ErrDamaged, is, stored.Counts)
 		}
-		if err != nil {
-			return err
+		if err == nil {
+			err = c.quickCheck()
 		}
-		said, err := c.texts("PRAGMA quick_check(1)")
-		if err != nil || slices.Equal(said, []string{"ok"}) {
-			return err
-		}
-		return fmt.Errorf("%w: %s", ErrDamaged, said)
+		return err
 	})
+}
+
+// quickCheck looks through the structure of the database.
+func (c change) quickCheck() error {
+	said, err := c.texts("PRAGMA quick_check(1)")
+	if err != nil || slices.Equal(said, []string{"ok"}) {
+		return err
+	}
+	return fmt.Errorf("%w: %s; keep a copy, and go back to the last backup", ErrDamaged, strings.ReplaceAll(strings.Join(said, " "), "\n", " "))
 }
 
 // lookIntoSome tells likewise of some of the sweeps that this process stored whether they are as

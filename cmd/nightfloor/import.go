@@ -103,6 +103,9 @@ func (o *importOptions) store(ctx context.Context, sources []capture.Source, c *
 		return done, err
 	}
 	defer db.Close()
+	if err := db.Sound(ctx); err != nil {
+		return done, err
+	}
 	o.database = path
 	bar := console.NewProgress(c, "importing", len(sources))
 	defer bar.End()
