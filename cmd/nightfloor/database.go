@@ -63,6 +63,6 @@ func runDatabaseCheck(ctx context.Context, database string, c *console.Console) 
 	if err := db.Check(ctx); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(c.Out, "%s is whole\n", path)
+	_, err = fmt.Fprintf(c.Out, "%s is whole\n", wording.Printable(path))
 	return err
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"runtime/debug"
 	"strings"
 
@@ -28,9 +27,7 @@ func run(ctx context.Context, c *console.Console, args []string) int {
 	if ctx.Err() != nil { // the operator did not cancel a context
 		text = strings.NewReplacer(context.Canceled.Error(), stoppedByOperator, sql.ErrTxDone.Error(), stoppedByOperator).Replace(text)
 	}
-	for line := range strings.Lines(text) {
-		fmt.Fprintf(c.Err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
-	}
+	c.Fail(text)
 	var usage console.UsageError
 	if errors.As(err, &usage) {
 		return 2
