@@ -50,7 +50,7 @@ func surveyNumber(ctx context.Context, db *store.Store, named string) (int64, er
 
 func runDatabaseCheck(ctx context.Context, database string, c *console.Console) error {
 	db, path, err := open.Database(ctx, database, func(ctx context.Context, path string) (*store.Store, error) {
-		db, err := open.There(ctx, path)
+		db, err := store.OpenReadOnly(ctx, path)
 		if errors.Is(err, store.ErrOlder) {
 			return store.Open(ctx, path)
 		}
