@@ -46,7 +46,7 @@ survey that was recorded were compared with each other and stay apart.` + "\n" +
 func runRename(ctx context.Context, database, from, to string, c *console.Console) error {
 	name, err := survey.ParseSetup(to)
 	if err = cmp.Or(err, survey.CheckPrintable(name.Antenna), survey.CheckPrintable(name.Placement)); err != nil {
-		return console.Usagef("rename-setup: %w", err)
+		return console.Usagef("rename-setup: %w; choose another", err)
 	}
 	db, _, release, err := open.ToWrite(ctx, database, open.There)
 	if err != nil {
