@@ -92,27 +92,22 @@ func TestMisspeltReferenceOfAReport(t *testing.T) {
 	}
 }
 
-func TestSetupInItsPrintedForm(t *testing.T) {
-	for text, want := range map[string]input.SetupPattern{
-		"loop@loft 110°":    {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(110)},
-		"loop@loft 040°":    {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40)},
-		"loop@loft 40.5°":   {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40.5)},
-		"loop@box:2 110°":   {Antenna: "loop", Placement: "box:2", Bearing: survey.BearingOf(110)},
-		"loop@loft:40°":     {Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(40)},
-		"loop@the loft:40°": {Antenna: "loop", Placement: "the loft", Bearing: survey.BearingOf(40)},
-		"loop@room 2":       {Antenna: "loop", Placement: "room 2", Bearing: survey.Bearing{}},
-		"loop@room 400°":    {Antenna: "loop", Placement: "room 400°", Bearing: survey.Bearing{}},
-	} {
-		if got, err := input.ParseSetup(text); err != nil || got != want {
-			t.Errorf("%q: %+v, %v; want %+v", text, got, err, want)
+// A setup is found by what tables print of it, cut or whole.
+func TestReferenceAsPrinted(t *testing.T) {
+	long := survey.Setup{Antenna: "wire: \x1b[31m 20 m under the roof", Placement: "north end of the attic", Bearing: survey.BearingOf(110.5)}
+	in := twoNights()
+	for i, s := range in.Sweeps {
+		if s.Setup.Antenna == "loop" {
+			named := *s
+			named.Setup = long
+			in.Sweeps[i] = &named
 		}
 	}
-	s := survey.Setup{Antenna: "loop", Placement: "loft", Bearing: survey.BearingOf(7)}
-	if p, err := input.ParseSetup(wording.Setup(s, 60)); err != nil || !p.Match(s) {
-		t.Errorf("%q does not find its setup: %+v, %v", wording.Setup(s, 60), p, err)
-	}
-	if _, err := input.ParseSetup("loop@ 110°"); err == nil {
-		t.Error("a bearing without placement passes")
+	for _, room := range []int{100, wording.SentenceRoom, wording.SetupRoom, 20} {
+		r, _, err := reportOf(in, input.Options{Reference: long.Short(room)})
+		if err != nil || r.Rank.Reference != long {
+			t.Errorf("--reference %s: %v, %v", long.Short(room), r.Rank.Reference, err)
+		}
 	}
 }
 

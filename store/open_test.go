@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"nightfloor/store/schema"
@@ -143,6 +144,27 @@ func TestRefusals(t *testing.T) {
 	}
 	if err := errOf(OpenReadOnly(t.Context(), file(t, nil))); !isErr(err, ErrNotOurs) {
 		t.Errorf("empty file: %v, want ErrNotOurs", err)
+	}
+}
+
+// What is no database is told as what it is, and a file too short for one is not taken for an
+// empty one.
+func TestRefusedAsWhatItIs(t *testing.T) {
+	for path, want := range map[string]string{
+		file(t, []byte("x")):                   "1 byte, too short to be a database; name another file",
+		file(t, bytes.Repeat([]byte("x"), 99)): "99 bytes, too short to be a database",
+		os.DevNull:                             "a device, not a file; name a file",
+		t.TempDir():                            "a folder, not a file; name a file in it",
+	} {
+		before, _ := os.ReadFile(path) // nothing for what is no file
+		for how, err := range map[string]error{"write": errOf(Open(t.Context(), path)), "read": errOf(OpenReadOnly(t.Context(), path))} {
+			if !isErr(err, ErrNotOurs) || !strings.Contains(err.Error(), want) || strings.Contains(err.Error(), "another program") {
+				t.Errorf("open %s to %s: %v; want %s", path, how, err, want)
+			}
+		}
+		if after, _ := os.ReadFile(path); !bytes.Equal(before, after) {
+			t.Errorf("%s was changed", path)
+		}
 	}
 }
 

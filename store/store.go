@@ -14,6 +14,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"nightfloor/survey"
 	"os"
 	"path/filepath"
 	"sync"
@@ -21,6 +22,7 @@ import (
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
 
+	"nightfloor/store/files"
 	"nightfloor/store/lock"
 	"nightfloor/store/schema"
 )
@@ -109,6 +111,10 @@ func (s *Store) Close() error {
 	return explain("close database "+s.path, err)
 }
 
+// leastFile is the length in bytes of what begins every database (sqlite.org/fileformat.html, 1.3).
+// SQLite takes a shorter file for an empty one and writes over it.
+const leastFile = 100
+
 // findFile gives the absolute path of a database, links followed, so that two
 // names of one file share one lock. It never opens the file: closing it would
 // drop the locks that SQLite holds in this process (POSIX advisory locks).
@@ -140,7 +146,9 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case info.IsDir():
 		return "", fmt.Errorf("%s: %w: a folder, not a file; name a file in it", what, ErrNotOurs)
 	case !info.Mode().IsRegular():
-		return "", fmt.Errorf("%s: %w: a %v, not a file; name a file", what, ErrNotOurs, info.Mode().Type())
+		return "", fmt.Errorf("%s: %w: %s, not a file; name a file", what, ErrNotOurs, survey.FileKind(info.Mode()))
+	case info.Size() > 0 && info.Size() < leastFile:
+		return "", fmt.Errorf("%s: %w: %s, too short to be a database; name another file", what, ErrNotOurs, survey.Count(int(info.Size()), "byte"))
 	case info.Size() > 0 && create:
 		if err := lock.Elsewhere(full); err != nil {
 			return "", fmt.Errorf("%s: %w", what, err)
@@ -235,7 +243,7 @@ const (
 // makeRoom keeps the log short on a small disk, and gives ErrFull where there is
 // no room all the same.
 func (s *Store) makeRoom(ctx context.Context) error {
-	free, known := freeSpace(s.path)
+	free, known := files.Free(s.path)
 	if !known || free >= shortLogBelow {
 		return nil
 	}
@@ -244,7 +252,7 @@ func (s *Store) makeRoom(ctx context.Context) error {
 	if s.diskFull.Load() {
 		wanted = acceptFrom
 	}
-	free, known = freeSpace(s.path)
+	free, known = files.Free(s.path)
 	s.diskFull.Store(known && free < wanted)
 	if s.diskFull.Load() {
 		return fmt.Errorf("%w: %d kB are left; make room; what was stored before is safe", ErrFull, free>>10)
@@ -279,12 +287,5 @@ func (s *Store) checkpoint(ctx context.Context, mode string) bool {
 // writeOnce runs do in a transaction.
 func (s *Store) writeOnce(ctx context.Context, what string, do func(change) error) error {
 	s.guard.begin()
-	tx, err := s.writer.BeginTx(ctx, nil)
-	if err != nil {
-		return explain(what, err)
-	}
-	if err := do(change{ctx, tx}); err != nil {
-		return explain(what, first(err, tx.Rollback())) // SQLite may have rolled back itself
-	}
-	return explain(what, tx.Commit())
+	return explain(what, onConn(ctx, s.writer, nil, do))
 }

@@ -133,3 +133,41 @@ func ExampleParseMoment() {
 	// 2026-10-25T00:30:00Z true
 	// "2026-03-29 02:30": clocks were set forward over this time; write it with its zone, as 2026-11-03T21:04:10Z
 }
+
+// Setups are read as a person writes them; what is left out matches anything.
+func ExampleParseSetup() {
+	setups := []survey.Setup{
+		{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)},
+		{Antenna: "loop", Placement: "garden"},
+		{Antenna: "whip", Placement: "attic"},
+	}
+	for _, text := range []string{"loop", "loop@attic", "loop@attic:90"} {
+		pattern, err := survey.ParseSetup(text)
+		if err != nil {
+			fmt.Println(err)
+			continue
+		}
+		fmt.Printf("%s:", text)
+		for _, s := range setups {
+			if s.Matches(pattern) {
+				fmt.Printf(" %v", s)
+			}
+		}
+		fmt.Println()
+	}
+	// Output:
+	// loop: loop@attic:40 loop@garden
+	// loop@attic: loop@attic:40
+	// loop@attic:90:
+}
+
+// Where there is little room a name is cut in its middle: what tells bearings apart stays, and the
+// setup is still found by it.
+func ExampleSetup_Short() {
+	s := survey.Setup{Antenna: "shielded loop", Placement: "north end of the attic", Bearing: survey.BearingOf(40)}
+	short := s.Short(28)
+	pattern, err := survey.ParseSetup(short)
+	fmt.Println(s, "or", short, err, s.Matches(pattern))
+	// Output:
+	// shielded loop@north end of the attic:40 or shielde…loop@north e…ttic:40 <nil> true
+}

@@ -90,13 +90,3 @@ type State struct {
 	Antenna string // the name in the plan
 	Clock   string // the time of day: the least that tells states apart
 }
-
-// String writes the setup as ANTENNA@PLACEMENT:BEARING, the form that the
-// command line reads.
-func (s Setup) String() string {
-	text := s.Antenna + "@" + s.Placement
-	if s.Bearing.Known {
-		text += ":" + strconv.FormatFloat(s.Bearing.Deg, 'f', -1, 64)
-	}
-	return text
-}

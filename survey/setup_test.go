@@ -41,16 +41,3 @@ func TestBearings(t *testing.T) {
 		t.Error("north and no bearing are the same")
 	}
 }
-
-func TestSetupAsText(t *testing.T) {
-	for want, s := range map[string]Setup{
-		"loop@attic:40":      {Antenna: "loop", Placement: "attic", Bearing: BearingOf(40)},
-		"loop@attic:0":       {Antenna: "loop", Placement: "attic", Bearing: BearingOf(360)},
-		"whip@garden":        {Antenna: "whip", Placement: "garden"},
-		"tall whip@the shed": {Antenna: "tall whip", Placement: "the shed"},
-	} {
-		if got := s.String(); got != want {
-			t.Errorf("%q, want %q", got, want)
-		}
-	}
-}

@@ -28,7 +28,7 @@ const (
 // byRaster finds the clock error that puts the most carriers onto the raster.
 func (k *Calibrator) byRaster(lines []clockLine, offset survey.Hz) (survey.ClockError, error) {
 	if len(lines) < leastStations {
-		return survey.ClockError{}, fmt.Errorf("%w: %d steady carriers were heard, and it takes %d or more; listen in a band that is open, longer with --for, or name a station with --frequency", ErrClock, len(lines), leastStations)
+		return survey.ClockError{}, fmt.Errorf("%w: %s heard, and it takes %d or more; listen in a band that is open, longer with --for, or name a station with --frequency", ErrClock, survey.Count(len(lines), "steady carrier"), leastStations)
 	}
 	s := newRasterSearch(lines, offset, k.tunerError)
 	best := s.best()

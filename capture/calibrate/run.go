@@ -89,7 +89,7 @@ func (r *Run) selfNoise(ctx context.Context) error {
 		return errors.New("the receiver is overloaded, and a terminator overloads none; connect one in place of whatever is there, and measure again")
 	}
 	if lines >= antennaLines {
-		r.doubt("up to %d lines in a segment: is a terminator connected, and not an antenna?", lines)
+		r.doubt("up to %s in a segment: is a terminator connected, and not an antenna?", survey.Count(lines, "line"))
 	}
 	if low > 0 {
 		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt", low, len(found))
@@ -171,7 +171,7 @@ func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 	if a.ByHand() {
 		r.settings.Tell("take the attenuator out again")
 	}
-	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, %d sweeps each", float64(r.settings.Attenuation), sweeps), nil
+	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, %s each", float64(r.settings.Attenuation), survey.Count(sweeps, "sweep")), nil
 }
 
 func (r *Run) ofLines(ctx context.Context) (how string, err error) {
@@ -195,7 +195,7 @@ func (r *Run) ofLines(ctx context.Context) (how string, err error) {
 	} else {
 		r.doubt("what the receiver makes itself and what the feed line picks up stand here together")
 	}
-	return fmt.Sprintf("%s, %d sweeps", where, sweepsForLines), nil
+	return where + ", " + survey.Count(sweepsForLines, "sweep"), nil
 }
 
 // antennaOver is from how far over the receiver's own noise a floor comes from

@@ -3,6 +3,7 @@ package iqfile
 import (
 	"bytes"
 	"io"
+	"nightfloor/survey"
 	"path/filepath"
 	"strings"
 )
@@ -72,12 +73,12 @@ func (r *Recording) fill(bytes int64) error {
 	size := r.Datatype.Size()
 	r.Samples = bytes / size
 	if r.Samples == 0 {
-		return faultf(ErrEmpty, "check how it was recorded", "%d bytes hold no sample of %d bytes", bytes, size)
+		return faultf(ErrEmpty, "check how it was recorded", "%s, and a sample takes %d", survey.Count(int(bytes), "byte"), size)
 	}
 	// A recorder that is killed or meets a full disk stops at any byte; to refuse the recording
 	// for that would lose a night, and every sample before is whole.
 	if rest := bytes % size; rest != 0 {
-		r.Doubts = append(r.Doubts, plural(int(rest), "byte")+" after the last whole sample left out: the recording was cut off")
+		r.Doubts = append(r.Doubts, survey.Count(int(rest), "byte")+" after the last whole sample left out: the recording was cut off")
 	}
 	return nil
 }

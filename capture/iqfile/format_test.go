@@ -122,7 +122,7 @@ func TestWAVCutOff(t *testing.T) {
 		"length unknown": {func(w *wave) { w.riff, w.length = waveUnknown, waveUnknown },
 			"the WAV header gives no length: the recording was cut off, and is read to the end of the file"},
 		"shorter than promised": {func(w *wave) { w.length += 4000 },
-			"4000 bytes that the WAV header promises are missing: the recording was cut off"},
+			"4,000 bytes promised by the WAV header are missing: the recording was cut off"},
 	} {
 		w := waveOf(wavePCM, 16, 2_400_000, known[CI16LE].raw)
 		test.spoil(&w)

@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"nightfloor/dsp/codes"
+	"nightfloor/survey"
 )
 
 // blockBytes is what a Reader reads at a time: a whole number of samples of
@@ -76,7 +77,7 @@ func (r *Reader) next(most int) ([]byte, error) {
 	switch {
 	case err == io.EOF || err == io.ErrUnexpectedEOF:
 		return nil, at(r.recording.what(), faultf(ErrTruncated, "leave the file alone while it is read",
-			"the file became shorter while it was read: %d samples were there, it ends after %d", r.recording.Samples, r.done))
+			"the file became shorter while it was read: %s were there, it ends after %d", survey.Count(int(r.recording.Samples), "sample"), r.done))
 	case err != nil:
 		return nil, at(r.recording.what(), faultf(err, "check the disk", "sample %d: %s", r.done, rootCause(err)))
 	}

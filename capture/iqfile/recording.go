@@ -125,6 +125,9 @@ func open(path string, o Options) ([]Recording, error) {
 	}
 	read, err := readerFor(path)
 	if err != nil {
+		if _, missing := os.Stat(path); missing != nil { // a pattern that nothing fits, say
+			err = missing
+		}
 		return nil, err
 	}
 	if o.Zone != nil {
@@ -185,7 +188,7 @@ func regularSize(path string) (int64, error) {
 	case info.IsDir():
 		return 0, faultf(ErrFormat, "give the files in it", "this is a folder")
 	case !info.Mode().IsRegular():
-		return 0, faultf(ErrUnsupported, "store the samples in a file first", "this is a device or a pipe, not a file")
+		return 0, faultf(ErrUnsupported, "store the samples in a file first", "this is %s, not a file", survey.FileKind(info.Mode()))
 	}
 	return info.Size(), nil
 }

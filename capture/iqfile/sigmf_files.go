@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"maps"
+	"nightfloor/survey"
 	"os"
 	"path"
 	"path/filepath"
@@ -168,9 +169,9 @@ func tarFault(err error, count int) error {
 	case errors.Is(err, tar.ErrHeader) && count == 0:
 		return faultf(ErrFormat, "name the file by what it holds", "this is no tar archive")
 	case errors.Is(err, tar.ErrHeader):
-		return faultf(ErrFormat, "copy or pack it anew", "the tar archive is damaged after %s", plural(count, "file"))
+		return faultf(ErrFormat, "copy or pack it anew", "the tar archive is damaged after %s", survey.Count(count, "file"))
 	case errors.Is(err, io.ErrUnexpectedEOF):
-		return faultf(ErrTruncated, "copy it anew", "the archive is cut off after %s", plural(count, "file"))
+		return faultf(ErrTruncated, "copy it anew", "the archive is cut off after %s", survey.Count(count, "file"))
 	}
 	return err
 }

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 
@@ -62,7 +61,7 @@ func readWAV(_ string, f io.ReaderAt, size int64, o Options) ([]Recording, error
 	case h.open:
 		r.Doubts = append(r.Doubts, "the WAV header gives no length: the recording was cut off, and is read to the end of the file")
 	case h.missing > 0:
-		r.Doubts = append(r.Doubts, fmt.Sprintf("%d bytes that the WAV header promises are missing: the recording was cut off", h.missing))
+		r.Doubts = append(r.Doubts, survey.Count(int(h.missing), "byte")+" promised by the WAV header are missing: the recording was cut off")
 	}
 	return []Recording{r}, nil
 }
@@ -142,7 +141,7 @@ func (h *waveHeader) format(pos, length int64) error {
 		}
 	}
 	if channels != 2 {
-		return faultf(ErrUnsupported, "record I and Q as left and right", "a WAV file of %s, where I/Q takes two", plural(channels, "channel"))
+		return faultf(ErrUnsupported, "record I and Q as left and right", "a WAV file of %s, where I/Q takes two", survey.Count(channels, "channel"))
 	}
 	h.rate = survey.Hz(le.Uint32(b[4:]))
 	switch {
@@ -187,12 +186,4 @@ func (h *waveHeader) data(pos, length int64) error {
 	h.samples = stretch{start: pos, size: min(length, there)}
 	h.missing = length - h.samples.size
 	return nil
-}
-
-// plural writes "1 channel", "2 channels".
-func plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"nightfloor/survey"
 	"regexp"
 	"slices"
 	"strings"
@@ -66,7 +67,7 @@ func (l Log) Read(log io.Reader) (found []Switching, twice int, err error) {
 	r.readAll(bufio.NewReader(log))
 	if len(r.mistakes) > 0 {
 		if r.unnamed > 0 {
-			r.mistakes = append(r.mistakes, fmt.Errorf("and %d mistakes more", r.unnamed))
+			r.mistakes = append(r.mistakes, fmt.Errorf("and %s more", survey.Count(r.unnamed, "mistake")))
 		}
 		return nil, 0, errors.Join(r.mistakes...)
 	}
@@ -111,7 +112,7 @@ func (r *reader) readAll(log *bufio.Reader) {
 			}
 			return
 		case errors.As(err, &broken) && errors.Is(err, csv.ErrFieldCount):
-			r.mistake(broken.Line, "%d columns, not as many as in the first line; make them alike", len(record))
+			r.mistake(broken.Line, "%s, not as many as in the first line; make them alike", survey.Count(len(record), "column"))
 			continue
 		case errors.As(err, &broken):
 			r.mistake(broken.Line, "%w; quotes stand around a whole value, and are doubled within", broken.Err)

@@ -105,7 +105,7 @@ func TestMistakesOfSwitchingLogs(t *testing.T) {
 		}
 	}
 	_, _, err := kettle.Read(strings.NewReader("time,W\n" + strings.Repeat("x,y\n", 1000)))
-	if n := strings.Count(err.Error(), "\n") + 1; n != mostMistakes+1 || !strings.Contains(err.Error(), "and 1900 mistakes more") {
+	if n := strings.Count(err.Error(), "\n") + 1; n != mostMistakes+1 || !strings.Contains(err.Error(), "and 1,900 mistakes more") {
 		t.Errorf("%d lines of 2000 mistakes, want %d and a word of the rest", n, mostMistakes)
 	}
 }

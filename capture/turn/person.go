@@ -108,7 +108,7 @@ func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, 
 			return p.goOnUnconfirmed()
 		case <-remind.C:
 			if waited := time.Since(begun); waited < p.Plan.Change.Patience {
-				p.say("\a" + fill(fmt.Sprintf("Still waiting for %s; %s.", p.describe(asked), elapsedText(waited, p.Plan.Change.Patience))))
+				p.say("\a" + fill(fmt.Sprintf("Still waiting for %v; %s.", asked, elapsedText(waited, p.Plan.Change.Patience))))
 			}
 		case answer, ok := <-p.typed.answers:
 			p.silent = false
@@ -168,7 +168,7 @@ func (p *Person) answer(asked survey.Setup, typed string) (reached capture.Reach
 	other.Bearing = bearing
 	reached = p.confirm(other, bearing)
 	reached.Said = fmt.Sprintf("asked for %v, stands at %v", asked.Bearing, bearing)
-	p.say(fill(fmt.Sprintf("Taken as %s, not %v.", p.describe(other), asked.Bearing)))
+	p.say(fill(fmt.Sprintf("Taken as %v, not %v.", other, asked)))
 	return reached, true, nil
 }
 
@@ -203,7 +203,7 @@ func (p *Person) goOnUnconfirmed() (capture.Reached, error) {
 		return capture.Reached{}, fmt.Errorf("%w: %s, and nothing was confirmed before", capture.ErrNotReached, waited)
 	}
 	p.unconfirmed = true
-	there := p.describe(p.placed.Setup)
+	there := p.placed.Setup.String()
 	p.say(fill(fmt.Sprintf("Going on with %s: %s. Leave it as it is until the next question.", there, waited)))
 	reached := p.placed
 	reached.Said = waited + ": still " + there

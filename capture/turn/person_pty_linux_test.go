@@ -35,7 +35,7 @@ func TestPersonAtATerminal(t *testing.T) {
 	p.Await(t, "Thunder about?")
 	p.Await(t, "Connect the whip in the study, and press Enter.\n(Or s to leave this visit out; ? for cautions.)\n")
 	p.Types(t, "?\n")
-	p.Await(t, "Never work on a mast alone.\n\nConnect the whip in the study")
+	p.Await(t, "Never work on a mast alone.\n\nwhip@study: Connect the whip in the study")
 	p.Await(t, "? for cautions.)\n")
 	p.Types(t, "help\n")
 	p.Await(t, "That is no answer here. Press Enter, or type s or ?.\n")
@@ -46,7 +46,7 @@ func TestPersonAtATerminal(t *testing.T) {
 	}
 	person.settling = 0
 	done = change(t.Context(), loop)
-	p.Await(t, "Connect the loop in the loft, turn its plane to 070°, and press Enter.\n")
+	p.Await(t, "Connect the loop in the loft, turn its plane to 070°, and press\nEnter.\n")
 	p.Await(t, "? for cautions.)\n")
 	p.Types(t, "110\x7f\x7f00°\n") // 110, of which 10 is rubbed out
 	if got := <-done; got.err != nil || got.reached.Setup != setup("loop", "loft", 100) {
@@ -83,7 +83,7 @@ func TestPersonIsAwayFromTheTerminal(t *testing.T) {
 		_, err := person.Change(ctx, whip)
 		reminded <- err
 	}()
-	p.Await(t, "\aStill waiting for the whip in the study; ")
+	p.Await(t, "\aStill waiting for whip@study; ")
 	p.Await(t, " of 1h.\n")
 	cancel()
 	if err := <-reminded; !errors.Is(err, context.Canceled) {
@@ -108,10 +108,10 @@ func TestPersonIsAwayFromTheTerminal(t *testing.T) {
 		t.Fatalf("%+v", got)
 	}
 	person.Plan.Change.Patience = 100 * time.Millisecond
-	if got, err = person.Change(t.Context(), loop); err != nil || got != (capture.Reached{Setup: whip, Said: "nobody answered for 100ms: still the whip in the study"}) {
+	if got, err = person.Change(t.Context(), loop); err != nil || got != (capture.Reached{Setup: whip, Said: "nobody answered for 100ms: still whip@study"}) {
 		t.Fatal(got, err)
 	}
-	p.Await(t, "Going on with the whip in the study: nobody answered for 100ms.")
+	p.Await(t, "Going on with whip@study: nobody answered for 100ms.")
 	p.Types(t, "\n\n") // late
 	for range 60_000 { // the kernel hands it over in no time
 		if person.typed.typedBetween() {

@@ -133,70 +133,72 @@ const session = `
 
 Thunder about? Touch no lead, turn nothing by hand; s leaves the visit out, ?
 shows the cautions.
-Connect the whip in the study, and press Enter.
+whip@study: Connect the whip in the study, and press Enter.
 (Or s to leave this visit out; ? for cautions.)
 
 > whip@study
 > loop@study:70
 
-Connect the loop in the study, turn its plane to 070°, and press Enter.
+loop@study:70: Connect the loop in the study, turn its plane to 070°, and press
+Enter.
 (Or type the bearing it stands at if it is another; s to leave this visit out;
 ? for cautions.)
 
 > loop@study:100
 
-Turn the loop's plane to 100°, and press Enter.
+loop@study:100: Turn the loop's plane to 100°, and press Enter.
 (Or type the bearing it stands at if it is another; s to leave this visit out;
 ? for cautions.)
 
 > loop@loft:100
 
-Carry the loop to the loft, turn its plane to 100°, and press Enter.
+loop@loft:100: Carry the loop to the loft, turn its plane to 100°, and press
+Enter.
 (Or type the bearing it stands at if it is another; s to leave this visit out;
 ? for cautions.)
 
 > dipole@the garden:7.5
 
-Connect the dipole in the garden, point it (broadside) to 007.5°, and press
-Enter.
+dipole@the garden:7.5: Connect the dipole in the garden, point it (broadside)
+to 007.5°, and press Enter.
 (Or type the bearing it stands at if it is another; s to leave this visit out;
 ? for cautions.)
 
 > dipole@the garden:90
 
-Point the dipole (broadside) to 090°, and press Enter.
+dipole@the garden:90: Point the dipole (broadside) to 090°, and press Enter.
 (Or type the bearing it stands at if it is another; s to leave this visit out;
 ? for cautions.)
 
 > terminator@the garden
 
-Connect the terminator in the antenna's place at the far end of the feed line
-in the garden, and press Enter.
+terminator@the garden: Connect the terminator in the antenna's place at the far
+end of the feed line in the garden, and press Enter.
 (Or s to leave this visit out; ? for cautions.)
 
 > tuned loop@loft:70
 
-Connect the tuned loop in the loft, turn its plane to 070°, peak it for 9.4–9.9
-MHz, then leave it, and press Enter.
+tuned loop@loft:70: Connect the tuned loop in the loft, turn its plane to 070°,
+peak it for 9.4–9.9 MHz, then leave it, and press Enter.
 (Or type the bearing it stands at if it is another; s to leave this visit out;
 ? for cautions.)
 
 > whip@loft
 
-Connect the whip in the loft, and press Enter.
+whip@loft: Connect the whip in the loft, and press Enter.
 (Or s to leave this visit out; ? for cautions.)
 
 > tuned loop@loft:70
 
-Connect the tuned loop in the loft, turn its plane to 070°, leave its tuning as
-it is, and press Enter.
+tuned loop@loft:70: Connect the tuned loop in the loft, turn its plane to 070°,
+leave its tuning as it is, and press Enter.
 (Or type the bearing it stands at if it is another; s to leave this visit out;
 ? for cautions.)
 
 > tuned loop@study:70
 
-Carry the tuned loop to the study, turn its plane to 070°, peak it for 9.4–9.9
-MHz, then leave it, and press Enter.
+tuned loop@study:70: Carry the tuned loop to the study, turn its plane to 070°,
+peak it for 9.4–9.9 MHz, then leave it, and press Enter.
 (Or type the bearing it stands at if it is another; s to leave this visit out;
 ? for cautions.)
 `
@@ -236,7 +238,8 @@ func TestPersonTellsTheCompass(t *testing.T) {
 		d.screen.read()
 		d.confirms(t, setup("loop", "loft", 1))
 		const want = `
-Turn the loop's plane to 001° true, 358° by the compass, and press Enter.
+loop@loft:1: Turn the loop's plane to 001° true, 358° by the compass, and press
+Enter.
 (Or type the true bearing it stands at if it is another; s to leave this visit
 out; ? for cautions.)
 `
@@ -342,7 +345,7 @@ func TestPersonShowsCautions(t *testing.T) {
 		for _, key := range []string{"?\n", "c\n"} {
 			d.screen.read()
 			d.types(t, key)
-			const want = "\nNever work on a mast alone.\n\nConnect the whip in the study, and press Enter.\n(Or s to leave this visit out; ? for cautions.)\n"
+			const want = "\nNever work on a mast alone.\n\nwhip@study: Connect the whip in the study, and press Enter.\n(Or s to leave this visit out; ? for cautions.)\n"
 			if got := d.screen.read(); got != want || len(done) > 0 {
 				t.Errorf("%q: it said %s", key, got)
 			}
@@ -360,7 +363,7 @@ func TestPersonIsRemindedAndNoLongerWaitedFor(t *testing.T) {
 		time.Sleep(10 * time.Minute)
 		want := ""
 		for _, minutes := range []string{"2", "4", "6", "8"} {
-			want += "\aStill waiting for the loop in the loft, its plane at 070°; " + minutes + " of 10 min.\n"
+			want += "\aStill waiting for loop@loft:70; " + minutes + " of 10 min.\n"
 		}
 		want += "Going on: nobody answered for 10m; this visit is left out.\n"
 		if got := d.screen.read(); got != want {
@@ -377,10 +380,10 @@ func TestPersonIsRemindedAndNoLongerWaitedFor(t *testing.T) {
 		if waited := time.Since(begun); waited != 10*time.Minute {
 			t.Errorf("waited for %v", waited)
 		}
-		if want := (capture.Reached{Setup: setup("whip", "study"), Said: "nobody answered for 10m: still the whip in the study"}); got.err != nil || got.reached != want {
+		if want := (capture.Reached{Setup: setup("whip", "study"), Said: "nobody answered for 10m: still whip@study"}); got.err != nil || got.reached != want {
 			t.Errorf("%+v, %v", got.reached, got.err)
 		}
-		if said := d.screen.read(); !strings.HasSuffix(said, "Going on with the whip in the study: nobody answered for 10m. Leave it as it is\nuntil the next question.\n") {
+		if said := d.screen.read(); !strings.HasSuffix(said, "Going on with whip@study: nobody answered for 10m. Leave it as it is until the\nnext question.\n") {
 			t.Errorf("it said %s", said)
 		}
 	})
@@ -630,7 +633,7 @@ func TestPersonLeavesTurningToARotator(t *testing.T) {
 			t.Errorf("%+v, %v", got.reached, got.err)
 		}
 		// Nobody answers: the loop stays, at the bearing it was sent to last.
-		if got := <-d.asks(t, setup("whip", "study")); got.reached.Setup != setup("loop", "loft", 100) || got.reached.Said != "nobody answered for 10m: still the loop in the loft" {
+		if got := <-d.asks(t, setup("whip", "study")); got.reached.Setup != setup("loop", "loft", 100) || got.reached.Said != "nobody answered for 10m: still loop@loft:100" {
 			t.Errorf("%+v, %v", got.reached, got.err)
 		}
 	})
@@ -640,7 +643,7 @@ func TestPersonGuardsTheTerminal(t *testing.T) {
 	atDesk(t, func(t *testing.T, d *desk) {
 		d.confirms(t, setup("lo\x1b[2Jop", "lo\u202eft\xff"))
 		said := d.screen.read()
-		if !strings.Contains(said, `Connect the "lo\x1b[2Jop" in the "lo\u202eft\xff", and press`) || strings.Contains(said, "\x1b") {
+		if !strings.Contains(said, "Connect the \"lo\\x1b[2Jop\" in the\n\"lo\\u202eft\\xff\", and press") || strings.Contains(said, "\x1b") {
 			t.Errorf("it said %q", said)
 		}
 	})

@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode"
 
 	"github.com/jedib0t/go-pretty/v6/text"
 
@@ -26,7 +25,7 @@ func fill(paragraph string) string {
 	return padding.ReplaceAllString(text.WrapSoft(paragraph, columns)+"\n", "\n")
 }
 
-// question says what is to be done, and what may be answered.
+// question says for which setup what is to be done, and what may be answered.
 func (p *Person) question(asked, from survey.Setup) string {
 	other := ""
 	switch {
@@ -36,7 +35,7 @@ func (p *Person) question(asked, from survey.Setup) string {
 	default:
 		other = "type the bearing it stands at if it is another; "
 	}
-	steps := strings.Join(append(p.steps(asked, from), "and press Enter."), ", ")
+	steps := asked.String() + ": " + strings.Join(append(p.steps(asked, from), "and press Enter."), ", ")
 	return fill(steps) + fill("(Or "+other+"s to leave this visit out; ? for cautions.)")
 }
 
@@ -100,19 +99,6 @@ func (p *Person) handTurned(s survey.Setup) bool {
 	return s.Bearing.Known && !p.Plan.Change.Rotator.Turns(s.Antenna)
 }
 
-// describe names a setup: "the loop in the loft, its plane at 070°".
-func (p *Person) describe(s survey.Setup) string {
-	said := withArticle(s.Antenna) + " in " + withArticle(s.Placement)
-	switch {
-	case !p.handTurned(s):
-	case p.Plan.Antenna(s.Antenna).Kind == survey.KindLoop:
-		said += ", its plane at " + s.Bearing.String()
-	default:
-		said += ", pointing to " + s.Bearing.String()
-	}
-	return said
-}
-
 // parseBearing reads degrees from 0 to 360, with ° or without.
 func parseBearing(typed string) (survey.Bearing, bool) {
 	digits := strings.TrimSpace(strings.TrimSuffix(typed, "°"))
@@ -148,11 +134,10 @@ func withArticle(name string) string {
 	return "the " + printable(name)
 }
 
-// printable makes a name safe to print: one with control characters, which a
-// terminal would obey, is quoted and escaped.
+// printable makes a name safe to print: one that a terminal would obey is quoted and escaped.
 func printable(name string) string {
-	if strings.ContainsFunc(name, func(r rune) bool { return r == unicode.ReplacementChar || !unicode.IsPrint(r) }) {
-		return strconv.Quote(name)
+	if survey.Printable(name) {
+		return name
 	}
-	return name
+	return strconv.Quote(name)
 }

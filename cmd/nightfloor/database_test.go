@@ -70,10 +70,12 @@ func TestRenameSetup(t *testing.T) {
 	}{
 		{"loop", "frame", 0, "loop@loft is frame@loft now\nchanged: survey 1\n", "[whip@loft frame@loft]"},
 		{"frame@loft", "frame@attic:110", 0, "frame@loft is frame@attic:110 now", "[whip@loft frame@attic:110]"},
-		{"frame@attic 110°", "frame@attic", 0, "frame@attic:110 is frame@attic now", "[whip@loft frame@attic]"},
+		{"frame@attic:110", "frame@attic", 0, "frame@attic:110 is frame@attic now", "[whip@loft frame@attic]"},
 		{"lop", "loop", 1, "rename-setup lop: no such setup; there is whip@loft and frame@attic", "[whip@loft frame@attic]"},
 		{"frame", "frame@attic", 1, "it is called so already; nothing is changed", "[whip@loft frame@attic]"},
-		{"frame", "a:b@c", 2, "a name holds @ or :", "[whip@loft frame@attic]"},
+		{"frame", "a\x1bb@c", 2, "a name is printable", "[whip@loft frame@attic]"},
+		{"frame", `"a:b"@attic`, 0, `frame@attic is "a:b"@attic now`, `[whip@loft "a:b"@attic]`},
+		{`"a:b"@attic`, "frame", 0, `"a:b"@attic is frame@attic now`, "[whip@loft frame@attic]"},
 		{"frame", "loop@loft:400", 2, "bearing", "[whip@loft frame@attic]"},
 		{"frame", "whip@loft", 0, "frame@attic is whip@loft now", "[whip@loft]"},
 	} {

@@ -26,6 +26,7 @@ import (
 	"nightfloor/reports/simulated"
 	"nightfloor/reports/text"
 	"nightfloor/store"
+	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
 
@@ -168,7 +169,7 @@ func clearDemo(ctx context.Context, path string) error {
 		return nil
 	}
 	if err == nil && !info.Mode().IsRegular() {
-		return fmt.Errorf("demo: %s is a link or a folder, not a database; name another folder with --out", path)
+		return fmt.Errorf("demo: %s is %s, not a database; name another folder with --out", path, survey.FileKind(info.Mode()))
 	}
 	why, err := notOnlyDemo(ctx, path)
 	if err != nil {

@@ -277,7 +277,7 @@ func (o noteOptions) readLog(zone *time.Location, c *console.Console) ([]pluglog
 		return nil, console.PrefixLines(o.switching, err)
 	}
 	if twice > 0 {
-		c.Note("%s: %d times fall into an hour that clocks showed twice, and were taken for its first; if that matters, save the log with UTC times", o.switching, twice)
+		c.Note("%s: %s in an hour that clocks showed twice, taken for its first; if that matters, save the log with UTC times", o.switching, survey.Count(twice, "time"))
 	}
 	return log, nil
 }

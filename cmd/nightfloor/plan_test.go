@@ -280,7 +280,7 @@ func TestPlanIsAFile(t *testing.T) {
 	if err := errors.Join(os.WriteFile(large, bytes.Repeat([]byte("# more\n"), 1<<20), 0o600), os.WriteFile(binary, bytes.Repeat([]byte{0, 255, 27, 'x', '\n'}, 10_000), 0o600)); err != nil {
 		t.Fatal(err)
 	}
-	for path, want := range map[string]string{folder: "not a file", os.DevNull: "not a file", large: "more than 1 MB", binary: "holds bytes that no text has"} {
+	for path, want := range map[string]string{folder: "a folder, not a file", os.DevNull: "a device, not a file", large: "more than 1 MB", binary: "holds bytes that no text has"} {
 		for _, args := range [][]string{{"plan", "check", path}, {"record", "--plan", path, "--db", filepath.Join(folder, "x.db")}} {
 			status, out, errOut := command(t, args...)
 			faultRow(t, args[0]+" with a plan that is "+map[string]string{folder: "a folder", os.DevNull: "a device", large: "7 MB large", binary: "binary"}[path], telling(errOut), "nothing is stored", status)

@@ -121,7 +121,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
-		c.Note("%d sweeps stored; see them with: nightfloor report --db %s", stored, path)
+		c.Note("%s stored; see with: nightfloor report --db %s", survey.Count(stored, "sweep"), path)
 	}
 	return err
 }
@@ -132,13 +132,13 @@ func announce(c *console.Console, p plan.Plan, now, until time.Time, database st
 	end := "until it is interrupted"
 	switch {
 	case p.Rounds > 0 && !until.IsZero():
-		end = fmt.Sprintf("for %d rounds, or %s", p.Rounds, at)
+		end = fmt.Sprintf("for %s, or %s", survey.Count(p.Rounds, "round"), at)
 	case p.Rounds > 0:
-		end = fmt.Sprintf("for %d rounds", p.Rounds)
+		end = fmt.Sprintf("for %s", survey.Count(p.Rounds, "round"))
 	case !until.IsZero():
 		end = at
 	}
-	c.Note("recording %d setups on %d segments %s; into %s", len(p.Setups), len(p.Segments), end, database)
+	c.Note("recording %s on %s %s; into %s", survey.Count(len(p.Setups), "setup"), survey.Count(len(p.Segments), "segment"), end, database)
 }
 
 // end gives the time at which the survey is to end, zero for none.

@@ -6,15 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
-	"unicode"
 
 	"github.com/spf13/cobra"
 
 	"nightfloor/capture"
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/open"
-	"nightfloor/reports/input"
 	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/store/rename"
@@ -47,11 +44,8 @@ survey that was recorded were compared with each other and stay apart.` + "\n" +
 }
 
 func runRename(ctx context.Context, database, from, to string, c *console.Console) error {
-	name, err := input.ParseSetup(to)
-	if err == nil && strings.ContainsFunc(name.Antenna+name.Placement, func(r rune) bool { return strings.ContainsRune("@:", r) || !unicode.IsPrint(r) }) {
-		err = fmt.Errorf("setup %q: a name holds @ or :, which part antenna, placement and bearing, or what cannot be printed; choose another", to)
-	}
-	if err != nil {
+	name, err := survey.ParseSetup(to)
+	if err = cmp.Or(err, survey.CheckPrintable(name.Antenna), survey.CheckPrintable(name.Placement)); err != nil {
 		return console.Usagef("rename-setup: %w", err)
 	}
 	db, _, release, err := open.ToWrite(ctx, database, open.There)
@@ -93,7 +87,7 @@ func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, 
 		}
 	}
 	for _, r := range renamings {
-		if err := c.Fold(c.Out, "%s is %s now\n", wording.Printable(r.From.String()), r.To); err != nil {
+		if err := c.Fold(c.Out, "%s is %s now\n", r.From, r.To); err != nil {
 			return err
 		}
 	}
@@ -131,12 +125,12 @@ func (b setupBook) named(text string) (fit []survey.Setup, withBearing bool, err
 			return []survey.Setup{s}, s.Bearing.Known, nil
 		}
 	}
-	pattern, err := input.ParseSetup(text)
+	pattern, err := survey.ParseSetup(text)
 	if err != nil {
 		return nil, false, err
 	}
 	for _, s := range b.setups {
-		if pattern.Match(s) {
+		if s.Matches(pattern) {
 			fit = append(fit, s)
 		}
 	}
@@ -147,7 +141,7 @@ func (b setupBook) named(text string) (fit []survey.Setup, withBearing bool, err
 }
 
 // renamings gives what each setup of the old name is to be called.
-func (b setupBook) renamings(from string, name input.SetupPattern) (all []rename.Renaming, err error) {
+func (b setupBook) renamings(from string, name survey.Setup) (all []rename.Renaming, err error) {
 	fit, withBearing, err := b.named(from)
 	if err != nil {
 		return nil, err

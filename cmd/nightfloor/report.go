@@ -150,7 +150,7 @@ func (o reportOptions) check() error {
 		return console.Usagef("--to %s lies before --from %s, or on it; exchange them", o.To.Format(time.RFC3339Nano), o.From.Format(time.RFC3339Nano))
 	}
 	if o.Reference != "" {
-		if _, err := input.ParseSetup(o.Reference); err != nil {
+		if _, err := survey.ParseSetup(o.Reference); err != nil {
 			return console.Usagef("--reference: %w", err)
 		}
 	}

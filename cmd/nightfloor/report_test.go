@@ -75,10 +75,10 @@ func TestReportNamesTheFilterAtFault(t *testing.T) {
 			t.Errorf("%v: status %d, %q; want %d and %q", test.args, status, errOut, test.status, test.want)
 		}
 	}
-	status, out, errOut := command(t, "report", "rank", "--db", path, "--segment", "31m", "--reference", "loop@loft 110°", "--format", "json")
+	status, out, errOut := command(t, "report", "rank", "--db", path, "--segment", "31m", "--reference", "loop@loft:110", "--format", "json")
 	var rank result.Rank
 	if status != 0 || json.Unmarshal([]byte(out), &rank) != nil || rank.Reference.Antenna != "loop" || len(rank.Segments) == 0 {
-		t.Errorf("31m against loop@loft 110°: status %d, %s, %s", status, errOut, out)
+		t.Errorf("31m against loop@loft:110: status %d, %s, %s", status, errOut, out)
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 
 	"nightfloor/cmd/nightfloor/calibrating"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/reports/wording"
 )
 
 const stoppedByOperator = "stopped by the operator; what is stored is kept, and the command can be given again"
@@ -29,7 +30,7 @@ func run(ctx context.Context, c *console.Console, args []string) int {
 		text = strings.NewReplacer(context.Canceled.Error(), stoppedByOperator, sql.ErrTxDone.Error(), stoppedByOperator).Replace(text)
 	}
 	for line := range strings.Lines(text) {
-		fmt.Fprintf(c.Err, "nightfloor: %s\n", strings.TrimRight(line, "\n"))
+		fmt.Fprintf(c.Err, "nightfloor: %s\n", wording.Printable(strings.TrimRight(line, "\n")))
 	}
 	var usage console.UsageError
 	if errors.As(err, &usage) {

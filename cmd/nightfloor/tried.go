@@ -26,7 +26,7 @@ func writeTrials(c *console.Console, p plan.Plan, info capture.Info, trials []ca
 	}
 	t := text.NewTable(1, heading...)
 	for _, trial := range trials {
-		cells := []any{setupText(trial.Asked), inPlaceText(trial), driveText(trial.Readings), gainText(info, trial.Readings)}
+		cells := []any{trial.Asked.Short(wording.SetupRoom), inPlaceText(trial), driveText(trial.Readings), gainText(info, trial.Readings)}
 		for _, s := range p.Segments {
 			cells = append(cells, floorText(s, trial.Readings))
 		}
@@ -45,18 +45,13 @@ func writeTrials(c *console.Console, p plan.Plan, info capture.Info, trials []ca
 	return err
 }
 
-// setupText names a setup as the command line does, in the room that a table has.
-func setupText(s survey.Setup) string {
-	return wording.Shorten(wording.Printable(s.String()), wording.SetupRoom)
-}
-
 // inPlaceText says whether a setup is in place, and where it was seen to point.
 func inPlaceText(t capture.Trial) string {
 	switch is := t.Reached; {
 	case is.Setup == survey.Setup{}:
 		return "no"
 	case is.Setup != t.Asked:
-		return "no: " + setupText(is.Setup)
+		return "no: " + is.Setup.Short(wording.SetupRoom)
 	case strings.HasPrefix(is.Said, survey.SaidUnconfirmed):
 		return survey.SaidUnconfirmed
 	case is.Bearing.Known:
@@ -118,12 +113,12 @@ func remarksOn(trials []capture.Trial, info capture.Info) (remarks []remark) {
 		remarks[at].about = append(remarks[at].about, about)
 	}
 	for _, t := range trials {
-		name := wording.Printable(t.Asked.String())
+		name := t.Asked.String()
 		switch {
 		case t.Err != nil:
 			say(name, wording.Printable(t.Err.Error()))
 		case t.Reached.Setup != t.Asked:
-			say(name, fmt.Sprintf("%s is in place instead (%s); see what holds the change up, or take the setup out of the plan", wording.Printable(t.Reached.Setup.String()), wording.Printable(t.Reached.Said)))
+			say(name, fmt.Sprintf("%v is in place instead (%s); see what holds the change up, or take the setup out of the plan", t.Reached.Setup, wording.Printable(t.Reached.Said)))
 		case len(t.Readings) == 0:
 			say(name, "no segment of the plan lies where the antenna is tuned; add one, or take the setup out")
 		case !t.Heard():

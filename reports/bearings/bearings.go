@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strings"
 
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
@@ -12,7 +11,6 @@ import (
 	"nightfloor/reports/noise"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -236,16 +234,7 @@ func (p *turns) refer(measured map[int]int) {
 		why = doubt.New(doubt.InFewOfItsRounds, p.asked, there, doubt.Count{N: len(p.rounds), Noun: "round"})
 	}
 	p.ref = p.setups[slices.IndexFunc(p.setups, func(k int) bool { return 2*measured[k] >= most })]
-	p.taken = doubt.New(doubt.LevelsAgainst, referenceText(p.matrix.Setups[p.ref]), why)
-}
-
-// referenceText writes a setup as the command line reads it, its bearing in whole degrees.
-func referenceText(s survey.Setup) string {
-	text := s.Antenna + "@" + s.Placement
-	if s.Bearing.Known {
-		text += ":" + strings.TrimSuffix(s.Bearing.String(), "°")
-	}
-	return wording.Printable(text)
+	p.taken = doubt.New(doubt.LevelsAgainst, p.matrix.Setups[p.ref], why)
 }
 
 // tellLeftOut tells of the visits that are left out, and what to do.

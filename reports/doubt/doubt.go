@@ -35,14 +35,6 @@ type Count struct {
 // New makes a doubt about the whole.
 func New(k Kind, figures ...any) Doubt { return Doubt{Kind: k, Figures: figures} }
 
-// setupRoom is how many characters a setup may take in a sentence.
-const setupRoom = 60
-
-// String gives the sentence, setups named as in tables.
-func (d Doubt) String() string {
-	return d.Sentence(func(s survey.Setup) string { return wording.Setup(s, setupRoom) })
-}
-
 // MarshalText gives the sentence: that is what JSON holds.
 func (d Doubt) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
@@ -52,17 +44,17 @@ func (d *Doubt) UnmarshalText(text []byte) error {
 	return nil
 }
 
-// Sentence gives the sentence with setups named by the given function.
-func (d Doubt) Sentence(name func(survey.Setup) string) string {
+// String gives the sentence.
+func (d Doubt) String() string {
 	figures := make([]any, len(d.Figures))
 	for i, f := range d.Figures {
 		switch f := f.(type) {
 		case Doubt:
-			figures[i] = f.Sentence(name)
+			figures[i] = f.String()
 		case Count:
 			figures[i] = survey.Count(f.N, f.Noun)
 		case survey.Setup:
-			figures[i] = name(f)
+			figures[i] = f.Short(wording.SentenceRoom)
 		case time.Duration:
 			figures[i] = wording.Duration(f)
 		case string:
@@ -77,7 +69,7 @@ func (d Doubt) Sentence(name func(survey.Setup) string) string {
 	}
 	names := make([]string, len(d.About))
 	for i, s := range d.About {
-		names[i] = name(s)
+		names[i] = s.Short(wording.SentenceRoom)
 	}
 	who := wording.List(names)
 	if d.Segment != "" {

@@ -22,15 +22,15 @@ var unbroken = strings.NewReplacer(" … ", "\u00a0…\u00a0", " dB", "\u00a0dB"
 
 // answersOf puts the ranking into words, a segment an answer: the verdict in the words of
 // the summary, and what the page adds to it.
-func answersOf(r *result.Report, n *names) []answer {
+func answersOf(r *result.Report) []answer {
 	var out []answer
 	for i := range r.Rank.Segments {
 		s := &r.Rank.Segments[i]
 		if s.Period != result.PeriodAll {
 			continue
 		}
-		sentences := append([]string{upper(text.Verdict(s, n.Spoken)), leader(s, r.Rank.Reference, n), limited(s.Setups, n)},
-			periodSentences(s, r.Rank.Segments, n)...)
+		sentences := append([]string{text.Verdict(s), leader(s, r.Rank.Reference), limited(s.Setups)},
+			periodSentences(s, r.Rank.Segments)...)
 		sentences = slices.DeleteFunc(sentences, func(s string) bool { return s == "" })
 		for i, s := range sentences {
 			sentences[i] = unbroken.Replace(s)
@@ -42,7 +42,7 @@ func answersOf(r *result.Report, n *names) []answer {
 
 // leader says what of the first setup's advantage over the reference is signal and what is
 // floor, and how large it is where the verdict does not; "" where the reference may be as good.
-func leader(s *result.RankSegment, reference survey.Setup, n *names) string {
+func leader(s *result.RankSegment, reference survey.Setup) string {
 	best, told := s.Best()
 	if !told || len(s.Setups) < 2 || slices.Contains(best, reference) {
 		return ""
@@ -53,7 +53,7 @@ func leader(s *result.RankSegment, reference survey.Setup, n *names) string {
 	}
 	out := ""
 	if len(best) > 1 {
-		out = fmt.Sprintf("%s came first: %s. ", upper(n.Spoken(first.Setup)), text.Advantage(first, places))
+		out = fmt.Sprintf("%s came first: %s. ", first.Setup.Short(wording.SentenceRoom), text.Advantage(first, places))
 	}
 	if first.SignalChange == nil || first.FloorChange == nil {
 		return strings.TrimSpace(out)
@@ -76,11 +76,11 @@ func compared(change *survey.DB, places int, more, less string) string {
 }
 
 // limited warns of setups that heard the receiver instead of the antenna.
-func limited(setups []result.RankSetup, n *names) string {
+func limited(setups []result.RankSetup) string {
 	var who []string
 	for _, s := range setups {
 		if slices.Contains(s.Flags, survey.FlagReceiverLimited) {
-			who = append(who, n.Spoken(s.Setup))
+			who = append(who, s.Setup.Short(wording.SentenceRoom))
 		}
 	}
 	if len(who) == 0 {
@@ -94,7 +94,7 @@ var when = map[string]string{result.PeriodDay: "By day", result.PeriodDusk: "At 
 
 // periodSentences gives the verdict of each part of the day where it is not that of all
 // hours, or where its rounds are too few for one.
-func periodSentences(all *result.RankSegment, segments []result.RankSegment, n *names) (out []string) {
+func periodSentences(all *result.RankSegment, segments []result.RankSegment) (out []string) {
 	best, told := all.Best()
 	if len(all.Setups) < 2 {
 		return nil
@@ -109,7 +109,7 @@ func periodSentences(all *result.RankSegment, segments []result.RankSegment, n *
 			continue
 		}
 		if here, toldHere := s.Best(); told && (!toldHere || !sameSetups(here, best)) {
-			out = append(out, fmt.Sprintf("%s, %s. %s", when[s.Period], survey.Count(s.MostRounds(), "round"), upper(text.Verdict(s, n.Spoken))))
+			out = append(out, fmt.Sprintf("%s, %s. %s", when[s.Period], survey.Count(s.MostRounds(), "round"), text.Verdict(s)))
 		}
 	}
 	return out

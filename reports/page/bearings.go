@@ -83,7 +83,7 @@ func turnsOf(r *result.Report, n *names) []turnView {
 		p := &r.Bearings.Patterns[i]
 		if last == nil || !last.SameTurns(p) {
 			out = append(out, turnView{
-				Antenna: label(p.Turned()),
+				Antenna: p.Turned().String(),
 				Segment: wording.Printable(p.Segment), Range: survey.Edges(p.Low, p.High, " to ")})
 		}
 		last = p

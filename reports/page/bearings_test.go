@@ -87,7 +87,7 @@ func TestBearingsSection(t *testing.T) {
 	text := written(t, turnedNight(120))
 	section := regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(text)
 	for _, want := range []string{"By bearing <span class=\"simulated\">", "Simulated data</text>", "120° and 300° (95\u00a0% interval 118° to 122°), 14.0 dB under the peak",
-		"against the whip", "9.42 MHz: no null: it may be less than 3 dB deep", "a bearing taken from them is not reliable", "120° / 300°", "12.8 … 15.6"} {
+		"against whip@study", "9.42 MHz: no null: it may be less than 3 dB deep", "a bearing taken from them is not reliable", "120° / 300°", "12.8 … 15.6"} {
 		if !strings.Contains(section, want) {
 			t.Errorf("section lacks %q", want)
 		}

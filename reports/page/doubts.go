@@ -31,7 +31,11 @@ func doubtsOf(doubts []doubt.Doubt, about string, n *names) []doubtView {
 	var out []doubtView
 	for _, d := range doubts {
 		meaning := explained[d.Kind]
-		out = append(out, doubtView{Text: upper(about + d.Sentence(n.Spoken)), Meaning: meaning, Open: !n.explained[d.Kind]})
+		sentence := about + d.String()
+		if about != "" || len(d.About) == 0 { // names stay as they are
+			sentence = upper(sentence)
+		}
+		out = append(out, doubtView{Text: sentence, Meaning: meaning, Open: !n.explained[d.Kind]})
 		n.explained[d.Kind] = true
 	}
 	return out

@@ -268,7 +268,7 @@ func courseOf(rows []result.FloorRow, n *names) *course {
 	}
 	byLevel := func(a, b result.FloorRow) int { return cmp.Compare(a.DBFSHz.P50, b.DBFSHz.P50) }
 	least, most := slices.MinFunc(own, byLevel), slices.MaxFunc(own, byLevel)
-	c := &course{Setup: n.Spoken(setup), Least: least.From, Most: most.From, Level: wording.Number(least.DBFSHz.P50, 1)}
+	c := &course{Setup: setup.Short(wording.SentenceRoom), Least: least.From, Most: most.From, Level: wording.Number(least.DBFSHz.P50, 1)}
 	if rise := wording.Number(most.DBFSHz.P50-least.DBFSHz.P50, 1); rise != "0.0" {
 		c.Rise = rise
 	}

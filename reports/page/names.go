@@ -2,14 +2,11 @@ package page
 
 import (
 	"slices"
-	"strconv"
-	"strings"
 	"unicode"
 	"unicode/utf8"
 
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
-	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -54,31 +51,12 @@ func namesOf(r *result.Report) *names {
 func (n *names) add(s survey.Setup) {
 	if !slices.Contains(n.setups, s) {
 		n.setups = append(n.setups, s)
-		n.labels = append(n.labels, label(s))
+		n.labels = append(n.labels, s.String())
 	}
 }
 
 // Index gives the setup's number.
 func (n *names) Index(s survey.Setup) int { return slices.Index(n.setups, s) }
-
-// Spoken gives the setup as a sentence calls it: "the loop (loft, 40°)", and
-// only "the whip" where no other setup has that antenna.
-func (n *names) Spoken(s survey.Setup) string {
-	same := 0
-	for _, t := range n.setups {
-		if t.Antenna == s.Antenna {
-			same++
-		}
-	}
-	name := "the " + wording.Printable(s.Antenna)
-	if same < 2 {
-		return name
-	}
-	if where := strings.Join(where(s), ", "); where != "" {
-		name += " (" + where + ")"
-	}
-	return name
-}
 
 // upper begins a text like a sentence.
 func upper(text string) string {
@@ -87,22 +65,4 @@ func upper(text string) string {
 		return ""
 	}
 	return string(unicode.ToUpper(first)) + text[size:]
-}
-
-// label gives the setup as tables and charts call it, and as --reference takes
-// it: "loop@loft:40".
-func label(s survey.Setup) string {
-	return wording.Printable(strings.TrimSuffix(s.String(), "@"))
-}
-
-// where gives placement and bearing, as far as there are any.
-func where(s survey.Setup) []string {
-	var parts []string
-	if s.Placement != "" {
-		parts = append(parts, wording.Printable(s.Placement))
-	}
-	if s.Bearing.Known {
-		parts = append(parts, strconv.FormatFloat(s.Bearing.Deg, 'f', -1, 64)+"°")
-	}
-	return parts
 }

@@ -97,7 +97,7 @@ func noiseOf(r result.NoiseSources, n *names) *noiseView {
 	v.OwnLines = r.OwnLines[:min(shownOwn, len(r.OwnLines))]
 	v.MoreLines = len(r.OwnLines) - len(v.OwnLines)
 	v.Lead = v.lead(r)
-	v.Rises, v.Nights, v.MoreRises = risesOf(r.Rises, n)
+	v.Rises, v.Nights, v.MoreRises = risesOf(r.Rises)
 	return v
 }
 
@@ -119,7 +119,7 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 // sourceOf shows one source.
 func sourceOf(s result.NoiseSource, n *names) sourceView {
 	v := sourceView{NoiseSource: s, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))),
-		Hours: hoursOn(s.Hours), Strongest: strongest(s, n), Strengths: strengthsOf(s, n)}
+		Hours: hoursOn(s.Hours), Strongest: strongest(s), Strengths: strengthsOf(s, n)}
 	v.Facts = upper(text.SourceFacts(&s, "heard", "drift of the spacing")) + "."
 	return v
 }
@@ -161,7 +161,7 @@ var overWhat = map[string]string{
 
 // strongest names the setup that hears the source best, where it does, and the one that
 // hears it least there. Of notches, whose levels say how deep they are, it says nothing.
-func strongest(s result.NoiseSource, n *names) string {
+func strongest(s result.NoiseSource) string {
 	heard := slices.DeleteFunc(slices.Clone(s.Strength), func(x result.NoiseStrength) bool { return x.Level == nil })
 	if s.Kind == survey.FindingNotch || len(heard) == 0 {
 		return ""
@@ -169,13 +169,13 @@ func strongest(s result.NoiseSource, n *names) string {
 	best := slices.MaxFunc(heard, func(a, b result.NoiseStrength) int { return cmp.Compare(*a.Level, *b.Level) })
 	there := slices.DeleteFunc(slices.Clone(s.Strength), func(x result.NoiseStrength) bool { return x.Segment != best.Segment || bound(x) == nil })
 	least := slices.MinFunc(there, func(a, b result.NoiseStrength) int { return cmp.Compare(*bound(a), *bound(b)) })
-	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), n.Spoken(best.Setup), wording.Figure(best.Level, 1))
+	text := fmt.Sprintf("Strongest on %s through %s: %s dB", wording.Printable(best.Segment), best.Setup.Short(wording.SentenceRoom), wording.Figure(best.Level, 1))
 	if least.Setup != best.Setup {
 		than := ""
 		if least.Level == nil {
 			than = "less than "
 		}
-		text += fmt.Sprintf("; there weakest through %s: %s%s dB", n.Spoken(least.Setup), than, wording.Figure(bound(least), 1))
+		text += fmt.Sprintf("; there weakest through %s: %s%s dB", least.Setup.Short(wording.SentenceRoom), than, wording.Figure(bound(least), 1))
 	}
 	return text + "."
 }

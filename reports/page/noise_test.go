@@ -108,7 +108,6 @@ func TestHoursOn(t *testing.T) {
 // TestStrongest: the best setup in its best segment, and the worst one there, be it by a
 // bound.
 func TestStrongest(t *testing.T) {
-	n := namesOf(night(1, 1))
 	under := strengthThrough(dipole, 0, 0, 0)
 	under.Level, under.Low, under.High = nil, nil, db(-6)
 	for _, test := range []struct {
@@ -117,14 +116,14 @@ func TestStrongest(t *testing.T) {
 		want     string
 	}{
 		{"none", nil, ""},
-		{"one", []result.NoiseStrength{strengthThrough(dipole, 0, 3, 1)}, "Strongest on 49 m through the dipole: 3.0 dB."},
+		{"one", []result.NoiseStrength{strengthThrough(dipole, 0, 3, 1)}, "Strongest on 49 m through dipole@loft:90: 3.0 dB."},
 		{"another segment", []result.NoiseStrength{strengthThrough(dipole, 0, 3, 1), strengthThrough(whipLoft, 2, 4, 1), strengthThrough(whipStudy, 2, -1, 1), strengthThrough(loopLoft, 0, -9, 1)},
-			"Strongest on 31 m through the whip (loft): 4.0 dB; there weakest through the whip (study): −1.0 dB."},
+			"Strongest on 31 m through whip@loft: 4.0 dB; there weakest through whip@study: −1.0 dB."},
 		{"bound", []result.NoiseStrength{strengthThrough(whipLoft, 0, 4, 1), strengthThrough(whipStudy, 0, -1, 1), under},
-			"Strongest on 49 m through the whip (loft): 4.0 dB; there weakest through the dipole: less than −6.0 dB."},
+			"Strongest on 49 m through whip@loft: 4.0 dB; there weakest through dipole@loft:90: less than −6.0 dB."},
 		{"bounds alone", []result.NoiseStrength{under}, ""},
 	} {
-		if got := strongest(result.NoiseSource{Kind: survey.FindingComb, Strength: test.strength}, n); got != test.want {
+		if got := strongest(result.NoiseSource{Kind: survey.FindingComb, Strength: test.strength}); got != test.want {
 			t.Errorf("%s:\n got %s\nwant %s", test.name, got, test.want)
 		}
 	}

@@ -83,5 +83,5 @@ func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
 	if reference {
 		interval = "reference"
 	}
-	return rankRow{row, label(row.Setup), wording.Signed(row.SNRAdvantage, places), interval, reference}
+	return rankRow{row, row.Setup.String(), wording.Signed(row.SNRAdvantage, places), interval, reference}
 }

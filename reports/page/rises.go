@@ -28,21 +28,21 @@ type nightView struct {
 
 // risesOf puts the rises into words, those of the ionosphere in one; more is how many
 // earlier ones are left out.
-func risesOf(all []result.Rise, n *names) (rises []riseView, nights *nightView, more int) {
+func risesOf(all []result.Rise) (rises []riseView, nights *nightView, more int) {
 	var dark []result.Rise
 	for _, r := range all {
 		if r.Kind == result.RiseNight {
 			dark = append(dark, r)
 		} else {
-			rises = append(rises, riseOf(r, n))
+			rises = append(rises, riseOf(r))
 		}
 	}
 	more = max(0, len(rises)-shownRises)
 	return rises[more:], nightsOf(dark), more
 }
 
-func riseOf(r result.Rise, n *names) riseView {
-	v := riseView{r, n.Spoken(r.Setup), spanOf(riseHours(r))}
+func riseOf(r result.Rise) riseView {
+	v := riseView{r, r.Setup.Short(wording.SentenceRoom), spanOf(riseHours(r))}
 	if r.From == nil || r.To == nil {
 		v.Span.To = nil
 	}

@@ -13,13 +13,13 @@ import (
 // in one and never among it.
 func TestRises(t *testing.T) {
 	r := smallNight()
-	rises, nights, more := risesOf(r.Noise.Rises, namesOf(r))
+	rises, nights, more := risesOf(r.Noise.Rises)
 	if len(rises) != 3 || more != 0 {
 		t.Fatalf("%d rises and %d more, want 3", len(rises), more)
 	}
 	step, broad, late := rises[0], rises[1], rises[2]
 	if step.Kind != result.RiseStep || riseLevel(step.Rise) != "5.0 dB (95\u00a0% interval 4.3 to 5.7 dB)" || riseWhere(step.Rise) != "3 of 4 segments (49 m, 41 m, 31 m)" ||
-		step.Through != "the whip" || text.SourceList(step.Sources) != "source 1" || step.Span.From.Format("15:04") != "19:01" || step.Span.To.Format("15:04") != "22:58" {
+		step.Through != "whip@study" || text.SourceList(step.Sources) != "source 1" || step.Span.From.Format("15:04") != "19:01" || step.Span.To.Format("15:04") != "22:58" {
 		t.Errorf("the step from 19:01 to 22:58 is told as %+v", step)
 	}
 	if len(step.Events) != 1 || step.Events[0].Text != "dishwasher on" {
@@ -37,10 +37,10 @@ func TestRises(t *testing.T) {
 	}
 	gone := r.Noise.Rises[4]
 	gone.From, gone.To = nil, gone.From
-	if v := riseOf(gone, namesOf(r)); v.Span.To != nil || v.Span.From.Format("15:04") != "02:30" {
+	if v := riseOf(gone); v.Span.To != nil || v.Span.From.Format("15:04") != "02:30" {
 		t.Errorf("a step that was not seen to begin is told as %+v", v)
 	}
-	rises, nights, more = risesOf(append(slices.Repeat(r.Noise.Rises[1:2], shownRises), r.Noise.Rises[4]), namesOf(r))
+	rises, nights, more = risesOf(append(slices.Repeat(r.Noise.Rises[1:2], shownRises), r.Noise.Rises[4]))
 	if len(rises) != shownRises || more != 1 || rises[shownRises-1].To != nil || nights != nil {
 		t.Errorf("of %d rises %d are told and %d left out, nights %v; want the last %d", shownRises+1, len(rises), more, nights, shownRises)
 	}

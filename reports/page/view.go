@@ -70,7 +70,7 @@ func newView(r *result.Report) (*view, error) {
 		Style:     template.CSS(style),
 		Charts:    template.JS(charts),
 		Script:    template.JS(script),
-		Answers:   answersOf(r, names),
+		Answers:   answersOf(r),
 		Sun:       where.words(),
 		Ranks:     ranks,
 		Floors:    floors,

@@ -62,7 +62,7 @@ func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
 	w.Gain, w.Floor = []float64{0, 10}, []float64{-98, -98}
 	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 3 })
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if told := text.Verdict(&s, survey.Setup.String); !strings.HasPrefix(told, "Too few rounds") {
+	if told := text.Verdict(&s); !strings.HasPrefix(told, "Too few rounds") {
 		t.Errorf("%q", told)
 	}
 }
@@ -186,7 +186,7 @@ func TestSetupAlone(t *testing.T) {
 		t.Errorf("%+v", s.Setups)
 	}
 	const want = "Only antenna A@attic was measured: nothing to compare it with."
-	if got := text.Verdict(&s, survey.Setup.String); got != want {
+	if got := text.Verdict(&s); got != want {
 		t.Errorf("%q", got)
 	}
 	var shown bytes.Buffer

@@ -14,7 +14,7 @@ func bearingsTable(b *Sheet, r result.Bearings) {
 	if len(r.Patterns) == 0 {
 		b.WriteString("no antenna was heard in several bearings that compare\n")
 	} else {
-		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", wording.Setup(r.Reference, 60))
+		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
 	}
 	for _, patterns := range runs(r.Patterns, (*result.Pattern).SameTurns) {
 		turnsTable(b, patterns, r.Reference)
@@ -41,7 +41,7 @@ const sourcesLegend = `A comb, or what the mains modulate, is measured alone, wh
 func turnsTable(b *Sheet, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
 	b.WriteString("\n")
-	b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), wording.Edges(p.Low, p.High)), "", "")
+	b.Wrap(fmt.Sprintf("%s, %s, %s", p.Turned().Short(wording.SentenceRoom), wording.Printable(p.Segment), wording.Edges(p.Low, p.High)), "", "")
 	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds").Spare("rounds", "peak")
 	var order []string
 	about := map[string][]string{} // by what is said: of which patterns
@@ -69,7 +69,7 @@ func turnsTable(b *Sheet, patterns []result.Pattern, ref survey.Setup) {
 		if patterns[i].Of == result.OfFloor {
 			levels := "the floor's levels"
 			if own := patterns[i].Reference; own != ref {
-				levels += " against " + wording.Setup(own, 60)
+				levels += " against " + own.Short(wording.SentenceRoom)
 			}
 			b.Wrap(levels, "  ", "    ")
 			writePoints(b, patterns[i].Points)
@@ -101,7 +101,7 @@ func summaryBearings(b *Sheet, r result.Bearings) {
 			b.WriteString("\nBy bearing; more with report bearings\n")
 			headed = true
 		}
-		b.Wrap(fmt.Sprintf("%s on %s: %s", wording.Setup(p.Turned(), 40), wording.Printable(p.Segment), what), "  ", "    ")
+		b.Wrap(fmt.Sprintf("%s on %s: %s", p.Turned().Short(wording.SentenceRoom), wording.Printable(p.Segment), what), "  ", "    ")
 	}
 }
 

@@ -8,7 +8,6 @@ import (
 	"nightfloor/reports/rank"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/text"
-	"nightfloor/survey"
 )
 
 // A result as a table for a person, and its verdict: a simulated survey in which antenna B hears
@@ -26,7 +25,7 @@ func ExampleWriteTable() {
 	if err := text.WriteTable(os.Stdout, found, reporttest.Zone, text.Width); err != nil {
 		fmt.Println(err)
 	}
-	fmt.Println(text.Verdict(&found.Segments[0], survey.Setup.String))
+	fmt.Println(text.Verdict(&found.Segments[0]))
 	// Output:
 	// SIMULATED: made in the simulated house; the figures say nothing of any real antenna.
 	//

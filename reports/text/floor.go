@@ -27,7 +27,7 @@ func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 		t := NewTable(2, append([]string{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...).Spare("readings", "margin")
 		for _, r := range rows {
 			q := r.DBFSHz
-			row := []any{wording.Setup(r.Setup, room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
+			row := []any{r.Setup.Short(room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
 				wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), wording.Figure(r.Gain, 1)}
 			if more != nil {
 				row = append(row, wording.Figure(r.Margin, 1), AtInput(r))

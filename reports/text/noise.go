@@ -84,7 +84,7 @@ func evidenceBlock(b *Sheet, indent string, evidence, against []string) {
 // LikelyText says what the source is taken for, or that it is not known.
 func LikelyText(s *result.NoiseSource) string {
 	if s.Likely == result.LikelyNotKnown {
-		return "what it is is not known"
+		return "not known what it is"
 	}
 	return "looks like " + withArticle(s.Likely)
 }
@@ -181,8 +181,8 @@ func strengthBlock(b *Sheet, all []result.NoiseStrength) {
 	for _, s := range all {
 		g.Put(s.Setup, s.Segment, StrengthText(s))
 	}
-	g.Write(b, "   strength, dB", shownSegments, func(s survey.Setup) string { return "   " + wording.Setup(s, b.setupRoom()) },
-		func(segment string) string { return wording.Shorten(wording.Printable(segment), 11) })
+	g.Write(b, "   strength, dB", shownSegments, func(s survey.Setup) string { return "   " + s.Short(b.setupRoom()) },
+		func(segment string) string { return survey.Shorten(wording.Printable(segment), 11) })
 }
 
 // roughStrength is the width of its 95 % interval, in dB, from which on a strength is written

@@ -18,12 +18,12 @@ func rankTable(b *Sheet, r result.Rank) {
 		b.WriteString("nothing was measured that could be ranked\n")
 		return
 	}
-	fmt.Fprintf(b, "SNR against %s, dB\n", wording.Setup(r.Reference, 60))
+	fmt.Fprintf(b, "SNR against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
 	for _, s := range r.Segments {
 		b.WriteString("\n")
 		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period)), "", "")
 		if len(s.Setups) == 1 {
-			b.Wrap(Verdict(&s, inSentence), "  ", "  ")
+			b.Wrap(Verdict(&s), "  ", "  ")
 		}
 		rankingTable(b, s, r.Reference)
 		writeFlags(b, s)
@@ -67,7 +67,7 @@ func rankingTable(b *Sheet, s result.RankSegment, ref survey.Setup) {
 		if x.Setup == ref && x.SNRAdvantage != nil {
 			advantage, interval = wording.Number(0, places), "reference"
 		}
-		t.Row(mark+rank, wording.Setup(x.Setup, b.setupRoom()), advantage, interval, signal, floor,
+		t.Row(mark+rank, x.Setup.Short(b.setupRoom()), advantage, interval, signal, floor,
 			wording.Share(x.BestShare), x.Rounds, x.Carriers)
 	}
 	b.Table(t)
@@ -95,7 +95,7 @@ func writeFlags(b *Sheet, s result.RankSegment) {
 	setups := map[string][]string{}
 	for _, x := range s.Setups {
 		for _, flag := range x.Flags {
-			setups[flag] = append(setups[flag], wording.Setup(x.Setup, 40))
+			setups[flag] = append(setups[flag], x.Setup.Short(wording.SentenceRoom))
 		}
 	}
 	for _, flag := range slices.Sorted(maps.Keys(setups)) {
@@ -127,12 +127,9 @@ func Places(setups []result.RankSetup) int {
 	return 1
 }
 
-// inSentence names a setup as the terminal's sentences do.
-func inSentence(s survey.Setup) string { return wording.Setup(s, 40) }
-
-// Verdict says in a sentence which setup hears best, or that the data cannot tell; setups
-// are named by the given function.
-func Verdict(s *result.RankSegment, name func(survey.Setup) string) string {
+// Verdict says in a sentence which setup hears best, or that the data cannot tell.
+func Verdict(s *result.RankSegment) string {
+	name := func(s survey.Setup) string { return s.Short(wording.SentenceRoom) }
 	if len(s.Setups) == 1 {
 		return "Only " + name(s.Setups[0].Setup) + " was measured: nothing to compare it with."
 	}

@@ -92,7 +92,7 @@ func TestWideScreenShowsAll(t *testing.T) {
 		if strings.Contains(at120.String(), "Left out") || strings.Contains(at100.String(), "Left out") {
 			t.Errorf("%T leaves something out", answer)
 		}
-		const of48 = `wire\x1b[31m@under the stair… the neighbour 040°`
+		const of48 = `"wire\x1b[31m"@under the stairs of… neighbour:40`
 		if strings.Contains(at100.String(), "wire") && (!strings.Contains(at120.String(), of48) || strings.Contains(at100.String(), of48)) {
 			t.Errorf("no more of a name in\n%s", at120.String())
 		}

@@ -53,7 +53,7 @@ func summaryHead(b *Sheet, r result.Report, zone *time.Location) {
 		surveyQuality(b, s, zone)
 	}
 	if len(r.Rank.Segments) > 0 {
-		b.Wrap(fmt.Sprintf("Advantages are differences of SNR in dB against %s.", wording.Setup(r.Rank.Reference, 60)), "", "")
+		b.Wrap(fmt.Sprintf("Advantages are differences of SNR in dB against %s.", r.Rank.Reference.Short(wording.SentenceRoom)), "", "")
 	}
 }
 
@@ -62,7 +62,7 @@ func summarySegment(b *Sheet, periods []result.RankSegment, ref survey.Setup) {
 	s := periods[0]
 	b.WriteString("\n")
 	b.Wrap(wording.Printable(s.Segment)+", "+wording.Edges(s.Low, s.High), "", "")
-	b.Wrap(Verdict(&s, inSentence), "  ", "  ")
+	b.Wrap(Verdict(&s), "  ", "  ")
 	rankingTable(b, s, ref)
 	for _, p := range periods[1:] {
 		if p.MostRounds() == s.MostRounds() {
@@ -70,7 +70,7 @@ func summarySegment(b *Sheet, periods []result.RankSegment, ref survey.Setup) {
 			continue
 		}
 		rounds := fmt.Sprintf("  %-6s %9s: ", p.Period, survey.Count(p.MostRounds(), "round"))
-		b.Wrap(Verdict(&p, inSentence), rounds, strings.Repeat(" ", len(rounds)))
+		b.Wrap(Verdict(&p), rounds, strings.Repeat(" ", len(rounds)))
 	}
 	writeFlags(b, s)
 	writeDoubts(b, "  ", s.Doubts)

@@ -18,16 +18,6 @@ func ExampleSigned() {
 	// −1.3 … +7.3
 }
 
-// Where there is little room a name is cut in its middle: what tells bearings apart stays.
-func ExampleSetup() {
-	s := survey.Setup{Antenna: "shielded loop", Placement: "north end of the attic", Bearing: survey.BearingOf(40)}
-	fmt.Println(wording.Setup(s, 60))
-	fmt.Println(wording.Setup(s, wording.SetupRoom))
-	// Output:
-	// shielded loop@north end of the attic 040°
-	// shielded loop@…he attic 040°
-}
-
 // A name that came from a file must not steer the terminal.
 func ExamplePrintable() {
 	fmt.Println(wording.Printable("loop\x1b[2J by the window\n"))

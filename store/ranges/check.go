@@ -7,6 +7,8 @@ import (
 	"maps"
 	"slices"
 	"strings"
+
+	"nightfloor/survey"
 )
 
 // EachRow runs a query and hands each of its rows to take.
@@ -77,7 +79,7 @@ func (r *rangeCheck) run(ctx context.Context, each EachRow, most int, wrong *[]s
 		return nil
 	}, "SELECT "+strings.Join(all, ", ")+" FROM "+r.table+" WHERE "+strings.Join(outside, " OR "))
 	if rows > most {
-		*wrong = append(*wrong, fmt.Sprintf("%s: %d more rows that cannot be", r.table, rows-most))
+		*wrong = append(*wrong, fmt.Sprintf("%s: %s that cannot be", r.table, survey.Count(rows-most, "more row")))
 	}
 	return err
 }

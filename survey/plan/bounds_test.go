@@ -31,7 +31,7 @@ func TestBoundsOfPlans(t *testing.T) {
 		"long line":     {long + "\n", "put # before a remark"},
 		"long name":     {"[[antenna]]\nname = \"" + long + "\"\n", "add a [[setup]] with it, or leave it out"},
 		"many segments": {string(manyOf(200, func(i int) string { return fmt.Sprintf("[[segment]]\nlow=\"%dkHz\"\nhigh=\"%dkHz\"\n", 5000+i, 5001+i) })), "more than 100 segments"},
-		"many mistakes": {string(manyOf(5000, func(int) string { return "[[setup]]\nplacement=\"p\"\n" })), "and 4900 mistakes more"},
+		"many mistakes": {string(manyOf(5000, func(int) string { return "[[setup]]\nplacement=\"p\"\n" })), "and 4,900 mistakes more"},
 	} {
 		_, err := Parse([]byte(test.text))
 		if err == nil || !strings.Contains(err.Error(), test.want) {

@@ -62,7 +62,7 @@ func (d *doubtList) time(length time.Duration) {
 	case o.Rounds == 0 && length > 0:
 		d.add("until %s there is no time for a single round of %s; begin earlier, end later, or shorten the visits by fewer sweeps", p.Until, DurationText(o.Round))
 	case len(p.Setups) > 1 && o.Rounds > 0 && o.Rounds < goodRounds:
-		d.add("%d rounds: under %d there is no interval at all, under %d a poor one; shorten the visits or record longer", o.Rounds, LeastRounds, goodRounds)
+		d.add("%s: under %d there is no interval at all, under %d a poor one; shorten the visits or record longer", survey.Count(o.Rounds, "round"), LeastRounds, goodRounds)
 	}
 	if listened := time.Duration(p.Sweeps) * o.Sweep; listened < leastListening && len(p.Setups) > 1 {
 		d.add("a visit listens for %s only: half a minute or more averages fading; raise sweeps to %d", DurationText(listened), int((leastListening-1)/o.Sweep)+1)

@@ -11,6 +11,8 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"nightfloor/survey"
 )
 
 // A mistake is one thing wrong with a plan; line 0 is nowhere in particular.
@@ -151,7 +153,7 @@ func (m mistakes) all() error {
 func (m mistakes) Error() string {
 	errs := m.Unwrap()
 	if left := len(errs) - mostNamed; left > 0 {
-		errs = append(errs[:mostNamed], fmt.Errorf("and %d mistakes more; mend these first", left))
+		errs = append(errs[:mostNamed], fmt.Errorf("and %s more; mend these first", survey.Count(left, "mistake")))
 	}
 	return errors.Join(errs...).Error()
 }

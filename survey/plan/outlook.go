@@ -114,15 +114,15 @@ func pairsFor(h, s survey.DB) int {
 // and what speaks against it.
 func (p Plan) Describe(o Outlook, tunings int, length time.Duration, doubts []string) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d setups, %d segments in %d tunings, readings of %v\n", len(p.Setups), len(p.Segments), tunings, p.Dwell)
+	fmt.Fprintf(&b, "%s, %s in %s, readings of %v\n", survey.Count(len(p.Setups), "setup"), survey.Count(len(p.Segments), "segment"), survey.Count(tunings, "tuning"), p.Dwell)
 	fmt.Fprintf(&b, "a sweep takes %s, a visit %s, a round %s\n", DurationText(o.Sweep), DurationText(o.Visit), DurationText(o.Round))
 	switch {
 	case o.Rounds == 0 && length > 0: // one of the doubts
 	case o.Rounds == 0:
 		b.WriteString("it goes on until it is stopped\n")
 	default:
-		fmt.Fprintf(&b, "%d rounds in %s: %d sweeps, %d readings, %s of listening for each setup and segment, %.0f MB\n",
-			o.Rounds, DurationText(o.Total), o.Sweeps, o.Readings, DurationText(o.PerSetup), float64(o.Bytes)/1e6)
+		fmt.Fprintf(&b, "%s in %s: %s, %s, %s of listening for each setup and segment, %.0f MB\n",
+			survey.Count(o.Rounds, "round"), DurationText(o.Total), survey.Count(o.Sweeps, "sweep"), survey.Count(o.Readings, "reading"), DurationText(o.PerSetup), float64(o.Bytes)/1e6)
 	}
 	if p.Change.By == ByPerson && len(p.Setups) > 1 {
 		b.WriteString("half a minute is reckoned for each change by hand\n")

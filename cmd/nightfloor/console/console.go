@@ -19,6 +19,7 @@ import (
 	"golang.org/x/term"
 
 	"nightfloor/reports/text"
+	"nightfloor/reports/wording"
 )
 
 // A Console is where a command reads and writes, and how much it says. Results
@@ -39,10 +40,11 @@ func New(in io.Reader, out, err io.Writer) *Console {
 	return &Console{In: in, Out: out, Err: err, stop: func() {}, atOnce: context.Background(), foot: &footLine{}}
 }
 
-// Note says something beside the results, unless the user wants quiet.
+// Note says something beside the results in a line, unless the user wants quiet. Names of files
+// may hold anything: what could steer a terminal is shown escaped.
 func (c *Console) Note(format string, args ...any) {
 	if !c.Quiet {
-		fmt.Fprintf(c, "nightfloor: "+format+"\n", args...)
+		fmt.Fprintf(c, "nightfloor: %s\n", wording.Printable(fmt.Sprintf(format, args...)))
 	}
 }
 

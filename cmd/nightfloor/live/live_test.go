@@ -139,7 +139,7 @@ func TestLineSays(t *testing.T) {
 		}, "round 1  changing to loop@loft:110  until interrupted"},
 		{"a name that a terminal would obey", nil, func(l *Line, _ *handClock) {
 			l.Visiting(survey.Visit{Round: 1, Asked: survey.Setup{Antenna: "\x1b[2J", Placement: "loft"}}, false)
-		}, `round 1 of 24  changing to \x1b[2J@loft`},
+		}, `round 1 of 24  changing to "\x1b[2J"@loft`},
 	} {
 		l, _, clock := newLine(t, test.edit)
 		test.tell(l, clock)

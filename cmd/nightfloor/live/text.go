@@ -93,7 +93,7 @@ func (l *Line) setupText(room int) string {
 	if l.round.number == 0 {
 		return ""
 	}
-	setup := wording.Printable(l.setup.String())
+	setup := l.setup.String()
 	words := setup
 	switch l.condition {
 	case changing:
@@ -102,7 +102,7 @@ func (l *Line) setupText(room int) string {
 		words = setup + " not in place"
 	}
 	if text.StringWidthWithoutEscSequences(words) > room {
-		return wording.Shorten(setup, room)
+		return survey.Shorten(l.setup.Short(room), room)
 	}
 	return words
 }

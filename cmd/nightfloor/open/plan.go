@@ -6,6 +6,7 @@ import (
 	"os"
 
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
 
@@ -29,7 +30,7 @@ func PlanText(path string) ([]byte, error) {
 		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
 	}
 	if !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("read plan %s: a folder, a device or a pipe, not a file; name the plan's file", path)
+		return nil, fmt.Errorf("read plan %s: %s, not a file; name the plan's file", path, survey.FileKind(info.Mode()))
 	}
 	f, err := os.Open(path)
 	if err != nil {

@@ -15,6 +15,7 @@ import (
 	"io"
 	"io/fs"
 	"math/rand/v2"
+	"nightfloor/survey"
 	"os"
 	"path/filepath"
 	"slices"
@@ -67,7 +68,7 @@ func (f File) check() error {
 	case kind == fs.ModeSymlink:
 		return errors.New("a link is there, which may lead anywhere; name the file itself")
 	case kind != 0:
-		return errors.New("a device or a pipe is there; name a file")
+		return fmt.Errorf("%s is there; name a file", survey.FileKind(kind))
 	case f.Force:
 		return nil
 	}

@@ -76,7 +76,7 @@ func TestWriteReplaces(t *testing.T) {
 				t.Cleanup(func() { l.Close() })
 			}
 			return err
-		}, "a pipe", "a pipe", "a pipe"},
+		}, "a socket", "a socket", "a socket"},
 	} {
 		for _, f := range []struct {
 			File

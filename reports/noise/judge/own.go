@@ -77,7 +77,7 @@ func (k *known) throughTerminator(v *Verdict, s *source.Source) bool {
 			}
 		}
 		if compared && own > ownSigmas*ownSigma && own > stats.FromDecibel(asStrong)*antenna {
-			v.supports("as strong through %s on %s as through any antenna", wording.Setup(control, 40), wording.Printable(e.Segment.Name))
+			v.supports("as strong through %s on %s as through any antenna", control.Short(wording.SentenceRoom), wording.Printable(e.Segment.Name))
 			return true
 		}
 	}
