@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"maps"
+	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -40,6 +41,23 @@ func telling(said string) string {
 		}
 	}
 	return strings.Join(all, " // ")
+}
+
+// left says what is left at a database's path.
+func left(t *testing.T, database string) string {
+	t.Helper()
+	if _, err := os.Stat(database); err != nil {
+		return "no database is made"
+	}
+	return holds(t, database)
+}
+
+// keptFiles says whether a folder's files are as they were.
+func keptFiles(before, after map[string]string) string {
+	if !sameFiles(before, after) {
+		return "files are changed"
+	}
+	return "all files are as they were"
 }
 
 // holds says what a database holds, which must be whole, and what is marked in it.

@@ -95,7 +95,7 @@ func TestReportHTMLDestroysNothing(t *testing.T) {
 				t.Fatalf("%s, forced %v: another folder now", test.name, force)
 			}
 			if !force {
-				faultRow(t, "report --html onto "+cmp.Or(test.name, "a folder"), telling(errOut), "all files are as they were", status)
+				faultRow(t, "report --html onto "+cmp.Or(test.name, "a folder"), telling(errOut), keptFiles(before, filesIn(t, folder)), status)
 			}
 		}
 	}
