@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"maps"
@@ -121,21 +122,22 @@ func (c change) number(query string, args ...any) (n int64, err error) {
 	return n, c.tx.QueryRowContext(c.ctx, query, args...).Scan(&n)
 }
 
+// numbers asks for a column of numbers.
+func (c change) numbers(query string, args ...any) (all []int64, err error) {
+	err = c.each(c.ctx, func(row []driver.Value) error {
+		all = append(all, integer(row[0]))
+		return nil
+	}, query, args...)
+	return all, err
+}
+
 // texts asks for a column of texts.
 func (c change) texts(query string, args ...any) (all []string, err error) {
-	rows, err := c.tx.QueryContext(c.ctx, query, args...)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = first(err, rows.Close()) }()
-	for rows.Next() {
-		var one string
-		if err := rows.Scan(&one); err != nil {
-			return nil, err
-		}
-		all = append(all, one)
-	}
-	return all, rows.Err()
+	err = c.each(c.ctx, func(row []driver.Value) error {
+		all = append(all, text(row[0]))
+		return nil
+	}, query, args...)
+	return all, err
 }
 
 // idOf looks a row up, and adds it if it is not there.

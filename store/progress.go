@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql/driver"
 	"fmt"
 	"slices"
 	"strings"
@@ -83,11 +82,7 @@ func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) 
 	}
 	for last, flagged := int64(0), sweepsAtOnce; flagged == sweepsAtOnce; {
 		err := s.write(ctx, "flag readings", func(c change) error {
-			var sweeps []int64
-			err := c.each(ctx, func(row []driver.Value) error {
-				sweeps = append(sweeps, integer(row[0]))
-				return nil
-			}, `SELECT id FROM sweeps WHERE survey = ? AND visit >= ? AND id > ? AND EXISTS (
+			sweeps, err := c.numbers(`SELECT id FROM sweeps WHERE survey = ? AND visit >= ? AND id > ? AND EXISTS (
 					SELECT 1 FROM readings WHERE sweep = sweeps.id AND instr(',' || flags || ',', ',' || ? || ',') = 0)
 				ORDER BY id LIMIT ?`, id, int64(visit), last, flag, int64(sweepsAtOnce))
 			if flagged = len(sweeps); err != nil || flagged == 0 {
