@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"slices"
 	"time"
 
 	"modernc.org/sqlite"
@@ -127,8 +126,8 @@ func lookIntoAll(ctx context.Context, path string, stored counted) error {
 		if err != nil {
 			return err
 		}
-		said, err := c.texts("PRAGMA quick_check(1)")
-		if err != nil || slices.Equal(said, []string{"ok"}) {
+		var said string
+		if err := c.tx.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&said); err != nil || said == "ok" {
 			return err
 		}
 		return fmt.Errorf("%w: %s", ErrDamaged, said)
