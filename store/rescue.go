@@ -177,7 +177,7 @@ func (s *Store) setLogAside(to string) {
 
 // countSaved counts how much of what this process stored is in the file at path.
 func (s *Store) countSaved(ctx context.Context, path string) (is tally.Counts) {
-	err := alone(ctx, path, func(c change) (err error) {
+	err := aloneBy(ctx, archiveDSN(path), func(c change) (err error) { // leaves no log beside it
 		is, err = tally.Of(c.ctx, c.tx, s.guard.stored.own)
 		return err
 	})
