@@ -2,6 +2,7 @@ package reports
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -42,6 +43,40 @@ func TestFloorOf(t *testing.T) {
 	}
 	if r := rows[1]; r.Readings != 1 || r.DBFSHz.P50 != -100 {
 		t.Errorf("second hour: %+v", r)
+	}
+}
+
+// A segment of which there is no row is not passed over.
+func TestFloorSaysWhatIsAbsent(t *testing.T) {
+	w := reporttest.NewWorld(1)
+	w.Gain, w.Floor = []float64{0, 0, 0}, []float64{-98, -98, -98}
+	in := w.Input()
+	for _, s := range in.Sweeps {
+		r := &s.Readings[0]
+		switch {
+		case s.Setup == w.Setup(1):
+			r.Quality.Flags = []string{survey.FlagOverload}
+		case s.Setup == w.Setup(2) && s.Round == 1:
+			r.Quality.Flags = []string{survey.FlagOverload}
+		case s.Setup == w.Setup(2):
+			r.Floor = nil
+		}
+	}
+	table := floor.Of(reporttest.Selected(in, input.Options{}))
+	want := []string{w.Setup(1).String() + " on 31 m: no floor, since every reading is overloaded; lower the gain in the plan, or put a filter or an attenuator before the receiver",
+		w.Setup(2).String() + " on 31 m: no floor could be told in any reading"}
+	var got []string
+	for _, d := range table.Doubts {
+		got = append(got, d.String())
+	}
+	slices.Sort(got)
+	for _, line := range want {
+		if !slices.Contains(got, line) {
+			t.Errorf("%q is not in %q", line, got)
+		}
+	}
+	if table = floor.Of(reporttest.Selected(reporttest.NewWorld(1).Input(), input.Options{})); len(table.Doubts) != 0 {
+		t.Errorf("nothing is absent: %q", table.Doubts)
 	}
 }
 

@@ -113,12 +113,8 @@ func (s Setup) Short(room int) string {
 	if s.State != (State{}) {
 		antenna, suffix = s.State.Antenna, s.State.suffix()
 	}
-	short := s
-	if utf8.RuneCountInString(text) <= room {
-		return text
-	}
-	widest := max(room, 5) // both are cut down to 4 at most
-	for a, p := min(widest, utf8.RuneCountInString(antenna)), min(widest, utf8.RuneCountInString(s.Placement)); utf8.RuneCountInString(text) > room; {
+	short, most := s, max(room, 4)
+	for a, p := min(most, utf8.RuneCountInString(antenna)), min(most, utf8.RuneCountInString(s.Placement)); utf8.RuneCountInString(text) > room; {
 		short.Antenna, short.Placement = Shorten(antenna, a)+suffix, Shorten(s.Placement, p)
 		text = short.String()
 		switch {
@@ -138,24 +134,36 @@ const cutMark = "…"
 
 // Shorten cuts a text in its middle: names are told apart by beginning and end.
 func Shorten(text string, room int) string {
-	var starts []int // of the characters; bytes that are none stay as they are
-	for i := range text {
-		starts = append(starts, i)
-	}
-	if len(starts) <= room {
+	if nth(text, room) == len(text) {
 		return text
 	}
 	head := (room - 1) * 2 / 3
-	return text[:starts[head]] + cutMark + text[starts[len(starts)-(room-1-head)]:]
+	tail := len(text)
+	for range room - 1 - head {
+		_, size := utf8.DecodeLastRuneInString(text[:tail])
+		tail -= size
+	}
+	return text[:nth(text, head)] + cutMark + text[tail:]
+}
+
+// nth gives where the character of that number begins, from 0; the text's end where there is none.
+func nth(text string, number int) int {
+	for i := range text {
+		if number == 0 {
+			return i
+		}
+		number--
+	}
+	return len(text)
 }
 
 // mostNameLength is how many characters a name may have; half a line is plenty. Chosen.
 const mostNameLength = 200
 
-// CheckPrintable tells why a text that somebody gives is no name of an antenna, a placement or a segment.
+// CheckPrintable tells why a text that somebody gives is no name of an antenna, a placement, a segment or a plan.
 func CheckPrintable(name string) error {
 	if !Printable(name) || utf8.RuneCountInString(name) > mostNameLength {
-		return fmt.Errorf("%q: a name is printable and has at most %d characters; choose another", Shorten(name, 80), mostNameLength)
+		return fmt.Errorf("%q: a name is printable and has at most %d characters", Shorten(name, 80), mostNameLength)
 	}
 	return nil
 }

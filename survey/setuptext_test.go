@@ -119,3 +119,13 @@ func TestSetupsInLittleRoom(t *testing.T) {
 		}
 	}
 }
+
+// A name as long as a damaged database may have it takes no time.
+func TestVeryLongNames(t *testing.T) {
+	s := Setup{Antenna: strings.Repeat("loopx", 1<<18), Placement: strings.Repeat("ö", 1<<20)}
+	for range 10 { // a table
+		if short := s.Short(28); short != "loopxloo…oopx@öööööööö…ööööö" {
+			t.Fatal(short)
+		}
+	}
+}

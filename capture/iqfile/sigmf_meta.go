@@ -7,6 +7,7 @@ import (
 	"errors"
 	"io"
 	"math"
+	"nightfloor/survey"
 	"strings"
 	"time"
 )
@@ -232,8 +233,8 @@ func startOf(text *string) (time.Time, error) {
 // nameOf reads a name that will stand in tables.
 func nameOf(text, field string) (string, error) {
 	name := strings.TrimSpace(text)
-	if oneLine(name) != name || len([]rune(name)) > 200 {
-		return "", faultf(ErrFormat, "correct the description", "%s %s: a name is printable and has at most 200 characters", field, quoted(name))
+	if err := survey.CheckPrintable(name); err != nil {
+		return "", faultf(ErrFormat, "correct the description", "%s %v", field, err)
 	}
 	return name, nil
 }

@@ -50,7 +50,7 @@ func surveyNumber(ctx context.Context, db *store.Store, named string) (int64, er
 
 func runDatabaseCheck(ctx context.Context, database string, c *console.Console) error {
 	db, path, err := open.Database(ctx, database, func(ctx context.Context, path string) (*store.Store, error) {
-		db, err := open.There(ctx, path)
+		db, err := store.OpenReadOnly(ctx, path)
 		if errors.Is(err, store.ErrOlder) {
 			return store.Open(ctx, path)
 		}
@@ -63,6 +63,6 @@ func runDatabaseCheck(ctx context.Context, database string, c *console.Console) 
 	if err := db.Check(ctx); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(c.Out, "%s is whole\n", path)
+	_, err = fmt.Fprintf(c.Out, "%s is whole\n", wording.Printable(path))
 	return err
 }

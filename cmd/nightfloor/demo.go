@@ -25,6 +25,7 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/simulated"
 	"nightfloor/reports/text"
+	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -131,7 +132,7 @@ func showDemo(ctx context.Context, page output.File, c *console.Console, house *
 	if err := text.WriteBuiltSupplies(c.Out, supplies, others, c.Width()); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(c.Out, "\nreport:   %s\ndatabase: %s\n", page.Path, database)
+	_, err = fmt.Fprintf(c.Out, "\nreport:   %s\ndatabase: %s\n", wording.Printable(page.Path), wording.Printable(database))
 	return err
 }
 

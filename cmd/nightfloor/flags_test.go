@@ -21,6 +21,8 @@ func TestWrongFlags(t *testing.T) {
 		{[]string{"measure", "--region", "one", "x"}, "measure: --region one: not a whole number; see"},
 		{[]string{"measure", "--region", "99999999999999999999", "x"}, "--region 99999999999999999999: the number is too large"},
 		{[]string{"import", "--bearing", "north", "x"}, "--bearing north: not a number, as 12.5"},
+		{[]string{"record", "--plan", "night.toml", "--for", "0"}, "--for 0s: must be above 0"},
+		{[]string{"record", "--plan", "night.toml", "--for", "-5m"}, "--for -5m0s: must be above 0"},
 		{[]string{"record", "--for", "long"}, "--for long: not a length of time, as 500ms, 90m or 8h"},
 		{[]string{"measure", "--json=perhaps", "x"}, "--json perhaps: not true or false"},
 		{[]string{"demo", "--seed", "-1"}, "--seed -1: not a whole number of 0 or more"},

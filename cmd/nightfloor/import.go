@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -139,8 +138,8 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 	if o.turned && !(o.bearing >= 0 && o.bearing < 360) {
 		return nil, nil, console.Usagef("--bearing %v: not in 0 ≤ bearing < 360; give degrees clockwise from true north", o.bearing)
 	}
-	if strings.ContainsAny(o.antenna, "@:") || strings.ContainsAny(o.placement, "@:") {
-		return nil, nil, console.Usagef("a name must not hold @ or :: they part antenna, placement and bearing in --reference; choose other names with --antenna and --placement")
+	if err := cmp.Or(survey.CheckPrintable(o.antenna), survey.CheckPrintable(o.placement)); err != nil {
+		return nil, nil, console.Usagef("import: %w; choose other names with --antenna and --placement", err)
 	}
 	sources, refused := openRecordings(c, o.files, o.recordingFlags)
 	if !o.start.IsZero() && len(sources) > 1 {
@@ -160,9 +159,6 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 		}
 		if o.gained {
 			s.Gain = survey.Gain{DB: survey.DB(o.gain), Known: true, Exact: true}
-		}
-		if s.Setup.Antenna != "" && strings.ContainsAny(s.Setup.Antenna+s.Setup.Placement, "@:") {
-			c.Note("%s: its antenna or placement holds @ or :, which --reference cannot name; --antenna and --placement give other names", s.File)
 		}
 	}
 	if unplaced > 0 {

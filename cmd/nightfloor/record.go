@@ -55,6 +55,9 @@ nightfloor receivers); file:PATH plays a recording; scene:house?seed=N plays the
 simulated house. There is no default that is simulated.` + "\n" + console.ExitHelp,
 		Args: console.NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if cmd.Flags().Changed("for") && o.duration <= 0 {
+				return console.Usagef("--for %v: must be above 0; give a length of time, as 90m or 8h, or leave it out", o.duration)
+			}
 			return runRecord(cmd.Context(), o, c)
 		},
 	}
@@ -121,7 +124,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
-		c.Note("%s stored; see with: nightfloor report --db %s", survey.Count(stored, "sweep"), path)
+		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), path)
 	}
 	return err
 }
@@ -158,9 +161,6 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 		for day := local.Day(); !until.After(now); day++ {
 			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), 0, 0, time.Local)
 		}
-	}
-	if o.duration < 0 {
-		return until, console.Usagef("--for %v: must be longer than nothing", o.duration)
 	}
 	if o.duration > 0 {
 		if by := now.Add(o.duration); until.IsZero() || by.Before(until) {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"runtime/debug"
 	"strings"
 
@@ -12,7 +11,6 @@ import (
 
 	"nightfloor/cmd/nightfloor/calibrating"
 	"nightfloor/cmd/nightfloor/console"
-	"nightfloor/reports/wording"
 )
 
 const stoppedByOperator = "stopped by the operator; what is stored is kept, and the command can be given again"
@@ -29,9 +27,7 @@ func run(ctx context.Context, c *console.Console, args []string) int {
 	if ctx.Err() != nil { // the operator did not cancel a context
 		text = strings.NewReplacer(context.Canceled.Error(), stoppedByOperator, sql.ErrTxDone.Error(), stoppedByOperator).Replace(text)
 	}
-	for line := range strings.Lines(text) {
-		fmt.Fprintf(c.Err, "nightfloor: %s\n", wording.Printable(strings.TrimRight(line, "\n")))
-	}
+	c.Fail(text)
 	var usage console.UsageError
 	if errors.As(err, &usage) {
 		return 2

@@ -67,6 +67,8 @@ const (
 
 // About floors by the hour and pictures.
 const (
+	AllOverloaded    Kind = "no floor, since every reading is overloaded; lower the gain in the plan, or put a filter or an attenuator before the receiver"
+	NoFloorTold      Kind = "no floor could be told in any reading"
 	LimitedRows      Kind = "%d of %s of floors by the hour show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known"
 	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ"
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"

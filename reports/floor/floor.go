@@ -66,6 +66,7 @@ func Of(in input.Selection) result.FloorTable {
 		calibrated(&row, readings, &said)
 		table.Rows = append(table.Rows, row)
 	}
+	table.Doubts = append(table.Doubts, absent(in.Input)...)
 	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
 	table.Doubts = append(table.Doubts, said.doubts(len(hours))...)
 	seen := in.Setups()
@@ -74,6 +75,49 @@ func Of(in input.Selection) result.FloorTable {
 			cmp.Compare(slices.Index(seen, a.Setup), slices.Index(seen, b.Setup)), a.From.Compare(b.From))
 	})
 	return table
+}
+
+// absent tells of setups that have no row in a segment where they were measured.
+func absent(in input.Input) (doubts []doubt.Doubt) {
+	type place struct {
+		setup   survey.Setup
+		segment survey.Segment
+	}
+	why := map[place]doubt.Kind{} // "" where there is a row
+	var order []place
+	for _, s := range in.Sweeps {
+		for i := range s.Readings {
+			r := &s.Readings[i]
+			p := place{s.Setup, r.Segment}
+			was, seen := why[p]
+			if !seen {
+				order = append(order, p)
+			}
+			switch over := r.Quality.Has(survey.FlagOverload); {
+			case input.Levelled(r):
+				why[p] = ""
+			case !seen && over:
+				why[p] = doubt.AllOverloaded
+			case !seen, was == doubt.AllOverloaded && !over:
+				why[p] = doubt.NoFloorTold
+			}
+		}
+	}
+	at := map[doubt.Kind]map[survey.Segment]int{doubt.AllOverloaded: {}, doubt.NoFloorTold: {}} // in doubts
+	for _, p := range order {
+		kind := why[p]
+		if kind == "" {
+			continue
+		}
+		i, told := at[kind][p.segment]
+		if !told {
+			i = len(doubts)
+			at[kind][p.segment] = i
+			doubts = append(doubts, doubt.Doubt{Kind: kind, Segment: p.segment.Name})
+		}
+		doubts[i].About = append(doubts[i].About, p.setup)
+	}
+	return doubts
 }
 
 func floorHours(in input.Input) map[floorKey]*floorHour {

@@ -29,7 +29,8 @@ func WriteTable(w io.Writer, answer any, zone *time.Location, width int) error {
 	case result.NoiseSources:
 		document(&b, r.Simulated, r.Doubts, func() { noiseTable(&b, r, zone) })
 	case result.Quality:
-		qualityTable(&b, r, zone)
+		simulated := slices.ContainsFunc(r.Surveys, func(s result.QualitySurvey) bool { return s.Simulated })
+		document(&b, simulated, nil, func() { qualityTable(&b, r, zone) })
 	default:
 		panic(fmt.Sprintf("text: no table of a %T", answer))
 	}

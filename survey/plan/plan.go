@@ -131,6 +131,7 @@ func Parse(text []byte) (Plan, error) {
 		return Plan{}, found.all()
 	}
 	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Seed: file.Turns.Seed, lines: found.lines, segmentKeys: map[string]string{}}
+	found.add("title", survey.CheckPrintable(file.Title))
 	p.readSite(&file, &found)
 	p.readReceiver(&file, &found)
 	p.readAntennas(&file, &found)

@@ -18,6 +18,7 @@ var surroundings = []string{"city", "residential", "rural", "quiet rural"}
 func (p *Plan) readSite(file *document, found *mistakes) {
 	s := file.Site
 	p.Site = survey.Site{Name: s.Name, Locator: s.Locator, Surroundings: s.Surroundings}
+	found.add("site.name", survey.CheckPrintable(s.Name))
 	read := value(found, "site.mains", s.Mains, frequency, &p.Site.MainsHz)
 	found.when(read && p.Site.MainsHz != 50 && p.Site.MainsHz != 60, "site.mains", "%v is neither 50 Hz nor 60 Hz", p.Site.MainsHz)
 	if s.Locator != "" {
@@ -92,6 +93,8 @@ func (p *Plan) readSetups(file *document, found *mistakes) {
 			found.add(key, errors.New("antenna or placement is missing; name both"))
 			continue
 		}
+		found.add(key+".antenna", survey.CheckPrintable(s.Antenna))
+		found.add(key+".placement", survey.CheckPrintable(s.Placement))
 		if strings.ContainsAny(s.Antenna+s.Placement, "@:") {
 			found.add(key, errors.New("a name must not hold @ or :; they part antenna, placement and bearing on the command line"))
 			continue
@@ -167,5 +170,8 @@ func (s segmentTable) segments(region survey.Region) ([]survey.Segment, error) {
 	}
 	segment := survey.SegmentOf(low, high)
 	segment.Name = cmp.Or(s.Name, segment.Name)
+	if err := survey.CheckPrintable(segment.Name); err != nil {
+		return nil, err
+	}
 	return []survey.Segment{segment}, nil
 }

@@ -40,11 +40,18 @@ func New(in io.Reader, out, err io.Writer) *Console {
 	return &Console{In: in, Out: out, Err: err, stop: func() {}, atOnce: context.Background(), foot: &footLine{}}
 }
 
-// Note says something beside the results in a line, unless the user wants quiet. Names of files
+// Note says something beside the results in one line, unless the user wants quiet. Names of files
 // may hold anything: what could steer a terminal is shown escaped.
 func (c *Console) Note(format string, args ...any) {
 	if !c.Quiet {
 		fmt.Fprintf(c, "nightfloor: %s\n", wording.Printable(fmt.Sprintf(format, args...)))
+	}
+}
+
+// Fail says why a command failed, in a line each.
+func (c *Console) Fail(why string) {
+	for line := range strings.Lines(why) {
+		fmt.Fprintf(c.Err, "nightfloor: %s\n", wording.Printable(strings.TrimRight(line, "\n")))
 	}
 }
 
