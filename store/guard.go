@@ -137,7 +137,7 @@ func (c change) quickCheck() error {
 	if err := c.tx.QueryRowContext(c.ctx, "PRAGMA quick_check(1)").Scan(&said); err != nil || said == "ok" {
 		return err
 	}
-	return fmt.Errorf("%w: %s", ErrDamaged, strings.ReplaceAll(said, "\n", " "))
+	return fmt.Errorf("%w: %s; keep a copy, and go back to the last backup", ErrDamaged, strings.ReplaceAll(said, "\n", " "))
 }
 
 // lookIntoSome tells likewise of some of the sweeps that this process stored whether they are as
