@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -76,10 +77,11 @@ func recorded(t *testing.T, path string) {
 	}
 }
 
-// What each command prints with 80 columns, held to testdata/columns-80. The texts of licences stay as
-// they were given; tables with more in them have golden files in reports/text.
-func TestEightyColumns(t *testing.T) {
-	t.Setenv("COLUMNS", "80")
+// atColumns readies a folder with a night, a recording and a plan in it, and a terminal of that width;
+// kept is the folder of golden files.
+func atColumns(t *testing.T, columns string) (kept string) {
+	t.Helper()
+	t.Setenv("COLUMNS", columns)
 	zone := time.Local
 	time.Local = time.UTC
 	t.Cleanup(func() { time.Local = zone })
@@ -98,25 +100,66 @@ func TestEightyColumns(t *testing.T) {
 		t.Fatal(err)
 	}
 	recorded(t, "whip.cu8")
-	of := []string{"whip.cu8", "--center", "9.65MHz", "--rate", "256kHz"}
-	texts := map[string]string{"help.txt": helps(t, newRootCommand(console.New(nil, nil, nil)))}
-	for name, args := range map[string][]string{
-		"measure.txt":        append([]string{"measure"}, of...),
-		"import.txt":         append([]string{"import", "--antenna", "whip", "--start", "2026-11-03T21:04:10Z", "--db", "import.db"}, of...),
-		"report.txt":         {"report", "--db", "night.db"},
-		"rank.txt":           {"report", "rank", "--db", "night.db"},
-		"floor.txt":          {"report", "floor", "--db", "night.db"},
-		"bearings.txt":       {"report", "bearings", "--db", "night.db"},
-		"noise-sources.txt":  {"report", "noise-sources", "--db", "night.db"},
-		"quality.txt":        {"report", "quality", "--db", "night.db"},
-		"calibrate-list.txt": {"calibrate", "list", "--db", "night.db"},
-		"database-check.txt": {"database", "check", "--db", "night.db"},
-	} {
-		status, out, errOut := command(t, args...)
-		if status != 0 {
-			t.Fatalf("%v: status %d, %s", args, status, errOut)
+	for name, text := range map[string]string{"small.toml": smallPlan, "plug.csv": "time,power\n2026-11-03T19:10:00Z,0\n2026-11-03T19:20:00Z,900\n2026-11-03T19:40:00Z,0\n"} {
+		if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
 		}
-		texts[name] = out
+	}
+	return kept
+}
+
+// smallPlan is done in no time in the simulated house.
+const smallPlan = "[receiver]\nuri = \"scene:house?seed=1\"\nsample_rate = \"1.6 MHz\"\n[turns]\ndwell = \"100ms\"\nsweeps = 1\nrounds = 1\n[[setup]]\nantenna = \"whip\"\nplacement = \"study\"\n[[segment]]\nband = \"31 m\"\n"
+
+// printed gives what a command prints on both streams, without the log, which tells the time.
+func printed(t *testing.T, args ...string) string {
+	t.Helper()
+	status, out, errOut := command(t, args...)
+	if status != 0 {
+		t.Fatalf("%v: status %d, %s", args, status, errOut)
+	}
+	for line := range strings.Lines(errOut) {
+		if !strings.HasPrefix(line, "time=") {
+			out += line
+		}
+	}
+	return out
+}
+
+// columnsOf lists a command for each file of testdata/columns-80, in an order in which they can be given.
+var columnsOf = []struct {
+	file string
+	args []string
+}{
+	{"measure", []string{"measure", "whip.cu8", "--center", "9.65MHz", "--rate", "256kHz"}},
+	{"import", []string{"import", "whip.cu8", "--center", "9.65MHz", "--rate", "256kHz", "--antenna", "whip", "--start", "2026-11-03T21:04:10Z", "--db", "import.db"}},
+	{"report", []string{"report", "--db", "night.db"}},
+	{"rank", []string{"report", "rank", "--db", "night.db"}},
+	{"floor", []string{"report", "floor", "--db", "night.db"}},
+	{"bearings", []string{"report", "bearings", "--db", "night.db"}},
+	{"noise-sources", []string{"report", "noise-sources", "--db", "night.db"}},
+	{"quality", []string{"report", "quality", "--db", "night.db"}},
+	{"report-html", []string{"report", "--html", "night.html", "--db", "night.db"}},
+	{"plan-new", []string{"plan", "new", "new.toml"}},
+	{"plan-check-small", []string{"plan", "check", "small.toml"}},
+	{"record", []string{"record", "--plan", "small.toml", "--db", "record.db"}},
+	{"record-try", []string{"record", "--try", "--plan", "small.toml"}},
+	{"calibrate-list", []string{"calibrate", "list", "--db", "night.db"}},
+	{"database-check", []string{"database", "check", "--db", "night.db"}},
+	{"note", []string{"note", "dishwasher on", "--at", "2026-11-03T19:30:00Z", "--db", "night.db"}},
+	{"note-switching", []string{"note", "--switching", "plug.csv", "--device", "washing machine in the cellar", "--db", "night.db"}},
+	{"database-rename-setup", []string{"database", "rename-setup", "whip", "frame@north end of the attic:110", "--db", "import.db"}},
+	{"database-remove-survey", []string{"database", "remove-survey", "1", "--yes", "--db", "import.db"}},
+	{"calibrate-remove", []string{"calibrate", "remove", "1", "--db", "night.db"}},
+}
+
+// What each command prints with 80 columns, held to testdata/columns-80. The texts of licences stay as
+// they were given; tables with more in them have golden files in reports/text.
+func TestEightyColumns(t *testing.T) {
+	kept := atColumns(t, "80")
+	texts := map[string]string{"help": helps(t, newRootCommand(console.New(nil, nil, nil))), "licences": aboutLicences}
+	for _, c := range columnsOf {
+		texts[c.file] = printed(t, c.args...)
 	}
 	var plan bytes.Buffer
 	if err := os.WriteFile("plan.toml", newPlan, 0o644); err != nil {
@@ -125,8 +168,67 @@ func TestEightyColumns(t *testing.T) {
 	if err := runPlanCheck("plan.toml", time.Date(2026, 11, 3, 21, 0, 0, 0, time.UTC), console.New(nil, &plan, &plan)); err != nil {
 		t.Fatal(err)
 	}
-	texts["plan-check.txt"], texts["licences.txt"] = plan.String(), aboutLicences
+	texts["plan-check"] = plan.String()
 	for name, text := range texts {
-		holdTo(t, filepath.Join(kept, name), text)
+		holdTo(t, filepath.Join(kept, name+".txt"), text)
 	}
+}
+
+// elsewhere are the commands whose output with 80 columns is held by other tests.
+var elsewhere = map[string]string{
+	"demo":                "a night takes half a minute; reports/text has the summary and what was built in",
+	"receivers":           "TestReceivers, with the stand-in's dongle",
+	"licences":            "texts as they were given",
+	"calibrate noise":     "reports/calibration",
+	"calibrate level":     "reports/calibration",
+	"calibrate linearity": "reports/calibration",
+	"calibrate lines":     "reports/calibration",
+	"calibrate clock":     "reports/calibration",
+}
+
+// No command is without.
+func TestEveryCommandHasColumns(t *testing.T) {
+	var look func(cmd *cobra.Command)
+	look = func(cmd *cobra.Command) {
+		for _, below := range cmd.Commands() {
+			look(below)
+		}
+		path := strings.TrimPrefix(cmd.CommandPath(), "nightfloor ")
+		has := func(args []string) bool { return strings.HasPrefix(strings.Join(args, " ")+" ", path+" ") }
+		if cmd.HasSubCommands() || elsewhere[path] != "" || slices.ContainsFunc(columnsOf, func(c struct {
+			file string
+			args []string
+		}) bool {
+			return has(c.args)
+		}) {
+			return
+		}
+		t.Errorf("%s: nothing holds what it prints with 80 columns", path)
+	}
+	look(newRootCommand(console.New(nil, nil, nil)))
+}
+
+// 120 columns show all there is.
+func TestAllColumns(t *testing.T) {
+	atColumns(t, "120")
+	for table, headings := range map[string]string{
+		"":      "setup advantage 95 % interval signal floor best rounds carriers",
+		"rank":  "setup advantage 95 % interval signal floor best rounds carriers",
+		"floor": "setup hour from readings 10 % 50 % 90 % gain, dB",
+	} {
+		said := printed(t, append([]string{"report", "--db", "night.db"}, strings.Fields(table)...)...)
+		if !strings.Contains(strings.Join(strings.Fields(said), " "), headings) || strings.Contains(said, "Left out, since") {
+			t.Errorf("report %s does not show %s:\n%s", table, headings, said)
+		}
+	}
+	narrow := strings.Join(strings.Fields(printedAt(t, "80", "report", "rank", "--db", "night.db")), " ")
+	if strings.Contains(narrow, "rounds carriers") || !strings.Contains(narrow, "Left out, since") {
+		t.Errorf("80 columns show as much:\n%s", narrow)
+	}
+}
+
+func printedAt(t *testing.T, columns string, args ...string) string {
+	t.Helper()
+	t.Setenv("COLUMNS", columns)
+	return printed(t, args...)
 }

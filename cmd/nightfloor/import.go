@@ -162,7 +162,7 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 		}
 	}
 	if unplaced > 0 {
-		c.Note("%d of %s without a placement: they stand at \"unnamed\"; name it with --placement", unplaced, survey.Count(len(sources), "recording"))
+		c.Note("%s of %d without a placement, taken for \"unnamed\"; name it with --placement", survey.Count(unplaced, "recording"), len(sources))
 	}
 	return sources, refused, nil
 }
