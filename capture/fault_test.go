@@ -195,6 +195,35 @@ func TestSweepThatCannotBe(t *testing.T) {
 	}
 }
 
+// What was measured by force afterwards, and cannot be, is left out alone.
+func TestForcedThatCannotBe(t *testing.T) {
+	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{{At: 6.03e6, Level: -80, Through: "loop"}}}
+	r, _, m := recorderOf(sky, smallPlan())
+	said, late := logged(r), &unfitLate{memory: m}
+	r.Store = late
+	run(t, r)
+	if len(m.sweeps) != 3*3*2 || m.survey.Ending != capture.EndDone || late.refused == 0 || len(m.gaps) != 0 {
+		t.Errorf("%d sweeps, %d refused, gaps %v; %q", len(m.sweeps), late.refused, m.gaps, m.survey.Ending)
+	}
+	if n := strings.Count(said.String(), slog.LevelError.String()); n != 1 || !strings.Contains(said.String(), "a figure cannot be") {
+		t.Errorf("%d errors in the log, want 1:\n%s", n, said)
+	}
+}
+
+// unfitLate refuses all carriers that were measured by force afterwards.
+type unfitLate struct {
+	*memory
+	refused int
+}
+
+func (u *unfitLate) AddCarriers(_ context.Context, carriers map[int64][]survey.Carrier) error {
+	if len(carriers) == 0 {
+		return nil
+	}
+	u.refused++
+	return fmt.Errorf("store carriers: %w", survey.ErrInvalid)
+}
+
 // Time that passes in the store, which another program holds locked, is no standstill of the
 // host: where the sweep is refused in the end it has its gap, where it is stored late the gap
 // says why.

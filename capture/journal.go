@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -47,14 +48,22 @@ func (j *journal) notStored(err error, since time.Time) error {
 	return nil
 }
 
-// leftOut notes a sweep with a figure that cannot be: it leaves a gap, and the survey goes on. The log
-// has the first: what makes one wrong makes the next.
+// leftOut notes a sweep with a figure that cannot be: it leaves a gap, and the survey goes on.
 func (j *journal) leftOut(ctx context.Context, err error, from, to time.Time) error {
+	return cmp.Or(j.fit(err), j.gap(ctx, from, to, "a sweep was left out: "+err.Error()))
+}
+
+// fit gives no error for a figure that cannot be: what it belongs to is left out. The log has the
+// first, for what makes one wrong makes the next.
+func (j *journal) fit(err error) error {
+	if !errors.Is(err, survey.ErrInvalid) {
+		return err
+	}
 	if !j.unfit {
 		j.unfit = true
-		j.log.Error("a sweep is left out, and so is each other like it: a figure cannot be", "why", err)
+		j.log.Error("a figure cannot be: the sweep, or what was measured by force in it, is left out, and so is each other like it", "why", err)
 	}
-	return j.gap(ctx, from, to, "a sweep was left out: "+err.Error())
+	return nil
 }
 
 // addVisit stores a visit, after those that are not stored yet.
@@ -97,10 +106,10 @@ func (j *journal) addLate(reading int64, carriers []survey.Carrier, findings []s
 }
 
 func (j *journal) storeLate(ctx context.Context) error {
-	err := j.store.AddCarriers(ctx, j.carriers)
+	err := j.fit(j.store.AddCarriers(ctx, j.carriers))
 	if err == nil {
 		clear(j.carriers)
-		err = j.store.AddFindings(ctx, j.findings)
+		err = j.fit(j.store.AddFindings(ctx, j.findings))
 	}
 	if err == nil {
 		clear(j.findings)

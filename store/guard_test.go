@@ -265,7 +265,9 @@ func TestIndexOfLogGone(t *testing.T) {
 			if !isErr(err, ErrLost) || !strings.Contains(err.Error(), test.says) {
 				t.Fatalf("%v, want ErrLost, %q", err, test.says)
 			}
-			t.Log(err)
+			if test.rescued == 0 && !strings.Contains(err.Error(), "holds all of it, with the 30 sweeps") {
+				t.Errorf("%v", err)
+			}
 			must(t, s.Close())
 			found, err := filepath.Glob(filepath.Join(filepath.Dir(s.path), "night-rescued-*"))
 			must(t, err)
@@ -288,6 +290,27 @@ func TestIndexOfLogGone(t *testing.T) {
 				t.Errorf("%d events, %v, want what was noted", len(events), err)
 			}
 		})
+	}
+}
+
+// TestIndexGoneAndRestored: a database that was overwritten besides is not said to hold all of it.
+func TestIndexGoneAndRestored(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("open files cannot be removed")
+	}
+	s := openTemp(t)
+	id := begin(t, s)
+	n, older, stored := afterSweeps(t, s, id)
+	copyFile(t, older, s.path)
+	must(t, os.Remove(s.path+"-shm"))
+	err := s.AddSweep(t.Context(), n.sweep(id, stored))
+	if !isErr(err, ErrLost) || strings.Contains(err.Error(), "holds all of it") || !strings.Contains(err.Error(), "-rescued-") {
+		t.Errorf("%v", err)
+	}
+	must(t, s.Close())
+	found, err := filepath.Glob(filepath.Join(filepath.Dir(s.path), "night-rescued-*"))
+	if err != nil || len(found) != 1 || sweepsIn(t, found[0]) < 10 {
+		t.Errorf("rescued %v, %v", found, err)
 	}
 }
 

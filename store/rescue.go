@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql/driver"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -21,16 +22,17 @@ import (
 // file beside it, and gives the error that says what happened, what was saved and what to do.
 // Nothing may be written through the open connections afterwards.
 func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error {
-	if happened.apart && !happened.logGone { // the files have all that anybody stored, for who opens them anew
-		s.leave = true
-		return lost(happened, fmt.Sprintf("%s holds all of it, with the %s that this process stored; check it with `nightfloor database check`, and start again",
-			s.path, s.storedSweeps()))
-	}
 	beside := strings.TrimSuffix(s.path, filepath.Ext(s.path)) + "-rescued-" + now.UTC().Format("20060102T150405Z")
 	for _, err := os.Lstat(beside + ".db"); err == nil; _, err = os.Lstat(beside + ".db") {
 		beside += "b" // an earlier one of the same second
 	}
 	path := beside + ".db"
+	if happened.apart && !happened.logGone {
+		if err := s.lookAnew(ctx, path); !ofContent(err) {
+			s.leave = true
+			return lost(happened, s.inPlace(err == nil))
+		}
+	}
 	err := s.saveWhole(ctx, path)
 	whole := false // the file is, wherever it is now
 	switch {
@@ -60,6 +62,15 @@ func (s *Store) storedSweeps() string { return survey.Count(int(s.guard.stored.S
 
 func lost(happened fault, saved string) error {
 	return fmt.Errorf("%w: %s; nothing more is stored; %s", ErrLost, happened.what, saved)
+}
+
+// inPlace says that the files have all that anybody stored, for who opens them anew.
+func (s *Store) inPlace(looked bool) string {
+	holds := "holds"
+	if !looked {
+		holds = "should hold"
+	}
+	return fmt.Sprintf("%s %s all of it, with the %s that this process stored; check it with `nightfloor database check`, and start again", s.path, holds, s.storedSweeps())
 }
 
 // savedWhole says that all of the database is in the file at path, and what to do.
@@ -99,6 +110,33 @@ func (s *Store) saveWhole(ctx context.Context, path string) error {
 		return err
 	}
 	return s.onDisk(path)
+}
+
+// lookAnew looks into copies of the files, which it makes at path and removes again: in this process
+// every connection has the index of the log that is gone. Closing the files drops SQLite's locks on
+// them, which guard nothing any more.
+func (s *Store) lookAnew(ctx context.Context, path string) error {
+	defer func() {
+		for _, file := range Files(path) {
+			os.Remove(file) // where it fails the next step does too
+		}
+	}()
+	for _, suffix := range []string{"", "-wal"} {
+		content, err := os.Open(s.path + suffix)
+		if err != nil {
+			return err
+		}
+		defer content.Close()
+		to, err := os.OpenFile(path+suffix, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+		if err != nil {
+			return err
+		}
+		_, err = io.Copy(to, content)
+		if err := first(err, to.Close()); err != nil {
+			return err
+		}
+	}
+	return lookIntoAll(ctx, path, s.guard.stored)
 }
 
 // onDisk gives a saved file the permissions of the database and puts it onto the disk. No
