@@ -115,14 +115,11 @@ func (j *journal) recovered(ctx context.Context) error {
 		return nil
 	}
 	was := j.outage
+	gap := survey.Gap{Survey: j.survey, From: was.since, To: j.clock.Now(), Why: "not stored: " + was.why}
+	if err := j.store.AddGap(context.WithoutCancel(ctx), gap); err != nil {
+		return j.notStored(err, was.since) // full again: the fault goes on
+	}
 	j.outage = fault{}
-	if err := j.gap(ctx, was.since, j.clock.Now(), "not stored: "+was.why); err != nil {
-		return err
-	}
-	if !j.outage.since.IsZero() { // full again before the gap could be stored
-		j.outage = was
-		return nil
-	}
 	j.log.Warn("fault cleared: store", "after", j.clock.Now().Sub(was.since).Round(time.Second))
 	if err := j.storeVisits(ctx); err != nil {
 		return err

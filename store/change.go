@@ -3,7 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"maps"
@@ -14,8 +14,27 @@ import (
 
 // A change is a transaction of the writer under way.
 type change struct {
-	ctx context.Context
-	tx  *sql.Tx
+	ctx  context.Context
+	conn *sql.Conn
+	tx   *sql.Tx // on conn
+}
+
+// onConn lets do work in a transaction on a connection of a handle. The transaction is committed
+// where that went well, else rolled back.
+func onConn(ctx context.Context, db *sql.DB, options *sql.TxOptions, do func(change) error) error {
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close() // back into the pool: gives no error
+	tx, err := conn.BeginTx(ctx, options)
+	if err != nil {
+		return err
+	}
+	if err := do(change{ctx, conn, tx}); err != nil {
+		return first(err, tx.Rollback()) // SQLite may have rolled back itself
+	}
+	return tx.Commit()
 }
 
 // run carries out a statement and gives how many rows it met.
@@ -103,21 +122,22 @@ func (c change) number(query string, args ...any) (n int64, err error) {
 	return n, c.tx.QueryRowContext(c.ctx, query, args...).Scan(&n)
 }
 
+// numbers asks for a column of numbers.
+func (c change) numbers(query string, args ...any) (all []int64, err error) {
+	err = c.each(c.ctx, func(row []driver.Value) error {
+		all = append(all, integer(row[0]))
+		return nil
+	}, query, args...)
+	return all, err
+}
+
 // texts asks for a column of texts.
 func (c change) texts(query string, args ...any) (all []string, err error) {
-	rows, err := c.tx.QueryContext(c.ctx, query, args...)
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = first(err, rows.Close()) }()
-	for rows.Next() {
-		var one string
-		if err := rows.Scan(&one); err != nil {
-			return nil, err
-		}
-		all = append(all, one)
-	}
-	return all, rows.Err()
+	err = c.each(c.ctx, func(row []driver.Value) error {
+		all = append(all, text(row[0]))
+		return nil
+	}, query, args...)
+	return all, err
 }
 
 // idOf looks a row up, and adds it if it is not there.
@@ -150,27 +170,26 @@ func (c change) segment(g survey.Segment) (any, error) {
 // nothing. ErrUnknown: a reading is not there.
 func addToReadings[T any](ctx context.Context, s *Store, what string, more map[int64][]T, insert func(c change, reading int64, some []T) error) error {
 	ids := slices.Sorted(maps.Keys(more)) // in order: the tables are sorted by them
-	list, err := json.Marshal(ids)
-	if err != nil {
-		return fmt.Errorf("store %s: %w", what, err)
-	}
 	return s.write(ctx, "store "+what, func(c change) error {
-		add := func() error {
-			for _, id := range ids {
-				there, err := c.number(`SELECT count(*) FROM readings WHERE id = ?`, id)
-				if err == nil && there == 0 {
-					err = fmt.Errorf("%w; store its sweep first", ErrUnknown)
+		return c.resealed(func(touched *seals) error {
+			return s.guard.addedTo(c, ids, func() error {
+				for _, id := range ids {
+					sweep, err := c.number(`SELECT sweep FROM readings WHERE id = ?`, id)
+					if errors.Is(err, sql.ErrNoRows) {
+						err = fmt.Errorf("%w; store its sweep first", ErrUnknown)
+					}
+					if err == nil {
+						err = touched.touch(sweep)
+					}
+					if err == nil {
+						err = insert(c, id, more[id])
+					}
+					if err != nil {
+						return fmt.Errorf("reading %d: %w", id, err)
+					}
 				}
-				if err == nil {
-					err = insert(c, id, more[id])
-				}
-				if err != nil {
-					return fmt.Errorf("reading %d: %w", id, err)
-				}
-			}
-			return nil
-		}
-		return c.resealed(func() error { return s.guard.addedTo(c, ids, add) },
-			`SELECT sweep FROM readings WHERE id IN (SELECT value FROM json_each(?))`, string(list))
+				return nil
+			})
+		})
 	})
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 
+	"nightfloor/store/files"
 	"nightfloor/store/rename"
 )
 
@@ -15,7 +16,10 @@ import (
 // imports are to be put in order anew.
 func (s *Store) RenameSetups(ctx context.Context, all []rename.Renaming) (surveys []int64, err error) {
 	err = s.write(ctx, "rename setups", func(c change) (err error) {
-		surveys, err = rename.Change{Context: ctx, Tx: c.tx, Resealed: c.resealed}.Setups(all)
+		err = c.resealed(func(touched *seals) error {
+			surveys, err = rename.Change{Context: ctx, Tx: c.tx, Touch: touched.touch}.Setups(all)
+			return err
+		})
 		if errors.Is(err, sql.ErrNoRows) {
 			err = ErrUnknown
 		}
@@ -56,7 +60,7 @@ func (s *Store) Compact(ctx context.Context) error {
 		return explain(what, err)
 	}
 	// SQLite writes all of it into a file of its own first, and from there into the log.
-	if free, known := freeSpace(s.path); known && free < 2*left+acceptFrom {
+	if free, known := files.Free(s.path); known && free < 2*left+acceptFrom {
 		return fmt.Errorf("%s: %w: it takes %d MB, and %d MB are free; make room", what, ErrFull, (2*left+acceptFrom)>>20, free>>20)
 	}
 	if _, err := s.writer.ExecContext(ctx, "VACUUM"); err != nil {

@@ -1,6 +1,9 @@
 package store
 
 import (
+	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"testing"
 
@@ -49,4 +52,35 @@ func TestChecksum(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestOnlyWhatChangesIsRead: of many imported sweeps only those are read and sealed anew that get
+// another turn or other recordings.
+func TestOnlyWhatChangesIsRead(t *testing.T) {
+	s := openTemp(t)
+	id, _, err := s.ImportSurvey(t.Context(), "", "test")
+	must(t, err)
+	n, turns := night{seeded(), 2, 3, 0}, map[int64]survey.Turn{}
+	for i := range 10 {
+		must(t, s.AddImported(t.Context(), n.sweep(id, i), survey.Recording{Digest: fmt.Sprint(i)}))
+		turns[int64(i+1)] = survey.Turn{Sweep: i, Visit: i + 1, Round: 1}
+	}
+	must(t, s.Regroup(t.Context(), id, turns))
+	for want, moved := range [][]int64{{}, {4}, {4, 5}, {6, 7, 8}} { // recordings that get another turn
+		for _, recording := range moved {
+			turn := turns[recording]
+			turn.Visit += 100
+			turns[recording] = turn
+		}
+		must(t, s.write(t.Context(), "regroup", func(c change) error {
+			return c.resealed(func(touched *seals) error {
+				err := touched.regroup(id, slices.Sorted(maps.Keys(turns)), turns)
+				if len(touched.good) != want {
+					t.Errorf("%d sweeps read, want %d", len(touched.good), want)
+				}
+				return err
+			})
+		}))
+	}
+	must(t, s.Check(t.Context()))
 }

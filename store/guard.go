@@ -6,14 +6,16 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 
 	"nightfloor/store/checksum"
+	"nightfloor/store/files"
+	"nightfloor/store/tally"
 )
 
 // A guard knows the files of an open database as this process left them. SQLite goes on with a
@@ -21,18 +23,14 @@ import (
 // writer looks before each transaction and after it.
 type guard struct {
 	path      string
-	seen      files // at the last look
-	stored    tally // what this process has called stored
-	next      tally // the same once the transaction under way is on the disk
-	looks     int   // into the content
-	wroteBack bool  // this process has written the log back since the last look
-	partly    bool  // others have changed the files, and of what is in them only some was looked at
-	due       bool  // the next look is to be a whole one
+	seen      files.Set // at the last look
+	stored    counted   // what this process has called stored
+	next      counted   // the same once the transaction under way is on the disk
+	looks     int       // into the content
+	wroteBack bool      // this process has written the log back since the last look
+	partly    bool      // others have changed the files, and of what is in them only some was looked at
+	due       bool      // the next look is to be a whole one
 }
-
-// files are those of a database at one moment; nil: there is none. The log of an open one has
-// an index in shared memory, the file "-shm", by which all who have it open know of each other.
-type files struct{ main, log, shared os.FileInfo }
 
 // A fault is what happened to the files.
 type fault struct {
@@ -44,54 +42,24 @@ type fault struct {
 
 // newGuard looks at a database that was just opened.
 func newGuard(path string) (*guard, error) {
-	seen, err := filesAt(path)
+	seen, err := files.At(path)
 	return &guard{path: path, seen: seen}, err
-}
-
-// filesAt asks for the files of the database at path, itself first. On Windows a comparison of a
-// file with itself asks for its number at once, and not when it is first compared with another.
-func filesAt(path string) (f files, err error) {
-	if f.main, err = os.Stat(path); err != nil {
-		return f, err
-	}
-	os.SameFile(f.main, f.main)
-	for suffix, into := range map[string]*os.FileInfo{"-wal": &f.log, "-shm": &f.shared} {
-		info, statErr := os.Stat(path + suffix)
-		if errors.Is(statErr, fs.ErrNotExist) {
-			continue
-		}
-		os.SameFile(info, info)
-		*into, err = info, first(err, statErr)
-	}
-	return f, err
-}
-
-// another tells what a file is now in place of what it was, "" where it is the same, or was not
-// there.
-func another(was, is os.FileInfo) string {
-	switch {
-	case was == nil || is != nil && os.SameFile(was, is):
-		return ""
-	case is == nil:
-		return "removed"
-	}
-	return "replaced by another file"
 }
 
 // look tells what happened to the files, "" for nothing. The error says that this cannot be
 // told now.
 func (g *guard) look(ctx context.Context) (fault, error) {
-	is, err := filesAt(g.path)
+	is, err := files.At(g.path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return fault{what: g.path + " was removed or moved"}, nil
 	case err != nil:
 		return fault{}, fmt.Errorf("%w: %w; check the disk", ErrDisk, err)
 	}
-	if how := another(g.seen.main, is.main); how != "" {
+	if how := files.Another(g.seen.Main, is.Main); how != "" {
 		return fault{what: g.path + " was " + how}, nil
 	}
-	shared, log := another(g.seen.shared, is.shared), another(g.seen.log, is.log)
+	shared, log := files.Another(g.seen.Shared, is.Shared), files.Another(g.seen.Log, is.Log)
 	switch {
 	case log != "":
 		return fault{what: g.path + "-wal was " + log, apart: shared != "", logGone: true}, nil
@@ -108,14 +76,14 @@ const endLook = 10 * time.Second
 // process may have written the log back, as `note` does, or made the file smaller (VACUUM), so
 // what counts is what is in it: some of it each time, since all of it takes seconds for a file of
 // many nights; all where some is wrong, where the file is shorter, and once more at a survey's end.
-func (g *guard) lookInto(ctx context.Context, is files) (fault, error) {
+func (g *guard) lookInto(ctx context.Context, is files.Set) (fault, error) {
 	was := g.seen
-	changed := is.main.Size() != was.main.Size() || !is.main.ModTime().Equal(was.main.ModTime()) || was.log != nil && is.log.Size() < was.log.Size()
+	changed := is.Main.Size() != was.Main.Size() || !is.Main.ModTime().Equal(was.Main.ModTime()) || was.Log != nil && is.Log.Size() < was.Log.Size()
 	if !changed && !g.due {
 		g.seen, g.wroteBack = is, false
 		return fault{}, nil
 	}
-	shorter := is.main.Size() < was.main.Size()
+	shorter := is.Main.Size() < was.Main.Size()
 	g.looks++
 	if shorter || g.due || lookIntoSome(ctx, g.path, g.stored.own, g.looks) != nil {
 		limited, cancel := ctx, func() {}
@@ -151,31 +119,39 @@ func ofContent(err error) bool {
 // lookIntoAll tells by a connection of its own, which has nothing in memory, whether the database
 // at path is sound and has the rows that were stored. Each page of an older copy is sound by itself:
 // that rows are missing, or that the pages do not fit each other, tells it.
-func lookIntoAll(ctx context.Context, path string, stored tally) error {
+func lookIntoAll(ctx context.Context, path string, stored counted) error {
 	return alone(ctx, path, func(c change) error {
-		is, err := c.count(stored.own)
-		if err == nil && is != stored.counts {
-			err = fmt.Errorf("%w: %+v of %+v", ErrDamaged, is, stored.counts)
+		is, err := tally.Of(c.ctx, c.tx, stored.own)
+		if err == nil && is != stored.Counts {
+			err = fmt.Errorf("%w: %+v of %+v", ErrDamaged, is, stored.Counts)
 		}
-		if err != nil {
-			return err
+		if err == nil {
+			err = c.quickCheck()
 		}
-		said, err := c.texts("PRAGMA quick_check(1)")
-		if err != nil || slices.Equal(said, []string{"ok"}) {
-			return err
-		}
-		return fmt.Errorf("%w: %s", ErrDamaged, said)
+		return err
 	})
+}
+
+// quickCheck looks through the structure of the database.
+func (c change) quickCheck() error {
+	said, err := c.texts("PRAGMA quick_check(1)")
+	if err != nil || slices.Equal(said, []string{"ok"}) {
+		return err
+	}
+	return fmt.Errorf("%w: %s; keep a copy, and go back to the last backup", ErrDamaged, strings.ReplaceAll(strings.Join(said, " "), "\n", " "))
 }
 
 // lookIntoSome tells likewise of some of the sweeps that this process stored whether they are as
 // they were stored: the last, and others back to the first, each about four times as far back as the one
 // before. What an older copy lacks, or the log that was written back onto it has not, is the latest.
 // Others are taken at each turn.
-func lookIntoSome(ctx context.Context, path string, own spans, turn int) error {
+func lookIntoSome(ctx context.Context, path string, own tally.Spans, turn int) error {
 	return alone(ctx, path, func(c change) error {
+		if _, err := c.number("SELECT count(*) FROM surveys"); err != nil { // of a database at all
+			return err
+		}
 		for far := 1; ; far *= 4 {
-			reading, ok := own.fromLast(far - 1 + turn*someStride%far)
+			reading, ok := own.FromLast(far - 1 + turn*someStride%far)
 			if !ok {
 				return nil
 			}
@@ -205,12 +181,7 @@ func alone(ctx context.Context, path string, do func(c change) error) (err error
 		return err
 	}
 	defer func() { err = explain("look into "+path, first(err, db.Close())) }()
-	tx, err := db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
-	if err != nil {
-		return err
-	}
-	defer tx.Rollback() // nothing was written
-	return do(change{ctx, tx})
+	return onConn(ctx, db, &sql.TxOptions{ReadOnly: true}, do)
 }
 
 // intact gives nil while the files are this process's own; otherwise what happened and what was

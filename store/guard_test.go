@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/store/tally"
 	"nightfloor/survey"
 )
 
@@ -202,10 +203,10 @@ func TestOthersAtWork(t *testing.T) {
 			must(t, os.Chtimes(s.path, evening, evening)) // asks for all rows again
 			must(t, s.AddSweep(t.Context(), n.sweep(id, stored+1)))
 			must(t, s.Check(t.Context()))
-			var own spans
+			var own tally.Spans
 			for _, sweep := range all(t, s, Filter{Survey: id}) {
 				for i := range sweep.Readings {
-					own = own.with(sweep.Readings[i].ID, sweep.Readings[i].ID)
+					own = own.With(sweep.Readings[i].ID, sweep.Readings[i].ID)
 				}
 			}
 			if got := s.guard.stored.own; !slices.Equal(got, own) {
@@ -299,6 +300,23 @@ func TestRestoredBeforeTheLog(t *testing.T) {
 	copyFile(t, older, s.path)
 	s.shrinkLog(t.Context())
 	err := s.AddSweep(t.Context(), n.sweep(id, stored))
+	if !isErr(err, ErrLost) || !strings.Contains(err.Error(), cutShort) {
+		t.Errorf("%v, want ErrLost, %q", err, cutShort)
+	}
+}
+
+// TestOverwrittenBeforeTheFirstSweep: also who has stored no sweep yet notices what is no database any more.
+func TestOverwrittenBeforeTheFirstSweep(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	s.shrinkLog(t.Context())
+	info, err := os.Stat(s.path)
+	must(t, err)
+	file, err := os.OpenFile(s.path, os.O_WRONLY, 0)
+	must(t, err)
+	_, err = file.WriteAt(make([]byte, info.Size()), 0)
+	must(t, first(err, file.Close(), os.Chtimes(s.path, evening, evening)))
+	err = s.AddSweep(t.Context(), night{seeded(), 4, 20, 4000}.sweep(id, 0))
 	if !isErr(err, ErrLost) || !strings.Contains(err.Error(), cutShort) {
 		t.Errorf("%v, want ErrLost, %q", err, cutShort)
 	}
@@ -408,23 +426,5 @@ func TestLookInto(t *testing.T) {
 		if (some != nil) != want.some || (all != nil) != want.all || all != nil && !ofContent(all) {
 			t.Errorf("%s: %v, %v", statement, some, all)
 		}
-	}
-}
-
-// TestSpans: numbers that follow each other are one run, and are found from the last back.
-func TestSpans(t *testing.T) {
-	var own spans
-	before := own.with(3, 6)
-	own = before.with(7, 8).with(12, 12)
-	if want := (spans{{3, 8}, {12, 12}}); !slices.Equal(own, want) || !slices.Equal(before, spans{{3, 6}}) {
-		t.Errorf("%d after %d, want %d", own, before, want)
-	}
-	for far, want := range []int64{12, 8, 7, 6, 5, 4, 3} {
-		if got, ok := own.fromLast(far); got != want || !ok || !own.has(got) {
-			t.Errorf("%d before the last: %d, want %d", far, got, want)
-		}
-	}
-	if got, ok := own.fromLast(7); ok || own.has(9) || own.has(2) {
-		t.Errorf("%d is none of %d", got, own)
 	}
 }

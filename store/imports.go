@@ -124,62 +124,83 @@ func (s *Store) Regroup(ctx context.Context, id int64, turns map[int64]survey.Tu
 		return cmp.Or(cmp.Compare(turns[a].Sweep, turns[b].Sweep), cmp.Compare(a, b))
 	})
 	return s.write(ctx, fmt.Sprintf("regroup survey %d", id), func(c change) error {
-		before, err := c.number(`SELECT ifnull(max(id), 0) FROM sweeps`)
-		if err != nil {
+		if err := c.resealed(func(touched *seals) error { return touched.regroup(id, order, turns) }); err != nil {
 			return err
 		}
-		if err := c.resealed(func() error { return c.regroup(id, order, turns) }, `SELECT id FROM sweeps WHERE survey = ?`, id); err != nil {
-			return err
-		}
-		var made []int64
-		err = c.each(ctx, func(row []driver.Value) error {
-			made = append(made, integer(row[0]))
-			return nil
-		}, `SELECT id FROM sweeps WHERE id > ?`, before)
-		for _, sweep := range made {
-			err = first(err, c.seal(sweep))
-		}
-		return first(err, s.guard.regrouped(c))
+		return s.guard.regrouped(c)
 	})
 }
 
+// A place is where a recording stands.
+type place struct {
+	sweep, round, visit, start int64 // of its sweep
+	first                      int64 // when its first reading began
+}
+
+// places gives where the recordings of a survey stand.
+func (c change) places(id int64) (map[int64]place, error) {
+	at := map[int64]place{}
+	return at, c.each(c.ctx, func(row []driver.Value) error {
+		at[integer(row[0])] = place{integer(row[1]), integer(row[2]), integer(row[3]), integer(row[4]), integer(row[5])}
+		return nil
+	}, `SELECT r.recording, s.id, s.round, s.visit, s.start_ms, min(r.start_ms) FROM sweeps s JOIN readings r ON r.sweep = s.id
+		WHERE s.survey = ? AND r.recording IS NOT NULL GROUP BY r.recording`, id)
+}
+
 // regroup puts recordings of a survey, in order, where turns says.
-func (c change) regroup(id int64, order []int64, turns map[int64]survey.Turn) error {
+func (s *seals) regroup(id int64, order []int64, turns map[int64]survey.Turn) error {
+	at, err := s.places(id)
+	if err != nil {
+		return err
+	}
 	taken := map[int64]bool{} // sweeps that hold a group already
 	var sweep int64           // of the group in hand
 	for i, recording := range order {
 		turn := turns[recording]
-		now, err := c.number(`SELECT s.id FROM readings r JOIN sweeps s ON s.id = r.sweep WHERE r.recording = ? AND s.survey = ? LIMIT 1`, recording, id)
-		if errors.Is(err, sql.ErrNoRows) {
+		now, known := at[recording]
+		var err error
+		if !known {
 			err = fmt.Errorf("%w in survey %d; import it first", ErrUnknown, id)
 		}
 		if err == nil && (i == 0 || turn.Sweep != turns[order[i-1]].Sweep) {
-			sweep, err = c.sweepFor(recording, now, turn, taken[now])
+			sweep, err = s.sweepFor(now, turn, taken[now.sweep])
 			taken[sweep] = true
 		}
-		if err == nil && sweep != now {
-			_, err = c.run(`UPDATE readings SET sweep = ? WHERE recording = ?`, sweep, recording)
+		if err == nil && sweep != now.sweep {
+			err = s.move(recording, now.sweep, sweep)
 		}
 		if err != nil {
 			return fmt.Errorf("recording %d: %w", recording, err)
 		}
 	}
-	_, err := c.run(`DELETE FROM sweeps WHERE survey = ? AND NOT EXISTS (SELECT 1 FROM readings r WHERE r.sweep = sweeps.id)`, id)
+	_, err = s.run(`DELETE FROM sweeps WHERE survey = ? AND NOT EXISTS (SELECT 1 FROM readings r WHERE r.sweep = sweeps.id)`, id)
+	return err
+}
+
+// move puts a recording into another sweep.
+func (s *seals) move(recording, from, to int64) error {
+	if err := first(s.touch(from), s.touch(to)); err != nil {
+		return err
+	}
+	_, err := s.run(`UPDATE readings SET sweep = ? WHERE recording = ?`, to, recording)
 	return err
 }
 
 // sweepFor gives the sweep for a group of recordings: that in which its first recording
 // is now or, where another group has taken that, a new one through the same setup.
-func (c change) sweepFor(recording, now int64, turn survey.Turn, taken bool) (int64, error) {
-	start, err := c.number(`SELECT min(start_ms) FROM readings WHERE recording = ?`, recording)
-	if err != nil {
+func (s *seals) sweepFor(now place, turn survey.Turn, taken bool) (sweep int64, err error) {
+	if taken {
+		sweep, err = s.insert(`INSERT INTO sweeps (survey, round, visit, setup, start_ms) SELECT survey, ?, ?, setup, ? FROM sweeps WHERE id = ?`,
+			turn.Round, turn.Visit, now.first, now.sweep)
+		s.good[sweep] = true
+		return sweep, err
+	}
+	if now.round == int64(turn.Round) && now.visit == int64(turn.Visit) && now.start == now.first {
+		return now.sweep, nil
+	}
+	if err := s.touch(now.sweep); err != nil {
 		return 0, err
 	}
-	if taken {
-		return c.insert(`INSERT INTO sweeps (survey, round, visit, setup, start_ms) SELECT survey, ?, ?, setup, ? FROM sweeps WHERE id = ?`,
-			turn.Round, turn.Visit, start, now)
-	}
-	_, err = c.run(`UPDATE sweeps SET round = ?1, visit = ?2, start_ms = ?3 WHERE id = ?4 AND (round, visit, start_ms) <> (?1, ?2, ?3)`,
-		turn.Round, turn.Visit, start, now)
-	return now, err
+	_, err = s.run(`UPDATE sweeps SET round = ?, visit = ?, start_ms = ? WHERE id = ?`, turn.Round, turn.Visit, now.first, now.sweep)
+	return now.sweep, err
 }

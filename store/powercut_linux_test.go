@@ -39,6 +39,7 @@ func TestPowerCuts(t *testing.T) {
 	all := func(call) bool { return true }
 	got := cutPower(t, calls, folder, rng, count, all)
 	t.Logf("%d calls, the log written back %d times; %v", len(calls), writtenBack(calls, folder), got)
+	t.Logf("fault | the power is cut, at %d instants | nothing | %d of %d databases open, and are whole; of %d sweeps reported before %d are missing | -1", count, got.opened, count, got.sweeps, got.sweepsLost)
 	if got.opened != count || got.sweepsLost+got.othersLost != 0 || got.sweeps == 0 || got.others == 0 {
 		t.Errorf("want all %d open, and nothing missing of something: %v", count, got.why)
 	}

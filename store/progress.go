@@ -69,32 +69,55 @@ func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (sur
 	return p, err
 }
 
-// FlagFrom raises a flag on all readings of a survey from a visit on.
+// sweepsAtOnce is how many sweeps one transaction of FlagFrom changes: some tenths of a second of
+// work. Chosen.
+const sweepsAtOnce = 500
+
+// FlagFrom raises a flag on all readings of a survey from a visit on. Of many sweeps it works in
+// several transactions, the earlier sweeps first: after an error some may have the flag, and doing it
+// again flags the rest.
 func (s *Store) FlagFrom(ctx context.Context, id int64, visit int, flag string) error {
 	if flag == "" || strings.Contains(flag, ",") {
 		return fmt.Errorf("flag readings: %w: flag %q; %s", ErrInvalid, flag, mistake)
 	}
-	return s.write(ctx, "flag readings", func(c change) error {
-		had, err := c.texts(`SELECT DISTINCT flags FROM readings WHERE sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, id, visit)
+	for last, flagged := int64(0), sweepsAtOnce; flagged == sweepsAtOnce; {
+		err := s.write(ctx, "flag readings", func(c change) error {
+			sweeps, err := c.numbers(`SELECT id FROM sweeps WHERE survey = ? AND visit >= ? AND id > ? AND EXISTS (
+					SELECT 1 FROM readings WHERE sweep = sweeps.id AND instr(',' || flags || ',', ',' || ? || ',') = 0)
+				ORDER BY id LIMIT ?`, id, int64(visit), last, flag, int64(sweepsAtOnce))
+			if flagged = len(sweeps); err != nil || flagged == 0 {
+				return err
+			}
+			last = sweeps[flagged-1]
+			return c.resealed(func(touched *seals) error { return touched.flag(sweeps, flag) })
+		})
 		if err != nil {
 			return err
 		}
+		if flagged == sweepsAtOnce {
+			time.Sleep(letIn)
+		}
+	}
+	return nil
+}
+
+// flag raises a flag on all readings of sweeps.
+func (s *seals) flag(sweeps []int64, flag string) error {
+	for _, sweep := range sweeps {
+		if err := s.touch(sweep); err != nil {
+			return err
+		}
+		had, err := s.texts(`SELECT DISTINCT flags FROM readings WHERE sweep = ?`, sweep)
 		for _, flags := range had {
-			with := withFlag(flags, flag)
-			if with == flags {
-				continue
-			}
-			err := c.resealed(func() error {
-				_, err := c.run(`UPDATE readings SET flags = ? WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`,
-					with, flags, id, visit)
-				return err
-			}, `SELECT sweep FROM readings WHERE flags = ? AND sweep IN (SELECT id FROM sweeps WHERE survey = ? AND visit >= ?)`, flags, id, visit)
-			if err != nil {
-				return err
+			if err == nil {
+				_, err = s.run(`UPDATE readings SET flags = ? WHERE sweep = ? AND flags = ?`, withFlag(flags, flag), sweep, flags)
 			}
 		}
-		return nil
-	})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // withFlag adds a flag to a sorted list that commas part.

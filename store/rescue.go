@@ -11,7 +11,9 @@ import (
 
 	"nightfloor/store/checksum"
 	"nightfloor/store/density"
+	"nightfloor/store/files"
 	"nightfloor/store/salvage"
+	"nightfloor/store/tally"
 	"nightfloor/survey"
 )
 
@@ -22,7 +24,7 @@ func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error
 	if happened.apart && !happened.logGone { // the files have all that anybody stored, for who opens them anew
 		s.leave = true
 		return lost(happened, fmt.Sprintf("%s holds all of it, with the %s that this process stored; check it with `nightfloor database check`, and start again",
-			s.path, survey.Count(int(s.guard.stored.sweeps), "sweep")))
+			s.path, s.storedSweeps()))
 	}
 	beside := strings.TrimSuffix(s.path, filepath.Ext(s.path)) + "-rescued-" + now.UTC().Format("20060102T150405Z")
 	for _, err := os.Lstat(beside + ".db"); err == nil; _, err = os.Lstat(beside + ".db") {
@@ -47,12 +49,14 @@ func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error
 		return lost(happened, s.savedWhole(path, happened.apart))
 	}
 	os.Remove(path) // where it fails the next step does too
-	if at := whereabouts(s.guard.seen.main); whole && at != "" {
+	if at := files.Whereabouts(s.guard.seen.Main); whole && at != "" {
 		return lost(happened, fmt.Sprintf("it is whole, with the %s that this process stored, and is now %s; move it to %s, and start again (no copy of it could be made: %v)",
-			survey.Count(int(s.guard.stored.sweeps), "sweep"), at, s.path, err))
+			s.storedSweeps(), at, s.path, err))
 	}
 	return lost(happened, s.savedPart(ctx, path, whole, s.salvage(ctx, path)))
 }
+
+func (s *Store) storedSweeps() string { return survey.Count(int(s.guard.stored.Sweeps), "sweep") }
 
 func lost(happened fault, saved string) error {
 	return fmt.Errorf("%w: %s; nothing more is stored; %s", ErrLost, happened.what, saved)
@@ -60,7 +64,7 @@ func lost(happened fault, saved string) error {
 
 // savedWhole says that all of the database is in the file at path, and what to do.
 func (s *Store) savedWhole(path string, apart bool) string {
-	said := fmt.Sprintf("all of it, with the %s that this process stored, is in %s; ", survey.Count(int(s.guard.stored.sweeps), "sweep"), path)
+	said := fmt.Sprintf("all of it, with the %s that this process stored, is in %s; ", s.storedSweeps(), path)
 	if apart {
 		return said + fmt.Sprintf("what other programs stored since is in %s, so keep both, and go on with the first", s.path)
 	}
@@ -79,23 +83,7 @@ func (s *Store) savedPart(ctx context.Context, path string, whole bool, err erro
 	}
 	is, all := s.countSaved(ctx, path), s.guard.stored
 	return fmt.Sprintf("what could be read is in %s, with %d of the %d sweeps that this process stored, %d of %d readings, %d of %d carriers, %d of %d findings and %d of %d spectra; %sgo on with it, or with the last backup",
-		path, is.sweeps, all.sweeps, is.readings, all.readings, is.carriers, all.carriers, is.findings, all.findings, is.spectra, all.spectra, elsewhere)
-}
-
-// whereabouts gives the path that an open file has now, "" where it has none any more, or the
-// system does not tell (proc(5)).
-func whereabouts(file os.FileInfo) string {
-	links, _ := filepath.Glob("/proc/self/fd/*") // its only error is about the pattern
-	for _, link := range links {
-		if is, err := os.Stat(link); err != nil || !os.SameFile(is, file) {
-			continue
-		}
-		path, err := os.Readlink(link)
-		if is, statErr := os.Stat(path); first(err, statErr) == nil && os.SameFile(is, file) {
-			return path
-		}
-	}
-	return ""
+		path, is.Sweeps, all.Sweeps, is.Readings, all.Readings, is.Carriers, all.Carriers, is.Findings, all.Findings, is.Spectra, all.Spectra, elsewhere)
 }
 
 // saveWhole copies the database, as the open connection sees it, to path, and gives an error
@@ -116,7 +104,7 @@ func (s *Store) saveWhole(ctx context.Context, path string) error {
 // onDisk gives a saved file the permissions of the database and puts it onto the disk. No
 // connection may have it open.
 func (s *Store) onDisk(path string) error {
-	if err := os.Chmod(path, s.guard.seen.main.Mode().Perm()); err != nil {
+	if err := os.Chmod(path, s.guard.seen.Main.Mode().Perm()); err != nil {
 		return err
 	}
 	for _, name := range []string{path, filepath.Dir(path)} {
@@ -137,26 +125,26 @@ func (s *Store) onDisk(path string) error {
 // setLogAside renames a write-ahead log that is left beside the database or is the database's:
 // the next who opens a file at this path would take it for that file's.
 func (s *Store) setLogAside(to string) {
-	is, err := filesAt(s.path)
-	if is.log == nil {
-		is.log, _ = os.Stat(s.path + "-wal") // nil: there is none
+	is, err := files.At(s.path)
+	if is.Log == nil {
+		is.Log, _ = os.Stat(s.path + "-wal") // nil: there is none
 	}
 	seen := s.guard.seen
-	ours := is.log != nil && seen.log != nil && os.SameFile(is.log, seen.log)
-	ours = ours || err == nil && is.log != nil && os.SameFile(is.main, seen.main)
-	if ours && is.log.Size() > 0 {
+	ours := is.Log != nil && seen.Log != nil && os.SameFile(is.Log, seen.Log)
+	ours = ours || err == nil && is.Log != nil && os.SameFile(is.Main, seen.Main)
+	if ours && is.Log.Size() > 0 {
 		os.Rename(s.path+"-wal", to) // where it fails all is as it was
 	}
 }
 
 // countSaved counts how much of what this process stored is in the file at path.
-func (s *Store) countSaved(ctx context.Context, path string) (is counts) {
+func (s *Store) countSaved(ctx context.Context, path string) (is tally.Counts) {
 	err := alone(ctx, path, func(c change) (err error) {
-		is, err = c.count(s.guard.stored.own)
+		is, err = tally.Of(c.ctx, c.tx, s.guard.stored.own)
 		return err
 	})
 	if err != nil {
-		return counts{}
+		return tally.Counts{}
 	}
 	return is
 }
@@ -181,7 +169,7 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 		return err
 	}
 	defer conn.Close() // back into the pool: gives no error
-	last, _ := s.guard.stored.own.fromLast(0)
+	last, _ := s.guard.stored.own.FromLast(0)
 	last *= 2 // a sweep has at least one reading; those of imports are numbered anew
 	limited, cancel := context.WithTimeout(ctx, salvageTime)
 	defer cancel()

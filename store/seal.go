@@ -4,38 +4,18 @@ import (
 	"context"
 	"database/sql/driver"
 	"fmt"
+	"maps"
+	"slices"
 
 	"nightfloor/store/checksum"
 	"nightfloor/survey"
 )
 
-// each is checksum.EachRow within a change.
-func (c change) each(ctx context.Context, take func(row []driver.Value) error, query string, args ...any) (err error) {
-	rows, err := c.tx.QueryContext(ctx, query, args...)
-	if err != nil {
-		return err
-	}
-	defer func() { err = first(err, rows.Close()) }()
-	names, err := rows.Columns()
-	if err != nil {
-		return err
-	}
-	values, into, row := make([]any, len(names)), make([]any, len(names)), make([]driver.Value, len(names))
-	for i := range values {
-		into[i] = &values[i]
-	}
-	for rows.Next() {
-		if err := rows.Scan(into...); err != nil {
-			return err
-		}
-		for i, v := range values {
-			row[i] = v
-		}
-		if err := take(row); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
+// each is checksum.EachRow within a change. It speaks to the driver itself, as a snapshot does.
+func (c change) each(ctx context.Context, take func(row []driver.Value) error, query string, args ...any) error {
+	return c.conn.Raw(func(raw any) error {
+		return snapshot{conn: raw.(driver.QueryerContext)}.each(ctx, take, query, args...)
+	})
 }
 
 // seal stores the checksum of a sweep as it is now.
@@ -47,14 +27,37 @@ func (c change) seal(sweep int64) error {
 	return err
 }
 
-// resealed changes sweeps by do and seals them anew, but for those that have no checksum, or
-// another: what is wrong with them stays told. The query gives the sweeps.
-func (c change) resealed(do func() error, query string, args ...any) error {
-	good, _, err := checksum.Judge(c.ctx, c.each, query, args...)
-	if err := first(err, do()); err != nil {
+// seals keeps the checksums of sweeps true that a change is about to touch, but for those that have
+// none, or another: what is wrong with them stays told. Only what is touched is read.
+type seals struct {
+	change
+	good map[int64]bool // by sweep: its checksum was true
+}
+
+// touch is called before each change of a sweep.
+func (s *seals) touch(sweep int64) error {
+	if _, touched := s.good[sweep]; touched {
+		return nil
+	}
+	stored, err := s.number(`SELECT ifnull(checksum, -1) FROM sweeps WHERE id = ?`, sweep)
+	if err != nil {
 		return err
 	}
-	for _, sweep := range good {
+	sum, err := checksum.Of(s.ctx, s.each, sweep)
+	s.good[sweep] = sum == stored
+	return err
+}
+
+// resealed runs do, which touches sweeps or makes them, and seals them anew.
+func (c change) resealed(do func(s *seals) error) error {
+	s := &seals{c, map[int64]bool{}}
+	if err := do(s); err != nil {
+		return err
+	}
+	for _, sweep := range slices.Sorted(maps.Keys(s.good)) {
+		if !s.good[sweep] {
+			continue
+		}
 		if err := c.seal(sweep); err != nil {
 			return err
 		}

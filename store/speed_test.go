@@ -2,6 +2,7 @@ package store
 
 import (
 	"flag"
+	"fmt"
 	"os"
 	"testing"
 
@@ -129,3 +130,48 @@ func BenchmarkLook(b *testing.B) {
 }
 
 var nights = flag.Int("nights", 1, "nights in the file that BenchmarkLook looks into")
+
+// BenchmarkFlagFrom flags all readings of several nights; those of a sweep had different flags before.
+func BenchmarkFlagFrom(b *testing.B) {
+	s := openTemp(b)
+	if _, err := s.writer.Exec("PRAGMA synchronous=OFF"); err != nil { // only the filling
+		b.Fatal(err)
+	}
+	id, n := begin(b, s), night{seeded(), nightSegments, nightCarriers, 0}
+	for i := range *nights * nightSweeps {
+		sweep := n.sweep(id, i)
+		for k := range sweep.Readings {
+			sweep.Readings[k].Quality.Flags = []string{fmt.Sprint("own", k%4)}
+		}
+		if err := s.AddSweep(b.Context(), sweep); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for turn := 0; b.Loop(); turn++ {
+		if err := s.FlagFrom(b.Context(), id, 0, fmt.Sprint("flag", turn)); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkRegroup puts a recording that was imported last among all before it, each time one more.
+func BenchmarkRegroup(b *testing.B) {
+	s := openTemp(b)
+	if _, err := s.writer.Exec("PRAGMA synchronous=OFF"); err != nil {
+		b.Fatal(err)
+	}
+	id, _, err := s.ImportSurvey(b.Context(), "", "test")
+	if err != nil {
+		b.Fatal(err)
+	}
+	n, turns := night{seeded(), 1, nightCarriers, 0}, map[int64]survey.Turn{}
+	for i := 0; b.Loop(); i++ {
+		if err := s.AddImported(b.Context(), n.sweep(id, i), survey.Recording{Digest: fmt.Sprint(i)}); err != nil {
+			b.Fatal(err)
+		}
+		turns[int64(i+1)] = survey.Turn{Sweep: i, Visit: i + 1, Round: i/2 + 1}
+		if err := s.Regroup(b.Context(), id, turns); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -22,6 +22,7 @@ import (
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
 
+	"nightfloor/store/files"
 	"nightfloor/store/lock"
 	"nightfloor/store/schema"
 )
@@ -242,7 +243,7 @@ const (
 // makeRoom keeps the log short on a small disk, and gives ErrFull where there is
 // no room all the same.
 func (s *Store) makeRoom(ctx context.Context) error {
-	free, known := freeSpace(s.path)
+	free, known := files.Free(s.path)
 	if !known || free >= shortLogBelow {
 		return nil
 	}
@@ -251,7 +252,7 @@ func (s *Store) makeRoom(ctx context.Context) error {
 	if s.diskFull.Load() {
 		wanted = acceptFrom
 	}
-	free, known = freeSpace(s.path)
+	free, known = files.Free(s.path)
 	s.diskFull.Store(known && free < wanted)
 	if s.diskFull.Load() {
 		return fmt.Errorf("%w: %d kB are left; make room; what was stored before is safe", ErrFull, free>>10)
@@ -286,12 +287,5 @@ func (s *Store) checkpoint(ctx context.Context, mode string) bool {
 // writeOnce runs do in a transaction.
 func (s *Store) writeOnce(ctx context.Context, what string, do func(change) error) error {
 	s.guard.begin()
-	tx, err := s.writer.BeginTx(ctx, nil)
-	if err != nil {
-		return explain(what, err)
-	}
-	if err := do(change{ctx, tx}); err != nil {
-		return explain(what, first(err, tx.Rollback())) // SQLite may have rolled back itself
-	}
-	return explain(what, tx.Commit())
+	return explain(what, onConn(ctx, s.writer, nil, do))
 }

@@ -22,7 +22,7 @@ func ParseSegment(text string) (Segment, error) {
 		return Segment{}, fmt.Errorf("segment %q: %w", text, err)
 	}
 	if f1 <= 0 || f2 <= f1 {
-		return Segment{}, fmt.Errorf("segment %q: the lower edge must be above 0 and below the upper one", text)
+		return Segment{}, fmt.Errorf("segment %q: the lower edge must be above 0 and below the upper one; write LOW-HIGH in kHz, as 9400-9900", text)
 	}
 	return SegmentOf(f1, f2), nil
 }

@@ -274,7 +274,7 @@ func (s *nameScanner) only(units map[string]survey.Hz, least, most survey.Hz) su
 			continue
 		}
 		count++
-		found = s.figure(last, i) * unit
+		found = s.figure(last, i, unit)
 	}
 	if count != 1 || !(found >= least && found <= most) {
 		return 0
@@ -282,17 +282,18 @@ func (s *nameScanner) only(units map[string]survey.Hz, least, most survey.Hz) su
 	return found
 }
 
-// figure gives the number that ends at token last, with a unit at token unit; 0 where it
-// does not stand apart from what is beside it.
-func (s *nameScanner) figure(last, unit int) survey.Hz {
+// figure gives the number that ends at token last, with a unit of that scale at token unit; 0
+// where it does not stand apart from what is beside it, or its point may part thousands.
+func (s *nameScanner) figure(last, unit int, scale survey.Hz) survey.Hz {
 	if s.at(last).kind != figures || s.at(last).date || s.at(unit+1).kind == figures {
 		return 0
 	}
 	first, x := s.numberTo(last)
-	if !s.apart(first, x) || s.reaches(unit+1, x) {
+	thousands := first < last && len(s.at(first).text) <= 3 && len(s.at(last).text) == 3 // 144.800kHz
+	if thousands && scale < 1e6 || !s.apart(first, x) || s.reaches(unit+1, x) {
 		return 0
 	}
-	return survey.Hz(x)
+	return survey.Hz(x) * scale
 }
 
 // numberTo reads a number backwards from its last token, and gives its first.

@@ -51,7 +51,8 @@ func TestNames(t *testing.T) {
 		{"9400-9900kHz.cu8", ""}, {"9.4-9.9MHz.cu8", ""}, {"10.99-11.5MHz.cu8", ""}, {"9400 to 9900 kHz.cu8", ""}, {"9400to9900kHz.cu8", ""},
 		{"9400kHz-9900.cu8", ""}, {"9.4MHz–9.9.cu8", ""}, {"9400..9900kHz.cu8", ""}, {"9400~9900kHz.cu8", ""},
 		// Parts of something else.
-		{"9,65MHz.cu8", ""}, {"9 650 kHz.cu8", ""}, {"9\u202f650\u00a0kHz.cu8", ""}, {"9'650kHz.cu8", ""}, {"9_650_000Hz.cu8", ""}, {"9.650.000Hz.cu8", ""},
+		{"9,65MHz.cu8", ""}, {"9 650 kHz.cu8", ""}, {"9\u202f650\u00a0kHz.cu8", ""}, {"9'650kHz.cu8", ""}, {"9_650_000Hz.cu8", ""}, {"9.650.000Hz.cu8", ""}, {"144.800kHz.cu8", ""}, {"198.000 Hz.cu8", ""},
+		{"1.296MHz.cu8", "centre 1.296 MHz"}, {"9650.125kHz.cu8", "centre 9.650125 MHz"}, {"198.5kHz 2.400Msps.cu8", "centre 198.5 kHz, rate 2.4 MS/s"},
 		{"9.65e6Hz.cu8", ""}, {"whip9650kHz.cu8", ""}, {"9650kHz2.cu8", ""}, {"9650kHzish.cu8", ""}, {"９６５０kHz.cu8", ""},
 		{"9650kHz+100.cu8", "centre 9.65 MHz"}, {"100+9650kHz.cu8", ""}, {"20261103_210410.9650kHz.cu8", ""},
 		// Beyond what is meant: millihertz, light.

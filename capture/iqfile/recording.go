@@ -125,6 +125,9 @@ func open(path string, o Options) ([]Recording, error) {
 	}
 	read, err := readerFor(path)
 	if err != nil {
+		if _, missing := os.Stat(path); missing != nil { // a pattern that nothing fits, say
+			err = missing
+		}
 		return nil, err
 	}
 	if o.Zone != nil {

@@ -92,7 +92,7 @@ func (r *Receiver) lost(ctx context.Context, first int64) (int64, error) {
 		}
 		if r.clock.Elapsed() > deadline {
 			lost := r.stream.samples(late)
-			r.log.Warn("samples lost", "receiver", r.info.URI, "samples", lost)
+			r.log.Warn("samples lost: USB or the host was late; give the dongle a port of its own, and the host less to do", "receiver", r.info.URI, "samples", lost)
 			return lost, nil
 		}
 		if err := r.wait(ctx); err != nil {

@@ -71,6 +71,9 @@ func TestRenameSetup(t *testing.T) {
 		{"loop", "frame", 0, "loop@loft is frame@loft now\nchanged: survey 1\n", "[whip@loft frame@loft]"},
 		{"frame@loft", "frame@attic:110", 0, "frame@loft is frame@attic:110 now", "[whip@loft frame@attic:110]"},
 		{"frame@attic:110", "frame@attic", 0, "frame@attic:110 is frame@attic now", "[whip@loft frame@attic]"},
+		{"…p", "frame", 0, "whip@loft is frame@loft now", "[frame@loft frame@attic]"}, // a name as tables cut it
+		{"frame@loft", "whip", 0, "frame@loft is whip@loft now", "[whip@loft frame@attic]"},
+		{"…", "loop", 1, "it fits whip@loft and frame@attic; name one antenna", "[whip@loft frame@attic]"},
 		{"lop", "loop", 1, "rename-setup lop: no such setup; there is whip@loft and frame@attic", "[whip@loft frame@attic]"},
 		{"frame", "frame@attic", 1, "it is called so already; nothing is changed", "[whip@loft frame@attic]"},
 		{"frame", "a\x1bb@c", 2, "a name is printable", "[whip@loft frame@attic]"},

@@ -7,13 +7,13 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -30,6 +30,7 @@ type bench struct {
 	env      []string
 	database string
 	plan     string
+	lockedBy func() // lets go of the database; nil: nobody has it
 }
 
 // The sky of the bench, dBm at the terminal of an antenna of 0 dB; full scale is
@@ -85,7 +86,7 @@ func (b *bench) control(t testing.TB, lines ...string) {
 	}
 }
 
-// set changes one key in the control file, or adds it.
+// set changes one key in the control file, or adds it; with "" it goes.
 func (b *bench) set(t *testing.T, key, value string) {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join(b.folder, "control.txt"))
@@ -102,6 +103,7 @@ func (b *bench) set(t *testing.T, key, value string) {
 	if !found {
 		lines = append(lines, key+" "+value)
 	}
+	lines = slices.DeleteFunc(lines, func(line string) bool { return line == key+" " }) // back to its default
 	b.control(t, lines...)
 }
 
@@ -312,7 +314,8 @@ func TestDongleIsPulled(t *testing.T) {
 	// pulls it, while the time stands.
 	pull := fmt.Sprintf("echo >> %[1]s.calls\n[ $(wc -l < %[1]s.calls) -eq 4 ] && echo pulled 0.8 5 >> %[2]s.new\nmv", filepath.Join(b.folder, "relay"), filepath.Join(b.folder, "control.txt"))
 	b.relay(t, func(script string) string { return strings.Replace(script, "&& mv", "\n"+pull, 1) })
-	b.record(t)
+	said := b.record(t)
+	faultRow(t, "the dongle is pulled out for 5 s", telling(said), holds(t, b.database), 0)
 	sweeps, surveys, gaps := b.sweeps(t)
 	if len(sweeps) != 24 || surveys[0].Ending != "all rounds done" || len(surveys) != 1 {
 		t.Errorf("%d sweeps, %+v", len(sweeps), surveys)
@@ -403,7 +406,10 @@ func TestNoDatabaseWithoutReceiver(t *testing.T) {
 	defer release()
 	b.set(t, "devices", "1")
 	b.set(t, "busy", "1")
-	if said, err := b.command(record...).CombinedOutput(); err == nil || !strings.Contains(string(said), "lock database") {
+	cmd := b.command(record...)
+	said, err := cmd.CombinedOutput()
+	faultRow(t, "another record writes the database", telling(string(said)), holds(t, b.database), cmd.ProcessState.ExitCode())
+	if err == nil || !strings.Contains(string(said), "lock database") {
 		t.Errorf("%v: %s", err, said)
 	}
 }
@@ -418,6 +424,7 @@ func (b *bench) findsNone(t *testing.T) {
 			t.Errorf("%v: %v", args, err)
 		}
 		text := string(said)
+		faultRow(t, "no dongle is there: "+args[0], telling(text), "no database is made", status.ExitCode())
 		if strings.Count(text, "\n") != 1 || !strings.HasPrefix(text, "nightfloor: ") || !strings.Contains(text, ": no dongle found") || strings.Contains(text, "unplugged") {
 			t.Errorf("%v: %q", args, text)
 		}
@@ -429,16 +436,10 @@ func (b *bench) findsNone(t *testing.T) {
 	}
 }
 
-// On a disk of 2 MiB the daemon lives, says once that it is full, and goes on once
-// there is room; what was stored stays.
-func TestDiskOfTwoMebibytes(t *testing.T) {
-	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
-		return strings.NewReplacer("rounds = 6\n", "", `dwell = "200ms"`, `dwell = "40ms"`).Replace(p)
-	})
-	disk := filepath.Join(b.folder, "disk")
-	if err := os.Mkdir(disk, 0o755); err != nil {
-		t.Fatal(err)
-	}
+// smallDisk gives a disk of 2 MiB.
+func smallDisk(t *testing.T) string {
+	t.Helper()
+	disk := t.TempDir()
 	if said, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", disk).CombinedOutput(); err != nil {
 		if os.Getenv("CI") == "true" {
 			t.Fatalf("mount: %v %s", err, said)
@@ -446,6 +447,16 @@ func TestDiskOfTwoMebibytes(t *testing.T) {
 		t.Skipf("a disk of 2 MiB cannot be mounted here: %v %s", err, said)
 	}
 	t.Cleanup(func() { exec.Command("umount", "-l", disk).Run() })
+	return disk
+}
+
+// On a disk of 2 MiB the daemon lives, says once that it is full, and goes on once
+// there is room; what was stored stays.
+func TestDiskOfTwoMebibytes(t *testing.T) {
+	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
+		return strings.NewReplacer("rounds = 6\n", "", `dwell = "200ms"`, `dwell = "40ms"`).Replace(p)
+	})
+	disk := smallDisk(t)
 	b.database = filepath.Join(disk, "night.db")
 	ballast := filepath.Join(disk, "ballast")
 	cmd := b.command("record", "--verbose", "--plan", b.plan, "--db", b.database)
@@ -488,21 +499,10 @@ func TestDiskOfTwoMebibytes(t *testing.T) {
 	}
 	// The disk may be full again by now: read from a copy.
 	copied := filepath.Join(b.folder, "copy.db")
-	for _, suffix := range []string{"", "-wal"} {
-		if from, err := os.Open(b.database + suffix); err == nil {
-			to, err := os.Create(copied + suffix)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if _, err := io.Copy(to, from); err != nil {
-				t.Fatal(err)
-			}
-			from.Close()
-			to.Close()
-		}
-	}
+	copyDatabase(t, b.database, copied)
 	b.database = copied
 	sweeps, _, gaps := b.sweeps(t)
+	faultRow(t, "the disk (a tmpfs of 2 MiB) is full for a while, and SIGINT", telling(text), holds(t, b.database), cmd.ProcessState.ExitCode())
 	for _, s := range sweeps {
 		delete(stored, fmt.Sprint(s.ID))
 	}

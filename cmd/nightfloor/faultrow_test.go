@@ -19,14 +19,14 @@ import (
 // go test ./... -v | grep 'fault |' all rows come together.
 func faultRow(t *testing.T, fault, said, holds string, status int) {
 	t.Helper()
-	cell := strings.NewReplacer("|", "/", "\n", " ")
+	cell := strings.NewReplacer("|", "/", "\r", "", "\n", " ")
 	t.Logf("fault | %s | %s | %s | %d", cell.Replace(fault), cell.Replace(said), cell.Replace(holds), status)
 }
 
 var (
 	logPrefix = regexp.MustCompile(`^time=\S+ level=(WARN|ERROR) msg=`)
 	folders   = regexp.MustCompile(`/[^ "]*/Test[^/ "]*/[0-9]+`)
-	usual     = regexp.MustCompile(`^nightfloor: (recording \d|--|\d+ sweeps stored|survey \d+ )`)
+	usual     = regexp.MustCompile(`^nightfloor: (recording \d|caution: |--|\d+ sweeps stored|survey \d+ )`)
 )
 
 // telling gives what a program said on standard error beside what it says on a night like any

@@ -3,16 +3,25 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
 	"cmp"
+	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
+	"net"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
+
+	"nightfloor/store"
+	"nightfloor/survey"
 )
 
 // A nightFault is what happens to a record with the dongle, and what comes of it.
@@ -56,7 +65,7 @@ var faultyNights = map[string]nightFault{
 				time.Sleep(2 * time.Millisecond)
 			}
 		},
-		dwell: "500ms", rounds: 3, says: "samples lost", flag: "dropped-samples", sweeps: 12},
+		dwell: "500ms", rounds: 3, says: "samples lost: USB or the host was late; give the dongle a port of its own, and the host less to do", flag: "dropped-samples", sweeps: 12},
 	"a transmitter overloads the receiver": {sky: []string{"carrier 6100000 8", "carrier 9700000 8"},
 		says: `stays as it is; its readings are marked; weaken what reaches the receiver, or choose a lower gain" setup=whip@study segment="49 m"`, flag: "overload", sweeps: 24},
 	"the clock is set back an hour": {
@@ -65,6 +74,10 @@ var faultyNights = map[string]nightFault{
 	"the clock is set ahead a day": {
 		happens: func(t *testing.T, r *runner) { r.bench.ahead(t, 24*time.Hour) },
 		says:    "the clock was set", flag: "clock-set", sweeps: 24},
+	"another program holds the database locked": {
+		happens: func(t *testing.T, r *runner) { r.bench.lockedBy = lockDatabase(t, r.bench.database) },
+		then:    func(t *testing.T, r *runner) { r.hears("fault began: store"); r.bench.lockedBy() },
+		says:    "fault cleared: store", gap: "not stored: ", sweeps: -1},
 	"the database is removed": {happens: func(t *testing.T, r *runner) {
 		must(t, errors.Join(os.Remove(r.bench.database), os.Remove(r.bench.database+"-wal"), os.Remove(r.bench.database+"-shm")))
 	}, says: "was removed or moved", lost: true, status: 1},
@@ -103,6 +116,20 @@ func must(t *testing.T, err error) {
 	}
 }
 
+// lockDatabase writes into a database as another program may, until release.
+func lockDatabase(t *testing.T, path string) (release func()) {
+	t.Helper()
+	db, err := sql.Open("sqlite", path)
+	must(t, err)
+	db.SetMaxOpenConns(1)
+	_, err = db.Exec("BEGIN IMMEDIATE")
+	must(t, err)
+	return func() {
+		_, err := db.Exec("ROLLBACK")
+		must(t, errors.Join(err, db.Close()))
+	}
+}
+
 // ahead sets the time of the programs on the bench.
 func (b *bench) ahead(t *testing.T, by time.Duration) {
 	t.Helper()
@@ -122,6 +149,7 @@ func (r *runner) hears(text string) {
 // line, goes on where it can, marks what is missing or in doubt, ends with the status that
 // belongs to it, and has all that it called stored.
 func TestFaults(t *testing.T) {
+	notInShort(t)
 	for name, f := range faultyNights {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -149,9 +177,7 @@ func (f nightFault) test(t *testing.T, name string) {
 	if f.happens == nil {
 		proceed()
 	} else {
-		here := filepath.Join(b.folder, "here")
-		for _, err := os.Stat(here); errors.Is(err, fs.ErrNotExist); _, err = os.Stat(here) {
-			time.Sleep(5 * time.Millisecond)
+		for here := filepath.Join(b.folder, "here"); !exists(here); time.Sleep(5 * time.Millisecond) {
 		}
 		f.happens(t, r)
 		proceed()
@@ -217,4 +243,252 @@ func (f nightFault) data(t *testing.T, b *bench, said string) string {
 		t.Errorf("flags %v, want %q", flags, f.flag)
 	}
 	return where + holds(t, path)
+}
+
+// A driver that hangs in a call is given up after 5 s, by the host's time: the dongle is away until
+// it answers again, and that is one gap.
+func TestDriverThatHangs(t *testing.T) {
+	notInShort(t)
+	t.Parallel() // it waits, mostly
+	b := nightFault{}.bench(t)
+	b.env = append(b.env, byStandIn+"=")
+	b.set(t, "status", filepath.Join(b.folder, "status"))
+	must(t, os.WriteFile(filepath.Join(b.folder, "go"), nil, 0o644))
+	r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
+	r.stored(3)
+	b.set(t, "hang", "tune")
+	r.hears("fault began: receiver")
+	b.set(t, "hang", "") // it comes back
+	r.stored(1 << 30)
+	r.Wait()
+	_, _, gaps := b.sweeps(t)
+	said := strings.Join(r.lines, "\n")
+	faultRow(t, "the driver hangs in a call, and comes back", telling(said), holds(t, b.database), r.ProcessState.ExitCode())
+	if r.ProcessState.ExitCode() != 0 || len(gaps) != 1 || !strings.HasPrefix(gaps[0].Why, "receiver stuck: ") || strings.Count(said, "stored sweep ") != 24 {
+		t.Errorf("%v, gaps %v:\n%s", r.ProcessState, gaps, said)
+	}
+}
+
+// A survey that is taken up with the clock behind its last reading says so, and marks what it reads.
+func TestTakenUpWithTheClockBehind(t *testing.T) {
+	t.Parallel()
+	b := nightFault{}.bench(t)
+	must(t, os.WriteFile(filepath.Join(b.folder, "go"), nil, 0o644))
+	b.ahead(t, 24*time.Hour)
+	r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
+	r.stored(5)
+	r.signal(t, syscall.SIGTERM)
+	r.stored(1 << 30)
+	r.Wait()
+	must(t, os.Remove(filepath.Join(b.folder, "ahead")))
+	before, _, _ := b.sweeps(t)
+	said := b.record(t)
+	faultRow(t, "a survey is taken up with the clock a day behind its last reading", telling(said), holds(t, b.database), 0)
+	sweeps, surveys, _ := b.sweeps(t)
+	for _, s := range sweeps {
+		for _, reading := range s.Readings {
+			if got, want := reading.Quality.Has(survey.FlagClockSet), s.ID > int64(len(before)); got != want {
+				t.Errorf("sweep %d: marked %v", s.ID, got)
+			}
+		}
+	}
+	if len(sweeps) != 24 || len(surveys) != 1 || surveys[0].End.Before(surveys[0].Start) || !strings.Contains(said, "the clock stands earlier than the survey's last reading") {
+		t.Errorf("%d sweeps, %+v: %s", len(sweeps), surveys, said)
+	}
+}
+
+// Whatever stands at the database's path, each command says what it is, and leaves it.
+func TestFaultyDatabases(t *testing.T) {
+	folder := t.TempDir()
+	sound := filepath.Join(folder, "sound.db")
+	must(t, os.WriteFile(sound, soundDatabase(t), 0o644))
+	sqlDo(t, sound, func(db *sql.DB) { // as record leaves it
+		_, err := db.Exec("PRAGMA journal_mode = WAL")
+		must(t, err)
+	})
+	text, err := os.ReadFile(sound)
+	must(t, err)
+	noise := filepath.Join(folder, "noise.cu8")
+	must(t, os.WriteFile(noise, bytes.Repeat([]byte{120, 131, 134, 127, 122}, 8000), 0o644))
+	damaged := slices.Clone(text)
+	for i := len(damaged) / 3; i < len(damaged)/3+60_000; i++ {
+		damaged[i] ^= 0x55
+	}
+	write := func(content []byte) func(path string) {
+		return func(path string) { must(t, os.WriteFile(path, content, 0o644)) }
+	}
+	for name, test := range map[string]struct {
+		make func(path string)
+		want string // "": record and check take it
+	}{
+		"of a newer program": {func(path string) {
+			write(text)(path)
+			sqlDo(t, path, func(db *sql.DB) {
+				_, err := db.Exec("PRAGMA user_version = 99")
+				must(t, err)
+			})
+		}, "written by a newer nightfloor"},
+		"of an older program": {func(path string) { copyDatabase(t, olderDatabase(t, t.TempDir()), path) }, ""},
+		"that is damaged":     {write(damaged), "the database is damaged"},
+		"that is cut short":   {write(text[:len(text)/2]), "the database is damaged"},
+		"of another program":  {func(path string) { sqlDo(t, path, func(db *sql.DB) { db.Exec("CREATE TABLE mine (x)") }) }, "not a nightfloor database"},
+		"that is a text":      {write([]byte("my notes\n")), "not a nightfloor database"},
+		"that is a folder":    {func(path string) { must(t, os.Mkdir(path, 0o755)) }, "a folder, not a file"},
+	} {
+		path := filepath.Join(folder, "night.db")
+		plan := nightFault{}.bench(t).plan
+		for _, args := range [][]string{{"report", "--db", path}, {"import", noise, "--db", path, "--center", "9650kHz", "--rate", "48000", "--start", "2026-11-03T21:04:10Z", "--antenna", "wire"}, {"database", "check", "--db", path}, {"record", "--plan", plan, "--receiver", "scene:house", "--for", "1s", "--db", path}} {
+			test.make(path)
+			before, _ := os.ReadFile(path)
+			status, _, errOut := command(t, args...)
+			after, _ := os.ReadFile(path)
+			kept := "left as it was"
+			if !bytes.Equal(before, after) {
+				if status, _, said := command(t, "database", "check", "--db", path); status == 0 {
+					kept = holds(t, path)
+				} else {
+					kept = "written into: " + telling(said)
+				}
+			}
+			faultRow(t, args[0]+" with a database "+name, telling(errOut), kept, status)
+			lines := strings.SplitAfter(errOut, "\n")
+			if last := lines[max(0, len(lines)-2)]; test.want != "" && (status != 1 || !strings.Contains(last, test.want) || !errorLine.MatchString(last) || kept != "left as it was") {
+				t.Errorf("%s of a database %s: status %d, %s, %s", args[0], name, status, kept, errOut)
+			}
+			for _, file := range store.Files(path) {
+				must(t, os.RemoveAll(file))
+			}
+		}
+	}
+}
+
+// On a disk that stays full a survey that is stopped ends with status 1, for its end is not stored;
+// and a page that does not fit leaves nothing behind.
+func TestDiskStaysFull(t *testing.T) {
+	b, disk := nightFault{}.bench(t), smallDisk(t)
+	b.database = filepath.Join(disk, "night.db")
+	r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
+	for here := filepath.Join(b.folder, "here"); !exists(here); time.Sleep(5 * time.Millisecond) {
+	}
+	_ = os.WriteFile(filepath.Join(disk, "ballast"), make([]byte, 2<<20), 0o644) // to the last byte
+	must(t, os.WriteFile(filepath.Join(b.folder, "go"), nil, 0o644))
+	r.hears("fault began: store")
+	r.signal(t, syscall.SIGTERM)
+	r.stored(1 << 30)
+	r.Wait()
+	copied := filepath.Join(b.folder, "copy.db")
+	copyDatabase(t, b.database, copied)
+	said := strings.Join(r.lines, "\n")
+	faultRow(t, "SIGTERM while the disk (a tmpfs of 2 MiB) is full", telling(said), holds(t, copied), r.ProcessState.ExitCode())
+	b.database = copied
+	sweeps, surveys, _ := b.sweeps(t)
+	last := r.lines[len(r.lines)-1] + "\n"
+	if r.ProcessState.ExitCode() != 1 || !errorLine.MatchString(last) || !strings.Contains(last, "the disk is full") || len(sweeps) != strings.Count(said, "stored sweep ") || surveys[0].Ending != "" || strings.Count(said, "fault began") != 1 {
+		t.Errorf("%v, %d sweeps, %+v:\n%s", r.ProcessState, len(sweeps), surveys, said)
+	}
+	before := filesIn(t, disk)
+	status, _, errOut := command(t, "report", "--db", copied, "--html", filepath.Join(disk, "page.html"))
+	faultRow(t, "report --html onto a full disk", telling(errOut), "all files are as they were", status)
+	if status != 1 || !errorLine.MatchString(errOut) || !sameFiles(before, filesIn(t, disk)) {
+		t.Errorf("status %d, %s", status, errOut)
+	}
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
+
+// A rotator that stalls, or says that it turns and does not: what is stored is where it stands.
+func TestRotatorThatStallsOrLies(t *testing.T) {
+	notInShort(t)
+	for name, turns := range map[string]float64{"the rotator stalls half-way": 20, "the rotator takes orders and does not turn": 0} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel() // it waits, mostly
+			text, err := os.ReadFile("testdata/rotator.toml")
+			must(t, err)
+			folder := t.TempDir()
+			plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
+			must(t, os.WriteFile(plan, []byte(strings.NewReplacer("127.0.0.1:4533", stuckRotator(t, turns), "sweeps = 40", "sweeps = 1\nrounds = 1",
+				"[0, 30, 60, 90, 120, 150]", "[60]").Replace(string(text))), 0o644))
+			status, _, errOut := command(t, "record", "--plan", plan, "--db", database)
+			faultRow(t, name, telling(errOut), holds(t, database), status)
+			b := bench{database: database}
+			sweeps, _, _ := b.sweeps(t)
+			for _, s := range sweeps {
+				if s.Setup.Antenna == "loop" && s.Setup.Bearing != survey.BearingOf(turns) {
+					t.Errorf("a sweep bears %v, and it stands at %v°", s.Setup, turns)
+				}
+			}
+			if status != 0 || len(sweeps) != 2 || !strings.Contains(errOut, "another setup is in place than was asked for") {
+				t.Errorf("status %d, %d sweeps: %s", status, len(sweeps), errOut)
+			}
+		})
+	}
+}
+
+// stuckRotator answers as rotctld does, of a rotator that turns so far and no farther.
+func stuckRotator(t *testing.T, far float64) (address string) {
+	t.Helper()
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	must(t, err)
+	t.Cleanup(func() { listener.Close() })
+	var at atomic.Int64
+	go func() {
+		for {
+			conn, err := listener.Accept()
+			if err != nil {
+				return
+			}
+			go func() {
+				defer conn.Close()
+				for in := bufio.NewScanner(conn); in.Scan(); {
+					command := strings.TrimPrefix(in.Text(), `+\`)
+					reply := command + ":\nRPRT 0\n"
+					if word, rest, ok := strings.Cut(command, " "); ok {
+						at.Store(int64(far))
+						reply = word + ": " + rest + "\nRPRT 0\n"
+					}
+					if command == "get_pos" {
+						reply = fmt.Sprintf("get_pos:\nAzimuth: %d\nElevation: 0\nRPRT 0\n", at.Load())
+					}
+					conn.Write([]byte(reply)) // where it fails nobody reads
+				}
+			}()
+		}
+	}()
+	return listener.Addr().String()
+}
+
+// Lines of a switching log within the hour that clocks show twice follow their order, and those that
+// nothing tells apart are said to be unsure.
+func TestSwitchingsOfTheDoubledHour(t *testing.T) {
+	for name, test := range map[string]struct {
+		lines []string // by clocks on 25 October 2026
+		want  string   // in UTC
+		says  string
+	}{
+		"in order":      {[]string{"01:30,on", "02:10,off", "02:50,on", "02:10,off", "02:50,on", "03:30,off"}, "23:30 00:10 00:50 01:10 01:50 02:30", ""},
+		"nothing tells": {[]string{"01:30,on", "02:10,off", "02:50,on", "03:30,off"}, "23:30 00:10 00:50 02:30", "2 times"},
+	} {
+		folder := t.TempDir()
+		database, log := filepath.Join(folder, "night.db"), filepath.Join(folder, "plug.csv")
+		begun := time.Date(2026, 10, 24, 20, 0, 0, 0, time.UTC)
+		must(t, fill(survey.Survey{Kind: survey.KindRecord, First: survey.Setup{Antenna: "loop", Placement: "loft"}, Start: begun, End: begun.Add(8 * time.Hour), Ending: "all rounds done"})("", database))
+		must(t, os.WriteFile(log, []byte("2026-10-25 "+strings.Join(test.lines, "\n2026-10-25 ")+"\n"), 0o644))
+		cmd := exec.Command(os.Args[0], "note", "--switching", log, "--device", "kettle", "--db", database)
+		cmd.Env = append(os.Environ(), asProgram+"=1", "TZ=Europe/Berlin")
+		said, err := cmd.CombinedOutput()
+		db, openErr := store.OpenReadOnly(t.Context(), database)
+		must(t, openErr)
+		var at, held []string
+		for _, e := range eventsIn(t, db) {
+			at, held = append(at, e.At.UTC().Format("15:04")), append(held, e.At.UTC().Format("15:04 ")+e.Text)
+		}
+		must(t, db.Close())
+		faultRow(t, "switchings in the hour that clocks show twice, "+name+": "+strings.Join(test.lines, " "), telling(string(said)), "events in UTC: "+strings.Join(held, ", "), cmd.ProcessState.ExitCode())
+		if got := strings.Join(at, " "); err != nil || got != test.want || !strings.Contains(string(said), test.says) {
+			t.Errorf("%s: %v: %s, want %s: %s", name, err, got, test.want, said)
+		}
+	}
 }

@@ -70,7 +70,7 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 		return err
 	}
 	if o.survey != "" {
-		if err := survey.CheckName(o.survey); err != nil {
+		if err := survey.CheckSurveyName(o.survey); err != nil {
 			return console.Usagef("--survey: %w", err)
 		}
 	}
@@ -78,19 +78,11 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err != nil {
 		return err
 	}
-	db, path, err := open.Database(ctx, o.database, store.Open)
-	if err != nil {
-		return err
-	}
-	defer db.Close()
-	o.database = path
-	bar := console.NewProgress(c, "importing", len(sources))
-	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Survey: o.survey, Done: func(n, _ int) { bar.At(n) },
-		Said: func(file, what string) { c.Note("%s: %s", file, what) }}
-	done, err := importer.Run(ctx, sources)
-	bar.End()
-	if err != nil {
-		return err
+	done := capture.Imported{Refused: []capture.Refusal{}}
+	if len(sources) > 0 { // else no database is made
+		if done, err = o.store(ctx, sources, c); err != nil {
+			return err
+		}
 	}
 	done.Refused = slices.Insert(done.Refused, 0, refused...) // and stays [] where there are none
 	if err := o.show(c, done); err != nil {
@@ -101,6 +93,24 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 		errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, r.Why))
 	}
 	return errors.Join(errs...)
+}
+
+// store imports the recordings into the database.
+func (o *importOptions) store(ctx context.Context, sources []capture.Source, c *console.Console) (done capture.Imported, err error) {
+	db, path, err := open.Database(ctx, o.database, store.Open)
+	if err != nil {
+		return done, err
+	}
+	defer db.Close()
+	if err := db.Sound(ctx); err != nil {
+		return done, err
+	}
+	o.database = path
+	bar := console.NewProgress(c, "importing", len(sources))
+	defer bar.End()
+	importer := capture.Importer{Store: db, Segments: o.segments, Region: survey.Region(o.region), Version: version(), Survey: o.survey, Done: func(n, _ int) { bar.At(n) },
+		Said: func(file, what string) { c.Note("%s: %s", file, what) }}
+	return importer.Run(ctx, sources)
 }
 
 func (o importOptions) show(c *console.Console, done capture.Imported) error {
@@ -117,7 +127,9 @@ func (o importOptions) show(c *console.Console, done capture.Imported) error {
 	}
 	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in %s: %d, rounds: %d\n",
 		done.Stored, done.Skipped, len(done.Refused), where, done.Setups, done.Rounds)
-	c.Note("see it with: nightfloor report --db %s%s", o.database, only)
+	if done.Survey != nil {
+		c.Note("see it with: nightfloor report --db %s%s", o.database, only)
+	}
 	return err
 }
 

@@ -157,6 +157,13 @@ func TestImportsKeptApartByName(t *testing.T) {
 	if status, out, _ := command(t, "report", "quality", "--db", database); status != 0 || !strings.Contains(out, `survey 2 "first night", 3 Nov 2026`) {
 		t.Errorf("status %d, %s", status, out)
 	}
+	html := filepath.Join(t.TempDir(), "page.html")
+	if status, _, errOut := command(t, "report", "--db", database, "--html", html); status != 0 {
+		t.Error(errOut)
+	}
+	if page, err := os.ReadFile(html); err != nil || !strings.Contains(string(page), "<h3>Survey 2 <bdi>“first night”</bdi></h3>") {
+		t.Errorf("%v, or the page does not show the name", err)
+	}
 	for want, args := range map[string][]string{
 		`no survey is called "third"; there is survey 1, survey 2 "first night" and survey 3 "second night"`: {"report", "--db", database, "--survey", "third"},
 		"--survey: 3 is a number, and surveys have numbers of their own":                                     {"import", "x.cu8", "--db", database, "--survey", "3"},
@@ -171,4 +178,29 @@ type qualitySurvey struct {
 	Survey         int64
 	Name           *string
 	Rounds, Sweeps int
+}
+
+// Where nothing is there to import, no database is made, and a pattern that nothing fits is told as such.
+func TestImportOfNothing(t *testing.T) {
+	folder := t.TempDir()
+	status, out, errOut := command(t, "import", filepath.Join(folder, "night-*"), folder, "--db", filepath.Join(folder, "night.db"), "--json")
+	if status != 1 || !strings.Contains(out, `"survey": null`) || !strings.Contains(errOut, "night-*: no such file") || !strings.Contains(errOut, "a folder in which no recording lies") || strings.Contains(errOut, "see it with") {
+		t.Errorf("status %d, %s%s", status, out, errOut)
+	}
+	if left, err := os.ReadDir(folder); err != nil || len(left) > 0 {
+		t.Errorf("%v, %v: something was made", left, err)
+	}
+}
+
+// A name that somebody else chose steers no terminal.
+func TestNamesSteerNoTerminal(t *testing.T) {
+	folder := t.TempDir()
+	noiseIn(t, folder, "9650kHz 48ksps \x1b[31mred\x1b[0m.cu8")
+	noiseIn(t, folder, "\x1b[2J.cu8")
+	for _, args := range [][]string{{"measure", folder}, {"import", folder, "--db", filepath.Join(folder, "night.db")}} {
+		status, out, errOut := command(t, args...)
+		if status != 1 || strings.Contains(out+errOut, "\x1b") || !strings.Contains(errOut, `\x1b[31mred`) || !strings.Contains(errOut, `\x1b[2J`) {
+			t.Errorf("%v: status %d, %q, %q", args, status, out, errOut)
+		}
+	}
 }

@@ -57,6 +57,7 @@ func TestKilledAndResumed(t *testing.T) {
 	n := count - k.endings
 	t.Logf("%d kills; %d sweeps reported stored, %d lost, %d numbers given twice; %d notes reported, %d lost; the database checked %d times, %d of them by `database check`; %d surveys",
 		n, len(k.reported), len(k.lost), k.twice, len(k.notes), len(k.notesLost), k.checks, k.commands, len(surveys))
+	faultRow(t, fmt.Sprintf("SIGKILL, %d times", n), "nothing: it is killed", fmt.Sprintf("%d sweeps reported, %d lost; %s", len(k.reported), len(k.lost), holds(t, k.database)), -1)
 	if len(k.lost)+k.twice+len(k.notesLost) != 0 || len(k.reported) < count || n < count/2 {
 		t.Error("something is lost, or too little was done to see it")
 	}

@@ -54,10 +54,10 @@ func runMeasure(ctx context.Context, o measureOptions, c *console.Console) error
 	for i, s := range sources {
 		measured, err := o.measure(ctx, s)
 		switch {
-		case ctx.Err() != nil:
-			return err
 		case err == nil:
 			document.Recordings = append(document.Recordings, measured)
+		case ctx.Err() != nil:
+			return err
 		case !slices.ContainsFunc(bad, func(r capture.Refusal) bool { return r.File == s.File }): // the captures of a file are refused once
 			bad = append(bad, capture.Refusal{File: s.File, Why: err.Error()})
 		}

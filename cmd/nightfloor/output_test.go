@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"maps"
@@ -88,6 +89,9 @@ func TestReportHTMLDestroysNothing(t *testing.T) {
 			}
 			if after := filesIn(t, folder); !sameFiles(before, after) {
 				t.Fatalf("%s, forced %v: another folder now", test.name, force)
+			}
+			if !force {
+				faultRow(t, "report --html onto "+cmp.Or(test.name, "a folder"), telling(errOut), "all files are as they were", status)
 			}
 		}
 	}

@@ -148,6 +148,9 @@ func (b setupBook) renamings(from string, name survey.Setup) (all []rename.Renam
 	}
 	by := map[survey.Setup]survey.Setup{} // the old name of each new one
 	for _, s := range fit {
+		if s.Antenna != fit[0].Antenna { // by a name that was cut
+			return nil, fmt.Errorf("it fits %v and %v; name one antenna", fit[0], s)
+		}
 		to := survey.Setup{Antenna: name.Antenna, Placement: cmp.Or(name.Placement, s.Placement), Bearing: s.Bearing}
 		if name.Bearing.Known || withBearing && name.Placement != "" {
 			to.Bearing = name.Bearing

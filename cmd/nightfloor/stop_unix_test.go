@@ -72,7 +72,7 @@ func (r *runner) signal(t *testing.T, s syscall.Signal) {
 
 // ends reads what it says to its end, and wants the status, the last line, the survey's ending,
 // and that as many sweeps are stored as it said, or one more where its end was not heard.
-func (r *runner) ends(t *testing.T, status int, last, ending string) {
+func (r *runner) ends(t *testing.T, fault string, status int, last, ending string) {
 	t.Helper()
 	r.stored(1 << 30)
 	r.Wait()
@@ -85,6 +85,7 @@ func (r *runner) ends(t *testing.T, status int, last, ending string) {
 			reported++
 		}
 	}
+	faultRow(t, fault, telling(strings.Join(r.lines, "\n")), holds(t, r.bench.database), r.ProcessState.ExitCode())
 	sweeps, surveys, _ := r.bench.sweeps(t)
 	if n := len(sweeps) - reported; n < 0 || n > 1 || n > 0 && last != "" || surveys[0].Ending != ending {
 		t.Errorf("%d sweeps are stored, %d were reported; %q, want %q", len(sweeps), reported, surveys[0].Ending, ending)
@@ -132,7 +133,7 @@ func TestStopsAfterTheSweepInHand(t *testing.T) {
 				r.stored(3)
 				test.stop(t, r)
 				last := map[bool]string{true: "stored; see with", false: ""}[name != "closed log"]
-				r.ends(t, 0, last, test.ending)
+				r.ends(t, name+", with "+receiver, 0, last, test.ending)
 			})
 		}
 	}
@@ -160,8 +161,8 @@ func TestStopsAtOnceInACallThatHangs(t *testing.T) {
 				r.hangs(t, call)
 				r.signal(t, syscall.SIGTERM)
 			}
-			r.signal(t, syscall.SIGINT) // another one: of two alike that come together the second is lost
-			r.ends(t, 1, last, ending)  // another end, where the call was waited for
+			r.signal(t, syscall.SIGINT)                                                               // another one: of two alike that come together the second is lost
+			r.ends(t, "the driver hangs in a call ("+call+"), and two signals come", 1, last, ending) // another end, where the call was waited for
 		})
 	}
 }

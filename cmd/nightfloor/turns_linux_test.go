@@ -86,10 +86,11 @@ func TestRecordByHand(t *testing.T) {
 	}
 	p.Await(t, "and press Enter.")
 	p.Await(t, "Still waiting for")
-	p.Await(t, "Going on with")
+	waiting := p.Await(t, "Going on with")
 	if err := cmd.Wait(); err != nil {
 		t.Fatal(err)
 	}
+	faultRow(t, "the person does not answer", "Still waiting for"+waiting+"Going on with"+p.Rest(), holds(t, database), cmd.ProcessState.ExitCode())
 	visits, sweeps := kept(t, database)
 	if len(visits) != 4 {
 		t.Fatalf("%d visits", len(visits))
@@ -172,7 +173,9 @@ func TestRecordWithARotator(t *testing.T) {
 	cmd.Env = append(os.Environ(), asProgram+"=1")
 	lines, wait := started(t, cmd)
 	stored, killed := 0, false
+	var said []string
 	for line := range lines {
+		said = append(said, line)
 		switch {
 		case strings.HasPrefix(line, "stored sweep"):
 			if stored++; stored == 9 { // in round 2
@@ -187,6 +190,7 @@ func TestRecordWithARotator(t *testing.T) {
 	if err := wait(); err != nil {
 		t.Fatal(err)
 	}
+	faultRow(t, "the rotator's daemon dies, and is started again", telling(strings.Join(said, "\n")), holds(t, database), cmd.ProcessState.ExitCode())
 	visits, sweeps := kept(t, database)
 	for _, s := range sweeps {
 		if s.Setup != visits[s.Visit-1].Reached {
@@ -244,9 +248,11 @@ func TestRelayThatMisbehaves(t *testing.T) {
 			if err := os.WriteFile(plan, []byte(text), 0o644); err != nil {
 				t.Fatal(err)
 			}
-			if status, _, errOut := command(t, "record", "--plan", plan, "--db", database); status != 0 {
+			status, _, errOut := command(t, "record", "--plan", plan, "--db", database)
+			if status != 0 {
 				t.Fatalf("status %d, %s", status, errOut)
 			}
+			faultRow(t, "the relay's program "+name, telling(errOut), holds(t, database), status)
 			visits, sweeps := kept(t, database)
 			if len(visits) != 4 {
 				t.Fatalf("%d visits", len(visits))

@@ -5,9 +5,10 @@ import (
 	"database/sql/driver"
 	"fmt"
 	"maps"
-	"nightfloor/survey"
 	"slices"
 	"strings"
+
+	"nightfloor/survey"
 )
 
 // EachRow runs a query and hands each of its rows to take.

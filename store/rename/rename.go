@@ -17,12 +17,12 @@ var ErrApart = errors.New("the two were compared with each other")
 // A Renaming gives a setup another name.
 type Renaming struct{ From, To survey.Setup }
 
-// A Change is a transaction under way. Resealed changes sweeps, which the query gives, by do, and
-// renews the checksums of those that were whole.
+// A Change is a transaction under way. Touch is called before a sweep, by its number, is changed, so
+// that its checksum can be renewed if it was true.
 type Change struct {
-	Context  context.Context
-	Tx       *sql.Tx
-	Resealed func(do func() error, query string, args ...any) error
+	Context context.Context
+	Tx      *sql.Tx
+	Touch   func(sweep int64) error
 }
 
 // Setups gives setups other names in all surveys, and tells in which surveys there are sweeps
@@ -73,7 +73,8 @@ func (c Change) setup(r Renaming) (surveys []int64, err error) {
 	if err != nil {
 		return nil, err
 	}
-	if surveys, err = c.surveysOf(from); err != nil {
+	// The surveys that have sweeps through it.
+	if surveys, err = c.numbers(`SELECT DISTINCT survey FROM sweeps WHERE setup = ?`, from); err != nil {
 		return nil, err
 	}
 	to, err := c.find(r.To)
@@ -86,21 +87,21 @@ func (c Change) setup(r Renaming) (surveys []int64, err error) {
 	return surveys, c.merge(from, to)
 }
 
-// surveysOf gives the surveys that have sweeps through a setup.
-func (c Change) surveysOf(setup int64) (ids []int64, err error) {
-	rows, err := c.Tx.QueryContext(c.Context, `SELECT DISTINCT survey FROM sweeps WHERE setup = ?`, setup)
+// numbers gives a column of numbers.
+func (c Change) numbers(query string, args ...any) (all []int64, err error) {
+	rows, err := c.Tx.QueryContext(c.Context, query, args...)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	for rows.Next() {
-		var id int64
-		if err := rows.Scan(&id); err != nil {
+		var one int64
+		if err := rows.Scan(&one); err != nil {
 			return nil, err
 		}
-		ids = append(ids, id)
+		all = append(all, one)
 	}
-	return ids, rows.Err()
+	return all, rows.Err()
 }
 
 // merge makes one setup another one, everywhere.
@@ -114,14 +115,21 @@ func (c Change) merge(from, to int64) error {
 	case !errors.Is(err, sql.ErrNoRows):
 		return err
 	}
-	return c.Resealed(func() error {
-		return c.run(`
-			UPDATE sweeps SET setup = ?2 WHERE setup = ?1;
-			UPDATE visits SET asked = ?2 WHERE asked = ?1;
-			UPDATE visits SET reached = ?2 WHERE reached = ?1;
-			UPDATE surveys SET first_setup = ?2 WHERE first_setup = ?1;
-			DELETE FROM setups WHERE id = ?1`, from, to)
-	}, `SELECT id FROM sweeps WHERE setup = ?`, from)
+	sweeps, err := c.numbers(`SELECT id FROM sweeps WHERE setup = ?`, from)
+	for _, sweep := range sweeps {
+		if err == nil {
+			err = c.Touch(sweep)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	return c.run(`
+		UPDATE sweeps SET setup = ?2 WHERE setup = ?1;
+		UPDATE visits SET asked = ?2 WHERE asked = ?1;
+		UPDATE visits SET reached = ?2 WHERE reached = ?1;
+		UPDATE surveys SET first_setup = ?2 WHERE first_setup = ?1;
+		DELETE FROM setups WHERE id = ?1`, from, to)
 }
 
 // antenna lets the events of a survey that tell of an antenna's peaking follow its new name:

@@ -67,6 +67,18 @@ func (p *PTY) Types(t *testing.T, text string) {
 	}
 }
 
+// Rest gives what was printed since, once nobody prints any more.
+func (p *PTY) Rest() string {
+	for {
+		select {
+		case more := <-p.seen:
+			p.said += more
+		case <-time.After(50 * time.Millisecond):
+			return p.said
+		}
+	}
+}
+
 // Await waits until a text was printed, and gives what came before it.
 func (p *PTY) Await(t *testing.T, text string) string {
 	t.Helper()

@@ -10,7 +10,8 @@ import (
 )
 
 // ToWrite opens the database that was named, or the default, by open for the one process that
-// writes sweeps into it, or changes those that are stored, and gives its path as it was named.
+// writes sweeps into it, or changes those that are stored, and gives its path as it was named. One that is
+// damaged is refused.
 func ToWrite(ctx context.Context, named string, open func(context.Context, string) (*store.Store, error)) (db *store.Store, path string, release func(), err error) {
 	if db, path, err = Database(ctx, named, open); err != nil {
 		return nil, "", nil, err
@@ -18,6 +19,9 @@ func ToWrite(ctx context.Context, named string, open func(context.Context, strin
 	unlock, err := db.LockWriter(time.Now())
 	if err != nil {
 		return nil, "", nil, errors.Join(err, db.Close())
+	}
+	if err := db.Sound(ctx); err != nil {
+		return nil, "", nil, errors.Join(err, unlock(), db.Close())
 	}
 	return db, path, func() { unlock(); db.Close() }, nil
 }

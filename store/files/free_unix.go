@@ -1,11 +1,11 @@
 //go:build linux || darwin || freebsd
 
-package store
+package files
 
 import "golang.org/x/sys/unix"
 
-// freeSpace gives how many bytes are free on the disk that a file lies on (statfs(2)).
-func freeSpace(path string) (free uint64, known bool) {
+// Free gives how many bytes are free on the disk that a file lies on (statfs(2)).
+func Free(path string) (free uint64, known bool) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(path, &s); err != nil {
 		return 0, false
