@@ -136,8 +136,7 @@ func NewMeter(o MeterOptions) (*Meter, error) {
 
 // tooShort is the error for so many samples where a frame has n.
 func tooShort(samples int64, n int, rate float64) error {
-	ms := 1e3 / rate
-	return fmt.Errorf("%w: %d samples (%.1f ms); %d (%.1f ms) is the least", ErrTooShort, samples, float64(samples)*ms, n, float64(n)*ms)
+	return fmt.Errorf("%w: %d of the %d samples (%.1f ms) that it takes; record for longer", ErrTooShort, samples, n, 1e3*float64(n)/rate)
 }
 
 // Retune forgets what was measured and readies the meter for a recording at another centre

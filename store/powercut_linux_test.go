@@ -27,7 +27,7 @@ var cuts = flag.Int("cuts", 50, "power cuts that TestPowerCuts makes")
 // of the folder, the same must lose something: a recorder that left that sync out would fail.
 func TestPowerCuts(t *testing.T) {
 	folder := t.TempDir()
-	calls := traceStoring(t, folder, 100)
+	calls := traceStoring(t, folder, 100, os.Args[0])
 	count := *cuts
 	if testing.Short() {
 		count = min(count, 10)
@@ -37,7 +37,7 @@ func TestPowerCuts(t *testing.T) {
 		rng = rand.New(rand.NewPCG(rand.Uint64(), rand.Uint64()))
 	}
 	all := func(call) bool { return true }
-	got := cutPower(t, calls, folder, rng, count, all)
+	got := cutPower(t, calls, folder, rng, count, all, foundPromises)
 	t.Logf("%d calls, the log written back %d times; %v", len(calls), writtenBack(calls, folder), got)
 	t.Logf("fault | the power is cut, at %d instants | nothing | %d of %d databases open, and are whole; of %d sweeps reported before %d are missing | -1", count, got.opened, count, got.sweeps, got.sweepsLost)
 	if got.opened != count || got.sweepsLost+got.othersLost != 0 || got.sweeps == 0 || got.others == 0 {
@@ -49,12 +49,48 @@ func TestPowerCuts(t *testing.T) {
 		"the log":      func(c call) bool { return !strings.HasSuffix(c.path, "-wal") },
 		"the folder":   func(c call) bool { return c.path != folder },
 	} {
-		got := cutPower(t, calls, folder, rng, 10, syncs)
+		got := cutPower(t, calls, folder, rng, 10, syncs, foundPromises)
 		t.Logf("on a disk that does not sync %s: %v", what, got)
 		if got.sweepsLost == 0 {
 			t.Errorf("a disk that does not sync %s lost nothing: the test sees nothing", what)
 		}
 	}
+}
+
+// TestPowerCutsOfRecord does the same to the program itself, which records in the simulated house
+// until its log is closed: visits, gaps, its lock and the survey's end are stored beside sweeps.
+func TestPowerCutsOfRecord(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it builds the program and records")
+	}
+	program, folder := filepath.Join(t.TempDir(), "nightfloor"), t.TempDir()
+	if said, err := exec.Command("go", "build", "-o", program, "nightfloor/cmd/nightfloor").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, said)
+	}
+	text, err := os.ReadFile("../cmd/nightfloor/testdata/two-setups.toml")
+	must(t, err)
+	plan := filepath.Join(t.TempDir(), "plan.toml")
+	must(t, os.WriteFile(plan, bytes.ReplaceAll(text, []byte("200ms"), []byte("40ms")), 0o644))
+	calls := traceStoring(t, folder, 16, program, "record", "--verbose", "--plan", plan, "--receiver", "scene:house", "--db", filepath.Join(folder, "night.db"))
+	count := max(*cuts/5, 5)
+	got := cutPower(t, calls, folder, seeded(), count, func(call) bool { return true }, recordedSweeps)
+	t.Logf("%d calls of record; %v", len(calls), got)
+	if got.opened != count || got.sweepsLost != 0 || got.sweeps == 0 {
+		t.Errorf("want all %d open, and nothing missing of something: %v", count, got.why)
+	}
+}
+
+// recordedSweeps gives the sweeps that are there, and those that were stored by half.
+func recordedSweeps(t *testing.T, s *Store) (found map[string]bool, half []string) {
+	t.Helper()
+	found = map[string]bool{}
+	for _, sweep := range all(t, s, Filter{}) {
+		found["sweep "+strconv.FormatInt(sweep.ID, 10)] = true
+		if len(sweep.Readings) != 2 {
+			half = append(half, fmt.Sprintf("sweep %d has %d readings, want 2", sweep.ID, len(sweep.Readings)))
+		}
+	}
+	return found, half
 }
 
 // writtenBack counts how often the log was written back.
@@ -87,8 +123,8 @@ type call struct {
 	data []byte
 }
 
-// traceStoring lets a child of the test (storeForEver) make promises under strace.
-func traceStoring(t *testing.T, folder string, promises int) []call {
+// traceStoring lets a program, the test as storeForEver or another, make promises under strace.
+func traceStoring(t *testing.T, folder string, promises int, program ...string) []call {
 	t.Helper()
 	strace, err := exec.LookPath("strace")
 	if err != nil {
@@ -96,16 +132,21 @@ func traceStoring(t *testing.T, folder string, promises int) []call {
 	}
 	trace := filepath.Join(t.TempDir(), "trace")
 	calls := strings.Join(slices.Concat(changing, []string{"fsync", "fdatasync"}), ",?")
-	cmd := exec.Command(strace, "-f", "--seccomp-bpf", "-y", "-xx", "-s", "100000", "-o", trace, "-e", "trace=?"+calls, os.Args[0])
+	cmd := exec.Command(strace, "-f", "--seccomp-bpf", "-y", "-xx", "-s", "100000", "-o", trace, "-e", "trace=?"+calls)
+	cmd.Args = append(cmd.Args, program...)
 	cmd.Env = append(os.Environ(), crashEnv+"="+filepath.Join(folder, "night.db"), "GOMAXPROCS=1")
-	out, err := cmd.StdoutPipe()
+	out, to, err := os.Pipe()
 	must(t, err)
+	cmd.Stdout, cmd.Stderr = to, to
 	must(t, cmd.Start())
-	lines := bufio.NewScanner(out)
-	for range promises {
+	must(t, to.Close())
+	for lines := bufio.NewScanner(out); promises > 0; {
 		if !lines.Scan() {
 			cmd.Wait()
 			t.Skip("strace cannot trace here")
+		}
+		if promised(lines.Text()) != "" {
+			promises--
 		}
 	}
 	out.Close() // ends the child at its next promise
@@ -116,6 +157,14 @@ func traceStoring(t *testing.T, folder string, promises int) []call {
 	done, err := readTrace(file, folder)
 	must(t, err)
 	return done
+}
+
+// promised gives what a line of output promises, "" for nothing.
+func promised(line string) string {
+	if words := strings.Fields(strings.TrimPrefix(line, "stored ")); len(words) > 1 && slices.Contains([]string{"sweep", "forced", "comb"}, words[0]) {
+		return words[0] + " " + words[1]
+	}
+	return ""
 }
 
 // changing are the calls that may change a file or a folder.
@@ -146,7 +195,7 @@ func readTrace(r io.Reader, folder string) (calls []call, err error) {
 			delete(begun, process)
 			continue
 		}
-		promise := name == "write" && strings.HasPrefix(args, "1<")
+		promise := name == "write" && (strings.HasPrefix(args, "1<") || strings.HasPrefix(args, "2<"))
 		if !ok || failed || !promise && !strings.Contains(args, inFolder) || strings.Contains(args, ">(deleted)") { // SQLite's temporary files have no name
 			continue
 		}
@@ -193,7 +242,9 @@ func parseCall(name, args string, promise bool) (c call, ok bool) {
 	}
 	switch {
 	case promise:
-		c.what = "promise"
+		if len(parts) == 3 && promised(string(c.data)) != "" {
+			c.what = "promise"
+		}
 	case (name == "open" || name == "openat") && len(parts) == 3 && !strings.Contains(parts[2], "O_TRUNC"):
 		if c.path, c.data = string(c.data), nil; strings.Contains(parts[2], "O_CREAT") {
 			c.what = "create"
@@ -304,7 +355,7 @@ func (f *diskFile) afterCut(rng *rand.Rand) []byte {
 
 // cutPower cuts the power at random moments and looks what is left. The disk does those syncs
 // that syncs names.
-func cutPower(t *testing.T, calls []call, folder string, rng *rand.Rand, count int, syncs func(call) bool) (n cutTally) {
+func cutPower(t *testing.T, calls []call, folder string, rng *rand.Rand, count int, syncs func(call) bool, find func(*testing.T, *Store) (found map[string]bool, half []string)) (n cutTally) {
 	t.Helper()
 	at := make([]int, count)
 	for i := range at {
@@ -321,11 +372,11 @@ func cutPower(t *testing.T, calls []call, folder string, rng *rand.Rand, count i
 					must(t, os.WriteFile(filepath.Join(left, filepath.Base(name)), file.afterCut(rng), 0o600))
 				}
 			}
-			n.add(t, filepath.Join(left, "night.db"), promises)
+			n.add(t, filepath.Join(left, "night.db"), promises, find)
 			must(t, os.RemoveAll(left))
 		}
 		if c.what == "promise" {
-			promises[string(bytes.TrimSpace(c.data))] = true
+			promises[promised(string(c.data))] = true
 		} else if c.what != "sync" || syncs(c) {
 			d.do(c, folder)
 		}
@@ -334,7 +385,7 @@ func cutPower(t *testing.T, calls []call, folder string, rng *rand.Rand, count i
 }
 
 // add opens a database and counts the promises that are not kept.
-func (n *cutTally) add(t *testing.T, path string, promises map[string]bool) {
+func (n *cutTally) add(t *testing.T, path string, promises map[string]bool, find func(*testing.T, *Store) (found map[string]bool, half []string)) {
 	t.Helper()
 	s, err := Open(t.Context(), path)
 	if err == nil {
@@ -347,7 +398,7 @@ func (n *cutTally) add(t *testing.T, path string, promises map[string]bool) {
 	var found map[string]bool // of a damaged one: nothing
 	if err == nil {
 		var half []string
-		if found, half = foundPromises(t, s); len(half) == 0 {
+		if found, half = find(t, s); len(half) == 0 {
 			n.opened++
 		}
 	}

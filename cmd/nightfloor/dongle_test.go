@@ -424,7 +424,7 @@ func (b *bench) findsNone(t *testing.T) {
 			t.Errorf("%v: %v", args, err)
 		}
 		text := string(said)
-		faultRow(t, "no dongle is there: "+args[0], telling(text), "no database is made", status.ExitCode())
+		faultRow(t, "no dongle is there: "+args[0], telling(text), left(t, b.database), status.ExitCode())
 		if strings.Count(text, "\n") != 1 || !strings.HasPrefix(text, "nightfloor: ") || !strings.Contains(text, ": no dongle found") || strings.Contains(text, "unplugged") {
 			t.Errorf("%v: %q", args, text)
 		}

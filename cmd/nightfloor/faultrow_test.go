@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"maps"
+	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -42,6 +43,23 @@ func telling(said string) string {
 	return strings.Join(all, " // ")
 }
 
+// left says what is left at a database's path.
+func left(t *testing.T, database string) string {
+	t.Helper()
+	if _, err := os.Stat(database); err != nil {
+		return "no database is made"
+	}
+	return holds(t, database)
+}
+
+// keptFiles says whether a folder's files are as they were.
+func keptFiles(before, after map[string]string) string {
+	if !sameFiles(before, after) {
+		return "files are changed"
+	}
+	return "all files are as they were"
+}
+
 // holds says what a database holds, which must be whole, and what is marked in it.
 func holds(t *testing.T, database string) string {
 	t.Helper()
@@ -60,9 +78,7 @@ func holds(t *testing.T, database string) string {
 	for _, flag := range slices.Sorted(maps.Keys(flags)) {
 		said = append(said, fmt.Sprintf("%d of %d readings %s", flags[flag], readings, flag))
 	}
-	for _, g := range gaps {
-		said = append(said, fmt.Sprintf("gap of %v: %s", g.To.Sub(g.From).Round(100*time.Millisecond), folders.ReplaceAllString(g.Why, "")))
-	}
+	said = append(said, gapsOf(gaps)...)
 	said = append(said, unreached(t, database)...)
 	for _, s := range surveys {
 		if s.Ending != "all rounds done" {
@@ -70,6 +86,24 @@ func holds(t *testing.T, database string) string {
 		}
 	}
 	return strings.Join(said, "; ")
+}
+
+// gapsOf says what the gaps are, those of one reason together.
+func gapsOf(gaps []survey.Gap) (said []string) {
+	long := map[string][]time.Duration{}
+	for _, g := range gaps {
+		why := folders.ReplaceAllString(g.Why, "")
+		long[why] = append(long[why], g.To.Sub(g.From).Round(100*time.Millisecond))
+	}
+	for _, why := range slices.Sorted(maps.Keys(long)) {
+		took := long[why]
+		what := fmt.Sprintf("gap of %v", took[0])
+		if len(took) > 1 {
+			what = fmt.Sprintf("%d gaps of %v to %v", len(took), slices.Min(took), slices.Max(took))
+		}
+		said = append(said, what+": "+why)
+	}
+	return said
 }
 
 // unreached tells of visits that did not reach what was asked for.

@@ -35,7 +35,7 @@ func TestImportOfManyWithBadOnes(t *testing.T) {
 	const start = "2026-11-03T21:04:10Z"
 	bad := map[string]string{ // by file
 		pair("slow", `,"core:sample_rate":5000`, start, noise):                           "record with 7800 or more",
-		pair("short", "", start, noise[:400]):                                            "too short to measure",
+		pair("short", "", start, noise[:400]):                                            "too short to measure: 200 of the 512 samples (10.7 ms) that it takes; record for longer",
 		pair("empty", "", start, nil):                                                    "empty",
 		pair("late", "", "9999-12-31T23:59:59Z", noise):                                  "of the year 9999",
 		pair("nameless", `,"antenna:model":""`, start, noise):                            "--antenna",

@@ -69,6 +69,7 @@ func TestReportHTMLDestroysNothing(t *testing.T) {
 		{"link.html", "a link", true},
 		{"device.html", "a link", true},
 		{"", "a folder", true},
+		{os.DevNull, "a device", true},
 		{"../" + filepath.Base(folder) + "/two.db", "the database", true},
 		{"none/page.html", "no such", true},
 		{"notes.html", "--force", false},
@@ -80,6 +81,9 @@ func TestReportHTMLDestroysNothing(t *testing.T) {
 				continue
 			}
 			args := []string{"report", "--db", database, "--html", folder + "/" + test.name}
+			if filepath.IsAbs(test.name) {
+				args[4] = test.name
+			}
 			if force {
 				args = append(args, "--force")
 			}
@@ -91,7 +95,7 @@ func TestReportHTMLDestroysNothing(t *testing.T) {
 				t.Fatalf("%s, forced %v: another folder now", test.name, force)
 			}
 			if !force {
-				faultRow(t, "report --html onto "+cmp.Or(test.name, "a folder"), telling(errOut), "all files are as they were", status)
+				faultRow(t, "report --html onto "+cmp.Or(test.name, "a folder"), telling(errOut), keptFiles(before, filesIn(t, folder)), status)
 			}
 		}
 	}

@@ -283,7 +283,7 @@ func TestPlanIsAFile(t *testing.T) {
 	for path, want := range map[string]string{folder: "a folder, not a file", os.DevNull: "a device, not a file", large: "more than 1 MB", binary: "holds bytes that no text has"} {
 		for _, args := range [][]string{{"plan", "check", path}, {"record", "--plan", path, "--db", filepath.Join(folder, "x.db")}} {
 			status, out, errOut := command(t, args...)
-			faultRow(t, args[0]+" with a plan that is "+map[string]string{folder: "a folder", os.DevNull: "a device", large: "7 MB large", binary: "binary"}[path], telling(errOut), "nothing is stored", status)
+			faultRow(t, args[0]+" with a plan that is "+map[string]string{folder: "a folder", os.DevNull: "a device", large: "7 MB large", binary: "binary"}[path], telling(errOut), left(t, filepath.Join(folder, "x.db")), status)
 			if status != 1 || out != "" || !strings.Contains(errOut, want) || strings.Count(errOut, "\n") != 1 || len(errOut) > 600 {
 				t.Errorf("%v: status %d, no %q in %.600q", args, status, want, errOut)
 			}

@@ -42,7 +42,7 @@ func TestRecordShowsALine(t *testing.T) {
 		go func() {
 			status <- run(t.Context(), c, []string{"record", "--verbose", "--plan", plan, "--receiver", "scene:house?seed=1", "--db", database, "--for", "10m"})
 		}()
-		const last = "8 sweeps stored; see them with: nightfloor report --db "
+		const last = "8 sweeps stored; for the report: nightfloor report --db "
 		printed := p.Await(t, last)
 		if got := <-status; got != 0 {
 			t.Fatalf("status %d: %s", got, printed)

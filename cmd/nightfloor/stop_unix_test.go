@@ -132,7 +132,7 @@ func TestStopsAfterTheSweepInHand(t *testing.T) {
 				r := b.runs(t, cmd)
 				r.stored(3)
 				test.stop(t, r)
-				last := map[bool]string{true: "stored; see with", false: ""}[name != "closed log"]
+				last := map[bool]string{true: "stored; for the report", false: ""}[name != "closed log"]
 				r.ends(t, name+", with "+receiver, 0, last, test.ending)
 			})
 		}

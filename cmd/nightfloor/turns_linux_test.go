@@ -80,11 +80,11 @@ func TestRecordByHand(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 3 { // whatever the order, all but the last of four
-		p.Await(t, "and press Enter.")
+		p.Await(t, "Enter.\n")
 		p.Await(t, "? for cautions.)")
 		p.Types(t, "\n")
 	}
-	p.Await(t, "and press Enter.")
+	p.Await(t, "Enter.\n")
 	p.Await(t, "Still waiting for")
 	waiting := p.Await(t, "Going on with")
 	if err := cmd.Wait(); err != nil {

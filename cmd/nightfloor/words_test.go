@@ -106,7 +106,7 @@ band = "31 m"
 	}
 	_, checked, _ := command(t, "plan", "check", "plan.toml")
 	_, _, recorded := command(t, "record", "--plan", "plan.toml", "--db", "night.db")
-	for _, want := range []string{"1 setup, 1 segment in 1 tuning, readings", "1 round in 1.1 s: 1 sweep, 1 reading, 0.1 s", "recording 1 setup on 1 segment for 1 round; into", "1 sweep stored; see with"} {
+	for _, want := range []string{"1 setup, 1 segment in 1 tuning, readings", "1 round in 1.1 s: 1 sweep, 1 reading, 0.1 s", "recording 1 setup on 1 segment for 1 round; into", "1 sweep stored; for the report"} {
 		if !strings.Contains(checked+recorded, want) {
 			t.Errorf("%q is not in\n%s%s", want, checked, recorded)
 		}
