@@ -205,6 +205,17 @@ func TestEndIsNotStored(t *testing.T) {
 	}
 }
 
+// What the store cannot do is said once.
+func TestSurveyIsNotResumed(t *testing.T) {
+	refused := errors.New("it can only be read")
+	r, _, m := recorderOf(quiet, smallPlan())
+	m.resumeFails = refused
+	r.Resume = &survey.Progress{Survey: survey.Survey{ID: 1}}
+	if _, err := r.Run(t.Context()); err == nil || err.Error() != "resume survey 1: it can only be read" {
+		t.Errorf("%v", err)
+	}
+}
+
 // A survey that ends while the disk is full says so, and marks the gap where there is room for
 // that.
 func TestEndWhileTheDiskIsFull(t *testing.T) {

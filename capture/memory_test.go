@@ -2,6 +2,7 @@ package capture_test
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"testing"
 	"time"
@@ -29,9 +30,11 @@ type memory struct {
 	failAt    int
 	failFor   int // tries in a row; 0: 1
 	failure   error
-	endFails  error         // of EndSurvey
-	hold      time.Duration // that AddSweep takes at the failing try, by clock
-	clock     *capturetest.Fake
+	endFails  error // of EndSurvey
+
+	resumeFails error         // of ResumeSurvey
+	hold        time.Duration // that AddSweep takes at the failing try, by clock
+	clock       *capturetest.Fake
 }
 
 func (m *memory) BeginSurvey(_ context.Context, s survey.Survey) (int64, error) {
@@ -130,6 +133,9 @@ func (m *memory) FlagFrom(ctx context.Context, _ int64, visit int, flag string) 
 }
 
 func (m *memory) ResumeSurvey(ctx context.Context, id int64) error {
+	if m.resumeFails != nil {
+		return fmt.Errorf("resume survey %d: %w", id, m.resumeFails) // as the store says it
+	}
 	m.resumed = id
 	return ctx.Err()
 }

@@ -15,7 +15,7 @@ import (
 // their order, the carriers on its watch list, and the gap since.
 func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 	if err := r.Store.ResumeSurvey(ctx, p.Survey.ID); err != nil {
-		return fmt.Errorf("resume survey %d: %w", p.Survey.ID, err)
+		return err // the store says what it was about
 	}
 	r.journal.survey, r.visit, r.begun = p.Survey.ID, p.Visit, p.Visit+1
 	for _, s := range p.Recent {

@@ -1,7 +1,10 @@
 package main
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
 	"os"
 	"path/filepath"
@@ -141,4 +144,18 @@ func rescued(t *testing.T, database string) []string {
 		t.Fatal(err)
 	}
 	return found
+}
+
+// copyDatabase copies a database and its logs as they lie there.
+func copyDatabase(t *testing.T, from, to string) {
+	t.Helper()
+	for _, suffix := range []string{"", "-wal", "-journal"} {
+		content, err := os.ReadFile(from + suffix)
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err = cmp.Or(err, os.WriteFile(to+suffix, content, 0o644)); err != nil {
+			t.Fatal(err)
+		}
+	}
 }

@@ -4,12 +4,10 @@ package main
 
 import (
 	"bufio"
-	"cmp"
 	"database/sql"
 	"errors"
 	"flag"
 	"fmt"
-	"io/fs"
 	"maps"
 	"math/rand/v2"
 	"os"
@@ -314,20 +312,6 @@ func (k *killLoop) killNew(t *testing.T, from string, has int) {
 		}
 		if sweeps, _, _ := k.sweeps(t); len(sweeps) < has {
 			t.Errorf("%d sweeps of an older database, want %d", len(sweeps), has)
-		}
-	}
-}
-
-// copyDatabase copies a database and its logs as they lie there.
-func copyDatabase(t *testing.T, from, to string) {
-	t.Helper()
-	for _, suffix := range []string{"", "-wal", "-journal"} {
-		content, err := os.ReadFile(from + suffix)
-		if errors.Is(err, fs.ErrNotExist) {
-			continue
-		}
-		if err = cmp.Or(err, os.WriteFile(to+suffix, content, 0o644)); err != nil {
-			t.Fatal(err)
 		}
 	}
 }

@@ -51,8 +51,9 @@ func tried(t *testing.T, plan string, args ...string) (status int, out, errOut s
 func TestTryInTheHouse(t *testing.T) {
 	plan := edited(t, "two-setups.toml", `"200ms"`, `"50ms"`, `"2.4 MHz"`, `"1.6 MHz"`)
 	status, out, errOut := tried(t, plan, "--receiver", "scene:house?seed=1")
-	if status != 0 || !strings.Contains(errOut, "nightfloor: ready, begin with: nightfloor record --plan "+plan+" --receiver scene:house?seed=1 --db ") ||
-		!strings.Contains(strings.Join(strings.Fields(errOut), " "), "caution: from now on a program switches antennas: no transmitter on any of them") {
+	notes := strings.Join(strings.Fields(errOut), " ")
+	if status != 0 || !strings.Contains(notes, "nightfloor: ready, begin with: nightfloor record --plan "+plan+" --receiver scene:house?seed=1 --db ") ||
+		!strings.Contains(notes, "caution: from now on a program switches antennas: no transmitter on any of them") {
 		t.Errorf("status %d: %s", status, errOut)
 	}
 	holdTo(t, filepath.Join("testdata", "try-house.txt"), out)
