@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"modernc.org/sqlite"
+
 	"nightfloor/store/tally"
 	"nightfloor/survey"
 )
@@ -76,6 +78,27 @@ var accidents = map[string]accident{
 	}, cutShort, 30, false, "none", 0},
 	"emptied":               {func(t *testing.T, path, _ string) { must(t, os.Truncate(path, 0)) }, cutShort, 0, false, "none", 0},
 	"restored in its place": {func(t *testing.T, path, older string) { copyFile(t, older, path) }, cutShort, 30, false, "", 10},
+	"restored by SQLite":    {restore, cutShort, 27, false, "", 27},
+}
+
+// restore puts an older copy into a database as SQLite does it, in a transaction of its own. Until the
+// log is written back the database's file stays as it was.
+func restore(t *testing.T, path, older string) {
+	db, err := openHandle(fileURI(path), 1)
+	must(t, err)
+	conn, err := db.Conn(t.Context())
+	must(t, err)
+	must(t, conn.Raw(func(raw any) error {
+		b, err := raw.(interface {
+			NewRestore(string) (*sqlite.Backup, error)
+		}).NewRestore(older)
+		if err != nil {
+			return err
+		}
+		_, err = b.Step(-1)
+		return first(err, b.Finish())
+	}))
+	must(t, first(conn.Close(), db.Close()))
 }
 
 // TestAccidents: whatever happens to the files, no later sweep is called stored, one line says
@@ -308,7 +331,7 @@ func TestIndexGoneAndRestored(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 	must(t, s.Close())
-	found, err := filepath.Glob(filepath.Join(filepath.Dir(s.path), "night-rescued-*"))
+	found, err := filepath.Glob(filepath.Join(filepath.Dir(s.path), "night-rescued-*.db"))
 	if err != nil || len(found) != 1 || sweepsIn(t, found[0]) < 10 {
 		t.Errorf("rescued %v, %v", found, err)
 	}

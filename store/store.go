@@ -66,7 +66,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 		return nil, first(err, s.writer.Close())
 	}
 	s.shrinkLog(ctx) // the new tables stand in it, and would fill a small disk
-	if s.guard, err = newGuard(path); err != nil {
+	if s.guard, err = newGuard(ctx, path, s.writer); err != nil {
 		return nil, first(explain("open database "+path, err), s.writer.Close())
 	}
 	if s.reader, err = openHandle(readerDSN(path), readers); err != nil {
