@@ -79,8 +79,21 @@ func (g *guard) look(ctx context.Context) (fault, error) {
 	return g.lookInto(ctx, is)
 }
 
-// endLook is how long the look at a survey's end may take: some gigabytes on a fast disk. Chosen.
-const endLook = 10 * time.Second
+// lookTime is how long a look through all of the database may take where nothing tells that something
+// is wrong: at a survey's end, and before it is begun. Some gigabytes on a fast disk. Chosen; a test
+// changes it.
+var lookTime = 10 * time.Second
+
+// inTime lets look work for lookTime at most: what it has not found by then is not found.
+func inTime(ctx context.Context, look func(context.Context) error) error {
+	limited, cancel := context.WithTimeout(ctx, lookTime)
+	defer cancel()
+	err := look(limited)
+	if limited.Err() != nil && ctx.Err() == nil && !ofContent(err) {
+		return nil
+	}
+	return err
+}
 
 // lookInto looks at the content where the files are not as they were at the last look, or others
 // have stored something. Another process may have written the log back, as `note` does, made the
@@ -99,15 +112,14 @@ func (g *guard) lookInto(ctx context.Context, is files.Set) (fault, error) {
 	shorter := is.Main.Size() < was.Main.Size()
 	g.looks++
 	if shorter || g.due || lookIntoSome(ctx, g.path, g.stored.own, g.looks) != nil {
-		limited, cancel := ctx, func() {}
+		look := func(ctx context.Context) error { return lookIntoAll(ctx, g.path, g.stored) }
 		if g.due && !shorter {
-			limited, cancel = context.WithTimeout(ctx, endLook)
+			err = inTime(ctx, look)
+		} else {
+			err = look(ctx)
 		}
-		err := lookIntoAll(limited, g.path, g.stored)
-		timeUp := limited.Err() != nil && ctx.Err() == nil
-		cancel()
 		switch {
-		case err == nil || timeUp:
+		case err == nil:
 		case ofContent(err):
 			return fault{what: g.path + " was cut short or overwritten by another program", damaged: true}, nil
 		case errors.Is(err, ErrBusy) || errors.Is(err, ErrDisk):

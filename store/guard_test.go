@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"modernc.org/sqlite"
 
@@ -446,6 +447,22 @@ func TestWholeLookAtTheEnd(t *testing.T) {
 	if err := s.EndSurvey(t.Context(), id, evening, ""); !isErr(err, ErrLost) || !strings.Contains(err.Error(), cutShort) {
 		t.Errorf("%v, want ErrLost, %q", err, cutShort)
 	}
+}
+
+// TestLooksEndInTime: nobody waits long for a survey to begin or to end, however large the database.
+func TestLooksEndInTime(t *testing.T) {
+	defer func(was time.Duration) { lookTime = was }(lookTime)
+	s := openTemp(t)
+	id := begin(t, s)
+	must(t, s.AddSweep(t.Context(), night{seeded(), 4, 20, 2000}.sweep(id, 0)))
+	do(t, s, "DELETE FROM spectra; PRAGMA writable_schema = on; UPDATE sqlite_schema SET rootpage = (SELECT rootpage FROM sqlite_schema WHERE name = 'calibrations') WHERE name = 'gaps'; PRAGMA writable_schema = reset")
+	if err := s.Sound(t.Context()); !isErr(err, ErrDamaged) {
+		t.Errorf("%v, want ErrDamaged", err)
+	}
+	lookTime = 0
+	s.guard.partly = true
+	must(t, s.Sound(t.Context()))
+	must(t, s.EndSurvey(t.Context(), id, evening, ""))
 }
 
 // TestLookInto: both looks take what was stored for sound, and what is missing, or another, for damage;
