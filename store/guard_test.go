@@ -465,6 +465,33 @@ func TestLooksEndInTime(t *testing.T) {
 	must(t, s.EndSurvey(t.Context(), id, evening, ""))
 }
 
+// TestWorking: who waits for something to be stored, or saved, hears all the while that it goes on.
+func TestWorking(t *testing.T) {
+	s := openTemp(t)
+	told := make(chan struct{})
+	s.Working = func() {
+		select {
+		case told <- struct{}{}:
+		case <-t.Context().Done():
+		}
+	}
+	must(t, s.write(t.Context(), "wait", func(change) error {
+		for range 3 {
+			<-told
+		}
+		return nil
+	}))
+	select {
+	case <-told: // the last, which was under way
+	case <-time.After(100 * time.Millisecond):
+	}
+	select {
+	case <-told:
+		t.Error("told when nothing goes on any more")
+	case <-time.After(300 * time.Millisecond):
+	}
+}
+
 // TestLookInto: both looks take what was stored for sound, and what is missing, or another, for damage;
 // what is not told of the last sweep by some of it is told by all.
 func TestLookInto(t *testing.T) {
