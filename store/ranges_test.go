@@ -71,6 +71,13 @@ func TestImpossibleRows(t *testing.T) {
 	}
 }
 
+// TestOwnTable: a table that a user keeps in the database beside ours is the user's own affair.
+func TestOwnTable(t *testing.T) {
+	s := openTemp(t)
+	do(t, s, `CREATE TABLE "my log" (number INTEGER, power REAL); INSERT INTO "my log" VALUES (5000000000, -1e300)`)
+	must(t, s.Check(t.Context()))
+}
+
 // TestChecks: the CHECKs of the tables and the limits of ranges are the same, for every column; what lies
 // on a limit is taken, what lies beyond is refused.
 func TestChecks(t *testing.T) {
