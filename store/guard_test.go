@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -181,6 +182,34 @@ func sweepsIn(t *testing.T, path string) int {
 	defer s.Close()
 	must(t, s.Check(t.Context()))
 	return len(all(t, s, Filter{}))
+}
+
+// TestAccidentMeanwhile: what is put onto the disk while the files are taken away is not called stored.
+func TestAccidentMeanwhile(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	err := s.write(t.Context(), "store event", func(c change) error {
+		_, err := c.add("events", eventColumns(&survey.Event{Survey: id, At: evening, Text: "kettle"}))
+		return first(err, os.Rename(s.path, s.path+".away"))
+	})
+	if !isErr(err, ErrLost) || !strings.Contains(err.Error(), "was removed or moved") {
+		t.Errorf("%v, want ErrLost", err)
+	}
+}
+
+// TestInterrupted: who stops the program hears that, and not what SQLite makes of it.
+func TestInterrupted(t *testing.T) {
+	s := openTemp(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	err := s.write(ctx, "store nothing", func(c change) error {
+		cancel()
+		time.Sleep(50 * time.Millisecond) // the transaction is taken back
+		return nil
+	})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("%v, want that it was interrupted", err)
+	}
+	begin(t, s)
 }
 
 // TestOthersAtWork: what other programs may do beside a record is no accident.
