@@ -20,10 +20,11 @@ import (
 	"nightfloor/survey"
 )
 
-// wide gives the lines of a text that are longer than 80 characters.
+// wide gives the lines of a text that are longer than 80 characters. A note stays one line, as an error does,
+// whatever it names.
 func wide(text string) (lines []string) {
 	for line := range strings.Lines(text) {
-		if utf8.RuneCountInString(strings.TrimRight(line, "\n")) > 80 {
+		if !strings.HasPrefix(line, "nightfloor: ") && utf8.RuneCountInString(strings.TrimRight(line, "\n")) > 80 {
 			lines = append(lines, line)
 		}
 	}
