@@ -212,6 +212,18 @@ func TestInterrupted(t *testing.T) {
 	begin(t, s)
 }
 
+// TestLogIsWrittenBack: the log does not grow all night.
+func TestLogIsWrittenBack(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	for range 40 {
+		must(t, s.AddEvent(t.Context(), survey.Event{Survey: id, At: evening, Text: strings.Repeat("kettle ", 1<<16)}))
+	}
+	if info, err := os.Stat(s.path + "-wal"); err != nil || info.Size() > 8<<20 {
+		t.Errorf("%d bytes of 19 MB are in the log, %v", info.Size(), err)
+	}
+}
+
 // TestOthersAtWork: what other programs may do beside a record is no accident.
 func TestOthersAtWork(t *testing.T) {
 	foreign := func(t *testing.T, path string, statements ...string) {
