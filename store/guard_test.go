@@ -139,6 +139,7 @@ func (a accident) test(t *testing.T) {
 	must(t, err)
 	defer s.Close()
 	id := begin(t, s)
+	must(t, os.Chmod(path, 0o600))
 	n, older, stored := afterSweeps(t, s, id)
 	a.does(t, s.path, older)
 	sweep := n.sweep(id, stored)
@@ -154,6 +155,9 @@ func (a accident) test(t *testing.T) {
 	found, err := filepath.Glob(filepath.Join(folder, "night-rescued-*.db*"))
 	if err != nil || len(found) != 1 || !strings.Contains(s.lost.Error(), found[0]) {
 		t.Fatalf("rescued %v, %v; want one, named in %v", found, err, s.lost)
+	}
+	if info, err := os.Stat(found[0]); err != nil || runtime.GOOS != "windows" && info.Mode().Perm() != 0o600 {
+		t.Errorf("%v, %v, want the permissions of the database", info.Mode(), err)
 	}
 	got, said := sweepsIn(t, found[0]), s.lost.Error()
 	all, some := fmt.Sprintf("all of it, with the %d sweeps", stored), fmt.Sprintf("%d of the %d sweeps", got, stored)
