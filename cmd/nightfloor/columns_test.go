@@ -20,10 +20,11 @@ import (
 	"nightfloor/survey"
 )
 
-// wide gives the lines of a text that are longer than 80 characters.
+// wide gives the lines of a text that are longer than 80 characters, but for notes, which are one
+// line each.
 func wide(text string) (lines []string) {
 	for line := range strings.Lines(text) {
-		if utf8.RuneCountInString(strings.TrimRight(line, "\n")) > 80 {
+		if !strings.HasPrefix(line, "nightfloor: ") && utf8.RuneCountInString(strings.TrimRight(line, "\n")) > 80 {
 			lines = append(lines, line)
 		}
 	}

@@ -89,7 +89,7 @@ func trialsError(trials []capture.Trial, setups int, ended error) error {
 // cautionMoving says what is about to move by itself, and what that asks of people.
 func cautionMoving(c *console.Console, p plan.Plan) {
 	turns, switches := p.Change.Rotator != nil, p.Change.By == plan.ByCommand
-	if c.Quiet || !turns && !switches {
+	if !turns && !switches {
 		return
 	}
 	what, who := "a program switches antennas", ""
@@ -97,7 +97,7 @@ func cautionMoving(c *console.Console, p plan.Plan) {
 		who = "nobody on mast or ladder or within an antenna's reach, cables free to turn, "
 		what = map[bool]string{true: what + " and a rotator turns them", false: "a rotator turns antennas"}[switches]
 	}
-	c.Fold(c, "nightfloor: caution: from now on %s: %sno transmitter on any of them, and in a thunderstorm touch no lead; an interrupt (Ctrl-C) stops it\n", what, who)
+	c.Note("caution: from now on %s: %sno transmitter on any of them, and in a thunderstorm touch no lead; an interrupt (Ctrl-C) stops it", what, who)
 }
 
 // showTrial shows at a terminal which setup is tried. A person is asked there meanwhile.

@@ -40,15 +40,11 @@ func New(in io.Reader, out, err io.Writer) *Console {
 	return &Console{In: in, Out: out, Err: err, stop: func() {}, atOnce: context.Background(), foot: &footLine{}}
 }
 
-// Note says something beside the results, unless the user wants quiet: in one line, at a terminal
-// as many as it takes.
+// Note says something beside the results, unless the user wants quiet. However long it is, it is
+// one line: a command in it can be copied.
 func (c *Console) Note(format string, args ...any) {
-	note := "nightfloor: " + wording.Printable(fmt.Sprintf(format, args...)) + "\n"
-	if IsTerminal(c.Err) || os.Getenv("COLUMNS") != "" {
-		note = text.Fold(note, c.Width())
-	}
 	if !c.Quiet {
-		io.WriteString(c, note)
+		fmt.Fprintf(c, "nightfloor: %s\n", wording.Printable(fmt.Sprintf(format, args...)))
 	}
 }
 

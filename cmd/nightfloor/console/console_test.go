@@ -2,6 +2,7 @@ package console
 
 import (
 	"bytes"
+	"strings"
 	"testing"
 )
 
@@ -12,5 +13,18 @@ func TestWidth(t *testing.T) {
 		if got := New(nil, &bytes.Buffer{}, nil).Width(); got != want {
 			t.Errorf("COLUMNS=%q: %d, want %d", columns, got, want)
 		}
+	}
+}
+
+// A note and an error stay one line in a narrow terminal, so that a command in them can be copied.
+func TestNotesAreOneLine(t *testing.T) {
+	t.Setenv("COLUMNS", "80")
+	var out bytes.Buffer
+	c := New(nil, nil, &out)
+	long := strings.Repeat("a word ", 40) + "end"
+	c.Note("%s", long)
+	c.Fail(long)
+	if want := strings.Repeat("nightfloor: "+long+"\n", 2); out.String() != want {
+		t.Errorf("%q, want %q", out.String(), want)
 	}
 }
