@@ -124,7 +124,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
-		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), path)
+		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), console.Quoted(path))
 	}
 	return err
 }

@@ -53,12 +53,12 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 
 // commandLine gives the command that carries the plan out.
 func (o recordOptions) commandLine() string {
-	line := "nightfloor record --plan " + o.plan
+	line := "nightfloor record --plan " + console.Quoted(o.plan)
 	if o.receiver != "" {
-		line += " --receiver " + o.receiver
+		line += " --receiver " + console.Quoted(o.receiver)
 	}
 	if o.database != "" {
-		line += " --db " + o.database
+		line += " --db " + console.Quoted(o.database)
 	}
 	return line
 }

@@ -51,7 +51,7 @@ func tried(t *testing.T, plan string, args ...string) (status int, out, errOut s
 func TestTryInTheHouse(t *testing.T) {
 	plan := edited(t, "two-setups.toml", `"200ms"`, `"50ms"`, `"2.4 MHz"`, `"1.6 MHz"`)
 	status, out, errOut := tried(t, plan, "--receiver", "scene:house?seed=1")
-	if status != 0 || !strings.Contains(errOut, "nightfloor: ready, begin with: nightfloor record --plan "+plan+" --receiver scene:house?seed=1 --db ") ||
+	if status != 0 || !strings.Contains(errOut, "nightfloor: ready, begin with: nightfloor record --plan "+plan+" --receiver 'scene:house?seed=1' --db ") ||
 		!strings.Contains(errOut, "caution: from now on a program switches antennas: no transmitter on any of them") {
 		t.Errorf("status %d: %s", status, errOut)
 	}

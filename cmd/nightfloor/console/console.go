@@ -13,6 +13,7 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -46,6 +47,17 @@ func (c *Console) Note(format string, args ...any) {
 	if !c.Quiet {
 		fmt.Fprintf(c, "nightfloor: %s\n", wording.Printable(fmt.Sprintf(format, args...)))
 	}
+}
+
+// plainWord matches what a shell takes as it stands; a backslash parts folders on Windows.
+var plainWord = regexp.MustCompile(`^[\pL\pN_./:@%+=,\\-]+$`)
+
+// Quoted gives a word of a command line as a shell takes it, for commands that are to be copied.
+func Quoted(word string) string {
+	if plainWord.MatchString(word) {
+		return word
+	}
+	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 }
 
 // Fail says why a command failed, in a line each.

@@ -28,3 +28,16 @@ func TestNotesAreOneLine(t *testing.T) {
 		t.Errorf("%q, want %q", out.String(), want)
 	}
 }
+
+// A shell takes a quoted word for the word that it was.
+func TestQuoted(t *testing.T) {
+	for word, want := range map[string]string{
+		"night.db": "night.db", `C:\nights\1.db`: `C:\nights\1.db`, "Nächte/1.db": "Nächte/1.db",
+		"first night": "'first night'", "scene:house?seed=1": "'scene:house?seed=1'", "": "''",
+		"it's $(here)": `'it'\''s $(here)'`, "~/a;b": "'~/a;b'",
+	} {
+		if got := Quoted(word); got != want {
+			t.Errorf("%s: %s, want %s", word, got, want)
+		}
+	}
+}
