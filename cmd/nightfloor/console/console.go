@@ -67,9 +67,9 @@ func (c *Console) Fail(why string) {
 	}
 }
 
-// Terminal tells whether progress may be drawn: standard error is a terminal.
+// Terminal tells whether progress may be drawn: standard error is a terminal, and draws.
 func (c *Console) Terminal() bool {
-	return !c.Quiet && IsTerminal(c.Err)
+	return !c.Quiet && IsTerminal(c.Err) && os.Getenv("TERM") != "dumb"
 }
 
 // IsTerminal tells whether a stream is a terminal, where somebody can read and be asked.
