@@ -25,6 +25,9 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 	if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
 		return console.PrefixLines("plan "+o.plan, err)
 	}
+	if _, err := o.end(in.Clock.Now()); err != nil {
+		return err
+	}
 	cautionMoving(c, p)
 	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer,
 		Visiting: func(v survey.Visit, known bool) { showTrial(c, p, v, known) }}
@@ -53,12 +56,19 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 
 // commandLine gives the command that carries the plan out.
 func (o recordOptions) commandLine() string {
-	line := "nightfloor record --plan " + console.Quoted(o.plan)
-	if o.receiver != "" {
-		line += " --receiver " + console.Quoted(o.receiver)
+	line := "nightfloor record"
+	for _, flag := range []struct{ name, value string }{
+		{"plan", o.plan}, {"receiver", o.receiver}, {"until", o.until}, {"db", o.database},
+	} {
+		if flag.value != "" {
+			line += " --" + flag.name + " " + console.Quoted(flag.value)
+		}
 	}
-	if o.database != "" {
-		line += " --db " + console.Quoted(o.database)
+	if o.duration > 0 {
+		line += " --for " + o.duration.String()
+	}
+	if o.fresh {
+		line += " --new"
 	}
 	return line
 }

@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"nightfloor/capture"
 	"nightfloor/capture/turn/turntest"
@@ -56,6 +57,18 @@ func TestTryInTheHouse(t *testing.T) {
 		t.Errorf("status %d: %s", status, errOut)
 	}
 	holdTo(t, filepath.Join("testdata", "try-house.txt"), out)
+}
+
+// The way on ends when the survey was to end; a time that is none is found before anything moves.
+func TestTryKeepsTheEnd(t *testing.T) {
+	if status, _, errOut := tried(t, edited(t, "two-setups.toml"), "--receiver", "scene:house?seed=1", "--until", "soon"); status != 2 || strings.Contains(errOut, "caution") {
+		t.Errorf("status %d: %s", status, errOut)
+	}
+	o := recordOptions{plan: "my plan.toml", duration: 8 * time.Hour, until: "2026-11-04 06:30", fresh: true, try: true}
+	const want = "nightfloor record --plan 'my plan.toml' --until '2026-11-04 06:30' --for 8h0m0s --new"
+	if got := o.commandLine(); got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
 }
 
 // A rotator that does not answer: what it turns is not heard, the rest is.
