@@ -77,6 +77,7 @@ func TestValuesAreSaidBack(t *testing.T) {
 		{[]string{"--center", "9.65MHz", "--segment", "31m"}, 0, "", "31 m"},
 		{[]string{"--center", "9.65MHz", "--segment", "31 m"}, 0, "", "31 m"},
 		{[]string{"--center", "9.65MHz", "--segment", "9.4-9.9"}, 1, "--segment 9.4-9.9 is taken as 9.4–9.9 kHz, which is not likely meant", ""},
+		{[]string{"--center", "9.65GHz"}, 0, "--center 9.65GHz is taken as 9650 MHz, which is not likely meant", ""},
 		{[]string{"--center", "9650"}, 0, "--center 9650 is taken as 9.65 kHz, which is not likely meant", ""},
 	} {
 		status, out, errOut := command(t, append(append([]string{"measure", file}, rate...), test.args...)...)
