@@ -42,6 +42,8 @@ func TestUntil(t *testing.T) {
 	now := time.Date(2026, 11, 3, 21, 0, 0, 0, time.Local)
 	for text, want := range map[string]time.Time{
 		"06:30":                time.Date(2026, 11, 4, 6, 30, 0, 0, time.Local),
+		"20:59:30":             time.Date(2026, 11, 4, 20, 59, 30, 0, time.Local),
+		" 6:30 ":               time.Date(2026, 11, 4, 6, 30, 0, 0, time.Local),
 		"2026-11-05 06:30":     time.Date(2026, 11, 5, 6, 30, 0, 0, time.Local),
 		"2026-11-06T05:30:00Z": time.Date(2026, 11, 6, 5, 30, 0, 0, time.UTC),
 		"2026-11-03 20:59":     {}, // behind
