@@ -174,12 +174,16 @@ func lookIntoSome(ctx context.Context, path string, own tally.Spans, turn int) e
 const someStride = 7919
 
 // alone lets do read the database at path by a connection of its own.
-func alone(ctx context.Context, path string, do func(c change) error) (err error) {
-	db, err := openHandle(readerDSN(path), 1)
+func alone(ctx context.Context, path string, do func(c change) error) error {
+	return explain("look into "+path, aloneBy(ctx, readerDSN(path), do))
+}
+
+func aloneBy(ctx context.Context, dsn string, do func(c change) error) (err error) {
+	db, err := openHandle(dsn, 1)
 	if err != nil {
 		return err
 	}
-	defer func() { err = explain("look into "+path, first(err, db.Close())) }()
+	defer func() { err = first(err, db.Close()) }()
 	return onConn(ctx, db, &sql.TxOptions{ReadOnly: true}, do)
 }
 

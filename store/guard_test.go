@@ -126,7 +126,7 @@ func (a accident) test(t *testing.T) {
 		t.Errorf("afterwards: %v, want ErrLost", again)
 	}
 	must(t, s.Close())
-	found, err := filepath.Glob(filepath.Join(folder, "night-rescued-*.db"))
+	found, err := filepath.Glob(filepath.Join(folder, "night-rescued-*.db*"))
 	if err != nil || len(found) != 1 || !strings.Contains(s.lost.Error(), found[0]) {
 		t.Fatalf("rescued %v, %v; want one, named in %v", found, err, s.lost)
 	}
@@ -310,7 +310,7 @@ func TestIndexGoneAndRestored(t *testing.T) {
 	must(t, s.Close())
 	found, err := filepath.Glob(filepath.Join(filepath.Dir(s.path), "night-rescued-*"))
 	if err != nil || len(found) != 1 || sweepsIn(t, found[0]) < 10 {
-		t.Errorf("rescued %v, %v", found, err)
+		t.Errorf("rescued %v, %v; %v", found, err, s.lost)
 	}
 }
 

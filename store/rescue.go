@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql/driver"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -109,7 +108,7 @@ func (s *Store) saveWhole(ctx context.Context, path string) error {
 	if err := lookIntoAll(ctx, path, s.guard.stored); err != nil {
 		return err
 	}
-	return s.onDisk(path)
+	return files.Keep(path, s.guard.seen.Main.Mode().Perm())
 }
 
 // lookAnew looks into copies of the files, which it makes at path and removes again: in this process
@@ -122,42 +121,11 @@ func (s *Store) lookAnew(ctx context.Context, path string) error {
 		}
 	}()
 	for _, suffix := range []string{"", "-wal"} {
-		content, err := os.Open(s.path + suffix)
-		if err != nil {
-			return err
-		}
-		defer content.Close()
-		to, err := os.OpenFile(path+suffix, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-		if err != nil {
-			return err
-		}
-		_, err = io.Copy(to, content)
-		if err := first(err, to.Close()); err != nil {
+		if err := files.Copy(s.path+suffix, path+suffix); err != nil {
 			return err
 		}
 	}
 	return lookIntoAll(ctx, path, s.guard.stored)
-}
-
-// onDisk gives a saved file the permissions of the database and puts it onto the disk. No
-// connection may have it open.
-func (s *Store) onDisk(path string) error {
-	if err := os.Chmod(path, s.guard.seen.Main.Mode().Perm()); err != nil {
-		return err
-	}
-	for _, name := range []string{path, filepath.Dir(path)} {
-		file, err := os.Open(name)
-		if err != nil {
-			return err
-		}
-		err = file.Sync()
-		if closeErr := file.Close(); name == path { // not every system syncs folders
-			if err := first(err, closeErr); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
 }
 
 // setLogAside renames a write-ahead log that is left beside the database or is the database's:
@@ -177,7 +145,7 @@ func (s *Store) setLogAside(to string) {
 
 // countSaved counts how much of what this process stored is in the file at path.
 func (s *Store) countSaved(ctx context.Context, path string) (is tally.Counts) {
-	err := alone(ctx, path, func(c change) (err error) {
+	err := aloneBy(ctx, archiveDSN(path), func(c change) (err error) { // leaves no log beside it
 		is, err = tally.Of(c.ctx, c.tx, s.guard.stored.own)
 		return err
 	})
@@ -212,7 +180,7 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 	limited, cancel := context.WithTimeout(ctx, salvageTime)
 	defer cancel()
 	err = salvage.Copy(limited, conn, path, archiveDSN(s.path), last)
-	return explain("save "+path, first(err, tidySaved(ctx, path), s.onDisk(path)))
+	return explain("save "+path, first(err, tidySaved(ctx, path), files.Keep(path, s.guard.seen.Main.Mode().Perm())))
 }
 
 // tidySaved takes out spectra that were read as something else, and the checksums of sweeps

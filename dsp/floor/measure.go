@@ -3,6 +3,8 @@ package floor
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"nightfloor/dsp/spectrum"
 )
 
@@ -50,6 +52,11 @@ const (
 	crowdedColumns = 4
 )
 
+// mostOfAll is how many times the power of all that is in a band its noise may seem to have. No noise
+// has more than that: what is free are then the skirts of a signal, spread over the band. Noise
+// alone scatters by far less. Chosen; the case a75f18c55e9c6026 of FuzzMeasure.
+const mostOfAll = 2
+
 // Measure measures the floor of the columns from…to with the mask last made; ok is false
 // where it leaves too little for its level, and the next level is to be tried. rough is
 // the rough floor by column, which stands in for that of a crowded band.
@@ -68,6 +75,8 @@ func (m *Masker) Measure(a *spectrum.Averages, rough []float64, from, to int) (f
 		var filled float64
 		f.Power, filled = m.filled(a, from, to)
 		f.variance = max(f.variance, filled) + guard.hidden*guard.hidden
+		f.Crowded = f.Power > mostOfAll*floats.Sum(a.Mean[from:to])/float64(to-from)
+		f.OK = !f.Crowded
 	}
 	f.inflation = inflation(a, mask, from, to, free)
 	if f.Crowded {

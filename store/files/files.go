@@ -1,9 +1,10 @@
-// Package files asks the system for the files of a database.
+// Package files asks the system for the files of a database, and copies and keeps them.
 package files
 
 import (
 	"cmp"
 	"errors"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -57,4 +58,40 @@ func Whereabouts(file os.FileInfo) string {
 		}
 	}
 	return ""
+}
+
+// Copy copies a file to one that must not exist.
+func Copy(from, to string) error {
+	content, err := os.Open(from)
+	if err != nil {
+		return err
+	}
+	defer content.Close()
+	file, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(file, content)
+	return cmp.Or(err, file.Close())
+}
+
+// Keep gives a new database these permissions and puts it onto the disk. No connection may have
+// it open.
+func Keep(path string, mode os.FileMode) error {
+	if err := os.Chmod(path, mode); err != nil {
+		return err
+	}
+	for _, name := range []string{path, filepath.Dir(path)} {
+		file, err := os.Open(name)
+		if err != nil {
+			return err
+		}
+		err = file.Sync()
+		if closeErr := file.Close(); name == path { // not every system syncs folders
+			if err := cmp.Or(err, closeErr); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
