@@ -80,9 +80,11 @@ func TestRenameSetup(t *testing.T) {
 		{"frame", `"a:b"@attic`, 0, `frame@attic is "a:b"@attic now`, `[whip@loft "a:b"@attic]`},
 		{`"a:b"@attic`, "frame", 0, `"a:b"@attic is frame@attic now`, "[whip@loft frame@attic]"},
 		{"frame", "loop@loft:400", 2, "bearing", "[whip@loft frame@attic]"},
-		{"frame", "whip@loft", 0, "frame@attic is whip@loft now", "[whip@loft]"},
+		{"frame", "whip@loft", 2, "frame@attic and whip@loft would be one setup, for good, and nobody can be asked here; give --yes", "[whip@loft frame@attic]"},
+		{"frame", "whip@loft --yes", 0, "frame@attic is whip@loft now", "[whip@loft]"},
 	} {
-		status, out, errOut := command(t, "database", "rename-setup", step.from, step.to, "--db", database)
+		to, yes := strings.CutSuffix(step.to, " --yes")
+		status, out, errOut := command(t, "database", "rename-setup", step.from, to, fmt.Sprint("--yes=", yes), "--db", database)
 		if got := setupsIn(t, database); status != step.status || !strings.Contains(out+errOut, step.says) || got != step.setups {
 			t.Errorf("%s to %s: status %d, %s%s; setups %s, want %s", step.from, step.to, status, out, errOut, got, step.setups)
 		}
@@ -121,7 +123,7 @@ func TestRenamedImportsAreCountedAnew(t *testing.T) {
 	if before := rounds(); !slices.Equal(before, []int{1, 1, 1, 2}) {
 		t.Fatalf("rounds %v before", before)
 	}
-	if status, _, errOut := command(t, "database", "rename-setup", "lop", "loop", "--db", database); status != 0 {
+	if status, _, errOut := command(t, "database", "rename-setup", "lop", "loop", "--yes", "--db", database); status != 0 {
 		t.Fatal(errOut)
 	}
 	if after := rounds(); !slices.Equal(after, []int{1, 1, 2, 2}) {
@@ -151,7 +153,7 @@ func TestRenameKeepsWhatPlansSay(t *testing.T) {
 		{"loop", "frame"}: `the plan of survey 1 says what kind of antenna "loop" is, and not the same of "frame"; keep`,
 		{"wire", "whip"}:  "wire@loft: the two were compared with each other: survey 1 has both in round 1; choose",
 	} {
-		if status, _, errOut := command(t, "database", "rename-setup", names[0], names[1], "--db", database); status != 1 || !strings.Contains(errOut, want) || setupsIn(t, database) != setups {
+		if status, _, errOut := command(t, "database", "rename-setup", names[0], names[1], "--yes", "--db", database); status != 1 || !strings.Contains(errOut, want) || setupsIn(t, database) != setups {
 			t.Errorf("%v: status %d, %s, %s", names, status, errOut, setupsIn(t, database))
 		}
 	}

@@ -42,6 +42,8 @@ func TestUntil(t *testing.T) {
 	now := time.Date(2026, 11, 3, 21, 0, 0, 0, time.Local)
 	for text, want := range map[string]time.Time{
 		"06:30":                time.Date(2026, 11, 4, 6, 30, 0, 0, time.Local),
+		"20:59:30":             time.Date(2026, 11, 4, 20, 59, 30, 0, time.Local),
+		" 6:30 ":               time.Date(2026, 11, 4, 6, 30, 0, 0, time.Local),
 		"2026-11-05 06:30":     time.Date(2026, 11, 5, 6, 30, 0, 0, time.Local),
 		"2026-11-06T05:30:00Z": time.Date(2026, 11, 6, 5, 30, 0, 0, time.UTC),
 		"2026-11-03 20:59":     {}, // behind
@@ -77,6 +79,7 @@ func TestValuesAreSaidBack(t *testing.T) {
 		{[]string{"--center", "9.65MHz", "--segment", "31m"}, 0, "", "31 m"},
 		{[]string{"--center", "9.65MHz", "--segment", "31 m"}, 0, "", "31 m"},
 		{[]string{"--center", "9.65MHz", "--segment", "9.4-9.9"}, 1, "--segment 9.4-9.9 is taken as 9.4–9.9 kHz, which is not likely meant", ""},
+		{[]string{"--center", "9.65GHz"}, 0, "--center 9.65GHz is taken as 9650 MHz, which is not likely meant", ""},
 		{[]string{"--center", "9650"}, 0, "--center 9650 is taken as 9.65 kHz, which is not likely meant", ""},
 	} {
 		status, out, errOut := command(t, append(append([]string{"measure", file}, rate...), test.args...)...)

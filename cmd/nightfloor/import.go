@@ -123,12 +123,12 @@ func (o importOptions) show(c *console.Console, done capture.Imported) error {
 	}
 	where, only := "the imports", ""
 	if o.survey != "" {
-		where, only = strconv.Quote(o.survey), fmt.Sprintf(" --survey %q", o.survey)
+		where, only = strconv.Quote(o.survey), " --survey "+console.Quoted(o.survey)
 	}
 	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in %s: %d, rounds: %d\n",
 		done.Stored, done.Skipped, len(done.Refused), where, done.Setups, done.Rounds)
 	if done.Survey != nil {
-		c.Note("see it with: nightfloor report --db %s%s", o.database, only)
+		c.Note("see it with: nightfloor report --db %s%s", console.Quoted(o.database), only)
 	}
 	return err
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -124,7 +125,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
-		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), path)
+		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), console.Quoted(path))
 	}
 	return err
 }
@@ -149,7 +150,11 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 	var until time.Time
 	if o.until != "" {
 		local := now.Local()
-		hour, err := time.Parse("15:04", o.until)
+		clock := strings.TrimSpace(o.until)
+		hour, err := time.Parse("15:04", clock)
+		if err != nil {
+			hour, err = time.Parse(time.TimeOnly, clock)
+		}
 		if err != nil {
 			if until, err = logbook.ParseTime(o.until, local); err != nil {
 				return until, console.Usagef("--until %w; 06:30 alone is the next time that clocks show that", err)
@@ -159,7 +164,7 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 			}
 		}
 		for day := local.Day(); !until.After(now); day++ {
-			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), 0, 0, time.Local)
+			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), hour.Second(), 0, time.Local)
 		}
 	}
 	if o.duration > 0 {

@@ -57,11 +57,8 @@ func runRemove(ctx context.Context, database, named string, yes bool, c *console
 		return fmt.Errorf("remove-survey: %w", err)
 	}
 	what := fmt.Sprintf("%v (%s)", s, held(s))
-	if !yes {
-		fmt.Fprintf(c, "Remove %s for good? Type yes to do so: ", what)
-		if answer(ctx, c) != "yes" {
-			return fmt.Errorf("remove-survey %s: the answer was not yes: nothing is removed; start it again, or with --yes", named)
-		}
+	if !yes && !agreed(ctx, c, "Remove "+what+" for good?") {
+		return fmt.Errorf("remove-survey %s: the answer was not yes: nothing is removed; start it again, or with --yes", named)
 	}
 	before := sizeOf(path)
 	if err := db.RemoveSurvey(ctx, s.ID); err != nil {
@@ -73,8 +70,9 @@ func runRemove(ctx context.Context, database, named string, yes bool, c *console
 	return c.Fold(c.Out, "removed %s; %s has %s now, before %s\n", what, path, megabytes(sizeOf(path)), megabytes(before))
 }
 
-// answer reads a line that somebody types, "" where they stop the program.
-func answer(ctx context.Context, c *console.Console) string {
+// agreed asks a question, and tells whether somebody typed yes; they may stop the program meanwhile.
+func agreed(ctx context.Context, c *console.Console, question string) bool {
+	fmt.Fprintf(c, "%s Type yes to do so: ", wording.Printable(question))
 	came := make(chan string, 1)
 	go func() {
 		line, _ := bufio.NewReader(c.In).ReadString('\n') // the end of the input is no answer either
@@ -82,9 +80,9 @@ func answer(ctx context.Context, c *console.Console) string {
 	}()
 	select {
 	case line := <-came:
-		return line
+		return line == "yes"
 	case <-ctx.Done():
-		return ""
+		return false
 	}
 }
 

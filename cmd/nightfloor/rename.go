@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -21,14 +22,16 @@ import (
 
 func newRenameCommand(c *console.Console) *cobra.Command {
 	var database string
+	var yes bool
 	cmd := &cobra.Command{
 		Use:   "rename-setup OLD NEW",
 		Short: "Gives a setup another name, in all surveys",
 		Long: `Gives a setup another name, in all surveys. Both names are ANTENNA[@PLACEMENT[:BEARING]].
 What OLD leaves out fits any, and what NEW leaves out stays as it is: lop loop mends the
 antenna's name at all its placements and bearings. A bearing that OLD names is dropped where
-NEW names a placement without one. NEW may be the name of another setup; both are one then, and rounds of imports are counted anew. Setups of one round of a
-survey that was recorded were compared with each other and stay apart.` + "\n" + console.ExitHelp,
+NEW names a placement without one. NEW may be the name of another setup: both are one then, which no renaming undoes, so that it is
+asked about first; rounds of imports are counted anew. Setups of one round of a survey that was
+recorded were compared with each other and stay apart.` + "\n" + console.ExitHelp,
 		Args: func(cmd *cobra.Command, names []string) error {
 			if len(names) != 2 {
 				return console.Usagef("rename-setup: give the old name and the new one; see %s --help", cmd.CommandPath())
@@ -36,14 +39,15 @@ survey that was recorded were compared with each other and stay apart.` + "\n" +
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, names []string) error {
-			return runRename(cmd.Context(), database, names[0], names[1], c)
+			return runRename(cmd.Context(), database, names[0], names[1], yes, c)
 		},
 	}
+	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask before two setups become one")
 	console.DatabaseVar(cmd.Flags(), &database)
 	return cmd
 }
 
-func runRename(ctx context.Context, database, from, to string, c *console.Console) error {
+func runRename(ctx context.Context, database, from, to string, yes bool, c *console.Console) error {
 	name, err := survey.ParseSetup(to)
 	if err = cmp.Or(err, survey.CheckPrintable(name.Antenna), survey.CheckPrintable(name.Placement)); err != nil {
 		return console.Usagef("rename-setup: %w; choose another", err)
@@ -65,11 +69,38 @@ func runRename(ctx context.Context, database, from, to string, c *console.Consol
 	if err != nil {
 		return fmt.Errorf("rename-setup %s: %w", from, err)
 	}
+	if !yes {
+		if err := book.agreedToJoin(ctx, renamings, c); err != nil {
+			return err
+		}
+	}
 	ids, err := db.RenameSetups(ctx, renamings)
 	if err != nil {
 		return err
 	}
 	return renamed(ctx, db, renamings, slices.DeleteFunc(surveys, func(s survey.Survey) bool { return !slices.Contains(ids, s.ID) }), c)
+}
+
+// agreedToJoin asks whether setups shall become one with others: what was heard through which of
+// them is not known afterwards.
+func (b setupBook) agreedToJoin(ctx context.Context, renamings []rename.Renaming, c *console.Console) error {
+	var joined []string
+	for _, r := range renamings {
+		if b.in[r.To] != nil {
+			joined = append(joined, wording.List([]string{r.From.String(), r.To.String()}))
+		}
+	}
+	if len(joined) == 0 {
+		return nil
+	}
+	what := strings.Join(joined, "; ") + " would be one setup, for good"
+	if !console.IsTerminal(c.In) {
+		return console.Usagef("rename-setup: %s, and nobody can be asked here; give --yes to join them", what)
+	}
+	if !agreed(ctx, c, what+".") {
+		return errors.New("rename-setup: the answer was not yes: nothing is renamed; start it again, or with --yes")
+	}
+	return nil
 }
 
 // renamed puts imports into rounds anew, and says what was done.

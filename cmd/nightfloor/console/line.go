@@ -12,7 +12,7 @@ import (
 
 // A footLine is the last line of a terminal, which is drawn anew whenever it changes and taken away
 // before anything else is written. It is drawn with spaces and carriage returns alone, which every
-// terminal understands.
+// terminal understands that draws at all.
 type footLine struct {
 	mu    sync.Mutex
 	text  string // that is to be shown; "": none
@@ -23,7 +23,7 @@ type footLine struct {
 const echoRoom = 2
 
 // LineWidth gives how many columns a line has that ShowLine draws; 0 where it draws none: standard
-// error is no terminal, or the user wants quiet.
+// error is no terminal that draws, or the user wants quiet.
 func (c *Console) LineWidth() int {
 	if !c.Terminal() {
 		return 0
