@@ -103,6 +103,20 @@ band = "31 m"
 	})
 }
 
+// Editors on Windows begin a file with a mark; in UTF-16 it is no text that a plan may be.
+func TestByteOrderMark(t *testing.T) {
+	p, err := Parse([]byte("\ufeff" + wholePlan))
+	if err != nil || p.Text != wholePlan || p.Title != "attic or garden" {
+		t.Errorf("%v, title %q", err, p.Title)
+	}
+	_, err = Parse([]byte("\ufeff\n[turns]\nsweeps = \n"))
+	sameMistakes(t, err, []string{"setup: none", "segment: none", "line 3: turns.sweeps: no value"})
+	for _, utf16 := range []string{"\xff\xfet\x00i\x00", "\xfe\xff\x00t\x00i", "t\x00i\x00"} {
+		_, err := Parse([]byte(utf16))
+		sameMistakes(t, err, []string{"line 1: holds bytes that no text has: is it a plan? Save it as plain text in UTF-8"})
+	}
+}
+
 // What is no plan at all is not complained of line by line.
 func TestNoPlanAtAll(t *testing.T) {
 	_, err := Parse([]byte(strings.Repeat("Dear reader\n", 10000)))
