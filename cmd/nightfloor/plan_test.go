@@ -85,6 +85,22 @@ func TestNewPlanSuggests(t *testing.T) {
 	}
 }
 
+// A sample rate or a gain that cannot be read makes no mistake that speaks of one nobody wrote.
+func TestPlanCheckOfUnreadValues(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "plan.toml")
+	for _, uri := range []string{"scene:house?seed=1", "rtlsdr:"} {
+		plan := "[receiver]\nuri = \"" + uri + "\"\nsample_rate = \"1,6 MHz\"\nfront_end = \"direct sampling Q\"\n[[gain]]\ngain = \"much\"\n" +
+			"[[setup]]\nantenna = \"whip\"\nplacement = \"study\"\n[[segment]]\nlow = \"9 MHz\"\nhigh = \"10.5 MHz\"\n"
+		if err := os.WriteFile(path, []byte(plan), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		status, _, errOut := command(t, "plan", "check", path)
+		if status != 1 || strings.Count(errOut, "\n") != 2 || !strings.Contains(errOut, "line 3: receiver.sample_rate: sample rate \"1,6 MHz\": not a number; write 1.6 with a point\n") || !strings.Contains(errOut, "line 6: gain 1, gain: ") {
+			t.Errorf("%s: status %d, %s", uri, status, errOut)
+		}
+	}
+}
+
 // Every mistake is named at once, each with its line.
 func TestPlanCheckNamesAllMistakes(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "plan.toml")
