@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -91,11 +90,10 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err := o.show(c, done); err != nil {
 		return err
 	}
-	var errs []error
-	for _, r := range done.Refused {
-		errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, r.Why))
+	if why := contradiction(sources, o.antenna); why != "" && done.Stored > 0 {
+		c.Note("%s", why)
 	}
-	return errors.Join(errs...)
+	return refusals(done.Refused)
 }
 
 // checkSetup tells what is wrong with the setup that the flags say. An --antenna that is written
