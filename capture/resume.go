@@ -91,8 +91,8 @@ func nextRound(done survey.Progress, p plan.Plan) string {
 	if made > 0 && made >= len(p.Setups)*p.Sweeps*p.VisitsPerRound() { // it is whole
 		round++
 	}
-	if p.Rounds == 0 {
-		return fmt.Sprintf("round %d", round)
+	if p.Rounds > 0 {
+		round = min(round, p.Rounds)
 	}
-	return fmt.Sprintf("round %d of %d", min(round, p.Rounds), p.Rounds)
+	return survey.RoundOf(round, p.Rounds)
 }

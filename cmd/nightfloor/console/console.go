@@ -11,7 +11,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"log/slog"
 	"os"
 	"regexp"
 	"strconv"
@@ -98,21 +97,6 @@ func (c *Console) Width() int {
 func (c *Console) Fold(to io.Writer, format string, args ...any) error {
 	_, err := io.WriteString(to, text.Fold(fmt.Sprintf(format, args...), c.Width()))
 	return err
-}
-
-// Log gives the logger for what goes on while a command works. With rounds, and where
-// there is no terminal but a journal or a file, it tells of each round, too.
-func (c *Console) Log(rounds bool) *slog.Logger {
-	level := slog.LevelWarn
-	switch {
-	case c.Quiet:
-		level = slog.LevelError
-	case c.Verbose:
-		level = slog.LevelDebug
-	case rounds && !c.Terminal():
-		level = slog.LevelInfo
-	}
-	return slog.New(slog.NewTextHandler(c, &slog.HandlerOptions{Level: level}))
 }
 
 // A UsageError is wrong usage: exit status 2.

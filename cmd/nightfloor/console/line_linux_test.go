@@ -21,6 +21,7 @@ func TestLineAtATerminal(t *testing.T) {
 	} {
 		p := turntest.OpenPTY(t)
 		p.Columns(t, columns)
+		t.Setenv("TERM", map[bool]string{true: "", false: "vt100"}[columns == 80])
 		c := New(nil, nil, p.Terminal)
 		if got := c.LineWidth(); got != columns-3 {
 			t.Errorf("%d columns: a line of %d", columns, got)
@@ -50,9 +51,25 @@ func TestLineAtATerminal(t *testing.T) {
 		if lines := turntest.Screen(printed, columns); !slices.Equal(lines, []string{"nightfloor: fault", "nightfloor: end", ""}) {
 			t.Errorf("%d columns: left are %q", columns, lines)
 		}
-		if strings.Contains(printed, "\x1b") {
-			t.Errorf("%q is drawn with escape codes", printed)
+		if strings.Contains(printed, "\x1b") != (columns != 80) {
+			t.Errorf("%q: escape codes, though no TERM says that the terminal knows them", printed)
 		}
+	}
+}
+
+// In a terminal that was made narrower the line is drawn anew in one row.
+func TestLineInANarrowerTerminal(t *testing.T) {
+	t.Setenv("TERM", "vt100")
+	p := turntest.OpenPTY(t)
+	p.Columns(t, 100)
+	c := New(nil, nil, p.Terminal)
+	c.ShowLine("round 3 of 24  loop@loft:110  31 m −98.2  49 m −96.0  overload on 49 m  ends 07:00 CET")
+	p.Await(t, "CET")
+	p.Columns(t, 40)
+	c.ShowLine("round 4 of 24")
+	fmt.Fprint(p.Terminal, "\x01")
+	if lines := turntest.Screen(p.Await(t, "\x01"), 40); !slices.Equal(lines, []string{"round 4 of 24"}) {
+		t.Errorf("%q", lines)
 	}
 }
 

@@ -1,7 +1,6 @@
 package live
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -77,10 +76,7 @@ func (l *Line) text(now time.Time, width int) string {
 func (l *Line) roundText() string {
 	text := "no round begun"
 	if l.round.number > 0 {
-		text = fmt.Sprintf("round %d", l.round.number)
-	}
-	if l.round.number > 0 && l.plan.Rounds > 0 {
-		text += fmt.Sprintf(" of %d", l.plan.Rounds)
+		text = survey.RoundOf(l.round.number, l.plan.Rounds)
 	}
 	if l.simulated {
 		text = "simulated: " + text
