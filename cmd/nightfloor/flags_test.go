@@ -23,7 +23,15 @@ func TestWrongFlags(t *testing.T) {
 		{[]string{"import", "--bearing", "north", "x"}, "--bearing north: not a number, as 12.5"},
 		{[]string{"record", "--plan", "night.toml", "--for", "0"}, "--for 0s: must be above 0"},
 		{[]string{"record", "--plan", "night.toml", "--for", "-5m"}, "--for -5m0s: must be above 0"},
-		{[]string{"record", "--for", "long"}, "--for long: not a length of time, as 500ms, 90m or 8h"},
+		{[]string{"record", "--for", "long"}, "--for long: not a length of time; write it as 500ms, 90s, 5m or 1h30m; see"},
+		{[]string{"record", "--for", "5"}, "--for 5: no unit; write it as"},
+		{[]string{"record", "--for", "5 min"}, "record: no plan"},
+		{[]string{"calibrate", "clock", "--for", "2 hours"}, "--for 2 hours: not a length of time; write it as"},
+		{[]string{"measure", "--rate", "2.4Mbit", "x"}, "--rate 2.4Mbit: sample rate \"2.4Mbit\": not a number with a unit; write it as 2.4MHz or 2.4MS/s"},
+		{[]string{"measure", "--rate", "2,4MHz", "x"}, "not a number; write 2.4 with a point"},
+		{[]string{"import", "--gain", "20 dBm", "x"}, "--gain 20 dBm: not a number with the unit dB; write it as \"20.7 dB\""},
+		{[]string{"import", "--gain", "20,7", "x"}, "--gain 20,7: not a number; write 20.7 with a point"},
+		{[]string{"import", "--gain", "nan", "x"}, "--gain nan: not a number with the unit dB"},
 		{[]string{"measure", "--json=perhaps", "x"}, "--json perhaps: not true or false"},
 		{[]string{"demo", "--seed", "-1"}, "--seed -1: not a whole number of 0 or more"},
 		{[]string{"measure", "--center", "-9.65MHz", "x"}, "--center -9.65MHz: must be above 0"},
@@ -80,6 +88,7 @@ func TestValuesAreSaidBack(t *testing.T) {
 		{[]string{"--center", "9.65MHz", "--segment", "31 m"}, 0, "", "31 m"},
 		{[]string{"--center", "9.65MHz", "--segment", "9.4-9.9"}, 1, "--segment 9.4-9.9 is taken as 9.4–9.9 kHz, which is not likely meant", ""},
 		{[]string{"--center", "9.65GHz"}, 0, "--center 9.65GHz is taken as 9650 MHz, which is not likely meant", ""},
+		{[]string{"--center", "9.65MHz", "--rate", "2.4"}, 1, "--rate 2.4 is taken as 2.4 Hz, which is not likely meant: a bare number is in Hz; write 2.4MHz or 2400kHz for others", ""},
 		{[]string{"--center", "9650"}, 0, "--center 9650 is taken as 9.65 kHz, which is not likely meant", ""},
 	} {
 		status, out, errOut := command(t, append(append([]string{"measure", file}, rate...), test.args...)...)
@@ -90,9 +99,14 @@ func TestValuesAreSaidBack(t *testing.T) {
 	if status, _, errOut := command(t, "measure", file, "--center", "9650000", "--rate", "2400000", "--quiet"); status != 0 || errOut != "" {
 		t.Errorf("status %d, and quiet it says %q", status, errOut)
 	}
+	for _, rate := range []string{"2.4Msps", "2400kS/s", "2.4 MHz"} {
+		if status, out, errOut := command(t, "measure", file, "--center", "9.65MHz", "--rate", rate); status != 0 || errOut != "" || !strings.Contains(out, "31 m") {
+			t.Errorf("%s: status %d, %s, %s", rate, status, out, errOut)
+		}
+	}
 	database := filepath.Join(t.TempDir(), "x.db")
 	start := time.Date(2026, 11, 3, 21, 4, 0, 0, time.Local)
-	status, _, errOut := command(t, "import", file, "--db", database, "--antenna", "whip", "--center", "9.65MHz", "--rate", "2.4MHz", "--start", "2026-11-03 21:04")
+	status, _, errOut := command(t, "import", file, "--db", database, "--antenna", "whip", "--center", "9.65MHz", "--rate", "2.4MS/s", "--gain", "20.7 dB", "--start", "2026-11-03 21:04")
 	if want := "--start 2026-11-03 21:04 is read as 3 Nov 2026 21:04:00 " + start.Format("MST"); status != 0 || !strings.Contains(errOut, want) {
 		t.Errorf("status %d: no %q in %q", status, want, errOut)
 	}

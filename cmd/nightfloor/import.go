@@ -53,7 +53,10 @@ would come a second time. A recording that is stored already is skipped.
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
 	c.TimeVar(cmd.Flags(), &o.start, "start", "start `time` of the one recording, "+console.TimeForms)
-	cmd.Flags().Float64Var(&o.gain, "gain", 0, "the receiver's gain in dB, over what the files say: levels of recordings compare where it is known")
+	cmd.Flags().Func("gain", "the receiver's `gain` in dB, over what the files say: levels of recordings compare where it is known", func(text string) (err error) {
+		o.gain, err = survey.ParseNumber(text, "dB", "20.7", true)
+		return err
+	})
 	return cmd
 }
 

@@ -64,7 +64,7 @@ simulated house. There is no default that is simulated.` + "\n" + console.ExitHe
 	}
 	cmd.Flags().StringVar(&o.plan, "plan", "", "the survey plan, a TOML file")
 	cmd.Flags().StringVar(&o.receiver, "receiver", "", "receiver, over what the plan says")
-	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
+	console.LengthVar(cmd.Flags(), &o.duration, "for", "end after this `duration`, as 90m or 8h")
 	cmd.Flags().StringVar(&o.until, "until", "", "end at this `time`: 06:30 is the next local one, or RFC 3339, or local as \"2026-11-04 06:30\"")
 	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
 	cmd.Flags().BoolVar(&o.try, "try", false, "try every setup once, store nothing, and say whether the survey can begin")
