@@ -34,6 +34,8 @@ func (c *Console) FrequencyVar(flags *pflag.FlagSet, into *survey.Hz, name strin
 			return err
 		case *into <= 0:
 			return errors.New("must be above 0")
+		case *into < least && bare == 1 && !HasUnit(text) && 1e3**into >= least:
+			c.read("--%s %s is read as %v, which is not likely meant; write %[2]skHz", name, text, *into)
 		case *into < least || *into > most:
 			c.read("--%s %s is taken as %v, which is not likely meant: a bare number is in Hz; write 9.65MHz or 9650kHz for others", name, text, *into)
 		case !HasUnit(text):
