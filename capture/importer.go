@@ -34,7 +34,9 @@ type Source struct {
 	// Simulated: no receiver heard this.
 	Simulated bool
 	Open      func() (Samples, error)
-	Digest    func() (string, error) // the same for the same recording, wherever it lies
+	// Digest is the same for the same recording, wherever it lies. It may be stored under the one
+	// before, by which older versions knew it.
+	Digest func() (digest, before string, err error)
 }
 
 // An ImportStore is what the importer asks of the database.
@@ -150,11 +152,15 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	case year < firstYear || year > lastYear:
 		return false, &refused{fmt.Errorf("its start is of the year %d, and no recording is; give the true one with --start", year)}
 	}
-	digest, err := s.Digest()
+	digest, before, err := s.Digest()
 	if err != nil {
 		return false, &refused{err}
 	}
-	if as, there, err := im.Store.HasRecording(ctx, digest); err != nil || there {
+	as, there, err := im.Store.HasRecording(ctx, digest)
+	if err == nil && !there && before != digest {
+		as, there, err = im.Store.HasRecording(ctx, before)
+	}
+	if err != nil || there {
 		if there {
 			err = im.skipped(ctx, s, as)
 		}
@@ -204,6 +210,12 @@ func (im *Importer) skipped(ctx context.Context, s Source, as survey.Sweep) erro
 		im.into = as.Survey
 	}
 	what += fmt.Sprintf("as heard through %v; skipped", as.Setup)
+	if as.Start.UnixMilli() != s.Start.UnixMilli() {
+		what += ", and its start stays " + as.Start.Local().Format("2 Jan 2006 15:04:05 MST")
+		if as.Setup == s.Setup {
+			what += ": nightfloor database remove-survey takes a survey out to import it anew"
+		}
+	}
 	if as.Setup != s.Setup {
 		what += fmt.Sprintf(", and not changed to %v: nightfloor database rename-setup renames a setup, and remove-survey takes a survey out to import it anew", s.Setup)
 	}

@@ -1,6 +1,8 @@
 package iqfile
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -126,23 +128,26 @@ func TestNamesComeLast(t *testing.T) {
 	}
 }
 
-// One recording has one digest, whether its start was given, or its name says it.
+// One recording has one digest, whether its start was given, or its name says it. Older databases
+// hold that of the start that was given.
 func TestNameIsNotInTheDigest(t *testing.T) {
-	folder := t.TempDir()
-	digest := func(name string, o Options) string {
+	folder, start := t.TempDir(), time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC)
+	digest := func(name string, o Options, given time.Time) (digest, before string) {
 		list, err := Open(put(t, folder, name, []byte{0, 255, 64, 128}), o)
 		if err != nil {
 			t.Fatal(err)
 		}
-		sum, err := list[0].Digest()
+		digest, before, err = list[0].Digest(given)
 		if err != nil {
 			t.Fatal(err)
 		}
-		return sum
+		return digest, before
 	}
-	by := digest("9650kHz 2400ksps 20261103T210410Z.cu8", Options{Zone: time.UTC})
-	if given := digest("night.cu8", Options{Centre: 9_650_000, Rate: 2_400_000}); given != by {
-		t.Errorf("%s by the name, %s as given", by, given)
+	by, byBefore := digest("9650kHz 2400ksps 20261103T210410Z.cu8", Options{Zone: time.UTC}, time.Time{})
+	plain, before := digest("night.cu8", Options{Centre: 9_650_000, Rate: 2_400_000}, start)
+	old := sha256.Sum256([]byte("cu8\n0x1.267eap+23\n0x1.24f8p+21\n2026-11-03T21:04:10Z\n\x00\xff\x40\x80"))
+	if plain != by || byBefore != by || before != hex.EncodeToString(old[:]) {
+		t.Errorf("%s and %s by the name, %s and %s as given, want %x in older databases", by, byBefore, plain, before, old)
 	}
 }
 

@@ -89,7 +89,10 @@ func TestValuesAreSaidBack(t *testing.T) {
 		{[]string{"--center", "9.65MHz", "--segment", "9.4-9.9"}, 1, "--segment 9.4-9.9 is taken as 9.4–9.9 kHz, which is not likely meant", ""},
 		{[]string{"--center", "9.65GHz"}, 0, "--center 9.65GHz is taken as 9650 MHz, which is not likely meant", ""},
 		{[]string{"--center", "9.65MHz", "--rate", "2.4"}, 1, "--rate 2.4 is taken as 2.4 Hz, which is not likely meant: a bare number is in Hz; write 2.4MHz or 2400kHz for others", ""},
-		{[]string{"--center", "9650"}, 0, "--center 9650 is taken as 9.65 kHz, which is not likely meant", ""},
+		{[]string{"--center", "9650"}, 1, "--center 9650 is read as 9.65 kHz, which is not likely meant; write 9650kHz\n", ""},
+		{[]string{"--center", "9650"}, 1, "its usable passband -790.35–809.65 kHz reaches below 0 Hz; give the true centre with its unit, as --center 9650kHz, or the part to measure with --segment\n", ""},
+		{[]string{"--center", "9650", "--segment", "1-809.65kHz"}, 0, "", "1-809.65 kHz"},
+		{[]string{"--center", "9650000000"}, 0, "--center 9650000000 is taken as 9650 MHz, which is not likely meant: a bare number is in Hz; write 9.65MHz", ""},
 	} {
 		status, out, errOut := command(t, append(append([]string{"measure", file}, rate...), test.args...)...)
 		if status != test.status || !strings.Contains(errOut, test.says) || !strings.Contains(out, test.prints) {
@@ -105,8 +108,12 @@ func TestValuesAreSaidBack(t *testing.T) {
 		}
 	}
 	database := filepath.Join(t.TempDir(), "x.db")
+	status, out, errOut := command(t, "import", file, "--db", database, "--antenna", "whip", "--center", "9650", "--rate", "2.4MHz", "--start", "2199-11-03T21:04:00Z")
+	if !strings.Contains(errOut, "nightfloor: --start 2199-11-03T21:04:00Z lies ahead by more than a day; check the date\n") || status != 1 || !strings.Contains(out, "refused 1;") || !strings.Contains(errOut, "reaches below 0 Hz") {
+		t.Errorf("status %d, %s%s", status, out, errOut)
+	}
 	start := time.Date(2026, 11, 3, 21, 4, 0, 0, time.Local)
-	status, _, errOut := command(t, "import", file, "--db", database, "--antenna", "whip", "--center", "9.65MHz", "--rate", "2.4MS/s", "--gain", "20.7 dB", "--start", "2026-11-03 21:04")
+	status, _, errOut = command(t, "import", file, "--db", database, "--antenna", "whip", "--center", "9.65MHz", "--rate", "2.4MS/s", "--gain", "20.7 dB", "--start", "2026-11-03 21:04")
 	if want := "--start 2026-11-03 21:04 is read as 3 Nov 2026 21:04:00 " + start.Format("MST"); status != 0 || !strings.Contains(errOut, want) {
 		t.Errorf("status %d: no %q in %q", status, want, errOut)
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -78,6 +79,9 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 		if err := survey.CheckSurveyName(o.survey); err != nil {
 			return console.Usagef("--survey: %w", err)
 		}
+	}
+	if time.Until(o.start) > 24*time.Hour {
+		c.Note("--start %s lies ahead by more than a day; check the date", o.start.Format(time.RFC3339))
 	}
 	sources, refused, err := o.sources(c)
 	if err != nil {

@@ -38,13 +38,14 @@ func openRecordings(c *console.Console, arguments []string, f recordingFlags) (s
 			for _, doubt := range r.Doubts {
 				c.Note("%s: %s", file, doubt)
 			}
+			start := cmp.Or(f.start, r.Start, r.Named.Start.UTC())
 			if !f.start.IsZero() {
-				r.Start, r.Named.Start = f.start, time.Time{}
+				r.Named.Start = time.Time{}
 			}
 			if said := r.Named.String(); said != "" {
 				names = append(names, file+": "+said)
 			}
-			sources = append(sources, sourceOf(r))
+			sources = append(sources, sourceOf(r, start))
 		}
 	}
 	const shown = 3
@@ -61,14 +62,14 @@ func openRecordings(c *console.Console, arguments []string, f recordingFlags) (s
 	return sources, bad
 }
 
-// sourceOf gives a recording as what is measured.
-func sourceOf(r *iqfile.Recording) capture.Source {
+// sourceOf gives a recording that began at start as what is measured.
+func sourceOf(r *iqfile.Recording, start time.Time) capture.Source {
 	return capture.Source{
 		File:  r.File,
 		Setup: survey.Setup{Antenna: r.Antenna, Placement: r.Placement, Bearing: r.Bearing},
-		Start: cmp.Or(r.Start, r.Named.Start.UTC()), Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped, Simulated: r.Simulated,
+		Start: start, Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped, Simulated: r.Simulated,
 		Open:   func() (capture.Samples, error) { return r.Open() },
-		Digest: r.Digest,
+		Digest: func() (string, string, error) { return r.Digest(start) },
 	}
 }
 

@@ -28,7 +28,11 @@ func DatabaseVar(flags *pflag.FlagSet, into *string) {
 // is said back; 0: it needs a unit.
 func (c *Console) FrequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare survey.Hz, usage string) {
 	flags.Func(name, usage, func(text string) (err error) {
-		if *into, err = survey.ParseFrequency(text, bare); err == nil {
+		switch *into, err = survey.ParseFrequency(text, bare); {
+		case err != nil:
+		case bare == 1 && !HasUnit(text) && *into > 0 && *into < LeastTuned && 1e3**into >= LeastTuned:
+			c.read("--%s %s is read as %v, which is not likely meant; write %[2]skHz", name, text, *into)
+		default:
 			err = c.likely(name, text, *into, LeastTuned, MostTuned, "9.65MHz or 9650kHz")
 		}
 		return err
