@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -90,7 +91,7 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	}
 	var errs []error
 	for _, r := range done.Refused {
-		errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, r.Why))
+		errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, strings.TrimPrefix(r.Why, "read "+r.File+": ")))
 	}
 	return errors.Join(errs...)
 }
