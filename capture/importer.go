@@ -126,6 +126,9 @@ func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) er
 	return nil
 }
 
+// NoAntenna is why a recording is refused that names none: many of an import may lack it.
+const NoAntenna = "it names no antenna; name it with --antenna"
+
 // refused is the error of a recording that cannot be used.
 type refused struct{ error }
 
@@ -139,7 +142,7 @@ const (
 // one measures and stores one recording; stored is false where it was there.
 func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) {
 	if s.Setup.Antenna == "" {
-		return false, &refused{errors.New("it names no antenna; name it with --antenna")}
+		return false, &refused{errors.New(NoAntenna)}
 	}
 	switch year := s.Start.Year(); {
 	case s.Start.IsZero():

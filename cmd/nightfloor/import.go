@@ -3,11 +3,9 @@ package main
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -51,7 +49,7 @@ would come a second time. A recording that is stored already is skipped.
 	o.recordingFlags.add(cmd.Flags(), c)
 	console.DatabaseVar(cmd.Flags(), &o.database)
 	cmd.Flags().StringVar(&o.survey, "survey", "", "`name` of the survey that they go into, made if it is new; keeps nights apart")
-	cmd.Flags().StringVar(&o.antenna, "antenna", "", "name of the antenna, over what the files say")
+	cmd.Flags().StringVar(&o.antenna, "antenna", "", "`name` of the antenna, or its setup as loop@loft:110, over what the files say")
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
 	c.TimeVar(cmd.Flags(), &o.start, "start", "start `time` of the one recording, "+console.TimeForms)
@@ -68,6 +66,9 @@ type importDocument struct {
 
 func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err := o.check(c); err != nil {
+		return err
+	}
+	if err := o.checkSetup(); err != nil {
 		return err
 	}
 	if o.survey != "" {
@@ -89,11 +90,37 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err := o.show(c, done); err != nil {
 		return err
 	}
-	var errs []error
-	for _, r := range done.Refused {
-		errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, strings.TrimPrefix(r.Why, "read "+r.File+": ")))
+	if why := contradiction(sources, o.antenna); why != "" && done.Stored > 0 {
+		c.Note("%s", why)
 	}
-	return errors.Join(errs...)
+	return refusals(done.Refused)
+}
+
+// checkSetup tells what is wrong with the setup that the flags say. An --antenna that is written
+// as a setup, loop@loft:110, says all of it.
+func (o *importOptions) checkSetup() error {
+	if o.turned && !(o.bearing >= 0 && o.bearing < 360) {
+		return console.Usagef("--bearing %v: not in 0 ≤ bearing < 360; give degrees clockwise from true north", o.bearing)
+	}
+	if o.antenna != "" {
+		s, err := survey.ParseSetup(o.antenna)
+		const other = "--antenna %s: it names another %s; give one of them"
+		switch {
+		case err != nil:
+			return console.Usagef("--antenna: %w", err)
+		case s.Placement != "" && o.placement != "" && s.Placement != o.placement:
+			return console.Usagef(other, o.antenna, "placement than --placement "+o.placement)
+		case s.Bearing.Known && o.turned && s.Bearing != survey.BearingOf(o.bearing):
+			return console.Usagef(other, o.antenna, fmt.Sprint("bearing than --bearing ", o.bearing))
+		case s.Bearing.Known:
+			o.bearing, o.turned = s.Bearing.Deg, true
+		}
+		o.antenna, o.placement = s.Antenna, cmp.Or(o.placement, s.Placement)
+	}
+	if err := cmp.Or(survey.CheckPrintable(o.antenna), survey.CheckPrintable(o.placement)); err != nil {
+		return console.Usagef("import: %w; choose other names with --antenna and --placement", err)
+	}
+	return nil
 }
 
 // store imports the recordings into the database.
@@ -136,12 +163,6 @@ func (o importOptions) show(c *console.Console, done capture.Imported) error {
 
 // sources opens the recordings, with what the command line says of them.
 func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.Refusal, error) {
-	if o.turned && !(o.bearing >= 0 && o.bearing < 360) {
-		return nil, nil, console.Usagef("--bearing %v: not in 0 ≤ bearing < 360; give degrees clockwise from true north", o.bearing)
-	}
-	if err := cmp.Or(survey.CheckPrintable(o.antenna), survey.CheckPrintable(o.placement)); err != nil {
-		return nil, nil, console.Usagef("import: %w; choose other names with --antenna and --placement", err)
-	}
 	sources, refused := openRecordings(c, o.files, o.recordingFlags)
 	if !o.start.IsZero() && len(sources) > 1 {
 		return nil, nil, console.Usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))

@@ -197,6 +197,7 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	}
 	watched := newSupervisor()
 	defer watched.stopping()
+	db.Working = watched.alive
 	r.Log = cmp.Or(r.Log, c.Log(true))
 	line := live.New(c, r)
 	defer line.End()

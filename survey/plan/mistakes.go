@@ -51,18 +51,21 @@ func (m mistake) Unwrap() error { return m.err }
 type mistakes struct {
 	lines  keyLines
 	found  []mistake
-	unread []string // keys that were set aside, since they could not be read
+	unread []string // keys of which nothing could be read
 }
 
 // AddMistake joins what is wrong at a key of the plan, such as receiver.uri or
-// gain[0].gain, to what was found before, in the order of the lines.
-func (p Plan) AddMistake(found error, key string, wrong error) error {
+// gain[0].gain, to what was found before, in the order of the lines. It is left out where it
+// may only follow from a value that could not be read, of that key or of those that it is of, too.
+func (p Plan) AddMistake(found error, key string, wrong error, of ...string) error {
 	before := mistakes{lines: p.lines}
 	if !errors.As(found, &before) && found != nil {
 		before.found = []mistake{{err: found}}
 	}
 	before.found = slices.Clone(before.found)
-	before.add(key, wrong)
+	if !slices.ContainsFunc(of, before.isConsequence) {
+		before.add(key, wrong)
+	}
 	return before.all()
 }
 
@@ -84,11 +87,18 @@ func value[T any](m *mistakes, key, text string, parse func(string) (T, error), 
 		return false
 	}
 	v, err := parse(text)
-	if m.add(key, err); err != nil {
+	if m.unreadable(key, err); err != nil {
 		return false
 	}
 	*into = v
 	return true
+}
+
+// unreadable notes why nothing could be read at a key; nil is that it could.
+func (m *mistakes) unreadable(key string, err error) {
+	if m.add(key, err); err != nil {
+		m.unread = append(m.unread, key)
+	}
 }
 
 // add notes what is wrong at a key, such as setup[1].bearings, joined errors

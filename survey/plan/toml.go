@@ -35,7 +35,7 @@ func (m *mistakes) decode(text []byte, file *document) bool {
 		case errors.As(err, &unknown):
 			for _, e := range unknown.Errors {
 				row, _ := e.Position()
-				m.found = append(m.found, mistake{row, fmt.Errorf("unknown key %s; see the plan section of the README for the keys there are", strings.Join(e.Key(), "."))})
+				m.unknownKey(row, e.Key())
 			}
 			return true
 		case !errors.As(err, &wrong):
@@ -209,6 +209,17 @@ var expected = map[reflect.Type]string{
 
 // expectedText says what to write for a key of the plan.
 func expectedText(key toml.Key) string {
+	t := typeAt(key)
+	heading := "[" + strings.Join(key, ".") + "]"
+	if t.Kind() == reflect.Slice {
+		heading = "[" + heading + "]"
+	}
+	return cmp.Or(expected[t], heading+" on a line of its own, and its keys below")
+}
+
+// typeAt gives the type of what stands at a key of the plan; of one that is unknown, that of
+// its table.
+func typeAt(key toml.Key) reflect.Type {
 	t := reflect.TypeFor[document]()
 	for _, part := range key {
 		if t.Kind() == reflect.Slice {
@@ -225,9 +236,5 @@ func expectedText(key toml.Key) string {
 			t = t.Elem()
 		}
 	}
-	heading := "[" + strings.Join(key, ".") + "]"
-	if t.Kind() == reflect.Slice {
-		heading = "[" + heading + "]"
-	}
-	return cmp.Or(expected[t], heading+" on a line of its own, and its keys below")
+	return t
 }
