@@ -17,6 +17,7 @@ func TestWrongFlags(t *testing.T) {
 	}{
 		{[]string{"measure", "--centre", "9.65MHz", "x"}, "measure: unknown flag --centre; did you mean --center?; see"},
 		{[]string{"report", "--referense", "whip"}, "did you mean --reference?"},
+		{[]string{"--verison"}, "nightfloor: unknown flag --verison; did you mean --version?; see nightfloor --help"},
 		{[]string{"measure", "--loud", "x"}, "measure: unknown flag: --loud; see"},
 		{[]string{"measure", "--region", "one", "x"}, "measure: --region one: not a whole number; see"},
 		{[]string{"measure", "--region", "99999999999999999999", "x"}, "--region 99999999999999999999: the number is too large"},
@@ -39,7 +40,7 @@ func TestWrongFlags(t *testing.T) {
 		{[]string{"import", "--start", "yesterday", "x"}, "--start yesterday: \"yesterday\" is no time; write it as"},
 	} {
 		status, out, errOut := command(t, test.args...)
-		if status != 2 || out != "" || !strings.Contains(errOut, test.want) || strings.Contains(errOut, "strconv") || strings.Count(errOut, "\n") != 1 {
+		if status != 2 || out != "" || !strings.Contains(errOut, test.want) || strings.Contains(errOut, "nightfloor: nightfloor") || strings.Contains(errOut, "strconv") || strings.Count(errOut, "\n") != 1 {
 			t.Errorf("%q: status %d, no %q in %q", test.args, status, test.want, errOut)
 		}
 	}

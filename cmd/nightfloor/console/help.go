@@ -2,6 +2,7 @@ package console
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -22,7 +23,11 @@ func (c *Console) Attach(root *cobra.Command) {
 	root.SetOut(c.Out)
 	root.SetErr(c.Err)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return Usagef("%s: %w; see %s --help", cmd.Name(), plainFlagError(cmd, err), cmd.CommandPath())
+		err = plainFlagError(cmd, err)
+		if cmd.HasParent() { // the program's own name stands before every error
+			err = fmt.Errorf("%s: %w", cmd.Name(), err)
+		}
+		return Usagef("%w; see %s --help", err, cmd.CommandPath())
 	})
 	root.PersistentPreRun = func(*cobra.Command, []string) { c.sayReadings() }
 	root.PersistentFlags().BoolVar(&c.Quiet, "quiet", false, "say nothing but results and errors")
