@@ -46,6 +46,42 @@ func TestWrongFlags(t *testing.T) {
 	}
 }
 
+// A command that there is not is named before what was written behind it, and what it may have meant
+// is; helps of it are none.
+func TestUnknownCommands(t *testing.T) {
+	for line, want := range map[string]string{
+		"database chek --db s.db":         `unknown command "chek"; did you mean check?`,
+		"--quiet database chek --db s":    `unknown command "chek"; did you mean check?`,
+		"calibrate nois --plan x":         `unknown command "nois"; did you mean noise?`,
+		"reprt --db s.db":                 `unknown command "reprt"; did you mean report?`,
+		"help nonsense":                   `unknown command or argument "nonsense"; see nightfloor --help`,
+		"help database chek":              `unknown command "chek"; did you mean check?`,
+		"database nonsense --help":        `unknown command or argument "nonsense"; see nightfloor database --help`,
+		"--flug":                          "unknown flag: --flug; see nightfloor --help",
+		"database --flug check":           "database: unknown flag: --flug; see nightfloor database --help",
+		"plan new":                        "plan new: name one file; see nightfloor plan new --help",
+		"calibrate noise --plan x --flug": "calibrate noise: unknown flag: --flug; see nightfloor calibrate noise --help",
+	} {
+		if status, out, errOut := command(t, strings.Fields(line)...); status != 2 || out != "" || errOut != "nightfloor: "+want+"\n" {
+			t.Errorf("%s: status %d, %q, want %q; %s", line, status, errOut, want, out)
+		}
+	}
+	for line, want := range map[string]string{
+		"help database check":   "Checks that the database is whole",
+		"help":                  "Start with:",
+		"help help":             "Help",
+		"help report":           "Makes a report",
+		"completion bash":       "nightfloor",
+		"__complete report qua": "quality",
+		"database check --help": "Checks that the database is whole",
+		"--verbose plan --help": "Writes and checks survey plans",
+	} {
+		if status, out, errOut := command(t, strings.Fields(line)...); status != 0 || !strings.Contains(out, want) {
+			t.Errorf("%s: status %d, %q, no %q in %.100q", line, status, errOut, want, out)
+		}
+	}
+}
+
 // A survey ends at the next time of day, or at a time that is written out and lies ahead.
 func TestUntil(t *testing.T) {
 	now := time.Date(2026, 11, 3, 21, 0, 0, 0, time.Local)

@@ -124,10 +124,48 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	announce(c, p, in.Clock.Now(), r.Until, path)
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
-	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
+	if err == nil {
+		sayGoesOn(ctx, c, db, r, o.fresh)
+	}
+	switch {
+	case stored == 0 && err == nil:
+		return nothingStored(c, r)
+	case stored > 0 && !errors.Is(err, store.ErrLost): // that says where they are
 		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), console.Quoted(path))
 	}
 	return err
+}
+
+// sayGoesOn says where a survey that the operator stopped would go on. What is not a dongle's, a
+// recording or a simulated night, begins anew.
+func sayGoesOn(ctx context.Context, c *console.Console, db *store.Store, r *capture.Recorder, fresh bool) {
+	if r.Ending != capture.EndStopped || r.Reopen == nil {
+		return
+	}
+	p, _, err := r.Unfinished(context.WithoutCancel(ctx), db)
+	if err != nil || p == nil { // what is wrong is told when it is to go on
+		return
+	}
+	how := "the same command"
+	if fresh {
+		how += " without --new"
+	}
+	c.Note("%s; %s goes on where it was", capture.NextRound(*p, r.Plan), how)
+}
+
+// nothingStored says why a survey that ended without an error stored no sweep. It has failed, unless the
+// operator stopped it, or an earlier run had stored them all.
+func nothingStored(c *console.Console, r *capture.Recorder) error {
+	switch {
+	case r.Ending == capture.EndStopped:
+		c.Note("0 sweeps stored: stopped by the operator before the first sweep was whole")
+		return nil
+	case r.Ending == capture.EndDone && r.Resume != nil:
+		return nil
+	case r.Ending == capture.EndRecording:
+		return fmt.Errorf("record: 0 sweeps stored: %s before a sweep was whole; take a longer one, or shorten the dwell in the plan", r.Ending)
+	}
+	return fmt.Errorf("record: 0 sweeps stored: %s; give it longer, and see to what is said above", r.Ending)
 }
 
 // announce says what is about to be done, and how it ends.

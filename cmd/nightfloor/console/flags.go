@@ -157,7 +157,7 @@ func plainFlagError(cmd *cobra.Command, err error) error {
 // flagsNear gives the flags that are spelt nearly so. The command library knows how near names of
 // commands are, so they are asked for as commands.
 func flagsNear(cmd *cobra.Command, name string) []string {
-	names := &cobra.Command{SuggestionsMinimumDistance: 2}
+	names := &cobra.Command{SuggestionsMinimumDistance: NearName}
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
 		names.AddCommand(&cobra.Command{Use: f.Name, Run: func(*cobra.Command, []string) {}})
 	})
