@@ -18,7 +18,7 @@ func (m *mistakes) unknownKey(row int, key toml.Key) {
 	if near := keysNear(key); whole && near != nil {
 		said = fmt.Sprintf("did you mean %s? The", strings.Join(near, " or "))
 		for _, meant := range near {
-			m.unread = append(m.unread, at[:strings.LastIndex(at, ".")+1]+meant)
+			m.setAside(at[:strings.LastIndex(at, ".")+1] + meant)
 		}
 	}
 	m.found = append(m.found, mistake{row, fmt.Errorf("unknown key %s; %s keys there are stand in the plan that nightfloor plan new FILE writes", strings.Join(key, "."), said)})
