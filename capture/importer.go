@@ -26,6 +26,7 @@ type Source struct {
 	File    string // as the user named it
 	Setup   survey.Setup
 	Start   time.Time // zero where unknown
+	NoStart string    // what its name has in place of one, said where the start is missing
 	Centre  survey.Hz
 	Rate    survey.Hz
 	Samples int64
@@ -148,7 +149,11 @@ func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) 
 	}
 	switch year := s.Start.Year(); {
 	case s.Start.IsZero():
-		return false, &refused{errors.New("it has no start time, so its turn among the others is unknown; give it with --start")}
+		why := ""
+		if s.NoStart != "" {
+			why = ", and " + s.NoStart
+		}
+		return false, &refused{fmt.Errorf("it has no start time%s, so its turn among the others is unknown; give it with --start", why)}
 	case year < firstYear || year > lastYear:
 		return false, &refused{fmt.Errorf("its start is of the year %d, and no recording is; give the true one with --start", year)}
 	}

@@ -80,6 +80,27 @@ func TestNames(t *testing.T) {
 	}
 }
 
+// Why a name gives nothing is told only where it has something to be looked at.
+func TestWhyNamesGiveNothing(t *testing.T) {
+	for name, want := range map[string]Named{
+		"2026-10-25 02.30 9650kHz.cu8":    {NoStart: "the 02:30 in its name comes twice that night"},
+		"20260329_023000 2MHz 4MHz.cu8":   {NoStart: "the 02:30:00 in its name is none that clocks showed that night", NoCentre: "of two frequencies in its name none is taken"},
+		"20261103 2026-11-04 21.04.cu8":   {NoStart: "of two dates in its name none is taken"},
+		"20261103_256000 loop.cu8":        {NoStart: "its name says no time of day plainly"},
+		"9650kHz 1ksps 2ksps.cu8":         {NoRate: "of two rates in its name none is taken"},
+		"9650kHz 2ksps 20260703T2104.cu8": {},
+		"loop 9650 7100.cu8":              {NoCentre: "the 9650 in its name has no unit"},
+		"IMG9650 0412 99 1.7 7100b.cu8":   {},
+		"9650.5kHzish.cu8":                {NoCentre: "its name says none plainly"},
+	} {
+		got := ReadName(name, berlin(t))
+		got.Centre, got.Rate, got.Start = 0, 0, time.Time{}
+		if got != want {
+			t.Errorf("%s: %+v, want %+v", name, got, want)
+		}
+	}
+}
+
 // What the user says wins, then what the file says, then its name.
 func TestNamesComeLast(t *testing.T) {
 	const plain = "9650kHz 2400ksps 20261103T210410Z"
@@ -196,8 +217,8 @@ func FuzzNames(f *testing.F) {
 
 func ExampleReadName() {
 	fmt.Println(ReadName("loft-9650kHz-20261103T210410Z.cu8", time.Local))
-	fmt.Println(ReadName("loft-9400-9900kHz.cu8", time.Local) == Named{})
+	fmt.Println(ReadName("loft-9400-9900kHz.cu8", time.Local).NoCentre)
 	// Output:
 	// centre 9.65 MHz, start 3 Nov 2026 21:04:10 UTC
-	// true
+	// its name says none plainly
 }

@@ -36,8 +36,16 @@ func (o Options) fromName(r *Recording) {
 		r.Rate, r.Named.Rate = o.named.Rate, o.named.Rate
 	}
 	if r.Start.IsZero() {
-		r.Named.Start = o.named.Start
+		r.Named.Start, r.Named.NoStart = o.named.Start, o.named.NoStart
 	}
+}
+
+// also says why a name gives nothing, behind what is missing.
+func also(why string) string {
+	if why == "" {
+		return ""
+	}
+	return ", and " + why
 }
 
 // A Recording is one capture of one file: an unbroken stretch of I/Q samples

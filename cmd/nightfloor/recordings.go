@@ -67,7 +67,7 @@ func sourceOf(r *iqfile.Recording, start time.Time) capture.Source {
 	return capture.Source{
 		File:  r.File,
 		Setup: survey.Setup{Antenna: r.Antenna, Placement: r.Placement, Bearing: r.Bearing},
-		Start: start, Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped, Simulated: r.Simulated,
+		Start: start, NoStart: r.Named.NoStart, Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped, Simulated: r.Simulated,
 		Open:   func() (capture.Samples, error) { return r.Open() },
 		Digest: func() (string, string, error) { return r.Digest(start) },
 	}
