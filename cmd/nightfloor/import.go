@@ -94,6 +94,12 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 	if err := o.show(c, done); err != nil {
 		return err
 	}
+	switch n := done.Unplaced; {
+	case n == 1:
+		c.Note("1 recording without a placement stands at %q; name it with --placement", capture.Unplaced)
+	case n > 1:
+		c.Note("%s without a placement stand at %q; name it with --placement", survey.Count(n, "recording"), capture.Unplaced)
+	}
 	if why := contradiction(sources, o.antenna); why != "" && done.Stored > 0 {
 		c.Note("%s", why)
 	}
@@ -171,24 +177,16 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 	if !o.start.IsZero() && len(sources) > 1 {
 		return nil, nil, console.Usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
 	}
-	unplaced := 0
 	for i := range sources {
 		s := &sources[i]
 		s.Setup.Antenna = cmp.Or(o.antenna, s.Setup.Antenna)
 		s.Setup.Placement = cmp.Or(o.placement, s.Setup.Placement)
-		if s.Setup.Placement == "" {
-			s.Setup.Placement = "unnamed"
-			unplaced++
-		}
 		if o.turned {
 			s.Setup.Bearing = survey.BearingOf(o.bearing)
 		}
 		if o.gained {
 			s.Gain = survey.Gain{DB: survey.DB(o.gain), Known: true, Exact: true}
 		}
-	}
-	if unplaced > 0 {
-		c.Note("%s of %d without a placement, taken for \"unnamed\"; name it with --placement", survey.Count(unplaced, "recording"), len(sources))
 	}
 	return sources, refused, nil
 }
