@@ -120,7 +120,7 @@ func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) er
 		var refusal *refused
 		switch {
 		case ctx.Err() != nil:
-			return fmt.Errorf("import: interrupted with %d of %s done: %w; what was stored is kept: import the same files again to go on", i, survey.Count(len(sources), "recording"), ctx.Err())
+			return fmt.Errorf("import: %d of %s done: %w", i, survey.Count(len(sources), "recording"), ctx.Err())
 		case errors.As(err, &refusal):
 			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
 		case err != nil:

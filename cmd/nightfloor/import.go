@@ -91,19 +91,29 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 		}
 	}
 	done.Refused = slices.Insert(done.Refused, 0, refused...) // and stays [] where there are none
+	for i, r := range done.Refused {
+		done.Refused[i].Why = withoutFile(r.File, r.Why)
+	}
+	if done.Stored > 0 {
+		noteDoubts(c, done.Unplaced, contradiction(sources, o.antenna))
+	}
 	if err := o.show(c, done); err != nil {
 		return err
 	}
-	switch n := done.Unplaced; {
-	case n == 1:
-		c.Note("1 recording without a placement stands at %q; name it with --placement", capture.Unplaced)
-	case n > 1:
-		c.Note("%s without a placement stand at %q; name it with --placement", survey.Count(n, "recording"), capture.Unplaced)
-	}
-	if why := contradiction(sources, o.antenna); why != "" && done.Stored > 0 {
-		c.Note("%s", why)
-	}
 	return refusals(done.Refused)
+}
+
+// noteDoubts says what a person may have meant otherwise of what was stored.
+func noteDoubts(c *console.Console, unplaced int, contradiction string) {
+	switch {
+	case unplaced == 1:
+		c.Note("1 recording without a placement stands at %q; name it with --placement", capture.Unplaced)
+	case unplaced > 1:
+		c.Note("%s without a placement stand at %q; name it with --placement", survey.Count(unplaced, "recording"), capture.Unplaced)
+	}
+	if contradiction != "" {
+		c.Note("%s", contradiction)
+	}
 }
 
 // checkSetup tells what is wrong with the setup that the flags say. An --antenna that is written

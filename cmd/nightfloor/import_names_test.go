@@ -208,7 +208,7 @@ type qualitySurvey struct {
 func TestImportOfNothing(t *testing.T) {
 	folder := t.TempDir()
 	status, out, errOut := command(t, "import", filepath.Join(folder, "night-*"), folder, "--db", filepath.Join(folder, "night.db"), "--json")
-	if status != 1 || !strings.Contains(out, `"survey": null`) || !strings.Contains(errOut, "night-*: no such file") || !strings.Contains(errOut, "a folder in which no recording lies") || strings.Contains(errOut, "see it with") {
+	if status != 1 || !strings.Contains(out, `"survey": null`) || !strings.Contains(errOut, "night-*: not imported: no such file") || !strings.Contains(errOut, "a folder in which no recording lies") || strings.Contains(errOut, "see it with") {
 		t.Errorf("status %d, %s%s", status, out, errOut)
 	}
 	if left, err := os.ReadDir(folder); err != nil || len(left) > 0 {
