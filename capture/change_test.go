@@ -71,6 +71,23 @@ func TestVisitsThatAreMissed(t *testing.T) {
 	}
 }
 
+// A visit that the operator leaves out is no fault: somebody has just said so.
+func TestVisitLeftOutIsNoFault(t *testing.T) {
+	r, fake, m := recorderOf(quiet, smallPlan())
+	r.Changer = &hand{changer: fake, does: func(n int, _ survey.Setup) error {
+		if n == 2 {
+			return capture.ErrLeftOut
+		}
+		return nil
+	}}
+	var log bytes.Buffer
+	r.Log = slog.New(slog.NewTextHandler(&log, nil))
+	run(t, r)
+	if v := m.visits[1]; (v.Reached != survey.Setup{}) || !strings.Contains(v.Said, "left out by the operator") || strings.Contains(log.String(), "fault") {
+		t.Errorf("%+v\n%s", v, log.String())
+	}
+}
+
 // Where nothing at all can be put in place from the start, the survey ends and
 // says so; a change that fails otherwise ends it as well.
 func TestNothingIsPutInPlace(t *testing.T) {

@@ -13,6 +13,7 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -103,3 +104,6 @@ type Reached struct {
 // ErrNotReached says that nobody knows which setup is in place: a change failed, or
 // nobody confirmed it.
 var ErrNotReached = errors.New("the setup is not in place")
+
+// ErrLeftOut is an ErrNotReached where the operator left the visit out, which is no fault.
+var ErrLeftOut = fmt.Errorf("%w: left out by the operator", ErrNotReached)

@@ -63,6 +63,8 @@ type Recorder struct {
 	Passing func(err error) bool
 	// Resume is how far an earlier run of the same plan came; nil: a new survey.
 	Resume *survey.Progress
+	// Ending is how the survey ended, once Run is done: EndDone, or another word of the data.
+	Ending string
 
 	sweeper     *Sweeper
 	journal     *journal
@@ -97,7 +99,8 @@ const (
 	endTime      ending = "the time was up"
 	endPartial   ending = "the time that was left did not hold another whole round"
 	endStopped   ending = "stopped by the operator"
-	endRecording        = "the recording that was played has ended"
+	EndStopped          = string(endStopped)
+	EndRecording        = "the recording that was played has ended"
 	endAtOnce           = "stopped at once by the operator, in the middle of a sweep"
 )
 
@@ -134,10 +137,11 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	case errors.Is(err, context.Canceled):
 		how = endAtOnce
 	case errors.Is(err, io.EOF):
-		how, err = endRecording, nil
+		how, err = EndRecording, nil
 	case err != nil:
 		how = "failed: " + err.Error()
 	}
+	r.Ending = how
 	// The end is written even when the context is what ended the survey. Where it is not, what
 	// was stored is there all the same, and the survey can be taken up.
 	err = withNew(err, r.journal.end(context.WithoutCancel(ctx), how))

@@ -77,13 +77,13 @@ func (r *Recorder) Unfinished(ctx context.Context, db SurveyLister) (p *survey.P
 		} else if s.Receiver != is {
 			return nil, "", fmt.Errorf("go on with survey %d: it was begun with %s, and %s is there now; name the one that it was begun with by --receiver, or begin another survey with --new", s.ID, survey.ReceiverText(s.Receiver), survey.ReceiverText(is))
 		}
-		return &done, fmt.Sprintf("goes on with survey %d at %s", s.ID, nextRound(done, r.Plan)), nil
+		return &done, fmt.Sprintf("goes on with survey %d at %s", s.ID, NextRound(done, r.Plan)), nil
 	}
 	return nil, "", nil
 }
 
-// nextRound names the round that an interrupted survey goes on in.
-func nextRound(done survey.Progress, p plan.Plan) string {
+// NextRound names the round that an interrupted survey goes on in.
+func NextRound(done survey.Progress, p plan.Plan) string {
 	made, round := 0, max(1, done.Round)
 	for _, n := range done.Made {
 		made += n
@@ -91,8 +91,8 @@ func nextRound(done survey.Progress, p plan.Plan) string {
 	if made > 0 && made >= len(p.Setups)*p.Sweeps*p.VisitsPerRound() { // it is whole
 		round++
 	}
-	if p.Rounds == 0 {
-		return fmt.Sprintf("round %d", round)
+	if p.Rounds > 0 {
+		round = min(round, p.Rounds)
 	}
-	return fmt.Sprintf("round %d of %d", min(round, p.Rounds), p.Rounds)
+	return survey.RoundOf(round, p.Rounds)
 }

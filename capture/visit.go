@@ -189,7 +189,7 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (survey.Setup
 		return survey.Setup{}, early
 	case errors.Is(err, ErrNotReached):
 		visit.Said = err.Error()
-		if was := r.missing[asked]; was.why != visit.Said { // another reason than before
+		if was := r.missing[asked]; was.why != visit.Said && !errors.Is(err, ErrLeftOut) { // another reason than before
 			r.missing[asked] = fault{since: visit.Start, why: visit.Said}
 			r.Log.Warn("fault began: antenna not in place; its visits are left out", "asked", asked.String(), "why", visit.Said)
 		}

@@ -13,6 +13,15 @@ func Count(n int, noun string) string {
 	return Grouped(n) + " " + noun + "s"
 }
 
+// RoundOf writes round 5 of 2,400, and round 5 where there is no last one (0).
+func RoundOf(round, rounds int) string {
+	text := "round " + Grouped(round)
+	if rounds > 0 {
+		text += " of " + Grouped(rounds)
+	}
+	return text
+}
+
 // Grouped writes 28,800.
 func Grouped(n int) string {
 	text := strconv.Itoa(n)

@@ -246,9 +246,30 @@ func (s *nameScanner) start(day string, i int) (start time.Time, end int) {
 	case !again.IsZero():
 		s.unclear = "the " + clock + " in its name comes twice that night"
 	default:
-		return at.In(zone), end
+		if at = at.In(zone); !s.namesZoneBeside(at) && !s.halfDay(end, clock) {
+			return at, end
+		}
 	}
 	return start, end
+}
+
+// zoneNames are the short names of zones, of which several stand for more than one; they are not read.
+var zoneNames = strings.Fields("ZULU WET WEST CET CEST MEZ MESZ EET EEST MSK BST IST EST EDT CST CDT MST MDT PST PDT AKST AKDT HST JST AEST AEDT NZST NZDT")
+
+// namesZoneBeside tells whether the name names a zone other than that of a time.
+func (s *nameScanner) namesZoneBeside(at time.Time) bool {
+	own, _ := at.Zone()
+	return slices.ContainsFunc(s.tokens, func(t token) bool {
+		word := strings.ToUpper(t.text)
+		return word != own && slices.Contains(zoneNames, word)
+	})
+}
+
+// halfDay tells whether PM stands behind a time, or AM behind one that may be midnight: AM is
+// amplitude modulation, too, and says nothing else of any other time.
+func (s *nameScanner) halfDay(end int, clock string) bool {
+	word := s.at(end + 1).text
+	return s.at(end).isSeparator(" _-") && (strings.EqualFold(word, "PM") || strings.EqualFold(word, "AM") && clock[:2] == "12")
 }
 
 // offset tells whether what follows a time may be its offset from UTC, as +0100 or -01, or +1

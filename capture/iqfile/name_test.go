@@ -66,6 +66,11 @@ func TestNames(t *testing.T) {
 		// Zones that are not read.
 		{"20261103T210410+0100.cu8", ""}, {"20261103T210410-01.cu8", ""}, {"20261103T210410 +01:00.cu8", ""}, {"20261103_210410_UTC+1.cu8", ""},
 		{"2026-11-03 21.04.10 (UTC+1).cu8", ""}, {"20261103T210410CET.cu8", ""},
+		{"20261103_210410_PST.cu8", ""}, {"est 20261103_210410.cu8", ""}, {"20261103_210410 zulu.cu8", ""}, {"20261103_210410_MEZ.cu8", ""},
+		{"20261103_210410_CET.cu8", "start 3 Nov 2026 21:04:10 CET"}, {"20260703_210410_CET.cu8", ""},
+		// Half a day that is not read; amplitude modulation is none, unless it may be midnight.
+		{"2026-11-03 09.04.10 PM.cu8", ""}, {"2026-11-03_09-04-pm.cu8", ""}, {"2026-11-03 12.04 AM.cu8", ""},
+		{"20261103_210410_AM.cu8", "start 3 Nov 2026 21:04:10 CET"}, {"20261103_210410_9650kHz_PM.cu8", "centre 9.65 MHz, start 3 Nov 2026 21:04:10 CET"},
 		// The clocks showed it twice, and never.
 		{"2026-10-25 02.30.cu8", ""}, {"2026-03-29 02.30.cu8", ""}, {"2026-10-25 02.30Z.cu8", "start 25 Oct 2026 02:30:00 UTC"},
 	} {

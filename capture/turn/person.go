@@ -150,7 +150,7 @@ func (p *Person) answer(asked survey.Setup, typed string) (reached capture.Reach
 		return p.confirm(asked, survey.Bearing{}), true, nil
 	case "s":
 		p.say("This visit is left out.\n")
-		return capture.Reached{}, true, fmt.Errorf("%w: left out by the operator", capture.ErrNotReached)
+		return capture.Reached{}, true, capture.ErrLeftOut
 	case "?", "c":
 		p.say("\n" + strings.TrimSpace(p.Cautions) + "\n")
 		return capture.Reached{}, false, nil

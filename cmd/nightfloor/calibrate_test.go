@@ -375,13 +375,13 @@ func TestCalibrateListAndRemove(t *testing.T) {
 	if status, _, said := command(t, "calibrate", "remove", "1", "9", "--db", path); status != 1 || !strings.Contains(said, "calibration 9: no such entry") || len(all().Calibrations) != 3 {
 		t.Errorf("status %d, %s", status, said)
 	}
-	if status, _, said := command(t, "calibrate", "remove", "1", "3", "--db", path); status != 0 || !strings.Contains(said, "removed calibration 1, 3 from "+path) {
+	if status, _, said := command(t, "calibrate", "remove", "1", "3", "--yes", "--db", path); status != 0 || !strings.Contains(said, "removed calibration 1, 3 from "+path) {
 		t.Errorf("status %d, %s", status, said)
 	}
 	if d := all(); len(d.Calibrations) != 1 || d.Calibrations[0].ID != 2 {
 		t.Errorf("%+v", d)
 	}
-	if status, _, said := command(t, "calibrate", "remove", "2", "--db", path); status != 0 {
+	if status, _, said := command(t, "calibrate", "remove", "2", "--yes", "--db", path); status != 0 {
 		t.Errorf("status %d, %s", status, said)
 	}
 	if _, out, _ := command(t, "calibrate", "list", "--db", path); out != "no calibration is stored\n" || all().Calibrations == nil {

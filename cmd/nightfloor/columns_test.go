@@ -20,8 +20,8 @@ import (
 	"nightfloor/survey"
 )
 
-// wide gives the lines of a text that are longer than 80 characters. A note stays one line, as an error does,
-// whatever it names.
+// wide gives the lines of a text that are longer than 80 characters, but for notes, which are one
+// line each.
 func wide(text string) (lines []string) {
 	for line := range strings.Lines(text) {
 		if !strings.HasPrefix(line, "nightfloor: ") && utf8.RuneCountInString(strings.TrimRight(line, "\n")) > 80 {
@@ -151,7 +151,7 @@ var columnsOf = []struct {
 	{"note-switching", []string{"note", "--switching", "plug.csv", "--device", "washing machine in the cellar", "--db", "night.db"}},
 	{"database-rename-setup", []string{"database", "rename-setup", "whip", "frame@north end of the attic:110", "--db", "import.db"}},
 	{"database-remove-survey", []string{"database", "remove-survey", "1", "--yes", "--db", "import.db"}},
-	{"calibrate-remove", []string{"calibrate", "remove", "1", "--db", "night.db"}},
+	{"calibrate-remove", []string{"calibrate", "remove", "1", "--yes", "--db", "night.db"}},
 }
 
 // What each command prints with 80 columns, held to testdata/columns-80. The texts of licences stay as

@@ -8,9 +8,12 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"nightfloor/capture/turn/turntest"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/store"
+	"nightfloor/survey"
 )
 
 // At a terminal somebody is asked before a survey is removed, and yes alone removes it.
@@ -25,9 +28,39 @@ func TestRemoveSurveyAsks(t *testing.T) {
 		p.Types(t, test.typed)
 		var out strings.Builder
 		status := run(t.Context(), console.New(p.Terminal, &out, p.Terminal), []string{"database", "remove-survey", "first night", "--db", database})
-		p.Await(t, `Remove survey 2 "first night" (imports, 3 Nov 2026`)
+		p.Await(t, `survey 2 "first night" (imports, 3 Nov 2026`)
 		if n := len(storedSurveys(t, database)); status != test.status || n != test.left {
 			t.Errorf("%q typed: status %d, %d surveys, want %d and %d: %s", test.typed, status, n, test.status, test.left, out.String())
+		}
+	}
+}
+
+// Likewise before setups become one, and before calibrations are removed.
+func TestAsksBeforeWhatCannotBeUndone(t *testing.T) {
+	for _, test := range []struct {
+		args  []string
+		asked string
+	}{
+		{[]string{"database", "rename-setup", "whip", "loop"}, "they become one"},
+		{[]string{"calibrate", "remove", "1"}, "removed for good"},
+	} {
+		for typed, status := range map[string]int{"n\n": 1, "yes\n": 0} {
+			database := twoNights(t)
+			db, err := store.Open(t.Context(), database)
+			if err == nil {
+				err = db.AddCalibration(t.Context(), &survey.Calibration{Kind: survey.CalibrateClock, At: time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC), Receiver: "a dongle"})
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			db.Close()
+			p := turntest.OpenPTY(t)
+			p.Types(t, typed)
+			got := run(t.Context(), console.New(p.Terminal, io.Discard, p.Terminal), append(test.args, "--db", database))
+			p.Await(t, test.asked)
+			if got != status {
+				t.Errorf("%q, %q typed: status %d", test.args, typed, got)
+			}
 		}
 	}
 }

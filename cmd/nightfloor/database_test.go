@@ -80,9 +80,11 @@ func TestRenameSetup(t *testing.T) {
 		{"frame", `"a:b"@attic`, 0, `frame@attic is "a:b"@attic now`, `[whip@loft "a:b"@attic]`},
 		{`"a:b"@attic`, "frame", 0, `"a:b"@attic is frame@attic now`, "[whip@loft frame@attic]"},
 		{"frame", "loop@loft:400", 2, "bearing", "[whip@loft frame@attic]"},
-		{"frame", "whip@loft", 0, "frame@attic is whip@loft now", "[whip@loft]"},
+		{"frame", "whip@loft", 2, "they become one and cannot be parted again; nobody can be asked here; give --yes", "[whip@loft frame@attic]"},
+		{"frame", "whip@loft --yes", 0, "frame@attic is whip@loft now", "[whip@loft]"},
 	} {
-		status, out, errOut := command(t, "database", "rename-setup", step.from, step.to, "--db", database)
+		to, yes := strings.CutSuffix(step.to, " --yes")
+		status, out, errOut := command(t, "database", "rename-setup", step.from, to, fmt.Sprint("--yes=", yes), "--db", database)
 		if got := setupsIn(t, database); status != step.status || !strings.Contains(out+errOut, step.says) || got != step.setups {
 			t.Errorf("%s to %s: status %d, %s%s; setups %s, want %s", step.from, step.to, status, out, errOut, got, step.setups)
 		}
@@ -121,11 +123,25 @@ func TestRenamedImportsAreCountedAnew(t *testing.T) {
 	if before := rounds(); !slices.Equal(before, []int{1, 1, 1, 2}) {
 		t.Fatalf("rounds %v before", before)
 	}
-	if status, _, errOut := command(t, "database", "rename-setup", "lop", "loop", "--db", database); status != 0 {
-		t.Fatal(errOut)
+	if status, out, errOut := command(t, "database", "rename-setup", "lop", "loop", "--yes", "--db", database); status != 0 || out != "lop@loft is loop@loft now\nchanged: survey 1\n" {
+		t.Fatal(out, errOut)
 	}
 	if after := rounds(); !slices.Equal(after, []int{1, 1, 2, 2}) {
 		t.Errorf("rounds %v, want two of two", after)
+	}
+}
+
+// Setups become one, for good, only where somebody has said so; what that does to rounds is told.
+func TestRenameThatMergesAsks(t *testing.T) {
+	database := filepath.Join(t.TempDir(), "night.db")
+	nights(t, database, "", "20261103")
+	const want = "rename-setup whip: loop@loft is there beside whip@loft: both are in survey 1, and they become one and cannot be parted again; nobody can be asked here; give --yes"
+	if status, out, errOut := command(t, "database", "rename-setup", "whip", "loop", "--db", database); status != 2 || out != "" || !strings.Contains(errOut, want) || !errorLine.MatchString(errOut) || setupsIn(t, database) != "[whip@loft loop@loft]" {
+		t.Errorf("status %d, %s%s", status, out, errOut)
+	}
+	nights(t, database, "", "20261104")
+	if status, out, errOut := command(t, "database", "rename-setup", "whip", "loop", "--yes", "--db", database); status != 0 || out != "whip@loft is loop@loft now\nchanged: survey 1 (1 round, before 2)\n" {
+		t.Errorf("status %d, %s%s", status, out, errOut)
 	}
 }
 
@@ -151,7 +167,7 @@ func TestRenameKeepsWhatPlansSay(t *testing.T) {
 		{"loop", "frame"}: `the plan of survey 1 says what kind of antenna "loop" is, and not the same of "frame"; keep`,
 		{"wire", "whip"}:  "wire@loft: the two were compared with each other: survey 1 has both in round 1; choose",
 	} {
-		if status, _, errOut := command(t, "database", "rename-setup", names[0], names[1], "--db", database); status != 1 || !strings.Contains(errOut, want) || setupsIn(t, database) != setups {
+		if status, _, errOut := command(t, "database", "rename-setup", names[0], names[1], "--yes", "--db", database); status != 1 || !strings.Contains(errOut, want) || setupsIn(t, database) != setups {
 			t.Errorf("%v: status %d, %s, %s", names, status, errOut, setupsIn(t, database))
 		}
 	}
@@ -177,7 +193,8 @@ func TestRenameKeepsWhatPlansSay(t *testing.T) {
 func TestRemoveSurvey(t *testing.T) {
 	database := twoNights(t)
 	for want, args := range map[string][]string{
-		"remove-survey first night: nobody can be asked here; give --yes":              {"first night"},
+		`removed for good; nobody can be asked here; give --yes`:                       {"first night"},
+		"remove-survey: there is no survey 8; nightfloor report quality shows":         {"8"},
 		`remove-survey: no survey is called "third"; there is survey 1, survey 2 "fir`: {"third", "--yes"},
 		"remove-survey: there is no survey 7; nightfloor report quality shows":         {"7", "--yes"},
 		"remove-survey: name one survey by its number or name":                         {"1", "2", "--yes"},

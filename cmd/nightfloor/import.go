@@ -54,7 +54,10 @@ would come a second time. A recording that is stored already is skipped.
 	cmd.Flags().StringVar(&o.placement, "placement", "", "where it stood, over what the files say")
 	cmd.Flags().Float64Var(&o.bearing, "bearing", 0, "where it pointed, degrees from true north, over what the files say")
 	c.TimeVar(cmd.Flags(), &o.start, "start", "start `time` of the one recording, "+console.TimeForms)
-	cmd.Flags().Float64Var(&o.gain, "gain", 0, "the receiver's gain in dB, over what the files say: levels of recordings compare where it is known")
+	cmd.Flags().Func("gain", "the receiver's `gain` in dB, over what the files say: levels of recordings compare where it is known", func(text string) (err error) {
+		o.gain, err = survey.ParseNumber(text, "dB", "20.7", true)
+		return err
+	})
 	return cmd
 }
 
@@ -171,12 +174,12 @@ func (o importOptions) show(c *console.Console, done capture.Imported) error {
 	}
 	where, only := "the imports", ""
 	if o.survey != "" {
-		where, only = strconv.Quote(o.survey), fmt.Sprintf(" --survey %q", o.survey)
+		where, only = strconv.Quote(o.survey), " --survey "+console.Quoted(o.survey)
 	}
 	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in %s: %d, rounds: %d\n",
 		done.Stored, done.Skipped, len(done.Refused), where, done.Setups, done.Rounds)
 	if done.Survey != nil {
-		c.Note("see it with: nightfloor report --db %s%s", o.database, only)
+		c.Note("see it with: nightfloor report --db %s%s", console.Quoted(o.database), only)
 	}
 	return err
 }

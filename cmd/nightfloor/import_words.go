@@ -73,7 +73,7 @@ func refusals(all []capture.Refusal) error {
 	for _, r := range all {
 		switch {
 		case r.Why != capture.NoAntenna:
-			errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, r.Why))
+			errs = append(errs, fmt.Errorf("%s: not imported: %s", r.File, strings.TrimPrefix(r.Why, "read "+r.File+": ")))
 		case !slices.Contains(nameless, r.File):
 			nameless = append(nameless, r.File)
 		}

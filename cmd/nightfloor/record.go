@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -63,7 +64,7 @@ simulated house. There is no default that is simulated.` + "\n" + console.ExitHe
 	}
 	cmd.Flags().StringVar(&o.plan, "plan", "", "the survey plan, a TOML file")
 	cmd.Flags().StringVar(&o.receiver, "receiver", "", "receiver, over what the plan says")
-	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
+	console.LengthVar(cmd.Flags(), &o.duration, "for", "end after this `duration`, as 90m or 8h")
 	cmd.Flags().StringVar(&o.until, "until", "", "end at this `time`: 06:30 is the next local one, or RFC 3339, or local as \"2026-11-04 06:30\"")
 	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
 	cmd.Flags().BoolVar(&o.try, "try", false, "try every setup once, store nothing, and say whether the survey can begin")
@@ -123,10 +124,48 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	announce(c, p, in.Clock.Now(), r.Until, path)
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
-	if stored > 0 && !errors.Is(err, store.ErrLost) { // that says where they are
-		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), path)
+	if err == nil {
+		sayGoesOn(ctx, c, db, r, o.fresh)
+	}
+	switch {
+	case stored == 0 && err == nil:
+		return nothingStored(c, r)
+	case stored > 0 && !errors.Is(err, store.ErrLost): // that says where they are
+		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), console.Quoted(path))
 	}
 	return err
+}
+
+// sayGoesOn says where a survey that the operator stopped would go on. What is not a dongle's, a
+// recording or a simulated night, begins anew.
+func sayGoesOn(ctx context.Context, c *console.Console, db *store.Store, r *capture.Recorder, fresh bool) {
+	if r.Ending != capture.EndStopped || r.Reopen == nil {
+		return
+	}
+	p, _, err := r.Unfinished(context.WithoutCancel(ctx), db)
+	if err != nil || p == nil { // what is wrong is told when it is to go on
+		return
+	}
+	how := "the same command"
+	if fresh {
+		how += " without --new"
+	}
+	c.Note("%s; %s goes on where it was", capture.NextRound(*p, r.Plan), how)
+}
+
+// nothingStored says why a survey that ended without an error stored no sweep. It has failed, unless the
+// operator stopped it, or an earlier run had stored them all.
+func nothingStored(c *console.Console, r *capture.Recorder) error {
+	switch {
+	case r.Ending == capture.EndStopped:
+		c.Note("0 sweeps stored: stopped by the operator before the first sweep was whole")
+		return nil
+	case r.Ending == capture.EndDone && r.Resume != nil:
+		return nil
+	case r.Ending == capture.EndRecording:
+		return fmt.Errorf("record: 0 sweeps stored: %s before a sweep was whole; take a longer one, or shorten the dwell in the plan", r.Ending)
+	}
+	return fmt.Errorf("record: 0 sweeps stored: %s; give it longer, and see to what is said above", r.Ending)
 }
 
 // announce says what is about to be done, and how it ends.
@@ -149,7 +188,11 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 	var until time.Time
 	if o.until != "" {
 		local := now.Local()
-		hour, err := time.Parse("15:04", o.until)
+		clock := strings.TrimSpace(o.until)
+		hour, err := time.Parse("15:04", clock)
+		if err != nil {
+			hour, err = time.Parse(time.TimeOnly, clock)
+		}
 		if err != nil {
 			if until, err = logbook.ParseTime(o.until, local); err != nil {
 				return until, console.Usagef("--until %w; 06:30 alone is the next time that clocks show that", err)
@@ -159,7 +202,7 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 			}
 		}
 		for day := local.Day(); !until.After(now); day++ {
-			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), 0, 0, time.Local)
+			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), hour.Second(), 0, time.Local)
 		}
 	}
 	if o.duration > 0 {
@@ -192,6 +235,7 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	}
 	watched := newSupervisor()
 	defer watched.stopping()
+	db.Working = watched.alive
 	r.Log = cmp.Or(r.Log, c.Log(true))
 	line := live.New(c, r)
 	defer line.End()

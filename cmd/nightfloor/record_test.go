@@ -215,3 +215,27 @@ func TestAtOnce(t *testing.T) {
 		}
 	}
 }
+
+// A survey that stored nothing says why and what to do, and has failed.
+func TestRecordThatStoresNothing(t *testing.T) {
+	file := strings.Replace(noiseIn(t, t.TempDir(), "noise.sigmf-data"), "-data", "-meta", 1) // 12.5 ms
+	const about = `{"global": {"core:datatype": "cu8", "core:sample_rate": 1600000, "core:version": "1.0.0"}, "annotations": [],
+		"captures": [{"core:sample_start": 0, "core:frequency": 9650000, "core:datetime": "2026-11-03T21:00:10Z"}]}`
+	if err := os.WriteFile(file, []byte(about), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	plan := filepath.Join(t.TempDir(), "plan.toml")
+	if err := os.WriteFile(plan, []byte(smallPlan), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for receiver, test := range map[string]struct{ length, want string }{
+		"file:" + file: {"1h", "record: 0 sweeps stored: the recording that was played has ended before a sweep was whole; take a longer one"},
+		"scene:house":  {"1ns", "record: 0 sweeps stored: the time was up; give it longer"},
+	} {
+		status, _, said := command(t, "record", "--plan", plan, "--receiver", receiver, "--for", test.length, "--db", filepath.Join(t.TempDir(), "n.db"))
+		lines := strings.SplitAfter(strings.TrimSpace(said), "\n")
+		if last := lines[len(lines)-1]; status != 1 || !strings.Contains(last, test.want) || !errorLine.MatchString(last+"\n") {
+			t.Errorf("%s: status %d, %s", receiver, status, said)
+		}
+	}
+}

@@ -113,8 +113,8 @@ func (f *recordingFlags) add(flags *pflag.FlagSet, c *console.Console) {
 		f.named = append(f.named, text)
 		return nil
 	})
-	c.FrequencyVar(flags, &f.centre, "center", 1, console.LeastTuned, console.MostTuned, "centre frequency, in `Hz` unless a unit is written (9.65MHz), for files that do not say it")
-	c.FrequencyVar(flags, &f.rate, "rate", 1, console.LeastRate, console.MostRate, "sample rate, in `Hz` unless a unit is written, for files that do not say it")
+	c.FrequencyVar(flags, &f.centre, "center", 1, "centre frequency, in `Hz` unless a unit is written (9.65MHz), for files that do not say it")
+	c.RateVar(flags, &f.rate, "rate", "sample rate, in `Hz` unless a unit is written (2.4MS/s), for files that do not say it")
 	flags.IntVar(&f.region, "region", 1, "region of the Radio Regulations (1, 2 or 3): decides the bands' edges")
 	flags.BoolVar(&f.json, "json", false, "print one JSON document")
 }

@@ -1,12 +1,10 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"fmt"
 	"os"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -44,9 +42,6 @@ stored next otherwise. Nothing is removed while record works on the database.` +
 }
 
 func runRemove(ctx context.Context, database, named string, yes bool, c *console.Console) error {
-	if !yes && !console.IsTerminal(c.In) {
-		return console.Usagef("remove-survey %s: nobody can be asked here; give --yes to remove it for good", named)
-	}
 	db, path, release, err := open.ToWrite(ctx, database, open.There)
 	if err != nil {
 		return err
@@ -57,11 +52,8 @@ func runRemove(ctx context.Context, database, named string, yes bool, c *console
 		return fmt.Errorf("remove-survey: %w", err)
 	}
 	what := fmt.Sprintf("%v (%s)", s, held(s))
-	if !yes {
-		fmt.Fprintf(c, "Remove %s for good? Type yes to do so: ", what)
-		if answer(ctx, c) != "yes" {
-			return fmt.Errorf("remove-survey %s: the answer was not yes: nothing is removed; start it again, or with --yes", named)
-		}
+	if err := c.Confirm(ctx, "remove-survey "+named, what+" is removed for good", yes); err != nil {
+		return err
 	}
 	before := sizeOf(path)
 	if err := db.RemoveSurvey(ctx, s.ID); err != nil {
@@ -71,21 +63,6 @@ func runRemove(ctx context.Context, database, named string, yes bool, c *console
 		c.Note("the room that it took is used for what is stored next: %v", err)
 	}
 	return c.Fold(c.Out, "removed %s; %s has %s now, before %s\n", what, path, megabytes(sizeOf(path)), megabytes(before))
-}
-
-// answer reads a line that somebody types, "" where they stop the program.
-func answer(ctx context.Context, c *console.Console) string {
-	came := make(chan string, 1)
-	go func() {
-		line, _ := bufio.NewReader(c.In).ReadString('\n') // the end of the input is no answer either
-		came <- strings.TrimSpace(line)
-	}()
-	select {
-	case line := <-came:
-		return line
-	case <-ctx.Done():
-		return ""
-	}
 }
 
 // surveyNamed gives a survey by its number or name.

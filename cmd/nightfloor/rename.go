@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -21,14 +22,16 @@ import (
 
 func newRenameCommand(c *console.Console) *cobra.Command {
 	var database string
+	var yes bool
 	cmd := &cobra.Command{
 		Use:   "rename-setup OLD NEW",
 		Short: "Gives a setup another name, in all surveys",
 		Long: `Gives a setup another name, in all surveys. Both names are ANTENNA[@PLACEMENT[:BEARING]].
 What OLD leaves out fits any, and what NEW leaves out stays as it is: lop loop mends the
 antenna's name at all its placements and bearings. A bearing that OLD names is dropped where
-NEW names a placement without one. NEW may be the name of another setup; both are one then, and rounds of imports are counted anew. Setups of one round of a
-survey that was recorded were compared with each other and stay apart.` + "\n" + console.ExitHelp,
+NEW names a placement without one. NEW may be the name of another setup; both are one then for good, so that it asks first, and
+rounds of imports are counted anew. Setups of one round of a survey that was recorded were
+compared with each other and stay apart.` + "\n" + console.ExitHelp,
 		Args: func(cmd *cobra.Command, names []string) error {
 			if len(names) != 2 {
 				return console.Usagef("rename-setup: give the old name and the new one; see %s --help", cmd.CommandPath())
@@ -36,14 +39,15 @@ survey that was recorded were compared with each other and stay apart.` + "\n" +
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, names []string) error {
-			return runRename(cmd.Context(), database, names[0], names[1], c)
+			return runRename(cmd.Context(), database, names[0], names[1], yes, c)
 		},
 	}
+	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask")
 	console.DatabaseVar(cmd.Flags(), &database)
 	return cmd
 }
 
-func runRename(ctx context.Context, database, from, to string, c *console.Console) error {
+func runRename(ctx context.Context, database, from, to string, yes bool, c *console.Console) error {
 	name, err := survey.ParseSetup(to)
 	if err = cmp.Or(err, survey.CheckPrintable(name.Antenna), survey.CheckPrintable(name.Placement)); err != nil {
 		return console.Usagef("rename-setup: %w; choose another", err)
@@ -65,18 +69,41 @@ func runRename(ctx context.Context, database, from, to string, c *console.Consol
 	if err != nil {
 		return fmt.Errorf("rename-setup %s: %w", from, err)
 	}
+	if merged := book.merged(renamings); merged != "" {
+		if err := c.Confirm(ctx, "rename-setup "+from, merged+" and cannot be parted again", yes); err != nil {
+			return err
+		}
+	}
+	before, err := countRounds(ctx, db, surveys)
+	if err != nil {
+		return err
+	}
 	ids, err := db.RenameSetups(ctx, renamings)
 	if err != nil {
 		return err
 	}
-	return renamed(ctx, db, renamings, slices.DeleteFunc(surveys, func(s survey.Survey) bool { return !slices.Contains(ids, s.ID) }), c)
+	return renamed(ctx, db, renamings, before, slices.DeleteFunc(surveys, func(s survey.Survey) bool { return !slices.Contains(ids, s.ID) }), c)
+}
+
+// countRounds gives how many rounds imports have, by survey.
+func countRounds(ctx context.Context, db *store.Store, surveys []survey.Survey) (map[int64]int, error) {
+	rounds := map[int64]int{}
+	for _, s := range surveys {
+		if s.Kind != survey.KindImport {
+			continue
+		}
+		p, err := db.Progress(ctx, s, 1)
+		if err != nil {
+			return nil, err
+		}
+		rounds[s.ID] = p.Round
+	}
+	return rounds, nil
 }
 
 // renamed puts imports into rounds anew, and says what was done.
-func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, surveys []survey.Survey, c *console.Console) error {
-	var names []string
+func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, before map[int64]int, surveys []survey.Survey, c *console.Console) error {
 	for _, s := range surveys {
-		names = append(names, s.String())
 		if s.Kind == survey.KindRecord {
 			c.Note("%v keeps its plan with the old name, and record goes on with it under that; name the setup anew in the plan file, and a new survey begins", s)
 			continue
@@ -86,10 +113,22 @@ func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, 
 			return fmt.Errorf("count rounds of %v anew: %w; the next import into it does so, too", s, err)
 		}
 	}
+	after, err := countRounds(ctx, db, surveys)
+	if err != nil {
+		return err
+	}
 	for _, r := range renamings {
 		if err := c.Fold(c.Out, "%s is %s now\n", r.From, r.To); err != nil {
 			return err
 		}
+	}
+	var names []string
+	for _, s := range surveys {
+		name := s.String()
+		if is, was := after[s.ID], before[s.ID]; is != was {
+			name += fmt.Sprintf(" (%s, before %d)", survey.Count(is, "round"), was)
+		}
+		names = append(names, name)
 	}
 	return c.Fold(c.Out, "changed: %s\n", cmp.Or(wording.List(names), "no survey"))
 }
@@ -173,6 +212,28 @@ func (b setupBook) renamings(from string, name survey.Setup) (all []rename.Renam
 		return nil, errors.New("it is called so already; nothing is changed")
 	}
 	return all, nil
+}
+
+// merged says which setups become one with others that are there, and where they are; "": none does.
+func (b setupBook) merged(renamings []rename.Renaming) string {
+	var all []string
+	for _, r := range renamings {
+		if b.in[r.To] == nil {
+			continue
+		}
+		var both []string
+		for _, s := range b.in[r.From] {
+			if slices.ContainsFunc(b.in[r.To], func(o survey.Survey) bool { return o.ID == s.ID }) {
+				both = append(both, s.String())
+			}
+		}
+		where := "each is in surveys of its own"
+		if len(both) > 0 {
+			where = "both are in " + wording.List(both)
+		}
+		all = append(all, fmt.Sprintf("%v is there beside %v: %s, and they become one", r.To, r.From, where))
+	}
+	return strings.Join(all, ", ")
 }
 
 // planKnows refuses to take an antenna's name from it where the plan of a survey says more of it:

@@ -19,7 +19,10 @@ const stoppedByOperator = "stopped by the operator; what is stored is kept, and 
 func run(ctx context.Context, c *console.Console, args []string) int {
 	root := newRootCommand(c)
 	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
+	err := console.KnownCommand(root, args)
+	if err == nil {
+		err = root.ExecuteContext(ctx)
+	}
 	if err == nil {
 		return 0
 	}
@@ -50,7 +53,7 @@ Start with: nightfloor demo` + "\n" + console.ExitHelp,
 		Args:          console.NoArguments,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	root.SuggestionsMinimumDistance = 2 // letters apart, or SuggestionsFor finds nothing
+	root.SuggestionsMinimumDistance = console.NearName // or SuggestionsFor finds nothing
 	root.SetVersionTemplate("nightfloor {{.Version}}\n")
 	c.Attach(root)
 	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), newPlanCommand(c), newRecordCommand(c), newNoteCommand(c), calibrating.NewCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))

@@ -134,6 +134,12 @@ func TestStopsAfterTheSweepInHand(t *testing.T) {
 				test.stop(t, r)
 				last := map[bool]string{true: "stored; for the report", false: ""}[name != "closed log"]
 				r.ends(t, name+", with "+receiver, 0, last, test.ending)
+				goesOn := slices.ContainsFunc(r.lines, func(line string) bool {
+					return strings.HasSuffix(line, " of 1,000; the same command goes on where it was")
+				})
+				if goesOn != (name == "SIGTERM" || name == "closed terminal") {
+					t.Errorf("%s: that it goes on is said: %v\n%s", name, goesOn, strings.Join(r.lines, "\n"))
+				}
 			})
 		}
 	}

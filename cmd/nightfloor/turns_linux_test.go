@@ -112,6 +112,36 @@ func TestRecordByHand(t *testing.T) {
 	}
 }
 
+// A visit that a person leaves out is followed by nothing but the next question, and one who stops
+// before the first sweep has not failed.
+func TestRecordStoppedBeforeTheFirstSweep(t *testing.T) {
+	t.Parallel() // it waits, mostly
+	folder := t.TempDir()
+	plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
+	if err := os.WriteFile(plan, []byte(byHand), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := turntest.OpenPTY(t)
+	cmd := exec.Command(os.Args[0], "record", "--plan", plan, "--db", database)
+	cmd.Env = append(os.Environ(), asProgram+"=1", "TERM=dumb")
+	cmd.Stdin, cmd.Stdout, cmd.Stderr = p.Terminal, p.Terminal, p.Terminal
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	p.Await(t, "? for cautions.)")
+	p.Types(t, "s\n")
+	p.Await(t, "This visit is left out.\n")
+	if said := p.Await(t, "and press Enter.\n"); strings.Contains(said, "fault") || strings.Contains(said, "warning") {
+		t.Errorf("%q breaks in", said)
+	}
+	p.Types(t, "\x03") // Ctrl-C
+	p.Await(t, "0 sweeps stored: stopped by the operator before the first sweep was whole")
+	if err := cmd.Wait(); err != nil {
+		t.Error(err)
+	}
+}
+
 // Without a terminal nobody can be asked, and that is said before anything is stored.
 func TestRecordByHandWithoutATerminal(t *testing.T) {
 	plan := filepath.Join(t.TempDir(), "plan.toml")

@@ -105,16 +105,23 @@ func (p *PTY) Columns(t *testing.T, columns int) {
 	}
 }
 
+// clearLine clears from the cursor to the end of the line (ECMA-48, 8.3.41).
+const clearLine = "\x1b[K"
+
 // Screen gives the lines that stand on a terminal after a text was printed there, with a character
-// to a column and without spaces at their ends.
+// to a column and without spaces at their ends. Of escape codes it knows that which clears to the
+// end of a line.
 func Screen(printed string, columns int) (lines []string) {
 	row, column := []rune{}, 0
 	end := func() {
 		lines = append(lines, strings.TrimRight(string(row), " "))
 		row, column = row[:0], 0
 	}
-	for _, r := range printed {
+	for _, r := range strings.ReplaceAll(printed, clearLine, "\x1b") {
 		switch r {
+		case '\x1b':
+			row = row[:min(column, len(row))]
+			continue
 		case '\n':
 			end()
 			continue

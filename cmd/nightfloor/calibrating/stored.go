@@ -3,6 +3,7 @@ package calibrating
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"nightfloor/reports/calibration"
 	"nightfloor/reports/result"
 	"nightfloor/store"
+	"nightfloor/survey"
 )
 
 func newListCommand(c *console.Console) *cobra.Command {
@@ -53,22 +55,24 @@ func runList(ctx context.Context, database string, json bool, c *console.Console
 
 func newRemoveCommand(c *console.Console) *cobra.Command {
 	var database string
+	var yes bool
 	cmd := &cobra.Command{
 		Use:   "remove N…",
 		Short: "Removes calibrations by their numbers",
 		Long: `Removes calibrations, by the numbers that nightfloor calibrate list shows, with all they
 found. Reports are made without them from then on; readings stay as they were stored.
-Where one number is not there, nothing is removed.` + "\n" + console.ExitHelp,
+Where one number is not there, nothing is removed. At a terminal it asks first.` + "\n" + console.ExitHelp,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, words []string) error {
-			return runRemove(cmd.Context(), database, words, c)
+			return runRemove(cmd.Context(), database, words, yes, c)
 		},
 	}
+	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask")
 	console.DatabaseVar(cmd.Flags(), &database)
 	return cmd
 }
 
-func runRemove(ctx context.Context, database string, words []string, c *console.Console) error {
+func runRemove(ctx context.Context, database string, words []string, yes bool, c *console.Console) error {
 	if len(words) == 0 {
 		return console.Usagef("calibrate remove: no number; name one that nightfloor calibrate list shows")
 	}
@@ -85,9 +89,22 @@ func runRemove(ctx context.Context, database string, words []string, c *console.
 		return err
 	}
 	defer db.Close()
+	all, err := db.Calibrations(ctx)
+	if err != nil {
+		return err
+	}
+	for _, id := range ids {
+		if !slices.ContainsFunc(all, func(c survey.Calibration) bool { return c.ID == id }) {
+			return fmt.Errorf("calibrate remove: calibration %d: no such entry; nightfloor calibrate list shows which there are", id)
+		}
+	}
+	numbers := strings.Join(words, ", ")
+	if err := c.Confirm(ctx, "calibrate remove "+numbers, "what it found is removed for good, and reports are made without it", yes); err != nil {
+		return err
+	}
 	if err := db.RemoveCalibration(ctx, ids...); err != nil {
 		return err
 	}
-	c.Note("removed calibration %s from %s", strings.Join(words, ", "), path)
+	c.Note("removed calibration %s from %s", numbers, path)
 	return nil
 }

@@ -2,6 +2,7 @@ package console
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -22,7 +23,11 @@ func (c *Console) Attach(root *cobra.Command) {
 	root.SetOut(c.Out)
 	root.SetErr(c.Err)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return Usagef("%s: %w; see %s --help", cmd.Name(), plainFlagError(cmd, err), cmd.CommandPath())
+		err = plainFlagError(cmd, err)
+		if name := nameOf(cmd); name != "" {
+			err = fmt.Errorf("%s: %w", name, err)
+		}
+		return Usagef("%w; see %s --help", err, cmd.CommandPath())
 	})
 	root.PersistentPreRun = func(*cobra.Command, []string) { c.sayReadings() }
 	root.PersistentFlags().BoolVar(&c.Quiet, "quiet", false, "say nothing but results and errors")
@@ -42,8 +47,40 @@ func (c *Console) Attach(root *cobra.Command) {
 func Group(use, short, long string, commands ...*cobra.Command) *cobra.Command {
 	group := &cobra.Command{Use: use, Short: short, Long: long + "\n" + ExitHelp, Args: NoArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() }}
+	group.SuggestionsMinimumDistance = NearName
 	group.AddCommand(commands...)
 	return group
+}
+
+// NearName is by how many letters a name may differ from one that was meant.
+const NearName = 2
+
+// nameOf gives a command's name, with those that it is below; "" of the program's own.
+func nameOf(cmd *cobra.Command) string {
+	_, name, _ := strings.Cut(cmd.CommandPath(), " ")
+	return name
+}
+
+// KnownCommand refuses a command line that names a command below another that is not there: what is
+// written behind it, flags and --help, is none of that other's.
+func KnownCommand(root *cobra.Command, args []string) error {
+	if len(args) > 0 && args[0] == "help" {
+		args = args[1:]
+	}
+	cmd, left, err := root.Find(args)
+	if err != nil || !cmd.HasSubCommands() {
+		return err
+	}
+	for _, word := range left {
+		switch {
+		case word == "--quiet" || word == "--verbose":
+		case strings.HasPrefix(word, "-"), cmd == root && (word == "help" || word == "completion" || strings.HasPrefix(word, cobra.ShellCompRequestCmd)):
+			return nil
+		default:
+			return NoArguments(cmd, []string{word})
+		}
+	}
+	return nil
 }
 
 // NoArguments refuses arguments, as wrong usage.
@@ -60,7 +97,7 @@ func NoArguments(cmd *cobra.Command, args []string) error {
 // SomeFiles wants one file or more.
 func SomeFiles(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
-		return Usagef("%s: no file named; see %s --help", cmd.Name(), cmd.CommandPath())
+		return Usagef("%s: no file named; see %s --help", nameOf(cmd), cmd.CommandPath())
 	}
 	return nil
 }
@@ -68,7 +105,7 @@ func SomeFiles(cmd *cobra.Command, args []string) error {
 // OneFile wants exactly one file.
 func OneFile(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
-		return Usagef("%s: name one file; see %s --help", cmd.Name(), cmd.CommandPath())
+		return Usagef("%s: name one file; see %s --help", nameOf(cmd), cmd.CommandPath())
 	}
 	return nil
 }

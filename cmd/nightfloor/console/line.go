@@ -11,8 +11,7 @@ import (
 )
 
 // A footLine is the last line of a terminal, which is drawn anew whenever it changes and taken away
-// before anything else is written. It is drawn with spaces and carriage returns alone, which every
-// terminal understands.
+// before anything else is written.
 type footLine struct {
 	mu    sync.Mutex
 	text  string // that is to be shown; "": none
@@ -23,7 +22,7 @@ type footLine struct {
 const echoRoom = 2
 
 // LineWidth gives how many columns a line has that ShowLine draws; 0 where it draws none: standard
-// error is no terminal, or the user wants quiet.
+// error is no terminal that draws, or the user wants quiet.
 func (c *Console) LineWidth() int {
 	if !c.Terminal() {
 		return 0
@@ -51,7 +50,7 @@ func (c *Console) ShowLine(text string) {
 func (c *Console) redraw(b []byte) (n int, err error) {
 	var out bytes.Buffer
 	if c.foot.drawn > 0 {
-		out.WriteString("\r" + strings.Repeat(" ", c.foot.drawn+echoRoom) + "\r")
+		out.WriteString("\r" + blank(c.foot.drawn+echoRoom) + "\r")
 	}
 	before := out.Len()
 	out.Write(b)
@@ -65,4 +64,14 @@ func (c *Console) redraw(b []byte) (n int, err error) {
 	}
 	n, err = c.Err.Write(out.Bytes())
 	return max(0, min(n, after)-before), err
+}
+
+// blank is what takes away so many columns from the beginning of a line: the code that clears a line
+// to its end (ECMA-48, 8.3.41), which stays in one row in a terminal that was made narrower, or spaces
+// where the terminal knows no codes.
+func blank(columns int) string {
+	if name := os.Getenv("TERM"); name != "" && name != "dumb" {
+		return "\x1b[K"
+	}
+	return strings.Repeat(" ", columns)
 }

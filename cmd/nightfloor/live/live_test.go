@@ -68,6 +68,15 @@ func (l *Line) hears(clock *handClock) {
 	l.Stored(sweep())
 }
 
+// Numbers are grouped as everywhere.
+func TestLineOfManyRounds(t *testing.T) {
+	l, _, clock := newLine(t, func(r *capture.Recorder) { r.Plan.Rounds = 2400 })
+	l.Visiting(survey.Visit{Round: 1205, Asked: loop, Reached: loop, Start: clock.at}, true)
+	if want := "round 1,205 of 2,400  loop@loft:110"; l.Text() != want {
+		t.Errorf("%q, want %q", l.Text(), want)
+	}
+}
+
 // The line holds as much as the width has room for, the most needful first.
 func TestLineAtWidths(t *testing.T) {
 	l, _, clock := newLine(t, func(r *capture.Recorder) { r.Until = time.Date(2026, 11, 4, 7, 0, 0, 0, time.FixedZone("CET", 3600)) })
@@ -89,6 +98,17 @@ func TestLineAtWidths(t *testing.T) {
 		got := l.text(clock.at, width)
 		if got != want || width > 0 && utf8.RuneCountInString(got) > width {
 			t.Errorf("width %d:\n got %q\nwant %q", width, got, want)
+		}
+	}
+}
+
+// However narrow, no figure of the simulated house stands there without that word.
+func TestSimulatedFiguresSaySo(t *testing.T) {
+	l, _, clock := newLine(t, func(r *capture.Recorder) { r.Receiver = receiver{r.Receiver, true} })
+	l.hears(clock)
+	for width := 1; width < 120; width++ {
+		if got := l.text(clock.at, width); strings.Contains(got, "−9") && !strings.Contains(got, "simulated") {
+			t.Errorf("width %d: %q", width, got)
 		}
 	}
 }

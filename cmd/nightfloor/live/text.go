@@ -1,7 +1,6 @@
 package live
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -68,7 +67,7 @@ func (l *Line) text(now time.Time, width int) string {
 	parts := []part{{round, rankWhere}, {l.setupText(max(leastName, width-len(round)-len(gap))), rankWhere}}
 	if silent := now.Sub(l.stored); silent >= max(longSilence, 2*l.plan.Every) {
 		parts = append(parts, part{"nothing stored for " + wording.Duration(silent), rankEnd})
-	} else if l.condition == inPlace {
+	} else if l.condition == inPlace && len(round) <= width { // else figures would not say that they are simulated
 		parts = append(parts, heardParts(l.heard[l.setup])...)
 	}
 	return fit(append(parts, part{l.endText(now), rankEnd}), width)
@@ -77,10 +76,7 @@ func (l *Line) text(now time.Time, width int) string {
 func (l *Line) roundText() string {
 	text := "no round begun"
 	if l.round.number > 0 {
-		text = fmt.Sprintf("round %d", l.round.number)
-	}
-	if l.round.number > 0 && l.plan.Rounds > 0 {
-		text += fmt.Sprintf(" of %d", l.plan.Rounds)
+		text = survey.RoundOf(l.round.number, l.plan.Rounds)
 	}
 	if l.simulated {
 		text = "simulated: " + text

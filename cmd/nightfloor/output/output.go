@@ -15,10 +15,11 @@ import (
 	"io"
 	"io/fs"
 	"math/rand/v2"
-	"nightfloor/survey"
 	"os"
 	"path/filepath"
 	"slices"
+
+	"nightfloor/survey"
 )
 
 // headLength is how many bytes of a file are searched for its mark. The page's is
