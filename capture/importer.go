@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -70,7 +71,12 @@ type Imported struct {
 	Refused []Refusal `json:"refused"`
 	Setups  int       `json:"setups"`
 	Rounds  int       `json:"rounds"`
+	// Unplaced counts those of Stored that named no placement.
+	Unplaced int `json:"-"`
 }
+
+// Unplaced is the placement of recordings that name none.
+const Unplaced = "unnamed"
 
 // An Importer measures recordings and stores them as sweeps.
 type Importer struct {
@@ -108,17 +114,22 @@ func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error)
 // all imports one source after the other.
 func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) error {
 	for i, s := range sources {
+		placed := s.Setup.Placement != ""
+		s.Setup.Placement = cmp.Or(s.Setup.Placement, Unplaced)
 		stored, err := im.one(ctx, s)
 		var refusal *refused
 		switch {
 		case ctx.Err() != nil:
-			return fmt.Errorf("import: interrupted with %d of %s done: %w; what was stored is kept: import the same files again to go on", i, survey.Count(len(sources), "recording"), ctx.Err())
+			return fmt.Errorf("import: %d of %s done: %w", i, survey.Count(len(sources), "recording"), ctx.Err())
 		case errors.As(err, &refusal):
 			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
 		case err != nil:
 			return fmt.Errorf("import %s: %w", s.File, err)
 		case stored:
 			out.Stored++
+			if !placed {
+				out.Unplaced++
+			}
 		default:
 			out.Skipped++
 		}

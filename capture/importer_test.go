@@ -226,7 +226,7 @@ func TestImportInterrupted(t *testing.T) {
 		}
 	}}
 	got, err := im.Run(ctx, evening())
-	if !errors.Is(err, context.Canceled) || got.Stored != 4 || got.Rounds != 2 {
+	if !errors.Is(err, context.Canceled) || err.Error() != "import: 4 of 6 recordings done: context canceled" || got.Stored != 4 || got.Rounds != 2 {
 		t.Errorf("%+v, %v; want 4 stored in 2 rounds", got, err)
 	}
 	for _, s := range stored(t, db) {

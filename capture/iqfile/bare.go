@@ -26,14 +26,14 @@ func readBare(name string, f io.ReaderAt, size int64, o Options) ([]Recording, e
 		Centre:   o.Centre, Rate: o.Rate,
 		data: &dataset{stretch: stretch{size: size}},
 	}
+	if err := r.fill(size); err != nil { // which no flag mends
+		return nil, err
+	}
 	o.fromName(&r)
 	if r.Centre == 0 || r.Rate == 0 {
 		return nil, bareNeeds(r, o.named)
 	}
 	if err := checkBare(f); err != nil {
-		return nil, err
-	}
-	if err := r.fill(size); err != nil {
 		return nil, err
 	}
 	return []Recording{r}, nil

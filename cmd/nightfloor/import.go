@@ -94,13 +94,29 @@ func runImport(ctx context.Context, o importOptions, c *console.Console) error {
 		}
 	}
 	done.Refused = slices.Insert(done.Refused, 0, refused...) // and stays [] where there are none
+	for i, r := range done.Refused {
+		done.Refused[i].Why = withoutFile(r.File, r.Why)
+	}
+	if done.Stored > 0 {
+		noteDoubts(c, done.Unplaced, contradiction(sources, o.antenna))
+	}
 	if err := o.show(c, done); err != nil {
 		return err
 	}
-	if why := contradiction(sources, o.antenna); why != "" && done.Stored > 0 {
-		c.Note("%s", why)
-	}
 	return refusals(done.Refused)
+}
+
+// noteDoubts says what a person may have meant otherwise of what was stored.
+func noteDoubts(c *console.Console, unplaced int, contradiction string) {
+	switch {
+	case unplaced == 1:
+		c.Note("1 recording without a placement stands at %q; name it with --placement", capture.Unplaced)
+	case unplaced > 1:
+		c.Note("%s without a placement stand at %q; name it with --placement", survey.Count(unplaced, "recording"), capture.Unplaced)
+	}
+	if contradiction != "" {
+		c.Note("%s", contradiction)
+	}
 }
 
 // checkSetup tells what is wrong with the setup that the flags say. An --antenna that is written
@@ -174,24 +190,16 @@ func (o importOptions) sources(c *console.Console) ([]capture.Source, []capture.
 	if !o.start.IsZero() && len(sources) > 1 {
 		return nil, nil, console.Usagef("--start with %d recordings: one time cannot be the start of all; import them one by one", len(sources))
 	}
-	unplaced := 0
 	for i := range sources {
 		s := &sources[i]
 		s.Setup.Antenna = cmp.Or(o.antenna, s.Setup.Antenna)
 		s.Setup.Placement = cmp.Or(o.placement, s.Setup.Placement)
-		if s.Setup.Placement == "" {
-			s.Setup.Placement = "unnamed"
-			unplaced++
-		}
 		if o.turned {
 			s.Setup.Bearing = survey.BearingOf(o.bearing)
 		}
 		if o.gained {
 			s.Gain = survey.Gain{DB: survey.DB(o.gain), Known: true, Exact: true}
 		}
-	}
-	if unplaced > 0 {
-		c.Note("%s of %d without a placement, taken for \"unnamed\"; name it with --placement", survey.Count(unplaced, "recording"), len(sources))
 	}
 	return sources, refused, nil
 }

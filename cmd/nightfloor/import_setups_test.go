@@ -38,6 +38,31 @@ func TestAntennaAsSetup(t *testing.T) {
 	}
 }
 
+// What was stored without a placement is told, and nothing else.
+func TestUnplaced(t *testing.T) {
+	folder := t.TempDir()
+	database := filepath.Join(folder, "night.db")
+	a, b := noiseIn(t, folder, "9650kHz 48ksps 20261103T210410Z.cu8"), noiseIn(t, folder, "9650kHz 48ksps 20261103T210510Z.cu8")
+	none := noiseIn(t, folder, "9650kHz 48ksps.cu8")
+	broken := noiseIn(t, folder, "broken.db")
+	for _, test := range []struct {
+		args []string
+		want string // "": nothing
+	}{
+		{[]string{none, "--db", database}, ""},
+		{[]string{a, "--db", broken}, ""},
+		{[]string{a, none, "--db", database}, `nightfloor: 1 recording without a placement stands at "unnamed"; name it with --placement` + "\n"},
+		{[]string{a, "--db", database, "--placement", "loft"}, ""},
+		{[]string{a, "--db", database}, ""}, // stored before
+		{[]string{a, b, "--db", filepath.Join(folder, "2.db")}, `nightfloor: 2 recordings without a placement stand at "unnamed"; name it with --placement` + "\n"},
+	} {
+		_, _, errOut := command(t, append(append([]string{"import"}, test.args...), "--antenna", "loop")...)
+		if !strings.Contains(errOut, test.want) || test.want == "" && strings.Contains(errOut, "placement st") || strings.Contains(errOut, "taken for") {
+			t.Errorf("%q: no %q in %q", test.args, test.want, errOut)
+		}
+	}
+}
+
 // Of many recordings without an antenna one line tells, with the words that their names begin
 // with, where these tell setups apart; and an antenna that such words contradict is noted.
 func TestAntennaAndNames(t *testing.T) {

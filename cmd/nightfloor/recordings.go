@@ -62,6 +62,9 @@ func openRecordings(c *console.Console, arguments []string, f recordingFlags) (s
 	return sources, bad
 }
 
+// withoutFile takes the file's name off what is wrong with it, where a line names it before.
+func withoutFile(file, why string) string { return strings.TrimPrefix(why, "read "+file+": ") }
+
 // sourceOf gives a recording that began at start as what is measured.
 func sourceOf(r *iqfile.Recording, start time.Time) capture.Source {
 	return capture.Source{
