@@ -134,7 +134,7 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	}
 	if create {
 		if err := makeDefaultFolder(full); err != nil {
-			return "", fmt.Errorf("%s: %w: %w; name another file with --db", what, ErrAccess, err)
+			return "", fmt.Errorf("%s: %w: %w; name another file with --db", what, ErrAccess, survey.FileTrouble(err))
 		}
 	}
 	if real, err := filepath.EvalSymlinks(full); err == nil {
@@ -145,9 +145,9 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case errors.Is(err, fs.ErrNotExist) && create:
 		return full, nil
 	case errors.Is(err, fs.ErrNotExist):
-		return "", fmt.Errorf("%s: %w: there is none yet; record or import makes it, or name another with --db", what, ErrAccess)
+		return "", fmt.Errorf("%s: %w; record or import makes it, or name another with --db", what, survey.Told("there is no such file", ErrAccess))
 	case err != nil:
-		return "", fmt.Errorf("%s: %w: %w; check the path", what, ErrAccess, err)
+		return "", fmt.Errorf("%s: %w: %w; check the path", what, ErrAccess, survey.FileTrouble(err))
 	case info.IsDir():
 		return "", fmt.Errorf("%s: %w: a folder, not a file; name a file in it", what, ErrNotOurs)
 	case !info.Mode().IsRegular():

@@ -93,9 +93,9 @@ func TestWrongValuesOfFlags(t *testing.T) {
 		`import: --start 24:04: "24:04" is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time; see nightfloor import --help`: {"import", "x.cu8", "--start", "24:04"},
 		`measure: --center x: frequency "x": not a number with a unit; write it as 9400kHz or 9.4MHz; see nightfloor measure --help`:                      {"measure", "x.cu8", "--center", "x"},
 		`measure: --rate 0: must be above 0; see nightfloor measure --help`:                                                                               {"measure", "x.cu8", "--rate", "0"},
-		`level: --frequency 9650: frequency "9650": no unit; add Hz, kHz or MHz; see nightfloor calibrate level --help`:                                   {"calibrate", "level", "--frequency", "9650"},
-		`level: --noise-figure 6: not a number with the unit dB; write it as "6 dB"; see nightfloor calibrate level --help`:                               {"calibrate", "level", "--noise-figure", "6"},
-		`level: --noise-figure -6 dB: no receiver has it; give it within 0 to 50 dB; see nightfloor calibrate level --help`:                               {"calibrate", "level", "--noise-figure", "-6 dB"},
+		`calibrate level: --frequency 9650: frequency "9650": no unit; add Hz, kHz or MHz; see nightfloor calibrate level --help`:                         {"calibrate", "level", "--frequency", "9650"},
+		`calibrate level: --noise-figure 6: not a number with the unit dB; write it as "6 dB"; see nightfloor calibrate level --help`:                     {"calibrate", "level", "--noise-figure", "6"},
+		`calibrate level: --noise-figure -6 dB: no receiver has it; give it within 0 to 50 dB; see nightfloor calibrate level --help`:                     {"calibrate", "level", "--noise-figure", "-6 dB"},
 		`report: flag needs an argument: --segment; see nightfloor report --help`:                                                                         {"report", "--segment"},
 		`report: unknown flag --frob; did you mean --from?; see nightfloor report --help`:                                                                 {"report", "--frob"},
 	} {
