@@ -37,6 +37,8 @@ type Store struct {
 	// Working is told, several times a second, that something is being stored, or what can be saved
 	// is (ErrLost), which may take minutes. To be set before that; nil: nobody listens.
 	Working func()
+	// Saving is told what happened before what can be saved is, once. nil: nobody listens.
+	Saving func(happened string)
 
 	path   string
 	writer *sql.DB // nil: opened for reading

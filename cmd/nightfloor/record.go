@@ -237,6 +237,9 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	defer watched.stopping()
 	db.Working = watched.alive
 	r.Log = cmp.Or(r.Log, c.Log(true))
+	db.Saving = func(happened string) {
+		r.Log.Error("fault: store; what can be saved is being saved, which may take minutes: do not stop it", "why", happened)
+	}
 	line := live.New(c, r)
 	defer line.End()
 	r.Alive = func() { watched.alive(); line.Alive() }
