@@ -96,6 +96,8 @@ func TestWrongValuesOfFlags(t *testing.T) {
 		`calibrate level: --frequency 9650: frequency "9650": no unit; add Hz, kHz or MHz; see nightfloor calibrate level --help`:                         {"calibrate", "level", "--frequency", "9650"},
 		`calibrate level: --noise-figure 6: not a number with the unit dB; write it as "6 dB"; see nightfloor calibrate level --help`:                     {"calibrate", "level", "--noise-figure", "6"},
 		`calibrate level: --noise-figure -6 dB: no receiver has it; give it within 0 to 50 dB; see nightfloor calibrate level --help`:                     {"calibrate", "level", "--noise-figure", "-6 dB"},
+		`import: --survey is empty; give it a value, or leave it away`:                                                                                    {"import", "x.cu8", "--survey", ""},
+		`record: --until is empty; give it a value, or leave it away`:                                                                                     {"record", "--plan", "x.toml", "--until", ""},
 		`report: flag needs an argument: --segment; see nightfloor report --help`:                                                                         {"report", "--segment"},
 		`report: unknown flag --frob; did you mean --from?; see nightfloor report --help`:                                                                 {"report", "--frob"},
 	} {
