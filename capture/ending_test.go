@@ -227,4 +227,11 @@ func TestEndWhileTheDiskIsFull(t *testing.T) {
 	if _, err := r.Run(t.Context()); err != nil || len(m.gaps) != 1 || m.gaps[0].To.Before(r.Until) || !strings.Contains(m.gaps[0].Why, "disk is full") {
 		t.Errorf("%v, gaps %v; want one until %v", err, m.gaps, r.Until)
 	}
+	r, fake, m = recorderOf(quiet, smallPlan())
+	r.Passing = func(err error) bool { return errors.Is(err, full) }
+	m.failAt, m.failFor, m.failure, m.gapFails = 5, 1000, full, full
+	r.Until = fake.Now().Add(20 * time.Second)
+	if _, err := r.Run(t.Context()); err == nil || !strings.HasPrefix(err.Error(), "store the sweeps since ") || m.ends != 1 {
+		t.Errorf("%v, ended %d times; want that the gap is not marked", err, m.ends)
+	}
 }

@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -26,6 +27,7 @@ type Source struct {
 	File    string // as the user named it
 	Setup   survey.Setup
 	Start   time.Time // zero where unknown
+	NoStart string    // what its name has in place of one, said where the start is missing
 	Centre  survey.Hz
 	Rate    survey.Hz
 	Samples int64
@@ -34,7 +36,9 @@ type Source struct {
 	// Simulated: no receiver heard this.
 	Simulated bool
 	Open      func() (Samples, error)
-	Digest    func() (string, error) // the same for the same recording, wherever it lies
+	// Digest is the same for the same recording, wherever it lies. It may be stored under the one
+	// before, by which older versions knew it.
+	Digest func() (digest, before string, err error)
 }
 
 // An ImportStore is what the importer asks of the database.
@@ -67,7 +71,12 @@ type Imported struct {
 	Refused []Refusal `json:"refused"`
 	Setups  int       `json:"setups"`
 	Rounds  int       `json:"rounds"`
+	// Unplaced counts those of Stored that named no placement.
+	Unplaced int `json:"-"`
 }
+
+// Unplaced is the placement of recordings that name none.
+const Unplaced = "unnamed"
 
 // An Importer measures recordings and stores them as sweeps.
 type Importer struct {
@@ -105,17 +114,22 @@ func (im *Importer) Run(ctx context.Context, sources []Source) (Imported, error)
 // all imports one source after the other.
 func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) error {
 	for i, s := range sources {
+		placed := s.Setup.Placement != ""
+		s.Setup.Placement = cmp.Or(s.Setup.Placement, Unplaced)
 		stored, err := im.one(ctx, s)
 		var refusal *refused
 		switch {
 		case ctx.Err() != nil:
-			return fmt.Errorf("import: interrupted with %d of %s done: %w; what was stored is kept: import the same files again to go on", i, survey.Count(len(sources), "recording"), ctx.Err())
+			return fmt.Errorf("import: %d of %s done: %w", i, survey.Count(len(sources), "recording"), ctx.Err())
 		case errors.As(err, &refusal):
 			out.Refused = append(out.Refused, Refusal{File: s.File, Why: refusal.Error()})
 		case err != nil:
 			return fmt.Errorf("import %s: %w", s.File, err)
 		case stored:
 			out.Stored++
+			if !placed {
+				out.Unplaced++
+			}
 		default:
 			out.Skipped++
 		}
@@ -125,6 +139,9 @@ func (im *Importer) all(ctx context.Context, sources []Source, out *Imported) er
 	}
 	return nil
 }
+
+// NoAntenna is why a recording is refused that names none: many of an import may lack it.
+const NoAntenna = "it names no antenna; name it with --antenna"
 
 // refused is the error of a recording that cannot be used.
 type refused struct{ error }
@@ -139,19 +156,27 @@ const (
 // one measures and stores one recording; stored is false where it was there.
 func (im *Importer) one(ctx context.Context, s Source) (stored bool, err error) {
 	if s.Setup.Antenna == "" {
-		return false, &refused{errors.New("it names no antenna; name it with --antenna")}
+		return false, &refused{errors.New(NoAntenna)}
 	}
 	switch year := s.Start.Year(); {
 	case s.Start.IsZero():
-		return false, &refused{errors.New("it has no start time, so its turn among the others is unknown; give it with --start")}
+		why := ""
+		if s.NoStart != "" {
+			why = ", and " + s.NoStart
+		}
+		return false, &refused{fmt.Errorf("it has no start time%s, so its turn among the others is unknown; give it with --start", why)}
 	case year < firstYear || year > lastYear:
 		return false, &refused{fmt.Errorf("its start is of the year %d, and no recording is; give the true one with --start", year)}
 	}
-	digest, err := s.Digest()
+	digest, before, err := s.Digest()
 	if err != nil {
 		return false, &refused{err}
 	}
-	if as, there, err := im.Store.HasRecording(ctx, digest); err != nil || there {
+	as, there, err := im.Store.HasRecording(ctx, digest)
+	if err == nil && !there && before != digest {
+		as, there, err = im.Store.HasRecording(ctx, before)
+	}
+	if err != nil || there {
 		if there {
 			err = im.skipped(ctx, s, as)
 		}
@@ -201,6 +226,12 @@ func (im *Importer) skipped(ctx context.Context, s Source, as survey.Sweep) erro
 		im.into = as.Survey
 	}
 	what += fmt.Sprintf("as heard through %v; skipped", as.Setup)
+	if as.Start.UnixMilli() != s.Start.UnixMilli() {
+		what += ", and its start stays " + as.Start.Local().Format("2 Jan 2006 15:04:05 MST")
+		if as.Setup == s.Setup {
+			what += ": nightfloor database remove-survey takes a survey out to import it anew"
+		}
+	}
 	if as.Setup != s.Setup {
 		what += fmt.Sprintf(", and not changed to %v: nightfloor database rename-setup renames a setup, and remove-survey takes a survey out to import it anew", s.Setup)
 	}

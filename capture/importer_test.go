@@ -135,6 +135,23 @@ func TestImportTwiceStoresOnce(t *testing.T) {
 	}
 }
 
+// What an older version stored under another digest is known again, and the start that stays is said.
+func TestImportKnowsOlderDigests(t *testing.T) {
+	db, s := openStore(t), evening()[0]
+	digest, before, _ := s.Digest()
+	im := &capture.Importer{Store: db, Segments: []survey.Segment{lower}, Region: 1, Version: "test"}
+	s.Digest = func() (string, string, error) { return before, before, nil }
+	importAll(t, im, s)
+	s.Digest = func() (string, string, error) { return digest, before, nil }
+	s.Start = s.Start.Add(time.Hour)
+	var said string
+	im.Said = func(_, what string) { said = what }
+	want := "skipped, and its start stays " + evening()[0].Start.Local().Format("2 Jan 2006 15:04:05 MST") + ": nightfloor database remove-survey"
+	if got := importAll(t, im, s); got.Stored != 0 || got.Skipped != 1 || !strings.Contains(said, want) {
+		t.Errorf("%+v, said %q, want %q in it", got, said, want)
+	}
+}
+
 // Surveys of imports are kept apart by their names: each has rounds of its own, and a recording
 // stands in one of them.
 func TestImportsByName(t *testing.T) {
@@ -209,7 +226,7 @@ func TestImportInterrupted(t *testing.T) {
 		}
 	}}
 	got, err := im.Run(ctx, evening())
-	if !errors.Is(err, context.Canceled) || got.Stored != 4 || got.Rounds != 2 {
+	if !errors.Is(err, context.Canceled) || err.Error() != "import: 4 of 6 recordings done: context canceled" || got.Stored != 4 || got.Rounds != 2 {
 		t.Errorf("%+v, %v; want 4 stored in 2 rounds", got, err)
 	}
 	for _, s := range stored(t, db) {

@@ -27,14 +27,19 @@ const leastShare = 0.1
 
 // Cover gives the parts of segments that the usable passband covers; without
 // segments those of the named bands of region, or the whole passband where no
-// band reaches in. The error says why nothing can be measured.
+// band reaches in: one that reaches below 0 Hz is none, where nothing is heard. The error says
+// why nothing can be measured.
 func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Region) ([]survey.Segment, error) {
 	if err := dsp.CheckRate(float64(rate)); err != nil {
 		return nil, err
 	}
 	low, high := UsablePassband(centre, rate)
 	if len(segments) == 0 {
-		return survey.BandsWithin(low, high, region), nil
+		within := survey.BandsWithin(low, high, region)
+		if within[0].Low < 0 {
+			return nil, fmt.Errorf("its usable passband %s reaches below 0 Hz; give the true centre with its unit, as --center 9650kHz, or the part to measure with --segment", survey.Edges(low, high, "–"))
+		}
+		return within, nil
 	}
 	var out []survey.Segment
 	for _, s := range segments {

@@ -31,6 +31,7 @@ type memory struct {
 	failFor   int // tries in a row; 0: 1
 	failure   error
 	endFails  error // of EndSurvey
+	gapFails  error // of AddGap
 
 	resumeFails error         // of ResumeSurvey
 	hold        time.Duration // that AddSweep takes at the failing try, by clock
@@ -115,6 +116,9 @@ func (m *memory) AddVisit(ctx context.Context, v survey.Visit) error {
 }
 
 func (m *memory) AddGap(ctx context.Context, gap survey.Gap) error {
+	if m.gapFails != nil {
+		return m.gapFails
+	}
 	m.gaps = append(m.gaps, gap)
 	return ctx.Err()
 }

@@ -31,8 +31,10 @@ func record(sky capturetest.Sky, setup survey.Setup, centre survey.Hz, gain surv
 	return capture.Source{
 		File: hex.EncodeToString(digest[:4]) + ".cu8", Setup: setup, Start: start, Centre: centre, Rate: f.Info().SampleRate,
 		Samples: int64(n), Gain: survey.Gain{DB: gain, Known: true, Exact: true}, Simulated: true,
-		Open:   func() (capture.Samples, error) { return &samples{iq: iq, codes: codes.NewCounter(8)}, nil },
-		Digest: func() (string, error) { return hex.EncodeToString(digest[:]), nil },
+		Open: func() (capture.Samples, error) { return &samples{iq: iq, codes: codes.NewCounter(8)}, nil },
+		Digest: func() (string, string, error) {
+			return hex.EncodeToString(digest[:]), hex.EncodeToString(digest[1:]), nil
+		},
 	}
 }
 

@@ -81,6 +81,12 @@ func TestSettleReadsSegmentsAsTheyAreWritten(t *testing.T) {
 			t.Errorf("%q: %q, %v", text, opts.Segment, err)
 		}
 	}
+	for _, s := range in.Sweeps { // as recordings are that do not hold the whole band
+		s.Readings[0].Segment.Low += 100e3
+	}
+	if opts, err := input.Refine(in, input.Options{Segment: "9400-9900"}); err != nil || opts.Segment != "31 m" {
+		t.Errorf("the edges of a band of which a part was measured: %q, %v", opts.Segment, err)
+	}
 	r, _, err := reportOf(in, input.Options{Segment: "49m"})
 	if err != nil || len(r.Floor.Rows) == 0 || r.Floor.Rows[0].Segment != "49 m" {
 		t.Errorf("49m: %v", err)

@@ -20,7 +20,7 @@ type change struct {
 }
 
 // onConn lets do work in a transaction on a connection of a handle. The transaction is committed
-// where that went well, else rolled back.
+// where that went well, else rolled back. Where the context ended, its error is why.
 func onConn(ctx context.Context, db *sql.DB, options *sql.TxOptions, do func(change) error) error {
 	conn, err := db.Conn(ctx)
 	if err != nil {
@@ -32,9 +32,12 @@ func onConn(ctx context.Context, db *sql.DB, options *sql.TxOptions, do func(cha
 		return err
 	}
 	if err := do(change{ctx, conn, tx}); err != nil {
-		return first(err, tx.Rollback()) // SQLite may have rolled back itself
+		return first(ctx.Err(), err, tx.Rollback()) // SQLite may have rolled back itself
 	}
-	return tx.Commit()
+	if err := tx.Commit(); err != nil {
+		return first(ctx.Err(), err)
+	}
+	return nil
 }
 
 // run carries out a statement and gives how many rows it met.

@@ -57,9 +57,11 @@ func checkRanges(ctx context.Context, snap snapshot, wrong *[]string) error {
 	return err
 }
 
-// Sound looks through the structure of the database, in a small part of the time that Check takes.
-// ErrDamaged: nothing more should be written into it.
-func (s *Store) Sound(ctx context.Context) error { return alone(ctx, s.path, change.quickCheck) }
+// Sound looks through the structure of the database, in a small part of the time that Check takes,
+// and for lookTime at most. ErrDamaged: nothing more should be written into it.
+func (s *Store) Sound(ctx context.Context) error {
+	return inTime(ctx, func(ctx context.Context) error { return alone(ctx, s.path, change.quickCheck) })
+}
 
 // checkSpectra reads every spectrum and notes those that cannot be.
 func checkSpectra(ctx context.Context, snap snapshot, wrong *[]string) error {

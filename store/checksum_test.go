@@ -22,6 +22,8 @@ func TestChecksum(t *testing.T) {
 		"DELETE FROM carriers WHERE reading = 4 AND detected = 0",
 		"UPDATE findings SET spacing_hz = 65013 WHERE reading = 3 AND number = 2",
 		"UPDATE spectra SET step_hz = 2 * step_hz WHERE reading = 3",
+		"UPDATE spectra SET density = CAST(substr(density, 1, 1) || x'c8' || substr(density, 3) AS BLOB) WHERE reading = 3", // steps of 0.2 dB
+		"UPDATE spectra SET density = (SELECT density FROM spectra WHERE reading = 5) WHERE reading = 3",
 		"UPDATE sweeps SET checksum = checksum + 1 WHERE id = 2",
 	} {
 		s := openTemp(t)

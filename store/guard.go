@@ -22,7 +22,9 @@ import (
 // writer looks before each transaction and after it.
 type guard struct {
 	path      string
+	writer    *sql.DB   // of one connection
 	seen      files.Set // at the last look
+	version   int64     // then, of what others have stored (PRAGMA data_version)
 	stored    counted   // what this process has called stored
 	next      counted   // the same once the transaction under way is on the disk
 	looks     int       // into the content
@@ -40,9 +42,18 @@ type fault struct {
 }
 
 // newGuard looks at a database that was just opened.
-func newGuard(path string) (*guard, error) {
-	seen, err := files.At(path)
-	return &guard{path: path, seen: seen}, err
+func newGuard(ctx context.Context, path string, writer *sql.DB) (*guard, error) {
+	g := &guard{path: path, writer: writer}
+	var err error
+	if g.seen, err = files.At(path); err == nil {
+		g.version, err = g.dataVersion(ctx)
+	}
+	return g, err
+}
+
+// dataVersion gives a number that is another once others have committed a transaction.
+func (g *guard) dataVersion(ctx context.Context) (version int64, err error) {
+	return version, g.writer.QueryRowContext(ctx, "PRAGMA data_version").Scan(&version)
 }
 
 // look tells what happened to the files, "" for nothing. The error says that this cannot be
@@ -68,16 +79,32 @@ func (g *guard) look(ctx context.Context) (fault, error) {
 	return g.lookInto(ctx, is)
 }
 
-// endLook is how long the look at a survey's end may take: some gigabytes on a fast disk. Chosen.
-const endLook = 10 * time.Second
+// lookTime is how long a look through all of the database may take where nothing tells that something
+// is wrong: at a survey's end, and before it is begun. Some gigabytes on a fast disk. Chosen; a test
+// changes it.
+var lookTime = 10 * time.Second
 
-// lookInto looks at the content where the files are not as they were at the last look. Another
-// process may have written the log back, as `note` does, or made the file smaller (VACUUM), so
-// what counts is what is in it: some of it each time, since all of it takes seconds for a file of
-// many nights; all where some is wrong, where the file is shorter, and once more at a survey's end.
+// inTime lets look work for lookTime at most: what it has not found by then is not found.
+func inTime(ctx context.Context, look func(context.Context) error) error {
+	limited, cancel := context.WithTimeout(ctx, lookTime)
+	defer cancel()
+	err := look(limited)
+	if limited.Err() != nil && ctx.Err() == nil && !ofContent(err) {
+		return nil
+	}
+	return err
+}
+
+// lookInto looks at the content where the files are not as they were at the last look, or others
+// have stored something. Another process may have written the log back, as `note` does, made the
+// file smaller (VACUUM), or put an older copy into it as a transaction, so what counts is what is in
+// it: some of it each time, since all of it takes seconds for a file of many nights; all where some
+// is wrong, where the file is shorter, and once more at a survey's end.
 func (g *guard) lookInto(ctx context.Context, is files.Set) (fault, error) {
 	was := g.seen
-	changed := is.Main.Size() != was.Main.Size() || !is.Main.ModTime().Equal(was.Main.ModTime()) || was.Log != nil && is.Log.Size() < was.Log.Size()
+	version, err := g.dataVersion(ctx)
+	others := err != nil || version != g.version // an error comes again from the look
+	changed := others || is.Main.Size() != was.Main.Size() || !is.Main.ModTime().Equal(was.Main.ModTime()) || was.Log != nil && is.Log.Size() < was.Log.Size()
 	if !changed && !g.due {
 		g.seen, g.wroteBack = is, false
 		return fault{}, nil
@@ -85,15 +112,14 @@ func (g *guard) lookInto(ctx context.Context, is files.Set) (fault, error) {
 	shorter := is.Main.Size() < was.Main.Size()
 	g.looks++
 	if shorter || g.due || lookIntoSome(ctx, g.path, g.stored.own, g.looks) != nil {
-		limited, cancel := ctx, func() {}
+		look := func(ctx context.Context) error { return lookIntoAll(ctx, g.path, g.stored) }
 		if g.due && !shorter {
-			limited, cancel = context.WithTimeout(ctx, endLook)
+			err = inTime(ctx, look)
+		} else {
+			err = look(ctx)
 		}
-		err := lookIntoAll(limited, g.path, g.stored)
-		timeUp := limited.Err() != nil && ctx.Err() == nil
-		cancel()
 		switch {
-		case err == nil || timeUp:
+		case err == nil:
 		case ofContent(err):
 			return fault{what: g.path + " was cut short or overwritten by another program", damaged: true}, nil
 		case errors.Is(err, ErrBusy) || errors.Is(err, ErrDisk):
@@ -101,10 +127,10 @@ func (g *guard) lookInto(ctx context.Context, is files.Set) (fault, error) {
 		default: // it cannot be opened now, or memory is short: that says nothing about what is in it
 			return fault{}, fmt.Errorf("%w: %w", ErrDisk, err)
 		}
-		g.partly, changed = false, false
+		g.partly, changed, others = false, false, false
 	}
-	g.partly = g.partly || changed && !g.wroteBack
-	g.seen, g.due, g.wroteBack = is, false, false
+	g.partly = g.partly || others || changed && !g.wroteBack
+	g.seen, g.version, g.due, g.wroteBack = is, version, false, false
 	return fault{}, nil
 }
 
@@ -196,6 +222,9 @@ func (s *Store) intact(ctx context.Context) error {
 	ctx = context.WithoutCancel(ctx)
 	happened, err := s.guard.look(ctx)
 	if err == nil && happened.what != "" {
+		if s.Saving != nil {
+			s.Saving(happened.what)
+		}
 		s.lost = s.rescue(ctx, happened, time.Now())
 		err = s.lost
 	}

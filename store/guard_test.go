@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -10,6 +11,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"modernc.org/sqlite"
 
 	"nightfloor/store/tally"
 	"nightfloor/survey"
@@ -76,6 +80,27 @@ var accidents = map[string]accident{
 	}, cutShort, 30, false, "none", 0},
 	"emptied":               {func(t *testing.T, path, _ string) { must(t, os.Truncate(path, 0)) }, cutShort, 0, false, "none", 0},
 	"restored in its place": {func(t *testing.T, path, older string) { copyFile(t, older, path) }, cutShort, 30, false, "", 10},
+	"restored by SQLite":    {restore, cutShort, 27, false, "", 27},
+}
+
+// restore puts an older copy into a database as SQLite does it, in a transaction of its own. Until the
+// log is written back the database's file stays as it was.
+func restore(t *testing.T, path, older string) {
+	db, err := openHandle(fileURI(path), 1)
+	must(t, err)
+	conn, err := db.Conn(t.Context())
+	must(t, err)
+	must(t, conn.Raw(func(raw any) error {
+		b, err := raw.(interface {
+			NewRestore(string) (*sqlite.Backup, error)
+		}).NewRestore(older)
+		if err != nil {
+			return err
+		}
+		_, err = b.Step(-1)
+		return first(err, b.Finish())
+	}))
+	must(t, first(conn.Close(), db.Close()))
 }
 
 // TestAccidents: whatever happens to the files, no later sweep is called stored, one line says
@@ -114,12 +139,18 @@ func (a accident) test(t *testing.T) {
 	must(t, err)
 	defer s.Close()
 	id := begin(t, s)
+	must(t, os.Chmod(path, 0o600))
 	n, older, stored := afterSweeps(t, s, id)
+	var saving []string
+	s.Saving = func(happened string) { saving = append(saving, happened) }
 	a.does(t, s.path, older)
 	sweep := n.sweep(id, stored)
 	err = s.AddSweep(t.Context(), sweep)
 	if !isErr(err, ErrLost) || sweep.ID != 0 || !strings.Contains(err.Error(), a.says) || strings.Contains(err.Error(), "\n") {
 		t.Fatalf("%v, sweep %d; want ErrLost, %q", err, sweep.ID, a.says)
+	}
+	if len(saving) != 1 || !strings.Contains(saving[0], a.says) {
+		t.Errorf("while it is saved: %q, want %q once", saving, a.says)
 	}
 	t.Log(err)
 	if again := s.EndSurvey(t.Context(), id, evening, ""); !isErr(again, ErrLost) {
@@ -129,6 +160,9 @@ func (a accident) test(t *testing.T) {
 	found, err := filepath.Glob(filepath.Join(folder, "night-rescued-*.db*"))
 	if err != nil || len(found) != 1 || !strings.Contains(s.lost.Error(), found[0]) {
 		t.Fatalf("rescued %v, %v; want one, named in %v", found, err, s.lost)
+	}
+	if info, err := os.Stat(found[0]); err != nil || runtime.GOOS != "windows" && info.Mode().Perm() != 0o600 {
+		t.Errorf("%v, %v, want the permissions of the database", info.Mode(), err)
 	}
 	got, said := sweepsIn(t, found[0]), s.lost.Error()
 	all, some := fmt.Sprintf("all of it, with the %d sweeps", stored), fmt.Sprintf("%d of the %d sweeps", got, stored)
@@ -157,6 +191,49 @@ func sweepsIn(t *testing.T, path string) int {
 	defer s.Close()
 	must(t, s.Check(t.Context()))
 	return len(all(t, s, Filter{}))
+}
+
+// TestAccidentMeanwhile: what is put onto the disk while the files are taken away is not called stored.
+func TestAccidentMeanwhile(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("open files cannot be moved")
+	}
+	s := openTemp(t)
+	id := begin(t, s)
+	err := s.write(t.Context(), "store event", func(c change) error {
+		_, err := c.add("events", eventColumns(&survey.Event{Survey: id, At: evening, Text: "kettle"}))
+		return first(err, os.Rename(s.path, s.path+".away"))
+	})
+	if !isErr(err, ErrLost) || !strings.Contains(err.Error(), "was removed or moved") {
+		t.Errorf("%v, want ErrLost", err)
+	}
+}
+
+// TestInterrupted: who stops the program hears that, and not what SQLite makes of it.
+func TestInterrupted(t *testing.T) {
+	s := openTemp(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	err := s.write(ctx, "store nothing", func(c change) error {
+		cancel()
+		time.Sleep(50 * time.Millisecond) // the transaction is taken back
+		return nil
+	})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("%v, want that it was interrupted", err)
+	}
+	begin(t, s)
+}
+
+// TestLogIsWrittenBack: the log does not grow all night.
+func TestLogIsWrittenBack(t *testing.T) {
+	s := openTemp(t)
+	id := begin(t, s)
+	for range 40 {
+		must(t, s.AddEvent(t.Context(), survey.Event{Survey: id, At: evening, Text: strings.Repeat("kettle ", 1<<16)}))
+	}
+	if info, err := os.Stat(s.path + "-wal"); err != nil || info.Size() > 8<<20 {
+		t.Errorf("%d bytes of 19 MB are in the log, %v", info.Size(), err)
+	}
 }
 
 // TestOthersAtWork: what other programs may do beside a record is no accident.
@@ -308,7 +385,7 @@ func TestIndexGoneAndRestored(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 	must(t, s.Close())
-	found, err := filepath.Glob(filepath.Join(filepath.Dir(s.path), "night-rescued-*"))
+	found, err := filepath.Glob(filepath.Join(filepath.Dir(s.path), "night-rescued-*.db"))
 	if err != nil || len(found) != 1 || sweepsIn(t, found[0]) < 10 {
 		t.Errorf("rescued %v, %v; %v", found, err, s.lost)
 	}
@@ -422,6 +499,49 @@ func TestWholeLookAtTheEnd(t *testing.T) {
 	must(t, s.AddSweep(t.Context(), n.sweep(id, 101)))
 	if err := s.EndSurvey(t.Context(), id, evening, ""); !isErr(err, ErrLost) || !strings.Contains(err.Error(), cutShort) {
 		t.Errorf("%v, want ErrLost, %q", err, cutShort)
+	}
+}
+
+// TestLooksEndInTime: nobody waits long for a survey to begin or to end, however large the database.
+func TestLooksEndInTime(t *testing.T) {
+	defer func(was time.Duration) { lookTime = was }(lookTime)
+	s := openTemp(t)
+	id := begin(t, s)
+	must(t, s.AddSweep(t.Context(), night{seeded(), 4, 20, 2000}.sweep(id, 0)))
+	do(t, s, "DELETE FROM spectra; PRAGMA writable_schema = on; UPDATE sqlite_schema SET rootpage = (SELECT rootpage FROM sqlite_schema WHERE name = 'calibrations') WHERE name = 'gaps'; PRAGMA writable_schema = reset")
+	if err := s.Sound(t.Context()); !isErr(err, ErrDamaged) {
+		t.Errorf("%v, want ErrDamaged", err)
+	}
+	lookTime = 0
+	s.guard.partly = true
+	must(t, s.Sound(t.Context()))
+	must(t, s.EndSurvey(t.Context(), id, evening, ""))
+}
+
+// TestWorking: who waits for something to be stored, or saved, hears all the while that it goes on.
+func TestWorking(t *testing.T) {
+	s := openTemp(t)
+	told := make(chan struct{})
+	s.Working = func() {
+		select {
+		case told <- struct{}{}:
+		case <-t.Context().Done():
+		}
+	}
+	must(t, s.write(t.Context(), "wait", func(change) error {
+		for range 3 {
+			<-told
+		}
+		return nil
+	}))
+	select {
+	case <-told: // the last, which was under way
+	case <-time.After(100 * time.Millisecond):
+	}
+	select {
+	case <-told:
+		t.Error("told when nothing goes on any more")
+	case <-time.After(300 * time.Millisecond):
 	}
 }
 

@@ -36,10 +36,12 @@ func (s *Store) ImportSurvey(ctx context.Context, name, version string) (id int6
 	return id, created, nil
 }
 
-// HasRecording tells whether a recording, by its digest, is stored, in which survey, and
-// through which setup.
+// HasRecording tells whether a recording, by its digest, is stored, in which survey,
+// through which setup, and with which start.
 func (s *Store) HasRecording(ctx context.Context, digest string) (as survey.Sweep, has bool, err error) {
-	found, err := list(ctx, s, "look for recording", func(w *survey.Sweep) columns { return columns{{"s.survey", &w.Survey}, {"s.setup", &w.Setup}} }, `
+	found, err := list(ctx, s, "look for recording", func(w *survey.Sweep) columns {
+		return columns{{"s.survey", &w.Survey}, {"s.setup", &w.Setup}, {"r.start_ms", &w.Start}}
+	}, `
 		FROM recordings n JOIN readings r ON r.recording = n.id JOIN sweeps s ON s.id = r.sweep
 		WHERE n.digest = ? LIMIT 1`, digest)
 	if err != nil || len(found) == 0 {

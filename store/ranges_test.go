@@ -71,6 +71,23 @@ func TestImpossibleRows(t *testing.T) {
 	}
 }
 
+// TestRefusedFigure: what cannot be is not stored, and the error says which figure that is, and what could be.
+func TestRefusedFigure(t *testing.T) {
+	s := openTemp(t)
+	sweep := night{seeded(), 1, 1, 0}.sweep(begin(t, s), 0)
+	sweep.Readings[0].Carriers[0].Power = 7e304
+	if err := s.AddSweep(t.Context(), sweep); !isErr(err, ErrInvalid) || !strings.Contains(err.Error(), "power 7e+304 is not from -1e+15 to 1e+15 of full scale (") {
+		t.Errorf("%v", err)
+	}
+}
+
+// TestOwnTable: a table that a user keeps in the database beside ours is the user's own affair.
+func TestOwnTable(t *testing.T) {
+	s := openTemp(t)
+	do(t, s, `CREATE TABLE "my log" (number INTEGER, power REAL); INSERT INTO "my log" VALUES (5000000000, -1e300)`)
+	must(t, s.Check(t.Context()))
+}
+
 // TestChecks: the CHECKs of the tables and the limits of ranges are the same, for every column; what lies
 // on a limit is taken, what lies beyond is refused.
 func TestChecks(t *testing.T) {

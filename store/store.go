@@ -19,6 +19,7 @@ import (
 	"path/filepath"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
 
@@ -33,6 +34,12 @@ const readers = 8
 
 // A Store is one open database. Its methods may be called from any goroutine.
 type Store struct {
+	// Working is told, several times a second, that something is being stored, or what can be saved
+	// is (ErrLost), which may take minutes. To be set before that; nil: nobody listens.
+	Working func()
+	// Saving is told what happened before what can be saved is, once. nil: nobody listens.
+	Saving func(happened string)
+
 	path   string
 	writer *sql.DB // nil: opened for reading
 	reader *sql.DB
@@ -66,7 +73,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 		return nil, first(err, s.writer.Close())
 	}
 	s.shrinkLog(ctx) // the new tables stand in it, and would fill a small disk
-	if s.guard, err = newGuard(path); err != nil {
+	if s.guard, err = newGuard(ctx, path, s.writer); err != nil {
 		return nil, first(explain("open database "+path, err), s.writer.Close())
 	}
 	if s.reader, err = openHandle(readerDSN(path), readers); err != nil {
@@ -202,6 +209,7 @@ func (s *Store) write(ctx context.Context, what string, do func(change) error) e
 	}
 	s.writing.Lock()
 	defer s.writing.Unlock()
+	defer s.tellWorking()()
 	err := s.intact(ctx)
 	if err == nil {
 		err = s.makeRoom(ctx)
@@ -218,6 +226,27 @@ func (s *Store) write(ctx context.Context, what string, do func(change) error) e
 	}
 	s.writeBack(ctx)
 	return nil
+}
+
+// tellWorking tells Working until done is called.
+func (s *Store) tellWorking() (done func()) {
+	if s.Working == nil {
+		return func() {}
+	}
+	ended := make(chan struct{})
+	go func() {
+		again := time.NewTicker(200 * time.Millisecond)
+		defer again.Stop()
+		for {
+			s.Working()
+			select {
+			case <-ended:
+				return
+			case <-again.C:
+			}
+		}
+	}()
+	return func() { close(ended) }
 }
 
 // writeWithRoom is one try of write, and another with the log written back where the

@@ -15,7 +15,7 @@ func ParseSegment(text string) (Segment, error) {
 	if !ok {
 		return Segment{}, fmt.Errorf("segment %q: no edges; write LOW-HIGH in kHz, as 9400-9900", text)
 	}
-	_, unit := cutUnit(high, 1e3)
+	_, unit := cutUnit(high, frequencyUnits, 1e3)
 	f1, err1 := ParseFrequency(low, unit)
 	f2, err2 := ParseFrequency(high, unit)
 	if err := cmp.Or(err1, err2); err != nil {

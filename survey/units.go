@@ -1,7 +1,6 @@
 package survey
 
 import (
-	"fmt"
 	"math"
 	"regexp"
 	"strconv"
@@ -103,36 +102,4 @@ func decimal(x float64, places int) string {
 		return "0"
 	}
 	return text
-}
-
-// scales are the units of frequency that people write, longest first.
-var scales = []struct {
-	unit  string
-	scale Hz
-}{{"ghz", 1e9}, {"mhz", 1e6}, {"khz", 1e3}, {"hz", 1}}
-
-// cutUnit takes the unit off a frequency; without one it is bare.
-func cutUnit(text string, bare Hz) (number string, unit Hz) {
-	number = strings.ToLower(strings.TrimSpace(text))
-	for _, s := range scales {
-		if cut, ok := strings.CutSuffix(number, s.unit); ok {
-			return strings.TrimSpace(cut), s.scale
-		}
-	}
-	return number, bare
-}
-
-// ParseFrequency reads a frequency with its unit, as in "9.4 MHz" or "9400kHz".
-// A bare number takes the unit bare; where bare is 0 it is refused, and the
-// error names the units.
-func ParseFrequency(text string, bare Hz) (Hz, error) {
-	number, scale := cutUnit(text, bare)
-	f, err := strconv.ParseFloat(number, 64)
-	switch {
-	case err != nil || math.IsNaN(f) || math.IsInf(f*1e9, 0): // the largest unit is GHz
-		return 0, fmt.Errorf("frequency %q: not a number with a unit; write it as 9400kHz or 9.4MHz", text)
-	case scale == 0:
-		return 0, fmt.Errorf("frequency %q: no unit; add Hz, kHz or MHz", text)
-	}
-	return Hz(f) * scale, nil
 }

@@ -43,9 +43,6 @@ func receiverInfo(p plan.Plan, found error) (info capture.Info, doubt string, wr
 		if _, err := rtlsdr.ParseURI(p.Receiver); err != nil {
 			found = p.AddMistake(found, "receiver.uri", err)
 		}
-		if survey.DongleRate(info.SampleRate) != nil { // a mistake that was named
-			info.SampleRate = checkedRate
-		}
 	case "file":
 		played, err := iqfile.NewReceiver(path, iqfile.Options{})
 		if err != nil {
@@ -94,7 +91,7 @@ func Check(p plan.Plan, info capture.Info, wrong error) error {
 			advice = fmt.Sprintf("set sample_rate = %q, or split it", commonRates[i].String())
 		}
 		wrong = p.AddMistake(wrong, p.SegmentKey(s.Name), fmt.Errorf("%s is %v wide, and a sample rate of %v takes in a third of its width, beside the DC spike; %s",
-			s.Name, s.High-s.Low, info.SampleRate, advice))
+			s.Name, s.High-s.Low, info.SampleRate, advice), "receiver.sample_rate")
 	}
 	const near = 0.05 + 1e-9 // dB: a step, as people write it
 	for i, g := range p.Gains {

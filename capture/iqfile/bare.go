@@ -26,29 +26,29 @@ func readBare(name string, f io.ReaderAt, size int64, o Options) ([]Recording, e
 		Centre:   o.Centre, Rate: o.Rate,
 		data: &dataset{stretch: stretch{size: size}},
 	}
-	o.fromName(&r)
-	if r.Centre == 0 || r.Rate == 0 {
-		return nil, bareNeeds(r)
-	}
-	if err := checkBare(f); err != nil {
+	if err := r.fill(size); err != nil { // which no flag mends
 		return nil, err
 	}
-	if err := r.fill(size); err != nil {
+	o.fromName(&r)
+	if r.Centre == 0 || r.Rate == 0 {
+		return nil, bareNeeds(r, o.named)
+	}
+	if err := checkBare(f); err != nil {
 		return nil, err
 	}
 	return []Recording{r}, nil
 }
 
 // bareNeeds gives the error for a centre or a rate that is missing, or for both.
-func bareNeeds(r Recording) error {
+func bareNeeds(r Recording, named Named) error {
 	const why = "a bare sample file does not say its "
 	switch {
 	case r.Centre != 0:
-		return faultf(ErrNoRate, "give it with --rate HZ", why+"sample rate")
+		return faultf(ErrNoRate, "give it with --rate HZ", why+"sample rate%s", also(named.NoRate))
 	case r.Rate != 0:
-		return faultf(ErrNoCentre, "give it with --center HZ", why+"centre frequency")
+		return faultf(ErrNoCentre, "give it with --center HZ", why+"centre frequency%s", also(named.NoCentre))
 	}
-	return faultf(ErrNoCentre, "give them with --center HZ and --rate HZ", why+"centre frequency and sample rate")
+	return faultf(ErrNoCentre, "give them with --center HZ and --rate HZ", why+"centre frequency and sample rate%s", also(named.NoCentre))
 }
 
 // checkBare refuses WAV files and tar archives that have the ending of a bare file. Samples would

@@ -149,6 +149,7 @@ func brokenFiles() []broken {
 		one("data without description", fs.ErrNotExist, "n.sigmf-data", make([]byte, 16), Options{}),
 		{name: "data empty", kind: ErrEmpty, file: "n.sigmf-data", lay: map[string][]byte{"n.sigmf-meta": good, "n.sigmf-data": nil}},
 		one("bare without centre and rate", ErrNoCentre, "n.cu8", make([]byte, 16), Options{}),
+		one("bare and empty without centre", ErrEmpty, "n.cu8", nil, Options{}),
 		one("bare without centre", ErrNoCentre, "n.cu8", make([]byte, 16), Options{Rate: 1e6}),
 		one("bare without rate", ErrNoRate, "n.cu8", make([]byte, 16), Options{Centre: 1e6}),
 		one("bare and empty", ErrEmpty, "n.cs16", []byte{1, 2, 3}, at31m),

@@ -1,6 +1,7 @@
 package iqfile
 
 import (
+	"cmp"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -17,6 +18,8 @@ type Named struct {
 	Centre survey.Hz
 	Rate   survey.Hz
 	Start  time.Time // in UTC where the name says so, else by the clocks of the zone that was given
+	// Why it gives none though something in it looks like one, as "its name says none plainly".
+	NoCentre, NoRate, NoStart string
 }
 
 // What a person may mean by a number in a name. Beyond, another unit or another figure is
@@ -52,13 +55,26 @@ func ReadName(path string, zone *time.Location) Named {
 	s := nameScanner{zone: zone, tokens: tokensOf(strings.TrimSuffix(base, filepath.Ext(base)))}
 	s.dates()
 	var n Named
-	if len(s.starts) == 1 {
-		n.Start = s.starts[0]
+	switch len(s.starts) {
+	case 0:
+	case 1:
+		if n.Start = s.starts[0]; n.Start.IsZero() {
+			n.NoStart = cmp.Or(s.unclear, "its name says no time of day plainly")
+		}
+	default:
+		n.NoStart = noneOf(len(s.starts), "dates")
 	}
-	if n.Centre = s.only(frequencyUnits, leastNamed, mostNamed); n.Centre != 0 {
-		n.Rate = s.only(rateUnits, leastNamedRate, mostNamedRate)
+	if n.Centre, n.NoCentre = s.only("frequencies", frequencyUnits, leastNamed, mostNamed); n.Centre != 0 {
+		n.Rate, n.NoRate = s.only("rates", rateUnits, leastNamedRate, mostNamedRate)
 	}
 	return n
+}
+
+func noneOf(count int, what string) string {
+	if count == 2 {
+		return "of two " + what + " in its name none is taken"
+	}
+	return "of several " + what + " in its name none is taken"
 }
 
 var (
@@ -109,6 +125,8 @@ type nameScanner struct {
 	zone   *time.Location
 	tokens []token
 	starts []time.Time // of the dates, zero for one that is no start
+	// unclear: why the clocks give no start.
+	unclear string
 }
 
 // at gives a token, one of no kind beyond the name's ends.
@@ -220,10 +238,38 @@ func (s *nameScanner) start(day string, i int) (start time.Time, end int) {
 		return start, end
 	}
 	at, again, err := survey.ParseMoment(day+" "+clock, zone)
-	if err != nil || !again.IsZero() { // the clocks never showed it, or twice
-		return start, end
+	_, _, wrong := survey.ParseMoment(day+" "+clock, time.UTC)
+	switch {
+	case wrong != nil:
+	case err != nil:
+		s.unclear = "the " + clock + " in its name is none that clocks showed that night"
+	case !again.IsZero():
+		s.unclear = "the " + clock + " in its name comes twice that night"
+	default:
+		if at = at.In(zone); !s.namesZoneBeside(at) && !s.halfDay(end, clock) {
+			return at, end
+		}
 	}
-	return at.In(zone), end
+	return start, end
+}
+
+// zoneNames are the short names of zones, of which several stand for more than one; they are not read.
+var zoneNames = strings.Fields("ZULU WET WEST CET CEST MEZ MESZ EET EEST MSK BST IST EST EDT CST CDT MST MDT PST PDT AKST AKDT HST JST AEST AEDT NZST NZDT")
+
+// namesZoneBeside tells whether the name names a zone other than that of a time.
+func (s *nameScanner) namesZoneBeside(at time.Time) bool {
+	own, _ := at.Zone()
+	return slices.ContainsFunc(s.tokens, func(t token) bool {
+		word := strings.ToUpper(t.text)
+		return word != own && slices.Contains(zoneNames, word)
+	})
+}
+
+// halfDay tells whether PM stands behind a time, or AM behind one that may be midnight: AM is
+// amplitude modulation, too, and says nothing else of any other time.
+func (s *nameScanner) halfDay(end int, clock string) bool {
+	word := s.at(end + 1).text
+	return s.at(end).isSeparator(" _-") && (strings.EqualFold(word, "PM") || strings.EqualFold(word, "AM") && clock[:2] == "12")
 }
 
 // offset tells whether what follows a time may be its offset from UTC, as +0100 or -01, or +1
@@ -260,9 +306,8 @@ func (s *nameScanner) clock(i int, said bool) (clock string, end int) {
 }
 
 // only gives the one figure of the name that has one of these units; 0 where there is none, or
-// several, or where it does not stand apart or cannot be meant.
-func (s *nameScanner) only(units map[string]survey.Hz, least, most survey.Hz) survey.Hz {
-	var found survey.Hz
+// several, or where it does not stand apart or cannot be meant, and why.
+func (s *nameScanner) only(what string, units map[string]survey.Hz, least, most survey.Hz) (found survey.Hz, why string) {
 	count := 0
 	for i, t := range s.tokens {
 		unit, known := units[strings.ToLower(t.text)]
@@ -276,10 +321,27 @@ func (s *nameScanner) only(units map[string]survey.Hz, least, most survey.Hz) su
 		count++
 		found = s.figure(last, i, unit)
 	}
-	if count != 1 || !(found >= least && found <= most) {
-		return 0
+	switch {
+	case count == 0 && units["hz"] != 0:
+		return 0, s.bare()
+	case count > 1:
+		return 0, noneOf(count, what)
+	case count == 1 && !(found >= least && found <= most):
+		return 0, "its name says none plainly"
 	}
-	return found
+	return found, ""
+}
+
+// bare tells of a number that may be meant for a frequency in kHz, though no unit says so; ""
+// where there is none.
+func (s *nameScanner) bare() string {
+	for i, t := range s.tokens {
+		x := parse(t.text)
+		if t.kind == figures && !t.date && t.text[0] != '0' && x >= 1000 && x <= 30000 && s.at(i-1).kind != letters && s.at(i+1).kind != letters {
+			return "the " + t.text + " in its name has no unit"
+		}
+	}
+	return ""
 }
 
 // figure gives the number that ends at token last, with a unit of that scale at token unit; 0

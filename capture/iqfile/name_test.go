@@ -1,6 +1,8 @@
 package iqfile
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -64,11 +66,37 @@ func TestNames(t *testing.T) {
 		// Zones that are not read.
 		{"20261103T210410+0100.cu8", ""}, {"20261103T210410-01.cu8", ""}, {"20261103T210410 +01:00.cu8", ""}, {"20261103_210410_UTC+1.cu8", ""},
 		{"2026-11-03 21.04.10 (UTC+1).cu8", ""}, {"20261103T210410CET.cu8", ""},
+		{"20261103_210410_PST.cu8", ""}, {"est 20261103_210410.cu8", ""}, {"20261103_210410 zulu.cu8", ""}, {"20261103_210410_MEZ.cu8", ""},
+		{"20261103_210410_CET.cu8", "start 3 Nov 2026 21:04:10 CET"}, {"20260703_210410_CET.cu8", ""},
+		// Half a day that is not read; amplitude modulation is none, unless it may be midnight.
+		{"2026-11-03 09.04.10 PM.cu8", ""}, {"2026-11-03_09-04-pm.cu8", ""}, {"2026-11-03 12.04 AM.cu8", ""},
+		{"20261103_210410_AM.cu8", "start 3 Nov 2026 21:04:10 CET"}, {"20261103_210410_9650kHz_PM.cu8", "centre 9.65 MHz, start 3 Nov 2026 21:04:10 CET"},
 		// The clocks showed it twice, and never.
 		{"2026-10-25 02.30.cu8", ""}, {"2026-03-29 02.30.cu8", ""}, {"2026-10-25 02.30Z.cu8", "start 25 Oct 2026 02:30:00 UTC"},
 	} {
 		if got := ReadName(filepath.Join("7100kHz 2026-01-01 10.00", test.name), berlin(t)).String(); got != test.want {
 			t.Errorf("%s: %q, want %q", test.name, got, test.want)
+		}
+	}
+}
+
+// Why a name gives nothing is told only where it has something to be looked at.
+func TestWhyNamesGiveNothing(t *testing.T) {
+	for name, want := range map[string]Named{
+		"2026-10-25 02.30 9650kHz.cu8":    {NoStart: "the 02:30 in its name comes twice that night"},
+		"20260329_023000 2MHz 4MHz.cu8":   {NoStart: "the 02:30:00 in its name is none that clocks showed that night", NoCentre: "of two frequencies in its name none is taken"},
+		"20261103 2026-11-04 21.04.cu8":   {NoStart: "of two dates in its name none is taken"},
+		"20261103_256000 loop.cu8":        {NoStart: "its name says no time of day plainly"},
+		"9650kHz 1ksps 2ksps.cu8":         {NoRate: "of two rates in its name none is taken"},
+		"9650kHz 2ksps 20260703T2104.cu8": {},
+		"loop 9650 7100.cu8":              {NoCentre: "the 9650 in its name has no unit"},
+		"IMG9650 0412 99 1.7 7100b.cu8":   {},
+		"9650.5kHzish.cu8":                {NoCentre: "its name says none plainly"},
+	} {
+		got := ReadName(name, berlin(t))
+		got.Centre, got.Rate, got.Start = 0, 0, time.Time{}
+		if got != want {
+			t.Errorf("%s: %+v, want %+v", name, got, want)
 		}
 	}
 }
@@ -121,23 +149,26 @@ func TestNamesComeLast(t *testing.T) {
 	}
 }
 
-// One recording has one digest, whether its start was given, or its name says it.
+// One recording has one digest, whether its start was given, or its name says it. Older databases
+// hold that of the start that was given.
 func TestNameIsNotInTheDigest(t *testing.T) {
-	folder := t.TempDir()
-	digest := func(name string, o Options) string {
+	folder, start := t.TempDir(), time.Date(2026, 11, 3, 21, 4, 10, 0, time.UTC)
+	digest := func(name string, o Options, given time.Time) (digest, before string) {
 		list, err := Open(put(t, folder, name, []byte{0, 255, 64, 128}), o)
 		if err != nil {
 			t.Fatal(err)
 		}
-		sum, err := list[0].Digest()
+		digest, before, err = list[0].Digest(given)
 		if err != nil {
 			t.Fatal(err)
 		}
-		return sum
+		return digest, before
 	}
-	by := digest("9650kHz 2400ksps 20261103T210410Z.cu8", Options{Zone: time.UTC})
-	if given := digest("night.cu8", Options{Centre: 9_650_000, Rate: 2_400_000}); given != by {
-		t.Errorf("%s by the name, %s as given", by, given)
+	by, byBefore := digest("9650kHz 2400ksps 20261103T210410Z.cu8", Options{Zone: time.UTC}, time.Time{})
+	plain, before := digest("night.cu8", Options{Centre: 9_650_000, Rate: 2_400_000}, start)
+	old := sha256.Sum256([]byte("cu8\n0x1.267eap+23\n0x1.24f8p+21\n2026-11-03T21:04:10Z\n\x00\xff\x40\x80"))
+	if plain != by || byBefore != by || before != hex.EncodeToString(old[:]) {
+		t.Errorf("%s and %s by the name, %s and %s as given, want %x in older databases", by, byBefore, plain, before, old)
 	}
 }
 
@@ -186,8 +217,8 @@ func FuzzNames(f *testing.F) {
 
 func ExampleReadName() {
 	fmt.Println(ReadName("loft-9650kHz-20261103T210410Z.cu8", time.Local))
-	fmt.Println(ReadName("loft-9400-9900kHz.cu8", time.Local) == Named{})
+	fmt.Println(ReadName("loft-9400-9900kHz.cu8", time.Local).NoCentre)
 	// Output:
 	// centre 9.65 MHz, start 3 Nov 2026 21:04:10 UTC
-	// true
+	// its name says none plainly
 }

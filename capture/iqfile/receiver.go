@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -28,6 +29,9 @@ type Receiver struct {
 // refused: cut down to the 8 bits of a dongle, weak noise would drown in their
 // quantisation, and the floor would be a figure of our own making.
 func NewReceiver(path string, o Options) (*Receiver, error) {
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return nil, at(naming(path, ""), faultf(ErrFormat, "name one recording in it", "a folder"))
+	}
 	list, err := Open(path, o)
 	var fault *Error
 	if errors.As(err, &fault) && strings.HasPrefix(fault.Do, "give ") && strings.Contains(fault.Do, "--") { // record has no such flags

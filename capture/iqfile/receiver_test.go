@@ -111,6 +111,14 @@ func TestReceiverRefuses(t *testing.T) {
 	wantError(t, "two centres", err, ErrUnsupported, "read "+path+": its captures differ in centre frequency or sample rate; read it with nightfloor measure or import, which take each capture by itself")
 }
 
+// A receiver is one recording: a folder is refused, whether recordings lie in it or not.
+func TestReceiverOfFolder(t *testing.T) {
+	folder := t.TempDir()
+	put(t, folder, "bare.cu8", make([]byte, 1000))
+	_, err := NewReceiver(folder, at31m)
+	wantError(t, "folder", err, ErrFormat, "read "+folder+": a folder; name one recording in it")
+}
+
 // A recording that does not say its centre or rate cannot be played: record has no flags for them.
 func TestReceiverThatLacksCentre(t *testing.T) {
 	path := put(t, t.TempDir(), "bare.cu8", make([]byte, 1000))

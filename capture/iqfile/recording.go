@@ -36,8 +36,16 @@ func (o Options) fromName(r *Recording) {
 		r.Rate, r.Named.Rate = o.named.Rate, o.named.Rate
 	}
 	if r.Start.IsZero() {
-		r.Named.Start = o.named.Start
+		r.Named.Start, r.Named.NoStart = o.named.Start, o.named.NoStart
 	}
+}
+
+// also says why a name gives nothing, behind what is missing.
+func also(why string) string {
+	if why == "" {
+		return ""
+	}
+	return ", and " + why
 }
 
 // A Recording is one capture of one file: an unbroken stretch of I/Q samples
@@ -230,27 +238,44 @@ func checkRate(f survey.Hz, name string) error {
 // the bytes of the samples. Name and container do not count: a pair, and the
 // archive it was packed in, have one digest. It reads all samples, and compares
 // them with the checksum that the description gives (ErrChecksum).
-func (r Recording) Digest() (string, error) {
+//
+// The start counts that the file says, not the one that was given for it. In older databases that
+// one does: before is the digest there, and is digest where they agree.
+func (r Recording) Digest(given time.Time) (digest, before string, err error) {
 	file, section, err := r.data.open()
 	if err != nil {
-		return "", at(r.what(), err)
+		return "", "", at(r.what(), err)
 	}
 	defer file.Close()
 	size := r.Samples * r.Datatype.Size()
-	start := ""
-	if !r.Start.IsZero() {
-		start = r.Start.UTC().Format(time.RFC3339Nano)
+	sum, sumBefore := sha256.New(), sha256.New()
+	r.describe(sum, r.Start)
+	to := io.Writer(sum)
+	if !given.Equal(r.Start) {
+		r.describe(sumBefore, given)
+		to = io.MultiWriter(sum, sumBefore)
 	}
-	sum := sha256.New()
-	fmt.Fprintf(sum, "%s\n%x\n%x\n%s\n", r.Datatype, float64(r.Centre), float64(r.Rate), start)
-	n, err := io.Copy(sum, io.NewSectionReader(section, r.offset, size))
+	n, err := io.Copy(to, io.NewSectionReader(section, r.offset, size))
 	if err == nil && n < size {
 		err = faultf(ErrTruncated, "leave the file alone while it is read", "the file became shorter while it was read")
 	}
 	if err != nil {
-		return "", at(r.what(), err)
+		return "", "", at(r.what(), err)
 	}
-	return hex.EncodeToString(sum.Sum(nil)), nil
+	digest = hex.EncodeToString(sum.Sum(nil))
+	if before = digest; !given.Equal(r.Start) {
+		before = hex.EncodeToString(sumBefore.Sum(nil))
+	}
+	return digest, before, nil
+}
+
+// describe writes what counts in a digest beside the samples.
+func (r Recording) describe(to io.Writer, start time.Time) {
+	at := ""
+	if !start.IsZero() {
+		at = start.UTC().Format(time.RFC3339Nano)
+	}
+	fmt.Fprintf(to, "%s\n%x\n%x\n%s\n", r.Datatype, float64(r.Centre), float64(r.Rate), at)
 }
 
 func (d *dataset) compare() error {

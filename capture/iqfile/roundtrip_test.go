@@ -70,7 +70,7 @@ func TestChecksum(t *testing.T) {
 		if reader != nil || !errors.Is(err, ErrChecksum) {
 			t.Fatalf("reader %v, error %v; want none and %v", reader, err, ErrChecksum)
 		}
-		if _, err := r.Digest(); !errors.Is(err, ErrChecksum) {
+		if _, _, err := r.Digest(r.Start); !errors.Is(err, ErrChecksum) {
 			t.Fatalf("digest: %v, want %v", err, ErrChecksum)
 		}
 	}

@@ -165,7 +165,7 @@ func (m *sigmfMeta) common(datatype Datatype, o Options) (Recording, error) {
 	switch {
 	case o.Rate != 0:
 	case g.SampleRate == nil && o.named.Rate == 0:
-		return r, faultf(ErrNoRate, "give it with --rate HZ", "no core:sample_rate in the description")
+		return r, faultf(ErrNoRate, "give it with --rate HZ", "no core:sample_rate in the description%s", also(o.named.NoRate))
 	case g.SampleRate != nil:
 		r.Rate = survey.Hz(*g.SampleRate)
 		if err := checkRate(r.Rate, "core:sample_rate"); err != nil {
@@ -194,7 +194,7 @@ func (m *sigmfMeta) capture(r *Recording, i int, spans []span, o Options) error 
 	case o.Centre != 0:
 		r.Centre = o.Centre
 	case c.Frequency == nil && o.named.Centre == 0:
-		return faultf(ErrNoCentre, "give it with --center HZ", "no core:frequency in the description")
+		return faultf(ErrNoCentre, "give it with --center HZ", "no core:frequency in the description%s", also(o.named.NoCentre))
 	case c.Frequency != nil:
 		r.Centre = survey.Hz(*c.Frequency)
 		if err := checkCentre(r.Centre, "core:frequency"); err != nil {

@@ -144,7 +144,7 @@ func TestPairAndArchiveAreTheSame(t *testing.T) {
 
 func digestOf(t testing.TB, r Recording) string {
 	t.Helper()
-	d, err := r.Digest()
+	d, _, err := r.Digest(r.Start)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -246,7 +246,7 @@ func TestFileBecomesShorter(t *testing.T) {
 	}
 	_, err := readAll(r)
 	wantError(t, "read", err, ErrTruncated, "read "+path+": the file became shorter while it was read: 500 samples were there, it ends after 0; leave the file alone while it is read")
-	_, err = r.Digest()
+	_, _, err = r.Digest(r.Start)
 	wantError(t, "digest", err, ErrTruncated, "read "+path+": the file became shorter while it was read; leave the file alone while it is read")
 }
 

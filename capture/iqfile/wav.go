@@ -50,12 +50,12 @@ func readWAV(_ string, f io.ReaderAt, size int64, o Options) ([]Recording, error
 		}
 	}
 	r := Recording{Datatype: h.datatype, Centre: o.Centre, Rate: o.Rate, data: &dataset{stretch: h.samples}}
-	o.fromName(&r)
-	if r.Centre == 0 {
-		return nil, faultf(ErrNoCentre, "give it with --center HZ", "a WAV file does not say its centre frequency")
-	}
 	if err := r.fill(h.samples.size); err != nil {
 		return nil, err
+	}
+	o.fromName(&r)
+	if r.Centre == 0 {
+		return nil, faultf(ErrNoCentre, "give it with --center HZ", "a WAV file does not say its centre frequency%s", also(o.named.NoCentre))
 	}
 	switch {
 	case h.open:

@@ -20,8 +20,8 @@ import (
 	"nightfloor/survey"
 )
 
-// wide gives the lines of a text that are longer than 80 characters. A note stays one line, as an error does,
-// whatever it names.
+// wide gives the lines of a text that are longer than 80 characters, but for notes, which are one
+// line each.
 func wide(text string) (lines []string) {
 	for line := range strings.Lines(text) {
 		if !strings.HasPrefix(line, "nightfloor: ") && utf8.RuneCountInString(strings.TrimRight(line, "\n")) > 80 {

@@ -80,9 +80,11 @@ func TestRenameSetup(t *testing.T) {
 		{"frame", `"a:b"@attic`, 0, `frame@attic is "a:b"@attic now`, `[whip@loft "a:b"@attic]`},
 		{`"a:b"@attic`, "frame", 0, `"a:b"@attic is frame@attic now`, "[whip@loft frame@attic]"},
 		{"frame", "loop@loft:400", 2, "bearing", "[whip@loft frame@attic]"},
-		{"frame", "whip@loft", 0, "frame@attic is whip@loft now", "[whip@loft]"},
+		{"frame", "whip@loft", 2, "they become one and cannot be parted again; nobody can be asked here; give --yes", "[whip@loft frame@attic]"},
+		{"frame", "whip@loft --yes", 0, "frame@attic is whip@loft now", "[whip@loft]"},
 	} {
-		status, out, errOut := command(t, "database", "rename-setup", step.from, step.to, "--yes", "--db", database)
+		to, yes := strings.CutSuffix(step.to, " --yes")
+		status, out, errOut := command(t, "database", "rename-setup", step.from, to, fmt.Sprint("--yes=", yes), "--db", database)
 		if got := setupsIn(t, database); status != step.status || !strings.Contains(out+errOut, step.says) || got != step.setups {
 			t.Errorf("%s to %s: status %d, %s%s; setups %s, want %s", step.from, step.to, status, out, errOut, got, step.setups)
 		}

@@ -101,7 +101,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console.Console) error {
 		return err
 	}
 	if ctx.Err() != nil {
-		return fmt.Errorf("demo: interrupted; run it again for a whole night, or see what there is with nightfloor report --db %s", database)
+		return fmt.Errorf("demo: interrupted; run it again for a whole night, or see what there is with nightfloor report --db %s", console.Quoted(database))
 	}
 	return showDemo(ctx, page, c, house, database)
 }

@@ -142,6 +142,30 @@ func nights(t *testing.T, database, name, day string) {
 	}
 }
 
+// Where a name gives nothing for what is missing, the error says that it was looked at.
+func TestWhatNamesDoNotSay(t *testing.T) {
+	folder := t.TempDir()
+	const given, noCentre, noStart = "9650kHz 48ksps ", "a bare sample file does not say its centre frequency", "it has no start time"
+	for name, want := range map[string]string{
+		"9650kHz 7100kHz.cu8":                     noCentre + ", and of two frequencies in its name none is taken; give it with --center HZ\n",
+		"9650kHz 7100kHz 6MHz.cu8":                noCentre + ", and of several frequencies in its name none is taken; give",
+		"loop 9650 2.cu8":                         noCentre + ", and the 9650 in its name has no unit; give",
+		"9400-9900kHz.cu8":                        noCentre + ", and its name says none plainly; give",
+		"loop 2 0412 IMG9650.cu8":                 noCentre + "; give",
+		given + "2026-11-03 21.04 2026-11-04.cu8": noStart + ", and of two dates in its name none is taken, so its turn",
+		given + "2026-11-03.cu8":                  noStart + ", and its name says no time of day plainly, so its turn",
+		given + "loop.cu8":                        noStart + ", so its turn among the others is unknown; give it with --start\n",
+	} {
+		args := []string{"import", noiseIn(t, folder, name), "--db", filepath.Join(folder, "x.db"), "--antenna", "loop@loft"}
+		if !strings.HasPrefix(name, given) {
+			args = append(args, "--rate", "48kHz")
+		}
+		if status, _, errOut := command(t, args...); status != 1 || !strings.Contains(errOut, want) {
+			t.Errorf("%s: status %d, no %q in %q", name, status, want, errOut)
+		}
+	}
+}
+
 // Imports of a name are a survey of their own, which reports show by it.
 func TestImportsKeptApartByName(t *testing.T) {
 	database := twoNights(t)
@@ -184,7 +208,7 @@ type qualitySurvey struct {
 func TestImportOfNothing(t *testing.T) {
 	folder := t.TempDir()
 	status, out, errOut := command(t, "import", filepath.Join(folder, "night-*"), folder, "--db", filepath.Join(folder, "night.db"), "--json")
-	if status != 1 || !strings.Contains(out, `"survey": null`) || !strings.Contains(errOut, "night-*: no such file") || !strings.Contains(errOut, "a folder in which no recording lies") || strings.Contains(errOut, "see it with") {
+	if status != 1 || !strings.Contains(out, `"survey": null`) || !strings.Contains(errOut, "night-*: not imported: no such file") || !strings.Contains(errOut, "a folder in which no recording lies") || strings.Contains(errOut, "see it with") {
 		t.Errorf("status %d, %s%s", status, out, errOut)
 	}
 	if left, err := os.ReadDir(folder); err != nil || len(left) > 0 {

@@ -69,8 +69,9 @@ func TestImportOfManyWithBadOnes(t *testing.T) {
 		if want, is := bad[r.File]; !is || !strings.Contains(r.Why, want) {
 			t.Errorf("%s refused: %s; want %q in it", r.File, r.Why, want)
 		}
-		faultRow(t, "import of "+filepath.Base(r.File)+" among others", folders.ReplaceAllString(r.File+": not imported: "+r.Why, ""), fmt.Sprintf("%d sound ones are stored", got.Stored), status)
-		if line := "nightfloor: " + r.File + ": not imported: " + r.Why + "\n"; !strings.Contains(errOut, line) || !errorLine.MatchString(line) {
+		line := r.File + ": not imported: " + strings.TrimPrefix(r.Why, "read "+r.File+": ") + "\n"
+		faultRow(t, "import of "+filepath.Base(r.File)+" among others", folders.ReplaceAllString(strings.TrimSpace(line), ""), fmt.Sprintf("%d sound ones are stored", got.Stored), status)
+		if line = "nightfloor: " + line; !strings.Contains(errOut, line) || !errorLine.MatchString(line) {
 			t.Errorf("no line %q that says what to do in: %s", line, errOut)
 		}
 	}

@@ -57,7 +57,7 @@ func runMeasure(ctx context.Context, o measureOptions, c *console.Console) error
 		case err == nil:
 			document.Recordings = append(document.Recordings, measured)
 		case ctx.Err() != nil:
-			return err
+			return fmt.Errorf("measure: %d of %s done: stopped by the operator; nothing is stored, and the command can be given again", i, survey.Count(len(sources), "recording"))
 		case !slices.ContainsFunc(bad, func(r capture.Refusal) bool { return r.File == s.File }): // the captures of a file are refused once
 			bad = append(bad, capture.Refusal{File: s.File, Why: err.Error()})
 		}
@@ -86,7 +86,7 @@ func (o measureOptions) measure(ctx context.Context, s capture.Source) (measured
 	}
 	readings, err := capture.Measure(ctx, s, segments, survey.Region(o.region))
 	if err != nil {
-		return measured, fmt.Errorf("measure %s: %w", s.File, err)
+		return measured, fmt.Errorf("measure %s: %s", s.File, withoutFile(s.File, err.Error()))
 	}
 	return result.NewMeasuredRecording(s.File, s.Setup, float64(s.Samples)/float64(s.Rate), readings), nil
 }

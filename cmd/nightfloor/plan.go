@@ -51,7 +51,7 @@ func runPlanNew(path string, force bool, c *console.Console) error {
 	if err != nil {
 		return err
 	}
-	c.Note("wrote %s; change what is yours in it, then: nightfloor plan check %s", path, path)
+	c.Note("wrote %s; change what is yours in it, then: nightfloor plan check %s", path, console.Quoted(path))
 	return nil
 }
 

@@ -52,13 +52,14 @@ func TestNewPlanIsRight(t *testing.T) {
 func TestNewPlanSuggests(t *testing.T) {
 	for what, lines := range map[string][]string{
 		"a relay":           {`by = "command"`, `command = ["/usr/local/bin/antenna-relay"]`, `confirm = ["/usr/local/bin/antenna-relay", "--tell"]`, `time_out = "10s"`},
-		"a rotator":         {"[rotator]", `address = "127.0.0.1:4533"`, `antennas = ["loop"]`, "range = [0, 360]", "zero = 0", "tolerance = 3"},
+		"a rotator":         {"[rotator]", `address = "127.0.0.1:4533"`, `antennas = ["loop"]`, "range = [0, 360]", "zero = 0", "tolerance = 3", `time_out = "2m"`},
+		"a pause":           {`every = "5m"`},
 		"the compass":       {"declination = 4.5", "magnetic_bearings = [16]"},
 		"a tuned antenna":   {"[[antenna]]", `name = "tuned loop"`, `kind = "loop"`, `tuned = "5.9MHz-6.2MHz"`, "[[setup]]", `antenna = "tuned loop"`, `placement = "study"`},
 		"a control":         {"[[setup]]", `antenna = "terminator"`, `placement = "loft"`},
 		"a filter":          {`filter = "low-pass"`, `clock_error = "1.5 ppm"`, "bias_tee = false"},
 		"a segment by name": {"[[segment]]", `name = "beacons"`, `low = "10.1 MHz"`, `high = "10.15 MHz"`},
-		"a gain":            {"[[gain]]", `antenna = "whip"`, `segment = "49 m"`, `gain = "20.7 dB"`},
+		"a gain":            {"[[gain]]", `antenna = "whip"`, `placement = "study"`, `segment = "49 m"`, `gain = "20.7 dB"`},
 	} {
 		text := "\n" + string(newPlan)
 		if what == "a relay" { // in place of the person
@@ -80,6 +81,22 @@ func TestNewPlanSuggests(t *testing.T) {
 		}
 		if _, err := plan.Parse([]byte(text[:from] + tail)); err != nil {
 			t.Errorf("%s: %v", what, err)
+		}
+	}
+}
+
+// A sample rate or a gain that cannot be read makes no mistake that speaks of one nobody wrote.
+func TestPlanCheckOfUnreadValues(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "plan.toml")
+	for _, uri := range []string{"scene:house?seed=1", "rtlsdr:"} {
+		plan := "[receiver]\nuri = \"" + uri + "\"\nsample_rate = \"1,6 MHz\"\nfront_end = \"direct sampling Q\"\n[[gain]]\ngain = \"much\"\n" +
+			"[[setup]]\nantenna = \"whip\"\nplacement = \"study\"\n[[segment]]\nlow = \"9 MHz\"\nhigh = \"10.5 MHz\"\n"
+		if err := os.WriteFile(path, []byte(plan), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		status, _, errOut := command(t, "plan", "check", path)
+		if status != 1 || strings.Count(errOut, "\n") != 2 || !strings.Contains(errOut, "line 3: receiver.sample_rate: sample rate \"1,6 MHz\": not a number; write 1.6 with a point\n") || !strings.Contains(errOut, "line 6: gain 1, gain: ") {
+			t.Errorf("%s: status %d, %s", uri, status, errOut)
 		}
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -63,7 +64,7 @@ simulated house. There is no default that is simulated.` + "\n" + console.ExitHe
 	}
 	cmd.Flags().StringVar(&o.plan, "plan", "", "the survey plan, a TOML file")
 	cmd.Flags().StringVar(&o.receiver, "receiver", "", "receiver, over what the plan says")
-	cmd.Flags().DurationVar(&o.duration, "for", 0, "end after this long, as 90m or 8h")
+	console.LengthVar(cmd.Flags(), &o.duration, "for", "end after this `duration`, as 90m or 8h")
 	cmd.Flags().StringVar(&o.until, "until", "", "end at this `time`: 06:30 is the next local one, or RFC 3339, or local as \"2026-11-04 06:30\"")
 	cmd.Flags().BoolVar(&o.fresh, "new", false, "begin a new survey, whatever the database holds of this plan")
 	cmd.Flags().BoolVar(&o.try, "try", false, "try every setup once, store nothing, and say whether the survey can begin")
@@ -130,7 +131,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 	case stored == 0 && err == nil:
 		return nothingStored(c, r)
 	case stored > 0 && !errors.Is(err, store.ErrLost): // that says where they are
-		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), path)
+		c.Note("%s stored; for the report: nightfloor report --db %s", survey.Count(stored, "sweep"), console.Quoted(path))
 	}
 	return err
 }
@@ -187,7 +188,11 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 	var until time.Time
 	if o.until != "" {
 		local := now.Local()
-		hour, err := time.Parse("15:04", o.until)
+		clock := strings.TrimSpace(o.until)
+		hour, err := time.Parse("15:04", clock)
+		if err != nil {
+			hour, err = time.Parse(time.TimeOnly, clock)
+		}
 		if err != nil {
 			if until, err = logbook.ParseTime(o.until, local); err != nil {
 				return until, console.Usagef("--until %w; 06:30 alone is the next time that clocks show that", err)
@@ -197,7 +202,7 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 			}
 		}
 		for day := local.Day(); !until.After(now); day++ {
-			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), 0, 0, time.Local)
+			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), hour.Second(), 0, time.Local)
 		}
 	}
 	if o.duration > 0 {
@@ -230,7 +235,11 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	}
 	watched := newSupervisor()
 	defer watched.stopping()
+	db.Working = watched.alive
 	r.Log = cmp.Or(r.Log, c.Log(true))
+	db.Saving = func(happened string) {
+		r.Log.Error("fault: store; what can be saved is being saved, which may take minutes: do not stop it", "why", happened)
+	}
 	line := live.New(c, r)
 	defer line.End()
 	r.Alive = func() { watched.alive(); line.Alive() }

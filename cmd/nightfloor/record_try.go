@@ -25,6 +25,9 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 	if err := instrument.Check(p, in.Receiver.Info(), nil); err != nil {
 		return console.PrefixLines("plan "+o.plan, err)
 	}
+	if _, err := o.end(in.Clock.Now()); err != nil {
+		return err
+	}
 	cautionMoving(c, p)
 	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer,
 		Visiting: func(v survey.Visit, known bool) { showTrial(c, p, v, known) }}
@@ -53,12 +56,19 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 
 // commandLine gives the command that carries the plan out.
 func (o recordOptions) commandLine() string {
-	line := "nightfloor record --plan " + o.plan
-	if o.receiver != "" {
-		line += " --receiver " + o.receiver
+	line := "nightfloor record"
+	for _, flag := range []struct{ name, value string }{
+		{"plan", o.plan}, {"receiver", o.receiver}, {"until", o.until}, {"db", o.database},
+	} {
+		if flag.value != "" {
+			line += " --" + flag.name + " " + console.Quoted(flag.value)
+		}
 	}
-	if o.database != "" {
-		line += " --db " + o.database
+	if o.duration > 0 {
+		line += " --for " + o.duration.String()
+	}
+	if o.fresh {
+		line += " --new"
 	}
 	return line
 }
@@ -89,7 +99,7 @@ func trialsError(trials []capture.Trial, setups int, ended error) error {
 // cautionMoving says what is about to move by itself, and what that asks of people.
 func cautionMoving(c *console.Console, p plan.Plan) {
 	turns, switches := p.Change.Rotator != nil, p.Change.By == plan.ByCommand
-	if c.Quiet || !turns && !switches {
+	if !turns && !switches {
 		return
 	}
 	what, who := "a program switches antennas", ""
@@ -97,7 +107,7 @@ func cautionMoving(c *console.Console, p plan.Plan) {
 		who = "nobody on mast or ladder or within an antenna's reach, cables free to turn, "
 		what = map[bool]string{true: what + " and a rotator turns them", false: "a rotator turns antennas"}[switches]
 	}
-	c.Fold(c, "nightfloor: caution: from now on %s: %sno transmitter on any of them, and in a thunderstorm touch no lead; an interrupt (Ctrl-C) stops it\n", what, who)
+	c.Note("caution: from now on %s: %sno transmitter on any of them, and in a thunderstorm touch no lead; an interrupt (Ctrl-C) stops it", what, who)
 }
 
 // showTrial shows at a terminal which setup is tried. A person is asked there meanwhile.

@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"nightfloor/capture"
 	"nightfloor/capture/turn/turntest"
@@ -51,12 +52,23 @@ func tried(t *testing.T, plan string, args ...string) (status int, out, errOut s
 func TestTryInTheHouse(t *testing.T) {
 	plan := edited(t, "two-setups.toml", `"200ms"`, `"50ms"`, `"2.4 MHz"`, `"1.6 MHz"`)
 	status, out, errOut := tried(t, plan, "--receiver", "scene:house?seed=1")
-	notes := strings.Join(strings.Fields(errOut), " ")
-	if status != 0 || !strings.Contains(notes, "nightfloor: ready, begin with: nightfloor record --plan "+plan+" --receiver scene:house?seed=1 --db ") ||
-		!strings.Contains(notes, "caution: from now on a program switches antennas: no transmitter on any of them") {
+	if status != 0 || !strings.Contains(errOut, "nightfloor: ready, begin with: nightfloor record --plan "+plan+" --receiver 'scene:house?seed=1' --db ") ||
+		!strings.Contains(errOut, "caution: from now on a program switches antennas: no transmitter on any of them") {
 		t.Errorf("status %d: %s", status, errOut)
 	}
 	holdTo(t, filepath.Join("testdata", "try-house.txt"), out)
+}
+
+// The way on ends when the survey was to end; a time that is none is found before anything moves.
+func TestTryKeepsTheEnd(t *testing.T) {
+	if status, _, errOut := tried(t, edited(t, "two-setups.toml"), "--receiver", "scene:house?seed=1", "--until", "soon"); status != 2 || strings.Contains(errOut, "caution") {
+		t.Errorf("status %d: %s", status, errOut)
+	}
+	o := recordOptions{plan: "my plan.toml", duration: 8 * time.Hour, until: "2026-11-04 06:30", fresh: true, try: true}
+	const want = "nightfloor record --plan 'my plan.toml' --until '2026-11-04 06:30' --for 8h0m0s --new"
+	if got := o.commandLine(); got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
 }
 
 // A rotator that does not answer: what it turns is not heard, the rest is.
@@ -64,7 +76,7 @@ func TestTryWithARotatorThatFails(t *testing.T) {
 	plan := edited(t, "rotator.toml", "127.0.0.1:4533", "127.0.0.1:9", "tolerance = 2", "tolerance = 2\ntime_out = \"1s\"", "[0, 30, 60, 90, 120, 150]", "[0]", `"200ms"`, `"50ms"`)
 	status, out, errOut := tried(t, plan)
 	if status != 1 || !strings.HasSuffix(errOut, "nightfloor: record --try: 1 of 2 setups could not be heard: loop@loft:0; put right what is said above, or take them out of the plan, and try again\n") ||
-		!strings.Contains(errOut, "nobody on mast or\nladder") {
+		!strings.Contains(errOut, "nobody on mast or ladder") {
 		t.Errorf("status %d: %s", status, errOut)
 	}
 	holdTo(t, filepath.Join("testdata", "try-rotator.txt"), out)

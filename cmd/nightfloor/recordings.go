@@ -38,13 +38,14 @@ func openRecordings(c *console.Console, arguments []string, f recordingFlags) (s
 			for _, doubt := range r.Doubts {
 				c.Note("%s: %s", file, doubt)
 			}
+			start := cmp.Or(f.start, r.Start, r.Named.Start.UTC())
 			if !f.start.IsZero() {
-				r.Start, r.Named.Start = f.start, time.Time{}
+				r.Named.Start = time.Time{}
 			}
 			if said := r.Named.String(); said != "" {
 				names = append(names, file+": "+said)
 			}
-			sources = append(sources, sourceOf(r))
+			sources = append(sources, sourceOf(r, start))
 		}
 	}
 	const shown = 3
@@ -61,14 +62,17 @@ func openRecordings(c *console.Console, arguments []string, f recordingFlags) (s
 	return sources, bad
 }
 
-// sourceOf gives a recording as what is measured.
-func sourceOf(r *iqfile.Recording) capture.Source {
+// withoutFile takes the file's name off what is wrong with it, where a line names it before.
+func withoutFile(file, why string) string { return strings.TrimPrefix(why, "read "+file+": ") }
+
+// sourceOf gives a recording that began at start as what is measured.
+func sourceOf(r *iqfile.Recording, start time.Time) capture.Source {
 	return capture.Source{
 		File:  r.File,
 		Setup: survey.Setup{Antenna: r.Antenna, Placement: r.Placement, Bearing: r.Bearing},
-		Start: cmp.Or(r.Start, r.Named.Start.UTC()), Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped, Simulated: r.Simulated,
+		Start: start, NoStart: r.Named.NoStart, Centre: r.Centre, Rate: r.Rate, Samples: r.Samples, Gain: r.Gain, Dropped: r.Dropped, Simulated: r.Simulated,
 		Open:   func() (capture.Samples, error) { return r.Open() },
-		Digest: r.Digest,
+		Digest: func() (string, string, error) { return r.Digest(start) },
 	}
 }
 
@@ -109,8 +113,8 @@ func (f *recordingFlags) add(flags *pflag.FlagSet, c *console.Console) {
 		f.named = append(f.named, text)
 		return nil
 	})
-	c.FrequencyVar(flags, &f.centre, "center", 1, console.LeastTuned, console.MostTuned, "centre frequency, in `Hz` unless a unit is written (9.65MHz), for files that do not say it")
-	c.FrequencyVar(flags, &f.rate, "rate", 1, console.LeastRate, console.MostRate, "sample rate, in `Hz` unless a unit is written, for files that do not say it")
+	c.FrequencyVar(flags, &f.centre, "center", 1, "centre frequency, in `Hz` unless a unit is written (9.65MHz), for files that do not say it")
+	c.RateVar(flags, &f.rate, "rate", "sample rate, in `Hz` unless a unit is written (2.4MS/s), for files that do not say it")
 	flags.IntVar(&f.region, "region", 1, "region of the Radio Regulations (1, 2 or 3): decides the bands' edges")
 	flags.BoolVar(&f.json, "json", false, "print one JSON document")
 }

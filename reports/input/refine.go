@@ -97,7 +97,7 @@ func (in Input) hasSurvey(id int64) error {
 }
 
 // segmentNamed finds a segment as a person writes it: by its name, by its name but
-// for spaces and capitals, by its edges.
+// for spaces and capitals, by its edges or those of the band that it is a part of.
 func (in Input) segmentNamed(text, where string) (string, error) {
 	segments := in.segments()
 	edges, err := survey.ParseSegment(text)
@@ -105,6 +105,7 @@ func (in Input) segmentNamed(text, where string) (string, error) {
 		func(s survey.Segment) bool { return s.Name == text },
 		func(s survey.Segment) bool { return folded(s.Name) == folded(text) },
 		func(s survey.Segment) bool { return err == nil && s.Low == edges.Low && s.High == edges.High },
+		func(s survey.Segment) bool { return err == nil && s.Name == edges.Name },
 	} {
 		if i := slices.IndexFunc(segments, fits); i >= 0 {
 			return segments[i].Name, nil

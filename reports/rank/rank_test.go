@@ -115,6 +115,27 @@ func TestOneReadingOfUnknownGain(t *testing.T) {
 	}
 }
 
+// The change of signal is of the same rounds as that of the floor: what fades in a round of unknown
+// gain counts for the advantage alone.
+func TestSignalAndFloorAreOfTheSameRounds(t *testing.T) {
+	w := reporttest.Still()
+	in := w.Input()
+	for _, s := range in.Sweeps {
+		if s.Setup == w.Setup(1) && s.Round == 5 {
+			r := &s.Readings[0]
+			r.Gain = survey.Gain{}
+			for i := range r.Carriers {
+				r.Carriers[i].Power *= 100 // 20 dB
+			}
+		}
+	}
+	x := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1))
+	reporttest.Near(t, "signal change", x.SignalChange, w.Gain[1]+w.Floor[1]-w.Floor[0], 0.02)
+	if *x.SNRAdvantage < survey.DB(w.Gain[1]+0.04) {
+		t.Errorf("advantage %.2f: the round counts for nothing", *x.SNRAdvantage)
+	}
+}
+
 func TestFewRounds(t *testing.T) {
 	w := reporttest.Still()
 	for rounds := 1; rounds <= 6; rounds++ {

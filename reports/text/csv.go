@@ -186,13 +186,17 @@ func fields(values ...any) []string {
 }
 
 // plainText puts an apostrophe before a text that a spreadsheet would take for a formula, and before
-// one that begins with an apostrophe, so that whoever takes the first one away has the text.
+// one that begins with an apostrophe, so that whoever takes the first one away has the text. It does
+// so behind each semicolon: where the comma belongs to numbers, spreadsheets take that for the end of a cell.
 // Spreadsheets set to East Asian languages take the wide forms of these characters, too.
 func plainText(text string) string {
-	if strings.IndexAny(strings.TrimLeft(text, " "), "=+-@＝＋－＠'") == 0 {
-		return "'" + text
+	cells := strings.Split(text, ";")
+	for i, cell := range cells {
+		if strings.IndexAny(strings.TrimLeft(cell, " "), "=+-@＝＋－＠'") == 0 {
+			cells[i] = "'" + cell
+		}
 	}
-	return text
+	return strings.Join(cells, ";")
 }
 
 // plainNumber writes a number as WriteJSON does.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
 
 	"nightfloor/reports/result"
@@ -23,7 +22,7 @@ func WriteMeasure(w io.Writer, m result.Measure, width int) error {
 }
 
 func recording(b *Sheet, r result.MeasuredRecording) {
-	b.Wrap(fmt.Sprintf("%s: %.3f s at %s, %s samples a second, bins of %.1f Hz", wording.Printable(r.File), r.Duration, survey.Hz(r.Centre), millions(r.SampleRate), r.BinWidth), "", "  ")
+	b.Wrap(fmt.Sprintf("%s: %.3f s at %s, %s, bins of %.1f Hz", wording.Printable(r.File), r.Duration, survey.Hz(r.Centre), survey.RateText(survey.Hz(r.SampleRate)), r.BinWidth), "", "  ")
 	if len(r.Quality.Flags) > 0 {
 		b.Wrap(fmt.Sprintf("flags: %s (%.3g %% of the components clipped)", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare), "  ", "    ")
 	}
@@ -44,15 +43,6 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 		}
 	}
 	writeFindings(b, r.Findings, r.Quality.Flags)
-}
-
-// millions writes a sample rate as a person does.
-func millions(rate float64) string {
-	unit := ""
-	if rate >= 1e6 {
-		rate, unit = rate/1e6, " million"
-	}
-	return strconv.FormatFloat(rate, 'f', -1, 64) + unit
 }
 
 // findingLine says a finding in one line.

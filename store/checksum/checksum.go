@@ -2,7 +2,7 @@
 //
 // A sweep's checksum is the CRC-32C (RFC 3720, appendix B.4) of its rows and those of its
 // readings, carriers, findings and spectra, in the order of the queries below. They name the columns:
-// what later schemas add is not in it. Packed densities have a checksum of their own.
+// what later schemas add is not in it.
 package checksum
 
 import (
@@ -25,7 +25,7 @@ var queries = []string{
 	`SELECT f.reading, f.number, f.kind, f.low_hz, f.high_hz, f.spacing_hz, f.width_hz, f.lines, f.envelope_hz, f.mains_hz, f.depth, f.shape,
 		f.rate_hz, f.regular, f.strength_db, f.confidence, f.power, f.sigma
 		FROM readings r CROSS JOIN findings f ON f.reading = r.id WHERE r.sweep = ? ORDER BY r.id, f.number`,
-	`SELECT p.reading, p.first_hz, p.step_hz, p.enbw, p.looks
+	`SELECT p.reading, p.first_hz, p.step_hz, p.enbw, p.looks, p.density
 		FROM readings r CROSS JOIN spectra p ON p.reading = r.id WHERE r.sweep = ? ORDER BY r.id`,
 }
 

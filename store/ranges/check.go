@@ -14,7 +14,8 @@ import (
 // EachRow runs a query and hands each of its rows to take.
 type EachRow = func(ctx context.Context, take func(row []driver.Value) error, query string, args ...any) error
 
-// Check names rows that hold what cannot be, of each table at most so many.
+// Check names rows that hold what cannot be, of each table at most so many. Our tables are STRICT;
+// a user's own are most often not.
 func Check(ctx context.Context, each EachRow, most int) (wrong []string, err error) {
 	tables := map[string]*rangeCheck{}
 	err = each(ctx, func(row []driver.Value) error {
@@ -30,7 +31,7 @@ func Check(ctx context.Context, each EachRow, most int) (wrong []string, err err
 			tables[table].columns = append(tables[table].columns, name)
 		}
 		return nil
-	}, `SELECT t.name, c.name, c.pk FROM sqlite_schema t, pragma_table_info(t.name) c WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' ORDER BY c.cid`)
+	}, `SELECT t.name, c.name, c.pk FROM pragma_table_list t, pragma_table_info(t.name) c WHERE t.schema = 'main' AND t.strict ORDER BY c.cid`)
 	for _, table := range slices.Sorted(maps.Keys(tables)) {
 		if check := tables[table]; err == nil && len(check.columns) > 0 {
 			err = check.run(ctx, each, most, &wrong)
@@ -77,7 +78,7 @@ func (r *rangeCheck) run(ctx context.Context, each EachRow, most int, wrong *[]s
 			*wrong = append(*wrong, fmt.Sprintf("%s, %s: %s %v is %v", r.table, strings.Join(key, ", "), name, value, l))
 		}
 		return nil
-	}, "SELECT "+strings.Join(all, ", ")+" FROM "+r.table+" WHERE "+strings.Join(outside, " OR "))
+	}, "SELECT "+strings.Join(all, ", ")+" FROM \""+r.table+"\" WHERE "+strings.Join(outside, " OR "))
 	if rows > most {
 		*wrong = append(*wrong, fmt.Sprintf("%s: %s that cannot be", r.table, survey.Count(rows-most, "more row")))
 	}

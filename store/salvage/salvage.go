@@ -35,6 +35,7 @@ func Copy(ctx context.Context, conn *sql.Conn, to, file string, last int64) erro
 // A table is a table to be copied.
 type table struct {
 	name, key string // key: the column that it is sorted by
+	columns   string // of the new one: a newer program may have given the damaged one more
 	parents   string // the condition that what a row belongs to was copied
 }
 
@@ -42,6 +43,7 @@ type table struct {
 func tablesOf(ctx context.Context, conn *sql.Conn) (tables []table, err error) {
 	rows, err := conn.QueryContext(ctx, `
 		SELECT t.name, iif(l.wr, (SELECT name FROM pragma_table_info(t.name, 'saved') WHERE pk = 1), 'rowid'),
+			(SELECT group_concat(name, ', ') FROM pragma_table_info(t.name, 'saved')),
 			ifnull((SELECT group_concat(format('(%s IS NULL OR %s IN (SELECT %s FROM saved.%s))', "from", "from", "to", "table"), ' AND ')
 				FROM pragma_foreign_key_list(t.name, 'saved')), 'true')
 		FROM saved.sqlite_schema t JOIN pragma_table_list l ON l.schema = 'saved' AND l.name = t.name
@@ -52,7 +54,7 @@ func tablesOf(ctx context.Context, conn *sql.Conn) (tables []table, err error) {
 	defer rows.Close()
 	for rows.Next() {
 		var t table
-		if err := rows.Scan(&t.name, &t.key, &t.parents); err != nil {
+		if err := rows.Scan(&t.name, &t.key, &t.columns, &t.parents); err != nil {
 			return nil, err
 		}
 		tables = append(tables, t)
@@ -76,7 +78,8 @@ func (t table) copy(ctx context.Context, conn *sql.Conn, from string, last int64
 // copyRange copies the rows of a range of keys that are not there yet; where one of them cannot
 // be read, each half by itself.
 func (t table) copyRange(ctx context.Context, conn *sql.Conn, from string, low, high int64) {
-	_, err := conn.ExecContext(ctx, fmt.Sprintf("INSERT OR IGNORE INTO saved.%s SELECT * FROM %s.%s WHERE %s BETWEEN ? AND ? AND %s", t.name, from, t.name, t.key, t.parents), low, high)
+	_, err := conn.ExecContext(ctx, fmt.Sprintf("INSERT OR IGNORE INTO saved.%s (%s) SELECT %s FROM %s.%s WHERE %s BETWEEN ? AND ? AND %s",
+		t.name, t.columns, t.columns, from, t.name, t.key, t.parents), low, high)
 	if err != nil && low < high && ctx.Err() == nil {
 		middle := low + (high-low)/2
 		t.copyRange(ctx, conn, from, low, middle)

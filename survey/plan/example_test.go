@@ -69,8 +69,7 @@ high = "9.4 MHz"
 	fmt.Println(err)
 	// Output:
 	// line 3: turns.dwell: a number with a point stands there; write a text in quotes
-	// line 4: setup 1: antenna or placement is missing; name both
-	// line 5: unknown key setup.antena; see the plan section of the README for the keys there are
+	// line 5: unknown key setup.antena; did you mean antenna? The keys there are stand in the plan that nightfloor plan new FILE writes
 	// line 7: segment 1: the lower edge must be above 0 and below the upper one
 }
 

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"strings"
 	"syscall"
 	"testing"
 	"time"
@@ -22,13 +23,16 @@ func TestPlansTakeLinearTime(t *testing.T) {
 		"gains": func(i int) string {
 			return fmt.Sprintf("[[setup]]\nantenna=\"a%d\"\nplacement=\"p\"\n[[gain]]\nantenna=\"a%[1]d\"\ngain=\"2 dB\"\n", i)
 		},
-		"mistakes": func(i int) string { return "[[setup]]\nantenna=\"a\"\n" },
+		"mistakes":        func(i int) string { return "[[setup]]\nantenna=\"a\"\n" },
+		"unread gains":    func(i int) string { return "[[gain]]\ngain=\"much\"\nantenna=\"x\"\n" },
+		"unread segments": func(i int) string { return "[[segment]]\nband=\"1 m\"\n" },
 	} {
 		t.Run(what, func(t *testing.T) {
+			wrong := what == "mistakes" || strings.HasPrefix(what, "un")
 			took := func(n int) time.Duration {
 				text, from := manyOf(n, piece), processorTime(t)
 				p, err := Parse(text)
-				if (err != nil) != (what == "mistakes") {
+				if (err != nil) != wrong {
 					t.Fatal(err)
 				}
 				if err == nil {

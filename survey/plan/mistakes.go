@@ -51,18 +51,21 @@ func (m mistake) Unwrap() error { return m.err }
 type mistakes struct {
 	lines  keyLines
 	found  []mistake
-	unread []string // keys that were set aside, since they could not be read
+	unread map[string]bool // keys of which nothing, or not all that is below them, could be read
 }
 
 // AddMistake joins what is wrong at a key of the plan, such as receiver.uri or
-// gain[0].gain, to what was found before, in the order of the lines.
-func (p Plan) AddMistake(found error, key string, wrong error) error {
+// gain[0].gain, to what was found before, in the order of the lines. It is left out where it
+// may only follow from a value that could not be read, of that key or of those that it is of, too.
+func (p Plan) AddMistake(found error, key string, wrong error, of ...string) error {
 	before := mistakes{lines: p.lines}
 	if !errors.As(found, &before) && found != nil {
 		before.found = []mistake{{err: found}}
 	}
 	before.found = slices.Clone(before.found)
-	before.add(key, wrong)
+	if !slices.ContainsFunc(of, before.isConsequence) {
+		before.add(key, wrong)
+	}
 	return before.all()
 }
 
@@ -84,11 +87,29 @@ func value[T any](m *mistakes, key, text string, parse func(string) (T, error), 
 		return false
 	}
 	v, err := parse(text)
-	if m.add(key, err); err != nil {
+	if m.unreadable(key, err); err != nil {
 		return false
 	}
 	*into = v
 	return true
+}
+
+// unreadable notes why nothing could be read at a key; nil is that it could.
+func (m *mistakes) unreadable(key string, err error) {
+	if m.add(key, err); err != nil {
+		m.setAside(key)
+	}
+}
+
+// setAside notes that nothing could be read at a key, and so not all of what it is in.
+func (m *mistakes) setAside(key string) {
+	if m.unread == nil {
+		m.unread = map[string]bool{}
+	}
+	for cut := len(key); cut >= 0; cut = strings.LastIndexAny(key, ".[") {
+		key = key[:cut]
+		m.unread[key] = true
+	}
 }
 
 // add notes what is wrong at a key, such as setup[1].bearings, joined errors
@@ -120,12 +141,7 @@ var index = regexp.MustCompile(`\[\d+\]`)
 // read.
 func (m *mistakes) isConsequence(key string) bool {
 	others := refersTo[index.ReplaceAllString(key, "")]
-	return slices.ContainsFunc(m.unread, func(unread string) bool {
-		of := func(key string) bool {
-			return unread == key || strings.HasPrefix(unread, key+".") || strings.HasPrefix(unread, key+"[")
-		}
-		return of(key) || slices.ContainsFunc(others, of)
-	})
+	return m.unread[key] || slices.ContainsFunc(others, func(other string) bool { return m.unread[other] })
 }
 
 // keyText gives a key with tables counted from 1: setup[0].bearings is "setup 1, bearings".
@@ -232,15 +248,14 @@ func (l keyLines) of(key string) int {
 // expressionAt gives the expression that a line belongs to, a whole table where that is
 // its heading: its key, and its first and last line, 0 where there is none.
 func (l keyLines) expressionAt(line int) (key string, first, last int) {
-	for i, at := range l.starts {
-		if at.line > line {
-			break
-		}
-		key, first, last = at.key, at.line, math.MaxInt
-		ends := func(next expressionLine) bool { return next.heading || !at.heading }
-		if n := slices.IndexFunc(l.starts[i+1:], ends); n >= 0 {
-			last = l.starts[i+1+n].line - 1
-		}
+	i, _ := slices.BinarySearchFunc(l.starts, line+1, func(e expressionLine, line int) int { return cmp.Compare(e.line, line) })
+	if i == 0 {
+		return "", 0, 0
 	}
-	return key, first, last
+	at, last := l.starts[i-1], math.MaxInt
+	ends := func(next expressionLine) bool { return next.heading || !at.heading }
+	if n := slices.IndexFunc(l.starts[i:], ends); n >= 0 {
+		last = l.starts[i+n].line - 1
+	}
+	return at.key, at.line, last
 }

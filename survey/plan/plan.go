@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -14,7 +15,7 @@ import (
 // A Plan is what is to be done, written ahead.
 type Plan struct {
 	Title      string
-	Text       string // the file as it was read
+	Text       string // the file as it was read, without a byte-order mark
 	Site       survey.Site
 	Region     survey.Region // of the Radio Regulations
 	Receiver   string        // URI, "" where the command line names it
@@ -120,11 +121,13 @@ type (
 )
 
 // Parse reads a plan. The error joins every mistake found, each with its line, so that
-// one look repairs the whole plan. What can be read of it is given all the same.
+// one look repairs the whole plan. What can be read of it is given all the same. A UTF-8
+// byte-order mark, which some editors put first, is passed over.
 func Parse(text []byte) (Plan, error) {
 	if err := checkText(text); err != nil {
 		return Plan{}, err
 	}
+	text = bytes.TrimPrefix(text, []byte("\ufeff"))
 	found := mistakes{lines: linesOf(text)}
 	var file document
 	if !found.decode(text, &file) {

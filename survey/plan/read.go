@@ -19,7 +19,7 @@ func (p *Plan) readSite(file *document, found *mistakes) {
 	s := file.Site
 	p.Site = survey.Site{Name: s.Name, Locator: s.Locator, Surroundings: s.Surroundings}
 	found.add("site.name", survey.CheckPrintable(s.Name))
-	read := value(found, "site.mains", s.Mains, frequency, &p.Site.MainsHz)
+	read := value(found, "site.mains", s.Mains, frequencyAs(`"50 Hz"`), &p.Site.MainsHz)
 	found.when(read && p.Site.MainsHz != 50 && p.Site.MainsHz != 60, "site.mains", "%v is neither 50 Hz nor 60 Hz", p.Site.MainsHz)
 	if s.Locator != "" {
 		_, _, err := sun.ParseLocator(s.Locator)
@@ -33,17 +33,19 @@ func (p *Plan) readSite(file *document, found *mistakes) {
 	found.when(s.Region < 0 || s.Region > 3, "site.region", "%d is no region of the Radio Regulations; choose 1, 2 or 3", s.Region)
 }
 
-// frequency reads a frequency with its unit.
-func frequency(text string) (survey.Hz, error) { return survey.ParseFrequency(text, 0) }
+// frequencyAs gives what reads a frequency with its unit.
+func frequencyAs(example string) func(text string) (survey.Hz, error) {
+	return func(text string) (survey.Hz, error) { return survey.ParseFrequencyAs(text, 0, example) }
+}
 
 // duration reads a length of time above 0.
 func duration(text string) (time.Duration, error) {
-	d, err := time.ParseDuration(strings.ReplaceAll(text, " ", ""))
+	d, err := survey.ParseDuration(text)
 	if err == nil && d <= 0 {
-		err = errors.New("must be longer than nothing")
+		err = errors.New("must be longer than nothing; write it as 500ms, 0.5s or 10m")
 	}
 	if err != nil {
-		err = fmt.Errorf("%q: %w; write it as 500ms, 0.5s or 10m", text, err)
+		err = fmt.Errorf("%q: %w", text, err)
 	}
 	return d, err
 }
@@ -129,9 +131,9 @@ func (p *Plan) readSegments(file *document, found *mistakes) {
 		key := fmt.Sprintf("segment[%d]", i)
 		segments, err := s.segments(p.Region)
 		if s == (segmentTable{Band: s.Band}) && s.Band != "" {
-			found.add(key+".band", err)
+			found.unreadable(key+".band", err)
 		} else {
-			found.add(key, err)
+			found.unreadable(key, err)
 		}
 		for _, f := range segments {
 			found.when(p.segmentKeys[f.Name] != "", key, "the name %s is taken; give it another name", f.Name)
@@ -160,8 +162,8 @@ func (s segmentTable) segments(region survey.Region) ([]survey.Segment, error) {
 	case s.High == "":
 		return nil, errors.New("low and no high; give both edges, as high = \"9.9 MHz\"")
 	}
-	low, err1 := frequency(s.Low)
-	high, err2 := frequency(s.High)
+	low, err1 := survey.ParseFrequency(s.Low, 0)
+	high, err2 := survey.ParseFrequency(s.High, 0)
 	if err := errors.Join(err1, err2); err != nil {
 		return nil, err
 	}

@@ -3,7 +3,6 @@ package plan
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"nightfloor/survey"
@@ -40,31 +39,37 @@ func (p Plan) FixedGain(s survey.Setup, segment string) (gain survey.DB, ok bool
 
 func (p *Plan) readReceiver(file *document, found *mistakes) {
 	r := file.Receiver
-	if value(found, "receiver.sample_rate", r.SampleRate, frequency, &p.SampleRate) {
-		if p.SampleRate <= 0 {
-			found.add("receiver.sample_rate", fmt.Errorf("%q is no rate; write it as 2.4MHz", r.SampleRate))
-		} else if p.dongle() {
-			found.add("receiver.sample_rate", survey.DongleRate(p.SampleRate))
-		}
-	}
+	value(found, "receiver.sample_rate", r.SampleRate, p.rate, &p.SampleRate)
 	p.FrontEnd = survey.FrontEnd{Way: r.FrontEnd, Filter: r.Filter, Bias: r.BiasTee}
-	offsetRead := r.Offset == "" || value(found, "receiver.offset", r.Offset, frequency, &p.FrontEnd.Offset)
-	value(found, "receiver.clock_error", r.ClockError, numberOf("ppm", "1.5 ppm"), &p.FrontEnd.PPM)
-	p.checkFrontEnd(offsetRead, found)
+	value(found, "receiver.offset", r.Offset, frequencyAs(`"125 MHz"`), &p.FrontEnd.Offset)
+	value(found, "receiver.clock_error", r.ClockError, clockError, &p.FrontEnd.PPM)
+	p.checkFrontEnd(found)
+}
+
+// rate reads a sample rate that the receiver can run at.
+func (p *Plan) rate(text string) (survey.Hz, error) {
+	rate, err := survey.ParseRate(text, 0)
+	switch {
+	case err != nil:
+		return 0, err
+	case rate <= 0:
+		return 0, fmt.Errorf("%q is no rate; write it as 2.4MHz", text)
+	case p.dongle():
+		return rate, survey.DongleRate(rate)
+	}
+	return rate, nil
 }
 
 // checkFrontEnd checks the front end part by part, so that each mistake is named
 // in its own line.
-func (p *Plan) checkFrontEnd(offsetRead bool, found *mistakes) {
+func (p *Plan) checkFrontEnd(found *mistakes) {
 	fe := p.FrontEnd
 	known := fe.HasKnownWay()
-	if offsetRead {
-		key := "receiver.front_end"
-		if known && fe.Way != survey.WayUp {
-			key = "receiver.offset"
-		}
-		found.add(key, survey.FrontEnd{Way: fe.Way, Offset: fe.Offset}.Check())
+	key := "receiver.front_end"
+	if known && fe.Way != survey.WayUp {
+		key = "receiver.offset"
 	}
+	found.add(key, survey.FrontEnd{Way: fe.Way, Offset: fe.Offset}.Check())
 	wrong := survey.FrontEnd{Filter: fe.Filter}.Check()
 	found.add("receiver.filter", wrong)
 	found.when(wrong == nil && known && !fe.Direct() && fe.Filter != "",
@@ -75,25 +80,31 @@ func (p *Plan) checkFrontEnd(offsetRead bool, found *mistakes) {
 // dongle tells whether the plan names a dongle as its receiver.
 func (p *Plan) dongle() bool { return strings.HasPrefix(p.Receiver, "rtlsdr:") }
 
-// numberOf gives what reads a number with its one unit.
-func numberOf(unit, example string) func(text string) (float64, error) {
-	return func(text string) (float64, error) {
-		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
-		x, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-		if !ok || err != nil || x != x || x-x != 0 {
-			return 0, fmt.Errorf("%q: not a number with the unit %s; write it as %q", text, unit, example)
-		}
-		return x, nil
+// clockError reads by how much a clock runs fast, ppm.
+func clockError(text string) (float64, error) {
+	ppm, err := survey.ParseNumber(text, "ppm", "1.5", false)
+	if err != nil {
+		err = fmt.Errorf("%q: %w", text, err)
 	}
+	return ppm, err
 }
 
-// amount reads a loss or a gain.
+// decibels reads a gain, whose unit may be left out.
+func decibels(text string) (survey.DB, error) {
+	db, err := survey.ParseNumber(text, "dB", "20.7", true)
+	if err != nil {
+		err = fmt.Errorf("%q: %w", text, err)
+	}
+	return survey.DB(db), err
+}
+
+// amount reads a loss or a gain, of which the sign is not written.
 func amount(text string) (survey.DB, error) {
-	db, err := numberOf("dB", "1.2 dB")(text)
+	db, err := decibels(text)
 	if db < 0 {
 		err = fmt.Errorf("%q: a loss or a gain below 0 dB; give its amount", text)
 	}
-	return survey.DB(db), err
+	return db, err
 }
 
 func (p *Plan) readAntennas(file *document, found *mistakes) {
@@ -126,20 +137,17 @@ func (file *document) antennas() map[string]bool {
 }
 
 func (p *Plan) readGains(file *document, found *mistakes) {
-	heard := map[string]bool{}
-	for _, s := range p.Setups {
-		heard[s.Antenna] = true
-	}
+	heard := file.antennas()
 	for i, g := range file.Gain {
 		key := fmt.Sprintf("gain[%d]", i)
 		if bands, err := survey.BandsNamed(g.Segment, p.Region); err == nil && len(bands) == 1 && p.segmentKeys[g.Segment] == "" {
 			g.Segment = bands[0].Name // 31m is 31 m
 		}
-		db, err := numberOf("dB", "28 dB")(g.Gain)
-		found.add(key+".gain", err)
+		db, err := decibels(g.Gain)
+		found.unreadable(key+".gain", err)
 		found.when(g.Segment != "" && p.segmentKeys[g.Segment] == "", key+".segment", "the plan has no segment %s", g.Segment)
 		found.when(g.Antenna != "" && !heard[g.Antenna], key+".antenna", "the plan has no setup with %s", g.Antenna)
-		p.Gains = append(p.Gains, FixedGain{Antenna: g.Antenna, Placement: g.Placement, Segment: g.Segment, Gain: survey.DB(db)})
+		p.Gains = append(p.Gains, FixedGain{Antenna: g.Antenna, Placement: g.Placement, Segment: g.Segment, Gain: db})
 	}
 }
 

@@ -3,6 +3,7 @@ package plan
 import (
 	"strings"
 	"testing"
+	"time"
 )
 
 // planWith gives a plan with these lines in [receiver] and four segments.
@@ -81,4 +82,40 @@ func TestFrontEndMistakes(t *testing.T) {
 			t.Errorf("%s: %v, want %q", receiver, err, want)
 		}
 	}
+}
+
+// Numbers are read as people write them, and the example in an error is of what is asked for.
+func TestNumbersOfPlans(t *testing.T) {
+	p, err := Parse(append(planWith("uri = \"rtlsdr:\"\nfront_end = \"direct sampling Q\"\nsample_rate = \"2.4 MS/s\""),
+		"[turns]\nevery = \"5 min\"\ndwell = \"1 s\"\n[[gain]]\ngain = \"20.7\"\n[[gain]]\ngain = \"20.7dB\"\n[[antenna]]\nname = \"loop\"\ncable_loss = \"0.5\"\n"...))
+	if err != nil || p.SampleRate != 2.4e6 || p.Every != 5*time.Minute || p.Dwell != time.Second || p.Gains[0].Gain != 20.7 || p.Gains[1].Gain != 20.7 || p.Antennas[0].CableLoss != 0.5 {
+		t.Errorf("%v: %+v", err, p)
+	}
+	_, err = Parse(append(planWith("sample_rate = \"2.4 Mbit\"\noffset = \"125\"\nfront_end = \"up-converter\"\nclock_error = \"1,5 ppm\""),
+		"[site]\nmains = \"230 V\"\n[turns]\nevery = \"5 minutes\"\ndwell = \"0,5 s\"\n[[gain]]\ngain = \"20 V\"\n[[antenna]]\nname = \"loop\"\namplifier = \"-3 dB\"\n"...))
+	sameMistakes(t, err, []string{
+		`line 2: receiver.sample_rate: sample rate "2.4 Mbit": not a number with a unit; write it as 2.4MHz`, `line 3: receiver.offset: frequency "125": no unit`,
+		`line 5: receiver.clock_error: "1,5 ppm": not a number; write 1.5 with a point`,
+		`line 18: site.mains: frequency "230 V": not a number with a unit; write it as "50 Hz"`,
+		`line 20: turns.every: "5 minutes": not a length of time; write it as 500ms, 90s, 5m or 1h30m`, `line 21: turns.dwell: "0,5 s": not a number; write 0.5 with a point`,
+		`line 23: gain 1, gain: "20 V": not a number with the unit dB; write it as "20.7 dB"`, `line 26: antenna 1, amplifier: "-3 dB": a loss or a gain below 0 dB`,
+	})
+}
+
+// What follows from a value that could not be read is not told as a mistake of its own.
+func TestUnreadValuesHaveNoConsequences(t *testing.T) {
+	for _, receiver := range []string{"sample_rate = \"1.6\"", "sample_rate = \"1,6 MHz\"", "sample_rate = 1.6", "sample_rate = \"0 Hz\"", "uri = \"rtlsdr:\"\nfront_end = \"direct sampling Q\"\nsample_rate = \"1 Hz\"", "sampel_rate = \"1.6 MHz\""} {
+		p, before := Parse(planWith(receiver))
+		after := p.AddMistake(before, "segment[0]", errWide, "receiver.sample_rate")
+		if before == nil || strings.Contains(before.Error(), "\n") || after == nil || after.Error() != before.Error() {
+			t.Errorf("%s: %v\nand then %v", receiver, before, after)
+		}
+	}
+	p, err := Parse(append(planWith(""), "[[segment]]\nname = \"beacons\"\nlow = \"10,1 MHz\"\nhigh = \"10.15 MHz\"\n[[segment]]\nband = \"32 m\"\n"+
+		"[[gain]]\nsegment = \"beacons\"\ngain = \"many\"\n[[gain]]\nsegment = \"32 m\"\nantenna = \"a:b\"\ngain = \"3 dB\"\n"+
+		"[[setup]]\nantenna = \"a:b\"\nplacement = \"loft\"\n[[antenna]]\nname = \"loop\"\ntuned = \"10MHz-10.2MHz\"\n"...))
+	err = p.AddMistake(err, "gain[0].gain", errWide)
+	err = p.AddMistake(err, "segment[0]", errWide, "receiver.sample_rate")
+	sameMistakes(t, err, []string{"line 6: segment 1: too wide", `line 14: segment 5: frequency "10,1 MHz": not a number; write 10.1 with a point`,
+		`line 19: segment 6, band: band "32 m": not known`, "line 22: gain 1, gain: \"many\"", "line 27: setup 2: a name must not hold"})
 }

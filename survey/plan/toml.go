@@ -21,7 +21,7 @@ const mostUnread = 40
 // once. It tells whether the rest can be checked.
 func (m *mistakes) decode(text []byte, file *document) bool {
 	text, ok := m.blankUnreadable(text)
-	for ; ok; ok = len(m.unread) < mostUnread {
+	for ; ok; ok = len(m.found) < mostUnread {
 		*file = document{}
 		m.lines = linesOf(text)
 		d := toml.NewDecoder(bytes.NewReader(text))
@@ -35,7 +35,7 @@ func (m *mistakes) decode(text []byte, file *document) bool {
 		case errors.As(err, &unknown):
 			for _, e := range unknown.Errors {
 				row, _ := e.Position()
-				m.found = append(m.found, mistake{row, fmt.Errorf("unknown key %s; see the plan section of the README for the keys there are", strings.Join(e.Key(), "."))})
+				m.unknownKey(row, e.Key())
 			}
 			return true
 		case !errors.As(err, &wrong):
@@ -52,7 +52,7 @@ func (m *mistakes) decode(text []byte, file *document) bool {
 			said = strings.Join(wrong.Key(), ".")
 		}
 		m.found = append(m.found, mistake{row, fmt.Errorf("%s: %s", cmp.Or(said, "the line"), decodeErrorText(wrong))})
-		m.unread = append(m.unread, key)
+		m.setAside(key)
 		text = blanked(text, first, last)
 	}
 	m.found = append(m.found, mistake{0, fmt.Errorf("more than %d lines cannot be read; is it a plan? nightfloor plan new FILE writes one", mostUnread)})
@@ -80,7 +80,7 @@ func (m *mistakes) blankUnreadable(text []byte) (rest []byte, ok bool) {
 		switch {
 		case err != nil:
 			m.found = append(m.found, mistake{at + 1, errors.New(brokenLine(line, keyText(strings.TrimPrefix(key, ".")), err))})
-			m.unread = append(m.unread, strings.TrimPrefix(key, "."))
+			m.setAside(strings.TrimPrefix(key, "."))
 			for heading && at+n < len(lines) && !bytes.HasPrefix(bytes.TrimSpace(lines[at+n]), []byte("[")) {
 				n++
 			}
@@ -89,7 +89,7 @@ func (m *mistakes) blankUnreadable(text []byte) (rest []byte, ok bool) {
 			table = fmt.Sprintf("%s[%d]", key, count[key])
 			count[key]++
 		}
-		if len(m.unread) >= mostUnread {
+		if len(m.found) >= mostUnread {
 			return text, false
 		}
 		at += n
@@ -209,6 +209,17 @@ var expected = map[reflect.Type]string{
 
 // expectedText says what to write for a key of the plan.
 func expectedText(key toml.Key) string {
+	t := typeAt(key)
+	heading := "[" + strings.Join(key, ".") + "]"
+	if t.Kind() == reflect.Slice {
+		heading = "[" + heading + "]"
+	}
+	return cmp.Or(expected[t], heading+" on a line of its own, and its keys below")
+}
+
+// typeAt gives the type of what stands at a key of the plan; of one that is unknown, that of
+// its table.
+func typeAt(key toml.Key) reflect.Type {
 	t := reflect.TypeFor[document]()
 	for _, part := range key {
 		if t.Kind() == reflect.Slice {
@@ -225,9 +236,5 @@ func expectedText(key toml.Key) string {
 			t = t.Elem()
 		}
 	}
-	heading := "[" + strings.Join(key, ".") + "]"
-	if t.Kind() == reflect.Slice {
-		heading = "[" + heading + "]"
-	}
-	return cmp.Or(expected[t], heading+" on a line of its own, and its keys below")
+	return t
 }

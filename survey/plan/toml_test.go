@@ -2,8 +2,12 @@ package plan
 
 import (
 	"errors"
+	"os"
+	"regexp"
 	"strings"
 	"testing"
+
+	"github.com/pelletier/go-toml/v2"
 )
 
 // Lines of the wrong kind and lines that are no TOML hide no other mistake, and
@@ -101,6 +105,102 @@ band = "31 m"
 		"line 6: site.region: 4", "line 7: site: stands in the plan twice", "line 9: remark: neither a [table] nor key = value",
 		"line 10: = 3: no key before =", "line 14: setup 1, bearings: the closing ] is missing",
 	})
+}
+
+// Editors on Windows begin a file with a mark; in UTF-16 it is no text that a plan may be.
+func TestByteOrderMark(t *testing.T) {
+	p, err := Parse([]byte("\ufeff" + wholePlan))
+	if err != nil || p.Text != wholePlan || p.Title != "attic or garden" {
+		t.Errorf("%v, title %q", err, p.Title)
+	}
+	_, err = Parse([]byte("\ufeff\n[turns]\nsweeps = \n"))
+	sameMistakes(t, err, []string{"setup: none", "segment: none", "line 3: turns.sweeps: no value"})
+	for _, utf16 := range []string{"\xff\xfet\x00i\x00", "\xfe\xff\x00t\x00i", "t\x00i\x00"} {
+		_, err := Parse([]byte(utf16))
+		sameMistakes(t, err, []string{"line 1: holds bytes that no text has: is it a plan? Save it as plain text in UTF-8"})
+	}
+}
+
+// A key that is misspelt is told with those that may have been meant where it stands.
+func TestUnknownKeys(t *testing.T) {
+	const keys = "keys there are stand in the plan that nightfloor plan new FILE writes"
+	const the, also = "; the " + keys, " The " + keys
+	_, err := Parse([]byte(`titel = "x"
+bearings = [20]
+[turn]
+sweeps = 3
+[turns]
+sweep = 3
+colour = "red"
+uri = "rtlsdr:"
+[receiver]
+samplerate = "2.4 MHz"
+frontend = "tuner"
+[rotators]
+[[setup]]
+antenna = "whip"
+placement = "study"
+bearing = [20]
+x = 1
+[[setup]]
+antenna = "loop"
+placement = "study"
+[setup.beering]
+x = 1
+[[segment]]
+band = "31 m"
+logh = "9 MHz"
+[[segments]]
+band = "49 m"
+`))
+	sameMistakes(t, err, []string{
+		"line 1: unknown key titel; did you mean title or site?" + also, "line 2: unknown key bearings" + the, "line 3: unknown key turn; did you mean turns?",
+		"line 6: unknown key turns.sweep; did you mean sweeps?" + also, "line 7: unknown key turns.colour" + the, "line 8: unknown key turns.uri" + the,
+		"line 10: unknown key receiver.samplerate; did you mean sample_rate?" + also, "line 11: unknown key receiver.frontend; did you mean front_end?", "line 12: unknown key rotators; did you mean rotator?",
+		"line 16: unknown key setup.bearing; did you mean bearings?" + also, "line 17: unknown key setup.x" + the,
+		"line 21: unknown key setup.beering; did you mean bearings?" + also,
+		"line 25: unknown key segment.logh; did you mean low or high?", "line 26: unknown key segments; did you mean segment?",
+	})
+}
+
+// What was meant by a key that is misspelt is not said to be missing.
+func TestUnknownKeysLackNothing(t *testing.T) {
+	_, err := Parse([]byte("[[setups]]\nantenna = \"a\"\n[[segment]]\nbnad = \"31 m\"\n"))
+	sameMistakes(t, err, []string{"line 1: unknown key setups; did you mean setup?", "line 4: unknown key segment.bnad; did you mean band?"})
+	_, err = Parse([]byte("[[segment]]\nband = \"31 m\"\n[[setup]]\nantenna = \"a\"\nplacement = \"b\"\n[[setup]]\nantena = \"a\"\nplacement = \"b\"\n"))
+	sameMistakes(t, err, []string{"line 7: unknown key setup.antena; did you mean antenna?"})
+	_, err = Parse([]byte("setup = [{antena = \"a\"}]\n[[segment]]\nband = \"31 m\"\n"))
+	sameMistakes(t, err, []string{"line 1: unknown key antena; the keys there are", "line 1: setup 1: antenna or placement is missing"})
+}
+
+// Every key that there is stands in the plan that plan new writes, which mistakes refer to.
+func TestNewPlanHasEveryKey(t *testing.T) {
+	text, err := os.ReadFile("../../cmd/nightfloor/plan-new.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	written := map[string]string{} // by table; "" is what stands before the first
+	table := ""
+	for line := range strings.Lines(string(text)) {
+		if heading := strings.TrimLeft(line, "# "); strings.HasPrefix(heading, "[") {
+			table, _, _ = strings.Cut(strings.Trim(heading, "["), "]")
+		}
+		written[table] += line
+	}
+	has := func(table, key string) bool {
+		return regexp.MustCompile(`\b` + key + " = ").MatchString(written[table])
+	}
+	for _, name := range keysOf(typeAt(nil)) {
+		keys := keysOf(typeAt(toml.Key{name}))
+		if keys == nil && !has("", name) {
+			t.Errorf("no %s", name)
+		}
+		for _, key := range keys {
+			if !has(name, key) {
+				t.Errorf("no %s in [%s]", key, name)
+			}
+		}
+	}
 }
 
 // What is no plan at all is not complained of line by line.

@@ -31,7 +31,7 @@ steps between gains, which are mere labels before. Runs at several levels add up
 Without a generator --noise-figure takes the receiver's noise figure, and a terminator at
 the input: its own noise is then k·T·F. That is as good as the figure is.`,
 		func(c *console.Console, cmd *cobra.Command, o *options) {
-			c.FrequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, console.LeastTuned, console.MostTuned, "the generator's `frequency`, as 9.65MHz")
+			c.FrequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, "the generator's `frequency`, as 9.65MHz")
 			console.UnitVar(cmd.Flags(), &o.level, "level", "dBm", "-60", "the generator's `level` at the receiver's input, as \"-60 dBm\"; −140 to −10 dBm", checkLevel)
 			console.UnitVar(cmd.Flags(), &o.figure, "noise-figure", "dB", "8", "the receiver's noise `figure` instead of a generator, as \"8 dB\"; 0 to 50 dB", checkFigure)
 		}},
@@ -73,7 +73,8 @@ The error is that of the frequency the dongle tunes to; an up-converter's oscill
 one of its own that cannot be told from it: together they are right for this
 converter.`,
 		func(c *console.Console, cmd *cobra.Command, o *options) {
-			c.FrequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, console.LeastTuned, console.MostTuned, "`frequency` of a station that is known, as 10MHz")
-			cmd.Flags().DurationVar(&o.listen, "for", 3*time.Minute, "how long to listen")
+			c.FrequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, "`frequency` of a station that is known, as 10MHz")
+			o.listen = 3 * time.Minute
+			console.LengthVar(cmd.Flags(), &o.listen, "for", "`duration` of listening, as 90s (default 3m)")
 		}},
 }

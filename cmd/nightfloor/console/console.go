@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -39,11 +40,23 @@ func New(in io.Reader, out, err io.Writer) *Console {
 	return &Console{In: in, Out: out, Err: err, stop: func() {}, atOnce: context.Background(), foot: &footLine{}}
 }
 
-// Note says something beside the results in one line, unless the user wants quiet.
+// Note says something beside the results, unless the user wants quiet. However long it is, it is
+// one line: a command in it can be copied.
 func (c *Console) Note(format string, args ...any) {
 	if !c.Quiet {
 		fmt.Fprintf(c, "nightfloor: %s\n", wording.Printable(fmt.Sprintf(format, args...)))
 	}
+}
+
+// plainWord matches what a shell takes as it stands; a backslash parts folders on Windows.
+var plainWord = regexp.MustCompile(`^[\pL\pN_./:@%+=,\\-]+$`)
+
+// Quoted gives a word of a command line as a shell takes it, for commands that are to be copied.
+func Quoted(word string) string {
+	if plainWord.MatchString(word) {
+		return word
+	}
+	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 }
 
 // Fail says why a command failed, in a line each.
@@ -53,9 +66,9 @@ func (c *Console) Fail(why string) {
 	}
 }
 
-// Terminal tells whether progress may be drawn: standard error is a terminal.
+// Terminal tells whether progress may be drawn: standard error is a terminal, and draws.
 func (c *Console) Terminal() bool {
-	return !c.Quiet && IsTerminal(c.Err)
+	return !c.Quiet && IsTerminal(c.Err) && os.Getenv("TERM") != "dumb"
 }
 
 // IsTerminal tells whether a stream is a terminal, where somebody can read and be asked.

@@ -25,26 +25,57 @@ func DatabaseVar(flags *pflag.FlagSet, into *string) {
 }
 
 // FrequencyVar adds a flag that takes a frequency. A bare number counts in the unit bare, and
-// is said back; 0: it needs a unit. Beyond least and most somebody may have meant another unit.
-func (c *Console) FrequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare, least, most survey.Hz, usage string) {
+// is said back; 0: it needs a unit.
+func (c *Console) FrequencyVar(flags *pflag.FlagSet, into *survey.Hz, name string, bare survey.Hz, usage string) {
 	flags.Func(name, usage, func(text string) (err error) {
-		*into, err = survey.ParseFrequency(text, bare)
-		switch {
+		switch *into, err = survey.ParseFrequency(text, bare); {
 		case err != nil:
-			return err
-		case *into <= 0:
-			return errors.New("must be above 0")
-		case *into < least || *into > most:
-			c.read("--%s %s is taken as %v, which is not likely meant: a bare number is in Hz; write 9.65MHz or 9650kHz for others", name, text, *into)
-		case !HasUnit(text):
-			c.read("--%s %s is read as %v", name, text, *into)
+		case bare == 1 && !HasUnit(text) && *into > 0 && *into < LeastTuned && 1e3**into >= LeastTuned:
+			c.read("--%s %s is read as %v, which is not likely meant; write %[2]skHz", name, text, *into)
+		default:
+			err = c.likely(name, text, *into, LeastTuned, MostTuned, "9.65MHz or 9650kHz")
 		}
-		return nil
+		return err
 	})
 }
 
-// HasUnit tells whether a frequency has a unit, or edges have one between them.
-func HasUnit(text string) bool { return strings.Contains(strings.ToLower(text), "hz") }
+// RateVar adds a flag that takes a sample rate, a bare number in Hz.
+func (c *Console) RateVar(flags *pflag.FlagSet, into *survey.Hz, name, usage string) {
+	flags.Func(name, usage, func(text string) (err error) {
+		if *into, err = survey.ParseRate(text, 1); err == nil {
+			err = c.likely(name, text, *into, LeastRate, MostRate, "2.4MHz or 2400kHz")
+		}
+		return err
+	})
+}
+
+// likely refuses frequencies that are none, and notes how one without a unit was read. Beyond
+// least and most somebody may have meant another unit, which the example shows.
+func (c *Console) likely(name, text string, f, least, most survey.Hz, example string) error {
+	switch {
+	case f <= 0:
+		return errors.New("must be above 0")
+	case f < least || f > most:
+		c.read("--%s %s is taken as %v, which is not likely meant: a bare number is in Hz; write %s for others", name, text, f, example)
+	case !HasUnit(text):
+		c.read("--%s %s is read as %v", name, text, f)
+	}
+	return nil
+}
+
+// HasUnit tells whether a frequency or a rate has a unit, or edges have one between them.
+func HasUnit(text string) bool {
+	text = strings.ToLower(text)
+	return strings.Contains(text, "hz") || strings.Contains(text, "s/s") || strings.Contains(text, "sps")
+}
+
+// LengthVar adds a flag that takes a length of time.
+func LengthVar(flags *pflag.FlagSet, into *time.Duration, name, usage string) {
+	flags.Func(name, usage, func(text string) (err error) {
+		*into, err = survey.ParseDuration(text)
+		return err
+	})
+}
 
 // Frequencies that receivers of the house's kind are tuned to, and rates at which they sample.
 const (
@@ -56,16 +87,12 @@ const (
 // shows how to write the number that was given, or else the example.
 func UnitVar[T ~float64](flags *pflag.FlagSet, into *T, name, unit, example, usage string, check func(T) error) {
 	flags.Func(name, usage, func(text string) error {
-		number, ok := strings.CutSuffix(strings.TrimSpace(text), unit)
-		number = strings.TrimSpace(strings.Replace(number, "−", "-", 1))
-		x, err := strconv.ParseFloat(number, 64)
-		if err == nil && x-x == 0 {
-			if *into = T(x); ok {
-				return check(*into)
-			}
-			example = number
+		x, err := survey.ParseNumber(text, unit, example, false)
+		if err != nil {
+			return err
 		}
-		return fmt.Errorf("not a number with the unit %s; write it as \"%s %s\"", unit, example, unit)
+		*into = T(x)
+		return check(*into)
 	})
 }
 
@@ -102,7 +129,7 @@ func (c *Console) sayReadings() {
 
 // valueWords say what a flag takes, by the type of its value.
 var valueWords = map[string]string{"bool": "true or false", "int": "a whole number", "int64": "a whole number", "uint64": "a whole number of 0 or more",
-	"float64": "a number, as 12.5", "duration": "a length of time, as 500ms, 90m or 8h"}
+	"float64": "a number, as 12.5"}
 
 // plainFlagError says in plain words what is wrong with a flag, and which one may have been meant.
 func plainFlagError(cmd *cobra.Command, err error) error {

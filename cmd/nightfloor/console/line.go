@@ -22,7 +22,7 @@ type footLine struct {
 const echoRoom = 2
 
 // LineWidth gives how many columns a line has that ShowLine draws; 0 where it draws none: standard
-// error is no terminal, or the user wants quiet.
+// error is no terminal that draws, or the user wants quiet.
 func (c *Console) LineWidth() int {
 	if !c.Terminal() {
 		return 0

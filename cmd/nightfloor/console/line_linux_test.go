@@ -12,6 +12,7 @@ import (
 // The line at the foot of a terminal is cut to its width, makes way for what is said, comes again
 // below that, and leaves nothing behind.
 func TestLineAtATerminal(t *testing.T) {
+	t.Setenv("TERM", "xterm")
 	long := "round 3 of 24  loop@loft:110  31 m −98.2  49 m −96.0  overload on 49 m  ends 07:00 CET"
 	for columns, cut := range map[int]string{
 		40:  "round 3 of 24  loop@loft:110  31 m −9",
@@ -20,7 +21,7 @@ func TestLineAtATerminal(t *testing.T) {
 	} {
 		p := turntest.OpenPTY(t)
 		p.Columns(t, columns)
-		t.Setenv("TERM", map[bool]string{true: "dumb", false: "vt100"}[columns == 80])
+		t.Setenv("TERM", map[bool]string{true: "", false: "vt100"}[columns == 80])
 		c := New(nil, nil, p.Terminal)
 		if got := c.LineWidth(); got != columns-3 {
 			t.Errorf("%d columns: a line of %d", columns, got)
@@ -51,7 +52,7 @@ func TestLineAtATerminal(t *testing.T) {
 			t.Errorf("%d columns: left are %q", columns, lines)
 		}
 		if strings.Contains(printed, "\x1b") != (columns != 80) {
-			t.Errorf("%q: escape codes, though the terminal is dumb, or none", printed)
+			t.Errorf("%q: escape codes, though no TERM says that the terminal knows them", printed)
 		}
 	}
 }
@@ -72,8 +73,20 @@ func TestLineInANarrowerTerminal(t *testing.T) {
 	}
 }
 
-// Quiet, or without a terminal, no line is drawn.
+// Quiet, or without a terminal, or in one that can draw nothing anew, no line is drawn.
 func TestNoLine(t *testing.T) {
+	t.Setenv("TERM", "dumb")
+	d := turntest.OpenPTY(t)
+	dumb := New(nil, nil, d.Terminal)
+	dumb.ShowLine("round 1")
+	bar := NewProgress(dumb, "importing", 2)
+	bar.At(1)
+	bar.End()
+	fmt.Fprint(d.Terminal, "\x01")
+	if got := d.Await(t, "\x01"); got != "" || dumb.LineWidth() != 0 {
+		t.Errorf("%q, a line of %d", got, dumb.LineWidth())
+	}
+	t.Setenv("TERM", "xterm")
 	p := turntest.OpenPTY(t)
 	quiet := New(nil, nil, p.Terminal)
 	quiet.Quiet = true

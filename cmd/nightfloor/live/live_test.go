@@ -102,6 +102,17 @@ func TestLineAtWidths(t *testing.T) {
 	}
 }
 
+// However narrow, no figure of the simulated house stands there without that word.
+func TestSimulatedFiguresSaySo(t *testing.T) {
+	l, _, clock := newLine(t, func(r *capture.Recorder) { r.Receiver = receiver{r.Receiver, true} })
+	l.hears(clock)
+	for width := 1; width < 120; width++ {
+		if got := l.text(clock.at, width); strings.Contains(got, "−9") && !strings.Contains(got, "simulated") {
+			t.Errorf("width %d: %q", width, got)
+		}
+	}
+}
+
 // What the line says, whole, in each turn that a survey can take.
 func TestLineSays(t *testing.T) {
 	until := time.Date(2026, 11, 4, 7, 0, 0, 0, time.FixedZone("CET", 3600))

@@ -67,7 +67,7 @@ func (l *Line) text(now time.Time, width int) string {
 	parts := []part{{round, rankWhere}, {l.setupText(max(leastName, width-len(round)-len(gap))), rankWhere}}
 	if silent := now.Sub(l.stored); silent >= max(longSilence, 2*l.plan.Every) {
 		parts = append(parts, part{"nothing stored for " + wording.Duration(silent), rankEnd})
-	} else if l.condition == inPlace {
+	} else if l.condition == inPlace && len(round) <= width { // else figures would not say that they are simulated
 		parts = append(parts, heardParts(l.heard[l.setup])...)
 	}
 	return fit(append(parts, part{l.endText(now), rankEnd}), width)
