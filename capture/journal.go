@@ -148,5 +148,5 @@ func (j *journal) end(ctx context.Context, how string) error {
 	if j.outage.since.IsZero() {
 		return nil
 	}
-	return fmt.Errorf("store the sweeps since %s: %s", j.outage.since.UTC().Format(time.RFC3339), j.outage.why)
+	return fmt.Errorf("store the sweeps since %s: %s", survey.LocalTime(j.outage.since), j.outage.why)
 }

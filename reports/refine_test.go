@@ -37,6 +37,9 @@ func twoNights() input.Input {
 }
 
 func TestSettleNamesTheOptionAtFault(t *testing.T) {
+	zone := time.Local
+	time.Local = time.FixedZone("CET", 3600)
+	t.Cleanup(func() { time.Local = zone })
 	in := twoNights()
 	in.Surveys = append(in.Surveys, survey.Survey{ID: 3, Start: gainStart.Add(48 * time.Hour)})
 	early, late := gainStart.Add(-2*time.Hour), gainStart.Add(-time.Hour)
@@ -48,11 +51,11 @@ func TestSettleNamesTheOptionAtFault(t *testing.T) {
 		{input.Options{Segment: "49 m", Survey: 2}, `segment "49 m": not in survey 2; there are 31 m`},
 		{input.Options{Survey: 7}, "survey 7: there are 1 to 3"},
 		{input.Options{Survey: 3}, "survey 3: it holds no sweeps"},
-		{input.Options{From: late, To: early}, "--to 2026-11-03T17:00:00Z lies before --from 2026-11-03T18:00:00Z"},
-		{input.Options{From: early, To: late}, "nothing between 2026-11-03T17:00:00Z and 2026-11-03T18:00:00Z; the database covers 2026-11-03T19:00:00Z to 2026-11-04T19:03:00Z"},
-		{input.Options{To: late}, "nothing before 2026-11-03T18:00:00Z; the database covers"},
-		{input.Options{From: gainStart.Add(time.Hour), Survey: 1}, "nothing from 2026-11-03T20:00:00Z on; survey 1 covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
-		{input.Options{From: gainStart.Add(time.Hour), Segment: "49m"}, "on; 49 m in the database covers 2026-11-03T19:00:00Z to 2026-11-03T19:03:00Z"},
+		{input.Options{From: late, To: early}, "--to 3 Nov 2026 18:00:00 CET lies before --from 3 Nov 2026 19:00:00 CET"},
+		{input.Options{From: early, To: late}, "nothing between 3 Nov 2026 18:00:00 CET and 3 Nov 2026 19:00:00 CET; the database covers 3 Nov 2026 20:00:00 CET to 4 Nov 2026 20:03:00 CET"},
+		{input.Options{To: late}, "nothing before 3 Nov 2026 19:00:00 CET; the database covers"},
+		{input.Options{From: gainStart.Add(time.Hour), Survey: 1}, "nothing from 3 Nov 2026 21:00:00 CET on; survey 1 covers 3 Nov 2026 20:00:00 CET to 3 Nov 2026 20:03:00 CET"},
+		{input.Options{From: gainStart.Add(time.Hour), Segment: "49m"}, "on; 49 m in the database covers 3 Nov 2026 20:00:00 CET to 3 Nov 2026 20:03:00 CET"},
 	} {
 		_, err := input.Refine(in, test.opts)
 		if !errors.Is(err, input.ErrNothing) || errors.Is(err, input.ErrReference) || !strings.Contains(err.Error(), test.want) {

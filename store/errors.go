@@ -41,7 +41,7 @@ var advice = map[int]struct {
 }{
 	sqlite3.SQLITE_FULL:     {ErrFull, "make room; what was stored before is safe"},
 	sqlite3.SQLITE_READONLY: {ErrReadOnly, "give write permission to the file and its folder, or name another database"},
-	sqlite3.SQLITE_CANTOPEN: {ErrAccess, "check that the folder exists and may be written"},
+	sqlite3.SQLITE_CANTOPEN: {ErrAccess, "check that the folder is there, and that you may read and write both"},
 	sqlite3.SQLITE_PERM:     {ErrAccess, "check the permissions of the file and its folder"},
 	sqlite3.SQLITE_NOTADB:   {ErrNotOurs, "name another file"},
 	sqlite3.SQLITE_CORRUPT:  {ErrDamaged, "keep a copy, and go back to the last backup"},
@@ -66,8 +66,11 @@ func explain(what string, err error) error {
 		if !ok {
 			known, ok = advice[trouble.Code()&0xff]
 		}
-		if ok {
+		switch {
+		case ok && (known.kind == ErrDamaged || known.kind == ErrDisk): // SQLite knows more of it
 			return fmt.Errorf("%s: %w (%w); %s", what, known.kind, err, known.todo)
+		case ok:
+			return fmt.Errorf("%s: %w; %s", what, survey.Told(known.kind.Error(), known.kind, err), known.todo)
 		}
 	}
 	return fmt.Errorf("%s: %w", what, err)

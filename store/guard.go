@@ -222,6 +222,9 @@ func (s *Store) intact(ctx context.Context) error {
 	ctx = context.WithoutCancel(ctx)
 	happened, err := s.guard.look(ctx)
 	if err == nil && happened.what != "" {
+		if s.Saving != nil {
+			s.Saving(happened.what)
+		}
 		s.lost = s.rescue(ctx, happened, time.Now())
 		err = s.lost
 	}

@@ -141,11 +141,16 @@ func (a accident) test(t *testing.T) {
 	id := begin(t, s)
 	must(t, os.Chmod(path, 0o600))
 	n, older, stored := afterSweeps(t, s, id)
+	var saving []string
+	s.Saving = func(happened string) { saving = append(saving, happened) }
 	a.does(t, s.path, older)
 	sweep := n.sweep(id, stored)
 	err = s.AddSweep(t.Context(), sweep)
 	if !isErr(err, ErrLost) || sweep.ID != 0 || !strings.Contains(err.Error(), a.says) || strings.Contains(err.Error(), "\n") {
 		t.Fatalf("%v, sweep %d; want ErrLost, %q", err, sweep.ID, a.says)
+	}
+	if len(saving) != 1 || !strings.Contains(saving[0], a.says) {
+		t.Errorf("while it is saved: %q, want %q once", saving, a.says)
 	}
 	t.Log(err)
 	if again := s.EndSurvey(t.Context(), id, evening, ""); !isErr(again, ErrLost) {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"nightfloor/store/lock"
+	"nightfloor/survey"
 )
 
 // LockWriter takes the lock of the one process that may record into the database (package
@@ -20,10 +21,10 @@ func (s *Store) LockWriter(since time.Time) (release func() error, err error) {
 	case errors.Is(err, ErrLocked):
 		return nil, fmt.Errorf("%s: %w; stop that one, or name another database with --db", what, err)
 	case err != nil:
-		return nil, fmt.Errorf("%s: %w: %w; check that its folder may be written", what, ErrAccess, err)
+		return nil, fmt.Errorf("%s: %w: %w; check that its folder may be written", what, ErrAccess, survey.FileTrouble(err))
 	}
 	if err := l.Sign(since); err != nil {
-		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, first(err, l.Release()))
+		return nil, fmt.Errorf("%s: %w; check that its folder may be written", what, survey.FileTrouble(first(err, l.Release())))
 	}
 	return l.Release, nil
 }

@@ -37,6 +37,8 @@ type Store struct {
 	// Working is told, several times a second, that something is being stored, or what can be saved
 	// is (ErrLost), which may take minutes. To be set before that; nil: nobody listens.
 	Working func()
+	// Saving is told what happened before what can be saved is, once. nil: nobody listens.
+	Saving func(happened string)
 
 	path   string
 	writer *sql.DB // nil: opened for reading
@@ -134,7 +136,7 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	}
 	if create {
 		if err := makeDefaultFolder(full); err != nil {
-			return "", fmt.Errorf("%s: %w: %w; name another file with --db", what, ErrAccess, err)
+			return "", fmt.Errorf("%s: %w: %w; name another file with --db", what, ErrAccess, survey.FileTrouble(err))
 		}
 	}
 	if real, err := filepath.EvalSymlinks(full); err == nil {
@@ -145,9 +147,9 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 	case errors.Is(err, fs.ErrNotExist) && create:
 		return full, nil
 	case errors.Is(err, fs.ErrNotExist):
-		return "", fmt.Errorf("%s: %w: there is none yet; record or import makes it, or name another with --db", what, ErrAccess)
+		return "", fmt.Errorf("%s: %w; record or import makes it, or name another with --db", what, survey.Told("there is no such file", ErrAccess))
 	case err != nil:
-		return "", fmt.Errorf("%s: %w: %w; check the path", what, ErrAccess, err)
+		return "", fmt.Errorf("%s: %w: %w; check the path", what, ErrAccess, survey.FileTrouble(err))
 	case info.IsDir():
 		return "", fmt.Errorf("%s: %w: a folder, not a file; name a file in it", what, ErrNotOurs)
 	case !info.Mode().IsRegular():

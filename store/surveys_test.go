@@ -249,7 +249,7 @@ func TestLock(t *testing.T) {
 	defer linked.Close()
 	for _, store := range []*Store{s, linked} {
 		_, err = store.LockWriter(evening)
-		want := fmt.Sprintf("lock database %s: %v (process %d, since %s)", s.Path(), ErrLocked, other.Process.Pid, evening.Format(time.RFC3339))
+		want := fmt.Sprintf("lock database %s: %v (process %d, since %s)", s.Path(), ErrLocked, other.Process.Pid, evening.Local().Format("2 Jan 2006 15:04:05 MST"))
 		if !isErr(err, ErrLocked) || !strings.HasPrefix(err.Error(), want) {
 			t.Errorf("%v, want %s", err, want)
 		}

@@ -62,3 +62,6 @@ func timeShown(text string, wall time.Time, zone *time.Location) (at, again time
 func wallClock(t time.Time) time.Time {
 	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
 }
+
+// LocalTime writes a time for a person: by local clocks, with their zone.
+func LocalTime(t time.Time) string { return t.Local().Format("2 Jan 2006 15:04:05 MST") }

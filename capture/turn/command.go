@@ -97,7 +97,7 @@ func RunProgram(ctx context.Context, timeOut time.Duration, argv, env []string, 
 	case limited.Err() != nil:
 		return fmt.Errorf("%s did not end within %v%s; run it by hand to see why", argv[0], timeOut, said)
 	}
-	return fmt.Errorf("%s: %w%s; run it by hand to see why", argv[0], err, said)
+	return fmt.Errorf("%s: %w%s; run it by hand to see why", argv[0], survey.FileTrouble(err), said)
 }
 
 // quoted puts what a program said into a message, "" for nothing.

@@ -71,7 +71,7 @@ func runDemo(ctx context.Context, o demoOptions, c *console.Console) error {
 	p.Seed = o.seed
 	p.Rounds = cmp.Or(o.rounds, p.Rounds)
 	if err := os.MkdirAll(o.folder, 0o755); err != nil {
-		return fmt.Errorf("demo: %w; name another folder with --out", err)
+		return fmt.Errorf("demo: make folder %s: %w; name another with --out", o.folder, survey.FileTrouble(err))
 	}
 	database := filepath.Join(o.folder, "nightfloor.db")
 	page := pageFile(filepath.Join(o.folder, "report.html"), database, o.force)

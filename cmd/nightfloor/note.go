@@ -269,9 +269,12 @@ func (o noteOptions) readLog(zone *time.Location, c *console.Console) ([]pluglog
 	what := "note --switching " + o.switching
 	file, err := os.Open(o.switching)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w; name a log that can be read", what, err)
+		return nil, fmt.Errorf("%s: %w; name a log that can be read", what, survey.FileTrouble(err))
 	}
 	defer file.Close() // it was only read
+	if info, err := file.Stat(); err == nil && info.IsDir() {
+		return nil, fmt.Errorf("%s: it is a folder; name a log that can be read", what)
+	}
 	log, twice, err := pluglog.Log{Device: o.device, Threshold: o.threshold, Zone: zone}.Read(file)
 	if err != nil {
 		return nil, console.PrefixLines(o.switching, err)

@@ -155,7 +155,7 @@ func TestNoteRefuses(t *testing.T) {
 		"log and text":   {noteOptions{text: "x", switching: "log.csv"}, true, "leave TEXT, --at and --repeaked out"},
 		"no log":         {noteOptions{switching: filepath.Join(t.TempDir(), "log.csv")}, false, "name a log that can be read"},
 		"no threshold":   {noteOptions{switching: "log.csv", threshold: -1}, true, "--threshold -1"},
-		"no database":    {noteOptions{text: "x", database: path + "x"}, false, "there is none yet"},
+		"no database":    {noteOptions{text: "x", database: path + "x"}, false, "there is no such file"},
 		"foreign folder": {noteOptions{text: "x", database: filepath.Dir(path)}, false, "a folder, not a file"},
 	} {
 		if test.o.database == "" {

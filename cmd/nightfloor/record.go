@@ -198,7 +198,7 @@ func (o recordOptions) end(now time.Time) (time.Time, error) {
 				return until, console.Usagef("--until %w; 06:30 alone is the next time that clocks show that", err)
 			}
 			if !until.After(now) {
-				return until, console.Usagef("--until %s lies behind; name a time ahead", until.Local().Format("2 Jan 2006 15:04:05 MST"))
+				return until, console.Usagef("--until %s lies behind; name a time ahead", survey.LocalTime(until))
 			}
 		}
 		for day := local.Day(); !until.After(now); day++ {
@@ -237,6 +237,9 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	defer watched.stopping()
 	db.Working = watched.alive
 	r.Log = cmp.Or(r.Log, c.Log(true))
+	db.Saving = func(happened string) {
+		r.Log.Error("fault: store; what can be saved is being saved, which may take minutes: do not stop it", "why", happened)
+	}
 	line := live.New(c, r)
 	defer line.End()
 	r.Alive = func() { watched.alive(); line.Alive() }

@@ -147,7 +147,7 @@ func (o reportOptions) check() error {
 	case o.html != "" && (o.word != "" || o.format != "table"):
 		return console.Usagef("--html writes the whole report: leave the word and --format out")
 	case !o.From.IsZero() && !o.To.IsZero() && !o.From.Before(o.To):
-		return console.Usagef("--to %s lies before --from %s, or on it; exchange them", o.To.Format(time.RFC3339Nano), o.From.Format(time.RFC3339Nano))
+		return console.Usagef("--to %s lies before --from %s, or on it; exchange them", survey.LocalTime(o.To), survey.LocalTime(o.From))
 	}
 	if o.Reference != "" {
 		if _, err := survey.ParseSetup(o.Reference); err != nil {

@@ -58,6 +58,9 @@ func overlapping(t *testing.T) string {
 }
 
 func TestReportNamesTheFilterAtFault(t *testing.T) {
+	zone := time.Local
+	time.Local = time.FixedZone("CET", 3600)
+	t.Cleanup(func() { time.Local = zone })
 	path := overlapping(t)
 	for _, test := range []struct {
 		args   []string
@@ -66,8 +69,8 @@ func TestReportNamesTheFilterAtFault(t *testing.T) {
 	}{
 		{[]string{"--segment", "49 m"}, 1, `segment "49 m": not in the database; there are 31 m`},
 		{[]string{"--survey", "7"}, 1, "survey 7: there are 1 and 2"},
-		{[]string{"--from", "2026-11-05T00:00:00Z"}, 1, "the database covers 2026-11-03T19:00:00Z to 2026-11-03T20:29:00Z"},
-		{[]string{"--from", "2026-11-03T20:00:00Z", "--to", "2026-11-03T19:00:00Z"}, 2, "lies before --from"},
+		{[]string{"--from", "2026-11-05T00:00:00Z"}, 1, "nothing from 5 Nov 2026 01:00:00 CET on; the database covers 3 Nov 2026 20:00:00 CET to 3 Nov 2026 21:29:00 CET"},
+		{[]string{"--from", "2026-11-03T20:00:00Z", "--to", "2026-11-03T19:00:00Z"}, 2, "--to 3 Nov 2026 20:00:00 CET lies before --from 3 Nov 2026 21:00:00 CET"},
 		{[]string{"--reference", "lop"}, 1, `reference "lop": no such setup in what was recorded; there is whip@attic, loop@loft:110`},
 	} {
 		status, out, errOut := command(t, append([]string{"report", "--db", path}, test.args...)...)

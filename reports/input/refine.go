@@ -30,7 +30,7 @@ func nothing(format string, args ...any) error {
 // ErrNothing; it names the option at fault, and what there is instead.
 func Refine(in Input, opts Options) (Options, error) {
 	if !opts.From.IsZero() && !opts.To.IsZero() && !opts.From.Before(opts.To) {
-		return opts, nothing("--to %s lies before --from %s, or on it: nothing is between", wording.UTC(opts.To), wording.UTC(opts.From))
+		return opts, nothing("--to %s lies before --from %s, or on it: nothing is between", survey.LocalTime(opts.To), survey.LocalTime(opts.From))
 	}
 	where := "the database"
 	if opts.Survey != 0 {
@@ -138,11 +138,11 @@ func (in Input) hasTime(from, to time.Time, where string) error {
 	var asked string
 	switch {
 	case from.IsZero():
-		asked = "before " + wording.UTC(to)
+		asked = "before " + survey.LocalTime(to)
 	case to.IsZero():
-		asked = "from " + wording.UTC(from) + " on"
+		asked = "from " + survey.LocalTime(from) + " on"
 	default:
-		asked = "between " + wording.UTC(from) + " and " + wording.UTC(to)
+		asked = "between " + survey.LocalTime(from) + " and " + survey.LocalTime(to)
 	}
-	return nothing("nothing %s; %s covers %s to %s", asked, where, wording.UTC(first), wording.UTC(last))
+	return nothing("nothing %s; %s covers %s to %s", asked, where, survey.LocalTime(first), survey.LocalTime(last))
 }

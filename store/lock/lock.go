@@ -13,6 +13,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"nightfloor/survey"
 )
 
 // ErrLocked tells that another process has the lock.
@@ -61,7 +63,7 @@ func holder(path string) string {
 	case at.IsZero():
 		return fmt.Sprintf("process %d", pid)
 	}
-	return fmt.Sprintf("process %d, since %s", pid, at.Format(time.RFC3339))
+	return fmt.Sprintf("process %d, since %s", pid, survey.LocalTime(at))
 }
 
 // Sign writes process id and time as a line of text, for the others' message.

@@ -25,6 +25,7 @@ func TestBoundsOfPlans(t *testing.T) {
 	long := strings.Repeat("ä", 50_000)
 	for what, test := range map[string]struct{ text, want string }{
 		"too large":     {strings.Repeat("# more\n", MostBytes/7+1), "more than 1 MB"},
+		"cut off":       {"\ufeff" + strings.Repeat("# more\n", MostBytes/7+1)[:MostBytes-2], "more than 1 MB"}, // as reading stops at one byte more
 		"binary":        {"title = \"x\"\n\x00\x01\x02\xff", "line 2: holds bytes that no text has"},
 		"escape codes":  {"title = \"\x1b[2J\"\n", "line 1: holds bytes that no text has"},
 		"another code":  {"title = \"Stra\xdfe\"\n", "Save it as plain text in UTF-8"},

@@ -124,10 +124,10 @@ type (
 // one look repairs the whole plan. What can be read of it is given all the same. A UTF-8
 // byte-order mark, which some editors put first, is passed over.
 func Parse(text []byte) (Plan, error) {
-	text = bytes.TrimPrefix(text, []byte("\ufeff"))
 	if err := checkText(text); err != nil {
 		return Plan{}, err
 	}
+	text = bytes.TrimPrefix(text, []byte("\ufeff"))
 	found := mistakes{lines: linesOf(text)}
 	var file document
 	if !found.decode(text, &file) {

@@ -107,7 +107,7 @@ func (c *Console) TimeVar(flags *pflag.FlagSet, into *time.Time, name, usage str
 			return err
 		}
 		if _, err := time.Parse(time.RFC3339, text); err != nil {
-			c.read("--%s %s is read as %s", name, text, at.Local().Format("2 Jan 2006 15:04:05 MST"))
+			c.read("--%s %s is read as %s", name, text, survey.LocalTime(at))
 		}
 		*into = at
 		return nil

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"nightfloor/reports/text"
 )
@@ -29,7 +30,10 @@ func (c *Console) Attach(root *cobra.Command) {
 		}
 		return Usagef("%w; see %s --help", err, cmd.CommandPath())
 	})
-	root.PersistentPreRun = func(*cobra.Command, []string) { c.sayReadings() }
+	root.PersistentPreRunE = func(cmd *cobra.Command, _ []string) error {
+		c.sayReadings()
+		return emptyFlag(cmd)
+	}
 	root.PersistentFlags().BoolVar(&c.Quiet, "quiet", false, "say nothing but results and errors")
 	root.PersistentFlags().BoolVar(&c.Verbose, "verbose", false, "say what is being done")
 	show := root.HelpFunc()
@@ -41,6 +45,17 @@ func (c *Console) Attach(root *cobra.Command) {
 		cmd.SetOut(c.Out)
 		_ = c.Fold(c.Out, "%s", help.String())
 	})
+}
+
+// emptyFlag refuses a flag that was given nothing, as by a variable of the shell that is not set: it
+// must not count as left away.
+func emptyFlag(cmd *cobra.Command) (err error) {
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if f.Value.Type() == "string" && f.Value.String() == "" {
+			err = Usagef("%s: --%s is empty; give it a value, or leave it away", nameOf(cmd), f.Name)
+		}
+	})
+	return err
 }
 
 // Group gives a command that only has others below it, and shows its help.

@@ -27,19 +27,19 @@ func Plan(path string) (plan.Plan, error) {
 func PlanText(path string) ([]byte, error) {
 	info, err := os.Stat(path) // before it is opened: a pipe may never be
 	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+		return nil, fmt.Errorf("read plan %s: %w; name a plan that can be read", path, survey.FileTrouble(err))
 	}
 	if !info.Mode().IsRegular() {
 		return nil, fmt.Errorf("read plan %s: %s, not a file; name the plan's file", path, survey.FileKind(info.Mode()))
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+		return nil, fmt.Errorf("read plan %s: %w; name a plan that can be read", path, survey.FileTrouble(err))
 	}
 	defer f.Close() // it was only read
 	text, err := io.ReadAll(io.LimitReader(f, plan.MostBytes+1))
 	if err != nil {
-		return nil, fmt.Errorf("read plan: %w; name a plan that can be read", err)
+		return nil, fmt.Errorf("read plan %s: %w; name a plan that can be read", path, survey.FileTrouble(err))
 	}
 	return text, nil
 }

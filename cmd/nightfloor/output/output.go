@@ -18,6 +18,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"syscall"
 
 	"nightfloor/survey"
 )
@@ -56,12 +57,12 @@ func (f File) check() error {
 	info, err := os.Lstat(f.Path)
 	if errors.Is(err, fs.ErrNotExist) {
 		if _, err := os.Stat(filepath.Dir(f.Path)); err != nil {
-			return fmt.Errorf("%w; name a file in a folder that is there", err)
+			return fmt.Errorf("%s: %w; name a file in a folder that is there", filepath.Dir(f.Path), survey.FileTrouble(err))
 		}
 		return nil
 	}
 	if err != nil {
-		return fmt.Errorf("%w; name a file in a folder that may be read", err)
+		return fmt.Errorf("%w; name a file in a folder that may be read", survey.FileTrouble(err))
 	}
 	switch kind := info.Mode().Type(); {
 	case kind == fs.ModeDir:
@@ -76,7 +77,7 @@ func (f File) check() error {
 	own, err := f.marked()
 	switch {
 	case err != nil:
-		return fmt.Errorf("%w; name another file, or replace it with --force", err)
+		return fmt.Errorf("%w; name another file, or replace it with --force", survey.FileTrouble(err))
 	case !own && f.Mark == "":
 		return errors.New("it is there already, and is left as it is; name another file, or replace it with --force")
 	case !own:
@@ -131,8 +132,11 @@ func (f File) Write(fill func(io.Writer) error) error {
 	}
 	err := f.write(fill)
 	var disk *fs.PathError
-	if errors.As(err, &disk) { // its path is that of the file beside
-		err = fmt.Errorf("%w; make room, or name a file in another folder", disk.Err)
+	switch trouble := survey.FileTrouble(err); {
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		err = fmt.Errorf("%w; name a file in a folder that you may write", trouble)
+	case errors.As(err, &disk): // its path is that of the file beside
+		err = fmt.Errorf("%w; make room, or name a file in another folder", trouble)
 	}
 	if err != nil {
 		return fmt.Errorf("write %s %s: %w", f.What, f.Path, err)

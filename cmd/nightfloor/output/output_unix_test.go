@@ -213,3 +213,18 @@ func TestPermissions(t *testing.T) {
 		}
 	}
 }
+
+// What to do about a disk depends on what is wrong with it: room helps a full one only.
+func TestAdviceOnDisks(t *testing.T) {
+	for trouble, want := range map[error]string{
+		syscall.EROFS:  "the disk can only be read; name a file in a folder that you may write",
+		syscall.EACCES: "permission denied; name a file in a folder that you may write",
+		syscall.ENOSPC: "no room is left on the disk; make room, or name a file in another folder",
+	} {
+		path := filepath.Join(t.TempDir(), "p.html")
+		err := File{What: "page", Path: path}.Write(words("new", &fs.PathError{Op: "write", Path: path + ".part", Err: trouble}))
+		if err == nil || err.Error() != "write page "+path+": "+want {
+			t.Errorf("%v: %v, want %q", trouble, err, want)
+		}
+	}
+}
