@@ -147,6 +147,7 @@ var columnsOf = []struct {
 	{"record-try", []string{"record", "--try", "--plan", "small.toml"}},
 	{"calibrate-list", []string{"calibrate", "list", "--db", "night.db"}},
 	{"database-check", []string{"database", "check", "--db", "night.db"}},
+	{"database-backup", []string{"database", "backup", "copy.db", "--db", "night.db"}},
 	{"note", []string{"note", "dishwasher on", "--at", "2026-11-03T19:30:00Z", "--db", "night.db"}},
 	{"note-switching", []string{"note", "--switching", "plug.csv", "--device", "washing machine in the cellar", "--db", "night.db"}},
 	{"database-rename-setup", []string{"database", "rename-setup", "whip", "frame@north end of the attic:110", "--db", "import.db"}},

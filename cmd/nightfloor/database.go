@@ -11,6 +11,7 @@ import (
 
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/open"
+	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/reports/wording"
 	"nightfloor/store"
 )
@@ -26,7 +27,34 @@ row, and every stored spectrum. It brings an older database up to date.` + "\n" 
 		RunE: func(cmd *cobra.Command, _ []string) error { return runDatabaseCheck(cmd.Context(), database, c) },
 	}
 	console.DatabaseVar(check.Flags(), &database)
-	return console.Group("database", "Looks after the database", "Looks after the database.", check, newRenameCommand(c), newRemoveCommand(c))
+	backup := &cobra.Command{
+		Use:   "backup FILE",
+		Short: "Copies all that is stored into a new file",
+		Long: `Copies all that is stored into a new file, and looks whether the copy is whole. Record may go
+on meanwhile. A file that is there is left as it is. While record works a copy of the
+database's file alone, made by other means, is not safe: what was stored last is not in it.` + "\n" + console.ExitHelp,
+		Args: console.OneFile,
+		RunE: func(cmd *cobra.Command, files []string) error {
+			return runDatabaseBackup(cmd.Context(), database, files[0], c)
+		},
+	}
+	console.DatabaseVar(backup.Flags(), &database)
+	return console.Group("database", "Looks after the database", "Looks after the database.", check, backup, newRenameCommand(c), newRemoveCommand(c))
+}
+
+func runDatabaseBackup(ctx context.Context, database, to string, c *console.Console) error {
+	if to == output.Dash {
+		return console.Usagef("database backup -: - is no file name here; name a file")
+	}
+	db, path, err := open.Database(ctx, database, store.OpenReadOnly)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	if err := db.Backup(ctx, to); err != nil {
+		return err
+	}
+	return c.Fold(c.Out, "%s is a copy of %s, and whole: %s\n", wording.Printable(to), wording.Printable(path), megabytes(sizeOf(to)))
 }
 
 // surveyNumber gives the number of a survey that was named by number or name, 0 for "".

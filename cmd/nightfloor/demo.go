@@ -70,6 +70,9 @@ func runDemo(ctx context.Context, o demoOptions, c *console.Console) error {
 	}
 	p.Seed = o.seed
 	p.Rounds = cmp.Or(o.rounds, p.Rounds)
+	if o.folder == output.Dash {
+		return console.Usagef("demo --out -: - is no file name here; name a folder")
+	}
 	if err := os.MkdirAll(o.folder, 0o755); err != nil {
 		return fmt.Errorf("demo: make folder %s: %w; name another with --out", o.folder, survey.FileTrouble(err))
 	}

@@ -233,3 +233,22 @@ func keepLocked(t *testing.T, rows ...any) func(folder, database string) error {
 		return err
 	}
 }
+
+// A dash, by which others mean standard output, names no file here.
+func TestDashIsNoFile(t *testing.T) {
+	t.Chdir(t.TempDir())
+	nights(t, "night.db", "", "20261103")
+	if err := os.WriteFile("plan.toml", []byte(smallPlan), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, args := range [][]string{{"report", "--html", "-", "--db", "night.db"}, {"plan", "new", "-"}, {"plan", "new", "-", "--force"}, {"database", "backup", "-", "--db", "night.db"}, {"demo", "--out", "-"},
+		{"report", "rank", "--db", "-"}, {"record", "--plan", "plan.toml", "--db", "-"}} {
+		status, _, errOut := command(t, args...)
+		if status == 0 || !strings.Contains(errOut, "- is no file name here; name a f") || !errorLine.MatchString(errOut) {
+			t.Errorf("%q: status %d, %s", args, status, errOut)
+		}
+		if _, err := os.Lstat("-"); err == nil {
+			t.Errorf("%q: it is there", args)
+		}
+	}
+}

@@ -6,6 +6,8 @@ import (
 	"os"
 	"time"
 
+	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/store"
 )
 
@@ -38,10 +40,13 @@ func Database(ctx context.Context, named string, open func(context.Context, stri
 
 // databasePath gives the path of the database that was named, or of the default.
 func databasePath(named string) (string, error) {
-	if named != "" {
-		return named, nil
+	switch named {
+	case "":
+		return store.DefaultPath()
+	case output.Dash:
+		return "", console.Usagef("--db -: - is no file name here; name a file")
 	}
-	return store.DefaultPath()
+	return named, nil
 }
 
 // databaseThere tells whether there is something at the database's path.

@@ -27,6 +27,11 @@ import (
 // in the first 100 (TestMarkStandsInFront in reports/page).
 const headLength = 4096
 
+// Dash is what others take for standard output. Here it is no name: a file of it would surprise.
+const Dash = "-"
+
+var errDash = errors.New(Dash + " is no file name here; name a file")
+
 // A File is a file to be written.
 type File struct {
 	What  string // what it is, for messages: "page", "plan"
@@ -48,6 +53,9 @@ func (f File) Check() error {
 }
 
 func (f File) check() error {
+	if f.Path == Dash {
+		return errDash
+	}
 	if f.isOneOf(f.Database) {
 		return errors.New("it belongs to the database; name another file")
 	}
