@@ -25,10 +25,15 @@ func UsablePassband(centre, rate survey.Hz) (low, high survey.Hz) {
 // measured in it: a small rest says nothing of a segment, and other recordings have it.
 const leastShare = 0.1
 
+// leastCentre is the lowest centre to which a receiver of the house's kind is tuned. Chosen; long wave
+// begins at 148.5 kHz.
+const leastCentre survey.Hz = 100e3
+
 // Cover gives the parts of segments that the usable passband covers; without
 // segments those of the named bands of region, or the whole passband where no
-// band reaches in: one that reaches below 0 Hz is none, where nothing is heard. The error says
-// why nothing can be measured.
+// band reaches in, cut at 0 Hz but for that of a recording about 0 Hz, which does not tell its centre.
+// The error says why nothing can be measured, and refuses a centre under leastCentre whose passband
+// reaches below 0 Hz: its unit is wrong.
 func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Region) ([]survey.Segment, error) {
 	if err := dsp.CheckRate(float64(rate)); err != nil {
 		return nil, err
@@ -36,7 +41,11 @@ func Cover(segments []survey.Segment, centre, rate survey.Hz, region survey.Regi
 	low, high := UsablePassband(centre, rate)
 	if len(segments) == 0 {
 		within := survey.BandsWithin(low, high, region)
-		if within[0].Low < 0 {
+		switch {
+		case within[0].Low >= 0 || centre == 0:
+		case centre >= leastCentre:
+			within = []survey.Segment{survey.SegmentOf(0, high)}
+		default:
 			return nil, fmt.Errorf("its usable passband %s reaches below 0 Hz; give the true centre with its unit, as --center 9650kHz, or the part to measure with --segment", survey.Edges(low, high, "–"))
 		}
 		return within, nil

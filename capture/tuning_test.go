@@ -121,8 +121,14 @@ func TestCover(t *testing.T) {
 	if got := names(Cover(nil, 1090e6, 2e6, 1)); got != "1089333.3-1090666.7 kHz" {
 		t.Errorf("where no band is: %s", got)
 	}
-	if got, err := Cover(nil, 700e3, 2.4e6, 1); err == nil {
-		t.Errorf("%v covers what lies below 0 Hz", got)
+	if got, err := Cover(nil, 9650, 2.4e6, 1); err == nil {
+		t.Errorf("%v is covered by what lies about 9.65 kHz", got)
+	}
+	if got := names(Cover(nil, 700e3, 2.4e6, 1)); got != "0-1500 kHz" {
+		t.Errorf("%s of what reaches below 0 Hz", got)
+	}
+	if got := names(Cover(nil, 0, 2.4e6, 1)); got != "-800-800 kHz" {
+		t.Errorf("about 0 Hz: %s", got)
 	}
 	if got := names(Cover([]survey.Segment{survey.SegmentOf(0, 1500e3)}, 700e3, 2.4e6, 1)); got != "0-1500 kHz" {
 		t.Error(got)

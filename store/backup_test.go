@@ -60,19 +60,19 @@ func TestBackup(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := reader.Backup(t.Context(), path); !errors.Is(err, ErrStored) || !strings.Contains(err.Error(), "is left as it is") {
+	if err := reader.Backup(t.Context(), path); !errors.Is(err, os.ErrExist) || !strings.Contains(err.Error(), "is left as it is") {
 		t.Error(err)
 	}
 	if after, err := os.ReadFile(path); err != nil || string(after) != string(before) {
 		t.Errorf("it was written over: %v", err)
 	}
-	if err := reader.Backup(t.Context(), s.Path()); !errors.Is(err, ErrStored) {
+	if err := reader.Backup(t.Context(), s.Path()); !errors.Is(err, os.ErrExist) {
 		t.Error(err)
 	}
 	if err := os.WriteFile(filepath.Join(folder, "gone.db-wal"), nil, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := reader.Backup(t.Context(), filepath.Join(folder, "gone.db")); !errors.Is(err, ErrStored) {
+	if err := reader.Backup(t.Context(), filepath.Join(folder, "gone.db")); !errors.Is(err, os.ErrExist) {
 		t.Error(err)
 	}
 	if err := reader.Backup(t.Context(), filepath.Join(folder, "none", "x.db")); !errors.Is(err, os.ErrNotExist) {
@@ -83,7 +83,7 @@ func TestBackup(t *testing.T) {
 	if err := reader.Backup(stopped, filepath.Join(folder, "stopped.db")); !errors.Is(err, context.Canceled) {
 		t.Error(err)
 	}
-	if left, err := filepath.Glob(filepath.Join(folder, ".night*")); err != nil || len(left) > 0 {
+	if left, err := filepath.Glob(filepath.Join(folder, ".n*")); err != nil || len(left) > 0 {
 		t.Errorf("left: %v, %v", left, err)
 	}
 }

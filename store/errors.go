@@ -60,8 +60,7 @@ func explain(what string, err error) error {
 	if err == nil {
 		return nil
 	}
-	var trouble *sqlite.Error
-	if errors.As(err, &trouble) {
+	if trouble, ok := errors.AsType[*sqlite.Error](err); ok {
 		known, ok := advice[trouble.Code()]
 		if !ok {
 			known, ok = advice[trouble.Code()&0xff]
@@ -79,15 +78,15 @@ func explain(what string, err error) error {
 // halfMade tells that a transaction in SQLite's old way, as the first of a database is, was cut
 // short by a power cut or a kill, and that who may write takes it back by opening the file.
 func halfMade(err error) bool {
-	var trouble *sqlite.Error
-	return errors.As(err, &trouble) && trouble.Code() == sqlite3.SQLITE_READONLY_ROLLBACK
+	trouble, ok := errors.AsType[*sqlite.Error](err)
+	return ok && trouble.Code() == sqlite3.SQLITE_READONLY_ROLLBACK
 }
 
 // refused says what the schema has against a row of a table: an error of SQLite about a
 // constraint becomes one of those above. Any other stays as it is.
 func refused(err error, table string, row columns) error {
-	var trouble *sqlite.Error
-	if !errors.As(err, &trouble) || trouble.Code()&0xff != sqlite3.SQLITE_CONSTRAINT {
+	trouble, ok := errors.AsType[*sqlite.Error](err)
+	if !ok || trouble.Code()&0xff != sqlite3.SQLITE_CONSTRAINT {
 		return err
 	}
 	switch trouble.Code() {
