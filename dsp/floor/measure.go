@@ -76,9 +76,10 @@ func (m *Masker) Measure(a *spectrum.Averages, rough []float64, from, to int) (f
 		f.Power, filled = m.filled(a, from, to)
 		f.variance = max(f.variance, filled) + guard.hidden*guard.hidden
 		f.Crowded = f.Power > mostOfAll*floats.Sum(a.Mean[from:to])/float64(to-from)
-		f.OK = !f.Crowded
 	}
 	f.inflation = inflation(a, mask, from, to, free)
+	f.Crowded = f.Crowded || math.IsInf(f.variance*f.inflation, 1) // nothing tells how far it errs
+	f.OK = f.OK && !f.Crowded
 	if f.Crowded {
 		f.Power = rough[(from+to)/2]
 	}
