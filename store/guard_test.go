@@ -108,6 +108,9 @@ func restore(t *testing.T, path, older string) {
 // it can be read.
 func TestAccidents(t *testing.T) {
 	for name, a := range accidents {
+		if testing.Short() && name != "moved" && name != "cut short" && name != "replaced by a copy" {
+			continue // the same code runs: with the race detector each takes seconds
+		}
 		t.Run(name, func(t *testing.T) { a.test(t) })
 	}
 }
@@ -324,6 +327,9 @@ func TestIndexOfLogGone(t *testing.T) {
 		{[]string{"-shm", "-wal"}, false, "-wal was removed", 30},
 		{[]string{"-shm", "-wal"}, true, "-wal was replaced by another file", 30},
 	} {
+		if testing.Short() && !test.noted {
+			continue
+		}
 		t.Run(fmt.Sprint(test.remove, test.noted), func(t *testing.T) {
 			s := openTemp(t)
 			id := begin(t, s)

@@ -26,12 +26,12 @@ var cuts = flag.Int("cuts", 50, "power cuts that TestPowerCuts makes")
 // called stored before the cut. With a disk that leaves syncs out, all or those of one file or
 // of the folder, the same must lose something: a recorder that left that sync out would fail.
 func TestPowerCuts(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it rebuilds files, a hundred times")
+	}
 	folder := t.TempDir()
 	calls := traceStoring(t, folder, 100, os.Args[0])
 	count := *cuts
-	if testing.Short() {
-		count = min(count, 10)
-	}
 	rng := seeded()
 	if *fresh {
 		rng = rand.New(rand.NewPCG(rand.Uint64(), rand.Uint64()))

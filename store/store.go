@@ -233,20 +233,24 @@ func (s *Store) tellWorking() (done func()) {
 	if s.Working == nil {
 		return func() {}
 	}
-	ended := make(chan struct{})
+	end, ended := make(chan struct{}), make(chan struct{})
 	go func() {
+		defer close(ended)
 		again := time.NewTicker(200 * time.Millisecond)
 		defer again.Stop()
 		for {
 			s.Working()
 			select {
-			case <-ended:
+			case <-end:
 				return
 			case <-again.C:
 			}
 		}
 	}()
-	return func() { close(ended) }
+	return func() {
+		close(end)
+		<-ended
+	}
 }
 
 // writeWithRoom is one try of write, and another with the log written back where the

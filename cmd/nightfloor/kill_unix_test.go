@@ -30,11 +30,9 @@ var kills = flag.Int("kills", 11, "processes that TestKilledAndResumed kills")
 // as it was reported, no number is given twice, and the database is whole. The last one is let
 // come to its end.
 func TestKilledAndResumed(t *testing.T) {
+	notInShort(t)
 	t.Parallel()
 	count := *kills
-	if testing.Short() {
-		count = min(count, len(killings))
-	}
 	k := newKillLoop(t, 3*count/2)
 	for i := range count {
 		kind := killings[i%len(killings)]

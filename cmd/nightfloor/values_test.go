@@ -36,6 +36,7 @@ var (
 // was, gives every report, or one error line; database check tells of what belongs to a sweep, and
 // says what else it finds in one line.
 func TestSpoiledValues(t *testing.T) {
+	notInShort(t)
 	whole := soundDatabase(t)
 	path := filepath.Join(t.TempDir(), "spoiled.db")
 	if err := os.WriteFile(path, whole, 0o644); err != nil {
