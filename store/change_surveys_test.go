@@ -145,6 +145,9 @@ func TestRenamedAntenna(t *testing.T) {
 // TestRemoveSurvey takes out what belongs to a survey and nothing else; its recordings can be
 // imported anew, and the file becomes smaller.
 func TestRemoveSurvey(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it stores for seconds")
+	}
 	s := openTemp(t)
 	kept := begin(t, s)
 	fillWith(t, s, kept, 3, false)

@@ -13,6 +13,9 @@ import (
 // TestChecksum: what changed in a sweep since it was stored is told, however plausible, and nothing that
 // the store itself changes is.
 func TestChecksum(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it stores for seconds")
+	}
 	for _, harm := range []string{
 		"UPDATE sweeps SET visit = 2 WHERE id = 2",
 		"UPDATE readings SET floor_dbfs_hz = floor_dbfs_hz + 1e-9 WHERE id = 3",

@@ -487,6 +487,9 @@ func TestAccidentsOfImports(t *testing.T) {
 // TestWholeLookAtTheEnd: a page that was overwritten, and is not among what is looked at after each
 // foreign change, is told at the survey's end.
 func TestWholeLookAtTheEnd(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it stores for seconds")
+	}
 	s := openTemp(t)
 	id := begin(t, s)
 	n := night{seeded(), 4, 20, 2000}
@@ -554,6 +557,9 @@ func TestWorking(t *testing.T) {
 // TestLookInto: both looks take what was stored for sound, and what is missing, or another, for damage;
 // what is not told of the last sweep by some of it is told by all.
 func TestLookInto(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it stores for seconds")
+	}
 	for statement, want := range map[string]struct{ some, all bool }{
 		"PRAGMA user_version": {false, false},
 		"DELETE FROM carriers WHERE reading = (SELECT max(id) FROM readings)":                           {true, true},

@@ -158,6 +158,7 @@ var columnsOf = []struct {
 // What each command prints with 80 columns, held to testdata/columns-80. The texts of licences stay as
 // they were given; tables with more in them have golden files in reports/text.
 func TestEightyColumns(t *testing.T) {
+	notInShort(t)
 	kept := atColumns(t, "80")
 	texts := map[string]string{"help": helps(t, newRootCommand(console.New(nil, nil, nil))), "licences": aboutLicences}
 	for _, c := range columnsOf {

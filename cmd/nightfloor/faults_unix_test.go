@@ -271,6 +271,7 @@ func TestDriverThatHangs(t *testing.T) {
 
 // A survey that is taken up with the clock behind its last reading says so, and marks what it reads.
 func TestTakenUpWithTheClockBehind(t *testing.T) {
+	notInShort(t)
 	t.Parallel()
 	b := nightFault{}.bench(t)
 	must(t, os.WriteFile(filepath.Join(b.folder, "go"), nil, 0o644))
@@ -299,6 +300,7 @@ func TestTakenUpWithTheClockBehind(t *testing.T) {
 
 // Whatever stands at the database's path, each command says what it is, and leaves it.
 func TestFaultyDatabases(t *testing.T) {
+	notInShort(t)
 	folder := t.TempDir()
 	sound := filepath.Join(folder, "sound.db")
 	must(t, os.WriteFile(sound, soundDatabase(t), 0o644))

@@ -142,6 +142,7 @@ func TestMeasureTellsTheBeatOfLines(t *testing.T) {
 // Recordings of it through a whip that hears it and a loop that does not come to stand
 // in the database with comb and mains-modulated noise in both, in the loop's by force.
 func TestImportedFindingsAreStored(t *testing.T) {
+	notInShort(t)
 	folder := t.TempDir()
 	database := filepath.Join(folder, "night.db")
 	args := []string{"import", "--db", database, "--segment", "9400-9900"}

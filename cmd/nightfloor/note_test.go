@@ -107,6 +107,7 @@ func eventsIn(t *testing.T, db *store.Store) []survey.Event {
 }
 
 func TestNoteIntoTheRightSurvey(t *testing.T) {
+	notInShort(t)
 	for name, test := range map[string]struct {
 		at, say string
 		survey  int64

@@ -28,7 +28,7 @@ import (
 )
 
 var (
-	spoils    = flag.Int("spoils", 200, "databases with one value spoiled of which all reports are made")
+	spoils    = flag.Int("spoils", 100, "databases with one value spoiled of which all reports are made")
 	spoilFrom = flag.Int("spoil-from", 0, "number of the first of them")
 )
 
