@@ -189,6 +189,7 @@ func TestCalibrateLevel(t *testing.T) {
 // An attenuator that a program switches: noise and stations from outside fall with
 // it in 31 m.
 func TestCalibrateLinearity(t *testing.T) {
+	notInShort(t)
 	const stations = 4
 	sky := []string{"noise -145"}
 	for i := range stations {

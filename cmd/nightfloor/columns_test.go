@@ -213,6 +213,7 @@ func TestEveryCommandHasColumns(t *testing.T) {
 
 // 120 columns show all there is.
 func TestAllColumns(t *testing.T) {
+	notInShort(t)
 	atColumns(t, "120")
 	for table, headings := range map[string]string{
 		"":      "setup advantage 95 % interval signal floor best rounds carriers",

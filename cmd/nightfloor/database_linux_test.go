@@ -37,6 +37,7 @@ func TestRemoveSurveyAsks(t *testing.T) {
 
 // Likewise before setups become one, and before calibrations are removed.
 func TestAsksBeforeWhatCannotBeUndone(t *testing.T) {
+	notInShort(t)
 	for _, test := range []struct {
 		args  []string
 		asked string

@@ -465,6 +465,7 @@ func stuckRotator(t *testing.T, far float64) (address string) {
 // Lines of a switching log within the hour that clocks show twice follow their order, and those that
 // nothing tells apart are said to be unsure.
 func TestSwitchingsOfTheDoubledHour(t *testing.T) {
+	notInShort(t)
 	for name, test := range map[string]struct {
 		lines []string // by clocks on 25 October 2026
 		want  string   // in UTC

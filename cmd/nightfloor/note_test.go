@@ -217,6 +217,7 @@ func TestNoteIntoASilentSurvey(t *testing.T) {
 // Of surveys that have not ended the one written last counts, not the one begun last.
 // A simulated one has a clock of its own, and comes behind any real one.
 func TestNoteIntoOneOfSeveralSurveys(t *testing.T) {
+	notInShort(t)
 	path, db := noteHouse(t)
 	future := time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC)
 	noteSurvey(t, db, survey.Survey{Kind: survey.KindRecord, Simulated: true, Start: future})

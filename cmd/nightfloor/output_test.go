@@ -39,6 +39,7 @@ func filesIn(t *testing.T, folder string) map[string]string {
 
 // A page replaces a page, and nothing else that is there.
 func TestReportHTMLDestroysNothing(t *testing.T) {
+	notInShort(t)
 	database := overlapping(t)
 	folder := filepath.Dir(database)
 	for name, text := range map[string]string{"notes.html": "<p>mine", "empty.html": "", "night.cu8": "\x7f\x80\x7f\x80", "two.db-journal": "SQLite's"} {
@@ -122,6 +123,7 @@ func sameFiles(a, b map[string]string) bool {
 // The demo refuses, before its night begins, a folder in which it would destroy anything but a
 // demo.
 func TestDemoDestroysNothing(t *testing.T) {
+	notInShort(t)
 	t.Parallel()
 	demos := survey.Survey{Kind: survey.KindRecord, Simulated: true, Plan: string(demoPlan), Start: demoStart}
 	mine, real := demos, demos

@@ -9,6 +9,7 @@ import (
 
 // Dongles with one serial are listed by their order, and it is said what to do.
 func TestReceiversAlike(t *testing.T) {
+	notInShort(t)
 	t.Setenv("COLUMNS", "300")
 	b := newBench(t, map[string]float64{"whip": 0}, nil, "devices 3", "serial 77 1")
 	said, err := b.command("receivers").CombinedOutput()
@@ -42,6 +43,7 @@ func TestReceiversAlike(t *testing.T) {
 
 // A dongle that cannot be opened says why, be it another program or a permission.
 func TestReceiversThatCannotBeOpened(t *testing.T) {
+	notInShort(t)
 	b := newBench(t, map[string]float64{"whip": 0}, nil)
 	for line, want := range map[string]string{"kernel_driver 1": "in use by another program", "denied 1": "udev rule", "busy 0": ""} {
 		b.control(t, line)

@@ -143,6 +143,7 @@ func (c claims) Info() capture.Info {
 
 // A gain that is no step of the receiver is refused before anything is measured.
 func TestRecordRefusesGains(t *testing.T) {
+	notInShort(t)
 	text, err := os.ReadFile("testdata/two-setups.toml")
 	if err != nil {
 		t.Fatal(err)
